@@ -1,0 +1,46 @@
+package kinematics
+
+// Verdict says what became of a range of motion.
+type Verdict string
+
+// The verdicts. Lost and Gained need the whole 95 % interval beyond the
+// smallest change that matters, Held needs it inside; all else is Unclear.
+const (
+	Held    Verdict = "held"
+	Lost    Verdict = "lost"
+	Gained  Verdict = "gained"
+	Unclear Verdict = "unclear"
+)
+
+// Change compares one number of the baseline with the same of the challenge.
+type Change struct {
+	BaselineDeg, ChallengeDeg float64
+	// LostDeg is baseline minus challenge.
+	LostDeg float64
+	// Interval95Deg holds the 95 % interval of LostDeg.
+	Interval95Deg [2]float64
+	// RetainedPct is challenge over baseline in per cent.
+	RetainedPct float64
+	Verdict     Verdict
+}
+
+// JointComparison compares one joint in two tempos.
+type JointComparison struct {
+	ROM    Change
+	Bottom Change
+	// BaselineReps and ChallengeReps count the reps that went into the means.
+	BaselineReps, ChallengeReps int
+}
+
+// Pair compares two tempos.
+type Pair struct {
+	Baseline, Challenge Tempo
+	Joints              [NumJoints]JointComparison
+}
+
+// Comparison holds every pair of tempos that was compared and, for each joint,
+// the easiest tempo at which range of motion was lost (TempoUnknown: at none).
+type Comparison struct {
+	Pairs     []Pair
+	FirstLost [NumJoints]Tempo
+}

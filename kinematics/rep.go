@@ -1,0 +1,85 @@
+package kinematics
+
+// Span is a stretch of time of a clip, in seconds.
+type Span struct{ FromS, ToS float64 }
+
+// DurationS returns the length of the span in seconds.
+func (s Span) DurationS() float64 { return s.ToS - s.FromS }
+
+// Contains says whether the time lies in the span, ends included.
+func (s Span) Contains(timeS float64) bool { return timeS >= s.FromS && timeS <= s.ToS }
+
+// PhaseName names a part of a rep.
+type PhaseName string
+
+// The phases of a rep, in order. A rep without a flight ends descent, bottom,
+// ascent, stand; one with a flight goes descent, bottom, take-off (the push),
+// flight, landing (contact to landing bottom), recovery.
+const (
+	PhaseStand    PhaseName = "stand"
+	PhaseDescent  PhaseName = "descent"
+	PhaseBottom   PhaseName = "bottom"
+	PhaseAscent   PhaseName = "ascent"
+	PhaseTakeoff  PhaseName = "take-off"
+	PhaseFlight   PhaseName = "flight"
+	PhaseLanding  PhaseName = "landing"
+	PhaseRecovery PhaseName = "recovery"
+)
+
+// Phase is a named span of a rep.
+type Phase struct {
+	Name PhaseName
+	Span
+}
+
+// AngleMeasure is what one angle did in one rep, in degrees. A value that could
+// not be had is NaN.
+type AngleMeasure struct {
+	// MinDeg, MaxDeg and ROMDeg (maximum minus minimum) are taken over the
+	// loaded part of the rep, see Rep.Loaded.
+	MinDeg, MaxDeg, ROMDeg float64
+	AtStandDeg             float64
+	AtBottomDeg            float64
+	AtLandingBottomDeg     float64 // NaN unless the rep has a flight
+	// SDDeg is the standard deviation of one reading of the angle in this rep
+	// that comes from keypoint noise.
+	SDDeg float64
+	// PeakVelocityDegS is the largest rate of flexion in the descent or the
+	// landing, degrees a second.
+	PeakVelocityDegS float64
+}
+
+// Rep is one repetition.
+type Rep struct {
+	Number int
+	Tempo  Tempo
+	// TempoGiven says the tempo was set by the coach and not found.
+	TempoGiven bool
+	// Partial says the clip begins or ends inside the rep, or that a gap in
+	// the tracking hides part of it; PartialWhy says which.
+	Partial    bool
+	PartialWhy string
+	// StartS, BottomS and EndS are clip times in seconds. The bottom is where
+	// the descent ends: the lowest hip, and where the hip dwells at its lowest,
+	// the start of the dwell.
+	StartS, BottomS, EndS float64
+	// BottomEndS is the end of the dwell at the bottom.
+	BottomEndS float64
+	// TakeoffS, ContactS, LandingBottomS and FlightS are NaN without a flight.
+	TakeoffS, ContactS, LandingBottomS, FlightS float64
+	Phases                                      []Phase
+	// Loaded lists the spans over which minimum, maximum and ROM are taken:
+	// the whole rep, without flight and without the heel-off of a push to
+	// take-off or of a landing on the toes (a pointed foot is no ankle range).
+	Loaded []Span
+	Angles [NumAngles]AngleMeasure
+	// DescentS and AscentS are the durations of those phases in seconds.
+	DescentS, AscentS float64
+	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
+	PeakDescentSpeed float64
+	// Depth is the hip's fall from stand to bottom as a part of leg length.
+	Depth float64
+}
+
+// HasFlight says whether the feet left the floor in the rep.
+func (r *Rep) HasFlight() bool { return r.FlightS > 0 }

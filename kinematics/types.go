@@ -1,0 +1,156 @@
+package kinematics
+
+import "math"
+
+// Landmark numbers a point of the body. A side-on clip shows each limb point
+// twice, once for the side near the camera and once for the far side.
+type Landmark int
+
+// The points the sums use.
+const (
+	Ear Landmark = iota
+	Shoulder
+	Elbow
+	Wrist
+	Hip
+	Knee
+	Ankle
+	Heel
+	Toe // tip of the foot: the big toe
+	NumLandmarks
+)
+
+var landmarkNames = [NumLandmarks]string{"ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"}
+
+// String returns the landmark's name in snake case.
+func (l Landmark) String() string {
+	if l < 0 || l >= NumLandmarks {
+		return "unknown"
+	}
+	return landmarkNames[l]
+}
+
+// Side is a side of the athlete's body.
+type Side int
+
+// The two sides of the athlete's body.
+const (
+	Left Side = iota
+	Right
+)
+
+// String returns "left" or "right".
+func (s Side) String() string {
+	if s == Right {
+		return "right"
+	}
+	return "left"
+}
+
+// Opposite returns the other side.
+func (s Side) Opposite() Side { return 1 - s }
+
+// Facing is the direction in the picture that the athlete looks in.
+type Facing int
+
+// The facings; FacingAuto asks for it to be found.
+const (
+	FacingAuto Facing = iota
+	FacingLeft
+	FacingRight
+)
+
+// String returns "auto", "left" or "right".
+func (f Facing) String() string { return [...]string{"auto", "left", "right"}[f] }
+
+// Sign returns +1 when the athlete faces the right of the picture, else -1.
+func (f Facing) Sign() float64 {
+	if f == FacingLeft {
+		return -1
+	}
+	return 1
+}
+
+// Tempo is how a rep was done.
+type Tempo int
+
+// The tempos, in order of difficulty. TempoUnknown asks for it to be found.
+const (
+	TempoUnknown Tempo = iota
+	TempoSlow
+	TempoFast
+	TempoJump
+)
+
+// String returns "unknown", "slow", "fast" or "jump".
+func (t Tempo) String() string { return [...]string{"unknown", "slow", "fast", "jump"}[t] }
+
+// Point is a body point in the picture: pixels, x right, y down. X and Y are
+// NaN when the point was not seen.
+type Point struct {
+	X, Y float64
+	// SDPx is the point's standard deviation in pixels as the network states
+	// it, NaN when unknown.
+	SDPx float64
+	// Confidence is 0 to 1: how far the point may be believed.
+	Confidence float64
+}
+
+// Missing says whether the point was not seen.
+func (p Point) Missing() bool { return math.IsNaN(p.X) || math.IsNaN(p.Y) }
+
+// MissingPoint is a point that was not seen.
+func MissingPoint() Point { return Point{X: math.NaN(), Y: math.NaN(), SDPx: math.NaN()} }
+
+// Observation is what was seen of the athlete in one frame.
+type Observation struct {
+	// TimeS is the frame's presentation time in seconds.
+	TimeS float64
+	// Points holds both sides: Points[Left][Knee] is the athlete's left knee.
+	Points [2][NumLandmarks]Point
+	// Depth is the network's depth guess of each side's shoulder and hip
+	// together (mean), smaller is nearer to the camera; NaN when unknown.
+	Depth [2]float64
+}
+
+// Angle numbers an angle of the body in the sagittal plane.
+type Angle int
+
+// The angles, in degrees. Signs and zeros are in the package comment.
+const (
+	KneeFlexion Angle = iota
+	HipFlexion
+	AnkleDorsiflexion
+	ShankAngle
+	TrunkLean
+	ThighAngle // thigh against the horizontal: 0 level, negative while the hip is above the knee
+	FootPitch  // 0 flat as in standing, negative while the heel is up
+	NumAngles
+)
+
+var angleNames = [NumAngles]string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "shank_angle", "trunk_lean", "thigh_angle", "foot_pitch"}
+
+// String returns the angle's name in snake case.
+func (a Angle) String() string {
+	if a < 0 || a >= NumAngles {
+		return "unknown"
+	}
+	return angleNames[a]
+}
+
+// Joint numbers a joint whose range of motion is compared.
+type Joint int
+
+// The joints, from the ground up.
+const (
+	AnkleJoint Joint = iota
+	KneeJoint
+	HipJoint
+	NumJoints
+)
+
+// String returns "ankle", "knee" or "hip".
+func (j Joint) String() string { return [...]string{"ankle", "knee", "hip"}[j] }
+
+// Angle returns the angle that is the joint's range of motion.
+func (j Joint) Angle() Angle { return [...]Angle{AnkleDorsiflexion, KneeFlexion, HipFlexion}[j] }

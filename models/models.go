@@ -1,0 +1,117 @@
+package models
+
+import (
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+)
+
+// What callers branch on with errors.Is.
+var (
+	// ErrUnknown: there is no network of that name.
+	ErrUnknown = errors.New("no such model")
+	// ErrCorrupt: the manifest cannot be understood, or the ONNX file is not
+	// the one the manifest describes.
+	ErrCorrupt = errors.New("the model is damaged")
+)
+
+// FolderEnv is the environment variable that names a folder with further
+// networks; one of the same name as a built-in network takes its place.
+const FolderEnv = "HOLDFAST_MODELS"
+
+//go:embed *.onnx *.json
+var builtIn embed.FS
+
+// Model is a network ready to be handed to a runner.
+type Model struct {
+	Manifest Manifest
+	// ONNX is the network itself. It is the caller's own copy.
+	ONNX []byte
+}
+
+// Load returns the network of that name, from the folder named by FolderEnv
+// when it is there, otherwise the built-in one. The ONNX file's SHA-256 is
+// compared with the manifest's. Errors: ErrUnknown, ErrCorrupt, or one of
+// reading the file.
+func Load(name string) (*Model, error) {
+	if !validName(name) {
+		return nil, fmt.Errorf("loading the model %q: %w", name, ErrUnknown)
+	}
+	for _, folder := range folders() {
+		data, err := fs.ReadFile(folder, name+".json")
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, fmt.Errorf("loading the model %q: %w", name, err)
+		}
+		model, err := load(folder, name, data)
+		if err != nil {
+			return nil, fmt.Errorf("loading the model %q: %w", name, err)
+		}
+		return model, nil
+	}
+	known, err := Names()
+	if err != nil {
+		return nil, err
+	}
+	return nil, fmt.Errorf("loading the model %q: %w; there are %s", name, ErrUnknown, strings.Join(known, ", "))
+}
+
+func load(folder fs.FS, name string, data []byte) (*Model, error) {
+	manifest, err := parseManifest(data)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrCorrupt, err)
+	}
+	if manifest.Name != name {
+		return nil, fmt.Errorf("%w: the manifest is that of %q", ErrCorrupt, manifest.Name)
+	}
+	onnx, err := fs.ReadFile(folder, manifest.File)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%w: %s is missing beside its manifest", ErrCorrupt, manifest.File)
+	}
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(onnx)
+	if got := hex.EncodeToString(sum[:]); got != manifest.SHA256 {
+		return nil, fmt.Errorf("%w: %s has the SHA-256 %s, its manifest says %s", ErrCorrupt, manifest.File, got, manifest.SHA256)
+	}
+	return &Model{Manifest: *manifest, ONNX: onnx}, nil
+}
+
+// Names returns the names of all networks there are, built in or in the folder
+// named by FolderEnv, sorted.
+func Names() ([]string, error) {
+	var names []string
+	for _, folder := range folders() {
+		entries, err := fs.ReadDir(folder, ".")
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, fmt.Errorf("listing the models: %w", err)
+		}
+		for _, entry := range entries {
+			if name, ok := strings.CutSuffix(entry.Name(), ".json"); ok && validName(name) && !entry.IsDir() {
+				names = append(names, name)
+			}
+		}
+	}
+	slices.Sort(names)
+	return slices.Compact(names), nil
+}
+
+// folders returns where networks lie, the first to be looked in first.
+func folders() []fs.FS {
+	if folder := os.Getenv(FolderEnv); folder != "" {
+		return []fs.FS{os.DirFS(folder), builtIn}
+	}
+	return []fs.FS{builtIn}
+}

@@ -1,0 +1,273 @@
+package screening
+
+import (
+	"encoding/json"
+	"math"
+	"strconv"
+)
+
+// The schema names written into the JSON files. The matching JSON Schemas lie
+// in the folder schema beside this file.
+const (
+	AnalysisSchema   = "holdfast/analysis/1"
+	ComparisonSchema = "holdfast/comparison/1"
+)
+
+// Number is a float64 that is written to JSON with at most four decimals, and
+// as null when it is NaN: a missing value is NaN everywhere in the program.
+type Number float64
+
+// MarshalJSON implements json.Marshaler.
+func (n Number) MarshalJSON() ([]byte, error) {
+	f := float64(n)
+	if math.IsNaN(f) || math.IsInf(f, 0) {
+		return []byte("null"), nil
+	}
+	f = math.Round(f*1e4) / 1e4
+	if f == 0 {
+		f = 0 // no negative zero
+	}
+	return strconv.AppendFloat(nil, f, 'f', -1, 64), nil
+}
+
+// UnmarshalJSON implements json.Unmarshaler; null becomes NaN.
+func (n *Number) UnmarshalJSON(b []byte) error {
+	if string(b) == "null" {
+		*n = Number(math.NaN())
+		return nil
+	}
+	var f float64
+	if err := json.Unmarshal(b, &f); err != nil {
+		return err
+	}
+	*n = Number(f)
+	return nil
+}
+
+// Missing says whether the number is NaN.
+func (n Number) Missing() bool { return math.IsNaN(float64(n)) }
+
+// ClipInfo describes the file that was analysed.
+type ClipInfo struct {
+	// Name is the file's base name; Path where it lay when it was analysed.
+	Name         string `json:"name"`
+	Path         string `json:"path"`
+	SHA256       string `json:"sha256"`
+	Frames       int    `json:"frames"`
+	DurationS    Number `json:"duration_s"`
+	WidthPx      int    `json:"width_px"`
+	HeightPx     int    `json:"height_px"`
+	VariableRate bool   `json:"variable_rate"`
+	FrameRateHz  Number `json:"frame_rate_hz"`
+	// CaptureRateHz is the rate the camera filmed at, where the file or the
+	// user says so; otherwise the frame rate.
+	CaptureRateHz Number `json:"capture_rate_hz"`
+	RotationDeg   int    `json:"rotation_deg"`
+}
+
+// ModelInfo names the network that found the points.
+type ModelInfo struct {
+	Name   string `json:"name"`
+	SHA256 string `json:"sha256"`
+}
+
+// AngleSeries holds one value a sample for each angle, in degrees.
+type AngleSeries struct {
+	KneeFlexion       []Number `json:"knee_flexion"`
+	HipFlexion        []Number `json:"hip_flexion"`
+	AnkleDorsiflexion []Number `json:"ankle_dorsiflexion"`
+	ShankAngle        []Number `json:"shank_angle"`
+	TrunkLean         []Number `json:"trunk_lean"`
+	ThighAngle        []Number `json:"thigh_angle"`
+	FootPitch         []Number `json:"foot_pitch"`
+}
+
+// Series is the athlete's motion on a uniform time base.
+type Series struct {
+	RateHz Number   `json:"rate_hz"`
+	TimeS  []Number `json:"time_s"`
+	// AnglesDeg are corrected so that the athlete's own standing keeps its
+	// corrected zero; RawAnglesDeg are the network's points taken as they are.
+	AnglesDeg      AngleSeries `json:"angles_deg"`
+	RawAnglesDeg   AngleSeries `json:"raw_angles_deg"`
+	SDDeg          AngleSeries `json:"sd_deg"`
+	VelocitiesDegS AngleSeries `json:"velocities_deg_s"`
+	// PointsPx are the smoothed points of the near side in pixels of the upright
+	// picture, by landmark name (ear, shoulder, elbow, wrist, hip, knee, ankle,
+	// heel, toe).
+	PointsPx         map[string]XY `json:"points_px"`
+	HipHeightLeg     []Number      `json:"hip_height_leg_lengths"`
+	HeelRisePctFoot  []Number      `json:"heel_rise_pct_foot"`
+	CutoffHz         Number        `json:"cutoff_hz"`
+	Filled           []bool        `json:"filled"`
+	Missing          []bool        `json:"missing"`
+	Gaps             []Span        `json:"gaps"`
+	StandOffsetsDeg  StandAngles   `json:"stand_offsets_deg"`
+	StandFound       bool          `json:"stand_found"`
+	FootPitchSource  string        `json:"foot_pitch_source"`
+	AngleConventions string        `json:"angle_conventions"`
+}
+
+// XY holds one point's path: pixels, x right, y down, one value a sample.
+type XY struct {
+	X []Number `json:"x"`
+	Y []Number `json:"y"`
+}
+
+// StandAngles are the raw angles of the athlete's quiet standing, in degrees.
+type StandAngles struct {
+	KneeFlexion       Number `json:"knee_flexion"`
+	HipFlexion        Number `json:"hip_flexion"`
+	AnkleDorsiflexion Number `json:"ankle_dorsiflexion"`
+	ShankAngle        Number `json:"shank_angle"`
+	TrunkLean         Number `json:"trunk_lean"`
+}
+
+// Span is a stretch of clip time in seconds.
+type Span struct {
+	FromS Number `json:"from_s"`
+	ToS   Number `json:"to_s"`
+}
+
+// Phase is a named part of a rep.
+type Phase struct {
+	Name   string `json:"name"`
+	StartS Number `json:"start_s"`
+	EndS   Number `json:"end_s"`
+}
+
+// JointMeasure is what one joint did in one rep, in degrees.
+type JointMeasure struct {
+	MinDeg             Number `json:"min_deg"`
+	MaxDeg             Number `json:"max_deg"`
+	ROMDeg             Number `json:"rom_deg"`
+	AtStandDeg         Number `json:"at_stand_deg"`
+	AtBottomDeg        Number `json:"at_bottom_deg"`
+	AtLandingBottomDeg Number `json:"at_landing_bottom_deg"`
+	SDDeg              Number `json:"sd_deg"`
+	PeakVelocityDegS   Number `json:"peak_velocity_deg_s"`
+}
+
+// JointMeasures holds the measures of a rep by joint, and of the two segment
+// angles that are read with them.
+type JointMeasures struct {
+	Knee  JointMeasure `json:"knee"`
+	Hip   JointMeasure `json:"hip"`
+	Ankle JointMeasure `json:"ankle"`
+	Shank JointMeasure `json:"shank"`
+	Trunk JointMeasure `json:"trunk"`
+}
+
+// Rep is one repetition of an analysis. Times are clip times in seconds.
+type Rep struct {
+	Number int `json:"number"`
+	// Tempo is slow, fast or jump; TempoSource is found or given.
+	Tempo          string        `json:"tempo"`
+	TempoSource    string        `json:"tempo_source"`
+	Partial        bool          `json:"partial"`
+	PartialReason  string        `json:"partial_reason,omitempty"`
+	StartS         Number        `json:"start_s"`
+	BottomS        Number        `json:"bottom_s"`
+	BottomEndS     Number        `json:"bottom_end_s"`
+	EndS           Number        `json:"end_s"`
+	FlightS        Number        `json:"flight_s"` // 0 without a flight
+	TakeoffS       Number        `json:"takeoff_s"`
+	ContactS       Number        `json:"contact_s"`
+	LandingBottomS Number        `json:"landing_bottom_s"`
+	DescentS       Number        `json:"descent_s"`
+	AscentS        Number        `json:"ascent_s"`
+	DepthLeg       Number        `json:"depth_leg_lengths"`
+	Phases         []Phase       `json:"phases"`
+	Loaded         []Span        `json:"loaded"`
+	Joints         JointMeasures `json:"joints"`
+}
+
+// Warning is something the reader of the numbers must know.
+type Warning struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+}
+
+// Analysis is everything found in one clip.
+type Analysis struct {
+	Schema   string    `json:"schema"`
+	Program  string    `json:"program"` // name and version
+	Athlete  string    `json:"athlete"`
+	Clip     ClipInfo  `json:"clip"`
+	Model    ModelInfo `json:"model"`
+	Facing   string    `json:"facing"`    // left or right
+	NearSide string    `json:"near_side"` // left or right
+	HeightCm Number    `json:"height_cm"` // null when not given
+	Series   Series    `json:"series"`
+	Reps     []Rep     `json:"reps"`
+	Warnings []Warning `json:"warnings"`
+}
+
+// JointChange compares one joint in two tempos.
+type JointChange struct {
+	BaselineROMDeg  Number    `json:"baseline_rom_deg"`
+	ChallengeROMDeg Number    `json:"challenge_rom_deg"`
+	LostDeg         Number    `json:"lost_deg"`
+	Interval95Deg   [2]Number `json:"interval95_deg"`
+	RetainedPct     Number    `json:"retained_pct"`
+	Verdict         string    `json:"verdict"`
+
+	BaselineBottomDeg   Number    `json:"baseline_bottom_deg"`
+	ChallengeBottomDeg  Number    `json:"challenge_bottom_deg"`
+	BottomLostDeg       Number    `json:"bottom_lost_deg"`
+	BottomInterval95Deg [2]Number `json:"bottom_interval95_deg"`
+	BottomVerdict       string    `json:"bottom_verdict"`
+	BaselineReps        int       `json:"baseline_reps"`
+	ChallengeReps       int       `json:"challenge_reps"`
+}
+
+// JointChanges holds a change by joint.
+type JointChanges struct {
+	Knee  JointChange `json:"knee"`
+	Hip   JointChange `json:"hip"`
+	Ankle JointChange `json:"ankle"`
+}
+
+// Pair compares two tempos. BaselineClip and ChallengeClip index
+// Comparison.Analyses; the rep numbers name the reps shown in the pictures (the
+// most typical one of each).
+type Pair struct {
+	Baseline      string       `json:"baseline"`
+	Challenge     string       `json:"challenge"`
+	BaselineClip  int          `json:"baseline_clip"`
+	ChallengeClip int          `json:"challenge_clip"`
+	BaselineRep   int          `json:"baseline_rep"`
+	ChallengeRep  int          `json:"challenge_rep"`
+	Joints        JointChanges `json:"joints"`
+}
+
+// FirstLost names, by joint, the tempo at which range of motion was first
+// lost; null when it was lost at none.
+type FirstLost struct {
+	Knee  *string `json:"knee"`
+	Hip   *string `json:"hip"`
+	Ankle *string `json:"ankle"`
+}
+
+// Comparison is what speed took: the pairs of tempos that were compared.
+type Comparison struct {
+	Schema            string    `json:"schema"`
+	Program           string    `json:"program"`
+	Athlete           string    `json:"athlete"`
+	SmallestChangeDeg Number    `json:"smallest_change_that_matters_deg"`
+	Clips             []ClipRef `json:"clips"`
+	Pairs             []Pair    `json:"pairs"`
+	FirstLost         FirstLost `json:"first_lost"`
+	Warnings          []Warning `json:"warnings"`
+	// Analyses are the analyses compared, in the order of Clips. They are
+	// stored in their own files and not repeated in the comparison's JSON.
+	Analyses []*Analysis `json:"-"`
+}
+
+// ClipRef names a clip of a comparison and where its analysis lies.
+type ClipRef struct {
+	Name     string `json:"name"`
+	Path     string `json:"path"`
+	SHA256   string `json:"sha256"`
+	Analysis string `json:"analysis"`
+}

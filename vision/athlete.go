@@ -1,0 +1,207 @@
+package vision
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+)
+
+// sighting is one person in one picture of the first pass, in pixels of the clip.
+type sighting struct {
+	timeS, x, y, size float64
+}
+
+// athlete is the person that the first pass chose, as a path of sightings.
+type athlete struct {
+	seen       []sighting
+	peopleSeen int
+}
+
+const (
+	scanRateHz = 6   // looks a second in the first pass
+	scanSidePx = 480 // longer side of the pictures of the first pass
+	// A person may move this part of their body's circle between two looks and
+	// be gone this long and still be taken for the same person.
+	linkDistance = 0.35
+	linkGapS     = 1.5
+)
+
+// scan looks for people a few times a second and returns the athlete among
+// them, or nil when nobody was seen.
+func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*athlete, error) {
+	every := max(1, int(math.Round(clip.FrameRateHz/scanRateHz)))
+	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: scanSidePx, Every: every})
+	if err != nil {
+		return nil, err
+	}
+	defer frames.Close()
+	var paths [][]sighting
+	people, looks := 0, 0
+	for {
+		frame, err := frames.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		found, err := t.Detect(frame.Mat)
+		timeS, k := frame.TimeS, frame.ScalePx
+		frame.Close()
+		if err != nil {
+			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("looking for people at %.2f s", timeS), Err: err}
+		}
+		looks++
+		people = max(people, len(found))
+		paths = link(paths, timeS, found, k)
+		progress.Report("looking for the athlete", min(looks*every, len(clip.TimesS)), len(clip.TimesS))
+	}
+	best := chooseAthlete(paths, looks, float64(clip.WidthPx))
+	if best == nil {
+		return nil, nil
+	}
+	return &athlete{seen: best, peopleSeen: people}, nil
+}
+
+// link adds the people of one picture to the paths they continue best.
+func link(paths [][]sighting, timeS float64, found []Detection, scalePx float64) [][]sighting {
+	type pair struct {
+		path, person int
+		distance     float64
+	}
+	var pairs []pair
+	for i, p := range paths {
+		last := p[len(p)-1]
+		if timeS-last.timeS > linkGapS {
+			continue
+		}
+		for j, d := range found {
+			size := math.Max(last.size, d.SizePx()*scalePx)
+			dist := math.Hypot(d.Hip[0]*scalePx-last.x, d.Hip[1]*scalePx-last.y) / size
+			ratio := math.Abs(math.Log(d.SizePx() * scalePx / last.size))
+			if dist < linkDistance && ratio < math.Ln2 {
+				pairs = append(pairs, pair{i, j, dist + 0.2*ratio})
+			}
+		}
+	}
+	slices.SortFunc(pairs, func(a, b pair) int {
+		switch {
+		case a.distance < b.distance:
+			return -1
+		case a.distance > b.distance:
+			return 1
+		}
+		return 0
+	})
+	usedPath, usedPerson := map[int]bool{}, map[int]bool{}
+	add := func(j int) sighting {
+		d := found[j]
+		return sighting{timeS, d.Hip[0] * scalePx, d.Hip[1] * scalePx, d.SizePx() * scalePx}
+	}
+	for _, p := range pairs {
+		if usedPath[p.path] || usedPerson[p.person] {
+			continue
+		}
+		usedPath[p.path], usedPerson[p.person] = true, true
+		paths[p.path] = append(paths[p.path], add(p.person))
+	}
+	for j := range found {
+		if !usedPerson[j] {
+			paths = append(paths, []sighting{add(j)})
+		}
+	}
+	return paths
+}
+
+// chooseAthlete returns the path of the person who moves through the reps: the
+// one whose hips rise and fall most for their size while staying in place, seen
+// through most of the clip. Where nobody moves, the largest person near the
+// middle is taken.
+func chooseAthlete(paths [][]sighting, looks int, widthPx float64) []sighting {
+	var best []sighting
+	bestScore := math.Inf(-1)
+	for _, p := range paths {
+		var xs, ys, sizes []float64
+		for _, s := range p {
+			xs, ys, sizes = append(xs, s.x), append(ys, s.y), append(sizes, s.size)
+		}
+		size := quantile(sizes, 0.5)
+		rise := (quantile(ys, 0.95) - quantile(ys, 0.05)) / size
+		walk := (quantile(xs, 0.95) - quantile(xs, 0.05)) / size
+		coverage := float64(len(p)) / float64(max(1, looks))
+		// Hips that move less than a twentieth of the body are standing about;
+		// more than half the body is more than any squat or jump.
+		score := math.Min(math.Max(rise-0.05, 0), 0.5) * coverage / (1 + 2*math.Max(0, walk-0.5))
+		centre := 1 - math.Abs(quantile(xs, 0.5)-widthPx/2)/widthPx
+		score += 1e-3 * coverage * size / widthPx * centre
+		if score > bestScore {
+			best, bestScore = p, score
+		}
+	}
+	return best
+}
+
+func quantile(v []float64, q float64) float64 {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	i := q * float64(len(s)-1)
+	lo := int(i)
+	hi := min(lo+1, len(s)-1)
+	return s[lo] + (i-float64(lo))*(s[hi]-s[lo])
+}
+
+// at returns where the athlete was at a time, from the sightings around it, and
+// how far in time the nearest sighting lies.
+func (a *athlete) at(timeS float64) (s sighting, away float64) {
+	i, _ := slices.BinarySearchFunc(a.seen, timeS, func(s sighting, t float64) int {
+		if s.timeS < t {
+			return -1
+		}
+		return 1
+	})
+	switch {
+	case i == 0:
+		return a.seen[0], a.seen[0].timeS - timeS
+	case i == len(a.seen):
+		s = a.seen[i-1]
+		return s, timeS - s.timeS
+	}
+	p, q := a.seen[i-1], a.seen[i]
+	f := (timeS - p.timeS) / (q.timeS - p.timeS)
+	s = sighting{timeS, p.x + f*(q.x-p.x), p.y + f*(q.y-p.y), p.size + f*(q.size-p.size)}
+	return s, math.Min(timeS-p.timeS, q.timeS-timeS)
+}
+
+// elsewhere says whether a region whose middle lies at x, for a body of the
+// given size (clip pixels), cannot be the athlete's at that time. Only the way
+// along the floor counts: hips that drop fast are where the first pass did not
+// look.
+func (a *athlete) elsewhere(timeS, x, size float64) bool {
+	s, away := a.at(timeS)
+	if away > 0.5 {
+		return false
+	}
+	ratio := size / s.size
+	return math.Abs(x-s.x) > strayed*s.size || ratio > 2 || ratio < 0.5
+}
+
+// pick returns the detection that is the athlete at a time, in pixels of the
+// picture searched.
+func (a *athlete) pick(timeS float64, people []Detection, scalePx float64) (Detection, bool) {
+	s, away := a.at(timeS)
+	// Farther from the last sighting the athlete may have come from anywhere
+	// near; but a person far from the path is never the athlete.
+	reach := strayed + 0.3*math.Min(away, 2)
+	best, bestDistance := Detection{}, math.Inf(1)
+	for _, d := range people {
+		dist := math.Hypot(d.Hip[0]*scalePx-s.x, (d.Hip[1]*scalePx-s.y)/2) / s.size
+		ratio := d.SizePx() * scalePx / s.size
+		if dist < reach && ratio < 2 && ratio > 0.5 && dist < bestDistance {
+			best, bestDistance = d, dist
+		}
+	}
+	return best, !math.IsInf(bestDistance, 1)
+}

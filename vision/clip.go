@@ -1,0 +1,440 @@
+package vision
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"os/exec"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"gocv.io/x/gocv"
+)
+
+// Clip is an opened video file: what its container says, before any frame is
+// decoded.
+type Clip struct {
+	Path string
+	// WidthPx and HeightPx are the size of the upright picture with square
+	// pixels.
+	WidthPx, HeightPx int
+	// RotationDeg is how far the stored picture is turned clockwise to stand
+	// upright: 0, 90, 180 or 270.
+	RotationDeg int
+	// TimesS are the presentation times the container lists, in seconds from
+	// the first. A damaged file may hold fewer frames than it lists: the frames
+	// themselves carry the times that count.
+	TimesS    []float64
+	DurationS float64
+	// FrameRateHz is the inverse of the median time between frames.
+	FrameRateHz float64
+	// VariableRate says that the time between frames varies by more than a
+	// fifth of its median.
+	VariableRate bool
+	// CaptureRateHz is the rate the camera filmed at where the file states one
+	// (slow-motion recordings do), else 0.
+	CaptureRateHz float64
+	Codec         string
+}
+
+// captureRateTags are the metadata keys in which phones store the rate a
+// slow-motion clip was filmed at.
+var captureRateTags = []string{"com.android.capture.fps"}
+
+// Open reads what the container of a clip says of its pictures.
+//
+// It returns a *ClipError that wraps ErrUnreadable for a path that is no
+// readable video file, ErrNoVideo for sound or a still picture, and
+// ErrNotInstalled when ffprobe is missing.
+func Open(ctx context.Context, path string) (*Clip, error) {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", ErrUnreadable), Hint: "check the name"}
+	case err != nil:
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrUnreadable, err)}
+	case info.IsDir():
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", ErrUnreadable), Hint: "name a video file in it"}
+	case !info.Mode().IsRegular():
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is not a regular file", ErrUnreadable)}
+	case info.Size() == 0:
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: the file is empty", ErrUnreadable), Hint: "copy it from the phone again"}
+	}
+	out, err := ffprobe(ctx, path, "-show_streams", "-show_format", "-show_packets", "-select_streams", "v:0",
+		"-show_entries", "packet=pts,flags:stream:format")
+	if err != nil {
+		return nil, &ClipError{Path: path, Doing: "reading its header", Err: err, Hint: hintFor(err)}
+	}
+	clip, err := parseProbe(out)
+	if err != nil {
+		return nil, &ClipError{Path: path, Doing: "reading its header", Err: err, Hint: hintFor(err)}
+	}
+	clip.Path = path
+	return clip, nil
+}
+
+func hintFor(err error) string {
+	switch {
+	case errors.Is(err, ErrNotInstalled):
+		return "run scripts/setup, or install ffmpeg"
+	case errors.Is(err, ErrNoVideo):
+		return "film a clip of the whole movement"
+	case errors.Is(err, ErrUnreadable):
+		return "copy it from the phone again, or try another file"
+	}
+	return ""
+}
+
+// ffprobe runs the prober with JSON output on one file.
+func ffprobe(ctx context.Context, path string, args ...string) ([]byte, error) {
+	args = append([]string{"-v", "error", "-of", "json"}, args...)
+	cmd := exec.CommandContext(ctx, "ffprobe", append(args, "-i", fileArgument(path))...)
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	switch {
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	case errors.Is(err, exec.ErrNotFound):
+		return nil, fmt.Errorf("%w: ffprobe", ErrNotInstalled)
+	case err != nil:
+		return nil, fmt.Errorf("%w: %s", ErrUnreadable, lastLine(stderr.String(), path))
+	}
+	return out, nil
+}
+
+// fileArgument keeps a path that holds a colon or begins with a dash from being
+// taken for a protocol or an option.
+func fileArgument(path string) string { return "file:" + path }
+
+// lastLine returns the last line a program printed, without the file's own name.
+func lastLine(s, path string) string {
+	lines := strings.Split(strings.TrimSpace(s), "\n")
+	l := strings.TrimSpace(lines[len(lines)-1])
+	l = strings.TrimPrefix(l, fileArgument(path)+": ")
+	if l == "" {
+		return "it is no video"
+	}
+	return l
+}
+
+type probeStream struct {
+	CodecType         string            `json:"codec_type"`
+	CodecName         string            `json:"codec_name"`
+	Width             int               `json:"width"`
+	Height            int               `json:"height"`
+	TimeBase          string            `json:"time_base"`
+	SampleAspectRatio string            `json:"sample_aspect_ratio"`
+	Tags              map[string]string `json:"tags"`
+	Disposition       map[string]int    `json:"disposition"`
+	SideDataList      []struct {
+		Rotation *float64 `json:"rotation"`
+	} `json:"side_data_list"`
+}
+
+type probeOutput struct {
+	Packets []struct {
+		PTS   *int64 `json:"pts"`
+		Flags string `json:"flags"`
+	} `json:"packets"`
+	Streams []probeStream `json:"streams"`
+	Format  struct {
+		FormatName string            `json:"format_name"`
+		Tags       map[string]string `json:"tags"`
+	} `json:"format"`
+}
+
+// parseProbe turns the prober's JSON into a Clip without a path.
+func parseProbe(out []byte) (*Clip, error) {
+	var p probeOutput
+	if err := json.Unmarshal(out, &p); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrUnreadable, err)
+	}
+	if len(p.Streams) == 0 || p.Streams[0].CodecType != "video" {
+		return nil, fmt.Errorf("%w: it holds no picture at all", ErrNoVideo)
+	}
+	s := p.Streams[0]
+	if s.Disposition["attached_pic"] == 1 {
+		return nil, fmt.Errorf("%w: it is sound with a cover picture", ErrNoVideo)
+	}
+	if s.Width <= 0 || s.Height <= 0 || s.Width > 1<<14 || s.Height > 1<<14 {
+		return nil, fmt.Errorf("%w: its picture size is %d by %d", ErrUnreadable, s.Width, s.Height)
+	}
+	num, den, ok := parseRatio(s.TimeBase, "/")
+	if !ok || num <= 0 || den <= 0 {
+		return nil, fmt.Errorf("%w: its time base is %q", ErrUnreadable, s.TimeBase)
+	}
+	var pts []int64
+	for _, k := range p.Packets {
+		// A packet marked D lies before the start that the edit list sets.
+		if k.PTS != nil && !strings.Contains(k.Flags, "D") {
+			pts = append(pts, *k.PTS)
+		}
+	}
+	slices.Sort(pts)
+	pts = slices.Compact(pts)
+	if len(pts) == 0 {
+		return nil, fmt.Errorf("%w: it holds no frames", ErrUnreadable)
+	}
+	if len(pts) == 1 {
+		return nil, fmt.Errorf("%w: it is a single picture", ErrNoVideo)
+	}
+	c := &Clip{Codec: s.CodecName}
+	for _, v := range pts {
+		c.TimesS = append(c.TimesS, float64(v-pts[0])*num/den)
+	}
+	var steps []float64
+	for i := 1; i < len(c.TimesS); i++ {
+		steps = append(steps, c.TimesS[i]-c.TimesS[i-1])
+	}
+	slices.Sort(steps)
+	median := steps[len(steps)/2]
+	c.FrameRateHz = 1 / median
+	c.DurationS = c.TimesS[len(c.TimesS)-1] + median
+	// Rounding to a coarse time base (milliseconds in some containers) moves
+	// a step by up to a tenth; losing or doubling a frame moves it by half or more.
+	c.VariableRate = steps[0] < 0.8*median || steps[len(steps)-1] > 1.2*median
+	c.WidthPx, c.HeightPx = s.Width, s.Height
+	if n, d, ok := parseRatio(s.SampleAspectRatio, ":"); ok && n > 0 && d > 0 && n != d && n/d < 8 && d/n < 8 {
+		c.WidthPx = int(math.Round(float64(s.Width) * n / d))
+	}
+	for _, d := range s.SideDataList {
+		if d.Rotation != nil && !math.IsNaN(*d.Rotation) && math.Abs(*d.Rotation) <= 360 {
+			// The container states how far the picture is turned
+			// counter-clockwise when shown.
+			quarter := int(math.Round(-*d.Rotation/90)) % 4
+			c.RotationDeg = (quarter + 4) % 4 * 90
+		}
+	}
+	if c.RotationDeg%180 == 90 {
+		c.WidthPx, c.HeightPx = c.HeightPx, c.WidthPx
+	}
+	for _, tags := range []map[string]string{s.Tags, p.Format.Tags} {
+		for _, key := range captureRateTags {
+			if f, err := strconv.ParseFloat(strings.TrimSpace(tags[key]), 64); err == nil && f >= 1 && f <= 10000 {
+				c.CaptureRateHz = f
+			}
+		}
+	}
+	return c, nil
+}
+
+func parseRatio(s, sep string) (num, den float64, ok bool) {
+	a, b, found := strings.Cut(s, sep)
+	if !found {
+		return 0, 0, false
+	}
+	n, err1 := strconv.ParseInt(a, 10, 64)
+	d, err2 := strconv.ParseInt(b, 10, 64)
+	return float64(n), float64(d), err1 == nil && err2 == nil
+}
+
+// Frame is one decoded picture. Its memory belongs to whoever received it, who
+// must call Close.
+type Frame struct {
+	// Index counts the decoded frames from 0.
+	Index int
+	// TimeS is the presentation time in seconds from the first frame.
+	TimeS float64
+	// ScalePx is how many pixels of the clip one pixel of this picture spans:
+	// 1 unless the reader was asked for smaller pictures.
+	ScalePx float64
+	// Mat is the upright picture, 8-bit BGR.
+	Mat gocv.Mat
+}
+
+// Close frees the frame's memory.
+func (f *Frame) Close() {
+	if f.Mat.Ptr() != nil {
+		_ = f.Mat.Close()
+	}
+}
+
+// Frames decodes a clip in order of presentation. It holds a few frames at most,
+// however long the clip. Close must be called; it also ends the decoder.
+type Frames struct {
+	clip          *Clip
+	width, height int
+	every         int
+	ctx           context.Context
+	cancel        context.CancelFunc
+	cmd           *exec.Cmd
+	stdout        *bufio.Reader
+	times         chan float64 // presentation times, as the decoder announces them
+	stderrDone    chan struct{}
+	mu            sync.Mutex
+	complaints    []string
+	next          int
+	firstTimeS    float64
+	ended         bool
+}
+
+// FrameOptions asks for less than every frame in full size.
+type FrameOptions struct {
+	// MaxSidePx limits the longer side of the pictures; 0 means full size.
+	MaxSidePx int
+	// Every passes on one frame of this many, from the first; 0 means all.
+	Every int
+}
+
+// Frames starts decoding every frame in full size.
+func (c *Clip) Frames(ctx context.Context) (*Frames, error) {
+	return c.FramesWithOptions(ctx, FrameOptions{})
+}
+
+// FramesWithOptions starts decoding. The decoder is a process of its own, so that
+// a broken file can end that process at worst, and decoding overlaps with
+// everything else.
+func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames, error) {
+	w, h := c.WidthPx, c.HeightPx
+	if longer := max(w, h); opt.MaxSidePx > 0 && longer > opt.MaxSidePx {
+		w, h = max(1, w*opt.MaxSidePx/longer), max(1, h*opt.MaxSidePx/longer)
+	}
+	every := max(1, opt.Every)
+	pick := ""
+	if every > 1 {
+		pick = fmt.Sprintf("select='not(mod(n,%d))',", every)
+	}
+	inner, cancel := context.WithCancel(ctx)
+	cmd := exec.CommandContext(inner, "ffmpeg", "-v", "info", "-hide_banner", "-nostats", "-nostdin",
+		"-i", fileArgument(c.Path), "-map", "0:v:0", "-fps_mode", "passthrough",
+		// The decoder turns the picture upright itself; the explicit size keeps
+		// every frame alike even where a file changes its size half way.
+		"-vf", pick+fmt.Sprintf("scale=%d:%d:flags=bilinear,setsar=1,showinfo=checksum=0", w, h),
+		"-f", "rawvideo", "-pix_fmt", "bgr24", "pipe:1")
+	stdout, err := cmd.StdoutPipe()
+	if err != nil {
+		cancel()
+		return nil, fmt.Errorf("decoding %s: %w", c.Path, err)
+	}
+	stderr, err := cmd.StderrPipe()
+	if err != nil {
+		cancel()
+		return nil, fmt.Errorf("decoding %s: %w", c.Path, err)
+	}
+	if err := cmd.Start(); err != nil {
+		cancel()
+		if errors.Is(err, exec.ErrNotFound) {
+			err = fmt.Errorf("%w: ffmpeg", ErrNotInstalled)
+		}
+		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
+	}
+	f := &Frames{clip: c, width: w, height: h, every: every, ctx: ctx, cancel: cancel, cmd: cmd,
+		stdout: bufio.NewReaderSize(stdout, 1<<16),
+		times:  make(chan float64, 256), stderrDone: make(chan struct{})}
+	go f.readAnnouncements(inner, stderr)
+	return f, nil
+}
+
+var (
+	announceBase = regexp.MustCompile(`config in time_base: (\d+)/(\d+)`)
+	announcePTS  = regexp.MustCompile(`\bn: *\d+ pts: *(-?\d+) `)
+)
+
+// readAnnouncements passes on the presentation time of every frame, which the
+// decoder prints before it writes the frame, and keeps its complaints.
+func (f *Frames) readAnnouncements(ctx context.Context, r io.Reader) {
+	defer close(f.stderrDone)
+	defer close(f.times)
+	var base float64
+	lines := bufio.NewScanner(r)
+	lines.Buffer(make([]byte, 0, 1<<16), 1<<20)
+	for lines.Scan() {
+		line := lines.Text()
+		if strings.HasPrefix(line, "[Parsed_showinfo") {
+			if m := announceBase.FindStringSubmatch(line); m != nil {
+				n, _ := strconv.ParseFloat(m[1], 64)
+				d, _ := strconv.ParseFloat(m[2], 64)
+				base = n / d
+			} else if m := announcePTS.FindStringSubmatch(line); m != nil {
+				pts, _ := strconv.ParseFloat(m[1], 64)
+				select {
+				case f.times <- pts * base:
+				case <-ctx.Done():
+				}
+			}
+			continue
+		}
+		f.mu.Lock()
+		if len(f.complaints) < 20 {
+			f.complaints = append(f.complaints, line)
+		} else {
+			f.complaints[len(f.complaints)-1] = line
+		}
+		f.mu.Unlock()
+	}
+	_, _ = io.Copy(io.Discard, r) // a line too long for the scanner must not block the decoder
+}
+
+// Next returns the next frame, or io.EOF after the last one. A file that breaks
+// off in the middle ends early with io.EOF: what could be decoded counts.
+func (f *Frames) Next() (*Frame, error) {
+	if f.ended {
+		return nil, io.EOF
+	}
+	mat := gocv.NewMatWithSize(f.height, f.width, gocv.MatTypeCV8UC3)
+	buf, err := mat.DataPtrUint8()
+	if err == nil {
+		_, err = io.ReadFull(f.stdout, buf)
+	}
+	if err != nil {
+		_ = mat.Close()
+		f.ended = true
+		if f.ctx.Err() != nil {
+			return nil, f.ctx.Err()
+		}
+		if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+			if f.next == 0 {
+				return nil, f.nothingDecoded()
+			}
+			return nil, io.EOF
+		}
+		return nil, &ClipError{Path: f.clip.Path, Doing: fmt.Sprintf("decoding frame %d", f.next), Err: err}
+	}
+	timeS, ok := <-f.times
+	if !ok {
+		_ = mat.Close()
+		f.ended = true
+		if f.ctx.Err() != nil {
+			return nil, f.ctx.Err()
+		}
+		return nil, &ClipError{Path: f.clip.Path, Doing: fmt.Sprintf("decoding frame %d", f.next),
+			Err: fmt.Errorf("%w: the decoder gave a frame without a time", ErrUnreadable)}
+	}
+	if f.next == 0 {
+		f.firstTimeS = timeS
+	}
+	fr := &Frame{Index: f.next * f.every, TimeS: timeS - f.firstTimeS, Mat: mat, ScalePx: float64(f.clip.WidthPx) / float64(f.width)}
+	f.next++
+	return fr, nil
+}
+
+func (f *Frames) nothingDecoded() error {
+	<-f.stderrDone
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	why := "no frame could be decoded"
+	if n := len(f.complaints); n > 0 {
+		why += " (" + strings.TrimSpace(f.complaints[n-1]) + ")"
+	}
+	err := fmt.Errorf("%w: %s", ErrUnreadable, why)
+	return &ClipError{Path: f.clip.Path, Doing: "decoding", Err: err, Hint: hintFor(err)}
+}
+
+// Close ends the decoder and frees what it held. It may be called at any time.
+func (f *Frames) Close() error {
+	f.cancel()
+	<-f.stderrDone
+	_ = f.cmd.Wait() // a decoder that was told to stop has nothing to report
+	return nil
+}

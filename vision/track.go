@@ -1,0 +1,73 @@
+package vision
+
+import "math"
+
+// Keypoint is one body point in one frame, in pixels of the upright picture:
+// x to the right, y down, the centre of the top-left pixel at (0.5, 0.5).
+// A point that was not seen has X and Y NaN.
+type Keypoint struct {
+	X, Y float64
+	// Z is the network's depth estimate in pixels of the picture's scale,
+	// negative toward the camera, relative to the mid-hip. It tells near from
+	// far; it is not a measurement.
+	Z float64
+	// Visibility is the network's probability that the point is in the picture
+	// and not hidden, 0 to 1.
+	Visibility float64
+	// Presence is the network's probability that the point lies inside the
+	// region it looked at, 0 to 1.
+	Presence float64
+	// SDPx is the spread of the network's heat map around the point, in pixels;
+	// NaN where the network has no heat map.
+	SDPx float64
+}
+
+// Missing says whether the point was not seen.
+func (k Keypoint) Missing() bool { return math.IsNaN(k.X) || math.IsNaN(k.Y) }
+
+// Pose is the athlete in one frame.
+type Pose struct {
+	// Index is the number of the frame in the clip, from 0 in order of
+	// presentation.
+	Index int
+	// TimeS is the frame's own presentation time in seconds, from the first
+	// frame of the clip.
+	TimeS float64
+	// Found says whether the athlete was found in this frame; when false,
+	// Keypoints is nil.
+	Found bool
+	// Score is the network's probability that a person fills the region.
+	Score float64
+	// Keypoints holds one entry for each name of Track.KeypointNames.
+	Keypoints []Keypoint
+	// World holds the network's metric guess of the same points, in metres,
+	// origin at the mid-hip, x right, y down, z away from the camera. It is a
+	// guess from one picture, used for the view angle only.
+	World [][3]float64
+	// Redetected says that the athlete was searched for anew in this frame
+	// rather than followed from the frame before.
+	Redetected bool
+}
+
+// Track is the athlete followed through a whole clip: one Pose a frame.
+type Track struct {
+	KeypointNames []string
+	ModelName     string
+	ModelSHA256   string
+	Poses         []Pose
+	// PeopleSeen is the largest number of people found in one frame.
+	PeopleSeen int
+	// Swapped counts the frames whose left and right points were exchanged
+	// and put back.
+	Swapped int
+}
+
+// KeypointIndex returns the position of a keypoint's name in the track, or -1.
+func (t *Track) KeypointIndex(name string) int {
+	for i, n := range t.KeypointNames {
+		if n == name {
+			return i
+		}
+	}
+	return -1
+}

@@ -1,0 +1,284 @@
+package vision
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"gocv.io/x/gocv"
+
+	"holdfast/models"
+)
+
+// TrackerOptions choose how a clip is tracked. The zero value is the default.
+type TrackerOptions struct {
+	// Model is the landmark network: heavy (default) or full, or any other
+	// whose manifest lies in the models folder.
+	Model string
+	// Threads is the number of cores the network may use; 0 means 2.
+	Threads int
+	// KeepRegression leaves the regressed points as they are rather than
+	// refining them by the heat map.
+	KeepRegression bool
+}
+
+// Tracker finds and follows the athlete in clips. It holds native memory until
+// Close, and is not safe for use by several goroutines.
+type Tracker struct {
+	opt       TrackerOptions
+	detector  *network
+	body      *network
+	centres   [][2]float64
+	keypoints []string // names of the points that are passed on
+	passed    []int    // and their places in the network's output
+
+	regionCentre, regionScale int // points that lead to the next frame's region
+	heatRows, heatCols        int
+}
+
+// NewTracker loads the networks.
+func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
+	if opt.Model == "" {
+		opt.Model = "heavy"
+	}
+	if opt.Threads <= 0 {
+		opt.Threads = 2
+	}
+	t := &Tracker{opt: opt}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, t.Close())
+		}
+	}()
+	if t.detector, err = newNetwork("detector", opt.Threads); err != nil {
+		return nil, err
+	}
+	if t.body, err = newNetwork(opt.Model, opt.Threads); err != nil {
+		return nil, err
+	}
+	if t.detector.manifest.Decoder != models.DecoderDetector || len(t.detector.manifest.Keypoints) != (detectorCoords-4)/2 {
+		return nil, fmt.Errorf("the network detector is no person detector with four points: %w", models.ErrCorrupt)
+	}
+	m := &t.body.manifest
+	if m.Decoder != models.DecoderLandmarks {
+		return nil, fmt.Errorf("the network %s finds no body points: %w", opt.Model, models.ErrUnknown)
+	}
+	in := t.detector.manifest.Input
+	t.centres = t.detector.manifest.Detector.Anchors.Centres(in.Width, in.Height)
+	t.keypoints = m.KeypointNames()
+	for i, k := range m.Keypoints {
+		if !k.Auxiliary {
+			t.passed = append(t.passed, i)
+		}
+	}
+	t.regionCentre, t.regionScale = m.KeypointIndex(m.Region.Centre), m.KeypointIndex(m.Region.Scale)
+	heat := m.Output(m.Landmarks.Heatmap)
+	t.heatRows, t.heatCols = heat.Shape[1], heat.Shape[2]
+	return t, nil
+}
+
+// Close frees the networks.
+func (t *Tracker) Close() error {
+	var errs []error
+	for _, n := range []*network{t.detector, t.body} {
+		if n != nil {
+			errs = append(errs, n.Close())
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// Detect finds the people in a picture, best first.
+func (t *Tracker) Detect(picture gocv.Mat) ([]Detection, error) {
+	w, h := float64(picture.Cols()), float64(picture.Rows())
+	whole := Region{CX: w / 2, CY: h / 2, SizePx: math.Max(w, h)}
+	if err := t.detector.run(picture, whole); err != nil {
+		return nil, err
+	}
+	rule := t.detector.manifest.Detector
+	return decodeDetections(t.detector.output(rule.Boxes), t.detector.output(rule.Scores),
+		t.centres, t.detector.manifest.Input.Width, rule, whole), nil
+}
+
+// look runs the landmark network on a region. found says whether a person fills
+// it; next is the region for the following frame.
+func (t *Tracker) look(picture gocv.Mat, r Region, scalePx float64) (pose Pose, next Region, err error) {
+	if err := t.body.run(picture, r); err != nil {
+		return pose, next, err
+	}
+	m := &t.body.manifest
+	rule := m.Landmarks
+	pose.Score = float64(t.body.output(rule.Presence)[0])
+	if pose.Score < rule.MinPresence {
+		return pose, next, nil
+	}
+	points := decodeLandmarks(t.body.output(rule.Points), t.body.output(rule.Heatmap), len(m.Keypoints),
+		m.Input.Width, t.heatRows, t.heatCols, rule, !t.opt.KeepRegression)
+	pose.Found = true
+	pose.Keypoints = make([]Keypoint, len(t.keypoints))
+	pose.World = make([][3]float64, len(t.keypoints))
+	world := t.body.output(rule.World)
+	sin, cos := math.Sincos(r.AngleRad)
+	for i, from := range t.passed {
+		p := points[from]
+		x, y := r.toPicture(p.u, p.v)
+		pose.Keypoints[i] = Keypoint{X: x * scalePx, Y: y * scalePx, Z: p.z * r.SizePx * scalePx,
+			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx * scalePx}
+		// The network sees the body upright in its region; the turn puts it back.
+		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
+		pose.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
+	}
+	return pose, t.nextRegion(r, points[t.regionCentre], points[t.regionScale]), nil
+}
+
+// nextRegion returns the region for the following frame from the two points of
+// this frame that the network gives for that purpose.
+func (t *Tracker) nextRegion(r Region, centre, scale landmark) Region {
+	var hip, crown [2]float64
+	hip[0], hip[1] = r.toPicture(centre.u, centre.v)
+	crown[0], crown[1] = r.toPicture(scale.u, scale.v)
+	return regionFrom(hip, crown, t.body.manifest.Region.ScaleFactor)
+}
+
+// maxTrackSidePx is the size beyond which pictures are shrunk before tracking:
+// the network sees 256 pixels of a body, so that more detail costs time only.
+const maxTrackSidePx = 1920
+
+// Track follows the athlete through a clip.
+//
+// A first pass looks for people a few times a second and decides who the athlete
+// is: the one whose hips rise and fall. The second pass follows that person from
+// frame to frame and searches again where they were lost or someone else took
+// their place.
+//
+// It returns a *ClipError that wraps ErrNoPerson when nobody is found, and the
+// context's error when stopped.
+func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Track, error) {
+	who, err := t.scan(ctx, clip, progress)
+	if err != nil {
+		return nil, err
+	}
+	if who == nil {
+		return nil, &ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
+	}
+	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: maxTrackSidePx})
+	if err != nil {
+		return nil, err
+	}
+	// Decoding runs ahead by a few frames in its own process and goroutine, so
+	// that the network never waits for it.
+	ctx, cancel := context.WithCancel(ctx)
+	ahead := make(chan decoded, 3)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		defer close(ahead)
+		for {
+			f, err := frames.Next()
+			select {
+			case ahead <- decoded{f, err}:
+			case <-ctx.Done():
+				if f != nil {
+					f.Close()
+				}
+				return
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	defer func() {
+		cancel()
+		_ = frames.Close()
+		<-done
+		for d := range ahead {
+			if d.frame != nil {
+				d.frame.Close()
+			}
+		}
+	}()
+
+	track := &Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen}
+	f := follower{tracker: t, who: who}
+	for d := range ahead {
+		if errors.Is(d.err, io.EOF) {
+			break
+		}
+		if d.err != nil {
+			return nil, d.err
+		}
+		pose, err := f.step(d.frame)
+		index, timeS := d.frame.Index, d.frame.TimeS
+		d.frame.Close()
+		if err != nil {
+			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
+		}
+		pose.Index, pose.TimeS = index, timeS
+		track.Poses = append(track.Poses, pose)
+		progress.Report("tracking", len(track.Poses), len(clip.TimesS))
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	found := 0
+	for _, p := range track.Poses {
+		if p.Found {
+			found++
+		}
+	}
+	if found == 0 {
+		return nil, &ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
+	}
+	return track, nil
+}
+
+// decoded is a frame on its way from the decoder to the tracker.
+type decoded struct {
+	frame *Frame
+	err   error
+}
+
+// follower is the state of following one athlete from frame to frame.
+type follower struct {
+	tracker *Tracker
+	who     *athlete
+	region  Region
+	have    bool
+}
+
+// strayed is how far from where the first pass saw the athlete's hips a region
+// may lie, in parts of the body's circle, before it counts as someone else's.
+const strayed = 0.45
+
+func (f *follower) step(frame *Frame) (Pose, error) {
+	k := frame.ScalePx
+	if f.have {
+		pose, next, err := f.tracker.look(frame.Mat, f.region, k)
+		if err != nil {
+			return pose, err
+		}
+		if pose.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, next.SizePx*k/f.tracker.body.manifest.Region.ScaleFactor) {
+			f.region = next
+			return pose, nil
+		}
+		f.have = false
+	}
+	people, err := f.tracker.Detect(frame.Mat)
+	if err != nil {
+		return Pose{}, err
+	}
+	best, ok := f.who.pick(frame.TimeS, people, k)
+	if !ok {
+		return Pose{}, nil
+	}
+	pose, next, err := f.tracker.look(frame.Mat, regionFrom(best.Hip, best.Crown, f.tracker.detector.manifest.Region.ScaleFactor), k)
+	if err != nil || !pose.Found {
+		return pose, err
+	}
+	pose.Redetected = true
+	f.region, f.have = next, true
+	return pose, nil
+}
