@@ -93,18 +93,32 @@ type Keypoint struct {
 }
 
 // Region is the rule that turns two points into the square, turned region that
-// the landmark network looks at: its centre is the point Centre, the direction
-// from Centre to Scale shows up along the region's own upward axis when
-// TargetAngleDeg is 90, and its side is twice the distance between the two,
-// times ScaleFactor.
+// the landmark network looks at. Its centre is the point Centre; its side is
+// twice the distance from Centre to Scale, times ScaleFactor; and it is turned
+// so that, seen inside it, the line from Centre to Scale points at
+// TargetAngleDeg.
 type Region struct {
 	// Centre and Scale are names of Manifest.Keypoints.
 	Centre string `json:"centre"`
 	Scale  string `json:"scale"`
-	// TargetAngleDeg is the angle, anticlockwise from the region's x axis to
-	// the right, at which the line Centre to Scale stands inside the region.
+	// TargetAngleDeg counts anticlockwise from the right: 90 is straight up.
 	TargetAngleDeg float64 `json:"target_angle_deg"`
 	ScaleFactor    float64 `json:"scale_factor"`
+	// Smoothing is how the publisher's own tracker smooths the two points from
+	// frame to frame before it makes the next region of them; nil where it does
+	// not. Only the region is smoothed by it, never the keypoints.
+	Smoothing *Smoothing `json:"smoothing,omitempty"`
+}
+
+// Smoothing holds the numbers of a One-Euro filter (Casiez, Roussel and Vogel
+// 2012, from memory) that runs on each coordinate: a low-pass filter whose
+// cutoff is MinCutoffHz + Beta * speed. The speed is counted in lengths a
+// second, a length being twice the distance between the region's two points,
+// and is itself low-passed at SpeedCutoffHz.
+type Smoothing struct {
+	MinCutoffHz   float64 `json:"min_cutoff_hz"`
+	Beta          float64 `json:"beta"`
+	SpeedCutoffHz float64 `json:"speed_cutoff_hz"`
 }
 
 // Detector holds what the detector's decoder needs.
@@ -311,6 +325,9 @@ func (m *Manifest) check() error {
 	}
 	if !(m.Region.ScaleFactor > 0) || math.Abs(m.Region.TargetAngleDeg) > 360 {
 		bad("region: scale factor %g or angle %g is out of range", m.Region.ScaleFactor, m.Region.TargetAngleDeg)
+	}
+	if f := m.Region.Smoothing; f != nil && !(f.MinCutoffHz > 0 && f.Beta >= 0 && f.SpeedCutoffHz > 0) {
+		bad("region: smoothing %+v is out of range", *f)
 	}
 
 	switch m.Decoder {

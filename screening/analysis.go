@@ -62,7 +62,11 @@ type ClipInfo struct {
 	// CaptureRateHz is the rate the camera filmed at, where the file or the
 	// user says so; otherwise the frame rate.
 	CaptureRateHz Number `json:"capture_rate_hz"`
-	RotationDeg   int    `json:"rotation_deg"`
+	// SlowMotionFactor is by how much the file plays slower than the movement
+	// was. All times of an analysis are those of the movement: multiplied by
+	// the factor they are the file's.
+	SlowMotionFactor Number `json:"slow_motion_factor"`
+	RotationDeg      int    `json:"rotation_deg"`
 }
 
 // ModelInfo names the network that found the points.

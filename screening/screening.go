@@ -2,11 +2,21 @@ package screening
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
 
 	"holdfast/kinematics"
 	"holdfast/vision"
 )
+
+// Program is the name and version written into results.
+const Program = "holdfast 0.1"
 
 // The reasons for which clips are turned away after tracking.
 var (
@@ -32,23 +42,190 @@ type Options struct {
 }
 
 // Analyze tracks the athlete through a clip and measures every rep. The track
-// is returned beside the analysis for those who want the network's own points.
+// is returned beside the analysis for those who want the network's own points;
+// its times are the clip's own, also where the camera filmed in slow motion.
+//
+// The errors are those of vision.Open and vision.Tracker.Track, a
+// *vision.ClipError that wraps ErrNoReps or ErrCannotMeasure, and the context's.
 func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vision.Track, error) {
-	return nil, nil, errors.New("not built yet")
+	clip, err := vision.Open(ctx, clipPath)
+	if err != nil {
+		return nil, nil, err
+	}
+	tracker, err := vision.NewTracker(vision.TrackerOptions{Model: opt.Model})
+	if err != nil {
+		return nil, nil, err
+	}
+	track, err := tracker.Track(ctx, clip, opt.Progress)
+	if err = errors.Join(err, tracker.Close()); err != nil {
+		return nil, nil, err
+	}
+	sum, err := fileSHA256(clipPath)
+	if err != nil {
+		return nil, nil, err
+	}
+	a, err := Measure(clip, track, opt)
+	if err != nil {
+		return nil, nil, err
+	}
+	a.Clip.SHA256 = sum
+	return a, track, nil
 }
 
-// CompareOptions are the coach's choices for a comparison.
-type CompareOptions struct {
-	// SmallestChangeDeg is the smallest change that matters, degrees; 0: 5.
-	SmallestChangeDeg float64
+// Measure turns a track that was made of a clip into an analysis, without
+// looking at the pictures again.
+func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, error) {
+	slow := slowMotionFactor(clip, opt.CaptureFPS)
+	obs := observations(track, slow)
+	if err := seenEnough(clip, track); err != nil {
+		return nil, err
+	}
+	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
+		Facing: opt.Facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
+	})
+	switch {
+	case errors.Is(err, kinematics.ErrNoReps):
+		hint := "film the whole rep from standing to standing, side-on, with the feet in the picture"
+		for _, n := range notices {
+			if n.Code == kinematics.NoticeFeetHidden {
+				hint = "the feet are out of the picture: move back or tilt the phone down until the whole body is in it"
+			}
+		}
+		return nil, &vision.ClipError{Path: clip.Path, Err: ErrNoReps, Hint: hint}
+	case err != nil:
+		return nil, &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
+			Hint: "film the whole body from the side, in good light"}
+	}
+	absolute, err := filepath.Abs(clip.Path)
+	if err != nil {
+		absolute = clip.Path
+	}
+	a := &Analysis{
+		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
+		Clip: ClipInfo{
+			Name: filepath.Base(clip.Path), Path: absolute, Frames: len(track.Poses),
+			DurationS: Number(clip.DurationS), WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
+			VariableRate: clip.VariableRate, FrameRateHz: Number(clip.FrameRateHz),
+			CaptureRateHz: Number(clip.FrameRateHz * slow), SlowMotionFactor: Number(slow), RotationDeg: clip.RotationDeg,
+		},
+		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256},
+		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
+		HeightCm: Number(math.NaN()),
+		Series:   seriesJSON(series),
+		Reps:     []Rep{}, Warnings: []Warning{},
+	}
+	if opt.HeightCm > 0 {
+		a.HeightCm = Number(opt.HeightCm)
+	}
+	for i := range reps {
+		a.Reps = append(a.Reps, repJSON(&reps[i]))
+	}
+	for _, n := range notices {
+		a.Warnings = append(a.Warnings, Warning{Code: string(n.Code), Message: n.Message})
+	}
+	if slow == 1 && clip.FrameRateHz < 45 {
+		for _, r := range reps {
+			if r.Tempo != kinematics.TempoSlow {
+				a.Warnings = append(a.Warnings, Warning{Code: "low_frame_rate", Message: fmt.Sprintf(
+					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", clip.FrameRateHz)})
+				break
+			}
+		}
+	}
+	if track.PeopleSeen > 1 {
+		a.Warnings = append(a.Warnings, Warning{Code: "several_people", Message: fmt.Sprintf(
+			"Up to %d people are in the picture; the one whose hips rise and fall was followed. Check the annotated video.", track.PeopleSeen)})
+	}
+	for n := range opt.RepTempo {
+		if n < 1 || n > len(reps) {
+			a.Warnings = append(a.Warnings, Warning{Code: "no_such_rep", Message: fmt.Sprintf(
+				"A tempo was given for rep %d, but the clip has %d.", n, len(reps))})
+		}
+	}
+	return a, nil
 }
 
-// Compare finds what was lost between tempos in one or more analyses.
-func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
-	return nil, errors.New("not built yet")
+// leastSeen is the part of the frames in which the athlete must be found.
+const leastSeen = 0.3
+
+// seenEnough refuses a clip in which the athlete is hardly ever found.
+func seenEnough(clip *vision.Clip, track *vision.Track) error {
+	found := 0
+	for _, p := range track.Poses {
+		if p.Found {
+			found++
+		}
+	}
+	if float64(found) < leastSeen*float64(len(track.Poses)) {
+		return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: the athlete is seen in %d of %d frames only",
+			ErrCannotMeasure, found, len(track.Poses)), Hint: "film one set, with the athlete in the picture throughout"}
+	}
+	return nil
 }
 
-// LoadAnalysis reads an analysis from its JSON file or from its folder.
-func LoadAnalysis(path string) (*Analysis, error) {
-	return nil, errors.New("not built yet")
+// slowMotionFactor returns by how much the file plays slower than the movement
+// was: 1 for an ordinary clip.
+func slowMotionFactor(clip *vision.Clip, captureFPS float64) float64 {
+	rate := captureFPS
+	if rate <= 0 {
+		rate = clip.CaptureRateHz
+	}
+	// A file that plays at the rate it was filmed at is no slow motion; rates
+	// that differ by less than a fifth are the same rate, measured differently.
+	if rate <= 0 || math.Abs(math.Log(rate/clip.FrameRateHz)) < math.Log(1.2) {
+		return 1
+	}
+	return rate / clip.FrameRateHz
+}
+
+// landmarkNames are the network's names of the points that kinematics uses,
+// without their side.
+var landmarkNames = [kinematics.NumLandmarks]string{
+	kinematics.Ear: "ear", kinematics.Shoulder: "shoulder", kinematics.Elbow: "elbow", kinematics.Wrist: "wrist",
+	kinematics.Hip: "hip", kinematics.Knee: "knee", kinematics.Ankle: "ankle", kinematics.Heel: "heel",
+	kinematics.Toe: "foot_index",
+}
+
+// observations turns a track into what kinematics takes, with the times of the
+// movement itself: those of the file divided by the slow-motion factor.
+func observations(track *vision.Track, slow float64) []kinematics.Observation {
+	var index [2][kinematics.NumLandmarks]int
+	for side := range index {
+		for l, name := range landmarkNames {
+			index[side][l] = track.KeypointIndex(kinematics.Side(side).String() + "_" + name)
+		}
+	}
+	obs := make([]kinematics.Observation, len(track.Poses))
+	for i, pose := range track.Poses {
+		o := &obs[i]
+		o.TimeS = pose.TimeS / slow
+		for side := range index {
+			o.Depth[side] = math.NaN()
+			for l, k := range index[side] {
+				p := kinematics.MissingPoint()
+				if pose.Found && k >= 0 && k < len(pose.Keypoints) {
+					q := pose.Keypoints[k]
+					p = kinematics.Point{X: q.X, Y: q.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
+				}
+				o.Points[side][l] = p
+			}
+			if h, s := index[side][kinematics.Hip], index[side][kinematics.Shoulder]; pose.Found && h >= 0 && s >= 0 {
+				o.Depth[side] = (pose.Keypoints[h].Z + pose.Keypoints[s].Z) / 2
+			}
+		}
+	}
+	return obs
+}
+
+func fileSHA256(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
 }

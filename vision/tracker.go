@@ -36,6 +36,8 @@ type Tracker struct {
 
 	regionCentre, regionScale int // points that lead to the next frame's region
 	heatRows, heatCols        int
+
+	steady [4]oneEuro // of the two points' x and y
 }
 
 // NewTracker loads the networks.
@@ -104,7 +106,7 @@ func (t *Tracker) Detect(picture gocv.Mat) ([]Detection, error) {
 
 // look runs the landmark network on a region. found says whether a person fills
 // it; next is the region for the following frame.
-func (t *Tracker) look(picture gocv.Mat, r Region, scalePx float64) (pose Pose, next Region, err error) {
+func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (pose Pose, next Region, err error) {
 	if err := t.body.run(picture, r); err != nil {
 		return pose, next, err
 	}
@@ -130,17 +132,28 @@ func (t *Tracker) look(picture gocv.Mat, r Region, scalePx float64) (pose Pose, 
 		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
 		pose.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
 	}
-	return pose, t.nextRegion(r, points[t.regionCentre], points[t.regionScale]), nil
+	return pose, t.nextRegion(timeS, r, points[t.regionCentre], points[t.regionScale]), nil
 }
 
 // nextRegion returns the region for the following frame from the two points of
-// this frame that the network gives for that purpose.
-func (t *Tracker) nextRegion(r Region, centre, scale landmark) Region {
+// this frame that the network gives for that purpose, smoothed as the manifest
+// says: a region that trembles makes the points in it tremble.
+func (t *Tracker) nextRegion(timeS float64, r Region, centre, scale landmark) Region {
 	var hip, crown [2]float64
 	hip[0], hip[1] = r.toPicture(centre.u, centre.v)
 	crown[0], crown[1] = r.toPicture(scale.u, scale.v)
+	if rule := t.body.manifest.Region.Smoothing; rule != nil {
+		length := 2 * math.Hypot(crown[0]-hip[0], crown[1]-hip[1])
+		for i := range 2 {
+			hip[i] = t.steady[i].next(rule, timeS, hip[i], length)
+			crown[i] = t.steady[2+i].next(rule, timeS, crown[i], length)
+		}
+	}
 	return regionFrom(hip, crown, t.body.manifest.Region.ScaleFactor)
 }
+
+// forget makes the next region depend on no frame before it.
+func (t *Tracker) forget() { t.steady = [4]oneEuro{} }
 
 // maxTrackSidePx is the size beyond which pictures are shrunk before tracking:
 // the network sees 256 pixels of a body, so that more detail costs time only.
@@ -256,7 +269,7 @@ const strayed = 0.45
 func (f *follower) step(frame *Frame) (Pose, error) {
 	k := frame.ScalePx
 	if f.have {
-		pose, next, err := f.tracker.look(frame.Mat, f.region, k)
+		pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.region, k)
 		if err != nil {
 			return pose, err
 		}
@@ -274,7 +287,8 @@ func (f *follower) step(frame *Frame) (Pose, error) {
 	if !ok {
 		return Pose{}, nil
 	}
-	pose, next, err := f.tracker.look(frame.Mat, regionFrom(best.Hip, best.Crown, f.tracker.detector.manifest.Region.ScaleFactor), k)
+	f.tracker.forget()
+	pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, regionFrom(best.Hip, best.Crown, f.tracker.detector.manifest.Region.ScaleFactor), k)
 	if err != nil || !pose.Found {
 		return pose, err
 	}

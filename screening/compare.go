@@ -1,0 +1,278 @@
+package screening
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"holdfast/kinematics"
+)
+
+// CompareOptions are the coach's choices for a comparison.
+type CompareOptions struct {
+	// SmallestChangeDeg is the smallest change that matters, degrees; 0: 5.
+	SmallestChangeDeg float64
+}
+
+// tempoOrder lists the tempos from the easiest to the hardest.
+var tempoOrder = []kinematics.Tempo{kinematics.TempoSlow, kinematics.TempoFast, kinematics.TempoJump}
+
+// pool holds the reps of one tempo that come from one clip.
+type pool struct {
+	clip int
+	reps []kinematics.Rep
+}
+
+// Compare finds what was lost between tempos in one or more analyses, given in
+// order of difficulty. Tempos are those of the reps; where all reps of several
+// clips are of one tempo, the order of the clips tells which is which.
+//
+// It returns an error that wraps ErrCannotMeasure when there are no two tempos
+// to compare, and ErrDifferentMovement when the clips show different movements.
+func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
+	if opt.SmallestChangeDeg <= 0 {
+		opt.SmallestChangeDeg = kinematics.DefaultSmallestChangeDeg
+	}
+	c := &Comparison{
+		Schema: ComparisonSchema, Program: Program, SmallestChangeDeg: Number(opt.SmallestChangeDeg),
+		Clips: []ClipRef{}, Pairs: []Pair{}, Warnings: []Warning{}, Analyses: analyses,
+	}
+	for _, a := range analyses {
+		c.Clips = append(c.Clips, ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256})
+		if c.Athlete == "" {
+			c.Athlete = a.Athlete
+		}
+		for _, w := range a.Warnings {
+			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: a.Clip.Name + ": " + w.Message})
+		}
+	}
+	pools, byOrder := poolReps(analyses)
+	if len(pools) < 2 {
+		return nil, fmt.Errorf("%w: the clips hold %s reps only; give a second clip, or say which rep is which with --rep",
+			ErrCannotMeasure, onlyTempo(pools))
+	}
+	if byOrder {
+		c.Warnings = append(c.Warnings, Warning{Code: "tempo_from_order", Message: "All reps were done at much the same speed; " +
+			"the order in which the clips were given says which is the baseline."})
+	}
+	if a, b, differ := differentMovement(pools); differ {
+		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
+			ErrDifferentMovement, analyses[a].Clip.Name, analyses[b].Clip.Name)
+	}
+	result := kinematics.Compare(repsByTempo(pools), opt.SmallestChangeDeg)
+	for _, p := range result.Pairs {
+		base, challenge := pools[p.Baseline], pools[p.Challenge]
+		c.Pairs = append(c.Pairs, Pair{
+			Baseline: p.Baseline.String(), Challenge: p.Challenge.String(),
+			BaselineClip: base.clip, ChallengeClip: challenge.clip,
+			BaselineRep: typicalRep(base.reps), ChallengeRep: typicalRep(challenge.reps),
+			Joints: JointChanges{
+				Knee:  changeJSON(p.Joints[kinematics.KneeJoint]),
+				Hip:   changeJSON(p.Joints[kinematics.HipJoint]),
+				Ankle: changeJSON(p.Joints[kinematics.AnkleJoint]),
+			},
+		})
+	}
+	c.FirstLost = FirstLost{
+		Knee:  tempoName(result.FirstLost[kinematics.KneeJoint]),
+		Hip:   tempoName(result.FirstLost[kinematics.HipJoint]),
+		Ankle: tempoName(result.FirstLost[kinematics.AnkleJoint]),
+	}
+	return c, nil
+}
+
+func tempoName(t kinematics.Tempo) *string {
+	if t == kinematics.TempoUnknown {
+		return nil
+	}
+	s := t.String()
+	return &s
+}
+
+func onlyTempo(pools map[kinematics.Tempo]*pool) string {
+	for t := range pools {
+		return t.String()
+	}
+	return "no whole"
+}
+
+func repsByTempo(pools map[kinematics.Tempo]*pool) map[kinematics.Tempo][]kinematics.Rep {
+	out := map[kinematics.Tempo][]kinematics.Rep{}
+	for t, p := range pools {
+		out[t] = p.reps
+	}
+	return out
+}
+
+// poolReps sorts the whole reps by tempo. A tempo that several clips hold is
+// taken from the clip with most reps of it, as angles are best compared within a
+// view. byOrder says that the order of the clips had to decide.
+func poolReps(analyses []*Analysis) (pools map[kinematics.Tempo]*pool, byOrder bool) {
+	pools = map[kinematics.Tempo]*pool{}
+	for i, a := range analyses {
+		of := map[kinematics.Tempo][]kinematics.Rep{}
+		for j := range a.Reps {
+			if r := repFromJSON(&a.Reps[j]); !r.Partial && r.Tempo != kinematics.TempoUnknown {
+				of[r.Tempo] = append(of[r.Tempo], r)
+			}
+		}
+		for t, reps := range of {
+			if have := pools[t]; have == nil || len(reps) > len(have.reps) {
+				pools[t] = &pool{i, reps}
+			}
+		}
+	}
+	if len(pools) != 1 || len(analyses) < 2 || len(analyses) > len(tempoOrder) {
+		return pools, false
+	}
+	ordered := map[kinematics.Tempo]*pool{}
+	for i, a := range analyses {
+		p := &pool{clip: i}
+		for j := range a.Reps {
+			if r := repFromJSON(&a.Reps[j]); !r.Partial {
+				r.Tempo = tempoOrder[i]
+				p.reps = append(p.reps, r)
+			}
+		}
+		if len(p.reps) > 0 {
+			ordered[tempoOrder[i]] = p
+		}
+	}
+	return ordered, true
+}
+
+// differentShareDeg is how far apart the directions of two movements in the
+// space of ankle, knee and hip range may point and still be one movement. A
+// squat at half depth points the same way as a full one; a hinge from the hips
+// points about 30 degrees elsewhere. Common practice, no source.
+const differentShareDeg = 22
+
+// differentMovement says whether two of the clips bend ankle, knee and hip in
+// quite different proportions, and which.
+func differentMovement(pools map[kinematics.Tempo]*pool) (a, b int, differ bool) {
+	direction := map[kinematics.Tempo][kinematics.NumJoints]float64{}
+	for t, p := range pools {
+		var v [kinematics.NumJoints]float64
+		for j := range v {
+			for _, r := range p.reps {
+				if rom := r.Angles[kinematics.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
+					v[j] += rom / float64(len(p.reps))
+				}
+			}
+		}
+		direction[t] = v
+	}
+	for i, t := range tempoOrder {
+		for _, u := range tempoOrder[i+1:] {
+			if pools[t] == nil || pools[u] == nil || pools[t].clip == pools[u].clip {
+				continue
+			}
+			var dot, nt, nu float64
+			for j := range kinematics.NumJoints {
+				x, y := direction[t][j], direction[u][j]
+				dot, nt, nu = dot+x*y, nt+x*x, nu+y*y
+			}
+			if nt > 0 && nu > 0 && math.Acos(math.Min(1, dot/math.Sqrt(nt*nu)))*180/math.Pi > differentShareDeg {
+				return pools[t].clip, pools[u].clip, true
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+// typicalRep returns the number of the rep that lies nearest to the mean of all
+// in the ranges of motion of the three joints.
+func typicalRep(reps []kinematics.Rep) int {
+	var mean [kinematics.NumJoints]float64
+	for j := range mean {
+		for _, r := range reps {
+			mean[j] += r.Angles[kinematics.Joint(j).Angle()].ROMDeg / float64(len(reps))
+		}
+	}
+	best, least := reps[0].Number, math.Inf(1)
+	for _, r := range reps {
+		var d float64
+		for j := range mean {
+			d += math.Abs(r.Angles[kinematics.Joint(j).Angle()].ROMDeg - mean[j])
+		}
+		if d < least {
+			best, least = r.Number, d
+		}
+	}
+	return best
+}
+
+func changeJSON(j kinematics.JointComparison) JointChange {
+	return JointChange{
+		BaselineROMDeg: Number(j.ROM.BaselineDeg), ChallengeROMDeg: Number(j.ROM.ChallengeDeg),
+		LostDeg:       Number(j.ROM.LostDeg),
+		Interval95Deg: [2]Number{Number(j.ROM.Interval95Deg[0]), Number(j.ROM.Interval95Deg[1])},
+		RetainedPct:   Number(j.ROM.RetainedPct), Verdict: string(j.ROM.Verdict),
+		BaselineBottomDeg: Number(j.Bottom.BaselineDeg), ChallengeBottomDeg: Number(j.Bottom.ChallengeDeg),
+		BottomLostDeg:       Number(j.Bottom.LostDeg),
+		BottomInterval95Deg: [2]Number{Number(j.Bottom.Interval95Deg[0]), Number(j.Bottom.Interval95Deg[1])},
+		BottomVerdict:       string(j.Bottom.Verdict),
+		BaselineReps:        j.BaselineReps, ChallengeReps: j.ChallengeReps,
+	}
+}
+
+// analysisFile is the name of the analysis in its folder.
+const analysisFile = "analysis.json"
+
+// LoadAnalysis reads an analysis from its JSON file or from its folder.
+func LoadAnalysis(path string) (*Analysis, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, fmt.Errorf("reading an analysis: %w", err)
+	}
+	if info.IsDir() {
+		path = filepath.Join(path, analysisFile)
+	}
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("reading an analysis: the folder %s holds none", filepath.Dir(path))
+	}
+	if err != nil {
+		return nil, fmt.Errorf("reading an analysis: %w", err)
+	}
+	a, err := parseAnalysis(data)
+	if err != nil {
+		return nil, fmt.Errorf("reading the analysis %s: %w", path, err)
+	}
+	return a, nil
+}
+
+// IsAnalysis says whether a path names an earlier analysis rather than a clip:
+// a folder, or a file that ends in .json.
+func IsAnalysis(path string) bool {
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		_, err := os.Stat(filepath.Join(path, analysisFile))
+		return err == nil
+	}
+	return strings.EqualFold(filepath.Ext(path), ".json")
+}
+
+func parseAnalysis(data []byte) (*Analysis, error) {
+	var a Analysis
+	if err := json.Unmarshal(data, &a); err != nil {
+		return nil, fmt.Errorf("it is no analysis: %w", err)
+	}
+	if a.Schema != AnalysisSchema {
+		return nil, fmt.Errorf("its schema is %q, want %q", a.Schema, AnalysisSchema)
+	}
+	n := len(a.Series.TimeS)
+	if len(a.Series.AnglesDeg.KneeFlexion) != n || len(a.Series.AnglesDeg.HipFlexion) != n || len(a.Series.AnglesDeg.AnkleDorsiflexion) != n {
+		return nil, errors.New("its series have different lengths")
+	}
+	for _, r := range a.Reps {
+		if parseTempo(r.Tempo) == kinematics.TempoUnknown {
+			return nil, fmt.Errorf("rep %d has the tempo %q", r.Number, r.Tempo)
+		}
+	}
+	return &a, nil
+}

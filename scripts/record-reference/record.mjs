@@ -1,0 +1,180 @@
+// Runs the published networks in headless Chromium and writes what they say to
+// testdata/reference. Started by the script "record" beside it, in the
+// project's folder.
+import { execFileSync } from "node:child_process";
+import { createServer } from "node:http";
+import { mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import path from "node:path";
+
+const what = process.argv[2];
+const root = process.cwd();
+const work = path.join(root, ".runtime", "record");
+const target = path.join(root, "testdata", "reference");
+const { chromium } = createRequire(path.join(work, "package.json"))("playwright-core");
+
+// The stretches of the clips that are tracked, frames counted from 0. Each
+// starts with a fresh tracker, so that its first frame is a search and the
+// others follow on from the frame before.
+const stretches = [
+  { clip: "fast.mp4", first: 0, last: 59 }, // standing, start of the drop
+  { clip: "fast.mp4", first: 60, last: 89 }, // the fastest part of the drop and its turn
+  { clip: "slow.mp4", first: 0, last: 40 }, // standing
+  { clip: "slow.mp4", first: 85, last: 114 }, // a slow descent
+  { clip: "jump.mp4", first: 170, last: 209 }, // push, flight, touchdown
+];
+
+// Pictures for the bare networks: a square cut out of a frame, and a whole
+// frame with black bars, as the two networks see them.
+const pictures = {
+  person_256: { clip: "slow.mp4", frame: 0, filter: "crop=720:720:0:290,scale=256:256:flags=area" },
+  person_224: { clip: "slow.mp4", frame: 0, filter: "scale=126:224:flags=area,pad=224:224:49:0:black" },
+};
+
+const extraction =
+  "ffmpeg -i CLIP -vf select='between(n,FIRST,LAST)' -fps_mode passthrough -pix_fmt rgb24 %04d.png";
+
+function ffmpeg(clip, filter, output) {
+  execFileSync("ffmpeg", [
+    "-v", "error", "-nostdin", "-y", "-i", path.join(root, "testdata", "clips", clip),
+    "-vf", filter, "-fps_mode", "passthrough", "-pix_fmt", "rgb24", output,
+  ]);
+}
+
+// Serves the packages, the frames and the page to the browser of this machine.
+function serve(frames) {
+  const types = { ".html": "text/html", ".js": "text/javascript", ".wasm": "application/wasm", ".png": "image/png" };
+  const folders = {
+    packages: path.join(work, "node_modules"),
+    frames,
+    page: path.join(root, "scripts", "record-reference"),
+    reference: target,
+  };
+  const server = createServer((request, response) => {
+    const parts = decodeURIComponent(new URL(request.url, "http://localhost").pathname).split("/").filter(Boolean);
+    const folder = folders[parts[0]];
+    try {
+      const file = path.join(folder, ...parts.slice(1));
+      if (!file.startsWith(folder + path.sep)) throw new Error("outside");
+      const body = readFileSync(file);
+      response.writeHead(200, { "Content-Type": types[path.extname(file)] ?? "application/octet-stream" });
+      response.end(body);
+    } catch {
+      response.writeHead(404);
+      response.end();
+    }
+  });
+  return new Promise((resolve) => server.listen(0, "127.0.0.1", () => resolve(server)));
+}
+
+// Five decimals of a picture's width are a hundredth of a pixel.
+const short = (value, digits = 5) => Number(value.toFixed(digits));
+
+function write(name, value) {
+  // One frame or row a line: readable, and a difference shows where it is.
+  const text = JSON.stringify(value, null, 1)
+    .replace(/\[\s+(-?[\d.e-]+(?:,\s+-?[\d.e-]+)*)\s+\]/g, (_, list) => `[${list.replace(/\s+/g, "")}]`)
+    .replace(/\],\s+\[/g, "],[");
+  const file = path.join(target, name);
+  writeFileSync(file + ".part", text + "\n");
+  renameSync(file + ".part", file);
+  console.log(`${path.relative(root, file)}: ${text.length} bytes`);
+}
+
+const packageVersion = (name) =>
+  JSON.parse(readFileSync(path.join(work, "node_modules", name, "package.json"), "utf8")).version;
+
+async function recordNetworks(page) {
+  for (const [name, { clip, frame, filter }] of Object.entries(pictures)) {
+    ffmpeg(clip, `select='eq(n,${frame})',${filter}`, path.join(target, name + ".png"));
+  }
+  const networks = {
+    detector: { file: "pose_solution_packed_assets.data", size: 224, picture: "person_224.png", min: -1, max: 1 },
+    heavy: { file: "pose_landmark_heavy.tflite", size: 256, picture: "person_256.png", min: 0, max: 1 },
+    full: { file: "pose_landmark_full.tflite", size: 256, picture: "person_256.png", min: 0, max: 1 },
+  };
+  for (const [name, network] of Object.entries(networks)) {
+    const cases = [];
+    for (const input of ["generated", network.picture]) {
+      cases.push({ input, ...(await page.evaluate((n) => runNetwork(n), { ...network, input, detector: name === "detector" })) });
+    }
+    write(`network_${name}.json`, {
+      about:
+        "Outputs of the published TFLite file, run by tfjs-tflite. Input generated: channel c, row y, column x of 255 is " +
+        "(7x + 13y + 29c + xy mod 97) mod 256.",
+      package: `@mediapipe/pose ${packageVersion("@mediapipe/pose")}`,
+      file: network.file,
+      runner: `@tensorflow/tfjs-tflite ${packageVersion("@tensorflow/tfjs-tflite")}`,
+      cases,
+    });
+  }
+}
+
+async function recordTracking(page, frames) {
+  const names = JSON.parse(readFileSync(path.join(root, "models", "heavy.json"), "utf8"))
+    .keypoints.filter((k) => !k.auxiliary).map((k) => k.name);
+  for (const stretch of stretches) {
+    stretch.folder = `${stretch.clip}_${stretch.first}`;
+    mkdirSync(path.join(frames, stretch.folder));
+    ffmpeg(stretch.clip, `select='between(n,${stretch.first},${stretch.last})'`, path.join(frames, stretch.folder, "%04d.png"));
+  }
+  for (const [model, complexity] of [["heavy", 2], ["full", 1]]) {
+    const sequences = [];
+    for (const { clip, first, last, folder } of stretches) {
+      const result = await page.evaluate((a) => runTracker(a), { complexity, folder, count: last - first + 1 });
+      const round = (frame) => frame && frame.map((p) => p.map((v) => short(v)));
+      sequences.push({
+        clip, first, last, width: result.width, height: result.height,
+        first_alone: round(result.alone),
+        frames: result.frames.map((frame, i) => ({ index: first + i, landmarks: round(frame) })),
+      });
+      const found = result.frames.filter(Boolean).length;
+      console.log(`${model} ${clip} ${first} to ${last}: found in ${found} of ${result.frames.length} frames`);
+    }
+    write(`tracking_${model}.json`, {
+      about:
+        "Keypoints of the package's own WebAssembly tracker, frame after frame, as on a video. x, y are fractions of the " +
+        "picture's width and height, z is on the scale of x from the mid-hip, null means nobody found. first_alone is the " +
+        "first frame in a tracker of its own: a search, as on a still picture. Frames were handed over 1/60 s apart: the " +
+        "keypoints are not smoothed, but the tracker smooths the region it looks at (region.smoothing in the manifest).",
+      package: `@mediapipe/pose ${packageVersion("@mediapipe/pose")}`,
+      model,
+      options: { modelComplexity: complexity, smoothLandmarks: false, enableSegmentation: false, useCpuInference: true },
+      extraction,
+      values: ["x", "y", "z", "visibility"],
+      keypoints: names,
+      sequences,
+    });
+  }
+}
+
+const scratch = mkdtempSync(path.join(tmpdir(), "holdfast-record-"));
+const frames = path.join(scratch, "frames");
+mkdirSync(frames);
+const server = await serve(frames);
+let context;
+try {
+  context = await chromium.launchPersistentContext(path.join(scratch, "profile"), {
+    executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+    headless: true,
+    args: [
+      "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
+      "--disable-component-update", "--disable-sync",
+      // WebGL without a graphics card.
+      "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist",
+    ],
+  });
+  const page = await context.newPage();
+  page.setDefaultTimeout(0);
+  page.on("pageerror", (error) => console.error(`page: ${error}`));
+  if (process.env.VERBOSE) page.on("console", (message) => console.error(`page: ${message.text()}`));
+  await page.goto(`http://127.0.0.1:${server.address().port}/page/page.html`);
+  if (what !== "tracking") await recordNetworks(page);
+  if (what !== "networks") await recordTracking(page, frames);
+} finally {
+  await context?.close();
+  server.close();
+  server.closeAllConnections();
+  rmSync(scratch, { recursive: true, force: true });
+}
