@@ -3,8 +3,18 @@ package kinematics
 // Verdict says what became of a range of motion.
 type Verdict string
 
-// The verdicts. Lost and Gained need the whole 95 % interval beyond the
-// smallest change that matters, Held needs it inside; all else is Unclear.
+// The verdicts, with s the smallest change that matters (5 degrees by default)
+// and a 95 % interval about the estimated loss:
+//
+//	lost     the loss is s or more, and its interval lies wholly above 0
+//	gained   the gain is s or more, and its interval lies wholly below 0
+//	held     the interval lies wholly inside -s to +s
+//	unclear  all else
+//
+// So a loss that noise alone could have made is never called lost, and neither
+// is one too small to matter. Asking for the whole interval beyond s instead
+// would leave most true losses of one and a half times s unclear with the three reps that
+// coaches film.
 const (
 	Held    Verdict = "held"
 	Lost    Verdict = "lost"

@@ -12,9 +12,10 @@ func (s Span) Contains(timeS float64) bool { return timeS >= s.FromS && timeS <=
 // PhaseName names a part of a rep.
 type PhaseName string
 
-// The phases of a rep, in order. A rep without a flight ends descent, bottom,
-// ascent, stand; one with a flight goes descent, bottom, take-off (the push),
-// flight, landing (contact to landing bottom), recovery.
+// The phases of a rep, in order. A rep without a flight goes descent, bottom,
+// ascent, and the stand that follows on its end, half a second of it at most; one
+// with a flight goes descent, bottom, take-off (the push), flight, landing
+// (contact to landing bottom), recovery. A phase that does not last is left out.
 const (
 	PhaseStand    PhaseName = "stand"
 	PhaseDescent  PhaseName = "descent"
@@ -41,8 +42,8 @@ type AngleMeasure struct {
 	AtStandDeg             float64
 	AtBottomDeg            float64
 	AtLandingBottomDeg     float64 // NaN unless the rep has a flight
-	// SDDeg is the standard deviation of one reading of the angle in this rep
-	// that comes from keypoint noise.
+	// SDDeg is the standard deviation of the reading of MaxDeg that comes from
+	// keypoint noise.
 	SDDeg float64
 	// PeakVelocityDegS is the largest rate of flexion in the descent or the
 	// landing, degrees a second.
@@ -61,7 +62,9 @@ type Rep struct {
 	PartialWhy string
 	// StartS, BottomS and EndS are clip times in seconds. The bottom is where
 	// the descent ends: the lowest hip, and where the hip dwells at its lowest,
-	// the start of the dwell.
+	// the start of the dwell. A jump from the position that the last jump landed
+	// in begins with its push: start, bottom and end of the dwell are then the
+	// same moment, and DescentS is NaN.
 	StartS, BottomS, EndS float64
 	// BottomEndS is the end of the dwell at the bottom.
 	BottomEndS float64

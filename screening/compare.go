@@ -64,7 +64,14 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
 			ErrDifferentMovement, analyses[a].Clip.Name, analyses[b].Clip.Name)
 	}
-	result := kinematics.Compare(repsByTempo(pools), opt.SmallestChangeDeg)
+	var reps []kinematics.Rep
+	for _, p := range pools {
+		reps = append(reps, p.reps...)
+	}
+	result, err := kinematics.CompareTempos(reps, kinematics.CompareOptions{SmallestChangeDeg: opt.SmallestChangeDeg})
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrCannotMeasure, err)
+	}
 	for _, p := range result.Pairs {
 		base, challenge := pools[p.Baseline], pools[p.Challenge]
 		c.Pairs = append(c.Pairs, Pair{
@@ -99,14 +106,6 @@ func onlyTempo(pools map[kinematics.Tempo]*pool) string {
 		return t.String()
 	}
 	return "no whole"
-}
-
-func repsByTempo(pools map[kinematics.Tempo]*pool) map[kinematics.Tempo][]kinematics.Rep {
-	out := map[kinematics.Tempo][]kinematics.Rep{}
-	for t, p := range pools {
-		out[t] = p.reps
-	}
-	return out
 }
 
 // poolReps sorts the whole reps by tempo. A tempo that several clips hold is

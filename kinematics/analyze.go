@@ -1,0 +1,269 @@
+package kinematics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// The reasons for which no result can be given; callers branch on them with
+// errors.Is.
+var (
+	// ErrTooFewFrames: too few frames show the athlete, or their times do not
+	// run forward.
+	ErrTooFewFrames = errors.New("too few frames show the athlete")
+	// ErrNoReps: the athlete was followed, but no repetition was found.
+	ErrNoReps = errors.New("no repetition was found")
+)
+
+// minFrames is the smallest number of frames with hip, knee and ankle in view.
+const minFrames = 10
+
+// Options are the coach's choices. The zero value finds everything by itself.
+type Options struct {
+	// Facing is the direction the athlete looks in; FacingAuto: found.
+	Facing Facing
+	// Tempo is the tempo of every rep; TempoUnknown: found.
+	Tempo Tempo
+	// RepTempo sets the tempo of single reps, by number from 1.
+	RepTempo map[int]Tempo
+}
+
+// NoticeCode names a kind of notice; the codes do not change between versions.
+type NoticeCode string
+
+// The notices.
+const (
+	NoticeLongGap       NoticeCode = "long_gap"
+	NoticePartialRep    NoticeCode = "partial_rep"
+	NoticeLowConfidence NoticeCode = "low_confidence"
+	NoticeFeetHidden    NoticeCode = "feet_out_of_picture"
+	NoticeTrunkHidden   NoticeCode = "trunk_out_of_picture"
+	NoticeNoStand       NoticeCode = "no_stand"
+	NoticeSwapped       NoticeCode = "sides_exchanged"
+	NoticeFewFrames     NoticeCode = "few_frames_in_the_turn"
+	NoticeFeetMoved     NoticeCode = "feet_moved"
+	NoticeFlightDoubted NoticeCode = "flight_doubted"
+	NoticeFacingUnsure  NoticeCode = "facing_unsure"
+)
+
+// Notice is something the reader of the numbers must know.
+type Notice struct {
+	Code    NoticeCode
+	Message string
+}
+
+// Path is the way of one body point: pixels of the picture, x right, y down, one
+// value a sample, NaN where it is not known.
+type Path struct {
+	X, Y []float64
+	// SDPx is the standard deviation of the smoothed point in pixels.
+	SDPx []float64
+}
+
+// Series is the athlete's motion on a uniform time base: one value a sample in
+// every slice.
+type Series struct {
+	RateHz   float64
+	TimeS    []float64
+	NearSide Side
+	Facing   Facing
+	// Points holds the smoothed points of both sides.
+	Points [2][NumLandmarks]Path
+	// RawAnglesDeg are the near side's angles from the points as the network
+	// gave them: not smoothed, the athlete's standing not taken off, the foot
+	// pitch from the heel-toe line.
+	RawAnglesDeg [NumAngles][]float64
+	// AnglesDeg are the near side's angles from smoothed points, the athlete's
+	// own standing taken off (all but ThighAngle), the foot pitch from contact
+	// with the floor and the heel's rise.
+	AnglesDeg [NumAngles][]float64
+	// SDDeg is the standard deviation of AnglesDeg that comes from keypoint noise.
+	SDDeg [NumAngles][]float64
+	// VelocityDegS is the rate of change of AnglesDeg, degrees a second.
+	VelocityDegS [NumAngles][]float64
+	// HipHeight is the height of the hips over the ankle of the standing foot in
+	// leg lengths; about 1 in standing.
+	HipHeight []float64
+	// HeelRise is the height of the heel over its own flat-foot level as a part
+	// of the foot's length (heel to toe point).
+	HeelRise []float64
+	// Filled marks samples in which hip, knee or ankle of the near side stands
+	// in a filled gap, Missing those in which one is not known.
+	Filled, Missing []bool
+	// Gaps are the stretches of Missing samples.
+	Gaps     []Span
+	CutoffHz float64
+	Stand    Stand
+	// SwappedFrames counts frames whose left and right leg were put back, Spikes
+	// single points left out because they jumped away for one frame.
+	SwappedFrames, Spikes int
+}
+
+// Index returns the sample nearest to the time, kept inside the series.
+func (s *Series) Index(timeS float64) int {
+	if len(s.TimeS) == 0 || math.IsNaN(timeS) {
+		return 0
+	}
+	i := int(math.Round((timeS - s.TimeS[0]) * s.RateHz))
+	return max(0, min(len(s.TimeS)-1, i))
+}
+
+// LimbAt returns one side's smoothed points in one sample.
+func (s *Series) LimbAt(side Side, sample int) *Limb {
+	var l Limb
+	for k := range NumLandmarks {
+		p := &s.Points[side][k]
+		l[k] = Point{X: p.X[sample], Y: p.Y[sample], SDPx: p.SDPx[sample]}
+	}
+	return &l
+}
+
+// Analyze turns the observations of a clip, in order of time, into the athlete's
+// motion, its repetitions and notices for the reader. It returns ErrTooFewFrames
+// when there is too little to go by, and ErrNoReps, beside the series, when the
+// athlete was followed but no repetition was found.
+func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
+	clean, err := usable(obs)
+	if err != nil {
+		return nil, nil, nil, fmt.Errorf("reading %d observations: %w", len(obs), err)
+	}
+	var notices []Notice
+	note := func(code NoticeCode, format string, args ...any) {
+		notices = append(notices, Notice{code, fmt.Sprintf(format, args...)})
+	}
+
+	s := &Series{}
+	s.SwappedFrames = repairSwaps(clean)
+	s.Spikes = rejectSpikes(clean)
+	s.NearSide = findNearSide(clean)
+	s.Facing = opt.Facing
+	if s.Facing == FacingAuto {
+		var sure float64
+		if s.Facing, sure = findFacing(clean); sure < 0.8 {
+			note(NoticeFacingUnsure, "Which way the athlete faces was not clear (%.0f %% of the frames say %s). Say it yourself if it is wrong.", 100*sure, s.Facing)
+		}
+	}
+	if s.SwappedFrames > 0 {
+		note(NoticeSwapped, "Left and right leg were exchanged in %d frames and put back.", s.SwappedFrames)
+	}
+
+	m := newMotion(clean, s)
+	noteCoverage(m, clean, note)
+
+	flights, doubted := m.findFlights()
+	for _, f := range doubted {
+		note(NoticeFlightDoubted, "At %.2f s the feet seem to leave the floor, but the body does not fall as it would: not counted as a jump. If the clip is in slow motion, give the rate it was filmed at.", f.TakeoffS)
+	}
+	m.findStand(flights)
+	if !s.Stand.Found {
+		note(NoticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
+	}
+	bouts, moved := m.findBouts(flights)
+	for _, b := range moved {
+		note(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", m.timeS[b.from], m.timeS[b.to-1])
+	}
+	reps := m.splitIntoReps(bouts)
+	setTempos(reps, opt)
+
+	m.smooth(hardestTempo(reps, opt))
+	for i := range reps {
+		m.measure(&reps[i])
+	}
+	for i := range reps {
+		r := &reps[i].Rep
+		if r.Partial {
+			note(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)
+		}
+		if n := m.samplesInTurn(r); n > 0 && n < minSamplesInTurn {
+			note(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)
+		}
+	}
+	out := make([]Rep, len(reps))
+	for i := range reps {
+		out[i] = reps[i].Rep
+	}
+	if len(out) == 0 {
+		return s, nil, notices, ErrNoReps
+	}
+	return s, out, notices, nil
+}
+
+// usable returns a deep copy of the observations that can be worked on: times
+// run forward, and a frame whose time does not is left out.
+func usable(obs []Observation) ([]Observation, error) {
+	out := make([]Observation, 0, len(obs))
+	whole := 0
+	for i := range obs {
+		o := obs[i]
+		if math.IsNaN(o.TimeS) || math.IsInf(o.TimeS, 0) || (len(out) > 0 && o.TimeS <= out[len(out)-1].TimeS) {
+			continue
+		}
+		for s := range 2 {
+			for k := range NumLandmarks {
+				if p := &o.Points[s][k]; math.IsInf(p.X, 0) || math.IsInf(p.Y, 0) || p.Missing() {
+					*p = MissingPoint()
+				}
+			}
+		}
+		out = append(out, o)
+		if seenLeg(&o, Left) || seenLeg(&o, Right) {
+			whole++
+		}
+	}
+	if whole < minFrames {
+		return nil, fmt.Errorf("%d frames with hip, knee and ankle in view, %d needed: %w", whole, minFrames, ErrTooFewFrames)
+	}
+	return out, nil
+}
+
+func seenLeg(o *Observation, s Side) bool {
+	p := &o.Points[s]
+	return !p[Hip].Missing() && !p[Knee].Missing() && !p[Ankle].Missing()
+}
+
+// lowConfidence and lowConfidencePart: a clip in which more than this part of
+// the near leg's points are believed less than this gets a notice, and so does
+// one that hides a foot or the shoulder in more than hiddenPart of its frames.
+// Common practice, no source.
+const (
+	lowConfidence     = 0.5
+	lowConfidencePart = 0.1
+	hiddenPart        = 0.2
+)
+
+// noteCoverage tells of long gaps, of feet that are not to be seen, and of a
+// network that was not sure.
+func noteCoverage(m *motion, obs []Observation, note func(NoticeCode, string, ...any)) {
+	for _, g := range m.s.Gaps {
+		note(NoticeLongGap, "The athlete was lost from %.2f to %.2f s; nothing is reported there.", g.FromS, g.ToS)
+	}
+	unsure, points, noFoot, noTrunk := 0, 0, 0, 0
+	for i := range obs {
+		p := &obs[i].Points[m.s.NearSide]
+		if p[Heel].Missing() || p[Toe].Missing() {
+			noFoot++
+		}
+		if p[Shoulder].Missing() {
+			noTrunk++
+		}
+		for _, k := range legLandmarks {
+			if !p[k].Missing() {
+				points++
+				if p[k].Confidence < lowConfidence {
+					unsure++
+				}
+			}
+		}
+	}
+	if float64(unsure) > lowConfidencePart*float64(points) {
+		note(NoticeLowConfidence, "The network was unsure of the near leg in %.0f %% of its points. Film with more light, tight clothes and the whole leg in view.", 100*float64(unsure)/float64(points))
+	}
+	hidden := hiddenPart * float64(len(obs))
+	if float64(noTrunk) > hidden {
+		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(len(obs)))
+	}
+	if float64(noFoot) > hidden {
+		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(len(obs)))
+	}
+}

@@ -1,0 +1,175 @@
+package kinematics
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// exampleLimb is a squat drawn by hand in image pixels, facing right.
+func exampleLimb() Limb {
+	var l Limb
+	for k := range l {
+		l[k] = MissingPoint()
+	}
+	for k, p := range map[Landmark][2]float64{
+		Shoulder: {400, 200}, Hip: {340, 420}, Knee: {500, 440}, Ankle: {450, 610}, Heel: {415, 650}, Toe: {560, 655},
+	} {
+		l[k] = Point{X: p[0], Y: p[1], SDPx: 3, Confidence: 1}
+	}
+	return l
+}
+
+// The values follow from the six points by the definitions of the package
+// comment, worked out apart from this program.
+var exampleDeg = [NumAngles]float64{
+	KneeFlexion:       99.26452398513298,
+	HipFlexion:        98.13010235415598,
+	AnkleDorsiflexion: 14.41460632315281,
+	ShankAngle:        16.389540334034784,
+	TrunkLean:         15.255118703057777,
+	ThighAngle:        -7.125016348901798,
+	FootPitch:         -1.9749340108819766,
+}
+
+func TestAnglesOfExample(t *testing.T) {
+	l := exampleLimb()
+	got := AnglesOf(&l, FacingRight)
+	for a := range NumAngles {
+		near(t, a.String(), got[a], exampleDeg[a], 1e-9)
+	}
+	for k := range l {
+		l[k].X = 1000 - l[k].X
+	}
+	got = AnglesOf(&l, FacingLeft)
+	for a := range NumAngles {
+		near(t, "mirrored "+a.String(), got[a], exampleDeg[a], 1e-9)
+	}
+	l[Knee] = MissingPoint()
+	got = AnglesOf(&l, FacingLeft)
+	if !math.IsNaN(got[KneeFlexion]) || math.IsNaN(got[TrunkLean]) {
+		t.Error("a missing knee must take the knee's angle and leave the trunk's")
+	}
+}
+
+func TestAnglesKeepTheirSign(t *testing.T) {
+	l := exampleLimb()
+	l[Hip], l[Knee], l[Ankle] = Point{X: 100, Y: 100}, Point{X: 95, Y: 200}, Point{X: 100, Y: 300}
+	if k := AnglesOf(&l, FacingRight)[KneeFlexion]; !(k < -5 && k > -6) {
+		t.Errorf("a knee bent backward reads %.2f, want about -5.7", k)
+	}
+}
+
+// limbGen draws a limb whose segments are 20 to 400 pixels long in any direction.
+func limbGen(t *rapid.T) Limb {
+	var l Limb
+	from := func(p Point, name string) Point {
+		s, c := math.Sincos(rapid.Float64Range(-math.Pi, math.Pi).Draw(t, name+" direction"))
+		n := rapid.Float64Range(20, 400).Draw(t, name+" length")
+		return Point{X: p.X + n*c, Y: p.Y + n*s, SDPx: 2}
+	}
+	l[Hip] = Point{X: 500, Y: 500, SDPx: 2}
+	l[Shoulder], l[Knee] = from(l[Hip], "trunk"), from(l[Hip], "thigh")
+	l[Ankle] = from(l[Knee], "shank")
+	l[Heel] = from(l[Ankle], "heel")
+	l[Toe] = from(l[Heel], "foot")
+	return l
+}
+
+// sameDeg compares angles that may differ by whole turns.
+func sameDeg(a, b float64) bool { return math.Abs(math.Remainder(a-b, 360)) < 1e-6 }
+
+func TestAngleProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := limbGen(t)
+		before := AnglesOf(&l, FacingRight)
+
+		turn := rapid.Float64Range(-180, 180).Draw(t, "turn") / degPerRad
+		size := rapid.Float64Range(0.1, 10).Draw(t, "size")
+		moved, mirror := l, l
+		for k := range l {
+			s, c := math.Sincos(turn)
+			moved[k].X = 50 + size*(c*l[k].X-s*l[k].Y)
+			moved[k].Y = -20 + size*(s*l[k].X+c*l[k].Y)
+			mirror[k].X = 700 - l[k].X
+		}
+		m := AnglesOf(&moved, FacingRight)
+		for _, a := range []Angle{KneeFlexion, HipFlexion, AnkleDorsiflexion} {
+			if !sameDeg(m[a], before[a]) {
+				t.Fatalf("%v changes from %g to %g when the picture is turned", a, before[a], m[a])
+			}
+		}
+		if !sameDeg(m[TrunkLean], before[TrunkLean]+turn*degPerRad) {
+			t.Fatalf("trunk lean does not turn with the picture")
+		}
+		f := AnglesOf(&mirror, FacingLeft)
+		for a := range NumAngles {
+			if !sameDeg(f[a], before[a]) {
+				t.Fatalf("%v changes from %g to %g in the mirror", a, before[a], f[a])
+			}
+		}
+		thigh := before[ThighAngle] + 90
+		if !sameDeg(before[KneeFlexion], thigh+before[ShankAngle]) ||
+			!sameDeg(before[HipFlexion], thigh+before[TrunkLean]) ||
+			!sameDeg(before[AnkleDorsiflexion], before[ShankAngle]+before[FootPitch]) {
+			t.Fatalf("joint angles are not the sums of their segments: %v", before)
+		}
+	})
+}
+
+func TestAngleSDs(t *testing.T) {
+	near(t, "segment of 150 px, 3 px", SegmentSDDeg(3, 150), 1.620569, 1e-6)
+	for included, want := range map[float64]float64{180: 2.806908, 90: 2.291831, 60: 1.984784} {
+		near(t, fmt.Sprintf("joint at %g", included), JointSDDeg(3, 150, 150, included), want, 1e-6)
+	}
+	near(t, "bias of the unsigned angle", UnsignedBiasDeg(2.806908), 2.239588943, 1e-6)
+
+	// The general propagation agrees with the closed forms.
+	l := exampleLimb()
+	sd := AngleSDs(&l, FacingRight)
+	length := func(a, b Landmark) float64 { return math.Hypot(l[a].X-l[b].X, l[a].Y-l[b].Y) }
+	near(t, "shank", sd[ShankAngle], SegmentSDDeg(3, length(Knee, Ankle)), 1e-12)
+	near(t, "knee", sd[KneeFlexion], JointSDDeg(3, length(Hip, Knee), length(Knee, Ankle), 180-exampleDeg[KneeFlexion]), 1e-9)
+	near(t, "hip", sd[HipFlexion], JointSDDeg(3, length(Hip, Shoulder), length(Hip, Knee), 180-exampleDeg[HipFlexion]), 1e-9)
+}
+
+// Small pushes of each point must move the angle as the propagation says.
+func TestAngleSDsAgainstDifferences(t *testing.T) {
+	l := exampleLimb()
+	sd := AngleSDs(&l, FacingRight)
+	const e = 1e-4
+	for a := range NumAngles {
+		var v float64
+		for k := range l {
+			for _, d := range [][2]float64{{e, 0}, {0, e}} {
+				m := l
+				m[k].X, m[k].Y = m[k].X+d[0], m[k].Y+d[1]
+				if diff := AnglesOf(&m, FacingRight)[a] - exampleDeg[a]; !math.IsNaN(diff) {
+					v += sq(diff / e * 3)
+				}
+			}
+		}
+		near(t, a.String(), sd[a], math.Sqrt(v), 1e-3)
+	}
+}
+
+func TestYaw(t *testing.T) {
+	for _, c := range []struct{ yaw, thigh, shank, trunk, knee, hip, worst float64 }{
+		{5, 69.9297, 34.8974, 39.8925, 104.8271, 109.8222, 0.10922},
+		{10, 69.7164, 34.5890, 39.5687, 104.3054, 109.2851, 0.43856},
+		{20, 68.8272, 33.3441, 38.2556, 102.1713, 107.0828, 1.78168},
+		{30, 67.2041, 31.2325, 36.0052, 98.4366, 103.2093, 4.11719},
+		{45, 62.7637, 26.3410, 30.6821, 89.1047, 93.4457, 9.87928},
+	} {
+		thigh, shank, trunk := YawedDeg(70, c.yaw), YawedDeg(35, c.yaw), YawedDeg(40, c.yaw)
+		near(t, "thigh", thigh, c.thigh, 1e-4)
+		near(t, "shank", shank, c.shank, 1e-4)
+		near(t, "trunk", trunk, c.trunk, 1e-4)
+		near(t, "knee", thigh+shank, c.knee, 1e-4)
+		near(t, "hip", thigh+trunk, c.hip, 1.01e-4)
+		near(t, "worst", YawWorstErrorDeg(c.yaw), c.worst, 1e-5)
+	}
+	near(t, "past the horizontal", YawedDeg(100, 20), 100.6276, 1e-4)
+}

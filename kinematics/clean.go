@@ -1,0 +1,276 @@
+package kinematics
+
+import "math"
+
+// The points of a leg, which overlap in a side view and may be exchanged.
+var legLandmarks = []Landmark{Hip, Knee, Ankle, Heel, Toe}
+
+const (
+	// swapStayCost is what it costs, in leg lengths a frame, to believe that
+	// left and right are exchanged: just enough to decide where the legs cover
+	// each other and either reading is as smooth as the other.
+	swapStayCost = 0.0005
+	// swapTurnCost is what it costs, in leg lengths, to begin or end such a
+	// stretch: noise alone must not do it.
+	swapTurnCost = 0.08
+	// swapLimbCost weighs a limb's change of length against its points' way.
+	swapLimbCost = 1.0
+)
+
+// repairSwaps exchanges the left and right leg back in the frames in which the
+// network mixed them up, in place, and returns how many frames those were. It
+// chooses, for the whole clip at once (Viterbi search over "as given" and
+// "exchanged"), the reading in which the points of both legs go the shortest
+// way and the thighs and shanks keep their lengths. What the majority of the
+// frames says stays.
+func repairSwaps(obs []Observation) int {
+	leg := roughLegLengthPx(obs)
+	if len(obs) < 2 || math.IsNaN(leg) {
+		return 0
+	}
+	n := len(obs)
+	from := make([][2]int8, n)
+	cost := [2]float64{0, swapStayCost}
+	// Only whether two frames are read the same way changes the cost of the step.
+	for i := 1; i < n; i++ {
+		same, crossed := stepCosts(&obs[i-1], &obs[i])
+		same, crossed = same/leg, crossed/leg+swapTurnCost
+		var next [2]float64
+		for s := range 2 {
+			stay, turn := cost[s]+same, cost[1-s]+crossed
+			if stay <= turn {
+				next[s], from[i][s] = stay, int8(s)
+			} else {
+				next[s], from[i][s] = turn, int8(1-s)
+			}
+			next[s] += float64(s) * swapStayCost
+		}
+		cost = next
+	}
+	state := make([]bool, n)
+	s := 0
+	if cost[1] < cost[0] {
+		s = 1
+	}
+	count := 0
+	for i := n - 1; i >= 0; i-- {
+		state[i] = s == 1
+		count += s
+		if i > 0 {
+			s = int(from[i][s])
+		}
+	}
+	flip := count > n/2
+	if flip {
+		count = n - count
+	}
+	for i := range obs {
+		if state[i] != flip {
+			for _, k := range legLandmarks {
+				p := &obs[i].Points
+				p[Left][k], p[Right][k] = p[Right][k], p[Left][k]
+			}
+		}
+	}
+	return count
+}
+
+// stepCosts returns how far the points of both legs go from one frame to the
+// next, in pixels, when both frames are read the same way and when they are not.
+func stepCosts(a, b *Observation) (same, crossed float64) {
+	for _, k := range legLandmarks {
+		d := func(s, t Side) float64 {
+			p, q := a.Points[s][k], b.Points[t][k]
+			return math.Hypot(p.X-q.X, p.Y-q.Y)
+		}
+		addStep(&same, &crossed, d)
+	}
+	for _, limb := range [][2]Landmark{{Hip, Knee}, {Knee, Ankle}} {
+		length := func(o *Observation, s Side) float64 {
+			p, q := o.Points[s][limb[0]], o.Points[s][limb[1]]
+			return math.Hypot(p.X-q.X, p.Y-q.Y)
+		}
+		d := func(s, t Side) float64 { return swapLimbCost * math.Abs(length(a, s)-length(b, t)) }
+		addStep(&same, &crossed, d)
+	}
+	return same, crossed
+}
+
+// addStep adds one point's or limb's step. Where a side is missing, nothing can
+// be said about an exchange, and both readings cost the same.
+func addStep(same, crossed *float64, d func(a, b Side) float64) {
+	ll, rr, lr, rl := d(Left, Left), d(Right, Right), d(Left, Right), d(Right, Left)
+	if math.IsNaN(ll + rr + lr + rl) {
+		for _, v := range []float64{ll, rr} {
+			if !math.IsNaN(v) {
+				*same += v
+				*crossed += v
+			}
+		}
+		return
+	}
+	*same += ll + rr
+	*crossed += lr + rl
+}
+
+// roughLegLengthPx returns the upper range of thigh plus shank over all frames
+// and both sides, NaN when no leg was seen.
+func roughLegLengthPx(obs []Observation) float64 {
+	var l []float64
+	for i := range obs {
+		for s := range 2 {
+			p := &obs[i].Points[s]
+			l = append(l, math.Hypot(p[Hip].X-p[Knee].X, p[Hip].Y-p[Knee].Y)+
+				math.Hypot(p[Knee].X-p[Ankle].X, p[Knee].Y-p[Ankle].Y))
+		}
+	}
+	return quantile(l, 0.8)
+}
+
+const (
+	// spikeSDs and spikeLegLengths: a point is a spike when it lies further from
+	// what its neighbours in time say than both bounds. The second is larger
+	// than the corner that a foot's contact with the floor makes at 24 frames a
+	// second.
+	spikeSDs        = 6
+	spikeLegLengths = 0.06
+)
+
+// rejectSpikes marks single frames in which a point jumps away and comes back
+// as missing, in place, and returns how many points those were. The expected
+// place is the cubic through the two frames before and the two after, at the
+// frames' own times.
+func rejectSpikes(obs []Observation) int {
+	leg := roughLegLengthPx(obs)
+	if math.IsNaN(leg) {
+		return 0
+	}
+	count := 0
+	off := make([]float64, len(obs))
+	weights := make([][4]float64, len(obs))
+	for i := 2; i+2 < len(obs); i++ {
+		weights[i] = cubicWeights(obs, i)
+	}
+	for s := range 2 {
+		for k := range NumLandmarks {
+			at := func(i int) Point { return obs[i].Points[s][k] }
+			for range 3 { // a taken spike lets its neighbours be judged anew
+				for i := range obs {
+					off[i] = math.NaN()
+					if i < 2 || i+2 >= len(obs) {
+						continue
+					}
+					var px, py float64
+					for j, d := range cubicNeighbours {
+						px += weights[i][j] * at(i+d).X
+						py += weights[i][j] * at(i+d).Y
+					}
+					off[i] = math.Hypot(at(i).X-px, at(i).Y-py)
+				}
+				bound := max(spikeSDs*median(off)/1.18, spikeLegLengths*leg)
+				found := 0
+				for i, d := range off {
+					// The largest of its neighbourhood only: a spike also spoils
+					// what is expected of the frames beside it.
+					if d > bound && !exceeded(off, i, 2) {
+						obs[i].Points[s][k] = MissingPoint()
+						found++
+					}
+				}
+				count += found
+				if found == 0 {
+					break
+				}
+			}
+		}
+	}
+	return count
+}
+
+// cubicNeighbours are the frames, counted from the one judged, that say where it
+// should be.
+var cubicNeighbours = [4]int{-2, -1, 1, 2}
+
+// cubicWeights returns the weights of the four neighbours of frame i in the
+// cubic through them (Lagrange); (-1, 4, 4, -1)/6 for an even frame rate.
+func cubicWeights(obs []Observation, i int) [4]float64 {
+	var w [4]float64
+	for j, d := range cubicNeighbours {
+		w[j] = 1
+		for k, e := range cubicNeighbours {
+			if k != j {
+				w[j] *= (obs[i].TimeS - obs[i+e].TimeS) / (obs[i+d].TimeS - obs[i+e].TimeS)
+			}
+		}
+	}
+	return w
+}
+
+// exceeded says whether some value within reach of i is larger than x[i].
+func exceeded(x []float64, i, reach int) bool {
+	for j := max(0, i-reach); j <= min(len(x)-1, i+reach); j++ {
+		if x[j] > x[i] {
+			return true
+		}
+	}
+	return false
+}
+
+// findNearSide returns the side of the body nearer to the camera: the side that
+// the network's depth puts in front in most frames, and where it gives no depth,
+// the side whose points it trusts more.
+func findNearSide(obs []Observation) Side {
+	var byDepth, byTrust float64
+	for i := range obs {
+		o := &obs[i]
+		if d := o.Depth[Right] - o.Depth[Left]; !math.IsNaN(d) && d != 0 {
+			byDepth += math.Copysign(1, d) // positive: left is nearer
+		}
+		var c float64
+		for k := range NumLandmarks {
+			if !o.Points[Left][k].Missing() && !o.Points[Right][k].Missing() {
+				c += o.Points[Left][k].Confidence - o.Points[Right][k].Confidence
+			}
+		}
+		if math.Abs(c) > 1e-9 {
+			byTrust += math.Copysign(1, c)
+		}
+	}
+	vote := byDepth
+	if math.Abs(byDepth) < 0.2*float64(len(obs)) {
+		vote += byTrust
+	}
+	if vote > 0 {
+		return Left
+	}
+	return Right
+}
+
+// findFacing returns the direction that the athlete looks in: toes lie in front
+// of heels, and a bent knee lies in front of the line from hip to ankle. Each
+// frame has one vote. sure is the part of the frames that agree.
+func findFacing(obs []Observation) (f Facing, sure float64) {
+	right, votes := 0, 0
+	for i := range obs {
+		var v float64
+		for s := range 2 {
+			p := &obs[i].Points[s]
+			if d := p[Toe].X - p[Heel].X; !math.IsNaN(d) {
+				v += d
+			}
+			if d := p[Knee].X - (p[Hip].X+p[Ankle].X)/2; !math.IsNaN(d) {
+				v += d
+			}
+		}
+		if v != 0 {
+			votes++
+			if v > 0 {
+				right++
+			}
+		}
+	}
+	if 2*right >= votes {
+		return FacingRight, float64(right) / float64(max(votes, 1))
+	}
+	return FacingLeft, 1 - float64(right)/float64(votes)
+}

@@ -1,0 +1,249 @@
+package kinematics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// DefaultSmallestChangeDeg is the smallest change of an angle that matters.
+// Common practice, no source: of the size of the smallest change that repeated
+// lunge measurements detect (4.6 degrees, Powden et al. 2015).
+const DefaultSmallestChangeDeg = 5
+
+// ErrNothingToCompare: one of the sides has no rep that can be used.
+var ErrNothingToCompare = errors.New("there are no reps to compare")
+
+const (
+	// defaultSEMDeg is the standard error of one reading of a range of motion
+	// that is assumed where too few reps show their own spread. Common practice,
+	// no source: markerless studies report 4 to 8 degrees of error on a single
+	// frame, the greater part of which is the same in both tempos and cancels.
+	defaultSEMDeg = 3
+	// minRepsForSpread is the smallest number of reps whose own spread is used:
+	// two say next to nothing of it.
+	minRepsForSpread = 3
+)
+
+// CompareOptions are the coach's choices for a comparison.
+type CompareOptions struct {
+	// SmallestChangeDeg is the smallest change that matters, degrees; 0: 5.
+	SmallestChangeDeg float64
+	// SEMDeg is the standard error of one reading that is used with fewer than
+	// three reps on a side, degrees; 0: 3.
+	SEMDeg float64
+}
+
+func (o CompareOptions) smallest() float64 {
+	if o.SmallestChangeDeg > 0 {
+		return o.SmallestChangeDeg
+	}
+	return DefaultSmallestChangeDeg
+}
+
+func (o CompareOptions) sem() float64 {
+	if o.SEMDeg > 0 {
+		return o.SEMDeg
+	}
+	return defaultSEMDeg
+}
+
+// Compare says, joint by joint, what the challenge lost of the baseline. Partial
+// reps are left out as long as a side has whole ones. The tempos of the pair are
+// those of the first rep of each side. It returns ErrNothingToCompare when a
+// side has no reps.
+func Compare(baseline, challenge []Rep, opt CompareOptions) (Pair, error) {
+	baseline, challenge = wholeReps(baseline), wholeReps(challenge)
+	if len(baseline) == 0 || len(challenge) == 0 {
+		return Pair{}, fmt.Errorf("comparing %d reps with %d: %w", len(baseline), len(challenge), ErrNothingToCompare)
+	}
+	p := Pair{Baseline: baseline[0].Tempo, Challenge: challenge[0].Tempo}
+	for j := range NumJoints {
+		a := j.Angle()
+		// A range is the difference of two readings, but its standing end is the
+		// same in both tempos and cancels.
+		rom := func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, r.Angles[a].SDDeg }
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg }
+		b, c := readings(baseline, rom), readings(challenge, rom)
+		p.Joints[j] = JointComparison{
+			ROM:          CompareReadings(b, c, opt),
+			Bottom:       CompareReadings(readings(baseline, bottom), readings(challenge, bottom), opt),
+			BaselineReps: len(b.Deg), ChallengeReps: len(c.Deg),
+		}
+	}
+	return p, nil
+}
+
+// CompareTempos compares every pair of tempos among the reps, slow before fast
+// before jump, and says at which tempo each joint first lost range. It returns
+// ErrNothingToCompare when the reps are all of one tempo.
+func CompareTempos(reps []Rep, opt CompareOptions) (Comparison, error) {
+	by := map[Tempo][]Rep{}
+	for _, r := range reps {
+		by[r.Tempo] = append(by[r.Tempo], r)
+	}
+	var c Comparison
+	for b := TempoSlow; b <= TempoJump; b++ {
+		for h := b + 1; h <= TempoJump; h++ {
+			if len(by[b]) == 0 || len(by[h]) == 0 {
+				continue
+			}
+			p, err := Compare(by[b], by[h], opt)
+			if err != nil {
+				return Comparison{}, fmt.Errorf("comparing %v with %v: %w", b, h, err)
+			}
+			c.Pairs = append(c.Pairs, p)
+		}
+	}
+	if len(c.Pairs) == 0 {
+		return Comparison{}, fmt.Errorf("comparing tempos: %w", ErrNothingToCompare)
+	}
+	c.FirstLost = FirstLost(c.Pairs)
+	return c, nil
+}
+
+// FirstLost returns, for each joint, the easiest challenge at which range of
+// motion was lost against the easiest baseline of the pairs; TempoUnknown where
+// it was lost at none.
+func FirstLost(pairs []Pair) [NumJoints]Tempo {
+	var first [NumJoints]Tempo
+	easiest := TempoUnknown
+	for _, p := range pairs {
+		if easiest == TempoUnknown || p.Baseline < easiest {
+			easiest = p.Baseline
+		}
+	}
+	for _, p := range pairs {
+		if p.Baseline != easiest {
+			continue
+		}
+		for j := range NumJoints {
+			if p.Joints[j].ROM.Verdict == Lost && (first[j] == TempoUnknown || p.Challenge < first[j]) {
+				first[j] = p.Challenge
+			}
+		}
+	}
+	return first
+}
+
+// wholeReps returns the reps that are not partial, or all when none is whole.
+func wholeReps(reps []Rep) []Rep {
+	var whole []Rep
+	for _, r := range reps {
+		if !r.Partial {
+			whole = append(whole, r)
+		}
+	}
+	if len(whole) == 0 {
+		return reps
+	}
+	return whole
+}
+
+// Readings is one number of several reps.
+type Readings struct {
+	Deg []float64
+	// NoiseSDDeg is the standard deviation of the network's error in the position
+	// that was read; NaN or 0 when unknown. The error is much the same in every
+	// rep that reaches the same position: more reps do not average it out.
+	NoiseSDDeg float64
+}
+
+func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
+	var r Readings
+	var sds []float64
+	for i := range reps {
+		v, sd := get(&reps[i])
+		if !math.IsNaN(v) {
+			r.Deg = append(r.Deg, v)
+			sds = append(sds, sd)
+		}
+	}
+	r.NoiseSDDeg = median(sds)
+	return r
+}
+
+// CompareReadings compares two sets of readings. With three or more on both
+// sides the variance of each mean is
+//
+//	s^2/n + noise^2
+//
+// from the spread s between its n reps and the keypoint noise, and the interval is
+// Welch's: t has the degrees of freedom of Welch and Satterthwaite, the noise
+// counting as known. Without noise it is the plain Welch interval. With fewer reps
+// the variance of a reading is the largest of its spread, its noise and the
+// assumed standard error of a reading (see CompareOptions), and the interval is
+// the normal one: one rep against one at 3 degrees gives 8.3 degrees either way.
+func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
+	c := Change{BaselineDeg: math.NaN(), ChallengeDeg: math.NaN(), LostDeg: math.NaN(),
+		RetainedPct: math.NaN(), Interval95Deg: [2]float64{math.NaN(), math.NaN()}, Verdict: Unclear}
+	nb, nc := float64(len(baseline.Deg)), float64(len(challenge.Deg))
+	if nb > 0 {
+		c.BaselineDeg = stat.Mean(baseline.Deg, nil)
+	}
+	if nc > 0 {
+		c.ChallengeDeg = stat.Mean(challenge.Deg, nil)
+	}
+	if nb == 0 || nc == 0 {
+		return c
+	}
+	c.LostDeg = c.BaselineDeg - c.ChallengeDeg
+	if c.BaselineDeg != 0 {
+		c.RetainedPct = 100 * c.ChallengeDeg / c.BaselineDeg
+	}
+
+	var half float64
+	if min(nb, nc) >= minRepsForSpread {
+		sb, sc := stat.Variance(baseline.Deg, nil)/nb, stat.Variance(challenge.Deg, nil)/nc
+		v := sb + sc + noiseVariance(baseline) + noiseVariance(challenge)
+		quantile := distuv.UnitNormal.Quantile(0.975)
+		if d := sb*sb/(nb-1) + sc*sc/(nc-1); d > 0 {
+			quantile = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: v * v / d}.Quantile(0.975)
+		}
+		half = quantile * math.Sqrt(v)
+	} else {
+		vb := readingVariance(baseline, opt.sem()) / nb
+		vc := readingVariance(challenge, opt.sem()) / nc
+		half = distuv.UnitNormal.Quantile(0.975) * math.Sqrt(vb+vc)
+	}
+	c.Interval95Deg = [2]float64{c.LostDeg - half, c.LostDeg + half}
+	c.Verdict = verdict(c.LostDeg, c.Interval95Deg, opt.smallest())
+	return c
+}
+
+// noiseVariance returns the variance of the keypoint noise, 0 when unknown.
+func noiseVariance(r Readings) float64 {
+	if v := r.NoiseSDDeg * r.NoiseSDDeg; !math.IsNaN(v) {
+		return v
+	}
+	return 0
+}
+
+// readingVariance returns the variance of one reading: the largest of the spread
+// between reps, the keypoint noise and the given floor.
+func readingVariance(r Readings, floorSD float64) float64 {
+	v := max(floorSD*floorSD, noiseVariance(r))
+	if len(r.Deg) >= 2 {
+		v = max(v, stat.Variance(r.Deg, nil))
+	}
+	return v
+}
+
+// verdict applies the rule of [Verdict].
+func verdict(lost float64, interval [2]float64, smallest float64) Verdict {
+	switch lo, hi := interval[0], interval[1]; {
+	case math.IsNaN(lost) || math.IsNaN(lo) || math.IsNaN(hi):
+		return Unclear
+	case lo > 0 && lost >= smallest:
+		return Lost
+	case hi < 0 && lost <= -smallest:
+		return Gained
+	case lo > -smallest && hi < smallest:
+		return Held
+	default:
+		return Unclear
+	}
+}

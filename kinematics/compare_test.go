@@ -1,0 +1,98 @@
+package kinematics
+
+import (
+	"errors"
+	"math"
+	"testing"
+)
+
+func TestCompareReadingsWelch(t *testing.T) {
+	// Worked with scipy 1.10.1 (ttest_ind, equal_var False).
+	c := CompareReadings(
+		Readings{Deg: []float64{118.2, 116.9, 119.4, 117.5, 118.0}},
+		Readings{Deg: []float64{108.4, 104.9, 110.1, 106.6, 107.0}}, CompareOptions{})
+	near(t, "baseline", c.BaselineDeg, 118.0, 1e-9)
+	near(t, "challenge", c.ChallengeDeg, 107.4, 1e-9)
+	near(t, "lost", c.LostDeg, 10.6, 1e-9)
+	near(t, "low", c.Interval95Deg[0], 8.198879611, 1e-6)
+	near(t, "high", c.Interval95Deg[1], 13.001120389, 1e-6)
+	near(t, "retained", c.RetainedPct, 91.01694915, 1e-6)
+	if c.Verdict != Lost {
+		t.Errorf("verdict %v, want lost", c.Verdict)
+	}
+}
+
+func TestCompareReadingsFewReps(t *testing.T) {
+	one := CompareReadings(Readings{Deg: []float64{100}, NoiseSDDeg: math.NaN()}, Readings{Deg: []float64{92}, NoiseSDDeg: 1}, CompareOptions{})
+	// 1.96 sqrt(2) 3
+	near(t, "half width of one against one", one.LostDeg-one.Interval95Deg[0], 8.3155755768, 1e-3)
+	if one.Verdict != Unclear {
+		t.Errorf("8 degrees between single reps: %v, want unclear", one.Verdict)
+	}
+	noisy := CompareReadings(Readings{Deg: []float64{100}, NoiseSDDeg: 6}, Readings{Deg: []float64{92}, NoiseSDDeg: 6}, CompareOptions{})
+	near(t, "twice the noise", noisy.LostDeg-noisy.Interval95Deg[0], 2*8.3155755768, 2e-3)
+	none := CompareReadings(Readings{}, Readings{Deg: []float64{92}}, CompareOptions{})
+	if none.Verdict != Unclear || !math.IsNaN(none.LostDeg) {
+		t.Errorf("nothing against something: %+v", none)
+	}
+	// Three reps that agree by chance still carry the network's error.
+	same := CompareReadings(Readings{Deg: []float64{90, 90, 90}, NoiseSDDeg: 1.5}, Readings{Deg: []float64{90, 90, 90}, NoiseSDDeg: 1.5}, CompareOptions{})
+	near(t, "noise alone", same.Interval95Deg[1], 1.959964*1.5*math.Sqrt2, 1e-4)
+	if same.Verdict != Held {
+		t.Errorf("equal reps: %v, want held", same.Verdict)
+	}
+}
+
+func TestVerdict(t *testing.T) {
+	for _, c := range []struct {
+		lost, lo, hi float64
+		want         Verdict
+	}{
+		{10, 8, 12, Lost}, {5, 0.1, 9.9, Lost}, {5, -0.1, 10, Unclear}, {4.9, 1, 8, Unclear},
+		{2, 1, 3, Held}, {0, -4.9, 4.9, Held}, {0, -6, 6, Unclear}, {-7, -10, -4, Gained}, {-4, -7, -1, Unclear},
+		{math.NaN(), 1, 2, Unclear},
+	} {
+		if got := verdict(c.lost, [2]float64{c.lo, c.hi}, 5); got != c.want {
+			t.Errorf("lost %g (%g to %g): %v, want %v", c.lost, c.lo, c.hi, got, c.want)
+		}
+	}
+}
+
+func repWith(tempo Tempo, romDeg float64) Rep {
+	r := Rep{Tempo: tempo, FlightS: math.NaN()}
+	for a := range NumAngles {
+		r.Angles[a] = AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
+	}
+	return r
+}
+
+func TestCompareTemposFirstLost(t *testing.T) {
+	var reps []Rep
+	for _, d := range []float64{-1, 0, 1} {
+		reps = append(reps, repWith(TempoSlow, 100+d), repWith(TempoFast, 98+d), repWith(TempoJump, 80+d))
+	}
+	partial := repWith(TempoJump, 10)
+	partial.Partial = true
+	reps = append(reps, partial)
+	c, err := CompareTempos(reps, CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(c.Pairs) != 3 {
+		t.Fatalf("%d pairs, want 3", len(c.Pairs))
+	}
+	for j := range NumJoints {
+		if c.FirstLost[j] != TempoJump {
+			t.Errorf("%v first lost at %v, want jump", j, c.FirstLost[j])
+		}
+	}
+	if n := c.Pairs[1].Joints[KneeJoint].ChallengeReps; n != 3 {
+		t.Errorf("the partial rep was counted: %d reps", n)
+	}
+	if _, err := CompareTempos(reps[:1], CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+		t.Errorf("one tempo: got %v", err)
+	}
+	if _, err := Compare(nil, reps, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+		t.Errorf("no baseline: got %v", err)
+	}
+}

@@ -1,0 +1,177 @@
+package kinematics
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// flight is a stretch with both feet off the floor.
+type flight struct {
+	TakeoffS, ContactS float64
+}
+
+const (
+	gravityMS2 = 9.81
+
+	// liftLegLengths is how far a foot point must rise over its own ground level
+	// to be off the floor: 2 cm on a leg of 0.8 to 0.9 m. Common practice, no
+	// source; the noise bound below may raise it.
+	liftLegLengths = 0.025
+	liftNoiseSDs   = 3
+	// minFlightS and minFlightSamples bound the shortest flight; maxFlightS the
+	// longest, a rise of more than a metre.
+	minFlightS       = 0.08
+	maxFlightS       = 1.0
+	minFlightSamples = 2
+	// A leg is 0.45 to 0.53 of a stature of 1.4 to 2.1 m (segment lengths after
+	// Drillis & Contini, from memory), widened by a fifth because the hip is not
+	// the centre of mass.
+	minLegM = 0.45 * 1.4 / 1.2
+	maxLegM = 0.53 * 2.1 * 1.2
+)
+
+// findFlights returns the stretches in which heel and toe of both feet are off
+// the floor and the hips fall as a body in the air does. doubted are those in
+// which they do not: the fall in pixels a second squared, taken as gravity,
+// would give the athlete an impossible leg length.
+func (m *motion) findFlights() (found, doubted []flight) {
+	type foot struct {
+		lift  []float64
+		bound float64
+	}
+	var feet []foot
+	for side := range 2 {
+		for _, k := range []Landmark{Heel, Toe} {
+			y := m.quick[side][k].Y
+			if len(present(y)) < len(y)/2 {
+				continue
+			}
+			ground := quantile(y, 0.6)
+			lift := make([]float64, len(y))
+			for i := range y {
+				lift[i] = (ground - y[i]) / m.legPx
+			}
+			// The spread of the lower half, so that the flights themselves do
+			// not widen it.
+			noise := (quantile(lift, 0.4) - quantile(lift, 0.1)) / 1.03
+			feet = append(feet, foot{lift, max(liftLegLengths, min(liftNoiseSDs*noise, 3*liftLegLengths))})
+		}
+	}
+	if len(feet) == 0 {
+		return nil, nil
+	}
+	up := func(i int) bool {
+		for _, f := range feet {
+			if f.lift[i] <= f.bound || math.IsNaN(f.lift[i]) {
+				return false
+			}
+		}
+		return true
+	}
+	for _, r := range runs(len(m.timeS), up) {
+		if d := float64(r.n()) / m.rateHz; r.n() < minFlightSamples || d < minFlightS || d > maxFlightS {
+			continue
+		}
+		fl := flight{
+			TakeoffS: m.timeS[r.from] - m.toeLeavesS(r.from, +1),
+			ContactS: m.timeS[r.to-1] + m.toeLeavesS(r.to-1, -1),
+		}
+		if m.fallsFreely(r) {
+			found = append(found, fl)
+			for i := m.index(fl.TakeoffS); i <= m.index(fl.ContactS); i++ {
+				m.airborne[i] = true
+			}
+		} else {
+			doubted = append(doubted, fl)
+		}
+	}
+	return found, doubted
+}
+
+// The window of samples about the edge of a flight in which the toe's way is
+// fitted, in seconds on the floor's side and on the air's.
+const (
+	toeFloorS = 0.12
+	toeAirS   = 0.08
+)
+
+// toeLeavesS returns by how many seconds sample i, the first (dir +1) or last
+// (dir -1) with the feet well off the floor, lies after the last or before the
+// first contact of the toes, which leave last and come down first. The toe goes
+// from rest to the body's speed at once, so its way is fitted by a level that
+// breaks into a slope: lift = level + speed * max(0, t - T). The near toe says;
+// where it is missing, the far one.
+func (m *motion) toeLeavesS(i, dir int) float64 {
+	toe := m.raw[m.s.NearSide][Toe].Y
+	if math.IsNaN(toe[i]) {
+		toe = m.raw[m.s.NearSide.Opposite()][Toe].Y
+	}
+	var ts, up []float64
+	for j := -int(math.Ceil(toeFloorS * m.rateHz)); j <= int(math.Ceil(toeAirS*m.rateHz)); j++ {
+		k := i + j*dir
+		if k >= 0 && k < len(toe) && !math.IsNaN(toe[k]) {
+			ts, up = append(ts, float64(j)/m.rateHz), append(up, -toe[k]/m.legPx)
+		}
+	}
+	best, at := math.Inf(1), 0.0
+	for c := -toeFloorS + 0.02; c <= toeAirS/2; c += 0.001 {
+		var s, sb, sbb, sx, sbx, sxx float64
+		for j, t := range ts {
+			u := max(0, t-c)
+			s, sb, sbb = s+1, sb+u, sbb+u*u
+			sx, sbx, sxx = sx+up[j], sbx+u*up[j], sxx+up[j]*up[j]
+		}
+		det := s*sbb - sb*sb
+		if det < 1e-9 {
+			continue
+		}
+		slope := (s*sbx - sb*sx) / det
+		level := (sx - slope*sb) / s
+		if ss := sxx - level*sx - slope*sbx; slope > 0 && ss < best {
+			best, at = ss, c
+		}
+	}
+	return -at
+}
+
+// fallsFreely says whether the hips move as a body in the air over the samples:
+// a parabola whose acceleration, taken as gravity, gives a possible leg length
+// within twice its standard error.
+func (m *motion) fallsFreely(r indexRange) bool {
+	var a *mat.Dense
+	var rows []float64
+	var y []float64
+	mid := m.timeS[(r.from+r.to)/2]
+	for i := r.from; i < r.to; i++ {
+		if h := m.hip[i]; !math.IsNaN(h) {
+			t := m.timeS[i] - mid
+			rows = append(rows, 1, t, t*t)
+			y = append(y, h)
+		}
+	}
+	n := len(y)
+	if n < 4 {
+		return true // nothing speaks against it
+	}
+	a = mat.NewDense(n, 3, rows)
+	var c mat.VecDense
+	if err := c.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
+		return true
+	}
+	var res, fit mat.VecDense
+	fit.MulVec(a, &c)
+	res.SubVec(mat.NewVecDense(n, y), &fit)
+	sd := math.Max(0.003, mat.Norm(&res, 2)/math.Sqrt(float64(n-3)+1e-9))
+	var ata, inv mat.Dense
+	ata.Mul(a.T(), a)
+	if err := inv.Inverse(&ata); err != nil {
+		return true
+	}
+	// Smoothed samples are not independent: the error is taken twice as large.
+	se := 2 * sd * math.Sqrt(inv.At(2, 2))
+	fall := -2 * c.AtVec(2) // leg lengths a second squared
+	// leg length in metres = g / fall
+	lo, hi := fall-4*se, fall+4*se
+	return hi >= gravityMS2/maxLegM && lo <= gravityMS2/minLegM && fall > 0
+}

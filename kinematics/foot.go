@@ -1,0 +1,199 @@
+package kinematics
+
+import "math"
+
+// footMotion is what is known of the near foot, one value a sample.
+type footMotion struct {
+	// pitchDeg is the pitch of the foot against its own flat position: 0 flat,
+	// negative while the heel is up.
+	pitchDeg, sdDeg []float64
+	// heelRise is the height of the heel over its flat level as a part of the
+	// foot's length.
+	heelRise []float64
+}
+
+// footInput is what [footPitch] may use: everything of the near side, smoothed.
+type footInput struct {
+	heel, ankle, toe Path
+	shankDeg         []float64
+	facing           Facing
+	legPx            float64
+	standing         []bool
+	airborne         []bool
+}
+
+// Bounds of the foot's estimate; common practice, no source, but where said.
+const (
+	// ballLegLengths bounds the lever from the heel point to the ball of the
+	// foot, about which the heel turns as it comes up.
+	ballLegLengths = 0.235
+	// pointsSink bounds how far a network's heel and ankle point may sink in the
+	// picture for each degree that the shank leans, in leg lengths: seen on
+	// rendered squats with known truth whose foot never moved.
+	pointsSink = 0.0015
+	// heelUpDeg and heelDownDeg: the heel is up when its rise speaks for more
+	// than the first, and around that as long as it speaks for more than the
+	// second.
+	heelUpDeg, heelDownDeg = 3.0, 0.5
+	// flatSDDeg is the standard deviation of the pitch of a foot that lies on the
+	// floor, liftedSDDeg that of one whose heel is up: a network's heel point lags
+	// behind a quick rise. Seen on rendered squats with known truth.
+	flatSDDeg, liftedSDDeg = 1.0, 1.8
+)
+
+// footPitch returns the pitch of the near foot. The heel-toe line of a pose
+// network is too rough for it. But a foot that lies on the floor has a known
+// pitch: the athlete's own flat foot, 0. When the heel comes up, the rigid
+// hindfoot turns about the ball of the foot, and heel and ankle point rise over
+// where they are while the foot lies flat:
+//
+//	sin(pitch) = sum(w L rise) / sum(w L^2)
+//
+// L being each point's lever behind the ball and w the inverse of its variance.
+// Where a point lies with a flat foot is a straight line over the lean of the
+// shank, because a network's points sink a little as the leg folds; the line is
+// fitted so that samples that stand above it (the heel is up) do not count.
+func footPitch(in footInput) footMotion {
+	n := len(in.shankDeg)
+	out := footMotion{pitchDeg: make([]float64, n), sdDeg: nans(n), heelRise: make([]float64, n)}
+
+	grounded := func(i int) bool { return !in.airborne[i] }
+	heelFwd, ankleFwd, toeFwd := nans(n), nans(n), nans(n)
+	heelUp, ankleUp := nans(n), nans(n)
+	flat := make([]bool, n)
+	for i := range n {
+		h := sagittal(in.heel.X[i], in.heel.Y[i], in.facing)
+		a := sagittal(in.ankle.X[i], in.ankle.Y[i], in.facing)
+		t := sagittal(in.toe.X[i], in.toe.Y[i], in.facing)
+		heelFwd[i], heelUp[i] = h.fwd, h.up
+		ankleFwd[i], ankleUp[i] = a.fwd, a.up
+		toeFwd[i] = t.fwd
+		flat[i] = grounded(i)
+	}
+	foot := make([]float64, n)
+	reach := make([]float64, n)
+	for i := range n {
+		foot[i] = toeFwd[i] - heelFwd[i]
+		reach[i] = ankleFwd[i] - heelFwd[i]
+	}
+	footPx := medianWhere(foot, flat)
+	heelLever := min(footPx, ballLegLengths*in.legPx)
+	ankleLever := heelLever - medianWhere(reach, flat)
+	if !(heelLever > 0) || !(ankleLever > 0) {
+		return footMotion{nans(n), nans(n), nans(n)}
+	}
+
+	riseOver := func(up []float64) ([]float64, float64) {
+		l := flatLevel(up, in.shankDeg, flat, pointsSink*in.legPx)
+		r := make([]float64, n)
+		var low []float64
+		for i := range r {
+			r[i] = up[i] - l.at(in.shankDeg[i])
+			if flat[i] && r[i] < 0 {
+				low = append(low, r[i], -r[i])
+			}
+		}
+		return r, max(robustSD(low), 0.002*in.legPx)
+	}
+	heelRise, heelSD := riseOver(heelUp)
+	ankleRise, ankleSD := riseOver(ankleUp)
+
+	wh, wa := 1/sq(heelSD), 1/sq(ankleSD)
+	den := wh*sq(heelLever) + wa*sq(ankleLever)
+	sd := degPerRad / math.Sqrt(den)
+	angle := make([]float64, n)
+	for i := range n {
+		rh, ra, d, w := heelRise[i], ankleRise[i], den, wh
+		if math.IsNaN(rh) {
+			rh, d, w = 0, wa*sq(ankleLever), 0
+		}
+		num := w*heelLever*rh + wa*ankleLever*ra
+		angle[i] = math.Asin(max(-1, min(1, num/d))) * degPerRad
+	}
+
+	up := heelIsUp(angle, in.airborne, in.standing, max(heelUpDeg, 2*sd))
+	for i := range n {
+		if math.IsNaN(angle[i]) {
+			out.pitchDeg[i], out.heelRise[i] = math.NaN(), math.NaN()
+			continue
+		}
+		out.sdDeg[i] = flatSDDeg
+		if up[i] {
+			out.sdDeg[i] = max(sd, liftedSDDeg)
+			out.pitchDeg[i] = -max(0, angle[i])
+			out.heelRise[i] = max(0, heelRise[i]) / footPx
+			if math.IsNaN(heelRise[i]) {
+				out.heelRise[i] = math.Sin(max(0, angle[i])/degPerRad) * heelLever / footPx
+			}
+		}
+	}
+	return out
+}
+
+// heelIsUp marks the samples with the heel up: the stretches in which the angle
+// stays over heelDownDeg and somewhere exceeds upDeg, and the flights. They reach
+// down to the lower bound on both sides, so that the pitch grows from where the
+// heel leaves the floor and does not jump.
+func heelIsUp(angle []float64, airborne, standing []bool, upDeg float64) []bool {
+	out := make([]bool, len(angle))
+	over := func(i int) bool { return airborne[i] || (angle[i] > heelDownDeg && !standing[i]) }
+	for _, r := range runs(len(angle), over) {
+		up := false
+		for i := r.from; i < r.to; i++ {
+			up = up || airborne[i] || angle[i] > upDeg
+		}
+		for i := r.from; up && i < r.to; i++ {
+			out[i] = true
+		}
+	}
+	return out
+}
+
+// line is a straight line over the lean of the shank.
+type line struct{ level, slope float64 }
+
+func (l line) at(x float64) float64 { return l.level + l.slope*x }
+
+// flatLevel fits the height of a foot point with a flat foot over the lean of
+// the shank, by repeated least squares in which a sample that stands far above
+// the line counts little (Tukey's weights, on the upper side only). The slope is
+// kept between -maxSink and 0: a network's point may sink as the leg folds, but
+// one that rises with it is a heel coming up.
+func flatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
+	l := line{level: medianWhere(up, use)}
+	for range 30 {
+		var res []float64
+		for i := range up {
+			if r := up[i] - l.at(shankDeg[i]); use[i] && !math.IsNaN(r) {
+				res = append(res, math.Abs(r))
+			}
+		}
+		scale := max(1.4826*median(res), 1e-3)
+		var s, sx, sy, sxx, sxy float64
+		for i := range up {
+			r := (up[i] - l.at(shankDeg[i])) / (3 * scale)
+			if !use[i] || math.IsNaN(r) || r >= 1 {
+				continue
+			}
+			w := 1.0
+			if r > 0 {
+				w = sq(1 - r*r)
+			}
+			s, sx, sy = s+w, sx+w*shankDeg[i], sy+w*up[i]
+			sxx, sxy = sxx+w*shankDeg[i]*shankDeg[i], sxy+w*shankDeg[i]*up[i]
+		}
+		if s == 0 {
+			return l
+		}
+		next := line{}
+		if det := s*sxx - sx*sx; det > 1e-6*s*s {
+			next.slope = max(-maxSink, min(0, (s*sxy-sx*sy)/det))
+		}
+		next.level = (sy - next.slope*sx) / s
+		if math.Abs(next.level-l.level) < 1e-4 && math.Abs(next.slope-l.slope) < 1e-6 {
+			return next
+		}
+		l = next
+	}
+	return l
+}

@@ -1,0 +1,86 @@
+package kinematics
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// footScene makes a foot whose hindfoot turns about its ball by pitch(i) degrees
+// (heel up positive) under a shank leaning lean(i) degrees, with points that sink
+// a little as the shank leans, and noise.
+func footScene(n int, pitch, lean func(i int) float64) footInput {
+	const leg, ballX, floor = 280.0, 400.0, 900.0
+	rng := rand.New(rand.NewPCG(9, 9))
+	in := footInput{facing: FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
+	heel, ankle, toe := Path{}, Path{}, Path{}
+	add := func(p *Path, dx, up, sink, deg float64) {
+		s, c := math.Sincos(deg / degPerRad)
+		// Turned forward about the ball: what lies behind it rises.
+		x, y := dx*c+up*s, up*c-dx*s
+		p.X = append(p.X, ballX+x+0.7*rng.NormFloat64())
+		p.Y = append(p.Y, floor-y+sink+0.7*rng.NormFloat64())
+	}
+	for i := range n {
+		in.shankDeg[i] = lean(i)
+		in.standing[i] = i < 40
+		sink := 0.2 * lean(i)
+		add(&heel, -62, 3, sink, pitch(i))
+		add(&ankle, -42, 24, sink, pitch(i))
+		add(&toe, 0, 2, 0, 0)
+	}
+	in.heel, in.ankle, in.toe = heel, ankle, toe
+	return in
+}
+
+func squatLean(i int) float64 {
+	return 30 * (MinJerk(float64(i-60)/60) - MinJerk(float64(i-200)/60))
+}
+
+func TestFootPitchFlat(t *testing.T) {
+	f := footPitch(footScene(300, func(int) float64 { return 0 }, squatLean))
+	for i, p := range f.pitchDeg {
+		if p != 0 || f.heelRise[i] != 0 {
+			t.Fatalf("sample %d: a flat foot reads %.1f degrees", i, p)
+		}
+		if !(f.sdDeg[i] > 0) {
+			t.Fatalf("sample %d: no standard deviation", i)
+		}
+	}
+}
+
+func TestFootPitchHeelUp(t *testing.T) {
+	up := func(i int) float64 { return 10 * (MinJerk(float64(i-120)/20) - MinJerk(float64(i-160)/20)) }
+	f := footPitch(footScene(300, up, squatLean))
+	for i, p := range f.pitchDeg {
+		if math.Abs(p+up(i)) > 2.5 {
+			t.Errorf("sample %d: pitch %.1f, want %.1f", i, p, -up(i))
+		}
+	}
+	if r := f.heelRise[150]; math.Abs(r-math.Sin(10/degPerRad)) > 0.04 {
+		t.Errorf("heel rise %.3f of the foot, want %.3f", r, math.Sin(10/degPerRad))
+	}
+}
+
+func TestFootPitchMissingPoints(t *testing.T) {
+	in := footScene(300, func(i int) float64 { return 0 }, squatLean)
+	for i := 100; i < 120; i++ {
+		in.heel.X[i], in.heel.Y[i] = math.NaN(), math.NaN()
+	}
+	for i := 200; i < 210; i++ {
+		in.ankle.X[i], in.ankle.Y[i] = math.NaN(), math.NaN()
+	}
+	f := footPitch(in)
+	if math.IsNaN(f.pitchDeg[110]) {
+		t.Error("the ankle alone must do where the heel is hidden")
+	}
+	if !math.IsNaN(f.pitchDeg[205]) {
+		t.Error("without an ankle there is no pitch")
+	}
+	in.toe = Path{nans(300), nans(300), nil}
+	for i, p := range footPitch(in).pitchDeg {
+		if !math.IsNaN(p) {
+			t.Fatalf("sample %d: pitch %g without a toe in the whole clip", i, p)
+		}
+	}
+}

@@ -1,0 +1,212 @@
+package screening
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"holdfast/kinematics"
+	"holdfast/vision"
+)
+
+// ffmpeg makes a test file; the arguments are those of the program.
+func ffmpeg(t *testing.T, args ...string) {
+	t.Helper()
+	cmd := exec.Command("ffmpeg", append([]string{"-v", "error", "-y", "-nostdin"}, args...)...)
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("ffmpeg %v: %v\n%s", args, err, out)
+	}
+}
+
+// h264 are the encoder's arguments at the end of a command line.
+func h264(crf, path string) []string {
+	return []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", crf, "-pix_fmt", "yuv420p", path}
+}
+
+// quick is the analysis with the smaller network, for tests that ask what is
+// found rather than how exactly.
+func quick(path string) (*Analysis, error) {
+	a, _, err := Analyze(context.Background(), path, Options{Model: "full"})
+	return a, err
+}
+
+// Real footage is small, compressed, cropped, of few frames, with others in the
+// picture and things before the body. Three fast squats must still be three
+// fast squats.
+func TestRoughFootage(t *testing.T) {
+	dir := t.TempDir()
+	other := filepath.Join(dir, "other.png")
+	ffmpeg(t, "-i", "../testdata/clips/left_slow.mp4", "-frames:v", "1", "-vf", "crop=200:660:250:330", other)
+	const clip = "../testdata/clips/fast_30.mp4"
+	tests := []struct {
+		name string
+		args []string
+		crf  string
+	}{
+		{"360 pixels", []string{"-i", clip, "-vf", "scale=640:360"}, "28"},
+		{"202 by 360 portrait", []string{"-i", clip, "-vf", "crop=405:720:437:0,scale=202:360"}, "24"},
+		{"crushed by compression", []string{"-i", clip}, "42"},
+		{"24 frames a second with frames lost", []string{"-i", clip, "-vf", "fps=24,select='gt(mod(n,13),0)'", "-fps_mode", "passthrough"}, "24"},
+		{"dark and noisy", []string{"-i", clip, "-vf", "eq=brightness=-0.25:contrast=0.6,noise=alls=18:allf=t"}, "30"},
+		{"second person beside", []string{"-i", clip, "-i", other, "-filter_complex", "[0][1]overlay=x=880:y=40"}, "24"},
+		{"disc before the trunk", []string{"-i", clip, "-vf", "drawbox=x=590:y=225:w=75:h=75:c=black:t=fill"}, "24"},
+		{"clip turned over", []string{"-i", clip, "-vf", "hflip"}, "24"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			path := filepath.Join(dir, "rough.mp4")
+			ffmpeg(t, append(tt.args, h264(tt.crf, path)...)...)
+			a, err := quick(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			whole := 0
+			for _, r := range a.Reps {
+				t.Logf("rep %d %s partial %v, %.2f to %.2f s, knee %.0f°, hip %.0f°, ankle %.0f°", r.Number, r.Tempo, r.Partial,
+					r.StartS, r.EndS, r.Joints.Knee.ROMDeg, r.Joints.Hip.ROMDeg, r.Joints.Ankle.ROMDeg)
+				if r.Partial {
+					continue
+				}
+				whole++
+				if r.Tempo != "fast" {
+					t.Errorf("rep %d is %s", r.Number, r.Tempo)
+				}
+				if rom := float64(r.Joints.Knee.ROMDeg); rom < 75 || rom > 120 { // 97 to 101 in truth
+					t.Errorf("rep %d: knee %.0f°", r.Number, rom)
+				}
+			}
+			if whole != 3 {
+				t.Errorf("%d whole reps, want 3", whole)
+			}
+			facing := "right"
+			if tt.name == "clip turned over" {
+				facing = "left"
+			}
+			if a.Facing != facing || (a.NearSide == "right") != (facing == "right") {
+				t.Errorf("faces %s, near side %s", a.Facing, a.NearSide)
+			}
+		})
+	}
+}
+
+// What cannot be measured is refused in one plain line that names the clip and
+// says what to film instead.
+func TestTurnedAway(t *testing.T) {
+	dir := t.TempDir()
+	const clip = "../testdata/clips/fast_30.mp4"
+	tests := []struct {
+		name string
+		args []string
+		want error
+	}{
+		{"nobody", []string{"-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=3"}, vision.ErrNoPerson},
+		{"a person but no rep", []string{"-t", "0.6", "-i", clip, "-vf", "loop=6:18:0"}, ErrNoReps},
+		{"feet out of the picture", []string{"-i", clip, "-vf", "crop=700:480:290:60"}, ErrNoReps},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			path := filepath.Join(dir, strings.ReplaceAll(tt.name, " ", "_")+".mp4")
+			ffmpeg(t, append(tt.args, h264("24", path)...)...)
+			a, err := quick(path)
+			if !errors.Is(err, tt.want) {
+				t.Fatalf("got %v, %v; want %v", a != nil, err, tt.want)
+			}
+			var ce *vision.ClipError
+			if !errors.As(err, &ce) || ce.Hint == "" || strings.Contains(err.Error(), "\n") {
+				t.Errorf("no plain line with a hint: %q", err)
+			}
+			t.Log(err)
+		})
+	}
+}
+
+// Cropped heads and feet that leave the picture: found or refused, never a panic
+// or a silent number.
+func TestHeadOutOfPicture(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "no head.mp4")
+	ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-vf", "crop=700:500:290:220"}, h264("24", path)...)...)
+	a, err := quick(path)
+	if err != nil {
+		if !errors.Is(err, ErrNoReps) && !errors.Is(err, ErrCannotMeasure) && !errors.Is(err, vision.ErrNoPerson) {
+			t.Fatal(err)
+		}
+		t.Log(err)
+		return
+	}
+	t.Logf("%d reps, warnings %v", len(a.Reps), a.Warnings)
+}
+
+// The athlete is away for 4 s between two sets.
+func TestAthleteAway(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "away.mp4")
+	ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-filter_complex",
+		"[0]trim=0:3.4,setpts=PTS-STARTPTS[a];[0]trim=3.4:9.6,setpts=PTS-STARTPTS[c];" +
+			"color=c=gray:s=1280x720:r=30:d=4,format=yuv420p,setsar=1[b];[a][b][c]concat=n=3"}, h264("24", path)...)...)
+	a, err := quick(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := 0
+	for _, r := range a.Reps {
+		if !r.Partial {
+			whole++
+		}
+	}
+	gap := false
+	for _, w := range a.Warnings {
+		gap = gap || w.Code == string(kinematics.NoticeLongGap)
+	}
+	if whole != 3 || len(a.Series.Gaps) == 0 || !gap {
+		t.Errorf("%d whole reps, gaps %v, warnings %v; want 3 reps and the gap reported", whole, a.Series.Gaps, a.Warnings)
+	}
+}
+
+// Ten minutes stream through: what is kept is one pose a frame. The first pass
+// and the second each hold a few pictures at most.
+func TestTenMinutes(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ten minutes.mp4")
+	ffmpeg(t, append([]string{"-stream_loop", "33", "-i", "../testdata/clips/slow_30.mp4", "-t", "600", "-vf", "fps=6,scale=180:-2"}, h264("26", path)...)...)
+	before := residentMB(t)
+	a, err := quick(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if grown := residentMB(t) - before; grown > 700 {
+		t.Errorf("memory grew by %d MB", grown)
+	}
+	if a.Clip.Frames < 3500 || a.Clip.DurationS < 595 {
+		t.Errorf("%d frames, %.0f s", a.Clip.Frames, a.Clip.DurationS)
+	}
+	// 33 and a half rounds of three slow squats.
+	if n := len(a.Reps); n < 95 || n > 103 {
+		t.Errorf("%d reps, want about 100", n)
+	}
+}
+
+// residentMB returns the memory the process holds, native memory included.
+func residentMB(t *testing.T) int {
+	t.Helper()
+	data, err := os.ReadFile("/proc/self/statm")
+	if err != nil {
+		return 0 // not on this system
+	}
+	var pages int
+	fields := strings.Fields(string(data))
+	for _, c := range fields[1] {
+		pages = pages*10 + int(c-'0')
+	}
+	return pages * os.Getpagesize() >> 20
+}
+
+func TestAnalyzeStops(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, _, err := Analyze(ctx, "../testdata/clips/fast_30.mp4", Options{Model: "full"}); !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v", err)
+	}
+}
