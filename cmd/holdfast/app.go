@@ -1,0 +1,118 @@
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// app is what every command needs: where to print, what time it is, and the
+// functions that do the work, which tests replace.
+type app struct {
+	stdout, stderr io.Writer
+	// stdoutTerminal and stderrTerminal say that a person is watching.
+	stdoutTerminal, stderrTerminal bool
+	color                          bool
+	now                            func() time.Time
+	engine                         engine
+}
+
+// engine is the work behind the commands.
+type engine struct {
+	analyze         func(context.Context, string, screening.Options) (*screening.Analysis, *vision.Track, error)
+	load            func(string) (*screening.Analysis, error)
+	compare         func([]*screening.Analysis, screening.CompareOptions) (*screening.Comparison, error)
+	writeAnalysis   func(context.Context, string, *screening.Analysis, *vision.Track, report.Options) (report.Files, error)
+	writeComparison func(context.Context, string, *screening.Comparison, report.Options) (report.Files, error)
+}
+
+func newApp(stdout, stderr *os.File) *app {
+	dumb := os.Getenv("TERM") == "dumb"
+	a := &app{
+		stdout: stdout, stderr: stderr,
+		stdoutTerminal: term.IsTerminal(int(stdout.Fd())) && !dumb,
+		stderrTerminal: term.IsTerminal(int(stderr.Fd())) && !dumb,
+		now:            time.Now,
+		engine: engine{
+			analyze:         screening.Analyze,
+			load:            screening.LoadAnalysis,
+			compare:         screening.Compare,
+			writeAnalysis:   report.WriteAnalysis,
+			writeComparison: report.WriteComparison,
+		},
+	}
+	a.color = wantColor(a.stdoutTerminal, os.Getenv("NO_COLOR"))
+	return a
+}
+
+// wantColor says whether to paint: on a terminal only, and never when NO_COLOR is
+// set to anything but nothing (the custom of no-color.org, from memory).
+func wantColor(terminal bool, noColor string) bool { return terminal && noColor == "" }
+
+// today is the date that results are filed under.
+func (a *app) today() string { return a.now().Format("2006-01-02") }
+
+func newRootCommand(a *app) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "holdfast",
+		Short: "Measure how much range of motion survives speed",
+		Long: `Holdfast measures how much range of motion an athlete keeps when a movement gets
+fast. Film the athlete side-on with a phone doing one movement slowly, fast and
+with a jump; Holdfast tracks the body, finds and names the reps, and says how
+many degrees are lost at each joint, and how sure that is.
+
+  holdfast compare slow.mp4 fast.mp4 jump.mp4 --athlete "Sam Example"
+  holdfast demo
+
+It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
+
+` + exitHelp,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return cmd.Help()
+			}
+			hint := ""
+			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+				hint = ", did you mean " + near[0]
+			}
+			return usagef("there is no command %q%s; holdfast --help lists them", args[0], hint)
+		},
+		Args: cobra.ArbitraryArgs,
+	}
+	root.SuggestionsMinimumDistance = 2
+	root.Version = versionLine()
+	root.SetVersionTemplate("{{.Version}}\n")
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return usagef("%v; see %s --help", err, cmd.CommandPath())
+	})
+	root.AddCommand(
+		newAnalyzeCommand(a),
+		newCompareCommand(a),
+		newDemoCommand(a),
+		newDoctorCommand(a),
+		newVersionCommand(a),
+	)
+	return root
+}
+
+// arguments refuses a number of arguments outside the limits; a most of 0 means
+// no limit.
+func arguments(least, most int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < least || (most > 0 && len(args) > most) || (most == 0 && least == 0 && len(args) > 0) {
+			return usagef("%s takes %s, and got %d; see %s --help", cmd.Name(), what, len(args), cmd.CommandPath())
+		}
+		return nil
+	}
+}

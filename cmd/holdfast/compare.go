@@ -1,0 +1,297 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+type compareOptions struct {
+	analysisOptions
+	smallestChangeDeg float64
+}
+
+func newCompareCommand(a *app) *cobra.Command {
+	var opts compareOptions
+	cmd := &cobra.Command{
+		Use:   "compare BASELINE [CHALLENGE [CHALLENGE2]]",
+		Short: "Say what is lost between slow, fast and jump",
+		Long: `Compare the range of motion (ROM) of the easier reps with that of the harder ones
+and say at each joint how much is lost, with its 95 % interval. Each argument is
+a clip or an earlier analysis (its folder or its analysis.json). A single
+argument is enough when it holds several tempos.
+
+Verdicts: lost, gained and held need the numbers to be clear; what they cannot
+tell apart from the error of the method is unclear. --smallest-change sets how
+many degrees matter.
+
+Results go to holdfast-results/ATHLETE/DATE/compare_slow_fast/ (after the tempos),
+the analyses of clips to folders beside it. With --out DIR the comparison goes to
+DIR and the analyses to DIR/CLIP/.
+
+With --json, standard output holds the comparison as one line and nothing else,
+and an error is one line on standard error: {"error":"...","code":4}.
+
+` + exitHelp,
+		Example: `  holdfast compare slow.mp4 fast.mp4 jump.mp4 --athlete "Sam Example"
+  holdfast compare holdfast-results/Sam\ Example/2025-05-02/slow fast.mp4
+  holdfast compare mixed.mp4 --rep 1=slow --rep 2=fast`,
+		Args: arguments(1, 3, "one to three clips or earlier analyses"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.runCompare(cmd.Context(), opts, args)
+		},
+	}
+	opts.addFlags(cmd.Flags())
+	cmd.Flags().Float64Var(&opts.smallestChangeDeg, "smallest-change", 5, "smallest change that matters, in `DEG`rees")
+	return cmd
+}
+
+// runCompare analyses what is no analysis yet, compares, and writes: nothing is
+// written before everything is measured.
+func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string) error {
+	if !(opts.smallestChangeDeg > 0 && opts.smallestChangeDeg <= 90) {
+		return usagef("--smallest-change takes degrees above 0 and up to 90, not %v", opts.smallestChangeDeg)
+	}
+	choices, err := opts.choices(len(args))
+	if err != nil {
+		return err
+	}
+	folders := uniqueNames(args)
+	for i, arg := range args { // what is wrong is told before minutes of work
+		if isEarlier(arg) {
+			continue
+		}
+		if err := checkClip(arg); err != nil {
+			return err
+		}
+		if opts.out != "" && isResult(opts.out) {
+			if err := checkFolder(filepath.Join(opts.out, folders[i])); err != nil {
+				return err
+			}
+		}
+	}
+	goal := opts.out
+	if goal == "" {
+		goal = a.defaultFolder(choices[0].Athlete, "compare")
+	}
+	if err := checkFolder(goal); err != nil {
+		return err
+	}
+	items := make([]analysed, len(args))
+	analyses := make([]*screening.Analysis, len(args))
+	names := labels(args)
+	for i, arg := range args {
+		if isEarlier(arg) {
+			items[i], err = a.loadEarlier(arg)
+		} else {
+			items[i], err = a.analyzeClip(ctx, arg, names[i], choices[i], !opts.noVideo)
+		}
+		if err != nil {
+			return err
+		}
+		analyses[i] = items[i].analysis
+	}
+	a.warnOfEarlier(opts, args, items)
+	athlete := athleteOf(opts.athlete, analyses)
+	comparison, err := a.engine.compare(analyses, screening.CompareOptions{SmallestChangeDeg: opts.smallestChangeDeg})
+	if err != nil {
+		return err
+	}
+	comparison.Athlete = athlete
+	for _, item := range items {
+		if item.write != nil { // an athlete named by the earlier analysis beside it
+			item.analysis.Athlete = athlete
+		}
+	}
+	folder := opts.out
+	if folder == "" {
+		folder = a.defaultFolder(athlete, compareName(comparison))
+	}
+	files, err := a.writeCompared(ctx, folder, opts, folders, items, comparison)
+	if err != nil {
+		return err
+	}
+	if opts.json {
+		return a.printJSON(files.Comparison)
+	}
+	for _, item := range items {
+		a.printWarnings("", item.files.Warnings)
+	}
+	a.printWarnings("", comparison.Warnings) // those of the clips are among them
+	a.printWarnings("", files.Warnings)
+	a.printComparison(comparison)
+	a.printFiles(folder, files)
+	for i, item := range items {
+		if item.write != nil && i < len(comparison.Clips) {
+			fmt.Fprintf(a.stdout, "\n%s\n", item.analysis.Clip.Name)
+			a.printFiles(filepath.Join(folder, filepath.Dir(filepath.FromSlash(comparison.Clips[i].Analysis))), item.files)
+		}
+	}
+	return nil
+}
+
+// writeCompared writes the analyses of clips and the comparison.
+//
+// With --out the analyses lie inside the comparison's folder. They are made in a
+// folder beside it and moved in at the end, so that an interrupt leaves either
+// the old results or the new ones.
+func (a *app) writeCompared(ctx context.Context, folder string, opts compareOptions, names []string, items []analysed, c *screening.Comparison) (report.Files, error) {
+	beside := filepath.Dir(filepath.Clean(folder))
+	workshop := beside
+	if opts.out != "" {
+		if err := os.MkdirAll(beside, 0o755); err != nil {
+			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		}
+		var err error
+		if workshop, err = os.MkdirTemp(beside, workshopPattern); err != nil {
+			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		}
+		defer os.RemoveAll(workshop)
+	}
+	for i := range items {
+		item := &items[i]
+		place := item.earlier
+		if item.write != nil {
+			dir := filepath.Join(workshop, names[i])
+			var err error
+			if item.files, err = item.write(ctx, dir); err != nil {
+				return report.Files{}, err
+			}
+			place = filepath.Join(dir, "analysis.json")
+			if opts.out != "" {
+				place = filepath.Join(folder, names[i], "analysis.json")
+			}
+		}
+		if i < len(c.Clips) {
+			c.Clips[i].Analysis = relativeTo(folder, place)
+		}
+	}
+	progress := a.newProgress("comparison")
+	files, err := a.engine.writeComparison(ctx, folder, c, report.Options{Video: !opts.noVideo, Date: a.today(), Progress: progress.report})
+	progress.end()
+	if err != nil || opts.out == "" {
+		return files, err
+	}
+	for i, item := range items {
+		if item.write == nil {
+			continue
+		}
+		if err := moveIn(filepath.Join(workshop, names[i]), filepath.Join(folder, names[i]), filepath.Join(workshop, "old-"+names[i])); err != nil {
+			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		}
+	}
+	return files, nil
+}
+
+// isEarlier says whether an argument is an earlier analysis rather than a clip.
+func isEarlier(path string) bool {
+	if strings.EqualFold(filepath.Ext(path), ".json") {
+		return true
+	}
+	info, err := os.Stat(path)
+	return err == nil && info.IsDir()
+}
+
+func (a *app) loadEarlier(path string) (analysed, error) {
+	analysis, err := a.engine.load(path)
+	if err != nil {
+		if code := exitCode(err); code == exitUnexpected {
+			err = &vision.ClipError{Path: path, Doing: "reading an earlier analysis", Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+		}
+		return analysed{}, err
+	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		path = filepath.Join(path, "analysis.json")
+	}
+	return analysed{analysis: analysis, earlier: path}, nil
+}
+
+// warnOfEarlier tells of flags that an earlier analysis is not touched by, and of
+// analyses of different athletes.
+func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed) {
+	warn := func(format string, args ...any) {
+		fmt.Fprintf(a.stderr, "holdfast: warning: "+format+"\n", args...)
+	}
+	named := map[string]string{}
+	for i, item := range items {
+		if item.earlier == "" {
+			continue
+		}
+		if opts.changeAnalysis() {
+			warn("%s is an earlier analysis: flags on tempo, facing, frame rate, height and model do not change it", args[i])
+		}
+		if name := item.analysis.Athlete; name != "" && name != unnamedAthlete {
+			named[name] = args[i]
+		}
+	}
+	if len(named) > 1 {
+		warn("the analyses are of different athletes: %s", strings.Join(slices.Sorted(maps.Keys(named)), ", "))
+	}
+}
+
+// checkClip refuses a path that cannot be a clip before anything is made.
+func checkClip(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", vision.ErrUnreadable), Hint: "check the name"}
+	case err != nil:
+		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+	case info.IsDir():
+		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", vision.ErrUnreadable), Hint: "name a video file in it"}
+	}
+	return nil
+}
+
+// athleteOf returns the name given on the command line, or the one the analyses
+// carry.
+func athleteOf(given string, analyses []*screening.Analysis) string {
+	if given = strings.TrimSpace(given); given != "" {
+		return given
+	}
+	for _, an := range analyses {
+		if an.Athlete != "" && an.Athlete != unnamedAthlete {
+			return an.Athlete
+		}
+	}
+	return unnamedAthlete
+}
+
+// compareName names the folder of a comparison after its tempos, the easiest
+// first: compare_slow_fast.
+func compareName(c *screening.Comparison) string {
+	name := "compare"
+	for _, tempo := range []string{"slow", "fast", "jump"} {
+		for _, p := range c.Pairs {
+			if p.Baseline == tempo || p.Challenge == tempo {
+				name += "_" + tempo
+				break
+			}
+		}
+	}
+	return name
+}
+
+// relativeTo writes a path as seen from a folder, so that results can be moved
+// together; with forward slashes, as it goes into JSON.
+func relativeTo(folder, path string) string {
+	from, err1 := filepath.Abs(folder)
+	to, err2 := filepath.Abs(path)
+	if err1 == nil && err2 == nil {
+		if rel, err := filepath.Rel(from, to); err == nil {
+			return filepath.ToSlash(rel)
+		}
+	}
+	return filepath.ToSlash(path)
+}

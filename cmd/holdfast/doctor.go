@@ -1,0 +1,199 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"image/color"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"holdfast/models"
+	"holdfast/vision"
+)
+
+// errMissing marks what doctor found missing or broken.
+var errMissing = errors.New("something Holdfast needs is missing")
+
+func newDoctorCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "doctor",
+		Short: "Check that everything Holdfast needs is there and works",
+		Long: `Check the programs, libraries and networks that Holdfast needs, decode a clip and
+run the networks once. For what is missing, doctor says how to get it.
+
+` + exitHelp,
+		Args: arguments(0, 0, "no arguments"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return a.runDoctor(cmd.Context(), checks())
+		},
+	}
+}
+
+// check is one thing that doctor looks at.
+type check struct {
+	name string
+	// look returns what was found, in a few words.
+	look func(context.Context) (string, error)
+	// remedy says how to get what is missing.
+	remedy string
+}
+
+func checks() []check {
+	list := []check{
+		{"ffmpeg", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffmpeg") }, installHint("ffmpeg")},
+		{"ffprobe", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffprobe") }, installHint("ffmpeg")},
+		{"H.264 encoder", checkEncoder, "install an ffmpeg that was built with libx264"},
+		{"OpenCV", checkOpenCV, installHint("OpenCV")},
+		{"ONNX Runtime", func(context.Context) (string, error) { return models.RuntimeLibrary() },
+			"run scripts/setup, or let HOLDFAST_ONNXRUNTIME name the library"},
+	}
+	names, err := models.Names()
+	if err != nil {
+		list = append(list, check{"models", func(context.Context) (string, error) { return "", err }, "look at the folder that HOLDFAST_MODELS names"})
+	}
+	for _, name := range names {
+		list = append(list, check{"model " + name, func(context.Context) (string, error) {
+			m, err := models.Load(name)
+			if err != nil {
+				return "", err
+			}
+			return fmt.Sprintf("%d kB, SHA-256 %s", len(m.ONNX)/1000, m.Manifest.SHA256), nil
+		}, "build Holdfast again from a fresh copy of its source"})
+	}
+	return append(list, check{"decode and track", checkChain, "see what is missing above; otherwise run scripts/setup again"})
+}
+
+// runDoctor looks at everything, also after something was found missing.
+func (a *app) runDoctor(ctx context.Context, list []check) error {
+	fmt.Fprintln(a.stdout, versionLine())
+	var lacking []string
+	t := newTable(a.stdout)
+	for _, c := range list {
+		found, err := c.look(ctx)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			lacking = append(lacking, c.name)
+			row(t, "MISSING", c.name, strings.Join(strings.Fields(err.Error()), " "))
+			row(t, "", "", "-> "+c.remedy)
+			continue
+		}
+		row(t, "ok", c.name, found)
+	}
+	_ = t.Flush() // a report for reading; the exit code says the same
+	if len(lacking) > 0 {
+		return fmt.Errorf("%w: %s", errMissing, strings.Join(lacking, ", "))
+	}
+	fmt.Fprintln(a.stdout, "Everything is there.")
+	return nil
+}
+
+// installHint says how a package is installed on this operating system.
+func installHint(what string) string {
+	names := map[string][3]string{ // Debian, Homebrew, Windows
+		"ffmpeg": {"ffmpeg", "ffmpeg", "ffmpeg"},
+		"OpenCV": {"libopencv-dev", "opencv", "OpenCV"},
+	}[what]
+	switch runtime.GOOS {
+	case "darwin":
+		return "brew install " + names[1]
+	case "windows":
+		return "install " + names[2] + " and put it on the PATH"
+	}
+	return "run scripts/setup, or apt-get install " + names[0]
+}
+
+func programVersion(ctx context.Context, program string) (string, error) {
+	path, err := exec.LookPath(program)
+	if err != nil {
+		return "", fmt.Errorf("%w: %s", vision.ErrNotInstalled, program)
+	}
+	out, err := exec.CommandContext(ctx, path, "-version").Output()
+	if err != nil {
+		return "", fmt.Errorf("running %s -version: %w", path, err)
+	}
+	first, _, _ := strings.Cut(string(out), "\n")
+	if words := strings.Fields(first); len(words) >= 3 { // "ffmpeg version 5.1.9-0+deb12u1 Copyright ..."
+		return words[2] + ", " + path, nil
+	}
+	return path, nil
+}
+
+func checkEncoder(ctx context.Context) (string, error) {
+	out, err := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-encoders").Output()
+	if err != nil {
+		return "", fmt.Errorf("asking ffmpeg for its encoders: %w", err)
+	}
+	if !bytes.Contains(out, []byte(" libx264 ")) {
+		return "", fmt.Errorf("%w: ffmpeg lacks the encoder libx264", vision.ErrNotInstalled)
+	}
+	return "libx264", nil
+}
+
+// checkChain makes a clip of one second, decodes it and runs the networks on it.
+// Nobody is in that clip, and that nobody is found is the right answer.
+func checkChain(ctx context.Context) (string, error) {
+	dir, err := os.MkdirTemp("", "holdfast-doctor-")
+	if err != nil {
+		return "", fmt.Errorf("making a temporary folder: %w", err)
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "test.mp4")
+	make := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-nostdin", "-f", "lavfi", "-i", "testsrc2=size=320x240:rate=10",
+		"-t", "1", "-pix_fmt", "yuv420p", path)
+	if out, err := make.CombinedOutput(); err != nil {
+		return "", fmt.Errorf("making a test clip: %w: %s", err, bytes.TrimSpace(out))
+	}
+	clip, err := vision.Open(ctx, path)
+	if err != nil {
+		return "", err
+	}
+	tracker, err := vision.NewTracker(vision.TrackerOptions{})
+	if err != nil {
+		return "", err
+	}
+	_, err = tracker.Track(ctx, clip, nil)
+	if closed := tracker.Close(); closed != nil {
+		return "", closed
+	}
+	if err != nil && !errors.Is(err, vision.ErrNoPerson) {
+		return "", err
+	}
+	return fmt.Sprintf("%d frames decoded, networks run", len(clip.TimesS)), nil
+}
+
+// checkOpenCV uses the library once and names the file that was loaded.
+func checkOpenCV(context.Context) (string, error) {
+	canvas, err := vision.NewCanvas(16, 16, color.NRGBA{A: 255})
+	if err != nil {
+		return "", fmt.Errorf("%w: OpenCV: %w", vision.ErrNotInstalled, err)
+	}
+	_, err = canvas.PNG()
+	if closed := canvas.Close(); closed != nil {
+		return "", closed
+	}
+	if err != nil {
+		return "", fmt.Errorf("%w: OpenCV: %w", vision.ErrNotInstalled, err)
+	}
+	// Linux lists the files a process has loaded.
+	maps, err := os.ReadFile("/proc/self/maps")
+	if err != nil {
+		return "works", nil
+	}
+	for line := range strings.Lines(string(maps)) {
+		if at := strings.Index(line, "/"); at >= 0 && strings.Contains(line, "libopencv_core") {
+			path := strings.TrimSpace(line[at:])
+			_, version, _ := strings.Cut(filepath.Base(path), ".so.")
+			return version + ", " + path, nil
+		}
+	}
+	return "works", nil
+}

@@ -1,0 +1,514 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"holdfast/models"
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// testApp is an app with an engine that works without networks: a clip whose
+// name holds a word like "nobody" fails as that word says.
+type testApp struct {
+	*app
+	out, err *bytes.Buffer
+	calls    []screening.Options
+	// beforeCompare runs before a comparison is written.
+	beforeCompare func()
+}
+
+func newTestApp(t *testing.T) *testApp {
+	t.Helper()
+	t.Chdir(t.TempDir())
+	ta := &testApp{out: &bytes.Buffer{}, err: &bytes.Buffer{}}
+	clock := time.Date(2025, 5, 2, 10, 0, 0, 0, time.UTC)
+	ta.app = &app{
+		stdout: ta.out, stderr: ta.err,
+		now: func() time.Time { clock = clock.Add(time.Second); return clock },
+		engine: engine{
+			analyze: ta.analyze,
+			load: func(path string) (*screening.Analysis, error) {
+				if info, err := os.Stat(path); err == nil && info.IsDir() {
+					path = filepath.Join(path, "analysis.json")
+				}
+				data, err := os.ReadFile(path)
+				if err != nil {
+					return nil, err
+				}
+				var a screening.Analysis
+				return &a, json.Unmarshal(data, &a)
+			},
+			compare: ta.compare,
+			writeAnalysis: func(ctx context.Context, dir string, a *screening.Analysis, _ *vision.Track, _ report.Options) (report.Files, error) {
+				return report.Files{Dir: dir, Analysis: filepath.Join(dir, "analysis.json")}, writeSample(ctx, dir, "analysis.json", a)
+			},
+			writeComparison: func(ctx context.Context, dir string, c *screening.Comparison, _ report.Options) (report.Files, error) {
+				if ta.beforeCompare != nil {
+					ta.beforeCompare()
+				}
+				return report.Files{Dir: dir, Comparison: filepath.Join(dir, "comparison.json")}, writeSample(ctx, dir, "comparison.json", c)
+			},
+		},
+	}
+	for _, name := range []string{"slow.mp4", "fast.mp4", "jump.mp4", "nobody.mp4", "noreps.mp4", "broken.mp4", "crash.mp4", "uninstalled.mp4"} {
+		if err := os.WriteFile(name, []byte("clip"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return ta
+}
+
+func writeSample(ctx context.Context, dir, name string, v any) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	data, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(dir, name), data, 0o644)
+}
+
+func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, nil, err
+	}
+	ta.calls = append(ta.calls, opt)
+	name := strings.TrimSuffix(filepath.Base(path), ".mp4")
+	fail := map[string]error{
+		"nobody": vision.ErrNoPerson, "noreps": screening.ErrNoReps, "broken": vision.ErrUnreadable,
+		"crash": errors.New("an index\nwent astray"), "uninstalled": models.ErrNoRuntime,
+	}[name]
+	if fail != nil {
+		return nil, nil, &vision.ClipError{Path: path, Err: fail}
+	}
+	opt.Progress.Report("tracking", 50, 100)
+	return sampleAnalysis(name, opt.Athlete), &vision.Track{}, nil
+}
+
+func sampleAnalysis(tempo, athlete string) *screening.Analysis {
+	measure := func(rom, bottom screening.Number) screening.JointMeasure {
+		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom}
+	}
+	return &screening.Analysis{
+		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
+		Clip: screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
+		Reps: []screening.Rep{
+			{Number: 1, Tempo: tempo, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
+				Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, screening.Number(math.NaN()))}},
+			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: screening.Number(math.NaN())},
+		},
+		Warnings: []screening.Warning{{Code: "low_rate", Message: "30 frames a second are few for a jump"}},
+	}
+}
+
+func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.CompareOptions) (*screening.Comparison, error) {
+	c := &screening.Comparison{Schema: screening.ComparisonSchema, SmallestChangeDeg: screening.Number(opt.SmallestChangeDeg), Analyses: analyses}
+	for _, a := range analyses {
+		c.Clips = append(c.Clips, screening.ClipRef{Name: a.Clip.Name})
+		if a.Clip.Name == "other.mp4" {
+			return nil, screening.ErrDifferentMovement
+		}
+	}
+	fast := "fast"
+	c.FirstLost.Ankle = &fast
+	change := func(base, challenge, lost, lo, hi screening.Number, verdict string) screening.JointChange {
+		return screening.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]screening.Number{lo, hi},
+			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1}
+	}
+	for i := 1; i < len(analyses); i++ {
+		c.Pairs = append(c.Pairs, screening.Pair{Baseline: "slow", Challenge: analyses[i].Reps[0].Tempo, ChallengeClip: i,
+			Joints: screening.JointChanges{
+				Ankle: change(34, 25, 9, 6, 12, "lost"),
+				Knee:  change(114, 115, -0.4, -3, 2, "held"),
+				Hip:   change(110, 116, -6, -9, -4, "gained"),
+			}})
+	}
+	return c, nil
+}
+
+func (ta *testApp) run(args ...string) int { return run(context.Background(), args, ta.app) }
+
+func TestExitCodes(t *testing.T) {
+	tests := []struct {
+		name    string
+		args    []string
+		code    int
+		message string // part of standard error
+	}{
+		{"no command", nil, exitOK, ""},
+		{"help", []string{"analyze", "--help"}, exitOK, ""},
+		{"unknown command", []string{"analize"}, exitUsage, "did you mean analyze"},
+		{"unknown flag", []string{"analyze", "slow.mp4", "--fps", "3"}, exitUsage, "unknown flag: --fps"},
+		{"flag without value", []string{"analyze", "slow.mp4", "--out"}, exitUsage, "--out"},
+		{"no clip", []string{"analyze"}, exitUsage, "one or more clips"},
+		{"four to compare", []string{"compare", "a", "b", "c", "d"}, exitUsage, "one to three"},
+		{"argument for demo", []string{"demo", "x"}, exitUsage, "no arguments"},
+		{"argument for version", []string{"version", "x"}, exitUsage, "no arguments"},
+		{"tempo", []string{"analyze", "slow.mp4", "--tempo", "quick"}, exitUsage, `not "quick"`},
+		{"tempos for clips", []string{"analyze", "slow.mp4", "--tempo", "slow,fast"}, exitUsage, "2 tempos for 1 clips"},
+		{"facing", []string{"analyze", "slow.mp4", "--facing", "up"}, exitUsage, "--facing takes"},
+		{"model", []string{"analyze", "slow.mp4", "--model", "lite"}, exitUsage, "--model takes"},
+		{"height", []string{"analyze", "slow.mp4", "--height-cm", "1.80"}, exitUsage, "--height-cm"},
+		{"height that is no number", []string{"analyze", "slow.mp4", "--height-cm", "NaN"}, exitUsage, "--height-cm"},
+		{"capture rate", []string{"analyze", "slow.mp4", "--capture-fps", "-240"}, exitUsage, "--capture-fps"},
+		{"rep without tempo", []string{"analyze", "slow.mp4", "--rep", "2"}, exitUsage, "as 2=fast"},
+		{"rep zero", []string{"analyze", "slow.mp4", "--rep", "0=fast"}, exitUsage, "as 2=fast"},
+		{"rep twice", []string{"analyze", "slow.mp4", "--rep", "1=fast", "--rep", "1=slow"}, exitUsage, "twice"},
+		{"rep of several clips", []string{"analyze", "slow.mp4", "fast.mp4", "--rep", "1=fast"}, exitUsage, "single clip"},
+		{"smallest change", []string{"compare", "slow.mp4", "--smallest-change", "0"}, exitUsage, "--smallest-change"},
+		{"no such file", []string{"analyze", "gone.mp4"}, exitUnreadable, "gone.mp4: the clip cannot be read: there is no such file"},
+		{"folder as clip", []string{"analyze", "."}, exitUnreadable, "it is a folder"},
+		{"no such clip to compare", []string{"compare", "slow.mp4", "gone.mp4"}, exitUnreadable, "there is no such file"},
+		{"no such analysis", []string{"compare", "gone.json"}, exitUnreadable, "gone.json"},
+		{"folder without an analysis", []string{"compare", "."}, exitUnreadable, "earlier analysis"},
+		{"no video", []string{"analyze", "broken.mp4"}, exitUnreadable, "broken.mp4"},
+		{"nobody", []string{"analyze", "nobody.mp4"}, exitUnmeasurable, "nobody was found"},
+		{"no reps", []string{"analyze", "noreps.mp4"}, exitUnmeasurable, "no repetition"},
+		{"no runtime", []string{"analyze", "uninstalled.mp4"}, exitNotInstalled, "ONNX Runtime"},
+		{"unexpected", []string{"analyze", "crash.mp4"}, exitUnexpected, "an index went astray"},
+		{"file in the folder's place", []string{"analyze", "slow.mp4", "--out", "fast.mp4"}, exitCannotWrite, "it is a file"},
+		{"file above the folder", []string{"analyze", "slow.mp4", "--out", "fast.mp4/x"}, exitCannotWrite, "cannot be written"},
+		{"someone else's folder", []string{"compare", "slow.mp4", "fast.mp4", "--out", "."}, exitCannotWrite, "not Holdfast's"},
+		{"worst of several", []string{"analyze", "broken.mp4", "nobody.mp4", "slow.mp4"}, exitUnmeasurable, "broken.mp4"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			ta := newTestApp(t)
+			if code := ta.run(tt.args...); code != tt.code {
+				t.Errorf("exit code %d, want %d; standard error: %s", code, tt.code, ta.err)
+			}
+			if !strings.Contains(ta.err.String(), tt.message) {
+				t.Errorf("standard error is %q, want %q in it", ta.err, tt.message)
+			}
+			if tt.code == exitUsage && strings.Count(strings.TrimSpace(ta.err.String()), "\n") > 0 {
+				t.Errorf("standard error is more than a line: %q", ta.err)
+			}
+			if tt.code != exitOK && tt.name != "worst of several" && ta.out.Len() > 0 {
+				t.Errorf("standard output is %q, want nothing", ta.out)
+			}
+			if _, err := os.Stat(resultsFolder); tt.code != exitOK && tt.name != "worst of several" && err == nil {
+				t.Error("a failed run left a folder behind")
+			}
+		})
+	}
+}
+
+func TestHelpListsExitCodes(t *testing.T) {
+	for _, command := range []string{"", "analyze", "compare", "demo", "doctor", "version"} {
+		ta := newTestApp(t)
+		args := strings.Fields(command + " --help")
+		if code := ta.run(args...); code != exitOK || !strings.Contains(ta.out.String(), "EXIT CODES") {
+			t.Errorf("holdfast %v: code %d, help without its exit codes: %s", args, code, ta.out)
+		}
+	}
+}
+
+func TestAnalyzePrintsATableAndPutsResultsAway(t *testing.T) {
+	ta := newTestApp(t)
+	if code := ta.run("analyze", "fast.mp4", "--athlete", "Zoë / Ólafur"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	want := `fast.mp4: 2 reps, 578 frames in 9.63 s, facing right, measured on the right side
+Rep   Tempo   Start    Bottom   Knee ROM    at bottom   Hip ROM     at bottom   Ankle ROM   at bottom
+1     fast    0.70 s   1.05 s   104° ± 2°   105°        130° ± 2°   129°        24° ± 2°    –
+2*    fast    8.20 s   –        0° ± 0.0°   0°          0° ± 0.0°   0°          0° ± 0.0°   0°
+* rep 2 is not complete: the clip ends inside it
+ROM: range of motion, largest minus smallest angle. ±: standard deviation of one reading.
+All numbers   holdfast-results/Zoë _ Ólafur/2025-05-02/fast/analysis.json
+`
+	if got := filepath.ToSlash(ta.out.String()); got != want {
+		t.Errorf("standard output is\n%s\nwant\n%s", got, want)
+	}
+	if !strings.Contains(ta.err.String(), "warning: fast.mp4: 30 frames a second") {
+		t.Errorf("standard error is %q, want the warning", ta.err)
+	}
+}
+
+func TestAnalyzeOneFailureDoesNotStopTheOthers(t *testing.T) {
+	ta := newTestApp(t)
+	code := ta.run("analyze", "nobody.mp4", "gone.mp4", "slow.mp4", "--json", "--out", "out")
+	if code != exitUnmeasurable {
+		t.Errorf("exit code %d, want %d", code, exitUnmeasurable)
+	}
+	var a screening.Analysis
+	if err := json.Unmarshal(ta.out.Bytes(), &a); err != nil || a.Clip.Name != "slow.mp4" {
+		t.Errorf("standard output is no analysis of slow.mp4: %v: %s", err, ta.out)
+	}
+	var failures []string
+	for line := range strings.Lines(ta.err.String()) {
+		var e struct {
+			Error string
+			Code  int
+		}
+		if strings.HasPrefix(line, "{") {
+			if err := json.Unmarshal([]byte(line), &e); err != nil {
+				t.Errorf("%q is no JSON: %v", line, err)
+			}
+			failures = append(failures, fmt.Sprint(e.Code))
+		}
+	}
+	if got := strings.Join(failures, " "); got != "4 3" {
+		t.Errorf("the codes of the failures are %q, want 4 3", got)
+	}
+	if _, err := os.Stat(filepath.Join("out", "slow", "analysis.json")); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestJSONErrors(t *testing.T) {
+	ta := newTestApp(t)
+	ta.run("analyze", "slow.mp4", "--json", "--facing", "up")
+	var e struct {
+		Error string
+		Code  int
+	}
+	if err := json.Unmarshal(ta.err.Bytes(), &e); err != nil || e.Code != exitUsage || e.Error == "" || ta.out.Len() > 0 {
+		t.Errorf("standard error is %q (%v), standard output %q", ta.err, err, ta.out)
+	}
+}
+
+func TestComparePrintsTableAndSentences(t *testing.T) {
+	ta := newTestApp(t)
+	if code := ta.run("compare", "slow.mp4", "fast.mp4", "jump.mp4", "--no-video"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	for _, want := range []string{
+		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint   slow   jump   Lost   95 % interval   Retained   Verdict\n" +
+			"Ankle   34°    25°    9°     6° to 12°       74 %       lost\n",
+		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast.\n",
+		"Hip     110°   116°   −6°    −9° to −4°      105 %      gained\n",
+		"holdfast-results/unnamed/2025-05-02/compare_slow_fast_jump/comparison.json\n",
+		"holdfast-results/unnamed/2025-05-02/jump/analysis.json\n",
+	} {
+		if !strings.Contains(filepath.ToSlash(ta.out.String()), want) {
+			t.Errorf("standard output is\n%s\nwant in it\n%s", ta.out, want)
+		}
+	}
+}
+
+func TestCompareTakesEarlierAnalyses(t *testing.T) {
+	ta := newTestApp(t)
+	if code := ta.run("analyze", "slow.mp4", "--athlete", "Sam"); code != exitOK {
+		t.Fatal(ta.err)
+	}
+	earlier := filepath.Join(resultsFolder, "Sam", "2025-05-02", "slow")
+	for _, arg := range []string{earlier, filepath.Join(earlier, "analysis.json")} {
+		if code := ta.run("compare", arg, "fast.mp4"); code != exitOK {
+			t.Fatalf("exit code %d: %s", code, ta.err)
+		}
+		data, err := os.ReadFile(filepath.Join(resultsFolder, "Sam", "2025-05-02", "compare_slow_fast", "comparison.json"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var c screening.Comparison
+		if err := json.Unmarshal(data, &c); err != nil {
+			t.Fatal(err)
+		}
+		if c.Athlete != "Sam" || c.Clips[0].Analysis != "../slow/analysis.json" || c.Clips[1].Analysis != "../fast/analysis.json" {
+			t.Errorf("the comparison names %q, %+v", c.Athlete, c.Clips)
+		}
+	}
+}
+
+func TestCompareWarnsOfWhatDoesNotFit(t *testing.T) {
+	ta := newTestApp(t)
+	for clip, athlete := range map[string]string{"slow.mp4": "Sam", "fast.mp4": "Kim"} {
+		if code := ta.run("analyze", clip, "--athlete", athlete, "--out", clip+"-out"); code != exitOK {
+			t.Fatal(ta.err)
+		}
+	}
+	ta.err.Reset()
+	if code := ta.run("compare", "slow.mp4-out", "fast.mp4-out", "--facing", "left"); code != exitOK {
+		t.Fatal(ta.err)
+	}
+	for _, want := range []string{"slow.mp4-out is an earlier analysis", "different athletes: Kim, Sam"} {
+		if !strings.Contains(ta.err.String(), want) {
+			t.Errorf("standard error is %q, want %q in it", ta.err, want)
+		}
+	}
+}
+
+func TestCompareIntoAFolder(t *testing.T) {
+	ta := newTestApp(t)
+	compare := func() int { return ta.run("compare", "slow.mp4", "fast.mp4", "--out", "out/friday") }
+	if code := compare(); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	note := filepath.Join("out", "friday", "slow", "note.txt")
+	if err := os.WriteFile(note, []byte("left heel"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if code := compare(); code != exitOK {
+		t.Fatalf("exit code of the second run %d: %s", code, ta.err)
+	}
+	for _, path := range []string{"comparison.json", "slow/analysis.json", "fast/analysis.json", "slow/note.txt"} {
+		if _, err := os.Stat(filepath.Join("out", "friday", path)); err != nil {
+			t.Error(err)
+		}
+	}
+	if left, _ := filepath.Glob("out/.*"); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+func TestInterruptLeavesNothing(t *testing.T) {
+	ta := newTestApp(t)
+	ctx, cancel := context.WithCancel(context.Background())
+	ta.beforeCompare = cancel
+	code := run(ctx, []string{"compare", "slow.mp4", "fast.mp4", "--out", "out"}, ta.app)
+	if code != exitInterrupted || !strings.Contains(ta.err.String(), "interrupted") {
+		t.Errorf("exit code %d, standard error %q", code, ta.err)
+	}
+	entries, err := os.ReadDir(".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if !strings.HasSuffix(e.Name(), ".mp4") {
+			t.Errorf("left behind: %s", e.Name())
+		}
+	}
+	ta = newTestApp(t)
+	if code := run(ctx, []string{"analyze", "slow.mp4", "fast.mp4"}, ta.app); code != exitInterrupted {
+		t.Errorf("exit code of analyze %d, want %d", code, exitInterrupted)
+	}
+}
+
+func TestChoicesReachTheAnalysis(t *testing.T) {
+	ta := newTestApp(t)
+	if code := ta.run("analyze", "slow.mp4", "--tempo", "fast", "--rep", "2=jump", "--facing", "left",
+		"--capture-fps", "240", "--height-cm", "178", "--model", "full"); code != exitOK {
+		t.Fatal(ta.err)
+	}
+	got := ta.calls[0]
+	if got.Tempo.String() != "fast" || got.RepTempo[2].String() != "jump" || got.Facing.String() != "left" ||
+		got.CaptureFPS != 240 || got.HeightCm != 178 || got.Model != "full" || got.Athlete != "unnamed" {
+		t.Errorf("the choices are %+v", got)
+	}
+}
+
+func TestColorOnlyOnRequest(t *testing.T) {
+	ta := newTestApp(t)
+	ta.run("compare", "slow.mp4", "fast.mp4")
+	if strings.Contains(ta.out.String(), "\x1b") {
+		t.Error("colour where none was asked for")
+	}
+	ta.color = true
+	ta.out.Reset()
+	ta.run("compare", "slow.mp4", "fast.mp4")
+	if !strings.Contains(ta.out.String(), "\x1b[1;33mlost\x1b[0m") {
+		t.Errorf("no colour on a terminal: %q", ta.out)
+	}
+}
+
+func TestNoColor(t *testing.T) {
+	for _, tt := range []struct {
+		noColor  string
+		terminal bool
+		want     bool
+	}{{"", true, true}, {"1", true, false}, {"", false, false}} {
+		if got := wantColor(tt.terminal, tt.noColor); got != tt.want {
+			t.Errorf("NO_COLOR=%q, terminal %v: colour %v, want %v", tt.noColor, tt.terminal, got, tt.want)
+		}
+	}
+}
+
+func TestSafeName(t *testing.T) {
+	long := strings.Repeat("é", 200)
+	tests := []struct{ in, want string }{
+		{"Sam Example", "Sam Example"},
+		{"Øyvind Åsæther", "Øyvind Åsæther"},
+		{"../../etc", "_.._etc"},
+		{`a/b\c:d`, "a_b_c_d"},
+		{"  .hidden. ", "hidden"},
+		{"..", "x"},
+		{"", "x"},
+		{"tab\tand\x00nul", "tabandnul"},
+		{"con", "con_"},
+		{long, strings.Repeat("é", 60)},
+	}
+	for _, tt := range tests {
+		if got := safeName(tt.in, "x"); got != tt.want {
+			t.Errorf("safeName(%q) = %q, want %q", tt.in, got, tt.want)
+		}
+	}
+}
+
+func TestUniqueNames(t *testing.T) {
+	got := uniqueNames([]string{"a/squat.mp4", "b/Squat.mov", "c/squat-2.mp4", "jump.mp4"})
+	if want := "squat Squat-2 squat-2-2 jump"; strings.Join(got, " ") != want {
+		t.Errorf("names are %v, want %s", got, want)
+	}
+}
+
+func TestProgressLines(t *testing.T) {
+	var out bytes.Buffer
+	clock := time.Unix(0, 0)
+	p := &progress{label: "slow.mp4", show: &lineRenderer{out: &out, now: func() time.Time { return clock }}}
+	for i := 1; i <= 1000; i++ {
+		clock = clock.Add(20 * time.Millisecond) // 20 s in all, a tenth takes 2 s
+		p.report("tracking", i, 1000)
+	}
+	p.report("tables", 1, 3)
+	p.report("pictures", 1, 0)
+	clock = clock.Add(3 * time.Second)
+	p.end()
+	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
+	if len(lines) < 10 || len(lines) > 13 {
+		t.Errorf("%d lines for ten tenths: %q", len(lines), lines)
+	}
+	if lines[0] != "slow.mp4: tracking: 101 of 1000 frames, 50 a second, 18 s left" {
+		t.Errorf("the first line is %q", lines[0])
+	}
+	if last := lines[len(lines)-1]; last != "slow.mp4: pictures: 1 frame, 0 a second" {
+		t.Errorf("the last line is %q", last)
+	}
+}
+
+func TestProgressBarShowsFramesAndTime(t *testing.T) {
+	var out bytes.Buffer
+	ta := newTestApp(t)
+	ta.stderr, ta.stderrTerminal = &out, true
+	p := ta.newProgress("slow.mp4")
+	p.report("tracking", 1, 3)
+	p.report("tracking", 3, 3)
+	p.end()
+	if !strings.Contains(out.String(), "slow.mp4: tracking") || strings.Contains(out.String(), "\x1b[3") {
+		t.Errorf("the bar is %q", out.String())
+	}
+}
+
+func TestDoctor(t *testing.T) {
+	ta := newTestApp(t)
+	there := check{"tool", func(context.Context) (string, error) { return "1.0", nil }, ""}
+	gone := check{"library", func(context.Context) (string, error) { return "", models.ErrNoRuntime }, "run scripts/setup"}
+	if err := ta.runDoctor(context.Background(), []check{there}); exitCode(err) != exitOK {
+		t.Errorf("all there, but %v", err)
+	}
+	ta.out.Reset()
+	err := ta.runDoctor(context.Background(), []check{gone, there})
+	if exitCode(err) != exitNotInstalled {
+		t.Errorf("a library is missing, but the error is %v", err)
+	}
+	for _, want := range []string{"MISSING", "run scripts/setup", "ok", "1.0"} {
+		if !strings.Contains(ta.out.String(), want) {
+			t.Errorf("the report lacks %q:\n%s", want, ta.out)
+		}
+	}
+}

@@ -1,0 +1,141 @@
+// Command holdfast measures how much range of motion an athlete keeps when a
+// movement gets fast: from clips of a phone to a table, an annotated video and a
+// report.
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+	"strings"
+	"syscall"
+
+	"holdfast/models"
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// The exit codes. They are part of the program's interface: scripts branch on
+// them, so a number never changes its meaning.
+const (
+	exitOK           = 0
+	exitUnexpected   = 1
+	exitUsage        = 2
+	exitUnreadable   = 3
+	exitUnmeasurable = 4
+	exitCannotWrite  = 5
+	exitNotInstalled = 6
+	exitInterrupted  = 130 // what shells report for a program that SIGINT ended
+)
+
+// exitHelp ends the long help of every command.
+const exitHelp = `EXIT CODES
+  0    all is done
+  1    something unexpected went wrong
+  2    the command line is wrong
+  3    a clip or an earlier analysis cannot be read
+  4    a clip cannot be measured: nobody in it, no rep, different movements
+  5    the results cannot be written, or another run is writing there
+  6    something Holdfast needs is not installed (try: holdfast doctor)
+  130  interrupted; earlier results are as they were
+When several clips fail, the exit code is the highest of theirs.`
+
+// exitCode gives the exit code of an error. A joined error gets the highest code
+// of its parts, so the cases run from the highest down.
+func exitCode(err error) int {
+	is := func(targets ...error) bool {
+		return slices.ContainsFunc(targets, func(t error) bool { return errors.Is(err, t) })
+	}
+	var usage *usageError
+	switch {
+	case err == nil:
+		return exitOK
+	case is(context.Canceled):
+		return exitInterrupted
+	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrCorrupt, errMissing):
+		return exitNotInstalled
+	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs):
+		return exitCannotWrite
+	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement):
+		return exitUnmeasurable
+	case is(vision.ErrUnreadable, vision.ErrNoVideo):
+		return exitUnreadable
+	case errors.As(err, &usage), is(models.ErrUnknown):
+		return exitUsage
+	default:
+		return exitUnexpected
+	}
+}
+
+// usageError says what is wrong with the command line.
+type usageError struct{ msg string }
+
+func (e *usageError) Error() string { return e.msg }
+
+func usagef(format string, args ...any) error { return &usageError{fmt.Sprintf(format, args...)} }
+
+// shownError is an error that the user has been told of already.
+type shownError struct{ error }
+
+func (e shownError) Unwrap() error { return e.error }
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	// A second interrupt ends the program at once, in case the first one hangs.
+	context.AfterFunc(ctx, stop)
+	os.Exit(run(ctx, os.Args[1:], newApp(os.Stdout, os.Stderr)))
+}
+
+// run is the whole program: it returns the exit code.
+func run(ctx context.Context, args []string, a *app) int {
+	root := newRootCommand(a)
+	root.SetArgs(args)
+	root.SetOut(a.stdout)
+	root.SetErr(a.stderr)
+	err := root.ExecuteContext(ctx)
+	if err != nil && ctx.Err() != nil {
+		// What fails after an interrupt fails because of it: the decoder, for
+		// one, gets the terminal's signal too.
+		err = fmt.Errorf("interrupted: %w", context.Canceled)
+	}
+	code := exitCode(err)
+	var shown shownError
+	if err != nil && (!errors.As(err, &shown) || code == exitInterrupted) {
+		a.printError(err, code, slices.Contains(args, "--json") || slices.Contains(args, "--json=true"))
+	}
+	return code
+}
+
+// printError tells the user of an error in one plain line, or in one line of JSON.
+func (a *app) printError(err error, code int, asJSON bool) {
+	text := strings.Join(strings.Fields(err.Error()), " ")
+	if code == exitInterrupted {
+		text = "interrupted; no half result was kept"
+	}
+	if asJSON {
+		writeJSONError(a.stderr, text, code)
+		return
+	}
+	fmt.Fprintf(a.stderr, "holdfast: %s\n", text)
+	if code == exitUnexpected {
+		fmt.Fprintln(a.stderr, "holdfast: this should not happen; holdfast doctor may find the cause")
+	}
+}
+
+func writeJSONError(w io.Writer, text string, code int) {
+	line, err := json.Marshal(struct {
+		Error string `json:"error"`
+		Code  int    `json:"code"`
+	}{text, code})
+	if err != nil { // a string and a number always can be encoded
+		line = []byte(`{"error":"unknown","code":1}`)
+	}
+	fmt.Fprintf(w, "%s\n", line)
+}

@@ -1,0 +1,185 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"holdfast/kinematics"
+	"holdfast/models"
+	"holdfast/report"
+	"holdfast/screening"
+)
+
+// analysisOptions are the flags of every command that analyses clips.
+type analysisOptions struct {
+	out        string
+	athlete    string
+	tempos     []string
+	reps       []string
+	facing     string
+	captureFPS float64
+	model      string
+	heightCm   float64
+	json       bool
+	noVideo    bool
+}
+
+const defaultModel = "heavy"
+
+func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
+	f.StringVar(&o.out, "out", "", "put the results into `DIR` (default holdfast-results/ATHLETE/DATE/...)")
+	f.StringVar(&o.athlete, "athlete", "", "the athlete's `NAME`, for folders and the report (default unnamed)")
+	f.StringSliceVar(&o.tempos, "tempo", nil, "`TEMPO` of the reps: slow, fast or jump; one for all clips or one for each, with commas (default: found)")
+	f.StringArrayVar(&o.reps, "rep", nil, "set the tempo of one rep, as `N=TEMPO`; may be repeated (one clip only)")
+	f.StringVar(&o.facing, "facing", "auto", "where the athlete looks in the picture: auto, left or right")
+	f.Float64Var(&o.captureFPS, "capture-fps", 0, "frames a second the camera filmed at, for slow motion that the file does not tell of")
+	f.StringVar(&o.model, "model", defaultModel, "network that finds the body: heavy (best) or full (3 times faster, ankle less sure)")
+	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
+	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
+	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
+}
+
+// changeAnalysis says whether a flag was given that changes what is measured.
+func (o *analysisOptions) changeAnalysis() bool {
+	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 ||
+		(o.facing != "" && o.facing != "auto") || (o.model != "" && o.model != defaultModel)
+}
+
+// choices checks the flags and returns one set of choices for each clip.
+func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
+	base := screening.Options{Athlete: strings.TrimSpace(o.athlete), CaptureFPS: o.captureFPS, HeightCm: o.heightCm, Model: o.model}
+	if base.Athlete == "" {
+		base.Athlete = unnamedAthlete
+	}
+	switch o.facing {
+	case "auto", "":
+		base.Facing = kinematics.FacingAuto
+	case "left":
+		base.Facing = kinematics.FacingLeft
+	case "right":
+		base.Facing = kinematics.FacingRight
+	default:
+		return nil, usagef("--facing takes auto, left or right, not %q", o.facing)
+	}
+	// NaN is let through by the flag's own parser.
+	if o.captureFPS != 0 && !(o.captureFPS >= 1 && o.captureFPS <= 10000) {
+		return nil, usagef("--capture-fps takes frames a second between 1 and 10000, not %v", o.captureFPS)
+	}
+	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
+		return nil, usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
+	}
+	if o.model == "" {
+		base.Model = defaultModel
+	} else if names, err := landmarkModels(); err == nil && !slices.Contains(names, o.model) {
+		return nil, usagef("--model takes %s, not %q", strings.Join(names, " or "), o.model)
+	}
+	if len(o.tempos) > 1 && len(o.tempos) != clips {
+		return nil, usagef("--tempo takes one tempo for all clips or one for each: %d tempos for %d clips", len(o.tempos), clips)
+	}
+	if len(o.reps) > 0 && clips != 1 {
+		return nil, usagef("--rep needs a single clip: analyse the clips one by one, then compare the analyses")
+	}
+	reps, err := parseReps(o.reps)
+	if err != nil {
+		return nil, err
+	}
+	base.RepTempo = reps
+	all := make([]screening.Options, clips)
+	for i := range all {
+		all[i] = base
+		if len(o.tempos) == 0 {
+			continue
+		}
+		if all[i].Tempo, err = parseTempo("--tempo", o.tempos[min(i, len(o.tempos)-1)]); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// landmarkModels names the networks that find the points of the body.
+func landmarkModels() ([]string, error) {
+	names, err := models.Names()
+	if err != nil {
+		return nil, fmt.Errorf("listing the models: %w", err)
+	}
+	return slices.DeleteFunc(names, func(n string) bool { return n == "detector" }), nil
+}
+
+func parseTempo(flag, s string) (kinematics.Tempo, error) {
+	for _, t := range []kinematics.Tempo{kinematics.TempoSlow, kinematics.TempoFast, kinematics.TempoJump} {
+		if strings.TrimSpace(s) == t.String() {
+			return t, nil
+		}
+	}
+	return kinematics.TempoUnknown, usagef("%s takes slow, fast or jump, not %q", flag, s)
+}
+
+// parseReps reads N=TEMPO pairs.
+func parseReps(pairs []string) (map[int]kinematics.Tempo, error) {
+	if len(pairs) == 0 {
+		return nil, nil
+	}
+	reps := map[int]kinematics.Tempo{}
+	for _, pair := range pairs {
+		number, tempo, found := strings.Cut(pair, "=")
+		n, err := strconv.Atoi(strings.TrimSpace(number))
+		if !found || err != nil || n < 1 || n > math.MaxInt32 {
+			return nil, usagef("--rep takes the number of a rep and its tempo, as 2=fast, not %q", pair)
+		}
+		if _, twice := reps[n]; twice {
+			return nil, usagef("--rep sets rep %d twice", n)
+		}
+		if reps[n], err = parseTempo("--rep", tempo); err != nil {
+			return nil, err
+		}
+	}
+	return reps, nil
+}
+
+// analysed is a clip's analysis on its way to a folder.
+type analysed struct {
+	analysis *screening.Analysis
+	// write puts the results into a folder; nil for an analysis that lies
+	// there from an earlier run.
+	write func(ctx context.Context, dir string) (report.Files, error)
+	files report.Files // what was written
+	// earlier is the path an earlier analysis was read from.
+	earlier string
+}
+
+// analyzeClip tracks and measures one clip. label names it in the progress.
+func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screening.Options, video bool) (analysed, error) {
+	progress := a.newProgress(label)
+	defer progress.end()
+	choice.Progress = progress.report
+	analysis, track, err := a.engine.analyze(ctx, clip, choice)
+	if err != nil {
+		return analysed{}, err
+	}
+	return analysed{analysis: analysis, write: func(ctx context.Context, dir string) (report.Files, error) {
+		progress := a.newProgress(label)
+		defer progress.end()
+		return a.engine.writeAnalysis(ctx, dir, analysis, track, report.Options{Video: video, Date: a.today(), Progress: progress.report})
+	}}, nil
+}
+
+// labels names clips in messages: by file name, with a count when there are
+// several.
+func labels(clips []string) []string {
+	out := make([]string, len(clips))
+	for i, c := range clips {
+		out[i] = filepath.Base(c)
+		if len(clips) > 1 {
+			out[i] = fmt.Sprintf("%s (%d of %d)", out[i], i+1, len(clips))
+		}
+	}
+	return out
+}

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+)
+
+// progress shows how far a job has come: as a bar when a person watches, as
+// plain lines now and then otherwise.
+type progress struct {
+	mu    sync.Mutex
+	label string
+	show  renderer
+
+	stage string
+	total int
+}
+
+// renderer draws the progress of one stage after the other.
+type renderer interface {
+	begin(title string, total int)
+	step(done int)
+	finish()
+}
+
+func (a *app) newProgress(label string) *progress {
+	p := &progress{label: label}
+	if a.stderrTerminal {
+		p.show = &barRenderer{out: a.stderr}
+	} else {
+		p.show = &lineRenderer{out: a.stderr, now: a.now}
+	}
+	return p
+}
+
+// report is a vision.Progress. It may be called by several goroutines.
+func (p *progress) report(stage string, done, total int) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if stage != p.stage || total != p.total {
+		if p.stage != "" {
+			p.show.finish()
+		}
+		p.stage, p.total = stage, total
+		p.show.begin(p.label+": "+stage, total)
+	}
+	p.show.step(done)
+}
+
+// end closes the last stage.
+func (p *progress) end() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.stage != "" {
+		p.show.finish()
+		p.stage = ""
+	}
+}
+
+// barRenderer draws a bar with frames, rate and time left. It uses no colour.
+type barRenderer struct {
+	out io.Writer
+	bar *progressbar.ProgressBar
+}
+
+func (r *barRenderer) begin(title string, total int) {
+	if total <= 0 {
+		total = -1 // a spinner
+	}
+	r.bar = progressbar.NewOptions(total,
+		progressbar.OptionSetWriter(r.out),
+		progressbar.OptionSetDescription(title),
+		progressbar.OptionShowCount(),
+		progressbar.OptionShowIts(),
+		progressbar.OptionSetItsString("frames"),
+		progressbar.OptionSetPredictTime(true),
+		progressbar.OptionSetWidth(24),
+		progressbar.OptionThrottle(100*time.Millisecond),
+		progressbar.OptionSpinnerType(14),
+		progressbar.OptionClearOnFinish(),
+	)
+}
+
+// A bar that cannot be drawn must not stop the work: its errors are let go.
+
+func (r *barRenderer) step(done int) { _ = r.bar.Set(done) }
+func (r *barRenderer) finish()       { _ = r.bar.Finish() }
+
+// lineRenderer prints a line after every tenth of the work, but no two within
+// quietFor, and one after chattyAfter however little was done.
+type lineRenderer struct {
+	out io.Writer
+	now func() time.Time
+
+	title      string
+	total      int
+	done       int
+	started    time.Time
+	shown      time.Time
+	shownTenth int
+}
+
+const (
+	quietFor    = 2 * time.Second
+	chattyAfter = 15 * time.Second
+)
+
+func (r *lineRenderer) begin(title string, total int) {
+	t := r.now()
+	*r = lineRenderer{out: r.out, now: r.now, title: title, total: total, started: t, shown: t}
+}
+
+func (r *lineRenderer) step(done int) {
+	r.done = done
+	quiet := r.now().Sub(r.shown)
+	tenth := 0
+	if r.total > 0 {
+		tenth = 10 * done / r.total
+	}
+	if quiet < quietFor || (tenth == r.shownTenth && quiet < chattyAfter) {
+		return
+	}
+	r.shown, r.shownTenth = r.now(), tenth
+	r.print()
+}
+
+func (r *lineRenderer) finish() {
+	// A stage that was over in a moment is not worth a line.
+	if r.now().Sub(r.started) >= quietFor {
+		r.print()
+	}
+}
+
+func (r *lineRenderer) print() {
+	line := fmt.Sprintf("%s: %s", r.title, counted(r.done, "frame"))
+	if r.total > 0 {
+		line = fmt.Sprintf("%s: %d of %d frames", r.title, r.done, r.total)
+	}
+	if spent := r.now().Sub(r.started).Seconds(); spent > 0 && r.done > 0 {
+		rate := float64(r.done) / spent
+		line += fmt.Sprintf(", %.0f a second", rate)
+		if left := float64(r.total-r.done) / rate; left >= 1 {
+			line += fmt.Sprintf(", %.0f s left", left)
+		}
+	}
+	fmt.Fprintln(r.out, line)
+}

@@ -1,0 +1,237 @@
+// Command bench measures what a frame of a clip costs in each stage.
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"text/tabwriter"
+	"time"
+
+	ort "github.com/yalue/onnxruntime_go"
+
+	"holdfast/models"
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+const (
+	usualClip = "testdata/clips/fast.mp4"
+	lastFile  = "scripts/bench.txt"
+	model     = "heavy"
+	threads   = 2
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := run(ctx, os.Args[1:]); err != nil {
+		fmt.Fprintln(os.Stderr, "bench:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, args []string) error {
+	path := usualClip
+	if len(args) > 0 {
+		path = args[0]
+	}
+	clip, err := vision.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	frames := float64(len(clip.TimesS))
+	perFrame := func(d time.Duration) float64 { return d.Seconds() * 1000 / frames }
+	folder, err := os.MkdirTemp("", "holdfast-bench-")
+	if err != nil {
+		return fmt.Errorf("making a temporary folder: %w", err)
+	}
+	defer os.RemoveAll(folder)
+
+	decoding, err := timed(func() error { return decode(ctx, clip, nil) })
+	if err != nil {
+		return err
+	}
+	encoding, err := timed(func() error {
+		out, err := vision.NewVideoWriter(ctx, filepath.Join(folder, "encoded.mp4"), clip.WidthPx, clip.HeightPx)
+		if err != nil {
+			return err
+		}
+		defer out.Abort()
+		if err := decode(ctx, clip, out); err != nil {
+			return err
+		}
+		return out.Close()
+	})
+	if err != nil {
+		return err
+	}
+	var track *vision.Track
+	var analysis *screening.Analysis
+	analyzing, err := timed(func() (err error) {
+		analysis, track, err = screening.Analyze(ctx, path, screening.Options{Model: model, Athlete: "bench"})
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	measuring, err := timed(func() error {
+		_, err := screening.Measure(clip, track, screening.Options{Model: model})
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	writing, err := timed(func() error {
+		_, err := report.WriteAnalysis(ctx, filepath.Join(folder, "result"), analysis, track, report.Options{Video: true})
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	// Last, as the library of the networks is started by the analysis.
+	network, err := networkAlone(model, 60)
+	if err != nil {
+		return err
+	}
+
+	var table bytes.Buffer
+	out := io.MultiWriter(os.Stdout, &table)
+	fmt.Fprintf(out, "%s: %d x %d, %.0f frames; %s/%s, %d cores; milliseconds a frame, one run\n\n",
+		filepath.Base(path), clip.WidthPx, clip.HeightPx, frames, runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
+	t := tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	for _, r := range []struct {
+		stage string
+		ms    float64
+	}{
+		{"decoding alone", perFrame(decoding)},
+		{"the network alone (" + model + ", median)", network.Seconds() * 1000},
+		{"analysis: decoding, detection, network, measuring", perFrame(analyzing)},
+		{"of which measuring", perFrame(measuring)},
+		{"decoding and encoding, nothing drawn", perFrame(encoding)},
+		{"results: decoding, drawing, encoding, stills, tables", perFrame(writing)},
+		{"drawing, stills and tables (the difference)", perFrame(writing - encoding)},
+		{"whole: analysis and results", perFrame(analyzing + writing)},
+	} {
+		fmt.Fprintf(t, "%s\t%.2f\t\n", r.stage, r.ms)
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nThe analysis takes %.2f times, the whole %.2f times as long as the network alone.\n",
+		perFrame(analyzing)/(network.Seconds()*1000), perFrame(analyzing+writing)/(network.Seconds()*1000))
+	if len(args) > 0 {
+		return nil
+	}
+	part := lastFile + ".part"
+	if err := os.WriteFile(part, table.Bytes(), 0o644); err != nil {
+		return fmt.Errorf("keeping the figures: %w", err)
+	}
+	return os.Rename(part, lastFile)
+}
+
+func timed(work func() error) (time.Duration, error) {
+	start := time.Now()
+	err := work()
+	return time.Since(start), err
+}
+
+// decode goes through a clip, and writes its frames to out unless that is nil.
+func decode(ctx context.Context, clip *vision.Clip, out *vision.VideoWriter) error {
+	frames, err := clip.Frames(ctx)
+	if err != nil {
+		return err
+	}
+	defer frames.Close()
+	for {
+		f, err := frames.Next()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if out != nil {
+			err = encode(f, out)
+		}
+		f.Close()
+		if err != nil {
+			return err
+		}
+	}
+}
+
+func encode(f *vision.Frame, out *vision.VideoWriter) error {
+	canvas, err := vision.CanvasOf(f)
+	if err != nil {
+		return err
+	}
+	return out.Write(canvas, f.TimeS)
+}
+
+// networkAlone returns the median time of one run of a network, with nothing
+// around it.
+func networkAlone(name string, runs int) (time.Duration, error) {
+	if !ort.IsInitialized() {
+		lib, err := models.RuntimeLibrary()
+		if err != nil {
+			return 0, err
+		}
+		ort.SetSharedLibraryPath(lib)
+		if err := ort.InitializeEnvironment(); err != nil {
+			return 0, fmt.Errorf("starting ONNX Runtime: %w", err)
+		}
+	}
+	m, err := models.Load(name)
+	if err != nil {
+		return 0, err
+	}
+	in, err := ort.NewEmptyTensor[float32](ort.NewShape(1, 3, int64(m.Manifest.Input.Height), int64(m.Manifest.Input.Width)))
+	if err != nil {
+		return 0, err
+	}
+	defer in.Destroy()
+	var names []string
+	var outputs []ort.Value
+	for _, o := range m.Manifest.Outputs {
+		names = append(names, o.Name)
+		outputs = append(outputs, nil) // made by the library
+	}
+	opt, err := ort.NewSessionOptions()
+	if err != nil {
+		return 0, err
+	}
+	defer opt.Destroy()
+	if err := errors.Join(opt.SetGraphOptimizationLevel(ort.GraphOptimizationLevelEnableAll), opt.SetIntraOpNumThreads(threads)); err != nil {
+		return 0, err
+	}
+	session, err := ort.NewDynamicAdvancedSessionWithONNXData(m.ONNX, []string{m.Manifest.Input.Name}, names, opt)
+	if err != nil {
+		return 0, err
+	}
+	defer session.Destroy()
+	var times []time.Duration
+	for range runs {
+		clear(outputs)
+		spent, err := timed(func() error { return session.Run([]ort.Value{in}, outputs) })
+		if err != nil {
+			return 0, err
+		}
+		for _, o := range outputs {
+			if err := o.Destroy(); err != nil {
+				return 0, err
+			}
+		}
+		times = append(times, spent)
+	}
+	slices.Sort(times)
+	return times[len(times)/2], nil
+}

@@ -1,0 +1,123 @@
+// Package layers keeps Holdfast's packages apart. Imports point one way:
+//
+//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models
+//
+// A package may import packages that stand further right, and none of its own
+// rank. Native libraries stay inside vision, and kinematics computes and does
+// nothing else.
+package layers
+
+import (
+	"go/token"
+	"slices"
+	"strconv"
+	"strings"
+
+	"golang.org/x/tools/go/analysis"
+)
+
+// Analyzer reports imports that point the wrong way and packages whose name
+// says nothing.
+var Analyzer = &analysis.Analyzer{
+	Name: "layers",
+	Doc:  "report imports that break the layers of the house",
+	Run:  run,
+}
+
+const module = "holdfast"
+
+// rank orders the folders of the house; a higher one may import a lower one.
+var rank = map[string]int{
+	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1,
+}
+
+// exempt are folders with developers' tools, which may look everywhere.
+var exempt = []string{"scripts"}
+
+// native lists what only some folders may import.
+var native = []struct {
+	path    string
+	folders []string
+	why     string
+}{
+	{"gocv.io/x/gocv", []string{"vision"}, "pictures leave vision as canvases, so that no other package answers for native memory"},
+	{"github.com/yalue/onnxruntime_go", []string{"vision", "models_test"}, "networks run in vision; only the tests of models compare them"},
+}
+
+// sums is all that kinematics may import outside its tests: it reads no file,
+// no clock and no network, so its numbers depend on its arguments alone.
+var sums = []string{"cmp", "errors", "fmt", "iter", "maps", "math", "slices", "sort", "strconv", "strings", "gonum.org/v1/gonum"}
+
+// meaningless are package names that invite everything.
+var meaningless = []string{"util", "utils", "common", "helper", "helpers", "misc", "shared"}
+
+func run(pass *analysis.Pass) (any, error) {
+	pkg := strings.TrimSuffix(strings.Fields(pass.Pkg.Path())[0], "_test")
+	pkg = strings.TrimSuffix(pkg, ".test")
+	if pkg != module && !strings.HasPrefix(pkg, module+"/") {
+		return nil, nil
+	}
+	folder := topFolder(pkg)
+	if slices.Contains(exempt, folder) {
+		return nil, nil
+	}
+	for _, file := range pass.Files {
+		name := pass.Fset.Position(file.Package).Filename
+		if !strings.HasSuffix(name, ".go") || strings.Contains(name, "/go-build/") {
+			continue // what cgo and the test runner wrote themselves
+		}
+		if slices.Contains(meaningless, file.Name.Name) {
+			pass.Reportf(file.Name.Pos(), "package %s says nothing about what it holds: name it after that", file.Name.Name)
+		}
+		for _, spec := range file.Imports {
+			path, err := strconv.Unquote(spec.Path.Value)
+			if err != nil {
+				continue
+			}
+			check(pass, spec.Pos(), pkg, folder, path, strings.HasSuffix(name, "_test.go"))
+		}
+	}
+	return nil, nil
+}
+
+func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bool) {
+	if within(path, module) {
+		target := topFolder(path)
+		_, known := rank[folder]
+		switch {
+		case target == folder: // one folder may hold several packages
+		case !known:
+			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
+		case rank[target] >= rank[folder]:
+			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models", folder, target)
+		}
+	}
+	for _, n := range native {
+		place := folder
+		if test && !slices.Contains(n.folders, folder) {
+			place += "_test"
+		}
+		if within(path, n.path) && !slices.Contains(n.folders, place) {
+			pass.Reportf(pos, "%s must not import %s: %s", folder, n.path, n.why)
+		}
+	}
+	if folder == "kinematics" && !test && !within(path, module) &&
+		!slices.ContainsFunc(sums, func(s string) bool { return within(path, s) }) {
+		pass.Reportf(pos, "kinematics must not import %s: it computes from its arguments alone", path)
+	}
+	if folder == "kinematics" && path != module+"/kinematics" && within(path, module) && topFolder(path) != folder && rank[topFolder(path)] < rank[folder] {
+		pass.Reportf(pos, "kinematics must not import %s: it knows gonum and the standard library alone", path)
+	}
+	if folder == "models" && !test && strings.Contains(strings.Split(path, "/")[0], ".") {
+		pass.Reportf(pos, "models must not import %s: it is plain files and the standard library", path)
+	}
+}
+
+// topFolder returns the first folder below the module, or "" for its root.
+func topFolder(path string) string {
+	rest := strings.TrimPrefix(strings.TrimPrefix(path, module), "/")
+	first, _, _ := strings.Cut(rest, "/")
+	return strings.TrimSuffix(first, "_test")
+}
+
+func within(path, root string) bool { return path == root || strings.HasPrefix(path, root+"/") }

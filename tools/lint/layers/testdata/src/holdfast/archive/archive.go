@@ -1,0 +1,3 @@
+package archive
+
+import _ "holdfast/screening"

@@ -1,0 +1,1 @@
+package common // want `package common says nothing about what it holds`

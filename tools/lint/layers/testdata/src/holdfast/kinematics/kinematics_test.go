@@ -1,0 +1,6 @@
+package kinematics
+
+import (
+	_ "os" // tests may read their worked examples
+	_ "testing"
+)

@@ -1,0 +1,7 @@
+package screening
+
+import (
+	_ "holdfast/kinematics"
+	_ "holdfast/models"
+	_ "holdfast/vision"
+)
