@@ -105,7 +105,7 @@ func TestTurnedAway(t *testing.T) {
 	}{
 		{"nobody", []string{"-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=3"}, vision.ErrNoPerson},
 		{"a person but no rep", []string{"-t", "0.6", "-i", clip, "-vf", "loop=6:18:0"}, ErrNoReps},
-		{"feet out of the picture", []string{"-i", clip, "-vf", "crop=700:480:290:60"}, ErrNoReps},
+		{"feet out of the picture", []string{"-i", clip, "-vf", "crop=700:480:290:60"}, ErrCannotMeasure},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

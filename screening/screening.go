@@ -76,7 +76,7 @@ func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vis
 // looking at the pictures again.
 func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, error) {
 	slow := slowMotionFactor(clip, opt.CaptureFPS)
-	obs := observations(track, slow)
+	obs := observations(clip, track, slow)
 	if err := seenEnough(clip, track); err != nil {
 		return nil, err
 	}
@@ -86,15 +86,16 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
 		hint := "film the whole rep from standing to standing, side-on, with the feet in the picture"
-		for _, n := range notices {
-			if n.Code == kinematics.NoticeFeetHidden {
-				hint = "the feet are out of the picture: move back or tilt the phone down until the whole body is in it"
-			}
+		if feetHidden(notices) {
+			hint = feetHint
 		}
 		return nil, &vision.ClipError{Path: clip.Path, Err: ErrNoReps, Hint: hint}
 	case err != nil:
 		return nil, &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
 			Hint: "film the whole body from the side, in good light"}
+	}
+	if err := refuseFeetOut(clip, reps, notices); err != nil {
+		return nil, err
 	}
 	absolute, err := filepath.Abs(clip.Path)
 	if err != nil {
@@ -145,6 +146,31 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	return a, nil
 }
 
+const feetHint = "the feet are out of the picture: move back or tilt the phone down until the whole body is in it"
+
+func feetHidden(notices []kinematics.Notice) bool {
+	for _, n := range notices {
+		if n.Code == kinematics.NoticeFeetHidden {
+			return true
+		}
+	}
+	return false
+}
+
+// refuseFeetOut refuses a clip that hides the feet so that no rep is whole: what
+// is left of the angles would be misread.
+func refuseFeetOut(clip *vision.Clip, reps []kinematics.Rep, notices []kinematics.Notice) error {
+	if !feetHidden(notices) {
+		return nil
+	}
+	for _, r := range reps {
+		if !r.Partial {
+			return nil
+		}
+	}
+	return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: no rep shows the whole leg", ErrCannotMeasure), Hint: feetHint}
+}
+
 // leastSeen is the part of the frames in which the athlete must be found.
 const leastSeen = 0.3
 
@@ -187,8 +213,9 @@ var landmarkNames = [kinematics.NumLandmarks]string{
 }
 
 // observations turns a track into what kinematics takes, with the times of the
-// movement itself: those of the file divided by the slow-motion factor.
-func observations(track *vision.Track, slow float64) []kinematics.Observation {
+// movement itself: those of the file divided by the slow-motion factor. A point
+// that the network puts outside the picture was guessed, not seen, and is left out.
+func observations(clip *vision.Clip, track *vision.Track, slow float64) []kinematics.Observation {
 	var index [2][kinematics.NumLandmarks]int
 	for side := range index {
 		for l, name := range landmarkNames {
@@ -205,6 +232,10 @@ func observations(track *vision.Track, slow float64) []kinematics.Observation {
 				p := kinematics.MissingPoint()
 				if pose.Found && k >= 0 && k < len(pose.Keypoints) {
 					q := pose.Keypoints[k]
+					if q.X < 0 || q.Y < 0 || q.X > float64(clip.WidthPx) || q.Y > float64(clip.HeightPx) {
+						o.Points[side][l] = p
+						continue
+					}
 					p = kinematics.Point{X: q.X, Y: q.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
 				}
 				o.Points[side][l] = p
