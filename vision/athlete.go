@@ -32,8 +32,7 @@ const (
 // scan looks for people a few times a second and returns the athlete among
 // them, or nil when nobody was seen.
 func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*athlete, error) {
-	every := max(1, int(math.Round(clip.FrameRateHz/scanRateHz)))
-	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: scanSidePx, Every: every})
+	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: scanSidePx, GlanceS: 1.0 / scanRateHz})
 	if err != nil {
 		return nil, err
 	}
@@ -57,7 +56,7 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 		looks++
 		people = max(people, len(found))
 		paths = link(paths, timeS, found, k)
-		progress.Report("looking for the athlete", min(looks*every, len(clip.TimesS)), len(clip.TimesS))
+		progress.Report("looking for the athlete", min(int(timeS*clip.FrameRateHz)+1, len(clip.TimesS)), len(clip.TimesS))
 	}
 	best := chooseAthlete(paths, looks, float64(clip.WidthPx))
 	if best == nil {

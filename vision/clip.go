@@ -265,7 +265,6 @@ func (f *Frame) Close() {
 type Frames struct {
 	clip          *Clip
 	width, height int
-	every         int
 	ctx           context.Context
 	cancel        context.CancelFunc
 	cmd           *exec.Cmd
@@ -283,8 +282,10 @@ type Frames struct {
 type FrameOptions struct {
 	// MaxSidePx limits the longer side of the pictures; 0 means full size.
 	MaxSidePx int
-	// Every passes on one frame of this many, from the first; 0 means all.
-	Every int
+	// GlanceS, when above 0, asks for single frames about this many seconds
+	// apart, decoded as cheaply as can be: for looking where people are, not for
+	// measuring. Their Index does not count all frames.
+	GlanceS float64
 }
 
 // Frames starts decoding every frame in full size.
@@ -300,18 +301,20 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 	if longer := max(w, h); opt.MaxSidePx > 0 && longer > opt.MaxSidePx {
 		w, h = max(1, w*opt.MaxSidePx/longer), max(1, h*opt.MaxSidePx/longer)
 	}
-	every := max(1, opt.Every)
+	var cheaply []string
 	pick := ""
-	if every > 1 {
-		pick = fmt.Sprintf("select='not(mod(n,%d))',", every)
+	if opt.GlanceS > 0 {
+		cheaply = []string{"-skip_frame", "noref", "-skip_loop_filter", "all"}
+		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
 	}
 	inner, cancel := context.WithCancel(ctx)
-	cmd := exec.CommandContext(inner, "ffmpeg", "-v", "info", "-hide_banner", "-nostats", "-nostdin",
-		"-i", fileArgument(c.Path), "-map", "0:v:0", "-fps_mode", "passthrough",
+	args := append([]string{"-v", "info", "-hide_banner", "-nostats", "-nostdin"}, cheaply...)
+	args = append(args, "-i", fileArgument(c.Path), "-map", "0:v:0", "-fps_mode", "passthrough",
 		// The decoder turns the picture upright itself; the explicit size keeps
 		// every frame alike even where a file changes its size half way.
 		"-vf", pick+fmt.Sprintf("scale=%d:%d:flags=bilinear,setsar=1,showinfo=checksum=0", w, h),
 		"-f", "rawvideo", "-pix_fmt", "bgr24", "pipe:1")
+	cmd := exec.CommandContext(inner, "ffmpeg", args...)
 	stdout, err := cmd.StdoutPipe()
 	if err != nil {
 		cancel()
@@ -329,7 +332,7 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		}
 		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
 	}
-	f := &Frames{clip: c, width: w, height: h, every: every, ctx: ctx, cancel: cancel, cmd: cmd,
+	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd,
 		stdout: bufio.NewReaderSize(stdout, 1<<16),
 		times:  make(chan float64, 256), stderrDone: make(chan struct{})}
 	go f.readAnnouncements(inner, stderr)
@@ -414,7 +417,7 @@ func (f *Frames) Next() (*Frame, error) {
 	if f.next == 0 {
 		f.firstTimeS = timeS
 	}
-	fr := &Frame{Index: f.next * f.every, TimeS: timeS - f.firstTimeS, Mat: mat, ScalePx: float64(f.clip.WidthPx) / float64(f.width)}
+	fr := &Frame{Index: f.next, TimeS: timeS - f.firstTimeS, Mat: mat, ScalePx: float64(f.clip.WidthPx) / float64(f.width)}
 	f.next++
 	return fr, nil
 }
