@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -62,7 +63,57 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: best, peopleSeen: people}, nil
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people}, nil
+}
+
+// usual returns the median of where the hips were across the picture.
+func usual(p []sighting) float64 {
+	var xs []float64
+	for _, s := range p {
+		xs = append(xs, s.x)
+	}
+	return quantile(xs, 0.5)
+}
+
+// rejoin adds to the athlete's path the others that are pieces of it: seen at
+// other times, in the same place and of the same size.
+func rejoin(best []sighting, paths [][]sighting) []sighting {
+	joined := slices.Clone(best)
+	for _, p := range paths {
+		if &p[0] == &best[0] || len(p) < 2 {
+			continue
+		}
+		from, to := p[0].timeS, p[len(p)-1].timeS
+		apart := !slices.ContainsFunc(joined, func(s sighting) bool { return s.timeS >= from && s.timeS <= to })
+		size := best[len(best)/2].size
+		if apart && math.Abs(usual(p)-usual(best)) < strayed*size && math.Abs(math.Log(p[len(p)/2].size/size)) < math.Log(1.4) {
+			joined = append(joined, p...)
+		}
+	}
+	slices.SortFunc(joined, func(a, b sighting) int { return cmp.Compare(a.timeS, b.timeS) })
+	return joined
+}
+
+// inPlace leaves out sightings beside where the athlete is in the seconds around:
+// they are of someone who passed in front.
+func inPlace(seen []sighting) []sighting {
+	var out []sighting
+	for i, s := range seen {
+		lo, hi := i, i
+		for lo > 0 && s.timeS-seen[lo-1].timeS < 2.5 {
+			lo--
+		}
+		for hi < len(seen)-1 && seen[hi+1].timeS-s.timeS < 2.5 {
+			hi++
+		}
+		if math.Abs(s.x-usual(seen[lo:hi+1])) < 0.8*strayed*s.size {
+			out = append(out, s)
+		}
+	}
+	if len(out) == 0 {
+		return seen
+	}
+	return out
 }
 
 // link adds the people of one picture to the paths they continue best.
@@ -77,24 +128,19 @@ func link(paths [][]sighting, timeS float64, found []Detection, scalePx float64)
 		if timeS-last.timeS > linkGapS {
 			continue
 		}
+		// Someone who passes in front is taken for the athlete for a look or
+		// two; where the athlete has mostly been tells them apart afterwards.
+		usualX := usual(p[max(0, len(p)-8):])
 		for j, d := range found {
 			size := math.Max(last.size, d.SizePx()*scalePx)
-			dist := math.Hypot(d.Hip[0]*scalePx-last.x, d.Hip[1]*scalePx-last.y) / size
+			dist := math.Hypot(d.Hip[0]*scalePx-usualX, d.Hip[1]*scalePx-last.y) / size
 			ratio := math.Abs(math.Log(d.SizePx() * scalePx / last.size))
 			if dist < linkDistance && ratio < math.Ln2 {
 				pairs = append(pairs, pair{i, j, dist + 0.2*ratio})
 			}
 		}
 	}
-	slices.SortFunc(pairs, func(a, b pair) int {
-		switch {
-		case a.distance < b.distance:
-			return -1
-		case a.distance > b.distance:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(pairs, func(a, b pair) int { return cmp.Compare(a.distance, b.distance) })
 	usedPath, usedPerson := map[int]bool{}, map[int]bool{}
 	add := func(j int) sighting {
 		d := found[j]

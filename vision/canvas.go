@@ -168,12 +168,16 @@ func (c *Canvas) shade(x0, y0, x1, y1 float64, col color.NRGBA, distance func(x,
 		o := j*c.stride + ix0*3
 		for i := ix0; i < ix1; i++ {
 			if d := distance(float64(i)+0.5, float64(j)+0.5); d < 0.5 {
-				c.mix(o, col, math.Min(1, 0.5-d))
+				c.mix(o, col, min(1, 0.5-d))
 			}
 			o += 3
 		}
 	}
 }
+
+// dist is math.Hypot without its care for numbers beyond 1e150, which shapes do
+// not have; it is the innermost step of all drawing.
+func dist(x, y float64) float64 { return math.Sqrt(x*x + y*y) }
 
 func finite(vs ...float64) bool {
 	for _, v := range vs {
@@ -202,6 +206,9 @@ func (c *Canvas) Polyline(pts []XY, s Stroke) {
 			break
 		}
 		period += d
+	}
+	if period < 1 {
+		period = 0 // finer than a pixel: nothing to see, and no end of it
 	}
 	along := 0.0
 	for k := 1; k < len(pts); k++ {
@@ -261,7 +268,7 @@ func (c *Canvas) capsule(a, b XY, r float64, col color.NRGBA) {
 			// Only the columns near the line in this row can be reached.
 			mid := a.X + (y-a.Y)*dx/dy
 			half := reach*math.Sqrt(len2)/math.Abs(dy) + 1
-			x0, x1 = math.Max(x0, mid-half), math.Min(x1, mid+half)
+			x0, x1 = max(x0, mid-half), min(x1, mid+half)
 		}
 		ix0, ix1 := clampInt(x0, 0, c.w), clampInt(x1+1, 0, c.w)
 		o := j*c.stride + ix0*3
@@ -269,13 +276,13 @@ func (c *Canvas) capsule(a, b XY, r float64, col color.NRGBA) {
 			px, py := float64(i)+0.5-a.X, y-a.Y
 			t := 0.0
 			if len2 > 0 {
-				t = math.Max(0, math.Min(1, (px*dx+py*dy)/len2))
+				t = max(0, min(1, (px*dx+py*dy)/len2))
 			}
 			ex, ey := px-t*dx, py-t*dy
 			if d2 := ex*ex + ey*ey; d2 < out2 {
 				part := 1.0
 				if d2 > in2 {
-					part = math.Min(1, out-math.Sqrt(d2))
+					part = min(1, out-math.Sqrt(d2))
 				}
 				c.mix(o, col, part*weak)
 			}
@@ -287,7 +294,7 @@ func (c *Canvas) capsule(a, b XY, r float64, col color.NRGBA) {
 // Disc paints a filled circle.
 func (c *Canvas) Disc(at XY, radiusPx float64, col color.NRGBA) {
 	c.shade(at.X-radiusPx, at.Y-radiusPx, at.X+radiusPx, at.Y+radiusPx, col, func(x, y float64) float64 {
-		return math.Hypot(x-at.X, y-at.Y) - radiusPx
+		return dist(x-at.X, y-at.Y) - radiusPx
 	})
 }
 
@@ -295,7 +302,7 @@ func (c *Canvas) Disc(at XY, radiusPx float64, col color.NRGBA) {
 func (c *Canvas) Circle(at XY, radiusPx float64, s Stroke) {
 	r := radiusPx + s.WidthPx/2
 	c.shade(at.X-r, at.Y-r, at.X+r, at.Y+r, s.Color, func(x, y float64) float64 {
-		return math.Abs(math.Hypot(x-at.X, y-at.Y)-radiusPx) - s.WidthPx/2
+		return math.Abs(dist(x-at.X, y-at.Y)-radiusPx) - s.WidthPx/2
 	})
 }
 
@@ -313,7 +320,7 @@ func (c *Canvas) Convex(pts []XY, col color.NRGBA) {
 		}
 		q := pts[(i+1)%len(pts)]
 		area += p.X*q.Y - q.X*p.Y
-		box = [4]float64{math.Min(box[0], p.X), math.Min(box[1], p.Y), math.Max(box[2], p.X), math.Max(box[3], p.Y)}
+		box = [4]float64{min(box[0], p.X), min(box[1], p.Y), max(box[2], p.X), max(box[3], p.Y)}
 	}
 	turn := 1.0
 	if area < 0 {
@@ -324,11 +331,11 @@ func (c *Canvas) Convex(pts []XY, col color.NRGBA) {
 		for i, p := range pts {
 			q := pts[(i+1)%len(pts)]
 			ex, ey := q.X-p.X, q.Y-p.Y
-			l := math.Hypot(ex, ey)
+			l := dist(ex, ey)
 			if l == 0 {
 				continue
 			}
-			d = math.Max(d, turn*((x-p.X)*ey-(y-p.Y)*ex)/l)
+			d = max(d, turn*((x-p.X)*ey-(y-p.Y)*ex)/l)
 		}
 		return d
 	})
@@ -339,10 +346,13 @@ func (c *Canvas) Convex(pts []XY, col color.NRGBA) {
 func (c *Canvas) RoundRect(from, to XY, radiusPx float64, col color.NRGBA) {
 	cx, cy := (from.X+to.X)/2, (from.Y+to.Y)/2
 	hw, hh := math.Abs(to.X-from.X)/2, math.Abs(to.Y-from.Y)/2
-	r := math.Min(radiusPx, math.Min(hw, hh))
+	r := min(radiusPx, min(hw, hh))
 	c.shade(cx-hw, cy-hh, cx+hw, cy+hh, col, func(x, y float64) float64 {
 		qx, qy := math.Abs(x-cx)-hw+r, math.Abs(y-cy)-hh+r
-		return math.Hypot(math.Max(qx, 0), math.Max(qy, 0)) + math.Min(math.Max(qx, qy), 0) - r
+		if qx <= 0 || qy <= 0 {
+			return max(qx, qy) - r
+		}
+		return dist(qx, qy) - r
 	})
 }
 
@@ -353,7 +363,7 @@ func (c *Canvas) RoundRect(from, to XY, radiusPx float64, col color.NRGBA) {
 func (c *Canvas) Wedge(at XY, radiusPx, fromDeg, sweepDeg float64, col color.NRGBA) {
 	inside := sector(at, fromDeg, sweepDeg)
 	c.shade(at.X-radiusPx, at.Y-radiusPx, at.X+radiusPx, at.Y+radiusPx, col, func(x, y float64) float64 {
-		return math.Max(math.Hypot(x-at.X, y-at.Y)-radiusPx, inside(x, y))
+		return max(dist(x-at.X, y-at.Y)-radiusPx, inside(x, y))
 	})
 }
 
@@ -362,7 +372,7 @@ func (c *Canvas) Arc(at XY, radiusPx, fromDeg, sweepDeg float64, s Stroke) {
 	inside := sector(at, fromDeg, sweepDeg)
 	r := radiusPx + s.WidthPx/2
 	c.shade(at.X-r, at.Y-r, at.X+r, at.Y+r, s.Color, func(x, y float64) float64 {
-		return math.Max(math.Abs(math.Hypot(x-at.X, y-at.Y)-radiusPx)-s.WidthPx/2, inside(x, y))
+		return max(math.Abs(dist(x-at.X, y-at.Y)-radiusPx)-s.WidthPx/2, inside(x, y))
 	})
 }
 
@@ -382,9 +392,9 @@ func sector(at XY, fromDeg, sweepDeg float64) func(x, y float64) float64 {
 		before := dx*s0 - dy*c0 // positive on the far side of the first edge
 		after := dy*c1 - dx*s1  // positive beyond the last edge
 		if sweepDeg <= 180 {
-			return math.Max(before, after)
+			return max(before, after)
 		}
-		return math.Min(before, after)
+		return min(before, after)
 	}
 }
 
@@ -481,7 +491,9 @@ func (c *Canvas) Blend(src *Canvas, part float64) error {
 }
 
 // PNG returns the picture as a PNG file.
-func (c *Canvas) PNG() ([]byte, error) { return c.encode(gocv.PNGFileExt) }
+func (c *Canvas) PNG() ([]byte, error) {
+	return c.encode(gocv.PNGFileExt, gocv.IMWritePngCompression, 3)
+}
 
 // JPEG returns the picture as a JPEG file of the given quality, 1 to 100.
 func (c *Canvas) JPEG(quality int) ([]byte, error) {

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -86,15 +87,7 @@ func decodeDetections(boxes, scores []float32, centres [][2]float64, inputPx int
 		}
 		found = append(found, k)
 	}
-	slices.SortStableFunc(found, func(a, b candidate) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(found, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
 	var people []Detection
 	for len(found) > 0 {
 		// Weighted suppression: what overlaps the best box is averaged into it,

@@ -14,6 +14,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 )
 
@@ -48,10 +49,6 @@ func NewVideoWriter(ctx context.Context, path string, widthPx, heightPx int) (*V
 	if widthPx <= 0 || heightPx <= 0 {
 		return nil, fmt.Errorf("writing video %s: a picture of %d × %d pixels", path, widthPx, heightPx)
 	}
-	ffmpeg, err := exec.LookPath("ffmpeg")
-	if err != nil {
-		return nil, fmt.Errorf("writing video %s: %w: ffmpeg", path, ErrNotInstalled)
-	}
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".part-*")
 	if err != nil {
 		return nil, fmt.Errorf("writing video %s: %w", path, err)
@@ -59,24 +56,50 @@ func NewVideoWriter(ctx context.Context, path string, widthPx, heightPx int) (*V
 	if err := f.Close(); err != nil {
 		return nil, errors.Join(fmt.Errorf("writing video %s: %w", path, err), os.Remove(f.Name()))
 	}
-	v := &VideoWriter{ctx: ctx, path: path, temp: f.Name(), w: widthPx, h: heightPx, said: &lastLines{}, lastTick: -1}
+	v, err := newVideoWriter(ctx, path, f.Name(), widthPx, heightPx)
+	if err != nil {
+		return nil, errors.Join(err, removeFile(f.Name()))
+	}
+	return v, nil
+}
+
+// removeFile removes a file that may be gone already, and leaves alone what is
+// no file.
+func removeFile(path string) error {
+	info, err := os.Lstat(path)
+	if err == nil && info.Mode().IsRegular() {
+		err = os.Remove(path)
+	}
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	return err
+}
+
+// newVideoWriter is NewVideoWriter with the temporary name chosen.
+func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx int) (*VideoWriter, error) {
+	ffmpeg, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		return nil, fmt.Errorf("writing video %s: %w: ffmpeg", path, ErrNotInstalled)
+	}
+	v := &VideoWriter{ctx: ctx, path: path, temp: temp, w: widthPx, h: heightPx, said: &lastLines{}, lastTick: -1}
 	v.cmd = exec.CommandContext(ctx, ffmpeg,
-		"-hide_banner", "-nostdin", "-loglevel", "error", "-y",
-		"-f", "matroska", "-i", "pipe:0",
+		"-hide_banner", "-nostdin", "-loglevel", "error", "-xerror", "-y",
+		"-f", "matroska", "-i", "pipe:0", "-map", "0:v:0",
 		// The encoder must count in the file's time base: by default it counts in
 		// a guessed frame rate and would round a variable-rate clip to it.
 		"-fps_mode", "passthrough", "-enc_time_base", "1:"+strconv.Itoa(ticksPerSecond),
 		"-vf", "pad=ceil(iw/2)*2:ceil(ih/2)*2,format=yuv420p",
 		"-c:v", "libx264", "-preset", "veryfast", "-crf", "21",
 		"-video_track_timescale", strconv.Itoa(ticksPerSecond),
-		"-movflags", "+faststart", "-f", "mp4", v.temp)
+		"-movflags", "+faststart", "-f", "mp4", fileArgument(v.temp))
 	v.cmd.Stderr = v.said
 	v.cmd.WaitDelay = 5 * time.Second
 	if v.in, err = v.cmd.StdinPipe(); err == nil {
 		err = v.cmd.Start()
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err), os.Remove(v.temp))
+		return nil, fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err)
 	}
 	if _, err := v.in.Write(matroskaHeader(widthPx, heightPx)); err != nil {
 		return nil, v.fail("starting the video", err)
@@ -126,19 +149,24 @@ func (v *VideoWriter) Close() error {
 	if err := v.in.Close(); err != nil {
 		return v.fail("finishing it", err)
 	}
-	if err := v.cmd.Wait(); err != nil {
-		v.cmd = nil
+	err := v.cmd.Wait()
+	v.cmd = nil
+	if err == nil && v.said.last() != "" {
+		// ffmpeg 5.1 ends well even when the disk was full at the last moment;
+		// at this log level it says nothing when all went well.
+		err = errors.New("the encoder reported an error")
+	}
+	if err != nil {
 		return v.fail("finishing it", err)
 	}
-	v.cmd = nil
 	v.done = true
 	// CreateTemp makes files for the owner only; a result is an ordinary file.
-	err := os.Chmod(v.temp, 0o644)
+	err = os.Chmod(v.temp, 0o644)
 	if err == nil {
 		err = os.Rename(v.temp, v.path)
 	}
 	if err != nil {
-		v.failed = errors.Join(fmt.Errorf("writing video %s: %w", v.path, err), os.Remove(v.temp))
+		v.failed = errors.Join(fmt.Errorf("writing video %s: %w", v.path, err), removeFile(v.temp))
 	}
 	return v.failed
 }
@@ -156,14 +184,12 @@ func (v *VideoWriter) Abort() {
 func (v *VideoWriter) fail(doing string, err error) error {
 	v.done = true
 	if v.cmd != nil {
-		_ = v.in.Close()
-		if v.pictures == 0 || errors.Is(v.ctx.Err(), context.Canceled) {
+		if !errors.Is(err, syscall.EPIPE) {
+			// Killed, unless it is ending by itself and about to say why.
 			_ = v.cmd.Process.Kill()
 		}
-		_ = v.cmd.Process.Kill()
-		if waitErr := v.cmd.Wait(); waitErr != nil && v.said.last() == "" && errors.Is(err, io.ErrClosedPipe) {
-			err = waitErr
-		}
+		_ = v.in.Close()
+		_ = v.cmd.Wait()
 		v.cmd = nil
 	}
 	if v.ctx.Err() != nil {
@@ -172,7 +198,7 @@ func (v *VideoWriter) fail(doing string, err error) error {
 		err = fmt.Errorf("%w: %s", err, said)
 	}
 	v.failed = fmt.Errorf("writing video %s: %s: %w", v.path, doing, err)
-	if rm := os.Remove(v.temp); rm != nil && !errors.Is(rm, os.ErrNotExist) {
+	if rm := removeFile(v.temp); rm != nil {
 		v.failed = errors.Join(v.failed, rm)
 	}
 	return v.failed
@@ -189,18 +215,25 @@ func (l *lastLines) Write(p []byte) (int, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.buf = append(l.buf, p...)
-	if const4k := 4096; len(l.buf) > const4k {
-		l.buf = append([]byte(nil), l.buf[len(l.buf)-const4k:]...)
+	if keep := 4096; len(l.buf) > keep {
+		l.buf = append([]byte(nil), l.buf[len(l.buf)-keep:]...)
 	}
 	return len(p), nil
 }
 
-// last returns the last line that is not empty.
+// last returns the last lines, three at most, as one: the very last often says
+// only that an earlier one was serious.
 func (l *lastLines) last() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	lines := strings.Split(strings.TrimSpace(string(bytes.ToValidUTF8(l.buf, []byte("?")))), "\n")
-	return strings.TrimSpace(lines[len(lines)-1])
+	lines := strings.FieldsFunc(string(bytes.ToValidUTF8(l.buf, []byte("?"))), func(r rune) bool { return r == '\n' || r == '\r' })
+	var kept []string
+	for _, line := range lines[max(0, len(lines)-3):] {
+		if line = strings.Trim(line, " -"); line != "" {
+			kept = append(kept, line)
+		}
+	}
+	return strings.Join(kept, "; ")
 }
 
 // The element numbers of Matroska (RFC 9559) that raw video needs.
@@ -230,8 +263,7 @@ const (
 	idSimpleBlock        = 0xA3
 )
 
-// matroskaScaleNs is the length of a Matroska tick: 11 µs is the whole number
-// of nanoseconds next to a tick of the file; see matroskaTicks for the rest.
+// matroskaScaleNs is the length of a Matroska tick in nanoseconds.
 const matroskaScaleNs = 10000
 
 // matroskaTicks turns ticks of the file into Matroska's, whose length must be a

