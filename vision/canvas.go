@@ -188,7 +188,11 @@ func finite(vs ...float64) bool {
 	return true
 }
 
+// clampInt rounds down into lo to hi; what is not a number becomes lo.
 func clampInt(v float64, lo, hi int) int {
+	if math.IsNaN(v) {
+		return lo
+	}
 	return int(math.Max(float64(lo), math.Min(float64(hi), math.Floor(v))))
 }
 
@@ -254,6 +258,9 @@ func (c *Canvas) capsule(a, b XY, r float64, col color.NRGBA) {
 	}
 	dx, dy := b.X-a.X, b.Y-a.Y
 	len2 := dx*dx + dy*dy
+	if math.IsInf(len2, 0) {
+		return // a point beyond all measure is a broken one
+	}
 	reach := r + 1
 	loX, hiX := math.Min(a.X, b.X)-reach, math.Max(a.X, b.X)+reach
 	iy0 := clampInt(math.Min(a.Y, b.Y)-reach, 0, c.h)

@@ -64,6 +64,7 @@ func TestShapesCoverTheirArea(t *testing.T) {
 		{"half-clear rectangle", func(c *Canvas) { c.Rect(10, 10, 20, 20, color.NRGBA{R: 255, G: 255, B: 255, A: 128}) }, 400 * 128 / 255.0},
 		{"nothing at NaN", func(c *Canvas) {
 			nan := XY{math.NaN(), 3}
+			c.Line(XY{1e300, -1e300}, centre, Stroke{WidthPx: 5, Color: white})
 			c.Line(nan, centre, Stroke{WidthPx: 5, Color: white})
 			c.Disc(nan, 5, white)
 			c.Circle(nan, 5, Stroke{WidthPx: 2, Color: white})

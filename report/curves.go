@@ -1,0 +1,231 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgsvg"
+
+	"holdfast/screening"
+)
+
+// tempoLine is how a tempo looks in the curves, on white paper.
+type tempoLine struct {
+	color  color.NRGBA
+	dashes []vg.Length
+	glyph  draw.GlyphDrawer
+}
+
+func lineOf(tempo string) tempoLine {
+	return [...]tempoLine{
+		{blue, nil, draw.CircleGlyph{}},
+		{vermilion, []vg.Length{vg.Points(6), vg.Points(3)}, draw.PyramidGlyph{}},
+		{green, []vg.Length{vg.Points(7), vg.Points(2.5), vg.Points(1.5), vg.Points(2.5)}, draw.BoxGlyph{}},
+		{color.NRGBA{0x44, 0x44, 0x44, 255}, []vg.Length{vg.Points(1.5), vg.Points(2)}, draw.CrossGlyph{}},
+	}[tempoRank(tempo)]
+}
+
+// curves draws the angle of each joint over the rep, every rep thin and the most
+// typical one of each tempo thick, as SVG. It returns nil when there is nothing to
+// draw. What is not loaded (flight, a push on the toes) is left out, as it
+// is in the range of motion.
+func curves(c *screening.Comparison) ([]byte, error) {
+	var tempos []string
+	typical := map[string][2]int{} // clip and rep by tempo
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		for _, s := range []struct {
+			tempo     string
+			clip, rep int
+		}{{p.Baseline, p.BaselineClip, p.BaselineRep}, {p.Challenge, p.ChallengeClip, p.ChallengeRep}} {
+			if !slices.Contains(tempos, s.tempo) {
+				tempos = append(tempos, s.tempo)
+				typical[s.tempo] = [2]int{s.clip, s.rep}
+			}
+		}
+	}
+	slices.SortStableFunc(tempos, func(a, b string) int { return tempoRank(a) - tempoRank(b) })
+	const width, each, head, foot = 420, 170, 26, 14
+	canvas := vgsvg.New(vg.Points(width), vg.Points(3*each+head+foot))
+	dc := draw.New(canvas)
+	drawn := false
+	for row, j := range []joint{ankle, knee, hip} {
+		p := plainPlot()
+		p.Title.Text = [...]string{"Ankle dorsiflexion", "Knee flexion", "Hip flexion"}[j]
+		p.Y.Label.Text = "degrees"
+		if row == 2 {
+			p.X.Label.Text = "per cent of the rep"
+		}
+		p.X.Min, p.X.Max = 0, 100
+		p.X.Tick.Marker = plot.ConstantTicks([]plot.Tick{{Value: 0, Label: "0"}, {Value: 25, Label: "25"}, {Value: 50, Label: "50"}, {Value: 75, Label: "75"}, {Value: 100, Label: "100"}})
+		grid := plotter.NewGrid()
+		grid.Horizontal.Color = color.NRGBA{0xDD, 0xDD, 0xDD, 255}
+		grid.Vertical.Color = grid.Horizontal.Color
+		p.Add(grid)
+		all := []float64{}
+		// Thin lines first, so that the typical reps lie on top.
+		for _, thick := range []bool{false, true} {
+			for _, tempo := range tempos {
+				vs, err := addReps(p, c, j, tempo, typical[tempo], thick)
+				if err != nil {
+					return nil, err
+				}
+				all = append(all, vs...)
+			}
+		}
+		if len(all) > 0 {
+			drawn = true
+			var step float64
+			p.Y.Min, p.Y.Max, step = degreeScale(all)
+			var ticks []plot.Tick
+			for v := p.Y.Min; v <= p.Y.Max+1e-9; v += step {
+				ticks = append(ticks, plot.Tick{Value: v, Label: degrees(v)})
+			}
+			p.Y.Tick.Marker = plot.ConstantTicks(ticks)
+			p.Y.Min, p.Y.Max = p.Y.Min-0.12*step, p.Y.Max+0.05*step
+		}
+		top := vg.Points(head + float64(row*each))
+		p.Draw(draw.Crop(dc, vg.Points(4), vg.Points(-6), vg.Points(3*each+head+foot)-top-vg.Points(each), -top))
+	}
+	if !drawn {
+		return nil, nil
+	}
+	legend(dc, tempos)
+	var out bytes.Buffer
+	if _, err := canvas.WriteTo(&out); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
+}
+
+// addReps adds the reps of a tempo to a plot: the typical one, or all others.
+// It returns the angles it drew.
+func addReps(p *plot.Plot, c *screening.Comparison, j joint, tempo string, typical [2]int, thick bool) ([]float64, error) {
+	var all []float64
+	look := lineOf(tempo)
+	for ci, a := range c.Analyses {
+		if a == nil {
+			continue
+		}
+		m := newMotion(a)
+		for i := range a.Reps {
+			r := &a.Reps[i]
+			if r.Tempo != tempo || r.Partial || (typical == [2]int{ci, r.Number}) != thick {
+				continue
+			}
+			for _, run := range repCurve(m, r, j) {
+				l, err := plotter.NewLine(run)
+				if err != nil {
+					return nil, fmt.Errorf("rep %d of %s: %w", r.Number, a.Clip.Name, err)
+				}
+				l.Color, l.Width = faded(look.color, 110), vg.Points(0.8)
+				if thick {
+					l.Color, l.Width, l.Dashes = look.color, vg.Points(2.2), look.dashes
+				}
+				p.Add(l)
+				for _, xy := range run {
+					all = append(all, xy.Y)
+				}
+			}
+			if thick {
+				at := plotter.XY{X: percentOf(r, float64(r.BottomS)), Y: m.value(j.angles(&a.Series.AnglesDeg), float64(r.BottomS))}
+				if math.IsNaN(at.X) || math.IsNaN(at.Y) {
+					continue
+				}
+				s, err := plotter.NewScatter(plotter.XYs{at})
+				if err != nil {
+					return nil, err
+				}
+				s.GlyphStyle = draw.GlyphStyle{Color: look.color, Radius: vg.Points(4), Shape: look.glyph}
+				p.Add(s)
+			}
+		}
+	}
+	return all, nil
+}
+
+func percentOf(r *screening.Rep, timeS float64) float64 {
+	return (timeS - float64(r.StartS)) / float64(r.EndS-r.StartS) * 100
+}
+
+// repCurve returns a joint's angle over the per cent of a rep, in pieces: broken
+// where it is missing or not loaded.
+func repCurve(m *motion, r *screening.Rep, j joint) []plotter.XYs {
+	series := j.angles(&m.a.Series.AnglesDeg)
+	var runs []plotter.XYs
+	var run plotter.XYs
+	flush := func() {
+		if len(run) > 1 {
+			runs = append(runs, run)
+		}
+		run = nil
+	}
+	for i, t := range m.t {
+		if t < float64(r.StartS) || t > float64(r.EndS) || i >= len(series) {
+			continue
+		}
+		loaded := len(r.Loaded) == 0
+		for _, s := range r.Loaded {
+			loaded = loaded || t >= float64(s.FromS) && t <= float64(s.ToS)
+		}
+		if !loaded || series[i].Missing() || m.missing(t) || math.IsNaN(percentOf(r, t)) {
+			flush()
+			continue
+		}
+		run = append(run, plotter.XY{X: percentOf(r, t), Y: float64(series[i])})
+	}
+	flush()
+	return runs
+}
+
+// legend names the tempos on one line at the top.
+func legend(dc draw.Canvas, tempos []string) {
+	x := vg.Points(14)
+	y := dc.Max.Y - vg.Points(14)
+	sty := plainText(11)
+	sty.YAlign = draw.YCenter
+	for _, tempo := range tempos {
+		look := lineOf(tempo)
+		dc.StrokeLine2(draw.LineStyle{Color: look.color, Width: vg.Points(2.2), Dashes: look.dashes}, x, y, x+vg.Points(30), y)
+		dc.DrawGlyph(draw.GlyphStyle{Color: look.color, Radius: vg.Points(4), Shape: look.glyph}, vg.Point{X: x + vg.Points(15), Y: y})
+		x += vg.Points(36)
+		dc.FillText(sty, vg.Point{X: x, Y: y}, tempo)
+		x += sty.Width(tempo) + vg.Points(16)
+	}
+	sty.Color = color.NRGBA{0x55, 0x55, 0x55, 255}
+	sty.Font.Size = vg.Points(9.5)
+	dc.FillText(sty, vg.Point{X: vg.Points(14), Y: dc.Min.Y + vg.Points(8)}, "Thick: the most typical rep. Marker: the bottom. Flight is left out.")
+}
+
+func plainText(points float64) draw.TextStyle {
+	return draw.TextStyle{
+		Color:   color.Black,
+		Font:    font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Points(points)},
+		Handler: plot.DefaultTextHandler,
+	}
+}
+
+func plainPlot() *plot.Plot {
+	p := plot.New()
+	p.BackgroundColor = color.Transparent
+	title := plainText(12)
+	title.XAlign, title.YAlign = draw.XCenter, draw.YTop
+	p.Title.TextStyle = title
+	p.Title.Padding = vg.Points(2)
+	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		a.Label.TextStyle.Font = plainText(10.5).Font
+		a.Tick.Label.Font = plainText(10).Font
+		a.LineStyle.Width = vg.Points(0.6)
+		a.Tick.LineStyle.Width = vg.Points(0.6)
+		a.Padding = vg.Points(2)
+	}
+	return p
+}

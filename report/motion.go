@@ -1,0 +1,211 @@
+package report
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// joint is one of the three joints a result is about.
+type joint int
+
+const (
+	ankle joint = iota
+	knee
+	hip
+	numJoints
+)
+
+func (j joint) name() string { return [...]string{"Ankle", "Knee", "Hip"}[j] }
+
+// landmark is the joint's name in Series.PointsPx.
+func (j joint) landmark() string { return [...]string{"ankle", "knee", "hip"}[j] }
+
+func (j joint) angles(s *screening.AngleSeries) []screening.Number {
+	return [...][]screening.Number{s.AnkleDorsiflexion, s.KneeFlexion, s.HipFlexion}[j]
+}
+
+func (j joint) change(c *screening.JointChanges) *screening.JointChange {
+	return [...]*screening.JointChange{&c.Ankle, &c.Knee, &c.Hip}[j]
+}
+
+func (j joint) measure(m *screening.JointMeasures) *screening.JointMeasure {
+	return [...]*screening.JointMeasure{&m.Ankle, &m.Knee, &m.Hip}[j]
+}
+
+func (j joint) firstLost(f *screening.FirstLost) *string {
+	return [...]*string{f.Ankle, f.Knee, f.Hip}[j]
+}
+
+// motion reads an analysis at any time of the movement, which is the clip's time
+// unless the file plays in slow motion.
+type motion struct {
+	a *screening.Analysis
+	t []float64
+	// forward is +1 when the athlete faces the right of the picture, else -1.
+	forward float64
+	// slow is how much slower than the movement the file plays.
+	slow float64
+}
+
+func newMotion(a *screening.Analysis) *motion {
+	m := &motion{a: a, forward: 1, slow: 1}
+	if s := float64(a.Clip.SlowMotionFactor); s > 0 && !math.IsInf(s, 0) {
+		m.slow = s
+	}
+	for _, t := range a.Series.TimeS {
+		m.t = append(m.t, float64(t))
+	}
+	if a.Facing == "left" {
+		m.forward = -1
+	}
+	return m
+}
+
+// sample returns the two samples around a time and how far it lies from the
+// first to the second. Outside the series, and in a hole of the time base, ok
+// is false.
+func (m *motion) sample(timeS float64) (i, j int, part float64, ok bool) {
+	n := len(m.t)
+	if n == 0 || math.IsNaN(timeS) {
+		return 0, 0, 0, false
+	}
+	step := 0.1
+	if r := float64(m.a.Series.RateHz); r > 0 {
+		step = 1 / r
+	}
+	j = sort.SearchFloat64s(m.t, timeS)
+	switch {
+	case j == 0:
+		return 0, 0, 0, m.t[0]-timeS <= step
+	case j == n:
+		return n - 1, n - 1, 0, timeS-m.t[n-1] <= step
+	}
+	i = j - 1
+	return i, j, (timeS - m.t[i]) / (m.t[j] - m.t[i]), true
+}
+
+// value reads a series at a time; NaN where it has no value.
+func (m *motion) value(series []screening.Number, timeS float64) float64 {
+	i, j, part, ok := m.sample(timeS)
+	if !ok || i >= len(series) || j >= len(series) {
+		return math.NaN()
+	}
+	a, b := float64(series[i]), float64(series[j])
+	switch {
+	case part == 0:
+		return a
+	case part == 1:
+		return b
+	}
+	return a + part*(b-a)
+}
+
+// point reads a landmark of the near side at a time; NaN where it is missing.
+func (m *motion) point(landmark string, timeS float64) vision.XY {
+	if m.missing(timeS) {
+		return vision.XY{X: math.NaN(), Y: math.NaN()}
+	}
+	p := m.a.Series.PointsPx[landmark]
+	return vision.XY{X: m.value(p.X, timeS), Y: m.value(p.Y, timeS)}
+}
+
+func (m *motion) flag(flags []bool, timeS float64) bool {
+	i, j, part, ok := m.sample(timeS)
+	if part > 0.5 {
+		i = j
+	}
+	return ok && i < len(flags) && flags[i]
+}
+
+// filled says whether the motion at a time was filled in, not tracked.
+func (m *motion) filled(timeS float64) bool { return m.flag(m.a.Series.Filled, timeS) }
+
+// missing says whether nothing is known of the motion at a time.
+func (m *motion) missing(timeS float64) bool {
+	_, _, _, ok := m.sample(timeS)
+	return !ok || m.flag(m.a.Series.Missing, timeS)
+}
+
+// rep returns the rep that a time lies in, or nil. Where two reps meet, it is
+// the later one.
+func (m *motion) rep(timeS float64) *screening.Rep {
+	for i := len(m.a.Reps) - 1; i >= 0; i-- {
+		r := &m.a.Reps[i]
+		if timeS >= float64(r.StartS) && timeS <= float64(r.EndS) {
+			return r
+		}
+	}
+	return nil
+}
+
+// phaseAt returns the name of a rep's phase at a time, or "".
+func phaseAt(r *screening.Rep, timeS float64) string {
+	for i := len(r.Phases) - 1; i >= 0; i-- {
+		p := &r.Phases[i]
+		if timeS >= float64(p.StartS) && timeS <= float64(p.EndS) {
+			return p.Name
+		}
+	}
+	return ""
+}
+
+// moment is a named instant of a rep, for a still picture.
+type moment struct {
+	rep   *screening.Rep
+	order int    // place within the rep, from 1
+	name  string // for file names
+	label string // for the reader
+	timeS float64
+}
+
+// moments lists the instants worth a still picture, in order of rep and time.
+func moments(a *screening.Analysis) []moment {
+	var ms []moment
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		add := func(order int, name, label string, t float64) {
+			if !math.IsNaN(t) {
+				ms = append(ms, moment{r, order, name, label, t})
+			}
+		}
+		add(1, "start", "start", float64(r.StartS))
+		add(2, "bottom", "bottom", float64(r.BottomS))
+		if float64(r.FlightS) > 0 {
+			add(3, "takeoff", "take-off", float64(r.TakeoffS))
+			add(4, "flight", "top of flight", (float64(r.TakeoffS)+float64(r.ContactS))/2)
+			add(5, "contact", "first contact", float64(r.ContactS))
+			add(6, "landing", "landing bottom", float64(r.LandingBottomS))
+		}
+		add(7, "stand", "stand", float64(r.EndS))
+	}
+	return ms
+}
+
+// nearest returns the index of the time nearest to t, or -1 without times.
+func nearest(timesS []float64, t float64) int {
+	if len(timesS) == 0 {
+		return -1
+	}
+	i, _ := slices.BinarySearch(timesS, t)
+	if i == len(timesS) || i > 0 && t-timesS[i-1] < timesS[i]-t {
+		i--
+	}
+	return i
+}
+
+// legLengthPx returns the length of the near leg, hip to knee to ankle, at the
+// start of a rep, in pixels of the clip: the measure of the athlete's size in the
+// picture. NaN when it is not known there.
+func (m *motion) legLengthPx(r *screening.Rep) float64 {
+	for _, t := range []float64{float64(r.StartS), float64(r.EndS), float64(r.BottomS)} {
+		h, k, a := m.point("hip", t), m.point("knee", t), m.point("ankle", t)
+		if l := math.Hypot(h.X-k.X, h.Y-k.Y) + math.Hypot(k.X-a.X, k.Y-a.Y); l > 0 {
+			return l
+		}
+	}
+	return math.NaN()
+}

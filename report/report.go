@@ -1,0 +1,303 @@
+package report
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// Options are the choices for a written result.
+type Options struct {
+	// Video asks for the videos; without it a result is written in a moment.
+	Video bool
+	// Date is printed on a comparison's page as it is given; empty for none.
+	Date string
+	// Progress is told how far the work has come.
+	Progress vision.Progress
+}
+
+// Files lists what a result consists of. The paths are those of the finished
+// files; what was not written is empty.
+type Files struct {
+	Dir string
+
+	Analysis  string   // analysis.json
+	Series    string   // series.csv
+	Keypoints string   // keypoints.json
+	Video     string   // annotated.mp4
+	Frames    []string // frames/*.png
+
+	Comparison string   // comparison.json
+	SideBySide []string // sidebyside.mp4 and, with several pairs, one a pair
+	Overlay    string   // overlay.png, the first pair
+	Overlays   []string // overlay.png and, with several pairs, one a pair
+	Curves     string   // curves.svg
+	Report     string   // report.html
+
+	// Warnings says what could not be written and why, for instance the videos
+	// when the clip's file is gone.
+	Warnings []screening.Warning
+}
+
+// WriteAnalysis writes an analysis into the folder dir: analysis.json,
+// series.csv, and, when the track is given, keypoints.json; from the clip's file
+// annotated.mp4 (with Options.Video) and frames/. When the clip's file is gone,
+// pictures and video are left out with a warning.
+//
+// The error wraps ErrCannotWrite, ErrBusy or ErrNotOurs, the context's error when
+// it ended, or what else went wrong; an earlier result in dir is then untouched.
+func WriteAnalysis(ctx context.Context, dir string, a *screening.Analysis, t *vision.Track, opt Options) (Files, error) {
+	if a == nil {
+		return Files{}, errors.New("writing an analysis: there is none")
+	}
+	f, err := openFolder(dir, analysisName)
+	if err != nil {
+		return Files{}, fmt.Errorf("writing the analysis: %w", err)
+	}
+	defer f.abort()
+	files, err := writeAnalysis(ctx, f, a, t, opt)
+	if err == nil {
+		err = ctx.Err()
+	}
+	if err == nil {
+		err = f.commit()
+	}
+	if err != nil {
+		return Files{}, fmt.Errorf("writing the analysis: %w", err)
+	}
+	return files, nil
+}
+
+// analysisName says whether a file belongs to the result of an analysis.
+func analysisName(name string) bool {
+	switch name {
+	case analysisFile, "series.csv", "keypoints.json", "annotated.mp4", "frames":
+		return true
+	}
+	return false
+}
+
+func writeAnalysis(ctx context.Context, f *folder, a *screening.Analysis, t *vision.Track, opt Options) (Files, error) {
+	files := Files{Dir: f.target}
+	final := func(name string) string { return filepath.Join(f.target, filepath.FromSlash(name)) }
+	m := newMotion(a)
+	opt.Progress.Report("tables", 0, 3)
+	if err := f.write(analysisFile, func(w io.Writer) error { return writeJSON(w, withoutNil(a)) }); err != nil {
+		return files, err
+	}
+	files.Analysis = final(analysisFile)
+	if err := f.write("series.csv", func(w io.Writer) error { return writeSeries(w, m, t) }); err != nil {
+		return files, err
+	}
+	files.Series = final("series.csv")
+	if t != nil {
+		if err := f.write("keypoints.json", func(w io.Writer) error { return writeKeypoints(w, a, t) }); err != nil {
+			return files, err
+		}
+		files.Keypoints = final("keypoints.json")
+	}
+	opt.Progress.Report("tables", 3, 3)
+
+	frames, video, err := writePictures(ctx, f, m, opt)
+	switch {
+	case err == nil:
+	case ctx.Err() != nil:
+		return files, ctx.Err()
+	case errors.Is(err, vision.ErrUnreadable), errors.Is(err, vision.ErrNoVideo):
+		files.Warnings = append(files.Warnings, clipGone(a, err))
+		return files, nil
+	default:
+		return files, err
+	}
+	for _, name := range frames {
+		files.Frames = append(files.Frames, final(name))
+	}
+	if video != "" {
+		files.Video = final(video)
+	}
+	return files, nil
+}
+
+func clipGone(a *screening.Analysis, err error) screening.Warning {
+	reason := err.Error()
+	var ce *vision.ClipError
+	if errors.As(err, &ce) && ce.Err != nil {
+		reason = ce.Err.Error()
+	}
+	return screening.Warning{Code: "no_pictures",
+		Message: fmt.Sprintf("No pictures or video of %s: %s (looked for at %s).", a.Clip.Name, strings.TrimSuffix(reason, "."), a.Clip.Path)}
+}
+
+// openClip opens the file of an analysis. Another file under the same name, which
+// phones that count from 1 again bring about, must not be shown with these
+// numbers: it is refused like a missing one.
+func openClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) {
+	clip, err := vision.Open(ctx, a.Clip.Path)
+	if err != nil || len(a.Clip.SHA256) != 2*sha256.Size {
+		return clip, err
+	}
+	f, err := os.Open(a.Clip.Path)
+	if err != nil {
+		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+	}
+	defer f.Close()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, f); err != nil {
+		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+	}
+	if !strings.EqualFold(hex.EncodeToString(sum.Sum(nil)), a.Clip.SHA256) {
+		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: it is another file than the one analysed", vision.ErrUnreadable)}
+	}
+	return clip, nil
+}
+
+// writePictures goes through the clip once, for the stills and the video.
+func writePictures(ctx context.Context, f *folder, m *motion, opt Options) (stills []string, video string, err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	clip, err := openClip(ctx, m.a)
+	if err != nil {
+		return nil, "", err
+	}
+	ms := moments(m.a)
+	if len(ms) == 0 && !opt.Video {
+		return nil, "", nil
+	}
+	if err := f.mkdir("frames"); err != nil {
+		return nil, "", err
+	}
+	// Which frame is nearest to each moment can be told ahead from the container.
+	wanted := map[int][]moment{}
+	last := -1
+	for _, mo := range ms {
+		i := nearest(clip.TimesS, mo.timeS*m.slow)
+		if i < 0 || math.Abs(clip.TimesS[i]-mo.timeS*m.slow) > 0.25*m.slow {
+			continue // the file is shorter than what was analysed
+		}
+		wanted[i] = append(wanted[i], mo)
+		last = max(last, i)
+	}
+	an, err := newAnnotator(m, clip.WidthPx, clip.HeightPx)
+	if err != nil {
+		return nil, "", err
+	}
+	defer an.close()
+	frames, err := clip.FramesWithOptions(ctx, vision.FrameOptions{MaxSidePx: longestSidePx})
+	if err != nil {
+		return nil, "", err
+	}
+	defer frames.Close()
+	var out *vision.VideoWriter
+	if opt.Video {
+		out, err = vision.NewVideoWriter(ctx, f.path("annotated.mp4"), an.canvas.WidthPx(), an.canvas.HeightPx())
+		if err != nil {
+			return nil, "", f.videoError("annotated.mp4", err)
+		}
+		defer out.Abort()
+		video = "annotated.mp4"
+	}
+	total := len(clip.TimesS)
+	if !opt.Video {
+		total = last + 1
+	}
+	for opt.Video || len(wanted) > 0 {
+		fr, err := frames.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, "", err
+		}
+		names, err := an.frame(f, fr, wanted[fr.Index], out)
+		delete(wanted, fr.Index)
+		fr.Close()
+		if err != nil {
+			return nil, "", err
+		}
+		stills = append(stills, names...)
+		opt.Progress.Report("pictures", min(fr.Index+1, total), total)
+	}
+	if out != nil {
+		if err := out.Close(); err != nil {
+			return nil, "", f.videoError("annotated.mp4", err)
+		}
+	}
+	return stills, video, nil
+}
+
+// frame draws one frame into the video and the stills that show it.
+func (an *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vision.VideoWriter) (names []string, err error) {
+	if out == nil && len(stills) == 0 {
+		return nil, nil
+	}
+	picture, err := vision.CanvasOf(fr)
+	if err != nil {
+		return nil, err
+	}
+	timeS := fr.TimeS / an.m.slow
+	if out != nil {
+		c, err := an.draw(picture, timeS, "")
+		if err != nil {
+			return nil, err
+		}
+		if err := out.Write(c, fr.TimeS); err != nil {
+			return nil, f.videoError("annotated.mp4", err)
+		}
+	}
+	for _, mo := range stills {
+		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(an.m.a.Reps), mo.rep.Tempo, mo.label)
+		c, err := an.draw(picture, timeS, title)
+		if err != nil {
+			return nil, err
+		}
+		png, err := c.PNG()
+		if err != nil {
+			return nil, err
+		}
+		name := path.Join("frames", fmt.Sprintf("rep%02d_%d_%s_%s.png", mo.rep.Number, mo.order, mo.name, mo.rep.Tempo))
+		if err := f.bytes(name, png); err != nil {
+			return nil, err
+		}
+		names = append(names, name)
+	}
+	return names, nil
+}
+
+// videoError marks a video that could not be written as a failure to write,
+// unless something is not installed or the work was stopped.
+func (f *folder) videoError(name string, err error) error {
+	if errors.Is(err, vision.ErrNotInstalled) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	return f.cannotWrite(name, err)
+}
+
+func writeJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", " ")
+	return e.Encode(v)
+}
+
+func number(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	b, err := screening.Number(v).MarshalJSON()
+	if err != nil {
+		return ""
+	}
+	return string(b)
+}

@@ -1,0 +1,287 @@
+package report
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+
+	"holdfast/vision"
+)
+
+// strip is the row of curves under the picture: one panel a joint, each with its
+// own scale because the ankle moves a quarter as far as the knee, and a cursor
+// at the time shown. What lies ahead of the cursor is drawn pale, what
+// has been is drawn in full: both are painted once for each page of time, a
+// frame only copies them.
+type strip struct {
+	m             *motion
+	width, height int
+	top           int // where the strip stands in the picture
+	u             float64
+	panels        [numJoints]panel
+	page          int
+	pages         int
+	pageFromS     float64
+	pageToS       float64
+	ahead, been   *vision.Canvas
+}
+
+// panel is the place of one joint's curve within the strip.
+type panel struct {
+	plot    image.Rectangle
+	name    vision.XY
+	value   vision.XY
+	right   bool // the value ends at its place
+	loDeg   float64
+	hiDeg   float64
+	stepDeg float64
+	times   bool // carries the time axis
+}
+
+// newStrip lays the panels out side by side for a wide picture and one above the
+// other for a tall one.
+func newStrip(m *motion, width int, u float64, wide bool) (*strip, error) {
+	s := &strip{m: m, width: width, u: u, page: -1, pages: 1}
+	order := []joint{knee, hip, ankle}
+	w := float64(width)
+	if wide {
+		s.height = even(110 * u)
+		each := w / 3
+		for i, j := range order {
+			x := each * float64(i)
+			s.panels[j] = panel{
+				plot:  image.Rect(int(x+34*u), int(39*u), int(x+each-8*u), int(92*u)),
+				name:  vision.XY{X: x + 8*u, Y: 14 * u},
+				value: vision.XY{X: x + each - 8*u, Y: 14 * u}, right: true, times: true,
+			}
+		}
+	} else {
+		row := 48.0
+		s.height = even((3*row + 22) * u)
+		for i, j := range order {
+			y := (row*float64(i) + 10) * u
+			s.panels[j] = panel{
+				plot:  image.Rect(int(92*u), int(y), int(w-8*u), int(y+(row-13)*u)),
+				name:  vision.XY{X: 8 * u, Y: y + 9*u},
+				value: vision.XY{X: 8 * u, Y: y + 27*u}, times: i == len(order)-1,
+			}
+		}
+	}
+	for j := range numJoints {
+		p := &s.panels[j]
+		p.loDeg, p.hiDeg, p.stepDeg = degreeScale(floats(j.angles(&m.a.Series.AnglesDeg)))
+	}
+	if n := len(m.t); n > 0 {
+		s.pages = max(1, int(math.Ceil((m.t[n-1]-m.t[0])/pageS-1e-9)))
+	}
+	var err error
+	if s.ahead, err = vision.NewCanvas(width, s.height, ground); err != nil {
+		return nil, err
+	}
+	if s.been, err = vision.NewCanvas(width, s.height, ground); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *strip) close() {
+	_ = s.ahead.Close()
+	_ = s.been.Close()
+}
+
+func floats[T ~float64](in []T) []float64 {
+	out := make([]float64, len(in))
+	for i, v := range in {
+		out[i] = float64(v)
+	}
+	return out
+}
+
+// degreeScale returns round ends of an axis that holds all values, 30° tall at
+// least, and the distance of its marks. A value may lie beyond an end by an
+// eighth of that distance: a knee that reads −1° needs no axis down to −45°.
+func degreeScale(vs []float64) (lo, hi, step float64) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, v := range vs {
+		if !math.IsNaN(v) {
+			lo, hi = math.Min(lo, v), math.Max(hi, v)
+		}
+	}
+	if lo > hi {
+		return 0, 90, 45
+	}
+	if lo > 0 && lo < 30 {
+		lo = 0
+	}
+	for _, step = range []float64{10, 15, 20, 30, 45, 60, 90, 180} {
+		a, b := math.Floor(lo/step+0.12)*step, math.Ceil(hi/step-0.05)*step
+		if b-a < 30 {
+			b = a + math.Ceil(30/step)*step
+		}
+		if (b-a)/step <= 3.01 {
+			return a, b, step
+		}
+	}
+	return lo, hi, hi - lo
+}
+
+// place returns where an angle at a time stands in a panel.
+func (s *strip) place(p *panel, timeS, deg float64) vision.XY {
+	part := (timeS - s.pageFromS) / (s.pageToS - s.pageFromS)
+	up := (deg - p.loDeg) / (p.hiDeg - p.loDeg)
+	return vision.XY{
+		X: float64(p.plot.Min.X) + part*float64(p.plot.Dx()),
+		Y: float64(p.plot.Max.Y) - math.Max(-0.08, math.Min(1.08, up))*float64(p.plot.Dy()),
+	}
+}
+
+// turnTo paints the page that holds a time.
+func (s *strip) turnTo(timeS float64) {
+	first, last := 0.0, 1.0
+	if n := len(s.m.t); n > 0 {
+		first, last = s.m.t[0], s.m.t[n-1]
+	}
+	length := math.Max((last-first)/float64(s.pages), 0.1)
+	page := int(math.Max(0, math.Min(float64(s.pages-1), math.Floor((timeS-first)/length))))
+	if page == s.page {
+		return
+	}
+	s.page = page
+	s.pageFromS = first + float64(page)*length
+	s.pageToS = s.pageFromS + length
+	s.paint(s.ahead, false)
+	s.paint(s.been, true)
+}
+
+func (s *strip) paint(c *vision.Canvas, been bool) {
+	u := s.u
+	c.Fill(ground)
+	small := vision.TextStyle{SizePx: 10 * u, Color: quiet, Middle: true}
+	for j := range numJoints {
+		p := &s.panels[j]
+		at := func(t, deg float64) vision.XY { return s.place(p, t, deg) }
+		for i := range s.m.a.Reps {
+			r := &s.m.a.Reps[i]
+			from, to := math.Max(float64(r.StartS), s.pageFromS), math.Min(float64(r.EndS), s.pageToS)
+			if !(from < to) {
+				continue
+			}
+			x0, x1 := int(at(from, 0).X), int(at(to, 0).X)
+			// One pixel stays free, so that reps that meet can be told apart.
+			c.Rect(x0, p.plot.Min.Y, x1-x0-max(1, int(u)), p.plot.Dy(), band)
+			if words := fmt.Sprintf("%d %s", r.Number, r.Tempo); j == knee || p.right {
+				st := vision.TextStyle{SizePx: 9.5 * u, Color: quiet, AlignX: 0.5, Middle: true}
+				if vision.TextWidth(words, st) > float64(x1-x0) {
+					words = fmt.Sprint(r.Number)
+				}
+				// The rep's number stands on the panel's upper edge.
+				c.Text(vision.XY{X: float64(x0+x1) / 2, Y: float64(p.plot.Min.Y) - 5*u}, words, st)
+			}
+		}
+		for d := p.loDeg; d <= p.hiDeg+0.01; d += p.stepDeg {
+			y := at(s.pageFromS, d).Y
+			c.Rect(p.plot.Min.X, int(y), p.plot.Dx(), max(1, int(u*0.6)), faded(line, 150))
+			st := small
+			st.AlignX = 1
+			c.Text(vision.XY{X: float64(p.plot.Min.X) - 4*u, Y: y}, degrees(d), st)
+		}
+		if p.times {
+			step := timeStep((s.pageToS-s.pageFromS)/float64(p.plot.Dx())*34*u, s.pageToS-s.pageFromS)
+			for t := math.Ceil(s.pageFromS/step-1e-9) * step; t <= s.pageToS+1e-9; t += step {
+				x := at(t, 0).X
+				c.Rect(int(x), p.plot.Max.Y, max(1, int(u*0.6)), int(3*u), line)
+				st := small
+				st.AlignX = 0.5
+				words := fmt.Sprintf("%g s", math.Abs(math.Round(t*10)/10))
+				half := vision.TextWidth(words, st) / 2
+				x = math.Min(x, float64(s.width)-half-2*u)
+				c.Text(vision.XY{X: x, Y: float64(p.plot.Max.Y) + 10*u}, words, st)
+			}
+		}
+		marker(c, j, p.name.Add(5*u, 0), 4*u, false)
+		c.Text(p.name.Add(15*u, 0), j.name(), vision.TextStyle{SizePx: 13 * u, Bold: true, Color: paper, Middle: true})
+		s.curve(c, j, been)
+	}
+}
+
+// timeStep returns a round distance of time marks, at least atLeast seconds.
+func timeStep(atLeast, whole float64) float64 {
+	for _, s := range []float64{0.1, 0.2, 0.5, 1, 2, 5, 10} {
+		if s >= atLeast {
+			return s
+		}
+	}
+	return math.Max(whole, 1)
+}
+
+// curve draws a joint's curve over the page: whole where it was tracked, dashed
+// where it was filled in, with a gap where it is missing.
+func (s *strip) curve(c *vision.Canvas, j joint, been bool) {
+	p := &s.panels[j]
+	series := &s.m.a.Series
+	deg := j.angles(&series.AnglesDeg)
+	st := vision.Stroke{WidthPx: 1.1 * s.u, Color: faded(jointColor(j), 150)}
+	if been {
+		st = vision.Stroke{WidthPx: 2 * s.u, Color: jointColor(j)}
+	}
+	var run []vision.XY
+	runFilled := false
+	flush := func() {
+		if runFilled {
+			st.Dash = []float64{2 * s.u, 3.4 * s.u}
+		} else {
+			st.Dash = nil
+		}
+		c.Polyline(run, st)
+		run = run[:0]
+	}
+	for i, t := range s.m.t {
+		if t < s.pageFromS || t > s.pageToS || i >= len(deg) {
+			continue
+		}
+		here := vision.XY{X: math.NaN()}
+		if i >= len(series.Missing) || !series.Missing[i] {
+			here = s.place(p, t, float64(deg[i]))
+		}
+		filled := i < len(series.Filled) && series.Filled[i]
+		if filled != runFilled && len(run) > 0 {
+			last := run[len(run)-1]
+			flush()
+			run = append(run, last)
+		}
+		runFilled = filled
+		run = append(run, here)
+	}
+	flush()
+}
+
+// draw puts the strip into the picture with the cursor at a time.
+func (s *strip) draw(c *vision.Canvas, timeS float64) error {
+	s.turnTo(timeS)
+	u := s.u
+	c.Draw(s.ahead, 0, s.top)
+	for j := range numJoints {
+		p := &s.panels[j]
+		deg := s.m.value(j.angles(&s.m.a.Series.AnglesDeg), timeS)
+		if s.m.missing(timeS) {
+			deg = math.NaN()
+		}
+		at := s.place(p, timeS, deg)
+		at.X = math.Max(float64(p.plot.Min.X), math.Min(float64(p.plot.Max.X), at.X))
+		cut := image.Rect(p.plot.Min.X, p.plot.Min.Y-int(3*u), int(at.X), p.plot.Max.Y+int(3*u))
+		c.DrawPart(s.been, cut, cut.Min.X, cut.Min.Y+s.top)
+		x := int(at.X - 0.75*u)
+		c.Rect(x, s.top+p.plot.Min.Y-int(2*u), max(1, int(1.5*u)), p.plot.Dy()+int(4*u), color.NRGBA{0xF4, 0xF5, 0xF6, 190})
+		if !math.IsNaN(deg) {
+			marker(c, j, at.Add(0, float64(s.top)), 3.6*u, s.m.filled(timeS))
+		}
+		st := vision.TextStyle{SizePx: 17 * u, Bold: true, Color: paper, Middle: true}
+		if p.right {
+			st.AlignX = 1
+		}
+		c.Text(p.value.Add(0, float64(s.top)), degrees(deg), st)
+	}
+	return nil
+}

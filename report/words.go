@@ -1,0 +1,104 @@
+package report
+
+import (
+	"math"
+	"slices"
+
+	"holdfast/screening"
+)
+
+// tempoRank orders the tempos from the easiest to the hardest; a name that is
+// none of them comes last.
+func tempoRank(tempo string) int {
+	if i := slices.Index([]string{"slow", "fast", "jump"}, tempo); i >= 0 {
+		return i
+	}
+	return 3
+}
+
+// doing is the tempo in a sentence: "25° jumping".
+func doing(tempo string) string {
+	if tempo == "jump" {
+		return "jumping"
+	}
+	return tempo
+}
+
+// headlinePair returns the index of the pair that tells most: the easiest
+// baseline against the hardest challenge; -1 without pairs.
+func headlinePair(c *screening.Comparison) int {
+	best := -1
+	for i := range c.Pairs {
+		if best < 0 {
+			best = i
+			continue
+		}
+		b, p := &c.Pairs[best], &c.Pairs[i]
+		db := tempoRank(p.Baseline) - tempoRank(b.Baseline)
+		if db < 0 || db == 0 && tempoRank(p.Challenge) > tempoRank(b.Challenge) {
+			best = i
+		}
+	}
+	return best
+}
+
+// Sentences returns the result in one sentence for each joint, from the ground
+// up, for instance "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost
+// at: fast." Angles are whole degrees; the brackets hold the 95 % interval. It
+// compares the easiest tempo with the hardest. Without a pair it returns nil.
+func Sentences(c *screening.Comparison) []string {
+	i := headlinePair(c)
+	if i < 0 {
+		return nil
+	}
+	var out []string
+	for j := range numJoints {
+		out = append(out, j.name()+": "+sentence(&c.Pairs[i], j, j.firstLost(&c.FirstLost)))
+	}
+	return out
+}
+
+func sentence(p *screening.Pair, j joint, firstLost *string) string {
+	ch := j.change(&p.Joints)
+	part := func(deg screening.Number, tempo string) string {
+		if deg.Missing() {
+			return "not measured " + doing(tempo)
+		}
+		return degrees(float64(deg)) + " " + doing(tempo)
+	}
+	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
+	if !ch.LostDeg.Missing() {
+		s += ", " + changeWords(ch)
+	}
+	s += "."
+	if firstLost != nil && *firstLost != "" {
+		s += " First lost at: " + *firstLost + "."
+	}
+	return s
+}
+
+// changeWords says what became of a range of motion: "9° lost (6 to 12)", "held
+// (2° less, 0 to 4)".
+func changeWords(ch *screening.JointChange) string {
+	lost, iv := float64(ch.LostDeg), ch.Interval95Deg
+	switch ch.Verdict {
+	case "lost":
+		return degrees(lost) + " lost (" + interval(iv[0], iv[1]) + ")"
+	case "gained":
+		return degrees(-lost) + " gained (" + interval(-iv[1], -iv[0]) + ")"
+	}
+	return ch.Verdict + " (" + lessWords(lost, iv, ", ", "") + ")"
+}
+
+// lessWords says a difference as less or more: "9° less (6 to 12)".
+func lessWords(lost float64, iv [2]screening.Number, before, after string) string {
+	switch {
+	case math.IsNaN(lost):
+		return ""
+	case math.Round(lost) == 0:
+		return "the same" + before + interval(iv[0], iv[1]) + after
+	case lost < 0:
+		return degrees(-lost) + " more" + before + interval(-iv[1], -iv[0]) + after
+	}
+	return degrees(lost) + " less" + before + interval(iv[0], iv[1]) + after
+}
