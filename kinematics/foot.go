@@ -39,11 +39,14 @@ const (
 	// floor, liftedSDDeg that of one whose heel is up: a network's heel point lags
 	// behind a quick rise. Seen on rendered squats with known truth.
 	flatSDDeg, liftedSDDeg = 1.0, 1.8
+	// airSDDeg is the standard deviation of the heel-toe line's pitch.
+	airSDDeg = 6.0
 )
 
 // footPitch returns the pitch of the near foot. The heel-toe line of a pose
-// network is too rough for it. But a foot that lies on the floor has a known
-// pitch: the athlete's own flat foot, 0. When the heel comes up, the rigid
+// network is too rough for it and used in the air only, where nothing else is
+// known. But a foot that lies on the floor has a known pitch: the athlete's own
+// flat foot, 0. When the heel comes up, the rigid
 // hindfoot turns about the ball of the foot, and heel and ankle point rise over
 // where they are while the foot lies flat:
 //
@@ -59,7 +62,7 @@ func footPitch(in footInput) footMotion {
 
 	grounded := func(i int) bool { return !in.airborne[i] }
 	heelFwd, ankleFwd, toeFwd := nans(n), nans(n), nans(n)
-	heelUp, ankleUp := nans(n), nans(n)
+	heelUp, ankleUp, toeUp := nans(n), nans(n), nans(n)
 	flat := make([]bool, n)
 	for i := range n {
 		h := sagittal(in.heel.X[i], in.heel.Y[i], in.facing)
@@ -67,7 +70,7 @@ func footPitch(in footInput) footMotion {
 		t := sagittal(in.toe.X[i], in.toe.Y[i], in.facing)
 		heelFwd[i], heelUp[i] = h.fwd, h.up
 		ankleFwd[i], ankleUp[i] = a.fwd, a.up
-		toeFwd[i] = t.fwd
+		toeFwd[i], toeUp[i] = t.fwd, t.up
 		flat[i] = grounded(i)
 	}
 	foot := make([]float64, n)
@@ -111,6 +114,12 @@ func footPitch(in footInput) footMotion {
 		angle[i] = math.Asin(max(-1, min(1, num/d))) * degPerRad
 	}
 
+	lineDeg := nans(n)
+	for i := range n {
+		lineDeg[i] = math.Atan2(toeUp[i]-heelUp[i], foot[i]) * degPerRad
+	}
+	flatLineDeg := medianWhere(lineDeg, flat)
+
 	up := heelIsUp(angle, in.airborne, in.standing, max(heelUpDeg, 2*sd))
 	for i := range n {
 		if math.IsNaN(angle[i]) {
@@ -125,6 +134,10 @@ func footPitch(in footInput) footMotion {
 			if math.IsNaN(heelRise[i]) {
 				out.heelRise[i] = math.Sin(max(0, angle[i])/degPerRad) * heelLever / footPx
 			}
+		}
+		if in.airborne[i] && !math.IsNaN(lineDeg[i]) {
+			out.sdDeg[i] = airSDDeg
+			out.pitchDeg[i] = lineDeg[i] - flatLineDeg
 		}
 	}
 	return out
