@@ -96,6 +96,11 @@ func newNetwork(name string, threads int) (_ *network, err error) {
 	if err = opt.SetIntraOpNumThreads(threads); err != nil {
 		return nil, err
 	}
+	// Threads that wait by spinning gain 4 % on an idle machine of two cores, and
+	// take 40 % longer when the decoder or anything else wants one of them.
+	if err = opt.AddSessionConfigEntry("session.intra_op.allow_spinning", "0"); err != nil {
+		return nil, err
+	}
 	n.session, err = ort.NewAdvancedSessionWithONNXData(m.ONNX, []string{in.Name}, names, []ort.Value{n.input}, values, opt)
 	if err != nil {
 		return nil, err
