@@ -27,6 +27,20 @@ type Options struct {
 	Tempo Tempo
 	// RepTempo sets the tempo of single reps, by number from 1.
 	RepTempo map[int]Tempo
+	// RollDeg is by how much the picture is turned clockwise against the true
+	// vertical, in degrees, when RollKnown; else a jump's flight may tell.
+	RollDeg   float64
+	RollKnown bool
+	// Smoother says how points are smoothed: by fitting one body to the clip, or
+	// each point by itself.
+	Smoother Smoother
+	// SystematicSDDeg is the standard deviation, in degrees, of an error of each
+	// angle's range that the points cannot show, such as that of a camera that
+	// does not look straight from the side; 0: none. It widens every interval.
+	SystematicSDDeg [NumAngles]float64
+	// SeveralPeople says that others were seen in the picture; it matters to the
+	// advice on what to film instead.
+	SeveralPeople bool
 }
 
 // NoticeCode names a kind of notice; the codes do not change between versions.
@@ -45,6 +59,8 @@ const (
 	NoticeFeetMoved     NoticeCode = "feet_moved"
 	NoticeFlightDoubted NoticeCode = "flight_doubted"
 	NoticeFacingUnsure  NoticeCode = "facing_unsure"
+	NoticeNotSideOn     NoticeCode = "not_side_on"
+	NoticeWrongClock    NoticeCode = "wrong_clock"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -95,6 +111,18 @@ type Series struct {
 	Gaps     []Span
 	CutoffHz float64
 	Stand    Stand
+	// RollDeg is by how much the picture is turned clockwise against the vertical
+	// that the angles are measured from, in degrees; RollSource is RollGiven,
+	// RollFlight, or empty when nothing is known and RollDeg is 0. Points are
+	// those of the picture all the same.
+	RollDeg    float64
+	RollSource string
+	View       View
+	// ClockFactor is by how many times the clip seems to play slower than it was
+	// filmed, 1 when nothing speaks against its clock; ClockFlights is the number
+	// of flights that say so.
+	ClockFactor  float64
+	ClockFlights int
 	// SwappedFrames counts frames whose left and right leg were put back, Spikes
 	// single points left out because they jumped away for one frame.
 	SwappedFrames, Spikes int
@@ -109,7 +137,8 @@ func (s *Series) Index(timeS float64) int {
 	return max(0, min(len(s.TimeS)-1, i))
 }
 
-// LimbAt returns one side's smoothed points in one sample.
+// LimbAt returns one side's smoothed points in one sample, as in the picture:
+// turned by RollDeg against the vertical.
 func (s *Series) LimbAt(side Side, sample int) *Limb {
 	var l Limb
 	for k := range NumLandmarks {
@@ -148,10 +177,38 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		note(NoticeSwapped, "Left and right leg were exchanged in %d frames and put back.", s.SwappedFrames)
 	}
 
+	if opt.RollKnown && !math.IsNaN(opt.RollDeg) {
+		s.RollDeg, s.RollSource = opt.RollDeg, RollGiven
+		turnUpright(clean, s.RollDeg)
+	}
+	defer s.turnBack()
+
 	m := newMotion(clean, s)
+	m.smoother = opt.Smoother
+	m.viewSDDeg = opt.SystematicSDDeg
 	noteCoverage(m, clean, note)
 
 	flights, doubted := m.findFlights()
+	if roll, sd, ok := m.rollFromFlights(flights); ok && s.RollSource == "" {
+		s.RollSource = RollFlight
+		// A turn that may be none is left alone.
+		if math.Abs(roll) > 2*sd {
+			s.RollDeg = roll
+			turnUpright(clean, roll)
+			s.Gaps = nil
+			m = newMotion(clean, s)
+			m.smoother, m.viewSDDeg = opt.Smoother, opt.SystematicSDDeg
+			flights, doubted = m.findFlights()
+		}
+	}
+	if s.ClockFactor, s.ClockFlights = m.clockFactor(); s.ClockFlights > 0 {
+		doubted = nil
+		how := fmt.Sprintf("%.1f times slower", s.ClockFactor)
+		if s.ClockFactor < 1 {
+			how = fmt.Sprintf("%.1f times faster", 1/s.ClockFactor)
+		}
+		note(NoticeWrongClock, "The clip seems to play about %s than it was filmed: in the air the body does not fall as it would. Times, speeds and tempos are wrong until the rate it was filmed at is given: --capture-fps.", how)
+	}
 	for _, f := range doubted {
 		note(NoticeFlightDoubted, "At %.2f s the feet seem to leave the floor, but the body does not fall as it would: not counted as a jump. If the clip is in slow motion, give the rate it was filmed at.", f.TakeoffS)
 	}
@@ -167,6 +224,14 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	setTempos(reps, opt)
 
 	m.smooth(hardestTempo(reps, opt))
+	s.View = m.findView()
+	s.View.AngleSDDeg = m.viewSDs(s.View, reps)
+	for a, sd := range s.View.AngleSDDeg {
+		m.viewSDDeg[a] = math.Hypot(m.viewSDDeg[a], sd)
+	}
+	if s.View.SurelyDeg() >= NotSideOnDeg {
+		note(NoticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(s.View.YawDeg), 2*s.View.SDDeg)
+	}
 	for i := range reps {
 		m.measure(&reps[i])
 	}
@@ -175,7 +240,8 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		if r.Partial {
 			note(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)
 		}
-		if n := m.samplesInTurn(r); n > 0 && n < minSamplesInTurn {
+		r.Quality = m.quality(r, clean, opt.SeveralPeople)
+		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {
 			note(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)
 		}
 	}

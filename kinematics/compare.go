@@ -35,6 +35,21 @@ type CompareOptions struct {
 	// SEMDeg is the standard error of one reading that is used with fewer than
 	// three reps on a side, degrees; 0: 3.
 	SEMDeg float64
+	// MDC95Deg is the smallest change that this athlete's own repeated test can
+	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. It takes
+	// the place of the default for the smallest change, widens a smallest change
+	// that was given and is smaller, and takes the place of SEMDeg (over 1.96
+	// sqrt(2)).
+	MDC95Deg [NumJoints]float64
+}
+
+// of returns the options for one joint, its own MDC95 put in their place.
+func (o CompareOptions) of(j Joint) CompareOptions {
+	if mdc := o.MDC95Deg[j]; mdc > 0 && !math.IsInf(mdc, 1) {
+		o.SmallestChangeDeg = max(o.SmallestChangeDeg, mdc)
+		o.SEMDeg = mdc / (1.96 * math.Sqrt2)
+	}
+	return o
 }
 
 func (o CompareOptions) smallest() float64 {
@@ -64,13 +79,20 @@ func Compare(baseline, challenge []Rep, opt CompareOptions) (Pair, error) {
 	for j := range NumJoints {
 		a := j.Angle()
 		// A range is the difference of two readings, but its standing end is the
-		// same in both tempos and cancels.
-		rom := func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, r.Angles[a].SDDeg }
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg }
+		// same in both tempos and cancels. Where the part of the error that the
+		// reps share is not known, all of it is taken for that.
+		shared := func(r *Rep) float64 {
+			if m := &r.Angles[a]; m.SystematicSDDeg > 0 {
+				return m.SystematicSDDeg
+			}
+			return r.Angles[a].SDDeg
+		}
+		rom := func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, shared(r) }
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, shared(r) }
 		b, c := readings(baseline, rom), readings(challenge, rom)
 		p.Joints[j] = JointComparison{
-			ROM:          CompareReadings(b, c, opt),
-			Bottom:       CompareReadings(readings(baseline, bottom), readings(challenge, bottom), opt),
+			ROM:          CompareReadings(b, c, opt.of(j)),
+			Bottom:       CompareReadings(readings(baseline, bottom), readings(challenge, bottom), opt.of(j)),
 			BaselineReps: len(b.Deg), ChallengeReps: len(c.Deg),
 		}
 	}
@@ -171,12 +193,14 @@ func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
 //
 //	s^2/n + noise^2
 //
-// from the spread s between its n reps and the keypoint noise, and the interval is
-// Welch's: t has the degrees of freedom of Welch and Satterthwaite, the noise
-// counting as known. Without noise it is the plain Welch interval. With fewer reps
-// the variance of a reading is the largest of its spread, its noise and the
-// assumed standard error of a reading (see CompareOptions), and the interval is
-// the normal one: one rep against one at 3 degrees gives 8.3 degrees either way.
+// from the spread s between its n reps, which holds the noise of each reading, and
+// the noise that all of them share. The interval is Welch's: t has the degrees of
+// freedom of Welch and Satterthwaite, the shared noise counting as known. Without
+// it, it is the plain Welch interval. With fewer reps the variance of a reading is
+// the larger of its spread and the assumed standard error of a reading (see
+// CompareOptions), that of the mean is it over the number of reps but never less
+// than the shared noise, and the interval is the normal one: one rep against one
+// at 3 degrees gives 8.3 degrees either way.
 func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 	c := Change{BaselineDeg: math.NaN(), ChallengeDeg: math.NaN(), LostDeg: math.NaN(),
 		RetainedPct: math.NaN(), Interval95Deg: [2]float64{math.NaN(), math.NaN()}, Verdict: Unclear}
@@ -205,8 +229,8 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 		}
 		half = quantile * math.Sqrt(v)
 	} else {
-		vb := readingVariance(baseline, opt.sem()) / nb
-		vc := readingVariance(challenge, opt.sem()) / nc
+		vb := meanVariance(baseline, opt.sem())
+		vc := meanVariance(challenge, opt.sem())
 		half = distuv.UnitNormal.Quantile(0.975) * math.Sqrt(vb+vc)
 	}
 	c.Interval95Deg = [2]float64{c.LostDeg - half, c.LostDeg + half}
@@ -222,14 +246,15 @@ func noiseVariance(r Readings) float64 {
 	return 0
 }
 
-// readingVariance returns the variance of one reading: the largest of the spread
-// between reps, the keypoint noise and the given floor.
-func readingVariance(r Readings, floorSD float64) float64 {
-	v := max(floorSD*floorSD, noiseVariance(r))
+// meanVariance returns the variance of the mean of few reps: that of one reading,
+// which is the larger of the spread between reps and the given floor, over their
+// number, but never less than the keypoint noise, which more reps do not lower.
+func meanVariance(r Readings, floorSD float64) float64 {
+	v := floorSD * floorSD
 	if len(r.Deg) >= 2 {
 		v = max(v, stat.Variance(r.Deg, nil))
 	}
-	return v
+	return max(v/float64(len(r.Deg)), noiseVariance(r))
 }
 
 // verdict applies the rule of [Verdict].

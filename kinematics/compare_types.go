@@ -27,7 +27,9 @@ type Change struct {
 	BaselineDeg, ChallengeDeg float64
 	// LostDeg is baseline minus challenge.
 	LostDeg float64
-	// Interval95Deg holds the 95 % interval of LostDeg.
+	// Interval95Deg holds the 95 % interval of LostDeg: what the athlete usually
+	// loses, not only in the reps that were filmed. It joins the spread between
+	// reps and the part of the network's error that differs between positions.
 	Interval95Deg [2]float64
 	// RetainedPct is challenge over baseline in per cent.
 	RetainedPct float64

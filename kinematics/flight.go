@@ -1,10 +1,6 @@
 package kinematics
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // flight is a stretch with both feet off the floor.
 type flight struct {
@@ -36,6 +32,33 @@ const (
 // which they do not: the fall in pixels a second squared, taken as gravity,
 // would give the athlete an impossible leg length.
 func (m *motion) findFlights() (found, doubted []flight) {
+	up, ok := m.feetUp()
+	if !ok {
+		return nil, nil
+	}
+	for _, r := range runs(len(m.timeS), up) {
+		if d := float64(r.n()) / m.rateHz; r.n() < minFlightSamples || d < minFlightS || d > maxFlightS {
+			continue
+		}
+		fl := flight{
+			TakeoffS: m.timeS[r.from] - m.toeLeavesS(r.from, +1),
+			ContactS: m.timeS[r.to-1] + m.toeLeavesS(r.to-1, -1),
+		}
+		if m.fallsFreely(r) {
+			found = append(found, fl)
+			for i := m.index(fl.TakeoffS); i <= m.index(fl.ContactS); i++ {
+				m.airborne[i] = true
+			}
+		} else {
+			doubted = append(doubted, fl)
+		}
+	}
+	return found, doubted
+}
+
+// feetUp returns what says of a sample whether heel and toe of both feet are off
+// the floor. ok is false when no foot is seen well enough.
+func (m *motion) feetUp() (up func(i int) bool, ok bool) {
 	type foot struct {
 		lift  []float64
 		bound float64
@@ -58,35 +81,14 @@ func (m *motion) findFlights() (found, doubted []flight) {
 			feet = append(feet, foot{lift, max(liftLegLengths, min(liftNoiseSDs*noise, 3*liftLegLengths))})
 		}
 	}
-	if len(feet) == 0 {
-		return nil, nil
-	}
-	up := func(i int) bool {
+	return func(i int) bool {
 		for _, f := range feet {
 			if f.lift[i] <= f.bound || math.IsNaN(f.lift[i]) {
 				return false
 			}
 		}
 		return true
-	}
-	for _, r := range runs(len(m.timeS), up) {
-		if d := float64(r.n()) / m.rateHz; r.n() < minFlightSamples || d < minFlightS || d > maxFlightS {
-			continue
-		}
-		fl := flight{
-			TakeoffS: m.timeS[r.from] - m.toeLeavesS(r.from, +1),
-			ContactS: m.timeS[r.to-1] + m.toeLeavesS(r.to-1, -1),
-		}
-		if m.fallsFreely(r) {
-			found = append(found, fl)
-			for i := m.index(fl.TakeoffS); i <= m.index(fl.ContactS); i++ {
-				m.airborne[i] = true
-			}
-		} else {
-			doubted = append(doubted, fl)
-		}
-	}
-	return found, doubted
+	}, len(feet) > 0
 }
 
 // The window of samples about the edge of a flight in which the toe's way is
@@ -139,39 +141,11 @@ func (m *motion) toeLeavesS(i, dir int) float64 {
 // a parabola whose acceleration, taken as gravity, gives a possible leg length
 // within twice its standard error.
 func (m *motion) fallsFreely(r indexRange) bool {
-	var a *mat.Dense
-	var rows []float64
-	var y []float64
-	mid := m.timeS[(r.from+r.to)/2]
-	for i := r.from; i < r.to; i++ {
-		if h := m.hip[i]; !math.IsNaN(h) {
-			t := m.timeS[i] - mid
-			rows = append(rows, 1, t, t*t)
-			y = append(y, h)
-		}
-	}
-	n := len(y)
-	if n < 4 {
+	fall, se, _, ok := m.fallOf(r)
+	if !ok {
 		return true // nothing speaks against it
 	}
-	a = mat.NewDense(n, 3, rows)
-	var c mat.VecDense
-	if err := c.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
-		return true
-	}
-	var res, fit mat.VecDense
-	fit.MulVec(a, &c)
-	res.SubVec(mat.NewVecDense(n, y), &fit)
-	sd := math.Max(0.003, mat.Norm(&res, 2)/math.Sqrt(float64(n-3)+1e-9))
-	var ata, inv mat.Dense
-	ata.Mul(a.T(), a)
-	if err := inv.Inverse(&ata); err != nil {
-		return true
-	}
-	// Smoothed samples are not independent: the error is taken twice as large.
-	se := 2 * sd * math.Sqrt(inv.At(2, 2))
-	fall := -2 * c.AtVec(2) // leg lengths a second squared
 	// leg length in metres = g / fall
-	lo, hi := fall-4*se, fall+4*se
+	lo, hi := fall-2*se, fall+2*se
 	return hi >= gravityMS2/maxLegM && lo <= gravityMS2/minLegM && fall > 0
 }

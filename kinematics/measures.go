@@ -10,15 +10,23 @@ func (m *motion) smooth(hardest Tempo) {
 	s.CutoffHz = chooseCutoff([][]float64{
 		near[Hip].Y, near[Hip].X, near[Knee].X, near[Knee].Y, near[Ankle].X, near[Ankle].Y, near[Shoulder].X, near[Shoulder].Y,
 	}, m.rateHz, hardest)
-	kept := 1.0
-	if f, err := NewLowpass(m.rateHz, s.CutoffHz); err == nil {
-		kept = f.noiseKept()
+	f, err := NewLowpass(m.rateHz, s.CutoffHz)
+	if err != nil {
+		f = nil // too slow a clip to smooth
 	}
+	shape := newNoiseShape(m.rateHz, s.CutoffHz)
+	m.bank = newNoiseBank(m.rateHz, f)
+	var white, wander [NumLandmarks]float64 // left after smoothing, pixels
 	for side := range 2 {
 		for k := range NumLandmarks {
 			raw := m.raw[side][k]
 			p := m.filtered(raw, s.CutoffHz)
-			p.SDPx = pointSD(raw, p, kept, m.legPx)
+			noise := m.noiseOf(raw, &shape, f)
+			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
+			if Side(side) == s.NearSide {
+				white[k], wander[k] = w, v
+			}
+			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(wanderLegLengths*m.legPx)))
 			s.Points[side][k] = p
 		}
 	}
@@ -28,23 +36,34 @@ func (m *motion) smooth(hardest Tempo) {
 	var plain [NumAngles][]float64
 	for a := range NumAngles {
 		s.RawAnglesDeg[a], plain[a], s.SDDeg[a] = nans(n), nans(n), nans(n)
+		m.noise[a] = angleNoise{nans(n), nans(n)}
 	}
 	for i := range n {
 		raw, fine := limbOf(near, i), limbOf(smoothed, i)
 		ra, fa, sd := AnglesOf(&raw, s.Facing), AnglesOf(&fine, s.Facing), AngleSDs(&fine, s.Facing)
+		w, v := fine.withSDs(&white), fine.withSDs(&wander)
+		sw, sv := AngleSDs(&w, s.Facing), AngleSDs(&v, s.Facing)
 		for a := range NumAngles {
 			s.RawAnglesDeg[a][i], plain[a][i], s.SDDeg[a][i] = ra[a], fa[a], sd[a]
+			m.noise[a].whiteDeg[i], m.noise[a].wanderDeg[i] = sw[a], sv[a]
 		}
+	}
+	m.hipNoise = math.Hypot(white[Hip], wander[Hip]) / m.legPx
+	var foot footMotion
+	if m.smoother == SmootherBody {
+		foot, m.fitted = m.fitBody(&plain)
 	}
 	for a := range NumAngles {
 		s.Stand.OffsetDeg[a] = medianWhere(plain[a], m.standing)
 	}
 
-	foot := footPitch(footInput{
-		heel: smoothed[Heel], ankle: smoothed[Ankle], toe: smoothed[Toe],
-		shankDeg: plain[ShankAngle], facing: s.Facing, legPx: m.legPx,
-		standing: m.standing, airborne: m.airborne,
-	})
+	if !m.fitted {
+		foot = footPitch(footInput{
+			heel: smoothed[Heel], ankle: smoothed[Ankle], toe: smoothed[Toe],
+			shankDeg: plain[ShankAngle], facing: s.Facing, legPx: m.legPx,
+			standing: m.standing, airborne: m.airborne,
+		})
+	}
 	length := make([]float64, n)
 	for i := range n {
 		length[i] = dist(&smoothed[Heel], &smoothed[Toe], i)
@@ -68,33 +87,24 @@ func (m *motion) smooth(hardest Tempo) {
 		s.AnglesDeg[AnkleDorsiflexion][i] = s.AnglesDeg[ShankAngle][i] + foot.pitchDeg[i]
 		s.SDDeg[FootPitch][i] = foot.sdDeg[i]
 		s.SDDeg[AnkleDorsiflexion][i] = math.Hypot(s.SDDeg[ShankAngle][i], foot.sdDeg[i])
+		m.footNoise(i, white[Heel], wander[Heel])
 	}
 	for a := range NumAngles {
 		s.VelocityDegS[a] = Velocity(s.AnglesDeg[a], m.rateHz)
 	}
 }
 
-// wanderLegLengths is the standard deviation, in leg lengths, of the slow part of
-// a network's error on one point, which no smoothing takes away: it stays while
-// the body holds a position and differs from position to position. Seen on
-// rendered squats with known truth.
+// wanderLegLengths is the standard deviation, in leg lengths, of the part of a
+// network's error on one point that stays while the body holds a position and
+// differs from position to position. Seen on rendered squats with known truth.
 const wanderLegLengths = 0.006
 
-// pointSD returns the standard deviation of a smoothed point in pixels: the
-// point's wander, and what the smoothing leaves of its jitter. The jitter is
-// measured by what the smoothing took away, a part sqrt(1-kept^2) of white noise.
-func pointSD(raw, smoothed Path, kept, legPx float64) []float64 {
-	n := len(raw.X)
-	d := make([]float64, 0, 2*n)
-	for i := range n {
-		d = append(d, raw.X[i]-smoothed.X[i], raw.Y[i]-smoothed.Y[i])
-	}
-	white := robustSD(d) / math.Sqrt(max(0.05, 1-kept*kept))
-	sd := math.Hypot(kept*white, wanderLegLengths*legPx)
-	out := nans(n)
-	for i := range n {
-		if !math.IsNaN(smoothed.X[i]) {
-			out[i] = sd
+// constantWhere returns v where x is known, NaN elsewhere.
+func constantWhere(x []float64, v float64) []float64 {
+	out := nans(len(x))
+	for i := range x {
+		if !math.IsNaN(x[i]) {
+			out[i] = v
 		}
 	}
 	return out
@@ -161,7 +171,7 @@ func (m *motion) measure(d *repDraft) {
 		for _, sp := range r.Loaded {
 			for i := m.index(sp.FromS); i <= m.index(sp.ToS); i++ {
 				if x[i] > am.MaxDeg {
-					am.MaxDeg, am.SDDeg = x[i], s.SDDeg[a][i]
+					am.MaxDeg = x[i]
 				}
 				if x[i] < am.MinDeg {
 					am.MinDeg = x[i]
@@ -194,7 +204,9 @@ func (m *motion) measure(d *repDraft) {
 		}
 		am.PeakVelocityDegS = m.peakVelocity(s.VelocityDegS[a], r, landsS)
 		r.Angles[a] = am
+		m.uncertain(d, a)
 	}
+	r.TimeSDS = m.timeSDs(r)
 }
 
 // peakVelocity returns the largest rate of flexion in the descent and in the

@@ -18,6 +18,9 @@ type motion struct {
 	floorY     float64 // height of the near ankle while the foot stands, pixels
 	standing   []bool  // samples of quiet upright standing
 	airborne   []bool
+	smoother   Smoother
+	fitted     bool // the near side's points and angles are those of the body
+	noiseModel
 }
 
 // eventCutoffHz smooths points for finding events: enough to be rid of jitter,

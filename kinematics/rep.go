@@ -42,9 +42,17 @@ type AngleMeasure struct {
 	AtStandDeg             float64
 	AtBottomDeg            float64
 	AtLandingBottomDeg     float64 // NaN unless the rep has a flight
-	// SDDeg is the standard deviation of the reading of MaxDeg that comes from
-	// keypoint noise.
+	// SDDeg is the standard deviation of a reading of MaxDeg or ROMDeg: the noise
+	// of the points over this rep, the error of the network that differs between
+	// positions, what is known of the view, and the doubt of a corrected peak. It
+	// is what does not cancel in a loss.
 	SDDeg float64
+	// SystematicSDDeg is the part of SDDeg that is the same in every rep that
+	// reaches the position, so that more reps do not average it out.
+	SystematicSDDeg float64
+	// ROMInterval95Deg is the 95 % interval of ROMDeg in this rep: SDDeg and what
+	// every rep of the athlete shares, which cancels in a loss.
+	ROMInterval95Deg [2]float64
 	// PeakVelocityDegS is the largest rate of flexion in the descent or the
 	// landing, degrees a second.
 	PeakVelocityDegS float64
@@ -70,7 +78,10 @@ type Rep struct {
 	BottomEndS float64
 	// TakeoffS, ContactS, LandingBottomS and FlightS are NaN without a flight.
 	TakeoffS, ContactS, LandingBottomS, FlightS float64
-	Phases                                      []Phase
+	// TimeSDS holds the standard deviations of bottom, take-off and contact; 1.96
+	// of them either way are a 95 % interval.
+	TimeSDS TimeSDs
+	Phases  []Phase
 	// Loaded lists the spans over which minimum, maximum and ROM are taken:
 	// the whole rep, without flight and without the heel-off of a push to
 	// take-off or of a landing on the toes (a pointed foot is no ankle range).
@@ -82,6 +93,8 @@ type Rep struct {
 	PeakDescentSpeed float64
 	// Depth is the hip's fall from stand to bottom as a part of leg length.
 	Depth float64
+	// Quality is how well the clip shows the rep.
+	Quality Quality
 }
 
 // HasFlight says whether the feet left the floor in the rep.

@@ -328,23 +328,3 @@ func (m *motion) fallSpeed(fromS, toS float64) float64 {
 // minSamplesInTurn: with fewer frames about the bottom the deepest position may
 // fall between two. Common practice, no source.
 const minSamplesInTurn = 5
-
-// samplesInTurn returns how many samples show the rep within a tenth of its
-// depth of the bottom.
-func (m *motion) samplesInTurn(r *Rep) int {
-	i := m.index(r.BottomS)
-	low := m.hip[i]
-	if math.IsNaN(low) {
-		return 0
-	}
-	n := 0
-	for _, dir := range []int{-1, 1} {
-		for j := i; j >= 0 && j < len(m.hip); j += dir {
-			if !(m.hip[j] < low+0.1*r.Depth) {
-				break
-			}
-			n++
-		}
-	}
-	return n - 1
-}

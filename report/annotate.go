@@ -110,10 +110,10 @@ func (a *annotator) drawTrace(timeS float64) {
 		age := (timeS - t) / traceS
 		alpha := uint8(40 + 190*(1-age))
 		r := (1.1 + 0.7*(1-age)) * a.u
-		if p := a.m.point("knee", t); !p.Missing() {
+		if p := a.m.pointSeen("knee", t, timeS); !p.Missing() {
 			a.canvas.Disc(to.Apply(p), r, faded(skyBlue, alpha))
 		}
-		if p := a.m.point("ankle", t); !p.Missing() {
+		if p := a.m.pointSeen("ankle", t, timeS); !p.Missing() {
 			q := to.Apply(p)
 			a.canvas.Convex([]vision.XY{q.Add(0, -1.3*r), q.Add(1.15*r, 0.8*r), q.Add(-1.15*r, 0.8*r)}, faded(orange, alpha))
 		}

@@ -104,13 +104,30 @@ func (m *motion) value(series []screening.Number, timeS float64) float64 {
 	return a + part*(b-a)
 }
 
-// point reads a landmark of the near side at a time; NaN where it is missing.
+// point reads a landmark of the near side at a time, in that moment's picture;
+// NaN where it is missing.
 func (m *motion) point(landmark string, timeS float64) vision.XY {
+	return m.pointSeen(landmark, timeS, timeS)
+}
+
+// pointSeen reads where a landmark of the near side was at a time, in the picture
+// of another moment: the two differ where the camera moves.
+func (m *motion) pointSeen(landmark string, timeS, pictureS float64) vision.XY {
 	if m.missing(timeS) {
 		return vision.XY{X: math.NaN(), Y: math.NaN()}
 	}
 	p := m.a.Series.PointsPx[landmark]
-	return vision.XY{X: m.value(p.X, timeS), Y: m.value(p.Y, timeS)}
+	return m.camera(pictureS).Inverse().Apply(vision.XY{X: m.value(p.X, timeS), Y: m.value(p.Y, timeS)})
+}
+
+// camera returns what leads from the picture at a time to the first one.
+func (m *motion) camera(timeS float64) vision.Similarity {
+	c := m.a.Series.Camera
+	i, j, part, ok := m.sample(timeS)
+	if !ok || i >= len(c) || j >= len(c) || c[i] == nil || c[j] == nil {
+		return vision.Similarity{}
+	}
+	return c[i].Similarity().Toward(c[j].Similarity(), part)
 }
 
 func (m *motion) flag(flags []bool, timeS float64) bool {

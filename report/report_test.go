@@ -581,6 +581,16 @@ func TestMotionReadsBetweenSamples(t *testing.T) {
 	if p := m.point("knee", 0.05); math.Abs(p.X-1.5) > 1e-9 || !m.point("knee", 0.3).Missing() || !m.point("toe", 0.1).Missing() {
 		t.Errorf("points: %v", p)
 	}
+	// The picture of the second sample lies 10 pixels to the left of the first
+	// one: what is in the first at 2 is in it at -8.
+	a.Series.Camera = []*screening.Camera{{Scale: 1}, {Scale: 1, DXPx: 10}, nil, nil}
+	if p, q := m.point("knee", 0.1), m.pointSeen("knee", 0, 0.1); math.Abs(p.X+8) > 1e-9 || math.Abs(q.X+9) > 1e-9 {
+		t.Errorf("points with a moving camera: %v and %v, want -8 and -9", p, q)
+	}
+	if p := m.point("knee", 0.2); math.Abs(p.X-3) > 1e-9 {
+		t.Errorf("point without a place of the camera: %v", p)
+	}
+	a.Series.Camera = nil
 	if m.filled(0.04) || !m.filled(0.06) || !m.missing(0.29) || m.missing(0.1) || !m.missing(7) {
 		t.Error("the flags of the nearest sample do not hold")
 	}

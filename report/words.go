@@ -1,8 +1,10 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"holdfast/screening"
 )
@@ -101,4 +103,81 @@ func lessWords(lost float64, iv [2]screening.Number, before, after string) strin
 		return degrees(-lost) + " more" + before + interval(-iv[1], -iv[0]) + after
 	}
 	return degrees(lost) + " less" + before + interval(iv[0], iv[1]) + after
+}
+
+// Advice returns what to film instead, one line for each advice and the reps it is
+// for: "Reps 1 and 3: film at 60 or 120 frames a second." It is nil when every rep
+// is shown well.
+func Advice(a *screening.Analysis) []string {
+	var said []string
+	reps := map[string][]string{}
+	for i := range a.Reps {
+		advice := a.Reps[i].Quality.Advice
+		if advice == "" {
+			continue
+		}
+		if reps[advice] == nil {
+			said = append(said, advice)
+		}
+		reps[advice] = append(reps[advice], fmt.Sprint(a.Reps[i].Number))
+	}
+	var out []string
+	for _, advice := range said {
+		of := reps[advice]
+		switch {
+		case len(of) == len(a.Reps) && len(of) > 1:
+			out = append(out, fmt.Sprintf("All reps: %s.", advice))
+		case len(of) == 1:
+			out = append(out, fmt.Sprintf("Rep %s: %s.", of[0], advice))
+		default:
+			out = append(out, fmt.Sprintf("Reps %s and %s: %s.", strings.Join(of[:len(of)-1], ", "), of[len(of)-1], advice))
+		}
+	}
+	return out
+}
+
+// OwnSmallestChange returns the athlete's own smallest detectable change in one
+// sentence, empty when the test was not filmed a second time. A joint that had too
+// few reps is left out.
+func OwnSmallestChange(c *screening.Comparison) string {
+	if c.MDC95Deg == nil {
+		return ""
+	}
+	var parts []string
+	for _, j := range []struct {
+		name string
+		deg  screening.Number
+	}{{"knee", c.MDC95Deg.Knee}, {"hip", c.MDC95Deg.Hip}, {"ankle", c.MDC95Deg.Ankle}} {
+		if !j.deg.Missing() {
+			parts = append(parts, fmt.Sprintf("%s %s", j.name, tenths(float64(j.deg))))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "This athlete's own smallest detectable change: " + strings.Join(parts, ", ") + "."
+}
+
+// smallestChange returns the smallest change that counts at a joint, in degrees:
+// the one that matters, or the athlete's own smallest detectable change where that
+// is larger.
+func smallestChange(c *screening.Comparison, j joint) float64 {
+	s := float64(c.SmallestChangeDeg)
+	if c.MDC95Deg == nil {
+		return s
+	}
+	own := float64([numJoints]screening.Number{ankle: c.MDC95Deg.Ankle, knee: c.MDC95Deg.Knee, hip: c.MDC95Deg.Hip}[j])
+	if math.IsNaN(own) {
+		return s
+	}
+	return math.Max(s, own)
+}
+
+// tenths writes an angle that may be small: "4°", or with a decimal below three
+// degrees.
+func tenths(v float64) string {
+	if v < 3 {
+		return fmt.Sprintf("%.1f°", v)
+	}
+	return degrees(v)
 }

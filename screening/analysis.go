@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"math"
 	"strconv"
+
+	"holdfast/vision"
 )
 
 // The schema names written into the JSON files. The matching JSON Schemas lie
@@ -98,18 +100,44 @@ type Series struct {
 	VelocitiesDegS AngleSeries `json:"velocities_deg_s"`
 	// PointsPx are the smoothed points of the near side in pixels of the upright
 	// picture, by landmark name (ear, shoulder, elbow, wrist, hip, knee, ankle,
-	// heel, toe).
-	PointsPx         map[string]XY `json:"points_px"`
-	HipHeightLeg     []Number      `json:"hip_height_leg_lengths"`
-	HeelRisePctFoot  []Number      `json:"heel_rise_pct_foot"`
-	CutoffHz         Number        `json:"cutoff_hz"`
-	Filled           []bool        `json:"filled"`
-	Missing          []bool        `json:"missing"`
-	Gaps             []Span        `json:"gaps"`
-	StandOffsetsDeg  StandAngles   `json:"stand_offsets_deg"`
-	StandFound       bool          `json:"stand_found"`
-	FootPitchSource  string        `json:"foot_pitch_source"`
-	AngleConventions string        `json:"angle_conventions"`
+	// heel, toe). Where the camera moved, that is the clip's first picture; see
+	// Camera.
+	PointsPx map[string]XY `json:"points_px"`
+	// Camera is where the camera was, one entry a sample: the shift, turn and
+	// scale that lead from the sample's own picture to the first one. It is null
+	// when the camera stood still, an entry when the place is not known.
+	Camera           []*Camera   `json:"camera"`
+	HipHeightLeg     []Number    `json:"hip_height_leg_lengths"`
+	HeelRisePctFoot  []Number    `json:"heel_rise_pct_foot"`
+	CutoffHz         Number      `json:"cutoff_hz"`
+	Filled           []bool      `json:"filled"`
+	Missing          []bool      `json:"missing"`
+	Gaps             []Span      `json:"gaps"`
+	StandOffsetsDeg  StandAngles `json:"stand_offsets_deg"`
+	StandFound       bool        `json:"stand_found"`
+	FootPitchSource  string      `json:"foot_pitch_source"`
+	AngleConventions string      `json:"angle_conventions"`
+}
+
+// Camera is the place of the camera at one sample. A place (x, y) of its picture
+// is in the first one
+//
+//	x' = scale (cos(a) x - sin(a) y) + dx
+//	y' = scale (sin(a) x + cos(a) y) + dy
+type Camera struct {
+	Scale    Number `json:"scale"`
+	AngleDeg Number `json:"angle_deg"`
+	DXPx     Number `json:"dx_px"`
+	DYPx     Number `json:"dy_px"`
+}
+
+// Similarity returns the same as a map between pictures; that of nil maps every
+// place to itself.
+func (c *Camera) Similarity() vision.Similarity {
+	if c == nil {
+		return vision.Similarity{}
+	}
+	return vision.Similarity{Scale: float64(c.Scale), AngleDeg: float64(c.AngleDeg), DXPx: float64(c.DXPx), DYPx: float64(c.DYPx), Known: true}
 }
 
 // XY holds one point's path: pixels, x right, y down, one value a sample.
@@ -148,8 +176,12 @@ type JointMeasure struct {
 	AtStandDeg         Number `json:"at_stand_deg"`
 	AtBottomDeg        Number `json:"at_bottom_deg"`
 	AtLandingBottomDeg Number `json:"at_landing_bottom_deg"`
-	SDDeg              Number `json:"sd_deg"`
-	PeakVelocityDegS   Number `json:"peak_velocity_deg_s"`
+	// SDDeg is the standard deviation of a reading of the maximum or the ROM;
+	// SystematicSDDeg the part of it that more reps do not average out.
+	SDDeg            Number    `json:"sd_deg"`
+	SystematicSDDeg  Number    `json:"systematic_sd_deg"`
+	ROMInterval95Deg [2]Number `json:"rom_interval95_deg"`
+	PeakVelocityDegS Number    `json:"peak_velocity_deg_s"`
 }
 
 // JointMeasures holds the measures of a rep by joint, and of the two segment
@@ -178,12 +210,41 @@ type Rep struct {
 	TakeoffS       Number        `json:"takeoff_s"`
 	ContactS       Number        `json:"contact_s"`
 	LandingBottomS Number        `json:"landing_bottom_s"`
+	BottomSDS      Number        `json:"bottom_sd_s"`
+	TakeoffSDS     Number        `json:"takeoff_sd_s"`
+	ContactSDS     Number        `json:"contact_sd_s"`
 	DescentS       Number        `json:"descent_s"`
 	AscentS        Number        `json:"ascent_s"`
 	DepthLeg       Number        `json:"depth_leg_lengths"`
 	Phases         []Phase       `json:"phases"`
 	Loaded         []Span        `json:"loaded"`
 	Joints         JointMeasures `json:"joints"`
+	Quality        Quality       `json:"quality"`
+}
+
+// Quality is how well the clip shows a rep, and what to film instead.
+type Quality struct {
+	// Grade is good, fair or poor; empty in analyses of before it was graded.
+	Grade string `json:"grade"`
+	// FramesInTurn counts the frames that show the leg within a tenth of the depth
+	// of the bottom.
+	FramesInTurn int `json:"frames_in_turn"`
+	// FilledPct is the part of the rep's samples that were filled in or are
+	// missing, HiddenPct the part of the near side's points that were not in the
+	// picture or not found, in per cent.
+	FilledPct Number `json:"filled_pct"`
+	HiddenPct Number `json:"hidden_pct"`
+	// Confidence is the network's mean confidence in the near leg, 0 to 1;
+	// WeakestPoint is the point with the lowest.
+	Confidence   Number `json:"confidence"`
+	WeakestPoint string `json:"weakest_point"`
+	// FastestPxPerFrame is the longest way of a point of the near side from frame
+	// to frame; BlurPx the smear it leaves when the shutter is open for half of a
+	// frame's time.
+	FastestPxPerFrame Number `json:"fastest_px_per_frame"`
+	BlurPx            Number `json:"blur_px"`
+	// Advice is the most important thing to film otherwise; empty when all is good.
+	Advice string `json:"advice"`
 }
 
 // Warning is something the reader of the numbers must know.
@@ -202,9 +263,28 @@ type Analysis struct {
 	Facing   string    `json:"facing"`    // left or right
 	NearSide string    `json:"near_side"` // left or right
 	HeightCm Number    `json:"height_cm"` // null when not given
+	View     View      `json:"view"`
 	Series   Series    `json:"series"`
 	Reps     []Rep     `json:"reps"`
 	Warnings []Warning `json:"warnings"`
+}
+
+// View is how the camera looked at the athlete.
+type View struct {
+	// YawDeg is how far the camera stood from side-on, positive when it saw the
+	// athlete's front rather than the back; YawSDDeg is its standard deviation.
+	// Null when not known.
+	YawDeg   Number `json:"yaw_deg"`
+	YawSDDeg Number `json:"yaw_sd_deg"`
+	// RollDeg is by how much the picture was turned clockwise, 0 when not known;
+	// angles to the vertical are free of it. RollSource is lines (of the
+	// background), flight (of a jump), given, or empty when not known.
+	RollDeg    Number `json:"roll_deg"`
+	RollSource string `json:"roll_source"`
+	// CameraKnown says that the background told whether the camera moved.
+	CameraKnown    bool   `json:"camera_known"`
+	CameraMoved    bool   `json:"camera_moved"`
+	CameraMotionPx Number `json:"camera_motion_px"`
 }
 
 // JointChange compares one joint in two tempos.
@@ -262,10 +342,22 @@ type Comparison struct {
 	Clips             []ClipRef `json:"clips"`
 	Pairs             []Pair    `json:"pairs"`
 	FirstLost         FirstLost `json:"first_lost"`
-	Warnings          []Warning `json:"warnings"`
+	// MDC95Deg is the smallest change that the athlete's own repeated test can
+	// tell from chance, by joint; null when the test was filmed once. Retest is
+	// the clip of the second time.
+	MDC95Deg *JointNumbers `json:"mdc95_deg"`
+	Retest   *ClipRef      `json:"retest"`
+	Warnings []Warning     `json:"warnings"`
 	// Analyses are the analyses compared, in the order of Clips. They are
 	// stored in their own files and not repeated in the comparison's JSON.
 	Analyses []*Analysis `json:"-"`
+}
+
+// JointNumbers holds a number by joint.
+type JointNumbers struct {
+	Knee  Number `json:"knee"`
+	Hip   Number `json:"hip"`
+	Ankle Number `json:"ankle"`
 }
 
 // ClipRef names a clip of a comparison and where its analysis lies.

@@ -3,11 +3,15 @@ package screening
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
+	"holdfast/kinematics"
 	"holdfast/vision"
 )
 
@@ -28,11 +32,31 @@ func followed(t *testing.T, path string) (*Analysis, *vision.Track) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := Measure(clip, track, Options{Model: "full"})
+	return measured(t, path, track), track
+}
+
+func measured(t *testing.T, path string, track *vision.Track) *Analysis {
+	t.Helper()
+	a := measure(t, path, track)
+	if a == nil {
+		t.Fatalf("%s cannot be measured", filepath.Base(path))
+	}
+	return a
+}
+
+// measure returns nil where the track cannot be measured.
+func measure(t *testing.T, path string, track *vision.Track) *Analysis {
+	t.Helper()
+	clip, err := vision.Open(context.Background(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return a, track
+	a, err := Measure(clip, track, Options{Model: "full"})
+	if err != nil {
+		t.Log(err)
+		return nil
+	}
+	return a
 }
 
 // pxPerCm returns the scale of a rendered clip at the near leg, from its truth.
@@ -70,24 +94,26 @@ func TestShakenClips(t *testing.T) {
 	dir := t.TempDir()
 	// Sway, and tremor at 5 to 8 Hz, in pixels, and a turn of about a degree.
 	// The offsets are made at twice the size, so that they fall on half pixels.
-	hand := func(w, h string) string {
-		return "scale=2*iw:2*ih,rotate='(0.7*sin(1.9*t)+0.3*sin(4.7*t+1))*PI/180':bilinear=1," +
-			"crop=2*" + w + ":2*" + h + ":exact=1:x='(iw-ow)/2+2*(14*sin(1.7*t)+5*sin(4.1*t+2)+1.5*sin(37*t))':y='(ih-oh)/2+2*(9*sin(2.3*t+1)+4*sin(5.3*t)+1.5*sin(43*t))',scale=" + w + ":" + h
+	// The still clip goes the same way with no offsets.
+	hand := func(w, h, size string) string {
+		return "scale=2*iw:2*ih,rotate='" + size + "*(0.7*sin(1.9*t)+0.3*sin(4.7*t+1))*PI/180':bilinear=1," +
+			"crop=2*" + w + ":2*" + h + ":exact=1:x='(iw-ow)/2+" + size + "*2*(14*sin(1.7*t)+5*sin(4.1*t+2)+1.5*sin(37*t))':y='(ih-oh)/2+" + size +
+			"*2*(9*sin(2.3*t+1)+4*sin(5.3*t)+1.5*sin(43*t))',scale=" + w + ":" + h
 	}
 	tests := []struct {
 		name, clip    string
 		still, shaken string
 	}{
-		{"hand", "fast_30", "crop=1180:640:50:40", hand("1180", "640")},
-		{"hand, jumps", "jump_30", "crop=640:1160:40:60", hand("640", "1160")},
-		{"slow pan", "fast_30", "crop=760:720:260:0", "crop=760:720:exact=1:x='260+170*sin(2*PI*t/9.6)':y=0"},
+		{"hand", "fast_30", hand("1180", "640", "0"), hand("1180", "640", "1")},
+		{"hand, jumps", "jump_30", hand("640", "1160", "0"), hand("640", "1160", "1")},
+		{"slow pan", "fast_30", "crop=760:720:260:0", "crop=760:720:exact=1:x='260+170*sin(2*PI*t/8)':y=0"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			source := "../testdata/clips/" + tt.clip + ".mp4"
 			still, shaken := filepath.Join(dir, "still.mp4"), filepath.Join(dir, "shaken.mp4")
-			ffmpeg(t, append([]string{"-i", source, "-vf", tt.still}, h264("18", still)...)...)
-			ffmpeg(t, append([]string{"-i", source, "-vf", tt.shaken}, h264("18", shaken)...)...)
+			ffmpeg(t, append([]string{"-t", "8", "-i", source, "-vf", tt.still}, h264("18", still)...)...)
+			ffmpeg(t, append([]string{"-t", "8", "-i", source, "-vf", tt.shaken}, h264("18", shaken)...)...)
 			want, wantTrack := followed(t, still)
 			got, track := followed(t, shaken)
 			if wantTrack.CameraMoved || !wantTrack.CameraKnown || want.Series.Camera != nil {
@@ -106,6 +132,16 @@ func TestShakenClips(t *testing.T) {
 			if len(got.Reps) != len(want.Reps) {
 				t.Fatalf("%d reps, want %d", len(got.Reps), len(want.Reps))
 			}
+			// The same track with the camera's motion left in, to see what it would cost.
+			left := *track
+			left.CameraMoved, left.Poses = false, slices.Clone(track.Poses)
+			for i := range left.Poses {
+				left.Poses[i].Camera = vision.Similarity{}
+			}
+			leftIn := measure(t, shaken, &left)
+			if leftIn == nil {
+				t.Log("with the motion left in nothing can be measured")
+			}
 			scale := pxPerCm(t, tt.clip)
 			foot := 0.0
 			for i := range want.Series.TimeS {
@@ -116,36 +152,44 @@ func TestShakenClips(t *testing.T) {
 			}
 			curves := []struct {
 				name      string
-				got, want []Number
+				of        func(a *Analysis) []Number
 				unit, aim float64
 			}{
-				{"knee", got.Series.AnglesDeg.KneeFlexion, want.Series.AnglesDeg.KneeFlexion, 1, angleAimDeg},
-				{"hip", got.Series.AnglesDeg.HipFlexion, want.Series.AnglesDeg.HipFlexion, 1, angleAimDeg},
-				{"ankle", got.Series.AnglesDeg.AnkleDorsiflexion, want.Series.AnglesDeg.AnkleDorsiflexion, 1, angleAimDeg},
-				{"heel rise", got.Series.HeelRisePctFoot, want.Series.HeelRisePctFoot, foot / scale / 100, heelAimCm},
+				{"knee", func(a *Analysis) []Number { return a.Series.AnglesDeg.KneeFlexion }, 1, angleAimDeg},
+				{"hip", func(a *Analysis) []Number { return a.Series.AnglesDeg.HipFlexion }, 1, angleAimDeg},
+				{"ankle", func(a *Analysis) []Number { return a.Series.AnglesDeg.AnkleDorsiflexion }, 1, angleAimDeg},
+				{"heel rise", func(a *Analysis) []Number { return a.Series.HeelRisePctFoot }, foot / scale / 100, heelAimCm},
 			}
 			for _, c := range curves {
-				sum, n := 0.0, 0
-				for i := range c.want {
-					if i < len(c.got) && !c.got[i].Missing() && !c.want[i].Missing() && !airborne(want, float64(want.Series.TimeS[i])) {
-						sum += math.Abs(float64(c.got[i] - c.want[i]))
-						n++
-					}
-				}
-				bottoms := 0.0
-				for _, r := range want.Reps {
-					t0 := float64(r.BottomS+r.BottomEndS) / 2
-					bottoms += math.Abs(readAt(got, c.got, t0)-readAt(want, c.want, t0)) / float64(len(want.Reps))
-				}
-				mean := c.unit * sum / float64(n)
-				bottoms *= c.unit
+				mean, bottoms := differ(want, got, c.of(want), c.of(got), c.unit)
 				t.Logf("%s: differs by %.2f on average, %.2f at the bottoms", c.name, mean, bottoms)
+				if leftIn != nil {
+					m, b := differ(want, leftIn, c.of(want), c.of(leftIn), c.unit)
+					t.Logf("%s: with the motion left in %.2f and %.2f", c.name, m, b)
+				}
 				if !(mean < c.aim) || !(bottoms < c.aim) {
 					t.Errorf("%s: differs by %.2f on average, %.2f at the bottoms, want less than %.1f", c.name, mean, bottoms, c.aim)
 				}
 			}
 		})
 	}
+}
+
+// differ returns the mean difference between the same series of two analyses, over
+// all samples on the floor and at the bottoms.
+func differ(want, got *Analysis, w, g []Number, unit float64) (mean, bottoms float64) {
+	n := 0
+	for i := range w {
+		if i < len(g) && !g[i].Missing() && !w[i].Missing() && !airborne(want, float64(want.Series.TimeS[i])) {
+			mean += unit * math.Abs(float64(g[i]-w[i]))
+			n++
+		}
+	}
+	for _, r := range want.Reps {
+		t := float64(r.BottomS+r.BottomEndS) / 2
+		bottoms += unit * math.Abs(readAt(got, g, t)-readAt(want, w, t)) / float64(len(want.Reps))
+	}
+	return mean / float64(n), bottoms
 }
 
 func airborne(a *Analysis, timeS float64) bool {
@@ -167,4 +211,83 @@ func readAt(a *Analysis, series []Number, timeS float64) float64 {
 		}
 	}
 	return sum / float64(n)
+}
+
+// A phone that is held crooked: the angles to the vertical are those of the same
+// clip held straight.
+func TestTurnedPhone(t *testing.T) {
+	dir := t.TempDir()
+	// The corners that turning leaves black are cut away.
+	turned := func(deg string) *Analysis {
+		path := filepath.Join(dir, "turned.mp4")
+		ffmpeg(t, append([]string{"-t", "3", "-i", "../testdata/clips/fast_30.mp4", "-vf", "rotate=" + deg + "*PI/180:bilinear=1,crop=1180:620"}, h264("18", path)...)...)
+		a, _ := followed(t, path)
+		return a
+	}
+	want, got := turned("0"), turned("4.5")
+	if math.Abs(float64(got.View.RollDeg)-4.5) > 0.5 || got.View.RollSource != vision.RollLines || math.Abs(float64(want.View.RollDeg)) > 0.5 {
+		t.Errorf("roll %.2f (%s) and %.2f, want 4.5 and 0", got.View.RollDeg, got.View.RollSource, want.View.RollDeg)
+	}
+	for _, c := range []struct {
+		name      string
+		got, want []Number
+	}{
+		{"trunk", got.Series.RawAnglesDeg.TrunkLean, want.Series.RawAnglesDeg.TrunkLean},
+		{"shank", got.Series.RawAnglesDeg.ShankAngle, want.Series.RawAnglesDeg.ShankAngle},
+		{"knee", got.Series.AnglesDeg.KneeFlexion, want.Series.AnglesDeg.KneeFlexion},
+	} {
+		mean, _ := differ(want, got, c.want, c.got, 1)
+		t.Logf("%s: differs by %.2f degrees", c.name, mean)
+		if !(mean < 1.2) {
+			t.Errorf("%s: differs by %.2f degrees", c.name, mean)
+		}
+	}
+}
+
+func TestWrongClockRefused(t *testing.T) {
+	clip := &vision.Clip{Path: "jumps.mp4"}
+	tests := []struct {
+		name    string
+		factor  float64
+		flights int
+		opt     Options
+		want    string
+	}{
+		{"three flights", 4.1, 3, Options{}, "plays 4 times slower"},
+		{"too fast", 0.5, 2, Options{}, "plays 2 times faster"},
+		{"one flight", 4.1, 1, Options{}, ""},
+		{"the user knows", 4.1, 3, Options{CaptureFPS: 240}, ""},
+		{"nothing", 1, 0, Options{}, ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			err := refuseWrongClock(clip, &kinematics.Series{ClockFactor: tt.factor, ClockFlights: tt.flights}, tt.opt)
+			if tt.want == "" && err == nil {
+				return
+			}
+			if tt.want == "" || !errors.Is(err, ErrCannotMeasure) || !strings.Contains(strings.ReplaceAll(err.Error(), "seems to play", "plays"), tt.want) || !strings.Contains(err.Error(), "--capture-fps") {
+				t.Errorf("got %v, want %q", err, tt.want)
+			}
+		})
+	}
+}
+
+func TestCameraSeries(t *testing.T) {
+	known := vision.Similarity{Scale: 1, Known: true}
+	moved := vision.Similarity{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4, Known: true}
+	track := &vision.Track{CameraMoved: true, Poses: []vision.Pose{
+		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved}, {TimeS: 0.6, Camera: vision.Similarity{Scale: 1}},
+	}}
+	got := cameraJSON(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
+	want := []*Camera{{1, 0, 0, 0}, {1.05, 1, 5, -2}, {1.1, 2, 10, -4}, {1.1, 2, 10, -4}, nil}
+	for i := range want {
+		if (got[i] == nil) != (want[i] == nil) || got[i] != nil && math.Abs(float64(got[i].Scale-want[i].Scale))+math.Abs(float64(got[i].DXPx-want[i].DXPx))+
+			math.Abs(float64(got[i].AngleDeg-want[i].AngleDeg))+math.Abs(float64(got[i].DYPx-want[i].DYPx)) > 1e-9 {
+			t.Errorf("sample %d: got %+v, want %+v", i, got[i], want[i])
+		}
+	}
+	track.CameraMoved = false
+	if c := cameraJSON(track, []float64{0}, 1); c != nil {
+		t.Errorf("a camera that stood still has places: %v", c)
+	}
 }

@@ -17,6 +17,11 @@ import (
 type CompareOptions struct {
 	// SmallestChangeDeg is the smallest change that matters, degrees; 0: 5.
 	SmallestChangeDeg float64
+	// Retest is the easiest test of the comparison filmed a second time, with
+	// nothing changed between; nil: filmed once. What differs between the two is
+	// chance: where it is more than SmallestChangeDeg at a joint, it takes its
+	// place there.
+	Retest *Analysis
 }
 
 // tempoOrder lists the tempos from the easiest to the hardest.
@@ -68,7 +73,24 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	for _, p := range pools {
 		reps = append(reps, p.reps...)
 	}
-	result, err := kinematics.CompareTempos(reps, kinematics.CompareOptions{SmallestChangeDeg: opt.SmallestChangeDeg})
+	how := kinematics.CompareOptions{SmallestChangeDeg: opt.SmallestChangeDeg}
+	if opt.Retest != nil {
+		mdc, err := retestMDC(analyses, opt.Retest, pools, byOrder)
+		if err != nil {
+			return nil, err
+		}
+		how.MDC95Deg = mdc
+		for _, w := range opt.Retest.Warnings {
+			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: opt.Retest.Clip.Name + ": " + w.Message})
+		}
+		c.Retest = &ClipRef{Name: opt.Retest.Clip.Name, Path: opt.Retest.Clip.Path, SHA256: opt.Retest.Clip.SHA256}
+		c.MDC95Deg = &JointNumbers{
+			Knee:  Number(how.MDC95Deg[kinematics.KneeJoint]),
+			Hip:   Number(how.MDC95Deg[kinematics.HipJoint]),
+			Ankle: Number(how.MDC95Deg[kinematics.AnkleJoint]),
+		}
+	}
+	result, err := kinematics.CompareTempos(reps, how)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrCannotMeasure, err)
 	}
@@ -91,6 +113,41 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		Ankle: tempoName(result.FirstLost[kinematics.AnkleJoint]),
 	}
 	return c, nil
+}
+
+// retestMDC returns the smallest detectable change in degrees from the reps of the
+// easiest tempo and those of the same test filmed again. byOrder says that the
+// order of the clips gave the tempos: those of the retest then say nothing.
+func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Tempo]*pool, byOrder bool) (mdc [kinematics.NumJoints]float64, err error) {
+	var easiest kinematics.Tempo
+	for _, t := range tempoOrder {
+		if pools[t] != nil {
+			easiest = t
+			break
+		}
+	}
+	first := pools[easiest]
+	name := retest.Clip.Name
+	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.clip].Clip.SHA256 {
+		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time", ErrCannotMeasure, name)
+	}
+	second := &pool{clip: len(analyses)}
+	for i := range retest.Reps {
+		if r := repFromJSON(&retest.Reps[i]); !r.Partial && (byOrder || r.Tempo == easiest) {
+			second.reps = append(second.reps, r)
+		}
+	}
+	if len(second.reps) == 0 {
+		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, easiest)
+	}
+	if _, _, differ := differentMovement(map[kinematics.Tempo]*pool{kinematics.TempoSlow: first, kinematics.TempoFast: second}); differ {
+		return mdc, fmt.Errorf("%w: the retest %s and %s bend the joints in quite different proportions",
+			ErrDifferentMovement, name, analyses[first.clip].Clip.Name)
+	}
+	if mdc, err = kinematics.RetestMDC(first.reps, second.reps); err != nil {
+		return mdc, fmt.Errorf("%w: the retest %s and the baseline have fewer than two whole reps each: %w", ErrCannotMeasure, name, err)
+	}
+	return mdc, nil
 }
 
 func tempoName(t kinematics.Tempo) *string {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics"
+	"holdfast/vision"
 )
 
 func numbers(v []float64) []Number {
@@ -34,7 +35,33 @@ func spans(v []kinematics.Span) []Span {
 	return out
 }
 
-func seriesJSON(s *kinematics.Series) Series {
+// cameraJSON returns the place of the camera at each sample, nil when it stood
+// still. Between frames it goes straight from one place to the next; a sample
+// beside a frame whose place is not known has none.
+func cameraJSON(track *vision.Track, timesS []float64, slow float64) []*Camera {
+	if !track.CameraMoved || len(track.Poses) == 0 {
+		return nil
+	}
+	out := make([]*Camera, len(timesS))
+	j := 0
+	for i, t := range timesS {
+		for j+1 < len(track.Poses)-1 && track.Poses[j+1].TimeS/slow <= t {
+			j++
+		}
+		a, b := &track.Poses[j], &track.Poses[min(j+1, len(track.Poses)-1)]
+		part := 0.0
+		if d := b.TimeS - a.TimeS; d > 0 {
+			part = math.Max(0, math.Min(1, (t*slow-a.TimeS)/d))
+		}
+		s := a.Camera.Toward(b.Camera, part)
+		if s.Known {
+			out[i] = &Camera{Number(s.Scale), Number(s.AngleDeg), Number(s.DXPx), Number(s.DYPx)}
+		}
+	}
+	return out
+}
+
+func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series {
 	heel := make([]Number, len(s.HeelRise))
 	for i, h := range s.HeelRise {
 		heel[i] = Number(100 * h)
@@ -51,7 +78,7 @@ func seriesJSON(s *kinematics.Series) Series {
 		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
 		PointsPx: points, HipHeightLeg: numbers(s.HipHeight), HeelRisePctFoot: heel,
 		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Gaps: spans(s.Gaps),
-		StandFound: s.Stand.Found,
+		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
 			KneeFlexion:       Number(offset[kinematics.KneeFlexion]),
 			HipFlexion:        Number(offset[kinematics.HipFlexion]),
@@ -66,7 +93,8 @@ func measureJSON(m kinematics.AngleMeasure) JointMeasure {
 	return JointMeasure{
 		MinDeg: Number(m.MinDeg), MaxDeg: Number(m.MaxDeg), ROMDeg: Number(m.ROMDeg),
 		AtStandDeg: Number(m.AtStandDeg), AtBottomDeg: Number(m.AtBottomDeg),
-		AtLandingBottomDeg: Number(m.AtLandingBottomDeg), SDDeg: Number(m.SDDeg),
+		AtLandingBottomDeg: Number(m.AtLandingBottomDeg), SDDeg: Number(m.SDDeg), SystematicSDDeg: Number(m.SystematicSDDeg),
+		ROMInterval95Deg: [2]Number{Number(m.ROMInterval95Deg[0]), Number(m.ROMInterval95Deg[1])},
 		PeakVelocityDegS: Number(m.PeakVelocityDegS),
 	}
 }
@@ -75,8 +103,17 @@ func measureFromJSON(m JointMeasure) kinematics.AngleMeasure {
 	return kinematics.AngleMeasure{
 		MinDeg: float64(m.MinDeg), MaxDeg: float64(m.MaxDeg), ROMDeg: float64(m.ROMDeg),
 		AtStandDeg: float64(m.AtStandDeg), AtBottomDeg: float64(m.AtBottomDeg),
-		AtLandingBottomDeg: float64(m.AtLandingBottomDeg), SDDeg: float64(m.SDDeg),
+		AtLandingBottomDeg: float64(m.AtLandingBottomDeg), SDDeg: float64(m.SDDeg), SystematicSDDeg: float64(m.SystematicSDDeg),
+		ROMInterval95Deg: [2]float64{float64(m.ROMInterval95Deg[0]), float64(m.ROMInterval95Deg[1])},
 		PeakVelocityDegS: float64(m.PeakVelocityDegS),
+	}
+}
+
+func qualityJSON(q *kinematics.Quality) Quality {
+	return Quality{
+		Grade: string(q.Grade), FramesInTurn: q.FramesInTurn, FilledPct: Number(q.FilledPct), HiddenPct: Number(q.HiddenPct),
+		Confidence: Number(q.Confidence), WeakestPoint: q.WeakestPoint.String(),
+		FastestPxPerFrame: Number(q.FastestPxPerFrame), BlurPx: Number(q.BlurPx), Advice: q.Advice,
 	}
 }
 
@@ -94,7 +131,8 @@ func repJSON(r *kinematics.Rep) Rep {
 		Partial: r.Partial, PartialReason: r.PartialWhy,
 		StartS: Number(r.StartS), BottomS: Number(r.BottomS), BottomEndS: Number(r.BottomEndS), EndS: Number(r.EndS),
 		FlightS: Number(flight), TakeoffS: Number(r.TakeoffS), ContactS: Number(r.ContactS),
-		LandingBottomS: Number(r.LandingBottomS), DescentS: Number(r.DescentS), AscentS: Number(r.AscentS),
+		LandingBottomS: Number(r.LandingBottomS), BottomSDS: Number(r.TimeSDS.BottomS),
+		TakeoffSDS: Number(r.TimeSDS.TakeoffS), ContactSDS: Number(r.TimeSDS.ContactS), DescentS: Number(r.DescentS), AscentS: Number(r.AscentS),
 		DepthLeg: Number(r.Depth), Phases: []Phase{}, Loaded: spans(r.Loaded),
 		Joints: JointMeasures{
 			Knee:  measureJSON(r.Angles[kinematics.KneeFlexion]),
@@ -103,6 +141,7 @@ func repJSON(r *kinematics.Rep) Rep {
 			Shank: measureJSON(r.Angles[kinematics.ShankAngle]),
 			Trunk: measureJSON(r.Angles[kinematics.TrunkLean]),
 		},
+		Quality: qualityJSON(&r.Quality),
 	}
 	for _, p := range r.Phases {
 		out.Phases = append(out.Phases, Phase{Name: string(p.Name), StartS: Number(p.FromS), EndS: Number(p.ToS)})

@@ -38,7 +38,13 @@ type Options struct {
 	CaptureFPS float64 // 0: what the file says
 	Model      string  // heavy or full; empty: heavy
 	HeightCm   float64 // 0: not given
-	Progress   vision.Progress
+	// VerticalDeg is by how many degrees the phone's picture is turned clockwise
+	// against the true vertical; nil: read from the background or a jump.
+	VerticalDeg *float64
+	// Smoother is how the points are smoothed; the zero value fits one body to
+	// the clip.
+	Smoother kinematics.Smoother
+	Progress vision.Progress
 }
 
 // Analyze tracks the athlete through a clip and measures every rep. The track
@@ -80,9 +86,19 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	if err := seenEnough(clip, track); err != nil {
 		return nil, err
 	}
+	roll, rollSource := track.RollDeg, track.RollSource
+	if opt.VerticalDeg != nil {
+		roll, rollSource = *opt.VerticalDeg, kinematics.RollGiven
+	}
 	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
-		Facing: opt.Facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
+		Facing: opt.Facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
+		SeveralPeople: track.PeopleSeen > 1,
 	})
+	if series != nil {
+		if err := refuseWrongClock(clip, series, opt); err != nil {
+			return nil, err
+		}
+	}
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
 		hint := "film the whole rep from standing to standing, side-on, with the feet in the picture"
@@ -96,6 +112,13 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	}
 	if err := refuseFeetOut(clip, reps, notices); err != nil {
 		return nil, err
+	}
+	if series.View.SurelyDeg() >= kinematics.TooObliqueDeg {
+		return nil, &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: the camera stands about %.0f degrees away from side-on",
+			ErrCannotMeasure, math.Abs(series.View.YawDeg)), Hint: "turn the phone to face the athlete's side"}
+	}
+	if rollSource == "" {
+		rollSource = series.RollSource
 	}
 	absolute, err := filepath.Abs(clip.Path)
 	if err != nil {
@@ -112,8 +135,12 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: Number(math.NaN()),
-		Series:   seriesJSON(series),
-		Reps:     []Rep{}, Warnings: []Warning{},
+		View: View{
+			YawDeg: Number(series.View.YawDeg), YawSDDeg: Number(series.View.SDDeg), RollDeg: Number(series.RollDeg), RollSource: rollSource,
+			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: Number(track.CameraMotionPx),
+		},
+		Series: seriesJSON(series, track, slow),
+		Reps:   []Rep{}, Warnings: []Warning{},
 	}
 	if opt.HeightCm > 0 {
 		a.HeightCm = Number(opt.HeightCm)
@@ -171,6 +198,24 @@ func refuseFeetOut(clip *vision.Clip, reps []kinematics.Rep, notices []kinematic
 	return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: no rep shows the whole leg", ErrCannotMeasure), Hint: feetHint}
 }
 
+// leastClockFlights is how many flights must agree that the clock is wrong before
+// a clip is refused; a single one is told of.
+const leastClockFlights = 2
+
+// refuseWrongClock refuses a clip in which the body falls as it cannot, unless
+// the user says at what rate it was filmed.
+func refuseWrongClock(clip *vision.Clip, s *kinematics.Series, opt Options) error {
+	if s.ClockFlights < leastClockFlights || opt.CaptureFPS > 0 {
+		return nil
+	}
+	how := fmt.Sprintf("%.0f times slower", s.ClockFactor)
+	if s.ClockFactor < 1 {
+		how = fmt.Sprintf("%.0f times faster", 1/s.ClockFactor)
+	}
+	return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: the clip seems to play %s than it was filmed", ErrCannotMeasure, how),
+		Hint: "give the frames a second that it was filmed at: --capture-fps"}
+}
+
 // leastSeen is the part of the frames in which the athlete must be found.
 const leastSeen = 0.3
 
@@ -215,6 +260,8 @@ var landmarkNames = [kinematics.NumLandmarks]string{
 // observations turns a track into what kinematics takes, with the times of the
 // movement itself: those of the file divided by the slow-motion factor. A point
 // that the network puts outside the picture was guessed, not seen, and is left out.
+// The points are those of the first frame's picture: where the camera moved, its
+// motion is taken off, and a frame whose place is not known has no points.
 func observations(clip *vision.Clip, track *vision.Track, slow float64) []kinematics.Observation {
 	var index [2][kinematics.NumLandmarks]int
 	for side := range index {
@@ -226,17 +273,19 @@ func observations(clip *vision.Clip, track *vision.Track, slow float64) []kinema
 	for i, pose := range track.Poses {
 		o := &obs[i]
 		o.TimeS = pose.TimeS / slow
+		placed := !track.CameraMoved || pose.Camera.Known
 		for side := range index {
 			o.Depth[side] = math.NaN()
 			for l, k := range index[side] {
 				p := kinematics.MissingPoint()
-				if pose.Found && k >= 0 && k < len(pose.Keypoints) {
+				if pose.Found && placed && k >= 0 && k < len(pose.Keypoints) {
 					q := pose.Keypoints[k]
 					if q.X < 0 || q.Y < 0 || q.X > float64(clip.WidthPx) || q.Y > float64(clip.HeightPx) {
 						o.Points[side][l] = p
 						continue
 					}
-					p = kinematics.Point{X: q.X, Y: q.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
+					at := pose.Camera.Apply(vision.XY{X: q.X, Y: q.Y})
+					p = kinematics.Point{X: at.X, Y: at.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
 				}
 				o.Points[side][l] = p
 			}

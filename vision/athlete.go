@@ -19,6 +19,8 @@ type sighting struct {
 type athlete struct {
 	seen       []sighting
 	peopleSeen int
+	paths      [][]sighting // of everybody
+	camera     cameraGlance
 }
 
 const (
@@ -40,6 +42,9 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 	defer frames.Close()
 	var paths [][]sighting
 	people, looks := 0, 0
+	watch := newCamera()
+	defer watch.Close()
+	var camera cameraGlance
 	for {
 		frame, err := frames.Next()
 		if errors.Is(err, io.EOF) {
@@ -50,6 +55,9 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 		}
 		found, err := t.Detect(frame.Mat)
 		timeS, k := frame.TimeS, frame.ScalePx
+		if err == nil {
+			err = camera.look(watch, frame, found)
+		}
 		frame.Close()
 		if err != nil {
 			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("looking for people at %.2f s", timeS), Err: err}
@@ -63,7 +71,7 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people}, nil
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: camera}, nil
 }
 
 // usual returns the median of where the hips were across the picture.

@@ -47,6 +47,9 @@ type Pose struct {
 	// Redetected says that the athlete was searched for anew in this frame
 	// rather than followed from the frame before.
 	Redetected bool
+	// Camera leads from this frame's picture to that of the clip's first frame,
+	// in pixels of the clip; it maps nothing while Track.CameraMoved is false.
+	Camera Similarity
 }
 
 // Track is the athlete followed through a whole clip: one Pose a frame.
@@ -60,6 +63,20 @@ type Track struct {
 	// Swapped counts the frames whose left and right points were exchanged
 	// and put back.
 	Swapped int
+	// CameraKnown says that the background told whether the camera moved. When
+	// false, for instance before a plain wall, it is taken to have stood still.
+	CameraKnown bool
+	// CameraMoved says that the camera did not stand still. Keypoints are pixels
+	// of their own frame all the same; Pose.Camera leads to the first frame's.
+	CameraMoved bool
+	// CameraMotionPx is how far the camera moved the middle of the picture from
+	// where it was in the first frame, at most, in pixels of the clip.
+	CameraMotionPx float64
+	// RollDeg is by how much the first frame is turned clockwise against the true
+	// vertical, in degrees, RollSDDeg its standard deviation; NaN when not known.
+	// RollSource is RollLines, or empty when not known.
+	RollDeg, RollSDDeg float64
+	RollSource         string
 }
 
 // KeypointIndex returns the position of a keypoint's name in the track, or -1.

@@ -38,6 +38,7 @@ type Tracker struct {
 	heatRows, heatCols        int
 
 	steady [4]oneEuro // of the two points' x and y
+	camera Similarity // of the picture at hand, in its own pixels
 }
 
 // NewTracker loads the networks.
@@ -144,10 +145,15 @@ func (t *Tracker) nextRegion(timeS float64, r Region, centre, scale landmark) Re
 	crown[0], crown[1] = r.toPicture(scale.u, scale.v)
 	if rule := t.body.manifest.Region.Smoothing; rule != nil {
 		length := 2 * math.Hypot(crown[0]-hip[0], crown[1]-hip[1])
+		// Smoothed as in the first frame's picture: a camera that moves is no
+		// motion of the body.
+		hip, crown = t.camera.place(hip), t.camera.place(crown)
 		for i := range 2 {
 			hip[i] = t.steady[i].next(rule, timeS, hip[i], length)
 			crown[i] = t.steady[2+i].next(rule, timeS, crown[i], length)
 		}
+		back := t.camera.Inverse()
+		hip, crown = back.place(hip), back.place(crown)
 	}
 	return regionFrom(hip, crown, t.body.manifest.Region.ScaleFactor)
 }
@@ -191,7 +197,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		for {
 			f, err := frames.Next()
 			select {
-			case ahead <- decoded{f, err}:
+			case ahead <- decoded{frame: f, err: err}:
 			case <-ctx.Done():
 				if f != nil {
 					f.Close()
@@ -203,39 +209,50 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 			}
 		}
 	}()
+	// The background is looked at in a goroutine of its own between the decoder
+	// and the network.
+	back := newBackground(clip, who)
+	steady := make(chan decoded, 3)
+	go back.run(ctx, ahead, steady)
 	defer func() {
 		cancel()
 		_ = frames.Close()
 		<-done
-		for d := range ahead {
-			if d.frame != nil {
-				d.frame.Close()
-			}
+		for d := range steady {
+			d.close()
 		}
+		for d := range ahead {
+			d.close()
+		}
+		_ = back.Close() // native memory always closes
 	}()
 
 	track := &Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen}
+	t.forget()
+	t.camera = Similarity{}
 	f := follower{tracker: t, who: who}
-	for d := range ahead {
+	for d := range steady {
 		if errors.Is(d.err, io.EOF) {
 			break
 		}
 		if d.err != nil {
+			d.close()
 			return nil, d.err
 		}
-		pose, err := f.step(d.frame)
+		pose, err := f.step(d.frame, d.camera)
 		index, timeS := d.frame.Index, d.frame.TimeS
-		d.frame.Close()
+		d.close()
 		if err != nil {
 			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
 		}
-		pose.Index, pose.TimeS = index, timeS
+		pose.Index, pose.TimeS, pose.Camera = index, timeS, d.camera
 		track.Poses = append(track.Poses, pose)
 		progress.Report("tracking", len(track.Poses), len(clip.TimesS))
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	back.finish(track)
 	found := 0
 	for _, p := range track.Poses {
 		if p.Found {
@@ -250,8 +267,15 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 
 // decoded is a frame on its way from the decoder to the tracker.
 type decoded struct {
-	frame *Frame
-	err   error
+	frame  *Frame
+	err    error
+	camera Similarity
+}
+
+func (d *decoded) close() {
+	if d.frame != nil {
+		d.frame.Close()
+	}
 }
 
 // follower is the state of following one athlete from frame to frame.
@@ -262,12 +286,27 @@ type follower struct {
 	have    bool
 }
 
+// moved returns the region as the map leads it to another picture.
+func (r Region) moved(s Similarity) Region {
+	if s.Scale == 0 {
+		return r
+	}
+	p := s.Apply(XY{r.CX, r.CY})
+	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale, AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180, 2*math.Pi)}
+}
+
 // strayed is how far from where the first pass saw the athlete's hips a region
 // may lie, in parts of the body's circle, before it counts as someone else's.
 const strayed = 0.25
 
-func (f *follower) step(frame *Frame) (Pose, error) {
+// step finds the athlete in the next frame; camera is the frame's place, in pixels
+// of the clip.
+func (f *follower) step(frame *Frame, camera Similarity) (Pose, error) {
 	k := frame.ScalePx
+	camera.DXPx, camera.DYPx = camera.DXPx/k, camera.DYPx/k
+	// The body stays where it is while the camera moves on.
+	f.region = f.region.moved(f.tracker.camera.then(camera.Inverse()))
+	f.tracker.camera = camera
 	if f.have {
 		pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.region, k)
 		if err != nil {

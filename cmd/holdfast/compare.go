@@ -20,6 +20,7 @@ import (
 type compareOptions struct {
 	analysisOptions
 	smallestChangeDeg float64
+	retest            string
 }
 
 func newCompareCommand(a *app) *cobra.Command {
@@ -34,7 +35,9 @@ argument is enough when it holds several tempos.
 
 Verdicts: lost, gained and held need the numbers to be clear; what they cannot
 tell apart from the error of the method is unclear. --smallest-change sets how
-many degrees matter.
+many degrees matter. --retest names the easiest test filmed a second time, nothing
+changed: what differs between the two is chance, and where it is larger than the
+smallest change, it takes its place.
 
 Results go to holdfast-results/ATHLETE/DATE/compare_slow_fast/ (after the tempos),
 the analyses of clips to folders beside it. With --out DIR the comparison goes to
@@ -46,6 +49,7 @@ and an error is one line on standard error: {"error":"...","code":4}.
 ` + exitHelp,
 		Example: `  holdfast compare slow.mp4 fast.mp4 jump.mp4 --athlete "Sam Example"
   holdfast compare holdfast-results/Sam\ Example/2025-05-02/slow fast.mp4
+  holdfast compare slow.mp4 fast.mp4 --retest slow-again.mp4
   holdfast compare mixed.mp4 --rep 1=slow --rep 2=fast`,
 		Args: arguments(1, 3, "one to three clips or earlier analyses"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -54,6 +58,7 @@ and an error is one line on standard error: {"error":"...","code":4}.
 	}
 	opts.addFlags(cmd.Flags())
 	cmd.Flags().Float64Var(&opts.smallestChangeDeg, "smallest-change", 5, "smallest change that matters, in `DEG`rees")
+	cmd.Flags().StringVar(&opts.retest, "retest", "", "the easiest test filmed a second time: `CLIP_OR_ANALYSIS`; gives the athlete's own smallest detectable change")
 	return cmd
 }
 
@@ -67,8 +72,14 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	if err != nil {
 		return err
 	}
-	folders := uniqueNames(args)
-	for i, arg := range args { // what is wrong is told before minutes of work
+	sources := args
+	if opts.retest != "" { // after the clips that are compared, measured as the first of them
+		again := choices[0]
+		again.RepTempo = nil
+		sources, choices = append(slices.Clone(args), opts.retest), append(choices, again)
+	}
+	folders := uniqueNames(sources)
+	for i, arg := range sources { // what is wrong is told before minutes of work
 		if isEarlier(arg) {
 			continue
 		}
@@ -88,10 +99,10 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	if err := checkFolder(goal); err != nil {
 		return err
 	}
-	items := make([]analysed, len(args))
-	analyses := make([]*screening.Analysis, len(args))
-	names := labels(args)
-	for i, arg := range args {
+	items := make([]analysed, len(sources))
+	analyses := make([]*screening.Analysis, len(sources))
+	names := labels(sources)
+	for i, arg := range sources {
 		if isEarlier(arg) {
 			items[i], err = a.loadEarlier(arg)
 		} else {
@@ -102,9 +113,13 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 		}
 		analyses[i] = items[i].analysis
 	}
-	a.warnOfEarlier(opts, args, items)
+	a.warnOfEarlier(opts, sources, items)
 	athlete := athleteOf(opts.athlete, analyses)
-	comparison, err := a.engine.compare(analyses, screening.CompareOptions{SmallestChangeDeg: opts.smallestChangeDeg})
+	how := screening.CompareOptions{SmallestChangeDeg: opts.smallestChangeDeg}
+	if opts.retest != "" {
+		how.Retest = analyses[len(args)]
+	}
+	comparison, err := a.engine.compare(analyses[:len(args)], how)
 	if err != nil {
 		return err
 	}
@@ -133,12 +148,21 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	a.printComparison(comparison)
 	a.printFiles(folder, files)
 	for i, item := range items {
-		if item.write != nil && i < len(comparison.Clips) {
+		if ref := clipRef(comparison, i); item.write != nil && ref != nil {
 			fmt.Fprintf(a.stdout, "\n%s\n", item.analysis.Clip.Name)
-			a.printFiles(filepath.Join(folder, filepath.Dir(filepath.FromSlash(comparison.Clips[i].Analysis))), item.files)
+			a.printFiles(filepath.Join(folder, filepath.Dir(filepath.FromSlash(ref.Analysis))), item.files)
 		}
 	}
 	return nil
+}
+
+// clipRef returns where a comparison names its i-th clip; the retest comes after
+// the clips compared. It is nil when the comparison does not name it.
+func clipRef(c *screening.Comparison, i int) *screening.ClipRef {
+	if i < len(c.Clips) {
+		return &c.Clips[i]
+	}
+	return c.Retest
 }
 
 // writeCompared writes the analyses of clips and the comparison.
@@ -173,8 +197,8 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 				place = filepath.Join(folder, names[i], "analysis.json")
 			}
 		}
-		if i < len(c.Clips) {
-			c.Clips[i].Analysis = relativeTo(folder, place)
+		if ref := clipRef(c, i); ref != nil {
+			ref.Analysis = relativeTo(folder, place)
 		}
 	}
 	progress := a.newProgress("comparison")
@@ -229,7 +253,7 @@ func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed
 			continue
 		}
 		if opts.changeAnalysis() {
-			warn("%s is an earlier analysis: flags on tempo, facing, frame rate, height and model do not change it", args[i])
+			warn("%s is an earlier analysis: flags on tempo, facing, frame rate, height, vertical, smoother and model do not change it", args[i])
 		}
 		if name := item.analysis.Athlete; name != "" && name != unnamedAthlete {
 			named[name] = args[i]

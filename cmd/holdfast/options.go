@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -27,11 +28,16 @@ type analysisOptions struct {
 	captureFPS float64
 	model      string
 	heightCm   float64
+	vertical   *float64 // nil: not given
+	smoother   string
 	json       bool
 	noVideo    bool
 }
 
-const defaultModel = "heavy"
+const (
+	defaultModel    = "heavy"
+	defaultSmoother = "body"
+)
 
 func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.out, "out", "", "put the results into `DIR` (default holdfast-results/ATHLETE/DATE/...)")
@@ -42,6 +48,8 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "frames a second the camera filmed at, for slow motion that the file does not tell of")
 	f.StringVar(&o.model, "model", defaultModel, "network that finds the body: heavy (best) or full (3 times faster, ankle less sure)")
 	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
+	f.Var(angleFlag{&o.vertical}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
+	f.StringVar(&o.smoother, "smoother", defaultSmoother, "how the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
 	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
 	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
 }
@@ -49,8 +57,30 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 // changeAnalysis says whether a flag was given that changes what is measured.
 func (o *analysisOptions) changeAnalysis() bool {
 	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 ||
-		(o.facing != "" && o.facing != "auto") || (o.model != "" && o.model != defaultModel)
+		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") || (o.model != "" && o.model != defaultModel)
 }
+
+// angleFlag is a flag that holds an angle in degrees, nil until it is given: 0 is
+// an angle as good as any other.
+type angleFlag struct{ deg **float64 }
+
+func (f angleFlag) String() string {
+	if f.deg == nil || *f.deg == nil {
+		return ""
+	}
+	return strconv.FormatFloat(**f.deg, 'g', -1, 64)
+}
+
+func (f angleFlag) Set(s string) error {
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		return errors.New("not a number of degrees")
+	}
+	*f.deg = &v
+	return nil
+}
+
+func (angleFlag) Type() string { return "DEG" }
 
 // choices checks the flags and returns one set of choices for each clip.
 func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
@@ -74,6 +104,18 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	}
 	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
 		return nil, usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
+	}
+	if o.vertical != nil && !(math.Abs(*o.vertical) <= 45) {
+		return nil, usagef("--vertical takes degrees between -45 and 45, not %v", *o.vertical)
+	}
+	base.VerticalDeg = o.vertical
+	switch o.smoother {
+	case kinematics.SmootherBody.String(), "":
+		base.Smoother = kinematics.SmootherBody
+	case kinematics.SmootherFilter.String():
+		base.Smoother = kinematics.SmootherFilter
+	default:
+		return nil, usagef("--smoother takes body or filter, not %q", o.smoother)
 	}
 	if o.model == "" {
 		base.Model = defaultModel

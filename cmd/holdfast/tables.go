@@ -42,15 +42,12 @@ func seconds(n screening.Number) string {
 	return fmt.Sprintf("%.2f s", float64(n))
 }
 
-// withSD prints an angle and its standard deviation: "114° ± 2°".
-func withSD(value, sd screening.Number) string {
-	if value.Missing() || sd.Missing() {
+// withInterval prints an angle and its 95 % interval: "114° (109 to 119)".
+func withInterval(value screening.Number, interval95 [2]screening.Number) string {
+	if value.Missing() || interval95[0].Missing() || interval95[1].Missing() {
 		return degrees(value)
 	}
-	if sd < 0.95 {
-		return fmt.Sprintf("%s ± %.1f°", degrees(value), float64(sd))
-	}
-	return fmt.Sprintf("%s ± %s", degrees(value), degrees(sd))
+	return fmt.Sprintf("%s (%s)", degrees(value), interval(interval95, ""))
 }
 
 func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 3, ' ', 0) }
@@ -63,7 +60,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	fmt.Fprintf(a.stdout, "%s: %s, %d frames in %s, facing %s, measured on the %s side\n",
 		an.Clip.Name, counted(len(an.Reps), "rep"), an.Clip.Frames, seconds(an.Clip.DurationS), an.Facing, an.NearSide)
 	t := newTable(a.stdout)
-	row(t, "Rep", "Tempo", "Start", "Bottom", "Knee ROM", "at bottom", "Hip ROM", "at bottom", "Ankle ROM", "at bottom")
+	row(t, "Rep", "Tempo", "Start", "Bottom", "Knee ROM", "at bottom", "Hip ROM", "at bottom", "Ankle ROM", "at bottom", "Quality")
 	var partial []string
 	for _, r := range an.Reps {
 		number := fmt.Sprint(r.Number)
@@ -73,15 +70,26 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 		}
 		j := r.Joints
 		row(t, number, r.Tempo, seconds(r.StartS), seconds(r.BottomS),
-			withSD(j.Knee.ROMDeg, j.Knee.SDDeg), degrees(j.Knee.AtBottomDeg),
-			withSD(j.Hip.ROMDeg, j.Hip.SDDeg), degrees(j.Hip.AtBottomDeg),
-			withSD(j.Ankle.ROMDeg, j.Ankle.SDDeg), degrees(j.Ankle.AtBottomDeg))
+			withInterval(j.Knee.ROMDeg, j.Knee.ROMInterval95Deg), degrees(j.Knee.AtBottomDeg),
+			withInterval(j.Hip.ROMDeg, j.Hip.ROMInterval95Deg), degrees(j.Hip.AtBottomDeg),
+			withInterval(j.Ankle.ROMDeg, j.Ankle.ROMInterval95Deg), degrees(j.Ankle.AtBottomDeg), grade(r.Quality))
 	}
 	_ = t.Flush() // standard output is looked at when results are JSON; a table is for reading
 	for _, line := range partial {
 		fmt.Fprintln(a.stdout, line)
 	}
-	fmt.Fprintln(a.stdout, "ROM: range of motion, largest minus smallest angle. ±: standard deviation of one reading.")
+	for _, line := range report.Advice(an) {
+		fmt.Fprintln(a.stdout, line)
+	}
+	fmt.Fprintln(a.stdout, "ROM: range of motion, largest minus smallest angle; in brackets its 95 % interval.")
+}
+
+// grade prints how well the clip shows a rep.
+func grade(q screening.Quality) string {
+	if q.Grade == "" { // an analysis of before reps were graded
+		return missing
+	}
+	return q.Grade
 }
 
 // joint is one row of a comparison.
@@ -115,6 +123,9 @@ func (a *app) printComparison(c *screening.Comparison) {
 		fmt.Fprintln(a.stdout, sentence)
 	}
 	fmt.Fprintf(a.stdout, "Smallest change that matters: %s. unclear: the clips cannot tell.\n", degrees(c.SmallestChangeDeg))
+	if s := report.OwnSmallestChange(c); s != "" {
+		fmt.Fprintln(a.stdout, s)
+	}
 }
 
 func interval(v [2]screening.Number, unit string) string {

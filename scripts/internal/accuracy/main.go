@@ -16,7 +16,9 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
+	"holdfast/vision"
 )
 
 const (
@@ -29,6 +31,7 @@ var triples = [][]string{
 	{"slow", "fast", "jump"},
 	{"slow_30", "fast_30", "jump_30"},
 	{"slow", "fast_vfr", "jump_vfr"},
+	{"left_slow", "left_fast", "left_jump"},
 }
 
 func main() {
@@ -55,7 +58,9 @@ func run(ctx context.Context, names []string) error {
 	out := io.MultiWriter(os.Stdout, &table)
 	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n", screening.Program)
 
-	analyses := map[string]*screening.Analysis{}
+	// The same points smoothed in two ways: one body fitted to the clip, as the
+	// program does, and every point filtered by itself, for comparison.
+	analyses, filtered := map[string]*screening.Analysis{}, map[string]*screening.Analysis{}
 	truths := map[string]*truth{}
 	for _, name := range names {
 		path := filepath.Join(clipFolder, name+".mp4")
@@ -64,7 +69,7 @@ func run(ctx context.Context, names []string) error {
 			return err
 		}
 		fmt.Fprintf(os.Stderr, "accuracy: analysing %s\n", path)
-		a, _, err := screening.Analyze(ctx, path, screening.Options{Athlete: "rendered"})
+		a, track, err := screening.Analyze(ctx, path, screening.Options{Athlete: "rendered"})
 		if err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -73,12 +78,20 @@ func run(ctx context.Context, names []string) error {
 			continue
 		}
 		analyses[name], truths[name] = a, t
+		clip, err := vision.Open(ctx, path)
+		if err != nil {
+			return err
+		}
+		if filtered[name], err = screening.Measure(clip, track, screening.Options{Smoother: kinematics.SmootherFilter}); err != nil {
+			return err
+		}
 	}
 	printReps(out, names, analyses, truths)
-	printAngles(out, names, analyses, truths)
-	if err := printLosses(out, analyses, truths); err != nil {
+	printAngles(out, names, analyses, filtered, truths)
+	if err := printLosses(out, analyses, filtered, truths); err != nil {
 		return err
 	}
+	printCoverage(out, names, analyses, filtered, truths)
 	if !all {
 		return nil
 	}
@@ -162,38 +175,55 @@ func printReps(w io.Writer, names []string, analyses map[string]*screening.Analy
 	fmt.Fprintln(w)
 }
 
-func printAngles(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
+func printAngles(w io.Writer, names []string, analyses, filtered map[string]*screening.Analysis, truths map[string]*truth) {
 	fmt.Fprintln(w, `Angles over the reps (flight and standing left out), and range of motion (ROM) of each rep.
-Error: mean absolute error after the athlete's own standing is taken off; raw: of the network's points as they are.
-ROM error: found minus true, a rep each.`)
+Error: mean absolute error after the athlete's own standing is taken off, with the body fit and with the plain filter;
+raw: of the network's points as they are. ROM error: found minus true, a rep each.`)
 	t := newTable(w)
-	fmt.Fprintln(t, "clip\tjoint\terror\traw\tmissing\ttrue ROM\tROM error\tSD of a reading")
+	fmt.Fprintln(t, "clip\tjoint\terror\tfilter\traw\tmissing\ttrue ROM\tROM error\tfilter")
+	sum := map[string][3]float64{}
+	clips := 0.0
 	for _, name := range names {
 		a, tr := analyses[name], truths[name]
 		if a == nil {
 			continue
 		}
+		clips++
 		for _, joint := range joints {
 			stand := tr.standing(joint.angle)
-			fixed, missing := angleError(&a.Series, &a.Series.AnglesDeg, tr, joint.angle, stand)
+			body, missing := angleError(&a.Series, &a.Series.AnglesDeg, tr, joint.angle, stand)
+			plain, _ := angleError(&filtered[name].Series, &filtered[name].Series.AnglesDeg, tr, joint.angle, stand)
 			raw, _ := angleError(&a.Series, &a.Series.RawAnglesDeg, tr, joint.angle, 0)
-			var errs []string
-			var trueROM, sd float64
-			for i, j := range matched(a, tr) {
+			var trueROM float64
+			for i := range tr.Reps {
 				trueROM += tr.rom(i, joint.angle) / float64(len(tr.Reps))
-				if j < 0 {
-					errs = append(errs, "none")
-					continue
-				}
-				m := measureOf(&a.Reps[j].Joints, joint.name)
-				errs = append(errs, fmt.Sprintf("%+.1f", math.Round(10*(float64(m.ROMDeg)-tr.rom(i, joint.angle)))/10+0))
-				sd = math.Max(sd, float64(m.SDDeg))
 			}
-			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%d\t%.1f\t%s\t%.1f\n", name, joint.name, fixed, raw, missing, trueROM, strings.Join(errs, " "), sd)
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%.1f\t%d\t%.1f\t%s\t%s\n", name, joint.name, body, plain, raw, missing, trueROM,
+				romErrors(a, tr, joint.name, joint.angle), romErrors(filtered[name], tr, joint.name, joint.angle))
+			s := sum[joint.name]
+			sum[joint.name] = [3]float64{s[0] + body, s[1] + plain, s[2] + raw}
 		}
+	}
+	for _, joint := range joints {
+		s := sum[joint.name]
+		fmt.Fprintf(t, "mean\t%s\t%.1f\t%.1f\t%.1f\t\t\t\t\n", joint.name, s[0]/clips, s[1]/clips, s[2]/clips)
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
+}
+
+// romErrors lists the error of the range of motion of each true rep.
+func romErrors(a *screening.Analysis, t *truth, joint, angle string) string {
+	var errs []string
+	for i, j := range matched(a, t) {
+		if j < 0 {
+			errs = append(errs, "none")
+			continue
+		}
+		m := measureOf(&a.Reps[j].Joints, joint)
+		errs = append(errs, fmt.Sprintf("%+.1f", math.Round(10*(float64(m.ROMDeg)-t.rom(i, angle)))/10+0))
+	}
+	return strings.Join(errs, " ")
 }
 
 // angleError returns the mean absolute difference between a measured angle and the
@@ -236,36 +266,114 @@ func at(times, values []screening.Number, timeS float64) float64 {
 	return float64(values[i-1]) + part*float64(values[i]-values[i-1])
 }
 
-func printLosses(w io.Writer, analyses map[string]*screening.Analysis, truths map[string]*truth) error {
-	fmt.Fprintln(w, "What is lost between two tempos, mean over the reps, and the error of that: the number the coach acts on.")
-	t := newTable(w)
-	fmt.Fprintln(t, "baseline\tchallenge\tjoint\ttrue\tfound\terror\t95 % interval\tverdict")
-	for _, names := range triples {
-		var some []*screening.Analysis
-		for _, n := range names {
-			if analyses[n] != nil {
-				some = append(some, analyses[n])
-			}
-		}
-		if len(some) < 2 {
-			continue
-		}
-		c, err := screening.Compare(some, screening.CompareOptions{})
-		if err != nil {
-			fmt.Fprintf(w, "%s: FAILED: %v\n", strings.Join(names, ", "), err)
-			continue
-		}
-		for _, p := range c.Pairs {
-			base, challenge := clipOf(c, p.BaselineClip), clipOf(c, p.ChallengeClip)
-			for _, joint := range joints {
-				lost := truths[base].meanROM(joint.angle) - truths[challenge].meanROM(joint.angle)
-				ch := changeOf(&p.Joints, joint.name)
-				fmt.Fprintf(t, "%s\t%s\t%s\t%.1f\t%.1f\t%+.1f\t%.1f to %.1f\t%s\n", base, challenge, joint.name,
-					lost, float64(ch.LostDeg), float64(ch.LostDeg)-lost, float64(ch.Interval95Deg[0]), float64(ch.Interval95Deg[1]), ch.Verdict)
-			}
+// lossRow is one joint in one pair of clips.
+type lossRow struct {
+	base, challenge, joint string
+	trueDeg                float64
+	change                 screening.JointChange
+}
+
+// losses compares the clips of one triple.
+func losses(names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) ([]lossRow, error) {
+	var some []*screening.Analysis
+	for _, n := range names {
+		if analyses[n] != nil {
+			some = append(some, analyses[n])
 		}
 	}
-	return t.Flush()
+	if len(some) < 2 {
+		return nil, nil
+	}
+	c, err := screening.Compare(some, screening.CompareOptions{})
+	if err != nil {
+		return nil, fmt.Errorf("comparing %s: %w", strings.Join(names, ", "), err)
+	}
+	var rows []lossRow
+	for _, p := range c.Pairs {
+		base, challenge := clipOf(c, p.BaselineClip), clipOf(c, p.ChallengeClip)
+		for _, joint := range joints {
+			rows = append(rows, lossRow{base, challenge, joint.name,
+				truths[base].meanROM(joint.angle) - truths[challenge].meanROM(joint.angle), changeOf(&p.Joints, joint.name)})
+		}
+	}
+	return rows, nil
+}
+
+func printLosses(w io.Writer, analyses, filtered map[string]*screening.Analysis, truths map[string]*truth) error {
+	fmt.Fprintln(w, "What is lost between two tempos, mean over the reps, and the error of that: the number the coach acts on.")
+	t := newTable(w)
+	fmt.Fprintln(t, "baseline\tchallenge\tjoint\ttrue\tfound\terror\t95 % interval\tverdict\tfilter's error")
+	for _, names := range triples {
+		rows, err := losses(names, analyses, truths)
+		if err != nil {
+			return err
+		}
+		plain, err := losses(names, filtered, truths)
+		if err != nil {
+			return err
+		}
+		for i, r := range rows {
+			other := ""
+			if i < len(plain) {
+				other = fmt.Sprintf("%+.1f", float64(plain[i].change.LostDeg)-plain[i].trueDeg)
+			}
+			fmt.Fprintf(t, "%s\t%s\t%s\t%.1f\t%.1f\t%+.1f\t%.1f to %.1f\t%s\t%s\n", r.base, r.challenge, r.joint,
+				r.trueDeg, float64(r.change.LostDeg), float64(r.change.LostDeg)-r.trueDeg,
+				float64(r.change.Interval95Deg[0]), float64(r.change.Interval95Deg[1]), r.change.Verdict, other)
+		}
+	}
+	_ = t.Flush()
+	fmt.Fprintln(w)
+	return nil
+}
+
+// printCoverage counts how often the 95 % intervals hold the truth. The clips are
+// few and their errors alike, so that the count is a check and no estimate.
+func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*screening.Analysis, truths map[string]*truth) {
+	fmt.Fprintln(w, "How often 95 % intervals hold the truth: range of motion of each rep, and losses.")
+	t := newTable(w)
+	fmt.Fprintln(t, "smoother\tjoint\tROM\tloss")
+	for _, s := range []struct {
+		name     string
+		analyses map[string]*screening.Analysis
+	}{{"body", analyses}, {"filter", filtered}} {
+		for _, joint := range joints {
+			var rom, romAll, lost, lostAll int
+			for _, name := range names {
+				a, tr := s.analyses[name], truths[name]
+				if a == nil {
+					continue
+				}
+				for i, j := range matched(a, tr) {
+					if j < 0 {
+						continue
+					}
+					romAll++
+					in := measureOf(&a.Reps[j].Joints, joint.name).ROMInterval95Deg
+					if v := tr.rom(i, joint.angle); float64(in[0]) <= v && v <= float64(in[1]) {
+						rom++
+					}
+				}
+			}
+			for _, triple := range triples {
+				rows, err := losses(triple, s.analyses, truths)
+				if err != nil {
+					continue // told of in the table of losses
+				}
+				for _, r := range rows {
+					if r.joint != joint.name {
+						continue
+					}
+					lostAll++
+					if float64(r.change.Interval95Deg[0]) <= r.trueDeg && r.trueDeg <= float64(r.change.Interval95Deg[1]) {
+						lost++
+					}
+				}
+			}
+			fmt.Fprintf(t, "%s\t%s\t%d of %d\t%d of %d\n", s.name, joint.name, rom, romAll, lost, lostAll)
+		}
+	}
+	_ = t.Flush()
 }
 
 func clipOf(c *screening.Comparison, i int) string {

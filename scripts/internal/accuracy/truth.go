@@ -112,9 +112,10 @@ func (t *truth) plateau(rep int) (fromS, toS float64) {
 	return fromS - t.originS(), toS - t.originS()
 }
 
-// tempoOf returns the tempo that a clip's name states.
+// tempoOf returns the tempo that a clip's name states, after the direction that
+// the second athlete faces.
 func tempoOf(clip string) string {
-	tempo, _, _ := strings.Cut(clip, "_")
+	tempo, _, _ := strings.Cut(strings.TrimPrefix(clip, "left_"), "_")
 	return tempo
 }
 

@@ -1,0 +1,221 @@
+package kinematics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// errBodyTooShort: too few samples show the near leg for a body to be fitted.
+var errBodyTooShort = errors.New("too few samples show the near leg")
+
+// bodyMinSamples is the smallest number of samples with hip, knee and ankle.
+const bodyMinSamples = 10
+
+// bodyInput is what the body is fitted to: the near side on a uniform time base,
+// one value a sample, NaN where a point was not seen.
+type bodyInput struct {
+	points   [numBodyPoints]Path // pixels; SDPx as the network states it, may be missing
+	facing   Facing
+	rateHz   float64
+	legPx    float64 // thigh plus shank
+	cutoffHz float64 // of a plain filter for this clip, for the first guess; 0: 6
+	standing []bool
+	airborne []bool
+	offsets  bodyOffsets
+	// wander is the standard deviation, in leg lengths, of the part of the
+	// points' error that goes with the posture and that no time averages away.
+	wander float64
+	// heelLag is the part of a heel's rise off the floor, and of the ankle's with
+	// it, that the points do not follow.
+	heelLag float64
+}
+
+// bodyEstimate is the fitted body, one value a sample.
+type bodyEstimate struct {
+	// points are the joints, the heel and the toe in pixels, with the standard
+	// deviation of either coordinate.
+	points [numBodyPoints]Path
+	// anglesDeg are the angles with the signs of the package comment, the foot
+	// pitch against the flat foot; nothing is taken off for standing. sdDeg are
+	// their standard deviations, against the athlete's own standing where the
+	// clip shows it. A point that is never seen leaves its angles NaN.
+	anglesDeg, sdDeg [NumAngles][]float64
+	// heelRise is the height of the heel over its flat level, leg lengths.
+	heelRise []float64
+	// scale is the size of the body in the picture, 1 being usual.
+	scale []float64
+	// lengthsPx are those of shank, thigh and trunk; noisePx is what each point
+	// jumps from frame to frame (standard deviation of either coordinate).
+	lengthsPx [3]float64
+	noisePx   [numBodyPoints]float64
+	// poses counts the poses that were computed: the cost of the fit.
+	poses int
+}
+
+// smoothBody returns the body that fits all samples of a clip together best. It
+// knows what a filter of single points does not: a shank, a thigh and a trunk
+// keep their length, a foot on the floor neither slides nor sinks and lies flat
+// until its heel comes up, and a segment turns smoothly, the more freely the
+// quicker it moves. The sum of squares that it makes smallest holds
+//
+//	sight    point seen - point of the body - the network's offset, over the
+//	         noise, with Student-t weights so that a swap loses its pull
+//	turning  second differences of the segments' angles, over what their own
+//	         first guess shows within a tenth of a second
+//	floor    steps of the ball of the foot, next to none on the floor, free in
+//	         the air; the pitch near 0 on the floor, with a weight that fades
+//	         once the heel is up (Geman & McClure, from memory)
+//	body     the network's offsets near what is usual
+//
+// Solved by Gauss-Newton with weights renewed in each round. The equations are
+// banded in time, with a small border for what holds for the whole clip, so the
+// cost is linear in the number of samples. A Kalman smoother would need the
+// clip's lengths as states without motion, which makes it as wide and poorly
+// conditioned, would have to be repeated for the weights just the same, and gives
+// no way to let the standing of the whole clip speak at once; the band gives the
+// covariances as well, by Takahashi's recursion.
+//
+// It returns an error that is errBodyTooShort when too few samples show the leg,
+// and errSingular when the samples do not fix a body.
+func smoothBody(in bodyInput) (bodyEstimate, error) {
+	f, err := newBodyFit(&in)
+	if err == nil {
+		err = f.run()
+	}
+	if err != nil {
+		return bodyEstimate{}, fmt.Errorf("fitting the body to %d samples: %w", len(in.airborne), err)
+	}
+	return f.estimate()
+}
+
+// angleOf says which unknowns of a sample make up an angle.
+var angleOf = [NumAngles][]int{
+	KneeFlexion:       {thigh, shank},
+	HipFlexion:        {thigh, trunk},
+	AnkleDorsiflexion: {shank, pitch},
+	ShankAngle:        {shank},
+	TrunkLean:         {trunk},
+	ThighAngle:        {thigh},
+	FootPitch:         {pitch},
+}
+
+// estimate turns the fit into pixels and degrees with their spreads.
+func (f *bodyFit) estimate() (bodyEstimate, error) {
+	n, in := f.n, f.in
+	cov, err := f.eq.clipCovariance()
+	if err != nil {
+		return bodyEstimate{}, fmt.Errorf("reading the spread of the body's lengths: %w", err)
+	}
+	// What the samples say of the clip's unknowns was held back by posture, see
+	// repeats; their spread is that much wider than the equations know.
+	cov.ScaleSym(f.repeats(), cov)
+	local := f.eq.bandOfInverse()
+	band := func(i, a, b int) float64 {
+		return local[(i*perSample+min(a, b))*(bodyWidth+1)+max(a, b)-min(a, b)]
+	}
+	// follow is how a sample's unknowns follow those of the clip, less how they
+	// do in standing: an error shared with standing is no error of the angle.
+	follow := mat.NewDense(n*perSample, perClip, f.eq.border)
+	stand := mat.NewDense(perSample, perClip, nil)
+	count := 0.0
+	for i := range n {
+		if in.standing[i] {
+			count++
+			stand.Add(stand, follow.Slice(i*perSample, (i+1)*perSample, 0, perClip))
+		}
+	}
+	if count > 0 {
+		stand.Scale(1/count, stand)
+	}
+
+	out := bodyEstimate{scale: make([]float64, n), heelRise: make([]float64, n)}
+	for a := range NumAngles {
+		out.anglesDeg[a], out.sdDeg[a] = nans(n), nans(n)
+	}
+	for p := range numBodyPoints {
+		out.points[p] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
+		out.noisePx[p] = f.white[p] * in.legPx
+	}
+	for k := range out.lengthsPx {
+		out.lengthsPx[k] = f.q[k] * in.legPx
+	}
+	heelUp := make([]float64, n)
+	floor := make([]bool, n)
+	g := mat.NewVecDense(perClip, nil)
+	for i := range n {
+		x := f.sample(i)
+		s := f.pose(i)
+		out.scale[i] = math.Exp(x[logScale])
+		heelUp[i], floor[i] = s.at[bodyHeel].up, !in.airborne[i] && math.Abs(x[pitch])*degPerRad < flatReachDeg
+		var limb Limb
+		for p := range numBodyPoints {
+			px := s.at[p].scale(in.legPx).add(f.origin)
+			var v float64
+			for k := range perSample {
+				for l := range perSample {
+					v += s.by[p][k].dot(s.by[p][l]) * band(i, k, l)
+				}
+			}
+			out.points[p].X[i], out.points[p].Y[i] = in.facing.Sign()*px.fwd, -px.up
+			out.points[p].SDPx[i] = math.Sqrt(max(0, v)/2+sq(in.wander)) * in.legPx
+			limb[bodyLandmark[p]] = Point{X: out.points[p].X[i], Y: out.points[p].Y[i], SDPx: in.wander * in.legPx}
+		}
+		wander := f.wanderSDs(&limb, x[pitch])
+		for a := range NumAngles {
+			if !f.known(a) {
+				continue
+			}
+			var sum, v float64
+			g.Zero()
+			for _, k := range angleOf[a] {
+				sum += x[k]
+				for _, l := range angleOf[a] {
+					v += band(i, k, l)
+				}
+				g.AddVec(g, follow.RowView(i*perSample+k))
+				g.SubVec(g, stand.RowView(k))
+			}
+			v += mat.Inner(g, cov, g)
+			out.anglesDeg[a][i] = sum * degPerRad
+			out.sdDeg[a][i] = math.Hypot(math.Sqrt(max(0, v))*degPerRad, wander[a])
+		}
+		out.anglesDeg[ThighAngle][i] -= 90
+	}
+	level := medianWhere(heelUp, floor)
+	for i := range n {
+		out.heelRise[i] = max(0, heelUp[i]-level)
+	}
+	out.poses = f.poses
+	return out, nil
+}
+
+// known says whether the points that an angle needs were seen at all.
+func (f *bodyFit) known(a Angle) bool {
+	switch a {
+	case TrunkLean, HipFlexion:
+		return f.everSeen[bodyShoulder] && f.q[trunkLength] > shortestSegment
+	case FootPitch, AnkleDorsiflexion:
+		return f.everSeen[bodyHeel] && f.everSeen[bodyToe]
+	}
+	return true
+}
+
+// wanderSDs returns what the points' wander puts on each angle in degrees. The
+// ankle of a planted foot does not share in it, and neither does the pitch of a
+// foot that lies flat: that has the uncertainty of a flat foot.
+func (f *bodyFit) wanderSDs(l *Limb, pitchRad float64) [NumAngles]float64 {
+	if !(f.in.wander > 0) {
+		return [NumAngles]float64{}
+	}
+	l[Ankle].SDPx /= 2
+	sd := AngleSDs(l, f.in.facing)
+	sd[FootPitch] = flatSDDeg
+	if math.Abs(pitchRad)*degPerRad > flatReachDeg {
+		sd[FootPitch] = max(flatSDDeg, f.in.wander/f.lever*degPerRad)
+	}
+	sd[AnkleDorsiflexion] = math.Hypot(sd[ShankAngle], sd[FootPitch])
+	return sd
+}

@@ -1,0 +1,545 @@
+package kinematics
+
+import "math"
+
+// The freedoms and bounds of the fit, tuned on rendered clips with known truth;
+// each may be halved or doubled with little change of the errors. Common
+// practice, no source.
+const (
+	bodyRounds      = 40
+	noiseRounds     = 8 // rounds after which the noise is settled
+	openPitchRounds = 4 // first rounds, in which the pitch is nearly free
+	bodyConverged   = 1e-6
+
+	// studentNu is the degrees of freedom of the points' noise.
+	studentNu = 4.0
+	// noiseFloor keeps the equations solvable for points without noise, leg
+	// lengths.
+	noiseFloor = 1e-6
+	// quietSD is how far a point may lie beside the network's usual spread
+	// before its weight falls; the network's own figure is a width of its heat
+	// map and no more than a hint.
+	quietSD, wildSD = 1.0, 4.0
+
+	// Points further than this from the median of their neighbours are left out
+	// of the first guess: leg lengths, standard deviations, seconds to either side.
+	outlierMin, outlierSDs, outlierSpanS = 0.05, 5.0, 0.07
+
+	// The segments' accelerations: at rest, degrees a second squared, and as a
+	// multiple of what the first guess shows within accelSpanS seconds.
+	restAccelDeg = 20.0
+	accelGain    = 2.0
+	accelSpanS   = 0.08
+	// The same of the pitch, on the floor and about take-off and contact.
+	pitchAccelDeg    = 100.0
+	pitchAirAccelDeg = 6000.0
+
+	// How far the ball of the foot and the body's size wander, by the square
+	// root of a second: planted, and in the air. A step of more than stepSDs
+	// loses its weight: people do step.
+	plantedWalk, airWalk = 0.002, 3.0
+	scaleWalk, scaleAir  = 0.002, 0.03
+	stepSDs              = 3.0
+	airAccel             = 60.0 // leg lengths a second squared
+	scaleSD              = 0.03
+	airMarginS           = 0.04 // beside a flight the foot may already move
+
+	// The pitch on the floor, degrees: spread while flat, where that fades, and
+	// how far the foot may sink into the floor; spread in the air.
+	flatPitchDeg = 0.6
+	flatReachDeg = 1.0
+	sunkPitchDeg = 0.3
+	openPitchDeg = 10.0
+	// heelLagToDeg is the pitch up to which a network's heel lags behind.
+	heelLagToDeg = 12.0
+	airPitchDeg  = 60.0
+
+	lengthSD = 0.1 // leg lengths about the first guess
+	// shortestSegment is the length, in leg lengths, under which a segment has no
+	// direction.
+	shortestSegment = 0.02
+	turnSD          = 30 // radians: keeps a segment that is never seen solvable
+
+	// postures is how many independent postures a clip shows: standing and the
+	// bottom, again and again.
+	postures = 4.0
+)
+
+// bodyFit is the workshop behind [smoothBody].
+type bodyFit struct {
+	in       *bodyInput
+	n        int
+	dt       float64
+	origin   vec // pixels, athlete's axes
+	lever    float64
+	seen     [numBodyPoints][]vec     // leg lengths, athlete's axes
+	wild     [numBodyPoints][]float64 // the network's stated spread over its usual one
+	everSeen [numBodyPoints]bool
+	loose    []bool // the foot is in the air, or about to be
+
+	x        []float64 // unknowns of the samples
+	q, qMean [perClip]float64
+	white    [numBodyPoints]float64 // noise from frame to frame, leg lengths
+	accel    [perSample][]float64   // variance of the second difference
+	eq       *bordered
+	round    int
+	poses    int
+}
+
+func (f *bodyFit) sample(i int) []float64 { return f.x[i*perSample : (i+1)*perSample] }
+
+func (f *bodyFit) pose(i int) *skeleton {
+	f.poses++
+	return pose(f.sample(i), f.q[:], f.lever, f.in.airborne[i])
+}
+
+// sights returns the skeleton as the network shows it: with the heel of a foot on
+// the floor, and the ankle with it, behind in their rise.
+func (f *bodyFit) sights(i int) *skeleton {
+	s := f.pose(i)
+	p := f.sample(i)[pitch]
+	if f.in.heelLag == 0 || f.in.airborne[i] || p >= 0 {
+		return s
+	}
+	var x [perSample]float64
+	copy(x[:], f.sample(i))
+	kept := 1 - f.in.heelLag
+	if most := heelLagToDeg / degPerRad; p < -most {
+		x[pitch] = p + f.in.heelLag*most
+		kept = 1
+	} else {
+		x[pitch] = p * kept
+	}
+	behind := pose(x[:], f.q[:], f.lever, false)
+	for _, k := range []bodyPoint{bodyHeel, bodyAnkle} {
+		s.at[k], s.by[k], s.of[k] = behind.at[k], behind.by[k], behind.of[k]
+		s.by[k][pitch] = s.by[k][pitch].scale(kept)
+	}
+	return s
+}
+
+// newBodyFit takes the points over into leg lengths and makes a first guess.
+func newBodyFit(in *bodyInput) (*bodyFit, error) {
+	n := len(in.airborne)
+	f := &bodyFit{in: in, n: n, dt: 1 / in.rateHz}
+	finite := func(v float64) bool { return !math.IsNaN(v) && math.Abs(v) < 1e9 }
+	if n < bodyMinSamples || len(in.standing) != n || !(in.legPx > 0) || !(in.rateHz > 0) || !finite(in.legPx) || !finite(in.rateHz) {
+		return nil, errBodyTooShort
+	}
+	var ankle [2][]float64
+	for i := range n {
+		whole := true
+		for p := range numBodyPoints {
+			path := &in.points[p]
+			if len(path.X) != n || len(path.Y) != n {
+				return nil, errBodyTooShort
+			}
+			if p == bodyHip || p == bodyKnee || p == bodyAnkle {
+				whole = whole && finite(path.X[i]) && finite(path.Y[i])
+			}
+		}
+		if whole {
+			a := sagittal(in.points[bodyAnkle].X[i], in.points[bodyAnkle].Y[i], in.facing)
+			ankle[0], ankle[1] = append(ankle[0], a.fwd), append(ankle[1], a.up)
+		}
+	}
+	if len(ankle[0]) < bodyMinSamples {
+		return nil, errBodyTooShort
+	}
+	f.origin = vec{median(ankle[0]), median(ankle[1])}
+	for p := range numBodyPoints {
+		f.seen[p], f.wild[p] = make([]vec, n), make([]float64, n)
+		path := &in.points[p]
+		usual := median(path.SDPx)
+		for i := range n {
+			f.seen[p][i] = vec{math.NaN(), math.NaN()}
+			if finite(path.X[i]) && finite(path.Y[i]) {
+				f.seen[p][i] = sagittal(path.X[i], path.Y[i], in.facing).sub(f.origin).scale(1 / in.legPx)
+				f.everSeen[p] = true
+			}
+			f.wild[p][i] = quietSD
+			if len(path.SDPx) == n && path.SDPx[i] > 0 && usual > 0 {
+				f.wild[p][i] = max(quietSD, min(wildSD, path.SDPx[i]/usual))
+			}
+		}
+	}
+	f.guess()
+	return f, nil
+}
+
+// bridged returns x with its gaps filled by straight lines and its ends held; 0
+// when there is nothing.
+func bridged(x []float64) []float64 {
+	y := make([]float64, len(x))
+	last := -1
+	for i, v := range x {
+		if math.IsNaN(v) {
+			continue
+		}
+		from := v
+		if last >= 0 {
+			from = x[last]
+		}
+		for j := last + 1; j <= i; j++ {
+			y[j] = from + (v-from)*float64(j-last)/float64(i-last)
+		}
+		last = i
+	}
+	for j := last + 1; j < len(y) && last >= 0; j++ {
+		y[j] = x[last]
+	}
+	return y
+}
+
+// withoutOutliers returns x with those samples missing that lie far from the
+// median of the samples within half of them on either side. The guess must not
+// run along with a swap of a few frames: the fit would find it in its place.
+func withoutOutliers(x []float64, half int) []float64 {
+	dev := make([]float64, len(x))
+	for i := range x {
+		dev[i] = x[i] - median(x[max(0, i-half):min(len(x), i+half+1)])
+	}
+	far := max(outlierSDs*robustSD(dev), outlierMin)
+	y := make([]float64, len(x))
+	for i := range x {
+		y[i] = x[i]
+		if math.Abs(dev[i]) > far {
+			y[i] = math.NaN()
+		}
+	}
+	return y
+}
+
+// guess sets the unknowns from the filtered points, the foot flat, and with them
+// the freedom that each segment has.
+func (f *bodyFit) guess() {
+	n, in := f.n, f.in
+	cutoffHz := in.cutoffHz
+	if !(cutoffHz > 0) {
+		cutoffHz = 6
+	}
+	filter, noFilter := NewLowpass(in.rateHz, min(cutoffHz, maxCutoffOfRate*in.rateHz))
+	var fine [numBodyPoints][]vec
+	for p := range numBodyPoints {
+		var d [2][]float64
+		for _, v := range f.seen[p] {
+			d[0], d[1] = append(d[0], v.fwd), append(d[1], v.up)
+		}
+		f.white[p] = 0.005
+		res := make([]float64, 0, 2*n)
+		for k := range d {
+			b := bridged(withoutOutliers(d[k], int(math.Round(outlierSpanS*in.rateHz))))
+			if noFilter == nil {
+				b = filter.Smooth(b)
+			}
+			for i := range b {
+				res = append(res, d[k][i]-b[i])
+			}
+			d[k] = b
+		}
+		if sd := robustSD(res); sd > 0 {
+			f.white[p] = sd
+		}
+		o := &in.offsets[p]
+		fine[p] = make([]vec, n)
+		for i := range n {
+			fine[p][i] = vec{d[0][i] - o.mean[offsetFwd], d[1][i] - o.mean[offsetUp]}
+		}
+		copy(f.qMean[offsetAt(p):], o.mean[:])
+	}
+
+	grounded := make([]bool, n)
+	for i := range n {
+		grounded[i] = !in.airborne[i]
+	}
+	between := func(a, b bodyPoint) (along, fwd, up float64) {
+		var l, x, y []float64
+		for i := range n {
+			v := fine[b][i].sub(fine[a][i])
+			l, x, y = append(l, v.length()), append(x, v.fwd), append(y, v.up)
+		}
+		return median(l), medianWhere(x, grounded), medianWhere(y, grounded)
+	}
+	q := &f.qMean
+	q[shankLength], _, _ = between(bodyAnkle, bodyKnee)
+	q[thighLength], _, _ = between(bodyKnee, bodyHip)
+	q[trunkLength], _, _ = between(bodyHip, bodyShoulder)
+	_, foot, toeRise := between(bodyHeel, bodyToe)
+	_, reach, ankleRise := between(bodyHeel, bodyAnkle)
+	f.lever = ballLegLengths
+	if foot > 0.05 {
+		f.lever = min(foot, ballLegLengths)
+	}
+	q[ankleFwd], q[ankleUp] = reach-f.lever, ankleRise
+	q[toeFwd], q[toeUp] = foot-f.lever, toeRise
+	for k := range numLengths {
+		if math.IsNaN(q[k]) {
+			q[k] = 0 // the athlete is in the air in every sample
+		}
+	}
+	f.q = f.qMean
+
+	f.x = make([]float64, n*perSample)
+	var before [3]float64
+	for i := range n {
+		x := f.sample(i)
+		a, k, h, s := fine[bodyAnkle][i], fine[bodyKnee][i], fine[bodyHip][i], fine[bodyShoulder][i]
+		x[ballFwd], x[ballUp] = a.fwd-q[ankleFwd], a.up-q[ankleUp]
+		now := [3]float64{
+			turnDeg(vec{0, 1}, k.sub(a)) / degPerRad,
+			-turnDeg(vec{0, -1}, k.sub(h)) / degPerRad,
+			turnDeg(vec{0, 1}, s.sub(h)) / degPerRad,
+		}
+		for j := range now { // an angle goes on where it was, not a turn away
+			now[j] += 2 * math.Pi * math.Round((before[j]-now[j])/(2*math.Pi))
+		}
+		x[shank], x[thigh], x[trunk] = now[0], now[1], now[2]
+		before = now
+	}
+
+	f.loose = make([]bool, n)
+	margin := int(math.Round(airMarginS * in.rateHz))
+	for i := range n {
+		if in.airborne[i] {
+			for j := max(0, i-margin); j <= min(n-1, i+1+margin); j++ {
+				f.loose[j] = true
+			}
+		}
+	}
+	for _, k := range []int{shank, thigh, trunk} {
+		f.accel[k] = f.freedom(k)
+	}
+}
+
+// freedom returns the variance of the second difference of an angle about each
+// sample. Across a gap the guess is a straight line and says nothing: there the
+// segment is as free as it is for most of the time that it moves.
+func (f *bodyFit) freedom(k int) []float64 {
+	n := f.n
+	half := max(1, int(math.Round(accelSpanS/f.dt)))
+	d2 := make([]float64, n)
+	for i := 1; i+1 < n; i++ {
+		d2[i] = sq(f.sample(i + 1)[k] - 2*f.sample(i)[k] + f.sample(i - 1)[k])
+	}
+	rest := sq(restAccelDeg / degPerRad * f.dt * f.dt)
+	out := make([]float64, n)
+	for i := range n {
+		var s, m float64
+		for j := max(1, i-half); j <= min(n-2, i+half); j++ {
+			s, m = s+d2[j], m+1
+		}
+		out[i] = rest + sq(accelGain)*s/max(1, m)
+	}
+	usual := quantile(out, 0.75)
+	for i := range n {
+		if f.seen[bodyHip][i].missing() || f.seen[bodyKnee][i].missing() || f.seen[bodyAnkle][i].missing() {
+			out[i] = max(out[i], usual)
+		}
+	}
+	return out
+}
+
+// run repeats Gauss-Newton steps until nothing moves any more.
+func (f *bodyFit) run() error {
+	f.eq = newBordered(f.n*perSample, bodyWidth, perClip)
+	for f.round = range bodyRounds {
+		f.assemble()
+		dx, dq, err := f.eq.solve()
+		if err != nil {
+			return err
+		}
+		var most float64
+		for i, d := range dx {
+			most = max(most, math.Abs(d))
+			f.x[i] += max(-0.5, min(0.5, d))
+		}
+		for i, d := range dq {
+			most = max(most, math.Abs(d))
+			f.q[i] += max(-0.1, min(0.1, d))
+		}
+		if math.IsNaN(most) || math.IsInf(most, 0) {
+			return errSingular
+		}
+		if f.round < noiseRounds {
+			f.measureNoise()
+		} else if most < bodyConverged {
+			break
+		}
+	}
+	if !(min(f.q[shankLength], f.q[thighLength]) > shortestSegment) {
+		return errSingular
+	}
+	// The factors at the solution, for the spreads.
+	f.assemble()
+	_, _, err := f.eq.solve()
+	return err
+}
+
+// noise returns a point's standard deviation in one sample, leg lengths.
+func (f *bodyFit) noise(p bodyPoint) float64 {
+	return max(noiseFloor, math.Hypot(f.white[p], f.in.wander))
+}
+
+// repeats returns how often the clip shows the same error again: an error that
+// goes with the posture is there in every sample of that posture, and many
+// samples know no more of the network's offsets than a few. Without a wander 1.
+func (f *bodyFit) repeats() float64 {
+	var part []float64
+	for p := range numBodyPoints {
+		part = append(part, sq(f.in.wander/f.noise(p)))
+	}
+	return 1 + median(part)*float64(f.n)/postures
+}
+
+// residual returns how far the body's point lies from where it was seen.
+func (f *bodyFit) residual(i int, p bodyPoint, s *skeleton) vec {
+	x, o := f.sample(i), f.q[offsetAt(p):]
+	bend := x[shank] + x[thigh]
+	beside := vec{o[offsetFwd] + o[offsetFwdBend]*bend, o[offsetUp] + o[offsetUpBend]*bend}
+	return s.at[p].add(beside.scale(math.Exp(x[logScale]))).sub(f.seen[p][i])
+}
+
+// assemble sets up the normal equations about the present unknowns.
+func (f *bodyFit) assemble() {
+	e := f.eq
+	e.clear()
+	clip := f.n * perSample
+	row := make([]term, 0, perSample+numLengths+2)
+	for i := range f.n {
+		base := i * perSample
+		x := f.sample(i)
+		s := f.sights(i)
+		size, bend := math.Exp(x[logScale]), x[shank]+x[thigh]
+		for p := range numBodyPoints {
+			if f.seen[p][i].missing() {
+				continue
+			}
+			r := f.residual(i, p, s)
+			variance := sq(f.noise(p) * f.wild[p][i])
+			weight := (studentNu + 2) / (studentNu + r.dot(r)/variance) / variance
+			for d, axis := range [2]vec{{1, 0}, {0, 1}} {
+				row = row[:0]
+				for u, g := range s.by[p] {
+					row = append(row, term{base + u, g.dot(axis)})
+				}
+				for u, g := range s.of[p] {
+					row = append(row, term{clip + u, g.dot(axis)})
+				}
+				// The bend is taken as known in this round: its own gradient
+				// through so small an offset does not matter.
+				o := clip + offsetAt(p) + d
+				row = append(row, term{o, size}, term{o + offsetFwdBend, size * bend})
+				e.add(row, r.dot(axis), weight)
+			}
+		}
+		f.addMotion(i)
+		f.addFloor(i)
+	}
+	for k := range numLengths {
+		e.add([]term{{clip + k, 1}}, f.q[k]-f.qMean[k], 1/sq(lengthSD))
+	}
+	repeats := f.repeats()
+	for p := range numBodyPoints {
+		for d, sd := range f.in.offsets[p].sd {
+			k := offsetAt(p) + d
+			e.add([]term{{clip + k, 1}}, f.q[k]-f.qMean[k], repeats/sq(max(sd, noiseFloor)))
+		}
+	}
+}
+
+// addMotion takes in that segments turn smoothly and the size hardly changes.
+func (f *bodyFit) addMotion(i int) {
+	e, base, x := f.eq, i*perSample, f.sample(i)
+	curve := func(k int, variance float64) {
+		r := f.x[base-perSample+k] - 2*x[k] + f.x[base+perSample+k]
+		e.add([]term{{base - perSample + k, 1}, {base + k, -2}, {base + perSample + k, 1}}, r, 1/variance)
+	}
+	if i > 0 && i+1 < f.n {
+		for _, k := range []int{shank, thigh, trunk} {
+			curve(k, f.accel[k][i])
+		}
+		accel := pitchAccelDeg
+		if f.loose[i] {
+			accel = pitchAirAccelDeg
+			curve(ballFwd, sq(airAccel*f.dt*f.dt))
+			curve(ballUp, sq(airAccel*f.dt*f.dt))
+		}
+		curve(pitch, f.accel[shank][i]+sq(accel/degPerRad*f.dt*f.dt))
+	}
+	for _, k := range []int{shank, thigh, trunk} {
+		e.add([]term{{base + k, 1}}, x[k], 1/sq(turnSD))
+	}
+	e.add([]term{{base + logScale, 1}}, x[logScale], 1/sq(scaleSD))
+	if i > 0 {
+		walk := scaleWalk
+		if f.loose[i] {
+			walk = scaleAir
+		}
+		f.addStep(i, logScale, sq(walk)*f.dt, false)
+	}
+}
+
+// addStep takes in that an unknown stays where it was in the sample before.
+func (f *bodyFit) addStep(i, k int, variance float64, robust bool) {
+	base := i * perSample
+	r := f.x[base+k] - f.x[base-perSample+k]
+	w := 1 / variance
+	if robust {
+		w /= 1 + r*r/(sq(stepSDs)*variance)
+	}
+	f.eq.add([]term{{base - perSample + k, -1}, {base + k, 1}}, r, w)
+}
+
+// addFloor takes in that a foot on the floor does not slide and lies flat, or
+// has its heel up.
+func (f *bodyFit) addFloor(i int) {
+	if i > 0 {
+		walk := plantedWalk
+		if f.loose[i] {
+			walk = airWalk
+		}
+		f.addStep(i, ballFwd, sq(walk)*f.dt, !f.loose[i])
+		f.addStep(i, ballUp, sq(walk)*f.dt, !f.loose[i])
+	}
+	p := f.sample(i)[pitch]
+	deg := p * degPerRad
+	sd, fade := flatPitchDeg, 1.0
+	switch {
+	case f.in.airborne[i]:
+		sd = airPitchDeg
+	case deg > 0:
+		sd = sunkPitchDeg
+	case f.round < openPitchRounds:
+		sd = openPitchDeg
+	default:
+		fade = 1 + sq(deg/flatReachDeg)
+	}
+	f.eq.add([]term{{i*perSample + pitch, 1}}, p, 1/sq(sd*fade/degPerRad))
+}
+
+// measureNoise sets each point's noise from frame to frame by the second
+// differences of what the body leaves of the sights: white noise of standard
+// deviation s has second differences of s sqrt(6), and an error that goes with
+// the posture has hardly any.
+func (f *bodyFit) measureNoise() {
+	var res [numBodyPoints][2][]float64
+	for i := range f.n {
+		s := f.sights(i)
+		for p := range numBodyPoints {
+			r := f.residual(i, p, s)
+			res[p][0], res[p][1] = append(res[p][0], r.fwd), append(res[p][1], r.up)
+		}
+	}
+	for p := range numBodyPoints {
+		var d2 []float64
+		for _, r := range res[p] {
+			for i := 1; i+1 < f.n; i++ {
+				d := r[i-1] - 2*r[i] + r[i+1]
+				d2 = append(d2, d, -d)
+			}
+		}
+		if sd := robustSD(d2); !math.IsNaN(sd) {
+			f.white[p] = sd / math.Sqrt(6)
+		}
+	}
+}

@@ -1,0 +1,247 @@
+package kinematics
+
+import "math"
+
+// MassCentre is the motion of the athlete's centre of mass, one value a sample in
+// every slice, NaN where too little of the body was seen. It is an estimate from
+// the body points and a table of segment masses.
+type MassCentre struct {
+	Model string
+	// Path is the way in the picture, pixels, x right, y down, with the standard
+	// deviation that comes from the noise of the points.
+	Path Path
+	// FwdPx and UpPx are the same in the athlete's upright axes: forward from where
+	// the near ankle stands, up from the floor.
+	FwdPx, UpPx []float64
+	// VelFwdPxS and VelUpPxS are the velocity in pixels a second, AccFwdPxS2 and
+	// AccUpPxS2 the acceleration in pixels a second squared, forward and up.
+	VelFwdPxS, VelUpPxS, AccFwdPxS2, AccUpPxS2 []float64
+	// TableSDPx is the standard deviation that comes from the choice of the table:
+	// how far the women's, the men's and Winter's put the centre apart. It is much
+	// the same from rep to rep, and cancels in a change of the same athlete.
+	TableSDPx []float64
+	// FarSeenPart is the part of the samples in which the far leg was seen; in the
+	// others it is taken to be where the near one is.
+	FarSeenPart float64
+	// originFwd and floorUp are where FwdPx and UpPx begin, in upright pixels.
+	originFwd, floorUp float64
+}
+
+// soleUnderPointsLegs is how far below heel and toe point the floor lies under the
+// middle of the body, in leg lengths. The points lie 3 to 5 cm over the sole, but
+// the near foot is nearer to the camera than the middle of the body and so seen
+// lower, about as much with a camera at the height of the hip. Common practice, no
+// source.
+const soleUnderPointsLegs = 0.005
+
+// upright returns a point of the picture in the athlete's axes, turned back by the
+// picture's turn against the vertical: pixels, forward and up.
+func (s *Series) upright(x, y float64) vec {
+	if s.RollDeg != 0 && !math.IsNaN(s.RollDeg) {
+		sin, cos := math.Sincos(s.RollDeg / degPerRad)
+		x, y = cos*x+sin*y, cos*y-sin*x
+	}
+	return sagittal(x, y, s.Facing)
+}
+
+// uprightPath returns the upright way of one point.
+func (s *Series) uprightPath(side Side, k Landmark) (fwd, up []float64) {
+	p := &s.Points[side][k]
+	fwd, up = make([]float64, len(p.X)), make([]float64, len(p.X))
+	for i := range p.X {
+		v := s.upright(p.X[i], p.Y[i])
+		fwd[i], up[i] = v.fwd, v.up
+	}
+	return fwd, up
+}
+
+// legPx returns the leg length in pixels, NaN when unknown.
+func (s *Series) legPx() float64 {
+	if s.Stand.LegLengthPx > 0 {
+		return s.Stand.LegLengthPx
+	}
+	return math.NaN()
+}
+
+// standing marks the samples of quiet standing.
+func (s *Series) standing() []bool {
+	ok := make([]bool, len(s.TimeS))
+	for _, sp := range s.Stand.Spans {
+		for i := s.Index(sp.FromS); i <= s.Index(sp.ToS) && i < len(ok); i++ {
+			ok[i] = true
+		}
+	}
+	return ok
+}
+
+// onFloor marks the samples in which no rep is in flight.
+func (s *Series) onFloor(reps []Rep) []bool {
+	ok := make([]bool, len(s.TimeS))
+	for i, t := range s.TimeS {
+		ok[i] = true
+		for k := range reps {
+			if r := &reps[k]; r.HasFlight() && t > r.TakeoffS && t < r.ContactS {
+				ok[i] = false
+			}
+		}
+	}
+	return ok
+}
+
+// floorUp returns the height of the floor in upright pixels: that of the sole under
+// heel and toe of a foot that stands.
+func (s *Series) floorUp(floor []bool) float64 {
+	var level []float64
+	for _, k := range []Landmark{Heel, Toe} {
+		_, up := s.uprightPath(s.NearSide, k)
+		for i := range up {
+			if !floor[i] {
+				up[i] = math.NaN()
+			}
+		}
+		// The lower half: a heel that is up is not on the floor.
+		level = append(level, quantile(up, 0.4))
+	}
+	return median(level) - soleUnderPointsLegs*s.legPx()
+}
+
+// MassCentreOf returns the motion of the centre of mass of the athlete by the
+// given model of the body's masses. The limbs of the far side are taken from the
+// far side's points where they are seen, else from the near side's. Its velocity
+// and acceleration are differences of the smoothed points, and as rough as those
+// make them.
+func MassCentreOf(s *Series, reps []Rep, model MassModel) MassCentre {
+	return massCentre(s, reps, model, s.soundFarSide())
+}
+
+func massCentre(s *Series, reps []Rep, model MassModel, far *farSide) MassCentre {
+	n := len(s.TimeS)
+	c := MassCentre{
+		Model: model.Name, Path: Path{nans(n), nans(n), nans(n)},
+		FwdPx: nans(n), UpPx: nans(n), TableSDPx: nans(n),
+	}
+	floor := s.onFloor(reps)
+	c.floorUp = s.floorUp(floor)
+	ankle, _ := s.uprightPath(s.NearSide, Ankle)
+	c.originFwd = medianWhere(ankle, floor)
+	tables := []MassModel{DeLevaFemale(), DeLevaMale(), Winter()}
+	seen := 0.0
+	for i := range n {
+		near, other := s.LimbAt(s.NearSide, i), far.limb(i)
+		at, _ := model.CentreOfLimbs(near, other)
+		if at.Missing() || s.Missing[i] {
+			continue
+		}
+		if !other[Knee].Missing() && !other[Hip].Missing() {
+			seen++
+		}
+		c.Path.X[i], c.Path.Y[i], c.Path.SDPx[i] = at.X, at.Y, at.SDPx
+		v := s.upright(at.X, at.Y)
+		c.FwdPx[i], c.UpPx[i] = v.fwd-c.originFwd, v.up-c.floorUp
+		var fwd, up []float64
+		for _, t := range tables {
+			p, _ := t.CentreOfLimbs(near, other)
+			w := s.upright(p.X, p.Y)
+			fwd, up = append(fwd, w.fwd), append(up, w.up)
+		}
+		c.TableSDPx[i] = math.Sqrt((spread(fwd) + spread(up)) / 2)
+	}
+	if n > 0 {
+		c.FarSeenPart = seen / float64(n)
+	}
+	c.VelFwdPxS, c.VelUpPxS = Velocity(c.FwdPx, s.RateHz), Velocity(c.UpPx, s.RateHz)
+	c.AccFwdPxS2, c.AccUpPxS2 = acceleratedBy(c.FwdPx, s.RateHz), acceleratedBy(c.UpPx, s.RateHz)
+	return c
+}
+
+// calmHz and calmMedianS smooth how the far side's points lie to the near side's.
+// Common practice, no source.
+const calmHz, calmMedianS = 1.5, 0.3
+
+// farSide holds the far side's points.
+type farSide [NumLandmarks]Path
+
+func (f *farSide) limb(i int) *Limb {
+	var l Limb
+	for k := range l {
+		l[k] = Point{X: f[k].X[i], Y: f[k].Y[i], SDPx: f[k].SDPx[i]}
+	}
+	return &l
+}
+
+// calmFarSide returns the far side's points with the jumps taken out that a network
+// makes on a limb it hardly sees: how each lies to the near side's point changes
+// only slowly. Where the near point is missing, the far one is as it was.
+func (s *Series) calmFarSide() *farSide {
+	near, far := &s.Points[s.NearSide], &s.Points[s.NearSide.Opposite()]
+	var out farSide
+	f, err := NewLowpass(s.RateHz, min(calmHz, maxCutoffOfRate*s.RateHz))
+	half := int(calmMedianS * s.RateHz / 2)
+	calm := func(near, far []float64) []float64 {
+		d := make([]float64, len(far))
+		for i := range d {
+			d[i] = far[i] - near[i]
+		}
+		if err == nil {
+			m := nans(len(d))
+			for i := range d {
+				if !math.IsNaN(d[i]) {
+					m[i] = median(d[max(0, i-half):min(len(d), i+half+1)])
+				}
+			}
+			d = f.Smooth(m)
+		}
+		for i := range d {
+			if d[i] += near[i]; math.IsNaN(d[i]) {
+				d[i] = far[i]
+			}
+		}
+		return d
+	}
+	for k := range NumLandmarks {
+		out[k] = Path{calm(near[k].X, far[k].X), calm(near[k].Y, far[k].Y), far[k].SDPx}
+	}
+	return &out
+}
+
+// farJumpLegs: a far point that lies further than this, in leg lengths, from where
+// it calmly would is an error of the network. Common practice, no source.
+const farJumpLegs = 0.1
+
+// soundFarSide returns the far side's points as they were, but for those that
+// jumped away.
+func (s *Series) soundFarSide() *farSide {
+	out := s.calmFarSide()
+	far := &s.Points[s.NearSide.Opposite()]
+	for k := range NumLandmarks {
+		for i := range out[k].X {
+			if math.Hypot(far[k].X[i]-out[k].X[i], far[k].Y[i]-out[k].Y[i]) < farJumpLegs*s.legPx() {
+				out[k].X[i], out[k].Y[i] = far[k].X[i], far[k].Y[i]
+			}
+		}
+	}
+	return out
+}
+
+// spread returns the variance of a few values about their mean.
+func spread(x []float64) float64 {
+	var sum, ss float64
+	for _, v := range x {
+		sum += v
+	}
+	mean := sum / float64(len(x))
+	for _, v := range x {
+		ss += sq(v - mean)
+	}
+	return ss / float64(len(x)-1)
+}
+
+// acceleratedBy returns the second difference of x a second squared, NaN beside
+// gaps and ends.
+func acceleratedBy(x []float64, rateHz float64) []float64 {
+	a := nans(len(x))
+	for i := 1; i+1 < len(x); i++ {
+		a[i] = (x[i+1] - 2*x[i] + x[i-1]) * sq(rateHz)
+	}
+	return a
+}

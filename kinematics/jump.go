@@ -1,0 +1,308 @@
+package kinematics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// ErrFewFramesForRSI: the clip has too few frames a second for a reactive strength
+// index.
+var ErrFewFramesForRSI = errors.New("a reactive strength index needs 120 frames a second")
+
+// ErrNotRepeatedJump: the jump does not follow at once on a landing.
+var ErrNotRepeatedJump = errors.New("the jump does not follow at once on a landing")
+
+// JumpKind says how a jump began.
+type JumpKind string
+
+// The kinds of jump.
+const (
+	JumpCountermovement JumpKind = "countermovement" // down and up without a stop
+	JumpFromHold        JumpKind = "from_hold"       // from a held bottom
+	JumpRebound         JumpKind = "rebound"         // at once out of the last landing
+)
+
+// holdS is the shortest dwell at the bottom that is a hold and not a turn. Common
+// practice, no source.
+const holdS = 0.25
+
+// minRSIRateHz: at 30 frames a second one frame is a sixth of a quick contact.
+// Common practice, no source.
+const minRSIRateHz = 119.0
+
+// Estimate is a number with its standard deviation; 1.96 of them either way are
+// its 95 % interval. Both are NaN when the number is not known.
+type Estimate struct{ Value, SD float64 }
+
+// Interval95 returns the 95 % interval.
+func (e Estimate) Interval95() [2]float64 {
+	return [2]float64{e.Value - noise95*e.SD, e.Value + noise95*e.SD}
+}
+
+// Known says whether there is a number.
+func (e Estimate) Known() bool { return !math.IsNaN(e.Value) }
+
+func unknown() Estimate { return Estimate{math.NaN(), math.NaN()} }
+
+// Jump is what one flight tells.
+type Jump struct {
+	RepNumber int
+	Kind      JumpKind
+	// TakeoffS and ContactS are clip times, FlightS the time between; seconds.
+	TakeoffS, ContactS, FlightS Estimate
+	// HeightFromFlightM is g t^2/8, which holds when the athlete lands as tall as
+	// he took off.
+	HeightFromFlightM Estimate
+	// RiseFromTakeoffM is how far the centre of mass rises after the take-off.
+	RiseFromTakeoffM Estimate
+	// RiseFromStandM is how far its highest place lies over that of quiet standing,
+	// which counts the stretch of the ankles to take-off as well.
+	RiseFromStandM Estimate
+	// LandsLowerM is how much lower the centre of mass is at first contact than at
+	// take-off, and FlightExcessM by how much that makes HeightFromFlightM larger
+	// than the rise: a folded landing lengthens the flight.
+	LandsLowerM, FlightExcessM Estimate
+	// Why says in a sentence why the two heights differ; empty when they do not.
+	Why string
+	// TakeoffVelocityMS is the upward velocity of the centre of mass at take-off,
+	// ForwardVelocityMS the forward one in the flight.
+	TakeoffVelocityMS, ForwardVelocityMS Estimate
+	// FallMS2 is the fall of the centre of mass in the air by a scale that was not
+	// taken from this jump: 9.81 when all is well; unknown without such a scale.
+	// ForwardAccMS2 is its acceleration forward: none when all is well.
+	FallMS2, ForwardAccMS2 Estimate
+	// ContactTimeS is the time on the floor since the last landing; unknown for the
+	// first jump of a row.
+	ContactTimeS Estimate
+	// RSIMS is the reactive strength index, height by flight time over contact time
+	// in metres a second; unknown with RSIErr saying why.
+	RSIMS  Estimate
+	RSIErr error
+	// RSIModifiedMS is height by flight time over the time from the start of the
+	// movement to take-off, for a countermovement jump. It is not comparable with
+	// the reactive strength index. Source: Ebben & Petushek 2010 (from memory).
+	RSIModifiedMS Estimate
+}
+
+// JumpHeightM returns the height in metres that a flight of the given time leads
+// to when take-off and landing are at the same height: g t^2/8.
+func JumpHeightM(flightS float64) float64 { return gravityMS2 * flightS * flightS / 8 }
+
+// TakeoffVelocityMS returns the velocity in metres a second at which such a flight
+// begins: g t/2.
+func TakeoffVelocityMS(flightS float64) float64 { return gravityMS2 * flightS / 2 }
+
+// FlightFrameSDS returns the standard deviation in seconds of a flight time that
+// is counted in whole frames: both ends fall anywhere within a frame, the error is
+// triangular, 1/(fs sqrt(6)).
+func FlightFrameSDS(rateHz float64) float64 { return 1 / (rateHz * math.Sqrt(6)) }
+
+// FlightFrameBoundsS returns the shortest and the longest flight in seconds that
+// can show in the given number of airborne frames: (n-1)/fs and (n+1)/fs.
+func FlightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) {
+	return float64(frames-1) / rateHz, float64(frames+1) / rateHz
+}
+
+// postureSDLegs is the standard deviation, in leg lengths, of how much taller the
+// athlete is at one end of the flight than at the other, by the network's points.
+// Seen on rendered jumps.
+const postureSDLegs = 0.02
+
+// lateTakeoffS is by how much the break in the toe's way reads late at a take-off:
+// the foot leaves the floor without speed and gathers it as the legs stop
+// stretching, and the network's point lags behind, so that a level that breaks into a
+// slope finds the slope too late. lateTakeoffSDS is how much that differs. Seen on
+// rendered jumps followed by the network at 30, 60 and 120 frames a second.
+const lateTakeoffS, lateTakeoffSDS = 0.008, 0.006
+
+// timesAgreeSDs: take-off and contact are moved only when the parabola does not
+// speak against them by more than this many standard deviations; else the
+// parabola is not believed.
+const timesAgreeSDs = 3
+
+// Jumps returns one entry for each rep with a flight. Take-off and contact of the
+// rep, which come from the break in the toes' way, are put together with the
+// parabola of the centre of mass: in the air it is up - g (t-apex)^2/2, so that
+//
+//	takeoff + contact = 2 apex - 2 (H2-H1) / (g flight)
+//
+// H1 and H2 being how high the centre of mass stands over the toes at take-off and
+// at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
+func Jumps(s *Series, reps []Rep, c *MassCentre, sc Scale) []Jump {
+	var out []Jump
+	for i := range reps {
+		r := &reps[i]
+		if !r.HasFlight() {
+			continue
+		}
+		j := jumpOf(s, r, c, sc)
+		j.kindOf(s, reps, i)
+		out = append(out, j)
+	}
+	return out
+}
+
+func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) Jump {
+	sd := func(x float64) float64 {
+		if x > 0 {
+			return x
+		}
+		return 1 / s.RateHz
+	}
+	j := Jump{
+		RepNumber: r.Number,
+		TakeoffS:  Estimate{r.TakeoffS, sd(r.TimeSDS.TakeoffS)}, ContactS: Estimate{r.ContactS, sd(r.TimeSDS.ContactS)},
+		RiseFromTakeoffM: unknown(), RiseFromStandM: unknown(), LandsLowerM: unknown(), FlightExcessM: unknown(),
+		TakeoffVelocityMS: unknown(), ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
+		ContactTimeS: unknown(), RSIMS: unknown(), RSIModifiedMS: unknown(),
+	}
+	// The rep's times with the take-off put right; the flight keeps a length.
+	at := *r
+	at.TakeoffS = max(r.BottomEndS, r.TakeoffS-lateTakeoffS)
+	j.TakeoffS = Estimate{at.TakeoffS, math.Hypot(j.TakeoffS.SD, lateTakeoffSDS)}
+	flightS := at.ContactS - at.TakeoffS
+	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
+	f, ok := flyingOf(s, c, &at)
+	var apex Estimate
+	if ok && sc.MetresPerPx > 0 {
+		g := sc.gravityPxS2()
+		apex = Estimate{f.apexS(g), f.massMidSE / g}
+		j.meetTheParabola(s, &at, c, apex, g) // moves both, not the time between
+	}
+	j.FlightS = Estimate{flightS, flightSD}
+	j.HeightFromFlightM = Estimate{JumpHeightM(flightS), gravityMS2 * flightS / 4 * flightSD}
+	if !ok || !(sc.MetresPerPx > 0) {
+		return j
+	}
+
+	up := apex.Value - j.TakeoffS.Value
+	upSD := math.Hypot(apex.SD, j.TakeoffS.SD)
+	j.RiseFromTakeoffM = Estimate{gravityMS2 * up * up / 2, gravityMS2 * up * upSD}
+	j.TakeoffVelocityMS = Estimate{gravityMS2 * up, gravityMS2 * upSD}
+	down := j.ContactS.Value - apex.Value
+	lower := gravityMS2 / 2 * (down*down - up*up)
+	j.LandsLowerM = Estimate{lower, gravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
+	excess := j.HeightFromFlightM.Value - j.RiseFromTakeoffM.Value
+	j.FlightExcessM = Estimate{excess, j.LandsLowerM.SD / 2}
+	j.explain()
+
+	v, vsd := sc.Metres(f.goPxS, f.massMidSE)
+	j.ForwardVelocityMS = Estimate{v, vsd}
+	a, asd := sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
+	j.ForwardAccMS2 = Estimate{a, asd}
+	if sc.Known() {
+		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
+		var stand []float64
+		for i, ok := range s.standing() {
+			if ok {
+				stand = append(stand, c.UpPx[i])
+			}
+		}
+		if len(stand) > 0 {
+			h, hsd := sc.Metres(apexUp-median(stand), math.Hypot(f.noisePx, postureSDLegs/2*s.legPx()))
+			j.RiseFromStandM = Estimate{h, hsd}
+		}
+	}
+	var other Scale
+	var sum, weight float64
+	for _, src := range sc.Sources {
+		if src.Name == ScaleHeight || src.Name == ScaleMark {
+			w := 1 / sq(src.SDMetresPerPx)
+			sum, weight = sum+w*src.MetresPerPx, weight+w
+			other.Sources = append(other.Sources, src)
+		}
+	}
+	if weight > 0 {
+		other.MetresPerPx, other.SDMetresPerPx = sum/weight, 1/math.Sqrt(weight)
+		g, gsd := other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
+		j.FallMS2 = Estimate{g, gsd}
+	}
+	return j
+}
+
+// meetTheParabola moves take-off and contact together to where the parabola of the
+// centre of mass wants their middle, by the weight of each.
+func (j *Jump) meetTheParabola(s *Series, r *Rep, c *MassCentre, apex Estimate, g float64) {
+	flightS := r.ContactS - r.TakeoffS
+	_, toe := s.uprightPath(s.NearSide, Toe)
+	over := func(timeS float64) float64 {
+		i := s.Index(timeS)
+		return c.UpPx[i] - (toe[i] - c.floorUp)
+	}
+	h1, h2 := over(r.TakeoffS), over(r.ContactS)
+	if math.IsNaN(h1 + h2) {
+		return
+	}
+	shift := apex.Value - (h2-h1)/(g*flightS) - (r.TakeoffS+r.ContactS)/2
+	shiftSD := math.Hypot(apex.SD, postureSDLegs*s.legPx()/(g*flightS))
+	own := math.Hypot(j.TakeoffS.SD, j.ContactS.SD) / 2
+	if math.Abs(shift) > timesAgreeSDs*math.Hypot(shiftSD, own) {
+		return
+	}
+	k := sq(own) / (sq(own) + sq(shiftSD))
+	middle := own * shiftSD / math.Hypot(own, shiftSD)
+	for _, t := range []*Estimate{&j.TakeoffS, &j.ContactS} {
+		t.Value += k * shift
+		t.SD = math.Hypot(middle, own)
+	}
+}
+
+// explain puts the difference of the two heights in words.
+func (j *Jump) explain() {
+	cm := 100 * j.FlightExcessM.Value
+	if math.Abs(cm) < 1 && math.Abs(cm) < 100*noise95*j.FlightExcessM.SD {
+		return
+	}
+	posture, what := "more folded", "lengthens"
+	if cm < 0 {
+		posture, what = "taller", "shortens"
+	}
+	sure := ""
+	if math.Abs(cm) < 100*noise95*j.FlightExcessM.SD {
+		sure = " That is within what the clip can tell."
+	}
+	j.Why = fmt.Sprintf("The body lands %s than it took off (its centre of mass %.0f cm %s), which %s the flight: the height from flight time reads %.0f cm too %s.%s",
+		posture, math.Abs(100*j.LandsLowerM.Value), map[bool]string{true: "lower", false: "higher"}[cm > 0], what, math.Abs(cm), map[bool]string{true: "high", false: "low"}[cm > 0], sure)
+}
+
+// kindOf says how jump i of the reps began, and from that its contact time and
+// indices.
+func (j *Jump) kindOf(s *Series, reps []Rep, i int) {
+	r := &reps[i]
+	held := r.BottomEndS-r.BottomS >= holdS
+	j.Kind = JumpCountermovement
+	if held {
+		j.Kind = JumpFromHold
+	}
+	j.RSIErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
+	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
+		last := &reps[i-1]
+		j.ContactTimeS = Estimate{j.TakeoffS.Value - last.ContactS, math.Hypot(j.TakeoffS.SD, last.TimeSDS.ContactS)}
+		j.Kind = JumpFromHold
+		if r.BottomEndS-last.LandingBottomS < holdS {
+			j.Kind = JumpRebound
+		}
+	}
+	if j.Kind == JumpRebound {
+		if j.RSIErr = nil; s.RateHz < minRSIRateHz {
+			j.RSIErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, s.RateHz, ErrFewFramesForRSI)
+		} else {
+			j.RSIMS = ratio(j.HeightFromFlightM, j.ContactTimeS)
+		}
+	}
+	if j.Kind == JumpCountermovement && !r.Partial {
+		start := Estimate{j.TakeoffS.Value - r.StartS, math.Hypot(j.TakeoffS.SD, r.TimeSDS.BottomS)}
+		j.RSIModifiedMS = ratio(j.HeightFromFlightM, start)
+	}
+}
+
+// ratio returns a over b with the standard deviation of a quotient of independent
+// numbers, unknown unless b is above 0.
+func ratio(a, b Estimate) Estimate {
+	if !(b.Value > 0) || !a.Known() {
+		return unknown()
+	}
+	v := a.Value / b.Value
+	return Estimate{v, math.Abs(v) * math.Hypot(a.SD/a.Value, b.SD/b.Value)}
+}

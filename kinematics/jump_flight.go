@@ -1,0 +1,106 @@
+package kinematics
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// flying is the parabola of the centre of mass in one flight, in pixels, upright
+// axes, about a time in the middle of it:
+//
+//	up(t) = up + rise (t-mid) - fall (t-mid)^2/2     fwd(t) = fwd + go (t-mid)
+type flying struct {
+	midS                     float64
+	upPx, risePxS, fallPxS2  float64
+	fwdPx, goPxS             float64
+	fallSEPxS2               float64
+	noisePx                  float64 // standard error of one sample about the parabola
+	pushFwdPxS2, pushFwdSE   float64 // acceleration forward, none in the air
+	samples, apart           float64 // samples fitted, and how many of them are independent
+	fromS, toS               float64
+	massMidSE, massApexSESec float64
+}
+
+const (
+	// flightEdge: this part of one over the cut-off frequency is left out at both
+	// ends of a flight, where smoothing mixes it with the floor.
+	flightEdge = 0.25
+	minFlying  = 5 // samples
+)
+
+// flyingOf fits the parabola to the flight of a rep. ok is false without a flight
+// that leaves enough samples.
+func flyingOf(s *Series, c *MassCentre, r *Rep) (f flying, ok bool) {
+	if !r.HasFlight() {
+		return f, false
+	}
+	edge := 1 / s.RateHz
+	if s.CutoffHz > 0 {
+		edge = max(edge, min(flightEdge/s.CutoffHz, r.FlightS/6))
+	}
+	f.fromS, f.toS = r.TakeoffS+edge, r.ContactS-edge
+	f.midS = (r.TakeoffS + r.ContactS) / 2
+	var rows, ups, fwds []float64
+	for i, t := range s.TimeS {
+		if t < f.fromS || t > f.toS || math.IsNaN(c.UpPx[i]+c.FwdPx[i]) {
+			continue
+		}
+		u := t - f.midS
+		rows, ups, fwds = append(rows, 1, u, u*u), append(ups, c.UpPx[i]), append(fwds, c.FwdPx[i])
+	}
+	n := len(ups)
+	if n < minFlying {
+		return f, false
+	}
+	a := mat.NewDense(n, 3, rows)
+	up, upNoise, inv, okUp := leastSquares(a, ups)
+	fwd, fwdNoise, _, okFwd := leastSquares(a, fwds)
+	if !okUp || !okFwd {
+		return f, false
+	}
+	f.samples = float64(n)
+	// Smoothed samples are not independent: there are two to a cycle of the
+	// cut-off frequency.
+	f.apart = 1
+	if s.CutoffHz > 0 {
+		f.apart = max(1, s.RateHz/(2*s.CutoffHz))
+	}
+	f.noisePx = math.Hypot(upNoise, 0.3)
+	f.upPx, f.risePxS, f.fallPxS2 = up[0], up[1], -2*up[2]
+	f.fwdPx, f.goPxS = fwd[0], fwd[1]
+	f.pushFwdPxS2 = 2 * fwd[2]
+	f.fallSEPxS2 = 2 * f.noisePx * math.Sqrt(inv.At(2, 2)*f.apart)
+	f.pushFwdSE = 2 * math.Hypot(fwdNoise, 0.3) * math.Sqrt(inv.At(2, 2)*f.apart)
+	f.massMidSE = f.noisePx * math.Sqrt(inv.At(1, 1)*f.apart)
+	if f.fallPxS2 > 0 {
+		f.massApexSESec = f.massMidSE / f.fallPxS2
+	}
+	return f, true
+}
+
+// leastSquares returns the coefficients that bring a closest to y, the standard
+// deviation of what is left, and the inverse of the normal matrix.
+func leastSquares(a *mat.Dense, y []float64) (coef []float64, noise float64, inv *mat.Dense, ok bool) {
+	n, k := a.Dims()
+	if n <= k {
+		return nil, 0, nil, false
+	}
+	var c, fit, res mat.VecDense
+	if err := c.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
+		return nil, 0, nil, false
+	}
+	fit.MulVec(a, &c)
+	res.SubVec(mat.NewVecDense(n, y), &fit)
+	var ata mat.Dense
+	inv = &mat.Dense{}
+	ata.Mul(a.T(), a)
+	if err := inv.Inverse(&ata); err != nil {
+		return nil, 0, nil, false
+	}
+	return c.RawVector().Data, mat.Norm(&res, 2) / math.Sqrt(float64(n-k)), inv, true
+}
+
+// apexS returns the time at which the parabola is highest when the body falls with
+// the given acceleration. The middle of the fit's samples fixes the velocity there.
+func (f *flying) apexS(fallPxS2 float64) float64 { return f.midS + f.risePxS/fallPxS2 }

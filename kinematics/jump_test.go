@@ -1,0 +1,223 @@
+package kinematics
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+)
+
+// h = g t^2/8 and v = g t/2 with g = 9.81; the flight-time method as in published jump
+// tests, the values worked out by hand.
+func TestHeightFromFlightTime(t *testing.T) {
+	for _, c := range []struct{ s, m, v float64 }{
+		{.20, .049050, .9810}, {.30, .1103625, 1.4715}, {.40, .196200, 1.9620}, {.45, .24831562, 2.20725},
+		{.50, .3065625, 2.4525}, {.60, .441450, 2.9430}, {.70, .6008625, 3.4335}, {.4946193668, .30, 2.4261079943},
+	} {
+		if h := JumpHeightM(c.s); math.Abs(h-c.m) > 1e-8 {
+			t.Errorf("%.3f s: %.8f m, want %.8f", c.s, h, c.m)
+		}
+		if v := TakeoffVelocityMS(c.s); math.Abs(v-c.v) > 1e-8 {
+			t.Errorf("%.3f s: %.6f m/s, want %.6f", c.s, v, c.v)
+		}
+	}
+}
+
+// What a whole number of frames leaves open, at a flight of half a second: worked out by
+// hand from the same formula.
+func TestFrameErrorOfAFlight(t *testing.T) {
+	for _, c := range []struct{ rate, plus, minus, sd float64 }{
+		{24, 53.223, -48.965, 20.859}, {30, 42.238, -39.512, 16.687}, {60, 20.778, -20.097, 8.344},
+		{120, 10.304, -10.134, 4.172}, {240, 5.131, -5.088, 2.086},
+	} {
+		h := JumpHeightM(.5)
+		short, long := FlightFrameBoundsS(int(c.rate/2), c.rate)
+		if got := 1000 * (JumpHeightM(long) - h); math.Abs(got-c.plus) > 1e-3 {
+			t.Errorf("%.0f/s: one frame more is %.3f mm, want %.3f", c.rate, got, c.plus)
+		}
+		if got := 1000 * (JumpHeightM(short) - h); math.Abs(got-c.minus) > 1e-3 {
+			t.Errorf("%.0f/s: one frame less is %.3f mm, want %.3f", c.rate, got, c.minus)
+		}
+		if got := 1000 * gravityMS2 * .5 / 4 * FlightFrameSDS(c.rate); math.Abs(got-c.sd) > 1e-3 {
+			t.Errorf("%.0f/s: SD %.3f mm, want %.3f", c.rate, got, c.sd)
+		}
+	}
+	if lo, hi := FlightFrameBoundsS(30, 60); math.Abs(JumpHeightM(lo)-0.286465625) > 1e-9 || math.Abs(JumpHeightM(hi)-0.327340625) > 1e-9 {
+		t.Errorf("30 frames of 60: %.9f to %.9f m", JumpHeightM(lo), JumpHeightM(hi))
+	}
+}
+
+// Flight 0.5 s, contact 0.2 s: reactive strength index 1.5328125 m/s; time to take-off
+// 0.8 s: modified index 0.383203125. Index = height over contact time as in Healy et al.
+// 2017, modified as in Ebben & Petushek 2010 (from memory).
+func TestReactiveStrength(t *testing.T) {
+	h := Estimate{JumpHeightM(.5), 0.01}
+	if r := ratio(h, Estimate{.2, .01}); math.Abs(r.Value-1.5328125) > 1e-12 || !(r.SD > 0) {
+		t.Errorf("index %+v", r)
+	}
+	if r := ratio(h, Estimate{.8, .01}); math.Abs(r.Value-0.383203125) > 1e-12 {
+		t.Errorf("modified index %+v", r)
+	}
+	if r := ratio(h, Estimate{0, 1}); r.Known() {
+		t.Errorf("no contact, yet index %+v", r)
+	}
+}
+
+// jumpSim jumps with a flight that ends lower than it began: v0 up, so many centimetres
+// lower at contact. bend folds the body in the air without moving its centre.
+func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float64) {
+	model := DeLevaMean()
+	v := math.Sqrt(2 * gravityMS2 * riseM)
+	flightS := v/gravityMS2 + math.Sqrt(2*(riseM+lowerM)/gravityMS2)
+	const takeoff, pushS = 1.5, 0.4
+	tall := standing(2, 2, 2, 10)
+	tall[Heel].up += 0.05
+	// The knees bend for the landing until the toes are on the floor.
+	fold := func(u float64) figure { return standing(2+20*u, 2+50*u, 2+20*u, 10) }
+	low := 0.0
+	for fold(low).centre(model).up > tall.centre(model).up-lowerM {
+		low += 1e-4
+	}
+	b = bodySim{rateHz: rateHz, endS: takeoff + flightS + 1.5, stand: Span{0, 0.9}, flight: Span{takeoff, takeoff + flightS}}
+	c0 := tall.centre(model)
+	b.at = func(t float64) figure {
+		u := t - takeoff
+		switch {
+		case u <= -pushS:
+			return tall
+		case u <= 0:
+			// The body comes up at v, from a bend that ends as it takes off.
+			return tall.moved(vec{0, 0})
+		case u < flightS:
+			f := fold(low * u / flightS)
+			return f.moved(c0.add(vec{0, v*u - gravityMS2*u*u/2}).sub(f.centre(model)))
+		}
+		return fold(low)
+	}
+	return b, takeoff, takeoff + flightS
+}
+
+// A centre of mass 5 cm lower at contact: a true rise of 0.30 m reads 0.324518517 by
+// flight time (worked out by hand).
+func TestFoldedLandingLengthensTheFlight(t *testing.T) {
+	b, takeoff, contact := jumpSim(240, 0.30, 0.05)
+	if h := JumpHeightM(contact - takeoff); math.Abs(h-0.324518517) > 1e-6 {
+		t.Fatalf("the flight reads %.9f m", h)
+	}
+	s, reps := b.series()
+	s.CutoffHz = 20
+	// The late break of the toe's way is in the reps' times.
+	reps[0].TakeoffS += lateTakeoffS
+	reps[0].TimeSDS = TimeSDs{0.01, 0.004, 0.004}
+	c := MassCentreOf(s, reps, DeLevaMean())
+	sc, _ := FindScale(s, reps, &c, ScaleOptions{MarkPx: 1000, MarkM: 1000 * simMPP})
+	j := Jumps(s, reps, &c, sc)
+	if len(j) != 1 {
+		t.Fatalf("%d jumps", len(j))
+	}
+	for _, c := range []struct {
+		name   string
+		got    Estimate
+		want   float64
+		within float64
+	}{
+		{"take-off", j[0].TakeoffS, takeoff, 0.002},
+		{"contact", j[0].ContactS, contact, 0.002},
+		{"height by flight", j[0].HeightFromFlightM, 0.3245, 0.002},
+		{"rise", j[0].RiseFromTakeoffM, 0.30, 0.01},
+		{"lands lower", j[0].LandsLowerM, 0.05, 0.02},
+		{"velocity", j[0].TakeoffVelocityMS, math.Sqrt(2 * gravityMS2 * 0.3), 0.03},
+		{"forward", j[0].ForwardVelocityMS, 0, 0.02},
+		{"fall", j[0].FallMS2, gravityMS2, 0.1},
+		{"forward acceleration", j[0].ForwardAccMS2, 0, 0.1},
+		{"rise over standing", j[0].RiseFromStandM, 0.30, 0.01},
+	} {
+		if !(math.Abs(c.got.Value-c.want) <= c.within) || !(c.got.SD > 0) {
+			t.Errorf("%s: %.4f ± %.4f, want %.4f", c.name, c.got.Value, c.got.SD, c.want)
+		}
+		if iv := c.got.Interval95(); !(iv[0] <= c.want && c.want <= iv[1]) {
+			t.Errorf("%s: %.4f is outside %.4f to %.4f", c.name, c.want, iv[0], iv[1])
+		}
+	}
+	if !strings.Contains(j[0].Why, "more folded") || !strings.Contains(j[0].Why, "too high") {
+		t.Errorf("why: %q", j[0].Why)
+	}
+	if !errors.Is(j[0].RSIErr, ErrNotRepeatedJump) {
+		t.Errorf("index of a single jump: %v", j[0].RSIErr)
+	}
+	if math.Abs(j[0].FlightExcessM.Value-(j[0].HeightFromFlightM.Value-j[0].RiseFromTakeoffM.Value)) > 1e-12 {
+		t.Errorf("the excess is not the difference: %+v", j[0].FlightExcessM)
+	}
+}
+
+func TestKindsOfJump(t *testing.T) {
+	nan := math.NaN()
+	rep := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) Rep {
+		return Rep{Number: n, Tempo: TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
+			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent,
+			TimeSDS: TimeSDs{0.01, 0.01, 0.01}}
+	}
+	reps := []Rep{
+		rep(1, 1.5, 1.55, 1.8, 2.2, 2.3, 2.35, 0.5),  // down and up
+		rep(2, 2.35, 2.35, 2.5, 2.9, 3.0, 3.6, nan),  // at once from the landing
+		rep(3, 3.6, 3.6, 3.8, 4.2, 4.4, 5, nan),      // after holding the landing
+		rep(4, 6.0, 6.8, 7.0, 7.4, 7.6, 8, 0.5),      // from a held bottom
+		rep(5, 10, 10.1, 10.3, 10.7, 10.9, 11.5, .5), // down and up
+	}
+	want := []JumpKind{JumpCountermovement, JumpRebound, JumpFromHold, JumpFromHold, JumpCountermovement}
+	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 12, stand: Span{0, 1}}
+	for _, rate := range []float64{60, 120} {
+		b.rateHz = rate
+		s, _ := b.series()
+		c := MassCentreOf(s, reps, DeLevaMean())
+		js := Jumps(s, reps, &c, Scale{MetresPerPx: math.NaN()})
+		for i, j := range js {
+			if j.Kind != want[i] {
+				t.Errorf("rep %d is %s, want %s", j.RepNumber, j.Kind, want[i])
+			}
+			if j.RiseFromTakeoffM.Known() {
+				t.Errorf("rep %d: no scale, yet a rise %+v", j.RepNumber, j.RiseFromTakeoffM)
+			}
+		}
+		switch j := js[1]; {
+		case rate < 120 && !errors.Is(j.RSIErr, ErrFewFramesForRSI):
+			t.Errorf("at %.0f frames a second the index is %+v, %v", rate, j.RSIMS, j.RSIErr)
+		case rate >= 120 && (j.RSIErr != nil || math.Abs(j.RSIMS.Value-j.HeightFromFlightM.Value/j.ContactTimeS.Value) > 1e-12):
+			t.Errorf("index %+v, %v", j.RSIMS, j.RSIErr)
+		}
+		if !js[0].RSIModifiedMS.Known() || js[3].RSIModifiedMS.Known() {
+			t.Errorf("modified index of a countermovement %+v, of a held start %+v", js[0].RSIModifiedMS, js[3].RSIModifiedMS)
+		}
+	}
+}
+
+func TestScaleFromHeightAndDisagreement(t *testing.T) {
+	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60, stand: Span{0.1, 1.9}}
+	s, reps := b.series()
+	c := MassCentreOf(s, reps, DeLevaMean())
+	ear := standing(2, 2, 2, 10)[Ear].up
+	height := (ear - shoeM) / (1 - earToCrownPart)
+	sc, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height})
+	if math.Abs(sc.MetresPerPx/simMPP-1) > 1e-6 || !sc.Known() || !sc.Agree || len(notices) > 0 {
+		t.Errorf("%+v, %v", sc, notices)
+	}
+	if m, sd := sc.Metres(100, 1); math.Abs(m-0.3) > 1e-6 || math.Abs(sd-math.Hypot(0.3*heightSD, simMPP)) > 1e-6 {
+		t.Errorf("100 pixels are %.4f ± %.4f m", m, sd)
+	}
+	// A mark that agrees narrows the scale; one that does not is told of.
+	both, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 400 * simMPP})
+	if !(both.SDMetresPerPx < sc.SDMetresPerPx) || !both.Agree || len(notices) > 0 {
+		t.Errorf("%+v, %v", both, notices)
+	}
+	wrong, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 500 * simMPP})
+	if wrong.Agree || len(notices) != 1 || notices[0].Code != NoticeScale || !(wrong.SDMetresPerPx > sc.SDMetresPerPx) {
+		t.Errorf("%+v, %v", wrong, notices)
+	}
+	none, _ := FindScale(s, reps, &c, ScaleOptions{})
+	if none.Known() || !(none.MetresPerPx > 0) {
+		t.Errorf("with nothing to go by: %+v", none)
+	}
+	if m, _ := none.Metres(100, 1); !math.IsNaN(m) {
+		t.Errorf("metres without a scale: %v", m)
+	}
+}

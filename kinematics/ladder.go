@@ -1,0 +1,323 @@
+package kinematics
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// Position numbers a position that the ladder follows from tempo to tempo.
+type Position int
+
+// The positions, at the bottom, from the ground up.
+const (
+	PositionSupport Position = iota // support point, per cent of the foot
+	PositionHeel                    // heel rise, per cent of the foot
+	PositionAnkle                   // degrees, as the rest
+	PositionKnee
+	PositionHip
+	PositionTrunk
+	NumPositions
+)
+
+var positionNames = [NumPositions]string{"support_point", "heel_rise", "ankle", "knee", "hip", "trunk"}
+
+// String returns the position's name in snake case.
+func (p Position) String() string {
+	if p < 0 || p >= NumPositions {
+		return "unknown"
+	}
+	return positionNames[p]
+}
+
+// Unit returns the unit of the position's numbers.
+func (p Position) Unit() string {
+	if p == PositionSupport || p == PositionHeel {
+		return "% of foot"
+	}
+	return "degrees"
+}
+
+// worse says which way a change of the position is a loss: +1 when less is worse,
+// -1 when more is, 0 when both are a change.
+func (p Position) worse() int {
+	switch p {
+	case PositionHeel:
+		return -1
+	case PositionSupport, PositionTrunk:
+		return 0
+	}
+	return 1
+}
+
+// Step is the readings of one tempo: a rung of the ladder. For jumps they are those
+// of the landing's bottom.
+type Step struct {
+	Tempo    Tempo
+	Readings [NumPositions]Readings
+}
+
+const (
+	// ladderWindowS is the time about the bottom over which support point and heel
+	// are read.
+	ladderWindowS = 0.2
+	// Standard errors of one reading and smallest changes that matter, in per cent
+	// of the foot. Common practice, no source; the errors are those seen on rendered
+	// clips.
+	supportSEMPct, supportSmallestPct = 5.0, 15.0
+	heelSEMPct, heelSmallestPct       = 2.0, 7.0
+)
+
+// StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
+func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
+	var out []Step
+	part := s.Stand.FootLengthPx / footLengthPx(s)
+	for t := TempoSlow; t <= TempoJump; t++ {
+		step := Step{Tempo: t}
+		var reps1 []Rep
+		for _, r := range wholeReps(reps) {
+			if r.Tempo == t {
+				reps1 = append(reps1, r)
+			}
+		}
+		if len(reps1) == 0 {
+			continue
+		}
+		when := func(r *Rep) float64 {
+			if r.HasFlight() {
+				return r.LandingBottomS
+			}
+			return r.BottomS
+		}
+		angle := func(a Angle) Readings {
+			return readings(reps1, func(r *Rep) (float64, float64) {
+				sd := r.Angles[a].SystematicSDDeg
+				if !(sd > 0) {
+					sd = r.Angles[a].SDDeg
+				}
+				if r.HasFlight() {
+					return r.Angles[a].AtLandingBottomDeg, sd
+				}
+				return r.Angles[a].AtBottomDeg, sd
+			})
+		}
+		step.Readings = [NumPositions]Readings{
+			PositionAnkle: angle(AnkleDorsiflexion), PositionKnee: angle(KneeFlexion),
+			PositionHip: angle(HipFlexion), PositionTrunk: angle(TrunkLean),
+			PositionHeel: readings(reps1, func(r *Rep) (float64, float64) {
+				best := math.NaN()
+				for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
+					if v := 100 * part * s.HeelRise[i]; !math.IsNaN(v) && !(v <= best) {
+						best = v
+					}
+				}
+				return best, heelSEMPct
+			}),
+			PositionSupport: readings(reps1, func(r *Rep) (float64, float64) {
+				if sp == nil {
+					return math.NaN(), math.NaN()
+				}
+				st := sp.Over(s, Span{when(r) - ladderWindowS/2, when(r) + ladderWindowS})
+				return st.MeanPct.Value, supportSEMPct
+			}),
+		}
+		out = append(out, step)
+	}
+	return out
+}
+
+// PointsTo says what a rung of the ladder may mean.
+type PointsTo string
+
+// What it may point to; PointsToNothing where the numbers are unclear or nothing was
+// lost.
+const (
+	PointsToNothing        PointsTo = ""
+	PointsToRange          PointsTo = "range"
+	PointsToControlAtSpeed PointsTo = "control_at_speed"
+	PointsToControlAtTurn  PointsTo = "control_through_change_of_direction"
+)
+
+// Rung is one position through the tempos.
+type Rung struct {
+	Position Position
+	// Value is the mean at each tempo, by the number of the tempo; NaN without one.
+	Value [TempoJump + 1]float64
+	// Change compares each tempo with the slow one; only those in Compared are set.
+	Change   [TempoJump + 1]Change
+	Compared [TempoJump + 1]bool
+	// FirstOutside is the first tempo at which the position is outside its interval;
+	// TempoUnknown when it is at none, or when that is not clear.
+	FirstOutside Tempo
+	PointsTo     PointsTo
+}
+
+// Wanted is what a position should be in the slow rep, when somebody says so: the
+// coach, or an earlier visit. There is no normal value that fits all people.
+type Wanted struct {
+	Min, Max float64 // NaN or 0 both: not said
+}
+
+func (w Wanted) said() bool { return w.Min != 0 || w.Max != 0 }
+
+// LadderOptions are the coach's choices for the ladder.
+type LadderOptions struct {
+	Compare CompareOptions
+	// Wanted holds what slow reps should show, by position. Where nothing is said,
+	// the heel should be down and the support point in the middle of the foot, and
+	// nothing is wanted of the angles.
+	Wanted [NumPositions]Wanted
+	// BandPct is the middle of the foot; zero: 25 to 75 per cent.
+	BandPct [2]float64
+}
+
+// Ladder follows each position from slow to fast to the landing of a jump. A step may
+// be missing; steps of several clips of one athlete may be put together. What a rung
+// points to follows the trade's rule (common practice, no source): short already when
+// slow points to range; there when slow and gone when fast, to control at speed; there
+// when fast and gone in the landing, to control through a change of direction. Where
+// the step before is unclear, nothing is said.
+func Ladder(steps []Step, opt LadderOptions) [NumPositions]Rung {
+	var out [NumPositions]Rung
+	by := map[Tempo]Step{}
+	for _, st := range steps {
+		whole := by[st.Tempo]
+		whole.Tempo = st.Tempo
+		for p := range NumPositions {
+			r := &whole.Readings[p]
+			r.NoiseSDDeg = max(noNaN(r.NoiseSDDeg), noNaN(st.Readings[p].NoiseSDDeg))
+			r.Deg = append(r.Deg, st.Readings[p].Deg...)
+		}
+		by[st.Tempo] = whole
+	}
+	for p := range NumPositions {
+		out[p] = rungOf(p, by, opt)
+	}
+	return out
+}
+
+func noNaN(x float64) float64 {
+	if math.IsNaN(x) {
+		return 0
+	}
+	return x
+}
+
+func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
+	r := Rung{Position: p}
+	for t := range r.Value {
+		r.Value[t] = math.NaN()
+		if st, ok := by[Tempo(t)]; ok && len(st.Readings[p].Deg) > 0 {
+			r.Value[t] = stat.Mean(st.Readings[p].Deg, nil)
+		}
+	}
+	slow, ok := by[TempoSlow]
+	if !ok || len(slow.Readings[p].Deg) == 0 {
+		return r
+	}
+	co := opt.compare(p)
+	if shortOf(slow.Readings[p], opt.wanted(p), co) {
+		r.FirstOutside, r.PointsTo = TempoSlow, PointsToRange
+	}
+	settled := true // every step before is clear and there
+	for t := TempoFast; t <= TempoJump; t++ {
+		st, ok := by[t]
+		if !ok || len(st.Readings[p].Deg) == 0 {
+			settled = false // what is not filmed is not known
+			continue
+		}
+		r.Change[t], r.Compared[t] = CompareReadings(slow.Readings[p], st.Readings[p], co), true
+		v := r.Change[t].Verdict
+		outside := v == Lost && p.worse() >= 0 || v == Gained && p.worse() <= 0
+		if outside && r.FirstOutside == TempoUnknown {
+			r.FirstOutside = t
+			switch {
+			case t == TempoFast:
+				r.PointsTo = PointsToControlAtSpeed
+			case settled:
+				r.PointsTo = PointsToControlAtTurn
+			}
+		}
+		settled = settled && v != Unclear
+	}
+	return r
+}
+
+// compare returns the options for one position's unit.
+func (o LadderOptions) compare(p Position) CompareOptions {
+	switch p {
+	case PositionSupport:
+		return CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct}
+	case PositionHeel:
+		return CompareOptions{SmallestChangeDeg: heelSmallestPct, SEMDeg: heelSEMPct}
+	case PositionAnkle:
+		return o.Compare.of(AnkleJoint)
+	case PositionKnee:
+		return o.Compare.of(KneeJoint)
+	case PositionHip:
+		return o.Compare.of(HipJoint)
+	}
+	c := o.Compare
+	c.MDC95Deg = [NumJoints]float64{}
+	return c
+}
+
+func (o LadderOptions) wanted(p Position) Wanted {
+	if w := o.Wanted[p]; w.said() {
+		return w
+	}
+	switch p {
+	case PositionHeel:
+		return Wanted{Min: math.Inf(-1), Max: heelSmallestPct}
+	case PositionSupport:
+		b := SupportOptions{BandPct: o.BandPct}.band()
+		return Wanted{Min: b[0], Max: b[1]}
+	}
+	return Wanted{}
+}
+
+// shortOf says whether the mean of the readings lies outside what is wanted, with its
+// whole 95 % interval.
+func shortOf(r Readings, w Wanted, opt CompareOptions) bool {
+	if !w.said() || len(r.Deg) == 0 {
+		return false
+	}
+	mean := stat.Mean(r.Deg, nil)
+	half := noise95 * math.Sqrt(meanVariance(r, opt.sem()))
+	below := !math.IsNaN(w.Min) && mean+half < w.Min
+	above := !math.IsNaN(w.Max) && w.Max != 0 && mean-half > w.Max
+	return below || above
+}
+
+// LadderCaution goes with every ladder.
+const LadderCaution = "This is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice."
+
+// ladderWords are what is said of each position: its name, how it is when all is well,
+// and what it does when it is not.
+var ladderWords = [NumPositions]struct{ name, well, lost string }{
+	PositionSupport: {"The weight over the foot", "in place", "moves"},
+	PositionHeel:    {"The heel", "down", "comes up"},
+	PositionAnkle:   {"The ankle's position", "there", "is gone"},
+	PositionKnee:    {"The knee's position", "there", "is gone"},
+	PositionHip:     {"The hip's position", "there", "is gone"},
+	PositionTrunk:   {"The trunk's lean", "one thing", "changes"},
+}
+
+// Sentence returns what the rung may mean in plain words; empty where nothing is
+// said. [LadderCaution] belongs beside it.
+func (r Rung) Sentence() string {
+	if r.Position < 0 || r.Position >= NumPositions {
+		return ""
+	}
+	w := ladderWords[r.Position]
+	switch r.PointsTo {
+	case PointsToRange:
+		return w.name + " is not as wanted already in the slow rep: that points to range."
+	case PointsToControlAtSpeed:
+		return fmt.Sprintf("%s is %s in the slow rep and %s in the fast one: that points to control at speed.", w.name, w.well, w.lost)
+	case PointsToControlAtTurn:
+		return fmt.Sprintf("%s is %s in the fast rep and %s in the landing: that points to control through a change of direction.", w.name, w.well, w.lost)
+	}
+	return ""
+}

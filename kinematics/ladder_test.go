@@ -1,0 +1,73 @@
+package kinematics
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+func ladderStep(t Tempo, p Position, values ...float64) Step {
+	s := Step{Tempo: t}
+	s.Readings[p] = Readings{Deg: values, NoiseSDDeg: 1}
+	return s
+}
+
+func TestLadder(t *testing.T) {
+	var wantKnee LadderOptions
+	wantKnee.Wanted[PositionKnee] = Wanted{Min: 110, Max: math.NaN()}
+	for _, c := range []struct {
+		name  string
+		at    Position
+		slow  []float64
+		fast  []float64
+		jump  []float64
+		opt   LadderOptions
+		first Tempo
+		to    PointsTo
+		says  string
+	}{
+		{"held", PositionKnee, []float64{120, 121, 119}, []float64{120, 119, 121}, []float64{119, 120, 121}, LadderOptions{}, TempoUnknown, PointsToNothing, ""},
+		{"gone when fast", PositionKnee, []float64{120, 121, 119}, []float64{105, 104, 106}, []float64{100, 99, 101}, LadderOptions{}, TempoFast, PointsToControlAtSpeed, "control at speed"},
+		{"gone in the landing", PositionKnee, []float64{120, 121, 119}, []float64{120, 119, 121}, []float64{98, 99, 100}, LadderOptions{}, TempoJump, PointsToControlAtTurn, "change of direction"},
+		{"unclear when fast", PositionKnee, []float64{120, 121, 119}, []float64{110, 120, 118}, []float64{98, 99, 100}, LadderOptions{}, TempoJump, PointsToNothing, ""},
+		{"fast not filmed", PositionKnee, []float64{120, 121, 119}, nil, []float64{98, 99, 100}, LadderOptions{}, TempoJump, PointsToNothing, ""},
+		{"slow not filmed", PositionKnee, nil, []float64{120, 121, 119}, []float64{98, 99, 100}, LadderOptions{}, TempoUnknown, PointsToNothing, ""},
+		{"short of what is wanted", PositionKnee, []float64{95, 96, 94}, []float64{95, 94, 96}, nil, wantKnee, TempoSlow, PointsToRange, "points to range"},
+		{"short, by no clear margin", PositionKnee, []float64{108, 112, 107}, []float64{108, 109, 107}, nil, wantKnee, TempoUnknown, PointsToNothing, ""},
+		{"heel up already", PositionHeel, []float64{16, 15, 17}, []float64{16, 16, 17}, nil, LadderOptions{}, TempoSlow, PointsToRange, "points to range"},
+		{"heel comes up fast", PositionHeel, []float64{0, 0.5, 0}, []float64{14, 15, 13}, nil, LadderOptions{}, TempoFast, PointsToControlAtSpeed, "comes up in the fast one"},
+		{"heel goes down", PositionHeel, []float64{6, 6, 6}, []float64{0, 0, 0}, []float64{0, 0, 0}, LadderOptions{}, TempoUnknown, PointsToNothing, ""},
+		{"weight goes to the toes", PositionSupport, []float64{50, 51, 49}, []float64{50, 51, 52}, []float64{80, 82, 81}, LadderOptions{}, TempoJump, PointsToControlAtTurn, "moves in the landing"},
+		{"trunk leans more", PositionTrunk, []float64{30, 31, 29}, []float64{45, 46, 44}, nil, LadderOptions{}, TempoFast, PointsToControlAtSpeed, "changes in the fast one"},
+		{"one rep each", PositionKnee, []float64{120}, []float64{112}, []float64{90}, LadderOptions{}, TempoJump, PointsToNothing, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			steps := []Step{ladderStep(TempoJump, c.at, c.jump...), ladderStep(TempoSlow, c.at, c.slow...), ladderStep(TempoFast, c.at, c.fast...)}
+			r := Ladder(steps, c.opt)[c.at]
+			if r.FirstOutside != c.first || r.PointsTo != c.to {
+				t.Errorf("first outside at %v, points to %q; want %v, %q\n%+v", r.FirstOutside, r.PointsTo, c.first, c.to, r.Change)
+			}
+			says := r.Sentence()
+			if (c.says == "") != (says == "") || !strings.Contains(says, c.says) {
+				t.Errorf("says %q, want %q in it", says, c.says)
+			}
+			if says != "" && !strings.Contains(says, "points to") {
+				t.Errorf("a sentence that claims more than it may: %q", says)
+			}
+		})
+	}
+}
+
+func TestLadderJoinsClips(t *testing.T) {
+	steps := []Step{
+		ladderStep(TempoSlow, PositionHip, 100, 101), ladderStep(TempoSlow, PositionHip, 99),
+		ladderStep(TempoFast, PositionHip, 80, 81, 79),
+	}
+	r := Ladder(steps, LadderOptions{})[PositionHip]
+	if r.Value[TempoSlow] != 100 || r.Change[TempoFast].LostDeg != 20 || !r.Compared[TempoFast] || r.Compared[TempoJump] {
+		t.Errorf("%+v", r)
+	}
+	if steps[0].Readings[PositionHip].Deg[0] != 100 || len(steps[0].Readings[PositionHip].Deg) != 2 {
+		t.Error("the steps were changed")
+	}
+}

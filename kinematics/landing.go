@@ -1,0 +1,265 @@
+package kinematics
+
+import "math"
+
+// Landing is what a rep shows from first contact on.
+type Landing struct {
+	RepNumber int
+	// ContactS and BottomS are clip times of first contact and landing bottom,
+	// ContactToBottomS the time between; seconds.
+	ContactS, BottomS float64
+	ContactToBottomS  Estimate
+	// AtContactDeg are the angles at first contact, with the spread that comes from
+	// the points and from not knowing the moment better; AtBottomDeg those at the
+	// landing bottom.
+	AtContactDeg, AtBottomDeg [NumAngles]Estimate
+	// PeakVelocityDegS is the fastest flexion between contact and bottom, degrees a
+	// second.
+	PeakVelocityDegS [NumAngles]float64
+	// SettleS is the kinematic settle time in seconds from first contact: until the
+	// hip moves slower than 0.1 m/s (0.12 leg lengths a second without a scale) and
+	// the knee turns slower than 20 degrees a second, and stays so for half a
+	// second. NaN when that does not come before the rep ends. It is read from
+	// movement and is not the time to stabilisation of a force plate.
+	SettleS float64
+	// Steps counts how often a foot moved along the floor after the landing, Hops
+	// how often both left it again before the rep ended.
+	Steps, Hops int
+	// ForwardDriftPctFoot is how far forward the feet landed of where they took
+	// off, in per cent of the foot's length; ForwardDriftM the same in metres,
+	// unknown without a scale.
+	ForwardDriftPctFoot, ForwardDriftM Estimate
+	// ToStandS is the time in seconds from first contact to standing again, NaN
+	// when the rep does not end in a stand.
+	ToStandS float64
+}
+
+// What tells a settled landing and a step; common practice, no source.
+const (
+	settleSpeedMS   = 0.1
+	settleSpeedLegS = 0.12
+	settleKneeDegS  = 20.0
+	settleForS      = 0.5
+	stepLegs        = 0.10 // a foot that moves further has stepped
+	stepWindowS     = 0.15 // to either side of a moment, for where the foot stands
+	stepAfterS      = 0.2  // a slide of the impact itself is no step
+	standsAgainLegs = 0.06 // hips this far under the stand still stand
+	driftSDLegs     = 0.01 // of where a foot stands
+)
+
+// Landings returns one entry for each rep with a flight that has a landing.
+func Landings(s *Series, reps []Rep, sc Scale) []Landing {
+	var out []Landing
+	for i := range reps {
+		r := &reps[i]
+		if !r.HasFlight() || math.IsNaN(r.LandingBottomS) {
+			continue
+		}
+		out = append(out, landingOf(s, reps, i, sc))
+	}
+	return out
+}
+
+func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
+	r := &reps[k]
+	l := Landing{
+		RepNumber: r.Number, ContactS: r.ContactS, BottomS: r.LandingBottomS,
+		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(r.TimeSDS.ContactS, r.TimeSDS.BottomS)},
+		ForwardDriftPctFoot: unknown(), ForwardDriftM: unknown(), SettleS: math.NaN(), ToStandS: math.NaN(),
+	}
+	i0, i1 := s.Index(r.ContactS), s.Index(r.LandingBottomS)
+	end := s.Index(r.EndS)
+	for a := range NumAngles {
+		x, v := s.AnglesDeg[a], s.VelocityDegS[a]
+		at := valueAt(s, x, r.ContactS)
+		l.AtContactDeg[a] = Estimate{at, math.Hypot(s.SDDeg[a][i0], math.Abs(v[i0])*r.TimeSDS.ContactS)}
+		sd := r.Angles[a].SDDeg
+		if !(sd > 0) {
+			sd = s.SDDeg[a][i1]
+		}
+		l.AtBottomDeg[a] = Estimate{r.Angles[a].AtLandingBottomDeg, sd}
+		l.PeakVelocityDegS[a] = math.NaN()
+		for i := i0; i <= i1; i++ {
+			if !math.IsNaN(v[i]) && !(v[i] <= l.PeakVelocityDegS[a]) {
+				l.PeakVelocityDegS[a] = v[i]
+			}
+		}
+	}
+
+	if t := settledFrom(s, sc, i0, end); !math.IsNaN(t) {
+		l.SettleS = t - r.ContactS
+	}
+	if end < len(s.HipHeight) && s.HipHeight[end] > s.Stand.HipHeight-standsAgainLegs {
+		l.ToStandS = r.EndS - r.ContactS
+	}
+	until := r.EndS
+	if k+1 < len(reps) && reps[k+1].HasFlight() {
+		until = min(until, reps[k+1].TakeoffS-stepAfterS)
+	}
+	l.Steps = steps(s, r.ContactS+stepAfterS, until)
+	for k2 := range reps {
+		if t := reps[k2].TakeoffS; k2 != k && reps[k2].HasFlight() && t > r.ContactS && t < r.EndS {
+			l.Hops++
+		}
+	}
+	before := footAt(s, s.NearSide, max(r.BottomS, r.TakeoffS-0.5), r.TakeoffS-stepWindowS)
+	after := footAt(s, s.NearSide, r.LandingBottomS-0.05, r.LandingBottomS+stepWindowS)
+	if d := after - before; !math.IsNaN(d) {
+		sd := math.Sqrt2 * driftSDLegs * s.legPx()
+		if foot := footLengthPx(s); foot > 0 {
+			l.ForwardDriftPctFoot = Estimate{100 * d / foot, 100 * sd / foot}
+		}
+		m, msd := sc.Metres(d, sd)
+		l.ForwardDriftM = Estimate{m, msd}
+	}
+	return l
+}
+
+// valueAt returns x at a time between samples.
+func valueAt(s *Series, x []float64, timeS float64) float64 {
+	if len(x) == 0 || math.IsNaN(timeS) {
+		return math.NaN()
+	}
+	u := (timeS - s.TimeS[0]) * s.RateHz
+	i := max(0, min(len(x)-1, int(math.Floor(u))))
+	if i+1 >= len(x) || u <= float64(i) {
+		return x[i]
+	}
+	return x[i] + (u-float64(i))*(x[i+1]-x[i])
+}
+
+// settledFrom returns the clip time from which hip and knee are still for long
+// enough, NaN when that does not come among the samples.
+func settledFrom(s *Series, sc Scale, from, to int) float64 {
+	bound := settleSpeedLegS * s.legPx()
+	if sc.Known() {
+		bound = settleSpeedMS / sc.MetresPerPx
+	}
+	fwd, up := s.uprightPath(s.NearSide, Hip)
+	vf, vu := Velocity(fwd, s.RateHz), Velocity(up, s.RateHz)
+	knee := s.VelocityDegS[KneeFlexion]
+	need := int(math.Ceil(settleForS * s.RateHz))
+	for n, i := 0, from; i <= to && i < len(fwd); i++ {
+		if n++; !(math.Hypot(vf[i], vu[i]) < bound && math.Abs(knee[i]) < settleKneeDegS) {
+			n = 0
+		}
+		if n >= need {
+			return s.TimeS[i-n+1]
+		}
+	}
+	return math.NaN()
+}
+
+// footAt returns where a foot stands along the floor between two times: the mean
+// of ankle and toe, upright pixels, the median over the time.
+func footAt(s *Series, side Side, fromS, toS float64) float64 {
+	ankle, _ := s.uprightPath(side, Ankle)
+	toe, _ := s.uprightPath(side, Toe)
+	var x []float64
+	for i := s.Index(fromS); i <= s.Index(toS) && i < len(ankle); i++ {
+		x = append(x, (ankle[i]+toe[i])/2)
+	}
+	return median(x)
+}
+
+// steps counts the moves of either foot along the floor between two times: places
+// where the foot stands elsewhere after than before, the larger moves of one
+// stepWindowS apart.
+func steps(s *Series, fromS, toS float64) int {
+	n := 0
+	for side := range 2 {
+		last := math.Inf(-1)
+		for t := fromS + stepWindowS; t+stepWindowS <= toS; t += stepWindowS / 4 {
+			if t < last+2*stepWindowS {
+				continue
+			}
+			move := footAt(s, Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(s, Side(side), t-stepWindowS, t-stepWindowS/2)
+			if math.Abs(move) > stepLegs*s.legPx() {
+				n, last = n+1, t
+			}
+		}
+	}
+	return n
+}
+
+// LandingComparison sets three bottoms side by side, joint by joint: that of slow
+// reps, that of the take-off, and that of the landing.
+type LandingComparison struct {
+	// AgainstTakeoff is the take-off's bottom (baseline) and the landing's
+	// (challenge) of the same jumps; AgainstSlow the bottom of slow reps and the
+	// landing's. HasSlow is false when there are no slow reps.
+	AgainstTakeoff, AgainstSlow [NumJoints]Change
+	HasSlow                     bool
+	// SlowReps and Jumps count what went into the means.
+	SlowReps, Jumps int
+}
+
+// CompareLandings compares the landing bottoms of the jumps with their take-off
+// bottoms and with the bottoms of slow reps, which may come from another clip of
+// the athlete. It returns ErrNothingToCompare when no rep has a landing.
+func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, error) {
+	var flown []Rep
+	for _, r := range wholeReps(jumps) {
+		if r.HasFlight() && !math.IsNaN(r.Angles[KneeFlexion].AtLandingBottomDeg) {
+			flown = append(flown, r)
+		}
+	}
+	var c LandingComparison
+	if len(flown) == 0 {
+		return c, ErrNothingToCompare
+	}
+	var slows []Rep
+	for _, r := range wholeReps(slow) {
+		if !r.HasFlight() {
+			slows = append(slows, r)
+		}
+	}
+	c.Jumps, c.SlowReps, c.HasSlow = len(flown), len(slows), len(slows) > 0
+	for j := range NumJoints {
+		a := j.Angle()
+		shared := func(r *Rep) float64 {
+			if sd := r.Angles[a].SystematicSDDeg; sd > 0 {
+				return sd
+			}
+			return r.Angles[a].SDDeg
+		}
+		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, shared(r) })
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, shared(r) }
+		c.AgainstTakeoff[j] = CompareReadings(readings(flown, bottom), landing, opt.of(j))
+		if c.HasSlow {
+			c.AgainstSlow[j] = CompareReadings(readings(slows, bottom), landing, opt.of(j))
+		}
+	}
+	return c, nil
+}
+
+// What tells that a clip begins on the floor; common practice, no source.
+const (
+	floorHipLegs  = 0.70 // hips lower than this, and
+	floorKneeLegs = 0.25 // a knee this near to the floor: kneeling or lying
+	rousedLegS    = 0.15 // hips that move faster than this have begun to get up
+)
+
+// TimeToFeet returns the time in seconds from the first move to quiet standing of
+// an athlete who kneels or lies at the start of the clip. ok is false when the clip
+// does not begin so, or does not come to a stand.
+func TimeToFeet(s *Series) (timeS float64, ok bool) {
+	if !s.Stand.Found || len(s.Stand.Spans) == 0 || len(s.TimeS) == 0 {
+		return math.NaN(), false
+	}
+	floor := s.floorUp(s.standing())
+	_, knee := s.uprightPath(s.NearSide, Knee)
+	_, hip := s.uprightPath(s.NearSide, Hip)
+	first := s.Index(s.TimeS[0] + 0.2)
+	leg := s.legPx()
+	if !(median(hip[:first+1])-floor < floorHipLegs*leg && median(knee[:first+1])-floor < floorKneeLegs*leg) {
+		return math.NaN(), false
+	}
+	v := Velocity(hip, s.RateHz)
+	for i := range v {
+		if t := s.TimeS[i]; math.Abs(v[i]) > rousedLegS*leg && t < s.Stand.Spans[0].FromS {
+			return s.Stand.Spans[0].FromS - t, true
+		}
+	}
+	return math.NaN(), false
+}

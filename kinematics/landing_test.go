@@ -1,0 +1,204 @@
+package kinematics
+
+import (
+	"errors"
+	"math"
+	"testing"
+)
+
+// landingSim lands at 1 s and comes to rest restS later; the near foot ends so far
+// forward, and takes one more step at stepS (0: none).
+func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
+	const takeoff, contact = 0.6, 1.0
+	b := bodySim{rateHz: 120, endS: 4, stand: Span{0, 0.4}, flight: Span{takeoff, contact}}
+	b.at = func(t float64) figure {
+		switch {
+		case t < takeoff:
+			return standing(4, 4, 4, 10)
+		case t < contact:
+			u := (t - takeoff) / (contact - takeoff)
+			return standing(4, 4, 4, 10).moved(vec{forwardM * u, 0.8 * u * (1 - u)})
+		}
+		d := easeAt(t, contact, contact+restS)
+		f := standing(4+20*d, 4+60*d, 4+20*d, 10).moved(vec{forwardM, 0})
+		if stepS > 0 {
+			f = f.moved(vec{0.25 * easeAt(t, stepS, stepS+0.2), 0})
+		}
+		return f
+	}
+	s, reps := b.series()
+	r := &reps[0]
+	r.BottomS, r.BottomEndS = 0.3, 0.5
+	r.ContactS, r.LandingBottomS, r.EndS = contact, contact+restS, 3.8
+	r.TimeSDS = TimeSDs{0.01, 0.004, 0.004}
+	r.Angles[KneeFlexion].AtLandingBottomDeg = s.AnglesDeg[KneeFlexion][s.Index(r.LandingBottomS)]
+	return s, reps
+}
+
+func TestLanding(t *testing.T) {
+	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	for _, c := range []struct {
+		name                    string
+		restS, forwardM, stepS  float64
+		steps                   int
+		settleFrom, settleUntil float64
+	}{
+		// A movement of 0.4 s comes under the bounds shortly before its end.
+		{"soft", 0.4, 0, 0, 0, 0.25, 0.4},
+		{"long way down", 0.9, 0, 0, 0, 0.7, 0.9},
+		{"forward", 0.4, 0.12, 0, 0, 0.25, 0.4},
+		{"with a step", 0.4, 0, 2.0, 2, 0.25, 0.4}, // both feet
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s, reps := landingSim(c.restS, c.forwardM, c.stepS)
+			ls := Landings(s, reps, sc)
+			if len(ls) != 1 {
+				t.Fatalf("%d landings", len(ls))
+			}
+			l := ls[0]
+			if math.Abs(l.ContactToBottomS.Value-c.restS) > 1e-9 || !(l.ContactToBottomS.SD > 0) {
+				t.Errorf("contact to bottom %+v", l.ContactToBottomS)
+			}
+			if l.Steps != c.steps {
+				t.Errorf("%d steps, want %d", l.Steps, c.steps)
+			}
+			if !(l.SettleS >= c.settleFrom && l.SettleS <= c.settleUntil) {
+				t.Errorf("settles after %.3f s, want %.2f to %.2f", l.SettleS, c.settleFrom, c.settleUntil)
+			}
+			if math.Abs(l.ForwardDriftM.Value-c.forwardM) > 0.01 {
+				t.Errorf("drifts %.3f m forward, want %.2f", l.ForwardDriftM.Value, c.forwardM)
+			}
+			if knee := l.AtContactDeg[KneeFlexion]; math.Abs(knee.Value-8) > 0.5 {
+				t.Errorf("knee at contact %+v", knee)
+			}
+			if knee := l.AtBottomDeg[KneeFlexion]; math.Abs(knee.Value-88) > 0.5 {
+				t.Errorf("knee at the bottom %+v", knee)
+			}
+			// A minimum-jerk movement of 80 degrees is fastest at 15/8 of its mean speed.
+			if v, want := l.PeakVelocityDegS[KneeFlexion], 80*1.875/c.restS; math.Abs(v-want) > 0.02*want {
+				t.Errorf("peak velocity %.1f, want %.1f", v, want)
+			}
+			if !math.IsNaN(l.ToStandS) {
+				t.Errorf("does not stand again, yet after %.2f s", l.ToStandS)
+			}
+		})
+	}
+}
+
+func TestNeverSettles(t *testing.T) {
+	s, reps := landingSim(0.4, 0, 0)
+	for i := range s.VelocityDegS[KneeFlexion] {
+		s.VelocityDegS[KneeFlexion][i] = 30 * math.Sin(float64(i))
+	}
+	if l := Landings(s, reps, Scale{MetresPerPx: math.NaN()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftM.Known() {
+		t.Errorf("a knee that never rests settles after %.2f s, drift %+v", l.SettleS, l.ForwardDriftM)
+	}
+}
+
+func TestCompareLandings(t *testing.T) {
+	nan := math.NaN()
+	rep := func(n int, flight, bottom, landing float64) Rep {
+		r := Rep{Number: n, FlightS: flight}
+		for a := range NumAngles {
+			r.Angles[a] = AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
+		}
+		return r
+	}
+	slow := []Rep{rep(1, nan, 120, nan), rep(2, nan, 122, nan), rep(3, nan, 121, nan)}
+	jumps := []Rep{rep(1, 0.4, 100, 98), rep(2, 0.4, 101, 99), rep(3, 0.4, 99, 97)}
+	c, err := CompareLandings(slow, jumps, CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j := range NumJoints {
+		if v := c.AgainstSlow[j]; v.LostDeg != 23 || v.Verdict != Lost {
+			t.Errorf("%v against slow: %+v", j, v)
+		}
+		if v := c.AgainstTakeoff[j]; v.LostDeg != 2 || v.Verdict == Lost {
+			t.Errorf("%v against take-off: %+v", j, v)
+		}
+	}
+	if c, err := CompareLandings(nil, jumps, CompareOptions{}); err != nil || c.HasSlow {
+		t.Errorf("without slow reps: %v, %+v", err, c.HasSlow)
+	}
+	if _, err := CompareLandings(jumps, slow, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+		t.Errorf("without jumps: %v", err)
+	}
+}
+
+func TestTimeToFeet(t *testing.T) {
+	// From kneeling: the knee on the floor, the shank level behind it.
+	kneel := standing(4, 3, 5, 10)
+	kneel[Knee] = vec{0.05, 0.05}
+	kneel[Ankle] = vec{-0.38, 0.06}
+	kneel[Hip], kneel[Shoulder] = vec{0.03, 0.48}, vec{0.05, 0.98}
+	up := standing(4, 3, 5, 10)
+	b := bodySim{rateHz: 60, endS: 4, stand: Span{2.5, 4}}
+	b.at = func(t float64) figure {
+		u := easeAt(t, 1, 2.5)
+		var f figure
+		for k := range f {
+			f[k] = kneel[k].scale(1 - u).add(up[k].scale(u))
+		}
+		return f
+	}
+	s, _ := b.series()
+	s.Stand.LegLengthPx = 0.86 / simMPP
+	got, ok := TimeToFeet(s)
+	if !ok || math.Abs(got-1.4) > 0.15 {
+		t.Errorf("to the feet in %.2f s, %v", got, ok)
+	}
+	b.at = func(t float64) figure { return standing(4, 3, 5, 10) }
+	s, _ = b.series()
+	if got, ok := TimeToFeet(s); ok {
+		t.Errorf("stands all along, yet gets up in %.2f s", got)
+	}
+}
+
+func TestFeetOnFloor(t *testing.T) {
+	b := bodySim{rateHz: 60, endS: 4, stand: Span{0, 0.8}}
+	const lift = 0.05
+	b.at = func(t float64) figure {
+		d := easeAt(t, 1, 2) - easeAt(t, 2.5, 3.5)
+		f := standing(4+28*d, 4+92*d, 4+40*d, 10)
+		// The heel comes up for a moment at the bottom.
+		f[Heel].up += lift * (easeAt(t, 1.8, 2) - easeAt(t, 2.4, 2.6))
+		return f
+	}
+	s, reps := b.series()
+	r := &reps[0]
+	r.StartS, r.BottomS, r.BottomEndS, r.EndS = 1, 2, 2.5, 3.5
+	r.Loaded = []Span{{1, 3.5}}
+	for a := range NumAngles {
+		r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg = s.AnglesDeg[a][s.Index(2.2)], 1
+	}
+	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	f := FeetOnFloor(s, reps, sc)[0]
+	if math.Abs(f.Heel.MaxM.Value-lift) > 0.002 || !f.Heel.Up || len(f.Heel.Spans) != 1 || f.Heel.UpS < 0.4 || f.Heel.UpS > 0.9 {
+		t.Errorf("heel %+v, up by %.0f mm", f.Heel, 1000*lift)
+	}
+	if f.Toe.Up || math.Abs(f.Toe.MaxPctFoot.Value) > 1 {
+		t.Errorf("toe %+v", f.Toe)
+	}
+	if math.Abs(f.SlideM.Value) > 0.002 {
+		t.Errorf("slides %+v", f.SlideM)
+	}
+	knee := standing(32, 96, 44, 10)[Knee].fwd
+	tip := 0.18 + 0.24*shoeBeyondToe
+	if math.Abs(f.KneePastToeM.Value-(knee-tip)) > 0.003 {
+		t.Errorf("knee %.3f m past the toe, want %.3f", f.KneePastToeM.Value, knee-tip)
+	}
+	if math.Abs(f.ShankAtBottomDeg.Value-32) > 0.1 || math.Abs(f.ThighAtBottomDeg.Value-6) > 0.1 {
+		t.Errorf("shank %+v, thigh %+v", f.ShankAtBottomDeg, f.ThighAtBottomDeg)
+	}
+	if f.HipCreaseBelowKnee != Yes {
+		t.Errorf("hip crease below the knee: %s", f.HipCreaseBelowKnee)
+	}
+	for deg, want := range map[float64]Answer{70: No, 88: NotClear, 100: Yes} {
+		b.at = func(float64) figure { return standing(30, deg, 40, 10) }
+		s, reps := b.series()
+		if got := FeetOnFloor(s, reps, sc)[0].HipCreaseBelowKnee; got != want {
+			t.Errorf("thigh at %.0f degrees from straight down: crease below the knee %s, want %s", deg, got, want)
+		}
+	}
+}

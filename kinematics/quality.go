@@ -1,0 +1,286 @@
+package kinematics
+
+import (
+	"fmt"
+	"math"
+)
+
+// Grade says how well a clip shows a rep.
+type Grade string
+
+// The grades: the numbers of a good rep can be read as they stand, those of a
+// fair one with their interval in mind, and those of a poor one should be filmed
+// again.
+const (
+	GradeGood Grade = "good"
+	GradeFair Grade = "fair"
+	GradePoor Grade = "poor"
+)
+
+// Quality is how well a clip shows one rep, and what to film instead.
+type Quality struct {
+	// Grade is the worst that any of the numbers below earns.
+	Grade Grade
+	// FramesInTurn counts the frames of the clip, not filled-in samples, that show
+	// the leg within a tenth of the rep's depth of the bottom; with a flight, of
+	// the bottom or the landing's, whichever has fewer.
+	FramesInTurn int
+	// FilledPct is the part of the rep's samples, in per cent, in which hip, knee
+	// or ankle were filled in or are not known: because the clip has no frame
+	// there, or, LostPct of the frames it has, because the leg was not found.
+	FilledPct, LostPct float64
+	// HiddenPct is the part of the near side's points, in per cent, that are out
+	// of the picture or were not found in frames that show the athlete.
+	HiddenPct float64
+	// Confidence is the mean confidence of the near leg's points, 0 to 1;
+	// WeakestPoint is the point of that leg with the lowest, WeakestConfidence its
+	// mean. NaN when the leg is not seen in the rep.
+	Confidence        float64
+	WeakestPoint      Landmark
+	WeakestConfidence float64
+	// FastestPxPerFrame is the largest way in pixels that a point of the near side
+	// goes from one frame to the next while the foot bears load; NaN when not
+	// known. BlurPx is the length in pixels of the smear that it leaves: speed
+	// times exposure, the exposure taken to be half of a frame's time, which the
+	// file does not tell (common practice, no source).
+	FastestPxPerFrame, BlurPx float64
+	// Advice is the most important thing to do otherwise, without a full stop;
+	// empty for a good rep.
+	Advice string
+}
+
+// exposureFrames is the part of a frame's time for which the shutter is taken to
+// be open. Common practice, no source.
+const exposureFrames = 0.5
+
+// turnPart is the part of the depth that belongs to the turn.
+const turnPart = 0.1
+
+// qualityAspect is one of the things that a rep is graded by.
+type qualityAspect int
+
+const (
+	aspectHidden     qualityAspect = iota // per cent of the near side's points
+	aspectView                            // degrees from side-on, at least
+	aspectLost                            // per cent of the frames
+	aspectConfidence                      // mean of the near leg, 0 to 1
+	aspectWeakest                         // mean of its weakest point, 0 to 1
+	aspectTurn                            // frames
+	aspectBlur                            // per cent of the leg's length
+	aspectDropped                         // per cent of the samples filled in, less the frames lost
+	numAspects
+)
+
+// qualityLimits holds, from the most important aspect to the least, the value
+// beyond which a rep is no longer good, and that beyond which it is poor. Common
+// practice, no source, but for two of them: NotSideOnDeg is explained there; and
+// with n frames in the turn the deepest one misses at most 0.1/n^2 of the range
+// (a parabola that falls by a tenth within n/2 frames), which is 0.4 degrees of
+// 100 for five frames and 1.1 for three.
+var qualityLimits = [...]struct {
+	aspect     qualityAspect
+	fair, poor float64
+	lessIsBad  bool
+}{
+	{aspectHidden, 5, 20, false},
+	{aspectView, NotSideOnDeg, 20, false},
+	{aspectLost, 5, 20, false},
+	{aspectConfidence, 0.7, lowConfidence, true},
+	{aspectWeakest, lowConfidence, 0.3, true},
+	{aspectTurn, minSamplesInTurn, 3, true},
+	{aspectBlur, 5, 12, false},
+	{aspectDropped, 15, 40, false},
+}
+
+// gradeOf returns the worst grade of the values, and the most important aspect
+// that earns it. A value that is NaN says nothing.
+func gradeOf(values *[numAspects]float64) (worst Grade, why qualityAspect) {
+	worst = GradeGood
+	for _, l := range qualityLimits {
+		v := values[l.aspect]
+		beyond := func(limit float64) bool {
+			if l.lessIsBad {
+				return v < limit
+			}
+			return v > limit
+		}
+		switch {
+		case beyond(l.poor):
+			if worst != GradePoor {
+				worst, why = GradePoor, l.aspect
+			}
+		case beyond(l.fair):
+			if worst == GradeGood {
+				worst, why = GradeFair, l.aspect
+			}
+		}
+	}
+	return worst, why
+}
+
+// sidePoints are the points of the near side that angles are taken from.
+var sidePoints = []Landmark{Shoulder, Hip, Knee, Ankle, Heel, Toe}
+
+// quality grades one rep from the cleaned observations of the clip. It needs the
+// rep's loaded spans and the series' view.
+func (m *motion) quality(r *Rep, obs []Observation, severalPeople bool) Quality {
+	q := Quality{FramesInTurn: m.framesInTurn(r.BottomS, r.Depth, obs)}
+	if r.HasFlight() {
+		q.FramesInTurn = min(q.FramesInTurn, m.framesInTurn(r.LandingBottomS, r.Depth, obs))
+	}
+	q.seen(m.s.NearSide, r, obs)
+
+	from, to := m.index(r.StartS), m.index(r.EndS)
+	n := 0
+	for i := from; i <= to; i++ {
+		if m.s.Filled[i] || m.s.Missing[i] {
+			n++
+		}
+	}
+	q.FilledPct = 100 * float64(n) / float64(to-from+1)
+
+	q.FastestPxPerFrame = m.fastestStepPx(r)
+	q.BlurPx = exposureFrames * q.FastestPxPerFrame
+
+	var why qualityAspect
+	q.Grade, why = gradeOf(&[numAspects]float64{
+		aspectHidden: q.HiddenPct, aspectView: m.s.View.SurelyDeg(), aspectLost: q.LostPct,
+		aspectConfidence: q.Confidence, aspectWeakest: q.WeakestConfidence,
+		aspectTurn: float64(q.FramesInTurn), aspectBlur: 100 * q.BlurPx / m.legPx,
+		aspectDropped: q.FilledPct - q.LostPct,
+	})
+	if q.Grade != GradeGood {
+		q.Advice = q.advice(why, m.rateHz, severalPeople)
+	}
+	return q
+}
+
+// seen fills in what the frames of the rep show of the near side.
+func (q *Quality) seen(side Side, r *Rep, obs []Observation) {
+	var sum, count [NumLandmarks]float64
+	var all, legs, frames float64 // frames; with the leg; with any point
+	for i := range obs {
+		if obs[i].TimeS < r.StartS || obs[i].TimeS > r.EndS {
+			continue
+		}
+		all++
+		if seenLeg(&obs[i], side) {
+			legs++
+		}
+		any := false
+		for _, k := range sidePoints {
+			if p := &obs[i].Points[side][k]; !p.Missing() {
+				sum[k] += p.Confidence
+				count[k]++
+				any = true
+			}
+		}
+		if any {
+			frames++
+		}
+	}
+	q.Confidence, q.WeakestConfidence, q.WeakestPoint = math.NaN(), math.NaN(), Hip
+	q.LostPct = 100 * (1 - legs/max(1, all))
+	if frames == 0 {
+		q.HiddenPct = 100
+		return
+	}
+	points := 0.0
+	for _, k := range sidePoints {
+		points += count[k]
+	}
+	q.HiddenPct = 100 * (1 - points/(frames*float64(len(sidePoints))))
+	var total, n float64
+	for _, k := range legLandmarks {
+		if count[k] == 0 {
+			continue
+		}
+		total, n = total+sum[k], n+count[k]
+		if mean := sum[k] / count[k]; !(mean >= q.WeakestConfidence) {
+			q.WeakestPoint, q.WeakestConfidence = k, mean
+		}
+	}
+	q.Confidence = total / n // NaN when no point of the leg was seen
+}
+
+// framesInTurn counts the frames that show the leg while the hips are within a
+// tenth of the depth of where they are at the given time; 0 when that is not known.
+func (m *motion) framesInTurn(atS, depth float64, obs []Observation) int {
+	i := m.index(atS)
+	if math.IsNaN(atS) || math.IsNaN(m.hip[i]) {
+		return 0
+	}
+	inTurn := func(j int) bool { return j >= 0 && j < len(m.hip) && m.hip[j] < m.hip[i]+turnPart*depth }
+	from, to := i, i
+	for inTurn(from - 1) {
+		from--
+	}
+	for inTurn(to + 1) {
+		to++
+	}
+	half := 0.5 / m.rateHz
+	n := 0
+	for k := range obs {
+		if t := obs[k].TimeS; t >= m.timeS[from]-half && t < m.timeS[to]+half && seenLeg(&obs[k], m.s.NearSide) {
+			n++
+		}
+	}
+	return n
+}
+
+// fastestStepPx returns the longest way in pixels of a smoothed point of the near
+// side from one sample to the next within the loaded spans of a rep, NaN when
+// none is known.
+func (m *motion) fastestStepPx(r *Rep) float64 {
+	best := math.NaN()
+	points := &m.s.Points[m.s.NearSide]
+	for _, sp := range r.Loaded {
+		for i := m.index(sp.FromS) + 1; i <= m.index(sp.ToS); i++ {
+			for _, k := range sidePoints {
+				p := &points[k]
+				if d := math.Hypot(p.X[i]-p.X[i-1], p.Y[i]-p.Y[i-1]); d > best || math.IsNaN(best) {
+					best = d
+				}
+			}
+		}
+	}
+	return best
+}
+
+// Frame rates in hertz under which a higher one is advised: cameras that are set
+// to 60 or 120 film at a little less.
+const (
+	below60Hz  = 55
+	below120Hz = 110
+)
+
+// advice says what to film instead, for the aspect that counts most.
+func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) string {
+	const light = "film in more light"
+	quicker := light + ", so that the shutter opens for a shorter time"
+	switch {
+	case rateHz < below60Hz:
+		quicker = "film at 60 or 120 frames a second"
+	case rateHz < below120Hz:
+		quicker = "film at 120 frames a second"
+	}
+	switch why {
+	case aspectHidden:
+		return "move 2 m further back: the whole body must be in the picture"
+	case aspectView:
+		return "turn the phone to face the athlete's side"
+	case aspectTurn, aspectBlur:
+		return quicker
+	case aspectDropped:
+		return "set the camera to a fixed frame rate and film in more light: the clip leaves out frames"
+	case aspectWeakest:
+		if k := q.WeakestPoint; k == Heel || k == Toe {
+			return fmt.Sprintf("wear shoes that stand out from the floor: the %s is hard to see", k)
+		}
+		return fmt.Sprintf("wear tight clothes: the %s is hard to see", q.WeakestPoint)
+	}
+	if severalPeople {
+		return "film with one person in the picture"
+	}
+	return light
+}

@@ -1,0 +1,412 @@
+package kinematics
+
+import "math"
+
+// SupportOptions are the coach's choices for the support point.
+type SupportOptions struct {
+	// BandPct is the middle of the foot, in per cent of its length; zero: 25 to 75.
+	// Common practice, no source.
+	BandPct [2]float64
+}
+
+func (o SupportOptions) band() [2]float64 {
+	if o.BandPct[1] > o.BandPct[0] {
+		return o.BandPct
+	}
+	return [2]float64{25, 75}
+}
+
+// Support is where the body's weight acts along the feet: an estimate from the
+// movement of the whole body, not a measurement of pressure. 0 % is the back of the
+// heel, 100 % the tip of the foot.
+type Support struct {
+	BandPct [2]float64
+	// Pct is the support point in per cent of the foot's length, SDPct its standard
+	// deviation; NaN in the air, where the foot is hardly loaded, and where body or
+	// foot were not seen. StaticPct is the centre of mass over the foot, where the
+	// support point would be were the body at rest.
+	Pct, SDPct, StaticPct []float64
+	// HeelFwdPx and ToeFwdPx are where the foot on the floor begins and ends,
+	// forward in the axes of MassCentre.
+	HeelFwdPx, ToeFwdPx []float64
+}
+
+// How far the shoe reaches past the network's points, as parts of the distance
+// between heel and toe point, and how well that is known. Seen on rendered clips of
+// two bodies in shoes: the heel point lies 30 to 40 mm before the back of the heel,
+// the toe point 15 to 30 mm behind the tip. The network's points, like most trained
+// on photographs, are put well inside the foot.
+const (
+	shoeBehindHeel = 0.155
+	shoeBeyondToe  = 0.10
+	shoeEndSD      = 0.04
+)
+
+const (
+	// standsForS is the time to either side over which the place of a standing foot
+	// is taken.
+	standsForS = 1.5
+	// heelDownPart: the heel is down when it is up by less, as a part of the foot.
+	heelDownPart = 0.06
+	// leastLoad: with less of the body's weight on the foot than this part, the
+	// support point says nothing.
+	leastLoad = 0.25
+	// The weight cannot act off the foot: a support point further off than this, in
+	// per cent, and than twice its standard deviation is an error of tracking.
+	offFootPct = 10.0
+	// movingNoise is by how much the network's points are rougher in movement than
+	// standing still, movingLegS the speed in leg lengths a second from which the
+	// body moves. Seen on rendered clips.
+	movingNoise = 2.2
+	// contradictSDs: a sharper try contradicts a smoother one by so many standard
+	// deviations of their difference.
+	contradictSDs = 3
+	movingLegS    = 0.1
+	// massWanderLegs is the standard deviation, in leg lengths, of an error of the
+	// centre of mass that stays while a position is held and differs between
+	// positions. Seen on rendered clips.
+	massWanderLegs = 0.01
+)
+
+// supportTries are the smoothings at which the acceleration of the body is tried,
+// and the least noise of the support point under each, in standard deviations of
+// the centre of mass: a short stand may show too little. Seen on rendered clips.
+var supportTries = []struct{ cutoffHz, noise float64 }{{1.5, 4}, {3, 6}, {6, 11}}
+
+// footLengthPx returns the length of the foot with its shoe in pixels, NaN when it
+// was not seen.
+func footLengthPx(s *Series) float64 {
+	if l := s.Stand.FootLengthPx; l > 0 {
+		return l * (1 + shoeBehindHeel + shoeBeyondToe)
+	}
+	return math.NaN()
+}
+
+// SupportPoint returns where the body's weight acts along the feet. At rest that
+// is under the centre of mass; in movement it is the zero-moment point of the
+// whole body over its segments i,
+//
+//	x = sum( m (g + az) x - m ax z - I alpha ) / sum( m (g + az) )
+//	  = X - Z AX/(AZ + g) + dH/dt / (M (AZ + g))
+//
+// x forward, z up from the floor, capitals the centre of mass, H the angular
+// momentum about it, counted from forward to up; alpha and H in that sense.
+// Source: Vukobratovic & Borovac 2004, planar form (from memory). The second line
+// is what is computed.
+//
+// Second differences of points are rough, so the acceleration is taken at three
+// smoothings, and of these the smoothest that does not contradict a sharper one
+// within its own noise (after Lepski's rule for choosing a bandwidth, from memory).
+//
+// The foot's ends are the heel and toe points and what the shoe reaches past them,
+// half way between near and far foot where both are seen, as is the body's centre.
+func SupportPoint(s *Series, reps []Rep, model MassModel, sc Scale, opt SupportOptions) Support {
+	n := len(s.TimeS)
+	sp := Support{BandPct: opt.band(), Pct: nans(n), SDPct: nans(n), StaticPct: nans(n)}
+	floor := s.onFloor(reps)
+	far := s.calmFarSide()
+	c := massCentre(s, reps, model, far)
+	var known bool
+	if sp.HeelFwdPx, sp.ToeFwdPx, known = s.footEnds(&c, floor); !known || !(sc.MetresPerPx > 0) {
+		return sp
+	}
+	g := sc.gravityPxS2()
+	spin := s.spin(&c, far, model)
+	quiet := s.standing()
+	var tries []supportTry
+	points := median(c.Path.SDPx)
+	for _, try := range supportTries {
+		if f, err := NewLowpass(s.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= s.RateHz/5 {
+			t := trySupport(s, &c, spin, g, f, quiet)
+			if least := try.noise * points; least > t.noise {
+				t.noise = least
+			}
+			tries = append(tries, t)
+		}
+	}
+	for i := range n {
+		foot := sp.ToeFwdPx[i] - sp.HeelFwdPx[i]
+		if !floor[i] || !(foot > 0) || math.IsNaN(c.FwdPx[i]) {
+			continue
+		}
+		sp.StaticPct[i] = 100 * (c.FwdPx[i] - sp.HeelFwdPx[i]) / foot
+		rough := 1.0
+		if math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*s.legPx() {
+			rough = movingNoise
+		}
+		t := chosenTry(tries, i, rough)
+		if t == nil || t.load[i] < leastLoad {
+			continue
+		}
+		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
+		// Gravity in pixels is as unsure as the scale, and so is what it divides.
+		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*s.legPx()) +
+			sq(rough*t.noise) + sq(t.shift[i]*sc.SDMetresPerPx/sc.MetresPerPx))
+		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
+		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {
+			continue
+		}
+		sp.Pct[i], sp.SDPct[i] = pct, sd
+	}
+	return sp
+}
+
+// supportTry is the support point under one smoothing: how far it lies before the
+// centre of mass (shift, pixels), the noise of that, and the load on the feet in
+// parts of the body's weight.
+type supportTry struct {
+	shift, load []float64
+	noise       float64
+}
+
+func trySupport(s *Series, c *MassCentre, spin []float64, g float64, f *Lowpass, quiet []bool) supportTry {
+	n := len(s.TimeS)
+	ax := acceleratedBy(f.Smooth(c.FwdPx), s.RateHz)
+	az := acceleratedBy(f.Smooth(c.UpPx), s.RateHz)
+	turn := Velocity(f.Smooth(spin), s.RateHz)
+	t := supportTry{shift: nans(n), load: nans(n)}
+	var still []float64
+	for i := range n {
+		t.load[i] = 1 + az[i]/g
+		w := max(t.load[i], leastLoad) * g
+		t.shift[i] = (turn[i] - c.UpPx[i]*ax[i]) / w
+		if quiet[i] {
+			still = append(still, t.shift[i])
+		}
+	}
+	// Standing still, there is no shift but noise.
+	if t.noise = robustSD(still); math.IsNaN(t.noise) {
+		t.noise = robustSD(t.shift)
+	}
+	return t
+}
+
+// chosenTry returns the smoothest try that no sharper one contradicts in sample i,
+// when the points are rough times as noisy as in standing.
+func chosenTry(tries []supportTry, i int, rough float64) *supportTry {
+	for k := range tries {
+		t := &tries[k]
+		ok := !math.IsNaN(t.shift[i])
+		for j := k + 1; j < len(tries); j++ {
+			sharper := &tries[j]
+			ok = ok && !(math.Abs(sharper.shift[i]-t.shift[i]) > contradictSDs*rough*math.Hypot(sharper.noise, t.noise))
+		}
+		if ok {
+			return t
+		}
+	}
+	return nil
+}
+
+// spin returns the angular momentum of the body about its centre of mass over its
+// mass, from forward to up, pixels squared a second.
+func (s *Series) spin(c *MassCentre, far *farSide, model MassModel) []float64 {
+	n := len(s.TimeS)
+	h := make([]float64, n)
+	total := model.TotalMass()
+	limbs := [2]*[NumLandmarks]Path{&s.Points[Left], &s.Points[Right]}
+	limbs[s.NearSide.Opposite()] = (*[NumLandmarks]Path)(far)
+	missing := make([]bool, n)
+	for _, seg := range model.Segments {
+		// Each side carries half: head and trunk lie between the sides' points.
+		for _, side := range []Side{Left, Right} {
+			w := seg.Mass * seg.sides() / 2 / total
+			fwd, up, angle, length := nans(n), nans(n), nans(n), nans(n)
+			last := math.NaN()
+			for i := range n {
+				a := s.pointOf(&limbs, side, seg.From, i)
+				b := s.pointOf(&limbs, side, seg.To, i)
+				if a.missing() {
+					a = b
+				}
+				if b.missing() {
+					b = a
+				}
+				d := b.sub(a)
+				at := a.add(d.scale(seg.Centre))
+				fwd[i], up[i] = at.fwd-c.originFwd-c.FwdPx[i], at.up-c.floorUp-c.UpPx[i]
+				if length[i] = d.length(); length[i] > 0 {
+					t := math.Atan2(d.up, d.fwd)
+					for t-last > math.Pi {
+						t -= 2 * math.Pi
+					}
+					for last-t > math.Pi {
+						t += 2 * math.Pi
+					}
+					angle[i], last = t, t
+				}
+			}
+			vf, vu, omega := Velocity(fwd, s.RateHz), Velocity(up, s.RateHz), Velocity(angle, s.RateHz)
+			for i := range n {
+				if math.IsNaN(fwd[i]) {
+					// A part that is not seen turns with nothing; a body that is
+					// not seen at all has no centre of mass either.
+					missing[i] = missing[i] || math.IsNaN(c.FwdPx[i])
+					continue
+				}
+				h[i] += w * (fwd[i]*vu[i] - up[i]*vf[i])
+				if seg.Gyration > 0 && !math.IsNaN(omega[i]) {
+					h[i] += w * sq(seg.Gyration*length[i]) * omega[i]
+				}
+			}
+		}
+	}
+	for i := range h {
+		if missing[i] {
+			h[i] = math.NaN()
+		}
+	}
+	return h
+}
+
+// pointOf returns one point in upright axes; where its side does not show it, the
+// other side's.
+func (s *Series) pointOf(limbs *[2]*[NumLandmarks]Path, side Side, k Landmark, i int) vec {
+	p := &limbs[side][k]
+	if math.IsNaN(p.X[i]) || math.IsNaN(p.Y[i]) {
+		p = &limbs[side.Opposite()][k]
+	}
+	return s.upright(p.X[i], p.Y[i])
+}
+
+// footEnds returns where the foot on the floor begins and ends, forward of the
+// centre's origin, pixels, one value a sample. known is false when no sample shows
+// a foot flat on the floor.
+func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float64, known bool) {
+	n := len(s.TimeS)
+	heelFwd, toeFwd = nans(n), nans(n)
+	near, far := s.NearSide, s.NearSide.Opposite()
+	heel, _ := s.uprightPath(near, Heel)
+	toe, _ := s.uprightPath(near, Toe)
+	ankle, _ := s.uprightPath(near, Ankle)
+	farAnkle, _ := s.uprightPath(far, Ankle)
+	points := s.Stand.FootLengthPx
+	if !(points > 0) {
+		return heelFwd, toeFwd, false
+	}
+	flat := make([]bool, n)
+	between := nans(n)
+	for i := range n {
+		flat[i] = floor[i] && !(s.HeelRise[i] > heelDownPart) && !math.IsNaN(heel[i]+toe[i])
+		known = known || flat[i]
+		between[i] = (farAnkle[i] - ankle[i]) / 2
+	}
+	if !known {
+		return heelFwd, toeFwd, false
+	}
+	quiet := s.standing()
+	reach := int(standsForS * s.RateHz)
+	// place returns where the foot stands by the samples from..to-1 that use allows.
+	place := func(from, to int, use func(int) bool) (h, t float64) {
+		var hs, ts, bs []float64
+		for j, step := from, max(1, (to-from)/80); j < to; j += step {
+			if use(j) {
+				hs, ts, bs = append(hs, heel[j]), append(ts, toe[j]), append(bs, between[j])
+			}
+		}
+		shift := median(bs)
+		if math.IsNaN(shift) || math.Abs(shift) > points {
+			shift = 0
+		}
+		return median(hs) + shift - shoeBehindHeel*points - c.originFwd, median(ts) + shift + shoeBeyondToe*points - c.originFwd
+	}
+	for _, r := range runs(n, func(i int) bool { return floor[i] }) {
+		// The network's foot slides along a little as the leg folds over it. Where the
+		// athlete stands in the same place, that says better where the foot is.
+		standHeel, standToe := place(r.from, r.to, func(j int) bool { return flat[j] && quiet[j] })
+		var h, t float64
+		for i := r.from; i < r.to; i++ {
+			if i == r.from || i%4 == 0 {
+				if h, t = place(max(r.from, i-reach), min(r.to, i+reach+1), func(j int) bool { return flat[j] }); math.IsNaN(h) {
+					h, t = place(r.from, r.to, func(j int) bool { return flat[j] })
+				}
+			}
+			heelFwd[i], toeFwd[i] = h, t
+			if math.Abs(standHeel-h) < stepLegs*s.legPx() {
+				heelFwd[i], toeFwd[i] = standHeel, standToe
+			}
+		}
+	}
+	return heelFwd, toeFwd, true
+}
+
+// SupportStats sums up the support point over a span of time.
+type SupportStats struct {
+	Span
+	// MeanPct is the mean with its standard deviation, most of which is the same
+	// in every span of the athlete; MinPct and MaxPct are the ends of the range that
+	// the support point stays in for nine tenths of the time.
+	MeanPct        Estimate
+	MinPct, MaxPct float64
+	// OutsideS is the time in seconds outside the band, OutsidePart the part of the
+	// seen time; KnownPart is how much of the span the support point is known in.
+	OutsideS, OutsidePart, KnownPart float64
+	// BehindS and BeforeS part OutsideS: nearer to the heel, nearer to the toes.
+	BehindS, BeforeS float64
+}
+
+// Over returns the support point's mean, range and time outside the band in a span.
+func (sp *Support) Over(s *Series, span Span) SupportStats {
+	out := SupportStats{Span: span, MeanPct: unknown(), MinPct: math.NaN(), MaxPct: math.NaN(), OutsidePart: math.NaN()}
+	var sum, sds float64
+	var seen []float64
+	n, all := 0.0, 0.0
+	for i, t := range s.TimeS {
+		if !span.Contains(t) {
+			continue
+		}
+		all++
+		v := sp.Pct[i]
+		if math.IsNaN(v) {
+			continue
+		}
+		n++
+		sum, sds, seen = sum+v, sds+sp.SDPct[i], append(seen, v)
+		switch {
+		case v < sp.BandPct[0]:
+			out.BehindS += 1 / s.RateHz
+		case v > sp.BandPct[1]:
+			out.BeforeS += 1 / s.RateHz
+		}
+	}
+	if n > 0 {
+		out.MinPct, out.MaxPct = quantile(seen, 0.05), quantile(seen, 0.95)
+		out.OutsideS = out.BehindS + out.BeforeS
+		out.MeanPct = Estimate{sum / n, sds / n}
+		out.OutsidePart = out.OutsideS * s.RateHz / n
+		out.KnownPart = n / all
+	}
+	return out
+}
+
+// RepSupport is the support point through one rep.
+type RepSupport struct {
+	RepNumber int
+	Tempo     Tempo
+	// Phases holds one entry for each phase of the rep but the flight, in order.
+	Phases []PhaseSupport
+	// Whole is the rep without its flight.
+	Whole SupportStats
+}
+
+// PhaseSupport is the support point in one phase.
+type PhaseSupport struct {
+	Phase PhaseName
+	SupportStats
+}
+
+// SupportByRep returns the support point of each rep, phase by phase.
+func SupportByRep(s *Series, reps []Rep, sp *Support) []RepSupport {
+	out := make([]RepSupport, 0, len(reps))
+	for i := range reps {
+		r := &reps[i]
+		rs := RepSupport{RepNumber: r.Number, Tempo: r.Tempo, Whole: sp.Over(s, Span{r.StartS, r.EndS})}
+		for _, p := range r.Phases {
+			if p.Name != PhaseFlight {
+				rs.Phases = append(rs.Phases, PhaseSupport{p.Name, sp.Over(s, p.Span)})
+			}
+		}
+		out = append(out, rs)
+	}
+	return out
+}

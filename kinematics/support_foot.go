@@ -1,0 +1,210 @@
+package kinematics
+
+import "math"
+
+// Answer is yes, no or unclear.
+type Answer string
+
+// The answers.
+const (
+	Yes      Answer = "yes"
+	No       Answer = "no"
+	NotClear Answer = "unclear"
+)
+
+// Rise is how far one end of the foot came off the floor while the foot carried the
+// body, against its own place in a flat foot.
+type Rise struct {
+	// MaxPctFoot is the largest rise in per cent of the foot's length, MaxM in
+	// metres (unknown without a scale), AtS the clip time of it.
+	MaxPctFoot, MaxM Estimate
+	AtS              float64
+	// Up says whether that is more than noise could make. Spans are the times for
+	// which the end was up, UpS their sum in seconds.
+	Up    bool
+	Spans []Span
+	UpS   float64
+}
+
+// FootOnFloor is what the near foot and the leg over it did in one rep, the flight
+// left out.
+type FootOnFloor struct {
+	RepNumber int
+	Tempo     Tempo
+	// Heel is the rise of the heel, without the push to a take-off and the landing
+	// on the toes; Toe that of the toes with the heel down.
+	Heel, Toe Rise
+	// SlidePctFoot is how far the foot moved along the floor from where it stood
+	// first, the largest way, in per cent of its length; SlideM in metres. Between
+	// take-off and contact it may move.
+	SlidePctFoot, SlideM Estimate
+	// KneePastToePctFoot is how far the knee lay before the tip of the foot at the
+	// bottom, in per cent of the foot's length, negative behind it; KneePastToeM in
+	// metres. It is a fact of build and depth and no fault.
+	KneePastToePctFoot, KneePastToeM Estimate
+	// ShankAtBottomDeg is the lean of the shank at the bottom: the ankle's angle
+	// under load while the heel is down. ThighAtBottomDeg is the thigh against the
+	// horizontal, 0 level, positive when the hip is below the knee.
+	ShankAtBottomDeg, ThighAtBottomDeg Estimate
+	// HipCreaseBelowKnee says whether the crease of the hip went below the top of
+	// the knee.
+	HipCreaseBelowKnee Answer
+}
+
+// Bounds for the foot; common practice, no source, but where said.
+const (
+	// heelRisePart is the least rise that counts, as a part of the foot's length: 2
+	// cm on a foot of 0.28 m; three standard deviations of it where that is more.
+	heelRisePart = 0.07
+	// riseHoldS is how long an end must be up to count.
+	riseHoldS = 0.1
+	// riseSDPart is the standard deviation of a rise as a part of the foot's length:
+	// 4 mm, seen on rendered clips.
+	riseSDPart = 0.015
+	// creaseOverHipLegs and topOverKneeLegs are how high the crease of a bent hip
+	// lies over the hip's centre and the top of a bent knee over the knee's, in leg
+	// lengths; creaseSDLegs is how much that differs between people.
+	creaseOverHipLegs, topOverKneeLegs, creaseSDLegs = 0.03, 0.06, 0.02
+)
+
+// FeetOnFloor returns one entry for each rep.
+func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
+	c := massCentre(s, reps, DeLevaMean(), s.soundFarSide())
+	floor := s.onFloor(reps)
+	heelFwd, toeFwd, _ := s.footEnds(&c, floor)
+	foot := footLengthPx(s)
+	toeUp := toeRise(s, floor)
+	knee, kneeUp := s.uprightPath(s.NearSide, Knee)
+	_, hipUp := s.uprightPath(s.NearSide, Hip)
+	out := make([]FootOnFloor, 0, len(reps))
+	for i := range reps {
+		r := &reps[i]
+		f := FootOnFloor{
+			RepNumber: r.Number, Tempo: r.Tempo, HipCreaseBelowKnee: NotClear,
+			SlidePctFoot: unknown(), SlideM: unknown(), KneePastToePctFoot: unknown(), KneePastToeM: unknown(),
+			ShankAtBottomDeg: bottomAngle(s, r, ShankAngle), ThighAtBottomDeg: bottomAngle(s, r, ThighAngle),
+		}
+		loaded := func(t float64) bool {
+			for _, sp := range r.Loaded {
+				if sp.Contains(t) {
+					return true
+				}
+			}
+			return false
+		}
+		part := s.Stand.FootLengthPx / foot // heel rise is counted in point lengths
+		f.Heel = riseIn(s, sc, r, foot, func(i int) float64 {
+			if !loaded(s.TimeS[i]) {
+				return math.NaN()
+			}
+			return s.HeelRise[i] * part
+		})
+		f.Toe = riseIn(s, sc, r, foot, func(i int) float64 {
+			if !loaded(s.TimeS[i]) || s.HeelRise[i] > heelDownPart {
+				return math.NaN()
+			}
+			return toeUp[i]
+		})
+		if slide, sd, ok := slideOf(s, r); ok {
+			f.SlidePctFoot = Estimate{100 * slide / foot, 100 * sd / foot}
+			m, msd := sc.Metres(slide, sd)
+			f.SlideM = Estimate{m, msd}
+		}
+		b := s.Index(r.BottomS)
+		if past := knee[b] - c.originFwd - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
+			sd := math.Hypot(shoeEndSD*s.Stand.FootLengthPx, s.Points[s.NearSide][Knee].SDPx[b])
+			f.KneePastToePctFoot = Estimate{100 * past / foot, 100 * sd / foot}
+			m, msd := sc.Metres(past, sd)
+			f.KneePastToeM = Estimate{m, msd}
+		}
+		leg := s.legPx()
+		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
+		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(s.Points[s.NearSide][Knee].SDPx[b], s.Points[s.NearSide][Hip].SDPx[b]))
+		switch {
+		case below > noise95*sd:
+			f.HipCreaseBelowKnee = Yes
+		case below < -noise95*sd:
+			f.HipCreaseBelowKnee = No
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// bottomAngle returns an angle at the bottom of a rep with its spread.
+func bottomAngle(s *Series, r *Rep, a Angle) Estimate {
+	sd := r.Angles[a].SDDeg
+	if !(sd > 0) {
+		sd = s.SDDeg[a][s.Index(r.BottomS)]
+	}
+	return Estimate{r.Angles[a].AtBottomDeg, sd}
+}
+
+// riseIn sums up a rise, given in parts of the foot's length, over a rep.
+func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float64) Rise {
+	out := Rise{MaxPctFoot: unknown(), MaxM: unknown(), AtS: math.NaN()}
+	from, to := s.Index(r.StartS), s.Index(r.EndS)
+	bound := max(heelRisePart, 3*riseSDPart)
+	best := math.NaN()
+	for i := from; i <= to && i < len(s.TimeS); i++ {
+		if v := rise(i); !math.IsNaN(v) && !(v <= best) {
+			best, out.AtS = v, s.TimeS[i]
+		}
+	}
+	if math.IsNaN(best) || !(footPx > 0) {
+		return out
+	}
+	out.MaxPctFoot = Estimate{100 * best, 100 * riseSDPart}
+	m, sd := sc.Metres(best*footPx, riseSDPart*footPx)
+	out.MaxM = Estimate{m, sd}
+	for _, run := range runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
+		if d := float64(run.n()) / s.RateHz; d >= riseHoldS {
+			out.Spans = append(out.Spans, Span{s.TimeS[from+run.from], s.TimeS[from+run.to-1]})
+			out.UpS += d
+			out.Up = true
+		}
+	}
+	return out
+}
+
+// toeRise returns how high the near toe lies over its flat place, in parts of the
+// foot's length.
+func toeRise(s *Series, floor []bool) []float64 {
+	_, up := s.uprightPath(s.NearSide, Toe)
+	shank := s.AnglesDeg[ShankAngle]
+	flat := make([]bool, len(up))
+	for i := range up {
+		flat[i] = floor[i] && !math.IsNaN(up[i]+shank[i])
+	}
+	l := flatLevel(up, shank, flat, pointsSink*s.legPx())
+	out := nans(len(up))
+	for i := range up {
+		if flat[i] {
+			out[i] = (up[i] - l.at(shank[i])) / footLengthPx(s)
+		}
+	}
+	return out
+}
+
+// slideOf returns the largest way of the foot along the floor within one stance of
+// the rep, pixels. The points of a foot that stands still slide a little as the leg
+// folds over it; that is in sd.
+func slideOf(s *Series, r *Rep) (px, sd float64, ok bool) {
+	spans := []Span{{r.StartS, r.EndS}}
+	if r.HasFlight() {
+		spans = []Span{{r.StartS, r.TakeoffS - stepWindowS}, {r.ContactS + stepWindowS, r.EndS}}
+	}
+	for _, sp := range spans {
+		first := footAt(s, s.NearSide, sp.FromS, sp.FromS+stepWindowS)
+		for t := sp.FromS; t+stepWindowS <= sp.ToS; t += stepWindowS / 2 {
+			if d := math.Abs(footAt(s, s.NearSide, t, t+stepWindowS) - first); d >= px {
+				px, ok = d, true
+			}
+		}
+	}
+	return px, slideSDLegs * s.legPx(), ok
+}
+
+// slideSDLegs is the standard deviation of a slide, in leg lengths. Seen on rendered
+// squats whose foot never moved.
+const slideSDLegs = 0.015

@@ -1,0 +1,371 @@
+package kinematics
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// figure is a body in metres: forward and up, the floor at 0.
+type figure [NumLandmarks]vec
+
+// bodySim is a moving body whose every point is known exactly.
+type bodySim struct {
+	at     func(t float64) figure
+	endS   float64
+	rateHz float64
+	stand  Span
+	flight Span // zero: none
+}
+
+const simMPP = 0.003
+
+// series films the body without any error. Both sides are in one place.
+func (b *bodySim) series() (*Series, []Rep) {
+	n := int(b.endS*b.rateHz) + 1
+	s := &Series{RateHz: b.rateHz, NearSide: Right, Facing: FacingRight, CutoffHz: 8, RollDeg: 0,
+		Filled: make([]bool, n), Missing: make([]bool, n), HeelRise: make([]float64, n), HipHeight: make([]float64, n)}
+	for side := range 2 {
+		for k := range NumLandmarks {
+			s.Points[side][k] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
+		}
+	}
+	for a := range NumAngles {
+		s.AnglesDeg[a], s.SDDeg[a] = make([]float64, n), make([]float64, n)
+	}
+	first := b.at(0)
+	leg := first[Hip].sub(first[Knee]).length() + first[Knee].sub(first[Ankle]).length()
+	foot := first[Toe].fwd - first[Heel].fwd
+	s.Stand = Stand{Found: true, Spans: []Span{b.stand}, HipHeight: first[Hip].up / leg,
+		LegLengthPx: leg / simMPP, FootLengthPx: foot / simMPP}
+	for i := range n {
+		t := float64(i) / b.rateHz
+		s.TimeS = append(s.TimeS, t)
+		f := b.at(t)
+		var limb Limb
+		for k := range NumLandmarks {
+			x, y := 400+f[k].fwd/simMPP, 900-f[k].up/simMPP
+			limb[k] = Point{X: x, Y: y}
+			for side := range 2 {
+				s.Points[side][k].X[i], s.Points[side][k].Y[i] = x, y
+			}
+		}
+		a := AnglesOf(&limb, FacingRight)
+		for k := range NumAngles {
+			s.AnglesDeg[k][i] = a[k]
+		}
+		s.HipHeight[i] = f[Hip].up / leg
+		s.HeelRise[i] = max(0, (f[Heel].up-first[Heel].up)/foot)
+	}
+	for a := range NumAngles {
+		s.VelocityDegS[a] = Velocity(s.AnglesDeg[a], b.rateHz)
+	}
+	nan := math.NaN()
+	r := Rep{Number: 1, Tempo: TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
+		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan, TimeSDS: TimeSDs{nan, nan, nan}}
+	if b.flight.DurationS() > 0 {
+		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), TempoJump
+		r.LandingBottomS = b.endS
+	}
+	return s, []Rep{r}
+}
+
+// standing builds a figure from the lean of its segments in degrees, heel and toe on
+// the floor. The heel and toe point lie so high that the floor is found at 0.
+func standing(shank, thigh, trunk, arm float64) figure {
+	const shankM, thighM, trunkM, armM = 0.43, 0.43, 0.50, 0.28
+	up := soleUnderPointsLegs * (shankM + thighM)
+	var f figure
+	f[Heel], f[Toe], f[Ankle] = vec{-0.06, up}, vec{0.18, up}, vec{0, 0.09}
+	lean := func(d, l float64) vec { return vec{l * sinDeg(d), l * cosDeg(d)} }
+	f[Knee] = f[Ankle].add(lean(shank, shankM))
+	f[Hip] = f[Knee].add(lean(-thigh, thighM))
+	f[Shoulder] = f[Hip].add(lean(trunk, trunkM))
+	f[Ear] = f[Shoulder].add(lean(trunk, 0.2))
+	f[Elbow] = f[Shoulder].add(lean(180-arm, armM))
+	f[Wrist] = f[Elbow].add(lean(180-arm-10, 0.25))
+	return f
+}
+
+func (f figure) moved(by vec) figure {
+	for k := range f {
+		f[k] = f[k].add(by)
+	}
+	return f
+}
+
+// turned turns the figure about a point, forward to up.
+func (f figure) turned(about vec, rad float64) figure {
+	sin, cos := math.Sincos(rad)
+	for k := range f {
+		d := f[k].sub(about)
+		f[k] = about.add(vec{cos*d.fwd - sin*d.up, sin*d.fwd + cos*d.up})
+	}
+	return f
+}
+
+// centre is the centre of mass, in metres.
+func (f figure) centre(m MassModel) vec {
+	var at vec
+	for _, s := range m.Segments {
+		at = at.add(f[s.From].add(f[s.To].sub(f[s.From]).scale(s.Centre)).scale(s.Mass * s.sides()))
+	}
+	return at.scale(1 / m.TotalMass())
+}
+
+// pressure returns where the floor pushes and how hard, in parts of the weight, by
+// Newton's and Euler's laws for each segment: the moments of all segments' inertia and
+// weight about the origin of the floor must be those of a force that acts on the floor.
+// It works on segment forces and moments from fine differences of the known motion, not
+// on the centre of mass or its angular momentum.
+func (b *bodySim) pressure(m MassModel, t float64) (fwd, load float64) {
+	const h = 1e-3
+	f0, f1, f2 := b.at(t-h), b.at(t), b.at(t+h)
+	second := func(x0, x1, x2 float64) float64 { return (x0 - 2*x1 + x2) / (h * h) }
+	var push vec
+	var moment float64 // about the origin, forward to up
+	for _, s := range m.Segments {
+		mass := s.Mass * s.sides() / m.TotalMass()
+		place := func(f *figure) vec { return f[s.From].add(f[s.To].sub(f[s.From]).scale(s.Centre)) }
+		p0, p1, p2 := place(&f0), place(&f1), place(&f2)
+		force := vec{mass * second(p0.fwd, p1.fwd, p2.fwd), mass * (second(p0.up, p1.up, p2.up) + gravityMS2)}
+		d0, d1, d2 := f0[s.To].sub(f0[s.From]), f1[s.To].sub(f1[s.From]), f2[s.To].sub(f2[s.From])
+		turn := 0.0
+		if l := d1.length(); l > 0 {
+			// Small turns from the sample in the middle.
+			a0, a2 := math.Atan2(d1.cross(d0), d1.dot(d0)), math.Atan2(d1.cross(d2), d1.dot(d2))
+			turn = mass * sq(s.Gyration*l) * second(a0, 0, a2)
+		}
+		push = push.add(force)
+		moment += p1.cross(force) + turn
+	}
+	return moment / push.up, push.up / gravityMS2
+}
+
+func easeAt(t, from, to float64) float64 { return MinJerk(max(0, min(1, (t-from)/(to-from)))) }
+
+// fallOver is a rigid body that tips over the tip of its foot: from rest, leaning by a
+// hair, the turn follows from its moment of inertia about that point.
+func fallOver(m MassModel, pivot vec, startS, lean, endS float64) func(t float64) figure {
+	f0 := standing(4, 4, 4, 10)
+	// Lean the whole body, foot and all, until its centre is just past the pivot.
+	lo, hi := 0.0, 1.0
+	for range 60 {
+		mid := (lo + hi) / 2
+		if f0.turned(pivot, -mid).centre(m).fwd < pivot.fwd {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	f0 = f0.turned(pivot, -hi-lean)
+	var inertia float64
+	for _, s := range m.Segments {
+		d := f0[s.To].sub(f0[s.From])
+		r := f0[s.From].add(d.scale(s.Centre)).sub(pivot)
+		inertia += s.Mass * s.sides() / m.TotalMass() * (r.dot(r) + sq(s.Gyration*d.length()))
+	}
+	c := f0.centre(m).sub(pivot)
+	accel := func(a float64) float64 { // a: turn so far, up to forward
+		sin, cos := math.Sincos(-a)
+		return gravityMS2 * (cos*c.fwd - sin*c.up) / inertia
+	}
+	const dt = 1e-3
+	turn := []float64{0}
+	a, w := 0.0, 0.0
+	for t := 0.0; t < endS-startS+0.1; t += dt {
+		k1a, k1w := w, accel(a)
+		k2a, k2w := w+dt/2*k1w, accel(a+dt/2*k1a)
+		k3a, k3w := w+dt/2*k2w, accel(a+dt/2*k2a)
+		k4a, k4w := w+dt*k3w, accel(a+dt*k3a)
+		a += dt / 6 * (k1a + 2*k2a + 2*k3a + k4a)
+		w += dt / 6 * (k1w + 2*k2w + 2*k3w + k4w)
+		turn = append(turn, a)
+	}
+	return func(t float64) figure {
+		u := (t - startS) / dt
+		if u <= 0 {
+			return f0
+		}
+		i := min(int(u), len(turn)-2)
+		return f0.turned(pivot, -(turn[i] + (u-float64(i))*(turn[i+1]-turn[i])))
+	}
+}
+
+// Where the floor pushes is known for each of these bodies: from segment forces, and
+// for the fall from the point it turns about, where alone the floor can push.
+func TestSupportPointOfKnownBodies(t *testing.T) {
+	model := DeLevaMean()
+	squat := func(u float64) figure { return standing(2+26*u, 2+78*u, 3+40*u, 10+70*u) }
+	wave := func(t float64) float64 { return (1 - math.Cos(2*math.Pi*0.6*t)) / 2 }
+	quietS := 1.5
+	for _, c := range []struct {
+		name     string
+		body     bodySim
+		from, to float64
+		within   float64 // per cent of the foot, mean error
+		moves    float64 // the static point is at least so wrong somewhere: the term matters
+	}{
+		{"quiet stand", bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 3}, 0.2, 2.8, 1e-6, 0},
+		{"held squat", bodySim{at: func(float64) figure { return squat(1) }, endS: 3}, 0.2, 2.8, 1e-6, 0},
+		{"sinusoidal squat", bodySim{at: func(t float64) figure { return squat(wave(max(0, t-quietS))) }, endS: 6.5}, 1.2, 6.2, 1.5, 2},
+		{"quick squat", bodySim{at: func(t float64) figure {
+			return squat(easeAt(t, quietS, quietS+0.6) - easeAt(t, quietS+0.8, quietS+1.4))
+		}, endS: 4}, 0.3, 3.7, 3, 10},
+		{"push to a jump", bodySim{at: func(t float64) figure {
+			return squat(0.8 * (easeAt(t, quietS, quietS+0.8) - easeAt(t, quietS+1, quietS+1.5)))
+		}, endS: 4}, 0.3, 3.7, 3, 10},
+		{"swinging arms", bodySim{at: func(t float64) figure {
+			return standing(4, 3, 5, 60*wave(max(0, t-quietS)))
+		}, endS: 6}, 0.3, 5.7, 1.5, 5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.body.rateHz, c.body.stand = 120, Span{0, quietS - 0.1}
+			s, reps := c.body.series()
+			sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-9}}, Agree: true}
+			sp := SupportPoint(s, reps, model, sc, SupportOptions{})
+			var sum, worstStatic, n float64
+			for i, tm := range s.TimeS {
+				if tm < c.from || tm > c.to {
+					continue
+				}
+				fwd, load := c.body.pressure(model, tm)
+				if load < 0.4 {
+					continue // hardly on the floor
+				}
+				want := 100 * (fwd + 0.06 + 0.24*shoeBehindHeel) / (0.24 * (1 + shoeBehindHeel + shoeBeyondToe))
+				if want < 0 || want > 100 {
+					continue // no floor can push there: the motion is made up
+				}
+				if math.IsNaN(sp.Pct[i]) {
+					t.Fatalf("no support point at %.2f s, where it is at %.1f %%", tm, want)
+				}
+				n++
+				sum += math.Abs(sp.Pct[i] - want)
+				worstStatic = max(worstStatic, math.Abs(sp.StaticPct[i]-want))
+			}
+			t.Logf("mean error %.2f %% of the foot over %.0f samples; centre of mass alone up to %.1f %% off", sum/n, n, worstStatic)
+			if !(sum/n <= c.within) {
+				t.Errorf("mean error %.2f %% of the foot, want at most %.2f", sum/n, c.within)
+			}
+			if worstStatic < c.moves {
+				t.Errorf("the body moves too gently to test anything: %.1f %%", worstStatic)
+			}
+		})
+	}
+}
+
+func TestSupportPointOfAFall(t *testing.T) {
+	model := DeLevaMean()
+	f := standing(0, 0, 0, 0)
+	// The body turns about the floor under the toe point.
+	pivot := vec{f[Toe].fwd, 0}
+	const fallS, lean = 1.5, 0.008
+	b := bodySim{at: fallOver(model, pivot, fallS, lean, 4), endS: 3.2, rateHz: 120, stand: Span{0, 1.4}}
+	s, reps := b.series()
+	// The heel is up all along; where the foot lies is known from a flat one.
+	for i := range s.HeelRise {
+		s.HeelRise[i] = 0
+	}
+	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-9}}}
+	c := MassCentreOf(s, reps, model)
+	n := len(s.TimeS)
+	foot := 0.24 / simMPP
+	spin := s.spin(&c, s.soundFarSide(), model)
+	lp, err := NewLowpass(b.rateHz, 6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	try := trySupport(s, &c, spin, sc.gravityPxS2(), lp, s.standing())
+	pushed := 0
+	for i := range n {
+		if tm := s.TimeS[i]; tm < fallS+0.2 || tm > 3 {
+			continue
+		}
+		// Heights count from the floor under the pivot.
+		if try.load[i] < 0.5 {
+			continue
+		}
+		at := (c.FwdPx[i] + c.originFwd + try.shift[i] - 400) * simMPP
+		if off := math.Abs(at - pivot.fwd); off > 0.03*foot*simMPP+0.004 {
+			t.Errorf("at %.2f s the support point is %.1f cm from the point the body turns about", s.TimeS[i], 100*off)
+		}
+		if x := math.Abs(c.FwdPx[i]+c.originFwd-400)*simMPP - pivot.fwd; x > 0.05 {
+			pushed++
+		}
+	}
+	if pushed < 10 {
+		t.Errorf("the body hardly fell: %d samples", pushed)
+	}
+}
+
+// In the air the centre of mass falls at g, moves forward evenly and keeps its energy,
+// whatever the limbs do.
+func TestFlightIsConserved(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
+		model := DeLevaMean()
+		flight := num("flight", 0.35, 0.6)
+		v, forward := gravityMS2*flight/2, num("forward", -0.5, 0.5)
+		fold, swing, spin := num("fold", 0, 50), num("arms", 0, 90), num("spin", -0.5, 0.5)
+		const takeoff = 1.0
+		b := bodySim{rateHz: 240, endS: takeoff + flight + 0.5, stand: Span{0, 0.9}, flight: Span{takeoff, takeoff + flight}}
+		b.at = func(tm float64) figure {
+			u := tm - takeoff
+			if u <= 0 {
+				return standing(5, 5, 5, 10)
+			}
+			bend := math.Sin(math.Pi * min(1, u/flight))
+			f := standing(5+fold*bend/2, 5+fold*bend, 5+fold*bend/3, 10+swing*bend)
+			f = f.turned(f.centre(model), spin*min(u, flight))
+			u = min(u, flight)
+			return f.moved(standing(5, 5, 5, 10).centre(model).add(vec{forward * u, v*u - gravityMS2*u*u/2}).sub(f.centre(model)))
+		}
+		s, reps := b.series()
+		c := MassCentreOf(s, reps, model)
+		f, ok := flyingOf(s, &c, &reps[0])
+		if !ok {
+			t.Fatal("no flight found")
+		}
+		if g := f.fallPxS2 * simMPP; math.Abs(g-gravityMS2) > 0.01+2*f.fallSEPxS2*simMPP {
+			t.Errorf("falls at %.3f m/s^2", g)
+		}
+		if a := f.pushFwdPxS2 * simMPP; math.Abs(a) > 0.01+2*f.pushFwdSE*simMPP {
+			t.Errorf("speeds up forward at %.3f m/s^2", a)
+		}
+		var lo, hi = math.Inf(1), math.Inf(-1)
+		for i, tm := range s.TimeS {
+			if tm < takeoff+0.02 || tm > takeoff+flight-0.02 {
+				continue
+			}
+			e := simMPP*simMPP*(sq(c.VelFwdPxS[i])+sq(c.VelUpPxS[i]))/2 + gravityMS2*simMPP*c.UpPx[i]
+			lo, hi = min(lo, e), max(hi, e)
+		}
+		if hi-lo > 0.01 {
+			t.Errorf("the energy changes by %.4f J/kg in the air", hi-lo)
+		}
+		sc, notices := FindScale(s, reps, &c, ScaleOptions{})
+		if math.Abs(sc.MetresPerPx/simMPP-1) > 0.005 || len(notices) > 0 || !sc.Known() {
+			t.Errorf("the flight gives %.6f m/px, true %.6f", sc.MetresPerPx, simMPP)
+		}
+	})
+}
+
+func TestSupportOverSpans(t *testing.T) {
+	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 1, rateHz: 10, stand: Span{0, 1}}
+	s, _ := b.series()
+	nan := math.NaN()
+	sp := Support{BandPct: [2]float64{25, 75}, SDPct: make([]float64, 11),
+		Pct: []float64{10, 20, 30, 40, 50, 60, 70, 80, nan, nan, nan}}
+	st := sp.Over(s, Span{0, 0.75})
+	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 || st.KnownPart != 1 {
+		t.Errorf("%+v", st)
+	}
+	if math.Abs(st.OutsidePart-3.0/8) > 1e-12 || st.MinPct >= st.MaxPct {
+		t.Errorf("%+v", st)
+	}
+	if st := sp.Over(s, Span{0.85, 1}); st.MeanPct.Known() || st.OutsideS != 0 {
+		t.Errorf("nothing known, yet %+v", st)
+	}
+}

@@ -1,0 +1,479 @@
+package kinematics
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// Where the interval of a range of motion comes from:
+//
+//	random     noise of the points, measured in the clip itself and carried to
+//	           the highest and the lowest angle by simulation
+//	posture    the network's error changes with the position of the body: the
+//	           same in every rep that reaches a position, different in another.
+//	           It does not cancel between tempos. Measured on rendered clips.
+//	clip       the part of the same error that every tempo of an athlete shares:
+//	           it spoils the range and cancels in what is lost
+//	view       what the caller knows of the camera (Options.SystematicSDDeg)
+//	peak       half of what is added back to a short peak, see [FilterLossDeg]
+//	spread     reps differ; only a mean over reps has it ([CompareReadings])
+//
+// Random, posture, view and peak are AngleMeasure.SDDeg, all but random
+// AngleMeasure.SystematicSDDeg. The interval of a range has the clip's part as
+// well; that of a loss has not, but has the spread, which holds the random part.
+//
+// The spread of the network's heat map and its confidence are not used: on
+// rendered clips they varied by 5 to 15 per cent from frame to frame and did not
+// go with the error (correlation -0.5 to +0.4, mostly below 0).
+
+// wanderTimeS is the time in seconds over which a network's error stays alike
+// (its autocorrelation falls to 1/e). On rendered clips with known truth, in held
+// positions, the autocorrelation from frame to frame was 0.8 to 0.9 at 60 frames
+// a second and 0.93 to 0.96 at 120: 0.08 to 0.12 s at any frame rate, so that
+// more frames do not average it out.
+const wanderTimeS = 0.09
+
+// wanderFloor is the smallest wander that is believed, in leg lengths: the
+// quietest point of the quietest rendered clip.
+const wanderFloor = 0.001
+
+// errorSDs are standard deviations in degrees of what a network's offsets do to a
+// range of motion. lifted takes the place of posture for ankle and foot in a rep
+// in which the heel comes up while the leg is bent deep: the foot's pitch is then
+// read from the rise of heel and ankle, which the network rounds off.
+type errorSDs struct{ clipDeg, postureDeg, liftedDeg float64 }
+
+// trackerError was measured with the heavy network on rendered clips of known
+// truth, two athletes and views at three tempos, from the error of the mean
+// range of each clip: the root mean square over the clips is clip and posture
+// together, that of the difference between two tempos of an athlete, over the
+// square root of 2, is posture alone. Two athletes say little of a third: where
+// the simulated athletes of the coverage test, whose offsets scatter as those of
+// the two do, have the larger error, theirs is taken for clip and posture
+// together.
+//
+// The two athletes are also those whose offsets [SmootherBody] takes for usual, and
+// no third was there to test on. Sizes from one of the two alone hold the ranges
+// of the other for knee and ankle, but not for the hip (filter: 1.6 degrees from
+// the one, up to 6.5 in the other).
+var trackerError = map[Smoother]*[NumAngles]errorSDs{
+	SmootherFilter: {
+		KneeFlexion:       {clipDeg: 2.8, postureDeg: 1.4},
+		HipFlexion:        {clipDeg: 4.3, postureDeg: 1.8},
+		AnkleDorsiflexion: {clipDeg: 3.0, postureDeg: 1.2, liftedDeg: 2.9},
+		ShankAngle:        {clipDeg: 1.8, postureDeg: 1.0},
+		TrunkLean:         {clipDeg: 0.6, postureDeg: 0.9},
+		ThighAngle:        {clipDeg: 3.7, postureDeg: 1.4},
+		FootPitch:         {postureDeg: 1.0, liftedDeg: 2.9},
+	},
+	SmootherBody: {
+		KneeFlexion:       {clipDeg: 3.0, postureDeg: 1.7},
+		HipFlexion:        {clipDeg: 2.7, postureDeg: 1.6},
+		AnkleDorsiflexion: {clipDeg: 2.6, postureDeg: 1.2, liftedDeg: 3.3},
+		ShankAngle:        {clipDeg: 1.8, postureDeg: 1.0},
+		TrunkLean:         {clipDeg: 0.8, postureDeg: 0.9},
+		ThighAngle:        {clipDeg: 3.0, postureDeg: 1.4},
+		FootPitch:         {postureDeg: 1.0, liftedDeg: 3.3},
+	},
+}
+
+// pointNoise is the noise of one point along one axis, in pixels: independent
+// from frame to frame, and wandering (first-order autoregressive, wanderTimeS).
+type pointNoise struct{ whitePx, wanderPx float64 }
+
+// noiseShape holds what a filter leaves and takes of white and wandering noise
+// of unit variance.
+type noiseShape struct {
+	keptWhite, keptWander float64 // standard deviation left
+	// white and wander are the autocovariances, by lag, of what is taken.
+	white, wander []float64
+	rateHz        float64
+}
+
+// wanderStep returns the autocorrelation of the wander from sample to sample.
+func wanderStep(rateHz float64) float64 { return math.Exp(-1 / (wanderTimeS * rateHz)) }
+
+// newNoiseShape works in the frequency domain: both passes together have the
+// real gain G, so that noise of density S leaves G^2 S in the signal and
+// (1-G)^2 S in the residual.
+func newNoiseShape(rateHz, cutoffHz float64) noiseShape {
+	const steps = 512
+	lags := max(4, int(math.Round(0.07*rateHz)))
+	s := noiseShape{white: make([]float64, lags+1), wander: make([]float64, lags+1), rateHz: rateHz}
+	phi := wanderStep(rateHz)
+	var left, leftWander float64
+	for k := range steps {
+		f := (float64(k) + 0.5) / steps * rateHz / 2
+		w := 2 * math.Pi * f / rateHz
+		g := Gain(rateHz, cutoffHz, f)
+		density := (1 - phi*phi) / (1 - 2*phi*math.Cos(w) + phi*phi)
+		left += g * g / steps
+		leftWander += g * g * density / steps
+		for l := range s.white {
+			c := (1 - g) * (1 - g) * math.Cos(w*float64(l)) / steps
+			s.white[l] += c
+			s.wander[l] += c * density
+		}
+	}
+	s.keptWhite, s.keptWander = math.Sqrt(left), math.Sqrt(leftWander)
+	return s
+}
+
+// fit returns the noise whose residual would have the autocovariance of r, the
+// residual of one point (both axes, one after the other, NaN between), by least
+// squares over the lags with neither part below nothing. Values beyond three and
+// a half robust standard deviations, where real motion is left in the residual,
+// are drawn in. ok is false when there is too little to go by.
+func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
+	sd := robustSD(r)
+	if math.IsNaN(sd) {
+		return n, false
+	}
+	bound := 3.5 * sd
+	cov := make([]float64, len(s.white))
+	for l := range cov {
+		var sum, count float64
+		for i := l; i < len(r); i++ {
+			a, b := r[i], r[i-l]
+			if math.IsNaN(a) || math.IsNaN(b) {
+				continue
+			}
+			sum += max(-bound, min(bound, a)) * max(-bound, min(bound, b))
+			count++
+		}
+		if count < 20 {
+			return n, false
+		}
+		cov[l] = sum / count
+	}
+	var ww, wa, aa, wc, ac float64
+	for l, c := range cov {
+		w, a := s.white[l], s.wander[l]
+		ww, wa, aa = ww+w*w, wa+w*a, aa+a*a
+		wc, ac = wc+w*c, ac+a*c
+	}
+	det := ww*aa - wa*wa
+	white, wander := 0.0, 0.0
+	if det > 1e-12*ww*aa {
+		white, wander = (aa*wc-wa*ac)/det, (ww*ac-wa*wc)/det
+	}
+	switch {
+	case wander < 0:
+		white, wander = max(0, wc/ww), 0
+	case white < 0:
+		white, wander = 0, max(0, ac/aa)
+	}
+	return pointNoise{math.Sqrt(white), math.Sqrt(wander)}, true
+}
+
+// noiseOf measures the noise of a point from what the filter takes of its raw
+// path; where too few samples show it, it is taken to wander by a usual amount.
+func (m *motion) noiseOf(raw Path, shape *noiseShape, f *Lowpass) pointNoise {
+	usual := pointNoise{0, 2.5 * wanderFloor * m.legPx}
+	if f == nil {
+		return usual
+	}
+	var r []float64
+	for _, x := range [][]float64{raw.X, raw.Y} {
+		smooth := f.Smooth(x)
+		for i := range x {
+			if m.airborne[i] {
+				r = append(r, math.NaN()) // a take-off is too quick for any filter
+			} else {
+				r = append(r, x[i]-smooth[i])
+			}
+		}
+		for range shape.white {
+			r = append(r, math.NaN())
+		}
+	}
+	n, ok := shape.fit(r)
+	if !ok {
+		return usual
+	}
+	n.wanderPx = max(n.wanderPx, wanderFloor*m.legPx)
+	return n
+}
+
+// noiseModel is what [motion] knows of its noise.
+type noiseModel struct {
+	bank *noiseBank
+	// noise is the random noise of the smoothed angles, hipNoise that of the hip
+	// in leg lengths.
+	noise     [NumAngles]angleNoise
+	hipNoise  float64
+	viewSDDeg [NumAngles]float64
+}
+
+// angleNoise is the random noise of one angle after smoothing, degrees, one
+// value a sample.
+type angleNoise struct{ whiteDeg, wanderDeg []float64 }
+
+// withSDs returns the limb with other standard deviations of its points.
+func (l *Limb) withSDs(sdPx *[NumLandmarks]float64) Limb {
+	out := *l
+	for k := range out {
+		out[k].SDPx = sdPx[k]
+	}
+	return out
+}
+
+// footNoise sets the random noise of foot and ankle in a sample: a foot that lies
+// flat has a known pitch, one with its heel up has that of the heel's rise.
+func (m *motion) footNoise(i int, whitePx, wanderPx float64) {
+	foot, ankle, shank := &m.noise[FootPitch], &m.noise[AnkleDorsiflexion], &m.noise[ShankAngle]
+	foot.whiteDeg[i], foot.wanderDeg[i] = 0, 0
+	if m.s.AnglesDeg[FootPitch][i] < 0 {
+		lever := ballLegLengths * m.legPx
+		foot.whiteDeg[i], foot.wanderDeg[i] = whitePx/lever*degPerRad, wanderPx/lever*degPerRad
+	}
+	ankle.whiteDeg[i] = math.Hypot(shank.whiteDeg[i], foot.whiteDeg[i])
+	ankle.wanderDeg[i] = math.Hypot(shank.wanderDeg[i], foot.wanderDeg[i])
+}
+
+// The simulation of noise on a rep: its number of draws, the length of the bank
+// they are taken from, and the seed, so that a clip read twice gives the same
+// numbers.
+const (
+	noiseDraws   = 100
+	noiseBankLen = 1 << 15
+	noiseSeed    = 20
+)
+
+// noiseBank is a long stretch of filtered noise of unit variance: draws are
+// pieces of it.
+type noiseBank struct {
+	white, wander []float64
+	level         []float64 // independent, one a draw
+}
+
+func newNoiseBank(rateHz float64, f *Lowpass) *noiseBank {
+	rng := rand.New(rand.NewPCG(noiseSeed, noiseSeed))
+	b := &noiseBank{make([]float64, noiseBankLen), make([]float64, noiseBankLen), make([]float64, noiseDraws)}
+	phi := wanderStep(rateHz)
+	e := 0.0
+	for i := range b.white {
+		b.white[i] = rng.NormFloat64()
+		e = phi*e + math.Sqrt(1-phi*phi)*rng.NormFloat64()
+		b.wander[i] = e
+	}
+	for i := range b.level {
+		b.level[i] = rng.NormFloat64()
+	}
+	for _, x := range []*[]float64{&b.white, &b.wander} {
+		if f != nil {
+			*x = f.Smooth(*x)
+		}
+		var ss float64
+		for _, v := range *x {
+			ss += v * v
+		}
+		sd := math.Sqrt(ss / float64(len(*x)))
+		for i := range *x {
+			(*x)[i] /= sd
+		}
+	}
+	return b
+}
+
+// extremeNoise is what noise does to the extremes of an angle over a rep.
+type extremeNoise struct {
+	romSDDeg float64
+	// highDeg and lowDeg are by how much the highest of many noisy readings is
+	// too high and the lowest too low.
+	highDeg, lowDeg float64
+}
+
+// extremes simulates the noise on the samples of a rep's loaded spans and on the
+// standing level, which is the mean over standS seconds (NaN: no standing), and
+// returns how the highest value and the range vary.
+func (b *noiseBank) extremes(x []float64, at []int, noise *angleNoise, standDeg, standS float64) extremeNoise {
+	nan := math.NaN()
+	if len(at) == 0 || len(at) >= noiseBankLen/2 {
+		return extremeNoise{nan, 0, 0}
+	}
+	hi, lo := math.Inf(-1), math.Inf(1)
+	for _, i := range at {
+		if x[i] > hi {
+			hi = x[i]
+		}
+		if x[i] < lo {
+			lo = x[i]
+		}
+	}
+	levelSD := nan
+	if !math.IsNaN(standDeg) {
+		lo = min(lo, standDeg)
+		// A mean over a time T of noise with correlation time t: 2t/T of the
+		// variance stays.
+		levelSD = noise.wanderDeg[at[0]] * math.Sqrt(min(1, 2*wanderTimeS/max(standS, 1e-3)))
+	}
+	if !(hi >= lo) {
+		return extremeNoise{nan, 0, 0}
+	}
+	var sumMax, sumROM, sumROM2 float64
+	stride := (noiseBankLen - len(at)) / noiseDraws
+	for d := range noiseDraws {
+		h, l := math.Inf(-1), math.Inf(1)
+		if levelSD >= 0 {
+			l = standDeg + levelSD*b.level[d]
+		}
+		from := d * stride
+		for k, i := range at {
+			v := x[i] + noise.whiteDeg[i]*b.white[from+k] + noise.wanderDeg[i]*b.wander[from+k]
+			if v > h {
+				h = v
+			}
+			if v < l {
+				l = v
+			}
+		}
+		h -= hi
+		r := h - (l - lo)
+		sumMax, sumROM, sumROM2 = sumMax+h, sumROM+r, sumROM2+r*r
+	}
+	mean := sumROM / noiseDraws
+	return extremeNoise{
+		romSDDeg: math.Sqrt(max(0, sumROM2-noiseDraws*mean*mean) / (noiseDraws - 1)),
+		highDeg:  sumMax / noiseDraws, lowDeg: mean - sumMax/noiseDraws,
+	}
+}
+
+// TimeSDs are the standard deviations in seconds of the times of a rep; a time
+// that the rep has not is NaN.
+type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
+
+// Parts of the error of a time, seen on rendered clips with known truth at 30,
+// 60 and 120 frames a second.
+const (
+	eventFrames = 0.5   // frames: a fitted event is better than one frame
+	eventFloorS = 0.008 // the network rounds the break in the toe's way off
+	softEnd     = 0.3
+)
+
+// timeSDs returns the standard deviations of the times of a rep.
+//
+// A take-off or a contact is a break in the toe's way: half a frame, and a floor.
+// A descent ends so softly that its last part is lost in the noise: a
+// minimum-jerk movement of amplitude A and duration T has 10 A (w/T)^3 to go at
+// the time w before its end, which is less than the noise n from
+// w = T (n/10A)^(1/3) on; the fit of the whole movement finds the end to a part of
+// that.
+func (m *motion) timeSDs(r *Rep) TimeSDs {
+	nan := math.NaN()
+	out := TimeSDs{nan, nan, nan}
+	event := func(atS float64) float64 {
+		if math.IsNaN(atS) {
+			return nan
+		}
+		return math.Hypot(eventFrames*m.frameAt(m.index(atS)), eventFloorS)
+	}
+	out.TakeoffS, out.ContactS = event(r.TakeoffS), event(r.ContactS)
+	if math.IsNaN(r.BottomS) {
+		return out
+	}
+	lasts := r.DescentS
+	if !(lasts > 0) {
+		lasts = r.AscentS // begins with its push
+	}
+	soft := 0.0
+	if lasts > 0 && r.Depth > 0 {
+		noise := max(wanderFloor, m.hipNoise)
+		soft = softEnd * lasts * math.Cbrt(noise/(10*r.Depth))
+	}
+	out.BottomS = math.Hypot(eventFrames*m.frameAt(m.index(r.BottomS)), soft)
+	return out
+}
+
+// frameAt returns the time in seconds between the two sights of the near leg
+// about sample i: one over the rate, more where frames are lost.
+func (m *motion) frameAt(i int) float64 {
+	n := 1
+	for j := i; j < len(m.timeS) && m.s.Filled[j]; j++ {
+		n++
+	}
+	for j := i - 1; j >= 0 && m.s.Filled[j]; j-- {
+		n++
+	}
+	return float64(n) / m.rateHz
+}
+
+// noise95 is the two-sided 95 % quantile of the normal distribution.
+const noise95 = 1.959963984540054
+
+// heelUpWhenDeep says whether the heel comes up, by more than may be noise, among
+// those of the samples in which the shank leans most (four fifths of its way).
+func (m *motion) heelUpWhenDeep(at []int) bool {
+	shank, foot := m.s.AnglesDeg[ShankAngle], m.s.AnglesDeg[FootPitch]
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range at {
+		lo, hi = min(lo, shank[i]), max(hi, shank[i])
+	}
+	for _, i := range at {
+		if shank[i] > lo+0.8*(hi-lo) && foot[i] < -heelUpDeg {
+			return true
+		}
+	}
+	return false
+}
+
+// uncertain fills in the spread of one angle of a rep and corrects its peak.
+func (m *motion) uncertain(d *repDraft, a Angle) {
+	am := &d.Angles[a]
+	am.ROMInterval95Deg = [2]float64{math.NaN(), math.NaN()}
+	if math.IsNaN(am.ROMDeg) {
+		am.SDDeg, am.SystematicSDDeg = math.NaN(), math.NaN()
+		return
+	}
+	x := m.s.AnglesDeg[a]
+	var at []int
+	peak := -1
+	for _, sp := range d.Loaded {
+		for i := m.index(sp.FromS); i <= m.index(sp.ToS); i++ {
+			if math.IsNaN(x[i]) {
+				continue
+			}
+			at = append(at, i)
+			if peak < 0 || x[i] > x[peak] {
+				peak = i
+			}
+		}
+	}
+	if peak < 0 {
+		return
+	}
+	var standS float64
+	for _, sp := range d.stand {
+		standS += sp.DurationS()
+	}
+	noise := m.bank.extremes(x, at, &m.noise[a], am.AtStandDeg, standS)
+	cutoff := m.s.CutoffHz
+	if m.fitted {
+		cutoff = 0
+	}
+	loss := measurePeakLoss(x, peak, am.ROMDeg, m.rateHz, cutoff, m.frameAt(peak))
+	am.MaxDeg += loss.addDeg - min(maxPeakCorrectionDeg, max(0, noise.highDeg))
+	low := am.MinDeg + min(maxPeakCorrectionDeg, max(0, noise.lowDeg))
+	if !math.IsNaN(am.AtStandDeg) { // the standing level is a mean: noise does not lower it
+		low = max(am.MinDeg, min(low, am.AtStandDeg))
+	}
+	am.MinDeg = min(low, am.MaxDeg)
+	am.ROMDeg = am.MaxDeg - am.MinDeg
+
+	random := noise.romSDDeg
+	if math.IsNaN(random) {
+		random = m.s.SDDeg[a][peak]
+	}
+	by := SmootherFilter
+	if m.fitted {
+		by = SmootherBody
+	}
+	e := trackerError[by][a]
+	if e.liftedDeg > 0 && m.heelUpWhenDeep(at) {
+		e.postureDeg = e.liftedDeg
+	}
+	am.SystematicSDDeg = math.Sqrt(sq(e.postureDeg) + sq(max(0, m.viewSDDeg[a])) + sq(loss.sdDeg) + sq(loss.openDeg))
+	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
+	half := noise95 * math.Hypot(am.SDDeg, e.clipDeg)
+	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.openDeg}
+}

@@ -1,0 +1,144 @@
+package kinematics
+
+import "math"
+
+// View is how the camera looks at the athlete.
+type View struct {
+	// Known says that enough frames show both shoulders and both hips.
+	Known bool
+	// YawDeg is how far the plane of movement is turned away from side-on,
+	// degrees about the vertical: positive when the athlete's front is turned
+	// toward the camera, negative when the back is. SDDeg is its standard
+	// deviation.
+	YawDeg, SDDeg float64
+	// AngleSDDeg is the standard deviation, in degrees, that the turn and the
+	// doubt about it put on each angle at the bottoms of the reps: what
+	// foreshortening may have taken from or added to the picture's angle.
+	AngleSDDeg [NumAngles]float64
+}
+
+// What is known of the estimate; seen on rendered squats of two bodies turned by
+// 0 to 45 degrees to either side, tracked with two networks, but where said.
+const (
+	// viewWidth is the width of the shoulders and that of the hips, between a
+	// network's points, added up, in parts of the trunk's length.
+	viewWidth = 1.16
+	// viewNoiseDeg is the standard deviation of the estimate near side-on: a
+	// network guesses where the hidden shoulder and hip are (3.0 degrees with
+	// the large network, 4.0 with the smaller one, 9 at worst).
+	viewNoiseDeg = 4.0
+	// viewWidthSD is how much viewWidth differs between people, a part of it.
+	// Common practice, no source.
+	viewWidthSD = 0.12
+	// viewSureSDs times the standard deviation is taken off the turn before it
+	// counts: nine in ten are then turned at least that far.
+	viewSureSDs = 1.28
+	// NotSideOnDeg: a camera that surely stands further from side-on than this
+	// gets a notice. TooObliqueDeg: beyond this no range of motion should be
+	// given; a segment may then be misread by more than 4 degrees.
+	NotSideOnDeg  = 10
+	TooObliqueDeg = 30
+	// viewLeastSamples is how many samples must show both sides.
+	viewLeastSamples = 5
+)
+
+// SurelyDeg returns how many degrees the camera stands from side-on at least, nine
+// times in ten: the turn, without its sign, less 1.28 standard deviations; 0 when
+// nothing is known.
+func (v View) SurelyDeg() float64 {
+	if !v.Known {
+		return 0
+	}
+	return max(0, math.Abs(v.YawDeg)-viewSureSDs*v.SDDeg)
+}
+
+// yawOf returns the turn in degrees, and its standard deviation, that a body shows
+// whose far shoulder and far hip lie across (together, in trunk lengths) in front
+// of the near ones:
+//
+//	sin(yaw) = across / (shoulder width + hip width)
+//
+// A hidden shoulder moves out from behind the body as it turns.
+func yawOf(across float64) (yawDeg, sdDeg float64) {
+	yawDeg = math.Asin(max(-1, min(1, across/viewWidth))) * degPerRad
+	// The widths of a body not known weigh more the further it turns.
+	steep := min(math.Tan(math.Abs(yawDeg)/degPerRad), 2)
+	return yawDeg, math.Hypot(viewNoiseDeg, viewWidthSD*steep*degPerRad)
+}
+
+// findView reads the turn from quiet standing, and where there is none, from the
+// upright samples. The network's guess of the body in three dimensions was tried
+// as well: it is further off than the widths seen in the picture (5 to 8 degrees,
+// and never the same way), and joining the two is no better than the widths alone.
+func (m *motion) findView() View {
+	near, far := &m.raw[m.s.NearSide], &m.raw[m.s.NearSide.Opposite()]
+	upright := quantile(m.hip, 0.8)
+	var across []float64
+	for i := range m.timeS {
+		if m.s.Stand.Found && !m.standing[i] || !m.s.Stand.Found && !(m.hip[i] >= upright) || m.airborne[i] {
+			continue
+		}
+		length := math.Hypot(near[Shoulder].X[i]+far[Shoulder].X[i]-near[Hip].X[i]-far[Hip].X[i],
+			near[Shoulder].Y[i]+far[Shoulder].Y[i]-near[Hip].Y[i]-far[Hip].Y[i]) / 2
+		across = append(across, m.s.Facing.Sign()*(far[Shoulder].X[i]-near[Shoulder].X[i]+far[Hip].X[i]-near[Hip].X[i])/length)
+	}
+	across = present(across)
+	if len(across) < viewLeastSamples {
+		return View{YawDeg: math.NaN(), SDDeg: math.NaN()}
+	}
+	v := View{Known: true}
+	v.YawDeg, v.SDDeg = yawOf(median(across))
+	return v
+}
+
+// foreshortened returns how far the camera misreads each angle, in degrees, seen
+// less true, when the plane of movement is turned by yawDeg and the picture shows
+// these angles. Each segment by itself:
+//
+//	true = atan2(sin(seen) / cos(yaw), cos(seen))
+//
+// the inverse of [YawedDeg]. The pitch of a flat foot is 0 from any side.
+func foreshortened(seen *[NumAngles]float64, yawDeg float64) [NumAngles]float64 {
+	c := max(0.1, math.Cos(yawDeg/degPerRad))
+	off := func(deg float64) float64 {
+		s, k := math.Sincos(deg / degPerRad)
+		return deg - math.Atan2(s/c, k)*degPerRad
+	}
+	thigh, shank, trunk := off(seen[ThighAngle]+90), off(seen[ShankAngle]), off(seen[TrunkLean])
+	var e [NumAngles]float64
+	e[KneeFlexion], e[HipFlexion], e[AnkleDorsiflexion] = thigh+shank, thigh+trunk, shank
+	e[ThighAngle], e[ShankAngle], e[TrunkLean] = thigh, shank, trunk
+	return e
+}
+
+// viewSDs returns what the turn puts on each angle at the bottoms of the reps: the
+// root mean square over what the turn may be, a normal distribution taken at
+// three places (Gauss & Hermite).
+func (m *motion) viewSDs(v View, reps []repDraft) [NumAngles]float64 {
+	var sum [NumAngles]float64
+	n := 0.0
+	if !v.Known {
+		return sum
+	}
+	for i := range reps {
+		b := m.index(reps[i].BottomS)
+		l := limbOf(&m.quick[m.s.NearSide], b)
+		seen := AnglesOf(&l, m.s.Facing)
+		if math.IsNaN(seen[ThighAngle] + seen[ShankAngle] + seen[TrunkLean]) {
+			continue
+		}
+		n++
+		for _, g := range [3]struct{ at, weight float64 }{{-math.Sqrt(3), 1.0 / 6}, {0, 2.0 / 3}, {math.Sqrt(3), 1.0 / 6}} {
+			e := foreshortened(&seen, v.YawDeg+g.at*v.SDDeg)
+			for a := range sum {
+				sum[a] += g.weight * sq(e[a])
+			}
+		}
+	}
+	for a := range sum {
+		if n > 0 {
+			sum[a] = math.Sqrt(sum[a] / n)
+		}
+	}
+	return sum
+}

@@ -1,0 +1,117 @@
+package kinematics
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// What tells a clip whose clock runs wrong; common practice, no source.
+const (
+	maxSlowFlightS = 12.0 // a jump of a second played 12 times slower
+	// The fall must follow a parabola this closely, as a part of its rise, and its
+	// ends must have at least this part of the parabola's speed: a body that
+	// hangs on a bar and pulls itself up starts and ends at rest.
+	parabolaPart = 0.06
+	speedPart    = 0.8
+	// clockSureFactor: a clock this wrong is told of.
+	clockSureFactor = 1.4
+	// clockAgree is how far the flights' own factors may lie apart.
+	clockAgree = 1.25
+	// usualLegM is the leg length in metres that the factor is worked out with,
+	// the middle of what people have; see minLegM.
+	usualLegM = 0.85
+)
+
+// clockFactor returns by how many times the clip plays slower than the movement
+// was, from how the hips fall in its flights:
+//
+//	g apparent = g / factor^2
+//
+// with the leg length as the measure; 1 when no flight speaks against the clock,
+// below 1 when the clip plays too fast. flights is the number of flights that
+// say so. The legs of people differ, so that the factor is good to a sixth.
+func (m *motion) clockFactor() (factor float64, flights int) {
+	up, ok := m.feetUp()
+	if !ok {
+		return 1, 0
+	}
+	var factors []float64
+	for _, r := range runs(len(m.timeS), up) {
+		d := float64(r.n()) / m.rateHz
+		if r.n() < 5 || d < minFlightS/2 || d > maxSlowFlightS {
+			continue
+		}
+		fall, se, rms, ok := m.fallOf(r)
+		// How far the hips rise and fall in the flight.
+		rise := fall * d * d / 8
+		if !ok || fall <= 0 || rms > parabolaPart*rise || !m.leavesAtSpeed(r, fall) || 2*se > fall/2 {
+			continue
+		}
+		lo, hi := fall-2*se, fall+2*se
+		if hi < gravityMS2/maxLegM || lo > gravityMS2/minLegM {
+			factors = append(factors, math.Sqrt(gravityMS2/(usualLegM*fall)))
+		} else {
+			return 1, 0 // this one falls as it should
+		}
+	}
+	if len(factors) == 0 {
+		return 1, 0
+	}
+	f := median(factors)
+	for _, g := range factors {
+		if max(f/g, g/f) > clockAgree {
+			return 1, 0
+		}
+	}
+	if max(f, 1/f) < clockSureFactor {
+		return 1, 0
+	}
+	return f, len(factors)
+}
+
+// leavesAtSpeed says whether the hips are about as fast in the first and in the
+// last tenth of the samples as a body that falls like that.
+func (m *motion) leavesAtSpeed(r indexRange, fall float64) bool {
+	n := max(2, r.n()/10)
+	way := float64(n) / m.rateHz
+	// Half a tenth in, on average.
+	want := fall * (float64(r.n())/m.rateHz/2 - way/2) * way
+	up, down := m.hip[r.from+n]-m.hip[r.from], m.hip[r.to-1-n]-m.hip[r.to-1]
+	return up+down > 2*speedPart*want
+}
+
+// fallOf fits a parabola to the hips' height over the samples of r. fall is their
+// downward acceleration in leg lengths a second squared, se its standard error,
+// rms the residual in leg lengths. ok is false when there are too few samples.
+func (m *motion) fallOf(r indexRange) (fall, se, rms float64, ok bool) {
+	var rows, y []float64
+	mid := m.timeS[(r.from+r.to)/2]
+	for i := r.from; i < r.to; i++ {
+		if h := m.hip[i]; !math.IsNaN(h) {
+			t := m.timeS[i] - mid
+			rows = append(rows, 1, t, t*t)
+			y = append(y, h)
+		}
+	}
+	n := len(y)
+	if n < 4 {
+		return 0, 0, 0, false
+	}
+	a := mat.NewDense(n, 3, rows)
+	var c, fit, res mat.VecDense
+	if err := c.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
+		return 0, 0, 0, false
+	}
+	fit.MulVec(a, &c)
+	res.SubVec(mat.NewVecDense(n, y), &fit)
+	rms = mat.Norm(&res, 2) / math.Sqrt(float64(n-3)+1e-9)
+	var ata, inv mat.Dense
+	ata.Mul(a.T(), a)
+	if err := inv.Inverse(&ata); err != nil {
+		return 0, 0, 0, false
+	}
+	// Smoothed samples are not independent: the error is taken twice as large,
+	// and twice again as the fall is twice the coefficient of t^2.
+	return -2 * c.AtVec(2), 4 * max(0.003, rms) * math.Sqrt(inv.At(2, 2)), rms, true
+}

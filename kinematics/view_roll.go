@@ -1,0 +1,171 @@
+package kinematics
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// The sources of Series.RollDeg.
+const (
+	RollGiven  = "given"  // by the caller
+	RollFlight = "flight" // from how the body falls in its jumps
+)
+
+// massOf is the part of the body's mass that moves with each segment of both
+// sides together, and where on the segment it lies from the first point to the
+// second (Dempster's values as given by Winter, from memory). The head goes with
+// the ear.
+var massOf = []struct {
+	from, to Landmark
+	at, part float64
+}{
+	{Hip, Shoulder, 0.5, 0.497},
+	{Ear, Ear, 0, 0.081},
+	{Hip, Knee, 0.433, 0.200},
+	{Knee, Ankle, 0.433, 0.093},
+	{Heel, Toe, 0.5, 0.029},
+	{Shoulder, Elbow, 0.436, 0.056},
+	{Elbow, Wrist, 0.6, 0.044},
+}
+
+// What a flight says of the vertical; common practice, no source, but where said.
+const (
+	minRollFlightS = 0.25 // a shorter one bends too little
+	// rollFlightSD is how far the estimate is off, in degrees, when the points are
+	// those of a network: 0.8 to 1.1 in all flights alike on rendered jumps, so
+	// that more flights do not make it surer.
+	rollFlightSD = 1.2
+	// mostRollFlightDeg: a phone is turned less.
+	mostRollFlightDeg = 20
+)
+
+// massPath returns the way of the body's centre of mass, estimated from the points
+// of both sides; a side that is not seen is taken to be where the other one is.
+func (m *motion) massPath() (x, y []float64) {
+	n := len(m.timeS)
+	x, y = make([]float64, n), make([]float64, n)
+	at := func(k Landmark, i int) (float64, float64) {
+		a, b := &m.raw[Left][k], &m.raw[Right][k]
+		switch {
+		case math.IsNaN(a.X[i]):
+			return b.X[i], b.Y[i]
+		case math.IsNaN(b.X[i]):
+			return a.X[i], a.Y[i]
+		}
+		return (a.X[i] + b.X[i]) / 2, (a.Y[i] + b.Y[i]) / 2
+	}
+	for i := range n {
+		var whole float64
+		for _, s := range massOf {
+			ax, ay := at(s.from, i)
+			bx, by := at(s.to, i)
+			if math.IsNaN(ax + bx) {
+				continue
+			}
+			whole += s.part
+			x[i] += s.part * (ax + s.at*(bx-ax))
+			y[i] += s.part * (ay + s.at*(by-ay))
+		}
+		if whole < 0.7 {
+			x[i], y[i] = math.NaN(), math.NaN()
+			continue
+		}
+		x[i], y[i] = x[i]/whole, y[i]/whole
+	}
+	return x, y
+}
+
+// rollFromFlights returns by how many degrees the picture is turned clockwise
+// against the vertical: in the air the body's centre of mass speeds up straight
+// down. ok is false without a flight that is long enough and clear.
+func (m *motion) rollFromFlights(flights []flight) (rollDeg, sdDeg float64, ok bool) {
+	x, y := m.massPath()
+	var ax, ay, noise float64
+	for _, f := range flights {
+		d := f.ContactS - f.TakeoffS
+		if d < minRollFlightS {
+			continue
+		}
+		from, to := m.index(f.TakeoffS)+1, m.index(f.ContactS)
+		a, se, good := acceleration(m.timeS, x, y, from, to)
+		if !good {
+			continue
+		}
+		// A longer flight says more, by the fourth power of its time.
+		w := math.Pow(d, 4)
+		ax, ay = ax+w*a[0], ay+w*a[1]
+		noise += sq(w * se)
+	}
+	if ay <= 0 {
+		return math.NaN(), math.NaN(), false
+	}
+	rollDeg = math.Atan2(-ax, ay) * degPerRad
+	sdDeg = math.Hypot(math.Sqrt(noise)/math.Hypot(ax, ay)*degPerRad, rollFlightSD)
+	return rollDeg, sdDeg, math.Abs(rollDeg) < mostRollFlightDeg && sdDeg < 3
+}
+
+// acceleration fits parabolas to a path over the samples from..to-1 and returns
+// its acceleration in pixels a second squared and the standard error of each part.
+func acceleration(t, x, y []float64, from, to int) (a [2]float64, se float64, ok bool) {
+	var rows, xs, ys []float64
+	mid := t[(from+max(from, to-1))/2]
+	for i := from; i < to; i++ {
+		if !math.IsNaN(x[i] + y[i]) {
+			u := t[i] - mid
+			rows, xs, ys = append(rows, 1, u, u*u), append(xs, x[i]), append(ys, y[i])
+		}
+	}
+	n := len(xs)
+	if n < 6 {
+		return a, 0, false
+	}
+	m := mat.NewDense(n, 3, rows)
+	var mm, inv mat.Dense
+	mm.Mul(m.T(), m)
+	if err := inv.Inverse(&mm); err != nil {
+		return a, 0, false
+	}
+	var ss float64
+	for k, v := range [][]float64{xs, ys} {
+		var c, fit, res mat.VecDense
+		if err := c.SolveVec(m, mat.NewVecDense(n, v)); err != nil {
+			return a, 0, false
+		}
+		fit.MulVec(m, &c)
+		res.SubVec(mat.NewVecDense(n, v), &fit)
+		ss += sq(mat.Norm(&res, 2)) / float64(n-3)
+		a[k] = 2 * c.AtVec(2)
+	}
+	return a, 2 * math.Sqrt(ss/2*inv.At(2, 2)), true
+}
+
+// turnUpright turns the observations back, in place, by the angle that the picture
+// is turned clockwise.
+func turnUpright(obs []Observation, rollDeg float64) {
+	s, c := math.Sincos(rollDeg / degPerRad)
+	for i := range obs {
+		for side := range 2 {
+			for k := range NumLandmarks {
+				p := &obs[i].Points[side][k]
+				p.X, p.Y = c*p.X+s*p.Y, c*p.Y-s*p.X
+			}
+		}
+	}
+}
+
+// turnBack turns the finished points to where they are in the picture.
+func (s *Series) turnBack() {
+	if s.RollDeg == 0 || math.IsNaN(s.RollDeg) {
+		return
+	}
+	sin, cos := math.Sincos(-s.RollDeg / degPerRad)
+	for side := range 2 {
+		for k := range NumLandmarks {
+			p := &s.Points[side][k]
+			for i := range p.X {
+				p.X[i], p.Y[i] = cos*p.X[i]+sin*p.Y[i], cos*p.Y[i]-sin*p.X[i]
+			}
+		}
+	}
+}
