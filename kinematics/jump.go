@@ -133,7 +133,7 @@ func Jumps(s *Series, reps []Rep, c *MassCentre, sc Scale) []Jump {
 	var out []Jump
 	for i := range reps {
 		r := &reps[i]
-		if !r.HasFlight() {
+		if !r.HasFlight() || len(s.TimeS) == 0 {
 			continue
 		}
 		j := jumpOf(s, r, c, sc)

@@ -301,7 +301,7 @@ var ladderWords = [NumPositions]struct{ name, well, lost string }{
 	PositionAnkle:   {"The ankle's position", "there", "is gone"},
 	PositionKnee:    {"The knee's position", "there", "is gone"},
 	PositionHip:     {"The hip's position", "there", "is gone"},
-	PositionTrunk:   {"The trunk's lean", "one thing", "changes"},
+	PositionTrunk:   {"The trunk's lean", "set", "changes"},
 }
 
 // Sentence returns what the rung may mean in plain words; empty where nothing is

@@ -52,7 +52,7 @@ func Landings(s *Series, reps []Rep, sc Scale) []Landing {
 	var out []Landing
 	for i := range reps {
 		r := &reps[i]
-		if !r.HasFlight() || math.IsNaN(r.LandingBottomS) {
+		if !r.HasFlight() || math.IsNaN(r.LandingBottomS) || len(s.TimeS) == 0 {
 			continue
 		}
 		out = append(out, landingOf(s, reps, i, sc))

@@ -29,9 +29,12 @@ type Quality struct {
 	// or ankle were filled in or are not known: because the clip has no frame
 	// there, or, LostPct of the frames it has, because the leg was not found.
 	FilledPct, LostPct float64
-	// HiddenPct is the part of the near side's points, in per cent, that are out
-	// of the picture or were not found in frames that show the athlete.
-	HiddenPct float64
+	// HiddenPct is the part of the frames that show the athlete, in per cent, in
+	// which HiddenPoint is out of the picture or was not found: the point of the
+	// near side that is hidden most. One point that is never seen takes an angle
+	// with it, however well the others are seen.
+	HiddenPct   float64
+	HiddenPoint Landmark
 	// Confidence is the mean confidence of the near leg's points, 0 to 1;
 	// WeakestPoint is the point of that leg with the lowest, WeakestConfidence its
 	// mean. NaN when the leg is not seen in the rep.
@@ -60,7 +63,7 @@ const turnPart = 0.1
 type qualityAspect int
 
 const (
-	aspectHidden     qualityAspect = iota // per cent of the near side's points
+	aspectHidden     qualityAspect = iota // per cent of the frames, of the point hidden most
 	aspectView                            // degrees from side-on, at least
 	aspectLost                            // per cent of the frames
 	aspectConfidence                      // mean of the near leg, 0 to 1
@@ -82,7 +85,7 @@ var qualityLimits = [...]struct {
 	fair, poor float64
 	lessIsBad  bool
 }{
-	{aspectHidden, 5, 20, false},
+	{aspectHidden, 10, 40, false},
 	{aspectView, NotSideOnDeg, 20, false},
 	{aspectLost, 5, 20, false},
 	{aspectConfidence, 0.7, lowConfidence, true},
@@ -182,14 +185,14 @@ func (q *Quality) seen(side Side, r *Rep, obs []Observation) {
 	q.Confidence, q.WeakestConfidence, q.WeakestPoint = math.NaN(), math.NaN(), Hip
 	q.LostPct = 100 * (1 - legs/max(1, all))
 	if frames == 0 {
-		q.HiddenPct = 100
+		q.HiddenPct, q.HiddenPoint = 100, Hip
 		return
 	}
-	points := 0.0
 	for _, k := range sidePoints {
-		points += count[k]
+		if hidden := 100 * (1 - count[k]/frames); hidden > q.HiddenPct {
+			q.HiddenPct, q.HiddenPoint = hidden, k
+		}
 	}
-	q.HiddenPct = 100 * (1 - points/(frames*float64(len(sidePoints))))
 	var total, n float64
 	for _, k := range legLandmarks {
 		if count[k] == 0 {
@@ -266,7 +269,7 @@ func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) 
 	}
 	switch why {
 	case aspectHidden:
-		return "move 2 m further back: the whole body must be in the picture"
+		return fmt.Sprintf("move 2 m further back: the whole body must be in the picture, and the %s is not", q.HiddenPoint)
 	case aspectView:
 		return "turn the phone to face the athlete's side"
 	case aspectTurn, aspectBlur:

@@ -84,7 +84,8 @@ func TestQualityAdvice(t *testing.T) {
 		advice string
 	}{
 		{"as it is", func([]Observation) {}, true, GradeGood, ""},
-		{"toe out of the picture in half of the frames", everyOf(Toe, 2, gone), false, GradeFair, "2 m further back"},
+		{"toe out of the picture in a third of the frames", everyOf(Toe, 3, gone), false, GradeFair, "2 m further back"},
+		{"toe never in the picture", everyOf(Toe, 1, gone), false, GradePoor, "in the picture, and the toe is not"},
 		{"dark", all(unsure(0.45)), false, GradePoor, "film in more light"},
 		{"dark with others", all(unsure(0.45)), true, GradePoor, "one person in the picture"},
 		{"wide trousers", everyOf(Knee, 1, unsure(0.4)), false, GradeFair, "tight clothes: the knee is hard to see"},

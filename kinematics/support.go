@@ -410,3 +410,23 @@ func SupportByRep(s *Series, reps []Rep, sp *Support) []RepSupport {
 	}
 	return out
 }
+
+// CompareSupport compares the mean support point of a phase in two sets of reps, in
+// per cent of the foot: a loss is a support point that lies nearer to the heel in the
+// challenge. ok is false when a side does not know it.
+func CompareSupport(baseline, challenge []RepSupport, phase PhaseName) (c Change, ok bool) {
+	of := func(reps []RepSupport) Readings {
+		r := Readings{NoiseSDDeg: supportSEMPct}
+		for i := range reps {
+			for _, p := range reps[i].Phases {
+				if p.Phase == phase && p.MeanPct.Known() {
+					r.Deg = append(r.Deg, p.MeanPct.Value)
+				}
+			}
+		}
+		return r
+	}
+	b, h := of(baseline), of(challenge)
+	c = CompareReadings(b, h, CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct})
+	return c, len(b.Deg) > 0 && len(h.Deg) > 0
+}

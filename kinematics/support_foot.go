@@ -69,6 +69,9 @@ const (
 
 // FeetOnFloor returns one entry for each rep.
 func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
+	if len(s.TimeS) == 0 {
+		return nil
+	}
 	c := massCentre(s, reps, DeLevaMean(), s.soundFarSide())
 	floor := s.onFloor(reps)
 	heelFwd, toeFwd, _ := s.footEnds(&c, floor)

@@ -369,3 +369,109 @@ func TestSupportOverSpans(t *testing.T) {
 		t.Errorf("nothing known, yet %+v", st)
 	}
 }
+
+func TestCompareSupport(t *testing.T) {
+	reps := func(pct ...float64) (out []RepSupport) {
+		for i, v := range pct {
+			out = append(out, RepSupport{RepNumber: i + 1, Phases: []PhaseSupport{
+				{PhaseDescent, SupportStats{MeanPct: Estimate{v, 5}}}, {PhaseBottom, SupportStats{MeanPct: unknown()}},
+			}})
+		}
+		return out
+	}
+	c, ok := CompareSupport(reps(50, 51, 49), reps(75, 76, 74), PhaseDescent)
+	if !ok || c.LostDeg != -25 || c.Verdict != Gained {
+		t.Errorf("%+v, %v", c, ok)
+	}
+	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), PhaseDescent); !ok || c.Verdict == Gained {
+		t.Errorf("a tenth of the foot is within what the clips can tell: %+v", c)
+	}
+	if c, ok := CompareSupport(reps(50), reps(60), PhaseBottom); ok || c.Verdict != Unclear {
+		t.Errorf("not known, yet %+v", c)
+	}
+}
+
+// A clip that is turned or mirrored is the same body: every number stays.
+func TestSupportPointOfTurnedPictures(t *testing.T) {
+	wave := func(t float64) float64 { return (1 - math.Cos(2*math.Pi*0.6*max(0, t-1))) / 2 }
+	b := bodySim{rateHz: 60, endS: 4, stand: Span{0, 0.9}, at: func(t float64) figure {
+		u := wave(t)
+		return standing(2+26*u, 2+78*u, 3+40*u, 10+70*u)
+	}}
+	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9}
+	s, reps := b.series()
+	want := SupportPoint(s, reps, DeLevaMale(), sc, SupportOptions{})
+	each := func(s *Series, do func(x, y float64) (float64, float64)) {
+		for side := range 2 {
+			for k := range NumLandmarks {
+				p := &s.Points[side][k]
+				for i := range p.X {
+					p.X[i], p.Y[i] = do(p.X[i], p.Y[i])
+				}
+			}
+		}
+	}
+	mirrored, _ := b.series()
+	mirrored.Facing = FacingLeft
+	each(mirrored, func(x, y float64) (float64, float64) { return 720 - x, y })
+	turned, _ := b.series()
+	turned.RollDeg = 12
+	sin, cos := math.Sincos(12 / degPerRad)
+	// A picture turned clockwise, x right and y down.
+	each(turned, func(x, y float64) (float64, float64) { return cos*x - sin*y, sin*x + cos*y })
+	for name, s := range map[string]*Series{"mirrored": mirrored, "turned": turned} {
+		got := SupportPoint(s, reps, DeLevaMale(), sc, SupportOptions{})
+		for i := range want.Pct {
+			if math.Abs(got.Pct[i]-want.Pct[i]) > 1e-6 {
+				t.Fatalf("%s, sample %d: %.3f %%, want %.3f", name, i, got.Pct[i], want.Pct[i])
+			}
+		}
+	}
+}
+
+// Nothing panics, and nothing is made up, when the athlete is hidden, the clip is empty or
+// the reps have no times.
+func TestBodyTakesAnything(t *testing.T) {
+	nan := math.NaN()
+	empty := &Series{RateHz: 60}
+	b := bodySim{rateHz: 60, endS: 1, stand: Span{0, 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
+	hidden, _ := b.series()
+	for side := range 2 {
+		for k := range NumLandmarks {
+			hidden.Points[side][k] = Path{nans(61), nans(61), nans(61)}
+		}
+	}
+	nearOnly, _ := b.series()
+	for k := range NumLandmarks {
+		nearOnly.Points[Left][k] = Path{nans(61), nans(61), nans(61)}
+	}
+	noStand, _ := b.series()
+	noStand.Stand = Stand{}
+	timeless := Rep{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}
+	odd := Rep{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}
+	for name, s := range map[string]*Series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
+		for _, reps := range [][]Rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {
+			c := MassCentreOf(s, reps, DeLevaMean())
+			sc, _ := FindScale(s, reps, &c, ScaleOptions{HeightM: 1.8, MarkPx: 0, MarkM: 1})
+			sp := SupportPoint(s, reps, DeLevaMean(), sc, SupportOptions{})
+			SupportByRep(s, reps, &sp)
+			Jumps(s, reps, &c, sc)
+			Landings(s, reps, sc)
+			FeetOnFloor(s, reps, sc)
+			Ladder(StepsOf(s, reps, &sp), LadderOptions{})
+			TimeToFeet(s)
+			if _, err := AngleAngleOf(s, reps, HipFlexion, KneeFlexion, PartDescent); err == nil && len(reps) < 2 {
+				t.Errorf("%s: curves of nothing", name)
+			}
+			for i := range sp.Pct {
+				if name == "hidden" && !math.IsNaN(sp.Pct[i]+c.UpPx[i]) {
+					t.Fatalf("%s: a support point %.1f", name, sp.Pct[i])
+				}
+			}
+		}
+	}
+	c := MassCentreOf(nearOnly, nil, DeLevaMean())
+	if c.FarSeenPart != 0 || math.IsNaN(c.UpPx[30]) {
+		t.Errorf("the near side alone: %.2f seen, centre at %v", c.FarSeenPart, c.UpPx[30])
+	}
+}

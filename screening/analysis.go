@@ -230,8 +230,8 @@ type Quality struct {
 	// of the bottom.
 	FramesInTurn int `json:"frames_in_turn"`
 	// FilledPct is the part of the rep's samples that were filled in or are
-	// missing, HiddenPct the part of the near side's points that were not in the
-	// picture or not found, in per cent.
+	// missing, HiddenPct the part of the frames that miss the point of the near
+	// side that is hidden most, in per cent.
 	FilledPct Number `json:"filled_pct"`
 	HiddenPct Number `json:"hidden_pct"`
 	// Confidence is the network's mean confidence in the near leg, 0 to 1;

@@ -111,6 +111,92 @@ func TestCompareNumbers(t *testing.T) {
 	}
 }
 
+// The same test filmed twice says what chance makes; the larger of that and the
+// smallest change that matters decides.
+func TestCompareWithRetest(t *testing.T) {
+	nan := Number(math.NaN())
+	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 108, 119, 20))
+	again := analysisOf("again", repsOf("slow", 3, 118, 121, 28), repsOf("fast", 1, 90, 100, 10))
+	again.Warnings = []Warning{{Code: "low_confidence", Message: "dark"}}
+	once, err := Compare([]*Analysis{slow, fast}, CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if once.MDC95Deg != nil || once.Retest != nil || once.Pairs[0].Joints.Knee.Verdict != "lost" {
+		t.Fatalf("filmed once: %+v, %+v, knee %s", once.MDC95Deg, once.Retest, once.Pairs[0].Joints.Knee.Verdict)
+	}
+	c, err := Compare([]*Analysis{slow, fast}, CompareOptions{Retest: again})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// All reps differ by 4, 1 and 0 degrees: 1.96 sqrt(2) of a mean square within
+	// pairs of d^2/2 is 1.96 d.
+	want := JointNumbers{Knee: 1.96 * 4, Hip: 1.96, Ankle: 0}
+	for _, n := range [][2]Number{{c.MDC95Deg.Knee, want.Knee}, {c.MDC95Deg.Hip, want.Hip}, {c.MDC95Deg.Ankle, want.Ankle}} {
+		if math.Abs(float64(n[0]-n[1])) > 1e-9 {
+			t.Errorf("the smallest detectable change is %+v, want %+v", c.MDC95Deg, want)
+		}
+	}
+	if c.Pairs[0].Joints.Knee.Verdict != "unclear" || c.Pairs[0].Joints.Ankle.Verdict != "lost" || c.Retest.Name != "again" || len(c.Clips) != 2 {
+		t.Errorf("knee %s, ankle %s, retest %+v", c.Pairs[0].Joints.Knee.Verdict, c.Pairs[0].Joints.Ankle.Verdict, c.Retest)
+	}
+	if n := len(c.Warnings); n != 1 || c.Warnings[0].Message != "again: dark" {
+		t.Errorf("warnings %+v", c.Warnings)
+	}
+	data, err := json.Marshal(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back Comparison
+	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil || math.Abs(float64(back.MDC95Deg.Knee-want.Knee)) > 1e-4 {
+		t.Errorf("read again: %v, %+v", err, back.MDC95Deg)
+	}
+
+	blind := repsOf("slow", 3, 118, 121, 28)
+	for i := range blind {
+		blind[i].Joints.Ankle.ROMDeg = nan
+	}
+	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !c.MDC95Deg.Ankle.Missing() || c.MDC95Deg.Knee.Missing() {
+		t.Errorf("no ankle: %+v, %v", c, err)
+	}
+
+	slow.Clip.SHA256 = "00"
+	same := analysisOf("same", repsOf("slow", 3, 114, 120, 28))
+	same.Clip.SHA256 = "00"
+	for _, tt := range []struct {
+		name   string
+		retest *Analysis
+		want   error
+	}{
+		{"the same clip", same, ErrCannotMeasure},
+		{"no slow rep", analysisOf("again", repsOf("fast", 3, 114, 120, 28)), ErrCannotMeasure},
+		{"one rep", analysisOf("again", repsOf("slow", 1, 114, 120, 28)), ErrCannotMeasure},
+		{"a hinge", analysisOf("again", repsOf("slow", 3, 25, 85, 3)), ErrDifferentMovement},
+	} {
+		if _, err := Compare([]*Analysis{slow, fast}, CompareOptions{Retest: tt.retest}); !errors.Is(err, tt.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: %v, want %v", tt.name, err, tt.want)
+		}
+	}
+	// Tempos told by the order of the clips: the retest is of the first.
+	if _, err := Compare([]*Analysis{slow, analysisOf("b", repsOf("slow", 3, 99, 121, 20))}, CompareOptions{Retest: analysisOf("again", repsOf("fast", 3, 115, 120, 28))}); err != nil {
+		t.Errorf("told by the order: %v", err)
+	}
+}
+
+func TestQualityIsKept(t *testing.T) {
+	q := repJSON(&kinematics.Rep{Quality: kinematics.Quality{Grade: kinematics.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
+		WeakestPoint: kinematics.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"}}).Quality
+	data, err := json.Marshal(q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := `{"grade":"fair","frames_in_turn":7,"filled_pct":2,"hidden_pct":3,"confidence":null,"weakest_point":"toe",` +
+		`"fastest_px_per_frame":20,"blur_px":10,"advice":"film in more light"}`
+	if string(data) != want {
+		t.Errorf("got  %s\nwant %s", data, want)
+	}
+}
+
 func TestCompareRefuses(t *testing.T) {
 	partial := repsOf("fast", 2, 99, 121, 20)
 	for i := range partial {
