@@ -15,9 +15,9 @@ import (
 // simPose is a position: angles in degrees with the signs of the package.
 type simPose struct{ shank, thigh, trunk, pitch float64 }
 
-func (a simPose) toward(b simPose, u float64) simPose {
+func (p simPose) toward(q simPose, u float64) simPose {
 	mix := func(x, y float64) float64 { return x + u*(y-x) }
-	return simPose{mix(a.shank, b.shank), mix(a.thigh, b.thigh), mix(a.trunk, b.trunk), mix(a.pitch, b.pitch)}
+	return simPose{mix(p.shank, q.shank), mix(p.thigh, q.thigh), mix(p.trunk, q.trunk), mix(p.pitch, q.pitch)}
 }
 
 func (p simPose) joints() [NumJoints]float64 {

@@ -34,9 +34,10 @@ type (
 		Clips                         []string
 		Headlines                     []headline
 		Pairs                         []pagePair
+		Reps                          []pageClip
 		Curves                        template.URL
 		Warnings                      []string
-		SmallestChange                string
+		SmallestChange, OwnChange     string
 		Facts                         []string
 		Conventions                   string
 	}
@@ -49,16 +50,30 @@ type (
 		OverlayAlt, BothAlt, Video string
 	}
 	pageRow struct {
-		Joint, Baseline, Challenge, Change, Interval, Retained, Verdict, Bottom, Reps string
+		Joint, Retained, Verdict, Bottom, Reps string
+		Baseline, Challenge, Change            withInterval
 	}
+	// pageClip is a clip with all its reps.
+	pageClip struct {
+		Name, View string
+		Rows       []pageRep
+		Advice     []string
+	}
+	pageRep struct {
+		Rep, Tempo, Bottom, Grade string
+		Knee, Hip, Ankle          withInterval
+	}
+	// withInterval is a number and its 95 % interval, which is empty when it is not
+	// known.
+	withInterval struct{ Value, Interval string }
 )
 
 func (p *page) write(w io.Writer) error {
 	c := p.c
 	d := pageData{
 		Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program,
-		SmallestChange: degrees(float64(c.SmallestChangeDeg)),
-		Facts:          p.facts(),
+		SmallestChange: degrees(float64(c.SmallestChangeDeg)), OwnChange: OwnSmallestChange(c),
+		Facts: p.facts(),
 	}
 	for _, clip := range c.Clips {
 		d.Clips = append(d.Clips, clip.Name)
@@ -80,6 +95,11 @@ func (p *page) write(w io.Writer) error {
 	for i := range c.Pairs {
 		d.Pairs = append(d.Pairs, p.pair(i))
 	}
+	for _, a := range c.Analyses {
+		if a != nil && len(a.Reps) > 0 {
+			d.Reps = append(d.Reps, clipReps(a))
+		}
+	}
 	for _, warning := range p.warnings {
 		d.Warnings = append(d.Warnings, warning.Message)
 	}
@@ -91,7 +111,7 @@ func (p *page) pair(i int) pagePair {
 	out := pagePair{
 		Title:    fmt.Sprintf("%s against %s", capital(pair.Baseline), pair.Challenge),
 		Baseline: pair.Baseline, Challenge: pair.Challenge,
-		Chart: intervalChart(pair, float64(p.c.SmallestChangeDeg)),
+		Chart: intervalChart(pair, func(j joint) float64 { return smallestChange(p.c, j) }),
 		OverlayAlt: fmt.Sprintf("The bottom of a %s rep and of a %s rep laid over each other at the ankle.",
 			pair.Baseline, pair.Challenge),
 		BothAlt: fmt.Sprintf("The bottom of a %s rep beside the bottom of a %s rep, same body size, with the angle at each joint.",
@@ -100,10 +120,11 @@ func (p *page) pair(i int) pagePair {
 	for j := range numJoints {
 		ch := j.change(&pair.Joints)
 		row := pageRow{
-			Joint:    j.name(),
-			Baseline: degrees(float64(ch.BaselineROMDeg)), Challenge: degrees(float64(ch.ChallengeROMDeg)),
-			Change: degrees(float64(ch.LostDeg)), Interval: interval(ch.Interval95Deg[0], ch.Interval95Deg[1]),
-			Retained: "–", Verdict: ch.Verdict,
+			Joint:     j.name(),
+			Baseline:  withInterval{degrees(float64(ch.BaselineROMDeg)), p.meanInterval(pair.BaselineClip, pair.Baseline, j)},
+			Challenge: withInterval{degrees(float64(ch.ChallengeROMDeg)), p.meanInterval(pair.ChallengeClip, pair.Challenge, j)},
+			Change:    withInterval{degrees(float64(ch.LostDeg)), interval(ch.Interval95Deg[0], ch.Interval95Deg[1])},
+			Retained:  "–", Verdict: ch.Verdict,
 			Bottom: fmt.Sprintf("%s → %s", degrees(float64(ch.BaselineBottomDeg)), degrees(float64(ch.ChallengeBottomDeg))),
 			Reps:   fmt.Sprintf("%d and %d", ch.BaselineReps, ch.ChallengeReps),
 		}
@@ -120,6 +141,110 @@ func (p *page) pair(i int) pagePair {
 		out.Video = s.video
 	}
 	return out
+}
+
+// meanInterval returns the 95 % interval of the mean range of one tempo: the means
+// of the ends of its reps' intervals. Most of the doubt about an angle is the same
+// in every rep, so that a mean is hardly surer than a rep. It is empty when the reps
+// do not say.
+func (p *page) meanInterval(clip int, tempo string, j joint) string {
+	if clip < 0 || clip >= len(p.c.Analyses) || p.c.Analyses[clip] == nil {
+		return ""
+	}
+	mean := func(all bool) (lo, hi, n float64) {
+		a := p.c.Analyses[clip]
+		for i := range a.Reps {
+			r := &a.Reps[i]
+			if m := j.measure(&r.Joints); !r.Partial && (all || r.Tempo == tempo) && knownInterval(m.ROMInterval95Deg) {
+				lo, hi, n = lo+float64(m.ROMInterval95Deg[0]), hi+float64(m.ROMInterval95Deg[1]), n+1
+			}
+		}
+		return lo / n, hi / n, n
+	}
+	lo, hi, n := mean(false)
+	if n == 0 { // the order of the clips said which tempo is which
+		lo, hi, n = mean(true)
+	}
+	if n == 0 {
+		return ""
+	}
+	return interval(screening.Number(lo), screening.Number(hi))
+}
+
+// knownInterval says whether an interval was measured. In results of before
+// intervals were kept, both ends are 0.
+func knownInterval(v [2]screening.Number) bool {
+	return !v[0].Missing() && !v[1].Missing() && v[0] != v[1]
+}
+
+// clipReps is the table of all reps of a clip.
+func clipReps(a *screening.Analysis) pageClip {
+	out := pageClip{Name: a.Clip.Name, View: viewWords(&a.View), Advice: Advice(a)}
+	rom := func(r *screening.Rep, j joint) withInterval {
+		m := j.measure(&r.Joints)
+		w := withInterval{Value: degrees(float64(m.ROMDeg))}
+		if knownInterval(m.ROMInterval95Deg) {
+			w.Interval = interval(m.ROMInterval95Deg[0], m.ROMInterval95Deg[1])
+		}
+		return w
+	}
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		row := pageRep{Rep: fmt.Sprint(r.Number), Tempo: r.Tempo, Knee: rom(r, knee), Hip: rom(r, hip), Ankle: rom(r, ankle),
+			Grade: r.Quality.Grade}
+		if r.Partial {
+			row.Tempo += ", not whole"
+		}
+		if !r.BottomS.Missing() {
+			row.Bottom = fmt.Sprintf("%.2f s", float64(r.BottomS))
+			if sd := float64(r.BottomSDS); sd > 0 {
+				row.Bottom = fmt.Sprintf("%.2f ± %.2f s", float64(r.BottomS), half95*sd)
+			}
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}
+
+// half95 times a standard deviation is half of a 95 % interval.
+const half95 = 1.96
+
+// viewWords says how the camera looked at the athlete.
+func viewWords(v *screening.View) string {
+	var parts []string
+	if v.YawDeg.Missing() {
+		parts = append(parts, "How far the camera stood from side-on is not known")
+	} else {
+		s := fmt.Sprintf("Camera %s", degrees(math.Abs(float64(v.YawDeg))))
+		if !v.YawSDDeg.Missing() {
+			s += fmt.Sprintf(" ± %s", degrees(half95*float64(v.YawSDDeg)))
+		}
+		parts = append(parts, s+" from side-on")
+	}
+	source, known := map[string]string{
+		"lines": "from lines in the background", "flight": "from the flight of a jump", "given": "as given",
+	}[v.RollSource]
+	switch roll := float64(v.RollDeg); {
+	case !known || math.IsNaN(roll):
+		parts = append(parts, "phone taken to be upright")
+	case math.Abs(roll) < 0.5:
+		parts = append(parts, "phone upright ("+source+")")
+	default:
+		way := "clockwise"
+		if roll < 0 {
+			way = "anticlockwise"
+		}
+		parts = append(parts, fmt.Sprintf("phone's picture turned %s %s (%s), which is taken out", degrees(math.Abs(roll)), way, source))
+	}
+	switch {
+	case !v.CameraKnown:
+		parts = append(parts, "the background does not show whether the camera moved")
+	case v.CameraMoved:
+		parts = append(parts, fmt.Sprintf("the camera moved by up to %.0f pixels, which is taken out", float64(v.CameraMotionPx)))
+	default:
+		parts = append(parts, "the camera stood still")
+	}
+	return strings.Join(parts, "; ") + "."
 }
 
 // facts are the sentences on how these numbers came about.
@@ -179,9 +304,9 @@ func dataURL(kind string, b []byte) template.URL {
 }
 
 // intervalChart draws the change of each joint as a mark with its 95 % interval
-// over a band of changes too small to matter. Everything in it is a number or a
+// over a band of changes too small to matter at that joint. Everything in it is a number or a
 // fixed word, so it needs no escaping.
-func intervalChart(p *screening.Pair, smallest float64) template.HTML {
+func intervalChart(p *screening.Pair, smallest func(joint) float64) template.HTML {
 	lo, hi := -10.0, 10.0
 	known := false
 	for j := range numJoints {
@@ -206,9 +331,11 @@ func intervalChart(p *screening.Pair, smallest float64) template.HTML {
 	x := func(v float64) float64 { return left + (v-lo)/(hi-lo)*(right-left) }
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg class="chart" viewBox="0 0 360 %.0f" role="img" aria-label="Change of range of motion by joint with its 95 %% interval">`, bottom+34)
-	if smallest > 0 {
-		from, to := math.Max(lo, -smallest), math.Min(hi, smallest)
-		fmt.Fprintf(&b, `<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, x(from), top, x(to)-x(from), bottom-top)
+	for j := range numJoints {
+		if s := smallest(j); s > 0 {
+			from, to := math.Max(lo, -s), math.Min(hi, s)
+			fmt.Fprintf(&b, `<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, x(from), top+rowH*float64(j), x(to)-x(from), rowH)
+		}
 	}
 	for v := lo; v <= hi+1e-9; v += step {
 		class := "grid"

@@ -238,7 +238,7 @@ func writePictures(ctx context.Context, f *folder, m *motion, opt Options) (stil
 }
 
 // frame draws one frame into the video and the stills that show it.
-func (an *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vision.VideoWriter) (names []string, err error) {
+func (a *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vision.VideoWriter) (names []string, err error) {
 	if out == nil && len(stills) == 0 {
 		return nil, nil
 	}
@@ -246,9 +246,9 @@ func (an *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vi
 	if err != nil {
 		return nil, err
 	}
-	timeS := fr.TimeS / an.m.slow
+	timeS := fr.TimeS / a.m.slow
 	if out != nil {
-		c, err := an.draw(picture, timeS, "")
+		c, err := a.draw(picture, timeS, "")
 		if err != nil {
 			return nil, err
 		}
@@ -257,8 +257,8 @@ func (an *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vi
 		}
 	}
 	for _, mo := range stills {
-		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(an.m.a.Reps), mo.rep.Tempo, mo.label)
-		c, err := an.draw(picture, timeS, title)
+		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(a.m.a.Reps), mo.rep.Tempo, mo.label)
+		c, err := a.draw(picture, timeS, title)
 		if err != nil {
 			return nil, err
 		}

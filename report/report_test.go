@@ -395,6 +395,9 @@ func TestWriteComparison(t *testing.T) {
 	html := string(b)
 	for _, part := range []string{
 		"<b>Ankle:</b> 28° slow, 14° jumping, 14° lost (11 to 16). First lost at: fast.",
+		"Camera 3° ± 8° from side-on; phone&#39;s picture turned 2° clockwise (from lines in the background), which is taken out; the camera stood still.",
+		`<span class="q fair">fair</span>`, "All reps: film at 120 frames a second.", `<th scope="row">1 fast<span class="iv">1.05 ± 0.04 s</span></th>`,
+		`<td>99°<span class="iv">95 to 104</span></td>`,
 		"Invented Athlete", "25 November 2026", "fast.mp4 has 5 pictures", "95 % interval", "not a medical device",
 		"data:image/jpeg;base64,", "data:image/svg&#43;xml;base64,", "Stop on pain",
 	} {
@@ -663,5 +666,97 @@ func TestDegreeScale(t *testing.T) {
 func TestNilAnalysis(t *testing.T) {
 	if _, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), nil, nil, Options{}); err == nil || errors.Is(err, ErrCannotWrite) {
 		t.Errorf("got %v", err)
+	}
+}
+
+func TestAdvice(t *testing.T) {
+	const more, back = "film at 120 frames a second", "move 2 m further back"
+	for _, tc := range []struct {
+		name   string
+		advice []string
+		want   string
+	}{
+		{"all good", []string{"", ""}, ""},
+		{"one", []string{"", more, ""}, "Rep 2: film at 120 frames a second."},
+		{"all", []string{more, more}, "All reps: film at 120 frames a second."},
+		{"two and one", []string{more, back, more, more}, "Reps 1, 3 and 4: film at 120 frames a second.|Rep 2: move 2 m further back."},
+		{"a single rep", []string{back}, "Rep 1: move 2 m further back."},
+	} {
+		a := &screening.Analysis{}
+		for i, s := range tc.advice {
+			a.Reps = append(a.Reps, screening.Rep{Number: i + 1, Quality: screening.Quality{Advice: s}})
+		}
+		if got := strings.Join(Advice(a), "|"); got != tc.want {
+			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)
+		}
+	}
+}
+
+func TestOwnSmallestChange(t *testing.T) {
+	n := screening.Number(math.NaN())
+	c := truthComparison(t)
+	if got := OwnSmallestChange(c); got != "" {
+		t.Errorf("filmed once: %q", got)
+	}
+	c.MDC95Deg = &screening.JointNumbers{Knee: 7.6, Hip: 2.44, Ankle: n}
+	if got, want := OwnSmallestChange(c), "This athlete's own smallest detectable change: knee 8°, hip 2.4°."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	// The larger of the two counts.
+	for j, want := range map[joint]float64{knee: 7.6, hip: 5, ankle: 5} {
+		if got := smallestChange(c, j); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: %v, want %v", j.name(), got, want)
+		}
+	}
+	var b bytes.Buffer
+	if err := (&page{c: c}).write(&b); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(b.String(), "own smallest detectable change: knee 8°") {
+		t.Error("the page does not tell the athlete's own smallest change")
+	}
+	c.MDC95Deg = &screening.JointNumbers{Knee: n, Hip: n, Ankle: n}
+	if got := OwnSmallestChange(c); got != "" {
+		t.Errorf("nothing known: %q", got)
+	}
+}
+
+func TestViewWords(t *testing.T) {
+	n := screening.Number(math.NaN())
+	for _, tc := range []struct {
+		view screening.View
+		want string
+	}{
+		{screening.View{YawDeg: n, YawSDDeg: n}, "How far the camera stood from side-on is not known; phone taken to be upright; the background does not show whether the camera moved."},
+		{screening.View{YawDeg: -12.3, YawSDDeg: 4, RollDeg: -3.2, RollSource: "flight", CameraKnown: true, CameraMoved: true, CameraMotionPx: 41.3},
+			"Camera 12° ± 8° from side-on; phone's picture turned 3° anticlockwise (from the flight of a jump), which is taken out; the camera moved by up to 41 pixels, which is taken out."},
+		{screening.View{YawDeg: 2, YawSDDeg: 4, RollDeg: 0.1, RollSource: "given", CameraKnown: true},
+			"Camera 2° ± 8° from side-on; phone upright (as given); the camera stood still."},
+	} {
+		if got := viewWords(&tc.view); got != tc.want {
+			t.Errorf("%q, want %q", got, tc.want)
+		}
+	}
+}
+
+func TestMeanInterval(t *testing.T) {
+	c := truthComparison(t)
+	p := &page{c: c}
+	reps := c.Analyses[0].Reps
+	for i, v := range [][2]screening.Number{{100, 110}, {104, 112}, {0, 0}} { // the last is not known
+		reps[i].Joints.Knee.ROMInterval95Deg = v
+	}
+	if got := p.meanInterval(0, "slow", knee); got != "102 to 111" {
+		t.Errorf("mean of the ends: %q", got)
+	}
+	if got := p.meanInterval(0, "fast", knee); got != "102 to 111" { // named by the order of the clips
+		t.Errorf("named by the order: %q", got)
+	}
+	reps[1].Partial = true
+	if got := p.meanInterval(0, "slow", knee); got != "100 to 110" {
+		t.Errorf("one not whole: %q", got)
+	}
+	if p.meanInterval(9, "slow", knee) != "" || (&page{c: &screening.Comparison{}}).meanInterval(0, "slow", knee) != "" {
+		t.Error("an interval without an analysis")
 	}
 }

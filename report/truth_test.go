@@ -63,6 +63,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			FrameRateHz: screening.Number(truth.FPS), CaptureRateHz: screening.Number(truth.FPS), SlowMotionFactor: 1},
 		Model:  screening.ModelInfo{Name: "truth", SHA256: "00"},
 		Facing: "right", NearSide: "right", HeightCm: nan,
+		View: screening.View{YawDeg: -3, YawSDDeg: 4, RollDeg: 2, RollSource: "lines", CameraKnown: true},
 	}
 	tr := &vision.Track{KeypointNames: keypointNames, ModelName: "truth", PeopleSeen: 1}
 	s := &a.Series
@@ -117,7 +118,11 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	end := truth.Frames[n-1].T
 	for i, r := range truth.Reps {
 		rep := screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found",
-			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, DepthLeg: 0.5}
+			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, DepthLeg: 0.5, BottomSDS: 0.02,
+			Quality: screening.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: "toe", FastestPxPerFrame: 12, BlurPx: 6}}
+		if tempo == "fast" {
+			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
+		}
 		phase := func(name string, from, to float64) {
 			rep.Phases = append(rep.Phases, screening.Phase{Name: name, StartS: screening.Number(from), EndS: screening.Number(to)})
 		}
@@ -162,7 +167,8 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			lo, hi := slices.Min(vs), slices.Max(vs)
 			*j.measure(&rep.Joints) = screening.JointMeasure{MinDeg: screening.Number(lo), MaxDeg: screening.Number(hi), ROMDeg: screening.Number(hi - lo),
 				AtStandDeg: screening.Number(m.value(series, float64(rep.StartS))), AtBottomDeg: screening.Number(m.value(series, float64(rep.BottomS))),
-				AtLandingBottomDeg: screening.Number(m.value(series, float64(rep.LandingBottomS))), SDDeg: 1.2, PeakVelocityDegS: 200}
+				AtLandingBottomDeg: screening.Number(m.value(series, float64(rep.LandingBottomS))), SDDeg: 1.2, PeakVelocityDegS: 200,
+				ROMInterval95Deg: [2]screening.Number{screening.Number(hi - lo - 4), screening.Number(hi - lo + 5)}}
 		}
 		a.Reps = append(a.Reps, rep)
 	}

@@ -219,6 +219,7 @@ type Rep struct {
 	Phases         []Phase       `json:"phases"`
 	Loaded         []Span        `json:"loaded"`
 	Joints         JointMeasures `json:"joints"`
+	Jump           *Jump         `json:"jump"` // null without a flight
 	Quality        Quality       `json:"quality"`
 }
 

@@ -290,7 +290,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 	var analyses []*Analysis
 	rom := map[string][3]float64{} // true mean range by tempo: ankle, knee, hip
 	for _, name := range []string{"slow_30", "fast_30", "jump_30"} {
-		a, track, err := Analyze(context.Background(), clips+name+".mp4", Options{Athlete: "Sam Example"})
+		a, track, err := Analyze(context.Background(), clips+name+".mp4", Options{Athlete: "Sam Example", HeightCm: 180})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -310,6 +310,9 @@ func TestMainJobAgainstTruth(t *testing.T) {
 					t.Errorf("%s rep %d %v: %.1f°, truth about %.1f°", name, r.Number, kinematics.Joint(j), m.ROMDeg, rom[tempo][j])
 				}
 			}
+		}
+		if tempo == "jump" {
+			checkJumps(t, a, clips+name+".json")
 		}
 		if a.Facing != "right" || a.NearSide != "right" {
 			t.Errorf("%s: faces %s, near side %s", name, a.Facing, a.NearSide)
@@ -363,4 +366,38 @@ func trueROM(t *testing.T, path string) [3]float64 {
 		}
 	}
 	return out
+}
+
+// checkJumps compares flight times and heights with the truth: within a frame, and
+// within 3 cm by either way.
+func checkJumps(t *testing.T, a *Analysis, path string) {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var truth struct {
+		Reps []struct {
+			FlightS float64 `json:"flight_s"`
+			RiseM   float64 `json:"com_rise_after_takeoff_m"`
+		}
+	}
+	if err := json.Unmarshal(data, &truth); err != nil {
+		t.Fatal(err)
+	}
+	for i, r := range a.Reps {
+		if i >= len(truth.Reps) || r.Jump == nil {
+			t.Errorf("rep %d has no jump", r.Number)
+			continue
+		}
+		want := truth.Reps[i]
+		if d := math.Abs(float64(r.Jump.FlightS) - want.FlightS); d > 1/float64(a.Clip.FrameRateHz) {
+			t.Errorf("rep %d: flight %.3f s, truth %.3f s", r.Number, r.Jump.FlightS, want.FlightS)
+		}
+		byFlight := 9.81 * want.FlightS * want.FlightS / 8
+		if math.Abs(float64(r.Jump.HeightFromFlightM)-byFlight) > 0.03 || math.Abs(float64(r.Jump.RiseM)-want.RiseM) > 0.03 {
+			t.Errorf("rep %d: %.3f m by flight and %.3f m by rise, truth %.3f and %.3f m", r.Number,
+				r.Jump.HeightFromFlightM, r.Jump.RiseM, byFlight, want.RiseM)
+		}
+	}
 }

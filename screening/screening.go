@@ -148,6 +148,7 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	for i := range reps {
 		a.Reps = append(a.Reps, repJSON(&reps[i]))
 	}
+	notices = append(notices, addJumps(a, series, reps, opt.HeightCm)...)
 	for _, n := range notices {
 		a.Warnings = append(a.Warnings, Warning{Code: string(n.Code), Message: n.Message})
 	}

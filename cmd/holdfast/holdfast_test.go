@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/kinematics"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -62,7 +63,7 @@ func newTestApp(t *testing.T) *testApp {
 			},
 		},
 	}
-	for _, name := range []string{"slow.mp4", "fast.mp4", "jump.mp4", "nobody.mp4", "noreps.mp4", "broken.mp4", "crash.mp4", "uninstalled.mp4"} {
+	for _, name := range []string{"slow.mp4", "again.mp4", "fast.mp4", "jump.mp4", "nobody.mp4", "noreps.mp4", "broken.mp4", "crash.mp4", "uninstalled.mp4"} {
 		if err := os.WriteFile(name, []byte("clip"), 0o644); err != nil {
 			t.Fatal(err)
 		}
@@ -103,15 +104,19 @@ func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Optio
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 	measure := func(rom, bottom screening.Number) screening.JointMeasure {
-		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom}
+		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]screening.Number{rom - 5, rom + 5}}
 	}
+	nan := screening.Number(math.NaN())
+	none := screening.JointMeasure{ROMDeg: nan, AtBottomDeg: nan}
 	return &screening.Analysis{
 		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
 		Clip: screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
 		Reps: []screening.Rep{
 			{Number: 1, Tempo: tempo, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
-				Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, screening.Number(math.NaN()))}},
-			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: screening.Number(math.NaN())},
+				Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
+				Quality: screening.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
+			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: nan,
+				Joints: screening.JointMeasures{Knee: none, Hip: none, Ankle: none}},
 		},
 		Warnings: []screening.Warning{{Code: "low_rate", Message: "30 frames a second are few for a jump"}},
 	}
@@ -124,6 +129,10 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 		if a.Clip.Name == "other.mp4" {
 			return nil, screening.ErrDifferentMovement
 		}
+	}
+	if r := opt.Retest; r != nil {
+		c.Retest = &screening.ClipRef{Name: r.Clip.Name}
+		c.MDC95Deg = &screening.JointNumbers{Knee: 4.2, Hip: 6, Ankle: 2.5}
 	}
 	fast := "fast"
 	c.FirstLost.Ankle = &fast
@@ -169,6 +178,9 @@ func TestExitCodes(t *testing.T) {
 		{"vertical", []string{"analyze", "slow.mp4", "--vertical", "80"}, exitUsage, "--vertical"},
 		{"vertical in words", []string{"analyze", "slow.mp4", "--vertical", "up"}, exitUsage, "--vertical"},
 		{"vertical not a number", []string{"analyze", "slow.mp4", "--vertical", "NaN"}, exitUsage, "--vertical"},
+		{"smoother", []string{"analyze", "slow.mp4", "--smoother", "none"}, exitUsage, "--smoother takes body or filter"},
+		{"no such retest", []string{"compare", "slow.mp4", "fast.mp4", "--retest", "gone.mp4"}, exitUnreadable, "gone.mp4"},
+		{"retest of nobody", []string{"compare", "slow.mp4", "fast.mp4", "--retest", "nobody.mp4"}, exitUnmeasurable, "nobody was found"},
 		{"capture rate", []string{"analyze", "slow.mp4", "--capture-fps", "-240"}, exitUsage, "--capture-fps"},
 		{"rep without tempo", []string{"analyze", "slow.mp4", "--rep", "2"}, exitUsage, "as 2=fast"},
 		{"rep zero", []string{"analyze", "slow.mp4", "--rep", "0=fast"}, exitUsage, "as 2=fast"},
@@ -228,11 +240,12 @@ func TestAnalyzePrintsATableAndPutsResultsAway(t *testing.T) {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
 	want := `fast.mp4: 2 reps, 578 frames in 9.63 s, facing right, measured on the right side
-Rep   Tempo   Start    Bottom   Knee ROM    at bottom   Hip ROM     at bottom   Ankle ROM   at bottom
-1     fast    0.70 s   1.05 s   104° ± 2°   105°        130° ± 2°   129°        24° ± 2°    –
-2*    fast    8.20 s   –        0° ± 0.0°   0°          0° ± 0.0°   0°          0° ± 0.0°   0°
+Rep   Tempo   Start    Bottom   Knee ROM           at bottom   Hip ROM             at bottom   Ankle ROM        at bottom   Quality
+1     fast    0.70 s   1.05 s   104° (99 to 109)   105°        130° (125 to 135)   129°        24° (19 to 29)   –           fair
+2*    fast    8.20 s   –        –                  –           –                   –           –                –           –
 * rep 2 is not complete: the clip ends inside it
-ROM: range of motion, largest minus smallest angle. ±: standard deviation of one reading.
+Rep 1: film at 60 or 120 frames a second.
+ROM: range of motion, largest minus smallest angle; in brackets its 95 % interval.
 All numbers   holdfast-results/Zoë _ Ólafur/2025-05-02/fast/analysis.json
 `
 	if got := filepath.ToSlash(ta.out.String()); got != want {
@@ -329,6 +342,37 @@ func TestCompareTakesEarlierAnalyses(t *testing.T) {
 	}
 }
 
+func TestCompareWithRetest(t *testing.T) {
+	ta := newTestApp(t)
+	if code := ta.run("compare", "slow.mp4", "fast.mp4", "--retest", "again.mp4", "--tempo", "slow,fast", "--out", "out"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	if want := "own smallest detectable change: knee 4°, hip 6°, ankle 2.5°.\n"; !strings.Contains(ta.out.String(), want) {
+		t.Errorf("standard output is\n%s\nwant in it %q", ta.out, want)
+	}
+	if len(ta.calls) != 3 || ta.calls[2].Tempo != kinematics.TempoSlow {
+		t.Errorf("the retest is measured with %+v", ta.calls)
+	}
+	data, err := os.ReadFile(filepath.Join("out", "comparison.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var c screening.Comparison
+	if err := json.Unmarshal(data, &c); err != nil {
+		t.Fatal(err)
+	}
+	if len(c.Clips) != 2 || len(c.Analyses) != 0 || c.Retest == nil || c.Retest.Analysis != "again/analysis.json" {
+		t.Errorf("the comparison names %+v and the retest %+v", c.Clips, c.Retest)
+	}
+	if _, err := os.Stat(filepath.Join("out", "again", "analysis.json")); err != nil {
+		t.Error(err)
+	}
+	// An earlier analysis will do as well.
+	if code := ta.run("compare", "slow.mp4", "fast.mp4", "--retest", filepath.Join("out", "again"), "--out", "out2"); code != exitOK {
+		t.Errorf("exit code %d: %s", code, ta.err)
+	}
+}
+
 func TestCompareWarnsOfWhatDoesNotFit(t *testing.T) {
 	ta := newTestApp(t)
 	for clip, athlete := range map[string]string{"slow.mp4": "Sam", "fast.mp4": "Kim"} {
@@ -396,12 +440,13 @@ func TestInterruptLeavesNothing(t *testing.T) {
 func TestChoicesReachTheAnalysis(t *testing.T) {
 	ta := newTestApp(t)
 	if code := ta.run("analyze", "slow.mp4", "--tempo", "fast", "--rep", "2=jump", "--facing", "left",
-		"--capture-fps", "240", "--height-cm", "178", "--model", "full"); code != exitOK {
+		"--capture-fps", "240", "--height-cm", "178", "--model", "full", "--vertical", "-2.5", "--smoother", "filter"); code != exitOK {
 		t.Fatal(ta.err)
 	}
 	got := ta.calls[0]
 	if got.Tempo.String() != "fast" || got.RepTempo[2].String() != "jump" || got.Facing.String() != "left" ||
-		got.CaptureFPS != 240 || got.HeightCm != 178 || got.Model != "full" || got.Athlete != "unnamed" {
+		got.CaptureFPS != 240 || got.HeightCm != 178 || got.Model != "full" || got.Athlete != "unnamed" ||
+		got.VerticalDeg == nil || *got.VerticalDeg != -2.5 || got.Smoother != kinematics.SmootherFilter {
 		t.Errorf("the choices are %+v", got)
 	}
 }

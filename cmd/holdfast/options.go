@@ -49,7 +49,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.model, "model", defaultModel, "network that finds the body: heavy (best) or full (3 times faster, ankle less sure)")
 	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
 	f.Var(angleFlag{&o.vertical}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
-	f.StringVar(&o.smoother, "smoother", defaultSmoother, "how the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
+	f.StringVar(&o.smoother, "smoother", defaultSmoother, "`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
 	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
 	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
 }

@@ -78,10 +78,33 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for _, line := range partial {
 		fmt.Fprintln(a.stdout, line)
 	}
+	for _, r := range an.Reps {
+		if r.Jump != nil {
+			fmt.Fprintf(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the centre of mass.%s\n", r.Number,
+				centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
+				centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(r.Jump.Why))
+		}
+	}
 	for _, line := range report.Advice(an) {
 		fmt.Fprintln(a.stdout, line)
 	}
 	fmt.Fprintln(a.stdout, "ROM: range of motion, largest minus smallest angle; in brackets its 95 % interval.")
+}
+
+// centimetres prints a length and its 95 % interval: "25 cm (23 to 27)".
+func centimetres(m screening.Number, in [2]screening.Number) string {
+	if m.Missing() {
+		return "an unknown height (no scale)"
+	}
+	return fmt.Sprintf("%.0f cm (%.0f to %.0f)", 100*float64(m), 100*float64(in[0]), 100*float64(in[1]))
+}
+
+// after puts a sentence behind another.
+func after(sentence string) string {
+	if sentence == "" {
+		return ""
+	}
+	return " " + sentence
 }
 
 // grade prints how well the clip shows a rep.
