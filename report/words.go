@@ -55,7 +55,7 @@ func Sentences(c *screening.Comparison) []string {
 	}
 	var out []string
 	for j := range numJoints {
-		out = append(out, j.name()+": "+sentence(&c.Pairs[i], j, j.firstLost(&c.FirstLost)))
+		out = append(out, j.name()+": "+sentence(&c.Pairs[i], j, j.firstLost(&c.FirstLost))+unclearBefore(c, i, j))
 	}
 	return out
 }
@@ -77,6 +77,22 @@ func sentence(p *screening.Pair, j joint, firstLost *string) string {
 		s += " First lost at: " + *firstLost + "."
 	}
 	return s
+}
+
+// unclearBefore names the easier challenges at which the clips could not tell, so
+// that "first lost" is not read as "held before".
+func unclearBefore(c *screening.Comparison, headline int, j joint) string {
+	first := j.firstLost(&c.FirstLost)
+	if first == nil {
+		return ""
+	}
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		if p.Baseline == c.Pairs[headline].Baseline && tempoRank(p.Challenge) < tempoRank(*first) && j.change(&p.Joints).Verdict == "unclear" {
+			return " Unclear at: " + p.Challenge + "."
+		}
+	}
+	return ""
 }
 
 // changeWords says what became of a range of motion: "9° lost (6 to 12)", "held
