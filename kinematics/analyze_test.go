@@ -34,6 +34,7 @@ const (
 )
 
 func TestAnalyzeClips(t *testing.T) {
+	t.Parallel()
 	for _, c := range allClips {
 		t.Run(c.name, func(t *testing.T) {
 			clip := loadClip(t, c.name)
@@ -114,6 +115,7 @@ func checkRep(t *testing.T, s *Series, r *Rep) {
 }
 
 func TestLossesOfClips(t *testing.T) {
+	t.Parallel()
 	for _, set := range [][3]string{{"slow", "fast", "jump"}, {"slow_30", "fast_30", "jump_30"}, {"slow", "fast_vfr", "jump_vfr"}, {"slow", "fast", "jump_120"}, {"left_slow", "left_fast", "left_jump"}} {
 		var rom, truth [3][NumJoints]float64
 		var reps []Rep
@@ -202,7 +204,7 @@ func TestExchangedLegsAreRepaired(t *testing.T) {
 			}
 		}
 	}
-	a := analyze(t, obs, Options{})
+	a := analyze(t, obs, Options{Smoother: SmootherFilter})
 	if d := a.series.SwappedFrames - swapped; d < -swapped/10 || d > swapped/10 {
 		t.Errorf("%d frames put back, %d were exchanged", a.series.SwappedFrames, swapped)
 	}
@@ -221,7 +223,7 @@ func TestSpikesAreLeftOut(t *testing.T) {
 		obs[i].Points[Right][Knee].X += 120
 		obs[i].Points[Right][Hip].Y -= 90
 	}
-	a := analyze(t, obs, Options{})
+	a := analyze(t, obs, Options{Smoother: SmootherFilter})
 	if a.series.Spikes < 14 || a.series.Spikes > 20 {
 		t.Errorf("%d spikes left out, 16 or so were put in", a.series.Spikes)
 	}
@@ -243,7 +245,7 @@ func TestRoughPhoneClip(t *testing.T) {
 				obs = append(obs, all[i])
 			}
 		}
-		a := analyze(t, obs, Options{})
+		a := analyze(t, obs, Options{Smoother: SmootherFilter})
 		t.Logf("%s: %.1f Hz, cut-off %.1f, %d reps", name, a.series.RateHz, a.series.CutoffHz, len(a.reps))
 		if len(a.reps) != 3 {
 			t.Errorf("%s: %d reps, want 3", name, len(a.reps))
@@ -266,6 +268,7 @@ func TestRoughPhoneClip(t *testing.T) {
 }
 
 func TestPartialReps(t *testing.T) {
+	t.Parallel()
 	between := func(obs []Observation, from, to float64) []Observation {
 		var out []Observation
 		for _, o := range obs {
@@ -301,7 +304,7 @@ func TestPartialReps(t *testing.T) {
 			return o
 		}(), 3, []int{2}, NoticeLongGap, []int{1, 3}},
 	} {
-		a := analyze(t, c.obs, Options{})
+		a := analyze(t, c.obs, Options{Smoother: SmootherFilter})
 		if len(a.reps) != c.reps {
 			t.Errorf("%s: %d reps, want %d", c.name, len(a.reps), c.reps)
 			continue
@@ -331,7 +334,7 @@ func TestShortGapsAreFilledLongOnesNot(t *testing.T) {
 	}
 	hide(100, 106) // 0.1 s
 	hide(400, 430) // 0.5 s
-	a := analyze(t, obs, Options{})
+	a := analyze(t, obs, Options{Smoother: SmootherFilter})
 	s := a.series
 	if !s.Filled[103] || s.Missing[103] || math.IsNaN(s.AnglesDeg[KneeFlexion][103]) {
 		t.Error("a gap of 0.1 s was not filled")
@@ -354,7 +357,7 @@ func TestFeetOutOfPicture(t *testing.T) {
 			obs[i].Points[s][Heel], obs[i].Points[s][Toe] = MissingPoint(), MissingPoint()
 		}
 	}
-	a := analyze(t, obs, Options{})
+	a := analyze(t, obs, Options{Smoother: SmootherFilter})
 	if len(a.reps) != 3 || !a.has(NoticeFeetHidden) {
 		t.Errorf("%d reps, notices %v", len(a.reps), a.notices)
 	}
@@ -374,7 +377,7 @@ func TestTrunkOutOfPicture(t *testing.T) {
 			}
 		}
 	}
-	a := analyze(t, obs, Options{})
+	a := analyze(t, obs, Options{Smoother: SmootherFilter})
 	if len(a.reps) != 3 || !a.has(NoticeTrunkHidden) || len(a.series.Gaps) != 0 {
 		t.Fatalf("%d reps, gaps %v, notices %v", len(a.reps), a.series.Gaps, a.notices)
 	}
@@ -403,7 +406,7 @@ func TestCountermovementJumps(t *testing.T) {
 		}
 		flights++
 	}
-	a := analyze(t, obs, Options{})
+	a := analyze(t, obs, Options{Smoother: SmootherFilter})
 	if len(a.reps) != flights {
 		t.Fatalf("%d reps, want %d", len(a.reps), flights)
 	}
@@ -428,7 +431,7 @@ func TestNearSideAlone(t *testing.T) {
 			}
 			obs[i].Depth = [2]float64{math.NaN(), math.NaN()}
 		}
-		a := analyze(t, obs, Options{})
+		a := analyze(t, obs, Options{Smoother: SmootherFilter})
 		if len(a.reps) != 3 || a.series.NearSide != Right {
 			t.Errorf("%s: %d reps, near side %v", name, len(a.reps), a.series.NearSide)
 			for _, r := range a.reps {
@@ -457,7 +460,7 @@ func withoutHolds(clip *truthClip, obs []Observation) []Observation {
 
 func TestTurnWithoutDwell(t *testing.T) {
 	slow := loadClip(t, "slow")
-	a := analyze(t, withoutHolds(slow, slow.observations(networkLike)), Options{})
+	a := analyze(t, withoutHolds(slow, slow.observations(networkLike)), Options{Smoother: SmootherFilter})
 	if len(a.reps) != 3 {
 		t.Fatalf("%d reps, want 3", len(a.reps))
 	}
@@ -471,7 +474,7 @@ func TestTurnWithoutDwell(t *testing.T) {
 		checkRep(t, a.series, &a.reps[i])
 	}
 	jump := loadClip(t, "jump")
-	a = analyze(t, withoutHolds(jump, jump.observations(networkLike)), Options{})
+	a = analyze(t, withoutHolds(jump, jump.observations(networkLike)), Options{Smoother: SmootherFilter})
 	if len(a.reps) != 3 {
 		t.Fatalf("%d rebound jumps, want 3", len(a.reps))
 	}
@@ -510,7 +513,7 @@ func TestNoReps(t *testing.T) {
 		still, walk = append(still, o), append(walk, w)
 	}
 	for name, obs := range map[string][]Observation{"fidgeting": still, "walking": walk} {
-		if _, reps, _, err := Analyze(obs, Options{}); !errors.Is(err, ErrNoReps) {
+		if _, reps, _, err := Analyze(obs, Options{Smoother: SmootherFilter}); !errors.Is(err, ErrNoReps) {
 			t.Errorf("%s: %d reps, error %v, want ErrNoReps", name, len(reps), err)
 			for _, r := range reps {
 				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.Depth)
@@ -555,7 +558,7 @@ func TestInputIsNotChanged(t *testing.T) {
 	obs := loadClip(t, "fast").observations(networkLike)
 	obs[100].Points[Right][Knee].X += 200
 	before := fmt.Sprint(obs[90:110])
-	analyze(t, obs, Options{})
+	analyze(t, obs, Options{Smoother: SmootherFilter})
 	if fmt.Sprint(obs[90:110]) != before {
 		t.Error("Analyze changed what it was given")
 	}
@@ -579,14 +582,14 @@ func TestRepsWithoutFullStand(t *testing.T) {
 	}
 	deep := func(i int) bool { return clip.Frames[i].Angles.Knee > 40 }
 	ends := func(i int) bool { return clip.Frames[i].T < 1 || clip.Frames[i].T > 17 }
-	a := analyze(t, cut(func(i int) bool { return deep(i) || ends(i) || clip.Frames[i].T < 1.6 || clip.Frames[i].T > 16 }), Options{})
+	a := analyze(t, cut(func(i int) bool { return deep(i) || ends(i) || clip.Frames[i].T < 1.6 || clip.Frames[i].T > 16 }), Options{Smoother: SmootherFilter})
 	if len(a.reps) != 3 || !a.series.Stand.Found {
 		t.Errorf("parted reps: %d, want 3; stand found %v", len(a.reps), a.series.Stand.Found)
 	}
 	for _, r := range a.reps {
 		checkRep(t, a.series, &r)
 	}
-	a = analyze(t, cut(deep), Options{})
+	a = analyze(t, cut(deep), Options{Smoother: SmootherFilter})
 	if len(a.reps) != 3 || a.series.Stand.Found || !a.has(NoticeNoStand) {
 		t.Errorf("without a stand: %d reps, want 3; stand found %v", len(a.reps), a.series.Stand.Found)
 	}
@@ -594,6 +597,7 @@ func TestRepsWithoutFullStand(t *testing.T) {
 
 // Whatever comes in, nothing panics and every number is in order.
 func TestAnalyzeTakesAnything(t *testing.T) {
+	t.Parallel()
 	clip := loadClip(t, "jump_30").observations(networkLike)
 	rapid.Check(t, func(t *rapid.T) {
 		from := rapid.IntRange(0, len(clip)-1).Draw(t, "from")

@@ -303,6 +303,7 @@ func TestSmoothers(t *testing.T) {
 // A clip mirrored, enlarged and moved gives the same body, mirrored, enlarged
 // and moved.
 func TestBodyFollowsThePicture(t *testing.T) {
+	t.Parallel()
 	s := newBodyScene(90, 8, true)
 	s.jitter(1.5, 9)
 	s.offsets, s.wander = networkOffsets, wanderLegLengths

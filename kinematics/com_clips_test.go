@@ -55,6 +55,7 @@ func truthMasses() MassModel {
 // The whole way from points as rough as a network's: centre of mass, flight, height, and
 // heel, against what the clips really show.
 func TestBodyOfClips(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"slow", "fast", "jump", "jump_120", "left_slow", "left_jump"} {
 		t.Run(name, func(t *testing.T) {
 			truth := loadBodyTruth(t, name)

@@ -445,15 +445,23 @@ func simTest(seed uint64) (base, challenge *simClip, baseObs, challengeObs []Obs
 // network errs as the real one was seen to; that real ones of other athletes do
 // not err more, no simulation can show.
 func TestIntervalsCoverTheTruth(t *testing.T) {
-	for _, c := range []struct {
+	t.Parallel()
+	type test struct {
 		smoother Smoother
 		athletes uint64 // two motions each
 		within   [2]float64
-	}{
+	}
+	tests := []test{
 		{SmootherFilter, 110, [2]float64{90, 99}},
-		// The body takes longer; of 20 losses, 3 may lie outside by chance.
-		{SmootherBody, 20, [2]float64{85, 100}},
-	} {
+		// The body's intervals are as wide as the errors on rendered clips ask for,
+		// which is wider than the simulated ones do.
+		{SmootherBody, 100, [2]float64{90, 100}},
+	}
+	if underRace {
+		// Of 10 losses, 3 may lie outside by chance.
+		tests = []test{{SmootherFilter, 20, [2]float64{80, 100}}, {SmootherBody, 10, [2]float64{70, 100}}}
+	}
+	for _, c := range tests {
 		t.Run(c.smoother.String(), func(t *testing.T) { coverTruth(t, c.smoother, c.athletes, c.within) })
 	}
 }

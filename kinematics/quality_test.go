@@ -21,7 +21,7 @@ func TestQualityOfClips(t *testing.T) {
 		{"fast_vfr", GradeFair, "fixed frame rate"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for _, r := range analyze(t, loadClip(t, c.name).observations(networkLike), Options{}).reps {
+			for _, r := range analyze(t, loadClip(t, c.name).observations(networkLike), Options{Smoother: SmootherFilter}).reps {
 				q := r.Quality
 				if q.Grade != c.grade || !strings.Contains(q.Advice, c.advice) || (q.Advice == "") != (q.Grade == GradeGood) {
 					t.Errorf("rep %d: %+v, want %s and advice with %q", r.Number, q, c.grade, c.advice)
@@ -35,8 +35,8 @@ func TestQualityOfClips(t *testing.T) {
 
 // Twice the frame rate means twice the frames in the turn and half the way a frame.
 func TestQualityScalesWithTheRate(t *testing.T) {
-	sixty := analyze(t, loadClip(t, "fast").observations(networkLike), Options{}).reps
-	thirty := analyze(t, loadClip(t, "fast_30").observations(networkLike), Options{}).reps
+	sixty := analyze(t, loadClip(t, "fast").observations(networkLike), Options{Smoother: SmootherFilter}).reps
+	thirty := analyze(t, loadClip(t, "fast_30").observations(networkLike), Options{Smoother: SmootherFilter}).reps
 	for i := range sixty {
 		a, b := sixty[i].Quality, thirty[i].Quality
 		near(t, "frames in the turn", float64(a.FramesInTurn)/float64(b.FramesInTurn), 2, 0.2)
@@ -46,6 +46,7 @@ func TestQualityScalesWithTheRate(t *testing.T) {
 
 // What spoils a clip is named, the most important thing first.
 func TestQualityAdvice(t *testing.T) {
+	t.Parallel()
 	everyOf := func(k Landmark, n int, p func(*Point)) func([]Observation) {
 		return func(obs []Observation) {
 			for i := range obs {
@@ -95,7 +96,7 @@ func TestQualityAdvice(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			obs := loadClip(t, "slow").observations(networkLike)
 			c.spoil(obs)
-			for _, r := range analyze(t, obs, Options{SeveralPeople: c.people}).reps {
+			for _, r := range analyze(t, obs, Options{SeveralPeople: c.people, Smoother: SmootherFilter}).reps {
 				if q := r.Quality; q.Grade != c.grade || !strings.Contains(q.Advice, c.advice) || c.advice == "" && q.Advice != "" {
 					t.Errorf("rep %d: %+v, want %s and advice with %q", r.Number, q, c.grade, c.advice)
 				}

@@ -66,7 +66,7 @@ func TestViewOfClips(t *testing.T) {
 						}
 					}
 				}
-				a := analyze(t, obs, Options{})
+				a := analyze(t, obs, Options{Smoother: SmootherFilter})
 				v := a.series.View
 				if !v.Known || math.Abs(v.YawDeg) > 8 || v.SurelyDeg() > 5 {
 					t.Errorf("got %.1f, SD %.1f degrees (%v), want side-on", v.YawDeg, v.SDDeg, v.Known)
@@ -98,7 +98,7 @@ func TestViewOfTurnedPoints(t *testing.T) {
 				p[Left][k].X += shift // the clip's athlete faces right, its left side far
 			}
 		}
-		a := analyze(t, obs, Options{})
+		a := analyze(t, obs, Options{Smoother: SmootherFilter})
 		v := a.series.View
 		if math.Abs(v.YawDeg-yaw) > 6 || !hasNotice(a.notices, NoticeNotSideOn) {
 			t.Errorf("turned by %g: got %.1f (SD %.1f), notices %v", yaw, v.YawDeg, v.SDDeg, a.notices)
@@ -141,6 +141,7 @@ func TestForeshortened(t *testing.T) {
 
 // A phone that is turned changes no joint angle; told how far, nothing else.
 func TestRollGiven(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"fast_30", "left_slow"} {
 		clip := loadClip(t, name)
 		want := analyze(t, clip.observations(networkLike), Options{})
@@ -180,11 +181,12 @@ func obsNear(obs []Observation, s *Series, sample int) float64 {
 // A jump shows how the phone is turned: in the air the body speeds up straight
 // down.
 func TestRollFromFlight(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"jump", "jump_30", "jump_120", "jump_vfr", "left_jump"} {
 		for _, roll := range []float64{-7, -3, 0, 3, 7} {
 			obs := loadClip(t, name).observations(networkLike)
 			turnUpright(obs, -roll)
-			a := analyze(t, obs, Options{})
+			a := analyze(t, obs, Options{Smoother: SmootherFilter})
 			got := a.series.RollDeg
 			// A turn that its own doubt covers is left alone.
 			near := func(got, want float64) bool {
@@ -204,6 +206,7 @@ func TestRollFromFlight(t *testing.T) {
 // A clip whose container plays slow motion at an ordinary rate: its times are
 // stretched, and the body falls too slowly.
 func TestWrongClock(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"jump", "jump_120", "left_jump"} {
 		for _, factor := range []float64{0.5, 1, 2, 4, 8} {
 			t.Run(fmt.Sprint(name, " ", factor), func(t *testing.T) {
@@ -211,7 +214,7 @@ func TestWrongClock(t *testing.T) {
 				for i := range obs {
 					obs[i].TimeS *= factor
 				}
-				s, _, notices, _ := Analyze(obs, Options{})
+				s, _, notices, _ := Analyze(obs, Options{Smoother: SmootherFilter})
 				t.Logf("factor %.2f from %d flights", s.ClockFactor, s.ClockFlights)
 				if told := hasNotice(notices, NoticeWrongClock); told != (factor != 1) {
 					t.Errorf("notice %v, want %v: %v", told, factor != 1, notices)
@@ -225,12 +228,12 @@ func TestWrongClock(t *testing.T) {
 	// Squats say nothing of the clock, and neither does a body that hangs by its
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
-		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{})
+		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: SmootherFilter})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}
 	}
-	if s, _, notices, _ := Analyze(pullUps(), Options{}); s.ClockFactor != 1 {
+	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: SmootherFilter}); s.ClockFactor != 1 {
 		t.Errorf("pull-ups: factor %.2f of %d flights, %v", s.ClockFactor, s.ClockFlights, notices)
 	}
 }
