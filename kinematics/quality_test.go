@@ -35,8 +35,8 @@ func TestQualityOfClips(t *testing.T) {
 
 // Twice the frame rate means twice the frames in the turn and half the way a frame.
 func TestQualityScalesWithTheRate(t *testing.T) {
-	sixty := analyze(t, loadClip(t, "fast").observations(networkLike), Options{Smoother: SmootherFilter}).reps
-	thirty := analyze(t, loadClip(t, "fast_30").observations(networkLike), Options{Smoother: SmootherFilter}).reps
+	sixty := analyze(t, loadClip(t, "fast").observations(networkLike), Options{}).reps
+	thirty := analyze(t, loadClip(t, "fast_30").observations(networkLike), Options{}).reps
 	for i := range sixty {
 		a, b := sixty[i].Quality, thirty[i].Quality
 		near(t, "frames in the turn", float64(a.FramesInTurn)/float64(b.FramesInTurn), 2, 0.2)
