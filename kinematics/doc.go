@@ -48,7 +48,9 @@
 //
 //	repair   left and right exchanged are put back, single-frame spikes left out
 //	resample to a uniform time base from the frames' own times, short gaps filled
-//	smooth   zero-lag Butterworth, one cut-off for the whole clip
+//	smooth   one body of constant segment lengths fitted to the whole clip
+//	         (near leg and trunk); zero-lag Butterworth with one cut-off for the
+//	         rest, for finding the events, and for all when asked
 //	angles   from smoothed points; foot pitch from how the heel and the ankle rise
 //	reps     from the height of the hips and the floor contact of the feet
 //

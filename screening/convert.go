@@ -61,6 +61,12 @@ func cameraJSON(track *vision.Track, timesS []float64, slow float64) []*Camera {
 	return out
 }
 
+// What every analysis says of its angles.
+const (
+	footPitchSource  = "floor contact and heel rise; heel-toe line in flight"
+	angleConventions = "clinical zero position, own standing taken off; flexion, dorsiflexion and forward lean positive"
+)
+
 func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series {
 	heel := make([]Number, len(s.HeelRise))
 	for i, h := range s.HeelRise {
@@ -78,6 +84,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
 		PointsPx: points, HipHeightLeg: numbers(s.HipHeight), HeelRisePctFoot: heel,
 		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Gaps: spans(s.Gaps),
+		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
 			KneeFlexion:       Number(offset[kinematics.KneeFlexion]),

@@ -60,9 +60,6 @@ type Track struct {
 	Poses         []Pose
 	// PeopleSeen is the largest number of people found in one frame.
 	PeopleSeen int
-	// Swapped counts the frames whose left and right points were exchanged
-	// and put back.
-	Swapped int
 	// CameraKnown says that the background told whether the camera moved. When
 	// false, for instance before a plain wall, it is taken to have stood still.
 	CameraKnown bool
