@@ -529,8 +529,8 @@ func TestSchemasAreStrict(t *testing.T) {
 		schema string
 		value  any
 	}{
-		{"analysis.schema.json", func() any { a, _ := truthAnalysis(t, "fast", "fast"); return a }()},
-		{"comparison.schema.json", truthComparison(t)},
+		{"analysis.schema.json", func() any { a, _ := truthAnalysis(t, "fast", "fast"); return withoutNil(a) }()},
+		{"comparison.schema.json", withoutNil(truthComparison(t))},
 	} {
 		b, err := json.Marshal(tc.value)
 		if err != nil {
@@ -552,7 +552,7 @@ func TestSchemasAreStrict(t *testing.T) {
 			}
 			return schemaErr(t, tc.schema, path)
 		}
-		if err := check(func(m map[string]any) { delete(m, "gaps") }); err != nil && tc.schema == "comparison.schema.json" {
+		if err := check(func(map[string]any) {}); err != nil {
 			t.Errorf("%s refuses a good file: %v", tc.schema, err)
 		}
 		if check(func(m map[string]any) { m["extra"] = 1 }) == nil {

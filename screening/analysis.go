@@ -106,12 +106,20 @@ type Series struct {
 	// Camera is where the camera was, one entry a sample: the shift, turn and
 	// scale that lead from the sample's own picture to the first one. It is null
 	// when the camera stood still, an entry when the place is not known.
-	Camera           []*Camera   `json:"camera"`
-	HipHeightLeg     []Number    `json:"hip_height_leg_lengths"`
-	HeelRisePctFoot  []Number    `json:"heel_rise_pct_foot"`
-	CutoffHz         Number      `json:"cutoff_hz"`
-	Filled           []bool      `json:"filled"`
-	Missing          []bool      `json:"missing"`
+	Camera []*Camera `json:"camera"`
+	// MassCentrePx is the way of the centre of mass in pixels, as PointsPx.
+	MassCentrePx XY `json:"mass_centre_px"`
+	// SupportPct is the support point in per cent of the foot's length, null in the
+	// air and where it is not known; SupportSDPct its standard deviation.
+	SupportPct      []Number `json:"support_pct"`
+	SupportSDPct    []Number `json:"support_sd_pct"`
+	HipHeightLeg    []Number `json:"hip_height_leg_lengths"`
+	HeelRisePctFoot []Number `json:"heel_rise_pct_foot"`
+	CutoffHz        Number   `json:"cutoff_hz"`
+	Filled          []bool   `json:"filled"`
+	Missing         []bool   `json:"missing"`
+	// Corrected marks samples that a coach's correction touched.
+	Corrected        []bool      `json:"corrected"`
 	Gaps             []Span      `json:"gaps"`
 	StandOffsetsDeg  StandAngles `json:"stand_offsets_deg"`
 	StandFound       bool        `json:"stand_found"`
@@ -219,7 +227,10 @@ type Rep struct {
 	Phases         []Phase       `json:"phases"`
 	Loaded         []Span        `json:"loaded"`
 	Joints         JointMeasures `json:"joints"`
-	Jump           *Jump         `json:"jump"` // null without a flight
+	Jump           *Jump         `json:"jump"`    // null without a flight
+	Landing        *Landing      `json:"landing"` // null without one
+	Foot           *Foot         `json:"foot"`
+	Support        []SupportSpan `json:"support"` // by phase, the whole rep first
 	Quality        Quality       `json:"quality"`
 }
 
@@ -266,8 +277,19 @@ type Analysis struct {
 	HeightCm Number    `json:"height_cm"` // null when not given
 	View     View      `json:"view"`
 	Series   Series    `json:"series"`
-	Reps     []Rep     `json:"reps"`
-	Warnings []Warning `json:"warnings"`
+	Scale    Scale     `json:"scale"`
+	// MassModel names the table of segment masses; SupportBandPct is the middle of
+	// the foot.
+	MassModel      string    `json:"mass_model"`
+	SupportBandPct [2]Number `json:"support_band_pct"`
+	// TimeToFeetS is the time from lying or kneeling to standing; null when the clip
+	// does not begin so.
+	TimeToFeetS Number    `json:"time_to_feet_s"`
+	Reps        []Rep     `json:"reps"`
+	Sets        []Set     `json:"sets"`
+	Warnings    []Warning `json:"warnings"`
+	// Corrections are what a coach changed by hand; nil: nothing.
+	Corrections *Corrections `json:"corrections,omitempty"`
 }
 
 // View is how the camera looked at the athlete.
@@ -317,13 +339,16 @@ type JointChanges struct {
 // Comparison.Analyses; the rep numbers name the reps shown in the pictures (the
 // most typical one of each).
 type Pair struct {
-	Baseline      string       `json:"baseline"`
-	Challenge     string       `json:"challenge"`
-	BaselineClip  int          `json:"baseline_clip"`
-	ChallengeClip int          `json:"challenge_clip"`
-	BaselineRep   int          `json:"baseline_rep"`
-	ChallengeRep  int          `json:"challenge_rep"`
-	Joints        JointChanges `json:"joints"`
+	Baseline      string          `json:"baseline"`
+	Challenge     string          `json:"challenge"`
+	BaselineClip  int             `json:"baseline_clip"`
+	ChallengeClip int             `json:"challenge_clip"`
+	BaselineRep   int             `json:"baseline_rep"`
+	ChallengeRep  int             `json:"challenge_rep"`
+	Joints        JointChanges    `json:"joints"`
+	Support       []SupportChange `json:"support"`
+	Curves        []CurvePair     `json:"curves"`
+	AngleAngle    []AngleAngle    `json:"angle_angle"`
 }
 
 // FirstLost names, by joint, the tempo at which range of motion was first
@@ -343,6 +368,9 @@ type Comparison struct {
 	Clips             []ClipRef `json:"clips"`
 	Pairs             []Pair    `json:"pairs"`
 	FirstLost         FirstLost `json:"first_lost"`
+	Ladder            Ladder    `json:"ladder"`
+	// Landing is null when no rep has one.
+	Landing *LandingComparison `json:"landing"`
 	// MDC95Deg is the smallest change that the athlete's own repeated test can
 	// tell from chance, by joint; null when the test was filmed once. Retest is
 	// the clip of the second time.

@@ -96,7 +96,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	for _, p := range result.Pairs {
 		base, challenge := pools[p.Baseline], pools[p.Challenge]
-		c.Pairs = append(c.Pairs, Pair{
+		pair := Pair{
 			Baseline: p.Baseline.String(), Challenge: p.Challenge.String(),
 			BaselineClip: base.clip, ChallengeClip: challenge.clip,
 			BaselineRep: typicalRep(base.reps), ChallengeRep: typicalRep(challenge.reps),
@@ -105,8 +105,12 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 				Hip:   changeJSON(p.Joints[kinematics.HipJoint]),
 				Ankle: changeJSON(p.Joints[kinematics.AnkleJoint]),
 			},
-		})
+		}
+		addCurves(&pair, analyses, base, challenge, how)
+		c.Pairs = append(c.Pairs, pair)
 	}
+	c.Landing = landingComparison(analyses, pools, how)
+	c.Ladder = ladderOf(analyses, pools, how)
 	c.FirstLost = FirstLost{
 		Knee:  tempoName(result.FirstLost[kinematics.KneeJoint]),
 		Hip:   tempoName(result.FirstLost[kinematics.HipJoint]),

@@ -83,7 +83,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		AnglesDeg: angleSeries(&s.AnglesDeg), RawAnglesDeg: angleSeries(&s.RawAnglesDeg),
 		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
 		PointsPx: points, HipHeightLeg: numbers(s.HipHeight), HeelRisePctFoot: heel,
-		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Gaps: spans(s.Gaps),
+		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Corrected: make([]bool, len(s.TimeS)), Gaps: spans(s.Gaps),
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
@@ -140,7 +140,7 @@ func repJSON(r *kinematics.Rep) Rep {
 		FlightS: Number(flight), TakeoffS: Number(r.TakeoffS), ContactS: Number(r.ContactS),
 		LandingBottomS: Number(r.LandingBottomS), BottomSDS: Number(r.TimeSDS.BottomS),
 		TakeoffSDS: Number(r.TimeSDS.TakeoffS), ContactSDS: Number(r.TimeSDS.ContactS), DescentS: Number(r.DescentS), AscentS: Number(r.AscentS),
-		DepthLeg: Number(r.Depth), Phases: []Phase{}, Loaded: spans(r.Loaded),
+		DepthLeg: Number(r.Depth), Phases: []Phase{}, Support: []SupportSpan{}, Loaded: spans(r.Loaded),
 		Joints: JointMeasures{
 			Knee:  measureJSON(r.Angles[kinematics.KneeFlexion]),
 			Hip:   measureJSON(r.Angles[kinematics.HipFlexion]),
@@ -160,7 +160,8 @@ func repJSON(r *kinematics.Rep) Rep {
 func repFromJSON(r *Rep) kinematics.Rep {
 	out := kinematics.Rep{
 		Number: r.Number, Tempo: parseTempo(r.Tempo), Partial: r.Partial,
-		StartS: float64(r.StartS), BottomS: float64(r.BottomS), EndS: float64(r.EndS), FlightS: float64(r.FlightS),
+		StartS: float64(r.StartS), BottomS: float64(r.BottomS), BottomEndS: float64(r.BottomEndS), EndS: float64(r.EndS),
+		FlightS: float64(r.FlightS), TakeoffS: float64(r.TakeoffS), ContactS: float64(r.ContactS), LandingBottomS: float64(r.LandingBottomS),
 	}
 	out.Angles[kinematics.KneeFlexion] = measureFromJSON(r.Joints.Knee)
 	out.Angles[kinematics.HipFlexion] = measureFromJSON(r.Joints.Hip)

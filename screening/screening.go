@@ -38,6 +38,17 @@ type Options struct {
 	CaptureFPS float64 // 0: what the file says
 	Model      string  // heavy or full; empty: heavy
 	HeightCm   float64 // 0: not given
+	// MarkPx is the length in pixels, MarkCm that in centimetres, of something in the
+	// plane of the athlete; 0: not given.
+	MarkPx, MarkCm float64
+	// Masses is the table of segment masses: MassesMean (empty), MassesFemale or
+	// MassesMale.
+	Masses string
+	// SupportBandPct is the middle of the foot in per cent of its length; zero: 25 to
+	// 75.
+	SupportBandPct [2]float64
+	// Corrections are what a coach changed by hand; nil: nothing.
+	Corrections *Corrections
 	// VerticalDeg is by how many degrees the phone's picture is turned clockwise
 	// against the true vertical; nil: read from the background or a jump.
 	VerticalDeg *float64
@@ -148,7 +159,7 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	for i := range reps {
 		a.Reps = append(a.Reps, repJSON(&reps[i]))
 	}
-	notices = append(notices, addJumps(a, series, reps, opt.HeightCm)...)
+	notices = append(notices, addBody(a, series, reps, opt)...)
 	for _, n := range notices {
 		a.Warnings = append(a.Warnings, Warning{Code: string(n.Code), Message: n.Message})
 	}

@@ -1,0 +1,251 @@
+package screening
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+
+	"holdfast/kinematics"
+)
+
+// Jump is how high a rep with a flight went. Heights in metres, null where the
+// clip has no scale.
+type Jump struct {
+	// Kind is countermovement, from_hold or rebound.
+	Kind              string    `json:"kind"`
+	FlightS           Number    `json:"flight_s"`
+	FlightInterval95S [2]Number `json:"flight_interval95_s"`
+	// HeightFromFlightM is g t^2/8: right when the athlete lands as tall as at
+	// take-off, too high when he lands folded.
+	HeightFromFlightM           Number    `json:"height_from_flight_m"`
+	HeightFromFlightInterval95M [2]Number `json:"height_from_flight_interval95_m"`
+	// RiseM is how far the centre of mass rises after take-off.
+	RiseM                       Number    `json:"rise_m"`
+	RiseInterval95M             [2]Number `json:"rise_interval95_m"`
+	TakeoffVelocityMS           Number    `json:"takeoff_velocity_m_s"`
+	TakeoffVelocityInterval95MS [2]Number `json:"takeoff_velocity_interval95_m_s"`
+	// ReactiveStrengthMS is null where it cannot be told.
+	ReactiveStrengthMS           Number    `json:"reactive_strength_index_m_s"`
+	ReactiveStrengthInterval95MS [2]Number `json:"reactive_strength_index_interval95_m_s"`
+	// RiseFromStandM is how far the highest place of the centre of mass lies over
+	// that of quiet standing; ContactTimeS the time on the floor since the last
+	// landing of a row of jumps.
+	RiseFromStandM Estimate `json:"rise_from_stand_m"`
+	LandsLowerM    Estimate `json:"lands_lower_m"`
+	ContactTimeS   Estimate `json:"contact_time_s"`
+	// Why says in a sentence why the two heights differ; empty when they do not.
+	Why string `json:"why_heights_differ"`
+}
+
+// What every analysis says of its landings.
+const settleDefinition = "from first contact until the hip moves slower than 0.1 m/s and the knee turns slower than 20 degrees a second " +
+	"for half a second; read from movement, not the time to stabilisation of a force plate"
+
+// The names of the mass models, as Options.Masses takes them.
+const (
+	MassesMean   = "mean"
+	MassesFemale = "female"
+	MassesMale   = "male"
+)
+
+func massModel(name string) kinematics.MassModel {
+	switch name {
+	case MassesFemale:
+		return kinematics.DeLevaFemale()
+	case MassesMale:
+		return kinematics.DeLevaMale()
+	}
+	return kinematics.DeLevaMean()
+}
+
+// addBody adds what the whole body and the foot did: centre of mass, support point,
+// jumps, landings, and what the ladder compares. It returns what the reader must know
+// of the scale.
+func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options) []kinematics.Notice {
+	model := massModel(opt.Masses)
+	masses := kinematics.MassCentreOf(s, reps, model)
+	scale, notices := kinematics.FindScale(s, reps, &masses, kinematics.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100})
+	support := kinematics.SupportPoint(s, reps, model, scale, kinematics.SupportOptions{BandPct: opt.SupportBandPct})
+
+	a.MassModel = model.Name
+	a.SupportBandPct = [2]Number{Number(support.BandPct[0]), Number(support.BandPct[1])}
+	a.Scale = scaleJSON(scale)
+	a.TimeToFeetS = Number(math.NaN())
+	if t, ok := kinematics.TimeToFeet(s); ok {
+		a.TimeToFeetS = Number(t)
+	}
+	a.Series.MassCentrePx = XY{X: numbers(masses.Path.X), Y: numbers(masses.Path.Y)}
+	a.Series.SupportPct, a.Series.SupportSDPct = numbers(support.Pct), numbers(support.SDPct)
+
+	of := map[int]*Rep{}
+	for i := range a.Reps {
+		of[a.Reps[i].Number] = &a.Reps[i]
+	}
+	for _, f := range kinematics.FeetOnFloor(s, reps, scale) {
+		if r := of[f.RepNumber]; r != nil {
+			r.Foot = footJSON(&f)
+		}
+	}
+	for _, rs := range kinematics.SupportByRep(s, reps, &support) {
+		if r := of[rs.RepNumber]; r != nil {
+			r.Support = append(r.Support, supportJSON(WholeRep, &rs.Whole))
+			for i := range rs.Phases {
+				r.Support = append(r.Support, supportJSON(string(rs.Phases[i].Phase), &rs.Phases[i].SupportStats))
+			}
+		}
+	}
+	for _, j := range kinematics.Jumps(s, reps, &masses, scale) {
+		if r := of[j.RepNumber]; r != nil {
+			r.Jump = jumpJSON(&j)
+		}
+	}
+	for _, l := range kinematics.Landings(s, reps, scale) {
+		if r := of[l.RepNumber]; r != nil {
+			r.Landing = landingJSON(&l)
+		}
+	}
+	a.Sets = setsJSON(s, reps, &support)
+	return notices
+}
+
+func scaleJSON(sc kinematics.Scale) Scale {
+	out := Scale{MmPerPx: millimetres(sc.MetresPerPx, sc.SDMetresPerPx), Known: sc.Known(), Agree: sc.Agree, Sources: []ScaleSource{}}
+	for _, src := range sc.Sources {
+		out.Sources = append(out.Sources, ScaleSource{Name: string(src.Name), MmPerPx: millimetres(src.MetresPerPx, src.SDMetresPerPx)})
+	}
+	return out
+}
+
+// millimetres turns metres into the JSON of millimetres.
+func millimetres(metres, sd float64) Estimate {
+	return estimateJSON(kinematics.Estimate{Value: 1000 * metres, SD: 1000 * sd})
+}
+
+func estimateJSON(e kinematics.Estimate) Estimate {
+	return Estimate{Value: Number(e.Value), SD: Number(e.SD), Interval95: interval(e)}
+}
+
+// centimetres turns metres into the JSON of centimetres.
+func centimetres(e kinematics.Estimate) Estimate {
+	return estimateJSON(kinematics.Estimate{Value: 100 * e.Value, SD: 100 * e.SD})
+}
+
+func riseJSON(r *kinematics.Rise) FootRise {
+	return FootRise{
+		MaxPctFoot: estimateJSON(r.MaxPctFoot), MaxCm: centimetres(r.MaxM),
+		AtS: Number(r.AtS), Up: r.Up, UpS: Number(r.UpS), Spans: spans(r.Spans),
+	}
+}
+
+func footJSON(f *kinematics.FootOnFloor) *Foot {
+	return &Foot{
+		Heel: riseJSON(&f.Heel), Toe: riseJSON(&f.Toe),
+		SlidePctFoot: estimateJSON(f.SlidePctFoot), SlideCm: centimetres(f.SlideM),
+		KneePastToePctFoot: estimateJSON(f.KneePastToePctFoot), KneePastToeCm: centimetres(f.KneePastToeM),
+		ShankAtBottomDeg: estimateJSON(f.ShankAtBottomDeg), ThighAtBottomDeg: estimateJSON(f.ThighAtBottomDeg),
+		HipCreaseBelowKnee: string(f.HipCreaseBelowKnee),
+	}
+}
+
+// WholeRep is the name of the span that holds all of a rep but its flight.
+const WholeRep = "whole"
+
+func supportJSON(phase string, st *kinematics.SupportStats) SupportSpan {
+	return SupportSpan{
+		Phase: phase, StartS: Number(st.FromS), EndS: Number(st.ToS), MeanPct: estimateJSON(st.MeanPct),
+		MinPct: Number(st.MinPct), MaxPct: Number(st.MaxPct),
+		OutsideS: Number(st.OutsideS), BehindS: Number(st.BehindS), BeforeS: Number(st.BeforeS), KnownPart: Number(st.KnownPart),
+	}
+}
+
+func jumpJSON(j *kinematics.Jump) *Jump {
+	return &Jump{
+		Kind: string(j.Kind), FlightS: Number(j.FlightS.Value), FlightInterval95S: interval(j.FlightS),
+		HeightFromFlightM: Number(j.HeightFromFlightM.Value), HeightFromFlightInterval95M: interval(j.HeightFromFlightM),
+		RiseM: Number(j.RiseFromTakeoffM.Value), RiseInterval95M: interval(j.RiseFromTakeoffM),
+		TakeoffVelocityMS: Number(j.TakeoffVelocityMS.Value), TakeoffVelocityInterval95MS: interval(j.TakeoffVelocityMS),
+		ReactiveStrengthMS: Number(j.RSIMS.Value), ReactiveStrengthInterval95MS: interval(j.RSIMS), Why: j.Why,
+		RiseFromStandM: estimateJSON(j.RiseFromStandM), LandsLowerM: estimateJSON(j.LandsLowerM), ContactTimeS: estimateJSON(j.ContactTimeS),
+	}
+}
+
+func landingAngles(v *[kinematics.NumAngles]kinematics.Estimate) LandingAngles {
+	return LandingAngles{
+		Knee: estimateJSON(v[kinematics.KneeFlexion]), Hip: estimateJSON(v[kinematics.HipFlexion]), Ankle: estimateJSON(v[kinematics.AnkleDorsiflexion]),
+		Shank: estimateJSON(v[kinematics.ShankAngle]), Trunk: estimateJSON(v[kinematics.TrunkLean]),
+	}
+}
+
+func landingJSON(l *kinematics.Landing) *Landing {
+	return &Landing{
+		ContactToBottomS: estimateJSON(l.ContactToBottomS),
+		AtContactDeg:     landingAngles(&l.AtContactDeg), AtBottomDeg: landingAngles(&l.AtBottomDeg),
+		PeakVelocityDegS: JointNumbers{
+			Knee:  Number(l.PeakVelocityDegS[kinematics.KneeFlexion]),
+			Hip:   Number(l.PeakVelocityDegS[kinematics.HipFlexion]),
+			Ankle: Number(l.PeakVelocityDegS[kinematics.AnkleDorsiflexion]),
+		},
+		SettleS: Number(l.SettleS), SettleDefinition: settleDefinition, Steps: l.Steps, Hops: l.Hops,
+		ForwardDriftPctFoot: estimateJSON(l.ForwardDriftPctFoot), ForwardDriftCm: centimetres(l.ForwardDriftM),
+		ToStandS: Number(l.ToStandS),
+	}
+}
+
+// setsJSON sums up the whole reps by tempo.
+func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.Support) []Set {
+	out := []Set{}
+	for _, step := range kinematics.StepsOf(s, reps, support) {
+		set := Set{Tempo: step.Tempo.String(), Positions: []PositionReadings{}}
+		var whole []kinematics.Rep
+		for _, r := range reps {
+			if !r.Partial && r.Tempo == step.Tempo {
+				whole = append(whole, r)
+			}
+		}
+		set.Reps = len(whole)
+		spread := func(a kinematics.Angle) Number {
+			var v []float64
+			for _, r := range whole {
+				if x := r.Angles[a].ROMDeg; !math.IsNaN(x) {
+					v = append(v, x)
+				}
+			}
+			if len(v) < 2 {
+				return Number(math.NaN())
+			}
+			return Number(stat.StdDev(v, nil))
+		}
+		set.BetweenRepsSDDeg = JointNumbers{spread(kinematics.KneeFlexion), spread(kinematics.HipFlexion), spread(kinematics.AnkleDorsiflexion)}
+		set.Drift = driftJSON(whole)
+		for p := range kinematics.NumPositions {
+			r := step.Readings[p]
+			set.Positions = append(set.Positions, PositionReadings{
+				Position: p.String(), Unit: p.Unit(), Values: numbers(r.Deg), NoiseSD: Number(r.NoiseSDDeg),
+			})
+		}
+		out = append(out, set)
+	}
+	return out
+}
+
+// driftJSON returns how the ranges of motion drift over a set, nil with too few reps.
+func driftJSON(whole []kinematics.Rep) *SetDrift {
+	of := func(a kinematics.Angle) (Drift, error) {
+		d, err := kinematics.DriftOfSet(whole, a)
+		n := float64(d.Reps - 1)
+		return Drift{TotalDeg: Number(d.TotalInSet), Interval95: [2]Number{Number(n * d.Interval95[0]), Number(n * d.Interval95[1])}, Drifts: d.Drifts}, err
+	}
+	knee, err1 := of(kinematics.KneeFlexion)
+	hip, err2 := of(kinematics.HipFlexion)
+	ankle, err3 := of(kinematics.AnkleDorsiflexion)
+	if errors.Join(err1, err2, err3) != nil {
+		return nil
+	}
+	return &SetDrift{Knee: knee, Hip: hip, Ankle: ankle}
+}
+
+func interval(e kinematics.Estimate) [2]Number {
+	in := e.Interval95()
+	return [2]Number{Number(in[0]), Number(in[1])}
+}

@@ -1,0 +1,241 @@
+package screening
+
+// Estimate is a number with its standard deviation and 95 % interval; all null
+// when it is not known.
+type Estimate struct {
+	Value      Number    `json:"value"`
+	SD         Number    `json:"sd"`
+	Interval95 [2]Number `json:"interval95"`
+}
+
+// Scale says how many millimetres a pixel in the plane of the athlete stands for.
+type Scale struct {
+	MmPerPx Estimate `json:"mm_per_px"`
+	// Known says that there is a source better than the usual length of a leg:
+	// lengths are given in metres and centimetres only then.
+	Known   bool          `json:"known"`
+	Sources []ScaleSource `json:"sources"`
+	// Agree says that the sources lie within their intervals of one another.
+	Agree bool `json:"agree"`
+}
+
+// ScaleSource is one way by which the scale was found: height, mark, jump or leg.
+type ScaleSource struct {
+	Name    string   `json:"name"`
+	MmPerPx Estimate `json:"mm_per_px"`
+}
+
+// SupportSpan is the support point over a stretch of time, in per cent of the
+// foot's length, heel 0, toe 100: an estimate from video.
+type SupportSpan struct {
+	Phase   string   `json:"phase"` // of the rep; "whole" for all of it but the flight
+	StartS  Number   `json:"start_s"`
+	EndS    Number   `json:"end_s"`
+	MeanPct Estimate `json:"mean_pct"`
+	// MinPct and MaxPct hold the support point for nine tenths of the time.
+	MinPct Number `json:"min_pct"`
+	MaxPct Number `json:"max_pct"`
+	// OutsideS is the time outside the middle of the foot, BehindS and BeforeS its
+	// parts toward the heel and toward the toes; KnownPart is how much of the span
+	// the support point is known in, 0 to 1.
+	OutsideS  Number `json:"outside_s"`
+	BehindS   Number `json:"behind_s"`
+	BeforeS   Number `json:"before_s"`
+	KnownPart Number `json:"known_part"`
+}
+
+// FootRise is how far one end of the foot came off the floor under load.
+type FootRise struct {
+	MaxPctFoot Estimate `json:"max_pct_foot"`
+	MaxCm      Estimate `json:"max_cm"` // null without a scale
+	AtS        Number   `json:"at_s"`
+	Up         bool     `json:"up"` // by more than noise could make
+	UpS        Number   `json:"up_s"`
+	Spans      []Span   `json:"spans"`
+}
+
+// Foot is what the near foot and the leg over it did in a rep, the flight left out.
+type Foot struct {
+	Heel FootRise `json:"heel"`
+	Toe  FootRise `json:"toe"`
+	// Slide is the foot's largest way along the floor; KneePastToe how far the knee
+	// lay before the tip of the foot at the bottom, negative behind it.
+	SlidePctFoot       Estimate `json:"slide_pct_foot"`
+	SlideCm            Estimate `json:"slide_cm"`
+	KneePastToePctFoot Estimate `json:"knee_past_toe_pct_foot"`
+	KneePastToeCm      Estimate `json:"knee_past_toe_cm"`
+	ShankAtBottomDeg   Estimate `json:"shank_at_bottom_deg"`
+	// ThighAtBottomDeg is the thigh against the horizontal: 0 level, positive when
+	// the hip is below the knee.
+	ThighAtBottomDeg   Estimate `json:"thigh_at_bottom_deg"`
+	HipCreaseBelowKnee string   `json:"hip_crease_below_knee"` // yes, no or unclear
+}
+
+// LandingAngles are the angles at a moment of a landing.
+type LandingAngles struct {
+	Knee  Estimate `json:"knee"`
+	Hip   Estimate `json:"hip"`
+	Ankle Estimate `json:"ankle"`
+	Shank Estimate `json:"shank"`
+	Trunk Estimate `json:"trunk"`
+}
+
+// Landing is what a rep with a flight shows from first contact on.
+type Landing struct {
+	ContactToBottomS Estimate      `json:"contact_to_bottom_s"`
+	AtContactDeg     LandingAngles `json:"at_contact_deg"`
+	AtBottomDeg      LandingAngles `json:"at_bottom_deg"`
+	// PeakVelocityDegS is the fastest flexion between contact and bottom.
+	PeakVelocityDegS JointNumbers `json:"peak_velocity_deg_s"`
+	// SettleS is the time from contact until hip and knee are still, see
+	// SettleDefinition; null when that does not come before the rep ends.
+	SettleS             Number   `json:"settle_s"`
+	SettleDefinition    string   `json:"settle_definition"`
+	Steps               int      `json:"steps"`
+	Hops                int      `json:"hops"`
+	ForwardDriftPctFoot Estimate `json:"forward_drift_pct_foot"`
+	ForwardDriftCm      Estimate `json:"forward_drift_cm"`
+	// ToStandS is the time from contact to standing again.
+	ToStandS Number `json:"to_stand_s"`
+}
+
+// Set sums up the whole reps of one tempo in a clip.
+type Set struct {
+	Tempo string `json:"tempo"`
+	Reps  int    `json:"reps"`
+	// BetweenRepsSDDeg is the spread of the range of motion between reps; null for
+	// one rep.
+	BetweenRepsSDDeg JointNumbers `json:"between_reps_sd_deg"`
+	// Drift is how the range of motion changes from the first rep to the last, as
+	// with fatigue; null with fewer than three reps.
+	Drift *SetDrift `json:"drift"`
+	// Positions are the readings that the ladder compares, by position.
+	Positions []PositionReadings `json:"positions"`
+}
+
+// SetDrift is the change of the range of motion over a set, by joint, first to last.
+type SetDrift struct {
+	Knee  Drift `json:"knee"`
+	Hip   Drift `json:"hip"`
+	Ankle Drift `json:"ankle"`
+}
+
+// Drift is a straight line through the ranges of motion of a set.
+type Drift struct {
+	TotalDeg   Number    `json:"total_deg"`
+	Interval95 [2]Number `json:"interval95"` // of TotalDeg
+	Drifts     bool      `json:"drifts"`     // the interval leaves 0 out
+}
+
+// PositionReadings are the readings of one position in the reps of a set.
+type PositionReadings struct {
+	Position string   `json:"position"` // support_point, heel_rise, ankle, knee, hip, trunk
+	Unit     string   `json:"unit"`     // "% of foot" or "degrees"
+	Values   []Number `json:"values"`
+	NoiseSD  Number   `json:"noise_sd"`
+}
+
+// Change compares one number of the baseline with that of the challenge, in the
+// unit of what is compared. Lost is baseline minus challenge.
+type Change struct {
+	Baseline    Number    `json:"baseline"`
+	Challenge   Number    `json:"challenge"`
+	Lost        Number    `json:"lost"`
+	Interval95  [2]Number `json:"interval95"`
+	RetainedPct Number    `json:"retained_pct"`
+	Verdict     string    `json:"verdict"`
+}
+
+// SupportChange compares the mean support point of one phase.
+type SupportChange struct {
+	Phase string `json:"phase"`
+	Change
+}
+
+// CurvePair is one angle over one part of the movement (descent, ascent, landing)
+// in two tempos, 101 values from 0 to 100 % of the part's own time.
+type CurvePair struct {
+	Angle        string      `json:"angle"` // as in AngleSeries: knee_flexion ...
+	Part         string      `json:"part"`
+	BaselineDeg  []Number    `json:"baseline_deg"`
+	BaselineBand [][2]Number `json:"baseline_band_deg"`
+	// Null when one tempo has not got the part (no landing without a jump): then
+	// only the other is drawn.
+	ChallengeDeg  []Number    `json:"challenge_deg"`
+	ChallengeBand [][2]Number `json:"challenge_band_deg"`
+	// LostFromPct is where the challenge first falls short beyond its interval and
+	// stays so, GainedFromPct where it first goes beyond; null: nowhere.
+	LostFromPct   *int `json:"lost_from_pct"`
+	GainedFromPct *int `json:"gained_from_pct"`
+}
+
+// CouplingShares are how much of a movement passes in each pattern, per cent.
+type CouplingShares struct {
+	InPhasePct   Number `json:"in_phase_pct"`
+	AntiPhasePct Number `json:"anti_phase_pct"`
+	ProximalPct  Number `json:"proximal_pct"`
+	DistalPct    Number `json:"distal_pct"`
+}
+
+// AngleAngleCurve is one tempo's mean curve of an angle-angle plot.
+type AngleAngleCurve struct {
+	Tempo   string         `json:"tempo"`
+	OverDeg []Number       `json:"over_deg"` // across: the proximal joint
+	OfDeg   []Number       `json:"of_deg"`   // up: the distal joint
+	Shares  CouplingShares `json:"shares"`
+	// VariabilityDeg is the coupling angle's spread between reps; null for one rep.
+	VariabilityDeg Number `json:"variability_deg"`
+}
+
+// AngleAngle is a plot of one angle over another through a part of the movement.
+type AngleAngle struct {
+	Over      string           `json:"over"`
+	Of        string           `json:"of"`
+	Part      string           `json:"part"`
+	Baseline  AngleAngleCurve  `json:"baseline"`
+	Challenge *AngleAngleCurve `json:"challenge"`
+}
+
+// LandingComparison sets three bottoms side by side, in degrees.
+type LandingComparison struct {
+	SlowReps int `json:"slow_reps"`
+	Jumps    int `json:"jumps"`
+	// SlowClip, SlowRep, JumpClip and JumpRep name the reps to be shown.
+	SlowClip int `json:"slow_clip"` // -1: no slow reps
+	SlowRep  int `json:"slow_rep"`
+	JumpClip int `json:"jump_clip"`
+	JumpRep  int `json:"jump_rep"`
+	// AgainstSlow is null without slow reps.
+	AgainstSlow    *JointBottoms `json:"against_slow"`
+	AgainstTakeoff JointBottoms  `json:"against_takeoff"`
+}
+
+// JointBottoms compares bottoms by joint.
+type JointBottoms struct {
+	Knee  Change `json:"knee"`
+	Hip   Change `json:"hip"`
+	Ankle Change `json:"ankle"`
+}
+
+// Ladder follows each position from slow to fast to the landing of a jump.
+type Ladder struct {
+	Rungs   []Rung `json:"rungs"`
+	Caution string `json:"caution"`
+}
+
+// Rung is one position through the tempos.
+type Rung struct {
+	Position string     `json:"position"`
+	Unit     string     `json:"unit"`
+	Cells    []LadderAt `json:"cells"`         // slow, fast, jump, as far as they were filmed
+	First    string     `json:"first_outside"` // a tempo, or empty
+	PointsTo string     `json:"points_to"`     // range, control_at_speed, control_through_change_of_direction, or empty
+	Sentence string     `json:"sentence"`      // empty where nothing is said
+}
+
+// LadderAt is a position at one tempo.
+type LadderAt struct {
+	Tempo  string  `json:"tempo"`
+	Value  Number  `json:"value"`
+	Change *Change `json:"change"` // against slow; null for slow itself
+}

@@ -1,0 +1,287 @@
+package screening
+
+import (
+	"math"
+
+	"holdfast/kinematics"
+)
+
+// comparedAngles are the angles whose curves a comparison holds.
+var comparedAngles = []kinematics.Angle{kinematics.AnkleDorsiflexion, kinematics.KneeFlexion, kinematics.HipFlexion, kinematics.TrunkLean}
+
+// coupled are the pairs of an angle-angle plot: the proximal joint across, the
+// distal one up.
+var coupled = [][2]kinematics.Angle{
+	{kinematics.HipFlexion, kinematics.KneeFlexion},
+	{kinematics.KneeFlexion, kinematics.AnkleDorsiflexion},
+}
+
+// seriesFromJSON returns what curves need of a stored series.
+func seriesFromJSON(s *Series) *kinematics.Series {
+	out := &kinematics.Series{RateHz: float64(s.RateHz), TimeS: floats(s.TimeS)}
+	for a := range kinematics.NumAngles {
+		out.AnglesDeg[a] = floats(s.AnglesDeg.of(a))
+	}
+	return out
+}
+
+// of returns the series of one angle.
+func (s *AngleSeries) of(a kinematics.Angle) []Number {
+	switch a {
+	case kinematics.KneeFlexion:
+		return s.KneeFlexion
+	case kinematics.HipFlexion:
+		return s.HipFlexion
+	case kinematics.AnkleDorsiflexion:
+		return s.AnkleDorsiflexion
+	case kinematics.ShankAngle:
+		return s.ShankAngle
+	case kinematics.TrunkLean:
+		return s.TrunkLean
+	case kinematics.ThighAngle:
+		return s.ThighAngle
+	case kinematics.FootPitch:
+		return s.FootPitch
+	}
+	return nil
+}
+
+func floats(v []Number) []float64 {
+	out := make([]float64, len(v))
+	for i, x := range v {
+		out[i] = float64(x)
+	}
+	return out
+}
+
+// addCurves compares two tempos along the movement: curves, couplings, and the
+// support point phase by phase.
+func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinematics.CompareOptions) {
+	p.Curves, p.AngleAngle, p.Support = []CurvePair{}, []AngleAngle{}, []SupportChange{}
+	sb, sc := seriesFromJSON(&analyses[base.clip].Series), seriesFromJSON(&analyses[challenge.clip].Series)
+	for _, a := range comparedAngles {
+		if len(sb.AnglesDeg[a]) != len(sb.TimeS) || len(sc.AnglesDeg[a]) != len(sc.TimeS) {
+			continue // an analysis of before this angle was kept
+		}
+		for _, part := range []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent, kinematics.PartLanding} {
+			if c, ok := curvePair(sb, sc, base, challenge, a, part, jointOptions(how, a)); ok {
+				p.Curves = append(p.Curves, c)
+			}
+		}
+	}
+	for _, pair := range coupled {
+		for _, part := range []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent} {
+			b, err := kinematics.AngleAngleOf(sb, base.reps, pair[0], pair[1], part)
+			if err != nil {
+				continue
+			}
+			out := AngleAngle{Over: pair[0].String(), Of: pair[1].String(), Part: string(part), Baseline: couplingJSON(p.Baseline, &b)}
+			if c, err := kinematics.AngleAngleOf(sc, challenge.reps, pair[0], pair[1], part); err == nil {
+				curve := couplingJSON(p.Challenge, &c)
+				out.Challenge = &curve
+			}
+			p.AngleAngle = append(p.AngleAngle, out)
+		}
+	}
+	for _, phase := range []kinematics.PhaseName{kinematics.PhaseDescent, kinematics.PhaseBottom, kinematics.PhaseAscent, kinematics.PhaseLanding} {
+		c, ok := kinematics.CompareSupport(supportOf(analyses[base.clip], base), supportOf(analyses[challenge.clip], challenge), phase)
+		if ok {
+			p.Support = append(p.Support, SupportChange{Phase: string(phase), Change: plainChange(c)})
+		}
+	}
+}
+
+// jointOptions returns the options for one angle: a joint's own smallest detectable
+// change goes with the joint.
+func jointOptions(how kinematics.CompareOptions, a kinematics.Angle) kinematics.CompareOptions {
+	out := how
+	out.MDC95Deg = [kinematics.NumJoints]float64{}
+	for j := range kinematics.NumJoints {
+		if j.Angle() == a {
+			out.SmallestChangeDeg = math.Max(out.SmallestChangeDeg, how.MDC95Deg[j])
+		}
+	}
+	return out
+}
+
+func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a kinematics.Angle, part kinematics.Part, how kinematics.CompareOptions) (CurvePair, bool) {
+	out := CurvePair{Angle: a.String(), Part: string(part)}
+	b, errB := kinematics.CurvesOf(sb, base.reps, a, part)
+	c, errC := kinematics.CurvesOf(sc, challenge.reps, a, part)
+	if errB != nil && errC != nil {
+		return out, false
+	}
+	if errB == nil {
+		out.BaselineDeg, out.BaselineBand = numbers(b.MeanDeg), bands(b.BandDeg)
+	}
+	if errC == nil {
+		out.ChallengeDeg, out.ChallengeBand = numbers(c.MeanDeg), bands(c.BandDeg)
+	}
+	if errB == nil && errC == nil {
+		d := kinematics.CompareCurves(&b, &c, how)
+		out.LostFromPct, out.GainedFromPct = perCent(d.LostFromPct), perCent(d.GainedFromPct)
+	}
+	return out, true
+}
+
+// perCent returns a per cent of a part, nil for nowhere.
+func perCent(p int) *int {
+	if p < 0 {
+		return nil
+	}
+	return &p
+}
+
+func bands(v [][2]float64) [][2]Number {
+	out := make([][2]Number, len(v))
+	for i, b := range v {
+		out[i] = [2]Number{Number(b[0]), Number(b[1])}
+	}
+	return out
+}
+
+func couplingJSON(tempo string, a *kinematics.AngleAngle) AngleAngleCurve {
+	return AngleAngleCurve{
+		Tempo: tempo, OverDeg: numbers(a.OverDeg), OfDeg: numbers(a.OfDeg),
+		Shares: CouplingShares{
+			InPhasePct: Number(a.SharesPct.InPhase), AntiPhasePct: Number(a.SharesPct.AntiPhase),
+			ProximalPct: Number(a.SharesPct.Proximal), DistalPct: Number(a.SharesPct.Distal),
+		},
+		VariabilityDeg: Number(a.VariabilityDeg),
+	}
+}
+
+// supportOf returns the support point of the reps of a pool.
+func supportOf(a *Analysis, p *pool) []kinematics.RepSupport {
+	var out []kinematics.RepSupport
+	for _, r := range p.reps {
+		for i := range a.Reps {
+			if a.Reps[i].Number != r.Number {
+				continue
+			}
+			rs := kinematics.RepSupport{RepNumber: r.Number, Tempo: r.Tempo}
+			for _, sp := range a.Reps[i].Support {
+				if sp.Phase == WholeRep {
+					continue
+				}
+				rs.Phases = append(rs.Phases, kinematics.PhaseSupport{Phase: kinematics.PhaseName(sp.Phase), SupportStats: kinematics.SupportStats{
+					Span:    kinematics.Span{FromS: float64(sp.StartS), ToS: float64(sp.EndS)},
+					MeanPct: kinematics.Estimate{Value: float64(sp.MeanPct.Value), SD: float64(sp.MeanPct.SD)},
+				}})
+			}
+			out = append(out, rs)
+		}
+	}
+	return out
+}
+
+func plainChange(c kinematics.Change) Change {
+	return Change{
+		Baseline: Number(c.BaselineDeg), Challenge: Number(c.ChallengeDeg), Lost: Number(c.LostDeg),
+		Interval95:  [2]Number{Number(c.Interval95Deg[0]), Number(c.Interval95Deg[1])},
+		RetainedPct: Number(c.RetainedPct), Verdict: string(c.Verdict),
+	}
+}
+
+// landingComparison sets the landing's bottom beside those of the take-off and of the
+// slow reps; nil when no rep has a landing.
+func landingComparison(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions) *LandingComparison {
+	jumps := pools[kinematics.TempoJump]
+	if jumps == nil {
+		return nil
+	}
+	out := &LandingComparison{SlowClip: -1, JumpClip: jumps.clip, JumpRep: typicalRep(jumps.reps)}
+	var slow []kinematics.Rep
+	if p := pools[kinematics.TempoSlow]; p != nil {
+		slow = p.reps
+		out.SlowClip, out.SlowRep = p.clip, typicalRep(p.reps)
+	}
+	c, err := kinematics.CompareLandings(slow, jumps.reps, how)
+	if err != nil {
+		return nil
+	}
+	bottoms := func(v [kinematics.NumJoints]kinematics.Change) JointBottoms {
+		return JointBottoms{Knee: plainChange(v[kinematics.KneeJoint]), Hip: plainChange(v[kinematics.HipJoint]), Ankle: plainChange(v[kinematics.AnkleJoint])}
+	}
+	out.SlowReps, out.Jumps, out.AgainstTakeoff = c.SlowReps, c.Jumps, bottoms(c.AgainstTakeoff)
+	if c.HasSlow {
+		b := bottoms(c.AgainstSlow)
+		out.AgainstSlow = &b
+	}
+	if !whollyJumped(analyses[jumps.clip], out.JumpRep) {
+		out.JumpRep = firstLanding(analyses[jumps.clip])
+	}
+	return out
+}
+
+// whollyJumped says whether a rep has a landing.
+func whollyJumped(a *Analysis, number int) bool {
+	for i := range a.Reps {
+		if r := &a.Reps[i]; r.Number == number {
+			return r.FlightS > 0 && !r.LandingBottomS.Missing()
+		}
+	}
+	return false
+}
+
+func firstLanding(a *Analysis) int {
+	for i := range a.Reps {
+		if r := &a.Reps[i]; !r.Partial && whollyJumped(a, r.Number) {
+			return r.Number
+		}
+	}
+	return 0
+}
+
+// ladderOf follows the positions through the tempos.
+func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions) Ladder {
+	out := Ladder{Rungs: []Rung{}, Caution: kinematics.LadderCaution}
+	var steps []kinematics.Step
+	var band [2]float64
+	for _, t := range tempoOrder {
+		p := pools[t]
+		if p == nil {
+			continue
+		}
+		a := analyses[p.clip]
+		band = [2]float64{float64(a.SupportBandPct[0]), float64(a.SupportBandPct[1])}
+		for _, set := range a.Sets {
+			// Where the order of the clips gave the tempos, the set's own name says
+			// nothing; such a clip holds one.
+			if set.Tempo != t.String() && len(a.Sets) > 1 {
+				continue
+			}
+			step := kinematics.Step{Tempo: t}
+			for _, r := range set.Positions {
+				for q := range kinematics.NumPositions {
+					if q.String() == r.Position {
+						step.Readings[q] = kinematics.Readings{Deg: floats(r.Values), NoiseSDDeg: float64(r.NoiseSD)}
+					}
+				}
+			}
+			steps = append(steps, step)
+		}
+	}
+	if len(steps) < 2 {
+		return out
+	}
+	for _, r := range kinematics.Ladder(steps, kinematics.LadderOptions{Compare: how, BandPct: band}) {
+		rung := Rung{Position: r.Position.String(), Unit: r.Position.Unit(), PointsTo: string(r.PointsTo), Sentence: r.Sentence(), Cells: []LadderAt{}}
+		if r.FirstOutside != kinematics.TempoUnknown {
+			rung.First = r.FirstOutside.String()
+		}
+		for _, t := range tempoOrder {
+			if pools[t] == nil {
+				continue
+			}
+			cell := LadderAt{Tempo: t.String(), Value: Number(r.Value[t])}
+			if r.Compared[t] {
+				c := plainChange(r.Change[t])
+				cell.Change = &c
+			}
+			rung.Cells = append(rung.Cells, cell)
+		}
+		out.Rungs = append(out.Rungs, rung)
+	}
+	return out
+}
