@@ -1,0 +1,260 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+)
+
+func scanAthlete(s scanner) (a Athlete, err error) {
+	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Example, stored{&a.CreatedAt})
+	return a, err
+}
+
+func (a Athlete) check() error {
+	if strings.TrimSpace(a.Name) == "" {
+		return fmt.Errorf("%w: an athlete needs a name or a code", ErrInvalid)
+	}
+	if err := checkText("name", a.Name, maxName, false); err != nil {
+		return err
+	}
+	return checkText("notes", a.Notes, maxNotes, true)
+}
+
+// CreateAthlete stores a new athlete and returns it with its id.
+func (a *Archive) CreateAthlete(ctx context.Context, in Athlete) (Athlete, error) {
+	err := in.check()
+	if err == nil {
+		in.ID, err = newID()
+	}
+	if err == nil {
+		var now string
+		in.CreatedAt, now = a.stamp()
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			_, err := tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Example, now)
+			return err
+		})
+	}
+	if err != nil {
+		return Athlete{}, fmt.Errorf("adding an athlete: %w", err)
+	}
+	return in, nil
+}
+
+// UpdateAthlete changes name, height, birth year and notes.
+func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
+	err := in.check()
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			return one(ctx, tx, q.AthleteUpdate, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.ID)
+		})
+	}
+	if err != nil {
+		return fmt.Errorf("changing an athlete: %w", err)
+	}
+	return nil
+}
+
+// Athlete returns one athlete by id.
+func (a *Archive) Athlete(ctx context.Context, id string) (Athlete, error) {
+	out, err := scanAthlete(a.read.QueryRowContext(ctx, q.AthleteByID, id))
+	if err != nil {
+		return Athlete{}, fmt.Errorf("looking for an athlete: %w", notFound(err))
+	}
+	return out, nil
+}
+
+// FindAthlete returns the athlete with an id or a name, without regard to case. The
+// error wraps ErrNotFound when there is none and ErrInvalid when several have the
+// name.
+func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, error) {
+	if out, err := a.Athlete(ctx, nameOrID); err == nil {
+		return out, nil
+	}
+	found, err := list(ctx, a.read, scanAthlete, q.AthletesByName, strings.TrimSpace(nameOrID))
+	switch {
+	case err != nil:
+	case len(found) == 0:
+		err = ErrNotFound
+	case len(found) > 1:
+		err = fmt.Errorf("%w: %d athletes have this name; use the id", ErrInvalid, len(found))
+	default:
+		return found[0], nil
+	}
+	return Athlete{}, fmt.Errorf("looking for an athlete: %w", err)
+}
+
+// Athletes returns all athletes by name.
+func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
+	out, err := list(ctx, a.read, scanAthlete, q.Athletes)
+	if err != nil {
+		return nil, fmt.Errorf("listing the athletes: %w", err)
+	}
+	return out, nil
+}
+
+// DeleteAthlete removes an athlete with all visits, clips, results and comparisons,
+// and every file that nobody else uses, and says what went. The database is packed
+// afterwards, so that the name is not in its file any more.
+func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error) {
+	who, err := a.Athlete(ctx, id)
+	if err != nil {
+		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
+	}
+	out := Deleted{Athlete: who.Name}
+	out.Files, out.Bytes, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+		var maybe []string
+		clips, err := list(ctx, tx, scanClip, q.ClipsOfAthlete, id)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range clips {
+			files, err := texts(ctx, tx, q.FilesOfClip, c.ID)
+			if err != nil {
+				return nil, err
+			}
+			maybe = append(maybe, files...)
+		}
+		comparisons, err := list(ctx, tx, scanComparison, q.ComparisonsOfAthlete, id)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range comparisons {
+			files, err := texts(ctx, tx, q.FilesOfComparison, c.ID)
+			if err != nil {
+				return nil, err
+			}
+			maybe = append(maybe, files...)
+		}
+		out.Clips, out.Comparisons = len(clips), len(comparisons)
+		for _, n := range []struct {
+			query string
+			to    *int
+		}{{q.CountVisits, &out.Visits}, {q.CountResults, &out.Results}} {
+			if err := tx.QueryRowContext(ctx, n.query, id).Scan(n.to); err != nil {
+				return nil, err
+			}
+		}
+		return maybe, one(ctx, tx, q.AthleteDelete, id)
+	})
+	if err == nil {
+		err = a.pack(ctx)
+	}
+	if err != nil {
+		return out, fmt.Errorf("deleting an athlete: %w", err)
+	}
+	return out, nil
+}
+
+// pack rewrites the database without what was deleted, and empties its log.
+func (a *Archive) pack(ctx context.Context) error {
+	for _, s := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
+		if _, err := a.write.ExecContext(ctx, s); err != nil {
+			return damaged(err)
+		}
+	}
+	return nil
+}
+
+func scanVisit(s scanner) (v Visit, err error) {
+	err = s.Scan(&v.ID, &v.AthleteID, &v.Date, &v.Condition, &v.LoadKg, &v.Notes)
+	return v, err
+}
+
+func (v *Visit) check() error {
+	if _, err := time.Parse(time.DateOnly, v.Date); err != nil {
+		return fmt.Errorf("%w: a date is written as 2025-05-02", ErrInvalid)
+	}
+	switch v.Condition {
+	case "":
+		v.Condition = Fresh
+	case Fresh, Loaded, Fatigued:
+	default:
+		return fmt.Errorf("%w: the condition is fresh, loaded or fatigued", ErrInvalid)
+	}
+	return checkText("notes", v.Notes, maxNotes, true)
+}
+
+// VisitFor returns the visit of the same athlete, date, condition and load, and makes
+// it when there is none.
+func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
+	err := in.check()
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			found, err := list(ctx, tx, scanVisit, q.VisitFind, in.AthleteID, in.Date, in.Condition, in.LoadKg)
+			if err != nil {
+				return err
+			}
+			if len(found) > 0 {
+				in = found[0]
+				return nil
+			}
+			if in.ID, err = newID(); err != nil {
+				return err
+			}
+			_, err = tx.ExecContext(ctx, q.VisitInsert, in.ID, in.AthleteID, in.Date, in.Condition, in.LoadKg, in.Notes)
+			return err
+		})
+	}
+	if err != nil {
+		return Visit{}, fmt.Errorf("adding a visit: %w", err)
+	}
+	return in, nil
+}
+
+// Visit returns one visit by id.
+func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
+	out, err := scanVisit(a.read.QueryRowContext(ctx, q.VisitByID, id))
+	if err != nil {
+		return Visit{}, fmt.Errorf("looking for a visit: %w", notFound(err))
+	}
+	return out, nil
+}
+
+// Visits returns an athlete's visits by date.
+func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error) {
+	out, err := list(ctx, a.read, scanVisit, q.VisitsOfAthlete, athleteID)
+	if err != nil {
+		return nil, fmt.Errorf("listing visits: %w", err)
+	}
+	return out, nil
+}
+
+// UpdateVisit changes date, condition, load and notes.
+func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
+	err := in.check()
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			return one(ctx, tx, q.VisitUpdate, in.Date, in.Condition, in.LoadKg, in.Notes, in.ID)
+		})
+	}
+	if err != nil {
+		return fmt.Errorf("changing a visit: %w", err)
+	}
+	return nil
+}
+
+// DeleteVisit removes a visit with its clips and their results.
+func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
+	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+		clips, err := texts(ctx, tx, q.ClipIDsOfVisit, id)
+		if err != nil {
+			return nil, err
+		}
+		var maybe []string
+		for _, c := range clips {
+			files, err := dropClip(ctx, tx, c)
+			if err != nil {
+				return nil, err
+			}
+			maybe = append(maybe, files...)
+		}
+		return maybe, one(ctx, tx, q.VisitDelete, id)
+	})
+	if err != nil {
+		return fmt.Errorf("deleting a visit: %w", err)
+	}
+	return nil
+}

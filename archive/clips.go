@@ -1,0 +1,441 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+)
+
+func scanClip(s scanner) (c Clip, err error) {
+	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS, stored{&c.AddedAt})
+	return c, err
+}
+
+func (c *Clip) check() error {
+	if err := checkText("name of the clip", c.Name, maxName, false); err != nil {
+		return err
+	}
+	switch c.Tempo {
+	case "", "slow", "fast", "jump":
+		return nil
+	}
+	return fmt.Errorf("%w: the tempo is slow, fast or jump", ErrInvalid)
+}
+
+// AddClip makes a clip of a file that was put into the archive. When the athlete has
+// a clip of this file, that one is returned and known is true.
+func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, err error) {
+	if err = in.check(); err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			old, err := scanClip(tx.QueryRowContext(ctx, q.ClipByFile, in.AthleteID, in.SHA256))
+			if err == nil {
+				in, known = old, true
+				return nil
+			}
+			if !errors.Is(err, sql.ErrNoRows) {
+				return err
+			}
+			if err := tx.QueryRowContext(ctx, q.FileSize, in.SHA256).Scan(&in.SizeBytes); err != nil {
+				return notFound(err)
+			}
+			if in.ID, err = newID(); err != nil {
+				return err
+			}
+			var now string
+			in.AddedAt, now = a.stamp()
+			_, err = tx.ExecContext(ctx, q.ClipInsert, in.ID, in.VisitID, in.AthleteID, in.Name, in.SHA256, in.Tempo, in.HeightCm, in.CaptureFPS, now)
+			return err
+		})
+	}
+	if err == nil {
+		in.Result, err = a.resultOf(ctx, a.read, in.ID)
+	}
+	if err != nil {
+		return Clip{}, false, fmt.Errorf("adding a clip: %w", err)
+	}
+	return in, known, nil
+}
+
+// Clip returns one clip with its current result.
+func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
+	c, err := scanClip(a.read.QueryRowContext(ctx, q.ClipByID, id))
+	if err == nil {
+		c.Result, err = a.resultOf(ctx, a.read, id)
+	}
+	if err != nil {
+		return Clip{}, fmt.Errorf("looking for a clip: %w", notFound(err))
+	}
+	return c, nil
+}
+
+// ClipsOf returns an athlete's clips with their results, by date.
+func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error) {
+	clips, err := list(ctx, a.read, scanClip, q.ClipsOfAthlete, athleteID)
+	for i := range clips {
+		if err == nil {
+			clips[i].Result, err = a.resultOf(ctx, a.read, clips[i].ID)
+		}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("listing clips: %w", err)
+	}
+	return clips, nil
+}
+
+// UpdateClip changes visit (and with it the athlete), name, tempo, height and rate.
+func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
+	err := in.check()
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			v, err := scanVisit(tx.QueryRowContext(ctx, q.VisitByID, in.VisitID))
+			if err != nil {
+				return notFound(err)
+			}
+			return one(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo, in.HeightCm, in.CaptureFPS, in.ID)
+		})
+	}
+	if err != nil {
+		return fmt.Errorf("changing a clip: %w", err)
+	}
+	return nil
+}
+
+// DeleteClip removes a clip, its results and the comparisons that used it.
+func (a *Archive) DeleteClip(ctx context.Context, id string) error {
+	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) { return dropClip(ctx, tx, id) })
+	if err != nil {
+		return fmt.Errorf("deleting a clip: %w", err)
+	}
+	return nil
+}
+
+// dropClip deletes the rows of a clip and returns the files they referred to.
+func dropClip(ctx context.Context, tx *sql.Tx, id string) ([]string, error) {
+	maybe, err := texts(ctx, tx, q.FilesOfClip, id)
+	if err != nil {
+		return nil, err
+	}
+	comparisons, err := texts(ctx, tx, q.ComparisonsOfClip, id)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range comparisons {
+		if err := one(ctx, tx, q.ComparisonDelete, c); err != nil {
+			return nil, err
+		}
+	}
+	return maybe, one(ctx, tx, q.ClipDelete, id)
+}
+
+func scanFile(s scanner) (f File, err error) {
+	err = s.Scan(&f.Name, &f.SHA256, &f.SizeBytes)
+	return f, err
+}
+
+// resultOf returns the result of a clip, nil when there is none.
+func (a *Archive) resultOf(ctx context.Context, db querier, clipID string) (*Result, error) {
+	var r Result
+	err := db.QueryRowContext(ctx, q.ResultOfClip, clipID).Scan(&r.ID, &r.ClipID, &r.Revision, &r.CorrectionSeq, stored{&r.CreatedAt})
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, damaged(err)
+	}
+	r.Files, err = list(ctx, db, scanFile, q.ResultFiles, r.ID)
+	return &r, err
+}
+
+// checkFiles refuses names that could lead out of a folder when they are exported.
+func checkFiles(files []File) error {
+	seen := map[string]bool{}
+	for _, f := range files {
+		if !fs.ValidPath(f.Name) || f.Name == "." || seen[f.Name] || checkText("file name", f.Name, maxName, false) != nil {
+			return fmt.Errorf("%w: a result has the file name %q", ErrInvalid, f.Name)
+		}
+		seen[f.Name] = true
+	}
+	return nil
+}
+
+// SaveResult makes files that were put into the archive the current result of a clip,
+// in one step, in place of the result before. The error wraps ErrNotFound when a file
+// or the clip is not there.
+func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, correctionSeq int) (Result, error) {
+	r := Result{ClipID: clipID, CorrectionSeq: correctionSeq, Files: slices.Clone(files), Revision: 1}
+	err := checkFiles(files)
+	if err == nil {
+		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+			old, err := a.resultOf(ctx, tx, clipID)
+			if err != nil {
+				return nil, err
+			}
+			var maybe []string
+			if old != nil {
+				r.Revision = old.Revision + 1
+				if maybe, err = texts(ctx, tx, q.FilesOfResult, clipID); err != nil {
+					return nil, err
+				}
+				if err := one(ctx, tx, q.ResultDeleteOfClip, clipID); err != nil {
+					return nil, err
+				}
+			}
+			if r.ID, err = newID(); err != nil {
+				return nil, err
+			}
+			var now string
+			r.CreatedAt, now = a.stamp()
+			if _, err := tx.ExecContext(ctx, q.ResultInsert, r.ID, clipID, r.Revision, correctionSeq, now); err != nil {
+				return nil, err
+			}
+			for _, f := range files {
+				if _, err := tx.ExecContext(ctx, q.ResultFileInsert, r.ID, f.Name, f.SHA256); err != nil {
+					return nil, err
+				}
+			}
+			return maybe, nil
+		})
+	}
+	if err != nil {
+		return Result{}, fmt.Errorf("saving a result: %w", err)
+	}
+	return r, nil
+}
+
+// AddResultFile adds a file to a result, in place of one of the same name.
+func (a *Archive) AddResultFile(ctx context.Context, resultID string, f File) error {
+	err := checkFiles([]File{f})
+	if err == nil {
+		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+			maybe, err := texts(ctx, tx, q.ResultFileOld, resultID, f.Name)
+			if err != nil {
+				return nil, err
+			}
+			_, err = tx.ExecContext(ctx, q.ResultFileInsert, resultID, f.Name, f.SHA256)
+			return maybe, err
+		})
+	}
+	if err != nil {
+		return fmt.Errorf("adding to a result: %w", err)
+	}
+	return nil
+}
+
+func scanCorrection(s scanner) (c Correction, err error) {
+	var doc string
+	err = s.Scan(&c.ID, &c.ClipID, &c.Seq, &doc, &c.What, stored{&c.CreatedAt}, &c.Undone)
+	c.Doc = json.RawMessage(doc)
+	return c, err
+}
+
+// AddCorrection records the corrections of a clip as they are after one more change.
+// What had been undone is forgotten.
+func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.RawMessage, what string) (Correction, error) {
+	c := Correction{ClipID: clipID, Doc: doc, What: what}
+	err := checkText("description", what, maxName, false)
+	if err == nil && (len(doc) > maxDoc || !json.Valid(doc)) {
+		err = fmt.Errorf("%w: the correction is too long or no JSON", ErrInvalid)
+	}
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			if _, err := tx.ExecContext(ctx, q.CorrectionsDropUndone, clipID); err != nil {
+				return err
+			}
+			if err := tx.QueryRowContext(ctx, q.CorrectionLastSeq, clipID).Scan(&c.Seq); err != nil {
+				return err
+			}
+			c.Seq++
+			var err error
+			if c.ID, err = newID(); err != nil {
+				return err
+			}
+			var now string
+			c.CreatedAt, now = a.stamp()
+			_, err = tx.ExecContext(ctx, q.CorrectionInsert, c.ID, clipID, c.Seq, string(doc), what, now)
+			return err
+		})
+	}
+	if err != nil {
+		return Correction{}, fmt.Errorf("recording a correction: %w", err)
+	}
+	return c, nil
+}
+
+// Corrections returns all changes of a clip in order, those undone among them.
+func (a *Archive) Corrections(ctx context.Context, clipID string) ([]Correction, error) {
+	out, err := list(ctx, a.read, scanCorrection, q.CorrectionsOfClip, clipID)
+	if err != nil {
+		return nil, fmt.Errorf("listing corrections: %w", err)
+	}
+	return out, nil
+}
+
+// CurrentCorrections returns the corrections that hold now and their number; nil and 0
+// when there are none.
+func (a *Archive) CurrentCorrections(ctx context.Context, clipID string) (json.RawMessage, int, error) {
+	all, err := a.Corrections(ctx, clipID)
+	if err != nil {
+		return nil, 0, err
+	}
+	c := current(all)
+	return c.Doc, c.Seq, nil
+}
+
+func current(all []Correction) (c Correction) {
+	for i := range all {
+		if !all[i].Undone {
+			c = all[i]
+		}
+	}
+	return c
+}
+
+// UndoCorrection takes the last change back and returns what then holds; its zero
+// value when nothing is left. ok is false when there was nothing to undo.
+func (a *Archive) UndoCorrection(ctx context.Context, clipID string) (now Correction, ok bool, err error) {
+	return a.stepCorrection(ctx, clipID, true)
+}
+
+// RedoCorrection brings back the change that was undone last.
+func (a *Archive) RedoCorrection(ctx context.Context, clipID string) (now Correction, ok bool, err error) {
+	return a.stepCorrection(ctx, clipID, false)
+}
+
+func (a *Archive) stepCorrection(ctx context.Context, clipID string, undo bool) (now Correction, ok bool, err error) {
+	err = a.change(ctx, func(tx *sql.Tx) error {
+		all, err := list(ctx, tx, scanCorrection, q.CorrectionsOfClip, clipID)
+		if err != nil {
+			return err
+		}
+		at := -1
+		for i := range all {
+			// The last that holds is undone; the first that was undone comes back.
+			if all[i].Undone != undo && (undo || at < 0) {
+				at = i
+			}
+		}
+		if at < 0 {
+			now = current(all)
+			return nil
+		}
+		ok = true
+		all[at].Undone = undo
+		now = current(all)
+		return one(ctx, tx, q.CorrectionSetUndone, undo, all[at].ID)
+	})
+	if err != nil {
+		return Correction{}, false, fmt.Errorf("undoing a correction: %w", err)
+	}
+	return now, ok, nil
+}
+
+func scanComparison(s scanner) (c Comparison, err error) {
+	err = s.Scan(&c.ID, &c.AthleteID, stored{&c.CreatedAt})
+	return c, err
+}
+
+func (a *Archive) fillComparison(ctx context.Context, c *Comparison) (err error) {
+	if c.ClipIDs, err = texts(ctx, a.read, q.ComparisonClips, c.ID); err != nil {
+		return err
+	}
+	c.Files, err = list(ctx, a.read, scanFile, q.ComparisonFiles, c.ID)
+	return err
+}
+
+// SaveComparison stores a comparison of clips, the easiest first.
+func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs []string, files []File) (Comparison, error) {
+	c := Comparison{AthleteID: athleteID, ClipIDs: slices.Clone(clipIDs), Files: slices.Clone(files)}
+	err := checkFiles(files)
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			var err error
+			if c.ID, err = newID(); err != nil {
+				return err
+			}
+			var now string
+			c.CreatedAt, now = a.stamp()
+			if _, err := tx.ExecContext(ctx, q.ComparisonInsert, c.ID, athleteID, now); err != nil {
+				return err
+			}
+			for i, id := range clipIDs {
+				if _, err := tx.ExecContext(ctx, q.ComparisonClipInsert, c.ID, i, id); err != nil {
+					return err
+				}
+			}
+			for _, f := range files {
+				if _, err := tx.ExecContext(ctx, q.ComparisonFileInsert, c.ID, f.Name, f.SHA256); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	if err != nil {
+		return Comparison{}, fmt.Errorf("saving a comparison: %w", err)
+	}
+	return c, nil
+}
+
+// AddComparisonFile adds a file to a comparison, in place of one of the same name.
+func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) error {
+	err := checkFiles([]File{f})
+	if err == nil {
+		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+			maybe, err := texts(ctx, tx, q.ComparisonFileOld, id, f.Name)
+			if err != nil {
+				return nil, err
+			}
+			_, err = tx.ExecContext(ctx, q.ComparisonFileInsert, id, f.Name, f.SHA256)
+			return maybe, err
+		})
+	}
+	if err != nil {
+		return fmt.Errorf("adding to a comparison: %w", err)
+	}
+	return nil
+}
+
+// Comparison returns one comparison by id.
+func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error) {
+	c, err := scanComparison(a.read.QueryRowContext(ctx, q.ComparisonByID, id))
+	if err == nil {
+		err = a.fillComparison(ctx, &c)
+	}
+	if err != nil {
+		return Comparison{}, fmt.Errorf("looking for a comparison: %w", notFound(err))
+	}
+	return c, nil
+}
+
+// ComparisonsOf returns an athlete's comparisons, the newest first.
+func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Comparison, error) {
+	out, err := list(ctx, a.read, scanComparison, q.ComparisonsOfAthlete, athleteID)
+	for i := range out {
+		if err == nil {
+			err = a.fillComparison(ctx, &out[i])
+		}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("listing comparisons: %w", err)
+	}
+	return out, nil
+}
+
+// DeleteComparison removes a comparison; the clips stay.
+func (a *Archive) DeleteComparison(ctx context.Context, id string) error {
+	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+		maybe, err := texts(ctx, tx, q.FilesOfComparison, id)
+		if err != nil {
+			return nil, err
+		}
+		return maybe, one(ctx, tx, q.ComparisonDelete, id)
+	})
+	if err != nil {
+		return fmt.Errorf("deleting a comparison: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,159 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+)
+
+func scanJob(s scanner) (j Job, err error) {
+	var options string
+	var started, ended time.Time
+	err = s.Scan(&j.ID, &j.ClipID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error, &j.Hint, &j.Attempt,
+		stored{&j.CreatedAt}, stored{&started}, stored{&ended})
+	if options != "" {
+		j.Options = json.RawMessage(options)
+	}
+	if !started.IsZero() {
+		j.StartedAt = &started
+	}
+	if !ended.IsZero() {
+		j.EndedAt = &ended
+	}
+	return j, err
+}
+
+// AddJob puts a job at the end of the queue: its clip, kind and options are taken.
+func (a *Archive) AddJob(ctx context.Context, in Job) (Job, error) {
+	out := Job{ClipID: in.ClipID, Kind: in.Kind, Options: in.Options, State: JobWaiting}
+	err := error(nil)
+	if len(in.Options) > maxDoc || len(in.Options) > 0 && !json.Valid(in.Options) {
+		err = fmt.Errorf("%w: the options are no JSON", ErrInvalid)
+	}
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			var err error
+			if out.ID, err = newID(); err != nil {
+				return err
+			}
+			var now string
+			out.CreatedAt, now = a.stamp()
+			_, err = tx.ExecContext(ctx, q.JobInsert, out.ID, out.ClipID, out.Kind, string(out.Options), now)
+			return err
+		})
+	}
+	if err != nil {
+		return Job{}, fmt.Errorf("queueing a job: %w", err)
+	}
+	return out, nil
+}
+
+// NextJob takes the oldest waiting job, an analysis before a rendering, marks it as
+// running and counts the attempt. ok is false when none waits.
+func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
+	err = a.change(ctx, func(tx *sql.Tx) error {
+		j, err := scanJob(tx.QueryRowContext(ctx, q.JobNext))
+		if errors.Is(err, sql.ErrNoRows) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		_, now := a.stamp()
+		if err := one(ctx, tx, q.JobStart, now, j.ID); err != nil {
+			return err
+		}
+		job, err = scanJob(tx.QueryRowContext(ctx, q.JobByID, j.ID))
+		ok = err == nil
+		return err
+	})
+	if err != nil {
+		return Job{}, false, fmt.Errorf("taking a job: %w", err)
+	}
+	return job, ok, nil
+}
+
+// UpdateJob says how far a running job is.
+func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total int) error {
+	err := a.change(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, q.JobProgress, stage, done, total, id)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("noting a job's progress: %w", err)
+	}
+	return nil
+}
+
+// FinishJob ends a job with done, failed or cancelled; a failure says why and what to
+// do.
+func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text, hint string) error {
+	err := a.change(ctx, func(tx *sql.Tx) error {
+		_, now := a.stamp()
+		return one(ctx, tx, q.JobFinish, state, text, hint, now, id)
+	})
+	if err != nil {
+		return fmt.Errorf("ending a job: %w", err)
+	}
+	return nil
+}
+
+// CancelJob takes a waiting job out of the queue; false when it does not wait.
+func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
+	_, now := a.stamp()
+	var done bool
+	err := a.change(ctx, func(tx *sql.Tx) error {
+		err := one(ctx, tx, q.JobCancel, now, id)
+		if done = err == nil; errors.Is(err, ErrNotFound) {
+			return nil
+		}
+		return err
+	})
+	if err != nil {
+		return false, fmt.Errorf("cancelling a job: %w", err)
+	}
+	return done, nil
+}
+
+// Job returns one job by id.
+func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
+	j, err := scanJob(a.read.QueryRowContext(ctx, q.JobByID, id))
+	if err != nil {
+		return Job{}, fmt.Errorf("looking for a job: %w", notFound(err))
+	}
+	return j, nil
+}
+
+// Jobs returns at most so many jobs: those that run or wait first, then the newest.
+func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
+	out, err := list(ctx, a.read, scanJob, q.JobsRecent, limit)
+	if err != nil {
+		return nil, fmt.Errorf("listing jobs: %w", err)
+	}
+	return out, nil
+}
+
+// RequeueRunning lets jobs that were running when the server ended wait again, and
+// returns how many. A job that ended the server three times fails instead.
+func (a *Archive) RequeueRunning(ctx context.Context) (n int, err error) {
+	err = a.change(ctx, func(tx *sql.Tx) error {
+		_, now := a.stamp()
+		if _, err := tx.ExecContext(ctx, q.JobsFailWornOut, now); err != nil {
+			return err
+		}
+		r, err := tx.ExecContext(ctx, q.JobsRequeue)
+		if err != nil {
+			return err
+		}
+		rows, err := r.RowsAffected()
+		n = int(rows)
+		return err
+	})
+	if err != nil {
+		return 0, fmt.Errorf("queueing unfinished jobs again: %w", err)
+	}
+	return n, nil
+}

@@ -1,0 +1,46 @@
+package archive
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"syscall"
+	"time"
+)
+
+// tryLock takes a lock file for this process; ok is false when another has it. The
+// lock ends with the file, also when the process is killed.
+func tryLock(path string) (f *os.File, ok bool, err error) {
+	if f, err = os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600); err != nil {
+		return nil, false, err
+	}
+	switch err = syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); {
+	case err == nil:
+		return f, true, nil
+	case errors.Is(err, syscall.EWOULDBLOCK):
+		return nil, false, f.Close()
+	}
+	return nil, false, errors.Join(err, f.Close())
+}
+
+// lockFiles waits for the turn to put files in place or remove them: between the
+// moment a file gets its name and the commit of its row, nobody may clean up.
+func (a *Archive) lockFiles(ctx context.Context) (unlock func(), err error) {
+	const wait = 5 * time.Millisecond
+	for {
+		f, ok, err := tryLock(filepath.Join(a.dir, filesLock))
+		if err != nil {
+			return nil, fmt.Errorf("locking the files: %w", err)
+		}
+		if ok {
+			return func() { f.Close() }, nil
+		}
+		select {
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		case <-time.After(wait):
+		}
+	}
+}

@@ -1,0 +1,145 @@
+-- Every statement of the package. A test prepares each of them against the
+-- migrated schema, so that a misspelt column fails the build.
+
+-- name: AthleteInsert
+INSERT INTO athletes (id, name, height_cm, birth_year, notes, example, created_at) VALUES (?, ?, ?, ?, ?, ?, ?)
+-- name: AthleteUpdate
+UPDATE athletes SET name = ?, height_cm = ?, birth_year = ?, notes = ? WHERE id = ?
+-- name: AthleteByID
+SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes WHERE id = ?
+-- name: AthletesByName
+SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes WHERE name = ? COLLATE NOCASE ORDER BY created_at, id
+-- name: Athletes
+SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes ORDER BY name COLLATE NOCASE, created_at, id
+-- name: AthleteDelete
+DELETE FROM athletes WHERE id = ?
+
+-- name: VisitInsert
+INSERT INTO visits (id, athlete_id, date, condition, load_kg, notes) VALUES (?, ?, ?, ?, ?, ?)
+-- name: VisitFind
+SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE athlete_id = ? AND date = ? AND condition = ? AND load_kg IS ? ORDER BY id LIMIT 1
+-- name: VisitByID
+SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE id = ?
+-- name: VisitsOfAthlete
+SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE athlete_id = ? ORDER BY date, id
+-- name: VisitUpdate
+UPDATE visits SET date = ?, condition = ?, load_kg = ?, notes = ? WHERE id = ?
+-- name: VisitDelete
+DELETE FROM visits WHERE id = ?
+
+-- name: FileInsert
+INSERT INTO files (sha256, size_bytes, added_at) VALUES (?, ?, ?) ON CONFLICT (sha256) DO UPDATE SET added_at = excluded.added_at
+-- name: FileSize
+SELECT size_bytes FROM files WHERE sha256 = ?
+-- name: Files
+SELECT sha256, size_bytes FROM files ORDER BY sha256
+-- name: FileDeleteUnused
+DELETE FROM files WHERE sha256 = ?1
+	AND NOT EXISTS (SELECT 1 FROM clips WHERE clips.sha256 = ?1)
+	AND NOT EXISTS (SELECT 1 FROM result_files WHERE result_files.sha256 = ?1)
+	AND NOT EXISTS (SELECT 1 FROM comparison_files WHERE comparison_files.sha256 = ?1)
+-- name: FilesUnused
+SELECT sha256 FROM files WHERE sha256 NOT IN (SELECT sha256 FROM clips)
+	AND sha256 NOT IN (SELECT sha256 FROM result_files) AND sha256 NOT IN (SELECT sha256 FROM comparison_files)
+-- name: FilesOfClip
+SELECT sha256 FROM clips WHERE id = ?1
+UNION SELECT f.sha256 FROM result_files f JOIN results r ON r.id = f.result_id WHERE r.clip_id = ?1
+UNION SELECT f.sha256 FROM comparison_files f JOIN comparison_clips c ON c.comparison_id = f.comparison_id WHERE c.clip_id = ?1
+-- name: FilesOfResult
+SELECT f.sha256 FROM result_files f JOIN results r ON r.id = f.result_id WHERE r.clip_id = ?
+-- name: FilesOfComparison
+SELECT sha256 FROM comparison_files WHERE comparison_id = ?
+
+-- name: ClipInsert
+INSERT INTO clips (id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, added_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+-- name: ClipByID
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
+-- name: ClipByFile
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
+-- name: ClipsOfAthlete
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
+-- name: ClipIDsOfVisit
+SELECT id FROM clips WHERE visit_id = ?
+-- name: ClipUpdate
+UPDATE clips SET visit_id = ?, athlete_id = ?, name = ?, tempo = ?, height_cm = ?, capture_fps = ? WHERE id = ?
+-- name: ClipDelete
+DELETE FROM clips WHERE id = ?
+
+-- name: ResultInsert
+INSERT INTO results (id, clip_id, revision, correction_seq, created_at) VALUES (?, ?, ?, ?, ?)
+-- name: ResultOfClip
+SELECT id, clip_id, revision, correction_seq, created_at FROM results WHERE clip_id = ?
+-- name: ResultClip
+SELECT clip_id FROM results WHERE id = ?
+-- name: ResultDeleteOfClip
+DELETE FROM results WHERE clip_id = ?
+-- name: ResultFileInsert
+INSERT INTO result_files (result_id, name, sha256) VALUES (?, ?, ?) ON CONFLICT (result_id, name) DO UPDATE SET sha256 = excluded.sha256
+-- name: ResultFileOld
+SELECT sha256 FROM result_files WHERE result_id = ? AND name = ?
+-- name: ResultFiles
+SELECT r.name, r.sha256, f.size_bytes FROM result_files r JOIN files f ON f.sha256 = r.sha256 WHERE r.result_id = ? ORDER BY r.name
+
+-- name: CorrectionInsert
+INSERT INTO corrections (id, clip_id, seq, doc, what, created_at) VALUES (?, ?, ?, ?, ?, ?)
+-- name: CorrectionsOfClip
+SELECT id, clip_id, seq, doc, what, created_at, undone FROM corrections WHERE clip_id = ? ORDER BY seq
+-- name: CorrectionsDropUndone
+DELETE FROM corrections WHERE clip_id = ? AND undone = 1
+-- name: CorrectionLastSeq
+SELECT coalesce(max(seq), 0) FROM corrections WHERE clip_id = ?
+-- name: CorrectionSetUndone
+UPDATE corrections SET undone = ? WHERE id = ?
+
+-- name: ComparisonInsert
+INSERT INTO comparisons (id, athlete_id, created_at) VALUES (?, ?, ?)
+-- name: ComparisonClipInsert
+INSERT INTO comparison_clips (comparison_id, position, clip_id) VALUES (?, ?, ?)
+-- name: ComparisonFileInsert
+INSERT INTO comparison_files (comparison_id, name, sha256) VALUES (?, ?, ?) ON CONFLICT (comparison_id, name) DO UPDATE SET sha256 = excluded.sha256
+-- name: ComparisonFileOld
+SELECT sha256 FROM comparison_files WHERE comparison_id = ? AND name = ?
+-- name: ComparisonByID
+SELECT id, athlete_id, created_at FROM comparisons WHERE id = ?
+-- name: ComparisonsOfAthlete
+SELECT id, athlete_id, created_at FROM comparisons WHERE athlete_id = ? ORDER BY created_at DESC, id DESC
+-- name: ComparisonsOfClip
+SELECT DISTINCT comparison_id FROM comparison_clips WHERE clip_id = ?
+-- name: ComparisonClips
+SELECT clip_id FROM comparison_clips WHERE comparison_id = ? ORDER BY position
+-- name: ComparisonFiles
+SELECT c.name, c.sha256, f.size_bytes FROM comparison_files c JOIN files f ON f.sha256 = c.sha256 WHERE c.comparison_id = ? ORDER BY c.name
+-- name: ComparisonDelete
+DELETE FROM comparisons WHERE id = ?
+
+-- name: JobInsert
+INSERT INTO jobs (id, clip_id, kind, state, options, created_at) VALUES (?, ?, ?, 'waiting', ?, ?)
+-- name: JobByID
+SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs WHERE id = ?
+-- name: JobNext
+SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting' ORDER BY kind, created_at, id LIMIT 1
+-- name: JobStart
+UPDATE jobs SET state = 'running', attempt = attempt + 1, started_at = ?, ended_at = NULL, stage = '', done = 0, total = 0, error = '', hint = '' WHERE id = ?
+-- name: JobProgress
+UPDATE jobs SET stage = ?, done = ?, total = ? WHERE id = ? AND state = 'running'
+-- name: JobFinish
+UPDATE jobs SET state = ?, error = ?, hint = ?, ended_at = ? WHERE id = ?
+-- name: JobCancel
+UPDATE jobs SET state = 'cancelled', ended_at = ? WHERE id = ? AND state = 'waiting'
+-- name: JobsRecent
+SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
+-- name: JobsFailWornOut
+UPDATE jobs SET state = 'failed', ended_at = ?, error = 'the program ended three times while it worked on this clip', hint = 'film the clip again, or convert it to MP4 first' WHERE state = 'running' AND attempt >= 3
+-- name: JobsRequeue
+UPDATE jobs SET state = 'waiting', stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
+
+-- name: CountVisits
+SELECT count(*) FROM visits WHERE athlete_id = ?
+-- name: CountResults
+SELECT count(*) FROM results r JOIN clips c ON c.id = r.clip_id WHERE c.athlete_id = ?
+-- name: CountRows
+SELECT (SELECT count(*) FROM athletes) + (SELECT count(*) FROM visits) + (SELECT count(*) FROM clips) + (SELECT count(*) FROM results)
+	+ (SELECT count(*) FROM result_files) + (SELECT count(*) FROM corrections) + (SELECT count(*) FROM comparisons)
+	+ (SELECT count(*) FROM comparison_clips) + (SELECT count(*) FROM comparison_files) + (SELECT count(*) FROM jobs) + (SELECT count(*) FROM files)
+-- name: ClipsAstray
+SELECT c.id FROM clips c JOIN visits v ON v.id = c.visit_id WHERE v.athlete_id <> c.athlete_id

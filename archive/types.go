@@ -1,0 +1,152 @@
+package archive
+
+import (
+	"encoding/json"
+	"errors"
+	"time"
+)
+
+// The errors that callers branch on.
+var (
+	// ErrInUse: another server has the folder.
+	ErrInUse = errors.New("another server uses this data folder")
+	// ErrNotFound: there is no such row or file.
+	ErrNotFound = errors.New("there is no such entry in the archive")
+	// ErrDamaged: the database or a file is not what was written.
+	ErrDamaged = errors.New("the archive is damaged")
+	// ErrInvalid: what was to be stored is not allowed.
+	ErrInvalid = errors.New("this cannot be stored")
+	// ErrNewerSchema: the folder was written by a newer program.
+	ErrNewerSchema = errors.New("the archive was written by a newer version of the program")
+	// ErrTooLarge: a file is larger than allowed.
+	ErrTooLarge = errors.New("the file is too large")
+)
+
+// Athlete is a person who is filmed, by name or code.
+type Athlete struct {
+	ID        string    `json:"id"`
+	Name      string    `json:"name"`
+	HeightCm  *float64  `json:"height_cm"`
+	BirthYear *int      `json:"birth_year"`
+	Notes     string    `json:"notes"`
+	Example   bool      `json:"example"` // the invented athlete of the demonstration
+	CreatedAt time.Time `json:"created_at"`
+}
+
+// The conditions of a visit.
+const (
+	Fresh    = "fresh"
+	Loaded   = "loaded"
+	Fatigued = "fatigued"
+)
+
+// Visit is one date on which an athlete was filmed in one condition.
+type Visit struct {
+	ID        string   `json:"id"`
+	AthleteID string   `json:"athlete_id"`
+	Date      string   `json:"date"` // YYYY-MM-DD
+	Condition string   `json:"condition"`
+	LoadKg    *float64 `json:"load_kg"`
+	Notes     string   `json:"notes"`
+}
+
+// Clip is one video file of an athlete.
+type Clip struct {
+	ID         string    `json:"id"`
+	VisitID    string    `json:"visit_id"`
+	AthleteID  string    `json:"athlete_id"`
+	Name       string    `json:"name"` // to be shown; never a path
+	SHA256     string    `json:"sha256"`
+	SizeBytes  int64     `json:"size_bytes"`
+	Tempo      string    `json:"tempo"` // given by the coach; empty: found
+	HeightCm   *float64  `json:"height_cm"`
+	CaptureFPS *float64  `json:"capture_fps"`
+	AddedAt    time.Time `json:"added_at"`
+	Result     *Result   `json:"result"` // nil: not measured yet
+}
+
+// File is a stored file under a name of its own.
+type File struct {
+	Name      string `json:"name"`
+	SHA256    string `json:"sha256"`
+	SizeBytes int64  `json:"size_bytes"`
+}
+
+// Result is what was measured in a clip.
+type Result struct {
+	ID            string    `json:"id"`
+	ClipID        string    `json:"clip_id"`
+	Revision      int       `json:"revision"`       // from 1, one more with each new result
+	CorrectionSeq int       `json:"correction_seq"` // the correction it was measured with; 0: none
+	CreatedAt     time.Time `json:"created_at"`
+	Files         []File    `json:"files"`
+}
+
+// Correction is one change by hand: the whole document after it.
+type Correction struct {
+	ID        string          `json:"id"`
+	ClipID    string          `json:"clip_id"`
+	Seq       int             `json:"seq"` // from 1
+	Doc       json.RawMessage `json:"doc"`
+	What      string          `json:"what"` // in words
+	CreatedAt time.Time       `json:"created_at"`
+	Undone    bool            `json:"undone"`
+}
+
+// Comparison is a written comparison of clips of one athlete, the easiest first.
+type Comparison struct {
+	ID        string    `json:"id"`
+	AthleteID string    `json:"athlete_id"`
+	ClipIDs   []string  `json:"clip_ids"`
+	CreatedAt time.Time `json:"created_at"`
+	Files     []File    `json:"files"`
+}
+
+// JobState says how far a job is.
+type JobState string
+
+// The states of a job.
+const (
+	JobWaiting   JobState = "waiting"
+	JobRunning   JobState = "running"
+	JobDone      JobState = "done"
+	JobFailed    JobState = "failed"
+	JobCancelled JobState = "cancelled"
+)
+
+// The kinds of job. Analyses go before renderings.
+const (
+	JobAnalyze = "analyze"
+	JobRender  = "render"
+)
+
+// Job is work on a clip that waits, runs, or has ended.
+type Job struct {
+	ID        string          `json:"id"`
+	ClipID    string          `json:"clip_id"`
+	Kind      string          `json:"kind"`
+	State     JobState        `json:"state"`
+	Options   json.RawMessage `json:"options"`
+	Stage     string          `json:"stage"`
+	Done      int             `json:"done"`
+	Total     int             `json:"total"`
+	Error     string          `json:"error"`
+	Hint      string          `json:"hint"`
+	Attempt   int             `json:"attempt"`
+	CreatedAt time.Time       `json:"created_at"`
+	StartedAt *time.Time      `json:"started_at"`
+	EndedAt   *time.Time      `json:"ended_at"`
+}
+
+// Deleted says what went with a deletion.
+type Deleted struct {
+	Athlete                                    string
+	Visits, Clips, Results, Comparisons, Files int
+	Bytes                                      int64
+}
+
+// Report is what a check of the archive found.
+type Report struct {
+	Files, Rows int
+	Problems    []string
+}
