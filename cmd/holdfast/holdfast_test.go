@@ -102,6 +102,10 @@ func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Optio
 	return sampleAnalysis(name, opt.Athlete), &vision.Track{}, nil
 }
 
+func known(value, sd screening.Number) screening.Estimate {
+	return screening.Estimate{Value: value, SD: sd, Interval95: [2]screening.Number{value - 1.96*sd, value + 1.96*sd}}
+}
+
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 	measure := func(rom, bottom screening.Number) screening.JointMeasure {
 		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]screening.Number{rom - 5, rom + 5}}
@@ -110,10 +114,12 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 	none := screening.JointMeasure{ROMDeg: nan, AtBottomDeg: nan}
 	return &screening.Analysis{
 		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
-		Clip: screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
+		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
+		MassModel: "table", SupportBandPct: [2]screening.Number{25, 75}, TimeToFeetS: nan,
 		Reps: []screening.Rep{
-			{Number: 1, Tempo: tempo, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
-				Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
+			{Number: 1, Tempo: tempo, Foot: &screening.Foot{Heel: screening.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
+				Support: []screening.SupportSpan{{Phase: screening.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
+					Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
 				Quality: screening.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
 			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: nan,
 				Joints: screening.JointMeasures{Knee: none, Hip: none, Ankle: none}},
@@ -148,6 +154,10 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 				Hip:   change(110, 116, -6, -9, -4, "gained"),
 			}})
 	}
+	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{{
+		Position: "heel_rise", Unit: "% of foot", First: "fast", Sentence: "The heel comes up.",
+		Cells: []screening.LadderAt{{Tempo: "slow", Value: 0.4}, {Tempo: "fast", Value: 9, Change: &screening.Change{Verdict: "gained"}}},
+	}}}
 	return c, nil
 }
 
@@ -240,13 +250,20 @@ func TestAnalyzePrintsATableAndPutsResultsAway(t *testing.T) {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
 	want := `fast.mp4: 2 reps, 578 frames in 9.63 s, facing right, measured on the right side
-Rep   Tempo   Start    Bottom   Knee ROM           at bottom   Hip ROM             at bottom   Ankle ROM        at bottom   Quality
-1     fast    0.70 s   1.05 s   104° (99 to 109)   105°        130° (125 to 135)   129°        24° (19 to 29)   –           fair
-2*    fast    8.20 s   –        –                  –           –                   –           –                –           –
+
+Range of motion (ROM): largest minus smallest angle, in brackets its 95 % interval
+Rep  Tempo  Bottom  Ankle           Knee              Hip                Quality
+1    fast   1.05 s  24° (19 to 29)  104° (99 to 109)  130° (125 to 135)  fair
+2*   fast   –       –               –                 –                  –
 * rep 2 is not complete: the clip ends inside it
+
+At the bottom, and the foot in the whole rep
+Rep  Tempo  Ankle  Knee  Hip   Heel rise    Weight on foot  Outside middle
+1    fast   –      105°  129°  3.1 ±0.8 cm  61 ±10 %        0.40 s
+2*   fast   –      –     –     –            –               –
+Weight on foot: 0 % heel, 100 % toe, estimated from video; middle: 25 to 75 %.
 Rep 1: film at 60 or 120 frames a second.
-ROM: range of motion, largest minus smallest angle; in brackets its 95 % interval.
-All numbers   holdfast-results/Zoë _ Ólafur/2025-05-02/fast/analysis.json
+All numbers  holdfast-results/Zoë _ Ólafur/2025-05-02/fast/analysis.json
 `
 	if got := filepath.ToSlash(ta.out.String()); got != want {
 		t.Errorf("standard output is\n%s\nwant\n%s", got, want)
@@ -305,10 +322,11 @@ func TestComparePrintsTableAndSentences(t *testing.T) {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
 	for _, want := range []string{
-		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint   slow   jump   Lost   95 % interval   Retained   Verdict\n" +
-			"Ankle   34°    25°    9°     6° to 12°       74 %       lost\n",
+		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint  slow  jump  Lost  95 % interval  Retained  Verdict\n" +
+			"Ankle  34°   25°   9°    6° to 12°      74 %      lost\n",
 		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast.\n",
-		"Hip     110°   116°   −6°    −9° to −4°      105 %      gained\n",
+		"Hip    110°  116°  −6°   −9° to −4°     105 %     gained\n",
+		"Position   slow  fast        First outside\nHeel rise  0 %   9 % gained  fast\nThe heel comes up.\nNot a diagnosis.\n",
 		"holdfast-results/unnamed/2025-05-02/compare_slow_fast_jump/comparison.json\n",
 		"holdfast-results/unnamed/2025-05-02/jump/analysis.json\n",
 	} {

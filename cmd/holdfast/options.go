@@ -28,6 +28,10 @@ type analysisOptions struct {
 	captureFPS float64
 	model      string
 	heightCm   float64
+	markPx     float64
+	markCm     float64
+	masses     string
+	band       []float64
 	vertical   *float64 // nil: not given
 	smoother   string
 	json       bool
@@ -48,6 +52,10 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "frames a second the camera filmed at, for slow motion that the file does not tell of")
 	f.StringVar(&o.model, "model", defaultModel, "network that finds the body: heavy (best) or full (3 times faster, ankle less sure)")
 	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
+	f.Float64Var(&o.markPx, "mark-px", 0, "length in pixels of something in the athlete's plane, for the scale; with --mark-cm")
+	f.Float64Var(&o.markCm, "mark-cm", 0, "the same length in centimetres")
+	f.StringVar(&o.masses, "masses", screening.MassesMean, "table of the segments' masses: mean, female or male")
+	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75}, "middle of the foot in per cent of its length, as `FROM,TO`")
 	f.Var(angleFlag{&o.vertical}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
 	f.StringVar(&o.smoother, "smoother", defaultSmoother, "`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
 	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
@@ -56,7 +64,8 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 
 // changeAnalysis says whether a flag was given that changes what is measured.
 func (o *analysisOptions) changeAnalysis() bool {
-	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 ||
+	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.markPx != 0 ||
+		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") || (o.model != "" && o.model != defaultModel)
 }
 
@@ -104,6 +113,24 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	}
 	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
 		return nil, usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
+	}
+	if o.markPx != 0 || o.markCm != 0 {
+		if !(o.markPx >= 10 && o.markPx <= 1e5 && o.markCm >= 1 && o.markCm <= 1e4) {
+			return nil, usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, centimetres between 1 and 10000")
+		}
+		base.MarkPx, base.MarkCm = o.markPx, o.markCm
+	}
+	switch o.masses {
+	case "", screening.MassesMean, screening.MassesFemale, screening.MassesMale:
+		base.Masses = o.masses
+	default:
+		return nil, usagef("--masses takes mean, female or male, not %q", o.masses)
+	}
+	if len(o.band) > 0 {
+		if len(o.band) != 2 || !(o.band[0] >= 0 && o.band[1] > o.band[0] && o.band[1] <= 100) {
+			return nil, usagef("--support-band takes two numbers from 0 (heel) to 100 (toe), the smaller first, as 25,75")
+		}
+		base.SupportBandPct = [2]float64{o.band[0], o.band[1]}
 	}
 	if o.vertical != nil && !(math.Abs(*o.vertical) <= 45) {
 		return nil, usagef("--vertical takes degrees between -45 and 45, not %v", *o.vertical)

@@ -50,7 +50,7 @@ func withInterval(value screening.Number, interval95 [2]screening.Number) string
 	return fmt.Sprintf("%s (%s)", degrees(value), interval(interval95, ""))
 }
 
-func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 3, ' ', 0) }
+func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 2, ' ', 0) }
 
 // row writes the cells of a table's line; the last cell needs no padding.
 func row(w io.Writer, cells ...string) { fmt.Fprintln(w, strings.Join(cells, "\t")) }
@@ -59,36 +59,117 @@ func row(w io.Writer, cells ...string) { fmt.Fprintln(w, strings.Join(cells, "\t
 func (a *app) printAnalysis(an *screening.Analysis) {
 	fmt.Fprintf(a.stdout, "%s: %s, %d frames in %s, facing %s, measured on the %s side\n",
 		an.Clip.Name, counted(len(an.Reps), "rep"), an.Clip.Frames, seconds(an.Clip.DurationS), an.Facing, an.NearSide)
+	fmt.Fprintln(a.stdout, "\nRange of motion (ROM): largest minus smallest angle, in brackets its 95 % interval")
 	t := newTable(a.stdout)
-	row(t, "Rep", "Tempo", "Start", "Bottom", "Knee ROM", "at bottom", "Hip ROM", "at bottom", "Ankle ROM", "at bottom", "Quality")
+	row(t, "Rep", "Tempo", "Bottom", "Ankle", "Knee", "Hip", "Quality")
 	var partial []string
-	for _, r := range an.Reps {
-		number := fmt.Sprint(r.Number)
+	number := func(r *screening.Rep) string {
 		if r.Partial {
-			number += "*"
+			return fmt.Sprintf("%d*", r.Number)
+		}
+		return fmt.Sprint(r.Number)
+	}
+	for i := range an.Reps {
+		r := &an.Reps[i]
+		if r.Partial {
 			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, r.PartialReason))
 		}
 		j := r.Joints
-		row(t, number, r.Tempo, seconds(r.StartS), seconds(r.BottomS),
-			withInterval(j.Knee.ROMDeg, j.Knee.ROMInterval95Deg), degrees(j.Knee.AtBottomDeg),
-			withInterval(j.Hip.ROMDeg, j.Hip.ROMInterval95Deg), degrees(j.Hip.AtBottomDeg),
-			withInterval(j.Ankle.ROMDeg, j.Ankle.ROMInterval95Deg), degrees(j.Ankle.AtBottomDeg), grade(r.Quality))
+		row(t, number(r), r.Tempo, seconds(r.BottomS), withInterval(j.Ankle.ROMDeg, j.Ankle.ROMInterval95Deg),
+			withInterval(j.Knee.ROMDeg, j.Knee.ROMInterval95Deg), withInterval(j.Hip.ROMDeg, j.Hip.ROMInterval95Deg), grade(r.Quality))
 	}
 	_ = t.Flush() // standard output is looked at when results are JSON; a table is for reading
 	for _, line := range partial {
 		fmt.Fprintln(a.stdout, line)
 	}
-	for _, r := range an.Reps {
-		if r.Jump != nil {
-			fmt.Fprintf(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the centre of mass.%s\n", r.Number,
-				centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
-				centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(r.Jump.Why))
-		}
+	fmt.Fprintln(a.stdout, "\nAt the bottom, and the foot in the whole rep")
+	t = newTable(a.stdout)
+	row(t, "Rep", "Tempo", "Ankle", "Knee", "Hip", "Heel rise", "Weight on foot", "Outside middle")
+	for i := range an.Reps {
+		r := &an.Reps[i]
+		heel, weight, outside := footCells(r)
+		j := r.Joints
+		row(t, number(r), r.Tempo, degrees(j.Ankle.AtBottomDeg), degrees(j.Knee.AtBottomDeg), degrees(j.Hip.AtBottomDeg), heel, weight, outside)
 	}
+	_ = t.Flush()
+	if an.MassModel != "" { // not in an analysis of before it was measured
+		fmt.Fprintf(a.stdout, "Weight on foot: 0 %% heel, 100 %% toe, estimated from video; middle: %s.\n", bandOf(an))
+	}
+	a.printJumps(an)
 	for _, line := range report.Advice(an) {
 		fmt.Fprintln(a.stdout, line)
 	}
-	fmt.Fprintln(a.stdout, "ROM: range of motion, largest minus smallest angle; in brackets its 95 % interval.")
+	if !an.TimeToFeetS.Missing() && an.TimeToFeetS > 0 {
+		fmt.Fprintf(a.stdout, "From the floor to standing: %s.\n", seconds(an.TimeToFeetS))
+	}
+}
+
+// footCells prints what the foot did in a rep: the heel's rise, where the weight was on
+// average, and for how long it left the middle of the foot.
+func footCells(r *screening.Rep) (heel, weight, outside string) {
+	heel, weight, outside = missing, missing, missing
+	if f := r.Foot; f != nil && !f.Heel.MaxPctFoot.Value.Missing() {
+		switch {
+		case !f.Heel.Up:
+			heel = "down"
+		case !f.Heel.MaxCm.Value.Missing():
+			heel = estimate(f.Heel.MaxCm, 1) + " cm"
+		default:
+			heel = estimate(f.Heel.MaxPctFoot, 0) + " % of foot"
+		}
+	}
+	for _, sp := range r.Support {
+		if sp.Phase == screening.WholeRep && !sp.MeanPct.Value.Missing() {
+			weight, outside = estimate(sp.MeanPct, 0)+" %", seconds(sp.OutsideS)
+		}
+	}
+	return heel, weight, outside
+}
+
+// estimate prints a number and half its 95 % interval: "3.1 ±0.8".
+func estimate(e screening.Estimate, digits int) string {
+	if e.SD.Missing() {
+		return fmt.Sprintf("%.*f", digits, float64(e.Value))
+	}
+	return fmt.Sprintf("%.*f ±%.*f", digits, float64(e.Value), digits, float64(e.Interval95[1]-e.Interval95[0])/2)
+}
+
+func bandOf(an *screening.Analysis) string {
+	return fmt.Sprintf("%s to %s %%", whole(an.SupportBandPct[0]), whole(an.SupportBandPct[1]))
+}
+
+// printJumps prints a line or two for each rep with a flight.
+func (a *app) printJumps(an *screening.Analysis) {
+	for i := range an.Reps {
+		r := &an.Reps[i]
+		if r.Jump == nil {
+			continue
+		}
+		if i == 0 || an.Reps[i-1].Jump == nil {
+			fmt.Fprintln(a.stdout)
+		}
+		fmt.Fprintf(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the\ncentre of mass.%s\n", r.Number,
+			centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
+			centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(r.Jump.Why))
+		if l := r.Landing; l != nil {
+			fmt.Fprintf(a.stdout, "Landing: bottom %s after contact, settled %s, %s, %s.\n", timeOf(l.ContactToBottomS),
+				settled(l.SettleS), counted(l.Steps, "step"), counted(l.Hops, "hop"))
+		}
+	}
+}
+
+func timeOf(e screening.Estimate) string {
+	if e.Value.Missing() {
+		return missing
+	}
+	return estimate(e, 2) + " s"
+}
+
+func settled(s screening.Number) string {
+	if s.Missing() {
+		return "not before the rep ends"
+	}
+	return "after " + seconds(s)
 }
 
 // centimetres prints a length and its 95 % interval: "25 cm (23 to 27)".
@@ -145,10 +226,65 @@ func (a *app) printComparison(c *screening.Comparison) {
 	for _, sentence := range report.Sentences(c) {
 		fmt.Fprintln(a.stdout, sentence)
 	}
+	a.printLadder(&c.Ladder)
 	fmt.Fprintf(a.stdout, "Smallest change that matters: %s. unclear: the clips cannot tell.\n", degrees(c.SmallestChangeDeg))
 	if s := report.OwnSmallestChange(c); s != "" {
 		fmt.Fprintln(a.stdout, s)
 	}
+}
+
+// positionNames are the ladder's positions as a table names them.
+var positionNames = map[string]string{
+	"support_point": "Weight on foot", "heel_rise": "Heel rise", "ankle": "Ankle", "knee": "Knee", "hip": "Hip", "trunk": "Trunk lean",
+}
+
+// printLadder prints each position through the tempos, at the bottom (of a jump: of
+// the landing), and what it may point to.
+func (a *app) printLadder(l *screening.Ladder) {
+	if len(l.Rungs) == 0 {
+		return
+	}
+	fmt.Fprintln(a.stdout, "\nPositions at the bottom (of a jump: of its landing), and against slow")
+	t := newTable(a.stdout)
+	head := []string{"Position"}
+	for _, cell := range l.Rungs[0].Cells {
+		head = append(head, cell.Tempo)
+	}
+	row(t, append(head, "First outside")...)
+	for _, r := range l.Rungs {
+		unit := "°"
+		if r.Unit != "degrees" {
+			unit = " %"
+		}
+		cells := []string{positionNames[r.Position]}
+		for _, c := range r.Cells {
+			text := missing
+			if !c.Value.Missing() {
+				text = whole(c.Value) + unit
+			}
+			if c.Change != nil {
+				text += " " + c.Change.Verdict
+			}
+			cells = append(cells, text)
+		}
+		first := r.First
+		if first == "" {
+			first = missing
+		}
+		row(t, append(cells, first)...)
+	}
+	_ = t.Flush()
+	said := false
+	for _, r := range l.Rungs {
+		if r.Sentence != "" {
+			said = true
+			fmt.Fprintln(a.stdout, r.Sentence)
+		}
+	}
+	if said {
+		fmt.Fprintln(a.stdout, l.Caution)
+	}
+	fmt.Fprintln(a.stdout)
 }
 
 func interval(v [2]screening.Number, unit string) string {
