@@ -238,6 +238,19 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 	return c
 }
 
+// Mean returns the mean of the readings with its standard deviation, by the variances
+// that [CompareReadings] uses; unknown without a reading.
+func (r Readings) Mean(opt CompareOptions) Estimate {
+	n := float64(len(r.Deg))
+	switch {
+	case n == 0:
+		return unknown()
+	case n >= minRepsForSpread:
+		return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(stat.Variance(r.Deg, nil)/n + noiseVariance(r))}
+	}
+	return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(meanVariance(r, opt.sem()))}
+}
+
 // noiseVariance returns the variance of the keypoint noise, 0 when unknown.
 func noiseVariance(r Readings) float64 {
 	if v := r.NoiseSDDeg * r.NoiseSDDeg; !math.IsNaN(v) {

@@ -216,7 +216,7 @@ func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
 	if !ok || len(slow.Readings[p].Deg) == 0 {
 		return r
 	}
-	co := opt.compare(p)
+	co := opt.CompareAt(p)
 	if shortOf(slow.Readings[p], opt.wanted(p), co) {
 		r.FirstOutside, r.PointsTo = TempoSlow, PointsToRange
 	}
@@ -244,8 +244,8 @@ func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
 	return r
 }
 
-// compare returns the options for one position's unit.
-func (o LadderOptions) compare(p Position) CompareOptions {
+// CompareAt returns the options for comparing one position, in its own unit.
+func (o LadderOptions) CompareAt(p Position) CompareOptions {
 	switch p {
 	case PositionSupport:
 		return CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct}

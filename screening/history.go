@@ -1,0 +1,221 @@
+package screening
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"holdfast/kinematics"
+)
+
+// DatedAnalysis is the analysis of a clip with when and how it was filmed.
+type DatedAnalysis struct {
+	Date      string // YYYY-MM-DD
+	Condition string // fresh, loaded or fatigued
+	LoadKg    Number // NaN: none
+	ClipID    string
+	Analysis  *Analysis
+}
+
+// History follows the positions of one athlete over the visits.
+type History struct {
+	// SmallestChangeDeg is the smallest change that matters, degrees; at the foot the
+	// ladder's own bounds hold.
+	SmallestChangeDeg Number          `json:"smallest_change_that_matters_deg"`
+	Series            []HistorySeries `json:"series"`
+}
+
+// HistorySeries is one position in one tempo and condition, a point a visit.
+type HistorySeries struct {
+	Tempo     string `json:"tempo"`
+	Condition string `json:"condition"`
+	LoadKg    Number `json:"load_kg"` // null: none
+	// Position is ankle, knee or hip with Measure rom, or support_point or heel_rise
+	// with Measure at_bottom.
+	Position string         `json:"position"`
+	Measure  string         `json:"measure"`
+	Unit     string         `json:"unit"`
+	Points   []HistoryPoint `json:"points"`
+}
+
+// HistoryPoint is the mean over the reps of a visit.
+type HistoryPoint struct {
+	Date    string   `json:"date"`
+	ClipIDs []string `json:"clip_ids"`
+	Reps    int      `json:"reps"`
+	Value   Estimate `json:"value"`
+	// SinceFirst and SincePrevious compare with those visits; null at the first.
+	SinceFirst    *HistoryChange `json:"since_first"`
+	SincePrevious *HistoryChange `json:"since_previous"`
+}
+
+// HistoryChange is how a position changed from an earlier visit to this one.
+type HistoryChange struct {
+	Since string `json:"since"` // date
+	// Change is the later minus the earlier value, positive for a gain.
+	Change     Number    `json:"change"`
+	Interval95 [2]Number `json:"interval95"`
+	// SmallestDetectable is the smallest change that these readings can tell from
+	// chance, and never less than what matters.
+	SmallestDetectable Number `json:"smallest_detectable"`
+	Verdict            string `json:"verdict"` // held, lost, gained or unclear
+}
+
+// visitSDDeg is the standard deviation, in degrees, of what differs between two visits
+// though the athlete did not change: camera, clothes, time of day. From the smallest
+// detectable change of 4.6 degrees that repeated weight-bearing lunge measurements of
+// different testers show (Powden et al. 2015): 4.6 / (1.96 sqrt 2).
+const visitSDDeg = 4.6 / (1.96 * math.Sqrt2)
+
+// historyKey is what must be alike for visits to be compared.
+type historyKey struct {
+	tempo     string
+	condition string
+	loadKg    float64
+}
+
+// visitReps are the reps of one tempo on one date.
+type visitReps struct {
+	date  string
+	clips []string
+	reps  [][]kinematics.Rep // by clip
+	sets  []*Set
+}
+
+// HistoryOf follows every position that was measured over the visits, for each tempo
+// and condition. Reps that are not whole are left out; clips of one visit are taken
+// together.
+//
+// Where a visit holds two clips of one tempo, the second is a retest: what differs
+// between the two is chance (see kinematics.RetestMDC), and where that is more than
+// the smallest change that matters, it takes its place from then on.
+func HistoryOf(dated []DatedAnalysis) History {
+	h := History{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
+	by := map[historyKey][]*visitReps{}
+	dated = slices.Clone(dated)
+	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
+	for _, d := range dated {
+		if d.Analysis == nil {
+			continue
+		}
+		of := map[string][]kinematics.Rep{}
+		for i := range d.Analysis.Reps {
+			if r := repFromJSON(&d.Analysis.Reps[i]); !r.Partial && r.Tempo != kinematics.TempoUnknown {
+				of[r.Tempo.String()] = append(of[r.Tempo.String()], r)
+			}
+		}
+		for tempo, reps := range of {
+			key := historyKey{tempo, d.Condition, float64(d.LoadKg)}
+			if math.IsNaN(key.loadKg) {
+				key.loadKg = 0 // NaN is no key
+			}
+			visits := by[key]
+			if n := len(visits); n == 0 || visits[n-1].date != d.Date {
+				visits = append(visits, &visitReps{date: d.Date})
+				by[key] = visits
+			}
+			v := visits[len(visits)-1]
+			v.clips, v.reps = append(v.clips, d.ClipID), append(v.reps, reps)
+			for i := range d.Analysis.Sets {
+				if d.Analysis.Sets[i].Tempo == tempo {
+					v.sets = append(v.sets, &d.Analysis.Sets[i])
+				}
+			}
+		}
+	}
+	keys := make([]historyKey, 0, len(by))
+	for k := range by {
+		keys = append(keys, k)
+	}
+	order := map[string]int{"slow": 0, "fast": 1, "jump": 2, "fresh": 0, "loaded": 1, "fatigued": 2}
+	slices.SortFunc(keys, func(a, b historyKey) int {
+		return cmp.Or(cmp.Compare(order[a.condition], order[b.condition]), cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(order[a.tempo], order[b.tempo]))
+	})
+	for _, k := range keys {
+		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
+	}
+	return h
+}
+
+// seriesOfVisits returns the series of one tempo and condition, from the ground up.
+func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
+	var out []HistorySeries
+	load := Number(math.NaN())
+	if k.loadKg > 0 {
+		load = Number(k.loadKg)
+	}
+	add := func(position, measure, unit string, how func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions)) {
+		s := HistorySeries{Tempo: k.tempo, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
+		var readings []kinematics.Readings
+		var opt kinematics.CompareOptions
+		for _, v := range visits {
+			r, o := how(v)
+			opt.SmallestChangeDeg, opt.SEMDeg = math.Max(opt.SmallestChangeDeg, o.SmallestChangeDeg), math.Max(opt.SEMDeg, o.SEMDeg)
+			mean := r.Mean(opt)
+			if !mean.Known() {
+				continue
+			}
+			p := HistoryPoint{Date: v.date, ClipIDs: v.clips, Reps: len(r.Deg), Value: estimateJSON(mean)}
+			if n := len(readings); n > 0 {
+				p.SinceFirst = historyChange(s.Points[0].Date, readings[0], r, opt)
+				p.SincePrevious = historyChange(s.Points[n-1].Date, readings[n-1], r, opt)
+			}
+			readings = append(readings, r)
+			s.Points = append(s.Points, p)
+		}
+		if len(s.Points) > 0 {
+			out = append(out, s)
+		}
+	}
+	for _, p := range []kinematics.Position{kinematics.PositionSupport, kinematics.PositionHeel} {
+		add(p.String(), "at_bottom", p.Unit(), func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions) {
+			var r kinematics.Readings
+			for _, set := range v.sets {
+				for _, x := range set.Positions {
+					if x.Position == p.String() {
+						r.Deg = append(r.Deg, floats(x.Values)...)
+						r.NoiseSDDeg = float64(x.NoiseSD)
+					}
+				}
+			}
+			return r, kinematics.LadderOptions{}.CompareAt(p)
+		})
+	}
+	for _, j := range []kinematics.Joint{kinematics.AnkleJoint, kinematics.KneeJoint, kinematics.HipJoint} {
+		add(j.String(), "rom", "degrees", func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions) {
+			var r kinematics.Readings
+			for _, reps := range v.reps {
+				for i := range reps {
+					m := &reps[i].Angles[j.Angle()]
+					if math.IsNaN(m.ROMDeg) {
+						continue
+					}
+					r.Deg = append(r.Deg, m.ROMDeg)
+					sd := m.SystematicSDDeg
+					if !(sd > 0) {
+						sd = m.SDDeg
+					}
+					r.NoiseSDDeg = math.Max(r.NoiseSDDeg, sd)
+				}
+			}
+			r.NoiseSDDeg = math.Hypot(r.NoiseSDDeg, visitSDDeg)
+			opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg}
+			for i := 1; i < len(v.reps); i++ {
+				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.SmallestChangeDeg {
+					opt.SmallestChangeDeg = mdc[j]
+				}
+			}
+			return r, opt
+		})
+	}
+	return out
+}
+
+func historyChange(since string, then, now kinematics.Readings, opt kinematics.CompareOptions) *HistoryChange {
+	c := kinematics.CompareReadings(then, now, opt)
+	half := (c.Interval95Deg[1] - c.Interval95Deg[0]) / 2
+	return &HistoryChange{
+		Since: since, Change: Number(-c.LostDeg), Interval95: [2]Number{Number(-c.Interval95Deg[1]), Number(-c.Interval95Deg[0])},
+		SmallestDetectable: Number(math.Max(half, opt.SmallestChangeDeg)), Verdict: string(c.Verdict),
+	}
+}

@@ -1,0 +1,99 @@
+package screening
+
+import (
+	"math"
+	"testing"
+)
+
+// dayOf is the analysis of one clip of slow reps with the given knee ranges.
+func dayOf(kneeROMDeg ...float64) *Analysis {
+	a := &Analysis{Schema: AnalysisSchema}
+	for i, rom := range kneeROMDeg {
+		m := JointMeasure{ROMDeg: Number(rom), SDDeg: 2, SystematicSDDeg: 1.2}
+		none := JointMeasure{ROMDeg: Number(math.NaN())}
+		a.Reps = append(a.Reps, Rep{Number: i + 1, Tempo: "slow", Joints: JointMeasures{Knee: m, Hip: none, Ankle: none}})
+	}
+	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []Number{1, 2, 1}, NoiseSD: 2}}}}
+	return a
+}
+
+func TestHistoryTellsProgressFromChance(t *testing.T) {
+	none := Number(math.NaN())
+	h := HistoryOf([]DatedAnalysis{
+		{Date: "2026-03-01", Condition: "fresh", LoadKg: none, ClipID: "c", Analysis: dayOf(112, 113, 111)},
+		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "a", Analysis: dayOf(100, 101, 99)},
+		{Date: "2026-02-01", Condition: "fresh", LoadKg: none, ClipID: "b", Analysis: dayOf(103, 102, 101)},
+		{Date: "2026-02-01", Condition: "loaded", LoadKg: 60, ClipID: "l", Analysis: dayOf(90, 91, 92)},
+		{Date: "2026-04-01", Condition: "fresh", LoadKg: none, ClipID: "empty", Analysis: nil},
+	})
+	var knee *HistorySeries
+	for i := range h.Series {
+		if s := &h.Series[i]; s.Position == "knee" && s.Condition == "fresh" {
+			knee = s
+		}
+	}
+	if knee == nil || len(knee.Points) != 3 {
+		t.Fatalf("the fresh knee has %+v, want three points", knee)
+	}
+	for i, want := range []struct {
+		date             string
+		value            float64
+		first, previous  string
+		change, detectMn float64
+	}{
+		{"2026-01-01", 100, "", "", 0, 0},
+		{"2026-02-01", 102, "unclear", "unclear", 2, 5},
+		{"2026-03-01", 112, "gained", "gained", 12, 5},
+	} {
+		p := knee.Points[i]
+		if p.Date != want.date || math.Abs(float64(p.Value.Value)-want.value) > 1e-9 {
+			t.Errorf("point %d is %s with %v, want %s with %v", i, p.Date, p.Value.Value, want.date, want.value)
+		}
+		if want.first == "" {
+			if p.SinceFirst != nil || p.SincePrevious != nil {
+				t.Errorf("the first visit compares itself with something")
+			}
+			continue
+		}
+		if p.SinceFirst.Verdict != want.first || p.SincePrevious.Verdict != want.previous {
+			t.Errorf("%s is %s since the first and %s since the previous visit, want %s and %s", p.Date, p.SinceFirst.Verdict, p.SincePrevious.Verdict, want.first, want.previous)
+		}
+		if d := float64(p.SinceFirst.Change); math.Abs(d-want.change) > 1e-9 {
+			t.Errorf("%s changed by %v, want %v", p.Date, d, want.change)
+		}
+		if float64(p.SinceFirst.SmallestDetectable) < want.detectMn {
+			t.Errorf("%s: smallest detectable change %v", p.Date, p.SinceFirst.SmallestDetectable)
+		}
+	}
+	for _, s := range h.Series {
+		if s.Condition == "loaded" && (s.LoadKg != 60 || len(s.Points) != 1) {
+			t.Errorf("the loaded series is %+v", s)
+		}
+		if s.Position == "ankle" || s.Position == "hip" {
+			t.Errorf("there is a series of the %s, which was not measured", s.Position)
+		}
+	}
+}
+
+// A retest that differs from the test by more than what matters widens the smallest
+// change, so that a later gain of that size is chance.
+func TestHistoryLearnsFromARetest(t *testing.T) {
+	none := Number(math.NaN())
+	h := HistoryOf([]DatedAnalysis{
+		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "a", Analysis: dayOf(100, 101, 99)},
+		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "b", Analysis: dayOf(108, 92, 107)},
+		{Date: "2026-03-01", Condition: "fresh", LoadKg: none, ClipID: "c", Analysis: dayOf(109, 110, 111)},
+	})
+	for _, s := range h.Series {
+		if s.Position != "knee" {
+			continue
+		}
+		if len(s.Points) != 2 || len(s.Points[0].ClipIDs) != 2 || s.Points[0].Reps != 6 {
+			t.Fatalf("the points are %+v, want one a visit", s.Points)
+		}
+		c := s.Points[1].SinceFirst
+		if c.SmallestDetectable < 10 || c.Verdict == "gained" {
+			t.Errorf("a gain of %.0f is %s at a smallest change of %.1f", c.Change, c.Verdict, c.SmallestDetectable)
+		}
+	}
+}
