@@ -157,7 +157,7 @@ func restore(ctx context.Context, src, dir string) error {
 	z, err := zip.OpenReader(src)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return err
+			return fmt.Errorf("%w: there is no file %s", ErrNotFound, src)
 		}
 		return fmt.Errorf("%w: %s is no backup: %w", ErrDamaged, src, err)
 	}

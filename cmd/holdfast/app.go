@@ -18,6 +18,7 @@ import (
 // functions that do the work, which tests replace.
 type app struct {
 	stdout, stderr io.Writer
+	stdin          io.Reader
 	// stdoutTerminal and stderrTerminal say that a person is watching.
 	stdoutTerminal, stderrTerminal bool
 	color                          bool
@@ -37,7 +38,7 @@ type engine struct {
 func newApp(stdout, stderr *os.File) *app {
 	dumb := os.Getenv("TERM") == "dumb"
 	a := &app{
-		stdout: stdout, stderr: stderr,
+		stdout: stdout, stderr: stderr, stdin: os.Stdin,
 		stdoutTerminal: term.IsTerminal(int(stdout.Fd())) && !dumb,
 		stderrTerminal: term.IsTerminal(int(stderr.Fd())) && !dumb,
 		now:            time.Now,
@@ -99,6 +100,11 @@ It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
 	root.AddCommand(
 		newAnalyzeCommand(a),
 		newCompareCommand(a),
+		newAthletesCommand(a),
+		newHistoryCommand(a),
+		newArchiveCommand(a),
+		newServeCommand(a),
+		newWorkCommand(a),
 		newDemoCommand(a),
 		newDoctorCommand(a),
 		newVersionCommand(a),

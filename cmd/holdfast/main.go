@@ -15,6 +15,7 @@ import (
 	"strings"
 	"syscall"
 
+	"holdfast/archive"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -39,7 +40,7 @@ const exitHelp = `EXIT CODES
   0    all is done
   1    something unexpected went wrong
   2    the command line is wrong
-  3    a clip or an earlier analysis cannot be read
+  3    a clip, an earlier analysis or the archive cannot be read
   4    a clip cannot be measured: nobody in it, no rep, different movements
   5    the results cannot be written, or another run is writing there
   6    something Holdfast needs is not installed (try: holdfast doctor)
@@ -60,13 +61,13 @@ func exitCode(err error) int {
 		return exitInterrupted
 	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrCorrupt, errMissing):
 		return exitNotInstalled
-	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs):
+	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs, archive.ErrInUse):
 		return exitCannotWrite
 	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement):
 		return exitUnmeasurable
-	case is(vision.ErrUnreadable, vision.ErrNoVideo):
+	case is(vision.ErrUnreadable, vision.ErrNoVideo, archive.ErrDamaged, archive.ErrNewerSchema):
 		return exitUnreadable
-	case errors.As(err, &usage), is(models.ErrUnknown):
+	case errors.As(err, &usage), is(models.ErrUnknown, archive.ErrNotFound, archive.ErrInvalid):
 		return exitUsage
 	default:
 		return exitUnexpected

@@ -1,0 +1,392 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"holdfast/archive"
+	"holdfast/report"
+	"holdfast/screening"
+)
+
+// archiveOptions are the flags of every command that reads the archive.
+type archiveOptions struct {
+	data string
+	json bool
+}
+
+func (o *archiveOptions) addFlags(f *pflag.FlagSet) {
+	f.StringVar(&o.data, "data", "", "the archive's `DIR` (default: HOLDFAST_DATA, or the user's data folder)")
+}
+
+// dataFolder returns where the archive lies: what was given, HOLDFAST_DATA, or the
+// place the system has for a program's data.
+func dataFolder(given string) (string, error) {
+	if given != "" {
+		return given, nil
+	}
+	if dir := os.Getenv("HOLDFAST_DATA"); dir != "" {
+		return dir, nil
+	}
+	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
+		return filepath.Join(dir, "holdfast"), nil
+	}
+	if runtime.GOOS == "linux" {
+		if home, err := os.UserHomeDir(); err == nil {
+			return filepath.Join(home, ".local", "share", "holdfast"), nil
+		}
+	} else if dir, err := os.UserConfigDir(); err == nil {
+		return filepath.Join(dir, "holdfast"), nil
+	}
+	return "", usagef("there is no home folder: say with --data where the archive shall lie")
+}
+
+// withArchive opens an archive that is there, and closes it after do.
+func (a *app) withArchive(ctx context.Context, opt archiveOptions, do func(*archive.Archive) error) error {
+	dir, err := dataFolder(opt.data)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
+		return usagef("there is no archive in %s: holdfast serve makes one, --data names another", dir)
+	}
+	arc, err := archive.Open(ctx, dir, archive.Options{Now: a.now})
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(arc), arc.Close())
+}
+
+func newAthletesCommand(a *app) *cobra.Command {
+	var opts archiveOptions
+	cmd := &cobra.Command{
+		Use:   "athletes",
+		Short: "List the athletes in the archive",
+		Long:  "List the athletes in the archive with their visits and clips.\n\n" + exitHelp,
+		Args:  arguments(0, 0, "no arguments"),
+		RunE:  func(cmd *cobra.Command, _ []string) error { return a.runAthletes(cmd.Context(), opts) },
+	}
+	opts.addFlags(cmd.Flags())
+	cmd.Flags().BoolVar(&opts.json, "json", false, "print JSON, one athlete a line")
+	return cmd
+}
+
+func (a *app) runAthletes(ctx context.Context, opts archiveOptions) error {
+	return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+		athletes, err := arc.Athletes(ctx)
+		if err != nil {
+			return err
+		}
+		if len(athletes) == 0 && !opts.json {
+			fmt.Fprintln(a.stdout, "There are no athletes yet: holdfast serve opens the page where clips are added.")
+			return nil
+		}
+		t := newTable(a.stdout)
+		if !opts.json {
+			row(t, "Name", "Visits", "Last visit", "Clips", "Height", "ID")
+		}
+		for _, who := range athletes {
+			visits, err := arc.Visits(ctx, who.ID)
+			if err != nil {
+				return err
+			}
+			clips, err := arc.ClipsOf(ctx, who.ID)
+			if err != nil {
+				return err
+			}
+			if opts.json {
+				err := a.jsonLine(struct {
+					archive.Athlete
+					Visits int `json:"visits"`
+					Clips  int `json:"clips"`
+				}{who, len(visits), len(clips)})
+				if err != nil {
+					return err
+				}
+				continue
+			}
+			last, height := missing, missing
+			if n := len(visits); n > 0 {
+				last = visits[n-1].Date
+			}
+			if who.HeightCm != nil {
+				height = fmt.Sprintf("%.0f cm", *who.HeightCm)
+			}
+			row(t, oneLine(who.Name, 24), fmt.Sprint(len(visits)), last, fmt.Sprint(len(clips)), height, who.ID)
+		}
+		return t.Flush()
+	})
+}
+
+func (a *app) jsonLine(v any) error {
+	b, err := json.Marshal(v)
+	if err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	if _, err := a.stdout.Write(append(b, '\n')); err != nil {
+		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+	}
+	return nil
+}
+
+// oneLine shortens a text to what a table has room for.
+func oneLine(s string, most int) string {
+	if r := []rune(s); len(r) > most {
+		return string(r[:most-1]) + "…"
+	}
+	return s
+}
+
+func newHistoryCommand(a *app) *cobra.Command {
+	var opts archiveOptions
+	cmd := &cobra.Command{
+		Use:   "history ATHLETE",
+		Short: "Show how an athlete's positions change over the visits",
+		Long: `Show each position of an athlete over the visits: the mean of the reps with its
+95 % interval, and how it changed since the first and since the previous visit.
+lost, gained and held need the numbers to be clear; a change smaller than the
+smallest detectable one is unclear. ATHLETE is a name or an id.
+
+` + exitHelp,
+		Args: arguments(1, 1, "the name of an athlete"),
+		RunE: func(cmd *cobra.Command, args []string) error { return a.runHistory(cmd.Context(), opts, args[0]) },
+	}
+	opts.addFlags(cmd.Flags())
+	cmd.Flags().BoolVar(&opts.json, "json", false, "print JSON")
+	return cmd
+}
+
+func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) error {
+	return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+		who, err := arc.FindAthlete(ctx, name)
+		if err != nil {
+			return err
+		}
+		dated, err := datedAnalyses(ctx, arc, who.ID)
+		if err != nil {
+			return err
+		}
+		h := screening.HistoryOf(dated)
+		if opts.json {
+			return a.jsonLine(h)
+		}
+		if len(h.Series) == 0 {
+			fmt.Fprintf(a.stdout, "%s has no measured clip yet.\n", who.Name)
+			return nil
+		}
+		for _, s := range h.Series {
+			a.printHistory(&s)
+		}
+		fmt.Fprintln(a.stdout, "In brackets: 95 % interval. Smallest: the smallest change that can be told from chance.")
+		return nil
+	})
+}
+
+// datedAnalyses reads the measured clips of an athlete.
+func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) ([]screening.DatedAnalysis, error) {
+	visits, err := arc.Visits(ctx, athleteID)
+	if err != nil {
+		return nil, err
+	}
+	byID := map[string]archive.Visit{}
+	for _, v := range visits {
+		byID[v.ID] = v
+	}
+	clips, err := arc.ClipsOf(ctx, athleteID)
+	if err != nil {
+		return nil, err
+	}
+	var out []screening.DatedAnalysis
+	for _, c := range clips {
+		if c.Result == nil {
+			continue
+		}
+		for _, f := range c.Result.Files {
+			if f.Name != "analysis.json" {
+				continue
+			}
+			an, err := screening.LoadAnalysis(arc.FilePath(f.SHA256))
+			if err != nil {
+				return nil, err
+			}
+			v := byID[c.VisitID]
+			load := screening.Number(math.NaN())
+			if v.LoadKg != nil {
+				load = screening.Number(*v.LoadKg)
+			}
+			out = append(out, screening.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID, Analysis: an})
+		}
+	}
+	return out, nil
+}
+
+func (a *app) printHistory(s *screening.HistorySeries) {
+	condition := s.Condition
+	if !s.LoadKg.Missing() {
+		condition += fmt.Sprintf(" with %g kg", float64(s.LoadKg))
+	}
+	what, unit := "range of motion", "°"
+	if s.Measure != "rom" {
+		what, unit = "at the bottom", " %"
+	}
+	fmt.Fprintf(a.stdout, "%s, %s, %s, %s\n", positionNames[s.Position], what, s.Tempo, condition)
+	t := newTable(a.stdout)
+	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
+	for _, p := range s.Points {
+		cells := []string{p.Date, fmt.Sprint(p.Reps), fmt.Sprintf("%s%s (%s)", whole(p.Value.Value), unit, interval(p.Value.Interval95, ""))}
+		smallest := missing
+		for _, c := range []*screening.HistoryChange{p.SinceFirst, p.SincePrevious} {
+			if c == nil {
+				cells = append(cells, missing)
+				continue
+			}
+			cells = append(cells, signed(c.Change)+unit+" "+c.Verdict)
+			smallest = whole(c.SmallestDetectable) + unit
+		}
+		row(t, append(cells, smallest)...)
+	}
+	_ = t.Flush()
+	fmt.Fprintln(a.stdout)
+}
+
+// signed prints a change with its sign.
+func signed(n screening.Number) string {
+	if math.Round(float64(n)) > 0 {
+		return "+" + whole(n)
+	}
+	return whole(n)
+}
+
+func newArchiveCommand(a *app) *cobra.Command {
+	var opts archiveOptions
+	cmd := &cobra.Command{
+		Use:   "archive",
+		Short: "Check, back up, restore, export and delete what is kept",
+		Long: `Look after the archive that holdfast serve keeps. Everything but restore works
+while the page is open.
+
+` + exitHelp,
+		Args: arguments(0, 0, "one of its subcommands"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	opts.addFlags(cmd.PersistentFlags())
+	sub := func(use, short, long string, least, most int, what string, do func(ctx context.Context, args []string) error) *cobra.Command {
+		c := &cobra.Command{Use: use, Short: short, Long: long + "\n\n" + exitHelp, Args: arguments(least, most, what),
+			RunE: func(cmd *cobra.Command, args []string) error { return do(cmd.Context(), args) }}
+		cmd.AddCommand(c)
+		return c
+	}
+	sub("check", "Compare every file with its hash and every row with its file", "Compare every file with its hash, every row with its file and every file with its\nrow. Exit code 3 when something is wrong.",
+		0, 0, "no arguments", func(ctx context.Context, _ []string) error { return a.runArchiveCheck(ctx, opts) })
+	sub("backup FILE", "Write everything into one zip file", "Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete.",
+		1, 1, "the name of a file", func(ctx context.Context, args []string) error {
+			return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+				if err := arc.Backup(ctx, args[0]); err != nil {
+					return err
+				}
+				fmt.Fprintf(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
+				return nil
+			})
+		})
+	sub("restore FILE", "Make a new archive out of a backup", "Unpack a backup into the archive's folder, which must not be there or be empty, and\ncheck it first.",
+		1, 1, "the name of a backup", func(ctx context.Context, args []string) error {
+			dir, err := dataFolder(opts.data)
+			if err != nil {
+				return err
+			}
+			if err := archive.Restore(ctx, args[0], dir); err != nil {
+				return err
+			}
+			fmt.Fprintf(a.stdout, "The archive is in %s.\n", dir)
+			return nil
+		})
+	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats", "Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip).",
+		1, 2, "an athlete and the name of a file", func(ctx context.Context, args []string) error { return a.runArchiveExport(ctx, opts, args) })
+	var yes bool
+	del := sub("delete ATHLETE", "Delete everything of one athlete for good", "Delete the athlete with all clips, results and comparisons, for good. It asks first;\n--yes answers.",
+		1, 1, "the name of an athlete", func(ctx context.Context, args []string) error { return a.runArchiveDelete(ctx, opts, args[0], yes) })
+	del.Flags().BoolVar(&yes, "yes", false, "do not ask")
+	return cmd
+}
+
+func (a *app) runArchiveCheck(ctx context.Context, opts archiveOptions) error {
+	return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+		rep, err := arc.Check(ctx)
+		if err != nil {
+			return err
+		}
+		for _, p := range rep.Problems {
+			fmt.Fprintln(a.stderr, "holdfast: "+p)
+		}
+		if n := len(rep.Problems); n > 0 {
+			return fmt.Errorf("%w: %s; restore a backup, or export what is whole", archive.ErrDamaged, counted(n, "problem"))
+		}
+		fmt.Fprintf(a.stdout, "All is well: %s, %s.\n", counted(rep.Files, "file"), counted(rep.Rows, "row"))
+		return nil
+	})
+}
+
+func (a *app) runArchiveExport(ctx context.Context, opts archiveOptions, args []string) error {
+	return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+		who, err := arc.FindAthlete(ctx, args[0])
+		if err != nil {
+			return err
+		}
+		path := safeName(who.Name, "athlete") + ".zip"
+		if len(args) > 1 {
+			path = args[1]
+		}
+		tmp, err := os.CreateTemp(filepath.Dir(path), ".export-*")
+		if err != nil {
+			return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		}
+		defer os.Remove(tmp.Name())
+		err = arc.Export(ctx, who.ID, tmp)
+		if err = errors.Join(err, tmp.Sync(), tmp.Close()); err != nil {
+			return err
+		}
+		if err := os.Rename(tmp.Name(), path); err != nil {
+			return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		}
+		fmt.Fprintf(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
+		return nil
+	})
+}
+
+func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name string, yes bool) error {
+	return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+		who, err := arc.FindAthlete(ctx, name)
+		if err != nil {
+			return err
+		}
+		if !yes {
+			fmt.Fprintf(a.stderr, "Delete %s with all clips and results, for good? Type the name to say yes: ", who.Name)
+			answer, err := bufio.NewReader(io.LimitReader(a.stdin, 4096)).ReadString('\n')
+			if err != nil && !errors.Is(err, io.EOF) {
+				return fmt.Errorf("reading the answer: %w", err)
+			}
+			if strings.TrimSpace(answer) != who.Name {
+				return usagef("nothing was deleted")
+			}
+		}
+		gone, err := arc.DeleteAthlete(ctx, who.ID)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(a.stdout, "Deleted %s: %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete, counted(gone.Visits, "visit"),
+			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons, "comparison"), counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
+		return nil
+	})
+}

@@ -1,0 +1,122 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"holdfast/archive"
+	"holdfast/screening"
+)
+
+// filledArchive makes an archive with one athlete who was filmed on two dates.
+func filledArchive(t *testing.T) (dir string) {
+	t.Helper()
+	ctx := context.Background()
+	dir = filepath.Join(t.TempDir(), "data")
+	arc, err := archive.Open(ctx, dir, archive.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	who, err := arc.CreateAthlete(ctx, archive.Athlete{Name: "Sam Example"})
+	must(err)
+	for i, date := range []string{"2025-01-02", "2025-03-04"} {
+		v, err := arc.VisitFor(ctx, archive.Visit{AthleteID: who.ID, Date: date})
+		must(err)
+		f, err := arc.Put(ctx, strings.NewReader("clip "+date), 100)
+		must(err)
+		c, _, err := arc.AddClip(ctx, archive.Clip{AthleteID: who.ID, VisitID: v.ID, Name: "slow.mp4", SHA256: f.SHA256})
+		must(err)
+		none := screening.JointMeasure{ROMDeg: screening.Number(math.NaN())}
+		a := screening.Analysis{Schema: screening.AnalysisSchema}
+		for n := range 3 {
+			knee := screening.JointMeasure{ROMDeg: screening.Number(100 + 20*i + n), SystematicSDDeg: 1}
+			a.Reps = append(a.Reps, screening.Rep{Number: n + 1, Tempo: "slow", Joints: screening.JointMeasures{Knee: knee, Hip: none, Ankle: none}})
+		}
+		b, err := json.Marshal(a)
+		must(err)
+		r, err := arc.Put(ctx, bytes.NewReader(b), 1<<20)
+		must(err)
+		r.Name = "analysis.json"
+		_, err = arc.SaveResult(ctx, c.ID, []archive.File{r}, 0)
+		must(err)
+	}
+	must(arc.Close())
+	return dir
+}
+
+func TestArchiveCommands(t *testing.T) {
+	dir := filledArchive(t)
+	backup := filepath.Join(t.TempDir(), "all.zip")
+	again := filepath.Join(t.TempDir(), "again")
+	export := filepath.Join(t.TempDir(), "sam.zip")
+	for _, step := range []struct {
+		args  []string
+		stdin string
+		code  int
+		out   string // must be in standard output
+		err   string // must be in standard error
+	}{
+		{args: []string{"athletes"}, out: "Sam Example  2       2025-03-04  2"},
+		{args: []string{"athletes", "--json"}, out: `"visits":2`},
+		{args: []string{"history", "sam example"}, out: "2025-03-04  3     121° (117 to 125)  +20° gained  +20° gained     6°"},
+		{args: []string{"history", "Sam Example", "--json"}, out: `"position":"knee"`},
+		{args: []string{"history", "Nobody"}, code: exitUsage, err: "no such entry"},
+		{args: []string{"archive", "check"}, out: "All is well: 4 files"},
+		{args: []string{"archive", "backup", backup}, out: "Everything is in"},
+		{args: []string{"archive", "restore", backup}, code: exitUsage, err: "not empty"},
+		{args: []string{"archive", "restore", backup, "--data", again}, out: "The archive is in"},
+		{args: []string{"archive", "restore", export, "--data", again + "2"}, code: exitUsage, err: "there is no file"},
+		{args: []string{"archive", "export", "Sam Example", export}, out: "Everything of Sam Example"},
+		{args: []string{"archive", "delete", "Sam Example"}, stdin: "no\n", code: exitUsage, err: "nothing was deleted"},
+		{args: []string{"archive", "delete", "Sam Example"}, stdin: "Sam Example\n", out: "Deleted Sam Example: 2 visits, 2 clips, 2 results, 0 comparisons, 4 files"},
+		{args: []string{"athletes"}, out: "no athletes yet"},
+		{args: []string{"athletes", "--data", again}, out: "Sam Example"},
+		{args: []string{"athletes", "--data", again + "/none"}, code: exitUsage, err: "there is no archive"},
+	} {
+		ta := newTestApp(t)
+		ta.app.stdin = strings.NewReader(step.stdin)
+		args := step.args
+		if !strings.Contains(strings.Join(args, " "), "--data") {
+			args = append(args, "--data", dir)
+		}
+		if code := ta.run(args...); code != step.code {
+			t.Errorf("%v: exit code %d, want %d: %s", step.args, code, step.code, ta.err)
+		}
+		if !strings.Contains(ta.out.String(), step.out) || !strings.Contains(ta.err.String(), step.err) {
+			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out, step.err)
+		}
+	}
+}
+
+func TestArchiveCheckSaysWhatIsWrong(t *testing.T) {
+	dir := filledArchive(t)
+	var file string
+	err := filepath.WalkDir(filepath.Join(dir, "files"), func(path string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			file = path
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(file, []byte("something else"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ta := newTestApp(t)
+	if code := ta.run("archive", "check", "--data", dir); code != exitUnreadable || !strings.Contains(ta.err.String(), "is not what was stored") {
+		t.Errorf("exit code %d: %s", code, ta.err)
+	}
+}

@@ -1,0 +1,201 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"holdfast/archive"
+	"holdfast/web"
+)
+
+type serveOptions struct {
+	data         string
+	listen       string
+	passwordFile string
+	open         bool
+	verbose      bool
+}
+
+// passwordVariable is the environment variable that holds the password of the page.
+const passwordVariable = "HOLDFAST_PASSWORD"
+
+// minPasswordLength is of our own choice: with a minute's wait after wrong ones
+// (see web), eight letters are more than can be tried.
+const minPasswordLength = 8
+
+func newServeCommand(a *app) *cobra.Command {
+	var opts serveOptions
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Open the page: drop clips, compare, correct, keep",
+		Long: `Serve a page on this computer on which clips are dropped, measured, compared,
+corrected and kept for each athlete. Everything lies in one data folder; nothing
+leaves the computer. Stop it with Ctrl+C: a clip under way is measured again at
+the next start.
+
+Only this computer can reach the page. To let a phone on the same network in,
+listen at another address and give a password, in a file or in
+` + passwordVariable + `. The traffic is not encrypted: use a network you trust.
+
+` + exitHelp,
+		Example: `  holdfast serve --open
+  holdfast serve --listen 0.0.0.0:7070 --password-file password.txt`,
+		Args: arguments(0, 0, "no arguments"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return a.runServe(cmd.Context(), opts)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&opts.data, "data", "", "keep everything in `DIR` (default: HOLDFAST_DATA, or the user's data folder)")
+	f.StringVar(&opts.listen, "listen", "127.0.0.1:7070", "answer at `ADDRESS`:PORT")
+	f.StringVar(&opts.passwordFile, "password-file", "", "read the password from the first line of `FILE`")
+	f.BoolVar(&opts.open, "open", false, "open the page in the browser")
+	f.BoolVar(&opts.verbose, "verbose", false, "log every request and the text of errors, which may name files")
+	return cmd
+}
+
+func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
+	password, err := servePassword(opts.passwordFile, os.Getenv(passwordVariable))
+	if err != nil {
+		return err
+	}
+	local, err := checkListen(opts.listen)
+	if err != nil {
+		return err
+	}
+	if !local && password == "" {
+		return usagef("--listen %s lets other computers in: give a password with --password-file or %s, or listen at 127.0.0.1", opts.listen, passwordVariable)
+	}
+	data, err := dataFolder(opts.data)
+	if err != nil {
+		return err
+	}
+	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", opts.listen)
+	if err != nil {
+		return usagef("cannot listen at %s: %v; choose another port with --listen", opts.listen, err)
+	}
+	defer listener.Close()
+	kept, err := archive.Open(ctx, data, archive.Options{Serving: true})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, kept.Close()) }()
+	level := slog.LevelInfo
+	if opts.verbose {
+		level = slog.LevelDebug
+	}
+	server, err := web.NewServer(web.Options{
+		Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Address: listener.Addr(), Password: password,
+		Log: slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
+	})
+	if err != nil {
+		return err
+	}
+	page := pageAddress(listener.Addr())
+	sayWhoCanReach(a.stdout, page, local, password != "")
+	if opts.open {
+		openBrowser(page)
+	}
+	return server.Serve(ctx, listener)
+}
+
+// servePassword returns the password of the page, from the file or the environment;
+// empty: none.
+func servePassword(file, variable string) (string, error) {
+	password := variable
+	if file != "" {
+		f, err := os.Open(file)
+		if err != nil {
+			return "", usagef("reading the password: %v", err)
+		}
+		defer f.Close()
+		text, err := io.ReadAll(io.LimitReader(f, 4<<10))
+		if err != nil {
+			return "", usagef("reading the password: %v", err)
+		}
+		password, _, _ = strings.Cut(string(text), "\n")
+		password = strings.TrimSuffix(password, "\r")
+		if password == "" {
+			return "", usagef("the password file %s begins with an empty line", file)
+		}
+	}
+	if password != "" && len(password) < minPasswordLength {
+		return "", usagef("the password is shorter than %d letters", minPasswordLength)
+	}
+	return password, nil
+}
+
+// checkListen says whether an address can be reached from this computer alone. A
+// name other than localhost is refused: what it stands for may change.
+func checkListen(address string) (local bool, err error) {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false, usagef("--listen takes an address and a port, as 127.0.0.1:7070, not %q", address)
+	}
+	if host == "localhost" {
+		return true, nil
+	}
+	if host == "" {
+		return false, nil // all addresses
+	}
+	ip := net.ParseIP(host)
+	if ip == nil {
+		return false, usagef("--listen takes an address in numbers or localhost, not %q", host)
+	}
+	return ip.IsLoopback(), nil
+}
+
+// pageAddress is how this computer's browser reaches the page.
+func pageAddress(bound net.Addr) string {
+	host, port, err := net.SplitHostPort(bound.String())
+	if err != nil {
+		return "http://" + bound.String() + "/"
+	}
+	if ip := net.ParseIP(host); ip == nil || ip.IsUnspecified() {
+		host = "127.0.0.1"
+	}
+	return "http://" + net.JoinHostPort(host, port) + "/"
+}
+
+func sayWhoCanReach(w io.Writer, page string, local, password bool) {
+	fmt.Fprintf(w, "Holdfast is at %s\n", page)
+	switch {
+	case local && password:
+		fmt.Fprintln(w, "Only this computer can reach it, with the password.")
+	case local:
+		fmt.Fprintln(w, "Only this computer can reach it.")
+	default:
+		fmt.Fprintln(w, "Everyone on your network who has the password can reach it. The traffic is not")
+		fmt.Fprintln(w, "encrypted: whoever listens in on the network can see clips, names and the password.")
+		fmt.Fprintln(w, "The page shows a QR code that opens it on a phone.")
+	}
+	fmt.Fprintln(w, "Stop it with Ctrl+C.")
+}
+
+// openBrowser shows the page. That no browser opens is no reason to stop: the
+// address was printed.
+func openBrowser(page string) {
+	name, args := "xdg-open", []string{page}
+	switch runtime.GOOS {
+	case "darwin":
+		name = "open"
+	case "windows":
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", page}
+	}
+	// Some of these become the browser themselves, which outlives the server.
+	cmd := exec.Command(name, args...)
+	if cmd.Start() == nil {
+		_ = cmd.Process.Release()
+	}
+}

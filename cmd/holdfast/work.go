@@ -1,0 +1,21 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"holdfast/web"
+)
+
+// newWorkCommand is the child process of holdfast serve: it does one job that it is
+// told on standard input. People have no use for it.
+func newWorkCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:    "work",
+		Short:  "Do one job of holdfast serve",
+		Hidden: true,
+		Args:   arguments(0, 0, "no arguments"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return web.Work(cmd.Context(), a.stdin, a.stdout)
+		},
+	}
+}
