@@ -14,6 +14,7 @@ type bodyTruth struct {
 	Camera struct {
 		Distance  float64    `json:"distance_m"`
 		Focal     float64    `json:"focal_px"`
+		Height    float64    `json:"height_m"`
 		Principal [2]float64 `json:"principal"`
 	}
 	Frames []struct {
@@ -30,6 +31,10 @@ type bodyTruth struct {
 		RiseM              float64 `json:"com_rise_after_takeoff_m"`
 	}
 }
+
+// cameraForwardM is how far forward of the origin that the truth counts from the
+// camera of the rendered clips stands.
+const cameraForwardM = 0.02
 
 func loadBodyTruth(t *testing.T, name string) *bodyTruth {
 	t.Helper()
@@ -146,7 +151,7 @@ func checkSupportPoint(t *testing.T, truth *bodyTruth, a analyzed, mpp float64) 
 	first := &truth.Frames[0]
 	at := func(k string) float64 {
 		middle := (first.Points["left_"+k][0] + first.Points["right_"+k][0]) / 2
-		return (middle - truth.Camera.Principal[0]) * mpp * s.Facing.Sign()
+		return (middle-truth.Camera.Principal[0])*mpp*s.Facing.Sign() + cameraForwardM
 	}
 	// The points of the clip lie 12 mm inside the heel's end and 15 mm inside the tip.
 	heel, toe := at("heel")-0.012, at("big_toe")+0.015

@@ -106,15 +106,8 @@ func FlightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) 
 
 // postureSDLegs is the standard deviation, in leg lengths, of how much taller the
 // athlete is at one end of the flight than at the other, by the network's points.
-// Seen on rendered jumps.
-const postureSDLegs = 0.02
-
-// lateTakeoffS is by how much the break in the toe's way reads late at a take-off:
-// the foot leaves the floor without speed and gathers it as the legs stop
-// stretching, and the network's point lags behind, so that a level that breaks into a
-// slope finds the slope too late. lateTakeoffSDS is how much that differs. Seen on
-// rendered jumps followed by the network at 30, 60 and 120 frames a second.
-const lateTakeoffS, lateTakeoffSDS = 0.008, 0.006
+// Seen on rendered jumps of three bodies: it moves the middle of a flight by 6 ms.
+const postureSDLegs = 0.03
 
 // timesAgreeSDs: take-off and contact are moved only when the parabola does not
 // speak against them by more than this many standard deviations; else the
@@ -157,18 +150,14 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) Jump {
 		TakeoffVelocityMS: unknown(), ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
 		ContactTimeS: unknown(), RSIMS: unknown(), RSIModifiedMS: unknown(),
 	}
-	// The rep's times with the take-off put right; the flight keeps a length.
-	at := *r
-	at.TakeoffS = max(r.BottomEndS, r.TakeoffS-lateTakeoffS)
-	j.TakeoffS = Estimate{at.TakeoffS, math.Hypot(j.TakeoffS.SD, lateTakeoffSDS)}
-	flightS := at.ContactS - at.TakeoffS
+	flightS := r.ContactS - r.TakeoffS
 	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
-	f, ok := flyingOf(s, c, &at)
+	f, ok := flyingOf(s, c, r)
 	var apex Estimate
 	if ok && sc.MetresPerPx > 0 {
 		g := sc.gravityPxS2()
 		apex = Estimate{f.apexS(g), f.massMidSE / g}
-		j.meetTheParabola(s, &at, c, apex, g) // moves both, not the time between
+		j.meetTheParabola(s, r, c, apex, g) // moves both, not the time between
 	}
 	j.FlightS = Estimate{flightS, flightSD}
 	j.HeightFromFlightM = Estimate{JumpHeightM(flightS), gravityMS2 * flightS / 4 * flightSD}

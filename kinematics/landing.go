@@ -64,7 +64,7 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
 	r := &reps[k]
 	l := Landing{
 		RepNumber: r.Number, ContactS: r.ContactS, BottomS: r.LandingBottomS,
-		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(r.TimeSDS.ContactS, r.TimeSDS.BottomS)},
+		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(s, r))},
 		ForwardDriftPctFoot: unknown(), ForwardDriftM: unknown(), SettleS: math.NaN(), ToStandS: math.NaN(),
 	}
 	i0, i1 := s.Index(r.ContactS), s.Index(r.LandingBottomS)
@@ -113,6 +113,30 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
 		l.ForwardDriftM = Estimate{m, msd}
 	}
 	return l
+}
+
+// softLanding: a landing dies away into its bottom like a minimum-jerk movement, so
+// that the last 5 hundredths of a second of it are lost in the noise of the points.
+// Seen on rendered landings of three bodies; reasons as at [motion.timeSDs].
+const softLanding = 1.2
+
+// landingBottomSDS returns the standard deviation of the time of the landing's
+// bottom in seconds: half a frame, and the soft end of a movement of the hips from
+// contact to bottom,
+//
+//	softLanding T (n / 10A)^(1/3)
+//
+// T being how long it lasts, A how far it goes and n the noise of the hip.
+func landingBottomSDS(s *Series, r *Rep) float64 {
+	frame := 0.5 / s.RateHz
+	lasts := r.LandingBottomS - r.ContactS
+	i := s.Index(r.LandingBottomS)
+	deep := s.HipHeight[s.Index(r.ContactS)] - s.HipHeight[i]
+	noise := max(wanderFloor, s.Points[s.NearSide][Hip].SDPx[i]/s.legPx())
+	if !(lasts > 0) || !(deep > 0) || math.IsNaN(noise) {
+		return frame
+	}
+	return math.Hypot(frame, softLanding*lasts*math.Cbrt(noise/(10*deep)))
 }
 
 // valueAt returns x at a time between samples.

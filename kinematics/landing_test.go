@@ -202,3 +202,85 @@ func TestFeetOnFloor(t *testing.T) {
 		}
 	}
 }
+
+// The settle time by its own definition, on speeds that are given: hips under 0.1 m/s
+// and knee under 20 degrees a second for half a second, counted from contact. Common
+// practice, no source; Fransz et al. 2015 count 18 ways to take a time to stabilisation
+// from a force plate, and this is none of them.
+func TestSettleByDefinition(t *testing.T) {
+	const rate, contact = 100.0, 1.0
+	known := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	usual := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-4, Sources: []ScaleSource{{ScaleLeg, simMPP, 1e-4}}}
+	const legM = 0.86
+	for _, c := range []struct {
+		name  string
+		scale Scale
+		hipMS func(t float64) float64 // down
+		knee  func(t float64) float64
+		want  float64 // after contact; NaN: never
+	}{
+		{"hip comes to rest last", known, func(t float64) float64 { return stepDown(t, 1.40, 0.3, 0.09) }, func(t float64) float64 { return stepDown(t, 1.30, 60, 19) }, 0.40},
+		{"knee comes to rest last", known, func(t float64) float64 { return stepDown(t, 1.30, 0.3, 0.09) }, func(t float64) float64 { return stepDown(t, 1.55, 60, 19) }, 0.55},
+		{"not quite at rest", known, func(t float64) float64 { return stepDown(t, 1.30, 0.3, 0.11) }, func(float64) float64 { return 0 }, math.NaN()},
+		{"knee turns at 21", known, func(float64) float64 { return 0 }, func(float64) float64 { return 21 }, math.NaN()},
+		{"one wobble begins the count again", known, func(float64) float64 { return 0 }, func(t float64) float64 {
+			if t > 1.315 && t < 1.325 {
+				return -25
+			}
+			return 0
+		}, 0.33},
+		// Without a scale: 0.12 leg lengths a second.
+		{"no scale, under the bound", usual, func(float64) float64 { return 0.115 * legM }, func(float64) float64 { return 0 }, 0},
+		{"no scale, over the bound", usual, func(float64) float64 { return 0.125 * legM }, func(float64) float64 { return 0 }, math.NaN()},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			drop, last := 0.0, 0.0
+			b := bodySim{rateHz: rate, endS: 3, stand: Span{0, 0.5}, flight: Span{0.6, contact}}
+			b.at = func(t float64) figure {
+				drop += c.hipMS(t) * (t - last) // filmed in order of time
+				last = t
+				return standing(0, 0, 4, 10).moved(vec{0, -drop})
+			}
+			s, reps := b.series()
+			s.Stand.LegLengthPx = legM / simMPP
+			for i, tm := range s.TimeS {
+				s.VelocityDegS[KneeFlexion][i] = c.knee(tm)
+			}
+			r := &reps[0]
+			r.ContactS, r.LandingBottomS, r.EndS = contact, 1.3, 2.9
+			got := Landings(s, reps, c.scale)[0].SettleS
+			if math.IsNaN(got) != math.IsNaN(c.want) || math.Abs(got-c.want) > 0.0151 {
+				t.Errorf("settles after %.3f s, want %.2f", got, c.want)
+			}
+		})
+	}
+}
+
+// stepDown is one value before a time and another from it on.
+func stepDown(t, at, before, after float64) float64 {
+	if t < at {
+		return before
+	}
+	return after
+}
+
+// A landing dies away: the softer and the shorter its way, the less its end is known.
+func TestLandingBottomIsKnownAsFarAsItsEndIsSharp(t *testing.T) {
+	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	sd := func(restS, noisePx float64) float64 {
+		s, reps := landingSim(restS, 0, 0)
+		for i := range s.Points[Right][Hip].SDPx {
+			s.Points[Right][Hip].SDPx[i] = noisePx
+		}
+		return Landings(s, reps, sc)[0].ContactToBottomS.SD
+	}
+	if a, b := sd(0.3, 1), sd(0.9, 1); !(b > 2*a) {
+		t.Errorf("a landing of 0.3 s to %.3f s, one of 0.9 to %.3f s", a, b)
+	}
+	if a, b := sd(0.3, 0.5), sd(0.3, 4); !(b > 1.5*a) {
+		t.Errorf("with quiet points to %.3f s, with rough ones to %.3f s", a, b)
+	}
+	if a := sd(0.35, 0.006*0.86/simMPP); a < 0.02 || a > 0.08 {
+		t.Errorf("a usual landing to %.3f s", a)
+	}
+}

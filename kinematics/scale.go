@@ -84,9 +84,10 @@ const (
 	// practice, no source.
 	markPxSD, markPlaneSD = 1.5, 0.02
 	// jumpSD is the standard deviation of the scale from one flight beyond the
-	// fit's own: the points of a body that folds and stretches in the air are off
-	// by a little more at one end. Seen on rendered jumps.
-	jumpSD = 0.04
+	// fit's own, as a part: the points of a body that folds and stretches in the air
+	// are off by more at one end. jumpSharedSD is the share of it that all flights of
+	// a clip have in common. Seen on rendered jumps of three bodies: +3, -7 and +5 %.
+	jumpSD, jumpSharedSD = 0.05, 0.045
 	// legSD is the spread of leg lengths about the usual one, as a part.
 	legSD = 0.10
 )
@@ -135,9 +136,8 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 		sum, weight, flights = sum+w*mpp, weight+w, flights+1
 	}
 	if weight > 0 {
-		// Half of what is off is the same in every flight of the same athlete.
 		mpp, sd := sum/weight, 1/math.Sqrt(weight)
-		add(ScaleJump, mpp, math.Hypot(sd, mpp*jumpSD/2))
+		add(ScaleJump, mpp, math.Hypot(sd, mpp*jumpSharedSD))
 	}
 	if len(sc.Sources) == 0 {
 		mpp := usualLegM / s.legPx()

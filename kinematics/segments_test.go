@@ -105,3 +105,90 @@ func TestCentreMovesWithTheBody(t *testing.T) {
 		}
 	})
 }
+
+// Single numbers of the tables that are easily taken wrongly. De Leva 1996, after the
+// Zatsiorsky & Seluyanov data: the trunk is the one between mid-shoulder and mid-hip, the
+// shank ends at the joint centre of the ankle (to the malleolus it would be .4459 and
+// .4416), the head weighs .0694 and not ten times that. Dempster's table after Winter.
+func TestPublishedSegments(t *testing.T) {
+	find := func(m MassModel, name string) Segment {
+		for _, s := range m.Segments {
+			if s.Name == name {
+				return s
+			}
+		}
+		t.Fatalf("%s has no %s", m.Name, name)
+		return Segment{}
+	}
+	for _, c := range []struct {
+		model        MassModel
+		segment      string
+		mass, centre float64
+		from, to     Landmark
+	}{
+		{DeLevaMale(), "head", .0694, 0, Ear, Ear},
+		{DeLevaFemale(), "head", .0668, 0, Ear, Ear},
+		{DeLevaMale(), "trunk", .4346, .4310, Shoulder, Hip},
+		{DeLevaFemale(), "trunk", .4257, .3782, Shoulder, Hip},
+		{DeLevaMale(), "upper arm", .0271, .5772, Shoulder, Elbow},
+		{DeLevaFemale(), "forearm", .0138, .4559, Elbow, Wrist},
+		{DeLevaMale(), "thigh", .1416, .4095, Hip, Knee},
+		{DeLevaFemale(), "thigh", .1478, .3612, Hip, Knee},
+		{DeLevaMale(), "shank", .0433, .4395, Knee, Ankle},
+		{DeLevaFemale(), "shank", .0481, .4352, Knee, Ankle},
+		{DeLevaMale(), "foot", .0137, .4415, Heel, Toe},
+		{DeLevaFemale(), "foot", .0129, .4014, Heel, Toe},
+		{DeLevaMean(), "thigh", .1447, .38535, Hip, Knee},
+		{Winter(), "forearm and hand", .022, .682, Elbow, Wrist},
+		{Winter(), "thigh", .100, .433, Hip, Knee},
+		{Winter(), "shank", .0465, .433, Knee, Ankle},
+		{winterHAT(), "head, arms and trunk", .678, .626, Hip, Shoulder},
+	} {
+		s := find(c.model, c.segment)
+		if math.Abs(s.Mass-c.mass) > 1e-12 || math.Abs(s.Centre-c.centre) > 1e-12 || s.From != c.from || s.To != c.to {
+			t.Errorf("%s, %s: %+v", c.model.Name, c.segment, s)
+		}
+	}
+	// Winter's composites are sums of his segments: head, arms and trunk .678, an arm
+	// .050, a leg .161, foot and shank .061.
+	w := Winter()
+	mass := func(names ...string) (sum float64) {
+		for _, n := range names {
+			sum += find(w, n).Mass
+		}
+		return sum
+	}
+	arm := mass("upper arm", "forearm and hand")
+	for name, v := range map[string][2]float64{
+		"arm": {arm, .050}, "leg": {mass("thigh", "shank", "foot"), .161}, "foot and shank": {mass("shank", "foot"), .061},
+		"head, arms and trunk": {mass("head", "trunk") + 2*arm, .678},
+	} {
+		if math.Abs(v[0]-v[1]) > 1e-12 {
+			t.Errorf("Winter's %s weighs %.4f, want %.4f", name, v[0], v[1])
+		}
+	}
+}
+
+// Where the parts of the worked squat lie, by de Leva's numbers for men, worked out
+// apart from this program.
+func TestSegmentsOfWorkedSquat(t *testing.T) {
+	l := workedSquat()
+	want := map[string][2]float64{
+		"head": {.20, 1.20}, "trunk": {-.021020, .806050}, "upper arm": {.286984, .930736}, "forearm": {.480628, .916592},
+		"hand": {.60, .96}, "thigh": {-.088010, .537715}, "shank": {.098470, .335410}, "foot": {.064790, .020000},
+	}
+	for _, s := range DeLevaMale().Segments {
+		x := l[s.From].X + s.Centre*(l[s.To].X-l[s.From].X)
+		y := l[s.From].Y + s.Centre*(l[s.To].Y-l[s.From].Y)
+		if w := want[s.Name]; math.Abs(x-w[0]) > 5e-7 || math.Abs(y-w[1]) > 5e-7 {
+			t.Errorf("%s at (%.6f, %.6f), want (%.6f, %.6f)", s.Name, x, y, w[0], w[1])
+		}
+	}
+	// The choice of the table alone moves the weight by 11 % of this foot: why a range
+	// is shown and no line.
+	a, _ := DeLevaMale().CentreOfLimbs(l, l)
+	b, _ := winterHAT().CentreOfLimbs(l, l)
+	if d := 100 * (a.X - b.X) / .26; math.Abs(d-11.400309) > 1e-4 {
+		t.Errorf("the tables differ by %.6f %% of the foot, want 11.400309", d)
+	}
+}

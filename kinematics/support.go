@@ -62,6 +62,10 @@ const (
 	// deviations of their difference.
 	contradictSDs = 3
 	movingLegS    = 0.1
+	// staggerLegs: feet whose ankles lie nearer to one another along the floor than
+	// this, in leg lengths, stand side by side. A network misplaces the hidden ankle
+	// by up to 4 cm on rendered clips.
+	staggerLegs = 0.045
 	// massWanderLegs is the standard deviation, in leg lengths, of an error of the
 	// centre of mass that stays while a position is held and differs between
 	// positions. Seen on rendered clips.
@@ -308,6 +312,8 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 		if math.IsNaN(shift) || math.Abs(shift) > points {
 			shift = 0
 		}
+		// Less than what a network may misplace a hidden ankle by is no stagger.
+		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*s.legPx()), shift)
 		return median(hs) + shift - shoeBehindHeel*points - c.originFwd, median(ts) + shift + shoeBeyondToe*points - c.originFwd
 	}
 	for _, r := range runs(n, func(i int) bool { return floor[i] }) {

@@ -59,8 +59,8 @@ const (
 	// riseHoldS is how long an end must be up to count.
 	riseHoldS = 0.1
 	// riseSDPart is the standard deviation of a rise as a part of the foot's length:
-	// 4 mm, seen on rendered clips.
-	riseSDPart = 0.015
+	// 6 mm, seen on rendered clips of three bodies.
+	riseSDPart = 0.021
 	// creaseOverHipLegs and topOverKneeLegs are how high the crease of a bent hip
 	// lies over the hip's centre and the top of a bent knee over the knee's, in leg
 	// lengths; creaseSDLegs is how much that differs between people.

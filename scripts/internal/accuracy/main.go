@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math"
@@ -37,18 +38,21 @@ var triples = [][]string{
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, os.Args[1:]); err != nil {
+	tracks := flag.String("tracks", "", "folder of stored tracks, NAME.track.json.gz, to use instead of running the network; no file is written")
+	clips := flag.String("clips", clipFolder, "folder of clips with their truth; another than the project's writes no file")
+	flag.Parse()
+	if err := run(ctx, flag.Args(), *clips, *tracks); err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, names []string) error {
-	all := len(names) == 0
-	if all {
-		paths, err := filepath.Glob(filepath.Join(clipFolder, "*.mp4"))
+func run(ctx context.Context, names []string, folder, tracks string) error {
+	all := len(names) == 0 && tracks == "" && folder == clipFolder
+	if len(names) == 0 {
+		paths, err := filepath.Glob(filepath.Join(folder, "*.mp4"))
 		if err != nil || len(paths) == 0 {
-			return fmt.Errorf("there are no clips in %s: %w", clipFolder, errors.Join(err, os.ErrNotExist))
+			return fmt.Errorf("there are no clips in %s: %w", folder, errors.Join(err, os.ErrNotExist))
 		}
 		for _, p := range paths {
 			names = append(names, strings.TrimSuffix(filepath.Base(p), ".mp4"))
@@ -63,13 +67,17 @@ func run(ctx context.Context, names []string) error {
 	analyses, filtered := map[string]*screening.Analysis{}, map[string]*screening.Analysis{}
 	truths := map[string]*truth{}
 	for _, name := range names {
-		path := filepath.Join(clipFolder, name+".mp4")
+		path := filepath.Join(folder, name+".mp4")
 		t, err := readTruth(strings.TrimSuffix(path, ".mp4") + ".json")
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(os.Stderr, "accuracy: analysing %s\n", path)
-		a, track, err := screening.Analyze(ctx, path, screening.Options{Athlete: "rendered"})
+		clip, err := vision.Open(ctx, path)
+		if err != nil {
+			return err
+		}
+		opt := screening.Options{Athlete: "rendered", HeightCm: 100 * t.HeightM}
+		a, track, err := analysis(ctx, clip, tracks, opt)
 		if err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -78,11 +86,8 @@ func run(ctx context.Context, names []string) error {
 			continue
 		}
 		analyses[name], truths[name] = a, t
-		clip, err := vision.Open(ctx, path)
-		if err != nil {
-			return err
-		}
-		if filtered[name], err = screening.Measure(clip, track, screening.Options{Smoother: kinematics.SmootherFilter}); err != nil {
+		opt.Smoother = kinematics.SmootherFilter
+		if filtered[name], err = screening.Measure(clip, track, opt); err != nil {
 			return err
 		}
 	}
@@ -92,6 +97,7 @@ func run(ctx context.Context, names []string) error {
 		return err
 	}
 	printCoverage(out, names, analyses, filtered, truths)
+	printBody(out, names, analyses, truths)
 	if !all {
 		return nil
 	}
@@ -101,6 +107,26 @@ func run(ctx context.Context, names []string) error {
 		return fmt.Errorf("keeping the figures: %w", err)
 	}
 	return os.Rename(part, lastFile)
+}
+
+// analysis measures a clip, from the stored track where there is a folder of them.
+func analysis(ctx context.Context, clip *vision.Clip, tracks string, opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+	if tracks == "" {
+		fmt.Fprintf(os.Stderr, "accuracy: analysing %s\n", clip.Path)
+		return screening.Analyze(ctx, clip.Path, opt)
+	}
+	path := filepath.Join(tracks, strings.TrimSuffix(filepath.Base(clip.Path), ".mp4")+".track.json.gz")
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, nil, fmt.Errorf("reading a stored track: %w", err)
+	}
+	defer f.Close()
+	track, err := vision.ReadTrack(f)
+	if err != nil {
+		return nil, nil, fmt.Errorf("reading the track in %s: %w", path, err)
+	}
+	a, err := screening.Measure(clip, track, opt)
+	return a, track, err
 }
 
 func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 3, ' ', 0) }
@@ -237,7 +263,7 @@ func angleError(s *screening.Series, angles *screening.AngleSeries, t *truth, an
 		if f.Phase == "stand" || f.Phase == "flight" {
 			continue
 		}
-		v := at(s.TimeS, values, f.shownS()-t.originS())
+		v := atTime(s.TimeS, values, f.shownS()-t.originS())
 		if math.IsNaN(v) {
 			missing++
 			continue
@@ -248,8 +274,8 @@ func angleError(s *screening.Series, angles *screening.AngleSeries, t *truth, an
 	return sum / float64(n), missing
 }
 
-// at interpolates a series linearly; NaN outside it.
-func at(times, values []screening.Number, timeS float64) float64 {
+// atTime interpolates a series linearly; NaN outside it.
+func atTime(times, values []screening.Number, timeS float64) float64 {
 	const slackS = 1e-3
 	i, exact := slices.BinarySearch(times, screening.Number(timeS))
 	switch {
@@ -374,6 +400,7 @@ func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*s
 		}
 	}
 	_ = t.Flush()
+	fmt.Fprintln(w)
 }
 
 func clipOf(c *screening.Comparison, i int) string {

@@ -7,15 +7,31 @@ import (
 	"os"
 	"strings"
 
+	"gonum.org/v1/gonum/mat"
+
 	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
 // truth is what the JSON beside a rendered clip says of the athlete.
 type truth struct {
-	Frames []truthFrame `json:"frames"`
-	Reps   []truthRep   `json:"reps"`
+	HeightM float64      `json:"body_height_m"`
+	Facing  string       `json:"facing"`
+	Near    string       `json:"near_side"`
+	Camera  truthCamera  `json:"camera"`
+	Frames  []truthFrame `json:"frames"`
+	Reps    []truthRep   `json:"reps"`
 }
+
+type truthCamera struct {
+	DistanceM float64    `json:"distance_m"`
+	FocalPx   float64    `json:"focal_px"`
+	HeightM   float64    `json:"height_m"`
+	Principal [2]float64 `json:"principal"`
+}
+
+// metresPerPx is the size of a pixel in the plane of the athlete's middle.
+func (c *truthCamera) metresPerPx() float64 { return c.DistanceM / c.FocalPx }
 
 type truthFrame struct {
 	TimeS float64 `json:"t"`
@@ -23,6 +39,12 @@ type truthFrame struct {
 	ContainerTimeS *float64           `json:"t_container"`
 	Phase          string             `json:"phase"`
 	Angles         map[string]float64 `json:"angles"`
+	// MassUpM and MassForwardM are where the centre of mass is, HeelRiseM how far
+	// the heels are up, metres. Points are pixels of both sides.
+	MassUpM      float64               `json:"com_y_m"`
+	MassForwardM float64               `json:"com_z_m"`
+	HeelRiseM    float64               `json:"heel_rise_m"`
+	Points       map[string][2]float64 `json:"points"`
 }
 
 func (f *truthFrame) shownS() float64 {
@@ -45,6 +67,10 @@ type truthRep struct {
 	LandBottom  float64         `json:"land_bottom"`
 	SquatBefore map[string]peak `json:"squat_before"`
 	Landing     map[string]peak `json:"landing"`
+	Takeoff     *float64        `json:"takeoff"`
+	Touchdown   *float64        `json:"touchdown"`
+	FlightS     float64         `json:"flight_s"`
+	RiseM       float64         `json:"com_rise_after_takeoff_m"`
 }
 
 // joints pairs each joint with the name of its angle in the truth.
@@ -110,6 +136,89 @@ func (t *truth) plateau(rep int) (fromS, toS float64) {
 		}
 	}
 	return fromS - t.originS(), toS - t.originS()
+}
+
+// sign is +1 when the athlete faces the right of the picture, else -1.
+func (t *truth) sign() float64 {
+	if t.Facing == "left" {
+		return -1
+	}
+	return 1
+}
+
+// within returns the time about fromS..toS, in the clip's own time, in which the true
+// knee is within plateauDeg of where it is in the middle of that time.
+func (t *truth) within(fromS, toS float64) (softFromS, softToS float64) {
+	nearest := func(atS float64) int {
+		best := 0
+		for i := range t.Frames {
+			if math.Abs(t.Frames[i].TimeS-t.originS()-atS) < math.Abs(t.Frames[best].TimeS-t.originS()-atS) {
+				best = i
+			}
+		}
+		return best
+	}
+	knee := func(i int) float64 { return t.Frames[i].Angles[kinematics.KneeFlexion.String()] }
+	i, j := nearest(fromS), nearest(toS)
+	level := knee((i + j) / 2)
+	for i > 0 && math.Abs(knee(i-1)-level) <= plateauDeg {
+		i--
+	}
+	for j+1 < len(t.Frames) && math.Abs(knee(j+1)-level) <= plateauDeg {
+		j++
+	}
+	return min(fromS, t.Frames[i].TimeS-t.originS()), max(toS, t.Frames[j].TimeS-t.originS())
+}
+
+// heelRise returns the largest true rise of the heels in the spans, metres.
+func (t *truth) heelRise(spans []screening.Span) float64 {
+	best := 0.0
+	for i := range t.Frames {
+		at := screening.Number(t.Frames[i].shownS() - t.originS())
+		for _, sp := range spans {
+			if sp.FromS <= at && at <= sp.ToS {
+				best = max(best, t.Frames[i].HeelRiseM)
+			}
+		}
+	}
+	return best
+}
+
+// calmAt says whether the athlete stands or holds still, heels down, about frame i.
+func (t *truth) calmAt(i int) bool {
+	for k := range t.Frames {
+		f := &t.Frames[k]
+		if math.Abs(f.TimeS-t.Frames[i].TimeS) <= calmS && ((f.Phase != "stand" && f.Phase != "hold") || f.HeelRiseM > 0.001) {
+			return false
+		}
+	}
+	return true
+}
+
+// acceleration returns that of the true centre of mass at frame i, m/s^2: parabolas
+// through the frames about it, whose places are rounded to a hundredth of a millimetre.
+func (t *truth) acceleration(i int) (up, forward float64) {
+	var rows, ups, forwards []float64
+	for k := range t.Frames {
+		f := &t.Frames[k]
+		if u := f.TimeS - t.Frames[i].TimeS; math.Abs(u) <= bendS+1e-6 {
+			rows = append(rows, 1, u, u*u)
+			ups, forwards = append(ups, f.MassUpM), append(forwards, f.MassForwardM)
+		}
+	}
+	n := len(ups)
+	if n < 3 {
+		return 0, 0
+	}
+	m := mat.NewDense(n, 3, rows)
+	bend := func(y []float64) float64 {
+		var c mat.VecDense
+		if err := c.SolveVec(m, mat.NewVecDense(n, y)); err != nil {
+			return 0
+		}
+		return 2 * c.AtVec(2)
+	}
+	return bend(ups), bend(forwards)
 }
 
 // tempoOf returns the tempo that a clip's name states, after the direction that

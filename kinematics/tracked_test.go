@@ -1,0 +1,237 @@
+package kinematics
+
+import (
+	"compress/gzip"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// trackedPoint is ten times x, y and standard deviation in pixels, and a hundred
+// times the confidence.
+type trackedPoint [4]float64
+
+// loadTracked returns what a network saw in a rendered clip; see testdata/tracks.
+func loadTracked(t *testing.T, name string) []Observation {
+	t.Helper()
+	f, err := os.Open(filepath.Join("testdata", "tracks", name+".json.gz"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	z, err := gzip.NewReader(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var frames []struct {
+		T     float64
+		Depth [2]float64
+		P     []*trackedPoint
+	}
+	if err := json.NewDecoder(z).Decode(&frames); err != nil {
+		t.Fatal(err)
+	}
+	obs := make([]Observation, len(frames))
+	for i, fr := range frames {
+		obs[i].TimeS, obs[i].Depth = fr.T, fr.Depth
+		for j, p := range fr.P {
+			at := MissingPoint()
+			if p != nil {
+				at = Point{X: p[0] / 10, Y: p[1] / 10, SDPx: p[2] / 10, Confidence: p[3] / 100}
+			}
+			obs[i].Points[j/int(NumLandmarks)][j%int(NumLandmarks)] = at
+		}
+	}
+	return obs
+}
+
+// holds says whether a 95 % interval holds a value.
+func holds(e Estimate, want float64) bool {
+	iv := e.Interval95()
+	return iv[0] <= want && want <= iv[1]
+}
+
+// What physics demands of a body in the air, asked of tracked jumps: it falls at g by
+// the scale of the athlete's height, it does not speed up forward, and its energy does
+// not change, all within the intervals that are given. Its angular momentum is no test
+// here: the limbs of the rendered athlete turn in the air as an animator wished.
+func TestTrackedJumpsObeyPhysics(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"jump", "left_jump"} {
+		t.Run(name, func(t *testing.T) {
+			truth := loadBodyTruth(t, name)
+			a := analyze(t, loadTracked(t, name), Options{})
+			s := a.series
+			c := MassCentreOf(s, a.reps, DeLevaMean())
+			sc, notices := FindScale(s, a.reps, &c, ScaleOptions{HeightM: truth.Height})
+			if !sc.Agree || len(notices) > 0 {
+				t.Errorf("height and flights do not agree on the scale: %+v, %v", sc, notices)
+			}
+			if mpp := truth.Camera.Distance / truth.Camera.Focal; !holds(Estimate{sc.MetresPerPx, sc.SDMetresPerPx}, mpp) {
+				t.Errorf("%.6f ± %.6f m/px, true %.6f", sc.MetresPerPx, sc.SDMetresPerPx, mpp)
+			}
+			jumps := Jumps(s, a.reps, &c, sc)
+			if len(jumps) != len(truth.Reps) {
+				t.Fatalf("%d jumps, want %d", len(jumps), len(truth.Reps))
+			}
+			for i, j := range jumps {
+				want := truth.Reps[i]
+				if !holds(j.FallMS2, gravityMS2) {
+					t.Errorf("jump %d falls at %.2f ± %.2f m/s^2", i+1, j.FallMS2.Value, j.FallMS2.SD)
+				}
+				if !holds(j.ForwardAccMS2, 0) {
+					t.Errorf("jump %d speeds up forward at %.2f ± %.2f m/s^2 in the air", i+1, j.ForwardAccMS2.Value, j.ForwardAccMS2.SD)
+				}
+				// The energy at the top less that near both ends: g z + v^2/2 of the samples.
+				r := &a.reps[i]
+				f, ok := flyingOf(s, &c, r)
+				if !ok {
+					t.Fatalf("jump %d: no parabola", i+1)
+				}
+				var top, ends, highTop, highEnds []float64
+				third := (f.toS - f.fromS) / 3
+				for k, tm := range s.TimeS {
+					if tm < f.fromS || tm > f.toS {
+						continue
+					}
+					m := sc.MetresPerPx
+					e := gravityMS2*m*c.UpPx[k] + m*m*(sq(c.VelUpPxS[k])+sq(c.VelFwdPxS[k]))/2
+					if tm > f.fromS+third && tm < f.toS-third {
+						top, highTop = append(top, e), append(highTop, m*c.UpPx[k])
+					} else {
+						ends, highEnds = append(ends, e), append(highEnds, m*c.UpPx[k])
+					}
+				}
+				mean := func(x []float64) (sum float64) {
+					for _, v := range x {
+						sum += v / float64(len(x))
+					}
+					return sum
+				}
+				// A fall that is off by dg changes the energy by dg over the height fallen;
+				// speeds of rough points add their noise.
+				fallen := mean(highTop) - mean(highEnds)
+				_, fall := sc.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
+				speed := sc.MetresPerPx * f.noisePx * s.RateHz / math.Sqrt2 * gravityMS2 * (f.toS - f.fromS) / 2
+				sd := math.Hypot(fall*fallen, speed*math.Sqrt(f.apart/float64(len(ends))))
+				if d := mean(top) - mean(ends); math.Abs(d) > noise95*sd {
+					t.Errorf("jump %d: the energy changes by %.2f ± %.2f J/kg in the air", i+1, d, sd)
+				}
+				for _, v := range []struct {
+					name string
+					got  Estimate
+					want float64
+					aim  float64
+				}{
+					{"flight", j.FlightS, want.FlightS, 1 / s.RateHz},
+					{"height by flight time", j.HeightFromFlightM, JumpHeightM(want.FlightS), 0.02},
+					{"rise", j.RiseFromTakeoffM, want.RiseM, 0.02},
+					{"take-off", j.TakeoffS, *want.Takeoff, 1 / s.RateHz},
+					{"contact", j.ContactS, *want.Touchdown, 1 / s.RateHz},
+				} {
+					if math.Abs(v.got.Value-v.want) > v.aim || !holds(v.got, v.want) {
+						t.Errorf("jump %d: %s %.4f ± %.4f, true %.4f", i+1, v.name, v.got.Value, v.got.SD, v.want)
+					}
+				}
+			}
+		})
+	}
+}
+
+// The centre of mass of tracked clips within 2 cm in the picture, the support point
+// within 8 % of the foot in slow parts, and most of both inside their intervals. The
+// table of masses is the truth's own, so that only the tracking is at fault.
+func TestTrackedMassAndSupport(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"slow_30", "fast_30", "jump", "left_jump"} {
+		t.Run(name, func(t *testing.T) {
+			truth := loadBodyTruth(t, name)
+			mpp := truth.Camera.Distance / truth.Camera.Focal
+			a := analyze(t, loadTracked(t, name), Options{})
+			s := a.series
+			for _, table := range []MassModel{truthMasses(), DeLevaMean()} {
+				c := MassCentreOf(s, a.reps, table)
+				var sum, n, inside float64
+				for _, f := range truth.Frames {
+					i := s.Index(f.T)
+					x := truth.Camera.Principal[0] + s.Facing.Sign()*(f.ComFwd-cameraForwardM)/mpp
+					y := truth.Camera.Principal[1] - (f.ComUp-truth.Camera.Height)/mpp
+					dx, dy := c.Path.X[i]-x, c.Path.Y[i]-y
+					sum, n = sum+math.Hypot(dx, dy)*mpp, n+1
+					sd := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*s.legPx()))
+					for _, d := range []float64{dx, dy} {
+						if math.Abs(d) <= noise95*sd {
+							inside += 0.5
+						}
+					}
+				}
+				t.Logf("%s: %.1f mm off, %.0f %% inside", table.Name, 1000*sum/n, 100*inside/n)
+				if !(sum/n < 0.02) || inside < 0.9*n {
+					t.Errorf("%s: %.1f mm off, %.0f %% inside", table.Name, 1000*sum/n, 100*inside/n)
+				}
+			}
+			if name == "slow_30" {
+				checkSupportPoint(t, truth, a, mpp)
+			}
+		})
+	}
+}
+
+// A network guesses the hidden shoulder and hip forward of where they are. The far
+// side that the sums use lies behind the near one, however the guess strays, and by as
+// much before it as a turned camera surely sees.
+func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
+	b := bodySim{at: func(float64) figure { return standing(30, 95, 40, 70) }, rateHz: 60, endS: 2, stand: Span{0, 1.9}}
+	for _, c := range []struct {
+		name    string
+		strayPx float64
+		facing  Facing
+		rollDeg float64
+		view    View
+		acrossM float64
+	}{
+		{"as it is", 0, FacingRight, 0, View{}, 0},
+		{"guessed forward", 20, FacingRight, 0, View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
+		{"guessed forward, mirrored", 20, FacingLeft, 0, View{}, 0},
+		{"guessed forward, phone turned", 20, FacingRight, 10, View{}, 0},
+		{"camera before the athlete", 20, FacingRight, 0, View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/degPerRad) * shoulderWidth * 0.5},
+		{"camera behind the athlete", 20, FacingRight, 0, View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/degPerRad) * shoulderWidth * 0.5},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s, reps := b.series()
+			sin, cos := math.Sincos(c.rollDeg / degPerRad)
+			for side := range 2 {
+				for k := range NumLandmarks {
+					p := &s.Points[side][k]
+					for i := range p.X {
+						x, y := p.X[i], p.Y[i]
+						if Side(side) != s.NearSide && (k == Shoulder || k == Hip) {
+							x += c.strayPx
+						}
+						if c.facing == FacingLeft {
+							x = 720 - x
+						}
+						p.X[i], p.Y[i] = cos*x-sin*y, sin*x+cos*y
+					}
+				}
+			}
+			s.Facing, s.RollDeg, s.View = c.facing, c.rollDeg, c.view
+			far := s.soundFarSide()
+			i := 60
+			near := s.LimbAt(s.NearSide, i)
+			at := s.upright(far[Shoulder].X[i], far[Shoulder].Y[i]).sub(s.upright(near[Shoulder].X, near[Shoulder].Y))
+			if math.Abs(at.fwd*simMPP-c.acrossM) > 1e-3 || math.Abs(at.up*simMPP) > 1e-3 {
+				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.fwd*simMPP, 1000*at.up*simMPP, 1000*c.acrossM)
+			}
+			if m := MassCentreOf(s, reps, DeLevaMean()); c.acrossM == 0 {
+				want := standing(30, 95, 40, 70).centre(DeLevaMean())
+				got := (m.FwdPx[i]) * simMPP // counted from the near ankle, which is at 0
+				if math.Abs(got-want.fwd) > 1e-3 {
+					t.Errorf("centre of mass %.1f mm forward, want %.1f", 1000*got, 1000*want.fwd)
+				}
+			}
+		})
+	}
+}
