@@ -41,6 +41,12 @@ type Options struct {
 	// SeveralPeople says that others were seen in the picture; it matters to the
 	// advice on what to film instead.
 	SeveralPeople bool
+	// RepChanges are the coach's changes of single reps; they come before Tempo and
+	// RepTempo.
+	RepChanges []RepChange
+	// Floor is where the coach drew the floor; nil: not drawn. It tells the vertical
+	// where RollKnown is false, and bounds the level of the heel of a flat foot.
+	Floor *Floor
 }
 
 // NoticeCode names a kind of notice; the codes do not change between versions.
@@ -107,6 +113,8 @@ type Series struct {
 	// Filled marks samples in which hip, knee or ankle of the near side stands
 	// in a filled gap, Missing those in which one is not known.
 	Filled, Missing []bool
+	// Corrected marks samples in which a coach's correction moved a point.
+	Corrected []bool
 	// Gaps are the stretches of Missing samples.
 	Gaps     []Span
 	CutoffHz float64
@@ -150,8 +158,9 @@ func (s *Series) LimbAt(side Side, sample int) *Limb {
 
 // Analyze turns the observations of a clip, in order of time, into the athlete's
 // motion, its repetitions and notices for the reader. It returns ErrTooFewFrames
-// when there is too little to go by, and ErrNoReps, beside the series, when the
-// athlete was followed but no repetition was found.
+// when there is too little to go by, ErrNoReps, beside the series, when the
+// athlete was followed but no repetition was found, and an error that wraps
+// ErrRepChange when a rep cannot be changed as the coach wants.
 func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	clean, err := usable(obs)
 	if err != nil {
@@ -177,13 +186,29 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		note(NoticeSwapped, "Left and right leg were exchanged in %d frames and put back.", s.SwappedFrames)
 	}
 
+	// What the network said is kept beside what the coach made of it.
+	var network []Observation
+	var byHand corrected
+	if anyCorrections(clean) {
+		network = append(network, clean...)
+		byHand = carryOut(clean, s.NearSide)
+	}
+	upright := func(rollDeg float64) {
+		turnUpright(clean, rollDeg)
+		turnUpright(network, rollDeg)
+	}
+
 	if opt.RollKnown && !math.IsNaN(opt.RollDeg) {
 		s.RollDeg, s.RollSource = opt.RollDeg, RollGiven
-		turnUpright(clean, s.RollDeg)
+		upright(s.RollDeg)
+	} else if opt.Floor != nil && !math.IsNaN(opt.Floor.RollDeg()) {
+		s.RollDeg, s.RollSource = opt.Floor.RollDeg(), RollGiven
+		upright(s.RollDeg)
 	}
 	defer s.turnBack()
 
 	m := newMotion(clean, s)
+	m.takeCorrections(clean, network, &byHand)
 	m.smoother = opt.Smoother
 	m.viewSDDeg = opt.SystematicSDDeg
 	noteCoverage(m, clean, note)
@@ -194,9 +219,10 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		// A turn that may be none is left alone.
 		if math.Abs(roll) > 2*sd {
 			s.RollDeg = roll
-			turnUpright(clean, roll)
+			upright(roll)
 			s.Gaps = nil
 			m = newMotion(clean, s)
+			m.takeCorrections(clean, network, &byHand)
 			m.smoother, m.viewSDDeg = opt.Smoother, opt.SystematicSDDeg
 			flights, doubted = m.findFlights()
 		}
@@ -221,9 +247,13 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		note(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", m.timeS[b.from], m.timeS[b.to-1])
 	}
 	reps := m.splitIntoReps(bouts)
+	if err := m.changeReps(reps, opt.RepChanges); err != nil {
+		return s, nil, notices, err
+	}
+	m.addStands(reps)
 	setTempos(reps, opt)
 
-	m.smooth(hardestTempo(reps, opt))
+	m.smooth(hardestTempo(reps, opt), opt.Floor)
 	s.View = m.findView()
 	s.View.AngleSDDeg = m.viewSDs(s.View, reps)
 	for a, sd := range s.View.AngleSDDeg {
@@ -237,7 +267,7 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	}
 	for i := range reps {
 		r := &reps[i].Rep
-		if r.Partial {
+		if r.Partial && r.PartialWhy != LeftOutWhy {
 			note(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)
 		}
 		r.Quality = m.quality(r, clean, opt.SeveralPeople)
@@ -280,8 +310,20 @@ func usable(obs []Observation) ([]Observation, error) {
 	if whole < minFrames {
 		return nil, fmt.Errorf("%d frames with hip, knee and ankle in view, %d needed: %w", whole, minFrames, ErrTooFewFrames)
 	}
+	// A time far off would stretch the uniform time base beyond all memory.
+	times := make([]float64, len(out))
+	for i := range out {
+		times[i] = out[i].TimeS
+	}
+	if n := (times[len(times)-1] - times[0]) * sampleRateHz(times); !(n <= mostSamplesPerFrame*float64(len(out))) {
+		return nil, fmt.Errorf("%d frames in %.0f s: %w", len(out), times[len(times)-1]-times[0], ErrTooFewFrames)
+	}
 	return out, nil
 }
+
+// mostSamplesPerFrame: a clip that lasts longer than this many times its frames
+// has times that cannot be true.
+const mostSamplesPerFrame = 100
 
 func seenLeg(o *Observation, s Side) bool {
 	p := &o.Points[s]

@@ -31,6 +31,14 @@ type bodyInput struct {
 	// heelLag is the part of a heel's rise off the floor, and of the ankle's with
 	// it, that the points do not follow.
 	heelLag float64
+	// share is the part, one value a sample, that a coach's correction has in where
+	// a point was seen: so much less of the network's own ways is in it. held are
+	// the samples that the coach himself put right. doubt is the standard deviation, in
+	// leg lengths, of how far a mistake of the network reaches beside them. All are
+	// nil for a point without corrections.
+	share [numBodyPoints][]float64
+	held  [numBodyPoints][]bool
+	doubt [numBodyPoints][]float64
 }
 
 // bodyEstimate is the fitted body, one value a sample.
@@ -69,6 +77,7 @@ type bodyEstimate struct {
 //	         the air; the pitch near 0 on the floor, with a weight that fades
 //	         once the heel is up (Geman & McClure, from memory)
 //	body     the network's offsets near what is usual
+//	by hand  point where a coach put it - point of the body, over next to nothing
 //
 // Solved by Gauss-Newton with weights renewed in each round. The equations are
 // banded in time, with a small border for what holds for the whole clip, so the
@@ -118,7 +127,7 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 	}
 	// follow is how a sample's unknowns follow those of the clip, less how they
 	// do in standing: an error shared with standing is no error of the angle.
-	follow := mat.NewDense(n*perSample, perClip, f.eq.border)
+	follow := f.eq.following()
 	stand := mat.NewDense(perSample, perClip, nil)
 	count := 0.0
 	for i := range n {

@@ -10,12 +10,20 @@ const (
 	noiseRounds     = 8 // rounds after which the noise is settled
 	openPitchRounds = 4 // first rounds, in which the pitch is nearly free
 	bodyConverged   = 1e-6
+	// settleRounds rounds that change nothing by more than bodySettled (leg lengths
+	// or radians, 0.03 degrees) are the last ones.
+	settleRounds = 4
+	bodySettled  = 5e-4
 
 	// studentNu is the degrees of freedom of the points' noise.
 	studentNu = 4.0
 	// noiseFloor keeps the equations solvable for points without noise, leg
 	// lengths.
 	noiseFloor = 1e-6
+	// heldSD is the standard deviation, in leg lengths, of a point that a coach put
+	// right. A hand is not as good as that; but the body's lengths tie the point to
+	// its neighbours, and those are seen in a dozen frames for its one.
+	heldSD = 0.0005
 	// quietSD is how far a point may lie beside the network's usual spread
 	// before its weight falls; the network's own figure is a width of its heat
 	// map and no more than a hint.
@@ -84,17 +92,31 @@ type bodyFit struct {
 	eq       *bordered
 	round    int
 	poses    int
+	// now and behind are the skeletons of the sample at hand.
+	now, behind skeleton
 }
 
 func (f *bodyFit) sample(i int) []float64 { return f.x[i*perSample : (i+1)*perSample] }
 
+// pose returns the skeleton of a sample; the next call overwrites it.
 func (f *bodyFit) pose(i int) *skeleton {
 	f.poses++
-	return pose(f.sample(i), f.q[:], f.lever, f.in.airborne[i])
+	f.now.pose(f.sample(i), f.q[:], f.lever, f.in.airborne[i])
+	return &f.now
 }
 
+// shareOf returns the part that a coach has in where a point was seen.
+func (f *bodyFit) shareOf(i int, p bodyPoint) float64 {
+	if f.in.share[p] == nil {
+		return 0
+	}
+	return f.in.share[p][i]
+}
+
+func (f *bodyFit) isHeld(i int, p bodyPoint) bool { return f.in.held[p] != nil && f.in.held[p][i] }
+
 // sights returns the skeleton as the network shows it: with the heel of a foot on
-// the floor, and the ankle with it, behind in their rise.
+// the floor, and the ankle with it, behind in their rise; a coach does not.
 func (f *bodyFit) sights(i int) *skeleton {
 	s := f.pose(i)
 	p := f.sample(i)[pitch]
@@ -110,10 +132,14 @@ func (f *bodyFit) sights(i int) *skeleton {
 	} else {
 		x[pitch] = p * kept
 	}
-	behind := pose(x[:], f.q[:], f.lever, false)
+	behind := &f.behind
+	behind.pose(x[:], f.q[:], f.lever, false)
 	for _, k := range []bodyPoint{bodyHeel, bodyAnkle} {
+		behind.by[k][pitch] = behind.by[k][pitch].scale(kept)
+		if w := f.shareOf(i, k); w > 0 {
+			behind.toward(s, k, w)
+		}
 		s.at[k], s.by[k], s.of[k] = behind.at[k], behind.by[k], behind.of[k]
-		s.by[k][pitch] = s.by[k][pitch].scale(kept)
 	}
 	return s
 }
@@ -228,7 +254,13 @@ func (f *bodyFit) guess() {
 		f.white[p] = 0.005
 		res := make([]float64, 0, 2*n)
 		for k := range d {
-			b := bridged(withoutOutliers(d[k], int(math.Round(outlierSpanS*in.rateHz))))
+			kept := withoutOutliers(d[k], int(math.Round(outlierSpanS*in.rateHz)))
+			for i := range kept {
+				if f.isHeld(i, p) {
+					kept[i] = d[k][i]
+				}
+			}
+			b := bridged(kept)
 			if noFilter == nil {
 				b = filter.Smooth(b)
 			}
@@ -243,7 +275,8 @@ func (f *bodyFit) guess() {
 		o := &in.offsets[p]
 		fine[p] = make([]vec, n)
 		for i := range n {
-			fine[p][i] = vec{d[0][i] - o.mean[offsetFwd], d[1][i] - o.mean[offsetUp]}
+			own := 1 - f.shareOf(i, p)
+			fine[p][i] = vec{d[0][i] - own*o.mean[offsetFwd], d[1][i] - own*o.mean[offsetUp]}
 		}
 		copy(f.qMean[offsetAt(p):], o.mean[:])
 	}
@@ -339,9 +372,12 @@ func (f *bodyFit) freedom(k int) []float64 {
 	return out
 }
 
-// run repeats Gauss-Newton steps until nothing moves any more.
+// run repeats Gauss-Newton steps until nothing moves any more, or until what moves
+// comes back to where it was: a single sample can go to and fro for ever between
+// two branches of the floor's weights.
 func (f *bodyFit) run() error {
 	f.eq = newBordered(f.n*perSample, bodyWidth, perClip)
+	before := make([]float64, len(f.x))
 	for f.round = range bodyRounds {
 		f.assemble()
 		dx, dq, err := f.eq.solve()
@@ -365,6 +401,12 @@ func (f *bodyFit) run() error {
 		} else if most < bodyConverged {
 			break
 		}
+		if done := f.round + 1; done >= noiseRounds && done%settleRounds == 0 {
+			if settled(f.x, before) < bodySettled {
+				break
+			}
+			copy(before, f.x)
+		}
 	}
 	if !(min(f.q[shankLength], f.q[thighLength]) > shortestSegment) {
 		return errSingular
@@ -373,6 +415,15 @@ func (f *bodyFit) run() error {
 	f.assemble()
 	_, _, err := f.eq.solve()
 	return err
+}
+
+// settled returns the largest change of an unknown.
+func settled(now, before []float64) float64 {
+	var most float64
+	for i, v := range now {
+		most = max(most, math.Abs(v-before[i]))
+	}
+	return most
 }
 
 // noise returns a point's standard deviation in one sample, leg lengths.
@@ -396,7 +447,7 @@ func (f *bodyFit) residual(i int, p bodyPoint, s *skeleton) vec {
 	x, o := f.sample(i), f.q[offsetAt(p):]
 	bend := x[shank] + x[thigh]
 	beside := vec{o[offsetFwd] + o[offsetFwdBend]*bend, o[offsetUp] + o[offsetUpBend]*bend}
-	return s.at[p].add(beside.scale(math.Exp(x[logScale]))).sub(f.seen[p][i])
+	return s.at[p].add(beside.scale(math.Exp(x[logScale]) * (1 - f.shareOf(i, p)))).sub(f.seen[p][i])
 }
 
 // assemble sets up the normal equations about the present unknowns.
@@ -416,19 +467,30 @@ func (f *bodyFit) assemble() {
 			}
 			r := f.residual(i, p, s)
 			variance := sq(f.noise(p) * f.wild[p][i])
+			if f.in.doubt[p] != nil {
+				variance += sq(f.in.doubt[p][i])
+			}
 			weight := (studentNu + 2) / (studentNu + r.dot(r)/variance) / variance
+			if f.isHeld(i, p) {
+				weight = 1 / sq(heldSD)
+			}
+			beside := size * (1 - f.shareOf(i, p))
 			for d, axis := range [2]vec{{1, 0}, {0, 1}} {
 				row = row[:0]
 				for u, g := range s.by[p] {
-					row = append(row, term{base + u, g.dot(axis)})
+					if by := g.dot(axis); by != 0 {
+						row = append(row, term{base + u, by})
+					}
 				}
 				for u, g := range s.of[p] {
-					row = append(row, term{clip + u, g.dot(axis)})
+					if by := g.dot(axis); by != 0 {
+						row = append(row, term{clip + u, by})
+					}
 				}
 				// The bend is taken as known in this round: its own gradient
 				// through so small an offset does not matter.
 				o := clip + offsetAt(p) + d
-				row = append(row, term{o, size}, term{o + offsetFwdBend, size * bend})
+				row = append(row, term{o, beside}, term{o + offsetFwdBend, beside * bend})
 				e.add(row, r.dot(axis), weight)
 			}
 		}
@@ -530,15 +592,16 @@ func (f *bodyFit) measureNoise() {
 			res[p][0], res[p][1] = append(res[p][0], r.fwd), append(res[p][1], r.up)
 		}
 	}
+	d2 := make([]float64, 0, 2*f.n)
 	for p := range numBodyPoints {
-		var d2 []float64
+		d2 = d2[:0]
 		for _, r := range res[p] {
 			for i := 1; i+1 < f.n; i++ {
-				d := r[i-1] - 2*r[i] + r[i+1]
-				d2 = append(d2, d, -d)
+				d2 = append(d2, math.Abs(r[i-1]-2*r[i]+r[i+1]))
 			}
 		}
-		if sd := robustSD(d2); !math.IsNaN(sd) {
+		// The differences lie about 0.
+		if sd := 1.4826 * median(d2); !math.IsNaN(sd) {
 			f.white[p] = sd / math.Sqrt(6)
 		}
 	}

@@ -68,6 +68,18 @@ type skeleton struct {
 	of [numBodyPoints][numLengths]vec
 }
 
+// toward moves a point of s by the part w toward where it is in t.
+func (s *skeleton) toward(t *skeleton, p bodyPoint, w float64) {
+	mix := func(a, b vec) vec { return a.scale(1 - w).add(b.scale(w)) }
+	s.at[p] = mix(s.at[p], t.at[p])
+	for k := range s.by[p] {
+		s.by[p][k] = mix(s.by[p][k], t.by[p][k])
+	}
+	for k := range s.of[p] {
+		s.of[p][k] = mix(s.of[p][k], t.of[p][k])
+	}
+}
+
 // pose returns the skeleton for one sample's unknowns x and the clip's q. lever
 // is how far the heel lies behind the ball. The chain runs from the ball of the
 // foot up:
@@ -80,7 +92,13 @@ type skeleton struct {
 // and the heel lies at (-lever, 0), turned with the pitch. With the foot on the
 // floor the toes stay level while the heel comes up; in the air they turn too.
 func pose(x, q []float64, lever float64, airborne bool) *skeleton {
-	var s skeleton
+	s := &skeleton{}
+	s.pose(x, q, lever, airborne)
+	return s
+}
+
+func (s *skeleton) pose(x, q []float64, lever float64, airborne bool) {
+	*s = skeleton{}
 	k := math.Exp(x[logScale])
 	sp, cp := math.Sincos(x[pitch])
 	turned := func(v vec) vec { return vec{v.fwd*cp - v.up*sp, v.fwd*sp + v.up*cp} }
@@ -130,7 +148,6 @@ func pose(x, q []float64, lever float64, airborne bool) *skeleton {
 			s.of[p][g.length] = u.scale(k)
 		}
 	}
-	return &s
 }
 
 // bodyOffset says where a pose network sets one point, seen from the joint: so

@@ -36,13 +36,21 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 	for p := range numBodyPoints {
 		raw := &m.raw[s.NearSide][bodyLandmark[p]]
 		in.points[p] = *raw
+		in.share[p] = m.byHand.share[s.NearSide][bodyLandmark[p]]
+		if at := m.byHand.at[s.NearSide][bodyLandmark[p]]; len(at) > 0 {
+			in.held[p] = make([]bool, n)
+			for _, i := range at {
+				in.held[p][i] = !math.IsNaN(raw.X[i])
+			}
+			in.doubt[p] = m.doubtOf(p, &in.offsets[p])
+		}
 		if p == bodyHeel || p == bodyToe {
 			continue
 		}
 		// What only fills a gap is no sight: the body bridges it by itself.
 		in.points[p] = Path{nans(n), nans(n), raw.SDPx}
 		for i := range n {
-			if !s.Filled[i] {
+			if !s.Filled[i] || in.held[p] != nil && in.held[p][i] {
 				in.points[p].X[i], in.points[p].Y[i] = raw.X[i], raw.Y[i]
 			}
 		}
@@ -77,6 +85,24 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 		foot.heelRise[i] = body.heelRise[i] * m.legPx / footPx
 	}
 	return foot, true
+}
+
+// doubtOf returns, one value a sample in leg lengths, the standard deviation of
+// where a point that follows a correction really was. The network's mistake D at
+// the correction is, a while later, w D, give or take what is not known of it:
+//
+//	|D| sqrt(w (1 - w))
+//
+// for the share w, nothing where the mistake still is or is over for sure. What the
+// network always puts beside the joint is no mistake.
+func (m *motion) doubtOf(p bodyPoint, usual *bodyOffset) []float64 {
+	side, k := m.s.NearSide, bodyLandmark[p]
+	by, out := &m.byHand.by[side][k], make([]float64, len(m.timeS))
+	for i, w := range m.byHand.share[side][k] {
+		d := sagittal(by.X[i], by.Y[i], m.s.Facing).scale(1 / m.legPx).add(vec{usual.mean[offsetFwd], usual.mean[offsetUp]})
+		out[i] = d.length() * math.Sqrt(max(0, w*(1-w)))
+	}
+	return out
 }
 
 // where returns the path with those samples missing that known misses.

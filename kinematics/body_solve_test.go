@@ -65,7 +65,7 @@ func TestBorderedAgainstDense(t *testing.T) {
 		t.Fatal(err)
 	}
 	z := e.bandOfInverse()
-	w := mat.NewDense(n, p, e.border)
+	w := e.following()
 	for i := range n {
 		for j := i; j <= min(n-1, i+width); j++ {
 			v := z[i*(width+1)+j-i] + mat.Inner(w.RowView(i), cov, w.RowView(j))

@@ -3,8 +3,9 @@ package kinematics
 import "math"
 
 // smooth finishes the series: smooths every point at one cut-off for the whole
-// clip, fit for its fastest rep, and takes the angles from the smoothed points.
-func (m *motion) smooth(hardest Tempo) {
+// clip, fit for its fastest rep, and takes the angles from the smoothed points. floor
+// is where the coach drew it, or nil.
+func (m *motion) smooth(hardest Tempo, floor *Floor) {
 	s, n := m.s, len(m.timeS)
 	near := &m.raw[s.NearSide]
 	s.CutoffHz = chooseCutoff([][]float64{
@@ -20,7 +21,7 @@ func (m *motion) smooth(hardest Tempo) {
 	for side := range 2 {
 		for k := range NumLandmarks {
 			raw := m.raw[side][k]
-			p := m.filtered(raw, s.CutoffHz)
+			p := m.held(m.filtered(raw, s.CutoffHz), raw, m.byHand.at[side][k])
 			noise := m.noiseOf(raw, &shape, f)
 			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
 			if Side(side) == s.NearSide {
@@ -39,7 +40,7 @@ func (m *motion) smooth(hardest Tempo) {
 		m.noise[a] = angleNoise{nans(n), nans(n)}
 	}
 	for i := range n {
-		raw, fine := limbOf(near, i), limbOf(smoothed, i)
+		raw, fine := limbOf(m.network, i), limbOf(smoothed, i)
 		ra, fa, sd := AnglesOf(&raw, s.Facing), AnglesOf(&fine, s.Facing), AngleSDs(&fine, s.Facing)
 		w, v := fine.withSDs(&white), fine.withSDs(&wander)
 		sw, sv := AngleSDs(&w, s.Facing), AngleSDs(&v, s.Facing)
@@ -64,6 +65,7 @@ func (m *motion) smooth(hardest Tempo) {
 			standing: m.standing, airborne: m.airborne,
 		})
 	}
+	m.judgeByFloor(floor, &foot)
 	length := make([]float64, n)
 	for i := range n {
 		length[i] = dist(&smoothed[Heel], &smoothed[Toe], i)

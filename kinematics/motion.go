@@ -20,6 +20,10 @@ type motion struct {
 	airborne   []bool
 	smoother   Smoother
 	fitted     bool // the near side's points and angles are those of the body
+	// network is the near side of raw without the coach's corrections; the same
+	// paths where there are none. byHand says where they are.
+	network *[NumLandmarks]Path
+	byHand  heldSamples
 	noiseModel
 }
 

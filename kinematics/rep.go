@@ -68,6 +68,8 @@ type Rep struct {
 	// the tracking hides part of it; PartialWhy says which.
 	Partial    bool
 	PartialWhy string
+	// LeftOut says that the coach left the rep out; it is then Partial as well.
+	LeftOut bool
 	// StartS, BottomS and EndS are clip times in seconds. The bottom is where
 	// the descent ends: the lowest hip, and where the hip dwells at its lowest,
 	// the start of the dwell. A jump from the position that the last jump landed

@@ -12,6 +12,8 @@ type repDraft struct {
 	// rep is a part of; stand are the spans of standing beside it.
 	bout  indexRange
 	stand []Span
+	// tempoChange is the coach's word on this rep.
+	tempoChange Tempo
 }
 
 // What counts as a rep; common practice, no source.
@@ -156,7 +158,6 @@ func (m *motion) splitIntoReps(bouts []bout) []repDraft {
 			reps = append(reps, *r)
 		}
 	}
-	m.addStands(reps)
 	return reps
 }
 

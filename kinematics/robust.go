@@ -23,13 +23,48 @@ func quantile(x []float64, q float64) float64 {
 	if len(s) == 0 {
 		return math.NaN()
 	}
-	slices.Sort(s)
 	p := q * float64(len(s)-1)
 	i := int(p)
 	if i+1 >= len(s) {
-		return s[len(s)-1]
+		return slices.Max(s)
 	}
-	return s[i] + (p-float64(i))*(s[i+1]-s[i])
+	selectNth(s, i)
+	next := slices.Min(s[i+1:])
+	return s[i] + (p-float64(i))*(next-s[i])
+}
+
+// selectNth moves the value that would be s[n] if s were sorted to there, the
+// smaller ones before it and the larger ones after it: a median of a long clip
+// costs a fraction of sorting it (Hoare 1961, the pivot the median of three).
+func selectNth(s []float64, n int) {
+	lo, hi := 0, len(s)-1
+	for hi-lo > 12 {
+		a, b, c := s[lo], s[lo+(hi-lo)/2], s[hi]
+		pivot := max(min(a, b), min(max(a, b), c))
+		i, j := lo, hi
+		for i <= j {
+			for s[i] < pivot {
+				i++
+			}
+			for s[j] > pivot {
+				j--
+			}
+			if i <= j {
+				s[i], s[j] = s[j], s[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case n <= j:
+			hi = j
+		case n >= i:
+			lo = i
+		default:
+			return
+		}
+	}
+	slices.Sort(s[lo : hi+1])
 }
 
 func median(x []float64) float64 { return quantile(x, 0.5) }

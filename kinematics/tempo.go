@@ -23,7 +23,7 @@ func classifyTempo(r *Rep) Tempo {
 }
 
 // setTempos gives each rep its tempo: the coach's for the rep, else the coach's
-// for all, else the one found.
+// for all, else the one found. A rep that was left out has the tempo it was done at.
 //
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
@@ -31,7 +31,7 @@ func setTempos(reps []repDraft, opt Options) {
 	var count [TempoJump + 1]int
 	usual := TempoUnknown
 	for i := range reps {
-		if r := &reps[i].Rep; !r.Partial {
+		if r := &reps[i].Rep; !r.Partial || r.PartialWhy == LeftOutWhy {
 			t := classifyTempo(r)
 			if count[t]++; count[t] > count[usual] {
 				usual = t
@@ -41,13 +41,16 @@ func setTempos(reps []repDraft, opt Options) {
 	for i := range reps {
 		r := &reps[i].Rep
 		r.Tempo, r.TempoGiven = classifyTempo(r), false
-		if r.Partial && !r.HasFlight() && usual != TempoUnknown && usual != TempoJump {
+		if r.Partial && r.PartialWhy != LeftOutWhy && !r.HasFlight() && usual != TempoUnknown && usual != TempoJump {
 			r.Tempo = usual
 		}
 		if opt.Tempo != TempoUnknown {
 			r.Tempo, r.TempoGiven = opt.Tempo, true
 		}
 		if t := opt.RepTempo[r.Number]; t != TempoUnknown {
+			r.Tempo, r.TempoGiven = t, true
+		}
+		if t := reps[i].tempoChange; t != TempoUnknown {
 			r.Tempo, r.TempoGiven = t, true
 		}
 	}

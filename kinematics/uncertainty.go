@@ -368,7 +368,7 @@ func (m *motion) timeSDs(r *Rep) TimeSDs {
 		}
 		return math.Hypot(eventFrames*m.frameAt(m.index(atS)), eventFloorS)
 	}
-	out.TakeoffS, out.ContactS = event(r.TakeoffS), event(r.ContactS)
+	out.TakeoffS, out.ContactS = math.Hypot(event(r.TakeoffS), lateTakeoffSDS), event(r.ContactS)
 	if math.IsNaN(r.BottomS) {
 		return out
 	}

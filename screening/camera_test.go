@@ -261,7 +261,7 @@ func TestWrongClockRefused(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			err := refuseWrongClock(clip, &kinematics.Series{ClockFactor: tt.factor, ClockFlights: tt.flights}, tt.opt)
+			err := refuseWrongClock(clip.Path, &kinematics.Series{ClockFactor: tt.factor, ClockFlights: tt.flights}, tt.opt)
 			if tt.want == "" && err == nil {
 				return
 			}

@@ -83,7 +83,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		AnglesDeg: angleSeries(&s.AnglesDeg), RawAnglesDeg: angleSeries(&s.RawAnglesDeg),
 		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
 		PointsPx: points, HipHeightLeg: numbers(s.HipHeight), HeelRisePctFoot: heel,
-		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Corrected: make([]bool, len(s.TimeS)), Gaps: spans(s.Gaps),
+		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: spans(s.Gaps),
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{

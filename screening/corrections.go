@@ -1,5 +1,18 @@
 package screening
 
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"holdfast/kinematics"
+	"holdfast/vision"
+)
+
+// ErrBadCorrection: what a coach changed by hand makes no sense for the clip.
+var ErrBadCorrection = errors.New("the correction cannot be used")
+
 // Corrections are what a coach changed by hand in a clip. They are kept apart from
 // what was tracked: measuring again with the zero value gives the first result.
 type Corrections struct {
@@ -8,14 +21,17 @@ type Corrections struct {
 	// VerticalDeg is by how much the picture is turned clockwise against the true
 	// vertical; nil: as found.
 	VerticalDeg *float64 `json:"vertical_deg,omitempty"`
-	// Floor is a line along the floor under the athlete's feet; nil: as found.
+	// Floor is a line along the floor under the athlete's feet, in the clip's first
+	// picture; nil: as found. It gives the vertical where nothing else does, and
+	// bounds the level that heel rise and a flat foot are judged against: the heel
+	// of a flat foot lies on the line or up to 5 cm over it.
 	Floor *FloorLine `json:"floor,omitempty"`
 	// Facing is left, right, or empty: as found.
 	Facing string `json:"facing,omitempty"`
 }
 
 // PointCorrection puts one point of the body where the coach saw it: pixels of the
-// upright frame itself.
+// upright frame itself. Of two for the same point the later one counts.
 type PointCorrection struct {
 	Frame int     `json:"frame"` // number of the frame, from 0
 	Point string  `json:"point"` // ear, shoulder, elbow, wrist, hip, knee, ankle, heel, toe
@@ -24,8 +40,9 @@ type PointCorrection struct {
 	YPx   float64 `json:"y_px"`
 }
 
-// RepCorrection changes one rep, the one that lasts at clip time AtS. What is nil
-// stays as found.
+// RepCorrection changes one rep: the one that, as it was found, lasts at AtS. Times
+// are those of the analysis. What is nil or empty stays as found. A rep that is left
+// out stays in the list, as one that is not whole.
 type RepCorrection struct {
 	AtS     float64  `json:"at_s"`
 	Tempo   string   `json:"tempo,omitempty"` // slow, fast or jump
@@ -46,4 +63,237 @@ type FloorLine struct {
 // Empty says whether nothing was corrected.
 func (c *Corrections) Empty() bool {
 	return c == nil || len(c.Points) == 0 && len(c.Reps) == 0 && c.VerticalDeg == nil && c.Floor == nil && c.Facing == ""
+}
+
+// The bounds of what is taken; common practice, no source.
+const (
+	maxPointCorrections = 20000
+	maxRepCorrections   = 2000
+	maxVerticalDeg      = 45.0
+	maxFloorDeg         = 20.0 // a phone is turned less, and a floor slopes less
+	minFloorPart        = 0.05 // of the picture's width
+	edgePart            = 0.01 // of the picture, by which a hand may miss its edge
+)
+
+// Validate returns an error that wraps ErrBadCorrection, with a plain sentence,
+// when something is not a number, has an unknown name, lies outside of the clip or
+// is out of order. info is that of the clip, frames the number of its frames.
+// Whether a rep lasts at RepCorrection.AtS only measuring can tell; that has the
+// same error.
+func (c *Corrections) Validate(info ClipInfo, frames int) error {
+	if c.Empty() {
+		return nil
+	}
+	bad := func(format string, args ...any) error {
+		return fmt.Errorf("%w: %s", ErrBadCorrection, fmt.Sprintf(format, args...))
+	}
+	if len(c.Points) > maxPointCorrections || len(c.Reps) > maxRepCorrections {
+		return bad("there are more than %d corrected points or %d changed reps", maxPointCorrections, maxRepCorrections)
+	}
+	w, h := float64(info.WidthPx), float64(info.HeightPx)
+	inside := func(x, y float64) bool {
+		return x >= -edgePart*w && x <= (1+edgePart)*w && y >= -edgePart*h && y <= (1+edgePart)*h
+	}
+	for i := range c.Points {
+		p := &c.Points[i]
+		_, _, _, ok := p.names()
+		switch {
+		case !ok:
+			return bad("there is no point %q of side %q", short(p.Point), short(p.Side))
+		case p.Frame < 0 || p.Frame >= frames:
+			return bad("frame %d is not one of the clip's %d, which are counted from 0", p.Frame, frames)
+		case !inside(p.XPx, p.YPx):
+			return bad("the %s of frame %d would lie outside of the picture", p.Point, p.Frame)
+		}
+	}
+	endS := float64(info.DurationS) / slowMotionOf(info)
+	inClip := func(t *float64) bool { return t == nil || *t >= 0 && *t <= endS }
+	before := func(a, b *float64) bool { return a == nil || b == nil || *a < *b }
+	for i := range c.Reps {
+		r := &c.Reps[i]
+		switch {
+		case r.Tempo != "" && parseTempo(r.Tempo) == kinematics.TempoUnknown:
+			return bad("there is no tempo %q: slow, fast or jump", short(r.Tempo))
+		case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
+			return bad("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)
+		case !before(r.StartS, r.BottomS) || !before(r.BottomS, r.EndS) || !before(r.StartS, r.EndS):
+			return bad("the rep at %.2f s must start before its bottom and end after it", r.AtS)
+		}
+	}
+	if v := c.VerticalDeg; v != nil && !(math.Abs(*v) <= maxVerticalDeg) {
+		return bad("a picture is turned by %.0f degrees at most", maxVerticalDeg)
+	}
+	if f := c.Floor; f != nil {
+		line := kinematics.Floor{X1: f.X1Px, Y1: f.Y1Px, X2: f.X2Px, Y2: f.Y2Px}
+		switch {
+		case !inside(f.X1Px, f.Y1Px) || !inside(f.X2Px, f.Y2Px):
+			return bad("the floor must be drawn inside the picture")
+		case !(math.Hypot(f.X2Px-f.X1Px, f.Y2Px-f.Y1Px) >= minFloorPart*w):
+			return bad("the line of the floor is too short")
+		case !(math.Abs(line.RollDeg()) <= maxFloorDeg):
+			return bad("the floor slopes by %.0f degrees at most", maxFloorDeg)
+		}
+	}
+	if c.Facing != "" && parseFacing(c.Facing) == kinematics.FacingAuto {
+		return bad("an athlete faces left or right, not %q", short(c.Facing))
+	}
+	return nil
+}
+
+// short keeps a name that makes no sense from filling the screen.
+func short(s string) string {
+	r := []rune(s)
+	if len(r) > 20 {
+		return string(r[:20]) + "..."
+	}
+	return s
+}
+
+// names returns what a correction's names stand for.
+func (p *PointCorrection) names() (k kinematics.Landmark, side kinematics.Side, near, ok bool) {
+	for k = range kinematics.NumLandmarks {
+		if k.String() == p.Point {
+			switch p.Side {
+			case "near":
+				return k, 0, true, true
+			case kinematics.Left.String():
+				return k, kinematics.Left, false, true
+			case kinematics.Right.String():
+				return k, kinematics.Right, false, true
+			}
+		}
+	}
+	return 0, 0, false, false
+}
+
+func parseFacing(s string) kinematics.Facing {
+	for _, f := range []kinematics.Facing{kinematics.FacingLeft, kinematics.FacingRight} {
+		if f.String() == s {
+			return f
+		}
+	}
+	return kinematics.FacingAuto
+}
+
+// slowMotionOf returns the slow-motion factor of a clip, 1 where it is not known.
+func slowMotionOf(info ClipInfo) float64 {
+	if f := float64(info.SlowMotionFactor); f > 0 && !math.IsInf(f, 1) {
+		return f
+	}
+	return 1
+}
+
+// place gives the observations their corrected points, in the first frame's
+// picture, and returns the frames whose place in it is not known.
+func (c *Corrections) place(obs []kinematics.Observation, track *vision.Track) (unplaced []int) {
+	for i := range c.Points {
+		p := &c.Points[i]
+		k, side, near, ok := p.names()
+		if !ok {
+			continue
+		}
+		at := vision.XY{X: p.XPx, Y: p.YPx}
+		if track.CameraMoved {
+			camera := cameraAt(track, p.Frame)
+			if !camera.Known {
+				unplaced = append(unplaced, p.Frame)
+				continue
+			}
+			at = camera.Apply(at)
+		}
+		o := &obs[p.Frame]
+		o.Corrections = append(o.Corrections, kinematics.Correction{Near: near, Side: side, Landmark: k, X: at.X, Y: at.Y})
+	}
+	return unplaced
+}
+
+// cameraReachS is how far away, in seconds, the two known places of a camera may lie
+// that say where it was between them.
+const cameraReachS = 0.3
+
+// cameraAt returns the place of the camera at a frame; where it is not known, what
+// lies between those before and after it.
+func cameraAt(track *vision.Track, frame int) vision.Similarity {
+	now := &track.Poses[frame]
+	if now.Camera.Known {
+		return now.Camera
+	}
+	known := func(dir int) *vision.Pose {
+		for i := frame + dir; i >= 0 && i < len(track.Poses); i += dir {
+			p := &track.Poses[i]
+			if math.Abs(p.TimeS-now.TimeS) > cameraReachS {
+				break
+			}
+			if p.Camera.Known {
+				return p
+			}
+		}
+		return nil
+	}
+	a, b := known(-1), known(1)
+	if a == nil || b == nil {
+		return vision.Similarity{}
+	}
+	return a.Camera.Toward(b.Camera, (now.TimeS-a.TimeS)/(b.TimeS-a.TimeS))
+}
+
+func (c *Corrections) repChanges() []kinematics.RepChange {
+	var out []kinematics.RepChange
+	for _, r := range c.Reps {
+		out = append(out, kinematics.RepChange{
+			AtS: r.AtS, Tempo: parseTempo(r.Tempo), LeftOut: r.LeftOut,
+			StartS: orNaN(r.StartS), BottomS: orNaN(r.BottomS), EndS: orNaN(r.EndS),
+		})
+	}
+	return out
+}
+
+func (c *Corrections) floor() *kinematics.Floor {
+	if c.Floor == nil {
+		return nil
+	}
+	return &kinematics.Floor{X1: c.Floor.X1Px, Y1: c.Floor.Y1Px, X2: c.Floor.X2Px, Y2: c.Floor.Y2Px}
+}
+
+func orNaN(p *float64) float64 {
+	if p == nil {
+		return math.NaN()
+	}
+	return *p
+}
+
+func firstOf(p ...*float64) *float64 {
+	if i := slices.IndexFunc(p, func(q *float64) bool { return q != nil }); i >= 0 {
+		return p[i]
+	}
+	return nil
+}
+
+// MeasureAgain measures a clip that was analysed before, from its stored track and
+// the Clip of its Analysis alone: no file is opened and no network is run. With the
+// same options and no corrections the result is that of the first time. A rate
+// given with opt.CaptureFPS replaces the one of the first time.
+//
+// The errors are those of [Measure].
+func MeasureAgain(info ClipInfo, track *vision.Track, opt Options) (*Analysis, error) {
+	cannot := func(why string) error {
+		return &vision.ClipError{Path: info.Name, Doing: "measuring it again", Err: fmt.Errorf("%w: %s", ErrCannotMeasure, why),
+			Hint: "analyse the clip itself"}
+	}
+	switch {
+	case track == nil || len(track.Poses) == 0:
+		return nil, cannot("it has no stored track")
+	case info.WidthPx <= 0 || info.HeightPx <= 0 || !(info.FrameRateHz > 0):
+		return nil, cannot("its size or frame rate is not known")
+	case info.Frames != 0 && info.Frames != len(track.Poses):
+		return nil, cannot(fmt.Sprintf("it has %d frames, and the stored track %d", info.Frames, len(track.Poses)))
+	}
+	info.Frames = len(track.Poses)
+	slow := slowMotionOf(info)
+	if opt.CaptureFPS > 0 {
+		slow = slowMotionFactor(float64(info.FrameRateHz), 0, opt.CaptureFPS)
+		info.CaptureRateHz = info.FrameRateHz * Number(slow)
+	}
+	info.SlowMotionFactor = Number(slow)
+	return measureTrack(info.Name, info, track, opt)
 }

@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"holdfast/kinematics"
 	"holdfast/vision"
@@ -91,22 +92,53 @@ func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vis
 
 // Measure turns a track that was made of a clip into an analysis, without
 // looking at the pictures again.
+//
+// The errors are *vision.ClipErrors that wrap ErrNoReps or ErrCannotMeasure, and
+// errors that wrap ErrBadCorrection.
 func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, error) {
-	slow := slowMotionFactor(clip, opt.CaptureFPS)
-	obs := observations(clip, track, slow)
-	if err := seenEnough(clip, track); err != nil {
+	absolute, err := filepath.Abs(clip.Path)
+	if err != nil {
+		absolute = clip.Path
+	}
+	slow := slowMotionFactor(clip.FrameRateHz, clip.CaptureRateHz, opt.CaptureFPS)
+	return measureTrack(clip.Path, ClipInfo{
+		Name: filepath.Base(clip.Path), Path: absolute, Frames: len(track.Poses),
+		DurationS: Number(clip.DurationS), WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
+		VariableRate: clip.VariableRate, FrameRateHz: Number(clip.FrameRateHz),
+		CaptureRateHz: Number(clip.FrameRateHz * slow), SlowMotionFactor: Number(slow), RotationDeg: clip.RotationDeg,
+	}, track, opt)
+}
+
+// measureTrack does what [Measure] and [MeasureAgain] have in common. path names the
+// clip in errors.
+func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) (*Analysis, error) {
+	fix := opt.Corrections
+	if fix == nil {
+		fix = &Corrections{}
+	}
+	if err := fix.Validate(info, len(track.Poses)); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	slow := float64(info.SlowMotionFactor)
+	obs := observations(info, track, slow)
+	unplaced := fix.place(obs, track)
+	if err := seenEnough(path, track); err != nil {
 		return nil, err
 	}
 	roll, rollSource := track.RollDeg, track.RollSource
-	if opt.VerticalDeg != nil {
-		roll, rollSource = *opt.VerticalDeg, kinematics.RollGiven
+	if vertical := firstOf(fix.VerticalDeg, opt.VerticalDeg); vertical != nil {
+		roll, rollSource = *vertical, kinematics.RollGiven
+	}
+	facing := opt.Facing
+	if fix.Facing != "" {
+		facing = parseFacing(fix.Facing)
 	}
 	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
-		Facing: opt.Facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
-		SeveralPeople: track.PeopleSeen > 1,
+		Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
+		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Floor: fix.floor(),
 	})
 	if series != nil {
-		if err := refuseWrongClock(clip, series, opt); err != nil {
+		if err := refuseWrongClock(path, series, opt); err != nil {
 			return nil, err
 		}
 	}
@@ -116,33 +148,26 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 		if feetHidden(notices) {
 			hint = feetHint
 		}
-		return nil, &vision.ClipError{Path: clip.Path, Err: ErrNoReps, Hint: hint}
+		return nil, &vision.ClipError{Path: path, Err: ErrNoReps, Hint: hint}
+	case errors.Is(err, kinematics.ErrRepChange):
+		return nil, fmt.Errorf("%s: %w: %s", path, ErrBadCorrection, strings.TrimPrefix(err.Error(), kinematics.ErrRepChange.Error()+": "))
 	case err != nil:
-		return nil, &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
+		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
 			Hint: "film the whole body from the side, in good light"}
 	}
-	if err := refuseFeetOut(clip, reps, notices); err != nil {
+	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
 	if series.View.SurelyDeg() >= kinematics.TooObliqueDeg {
-		return nil, &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: the camera stands about %.0f degrees away from side-on",
+		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the camera stands about %.0f degrees away from side-on",
 			ErrCannotMeasure, math.Abs(series.View.YawDeg)), Hint: "turn the phone to face the athlete's side"}
 	}
 	if rollSource == "" {
 		rollSource = series.RollSource
 	}
-	absolute, err := filepath.Abs(clip.Path)
-	if err != nil {
-		absolute = clip.Path
-	}
 	a := &Analysis{
 		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
-		Clip: ClipInfo{
-			Name: filepath.Base(clip.Path), Path: absolute, Frames: len(track.Poses),
-			DurationS: Number(clip.DurationS), WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
-			VariableRate: clip.VariableRate, FrameRateHz: Number(clip.FrameRateHz),
-			CaptureRateHz: Number(clip.FrameRateHz * slow), SlowMotionFactor: Number(slow), RotationDeg: clip.RotationDeg,
-		},
+		Clip:   info,
 		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: Number(math.NaN()),
@@ -152,6 +177,9 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 		},
 		Series: seriesJSON(series, track, slow),
 		Reps:   []Rep{}, Warnings: []Warning{},
+	}
+	if !fix.Empty() {
+		a.Corrections = fix
 	}
 	if opt.HeightCm > 0 {
 		a.HeightCm = Number(opt.HeightCm)
@@ -163,11 +191,15 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 	for _, n := range notices {
 		a.Warnings = append(a.Warnings, Warning{Code: string(n.Code), Message: n.Message})
 	}
-	if slow == 1 && clip.FrameRateHz < 45 {
+	if len(unplaced) > 0 {
+		a.Warnings = append(a.Warnings, Warning{Code: "correction_not_placed", Message: fmt.Sprintf(
+			"Corrected points of frame %d were not used: where the camera was is not known there.", unplaced[0])})
+	}
+	if slow == 1 && info.FrameRateHz < 45 {
 		for _, r := range reps {
 			if r.Tempo != kinematics.TempoSlow {
 				a.Warnings = append(a.Warnings, Warning{Code: "low_frame_rate", Message: fmt.Sprintf(
-					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", clip.FrameRateHz)})
+					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", float64(info.FrameRateHz))})
 				break
 			}
 		}
@@ -198,16 +230,16 @@ func feetHidden(notices []kinematics.Notice) bool {
 
 // refuseFeetOut refuses a clip that hides the feet so that no rep is whole: what
 // is left of the angles would be misread.
-func refuseFeetOut(clip *vision.Clip, reps []kinematics.Rep, notices []kinematics.Notice) error {
+func refuseFeetOut(path string, reps []kinematics.Rep, notices []kinematics.Notice) error {
 	if !feetHidden(notices) {
 		return nil
 	}
 	for _, r := range reps {
-		if !r.Partial {
+		if !r.Partial || r.LeftOut {
 			return nil
 		}
 	}
-	return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: no rep shows the whole leg", ErrCannotMeasure), Hint: feetHint}
+	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: no rep shows the whole leg", ErrCannotMeasure), Hint: feetHint}
 }
 
 // leastClockFlights is how many flights must agree that the clock is wrong before
@@ -216,7 +248,7 @@ const leastClockFlights = 2
 
 // refuseWrongClock refuses a clip in which the body falls as it cannot, unless
 // the user says at what rate it was filmed.
-func refuseWrongClock(clip *vision.Clip, s *kinematics.Series, opt Options) error {
+func refuseWrongClock(path string, s *kinematics.Series, opt Options) error {
 	if s.ClockFlights < leastClockFlights || opt.CaptureFPS > 0 {
 		return nil
 	}
@@ -224,7 +256,7 @@ func refuseWrongClock(clip *vision.Clip, s *kinematics.Series, opt Options) erro
 	if s.ClockFactor < 1 {
 		how = fmt.Sprintf("%.0f times faster", 1/s.ClockFactor)
 	}
-	return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: the clip seems to play %s than it was filmed", ErrCannotMeasure, how),
+	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the clip seems to play %s than it was filmed", ErrCannotMeasure, how),
 		Hint: "give the frames a second that it was filmed at: --capture-fps"}
 }
 
@@ -232,7 +264,7 @@ func refuseWrongClock(clip *vision.Clip, s *kinematics.Series, opt Options) erro
 const leastSeen = 0.3
 
 // seenEnough refuses a clip in which the athlete is hardly ever found.
-func seenEnough(clip *vision.Clip, track *vision.Track) error {
+func seenEnough(path string, track *vision.Track) error {
 	found := 0
 	for _, p := range track.Poses {
 		if p.Found {
@@ -240,25 +272,26 @@ func seenEnough(clip *vision.Clip, track *vision.Track) error {
 		}
 	}
 	if float64(found) < leastSeen*float64(len(track.Poses)) {
-		return &vision.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: the athlete is seen in %d of %d frames only",
+		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the athlete is seen in %d of %d frames only",
 			ErrCannotMeasure, found, len(track.Poses)), Hint: "film one set, with the athlete in the picture throughout"}
 	}
 	return nil
 }
 
 // slowMotionFactor returns by how much the file plays slower than the movement
-// was: 1 for an ordinary clip.
-func slowMotionFactor(clip *vision.Clip, captureFPS float64) float64 {
+// was: 1 for an ordinary clip. captureHz is what the file says of the rate that it
+// was filmed at, captureFPS what the user says.
+func slowMotionFactor(frameHz, captureHz, captureFPS float64) float64 {
 	rate := captureFPS
 	if rate <= 0 {
-		rate = clip.CaptureRateHz
+		rate = captureHz
 	}
 	// A file that plays at the rate it was filmed at is no slow motion; rates
 	// that differ by less than a fifth are the same rate, measured differently.
-	if rate <= 0 || math.Abs(math.Log(rate/clip.FrameRateHz)) < math.Log(1.2) {
+	if rate <= 0 || math.Abs(math.Log(rate/frameHz)) < math.Log(1.2) {
 		return 1
 	}
-	return rate / clip.FrameRateHz
+	return rate / frameHz
 }
 
 // landmarkNames are the network's names of the points that kinematics uses,
@@ -274,7 +307,7 @@ var landmarkNames = [kinematics.NumLandmarks]string{
 // that the network puts outside the picture was guessed, not seen, and is left out.
 // The points are those of the first frame's picture: where the camera moved, its
 // motion is taken off, and a frame whose place is not known has no points.
-func observations(clip *vision.Clip, track *vision.Track, slow float64) []kinematics.Observation {
+func observations(info ClipInfo, track *vision.Track, slow float64) []kinematics.Observation {
 	var index [2][kinematics.NumLandmarks]int
 	for side := range index {
 		for l, name := range landmarkNames {
@@ -292,7 +325,7 @@ func observations(clip *vision.Clip, track *vision.Track, slow float64) []kinema
 				p := kinematics.MissingPoint()
 				if pose.Found && placed && k >= 0 && k < len(pose.Keypoints) {
 					q := pose.Keypoints[k]
-					if q.X < 0 || q.Y < 0 || q.X > float64(clip.WidthPx) || q.Y > float64(clip.HeightPx) {
+					if q.X < 0 || q.Y < 0 || q.X > float64(info.WidthPx) || q.Y > float64(info.HeightPx) {
 						o.Points[side][l] = p
 						continue
 					}
@@ -301,7 +334,7 @@ func observations(clip *vision.Clip, track *vision.Track, slow float64) []kinema
 				}
 				o.Points[side][l] = p
 			}
-			if h, s := index[side][kinematics.Hip], index[side][kinematics.Shoulder]; pose.Found && h >= 0 && s >= 0 {
+			if h, s := index[side][kinematics.Hip], index[side][kinematics.Shoulder]; pose.Found && h >= 0 && s >= 0 && max(h, s) < len(pose.Keypoints) {
 				o.Depth[side] = (pose.Keypoints[h].Z + pose.Keypoints[s].Z) / 2
 			}
 		}

@@ -1,0 +1,587 @@
+package kinematics
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/interp"
+)
+
+// ErrRepChange: a coach's change of a rep cannot be carried out: there is no such
+// rep, or its times would not be in order.
+var ErrRepChange = errors.New("the rep cannot be changed so")
+
+// Correction puts one point of the body where a coach saw it in the picture of one
+// observation: pixels, x right, y down.
+type Correction struct {
+	// Near says that the point is on the side near the camera; else Side does.
+	Near     bool
+	Side     Side
+	Landmark Landmark
+	X, Y     float64
+}
+
+// RepChange is a coach's change of one rep: the one that, as found, lasts at AtS.
+// Times are seconds of the movement; NaN leaves them as found.
+type RepChange struct {
+	AtS                   float64
+	Tempo                 Tempo // TempoUnknown: as found
+	LeftOut               bool
+	StartS, BottomS, EndS float64
+}
+
+// LeftOutWhy is the Rep.PartialWhy of a rep that the coach left out.
+const LeftOutWhy = "left out by the coach"
+
+// How a correction of one point reaches into the frames beside it.
+const (
+	// followS is the time in seconds over which a correction fades out to either
+	// side: that of the longest gap that is filled, [maxFillS]. A network's error
+	// stays alike for 0.09 s (wanderTimeS), so that a fifth of it is left by then;
+	// and a quick turn at the bottom, which lasts some 0.3 s, can be put right with
+	// one correction at its deepest place.
+	followS = maxFillS
+	// joinS is the time between two corrections of a point up to which the frames
+	// between go over from the one to the other. Common practice, no source.
+	joinS = 0.5
+	// doubtLegs is the size of a correction, in leg lengths, from which on the path
+	// of the point itself says how long a mistake lasted; a smaller one is no more
+	// than what that path is known to. Common practice, no source.
+	doubtLegs = 0.03
+	// knotS is the time over which points beside the mistake are averaged for that
+	// path.
+	knotS = 0.05
+	// leastShare is the part of a correction below which a frame counts as not
+	// touched.
+	leastShare = 0.01
+)
+
+// corrected is what corrections did to the frames of a clip: for each point that
+// has one, the share of the coach's word in where it now stands, one value a
+// frame. It is 1 where the coach put it and 0 where it is the network's.
+type corrected struct {
+	share [2][NumLandmarks][]float64
+	// by is how far the coach would move the point, pixels, x right, y down; the
+	// point was moved by that times the share.
+	by [2][NumLandmarks][]vec
+	// at are the frames that the coach corrected, in order.
+	at  [2][NumLandmarks][]int
+	any bool
+}
+
+// carryOut puts corrected points into the observations, in place, and lets the
+// frames beside them follow. It must come after exchanged legs and spikes have
+// been dealt with: the coach's word is neither. A network that is wrong for a few
+// frames jumps away and back again, and only in between the frames may follow.
+// Where each frame's point belongs is therefore asked of a smooth path through the
+// correction and the points on both sides of the time that it reaches to. A small
+// correction is no mistake with a beginning and an end, and fades out.
+func carryOut(obs []Observation, near Side) corrected {
+	var c corrected
+	leg := roughLegLengthPx(obs)
+	times := make([]float64, len(obs))
+	for i := range obs {
+		times[i] = obs[i].TimeS
+	}
+	for side := range 2 {
+		for k := range NumLandmarks {
+			var at []int
+			var to []vec
+			for i := range obs {
+				if p, ok := obs[i].correction(Side(side), k, near); ok {
+					at, to = append(at, i), append(to, p)
+				}
+			}
+			if len(at) > 0 {
+				c.any, c.at[side][k] = true, at
+				c.share[side][k], c.by[side][k] = follow(obs, times, Side(side), k, at, to, doubtLegs*leg)
+			}
+		}
+	}
+	for i := range obs {
+		obs[i].Corrections = nil
+	}
+	return c
+}
+
+// correction returns where the coach put a point in this frame; the last word
+// counts.
+func (o *Observation) correction(side Side, k Landmark, near Side) (at vec, ok bool) {
+	for _, c := range o.Corrections {
+		s := c.Side
+		if c.Near {
+			s = near
+		}
+		if s == side && c.Landmark == k && !math.IsNaN(c.X+c.Y) && !math.IsInf(c.X, 0) && !math.IsInf(c.Y, 0) {
+			at, ok = vec{c.X, c.Y}, true
+		}
+	}
+	return at, ok
+}
+
+// follow moves one point to where the coach put it in the frames at, and beside
+// them, and returns the share that the coach has in each frame and the whole way.
+func follow(obs []Observation, times []float64, side Side, k Landmark, at []int, to []vec, doubtPx float64) (share []float64, way []vec) {
+	n := len(obs)
+	raw := make([]vec, n)
+	for i := range obs {
+		p := &obs[i].Points[side][k]
+		raw[i] = vec{p.X, p.Y}
+	}
+	by := make([]vec, len(at))
+	for a, i := range at {
+		by[a] = to[a].sub(bridgedAt(raw, times, i))
+		if by[a].missing() {
+			by[a] = vec{} // nothing is known beside it that could follow
+		}
+	}
+	share, way = make([]float64, n), make([]vec, n)
+	path := newMendedPath(raw, times, at, to)
+	for i := range obs {
+		d, fade := fadedAt(times, at, by, times[i])
+		if fade == 0 || raw[i].missing() {
+			continue
+		}
+		w := fade
+		if p, ok := path.at(times[i]); ok && d.length() > 0 {
+			// Clearly larger than doubtPx: the path decides; clearly smaller: it fades.
+			sure := 1 / (1 + math.Pow(doubtPx/d.length(), 4))
+			w += sure * (max(0, min(1, p.sub(raw[i]).dot(d)/d.dot(d))) - fade)
+		}
+		share[i], way[i] = w, d
+		p := &obs[i].Points[side][k]
+		p.X, p.Y = raw[i].fwd+w*d.fwd, raw[i].up+w*d.up
+	}
+	for a, i := range at {
+		sd := obs[i].Points[side][k].SDPx
+		obs[i].Points[side][k] = Point{X: to[a].fwd, Y: to[a].up, SDPx: sd, Confidence: 1}
+		share[i], way[i] = 1, by[a]
+	}
+	return share, way
+}
+
+// bridgedAt returns the path at frame i, and where it is missing there, what lies
+// between its neighbours within followS.
+func bridgedAt(path []vec, times []float64, i int) vec {
+	if !path[i].missing() {
+		return path[i]
+	}
+	beside := func(dir int) int {
+		for j := i + dir; j >= 0 && j < len(path) && math.Abs(times[j]-times[i]) <= followS; j += dir {
+			if !path[j].missing() {
+				return j
+			}
+		}
+		return -1
+	}
+	a, b := beside(-1), beside(1)
+	switch {
+	case a < 0 && b < 0:
+		return vec{math.NaN(), math.NaN()}
+	case a < 0:
+		return path[b]
+	case b < 0:
+		return path[a]
+	}
+	u := (times[i] - times[a]) / (times[b] - times[a])
+	return path[a].scale(1 - u).add(path[b].scale(u))
+}
+
+// fadedAt returns how far, and in what part, a point is moved at a time when it is
+// moved by the given ways at the times of the frames at, which are in order. The
+// part is 1 at and between corrections that are no more than joinS apart; beyond
+// them it falls to 0 within followS, as half a cosine.
+func fadedAt(times []float64, at []int, by []vec, timeS float64) (d vec, part float64) {
+	next := 0
+	for next < len(at) && times[at[next]] < timeS {
+		next++
+	}
+	fade := func(a int) float64 {
+		u := math.Abs(times[at[a]]-timeS) / followS
+		if u >= 1 {
+			return 0
+		}
+		return (1 + math.Cos(math.Pi*u)) / 2
+	}
+	switch {
+	case next == len(at):
+		return by[next-1], fade(next - 1)
+	case next == 0 || times[at[next]] == timeS:
+		return by[next], fade(next)
+	}
+	a, b := times[at[next-1]], times[at[next]]
+	if b-a <= joinS {
+		u := (timeS - a) / (b - a)
+		u *= u * (3 - 2*u)
+		return by[next-1].scale(1 - u).add(by[next].scale(u)), 1
+	}
+	if timeS-a < b-timeS {
+		return by[next-1], fade(next - 1)
+	}
+	return by[next], fade(next)
+}
+
+// mendedPath is where a point should be about its corrections: smooth through them
+// and through the network's points before and after the time that they reach to.
+type mendedPath struct {
+	pieces []mendedPiece
+}
+
+type mendedPiece struct {
+	fromS, toS float64
+	x, y       interp.NaturalCubic
+	known      []Span // between knots near enough to each other
+}
+
+// newMendedPath makes the path, one piece for each group of joined corrections.
+func newMendedPath(raw []vec, times []float64, at []int, to []vec) mendedPath {
+	var m mendedPath
+	for from := 0; from < len(at); {
+		end := from + 1
+		for end < len(at) && times[at[end]]-times[at[end-1]] <= joinS {
+			end++
+		}
+		if p, ok := newMendedPiece(raw, times, at[from:end], to[from:end]); ok {
+			m.pieces = append(m.pieces, p)
+		}
+		from = end
+	}
+	return m
+}
+
+func newMendedPiece(raw []vec, times []float64, at []int, to []vec) (p mendedPiece, ok bool) {
+	p.fromS, p.toS = times[at[0]]-followS, times[at[len(at)-1]]+followS
+	var t, x, y []float64
+	knots := func(fromS, toS float64) bool {
+		var s vec
+		var sumT, n float64
+		for i := range raw {
+			if times[i] >= fromS && times[i] < toS && !raw[i].missing() {
+				s, sumT, n = s.add(raw[i]), sumT+times[i], n+1
+			}
+		}
+		if n > 0 {
+			t, x, y = append(t, sumT/n), append(x, s.fwd/n), append(y, s.up/n)
+		}
+		return n > 0
+	}
+	knots(p.fromS-3*knotS, p.fromS-2*knotS)
+	knots(p.fromS-2*knotS, p.fromS-knotS)
+	before := knots(p.fromS-knotS, p.fromS)
+	for a, i := range at {
+		t, x, y = append(t, times[i]), append(x, to[a].fwd), append(y, to[a].up)
+	}
+	const hair = 1e-9 // seconds: the edge itself still belongs to the inside
+	after := knots(p.toS+hair, p.toS+knotS)
+	knots(p.toS+knotS, p.toS+2*knotS)
+	knots(p.toS+2*knotS, p.toS+3*knotS)
+	if !before || !after {
+		return p, false
+	}
+	for i := 1; i < len(t); i++ {
+		if !(t[i] > t[i-1]) {
+			return p, false
+		}
+		if t[i]-t[i-1] <= 2*followS {
+			p.known = append(p.known, Span{t[i-1], t[i]})
+		}
+	}
+	return p, p.x.Fit(t, x) == nil && p.y.Fit(t, y) == nil
+}
+
+// at returns the path at a time; ok is false where nothing is known of it.
+func (m *mendedPath) at(timeS float64) (v vec, ok bool) {
+	for i := range m.pieces {
+		p := &m.pieces[i]
+		if timeS < p.fromS || timeS > p.toS {
+			continue
+		}
+		for _, sp := range p.known {
+			if sp.Contains(timeS) {
+				return vec{p.x.Predict(timeS), p.y.Predict(timeS)}, true
+			}
+		}
+	}
+	return vec{}, false
+}
+
+// heldSamples is [corrected] on the uniform time base.
+type heldSamples struct {
+	share [2][NumLandmarks][]float64 // nil for a point without corrections
+	by    [2][NumLandmarks]Path      // pixels
+	// at are the samples nearest to the corrected frames, in order, without
+	// repetition.
+	at [2][NumLandmarks][]int
+}
+
+// onSamples carries the shares over to the samples and marks those touched.
+func (c *corrected) onSamples(obs []Observation, s *Series) heldSamples {
+	var h heldSamples
+	s.Corrected = make([]bool, len(s.TimeS))
+	if !c.any {
+		return h
+	}
+	times := make([]float64, len(obs))
+	for i := range obs {
+		times[i] = obs[i].TimeS
+	}
+	for side := range 2 {
+		for k := range NumLandmarks {
+			share := c.share[side][k]
+			if share == nil {
+				continue
+			}
+			carry := func(get func(i int) float64) []float64 {
+				x := make([]float64, len(times))
+				for i := range x {
+					x[i] = get(i)
+				}
+				x = resample(times, x, s.TimeS, s.RateHz).value
+				for i := range x {
+					if math.IsNaN(x[i]) {
+						x[i] = 0
+					}
+				}
+				return x
+			}
+			part := carry(func(i int) float64 { return share[i] })
+			h.by[side][k].X = carry(func(i int) float64 { return c.by[side][k][i].fwd })
+			h.by[side][k].Y = carry(func(i int) float64 { return c.by[side][k][i].up })
+			for _, i := range c.at[side][k] {
+				j := s.Index(times[i])
+				part[j] = 1
+				if at := h.at[side][k]; len(at) == 0 || at[len(at)-1] != j {
+					h.at[side][k] = append(at, j)
+				}
+			}
+			for i, w := range part {
+				s.Corrected[i] = s.Corrected[i] || w >= leastShare
+			}
+			h.share[side][k] = part
+		}
+	}
+	return h
+}
+
+// anyCorrections says whether a coach put any point right.
+func anyCorrections(obs []Observation) bool {
+	for i := range obs {
+		if len(obs[i].Corrections) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// takeCorrections tells the motion where obs, which it was made of, are corrected;
+// network are the observations before.
+func (m *motion) takeCorrections(obs, network []Observation, c *corrected) {
+	m.network = &m.raw[m.s.NearSide]
+	m.byHand = c.onSamples(obs, m.s)
+	if !c.any {
+		return
+	}
+	times, column := make([]float64, len(network)), make([]float64, len(network))
+	carry := func(get func(p *Point) float64, k Landmark) []float64 {
+		for i := range network {
+			times[i], column[i] = network[i].TimeS, get(&network[i].Points[m.s.NearSide][k])
+		}
+		return resample(times, column, m.timeS, m.rateHz).value
+	}
+	m.network = new([NumLandmarks]Path)
+	for k := range NumLandmarks {
+		m.network[k] = Path{
+			carry(func(p *Point) float64 { return p.X }, k), carry(func(p *Point) float64 { return p.Y }, k),
+			carry(func(p *Point) float64 { return p.SDPx }, k),
+		}
+	}
+}
+
+// held returns a filtered path that goes through the corrected points: what the
+// filter takes of a correction is given back, and fades out beside it.
+func (m *motion) held(p, raw Path, at []int) Path {
+	if len(at) == 0 {
+		return p
+	}
+	by := make([]vec, len(at))
+	for a, i := range at {
+		by[a] = vec{raw.X[i] - p.X[i], raw.Y[i] - p.Y[i]}
+		if by[a].missing() {
+			by[a] = vec{}
+		}
+	}
+	for i, t := range m.timeS {
+		d, part := fadedAt(m.timeS, at, by, t)
+		p.X[i] += part * d.fwd
+		p.Y[i] += part * d.up
+	}
+	return p
+}
+
+// changeReps carries out what the coach changed of the reps: times, and which are
+// left out; tempos are set by [setTempos]. It returns an error that wraps
+// ErrRepChange when there is no such rep or its times would not be in order.
+func (m *motion) changeReps(reps []repDraft, changes []RepChange) error {
+	which := make([]int, len(changes))
+	for c := range changes { // before any is moved
+		which[c] = repLasting(reps, changes[c].AtS)
+		if which[c] < 0 {
+			return fmt.Errorf("%w: there is no rep at %.2f s", ErrRepChange, changes[c].AtS)
+		}
+	}
+	moved := make([]bool, len(reps))
+	for c := range changes {
+		r := &reps[which[c]]
+		ch := &changes[c]
+		if ch.Tempo != TempoUnknown {
+			r.tempoChange = ch.Tempo
+		}
+		if ch.LeftOut {
+			r.LeftOut = true
+		}
+		if math.IsNaN(ch.StartS) && math.IsNaN(ch.BottomS) && math.IsNaN(ch.EndS) {
+			continue
+		}
+		if err := m.moveTimes(r, ch); err != nil {
+			return err
+		}
+		moved[which[c]] = true
+	}
+	slack := 1 / m.rateHz
+	for i := 1; i < len(reps); i++ {
+		a, b := &reps[i-1], &reps[i]
+		if (moved[i-1] || moved[i]) && a.EndS > b.StartS+slack {
+			return fmt.Errorf("%w: rep %d would end at %.2f s, after rep %d begins at %.2f s", ErrRepChange, a.Number, a.EndS, b.Number, b.StartS)
+		}
+	}
+	for i := range reps {
+		if r := &reps[i]; r.LeftOut {
+			r.Partial, r.PartialWhy = true, LeftOutWhy
+		}
+	}
+	return nil
+}
+
+// repLasting returns the rep that lasts at the time, the one whose bottom is
+// nearest when two meet there, -1 when none does.
+func repLasting(reps []repDraft, atS float64) int {
+	best := -1
+	for i := range reps {
+		if r := &reps[i]; atS >= r.StartS && atS <= r.EndS &&
+			(best < 0 || math.Abs(r.BottomS-atS) < math.Abs(reps[best].BottomS-atS)) {
+			best = i
+		}
+	}
+	return best
+}
+
+// moveTimes moves start, bottom and end of a rep and what follows from them.
+func (m *motion) moveTimes(r *repDraft, ch *RepChange) error {
+	wasRebound := r.StartS == r.BottomS
+	pick := func(now *float64, to float64) {
+		if !math.IsNaN(to) {
+			*now = to
+		}
+	}
+	first, last := m.timeS[0], m.timeS[len(m.timeS)-1]
+	pick(&r.StartS, ch.StartS)
+	pick(&r.EndS, ch.EndS)
+	if !math.IsNaN(ch.BottomS) {
+		r.BottomS = ch.BottomS
+		r.BottomEndS = max(r.BottomS, r.BottomEndS) // the dwell ends where it did, if it still is one
+	}
+	bad := func(what string, args ...any) error {
+		return fmt.Errorf("%w: rep %d: %s", ErrRepChange, r.Number, fmt.Sprintf(what, args...))
+	}
+	slack := 0.5 / m.rateHz
+	switch {
+	case r.StartS < first-slack || r.EndS > last+slack:
+		return bad("the clip goes from %.2f to %.2f s", first, last)
+	case r.BottomS < r.StartS || r.BottomS == r.StartS && !wasRebound:
+		return bad("its start at %.2f s must come before its bottom at %.2f s", r.StartS, r.BottomS)
+	case !r.HasFlight() && r.EndS <= r.BottomS:
+		return bad("its bottom at %.2f s must come before its end at %.2f s", r.BottomS, r.EndS)
+	case r.HasFlight() && r.BottomS >= r.TakeoffS:
+		return bad("its bottom at %.2f s must come before the take-off at %.2f s", r.BottomS, r.TakeoffS)
+	case r.HasFlight() && r.EndS <= r.LandingBottomS:
+		return bad("its end at %.2f s must come after the bottom of the landing at %.2f s", r.EndS, r.LandingBottomS)
+	}
+	if !r.HasFlight() && r.BottomEndS >= r.EndS {
+		r.BottomEndS = r.BottomS
+	}
+	r.order()
+	r.DescentS = r.BottomS - r.StartS
+	if !(r.DescentS > 0) {
+		r.DescentS = math.NaN()
+	}
+	r.AscentS = r.EndS - r.BottomEndS
+	if r.HasFlight() {
+		r.AscentS = r.TakeoffS - r.BottomEndS
+	}
+	r.Depth = m.depthAt(r.BottomS)
+	r.PeakDescentSpeed = m.fallSpeed(r.StartS, r.BottomS)
+	return nil
+}
+
+// Floor is where a coach drew the floor under the athlete's feet: a line through
+// two places of the picture, pixels.
+type Floor struct{ X1, Y1, X2, Y2 float64 }
+
+// RollDeg returns by how much the picture is turned clockwise if the floor is
+// level, in degrees; NaN for a line without length.
+func (f *Floor) RollDeg() float64 {
+	x, y := f.X2-f.X1, f.Y2-f.Y1
+	if x < 0 {
+		x, y = -x, -y
+	}
+	if x == 0 {
+		return math.NaN()
+	}
+	return math.Atan2(y, x) * degPerRad
+}
+
+// heelOverFloor is how high, in leg lengths, the heel point of a flat foot may lie
+// over the floor: 5 cm, for shoes with a sole. Common practice, no source.
+const heelOverFloor = 0.06
+
+// judgeByFloor moves the level that heel rise and the pitch of the foot are judged
+// against so that the heel of a flat foot lies on the coach's floor, or over it by
+// no more than a heel point does. The athlete's own flat foot is known to a few
+// millimetres and a line drawn by hand to a centimetre or two, so that within that
+// range the foot's own level stays. What the line can tell is that the heel never
+// came down in the whole clip, or that the level lies in the floor.
+func (m *motion) judgeByFloor(floor *Floor, foot *footMotion) {
+	if floor == nil || math.IsNaN(floor.RollDeg()) {
+		return
+	}
+	heel := &m.s.Points[m.s.NearSide][Heel]
+	a, b := m.s.turned(floor.X1, floor.Y1), m.s.turned(floor.X2, floor.Y2)
+	footPx := medianLength(heel, &m.s.Points[m.s.NearSide][Toe])
+	over := nans(len(m.timeS))
+	for i := range over {
+		if !m.airborne[i] {
+			lineY := a.up + (heel.X[i]-a.fwd)*(b.up-a.up)/(b.fwd-a.fwd)
+			over[i] = lineY - heel.Y[i] - foot.heelRise[i]*footPx
+		}
+	}
+	level := median(over) // of the heel point of the flat foot, pixels over the line
+	by := level - max(0, min(heelOverFloor*m.legPx, level))
+	if !(math.Abs(by) > 0) || !(footPx > 0) {
+		return
+	}
+	lever := min(footPx, ballLegLengths*m.legPx)
+	turn := math.Asin(max(-1, min(1, by/lever))) * degPerRad
+	for i := range foot.heelRise {
+		foot.heelRise[i] = max(0, foot.heelRise[i]+by/footPx)
+		if !m.airborne[i] {
+			foot.pitchDeg[i] = min(0, foot.pitchDeg[i]-turn)
+		}
+	}
+}
+
+// turned returns a place of the picture where [turnUpright] puts it, y still down.
+func (s *Series) turned(x, y float64) vec {
+	sin, cos := math.Sincos(s.RollDeg / degPerRad)
+	return vec{cos*x + sin*y, cos*y - sin*x}
+}
