@@ -46,6 +46,17 @@ const ticksPerSecond = 90000
 // Cancelling the context stops the encoder. The error wraps ErrNotInstalled
 // when there is no ffmpeg.
 func NewVideoWriter(ctx context.Context, path string, widthPx, heightPx int) (*VideoWriter, error) {
+	return openVideo(ctx, path, widthPx, heightPx, videoForWatching)
+}
+
+// What an encoder is told besides, by what the video is for.
+var (
+	videoForWatching []string
+	// Frames that refer to later ones would make a jump to a frame dearer.
+	videoForScrubbing = []string{"-g", strconv.Itoa(keyEvery), "-bf", "0"}
+)
+
+func openVideo(ctx context.Context, path string, widthPx, heightPx int, more []string) (*VideoWriter, error) {
 	if widthPx <= 0 || heightPx <= 0 {
 		return nil, fmt.Errorf("writing video %s: a picture of %d × %d pixels", path, widthPx, heightPx)
 	}
@@ -56,7 +67,7 @@ func NewVideoWriter(ctx context.Context, path string, widthPx, heightPx int) (*V
 	if err := f.Close(); err != nil {
 		return nil, errors.Join(fmt.Errorf("writing video %s: %w", path, err), os.Remove(f.Name()))
 	}
-	v, err := newVideoWriter(ctx, path, f.Name(), widthPx, heightPx)
+	v, err := newVideoWriter(ctx, path, f.Name(), widthPx, heightPx, more...)
 	if err != nil {
 		return nil, errors.Join(err, removeFile(f.Name()))
 	}
@@ -77,22 +88,30 @@ func removeFile(path string) error {
 }
 
 // newVideoWriter is NewVideoWriter with the temporary name chosen.
-func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx int) (*VideoWriter, error) {
+func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx int, more ...string) (*VideoWriter, error) {
 	ffmpeg, err := exec.LookPath("ffmpeg")
 	if err != nil {
 		return nil, fmt.Errorf("writing video %s: %w: ffmpeg", path, ErrNotInstalled)
 	}
 	v := &VideoWriter{ctx: ctx, path: path, temp: temp, w: widthPx, h: heightPx, said: &lastLines{}, lastTick: -1}
-	v.cmd = exec.CommandContext(ctx, ffmpeg,
-		"-hide_banner", "-nostdin", "-loglevel", "error", "-xerror", "-y",
+	args := []string{"-hide_banner", "-nostdin", "-loglevel", "error", "-xerror", "-y",
 		"-f", "matroska", "-i", "pipe:0", "-map", "0:v:0",
 		// The encoder must count in the file's time base: by default it counts in
 		// a guessed frame rate and would round a variable-rate clip to it.
-		"-fps_mode", "passthrough", "-enc_time_base", "1:"+strconv.Itoa(ticksPerSecond),
-		"-vf", "pad=ceil(iw/2)*2:ceil(ih/2)*2,format=yuv420p",
-		"-c:v", "libx264", "-preset", "veryfast", "-crf", "21",
+		"-fps_mode", "passthrough", "-enc_time_base", "1:" + strconv.Itoa(ticksPerSecond),
+		// Players take an untagged video for BT.709 or BT.601 by its size, and so
+		// show other colours than were drawn: it says which it is.
+		"-vf", "pad=ceil(iw/2)*2:ceil(ih/2)*2,scale=out_color_matrix=bt709:out_range=tv,format=yuv420p",
+		"-color_range", "tv", "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709",
+		"-c:v", "libx264", "-preset", "veryfast", "-crf", "21"}
+	args = append(args, more...)
+	args = append(args,
+		// Nothing but the pictures: no note of the source could go along, and no version
+		// of a program.
+		"-map_metadata", "-1", "-fflags", "+bitexact", "-flags:v", "+bitexact",
 		"-video_track_timescale", strconv.Itoa(ticksPerSecond),
 		"-movflags", "+faststart", "-f", "mp4", fileArgument(v.temp))
+	v.cmd = exec.CommandContext(ctx, ffmpeg, args...)
 	v.cmd.Stderr = v.said
 	v.cmd.WaitDelay = 5 * time.Second
 	if v.in, err = v.cmd.StdinPipe(); err == nil {
