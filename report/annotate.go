@@ -26,7 +26,10 @@ type annotator struct {
 	picture image.Rectangle // where the clip's picture stands
 	canvas  *vision.Canvas  // the annotated frame, reused
 	u       float64         // 1 on a picture of 360 × 640 pixels
+	foot    *footStrip      // nil when the support point is not known
 	strip   *strip
+	reel    *reel
+	heads   *vision.Heads // to be made unrecognisable; nil: none
 }
 
 // newAnnotator prepares for a clip of the given size. The caller closes it.
@@ -39,7 +42,7 @@ func newAnnotator(m *motion, clipW, clipH int) (*annotator, error) {
 		scale *= math.Min(shortestSidePx/shortest, float64(longestSidePx)/(scale*float64(max(clipW, clipH))))
 	}
 	w, h := even(float64(clipW)*scale), even(float64(clipH)*scale)
-	a := &annotator{m: m, clipW: clipW, clipH: clipH, u: math.Sqrt(float64(w)*float64(h)) / 480}
+	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, u: math.Sqrt(float64(w)*float64(h)) / 480}
 	// On a very long or wide picture the words must still fit.
 	a.u = math.Min(a.u, float64(w)/300)
 	top := even(32 * a.u)
@@ -48,10 +51,19 @@ func newAnnotator(m *motion, clipW, clipH int) (*annotator, error) {
 	if err != nil {
 		return nil, fmt.Errorf("drawing the curves: %w", err)
 	}
-	s.top = top + h
 	a.strip = s
-	if a.canvas, err = vision.NewCanvas(w, top+h+s.height, ground); err != nil {
+	s.top = top + h
+	if a.foot, err = newFootStrip(m, w, a.u, w > h); err != nil {
 		s.close()
+		return nil, fmt.Errorf("drawing the foot: %w", err)
+	}
+	if a.foot != nil {
+		a.foot.top = top + h
+		s.top += a.foot.height
+	}
+	if a.canvas, err = vision.NewCanvas(w, s.top+s.height, ground); err != nil {
+		s.close()
+		a.foot.close()
 		return nil, err
 	}
 	return a, nil
@@ -61,6 +73,7 @@ func even(v float64) int { return max(2, 2*int(math.Round(v/2))) }
 
 func (a *annotator) close() {
 	_ = a.canvas.Close()
+	a.foot.close()
 	a.strip.close()
 }
 
@@ -71,31 +84,55 @@ func (a *annotator) mapping() vision.Affine {
 	return vision.Affine{A: sx, E: sy, C: float64(a.picture.Min.X), F: float64(a.picture.Min.Y)}
 }
 
-// draw annotates the clip's picture at a time; title replaces the words about
-// rep and phase when it is not empty. The canvas returned is the annotator's own
-// and holds until the next call.
-func (a *annotator) draw(frame *vision.Canvas, timeS float64, title string) (*vision.Canvas, error) {
+// shown says how a frame is shown other than by itself.
+type shown struct {
+	title string // replaces the words about rep and phase
+	// held is the moment at which the picture stands still, nil when it runs.
+	held *hold
+	// speed is the part of the true speed at which it runs, when it is worth saying.
+	speed float64
+}
+
+// draw annotates the clip's picture at a time. The canvas returned is the annotator's
+// own and holds until the next call.
+func (a *annotator) draw(frame *vision.Canvas, timeS float64, how shown) (*vision.Canvas, error) {
 	c := a.canvas
 	if err := c.DrawScaled(frame, a.picture); err != nil {
 		return nil, err
 	}
 	b := a.m.bodyAt(timeS, a.mapping())
+	intervals := [numJoints]string{}
+	if how.held != nil && !a.m.missing(timeS) {
+		for j := range numJoints {
+			if deg, iv := how.held.reading(j); !math.IsNaN(deg) {
+				b.deg[j] = deg
+				if knownInterval(iv) {
+					intervals[j] = interval(iv[0], iv[1]) + "°"
+				}
+			}
+		}
+	}
 	a.drawTrace(timeS)
+	a.drawMassPath(timeS)
+	a.drawFlight(timeS)
 	for j := range numJoints {
 		b.arc(c, j, a.u)
 	}
 	b.skeleton(c, skeletonStyle{unit: a.u, color: paper, markers: true})
+	a.drawMass(timeS)
+	a.drawHeelTick(&b, timeS)
 	p := a.picture
 	box := [4]float64{float64(p.Min.X), float64(p.Min.Y), float64(p.Max.X), float64(p.Max.Y)}
 	for _, l := range b.jointLabels(func(j joint) (string, string) {
 		if math.IsNaN(b.deg[j]) {
 			return "", ""
 		}
-		return j.name() + " " + degrees(b.deg[j]), ""
+		return j.name() + " " + degrees(b.deg[j]), intervals[j]
 	}, a.u, box) {
 		l.draw(c, a.u)
 	}
-	a.drawHeader(timeS, title)
+	a.drawHeader(timeS, how)
+	a.foot.draw(c, timeS)
 	return c, a.strip.draw(c, timeS)
 }
 
@@ -121,14 +158,21 @@ func (a *annotator) drawTrace(timeS float64) {
 }
 
 // drawHeader writes which rep and phase it is and the clip's time.
-func (a *annotator) drawHeader(timeS float64, title string) {
+func (a *annotator) drawHeader(timeS float64, how shown) {
 	c, u := a.canvas, a.u
 	w := float64(c.WidthPx())
 	c.Rect(0, 0, c.WidthPx(), a.picture.Min.Y, ground)
 	mid := float64(a.picture.Min.Y) / 2
 	clock := fmt.Sprintf("%.2f s", timeS)
+	switch {
+	case how.held != nil:
+		clock = "held at " + clock
+	case how.speed > 0:
+		clock = fmt.Sprintf("1/%.0f speed · %s", 1/how.speed, clock)
+	}
 	st := vision.TextStyle{SizePx: 14 * u, Color: quiet, AlignX: 1, Middle: true}
 	room := w - 24*u - c.Text(vision.XY{X: w - 9*u, Y: mid}, clock, st)
+	title := how.title
 	if title == "" {
 		title = a.title(timeS)
 	}

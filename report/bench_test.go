@@ -11,6 +11,7 @@ import (
 // pixels, without decoding and encoding.
 func BenchmarkDraw(b *testing.B) {
 	a, _ := truthAnalysis(b, "fast", "fast")
+	withBody(a)
 	an, err := newAnnotator(newMotion(a), 1280, 720)
 	if err != nil {
 		b.Fatal(err)
@@ -23,7 +24,7 @@ func BenchmarkDraw(b *testing.B) {
 	defer frame.Close()
 	i := 0
 	for b.Loop() {
-		if _, err := an.draw(frame, 4+float64(i%60)/60, ""); err != nil {
+		if _, err := an.draw(frame, 4+float64(i%60)/60, shown{}); err != nil {
 			b.Fatal(err)
 		}
 		i++
@@ -34,6 +35,7 @@ func BenchmarkDraw(b *testing.B) {
 // decoding, drawing and encoding, in milliseconds a frame.
 func BenchmarkAnnotate(b *testing.B) {
 	a, tr := truthAnalysis(b, "fast", "fast")
+	withBody(a)
 	for b.Loop() {
 		if _, err := WriteAnalysis(b.Context(), filepath.Join(b.TempDir(), "out"), a, tr, Options{Video: true}); err != nil {
 			b.Fatal(err)

@@ -9,6 +9,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"holdfast/screening"
@@ -16,9 +17,10 @@ import (
 )
 
 // WriteComparison writes a comparison into the folder dir: comparison.json,
-// report.html, curves.svg, overlay.png (the first pair, and with several pairs
-// one more a pair) and, with Options.Video, sidebyside.mp4 likewise. What a
-// missing clip would have shown is left out with a warning.
+// report.html and coach.pdf for the coach, athlete.html and athlete.pdf for the
+// athlete, curves.svg, overlay.png (the first pair, and with several pairs one more
+// a pair) and, with Options.Video, sidebyside.mp4 likewise. What a missing clip would
+// have shown is left out with a warning.
 //
 // The error wraps ErrCannotWrite, ErrBusy or ErrNotOurs, the context's error when
 // it ended, or what else went wrong; an earlier result in dir is then untouched.
@@ -47,7 +49,7 @@ func WriteComparison(ctx context.Context, dir string, c *screening.Comparison, o
 // comparisonName says whether a file belongs to the result of a comparison.
 func comparisonName(name string) bool {
 	switch name {
-	case comparisonFile, "report.html", "curves.svg":
+	case comparisonFile, "report.html", "athlete.html", "coach.pdf", "athlete.pdf", "curves.svg":
 		return true
 	}
 	return strings.HasPrefix(name, "overlay") && strings.HasSuffix(name, ".png") ||
@@ -63,7 +65,7 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 	files.Comparison = final(comparisonFile)
 
 	p := page{c: c, opt: opt}
-	svg, err := curves(c)
+	svg, png, err := curves(c)
 	if err != nil {
 		return files, fmt.Errorf("drawing the curves: %w", err)
 	}
@@ -72,7 +74,7 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 			return files, err
 		}
 		files.Curves = final("curves.svg")
-		p.curves = svg
+		p.curves, p.curvesPNG = svg, png
 	}
 	for i := range c.Pairs {
 		shown, err := writePair(ctx, f, c, i, opt, &files)
@@ -81,11 +83,44 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 		}
 		p.pairs = append(p.pairs, shown)
 	}
-	p.warnings = append(append([]screening.Warning{}, c.Warnings...), files.Warnings...)
+	taken, warnings, err := takeShots(ctx, c, opt)
+	if err != nil {
+		return files, err
+	}
+	p.shots = taken
+	p.warnings = append([]screening.Warning{}, c.Warnings...)
+	p.warn(files.Warnings...)
+	for _, w := range warnings {
+		if !slices.ContainsFunc(files.Warnings, func(old screening.Warning) bool { return old.Message == w.Message }) {
+			files.Warnings = append(files.Warnings, w)
+		}
+	}
+	p.warn(warnings...)
 	if err := f.write("report.html", p.write); err != nil {
 		return files, err
 	}
 	files.Report = final("report.html")
+	athlete, err := p.athlete().html()
+	if err != nil {
+		return files, err
+	}
+	if err := f.bytes("athlete.html", athlete); err != nil {
+		return files, err
+	}
+	files.Pages = []string{files.Report, final("athlete.html")}
+	for _, pdf := range []struct {
+		name string
+		kind PDFKind
+	}{{"coach.pdf", PDFCoach}, {"athlete.pdf", PDFAthlete}} {
+		b, err := p.pdf(pdf.kind)
+		if err != nil {
+			return files, fmt.Errorf("making %s: %w", pdf.name, err)
+		}
+		if err := f.bytes(pdf.name, b); err != nil {
+			return files, err
+		}
+		files.PDFs = append(files.PDFs, final(pdf.name))
+	}
 	return files, nil
 }
 
@@ -99,15 +134,7 @@ type shownPair struct {
 // files have plain names; with several pairs each has files named after its
 // tempos too.
 func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, opt Options, files *Files) (shownPair, error) {
-	var shown shownPair
 	pair := &c.Pairs[i]
-	d, err := newDuel(c, pair)
-	if err != nil {
-		files.Warnings = append(files.Warnings, screening.Warning{Code: "no_pictures",
-			Message: fmt.Sprintf("No pictures of %s against %s: %v.", pair.Baseline, pair.Challenge, err)})
-		return shown, nil
-	}
-	defer d.close()
 	names := func(base, ext string) []string {
 		var out []string
 		if i == 0 {
@@ -118,29 +145,21 @@ func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, o
 		}
 		return out
 	}
-	err = d.stills(ctx)
+	d, shown, png, warning, err := pairPictures(ctx, c, i, opt)
+	if d != nil {
+		defer d.close()
+	}
 	if err != nil {
-		var gone *clipGoneError
-		if ctx.Err() == nil && errors.As(err, &gone) {
-			for _, w := range files.Warnings {
-				if w.Message == gone.warning.Message {
-					return shown, nil // said already for another pair
-				}
+		return shown, err
+	}
+	if warning != nil {
+		for _, w := range files.Warnings {
+			if w.Message == warning.Message {
+				return shown, nil // said already for another pair
 			}
-			files.Warnings = append(files.Warnings, gone.warning)
-			return shown, nil
 		}
-		return shown, err
-	}
-	png, err := d.overlay.PNG()
-	if err != nil {
-		return shown, err
-	}
-	if shown.overlay, err = d.overlay.JPEG(86); err != nil {
-		return shown, err
-	}
-	if shown.both, err = d.canvas.JPEG(86); err != nil {
-		return shown, err
+		files.Warnings = append(files.Warnings, *warning)
+		return shown, nil
 	}
 	for _, name := range names("overlay", ".png") {
 		if err := f.bytes(name, png); err != nil {
@@ -171,6 +190,36 @@ func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, o
 	}
 	shown.video = videos[0]
 	return shown, nil
+}
+
+// pairPictures draws the stills of a pair: for the page, and the overlay as PNG. Where
+// they cannot be drawn it says so in a warning. The caller closes the duel unless it
+// is nil.
+func pairPictures(ctx context.Context, c *screening.Comparison, i int, opt Options) (d *duel, shown shownPair, overlayPNG []byte, warning *screening.Warning, err error) {
+	pair := &c.Pairs[i]
+	d, err = newDuel(c, pair)
+	if err != nil {
+		return nil, shown, nil, &screening.Warning{Code: "no_pictures",
+			Message: fmt.Sprintf("No pictures of %s against %s: %v.", pair.Baseline, pair.Challenge, err)}, nil
+	}
+	d.blurFace = opt.BlurFace
+	if err := d.stills(ctx); err != nil {
+		var gone *clipGoneError
+		if ctx.Err() == nil && errors.As(err, &gone) {
+			return d, shown, nil, &gone.warning, nil
+		}
+		return d, shown, nil, nil, err
+	}
+	if overlayPNG, err = d.overlay.PNG(); err != nil {
+		return d, shown, nil, nil, err
+	}
+	if shown.overlay, err = d.overlay.JPEG(86); err != nil {
+		return d, shownPair{}, nil, nil, err
+	}
+	if shown.both, err = d.canvas.JPEG(86); err != nil {
+		return d, shownPair{}, nil, nil, err
+	}
+	return d, shown, overlayPNG, nil, nil
 }
 
 // fileWord keeps letters and digits of a word that goes into a file name.
@@ -216,6 +265,8 @@ type duel struct {
 	sides   [2]side
 	canvas  *vision.Canvas // the two side by side
 	overlay *vision.Canvas // one over the other
+	// blurFace takes all detail from both heads.
+	blurFace bool
 }
 
 func newDuel(c *screening.Comparison, p *screening.Pair) (*duel, error) {
@@ -301,6 +352,8 @@ type player struct {
 	frames    *vision.Frames
 	now, next *vision.Frame
 	ended     bool
+	heads     *vision.Heads // to be made unrecognisable; nil: none
+	hidden    bool          // those of now
 }
 
 func (d *duel) play(ctx context.Context, i int) (*player, error) {
@@ -316,7 +369,11 @@ func (d *duel) play(ctx context.Context, i int) (*player, error) {
 	if err != nil {
 		return nil, d.gone(ctx, i, err)
 	}
-	return &player{frames: frames}, nil
+	p := &player{frames: frames}
+	if d.blurFace {
+		p.heads = s.m.heads(nil)
+	}
+	return p, nil
 }
 
 // gone wraps an error that only means that a clip cannot be shown.
@@ -347,10 +404,16 @@ func (p *player) at(timeS float64) (*vision.Frame, error) {
 		if p.now != nil {
 			p.now.Close()
 		}
-		p.now, p.next = p.next, nil
+		p.now, p.next, p.hidden = p.next, nil, false
 	}
 	if p.now == nil {
 		return nil, fmt.Errorf("%w: it holds no frame", vision.ErrUnreadable)
+	}
+	if !p.hidden {
+		if err := p.heads.Hide(p.now); err != nil {
+			return nil, err
+		}
+		p.hidden = true
 	}
 	return p.now, nil
 }

@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"holdfast/screening"
@@ -33,11 +34,37 @@ func lineOf(tempo string) tempoLine {
 	}[tempoRank(tempo)]
 }
 
+// The size of the picture of curves, in points.
+const curvesW, curvesRowH, curvesHead, curvesFoot = 420, 170, 26, 14
+
 // curves draws the angle of each joint over the rep, every rep thin and the most
-// typical one of each tempo thick, as SVG. It returns nil when there is nothing to
-// draw. What is not loaded (flight, a push on the toes) is left out, as it
-// is in the range of motion.
-func curves(c *screening.Comparison) ([]byte, error) {
+// typical one of each tempo thick, as SVG and as PNG at 200 dots an inch. It returns
+// nil when there is nothing to draw. What is not loaded (flight, a push on the toes) is
+// left out, as it is in the range of motion.
+func curves(c *screening.Comparison) (svg, png []byte, err error) {
+	w, h := vg.Points(curvesW), vg.Points(3*curvesRowH+curvesHead+curvesFoot)
+	lines := vgsvg.New(w, h)
+	drawn, err := drawCurves(c, draw.New(lines))
+	if err != nil || !drawn {
+		return nil, nil, err
+	}
+	var out bytes.Buffer
+	if _, err := lines.WriteTo(&out); err != nil {
+		return nil, nil, err
+	}
+	dots := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(200))
+	if _, err := drawCurves(c, draw.New(dots)); err != nil {
+		return nil, nil, err
+	}
+	var picture bytes.Buffer
+	if _, err := (vgimg.PngCanvas{Canvas: dots}).WriteTo(&picture); err != nil {
+		return nil, nil, err
+	}
+	return out.Bytes(), picture.Bytes(), nil
+}
+
+// drawCurves draws the curves and says whether there were any.
+func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error) {
 	var tempos []string
 	typical := map[string][2]int{} // clip and rep by tempo
 	for i := range c.Pairs {
@@ -53,10 +80,7 @@ func curves(c *screening.Comparison) ([]byte, error) {
 		}
 	}
 	slices.SortStableFunc(tempos, func(a, b string) int { return tempoRank(a) - tempoRank(b) })
-	const width, each, head, foot = 420, 170, 26, 14
-	canvas := vgsvg.New(vg.Points(width), vg.Points(3*each+head+foot))
-	dc := draw.New(canvas)
-	drawn := false
+	const each, head, foot = curvesRowH, curvesHead, curvesFoot
 	for row, j := range []joint{ankle, knee, hip} {
 		p := plainPlot()
 		p.Title.Text = [...]string{"Ankle dorsiflexion", "Knee flexion", "Hip flexion"}[j]
@@ -76,7 +100,7 @@ func curves(c *screening.Comparison) ([]byte, error) {
 			for _, tempo := range tempos {
 				vs, err := addReps(p, c, j, tempo, typical[tempo], thick)
 				if err != nil {
-					return nil, err
+					return false, err
 				}
 				all = append(all, vs...)
 			}
@@ -95,15 +119,10 @@ func curves(c *screening.Comparison) ([]byte, error) {
 		top := vg.Points(head + float64(row*each))
 		p.Draw(draw.Crop(dc, vg.Points(4), vg.Points(-6), vg.Points(3*each+head+foot)-top-vg.Points(each), -top))
 	}
-	if !drawn {
-		return nil, nil
+	if drawn {
+		legend(dc, tempos)
 	}
-	legend(dc, tempos)
-	var out bytes.Buffer
-	if _, err := canvas.WriteTo(&out); err != nil {
-		return nil, err
-	}
-	return out.Bytes(), nil
+	return drawn, nil
 }
 
 // addReps adds the reps of a tempo to a plot: the typical one, or all others.

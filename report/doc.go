@@ -1,11 +1,20 @@
 // Package report makes a finished result visible: the analysis of a clip as
 // annotated video, still pictures and tables, and a comparison of tempos as
-// video side by side, an overlay, curves and a page that a coach can read and
-// print.
+// video side by side, an overlay, curves, a page for the coach and one for the athlete,
+// both to read on a screen and as PDF.
 //
 // A result is written as one folder. It is built beside its place under a
 // temporary name and moved there in one step, so that a failure of any kind
 // leaves an earlier result as it was.
+//
+// A page is first put together as words, numbers, tables and drawings (a sheet), and
+// then rendered as HTML or laid out on paper: the two cannot say different things. The
+// coach's sheet goes from the ladder over range of motion, landing, foot, jumps, curves
+// and coupling to the single reps, the warnings and how far to trust it all; a part
+// without data is left out with its heading. The athlete's has one page, few words and
+// none of the trade's terms. Pages need nothing else: no script, no network, no file
+// beside them. Charts are drawings of this package, so that they follow the reader's
+// light or dark colours and are lines, not dots, on paper.
 //
 // The look follows a few rules. Nothing covers the athlete: words stand above
 // the picture and curves below it. The arc drawn at a joint is the angle

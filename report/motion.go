@@ -49,6 +49,8 @@ type motion struct {
 	forward float64
 	// slow is how much slower than the movement the file plays.
 	slow float64
+	// footPx is the foot's length, 0 until it is asked for.
+	footPx float64
 }
 
 func newMotion(a *screening.Analysis) *motion {

@@ -8,139 +8,167 @@ import (
 	"io"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"holdfast/screening"
+	"holdfast/vision"
 )
 
 //go:embed page.html
 var pageText string
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText))
+var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
+	// Longer lines of a cell may be broken.
+	"long": func(s string) bool { return utf8.RuneCountInString(s) > 14 },
+	// What stands in brackets stays on one line.
+	"keep": func(s string) string {
+		if i := strings.IndexByte(s, '('); i >= 0 {
+			return s[:i] + strings.ReplaceAll(s[i:], " ", "\u00a0")
+		}
+		return s
+	},
+}).Parse(pageText))
 
-// page is report.html: one file that needs nothing else, to read on a phone or
-// print.
+// page makes the coach's and the athlete's page of a comparison.
 type page struct {
-	c        *screening.Comparison
-	opt      Options
-	curves   []byte
-	pairs    []shownPair
-	warnings []screening.Warning
+	c         *screening.Comparison
+	opt       Options
+	curves    []byte // SVG
+	curvesPNG []byte
+	pairs     []shownPair
+	shots     shots
+	warnings  []screening.Warning
 }
 
-// The parts of the page as the template reads them.
-type (
-	pageData struct {
-		Athlete, Date, Program, Model string
-		Clips                         []string
-		Headlines                     []headline
-		Pairs                         []pagePair
-		Reps                          []pageClip
-		Curves                        template.URL
-		Warnings                      []string
-		SmallestChange, OwnChange     string
-		Facts                         []string
-		Conventions                   string
-	}
-	headline struct{ Joint, Rest, Verdict string }
-	pagePair struct {
-		Title, Baseline, Challenge string
-		Rows                       []pageRow
-		Chart                      template.HTML
-		Overlay, Both              template.URL
-		OverlayAlt, BothAlt, Video string
-	}
-	pageRow struct {
-		Joint, Retained, Verdict, Bottom, Reps string
-		Baseline, Challenge, Change            withInterval
-	}
-	// pageClip is a clip with all its reps.
-	pageClip struct {
-		Name, View string
-		Rows       []pageRep
-		Advice     []string
-	}
-	pageRep struct {
-		Rep, Tempo, Bottom, Grade string
-		Knee, Hip, Ankle          withInterval
-	}
-	// withInterval is a number and its 95 % interval, which is empty when it is not
-	// known.
-	withInterval struct{ Value, Interval string }
-)
-
+// write writes report.html.
 func (p *page) write(w io.Writer) error {
+	b, err := p.sheet().html()
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(b)
+	return err
+}
+
+// sheet puts the coach's page together.
+func (p *page) sheet() *sheet {
 	c := p.c
-	d := pageData{
-		Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program,
-		SmallestChange: degrees(float64(c.SmallestChangeDeg)), OwnChange: OwnSmallestChange(c),
-		Facts: p.facts(),
-	}
+	s := &sheet{Title: "Range of motion under speed", Athlete: c.Athlete, Date: p.opt.Date, Footer: p.footer(),
+		Nothing: "There is no pair of tempos to compare."}
 	for _, clip := range c.Clips {
-		d.Clips = append(d.Clips, clip.Name)
-	}
-	for _, a := range c.Analyses {
-		if a != nil {
-			d.Model, d.Conventions = a.Model.Name, a.Series.AngleConventions
-		}
+		s.Clips = append(s.Clips, clip.Name)
 	}
 	if i := headlinePair(c); i >= 0 {
-		for k, s := range Sentences(c) {
-			name, rest, _ := strings.Cut(s, ": ")
-			d.Headlines = append(d.Headlines, headline{name, rest, joint(k).change(&c.Pairs[i].Joints).Verdict})
+		for k, words := range Sentences(c) {
+			name, rest, _ := strings.Cut(words, ": ")
+			s.Headlines = append(s.Headlines, headline{name, rest, joint(k).change(&c.Pairs[i].Joints).Verdict})
 		}
 	}
-	if p.curves != nil {
-		d.Curves = dataURL("image/svg+xml", p.curves)
-	}
+	warnings := p.heed(s)
+	s.add(p.ladder())
 	for i := range c.Pairs {
-		d.Pairs = append(d.Pairs, p.pair(i))
+		s.add(p.pair(i))
 	}
-	for _, a := range c.Analyses {
-		if a != nil && len(a.Reps) > 0 {
-			d.Reps = append(d.Reps, clipReps(a))
-		}
-	}
-	for _, warning := range p.warnings {
-		d.Warnings = append(d.Warnings, warning.Message)
-	}
-	return pageTemplate.Execute(w, d)
+	s.add(p.landing())
+	s.add(p.foot())
+	s.add(p.jumps())
+	s.add(p.coordination())
+	s.add(p.coupling())
+	s.add(p.consistency())
+	s.add(p.reps())
+	s.add(warnings)
+	s.add(p.trust())
+	s.add(care())
+	return s
 }
 
-func (p *page) pair(i int) pagePair {
-	pair := &p.c.Pairs[i]
-	out := pagePair{
-		Title:    fmt.Sprintf("%s against %s", capital(pair.Baseline), pair.Challenge),
-		Baseline: pair.Baseline, Challenge: pair.Challenge,
-		Chart: intervalChart(pair, func(j joint) float64 { return smallestChange(p.c, j) }),
-		OverlayAlt: fmt.Sprintf("The bottom of a %s rep and of a %s rep laid over each other at the ankle.",
-			pair.Baseline, pair.Challenge),
-		BothAlt: fmt.Sprintf("The bottom of a %s rep beside the bottom of a %s rep, same body size, with the angle at each joint.",
-			pair.Baseline, pair.Challenge),
+// heed makes the section of warnings and the line at the top that points to it.
+func (p *page) heed(s *sheet) section {
+	warnings := section{ID: "warnings", Title: "Warnings"}
+	for _, w := range p.warnings {
+		if w.Message != "" {
+			warnings.Blocks = append(warnings.Blocks, block{Note: w.Message})
+		}
 	}
+	if n := len(warnings.Blocks); n == 1 {
+		s.Heed = "Read the warning below first."
+	} else if n > 1 {
+		s.Heed = fmt.Sprintf("Read the %d warnings below first.", n)
+	}
+	return warnings
+}
+
+func care() section {
+	return section{ID: "care", Title: "Take care", Blocks: []block{{Care: true, List: cautions}}}
+}
+
+// cautions are the usual ones of the trade; common practice, no source.
+var cautions = []string{
+	"This is an aid for coaching. It is not a diagnosis and not a medical device, and it does not predict injury.",
+	"Stop on pain, dizziness or a feeling of giving way.",
+	"Warm up; jump only on a dry, level floor with clear space around the landing.",
+	"No jumps after a recent injury or operation, or in pregnancy, without clearance. Pain, injury and return to sport belong to licensed practice: its judgement stands above these numbers.",
+}
+
+func (p *page) footer() string {
+	parts := []string{p.c.Program}
+	for i := len(p.c.Analyses) - 1; i >= 0; i-- {
+		a := p.c.Analyses[i]
+		if a == nil {
+			continue
+		}
+		if a.Model.Name != "" {
+			parts = append(parts, "network: "+a.Model.Name)
+		}
+		if a.MassModel != "" {
+			parts = append(parts, "masses: "+a.MassModel)
+		}
+		if a.Series.AngleConventions != "" {
+			parts = append(parts, "angles: "+a.Series.AngleConventions)
+		}
+		break
+	}
+	return strings.Join(parts, " · ")
+}
+
+// pair is the section of range of motion kept and lost between two tempos.
+func (p *page) pair(i int) section {
+	pair := &p.c.Pairs[i]
+	sec := section{ID: fmt.Sprintf("pair%d", i+1), Title: fmt.Sprintf("Range of motion: %s against %s", pair.Baseline, pair.Challenge)}
+	t := &table{Columns: []column{{Title: "joint"}, {Title: pair.Baseline}, {Title: pair.Challenge}, {Title: "lost"},
+		{Title: "retained", Spare: true}, {Title: "at the bottom", Spare: true}, {Title: "reps", Spare: true}, {Title: "verdict", Words: true}}}
 	for j := range numJoints {
 		ch := j.change(&pair.Joints)
-		row := pageRow{
-			Joint:     j.name(),
-			Baseline:  withInterval{degrees(float64(ch.BaselineROMDeg)), p.meanInterval(pair.BaselineClip, pair.Baseline, j)},
-			Challenge: withInterval{degrees(float64(ch.ChallengeROMDeg)), p.meanInterval(pair.ChallengeClip, pair.Challenge, j)},
-			Change:    withInterval{degrees(float64(ch.LostDeg)), interval(ch.Interval95Deg[0], ch.Interval95Deg[1])},
-			Retained:  "–", Verdict: ch.Verdict,
-			Bottom: fmt.Sprintf("%s → %s", degrees(float64(ch.BaselineBottomDeg)), degrees(float64(ch.ChallengeBottomDeg))),
-			Reps:   fmt.Sprintf("%d and %d", ch.BaselineReps, ch.ChallengeReps),
-		}
+		retained := missingCell
 		if !ch.RetainedPct.Missing() {
-			row.Retained = whole(float64(ch.RetainedPct)) + " %"
+			retained = plain("%s %%", whole(float64(ch.RetainedPct)))
 		}
-		out.Rows = append(out.Rows, row)
+		t.Rows = append(t.Rows, []cell{{Text: j.name()},
+			{Text: degrees(float64(ch.BaselineROMDeg)), Under: under(p.meanInterval(pair.BaselineClip, pair.Baseline, j))},
+			{Text: degrees(float64(ch.ChallengeROMDeg)), Under: under(p.meanInterval(pair.ChallengeClip, pair.Challenge, j))},
+			{Text: degrees(float64(ch.LostDeg)), Bold: true, Under: under(interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
+			retained,
+			plain("%s → %s", degrees(float64(ch.BaselineBottomDeg)), degrees(float64(ch.ChallengeBottomDeg))),
+			plain("%d and %d", ch.BaselineReps, ch.ChallengeReps),
+			{Text: ch.Verdict, Badge: ch.Verdict},
+		})
 	}
-	if i < len(p.pairs) {
+	sec.Blocks = append(sec.Blocks, block{Table: t})
+	if d := intervalChart(pair, func(j joint) float64 { return smallestChange(p.c, j) }); d != nil {
+		sec.Blocks = append(sec.Blocks, block{Pictures: []figure{{Drawing: d}}, Across: 1})
+	}
+	if i < len(p.pairs) && p.pairs[i].overlay != nil {
 		s := &p.pairs[i]
-		if s.overlay != nil {
-			out.Overlay, out.Both = dataURL("image/jpeg", s.overlay), dataURL("image/jpeg", s.both)
+		both := figure{JPEG: s.both, Alt: fmt.Sprintf("The bottom of a %s rep beside the bottom of a %s rep, same body size, with the angle at each joint.", pair.Baseline, pair.Challenge),
+			Caption: fmt.Sprintf("The most typical rep of each at its bottom, in the same body size. Dashed lines: the %s rep.", pair.Baseline)}
+		if s.video != "" {
+			both.Link, both.LinkWords = s.video, "Video"
 		}
-		out.Video = s.video
+		sec.Blocks = append(sec.Blocks, block{Across: 2, Pictures: []figure{both, {JPEG: s.overlay,
+			Alt:     fmt.Sprintf("The bottom of a %s rep and of a %s rep laid over each other at the ankle.", pair.Baseline, pair.Challenge),
+			Caption: fmt.Sprintf("Both bottoms over each other at the ankle. Unbroken: %s; dashed: %s.", pair.Baseline, pair.Challenge)}}})
 	}
-	return out
+	return sec
 }
 
 // meanInterval returns the 95 % interval of the mean range of one tempo: the means
@@ -177,33 +205,57 @@ func knownInterval(v [2]screening.Number) bool {
 	return !v[0].Missing() && !v[1].Missing() && v[0] != v[1]
 }
 
-// clipReps is the table of all reps of a clip.
-func clipReps(a *screening.Analysis) pageClip {
-	out := pageClip{Name: a.Clip.Name, View: viewWords(&a.View), Advice: Advice(a)}
-	rom := func(r *screening.Rep, j joint) withInterval {
-		m := j.measure(&r.Joints)
-		w := withInterval{Value: degrees(float64(m.ROMDeg))}
-		if knownInterval(m.ROMInterval95Deg) {
-			w.Interval = interval(m.ROMInterval95Deg[0], m.ROMInterval95Deg[1])
+// reps is the section of all reps of each clip.
+func (p *page) reps() section {
+	sec := section{ID: "reps", Title: "Reps"}
+	for _, a := range p.c.Analyses {
+		if a == nil || len(a.Reps) == 0 {
+			continue
 		}
-		return w
+		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: repTable(a)})
+		if advice := Advice(a); len(advice) > 0 {
+			sec.Blocks = append(sec.Blocks, block{Text: "Next time:"}, block{List: advice})
+		}
 	}
+	if len(sec.Blocks) > 0 {
+		sec.Blocks = append([]block{{Small: true, Text: "Range of motion of every rep; beneath each number its 95 % interval, and beneath each rep the time of its bottom. " +
+			"The grade says how well the clip shows the rep: good, fair or poor."}}, sec.Blocks...)
+	}
+	return sec
+}
+
+// repTable is the table of all reps of a clip.
+func repTable(a *screening.Analysis) *table {
+	t := &table{Columns: []column{{Title: "rep"}, {Title: "knee"}, {Title: "hip"}, {Title: "ankle"}, {Title: "quality", Words: true}}}
 	for i := range a.Reps {
 		r := &a.Reps[i]
-		row := pageRep{Rep: fmt.Sprint(r.Number), Tempo: r.Tempo, Knee: rom(r, knee), Hip: rom(r, hip), Ankle: rom(r, ankle),
-			Grade: r.Quality.Grade}
+		name := cell{Text: fmt.Sprintf("%d %s", r.Number, r.Tempo)}
 		if r.Partial {
-			row.Tempo += ", not whole"
+			name.Text += ", not whole"
 		}
 		if !r.BottomS.Missing() {
-			row.Bottom = fmt.Sprintf("%.2f s", float64(r.BottomS))
+			bottom := fmt.Sprintf("%.2f s", float64(r.BottomS))
 			if sd := float64(r.BottomSDS); sd > 0 {
-				row.Bottom = fmt.Sprintf("%.2f ± %.2f s", float64(r.BottomS), half95*sd)
+				bottom = fmt.Sprintf("%.2f ± %.2f s", float64(r.BottomS), half95*sd)
 			}
+			name.Under = []string{bottom}
 		}
-		out.Rows = append(out.Rows, row)
+		row := []cell{name}
+		for _, j := range []joint{knee, hip, ankle} {
+			m := j.measure(&r.Joints)
+			c := plain("%s", degrees(float64(m.ROMDeg)))
+			if knownInterval(m.ROMInterval95Deg) {
+				c.Under = []string{interval(m.ROMInterval95Deg[0], m.ROMInterval95Deg[1])}
+			}
+			row = append(row, c)
+		}
+		grade := missingCell
+		if r.Quality.Grade != "" {
+			grade = cell{Text: r.Quality.Grade, Badge: r.Quality.Grade}
+		}
+		t.Rows = append(t.Rows, append(row, grade))
 	}
-	return out
+	return t
 }
 
 // half95 times a standard deviation is half of a 95 % interval.
@@ -245,6 +297,25 @@ func viewWords(v *screening.View) string {
 		parts = append(parts, "the camera stood still")
 	}
 	return strings.Join(parts, "; ") + "."
+}
+
+// trust is the section on how to read the numbers and how far to believe them.
+func (p *page) trust() section {
+	list := []string{
+		"Numbers are whole degrees; in brackets, and in the tables beneath each number, stands the 95 % interval. The difference is taken before rounding.",
+		"The 95 % interval of a change joins the spread from rep to rep and that part of the network's error that differs between positions; that of a single angle also holds the error that is the same in every rep, which cancels in a change. More reps make the interval of a change narrower.",
+		fmt.Sprintf("The smallest change that matters is here %s. “Lost” means at least that much less, with an interval wholly above 0, so that chance alone did not make it; “gained”, the same the other way; “held”, that the whole interval lies inside that change either way (the grey band); “unclear”, all else. Unclear is not “nothing lost”.", degrees(float64(p.c.SmallestChangeDeg))),
+	}
+	if own := OwnSmallestChange(p.c); own != "" {
+		list = append(list, own+" It comes from the same test filmed twice, and takes the place of the smallest change that matters at each joint where it is larger. Three reps tell it only to about 40 % of itself.")
+	}
+	list = append(list,
+		"One camera sees a flat picture. A knee at 105° reads 1° too small when the camera stands 10° off the side-on view, and 7° too small at 30° (computed from the geometry). Keep camera, side, clothes and shoes the same in all clips.",
+		"Such tracking, held against marker-based systems in running, was off by about 6° at the hip, 8° at the knee and 6° at the ankle (root mean square; Van Hooren et al. 2023). An error that is the same in all clips cancels in the difference between tempos, not in the angle itself: trust “lost” more than the single angles.")
+	if len(p.c.Ladder.Rungs) > 0 {
+		list = append(list, "Support point, centre of mass and jump height are estimated from the picture and a table of segment masses. They are good for one athlete against himself or herself, less for one athlete against another.")
+	}
+	return section{ID: "trust", Title: "How to read the numbers, and how far to trust them", Blocks: []block{{List: append(list, p.facts()...)}}}
 }
 
 // facts are the sentences on how these numbers came about.
@@ -303,23 +374,20 @@ func dataURL(kind string, b []byte) template.URL {
 	return template.URL("data:" + kind + ";base64," + base64.StdEncoding.EncodeToString(b))
 }
 
-// intervalChart draws the change of each joint as a mark with its 95 % interval
-// over a band of changes too small to matter at that joint. Everything in it is a number or a
-// fixed word, so it needs no escaping.
-func intervalChart(p *screening.Pair, smallest func(joint) float64) template.HTML {
+// intervalChart draws the change of each joint as a sign with its 95 % interval over a
+// band of changes too small to matter at that joint; nil when nothing is known.
+func intervalChart(p *screening.Pair, smallest func(joint) float64) *drawing {
 	lo, hi := -10.0, 10.0
 	known := false
 	for j := range numJoints {
 		ch := j.change(&p.Joints)
 		for _, v := range []float64{float64(ch.LostDeg), float64(ch.Interval95Deg[0]), float64(ch.Interval95Deg[1])} {
-			if !math.IsNaN(v) {
-				known = true
-				lo, hi = math.Min(lo, v), math.Max(hi, v)
-			}
+			known = known || !math.IsNaN(v)
+			lo, hi = minMax(lo, hi, v)
 		}
 	}
 	if !known {
-		return ""
+		return nil
 	}
 	step := 5.0
 	for (hi-lo)/step > 8 {
@@ -328,46 +396,40 @@ func intervalChart(p *screening.Pair, smallest func(joint) float64) template.HTM
 	lo, hi = math.Floor(lo/step)*step, math.Ceil(hi/step)*step
 	const left, right, rowH, top = 62.0, 348.0, 30.0, 22.0
 	bottom := top + 3*rowH
+	d := &drawing{w: 360, h: bottom + 36, alt: "Change of range of motion by joint with its 95 % interval."}
 	x := func(v float64) float64 { return left + (v-lo)/(hi-lo)*(right-left) }
-	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="chart" viewBox="0 0 360 %.0f" role="img" aria-label="Change of range of motion by joint with its 95 %% interval">`, bottom+34)
 	for j := range numJoints {
 		if s := smallest(j); s > 0 {
 			from, to := math.Max(lo, -s), math.Min(hi, s)
-			fmt.Fprintf(&b, `<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, x(from), top+rowH*float64(j), x(to)-x(from), rowH)
+			d.rect(bandInk, 0, x(from), top+rowH*float64(j), x(to)-x(from), rowH)
 		}
 	}
 	for v := lo; v <= hi+1e-9; v += step {
-		class := "grid"
+		col := gridInk
 		if math.Abs(v) < 1e-9 {
-			class = "zero"
+			col = mainInk
 		}
-		fmt.Fprintf(&b, `<line class="%s" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text class="tick" x="%.1f" y="%.1f" text-anchor="middle">%s</text>`,
-			class, x(v), x(v), top, bottom, x(v), bottom+13, degrees(v))
+		d.line(col, 0.8, nil, vision.XY{X: x(v), Y: top}, vision.XY{X: x(v), Y: bottom})
+		d.words(softInk, tickSize, 0.5, x(v), bottom+13, degrees(v))
 	}
-	fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="end">gained ←</text><text class="tick" x="%.1f" y="%.1f">→ lost</text>`,
-		x(0)-6, top-8, x(0)+6, top-8)
+	d.words(softInk, tickSize, 1, x(0)-6, top-8, "gained ←")
+	d.words(softInk, tickSize, 0, x(0)+6, top-8, "→ lost")
 	for j := range numJoints {
 		ch := j.change(&p.Joints)
 		y := top + rowH*(float64(j)+0.5)
-		fmt.Fprintf(&b, `<text class="name" x="2" y="%.1f">%s</text>`, y+4.5, j.name())
+		d.words(mainInk, 14, 0, 2, y+4.5, j.name()).bold = true
 		if ch.LostDeg.Missing() {
 			continue
 		}
 		if !ch.Interval95Deg[0].Missing() && !ch.Interval95Deg[1].Missing() {
 			x0, x1 := x(float64(ch.Interval95Deg[0])), x(float64(ch.Interval95Deg[1]))
-			fmt.Fprintf(&b, `<path class="bar" d="M%.1f %.1fH%.1fM%.1f %.1fV%.1fM%.1f %.1fV%.1f"/>`, x0, y, x1, x0, y-5, y+5, x1, y-5, y+5)
+			d.line(mainInk, 2, nil, vision.XY{X: x0, Y: y}, vision.XY{X: x1, Y: y})
+			for _, end := range []float64{x0, x1} {
+				d.line(mainInk, 2, nil, vision.XY{X: end, Y: y - 5}, vision.XY{X: end, Y: y + 5})
+			}
 		}
-		at := x(float64(ch.LostDeg))
-		switch j {
-		case ankle:
-			fmt.Fprintf(&b, `<path class="mark" d="M%.1f %.1fl6 10.5h-12z"/>`, at, y-6.5)
-		case knee:
-			fmt.Fprintf(&b, `<circle class="mark" cx="%.1f" cy="%.1f" r="5.5"/>`, at, y)
-		case hip:
-			fmt.Fprintf(&b, `<rect class="mark" x="%.1f" y="%.1f" width="10" height="10"/>`, at-5, y-5)
-		}
+		d.sign(jointShape(j), x(float64(ch.LostDeg)), y, 5.5, accentInk, mainInk)
 	}
-	fmt.Fprintf(&b, `<text class="tick" x="%.1f" y="%.1f" text-anchor="middle">change of range of motion, degrees</text></svg>`, (left+right)/2, bottom+29)
-	return template.HTML(b.String())
+	d.words(mainInk, tickSize, 0.5, (left+right)/2, bottom+29, "change of range of motion, degrees")
+	return d
 }

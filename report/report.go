@@ -22,6 +22,11 @@ import (
 type Options struct {
 	// Video asks for the videos; without it a result is written in a moment.
 	Video bool
+	// Hold lets the annotated video stand still at each bottom, with the angles and
+	// their intervals, and shows flight and landing at a quarter of the speed.
+	Hold bool
+	// BlurFace takes all detail from the athlete's head in pictures and videos.
+	BlurFace bool
 	// Date is printed on a comparison's page as it is given; empty for none.
 	Date string
 	// Progress is told how far the work has come.
@@ -45,6 +50,8 @@ type Files struct {
 	Overlays   []string // overlay.png and, with several pairs, one a pair
 	Curves     string   // curves.svg
 	Report     string   // report.html
+	Pages      []string // report.html for the coach, athlete.html for the athlete
+	PDFs       []string // coach.pdf and athlete.pdf
 
 	// Warnings says what could not be written and why, for instance the videos
 	// when the clip's file is gone.
@@ -110,7 +117,7 @@ func writeAnalysis(ctx context.Context, f *folder, a *screening.Analysis, t *vis
 	}
 	opt.Progress.Report("tables", 3, 3)
 
-	frames, video, err := writePictures(ctx, f, m, opt)
+	frames, video, err := writePictures(ctx, f, m, t, opt)
 	switch {
 	case err == nil:
 	case ctx.Err() != nil:
@@ -164,7 +171,7 @@ func openClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) 
 }
 
 // writePictures goes through the clip once, for the stills and the video.
-func writePictures(ctx context.Context, f *folder, m *motion, opt Options) (stills []string, video string, err error) {
+func writePictures(ctx context.Context, f *folder, m *motion, t *vision.Track, opt Options) (stills []string, video string, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	clip, err := openClip(ctx, m.a)
@@ -208,6 +215,10 @@ func writePictures(ctx context.Context, f *folder, m *motion, opt Options) (stil
 		defer out.Abort()
 		video = "annotated.mp4"
 	}
+	an.reel = newReel(m, clip.TimesS, opt.Hold)
+	if opt.BlurFace {
+		an.heads = m.heads(t)
+	}
 	total := len(clip.TimesS)
 	if !opt.Video {
 		total = last + 1
@@ -242,23 +253,22 @@ func (a *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vis
 	if out == nil && len(stills) == 0 {
 		return nil, nil
 	}
+	if err := a.heads.Hide(fr); err != nil {
+		return nil, err
+	}
 	picture, err := vision.CanvasOf(fr)
 	if err != nil {
 		return nil, err
 	}
 	timeS := fr.TimeS / a.m.slow
 	if out != nil {
-		c, err := a.draw(picture, timeS, "")
-		if err != nil {
-			return nil, err
-		}
-		if err := out.Write(c, fr.TimeS); err != nil {
+		if err := a.film(picture, fr, out); err != nil {
 			return nil, f.videoError("annotated.mp4", err)
 		}
 	}
 	for _, mo := range stills {
 		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(a.m.a.Reps), mo.rep.Tempo, mo.label)
-		c, err := a.draw(picture, timeS, title)
+		c, err := a.draw(picture, timeS, shown{title: title})
 		if err != nil {
 			return nil, err
 		}
@@ -273,6 +283,38 @@ func (a *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vis
 		names = append(names, name)
 	}
 	return names, nil
+}
+
+// film adds a frame to the video: once, or for as long as the picture stands still.
+func (a *annotator) film(picture *vision.Canvas, fr *vision.Frame, out *vision.VideoWriter) error {
+	timeS, at := fr.TimeS/a.m.slow, a.reel.shownS(fr.TimeS)
+	how := shown{}
+	if a.reel.slowly(fr.TimeS) {
+		how.speed = 1 / (a.reel.stretch * a.m.slow)
+	}
+	h := a.reel.holds[fr.Index]
+	if h != nil {
+		how = shown{held: h, title: fmt.Sprintf("Rep %d of %d · %s · %s", h.rep.Number, len(a.m.a.Reps), h.rep.Tempo, h.label)}
+	}
+	c, err := a.draw(picture, timeS, how)
+	if err != nil {
+		return err
+	}
+	if h != nil {
+		// The same picture as often as it takes.
+		n := int(math.Round(holdForS / holdEveryS))
+		for k := range n {
+			if err := out.Write(c, at+float64(k)*holdEveryS); err != nil {
+				return err
+			}
+		}
+		at += holdForS
+		a.reel.lingersS += holdForS
+		if c, err = a.draw(picture, timeS, shown{}); err != nil {
+			return err
+		}
+	}
+	return out.Write(c, at)
 }
 
 // videoError marks a video that could not be written as a failure to write,

@@ -384,7 +384,7 @@ func TestWriteComparison(t *testing.T) {
 	if err := schemaErr(t, "comparison.schema.json", files.Comparison); err != nil {
 		t.Error(err)
 	}
-	want := []string{"comparison.json", "curves.svg", "overlay.png", "overlay_fast_jump.png", "overlay_slow_fast.png", "overlay_slow_jump.png", "report.html"}
+	want := []string{"athlete.html", "athlete.pdf", "coach.pdf", "comparison.json", "curves.svg", "overlay.png", "overlay_fast_jump.png", "overlay_slow_fast.png", "overlay_slow_jump.png", "report.html"}
 	if got := names(t, dir); !slices.Equal(got, want) || len(files.Warnings) != 0 {
 		t.Errorf("the result holds %v, warnings %v", got, files.Warnings)
 	}

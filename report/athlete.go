@@ -1,0 +1,303 @@
+package report
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+	"strings"
+
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+//go:embed athlete.html
+var athleteText string
+
+var athleteTemplate = template.Must(template.New("athlete").Parse(athleteText))
+
+// athleteSheet is what the athlete's page says, in few words and without the
+// trade's terms. The HTML page and the PDF are renderings of the same sheet.
+type athleteSheet struct {
+	Athlete, Date, Program string
+	Pictures               []figure
+	Keep, Less, Unsure     []string
+	Look                   *lookAt
+	Ladder                 *drawing
+	Jump, JumpHow          string
+	Caution                string
+}
+
+// lookAt is the one thing to look at.
+type lookAt struct{ Title, Text string }
+
+// athleteWords are the plain words for a position of the ladder: its name, how it is
+// when all is well, and what it does else.
+type athleteWords struct{ name, well, less, more string }
+
+func plainWords(position string) athleteWords {
+	switch position {
+	case "support_point":
+		return athleteWords{"Weight on the foot", "your weight stays over the same part of the foot", "it moves toward the heel", "it moves toward the toes"}
+	case "heel_rise":
+		return athleteWords{"Heel on the floor", "your heel stays down", "it stays lower", "it comes up"}
+	case "ankle":
+		return athleteWords{"Ankle bend", "your ankle bends all the way", "it bends less", "it bends more"}
+	case "knee":
+		return athleteWords{"Knee bend", "your knee bends all the way", "it bends less", "it bends more"}
+	case "hip":
+		return athleteWords{"Hip bend", "your hip bends all the way", "it bends less", "it bends more"}
+	case "trunk":
+		return athleteWords{"Upper body lean", "your upper body keeps its lean", "it leans less", "it leans more"}
+	}
+	return athleteWords{capital(strings.ReplaceAll(position, "_", " ")), "it is there", "it is less", "it is more"}
+}
+
+const athleteCaution = "Read from video, for coaching. Not a diagnosis and not a medical device. Warm up, jump on a clear and level floor, and stop if anything hurts; " +
+	"pain and injuries belong to a doctor or physiotherapist. In brackets: the range in which the true number lies 95 times in 100."
+
+// athlete puts the athlete's page together.
+func (p *page) athlete() *athleteSheet {
+	c := p.c
+	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: athleteCaution}
+	for _, q := range []struct {
+		shot  *shot
+		title string
+	}{{p.shots.slow, "Slow"}, {p.shots.fast, "Fast"}, {p.shots.landing, "Landing"}} {
+		if q.shot != nil && q.shot.bare != nil {
+			s.Pictures = append(s.Pictures, figure{JPEG: q.shot.bare, Title: q.title,
+				Alt: "You at the lowest point, " + strings.ToLower(q.title) + "."})
+		}
+	}
+	p.keepAndLose(s)
+	s.Look = lookOf(c)
+	s.Ladder = ladderMarks(c)
+	s.Jump, s.JumpHow = bestJump(c)
+	return s
+}
+
+// keepAndLose says what stays of each joint's movement from the easiest to the hardest
+// tempo.
+func (p *page) keepAndLose(s *athleteSheet) {
+	i := headlinePair(p.c)
+	if i < 0 {
+		return
+	}
+	pair := &p.c.Pairs[i]
+	for j := range numJoints {
+		ch := j.change(&pair.Joints)
+		lost, iv := float64(ch.LostDeg), ch.Interval95Deg
+		switch {
+		case math.IsNaN(lost):
+		case ch.Verdict == "lost":
+			s.Less = append(s.Less, fmt.Sprintf("%s: %s of your %s (%s)", j.name(), degrees(lost), degrees(float64(ch.BaselineROMDeg)), interval(iv[0], iv[1])))
+		case ch.Verdict == "gained":
+			s.Keep = append(s.Keep, fmt.Sprintf("%s: all %s, and %s more (%s)", j.name(), degrees(float64(ch.BaselineROMDeg)), degrees(-lost), interval(-iv[1], -iv[0])))
+		case ch.Verdict == "held":
+			s.Keep = append(s.Keep, fmt.Sprintf("%s: %s of your %s", j.name(), degrees(float64(ch.ChallengeROMDeg)), degrees(float64(ch.BaselineROMDeg))))
+		default:
+			s.Unsure = append(s.Unsure, j.name())
+		}
+	}
+}
+
+// lookOf picks the first rung of the ladder of which something is said.
+func lookOf(c *screening.Comparison) *lookAt {
+	for i := range c.Ladder.Rungs {
+		r := &c.Ladder.Rungs[i]
+		if r.Sentence == "" {
+			continue
+		}
+		w := plainWords(r.Position)
+		change := w.less
+		if r.Position == "heel_rise" {
+			change = w.more
+		}
+		for k := range r.Cells {
+			if ch := r.Cells[k].Change; r.Cells[k].Tempo == r.First && ch != nil && ch.Lost < 0 {
+				change = w.more
+			}
+		}
+		out := &lookAt{Title: w.name}
+		switch r.PointsTo {
+		case "range":
+			out.Text = "It is not where you want it yet, even when you go slowly. That points to range: how far you can move."
+			if r.Position == "heel_rise" {
+				out.Text = "It comes up even when you go slowly. That points to range: how far you can move."
+			}
+		case "control_at_speed":
+			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. That points to control at speed: something to practise.", w.well, change)
+		case "control_through_change_of_direction":
+			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. That points to control when you change direction: something to practise.", w.well, change)
+		default:
+			out.Text = r.Sentence
+		}
+		return out
+	}
+	return nil
+}
+
+// ladderMarks draws the ladder as signs with a word each, so that it can be read
+// without colour; nil when there is no ladder.
+func ladderMarks(c *screening.Comparison) *drawing {
+	var tempos []string
+	var rungs []*screening.Rung
+	for i := range c.Ladder.Rungs {
+		r := &c.Ladder.Rungs[i]
+		known := false
+		for k := range r.Cells {
+			if !r.Cells[k].Value.Missing() {
+				known = true
+			}
+			if !slices.Contains(tempos, r.Cells[k].Tempo) {
+				tempos = append(tempos, r.Cells[k].Tempo)
+			}
+		}
+		if known {
+			rungs = append(rungs, r)
+		}
+	}
+	if len(rungs) == 0 {
+		return nil
+	}
+	const nameW, colW, rowH, top = 132.0, 88.0, 29.0, 26.0
+	d := &drawing{w: nameW + colW*float64(len(tempos)), h: top + rowH*float64(len(rungs)) + 4}
+	var said []string
+	for k, t := range tempos {
+		name := capital(t)
+		if t == "jump" {
+			name = "Landing"
+		}
+		d.words(mainInk, 13, 0, nameW+colW*float64(k)+2, 15, name).bold = true
+	}
+	for i, r := range rungs {
+		y := top + rowH*(float64(i)+0.5)
+		d.line(gridInk, 0.8, nil, vision.XY{X: 0, Y: top + rowH*float64(i)}, vision.XY{X: d.w, Y: top + rowH*float64(i)})
+		d.words(mainInk, 13, 0, 0, y+4.5, plainWords(r.Position).name)
+		for k, t := range tempos {
+			at := slices.IndexFunc(r.Cells, func(c screening.LadderAt) bool { return c.Tempo == t })
+			if at < 0 || r.Cells[at].Value.Missing() {
+				continue
+			}
+			x := nameW + colW*float64(k) + 9
+			word := markWord(r, &r.Cells[at])
+			switch word {
+			case "start", "kept":
+				d.sign(disc, x, y, 6, slowInk, mainInk)
+			case "not sure":
+				d.sign(disc, x, y, 6, paperInk, softInk)
+				d.marks[len(d.marks)-1].dash = []float64{2, 2}
+			case "more bend":
+				d.sign(triangle, x, y, 6, slowInk, mainInk)
+			default:
+				d.sign(diamond, x, y, 6, fastInk, mainInk)
+			}
+			col := mainInk
+			if word == "not sure" {
+				col = softInk
+			}
+			d.words(col, 12, 0, x+11, y+4.5, word)
+			said = append(said, plainWords(r.Position).name+" "+t+": "+word)
+		}
+	}
+	d.alt = strings.Join(said, "; ") + "."
+	return d
+}
+
+// markWord is the word beside a sign of the athlete's ladder.
+func markWord(r *screening.Rung, at *screening.LadderAt) string {
+	if at.Change == nil {
+		if r.First == at.Tempo {
+			return "not yet"
+		}
+		return "start"
+	}
+	joint := r.Position == "ankle" || r.Position == "knee" || r.Position == "hip"
+	switch at.Change.Verdict {
+	case "held":
+		return "kept"
+	case "lost":
+		switch {
+		case joint:
+			return "less bend"
+		case r.Position == "heel_rise":
+			return "kept"
+		case r.Position == "support_point":
+			return "to heel"
+		}
+		return "less lean"
+	case "gained":
+		switch {
+		case joint:
+			return "more bend"
+		case r.Position == "heel_rise":
+			return "comes up"
+		case r.Position == "support_point":
+			return "to toes"
+		}
+		return "more lean"
+	}
+	return "not sure"
+}
+
+// bestJump says the highest jump in words and how it was measured; empty without jumps.
+// The rise of the body counts; where it is not known, the time in the air.
+func bestJump(c *screening.Comparison) (height, how string) {
+	best, n := math.Inf(-1), 0
+	var iv [2]screening.Number
+	look := func(of func(*screening.Jump) (screening.Number, [2]screening.Number)) {
+		for _, a := range c.Analyses {
+			if a == nil {
+				continue
+			}
+			for i := range a.Reps {
+				if r := &a.Reps[i]; r.Jump != nil && !r.Partial {
+					if v, of95 := of(r.Jump); !v.Missing() {
+						n++
+						if float64(v) > best {
+							best, iv = float64(v), of95
+						}
+					}
+				}
+			}
+		}
+	}
+	how = "how far your body rises after you leave the floor"
+	look(func(j *screening.Jump) (screening.Number, [2]screening.Number) { return j.RiseM, j.RiseInterval95M })
+	if n == 0 {
+		how = "from your time in the air"
+		look(func(j *screening.Jump) (screening.Number, [2]screening.Number) {
+			return j.HeightFromFlightM, j.HeightFromFlightInterval95M
+		})
+	}
+	if n == 0 {
+		return "", ""
+	}
+	height = whole(100*best) + " cm"
+	if knownInterval(iv) {
+		height += fmt.Sprintf(" (%s)", interval(100*iv[0], 100*iv[1]))
+	}
+	if n > 1 {
+		how = fmt.Sprintf("the best of %d jumps: %s", n, how)
+	}
+	return height, how
+}
+
+// LadderSVG is the ladder for the page.
+func (s *athleteSheet) LadderSVG() template.HTML {
+	if s.Ladder == nil {
+		return ""
+	}
+	return s.Ladder.svg()
+}
+
+// html writes the sheet as a page that needs nothing else.
+func (s *athleteSheet) html() ([]byte, error) {
+	var b bytes.Buffer
+	if err := athleteTemplate.Execute(&b, s); err != nil {
+		return nil, fmt.Errorf("writing the athlete's page: %w", err)
+	}
+	return b.Bytes(), nil
+}

@@ -1,0 +1,403 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"holdfast/screening"
+)
+
+// angleWords are the names of the angles in Comparison's curves.
+var angleWords = map[string]string{
+	"ankle_dorsiflexion": "Ankle dorsiflexion", "knee_flexion": "Knee flexion", "hip_flexion": "Hip flexion", "trunk_lean": "Trunk lean",
+	"shank_angle": "Shank angle", "thigh_angle": "Thigh angle", "foot_pitch": "Foot pitch",
+}
+
+func angleName(angle string) string {
+	if s, ok := angleWords[angle]; ok {
+		return s
+	}
+	return capital(strings.ReplaceAll(angle, "_", " "))
+}
+
+// partOrder is the order of the parts of a movement.
+var partOrder = []string{"descent", "ascent", "landing"}
+
+// samePairs returns the pairs that share the baseline of the headline, the easiest
+// challenge first: their curves go into one picture.
+func samePairs(c *screening.Comparison) []*screening.Pair {
+	h := headlinePair(c)
+	if h < 0 {
+		return nil
+	}
+	var out []*screening.Pair
+	for i := range c.Pairs {
+		if c.Pairs[i].Baseline == c.Pairs[h].Baseline {
+			out = append(out, &c.Pairs[i])
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *screening.Pair) int { return tempoRank(a.Challenge) - tempoRank(b.Challenge) })
+	return out
+}
+
+// curveLine is one tempo's curve in a panel.
+type curveLine struct {
+	tempo            string
+	deg              []screening.Number
+	band             [][2]screening.Number
+	lostFrom, gained *int
+}
+
+// coordination is the section of curves over the parts of the movement and of one
+// angle over another.
+func (p *page) coordination() section {
+	sec := section{ID: "curves", Title: "The whole movement"}
+	pairs := samePairs(p.c)
+	var angles []string
+	lines := map[[2]string][]curveLine{} // by angle and part
+	for _, pair := range pairs {
+		for i := range pair.Curves {
+			c := &pair.Curves[i]
+			at := [2]string{c.Angle, c.Part}
+			if !slices.Contains(angles, c.Angle) {
+				angles = append(angles, c.Angle)
+			}
+			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.tempo == pair.Baseline }) {
+				lines[at] = append(lines[at], curveLine{tempo: pair.Baseline, deg: c.BaselineDeg, band: c.BaselineBand})
+			}
+			if len(c.ChallengeDeg) > 0 {
+				lines[at] = append(lines[at], curveLine{pair.Challenge, c.ChallengeDeg, c.ChallengeBand, c.LostFromPct, c.GainedFromPct})
+			}
+		}
+	}
+	var tempos []string
+	for _, ls := range lines {
+		for _, l := range ls {
+			if !slices.Contains(tempos, l.tempo) {
+				tempos = append(tempos, l.tempo)
+			}
+		}
+	}
+	slices.SortFunc(tempos, func(a, b string) int {
+		if d := tempoRank(a) - tempoRank(b); d != 0 {
+			return d
+		}
+		return strings.Compare(a, b)
+	})
+	if len(tempos) > 0 {
+		sec.Blocks = append(sec.Blocks,
+			block{Text: "Mean of the reps with its 95 % band, over 0 to 100 % of descent, ascent and landing. An upright line with a sign marks where a tempo first leaves the baseline by more than the interval and stays so: a full sign for less, a hollow one for more."},
+			block{Pictures: []figure{{Drawing: key(tempos)}}, Across: 2})
+	}
+	var said []string
+	for _, angle := range angles {
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, part := range partOrder {
+			for _, l := range lines[[2]string{angle, part}] {
+				for i, v := range l.deg {
+					lo, hi = minMax(lo, hi, float64(v))
+					if i < len(l.band) {
+						lo, hi = minMax(lo, hi, float64(l.band[i][0]))
+						lo, hi = minMax(lo, hi, float64(l.band[i][1]))
+					}
+				}
+			}
+		}
+		if lo > hi {
+			continue
+		}
+		var panels []figure
+		for _, part := range partOrder {
+			ls := lines[[2]string{angle, part}]
+			if len(ls) == 0 {
+				continue
+			}
+			panels = append(panels, figure{Drawing: curvePanel(angle, part, ls, lo, hi)})
+			for _, l := range ls {
+				if s := fromWords(angle, part, l); s != "" {
+					said = append(said, s)
+				}
+			}
+		}
+		if len(panels) > 0 {
+			sec.Blocks = append(sec.Blocks, block{Heading: angleName(angle)}, block{Pictures: panels, Across: 3})
+		}
+	}
+	if len(said) > 0 {
+		sec.Blocks = append(sec.Blocks, block{Heading: "Where along the movement the difference begins"}, block{List: said})
+	}
+	if p.curves != nil {
+		sec.Blocks = append(sec.Blocks, block{Heading: "Every rep"}, block{Pictures: []figure{{SVG: p.curves, PNG: p.curvesPNG,
+			Alt:     "Angle of ankle, knee and hip over the per cent of the rep, every rep of every tempo.",
+			Caption: "Every rep thin, the most typical one of each tempo thick; the marker is the bottom. Flight and the push or landing on the toes are left out, as in the range of motion."}}, Across: 1})
+	}
+	return sec
+}
+
+func minMax(lo, hi, v float64) (float64, float64) {
+	if math.IsNaN(v) {
+		return lo, hi
+	}
+	return math.Min(lo, v), math.Max(hi, v)
+}
+
+// closeScale returns round ends of an axis close about its values, at least 10° apart,
+// and the distance of at most five marks. A band that dips an eighth of that distance
+// beyond an end needs no room of its own.
+func closeScale(lo, hi float64) (from, to, step float64) {
+	for _, step = range []float64{5, 10, 15, 20, 30, 45, 60, 90, 180} {
+		from, to = math.Floor(lo/step+0.125)*step, math.Ceil(hi/step-0.125)*step
+		if to-from < 10 {
+			to = from + 10
+		}
+		if (to-from)/step <= 5.01 {
+			break
+		}
+	}
+	return from, to, step
+}
+
+// curvePanel draws one angle over one part of the movement.
+func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
+	d := &drawing{w: 260, h: 200}
+	var names []string
+	for _, l := range ls {
+		names = append(names, l.tempo)
+	}
+	d.alt = fmt.Sprintf("%s over the %s, with 95 %% bands: %s.", angleName(angle), part, strings.Join(names, ", "))
+	y0, y1, step := closeScale(lo, hi)
+	a := newAxes(d, capital(part), 0, 100, y0, y1)
+	a.upward(step, degrees)
+	a.across(25, "% of the "+part, whole)
+	for _, l := range ls {
+		xs, los, his := percents(len(l.deg)), []float64{}, []float64{}
+		for _, b := range l.band {
+			los, his = append(los, float64(b[0])), append(his, float64(b[1]))
+		}
+		a.ribbon(tempoInk(l.tempo), 0.2, xs, los, his)
+	}
+	for _, l := range ls {
+		a.curve(tempoInk(l.tempo), 2, tempoDash(l.tempo), percents(len(l.deg)), floats(l.deg))
+	}
+	for _, l := range ls {
+		for _, at := range []struct {
+			pct  *int
+			fill ink
+		}{{l.lostFrom, tempoInk(l.tempo)}, {l.gained, paperInk}} {
+			if at.pct == nil {
+				continue
+			}
+			x := a.x(float64(*at.pct))
+			d.line(tempoInk(l.tempo), 1.1, []float64{1.5, 2}, a.at(float64(*at.pct), a.y1), a.at(float64(*at.pct), a.y0))
+			d.sign(tempoShape(l.tempo), x, a.top-1, 4.2, at.fill, tempoInk(l.tempo))
+		}
+	}
+	return d
+}
+
+func percents(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = 100 * float64(i) / math.Max(1, float64(n-1))
+	}
+	return out
+}
+
+// fromWords says where a curve leaves the baseline: "Knee flexion, fast: lost from
+// 73 % of the descent". On the way up an angle that is smaller is not a loss but a
+// body that rises sooner.
+func fromWords(angle, part string, l curveLine) string {
+	less, more := "lost", "gained"
+	if part == "ascent" || angle == "trunk_lean" {
+		less, more = "less", "more"
+	}
+	var parts []string
+	say := func(pct *int, word string) {
+		switch {
+		case pct == nil:
+		case *pct == 0:
+			parts = append(parts, fmt.Sprintf("%s from the start of the %s", word, part))
+		default:
+			parts = append(parts, fmt.Sprintf("%s from %d %% of the %s", word, *pct, part))
+		}
+	}
+	if l.lostFrom != nil && l.gained != nil && *l.gained < *l.lostFrom {
+		say(l.gained, more)
+		say(l.lostFrom, less)
+	} else {
+		say(l.lostFrom, less)
+		say(l.gained, more)
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s, %s: %s.", angleName(angle), l.tempo, strings.Join(parts, ", "))
+}
+
+// coupling is the section of one angle over another.
+func (p *page) coupling() section {
+	sec := section{ID: "coupling", Title: "How the joints move together"}
+	type plot struct {
+		over, of, part string
+		curves         []*screening.AngleAngleCurve
+	}
+	var plots []*plot
+	for _, pair := range samePairs(p.c) {
+		for i := range pair.AngleAngle {
+			aa := &pair.AngleAngle[i]
+			at := slices.IndexFunc(plots, func(q *plot) bool { return q.over == aa.Over && q.of == aa.Of && q.part == aa.Part })
+			if at < 0 {
+				at = len(plots)
+				plots = append(plots, &plot{aa.Over, aa.Of, aa.Part, []*screening.AngleAngleCurve{&aa.Baseline}})
+			}
+			if aa.Challenge != nil {
+				plots[at].curves = append(plots[at].curves, aa.Challenge)
+			}
+		}
+	}
+	var pictures []figure
+	var tempos []string
+	t := &table{Columns: []column{{Title: "share of the movement"}, {Title: "in phase"}, {Title: "anti phase"}, {Title: "upper joint alone"}, {Title: "lower joint alone"},
+		{Title: "spread between reps"}}}
+	for _, q := range plots {
+		d := couplingPanel(q.over, q.of, q.part, q.curves)
+		if d == nil {
+			continue
+		}
+		pictures = append(pictures, figure{Drawing: d})
+		for _, c := range q.curves {
+			if !slices.Contains(tempos, c.Tempo) {
+				tempos = append(tempos, c.Tempo)
+			}
+			if c.Shares.InPhasePct.Missing() {
+				continue
+			}
+			pct := func(v screening.Number) cell {
+				if v.Missing() {
+					return missingCell
+				}
+				return plain("%s %%", whole(float64(v)))
+			}
+			spread := missingCell
+			if !c.VariabilityDeg.Missing() {
+				spread = plain("%s", degrees(float64(c.VariabilityDeg)))
+			}
+			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + c.Tempo}},
+				pct(c.Shares.InPhasePct), pct(c.Shares.AntiPhasePct), pct(c.Shares.ProximalPct), pct(c.Shares.DistalPct), spread})
+		}
+	}
+	if len(pictures) == 0 {
+		return sec
+	}
+	sec.Blocks = append(sec.Blocks,
+		block{Text: "One angle over the other, the mean of the reps of each tempo. The sign is the start of the part. Lines on one another: the same pattern at another speed."},
+		block{Pictures: []figure{{Drawing: key(tempos)}}, Across: 2},
+		block{Pictures: pictures, Across: 2})
+	if len(t.Rows) > 0 {
+		sec.Blocks = append(sec.Blocks, block{Table: t}, block{Small: true,
+			Text: "Shares by vector coding: the direction of the line from point to point. In phase: both joints bend or straighten; anti phase: one bends as the other straightens; " +
+				"else nearly one joint alone moves. The spread is that of the direction between reps."})
+	}
+	return sec
+}
+
+// jointOf is the joint of an angle: "Knee".
+func jointOf(angle string) string { return strings.SplitN(angleName(angle), " ", 2)[0] }
+
+// couplingPanel draws one angle over another; nil without points.
+func couplingPanel(over, of, part string, curves []*screening.AngleAngleCurve) *drawing {
+	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+	for _, c := range curves {
+		for i := range c.OverDeg {
+			if i < len(c.OfDeg) && !c.OverDeg[i].Missing() && !c.OfDeg[i].Missing() {
+				x0, x1 = minMax(x0, x1, float64(c.OverDeg[i]))
+				y0, y1 = minMax(y0, y1, float64(c.OfDeg[i]))
+			}
+		}
+	}
+	if x0 > x1 {
+		return nil
+	}
+	var names []string
+	for _, c := range curves {
+		names = append(names, c.Tempo)
+	}
+	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of), strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
+	lowX, highX, stepX := closeScale(x0, x1)
+	lowY, highY, stepY := closeScale(y0, y1)
+	a := newAxes(d, capital(part)+": "+strings.ToLower(jointOf(of))+" over "+strings.ToLower(jointOf(over)),
+		lowX, highX, lowY, highY)
+	a.left = 58
+	a.upward(stepY, degrees)
+	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of))).up = true
+	a.across(stepX, strings.ToLower(angleName(over)), degrees)
+	for _, c := range curves {
+		a.curve(tempoInk(c.Tempo), 2.2, tempoDash(c.Tempo), floats(c.OverDeg), floats(c.OfDeg))
+	}
+	for _, c := range curves {
+		for i := range c.OverDeg {
+			if i < len(c.OfDeg) && !c.OverDeg[i].Missing() && !c.OfDeg[i].Missing() {
+				q := a.at(float64(c.OverDeg[i]), float64(c.OfDeg[i]))
+				d.sign(tempoShape(c.Tempo), q.X, q.Y, 4.5, tempoInk(c.Tempo), mainInk)
+				break
+			}
+		}
+	}
+	return d
+}
+
+// consistency is the section of how alike the reps of a set are, and of drift.
+func (p *page) consistency() section {
+	sec := section{ID: "consistency", Title: "Rep to rep"}
+	t := &table{Columns: []column{{Title: "set"}, {Title: "reps"}, {Title: "joint"}, {Title: "spread between reps"}, {Title: "first to last rep"}, {Title: "drift", Words: true}}}
+	for _, a := range p.c.Analyses {
+		if a == nil {
+			continue
+		}
+		for i := range a.Sets {
+			s := &a.Sets[i]
+			if s.Reps < 2 {
+				continue
+			}
+			for k, j := range []joint{ankle, knee, hip} {
+				sd := [...]screening.Number{s.BetweenRepsSDDeg.Ankle, s.BetweenRepsSDDeg.Knee, s.BetweenRepsSDDeg.Hip}[k]
+				row := []cell{{}, {}, plain("%s", strings.ToLower(j.name())), missingCell, missingCell, missingCell}
+				if k == 0 {
+					row[0], row[1] = cell{Text: capital(s.Tempo), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
+				}
+				if !sd.Missing() {
+					row[3] = plain("%s", tenths(float64(sd)))
+				}
+				if s.Drift != nil {
+					d := [...]*screening.Drift{&s.Drift.Ankle, &s.Drift.Knee, &s.Drift.Hip}[k]
+					if !d.TotalDeg.Missing() {
+						row[4] = cell{Text: signed(float64(d.TotalDeg)), Under: under(interval(d.Interval95[0], d.Interval95[1]))}
+						row[5] = plain("none shown")
+						if d.Drifts && d.TotalDeg < 0 {
+							row[5] = cell{Text: "less from rep to rep", Bold: true}
+						} else if d.Drifts {
+							row[5] = cell{Text: "more from rep to rep", Bold: true}
+						}
+					}
+				}
+				t.Rows = append(t.Rows, row)
+			}
+		}
+	}
+	if len(t.Rows) == 0 {
+		return sec
+	}
+	sec.Blocks = append(sec.Blocks, block{Table: t}, block{Small: true,
+		Text: "The spread is the standard deviation of the range of motion between reps. Drift is a straight line through the reps, as with fatigue; with three reps its interval is wide, with ten it begins to tell."})
+	return sec
+}
+
+// signed writes an angle that grew or shrank: "+3°".
+func signed(v float64) string {
+	if math.Round(v) > 0 {
+		return "+" + degrees(v)
+	}
+	return degrees(v)
+}

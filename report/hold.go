@@ -1,0 +1,125 @@
+package report
+
+import (
+	"math"
+	"slices"
+
+	"holdfast/screening"
+)
+
+const (
+	holdForS = 1.0
+	// holdEveryS is the time between two pictures of a hold, which is written as
+	// several: players jump about badly in a second without one.
+	holdEveryS = 0.1
+	// flightSpeed is the speed at which a flight and its landing are shown.
+	flightSpeed = 0.25
+	// aroundFlightS is how long before take-off and after the landing's bottom the
+	// slow part begins and ends.
+	aroundFlightS = 0.12
+)
+
+// reel says when each frame of a clip is shown in the annotated video. Without holds
+// that is its own time. With them, the picture stands still at the bottoms, and flight
+// and landing pass slowly; all times are those of the file.
+type reel struct {
+	holds map[int]*hold // by number of the frame
+	slow  []screening.Span
+	// stretch is how much longer than in the file the slow parts take; 1 in a clip that
+	// is as slow already.
+	stretch  float64
+	lingersS float64 // by the holds that have passed
+}
+
+// hold is a moment at which the picture stands still.
+type hold struct {
+	rep     *screening.Rep
+	label   string
+	landing bool
+}
+
+// newReel plans the video of a clip whose frames come at timesS; holds asks for more
+// than every frame at its own time.
+func newReel(m *motion, timesS []float64, holds bool) *reel {
+	r := &reel{holds: map[int]*hold{}, stretch: 1}
+	if !holds {
+		return r
+	}
+	r.stretch = math.Max(1, 1/(flightSpeed*m.slow))
+	for _, mo := range moments(m.a) {
+		if mo.name != "bottom" && mo.name != "landing" {
+			continue
+		}
+		i := nearest(timesS, mo.timeS*m.slow)
+		if i < 0 || math.Abs(timesS[i]-mo.timeS*m.slow) > 0.25*m.slow {
+			continue
+		}
+		if r.holds[i] == nil {
+			r.holds[i] = &hold{mo.rep, mo.label, mo.name == "landing"}
+		}
+	}
+	if r.stretch == 1 {
+		return r
+	}
+	for i := range m.a.Reps {
+		rep := &m.a.Reps[i]
+		from, to := float64(rep.TakeoffS)-aroundFlightS, float64(rep.LandingBottomS)
+		if math.IsNaN(to) {
+			to = float64(rep.ContactS)
+		}
+		to += aroundFlightS
+		if !(rep.FlightS > 0) || !(from < to) {
+			continue
+		}
+		span := screening.Span{FromS: screening.Number(from * m.slow), ToS: screening.Number(to * m.slow)}
+		if n := len(r.slow); n > 0 && span.FromS < r.slow[n-1].ToS {
+			span.FromS = r.slow[n-1].ToS // two jumps that meet
+		}
+		if span.FromS < span.ToS {
+			r.slow = append(r.slow, span)
+		}
+	}
+	slices.SortFunc(r.slow, func(a, b screening.Span) int {
+		switch {
+		case a.FromS < b.FromS:
+			return -1
+		case a.FromS > b.FromS:
+			return 1
+		}
+		return 0
+	})
+	return r
+}
+
+// shownS returns when a frame of the file is shown. Holds that were passed count, so
+// that it must be asked in the order of frames.
+func (r *reel) shownS(fileS float64) float64 {
+	out := fileS + r.lingersS
+	for _, s := range r.slow {
+		if past := math.Min(fileS, float64(s.ToS)) - float64(s.FromS); past > 0 {
+			out += (r.stretch - 1) * past
+		}
+	}
+	return out
+}
+
+// slowly says whether a time of the file is shown slower than the file plays.
+func (r *reel) slowly(fileS float64) bool {
+	for _, s := range r.slow {
+		if fileS >= float64(s.FromS) && fileS < float64(s.ToS) {
+			return true
+		}
+	}
+	return false
+}
+
+// reading returns what a joint measured at the moment, with its 95 % interval.
+func (h *hold) reading(j joint) (deg float64, iv [2]screening.Number) {
+	m := j.measure(&h.rep.Joints)
+	v := float64(m.AtBottomDeg)
+	if h.landing {
+		v = float64(m.AtLandingBottomDeg)
+	}
+	sd := float64(m.SDDeg)
+	return v, [2]screening.Number{screening.Number(v - half95*sd), screening.Number(v + half95*sd)}
+}

@@ -1,0 +1,287 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"holdfast/screening"
+)
+
+// rungWords are the words for a position of the ladder: its name, its unit, and what
+// is said of less and of more of it.
+type rungWords struct {
+	name, unit string
+	decimals   int
+	less, more string
+	// lessVerdict and moreVerdict say a clear change; the class shows in the badge.
+	lessVerdict, moreVerdict string
+	lessClass, moreClass     string
+}
+
+func wordsOf(position string) rungWords {
+	switch position {
+	case "support_point":
+		return rungWords{"Support point", " %", 0, "toward the heel", "toward the toes", "nearer the heel", "nearer the toes", "moved", "moved"}
+	case "heel_rise":
+		return rungWords{"Heel rise", " %", 0, "less", "more", "less", "more", "gained", "lost"}
+	case "trunk":
+		return rungWords{"Trunk lean", "°", 0, "less", "more", "leans less", "leans more", "moved", "moved"}
+	case "ankle", "knee", "hip":
+		return rungWords{capital(position), "°", 0, "less", "more", "lost", "gained", "lost", "gained"}
+	}
+	return rungWords{capital(position), "", 0, "less", "more", "less", "more", "moved", "moved"}
+}
+
+// verdict returns the words for a verdict of a change of this position, and their class.
+func (w rungWords) verdict(v string) (words, class string) {
+	switch v {
+	case "lost":
+		return w.lessVerdict, w.lessClass
+	case "gained":
+		return w.moreVerdict, w.moreClass
+	}
+	return v, v
+}
+
+// change says a change in words: "8° less (2 to 13)".
+func (w rungWords) change(ch *screening.Change) string {
+	lost := float64(ch.Lost)
+	if math.IsNaN(lost) {
+		return ""
+	}
+	way, v, iv := w.less, lost, ch.Interval95
+	if lost < 0 {
+		way, v, iv = w.more, -lost, [2]screening.Number{-ch.Interval95[1], -ch.Interval95[0]}
+	}
+	if math.Round(v) == 0 {
+		return "the same (" + interval(iv[0], iv[1]) + ")"
+	}
+	return decimal(v, w.decimals) + w.unit + " " + way + " (" + interval(iv[0], iv[1]) + ")"
+}
+
+// setAt returns the readings of a position at a tempo and whether there are any.
+func setAt(c *screening.Comparison, tempo, position string) (screening.PositionReadings, bool) {
+	find := func(sets []screening.Set, only bool) (screening.PositionReadings, bool) {
+		for i := range sets {
+			if sets[i].Tempo != tempo && !only {
+				continue
+			}
+			for _, p := range sets[i].Positions {
+				if p.Position == position {
+					return p, true
+				}
+			}
+		}
+		return screening.PositionReadings{}, false
+	}
+	for _, a := range c.Analyses {
+		if a != nil {
+			if p, ok := find(a.Sets, false); ok {
+				return p, true
+			}
+		}
+	}
+	// Where the order of the clips gave the tempos, a clip's only set bears another name.
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		for _, s := range []struct {
+			tempo string
+			clip  int
+		}{{p.Baseline, p.BaselineClip}, {p.Challenge, p.ChallengeClip}} {
+			if s.tempo == tempo && s.clip >= 0 && s.clip < len(c.Analyses) && c.Analyses[s.clip] != nil && len(c.Analyses[s.clip].Sets) == 1 {
+				return find(c.Analyses[s.clip].Sets, true)
+			}
+		}
+	}
+	return screening.PositionReadings{}, false
+}
+
+// readingInterval returns the 95 % interval of the mean of a position's readings: that
+// of the spread between reps, but never less than the noise, which more reps do not
+// lower.
+func readingInterval(p screening.PositionReadings) (iv [2]screening.Number, ok bool) {
+	sum, n := 0.0, 0.0
+	for _, v := range p.Values {
+		if !v.Missing() {
+			sum, n = sum+float64(v), n+1
+		}
+	}
+	if n == 0 {
+		return iv, false
+	}
+	mean, squares := sum/n, 0.0
+	for _, v := range p.Values {
+		if !v.Missing() {
+			squares += (float64(v) - mean) * (float64(v) - mean)
+		}
+	}
+	sd := float64(p.NoiseSD)
+	if math.IsNaN(sd) {
+		sd = 0
+	}
+	if n > 1 {
+		sd = math.Max(sd, math.Sqrt(squares/(n-1)/n))
+	}
+	if !(sd > 0) {
+		return iv, false
+	}
+	return [2]screening.Number{screening.Number(mean - half95*sd), screening.Number(mean + half95*sd)}, true
+}
+
+// ladder is the table that follows each position from slow to fast to the landing.
+func (p *page) ladder() section {
+	sec := section{ID: "ladder", Title: "The ladder: slow, fast, jump"}
+	rungs := p.c.Ladder.Rungs
+	t := &table{Columns: []column{{Title: "at the bottom"}}}
+	if len(rungs) > 0 {
+		for _, cell := range rungs[0].Cells {
+			name := cell.Tempo
+			if name == "jump" {
+				name = "landing of the jump"
+			}
+			t.Columns = append(t.Columns, column{Title: name})
+		}
+	}
+	t.Columns = append(t.Columns, column{Title: "first outside", Spare: true})
+	var said []string
+	for i := range rungs {
+		r := &rungs[i]
+		w := wordsOf(r.Position)
+		row := []cell{{Text: w.name, Under: under(unitWords(r.Position))}}
+		known := false
+		for k := range r.Cells {
+			known = known || !r.Cells[k].Value.Missing()
+			row = append(row, p.ladderCell(r, &r.Cells[k], w))
+		}
+		if !known {
+			continue
+		}
+		for len(row) < len(t.Columns)-1 {
+			row = append(row, missingCell)
+		}
+		last := cell{Text: "–"}
+		if r.First != "" {
+			last = cell{Text: r.First, Bold: true}
+		}
+		t.Rows = append(t.Rows, append(row[:len(t.Columns)-1:len(t.Columns)-1], last))
+		if r.Sentence != "" {
+			said = append(said, r.Sentence)
+		}
+	}
+	if len(t.Rows) == 0 {
+		return sec
+	}
+	sec.Blocks = append(sec.Blocks,
+		block{Small: true, Text: "Each position at the lowest point, from the ground up: the mean of the reps and its 95 % interval; then the change against slow with its own. " +
+			"“First outside” names the first tempo at which the position is clearly another than slow, by more than the smallest change that matters; there the number is bold."},
+		block{Table: t})
+	if len(said) > 0 {
+		sec.Blocks = append(sec.Blocks, block{List: said})
+	} else {
+		sec.Blocks = append(sec.Blocks, block{Text: "The numbers do not point to one thing."})
+	}
+	if p.c.Ladder.Caution != "" {
+		sec.Blocks = append(sec.Blocks, block{Note: p.c.Ladder.Caution})
+	}
+	return sec
+}
+
+func under(s string) []string {
+	if s == "" {
+		return nil
+	}
+	return []string{s}
+}
+
+func unitWords(position string) string {
+	switch position {
+	case "support_point":
+		return "heel 0 %, toe 100 %"
+	case "heel_rise":
+		return "% of the foot's length"
+	case "ankle":
+		return "dorsiflexion"
+	case "knee", "hip":
+		return "flexion"
+	case "trunk":
+		return "to the vertical"
+	}
+	return ""
+}
+
+func (p *page) ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
+	if at.Value.Missing() {
+		return missingCell
+	}
+	out := cell{Text: decimal(float64(at.Value), w.decimals) + w.unit}
+	if readings, ok := setAt(p.c, at.Tempo, r.Position); ok {
+		if iv, ok := readingInterval(readings); ok {
+			out.Under = append(out.Under, interval(iv[0], iv[1]))
+		}
+	}
+	if at.Change != nil {
+		verdict, _ := w.verdict(at.Change.Verdict)
+		if s := w.change(at.Change); s != "" {
+			out.Under = append(out.Under, s)
+		}
+		if verdict != "" {
+			out.Under = append(out.Under, verdict)
+		}
+	}
+	out.Bold = r.First == at.Tempo
+	return out
+}
+
+// tempoRep is a rep shown for a tempo.
+type tempoRep struct {
+	tempo string
+	a     *screening.Analysis
+	rep   *screening.Rep
+	clip  int
+}
+
+// shownReps returns the most typical rep of each tempo, from the easiest on.
+func shownReps(c *screening.Comparison) []tempoRep {
+	var out []tempoRep
+	add := func(tempo string, clip, number int) {
+		for i := range out {
+			if out[i].tempo == tempo {
+				return
+			}
+		}
+		if clip < 0 || clip >= len(c.Analyses) || c.Analyses[clip] == nil {
+			return
+		}
+		a := c.Analyses[clip]
+		for i := range a.Reps {
+			if a.Reps[i].Number == number {
+				out = append(out, tempoRep{tempo, a, &a.Reps[i], clip})
+				return
+			}
+		}
+	}
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		add(p.Baseline, p.BaselineClip, p.BaselineRep)
+		add(p.Challenge, p.ChallengeClip, p.ChallengeRep)
+	}
+	if len(c.Pairs) == 0 {
+		for clip, a := range c.Analyses {
+			if a != nil {
+				for _, r := range typicalReps(a) {
+					add(r.Tempo, clip, r.Number)
+				}
+			}
+		}
+	}
+	for i := range out { // few: by rank, keeping the order of equals
+		for k := i; k > 0 && tempoRank(out[k].tempo) < tempoRank(out[k-1].tempo); k-- {
+			out[k], out[k-1] = out[k-1], out[k]
+		}
+	}
+	return out
+}
+
+func (t *tempoRep) title() string {
+	return fmt.Sprintf("%s, rep %d", capital(t.tempo), t.rep.Number)
+}

@@ -1,0 +1,963 @@
+package report
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+
+	"codeberg.org/go-fonts/liberation/liberationsansbold"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"codeberg.org/go-pdf/fpdf"
+	"golang.org/x/image/font/sfnt"
+
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// PDFKind is for whom a PDF is made.
+type PDFKind int
+
+// The kinds of PDF.
+const (
+	PDFCoach   PDFKind = iota // everything, several sheets
+	PDFAthlete                // one sheet, few words
+)
+
+// WritePDF writes a comparison as a PDF of A4 sheets: the same words and numbers as
+// on the page of that kind. It goes through the clips for the pictures; those of a
+// missing clip are left out with a warning on the coach's sheets. The same comparison
+// and options give the same bytes. The error is that of the context, of w, or says
+// what could not be drawn.
+func WritePDF(ctx context.Context, w io.Writer, c *screening.Comparison, kind PDFKind, opt Options) error {
+	if c == nil {
+		return errors.New("writing a PDF: there is no comparison")
+	}
+	p, err := newPage(ctx, c, kind, opt)
+	if err != nil {
+		return fmt.Errorf("writing a PDF: %w", err)
+	}
+	b, err := p.pdf(kind)
+	if err != nil {
+		return fmt.Errorf("writing a PDF: %w", err)
+	}
+	if _, err := w.Write(b); err != nil {
+		return fmt.Errorf("writing a PDF: %w", err)
+	}
+	return nil
+}
+
+// newPage draws the pictures that a kind of page shows.
+func newPage(ctx context.Context, c *screening.Comparison, kind PDFKind, opt Options) (*page, error) {
+	p := &page{c: c, opt: opt, warnings: append([]screening.Warning{}, c.Warnings...)}
+	var err error
+	var warnings []screening.Warning
+	if p.shots, warnings, err = takeShots(ctx, c, opt); err != nil {
+		return nil, err
+	}
+	p.warn(warnings...)
+	if kind != PDFCoach {
+		return p, nil
+	}
+	if p.curves, p.curvesPNG, err = curves(c); err != nil {
+		return nil, fmt.Errorf("drawing the curves: %w", err)
+	}
+	for i := range c.Pairs {
+		opt.Progress.Report("pictures of the pairs", i, len(c.Pairs))
+		d, shown, _, warning, err := pairPictures(ctx, c, i, opt)
+		if d != nil {
+			d.close()
+		}
+		if err != nil {
+			return nil, err
+		}
+		if warning != nil {
+			p.warn(*warning)
+		}
+		p.pairs = append(p.pairs, shown)
+	}
+	return p, nil
+}
+
+// warn adds warnings that are not there yet.
+func (p *page) warn(ws ...screening.Warning) {
+	for _, w := range ws {
+		known := false
+		for _, old := range p.warnings {
+			known = known || old.Message == w.Message
+		}
+		if !known {
+			p.warnings = append(p.warnings, w)
+		}
+	}
+}
+
+// pdf renders the page of a kind.
+func (p *page) pdf(kind PDFKind) ([]byte, error) {
+	if kind == PDFAthlete {
+		return layOut(p.athlete(), p.opt.Date)
+	}
+	return layOut(p.sheet(), p.opt.Date)
+}
+
+// layOut makes a PDF of a sheet. It is laid out twice, so that every page can say how
+// many there are.
+func layOut(content interface{ print(*sheets) }, date string) ([]byte, error) {
+	sheets := 1
+	for {
+		s := newSheets(date, sheets)
+		content.print(s)
+		var b bytes.Buffer
+		if err := s.f.Output(&b); err != nil {
+			return nil, fmt.Errorf("laying out the sheets: %w", err)
+		}
+		if n := s.f.PageCount(); n != sheets {
+			sheets = n
+			continue
+		}
+		return b.Bytes(), nil
+	}
+}
+
+// A4 and its margins in millimetres.
+const (
+	sheetW, sheetH          = 210.0, 297.0
+	marginX, topY, bottomY  = 15.0, 15.0, 281.0
+	textW                   = sheetW - 2*marginX
+	mmPerPt                 = 25.4 / 72
+	fontName                = "Liberation"
+	bodyPt, smallPt, tinyPt = 9.5, 8.2, 7.6
+	leading                 = 1.32 // line height over the size of the letters
+)
+
+// The PDF's colours, by ink: those of the page's light style.
+var inkColors = map[ink][3]int{
+	mainInk: {0x16, 0x19, 0x1d}, softInk: {0x4c, 0x55, 0x60}, gridInk: {0xd5, 0xda, 0xe0}, bandInk: {0xe3, 0xe6, 0xea}, paperInk: {255, 255, 255},
+	slowInk: {0x00, 0x72, 0xb2}, fastInk: {0xd5, 0x5e, 0x00}, jumpInk: {0x00, 0x80, 0x5d}, otherInk: {0x44, 0x44, 0x44},
+	accentInk: {0x00, 0x72, 0xb2}, goodInk: {0x00, 0x72, 0xb2}, cautionInk: {0xd5, 0x5e, 0x00},
+}
+
+// sheets is a PDF being laid out from the top down.
+type sheets struct {
+	f     *fpdf.Fpdf
+	y     float64
+	total int
+	tag   string // at the foot of each sheet
+	n     int    // photos so far
+}
+
+func newSheets(date string, total int) *sheets {
+	f := fpdf.New("P", "mm", "A4", "")
+	f.SetCatalogSort(true)
+	// The file's date is that on the page, or a fixed one: the same comparison gives
+	// the same file.
+	day, err := time.Parse("2006-01-02", date)
+	if err != nil {
+		day = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+	}
+	f.SetCreationDate(day)
+	f.SetModificationDate(day)
+	f.SetMargins(marginX, topY, marginX)
+	f.SetAutoPageBreak(false, 0)
+	f.SetLang("en")
+	f.SetCreator("Holdfast", true)
+	f.AddUTF8FontFromBytes(fontName, "", liberationsansregular.TTF)
+	f.AddUTF8FontFromBytes(fontName, "B", liberationsansbold.TTF)
+	s := &sheets{f: f, total: total}
+	f.SetFooterFunc(s.footer)
+	return s
+}
+
+func (s *sheets) footer() {
+	s.font("", tinyPt, softInk)
+	y := sheetH - 9
+	s.f.Text(marginX, y, s.clip(s.tag, textW-30, "", tinyPt))
+	words := fmt.Sprintf("%d of %d", s.f.PageNo(), s.total)
+	s.f.Text(sheetW-marginX-s.f.GetStringWidth(words), y, words)
+}
+
+// clip shortens words that are too long for a line.
+func (s *sheets) clip(words string, room float64, style string, pt float64) string {
+	words = known(words)
+	s.f.SetFont(fontName, style, pt)
+	if s.f.GetStringWidth(words) <= room {
+		return words
+	}
+	rs := []rune(words)
+	for len(rs) > 0 && s.f.GetStringWidth(string(rs)+"…") > room {
+		rs = rs[:len(rs)-1]
+	}
+	return string(rs) + "…"
+}
+
+func (s *sheets) font(style string, pt float64, col ink) {
+	s.f.SetFont(fontName, style, pt)
+	c := inkColors[col]
+	s.f.SetTextColor(c[0], c[1], c[2])
+}
+
+func (s *sheets) newSheet() {
+	s.f.AddPage()
+	s.y = topY
+}
+
+// room begins a new sheet unless so many millimetres are left on this one.
+func (s *sheets) room(mm float64) {
+	if s.f.PageNo() == 0 || s.y+mm > bottomY && s.y > topY {
+		s.newSheet()
+	}
+}
+
+var letters = sync.OnceValue(func() *sfnt.Font {
+	f, err := sfnt.Parse(liberationsansregular.TTF)
+	if err != nil {
+		return nil
+	}
+	return f
+})
+
+// known replaces letters that the font has not got, so that a name in another script
+// spoils neither the layout nor the file.
+func known(words string) string {
+	f := letters()
+	var buf sfnt.Buffer
+	return strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return ' '
+		case unicode.IsControl(r) || unicode.Is(unicode.Mn, r) && r > 0xFFFF:
+			return -1
+		case r < 0x7F:
+			return r
+		case r > 0xFFFF || f == nil:
+			return '?'
+		}
+		if i, err := f.GlyphIndex(&buf, r); err != nil || i == 0 {
+			return '?'
+		}
+		return r
+	}, words)
+}
+
+// lines breaks words into lines of a width; a word that is too long is cut.
+func (s *sheets) lines(words string, width float64, style string, pt float64) []string {
+	s.f.SetFont(fontName, style, pt)
+	var out []string
+	line := ""
+	for _, word := range strings.Fields(known(words)) {
+		next := word
+		if line != "" {
+			next = line + " " + word
+		}
+		if s.f.GetStringWidth(next) <= width {
+			line = next
+			continue
+		}
+		if line != "" {
+			out = append(out, line)
+		}
+		line = word
+		for s.f.GetStringWidth(line) > width {
+			rs := []rune(line)
+			n := len(rs) - 1
+			for n > 1 && s.f.GetStringWidth(string(rs[:n])) > width {
+				n--
+			}
+			if n < 1 {
+				break
+			}
+			out, line = append(out, string(rs[:n])), string(rs[n:])
+		}
+	}
+	if line != "" {
+		out = append(out, line)
+	}
+	return out
+}
+
+// write puts words down, broken into lines, over as many sheets as it takes.
+func (s *sheets) write(words string, indent, width float64, style string, pt float64, col ink) {
+	h := pt * mmPerPt * leading
+	ls := s.lines(words, width, style, pt)
+	for i, l := range ls {
+		// No line alone at the foot of a sheet or the head of the next.
+		if i == 0 && len(ls) > 1 {
+			s.room(2 * h)
+		}
+		s.room(h)
+		s.font(style, pt, col)
+		s.f.Text(marginX+indent, s.y+pt*mmPerPt, l)
+		s.y += h
+	}
+}
+
+// print lays the coach's sheet out.
+func (s *sheet) print(p *sheets) {
+	p.f.SetTitle(known(strings.TrimSuffix(s.Title+" – "+s.Athlete, " – ")), true)
+	p.f.SetSubject(known(strings.Join(s.Clips, ", ")), true)
+	p.tag = strings.TrimSuffix(strings.TrimPrefix(s.Athlete+" · "+s.Date, " · "), " · ")
+	p.newSheet()
+	p.write(s.Title, 0, textW, "", 11, softInk)
+	if s.Athlete != "" {
+		p.write(s.Athlete, 0, textW, "B", 17, mainInk)
+	}
+	p.write(strings.TrimPrefix(s.Date+" · "+strings.Join(s.Clips, ", "), " · "), 0, textW, "", bodyPt, softInk)
+	p.y += 3
+	for _, h := range s.Headlines {
+		p.headline(h)
+	}
+	if len(s.Headlines) == 0 {
+		p.write(s.Nothing, 0, textW, "", bodyPt, mainInk)
+	} else {
+		p.y += 1
+		p.write("Range of motion in whole degrees; in brackets the 95 % interval.", 0, textW, "", smallPt, softInk)
+	}
+	if s.Heed != "" {
+		p.y += 1.5
+		p.write(s.Heed, 0, textW, "B", bodyPt, mainInk)
+	}
+	for i := range s.Sections {
+		p.section(&s.Sections[i])
+	}
+	p.y += 4
+	p.write(s.Footer, 0, textW, "", tinyPt, softInk)
+}
+
+func (s *sheets) headline(h headline) {
+	const pt = 12.0
+	s.f.SetFont(fontName, "B", pt)
+	lead := known(h.Joint + ": ")
+	leadW := s.f.GetStringWidth(lead)
+	badgeW := s.badgeWidth(h.Verdict, smallPt)
+	ls := s.lines(h.Rest, textW-leadW-badgeW-3, "", pt)
+	hh := pt * mmPerPt * 1.45
+	s.room(hh * float64(max(1, len(ls))))
+	s.font("B", pt, mainInk)
+	s.f.Text(marginX, s.y+pt*mmPerPt, lead)
+	for i, l := range ls {
+		s.font("", pt, mainInk)
+		s.f.Text(marginX+leadW, s.y+pt*mmPerPt+hh*float64(i), l)
+	}
+	if h.Verdict != "" {
+		s.badge(h.Verdict, h.Verdict, sheetW-marginX-badgeW, s.y+pt*mmPerPt, smallPt)
+	}
+	s.y += hh * float64(max(1, len(ls)))
+	s.rule(gridInk, 0.2)
+	s.y += 1
+}
+
+func (s *sheets) rule(col ink, w float64) {
+	c := inkColors[col]
+	s.f.SetDrawColor(c[0], c[1], c[2])
+	s.f.SetLineWidth(w)
+	s.f.Line(marginX, s.y, sheetW-marginX, s.y)
+}
+
+// section lays a section out. Its heading stays with what follows.
+func (s *sheets) section(sec *section) {
+	s.room(16 + s.least(sec.Blocks))
+	if s.y > topY {
+		s.y += 6
+	}
+	s.write(sec.Title, 0, textW, "B", 14, mainInk)
+	s.y += 0.6
+	s.rule(gridInk, 0.5)
+	s.y += 2.5
+	for i := range sec.Blocks {
+		b := &sec.Blocks[i]
+		if b.Heading != "" {
+			s.room(9 + s.least(sec.Blocks[i+1:]))
+			s.y += 2
+			s.write(b.Heading, 0, textW, "B", 10.5, mainInk)
+			s.y += 0.8
+		}
+		if b.Text != "" {
+			pt, col := bodyPt, mainInk
+			if b.Small {
+				pt, col = smallPt, softInk
+			}
+			s.room(4 + s.least(sec.Blocks[i+1:])*ifAbove(b, sec.Blocks[i+1:]))
+			s.write(b.Text, 0, textW, "", pt, col)
+			s.y += 1.8
+		}
+		if b.Note != "" {
+			s.note(b.Note)
+		}
+		if len(b.List) > 0 {
+			s.list(b.List, b.Care)
+		}
+		if b.Table != nil {
+			s.table(b.Table)
+		}
+		if len(b.Pictures) > 0 {
+			s.pictures(b.Pictures, b.Across)
+		}
+	}
+}
+
+// ifAbove is 1 when a paragraph introduces pictures or a list and must stay with them.
+func ifAbove(b *block, rest []block) float64 {
+	if len(rest) > 0 && (len(rest[0].Pictures) > 0 || rest[0].Table != nil || len(rest[0].List) > 0) {
+		return 1
+	}
+	return 0
+}
+
+// least is the height that the first of some blocks needs to begin.
+func (s *sheets) least(blocks []block) float64 {
+	sum := 0.0
+	for i := range blocks {
+		b := &blocks[i]
+		switch {
+		case len(b.Pictures) > 0:
+			return sum + s.rowHeight(b.Pictures[:min(len(b.Pictures), max(1, b.Across))], max(1, b.Across)) + s.nextKey(blocks[i+1:], b)
+		case b.Table != nil:
+			return sum + 26
+		case len(b.List) > 0 || b.Note != "":
+			return sum + 11
+		case b.Text != "":
+			pt := bodyPt
+			if b.Small {
+				pt = smallPt
+			}
+			sum += float64(len(s.lines(b.Text, textW, "", pt)))*pt*mmPerPt*leading + 2
+		case b.Heading != "":
+			sum += 9
+		}
+	}
+	return sum
+}
+
+// nextKey is the height of the pictures that a key belongs to.
+func (s *sheets) nextKey(rest []block, b *block) float64 {
+	if len(b.Pictures) == 1 && b.Pictures[0].Drawing != nil && b.Pictures[0].Drawing.h < 40 {
+		return s.least(rest)
+	}
+	return 0
+}
+
+func (s *sheets) note(words string) {
+	ls := s.lines(words, textW-8, "", bodyPt)
+	h := float64(len(ls))*bodyPt*mmPerPt*leading + 3
+	s.room(h)
+	s.f.SetFillColor(0xf3, 0xf4, 0xf6)
+	s.f.Rect(marginX, s.y, textW, h, "F")
+	s.f.SetFillColor(0xe6, 0x9f, 0x00)
+	s.f.Rect(marginX, s.y, 1.6, h, "F")
+	y := s.y + 1.4
+	for _, l := range ls {
+		s.font("", bodyPt, mainInk)
+		s.f.Text(marginX+4, y+bodyPt*mmPerPt, l)
+		y += bodyPt * mmPerPt * leading
+	}
+	s.y += h + 2.5
+}
+
+func (s *sheets) list(items []string, care bool) {
+	h := bodyPt * mmPerPt * leading
+	if care { // a caution is not torn apart
+		total := 0.0
+		for _, it := range items {
+			total += float64(len(s.lines(it, textW-5, "", bodyPt)))*h + 0.9
+		}
+		s.room(total)
+	}
+	for _, it := range items {
+		ls := s.lines(it, textW-5, "", bodyPt)
+		if len(ls) <= 4 {
+			s.room(h * float64(len(ls)))
+		} else {
+			s.room(2 * h)
+		}
+		c := inkColors[mainInk]
+		s.f.SetFillColor(c[0], c[1], c[2])
+		s.f.Circle(marginX+1.4, s.y+h*0.52, 0.55, "F")
+		s.write(it, 4.5, textW-5, "", bodyPt, mainInk)
+		s.y += 0.9
+	}
+	s.y += 1.5
+}
+
+// badgeStyle is the fill and the letters of a badge; without a fill it has a dashed
+// frame.
+func badgeStyle(class string) (fill *[3]int, frame bool) {
+	switch class {
+	case "lost", "poor":
+		return &[3]int{0x8a, 0x3a, 0x00}, false
+	case "held":
+		return &[3]int{0x00, 0x58, 0x3f}, false
+	case "gained", "moved":
+		return &[3]int{0x00, 0x5a, 0x8e}, false
+	case "unclear", "fair":
+		return nil, true
+	}
+	return nil, false
+}
+
+func (s *sheets) badgeWidth(words string, pt float64) float64 {
+	s.f.SetFont(fontName, "B", pt)
+	return s.f.GetStringWidth(known(words)) + 3
+}
+
+// badge writes a verdict in a coloured field; y is the line the letters stand on.
+func (s *sheets) badge(class, words string, x, y, pt float64) {
+	fill, frame := badgeStyle(class)
+	if fill == nil && !frame {
+		s.font("", pt, mainInk)
+		s.f.Text(x, y, known(words))
+		return
+	}
+	w, h := s.badgeWidth(words, pt), pt*mmPerPt*1.35
+	top := y - pt*mmPerPt*1.02
+	s.font("B", pt, mainInk)
+	if fill != nil {
+		s.f.SetFillColor(fill[0], fill[1], fill[2])
+		s.f.RoundedRect(x, top, w, h, 0.7, "1234", "F")
+		s.f.SetTextColor(255, 255, 255)
+	} else {
+		c := inkColors[softInk]
+		s.f.SetDrawColor(c[0], c[1], c[2])
+		s.f.SetLineWidth(0.25)
+		s.f.SetDashPattern([]float64{0.8, 0.6}, 0)
+		s.f.RoundedRect(x, top, w, h, 0.7, "1234", "D")
+		s.f.SetDashPattern([]float64{}, 0)
+	}
+	s.f.Text(x+1.5, y, known(words))
+}
+
+// The sizes of a table's letters and its padding.
+const (
+	cellPt, underPt, headPt = 9.0, 7.4, 7.8
+	cellPadX, cellPadY      = 1.6, 0.9
+)
+
+// cellLines are a cell's lines for a width.
+func (s *sheets) cellLines(c *cell, width float64, head bool) (text, under []string) {
+	style := ""
+	if c.Bold || head {
+		style = "B"
+	}
+	if c.Badge != "" && c.Text != "" {
+		text = []string{c.Text}
+	} else {
+		text = s.lines(c.Text, width, style, cellPt)
+	}
+	for _, u := range c.Under {
+		under = append(under, s.lines(u, width, "", underPt)...)
+	}
+	return text, under
+}
+
+// widths shares the width of the sheet among a table's columns.
+func (s *sheets) widths(t *table) []float64 {
+	n := len(t.Columns)
+	want, least := make([]float64, n), make([]float64, n)
+	longest := func(words, style string, pt float64) float64 {
+		w := 0.0
+		s.f.SetFont(fontName, style, pt)
+		for _, f := range strings.Fields(known(words)) {
+			w = math.Max(w, s.f.GetStringWidth(f))
+		}
+		return w
+	}
+	full := func(words, style string, pt float64) float64 {
+		s.f.SetFont(fontName, style, pt)
+		return s.f.GetStringWidth(known(words))
+	}
+	for k, c := range t.Columns {
+		least[k] = longest(c.Title, "B", headPt)
+		want[k] = math.Max(least[k], math.Min(full(c.Title, "B", headPt), 26))
+		for _, r := range t.Rows {
+			if k >= len(r) {
+				continue
+			}
+			x := &r[k]
+			style := ""
+			if k == 0 || x.Bold {
+				style = "B"
+			}
+			if x.Badge != "" {
+				w := s.badgeWidth(x.Text, smallPt)
+				least[k], want[k] = math.Max(least[k], w), math.Max(want[k], w)
+			} else {
+				least[k] = math.Max(least[k], longest(x.Text, style, cellPt))
+				want[k] = math.Max(want[k], full(x.Text, style, cellPt))
+			}
+			for _, u := range x.Under {
+				least[k] = math.Max(least[k], longest(u, "", underPt))
+				want[k] = math.Max(want[k], full(u, "", underPt))
+			}
+		}
+		least[k] += 2 * cellPadX
+		want[k] = math.Min(want[k]+2*cellPadX, 64)
+		want[k] = math.Max(want[k], least[k])
+	}
+	sum := func(v []float64) (t float64) {
+		for _, x := range v {
+			t += x
+		}
+		return t
+	}
+	out := make([]float64, n)
+	w, l := sum(want), sum(least)
+	switch {
+	case w <= textW:
+		rest := (textW - w) / float64(n)
+		for k := range out {
+			out[k] = want[k] + rest
+		}
+	case l < textW && w > l:
+		for k := range out {
+			out[k] = least[k] + (want[k]-least[k])*(textW-l)/(w-l)
+		}
+	default:
+		for k := range out {
+			out[k] = textW * least[k] / l
+		}
+	}
+	return out
+}
+
+// table lays a table out, with its head repeated on every sheet.
+func (s *sheets) table(t *table) {
+	ws := s.widths(t)
+	text, small := cellPt*mmPerPt*leading, underPt*mmPerPt*1.28
+	height := func(r []cell) float64 {
+		h := 0.0
+		for k := range r {
+			a, b := s.cellLines(&r[k], ws[k]-2*cellPadX, k == 0)
+			h = math.Max(h, text*float64(max(1, len(a)))+small*float64(len(b)))
+		}
+		return h + 2*cellPadY
+	}
+	headLines := 1
+	for k, c := range t.Columns {
+		headLines = max(headLines, len(s.lines(c.Title, ws[k]-2*cellPadX, "B", headPt)))
+	}
+	headH := float64(headLines)*headPt*mmPerPt*1.25 + 2*cellPadY
+	head := func() {
+		x := marginX
+		for k, c := range t.Columns {
+			ls := s.lines(c.Title, ws[k]-2*cellPadX, "B", headPt)
+			y := s.y + headH - cellPadY - float64(len(ls))*headPt*mmPerPt*1.25
+			for _, l := range ls {
+				s.font("B", headPt, softInk)
+				s.put(l, x, y+headPt*mmPerPt, ws[k], k == 0, c.Words)
+				y += headPt * mmPerPt * 1.25
+			}
+			x += ws[k]
+		}
+		s.y += headH
+		s.rule(softInk, 0.3)
+	}
+	first := 0.0
+	if len(t.Rows) > 0 {
+		first = height(t.Rows[0])
+	}
+	s.room(headH + first)
+	head()
+	for i, r := range t.Rows {
+		h := height(r)
+		// The last row does not go over to the next sheet alone.
+		need := h
+		if i == len(t.Rows)-2 {
+			need += height(t.Rows[i+1])
+		}
+		if s.y+need > bottomY {
+			s.newSheet()
+			head()
+		}
+		x := marginX
+		for k := range r {
+			c := &r[k]
+			a, b := s.cellLines(c, ws[k]-2*cellPadX, k == 0)
+			y := s.y + cellPadY
+			for _, l := range a {
+				base := y + cellPt*mmPerPt
+				if c.Badge != "" {
+					at := x + cellPadX
+					if !t.Columns[k].Words {
+						at = x + ws[k] - cellPadX - s.badgeWidth(l, smallPt)
+					}
+					s.badge(c.Badge, l, at, base, smallPt)
+				} else {
+					style := ""
+					if k == 0 || c.Bold {
+						style = "B"
+					}
+					s.font(style, cellPt, mainInk)
+					s.put(l, x, base, ws[k], k == 0, t.Columns[k].Words)
+				}
+				y += text
+			}
+			if len(a) == 0 {
+				y += text
+			}
+			for _, l := range b {
+				s.font("", underPt, softInk)
+				s.put(l, x, y+underPt*mmPerPt, ws[k], k == 0, t.Columns[k].Words)
+				y += small
+			}
+			x += ws[k]
+		}
+		s.y += h
+		s.rule(gridInk, 0.2)
+	}
+	s.y += 3
+}
+
+// put writes one line of a cell: the first column and words on the left, numbers on
+// the right.
+func (s *sheets) put(l string, x, y, w float64, first, words bool) {
+	switch {
+	case first:
+		s.f.Text(x, y, l)
+	case words:
+		s.f.Text(x+cellPadX, y, l)
+	default:
+		s.f.Text(x+w-cellPadX-s.f.GetStringWidth(l), y, l)
+	}
+}
+
+const gutter = 5.0
+
+// pictures lays pictures out in rows.
+func (s *sheets) pictures(ps []figure, across int) {
+	across = max(1, across)
+	for len(ps) > 0 {
+		row := ps[:min(across, len(ps))]
+		ps = ps[len(row):]
+		h := s.rowHeight(row, across)
+		s.room(h)
+		x := marginX
+		for i := range row {
+			w := s.pictureWidth(&row[i], across)
+			ph := s.picture(&row[i], x, s.y, w)
+			y := s.y + ph + 1
+			for _, l := range s.lines(row[i].Caption, w, "", tinyPt) {
+				s.font("", tinyPt, softInk)
+				s.f.Text(x, y+tinyPt*mmPerPt, l)
+				y += tinyPt * mmPerPt * 1.25
+			}
+			x += w + gutter
+		}
+		s.y += h
+	}
+	s.y += 1.5
+}
+
+// pictureWidth is the width of a picture's place in millimetres.
+func (s *sheets) pictureWidth(f *figure, across int) float64 {
+	w := (textW - gutter*float64(across-1)) / float64(across)
+	if across == 1 {
+		w = 105 // a chart alone need not fill the sheet
+		if f.PNG != nil {
+			w = 150
+		}
+	}
+	return w
+}
+
+func (s *sheets) rowHeight(row []figure, across int) float64 {
+	h := 0.0
+	for i := range row {
+		w := s.pictureWidth(&row[i], across)
+		h = math.Max(h, pictureHeight(&row[i], w)+float64(len(s.lines(row[i].Caption, w, "", tinyPt)))*tinyPt*mmPerPt*1.25+4)
+	}
+	return h
+}
+
+// pictureHeight is the height of a picture of a width, in millimetres.
+func pictureHeight(f *figure, w float64) float64 {
+	if f.Drawing != nil {
+		return f.Drawing.h * w / f.Drawing.w
+	}
+	cfg := f.size()
+	if cfg.X <= 0 {
+		return 0
+	}
+	return w * cfg.Y / cfg.X
+}
+
+// picture draws a picture and returns its height.
+func (s *sheets) picture(f *figure, x, y, w float64) float64 {
+	h := pictureHeight(f, w)
+	switch {
+	case f.Drawing != nil:
+		s.draw(f.Drawing, x, y, w/f.Drawing.w)
+	case f.PNG != nil:
+		s.photo(f.PNG, "PNG", x, y, w, h)
+	case f.JPEG != nil:
+		s.photo(f.JPEG, "JPG", x, y, w, h)
+	}
+	return h
+}
+
+func (s *sheets) photo(b []byte, kind string, x, y, w, h float64) {
+	s.n++
+	name := fmt.Sprintf("picture%d", s.n)
+	opt := fpdf.ImageOptions{ImageType: kind}
+	s.f.RegisterImageOptionsReader(name, opt, bytes.NewReader(b))
+	s.f.ImageOptions(name, x, y, w, h, false, opt, 0, "")
+}
+
+// draw puts a drawing down as lines and letters; k is millimetres a point of it.
+func (s *sheets) draw(d *drawing, x, y, k float64) {
+	f := s.f
+	at := func(p vision.XY) (float64, float64) { return x + p.X*k, y + p.Y*k }
+	f.SetLineCapStyle("butt")
+	f.SetLineJoinStyle("round")
+	for i := range d.marks {
+		m := &d.marks[i]
+		if m.text != "" {
+			style := ""
+			if m.bold {
+				style = "B"
+			}
+			s.font(style, m.size*k/mmPerPt, m.fill)
+			words := known(m.text)
+			px, py := at(m.at)
+			shift := m.anchor * f.GetStringWidth(words)
+			if m.up {
+				f.TransformBegin()
+				f.TransformRotate(90, px, py)
+				f.Text(px-shift, py, words)
+				f.TransformEnd()
+			} else {
+				f.Text(px-shift, py, words)
+			}
+			continue
+		}
+		if m.see > 0 && m.see < 1 {
+			f.SetAlpha(m.see, "Normal")
+		}
+		for n, p := range m.points {
+			px, py := at(p)
+			if n == 0 {
+				f.MoveTo(px, py)
+			} else {
+				f.LineTo(px, py)
+			}
+		}
+		if m.closed {
+			f.ClosePath()
+		}
+		how := ""
+		if m.fill != noInk {
+			c := inkColors[m.fill]
+			f.SetFillColor(c[0], c[1], c[2])
+			how = "F"
+		}
+		if m.stroke != noInk {
+			c := inkColors[m.stroke]
+			f.SetDrawColor(c[0], c[1], c[2])
+			f.SetLineWidth(m.width * k)
+			var dash []float64
+			for _, v := range m.dash {
+				dash = append(dash, v*k)
+			}
+			f.SetDashPattern(dash, 0)
+			how += "D"
+		}
+		f.DrawPath(how)
+		if len(m.dash) > 0 {
+			f.SetDashPattern([]float64{}, 0)
+		}
+		if m.see > 0 && m.see < 1 {
+			f.SetAlpha(1, "Normal")
+		}
+	}
+}
+
+// print lays the athlete's sheet out: one page.
+func (s *athleteSheet) print(p *sheets) {
+	name := s.Athlete
+	if name == "" {
+		name = "Your movement"
+	}
+	p.f.SetTitle(known(name), true)
+	p.f.SetSubject("Slow, fast and with a jump", true)
+	p.tag = s.Program
+	p.newSheet()
+	p.write(p.clip(name, textW, "B", 22), 0, textW, "B", 22, mainInk)
+	p.write(strings.TrimSuffix("Slow, fast and with a jump · "+s.Date, " · "), 0, textW, "", 11, softInk)
+	p.y += 3
+	if n := len(s.Pictures); n > 0 {
+		across := max(2, n)
+		w := (textW - gutter*float64(across-1)) / float64(across)
+		x, h := marginX, 0.0
+		for i := range s.Pictures {
+			ph := p.picture(&s.Pictures[i], x, p.y, w)
+			p.font("B", 12, mainInk)
+			words := s.Pictures[i].Title
+			p.f.Text(x+(w-p.f.GetStringWidth(words))/2, p.y+ph+5.5, words)
+			h = math.Max(h, ph)
+			x += w + gutter
+		}
+		p.y += h + 10
+	}
+	if s.Look != nil {
+		ls := p.lines(s.Look.Text, textW-12, "", 13)
+		h := 18 + float64(len(ls))*6
+		p.f.SetFillColor(0xf1, 0xf4, 0xf7)
+		p.f.Rect(marginX, p.y, textW, h, "F")
+		c := inkColors[fastInk]
+		p.f.SetFillColor(c[0], c[1], c[2])
+		p.f.Rect(marginX, p.y, 2, h, "F")
+		p.font("", 11, softInk)
+		p.f.Text(marginX+6, p.y+6, "One thing to look at")
+		p.font("B", 16, mainInk)
+		p.f.Text(marginX+6, p.y+12.5, known(s.Look.Title))
+		y := p.y + 19.5
+		for _, l := range ls {
+			p.font("", 13, mainInk)
+			p.f.Text(marginX+6, y, l)
+			y += 6
+		}
+		p.y += h + 6
+	}
+	top := p.y
+	left := textW*0.4 - 6
+	if s.Ladder == nil {
+		left = textW
+	}
+	part := func(title string, items []string) {
+		if len(items) == 0 {
+			return
+		}
+		p.write(title, 0, left, "B", 13, mainInk)
+		p.y += 0.5
+		for _, it := range items {
+			p.write(it, 0, left, "", 12.5, mainInk)
+			p.y += 0.4
+		}
+		p.y += 4
+	}
+	part("What you keep", s.Keep)
+	part("What gets lost at speed", s.Less)
+	part("Not clear yet", s.Unsure)
+	if s.Jump != "" {
+		p.write("Your jump", 0, left, "B", 13, mainInk)
+		p.write(s.Jump, 0, left, "B", 20, mainInk)
+		p.write(s.JumpHow, 0, left, "", 11, softInk)
+	}
+	below := p.y
+	if s.Ladder != nil {
+		x := marginX + left + 10
+		p.font("B", 13, mainInk)
+		p.f.Text(x, top+13*mmPerPt, "Step by step, at the lowest point")
+		w := sheetW - marginX - x
+		p.draw(s.Ladder, x, top+8, w/s.Ladder.w)
+		below = math.Max(below, top+8+pictureHeight(&figure{Drawing: s.Ladder}, w))
+	}
+	p.y = below + 4
+	ls := p.lines(s.Caution, textW, "", tinyPt)
+	p.y = math.Max(p.y, bottomY-float64(len(ls))*tinyPt*mmPerPt*leading)
+	p.write(s.Caution, 0, textW, "", tinyPt, softInk)
+}

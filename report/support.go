@@ -1,0 +1,239 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// foot is the section on the weight over the foot, the heel and the depth.
+func (p *page) foot() section {
+	sec := section{ID: "foot", Title: "The foot"}
+	reps := shownReps(p.c)
+	var strips []figure
+	for i := range reps {
+		if d := supportStrip(&reps[i]); d != nil {
+			strips = append(strips, figure{Drawing: d, Title: reps[i].title()})
+		}
+	}
+	if len(strips) > 0 {
+		lo, hi := supportBand(reps[0].a)
+		sec.Blocks = append(sec.Blocks,
+			block{Heading: "Where the weight acts along the foot"},
+			block{Text: fmt.Sprintf("Support point, estimated from video: 0 %% is the heel, 100 %% the toes. The grey band is the middle of the foot, %s to %s %%; the shade about the line is its 95 %% interval.", whole(lo), whole(hi))},
+			block{Pictures: strips, Across: max(2, min(len(strips), 3))})
+	}
+	if t := supportTable(reps); len(t.Rows) > 0 {
+		sec.Blocks = append(sec.Blocks, block{Table: t},
+			block{Small: true, Text: "Mean of the shown rep with its 95 % interval; where it was for nine tenths of the time; the time outside the middle of the foot. Not a pressure measurement."})
+	}
+	if t := p.supportChanges(); len(t.Rows) > 0 {
+		sec.Blocks = append(sec.Blocks, block{Heading: "Weight over the foot, tempo against tempo"}, block{Table: t})
+	}
+	if t := footTable(reps); len(t.Rows) > 0 {
+		sec.Blocks = append(sec.Blocks, block{Heading: "Heel, knee and depth"}, block{Table: t},
+			block{Small: true, Text: "Knees that pass the toes are usual in free squats (McKean and Burkett 2012) and no fault by themselves. The thigh is level at 0° and positive when the hip is below the knee."})
+	}
+	return sec
+}
+
+func supportBand(a *screening.Analysis) (lo, hi float64) {
+	lo, hi = float64(a.SupportBandPct[0]), float64(a.SupportBandPct[1])
+	if !(lo < hi) {
+		return 25, 75 // of before the band was kept; common practice, no source
+	}
+	return lo, hi
+}
+
+// supportStrip draws the support point of a rep over time; nil when it is not known.
+func supportStrip(t *tempoRep) *drawing {
+	s := &t.a.Series
+	m := newMotion(t.a)
+	from, to := float64(t.rep.StartS), float64(t.rep.EndS)
+	if !(from < to) || len(s.SupportPct) != len(m.t) {
+		return nil
+	}
+	var xs, ys, lo, hi []float64
+	known := false
+	for i, at := range m.t {
+		if at < from || at > to {
+			continue
+		}
+		v, sd := float64(s.SupportPct[i]), 0.0
+		if i < len(s.SupportSDPct) && !s.SupportSDPct[i].Missing() {
+			sd = float64(s.SupportSDPct[i])
+		}
+		known = known || !math.IsNaN(v)
+		xs, ys, lo, hi = append(xs, at-from), append(ys, v), append(lo, v-half95*sd), append(hi, v+half95*sd)
+	}
+	if !known {
+		return nil
+	}
+	d := &drawing{w: 260, h: 200, alt: fmt.Sprintf("Support point along the foot over the time of %s: heel 0, toe 100 per cent.", strings.ToLower(t.title()))}
+	a := newAxes(d, t.title(), 0, to-from, 0, 100)
+	a.left = 50 // room for "toe 100"
+	b0, b1 := supportBand(t.a)
+	d.rect(bandInk, 0, a.left, a.y(b1), a.right-a.left, a.y(b0)-a.y(b1))
+	a.upward(25, func(v float64) string {
+		switch v {
+		case 0:
+			return "heel 0"
+		case 100:
+			return "toe 100"
+		}
+		return whole(v)
+	})
+	step := timeStep((to-from)/4.01, to-from)
+	a.across(step, "seconds from the start of the rep", func(v float64) string { return trimmed(v) })
+	a.ribbon(tempoInk(t.tempo), 0.22, xs, lo, hi)
+	a.curve(tempoInk(t.tempo), 2.2, tempoDash(t.tempo), xs, ys)
+	r := t.rep
+	event := func(at screening.Number, words string, row float64) {
+		if at.Missing() || float64(at) < from-1e-6 || float64(at) > to+1e-6 {
+			return
+		}
+		x := a.x(float64(at) - from)
+		d.line(mainInk, 0.9, []float64{2, 2}, vision.XY{X: x, Y: a.top}, vision.XY{X: x, Y: a.bottom})
+		if words != "" {
+			// On the right of its line where there is room, else on the left.
+			anchor := 0.0
+			if x+5.6*float64(len(words)) > a.right {
+				anchor = 1
+			}
+			d.words(mainInk, 10, anchor, x+3-6*anchor, a.top+row, words)
+		}
+	}
+	if r.FlightS > 0 {
+		if x0, x1 := float64(r.TakeoffS)-from, float64(r.ContactS)-from; x0 < x1 && x0 >= 0 && x1 <= to-from {
+			event(r.TakeoffS, "", 0)
+			event(r.ContactS, "", 0)
+			d.words(mainInk, 10, 0.5, a.x((x0+x1)/2), a.top+11, "air")
+		}
+		event(r.LandingBottomS, "landing bottom", 24)
+	} else {
+		event(r.BottomS, "bottom", 11)
+	}
+	return d
+}
+
+// trimmed writes a time with as many decimals as it needs.
+func trimmed(v float64) string {
+	return strings.TrimSuffix(fmt.Sprintf("%.1f", math.Abs(v)), ".0")
+}
+
+// supportTable says the support point by phase of the shown reps.
+func supportTable(reps []tempoRep) *table {
+	t := &table{Columns: []column{{Title: "support point"}, {Title: "mean"}, {Title: "nine tenths of the time"}, {Title: "outside the middle"},
+		{Title: "of that toward heel / toes", Spare: true}, {Title: "known", Spare: true}}}
+	for i := range reps {
+		for k := range reps[i].rep.Support {
+			s := &reps[i].rep.Support[k]
+			if s.MeanPct.Value.Missing() || s.Phase == "stand" || s.Phase == "start" {
+				continue
+			}
+			phase := s.Phase
+			name := cell{Text: capital(reps[i].tempo) + ", " + phase}
+			if phase == "whole" {
+				name = cell{Text: capital(reps[i].tempo) + ", whole rep", Bold: true}
+			}
+			t.Rows = append(t.Rows, []cell{name,
+				estimateCell(s.MeanPct, 0, " %"),
+				plain("%s to %s %%", whole(float64(s.MinPct)), whole(float64(s.MaxPct))),
+				some(s.OutsideS),
+				plain("%s / %s", some(s.BehindS).Text, some(s.BeforeS).Text),
+				plain("%s %%", whole(100*float64(s.KnownPart))),
+			})
+		}
+	}
+	return t
+}
+
+// some is a time that may be none.
+func some(v screening.Number) cell {
+	if float64(v) < 0.005 {
+		return plain("none")
+	}
+	return seconds(v)
+}
+
+// supportChanges compares the support point of each phase between tempos.
+func (p *page) supportChanges() *table {
+	t := &table{Columns: []column{{Title: "phase"}, {Title: "easier"}, {Title: "harder"}, {Title: "change", Words: true}}}
+	w := wordsOf("support_point")
+	for i := range p.c.Pairs {
+		pair := &p.c.Pairs[i]
+		for k := range pair.Support {
+			s := &pair.Support[k]
+			if s.Baseline.Missing() || s.Challenge.Missing() {
+				continue
+			}
+			words, class := w.verdict(s.Verdict)
+			t.Rows = append(t.Rows, []cell{{Text: capital(s.Phase), Under: []string{pair.Baseline + " against " + pair.Challenge}},
+				plain("%s %%", whole(float64(s.Baseline))), plain("%s %%", whole(float64(s.Challenge))),
+				{Text: words, Badge: class, Under: under(w.change(&s.Change))}})
+		}
+	}
+	return t
+}
+
+// footTable says what foot, knee and thigh did in the shown reps, a column a tempo.
+func footTable(reps []tempoRep) *table {
+	t := &table{Columns: []column{{Title: "in the shown rep", Words: true}}}
+	var feet []*screening.Foot
+	for i := range reps {
+		if f := reps[i].rep.Foot; f != nil {
+			feet = append(feet, f)
+			t.Columns = append(t.Columns, column{Title: reps[i].tempo})
+		}
+	}
+	row := func(name string, of func(*screening.Foot) cell) {
+		cells := []cell{{Text: name}}
+		known := false
+		for _, f := range feet {
+			c := of(f)
+			known = known || c.Text != missingCell.Text
+			cells = append(cells, c)
+		}
+		if known {
+			t.Rows = append(t.Rows, cells)
+		}
+	}
+	inCm := len(feet) > 0 // in one unit, so that the columns can be compared
+	for _, f := range feet {
+		inCm = inCm && f.SlideCm.SD > 0
+	}
+	either := func(cm, pct screening.Estimate) cell {
+		if inCm && cm.SD > 0 {
+			return estimateCell(cm, 1, " cm")
+		}
+		return estimateCell(pct, 0, " % of foot")
+	}
+	rise := func(r *screening.FootRise) cell {
+		if r.MaxPctFoot.Value.Missing() {
+			return missingCell
+		}
+		c := either(r.MaxCm, r.MaxPctFoot)
+		if r.Up {
+			c.Under = append(c.Under, fmt.Sprintf("up for %s", seconds(r.UpS).Text))
+		} else {
+			c.Under = append(c.Under, "not more than noise")
+		}
+		return c
+	}
+	row("Heel rise", func(f *screening.Foot) cell { return rise(&f.Heel) })
+	row("Toe rise", func(f *screening.Foot) cell { return rise(&f.Toe) })
+	row("Foot slid along the floor", func(f *screening.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
+	row("Knee before the toes", func(f *screening.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
+	row("Shank to the vertical", func(f *screening.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
+	row("Thigh to the horizontal", func(f *screening.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
+	row("Hip crease below the knee", func(f *screening.Foot) cell {
+		if f.HipCreaseBelowKnee == "" {
+			return missingCell
+		}
+		return plain("%s", f.HipCreaseBelowKnee)
+	})
+	return t
+}
