@@ -7,11 +7,13 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/google/uuid"
 	"github.com/pressly/goose/v3"
@@ -28,6 +30,7 @@ const (
 	tmpName      = "tmp"
 	servingLock  = "serving.lock"
 	filesLock    = "files.lock"
+	deletingName = "deleting-" // a file in tmp while an athlete is being deleted
 )
 
 // Options are the choices for an archive.
@@ -108,6 +111,7 @@ func dsn(path string, reads bool) string {
 		"busy_timeout(15000)", "journal_mode(WAL)", "foreign_keys(1)",
 		"synchronous(FULL)", // what was acknowledged survives a power cut
 		"secure_delete(1)",  // deleted names are overwritten
+		"trusted_schema(0)", // a backup may come from anywhere
 	}
 	if reads {
 		pragmas = append(pragmas, "query_only(1)")
@@ -140,6 +144,16 @@ func (a *Archive) migrate(ctx context.Context) error {
 	}
 	if version > newest {
 		return fmt.Errorf("%w (schema %d, this program knows %d)", ErrNewerSchema, version, newest)
+	}
+	if version == 0 {
+		// An empty database beside files is a lost one. Going on would remove the
+		// files, which then no row knows.
+		err := a.walkFiles(func(path, _ string) error {
+			return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup", ErrDamaged, filepath.Join(a.dir, databaseName))
+		})
+		if err != nil {
+			return err
+		}
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return damaged(fmt.Errorf("bringing the database up to date: %w", err))
@@ -185,14 +199,8 @@ func (a *Archive) clean(ctx context.Context) error {
 		return err
 	}
 	defer unlock()
-	tmp, err := os.ReadDir(filepath.Join(a.dir, tmpName))
-	if err != nil {
+	if err := a.cleanTmp(ctx); err != nil {
 		return err
-	}
-	for _, e := range tmp {
-		if err := os.RemoveAll(filepath.Join(a.dir, tmpName, e.Name())); err != nil {
-			return err
-		}
 	}
 	err = a.change(ctx, func(tx *sql.Tx) error {
 		unused, err := texts(ctx, tx, q.FilesUnused)
@@ -223,11 +231,52 @@ func (a *Archive) clean(ctx context.Context) error {
 		return damaged(err)
 	}
 	return a.walkFiles(func(path, sum string) error {
-		if known[sum] {
+		if known[sum] && path == a.FilePath(sum) {
 			return nil
 		}
 		return os.Remove(path)
 	})
+}
+
+// cleanTmp empties tmp, but for what another program holds locked because it writes
+// there now. It ends a deletion that was killed before the database was packed.
+func (a *Archive) cleanTmp(ctx context.Context) error {
+	dir := filepath.Join(a.dir, tmpName)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return err
+	}
+	remove := func(e fs.DirEntry) error {
+		path := filepath.Join(dir, e.Name())
+		if e.IsDir() || e.Type().IsRegular() {
+			f, err := os.Open(path)
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			if free, err := lockOpen(f); err != nil || !free {
+				return err
+			}
+		}
+		if strings.HasPrefix(e.Name(), deletingName) {
+			switch err := a.pack(ctx); {
+			case errors.Is(err, errStillRead):
+				return nil // the mark stays for the next start
+			case err != nil:
+				return err
+			}
+		}
+		return os.RemoveAll(path)
+	}
+	for _, e := range entries {
+		if err := remove(e); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // walkFiles calls do for every file of the store.
@@ -251,6 +300,17 @@ func (a *Archive) change(ctx context.Context, do func(tx *sql.Tx) error) error {
 		return damaged(constraint(err))
 	}
 	return damaged(tx.Commit())
+}
+
+// view runs do on one state of the database: what it reads belongs together even
+// when others write meanwhile.
+func (a *Archive) view(ctx context.Context, do func(db querier) error) error {
+	tx, err := a.read.BeginTx(ctx, nil)
+	if err != nil {
+		return damaged(err)
+	}
+	defer tx.Rollback()
+	return notFound(do(tx))
 }
 
 // constraint turns a broken reference into ErrNotFound and a broken rule into
@@ -373,9 +433,18 @@ func checkText(what, s string, most int, lines bool) error {
 		return fmt.Errorf("%w: the %s is longer than %d bytes", ErrInvalid, what, most)
 	}
 	for _, r := range strings.ToValidUTF8(s, "\x00") {
-		if r < ' ' && !(lines && (r == '\n' || r == '\t' || r == '\r')) || r == 0x7f {
+		if unicode.IsControl(r) && !(lines && (r == '\n' || r == '\t' || r == '\r')) {
 			return fmt.Errorf("%w: the %s holds a control character", ErrInvalid, what)
 		}
 	}
 	return nil
+}
+
+// checkNumber refuses a measure that is no number or is negative; zero says that 0 is
+// allowed.
+func checkNumber(what string, x *float64, zero bool) error {
+	if x == nil || *x > 0 && !math.IsInf(*x, 1) || *x == 0 && zero {
+		return nil
+	}
+	return fmt.Errorf("%w: the %s is %g", ErrInvalid, what, *x)
 }

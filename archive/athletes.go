@@ -3,7 +3,11 @@ package archive
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"slices"
 	"strings"
 	"time"
 )
@@ -13,11 +17,14 @@ func scanAthlete(s scanner) (a Athlete, err error) {
 	return a, err
 }
 
-func (a Athlete) check() error {
-	if strings.TrimSpace(a.Name) == "" {
+func (a *Athlete) check() error {
+	if a.Name = strings.TrimSpace(a.Name); a.Name == "" {
 		return fmt.Errorf("%w: an athlete needs a name or a code", ErrInvalid)
 	}
 	if err := checkText("name", a.Name, maxName, false); err != nil {
+		return err
+	}
+	if err := checkNumber("height", a.HeightCm, false); err != nil {
 		return err
 	}
 	return checkText("notes", a.Notes, maxNotes, true)
@@ -73,7 +80,10 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	if out, err := a.Athlete(ctx, nameOrID); err == nil {
 		return out, nil
 	}
-	found, err := list(ctx, a.read, scanAthlete, q.AthletesByName, strings.TrimSpace(nameOrID))
+	found, err := list(ctx, a.read, scanAthlete, q.Athletes)
+	// SQLite folds the case of ASCII letters alone.
+	name := strings.TrimSpace(nameOrID)
+	found = slices.DeleteFunc(found, func(who Athlete) bool { return !strings.EqualFold(who.Name, name) })
 	switch {
 	case err != nil:
 	case len(found) == 0:
@@ -103,6 +113,12 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	if err != nil {
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
+	// Should this be killed on the way, the next server packs the database.
+	mark, err := a.tempFile(deletingName + "*")
+	if err != nil {
+		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
+	}
+	defer mark.Close()
 	out := Deleted{Athlete: who.Name}
 	out.Files, out.Bytes, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		var maybe []string
@@ -142,20 +158,38 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	if err == nil {
 		err = a.pack(ctx)
 	}
+	if err == nil || errors.Is(err, ErrNotFound) {
+		err = errors.Join(err, ignoreMissing(os.Remove(mark.Name())))
+	}
 	if err != nil {
 		return out, fmt.Errorf("deleting an athlete: %w", err)
 	}
 	return out, nil
 }
 
+var errStillRead = errors.New("another program reads the database, so its file still holds the old state; the next start of the server will finish this")
+
 // pack rewrites the database without what was deleted, and empties its log.
 func (a *Archive) pack(ctx context.Context) error {
-	for _, s := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
-		if _, err := a.write.ExecContext(ctx, s); err != nil {
-			return damaged(err)
-		}
+	if _, err := a.write.ExecContext(ctx, "VACUUM"); err != nil {
+		return damaged(err)
+	}
+	var busy, frames, done int
+	if err := a.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &done); err != nil {
+		return damaged(err)
+	}
+	if busy != 0 {
+		return errStillRead
 	}
 	return nil
+}
+
+// ignoreMissing is for removing what another may have removed.
+func ignoreMissing(err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return err
 }
 
 func scanVisit(s scanner) (v Visit, err error) {
@@ -173,6 +207,9 @@ func (v *Visit) check() error {
 	case Fresh, Loaded, Fatigued:
 	default:
 		return fmt.Errorf("%w: the condition is fresh, loaded or fatigued", ErrInvalid)
+	}
+	if err := checkNumber("load", v.LoadKg, true); err != nil {
+		return err
 	}
 	return checkText("notes", v.Notes, maxNotes, true)
 }

@@ -28,54 +28,66 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 		return err
 	}
 	defer os.RemoveAll(snapshot)
-	if err := a.snapshot(ctx, snapshot); err != nil {
+	lock, err := os.Open(snapshot) // a server that starts meanwhile leaves it alone
+	if err != nil {
 		return err
 	}
+	defer lock.Close()
+	if _, err := lockOpen(lock); err != nil {
+		return err
+	}
+	sums, err := a.snapshot(ctx, snapshot)
+	if err != nil {
+		return err
+	}
+	names := []string{databaseName}
+	for _, sum := range sums {
+		names = append(names, path.Join(filesName, sum[:2], sum))
+	}
 	return writeZip(dst, func(z *zip.Writer) error {
-		return filepath.WalkDir(snapshot, func(p string, d fs.DirEntry, err error) error {
-			if err != nil || d.IsDir() {
+		for _, name := range names {
+			if err := addFile(ctx, z, name, filepath.Join(snapshot, filepath.FromSlash(name))); err != nil {
 				return err
 			}
-			rel, err := filepath.Rel(snapshot, p)
-			if err != nil {
-				return err
-			}
-			return addFile(ctx, z, filepath.ToSlash(rel), p)
-		})
+		}
+		return nil
 	})
 }
 
 // snapshot copies the database as it is now into a folder, with links to its files:
-// what is deleted afterwards stays there.
-func (a *Archive) snapshot(ctx context.Context, dir string) error {
+// what is deleted afterwards stays there. It returns the names of the files.
+func (a *Archive) snapshot(ctx context.Context, dir string) ([]string, error) {
 	unlock, err := a.lockFiles(ctx)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer unlock()
 	// The writing connection has no transaction open while this waits its turn.
 	if _, err := a.write.ExecContext(ctx, "VACUUM INTO ?", filepath.Join(dir, databaseName)); err != nil {
-		return damaged(err)
+		return nil, damaged(err)
 	}
 	files, err := list(ctx, a.write, func(s scanner) (sum string, err error) {
 		var size int64
 		return sum, s.Scan(&sum, &size)
 	}, q.Files)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	for _, sum := range files {
+		if !isSum(sum) {
+			return nil, fmt.Errorf("%w: a row names the file %q", ErrDamaged, sum)
+		}
 		to := filepath.Join(dir, filesName, sum[:2], sum)
 		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-			return err
+			return nil, err
 		}
 		if err := os.Link(a.FilePath(sum), to); err != nil {
 			if err := copyFile(ctx, a.FilePath(sum), to); err != nil { // a disk without links
-				return err
+				return nil, err
 			}
 		}
 	}
-	return nil
+	return files, nil
 }
 
 func copyFile(ctx context.Context, from, to string) error {
@@ -170,6 +182,19 @@ func restore(ctx context.Context, src, dir string) error {
 		return err
 	}
 	defer os.RemoveAll(part)
+	// Entries may lie over each other, so that a small file would unpack to a large
+	// one. Those of a backup do not, and together are smaller than their file.
+	info, err := os.Stat(src)
+	if err != nil {
+		return err
+	}
+	room := uint64(info.Size())
+	for _, f := range z.File {
+		if f.UncompressedSize64 > room {
+			return fmt.Errorf("%w: %s would unpack to more than it holds", ErrDamaged, src)
+		}
+		room -= f.UncompressedSize64
+	}
 	for _, f := range z.File {
 		if err := unpack(ctx, f, part); err != nil {
 			return err
@@ -183,6 +208,9 @@ func restore(ctx context.Context, src, dir string) error {
 		return err
 	}
 	report, err := a.Check(ctx)
+	if err != nil && ctx.Err() == nil {
+		err = fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
 	if err = errors.Join(err, a.Close()); err != nil {
 		return err
 	}
@@ -219,6 +247,9 @@ func unpack(ctx context.Context, f *zip.File, dir string) error {
 		return err
 	}
 	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("%w: the entry %q is there twice", ErrDamaged, f.Name)
+	}
 	if err != nil {
 		return err
 	}

@@ -68,6 +68,22 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 	for _, id := range clips {
 		bad("clip %s belongs to another athlete than its visit", id)
 	}
+	comparisons, err := texts(ctx, a.read, q.ComparisonsAstray)
+	if err != nil {
+		return rep, err
+	}
+	for _, id := range comparisons {
+		bad("comparison %s uses a clip of another athlete", id)
+	}
+	names, err := texts(ctx, a.read, q.FileNames)
+	if err != nil {
+		return rep, err
+	}
+	for _, name := range names {
+		if !goodFileName(name) {
+			bad("a result has the file name %q, which this program never gives", name)
+		}
+	}
 	if err := a.read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
 		return rep, damaged(err)
 	}
@@ -84,8 +100,11 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 		known[f.sum] = true
 	}
 	err = a.walkFiles(func(path, name string) error {
-		if !known[name] {
+		switch {
+		case !known[name]:
 			bad("the file %s is known to no row", name)
+		case path != a.FilePath(name):
+			bad("the file %s lies in the wrong folder", name)
 		}
 		return nil
 	})

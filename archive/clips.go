@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io/fs"
 	"slices"
+	"strings"
 )
 
 func scanClip(s scanner) (c Clip, err error) {
@@ -21,13 +22,16 @@ func (c *Clip) check() error {
 	}
 	switch c.Tempo {
 	case "", "slow", "fast", "jump":
-		return nil
+	default:
+		return fmt.Errorf("%w: the tempo is slow, fast or jump", ErrInvalid)
 	}
-	return fmt.Errorf("%w: the tempo is slow, fast or jump", ErrInvalid)
+	return errors.Join(checkNumber("height", c.HeightCm, false), checkNumber("frame rate", c.CaptureFPS, false))
 }
 
 // AddClip makes a clip of a file that was put into the archive. When the athlete has
-// a clip of this file, that one is returned and known is true.
+// a clip of this file, that one is returned and known is true. The error wraps
+// ErrNotFound when the file or the visit is not there and ErrInvalid when the visit is
+// another athlete's.
 func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, err error) {
 	if err = in.check(); err == nil {
 		err = a.change(ctx, func(tx *sql.Tx) error {
@@ -42,6 +46,13 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 			if err := tx.QueryRowContext(ctx, q.FileSize, in.SHA256).Scan(&in.SizeBytes); err != nil {
 				return notFound(err)
 			}
+			v, err := scanVisit(tx.QueryRowContext(ctx, q.VisitByID, in.VisitID))
+			if err != nil {
+				return notFound(err)
+			}
+			if v.AthleteID != in.AthleteID {
+				return fmt.Errorf("%w: the visit is another athlete's", ErrInvalid)
+			}
 			if in.ID, err = newID(); err != nil {
 				return err
 			}
@@ -52,7 +63,10 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 		})
 	}
 	if err == nil {
-		in.Result, err = a.resultOf(ctx, a.read, in.ID)
+		err = a.view(ctx, func(db querier) (err error) {
+			in.Result, err = resultOf(ctx, db, in.ID)
+			return err
+		})
 	}
 	if err != nil {
 		return Clip{}, false, fmt.Errorf("adding a clip: %w", err)
@@ -62,40 +76,58 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 
 // Clip returns one clip with its current result.
 func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
-	c, err := scanClip(a.read.QueryRowContext(ctx, q.ClipByID, id))
-	if err == nil {
-		c.Result, err = a.resultOf(ctx, a.read, id)
-	}
+	var c Clip
+	err := a.view(ctx, func(db querier) (err error) {
+		if c, err = scanClip(db.QueryRowContext(ctx, q.ClipByID, id)); err == nil {
+			c.Result, err = resultOf(ctx, db, id)
+		}
+		return err
+	})
 	if err != nil {
-		return Clip{}, fmt.Errorf("looking for a clip: %w", notFound(err))
+		return Clip{}, fmt.Errorf("looking for a clip: %w", err)
 	}
 	return c, nil
 }
 
 // ClipsOf returns an athlete's clips with their results, by date.
 func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error) {
-	clips, err := list(ctx, a.read, scanClip, q.ClipsOfAthlete, athleteID)
-	for i := range clips {
-		if err == nil {
-			clips[i].Result, err = a.resultOf(ctx, a.read, clips[i].ID)
+	var clips []Clip
+	err := a.view(ctx, func(db querier) (err error) {
+		clips, err = list(ctx, db, scanClip, q.ClipsOfAthlete, athleteID)
+		for i := range clips {
+			if err == nil {
+				clips[i].Result, err = resultOf(ctx, db, clips[i].ID)
+			}
 		}
-	}
+		return err
+	})
 	if err != nil {
 		return nil, fmt.Errorf("listing clips: %w", err)
 	}
 	return clips, nil
 }
 
-// UpdateClip changes visit (and with it the athlete), name, tempo, height and rate.
+// UpdateClip changes visit (and with it the athlete), name, tempo, height and rate. A
+// clip that goes to another athlete leaves the comparisons that used it: they are
+// removed.
 func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 	err := in.check()
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
+		_, _, err = a.discard(ctx, func(tx *sql.Tx) (maybe []string, err error) {
 			v, err := scanVisit(tx.QueryRowContext(ctx, q.VisitByID, in.VisitID))
 			if err != nil {
-				return notFound(err)
+				return nil, notFound(err)
 			}
-			return one(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo, in.HeightCm, in.CaptureFPS, in.ID)
+			old, err := scanClip(tx.QueryRowContext(ctx, q.ClipByID, in.ID))
+			if err != nil {
+				return nil, notFound(err)
+			}
+			if old.AthleteID != v.AthleteID {
+				if maybe, err = dropComparisons(ctx, tx, in.ID); err != nil {
+					return nil, err
+				}
+			}
+			return maybe, one(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo, in.HeightCm, in.CaptureFPS, in.ID)
 		})
 	}
 	if err != nil {
@@ -119,16 +151,32 @@ func dropClip(ctx context.Context, tx *sql.Tx, id string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	comparisons, err := texts(ctx, tx, q.ComparisonsOfClip, id)
+	more, err := dropComparisons(ctx, tx, id)
 	if err != nil {
 		return nil, err
 	}
-	for _, c := range comparisons {
-		if err := one(ctx, tx, q.ComparisonDelete, c); err != nil {
+	return append(maybe, more...), one(ctx, tx, q.ClipDelete, id)
+}
+
+// dropComparisons deletes the rows of the comparisons that use a clip and returns the
+// files they referred to.
+func dropComparisons(ctx context.Context, tx *sql.Tx, clipID string) ([]string, error) {
+	ids, err := texts(ctx, tx, q.ComparisonsOfClip, clipID)
+	if err != nil {
+		return nil, err
+	}
+	var maybe []string
+	for _, id := range ids {
+		files, err := texts(ctx, tx, q.FilesOfComparison, id)
+		if err != nil {
 			return nil, err
 		}
+		if err := one(ctx, tx, q.ComparisonDelete, id); err != nil {
+			return nil, err
+		}
+		maybe = append(maybe, files...)
 	}
-	return maybe, one(ctx, tx, q.ClipDelete, id)
+	return maybe, nil
 }
 
 func scanFile(s scanner) (f File, err error) {
@@ -137,7 +185,7 @@ func scanFile(s scanner) (f File, err error) {
 }
 
 // resultOf returns the result of a clip, nil when there is none.
-func (a *Archive) resultOf(ctx context.Context, db querier, clipID string) (*Result, error) {
+func resultOf(ctx context.Context, db querier, clipID string) (*Result, error) {
 	var r Result
 	err := db.QueryRowContext(ctx, q.ResultOfClip, clipID).Scan(&r.ID, &r.ClipID, &r.Revision, &r.CorrectionSeq, stored{&r.CreatedAt})
 	if errors.Is(err, sql.ErrNoRows) {
@@ -150,11 +198,16 @@ func (a *Archive) resultOf(ctx context.Context, db querier, clipID string) (*Res
 	return &r, err
 }
 
-// checkFiles refuses names that could lead out of a folder when they are exported.
+// goodFileName says whether a name stays in its folder when it is exported, on every
+// system.
+func goodFileName(name string) bool {
+	return fs.ValidPath(name) && name != "." && !strings.ContainsAny(name, `\:`) && checkText("file name", name, maxName, false) == nil
+}
+
 func checkFiles(files []File) error {
 	seen := map[string]bool{}
 	for _, f := range files {
-		if !fs.ValidPath(f.Name) || f.Name == "." || seen[f.Name] || checkText("file name", f.Name, maxName, false) != nil {
+		if !goodFileName(f.Name) || seen[f.Name] {
 			return fmt.Errorf("%w: a result has the file name %q", ErrInvalid, f.Name)
 		}
 		seen[f.Name] = true
@@ -170,7 +223,7 @@ func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, c
 	err := checkFiles(files)
 	if err == nil {
 		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
-			old, err := a.resultOf(ctx, tx, clipID)
+			old, err := resultOf(ctx, tx, clipID)
 			if err != nil {
 				return nil, err
 			}
@@ -338,15 +391,16 @@ func scanComparison(s scanner) (c Comparison, err error) {
 	return c, err
 }
 
-func (a *Archive) fillComparison(ctx context.Context, c *Comparison) (err error) {
-	if c.ClipIDs, err = texts(ctx, a.read, q.ComparisonClips, c.ID); err != nil {
+func fillComparison(ctx context.Context, db querier, c *Comparison) (err error) {
+	if c.ClipIDs, err = texts(ctx, db, q.ComparisonClips, c.ID); err != nil {
 		return err
 	}
-	c.Files, err = list(ctx, a.read, scanFile, q.ComparisonFiles, c.ID)
+	c.Files, err = list(ctx, db, scanFile, q.ComparisonFiles, c.ID)
 	return err
 }
 
-// SaveComparison stores a comparison of clips, the easiest first.
+// SaveComparison stores a comparison of clips of one athlete, the easiest first. The
+// error wraps ErrInvalid when a clip is another athlete's.
 func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs []string, files []File) (Comparison, error) {
 	c := Comparison{AthleteID: athleteID, ClipIDs: slices.Clone(clipIDs), Files: slices.Clone(files)}
 	err := checkFiles(files)
@@ -362,6 +416,13 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 				return err
 			}
 			for i, id := range clipIDs {
+				clip, err := scanClip(tx.QueryRowContext(ctx, q.ClipByID, id))
+				if err != nil {
+					return notFound(err)
+				}
+				if clip.AthleteID != athleteID {
+					return fmt.Errorf("%w: the clips of a comparison are of one athlete", ErrInvalid)
+				}
 				if _, err := tx.ExecContext(ctx, q.ComparisonClipInsert, c.ID, i, id); err != nil {
 					return err
 				}
@@ -401,24 +462,31 @@ func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) erro
 
 // Comparison returns one comparison by id.
 func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error) {
-	c, err := scanComparison(a.read.QueryRowContext(ctx, q.ComparisonByID, id))
-	if err == nil {
-		err = a.fillComparison(ctx, &c)
-	}
+	var c Comparison
+	err := a.view(ctx, func(db querier) (err error) {
+		if c, err = scanComparison(db.QueryRowContext(ctx, q.ComparisonByID, id)); err == nil {
+			err = fillComparison(ctx, db, &c)
+		}
+		return err
+	})
 	if err != nil {
-		return Comparison{}, fmt.Errorf("looking for a comparison: %w", notFound(err))
+		return Comparison{}, fmt.Errorf("looking for a comparison: %w", err)
 	}
 	return c, nil
 }
 
 // ComparisonsOf returns an athlete's comparisons, the newest first.
 func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Comparison, error) {
-	out, err := list(ctx, a.read, scanComparison, q.ComparisonsOfAthlete, athleteID)
-	for i := range out {
-		if err == nil {
-			err = a.fillComparison(ctx, &out[i])
+	var out []Comparison
+	err := a.view(ctx, func(db querier) (err error) {
+		out, err = list(ctx, db, scanComparison, q.ComparisonsOfAthlete, athleteID)
+		for i := range out {
+			if err == nil {
+				err = fillComparison(ctx, db, &out[i])
+			}
 		}
-	}
+		return err
+	})
 	if err != nil {
 		return nil, fmt.Errorf("listing comparisons: %w", err)
 	}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 )
@@ -27,18 +28,21 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64) (File, e
 }
 
 func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File, err error) {
-	tmp, err := os.CreateTemp(filepath.Join(a.dir, tmpName), "put-*")
+	tmp, err := a.tempFile("put-*")
 	if err != nil {
 		return File{}, err
 	}
+	// It stays open, and so locked, until it has its name.
+	placed := false
 	defer func() {
 		tmp.Close()
-		if tmp != nil {
+		if !placed {
 			os.Remove(tmp.Name())
 		}
 	}()
 	sum := sha256.New()
-	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(ctxReader{ctx, r}, maxBytes+1))
+	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
+	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(ctxReader{ctx, r}, limit+1))
 	switch {
 	case err != nil:
 		return File{}, err
@@ -46,9 +50,6 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 		return File{}, fmt.Errorf("%w: more than %d bytes", ErrTooLarge, maxBytes)
 	}
 	if err := tmp.Sync(); err != nil {
-		return File{}, err
-	}
-	if err := tmp.Close(); err != nil {
 		return File{}, err
 	}
 	out := File{SHA256: hex.EncodeToString(sum.Sum(nil)), SizeBytes: n}
@@ -64,6 +65,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 	if err := os.Rename(tmp.Name(), path); err != nil {
 		return File{}, err
 	}
+	placed = true
 	if err := errors.Join(syncDir(filepath.Dir(path)), syncDir(filepath.Join(a.dir, filesName))); err != nil {
 		return File{}, err
 	}
@@ -73,6 +75,31 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 		return err
 	})
 	return out, err
+}
+
+// tempFile makes a file in tmp and locks it, so that a server that starts leaves it
+// alone.
+func (a *Archive) tempFile(pattern string) (*os.File, error) {
+	for {
+		f, err := os.CreateTemp(filepath.Join(a.dir, tmpName), pattern)
+		if err != nil {
+			return nil, err
+		}
+		locked, err := lockOpen(f)
+		if err != nil {
+			return nil, errors.Join(err, f.Close(), os.Remove(f.Name()))
+		}
+		if locked {
+			ours, err := f.Stat()
+			if err != nil {
+				return nil, errors.Join(err, f.Close())
+			}
+			if there, err := os.Stat(f.Name()); err == nil && os.SameFile(ours, there) {
+				return f, nil
+			}
+		}
+		f.Close() // it was cleaned away before it was locked
+	}
 }
 
 // ctxReader stops reading when its context ends.

@@ -91,10 +91,18 @@ func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total i
 // FinishJob ends a job with done, failed or cancelled; a failure says why and what to
 // do.
 func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text, hint string) error {
-	err := a.change(ctx, func(tx *sql.Tx) error {
-		_, now := a.stamp()
-		return one(ctx, tx, q.JobFinish, state, text, hint, now, id)
-	})
+	err := error(nil)
+	switch state {
+	case JobDone, JobFailed, JobCancelled:
+	default:
+		err = fmt.Errorf("%w: %q is no end of a job", ErrInvalid, state)
+	}
+	if err == nil {
+		err = a.change(ctx, func(tx *sql.Tx) error {
+			_, now := a.stamp()
+			return one(ctx, tx, q.JobFinish, state, text, hint, now, id)
+		})
+	}
 	if err != nil {
 		return fmt.Errorf("ending a job: %w", err)
 	}
@@ -134,6 +142,16 @@ func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 		return nil, fmt.Errorf("listing jobs: %w", err)
 	}
 	return out, nil
+}
+
+// ReturnJob lets a running job wait again without counting the attempt: the server
+// was stopped, and the clip is not to blame.
+func (a *Archive) ReturnJob(ctx context.Context, id string) error {
+	err := a.change(ctx, func(tx *sql.Tx) error { return one(ctx, tx, q.JobReturn, id) })
+	if err != nil {
+		return fmt.Errorf("putting a job back: %w", err)
+	}
+	return nil
 }
 
 // RequeueRunning lets jobs that were running when the server ended wait again, and

@@ -16,13 +16,24 @@ func tryLock(path string) (f *os.File, ok bool, err error) {
 	if f, err = os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600); err != nil {
 		return nil, false, err
 	}
-	switch err = syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); {
-	case err == nil:
-		return f, true, nil
-	case errors.Is(err, syscall.EWOULDBLOCK):
-		return nil, false, f.Close()
+	if ok, err = lockOpen(f); !ok {
+		return nil, false, errors.Join(err, f.Close())
 	}
-	return nil, false, errors.Join(err, f.Close())
+	return f, true, nil
+}
+
+// lockOpen takes the lock of an open file or folder; false when another has it.
+func lockOpen(f *os.File) (bool, error) {
+	for {
+		switch err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); {
+		case err == nil:
+			return true, nil
+		case errors.Is(err, syscall.EWOULDBLOCK):
+			return false, nil
+		case !errors.Is(err, syscall.EINTR):
+			return false, err
+		}
+	}
 }
 
 // lockFiles waits for the turn to put files in place or remove them: between the

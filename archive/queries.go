@@ -14,20 +14,20 @@ var queriesText string
 var q = mustQueries(queriesText)
 
 type queries struct {
-	AthleteInsert, AthleteUpdate, AthleteByID, AthletesByName, Athletes, AthleteDelete              string
+	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                              string
 	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete                    string
 	FileInsert, FileSize, Files, FileDeleteUnused, FilesUnused                                      string
 	FilesOfClip, FilesOfResult, FilesOfComparison                                                   string
 	ClipInsert, ClipByID, ClipByFile, ClipsOfAthlete, ClipIDsOfVisit, ClipUpdate, ClipDelete        string
-	ResultInsert, ResultOfClip, ResultClip, ResultDeleteOfClip                                      string
+	ResultInsert, ResultOfClip, ResultDeleteOfClip                                                  string
 	ResultFileInsert, ResultFileOld, ResultFiles                                                    string
 	CorrectionInsert, CorrectionsOfClip, CorrectionsDropUndone                                      string
 	CorrectionLastSeq, CorrectionSetUndone                                                          string
 	ComparisonInsert, ComparisonClipInsert, ComparisonFileInsert, ComparisonFileOld, ComparisonByID string
 	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete     string
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
-	JobsRecent, JobsFailWornOut, JobsRequeue                                                        string
-	CountVisits, CountResults, CountRows, ClipsAstray                                               string
+	JobReturn, JobsRecent, JobsFailWornOut, JobsRequeue                                             string
+	CountVisits, CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                 string
 }
 
 // mustQueries reads the embedded file; a name without a statement, or the other way

@@ -7,8 +7,6 @@ INSERT INTO athletes (id, name, height_cm, birth_year, notes, example, created_a
 UPDATE athletes SET name = ?, height_cm = ?, birth_year = ?, notes = ? WHERE id = ?
 -- name: AthleteByID
 SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes WHERE id = ?
--- name: AthletesByName
-SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes WHERE name = ? COLLATE NOCASE ORDER BY created_at, id
 -- name: Athletes
 SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes ORDER BY name COLLATE NOCASE, created_at, id
 -- name: AthleteDelete
@@ -69,8 +67,6 @@ DELETE FROM clips WHERE id = ?
 INSERT INTO results (id, clip_id, revision, correction_seq, created_at) VALUES (?, ?, ?, ?, ?)
 -- name: ResultOfClip
 SELECT id, clip_id, revision, correction_seq, created_at FROM results WHERE clip_id = ?
--- name: ResultClip
-SELECT clip_id FROM results WHERE id = ?
 -- name: ResultDeleteOfClip
 DELETE FROM results WHERE clip_id = ?
 -- name: ResultFileInsert
@@ -128,6 +124,8 @@ UPDATE jobs SET state = ?, error = ?, hint = ?, ended_at = ? WHERE id = ?
 UPDATE jobs SET state = 'cancelled', ended_at = ? WHERE id = ? AND state = 'waiting'
 -- name: JobsRecent
 SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
+-- name: JobReturn
+UPDATE jobs SET state = 'waiting', attempt = attempt - 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
 -- name: JobsFailWornOut
 UPDATE jobs SET state = 'failed', ended_at = ?, error = 'the program ended three times while it worked on this clip', hint = 'film the clip again, or convert it to MP4 first' WHERE state = 'running' AND attempt >= 3
 -- name: JobsRequeue
@@ -143,3 +141,7 @@ SELECT (SELECT count(*) FROM athletes) + (SELECT count(*) FROM visits) + (SELECT
 	+ (SELECT count(*) FROM comparison_clips) + (SELECT count(*) FROM comparison_files) + (SELECT count(*) FROM jobs) + (SELECT count(*) FROM files)
 -- name: ClipsAstray
 SELECT c.id FROM clips c JOIN visits v ON v.id = c.visit_id WHERE v.athlete_id <> c.athlete_id
+-- name: ComparisonsAstray
+SELECT DISTINCT c.id FROM comparisons c JOIN comparison_clips cc ON cc.comparison_id = c.id JOIN clips ON clips.id = cc.clip_id WHERE clips.athlete_id <> c.athlete_id
+-- name: FileNames
+SELECT name FROM result_files UNION SELECT name FROM comparison_files
