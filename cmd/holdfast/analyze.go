@@ -95,7 +95,7 @@ func (a *app) analyzeInto(ctx context.Context, clip, label, folder string, choic
 	if err := checkFolder(folder); err != nil {
 		return err
 	}
-	done, err := a.analyzeClip(ctx, clip, label, choice, !opts.noVideo)
+	done, err := a.analyzeClip(ctx, clip, label, choice, opts.shows())
 	if err != nil {
 		return err
 	}

@@ -106,7 +106,7 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 		if isEarlier(arg) {
 			items[i], err = a.loadEarlier(arg)
 		} else {
-			items[i], err = a.analyzeClip(ctx, arg, names[i], choices[i], !opts.noVideo)
+			items[i], err = a.analyzeClip(ctx, arg, names[i], choices[i], opts.shows())
 		}
 		if err != nil {
 			return err
@@ -202,7 +202,9 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 		}
 	}
 	progress := a.newProgress("comparison")
-	files, err := a.engine.writeComparison(ctx, folder, c, report.Options{Video: !opts.noVideo, Date: a.today(), Progress: progress.report})
+	show := opts.shows()
+	show.Date, show.Progress = a.today(), progress.report
+	files, err := a.engine.writeComparison(ctx, folder, c, show)
 	progress.end()
 	if err != nil || opts.out == "" {
 		return files, err

@@ -184,6 +184,12 @@ func (a *app) printFiles(folder string, files report.Files) {
 		row(t, title, line)
 	}
 	show("Report", files.Report)
+	if len(files.Pages) > 1 {
+		show("For the athlete", files.Pages[1])
+	}
+	for i, path := range files.PDFs {
+		show([]string{"Report as PDF", "Athlete's PDF"}[min(i, 1)], path)
+	}
 	show("Side by side", files.SideBySide...)
 	show("Overlay", files.Overlays...)
 	show("Curves", files.Curves)

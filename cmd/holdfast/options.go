@@ -36,6 +36,8 @@ type analysisOptions struct {
 	smoother   string
 	json       bool
 	noVideo    bool
+	hold       bool
+	blurFace   bool
 }
 
 const (
@@ -60,6 +62,8 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.smoother, "smoother", defaultSmoother, "`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
 	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
 	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
+	f.BoolVar(&o.hold, "hold", false, "let the annotated video stand still at each bottom, and show flight and landing at a quarter of the speed")
+	f.BoolVar(&o.blurFace, "blur-face", false, "take all detail from the athlete's head in pictures and videos")
 }
 
 // changeAnalysis says whether a flag was given that changes what is measured.
@@ -225,7 +229,7 @@ type analysed struct {
 }
 
 // analyzeClip tracks and measures one clip. label names it in the progress.
-func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screening.Options, video bool) (analysed, error) {
+func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screening.Options, show report.Options) (analysed, error) {
 	progress := a.newProgress(label)
 	defer progress.end()
 	choice.Progress = progress.report
@@ -236,8 +240,14 @@ func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screen
 	return analysed{analysis: analysis, write: func(ctx context.Context, dir string) (report.Files, error) {
 		progress := a.newProgress(label)
 		defer progress.end()
-		return a.engine.writeAnalysis(ctx, dir, analysis, track, report.Options{Video: video, Date: a.today(), Progress: progress.report})
+		show.Date, show.Progress = a.today(), progress.report
+		return a.engine.writeAnalysis(ctx, dir, analysis, track, show)
 	}}, nil
+}
+
+// shows returns how results are shown, by the flags.
+func (o *analysisOptions) shows() report.Options {
+	return report.Options{Video: !o.noVideo, Hold: o.hold, BlurFace: o.blurFace}
 }
 
 // labels names clips in messages: by file name, with a count when there are

@@ -1,0 +1,99 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+func TestServeRefuses(t *testing.T) {
+	t.Setenv(passwordVariable, "")
+	file := func(text string) string {
+		path := filepath.Join(t.TempDir(), "password")
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	tests := []struct {
+		name string
+		opts serveOptions
+		want string
+	}{
+		{"all computers, no password", serveOptions{listen: "0.0.0.0:0"}, "give a password"},
+		{"all computers, said shortly", serveOptions{listen: ":0"}, "give a password"},
+		{"one address", serveOptions{listen: "192.168.1.5:0"}, "give a password"},
+		{"a name", serveOptions{listen: "example.com:0"}, "in numbers"},
+		{"no port", serveOptions{listen: "127.0.0.1"}, "a port"},
+		{"no file", serveOptions{listen: "127.0.0.1:0", passwordFile: "none/none"}, "reading the password"},
+		{"empty file", serveOptions{listen: "127.0.0.1:0", passwordFile: file("\nsecond line\n")}, "empty line"},
+		{"short password", serveOptions{listen: "0.0.0.0:0", passwordFile: file("1234567\n")}, "shorter than 8"},
+		{"no such port", serveOptions{listen: "127.0.0.1:99999"}, "cannot listen"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			var out, errs bytes.Buffer
+			a := &app{stdout: &out, stderr: &errs}
+			tt.opts.data = t.TempDir()
+			err := a.runServe(t.Context(), tt.opts)
+			if err == nil || !strings.Contains(err.Error(), tt.want) || exitCode(err) != exitUsage {
+				t.Errorf("error %v, want one with %q", err, tt.want)
+			}
+		})
+	}
+}
+
+// The server says where it is, and stops when it is told to.
+func TestServeStops(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	out := &stopper{stop: stop}
+	a := &app{stdout: out, stderr: &bytes.Buffer{}}
+	if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: t.TempDir()}); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(out.text.String(), "Holdfast is at http://127.0.0.1:") || !strings.Contains(out.text.String(), "Only this computer") {
+		t.Errorf("it says %q", out.text.String())
+	}
+}
+
+// stopper stops the server when the last line of its greeting is printed.
+type stopper struct {
+	text bytes.Buffer
+	stop context.CancelFunc
+}
+
+func (s *stopper) Write(p []byte) (int, error) {
+	if strings.Contains(string(p), "Ctrl+C") {
+		s.stop()
+	}
+	return s.text.Write(p)
+}
+
+func TestWhoCanReach(t *testing.T) {
+	for _, tt := range []struct {
+		bound           string
+		local, password bool
+		want            []string
+	}{
+		{"127.0.0.1:7070", true, false, []string{"http://127.0.0.1:7070/", "Only this computer can reach it.\n"}},
+		{"[::1]:7070", true, true, []string{"http://[::1]:7070/", "with the password"}},
+		{"[::]:7070", false, true, []string{"http://127.0.0.1:7070/", "not\nencrypted", "QR code"}},
+		{"192.168.1.5:7070", false, true, []string{"http://192.168.1.5:7070/", "Everyone on your network who has the password"}},
+	} {
+		addr, err := net.ResolveTCPAddr("tcp", tt.bound)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out bytes.Buffer
+		sayWhoCanReach(&out, pageAddress(addr), tt.local, tt.password)
+		for _, w := range tt.want {
+			if !strings.Contains(out.String(), w) {
+				t.Errorf("%s: %q lacks %q", tt.bound, out.String(), w)
+			}
+		}
+	}
+}

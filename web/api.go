@@ -1,0 +1,328 @@
+package web
+
+import (
+	"compress/gzip"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"path"
+	"slices"
+	"strings"
+	"time"
+
+	"holdfast/archive"
+)
+
+// api registers the routes that programs and the page's scripts use.
+func (s *Server) api(mux *http.ServeMux) {
+	for pattern, h := range map[string]http.HandlerFunc{
+		"POST /api/login":  s.handleLogin,
+		"POST /login":      s.handleLoginForm,
+		"POST /api/logout": s.handleLogout,
+		"GET /qr.svg":      s.handleQR,
+		"GET /api/address": s.handleAddress,
+
+		"POST /api/clips":          s.handleUpload,
+		"POST /api/uploads":        s.handleBegin,
+		"GET /api/uploads/{id}":    s.handleOffset,
+		"PATCH /api/uploads/{id}":  s.handlePiece,
+		"DELETE /api/uploads/{id}": s.handleAbandon,
+
+		"GET /api/jobs":              s.handleJobs,
+		"GET /api/events":            s.handleEvents,
+		"POST /api/jobs/{id}/cancel": s.handleCancel,
+		"POST /api/jobs/{id}/retry":  s.handleRetry,
+
+		"GET /api/athletes":              s.handleAthletes,
+		"POST /api/athletes":             s.handleNewAthlete,
+		"GET /api/athletes/{id}":         s.handleAthlete,
+		"PATCH /api/athletes/{id}":       s.handleChangeAthlete,
+		"DELETE /api/athletes/{id}":      s.handleDeleteAthlete,
+		"GET /api/athletes/{id}/history": s.handleHistory,
+		"GET /api/athletes/{id}/export":  s.handleExport,
+		"PATCH /api/visits/{id}":         s.handleChangeVisit,
+		"DELETE /api/visits/{id}":        s.handleDeleteVisit,
+		"POST /api/example":              s.handleExample,
+		"DELETE /api/example":            s.handleNoExample,
+
+		"GET /api/clips/{id}":                   s.handleClip,
+		"PATCH /api/clips/{id}":                 s.handleChangeClip,
+		"DELETE /api/clips/{id}":                s.handleDeleteClip,
+		"GET /api/clips/{id}/analysis":          s.handleAnalysis,
+		"GET /api/clips/{id}/frames":            s.handleFrames,
+		"POST /api/clips/{id}/corrections":      s.handleCorrect,
+		"POST /api/clips/{id}/corrections/undo": s.handleUndo,
+		"POST /api/clips/{id}/corrections/redo": s.handleRedo,
+		"POST /api/clips/{id}/render":           s.handleRender,
+		"GET /clips/{id}/video":                 s.handleVideo,
+		"GET /clips/{id}/files/{name...}":       s.handleClipFile,
+
+		"POST /api/comparisons":                 s.handleCompare,
+		"GET /api/comparisons/{id}":             s.handleComparison,
+		"DELETE /api/comparisons/{id}":          s.handleDeleteComparison,
+		"GET /comparisons/{id}/files/{name...}": s.handleComparisonFile,
+
+		"/api/": s.handleNoRoute,
+	} {
+		mux.HandleFunc(pattern, h)
+	}
+}
+
+// handleNoRoute answers what no route of the API takes.
+func (s *Server) handleNoRoute(w http.ResponseWriter, r *http.Request) {
+	s.fail(w, r, &problem{status: http.StatusNotFound, text: "the API has no such address, or not with this method"})
+}
+
+func (s *Server) handleJobs(w http.ResponseWriter, r *http.Request) {
+	list, err := s.jobsJSON(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	_, _ = w.Write(list)
+}
+
+func (s *Server) handleCancel(w http.ResponseWriter, r *http.Request) {
+	job, err := s.archive.Job(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, noSuch("job", err))
+		return
+	}
+	ok, err := s.queue.cancel(r.Context(), job.ID)
+	if err == nil && !ok {
+		err = &problem{status: http.StatusConflict, text: "the job has ended already"}
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, struct {
+		Cancelled bool `json:"cancelled"`
+	}{true})
+}
+
+func (s *Server) handleRetry(w http.ResponseWriter, r *http.Request) {
+	job, err := s.archive.Job(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, noSuch("job", err))
+		return
+	}
+	if unfinished(job) {
+		s.fail(w, r, &problem{status: http.StatusConflict, text: "the job has not ended yet"})
+		return
+	}
+	opt, err := optionsOf(job)
+	if err == nil {
+		job, err = s.queue.add(r.Context(), job.ClipID, job.Kind, opt)
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusCreated, struct {
+		Job string `json:"job"`
+	}{job.ID})
+}
+
+// noSuch names what was not found.
+func noSuch(what string, err error) error {
+	if errors.Is(err, archive.ErrNotFound) || errors.Is(err, archive.ErrInvalid) {
+		return notFound(what)
+	}
+	return err
+}
+
+// fileView is a file of a result as the page sees it.
+type fileView struct {
+	Name      string `json:"name"`
+	SizeBytes int64  `json:"size_bytes"`
+}
+
+func fileViews(files []archive.File) []fileView {
+	out := make([]fileView, 0, len(files))
+	for _, f := range files {
+		out = append(out, fileView{f.Name, f.SizeBytes})
+	}
+	slices.SortFunc(out, func(a, b fileView) int { return strings.Compare(a.Name, b.Name) })
+	return out
+}
+
+// kinds are the types under which stored files are sent. Everything else is sent
+// as bytes to be saved, never to be shown.
+var kinds = map[string]string{
+	".json": "application/json; charset=utf-8", ".csv": "text/csv; charset=utf-8", ".png": "image/png", ".jpg": "image/jpeg", ".svg": "image/svg+xml",
+	".mp4": "video/mp4", ".html": "text/html; charset=utf-8", ".pdf": "application/pdf", ".gz": "application/gzip",
+}
+
+// sendFile sends a stored file, in parts when a video player asks for them. label
+// names what it belongs to in the name under which it is saved.
+func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, f archive.File, label string) {
+	body, err := s.archive.OpenFile(r.Context(), f.SHA256)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer body.Close()
+	ext := path.Ext(f.Name)
+	kind := kinds[ext]
+	h := w.Header()
+	disposition := "inline"
+	if kind == "" {
+		kind, disposition = "application/octet-stream", "attachment"
+	}
+	if r.URL.Query().Get("download") == "1" || ext == ".gz" {
+		disposition = "attachment"
+	}
+	h.Set("Content-Type", kind)
+	h.Set("Content-Disposition", contentDisposition(disposition, label, path.Base(f.Name)))
+	h.Set("ETag", `"`+f.SHA256+`"`)
+	// Kept by the browser, but asked about every time: a correction makes a new one.
+	h.Set("Cache-Control", "private, no-cache")
+	switch ext {
+	case ".pdf":
+		h.Set("Content-Security-Policy", pdfPolicy)
+	default:
+		h.Set("Content-Security-Policy", resultPolicy)
+	}
+	http.ServeContent(w, r, "", time.Time{}, body)
+}
+
+// contentDisposition writes the header's value with a name that no browser can
+// take for a path or for another header.
+func contentDisposition(how, label, name string) string {
+	full := displayName(name)
+	if label = displayName(label); label != "clip" {
+		full = displayName(strings.TrimSuffix(label, path.Ext(label)) + " " + full)
+	}
+	v := mime.FormatMediaType(how, map[string]string{"filename": full})
+	if v == "" {
+		return how
+	}
+	return v
+}
+
+// sendJSONFile sends a stored JSON document, packed for those who accept that.
+func (s *Server) sendJSONFile(w http.ResponseWriter, r *http.Request, f archive.File) {
+	s.sendJSON(w, r, f.SHA256, func(out io.Writer) error {
+		body, err := s.archive.OpenFile(r.Context(), f.SHA256)
+		if err != nil {
+			return err
+		}
+		defer body.Close()
+		_, err = io.Copy(out, body)
+		return err
+	})
+}
+
+// sendJSON sends a large document that write writes. Its tag changes when it does.
+func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, tag string, write func(io.Writer) error) {
+	h := w.Header()
+	packed := acceptsGzip(r)
+	etag := `"` + tag + `"`
+	if packed {
+		etag = `"` + tag + `-gz"`
+	}
+	h.Set("ETag", etag)
+	h.Set("Vary", "Accept-Encoding")
+	h.Set("Cache-Control", "private, no-cache")
+	if r.Header.Get("If-None-Match") == etag {
+		w.WriteHeader(http.StatusNotModified)
+		return
+	}
+	h.Set("Content-Type", "application/json; charset=utf-8")
+	out := &late{w: w}
+	var err error
+	if packed {
+		h.Set("Content-Encoding", "gzip")
+		z, _ := gzip.NewWriterLevel(out, gzip.BestSpeed) // the level is a valid one
+		if err = write(z); err == nil {
+			err = z.Close()
+		}
+	} else {
+		err = write(out)
+	}
+	switch {
+	case err == nil:
+	case !out.begun:
+		s.fail(w, r, err)
+	default: // too late to say it in words: break the answer off
+		panic(http.ErrAbortHandler)
+	}
+}
+
+// late knows whether an answer has begun.
+type late struct {
+	w     io.Writer
+	begun bool
+}
+
+func (l *late) Write(p []byte) (int, error) {
+	l.begun = true
+	return l.w.Write(p)
+}
+
+// acceptsGzip says whether the client takes a packed answer.
+func acceptsGzip(r *http.Request) bool {
+	for part := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {
+		name, q, _ := strings.Cut(strings.TrimSpace(part), ";")
+		if strings.TrimSpace(name) == "gzip" {
+			q = strings.ReplaceAll(q, " ", "")
+			return q != "q=0" && q != "q=0.0" && q != "q=0.00" && q != "q=0.000"
+		}
+	}
+	return false
+}
+
+// visit finds a visit by its id.
+func (s *Server) visit(ctx context.Context, id string) (archive.Visit, error) {
+	v, err := s.archive.Visit(ctx, id)
+	if err != nil {
+		return v, noSuch("visit", err)
+	}
+	return v, nil
+}
+
+// patched overwrites a value by one that was sent.
+func patched[T any](into *T, sent *T) {
+	if sent != nil {
+		*into = *sent
+	}
+}
+
+func checkNotes(notes string) error {
+	const most = 20_000
+	if len(notes) > most {
+		return badRequest("the notes are longer than %d letters", most)
+	}
+	return nil
+}
+
+func checkName(name string) (string, error) {
+	name = strings.Join(strings.Fields(name), " ")
+	if name == "" {
+		return "", &problem{status: http.StatusBadRequest, text: "the name is missing", hint: "a name or a code, as you like"}
+	}
+	if len([]rune(name)) > maxNameRunes {
+		return "", badRequest("the name is longer than %d letters", maxNameRunes)
+	}
+	return name, nil
+}
+
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return fmt.Sprintf("1 %s", what)
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

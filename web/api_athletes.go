@@ -1,0 +1,414 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+	"slices"
+	"time"
+
+	"holdfast/archive"
+	"holdfast/screening"
+)
+
+type athleteView struct {
+	ID        string    `json:"id"`
+	Name      string    `json:"name"`
+	HeightCm  *float64  `json:"height_cm"`
+	BirthYear *int      `json:"birth_year"`
+	Notes     string    `json:"notes"`
+	Example   bool      `json:"example"`
+	CreatedAt time.Time `json:"created_at"`
+}
+
+func viewOfAthlete(a archive.Athlete) athleteView {
+	return athleteView{a.ID, a.Name, a.HeightCm, a.BirthYear, a.Notes, a.Example, a.CreatedAt}
+}
+
+type visitView struct {
+	ID        string   `json:"id"`
+	AthleteID string   `json:"athlete_id"`
+	Date      string   `json:"date"`
+	Condition string   `json:"condition"`
+	LoadKg    *float64 `json:"load_kg"`
+	Notes     string   `json:"notes"`
+}
+
+func viewOfVisit(v archive.Visit) visitView {
+	return visitView{v.ID, v.AthleteID, v.Date, v.Condition, v.LoadKg, v.Notes}
+}
+
+type comparisonView struct {
+	ID        string     `json:"id"`
+	AthleteID string     `json:"athlete_id"`
+	ClipIDs   []string   `json:"clip_ids"`
+	CreatedAt time.Time  `json:"created_at"`
+	Files     []fileView `json:"files"`
+}
+
+func viewOfComparison(c archive.Comparison) comparisonView {
+	return comparisonView{c.ID, c.AthleteID, orEmpty(c.ClipIDs), c.CreatedAt, fileViews(c.Files)}
+}
+
+func (s *Server) handleAthletes(w http.ResponseWriter, r *http.Request) {
+	list, err := s.archive.Athletes(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	type entry struct {
+		athleteView
+		Clips     int    `json:"clips"`
+		LastVisit string `json:"last_visit"` // a date; empty without a visit
+	}
+	out := make([]entry, 0, len(list))
+	for _, a := range list {
+		e := entry{athleteView: viewOfAthlete(a)}
+		clips, err := s.archive.ClipsOf(r.Context(), a.ID)
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		e.Clips = len(clips)
+		visits, err := s.archive.Visits(r.Context(), a.ID)
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		for _, v := range visits {
+			e.LastVisit = max(e.LastVisit, v.Date)
+		}
+		out = append(out, e)
+	}
+	s.answer(w, r, http.StatusOK, struct {
+		Athletes []entry `json:"athletes"`
+	}{out})
+}
+
+// athleteFields are what may be said of an athlete. What is absent is left as it
+// is; null takes a number away.
+type athleteFields struct {
+	Name      *string        `json:"name"`
+	HeightCm  optionalNumber `json:"height_cm"`
+	BirthYear optionalNumber `json:"birth_year"`
+	Notes     *string        `json:"notes"`
+}
+
+// optionalNumber tells a number that is absent from one that is null.
+type optionalNumber struct {
+	sent  bool
+	value *float64
+}
+
+func (n *optionalNumber) UnmarshalJSON(b []byte) error {
+	n.sent = true
+	return json.Unmarshal(b, &n.value)
+}
+
+func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
+	if f.Name != nil {
+		name, err := checkName(*f.Name)
+		if err != nil {
+			return err
+		}
+		a.Name = name
+	}
+	if f.HeightCm.sent {
+		a.HeightCm = f.HeightCm.value
+	}
+	if f.BirthYear.sent {
+		a.BirthYear = nil
+		if y := f.BirthYear.value; y != nil {
+			year := int(*y)
+			if float64(year) != *y || year < 1900 || year > now.Year() {
+				return badRequest("the year of birth must lie between 1900 and %d", now.Year())
+			}
+			a.BirthYear = &year
+		}
+	}
+	patched(&a.Notes, f.Notes)
+	return errors.Join(within("the height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
+}
+
+func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {
+	var in athleteFields
+	var a archive.Athlete
+	err := decode(w, r, &in)
+	if err == nil {
+		err = in.apply(&a, s.now())
+	}
+	if err == nil {
+		a.Name, err = checkName(a.Name)
+	}
+	if err == nil {
+		a, err = s.archive.CreateAthlete(r.Context(), a)
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusCreated, viewOfAthlete(a))
+}
+
+func (s *Server) athlete(ctx context.Context, id string) (archive.Athlete, error) {
+	a, err := s.archive.Athlete(ctx, id)
+	if err != nil {
+		return a, noSuch("athlete", err)
+	}
+	return a, nil
+}
+
+func (s *Server) handleAthlete(w http.ResponseWriter, r *http.Request) {
+	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	visits, clips, err := s.filmed(r.Context(), a.ID)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	comparisons, err := s.archive.ComparisonsOf(r.Context(), a.ID)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	out := struct {
+		Athlete     athleteView      `json:"athlete"`
+		Visits      []visitView      `json:"visits"`
+		Clips       []clipView       `json:"clips"`
+		Comparisons []comparisonView `json:"comparisons"`
+	}{viewOfAthlete(a), visits, clips, []comparisonView{}}
+	for _, c := range comparisons {
+		out.Comparisons = append(out.Comparisons, viewOfComparison(c))
+	}
+	s.answer(w, r, http.StatusOK, out)
+}
+
+// filmed lists an athlete's visits and clips.
+func (s *Server) filmed(ctx context.Context, athleteID string) ([]visitView, []clipView, error) {
+	visits := []visitView{}
+	clips := []clipView{}
+	vs, err := s.archive.Visits(ctx, athleteID)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, v := range vs {
+		visits = append(visits, viewOfVisit(v))
+	}
+	cs, err := s.archive.ClipsOf(ctx, athleteID)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, c := range cs {
+		clips = append(clips, viewOfClip(c))
+	}
+	return visits, clips, nil
+}
+
+func (s *Server) handleChangeAthlete(w http.ResponseWriter, r *http.Request) {
+	var in athleteFields
+	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	if err == nil {
+		err = decode(w, r, &in)
+	}
+	if err == nil {
+		err = in.apply(&a, s.now())
+	}
+	if err == nil {
+		err = s.archive.UpdateAthlete(r.Context(), a)
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.queue.changed() // the list of jobs names the athlete
+	s.answer(w, r, http.StatusOK, viewOfAthlete(a))
+}
+
+// deletedView says what went.
+type deletedView struct {
+	Athlete     string `json:"athlete"`
+	Visits      int    `json:"visits"`
+	Clips       int    `json:"clips"`
+	Results     int    `json:"results"`
+	Comparisons int    `json:"comparisons"`
+	Files       int    `json:"files"`
+	Bytes       int64  `json:"bytes"`
+}
+
+func viewOfDeleted(d archive.Deleted) deletedView {
+	return deletedView{d.Athlete, d.Visits, d.Clips, d.Results, d.Comparisons, d.Files, d.Bytes}
+}
+
+func (s *Server) handleDeleteAthlete(w http.ResponseWriter, r *http.Request) {
+	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	gone, err := s.deleteAthlete(r.Context(), a.ID)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, viewOfDeleted(gone))
+}
+
+// deleteAthlete stops the athlete's jobs and deletes everything.
+func (s *Server) deleteAthlete(ctx context.Context, id string) (archive.Deleted, error) {
+	clips, err := s.archive.ClipsOf(ctx, id)
+	if err != nil {
+		return archive.Deleted{}, err
+	}
+	for _, c := range clips {
+		if err := s.queue.cancelClip(ctx, c.ID, anyJob); err != nil {
+			return archive.Deleted{}, err
+		}
+	}
+	gone, err := s.archive.DeleteAthlete(ctx, id)
+	if err != nil {
+		return gone, err
+	}
+	s.desk.forget()
+	s.log.Info("an athlete was deleted", "athlete", id, "clips", gone.Clips, "files", gone.Files)
+	s.queue.changed()
+	for _, c := range clips {
+		s.events.clipChanged(c.ID)
+	}
+	return gone, nil
+}
+
+func (s *Server) handleHistory(w http.ResponseWriter, r *http.Request) {
+	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	h, err := s.history(r.Context(), a)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	visits, clips, err := s.filmed(r.Context(), a.ID)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, struct {
+		Athlete athleteView       `json:"athlete"`
+		History screening.History `json:"history"`
+		Visits  []visitView       `json:"visits"`
+		Clips   []clipView        `json:"clips"`
+	}{viewOfAthlete(a), h, visits, clips})
+}
+
+// history follows an athlete's measured clips over the visits.
+func (s *Server) history(ctx context.Context, a archive.Athlete) (screening.History, error) {
+	clips, err := s.archive.ClipsOf(ctx, a.ID)
+	if err != nil {
+		return screening.History{}, err
+	}
+	visits, err := s.archive.Visits(ctx, a.ID)
+	if err != nil {
+		return screening.History{}, err
+	}
+	var dated []screening.DatedAnalysis
+	for _, c := range clips {
+		i := slices.IndexFunc(visits, func(v archive.Visit) bool { return v.ID == c.VisitID })
+		if c.Result == nil || i < 0 {
+			continue
+		}
+		an, err := s.desk.summary(ctx, c)
+		if err != nil {
+			return screening.History{}, err
+		}
+		d := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: an, LoadKg: missing}
+		if l := visits[i].LoadKg; l != nil {
+			d.LoadKg = screening.Number(*l)
+		}
+		dated = append(dated, d)
+	}
+	return screening.HistoryOf(dated), nil
+}
+
+func (s *Server) handleExport(w http.ResponseWriter, r *http.Request) {
+	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/zip")
+	w.Header().Set("Content-Disposition", contentDisposition("attachment", "", a.Name+".zip"))
+	w.Header().Set("Cache-Control", "no-store")
+	out := &late{w: w}
+	if err := s.archive.Export(r.Context(), a.ID, out); err != nil {
+		if !out.begun {
+			s.fail(w, r, err)
+			return
+		}
+		panic(http.ErrAbortHandler) // half a zip must not look like a whole one
+	}
+}
+
+func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
+	var in struct {
+		Date      *string        `json:"date"`
+		Condition *string        `json:"condition"`
+		LoadKg    optionalNumber `json:"load_kg"`
+		Notes     *string        `json:"notes"`
+	}
+	v, err := s.visit(r.Context(), r.PathValue("id"))
+	if err == nil {
+		err = decode(w, r, &in)
+	}
+	if err == nil {
+		patched(&v.Date, in.Date)
+		patched(&v.Condition, in.Condition)
+		patched(&v.Notes, in.Notes)
+		if in.LoadKg.sent {
+			v.LoadKg = in.LoadKg.value
+		}
+		check := clipFields{Athlete: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
+		err = errors.Join(check.check(), checkNotes(v.Notes))
+	}
+	if err == nil {
+		err = s.archive.UpdateVisit(r.Context(), v)
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusOK, viewOfVisit(v))
+}
+
+func (s *Server) handleDeleteVisit(w http.ResponseWriter, r *http.Request) {
+	v, err := s.visit(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	clips, err := s.archive.ClipsOf(r.Context(), v.AthleteID)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	for _, c := range clips {
+		if c.VisitID != v.ID {
+			continue
+		}
+		if err := s.queue.cancelClip(r.Context(), c.ID, anyJob); err != nil {
+			s.fail(w, r, err)
+			return
+		}
+	}
+	if err := s.archive.DeleteVisit(r.Context(), v.ID); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.desk.forget()
+	s.queue.changed()
+	s.answer(w, r, http.StatusOK, struct{}{})
+}

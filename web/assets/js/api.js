@@ -1,0 +1,77 @@
+// Talking to the server.
+
+/** What the server could not do, in its own words. */
+export class Problem extends Error {
+  constructor(status, text, hint) {
+    super(text);
+    this.status = status;
+    this.hint = hint || "";
+  }
+  plain() {
+    const end = (s) => (s && !/[.?!]$/.test(s) ? s + "." : s);
+    const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) : s);
+    return [up(end(this.message)), up(end(this.hint))].filter(Boolean).join(" ");
+  }
+}
+
+/** Makes a Problem of an answer that is an error. */
+export async function problemOf(answer) {
+  let text = `the server answered ${answer.status}`, hint = "";
+  try {
+    const said = await answer.json();
+    if (said.error) ({ error: text, hint } = said);
+  } catch { /* no JSON: the status has to do */ }
+  if (answer.status === 401) location.assign("/login");
+  return new Problem(answer.status, text, hint);
+}
+
+/** Sends a request and returns the answer's JSON. */
+export async function call(method, url, body, { signal, headers } = {}) {
+  let answer;
+  try {
+    answer = await fetch(url, {
+      method, signal, credentials: "same-origin",
+      headers: { ...(method === "GET" ? {} : { "X-Holdfast": "1" }), ...(body === undefined ? {} : { "Content-Type": "application/json" }), ...headers },
+      body: body === undefined ? undefined : JSON.stringify(body),
+    });
+  } catch (err) {
+    if (err.name === "AbortError") throw err;
+    throw new Problem(0, "the server does not answer", "is holdfast serve still running?");
+  }
+  if (!answer.ok) throw await problemOf(answer);
+  return answer.json();
+}
+
+export const get = (url, options) => call("GET", url, undefined, options);
+export const post = (url, body = {}, options) => call("POST", url, body, options);
+
+/** Follows the server's events; returns how to stop. */
+export function follow(handlers) {
+  const source = new EventSource("/api/events");
+  for (const [name, f] of Object.entries(handlers)) {
+    if (name === "open" || name === "error") source.addEventListener(name, f);
+    else source.addEventListener(name, (e) => f(JSON.parse(e.data)));
+  }
+  addEventListener("pagehide", () => source.close());
+  return () => source.close();
+}
+
+/** Fetches a file that may take a while to be made, and saves it. */
+export async function save(url, name) {
+  let answer;
+  try {
+    answer = await fetch(url, { credentials: "same-origin", headers: { Accept: "*/*" } });
+  } catch {
+    throw new Problem(0, "the server does not answer", "is holdfast serve still running?");
+  }
+  if (!answer.ok) throw await problemOf(answer);
+  const said = /filename="?([^";]+)"?/.exec(answer.headers.get("Content-Disposition") || "");
+  const href = URL.createObjectURL(await answer.blob());
+  const a = document.createElement("a");
+  a.href = href;
+  a.download = said ? said[1] : name;
+  document.body.append(a);
+  a.click();
+  a.remove();
+  setTimeout(() => URL.revokeObjectURL(href), 60_000);
+}

@@ -1,0 +1,39 @@
+// The fields of an athlete, in the dialog for a new one and for editing.
+import { $, toast } from "./dom.js";
+import { num, parse } from "./format.js";
+
+/** Reads a number field; undefined when it is wrong, and then it is in focus. */
+export function readNumber(input, lo, hi, what) {
+  const x = parse(input.value);
+  if (x === null || (x >= lo && x <= hi)) {
+    input.removeAttribute("aria-invalid");
+    return x;
+  }
+  input.setAttribute("aria-invalid", "true");
+  input.focus();
+  toast(`${what} between ${num(lo)} and ${num(hi)}, or nothing.`, true);
+  return undefined;
+}
+
+/** Reads the fields; null when one is wrong. */
+export function readAthlete() {
+  const name = $("#a-name");
+  name.removeAttribute("aria-invalid");
+  if (!name.value.trim()) {
+    name.setAttribute("aria-invalid", "true");
+    name.focus();
+    toast("Type a name or a code.", true);
+    return null;
+  }
+  const height = readNumber($("#a-height"), 80, 250, "Type a height in centimetres");
+  if (height === undefined) return null;
+  const year = $("#a-birth").value.trim(), birth = year === "" ? null : Number(year);
+  if (birth !== null && !(Number.isInteger(birth) && birth >= 1900 && birth <= new Date().getFullYear())) {
+    $("#a-birth").setAttribute("aria-invalid", "true");
+    $("#a-birth").focus();
+    toast(`Type a year from 1900 to ${new Date().getFullYear()}, or nothing.`, true);
+    return null;
+  }
+  $("#a-birth").removeAttribute("aria-invalid");
+  return { name: name.value, height_cm: height, birth_year: birth, notes: $("#a-notes").value };
+}

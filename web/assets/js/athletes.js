@@ -1,0 +1,14 @@
+// The list of athletes.
+import { post } from "./api.js";
+import { $, complain } from "./dom.js";
+import { readAthlete } from "./athlete_form.js";
+
+$("#athlete-form").addEventListener("submit", async (e) => {
+  e.preventDefault();
+  const fields = readAthlete();
+  if (!fields) return;
+  try {
+    const { id } = await post("/api/athletes", fields);
+    location.assign(`/athletes/${id}`);
+  } catch (err) { complain(err); }
+});

@@ -1,0 +1,49 @@
+// Choosing the clips to compare.
+import { post } from "./api.js";
+import { $, $$, complain, toast } from "./dom.js";
+import { num, parse } from "./format.js";
+
+const athlete = $("#athlete");
+$("#show-clips")?.setAttribute("hidden", "");
+athlete?.addEventListener("change", () => { if (athlete.value) location.assign(`/compare?athlete=${encodeURIComponent(athlete.value)}`); });
+
+const form = $("#pick-form");
+if (form) {
+  const boxes = $$("input[name=clip]", form), chosen = new Set(form.dataset.chosen.trim().split(" "));
+  const order = []; // as chosen: where all clips have one tempo, it tells which is the baseline
+  for (const b of boxes) {
+    b.checked = chosen.has(b.value);
+    if (b.checked) order.push(b.value);
+    b.addEventListener("change", () => {
+      if (b.checked) order.push(b.value);
+      else order.splice(order.indexOf(b.value), 1);
+      show();
+    });
+  }
+  if (chosen.size) order.sort((a, b) => [...chosen].indexOf(a) - [...chosen].indexOf(b));
+  $("#smallest").value = num(5);
+  const show = () => {
+    const n = order.length, ok = n === 2 || n === 3;
+    $("#go").disabled = !ok;
+    $("#pick-note").textContent = ok ? `${num(n)} clips are chosen.` : n > 3 ? "Three clips at most: take one off." : "Choose two or three clips.";
+  };
+  show();
+  form.addEventListener("submit", async (e) => {
+    e.preventDefault();
+    const deg = parse($("#smallest").value);
+    if (deg === null || !(deg > 0 && deg <= 90)) {
+      $("#smallest").setAttribute("aria-invalid", "true");
+      $("#smallest").focus();
+      toast(`Type degrees above ${num(0)} and up to ${num(90)}.`, true);
+      return;
+    }
+    $("#go").disabled = true;
+    try {
+      const { id } = await post("/api/comparisons", { clips: order, smallest_change_deg: deg });
+      location.assign(`/comparisons/${id}`);
+    } catch (err) {
+      complain(err);
+      show();
+    }
+  });
+}

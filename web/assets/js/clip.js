@@ -1,0 +1,280 @@
+// The page of one clip: the picture with its overlay, the curves, the measures.
+import { call, follow, get, post } from "./api.js";
+import { Correcting } from "./correct.js";
+import { Curves } from "./curves.js";
+import { $, $$, complain, fill, h, say, toast } from "./dom.js";
+import { bytes, num, parse } from "./format.js";
+import { showMeasures, showQuality } from "./measures.js";
+import { Motion, curves as curveKinds } from "./motion.js";
+import { drawFrame, supportStrip } from "./overlay.js";
+import { Player } from "./player.js";
+import { Queue } from "./queue.js";
+import { tempo } from "./signs.js";
+
+const id = $("#clip-page").dataset.clip;
+const video = $("#video"), canvas = $("#overlay"), screen = $("#screen"), scrub = $("#scrub");
+const on = Object.fromEntries($$("#switches input").map((i) => [i.value, i.checked]));
+
+/** What the page knows; the parts share it. */
+const page = { id, info: null, motion: null, player: null, curves: null, correcting: null, draw, refresh, load };
+
+// Loading.
+
+async function load() {
+  page.info = await get(`/api/clips/${id}`);
+  const measured = Boolean(page.info.clip.result);
+  $("#measured").hidden = !measured;
+  $("#waiting").hidden = measured;
+  if (!measured) return;
+  const [analysis, frames] = await Promise.all([get(`/api/clips/${id}/analysis`), page.frames || get(`/api/clips/${id}/frames`)]);
+  page.frames = frames; // the network's points never change
+  page.motion = new Motion(analysis, frames);
+  show();
+}
+
+function show() {
+  const { motion, info } = page, a = motion.a;
+  fill($("#clip-tempos"), [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map(tempo));
+  fitScreen();
+  if (!page.player) start();
+  else page.player.times = motion.times;
+  page.curves ??= new Curves({ angles: $("#angles-chart"), support: $("#support-chart"), keys: $("#keys"),
+    seek: (t) => { page.player.pause(); page.player.seek(motion.frameAt(t)); },
+    changed: (rep, key, t) => page.correcting.setTime(rep, key, t) });
+  page.curves.show(motion);
+  showReps();
+  showMeasures($("#measures"), a);
+  showQuality($("#quality"), a);
+  showDownloads(info);
+  page.correcting ??= new Correcting(page);
+  page.correcting.show();
+  wanted(page.player.frame);
+  draw();
+  $("#correct-toggle").disabled = false;
+  showVideo(info);
+}
+
+/** The page's video comes a little after the numbers. */
+function showVideo(info) {
+  const there = info.files.some((f) => f.name === "web.mp4");
+  $("#video-wait").hidden = there;
+  if (there && !video.src) video.src = `/clips/${id}/video`;
+}
+
+/** Loads what changed and keeps the frame and the rep. */
+async function refresh() {
+  try {
+    await load();
+  } catch (err) {
+    if (err.status === 404) location.assign(`/athletes/${$("#clip-page").dataset.athlete}`);
+    else complain(err);
+  }
+}
+
+// The picture.
+
+function fitScreen() {
+  const { width, height } = page.motion, room = screen.parentElement.clientWidth - 2 * parseFloat(getComputedStyle(screen.parentElement).paddingLeft);
+  const wide = width > height;
+  $("#clip-grid").classList.toggle("wide", wide);
+  const most = Math.max(300, Math.min(innerHeight * (innerWidth < 900 ? 0.6 : 0.68), 760));
+  const w = Math.min(room, (most * width) / height);
+  screen.style.width = `${Math.round(w)}px`;
+  screen.style.height = `${Math.round((w * height) / width)}px`;
+  const px = devicePixelRatio || 1;
+  canvas.width = Math.round(w * px);
+  canvas.height = Math.round(((w * height) / width) * px);
+}
+addEventListener("resize", () => { if (page.motion) { fitScreen(); draw(); } });
+
+function draw() {
+  const { motion, player, correcting } = page;
+  if (!motion || !player) return;
+  const c = canvas.getContext("2d"), frame = player.picture;
+  c.clearRect(0, 0, canvas.width, canvas.height);
+  const scale = canvas.width / motion.width, unit = canvas.width / 360;
+  drawFrame(c, motion, frame, { scale, on, unit, picture: video, corrected: (name) => correcting?.correctedAt(name, frame) });
+  if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit);
+  correcting?.draw(c, frame, scale, unit);
+}
+
+for (const input of $$("#switches input")) input.addEventListener("change", () => { on[input.value] = input.checked; draw(); });
+
+// Playing and stepping.
+
+function start() {
+  const player = page.player = new Player(video, page.motion.times, { want: wanted, shown: draw, played: (playing) => {
+    $("#play").textContent = playing ? "Pause" : "Play";
+    if (!playing) tell();
+  } });
+  scrub.max = String(page.motion.times.length - 1);
+  scrub.addEventListener("input", () => { player.pause(); player.seek(Number(scrub.value)); });
+  $("#play").addEventListener("click", () => player.toggle());
+  for (const [button, n] of [["#back10", -10], ["#back1", -1], ["#on1", 1], ["#on10", 10]]) $(button).addEventListener("click", () => player.step(n));
+  for (const b of $$("#speeds button")) b.addEventListener("click", () => {
+    player.rate = Number(b.dataset.rate);
+    for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
+  });
+  const first = page.motion.reps[0];
+  player.seek(first ? page.motion.frameAt(first.bottom_s) : 0);
+}
+
+let frameNow = -1;
+function wanted(frame) {
+  const { motion, curves, correcting } = page, t = motion.timeOf(frame);
+  scrub.value = String(frame);
+  const phase = motion.phaseAt(t);
+  scrub.setAttribute("aria-valuetext", `frame ${num(frame + 1)}, ${num(t, 2)} seconds, ${phase}`);
+  $("#r-time").textContent = `${num(t, 3)} s`;
+  $("#r-frame").textContent = `frame ${num(frame + 1)} of ${num(motion.times.length)}`;
+  $("#r-phase").textContent = phase;
+  canvas.dataset.frame = String(frame);
+  const s = motion.support(t);
+  $("#support-now").textContent = Number.isFinite(s.pct) ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${num(s.pct - 1.96 * s.sd)} to ${num(s.pct + 1.96 * s.sd)})` : ""}` : "not known here";
+  curves?.at(t);
+  markRep(motion.repAt(t), t);
+  if (frame !== frameNow) correcting?.moved(frame);
+  frameNow = frame;
+}
+
+/** Tells a screen reader where the picture stands. */
+function tell() {
+  const { motion, player } = page, t = motion.timeOf(player.frame);
+  say(`Frame ${num(player.frame + 1)}, ${num(t, 2)} seconds, ${motion.phaseAt(t)}. ` + curveKinds.map((c) => `${c.short} ${num(motion.value(c.key, t))} degrees`).join(", "));
+}
+
+let rep = -1;
+function showReps() {
+  rep = -1;
+  fill($("#reps"), page.motion.reps.map((r, i) => h("button", { type: "button", "aria-pressed": "false", data: { rep: String(r.number), testid: "rep" }, on: { click: () => toRep(i) } },
+    `Rep ${num(r.number)}`, h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), r.tempo))));
+  markRep(page.motion.repAt(page.motion.timeOf(page.player.frame)));
+}
+
+function markRep(i, t) {
+  const { motion } = page, r = motion.reps[i];
+  if (i !== rep) {
+    rep = i;
+    $$("#reps button").forEach((b, k) => b.setAttribute("aria-pressed", String(k === i)));
+    fill($("#events"), r ? motion.moments(r).map((m) => h("button", { type: "button", data: { moment: m.key, testid: `to-${m.key}` }, on: { click: () => go(m.timeS) } }, m.name)) : []);
+    page.correcting?.atRep(r);
+  }
+  if (r && t !== undefined) {
+    const frame = motion.frameAt(t);
+    for (const b of $$("#events button")) b.setAttribute("aria-pressed", String(motion.frameAt(r[b.dataset.moment]) === frame));
+  }
+}
+
+function go(timeS) {
+  page.player.pause();
+  page.player.seek(page.motion.frameAt(timeS));
+  tell();
+}
+
+function toRep(i) {
+  const r = page.motion.reps[i];
+  if (r) go(r.bottom_s);
+}
+
+/** The next moment of any rep from the frame shown, forward or back. */
+function toMoment(dir) {
+  const { motion, player } = page;
+  const frames = [...new Set(motion.reps.flatMap((r) => motion.moments(r).map((m) => motion.frameAt(m.timeS))))].sort((a, b) => a - b);
+  const next = dir > 0 ? frames.find((f) => f > player.frame) : frames.findLast((f) => f < player.frame);
+  if (next === undefined) return;
+  player.pause();
+  player.seek(next);
+  tell();
+}
+
+addEventListener("keydown", (e) => {
+  if (!page.player || e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;
+  const el = e.target, inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
+  if (inField) return;
+  if (e.key === " " && el.matches?.("button, a, summary")) return;
+  if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return; // it scrolls
+  const { player } = page, many = e.shiftKey ? 10 : 1;
+  const act = {
+    ArrowLeft: () => player.step(-many), ArrowRight: () => player.step(many), ArrowUp: () => toMoment(-1), ArrowDown: () => toMoment(1),
+    " ": () => player.toggle(), Home: () => player.step(-Infinity), End: () => player.step(Infinity),
+    "[": () => toRep(Math.max(0, rep - 1)), "]": () => toRep(Math.min(page.motion.reps.length - 1, rep + 1)),
+  }[e.key];
+  if (!act) return;
+  e.preventDefault();
+  act();
+});
+
+// Downloads.
+
+const fileWords = {
+  "analysis.json": "All numbers (JSON)", "series.csv": "Curves as a table (CSV)", "keypoints.json": "Points of every frame (JSON)",
+  "annotated.mp4": "Annotated video", "annotated_blurred.mp4": "Annotated video, face blurred", "web.mp4": "Plain video, no sound, no place",
+  "track.json.gz": "Track, to measure again (packed JSON)",
+};
+
+function showDownloads(info) {
+  const has = new Map(info.files.map((f) => [f.name, f])), at = (name) => `/clips/${id}/files/${name}?download=1`;
+  const items = [];
+  for (const [name, blur] of [["annotated.mp4", 0], ["annotated_blurred.mp4", 1]]) {
+    const f = has.get(name);
+    const job = info.job && info.job.kind === "render" && ["waiting", "running"].includes(info.job.state);
+    items.push(h("li", {}, h("span", {}, fileWords[name]), f
+      ? h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)
+      : h("button", { type: "button", class: "small-btn", disabled: Boolean(job), data: { testid: `make-${name}` }, on: { click: async (e) => {
+        e.target.disabled = true;
+        try {
+          await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`);
+          toast("The video is being drawn. It can be saved here in a moment.");
+        } catch (err) { e.target.disabled = false; complain(err); }
+      } } }, job ? "being made …" : "Make it")));
+  }
+  for (const name of ["web.mp4", "series.csv", "analysis.json", "keypoints.json", "track.json.gz"]) {
+    const f = has.get(name);
+    if (f) items.push(h("li", {}, h("span", {}, fileWords[name]), h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)));
+  }
+  const stills = info.files.filter((f) => f.name.startsWith("frames/"));
+  if (stills.length) {
+    items.push(h("li", {}, h("details", {}, h("summary", {}, `Frames (${num(stills.length)} pictures)`), h("ul", { class: "downloads" }, stills.map((f) => {
+      const m = /rep(\d+)_\d_([a-z_-]+)_(\w+)\.png$/.exec(f.name);
+      return h("li", {}, h("a", { href: at(f.name), download: true }, m ? `Rep ${num(Number(m[1]))}, ${m[3]}: ${m[2].replaceAll("_", " ")}` : f.name), h("span", { class: "muted small" }, bytes(f.size_bytes)));
+    })))));
+  }
+  fill($("#downloads"), items);
+}
+
+// The clip itself: name, tempo, visit, deleting.
+
+$("#clip-form").addEventListener("submit", async (e) => {
+  e.preventDefault();
+  const number = (sel) => { const x = parse($(sel).value); if (Number.isNaN(x)) { $(sel).setAttribute("aria-invalid", "true"); $(sel).focus(); } else $(sel).removeAttribute("aria-invalid"); return x; };
+  const load = number("#edit-load"), height = number("#edit-height"), fps = number("#edit-fps");
+  if ([load, height, fps].some(Number.isNaN)) { toast("Type a number, or leave the field empty.", true); return; }
+  try {
+    await call("PATCH", `/api/clips/${id}`, { name: $("#edit-name").value, tempo: $("#edit-tempo").value, date: $("#edit-date").value, condition: $("#edit-condition").value, load_kg: load, height_cm: height, capture_fps: fps });
+    location.reload();
+  } catch (err) { complain(err); }
+});
+$("#clip-delete").addEventListener("click", () => { $("#clip-dialog").close(); $("#delete-dialog").showModal(); });
+$("#delete-yes").addEventListener("click", async () => {
+  try {
+    await call("DELETE", `/api/clips/${id}`);
+    location.assign(`/athletes/${$("#clip-page").dataset.athlete}`);
+  } catch (err) { complain(err); }
+});
+
+// What changes elsewhere: the job of this clip, a result of another window.
+
+const queue = new Queue($("#jobs"), $("#no-jobs"), (j) => j.state === "failed" || j.state === "cancelled");
+let lastJobs = "";
+follow({
+  jobs: ({ jobs }) => {
+    const mine = jobs.filter((j) => j.clip_id === id);
+    if (!page.motion) queue.show(mine.slice(0, 1));
+    const now = mine.map((j) => j.id + j.state).join();
+    if (lastJobs && now !== lastJobs && page.motion) get(`/api/clips/${id}`).then((info) => { page.info = info; showDownloads(info); showVideo(info); }, complain);
+    lastJobs = now;
+  },
+  clip: (e) => { if ((e.id === id || e.id === "") && !page.correcting?.busy) refresh(); },
+});
+
+load().catch(complain);

@@ -1,0 +1,305 @@
+// The page of a comparison.
+import { call, get, save } from "./api.js";
+import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
+import { $, $$, complain, fill, h, say, svg } from "./dom.js";
+import { Duo, still } from "./duo.js";
+import { deg, known, list, num, range } from "./format.js";
+import { Motion, curves as kinds } from "./motion.js";
+import { doing, estimate, jointNames, lessWords, tempo, verdict } from "./signs.js";
+
+const id = $("#comparison-page").dataset.comparison;
+const rank = { slow: 0, fast: 1, jump: 2 };
+const joints = ["ankle", "knee", "hip"];
+let doc, clips, pair, charts = [];
+
+async function load() {
+  const said = await get(`/api/comparisons/${id}`);
+  doc = said.comparison;
+  clips = said.clips;
+  await Promise.all(clips.map(async (c) => {
+    const [analysis, frames] = await Promise.all([get(`/api/clips/${c.id}/analysis`), get(`/api/clips/${c.id}/frames`)]);
+    c.motion = new Motion(analysis, frames);
+  }));
+  $("#loading").hidden = true;
+  $("#result").hidden = false;
+  pair = headline();
+  showSentences();
+  fill($("#warnings"), doc.warnings.map((w) => h("p", { class: "note warn" }, w.message)));
+  showPairs();
+  showLadder();
+  showLanding();
+  showDownloads(said.files);
+  startDuo();
+}
+
+/** The pair that tells most: the easiest baseline against the hardest challenge. */
+function headline() {
+  return [...doc.pairs].sort((a, b) => rank[a.baseline] - rank[b.baseline] || rank[b.challenge] - rank[a.challenge])[0];
+}
+
+// In sentences.
+
+function changeWords(c) {
+  const iv = c.interval95_deg;
+  if (c.verdict === "lost") return `${deg(c.lost_deg)} lost (${range(iv[0], iv[1])})`;
+  if (c.verdict === "gained") return `${deg(-c.lost_deg)} gained (${range(-iv[1], -iv[0])})`;
+  return `${c.verdict[0].toUpperCase()}${c.verdict.slice(1)}: ${lessWords(c.lost_deg, iv, "°")}`;
+}
+
+function showSentences() {
+  fill($("#sentences"), joints.map((j) => {
+    const c = pair.joints[j], first = doc.first_lost[j];
+    const part = (x, t) => (known(x) ? `${deg(x)} ${doing(t)}` : `not measured ${doing(t)}`);
+    const unclear = first ? doc.pairs.filter((p) => p.baseline === pair.baseline && rank[p.challenge] < rank[first] && p.joints[j].verdict === "unclear").map((p) => p.challenge) : [];
+    return h("li", { class: `j-${j}`, data: { joint: j } }, h("strong", {}, `${jointNames[j]}: ${part(c.baseline_rom_deg, pair.baseline)}, ${part(c.challenge_rom_deg, pair.challenge)}`),
+      h("span", {}, `${changeWords(c)}. `, first ? `First lost at: ${first}. ` : "", unclear.length ? `Unclear at: ${list(unclear)}.` : ""));
+  }));
+}
+
+// The table of a pair, and its curves.
+
+function showPairs() {
+  const tabs = doc.pairs.map((p) => h("button", { type: "button", "aria-pressed": String(p === pair), data: { testid: `pair-${p.baseline}-${p.challenge}` }, on: { click: () => { pair = p; showPairs(); } } }, `${p.baseline} → ${p.challenge}`));
+  const focused = document.activeElement?.dataset?.testid;
+  fill($("#pairs"), tabs);
+  if (focused) $(`[data-testid="${focused}"]`)?.focus();
+  showTable();
+  showCurves();
+}
+
+function showTable() {
+  const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")), h("th", { scope: "col", class: "n" }, tempo(pair.baseline)), h("th", { scope: "col", class: "n" }, tempo(pair.challenge)),
+    h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n" }, "Retained"), h("th", { scope: "col" }, "Verdict")));
+  const group = (title) => h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "6" }, title));
+  const row = (name, a, b, lost, iv, kept, word, unit) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b),
+    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit)), h("td", { class: "n" }, known(kept) ? `${num(kept)} %` : "–"), h("td", {}, verdict(word)));
+  const kept = (a, b) => (a ? (100 * b) / a : NaN);
+  const body = h("tbody", {}, group("Range of motion"), joints.map((j) => {
+    const c = pair.joints[j];
+    return row(jointNames[j], deg(c.baseline_rom_deg), deg(c.challenge_rom_deg), c.lost_deg, c.interval95_deg, c.retained_pct, c.verdict, "°");
+  }), group("Angle at the bottom"), joints.map((j) => {
+    const c = pair.joints[j];
+    return row(jointNames[j], deg(c.baseline_bottom_deg), deg(c.challenge_bottom_deg), c.bottom_lost_deg, c.bottom_interval95_deg, kept(c.baseline_bottom_deg, c.challenge_bottom_deg), c.bottom_verdict, "°");
+  }), pair.support?.length ? [group("Support point, % of the foot (minus: further to the toes)"), pair.support.map((c) =>
+    row(c.phase[0].toUpperCase() + c.phase.slice(1), `${num(c.baseline)} %`, `${num(c.challenge)} %`, c.lost, c.interval95, NaN, c.verdict === "held" ? "held" : c.verdict === "unclear" ? "unclear" : c.verdict, "%"))] : null);
+  fill($("#table"), h("caption", { class: "sr" }, `Lost and retained, ${pair.baseline} against ${pair.challenge}`), head, body);
+  const reps = pair.joints.knee, mdc = doc.mdc95_deg;
+  $("#smallest-note").textContent = `From ${num(reps.baseline_reps)} ${pair.baseline} and ${num(reps.challenge_reps)} ${pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; `
+    + `lost or gained is said only when the interval leaves smaller ones out, unclear when the clips cannot tell.` + (mdc ? ` Filmed again, the test tells apart ${joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ")}.` : "");
+}
+
+const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };
+
+function lineSample(t) {
+  const look = tempoLook(t);
+  const s = svg("svg", { width: 44, height: 12, viewBox: "0 0 44 12", "aria-hidden": "true" });
+  s.append(svg("line", { x1: 0, y1: 6, x2: 44, y2: 6, stroke: look.color, "stroke-width": 2.6, "stroke-dasharray": look.dash.join(" ") || "none" }));
+  return s;
+}
+
+function showCurves() {
+  for (const c of charts) c.end();
+  charts = [];
+  const look = inks(false);
+  fill($("#legend"), [pair.baseline, pair.challenge].map((t) => h("span", {}, lineSample(t), tempo(t))), h("span", {}, "▼ falls short from here"), h("span", {}, "▲ goes beyond from here"));
+  const tempos = [pair.baseline, pair.challenge].map(tempoLook);
+  fill($("#charts"));
+  for (const c of pair.curves || []) {
+    const kind = kinds.find((k) => k.key === c.angle), name = kind ? kind.name : c.angle.replaceAll("_", " ");
+    const el = h("div", { class: "chart" });
+    const only = !c.challenge_deg ? `, ${pair.baseline} only` : !c.baseline_deg ? `, ${pair.challenge} only` : "";
+    $("#charts").append(h("figure", { class: "chart-box" }, h("figcaption", { class: "chart-title" }, `${name}, ${partWords[c.part] || c.part}${only}`), el));
+    const x = Array.from({ length: 101 }, (_, i) => i), empty = x.map(() => null);
+    const band = (b, k) => (b ? b.map((v) => v[k]) : empty);
+    const none = { stroke: "transparent", width: 0, points: { show: false } };
+    const wash = (color) => color + "33";
+    const words = [];
+    if (known(c.lost_from_pct)) words.push(`falls short from ${num(c.lost_from_pct)} per cent on`);
+    if (known(c.gained_from_pct)) words.push(`goes beyond from ${num(c.gained_from_pct)} per cent on`);
+    charts.push(chart(el, {
+      padding: [8, 14, 0, 0], cursor: { show: false }, scales: { x: { time: false, range: () => [0, 100] } },
+      axes: [axis(look, `% of the ${partWords[c.part] || c.part}`, { side: 2, size: 26, label_size: 16, splits: () => [0, 25, 50, 75, 100] }), axis(look, "Angle, °", { side: 3, size: 40 })],
+      series: [{}, { ...none }, { ...none }, { ...none }, { ...none },
+        { stroke: tempos[0].color, dash: tempos[0].dash, width: 2.2, points: { show: false } }, { stroke: tempos[1].color, dash: tempos[1].dash, width: 2.2, points: { show: false } }],
+      bands: [{ series: [2, 1], fill: wash(tempos[0].color) }, { series: [4, 3], fill: wash(tempos[1].color) }],
+      hooks: { draw: [(u) => marks(u, c, look)] },
+    }, [x, band(c.baseline_band_deg, 0), band(c.baseline_band_deg, 1), band(c.challenge_band_deg, 0), band(c.challenge_band_deg, 1), c.baseline_deg || empty, c.challenge_deg || empty],
+    { height: 190, label: `${name} in the ${partWords[c.part] || c.part}: ${pair.baseline} and ${pair.challenge}. ${words.length ? `The ${pair.challenge} curve ${words.join(" and ")}.` : "The bands do not part for good."}` }));
+  }
+  if (!(pair.curves || []).length) fill($("#charts"), h("p", { class: "muted" }, "There are no curves for this pair."));
+}
+
+/** Marks where the challenge parts from the baseline. */
+function marks(u, c, look) {
+  const px = devicePixelRatio, ctx = u.ctx;
+  for (const [at, down] of [[c.lost_from_pct, true], [c.gained_from_pct, false]]) {
+    if (!known(at)) continue;
+    const x = u.valToPos(at, "x", true), { top, height } = u.bbox, y = top + height, s = 5 * px;
+    ctx.strokeStyle = look.quiet;
+    ctx.setLineDash([3 * px, 3 * px]);
+    ctx.lineWidth = px;
+    ctx.beginPath();
+    ctx.moveTo(x, top);
+    ctx.lineTo(x, y);
+    ctx.stroke();
+    ctx.setLineDash([]);
+    ctx.fillStyle = look.ink;
+    ctx.beginPath();
+    if (down) { ctx.moveTo(x - s, y - 2.2 * s); ctx.lineTo(x + s, y - 2.2 * s); ctx.lineTo(x, y - 0.4 * s); }
+    else { ctx.moveTo(x - s, y - 0.4 * s); ctx.lineTo(x + s, y - 0.4 * s); ctx.lineTo(x, y - 2.2 * s); }
+    ctx.fill();
+  }
+}
+onTheme(() => { if (pair) showCurves(); });
+
+// The ladder and the landing.
+
+const shortUnit = (u) => (u === "degrees" ? "°" : "%");
+const pointWords = { range: "range", control_at_speed: "control at speed", control_through_change_of_direction: "control through the change of direction" };
+
+function cell(at, unit) {
+  if (!at) return "–";
+  const c = at.change, u = shortUnit(unit);
+  return [u === "°" ? deg(at.value) : `${num(at.value)} %`, c ? h("span", { class: "iv" }, lessWords(c.lost, c.interval95, u)) : null, c ? verdict(c.verdict) : null];
+}
+
+function showLadder() {
+  const { rungs, caution } = doc.ladder, tempos = ["slow", "fast", "jump"].filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
+  fill($("#ladder"), h("caption", { class: "sr" }, "Each position in each tempo, changes against slow"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Position at the bottom"), tempos.map((t) => h("th", { scope: "col" }, tempo(t))), h("th", { scope: "col" }, "Points to"))),
+    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit))), h("td", {}, pointWords[r.points_to] || "–")))));
+  fill($("#ladder-words"), h("br"), rungs.filter((r) => r.sentence).map((r) => h("p", {}, r.sentence)), caution ? h("p", { class: "note" }, caution) : null);
+}
+
+function showLanding() {
+  const l = doc.landing;
+  $("#landing-card").hidden = !l;
+  if (!l) return;
+  const shots = [];
+  const repOf = (clip, number) => clip?.motion.reps.find((r) => r.number === number);
+  const slowClip = l.slow_clip >= 0 ? clips[l.slow_clip] : null, jumpClip = clips[l.jump_clip];
+  const slow = repOf(slowClip, l.slow_rep), jump = repOf(jumpClip, l.jump_rep);
+  if (slow) shots.push([slowClip, slow.bottom_s, "Slow bottom", `rep ${slow.number}`]);
+  if (jump) shots.push([jumpClip, jump.bottom_s, "Bottom before take-off", `rep ${jump.number}`], [jumpClip, jump.landing_bottom_s, "Landing bottom", `rep ${jump.number}`]);
+  const box = $("#stills");
+  fill(box, shots.map(([clip, t, title, rep]) => {
+    const canvas = h("canvas", { role: "img", "aria-label": `${title}, ${clip.name}, ${rep}` });
+    still(canvas, clip, t, { skeleton: true, joints: true, values: true, arcs: true, face: $("#face-switch").checked }).catch(() => {});
+    return h("figure", {}, h("figcaption", {}, h("strong", {}, title), h("br"), h("span", { class: "muted" }, `${clip.name}, ${rep}`)), canvas);
+  }));
+  const blocks = [["Against the slow bottom", l.against_slow, "slow"], ["Against the bottom before take-off", l.against_takeoff, "take-off"]].filter((b) => b[1]);
+  fill($("#landing"), h("caption", { class: "sr" }, "Angles at the landing bottom"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Joint")), h("th", { scope: "col", class: "n" }, "Before"), h("th", { scope: "col", class: "n" }, "Landing"), h("th", { scope: "col", class: "n" }, "Lost"), h("th", { scope: "col" }, "Verdict"))),
+    h("tbody", {}, blocks.map(([title, b]) => [h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "5" }, title)), joints.map((j) => h("tr", {}, h("th", { scope: "row" }, jointNames[j]),
+      h("td", { class: "n" }, deg(b[j].baseline)), h("td", { class: "n" }, deg(b[j].challenge)), h("td", { class: "n" }, estimate({ value: b[j].lost, interval95: b[j].interval95 }, "°")), h("td", {}, verdict(b[j].verdict))))])));
+}
+
+// Sharing.
+
+const fileWords = { "coach.pdf": "For the coach, PDF", "athlete.pdf": "For the athlete, PDF", "report.html": "For the coach, one page (HTML)", "athlete.html": "For the athlete, one page (HTML)",
+  "sidebyside.mp4": "Side by side, video", "overlay.png": "Laid over, picture", "curves.svg": "Curves, picture (SVG)", "comparison.json": "All numbers (JSON)" };
+
+function showDownloads(files) {
+  const order = Object.keys(fileWords).filter((f) => files.includes(f));
+  fill($("#downloads"), order.map((name) => h("li", {}, h("span", {}, fileWords[name]), h("button", { type: "button", class: "small-btn", "aria-label": `Save: ${fileWords[name]}`, data: { testid: `get-${name}` }, on: { click: async (e) => {
+    const b = e.target, text = b.textContent;
+    b.disabled = true;
+    b.textContent = "being made …";
+    say(`${fileWords[name]} is being made`);
+    try {
+      await save(`/comparisons/${id}/files/${name}?download=1${$("#share-blur").checked ? "&blur_face=1" : ""}`, name);
+      say(`${fileWords[name]} is saved`);
+    } catch (err) { complain(err); }
+    b.disabled = false;
+    b.textContent = text;
+  } } }, "Save"))));
+}
+$("#delete-yes").addEventListener("click", () => call("DELETE", `/api/comparisons/${id}`).then(() => location.assign(`/athletes/${$("#comparison-page").dataset.athlete}`), complain));
+
+// The two videos.
+
+function startDuo() {
+  const duo = new Duo({ left: $("#left"), right: $("#right"), box: $("#videos"), shown: showTime });
+  const scrub = $("#scrub");
+  const options = clips.flatMap((c, i) => c.motion.reps.filter((r) => !r.partial).map((r) => ({ key: `${i}:${r.number}`, clip: c, rep: r, text: `${c.name}, rep ${num(r.number)} (${r.tempo})` })));
+  const find = (key) => options.find((o) => o.key === key);
+  for (const [i, name] of ["left", "right"].entries()) {
+    const select = $(`#${name}-rep`);
+    fill(select, options.map((o) => h("option", { value: o.key }, o.text)));
+    const want = i ? `${pair.challenge_clip}:${pair.challenge_rep}` : `${pair.baseline_clip}:${pair.baseline_rep}`;
+    select.value = find(want) ? want : options[Math.min(i, options.length - 1)].key;
+    const choose = () => {
+      const o = find(select.value);
+      duo.choose(i, o.clip, o.rep);
+      fill($(`#${name}-cap`), tempo(o.rep.tempo), ` ${o.clip.name}, rep ${num(o.rep.number)}`);
+      if (duo.ready) limits();
+    };
+    select.addEventListener("change", choose);
+    choose();
+  }
+  function limits() {
+    const landing = duo.sides.some((s) => s.rep.flight_s > 0);
+    $("#lock-field").hidden = !landing;
+    if (!landing && duo.key !== "bottom_s") { duo.key = "bottom_s"; $("#lock").value = duo.key; }
+    const [lo, hi] = duo.range;
+    scrub.min = String(lo);
+    scrub.max = String(hi);
+    scrub.step = String(duo.step);
+    duo.seek(duo.t);
+  }
+  function showTime(t) {
+    scrub.value = String(t);
+    const where = t === 0 ? "at the bottom" : `${num(Math.abs(t), 2)} s ${t < 0 ? "before" : "after"} the bottom`;
+    scrub.setAttribute("aria-valuetext", where);
+    const words = (s) => kinds.slice(0, 3).map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`).join(", ");
+    fill($("#readout"), h("strong", {}, `${t < 0 ? "−" : t > 0 ? "+" : ""}${num(Math.abs(t), 2)} s from the bottom`), duo.sides.map((s, i) => h("span", {}, `${i ? "Right" : "Left"}: ${words(s)}`)));
+  }
+  const view = (over) => {
+    duo.over = over;
+    $("#duo").classList.toggle("laid", over);
+    $("#duo").lastElementChild.hidden = over;
+    $("#view-over").setAttribute("aria-pressed", String(over));
+    $("#view-side").setAttribute("aria-pressed", String(!over));
+    const [a, b] = ["#left-rep", "#right-rep"].map((s) => find($(s).value));
+    fill($("#left-cap"), tempo(a.rep.tempo), ` ${a.clip.name}, rep ${num(a.rep.number)}`, over ? [" (white, solid) under ", tempo(b.rep.tempo), ` ${b.clip.name}, rep ${num(b.rep.number)} (orange, dashed)`] : []);
+    duo.draw();
+  };
+  $("#view-side").addEventListener("click", () => view(false));
+  $("#view-over").addEventListener("click", () => view(true));
+  for (const s of ["#left-rep", "#right-rep"]) $(s).addEventListener("change", () => view(duo.over));
+  $("#lock").addEventListener("change", () => { duo.stop(); duo.key = $("#lock").value; limits(); duo.seek(0); });
+  scrub.addEventListener("input", () => { duo.stop(); duo.seek(Number(scrub.value)); });
+  const step = (n) => { duo.stop(); duo.seek(Math.round(duo.t / duo.step + n) * duo.step); };
+  $("#back1").addEventListener("click", () => step(-1));
+  $("#on1").addEventListener("click", () => step(1));
+  $("#to-bottom").addEventListener("click", () => { duo.stop(); duo.seek(0); });
+  $("#play").addEventListener("click", () => duo.toggle());
+  duo.onPlayed = (playing) => { $("#play").textContent = playing ? "Pause" : "Play"; };
+  for (const b of $$("#speeds button")) b.addEventListener("click", () => {
+    duo.stop();
+    duo.rate = Number(b.dataset.rate);
+    for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
+  });
+  for (const input of $$("#switches input")) input.addEventListener("change", () => {
+    duo.on[input.value] = input.checked;
+    duo.draw();
+    if (input.value === "face") showLanding();
+  });
+  addEventListener("resize", () => duo.draw());
+  addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;
+    const el = e.target;
+    if (el.matches?.("input:not([type=range]), select, textarea") || (e.key === " " && el.matches?.("button, a, summary"))) return;
+    if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return;
+    const many = e.shiftKey ? 10 : 1;
+    const act = { ArrowLeft: () => step(-many), ArrowRight: () => step(many), " ": () => duo.toggle(), Home: () => { duo.stop(); duo.seek(0); } }[e.key];
+    if (!act) return;
+    e.preventDefault();
+    act();
+  });
+  limits();
+  duo.seek(0);
+}
+
+load().catch((err) => {
+  $("#loading").textContent = err.plain ? err.plain() : "The comparison cannot be shown.";
+  complain(err);
+});

@@ -1,0 +1,60 @@
+// Building the page: every text goes in as text, never as markup.
+
+/** Makes an element. Props: class, data (data-*), on (listeners), everything else an attribute or a property. */
+export function h(tag, props = {}, ...kids) {
+  const el = document.createElement(tag);
+  for (const [key, value] of Object.entries(props || {})) {
+    if (value === undefined || value === null || value === false) continue;
+    if (key === "class") el.className = value;
+    else if (key === "data") Object.assign(el.dataset, value);
+    else if (key === "on") for (const [name, f] of Object.entries(value)) el.addEventListener(name, f);
+    else if (key === "value" || key === "checked" || key === "disabled" || key === "hidden" || key === "max" || key === "min") el[key] = value;
+    else el.setAttribute(key, value === true ? "" : String(value));
+  }
+  el.append(...kids.flat(Infinity).filter((k) => k !== null && k !== undefined && k !== false));
+  return el;
+}
+
+/** Makes an SVG element. */
+export function svg(tag, attrs = {}, ...kids) {
+  const el = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [key, value] of Object.entries(attrs)) el.setAttribute(key, String(value));
+  el.append(...kids);
+  return el;
+}
+
+export const $ = (selector, root = document) => root.querySelector(selector);
+export const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
+
+/** Replaces what an element holds. */
+export function fill(el, ...kids) {
+  el.replaceChildren(...kids.flat(Infinity).filter((k) => k !== null && k !== undefined && k !== false));
+}
+
+/** Says something to a screen reader. */
+export function say(text) {
+  const live = document.getElementById("live");
+  if (!live) return;
+  live.textContent = "";
+  requestAnimationFrame(() => { live.textContent = text; });
+}
+
+/** Shows a short message; one about an error stays until it is closed. */
+export function toast(text, bad = false) {
+  const box = document.getElementById("toasts");
+  if (!box) return;
+  const el = h("div", { class: bad ? "toast bad" : "toast", role: bad ? "alert" : "status", data: { testid: bad ? "toast-bad" : "toast" } },
+    h("p", {}, text), h("button", { type: "button", "aria-label": "Close this message", on: { click: () => el.remove() } }, "×"));
+  box.append(el);
+  if (!bad) setTimeout(() => el.remove(), 6000);
+}
+
+/** Shows what went wrong with what to do about it. */
+export function complain(err) {
+  toast(err && err.plain ? err.plain() : "Something went wrong. Reload the page and try again.", true);
+  if (!(err && err.plain)) console.error(err);
+}
+
+let unique = 0;
+/** Returns an id that no element of the page has. */
+export const newID = (prefix) => `${prefix}-${++unique}`;

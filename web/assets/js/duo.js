@@ -1,0 +1,186 @@
+// Two clips that run as one: locked at the bottom of the chosen reps, one scrubber in
+// seconds from there.
+import { Player } from "./player.js";
+import { drawFrame } from "./overlay.js";
+
+/** One half: a clip, the rep that is shown, and a video for each clip that was ever chosen. */
+class Side {
+  constructor(duo, name) {
+    Object.assign(this, { duo, name, players: new Map(), clip: null, rep: null });
+  }
+
+  choose(clip, rep) {
+    this.player?.pause();
+    this.clip = clip;
+    this.rep = rep;
+    if (!this.players.has(clip)) {
+      const video = document.createElement("video");
+      Object.assign(video, { muted: true, playsInline: true, preload: "auto", tabIndex: -1, src: `/clips/${clip.id}/video` });
+      this.duo.box.append(video);
+      const player = new Player(video, clip.motion.times, { want: () => {}, shown: () => this.duo.draw(), played: () => {} });
+      this.players.set(clip, player);
+    }
+    this.player = this.players.get(clip);
+  }
+
+  get motion() { return this.clip.motion; }
+
+  /** The moment of the movement at which this side is locked. */
+  lock(key) { return Number.isFinite(this.rep[key]) && this.rep[key] !== null ? this.rep[key] : this.rep.bottom_s; }
+}
+
+export class Duo {
+  /** box holds the videos; shown is called with the seconds from the bottom. */
+  constructor({ left, right, box, shown }) {
+    Object.assign(this, { canvases: [left, right], box, onShown: shown, key: "bottom_s", over: false, rate: 0.5, t: 0, playing: false, on: { skeleton: true, joints: true, values: true, face: false } });
+    this.sides = [new Side(this, "left"), new Side(this, "right")];
+  }
+
+  choose(i, clip, rep) {
+    this.stop();
+    this.sides[i].choose(clip, rep);
+    if (this.sides.every((s) => s.clip)) this.seek(this.t);
+  }
+
+  get ready() { return this.sides.every((s) => s.clip); }
+
+  /** From where to where one can scrub, in seconds from the bottom. */
+  get range() {
+    const s = this.sides, k = this.key;
+    return [Math.min(...s.map((x) => x.rep.start_s - x.lock(k))), Math.max(...s.map((x) => x.rep.end_s - x.lock(k)))];
+  }
+
+  /** The shortest time between two frames, as movement time: one step. */
+  get step() { return Math.min(...this.sides.map((s) => (s.motion.times.at(-1) - s.motion.times[0]) / Math.max(1, s.motion.times.length - 1) / s.motion.factor)); }
+
+  seek(t) {
+    const [lo, hi] = this.range;
+    this.t = Math.max(lo, Math.min(hi, t));
+    for (const s of this.sides) s.player.seek(s.motion.frameAt(s.lock(this.key) + this.t));
+    this.onShown(this.t);
+  }
+
+  toggle() {
+    if (this.playing) this.stop();
+    else this.play();
+  }
+
+  /** Plays both; the clock is the computer's, and each video is held to it. */
+  play() {
+    const [lo, hi] = this.range;
+    if (this.t >= hi - this.step) this.seek(lo);
+    this.playing = true;
+    const t0 = this.t;
+    let began = 0;
+    const tick = (now) => {
+      if (!this.playing) return;
+      began ||= now;
+      this.t = Math.min(hi, t0 + ((now - began) / 1000) * this.rate);
+      for (const s of this.sides) {
+        const v = s.player.video, want = (s.lock(this.key) + this.t) * s.motion.factor + s.player.shift, base = this.rate * s.motion.factor;
+        if (want < 0 || want >= (v.duration || 0)) {
+          if (!v.paused) v.pause();
+          continue;
+        }
+        const off = want - v.currentTime;
+        if (v.paused) {
+          if (Math.abs(off) > 0.04 && !v.seeking) v.currentTime = want;
+          v.playbackRate = Math.max(0.0625, Math.min(16, base));
+          v.play().catch(() => {});
+        } else if (Math.abs(off) > 0.4 && !v.seeking) v.currentTime = want;
+        else v.playbackRate = Math.max(0.0625, Math.min(16, base * (1 + Math.max(-0.3, Math.min(0.3, 2 * off)))));
+      }
+      this.onShown(this.t);
+      if (this.t >= hi) this.stop();
+      else requestAnimationFrame(tick);
+    };
+    requestAnimationFrame(tick);
+    this.onPlayed?.(true);
+  }
+
+  stop() {
+    if (!this.playing) return;
+    this.playing = false;
+    for (const s of this.sides) s.player.video.pause();
+    this.seek(Math.round(this.t / this.step) * this.step);
+    this.onPlayed?.(false);
+  }
+
+  /** Draws what the videos show now. */
+  draw() {
+    if (!this.ready) return;
+    const px = devicePixelRatio || 1;
+    this.sides.forEach((s, i) => {
+      const canvas = this.canvases[i];
+      if (this.over && i === 1) return;
+      const { width, height } = s.motion, box = canvas.parentElement.clientWidth;
+      const w = Math.min(box, ((this.over ? 640 : 560) * width) / height);
+      canvas.style.width = `${Math.round(w)}px`;
+      const cw = Math.round(w * px), ch = Math.round(((w * height) / width) * px);
+      if (canvas.width !== cw || canvas.height !== ch) { canvas.width = cw; canvas.height = ch; }
+      const c = canvas.getContext("2d"), scale = cw / width, unit = cw / 320;
+      c.setTransform(1, 0, 0, 1, 0, 0);
+      c.clearRect(0, 0, cw, ch);
+      const still = s.player.video;
+      if (still.readyState >= 2) c.drawImage(still, 0, 0, cw, ch);
+      if (this.over) this.layOver(c, scale, unit);
+      else drawFrame(c, s.motion, s.player.picture, { scale, unit, on: { ...this.on }, picture: still });
+      canvas.dataset.frame = String(s.player.picture);
+    });
+    if (this.over) this.canvases[1].dataset.frame = String(this.sides[1].player.picture);
+  }
+
+  /** Lays the right clip over the left one: same hip at the lock, same length of leg, facing the same way. */
+  layOver(c, scale, unit) {
+    const [a, b] = this.sides;
+    const hip = (s) => s.motion.point("hip", s.lock(this.key)) || [s.motion.width / 2, s.motion.height / 2];
+    const leg = (s) => {
+      const p = s.motion.point("hip", s.rep.start_s), q = s.motion.point("ankle", s.rep.start_s);
+      return p && q ? Math.hypot(p[0] - q[0], p[1] - q[1]) : s.motion.height / 3;
+    };
+    const k = (leg(a) / leg(b)) * scale, flip = a.motion.forward !== b.motion.forward;
+    const [ax, ay] = hip(a), [bx, by] = hip(b), dx = ax * scale + (flip ? bx * k : -bx * k), dy = ay * scale - by * k;
+    const video = b.player.video;
+    if (video.readyState >= 2) {
+      c.save();
+      c.globalAlpha = 0.5;
+      c.setTransform(flip ? -k : k, 0, 0, k, dx, dy);
+      c.drawImage(video, 0, 0, b.motion.width, b.motion.height);
+      c.restore();
+    }
+    if (this.on.face) {
+      drawFrame(c, a.motion, a.player.picture, { scale, unit, on: { face: true }, picture: null });
+      drawFrame(c, b.motion, b.player.picture, { scale: k, dx, dy, flip, unit, on: { face: true }, picture: null });
+    }
+    drawFrame(c, a.motion, a.player.picture, { scale, unit, on: { skeleton: this.on.skeleton, joints: this.on.joints } });
+    drawFrame(c, b.motion, b.player.picture, { scale: k, dx, dy, flip, unit, on: { skeleton: this.on.skeleton, joints: this.on.joints }, color: "#f0985a", dashed: true });
+  }
+}
+
+/** Draws one moment of a clip as a still on a canvas. */
+export async function still(canvas, clip, timeS, on) {
+  const { motion } = clip, frame = motion.frameAt(timeS);
+  const video = clip.stillVideo ??= Object.assign(document.createElement("video"), { muted: true, playsInline: true, preload: "auto", src: `/clips/${clip.id}/video` });
+  const event = (name) => new Promise((resolve, reject) => {
+    video.addEventListener(name, resolve, { once: true });
+    video.addEventListener("error", () => reject(new Error("the video cannot be played")), { once: true });
+  });
+  // One still at a time for each video.
+  const turn = clip.stillTurn || Promise.resolve();
+  clip.stillTurn = turn.catch(() => {}).then(async () => {
+    if (video.readyState < 2) await event("loadeddata");
+    const next = frame + 1 < motion.times.length ? motion.times[frame + 1] : motion.times[frame] + 1 / 60;
+    const to = (motion.times[frame] + next) / 2;
+    if (Math.abs(video.currentTime - to) > 1e-4) {
+      const done = event("seeked");
+      video.currentTime = to;
+      await done;
+    }
+    canvas.width = 360;
+    canvas.height = Math.round((360 * motion.height) / motion.width);
+    const c = canvas.getContext("2d");
+    c.drawImage(video, 0, 0, canvas.width, canvas.height);
+    drawFrame(c, motion, frame, { scale: canvas.width / motion.width, unit: canvas.width / 280, on, picture: video });
+  });
+  return clip.stillTurn;
+}

@@ -1,0 +1,94 @@
+// Numbers, dates and times as the reader writes them, with units and a real minus sign.
+
+const locale = navigator.languages && navigator.languages.length ? [...navigator.languages] : undefined;
+const formats = new Map();
+
+function numberFormat(digits) {
+  if (!formats.has(digits)) formats.set(digits, new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }));
+  return formats.get(digits);
+}
+
+export const known = (x) => typeof x === "number" && Number.isFinite(x);
+
+/** A number with so many decimals; a dash when it is not known. */
+export function num(x, digits = 0) {
+  if (!known(x)) return "–";
+  const zero = Math.abs(x) < 0.5 * 10 ** -digits ? 0 : x; // no minus before a zero
+  return numberFormat(digits).format(zero).replace(/^-/, "−");
+}
+
+export const deg = (x, digits = 0) => (known(x) ? num(x, digits) + "°" : "–");
+
+/** A number with its unit: degrees sit close, everything else after a space. */
+export function withUnit(x, unit, digits = 0) {
+  if (!known(x)) return "–";
+  return unit === "°" ? deg(x, digits) : `${num(x, digits)} ${unit}`;
+}
+
+/** "6 to 12", the ends of an interval. */
+export function range(lo, hi, digits = 0) {
+  return known(lo) && known(hi) ? `${num(lo, digits)} to ${num(hi, digits)}` : "";
+}
+
+/** "in 3 s", "2 min 5 s". */
+export function duration(s) {
+  if (!known(s)) return "";
+  const all = Math.max(0, Math.round(s));
+  const min = Math.floor(all / 60), h = Math.floor(min / 60);
+  if (h) return `${num(h)} h ${num(min % 60)} min`;
+  if (min) return `${num(min)} min ${num(all % 60)} s`;
+  return `${num(all)} s`;
+}
+
+export function bytes(n) {
+  if (!known(n)) return "";
+  if (n >= 1e9) return `${num(n / 1e9, 1)} GB`;
+  if (n >= 1e6) return `${num(n / 1e6, n < 1e7 ? 1 : 0)} MB`;
+  return `${num(Math.max(1, n / 1e3))} kB`;
+}
+
+const dateFormat = new Intl.DateTimeFormat(locale, { dateStyle: "medium", timeZone: "UTC" });
+const momentFormat = new Intl.DateTimeFormat(locale, { dateStyle: "medium", timeStyle: "short" });
+
+/** A date (2025-05-02) as the reader writes it. */
+export function date(iso) {
+  const d = new Date(iso.length === 10 ? iso + "T00:00:00Z" : iso);
+  return Number.isNaN(d.getTime()) ? iso : dateFormat.format(d);
+}
+
+/** A moment in the reader's time zone. */
+export function moment(iso) {
+  const d = new Date(iso);
+  return Number.isNaN(d.getTime()) ? iso : momentFormat.format(d);
+}
+
+/** Today as 2025-05-02 in the reader's time zone. */
+export function today() {
+  const d = new Date();
+  const two = (n) => String(n).padStart(2, "0");
+  return `${d.getFullYear()}-${two(d.getMonth() + 1)}-${two(d.getDate())}`;
+}
+
+/** Reads a number that a person typed, with a point or a comma; NaN when it is none, null when empty. */
+export function parse(text) {
+  const t = text.trim().replace(/\s/g, "").replace("−", "-").replace(",", ".");
+  if (t === "") return null;
+  return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(t) ? Number(t) : NaN;
+}
+
+/** Writes dates and numbers that the server sent as the reader does. */
+export function localise(root) {
+  for (const el of root.querySelectorAll("time[datetime]")) {
+    el.textContent = el.dataset.as === "date" ? date(el.getAttribute("datetime")) : moment(el.getAttribute("datetime"));
+  }
+  for (const el of root.querySelectorAll("data.num")) {
+    const x = Number(el.getAttribute("value")), digits = Number(el.dataset.digits || 0);
+    if (Number.isFinite(x)) el.textContent = Number.isInteger(x) ? num(x) : num(x, digits);
+  }
+}
+
+const plurals = { foot: "feet" };
+export const count = (n, what) => `${num(n)} ${n === 1 ? what : plurals[what] || what + "s"}`;
+
+/** "a, b and c". */
+export const list = (words) => (words.length < 2 ? words.join("") : words.slice(0, -1).join(", ") + " and " + words.at(-1));

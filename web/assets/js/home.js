@@ -1,0 +1,267 @@
+// The first page: choosing clips, sending them, and following the queue.
+import { call, follow, get, post } from "./api.js";
+import { $, $$, complain, fill, h, newID, say, toast } from "./dom.js";
+import { bytes, duration, list, localise, num, parse, today } from "./format.js";
+import { Queue } from "./queue.js";
+import { upload } from "./upload.js";
+
+const form = $("#drop-form"), drop = $("#drop"), files = $("#files"), camera = $("#camera");
+const athlete = $("#athlete"), newName = $("#new-name"), name = $("#athlete-name"), nameError = $("#name-error");
+const condition = $("#condition"), load = $("#load"), height = $("#height"), day = $("#date");
+const chosen = $("#chosen"), sendRow = $("#send-row"), send = $("#send");
+let clips = []; // {file, tempo, el, state: chosen | sending | sent | failed}
+
+day.value = day.max = today();
+
+// The fields.
+
+function showFields() {
+  newName.hidden = athlete.value !== "";
+  $("#load-field").hidden = condition.value !== "loaded";
+}
+athlete.addEventListener("change", () => {
+  showFields();
+  height.value = athlete.selectedOptions[0]?.dataset.height || "";
+  if (!newName.hidden) name.focus();
+});
+condition.addEventListener("change", showFields);
+height.value = athlete.selectedOptions[0]?.dataset.height || "";
+showFields();
+
+function mark(input, bad) {
+  if (bad) input.setAttribute("aria-invalid", "true");
+  else input.removeAttribute("aria-invalid");
+}
+
+/** Reads the fields; null when one is wrong, which is then in focus. */
+function fields() {
+  const wrong = (input, text) => { mark(input, true); input.focus(); toast(text, true); return null; };
+  for (const i of [name, load, height, day]) mark(i, false);
+  nameError.hidden = true;
+  const f = { date: day.value, condition: condition.value };
+  if (athlete.value) f.athlete = athlete.value;
+  else if (name.value.trim()) f.athlete_name = name.value.trim();
+  else {
+    nameError.hidden = false;
+    nameError.textContent = "Type a name or a code first.";
+    mark(name, true);
+    name.focus();
+    return null;
+  }
+  if (!day.value) return wrong(day, "Say on which day it was filmed.");
+  if (condition.value === "loaded") {
+    const kg = parse(load.value);
+    if (kg === null || !(kg >= 0 && kg <= 500)) return wrong(load, `Type the load in kilograms, ${num(0)} to ${num(500)}.`);
+    f.load_kg = kg;
+  }
+  const cm = parse(height.value);
+  if (cm !== null && !(cm >= 80 && cm <= 250)) return wrong(height, `Type the height in centimetres, ${num(80)} to ${num(250)}, or leave it empty.`);
+  if (cm !== null) f.height_cm = cm;
+  return f;
+}
+
+// Choosing.
+
+function add(list) {
+  const max = Number(form.dataset.maxBytes);
+  for (const file of list) {
+    if (file.type && !file.type.startsWith("video/")) {
+      toast(`${file.name} is no video.`, true);
+      continue;
+    }
+    if (max && file.size > max) {
+      toast(`${file.name} is larger than ${bytes(max)}. Cut it to the movement, or film at a lower resolution.`, true);
+      continue;
+    }
+    if (clips.some((c) => c.state !== "sent" && c.file.name === file.name && c.file.size === file.size)) continue;
+    const clip = { file, state: "chosen" };
+    clip.el = row(clip);
+    clips.push(clip);
+    chosen.append(clip.el);
+  }
+  showChosen();
+}
+
+function row(clip) {
+  const id = newID("tempo");
+  // A name that says the tempo is a good first guess only for the eye: the program finds it by itself.
+  clip.tempo = h("select", { id, data: { testid: "tempo" } },
+    h("option", { value: "" }, "found by itself"), h("option", { value: "slow" }, "slow"), h("option", { value: "fast" }, "fast"), h("option", { value: "jump" }, "jump"));
+  clip.bar = h("progress", { max: clip.file.size, value: 0, "aria-label": `Sending ${clip.file.name}`, hidden: true });
+  clip.note = h("span", { class: "muted small" }, bytes(clip.file.size));
+  clip.drop = h("button", { type: "button", class: "small-btn", "aria-label": `Take ${clip.file.name} off the list`, on: { click: () => remove(clip) } }, "Remove");
+  return h("li", { data: { testid: "chosen-clip" } },
+    h("span", { class: "name", title: clip.file.name }, clip.file.name, " ", clip.note),
+    h("span", { class: "row" }, h("label", { for: id, class: "small" }, "Tempo"), clip.tempo), clip.drop, clip.bar);
+}
+
+function remove(clip) {
+  clip.stop?.abort();
+  const after = clip.el.nextElementSibling || clip.el.previousElementSibling;
+  clip.el.remove();
+  clips = clips.filter((c) => c !== clip);
+  showChosen();
+  ($("button", after || document.createElement("i")) || $("#choose")).focus();
+}
+
+function showChosen() {
+  const waiting = clips.filter((c) => c.state === "chosen" || c.state === "failed").length;
+  sendRow.hidden = waiting === 0;
+  send.textContent = waiting > 1 ? `Measure ${num(waiting)} clips` : "Measure the clip";
+}
+
+$("#choose").addEventListener("click", () => files.click());
+for (const input of [files, camera]) input.addEventListener("change", () => { add(input.files); input.value = ""; });
+if (matchMedia("(pointer: coarse)").matches) {
+  $("#film").hidden = false;
+  $("#film").addEventListener("click", () => camera.click());
+}
+let over = 0;
+const carriesFiles = (e) => [...(e.dataTransfer?.types || [])].includes("Files");
+addEventListener("dragenter", (e) => { if (carriesFiles(e)) { over++; drop.classList.add("over"); } });
+addEventListener("dragleave", () => { over = Math.max(0, over - 1); if (!over) drop.classList.remove("over"); });
+addEventListener("dragover", (e) => { if (carriesFiles(e)) e.preventDefault(); });
+addEventListener("drop", (e) => {
+  if (!carriesFiles(e)) return;
+  e.preventDefault();
+  over = 0;
+  drop.classList.remove("over");
+  add(e.dataTransfer.files);
+});
+addEventListener("paste", (e) => { if (e.clipboardData?.files.length) add(e.clipboardData.files); });
+
+// Sending, one after the other: two at once would only be slower.
+
+let sending = false;
+form.addEventListener("submit", async (e) => {
+  e.preventDefault();
+  const f = fields();
+  if (!f) return;
+  for (const c of clips) if (c.state === "chosen" || c.state === "failed") Object.assign(c, { state: "waiting", fields: { ...f, tempo: c.tempo.value } });
+  showChosen();
+  if (sending) return;
+  sending = true;
+  try {
+    for (let c; (c = clips.find((x) => x.state === "waiting")); ) await sendOne(c);
+  } finally {
+    sending = false;
+  }
+});
+
+async function sendOne(c) {
+  c.state = "sending";
+  c.tempo.disabled = true;
+  c.bar.hidden = false;
+  c.drop.textContent = "Stop";
+  c.stop = new AbortController();
+  const began = performance.now();
+  try {
+    const { clips: added } = await upload(c.file, c.fields, {
+      signal: c.stop.signal,
+      progress: (n, note) => {
+        c.bar.value = n;
+        const s = (performance.now() - began) / 1000;
+        const left = n > 0 && s > 2 ? `, ${duration((c.file.size - n) / (n / s))} left` : "";
+        c.note.textContent = note || `${bytes(n)} of ${bytes(c.file.size)} sent${left}`;
+      },
+    });
+    c.state = "sent";
+    if (added[0]?.known) toast(`${c.file.name} was here already; it is not measured twice.`);
+    else say(`${c.file.name} was sent`);
+    c.el.remove();
+    clips = clips.filter((x) => x !== c);
+    if (c.fields.athlete_name) await chooseNew(c.fields.athlete_name);
+  } catch (err) {
+    if (err.name === "AbortError") return;
+    c.state = "failed";
+    c.tempo.disabled = false;
+    c.bar.hidden = true;
+    c.drop.textContent = "Remove";
+    c.note.textContent = err.plain ? err.plain() : "It could not be sent.";
+    complain(err);
+  }
+  showChosen();
+}
+
+/** Puts the athlete who was just made into the list and chooses them. */
+async function chooseNew(wanted) {
+  const { athletes } = await get("/api/athletes").catch(() => ({ athletes: [] }));
+  const a = athletes.find((x) => x.name.toLowerCase() === wanted.replace(/\s+/g, " ").toLowerCase() && !x.example);
+  if (!a) return;
+  if (![...athlete.options].some((o) => o.value === a.id)) athlete.prepend(h("option", { value: a.id, data: { height: a.height_cm ?? "" } }, a.name));
+  if (!athlete.value) athlete.value = a.id;
+  for (const c of clips) if (c.fields?.athlete_name === wanted) { delete c.fields.athlete_name; c.fields.athlete = a.id; }
+  showFields();
+}
+
+// The queue.
+
+const opened = Date.now();
+const recently = (j) => {
+  const age = opened - Date.parse(j.created_at);
+  if (j.kind === "render") return j.state === "failed" && age < 3600e3;
+  return j.state === "failed" ? age < 24 * 3600e3 : age < 600e3;
+};
+const queue = new Queue($("#jobs"), $("#no-jobs"), recently);
+let known = null;
+
+async function refresh() {
+  const answer = await fetch("/recent", { credentials: "same-origin", headers: { Accept: "text/html" } }).catch(() => null);
+  if (!answer || !answer.ok || answer.redirected) return;
+  // The server wrote this with every name escaped; it holds no script, and none would run.
+  const doc = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const focused = document.activeElement?.closest?.("#recent") ? document.activeElement.getAttribute("href") || document.activeElement.dataset.compare : null;
+  fill($("#recent"), [...doc.body.childNodes]);
+  localise($("#recent"));
+  if (focused) $$("#recent a, #recent button").find((el) => el.getAttribute("href") === focused || el.dataset.compare === focused)?.focus();
+}
+
+follow({
+  open: () => { $("#offline").hidden = true; },
+  error: () => { $("#offline").hidden = false; },
+  jobs: ({ jobs }) => {
+    $("#offline").hidden = true;
+    queue.show(jobs);
+    const now = jobs.map((j) => j.id + j.state).join();
+    if (known !== null && known !== now) refresh();
+    known = now;
+  },
+  clip: refresh,
+});
+
+// The example athlete, and the phone.
+
+$("#example-load")?.addEventListener("click", async (e) => {
+  e.target.disabled = true;
+  try {
+    const { clips: added } = await post("/api/example");
+    toast(`The example athlete is here: ${list(added.map((c) => c.name))} are being measured.`);
+    location.reload();
+  } catch (err) {
+    e.target.disabled = false;
+    complain(err);
+  }
+});
+$("#example-remove")?.addEventListener("click", async (e) => {
+  e.target.disabled = true;
+  try {
+    await call("DELETE", "/api/example");
+    location.reload();
+  } catch (err) {
+    e.target.disabled = false;
+    complain(err);
+  }
+});
+$("#phone")?.addEventListener("click", async () => {
+  try {
+    const a = await get("/api/address");
+    if (!a.url) return toast("Only this computer can reach the page. Start holdfast serve with --listen and a password.", true);
+    $("#address").textContent = a.url;
+    $("#qr-valid").textContent = duration(a.qr_valid_s);
+    $("#qr").src = `/qr.svg?${Date.now()}`; // a new code each time: it works once
+    $("#qr").hidden = false;
+    $("#phone-dialog").showModal();
+  } catch (err) {
+    complain(err);
+  }
+});

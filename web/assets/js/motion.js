@@ -1,0 +1,122 @@
+// An analysis as the page reads it: where a point is, what an angle is, at a moment of
+// the file. The times of an analysis are those of the movement; the file's are longer by
+// the slow motion factor.
+import { between, lastAtOrBefore, nearest, place, undoCamera } from "./frames.js";
+
+/** The angles that are drawn as curves, from the ground up. */
+export const curves = [
+  { key: "ankle_dorsiflexion", joint: "ankle", name: "Ankle dorsiflexion", short: "Ankle", color: "#e69f00", dash: [9, 4], sign: "triangle" },
+  { key: "knee_flexion", joint: "knee", name: "Knee flexion", short: "Knee", color: "#56b4e9", dash: [], sign: "disc" },
+  { key: "hip_flexion", joint: "hip", name: "Hip flexion", short: "Hip", color: "#cc79a7", dash: [10, 3, 2, 3], sign: "square" },
+  { key: "trunk_lean", joint: "trunk", name: "Trunk lean", short: "Trunk", color: "#f4f5f6", dash: [2, 3], sign: "bar" },
+];
+
+/** The points of the near side that are drawn and can be corrected. */
+export const pointNames = ["ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"];
+
+export const bones = [["ear", "shoulder"], ["shoulder", "elbow"], ["elbow", "wrist"], ["shoulder", "hip"], ["hip", "knee"], ["knee", "ankle"], ["ankle", "heel"], ["heel", "toe"]];
+
+const head = ["nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right", "left_eye_outer", "right_eye_outer"];
+
+/** The moments of a rep that one can jump to. */
+const momentsOf = [["start_s", "Start"], ["bottom_s", "Bottom"], ["takeoff_s", "Take-off"], ["contact_s", "Contact"], ["landing_bottom_s", "Landing bottom"], ["end_s", "End"]];
+
+export class Motion {
+  constructor(analysis, frames) {
+    this.a = analysis;
+    this.frames = frames;
+    this.times = frames.time_s;
+    this.factor = analysis.clip.slow_motion_factor || 1;
+    this.width = frames.width_px;
+    this.height = frames.height_px;
+    this.series = analysis.series;
+    this.forward = analysis.facing === "left" ? -1 : 1;
+    this.reps = analysis.reps;
+  }
+
+  /** The moment of the movement at a frame, in seconds. */
+  timeOf(frame) { return this.times[frame] / this.factor; }
+
+  /** The frame shown at a moment of the movement. */
+  frameAt(timeS) { return nearest(this.times, timeS * this.factor); }
+
+  at(timeS) { return place(this.series.time_s, timeS); }
+
+  value(key, timeS) {
+    const list = this.series.angles_deg[key];
+    return list ? between(list, this.at(timeS)) : NaN;
+  }
+
+  sample(list, timeS) {
+    if (!list || !list.length) return undefined;
+    return list[Math.round(this.at(timeS))];
+  }
+
+  filled(timeS) { return Boolean(this.sample(this.series.filled, timeS) || this.sample(this.series.missing, timeS)); }
+
+  support(timeS) {
+    const at = this.at(timeS);
+    return { pct: between(this.series.support_pct || [], at), sd: between(this.series.support_sd_pct || [], at) };
+  }
+
+  camera(timeS) { return this.series.camera ? this.sample(this.series.camera, timeS) : null; }
+
+  /** A point of the near side in the picture of that moment, or null. */
+  point(name, timeS) {
+    const p = this.series.points_px[name];
+    if (!p) return null;
+    const at = this.at(timeS), x = between(p.x, at), y = between(p.y, at);
+    if (!Number.isFinite(x) || !Number.isFinite(y)) return null;
+    return undoCamera(this.camera(timeS), [x, y]);
+  }
+
+  /** Where the network saw a point of the near side in a frame, or null. */
+  tracked(name, frame) {
+    const points = this.frames.points[frame];
+    if (!points) return null;
+    const k = this.frames.names.indexOf(`${this.a.near_side}_${name === "toe" ? "foot_index" : name}`);
+    const p = points[k];
+    return p && p[0] !== null && p[1] !== null ? [p[0], p[1]] : null;
+  }
+
+  /** The head in a frame: its middle and its radius in pixels; of the nearest frame that shows it. */
+  head(frame) {
+    for (let d = 0; d < 40; d++) {
+      for (const i of d ? [frame - d, frame + d] : [frame]) {
+        const points = this.frames.points[i];
+        if (!points) continue;
+        const of = (name) => points[this.frames.names.indexOf(name)];
+        const seen = head.map(of).filter((p) => p && p[0] !== null && p[1] !== null);
+        const shoulder = of(`${this.a.near_side}_shoulder`);
+        if (!seen.length || !shoulder) continue;
+        const x = seen.reduce((s, p) => s + p[0], 0) / seen.length, y = seen.reduce((s, p) => s + p[1], 0) / seen.length;
+        const far = Math.max(...seen.map((p) => Math.hypot(p[0] - x, p[1] - y)));
+        // The face's points end at the ear and the mouth: the head is larger.
+        return { x, y, r: Math.max(1.9 * far, 0.62 * Math.hypot(shoulder[0] - x, shoulder[1] - y)) };
+      }
+    }
+    return null;
+  }
+
+  /** The moments of a rep, in order: {name, timeS}. */
+  moments(rep) {
+    const jump = rep.flight_s > 0;
+    return momentsOf.filter(([key]) => Number.isFinite(rep[key]) && rep[key] !== null && (jump || !["takeoff_s", "contact_s", "landing_bottom_s"].includes(key)))
+      .map(([key, name]) => ({ key, name, timeS: rep[key] })).sort((a, b) => a.timeS - b.timeS);
+  }
+
+  /** The index of the rep at a moment, or of the one before it; 0 before all, -1 without reps. */
+  repAt(timeS) {
+    if (!this.reps.length) return -1;
+    const inside = this.reps.findIndex((r) => timeS >= r.start_s - 1e-6 && timeS <= r.end_s + 1e-6);
+    return inside >= 0 ? inside : lastAtOrBefore(this.reps.map((r) => r.start_s), timeS);
+  }
+
+  /** The phase at a moment in words. */
+  phaseAt(timeS) {
+    const rep = this.reps.find((r) => timeS >= r.start_s && timeS <= r.end_s);
+    if (!rep) return "between reps";
+    const phase = rep.phases.find((p) => timeS >= p.start_s && timeS <= p.end_s);
+    return `rep ${rep.number}${phase ? ", " + phase.name : ""}`;
+  }
+}

@@ -1,0 +1,225 @@
+// Drawing the athlete over the picture, as the reports do: markers and dashes carry the
+// same meaning as colours, and what was filled in or corrected looks different from what
+// was tracked.
+import { deg, known } from "./format.js";
+import { bones, curves, pointNames } from "./motion.js";
+
+const outline = "rgba(16,19,24,.78)", paper = "#f4f5f6", ground = "#171b21";
+const joints = { ankle: curves[0], knee: curves[1], hip: curves[2] };
+
+/** The shape of a joint: triangle ankle, disc knee, square hip. */
+export function sign(c, kind, x, y, r, color) {
+  c.beginPath();
+  if (kind === "triangle") { c.moveTo(x, y - 1.25 * r); c.lineTo(x + 1.1 * r, y + 0.75 * r); c.lineTo(x - 1.1 * r, y + 0.75 * r); c.closePath(); }
+  else if (kind === "square") c.rect(x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r);
+  else if (kind === "diamond") { c.moveTo(x, y - 1.3 * r); c.lineTo(x + 1.3 * r, y); c.lineTo(x, y + 1.3 * r); c.lineTo(x - 1.3 * r, y); c.closePath(); }
+  else c.arc(x, y, r, 0, 2 * Math.PI);
+  c.fillStyle = color;
+  c.fill();
+}
+
+/**
+ * Draws one frame. to maps a place of the clip's picture to the canvas; on says what is
+ * drawn; picture is what the face is taken from (a video), with its own mapping.
+ */
+export function drawFrame(c, motion, frame, { scale: s, dx = 0, dy = 0, on, unit: u, color = paper, dashed = false, corrected = () => null, picture = null, flip = false }) {
+  const t = motion.timeOf(frame);
+  const to = ([x, y]) => [flip ? dx - x * s : x * s + dx, y * s + dy];
+  const filled = motion.filled(t);
+  if (on.face) blurFace(c, motion, frame, to, s, picture);
+  const at = {};
+  for (const name of pointNames) {
+    const p = motion.point(name, t);
+    if (p) at[name] = to(p);
+  }
+  if (on.traces) traces(c, motion, t, to, u);
+  if (on.skeleton) {
+    c.lineCap = "round";
+    for (const under of [true, false]) {
+      c.strokeStyle = under ? "rgba(16,19,24,.5)" : color;
+      c.lineWidth = (under ? 4.2 : 2.2) * u;
+      c.setLineDash((filled || dashed) && !under ? [5 * u, 4.5 * u] : []);
+      for (const [a, b] of bones) {
+        if (!at[a] || !at[b]) continue;
+        c.beginPath();
+        c.moveTo(...at[a]);
+        c.lineTo(...at[b]);
+        c.stroke();
+      }
+    }
+    c.setLineDash([]);
+    for (const name of ["ear", "shoulder", "elbow", "wrist", "heel", "toe"]) {
+      if (!at[name]) continue;
+      sign(c, "disc", ...at[name], 2.6 * u, outline);
+      sign(c, "disc", ...at[name], 2 * u, color);
+    }
+  }
+  const forward = motion.forward * (flip ? -1 : 1);
+  if (on.arcs) for (const name of ["hip", "ankle", "knee"]) arc(c, motion, name, at, t, u, forward);
+  if (on.joints) {
+    for (const [name, look] of Object.entries(joints)) {
+      if (!at[name]) continue;
+      sign(c, look.sign, ...at[name], 5.6 * u, outline);
+      sign(c, look.sign, ...at[name], 4.2 * u, look.color);
+      if (filled) sign(c, look.sign, ...at[name], 2.4 * u, ground);
+    }
+  }
+  for (const name of pointNames) {
+    const p = corrected(name);
+    if (!p) continue;
+    const [x, y] = to(p);
+    sign(c, "diamond", x, y, 6.4 * u, outline);
+    sign(c, "diamond", x, y, 5 * u, paper);
+    sign(c, "diamond", x, y, 2.4 * u, "#d55e00");
+  }
+  if (on.values) labels(c, motion, at, t, u, forward);
+  return at;
+}
+
+function traces(c, motion, t, to, u) {
+  const k = motion.repAt(t);
+  const from = k >= 0 && t >= motion.reps[k].start_s && t <= motion.reps[k].end_s ? motion.reps[k].start_s : Math.max(0, t - 2);
+  const step = 1 / motion.series.rate_hz;
+  for (const [name, look] of Object.entries(joints)) {
+    for (const under of [true, false]) {
+      c.beginPath();
+      c.strokeStyle = under ? "rgba(16,19,24,.55)" : look.color;
+      c.lineWidth = (under ? 3.4 : 1.8) * u;
+      c.setLineDash(under ? [] : look.dash.map((d) => d * 0.6 * u));
+      let begun = false;
+      for (let x = from; x <= t + 1e-9; x += step) {
+        const p = motion.point(name, x);
+        if (!p) { begun = false; continue; }
+        if (begun) c.lineTo(...to(p));
+        else c.moveTo(...to(p));
+        begun = true;
+      }
+      c.stroke();
+    }
+  }
+  c.setLineDash([]);
+}
+
+/** The angle as a wedge between its zero line (dashed) and the limb, built from the value that is printed. */
+function arc(c, motion, name, at, t, u, forward) {
+  const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]], p = at[name], look = joints[name];
+  const value = motion.value(look.key, t);
+  if (!p || !limb || !known(value)) return;
+  const turn = { ankle: 1, knee: 1, hip: -1 }[name] * forward;
+  const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]), zero = end - (turn * value * Math.PI) / 180;
+  const r = { ankle: 34, knee: 26, hip: 26 }[name] * u, back = turn * value < 0;
+  c.beginPath();
+  c.moveTo(...p);
+  c.arc(...p, r, zero, end, back);
+  c.closePath();
+  c.globalAlpha = 0.38;
+  c.fillStyle = look.color;
+  c.fill();
+  c.globalAlpha = 1;
+  for (const [width, color] of [[3.4 * u, outline], [1.8 * u, look.color]]) {
+    c.lineWidth = width;
+    c.strokeStyle = color;
+    c.beginPath();
+    c.arc(...p, r, zero, end, back);
+    c.stroke();
+    c.beginPath();
+    c.setLineDash(color === outline ? [] : [2.5 * u, 3 * u]);
+    c.moveTo(...p);
+    c.lineTo(p[0] + Math.cos(zero) * r * 1.25, p[1] + Math.sin(zero) * r * 1.25);
+    c.stroke();
+    c.setLineDash([]);
+  }
+}
+
+function labels(c, motion, at, t, u, forward) {
+  const boxes = [], w0 = c.canvas.width, h0 = c.canvas.height;
+  for (const name of ["ankle", "knee", "hip"]) {
+    const p = at[name], look = joints[name];
+    if (!p) continue;
+    const text = `${look.short} ${deg(motion.value(look.key, t))}`;
+    c.font = `700 ${12.5 * u}px system-ui, sans-serif`;
+    const w = c.measureText(text).width + 15 * u, h = 19 * u;
+    const side = name === "knee" ? forward : -forward;
+    const gap = { ankle: 22, knee: 32, hip: 14 }[name] * u;
+    let x = side > 0 ? p[0] + gap : p[0] - gap - w, y = p[1] - h / 2 - { ankle: 4, knee: 0, hip: 6 }[name] * u;
+    x = Math.max(3 * u, Math.min(w0 - 3 * u - w, x));
+    y = Math.max(3 * u, Math.min(h0 - 3 * u - h, y));
+    for (const b of boxes) if (x < b.x + b.w && x + w > b.x && y < b.y + b.h + 2 * u && y + h > b.y - 2 * u) y = b.y - h - 3 * u;
+    boxes.push({ x, y, w, h });
+    c.fillStyle = "rgba(16,19,24,.82)";
+    c.beginPath();
+    c.roundRect(x, y, w, h, 4 * u);
+    c.fill();
+    c.fillStyle = look.color;
+    c.fillRect(x, y + 2 * u, 3 * u, h - 4 * u);
+    c.fillStyle = paper;
+    c.textBaseline = "middle";
+    c.fillText(text, x + 8 * u, y + h / 2 + 0.5 * u);
+  }
+}
+
+const small = document.createElement("canvas");
+
+/** Makes the face unrecognisable: the picture there in a few coarse blocks. */
+export function blurFace(c, motion, frame, to, s, picture) {
+  const head = motion.head(frame);
+  if (!head) return;
+  const [x, y] = to([head.x, head.y]), r = head.r * s;
+  c.save();
+  c.beginPath();
+  c.ellipse(x, y, r, r * 1.15, 0, 0, 2 * Math.PI);
+  c.clip();
+  const grey = () => { c.fillStyle = "#5a6470"; c.fillRect(x - 2 * r, y - 2 * r, 4 * r, 4 * r); };
+  try {
+    if (!picture || !picture.videoWidth) throw new Error("no picture");
+    const k = picture.videoWidth / motion.width, n = 5;
+    small.width = small.height = n;
+    const sc = small.getContext("2d");
+    sc.imageSmoothingEnabled = true;
+    sc.drawImage(picture, (head.x - 1.2 * head.r) * k, (head.y - 1.2 * head.r) * k, 2.4 * head.r * k, 2.4 * head.r * k, 0, 0, n, n);
+    grey();
+    c.imageSmoothingEnabled = true;
+    c.drawImage(small, 0, 0, n, n, x - 1.2 * r, y - 1.2 * r, 2.4 * r, 2.4 * r);
+  } catch { grey(); }
+  c.restore();
+}
+
+/** The support point along a foot's length at the foot of the picture. */
+export function supportStrip(c, motion, frame, u) {
+  const { pct, sd } = motion.support(motion.timeOf(frame));
+  const w0 = c.canvas.width, h0 = c.canvas.height, h = 34 * u;
+  const w = Math.min(w0 - 24 * u, 300 * u), x0 = (w0 - w) / 2, y0 = h0 - h - 6 * u;
+  c.fillStyle = "rgba(16,19,24,.8)";
+  c.beginPath();
+  c.roundRect(x0 - 10 * u, y0, w + 20 * u, h, 5 * u);
+  c.fill();
+  const left = motion.forward < 0;
+  const at = (p) => x0 + 34 * u + ((left ? 100 - p : p) / 100) * (w - 68 * u);
+  const [lo, hi] = motion.a.support_band_pct || [25, 75];
+  const y = y0 + 12 * u;
+  c.fillStyle = "#4a5461";
+  c.fillRect(Math.min(at(0), at(100)), y - 3 * u, Math.abs(at(100) - at(0)), 6 * u);
+  c.fillStyle = "#8b96a3";
+  c.fillRect(Math.min(at(lo), at(hi)), y - 3 * u, Math.abs(at(hi) - at(lo)), 6 * u);
+  c.fillStyle = paper;
+  c.font = `600 ${10.5 * u}px system-ui, sans-serif`;
+  c.textBaseline = "middle";
+  c.textAlign = "center";
+  c.fillText("heel", at(0) + (left ? 20 : -20) * u, y);
+  c.fillText("toe", at(100) + (left ? -17 : 17) * u, y);
+  if (known(pct)) {
+    const p = Math.max(-12, Math.min(112, pct));
+    c.strokeStyle = paper;
+    c.lineWidth = 1.6 * u;
+    c.beginPath();
+    c.moveTo(at(Math.max(-15, p - 1.96 * (sd || 0))), y);
+    c.lineTo(at(Math.min(115, p + 1.96 * (sd || 0))), y);
+    c.stroke();
+    sign(c, "diamond", at(p), y, 5.4 * u, ground);
+    sign(c, "diamond", at(p), y, 4.2 * u, paper);
+  }
+  c.fillStyle = paper;
+  const words = known(pct) ? `support ${Math.round(pct)} % of the foot${known(sd) ? " ± " + Math.round(1.96 * sd) : ""}` : "support not known here";
+  c.fillText(words, x0 + w / 2, y0 + 25.5 * u);
+  c.textAlign = "start";
+}

@@ -1,0 +1,94 @@
+// A video that knows its frames: it stands on a frame, not at a time.
+import { lastAtOrBefore, middle, nearest } from "./frames.js";
+
+export class Player {
+  /**
+   * times are the file's frame times in seconds. want is called at once with the frame
+   * that was asked for, shown with the frame that the picture really shows.
+   */
+  constructor(video, times, { want, shown, played }) {
+    Object.assign(this, { video, times, onWant: want, onShown: shown, onPlayed: played });
+    this.frame = 0; // asked for
+    this.picture = 0; // shown
+    // How much later the page's video runs than the file's own clock; known from its first picture.
+    this.shift = 0;
+    this.pending = false;
+    this.counts = "requestVideoFrameCallback" in HTMLVideoElement.prototype;
+    video.addEventListener("seeked", () => this.settled());
+    for (const name of ["play", "pause", "ended"]) video.addEventListener(name, () => this.onPlayed(!video.paused && !video.ended));
+    video.addEventListener("pause", () => { if (!this.pending) this.seek(this.picture); });
+    if (this.counts) this.watch();
+    else this.poll();
+    video.addEventListener("loadeddata", () => this.seek(this.frame), { once: true });
+    if (video.readyState >= 2) this.seek(this.frame);
+  }
+
+  get playing() { return !this.video.paused && !this.video.ended; }
+
+  watch() {
+    let first = true;
+    const see = (_, { mediaTime }) => {
+      // The first picture of all is frame 0: it tells where the video's clock begins.
+      if (first && this.video.currentTime < this.times[1] - this.times[0]) this.shift = mediaTime - this.times[0];
+      first = false;
+      this.see(nearest(this.times, mediaTime - this.shift + 1e-4));
+      this.video.requestVideoFrameCallback(see);
+    };
+    this.video.requestVideoFrameCallback(see);
+  }
+
+  poll() {
+    const look = () => {
+      if (this.playing) this.see(lastAtOrBefore(this.times, this.video.currentTime - this.shift));
+      requestAnimationFrame(look);
+    };
+    requestAnimationFrame(look);
+  }
+
+  see(i) {
+    this.picture = i;
+    if (this.playing) this.frame = i;
+    this.onShown(i);
+    if (this.playing) this.onWant(i);
+  }
+
+  /** Goes to a frame. While one seek is under way only the last one asked for follows. */
+  seek(i) {
+    this.frame = Math.max(0, Math.min(this.times.length - 1, i));
+    this.onWant(this.frame);
+    if (this.video.readyState < 1) return;
+    if (this.video.seeking || this.pending) { this.again = true; return; }
+    this.go();
+  }
+
+  go() {
+    this.again = false;
+    this.pending = true;
+    const t = middle(this.times, this.frame) + this.shift;
+    const end = Number.isFinite(this.video.duration) ? this.video.duration - 1e-3 : t;
+    const to = Math.max(0, Math.min(t, end));
+    if (Math.abs(this.video.currentTime - to) < 1e-6) { this.settled(); return; }
+    this.video.currentTime = to;
+  }
+
+  settled() {
+    this.pending = false;
+    if (this.again) { this.go(); return; }
+    if (!this.playing) this.see(lastAtOrBefore(this.times, this.video.currentTime - this.shift + 1e-4));
+  }
+
+  step(n) {
+    this.pause();
+    this.seek(this.frame + n);
+  }
+
+  pause() { if (this.playing) this.video.pause(); }
+
+  toggle() {
+    if (this.playing) { this.video.pause(); return; }
+    if (this.frame >= this.times.length - 1) this.seek(0);
+    this.video.play().catch(() => this.onPlayed(false));
+  }
+
+  set rate(r) { this.video.playbackRate = r; }
+}

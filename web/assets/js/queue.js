@@ -1,0 +1,112 @@
+// The queue, as the server tells it. Entries stay in place from one state to the next,
+// so that the keyboard's focus is not lost.
+import { post } from "./api.js";
+import { complain, fill, h, say } from "./dom.js";
+import { duration, moment, num } from "./format.js";
+
+const stages = {
+  tracking: "following the athlete", tables: "writing the numbers", pictures: "drawing the frames",
+  "video for the page": "making the video for this page",
+};
+const kinds = { analyze: "", render: "pictures and video, " };
+const states = { waiting: "waits", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" };
+
+/** What a job is about in words. */
+export function jobWords(j) {
+  const what = kinds[j.kind] ?? "";
+  switch (j.state) {
+    case "waiting": return `${what}waits, number ${num(j.position)} in the queue`;
+    case "running": return what + (stages[j.stage] || j.stage || "starting");
+    case "done": return `${what}done`;
+    case "cancelled": return `${what}cancelled`;
+    default: return `${what}failed`;
+  }
+}
+
+/** Shows jobs in the list el; ended says which ended ones are worth showing. */
+export class Queue {
+  constructor(el, empty, ended) {
+    this.el = el;
+    this.empty = empty;
+    this.ended = ended;
+    this.items = new Map();
+  }
+
+  show(jobs) {
+    const shown = jobs.filter((j) => j.state === "waiting" || j.state === "running" || this.ended(j));
+    const seen = new Set();
+    let before = null;
+    for (const j of shown) {
+      seen.add(j.id);
+      let item = this.items.get(j.id);
+      if (!item) this.items.set(j.id, item = new Item(j));
+      item.show(j);
+      const next = before ? before.nextSibling : this.el.firstChild;
+      if (next !== item.el) this.el.insertBefore(item.el, next);
+      before = item.el;
+    }
+    for (const [id, item] of this.items) {
+      if (seen.has(id)) continue;
+      item.el.remove();
+      this.items.delete(id);
+    }
+    this.empty.hidden = shown.length > 0;
+  }
+}
+
+class Item {
+  constructor(j) {
+    this.state = j.state;
+    this.name = h("span", { class: "job-name" });
+    this.who = h("span", { class: "muted small" });
+    this.bar = h("progress", { "aria-label": "Progress" });
+    this.line = h("div", { class: "job-line" });
+    this.why = h("div", { class: "note bad", hidden: true });
+    this.acts = h("div", { class: "job-acts" });
+    this.el = h("li", { data: { testid: "job", job: j.id } }, h("div", { class: "job-head" }, this.name, this.who), this.bar, h("div", { class: "job-row" }, this.line, this.acts), this.why);
+  }
+
+  show(j) {
+    this.el.dataset.state = j.state;
+    this.el.dataset.clip = j.clip_id;
+    this.name.textContent = j.clip_name || "clip";
+    this.who.textContent = j.athlete_name;
+    const running = j.state === "running";
+    this.bar.hidden = !running;
+    if (running && j.total > 0) {
+      this.bar.max = j.total;
+      this.bar.value = j.done;
+    } else this.bar.removeAttribute("value");
+    this.bar.setAttribute("aria-label", `Progress of ${j.clip_name}`);
+    const parts = [jobWords(j)];
+    if (running && j.total > 0) {
+      parts.push(j.stage === "tables" ? "" : `${num(j.done)} of ${num(j.total)} frames`);
+      if (j.rate_hz) parts.push(`${num(j.rate_hz, j.rate_hz < 10 ? 1 : 0)} frames/s`);
+      if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1) parts.push(`${duration(j.left_s)} left`);
+    }
+    if (j.state === "done" || j.state === "failed") parts.push(moment(j.created_at));
+    fill(this.line, parts.filter(Boolean).map((p) => h("span", {}, p)));
+    this.why.hidden = j.state !== "failed";
+    if (j.state === "failed") {
+      const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) + (/[.?!]$/.test(s) ? "" : ".") : "");
+      fill(this.why, h("p", {}, h("strong", {}, up(j.error))), j.hint ? h("p", {}, "What to do: " + up(j.hint)) : null);
+    }
+    const wanted = { waiting: "cancel", running: "cancel", failed: "retry", cancelled: "retry", done: "open" }[j.state];
+    if (this.acts.dataset.for !== wanted) {
+      this.acts.dataset.for = wanted;
+      fill(this.acts, this.button(j, wanted));
+    }
+    if (this.state !== j.state) {
+      this.state = j.state;
+      say(`${j.clip_name}: ${states[j.state]}${j.state === "failed" ? ". " + j.error : ""}`);
+    }
+  }
+
+  button(j, what) {
+    if (what === "open") return h("a", { class: "button small-btn primary", href: `/clips/${j.clip_id}`, data: { testid: "job-open" } }, "Open the clip");
+    return h("button", {
+      type: "button", class: "small-btn", data: { testid: `job-${what}` }, "aria-label": what === "cancel" ? `Cancel ${j.clip_name}` : `Try ${j.clip_name} again`,
+      on: { click: () => post(`/api/jobs/${j.id}/${what}`).catch(complain) },
+    }, what === "cancel" ? "Cancel" : "Try again");
+  }
+}

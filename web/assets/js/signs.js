@@ -1,0 +1,37 @@
+// Small things that several pages write in the same way: tempos, verdicts, intervals.
+import { h } from "./dom.js";
+import { known, num, range, withUnit } from "./format.js";
+
+export const tempo = (name) => h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), name);
+
+const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
+
+/** A verdict as a mark and a word. */
+export function verdict(word, text) {
+  if (!word) return h("span", {}, "–");
+  return h("span", { class: `verdict verdict-${word}`, data: { verdict: word } }, h("span", { "aria-hidden": "true" }, marks[word] || ""), text || word);
+}
+
+/** A value with its interval in small type below. */
+export function estimate(e, unit = "", digits = 0) {
+  if (!e || !known(e.value)) return ["–"];
+  const iv = e.interval95 ? range(e.interval95[0], e.interval95[1], digits) : "";
+  return [withUnit(e.value, unit, digits).replace(/^–$/, "–"), iv ? h("span", { class: "iv" }, iv) : null];
+}
+
+/** The same of a value and its two ends. */
+export const valued = (value, ends, unit, digits) => estimate({ value, interval95: ends }, unit, digits);
+
+/** "9° less (6 to 12)": a change in words. lost is positive when it became less. */
+export function lessWords(lost, iv, unit, digits = 0) {
+  if (!known(lost)) return "not known";
+  const size = Math.abs(lost), same = Number(size.toFixed(digits)) === 0;
+  const [lo, hi] = lost < 0 ? [-iv[1], -iv[0]] : iv;
+  const ends = range(lo, hi, digits);
+  const sep = unit === "°" ? "" : " ";
+  const what = same ? "the same" : `${num(size, digits)}${sep}${unit} ${lost < 0 ? "more" : "less"}`;
+  return what + (ends ? ` (${ends})` : "");
+}
+
+export const jointNames = { ankle: "Ankle", knee: "Knee", hip: "Hip", shank: "Shank", trunk: "Trunk", support_point: "Support point", heel_rise: "Heel rise" };
+export const doing = (t) => (t === "jump" ? "jumping" : t);

@@ -1,0 +1,56 @@
+// Package web is the coach's desk: a page on this computer, and on the phones of its
+// network when the coach wants that, over an archive of athletes and clips. It
+// measures nothing itself.
+//
+// # The way of a clip
+//
+// A clip arrives by POST /api/clips, or in pieces by /api/uploads, and is streamed to
+// the archive's files under the hash of its content (upload.go). Its first bytes
+// decide whether it can be a video; the name that came with it is shown and never
+// becomes a path. The archive makes a clip of it and a job of its analysis.
+//
+// The queue (queue.go) is the archive's table of jobs, so that it outlives the
+// server. One goroutine takes a job at a time and has it done by a child process
+// (worker.go), the same program with the hidden subcommand work, whose side of it
+// is Work (worker_child.go). The two speak JSON: one order in, a line for each step
+// out. The child has a process group of its own, limits on memory, processor time and
+// files, no network where the system allows it, and dies with the server; the server
+// kills the group when it holds too much memory, takes too long or is cancelled. A
+// clip that crashes the decoder ends its job and nothing else.
+//
+// What the child has made is put into the archive as soon as it is there: first the
+// analysis with its track, then the video for the page. Pages hear of it by
+// server-sent events (events.go).
+//
+// # Corrections
+//
+// A correction (api_clips.go) is a whole screening.Corrections document. The clip is
+// measured again from its stored track in this process (api_desk.go), without
+// network and pictures, which takes a fraction of a second; only what can be
+// measured is recorded. The new result keeps the clip's video and loses its annotated
+// video; a job draws the stills anew. A comparison remembers the results it was made
+// of and is compared anew when one of them has changed (api_compare.go). Reports and
+// PDFs are made when they are first asked for, in a child process, since their
+// pictures need the clips decoded.
+//
+// # Who gets in
+//
+// The server listens on the loopback address. Anywhere else it needs a password;
+// traffic is not encrypted, and the program says so. Four checks stand in front of
+// all routes (security.go): the Host header names this server, so that no other
+// site's name can be pointed at it; a request that changes something comes from the
+// page itself and carries X-Holdfast: 1; a session shows that the password was given;
+// a strict content security policy keeps names and notes from ever running. Logs name
+// identifiers, never people, files or addresses, unless debug level is asked for.
+//
+// # Limits
+//
+// See Limits. How the limit on memory was chosen: on two cores, analysing a clip of
+// 720 by 1280 pixels takes the child 0.4 GB of resident memory, 0.7 GB as the kernel
+// counts data (RLIMIT_DATA) and 3.2 GB of addresses (RLIMIT_AS); one of 2160 by 3840
+// takes 0.5, 0.8 and 3.3 GB. Each ffmpeg takes 0.1 to 0.25 GB resident and up to 0.5 GB
+// of data. Go and ONNX Runtime reserve addresses far beyond what they use, so the
+// limit on addresses would bound little; the limit on data is set in the child, which
+// all it starts inherits, and the resident memory of the group is summed from outside
+// twice a second.
+package web

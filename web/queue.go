@@ -1,0 +1,577 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"time"
+
+	"holdfast/archive"
+)
+
+// queue works through the jobs of the archive, one at a time: the network uses all
+// cores, and two clips at once would take longer, not shorter.
+type queue struct {
+	s      *Server
+	worker *worker
+	wake   chan struct{} // holds one: there may be a job
+
+	mu      sync.Mutex
+	current *atWork
+	version int // counts the changes of the queue
+
+	cacheMu sync.Mutex
+	cached  []byte // the queue as JSON, at cachedVersion
+	cachedV int
+}
+
+// atWork is the job that is being done.
+type atWork struct {
+	job       archive.Job
+	cancel    context.CancelFunc
+	cancelled bool
+
+	stage       string
+	done, total int
+	since       time.Time // of the stage
+	from        int       // steps done when the stage was first heard of
+	saved       time.Time // when progress was last written to the archive
+}
+
+// jobOptions are the options of a job of kind render.
+type jobOptions struct {
+	BlurFace bool `json:"blur_face,omitempty"`
+	// Stills asks for the pictures of the reps instead of the video.
+	Stills bool `json:"stills,omitempty"`
+}
+
+// optionsOf reads the options of a job.
+func optionsOf(j archive.Job) (jobOptions, error) {
+	var opt jobOptions
+	if len(j.Options) > 0 {
+		if err := json.Unmarshal(j.Options, &opt); err != nil {
+			return opt, fmt.Errorf("reading the options of a job: %w", err)
+		}
+	}
+	return opt, nil
+}
+
+const (
+	// listedJobs is how many jobs the page shows, progressRestS how often the
+	// archive hears of progress.
+	listedJobs   = 200
+	progressSave = 5 * time.Second
+	// archiveTime bounds the writing of a job's end, also when the server stops.
+	archiveTime = 10 * time.Second
+	// troubleTime is the pause after the archive could not be read.
+	troubleTime = 5 * time.Second
+)
+
+func newQueue(s *Server) *queue {
+	return &queue{s: s, wake: make(chan struct{}, 1), version: 1,
+		worker: &worker{program: s.opt.Program, env: s.opt.Env, limits: s.limits, log: s.log}}
+}
+
+// changed tells the pages, and the worker, that the queue is not what it was.
+func (q *queue) changed() {
+	q.mu.Lock()
+	q.version++
+	q.mu.Unlock()
+	q.s.events.jobsChanged()
+	select {
+	case q.wake <- struct{}{}:
+	default:
+	}
+}
+
+// run works until the context ends.
+func (q *queue) run(ctx context.Context) {
+	for ctx.Err() == nil {
+		did, err := q.next(ctx)
+		if did {
+			continue
+		}
+		var pause <-chan time.Time
+		if err != nil && ctx.Err() == nil {
+			q.s.log.Error("the queue cannot be read")
+			q.s.log.Debug("the queue cannot be read", "error", err)
+			pause = time.After(troubleTime)
+		}
+		select {
+		case <-ctx.Done():
+		case <-q.wake:
+		case <-pause:
+		}
+	}
+}
+
+// next does the next job, if there is one.
+func (q *queue) next(ctx context.Context) (bool, error) {
+	jobCtx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	// A job is either in the archive as waiting or here: a cancel finds it.
+	q.mu.Lock()
+	job, ok, err := q.s.archive.NextJob(ctx)
+	if err != nil || !ok {
+		q.mu.Unlock()
+		return false, err
+	}
+	at := &atWork{job: job, cancel: cancel, since: q.s.now()}
+	q.current = at
+	q.mu.Unlock()
+	q.changed()
+	log := q.s.log.With("job", job.ID, "clip", job.ClipID, "kind", job.Kind)
+	log.Info("job begins", "attempt", job.Attempt)
+	err = q.do(jobCtx, job)
+	q.mu.Lock()
+	cancelled := at.cancelled
+	stage, steps, total := at.stage, at.done, at.total
+	q.current = nil
+	q.mu.Unlock()
+	end, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
+	defer done()
+	if ctx.Err() != nil && err != nil && !cancelled {
+		log.Info("job stopped with the server; it will begin again")
+		return true, q.s.archive.ReturnJob(end, job.ID)
+	}
+	state, text, hint := archive.JobDone, "", ""
+	var failed *workError
+	switch {
+	case cancelled && err != nil:
+		state = archive.JobCancelled
+	case errors.As(err, &failed):
+		state, text, hint = archive.JobFailed, failed.text, failed.hint
+	case err != nil:
+		p := problemOf(err)
+		state, text, hint = archive.JobFailed, p.text, p.hint
+		log.Debug("job failed", "error", err)
+	}
+	if stage != "" { // it is written now and then only
+		_ = q.s.archive.UpdateJob(end, job.ID, stage, steps, total)
+	}
+	// A clip that was deleted takes its jobs along.
+	if err := q.s.archive.FinishJob(end, job.ID, state, text, hint); err != nil && !errors.Is(err, archive.ErrNotFound) {
+		log.Error("the end of a job cannot be written")
+		log.Debug("the end of a job cannot be written", "error", err)
+	}
+	log.Info("job ended", "state", state)
+	q.changed()
+	return true, nil
+}
+
+func (q *queue) do(ctx context.Context, job archive.Job) (err error) {
+	dir, err := os.MkdirTemp(q.s.opt.WorkDir, "job-")
+	if err != nil {
+		return fmt.Errorf("making a folder to work in: %w", err)
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	clip, err := q.s.archive.Clip(ctx, job.ClipID)
+	if err != nil {
+		return err
+	}
+	athlete, err := q.s.archive.Athlete(ctx, clip.AthleteID)
+	if err != nil {
+		return err
+	}
+	order := workOrder{Kind: workAnalyze, Dir: dir, Athlete: athlete.Name, Clips: []workClip{q.s.orderOf(clip)}}
+	switch job.Kind {
+	case archive.JobAnalyze:
+		return q.worker.run(ctx, order, func(l workLine) error { return q.heardOfAnalysis(ctx, clip.ID, dir, l) })
+	case archive.JobRender:
+		return q.render(ctx, job, clip, order)
+	}
+	return fmt.Errorf("nobody knows a job of kind %q", job.Kind)
+}
+
+// orderOf describes a clip to a child process.
+func (s *Server) orderOf(clip archive.Clip) workClip {
+	w := workClip{Path: s.archive.FilePath(clip.SHA256), Name: clip.Name, Tempo: clip.Tempo}
+	if clip.HeightCm != nil {
+		w.HeightCm = *clip.HeightCm
+	}
+	if clip.CaptureFPS != nil {
+		w.CaptureFPS = *clip.CaptureFPS
+	}
+	if clip.Result != nil {
+		w.Analysis = s.archive.FilePath(fileOf(clip.Result.Files, "analysis.json").SHA256)
+		w.Track = s.archive.FilePath(fileOf(clip.Result.Files, madeTrack).SHA256)
+	}
+	return w
+}
+
+// measuredAs names what was measured in a clip: another correction gives another
+// name, another picture does not.
+func measuredAs(c archive.Clip) string {
+	if c.Result == nil {
+		return ""
+	}
+	return fileOf(c.Result.Files, "analysis.json").SHA256
+}
+
+// fileOf returns the file of a name; the zero File when there is none.
+func fileOf(files []archive.File, name string) archive.File {
+	if i := slices.IndexFunc(files, func(f archive.File) bool { return f.Name == name }); i >= 0 {
+		return files[i]
+	}
+	return archive.File{}
+}
+
+// heardOfAnalysis keeps what the child has made as soon as it is there.
+func (q *queue) heardOfAnalysis(ctx context.Context, clipID, dir string, l workLine) error {
+	switch {
+	case l.Event == eventProgress:
+		q.progress(ctx, l)
+	case l.Event == eventMade && l.Name == madeAnalysis:
+		if _, err := q.s.archive.Clip(ctx, clipID); err != nil {
+			return err // deleted meanwhile: nothing of it is to be kept
+		}
+		files, err := q.s.putFolder(ctx, filepath.Join(dir, madeAnalysis))
+		if err != nil {
+			return err
+		}
+		track, err := q.s.putFile(ctx, filepath.Join(dir, madeTrack), madeTrack)
+		if err != nil {
+			return err
+		}
+		return q.s.desk.keepAnalysis(ctx, clipID, append(files, track))
+	case l.Event == eventMade && l.Name == madeWebVideo:
+		f, err := q.s.putFile(ctx, filepath.Join(dir, madeWebVideo), madeWebVideo)
+		if err != nil {
+			return err
+		}
+		return q.s.desk.addToResult(ctx, clipID, f)
+	}
+	return nil
+}
+
+// render makes pictures of a stored result.
+func (q *queue) render(ctx context.Context, job archive.Job, clip archive.Clip, order workOrder) error {
+	opt, err := optionsOf(job)
+	if err != nil {
+		return err
+	}
+	if clip.Result == nil {
+		return &workError{text: "the clip has not been measured yet", hint: "wait for its analysis, then ask again"}
+	}
+	based := measuredAs(clip)
+	order.Kind, order.Video, order.BlurFace = workVideo, true, opt.BlurFace
+	if opt.Stills {
+		order.Kind, order.Video = workStills, false
+	}
+	return q.worker.run(ctx, order, func(l workLine) error {
+		switch l.Event {
+		case eventProgress:
+			q.progress(ctx, l)
+		case eventMade:
+			result := filepath.Join(order.Dir, madeAnalysis)
+			if opt.Stills {
+				return q.s.desk.keepStills(ctx, clip.ID, based, result)
+			}
+			f, err := q.s.putFile(ctx, filepath.Join(result, "annotated.mp4"), videoName(opt.BlurFace))
+			if err != nil {
+				if errors.Is(err, fs.ErrNotExist) {
+					return &workError{text: "the video could not be drawn", hint: "the clip's file may be damaged: run holdfast archive check"}
+				}
+				return err
+			}
+			return q.s.desk.addToResultOf(ctx, clip.ID, based, f)
+		}
+		return nil
+	})
+}
+
+// videoName is the name of the annotated video in a result.
+func videoName(blurred bool) string {
+	if blurred {
+		return "annotated_blurred.mp4"
+	}
+	return "annotated.mp4"
+}
+
+// putFile puts a file that a child has made into the archive.
+func (s *Server) putFile(ctx context.Context, path, name string) (archive.File, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return archive.File{}, fmt.Errorf("reading what was made: %w", err)
+	}
+	defer f.Close()
+	kept, err := s.archive.Put(ctx, f, workFileBytes)
+	if err != nil {
+		return archive.File{}, err
+	}
+	kept.Name = name
+	return kept, nil
+}
+
+// putFolder puts all files of a folder into the archive, named as seen from it.
+func (s *Server) putFolder(ctx context.Context, dir string) ([]archive.File, error) {
+	var files []archive.File
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || !d.Type().IsRegular() {
+			return err
+		}
+		name, err := filepath.Rel(dir, path)
+		if err != nil {
+			return err
+		}
+		f, err := s.putFile(ctx, path, filepath.ToSlash(name))
+		files = append(files, f)
+		return err
+	})
+	return files, err
+}
+
+// progress notes how far the job has come.
+func (q *queue) progress(ctx context.Context, l workLine) {
+	q.mu.Lock()
+	at := q.current
+	if at == nil {
+		q.mu.Unlock()
+		return
+	}
+	now := q.s.now()
+	if l.Stage != at.stage {
+		at.since, at.from, at.saved = now, l.Done, time.Time{}
+	}
+	at.stage, at.done, at.total = l.Stage, l.Done, l.Total
+	save := now.Sub(at.saved) >= progressSave
+	if save {
+		at.saved = now
+	}
+	q.version++
+	q.mu.Unlock()
+	if save {
+		// Only for a page that is opened after a restart: not worth failing for.
+		_ = q.s.archive.UpdateJob(ctx, at.job.ID, l.Stage, l.Done, l.Total)
+	}
+	q.s.events.jobsChanged()
+}
+
+// cancel ends a job, at work or waiting. It says whether there was one to end.
+func (q *queue) cancel(ctx context.Context, id string) (bool, error) {
+	q.mu.Lock()
+	if at := q.current; at != nil && at.job.ID == id {
+		at.cancelled = true
+		at.cancel()
+		q.mu.Unlock()
+		return true, nil
+	}
+	ok, err := q.s.archive.CancelJob(ctx, id)
+	q.mu.Unlock()
+	if ok {
+		q.changed()
+	}
+	return ok, err
+}
+
+// cancelClip ends all jobs of a clip for which want says yes.
+func (q *queue) cancelClip(ctx context.Context, clipID string, want func(archive.Job) bool) error {
+	jobs, err := q.s.archive.Jobs(ctx, listedJobs)
+	if err != nil {
+		return err
+	}
+	for _, j := range jobs {
+		if j.ClipID == clipID && unfinished(j) && want(j) {
+			if _, err := q.cancel(ctx, j.ID); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func anyJob(archive.Job) bool { return true }
+
+func unfinished(j archive.Job) bool {
+	return j.State == archive.JobWaiting || j.State == archive.JobRunning
+}
+
+// room returns a problem when the queue is full.
+func (q *queue) room(ctx context.Context) error {
+	jobs, err := q.s.archive.Jobs(ctx, listedJobs)
+	if err != nil {
+		return err
+	}
+	n := 0
+	for _, j := range jobs {
+		if j.State == archive.JobWaiting {
+			n++
+		}
+	}
+	if n >= q.s.limits.Queue {
+		return &problem{status: 503, text: fmt.Sprintf("%d clips wait already", n), hint: "let some of them finish, then add more", retryS: 60}
+	}
+	return nil
+}
+
+// add puts a job into the queue. A waiting job that does the same is returned
+// instead of a second one.
+func (q *queue) add(ctx context.Context, clipID, kind string, opt jobOptions) (archive.Job, error) {
+	options, err := json.Marshal(opt)
+	if err != nil {
+		return archive.Job{}, fmt.Errorf("writing the options of a job: %w", err)
+	}
+	jobs, err := q.s.archive.Jobs(ctx, listedJobs)
+	if err != nil {
+		return archive.Job{}, err
+	}
+	for _, j := range jobs {
+		if j.ClipID != clipID || j.Kind != kind || j.State != archive.JobWaiting {
+			continue
+		}
+		if has, err := optionsOf(j); err == nil && has == opt {
+			return j, nil
+		}
+	}
+	if err := q.room(ctx); err != nil {
+		return archive.Job{}, err
+	}
+	job, err := q.s.archive.AddJob(ctx, archive.Job{ClipID: clipID, Kind: kind, Options: options})
+	if err != nil {
+		return archive.Job{}, err
+	}
+	q.changed()
+	return job, nil
+}
+
+// jobView is a job as the page shows it.
+type jobView struct {
+	ID          string    `json:"id"`
+	ClipID      string    `json:"clip_id"`
+	ClipName    string    `json:"clip_name"`
+	AthleteID   string    `json:"athlete_id"`
+	AthleteName string    `json:"athlete_name"`
+	Kind        string    `json:"kind"`
+	State       string    `json:"state"`
+	Stage       string    `json:"stage"`
+	Done        int       `json:"done"`
+	Total       int       `json:"total"`
+	RateHz      *float64  `json:"rate_hz"` // steps a second; null when not known
+	LeftS       *float64  `json:"left_s"`  // seconds left of the stage; null when not known
+	Error       string    `json:"error"`
+	Hint        string    `json:"hint"`
+	Position    int       `json:"position"` // in the queue, from 1; 0 when it does not wait
+	Attempt     int       `json:"attempt"`
+	CreatedAt   time.Time `json:"created_at"`
+}
+
+// jobs lists the queue: what is at work first, then what waits in its order, then
+// what has ended, the latest first.
+func (s *Server) jobs(ctx context.Context) ([]jobView, error) {
+	list, err := s.archive.Jobs(ctx, listedJobs)
+	if err != nil {
+		return nil, err
+	}
+	order := func(j archive.Job) int {
+		switch {
+		case j.State == archive.JobRunning:
+			return 0
+		case j.State == archive.JobWaiting && j.Kind == archive.JobAnalyze:
+			return 1
+		case j.State == archive.JobWaiting:
+			return 2
+		}
+		return 3
+	}
+	slices.SortStableFunc(list, func(a, b archive.Job) int {
+		if c := cmp.Compare(order(a), order(b)); c != 0 {
+			return c
+		}
+		if order(a) == 3 {
+			return b.CreatedAt.Compare(a.CreatedAt)
+		}
+		return a.CreatedAt.Compare(b.CreatedAt)
+	})
+	clips := map[string]archive.Clip{}
+	athletes := map[string]string{}
+	views := make([]jobView, 0, len(list))
+	position := 0
+	for _, j := range list {
+		if opt, err := optionsOf(j); err == nil && opt.Stills && (j.State == archive.JobDone || j.State == archive.JobCancelled) {
+			continue // nobody asked for it: it came with a correction
+		}
+		clip, known := clips[j.ClipID]
+		if !known {
+			if clip, err = s.archive.Clip(ctx, j.ClipID); err != nil && !errors.Is(err, archive.ErrNotFound) {
+				return nil, err
+			}
+			clips[j.ClipID] = clip
+		}
+		name, known := athletes[clip.AthleteID]
+		if !known && clip.AthleteID != "" {
+			a, err := s.archive.Athlete(ctx, clip.AthleteID)
+			if err != nil && !errors.Is(err, archive.ErrNotFound) {
+				return nil, err
+			}
+			name = a.Name
+			athletes[clip.AthleteID] = name
+		}
+		v := jobView{ID: j.ID, ClipID: j.ClipID, ClipName: clip.Name, AthleteID: clip.AthleteID, AthleteName: name, Kind: j.Kind, State: string(j.State),
+			Stage: j.Stage, Done: j.Done, Total: j.Total, Error: j.Error, Hint: j.Hint, Attempt: j.Attempt, CreatedAt: j.CreatedAt}
+		if j.State == archive.JobWaiting {
+			position++
+			v.Position = position
+		}
+		s.queue.addProgress(&v)
+		views = append(views, v)
+	}
+	return views, nil
+}
+
+// addProgress fills in how the job at work comes along.
+func (q *queue) addProgress(v *jobView) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	at := q.current
+	if at == nil || at.job.ID != v.ID {
+		return
+	}
+	v.Stage, v.Done, v.Total = at.stage, at.done, at.total
+	spent := q.s.now().Sub(at.since).Seconds()
+	if steps := float64(at.done - at.from); steps > 0 && spent > 0 {
+		rate := steps / spent
+		v.RateHz = rounded(rate)
+		if at.total > at.done {
+			v.LeftS = rounded(float64(at.total-at.done) / rate)
+		}
+	}
+}
+
+// rounded is a number with one decimal.
+func rounded(x float64) *float64 {
+	x = math.Round(10*x) / 10
+	return &x
+}
+
+// jobsJSON is the queue as JSON, made once for all pages.
+func (s *Server) jobsJSON(ctx context.Context) ([]byte, error) {
+	q := s.queue
+	q.cacheMu.Lock()
+	defer q.cacheMu.Unlock()
+	q.mu.Lock()
+	v := q.version
+	q.mu.Unlock()
+	if q.cached != nil && q.cachedV == v {
+		return q.cached, nil
+	}
+	list, err := s.jobs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	text, err := json.Marshal(struct {
+		Jobs []jobView `json:"jobs"`
+	}{list})
+	if err != nil {
+		return nil, fmt.Errorf("writing the queue: %w", err)
+	}
+	q.cached, q.cachedV = text, v
+	return text, nil
+}

@@ -1,0 +1,721 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"net/http"
+	"os"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/google/uuid"
+
+	"holdfast/archive"
+)
+
+// intake takes clips in: a few at a time, the others wait for their turn, and what
+// waits is bounded too.
+type intake struct {
+	s       *Server
+	turns   chan struct{}
+	waiting chan struct{}
+
+	mu      sync.Mutex
+	partial map[string]*partial
+}
+
+// partial is a clip that arrives in pieces, so that a broken connection costs only
+// the piece under way. It lasts as long as the server runs.
+type partial struct {
+	id     string
+	name   string
+	size   int64
+	fields clipFields
+	path   string
+
+	offset int64
+	answer *addedClips // once all is there
+	// used and busy are guarded by intake.mu. Everything else belongs to whoever
+	// made it busy: one piece at a time.
+	used time.Time
+	busy bool
+}
+
+const (
+	maxFieldBytes = 4 << 10
+	maxFields     = 32
+	maxFiles      = 20 // in one request
+	headBytes     = 512
+	partialTime   = time.Hour // after which an unfinished upload is forgotten
+	sweepTime     = 5 * time.Minute
+)
+
+func newIntake(s *Server) *intake {
+	return &intake{s: s, turns: make(chan struct{}, s.limits.Uploads), waiting: make(chan struct{}, s.limits.Waiting), partial: map[string]*partial{}}
+}
+
+// turn waits until a clip may come in and returns how to make room for the next.
+func (in *intake) turn(ctx context.Context) (func(), error) {
+	select {
+	case in.waiting <- struct{}{}:
+	default:
+		return nil, &problem{status: http.StatusServiceUnavailable, text: "too many clips are coming in at once", hint: "wait a moment and send it again", retryS: 10}
+	}
+	defer func() { <-in.waiting }()
+	select {
+	case in.turns <- struct{}{}:
+		return func() { <-in.turns }, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// clipFields are what is said about a clip beside its file.
+type clipFields struct {
+	Athlete     string   `json:"athlete"`
+	AthleteName string   `json:"athlete_name"`
+	Visit       string   `json:"visit"`
+	Date        string   `json:"date"`
+	Condition   string   `json:"condition"`
+	LoadKg      *float64 `json:"load_kg"`
+	Tempo       string   `json:"tempo"`
+	HeightCm    *float64 `json:"height_cm"`
+	CaptureFPS  *float64 `json:"capture_fps"`
+}
+
+// set fills in a field of a form, by its name. An empty value is one not given.
+func (f *clipFields) set(name, value string) error {
+	value = strings.TrimSpace(value)
+	number := func(into **float64) error {
+		if value == "" {
+			return nil
+		}
+		x, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+			return badRequest("%s takes a number, not %q", strings.ReplaceAll(name, "_", " "), clipped(value, 40))
+		}
+		*into = &x
+		return nil
+	}
+	switch name {
+	case "athlete":
+		f.Athlete = value
+	case "athlete_name":
+		f.AthleteName = value
+	case "visit":
+		f.Visit = value
+	case "date":
+		f.Date = value
+	case "condition":
+		f.Condition = value
+	case "tempo":
+		f.Tempo = value
+	case "load_kg":
+		return number(&f.LoadKg)
+	case "height_cm":
+		return number(&f.HeightCm)
+	case "capture_fps":
+		return number(&f.CaptureFPS)
+	default:
+		return badRequest("nobody knows the field %q", clipped(name, 40))
+	}
+	return nil
+}
+
+// check refuses what cannot be meant, before anything is received.
+func (f *clipFields) check() error {
+	if f.Athlete == "" && strings.TrimSpace(f.AthleteName) == "" && f.Visit == "" {
+		return &problem{status: http.StatusBadRequest, text: "whose clip is it?", hint: "choose an athlete or type a name, before the file"}
+	}
+	if utf8.RuneCountInString(f.AthleteName) > maxNameRunes {
+		return badRequest("the athlete's name is longer than %d letters", maxNameRunes)
+	}
+	if _, err := tempoOf(f.Tempo); err != nil {
+		return badRequest("%v", err)
+	}
+	switch f.Condition {
+	case "", "fresh", "loaded", "fatigued":
+	default:
+		return badRequest("the condition can be fresh, loaded or fatigued, not %q", clipped(f.Condition, 40))
+	}
+	if f.Date != "" {
+		if _, err := time.Parse(time.DateOnly, f.Date); err != nil {
+			return badRequest("the date is written as 2025-05-02, not %q", clipped(f.Date, 40))
+		}
+	}
+	return errors.Join(within("the height", f.HeightCm, 80, 250, "cm"), within("the load", f.LoadKg, 0, 500, "kg"), within("the frame rate", f.CaptureFPS, 1, 10000, "frames a second"))
+}
+
+// within refuses a number outside its limits; nil is none.
+func within(what string, x *float64, least, most float64, unit string) error {
+	if x == nil || *x >= least && *x <= most {
+		return nil
+	}
+	return badRequest("%s must lie between %g and %g %s", what, least, most, unit)
+}
+
+const maxNameRunes = 120
+
+// clipped shortens a text that is repeated to its sender.
+func clipped(s string, most int) string {
+	if r := []rune(s); len(r) > most {
+		return string(r[:most]) + "..."
+	}
+	return s
+}
+
+// displayName makes of the name that a browser sends for a file one that can be
+// shown: it never becomes a path. Folders, control characters and what turns the
+// direction of writing are left out.
+func displayName(name string) string {
+	if i := strings.LastIndexAny(name, `/\`); i >= 0 {
+		name = name[i+1:]
+	}
+	name = strings.Map(func(r rune) rune {
+		switch {
+		case r == utf8.RuneError, unicode.IsControl(r), unicode.Is(unicode.Cf, r):
+			return -1
+		case strings.ContainsRune(`<>:"|?*`, r):
+			return '_'
+		}
+		return r
+	}, name)
+	name = strings.Trim(strings.Join(strings.Fields(name), " "), ". ")
+	if r := []rune(name); len(r) > maxNameRunes {
+		name = string(r[:maxNameRunes-10]) + string(r[len(r)-10:])
+	}
+	if name == "" {
+		return "clip"
+	}
+	return name
+}
+
+// looksLikeVideo says whether a file begins as one of the containers that cameras
+// write. The list is short on purpose: ffmpeg also reads play lists, which make
+// it open other files, and must never be given one.
+func looksLikeVideo(head []byte) bool {
+	has := func(at int, what string) bool {
+		return len(head) >= at+len(what) && string(head[at:at+len(what)]) == what
+	}
+	switch {
+	case has(4, "ftyp"), has(4, "moov"), has(4, "mdat"), has(4, "wide"), has(4, "free"), has(4, "skip"), has(4, "pnot"): // MP4, MOV, 3GP
+		return !has(8, "avif") && !has(8, "heic") && !has(8, "heix") && !has(8, "mif1") && !has(8, "M4A ")
+	case has(0, "\x1a\x45\xdf\xa3"): // Matroska, WebM
+	case has(0, "RIFF") && has(8, "AVI "):
+	case has(0, "\x47") && has(188, "\x47") && has(376, "\x47"): // MPEG transport stream
+	case has(4, "\x47") && has(196, "\x47") && has(388, "\x47"): // the same as camcorders write it
+	case has(0, "\x00\x00\x01\xba"): // MPEG programme stream
+	default:
+		return false
+	}
+	return true
+}
+
+// notAVideo says what a file is that is none.
+func notAVideo(head []byte) error {
+	what := "the file is no video that Holdfast reads"
+	kind := http.DetectContentType(head)
+	switch {
+	case len(head) == 0:
+		what = "the file is empty"
+	case strings.HasPrefix(kind, "image/"), len(head) >= 12 && string(head[4:8]) == "ftyp":
+		what = "the file is a picture or sound, not a video"
+	case strings.HasPrefix(kind, "audio/"):
+		what = "the file is sound, not a video"
+	case strings.HasPrefix(kind, "text/"), strings.HasPrefix(kind, "application/pdf"):
+		what = "the file is a document, not a video"
+	}
+	return &problem{status: http.StatusUnsupportedMediaType, text: what, hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI"}
+}
+
+// addedClip is one entry of the answer to an upload.
+type addedClip struct {
+	ID    string `json:"id"`
+	Name  string `json:"name"`
+	Known bool   `json:"known"`
+	Job   string `json:"job"` // empty for a known clip that is measured already
+	SHA   string `json:"-"`
+}
+
+type addedClips struct {
+	Clips []addedClip `json:"clips"`
+}
+
+// steady keeps a connection open as long as something comes: it moves the time
+// limit on with every piece that arrives.
+type steady struct {
+	r       io.Reader
+	control *http.ResponseController
+}
+
+func (s steady) Read(p []byte) (int, error) {
+	_ = s.control.SetReadDeadline(time.Now().Add(bodyTime))
+	return s.r.Read(p)
+}
+
+// handleUpload takes clips as a form, file by file, straight to disk.
+func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
+	if err := s.queue.room(r.Context()); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	most := int64(maxFiles) * (s.limits.ClipBytes + 64<<10)
+	if r.ContentLength > most {
+		s.fail(w, r, archive.ErrTooLarge)
+		return
+	}
+	leave, err := s.intake.turn(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer leave()
+	r.Body = http.MaxBytesReader(w, r.Body, most)
+	r.Body = io.NopCloser(steady{r.Body, http.NewResponseController(w)})
+	form, err := r.MultipartReader()
+	if err != nil {
+		s.fail(w, r, badRequest("this takes a form with files (multipart/form-data)"))
+		return
+	}
+	var fields clipFields
+	added := addedClips{Clips: []addedClip{}}
+	checked := false
+	for parts := 0; ; parts++ {
+		part, err := form.NextPart()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			s.fail(w, r, brokenUpload(err))
+			return
+		}
+		if parts >= maxFields+maxFiles || len(added.Clips) >= maxFiles {
+			s.fail(w, r, badRequest("the form has too many parts: send at most %d clips at once", maxFiles))
+			return
+		}
+		if part.FormName() != "clip" {
+			value, err := io.ReadAll(io.LimitReader(part, maxFieldBytes+1))
+			switch {
+			case err != nil:
+				err = brokenUpload(err)
+			case len(value) > maxFieldBytes || !utf8.Valid(value):
+				err = badRequest("a field of the form is too long or no text")
+			case len(added.Clips) > 0:
+				err = badRequest("the fields must come before the files")
+			default:
+				err = fields.set(part.FormName(), string(value))
+			}
+			if err != nil {
+				s.fail(w, r, err)
+				return
+			}
+			continue
+		}
+		if !checked {
+			if err := fields.check(); err != nil {
+				s.fail(w, r, err)
+				return
+			}
+			checked = true
+		}
+		clip, err := s.receive(r.Context(), part, part.FileName(), fields)
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		added.Clips = append(added.Clips, clip)
+	}
+	if len(added.Clips) == 0 {
+		s.fail(w, r, &problem{status: http.StatusBadRequest, text: "no clip came with the form", hint: "choose a file in the field clip"})
+		return
+	}
+	s.answer(w, r, http.StatusCreated, added)
+}
+
+// brokenUpload is an upload that ended in the middle.
+func brokenUpload(err error) error {
+	var tooBig *http.MaxBytesError
+	if errors.As(err, &tooBig) || errors.Is(err, context.Canceled) {
+		return err
+	}
+	return &problem{status: http.StatusBadRequest, text: "the upload broke off or is damaged", hint: "send it again; nothing of it was kept", err: err}
+}
+
+// receive puts one file into the archive and its job into the queue.
+func (s *Server) receive(ctx context.Context, from io.Reader, name string, fields clipFields) (addedClip, error) {
+	head := make([]byte, headBytes)
+	n, err := io.ReadFull(from, head)
+	head = head[:n]
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return addedClip{}, brokenUpload(err)
+	}
+	if !looksLikeVideo(head) {
+		return addedClip{}, notAVideo(head)
+	}
+	source := &failing{r: io.MultiReader(bytes.NewReader(head), from)}
+	file, err := s.archive.Put(ctx, source, s.limits.ClipBytes)
+	if err != nil {
+		if source.err != nil && ctx.Err() == nil {
+			return addedClip{}, brokenUpload(source.err)
+		}
+		if errors.Is(err, archive.ErrTooLarge) {
+			return addedClip{}, &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("the clip is larger than %s", bytesText(s.limits.ClipBytes)),
+				hint: "cut it to the movement, or film at a lower resolution", err: err}
+		}
+		return addedClip{}, err
+	}
+	return s.addClip(ctx, file, displayName(name), fields)
+}
+
+// failing remembers how reading failed, to tell a broken upload from a broken disk.
+type failing struct {
+	r   io.Reader
+	err error
+}
+
+func (f *failing) Read(p []byte) (int, error) {
+	n, err := f.r.Read(p)
+	if err != nil && !errors.Is(err, io.EOF) {
+		f.err = err
+	}
+	return n, err
+}
+
+// addClip makes a clip of a file that is in the archive, and queues its analysis.
+func (s *Server) addClip(ctx context.Context, file archive.File, name string, fields clipFields) (addedClip, error) {
+	visit, err := s.visitOf(ctx, fields)
+	if err != nil {
+		return addedClip{}, err
+	}
+	height := fields.HeightCm
+	if height == nil {
+		a, err := s.archive.Athlete(ctx, visit.AthleteID)
+		if err != nil {
+			return addedClip{}, err
+		}
+		height = a.HeightCm
+	}
+	clip, known, err := s.archive.AddClip(ctx, archive.Clip{
+		VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name, SHA256: file.SHA256, SizeBytes: file.SizeBytes,
+		Tempo: fields.Tempo, HeightCm: height, CaptureFPS: fields.CaptureFPS,
+	})
+	if err != nil {
+		return addedClip{}, err
+	}
+	added := addedClip{ID: clip.ID, Name: clip.Name, Known: known, SHA: clip.SHA256}
+	if known && clip.Result != nil {
+		return added, nil
+	}
+	job, err := s.queue.add(ctx, clip.ID, archive.JobAnalyze, jobOptions{})
+	if err != nil && !known {
+		err = errors.Join(err, s.archive.DeleteClip(context.WithoutCancel(ctx), clip.ID))
+	}
+	if err != nil {
+		return addedClip{}, err
+	}
+	added.Job = job.ID
+	s.log.Info("a clip came in", "clip", clip.ID, "bytes", clip.SizeBytes, "known", known)
+	return added, nil
+}
+
+// visitOf finds the visit that a clip belongs to, and makes athlete and visit when
+// they are new. Without a date it is today.
+func (s *Server) visitOf(ctx context.Context, f clipFields) (archive.Visit, error) {
+	if f.Visit != "" {
+		return s.archive.Visit(ctx, f.Visit)
+	}
+	athlete := archive.Athlete{ID: f.Athlete}
+	var err error
+	if f.Athlete != "" {
+		athlete, err = s.archive.Athlete(ctx, f.Athlete)
+	} else {
+		athlete, err = s.athleteNamed(ctx, f.AthleteName)
+	}
+	if err != nil {
+		return archive.Visit{}, err
+	}
+	v := archive.Visit{AthleteID: athlete.ID, Date: f.Date, Condition: f.Condition, LoadKg: f.LoadKg}
+	if v.Date == "" {
+		v.Date = s.now().Format(time.DateOnly)
+	}
+	if v.Condition == "" {
+		v.Condition = "fresh"
+		if v.LoadKg != nil && *v.LoadKg > 0 {
+			v.Condition = "loaded"
+		}
+	}
+	return s.archive.VisitFor(ctx, v)
+}
+
+// athleteNamed finds an athlete by the exact name, or makes one.
+func (s *Server) athleteNamed(ctx context.Context, name string) (archive.Athlete, error) {
+	name = strings.Join(strings.Fields(name), " ")
+	s.intake.mu.Lock() // two clips of a new athlete that come at once make one athlete
+	defer s.intake.mu.Unlock()
+	all, err := s.archive.Athletes(ctx)
+	if err != nil {
+		return archive.Athlete{}, err
+	}
+	for _, a := range all {
+		if strings.EqualFold(a.Name, name) && !a.Example {
+			return a, nil
+		}
+	}
+	return s.archive.CreateAthlete(ctx, archive.Athlete{Name: name})
+}
+
+// handleBegin begins an upload in pieces.
+func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
+	var in struct {
+		Name string `json:"name"`
+		Size int64  `json:"size"`
+		clipFields
+	}
+	if err := decode(w, r, &in); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	err := in.check()
+	switch {
+	case err != nil:
+	case in.Size <= 0:
+		err = badRequest("the size of the clip in bytes is missing")
+	case in.Size > s.limits.ClipBytes:
+		err = &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("the clip is larger than %s", bytesText(s.limits.ClipBytes)),
+			hint: "cut it to the movement, or film at a lower resolution"}
+	default:
+		err = s.queue.room(r.Context())
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	p, err := s.intake.begin(displayName(in.Name), in.Size, in.clipFields)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusCreated, struct {
+		ID string `json:"id"`
+	}{p.id})
+}
+
+func (in *intake) begin(name string, size int64, fields clipFields) (*partial, error) {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	in.forget(in.s.now().Add(-partialTime))
+	if len(in.partial) >= in.s.limits.Partial {
+		return nil, &problem{status: http.StatusServiceUnavailable, text: "too many uploads are unfinished", hint: "let some of them finish, then try again", retryS: 60}
+	}
+	f, err := os.CreateTemp(in.s.opt.WorkDir, "upload-")
+	if err != nil {
+		return nil, fmt.Errorf("receiving a clip: %w", err)
+	}
+	if err := f.Close(); err != nil {
+		return nil, fmt.Errorf("receiving a clip: %w", err)
+	}
+	p := &partial{id: uuid.NewString(), name: name, size: size, fields: fields, path: f.Name(), used: in.s.now()}
+	in.partial[p.id] = p
+	return p, nil
+}
+
+// forget removes what nobody has added to since a time. The lock is held.
+func (in *intake) forget(before time.Time) {
+	for id, p := range in.partial {
+		if !p.busy && p.used.Before(before) {
+			_ = os.Remove(p.path)
+			delete(in.partial, id)
+		}
+	}
+}
+
+// sweep forgets unfinished uploads until the context ends, and then all of them.
+func (in *intake) sweep(ctx context.Context) {
+	tick := time.NewTicker(sweepTime)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			in.mu.Lock()
+			in.forget(in.s.now().Add(-partialTime))
+			in.mu.Unlock()
+		}
+	}
+}
+
+// take finds an upload and keeps it from being forgotten until it is given back.
+func (in *intake) take(id string) (*partial, func(), error) {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	p := in.partial[id]
+	if p == nil {
+		return nil, nil, &problem{status: http.StatusNotFound, text: "this upload is not known any more", hint: "send the clip again from the start"}
+	}
+	if p.busy {
+		return nil, nil, &problem{status: http.StatusConflict, text: "a piece of this upload is still coming in", hint: "wait a moment and go on", retryS: 1}
+	}
+	p.busy = true
+	return p, func() {
+		in.mu.Lock()
+		defer in.mu.Unlock()
+		p.busy, p.used = false, in.s.now()
+	}, nil
+}
+
+// offsetJSON says how much of an upload is there.
+type offsetJSON struct {
+	Offset int64 `json:"offset"`
+	Size   int64 `json:"size"`
+}
+
+// handleOffset tells how much of an upload is there.
+func (s *Server) handleOffset(w http.ResponseWriter, r *http.Request) {
+	p, give, err := s.intake.take(r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer give()
+	w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
+	w.Header().Set("Upload-Length", strconv.FormatInt(p.size, 10))
+	s.answer(w, r, http.StatusOK, offsetJSON{p.offset, p.size})
+}
+
+// handlePiece takes the next piece of an upload. What came before a connection
+// broke is kept.
+func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
+	p, give, err := s.intake.take(r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer give()
+	w.Header().Set("Upload-Length", strconv.FormatInt(p.size, 10))
+	if p.answer != nil { // all was there; the answer did not reach the page
+		s.answer(w, r, http.StatusCreated, p.answer)
+		return
+	}
+	at, err := strconv.ParseInt(r.Header.Get("Upload-Offset"), 10, 64)
+	if err != nil || at != p.offset {
+		w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
+		s.fail(w, r, &problem{status: http.StatusConflict, text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), hint: "go on from there"})
+		return
+	}
+	leave, err := s.intake.turn(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer leave()
+	body := http.MaxBytesReader(w, r.Body, p.size-p.offset)
+	n, err := appendTo(p.path, p.offset, steady{body, http.NewResponseController(w)})
+	p.offset += n
+	w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
+	if err == nil && p.offset >= headBytes && at < headBytes || p.offset == p.size {
+		err = errors.Join(err, checkHead(p.path))
+	}
+	if err != nil {
+		var kind *problem
+		if errors.As(err, &kind) { // no piece of it will ever be a video
+			s.intake.drop(p)
+		}
+		s.fail(w, r, brokenPiece(err))
+		return
+	}
+	if p.offset < p.size {
+		s.answer(w, r, http.StatusOK, offsetJSON{p.offset, p.size})
+		return
+	}
+	f, err := os.Open(p.path)
+	if err != nil {
+		s.fail(w, r, fmt.Errorf("reading the upload: %w", err))
+		return
+	}
+	clip, err := s.receive(r.Context(), f, p.name, p.fields)
+	if err = errors.Join(err, f.Close()); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	// The entry stays a while without its file, for a page that asks again.
+	p.answer = &addedClips{Clips: []addedClip{clip}}
+	_ = os.Remove(p.path)
+	s.answer(w, r, http.StatusCreated, p.answer)
+}
+
+// brokenPiece is a piece that ended in the middle: what came is kept.
+func brokenPiece(err error) error {
+	var p *problem
+	var tooBig *http.MaxBytesError
+	switch {
+	case errors.As(err, &p), errors.Is(err, context.Canceled):
+		return err
+	case errors.As(err, &tooBig):
+		return badRequest("more bytes came than the upload was to have")
+	}
+	return &problem{status: http.StatusBadRequest, text: "the connection broke", hint: "go on from where it broke", err: err}
+}
+
+// drop forgets an upload at once.
+func (in *intake) drop(p *partial) {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	_ = os.Remove(p.path)
+	delete(in.partial, p.id)
+}
+
+// handleAbandon gives an upload up.
+func (s *Server) handleAbandon(w http.ResponseWriter, r *http.Request) {
+	p, give, err := s.intake.take(r.PathValue("id"))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	defer give()
+	s.intake.drop(p)
+	s.answer(w, r, http.StatusOK, struct{}{})
+}
+
+// appendTo writes what r gives to a file from a place on, and returns how much.
+func appendTo(path string, at int64, r io.Reader) (n int64, err error) {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0o600)
+	if err != nil {
+		return 0, fmt.Errorf("receiving a clip: %w", err)
+	}
+	defer func() {
+		if closed := f.Close(); err == nil {
+			err = closed
+		}
+	}()
+	if _, err := f.Seek(at, io.SeekStart); err != nil {
+		return 0, fmt.Errorf("receiving a clip: %w", err)
+	}
+	return io.Copy(f, r)
+}
+
+// checkHead refuses an upload whose beginning is no video's.
+func checkHead(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("reading the upload: %w", err)
+	}
+	defer f.Close()
+	head := make([]byte, headBytes)
+	n, err := io.ReadFull(f, head)
+	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
+		return fmt.Errorf("reading the upload: %w", err)
+	}
+	if !looksLikeVideo(head[:n]) {
+		return notAVideo(head[:n])
+	}
+	return nil
+}

@@ -1,0 +1,377 @@
+package web
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"holdfast/screening"
+)
+
+func TestUploadsRefused(t *testing.T) {
+	b := newIdleBench(t, func(o *Options) { o.Limits.ClipBytes = 1000 })
+	sam := "athlete_name=Sam Example"
+	png := "\x89PNG\r\n\x1a\n" + strings.Repeat("x", 100)
+	tests := []struct {
+		name   string
+		fields []string
+		files  []string
+		status int
+		text   string
+	}{
+		{"nobody's", nil, []string{"a.mp4=" + movie("")}, 400, "whose clip"},
+		{"no file", []string{sam}, nil, 400, "no clip came"},
+		{"unknown athlete", []string{"athlete=nobody"}, []string{"a.mp4=" + movie("")}, 404, ""},
+		{"unknown field", []string{sam, "colour=red"}, []string{"a.mp4=" + movie("")}, 400, "colour"},
+		{"bad tempo", []string{sam, "tempo=slowly"}, []string{"a.mp4=" + movie("")}, 400, "slow, fast or jump"},
+		{"bad date", []string{sam, "date=2025-13-01"}, []string{"a.mp4=" + movie("")}, 400, "2025-05-02"},
+		{"bad condition", []string{sam, "condition=asleep"}, []string{"a.mp4=" + movie("")}, 400, "fatigued"},
+		{"bad height", []string{sam, "height_cm=5"}, []string{"a.mp4=" + movie("")}, 400, "80 and 250"},
+		{"no number", []string{sam, "load_kg=NaN"}, []string{"a.mp4=" + movie("")}, 400, "number"},
+		{"long field", []string{"athlete_name=" + strings.Repeat("x", 5000)}, []string{"a.mp4=" + movie("")}, 400, "too long"},
+		{"long name", []string{"athlete_name=" + strings.Repeat("x", 500)}, []string{"a.mp4=" + movie("")}, 400, "longer"},
+		{"empty", []string{sam}, []string{"a.mp4="}, 415, "empty"},
+		{"picture", []string{sam}, []string{"a.mp4=" + png}, 415, "picture"},
+		{"phone's picture", []string{sam}, []string{"a.mp4=\x00\x00\x00\x18ftypheic"}, 415, "picture"},
+		{"document", []string{sam}, []string{"a.mp4=%PDF-1.7"}, 415, "document"},
+		{"page", []string{sam}, []string{"a.mp4=<html><script>alert(1)</script>"}, 415, "document"},
+		{"play list", []string{sam}, []string{"a.mp4=#EXTM3U\nfile:///etc/passwd"}, 415, "document"},
+		{"play list of ffmpeg", []string{sam}, []string{"a.mp4=ffconcat version 1.0\nfile /etc/passwd"}, 415, "document"},
+		{"too large", []string{sam}, []string{"a.mp4=" + movie(strings.Repeat("x", 2000))}, 413, "larger than 1 kB"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			body, kind := form(tt.fields, tt.files...)
+			w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
+			var e struct{ Error, Hint string }
+			if err := json.Unmarshal(w.Body.Bytes(), &e); err != nil || w.Code != tt.status || !strings.Contains(e.Error, tt.text) {
+				t.Errorf("%d %s, want %d and %q", w.Code, w.Body, tt.status, tt.text)
+			}
+		})
+	}
+	for name, set := range map[string]func(*http.Request){
+		"no form":     func(r *http.Request) { r.Header.Set("Content-Type", "application/json") },
+		"no boundary": func(r *http.Request) { r.Header.Set("Content-Type", "multipart/form-data") },
+		"broken form": func(r *http.Request) { r.Header.Set("Content-Type", "multipart/form-data; boundary=x") },
+	} {
+		if w := b.send("POST", "/api/clips", strings.NewReader("--y\r\n\r\n"), set); w.Code != 400 {
+			t.Errorf("%s: %d %s", name, w.Code, w.Body)
+		}
+	}
+	w := b.send("POST", "/api/clips", nil, func(r *http.Request) { r.ContentLength = 1 << 50 })
+	if w.Code != 413 {
+		t.Errorf("a request that says it is huge: %d", w.Code)
+	}
+	if list, err := b.s.archive.Jobs(t.Context(), 10); err != nil || len(list) != 0 {
+		t.Errorf("refused uploads left %d jobs (%v)", len(list), err)
+	}
+}
+
+// Names that try to be paths or headers are shown harmlessly and never used.
+func TestNames(t *testing.T) {
+	tests := []struct{ name, want string }{
+		{"slow.mp4", "slow.mp4"},
+		{"../../etc/passwd", "passwd"},
+		{`..\..\windows\system.ini`, "system.ini"},
+		{"/abs/olute.mp4", "olute.mp4"},
+		{"...", "clip"},
+		{"", "clip"},
+		{"a\x00b\r\nc.mp4", "abc.mp4"},
+		{"\u202egpj.mp4", "gpj.mp4"},
+		{`a"b;c.mp4`, "a_b;c.mp4"},
+		{"<img src=x>.mp4", "_img src=x_.mp4"},
+		{"  two   spaces .mp4 ", "two spaces .mp4"},
+		{"\xff\xfe.mp4", "mp4"},
+		{"Kniebeuge größer.mp4", "Kniebeuge größer.mp4"},
+	}
+	for _, tt := range tests {
+		if got := displayName(tt.name); got != tt.want {
+			t.Errorf("displayName(%q) = %q, want %q", tt.name, got, tt.want)
+		}
+	}
+	if got := displayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != maxNameRunes || !strings.HasSuffix(got, ".mp4") {
+		t.Errorf("a long name becomes %q", got)
+	}
+	for name, want := range map[string]string{
+		"série \"1\".mp4": `inline; filename*=utf-8''s%C3%A9rie%20_1_%20web.mp4`,
+		"a; b.mp4":        `inline; filename="a; b web.mp4"`,
+	} {
+		if got := contentDisposition("inline", name, "web.mp4"); got != want {
+			t.Errorf("contentDisposition(%q) = %s, want %s", name, got, want)
+		}
+	}
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	for _, name := range []string{"..%2f..%2fholdfast.db", "%2e%2e/%2e%2e/holdfast.db", "frames/../../x", "nothing", "%00", "frames%2f..%2fanalysis.json"} {
+		w := b.send("GET", "/clips/"+id+"/files/"+name, nil, nil)
+		if w.Code != 404 && w.Code != 307 && w.Code != 301 && w.Code != 400 {
+			t.Errorf("%s: %d %.100s", name, w.Code, w.Body)
+		}
+	}
+	// Whatever the browser calls the file, it lies under its hash.
+	b.upload([]string{"athlete_name=Sam Example"}, "../../../evil.mp4="+movie("evil"))
+	var found []string
+	_ = filepath.WalkDir(b.s.archive.Dir(), func(path string, d os.DirEntry, err error) error {
+		if strings.Contains(path, "evil") {
+			found = append(found, path)
+		}
+		return err
+	})
+	if len(found) > 0 {
+		t.Errorf("the name became a path: %q", found)
+	}
+}
+
+func TestUploadInPieces(t *testing.T) {
+	b := newIdleBench(t, func(o *Options) { o.Limits.Partial = 2 })
+	content := movie(strings.Repeat("0123456789", 100))
+	begin := func(size int) (id string, code int) {
+		w := b.send("POST", "/api/uploads", strings.NewReader(fmt.Sprintf(`{"name":"a/slow.mp4","size":%d,"athlete_name":"Sam Example"}`, size)), nil)
+		var out struct{ ID string }
+		_ = json.Unmarshal(w.Body.Bytes(), &out)
+		return out.ID, w.Code
+	}
+	piece := func(id string, at int, body io.Reader) (int, map[string]any) {
+		w := b.send("PATCH", "/api/uploads/"+id, body, func(r *http.Request) { r.Header.Set("Upload-Offset", fmt.Sprint(at)) })
+		out := map[string]any{}
+		_ = json.Unmarshal(w.Body.Bytes(), &out)
+		return w.Code, out
+	}
+	id, code := begin(len(content))
+	if code != 201 || id == "" {
+		t.Fatalf("beginning: %d", code)
+	}
+	if code, out := piece(id, 0, strings.NewReader(content[:600])); code != 200 || out["offset"] != 600.0 {
+		t.Fatalf("the first piece: %d %v", code, out)
+	}
+	if code, _ := piece(id, 0, strings.NewReader(content)); code != 409 {
+		t.Errorf("the first piece again: %d", code)
+	}
+	// The connection breaks after 100 bytes.
+	if code, _ := piece(id, 600, io.MultiReader(strings.NewReader(content[600:700]), broken{})); code != 400 {
+		t.Errorf("a broken piece: %d", code)
+	}
+	var at struct{ Offset, Size int }
+	b.want(200, "GET", "/api/uploads/"+id, "", &at)
+	if at.Offset != 700 || at.Size != len(content) {
+		t.Fatalf("after the break %+v", at)
+	}
+	if code, out := piece(id, 700, strings.NewReader(content[700:])); code != 201 || !strings.Contains(fmt.Sprint(out["clips"]), "slow.mp4") {
+		t.Fatalf("the last piece: %d %v", code, out)
+	}
+	// The answer was lost: asked again, it comes again.
+	if code, out := piece(id, len(content), nil); code != 201 || out["clips"] == nil {
+		t.Errorf("after the end: %d %v", code, out)
+	}
+	if code, _ := piece("nothing", 0, nil); code != 404 {
+		t.Errorf("an unknown upload: %d", code)
+	}
+	// What is no video is given up when its beginning is there.
+	id, _ = begin(1000)
+	if code, _ := piece(id, 0, strings.NewReader(strings.Repeat("text ", 150))); code != 415 {
+		t.Errorf("a text: %d", code)
+	}
+	if code, _ := piece(id, 750, strings.NewReader("more")); code != 404 {
+		t.Errorf("more of the text: %d", code)
+	}
+	id, _ = begin(700)
+	if code, _ := piece(id, 0, strings.NewReader(movie(strings.Repeat("x", 800)))); code != 400 {
+		t.Errorf("more than was said: %d", code)
+	}
+	if _, code := begin(1000); code != 503 {
+		t.Errorf("a third unfinished upload: %d", code)
+	}
+	b.want(200, "DELETE", "/api/uploads/"+id, "", nil)
+	if _, code := begin(1000); code != 201 {
+		t.Errorf("after one was given up: %d", code)
+	}
+	for _, size := range []int{0, -5, 3_000_000_000} {
+		if _, code := begin(size); code != 400 && code != 413 {
+			t.Errorf("a size of %d: %d", size, code)
+		}
+	}
+}
+
+func TestForgottenUploads(t *testing.T) {
+	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
+	b := newIdleBench(t, func(o *Options) { o.Now = func() time.Time { return now } })
+	p, err := b.s.intake.begin("a.mp4", 1000, clipFields{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	now = now.Add(partialTime + time.Second)
+	if _, err := b.s.intake.begin("b.mp4", 1000, clipFields{}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(p.path); !os.IsNotExist(err) || len(b.s.intake.partial) != 1 {
+		t.Errorf("an upload of an hour ago is still there (%v)", err)
+	}
+}
+
+// broken is a connection that breaks.
+type broken struct{}
+
+func (broken) Read([]byte) (int, error) { return 0, io.ErrUnexpectedEOF }
+
+// slowMovie is a clip of some megabytes that nobody holds in memory, and that counts
+// how many are being read at once.
+type slowMovie struct {
+	left     int
+	head     *strings.Reader
+	active   *atomic.Int32
+	most     *atomic.Int32
+	started  bool
+	finished bool
+}
+
+func (m *slowMovie) Read(p []byte) (int, error) {
+	if !m.started {
+		m.started = true
+		n := m.active.Add(1)
+		for old := m.most.Load(); n > old && !m.most.CompareAndSwap(old, n); old = m.most.Load() {
+		}
+	}
+	if n, err := m.head.Read(p); err == nil {
+		return n, nil
+	}
+	if m.left == 0 {
+		if !m.finished {
+			m.finished = true
+			m.active.Add(-1)
+		}
+		return 0, io.EOF
+	}
+	n := min(len(p), m.left)
+	m.left -= n
+	clear(p[:n])
+	return n, nil
+}
+
+// Two hundred clips at once: a few are read at a time, every sender gets a plain
+// answer, and memory does not grow with them.
+func TestManyUploadsAtOnce(t *testing.T) {
+	b := newIdleBench(t, func(o *Options) { o.Limits = Limits{Uploads: 4, Waiting: 150, Queue: 40} })
+	const clips, bytesEach = 200, 2 << 20
+	var active, most atomic.Int32
+	var before, after runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&before)
+	codes := make([]int, clips)
+	var group sync.WaitGroup
+	for i := range clips {
+		group.Go(func() {
+			var head bytes.Buffer
+			m := multipart.NewWriter(&head)
+			_ = m.WriteField("athlete_name", "Sam Example")
+			_, _ = m.CreateFormFile("clip", "slow.mp4")
+			_, _ = io.WriteString(&head, movie(fmt.Sprint("clip ", i)))
+			body := io.MultiReader(&slowMovie{left: bytesEach, head: strings.NewReader(head.String()), active: &active, most: &most},
+				strings.NewReader("\r\n--"+m.Boundary()+"--\r\n"))
+			w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", m.FormDataContentType()) })
+			codes[i] = w.Code
+			var e struct {
+				Error string
+				Clips []addedClip
+			}
+			if err := json.Unmarshal(w.Body.Bytes(), &e); err != nil {
+				t.Errorf("the answer is no JSON: %s", w.Body)
+			}
+			switch {
+			case w.Code == 201 && len(e.Clips) == 1 && e.Clips[0].Job != "":
+			case w.Code == 503 && e.Error != "" && w.Header().Get("Retry-After") != "":
+			default:
+				t.Errorf("%d %s", w.Code, w.Body)
+			}
+		})
+	}
+	group.Wait()
+	runtime.GC()
+	runtime.ReadMemStats(&after)
+	count := map[int]int{}
+	for _, c := range codes {
+		count[c]++
+	}
+	if count[201] < 40 || count[201] > 44 || count[201]+count[503] != clips {
+		t.Errorf("answers %v, want 40 taken, as many as the queue holds, and the others told to wait", count)
+	}
+	if most.Load() > 4 {
+		t.Errorf("%d clips were read at once, want at most 4", most.Load())
+	}
+	if grown := int64(after.HeapInuse) - int64(before.HeapInuse); grown > 32<<20 {
+		t.Errorf("memory grew by %d MB", grown>>20)
+	}
+}
+
+func FuzzUploadHeaders(f *testing.F) {
+	body, kind := form([]string{"athlete_name=Sam Example", "date=2025-05-02"}, "slow.mp4="+movie("x"))
+	f.Add(kind, body.String(), "12")
+	f.Add("multipart/form-data; boundary=x", "--x\r\nContent-Disposition: form-data; name=clip; filename=\"a\r\n.mp4\"\r\n\r\n"+movie("")+"\r\n--x--", "")
+	f.Add("multipart/form-data; boundary=\"", "", "-1")
+	f.Add("text/plain", "clip", "99999999999999999999")
+	b := newIdleBench(f, nil)
+	p, err := b.s.intake.begin("a.mp4", 1<<20, clipFields{AthleteName: "Sam Example"})
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, kind, body, offset string) {
+		w := b.send("POST", "/api/clips", strings.NewReader(body), func(r *http.Request) { r.Header["Content-Type"] = []string{kind} })
+		plain(t, w.Code, w.Body.Bytes())
+		w = b.send("PATCH", "/api/uploads/"+p.id, strings.NewReader(body), func(r *http.Request) {
+			r.Header["Upload-Offset"] = []string{offset}
+			r.Header["Content-Type"] = []string{kind}
+		})
+		plain(t, w.Code, w.Body.Bytes())
+	})
+}
+
+// plain fails when an answer is not JSON, or blames the program.
+func plain(t *testing.T, code int, body []byte) {
+	t.Helper()
+	if code == http.StatusInternalServerError || !json.Valid(body) {
+		t.Errorf("%d %q", code, body)
+	}
+}
+
+func FuzzCorrectionsJSON(f *testing.F) {
+	for _, s := range []string{
+		`{"points":[{"frame":1,"point":"heel","side":"near","x_px":10.5,"y_px":20}],"what":"heel moved"}`,
+		`{"reps":[{"at_s":1.5,"tempo":"fast","left_out":true,"start_s":1,"bottom_s":1.5,"end_s":2}]}`,
+		`{"vertical_deg":2.5,"floor":{"x1_px":0,"y1_px":1,"x2_px":2,"y2_px":3},"facing":"left"}`,
+		`{"points":null}`, `{"vertical_deg":1e999}`, `{"points":[{"frame":-1}]}`, `{}{}`, `[`, ``,
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, body []byte) {
+		in, err := parseCorrection(bytes.NewReader(body))
+		if err != nil {
+			if p := problemOf(err); p.status != http.StatusBadRequest || p.text == "" {
+				t.Errorf("%v is no plain refusal", err)
+			}
+			return
+		}
+		// What is accepted is stored, and read back the same.
+		doc, err := json.Marshal(in.Corrections)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var back screening.Corrections
+		if err := json.Unmarshal(doc, &back); err != nil {
+			t.Fatal(err)
+		}
+		if again, _ := json.Marshal(back); !bytes.Equal(doc, again) {
+			t.Errorf("%s is read back as %s", doc, again)
+		}
+	})
+}

@@ -1,0 +1,255 @@
+package web
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/exec"
+	"runtime"
+	"sync"
+	"syscall"
+	"time"
+)
+
+// workError says why a child process did not do its work: in plain words, and what
+// to do about it.
+type workError struct {
+	text, hint string
+	err        error
+}
+
+func (e *workError) Error() string { return e.text }
+func (e *workError) Unwrap() error { return e.err }
+
+const (
+	// watchTime is how often the memory of a child and its children is looked at.
+	watchTime = 500 * time.Millisecond
+	// maxLineBytes bounds a line of a child, keptStderr what is kept of its errors.
+	maxLineBytes = 64 << 10
+	keptStderr   = 4 << 10
+	// workCPUS is the processor time that each process of a job may use: the limit
+	// of the kernel, for one that nobody watches any more.
+	workCPUS = 8 * 3600
+	// workFileBytes bounds a file that a job writes.
+	workFileBytes = 8 << 30
+)
+
+// worker starts child processes. Decoders of video have been broken into by
+// hostile files before, and crash on damaged ones: they, and all that handles their
+// pictures, run in a process of their own with limits on memory and time and, where
+// the system lets an ordinary user do that, without a network.
+type worker struct {
+	program []string
+	env     []string
+	limits  Limits
+	log     *slog.Logger
+}
+
+// run does one order in a child process, and calls tell for what it says. It
+// returns when the process and all its children are gone: nil when the work is
+// done, a *workError when it is not, tell's error, or the context's.
+func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) error) error {
+	order.Watched = true
+	order.Limits = workLimits{
+		ClipS: k.limits.ClipS, FramePx: k.limits.FramePx, Frames: k.limits.Frames,
+		DataBytes: k.limits.WorkMemory, FileBytes: workFileBytes, CPUS: workCPUS,
+	}
+	// The kernel tells the child of the death of the thread that started it, not of
+	// the process: so the thread has to stay.
+	runtime.LockOSThread()
+	defer runtime.UnlockOSThread()
+	c, err := k.start(order)
+	if err != nil {
+		return &workError{text: "the work could not be started", hint: "try again; if it stays, run holdfast doctor", err: err}
+	}
+	defer c.end()
+	deadline := time.NewTimer(k.limits.WorkTime)
+	defer deadline.Stop()
+	watch := time.NewTicker(watchTime)
+	defer watch.Stop()
+	var stopped, failed error
+	done := false
+	stop := func(why error) {
+		if stopped == nil {
+			stopped = why
+			c.kill()
+		}
+	}
+	lines := c.lines
+	for lines != nil || c.exited != nil {
+		select {
+		case line, ok := <-lines:
+			if !ok {
+				lines = nil
+				continue
+			}
+			switch line.Event {
+			case eventClip:
+				deadline.Reset(k.limits.WorkTime + time.Duration(min(line.Frames, k.limits.Frames))*k.limits.WorkPerFrame)
+			case eventFailed:
+				failed = &workError{text: line.Error, hint: line.Hint}
+			case eventDone:
+				done = true
+			default:
+				if stopped == nil {
+					if err := tell(line); err != nil {
+						stop(err)
+					}
+				}
+			}
+		case err := <-c.exited:
+			c.exited = nil
+			c.state = err
+		case <-ctx.Done():
+			stop(ctx.Err())
+			ctx = context.WithoutCancel(ctx)
+		case <-deadline.C:
+			stop(&workError{text: "it took too long and was stopped", hint: "cut the clip to the movement, or film at a lower resolution"})
+		case <-watch.C:
+			if used := groupMemory(c.pid()); used > k.limits.WorkMemory {
+				stop(&workError{text: fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped", bytesText(k.limits.WorkMemory)),
+					hint: "film at a lower resolution, or cut the clip to the movement"})
+			}
+		}
+	}
+	switch {
+	case stopped != nil:
+		return stopped
+	case failed != nil:
+		return failed
+	case c.state == nil && done:
+		return nil
+	}
+	k.log.Debug("a child process ended before its work was done", "state", c.state, "said", c.said.String())
+	err = c.state
+	if err == nil {
+		err = errors.New("it ended without a word")
+	}
+	return &workError{text: "the program that reads the clip ended before it was done", err: err,
+		hint: "the clip may be damaged: copy it from the phone again and retry; the other clips are not touched"}
+}
+
+// child is a process at work.
+type child struct {
+	cmd    *exec.Cmd
+	stdin  io.Closer
+	lines  chan workLine
+	exited chan error
+	state  error // how it exited
+	said   *tail
+
+	mu   sync.Mutex
+	gone bool // its number may be another process's by now
+}
+
+func (c *child) pid() int { return c.cmd.Process.Pid }
+
+// kill ends the process and all of its group.
+func (c *child) kill() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if !c.gone {
+		_ = syscall.Kill(-c.pid(), syscall.SIGKILL)
+	}
+}
+
+// wait waits until the process has ended, ends what it has started and left
+// behind, and returns how it ended.
+func (c *child) wait() error {
+	// While the process is not waited for, its number and its group's stay its own.
+	awaitExit(c.pid())
+	c.kill()
+	c.mu.Lock()
+	c.gone = true
+	c.mu.Unlock()
+	return c.cmd.Wait()
+}
+
+func (c *child) end() { _ = c.stdin.Close() }
+
+// start starts the program with the order on its standard input.
+func (k *worker) start(order workOrder) (*child, error) {
+	text, err := json.Marshal(order)
+	if err != nil {
+		return nil, fmt.Errorf("writing the order: %w", err)
+	}
+	for _, attr := range attributes() {
+		var c *child
+		if c, err = k.startWith(attr, append(text, '\n'), order.Dir); err == nil {
+			return c, nil
+		}
+	}
+	return nil, err
+}
+
+func (k *worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) (*child, error) {
+	c := &child{said: &tail{}, lines: make(chan workLine), exited: make(chan error, 1)}
+	c.cmd = exec.Command(k.program[0], k.program[1:]...)
+	c.cmd.Env = append(os.Environ(), "TMPDIR="+dir)
+	c.cmd.Env = append(c.cmd.Env, k.env...)
+	c.cmd.Dir = dir
+	c.cmd.SysProcAttr = attr
+	c.cmd.Stderr = c.said
+	c.cmd.WaitDelay = time.Second
+	stdin, err := c.cmd.StdinPipe()
+	if err != nil {
+		return nil, fmt.Errorf("opening a pipe: %w", err)
+	}
+	c.stdin = stdin
+	out, in, err := os.Pipe()
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("opening a pipe: %w", err), stdin.Close())
+	}
+	c.cmd.Stdout = in
+	if err := c.cmd.Start(); err != nil {
+		return nil, errors.Join(fmt.Errorf("starting the program: %w", err), out.Close(), in.Close(), stdin.Close())
+	}
+	_ = in.Close() // the child has it
+	go func() {
+		// An order is longer than a pipe holds only for a child that does not read.
+		_, _ = stdin.Write(order)
+	}()
+	go func() {
+		defer close(c.lines)
+		defer out.Close()
+		read := bufio.NewScanner(out)
+		read.Buffer(make([]byte, 0, 4096), maxLineBytes)
+		for read.Scan() {
+			var line workLine
+			if json.Unmarshal(read.Bytes(), &line) == nil {
+				c.lines <- line // run reads until it is closed
+			}
+		}
+		// A line that is too long ends the reading; then the child must not wait for a reader.
+		_, _ = io.Copy(io.Discard, out)
+	}()
+	go func() { c.exited <- c.wait() }()
+	return c, nil
+}
+
+// tail keeps the end of what is written to it.
+type tail struct {
+	mu   sync.Mutex
+	text []byte
+}
+
+func (t *tail) Write(p []byte) (int, error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.text = append(t.text, p...)
+	if n := len(t.text) - keptStderr; n > 0 {
+		t.text = append(t.text[:0], t.text[n:]...)
+	}
+	return len(p), nil
+}
+
+func (t *tail) String() string {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return string(t.text)
+}
