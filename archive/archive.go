@@ -56,7 +56,12 @@ type Archive struct {
 // a killed server left half done.
 //
 // The error wraps ErrInUse, ErrNewerSchema or ErrDamaged where it is one of these.
-func Open(ctx context.Context, dir string, opt Options) (_ *Archive, err error) {
+func Open(ctx context.Context, dir string, opt Options) (*Archive, error) {
+	return openFolder(ctx, dir, opt, false)
+}
+
+// openFolder is Open; old says that the folder must have been an archive before.
+func openFolder(ctx context.Context, dir string, opt Options, old bool) (_ *Archive, err error) {
 	a := &Archive{dir: dir, now: opt.Now}
 	if a.now == nil {
 		a.now = time.Now
@@ -89,7 +94,7 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Archive, err error) 
 		return nil, err
 	}
 	a.write.SetMaxOpenConns(1)
-	if err := a.migrate(ctx); err != nil {
+	if err := a.migrate(ctx, old); err != nil {
 		return nil, err
 	}
 	if a.read, err = sql.Open("sqlite", dsn(path, true)); err != nil {
@@ -124,7 +129,7 @@ func dsn(path string, reads bool) string {
 	return u.String()
 }
 
-func (a *Archive) migrate(ctx context.Context) error {
+func (a *Archive) migrate(ctx context.Context, old bool) error {
 	unlock, err := a.lockFiles(ctx) // two programs may open a new folder at once
 	if err != nil {
 		return err
@@ -145,7 +150,10 @@ func (a *Archive) migrate(ctx context.Context) error {
 	if version > newest {
 		return fmt.Errorf("%w (schema %d, this program knows %d)", ErrNewerSchema, version, newest)
 	}
-	if version == 0 {
+	switch {
+	case version == 0 && old:
+		return fmt.Errorf("%w: %s was not written by this program", ErrDamaged, databaseName)
+	case version == 0:
 		// An empty database beside files is a lost one. Going on would remove the
 		// files, which then no row knows.
 		err := a.walkFiles(func(path, _ string) error {

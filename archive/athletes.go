@@ -174,14 +174,27 @@ func (a *Archive) pack(ctx context.Context) error {
 	if _, err := a.write.ExecContext(ctx, "VACUUM"); err != nil {
 		return damaged(err)
 	}
-	var busy, frames, done int
-	if err := a.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &done); err != nil {
-		return damaged(err)
+	// SQLite waits for readers by itself, but not for another who empties the log.
+	const tries, pause, most = 50, 20 * time.Millisecond, 15 * time.Second
+	end := time.Now().Add(most)
+	for range tries {
+		var busy, frames, done int
+		if err := a.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &done); err != nil {
+			return damaged(err)
+		}
+		if busy == 0 {
+			return nil
+		}
+		if time.Now().After(end) {
+			break
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(pause):
+		}
 	}
-	if busy != 0 {
-		return errStillRead
-	}
-	return nil
+	return errStillRead
 }
 
 // ignoreMissing is for removing what another may have removed.

@@ -203,7 +203,7 @@ func restore(ctx context.Context, src, dir string) error {
 	if _, err := os.Stat(filepath.Join(part, databaseName)); err != nil {
 		return fmt.Errorf("%w: %s holds no database", ErrDamaged, src)
 	}
-	a, err := Open(ctx, part, Options{})
+	a, err := openFolder(ctx, part, Options{}, true)
 	if err != nil {
 		return err
 	}

@@ -87,7 +87,7 @@ func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) err
 	if err := asJSON("visits.json", visits); err != nil {
 		return err
 	}
-	var listed []exportedClip
+	listed := []exportedClip{} // not null
 	for i, c := range clips {
 		base, ext := splitName(c.Name)
 		folder := fmt.Sprintf("clips/%s_%02d_%s", dates[c.VisitID], i+1, base)
