@@ -48,20 +48,40 @@ function showHistory() {
     charts.push(draw(el, of, [...visits].sort()));
   }
   const rows = shown.toSorted((a, b) => positions.indexOf(a.position) - positions.indexOf(b.position));
-  tables.append(h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "History as a table" }, h("table", { class: "sticky", data: { testid: "history-table" } },
-    h("thead", {}, h("tr", {}, ["Position", "Tempo"].map((t) => h("th", { scope: "col" }, t)), h("th", { scope: "col" }, "Visit"), h("th", { scope: "col", class: "n" }, "Value"), h("th", { scope: "col", class: "n" }, "Reps"), h("th", { scope: "col" }, "Since the visit before"), h("th", { scope: "col" }, "Since the first"))),
-    h("tbody", {}, rows.flatMap((s) => s.points.map((p, i) => h("tr", { class: i ? "" : "series-first" },
-      h("th", { scope: "row" }, `${jointNames[s.position]}`, h("span", { class: "iv" }, measureWords[s.measure] || s.measure)), h("td", {}, tempo(s.tempo)),
-      h("td", {}, h("a", { href: `/clips/${p.clip_ids[0]}` }, date(p.date))),
-      h("td", { class: "n" }, withUnit(p.value.value, unitOf(s)), h("span", { class: "iv" }, range(p.value.interval95[0], p.value.interval95[1]))), h("td", { class: "n" }, num(p.reps)),
-      h("td", {}, change(p.since_previous, s)), h("td", {}, i > 1 ? change(p.since_first, s) : i === 1 ? h("span", { class: "muted" }, "the same") : "–"))))))));
+  tables.append(latest(rows), h("details", {}, h("summary", {}, "Every visit as a table"), everyVisit(rows)));
+}
+
+const th = (text, cls) => h("th", { scope: "col", class: cls || "" }, text);
+const valueOf = (p, s) => [withUnit(p.value.value, unitOf(s)), h("span", { class: "iv" }, range(p.value.interval95[0], p.value.interval95[1]))];
+const visitLink = (p) => h("a", { href: `/clips/${p.clip_ids[0]}` }, date(p.date));
+
+/** The latest value of every position and tempo, and what became of it. */
+function latest(rows) {
+  const body = h("tbody", {});
+  let last = "";
+  for (const s of rows) {
+    const p = s.points.at(-1);
+    if (s.position !== last) body.append(h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "5" }, `${jointNames[s.position]}, ${measureWords[s.measure] || s.measure}`)));
+    last = s.position;
+    body.append(h("tr", { data: { position: s.position, tempo: s.tempo } }, h("th", { scope: "row" }, tempo(s.tempo)), h("td", {}, visitLink(p), h("span", { class: "iv" }, count(p.reps, "rep"))), h("td", { class: "n" }, valueOf(p, s)),
+      h("td", {}, change(p.since_previous, s)), h("td", {}, s.points.length > 2 ? change(p.since_first, s) : s.points.length === 2 ? h("span", { class: "muted" }, "the same visit") : "–")));
+  }
+  return h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "The latest visit against the ones before" }, h("table", { class: "sticky", data: { testid: "history-table" } },
+    h("thead", {}, h("tr", {}, th("Tempo"), th("Latest visit"), th("Value", "n"), th("Since the visit before"), th("Since the first"))), body));
+}
+
+function everyVisit(rows) {
+  return h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Every visit" }, h("table", { class: "sticky", data: { testid: "history-all" } },
+    h("thead", {}, h("tr", {}, th("Position"), th("Tempo"), th("Visit"), th("Value", "n"), th("Reps", "n"), th("Since the visit before"), th("Since the first"))),
+    h("tbody", {}, rows.flatMap((s) => s.points.map((p, i) => h("tr", { class: i ? "" : "series-first" }, h("th", { scope: "row" }, jointNames[s.position]), h("td", {}, tempo(s.tempo)), h("td", {}, visitLink(p)), h("td", { class: "n" }, valueOf(p, s)), h("td", { class: "n" }, num(p.reps)),
+      h("td", {}, change(p.since_previous, s)), h("td", {}, i > 1 ? change(p.since_first, s) : i === 1 ? h("span", { class: "muted" }, "the same visit") : "–")))))));
 }
 
 const points = (key) => (history.series || []).filter((s) => keyOf(s) === key).reduce((n, s) => n + s.points.length, 0);
 
 function change(c, s) {
   if (!c) return "–";
-  const u = unitOf(s), by = known(c.change) ? `${c.change > 0 ? "+" : ""}${withUnit(c.change, u)} (${range(c.interval95[0], c.interval95[1])})` : "";
+  const u = unitOf(s), by = known(c.change) ? `${c.change >= 0.5 ? "+" : ""}${withUnit(c.change, u)} (${range(c.interval95[0], c.interval95[1])})` : "";
   // A foot that comes up more, or a support point that moves, is neither good nor bad by itself.
   const word = s.position === "support_point" || s.position === "heel_rise" ? { gained: "more", lost: "less" }[c.verdict] : undefined;
   return [verdict(c.verdict, word), h("span", { class: "iv" }, `${by}; detectable from ${withUnit(c.smallest_detectable, u)}`)];
@@ -87,7 +107,7 @@ function draw(el, of, dates) {
         c.beginPath();
         c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
         c.clip();
-        c.globalAlpha = 0.13;
+        c.globalAlpha = of.length > 1 ? 0.07 : 0.13;
         c.fillStyle = color;
         c.fillRect(x0, y0, u.bbox.left + u.bbox.width - x0, y1 - y0);
         c.globalAlpha = 0.5;
@@ -125,7 +145,7 @@ function draw(el, of, dates) {
   };
   const words = of.map((s) => `${s.tempo}: ${s.points.map((p) => `${date(p.date)} ${withUnit(p.value.value, unitOf(s))}`).join(", ")}`).join(". ");
   return chart(el, {
-    padding: [8, 10, 0, 0], cursor: { show: false }, scales: { x: { time: false, range: () => [lo, hi] }, y: { range: () => [yLo - pad, yHi + pad] } },
+    padding: [8, 38, 0, 0], cursor: { show: false }, scales: { x: { time: false, range: () => [lo, hi] }, y: { range: () => [yLo - pad, yHi + pad] } },
     axes: [axis(look, "Visit", { side: 2, size: 26, label_size: 16, splits: (u) => thin(days, u), values: (u, l) => l.map((d) => date(new Date(d * 864e5).toISOString().slice(0, 10))) }), axis(look, unitOf(of[0]) === "°" ? "Angle, °" : "% of foot", { side: 3, size: 40 })],
     series: [{}, ...tempos.map(() => ({ stroke: "transparent", width: 0, points: { show: false } }))],
     hooks: { draw: [drawn] },

@@ -29,10 +29,10 @@ export function axis(look, label, { side, size, digits = 0, space, values, split
 
 /** Makes a chart in el that is as wide as el; returns it with a function that ends it. */
 export function chart(el, options, data, { height, label }) {
-  el.setAttribute("role", "img");
-  el.setAttribute("aria-label", label);
   const width = () => Math.max(220, Math.floor(el.clientWidth));
   const u = new uPlot({ width: width(), height, legend: { show: false }, ...options }, data, el);
+  u.ctx.canvas.setAttribute("role", "img");
+  u.ctx.canvas.setAttribute("aria-label", label);
   let last = u.width;
   const watch = new ResizeObserver(() => {
     const w = width();

@@ -50,7 +50,7 @@ function show() {
   page.correcting.show();
   wanted(page.player.frame);
   draw();
-  $("#correct-toggle").disabled = false;
+  $("#correct-toggle").disabled = $("#correct-toggle").hidden = false;
   showVideo(info);
 }
 
@@ -212,20 +212,24 @@ const fileWords = {
   "track.json.gz": "Track, to measure again (packed JSON)",
 };
 
+/** The videos that this page has asked for. */
+const asked = new Set();
+
 function showDownloads(info) {
   const has = new Map(info.files.map((f) => [f.name, f])), at = (name) => `/clips/${id}/files/${name}?download=1`;
   const items = [];
   for (const [name, blur] of [["annotated.mp4", 0], ["annotated_blurred.mp4", 1]]) {
     const f = has.get(name);
-    const job = info.job && info.job.kind === "render" && ["waiting", "running"].includes(info.job.state);
+    const job = !f && asked.has(name);
     items.push(h("li", {}, h("span", {}, fileWords[name]), f
       ? h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)
       : h("button", { type: "button", class: "small-btn", disabled: Boolean(job), data: { testid: `make-${name}` }, on: { click: async (e) => {
         e.target.disabled = true;
         try {
+          asked.add(name);
           await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`);
           toast("The video is being drawn. It can be saved here in a moment.");
-        } catch (err) { e.target.disabled = false; complain(err); }
+        } catch (err) { asked.delete(name); e.target.disabled = false; complain(err); }
       } } }, job ? "being made …" : "Make it")));
   }
   for (const name of ["web.mp4", "series.csv", "analysis.json", "keypoints.json", "track.json.gz"]) {
@@ -269,7 +273,13 @@ let lastJobs = "";
 follow({
   jobs: ({ jobs }) => {
     const mine = jobs.filter((j) => j.clip_id === id);
-    if (!page.motion) queue.show(mine.slice(0, 1));
+    if (!page.motion) {
+      queue.show(mine.slice(0, 1));
+      const ended = !mine.length || ["failed", "cancelled"].includes(mine[0].state);
+      $("#waiting-h").textContent = ended ? "Without numbers" : "Being measured";
+      $("#film-help").hidden = !ended;
+      $("#film-help").open = ended;
+    }
     const now = mine.map((j) => j.id + j.state).join();
     if (lastJobs && now !== lastJobs && page.motion) get(`/api/clips/${id}`).then((info) => { page.info = info; showDownloads(info); showVideo(info); }, complain);
     lastJobs = now;

@@ -69,10 +69,10 @@ function showPairs() {
 
 function showTable() {
   const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")), h("th", { scope: "col", class: "n" }, tempo(pair.baseline)), h("th", { scope: "col", class: "n" }, tempo(pair.challenge)),
-    h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n" }, "Retained"), h("th", { scope: "col" }, "Verdict")));
+    h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n col-kept" }, "Retained"), h("th", { scope: "col" }, "Verdict")));
   const group = (title) => h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "6" }, title));
-  const row = (name, a, b, lost, iv, kept, word, unit) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b),
-    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit)), h("td", { class: "n" }, known(kept) ? `${num(kept)} %` : "–"), h("td", {}, verdict(word)));
+  const row = (name, a, b, lost, iv, kept, word, unit) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv kept-small" }, `${num(kept)} % kept`) : null),
+    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit)), h("td", { class: "n col-kept" }, known(kept) ? `${num(kept)} %` : "–"), h("td", {}, verdict(word)));
   const kept = (a, b) => (a ? (100 * b) / a : NaN);
   const body = h("tbody", {}, group("Range of motion"), joints.map((j) => {
     const c = pair.joints[j];
@@ -81,7 +81,7 @@ function showTable() {
     const c = pair.joints[j];
     return row(jointNames[j], deg(c.baseline_bottom_deg), deg(c.challenge_bottom_deg), c.bottom_lost_deg, c.bottom_interval95_deg, kept(c.baseline_bottom_deg, c.challenge_bottom_deg), c.bottom_verdict, "°");
   }), pair.support?.length ? [group("Support point, % of the foot (minus: further to the toes)"), pair.support.map((c) =>
-    row(c.phase[0].toUpperCase() + c.phase.slice(1), `${num(c.baseline)} %`, `${num(c.challenge)} %`, c.lost, c.interval95, NaN, c.verdict === "held" ? "held" : c.verdict === "unclear" ? "unclear" : c.verdict, "%"))] : null);
+    row(c.phase[0].toUpperCase() + c.phase.slice(1), `${num(c.baseline)} %`, `${num(c.challenge)} %`, c.lost, c.interval95, NaN, c.verdict, "%"))] : null);
   fill($("#table"), h("caption", { class: "sr" }, `Lost and retained, ${pair.baseline} against ${pair.challenge}`), head, body);
   const reps = pair.joints.knee, mdc = doc.mdc95_deg;
   $("#smallest-note").textContent = `From ${num(reps.baseline_reps)} ${pair.baseline} and ${num(reps.challenge_reps)} ${pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; `
@@ -242,7 +242,7 @@ function startDuo() {
     const [lo, hi] = duo.range;
     scrub.min = String(lo);
     scrub.max = String(hi);
-    scrub.step = String(duo.step);
+    scrub.step = "any";
     duo.seek(duo.t);
   }
   function showTime(t) {

@@ -1,7 +1,7 @@
 // Correcting by hand: points, reps, floor and vertical. Every change is one whole
 // document that the server keeps, so that it can be undone.
 import { post } from "./api.js";
-import { $, $$, complain, fill, h, say } from "./dom.js";
+import { $, complain, fill, h, say } from "./dom.js";
 import { applyCamera, turnOf, undoCamera } from "./frames.js";
 import { moment, num, parse } from "./format.js";
 import { pointNames } from "./motion.js";
@@ -62,7 +62,7 @@ export class Correcting {
           on: { click: () => this.setTime(r, key, motion.timeOf(this.page.player.frame)) } }, "Set to this frame"),
       ]);
       return h("div", { class: "rep-edit" }, h("div", { class: "row between" }, h("strong", {}, `Rep ${num(r.number)}, ${r.tempo}`), h("label", { class: "check small" }, out, "leave out")),
-        h("div", { class: "times" }, h("span", {}, "Tempo"), tempo, h("i"), times));
+        h("div", { class: "times" }, h("span", {}, "Tempo"), tempo, times));
     }));
     if (open) $(`[data-keep="${open}"]`)?.focus();
   }
@@ -233,7 +233,7 @@ export class Correcting {
 
   toggle() {
     this.on = !this.on;
-    $("#correct").hidden = !this.on;
+    $("#correct").hidden = $("#correct-bar").hidden = !this.on;
     $("#correct-toggle").setAttribute("aria-pressed", String(this.on));
     $("#correct-toggle").textContent = this.on ? "Done correcting" : "Correct by hand";
     screen.classList.toggle("correcting", this.on);

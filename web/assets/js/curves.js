@@ -216,7 +216,13 @@ export class Curves {
         el.setAttribute("aria-valuetext", `${num(Number(el.dataset.at), 2)} seconds`);
         this.seek(Number(el.dataset.at));
       };
-      const done = () => { if (Math.abs(Number(el.dataset.at) - r[key]) > step / 4) this.changed(r, key, Number(el.dataset.at)); };
+      let sent = r[key];
+      const done = () => {
+        const t = Number(el.dataset.at);
+        if (Math.abs(t - sent) <= step / 4) return;
+        sent = t;
+        this.changed(r, key, t);
+      };
       el.setAttribute("aria-valuenow", r[key].toFixed(3));
       el.setAttribute("aria-valuetext", `${num(r[key], 2)} seconds`);
       el.addEventListener("pointerdown", (e) => {

@@ -36,7 +36,7 @@ export function duration(s) {
   const all = Math.max(0, Math.round(s));
   const min = Math.floor(all / 60), h = Math.floor(min / 60);
   if (h) return `${num(h)} h ${num(min % 60)} min`;
-  if (min) return `${num(min)} min ${num(all % 60)} s`;
+  if (min) return `${num(min)} min${all % 60 ? ` ${num(all % 60)} s` : ""}`;
   return `${num(all)} s`;
 }
 

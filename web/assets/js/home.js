@@ -202,7 +202,12 @@ const recently = (j) => {
   if (j.kind === "render") return j.state === "failed" && age < 3600e3;
   return j.state === "failed" ? age < 24 * 3600e3 : age < 600e3;
 };
-const queue = new Queue($("#jobs"), $("#no-jobs"), recently);
+/** Of those that are done the latest few: the clips themselves are listed below. */
+function worthShowing(jobs) {
+  let done = 0;
+  return jobs.filter((j) => j.state === "waiting" || j.state === "running" || (recently(j) && (j.state === "failed" || done++ < 3)));
+}
+const queue = new Queue($("#jobs"), $("#no-jobs"), () => true);
 let known = null;
 
 async function refresh() {
@@ -221,7 +226,7 @@ follow({
   error: () => { $("#offline").hidden = false; },
   jobs: ({ jobs }) => {
     $("#offline").hidden = true;
-    queue.show(jobs);
+    queue.show(worthShowing(jobs));
     const now = jobs.map((j) => j.id + j.state).join();
     if (known !== null && known !== now) refresh();
     known = now;

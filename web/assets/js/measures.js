@@ -98,7 +98,7 @@ export function showMeasures(el, a) {
     const body = h("tbody", {}, filled.map((x) => h("tr", {}, h("th", { scope: "row" }, x.name, x.help ? h("span", { class: "iv" }, x.help) : null),
       x.cells.map((c) => h("td", { class: "n" }, c && c.length ? c : "–")))));
     parts.push(h("details", { open: first ? !narrow || parts.length < 2 : !closed.has(title), data: { group: title } }, h("summary", {}, title),
-      h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": `${title}, with 95 % intervals` }, h("table", { class: "sticky" }, head, body))));
+      h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `${title}, with 95 % intervals` }, h("table", { class: "sticky" }, head, body))));
   }
   fill(el, parts);
 }

@@ -32,6 +32,8 @@ export class Motion {
     this.series = analysis.series;
     this.forward = analysis.facing === "left" ? -1 : 1;
     this.reps = analysis.reps;
+    // A moment between two frames belongs to the frame shown nearest to it.
+    this.half = 0.51 / (analysis.series.rate_hz || 30);
   }
 
   /** The moment of the movement at a frame, in seconds. */
@@ -108,15 +110,15 @@ export class Motion {
   /** The index of the rep at a moment, or of the one before it; 0 before all, -1 without reps. */
   repAt(timeS) {
     if (!this.reps.length) return -1;
-    const inside = this.reps.findIndex((r) => timeS >= r.start_s - 1e-6 && timeS <= r.end_s + 1e-6);
+    const inside = this.reps.findLastIndex((r) => timeS >= r.start_s - this.half && timeS <= r.end_s + this.half);
     return inside >= 0 ? inside : lastAtOrBefore(this.reps.map((r) => r.start_s), timeS);
   }
 
   /** The phase at a moment in words. */
   phaseAt(timeS) {
-    const rep = this.reps.find((r) => timeS >= r.start_s && timeS <= r.end_s);
+    const rep = this.reps.findLast((r) => timeS >= r.start_s - this.half && timeS <= r.end_s + this.half);
     if (!rep) return "between reps";
-    const phase = rep.phases.find((p) => timeS >= p.start_s && timeS <= p.end_s);
+    const phase = rep.phases.findLast((p) => timeS >= p.start_s - this.half && timeS <= p.end_s + this.half);
     return `rep ${rep.number}${phase ? ", " + phase.name : ""}`;
   }
 }

@@ -1,0 +1,466 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net"
+	"net/http"
+	"path"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"holdfast/archive"
+)
+
+// hostile is a name that would run if it were ever taken for markup.
+const hostile = `<img src=x onerror=alert(1)>"'` + "`{{.}}" + `</script> &amp; Ünï`
+
+// furnished is a server with an athlete of a hostile name and notes, a visit, two
+// measured clips and a comparison.
+type furnished struct {
+	*bench
+	athlete    archive.Athlete
+	clips      []archive.Clip
+	comparison archive.Comparison
+}
+
+func furnish(t *testing.T) furnished {
+	t.Helper()
+	b := newIdleBench(t, nil)
+	ctx := t.Context()
+	check := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	put := func(text string) archive.File {
+		f, err := b.s.archive.Put(ctx, strings.NewReader(text), 1<<20)
+		check(err)
+		return f
+	}
+	height := 171.5
+	a, err := b.s.archive.CreateAthlete(ctx, archive.Athlete{Name: hostile, Notes: hostile + "\nsecond line", HeightCm: &height})
+	check(err)
+	load := 20.0
+	v, err := b.s.archive.VisitFor(ctx, archive.Visit{AthleteID: a.ID, Date: "2025-05-02", Condition: archive.Loaded, LoadKg: &load})
+	check(err)
+	out := furnished{bench: b, athlete: a}
+	for i, tempo := range []string{"slow", "fast"} {
+		c, _, err := b.s.archive.AddClip(ctx, archive.Clip{AthleteID: a.ID, VisitID: v.ID, Name: fmt.Sprint(i, hostile), SHA256: put("clip " + tempo).SHA256, SizeBytes: 5})
+		check(err)
+		analysis := fakeAnalysis(c.Name)
+		for k := range analysis.Reps {
+			analysis.Reps[k].Tempo = tempo
+		}
+		var text bytes.Buffer
+		check(encodeAnalysis(&text, analysis))
+		files := []archive.File{put(text.String()), put("start " + tempo), put("bottom " + tempo)}
+		files[0].Name = "analysis.json"
+		files[1].Name, files[2].Name = "frames/rep01_1_start_"+tempo+".png", "frames/rep01_2_bottom_"+tempo+".png"
+		_, err = b.s.archive.SaveResult(ctx, c.ID, files, 0)
+		check(err)
+		c, err = b.s.archive.Clip(ctx, c.ID)
+		check(err)
+		out.clips = append(out.clips, c)
+	}
+	out.comparison, err = b.s.archive.SaveComparison(ctx, a.ID, []string{out.clips[0].ID, out.clips[1].ID}, nil)
+	check(err)
+	return out
+}
+
+// paths are all pages that a furnished server has.
+func (f furnished) paths() []string {
+	return []string{"/", "/recent", "/athletes", "/athletes/" + f.athlete.ID, "/clips/" + f.clips[0].ID, "/compare", "/compare?athlete=" + f.athlete.ID,
+		"/comparisons/" + f.comparison.ID, "/about"}
+}
+
+// see asks for a page as a browser does.
+func (b *bench) see(path string) (int, string, http.Header) {
+	r := b.send("GET", path, nil, func(r *http.Request) { r.Header.Set("Accept", "text/html,*/*;q=0.8") })
+	return r.Code, r.Body.String(), r.Header()
+}
+
+// element is one of a page; text is what stands in it directly.
+type element struct {
+	name   string
+	attrs  map[string]string
+	parent *element
+	text   string
+}
+
+// elements lists the elements of a page.
+func elements(t *testing.T, page string) []*element {
+	t.Helper()
+	d := xml.NewDecoder(strings.NewReader(page))
+	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	var out []*element
+	at := &element{}
+	for {
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			return out
+		}
+		if err != nil {
+			t.Fatalf("a page cannot be read: %v", err)
+		}
+		switch x := token.(type) {
+		case xml.StartElement:
+			n := &element{name: x.Name.Local, attrs: map[string]string{}, parent: at}
+			for _, a := range x.Attr {
+				n.attrs[a.Name.Local] = a.Value
+			}
+			out, at = append(out, n), n
+		case xml.EndElement:
+			if at = at.parent; at == nil {
+				t.Fatal("a page closes more than it opens")
+			}
+		case xml.CharData:
+			at.text += string(x)
+		}
+	}
+}
+
+func TestPagesHoldNamesAsTextOnly(t *testing.T) {
+	f := furnish(t)
+	for _, path := range f.paths() {
+		code, text, header := f.see(path)
+		if code != http.StatusOK || !strings.HasPrefix(header.Get("Content-Type"), "text/html") {
+			t.Errorf("%s: %d %s", path, code, header.Get("Content-Type"))
+			continue
+		}
+		named := false
+		for _, n := range elements(t, text) {
+			if n.name == "img" && n.attrs["src"] == "x" {
+				t.Errorf("%s: a name became a picture", path)
+			}
+			for key, value := range n.attrs {
+				// The policy forbids them; they would silently do nothing.
+				if strings.HasPrefix(key, "on") || key == "style" {
+					t.Errorf("%s: <%s> has the attribute %s", path, n.name, key)
+				}
+				named = named || strings.Contains(value, hostile)
+			}
+			switch n.name {
+			case "style":
+				t.Errorf("%s: has a style element", path)
+			case "script":
+				if n.attrs["src"] == "" || n.text != "" {
+					t.Errorf("%s: has a script of its own", path)
+				}
+			}
+			named = named || strings.Contains(n.text, hostile)
+		}
+		if !named && path != "/about" {
+			t.Errorf("%s: does not show the name as it was typed", path)
+		}
+	}
+}
+
+func TestPagesNameTheirFieldsAndParts(t *testing.T) {
+	f := furnish(t)
+	for _, path := range f.paths() {
+		if path == "/recent" {
+			continue // a part of a page
+		}
+		_, text, _ := f.see(path)
+		all := elements(t, text)
+		ids := map[string]int{}
+		labels := map[string]bool{}
+		mains, heads := 0, 0
+		for _, n := range all {
+			if id := n.attrs["id"]; id != "" {
+				ids[id]++
+			}
+			switch n.name {
+			case "label":
+				labels[n.attrs["for"]] = true
+			case "main":
+				mains++
+			case "h1":
+				heads++
+			}
+		}
+		if mains != 1 || heads != 1 {
+			t.Errorf("%s: %d main parts and %d first headings, want one of each", path, mains, heads)
+		}
+		for id, n := range ids {
+			if n > 1 {
+				t.Errorf("%s: the id %s stands %d times", path, id, n)
+			}
+		}
+		for _, n := range all {
+			for _, a := range []string{"aria-labelledby", "aria-describedby", "aria-controls", "for", "data-opens"} {
+				for _, id := range strings.Fields(n.attrs[a]) {
+					if ids[id] == 0 {
+						t.Errorf("%s: <%s %s=%q> leads nowhere", path, n.name, a, id)
+					}
+				}
+			}
+			switch n.name {
+			case "input", "select", "textarea":
+				inLabel := n.parent.name == "label"
+				if !inLabel && !labels[n.attrs["id"]] && n.attrs["aria-label"] == "" {
+					t.Errorf("%s: the field %q has no label", path, n.attrs["id"])
+				}
+			case "img":
+				if _, has := n.attrs["alt"]; !has {
+					t.Errorf("%s: a picture has no alternative text", path)
+				}
+			}
+		}
+	}
+}
+
+// TestPagesUseWhatIsThere follows every address of the pages that leads to the
+// server itself.
+func TestPagesUseWhatIsThere(t *testing.T) {
+	f := furnish(t)
+	seen := map[string]bool{}
+	for _, path := range f.paths() {
+		_, text, _ := f.see(path)
+		for _, n := range elements(t, text) {
+			for _, name := range []string{"href", "src", "action"} {
+				to := n.attrs[name]
+				if !strings.HasPrefix(to, "/") || seen[to] {
+					if to != "" && !strings.HasPrefix(to, "/") && !strings.HasPrefix(to, "#") {
+						t.Errorf("%s: <%s> leads away to %q", path, n.name, to)
+					}
+					continue
+				}
+				seen[to] = true
+				if code, _, _ := f.see(to); code != http.StatusOK {
+					t.Errorf("%s: %s answers %d", path, to, code)
+				}
+			}
+		}
+	}
+	if len(seen) < 15 {
+		t.Errorf("only %d addresses found", len(seen))
+	}
+}
+
+func TestEmptyPagesSayWhatToDo(t *testing.T) {
+	b := newIdleBench(t, nil)
+	for path, want := range map[string]string{"/": "Drop your first clip", "/athletes": "Nobody is here yet", "/compare": "Nobody to compare yet"} {
+		if code, text, _ := b.see(path); code != http.StatusOK || !strings.Contains(text, want) {
+			t.Errorf("%s: %d, without %q", path, code, want)
+		}
+	}
+	a, err := b.s.archive.CreateAthlete(t.Context(), archive.Athlete{Name: "Kim"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path, want := range map[string]string{"/athletes/" + a.ID: "No visits yet", "/compare?athlete=" + a.ID: "Two clips are needed"} {
+		if code, text, _ := b.see(path); code != http.StatusOK || !strings.Contains(text, want) {
+			t.Errorf("%s: %d, without %q", path, code, want)
+		}
+	}
+}
+
+func TestErrorsArePagesForPeople(t *testing.T) {
+	f := furnish(t)
+	for _, path := range []string{"/nothing", "/clips/nothing", "/athletes/00000000-0000-0000-0000-000000000000", "/comparisons/x", "/assets/000000000000/js/clip.js", "/compare?athlete=x"} {
+		code, text, header := f.see(path)
+		if code != http.StatusNotFound || !strings.Contains(text, `data-testid="error-page"`) || !strings.Contains(text, "To the first page") {
+			t.Errorf("%s: %d %.80q", path, code, text)
+		}
+		if header.Get("Content-Security-Policy") == "" {
+			t.Errorf("%s: no policy", path)
+		}
+	}
+	if r := f.send("GET", "/api/nothing", nil, func(r *http.Request) { r.Header.Set("Accept", "text/html") }); !strings.HasPrefix(r.Header().Get("Content-Type"), "application/json") {
+		t.Errorf("the API answers with %s", r.Header().Get("Content-Type"))
+	}
+}
+
+func TestLogInPage(t *testing.T) {
+	b := newIdleBench(t, func(o *Options) {
+		o.Address = &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070}
+		o.Password = "correct horse"
+	})
+	for query, want := range map[string]string{"": "Password", "?wrong=1": "The password is wrong", "?wait=1": "Wait a minute", "?expired=1": "too old"} {
+		code, text, _ := b.see("/login" + query)
+		if code != http.StatusOK || !strings.Contains(text, want) {
+			t.Errorf("/login%s: %d, without %q", query, code, want)
+		}
+		// What is only for those who are in is not even named.
+		if strings.Contains(text, "/athletes") {
+			t.Errorf("/login%s shows the menu", query)
+		}
+		// Browsers name no origin for a form of a page without referrer.
+		if !strings.Contains(text, `<meta name="referrer" content="same-origin">`) {
+			t.Errorf("/login%s: its form would come without an origin", query)
+		}
+	}
+	if code, _, header := b.see("/athletes"); code != http.StatusSeeOther || header.Get("Location") != "/login" {
+		t.Errorf("a page without the password: %d", code)
+	}
+	if code, _, _ := b.see("/assets/" + assetHash() + "/css/holdfast.css"); code != http.StatusOK {
+		t.Errorf("the log-in page has no style: %d", code)
+	}
+}
+
+var imported = regexp.MustCompile(`(?m)^(?:import|export)[^;]*?from "([^"]+)"|^import "([^"]+)"`)
+
+func TestAssets(t *testing.T) {
+	b := newIdleBench(t, nil)
+	n := 0
+	err := fs.WalkDir(assetFiles, "assets", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || path.Ext(name) == ".md" {
+			return err
+		}
+		n++
+		text, err := assetFiles.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		code, body, header := b.see("/assets/" + assetHash() + strings.TrimPrefix(name, "assets"))
+		if code != http.StatusOK || body != string(text) || header.Get("Content-Type") != assetKinds[path.Ext(name)] {
+			t.Errorf("%s: %d %s", name, code, header.Get("Content-Type"))
+		}
+		if !strings.Contains(header.Get("Cache-Control"), "immutable") {
+			t.Errorf("%s: is not kept", name)
+		}
+		if path.Ext(name) != ".js" {
+			return nil
+		}
+		for _, m := range imported.FindAllSubmatch(text, -1) {
+			to := path.Join(path.Dir(name), cmp.Or(string(m[1]), string(m[2])))
+			if _, err := fs.Stat(assetFiles, to); err != nil {
+				t.Errorf("%s imports %s, which is not there", name, to)
+			}
+		}
+		if strings.HasPrefix(name, "assets/vendor/") {
+			return nil
+		}
+		for _, bad := range []string{"innerHTML", "outerHTML", "insertAdjacentHTML", "document.write", "eval(", "new Function", "http://", "https://"} {
+			if bytes.Contains(text, []byte(bad)) && !(bad == "http://" && bytes.Contains(text, []byte("http://www.w3.org/2000/svg"))) {
+				t.Errorf("%s: has %s", name, bad)
+			}
+		}
+		return nil
+	})
+	if err != nil || n < 15 {
+		t.Errorf("%d assets, %v", n, err)
+	}
+	if code, _, _ := b.see("/assets/" + assetHash() + "/vendor/README.md"); code != http.StatusNotFound {
+		t.Errorf("a file that is no asset: %d", code)
+	}
+	for _, name := range []string{"../pages.go", "%2e%2e/pages.go", "js/../../pages.go", "js"} {
+		if code, text, _ := b.see("/assets/" + assetHash() + "/" + name); code == http.StatusOK || strings.Contains(text, "package web") {
+			t.Errorf("%s: %d", name, code)
+		}
+	}
+}
+
+// TestVendoredLibraries compares the libraries of others with the sums beside them.
+func TestVendoredLibraries(t *testing.T) {
+	readme, err := assetFiles.ReadFile("assets/vendor/README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	sums := regexp.MustCompile(`(?m)^    ([0-9a-f]{64})  (\S+)$`).FindAllSubmatch(readme, -1)
+	if len(sums) < 3 {
+		t.Errorf("%d sums in the table", len(sums))
+	}
+	for _, m := range sums {
+		text, err := assetFiles.ReadFile("assets/vendor/" + string(m[2]))
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		sum := sha256.Sum256(text)
+		if got := hex.EncodeToString(sum[:]); got != string(m[1]) {
+			t.Errorf("%s was changed: %s", m[2], got)
+		}
+	}
+}
+
+func TestSuggestComparesWhatBelongsTogether(t *testing.T) {
+	card := func(id, visit string, tempos ...string) clipCard {
+		return clipCard{ID: id, Visit: visitView{ID: visit}, Tempos: tempos, Reps: 3, Measured: true}
+	}
+	waiting := card("w", "v2", "fast")
+	waiting.Measured = false
+	for _, c := range []struct {
+		name  string
+		cards []clipCard
+		clips string
+		words string
+	}{
+		{"nothing", nil, "", ""},
+		{"one tempo", []clipCard{card("a", "v1", "slow"), card("b", "v1", "slow")}, "", ""},
+		{"three tempos, the easiest first", []clipCard{card("j", "v1", "jump"), card("f", "v1", "fast"), card("s", "v1", "slow")}, "s f j", "slow, fast and jump"},
+		{"the newest of a tempo", []clipCard{card("new", "v1", "slow"), card("old", "v1", "slow"), card("f", "v1", "fast")}, "new f", "slow and fast"},
+		{"two tempos in one clip", []clipCard{card("both", "v1", "slow", "fast"), card("j", "v1", "jump")}, "both j", "slow, fast and jump"},
+		{"never across visits", []clipCard{card("f", "v2", "fast"), card("s", "v1", "slow")}, "", ""},
+		{"not what is not measured", []clipCard{waiting, card("s", "v2", "slow"), card("o", "v1", "slow"), card("p", "v1", "jump")}, "o p", "slow and jump"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := suggest(c.cards)
+			if c.clips == "" {
+				if got != nil {
+					t.Errorf("suggests %v", got)
+				}
+				return
+			}
+			if got == nil || got.IDs() != c.clips || got.Words() != c.words {
+				t.Errorf("suggests %+v, want %s: %s", got, c.clips, c.words)
+			}
+		})
+	}
+}
+
+func TestContactSheet(t *testing.T) {
+	at := func(min int) time.Time { return time.Date(2025, 5, 2, 10, min, 0, 0, time.UTC) }
+	clip := func(id, visit string, min int, names ...string) archive.Clip {
+		c := archive.Clip{ID: id, VisitID: visit, AddedAt: at(min), Result: &archive.Result{Revision: 2}}
+		for _, n := range names {
+			c.Result.Files = append(c.Result.Files, archive.File{Name: n})
+		}
+		return c
+	}
+	visits := []archive.Visit{{ID: "v2", Date: "2025-06-01"}, {ID: "v1", Date: "2025-05-01"}}
+	clips := []archive.Clip{
+		clip("a", "v1", 1, "frames/rep02_2_bottom_slow.png", "frames/rep01_2_bottom_slow.png", "frames/rep01_1_start_slow.png", "analysis.json"),
+		clip("older", "v2", 2, "frames/rep01_2_bottom_slow.png"),
+		clip("newer", "v2", 3, "frames/rep03_2_bottom_slow.png", "frames/rep03_6_landing_bottom_jump.png"),
+		{ID: "waits", VisitID: "v1"},
+	}
+	got := sheetsOf(clips, visits)
+	if len(got) != 2 || got[0].Tempo != "slow" || got[1].Tempo != "jump" {
+		t.Fatalf("sheets: %+v", got)
+	}
+	slow := got[0]
+	if len(slow.Columns) != 2 || slow.Columns[0].Visit.Date != "2025-05-01" || slow.Columns[1].Clip != "newer" {
+		t.Errorf("columns: %+v", slow.Columns)
+	}
+	want := []sheetRow{
+		{"start", []string{"/clips/a/files/frames/rep01_1_start_slow.png?r=2", ""}},
+		{"bottom", []string{"/clips/a/files/frames/rep01_2_bottom_slow.png?r=2", "/clips/newer/files/frames/rep03_2_bottom_slow.png?r=2"}},
+	}
+	if fmt.Sprint(slow.Rows) != fmt.Sprint(want) {
+		t.Errorf("rows: %+v", slow.Rows)
+	}
+	if got[1].Rows[0].Phase != "landing bottom" {
+		t.Errorf("phase: %q", got[1].Rows[0].Phase)
+	}
+}
+
+func TestSentence(t *testing.T) {
+	for in, want := range map[string]string{"": "", "there is no such clip": "There is no such clip.", "whose clip is it?": "Whose clip is it?", "Ends well.": "Ends well."} {
+		if got := sentence(in); got != want {
+			t.Errorf("sentence(%q) = %q, want %q", in, got, want)
+		}
+	}
+}
