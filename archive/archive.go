@@ -303,7 +303,7 @@ func (a *Archive) change(ctx context.Context, do func(tx *sql.Tx) error) error {
 	if err != nil {
 		return damaged(err)
 	}
-	defer tx.Rollback() // does nothing after a commit
+	defer func() { _ = tx.Rollback() }() // does nothing after a commit
 	if err := do(tx); err != nil {
 		return damaged(constraint(err))
 	}
@@ -317,7 +317,7 @@ func (a *Archive) view(ctx context.Context, do func(db querier) error) error {
 	if err != nil {
 		return damaged(err)
 	}
-	defer tx.Rollback()
+	defer func() { _ = tx.Rollback() }()
 	return notFound(do(tx))
 }
 

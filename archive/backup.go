@@ -101,7 +101,7 @@ func copyFile(ctx context.Context, from, to string) error {
 		return err
 	}
 	if _, err := io.Copy(out, ctxReader{ctx, in}); err != nil {
-		out.Close()
+		_ = out.Close()
 		return err
 	}
 	return errors.Join(out.Sync(), out.Close())
@@ -115,7 +115,7 @@ func writeZip(dst string, fill func(z *zip.Writer) error) (err error) {
 	}
 	defer func() {
 		if err != nil {
-			tmp.Close()
+			_ = tmp.Close()
 			os.Remove(tmp.Name())
 		}
 	}()
@@ -254,7 +254,7 @@ func unpack(ctx context.Context, f *zip.File, dir string) error {
 		return err
 	}
 	if _, err := io.Copy(out, ctxReader{ctx, io.LimitReader(in, int64(f.UncompressedSize64))}); err != nil {
-		out.Close()
+		_ = out.Close()
 		if ctx.Err() == nil {
 			err = fmt.Errorf("%w: %w", ErrDamaged, err)
 		}

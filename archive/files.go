@@ -35,7 +35,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 	// It stays open, and so locked, until it has its name.
 	placed := false
 	defer func() {
-		tmp.Close()
+		_ = tmp.Close()
 		if !placed {
 			os.Remove(tmp.Name())
 		}
@@ -98,7 +98,7 @@ func (a *Archive) tempFile(pattern string) (*os.File, error) {
 				return f, nil
 			}
 		}
-		f.Close() // it was cleaned away before it was locked
+		_ = f.Close() // it was cleaned away before it was locked
 	}
 }
 

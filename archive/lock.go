@@ -46,7 +46,7 @@ func (a *Archive) lockFiles(ctx context.Context) (unlock func(), err error) {
 			return nil, fmt.Errorf("locking the files: %w", err)
 		}
 		if ok {
-			return func() { f.Close() }, nil
+			return func() { _ = f.Close() }, nil
 		}
 		select {
 		case <-ctx.Done():

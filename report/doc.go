@@ -21,5 +21,8 @@
 // printed beside it. What was filled in where tracking failed is drawn hollow and
 // dashed. Knee, hip and ankle differ in colour (the palette of Okabe and Ito,
 // 2008, which colour-blind readers can tell apart) and in marker, slow, fast and jump
-// in colour and dash, so that a grey print loses nothing.
+// in colour and dash, so that a grey print loses nothing. The weight on the foot stands
+// below the picture as well, heel and toe on the sides where they are in the picture; what
+// is drawn about the centre of mass, the heel and the height of a jump is white on a dark
+// rim and needs no colour.
 package report

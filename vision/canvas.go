@@ -369,8 +369,14 @@ func (c *Canvas) RoundRect(from, to XY, radiusPx float64, col color.NRGBA) {
 // goes the other way.
 func (c *Canvas) Wedge(at XY, radiusPx, fromDeg, sweepDeg float64, col color.NRGBA) {
 	inside := sector(at, fromDeg, sweepDeg)
+	far2 := (radiusPx + 1) * (radiusPx + 1)
 	c.shade(at.X-radiusPx, at.Y-radiusPx, at.X+radiusPx, at.Y+radiusPx, col, func(x, y float64) float64 {
-		return max(dist(x-at.X, y-at.Y)-radiusPx, inside(x, y))
+		dx, dy := x-at.X, y-at.Y
+		d2 := dx*dx + dy*dy
+		if d2 > far2 {
+			return 1
+		}
+		return max(math.Sqrt(d2)-radiusPx, inside(x, y))
 	})
 }
 
@@ -378,8 +384,16 @@ func (c *Canvas) Wedge(at XY, radiusPx, fromDeg, sweepDeg float64, col color.NRG
 func (c *Canvas) Arc(at XY, radiusPx, fromDeg, sweepDeg float64, s Stroke) {
 	inside := sector(at, fromDeg, sweepDeg)
 	r := radiusPx + s.WidthPx/2
+	near, far := math.Max(0, radiusPx-s.WidthPx/2-1), r+1
+	near2, far2 := near*near, far*far
 	c.shade(at.X-r, at.Y-r, at.X+r, at.Y+r, s.Color, func(x, y float64) float64 {
-		return max(math.Abs(dist(x-at.X, y-at.Y)-radiusPx)-s.WidthPx/2, inside(x, y))
+		// Most of the box lies off the rim: no root, no edges there.
+		dx, dy := x-at.X, y-at.Y
+		d2 := dx*dx + dy*dy
+		if d2 < near2 || d2 > far2 {
+			return 1
+		}
+		return max(math.Abs(math.Sqrt(d2)-radiusPx)-s.WidthPx/2, inside(x, y))
 	})
 }
 

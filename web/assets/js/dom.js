@@ -39,10 +39,11 @@ export function say(text) {
   requestAnimationFrame(() => { live.textContent = text; });
 }
 
-/** Shows a short message; one about an error stays until it is closed. */
+/** Shows a short message; one about an error stays until it is closed or another one comes. */
 export function toast(text, bad = false) {
   const box = document.getElementById("toasts");
   if (!box) return;
+  if (bad) for (const old of box.querySelectorAll(".bad")) old.remove();
   const el = h("div", { class: bad ? "toast bad" : "toast", role: bad ? "alert" : "status", data: { testid: bad ? "toast-bad" : "toast" } },
     h("p", {}, text), h("button", { type: "button", "aria-label": "Close this message", on: { click: () => el.remove() } }, "×"));
   box.append(el);

@@ -134,9 +134,10 @@ export class Duo {
   layOver(c, scale, unit) {
     const [a, b] = this.sides;
     const hip = (s) => s.motion.point("hip", s.lock(this.key)) || [s.motion.width / 2, s.motion.height / 2];
+    // Thigh and shank are as long in the bottom as in standing; the way from hip to ankle is not.
     const leg = (s) => {
-      const p = s.motion.point("hip", s.rep.start_s), q = s.motion.point("ankle", s.rep.start_s);
-      return p && q ? Math.hypot(p[0] - q[0], p[1] - q[1]) : s.motion.height / 3;
+      const [p, q, r] = ["hip", "knee", "ankle"].map((n) => s.motion.point(n, s.lock(this.key)));
+      return p && q && r ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1]) : s.motion.height / 3;
     };
     const k = (leg(a) / leg(b)) * scale, flip = a.motion.forward !== b.motion.forward;
     const [ax, ay] = hip(a), [bx, by] = hip(b), dx = ax * scale + (flip ? bx * k : -bx * k), dy = ay * scale - by * k;

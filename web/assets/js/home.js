@@ -166,7 +166,7 @@ async function sendOne(c) {
       },
     });
     c.state = "sent";
-    if (added[0]?.known) toast(`${c.file.name} was here already; it is not measured twice.`);
+    if (added[0]?.known) toast(`${c.file.name} was here already; ${added[0].job ? "it is being measured again" : "it is not measured twice"}.`);
     else say(`${c.file.name} was sent`);
     c.el.remove();
     clips = clips.filter((x) => x !== c);
@@ -199,13 +199,23 @@ async function chooseNew(wanted) {
 const opened = Date.now();
 const recently = (j) => {
   const age = opened - Date.parse(j.created_at);
-  if (j.kind === "render") return j.state === "failed" && age < 3600e3;
+  if (j.kind === "render") return j.state === "failed" && age < 3600e3; // a finished one says nothing new
   return j.state === "failed" ? age < 24 * 3600e3 : age < 600e3;
 };
-/** Of those that are done the latest few: the clips themselves are listed below. */
+/**
+ * What is worth a line: of a clip's jobs of one kind the newest, so that one that was
+ * tried again is not listed twice, and of those that are done the latest few: the clips
+ * themselves are listed below.
+ */
 function worthShowing(jobs) {
   let done = 0;
-  return jobs.filter((j) => j.state === "waiting" || j.state === "running" || (recently(j) && (j.state === "failed" || done++ < 3)));
+  const seen = new Set();
+  return jobs.filter((j) => {
+    const key = j.clip_id + j.kind, again = seen.has(key);
+    seen.add(key);
+    if (j.state === "waiting" || j.state === "running") return true;
+    return !again && recently(j) && (j.state !== "done" || done++ < 3);
+  });
 }
 const queue = new Queue($("#jobs"), $("#no-jobs"), () => true);
 let known = null;

@@ -88,13 +88,15 @@ export class Motion {
         const points = this.frames.points[i];
         if (!points) continue;
         const of = (name) => points[this.frames.names.indexOf(name)];
-        const seen = head.map(of).filter((p) => p && p[0] !== null && p[1] !== null);
-        const shoulder = of(`${this.a.near_side}_shoulder`);
-        if (!seen.length || !shoulder) continue;
-        const x = seen.reduce((s, p) => s + p[0], 0) / seen.length, y = seen.reduce((s, p) => s + p[1], 0) / seen.length;
+        const ok = (p) => p && p[0] !== null && p[1] !== null;
+        const seen = head.map(of).filter(ok), shoulder = of(`${this.a.near_side}_shoulder`);
+        if (!seen.length || !ok(shoulder)) continue;
+        // The points of the face end at the ear; half way from there to the nose lies the middle of what must go.
+        const ear = of(`${this.a.near_side}_ear`), nose = of("nose");
+        const x = ok(ear) && ok(nose) ? (ear[0] + nose[0]) / 2 : seen.reduce((s, p) => s + p[0], 0) / seen.length;
+        const y = ok(ear) && ok(nose) ? (ear[1] + nose[1]) / 2 : seen.reduce((s, p) => s + p[1], 0) / seen.length;
         const far = Math.max(...seen.map((p) => Math.hypot(p[0] - x, p[1] - y)));
-        // The face's points end at the ear and the mouth: the head is larger.
-        return { x, y, r: Math.max(1.9 * far, 0.62 * Math.hypot(shoulder[0] - x, shoulder[1] - y)) };
+        return { x, y, r: Math.max(1.7 * far, 0.5 * Math.hypot(shoulder[0] - x, shoulder[1] - y)) };
       }
     }
     return null;

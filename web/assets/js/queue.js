@@ -81,7 +81,7 @@ class Item {
     const parts = [jobWords(j)];
     if (running && j.total > 0) {
       parts.push(j.stage === "tables" ? "" : `${num(j.done)} of ${num(j.total)} frames`);
-      if (j.rate_hz) parts.push(`${num(j.rate_hz, j.rate_hz < 10 ? 1 : 0)} frames/s`);
+      if (j.rate_hz && j.stage !== "tables") parts.push(`${num(j.rate_hz, j.rate_hz < 10 ? 1 : 0)} frames/s`);
       if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1) parts.push(`${duration(j.left_s)} left`);
     }
     if (j.state === "done" || j.state === "failed") parts.push(moment(j.created_at));

@@ -30,16 +30,23 @@ export async function upload(file, fields, { progress, signal }) {
     }
   }
   const url = `/api/uploads/${begun.id}`;
-  signal?.addEventListener("abort", () => { call("DELETE", url).catch(() => {}); }, { once: true });
+  let over = false; // arrived or refused: then there is nothing to give up
+  signal?.addEventListener("abort", () => { if (!over) call("DELETE", url).catch(() => {}); }, { once: true });
   let offset = 0, tries = 0;
   for (;;) {
     try {
       const answer = await send(url, file.slice(offset, offset + pieceBytes), offset, signal, (n) => progress(offset + n, ""));
-      if (answer.clips) return answer;
+      if (answer.clips) {
+        over = true;
+        return answer;
+      }
       ({ offset } = answer);
       tries = 0;
     } catch (err) {
-      if (!passing(err) || tries >= patience.length) throw err;
+      if (!passing(err) || tries >= patience.length) {
+        over = err.name !== "AbortError" && err.status !== 0;
+        throw err;
+      }
       progress(offset, "the connection broke: trying again");
       await rest(patience[tries++], signal);
       // The server says how much of the clip has arrived.
