@@ -439,6 +439,51 @@ func TestFiles(t *testing.T) {
 	d.healthy(2)
 }
 
+// A row never comes before its file: when the file cannot get its name, there is none.
+func TestPutWithoutPlace(t *testing.T) {
+	ctx := t.Context()
+	d := open(t, t.TempDir(), Options{})
+	const sum = "2d711642b726b04401627ca9fbac32f5c8530fb1903cc4db02258717921a4881" // of "x"
+	d.must(os.MkdirAll(filepath.Join(d.FilePath(sum), "in the way"), 0o700))
+	if _, err := d.Put(ctx, strings.NewReader("x"), 1); err == nil {
+		t.Fatal("stored in the place of a folder")
+	}
+	v := d.visit(d.athlete("one"), "2026-02-03")
+	_, _, err := d.AddClip(ctx, Clip{AthleteID: v.AthleteID, VisitID: v.ID, SHA256: sum})
+	is(t, "a clip of it", err, ErrNotFound)
+	d.must(os.RemoveAll(d.FilePath(sum)))
+	d.healthy(0)
+	d.clip(v, "x")
+	d.healthy(1)
+}
+
+// What is read in one view is of one moment, also when others write meanwhile.
+func TestView(t *testing.T) {
+	ctx := t.Context()
+	d := open(t, t.TempDir(), Options{})
+	c := d.clip(d.visit(d.athlete("one"), "2026-02-03"), "frames")
+	first, err := d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", "1")}, 0)
+	d.must(err)
+	d.must(d.view(ctx, func(db querier) error {
+		for range 2 {
+			r, err := resultOf(ctx, db, c.ID)
+			if err != nil {
+				return err
+			}
+			same(t, "in one view", r, &first)
+			if _, err := d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", "2")}, 0); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	got, err := d.Clip(ctx, c.ID)
+	d.must(err)
+	if got.Result.Revision != 3 {
+		t.Errorf("revision %d after the view, want 3", got.Result.Revision)
+	}
+}
+
 type failing struct{ err error }
 
 func (f *failing) Read(p []byte) (int, error) { return copy(p, "x"), f.err }
@@ -689,6 +734,15 @@ func TestJobs(t *testing.T) {
 	d.must(d.FinishJob(ctx, first.ID, JobFailed, "two people", "film one alone"))
 	if got, _ = d.Job(ctx, first.ID); got.State != JobFailed || got.Error != "two people" || got.Hint != "film one alone" || got.EndedAt == nil {
 		t.Errorf("the failed job is %+v", got)
+	}
+	// A server that was stopped gives its job back, and that counts as no attempt.
+	for range 4 {
+		take(second, 1)
+		d.must(d.ReturnJob(ctx, second.ID))
+	}
+	same(t, "given back", func() Job { j, _ := d.Job(ctx, second.ID); return j }(), second)
+	for _, id := range []string{second.ID, first.ID, "x"} {
+		is(t, "give back what does not run", d.ReturnJob(ctx, id), ErrNotFound)
 	}
 	// The server ends three times while it works on the second.
 	for attempt := 1; attempt <= 3; attempt++ {

@@ -174,6 +174,16 @@ func TestBackupAndRestore(t *testing.T) {
 	if b, _ := os.ReadFile(path); string(b) != "an older backup" {
 		t.Error("a backup that failed destroyed the one before")
 	}
+	broken := errors.New("the disk broke in the middle")
+	is(t, "half a backup", writeZip(path, func(z *zip.Writer) error {
+		if _, err := z.Create(databaseName); err != nil {
+			return err
+		}
+		return broken
+	}), broken)
+	if b, _ := os.ReadFile(path); string(b) != "an older backup" {
+		t.Error("a backup that failed half way destroyed the one before")
+	}
 	is(t, "no folder", d.Backup(ctx, filepath.Join(out, "none", "b.zip")), fs.ErrNotExist)
 	d.must(d.Backup(ctx, path))
 	d.must(d.Backup(ctx, path))

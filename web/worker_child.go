@@ -39,7 +39,8 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 		return fmt.Errorf("setting limits: %w", err)
 	}
 	if order.Watched {
-		endWith(ctx, read)
+		// Whoever cancels the context after the work is done must not end it again.
+		defer endWith(ctx, read)()
 	}
 	s := &speaker{out: json.NewEncoder(out), now: time.Now}
 	if err := do(ctx, &order, s); err != nil {
@@ -52,13 +53,14 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 
 // endWith ends this process and all that it has started when the context ends or the
 // pipe does, which whoever waits for the work keeps open: a server that was killed
-// leaves no decoder behind.
-func endWith(ctx context.Context, pipe io.Reader) {
-	context.AfterFunc(ctx, endGroup)
+// leaves no decoder behind. What it returns lets go of the context.
+func endWith(ctx context.Context, pipe io.Reader) (letGo func()) {
+	stop := context.AfterFunc(ctx, endGroup)
 	go func() {
 		_, _ = io.Copy(io.Discard, pipe)
 		endGroup()
 	}()
+	return func() { stop() }
 }
 
 func readLine(r *bufio.Reader, most int) ([]byte, error) {

@@ -1,4 +1,5 @@
-// Command bench measures what a frame of a clip costs in each stage.
+// Command bench measures what a frame of a clip costs in each stage, and what a coach
+// waits for at the page.
 package main
 
 import (
@@ -111,6 +112,10 @@ func run(ctx context.Context, args []string) error {
 	}
 	slices.Sort(alone[:])
 	network := alone[1]
+	desk, err := measureDesk(ctx, folder, clip, track)
+	if err != nil {
+		return err
+	}
 
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
@@ -137,6 +142,15 @@ func run(ctx context.Context, args []string) error {
 	}
 	fmt.Fprintf(out, "\nThe analysis takes %.2f times, the whole %.2f times as long as the network alone.\n",
 		perFrame(analyzing)/(network.Seconds()*1000), perFrame(analyzing+writing)/(network.Seconds()*1000))
+	fmt.Fprintf(out, "\nAt the desk: milliseconds; a minute is the clip repeated %d times, the page is 1280 pixels wide\n\n", longTimes)
+	t = tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	fmt.Fprintf(t, "\tmedian\t95 %%\truns\t\n")
+	for _, r := range desk {
+		fmt.Fprintf(t, "%s\t%.0f\t%.0f\t%d\t\n", r.what, r.at(50), r.at(95), len(r.ms))
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
 	if len(args) > 0 {
 		return nil
 	}

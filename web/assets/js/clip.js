@@ -6,7 +6,7 @@ import { $, $$, complain, fill, h, say, toast } from "./dom.js";
 import { bytes, num, parse } from "./format.js";
 import { showMeasures, showQuality } from "./measures.js";
 import { Motion, curves as curveKinds } from "./motion.js";
-import { drawFrame, supportStrip } from "./overlay.js";
+import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { tempo } from "./signs.js";
@@ -74,9 +74,9 @@ async function refresh() {
 // The picture.
 
 function fitScreen() {
-  const { width, height } = page.motion, room = screen.parentElement.clientWidth - 2 * parseFloat(getComputedStyle(screen.parentElement).paddingLeft);
-  const wide = width > height;
-  $("#clip-grid").classList.toggle("wide", wide);
+  const { width, height } = page.motion;
+  $("#clip-grid").classList.toggle("wide", width > height); // before the room is asked for
+  const room = screen.parentElement.clientWidth - 2 * parseFloat(getComputedStyle(screen.parentElement).paddingLeft);
   const most = Math.max(300, Math.min(innerHeight * (innerWidth < 900 ? 0.6 : 0.68), 760));
   const w = Math.min(room, (most * width) / height);
   screen.style.width = `${Math.round(w)}px`;
@@ -92,7 +92,7 @@ function draw() {
   if (!motion || !player) return;
   const c = canvas.getContext("2d"), frame = player.picture;
   c.clearRect(0, 0, canvas.width, canvas.height);
-  const scale = canvas.width / motion.width, unit = canvas.width / 360;
+  const scale = canvas.width / motion.width, unit = unitOf(canvas, 360);
   drawFrame(c, motion, frame, { scale, on, unit, picture: video, corrected: (name) => correcting?.correctedAt(name, frame) });
   if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit);
   correcting?.draw(c, frame, scale, unit);

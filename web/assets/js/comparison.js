@@ -69,10 +69,10 @@ function showPairs() {
 
 function showTable() {
   const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")), h("th", { scope: "col", class: "n" }, tempo(pair.baseline)), h("th", { scope: "col", class: "n" }, tempo(pair.challenge)),
-    h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n col-kept" }, "Retained"), h("th", { scope: "col" }, "Verdict")));
+    h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n wide-only" }, "Retained"), h("th", { scope: "col", class: "wide-only" }, "Verdict")));
   const group = (title) => h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "6" }, title));
-  const row = (name, a, b, lost, iv, kept, word, unit) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv kept-small" }, `${num(kept)} % kept`) : null),
-    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit)), h("td", { class: "n col-kept" }, known(kept) ? `${num(kept)} %` : "–"), h("td", {}, verdict(word)));
+  const row = (name, a, b, lost, iv, kept, word, unit) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv narrow-only" }, `${num(kept)} % kept`) : null),
+    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit), h("span", { class: "narrow-only" }, verdict(word))), h("td", { class: "n wide-only" }, known(kept) ? `${num(kept)} %` : "–"), h("td", { class: "wide-only" }, verdict(word)));
   const kept = (a, b) => (a ? (100 * b) / a : NaN);
   const body = h("tbody", {}, group("Range of motion"), joints.map((j) => {
     const c = pair.joints[j];
@@ -85,7 +85,7 @@ function showTable() {
   fill($("#table"), h("caption", { class: "sr" }, `Lost and retained, ${pair.baseline} against ${pair.challenge}`), head, body);
   const reps = pair.joints.knee, mdc = doc.mdc95_deg;
   $("#smallest-note").textContent = `From ${num(reps.baseline_reps)} ${pair.baseline} and ${num(reps.challenge_reps)} ${pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; `
-    + `lost or gained is said only when the interval leaves smaller ones out, unclear when the clips cannot tell.` + (mdc ? ` Filmed again, the test tells apart ${joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ")}.` : "");
+    + `lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell.` + (mdc ? ` Filmed again, the test tells apart ${joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ")}.` : "");
 }
 
 const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };

@@ -1,7 +1,7 @@
 // Two clips that run as one: locked at the bottom of the chosen reps, one scrubber in
 // seconds from there.
 import { Player } from "./player.js";
-import { drawFrame } from "./overlay.js";
+import { drawFrame, unitOf } from "./overlay.js";
 
 /** One half: a clip, the rep that is shown, and a video for each clip that was ever chosen. */
 class Side {
@@ -118,7 +118,7 @@ export class Duo {
       canvas.style.width = `${Math.round(w)}px`;
       const cw = Math.round(w * px), ch = Math.round(((w * height) / width) * px);
       if (canvas.width !== cw || canvas.height !== ch) { canvas.width = cw; canvas.height = ch; }
-      const c = canvas.getContext("2d"), scale = cw / width, unit = cw / 320;
+      const c = canvas.getContext("2d"), scale = cw / width, unit = unitOf(canvas, 320);
       c.setTransform(1, 0, 0, 1, 0, 0);
       c.clearRect(0, 0, cw, ch);
       const still = s.player.video;
@@ -181,7 +181,7 @@ export async function still(canvas, clip, timeS, on) {
     canvas.height = Math.round((360 * motion.height) / motion.width);
     const c = canvas.getContext("2d");
     c.drawImage(video, 0, 0, canvas.width, canvas.height);
-    drawFrame(c, motion, frame, { scale: canvas.width / motion.width, unit: canvas.width / 280, on, picture: video });
+    drawFrame(c, motion, frame, { scale: canvas.width / motion.width, unit: Math.min(canvas.width, canvas.height) / 280, on, picture: video });
   });
   return clip.stillTurn;
 }

@@ -72,6 +72,12 @@ export class Motion {
     return undoCamera(this.camera(timeS), [x, y]);
   }
 
+  /** How far down the picture the near foot comes, pixels; 0 when it is never seen. */
+  get footY() {
+    this.lowest ??= Math.max(0, ...["heel", "toe"].flatMap((n) => this.series.points_px[n]?.y || []).filter(Number.isFinite));
+    return this.lowest;
+  }
+
   /** Where the network saw a point of the near side in a frame, or null. */
   tracked(name, frame) {
     const points = this.frames.points[frame];

@@ -7,6 +7,9 @@ import { bones, curves, pointNames } from "./motion.js";
 const outline = "rgba(16,19,24,.78)", paper = "#f4f5f6", ground = "#171b21";
 const joints = { ankle: curves[0], knee: curves[1], hip: curves[2] };
 
+/** The unit of all drawing on a canvas: its shorter side over `of`, but never so small that words cannot be read. */
+export const unitOf = (canvas, of) => Math.max(Math.min(canvas.width, canvas.height) / of, 0.8 * (devicePixelRatio || 1));
+
 /** The shape of a joint: triangle ankle, disc knee, square hip. */
 export function sign(c, kind, x, y, r, color) {
   c.beginPath();
@@ -184,11 +187,13 @@ export function blurFace(c, motion, frame, to, s, picture) {
   c.restore();
 }
 
-/** The support point along a foot's length at the foot of the picture. */
+/** The support point along a foot's length, as a strip on the picture. */
 export function supportStrip(c, motion, frame, u) {
   const { pct, sd } = motion.support(motion.timeOf(frame));
   const w0 = c.canvas.width, h0 = c.canvas.height, h = 34 * u;
-  const w = Math.min(w0 - 24 * u, 300 * u), x0 = (w0 - w) / 2, y0 = h0 - h - 6 * u;
+  const w = Math.min(w0 - 24 * u, 300 * u), x0 = (w0 - w) / 2;
+  // At the foot of the picture, unless the athlete's feet are there.
+  const low = h0 - h - 6 * u, y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
   c.fillStyle = "rgba(16,19,24,.8)";
   c.beginPath();
   c.roundRect(x0 - 10 * u, y0, w + 20 * u, h, 5 * u);
