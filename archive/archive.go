@@ -190,7 +190,7 @@ func (a *Archive) Close() error {
 		}
 	}
 	if a.lock != nil {
-		errs = append(errs, a.lock.Close())
+		errs = append(errs, release(a.lock))
 		a.lock = nil
 	}
 	return errors.Join(errs...)

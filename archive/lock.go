@@ -22,6 +22,12 @@ func tryLock(path string) (f *os.File, ok bool, err error) {
 	return f, true, nil
 }
 
+// release gives a lock up and closes its file. Closing alone would leave the lock to a
+// child that was just being started and still shares the file.
+func release(f *os.File) error {
+	return errors.Join(syscall.Flock(int(f.Fd()), syscall.LOCK_UN), f.Close())
+}
+
 // lockOpen takes the lock of an open file or folder; false when another has it.
 func lockOpen(f *os.File) (bool, error) {
 	for {
@@ -46,7 +52,7 @@ func (a *Archive) lockFiles(ctx context.Context) (unlock func(), err error) {
 			return nil, fmt.Errorf("locking the files: %w", err)
 		}
 		if ok {
-			return func() { _ = f.Close() }, nil
+			return func() { _ = release(f) }, nil
 		}
 		select {
 		case <-ctx.Done():
