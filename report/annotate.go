@@ -28,6 +28,7 @@ type annotator struct {
 	u       float64         // 1 on a picture of 360 × 640 pixels
 	foot    *footStrip      // nil when the support point is not known
 	strip   *strip
+	near    *closeUps // nil: no close-ups
 	reel    *reel
 	heads   *vision.Heads // to be made unrecognisable; nil: none
 }
@@ -75,6 +76,7 @@ func (a *annotator) close() {
 	_ = a.canvas.Close()
 	a.foot.close()
 	a.strip.close()
+	a.near.close()
 }
 
 // mapping turns places of the clip into places of the annotated picture.

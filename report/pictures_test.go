@@ -288,12 +288,40 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 					check(filepath.Base(path), greyOfImage(t, b), i, times[i])
 				}
 			}
-			if len(files.Frames) < 3 {
-				t.Errorf("only the stills %v", files.Frames)
+			if len(files.Frames) < 3 || len(files.CloseUps) != len(files.Frames) {
+				t.Errorf("only the stills %v and close-ups %v", files.Frames, files.CloseUps)
+			}
+			for _, path := range files.CloseUps {
+				b, err := os.ReadFile(path)
+				if err != nil {
+					t.Fatal(err)
+				}
+				nothingBeside(t, path, b)
 			}
 			secretFree(t, files.Video)
 		})
 	}
+}
+
+// nothingBeside checks that a JPEG has no segment that says where or with what it was
+// taken: of the application segments it may have the one of the file's format (ISO/IEC
+// 10918-1, B.1.1.3: APP0 to APP15 are FFE0 to FFEF, a comment is FFFE).
+func nothingBeside(t *testing.T, name string, b []byte) {
+	t.Helper()
+	if len(b) < 4 || b[0] != 0xff || b[1] != 0xd8 {
+		t.Fatalf("%s is no JPEG", name)
+	}
+	for at := 2; at+4 <= len(b) && b[at] == 0xff; {
+		kind := b[at+1]
+		if kind == 0xda { // the pixels begin
+			return
+		}
+		if kind > 0xe0 && kind <= 0xef || kind == 0xfe {
+			t.Errorf("%s has a segment %x", name, kind)
+		}
+		at += 2 + int(b[at+2])<<8 + int(b[at+3])
+	}
+	t.Errorf("%s ends before its pixels", name)
 }
 
 // onlyPixels checks that a PNG holds its header, its pixels and its end, nothing else.

@@ -43,6 +43,7 @@ type Files struct {
 	Keypoints string   // keypoints.json
 	Video     string   // annotated.mp4
 	Frames    []string // frames/*.png
+	CloseUps  []string // frames/*_close.jpg, the athlete without the rest of the picture
 
 	Comparison string   // comparison.json
 	SideBySide []string // sidebyside.mp4 and, with several pairs, one a pair
@@ -129,7 +130,11 @@ func writeAnalysis(ctx context.Context, f *folder, a *screening.Analysis, t *vis
 		return files, err
 	}
 	for _, name := range frames {
-		files.Frames = append(files.Frames, final(name))
+		if strings.HasSuffix(name, closeUpEnd) {
+			files.CloseUps = append(files.CloseUps, final(name))
+		} else {
+			files.Frames = append(files.Frames, final(name))
+		}
 	}
 	if video != "" {
 		files.Video = final(video)
@@ -215,6 +220,9 @@ func writePictures(ctx context.Context, f *folder, m *motion, t *vision.Track, o
 		defer out.Abort()
 		video = "annotated.mp4"
 	}
+	if an.near, err = newCloseUps(m, ms, clip.WidthPx, clip.HeightPx); err != nil {
+		return nil, "", err
+	}
 	an.reel = newReel(m, clip.TimesS, opt.Hold)
 	if opt.BlurFace {
 		an.heads = m.heads(t)
@@ -276,11 +284,22 @@ func (a *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vis
 		if err != nil {
 			return nil, err
 		}
-		name := path.Join("frames", fmt.Sprintf("rep%02d_%d_%s_%s.png", mo.rep.Number, mo.order, mo.name, mo.rep.Tempo))
-		if err := f.bytes(name, png); err != nil {
+		base := path.Join("frames", fmt.Sprintf("rep%02d_%d_%s_%s", mo.rep.Number, mo.order, mo.name, mo.rep.Tempo))
+		if err := f.bytes(base+".png", png); err != nil {
 			return nil, err
 		}
-		names = append(names, name)
+		names = append(names, base+".png")
+		if a.near == nil {
+			continue
+		}
+		near, err := a.near.jpeg(picture, timeS)
+		if err != nil {
+			return nil, err
+		}
+		if err := f.bytes(base+closeUpEnd, near); err != nil {
+			return nil, err
+		}
+		names = append(names, base+closeUpEnd)
 	}
 	return names, nil
 }

@@ -246,8 +246,9 @@ func TestWriteAnalysis(t *testing.T) {
 		}
 	})
 	t.Run("frames", func(t *testing.T) {
-		want := []string{"rep01_1_start_fast.png", "rep01_2_bottom_fast.png", "rep01_7_stand_fast.png"}
-		if got := names(t, filepath.Join(dir, "frames")); !slices.Equal(got, want) || len(files.Frames) != 3 {
+		want := []string{"rep01_1_start_fast.png", "rep01_1_start_fast_close.jpg", "rep01_2_bottom_fast.png",
+			"rep01_2_bottom_fast_close.jpg", "rep01_7_stand_fast.png", "rep01_7_stand_fast_close.jpg"}
+		if got := names(t, filepath.Join(dir, "frames")); !slices.Equal(got, want) || len(files.Frames) != 3 || len(files.CloseUps) != 3 {
 			t.Fatalf("stills %v", got)
 		}
 		f, err := os.Open(files.Frames[1])

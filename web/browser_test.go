@@ -987,6 +987,10 @@ func (d *desk) shoot(t *testing.T, name string) {
 		for _, scheme := range []string{"dark", "light"} {
 			d.look(t, width, scheme)
 			ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+			// A phone draws its scroll bars over the page, and a picture has none.
+			if _, err := chromedp.Call(ctx, emulation.SetScrollbarsHidden, emulation.SetScrollbarsHiddenParams{Hidden: true}); err != nil {
+				t.Error("hiding the scroll bars: ", err)
+			}
 			wide, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.documentElement.scrollWidth <= innerWidth ? "" : [...document.querySelectorAll("body *")]
 				.filter((e) => e.getBoundingClientRect().right > innerWidth + 0.5).map((e) => e.tagName + "#" + e.id + "." + e.className).slice(0, 5).join(", ")`))
 			if err == nil && wide != "" {

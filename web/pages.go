@@ -213,7 +213,14 @@ type clipCard struct {
 	SizeBytes int64
 }
 
-var stillName = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(slow|fast|jump)\.png$`)
+// A still is the annotated picture with its curves; a close-up shows the athlete alone.
+var (
+	stillName   = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(slow|fast|jump)\.png$`)
+	closeUpName = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(slow|fast|jump)_close\.jpg$`)
+)
+
+// closeUpEnd is how the name of a still ends when it is a close-up.
+const closeUpEnd = "_close.jpg"
 
 var grades = []string{"good", "fair", "poor"}
 
@@ -228,8 +235,11 @@ func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, bu
 	}
 	card.Corrected = c.Result.CorrectionSeq > 0
 	for _, f := range c.Result.Files {
-		if m := stillName.FindStringSubmatch(f.Name); m != nil && m[3] == "bottom" && card.Still == "" {
+		if m := closeUpName.FindStringSubmatch(f.Name); m != nil && m[3] == "bottom" && !strings.Contains(card.Still, closeUpEnd) {
 			card.Still = stillAddress(c, f.Name)
+		}
+		if m := stillName.FindStringSubmatch(f.Name); m != nil && m[3] == "bottom" && card.Still == "" {
+			card.Still = stillAddress(c, f.Name) // made by an older version
 		}
 	}
 	a, err := s.desk.summary(ctx, c)
@@ -509,8 +519,12 @@ type sheetColumn struct {
 
 type sheetRow struct {
 	Phase  string
-	Stills []string // an address for each column; empty: no such picture
+	Stills []sheetStill // one for each column
 }
+
+// sheetStill is a picture of a contact sheet: what is shown, and what it leads to.
+// Both are empty where there is no such picture.
+type sheetStill struct{ Shown, Large string }
 
 // sheetColumns bounds a contact sheet: the latest visits are shown.
 const sheetColumns = 8
@@ -521,7 +535,7 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 	type pick struct {
 		clip   archive.Clip
 		rep    string
-		stills map[string]string // by phase
+		stills map[string]sheetStill // by phase
 	}
 	phases := map[string]map[string]int{} // by tempo: the order of each phase
 	picks := map[string]map[string]pick{} // by tempo and visit
@@ -532,7 +546,10 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 			continue
 		}
 		for _, f := range c.Result.Files {
-			m := stillName.FindStringSubmatch(f.Name)
+			m, near := stillName.FindStringSubmatch(f.Name), false
+			if m == nil {
+				m, near = closeUpName.FindStringSubmatch(f.Name), true
+			}
 			if m == nil {
 				continue
 			}
@@ -542,12 +559,18 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 			}
 			p, have := picks[tempo][c.VisitID]
 			if !have || p.clip.ID == c.ID && rep < p.rep {
-				p = pick{c, rep, map[string]string{}}
+				p = pick{c, rep, map[string]sheetStill{}}
 			}
 			if p.clip.ID != c.ID || p.rep != rep {
 				continue
 			}
-			p.stills[phase] = stillAddress(c, f.Name)
+			still := p.stills[phase]
+			if address := stillAddress(c, f.Name); near {
+				still.Shown = address
+			} else if still.Large = address; still.Shown == "" {
+				still.Shown = address // an older version made no close-ups
+			}
+			p.stills[phase] = still
 			picks[tempo][c.VisitID] = p
 			phases[tempo][phase] = order
 		}

@@ -432,7 +432,7 @@ func TestContactSheet(t *testing.T) {
 	}
 	visits := []archive.Visit{{ID: "v2", Date: "2025-06-01"}, {ID: "v1", Date: "2025-05-01"}}
 	clips := []archive.Clip{
-		clip("a", "v1", 1, "frames/rep02_2_bottom_slow.png", "frames/rep01_2_bottom_slow.png", "frames/rep01_1_start_slow.png", "analysis.json"),
+		clip("a", "v1", 1, "frames/rep02_2_bottom_slow.png", "frames/rep01_2_bottom_slow.png", "frames/rep01_2_bottom_slow_close.jpg", "frames/rep01_1_start_slow.png", "analysis.json"),
 		clip("older", "v2", 2, "frames/rep01_2_bottom_slow.png"),
 		clip("newer", "v2", 3, "frames/rep03_2_bottom_slow.png", "frames/rep03_6_landing_bottom_jump.png"),
 		{ID: "waits", VisitID: "v1"},
@@ -441,13 +441,18 @@ func TestContactSheet(t *testing.T) {
 	if len(got) != 2 || got[0].Tempo != "slow" || got[1].Tempo != "jump" {
 		t.Fatalf("sheets: %+v", got)
 	}
+	at1 := func(shown, large string) sheetStill {
+		order := map[string]string{"s": "1", "b": "2"}[shown[:1]]
+		return sheetStill{"/clips/a/files/frames/rep01_" + order + "_" + shown + "?r=2", "/clips/a/files/frames/rep01_" + order + "_" + large + "?r=2"}
+	}
+	newer := "/clips/newer/files/frames/rep03_2_bottom_slow.png?r=2"
 	slow := got[0]
 	if len(slow.Columns) != 2 || slow.Columns[0].Visit.Date != "2025-05-01" || slow.Columns[1].Clip != "newer" {
 		t.Errorf("columns: %+v", slow.Columns)
 	}
 	want := []sheetRow{
-		{"start", []string{"/clips/a/files/frames/rep01_1_start_slow.png?r=2", ""}},
-		{"bottom", []string{"/clips/a/files/frames/rep01_2_bottom_slow.png?r=2", "/clips/newer/files/frames/rep03_2_bottom_slow.png?r=2"}},
+		{"start", []sheetStill{at1("start_slow.png", "start_slow.png"), {}}},
+		{"bottom", []sheetStill{at1("bottom_slow_close.jpg", "bottom_slow.png"), {newer, newer}}},
 	}
 	if fmt.Sprint(slow.Rows) != fmt.Sprint(want) {
 		t.Errorf("rows: %+v", slow.Rows)

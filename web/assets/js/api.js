@@ -45,9 +45,17 @@ export async function call(method, url, body, { signal, headers } = {}) {
 export const get = (url, options) => call("GET", url, undefined, options);
 export const post = (url, body = {}, options) => call("POST", url, body, options);
 
+const sources = new Set();
+
+/** Ends the streams of events: whoever logs out is not told any more. */
+export function unfollow() {
+  for (const s of sources) s.close();
+}
+
 /** Follows the server's events; returns how to stop. */
 export function follow(handlers) {
   const source = new EventSource("/api/events");
+  sources.add(source);
   for (const [name, f] of Object.entries(handlers)) {
     if (name === "open" || name === "error") source.addEventListener(name, f);
     else source.addEventListener(name, (e) => f(JSON.parse(e.data)));

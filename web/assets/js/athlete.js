@@ -48,12 +48,25 @@ function showHistory() {
     charts.push(draw(el, of, [...visits].sort()));
   }
   const rows = shown.toSorted((a, b) => positions.indexOf(a.position) - positions.indexOf(b.position));
-  tables.append(latest(rows), h("details", {}, h("summary", {}, "Every visit as a table"), everyVisit(rows)));
+  if (shown.every((s) => s.points.length === 1)) tables.append(onlyVisit(rows));
+  else tables.append(latest(rows), h("details", {}, h("summary", {}, "Every visit as a table"), everyVisit(rows)));
 }
 
 const th = (text, cls) => h("th", { scope: "col", class: cls || "" }, text);
 const valueOf = (p, s) => [withUnit(p.value.value, unitOf(s)), h("span", { class: "iv" }, range(p.value.interval95[0], p.value.interval95[1]))];
 const visitLink = (p) => h("a", { href: `/clips/${p.clip_ids[0]}` }, date(p.date));
+
+/** What there is of one visit: a row for each position, a column for each tempo. */
+function onlyVisit(rows) {
+  const tempos = ["slow", "fast", "jump"].filter((t) => rows.some((s) => s.tempo === t));
+  const cell = (position, t) => {
+    const s = rows.find((r) => r.position === position && r.tempo === t), p = s?.points[0];
+    return h("td", { class: "n" }, p ? [valueOf(p, s), h("span", { class: "iv" }, h("a", { href: `/clips/${p.clip_ids[0]}`, "aria-label": `${count(p.reps, "rep")}, ${t}, open the clip` }, count(p.reps, "rep")))] : "–");
+  };
+  return h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "The visit" }, h("table", { class: "sticky", data: { testid: "history-table" } },
+    h("thead", {}, h("tr", {}, th("Position"), tempos.map((t) => h("th", { scope: "col", class: "n" }, tempo(t))))),
+    h("tbody", {}, [...new Set(rows.map((s) => s.position))].map((position) => h("tr", { data: { position } }, h("th", { scope: "row" }, jointNames[position], h("span", { class: "iv" }, measureWords[rows.find((s) => s.position === position).measure] || "")), tempos.map((t) => cell(position, t)))))));
+}
 
 /** The latest value of every position and tempo, and what became of it. */
 function latest(rows) {
@@ -82,9 +95,7 @@ const points = (key) => (history.series || []).filter((s) => keyOf(s) === key).r
 function change(c, s) {
   if (!c) return "–";
   const u = unitOf(s), by = known(c.change) ? `${c.change >= 0.5 ? "+" : ""}${withUnit(c.change, u)} (${range(c.interval95[0], c.interval95[1])})` : "";
-  // A foot that comes up more, or a support point that moves, is neither good nor bad by itself.
-  const word = s.position === "support_point" || s.position === "heel_rise" ? { gained: "more", lost: "less" }[c.verdict] : undefined;
-  return [verdict(c.verdict, word), h("span", { class: "iv" }, `${by}; detectable from ${withUnit(c.smallest_detectable, u)}`)];
+  return [verdict(c.verdict, s.position), h("span", { class: "iv" }, `${by}; detectable from ${withUnit(c.smallest_detectable, u)}`)];
 }
 
 /** One position over the visits: a point with its interval for each visit, tempos side by side. */

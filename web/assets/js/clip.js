@@ -76,6 +76,10 @@ async function refresh() {
 function fitScreen() {
   const { width, height } = page.motion;
   $("#clip-grid").classList.toggle("wide", width > height); // before the room is asked for
+  // The buttons that jump stand where there is room: beside an upright picture, under a
+  // wide one, and on a phone under every picture.
+  const home = width > height || innerWidth <= 900 ? $("#video-jumps") : $("#curves-jumps");
+  if ($("#jumps").parentElement !== home) home.append($("#jumps"));
   const room = screen.parentElement.clientWidth - 2 * parseFloat(getComputedStyle(screen.parentElement).paddingLeft);
   const most = Math.max(300, Math.min(innerHeight * (innerWidth < 900 ? 0.6 : 0.68), 760));
   const w = Math.min(room, (most * width) / height);
@@ -236,7 +240,7 @@ function showDownloads(info) {
     const f = has.get(name);
     if (f) items.push(h("li", {}, h("span", {}, fileWords[name]), h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)));
   }
-  const stills = info.files.filter((f) => f.name.startsWith("frames/"));
+  const stills = info.files.filter((f) => f.name.startsWith("frames/") && !f.name.endsWith("_close.jpg"));
   if (stills.length) {
     items.push(h("li", {}, h("details", {}, h("summary", {}, `Frames (${num(stills.length)} pictures)`), h("ul", { class: "downloads" }, stills.map((f) => {
       const m = /rep(\d+)_\d_([a-z_-]+)_(\w+)\.png$/.exec(f.name);

@@ -71,8 +71,8 @@ function showTable() {
   const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")), h("th", { scope: "col", class: "n" }, tempo(pair.baseline)), h("th", { scope: "col", class: "n" }, tempo(pair.challenge)),
     h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n wide-only" }, "Retained"), h("th", { scope: "col", class: "wide-only" }, "Verdict")));
   const group = (title) => h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "6" }, title));
-  const row = (name, a, b, lost, iv, kept, word, unit) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv narrow-only" }, `${num(kept)} % kept`) : null),
-    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit), h("span", { class: "narrow-only" }, verdict(word))), h("td", { class: "n wide-only" }, known(kept) ? `${num(kept)} %` : "–"), h("td", { class: "wide-only" }, verdict(word)));
+  const row = (name, a, b, lost, iv, kept, word, unit, position) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv narrow-only" }, `${num(kept)} % kept`) : null),
+    h("td", { class: "n" }, estimate({ value: lost, interval95: iv }, unit), h("span", { class: "narrow-only" }, verdict(word, position))), h("td", { class: "n wide-only" }, known(kept) ? `${num(kept)} %` : "–"), h("td", { class: "wide-only" }, verdict(word, position)));
   const kept = (a, b) => (a ? (100 * b) / a : NaN);
   const body = h("tbody", {}, group("Range of motion"), joints.map((j) => {
     const c = pair.joints[j];
@@ -81,7 +81,7 @@ function showTable() {
     const c = pair.joints[j];
     return row(jointNames[j], deg(c.baseline_bottom_deg), deg(c.challenge_bottom_deg), c.bottom_lost_deg, c.bottom_interval95_deg, kept(c.baseline_bottom_deg, c.challenge_bottom_deg), c.bottom_verdict, "°");
   }), pair.support?.length ? [group("Support point, % of the foot (minus: further to the toes)"), pair.support.map((c) =>
-    row(c.phase[0].toUpperCase() + c.phase.slice(1), `${num(c.baseline)} %`, `${num(c.challenge)} %`, c.lost, c.interval95, NaN, c.verdict, "%"))] : null);
+    row(c.phase[0].toUpperCase() + c.phase.slice(1), `${num(c.baseline)} %`, `${num(c.challenge)} %`, c.lost, c.interval95, NaN, c.verdict, "%", "support_point"))] : null);
   fill($("#table"), h("caption", { class: "sr" }, `Lost and retained, ${pair.baseline} against ${pair.challenge}`), head, body);
   const reps = pair.joints.knee, mdc = doc.mdc95_deg;
   $("#smallest-note").textContent = `From ${num(reps.baseline_reps)} ${pair.baseline} and ${num(reps.challenge_reps)} ${pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; `
@@ -157,16 +157,16 @@ onTheme(() => { if (pair) showCurves(); });
 const shortUnit = (u) => (u === "degrees" ? "°" : "%");
 const pointWords = { range: "range", control_at_speed: "control at speed", control_through_change_of_direction: "control through the change of direction" };
 
-function cell(at, unit) {
+function cell(at, unit, position) {
   if (!at) return "–";
   const c = at.change, u = shortUnit(unit);
-  return [u === "°" ? deg(at.value) : `${num(at.value)} %`, c ? h("span", { class: "iv" }, lessWords(c.lost, c.interval95, u)) : null, c ? verdict(c.verdict) : null];
+  return [u === "°" ? deg(at.value) : `${num(at.value)} %`, c ? h("span", { class: "iv" }, lessWords(c.lost, c.interval95, u, position)) : null, c ? verdict(c.verdict, position) : null];
 }
 
 function showLadder() {
   const { rungs, caution } = doc.ladder, tempos = ["slow", "fast", "jump"].filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
   fill($("#ladder"), h("caption", { class: "sr" }, "Each position in each tempo, changes against slow"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Position at the bottom"), tempos.map((t) => h("th", { scope: "col" }, tempo(t))), h("th", { scope: "col" }, "Points to"))),
-    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit))), h("td", {}, pointWords[r.points_to] || "–")))));
+    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit, r.position))), h("td", {}, pointWords[r.points_to] || "–")))));
   fill($("#ladder-words"), h("br"), rungs.filter((r) => r.sentence).map((r) => h("p", {}, r.sentence)), caution ? h("p", { class: "note" }, caution) : null);
 }
 

@@ -60,6 +60,9 @@ function fields() {
   return f;
 }
 
+// A field that is being put right is no longer called wrong.
+for (const i of [name, load, height, day]) i.addEventListener("input", () => { mark(i, false); if (i === name) nameError.hidden = true; });
+
 // Choosing.
 
 function add(list) {

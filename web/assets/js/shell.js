@@ -1,5 +1,5 @@
 // What every page does: dates and numbers in the reader's manner, logging out, dialogs.
-import { post } from "./api.js";
+import { post, unfollow } from "./api.js";
 import { $, $$, complain } from "./dom.js";
 import { localise } from "./format.js";
 
@@ -8,7 +8,10 @@ localise(document);
 const logout = $("#logout");
 if (logout) {
   logout.hidden = false;
-  logout.addEventListener("click", () => post("/api/logout").then(() => location.assign("/login"), complain));
+  logout.addEventListener("click", () => {
+    unfollow();
+    post("/api/logout").then(() => location.assign("/login"), complain);
+  });
 }
 
 // A button with data-opens shows the dialog of that id; data-closes closes the one it is in.

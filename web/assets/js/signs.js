@@ -6,10 +6,21 @@ export const tempo = (name) => h("span", { class: `tempo tempo-${name}` }, h("i"
 
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
 
-/** A verdict as a mark and a word. */
-export function verdict(word, text) {
+/**
+ * Of some positions less is no loss and more no gain: the words for both, how each
+ * looks, and what a change is called. The same words stand in the reports.
+ */
+const ofPosition = {
+  support_point: { lost: "nearer the heel", gained: "nearer the toes", look: { lost: "moved", gained: "moved" }, less: "toward the heel", more: "toward the toes" },
+  trunk: { lost: "leans less", gained: "leans more", look: { lost: "moved", gained: "moved" } },
+  heel_rise: { lost: "less", gained: "more", look: { lost: "gained", gained: "lost" } },
+};
+
+/** A verdict as a mark and a word, in the words of a position if one is given. */
+export function verdict(word, position) {
   if (!word) return h("span", {}, "–");
-  return h("span", { class: `verdict verdict-${word}`, data: { verdict: word } }, h("span", { "aria-hidden": "true" }, marks[word] || ""), text || word);
+  const of = ofPosition[position];
+  return h("span", { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } }, h("span", { "aria-hidden": "true" }, marks[word] || ""), of?.[word] || word);
 }
 
 /** A value with its interval in small type below. */
@@ -23,13 +34,14 @@ export function estimate(e, unit = "", digits = 0) {
 export const valued = (value, ends, unit, digits) => estimate({ value, interval95: ends }, unit, digits);
 
 /** "9° less (6 to 12)": a change in words. lost is positive when it became less. */
-export function lessWords(lost, iv, unit, digits = 0) {
+export function lessWords(lost, iv, unit, position) {
+  const digits = 0, of = ofPosition[position];
   if (!known(lost)) return "not known";
   const size = Math.abs(lost), same = Number(size.toFixed(digits)) === 0;
   const [lo, hi] = lost < 0 ? [-iv[1], -iv[0]] : iv;
   const ends = range(lo, hi, digits);
   const sep = unit === "°" ? "" : " ";
-  const what = same ? "the same" : `${num(size, digits)}${sep}${unit} ${lost < 0 ? "more" : "less"}`;
+  const what = same ? "the same" : `${num(size, digits)}${sep}${unit} ${lost < 0 ? of?.more || "more" : of?.less || "less"}`;
   return what + (ends ? ` (${ends})` : "");
 }
 
