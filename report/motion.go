@@ -181,9 +181,18 @@ type moment struct {
 	timeS float64
 }
 
+// standingKneeDeg is the most knee flexion of which it is still said that somebody
+// stands: common practice, no source.
+const standingKneeDeg = 30
+
 // moments lists the instants worth a still picture, in order of rep and time.
 func moments(a *screening.Analysis) []moment {
 	var ms []moment
+	knee := a.Series.AnglesDeg.KneeFlexion
+	times := make([]float64, len(a.Series.TimeS))
+	for i, t := range a.Series.TimeS {
+		times[i] = float64(t)
+	}
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		add := func(order int, name, label string, t float64) {
@@ -199,7 +208,12 @@ func moments(a *screening.Analysis) []moment {
 			add(5, "contact", "first contact", float64(r.ContactS))
 			add(6, "landing", "landing bottom", float64(r.LandingBottomS))
 		}
-		add(7, "stand", "stand", float64(r.EndS))
+		// Jumps done one out of the other end where the next one begins: at its bottom.
+		if i := nearest(times, float64(r.EndS)); i >= 0 && i < len(knee) && float64(knee[i]) > standingKneeDeg {
+			add(7, "end", "end of the rep", float64(r.EndS))
+		} else {
+			add(7, "stand", "stand", float64(r.EndS))
+		}
 	}
 	return ms
 }
