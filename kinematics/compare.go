@@ -35,18 +35,20 @@ type CompareOptions struct {
 	// SEMDeg is the standard error of one reading that is used with fewer than
 	// three reps on a side, degrees; 0: 3.
 	SEMDeg float64
+	// DetectableDeg is the smallest change that can be told from chance where that is
+	// known apart from the interval, degrees; 0: not known. A smaller change is
+	// neither lost nor gained; it does not make a change held.
+	DetectableDeg float64
 	// MDC95Deg is the smallest change that this athlete's own repeated test can
-	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. It takes
-	// the place of the default for the smallest change, widens a smallest change
-	// that was given and is smaller, and takes the place of SEMDeg (over 1.96
-	// sqrt(2)).
+	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. At its joint
+	// it takes the place of DetectableDeg and, over 1.96 sqrt(2), of SEMDeg.
 	MDC95Deg [NumJoints]float64
 }
 
 // of returns the options for one joint, its own MDC95 put in their place.
 func (o CompareOptions) of(j Joint) CompareOptions {
 	if mdc := o.MDC95Deg[j]; mdc > 0 && !math.IsInf(mdc, 1) {
-		o.SmallestChangeDeg = max(o.SmallestChangeDeg, mdc)
+		o.DetectableDeg = mdc
 		o.SEMDeg = mdc / (1.96 * math.Sqrt2)
 	}
 	return o
@@ -172,6 +174,10 @@ type Readings struct {
 	// that was read; NaN or 0 when unknown. The error is much the same in every
 	// rep that reaches the same position: more reps do not average it out.
 	NoiseSDDeg float64
+	// OccasionSDDeg is the standard deviation of what all reps of one occasion share
+	// and another occasion does not, such as the camera's place; 0: the sides were
+	// filmed on one occasion.
+	OccasionSDDeg float64
 }
 
 func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
@@ -191,16 +197,15 @@ func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
 // CompareReadings compares two sets of readings. With three or more on both
 // sides the variance of each mean is
 //
-//	s^2/n + noise^2
+//	s^2/n + noise^2 + occasion^2
 //
 // from the spread s between its n reps, which holds the noise of each reading, and
-// the noise that all of them share. The interval is Welch's: t has the degrees of
-// freedom of Welch and Satterthwaite, the shared noise counting as known. Without
-// it, it is the plain Welch interval. With fewer reps the variance of a reading is
-// the larger of its spread and the assumed standard error of a reading (see
-// CompareOptions), that of the mean is it over the number of reps but never less
-// than the shared noise, and the interval is the normal one: one rep against one
-// at 3 degrees gives 8.3 degrees either way.
+// what all of them share. The interval is Welch's: t has the degrees of freedom of
+// Welch and Satterthwaite, what is shared counting as known. Without it, it is the
+// plain Welch interval. With fewer reps s is taken to be at least so large that one
+// reading has the assumed standard error of a reading, its noise counted in (see
+// CompareOptions), and the interval is the normal one: one rep against one at 3
+// degrees gives 8.3 degrees either way.
 func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 	c := Change{BaselineDeg: math.NaN(), ChallengeDeg: math.NaN(), LostDeg: math.NaN(),
 		RetainedPct: math.NaN(), Interval95Deg: [2]float64{math.NaN(), math.NaN()}, Verdict: Unclear}
@@ -222,7 +227,7 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 	var half float64
 	if min(nb, nc) >= minRepsForSpread {
 		sb, sc := stat.Variance(baseline.Deg, nil)/nb, stat.Variance(challenge.Deg, nil)/nc
-		v := sb + sc + noiseVariance(baseline) + noiseVariance(challenge)
+		v := sb + sc + sharedVariance(baseline) + sharedVariance(challenge)
 		quantile := distuv.UnitNormal.Quantile(0.975)
 		if d := sb*sb/(nb-1) + sc*sc/(nc-1); d > 0 {
 			quantile = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: v * v / d}.Quantile(0.975)
@@ -234,7 +239,7 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 		half = distuv.UnitNormal.Quantile(0.975) * math.Sqrt(vb+vc)
 	}
 	c.Interval95Deg = [2]float64{c.LostDeg - half, c.LostDeg + half}
-	c.Verdict = verdict(c.LostDeg, c.Interval95Deg, opt.smallest())
+	c.Verdict = verdict(c.LostDeg, c.Interval95Deg, opt)
 	return c
 }
 
@@ -246,7 +251,7 @@ func (r Readings) Mean(opt CompareOptions) Estimate {
 	case n == 0:
 		return unknown()
 	case n >= minRepsForSpread:
-		return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(stat.Variance(r.Deg, nil)/n + noiseVariance(r))}
+		return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(stat.Variance(r.Deg, nil)/n + sharedVariance(r))}
 	}
 	return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(meanVariance(r, opt.sem()))}
 }
@@ -259,25 +264,33 @@ func noiseVariance(r Readings) float64 {
 	return 0
 }
 
-// meanVariance returns the variance of the mean of few reps: that of one reading,
-// which is the larger of the spread between reps and the given floor, over their
-// number, but never less than the keypoint noise, which more reps do not lower.
-func meanVariance(r Readings, floorSD float64) float64 {
-	v := floorSD * floorSD
+// sharedVariance returns the variance of what all readings of a side share, which
+// more reps do not lower.
+func sharedVariance(r Readings) float64 {
+	return noiseVariance(r) + r.OccasionSDDeg*r.OccasionSDDeg
+}
+
+// meanVariance returns the variance of the mean of few reps: their spread, but at
+// least what is missing from the noise to the given error of one reading, over their
+// number, and what they share.
+func meanVariance(r Readings, semDeg float64) float64 {
+	v := max(0, semDeg*semDeg-noiseVariance(r))
 	if len(r.Deg) >= 2 {
 		v = max(v, stat.Variance(r.Deg, nil))
 	}
-	return max(v/float64(len(r.Deg)), noiseVariance(r))
+	return v/float64(len(r.Deg)) + sharedVariance(r)
 }
 
 // verdict applies the rule of [Verdict].
-func verdict(lost float64, interval [2]float64, smallest float64) Verdict {
+func verdict(lost float64, interval [2]float64, opt CompareOptions) Verdict {
+	smallest := opt.smallest()
+	clear := max(smallest, opt.DetectableDeg)
 	switch lo, hi := interval[0], interval[1]; {
 	case math.IsNaN(lost) || math.IsNaN(lo) || math.IsNaN(hi):
 		return Unclear
-	case lo > 0 && lost >= smallest:
+	case lo > 0 && lost >= clear:
 		return Lost
-	case hi < 0 && lost <= -smallest:
+	case hi < 0 && lost <= -clear:
 		return Gained
 	case lo > -smallest && hi < smallest:
 		return Held

@@ -29,6 +29,22 @@ func TestCompareReadingsFewReps(t *testing.T) {
 	if one.Verdict != Unclear {
 		t.Errorf("8 degrees between single reps: %v, want unclear", one.Verdict)
 	}
+	// Two occasions differ by more than the reps of one: 3 reps of no spread with 2 degrees
+	// each way give 1.96 sqrt(2) 2 degrees, and fewer reps never less than more.
+	for n := 1; n <= 4; n++ {
+		var b, c Readings
+		b.OccasionSDDeg, c.OccasionSDDeg = 2, 2
+		b.NoiseSDDeg, c.NoiseSDDeg = 2.5, 2.5
+		for range n {
+			b.Deg, c.Deg = append(b.Deg, 100), append(c.Deg, 92)
+		}
+		got := CompareReadings(b, c, CompareOptions{})
+		floor := 3*3 - 2.5*2.5
+		if n >= 3 {
+			floor = 0
+		}
+		near(t, "two occasions", got.LostDeg-got.Interval95Deg[0], 1.9599639845*math.Sqrt(2*(floor/float64(n)+2.5*2.5+2*2)), 1e-6)
+	}
 	noisy := CompareReadings(Readings{Deg: []float64{100}, NoiseSDDeg: 6}, Readings{Deg: []float64{92}, NoiseSDDeg: 6}, CompareOptions{})
 	near(t, "twice the noise", noisy.LostDeg-noisy.Interval95Deg[0], 2*8.3155755768, 2e-3)
 	none := CompareReadings(Readings{}, Readings{Deg: []float64{92}}, CompareOptions{})
@@ -52,7 +68,7 @@ func TestVerdict(t *testing.T) {
 		{2, 1, 3, Held}, {0, -4.9, 4.9, Held}, {0, -6, 6, Unclear}, {-7, -10, -4, Gained}, {-4, -7, -1, Unclear},
 		{math.NaN(), 1, 2, Unclear},
 	} {
-		if got := verdict(c.lost, [2]float64{c.lo, c.hi}, 5); got != c.want {
+		if got := verdict(c.lost, [2]float64{c.lo, c.hi}, CompareOptions{SmallestChangeDeg: 5}); got != c.want {
 			t.Errorf("lost %g (%g to %g): %v, want %v", c.lost, c.lo, c.hi, got, c.want)
 		}
 	}

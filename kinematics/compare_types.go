@@ -11,6 +11,9 @@ type Verdict string
 //	held     the interval lies wholly inside -s to +s
 //	unclear  all else
 //
+// Where the smallest change that can be told from chance is known and larger than s,
+// lost and gained need that much; held does not become easier by it.
+//
 // So a loss that noise alone could have made is never called lost, and neither
 // is one too small to matter. Asking for the whole interval beyond s instead
 // would leave most true losses of one and a half times s unclear with the three reps that

@@ -81,6 +81,17 @@ func TestCompareWithMDC(t *testing.T) {
 			t.Errorf("%s: 7 degrees are %v, want %v", c.name, got, c.want)
 		}
 	}
+	// An unsteady test says nothing of small changes, so it cannot call one held.
+	for _, c := range []struct {
+		lost float64
+		mdc  float64
+		want Verdict
+	}{{3, 0, Held}, {3, 40, Held}, {12, 40, Unclear}, {12, 9, Lost}, {-12, 40, Unclear}, {60, 157, Unclear}} {
+		got := CompareReadings(Readings{Deg: []float64{100, 100.4, 99.6}}, Readings{Deg: []float64{100 - c.lost, 100.4 - c.lost, 99.6 - c.lost}}, CompareOptions{DetectableDeg: c.mdc})
+		if got.Verdict != c.want {
+			t.Errorf("%v degrees lost with %v detectable: %v, want %v", c.lost, c.mdc, got.Verdict, c.want)
+		}
+	}
 	// One rep against one: the SEM is the MDC over 1.96 sqrt(2), so the interval
 	// is the MDC either way.
 	p, err := Compare(slow[:1], fast[:1], CompareOptions{MDC95Deg: [NumJoints]float64{KneeJoint: 6}})

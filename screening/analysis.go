@@ -64,6 +64,9 @@ type ClipInfo struct {
 	// CaptureRateHz is the rate the camera filmed at, where the file or the
 	// user says so; otherwise the frame rate.
 	CaptureRateHz Number `json:"capture_rate_hz"`
+	// FileCaptureRateHz is the rate the file itself says the camera filmed at: null
+	// when it says none.
+	FileCaptureRateHz Number `json:"file_capture_rate_hz"`
 	// SlowMotionFactor is by how much the file plays slower than the movement
 	// was. All times of an analysis are those of the movement: multiplied by
 	// the factor they are the file's.

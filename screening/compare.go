@@ -1,6 +1,7 @@
 package screening
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -68,6 +69,10 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if a, b, differ := differentMovement(pools); differ {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
 			ErrDifferentMovement, analyses[a].Clip.Name, analyses[b].Clip.Name)
+	}
+	if left, right := clipsBySide(analyses, pools); left != "" && right != "" {
+		c.Warnings = append(c.Warnings, Warning{Code: "different_sides", Message: left + " shows the left leg, " + right + " the right one: " +
+			"a difference between the legs looks like a change. Film both from the same side."})
 	}
 	var reps []kinematics.Rep
 	for _, p := range pools {
@@ -217,32 +222,63 @@ const differentShareDeg = 22
 func differentMovement(pools map[kinematics.Tempo]*pool) (a, b int, differ bool) {
 	direction := map[kinematics.Tempo][kinematics.NumJoints]float64{}
 	for t, p := range pools {
-		var v [kinematics.NumJoints]float64
-		for j := range v {
-			for _, r := range p.reps {
-				if rom := r.Angles[kinematics.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
-					v[j] += rom / float64(len(p.reps))
-				}
-			}
-		}
-		direction[t] = v
+		direction[t] = meanROM(p.reps)
 	}
 	for i, t := range tempoOrder {
 		for _, u := range tempoOrder[i+1:] {
 			if pools[t] == nil || pools[u] == nil || pools[t].clip == pools[u].clip {
 				continue
 			}
-			var dot, nt, nu float64
-			for j := range kinematics.NumJoints {
-				x, y := direction[t][j], direction[u][j]
-				dot, nt, nu = dot+x*y, nt+x*x, nu+y*y
-			}
-			if nt > 0 && nu > 0 && math.Acos(math.Min(1, dot/math.Sqrt(nt*nu)))*180/math.Pi > differentShareDeg {
+			if differentShares(direction[t], direction[u]) {
 				return pools[t].clip, pools[u].clip, true
 			}
 		}
 	}
 	return 0, 0, false
+}
+
+// clipsBySide returns the name of a clip that shows the left leg and of one that shows
+// the right; empty where there is none.
+func clipsBySide(analyses []*Analysis, pools map[kinematics.Tempo]*pool) (left, right string) {
+	for _, t := range tempoOrder {
+		if pools[t] == nil {
+			continue
+		}
+		switch a := analyses[pools[t].clip]; a.NearSide {
+		case "left":
+			left = cmp.Or(left, a.Clip.Name)
+		case "right":
+			right = cmp.Or(right, a.Clip.Name)
+		}
+	}
+	return left, right
+}
+
+// meanROM returns the mean range of motion of each joint over the reps, 0 where it is
+// not known.
+func meanROM(reps []kinematics.Rep) [kinematics.NumJoints]float64 {
+	var v [kinematics.NumJoints]float64
+	for j := range v {
+		for _, r := range reps {
+			if rom := r.Angles[kinematics.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
+				v[j] += rom / float64(len(reps))
+			}
+		}
+	}
+	return v
+}
+
+// differentShares says whether two movements divide themselves over the joints quite
+// differently.
+func differentShares(a, b [kinematics.NumJoints]float64) bool {
+	var dot, aa, bb float64
+	for j := range kinematics.NumJoints {
+		if a[j] == 0 || b[j] == 0 {
+			continue // not known in one of them
+		}
+		dot, aa, bb = dot+a[j]*b[j], aa+a[j]*a[j], bb+b[j]*b[j]
+	}
+	return aa > 0 && bb > 0 && math.Acos(math.Min(1, dot/math.Sqrt(aa*bb)))*180/math.Pi > differentShareDeg
 }
 
 // typicalRep returns the number of the rep that lies nearest to the mean of all

@@ -98,7 +98,9 @@ func jointOptions(how kinematics.CompareOptions, a kinematics.Angle) kinematics.
 	out.MDC95Deg = [kinematics.NumJoints]float64{}
 	for j := range kinematics.NumJoints {
 		if j.Angle() == a {
-			out.SmallestChangeDeg = math.Max(out.SmallestChangeDeg, how.MDC95Deg[j])
+			if mdc := how.MDC95Deg[j]; mdc > 0 && !math.IsInf(mdc, 1) {
+				out.DetectableDeg = mdc
+			}
 		}
 	}
 	return out

@@ -100,6 +100,11 @@ func TestCompareNumbers(t *testing.T) {
 	if c.FirstLost.Knee == nil || *c.FirstLost.Knee != "fast" || c.FirstLost.Hip != nil {
 		t.Errorf("first lost %v, hip %v", c.FirstLost.Knee, c.FirstLost.Hip)
 	}
+	left, right := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
+	left.NearSide, right.NearSide = "left", "right"
+	if c, err := Compare([]*Analysis{left, right}, CompareOptions{}); err != nil || len(c.Warnings) != 1 || c.Warnings[0].Code != "different_sides" {
+		t.Errorf("one leg against the other: %v, %+v", err, c.Warnings)
+	}
 	// Written and read again, the comparison is the same.
 	data, err := json.Marshal(c)
 	if err != nil {

@@ -28,6 +28,35 @@ type Corrections struct {
 	Floor *FloorLine `json:"floor,omitempty"`
 	// Facing is left, right, or empty: as found.
 	Facing string `json:"facing,omitempty"`
+	// SlowMotionFactor is that of the analysis whose times the reps are changed in; 0:
+	// that of the analysis that is made. When the rate a clip was filmed at turns out to
+	// be another, all its times change, and these with them.
+	SlowMotionFactor float64 `json:"slow_motion_factor,omitempty"`
+}
+
+// At returns the corrections in the times of an analysis with the given slow-motion
+// factor.
+func (c *Corrections) At(slowMotionFactor float64) *Corrections {
+	if c == nil || !(c.SlowMotionFactor > 0) || !(slowMotionFactor > 0) || c.SlowMotionFactor == slowMotionFactor {
+		return c
+	}
+	out := *c
+	out.SlowMotionFactor = slowMotionFactor
+	k := c.SlowMotionFactor / slowMotionFactor
+	scaled := func(t *float64) *float64 {
+		if t == nil {
+			return nil
+		}
+		v := *t * k
+		return &v
+	}
+	out.Reps = slices.Clone(c.Reps)
+	for i := range out.Reps {
+		r := &out.Reps[i]
+		r.AtS *= k
+		r.StartS, r.BottomS, r.EndS = scaled(r.StartS), scaled(r.BottomS), scaled(r.EndS)
+	}
+	return &out
 }
 
 // PointCorrection puts one point of the body where the coach saw it: pixels of the
@@ -290,8 +319,12 @@ func MeasureAgain(info ClipInfo, track *vision.Track, opt Options) (*Analysis, e
 	}
 	info.Frames = len(track.Poses)
 	slow := slowMotionOf(info)
-	if opt.CaptureFPS > 0 {
-		slow = slowMotionFactor(float64(info.FrameRateHz), 0, opt.CaptureFPS)
+	if opt.CaptureFPS > 0 || info.FileCaptureRateHz != 0 { // 0: written before the file's own was kept
+		said := float64(info.FileCaptureRateHz)
+		if math.IsNaN(said) {
+			said = 0
+		}
+		slow = slowMotionFactor(float64(info.FrameRateHz), said, opt.CaptureFPS)
 		info.CaptureRateHz = info.FrameRateHz * Number(slow)
 	}
 	info.SlowMotionFactor = Number(slow)

@@ -412,6 +412,45 @@ func TestRepCorrections(t *testing.T) {
 	}
 }
 
+// A rep that was left out stays the one left out when the rate of filming turns out to
+// be another, and the file's own rate comes back when the coach takes theirs away.
+func TestRateOfFilmingMovesCorrections(t *testing.T) {
+	r := loadRendered(t, "fast_30", 1.5)
+	nan := Number(math.NaN())
+	for _, tt := range []struct {
+		name string
+		file Number // what the file says of its rate
+		back float64
+	}{{"the file says nothing", nan, 1}, {"the file says twice", r.info.FrameRateHz * 2, 2}} {
+		info := r.info
+		info.FileCaptureRateHz = tt.file
+		found, err := MeasureAgain(info, r.track, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := &Corrections{SlowMotionFactor: float64(found.Clip.SlowMotionFactor), Reps: []RepCorrection{{AtS: float64(found.Reps[1].BottomS), LeftOut: true}}}
+		for _, fps := range []float64{60, 120, 0} {
+			a, err := MeasureAgain(found.Clip, r.track, Options{CaptureFPS: fps, Corrections: out})
+			if err != nil {
+				t.Fatalf("%s, filmed at %v: %v", tt.name, fps, err)
+			}
+			var gone []int
+			for _, rep := range a.Reps {
+				if rep.Partial {
+					gone = append(gone, rep.Number)
+				}
+			}
+			if len(gone) != 1 || gone[0] != 2 {
+				t.Errorf("%s, filmed at %v: reps %v are left out, want the second", tt.name, fps, gone)
+			}
+			if want := tt.back; fps == 0 && math.Abs(float64(a.Clip.SlowMotionFactor)-want) > 1e-9 {
+				t.Errorf("%s: the factor is %v after the given rate was taken away, want %v", tt.name, a.Clip.SlowMotionFactor, want)
+			}
+			found = a
+		}
+	}
+}
+
 func TestJumpRepCorrections(t *testing.T) {
 	r := loadRendered(t, "jump_30", 1.5)
 	rep := r.measure(t, r.track, Options{}).Reps[0]

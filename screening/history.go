@@ -2,6 +2,7 @@ package screening
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -27,6 +28,13 @@ type History struct {
 
 // HistorySeries is one position in one tempo and condition, a point a visit.
 type HistorySeries struct {
+	// Side is the leg near the camera, left or right: the other leg's positions are
+	// another series.
+	Side string `json:"side"`
+	// Movement numbers the athlete's movements from 1 in the order they were first
+	// filmed: clips that bend the joints in quite different proportions, a squat and a
+	// hinge for instance, are not one series.
+	Movement  int    `json:"movement"`
 	Tempo     string `json:"tempo"`
 	Condition string `json:"condition"`
 	LoadKg    Number `json:"load_kg"` // null: none
@@ -56,7 +64,7 @@ type HistoryChange struct {
 	Change     Number    `json:"change"`
 	Interval95 [2]Number `json:"interval95"`
 	// SmallestDetectable is the smallest change that these readings can tell from
-	// chance, and never less than what matters.
+	// chance, and never less than what matters. Held means less than what matters.
 	SmallestDetectable Number `json:"smallest_detectable"`
 	Verdict            string `json:"verdict"` // held, lost, gained or unclear
 }
@@ -69,6 +77,8 @@ const visitSDDeg = 4.6 / (1.96 * math.Sqrt2)
 
 // historyKey is what must be alike for visits to be compared.
 type historyKey struct {
+	side      string
+	movement  int
 	tempo     string
 	condition string
 	loadKg    float64
@@ -82,16 +92,17 @@ type visitReps struct {
 	sets  []*Set
 }
 
-// HistoryOf follows every position that was measured over the visits, for each tempo
-// and condition. Reps that are not whole are left out; clips of one visit are taken
-// together.
+// HistoryOf follows every position that was measured over the visits, for each leg,
+// movement, tempo and condition. Reps that are not whole are left out; clips of one
+// visit are taken together.
 //
 // Where a visit holds two clips of one tempo, the second is a retest: what differs
-// between the two is chance (see kinematics.RetestMDC), and where that is more than
-// the smallest change that matters, it takes its place from then on.
+// between the two is chance (see kinematics.RetestMDC), and from then on a change must
+// be larger than that to be lost or gained.
 func HistoryOf(dated []DatedAnalysis) History {
 	h := History{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
 	by := map[historyKey][]*visitReps{}
+	var movements [][kinematics.NumJoints]float64 // of each movement, as first filmed
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
 	for _, d := range dated {
@@ -104,8 +115,14 @@ func HistoryOf(dated []DatedAnalysis) History {
 				of[r.Tempo.String()] = append(of[r.Tempo.String()], r)
 			}
 		}
-		for tempo, reps := range of {
-			key := historyKey{tempo, d.Condition, float64(d.LoadKg)}
+		for _, tempo := range slices.Sorted(maps.Keys(of)) {
+			reps := of[tempo]
+			at := meanROM(reps)
+			movement := slices.IndexFunc(movements, func(m [kinematics.NumJoints]float64) bool { return !differentShares(m, at) })
+			if movement < 0 {
+				movement, movements = len(movements), append(movements, at)
+			}
+			key := historyKey{d.Analysis.NearSide, movement + 1, tempo, d.Condition, float64(d.LoadKg)}
 			if math.IsNaN(key.loadKg) {
 				key.loadKg = 0 // NaN is no key
 			}
@@ -129,7 +146,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 	}
 	order := map[string]int{"slow": 0, "fast": 1, "jump": 2, "fresh": 0, "loaded": 1, "fatigued": 2}
 	slices.SortFunc(keys, func(a, b historyKey) int {
-		return cmp.Or(cmp.Compare(order[a.condition], order[b.condition]), cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(order[a.tempo], order[b.tempo]))
+		return cmp.Or(cmp.Compare(a.movement, b.movement), cmp.Compare(a.side, b.side), cmp.Compare(order[a.condition], order[b.condition]), cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(order[a.tempo], order[b.tempo]))
 	})
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
@@ -145,12 +162,12 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 		load = Number(k.loadKg)
 	}
 	add := func(position, measure, unit string, how func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions)) {
-		s := HistorySeries{Tempo: k.tempo, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
+		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
 		var readings []kinematics.Readings
 		var opt kinematics.CompareOptions
 		for _, v := range visits {
 			r, o := how(v)
-			opt.SmallestChangeDeg, opt.SEMDeg = math.Max(opt.SmallestChangeDeg, o.SmallestChangeDeg), math.Max(opt.SEMDeg, o.SEMDeg)
+			opt.SmallestChangeDeg, opt.SEMDeg, opt.DetectableDeg = o.SmallestChangeDeg, o.SEMDeg, math.Max(opt.DetectableDeg, o.DetectableDeg)
 			mean := r.Mean(opt)
 			if !mean.Known() {
 				continue
@@ -174,11 +191,15 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 				for _, x := range set.Positions {
 					if x.Position == p.String() {
 						r.Deg = append(r.Deg, floats(x.Values)...)
-						r.NoiseSDDeg = float64(x.NoiseSD)
+						r.NoiseSDDeg = math.Max(r.NoiseSDDeg, float64(x.NoiseSD))
 					}
 				}
 			}
-			return r, kinematics.LadderOptions{}.CompareAt(p)
+			opt := kinematics.LadderOptions{}.CompareAt(p)
+			// Shoes and camera differ between visits; as large as the error of a reading,
+			// common practice, no source.
+			r.OccasionSDDeg = opt.SEMDeg
+			return r, opt
 		})
 	}
 	for _, j := range []kinematics.Joint{kinematics.AnkleJoint, kinematics.KneeJoint, kinematics.HipJoint} {
@@ -198,11 +219,11 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 					r.NoiseSDDeg = math.Max(r.NoiseSDDeg, sd)
 				}
 			}
-			r.NoiseSDDeg = math.Hypot(r.NoiseSDDeg, visitSDDeg)
+			r.OccasionSDDeg = visitSDDeg
 			opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg}
 			for i := 1; i < len(v.reps); i++ {
-				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.SmallestChangeDeg {
-					opt.SmallestChangeDeg = mdc[j]
+				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.DetectableDeg {
+					opt.DetectableDeg = mdc[j]
 				}
 			}
 			return r, opt
@@ -216,6 +237,6 @@ func historyChange(since string, then, now kinematics.Readings, opt kinematics.C
 	half := (c.Interval95Deg[1] - c.Interval95Deg[0]) / 2
 	return &HistoryChange{
 		Since: since, Change: Number(-c.LostDeg), Interval95: [2]Number{Number(-c.Interval95Deg[1]), Number(-c.Interval95Deg[0])},
-		SmallestDetectable: Number(math.Max(half, opt.SmallestChangeDeg)), Verdict: string(c.Verdict),
+		SmallestDetectable: Number(max(half, opt.SmallestChangeDeg, opt.DetectableDeg)), Verdict: string(c.Verdict),
 	}
 }

@@ -1,7 +1,9 @@
 package screening
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"testing"
 )
 
@@ -71,6 +73,55 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 		}
 		if s.Position == "ankle" || s.Position == "hip" {
 			t.Errorf("there is a series of the %s, which was not measured", s.Position)
+		}
+	}
+}
+
+// The other leg and another movement are series of their own, and no retest.
+func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
+	none := Number(math.NaN())
+	leg := func(side string, a *Analysis) *Analysis { a.NearSide = side; return a }
+	hinge := dayOf(30, 31, 29)
+	squat := dayOf(100, 101, 99)
+	for i, a := range []*Analysis{hinge, squat} {
+		for k := range a.Reps {
+			a.Reps[k].Joints.Hip.ROMDeg, a.Reps[k].Joints.Ankle.ROMDeg = 110, Number(30-25*(1-i))
+		}
+	}
+	for _, tt := range []struct {
+		name  string
+		days  []DatedAnalysis
+		sides string
+		moves string
+	}{
+		{"two legs at each visit", []DatedAnalysis{
+			{Date: "2026-01-01", Analysis: leg("left", dayOf(90, 91, 89))}, {Date: "2026-01-01", Analysis: leg("right", dayOf(112, 113, 111))},
+			{Date: "2026-02-01", Analysis: leg("left", dayOf(102, 103, 101))}, {Date: "2026-02-01", Analysis: leg("right", dayOf(124, 125, 123))},
+		}, "left right", "1 1"},
+		{"a squat, then a hinge", []DatedAnalysis{
+			{Date: "2026-01-01", Analysis: leg("left", squat)}, {Date: "2026-02-01", Analysis: leg("left", hinge)},
+		}, "left left", "1 2"},
+		{"a joint that was once not seen is no other movement", []DatedAnalysis{
+			{Date: "2026-01-01", Analysis: leg("left", squat)}, {Date: "2026-02-01", Analysis: leg("left", dayOf(100, 101, 99))},
+		}, "left", "1"},
+	} {
+		for i := range tt.days {
+			tt.days[i].Condition, tt.days[i].LoadKg = "fresh", none
+		}
+		var sides, moves []string
+		for _, s := range HistoryOf(tt.days).Series {
+			if s.Position != "knee" {
+				continue
+			}
+			sides, moves = append(sides, s.Side), append(moves, fmt.Sprint(s.Movement))
+			for _, p := range s.Points[1:] {
+				if c := p.SinceFirst; tt.moves == "1 1" && (c.Verdict != "gained" || math.Abs(float64(c.Change)-12) > 1e-9) {
+					t.Errorf("%s, %s: %+v, want 12 degrees gained", tt.name, s.Side, c)
+				}
+			}
+		}
+		if got := strings.Join(sides, " "); got != tt.sides || strings.Join(moves, " ") != tt.moves {
+			t.Errorf("%s: series of %q, movements %q, want %q and %q", tt.name, got, moves, tt.sides, tt.moves)
 		}
 	}
 }

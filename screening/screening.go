@@ -101,11 +101,15 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 		absolute = clip.Path
 	}
 	slow := slowMotionFactor(clip.FrameRateHz, clip.CaptureRateHz, opt.CaptureFPS)
+	said := Number(math.NaN())
+	if clip.CaptureRateHz > 0 {
+		said = Number(clip.CaptureRateHz)
+	}
 	return measureTrack(clip.Path, ClipInfo{
 		Name: filepath.Base(clip.Path), Path: absolute, Frames: len(track.Poses),
 		DurationS: Number(clip.DurationS), WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
 		VariableRate: clip.VariableRate, FrameRateHz: Number(clip.FrameRateHz),
-		CaptureRateHz: Number(clip.FrameRateHz * slow), SlowMotionFactor: Number(slow), RotationDeg: clip.RotationDeg,
+		CaptureRateHz: Number(clip.FrameRateHz * slow), FileCaptureRateHz: said, SlowMotionFactor: Number(slow), RotationDeg: clip.RotationDeg,
 	}, track, opt)
 }
 
@@ -116,6 +120,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if fix == nil {
 		fix = &Corrections{}
 	}
+	fix = fix.At(slowMotionOf(info))
 	if err := fix.Validate(info, len(track.Poses)); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}

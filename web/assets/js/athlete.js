@@ -13,8 +13,14 @@ let history, charts = [], chosen = null;
 
 // The history.
 
-const keyOf = (s) => `${s.condition}|${s.load_kg ?? ""}`;
-const conditionWords = (s) => s.condition + (known(s.load_kg) ? ` ${num(s.load_kg, s.load_kg % 1 ? 1 : 0)} kg` : "");
+const keyOf = (s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
+/** What a tab is called: the leg and the movement only where there are several. */
+function conditionWords(s, all) {
+  const words = [s.condition + (known(s.load_kg) ? ` ${num(s.load_kg, s.load_kg % 1 ? 1 : 0)} kg` : "")];
+  if (new Set(all.map((o) => o.side)).size > 1) words.push(`${s.side} leg`);
+  if (new Set(all.map((o) => o.movement)).size > 1) words.push(`movement ${num(s.movement)}`);
+  return words.join(", ");
+}
 const unitOf = (s) => (s.unit === "degrees" ? "°" : "%");
 
 async function load() {
@@ -35,7 +41,7 @@ function showHistory() {
   if (!keys.some(([k]) => k === chosen)) chosen = keys.toSorted((a, b) => points(b[0]) - points(a[0]))[0][0];
   const shown = series.filter((s) => keyOf(s) === chosen);
   const visits = new Set(shown.flatMap((s) => s.points.map((p) => p.date)));
-  const tabs = keys.length > 1 ? h("div", { class: "tabs", role: "group", "aria-label": "Condition" }, keys.map(([k, s]) => h("button", { type: "button", class: "small-btn", "aria-pressed": String(k === chosen), on: { click: () => { chosen = k; showHistory(); } } }, conditionWords(s)))) : null;
+  const tabs = keys.length > 1 ? h("div", { class: "tabs", role: "group", "aria-label": "Condition" }, keys.map(([k, s]) => h("button", { type: "button", class: "small-btn", "aria-pressed": String(k === chosen), on: { click: () => { chosen = k; showHistory(); } } }, conditionWords(s, series)))) : null;
   const legend = h("p", { class: "legend" }, [...new Set(shown.map((s) => s.tempo))].map((t) => h("span", {}, tempo(t))), h("span", { class: "muted" }, "bars: 95 % interval; band: too small to be told from chance, around the first visit"));
   const grid = h("div", { class: "charts" });
   const tables = h("div", {});
