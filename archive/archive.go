@@ -7,10 +7,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math"
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -28,10 +30,16 @@ const (
 	databaseName = "holdfast.db"
 	filesName    = "files"
 	tmpName      = "tmp"
+	lostName     = "lost"
 	servingLock  = "serving.lock"
 	filesLock    = "files.lock"
 	deletingName = "deleting-" // a file in tmp while an athlete is being deleted
+	underwayName = "underway-" // a file in tmp that lists files about to get or lose their row
 )
+
+// lostDays is how long a file lies in lost before it is removed: time to see that the
+// database is the wrong one.
+const lostDays = 30
 
 // Options are the choices for an archive.
 type Options struct {
@@ -39,6 +47,8 @@ type Options struct {
 	Now func() time.Time
 	// Serving takes the folder for the one server that it may have.
 	Serving bool
+	// MustExist refuses a folder without an archive; else one is made there.
+	MustExist bool
 }
 
 // Archive is an open data folder. Its methods may be called at the same time.
@@ -49,20 +59,28 @@ type Archive struct {
 	// One connection writes, so that writers wait here and not inside SQLite; the
 	// others read.
 	write, read *sql.DB
+	steps       fs.FS // the schema, by version
+	puts        puts
 }
 
 // Open opens the data folder dir, makes it when there is none, and brings its
-// database to the schema of this program. With Options.Serving it first removes what
-// a killed server left half done.
+// database to the schema of this program. With Options.Serving it first checks the
+// database and removes what a killed server left half done; what nobody knows goes to
+// the folder lost.
 //
-// The error wraps ErrInUse, ErrNewerSchema or ErrDamaged where it is one of these.
+// The error wraps ErrNotArchive, ErrInUse, ErrNewerSchema or ErrDamaged where it is one
+// of these.
 func Open(ctx context.Context, dir string, opt Options) (*Archive, error) {
-	return openFolder(ctx, dir, opt, false)
+	steps, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return nil, fmt.Errorf("opening the archive: %w", err)
+	}
+	return openFolder(ctx, dir, opt, steps)
 }
 
-// openFolder is Open; old says that the folder must have been an archive before.
-func openFolder(ctx context.Context, dir string, opt Options, old bool) (_ *Archive, err error) {
-	a := &Archive{dir: dir, now: opt.Now}
+// openFolder is Open with a schema.
+func openFolder(ctx context.Context, dir string, opt Options, steps fs.FS) (_ *Archive, err error) {
+	a := &Archive{dir: dir, now: opt.Now, steps: steps}
 	if a.now == nil {
 		a.now = time.Now
 	}
@@ -71,9 +89,16 @@ func openFolder(ctx context.Context, dir string, opt Options, old bool) (_ *Arch
 			err = fmt.Errorf("opening the archive: %w", errors.Join(err, a.Close()))
 		}
 	}()
+	there, err := inspect(dir)
+	if err != nil {
+		return nil, err
+	}
+	if opt.MustExist && !there {
+		return nil, noArchive(dir)
+	}
 	for _, sub := range []string{"", filesName, tmpName} {
 		if err := os.MkdirAll(filepath.Join(dir, sub), 0o700); err != nil {
-			return nil, err
+			return nil, cannotWrite(err)
 		}
 	}
 	if opt.Serving {
@@ -82,7 +107,7 @@ func openFolder(ctx context.Context, dir string, opt Options, old bool) (_ *Arch
 			return nil, err
 		}
 		if !ok {
-			return nil, ErrInUse
+			return nil, fmt.Errorf("%w (%s): stop it first, or name another folder with --data", ErrInUse, dir)
 		}
 		a.lock = f
 	}
@@ -94,7 +119,7 @@ func openFolder(ctx context.Context, dir string, opt Options, old bool) (_ *Arch
 		return nil, err
 	}
 	a.write.SetMaxOpenConns(1)
-	if err := a.migrate(ctx, old); err != nil {
+	if err := a.migrate(ctx, opt.MustExist); err != nil {
 		return nil, err
 	}
 	if a.read, err = sql.Open("sqlite", dsn(path, true)); err != nil {
@@ -129,17 +154,78 @@ func dsn(path string, reads bool) string {
 	return u.String()
 }
 
+// inspect says whether a folder holds an archive. Where none is, the folder must be
+// empty, or as a first start leaves it that was killed: a server empties tmp and sorts
+// files, which must not be somebody else's.
+func inspect(dir string) (there bool, err error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		if info, statErr := os.Stat(dir); statErr == nil && !info.IsDir() {
+			return false, &said{fmt.Sprintf("%s is a file: name a folder with --data", dir), ErrNotArchive}
+		}
+		return false, ignoreMissing(err)
+	}
+	if info, err := os.Stat(filepath.Join(dir, databaseName)); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
+		return true, nil
+	}
+	other, lost := "", false
+	for _, e := range entries {
+		name := e.Name()
+		info, err := os.Stat(filepath.Join(dir, name))
+		switch {
+		case errors.Is(err, fs.ErrNotExist): // a link to nowhere, or gone since
+		case err != nil:
+			return false, err
+		case strings.HasPrefix(name, "."), slices.Contains([]string{"lost+found", "desktop.ini", "Thumbs.db", "$RECYCLE.BIN", "System Volume Information"}, name):
+			// Systems put these into folders by themselves.
+		case slices.Contains([]string{databaseName, databaseName + "-wal", databaseName + "-shm", databaseName + "-journal", servingLock, filesLock}, name) && info.Mode().IsRegular():
+		case slices.Contains([]string{filesName, tmpName, lostName}, name) && info.IsDir():
+			err := filepath.WalkDir(filepath.Join(dir, name), func(_ string, d fs.DirEntry, err error) error {
+				switch {
+				case err != nil || d.IsDir():
+					return err
+				case name == filesName && isSum(d.Name()):
+					lost = true
+				default:
+					other = name
+				}
+				return fs.SkipAll
+			})
+			if err != nil {
+				return false, err
+			}
+		default:
+			other = name
+		}
+	}
+	switch {
+	case lost:
+		return false, lostDatabase(dir)
+	case other != "":
+		return false, &said{fmt.Sprintf("the folder %s holds no archive but other things (%s): name a new or an empty folder with --data", dir, other), ErrNotArchive}
+	}
+	return false, nil
+}
+
+func noArchive(dir string) error {
+	return &said{fmt.Sprintf("there is no archive in %s: holdfast serve makes one, --data names another", dir), ErrNotArchive}
+}
+
+// lostDatabase says that an empty database beside files is a lost one. Going on would
+// sort out the files, which then no row knows.
+func lostDatabase(dir string) error {
+	return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup", ErrDamaged, filepath.Join(dir, databaseName))
+}
+
+// migrate brings the database to the schema of this program; old says that there must
+// be one.
 func (a *Archive) migrate(ctx context.Context, old bool) error {
 	unlock, err := a.lockFiles(ctx) // two programs may open a new folder at once
 	if err != nil {
 		return err
 	}
 	defer unlock()
-	steps, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return err
-	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, a.write, steps)
+	p, err := goose.NewProvider(goose.DialectSQLite3, a.write, a.steps)
 	if err != nil {
 		return damaged(err)
 	}
@@ -150,18 +236,21 @@ func (a *Archive) migrate(ctx context.Context, old bool) error {
 	if version > newest {
 		return fmt.Errorf("%w (schema %d, this program knows %d)", ErrNewerSchema, version, newest)
 	}
-	switch {
-	case version == 0 && old:
-		return fmt.Errorf("%w: %s was not written by this program", ErrDamaged, databaseName)
-	case version == 0:
-		// An empty database beside files is a lost one. Going on would remove the
-		// files, which then no row knows.
-		err := a.walkFiles(func(path, _ string) error {
-			return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup", ErrDamaged, filepath.Join(a.dir, databaseName))
-		})
+	if version == 0 {
+		if err := a.checkNew(ctx, old); err != nil {
+			return err
+		}
+	}
+	if version > 0 && version < newest && a.lock == nil {
+		// A server of an older program must not find its tables changed.
+		f, ok, err := tryLock(filepath.Join(a.dir, servingLock))
 		if err != nil {
 			return err
 		}
+		if !ok {
+			return fmt.Errorf("%w (%s), and its database is older than this program: stop holdfast serve first", ErrInUse, a.dir)
+		}
+		defer func() { _ = release(f) }() // nothing was written to it
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return damaged(fmt.Errorf("bringing the database up to date: %w", err))
@@ -169,13 +258,33 @@ func (a *Archive) migrate(ctx context.Context, old bool) error {
 	return nil
 }
 
-// damaged adds ErrDamaged to an error of SQLite that says so.
+// checkNew says whether a database without a version is a new one.
+func (a *Archive) checkNew(ctx context.Context, old bool) error {
+	if err := a.walkFiles(func(string, string) error { return lostDatabase(a.dir) }); err != nil {
+		return err
+	}
+	tables, err := texts(ctx, a.write, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'")
+	if err != nil {
+		return err
+	}
+	if len(tables) > 0 {
+		return fmt.Errorf("%w: %s was not written by this program", ErrDamaged, filepath.Join(a.dir, databaseName))
+	}
+	if old {
+		return noArchive(a.dir)
+	}
+	return nil
+}
+
+// damaged adds ErrDamaged or ErrCannotWrite to an error of SQLite that says so.
 func damaged(err error) error {
 	var e *sqlite.Error
 	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 			return fmt.Errorf("%w: %w", ErrDamaged, err)
+		case sqlite3.SQLITE_FULL, sqlite3.SQLITE_READONLY:
+			return cannotWrite(err)
 		}
 	}
 	return err
@@ -199,51 +308,81 @@ func (a *Archive) Close() error {
 // Dir returns the data folder.
 func (a *Archive) Dir() string { return a.dir }
 
-// clean removes what was being written when an earlier server was killed: files in
-// tmp, files that no row knows, and rows of files that nothing uses.
+// clean removes what was being written or removed when an earlier server was killed:
+// rows of files that nothing uses, with the files, and what is in tmp. A file that no
+// row knows, and that this program was not putting or removing, may be one that the
+// database has lost: it goes to lost.
 func (a *Archive) clean(ctx context.Context) error {
 	unlock, err := a.lockFiles(ctx)
 	if err != nil {
 		return err
 	}
 	defer unlock()
-	if err := a.cleanTmp(ctx); err != nil {
+	if err := a.sound(ctx); err != nil {
 		return err
 	}
-	err = a.change(ctx, func(tx *sql.Tx) error {
-		unused, err := texts(ctx, tx, q.FilesUnused)
-		if err != nil {
-			return err
-		}
-		_, err = dropUnused(ctx, tx, unused)
+	underway, err := a.underway()
+	if err != nil {
 		return err
+	}
+	_, _, err = a.discardLocked(ctx, func(tx *sql.Tx) ([]string, error) {
+		unused, err := list(ctx, tx, scanUnused, q.FilesUnused)
+		return sumsOf(unused), err
 	})
 	if err != nil {
 		return err
 	}
-	known := map[string]bool{}
-	rows, err := a.write.QueryContext(ctx, q.Files)
+	rows, err := list(ctx, a.write, scanStored, q.Files)
 	if err != nil {
-		return damaged(err)
+		return err
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var sum string
-		var size int64
-		if err := rows.Scan(&sum, &size); err != nil {
-			return err
-		}
-		known[sum] = true
+	missing := map[string]bool{}
+	for _, f := range rows {
+		missing[f.SHA256] = true
 	}
-	if err := rows.Err(); err != nil {
-		return damaged(err)
-	}
-	return a.walkFiles(func(path, sum string) error {
-		if known[sum] && path == a.FilePath(sum) {
+	known := maps.Clone(missing)
+	err = a.walkFiles(func(path, sum string) error {
+		switch {
+		case known[sum] && path == a.FilePath(sum):
+			delete(missing, sum)
 			return nil
+		case !known[sum] && underway[sum]:
+			return os.Remove(path)
 		}
-		return os.Remove(path)
+		return a.lose(path)
 	})
+	if err == nil {
+		err = a.sortLost(ctx, missing)
+	}
+	if err != nil {
+		return err
+	}
+	return a.cleanTmp(ctx)
+}
+
+// sound checks the database before anything is removed on its word: a damaged index
+// hides rows.
+func (a *Archive) sound(ctx context.Context) error {
+	bad := func(what string) error {
+		return fmt.Errorf("%w: %s: %s; nothing was removed: restore a backup, or take out what is whole with holdfast archive export", ErrDamaged, databaseName, what)
+	}
+	lines, err := texts(ctx, a.write, "PRAGMA integrity_check(1)")
+	if errors.Is(err, ErrDamaged) {
+		return bad(err.Error())
+	}
+	if err != nil {
+		return err
+	}
+	for _, line := range lines {
+		if line != "ok" {
+			return bad(line)
+		}
+	}
+	astray, err := brokenReferences(ctx, a.write)
+	if err == nil && len(astray) > 0 {
+		return bad(astray[0])
+	}
+	return err
 }
 
 // cleanTmp empties tmp, but for what another program holds locked because it writes
@@ -254,33 +393,20 @@ func (a *Archive) cleanTmp(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	remove := func(e fs.DirEntry) error {
-		path := filepath.Join(dir, e.Name())
-		if e.IsDir() || e.Type().IsRegular() {
-			f, err := os.Open(path)
-			if errors.Is(err, fs.ErrNotExist) {
-				return nil
-			}
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			if free, err := lockOpen(f); err != nil || !free {
-				return err
-			}
-		}
-		if strings.HasPrefix(e.Name(), deletingName) {
-			switch err := a.pack(ctx); {
-			case errors.Is(err, errStillRead):
-				return nil // the mark stays for the next start
-			case err != nil:
-				return err
-			}
-		}
-		return os.RemoveAll(path)
-	}
 	for _, e := range entries {
-		if err := remove(e); err != nil {
+		path := filepath.Join(dir, e.Name())
+		err := whenFree(path, e, func() error {
+			if strings.HasPrefix(e.Name(), deletingName) {
+				switch err := a.pack(ctx); {
+				case errors.Is(err, errStillRead):
+					return nil // the mark stays for the next start
+				case err != nil:
+					return err
+				}
+			}
+			return os.RemoveAll(path)
+		})
+		if err != nil {
 			return err
 		}
 	}

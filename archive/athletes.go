@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -74,8 +75,8 @@ func (a *Archive) Athlete(ctx context.Context, id string) (Athlete, error) {
 }
 
 // FindAthlete returns the athlete with an id or a name, without regard to case. The
-// error wraps ErrNotFound when there is none and ErrInvalid when several have the
-// name.
+// error wraps ErrNotFound when there is none and ErrAmbiguous, a case of ErrInvalid,
+// when several have the name.
 func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, error) {
 	if out, err := a.Athlete(ctx, nameOrID); err == nil {
 		return out, nil
@@ -87,9 +88,9 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	switch {
 	case err != nil:
 	case len(found) == 0:
-		err = ErrNotFound
+		err = &said{fmt.Sprintf("nobody is called %q; holdfast athletes lists who is there", name), ErrNotFound}
 	case len(found) > 1:
-		err = fmt.Errorf("%w: %d athletes have this name; use the id", ErrInvalid, len(found))
+		err = &said{fmt.Sprintf("%d athletes are called %q; give the id, which holdfast athletes shows", len(found), name), ErrAmbiguous}
 	default:
 		return found[0], nil
 	}
@@ -106,7 +107,8 @@ func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
 }
 
 // DeleteAthlete removes an athlete with all visits, clips, results and comparisons,
-// and every file that nobody else uses, and says what went. The database is packed
+// and every file that nobody else uses, and says what went. Files that were put, got no
+// name and wait for none go too: they may be the athlete's. The database is packed
 // afterwards, so that the name is not in its file any more.
 func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error) {
 	who, err := a.Athlete(ctx, id)
@@ -114,7 +116,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
 	// Should this be killed on the way, the next server packs the database.
-	mark, err := a.tempFile(deletingName + "*")
+	mark, err := lockedFile(filepath.Join(a.dir, tmpName), deletingName+"*")
 	if err != nil {
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
@@ -144,6 +146,11 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 			}
 			maybe = append(maybe, files...)
 		}
+		more, err := a.abandoned(ctx, tx)
+		if err != nil {
+			return nil, err
+		}
+		maybe = append(maybe, more...)
 		out.Clips, out.Comparisons = len(clips), len(comparisons)
 		for _, n := range []struct {
 			query string
@@ -293,7 +300,10 @@ func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 		if err != nil {
 			return nil, err
 		}
-		var maybe []string
+		maybe, err := a.abandoned(ctx, tx)
+		if err != nil {
+			return nil, err
+		}
 		for _, c := range clips {
 			files, err := dropClip(ctx, tx, c)
 			if err != nil {

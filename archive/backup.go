@@ -3,6 +3,8 @@ package archive
 import (
 	"archive/zip"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -10,11 +12,17 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
 // Backup writes everything into one zip file at dst, also while a server runs: the
 // state of one moment. It is written beside its place and renamed when complete.
+//
+// Files that are missing or not what was stored do not stop it: the error is then a
+// *PartialError, which says where the backup is. That is dst, or, so that an earlier
+// file is not lost to a backup that is not whole, another name beside it. The error
+// wraps ErrCannotWrite when there is no place for it.
 func (a *Archive) Backup(ctx context.Context, dst string) error {
 	if err := a.backup(ctx, dst); err != nil {
 		return fmt.Errorf("backing up the archive: %w", err)
@@ -23,242 +31,421 @@ func (a *Archive) Backup(ctx context.Context, dst string) error {
 }
 
 func (a *Archive) backup(ctx context.Context, dst string) (err error) {
-	snapshot, err := os.MkdirTemp(filepath.Join(a.dir, tmpName), "backup-*")
+	// A server that starts meanwhile leaves the folder alone: it is locked.
+	lock, err := lockedFolder(filepath.Join(a.dir, tmpName), "backup-*")
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(snapshot)
-	lock, err := os.Open(snapshot) // a server that starts meanwhile leaves it alone
+	snapshot := lock.Name()
+	defer func() {
+		_ = os.RemoveAll(snapshot) // the next server tries again
+		_ = lock.Close()           // nothing was written to it
+	}()
+	files, bad, err := a.snapshot(ctx, snapshot)
 	if err != nil {
 		return err
 	}
-	defer lock.Close()
-	if _, err := lockOpen(lock); err != nil {
-		return err
-	}
-	sums, err := a.snapshot(ctx, snapshot)
-	if err != nil {
-		return err
-	}
-	names := []string{databaseName}
-	for _, sum := range sums {
-		names = append(names, path.Join(filesName, sum[:2], sum))
-	}
-	return writeZip(dst, func(z *zip.Writer) error {
-		for _, name := range names {
-			if err := addFile(ctx, z, name, filepath.Join(snapshot, filepath.FromSlash(name))); err != nil {
-				return err
+	out := PartialError{Path: dst}
+	err = writeZip(dst, func(z *zip.Writer) (string, error) {
+		if _, _, err := addFile(ctx, z, databaseName, filepath.Join(snapshot, databaseName)); err != nil {
+			return "", err
+		}
+		for _, f := range files {
+			why := bad[f.SHA256]
+			if why == "" {
+				// What is changed goes in as it is: it may be of use to somebody.
+				sum, unread, err := addFile(ctx, z, path.Join(filesName, f.SHA256[:2], f.SHA256), storedIn(snapshot, f.SHA256))
+				switch {
+				case err != nil:
+					return "", err
+				case unread != nil:
+					why = cannotRead(unread)
+				case sum != f.SHA256:
+					why = isChanged
+				}
+			}
+			if why != "" {
+				text, err := a.describe(ctx, f.SHA256, why)
+				if err != nil {
+					return "", err
+				}
+				out.Damage = append(out.Damage, text)
 			}
 		}
-		return nil
+		if len(out.Damage) > 0 {
+			out.Path = incomplete(dst)
+		}
+		return out.Path, nil
 	})
+	if err == nil && len(out.Damage) > 0 {
+		return &out
+	}
+	return err
+}
+
+// incomplete returns where something is written that is not whole: its place when
+// nothing is there, else another name, so that what is there stays.
+func incomplete(dst string) string {
+	if _, err := os.Lstat(dst); errors.Is(err, fs.ErrNotExist) {
+		return dst
+	}
+	ext := filepath.Ext(dst)
+	return strings.TrimSuffix(dst, ext) + "-incomplete" + ext
 }
 
 // snapshot copies the database as it is now into a folder, with links to its files:
-// what is deleted afterwards stays there. It returns the names of the files.
-func (a *Archive) snapshot(ctx context.Context, dir string) ([]string, error) {
+// what is deleted afterwards stays there. It returns the files, and what is wrong with
+// those that are not there.
+func (a *Archive) snapshot(ctx context.Context, dir string) (files []File, bad map[string]string, err error) {
 	unlock, err := a.lockFiles(ctx)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer unlock()
 	// The writing connection has no transaction open while this waits its turn.
 	if _, err := a.write.ExecContext(ctx, "VACUUM INTO ?", filepath.Join(dir, databaseName)); err != nil {
-		return nil, damaged(err)
+		return nil, nil, damaged(err)
 	}
-	files, err := list(ctx, a.write, func(s scanner) (sum string, err error) {
-		var size int64
-		return sum, s.Scan(&sum, &size)
-	}, q.Files)
-	if err != nil {
-		return nil, err
+	if files, err = list(ctx, a.write, scanStored, q.Files); err != nil {
+		return nil, nil, err
 	}
-	for _, sum := range files {
-		if !isSum(sum) {
-			return nil, fmt.Errorf("%w: a row names the file %q", ErrDamaged, sum)
+	var sums []string
+	for _, f := range files {
+		sums = append(sums, f.SHA256)
+	}
+	bad, err = a.linkFiles(ctx, dir, sums)
+	return files, bad, err
+}
+
+// linkFiles links stored files into a folder, under files as in the archive, and
+// returns what is wrong with those it cannot link. The lock must be held.
+func (a *Archive) linkFiles(ctx context.Context, dir string, sums []string) (bad map[string]string, err error) {
+	bad = map[string]string{}
+	for _, sum := range sums {
+		from, to := a.FilePath(sum), storedIn(dir, sum)
+		if info, err := os.Stat(from); errors.Is(err, fs.ErrNotExist) {
+			bad[sum] = isMissing
+			continue
+		} else if err != nil {
+			bad[sum] = cannotRead(err)
+			continue
+		} else if !info.Mode().IsRegular() {
+			bad[sum] = "is no file"
+			continue
 		}
-		to := filepath.Join(dir, filesName, sum[:2], sum)
 		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+			return nil, cannotWrite(err)
+		}
+		if err := os.Link(from, to); err == nil || errors.Is(err, fs.ErrExist) {
+			continue
+		}
+		unread, err := copyFile(ctx, from, to) // a disk without links
+		if err != nil {
 			return nil, err
 		}
-		if err := os.Link(a.FilePath(sum), to); err != nil {
-			if err := copyFile(ctx, a.FilePath(sum), to); err != nil { // a disk without links
-				return nil, err
-			}
+		if unread != nil {
+			bad[sum] = cannotRead(unread)
 		}
 	}
-	return files, nil
+	return bad, nil
 }
 
-func copyFile(ctx context.Context, from, to string) error {
-	in, err := os.Open(from)
+// copyFile tells errors of reading, unread, from all others.
+func copyFile(ctx context.Context, from, to string) (unread, err error) {
+	f, err := os.Open(from)
 	if err != nil {
-		return err
+		return err, nil
 	}
-	defer in.Close()
+	defer f.Close()
 	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
-		return err
+		return nil, cannotWrite(err)
 	}
-	if _, err := io.Copy(out, ctxReader{ctx, in}); err != nil {
-		_ = out.Close()
-		return err
+	in := &input{ctx: ctx, r: f}
+	_, err = io.Copy(output{out}, in)
+	err = errors.Join(err, out.Close())
+	if in.err != nil {
+		return in.err, nil
 	}
-	return errors.Join(out.Sync(), out.Close())
+	return nil, err
 }
 
-// writeZip writes a zip beside its place, syncs it and renames it.
-func writeZip(dst string, fill func(z *zip.Writer) error) (err error) {
-	tmp, err := os.CreateTemp(filepath.Dir(dst), "."+filepath.Base(dst)+".part-*")
-	if err != nil {
-		return err
-	}
-	defer func() {
+// writeZip writes a zip beside its place, syncs it and renames it; fill returns the
+// place, which lies in the folder of dst.
+func writeZip(dst string, fill func(z *zip.Writer) (place string, err error)) (err error) {
+	return writeFile(dst, func(w io.Writer) (string, error) {
+		z := zip.NewWriter(w)
+		place, err := fill(z)
 		if err != nil {
-			_ = tmp.Close()
-			os.Remove(tmp.Name())
+			return "", err
 		}
-	}()
-	z := zip.NewWriter(tmp)
-	if err := fill(z); err != nil {
-		return err
-	}
-	if err := errors.Join(z.Close(), tmp.Sync(), tmp.Close()); err != nil {
-		return err
-	}
-	if err := os.Rename(tmp.Name(), dst); err != nil {
-		return err
-	}
-	return syncDir(filepath.Dir(dst))
+		return place, z.Close()
+	})
 }
 
 // addFile puts a file into a zip as it is: videos and pictures are packed already,
-// and a backup that is not packed can be read back with bounded memory and disk.
-func addFile(ctx context.Context, z *zip.Writer, name, from string) error {
-	f, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
+// and a backup that is not packed can be read back with bounded memory and disk. It
+// returns the SHA-256 of what went in, and tells errors of reading, unread, from all
+// others.
+func addFile(ctx context.Context, z *zip.Writer, name, from string) (sum string, unread, err error) {
 	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
 	if err != nil {
-		return err
+		return "", nil, err
 	}
-	_, err = io.Copy(w, ctxReader{ctx, f})
-	return err
+	f, err := os.Open(from)
+	if err != nil {
+		return "", err, nil
+	}
+	defer f.Close()
+	in, h := &input{ctx: ctx, r: f}, sha256.New()
+	if _, err := io.Copy(io.MultiWriter(w, h), in); in.err != nil {
+		return "", in.err, nil
+	} else if err != nil {
+		return "", nil, err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil, nil
 }
 
 // Restore makes the data folder dir out of a backup. The folder must not be there, or
 // be empty. Everything is unpacked beside it and checked first. The error wraps
-// ErrDamaged when the file is no backup or not whole, and ErrInvalid when the folder
-// holds something.
+// ErrDamaged when the file is no backup or not whole, and ErrNotEmpty, a case of
+// ErrInvalid, when the folder holds something.
 func Restore(ctx context.Context, src, dir string) error {
-	if err := restore(ctx, src, dir); err != nil {
+	return restoring{sync: syncDir}.do(ctx, src, dir)
+}
+
+// RestoreWhole is Restore that leaves out the files of the backup that are missing or
+// not what was stored; the error is then a *PartialError. Their rows stay, so that the
+// archive still says what there was. A database that is not whole is refused.
+func RestoreWhole(ctx context.Context, src, dir string) error {
+	return restoring{keepWhole: true, sync: syncDir}.do(ctx, src, dir)
+}
+
+// restoring is how a backup is restored.
+type restoring struct {
+	keepWhole bool
+	sync      func(folder string) error
+}
+
+func (r restoring) do(ctx context.Context, src, dir string) error {
+	if err := r.restore(ctx, src, filepath.Clean(dir)); err != nil {
 		return fmt.Errorf("restoring the archive: %w", err)
 	}
 	return nil
 }
 
-func restore(ctx context.Context, src, dir string) error {
-	dir = filepath.Clean(dir)
+func (r restoring) restore(ctx context.Context, src, dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
-		return fmt.Errorf("%w: the folder %s is not empty; name a new one", ErrInvalid, dir)
+		return &said{fmt.Sprintf("the folder %s is not empty: name a new one with --data", dir), ErrNotEmpty}
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
+		return cannotWrite(err)
 	}
 	z, err := zip.OpenReader(src)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%w: there is no file %s", ErrNotFound, src)
+			return &said{fmt.Sprintf("there is no file %s", src), ErrNotFound}
 		}
 		return fmt.Errorf("%w: %s is no backup: %w", ErrDamaged, src, err)
 	}
 	defer z.Close()
 	if err := os.MkdirAll(filepath.Dir(dir), 0o700); err != nil {
-		return err
+		return cannotWrite(err)
 	}
-	part, err := os.MkdirTemp(filepath.Dir(dir), "."+filepath.Base(dir)+".part-*")
+	sweep(dir)
+	lock, err := lockedFolder(filepath.Dir(dir), partName(dir)+"*")
 	if err != nil {
 		return err
 	}
-	defer os.RemoveAll(part)
+	part := lock.Name()
+	defer func() {
+		_ = os.RemoveAll(part) // after the renaming nothing has this name
+		_ = lock.Close()       // nothing was written to it
+	}()
+	changed, err := r.unpackAll(ctx, &z.Reader, src, part)
+	if err != nil {
+		return err
+	}
+	damage, err := r.checkPart(ctx, part, changed)
+	if err != nil {
+		return err
+	}
+	if err := syncTree(part, r.sync); err != nil {
+		return cannotWrite(err)
+	}
+	if err := os.Remove(dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return cannotWrite(err)
+	}
+	if err := os.Rename(part, dir); err != nil {
+		return cannotWrite(err)
+	}
+	if err := r.sync(filepath.Dir(dir)); err != nil {
+		return cannotWrite(err)
+	}
+	if len(damage) > 0 {
+		return &PartialError{Path: dir, Damage: damage}
+	}
+	return nil
+}
+
+// unpackAll unpacks a backup. It returns the files that are not what was stored and
+// were left out; without keepWhole it stops at the first.
+func (r restoring) unpackAll(ctx context.Context, z *zip.Reader, src, part string) (changed map[string]bool, err error) {
 	// Entries may lie over each other, so that a small file would unpack to a large
 	// one. Those of a backup do not, and together are smaller than their file.
 	info, err := os.Stat(src)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	room := uint64(info.Size())
 	for _, f := range z.File {
 		if f.UncompressedSize64 > room {
-			return fmt.Errorf("%w: %s would unpack to more than it holds", ErrDamaged, src)
+			return nil, fmt.Errorf("%w: %s would unpack to more than it holds", ErrDamaged, src)
 		}
 		room -= f.UncompressedSize64
 	}
+	changed = map[string]bool{}
 	for _, f := range z.File {
-		if err := unpack(ctx, f, part); err != nil {
-			return err
+		sum, err := unpack(ctx, f, part)
+		if errors.Is(err, errChanged) && sum != "" && r.keepWhole {
+			changed[sum] = true
+			continue
+		}
+		if err != nil {
+			return nil, keepWholeHint(err, sum != "" && errors.Is(err, errChanged))
 		}
 	}
 	if _, err := os.Stat(filepath.Join(part, databaseName)); err != nil {
-		return fmt.Errorf("%w: %s holds no database", ErrDamaged, src)
+		return nil, fmt.Errorf("%w: %s holds no database", ErrDamaged, src)
 	}
-	a, err := openFolder(ctx, part, Options{}, true)
-	if err != nil {
-		return err
-	}
-	report, err := a.Check(ctx)
-	if err != nil && ctx.Err() == nil {
-		err = fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	if err = errors.Join(err, a.Close()); err != nil {
-		return err
-	}
-	if len(report.Problems) > 0 {
-		return fmt.Errorf("%w: the backup is not whole: %s", ErrDamaged, report.Problems[0])
-	}
-	if err := os.Remove(dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	if err := os.Rename(part, dir); err != nil {
-		return err
-	}
-	return syncDir(filepath.Dir(dir))
+	return changed, nil
 }
 
-// unpack writes one entry of a backup. Only the names that Backup gives are taken,
-// and only entries that are not packed: so it can write no more than the file holds.
-func unpack(ctx context.Context, f *zip.File, dir string) error {
-	head, sum, _ := strings.Cut(strings.TrimPrefix(f.Name, filesName+"/"), "/")
-	isFile := isSum(sum) && head == sum[:2] && f.Name == path.Join(filesName, head, sum)
-	if !isFile && f.Name != databaseName || !f.Mode().IsRegular() {
-		return fmt.Errorf("%w: a backup holds no %q", ErrDamaged, f.Name)
-	}
-	if f.Method != zip.Store || f.UncompressedSize64 != f.CompressedSize64 {
-		return fmt.Errorf("%w: the entry %q is packed, as in no backup", ErrDamaged, f.Name)
-	}
-	in, err := f.Open()
-	if err != nil {
-		return fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	defer in.Close()
-	to := filepath.Join(dir, filepath.FromSlash(f.Name))
-	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+// keepWholeHint says how to get the rest when only files are not whole.
+func keepWholeHint(err error, files bool) error {
+	if !files {
 		return err
 	}
-	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("%w: the entry %q is there twice", ErrDamaged, f.Name)
-	}
+	return fmt.Errorf("%w; holdfast archive restore --keep-whole restores what is whole", err)
+}
+
+// checkPart checks what was unpacked and returns which files are not whole, given
+// those that were left out because they were changed.
+func (r restoring) checkPart(ctx context.Context, part string, changed map[string]bool) (damage []string, err error) {
+	a, err := Open(ctx, part, Options{MustExist: true})
 	if err != nil {
-		return err
+		if errors.Is(err, ErrNotArchive) {
+			return nil, fmt.Errorf("%w: its database is empty", ErrDamaged)
+		}
+		return nil, err
 	}
-	if _, err := io.Copy(out, ctxReader{ctx, io.LimitReader(in, int64(f.UncompressedSize64))}); err != nil {
-		_ = out.Close()
+	defer func() { err = errors.Join(err, a.Close()) }()
+	report, err := a.Check(ctx)
+	if err != nil {
 		if ctx.Err() == nil {
 			err = fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
+		return nil, err
+	}
+	files := len(report.Problems) == len(report.badFiles)
+	if len(report.Problems) > 0 && !(files && r.keepWhole) {
+		return nil, keepWholeHint(fmt.Errorf("%w: the backup is not whole: %s", ErrDamaged, report.Problems[0]), files)
+	}
+	for sum := range changed {
+		if report.badFiles[sum] == "" { // no row missed it
+			damage = append(damage, fmt.Sprintf("the file %s %s", sum, isChanged))
+		}
+	}
+	for sum, why := range report.badFiles {
+		path := a.FilePath(sum)
+		if why != isMissing && isSum(sum) {
+			if err := os.RemoveAll(path); err != nil {
+				return nil, cannotWrite(err)
+			}
+		}
+		if changed[sum] {
+			why = isChanged
+		}
+		text, err := a.describe(ctx, sum, why)
+		if err != nil {
+			return nil, err
+		}
+		damage = append(damage, text)
+	}
+	slices.Sort(damage)
+	return damage, nil
+}
+
+// syncTree syncs a folder and those in it, the deepest first: a name must not survive
+// a power cut without what it names.
+func syncTree(root string, sync func(folder string) error) error {
+	var folders []string
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err == nil && d.IsDir() {
+			folders = append(folders, path)
+		}
+		return err
+	})
+	if err != nil {
 		return err
 	}
-	return errors.Join(out.Sync(), out.Close())
+	for _, folder := range slices.Backward(folders) { // a folder comes before those in it
+		if err := sync(folder); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// errChanged: an entry of a backup is not what was put into it.
+var errChanged = errors.New("this entry is not what was stored")
+
+// unpack writes one entry of a backup. Only the names that Backup gives are taken,
+// and only entries that are not packed: so it can write no more than the file holds.
+// It returns the SHA-256 that a file is named by, empty for the database. The error
+// wraps errChanged when the content is another; then nothing is left of the entry.
+func unpack(ctx context.Context, f *zip.File, dir string) (sum string, err error) {
+	head, sum, _ := strings.Cut(strings.TrimPrefix(f.Name, filesName+"/"), "/")
+	isFile := isSum(sum) && head == sum[:2] && f.Name == path.Join(filesName, head, sum)
+	if !isFile {
+		sum = ""
+	}
+	if !isFile && f.Name != databaseName || !f.Mode().IsRegular() {
+		return "", fmt.Errorf("%w: a backup holds no %q", ErrDamaged, f.Name)
+	}
+	if f.Method != zip.Store || f.UncompressedSize64 != f.CompressedSize64 {
+		return "", fmt.Errorf("%w: the entry %q is packed, as in no backup", ErrDamaged, f.Name)
+	}
+	entry, err := f.Open()
+	if err != nil {
+		return "", fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	defer entry.Close()
+	to := filepath.Join(dir, filepath.FromSlash(f.Name))
+	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+		return "", cannotWrite(err)
+	}
+	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return "", fmt.Errorf("%w: the entry %q is there twice", ErrDamaged, f.Name)
+	}
+	if err != nil {
+		return "", cannotWrite(err)
+	}
+	// One byte more than there should be: the checksum of the zip is compared at the
+	// end of the entry only.
+	in, h := &input{ctx: ctx, r: io.LimitReader(entry, int64(f.UncompressedSize64)+1)}, sha256.New()
+	n, err := io.Copy(io.MultiWriter(output{out}, h), in)
+	switch {
+	case in.err != nil:
+		err = fmt.Errorf("%w: the entry %q: %w: %w", ErrDamaged, f.Name, errChanged, in.err)
+	case err == nil && (uint64(n) != f.UncompressedSize64 || sum != "" && hex.EncodeToString(h.Sum(nil)) != sum):
+		err = fmt.Errorf("%w: the entry %q: %w", ErrDamaged, f.Name, errChanged)
+	case err == nil:
+		err = cannotWrite(out.Sync())
+	}
+	err = errors.Join(err, cannotWrite(out.Close()))
+	if err != nil {
+		_ = os.Remove(to) // it lies in a folder that goes as a whole when this fails
+	}
+	return sum, err
 }

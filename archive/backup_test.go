@@ -175,11 +175,11 @@ func TestBackupAndRestore(t *testing.T) {
 		t.Error("a backup that failed destroyed the one before")
 	}
 	broken := errors.New("the disk broke in the middle")
-	is(t, "half a backup", writeZip(path, func(z *zip.Writer) error {
+	is(t, "half a backup", writeZip(path, func(z *zip.Writer) (string, error) {
 		if _, err := z.Create(databaseName); err != nil {
-			return err
+			return "", err
 		}
-		return broken
+		return path, broken
 	}), broken)
 	if b, _ := os.ReadFile(path); string(b) != "an older backup" {
 		t.Error("a backup that failed half way destroyed the one before")
@@ -206,6 +206,7 @@ func TestBackupAndRestore(t *testing.T) {
 			t.Errorf("the corrections are %s, %v", doc, err)
 		}
 	}
+	is(t, "a folder that holds something", Restore(ctx, path, into), ErrNotEmpty)
 	is(t, "a folder that holds something", Restore(ctx, path, into), ErrInvalid)
 	is(t, "no backup", Restore(ctx, filepath.Join(out, "none.zip"), filepath.Join(out, "x")), ErrNotFound)
 	for _, dir := range []string{out, filepath.Join(out, "new"), filepath.Join(d.Dir(), tmpName)} {
@@ -217,10 +218,10 @@ func TestBackupAndRestore(t *testing.T) {
 			}
 		}
 	}
-	// Nothing of a backup is taken when its archive has lost a file.
+	// A backup that is not whole leaves the one before alone.
 	last := d.clip(d.visit(d.athlete("two"), "2026-02-03"), "lost")
 	d.must(os.Remove(d.FilePath(last.SHA256)))
-	is(t, "backup of a damaged archive", d.Backup(ctx, path), fs.ErrNotExist)
+	is(t, "backup of a damaged archive", d.Backup(ctx, path), ErrDamaged)
 	if err := Restore(ctx, path, filepath.Join(out, "still")); err != nil {
 		t.Error("the backup before is gone:", err)
 	}
@@ -276,6 +277,14 @@ func TestHostileRestore(t *testing.T) {
 		changed[bytes.Index(changed, []byte(e))+2] ^= 1
 		cases["changed "+e] = changed
 	}
+	// Bits that SQLite would not miss: in the middle of the stored database.
+	head := bytes.Index(good, []byte("SQLite format"))
+	size := len(all[slices.IndexFunc(all, func(e entry) bool { return e.name == databaseName })].body)
+	for part := range 8 {
+		changed := bytes.Clone(good)
+		changed[head+size*part/8+size/16] ^= 1
+		cases[fmt.Sprint("a bit of the database ", part)] = changed
+	}
 	for name, b := range cases {
 		t.Run(name, func(t *testing.T) {
 			box := t.TempDir()
@@ -285,6 +294,22 @@ func TestHostileRestore(t *testing.T) {
 			}
 			is(t, "restore", Restore(t.Context(), src, dir), ErrDamaged)
 			onlyThese(t, box, "src.zip", "in")
+			// What is taken when the rest may be left out is files alone.
+			var part *PartialError
+			if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) {
+				is(t, "restore what is whole", err, ErrDamaged)
+				onlyThese(t, box, "src.zip", "in")
+				return
+			}
+			for _, line := range part.Damage {
+				if !strings.HasPrefix(line, "the file ") {
+					t.Errorf("it went on with %q", line)
+				}
+			}
+			rep, err := open(t, dir, Options{Serving: true}).Check(t.Context())
+			if err != nil || len(rep.Problems) > len(part.Damage) {
+				t.Errorf("restored with %q, %v", rep.Problems, err)
+			}
 		})
 	}
 	box := t.TempDir()
@@ -342,6 +367,279 @@ func FuzzRestore(f *testing.F) {
 			t.Error(rep, err)
 		}
 	})
+}
+
+// damagedArchive has a clip that was lost, one that changed and one that is whole.
+func damagedArchive(t *testing.T) (d desk, who Athlete, whole Clip) {
+	t.Helper()
+	d = open(t, t.TempDir(), Options{})
+	who = d.athlete("Imke Sample")
+	v := d.visit(who, "2026-02-03")
+	lost, changed := d.clip(v, "one that is lost"), d.clip(v, "one that changes")
+	whole = d.clip(v, "one that stays")
+	d.must(os.Remove(d.FilePath(lost.SHA256)))
+	d.must(os.WriteFile(d.FilePath(changed.SHA256), []byte("One that changes"), 0o600))
+	return d, who, whole
+}
+
+// damage returns what an error says is not whole.
+func damage(t *testing.T, what string, err error) PartialError {
+	t.Helper()
+	var part *PartialError
+	if !errors.As(err, &part) || !errors.Is(err, ErrDamaged) {
+		t.Fatalf("%s: %v", what, err)
+	}
+	all := strings.Join(part.Damage, "\n")
+	if len(part.Damage) != 2 || !strings.Contains(all, isMissing) || !strings.Contains(all, isChanged) {
+		t.Errorf("%s: the damage is %q", what, part.Damage)
+	}
+	return *part
+}
+
+// A lost and a changed file cost themselves alone: not the backup, nor the export.
+func TestDamagedFiles(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	d, who, whole := damagedArchive(t)
+	box := t.TempDir()
+	path := filepath.Join(box, "b.zip")
+	part := damage(t, "backup", d.Backup(ctx, path))
+	if part.Path != path || !strings.Contains(part.Damage[0], "Imke Sample: clip.mp4") {
+		t.Errorf("the backup says %+v", part)
+	}
+	into := filepath.Join(box, "data")
+	is(t, "restore", Restore(ctx, path, into), ErrDamaged)
+	onlyThese(t, box, "b.zip")
+	part = damage(t, "restore what is whole", RestoreWhole(ctx, path, into))
+	if part.Path != into {
+		t.Errorf("restored into %s", part.Path)
+	}
+	r := open(t, into, Options{Serving: true, MustExist: true})
+	if clips, err := r.ClipsOf(ctx, who.ID); err != nil || len(clips) != 3 {
+		t.Errorf("restored the clips %+v, %v", clips, err)
+	}
+	if b, err := os.ReadFile(r.FilePath(whole.SHA256)); err != nil || string(b) != "one that stays" {
+		t.Errorf("restored %q, %v", b, err)
+	}
+	rep, err := r.Check(ctx)
+	d.must(err)
+	if len(rep.Problems) != 2 || rep.Files != 1 {
+		t.Errorf("restored with %+v", rep)
+	}
+
+	// What is there already stays: it may be whole.
+	out := filepath.Join(box, "sam.zip")
+	for _, p := range []string{path, out} {
+		d.must(os.WriteFile(p, []byte("from a better day"), 0o600))
+	}
+	for range 2 {
+		if part := damage(t, "backup", d.Backup(ctx, path)); part.Path != filepath.Join(box, "b-incomplete.zip") {
+			t.Errorf("the backup is in %s", part.Path)
+		}
+		if part := damage(t, "export", d.ExportFile(ctx, who.ID, out)); part.Path != filepath.Join(box, "sam-incomplete.zip") {
+			t.Errorf("the export is in %s", part.Path)
+		}
+	}
+	for _, p := range []string{path, out} {
+		if b, err := os.ReadFile(p); err != nil || string(b) != "from a better day" {
+			t.Errorf("%s is %q, %v", p, b, err)
+		}
+	}
+	if err := RestoreWhole(ctx, filepath.Join(box, "b-incomplete.zip"), filepath.Join(box, "again")); err == nil {
+		t.Error("nothing is said of what was left out")
+	}
+
+	// The page writes the export at once; it tells within the zip.
+	var page bytes.Buffer
+	d.must(d.Export(ctx, who.ID, &page))
+	got := map[string]string{}
+	for _, e := range entries(t, page.Bytes()) {
+		got[e.name] = e.body
+	}
+	if list := got["LEFT_OUT.txt"]; strings.Count(list, "\n") != 2 || !strings.Contains(list, "clips/2026-02-03_01_clip/original.mp4 is missing\n") ||
+		got["clips/2026-02-03_03_clip/original.mp4"] != "one that stays" || len(got) != 4+1+1 {
+		t.Errorf("the export holds %q", got)
+	}
+}
+
+// A backup with a bit that flipped in a file is whole but for that file.
+func TestRestoreFlippedBit(t *testing.T) {
+	t.Parallel()
+	good := goodBackup(t)
+	good[bytes.Index(good, []byte("the frames"))+2] ^= 1
+	box := t.TempDir()
+	src, dir := filepath.Join(box, "b.zip"), filepath.Join(box, "data")
+	if err := os.WriteFile(src, good, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	err := Restore(t.Context(), src, dir)
+	if is(t, "restore", err, ErrDamaged); !strings.Contains(err.Error(), "--keep-whole") {
+		t.Errorf("it does not say what to do: %v", err)
+	}
+	var part *PartialError
+	if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 || !strings.Contains(part.Damage[0], isChanged) {
+		t.Fatal(err)
+	}
+}
+
+// Errors of the place are told from those of the archive.
+func TestNoPlace(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	d := open(t, t.TempDir(), Options{})
+	who := d.athlete("one")
+	box := t.TempDir()
+	taken := filepath.Join(box, "taken")
+	d.must(os.MkdirAll(filepath.Join(taken, "x"), 0o700))
+	good := filepath.Join(box, "b.zip")
+	d.must(d.Backup(ctx, good))
+	for name, dst := range map[string]string{"no folder": filepath.Join(box, "none", "x.zip"), "a folder in its place": taken, "a file as folder": filepath.Join(good, "x")} {
+		is(t, "backup, "+name, d.Backup(ctx, dst), ErrCannotWrite)
+		is(t, "export, "+name, d.ExportFile(ctx, who.ID, dst), ErrCannotWrite)
+	}
+	is(t, "restore", Restore(ctx, good, filepath.Join(good, "x")), ErrCannotWrite)
+	full := errors.New("no space left")
+	is(t, "a full disk", writeZip(good, func(z *zip.Writer) (string, error) {
+		_, err := output{noRoom{full}}.Write([]byte("x"))
+		return good, err
+	}), ErrCannotWrite)
+	onlyThese(t, box, "taken", "taken/x", "b.zip")
+}
+
+// What was killed while it wrote beside its place is removed by the next to write
+// there; what another is writing, and what is not ours, stays.
+func TestSweep(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	d := open(t, t.TempDir(), Options{})
+	who := d.athlete("one")
+	source := filepath.Join(t.TempDir(), "b.zip")
+	d.must(d.Backup(ctx, source))
+	for name, write := range map[string]func(dst string) error{
+		"backup":  func(dst string) error { return d.Backup(ctx, dst) },
+		"export":  func(dst string) error { return d.ExportFile(ctx, who.ID, dst) },
+		"restore": func(dst string) error { return Restore(ctx, source, dst) },
+	} {
+		box := t.TempDir()
+		dst := filepath.Join(box, "out")
+		d.must(os.WriteFile(filepath.Join(box, ".out.part-1"), []byte("half"), 0o600))
+		d.must(os.MkdirAll(filepath.Join(box, ".out.part-22", "files", "ab"), 0o700))
+		stay := []string{".out.part-", ".out.part-notes", ".output.part-1", "out.part-1"}
+		for _, s := range stay {
+			d.must(os.WriteFile(filepath.Join(box, s), []byte("not ours"), 0o600))
+		}
+		file, err := lockedFile(box, ".out.part-*")
+		d.must(err)
+		folder, err := lockedFolder(box, ".out.part-*")
+		d.must(err)
+		stay = append(stay, filepath.Base(file.Name()), filepath.Base(folder.Name()))
+		d.must(write(dst))
+		if name == "restore" {
+			d.must(os.RemoveAll(dst))
+		} else {
+			d.must(os.Remove(dst))
+		}
+		found, err := os.ReadDir(box)
+		d.must(err)
+		var names []string
+		for _, e := range found {
+			names = append(names, e.Name())
+		}
+		slices.Sort(stay)
+		same(t, name, names, stay)
+		d.must(errors.Join(file.Close(), folder.Close()))
+	}
+}
+
+// Every folder of a restored archive is synced before it gets its name, the deepest
+// first, and the folder it lies in afterwards.
+func TestRestoreSyncs(t *testing.T) {
+	t.Parallel()
+	box := t.TempDir()
+	src, dir := filepath.Join(box, "b.zip"), filepath.Join(box, "data")
+	if err := os.WriteFile(src, goodBackup(t), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var order []string
+	r := restoring{sync: func(folder string) error {
+		_, err := os.Stat(dir)
+		rel, relErr := filepath.Rel(box, folder)
+		if relErr != nil {
+			return relErr
+		}
+		if rel == "." != (err == nil) {
+			t.Errorf("%s is synced at the wrong moment", rel)
+		}
+		_, rel, _ = strings.Cut(rel, string(filepath.Separator))
+		if slices.Contains(order, filepath.Dir(rel)) {
+			t.Errorf("%s is synced after the folder it lies in", rel)
+		}
+		order = append(order, rel)
+		return syncDir(folder)
+	}}
+	if err := r.do(t.Context(), src, dir); err != nil {
+		t.Fatal(err)
+	}
+	folders := 1 // the one it lies in
+	err := filepath.WalkDir(dir, func(_ string, e fs.DirEntry, err error) error {
+		if err == nil && e.IsDir() {
+			folders++
+		}
+		return err
+	})
+	if err != nil || len(order) != folders {
+		t.Errorf("%d folders are synced (%q), want %d, %v", len(order), order, folders, err)
+	}
+}
+
+// An export is of one moment, also when its clips are measured again and deleted while
+// it is written.
+func TestExportWhileChanged(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	d := open(t, t.TempDir(), Options{Serving: true})
+	who := d.athlete("one")
+	v := d.visit(who, "2026-02-03")
+	a, b := d.clip(v, "clip a"), d.clip(v, "clip b")
+	for _, c := range []Clip{a, b} {
+		_, err := d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", "before "+c.ID)}, 0)
+		d.must(err)
+	}
+	var out bytes.Buffer
+	w := &meddling{w: &out, do: func() {
+		_, err := d.SaveResult(ctx, a.ID, []File{d.put("analysis.json", "after")}, 0)
+		d.must(err)
+		d.must(d.DeleteClip(ctx, b.ID))
+	}}
+	d.must(d.Export(ctx, who.ID, w))
+	got := map[string]string{}
+	for _, e := range entries(t, out.Bytes()) {
+		got[e.name] = e.body
+	}
+	for i, c := range []Clip{a, b} {
+		if text := got[fmt.Sprintf("clips/2026-02-03_%02d_clip/analysis.json", i+1)]; text != "before "+c.ID {
+			t.Errorf("clip %d was measured as %q", i, text)
+		}
+	}
+	if got["clips/2026-02-03_02_clip/original.mp4"] != "clip b" || got["LEFT_OUT.txt"] != "" {
+		t.Errorf("the export holds %q", got)
+	}
+	d.healthy(2)
+}
+
+// meddling does something before the first byte is written.
+type meddling struct {
+	w  io.Writer
+	do func()
+}
+
+func (m *meddling) Write(p []byte) (int, error) {
+	if m.do != nil {
+		do := m.do
+		m.do = nil
+		do()
+	}
+	return m.w.Write(p)
 }
 
 func TestExport(t *testing.T) {

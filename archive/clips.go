@@ -33,6 +33,7 @@ func (c *Clip) check() error {
 // ErrNotFound when the file or the visit is not there and ErrInvalid when the visit is
 // another athlete's.
 func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, err error) {
+	put := File{SHA256: in.SHA256}
 	if err = in.check(); err == nil {
 		err = a.change(ctx, func(tx *sql.Tx) error {
 			old, err := scanClip(tx.QueryRowContext(ctx, q.ClipByFile, in.AthleteID, in.SHA256))
@@ -68,6 +69,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 			return err
 		})
 	}
+	a.puts.named(err, put)
 	if err != nil {
 		return Clip{}, false, fmt.Errorf("adding a clip: %w", err)
 	}
@@ -93,12 +95,7 @@ func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
 func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error) {
 	var clips []Clip
 	err := a.view(ctx, func(db querier) (err error) {
-		clips, err = list(ctx, db, scanClip, q.ClipsOfAthlete, athleteID)
-		for i := range clips {
-			if err == nil {
-				clips[i].Result, err = resultOf(ctx, db, clips[i].ID)
-			}
-		}
+		clips, err = clipsOf(ctx, db, athleteID)
 		return err
 	})
 	if err != nil {
@@ -107,9 +104,20 @@ func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error)
 	return clips, nil
 }
 
+func clipsOf(ctx context.Context, db querier, athleteID string) ([]Clip, error) {
+	clips, err := list(ctx, db, scanClip, q.ClipsOfAthlete, athleteID)
+	for i := range clips {
+		if err == nil {
+			clips[i].Result, err = resultOf(ctx, db, clips[i].ID)
+		}
+	}
+	return clips, err
+}
+
 // UpdateClip changes visit (and with it the athlete), name, tempo, height and rate. A
 // clip that goes to another athlete leaves the comparisons that used it: they are
-// removed.
+// removed. The error wraps ErrKnownClip, a case of ErrInvalid, when that athlete has
+// the clip.
 func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 	err := in.check()
 	if err == nil {
@@ -123,6 +131,12 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 				return nil, notFound(err)
 			}
 			if old.AthleteID != v.AthleteID {
+				switch _, err := scanClip(tx.QueryRowContext(ctx, q.ClipByFile, v.AthleteID, old.SHA256)); {
+				case err == nil:
+					return nil, ErrKnownClip
+				case !errors.Is(err, sql.ErrNoRows):
+					return nil, err
+				}
 				if maybe, err = dropComparisons(ctx, tx, in.ID); err != nil {
 					return nil, err
 				}
@@ -138,7 +152,14 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 
 // DeleteClip removes a clip, its results and the comparisons that used it.
 func (a *Archive) DeleteClip(ctx context.Context, id string) error {
-	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) { return dropClip(ctx, tx, id) })
+	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+		maybe, err := a.abandoned(ctx, tx)
+		if err != nil {
+			return nil, err
+		}
+		files, err := dropClip(ctx, tx, id)
+		return append(maybe, files...), err
+	})
 	if err != nil {
 		return fmt.Errorf("deleting a clip: %w", err)
 	}
@@ -253,6 +274,7 @@ func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, c
 			return maybe, nil
 		})
 	}
+	a.puts.named(err, files...)
 	if err != nil {
 		return Result{}, fmt.Errorf("saving a result: %w", err)
 	}
@@ -272,6 +294,7 @@ func (a *Archive) AddResultFile(ctx context.Context, resultID string, f File) er
 			return maybe, err
 		})
 	}
+	a.puts.named(err, f)
 	if err != nil {
 		return fmt.Errorf("adding to a result: %w", err)
 	}
@@ -435,6 +458,7 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 			return nil
 		})
 	}
+	a.puts.named(err, files...)
 	if err != nil {
 		return Comparison{}, fmt.Errorf("saving a comparison: %w", err)
 	}
@@ -454,6 +478,7 @@ func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) erro
 			return maybe, err
 		})
 	}
+	a.puts.named(err, f)
 	if err != nil {
 		return fmt.Errorf("adding to a comparison: %w", err)
 	}
@@ -479,18 +504,23 @@ func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error)
 func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Comparison, error) {
 	var out []Comparison
 	err := a.view(ctx, func(db querier) (err error) {
-		out, err = list(ctx, db, scanComparison, q.ComparisonsOfAthlete, athleteID)
-		for i := range out {
-			if err == nil {
-				err = fillComparison(ctx, db, &out[i])
-			}
-		}
+		out, err = comparisonsOf(ctx, db, athleteID)
 		return err
 	})
 	if err != nil {
 		return nil, fmt.Errorf("listing comparisons: %w", err)
 	}
 	return out, nil
+}
+
+func comparisonsOf(ctx context.Context, db querier, athleteID string) ([]Comparison, error) {
+	out, err := list(ctx, db, scanComparison, q.ComparisonsOfAthlete, athleteID)
+	for i := range out {
+		if err == nil {
+			err = fillComparison(ctx, db, &out[i])
+		}
+	}
+	return out, err
 }
 
 // DeleteComparison removes a comparison; the clips stay.

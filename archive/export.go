@@ -4,9 +4,12 @@ import (
 	"archive/zip"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path"
+	"path/filepath"
 	"strings"
 )
 
@@ -22,6 +25,7 @@ clips/             a folder a clip: the original video, and what was measured:
   frames/            pictures
   track.json.gz      the points as the program keeps them to measure again
 comparisons/       a folder a comparison: comparison.json, pages and pictures
+LEFT_OUT.txt       only when files were missing or damaged: which ones
 
 Angles are degrees, times seconds. Everything is estimated from video: a coaching
 aid, not a diagnosis and not a medical device.
@@ -34,92 +38,207 @@ type exportedClip struct {
 	Corrections []Correction `json:"corrections"`
 }
 
-// Export writes everything of one athlete as a zip of open formats.
+// Export writes everything of one athlete as a zip of open formats: the state of one
+// moment. Files that are missing or not what was stored are left out, and listed in
+// LEFT_OUT.txt within the zip.
 func (a *Archive) Export(ctx context.Context, athleteID string, w io.Writer) error {
-	if err := a.export(ctx, athleteID, w); err != nil {
+	if _, err := a.export(ctx, athleteID, w); err != nil {
 		return fmt.Errorf("exporting an athlete: %w", err)
 	}
 	return nil
 }
 
-func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) error {
-	who, err := a.Athlete(ctx, athleteID)
+// ExportFile is Export into a file, which is written beside its place and renamed when
+// complete. When files were left out, the error is a *PartialError, which says where
+// the export is: at dst, or under another name beside it, so that an earlier file is
+// not lost to one that is not whole. The error wraps ErrCannotWrite when there is no
+// place for it.
+func (a *Archive) ExportFile(ctx context.Context, athleteID, dst string) error {
+	out := PartialError{Path: dst}
+	err := writeFile(dst, func(w io.Writer) (_ string, err error) {
+		if out.Damage, err = a.export(ctx, athleteID, w); len(out.Damage) > 0 {
+			out.Path = incomplete(dst)
+		}
+		return out.Path, err
+	})
+	if err == nil && len(out.Damage) > 0 {
+		err = &out
+	}
+	if err != nil {
+		return fmt.Errorf("exporting an athlete: %w", err)
+	}
+	return nil
+}
+
+// exported is everything of an athlete, as it was at one moment.
+type exported struct {
+	who         Athlete
+	visits      []Visit
+	clips       []Clip
+	corrections [][]Correction // of each clip
+	comparisons []Comparison
+	bad         map[string]string // what is wrong with files, by their sum
+}
+
+// collect reads everything of an athlete and links the files into a folder, so that
+// they stay when they are replaced or deleted meanwhile.
+func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exported, err error) {
+	unlock, err := a.lockFiles(ctx)
+	if err != nil {
+		return e, err
+	}
+	defer unlock()
+	err = a.view(ctx, func(db querier) (err error) {
+		if e.who, err = scanAthlete(db.QueryRowContext(ctx, q.AthleteByID, athleteID)); err != nil {
+			return err
+		}
+		if e.visits, err = list(ctx, db, scanVisit, q.VisitsOfAthlete, athleteID); err != nil {
+			return err
+		}
+		if e.clips, err = clipsOf(ctx, db, athleteID); err != nil {
+			return err
+		}
+		for _, c := range e.clips {
+			corrections, err := list(ctx, db, scanCorrection, q.CorrectionsOfClip, c.ID)
+			if err != nil {
+				return err
+			}
+			e.corrections = append(e.corrections, corrections)
+		}
+		e.comparisons, err = comparisonsOf(ctx, db, athleteID)
+		return err
+	})
+	if err != nil {
+		return e, err
+	}
+	var sums []string
+	add := func(files []File) {
+		for _, f := range files {
+			sums = append(sums, f.SHA256)
+		}
+	}
+	for _, c := range e.clips {
+		sums = append(sums, c.SHA256)
+		if c.Result != nil {
+			add(c.Result.Files)
+		}
+	}
+	for _, c := range e.comparisons {
+		add(c.Files)
+	}
+	e.bad, err = a.linkFiles(ctx, dir, sums)
+	return e, err
+}
+
+// exporting is a zip being written from files in a folder.
+type exporting struct {
+	ctx  context.Context
+	z    *zip.Writer
+	dir  string
+	bad  map[string]string
+	left []string // what was left out, in words
+}
+
+func (x *exporting) text(name string, body []byte) error {
+	f, err := x.z.Create(name)
+	if err == nil {
+		_, err = f.Write(body)
+	}
+	return err
+}
+
+func (x *exporting) json(name string, v any) error {
+	b, err := json.MarshalIndent(v, "", "  ")
 	if err != nil {
 		return err
 	}
-	visits, err := a.Visits(ctx, athleteID)
+	return x.text(name, append(b, '\n'))
+}
+
+// file adds a stored file when it is whole. It is read twice: what is in a zip cannot
+// be taken back.
+func (x *exporting) file(name string, f File) error {
+	why, from := x.bad[f.SHA256], storedIn(x.dir, f.SHA256)
+	if why == "" {
+		var err error
+		if why, err = spoilt(x.ctx, from, f); err != nil {
+			return err
+		}
+	}
+	if why == "" {
+		_, unread, err := addFile(x.ctx, x.z, name, from)
+		if err != nil {
+			return err
+		}
+		if unread != nil {
+			why = cannotRead(unread)
+		}
+	}
+	if why != "" {
+		x.left = append(x.left, fmt.Sprintf("%s %s", name, why))
+	}
+	return nil
+}
+
+// export returns which files were left out.
+func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (left []string, err error) {
+	// A server that starts meanwhile leaves the folder alone: it is locked.
+	lock, err := lockedFolder(filepath.Join(a.dir, tmpName), "export-*")
 	if err != nil {
-		return err
+		return nil, err
+	}
+	dir := lock.Name()
+	defer func() {
+		_ = os.RemoveAll(dir) // the next server tries again
+		_ = lock.Close()      // nothing was written to it
+	}()
+	e, err := a.collect(ctx, athleteID, dir)
+	if err != nil {
+		return nil, err
 	}
 	dates := map[string]string{}
-	for _, v := range visits {
+	for _, v := range e.visits {
 		dates[v.ID] = v.Date
 	}
-	clips, err := a.ClipsOf(ctx, athleteID)
+	x := &exporting{ctx: ctx, z: zip.NewWriter(w), dir: dir, bad: e.bad}
+	err = errors.Join(x.text("README.txt", []byte(exportReadme)), x.json("athlete.json", e.who), x.json("visits.json", e.visits))
 	if err != nil {
-		return err
-	}
-	comparisons, err := a.ComparisonsOf(ctx, athleteID)
-	if err != nil {
-		return err
-	}
-	z := zip.NewWriter(w)
-	text := func(name string, body []byte) error {
-		f, err := z.Create(name)
-		if err == nil {
-			_, err = f.Write(body)
-		}
-		return err
-	}
-	asJSON := func(name string, v any) error {
-		b, err := json.MarshalIndent(v, "", "  ")
-		if err != nil {
-			return err
-		}
-		return text(name, append(b, '\n'))
-	}
-	if err := text("README.txt", []byte(exportReadme)); err != nil {
-		return err
-	}
-	if err := asJSON("athlete.json", who); err != nil {
-		return err
-	}
-	if err := asJSON("visits.json", visits); err != nil {
-		return err
+		return nil, err
 	}
 	listed := []exportedClip{} // not null
-	for i, c := range clips {
+	for i, c := range e.clips {
 		base, ext := splitName(c.Name)
 		folder := fmt.Sprintf("clips/%s_%02d_%s", dates[c.VisitID], i+1, base)
-		corrections, err := a.Corrections(ctx, c.ID)
-		if err != nil {
-			return err
-		}
-		listed = append(listed, exportedClip{Folder: folder, Clip: c, Corrections: corrections})
-		if err := addFile(ctx, z, folder+"/original"+ext, a.FilePath(c.SHA256)); err != nil {
-			return err
+		listed = append(listed, exportedClip{Folder: folder, Clip: c, Corrections: e.corrections[i]})
+		if err := x.file(folder+"/original"+ext, File{SHA256: c.SHA256, SizeBytes: c.SizeBytes}); err != nil {
+			return nil, err
 		}
 		if c.Result == nil {
 			continue
 		}
 		for _, f := range c.Result.Files {
-			if err := addFile(ctx, z, path.Join(folder, f.Name), a.FilePath(f.SHA256)); err != nil {
-				return err
+			if err := x.file(path.Join(folder, f.Name), f); err != nil {
+				return nil, err
 			}
 		}
 	}
-	if err := asJSON("clips.json", listed); err != nil {
-		return err
+	if err := x.json("clips.json", listed); err != nil {
+		return nil, err
 	}
-	for i, c := range comparisons {
-		folder := fmt.Sprintf("comparisons/%s_%02d", c.CreatedAt.Format("2006-01-02"), len(comparisons)-i)
+	for i, c := range e.comparisons {
+		folder := fmt.Sprintf("comparisons/%s_%02d", c.CreatedAt.Format("2006-01-02"), len(e.comparisons)-i)
 		for _, f := range c.Files {
-			if err := addFile(ctx, z, path.Join(folder, f.Name), a.FilePath(f.SHA256)); err != nil {
-				return err
+			if err := x.file(path.Join(folder, f.Name), f); err != nil {
+				return nil, err
 			}
 		}
 	}
-	return z.Close()
+	if len(x.left) > 0 {
+		if err := x.text("LEFT_OUT.txt", []byte(strings.Join(x.left, "\n")+"\n")); err != nil {
+			return nil, err
+		}
+	}
+	return x.left, x.z.Close()
 }
 
 // splitName makes of a clip's name one that every system can write, without its

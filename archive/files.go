@@ -12,13 +12,16 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 // Put stores what it reads under the SHA-256 of its content and returns it without a
 // name. The same content is stored once. The error wraps ErrTooLarge when there are
 // more than maxBytes.
 //
-// A file that nothing refers to is removed at the next start of a server.
+// A file that nothing comes to refer to is removed by Forget, by the next deletion of
+// an athlete, visit or clip a quarter of an hour later, or at the next start of a
+// server.
 func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64) (File, error) {
 	f, err := a.put(ctx, r, maxBytes)
 	if err != nil {
@@ -28,7 +31,7 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64) (File, e
 }
 
 func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File, err error) {
-	tmp, err := a.tempFile("put-*")
+	tmp, err := lockedFile(filepath.Join(a.dir, tmpName), "put-*")
 	if err != nil {
 		return File{}, err
 	}
@@ -42,7 +45,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 	}()
 	sum := sha256.New()
 	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
-	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(ctxReader{ctx, r}, limit+1))
+	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(&input{ctx: ctx, r: r}, limit+1))
 	switch {
 	case err != nil:
 		return File{}, err
@@ -58,32 +61,64 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 		return File{}, err
 	}
 	defer unlock()
-	path := a.FilePath(out.SHA256)
-	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+	end, err := a.begin([]string{out.SHA256}, false)
+	if err != nil {
 		return File{}, err
 	}
-	if err := os.Rename(tmp.Name(), path); err != nil {
+	if err := place(tmp.Name(), a.FilePath(out.SHA256)); err != nil {
 		return File{}, err
 	}
 	placed = true
-	if err := errors.Join(syncDir(filepath.Dir(path)), syncDir(filepath.Join(a.dir, filesName))); err != nil {
-		return File{}, err
-	}
 	_, now := a.stamp()
 	err = a.change(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, q.FileInsert, out.SHA256, out.SizeBytes, now)
 		return err
 	})
+	if err == nil { // else the file may have no row: the list tells the next server
+		end()
+		a.puts.add(out.SHA256)
+	}
 	return out, err
 }
 
-// tempFile makes a file in tmp and locks it, so that a server that starts leaves it
-// alone.
-func (a *Archive) tempFile(pattern string) (*os.File, error) {
+// place gives a file its name for good. The name is of files/ab/abcd…
+func place(from, to string) error {
+	dir := filepath.Dir(to)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return err
+	}
+	if err := os.Rename(from, to); err != nil {
+		return err
+	}
+	return errors.Join(syncDir(dir), syncDir(filepath.Dir(dir)))
+}
+
+// lockedFile makes a file in a folder and locks it, so that whoever cleans up there
+// leaves it alone.
+func lockedFile(dir, pattern string) (*os.File, error) {
+	return locked(func() (*os.File, error) { return os.CreateTemp(dir, pattern) })
+}
+
+// lockedFolder is lockedFile for a folder.
+func lockedFolder(dir, pattern string) (*os.File, error) {
+	return locked(func() (*os.File, error) {
+		for {
+			path, err := os.MkdirTemp(dir, pattern)
+			if err != nil {
+				return nil, err
+			}
+			if f, err := os.Open(path); !errors.Is(err, fs.ErrNotExist) { // else it was cleaned away already
+				return f, err
+			}
+		}
+	})
+}
+
+func locked(create func() (*os.File, error)) (*os.File, error) {
 	for {
-		f, err := os.CreateTemp(filepath.Join(a.dir, tmpName), pattern)
+		f, err := create()
 		if err != nil {
-			return nil, err
+			return nil, cannotWrite(err)
 		}
 		locked, err := lockOpen(f)
 		if err != nil {
@@ -102,25 +137,96 @@ func (a *Archive) tempFile(pattern string) (*os.File, error) {
 	}
 }
 
-// ctxReader stops reading when its context ends.
-type ctxReader struct {
-	ctx context.Context
-	r   io.Reader
-}
-
-func (c ctxReader) Read(p []byte) (int, error) {
-	if err := c.ctx.Err(); err != nil {
-		return 0, err
+// whenFree calls do for an entry of a folder unless somebody has locked it because he
+// is at work there.
+func whenFree(path string, e fs.DirEntry, do func() error) error {
+	if e.IsDir() || e.Type().IsRegular() {
+		f, err := os.Open(path)
+		if err != nil {
+			return ignoreMissing(err)
+		}
+		defer f.Close()
+		if free, err := lockOpen(f); err != nil || !free {
+			return err
+		}
 	}
-	return c.r.Read(p)
+	return do()
 }
 
-func syncDir(path string) error {
-	d, err := os.Open(path)
+// partName begins the name of what is being written beside its place; a number
+// follows.
+func partName(place string) string { return "." + filepath.Base(place) + ".part-" }
+
+// sweep removes what was being written beside a place by those who were killed. That
+// it cannot be removed is no reason not to write anew.
+func sweep(place string) {
+	dir := filepath.Dir(place)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		number, ok := strings.CutPrefix(e.Name(), partName(place))
+		if !ok || number == "" || strings.Trim(number, "0123456789") != "" {
+			continue
+		}
+		path := filepath.Join(dir, e.Name())
+		_ = whenFree(path, e, func() error { return os.RemoveAll(path) })
+	}
+}
+
+// writeFile writes a file beside its place, syncs it and renames it. fill returns the
+// place, which lies in the folder of dst.
+func writeFile(dst string, fill func(w io.Writer) (place string, err error)) (err error) {
+	sweep(dst)
+	tmp, err := lockedFile(filepath.Dir(dst), partName(dst)+"*")
 	if err != nil {
 		return err
 	}
-	return errors.Join(d.Sync(), d.Close())
+	defer func() {
+		_ = tmp.Close() // it is synced, or given up
+		if err != nil {
+			_ = os.Remove(tmp.Name())
+		}
+	}()
+	place, err := fill(output{tmp})
+	if err != nil {
+		return err
+	}
+	if err := tmp.Sync(); err != nil {
+		return cannotWrite(err)
+	}
+	if err := os.Rename(tmp.Name(), place); err != nil {
+		return cannotWrite(err)
+	}
+	return syncDir(filepath.Dir(dst))
+}
+
+// output tells errors of writing from those of reading.
+type output struct{ w io.Writer }
+
+func (o output) Write(p []byte) (int, error) {
+	n, err := o.w.Write(p)
+	return n, cannotWrite(err)
+}
+
+// input keeps the error of reading, so that it can be told from one of writing. It
+// stops when its context ends.
+type input struct {
+	ctx context.Context
+	r   io.Reader
+	err error
+}
+
+func (i *input) Read(p []byte) (int, error) {
+	if err := i.ctx.Err(); err != nil {
+		return 0, err
+	}
+	n, err := i.r.Read(p)
+	if err != nil && !errors.Is(err, io.EOF) {
+		i.err = err
+	}
+	return n, err
 }
 
 // isSum says whether a text is a SHA-256 as files are named by.
@@ -139,10 +245,19 @@ func isSum(s string) bool {
 // FilePath returns where a stored file lies; a path that cannot exist when the text
 // is no SHA-256.
 func (a *Archive) FilePath(sum string) string {
+	return storedIn(a.dir, sum)
+}
+
+func storedIn(dir, sum string) string {
 	if !isSum(sum) {
-		return filepath.Join(a.dir, filesName, "none", "none")
+		return filepath.Join(dir, filesName, "none", "none")
 	}
-	return filepath.Join(a.dir, filesName, sum[:2], sum)
+	return filepath.Join(dir, filesName, sum[:2], sum)
+}
+
+// scanStored reads a row of a file, which has no name.
+func scanStored(s scanner) (f File, err error) {
+	return f, s.Scan(&f.SHA256, &f.SizeBytes)
 }
 
 // OpenFile opens a stored file for reading. The error wraps ErrNotFound when there is
@@ -187,29 +302,41 @@ func (a *Archive) discard(ctx context.Context, do func(tx *sql.Tx) (maybe []stri
 		return 0, 0, err
 	}
 	defer unlock()
+	return a.discardLocked(ctx, do)
+}
+
+// discardLocked is discard for one who has the lock of the files.
+func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe []string, err error)) (files int, bytes int64, err error) {
 	var gone []string
+	end := func() {}
 	err = a.change(ctx, func(tx *sql.Tx) error {
 		maybe, err := do(tx)
 		if err != nil {
 			return err
 		}
-		gone, err = dropUnused(ctx, tx, maybe)
+		if gone, err = dropUnused(ctx, tx, maybe); err == nil && len(gone) > 0 {
+			end, err = a.begin(gone, true)
+		}
 		return err
 	})
 	if err != nil {
-		return 0, 0, err
+		return 0, 0, err // whether it was committed or not: a list that is left does no harm
 	}
+	a.puts.gone(gone)
 	var errs []error
 	for _, s := range gone {
 		path := a.FilePath(s)
 		if info, err := os.Stat(path); err == nil {
 			bytes += info.Size()
 		}
-		if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := errors.Join(ignoreMissing(os.Remove(path)), a.forgetLost(s)); err != nil {
 			errs = append(errs, err)
 			continue
 		}
 		files++
+	}
+	if len(errs) == 0 { // else the next server tries again
+		end()
 	}
 	return files, bytes, errors.Join(errs...)
 }

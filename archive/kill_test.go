@@ -50,6 +50,9 @@ func child(role string) int {
 	case "restore":
 		fmt.Println("begin")
 		err = Restore(context.Background(), arg, dir)
+	case "backup", "export":
+		fmt.Println("begin")
+		err = writeBeside(role, dir, arg)
 	default:
 		err = fmt.Errorf("there is no role %q", role)
 	}
@@ -525,6 +528,9 @@ func afterKill(t *testing.T, dir string, before state, lines []string, gone []st
 	if err != nil || len(left) > 0 {
 		t.Errorf("killed in %s: tmp holds %v, %v", where, left, err)
 	}
+	if n, err := a.countLost(); err != nil || n > 0 {
+		t.Errorf("killed in %s: %d files count as lost, %v", where, n, err)
+	}
 	all := everything(t, dir)
 	for _, name := range gone {
 		if bytes.Contains(all, []byte(name)) {
@@ -598,7 +604,75 @@ func TestKilledRestore(t *testing.T) {
 			if err := Restore(t.Context(), src, dir); err != nil {
 				t.Error(err)
 			}
+			onlyThese(t, filepath.Dir(dir), beneath(t, dir)...)
 		}
 		open(t, dir, Options{}).healthy(2)
 	}
+}
+
+// beneath returns the names of a folder and of all in it, seen from where it lies.
+func beneath(t *testing.T, dir string) (names []string) {
+	t.Helper()
+	err := filepath.WalkDir(dir, func(path string, _ fs.DirEntry, err error) error {
+		rel, relErr := filepath.Rel(filepath.Dir(dir), path)
+		names = append(names, rel)
+		return errors.Join(err, relErr)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return names
+}
+
+// writeBeside writes a backup or the first athlete's export of an archive to a file.
+func writeBeside(what, dir, dst string) (err error) {
+	ctx := context.Background()
+	a, err := Open(ctx, dir, Options{})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, a.Close()) }()
+	people, err := a.Athletes(ctx)
+	if err != nil {
+		return err
+	}
+	if what == "backup" {
+		return a.Backup(ctx, dst)
+	}
+	return a.ExportFile(ctx, people[0].ID, dst)
+}
+
+// A backup or an export that is killed leaves no file, or a whole one, and what it left
+// beside its place goes with the next.
+func TestKilledBeside(t *testing.T) {
+	t.Parallel()
+	chance := rand.New(rand.NewPCG(11, 2))
+	dir := filepath.Join(t.TempDir(), "data")
+	d := open(t, dir, Options{})
+	v := d.visit(d.athlete("one"), "2026-02-03")
+	for i := range 40 {
+		d.clip(v, strings.Repeat(fmt.Sprint("the frames of clip ", i), 20000))
+	}
+	left := 0
+	for _, what := range []string{"backup", "export"} {
+		for range 6 {
+			box := t.TempDir()
+			dst := filepath.Join(box, "x.zip")
+			killed(t, self(t, what, dir, dst), chance, 1, 300)
+			parts, err := os.ReadDir(box)
+			d.must(err)
+			left += len(parts)
+			if z, err := zip.OpenReader(dst); err == nil {
+				left--
+				d.must(z.Close())
+			} else if !errors.Is(err, fs.ErrNotExist) {
+				t.Errorf("half a file: %v", err)
+			}
+			d.must(writeBeside(what, dir, dst))
+			onlyThese(t, box, "x.zip")
+		}
+	}
+	t.Logf("%d were killed with something left", left)
+	open(t, dir, Options{Serving: true})
+	onlyThese(t, filepath.Join(dir, tmpName))
 }

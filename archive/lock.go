@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"syscall"
 	"time"
 )
 
@@ -25,21 +24,7 @@ func tryLock(path string) (f *os.File, ok bool, err error) {
 // release gives a lock up and closes its file. Closing alone would leave the lock to a
 // child that was just being started and still shares the file.
 func release(f *os.File) error {
-	return errors.Join(syscall.Flock(int(f.Fd()), syscall.LOCK_UN), f.Close())
-}
-
-// lockOpen takes the lock of an open file or folder; false when another has it.
-func lockOpen(f *os.File) (bool, error) {
-	for {
-		switch err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); {
-		case err == nil:
-			return true, nil
-		case errors.Is(err, syscall.EWOULDBLOCK):
-			return false, nil
-		case !errors.Is(err, syscall.EINTR):
-			return false, err
-		}
-	}
+	return errors.Join(unlockOpen(f), f.Close())
 }
 
 // lockFiles waits for the turn to put files in place or remove them: between the

@@ -16,7 +16,7 @@ var q = mustQueries(queriesText)
 type queries struct {
 	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                              string
 	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete                    string
-	FileInsert, FileSize, Files, FileDeleteUnused, FilesUnused                                      string
+	FileInsert, FileSize, Files, FileDeleteUnused, FilesUnused, FileUses                            string
 	FilesOfClip, FilesOfResult, FilesOfComparison                                                   string
 	ClipInsert, ClipByID, ClipByFile, ClipsOfAthlete, ClipIDsOfVisit, ClipUpdate, ClipDelete        string
 	ResultInsert, ResultOfClip, ResultDeleteOfClip                                                  string
@@ -27,6 +27,7 @@ type queries struct {
 	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete     string
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
 	JobReturn, JobsRecent, JobsFailWornOut, JobsRequeue                                             string
+	ComparisonFilesDelete                                                                           string
 	CountVisits, CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                 string
 }
 

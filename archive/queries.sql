@@ -37,8 +37,12 @@ DELETE FROM files WHERE sha256 = ?1
 	AND NOT EXISTS (SELECT 1 FROM result_files WHERE result_files.sha256 = ?1)
 	AND NOT EXISTS (SELECT 1 FROM comparison_files WHERE comparison_files.sha256 = ?1)
 -- name: FilesUnused
-SELECT sha256 FROM files WHERE sha256 NOT IN (SELECT sha256 FROM clips)
+SELECT sha256, added_at FROM files WHERE sha256 NOT IN (SELECT sha256 FROM clips)
 	AND sha256 NOT IN (SELECT sha256 FROM result_files) AND sha256 NOT IN (SELECT sha256 FROM comparison_files)
+-- name: FileUses
+SELECT a.name || ': ' || c.name FROM clips c JOIN athletes a ON a.id = c.athlete_id WHERE c.sha256 = ?1
+UNION SELECT a.name || ': ' || f.name || ' of ' || c.name FROM result_files f JOIN results r ON r.id = f.result_id JOIN clips c ON c.id = r.clip_id JOIN athletes a ON a.id = c.athlete_id WHERE f.sha256 = ?1
+UNION SELECT a.name || ': ' || f.name || ' of a comparison' FROM comparison_files f JOIN comparisons x ON x.id = f.comparison_id JOIN athletes a ON a.id = x.athlete_id WHERE f.sha256 = ?1
 -- name: FilesOfClip
 SELECT sha256 FROM clips WHERE id = ?1
 UNION SELECT f.sha256 FROM result_files f JOIN results r ON r.id = f.result_id WHERE r.clip_id = ?1
@@ -95,6 +99,8 @@ INSERT INTO comparison_clips (comparison_id, position, clip_id) VALUES (?, ?, ?)
 INSERT INTO comparison_files (comparison_id, name, sha256) VALUES (?, ?, ?) ON CONFLICT (comparison_id, name) DO UPDATE SET sha256 = excluded.sha256
 -- name: ComparisonFileOld
 SELECT sha256 FROM comparison_files WHERE comparison_id = ? AND name = ?
+-- name: ComparisonFilesDelete
+DELETE FROM comparison_files WHERE comparison_id = ?
 -- name: ComparisonByID
 SELECT id, athlete_id, created_at FROM comparisons WHERE id = ?
 -- name: ComparisonsOfAthlete

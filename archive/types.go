@@ -3,11 +3,15 @@ package archive
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"time"
 )
 
 // The errors that callers branch on.
 var (
+	// ErrNotArchive: the folder holds no archive; when it holds something else, none is
+	// made there.
+	ErrNotArchive = errors.New("there is no archive in this folder")
 	// ErrInUse: another server has the folder.
 	ErrInUse = errors.New("another server uses this data folder")
 	// ErrNotFound: there is no such row or file.
@@ -20,7 +24,51 @@ var (
 	ErrNewerSchema = errors.New("the archive was written by a newer version of the program")
 	// ErrTooLarge: a file is larger than allowed.
 	ErrTooLarge = errors.New("the file is too large")
+	// ErrCannotWrite: no permission, a full disk, a folder in the file's place.
+	ErrCannotWrite = errors.New("this cannot be written")
 )
+
+// The errors that are cases of ErrInvalid.
+var (
+	// ErrAmbiguous: several athletes have the name.
+	ErrAmbiguous error = &said{"several athletes have this name", ErrInvalid}
+	// ErrNotEmpty: a backup is not restored over what is there.
+	ErrNotEmpty error = &said{"the folder is not empty", ErrInvalid}
+	// ErrKnownClip: an athlete has each clip once.
+	ErrKnownClip error = &said{"the athlete has this clip already", ErrInvalid}
+)
+
+// said is an error in its own words that is a case of another, whose words it leaves
+// out.
+type said struct {
+	text string
+	of   error
+}
+
+func (e *said) Error() string { return e.text }
+func (e *said) Unwrap() error { return e.of }
+
+// PartialError says that something was written, but for files that are missing or not
+// what was stored. It wraps ErrDamaged.
+type PartialError struct {
+	Path   string   // where it was written
+	Damage []string // what is not whole, in words
+}
+
+// Error returns how much is not whole, and where the rest is.
+func (e *PartialError) Error() string {
+	return fmt.Sprintf("%v: missing or not what was stored: %s; the rest is in %s", ErrDamaged, countedFiles(len(e.Damage)), e.Path)
+}
+
+// Unwrap returns ErrDamaged.
+func (e *PartialError) Unwrap() error { return ErrDamaged }
+
+func cannotWrite(err error) error {
+	if err == nil || errors.Is(err, ErrCannotWrite) {
+		return err
+	}
+	return fmt.Errorf("%w: %w", ErrCannotWrite, err)
+}
 
 // Athlete is a person who is filmed, by name or code.
 type Athlete struct {
@@ -149,4 +197,7 @@ type Deleted struct {
 type Report struct {
 	Files, Rows int
 	Problems    []string
+	Notes       []string // what is no damage
+
+	badFiles map[string]string // of the problems those with the content of files, by sum
 }

@@ -59,10 +59,7 @@ func (a *app) withArchive(ctx context.Context, opt archiveOptions, do func(*arch
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
-		return usagef("there is no archive in %s: holdfast serve makes one, --data names another", dir)
-	}
-	arc, err := archive.Open(ctx, dir, archive.Options{Now: a.now})
+	arc, err := archive.Open(ctx, dir, archive.Options{Now: a.now, MustExist: true})
 	if err != nil {
 		return err
 	}
@@ -237,6 +234,12 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	if !s.LoadKg.Missing() {
 		condition += fmt.Sprintf(" with %g kg", float64(s.LoadKg))
 	}
+	if s.Side != "" {
+		condition += ", " + s.Side + " leg"
+	}
+	if s.Movement > 1 {
+		condition += fmt.Sprintf(", movement %d", s.Movement)
+	}
 	what, unit := "range of motion", "°"
 	if s.Measure != "rom" {
 		what, unit = "at the bottom", " %"
@@ -290,29 +293,35 @@ while the page is open.
 	}
 	sub("check", "Compare every file with its hash and every row with its file", "Compare every file with its hash, every row with its file and every file with its\nrow. Exit code 3 when something is wrong.",
 		0, 0, "no arguments", func(ctx context.Context, _ []string) error { return a.runArchiveCheck(ctx, opts) })
-	sub("backup FILE", "Write everything into one zip file", "Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete.",
+	sub("backup FILE", "Write everything into one zip file", "Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete. Exit code 3 when files were missing or damaged: the\nbackup then holds the rest, and lies beside an earlier one.",
 		1, 1, "the name of a file", func(ctx context.Context, args []string) error {
 			return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
-				if err := arc.Backup(ctx, args[0]); err != nil {
+				if err := a.listDamage(arc.Backup(ctx, args[0])); err != nil {
 					return err
 				}
 				fmt.Fprintf(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
 				return nil
 			})
 		})
-	sub("restore FILE", "Make a new archive out of a backup", "Unpack a backup into the archive's folder, which must not be there or be empty, and\ncheck it first.",
+	var keepWhole bool
+	restore := sub("restore FILE", "Make a new archive out of a backup", "Unpack a backup into the archive's folder, which must not be there or be empty, and\ncheck it first. A backup that is not whole is refused; --keep-whole restores what is\nwhole of it and lists the rest (exit code 3).",
 		1, 1, "the name of a backup", func(ctx context.Context, args []string) error {
 			dir, err := dataFolder(opts.data)
 			if err != nil {
 				return err
 			}
-			if err := archive.Restore(ctx, args[0], dir); err != nil {
+			do := archive.Restore
+			if keepWhole {
+				do = archive.RestoreWhole
+			}
+			if err := a.listDamage(do(ctx, args[0], dir)); err != nil {
 				return err
 			}
 			fmt.Fprintf(a.stdout, "The archive is in %s.\n", dir)
 			return nil
 		})
-	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats", "Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip).",
+	restore.Flags().BoolVar(&keepWhole, "keep-whole", false, "restore what is whole of a damaged backup")
+	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats", "Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip). Files that are missing or damaged are left out and listed (exit\ncode 3).",
 		1, 2, "an athlete and the name of a file", func(ctx context.Context, args []string) error { return a.runArchiveExport(ctx, opts, args) })
 	var yes bool
 	del := sub("delete ATHLETE", "Delete everything of one athlete for good", "Delete the athlete with all clips, results and comparisons, for good. It asks first;\n--yes answers.",
@@ -321,11 +330,25 @@ while the page is open.
 	return cmd
 }
 
+// listDamage says line by line what is not whole, when that is what the error is about.
+func (a *app) listDamage(err error) error {
+	var part *archive.PartialError
+	if errors.As(err, &part) {
+		for _, line := range part.Damage {
+			fmt.Fprintln(a.stderr, "holdfast: "+line)
+		}
+	}
+	return err
+}
+
 func (a *app) runArchiveCheck(ctx context.Context, opts archiveOptions) error {
 	return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
 		rep, err := arc.Check(ctx)
 		if err != nil {
 			return err
+		}
+		for _, n := range rep.Notes {
+			fmt.Fprintln(a.stdout, "Note: "+n+".")
 		}
 		for _, p := range rep.Problems {
 			fmt.Fprintln(a.stderr, "holdfast: "+p)
@@ -348,17 +371,8 @@ func (a *app) runArchiveExport(ctx context.Context, opts archiveOptions, args []
 		if len(args) > 1 {
 			path = args[1]
 		}
-		tmp, err := os.CreateTemp(filepath.Dir(path), ".export-*")
-		if err != nil {
-			return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
-		}
-		defer os.Remove(tmp.Name())
-		err = arc.Export(ctx, who.ID, tmp)
-		if err = errors.Join(err, tmp.Sync(), tmp.Close()); err != nil {
+		if err := a.listDamage(arc.ExportFile(ctx, who.ID, path)); err != nil {
 			return err
-		}
-		if err := os.Rename(tmp.Name(), path); err != nil {
-			return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
 		}
 		fmt.Fprintf(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
 		return nil

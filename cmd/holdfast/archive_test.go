@@ -72,7 +72,7 @@ func TestArchiveCommands(t *testing.T) {
 		{args: []string{"athletes", "--json"}, out: `"visits":2`},
 		{args: []string{"history", "sam example"}, out: "2025-03-04  3     121° (117 to 125)  +20° gained  +20° gained     6°"},
 		{args: []string{"history", "Sam Example", "--json"}, out: `"position":"knee"`},
-		{args: []string{"history", "Nobody"}, code: exitUsage, err: "no such entry"},
+		{args: []string{"history", "Nobody"}, code: exitUsage, err: `nobody is called "Nobody"; holdfast athletes lists`},
 		{args: []string{"archive", "check"}, out: "All is well: 4 files"},
 		{args: []string{"archive", "backup", backup}, out: "Everything is in"},
 		{args: []string{"archive", "restore", backup}, code: exitUsage, err: "not empty"},
@@ -96,6 +96,84 @@ func TestArchiveCommands(t *testing.T) {
 		}
 		if !strings.Contains(ta.out.String(), step.out) || !strings.Contains(ta.err.String(), step.err) {
 			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out, step.err)
+		}
+	}
+}
+
+// What is not whole, and what cannot be done, has its exit code and says what to do.
+func TestArchiveCommandsFail(t *testing.T) {
+	dir := filledArchive(t)
+	box := t.TempDir()
+	in := func(names ...string) string { return filepath.Join(append([]string{box}, names...)...) }
+	for path, text := range map[string]string{"foreign/letter.txt": "Dear Sam", "foreign/tmp/thesis/chapter1.txt": "It was", "before.zip": "an older backup"} {
+		if err := os.MkdirAll(filepath.Dir(in(path)), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(in(path), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	arc, err := archive.Open(t.Context(), dir, archive.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	who, err := arc.FindAthlete(t.Context(), "Sam Example")
+	if err != nil {
+		t.Fatal(err)
+	}
+	clips, err := arc.ClipsOf(t.Context(), who.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		if _, err := arc.CreateAthlete(t.Context(), archive.Athlete{Name: "Robin Vale"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := arc.Put(t.Context(), strings.NewReader("of no use"), 100); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(arc.FilePath(clips[0].SHA256)); err != nil {
+		t.Fatal(err)
+	}
+	if err := arc.Close(); err != nil {
+		t.Fatal(err)
+	}
+	const lost = "is missing (Sam Example: slow.mp4)"
+	for _, step := range []struct {
+		args []string
+		code int
+		out  string
+		err  string
+	}{
+		{args: []string{"archive", "check"}, code: exitUnreadable, out: "Note: without a use: 1 file", err: lost},
+		{args: []string{"archive", "backup", in("b.zip")}, code: exitUnreadable, err: lost},
+		{args: []string{"archive", "backup", in("before.zip")}, code: exitUnreadable, err: "the rest is in " + in("before-incomplete.zip")},
+		{args: []string{"archive", "restore", in("b.zip"), "--data", in("again")}, code: exitUnreadable, err: "--keep-whole"},
+		{args: []string{"archive", "restore", in("b.zip"), "--data", in("again"), "--keep-whole"}, code: exitUnreadable, err: lost},
+		{args: []string{"athletes", "--data", in("again")}, out: "Sam Example  2"},
+		{args: []string{"archive", "export", "Sam Example", in("sam.zip")}, code: exitUnreadable, err: "clips/2025-01-02_01_slow/original.mp4 is missing"},
+		{args: []string{"archive", "backup", in("none", "b.zip")}, code: exitCannotWrite, err: "cannot be written"},
+		{args: []string{"archive", "export", "Sam Example", in("none", "b.zip")}, code: exitCannotWrite, err: "cannot be written"},
+		{args: []string{"history", "Robin Vale"}, code: exitUsage, err: "2 athletes are called"},
+		{args: []string{"athletes", "--data", in("foreign")}, code: exitUsage, err: "no archive"},
+		{args: []string{"serve", "--listen", "127.0.0.1:0", "--data", in("foreign")}, code: exitUsage, err: "name a new or an empty folder"},
+	} {
+		ta := newTestApp(t)
+		args := step.args
+		if !strings.Contains(strings.Join(args, " "), "--data") {
+			args = append(args, "--data", dir)
+		}
+		if code := ta.run(args...); code != step.code {
+			t.Errorf("%v: exit code %d, want %d: %s", step.args, code, step.code, ta.err)
+		}
+		if !strings.Contains(ta.out.String(), step.out) || !strings.Contains(ta.err.String(), step.err) {
+			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out, step.err)
+		}
+	}
+	for path, text := range map[string]string{"foreign/letter.txt": "Dear Sam", "foreign/tmp/thesis/chapter1.txt": "It was", "before.zip": "an older backup"} {
+		if b, err := os.ReadFile(in(path)); err != nil || string(b) != text {
+			t.Errorf("%s is now %q, %v", path, b, err)
 		}
 	}
 }

@@ -61,13 +61,13 @@ func exitCode(err error) int {
 		return exitInterrupted
 	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrCorrupt, errMissing):
 		return exitNotInstalled
-	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs, archive.ErrInUse):
+	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
 		return exitCannotWrite
 	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement):
 		return exitUnmeasurable
 	case is(vision.ErrUnreadable, vision.ErrNoVideo, archive.ErrDamaged, archive.ErrNewerSchema):
 		return exitUnreadable
-	case errors.As(err, &usage), is(models.ErrUnknown, archive.ErrNotFound, archive.ErrInvalid):
+	case errors.As(err, &usage), is(models.ErrUnknown, archive.ErrNotArchive, archive.ErrNotFound, archive.ErrInvalid):
 		return exitUsage
 	default:
 		return exitUnexpected

@@ -1,0 +1,159 @@
+package archive
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+)
+
+// begin writes down that files are about to get or lose their row. Whoever finds the
+// list has the lock of the files, so the one who wrote it was killed: those of the
+// files that no row knows may go. durable says that the list must survive a power cut,
+// else such a file goes to lost. The lock must be held.
+func (a *Archive) begin(sums []string, durable bool) (end func(), err error) {
+	f, err := os.CreateTemp(filepath.Join(a.dir, tmpName), underwayName+"*")
+	if err != nil {
+		return nil, cannotWrite(err)
+	}
+	_, err = f.WriteString(strings.Join(sums, "\n") + "\n")
+	if err == nil && durable {
+		err = f.Sync()
+	}
+	err = errors.Join(err, f.Close())
+	if err == nil && durable {
+		err = syncDir(filepath.Dir(f.Name()))
+	}
+	end = func() { _ = os.Remove(f.Name()) } // what stays is removed by the next server
+	if err != nil {
+		end()
+		return nil, cannotWrite(err)
+	}
+	return end, nil
+}
+
+// underway returns the files that were getting or losing their row when a program was
+// killed. The lock must be held.
+func (a *Archive) underway() (map[string]bool, error) {
+	lists, err := filepath.Glob(filepath.Join(globQuoted(a.dir), tmpName, underwayName+"*"))
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]bool{}
+	read := func(path string) error {
+		f, err := os.Open(path)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		lines := bufio.NewScanner(f)
+		for lines.Scan() {
+			if isSum(lines.Text()) {
+				out[lines.Text()] = true
+			}
+		}
+		return lines.Err()
+	}
+	for _, path := range lists {
+		if err := read(path); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// globQuoted makes a path stand for itself in a pattern.
+func globQuoted(path string) string {
+	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(path)
+}
+
+// lose moves a file that no row knows to lost. Its time becomes that of the move.
+func (a *Archive) lose(path string) error {
+	dir := filepath.Join(a.dir, lostName)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return cannotWrite(err)
+	}
+	to := filepath.Join(dir, filepath.Base(path))
+	for n := 2; ; n++ {
+		if _, err := os.Lstat(to); errors.Is(err, fs.ErrNotExist) {
+			break
+		} else if err != nil {
+			return err
+		}
+		to = filepath.Join(dir, fmt.Sprintf("%s-%d", filepath.Base(path), n))
+	}
+	if info, err := os.Lstat(path); err == nil && info.Mode().IsRegular() { // a link would change what it leads to
+		now := a.now()
+		if err := os.Chtimes(path, now, now); err != nil {
+			return cannotWrite(err)
+		}
+	}
+	return cannotWrite(os.Rename(path, to))
+}
+
+// sortLost brings back files that lie in lost and that rows miss, as when the right
+// database has come back, and removes those that have lain there long enough.
+func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
+	dir := filepath.Join(a.dir, lostName)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return ignoreMissing(err)
+	}
+	sort := func(e fs.DirEntry) error {
+		path := filepath.Join(dir, e.Name())
+		info, err := e.Info()
+		if err != nil {
+			return ignoreMissing(err)
+		}
+		if sum, _, _ := strings.Cut(e.Name(), "-"); missing[sum] && isSum(sum) && info.Mode().IsRegular() {
+			is, _, err := hashFile(ctx, path)
+			if err != nil {
+				return err
+			}
+			if is == sum {
+				delete(missing, sum)
+				return place(path, a.FilePath(sum))
+			}
+		}
+		if a.now().Sub(info.ModTime()) > lostDays*24*time.Hour {
+			return os.RemoveAll(path)
+		}
+		return nil
+	}
+	for _, e := range entries {
+		if err := sort(e); err != nil {
+			return err
+		}
+	}
+	if err := syncDir(dir); err != nil {
+		return err
+	}
+	_ = os.Remove(dir) // when it is empty
+	return nil
+}
+
+// forgetLost removes the copies of a file from lost.
+func (a *Archive) forgetLost(sum string) error {
+	if !isSum(sum) {
+		return nil
+	}
+	copies, err := filepath.Glob(filepath.Join(globQuoted(a.dir), lostName, sum+"*"))
+	if err != nil {
+		return err
+	}
+	for _, path := range copies {
+		err = errors.Join(err, ignoreMissing(os.Remove(path)))
+	}
+	return err
+}
+
+// countLost returns how many files lie in lost.
+func (a *Archive) countLost() (int, error) {
+	entries, err := os.ReadDir(filepath.Join(a.dir, lostName))
+	return len(entries), ignoreMissing(err)
+}

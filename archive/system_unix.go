@@ -1,0 +1,35 @@
+//go:build !windows
+
+package archive
+
+import (
+	"errors"
+	"os"
+	"syscall"
+)
+
+// lockOpen takes the lock of an open file or folder; false when another has it.
+func lockOpen(f *os.File) (bool, error) {
+	for {
+		switch err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); {
+		case err == nil:
+			return true, nil
+		case errors.Is(err, syscall.EWOULDBLOCK):
+			return false, nil
+		case !errors.Is(err, syscall.EINTR):
+			return false, err
+		}
+	}
+}
+
+// unlockOpen gives the lock of an open file up.
+func unlockOpen(f *os.File) error { return syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }
+
+// syncDir makes the names in a folder survive a power cut.
+func syncDir(path string) error {
+	d, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
