@@ -12,23 +12,6 @@ const (
 	RollFlight = "flight" // from how the body falls in its jumps
 )
 
-// massOf is the part of the body's mass that moves with each segment of both
-// sides together, and where on the segment it lies from the first point to the
-// second (Dempster's values as given by Winter, from memory). The head goes with
-// the ear.
-var massOf = []struct {
-	from, to Landmark
-	at, part float64
-}{
-	{Hip, Shoulder, 0.5, 0.497},
-	{Ear, Ear, 0, 0.081},
-	{Hip, Knee, 0.433, 0.200},
-	{Knee, Ankle, 0.433, 0.093},
-	{Heel, Toe, 0.5, 0.029},
-	{Shoulder, Elbow, 0.436, 0.056},
-	{Elbow, Wrist, 0.6, 0.044},
-}
-
 // What a flight says of the vertical; common practice, no source, but where said.
 const (
 	minRollFlightS = 0.25 // a shorter one bends too little
@@ -40,38 +23,26 @@ const (
 	mostRollFlightDeg = 20
 )
 
-// massPath returns the way of the body's centre of mass, estimated from the points
-// of both sides; a side that is not seen is taken to be where the other one is.
+// massPath returns the way of the body's centre of mass, estimated from the points of
+// both sides with Winter's masses; a side that is not seen is taken to be where the
+// other one is.
 func (m *motion) massPath() (x, y []float64) {
 	n := len(m.timeS)
 	x, y = make([]float64, n), make([]float64, n)
-	at := func(k Landmark, i int) (float64, float64) {
-		a, b := &m.raw[Left][k], &m.raw[Right][k]
-		switch {
-		case math.IsNaN(a.X[i]):
-			return b.X[i], b.Y[i]
-		case math.IsNaN(b.X[i]):
-			return a.X[i], a.Y[i]
-		}
-		return (a.X[i] + b.X[i]) / 2, (a.Y[i] + b.Y[i]) / 2
-	}
+	masses := Winter()
 	for i := range n {
-		var whole float64
-		for _, s := range massOf {
-			ax, ay := at(s.from, i)
-			bx, by := at(s.to, i)
-			if math.IsNaN(ax + bx) {
-				continue
+		var limbs [2]Limb
+		for side := range limbs {
+			for k := range limbs[side] {
+				p := &m.raw[side][k]
+				limbs[side][k] = Point{X: p.X[i], Y: p.Y[i]}
 			}
-			whole += s.part
-			x[i] += s.part * (ax + s.at*(bx-ax))
-			y[i] += s.part * (ay + s.at*(by-ay))
 		}
-		if whole < 0.7 {
-			x[i], y[i] = math.NaN(), math.NaN()
-			continue
+		at, part := masses.CentreOfLimbs(&limbs[Left], &limbs[Right])
+		if part < 0.7 {
+			at = MissingPoint()
 		}
-		x[i], y[i] = x[i]/whole, y[i]/whole
+		x[i], y[i] = at.X, at.Y
 	}
 	return x, y
 }

@@ -211,6 +211,7 @@ func (s *Server) filmed(ctx context.Context, athleteID string) ([]visitView, []c
 func (s *Server) handleChangeAthlete(w http.ResponseWriter, r *http.Request) {
 	var in athleteFields
 	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	before := a.Name
 	if err == nil {
 		err = decode(w, r, &in)
 	}
@@ -219,6 +220,9 @@ func (s *Server) handleChangeAthlete(w http.ResponseWriter, r *http.Request) {
 	}
 	if err == nil {
 		err = s.archive.UpdateAthlete(r.Context(), a)
+	}
+	if err == nil && a.Name != before {
+		err = s.dropReports(r.Context(), a.ID)
 	}
 	if err != nil {
 		s.fail(w, r, err)
@@ -268,7 +272,13 @@ func (s *Server) deleteAthlete(ctx context.Context, id string) (archive.Deleted,
 			return archive.Deleted{}, err
 		}
 	}
+	var ids []string
+	for _, c := range clips {
+		ids = append(ids, c.ID)
+	}
+	release := s.desk.locks.holdAll(ids) // what is still being saved of them is saved first
 	gone, err := s.archive.DeleteAthlete(ctx, id)
+	release()
 	if err != nil {
 		return gone, err
 	}
@@ -395,6 +405,7 @@ func (s *Server) handleDeleteVisit(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	var ids []string
 	for _, c := range clips {
 		if c.VisitID != v.ID {
 			continue
@@ -403,8 +414,12 @@ func (s *Server) handleDeleteVisit(w http.ResponseWriter, r *http.Request) {
 			s.fail(w, r, err)
 			return
 		}
+		ids = append(ids, c.ID)
 	}
-	if err := s.archive.DeleteVisit(r.Context(), v.ID); err != nil {
+	release := s.desk.locks.holdAll(ids)
+	err = s.archive.DeleteVisit(r.Context(), v.ID)
+	release()
+	if err != nil {
 		s.fail(w, r, err)
 		return
 	}

@@ -87,6 +87,9 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	doc, seq, err := s.archive.CurrentCorrections(ctx, clip.ID)
+	if err == nil {
+		doc, err = s.inTimesOf(ctx, clip, doc)
+	}
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -102,11 +105,12 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		Visit       visitView        `json:"visit"`
 		Job         *jobView         `json:"job"` // the clip's unfinished job, or else its last one; null: none
 		Corrections []correctionView `json:"corrections"`
-		Current     json.RawMessage  `json:"current"` // the corrections in force
+		Current     json.RawMessage  `json:"current"` // the corrections in force, in the analysis's times
+		Seq         int              `json:"seq"`     // their number; 0: none
 		CanUndo     bool             `json:"can_undo"`
 		CanRedo     bool             `json:"can_redo"`
 		Files       []fileView       `json:"files"`
-	}{Clip: viewOfClip(clip), Athlete: viewOfAthlete(athlete), Visit: viewOfVisit(visit), Corrections: []correctionView{}, Current: doc, CanUndo: seq > 0, Files: []fileView{}}
+	}{Clip: viewOfClip(clip), Athlete: viewOfAthlete(athlete), Visit: viewOfVisit(visit), Corrections: []correctionView{}, Current: doc, Seq: seq, CanUndo: seq > 0, Files: []fileView{}}
 	if len(doc) == 0 {
 		out.Current = json.RawMessage("{}")
 	}
@@ -121,6 +125,23 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		out.Files = fileViews(clip.Result.Files)
 	}
 	s.answer(w, r, http.StatusOK, out)
+}
+
+// inTimesOf returns corrections in the times of a clip's analysis: those that were made
+// when it was thought to be filmed at another rate are moved.
+func (s *Server) inTimesOf(ctx context.Context, clip archive.Clip, doc json.RawMessage) (json.RawMessage, error) {
+	if len(doc) == 0 || clip.Result == nil {
+		return doc, nil
+	}
+	var c screening.Corrections
+	if err := json.Unmarshal(doc, &c); err != nil {
+		return nil, fmt.Errorf("reading the corrections: %w: %w", archive.ErrDamaged, err)
+	}
+	a, err := s.desk.summary(ctx, clip)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(c.At(float64(a.Clip.SlowMotionFactor)))
 }
 
 // handleChangeClip changes what was said of a clip. What the numbers depend on
@@ -147,6 +168,13 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 	}
 	release := s.desk.locks.hold(clip.ID)
 	defer release()
+	// From here on a page that goes away stops nothing in the middle, and what another
+	// page changed while this one's words were on their way is kept.
+	ctx = context.WithoutCancel(ctx)
+	if clip, err = s.clip(ctx, clip.ID); err != nil {
+		s.fail(w, r, err)
+		return
+	}
 	before := clip
 	if in.Name != nil {
 		clip.Name = displayName(*in.Name)
@@ -424,6 +452,7 @@ type correctedView struct {
 	TookMS          int  `json:"took_ms"`
 	CanUndo         bool `json:"can_undo"`
 	CanRedo         bool `json:"can_redo"`
+	Seq             int  `json:"seq"`
 }
 
 // handleCorrect records a correction and measures the clip again. What cannot be
@@ -432,11 +461,6 @@ func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
 	in, err := parseCorrection(http.MaxBytesReader(w, r.Body, 4*maxJSONBytes))
 	if err != nil {
 		s.fail(w, r, err)
-		return
-	}
-	doc, err := json.Marshal(in.Corrections)
-	if err != nil {
-		s.fail(w, r, fmt.Errorf("writing the corrections: %w", err))
 		return
 	}
 	s.recompute(w, r, func(ctx context.Context, clip archive.Clip) error {
@@ -448,6 +472,11 @@ func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
 			if p.Frame >= a.Clip.Frames {
 				return badRequest("there is no frame %d: the clip has %s", p.Frame, plural(a.Clip.Frames, "frame"))
 			}
+		}
+		in.SlowMotionFactor = float64(a.Clip.SlowMotionFactor)
+		doc, err := json.Marshal(in.Corrections)
+		if err != nil {
+			return fmt.Errorf("writing the corrections: %w", err)
 		}
 		return s.desk.again(ctx, clip.ID, doc, func() (int, error) {
 			c, err := s.archive.AddCorrection(ctx, clip.ID, doc, in.What)
@@ -493,7 +522,9 @@ func (s *Server) handleRedo(w http.ResponseWriter, r *http.Request) {
 }
 
 // recompute runs a change of a clip's corrections under the clip's lock and
-// answers with what came of it. A page that goes away does not stop it in the middle.
+// answers with what came of it. A page that goes away does not stop it in the middle. A
+// page that says which corrections it shows (base) is refused when others hold by now:
+// it would take them back unseen.
 func (s *Server) recompute(w http.ResponseWriter, r *http.Request, change func(context.Context, archive.Clip) error) {
 	started := time.Now()
 	ctx := context.WithoutCancel(r.Context())
@@ -507,6 +538,9 @@ func (s *Server) recompute(w http.ResponseWriter, r *http.Request, change func(c
 	defer release()
 	if clip, err = s.clip(ctx, id); err == nil && clip.Result == nil {
 		err = errNotMeasured
+	}
+	if err == nil {
+		err = s.onBase(ctx, clip, r.URL.Query().Get("base"))
 	}
 	if err == nil {
 		err = change(ctx, clip)
@@ -525,8 +559,28 @@ func (s *Server) recompute(w http.ResponseWriter, r *http.Request, change func(c
 	}
 	s.answer(w, r, http.StatusOK, correctedView{
 		AnalysisChanged: true, Revision: clip.Result.Revision, TookMS: int(time.Since(started).Milliseconds()),
-		CanUndo: clip.Result.CorrectionSeq > 0, CanRedo: slices.ContainsFunc(list, func(c archive.Correction) bool { return c.Undone }),
+		CanUndo: clip.Result.CorrectionSeq > 0, Seq: clip.Result.CorrectionSeq, CanRedo: slices.ContainsFunc(list, func(c archive.Correction) bool { return c.Undone }),
 	})
+}
+
+// errCorrectedElsewhere: a page corrects what it has not seen.
+var errCorrectedElsewhere = &problem{status: http.StatusConflict, text: "the clip was corrected in another window", hint: "look at it as it is now, and correct it again"}
+
+// onBase refuses a change that was not made on the corrections that hold now; an empty
+// base is not looked at.
+func (s *Server) onBase(ctx context.Context, clip archive.Clip, base string) error {
+	if base == "" {
+		return nil
+	}
+	n, err := strconv.Atoi(base)
+	if err != nil {
+		return badRequest("the base is the number of a correction")
+	}
+	_, seq, err := s.archive.CurrentCorrections(ctx, clip.ID)
+	if err == nil && seq != n {
+		return errCorrectedElsewhere
+	}
+	return err
 }
 
 // handleRender queues the annotated video.

@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -28,9 +29,9 @@ type comparedFrom struct {
 	SmallestChangeDeg float64  `json:"smallest_change_deg"`
 }
 
-// key names the files made of it.
-func (c comparedFrom) key() string {
-	text := fmt.Sprintf("%s %g", strings.Join(c.Results, " "), c.SmallestChangeDeg)
+// key names the files made of it, which name the athlete.
+func (c comparedFrom) key(athlete string) string {
+	text := fmt.Sprintf("%s %g %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, athlete)
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -114,10 +115,6 @@ func (s *Server) clipsToCompare(ctx context.Context, ids []string) ([]archive.Cl
 // compare compares the current results of clips and puts what came of it into the
 // archive's files.
 func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg float64) (*screening.Comparison, []archive.File, error) {
-	athlete, err := s.archive.Athlete(ctx, clips[0].AthleteID)
-	if err != nil {
-		return nil, nil, err
-	}
 	from := comparedFrom{SmallestChangeDeg: smallestDeg}
 	var analyses []*screening.Analysis
 	for _, c := range clips {
@@ -125,8 +122,8 @@ func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg 
 		if err != nil {
 			return nil, nil, err
 		}
-		mine := *a // the desk's is shared
-		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", athlete.Name
+		mine := *a                                                    // the desk's is shared
+		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
 		analyses = append(analyses, &mine)
 		from.Results = append(from.Results, measuredAs(c))
 	}
@@ -134,7 +131,6 @@ func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg 
 	if err != nil {
 		return nil, nil, err
 	}
-	comparison.Athlete = athlete.Name
 	for i := range comparison.Clips {
 		comparison.Clips[i].Path, comparison.Clips[i].Analysis = "", ""
 	}
@@ -177,20 +173,45 @@ func (s *Server) current(ctx context.Context, id string) (archive.Comparison, []
 	for _, k := range clips {
 		now.Results = append(now.Results, measuredAs(k))
 	}
+	athlete, err := s.archive.Athlete(ctx, c.AthleteID)
+	if err != nil {
+		return c, nil, "", err
+	}
 	if slices.Equal(was.Results, now.Results) {
-		return c, clips, was.key(), nil
+		return c, clips, was.key(athlete.Name), nil
 	}
 	_, files, err := s.compare(ctx, clips, was.SmallestChangeDeg)
 	if err != nil {
 		return c, nil, "", err
 	}
-	for _, f := range files {
-		if err := s.archive.AddComparisonFile(ctx, id, f); err != nil {
-			return c, nil, "", err
+	// The reports of the numbers of before go with them.
+	if err := s.archive.ReplaceComparisonFiles(ctx, id, files); err != nil {
+		return c, nil, "", err
+	}
+	s.desk.reports.forget(id)
+	c, err = s.archive.Comparison(ctx, id)
+	return c, clips, now.key(athlete.Name), err
+}
+
+// dropReports removes what was made of an athlete's comparisons to be shared: it names
+// the athlete as they were called.
+func (s *Server) dropReports(ctx context.Context, athleteID string) error {
+	list, err := s.archive.ComparisonsOf(ctx, athleteID)
+	if err != nil {
+		return err
+	}
+	for _, c := range list {
+		release := s.desk.locks.hold("comparison " + c.ID)
+		if c, err = s.archive.Comparison(ctx, c.ID); err == nil {
+			err = s.archive.ReplaceComparisonFiles(ctx, c.ID, slices.DeleteFunc(c.Files, func(f archive.File) bool { return strings.HasPrefix(f.Name, madeFolder) }))
+		}
+		s.desk.reports.forget(c.ID)
+		release()
+		if err != nil && !errors.Is(err, archive.ErrNotFound) {
+			return err
 		}
 	}
-	c, err = s.archive.Comparison(ctx, id)
-	return c, clips, now.key(), err
+	return nil
 }
 
 func (s *Server) comparedFrom(ctx context.Context, c archive.Comparison) (comparedFrom, error) {
@@ -262,29 +283,37 @@ func (s *Server) handleDeleteComparison(w http.ResponseWriter, r *http.Request) 
 // is not there.
 func (s *Server) handleComparisonFile(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")
-	c, clips, key, err := s.current(r.Context(), r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	if name == comparisonFile {
-		s.sendFile(w, r, fileOf(c.Files, comparisonFile), "")
-		return
-	}
-	athlete, err := s.athlete(r.Context(), c.AthleteID)
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	want := madeReport{comparison: c.ID, key: key, blur: r.URL.Query().Get("blur_face") == "1",
-		video: strings.HasPrefix(name, "sidebyside") && strings.HasSuffix(name, ".mp4")}
-	f := fileOf(c.Files, want.folder()+name)
-	if f.Name == "" {
+	var f archive.File
+	var athlete archive.Athlete
+	// A clip may be corrected while its report is made: then it is made once more.
+	for try := range 3 {
+		c, _, key, err := s.current(r.Context(), r.PathValue("id"))
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		if name == comparisonFile {
+			s.sendFile(w, r, fileOf(c.Files, comparisonFile), "")
+			return
+		}
+		if athlete, err = s.athlete(r.Context(), c.AthleteID); err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		want := madeReport{comparison: c.ID, key: key, blur: r.URL.Query().Get("blur_face") == "1",
+			video: strings.HasPrefix(name, "sidebyside") && strings.HasSuffix(name, ".mp4")}
+		if f = fileOf(c.Files, want.folder()+name); f.Name != "" {
+			break
+		}
 		if !canBeMade(name) {
 			s.fail(w, r, notFound("file"))
 			return
 		}
-		if err := s.desk.reports.make(r.Context(), want, s.reportOrder(want, athlete, clips, c)); err != nil {
+		err = s.desk.reports.make(r.Context(), want)
+		if errors.Is(err, errNumbersChanged) && try < 2 {
+			continue
+		}
+		if err != nil {
 			s.fail(w, r, err)
 			return
 		}
@@ -296,9 +325,13 @@ func (s *Server) handleComparisonFile(w http.ResponseWriter, r *http.Request) {
 			s.fail(w, r, &problem{status: http.StatusNotFound, text: "this comparison has no such file", hint: "it may be that the clips show nothing to draw in it"})
 			return
 		}
+		break
 	}
 	s.sendFile(w, r, f, athlete.Name)
 }
+
+// errNumbersChanged: a clip was corrected while the report was waited for.
+var errNumbersChanged = &problem{status: http.StatusConflict, text: "a clip was corrected while the report was being made", hint: "ask for it again"}
 
 // canBeMade says whether a report has a file of such a name.
 func canBeMade(name string) bool {
@@ -309,6 +342,9 @@ func canBeMade(name string) bool {
 		strings.HasPrefix(name, "sidebyside") && strings.HasSuffix(name, ".mp4"))
 }
 
+// madeFolder begins the names of all files that were made on demand.
+const madeFolder = "made-"
+
 // madeReport names the report of a comparison in one of its forms.
 type madeReport struct {
 	comparison, key string
@@ -318,19 +354,36 @@ type madeReport struct {
 // folder is where its files lie in the comparison. The key is in it, so that what
 // was made before a correction is not taken for what was made after.
 func (m madeReport) folder() string {
-	f := "made-" + m.key + "/"
+	f := madeFolder + m.key + "/"
 	if m.blur {
 		f += "blurred/"
 	}
 	return f
 }
 
-func (s *Server) reportOrder(want madeReport, athlete archive.Athlete, clips []archive.Clip, c archive.Comparison) workOrder {
-	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, Date: s.now().Format("2006-01-02")}
+// reportOrder orders a report from a child process, of the clips as they are now. The
+// error is errNumbersChanged when that is another report.
+func (s *Server) reportOrder(ctx context.Context, want madeReport) (workOrder, error) {
+	c, clips, key, err := s.current(ctx, want.comparison)
+	if err != nil {
+		return workOrder{}, err
+	}
+	if key != want.key {
+		return workOrder{}, errNumbersChanged
+	}
+	athlete, err := s.archive.Athlete(ctx, c.AthleteID)
+	if err != nil {
+		return workOrder{}, err
+	}
+	from, err := s.comparedFrom(ctx, c)
+	if err != nil {
+		return workOrder{}, err
+	}
+	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg, Date: s.now().Format("2006-01-02")}
 	for _, k := range clips {
 		o.Clips = append(o.Clips, s.orderOf(k))
 	}
-	return o
+	return o, nil
 }
 
 // reports has reports made, one at a time, in child processes: their pictures need
@@ -369,9 +422,16 @@ func (p *reports) close() {
 	p.all.Wait()
 }
 
+// forget drops what is known of a comparison's reports.
+func (p *reports) forget(comparison string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	maps.DeleteFunc(p.done, func(m madeReport, _ bool) bool { return m.comparison == comparison })
+}
+
 // make makes a report and returns when it is in the archive. It goes on when the
 // page that asked goes away.
-func (p *reports) make(ctx context.Context, want madeReport, order workOrder) error {
+func (p *reports) make(ctx context.Context, want madeReport) error {
 	p.mu.Lock()
 	m := p.of[want]
 	switch {
@@ -391,7 +451,7 @@ func (p *reports) make(ctx context.Context, want madeReport, order workOrder) er
 		p.all.Add(1)
 		go func() {
 			defer p.all.Done()
-			m.err = p.work(want, order)
+			m.err = p.work(want)
 			p.mu.Lock()
 			delete(p.of, want)
 			if len(p.done) >= maxMade {
@@ -411,13 +471,17 @@ func (p *reports) make(ctx context.Context, want madeReport, order workOrder) er
 	}
 }
 
-func (p *reports) work(want madeReport, order workOrder) (err error) {
+func (p *reports) work(want madeReport) (err error) {
 	select {
 	case p.turn <- struct{}{}:
 	case <-p.ctx.Done():
 		return p.ctx.Err()
 	}
 	defer func() { <-p.turn }()
+	order, err := p.s.reportOrder(p.ctx, want) // now, not before the wait
+	if err != nil {
+		return err
+	}
 	if order.Dir, err = os.MkdirTemp(p.s.opt.WorkDir, "report-"); err != nil {
 		return fmt.Errorf("making a folder to work in: %w", err)
 	}
@@ -438,9 +502,21 @@ func (p *reports) work(want madeReport, order workOrder) (err error) {
 // keep puts a report's files into the archive. What is there already stays: the
 // same page with a video in it is another page.
 func (p *reports) keep(want madeReport, dir string) error {
+	defer p.s.desk.locks.hold("comparison " + want.comparison)()
 	c, err := p.s.archive.Comparison(p.ctx, want.comparison)
 	if err != nil {
 		return err // deleted meanwhile: nothing of it is to be kept
+	}
+	athlete, err := p.s.archive.Athlete(p.ctx, c.AthleteID)
+	if err != nil {
+		return err
+	}
+	from, err := p.s.comparedFrom(p.ctx, c)
+	if err != nil {
+		return err
+	}
+	if from.key(athlete.Name) != want.key {
+		return errNumbersChanged
 	}
 	files, err := p.s.putFolder(p.ctx, dir)
 	if err != nil {

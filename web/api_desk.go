@@ -5,9 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"sync"
 
@@ -24,7 +26,7 @@ type desk struct {
 	// measure measures a track again; tests replace it.
 	measure func(screening.ClipInfo, *vision.Track, screening.Options, *screening.Corrections) (*screening.Analysis, error)
 
-	// unfit holds, by clip, the last correction that could not be measured.
+	// unfit holds, by clip, the last changes that could not be measured.
 	unfit sync.Map
 
 	locks    locks
@@ -32,6 +34,7 @@ type desk struct {
 	analyses *recent[*screening.Analysis]
 	// summaries are analyses without their series.
 	summaries *recent[*screening.Analysis]
+	inputs    *recent[measuredWith]
 	reports   *reports
 }
 
@@ -43,7 +46,8 @@ const (
 
 func newDesk(s *Server) *desk {
 	return &desk{s: s, measure: measureAgain, tracks: newRecent[*vision.Track](heldTracks),
-		analyses: newRecent[*screening.Analysis](heldAnalyses), summaries: newRecent[*screening.Analysis](heldSummaries), reports: newReports(s)}
+		analyses: newRecent[*screening.Analysis](heldAnalyses), summaries: newRecent[*screening.Analysis](heldSummaries),
+		inputs: newRecent[measuredWith](heldSummaries), reports: newReports(s)}
 }
 
 func (d *desk) close() { d.reports.close() }
@@ -53,6 +57,7 @@ func (d *desk) forget() {
 	d.tracks.clear()
 	d.analyses.clear()
 	d.summaries.clear()
+	d.inputs.clear()
 }
 
 // locks are one lock for each clip: a clip has one result at a time.
@@ -86,6 +91,21 @@ func (l *locks) hold(id string) func() {
 		defer l.mu.Unlock()
 		if k.users--; k.users == 0 {
 			delete(l.of, id)
+		}
+	}
+}
+
+// holdAll takes the locks of several ids and returns how to give them back.
+func (l *locks) holdAll(ids []string) func() {
+	ids = slices.Clone(ids)
+	slices.Sort(ids) // in one order, so that no two wait for each other
+	var back []func()
+	for _, id := range slices.Compact(ids) {
+		back = append(back, l.hold(id))
+	}
+	return func() {
+		for _, f := range back {
+			f()
 		}
 	}
 }
@@ -225,10 +245,6 @@ func (d *desk) addToResultOf(ctx context.Context, clipID, measured string, f arc
 
 // keepStills replaces the stills of a result by new ones.
 func (d *desk) keepStills(ctx context.Context, clipID, measured, dir string) error {
-	made, err := d.s.putFolder(ctx, dir)
-	if err != nil {
-		return err
-	}
 	defer d.locks.hold(clipID)()
 	clip, err := d.s.archive.Clip(ctx, clipID)
 	if err != nil {
@@ -237,17 +253,23 @@ func (d *desk) keepStills(ctx context.Context, clipID, measured, dir string) err
 	if measuredAs(clip) != measured {
 		return nil // corrected again meanwhile: another job draws the stills of that
 	}
+	made, err := d.s.putFolder(ctx, filepath.Join(dir, stillsFolder))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if len(made) == 0 {
+		return nil
+	}
+	for i := range made {
+		made[i].Name = stillsFolder + "/" + made[i].Name
+	}
 	var files []archive.File
 	for _, f := range clip.Result.Files {
 		if !isStill(f.Name) {
 			files = append(files, f)
 		}
 	}
-	for _, f := range made {
-		if isStill(f.Name) {
-			files = append(files, f)
-		}
-	}
+	files = append(files, made...)
 	if _, err := d.s.archive.SaveResult(ctx, clipID, files, clip.Result.CorrectionSeq); err != nil {
 		return err
 	}
@@ -255,7 +277,10 @@ func (d *desk) keepStills(ctx context.Context, clipID, measured, dir string) err
 	return nil
 }
 
-func isStill(name string) bool { return strings.HasPrefix(name, "frames/") }
+// stillsFolder is where the stills of a result lie.
+const stillsFolder = "frames"
+
+func isStill(name string) bool { return strings.HasPrefix(name, stillsFolder+"/") }
 
 // again measures a clip anew with corrections and saves the result; seq is asked
 // for the number of the corrections only when the measuring went well. The clip's
@@ -273,17 +298,13 @@ func (d *desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 	if err != nil {
 		return err
 	}
-	athlete, err := d.s.archive.Athlete(ctx, clip.AthleteID)
-	if err != nil {
-		return err
-	}
 	var corrections screening.Corrections
 	if len(doc) > 0 {
 		if err := json.Unmarshal(doc, &corrections); err != nil {
 			return fmt.Errorf("reading the corrections: %w: %w", archive.ErrDamaged, err)
 		}
 	}
-	opt := screening.Options{Athlete: athlete.Name}
+	var opt screening.Options // without the athlete's name, see doAnalyze
 	if opt.Tempo, err = tempoOf(clip.Tempo); err != nil {
 		return badRequest("%v", err)
 	}
@@ -316,8 +337,15 @@ func (d *desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 	if err != nil {
 		return err
 	}
+	with, err := d.s.orderOf(clip).measuredWith().file(ctx, d.s.archive)
+	if err != nil {
+		return err
+	}
+	files = append(files, with)
+	// What shows the numbers of before goes with them: a missing picture is better than
+	// a wrong one, and the stills are drawn in a moment.
 	for _, f := range clip.Result.Files {
-		if fileOf(files, f.Name).Name == "" && !strings.HasPrefix(f.Name, "annotated") {
+		if fileOf(files, f.Name).Name == "" && !strings.HasPrefix(f.Name, "annotated") && !isStill(f.Name) {
 			files = append(files, f)
 		}
 	}
@@ -363,29 +391,81 @@ func (d *desk) safely(info screening.ClipInfo, track *vision.Track, opt screenin
 	return d.measure(info, track, opt, c)
 }
 
-// fresh measures a clip again whose last correction was recorded but not measured,
-// because the program was killed between the two.
+// fresh measures a clip again whose last change was recorded but not measured, because
+// the program was killed between the two. Whoever asks may go away meanwhile.
 func (d *desk) fresh(ctx context.Context, clip archive.Clip) (archive.Clip, error) {
 	if clip.Result == nil {
 		return clip, nil
 	}
-	_, seq, err := d.s.archive.CurrentCorrections(ctx, clip.ID)
-	if bad, ok := d.unfit.Load(clip.ID); err != nil || seq == clip.Result.CorrectionSeq || ok && bad == seq {
+	ctx = context.WithoutCancel(ctx)
+	if stale, err := d.stale(ctx, clip); err != nil || !stale {
+		if err == nil {
+			err = d.missStills(ctx, clip)
+		}
 		return clip, err
 	}
 	defer d.locks.hold(clip.ID)()
-	if clip, err = d.s.archive.Clip(ctx, clip.ID); err != nil {
+	clip, err := d.s.archive.Clip(ctx, clip.ID)
+	if err != nil || clip.Result == nil {
+		return clip, err
+	}
+	if stale, err := d.stale(ctx, clip); err != nil || !stale {
 		return clip, err
 	}
 	doc, seq, err := d.s.archive.CurrentCorrections(ctx, clip.ID)
-	if err != nil || clip.Result == nil || seq == clip.Result.CorrectionSeq {
+	if err != nil {
 		return clip, err
 	}
 	if err := d.again(ctx, clip.ID, doc, func() (int, error) { return seq, nil }); err != nil {
-		// The numbers of before are better than none.
-		d.unfit.Store(clip.ID, seq)
-		d.s.log.Warn("the last correction cannot be measured", "clip", clip.ID)
+		// The numbers of before are better than none. What may pass is tried again.
+		if errors.Is(err, screening.ErrBadCorrection) || errors.Is(err, screening.ErrCannotMeasure) || errors.Is(err, screening.ErrNoReps) {
+			d.unfit.Store(clip.ID, d.changes(clip, seq))
+		}
+		d.s.log.Warn("the last change cannot be measured", "clip", clip.ID)
+		d.s.log.Debug("the last change cannot be measured", "clip", clip.ID, "error", err)
 		return clip, nil
 	}
 	return d.s.archive.Clip(ctx, clip.ID)
+}
+
+// missStills has the stills of a result drawn that has none, because the job for them
+// was cancelled, or never queued.
+func (d *desk) missStills(ctx context.Context, clip archive.Clip) error {
+	if slices.ContainsFunc(clip.Result.Files, func(f archive.File) bool { return isStill(f.Name) }) {
+		return nil
+	}
+	if a, err := d.summary(ctx, clip); err != nil || len(a.Reps) == 0 {
+		return err
+	}
+	jobs, err := d.s.archive.Jobs(ctx, listedJobs)
+	if err != nil {
+		return err
+	}
+	for _, j := range jobs {
+		opt, err := optionsOf(j)
+		if err == nil && j.ClipID == clip.ID && opt.Stills && j.State != archive.JobCancelled && !j.CreatedAt.Before(clip.Result.CreatedAt) {
+			return nil // it is under way, or did not help
+		}
+	}
+	return d.drawStills(ctx, clip.ID)
+}
+
+// stale says whether a clip was changed after its numbers were measured, in a way that
+// is not known to be one that cannot be measured.
+func (d *desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
+	_, seq, err := d.s.archive.CurrentCorrections(ctx, clip.ID)
+	if err != nil {
+		return false, err
+	}
+	old, err := d.s.outdated(ctx, clip)
+	if err != nil || seq == clip.Result.CorrectionSeq && !old {
+		return false, err
+	}
+	bad, known := d.unfit.Load(clip.ID)
+	return !known || bad != d.changes(clip, seq), nil
+}
+
+// changes names all that a coach has changed of a clip.
+func (d *desk) changes(clip archive.Clip, seq int) string {
+	return fmt.Sprintf("%d %+v", seq, d.s.orderOf(clip).measuredWith())
 }

@@ -78,6 +78,8 @@ func problemOf(err error) *problem {
 		return &problem{status: http.StatusUnprocessableEntity, text: plainLine(err), err: err}
 	case errors.Is(err, report.ErrCannotWrite):
 		return &problem{status: http.StatusInternalServerError, text: "the results cannot be written", hint: "is the disk full, or the data folder read-only?", err: err}
+	case errors.Is(err, context.Canceled):
+		return &problem{status: http.StatusServiceUnavailable, text: "the server is stopping, or the connection broke", hint: "try again in a moment", retryS: 5, err: err}
 	case errors.Is(err, context.DeadlineExceeded):
 		return &problem{status: http.StatusServiceUnavailable, text: "that took too long", hint: "try again", retryS: 5, err: err}
 	}
@@ -103,9 +105,8 @@ func bytesText(n int64) string {
 // fail answers a request that went wrong: the API in JSON, a page as a page. What
 // was not foreseen is logged with a reference that the answer repeats.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
-	if r.Context().Err() != nil && errors.Is(err, context.Canceled) {
-		return // nobody is left to be told
-	}
+	// Also when the request was given up: to return without a word would be answered
+	// as a success by net/http, should there be somebody left to hear it.
 	p := problemOf(err)
 	hint := p.hint
 	if p.status == http.StatusInternalServerError {

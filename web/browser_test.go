@@ -88,7 +88,7 @@ func (d *desk) emptyPages(t *testing.T) {
 	}
 	d.audit(t)
 	d.shoot(t, "home-empty")
-	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "athlete", "athlete-name", "date", "condition", "height", "choose", "example-load")
+	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "athlete", "athlete-name", "height", "date", "condition", "choose", "example-load")
 	for _, p := range []struct{ path, name, text string }{
 		{"/athletes", "athletes-empty", "athlete"},
 		{"/compare", "compare-empty", "clip"},

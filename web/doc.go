@@ -7,7 +7,13 @@
 // A clip arrives by POST /api/clips, or in pieces by /api/uploads, and is streamed to
 // the archive's files under the hash of its content (upload.go). Its first bytes
 // decide whether it can be a video; the name that came with it is shown and never
-// becomes a path. The archive makes a clip of it and a job of its analysis.
+// becomes a path. The archive makes a clip of it and a job of its analysis; a server
+// that starts makes that job for a clip that an earlier one left without.
+//
+// What comes in pieces is collected in the folder uploads of the data folder, beside
+// a description of each clip (upload_pieces.go). It outlives the server and the page:
+// whoever begins to send a file of the same name, size, date and athlete gets the
+// unfinished upload, with a checksum of what is there to compare. It lasts a day.
 //
 // The queue (queue.go) is the archive's table of jobs, so that it outlives the
 // server. One goroutine takes a job at a time and has it done by a child process
@@ -20,7 +26,8 @@
 //
 // What the child has made is put into the archive as soon as it is there: first the
 // analysis with its track, then the video for the page. Pages hear of it by
-// server-sent events (events.go).
+// server-sent events (events.go), while they are seen: a hidden page lets go of its
+// connection, since a browser has only six of them, and catches up later.
 //
 // # Corrections
 //
@@ -39,7 +46,8 @@
 // traffic is not encrypted, and the program says so. Four checks stand in front of
 // all routes (security.go): the Host header names this server, so that no other
 // site's name can be pointed at it; a request that changes something comes from the
-// page itself and carries X-Holdfast: 1; a session shows that the password was given;
+// page itself and carries X-Holdfast: 1; a session shows that the password was given,
+// whose wrong guesses are slowed down by where they come from and all together;
 // a strict content security policy keeps names and notes from ever running. Logs name
 // identifiers, never people, files or addresses, unless debug level is asked for.
 //

@@ -117,7 +117,11 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 	w.WriteHeader(http.StatusOK)
 	control := http.NewResponseController(w)
 	_ = control.SetReadDeadline(time.Time{}) // the connection is watched, not read
+	// A session may end while the stream is open.
 	send := func(name string, data []byte) bool {
+		if !s.gate.admits(r) {
+			return false
+		}
 		_ = control.SetWriteDeadline(time.Now().Add(eventTime))
 		_, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", name, data)
 		return err == nil && control.Flush() == nil
@@ -143,6 +147,9 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 			}
 			continue
 		case <-l.wake:
+			if !s.gate.admits(r) {
+				return
+			}
 		}
 		// Progress comes in many small steps; a page wants a few a second.
 		select {

@@ -289,7 +289,7 @@ func TestLogInPage(t *testing.T) {
 		o.Password = "correct horse"
 	})
 	for query, want := range map[string]string{"": "Password", "?wrong=1": "The password is wrong", "?wait=1": "Wait a minute", "?expired=1": "too old"} {
-		code, text, _ := b.see("/login" + query)
+		code, text, header := b.see("/login" + query)
 		if code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("/login%s: %d, without %q", query, code, want)
 		}
@@ -298,8 +298,8 @@ func TestLogInPage(t *testing.T) {
 			t.Errorf("/login%s shows the menu", query)
 		}
 		// Browsers name no origin for a form of a page without referrer.
-		if !strings.Contains(text, `<meta name="referrer" content="same-origin">`) {
-			t.Errorf("/login%s: its form would come without an origin", query)
+		if got := header.Get("Referrer-Policy"); got != "same-origin" {
+			t.Errorf("/login%s: its form would come without an origin, its policy is %q", query, got)
 		}
 	}
 	if code, _, header := b.see("/athletes"); code != http.StatusSeeOther || header.Get("Location") != "/login" {

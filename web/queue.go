@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
+	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
@@ -24,9 +25,18 @@ type queue struct {
 	worker *worker
 	wake   chan struct{} // holds one: there may be a job
 
+	// finish writes a job's end into the archive, and trouble is the pause after the
+	// archive could not be used; tests replace both.
+	finish  func(ctx context.Context, id string, state archive.JobState, text, hint string) error
+	trouble time.Duration
+
+	// adding is held from the look for the same job to the new one.
+	adding sync.Mutex
+
 	mu      sync.Mutex
 	current *atWork
-	version int // counts the changes of the queue
+	ended   *endedJob // whose end is not in the archive yet
+	version int       // counts the changes of the queue
 
 	cacheMu sync.Mutex
 	cached  []byte // the queue as JSON, at cachedVersion
@@ -44,6 +54,14 @@ type atWork struct {
 	since       time.Time // of the stage
 	from        int       // steps done when the stage was first heard of
 	saved       time.Time // when progress was last written to the archive
+}
+
+// endedJob is the end of a job: until the archive has it, the archive takes the job
+// for one that runs.
+type endedJob struct {
+	id         string
+	state      archive.JobState
+	text, hint string
 }
 
 // jobOptions are the options of a job of kind render.
@@ -69,14 +87,14 @@ const (
 	// archive hears of progress.
 	listedJobs   = 200
 	progressSave = 5 * time.Second
-	// archiveTime bounds the writing of a job's end, also when the server stops.
+	// archiveTime bounds each writing of a job's end, also when the server stops.
 	archiveTime = 10 * time.Second
-	// troubleTime is the pause after the archive could not be read.
+	// troubleTime is the pause after the archive could not be used.
 	troubleTime = 5 * time.Second
 )
 
 func newQueue(s *Server) *queue {
-	return &queue{s: s, wake: make(chan struct{}, 1), version: 1,
+	return &queue{s: s, wake: make(chan struct{}, 1), version: 1, finish: s.archive.FinishJob, trouble: troubleTime,
 		worker: &worker{program: s.opt.Program, env: s.opt.Env, limits: s.limits, log: s.log}}
 }
 
@@ -101,9 +119,9 @@ func (q *queue) run(ctx context.Context) {
 		}
 		var pause <-chan time.Time
 		if err != nil && ctx.Err() == nil {
-			q.s.log.Error("the queue cannot be read")
-			q.s.log.Debug("the queue cannot be read", "error", err)
-			pause = time.After(troubleTime)
+			q.s.log.Error("the queue cannot be read or written; it is tried again")
+			q.s.log.Debug("the queue cannot be read or written", "error", err)
+			pause = time.After(q.trouble)
 		}
 		select {
 		case <-ctx.Done():
@@ -115,6 +133,9 @@ func (q *queue) run(ctx context.Context) {
 
 // next does the next job, if there is one.
 func (q *queue) next(ctx context.Context) (bool, error) {
+	if err := q.writeEnd(ctx); err != nil {
+		return false, err
+	}
 	jobCtx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	// A job is either in the archive as waiting or here: a cancel finds it.
@@ -134,37 +155,131 @@ func (q *queue) next(ctx context.Context) (bool, error) {
 	q.mu.Lock()
 	cancelled := at.cancelled
 	stage, steps, total := at.stage, at.done, at.total
-	q.current = nil
-	q.mu.Unlock()
-	end, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
-	defer done()
 	if ctx.Err() != nil && err != nil && !cancelled {
+		q.current = nil
+		q.mu.Unlock()
+		end, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
+		defer done()
 		log.Info("job stopped with the server; it will begin again")
 		return true, q.s.archive.ReturnJob(end, job.ID)
 	}
-	state, text, hint := archive.JobDone, "", ""
+	ended := endedJob{id: job.ID, state: archive.JobDone}
 	var failed *workError
 	switch {
 	case cancelled && err != nil:
-		state = archive.JobCancelled
+		ended.state = archive.JobCancelled
 	case errors.As(err, &failed):
-		state, text, hint = archive.JobFailed, failed.text, failed.hint
+		ended.state, ended.text, ended.hint = archive.JobFailed, failed.text, failed.hint
 	case err != nil:
 		p := problemOf(err)
-		state, text, hint = archive.JobFailed, p.text, p.hint
+		ended.state, ended.text, ended.hint = archive.JobFailed, p.text, p.hint
 		log.Debug("job failed", "error", err)
 	}
+	q.current, q.ended = nil, &ended
+	q.mu.Unlock()
+	log.Info("job ended", "state", ended.state)
 	if stage != "" { // it is written now and then only
-		_ = q.s.archive.UpdateJob(end, job.ID, stage, steps, total)
+		last, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
+		_ = q.s.archive.UpdateJob(last, job.ID, stage, steps, total)
+		done()
 	}
-	// A clip that was deleted takes its jobs along.
-	if err := q.s.archive.FinishJob(end, job.ID, state, text, hint); err != nil && !errors.Is(err, archive.ErrNotFound) {
-		log.Error("the end of a job cannot be written")
-		log.Debug("the end of a job cannot be written", "error", err)
-	}
-	log.Info("job ended", "state", state)
+	err = q.writeEnd(ctx)
 	q.changed()
-	return true, nil
+	return err == nil, err
+}
+
+// writeEnd writes the end of the job that was done last, unless the archive has it. No
+// other job begins before that.
+func (q *queue) writeEnd(ctx context.Context) error {
+	q.mu.Lock()
+	e := q.ended
+	q.mu.Unlock()
+	if e == nil {
+		return nil
+	}
+	end, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
+	defer done()
+	// A clip that was deleted takes its jobs along.
+	if err := q.finish(end, e.id, e.state, e.text, e.hint); err != nil && !errors.Is(err, archive.ErrNotFound) {
+		return fmt.Errorf("writing the end of a job: %w", err)
+	}
+	q.mu.Lock()
+	q.ended = nil
+	q.mu.Unlock()
+	q.changed()
+	return nil
+}
+
+// list returns the jobs of the archive as archive.Jobs does, one that has ended as
+// ended though the archive may not have that yet.
+func (q *queue) list(ctx context.Context, limit int) ([]archive.Job, error) {
+	q.mu.Lock()
+	e := q.ended
+	q.mu.Unlock()
+	jobs, err := q.s.archive.Jobs(ctx, limit)
+	if err != nil || e == nil {
+		return jobs, err
+	}
+	if i := slices.IndexFunc(jobs, func(j archive.Job) bool { return j.ID == e.id }); i >= 0 {
+		jobs[i].State, jobs[i].Error, jobs[i].Hint = e.state, e.text, e.hint
+	}
+	return jobs, nil
+}
+
+// adopt queues the analysis of clips that have neither a result nor a job, because the
+// server was killed between the two steps of adding them. It returns how many.
+func (q *queue) adopt(ctx context.Context) (int, error) {
+	jobs, err := q.s.archive.Jobs(ctx, math.MaxInt32)
+	if err != nil {
+		return 0, err
+	}
+	has := map[string]bool{}
+	for _, j := range jobs {
+		has[j.ClipID] = true
+	}
+	athletes, err := q.s.archive.Athletes(ctx)
+	if err != nil {
+		return 0, err
+	}
+	n := 0
+	for _, a := range athletes {
+		clips, err := q.s.archive.ClipsOf(ctx, a.ID)
+		if err != nil {
+			return n, err
+		}
+		for _, c := range clips {
+			if c.Result != nil || has[c.ID] {
+				continue
+			}
+			if _, err := q.s.archive.AddJob(ctx, archive.Job{ClipID: c.ID, Kind: archive.JobAnalyze, Options: json.RawMessage("{}")}); err != nil {
+				return n, err
+			}
+			n++
+		}
+	}
+	if n > 0 {
+		q.changed()
+	}
+	return n, nil
+}
+
+// handleMeasure queues the analysis of a clip that has no result.
+func (s *Server) handleMeasure(w http.ResponseWriter, r *http.Request) {
+	clip, err := s.clip(r.Context(), r.PathValue("id"))
+	if err == nil && clip.Result != nil {
+		err = &problem{status: http.StatusConflict, text: "the clip is measured already", hint: "reload the page"}
+	}
+	var job archive.Job
+	if err == nil {
+		job, err = s.queue.add(r.Context(), clip.ID, archive.JobAnalyze, jobOptions{})
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, http.StatusAccepted, struct {
+		Job string `json:"job"`
+	}{job.ID})
 }
 
 func (q *queue) do(ctx context.Context, job archive.Job) (err error) {
@@ -374,7 +489,7 @@ func (q *queue) cancel(ctx context.Context, id string) (bool, error) {
 
 // cancelClip ends all jobs of a clip for which want says yes.
 func (q *queue) cancelClip(ctx context.Context, clipID string, want func(archive.Job) bool) error {
-	jobs, err := q.s.archive.Jobs(ctx, listedJobs)
+	jobs, err := q.list(ctx, listedJobs)
 	if err != nil {
 		return err
 	}
@@ -412,19 +527,25 @@ func (q *queue) room(ctx context.Context) error {
 	return nil
 }
 
-// add puts a job into the queue. A waiting job that does the same is returned
-// instead of a second one.
+// add puts a job into the queue. A job that waits and does the same is returned
+// instead of a second one, and so is an analysis that runs. A rendering that runs is
+// not: it may be of an older result.
 func (q *queue) add(ctx context.Context, clipID, kind string, opt jobOptions) (archive.Job, error) {
 	options, err := json.Marshal(opt)
 	if err != nil {
 		return archive.Job{}, fmt.Errorf("writing the options of a job: %w", err)
 	}
-	jobs, err := q.s.archive.Jobs(ctx, listedJobs)
+	q.adding.Lock()
+	defer q.adding.Unlock()
+	jobs, err := q.list(ctx, listedJobs)
 	if err != nil {
 		return archive.Job{}, err
 	}
 	for _, j := range jobs {
-		if j.ClipID != clipID || j.Kind != kind || j.State != archive.JobWaiting {
+		if j.ClipID != clipID || j.Kind != kind || !unfinished(j) {
+			continue
+		}
+		if j.State == archive.JobRunning && (kind != archive.JobAnalyze || q.stopping(j.ID)) {
 			continue
 		}
 		if has, err := optionsOf(j); err == nil && has == opt {
@@ -440,6 +561,13 @@ func (q *queue) add(ctx context.Context, clipID, kind string, opt jobOptions) (a
 	}
 	q.changed()
 	return job, nil
+}
+
+// stopping says whether a job that runs was cancelled.
+func (q *queue) stopping(id string) bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	return q.current != nil && q.current.job.ID == id && q.current.cancelled
 }
 
 // jobView is a job as the page shows it.
@@ -466,7 +594,7 @@ type jobView struct {
 // jobs lists the queue: what is at work first, then what waits in its order, then
 // what has ended, the latest first.
 func (s *Server) jobs(ctx context.Context) ([]jobView, error) {
-	list, err := s.archive.Jobs(ctx, listedJobs)
+	list, err := s.queue.list(ctx, listedJobs)
 	if err != nil {
 		return nil, err
 	}

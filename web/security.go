@@ -6,6 +6,7 @@ import (
 	"crypto/subtle"
 	"encoding/base64"
 	"errors"
+	"io"
 	"net"
 	"net/http"
 	"net/netip"
@@ -29,12 +30,16 @@ type gate struct {
 	mu       sync.Mutex
 	sessions map[[sha256.Size]byte]time.Time // by hash of the cookie: when it ends
 	tokens   map[[sha256.Size]byte]time.Time // one-time log-ins of the QR code
-	failures map[netip.Addr]*failures
+	failures map[netip.Addr]*failures        // by source
+	// wrong counts the wrong passwords from everywhere together, at wrongAt; it falls
+	// by one every allRest.
+	wrong    float64
+	wrongAt  time.Time
 	names    map[string]bool // the hosts that the page answers to
 	namesAge time.Time
 }
 
-// failures counts the wrong passwords from one address.
+// failures counts the wrong passwords from one source.
 type failures struct {
 	n    int
 	last time.Time
@@ -45,14 +50,19 @@ const (
 	tokenTime   = 10 * time.Minute
 	maxSessions = 200
 	maxTokens   = 16
-	// freeTries wrong passwords cost nothing; each one after them locks the address
+	// freeTries wrong passwords cost nothing; each one after them locks their source
 	// for lockTime, whatever the password. The figures are of our own choice: they
 	// allow 1440 guesses a day, and a password of 8 letters holds for centuries.
 	freeTries   = 5
 	lockTime    = time.Minute
-	maxFailures = 1000 // addresses remembered
-	cookieName  = "holdfast_session"
-	namesTime   = time.Minute // after which this computer's addresses are read anew
+	maxFailures = 1000 // sources remembered
+	// Whoever has many addresses gets allTries wrong passwords with all of them, then
+	// one every allRest: 14400 a day, at which those 8 letters still hold for
+	// centuries.
+	allTries   = 100
+	allRest    = 6 * time.Second
+	cookieName = "holdfast_session"
+	namesTime  = time.Minute // after which this computer's addresses are read anew
 )
 
 func newGate(addr net.Addr, password string, now func() time.Time) (*gate, error) {
@@ -171,30 +181,50 @@ func newSecret() (string, [sha256.Size]byte) {
 	return text, sha256.Sum256([]byte(text))
 }
 
+// source is what wrong passwords are counted by: the address, of IPv6 the first 64
+// bits, since every device has all the addresses that begin with them.
+func source(from netip.Addr) netip.Addr {
+	if from = from.Unmap().WithZone(""); !from.Is6() {
+		return from
+	}
+	return netip.PrefixFrom(from, 64).Masked().Addr()
+}
+
 // logIn checks a password and returns a session's cookie, or a problem. Wrong
-// ones are counted by the address they come from.
-func (g *gate) logIn(password string, from netip.Addr) (*http.Cookie, error) {
+// ones are counted by the source they come from, and all together. The second count
+// holds up neither a browser that is in already nor this computer: whoever guesses
+// from the network must not keep the coach out.
+func (g *gate) logIn(password string, from netip.Addr, in bool) (*http.Cookie, error) {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	now := g.now()
-	f := g.failures[from]
+	here := source(from)
+	f := g.failures[here]
+	wait := time.Duration(0)
 	if f != nil && f.n >= freeTries {
-		if wait := lockTime - now.Sub(f.last); wait > 0 {
-			return nil, &problem{status: http.StatusTooManyRequests, text: "too many wrong passwords",
-				hint: "wait a minute and try again", retryS: int(wait/time.Second) + 1}
-		}
+		wait = lockTime - now.Sub(f.last)
+	}
+	g.wrong = max(0, g.wrong-max(0, now.Sub(g.wrongAt).Seconds())/allRest.Seconds())
+	g.wrongAt = now
+	if over := g.wrong + 1 - allTries; over > 0 && !in && !from.IsLoopback() {
+		wait = max(wait, time.Duration(over*float64(allRest)))
+	}
+	if wait > 0 {
+		return nil, &problem{status: http.StatusTooManyRequests, text: "too many wrong passwords",
+			hint: "wait a minute and try again", retryS: int(wait/time.Second) + 1}
 	}
 	given := sha256.Sum256([]byte(password))
 	if !g.needed || subtle.ConstantTimeCompare(given[:], g.password[:]) != 1 {
 		if f == nil {
 			makeRoom(g.failures, maxFailures, func(f *failures) time.Time { return f.last })
 			f = &failures{}
-			g.failures[from] = f
+			g.failures[here] = f
 		}
 		f.n, f.last = f.n+1, now
+		g.wrong++
 		return nil, &problem{status: http.StatusUnauthorized, text: "the password is wrong", hint: "type it again"}
 	}
-	delete(g.failures, from)
+	delete(g.failures, here)
 	return g.session(now), nil
 }
 
@@ -294,17 +324,40 @@ func (s *Server) protect(mux *http.ServeMux) http.Handler {
 		h := w.Header()
 		h.Set("Content-Security-Policy", pagePolicy)
 		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
+		// Without a referrer of its own a browser sends a form with the origin "null",
+		// which check refuses.
+		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
 		h.Set("X-Frame-Options", "DENY")
 		control := http.NewResponseController(w)
 		now := time.Now() // of the network, which no test's clock can move
-		_ = control.SetReadDeadline(now.Add(bodyTime))
 		_ = control.SetWriteDeadline(now.Add(answerTime))
+		if r.Body == nil || r.Body == http.NoBody {
+			_ = control.SetReadDeadline(time.Time{})
+		} else {
+			_ = control.SetReadDeadline(now.Add(s.bodyTime))
+			r.Body = &untilEnd{r.Body, control}
+		}
 		s.guardPanics(inner).ServeHTTP(w, r)
 	}))
+}
+
+// untilEnd is a body whose time limit ends with it. From then on net/http watches
+// the connection by reading it, and takes a limit that passes for a client that
+// has gone: it would end the request's context under an answer that takes longer.
+type untilEnd struct {
+	io.ReadCloser
+	control *http.ResponseController
+}
+
+func (u *untilEnd) Read(p []byte) (int, error) {
+	n, err := u.ReadCloser.Read(p)
+	if errors.Is(err, io.EOF) {
+		_ = u.control.SetReadDeadline(time.Time{})
+	}
+	return n, err
 }
 
 // check refuses what no page of ours sends: another name for this server, and
@@ -380,7 +433,7 @@ func (s *Server) handleLogin(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	c, err := s.gate.logIn(in.Password, remote(r))
+	c, err := s.gate.logIn(in.Password, remote(r), s.gate.admits(r))
 	if err != nil {
 		s.log.Warn("a log-in was refused")
 		s.fail(w, r, err)
@@ -398,7 +451,7 @@ func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Cache-Control", "no-store")
-	c, err := s.gate.logIn(r.PostForm.Get("password"), remote(r))
+	c, err := s.gate.logIn(r.PostForm.Get("password"), remote(r), s.gate.admits(r))
 	if err != nil {
 		s.log.Warn("a log-in was refused")
 		why := "/login?wrong=1"
@@ -414,6 +467,7 @@ func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) handleLogout(w http.ResponseWriter, r *http.Request) {
 	s.gate.logOut(r)
+	s.events.tell(func(*listener) {}) // the streams of this session end now
 	http.SetCookie(w, &http.Cookie{Name: cookieName, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: -1})
 	s.answer(w, r, http.StatusOK, struct{}{})
 }

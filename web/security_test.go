@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/xml"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -10,6 +11,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 )
@@ -109,7 +111,7 @@ func TestRequestsOfOtherSites(t *testing.T) {
 			if w.Code != tt.want {
 				t.Errorf("%d, want %d: %s", w.Code, tt.want, w.Body)
 			}
-			for name, want := range map[string]string{"Content-Security-Policy": pagePolicy, "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer",
+			for name, want := range map[string]string{"Content-Security-Policy": pagePolicy, "X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin",
 				"Cross-Origin-Resource-Policy": "same-origin"} {
 				if got := w.Header().Get(name); got != want {
 					t.Errorf("%s: %q", name, got)
@@ -207,18 +209,115 @@ func TestPassword(t *testing.T) {
 	}
 }
 
+// Many addresses do not make many guesses: those of one IPv6 network count as one, and
+// all together have a limit that leaves in whoever is in.
+func TestGuessesFromManyAddresses(t *testing.T) {
+	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
+	newAt := func() *gate {
+		g, err := newGate(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", func() time.Time { return now })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return g
+	}
+	guesses := func(g *gate, n int, from func(i int) netip.Addr) (taken int) {
+		for i := range n {
+			if _, err := g.logIn("wrong", from(i), false); problemOf(err).status == http.StatusUnauthorized {
+				taken++
+			}
+		}
+		return taken
+	}
+	oneNet := func(i int) netip.Addr { return netip.MustParseAddr(fmt.Sprintf("2001:db8:1:2::%x", i)) }
+	if n := guesses(newAt(), 400, oneNet); n != freeTries {
+		t.Errorf("400 addresses of one network had %d guesses, want %d", n, freeTries)
+	}
+	linkLocal := func(i int) netip.Addr { return netip.MustParseAddr(fmt.Sprintf("fe80::%x%%eth%d", i, i)) }
+	if n := guesses(newAt(), 400, linkLocal); n != freeTries {
+		t.Errorf("400 addresses of one link had %d guesses, want %d", n, freeTries)
+	}
+	g := newAt()
+	nets := func(i int) netip.Addr { return netip.MustParseAddr(fmt.Sprintf("2001:db8:1:%x::1", i)) }
+	if n := guesses(g, 1000, nets); n != allTries {
+		t.Errorf("1000 networks had %d guesses, want %d", n, allTries)
+	}
+	coach := netip.MustParseAddr("192.168.1.9")
+	if _, err := g.logIn("correct horse", coach, false); problemOf(err).status != http.StatusTooManyRequests || problemOf(err).retryS == 0 {
+		t.Errorf("a new log-in under attack: %v", err)
+	}
+	if _, err := g.logIn("correct horse", coach, true); err != nil {
+		t.Errorf("a browser that is in already: %v", err)
+	}
+	if _, err := g.logIn("correct horse", netip.MustParseAddr("127.0.0.1"), false); err != nil {
+		t.Errorf("this computer under attack: %v", err)
+	}
+	if g.redeem(g.token()) == nil {
+		t.Error("the QR code does not let in under attack")
+	}
+	now = now.Add(allRest)
+	if _, err := g.logIn("correct horse", coach, false); err != nil {
+		t.Errorf("a log-in a moment later: %v", err)
+	}
+	now = now.Add(10 * allRest)
+	if n := guesses(g, 1000, func(i int) netip.Addr { return nets(2000 + i) }); n != 11 {
+		t.Errorf("%d guesses in eleven rests, want 11", n)
+	}
+}
+
+// The stream of events tells nothing more after the log-out, nor after the session's
+// time.
+func TestEventsEndWithTheSession(t *testing.T) {
+	for _, how := range []string{"log-out", "time"} {
+		t.Run(how, func(t *testing.T) {
+			var mu sync.Mutex
+			now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
+			b := newIdleBench(t, func(o *Options) {
+				o.Password = "correct horse"
+				o.Now = func() time.Time { mu.Lock(); defer mu.Unlock(); return now }
+			})
+			w := b.send("POST", "/api/login", strings.NewReader(`{"password":"correct horse"}`), nil)
+			b.cookie = w.Result().Cookies()[0].Name + "=" + w.Result().Cookies()[0].Value
+			r, out := io.Pipe()
+			go func() {
+				req := httptest.NewRequest("GET", "/api/events", nil)
+				req.Host = testHost
+				req.Header.Set("Cookie", b.cookie)
+				b.s.Handler().ServeHTTP(&pipeWriter{w: out, header: http.Header{}}, req)
+				_ = out.Close()
+			}()
+			next := eventReader(r)
+			if name, _ := next(); name != "jobs" {
+				t.Fatalf("the first event is %s", name)
+			}
+			if how == "log-out" {
+				b.want(200, "POST", "/api/logout", "", nil)
+			} else {
+				mu.Lock()
+				now = now.Add(sessionTime)
+				mu.Unlock()
+				b.s.events.clipChanged("secret")
+			}
+			if name, data := next(); name != "end" {
+				t.Errorf("after the session: %s %s", name, data)
+			}
+		})
+	}
+}
+
 // The tables of sessions, tokens and failures do not grow without end.
 func TestGateIsBounded(t *testing.T) {
-	g, err := newGate(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", time.Now)
+	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
+	g, err := newGate(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", func() time.Time { return now })
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i := range 2 * maxFailures {
+		now = now.Add(allRest)
 		_ = g.token()
 		from := netip.AddrFrom4([4]byte{10, 0, byte(i >> 8), byte(i)})
-		_, _ = g.logIn("wrong", from)
+		_, _ = g.logIn("wrong", from, false)
 		if i < 2*maxSessions {
-			if _, err := g.logIn("correct horse", netip.AddrFrom4([4]byte{10, 1, byte(i >> 8), byte(i)})); err != nil {
+			if _, err := g.logIn("correct horse", netip.AddrFrom4([4]byte{10, 1, byte(i >> 8), byte(i)}), false); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -19,8 +19,8 @@ import (
 // has a default.
 type Options struct {
 	Archive *archive.Archive
-	// WorkDir is a folder on the archive's own file system for what is being
-	// received and computed; what a killed server left there is removed.
+	// WorkDir is a folder on the archive's own file system for what is being computed;
+	// what a killed server left there is removed.
 	WorkDir string
 	Log     *slog.Logger
 	// Address is where the server listens: the page answers to no other name.
@@ -101,6 +101,8 @@ type Server struct {
 	opt     Options
 	limits  Limits
 	now     func() time.Time
+	// bodyTime is how long a body of JSON may take, and a pause in an upload.
+	bodyTime time.Duration
 
 	gate    *gate
 	events  *broadcaster
@@ -112,6 +114,14 @@ type Server struct {
 	// errorPage shows an error to a person; set by pages, nil: plain JSON.
 	errorPage func(w http.ResponseWriter, r *http.Request, status int, text, hint string)
 }
+
+// PasswordVariable is the environment variable that may hold the password of the page.
+// No child process is given it.
+const PasswordVariable = "HOLDFAST_PASSWORD"
+
+// uploadsName is the folder of unfinished uploads in the data folder. They outlive the
+// server, unlike what lies in the archive's folder tmp.
+const uploadsName = "uploads"
 
 // NewServer returns a server for an open archive, which stays the caller's to close
 // after Serve has returned. The error says which option is missing or wrong.
@@ -132,7 +142,7 @@ func NewServer(opt Options) (*Server, error) {
 		}
 		opt.Program = []string{exe, "work"}
 	}
-	s := &Server{archive: opt.Archive, log: opt.Log, opt: opt, limits: opt.Limits.withDefaults(), now: opt.Now}
+	s := &Server{archive: opt.Archive, log: opt.Log, opt: opt, limits: opt.Limits.withDefaults(), now: opt.Now, bodyTime: bodyTime}
 	var err error
 	if s.gate, err = newGate(opt.Address, opt.Password, opt.Now); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
@@ -141,11 +151,14 @@ func NewServer(opt Options) (*Server, error) {
 		return nil, fmt.Errorf("preparing the folder to work in: %w", err)
 	}
 	s.events = newBroadcaster(s.limits.Listeners)
-	s.intake = newIntake(s)
+	if s.intake, err = newIntake(s, filepath.Join(opt.Archive.Dir(), uploadsName)); err != nil {
+		return nil, fmt.Errorf("looking for unfinished uploads: %w", err)
+	}
 	s.desk = newDesk(s)
 	s.queue = newQueue(s)
 	mux := http.NewServeMux()
 	s.api(mux)
+	mux.HandleFunc("POST /api/clips/{id}/measure", s.handleMeasure)
 	s.pages(mux)
 	s.handler = s.protect(mux)
 	return s, nil
@@ -195,6 +208,16 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	if n > 0 {
 		s.log.Info("interrupted jobs wait again", "jobs", n)
+	}
+	n, err = s.queue.adopt(ctx)
+	if ctx.Err() != nil {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("queueing clips that were never measured: %w", err)
+	}
+	if n > 0 {
+		s.log.Info("clips without a job wait now", "clips", n)
 	}
 	h := &http.Server{
 		Handler: s.handler, ReadHeaderTimeout: headerTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10,

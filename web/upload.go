@@ -8,15 +8,12 @@ import (
 	"io"
 	"math"
 	"net/http"
-	"os"
 	"strconv"
 	"strings"
 	"sync"
 	"time"
 	"unicode"
 	"unicode/utf8"
-
-	"github.com/google/uuid"
 
 	"holdfast/archive"
 )
@@ -25,28 +22,13 @@ import (
 // waits is bounded too.
 type intake struct {
 	s       *Server
+	dir     string // where unfinished uploads lie
 	turns   chan struct{}
 	waiting chan struct{}
 
-	mu      sync.Mutex
-	partial map[string]*partial
-}
-
-// partial is a clip that arrives in pieces, so that a broken connection costs only
-// the piece under way. It lasts as long as the server runs.
-type partial struct {
-	id     string
-	name   string
-	size   int64
-	fields clipFields
-	path   string
-
-	offset int64
-	answer *addedClips // once all is there
-	// used and busy are guarded by intake.mu. Everything else belongs to whoever
-	// made it busy: one piece at a time.
-	used time.Time
-	busy bool
+	mu       sync.Mutex
+	partial  map[string]*partial
+	finished map[string]finished
 }
 
 const (
@@ -54,12 +36,17 @@ const (
 	maxFields     = 32
 	maxFiles      = 20 // in one request
 	headBytes     = 512
-	partialTime   = time.Hour // after which an unfinished upload is forgotten
-	sweepTime     = 5 * time.Minute
 )
 
-func newIntake(s *Server) *intake {
-	return &intake{s: s, turns: make(chan struct{}, s.limits.Uploads), waiting: make(chan struct{}, s.limits.Waiting), partial: map[string]*partial{}}
+// newIntake returns an intake that knows the unfinished uploads of a folder, which it
+// makes when there is none.
+func newIntake(s *Server, dir string) (*intake, error) {
+	in := &intake{s: s, dir: dir, turns: make(chan struct{}, s.limits.Uploads), waiting: make(chan struct{}, s.limits.Waiting),
+		partial: map[string]*partial{}, finished: map[string]finished{}}
+	if err := in.restore(); err != nil {
+		return nil, err
+	}
+	return in, nil
 }
 
 // turn waits until a clip may come in and returns how to make room for the next.
@@ -254,11 +241,16 @@ type addedClips struct {
 type steady struct {
 	r       io.Reader
 	control *http.ResponseController
+	pause   time.Duration
 }
 
 func (s steady) Read(p []byte) (int, error) {
-	_ = s.control.SetReadDeadline(time.Now().Add(bodyTime))
-	return s.r.Read(p)
+	_ = s.control.SetReadDeadline(time.Now().Add(s.pause))
+	n, err := s.r.Read(p)
+	if errors.Is(err, io.EOF) {
+		_ = s.control.SetReadDeadline(time.Time{}) // see untilEnd
+	}
+	return n, err
 }
 
 // handleUpload takes clips as a form, file by file, straight to disk.
@@ -279,7 +271,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 	}
 	defer leave()
 	r.Body = http.MaxBytesReader(w, r.Body, most)
-	r.Body = io.NopCloser(steady{r.Body, http.NewResponseController(w)})
+	r.Body = io.NopCloser(steady{r.Body, http.NewResponseController(w), s.bodyTime})
 	form, err := r.MultipartReader()
 	if err != nil {
 		s.fail(w, r, badRequest("this takes a form with files (multipart/form-data)"))
@@ -320,7 +312,11 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			continue
 		}
 		if !checked {
-			if err := fields.check(); err != nil {
+			err := fields.check()
+			if err == nil {
+				_, err = s.resolve(r.Context(), &fields)
+			}
+			if err != nil {
 				s.fail(w, r, err)
 				return
 			}
@@ -391,17 +387,10 @@ func (f *failing) Read(p []byte) (int, error) {
 
 // addClip makes a clip of a file that is in the archive, and queues its analysis.
 func (s *Server) addClip(ctx context.Context, file archive.File, name string, fields clipFields) (addedClip, error) {
-	visit, err := s.visitOf(ctx, fields)
+	visit, height, err := s.placeOf(ctx, fields)
 	if err != nil {
-		return addedClip{}, err
-	}
-	height := fields.HeightCm
-	if height == nil {
-		a, err := s.archive.Athlete(ctx, visit.AthleteID)
-		if err != nil {
-			return addedClip{}, err
-		}
-		height = a.HeightCm
+		// AddClip, which is not reached, would have given the file its name.
+		return addedClip{}, errors.Join(err, s.archive.Forget(context.WithoutCancel(ctx), file))
 	}
 	clip, known, err := s.archive.AddClip(ctx, archive.Clip{
 		VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name, SHA256: file.SHA256, SizeBytes: file.SizeBytes,
@@ -424,6 +413,36 @@ func (s *Server) addClip(ctx context.Context, file archive.File, name string, fi
 	added.Job = job.ID
 	s.log.Info("a clip came in", "clip", clip.ID, "bytes", clip.SizeBytes, "known", known)
 	return added, nil
+}
+
+// placeOf returns the visit that a clip belongs to, and the athlete's height for it.
+func (s *Server) placeOf(ctx context.Context, fields clipFields) (visit archive.Visit, heightCm *float64, err error) {
+	visit, err = s.visitOf(ctx, fields)
+	if err != nil || fields.HeightCm != nil {
+		return visit, fields.HeightCm, err
+	}
+	a, err := s.archive.Athlete(ctx, visit.AthleteID)
+	return visit, a.HeightCm, err
+}
+
+// resolve refuses a visit or an athlete that is not there, before anything is
+// received, and puts the id of an athlete that is there in place of the name. It
+// returns the name, empty for a visit. Who is new is made when the clip is there.
+func (s *Server) resolve(ctx context.Context, f *clipFields) (name string, err error) {
+	switch {
+	case f.Visit != "":
+		_, err := s.archive.Visit(ctx, f.Visit)
+		return "", err
+	case f.Athlete != "":
+		a, err := s.archive.Athlete(ctx, f.Athlete)
+		return a.Name, err
+	}
+	a, found, err := s.lookUp(ctx, f.AthleteName)
+	if found {
+		f.Athlete, f.AthleteName = a.ID, ""
+		return a.Name, err
+	}
+	return f.AthleteName, err
 }
 
 // visitOf finds the visit that a clip belongs to, and makes athlete and visit when
@@ -457,265 +476,29 @@ func (s *Server) visitOf(ctx context.Context, f clipFields) (archive.Visit, erro
 
 // athleteNamed finds an athlete by the exact name, or makes one.
 func (s *Server) athleteNamed(ctx context.Context, name string) (archive.Athlete, error) {
-	name = strings.Join(strings.Fields(name), " ")
 	s.intake.mu.Lock() // two clips of a new athlete that come at once make one athlete
 	defer s.intake.mu.Unlock()
+	a, found, err := s.lookUp(ctx, name)
+	if err != nil || found {
+		return a, err
+	}
+	return s.archive.CreateAthlete(ctx, archive.Athlete{Name: oneLine(name)})
+}
+
+// lookUp finds an athlete by the exact name, without regard to case.
+func (s *Server) lookUp(ctx context.Context, name string) (archive.Athlete, bool, error) {
+	name = oneLine(name)
 	all, err := s.archive.Athletes(ctx)
 	if err != nil {
-		return archive.Athlete{}, err
+		return archive.Athlete{}, false, err
 	}
 	for _, a := range all {
 		if strings.EqualFold(a.Name, name) && !a.Example {
-			return a, nil
+			return a, true, nil
 		}
 	}
-	return s.archive.CreateAthlete(ctx, archive.Athlete{Name: name})
+	return archive.Athlete{}, false, nil
 }
 
-// handleBegin begins an upload in pieces.
-func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
-	var in struct {
-		Name string `json:"name"`
-		Size int64  `json:"size"`
-		clipFields
-	}
-	if err := decode(w, r, &in); err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	err := in.check()
-	switch {
-	case err != nil:
-	case in.Size <= 0:
-		err = badRequest("the size of the clip in bytes is missing")
-	case in.Size > s.limits.ClipBytes:
-		err = &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("the clip is larger than %s", bytesText(s.limits.ClipBytes)),
-			hint: "cut it to the movement, or film at a lower resolution"}
-	default:
-		err = s.queue.room(r.Context())
-	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	p, err := s.intake.begin(displayName(in.Name), in.Size, in.clipFields)
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	s.answer(w, r, http.StatusCreated, struct {
-		ID string `json:"id"`
-	}{p.id})
-}
-
-func (in *intake) begin(name string, size int64, fields clipFields) (*partial, error) {
-	in.mu.Lock()
-	defer in.mu.Unlock()
-	in.forget(in.s.now().Add(-partialTime))
-	if len(in.partial) >= in.s.limits.Partial {
-		return nil, &problem{status: http.StatusServiceUnavailable, text: "too many uploads are unfinished", hint: "let some of them finish, then try again", retryS: 60}
-	}
-	f, err := os.CreateTemp(in.s.opt.WorkDir, "upload-")
-	if err != nil {
-		return nil, fmt.Errorf("receiving a clip: %w", err)
-	}
-	if err := f.Close(); err != nil {
-		return nil, fmt.Errorf("receiving a clip: %w", err)
-	}
-	p := &partial{id: uuid.NewString(), name: name, size: size, fields: fields, path: f.Name(), used: in.s.now()}
-	in.partial[p.id] = p
-	return p, nil
-}
-
-// forget removes what nobody has added to since a time. The lock is held.
-func (in *intake) forget(before time.Time) {
-	for id, p := range in.partial {
-		if !p.busy && p.used.Before(before) {
-			_ = os.Remove(p.path)
-			delete(in.partial, id)
-		}
-	}
-}
-
-// sweep forgets unfinished uploads until the context ends, and then all of them.
-func (in *intake) sweep(ctx context.Context) {
-	tick := time.NewTicker(sweepTime)
-	defer tick.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-			in.mu.Lock()
-			in.forget(in.s.now().Add(-partialTime))
-			in.mu.Unlock()
-		}
-	}
-}
-
-// take finds an upload and keeps it from being forgotten until it is given back.
-func (in *intake) take(id string) (*partial, func(), error) {
-	in.mu.Lock()
-	defer in.mu.Unlock()
-	p := in.partial[id]
-	if p == nil {
-		return nil, nil, &problem{status: http.StatusNotFound, text: "this upload is not known any more", hint: "send the clip again from the start"}
-	}
-	if p.busy {
-		return nil, nil, &problem{status: http.StatusConflict, text: "a piece of this upload is still coming in", hint: "wait a moment and go on", retryS: 1}
-	}
-	p.busy = true
-	return p, func() {
-		in.mu.Lock()
-		defer in.mu.Unlock()
-		p.busy, p.used = false, in.s.now()
-	}, nil
-}
-
-// offsetJSON says how much of an upload is there.
-type offsetJSON struct {
-	Offset int64 `json:"offset"`
-	Size   int64 `json:"size"`
-}
-
-// handleOffset tells how much of an upload is there.
-func (s *Server) handleOffset(w http.ResponseWriter, r *http.Request) {
-	p, give, err := s.intake.take(r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	defer give()
-	w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
-	w.Header().Set("Upload-Length", strconv.FormatInt(p.size, 10))
-	s.answer(w, r, http.StatusOK, offsetJSON{p.offset, p.size})
-}
-
-// handlePiece takes the next piece of an upload. What came before a connection
-// broke is kept.
-func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
-	p, give, err := s.intake.take(r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	defer give()
-	w.Header().Set("Upload-Length", strconv.FormatInt(p.size, 10))
-	if p.answer != nil { // all was there; the answer did not reach the page
-		s.answer(w, r, http.StatusCreated, p.answer)
-		return
-	}
-	at, err := strconv.ParseInt(r.Header.Get("Upload-Offset"), 10, 64)
-	if err != nil || at != p.offset {
-		w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
-		s.fail(w, r, &problem{status: http.StatusConflict, text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), hint: "go on from there"})
-		return
-	}
-	leave, err := s.intake.turn(r.Context())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	defer leave()
-	body := http.MaxBytesReader(w, r.Body, p.size-p.offset)
-	n, err := appendTo(p.path, p.offset, steady{body, http.NewResponseController(w)})
-	p.offset += n
-	w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
-	if err == nil && p.offset >= headBytes && at < headBytes || p.offset == p.size {
-		err = errors.Join(err, checkHead(p.path))
-	}
-	if err != nil {
-		var kind *problem
-		if errors.As(err, &kind) { // no piece of it will ever be a video
-			s.intake.drop(p)
-		}
-		s.fail(w, r, brokenPiece(err))
-		return
-	}
-	if p.offset < p.size {
-		s.answer(w, r, http.StatusOK, offsetJSON{p.offset, p.size})
-		return
-	}
-	f, err := os.Open(p.path)
-	if err != nil {
-		s.fail(w, r, fmt.Errorf("reading the upload: %w", err))
-		return
-	}
-	clip, err := s.receive(r.Context(), f, p.name, p.fields)
-	if err = errors.Join(err, f.Close()); err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	// The entry stays a while without its file, for a page that asks again.
-	p.answer = &addedClips{Clips: []addedClip{clip}}
-	_ = os.Remove(p.path)
-	s.answer(w, r, http.StatusCreated, p.answer)
-}
-
-// brokenPiece is a piece that ended in the middle: what came is kept.
-func brokenPiece(err error) error {
-	var p *problem
-	var tooBig *http.MaxBytesError
-	switch {
-	case errors.As(err, &p), errors.Is(err, context.Canceled):
-		return err
-	case errors.As(err, &tooBig):
-		return badRequest("more bytes came than the upload was to have")
-	}
-	return &problem{status: http.StatusBadRequest, text: "the connection broke", hint: "go on from where it broke", err: err}
-}
-
-// drop forgets an upload at once.
-func (in *intake) drop(p *partial) {
-	in.mu.Lock()
-	defer in.mu.Unlock()
-	_ = os.Remove(p.path)
-	delete(in.partial, p.id)
-}
-
-// handleAbandon gives an upload up.
-func (s *Server) handleAbandon(w http.ResponseWriter, r *http.Request) {
-	p, give, err := s.intake.take(r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	defer give()
-	s.intake.drop(p)
-	s.answer(w, r, http.StatusOK, struct{}{})
-}
-
-// appendTo writes what r gives to a file from a place on, and returns how much.
-func appendTo(path string, at int64, r io.Reader) (n int64, err error) {
-	f, err := os.OpenFile(path, os.O_WRONLY, 0o600)
-	if err != nil {
-		return 0, fmt.Errorf("receiving a clip: %w", err)
-	}
-	defer func() {
-		if closed := f.Close(); err == nil {
-			err = closed
-		}
-	}()
-	if _, err := f.Seek(at, io.SeekStart); err != nil {
-		return 0, fmt.Errorf("receiving a clip: %w", err)
-	}
-	return io.Copy(f, r)
-}
-
-// checkHead refuses an upload whose beginning is no video's.
-func checkHead(path string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return fmt.Errorf("reading the upload: %w", err)
-	}
-	defer f.Close()
-	head := make([]byte, headBytes)
-	n, err := io.ReadFull(f, head)
-	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
-		return fmt.Errorf("reading the upload: %w", err)
-	}
-	if !looksLikeVideo(head[:n]) {
-		return notAVideo(head[:n])
-	}
-	return nil
-}
+// oneLine leaves single spaces of all white space.
+func oneLine(name string) string { return strings.Join(strings.Fields(name), " ") }

@@ -190,6 +190,9 @@ func TestUploadInPieces(t *testing.T) {
 	if code, _ := piece(id, 0, strings.NewReader(movie(strings.Repeat("x", 800)))); code != 400 {
 		t.Errorf("more than was said: %d", code)
 	}
+	if _, code := begin(1000); code != 201 {
+		t.Errorf("a second unfinished upload: %d", code)
+	}
 	if _, code := begin(1000); code != 503 {
 		t.Errorf("a third unfinished upload: %d", code)
 	}
@@ -207,16 +210,32 @@ func TestUploadInPieces(t *testing.T) {
 func TestForgottenUploads(t *testing.T) {
 	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
 	b := newIdleBench(t, func(o *Options) { o.Now = func() time.Time { return now } })
-	p, err := b.s.intake.begin("a.mp4", 1000, clipFields{})
+	begin := func(name string) (*partial, error) {
+		p, give, err := b.s.intake.begin(uploadAbout{Name: name, Size: 1000}, "")
+		if err == nil {
+			give()
+		}
+		return p, err
+	}
+	p, err := begin("a.mp4")
 	if err != nil {
 		t.Fatal(err)
 	}
 	now = now.Add(partialTime + time.Second)
-	if _, err := b.s.intake.begin("b.mp4", 1000, clipFields{}); err != nil {
+	if _, err := begin("b.mp4"); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := os.Stat(p.path); !os.IsNotExist(err) || len(b.s.intake.partial) != 1 {
-		t.Errorf("an upload of an hour ago is still there (%v)", err)
+		t.Errorf("an upload of the day before is still there (%v)", err)
+	}
+	// One that nobody has added to for an hour makes room when there is none.
+	b.s.intake.s.limits.Partial = 1
+	if _, err := begin("c.mp4"); problemOf(err).status != http.StatusServiceUnavailable {
+		t.Errorf("more uploads than allowed: %v", err)
+	}
+	now = now.Add(idleUpload)
+	if _, err := begin("d.mp4"); err != nil {
+		t.Errorf("an idle upload makes no room: %v", err)
 	}
 }
 
@@ -321,14 +340,15 @@ func FuzzUploadHeaders(f *testing.F) {
 	f.Add("multipart/form-data; boundary=\"", "", "-1")
 	f.Add("text/plain", "clip", "99999999999999999999")
 	b := newIdleBench(f, nil)
-	p, err := b.s.intake.begin("a.mp4", 1<<20, clipFields{AthleteName: "Sam Example"})
+	p, give, err := b.s.intake.begin(uploadAbout{Name: "a.mp4", Size: 1 << 20, clipFields: clipFields{AthleteName: "Sam Example"}}, "Sam Example")
 	if err != nil {
 		f.Fatal(err)
 	}
+	give()
 	f.Fuzz(func(t *testing.T, kind, body, offset string) {
 		w := b.send("POST", "/api/clips", strings.NewReader(body), func(r *http.Request) { r.Header["Content-Type"] = []string{kind} })
 		plain(t, w.Code, w.Body.Bytes())
-		w = b.send("PATCH", "/api/uploads/"+p.id, strings.NewReader(body), func(r *http.Request) {
+		w = b.send("PATCH", "/api/uploads/"+p.ID, strings.NewReader(body), func(r *http.Request) {
 			r.Header["Upload-Offset"] = []string{offset}
 			r.Header["Content-Type"] = []string{kind}
 		})

@@ -11,6 +11,8 @@ import (
 	"os"
 	"os/exec"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -190,7 +192,7 @@ func (k *worker) start(order workOrder) (*child, error) {
 func (k *worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) (*child, error) {
 	c := &child{said: &tail{}, lines: make(chan workLine), exited: make(chan error, 1)}
 	c.cmd = exec.Command(k.program[0], k.program[1:]...)
-	c.cmd.Env = append(os.Environ(), "TMPDIR="+dir)
+	c.cmd.Env = append(environment(), "TMPDIR="+dir)
 	c.cmd.Env = append(c.cmd.Env, k.env...)
 	c.cmd.Dir = dir
 	c.cmd.SysProcAttr = attr
@@ -230,6 +232,12 @@ func (k *worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) 
 	}()
 	go func() { c.exited <- c.wait() }()
 	return c, nil
+}
+
+// environment is this process's own without the password, which is nothing for a
+// process that reads hostile files.
+func environment() []string {
+	return slices.DeleteFunc(os.Environ(), func(v string) bool { return strings.HasPrefix(v, PasswordVariable+"=") })
 }
 
 // tail keeps the end of what is written to it.

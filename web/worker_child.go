@@ -163,8 +163,9 @@ func doAnalyze(ctx context.Context, o *workOrder, s *speaker) error {
 	if err != nil {
 		return err
 	}
+	// The athlete's name stays in the archive's own row: who is renamed is renamed everywhere.
 	a, track, err := screening.Analyze(ctx, in.Path, screening.Options{
-		Athlete: o.Athlete, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, Progress: s.progress,
+		Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, Progress: s.progress,
 	})
 	if err != nil {
 		return err
@@ -175,6 +176,9 @@ func doAnalyze(ctx context.Context, o *workOrder, s *speaker) error {
 		return err
 	}
 	if err := withoutPath(filepath.Join(result, "analysis.json")); err != nil {
+		return err
+	}
+	if err := writeWhole(filepath.Join(result, measuredWithFile), in.measuredWith().write); err != nil {
 		return err
 	}
 	if err := writeWhole(filepath.Join(o.Dir, madeTrack), func(w io.Writer) error { return vision.WriteTrack(w, track) }); err != nil {

@@ -28,7 +28,7 @@ type serveOptions struct {
 }
 
 // passwordVariable is the environment variable that holds the password of the page.
-const passwordVariable = "HOLDFAST_PASSWORD"
+const passwordVariable = web.PasswordVariable
 
 // minPasswordLength is of our own choice: with a minute's wait after wrong ones
 // (see web), eight letters are more than can be tried.
@@ -69,6 +69,10 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	password, err := servePassword(opts.passwordFile, os.Getenv(passwordVariable))
 	if err != nil {
 		return err
+	}
+	// Neither the browser that --open starts nor anything else is to inherit it.
+	if err := os.Unsetenv(passwordVariable); err != nil {
+		return fmt.Errorf("taking the password out of the environment: %w", err)
 	}
 	local, err := checkListen(opts.listen)
 	if err != nil {

@@ -60,6 +60,21 @@ func TestServeStops(t *testing.T) {
 	}
 }
 
+// The password does not stay where the browser and the processes that read clips
+// would inherit it.
+func TestServeForgetsThePassword(t *testing.T) {
+	t.Setenv(passwordVariable, "correct horse")
+	ctx, stop := context.WithCancel(t.Context())
+	out := &stopper{stop: stop}
+	a := &app{stdout: out, stderr: &bytes.Buffer{}}
+	if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: t.TempDir()}); err != nil {
+		t.Fatal(err)
+	}
+	if _, there := os.LookupEnv(passwordVariable); there || !strings.Contains(out.text.String(), "with the password") {
+		t.Errorf("the password is in the environment: %v; it says %q", there, out.text.String())
+	}
+}
+
 // stopper stops the server when the last line of its greeting is printed.
 type stopper struct {
 	text bytes.Buffer

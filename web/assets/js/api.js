@@ -45,23 +45,51 @@ export async function call(method, url, body, { signal, headers } = {}) {
 export const get = (url, options) => call("GET", url, undefined, options);
 export const post = (url, body = {}, options) => call("POST", url, body, options);
 
-const sources = new Set();
+const streams = new Set();
 
 /** Ends the streams of events: whoever logs out is not told any more. */
 export function unfollow() {
-  for (const s of sources) s.close();
+  for (const stop of streams) stop();
 }
 
-/** Follows the server's events; returns how to stop. */
-export function follow(handlers) {
-  const source = new EventSource("/api/events");
-  sources.add(source);
-  for (const [name, f] of Object.entries(handlers)) {
-    if (name === "open" || name === "error") source.addEventListener(name, f);
-    else source.addEventListener(name, (e) => f(JSON.parse(e.data)));
-  }
-  addEventListener("pagehide", () => source.close());
-  return () => source.close();
+/**
+ * Follows the server's events while the page is seen; returns how to stop. A hidden page
+ * lets go of its connection: a browser has six for one server, and a seventh page would
+ * wait for ever. handlers are by the event's name, besides open and error of the
+ * connection, and again: the page is connected after a time in which it was told nothing.
+ */
+export function follow({ open, error, again, ...handlers }) {
+  let source = null, stopped = false, missed = document.hidden;
+  const close = () => {
+    if (source) missed = true;
+    source?.close();
+    source = null;
+  };
+  const look = () => {
+    if (document.hidden || stopped) close();
+    else if (!source) connect();
+  };
+  const connect = () => {
+    const s = source = new EventSource("/api/events");
+    s.addEventListener("open", () => {
+      open?.();
+      if (missed) again?.();
+      missed = false;
+    });
+    s.addEventListener("error", () => {
+      missed = true;
+      if (s.readyState === EventSource.CLOSED) close(); // the browser does not try again: the next look does
+      error?.();
+    });
+    for (const [name, f] of Object.entries(handlers)) s.addEventListener(name, (e) => f(JSON.parse(e.data)));
+  };
+  const stop = () => { stopped = true; close(); };
+  streams.add(stop);
+  document.addEventListener("visibilitychange", look);
+  addEventListener("pagehide", close);
+  addEventListener("pageshow", look); // the browser may keep a page that was left, and show it again
+  look();
+  return stop;
 }
 
 /** Fetches a file that may take a while to be made, and saves it. */

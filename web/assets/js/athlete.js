@@ -3,7 +3,7 @@ import { call, get } from "./api.js";
 import { readAthlete, readNumber } from "./athlete_form.js";
 import { axis, chart, inks, onTheme, tempoLook, tempoSign } from "./chart.js";
 import { $, $$, complain, fill, h } from "./dom.js";
-import { bytes, count, date, known, list, num, range, withUnit } from "./format.js";
+import { bytes, count, date, exact, known, list, num, range, withUnit } from "./format.js";
 import { jointNames, tempo, verdict } from "./signs.js";
 
 const page = $("#athlete-page"), id = page.dataset.athlete;
@@ -16,7 +16,7 @@ let history, charts = [], chosen = null;
 const keyOf = (s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
 /** What a tab is called: the leg and the movement only where there are several. */
 function conditionWords(s, all) {
-  const words = [s.condition + (known(s.load_kg) ? ` ${num(s.load_kg, s.load_kg % 1 ? 1 : 0)} kg` : "")];
+  const words = [s.condition + (known(s.load_kg) ? ` ${exact(s.load_kg)} kg` : "")];
   if (new Set(all.map((o) => o.side)).size > 1) words.push(`${s.side} leg`);
   if (new Set(all.map((o) => o.movement)).size > 1) words.push(`movement ${num(s.movement)}`);
   return words.join(", ");
@@ -208,7 +208,7 @@ for (const b of $$(".visit-edit")) b.addEventListener("click", () => {
   sure = false;
   $("#v-date").value = visit.date;
   $("#v-condition").value = visit.condition;
-  $("#v-load").value = visit.load ? num(Number(visit.load), Number(visit.load) % 1 ? 1 : 0) : "";
+  $("#v-load").value = visit.load ? exact(Number(visit.load)) : "";
   $("#v-notes").value = visit.notes;
   $("#visit-gone").textContent = "";
   $("#visit-delete").textContent = "Delete the visit";

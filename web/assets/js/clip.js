@@ -16,7 +16,7 @@ const video = $("#video"), canvas = $("#overlay"), screen = $("#screen"), scrub 
 const on = Object.fromEntries($$("#switches input").map((i) => [i.value, i.checked]));
 
 /** What the page knows; the parts share it. */
-const page = { id, info: null, motion: null, player: null, curves: null, correcting: null, draw, refresh, load };
+const page = { id, info: null, jobs: [], fit: fitScreen, motion: null, player: null, curves: null, correcting: null, draw, refresh, load };
 
 // Loading.
 
@@ -61,6 +61,14 @@ function showVideo(info) {
   if (there && !video.src) video.src = `/clips/${id}/video`;
 }
 
+let late;
+/** Loads what changed once nobody has hold of a point or a handle, which would be lost. */
+function refreshSoon() {
+  clearTimeout(late);
+  if (page.correcting?.held || page.curves?.held) late = setTimeout(refreshSoon, 500);
+  else refresh();
+}
+
 /** Loads what changed and keeps the frame and the rep. */
 async function refresh() {
   try {
@@ -81,7 +89,11 @@ function fitScreen() {
   const home = width > height || innerWidth <= 900 ? $("#video-jumps") : $("#curves-jumps");
   if ($("#jumps").parentElement !== home) home.append($("#jumps"));
   const room = screen.parentElement.clientWidth - 2 * parseFloat(getComputedStyle(screen.parentElement).paddingLeft);
-  const most = Math.max(300, Math.min(innerHeight * (innerWidth < 900 ? 0.6 : 0.68), 760));
+  // On a phone the tools for correcting stand right under the picture, and both are to be seen.
+  const tools = page.correcting?.on && innerWidth <= 900;
+  if (tools && $("#correct-point").parentElement !== $("#video-tools")) $("#video-tools").append($("#correct-point"));
+  if (!tools && $("#correct-point").parentElement === $("#video-tools")) $("#correct-grid").prepend($("#correct-point"));
+  const most = Math.max(300, Math.min(innerHeight * (tools ? 0.42 : innerWidth <= 900 ? 0.6 : 0.68), 760));
   const w = Math.min(room, (most * width) / height);
   screen.style.width = `${Math.round(w)}px`;
   screen.style.height = `${Math.round((w * height) / width)}px`;
@@ -102,6 +114,11 @@ function draw() {
   correcting?.draw(c, frame, scale, unit);
 }
 
+video.addEventListener("error", () => {
+  $("#video-wait").hidden = false;
+  $("#video-wait p").textContent = "This browser cannot play the video. The numbers and curves are right all the same; save the annotated video to see it elsewhere.";
+});
+
 for (const input of $$("#switches input")) input.addEventListener("change", () => { on[input.value] = input.checked; draw(); });
 
 // Playing and stepping.
@@ -114,7 +131,7 @@ function start() {
   scrub.max = String(page.motion.times.length - 1);
   scrub.addEventListener("input", () => { player.pause(); player.seek(Number(scrub.value)); });
   $("#play").addEventListener("click", () => player.toggle());
-  for (const [button, n] of [["#back10", -10], ["#back1", -1], ["#on1", 1], ["#on10", 10]]) $(button).addEventListener("click", () => player.step(n));
+  for (const [button, n] of [["#back10", -10], ["#back1", -1], ["#on1", 1], ["#on10", 10]]) $(button).addEventListener("click", () => step(n));
   for (const b of $$("#speeds button")) b.addEventListener("click", () => {
     player.rate = Number(b.dataset.rate);
     for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
@@ -136,9 +153,19 @@ function wanted(frame) {
   const s = motion.support(t);
   $("#support-now").textContent = Number.isFinite(s.pct) ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${num(s.pct - 1.96 * s.sd)} to ${num(s.pct + 1.96 * s.sd)})` : ""}` : "not known here";
   curves?.at(t);
-  markRep(motion.repAt(t), t);
+  // Whoever has hold of a rep's edge keeps it, also when it goes into the rep before.
+  const held = curves?.held ? motion.reps.findIndex((r) => r.number === curves.editing) : -1;
+  markRep(held >= 0 ? held : motion.repAt(t), t);
   if (frame !== frameNow) correcting?.moved(frame);
   frameNow = frame;
+}
+
+let telling;
+/** Steps some frames, and tells where once no other step follows. */
+function step(n) {
+  page.player.step(n);
+  clearTimeout(telling);
+  telling = setTimeout(tell, 400);
 }
 
 /** Tells a screen reader where the picture stands. */
@@ -192,16 +219,17 @@ function toMoment(dir) {
 }
 
 addEventListener("keydown", (e) => {
-  if (!page.player || e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;
+  const bracket = e.key === "[" || e.key === "]"; // on many keyboards these need AltGr, which is Ctrl with Alt
+  if (!page.player || e.metaKey || (!bracket && (e.ctrlKey || e.altKey)) || e.defaultPrevented || document.querySelector("dialog[open]")) return;
   const el = e.target, inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
   if (inField) return;
   if (e.key === " " && el.matches?.("button, a, summary")) return;
   if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return; // it scrolls
   const { player } = page, many = e.shiftKey ? 10 : 1;
+  const before = () => toRep(Math.max(0, rep - 1)), after = () => toRep(Math.min(page.motion.reps.length - 1, rep + 1));
   const act = {
-    ArrowLeft: () => player.step(-many), ArrowRight: () => player.step(many), ArrowUp: () => toMoment(-1), ArrowDown: () => toMoment(1),
-    " ": () => player.toggle(), Home: () => player.step(-Infinity), End: () => player.step(Infinity),
-    "[": () => toRep(Math.max(0, rep - 1)), "]": () => toRep(Math.min(page.motion.reps.length - 1, rep + 1)),
+    ArrowLeft: () => step(-many), ArrowRight: () => step(many), ArrowUp: () => (e.shiftKey ? before() : toMoment(-1)), ArrowDown: () => (e.shiftKey ? after() : toMoment(1)),
+    " ": () => player.toggle(), Home: () => step(-Infinity), End: () => step(Infinity), "[": before, "]": after,
   }[e.key];
   if (!act) return;
   e.preventDefault();
@@ -216,25 +244,26 @@ const fileWords = {
   "track.json.gz": "Track, to measure again (packed JSON)",
 };
 
-/** The videos that this page has asked for. */
-const asked = new Set();
+/** The videos that this page has asked for, with their jobs. */
+const asked = new Map();
 
 function showDownloads(info) {
   const has = new Map(info.files.map((f) => [f.name, f])), at = (name) => `/clips/${id}/files/${name}?download=1`;
   const items = [];
   for (const [name, blur] of [["annotated.mp4", 0], ["annotated_blurred.mp4", 1]]) {
     const f = has.get(name);
-    const job = !f && asked.has(name);
-    items.push(h("li", {}, h("span", {}, fileWords[name]), f
+    const job = page.jobs.find((j) => j.id === asked.get(name)), failed = !f && job?.state === "failed";
+    const making = !f && asked.has(name) && (!job || job.state === "waiting" || job.state === "running");
+    items.push(h("li", {}, h("span", {}, fileWords[name], failed ? h("span", { class: "iv wrong wrap" }, job.error) : null), f
       ? h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)
-      : h("button", { type: "button", class: "small-btn", disabled: Boolean(job), data: { testid: `make-${name}` }, on: { click: async (e) => {
+      : h("button", { type: "button", class: "small-btn", disabled: making, data: { testid: `make-${name}` }, on: { click: async (e) => {
         e.target.disabled = true;
         try {
-          asked.add(name);
-          await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`);
+          asked.set(name, (await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`)).job);
+          e.target.textContent = "being made …";
           toast("The video is being drawn. It can be saved here in a moment.");
         } catch (err) { asked.delete(name); e.target.disabled = false; complain(err); }
-      } } }, job ? "being made …" : "Make it")));
+      } } }, making ? "being made …" : failed ? "Try again" : "Make it")));
   }
   for (const name of ["web.mp4", "series.csv", "analysis.json", "keypoints.json", "track.json.gz"]) {
     const f = has.get(name);
@@ -272,11 +301,14 @@ $("#delete-yes").addEventListener("click", async () => {
 
 // What changes elsewhere: the job of this clip, a result of another window.
 
+/** What is shown of a clip, to be compared: how far its job is comes with the events. */
+const told = (info) => JSON.stringify({ ...info, job: null });
+
 const queue = new Queue($("#jobs"), $("#no-jobs"), (j) => j.state === "failed" || j.state === "cancelled");
 let lastJobs = "";
 follow({
   jobs: ({ jobs }) => {
-    const mine = jobs.filter((j) => j.clip_id === id);
+    const mine = page.jobs = jobs.filter((j) => j.clip_id === id);
     if (!page.motion) {
       queue.show(mine.slice(0, 1));
       const ended = !mine.length || ["failed", "cancelled"].includes(mine[0].state);
@@ -288,7 +320,8 @@ follow({
     if (lastJobs && now !== lastJobs && page.motion) get(`/api/clips/${id}`).then((info) => { page.info = info; showDownloads(info); showVideo(info); }, complain);
     lastJobs = now;
   },
-  clip: (e) => { if ((e.id === id || e.id === "") && !page.correcting?.busy) refresh(); },
+  clip: (e) => { if (e.id === id || e.id === "") refreshSoon(); },
+  again: () => get(`/api/clips/${id}`).then((info) => { if (!page.correcting?.busy && told(info) !== told(page.info)) refreshSoon(); }, refreshSoon),
 });
 
 load().catch(complain);

@@ -1,7 +1,7 @@
 // The page of a comparison.
 import { call, get, save } from "./api.js";
 import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
-import { $, $$, complain, fill, h, say, svg } from "./dom.js";
+import { $, $$, complain, fill, h, say, svg, toast } from "./dom.js";
 import { Duo, still } from "./duo.js";
 import { deg, known, list, num, range } from "./format.js";
 import { Motion, curves as kinds } from "./motion.js";
@@ -165,8 +165,8 @@ function cell(at, unit, position) {
 
 function showLadder() {
   const { rungs, caution } = doc.ladder, tempos = ["slow", "fast", "jump"].filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
-  fill($("#ladder"), h("caption", { class: "sr" }, "Each position in each tempo, changes against slow"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Position at the bottom"), tempos.map((t) => h("th", { scope: "col" }, tempo(t))), h("th", { scope: "col" }, "Points to"))),
-    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit, r.position))), h("td", {}, pointWords[r.points_to] || "–")))));
+  fill($("#ladder"), h("caption", { class: "sr" }, "Each position in each tempo, changes against slow"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Position at the bottom"), tempos.map((t) => h("th", { scope: "col" }, tempo(t))), h("th", { scope: "col", class: "wide-only" }, "Points to"))),
+    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit, r.position))), h("td", { class: "wide-only" }, pointWords[r.points_to] || "–")))));
   fill($("#ladder-words"), h("br"), rungs.filter((r) => r.sentence).map((r) => h("p", {}, r.sentence)), caution ? h("p", { class: "note" }, caution) : null);
 }
 
@@ -184,12 +184,12 @@ function showLanding() {
   fill(box, shots.map(([clip, t, title, rep]) => {
     const canvas = h("canvas", { role: "img", "aria-label": `${title}, ${clip.name}, ${rep}` });
     still(canvas, clip, t, { skeleton: true, joints: true, values: true, arcs: true, face: $("#face-switch").checked }).catch(() => {});
-    return h("figure", {}, h("figcaption", {}, h("strong", {}, title), h("br"), h("span", { class: "muted" }, `${clip.name}, ${rep}`)), canvas);
+    return h("figure", {}, h("figcaption", {}, h("strong", {}, title), h("span", { class: "muted" }, `${clip.name}, ${rep}`)), canvas);
   }));
   const blocks = [["Against the slow bottom", l.against_slow, "slow"], ["Against the bottom before take-off", l.against_takeoff, "take-off"]].filter((b) => b[1]);
-  fill($("#landing"), h("caption", { class: "sr" }, "Angles at the landing bottom"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Joint")), h("th", { scope: "col", class: "n" }, "Before"), h("th", { scope: "col", class: "n" }, "Landing"), h("th", { scope: "col", class: "n" }, "Lost"), h("th", { scope: "col" }, "Verdict"))),
+  fill($("#landing"), h("caption", { class: "sr" }, "Angles at the landing bottom"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Joint")), h("th", { scope: "col", class: "n" }, "Before"), h("th", { scope: "col", class: "n" }, "Landing"), h("th", { scope: "col", class: "n" }, "Lost"), h("th", { scope: "col", class: "wide-only" }, "Verdict"))),
     h("tbody", {}, blocks.map(([title, b]) => [h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "5" }, title)), joints.map((j) => h("tr", {}, h("th", { scope: "row" }, jointNames[j]),
-      h("td", { class: "n" }, deg(b[j].baseline)), h("td", { class: "n" }, deg(b[j].challenge)), h("td", { class: "n" }, estimate({ value: b[j].lost, interval95: b[j].interval95 }, "°")), h("td", {}, verdict(b[j].verdict))))])));
+      h("td", { class: "n" }, deg(b[j].baseline)), h("td", { class: "n" }, deg(b[j].challenge)), h("td", { class: "n" }, estimate({ value: b[j].lost, interval95: b[j].interval95 }, "°"), h("span", { class: "narrow-only" }, verdict(b[j].verdict))), h("td", { class: "wide-only" }, verdict(b[j].verdict))))])));
 }
 
 // Sharing.
@@ -219,7 +219,7 @@ $("#delete-yes").addEventListener("click", () => call("DELETE", `/api/comparison
 function startDuo() {
   const duo = new Duo({ left: $("#left"), right: $("#right"), box: $("#videos"), shown: showTime });
   const scrub = $("#scrub");
-  const options = clips.flatMap((c, i) => c.motion.reps.filter((r) => !r.partial).map((r) => ({ key: `${i}:${r.number}`, clip: c, rep: r, text: `${c.name}, rep ${num(r.number)} (${r.tempo})` })));
+  const options = clips.flatMap((c, i) => c.motion.reps.filter((r) => !r.partial).map((r) => ({ key: `${i}:${r.number}`, clip: c, rep: r, text: `${r.tempo}, rep ${num(r.number)}, ${c.name}` })));
   const find = (key) => options.find((o) => o.key === key);
   for (const [i, name] of ["left", "right"].entries()) {
     const select = $(`#${name}-rep`);
@@ -239,21 +239,30 @@ function startDuo() {
     const landing = duo.sides.some((s) => s.rep.flight_s > 0);
     $("#lock-field").hidden = !landing;
     if (!landing && duo.key !== "bottom_s") { duo.key = "bottom_s"; $("#lock").value = duo.key; }
+    lockWords();
     const [lo, hi] = duo.range;
     scrub.min = String(lo);
     scrub.max = String(hi);
     scrub.step = "any";
     duo.seek(duo.t);
   }
+  function place() { return duo.key === "landing_bottom_s" ? "landing bottom" : "bottom"; }
+  function lockWords() {
+    $("#duo-h").textContent = `${duo.over ? "Laid over" : "Side by side"}, locked at the ${place()}`;
+    $("#to-bottom").textContent = place()[0].toUpperCase() + place().slice(1);
+    scrub.setAttribute("aria-label", `Seconds from the ${place()}`);
+  }
   function showTime(t) {
     scrub.value = String(t);
-    const where = t === 0 ? "at the bottom" : `${num(Math.abs(t), 2)} s ${t < 0 ? "before" : "after"} the bottom`;
+    const where = t === 0 ? `at the ${place()}` : `${num(Math.abs(t), 2)} s ${t < 0 ? "before" : "after"} the ${place()}`;
     scrub.setAttribute("aria-valuetext", where);
     const words = (s) => kinds.slice(0, 3).map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`).join(", ");
-    fill($("#readout"), h("strong", {}, `${t < 0 ? "−" : t > 0 ? "+" : ""}${num(Math.abs(t), 2)} s from the bottom`), duo.sides.map((s, i) => h("span", {}, `${i ? "Right" : "Left"}: ${words(s)}`)));
+    fill($("#readout"), h("strong", {}, `${t < 0 ? "−" : t > 0 ? "+" : ""}${num(Math.abs(t), 2)} s from the ${place()}`), duo.sides.map((s, i) => h("span", {}, `${i ? "Right" : "Left"}: ${words(s)}`)));
   }
   const view = (over) => {
     duo.over = over;
+    lockWords();
+    $("#values-switch").hidden = over; // two sets of values on one picture cannot be told apart
     $("#duo").classList.toggle("laid", over);
     $("#duo").lastElementChild.hidden = over;
     $("#view-over").setAttribute("aria-pressed", String(over));
@@ -267,7 +276,14 @@ function startDuo() {
   for (const s of ["#left-rep", "#right-rep"]) $(s).addEventListener("change", () => view(duo.over));
   $("#lock").addEventListener("change", () => { duo.stop(); duo.key = $("#lock").value; limits(); duo.seek(0); });
   scrub.addEventListener("input", () => { duo.stop(); duo.seek(Number(scrub.value)); });
-  const step = (n) => { duo.stop(); duo.seek(Math.round(duo.t / duo.step + n) * duo.step); };
+  let telling;
+  const step = (n) => {
+    duo.stop();
+    duo.step(n);
+    clearTimeout(telling); // a screen reader is told once no other step follows
+    telling = setTimeout(() => say($("#readout").textContent), 400);
+  };
+  duo.onBroken = (clip) => toast(`This browser cannot play the video of ${clip.name}. The numbers are right all the same.`, true);
   $("#back1").addEventListener("click", () => step(-1));
   $("#on1").addEventListener("click", () => step(1));
   $("#to-bottom").addEventListener("click", () => { duo.stop(); duo.seek(0); });

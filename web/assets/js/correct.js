@@ -3,7 +3,7 @@
 import { post } from "./api.js";
 import { $, complain, fill, h, say } from "./dom.js";
 import { applyCamera, turnOf, undoCamera } from "./frames.js";
-import { moment, num, parse } from "./format.js";
+import { localText, moment, num, parse } from "./format.js";
 import { pointNames } from "./motion.js";
 import { sign } from "./overlay.js";
 
@@ -14,9 +14,11 @@ export class Correcting {
   constructor(page) {
     this.page = page;
     this.on = false;
-    this.busy = 0;
+    this.busy = 0; // changes that were asked for and are not done
+    this.turn = Promise.resolve(); // ends when all of them are
     this.chosen = "knee";
-    this.moving = null; // {name, at} while a point is dragged or nudged
+    this.moving = null; // {name, frame, at} while a point is dragged or nudged, and until the numbers follow
+    this.held = false; // somebody has hold of a point or a line's end, or has just let go of a key
     this.line = null; // {kind: floor | vertical, ends: [[x, y], [x, y]]} while one is drawn
     fill($("#point"), pointNames.map((n) => h("option", { value: n }, n[0].toUpperCase() + n.slice(1))));
     $("#point").value = this.chosen;
@@ -34,7 +36,7 @@ export class Correcting {
     const { info } = this.page;
     $("#undo").disabled = !info.can_undo;
     $("#redo").disabled = !info.can_redo;
-    fill($("#changes"), info.corrections.map((c) => h("li", { class: c.undone ? "undone" : "", data: { testid: "change" } }, c.what, " ", h("span", { class: "muted small" }, moment(c.created_at), c.undone ? ", undone" : ""))));
+    fill($("#changes"), info.corrections.map((c) => h("li", { class: c.undone ? "undone" : "", data: { testid: "change" } }, localText(c.what), " ", h("span", { class: "muted small" }, moment(c.created_at), c.undone ? ", undone" : ""))));
     $("#no-changes").hidden = info.corrections.length > 0;
     $("#floor-off").hidden = !this.doc.floor;
     $("#floor").textContent = this.doc.floor ? "Draw the floor anew" : "Draw the floor";
@@ -69,7 +71,8 @@ export class Correcting {
 
   /** The page moved to another frame. */
   moved(frame) {
-    this.moving = null;
+    if (this.timer && this.moving?.frame !== frame) this.sendNudge();
+    if (!this.held) this.moving = null;
     const p = this.handle(this.chosen, frame), hand = this.correctedAt(this.chosen, frame);
     $("#point-at").textContent = p ? `x ${num(p[0], 1)}, y ${num(p[1], 1)} px` : "not seen on this frame";
     $("#point-back").hidden = !hand;
@@ -149,17 +152,29 @@ export class Correcting {
 
   // Changing.
 
-  /** Sends a document; the numbers and pictures follow. */
-  async apply(doc, what) {
-    await this.send(`/api/clips/${this.page.id}/corrections`, { ...doc, what });
+  /**
+   * Changes the document, which edit is given, and sends it; the numbers and pictures
+   * follow. One change after the other, each made on what the one before has left.
+   */
+  apply(edit, what) {
+    return this.send("corrections", () => {
+      const doc = this.copy();
+      edit(doc);
+      return { ...doc, what };
+    });
   }
 
-  async send(url, body) {
-    this.busy++;
+  send(path, body) {
     $("#took").textContent = "measuring …";
+    this.busy++;
+    this.turn = this.turn.then(() => this.sendNow(path, body));
+    return this.turn;
+  }
+
+  async sendNow(path, body) {
     try {
       const began = performance.now();
-      const said = await post(url, body);
+      const said = await post(`/api/clips/${this.page.id}/${path}?base=${this.page.info.seq}`, body());
       await this.page.load();
       const s = Math.max(said.took_ms / 1000, 0.01);
       $("#took").textContent = `measured again in ${num(s, s < 1 ? 2 : 1)} s`;
@@ -168,6 +183,7 @@ export class Correcting {
     } catch (err) {
       $("#took").textContent = "not changed";
       this.moving = null;
+      if (err.status === 409) await this.page.refresh(); // corrected in another window: show that
       this.page.draw();
       this.show();
       complain(err);
@@ -177,17 +193,18 @@ export class Correcting {
   }
 
   setPoint(name, frame, [x, y]) {
-    const { motion } = this.page, doc = this.copy();
+    const { motion } = this.page;
     const inside = (v, max) => Math.round(Math.max(0, Math.min(max, v)) * 10) / 10;
-    doc.points = (doc.points || []).filter((p) => !(p.frame === frame && p.point === name));
-    doc.points.push({ frame, point: name, side: "near", x_px: inside(x, motion.width), y_px: inside(y, motion.height) });
-    return this.apply(doc, `${name} moved on frame ${frame + 1}`);
+    return this.apply((doc) => {
+      doc.points = (doc.points || []).filter((p) => !(p.frame === frame && p.point === name));
+      doc.points.push({ frame, point: name, side: "near", x_px: inside(x, motion.width), y_px: inside(y, motion.height) });
+    }, `${name} moved on frame ${frame + 1}`);
   }
 
   dropPoint(name, frame) {
-    const doc = this.copy();
-    doc.points = (doc.points || []).filter((p) => !(p.frame === frame && p.point === name));
-    return this.apply(doc, `${name} on frame ${frame + 1} as tracked`);
+    return this.apply((doc) => {
+      doc.points = (doc.points || []).filter((p) => !(p.frame === frame && p.point === name));
+    }, `${name} on frame ${frame + 1} as tracked`);
   }
 
   /** The entry of a rep in a document: the one whose moment lies in it, or whose times are its own. */
@@ -198,13 +215,13 @@ export class Correcting {
   }
 
   setRep(rep, change, what) {
-    const doc = this.copy();
-    doc.reps = doc.reps || [];
-    let entry = this.entryOf(rep, doc);
-    if (!entry) doc.reps.push(entry = { at_s: rep.bottom_s });
-    Object.assign(entry, change);
-    doc.reps = doc.reps.filter((e) => Object.entries(e).some(([k, v]) => k !== "at_s" && v !== undefined && v !== null && v !== "" && v !== false));
-    return this.apply(doc, what);
+    return this.apply((doc) => {
+      doc.reps = doc.reps || [];
+      let entry = this.entryOf(rep, doc);
+      if (!entry) doc.reps.push(entry = { at_s: rep.bottom_s });
+      Object.assign(entry, change);
+      doc.reps = doc.reps.filter((e) => Object.entries(e).some(([k, v]) => k !== "at_s" && v !== undefined && v !== null && v !== "" && v !== false));
+    }, what);
   }
 
   setTime(rep, key, t) {
@@ -216,16 +233,16 @@ export class Correcting {
 
   listen() {
     $("#correct-toggle").addEventListener("click", () => this.toggle());
-    $("#undo").addEventListener("click", () => this.send(`/api/clips/${this.page.id}/corrections/undo`, {}));
-    $("#redo").addEventListener("click", () => this.send(`/api/clips/${this.page.id}/corrections/redo`, {}));
+    $("#undo").addEventListener("click", () => this.send("corrections/undo", () => ({})));
+    $("#redo").addEventListener("click", () => this.send("corrections/redo", () => ({})));
     $("#point").addEventListener("change", () => { this.chosen = $("#point").value; this.moved(this.page.player.frame); this.page.draw(); });
     $("#point-back").addEventListener("click", () => this.dropPoint(this.chosen, this.page.player.frame));
     this.nudging($("#pad"), (dx, dy) => this.nudge(dx, dy), () => this.nudged());
     this.nudging($("#line-pad"), (dx, dy) => this.moveEnd(Number($("#line-end").value) - 1, dx, dy), () => {});
     for (const [button, kind] of [["#floor", "floor"], ["#upright", "vertical"]]) $(button).addEventListener("click", () => this.startLine(kind));
     $("#line-use").addEventListener("click", () => this.useLine());
-    $("#floor-off").addEventListener("click", () => { const doc = this.copy(); delete doc.floor; this.apply(doc, "floor as found"); });
-    $("#vertical-off").addEventListener("click", () => { const doc = this.copy(); delete doc.vertical_deg; this.apply(doc, "vertical as found"); });
+    $("#floor-off").addEventListener("click", () => this.apply((doc) => { delete doc.floor; }, "floor as found"));
+    $("#vertical-off").addEventListener("click", () => this.apply((doc) => { delete doc.vertical_deg; }, "vertical as found"));
     $("#vertical-set").addEventListener("click", () => this.setVertical());
     $("#vertical").addEventListener("keydown", (e) => { if (e.key === "Enter") { e.preventDefault(); this.setVertical(); } });
     canvas.addEventListener("pointerdown", (e) => this.down(e));
@@ -237,6 +254,8 @@ export class Correcting {
     $("#correct-toggle").setAttribute("aria-pressed", String(this.on));
     $("#correct-toggle").textContent = this.on ? "Done correcting" : "Correct by hand";
     screen.classList.toggle("correcting", this.on);
+    $("#clip-grid").classList.toggle("correcting", this.on);
+    this.page.fit();
     this.endLine();
     this.page.player.pause();
     this.rep ??= this.page.motion.reps[Math.max(0, this.page.motion.repAt(this.page.motion.timeOf(this.page.player.frame)))];
@@ -266,6 +285,9 @@ export class Correcting {
     const from = this.handle(this.chosen, frame);
     if (!from) return;
     player.pause();
+    this.held = true;
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.sendNudge(), 2000); // should no key be let go of
     this.moving = { name: this.chosen, frame, at: [Math.max(0, Math.min(motion.width, from[0] + dx)), Math.max(0, Math.min(motion.height, from[1] + dy))] };
     $("#point-at").textContent = `x ${num(this.moving.at[0], 1)}, y ${num(this.moving.at[1], 1)} px`;
     this.page.draw();
@@ -274,7 +296,14 @@ export class Correcting {
   /** Sends a nudged point once no key has followed for a moment. */
   nudged() {
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => { if (this.moving) this.setPoint(this.moving.name, this.moving.frame, this.moving.at); }, 450);
+    this.timer = setTimeout(() => this.sendNudge(), 450);
+  }
+
+  sendNudge() {
+    clearTimeout(this.timer);
+    this.timer = undefined;
+    this.held = false;
+    if (this.moving) this.setPoint(this.moving.name, this.moving.frame, this.moving.at);
   }
 
   /** The place of the clip's picture under a pointer. */
@@ -315,9 +344,11 @@ export class Correcting {
 
   drag(e, move, end) {
     e.preventDefault();
+    this.held = true;
     canvas.setPointerCapture(e.pointerId);
     const onMove = (m) => { move(this.placeOf(m)); this.page.draw(); };
     const onEnd = (m) => {
+      this.held = false;
       canvas.removeEventListener("pointermove", onMove);
       canvas.removeEventListener("pointerup", onEnd);
       canvas.removeEventListener("pointercancel", onEnd);
@@ -347,6 +378,7 @@ export class Correcting {
     player.pause();
     this.line = { kind, ends };
     this.showLine();
+    screen.scrollIntoView({ block: "center", behavior: "auto" });
   }
 
   showLine() {
@@ -371,13 +403,14 @@ export class Correcting {
   }
 
   useLine() {
-    const { kind, ends } = this.line, doc = this.copy(), r = (v) => Math.round(v * 10) / 10;
+    const { kind, ends } = this.line, r = (v) => Math.round(v * 10) / 10;
+    this.endLine();
     if (kind === "floor") {
       const [a, b] = [...ends].sort((p, q) => p[0] - q[0]);
-      doc.floor = { x1_px: r(a[0]), y1_px: r(a[1]), x2_px: r(b[0]), y2_px: r(b[1]) };
-    } else doc.vertical_deg = Math.round(turnOf(...ends) * 100) / 100;
-    this.endLine();
-    return this.apply(doc, kind === "floor" ? "floor drawn" : `vertical drawn: ${doc.vertical_deg.toFixed(1)}°`);
+      return this.apply((doc) => { doc.floor = { x1_px: r(a[0]), y1_px: r(a[1]), x2_px: r(b[0]), y2_px: r(b[1]) }; }, "floor drawn");
+    }
+    const turn = Math.round(turnOf(...ends) * 100) / 100;
+    return this.apply((doc) => { doc.vertical_deg = turn; }, `vertical drawn: ${turn.toFixed(1)}°`);
   }
 
   setVertical() {
@@ -385,9 +418,7 @@ export class Correcting {
     if (bad) $("#vertical").setAttribute("aria-invalid", "true");
     else $("#vertical").removeAttribute("aria-invalid");
     if (bad) { $("#vertical-help").textContent = `Type degrees between ${num(-45)} and ${num(45)}.`; return undefined; }
-    const doc = this.copy();
-    doc.vertical_deg = x;
     $("#vertical").blur();
-    return this.apply(doc, `vertical set: ${x}°`);
+    return this.apply((doc) => { doc.vertical_deg = x; }, `vertical set: ${x}°`);
   }
 }

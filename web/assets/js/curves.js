@@ -4,6 +4,7 @@ import { axis, chart, hatch, inks, tempoSign } from "./chart.js";
 import { fill, h, svg } from "./dom.js";
 import { deg, num } from "./format.js";
 import { curves } from "./motion.js";
+import { whyPartial } from "./signs.js";
 
 const look = inks(true);
 const tempoInk = { slow: "#56b4e9", fast: "#f0985a", jump: "#3fc39c" };
@@ -52,7 +53,7 @@ export class Curves {
     const bands = (u) => this.bands(u);
     const lines = (u) => this.moments(u);
     const shared = {
-      padding: [4, 6, 0, 0],
+      padding: [10, 6, 0, 0],
       scales: { x: { time: false, range: () => [x[0], x.at(-1)] } },
       cursor: { drag: { x: false, y: false, setScale: false }, points: { show: false }, y: false, x: false, sync: null },
     };
@@ -147,7 +148,7 @@ export class Curves {
         c.stroke();
       }
       c.setLineDash([]);
-      const full = `Rep ${r.number} ${r.tempo}${r.partial ? ", not whole" : ""}`, short = `${r.number}`;
+      const full = `Rep ${r.number} ${r.tempo}${r.partial ? `, ${whyPartial(this.motion.a, r)}` : ""}`, short = `${r.number}`;
       const sign = 14 * px, text = c.measureText(full).width + sign + 8 * px < w ? full : c.measureText(`${r.number} ${r.tempo}`).width + sign + 8 * px < w ? `${r.number} ${r.tempo}` : short;
       const tw = c.measureText(text).width + sign + 8 * px;
       c.fillStyle = "rgba(12,15,19,.72)";
@@ -194,8 +195,12 @@ export class Curves {
     for (const el of this.handles || []) if (!el.dataset.moving) el.style.left = `${this.charts[0].u.valToPos(Number(el.dataset.at), "x")}px`;
   }
 
+  /** Whether somebody has hold of a handle, by pointer or by keyboard. */
+  get held() { return (this.handles || []).some((el) => el.dataset.moving || el === document.activeElement); }
+
   /** Shows handles at the start, bottom and end of a rep; null hides them. */
   edit(rep) {
+    const focused = rep === this.editing ? (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid : null;
     this.editing = rep;
     for (const el of this.handles || []) el.remove();
     this.handles = [];
@@ -258,6 +263,7 @@ export class Curves {
       el.style.left = `${u.valToPos(r[key], "x")}px`;
       u.over.append(el);
       this.handles.push(el);
+      if (el.dataset.testid === focused) el.focus({ preventScroll: true });
     }
   }
 }

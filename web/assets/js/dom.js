@@ -41,12 +41,14 @@ export function say(text) {
 
 /** Shows a short message; one about an error stays until it is closed or another one comes. */
 export function toast(text, bad = false) {
-  const box = document.getElementById("toasts");
+  // What lies under an open dialog cannot be seen or reached.
+  const dialog = $$("dialog[open]").at(-1), box = dialog || document.getElementById("toasts");
   if (!box) return;
-  if (bad) for (const old of box.querySelectorAll(".bad")) old.remove();
+  if (bad) for (const old of $$(".toast.bad")) old.remove();
   const el = h("div", { class: bad ? "toast bad" : "toast", role: bad ? "alert" : "status", data: { testid: bad ? "toast-bad" : "toast" } },
     h("p", {}, text), h("button", { type: "button", "aria-label": "Close this message", on: { click: () => el.remove() } }, "×"));
   box.append(el);
+  dialog?.addEventListener("close", () => el.remove(), { once: true });
   if (!bad) setTimeout(() => el.remove(), 6000);
 }
 

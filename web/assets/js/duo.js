@@ -17,6 +17,7 @@ class Side {
       const video = document.createElement("video");
       Object.assign(video, { muted: true, playsInline: true, preload: "auto", tabIndex: -1, src: `/clips/${clip.id}/video` });
       this.duo.box.append(video);
+      video.addEventListener("error", () => this.duo.onBroken?.(clip));
       const player = new Player(video, clip.motion.times, { want: () => {}, shown: () => this.duo.draw(), played: () => {} });
       this.players.set(clip, player);
     }
@@ -50,8 +51,24 @@ export class Duo {
     return [Math.min(...s.map((x) => x.rep.start_s - x.lock(k))), Math.max(...s.map((x) => x.rep.end_s - x.lock(k)))];
   }
 
-  /** The shortest time between two frames, as movement time: one step. */
-  get step() { return Math.min(...this.sides.map((s) => (s.motion.times.at(-1) - s.motion.times[0]) / Math.max(1, s.motion.times.length - 1) / s.motion.factor)); }
+  /** Where the side with more frames has them, in seconds from the frame at the lock: what a step goes to. */
+  get stops() {
+    const [lo, hi] = this.range;
+    const of = this.sides.map((s) => {
+      const lock = s.motion.timeOf(s.motion.frameAt(s.lock(this.key)));
+      return s.motion.times.map((_, i) => s.motion.timeOf(i) - lock).filter((t) => t > lo && t < hi);
+    });
+    const all = of[1].length > of[0].length ? of[1] : of[0];
+    return [lo, ...all, hi];
+  }
+
+  /** Goes n frames on, or back. */
+  step(n) {
+    const stops = this.stops;
+    let i = stops.findLastIndex((t) => t <= this.t + 2e-3);
+    if (n < 0 && this.t - stops[i] > 2e-3) i++; // between two: back means to the one before
+    this.seek(stops[Math.max(0, Math.min(stops.length - 1, i + n))]);
+  }
 
   seek(t) {
     const [lo, hi] = this.range;
@@ -68,7 +85,7 @@ export class Duo {
   /** Plays both; the clock is the computer's, and each video is held to it. */
   play() {
     const [lo, hi] = this.range;
-    if (this.t >= hi - this.step) this.seek(lo);
+    if (this.t >= hi - 0.02) this.seek(lo);
     this.playing = true;
     const t0 = this.t;
     let began = 0;
@@ -102,7 +119,7 @@ export class Duo {
     if (!this.playing) return;
     this.playing = false;
     for (const s of this.sides) s.player.video.pause();
-    this.seek(Math.round(this.t / this.step) * this.step);
+    this.seek(this.stops.reduce((a, b) => (Math.abs(b - this.t) < Math.abs(a - this.t) ? b : a)));
     this.onPlayed?.(false);
   }
 

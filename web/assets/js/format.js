@@ -4,7 +4,7 @@ const locale = navigator.languages && navigator.languages.length ? [...navigator
 const formats = new Map();
 
 function numberFormat(digits) {
-  if (!formats.has(digits)) formats.set(digits, new Intl.NumberFormat(locale, { minimumFractionDigits: digits, maximumFractionDigits: digits }));
+  if (!formats.has(digits)) formats.set(digits, new Intl.NumberFormat(locale, { numberingSystem: "latn", minimumFractionDigits: digits, maximumFractionDigits: digits }));
   return formats.get(digits);
 }
 
@@ -14,8 +14,18 @@ export const known = (x) => typeof x === "number" && Number.isFinite(x);
 export function num(x, digits = 0) {
   if (!known(x)) return "–";
   const zero = Math.abs(x) < 0.5 * 10 ** -digits ? 0 : x; // no minus before a zero
-  return numberFormat(digits).format(zero).replace(/^-/, "−");
+  return numberFormat(digits).format(zero).replace(/^[\u200e\u061c]?-/, "−");
 }
+
+const exactFormat = new Intl.NumberFormat(locale, { numberingSystem: "latn", maximumFractionDigits: 2, useGrouping: false });
+
+/** A number that somebody typed, with the decimals they gave. */
+export const exact = (x) => (known(x) ? exactFormat.format(x) : "");
+
+const decimalSign = exactFormat.format(0.5).replace(/\d/g, "");
+
+/** A text of the archive with its decimals as the reader writes them. */
+export const localText = (text) => text.replace(/(\d)\.(\d)/g, `$1${decimalSign}$2`);
 
 export const deg = (x, digits = 0) => (known(x) ? num(x, digits) + "°" : "–");
 
@@ -71,7 +81,7 @@ export function today() {
 
 /** Reads a number that a person typed, with a point or a comma; NaN when it is none, null when empty. */
 export function parse(text) {
-  const t = text.trim().replace(/\s/g, "").replace("−", "-").replace(",", ".");
+  const t = text.trim().replace(/[\s\u200e\u200f\u061c]/g, "").replace("−", "-").replace(",", ".");
   if (t === "") return null;
   return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(t) ? Number(t) : NaN;
 }
@@ -83,7 +93,7 @@ export function localise(root) {
   }
   for (const el of root.querySelectorAll("data.num")) {
     const x = Number(el.getAttribute("value")), digits = Number(el.dataset.digits || 0);
-    if (Number.isFinite(x)) el.textContent = Number.isInteger(x) ? num(x) : num(x, digits);
+    if (Number.isFinite(x)) el.textContent = digits ? exact(x) : num(x);
   }
 }
 

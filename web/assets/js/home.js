@@ -161,10 +161,10 @@ async function sendOne(c) {
   try {
     const { clips: added } = await upload(c.file, c.fields, {
       signal: c.stop.signal,
-      progress: (n, note) => {
+      progress: (n, note, kept = 0) => { // kept: sent before this page was opened
         c.bar.value = n;
         const s = (performance.now() - began) / 1000;
-        const left = n > 0 && s > 2 ? `, ${duration((c.file.size - n) / (n / s))} left` : "";
+        const left = n > kept && s > 2 ? `, ${duration((c.file.size - n) / ((n - kept) / s))} left` : "";
         c.note.textContent = note || `${bytes(n)} of ${bytes(c.file.size)} sent${left}`;
       },
     });
@@ -245,6 +245,7 @@ follow({
     known = now;
   },
   clip: refresh,
+  again: refresh,
 });
 
 // The example athlete, and the phone.

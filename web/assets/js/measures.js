@@ -1,10 +1,11 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
 import { fill, h } from "./dom.js";
 import { known, num } from "./format.js";
-import { estimate, tempo, valued } from "./signs.js";
+import { estimate, tempo, valued, whyPartial } from "./signs.js";
 
 const joints = [["ankle", "Ankle dorsiflexion"], ["knee", "Knee flexion"], ["hip", "Hip flexion"], ["shank", "Shank angle"], ["trunk", "Trunk lean"]];
 const plain = (x, unit, digits) => estimate({ value: x }, unit, digits);
+const inCm = (m) => (known(m) ? 100 * m : NaN);
 const yes = { yes: "yes", no: "no", unclear: "unclear" };
 
 /** A row: its name, what it shows for a rep (a list of nodes; null: nothing), help. */
@@ -16,12 +17,12 @@ function groups(a) {
   const rise = (foot) => (r) => {
     const f = r.foot?.[foot];
     if (!f) return null;
-    return [...estimate(cm && known(f.max_cm.value) ? f.max_cm : f.max_pct_foot, cm && known(f.max_cm.value) ? "cm" : "% of foot", cm ? 1 : 0),
-      h("span", { class: "iv" }, f.up ? "up" : "within noise")];
+    return [...estimate(cm && known(f.max_cm.value) ? f.max_cm : f.max_pct_foot, cm && known(f.max_cm.value) ? "cm" : "%", cm && known(f.max_cm.value) ? 1 : 0),
+      h("span", { class: "iv wrap" }, f.up ? "up" : "within noise")];
   };
   const length = (pct, inCm) => (r) => {
     if (!r.foot) return null;
-    return cm && known(r.foot[inCm].value) ? estimate(r.foot[inCm], "cm", 1) : estimate(r.foot[pct], "% of foot");
+    return cm && known(r.foot[inCm].value) ? estimate(r.foot[inCm], "cm", 1) : estimate(r.foot[pct], "%");
   };
   const jump = (f) => (r) => (r.jump ? f(r.jump) : null);
   const landing = (f) => (r) => (r.landing ? f(r.landing) : null);
@@ -34,11 +35,11 @@ function groups(a) {
     ["Time", [
       row("Descent", (r) => plain(r.descent_s, "s", 2)),
       row("Ascent", (r) => plain(r.ascent_s, "s", 2)),
-      row("Bottom at", (r) => valued(r.bottom_s, known(r.bottom_sd_s) ? [r.bottom_s - 1.96 * r.bottom_sd_s, r.bottom_s + 1.96 * r.bottom_sd_s] : null, "s", 2)),
+      row("Bottom at", (r) => [...plain(r.bottom_s, "s", 2), known(r.bottom_sd_s) ? h("span", { class: "iv" }, `± ${num(1.96 * r.bottom_sd_s, 2)}`) : null]),
       row("Fastest knee", (r) => plain(r.joints.knee.peak_velocity_deg_s, "°/s")),
       row("Fastest hip", (r) => plain(r.joints.hip.peak_velocity_deg_s, "°/s")),
     ]],
-    ["Foot", [
+    [cm ? "Foot" : "Foot, % of its length", [
       row("Heel comes up", rise("heel"), "at most, under load"),
       row("Toe comes up", rise("toe"), "at most, under load"),
       row("Foot slides", length("slide_pct_foot", "slide_cm")),
@@ -52,14 +53,14 @@ function groups(a) {
       row("Take-off", support("take-off")), row("Landing", support("landing")),
       row("Outside the middle", (r) => {
         const s = (r.support || []).find((x) => x.phase === "whole");
-        return s && known(s.outside_s) ? [`${num(s.outside_s, 2)} s`, h("span", { class: "iv" }, `heel ${num(s.behind_s, 2)}`), h("span", { class: "iv" }, `toe ${num(s.before_s, 2)}`)] : null;
+        return s && known(s.outside_s) ? [`${num(s.outside_s, 2)} s`, h("span", { class: "iv" }, `heel ${num(s.behind_s, 2)} s`), h("span", { class: "iv" }, `toe ${num(s.before_s, 2)} s`)] : null;
       }, "the middle is 25 to 75 %"),
     ]],
     ["Jump", [
       row("Flight", jump((j) => valued(j.flight_s, j.flight_interval95_s, "s", 2))),
-      row("Height from flight", jump((j) => valued(j.height_from_flight_m * 100, j.height_from_flight_interval95_m?.map((x) => x * 100), "cm"))),
-      row("Rise after take-off", jump((j) => valued(j.rise_m * 100, j.rise_interval95_m?.map((x) => x * 100), "cm")), "of the centre of mass"),
-      row("Rise from standing", jump((j) => j.rise_from_stand_m && estimate({ value: j.rise_from_stand_m.value * 100, interval95: j.rise_from_stand_m.interval95.map((x) => x * 100) }, "cm"))),
+      row("Height from flight", jump((j) => valued(inCm(j.height_from_flight_m), j.height_from_flight_interval95_m?.map(inCm), "cm"))),
+      row("Rise after take-off", jump((j) => valued(inCm(j.rise_m), j.rise_interval95_m?.map(inCm), "cm")), "of the centre of mass"),
+      row("Rise from standing", jump((j) => j.rise_from_stand_m && valued(inCm(j.rise_from_stand_m.value), j.rise_from_stand_m.interval95?.map(inCm), "cm"))),
       row("Take-off speed", jump((j) => valued(j.takeoff_velocity_m_s, j.takeoff_velocity_interval95_m_s, "m/s", 1))),
       row("Contact time", jump((j) => j.contact_time_s && estimate(j.contact_time_s, "s", 2))),
       row("Reactive strength", jump((j) => valued(j.reactive_strength_index_m_s, j.reactive_strength_index_interval95_m_s, "m/s", 2))),
@@ -94,7 +95,7 @@ export function showMeasures(el, a) {
     if (!filled.length) continue;
     const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Measure")), a.reps.map((r) => h("th", { scope: "col", class: "n" },
       `Rep ${num(r.number)}`, h("br"), tempo(r.tempo), r.tempo_source === "given" ? h("span", { class: "iv" }, "given by hand") : null,
-      r.partial ? h("span", { class: "iv" }, "not whole") : null))));
+      r.partial ? h("span", { class: "iv" }, whyPartial(a, r)) : null))));
     const body = h("tbody", {}, filled.map((x) => h("tr", {}, h("th", { scope: "row" }, x.name, x.help ? h("span", { class: "iv" }, x.help) : null),
       x.cells.map((c) => h("td", { class: "n" }, c && c.length ? c : "–")))));
     parts.push(h("details", { open: first ? !narrow || parts.length < 2 : !closed.has(title), data: { group: title } }, h("summary", {}, title),

@@ -30,6 +30,12 @@ export class Queue {
     this.empty = empty;
     this.ended = ended;
     this.items = new Map();
+    // A clip for which nothing waits can be measured by a button in its place.
+    const measure = empty.querySelector("[data-measure]");
+    measure?.addEventListener("click", () => {
+      measure.disabled = true;
+      post(`/api/clips/${measure.dataset.measure}/measure`).catch(complain).finally(() => { measure.disabled = false; });
+    });
   }
 
   show(jobs) {

@@ -23,6 +23,11 @@ export function verdict(word, position) {
   return h("span", { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } }, h("span", { "aria-hidden": "true" }, marks[word] || ""), of?.[word] || word);
 }
 
+/** Why a rep does not count: the coach left it out, or the clip does not show all of it. */
+export function whyPartial(a, rep) {
+  return (a.corrections?.reps || []).some((e) => e.left_out && e.at_s >= rep.start_s && e.at_s <= rep.end_s) ? "left out" : "not whole";
+}
+
 /** A value with its interval in small type below. */
 export function estimate(e, unit = "", digits = 0) {
   if (!e || !known(e.value)) return ["–"];

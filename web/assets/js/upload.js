@@ -1,8 +1,11 @@
 // Sending a clip in pieces, so that a broken connection costs one piece and not the clip.
+// What has come stays with the server over a restart of it, and over this page: the same
+// file chosen again is sent on from where it broke off.
 import { Problem, call, post, problemOf } from "./api.js";
 
 const pieceBytes = 4 << 20;
 const patience = [1, 2, 4, 8, 15, 30]; // seconds between tries
+const beginnings = 4; // of one clip, at most
 
 const rest = (s, signal) => new Promise((resolve, reject) => {
   const stop = () => { clearTimeout(timer); reject(new DOMException("stopped", "AbortError")); };
@@ -13,63 +16,120 @@ const rest = (s, signal) => new Promise((resolve, reject) => {
 /** Whether trying again later can help. */
 const passing = (err) => err instanceof Problem && (err.status === 0 || err.status === 409 || err.status === 503);
 
+/** The server has the beginning of another file, or none: begin from the start. */
+class Anew extends Error {}
+
 /**
- * Sends one file. progress is called with (bytes sent, note), a note being what it
- * waits for. Resolves with the server's answer {clips: [{id, name, known, job}]}.
+ * Sends one file. progress is called with (bytes there, note, bytes of an earlier
+ * sending), a note being what it waits for. Resolves with the server's answer {clips:
+ * [{id, name, known, job}]}.
  */
 export async function upload(file, fields, { progress, signal }) {
-  let begun;
+  let url = ""; // of what is to be given up when it is stopped
+  signal?.addEventListener("abort", () => { if (url) call("DELETE", url).catch(() => {}); }, { once: true });
+  for (let n = 1; ; n++) {
+    const begun = await begin(file, fields, { progress, signal });
+    url = `/api/uploads/${begun.id}`;
+    try {
+      const answer = await sendAll(url, file, begun, { progress, signal });
+      url = "";
+      return answer;
+    } catch (err) {
+      if (err instanceof Anew && n < beginnings) continue;
+      if (err.name !== "AbortError" && !passing(err)) url = ""; // the server has given it up
+      if (err instanceof Anew) throw new Problem(409, "the upload had to begin anew too often", "send the clip again");
+      throw err;
+    }
+  }
+}
+
+async function begin(file, fields, { progress, signal }) {
   for (let tries = 0; ; tries++) {
     try {
-      begun = await post("/api/uploads", { name: file.name, size: file.size, ...fields }, { signal });
-      break;
+      return await post("/api/uploads", { name: file.name, size: file.size, last_modified: file.lastModified || 0, ...fields }, { signal });
     } catch (err) {
       if (!passing(err) || tries >= patience.length) throw err;
       progress(0, "waiting for the server");
       await rest(patience[tries], signal);
     }
   }
-  const url = `/api/uploads/${begun.id}`;
-  let over = false; // arrived or refused: then there is nothing to give up
-  signal?.addEventListener("abort", () => { if (!over) call("DELETE", url).catch(() => {}); }, { once: true });
-  let offset = 0, tries = 0;
+}
+
+async function sendAll(url, file, begun, { progress, signal }) {
+  const kept = await follows(url, file, begun, { progress, signal });
+  let offset = kept, tries = 0;
   for (;;) {
     try {
-      const answer = await send(url, file.slice(offset, offset + pieceBytes), offset, signal, (n) => progress(offset + n, ""));
-      if (answer.clips) {
-        over = true;
-        return answer;
-      }
+      const answer = await send(url, file.slice(offset, offset + pieceBytes), offset, signal, (n) => progress(offset + n, "", kept));
+      if (answer.clips) return answer;
       ({ offset } = answer);
       tries = 0;
     } catch (err) {
-      if (!passing(err) || tries >= patience.length) {
-        over = err.name !== "AbortError" && err.status !== 0;
-        throw err;
-      }
-      progress(offset, "the connection broke: trying again");
+      if (err.status === 404) throw new Anew();
+      if (!passing(err) || tries >= patience.length) throw err;
+      progress(offset, "the connection broke: trying again", kept);
       await rest(patience[tries++], signal);
       // The server says how much of the clip has arrived.
-      const there = await call("GET", url, undefined, { signal }).catch((e) => { if (!passing(e)) throw e; return null; });
-      if (there) ({ offset } = there);
+      const there = await call("GET", url, undefined, { signal }).catch((e) => {
+        if (e.status === 404) throw new Anew();
+        if (!passing(e)) throw e;
+        return null;
+      });
+      if (there) offset = await follows(url, file, there, { progress, signal });
     }
   }
+}
+
+/**
+ * Returns from where to go on. When the server is not sure that what it has is the
+ * beginning of this file, it sends a checksum of it, and all is compared.
+ */
+async function follows(url, file, { offset, crc32 }, { progress, signal }) {
+  if (!offset || crc32 === undefined) return offset || 0;
+  let sum = 0;
+  for (let at = 0; at < offset; at += pieceBytes) {
+    signal?.throwIfAborted();
+    progress(0, "looking up how much was sent before");
+    sum = crc(sum, new Uint8Array(await file.slice(at, Math.min(offset, at + pieceBytes)).arrayBuffer()));
+  }
+  if (sum === crc32) return offset;
+  await call("DELETE", url, undefined, { signal }).catch((e) => { if (e.status !== 404) throw e; });
+  throw new Anew();
+}
+
+const crcTable = Uint32Array.from({ length: 256 }, (_, n) => {
+  for (let k = 0; k < 8; k++) n = n & 1 ? 0xedb88320 ^ (n >>> 1) : n >>> 1;
+  return n;
+});
+
+/** CRC-32 (IEEE) of what was summed so far and more bytes. */
+function crc(sum, data) {
+  sum = ~sum;
+  for (let i = 0; i < data.length; i++) sum = crcTable[(sum ^ data[i]) & 255] ^ (sum >>> 8);
+  return ~sum >>> 0;
 }
 
 /** Sends one piece; XMLHttpRequest, since fetch does not tell how much was sent. */
 function send(url, piece, offset, signal, sent) {
   return new Promise((resolve, reject) => {
+    const broke = () => reject(new Problem(0, "the connection broke", "send the clip again"));
     const r = new XMLHttpRequest();
     r.open("PATCH", url);
     r.setRequestHeader("X-Holdfast", "1");
     r.setRequestHeader("Upload-Offset", String(offset));
     r.setRequestHeader("Content-Type", "application/octet-stream");
     r.upload.addEventListener("progress", (e) => sent(e.loaded));
-    r.addEventListener("error", () => reject(new Problem(0, "the connection broke", "send the clip again")));
+    r.addEventListener("error", broke);
     r.addEventListener("abort", () => reject(new DOMException("stopped", "AbortError")));
     r.addEventListener("load", async () => {
-      if (r.status >= 200 && r.status < 300) resolve(JSON.parse(r.responseText));
-      else reject(await problemOf(new Response(r.responseText, { status: Math.max(200, r.status) })));
+      if (r.status < 200 || r.status >= 300) {
+        reject(await problemOf(new Response(r.responseText, { status: Math.max(200, r.status) })));
+        return;
+      }
+      let answer = null;
+      try { answer = JSON.parse(r.responseText); } catch { /* half an answer */ }
+      if (answer) resolve(answer);
+      else broke();
     });
     signal?.addEventListener("abort", () => r.abort(), { once: true });
     r.send(piece);

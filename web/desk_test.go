@@ -1,0 +1,303 @@
+package web
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"holdfast/archive"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+const heelMoved = `{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}],"what":"heel moved"}`
+
+// filesOnDisk counts the archive's files.
+func (b *bench) filesOnDisk() (n int) {
+	b.t.Helper()
+	err := filepath.WalkDir(filepath.Join(b.s.archive.Dir(), "files"), func(_ string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			n++
+		}
+		return err
+	})
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return n
+}
+
+// A window that shows an older state takes nothing back that it has not seen.
+func TestTwoWindowsCorrect(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	var seen struct {
+		Seq     int
+		Current json.RawMessage
+	}
+	look := func() { b.want(200, "GET", "/api/clips/"+id, "", &seen) }
+	look()
+	at := func(path string, seq int) string {
+		return fmt.Sprintf("/api/clips/%s/corrections%s?base=%d", id, path, seq)
+	}
+	var said struct{ Seq int }
+	b.want(200, "POST", at("", seen.Seq), heelMoved, &said)
+	if said.Seq != seen.Seq+1 {
+		t.Errorf("the answer speaks of correction %d, want %d", said.Seq, seen.Seq+1)
+	}
+	for _, path := range []string{"", "/undo", "/redo"} { // the other window, which knows nothing of it
+		w := b.send("POST", at(path, seen.Seq), strings.NewReader(`{"vertical_deg":2}`), nil)
+		if w.Code != http.StatusConflict || !strings.Contains(w.Body.String(), "another window") {
+			t.Errorf("%s on an old state: %d %s", path, w.Code, w.Body)
+		}
+	}
+	look()
+	if !strings.Contains(string(seen.Current), "heel") {
+		t.Errorf("the first correction is lost: %s", seen.Current)
+	}
+	b.want(200, "POST", at("/undo", seen.Seq), "", nil)
+	b.want(400, "POST", "/api/clips/"+id+"/corrections?base=x", heelMoved, nil)
+}
+
+// What is said of a clip and its numbers go together, whoever goes away meanwhile.
+func TestChangeOfAClipIsWhole(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	says := func() (tempo string, height *float64, measured string) {
+		t.Helper()
+		var c struct{ Clip clipView }
+		b.want(200, "GET", "/api/clips/"+id, "", &c)
+		var a screening.Analysis
+		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
+		return c.Clip.Tempo, c.Clip.HeightCm, a.Reps[0].Tempo
+	}
+	// The page is closed while it is measured.
+	ctx, cancel := context.WithCancel(t.Context())
+	b.s.desk.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
+		cancel()
+		return fakeMeasure(i, tr, o, c)
+	}
+	b.send("PATCH", "/api/clips/"+id, strings.NewReader(`{"height_cm":180,"tempo":"fast"}`), func(r *http.Request) { *r = *r.WithContext(ctx) })
+	b.s.desk.measure = fakeMeasure
+	if tempo, height, measured := says(); tempo != "fast" || height == nil || measured != "fast" {
+		t.Errorf("the clip is %q, %v cm, its reps are %s", tempo, height, measured)
+	}
+	// The program is killed between the two: whoever looks next has it measured.
+	clip, err := b.s.archive.Clip(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	clip.Tempo = "slow"
+	if err := b.s.archive.UpdateClip(t.Context(), clip); err != nil {
+		t.Fatal(err)
+	}
+	if tempo, _, measured := says(); tempo != "slow" || measured != "slow" {
+		t.Errorf("after a kill the clip is %q, its reps are %s", tempo, measured)
+	}
+	// A change whose words come late takes nothing back that came before them.
+	late, words := io.Pipe()
+	done := make(chan int)
+	go func() { done <- b.send("PATCH", "/api/clips/"+id, late, nil).Code }()
+	if _, err := words.Write([]byte(`{"name":`)); err != nil { // it is being read: it has found the clip
+		t.Fatal(err)
+	}
+	b.want(200, "PATCH", "/api/clips/"+id, `{"tempo":"fast","height_cm":170}`, nil)
+	if _, err := words.Write([]byte(`"renamed.mp4"}`)); err != nil {
+		t.Fatal(err)
+	}
+	_ = words.Close()
+	if code := <-done; code != 200 {
+		t.Fatalf("the late change: %d", code)
+	}
+	if tempo, height, measured := says(); tempo != "fast" || height == nil || *height != 170 || measured != "fast" {
+		t.Errorf("after a late change of name the clip is %q, %v cm, its reps are %s", tempo, height, measured)
+	}
+}
+
+// A correction that could not be measured because of something that passed is measured later.
+func TestPassingFailureIsNotRemembered(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	if _, err := b.s.archive.AddCorrection(t.Context(), id, json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
+		t.Fatal(err)
+	}
+	knee := func() screening.Number {
+		var a screening.Analysis
+		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
+		return a.Reps[1].Joints.Knee.ROMDeg
+	}
+	b.s.desk.measure = func(screening.ClipInfo, *vision.Track, screening.Options, *screening.Corrections) (*screening.Analysis, error) {
+		return nil, fmt.Errorf("the disk is full")
+	}
+	if got := knee(); got != 110 {
+		t.Errorf("without measuring the knee bends %v°, want what it was", got)
+	}
+	b.s.desk.measure = fakeMeasure
+	if got := knee(); got != 109 {
+		t.Errorf("the correction is never measured: %v°, want 109°", got)
+	}
+}
+
+// Reports go with the numbers they were made of and with the name they call the athlete by.
+func TestReportsDoNotOutliveTheirNumbers(t *testing.T) {
+	b := newBench(t, nil)
+	ids := b.measured("slow.mp4", "fast.mp4")
+	var made struct{ ID string }
+	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q]}`, ids[0], ids[1]), &made)
+	reports := func() (folders map[string]bool) {
+		t.Helper()
+		c, err := b.s.archive.Comparison(t.Context(), made.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		folders = map[string]bool{}
+		for _, f := range c.Files {
+			if folder, _, ok := strings.Cut(f.Name, "/"); ok {
+				folders[folder] = true
+			}
+		}
+		return folders
+	}
+	ask := func() {
+		t.Helper()
+		if w := b.send("GET", "/comparisons/"+made.ID+"/files/coach.pdf", nil, nil); w.Code != 200 {
+			t.Fatalf("%d %s", w.Code, w.Body)
+		}
+		if got := reports(); len(got) != 1 {
+			t.Errorf("reports lie in %v, want one folder", got)
+		}
+	}
+	ask()
+	first := reports()
+	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections", heelMoved, nil)
+	ask()
+	for k := range first {
+		if reports()[k] {
+			t.Error("the report of before the correction is still there")
+		}
+	}
+	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections/undo", "", nil)
+	ask() // what was made once and dropped is made again
+	c, err := b.s.archive.Comparison(t.Context(), made.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.want(200, "PATCH", "/api/athletes/"+c.AthleteID, `{"name":"Code 17"}`, nil)
+	if got := reports(); len(got) != 0 {
+		t.Errorf("reports with the old name lie in %v", got)
+	}
+	ask()
+	// The name stands in the athlete's row alone.
+	if w := b.send("GET", "/comparisons/"+made.ID+"/files/comparison.json", nil, nil); w.Code != 200 || strings.Contains(w.Body.String(), "Sam Example") {
+		t.Errorf("the comparison: %d, names the athlete as they were called: %.300s", w.Code, w.Body)
+	}
+	b.s.desk.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
+		if o.Athlete != "" {
+			t.Errorf("the numbers are to name %q", o.Athlete)
+		}
+		return fakeMeasure(i, tr, o, c)
+	}
+	b.want(200, "PATCH", "/api/clips/"+ids[1], `{"tempo":"slow"}`, nil)
+}
+
+// A report is made of the clips as they are when its turn comes, with the smallest
+// change that the coach chose.
+func TestReportOrder(t *testing.T) {
+	b := newBench(t, nil)
+	ids := b.measured("slow.mp4", "fast.mp4")
+	var made struct{ ID string }
+	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q],"smallest_change_deg":3}`, ids[0], ids[1]), &made)
+	_, _, key, err := b.s.current(t.Context(), made.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := madeReport{comparison: made.ID, key: key}
+	order, err := b.s.reportOrder(t.Context(), want)
+	if err != nil || order.SmallestChangeDeg != 3 || len(order.Clips) != 2 || order.Athlete != "Sam Example" {
+		t.Errorf("%v, %+v", err, order)
+	}
+	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections", heelMoved, nil)
+	if _, err := b.s.reportOrder(t.Context(), want); err != errNumbersChanged {
+		t.Errorf("the report of before a correction: %v", err)
+	}
+	b.settle()
+}
+
+// After a correction no picture shows the numbers of before, whatever becomes of the job
+// that draws the new ones; looking at the clip asks for it again.
+func TestStillsFollowTheNumbers(t *testing.T) {
+	b := newBench(t, func(o *Options) { o.Limits.Queue = 1 })
+	id := b.measured("slow.mp4")[0]
+	b.settle()
+	hanging := b.upload([]string{"athlete_name=Sam"}, "hang.mp4="+movie("h")).Clips[0].Job
+	b.until(func() bool {
+		j, err := b.s.archive.Job(t.Context(), hanging)
+		return err == nil && j.State == archive.JobRunning
+	})
+	b.upload([]string{"athlete_name=Sam"}, "fast.mp4="+movie("f")) // the queue is full
+	b.want(200, "POST", "/api/clips/"+id+"/corrections", heelMoved, nil)
+	still := "/clips/" + id + "/files/frames/rep01_1_bottom_slow.png"
+	if w := b.send("GET", still, nil, nil); w.Code != 404 {
+		t.Errorf("a picture of before the correction: %d %q", w.Code, w.Body)
+	}
+	b.want(200, "POST", "/api/jobs/"+hanging+"/cancel", "", nil)
+	b.settle()
+	b.want(200, "GET", "/api/clips/"+id, "", nil)
+	b.settle()
+	if w := b.send("GET", still, nil, nil); w.Body.String() != "a newer picture" {
+		t.Errorf("the picture: %d %q", w.Code, w.Body)
+	}
+}
+
+// What is deleted leaves nothing behind, corrected or not.
+func TestDeletedIsGone(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	b.settle()
+	b.want(200, "POST", "/api/clips/"+id+"/corrections", heelMoved, nil)
+	b.settle()
+	clip, err := b.s.archive.Clip(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.want(200, "DELETE", "/api/athletes/"+clip.AthleteID, "", nil)
+	if n := b.filesOnDisk(); n != 0 {
+		t.Errorf("%d files are left", n)
+	}
+}
+
+// The corrections are shown in the times of the numbers beside them.
+func TestCorrectionsFollowTheRateOfFilming(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	b.s.desk.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
+		a, err := fakeMeasure(i, tr, o, c)
+		if err == nil {
+			a.Clip.SlowMotionFactor = 1
+			if o.CaptureFPS > 0 {
+				a.Clip.SlowMotionFactor = screening.Number(o.CaptureFPS / 30)
+			}
+		}
+		return a, err
+	}
+	b.want(200, "POST", "/api/clips/"+id+"/corrections", `{"reps":[{"at_s":0.08,"left_out":true}]}`, nil)
+	at := func() float64 {
+		t.Helper()
+		var c struct{ Current screening.Corrections }
+		b.want(200, "GET", "/api/clips/"+id, "", &c)
+		return c.Current.Reps[0].AtS
+	}
+	if got := at(); got != 0.08 {
+		t.Errorf("the rep at %v s, want 0.08", got)
+	}
+	b.want(200, "PATCH", "/api/clips/"+id, `{"capture_fps":60}`, nil)
+	if got := at(); got != 0.04 {
+		t.Errorf("filmed twice as fast the rep is at %v s, want 0.04", got)
+	}
+}

@@ -1,0 +1,253 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"hash/crc32"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"holdfast/archive"
+)
+
+// sender sends clips in pieces as the page does.
+type sender struct{ *bench }
+
+func (s sender) begin(name string, size int, athlete string, modified int64) (begun, int) {
+	s.t.Helper()
+	body := fmt.Sprintf(`{"name":%q,"size":%d,"athlete_name":%q,"last_modified":%d,"date":"2025-05-02"}`, name, size, athlete, modified)
+	w := s.send("POST", "/api/uploads", strings.NewReader(body), nil)
+	var out begun
+	if err := json.Unmarshal(w.Body.Bytes(), &out); err != nil {
+		s.t.Fatalf("%d %s", w.Code, w.Body)
+	}
+	return out, w.Code
+}
+
+func (s sender) piece(id string, at int, body io.Reader) (int, map[string]any) {
+	w := s.send("PATCH", "/api/uploads/"+id, body, func(r *http.Request) { r.Header.Set("Upload-Offset", fmt.Sprint(at)) })
+	out := map[string]any{}
+	_ = json.Unmarshal(w.Body.Bytes(), &out)
+	return w.Code, out
+}
+
+// again is a new server over the same archive, as after a restart.
+func (s sender) again() sender {
+	s.t.Helper()
+	next, err := NewServer(s.s.opt)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.t.Cleanup(next.desk.close)
+	return sender{&bench{t: s.t, s: next, log: s.log}}
+}
+
+// uploadFiles lists what lies in the folder of uploads.
+func (s sender) uploadFiles() []string {
+	s.t.Helper()
+	entries, err := os.ReadDir(filepath.Join(s.s.archive.Dir(), uploadsName))
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	var out []string
+	for _, e := range entries {
+		out = append(out, e.Name())
+	}
+	return out
+}
+
+// Clips that have come do not count as unfinished, however many they are.
+func TestManyClipsInAnHour(t *testing.T) {
+	s := sender{newIdleBench(t, func(o *Options) { o.Limits.Partial = 2; o.Limits.Queue = 1000 })}
+	var last string
+	for i := range maxFinished + 10 {
+		content := movie(fmt.Sprint("clip ", i))
+		b, code := s.begin("slow.mp4", len(content), "Sam Example", 1)
+		if code != 201 {
+			t.Fatalf("clip %d: %d", i, code)
+		}
+		if code, out := s.piece(b.ID, 0, strings.NewReader(content)); code != 201 {
+			t.Fatalf("clip %d: %d %v", i, code, out)
+		}
+		last = b.ID
+	}
+	if n := len(s.s.intake.finished); n > maxFinished {
+		t.Errorf("%d answers are kept", n)
+	}
+	var at begun
+	s.want(200, "GET", "/api/uploads/"+last, "", &at)
+	if at.Offset == 0 || at.Offset != at.Size {
+		t.Errorf("the last clip is said to be there up to %+v", at)
+	}
+	if left := s.uploadFiles(); len(left) > 0 {
+		t.Errorf("files are left: %q", left)
+	}
+}
+
+// An upload goes on after a restart of the server: by its address for a page that is
+// still open, by the file for one that was loaded again.
+func TestUploadSurvivesRestart(t *testing.T) {
+	s := sender{newIdleBench(t, nil)}
+	content := movie(strings.Repeat("0123456789", 200))
+	b, _ := s.begin("slow.mp4", len(content), "Sam Example", 1234)
+	if code, _ := s.piece(b.ID, 0, strings.NewReader(content[:700])); code != 200 {
+		t.Fatalf("the first piece: %d", code)
+	}
+	sum := crc32.ChecksumIEEE([]byte(content[:700]))
+	s = s.again()
+	var at begun
+	s.want(200, "GET", "/api/uploads/"+b.ID, "", &at)
+	if at.Offset != 700 || at.Size != int64(len(content)) || at.CRC32 == nil || *at.CRC32 != sum {
+		t.Fatalf("after the restart %+v", at)
+	}
+	if code, _ := s.piece(b.ID, 700, strings.NewReader(content[700:900])); code != 200 {
+		t.Fatalf("the second piece: %d", code)
+	}
+	s = s.again()
+	again, code := s.begin("slow.mp4", len(content), "sam  example", 1234)
+	if code != 200 || again.ID != b.ID || again.Offset != 900 || again.CRC32 == nil || *again.CRC32 != crc32.ChecksumIEEE([]byte(content[:900])) {
+		t.Fatalf("the same file again: %d %+v", code, again)
+	}
+	code, out := s.piece(b.ID, 900, strings.NewReader(content[900:]))
+	if code != 201 {
+		t.Fatalf("the last piece: %d %v", code, out)
+	}
+	id := out["clips"].([]any)[0].(map[string]any)["id"].(string)
+	clip, err := s.s.archive.Clip(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	stored, err := os.ReadFile(s.s.archive.FilePath(clip.SHA256))
+	if err != nil || string(stored) != content {
+		t.Errorf("the clip is not what was sent (%v)", err)
+	}
+	if left := s.uploadFiles(); len(left) > 0 {
+		t.Errorf("files are left: %q", left)
+	}
+}
+
+// Another file is not taken for the one that was begun.
+func TestUploadOfAnotherFile(t *testing.T) {
+	s := sender{newIdleBench(t, nil)}
+	content := movie(strings.Repeat("x", 1000))
+	first, _ := s.begin("slow.mp4", len(content), "Sam Example", 1234)
+	if code, _ := s.piece(first.ID, 0, strings.NewReader(content[:600])); code != 200 {
+		t.Fatal(code)
+	}
+	for name, other := range map[string]func() (begun, int){
+		"name":         func() (begun, int) { return s.begin("fast.mp4", len(content), "Sam Example", 1234) },
+		"size":         func() (begun, int) { return s.begin("slow.mp4", len(content)+1, "Sam Example", 1234) },
+		"date":         func() (begun, int) { return s.begin("slow.mp4", len(content), "Sam Example", 1235) },
+		"athlete":      func() (begun, int) { return s.begin("slow.mp4", len(content), "Ada Example", 1234) },
+		"no date said": func() (begun, int) { return s.begin("slow.mp4", len(content), "Sam Example", 0) },
+	} {
+		if b, code := other(); code != 201 || b.ID == first.ID || b.Offset != 0 {
+			t.Errorf("another %s: %d %+v", name, code, b)
+		}
+	}
+	// The athlete was made meanwhile: it is the same one.
+	if _, err := s.s.archive.CreateAthlete(t.Context(), archive.Athlete{Name: "Sam Example"}); err != nil {
+		t.Fatal(err)
+	}
+	if b, code := s.begin("slow.mp4", len(content), "Sam Example", 1234); code != 200 || b.ID != first.ID {
+		t.Errorf("the same file of an athlete who is known by now: %d %+v", code, b)
+	}
+	// While a piece comes in, nobody else gets the upload.
+	_, give, err := s.s.intake.take(first.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, code := s.begin("slow.mp4", len(content), "Sam Example", 1234); code != 409 {
+		t.Errorf("the same file while it is being sent: %d", code)
+	}
+	// Given up in the middle of a piece, it goes with its end.
+	s.want(200, "DELETE", "/api/uploads/"+first.ID, "", nil)
+	give()
+	s.want(404, "GET", "/api/uploads/"+first.ID, "", nil)
+}
+
+// What is too old, damaged or an athlete's who was deleted is removed, and nothing else.
+func TestUploadsAtStart(t *testing.T) {
+	now := time.Now()
+	s := sender{newIdleBench(t, func(o *Options) { o.Now = func() time.Time { return now } })}
+	dir := filepath.Join(s.s.archive.Dir(), uploadsName)
+	begin := func(name string) string {
+		b, code := s.begin(name, 1000, "Sam Example", 1)
+		if code != 201 {
+			t.Fatal(code)
+		}
+		if code, _ := s.piece(b.ID, 0, strings.NewReader(movie(strings.Repeat(name, 100)))); code != 200 {
+			t.Fatal(code)
+		}
+		return filepath.Join(dir, b.ID)
+	}
+	write := func(path, text string) {
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	good, old, long, torn, alone := begin("good"), begin("old"), begin("long"), begin("torn"), begin("alone")
+	then := now.Add(-partialTime - time.Hour)
+	if err := os.Chtimes(old+partSuffix, then, then); err != nil {
+		t.Fatal(err)
+	}
+	write(long+partSuffix, strings.Repeat("x", 1001))
+	write(torn+aboutSuffix, `{"id":`)
+	if err := os.Remove(alone + aboutSuffix); err != nil {
+		t.Fatal(err)
+	}
+	write(filepath.Join(dir, "about-123"), "half")
+	s = s.again()
+	want := []string{filepath.Base(good) + aboutSuffix, filepath.Base(good) + partSuffix}
+	if left := s.uploadFiles(); strings.Join(left, " ") != strings.Join(want, " ") {
+		t.Errorf("left are %q, want %q", left, want)
+	}
+	a, err := s.s.archive.CreateAthlete(t.Context(), archive.Athlete{Name: "Sam Example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b, code := s.begin("good", 1000, "Sam Example", 1); code != 200 || filepath.Base(good) != b.ID {
+		t.Fatalf("the good one: %d %+v", code, b)
+	}
+	s.want(200, "DELETE", "/api/athletes/"+a.ID, "", nil)
+	s.s.intake.forgetDeleted(t.Context())
+	if left := s.uploadFiles(); len(left) > 0 {
+		t.Errorf("of a deleted athlete %q is left", left)
+	}
+}
+
+// A refused clip is not stored: not when nobody is known to whom it belongs, nor when
+// they go while it comes in.
+func TestRefusedUploadLeavesNoFile(t *testing.T) {
+	b := newIdleBench(t, nil)
+	stored := func() (n int) {
+		_ = filepath.WalkDir(filepath.Join(b.s.archive.Dir(), "files"), func(_ string, d os.DirEntry, err error) error {
+			if err == nil && d.Type().IsRegular() {
+				n++
+			}
+			return err
+		})
+		return n
+	}
+	for _, f := range []string{"athlete=nobody", "visit=nobody"} {
+		body, kind := form([]string{f}, "slow.mp4="+movie("1"))
+		w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
+		if w.Code != 404 || stored() != 0 {
+			t.Errorf("%s: %d, %d files", f, w.Code, stored())
+		}
+	}
+	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"athlete":"nobody"}`, nil)
+	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"visit":"nobody"}`, nil)
+	file, err := b.s.archive.Put(t.Context(), strings.NewReader(movie("2")), 1000)
+	if err != nil || stored() != 1 {
+		t.Fatal(err, stored())
+	}
+	if _, err := b.s.addClip(t.Context(), file, "slow.mp4", clipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
+		t.Errorf("an athlete who is gone: %v, %d files", err, stored())
+	}
+}

@@ -1,0 +1,20 @@
+package web
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// Who reads hostile files is not told the password.
+func TestChildrenAreNotToldThePassword(t *testing.T) {
+	t.Setenv(PasswordVariable, "correct horse")
+	t.Setenv(PasswordVariable+"_OTHER", "kept")
+	env := environment()
+	if i := slices.IndexFunc(env, func(v string) bool { return strings.Contains(v, "correct horse") }); i >= 0 {
+		t.Errorf("a child is told %s", env[i])
+	}
+	if !slices.Contains(env, PasswordVariable+"_OTHER=kept") {
+		t.Error("more than the password is kept back")
+	}
+}
