@@ -22,6 +22,8 @@ var athleteTemplate = template.Must(template.New("athlete").Parse(athleteText))
 // trade's terms. The HTML page and the PDF are renderings of the same sheet.
 type athleteSheet struct {
 	Athlete, Date, Program string
+	Of                     string // what was compared
+	LessTitle              string // over what there is less of
 	Pictures               []figure
 	Keep, Less, Unsure     []string
 	Look                   *lookAt
@@ -61,11 +63,19 @@ const athleteCaution = "Read from video, for coaching. Not a diagnosis and not a
 // athlete puts the athlete's page together.
 func (p *page) athlete() *athleteSheet {
 	c := p.c
-	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: athleteCaution}
+	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: athleteCaution,
+		Of: "Slow, fast and with a jump", LessTitle: "What gets lost at speed"}
+	if len(c.Sides) > 0 {
+		var words []string
+		for _, side := range c.Sides {
+			words = append(words, side.Words)
+		}
+		s.Of, s.LessTitle = capital(strings.Join(words, ", ")), "What gets less"
+	}
 	for _, q := range []struct {
 		shot  *shot
 		title string
-	}{{p.shots.slow, "Slow"}, {p.shots.fast, "Fast"}, {p.shots.landing, "Landing"}} {
+	}{{p.shots.slow, capital(c.Word(tempoOr(p.shots.slow, "slow")))}, {p.shots.fast, capital(c.Word(tempoOr(p.shots.fast, "fast")))}, {p.shots.landing, "Landing"}} {
 		if q.shot != nil && q.shot.bare != nil {
 			s.Pictures = append(s.Pictures, figure{JPEG: q.shot.bare, Title: q.title,
 				Alt: "You at the lowest point, " + strings.ToLower(q.title) + "."})
@@ -76,6 +86,14 @@ func (p *page) athlete() *athleteSheet {
 	s.Ladder = ladderMarks(c)
 	s.Jump, s.JumpHow = bestJump(c)
 	return s
+}
+
+// tempoOr returns the tempo or side of a shot.
+func tempoOr(s *shot, other string) string {
+	if s == nil {
+		return other
+	}
+	return s.tempo
 }
 
 // keepAndLose says what stays of each joint's movement from the easiest to the hardest
@@ -166,7 +184,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 	d := &drawing{w: nameW + colW*float64(len(tempos)), h: top + rowH*float64(len(rungs)) + 4}
 	var said []string
 	for k, t := range tempos {
-		name := capital(t)
+		name := capital(c.Word(t))
 		if t == "jump" {
 			name = "Landing"
 		}
@@ -199,7 +217,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 				col = softInk
 			}
 			d.words(col, 12, 0, x+11, y+4.5, word)
-			said = append(said, plainWords(r.Position).name+" "+t+": "+word)
+			said = append(said, plainWords(r.Position).name+" "+c.Word(t)+": "+word)
 		}
 	}
 	d.alt = strings.Join(said, "; ") + "."

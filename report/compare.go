@@ -174,7 +174,7 @@ func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, o
 	videos := names("sidebyside", ".mp4")
 	last := videos[len(videos)-1]
 	report := func(done, total int) {
-		opt.Progress.Report(fmt.Sprintf("%s against %s", pair.Baseline, pair.Challenge), done, total)
+		opt.Progress.Report(fmt.Sprintf("%s against %s", c.Word(pair.Baseline), c.Word(pair.Challenge)), done, total)
 	}
 	if err := d.video(ctx, f.path(last), report); err != nil {
 		return shown, f.videoError(last, err)
@@ -200,7 +200,7 @@ func pairPictures(ctx context.Context, c *screening.Comparison, i int, opt Optio
 	d, err = newDuel(c, pair)
 	if err != nil {
 		return nil, shown, nil, &screening.Warning{Code: "no_pictures",
-			Message: fmt.Sprintf("No pictures of %s against %s: %v.", pair.Baseline, pair.Challenge, err)}, nil
+			Message: fmt.Sprintf("No pictures of %s against %s: %v.", c.Word(pair.Baseline), c.Word(pair.Challenge), err)}, nil
 	}
 	d.blurFace = opt.BlurFace
 	if err := d.stills(ctx); err != nil {
@@ -262,6 +262,7 @@ type side struct {
 // the same body size and aligned at the bottom in place and time.
 type duel struct {
 	pair    *screening.Pair
+	called  [2]string // what the sides are called
 	sides   [2]side
 	canvas  *vision.Canvas // the two side by side
 	overlay *vision.Canvas // one over the other
@@ -270,7 +271,7 @@ type duel struct {
 }
 
 func newDuel(c *screening.Comparison, p *screening.Pair) (*duel, error) {
-	d := &duel{pair: p}
+	d := &duel{pair: p, called: [2]string{c.Word(p.Baseline), c.Word(p.Challenge)}}
 	for i, want := range []struct {
 		clip, rep int
 		tempo     string
@@ -606,8 +607,8 @@ func (d *duel) words(halted bool) {
 	y := float64(top) + 8 + duelRow/2
 	right := func(st vision.TextStyle) vision.TextStyle { st.AlignX = 1; return st }
 	c.Text(vision.XY{X: columns[0], Y: y}, "Range of motion", head)
-	c.Text(vision.XY{X: columns[1] + 60, Y: y}, d.pair.Baseline, right(head))
-	c.Text(vision.XY{X: columns[2] + 60, Y: y}, d.pair.Challenge, right(head))
+	c.Text(vision.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head))
+	c.Text(vision.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
 	c.Text(vision.XY{X: columns[3], Y: y}, "change (95 % interval)", right(head))
 	body := vision.TextStyle{SizePx: 13.5 * u, Bold: true, Color: paper, Middle: true}
 	for k, j := range []joint{ankle, knee, hip} {
@@ -632,7 +633,7 @@ func (d *duel) names(c *vision.Canvas) {
 	for i := range d.sides {
 		s := &d.sides[i]
 		x := float64(i*duelSideW) + 9*u
-		name := fmt.Sprintf("%s · rep %d", capital(s.tempo), s.rep.Number)
+		name := fmt.Sprintf("%s · rep %d", capital(d.called[i]), s.rep.Number)
 		if s.m.forward != d.sides[0].m.forward {
 			name += " · mirrored"
 		}

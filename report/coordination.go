@@ -44,7 +44,7 @@ func samePairs(c *screening.Comparison) []*screening.Pair {
 
 // curveLine is one tempo's curve in a panel.
 type curveLine struct {
-	tempo            string
+	tempo, word      string
 	deg              []screening.Number
 	band             [][2]screening.Number
 	lostFrom, gained *int
@@ -65,10 +65,10 @@ func (p *page) coordination() section {
 				angles = append(angles, c.Angle)
 			}
 			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.tempo == pair.Baseline }) {
-				lines[at] = append(lines[at], curveLine{tempo: pair.Baseline, deg: c.BaselineDeg, band: c.BaselineBand})
+				lines[at] = append(lines[at], curveLine{tempo: pair.Baseline, word: p.c.Word(pair.Baseline), deg: c.BaselineDeg, band: c.BaselineBand})
 			}
 			if len(c.ChallengeDeg) > 0 {
-				lines[at] = append(lines[at], curveLine{pair.Challenge, c.ChallengeDeg, c.ChallengeBand, c.LostFromPct, c.GainedFromPct})
+				lines[at] = append(lines[at], curveLine{pair.Challenge, p.c.Word(pair.Challenge), c.ChallengeDeg, c.ChallengeBand, c.LostFromPct, c.GainedFromPct})
 			}
 		}
 	}
@@ -89,7 +89,7 @@ func (p *page) coordination() section {
 	if len(tempos) > 0 {
 		sec.Blocks = append(sec.Blocks,
 			block{Text: "Mean of the reps with its 95 % band, over 0 to 100 % of descent, ascent and landing. An upright line with a sign marks where a tempo first leaves the baseline by more than the interval and stays so: a full sign for less, a hollow one for more."},
-			block{Pictures: []figure{{Drawing: key(tempos)}}, Across: 2})
+			block{Pictures: []figure{{Drawing: key(p.c, tempos)}}, Across: 2})
 	}
 	var said []string
 	for _, angle := range angles {
@@ -164,7 +164,7 @@ func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
 	d := &drawing{w: 260, h: 200}
 	var names []string
 	for _, l := range ls {
-		names = append(names, l.tempo)
+		names = append(names, l.word)
 	}
 	d.alt = fmt.Sprintf("%s over the %s, with 95 %% bands: %s.", angleName(angle), part, strings.Join(names, ", "))
 	y0, y1, step := closeScale(lo, hi)
@@ -233,7 +233,7 @@ func fromWords(angle, part string, l curveLine) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s, %s: %s.", angleName(angle), l.tempo, strings.Join(parts, ", "))
+	return fmt.Sprintf("%s, %s: %s.", angleName(angle), l.word, strings.Join(parts, ", "))
 }
 
 // coupling is the section of one angle over another.
@@ -262,7 +262,7 @@ func (p *page) coupling() section {
 	t := &table{Columns: []column{{Title: "share of the movement"}, {Title: "in phase"}, {Title: "anti phase"}, {Title: "upper joint alone"}, {Title: "lower joint alone"},
 		{Title: "spread between reps"}}}
 	for _, q := range plots {
-		d := couplingPanel(q.over, q.of, q.part, q.curves)
+		d := couplingPanel(p.c, q.over, q.of, q.part, q.curves)
 		if d == nil {
 			continue
 		}
@@ -284,7 +284,7 @@ func (p *page) coupling() section {
 			if !c.VariabilityDeg.Missing() {
 				spread = plain("%s", degrees(float64(c.VariabilityDeg)))
 			}
-			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + c.Tempo}},
+			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + p.c.Word(c.Tempo)}},
 				pct(c.Shares.InPhasePct), pct(c.Shares.AntiPhasePct), pct(c.Shares.ProximalPct), pct(c.Shares.DistalPct), spread})
 		}
 	}
@@ -293,7 +293,7 @@ func (p *page) coupling() section {
 	}
 	sec.Blocks = append(sec.Blocks,
 		block{Text: "One angle over the other, the mean of the reps of each tempo. The sign is the start of the part. Lines on one another: the same pattern at another speed."},
-		block{Pictures: []figure{{Drawing: key(tempos)}}, Across: 2},
+		block{Pictures: []figure{{Drawing: key(p.c, tempos)}}, Across: 2},
 		block{Pictures: pictures, Across: 2})
 	if len(t.Rows) > 0 {
 		sec.Blocks = append(sec.Blocks, block{Table: t}, block{Small: true,
@@ -307,7 +307,7 @@ func (p *page) coupling() section {
 func jointOf(angle string) string { return strings.SplitN(angleName(angle), " ", 2)[0] }
 
 // couplingPanel draws one angle over another; nil without points.
-func couplingPanel(over, of, part string, curves []*screening.AngleAngleCurve) *drawing {
+func couplingPanel(c *screening.Comparison, over, of, part string, curves []*screening.AngleAngleCurve) *drawing {
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, c := range curves {
 		for i := range c.OverDeg {
@@ -321,8 +321,8 @@ func couplingPanel(over, of, part string, curves []*screening.AngleAngleCurve) *
 		return nil
 	}
 	var names []string
-	for _, c := range curves {
-		names = append(names, c.Tempo)
+	for _, q := range curves {
+		names = append(names, c.Word(q.Tempo))
 	}
 	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of), strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
 	lowX, highX, stepX := closeScale(x0, x1)
@@ -365,7 +365,7 @@ func (p *page) consistency() section {
 				sd := [...]screening.Number{s.BetweenRepsSDDeg.Ankle, s.BetweenRepsSDDeg.Knee, s.BetweenRepsSDDeg.Hip}[k]
 				row := []cell{{}, {}, plain("%s", strings.ToLower(j.name())), missingCell, missingCell, missingCell}
 				if k == 0 {
-					row[0], row[1] = cell{Text: capital(s.Tempo), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
+					row[0], row[1] = cell{Text: capital(p.c.Word(s.Tempo)), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
 				}
 				if !sd.Missing() {
 					row[3] = plain("%s", tenths(float64(sd)))

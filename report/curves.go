@@ -120,7 +120,7 @@ func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error)
 		p.Draw(draw.Crop(dc, vg.Points(4), vg.Points(-6), vg.Points(3*each+head+foot)-top-vg.Points(each), -top))
 	}
 	if drawn {
-		legend(dc, tempos)
+		legend(dc, c, tempos)
 	}
 	return drawn, nil
 }
@@ -206,7 +206,7 @@ func repCurve(m *motion, r *screening.Rep, j joint) []plotter.XYs {
 }
 
 // legend names the tempos on one line at the top.
-func legend(dc draw.Canvas, tempos []string) {
+func legend(dc draw.Canvas, c *screening.Comparison, tempos []string) {
 	x := vg.Points(14)
 	y := dc.Max.Y - vg.Points(14)
 	sty := plainText(11)
@@ -216,8 +216,8 @@ func legend(dc draw.Canvas, tempos []string) {
 		dc.StrokeLine2(draw.LineStyle{Color: look.color, Width: vg.Points(2.2), Dashes: look.dashes}, x, y, x+vg.Points(30), y)
 		dc.DrawGlyph(draw.GlyphStyle{Color: look.color, Radius: vg.Points(4), Shape: look.glyph}, vg.Point{X: x + vg.Points(15), Y: y})
 		x += vg.Points(36)
-		dc.FillText(sty, vg.Point{X: x, Y: y}, tempo)
-		x += sty.Width(tempo) + vg.Points(16)
+		dc.FillText(sty, vg.Point{X: x, Y: y}, c.Word(tempo))
+		x += sty.Width(c.Word(tempo)) + vg.Points(16)
 	}
 	sty.Color = color.NRGBA{0x55, 0x55, 0x55, 255}
 	sty.Font.Size = vg.Points(9.5)

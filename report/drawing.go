@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/screening"
 	"holdfast/vision"
 )
 
@@ -294,15 +295,19 @@ func (a *axes) inside(x, y float64) vision.XY {
 }
 
 // key names tempos by their lines, in a drawing of its own.
-func key(tempos []string) *drawing {
-	d := &drawing{h: 20, alt: "Lines: " + strings.Join(tempos, ", ") + "."}
+func key(c *screening.Comparison, tempos []string) *drawing {
+	d := &drawing{h: 20}
 	x := 2.0
+	var words []string
 	for _, t := range tempos {
+		word := c.Word(t)
+		words = append(words, word)
 		d.line(tempoInk(t), 2.2, tempoDash(t), vision.XY{X: x, Y: 10}, vision.XY{X: x + 40, Y: 10})
 		d.sign(tempoShape(t), x+20, 10, 4, tempoInk(t), noInk)
-		d.words(mainInk, 12, 0, x+46, 14, t)
-		x += 56 + 7*float64(len(t)) + 16
+		d.words(mainInk, 12, 0, x+46, 14, word)
+		x += 56 + 7*float64(len(word)) + 16
 	}
+	d.alt = "Lines: " + strings.Join(words, ", ") + "."
 	d.w = math.Max(x, 260)
 	return d
 }

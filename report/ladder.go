@@ -61,9 +61,9 @@ func (w rungWords) change(ch *screening.Change) string {
 
 // setAt returns the readings of a position at a tempo and whether there are any.
 func setAt(c *screening.Comparison, tempo, position string) (screening.PositionReadings, bool) {
-	find := func(sets []screening.Set, only bool) (screening.PositionReadings, bool) {
+	find := func(sets []screening.Set) (screening.PositionReadings, bool) {
 		for i := range sets {
-			if sets[i].Tempo != tempo && !only {
+			if sets[i].Tempo != tempo {
 				continue
 			}
 			for _, p := range sets[i].Positions {
@@ -76,20 +76,8 @@ func setAt(c *screening.Comparison, tempo, position string) (screening.PositionR
 	}
 	for _, a := range c.Analyses {
 		if a != nil {
-			if p, ok := find(a.Sets, false); ok {
+			if p, ok := find(a.Sets); ok {
 				return p, true
-			}
-		}
-	}
-	// Where the order of the clips gave the tempos, a clip's only set bears another name.
-	for i := range c.Pairs {
-		p := &c.Pairs[i]
-		for _, s := range []struct {
-			tempo string
-			clip  int
-		}{{p.Baseline, p.BaselineClip}, {p.Challenge, p.ChallengeClip}} {
-			if s.tempo == tempo && s.clip >= 0 && s.clip < len(c.Analyses) && c.Analyses[s.clip] != nil && len(c.Analyses[s.clip].Sets) == 1 {
-				return find(c.Analyses[s.clip].Sets, true)
 			}
 		}
 	}
@@ -131,11 +119,15 @@ func readingInterval(p screening.PositionReadings) (iv [2]screening.Number, ok b
 // ladder is the table that follows each position from slow to fast to the landing.
 func (p *page) ladder() section {
 	sec := section{ID: "ladder", Title: "The ladder: slow, fast, jump"}
+	easiest := "slow"
+	if len(p.c.Sides) > 0 {
+		sec.Title, easiest = "Positions at the bottom", p.c.Sides[0].Words
+	}
 	rungs := p.c.Ladder.Rungs
 	t := &table{Columns: []column{{Title: "at the bottom"}}}
 	if len(rungs) > 0 {
 		for _, cell := range rungs[0].Cells {
-			name := cell.Tempo
+			name := p.c.Word(cell.Tempo)
 			if name == "jump" {
 				name = "landing of the jump"
 			}
@@ -161,7 +153,7 @@ func (p *page) ladder() section {
 		}
 		last := cell{Text: "–"}
 		if r.First != "" {
-			last = cell{Text: r.First, Bold: true}
+			last = cell{Text: p.c.Word(r.First), Bold: true}
 		}
 		t.Rows = append(t.Rows, append(row[:len(t.Columns)-1:len(t.Columns)-1], last))
 		if r.Sentence != "" {
@@ -172,12 +164,12 @@ func (p *page) ladder() section {
 		return sec
 	}
 	sec.Blocks = append(sec.Blocks,
-		block{Small: true, Text: "Each position at the lowest point, from the ground up: the mean of the reps and its 95 % interval; then the change against slow with its own. " +
-			"“First outside” names the first tempo at which the position is clearly another than slow, by more than the smallest change that matters; there the number is bold."},
+		block{Small: true, Text: "Each position at the lowest point, from the ground up: the mean of the reps and its 95 % interval; then the change against " + easiest + " with its own. " +
+			"“First outside” names the first at which the position is clearly another than " + easiest + ", by more than the smallest change that matters; there the number is bold."},
 		block{Table: t})
 	if len(said) > 0 {
 		sec.Blocks = append(sec.Blocks, block{List: said})
-	} else {
+	} else if len(p.c.Sides) == 0 {
 		sec.Blocks = append(sec.Blocks, block{Text: "The numbers do not point to one thing."})
 	}
 	if p.c.Ladder.Caution != "" {
@@ -235,6 +227,7 @@ func (p *page) ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords
 // tempoRep is a rep shown for a tempo.
 type tempoRep struct {
 	tempo string
+	word  string // what it is called
 	a     *screening.Analysis
 	rep   *screening.Rep
 	clip  int
@@ -255,7 +248,7 @@ func shownReps(c *screening.Comparison) []tempoRep {
 		a := c.Analyses[clip]
 		for i := range a.Reps {
 			if a.Reps[i].Number == number {
-				out = append(out, tempoRep{tempo, a, &a.Reps[i], clip})
+				out = append(out, tempoRep{tempo, c.Word(tempo), a, &a.Reps[i], clip})
 				return
 			}
 		}
@@ -283,5 +276,5 @@ func shownReps(c *screening.Comparison) []tempoRep {
 }
 
 func (t *tempoRep) title() string {
-	return fmt.Sprintf("%s, rep %d", capital(t.tempo), t.rep.Number)
+	return fmt.Sprintf("%s, rep %d", capital(t.word), t.rep.Number)
 }

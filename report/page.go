@@ -55,6 +55,9 @@ func (p *page) sheet() *sheet {
 	c := p.c
 	s := &sheet{Title: "Range of motion under speed", Athlete: c.Athlete, Date: p.opt.Date, Footer: p.footer(),
 		Nothing: "There is no pair of tempos to compare."}
+	if len(c.Sides) > 0 {
+		s.Title = "Range of motion compared, " + c.Tempo + " reps"
+	}
 	for _, clip := range c.Clips {
 		s.Clips = append(s.Clips, clip.Name)
 	}
@@ -134,8 +137,9 @@ func (p *page) footer() string {
 // pair is the section of range of motion kept and lost between two tempos.
 func (p *page) pair(i int) section {
 	pair := &p.c.Pairs[i]
-	sec := section{ID: fmt.Sprintf("pair%d", i+1), Title: fmt.Sprintf("Range of motion: %s against %s", pair.Baseline, pair.Challenge)}
-	t := &table{Columns: []column{{Title: "joint"}, {Title: pair.Baseline}, {Title: pair.Challenge}, {Title: "lost"},
+	easier, harder := p.c.Word(pair.Baseline), p.c.Word(pair.Challenge)
+	sec := section{ID: fmt.Sprintf("pair%d", i+1), Title: fmt.Sprintf("Range of motion: %s against %s", easier, harder)}
+	t := &table{Columns: []column{{Title: "joint"}, {Title: easier}, {Title: harder}, {Title: "lost"},
 		{Title: "retained", Spare: true}, {Title: "at the bottom", Spare: true}, {Title: "reps", Spare: true}, {Title: "verdict", Words: true}}}
 	for j := range numJoints {
 		ch := j.change(&pair.Joints)
@@ -159,14 +163,14 @@ func (p *page) pair(i int) section {
 	}
 	if i < len(p.pairs) && p.pairs[i].overlay != nil {
 		s := &p.pairs[i]
-		both := figure{JPEG: s.both, Alt: fmt.Sprintf("The bottom of a %s rep beside the bottom of a %s rep, same body size, with the angle at each joint.", pair.Baseline, pair.Challenge),
-			Caption: fmt.Sprintf("The most typical rep of each at its bottom, in the same body size. Dashed lines: the %s rep.", pair.Baseline)}
+		both := figure{JPEG: s.both, Alt: fmt.Sprintf("The bottom of a %s rep beside the bottom of a %s rep, same body size, with the angle at each joint.", easier, harder),
+			Caption: fmt.Sprintf("The most typical rep of each at its bottom, in the same body size. Dashed lines: the %s rep.", easier)}
 		if s.video != "" {
 			both.Link, both.LinkWords = s.video, "Video"
 		}
 		sec.Blocks = append(sec.Blocks, block{Across: 2, Pictures: []figure{both, {JPEG: s.overlay,
-			Alt:     fmt.Sprintf("The bottom of a %s rep and of a %s rep laid over each other at the ankle.", pair.Baseline, pair.Challenge),
-			Caption: fmt.Sprintf("Both bottoms over each other at the ankle. Unbroken: %s; dashed: %s.", pair.Baseline, pair.Challenge)}}})
+			Alt:     fmt.Sprintf("The bottom of a %s rep and of a %s rep laid over each other at the ankle.", easier, harder),
+			Caption: fmt.Sprintf("Both bottoms over each other at the ankle. Unbroken: %s; dashed: %s.", easier, harder)}}})
 	}
 	return sec
 }
@@ -179,24 +183,18 @@ func (p *page) meanInterval(clip int, tempo string, j joint) string {
 	if clip < 0 || clip >= len(p.c.Analyses) || p.c.Analyses[clip] == nil {
 		return ""
 	}
-	mean := func(all bool) (lo, hi, n float64) {
-		a := p.c.Analyses[clip]
-		for i := range a.Reps {
-			r := &a.Reps[i]
-			if m := j.measure(&r.Joints); !r.Partial && (all || r.Tempo == tempo) && knownInterval(m.ROMInterval95Deg) {
-				lo, hi, n = lo+float64(m.ROMInterval95Deg[0]), hi+float64(m.ROMInterval95Deg[1]), n+1
-			}
+	var lo, hi, n float64
+	a := p.c.Analyses[clip]
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		if m := j.measure(&r.Joints); !r.Partial && r.Tempo == tempo && knownInterval(m.ROMInterval95Deg) {
+			lo, hi, n = lo+float64(m.ROMInterval95Deg[0]), hi+float64(m.ROMInterval95Deg[1]), n+1
 		}
-		return lo / n, hi / n, n
-	}
-	lo, hi, n := mean(false)
-	if n == 0 { // the order of the clips said which tempo is which
-		lo, hi, n = mean(true)
 	}
 	if n == 0 {
 		return ""
 	}
-	return interval(screening.Number(lo), screening.Number(hi))
+	return interval(screening.Number(lo/n), screening.Number(hi/n))
 }
 
 // knownInterval says whether an interval was measured. In results of before
@@ -212,7 +210,7 @@ func (p *page) reps() section {
 		if a == nil || len(a.Reps) == 0 {
 			continue
 		}
-		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: repTable(a)})
+		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: p.repTable(a)})
 		if advice := Advice(a); len(advice) > 0 {
 			sec.Blocks = append(sec.Blocks, block{Text: "Next time:"}, block{List: advice})
 		}
@@ -225,11 +223,11 @@ func (p *page) reps() section {
 }
 
 // repTable is the table of all reps of a clip.
-func repTable(a *screening.Analysis) *table {
+func (p *page) repTable(a *screening.Analysis) *table {
 	t := &table{Columns: []column{{Title: "rep"}, {Title: "knee"}, {Title: "hip"}, {Title: "ankle"}, {Title: "quality", Words: true}}}
 	for i := range a.Reps {
 		r := &a.Reps[i]
-		name := cell{Text: fmt.Sprintf("%d %s", r.Number, r.Tempo)}
+		name := cell{Text: fmt.Sprintf("%d %s", r.Number, p.c.Word(r.Tempo))}
 		if r.Partial {
 			name.Text += ", not whole"
 		}
@@ -307,7 +305,7 @@ func (p *page) trust() section {
 		fmt.Sprintf("The smallest change that matters is here %s. “Lost” means at least that much less, with an interval wholly above 0, so that chance alone did not make it; “gained”, the same the other way; “held”, that the whole interval lies inside that change either way (the grey band); “unclear”, all else. Unclear is not “nothing lost”.", degrees(float64(p.c.SmallestChangeDeg))),
 	}
 	if own := OwnSmallestChange(p.c); own != "" {
-		list = append(list, own+" It comes from the same test filmed twice, and takes the place of the smallest change that matters at each joint where it is larger. Three reps tell it only to about 40 % of itself.")
+		list = append(list, own+" It comes from the same test filmed twice, and nothing smaller is called lost or gained. Three reps tell it only to about 40 % of itself.")
 	}
 	list = append(list,
 		"One camera sees a flat picture. A knee at 105° reads 1° too small when the camera stands 10° off the side-on view, and 7° too small at 30° (computed from the geometry). Keep camera, side, clothes and shoes the same in all clips.",

@@ -626,7 +626,7 @@ func TestFromWords(t *testing.T) {
 		{"trunk_lean", "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
 		{"ankle_dorsiflexion", "descent", nil, nil, ""},
 	} {
-		if got := fromWords(tc.angle, tc.part, curveLine{tempo: "fast", lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
+		if got := fromWords(tc.angle, tc.part, curveLine{tempo: "fast", word: "fast", lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
 			t.Errorf("%q, want %q", got, tc.want)
 		}
 	}

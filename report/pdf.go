@@ -882,11 +882,11 @@ func (s *athleteSheet) print(p *sheets) {
 		name = "Your movement"
 	}
 	p.f.SetTitle(known(name), true)
-	p.f.SetSubject("Slow, fast and with a jump", true)
+	p.f.SetSubject(s.Of, true)
 	p.tag = s.Program
 	p.newSheet()
 	p.write(p.clip(name, textW, "B", 22), 0, textW, "B", 22, mainInk)
-	p.write(strings.TrimSuffix("Slow, fast and with a jump · "+s.Date, " · "), 0, textW, "", 11, softInk)
+	p.write(strings.TrimSuffix(s.Of+" · "+s.Date, " · "), 0, textW, "", 11, softInk)
 	p.y += 3
 	if n := len(s.Pictures); n > 0 {
 		across := max(2, n)
@@ -940,7 +940,7 @@ func (s *athleteSheet) print(p *sheets) {
 		p.y += 4
 	}
 	part("What you keep", s.Keep)
-	part("What gets lost at speed", s.Less)
+	part(s.LessTitle, s.Less)
 	part("Not clear yet", s.Unsure)
 	if s.Jump != "" {
 		p.write("Your jump", 0, left, "B", 13, mainInk)

@@ -57,9 +57,9 @@ func planShots(c *screening.Comparison) shots {
 	}
 	for _, t := range shownReps(c) {
 		switch t.tempo {
-		case "slow":
+		case "slow", "first":
 			out.slow = at(t.tempo, t.clip, t.rep.Number, bottom)
-		case "fast":
+		case "fast", "second":
 			out.fast = at(t.tempo, t.clip, t.rep.Number, bottom)
 		case "jump":
 			out.takeoff = at(t.tempo, t.clip, t.rep.Number, bottom)

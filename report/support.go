@@ -135,9 +135,9 @@ func supportTable(reps []tempoRep) *table {
 				continue
 			}
 			phase := s.Phase
-			name := cell{Text: capital(reps[i].tempo) + ", " + phase}
+			name := cell{Text: capital(reps[i].word) + ", " + phase}
 			if phase == "whole" {
-				name = cell{Text: capital(reps[i].tempo) + ", whole rep", Bold: true}
+				name = cell{Text: capital(reps[i].word) + ", whole rep", Bold: true}
 			}
 			t.Rows = append(t.Rows, []cell{name,
 				estimateCell(s.MeanPct, 0, " %"),
@@ -171,7 +171,7 @@ func (p *page) supportChanges() *table {
 				continue
 			}
 			words, class := w.verdict(s.Verdict)
-			t.Rows = append(t.Rows, []cell{{Text: capital(s.Phase), Under: []string{pair.Baseline + " against " + pair.Challenge}},
+			t.Rows = append(t.Rows, []cell{{Text: capital(s.Phase), Under: []string{p.c.Word(pair.Baseline) + " against " + p.c.Word(pair.Challenge)}},
 				plain("%s %%", whole(float64(s.Baseline))), plain("%s %%", whole(float64(s.Challenge))),
 				{Text: words, Badge: class, Under: under(w.change(&s.Change))}})
 		}
@@ -186,7 +186,7 @@ func footTable(reps []tempoRep) *table {
 	for i := range reps {
 		if f := reps[i].rep.Foot; f != nil {
 			feet = append(feet, f)
-			t.Columns = append(t.Columns, column{Title: reps[i].tempo})
+			t.Columns = append(t.Columns, column{Title: reps[i].word})
 		}
 	}
 	row := func(name string, of func(*screening.Foot) cell) {

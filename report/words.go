@@ -3,27 +3,37 @@ package report
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
 	"holdfast/screening"
 )
 
-// tempoRank orders the tempos from the easiest to the hardest; a name that is
-// none of them comes last.
+// tempoRank orders the tempos from the easiest to the hardest, and the sides of a
+// comparison; a name that is none of them comes last.
 func tempoRank(tempo string) int {
-	if i := slices.Index([]string{"slow", "fast", "jump"}, tempo); i >= 0 {
-		return i
+	for _, names := range [][]string{{"slow", "fast", "jump"}, {"first", "second", "third"}} {
+		if i := slices.Index(names, tempo); i >= 0 {
+			return i
+		}
 	}
 	return 3
 }
 
-// doing is the tempo in a sentence: "25° jumping".
-func doing(tempo string) string {
-	if tempo == "jump" {
+var conditionWord = regexp.MustCompile(`^(fresh|loaded|fatigued)\b`)
+
+// doing is a tempo or side in a sentence: "25° jumping", "25° loaded with 60 kg", "25°
+// (2026-05-02)".
+func doing(c *screening.Comparison, key string) string {
+	word := c.Word(key)
+	switch {
+	case word == "jump":
 		return "jumping"
+	case word == key, conditionWord.MatchString(word):
+		return word
 	}
-	return tempo
+	return "(" + word + ")"
 }
 
 // headlinePair returns the index of the pair that tells most: the easiest
@@ -55,26 +65,26 @@ func Sentences(c *screening.Comparison) []string {
 	}
 	var out []string
 	for j := range numJoints {
-		out = append(out, j.name()+": "+sentence(&c.Pairs[i], j, j.firstLost(&c.FirstLost))+unclearBefore(c, i, j))
+		out = append(out, j.name()+": "+sentence(c, &c.Pairs[i], j, j.firstLost(&c.FirstLost))+unclearBefore(c, i, j))
 	}
 	return out
 }
 
-func sentence(p *screening.Pair, j joint, firstLost *string) string {
+func sentence(c *screening.Comparison, p *screening.Pair, j joint, firstLost *string) string {
 	ch := j.change(&p.Joints)
 	part := func(deg screening.Number, tempo string) string {
 		if deg.Missing() {
-			return "not measured " + doing(tempo)
+			return "not measured " + doing(c, tempo)
 		}
-		return degrees(float64(deg)) + " " + doing(tempo)
+		return degrees(float64(deg)) + " " + doing(c, tempo)
 	}
 	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
 	if !ch.LostDeg.Missing() {
 		s += ", " + changeWords(ch)
 	}
 	s += "."
-	if firstLost != nil && *firstLost != "" {
-		s += " First lost at: " + *firstLost + "."
+	if firstLost != nil && *firstLost != "" && (len(c.Sides) == 0 || len(c.Pairs) > 1) {
+		s += " First lost at: " + c.Word(*firstLost) + "."
 	}
 	return s
 }
@@ -89,7 +99,7 @@ func unclearBefore(c *screening.Comparison, headline int, j joint) string {
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
 		if p.Baseline == c.Pairs[headline].Baseline && tempoRank(p.Challenge) < tempoRank(*first) && j.change(&p.Joints).Verdict == "unclear" {
-			return " Unclear at: " + p.Challenge + "."
+			return " Unclear at: " + c.Word(p.Challenge) + "."
 		}
 	}
 	return ""

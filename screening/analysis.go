@@ -338,7 +338,15 @@ type JointChanges struct {
 	Ankle JointChange `json:"ankle"`
 }
 
-// Pair compares two tempos. BaselineClip and ChallengeClip index
+// Side is one of the clips that were compared with each other where they are of one
+// tempo.
+type Side struct {
+	Key   string `json:"key"`   // first, second or third: it stands where a tempo stands otherwise
+	Words string `json:"words"` // what it is called: "fresh", "loaded with 60 kg", a date, a clip's name
+	Clip  int    `json:"clip"`  // indexes Comparison.Clips
+}
+
+// Pair compares two tempos, or two sides. BaselineClip and ChallengeClip index
 // Comparison.Analyses; the rep numbers name the reps shown in the pictures (the
 // most typical one of each).
 type Pair struct {
@@ -369,9 +377,14 @@ type Comparison struct {
 	Athlete           string    `json:"athlete"`
 	SmallestChangeDeg Number    `json:"smallest_change_that_matters_deg"`
 	Clips             []ClipRef `json:"clips"`
-	Pairs             []Pair    `json:"pairs"`
-	FirstLost         FirstLost `json:"first_lost"`
-	Ladder            Ladder    `json:"ladder"`
+	// Sides are what was compared where the clips are of one tempo, the baseline first:
+	// their keys stand in place of tempos everywhere below. Empty: tempos were compared.
+	Sides []Side `json:"sides,omitempty"`
+	// Tempo is that of all reps where sides were compared.
+	Tempo     string    `json:"tempo,omitempty"`
+	Pairs     []Pair    `json:"pairs"`
+	FirstLost FirstLost `json:"first_lost"`
+	Ladder    Ladder    `json:"ladder"`
 	// Landing is null when no rep has one.
 	Landing *LandingComparison `json:"landing"`
 	// MDC95Deg is the smallest change that the athlete's own repeated test can
@@ -381,7 +394,9 @@ type Comparison struct {
 	Retest   *ClipRef      `json:"retest"`
 	Warnings []Warning     `json:"warnings"`
 	// Analyses are the analyses compared, in the order of Clips. They are
-	// stored in their own files and not repeated in the comparison's JSON.
+	// stored in their own files and not repeated in the comparison's JSON. Where sides
+	// were compared they are copies whose reps and sets bear the sides' keys in place of
+	// their tempo; reps of another tempo count as not whole.
 	Analyses []*Analysis `json:"-"`
 }
 

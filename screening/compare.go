@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -20,9 +21,12 @@ type CompareOptions struct {
 	SmallestChangeDeg float64
 	// Retest is the easiest test of the comparison filmed a second time, with
 	// nothing changed between; nil: filmed once. What differs between the two is
-	// chance: where it is more than SmallestChangeDeg at a joint, it takes its
-	// place there.
+	// chance: a smaller change is neither lost nor gained.
 	Retest *Analysis
+	// Sides names what the clips differ in other than tempo, one a clip: "fresh" and
+	// "loaded with 60 kg", or the dates. Where all differ and the clips share a tempo,
+	// the reps of that tempo are compared between them.
+	Sides []string
 }
 
 // tempoOrder lists the tempos from the easiest to the hardest.
@@ -34,9 +38,23 @@ type pool struct {
 	reps []kinematics.Rep
 }
 
+// sideKeys are the keys of sides, in place of the tempos of the same place.
+var sideKeys = [...]string{"first", "second", "third"}
+
+// Word returns what a tempo or side of the comparison is called.
+func (c *Comparison) Word(key string) string {
+	for _, s := range c.Sides {
+		if s.Key == key {
+			return s.Words
+		}
+	}
+	return key
+}
+
 // Compare finds what was lost between tempos in one or more analyses, given in
 // order of difficulty. Tempos are those of the reps; where all reps of several
-// clips are of one tempo, the order of the clips tells which is which.
+// clips are of one tempo, or the options name sides, the clips are compared with each
+// other instead, the first as the baseline.
 //
 // It returns an error that wraps ErrCannotMeasure when there are no two tempos
 // to compare, and ErrDifferentMovement when the clips show different movements.
@@ -57,14 +75,22 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: a.Clip.Name + ": " + w.Message})
 		}
 	}
-	pools, byOrder := poolReps(analyses)
+	pools := poolReps(analyses)
+	if t, words := sidesOf(analyses, pools, opt.Sides); t != kinematics.TempoUnknown {
+		pools = c.setSides(analyses, t, words)
+	}
+	name := func(t kinematics.Tempo) string {
+		if i := slices.Index(tempoOrder, t); len(c.Sides) > 0 && i >= 0 {
+			return sideKeys[i]
+		}
+		return t.String()
+	}
 	if len(pools) < 2 {
 		return nil, fmt.Errorf("%w: the clips hold %s reps only; give a second clip, or say which rep is which with --rep",
 			ErrCannotMeasure, onlyTempo(pools))
 	}
-	if byOrder {
-		c.Warnings = append(c.Warnings, Warning{Code: "tempo_from_order", Message: "All reps were done at much the same speed; " +
-			"the order in which the clips were given says which is the baseline."})
+	if len(c.Sides) > 0 {
+		c.Warnings = append(c.Warnings, Warning{Code: "one_tempo", Message: fmt.Sprintf("The %s reps of the clips are compared with each other; %s is the baseline.", c.Tempo, c.Sides[0].Words)})
 	}
 	if a, b, differ := differentMovement(pools); differ {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
@@ -80,7 +106,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	how := kinematics.CompareOptions{SmallestChangeDeg: opt.SmallestChangeDeg}
 	if opt.Retest != nil {
-		mdc, err := retestMDC(analyses, opt.Retest, pools, byOrder)
+		mdc, err := retestMDC(analyses, opt.Retest, pools, c.Tempo)
 		if err != nil {
 			return nil, err
 		}
@@ -102,7 +128,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	for _, p := range result.Pairs {
 		base, challenge := pools[p.Baseline], pools[p.Challenge]
 		pair := Pair{
-			Baseline: p.Baseline.String(), Challenge: p.Challenge.String(),
+			Baseline: name(p.Baseline), Challenge: name(p.Challenge),
 			BaselineClip: base.clip, ChallengeClip: challenge.clip,
 			BaselineRep: typicalRep(base.reps), ChallengeRep: typicalRep(challenge.reps),
 			Joints: JointChanges{
@@ -114,20 +140,118 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		addCurves(&pair, analyses, base, challenge, how)
 		c.Pairs = append(c.Pairs, pair)
 	}
-	c.Landing = landingComparison(analyses, pools, how)
-	c.Ladder = ladderOf(analyses, pools, how)
-	c.FirstLost = FirstLost{
-		Knee:  tempoName(result.FirstLost[kinematics.KneeJoint]),
-		Hip:   tempoName(result.FirstLost[kinematics.HipJoint]),
-		Ankle: tempoName(result.FirstLost[kinematics.AnkleJoint]),
+	c.Ladder = ladderOf(c.Analyses, pools, how, name)
+	if len(c.Sides) == 0 {
+		c.Landing = landingComparison(analyses, pools, how)
+	} else {
+		for i := range c.Ladder.Rungs { // what a fast rep or a turn points to, a load or a date does not
+			c.Ladder.Rungs[i].PointsTo, c.Ladder.Rungs[i].Sentence = "", ""
+		}
 	}
+	first := func(j kinematics.Joint) *string {
+		if result.FirstLost[j] == kinematics.TempoUnknown {
+			return nil
+		}
+		s := name(result.FirstLost[j])
+		return &s
+	}
+	c.FirstLost = FirstLost{Knee: first(kinematics.KneeJoint), Hip: first(kinematics.HipJoint), Ankle: first(kinematics.AnkleJoint)}
 	return c, nil
 }
 
+// sidesOf returns the tempo in which clips are to be compared with each other, and what
+// each of them is called; TempoUnknown when it is tempos that are to be compared. sides
+// are the caller's names for the clips.
+func sidesOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, sides []string) (kinematics.Tempo, []string) {
+	if len(analyses) < 2 || len(analyses) > len(sideKeys) {
+		return kinematics.TempoUnknown, nil
+	}
+	given := len(sides) == len(analyses) && allDiffer(sides)
+	if !given && len(pools) != 1 {
+		return kinematics.TempoUnknown, nil
+	}
+	// Of the tempos that all clips hold, the one of which the poorest clip has most reps.
+	best, most := kinematics.TempoUnknown, 0
+	for _, t := range tempoOrder {
+		fewest := math.MaxInt
+		for _, a := range analyses {
+			fewest = min(fewest, len(wholeOf(a, t)))
+		}
+		if fewest > most {
+			best, most = t, fewest
+		}
+	}
+	if given {
+		return best, sides
+	}
+	words := make([]string, len(analyses))
+	for i, a := range analyses {
+		words[i] = strings.TrimSuffix(a.Clip.Name, filepath.Ext(a.Clip.Name))
+	}
+	if !allDiffer(words) {
+		for i := range words {
+			words[i] = sideKeys[i] + " clip"
+		}
+	}
+	return best, words
+}
+
+func allDiffer(words []string) bool {
+	for i, w := range words {
+		if w == "" || slices.Contains(words[:i], w) {
+			return false
+		}
+	}
+	return true
+}
+
+// wholeOf returns the whole reps of a tempo.
+func wholeOf(a *Analysis, t kinematics.Tempo) (reps []kinematics.Rep) {
+	for i := range a.Reps {
+		if r := repFromJSON(&a.Reps[i]); !r.Partial && r.Tempo == t {
+			reps = append(reps, r)
+		}
+	}
+	return reps
+}
+
+// setSides makes the clips the sides of the comparison and returns their reps, under
+// the tempos of the same places.
+func (c *Comparison) setSides(analyses []*Analysis, t kinematics.Tempo, words []string) map[kinematics.Tempo]*pool {
+	pools := map[kinematics.Tempo]*pool{}
+	c.Tempo, c.Analyses = t.String(), nil
+	for i, a := range analyses {
+		key := sideKeys[i]
+		c.Sides = append(c.Sides, Side{Key: key, Words: words[i], Clip: i})
+		p := &pool{i, wholeOf(a, t)}
+		for k := range p.reps {
+			p.reps[k].Tempo = tempoOrder[i]
+		}
+		pools[tempoOrder[i]] = p
+		mine := *a
+		mine.Reps, mine.Sets = slices.Clone(a.Reps), nil
+		for k := range mine.Reps {
+			if r := &mine.Reps[k]; r.Tempo == c.Tempo {
+				r.Tempo = key
+			} else {
+				r.Partial = true
+			}
+		}
+		for _, set := range a.Sets {
+			if set.Tempo == c.Tempo {
+				set.Tempo = key
+				mine.Sets = append(mine.Sets, set)
+			}
+		}
+		c.Analyses = append(c.Analyses, &mine)
+	}
+	return pools
+}
+
 // retestMDC returns the smallest detectable change in degrees from the reps of the
-// easiest tempo and those of the same test filmed again. byOrder says that the
-// order of the clips gave the tempos: those of the retest then say nothing.
-func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Tempo]*pool, byOrder bool) (mdc [kinematics.NumJoints]float64, err error) {
+// easiest tempo and those of the same test filmed again. tempo is that of the sides;
+// empty: tempos are compared.
+func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Tempo]*pool, tempo string) (mdc [kinematics.NumJoints]float64, err error) {
 	var easiest kinematics.Tempo
 	for _, t := range tempoOrder {
 		if pools[t] != nil {
@@ -140,14 +264,16 @@ func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Temp
 	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.clip].Clip.SHA256 {
 		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time", ErrCannotMeasure, name)
 	}
-	second := &pool{clip: len(analyses)}
-	for i := range retest.Reps {
-		if r := repFromJSON(&retest.Reps[i]); !r.Partial && (byOrder || r.Tempo == easiest) {
-			second.reps = append(second.reps, r)
+	second := &pool{len(analyses), wholeOf(retest, easiest)}
+	if tempo != "" { // the sides' own tempo, or that which the retest has
+		for _, t := range tempoOrder {
+			if reps := wholeOf(retest, t); t.String() == tempo && len(reps) > 0 || len(second.reps) == 0 {
+				second.reps = reps
+			}
 		}
 	}
 	if len(second.reps) == 0 {
-		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, easiest)
+		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, cmp.Or(tempo, easiest.String()))
 	}
 	if _, _, differ := differentMovement(map[kinematics.Tempo]*pool{kinematics.TempoSlow: first, kinematics.TempoFast: second}); differ {
 		return mdc, fmt.Errorf("%w: the retest %s and %s bend the joints in quite different proportions",
@@ -159,14 +285,6 @@ func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Temp
 	return mdc, nil
 }
 
-func tempoName(t kinematics.Tempo) *string {
-	if t == kinematics.TempoUnknown {
-		return nil
-	}
-	s := t.String()
-	return &s
-}
-
 func onlyTempo(pools map[kinematics.Tempo]*pool) string {
 	for t := range pools {
 		return t.String()
@@ -176,39 +294,18 @@ func onlyTempo(pools map[kinematics.Tempo]*pool) string {
 
 // poolReps sorts the whole reps by tempo. A tempo that several clips hold is
 // taken from the clip with most reps of it, as angles are best compared within a
-// view. byOrder says that the order of the clips had to decide.
-func poolReps(analyses []*Analysis) (pools map[kinematics.Tempo]*pool, byOrder bool) {
-	pools = map[kinematics.Tempo]*pool{}
+// view.
+func poolReps(analyses []*Analysis) map[kinematics.Tempo]*pool {
+	pools := map[kinematics.Tempo]*pool{}
 	for i, a := range analyses {
-		of := map[kinematics.Tempo][]kinematics.Rep{}
-		for j := range a.Reps {
-			if r := repFromJSON(&a.Reps[j]); !r.Partial && r.Tempo != kinematics.TempoUnknown {
-				of[r.Tempo] = append(of[r.Tempo], r)
-			}
-		}
-		for t, reps := range of {
-			if have := pools[t]; have == nil || len(reps) > len(have.reps) {
+		for _, t := range tempoOrder {
+			reps := wholeOf(a, t)
+			if have := pools[t]; len(reps) > 0 && (have == nil || len(reps) > len(have.reps)) {
 				pools[t] = &pool{i, reps}
 			}
 		}
 	}
-	if len(pools) != 1 || len(analyses) < 2 || len(analyses) > len(tempoOrder) {
-		return pools, false
-	}
-	ordered := map[kinematics.Tempo]*pool{}
-	for i, a := range analyses {
-		p := &pool{clip: i}
-		for j := range a.Reps {
-			if r := repFromJSON(&a.Reps[j]); !r.Partial {
-				r.Tempo = tempoOrder[i]
-				p.reps = append(p.reps, r)
-			}
-		}
-		if len(p.reps) > 0 {
-			ordered[tempoOrder[i]] = p
-		}
-	}
-	return ordered, true
+	return pools
 }
 
 // differentShareDeg is how far apart the directions of two movements in the

@@ -236,7 +236,7 @@ func firstLanding(a *Analysis) int {
 }
 
 // ladderOf follows the positions through the tempos.
-func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions) Ladder {
+func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions, name func(kinematics.Tempo) string) Ladder {
 	out := Ladder{Rungs: []Rung{}, Caution: kinematics.LadderCaution}
 	var steps []kinematics.Step
 	var band [2]float64
@@ -248,9 +248,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 		a := analyses[p.clip]
 		band = [2]float64{float64(a.SupportBandPct[0]), float64(a.SupportBandPct[1])}
 		for _, set := range a.Sets {
-			// Where the order of the clips gave the tempos, the set's own name says
-			// nothing; such a clip holds one.
-			if set.Tempo != t.String() && len(a.Sets) > 1 {
+			if set.Tempo != name(t) {
 				continue
 			}
 			step := kinematics.Step{Tempo: t}
@@ -270,13 +268,13 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 	for _, r := range kinematics.Ladder(steps, kinematics.LadderOptions{Compare: how, BandPct: band}) {
 		rung := Rung{Position: r.Position.String(), Unit: r.Position.Unit(), PointsTo: string(r.PointsTo), Sentence: r.Sentence(), Cells: []LadderAt{}}
 		if r.FirstOutside != kinematics.TempoUnknown {
-			rung.First = r.FirstOutside.String()
+			rung.First = name(r.FirstOutside)
 		}
 		for _, t := range tempoOrder {
 			if pools[t] == nil {
 				continue
 			}
-			cell := LadderAt{Tempo: t.String(), Value: Number(r.Value[t])}
+			cell := LadderAt{Tempo: name(t), Value: Number(r.Value[t])}
 			if r.Compared[t] {
 				c := plainChange(r.Change[t])
 				cell.Change = &c

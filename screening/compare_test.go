@@ -52,7 +52,7 @@ func TestCompareTempos(t *testing.T) {
 		{"two clips", []*Analysis{analysisOf("a", slow), analysisOf("b", jump)}, "slow-jump", ""},
 		{"one clip with all", []*Analysis{analysisOf("a", slow, fast, jump)}, "slow-fast slow-jump fast-jump", ""},
 		{"the order does not matter", []*Analysis{analysisOf("b", fast), analysisOf("a", slow)}, "slow-fast", ""},
-		{"same speed twice", []*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("slow", 3, 99, 121, 20))}, "slow-fast", "tempo_from_order"},
+		{"same speed twice", []*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("slow", 3, 99, 121, 20))}, "first-second", "one_tempo"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -78,7 +78,7 @@ func TestCompareTempos(t *testing.T) {
 				t.Errorf("athlete %q, smallest change %v", c.Athlete, c.SmallestChangeDeg)
 			}
 			p := c.Pairs[0]
-			if base := tt.analyses[p.BaselineClip].Reps[p.BaselineRep-1]; base.Tempo != p.Baseline {
+			if base := c.Analyses[p.BaselineClip].Reps[p.BaselineRep-1]; base.Tempo != p.Baseline {
 				t.Errorf("the typical baseline rep is %s", base.Tempo)
 			}
 		})
@@ -113,6 +113,63 @@ func TestCompareNumbers(t *testing.T) {
 	var again Comparison
 	if err := json.Unmarshal(data, &again); err != nil || again.Pairs[0].Joints.Knee.Verdict != "lost" {
 		t.Errorf("read again: %v, %+v", err, again.Pairs)
+	}
+}
+
+// Clips of one tempo are compared by what they differ in otherwise.
+func TestCompareSides(t *testing.T) {
+	slow, weak, fast := repsOf("slow", 3, 114, 120, 28), repsOf("slow", 3, 99, 121, 20), repsOf("fast", 2, 90, 110, 18)
+	for _, tt := range []struct {
+		name     string
+		analyses []*Analysis
+		sides    []string
+		pairs    string // with their words
+		tempo    string
+	}{
+		{"fresh and loaded", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)}, []string{"fresh", "loaded with 60 kg"}, "fresh-loaded with 60 kg", "slow"},
+		{"each with slow and fast reps", []*Analysis{analysisOf("a", slow, fast), analysisOf("b", fast, weak)}, []string{"fresh", "loaded with 60 kg"}, "fresh-loaded with 60 kg", "slow"},
+		{"three visits", []*Analysis{analysisOf("a", slow), analysisOf("b", weak), analysisOf("c", slow)}, []string{"2026-01-01", "2026-02-01", "2026-03-01"},
+			"2026-01-01-2026-02-01 2026-01-01-2026-03-01 2026-02-01-2026-03-01", "slow"},
+		{"named after the clips", []*Analysis{analysisOf("morning.mp4", slow), analysisOf("evening.mp4", weak)}, nil, "morning-evening", "slow"},
+		{"clips of one name", []*Analysis{analysisOf("a.mp4", slow), analysisOf("a.mov", weak)}, nil, "first clip-second clip", "slow"},
+		{"one condition, two tempos", []*Analysis{analysisOf("a", slow), analysisOf("b", fast)}, []string{"fresh", "fresh"}, "slow-fast", ""},
+		{"no tempo in common", []*Analysis{analysisOf("a", slow), analysisOf("b", fast)}, []string{"fresh", "loaded with 60 kg"}, "slow-fast", ""},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			c, err := Compare(tt.analyses, CompareOptions{Sides: tt.sides})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var pairs []string
+			for _, p := range c.Pairs {
+				pairs = append(pairs, c.Word(p.Baseline)+"-"+c.Word(p.Challenge))
+			}
+			if got := strings.Join(pairs, " "); got != tt.pairs || c.Tempo != tt.tempo || (tt.tempo == "") != (len(c.Sides) == 0) {
+				t.Fatalf("compared %q of tempo %q, want %q of %q; sides %+v", got, c.Tempo, tt.pairs, tt.tempo, c.Sides)
+			}
+			if tt.tempo == "" {
+				return
+			}
+			knee := c.Pairs[0].Joints.Knee
+			if math.Abs(float64(knee.LostDeg)-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 || c.FirstLost.Knee == nil || *c.FirstLost.Knee != "second" || c.Landing != nil {
+				t.Errorf("knee %+v, first lost %v, landing %v", knee, c.FirstLost.Knee, c.Landing)
+			}
+			for _, r := range c.Ladder.Rungs {
+				if r.PointsTo != "" || r.Sentence != "" {
+					t.Errorf("the ladder of conditions says %q, %q", r.PointsTo, r.Sentence)
+				}
+			}
+			for i, a := range c.Analyses {
+				for _, r := range a.Reps {
+					if was := tt.analyses[i].Reps[r.Number-1].Tempo; (r.Tempo == c.Sides[i].Key) != (was == "slow") || r.Partial != (was != "slow") {
+						t.Errorf("rep %d of %s, %s, is now %q, partial %v", r.Number, a.Clip.Name, was, r.Tempo, r.Partial)
+					}
+				}
+			}
+			if tt.analyses[0].Reps[0].Tempo != "slow" {
+				t.Error("the analysis that was given has changed")
+			}
+		})
 	}
 }
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -27,11 +28,13 @@ type comparedFrom struct {
 	// Results are the hashes of the analyses, in the order of the clips.
 	Results           []string `json:"analyses_sha256"`
 	SmallestChangeDeg float64  `json:"smallest_change_deg"`
+	// Sides are what the clips differ in other than tempo, see screening.CompareOptions.
+	Sides []string `json:"sides,omitempty"`
 }
 
 // key names the files made of it, which name the athlete.
 func (c comparedFrom) key(athlete string) string {
-	text := fmt.Sprintf("%s %g %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, athlete)
+	text := fmt.Sprintf("%s %g %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, athlete)
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -71,12 +74,20 @@ func (s *Server) handleCompare(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	_, files, err := s.compare(r.Context(), clips, in.SmallestChangeDeg)
+	if clips, err = s.easiestFirst(r.Context(), clips); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	var ids []string
+	for _, c := range clips {
+		ids = append(ids, c.ID)
+	}
+	files, err := s.compare(r.Context(), clips, in.SmallestChangeDeg)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	c, err := s.archive.SaveComparison(r.Context(), clips[0].AthleteID, in.Clips, files)
+	c, err := s.archive.SaveComparison(r.Context(), clips[0].AthleteID, ids, files)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -112,24 +123,101 @@ func (s *Server) clipsToCompare(ctx context.Context, ids []string) ([]archive.Cl
 	return clips, nil
 }
 
+// conditionRank orders conditions from the easiest to the hardest.
+var conditionRank = map[string]int{archive.Fresh: 0, archive.Loaded: 1, archive.Fatigued: 2}
+
+// visitsOf returns the visit of each clip.
+func (s *Server) visitsOf(ctx context.Context, clips []archive.Clip) (visits []archive.Visit, err error) {
+	for _, c := range clips {
+		v, err := s.visit(ctx, c.VisitID)
+		if err != nil {
+			return nil, err
+		}
+		visits = append(visits, v)
+	}
+	return visits, nil
+}
+
+func loadOf(v archive.Visit) float64 {
+	if v.LoadKg == nil {
+		return 0
+	}
+	return *v.LoadKg
+}
+
+// easiestFirst sorts clips by condition, load and date: where it is not tempos that are
+// compared, the first is the baseline.
+func (s *Server) easiestFirst(ctx context.Context, clips []archive.Clip) ([]archive.Clip, error) {
+	visits, err := s.visitsOf(ctx, clips)
+	if err != nil {
+		return nil, err
+	}
+	of := map[string]archive.Visit{}
+	for i, c := range clips {
+		of[c.ID] = visits[i]
+	}
+	clips = slices.Clone(clips)
+	slices.SortStableFunc(clips, func(a, b archive.Clip) int {
+		v, w := of[a.ID], of[b.ID]
+		return cmp.Or(cmp.Compare(conditionRank[v.Condition], conditionRank[w.Condition]), cmp.Compare(loadOf(v), loadOf(w)), cmp.Compare(v.Date, w.Date))
+	})
+	return clips, nil
+}
+
+// sidesOf says what clips differ in other than tempo: condition and load, or else the
+// date. It is nil when they do not.
+func (s *Server) sidesOf(ctx context.Context, clips []archive.Clip) ([]string, error) {
+	visits, err := s.visitsOf(ctx, clips)
+	if err != nil {
+		return nil, err
+	}
+	var conditions, dates []string
+	for _, v := range visits {
+		words := v.Condition
+		if v.LoadKg != nil {
+			words += fmt.Sprintf(" with %g kg", *v.LoadKg)
+		}
+		conditions, dates = append(conditions, words), append(dates, v.Date)
+	}
+	for _, words := range [][]string{conditions, dates} {
+		if sorted := slices.Compact(slices.Sorted(slices.Values(words))); len(sorted) == len(clips) && len(clips) > 1 {
+			return words, nil
+		}
+	}
+	return nil, nil
+}
+
+// comparedNow says what a comparison of the clips would be made of.
+func (s *Server) comparedNow(ctx context.Context, clips []archive.Clip, smallestDeg float64) (comparedFrom, error) {
+	from := comparedFrom{SmallestChangeDeg: smallestDeg}
+	var err error
+	for _, c := range clips {
+		from.Results = append(from.Results, measuredAs(c))
+	}
+	from.Sides, err = s.sidesOf(ctx, clips)
+	return from, err
+}
+
 // compare compares the current results of clips and puts what came of it into the
 // archive's files.
-func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg float64) (*screening.Comparison, []archive.File, error) {
-	from := comparedFrom{SmallestChangeDeg: smallestDeg}
+func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg float64) ([]archive.File, error) {
+	from, err := s.comparedNow(ctx, clips, smallestDeg)
+	if err != nil {
+		return nil, err
+	}
 	var analyses []*screening.Analysis
 	for _, c := range clips {
 		a, err := s.desk.analysis(ctx, c)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		mine := *a                                                    // the desk's is shared
 		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
 		analyses = append(analyses, &mine)
-		from.Results = append(from.Results, measuredAs(c))
 	}
-	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: smallestDeg})
+	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: smallestDeg, Sides: from.Sides})
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for i := range comparison.Clips {
 		comparison.Clips[i].Path, comparison.Clips[i].Analysis = "", ""
@@ -141,16 +229,16 @@ func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg 
 	}{{comparisonFile, comparison}, {comparedFile, from}} {
 		text, err := json.MarshalIndent(doc.v, "", " ")
 		if err != nil {
-			return nil, nil, fmt.Errorf("writing the comparison: %w", err)
+			return nil, fmt.Errorf("writing the comparison: %w", err)
 		}
 		f, err := s.archive.Put(ctx, bytes.NewReader(append(text, '\n')), workFileBytes)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		f.Name = doc.name
 		files = append(files, f)
 	}
-	return comparison, files, nil
+	return files, nil
 }
 
 // current returns a comparison as it is now: when a clip of it was corrected since,
@@ -169,18 +257,18 @@ func (s *Server) current(ctx context.Context, id string) (archive.Comparison, []
 	if err != nil {
 		return c, nil, "", err
 	}
-	now := comparedFrom{SmallestChangeDeg: was.SmallestChangeDeg}
-	for _, k := range clips {
-		now.Results = append(now.Results, measuredAs(k))
+	now, err := s.comparedNow(ctx, clips, was.SmallestChangeDeg)
+	if err != nil {
+		return c, nil, "", err
 	}
 	athlete, err := s.archive.Athlete(ctx, c.AthleteID)
 	if err != nil {
 		return c, nil, "", err
 	}
-	if slices.Equal(was.Results, now.Results) {
+	if slices.Equal(was.Results, now.Results) && slices.Equal(was.Sides, now.Sides) {
 		return c, clips, was.key(athlete.Name), nil
 	}
-	_, files, err := s.compare(ctx, clips, was.SmallestChangeDeg)
+	files, err := s.compare(ctx, clips, was.SmallestChangeDeg)
 	if err != nil {
 		return c, nil, "", err
 	}
@@ -379,7 +467,7 @@ func (s *Server) reportOrder(ctx context.Context, want madeReport) (workOrder, e
 	if err != nil {
 		return workOrder{}, err
 	}
-	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg, Date: s.now().Format("2006-01-02")}
+	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Date: s.now().Format("2006-01-02")}
 	for _, k := range clips {
 		o.Clips = append(o.Clips, s.orderOf(k))
 	}

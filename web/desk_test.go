@@ -301,3 +301,63 @@ func TestCorrectionsFollowTheRateOfFilming(t *testing.T) {
 		t.Errorf("filmed twice as fast the rep is at %v s, want 0.04", got)
 	}
 }
+
+// Clips of one tempo are compared by what they differ in otherwise, the easiest first.
+func TestCompareConditions(t *testing.T) {
+	b := newBench(t, nil)
+	loaded := b.upload([]string{"athlete_name=Sam Example", "date=2025-05-02", "condition=loaded", "load_kg=60"}, "slow b.mp4="+movie("b")).Clips[0]
+	fresh := b.upload([]string{"athlete_name=Sam Example", "date=2025-05-02"}, "slow a.mp4="+movie("a")).Clips[0]
+	later := b.upload([]string{"athlete_name=Sam Example", "date=2025-06-02"}, "slow c.mp4="+movie("c")).Clips[0]
+	for _, c := range []addedClip{loaded, fresh, later} {
+		if job := b.await(c.Job); job.State != archive.JobDone {
+			t.Fatalf("%s: %s", job.State, job.Error)
+		}
+	}
+	compare := func(ids ...string) (id, words string) {
+		t.Helper()
+		var made struct{ ID string }
+		text, err := json.Marshal(map[string]any{"clips": ids})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.want(201, "POST", "/api/comparisons", string(text), &made)
+		return made.ID, b.sides(made.ID)
+	}
+	id, words := compare(loaded.ID, fresh.ID)
+	if words != "fresh, loaded with 60 kg" {
+		t.Errorf("compared %q", words)
+	}
+	if _, words := compare(later.ID, fresh.ID); words != "2025-05-02, 2025-06-02" {
+		t.Errorf("compared %q", words)
+	}
+	order, err := b.s.reportOrder(t.Context(), madeReport{comparison: id, key: b.keyOf(id)})
+	if err != nil || strings.Join(order.Sides, ", ") != words {
+		t.Errorf("the report is ordered of %q: %v", order.Sides, err)
+	}
+	// What a visit was is put right: the comparison follows.
+	b.want(200, "PATCH", "/api/clips/"+loaded.ID, `{"load_kg":40.5}`, nil)
+	if words := b.sides(id); words != "fresh, loaded with 40.5 kg" {
+		t.Errorf("after the load was put right: %q", words)
+	}
+}
+
+// sides returns the words of what a comparison's clips differ in.
+func (b *bench) sides(id string) string {
+	b.t.Helper()
+	var v struct{ Comparison screening.Comparison }
+	b.want(200, "GET", "/api/comparisons/"+id, "", &v)
+	var words []string
+	for _, s := range v.Comparison.Sides {
+		words = append(words, s.Words)
+	}
+	return strings.Join(words, ", ")
+}
+
+func (b *bench) keyOf(id string) string {
+	b.t.Helper()
+	_, _, key, err := b.s.current(b.t.Context(), id)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return key
+}

@@ -21,6 +21,7 @@ type workOrder struct {
 	BlurFace          bool       `json:"blur_face"`
 	Video             bool       `json:"video"`
 	SmallestChangeDeg float64    `json:"smallest_change_deg"`
+	Sides             []string   `json:"sides"` // what the clips differ in other than tempo
 	Date              string     `json:"date"`
 	Limits            workLimits `json:"limits"`
 	// Watched says that the standard input stays open as long as somebody waits for

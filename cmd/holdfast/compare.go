@@ -298,6 +298,9 @@ func athleteOf(given string, analyses []*screening.Analysis) string {
 // first: compare_slow_fast.
 func compareName(c *screening.Comparison) string {
 	name := "compare"
+	for _, s := range c.Sides {
+		name += "_" + s.Key
+	}
 	for _, tempo := range []string{"slow", "fast", "jump"} {
 		for _, p := range c.Pairs {
 			if p.Baseline == tempo || p.Challenge == tempo {

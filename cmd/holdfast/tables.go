@@ -212,10 +212,10 @@ func jointsOf(p screening.Pair) []joint {
 func (a *app) printComparison(c *screening.Comparison) {
 	for _, p := range c.Pairs {
 		joints := jointsOf(p)
-		fmt.Fprintf(a.stdout, "Range of motion, %s against %s (%s, %s)\n", p.Baseline, p.Challenge,
+		fmt.Fprintf(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
 			counted(joints[0].change.BaselineReps, "rep"), counted(joints[0].change.ChallengeReps, "rep"))
 		t := newTable(a.stdout)
-		row(t, "Joint", p.Baseline, p.Challenge, "Lost", "95 % interval", "Retained", "Verdict")
+		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "Verdict")
 		for _, j := range joints {
 			row(t, j.name, degrees(j.change.BaselineROMDeg), degrees(j.change.ChallengeROMDeg), degrees(j.change.LostDeg),
 				interval(j.change.Interval95Deg, "°"), percent(j.change.RetainedPct), a.colored(j.change.Verdict))
@@ -226,7 +226,7 @@ func (a *app) printComparison(c *screening.Comparison) {
 	for _, sentence := range report.Sentences(c) {
 		fmt.Fprintln(a.stdout, sentence)
 	}
-	a.printLadder(&c.Ladder)
+	a.printLadder(c)
 	fmt.Fprintf(a.stdout, "Smallest change that matters: %s. unclear: the clips cannot tell.\n", degrees(c.SmallestChangeDeg))
 	if s := report.OwnSmallestChange(c); s != "" {
 		fmt.Fprintln(a.stdout, s)
@@ -240,15 +240,20 @@ var positionNames = map[string]string{
 
 // printLadder prints each position through the tempos, at the bottom (of a jump: of
 // the landing), and what it may point to.
-func (a *app) printLadder(l *screening.Ladder) {
+func (a *app) printLadder(c *screening.Comparison) {
+	l := &c.Ladder
 	if len(l.Rungs) == 0 {
 		return
 	}
-	fmt.Fprintln(a.stdout, "\nPositions at the bottom (of a jump: of its landing), and against slow")
+	title := "\nPositions at the bottom (of a jump: of its landing), and against slow"
+	if len(c.Sides) > 0 {
+		title = "\nPositions at the bottom, and against " + c.Sides[0].Words
+	}
+	fmt.Fprintln(a.stdout, title)
 	t := newTable(a.stdout)
 	head := []string{"Position"}
 	for _, cell := range l.Rungs[0].Cells {
-		head = append(head, cell.Tempo)
+		head = append(head, c.Word(cell.Tempo))
 	}
 	row(t, append(head, "First outside")...)
 	for _, r := range l.Rungs {
@@ -267,7 +272,7 @@ func (a *app) printLadder(l *screening.Ladder) {
 			}
 			cells = append(cells, text)
 		}
-		first := r.First
+		first := c.Word(r.First)
 		if first == "" {
 			first = missing
 		}

@@ -3,12 +3,14 @@ import { call, get, save } from "./api.js";
 import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
 import { $, $$, complain, fill, h, say, svg, toast } from "./dom.js";
 import { Duo, still } from "./duo.js";
-import { deg, known, list, num, range } from "./format.js";
+import { date, deg, known, list, num, range } from "./format.js";
 import { Motion, curves as kinds } from "./motion.js";
 import { doing, estimate, jointNames, lessWords, tempo, verdict } from "./signs.js";
 
 const id = $("#comparison-page").dataset.comparison;
-const rank = { slow: 0, fast: 1, jump: 2 };
+const rank = { slow: 0, fast: 1, jump: 2, first: 0, second: 1, third: 2 };
+// Where clips of one tempo are compared, they have the looks of the tempos of the same place.
+const looks = { first: "slow", second: "fast", third: "jump" };
 const joints = ["ankle", "knee", "hip"];
 let doc, clips, pair, charts = [];
 
@@ -22,6 +24,10 @@ async function load() {
   }));
   $("#loading").hidden = true;
   $("#result").hidden = false;
+  if (doc.sides) {
+    $("h1").textContent = "What changed?";
+    $("#ladder-h").textContent = "Positions at the bottom";
+  }
   pair = headline();
   showSentences();
   fill($("#warnings"), doc.warnings.map((w) => h("p", { class: "note warn" }, w.message)));
@@ -31,6 +37,15 @@ async function load() {
   showDownloads(said.files);
   startDuo();
 }
+
+/** What a tempo or a side is called. */
+function word(key) {
+  const words = (doc.sides || []).find((s) => s.key === key)?.words;
+  return words ? (/^\d{4}-\d\d-\d\d$/.test(words) ? date(words) : words) : key;
+}
+
+const tag = (key) => tempo(looks[key] || key, word(key));
+const lookOf = (key) => tempoLook(looks[key] || key);
 
 /** The pair that tells most: the easiest baseline against the hardest challenge. */
 function headline() {
@@ -49,17 +64,17 @@ function changeWords(c) {
 function showSentences() {
   fill($("#sentences"), joints.map((j) => {
     const c = pair.joints[j], first = doc.first_lost[j];
-    const part = (x, t) => (known(x) ? `${deg(x)} ${doing(t)}` : `not measured ${doing(t)}`);
-    const unclear = first ? doc.pairs.filter((p) => p.baseline === pair.baseline && rank[p.challenge] < rank[first] && p.joints[j].verdict === "unclear").map((p) => p.challenge) : [];
+    const part = (x, t) => (known(x) ? `${deg(x)} ${doing(word(t))}` : `not measured ${doing(word(t))}`);
+    const unclear = first ? doc.pairs.filter((p) => p.baseline === pair.baseline && rank[p.challenge] < rank[first] && p.joints[j].verdict === "unclear").map((p) => word(p.challenge)) : [];
     return h("li", { class: `j-${j}`, data: { joint: j } }, h("strong", {}, `${jointNames[j]}: ${part(c.baseline_rom_deg, pair.baseline)}, ${part(c.challenge_rom_deg, pair.challenge)}`),
-      h("span", {}, `${changeWords(c)}. `, first ? `First lost at: ${first}. ` : "", unclear.length ? `Unclear at: ${list(unclear)}.` : ""));
+      h("span", {}, `${changeWords(c)}. `, first && (!doc.sides || doc.pairs.length > 1) ? `First lost at: ${word(first)}. ` : "", unclear.length ? `Unclear at: ${list(unclear)}.` : ""));
   }));
 }
 
 // The table of a pair, and its curves.
 
 function showPairs() {
-  const tabs = doc.pairs.map((p) => h("button", { type: "button", "aria-pressed": String(p === pair), data: { testid: `pair-${p.baseline}-${p.challenge}` }, on: { click: () => { pair = p; showPairs(); } } }, `${p.baseline} → ${p.challenge}`));
+  const tabs = doc.pairs.map((p) => h("button", { type: "button", "aria-pressed": String(p === pair), data: { testid: `pair-${p.baseline}-${p.challenge}` }, on: { click: () => { pair = p; showPairs(); } } }, `${word(p.baseline)} → ${word(p.challenge)}`));
   const focused = document.activeElement?.dataset?.testid;
   fill($("#pairs"), tabs);
   if (focused) $(`[data-testid="${focused}"]`)?.focus();
@@ -68,7 +83,7 @@ function showPairs() {
 }
 
 function showTable() {
-  const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")), h("th", { scope: "col", class: "n" }, tempo(pair.baseline)), h("th", { scope: "col", class: "n" }, tempo(pair.challenge)),
+  const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")), h("th", { scope: "col", class: "n" }, tag(pair.baseline)), h("th", { scope: "col", class: "n" }, tag(pair.challenge)),
     h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")), h("th", { scope: "col", class: "n wide-only" }, "Retained"), h("th", { scope: "col", class: "wide-only" }, "Verdict")));
   const group = (title) => h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "6" }, title));
   const row = (name, a, b, lost, iv, kept, word, unit, position) => h("tr", { data: { row: name } }, h("th", { scope: "row" }, name), h("td", { class: "n" }, a), h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv narrow-only" }, `${num(kept)} % kept`) : null),
@@ -82,16 +97,16 @@ function showTable() {
     return row(jointNames[j], deg(c.baseline_bottom_deg), deg(c.challenge_bottom_deg), c.bottom_lost_deg, c.bottom_interval95_deg, kept(c.baseline_bottom_deg, c.challenge_bottom_deg), c.bottom_verdict, "°");
   }), pair.support?.length ? [group("Support point, % of the foot (minus: further to the toes)"), pair.support.map((c) =>
     row(c.phase[0].toUpperCase() + c.phase.slice(1), `${num(c.baseline)} %`, `${num(c.challenge)} %`, c.lost, c.interval95, NaN, c.verdict, "%", "support_point"))] : null);
-  fill($("#table"), h("caption", { class: "sr" }, `Lost and retained, ${pair.baseline} against ${pair.challenge}`), head, body);
+  fill($("#table"), h("caption", { class: "sr" }, `Lost and retained, ${word(pair.baseline)} against ${word(pair.challenge)}`), head, body);
   const reps = pair.joints.knee, mdc = doc.mdc95_deg;
-  $("#smallest-note").textContent = `From ${num(reps.baseline_reps)} ${pair.baseline} and ${num(reps.challenge_reps)} ${pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; `
+  $("#smallest-note").textContent = `From ${num(reps.baseline_reps)} ${doc.sides ? "" : `${pair.baseline} `}and ${num(reps.challenge_reps)} ${doc.sides ? doc.tempo : pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; `
     + `lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell.` + (mdc ? ` Filmed again, the test tells apart ${joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ")}.` : "");
 }
 
 const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };
 
 function lineSample(t) {
-  const look = tempoLook(t);
+  const look = lookOf(t);
   const s = svg("svg", { width: 44, height: 12, viewBox: "0 0 44 12", "aria-hidden": "true" });
   s.append(svg("line", { x1: 0, y1: 6, x2: 44, y2: 6, stroke: look.color, "stroke-width": 2.6, "stroke-dasharray": look.dash.join(" ") || "none" }));
   return s;
@@ -101,13 +116,13 @@ function showCurves() {
   for (const c of charts) c.end();
   charts = [];
   const look = inks(false);
-  fill($("#legend"), [pair.baseline, pair.challenge].map((t) => h("span", {}, lineSample(t), tempo(t))), h("span", {}, "▼ falls short from here"), h("span", {}, "▲ goes beyond from here"));
-  const tempos = [pair.baseline, pair.challenge].map(tempoLook);
+  fill($("#legend"), [pair.baseline, pair.challenge].map((t) => h("span", {}, lineSample(t), tag(t))), h("span", {}, "▼ falls short from here"), h("span", {}, "▲ goes beyond from here"));
+  const tempos = [pair.baseline, pair.challenge].map(lookOf);
   fill($("#charts"));
   for (const c of pair.curves || []) {
     const kind = kinds.find((k) => k.key === c.angle), name = kind ? kind.name : c.angle.replaceAll("_", " ");
     const el = h("div", { class: "chart" });
-    const only = !c.challenge_deg ? `, ${pair.baseline} only` : !c.baseline_deg ? `, ${pair.challenge} only` : "";
+    const only = !c.challenge_deg ? `, ${word(pair.baseline)} only` : !c.baseline_deg ? `, ${word(pair.challenge)} only` : "";
     $("#charts").append(h("figure", { class: "chart-box" }, h("figcaption", { class: "chart-title" }, `${name}, ${partWords[c.part] || c.part}${only}`), el));
     const x = Array.from({ length: 101 }, (_, i) => i), empty = x.map(() => null);
     const band = (b, k) => (b ? b.map((v) => v[k]) : empty);
@@ -124,7 +139,7 @@ function showCurves() {
       bands: [{ series: [2, 1], fill: wash(tempos[0].color) }, { series: [4, 3], fill: wash(tempos[1].color) }],
       hooks: { draw: [(u) => marks(u, c, look)] },
     }, [x, band(c.baseline_band_deg, 0), band(c.baseline_band_deg, 1), band(c.challenge_band_deg, 0), band(c.challenge_band_deg, 1), c.baseline_deg || empty, c.challenge_deg || empty],
-    { height: 190, label: `${name} in the ${partWords[c.part] || c.part}: ${pair.baseline} and ${pair.challenge}. ${words.length ? `The ${pair.challenge} curve ${words.join(" and ")}.` : "The bands do not part for good."}` }));
+    { height: 190, label: `${name} in the ${partWords[c.part] || c.part}: ${word(pair.baseline)} and ${word(pair.challenge)}. ${words.length ? `The ${word(pair.challenge)} curve ${words.join(" and ")}.` : "The bands do not part for good."}` }));
   }
   if (!(pair.curves || []).length) fill($("#charts"), h("p", { class: "muted" }, "There are no curves for this pair."));
 }
@@ -164,9 +179,9 @@ function cell(at, unit, position) {
 }
 
 function showLadder() {
-  const { rungs, caution } = doc.ladder, tempos = ["slow", "fast", "jump"].filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
-  fill($("#ladder"), h("caption", { class: "sr" }, "Each position in each tempo, changes against slow"), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Position at the bottom"), tempos.map((t) => h("th", { scope: "col" }, tempo(t))), h("th", { scope: "col", class: "wide-only" }, "Points to"))),
-    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit, r.position))), h("td", { class: "wide-only" }, pointWords[r.points_to] || "–")))));
+  const { rungs, caution } = doc.ladder, tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
+  fill($("#ladder"), h("caption", { class: "sr" }, `Each position, changes against ${word(tempos[0] || "slow")}`), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Position at the bottom"), tempos.map((t) => h("th", { scope: "col" }, tag(t))), h("th", { scope: "col", class: "wide-only", hidden: Boolean(doc.sides) }, "Points to"))),
+    h("tbody", {}, rungs.map((r) => h("tr", { data: { rung: r.position } }, h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)), tempos.map((t) => h("td", {}, cell(r.cells.find((c) => c.tempo === t), r.unit, r.position))), h("td", { class: "wide-only", hidden: Boolean(doc.sides) }, pointWords[r.points_to] || "–")))));
   fill($("#ladder-words"), h("br"), rungs.filter((r) => r.sentence).map((r) => h("p", {}, r.sentence)), caution ? h("p", { class: "note" }, caution) : null);
 }
 
@@ -219,7 +234,7 @@ $("#delete-yes").addEventListener("click", () => call("DELETE", `/api/comparison
 function startDuo() {
   const duo = new Duo({ left: $("#left"), right: $("#right"), box: $("#videos"), shown: showTime });
   const scrub = $("#scrub");
-  const options = clips.flatMap((c, i) => c.motion.reps.filter((r) => !r.partial).map((r) => ({ key: `${i}:${r.number}`, clip: c, rep: r, text: `${r.tempo}, rep ${num(r.number)}, ${c.name}` })));
+  const options = clips.flatMap((c, i) => c.motion.reps.filter((r) => !r.partial && (!doc.sides || r.tempo === doc.tempo)).map((r) => ({ key: `${i}:${r.number}`, clip: c, rep: r, tag: () => (doc.sides ? tag(doc.sides[i].key) : tempo(r.tempo)), text: `${doc.sides ? word(doc.sides[i].key) : r.tempo}, rep ${num(r.number)}, ${c.name}` })));
   const find = (key) => options.find((o) => o.key === key);
   for (const [i, name] of ["left", "right"].entries()) {
     const select = $(`#${name}-rep`);
@@ -229,7 +244,7 @@ function startDuo() {
     const choose = () => {
       const o = find(select.value);
       duo.choose(i, o.clip, o.rep);
-      fill($(`#${name}-cap`), tempo(o.rep.tempo), ` ${o.clip.name}, rep ${num(o.rep.number)}`);
+      fill($(`#${name}-cap`), o.tag(), ` ${o.clip.name}, rep ${num(o.rep.number)}`);
       if (duo.ready) limits();
     };
     select.addEventListener("change", choose);
@@ -268,7 +283,7 @@ function startDuo() {
     $("#view-over").setAttribute("aria-pressed", String(over));
     $("#view-side").setAttribute("aria-pressed", String(!over));
     const [a, b] = ["#left-rep", "#right-rep"].map((s) => find($(s).value));
-    fill($("#left-cap"), tempo(a.rep.tempo), ` ${a.clip.name}, rep ${num(a.rep.number)}`, over ? [" (white, solid) under ", tempo(b.rep.tempo), ` ${b.clip.name}, rep ${num(b.rep.number)} (orange, dashed)`] : []);
+    fill($("#left-cap"), a.tag(), ` ${a.clip.name}, rep ${num(a.rep.number)}`, over ? [" (white, solid) under ", b.tag(), ` ${b.clip.name}, rep ${num(b.rep.number)} (orange, dashed)`] : []);
     duo.draw();
   };
   $("#view-side").addEventListener("click", () => view(false));

@@ -2,7 +2,8 @@
 import { h } from "./dom.js";
 import { known, num, range, withUnit } from "./format.js";
 
-export const tempo = (name) => h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), name);
+/** A tempo, or what is told apart in its place by the same signs and colours. */
+export const tempo = (name, word = name) => h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
 
@@ -51,4 +52,4 @@ export function lessWords(lost, iv, unit, position) {
 }
 
 export const jointNames = { ankle: "Ankle", knee: "Knee", hip: "Hip", shank: "Shank", trunk: "Trunk", support_point: "Support point", heel_rise: "Heel rise" };
-export const doing = (t) => (t === "jump" ? "jumping" : t);
+export const doing = (t) => (t === "jump" ? "jumping" : /^(slow|fast|fresh|loaded|fatigued)\b/.test(t) ? t : `(${t})`);

@@ -1,0 +1,67 @@
+package report
+
+import (
+	"html"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"holdfast/screening"
+)
+
+// Clips of one tempo are called by what they differ in, on every page, and nowhere by
+// the keys that stand for them.
+func TestPagesOfConditions(t *testing.T) {
+	a, _ := truthAnalysis(t, "slow", "slow")
+	b, _ := truthAnalysis(t, "slow", "slow")
+	a.Clip.Path, b.Clip.Path = "", ""
+	b.Clip.Name = "loaded.mp4"
+	for i := range b.Reps { // a load takes 12 degrees of the knee
+		b.Reps[i].Joints.Knee.ROMDeg -= 12
+	}
+	c, err := screening.Compare([]*screening.Analysis{a, b}, screening.CompareOptions{Sides: []string{"fresh", "loaded with 60 kg"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := Sentences(c)[1]; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\.$`).MatchString(got) {
+		t.Errorf("the sentence is %q", got)
+	}
+	dir := filepath.Join(t.TempDir(), "out")
+	files, err := WriteComparison(t.Context(), dir, c, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := schemaErr(t, "comparison.schema.json", files.Comparison); err != nil {
+		t.Error(err)
+	}
+	keys := regexp.MustCompile(`\b(first|First|second|Second)\b( rep\b|,| ·| against)`)
+	for _, name := range []string{"report.html", "athlete.html"} {
+		page, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkPage(t, string(page))
+		text := html.UnescapeString(string(page))
+		for _, want := range []string{"resh", "oaded with 60 kg"} {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s lacks %q", name, want)
+			}
+		}
+		if at := keys.FindStringIndex(text); at != nil {
+			t.Errorf("%s shows a key: …%s…", name, text[max(0, at[0]-60):min(len(text), at[1]+60)])
+		}
+		for _, wrong := range []string{"control at speed", "with a jump", "lost at speed", "under speed"} {
+			if strings.Contains(text, wrong) {
+				t.Errorf("%s speaks of %q", name, wrong)
+			}
+		}
+	}
+	for date, want := range map[string]string{"2026-05-02": "(2026-05-02)", "fatigued": "fatigued", "morning": "(morning)"} {
+		c.Sides[0].Words = date
+		if got := doing(c, "first"); got != want {
+			t.Errorf("%s in a sentence: %q, want %q", date, got, want)
+		}
+	}
+}
