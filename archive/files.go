@@ -12,6 +12,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -76,7 +77,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 	})
 	if err == nil { // else the file may have no row: the list tells the next server
 		end()
-		a.puts.add(out.SHA256)
+		a.puts.add(out.SHA256, a.now())
 	}
 	return out, err
 }
@@ -314,6 +315,9 @@ func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe 
 		if err != nil {
 			return err
 		}
+		// What another has put and is about to name stays, also when it is the same file.
+		now := a.now()
+		maybe = slices.DeleteFunc(maybe, func(sum string) bool { return a.puts.awaited(sum, now) })
 		if gone, err = dropUnused(ctx, tx, maybe); err == nil && len(gone) > 0 {
 			end, err = a.begin(gone, true)
 		}

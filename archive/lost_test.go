@@ -288,6 +288,28 @@ func TestAbandoned(t *testing.T) {
 	}
 }
 
+// A file that was put for one clip stays when the same file of another clip goes
+// before it is named.
+func TestAwaitedFileStays(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	d := open(t, t.TempDir(), Options{})
+	v := d.visit(d.athlete("one"), "2026-02-03")
+	old, fresh := d.clip(v, "old clip"), d.clip(v, "new clip")
+	_, err := d.SaveResult(ctx, old.ID, []File{d.put("with.json", "the same")}, 0)
+	d.must(err)
+	waiting := d.put("with.json", "the same")
+	_, err = d.SaveResult(ctx, old.ID, []File{d.put("with.json", "another")}, 0)
+	d.must(err)
+	_, err = d.SaveResult(ctx, fresh.ID, []File{waiting}, 0)
+	is(t, "the waiting file gets its name", err, nil)
+	_, err = d.SaveResult(ctx, fresh.ID, []File{d.put("with.json", "another")}, 0)
+	d.must(err)
+	if d.has(waiting.SHA256) {
+		t.Error("the file stays when nothing waits or names it any more")
+	}
+}
+
 func TestForget(t *testing.T) {
 	t.Parallel()
 	ctx := t.Context()

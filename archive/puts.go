@@ -19,10 +19,13 @@ type puts struct {
 	files map[string]puttings
 }
 
-// puttings are how often one content was put.
-type puttings struct{ waiting, failed int }
+// puttings are how often one content was put, and when last.
+type puttings struct {
+	waiting, failed int
+	last            time.Time
+}
 
-func (p *puts) add(sum string) {
+func (p *puts) add(sum string, now time.Time) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.files == nil {
@@ -30,12 +33,13 @@ func (p *puts) add(sum string) {
 	}
 	n := p.files[sum]
 	n.waiting++
+	n.last = now
 	p.files[sum] = n
 }
 
 // set keeps what is known of a file; nothing is not kept.
 func (p *puts) set(sum string, n puttings) {
-	if n == (puttings{}) {
+	if n.waiting == 0 && n.failed == 0 {
 		delete(p.files, sum)
 	} else {
 		p.files[sum] = n
@@ -94,6 +98,14 @@ func (p *puts) failed(sum string) bool {
 	defer p.mu.Unlock()
 	n := p.files[sum]
 	return n.failed > 0 && n.waiting == 0
+}
+
+// awaited says that somebody has put a file and is about to name it.
+func (p *puts) awaited(sum string, now time.Time) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	n := p.files[sum]
+	return n.waiting > 0 && now.Sub(n.last) <= nameWithin
 }
 
 // unused is a file that no row refers to.

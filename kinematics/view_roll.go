@@ -25,11 +25,14 @@ const (
 
 // massPath returns the way of the body's centre of mass, estimated from the points of
 // both sides with Winter's masses; a side that is not seen is taken to be where the
-// other one is.
+// other one is. A segment of which one end is not seen at all is left out: put at its
+// other end it would bend the path.
 func (m *motion) massPath() (x, y []float64) {
 	n := len(m.timeS)
 	x, y = make([]float64, n), make([]float64, n)
 	masses := Winter()
+	whole := masses.TotalMass()
+	seen := MassModel{Segments: make([]Segment, 0, len(masses.Segments))}
 	for i := range n {
 		var limbs [2]Limb
 		for side := range limbs {
@@ -38,9 +41,16 @@ func (m *motion) massPath() (x, y []float64) {
 				limbs[side][k] = Point{X: p.X[i], Y: p.Y[i]}
 			}
 		}
-		at, part := masses.CentreOfLimbs(&limbs[Left], &limbs[Right])
-		if part < 0.7 {
-			at = MissingPoint()
+		known := func(k Landmark) bool { return !limbs[Left][k].Missing() || !limbs[Right][k].Missing() }
+		seen.Segments = seen.Segments[:0]
+		for _, s := range masses.Segments {
+			if known(s.From) && known(s.To) {
+				seen.Segments = append(seen.Segments, s)
+			}
+		}
+		at := MissingPoint()
+		if seen.TotalMass() >= 0.7*whole {
+			at, _ = seen.CentreOfLimbs(&limbs[Left], &limbs[Right])
 		}
 		x[i], y[i] = at.X, at.Y
 	}

@@ -203,6 +203,31 @@ func TestRollFromFlight(t *testing.T) {
 	}
 }
 
+// A head and shoulders that leave the picture at the top of a jump do not turn the
+// vertical: what is not seen is left out of the path, not put where it is not.
+func TestRollWithoutAHead(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"jump", "jump_120", "left_jump"} {
+		obs := loadClip(t, name).observations(networkLike)
+		whole := analyze(t, obs, Options{Smoother: SmootherFilter})
+		r := whole.reps[0]
+		top := (r.TakeoffS + r.ContactS) / 2
+		for i := range obs {
+			if math.Abs(obs[i].TimeS-top) > 0.1 {
+				continue
+			}
+			for side := range obs[i].Points {
+				for _, k := range []Landmark{Ear, Shoulder, Elbow} {
+					obs[i].Points[side][k] = MissingPoint()
+				}
+			}
+		}
+		if got := analyze(t, obs, Options{Smoother: SmootherFilter}).series.RollDeg; math.Abs(got-whole.series.RollDeg) > 1 {
+			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.RollDeg)
+		}
+	}
+}
+
 // A clip whose container plays slow motion at an ordinary rate: its times are
 // stretched, and the body falls too slowly.
 func TestWrongClock(t *testing.T) {

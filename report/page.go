@@ -158,7 +158,7 @@ func (p *page) pair(i int) section {
 		})
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t})
-	if d := intervalChart(pair, func(j joint) float64 { return smallestChange(p.c, j) }); d != nil {
+	if d := intervalChart(pair, float64(p.c.SmallestChangeDeg)); d != nil {
 		sec.Blocks = append(sec.Blocks, block{Pictures: []figure{{Drawing: d}}, Across: 1})
 	}
 	if i < len(p.pairs) && p.pairs[i].overlay != nil {
@@ -374,7 +374,7 @@ func dataURL(kind string, b []byte) template.URL {
 
 // intervalChart draws the change of each joint as a sign with its 95 % interval over a
 // band of changes too small to matter at that joint; nil when nothing is known.
-func intervalChart(p *screening.Pair, smallest func(joint) float64) *drawing {
+func intervalChart(p *screening.Pair, smallestDeg float64) *drawing {
 	lo, hi := -10.0, 10.0
 	known := false
 	for j := range numJoints {
@@ -397,7 +397,7 @@ func intervalChart(p *screening.Pair, smallest func(joint) float64) *drawing {
 	d := &drawing{w: 360, h: bottom + 36, alt: "Change of range of motion by joint with its 95 % interval."}
 	x := func(v float64) float64 { return left + (v-lo)/(hi-lo)*(right-left) }
 	for j := range numJoints {
-		if s := smallest(j); s > 0 {
+		if s := smallestDeg; s > 0 {
 			from, to := math.Max(lo, -s), math.Min(hi, s)
 			d.rect(bandInk, 0, x(from), top+rowH*float64(j), x(to)-x(from), rowH)
 		}

@@ -36,7 +36,7 @@ func TestPagesOfConditions(t *testing.T) {
 	if err := schemaErr(t, "comparison.schema.json", files.Comparison); err != nil {
 		t.Error(err)
 	}
-	keys := regexp.MustCompile(`\b(first|First|second|Second)\b( rep\b|,| ·| against)`)
+	keys := regexp.MustCompile(`\b([Ff]irst|[Ss]econd)( rep\b| ·| against)|>([Ff]irst|[Ss]econd)<`)
 	for _, name := range []string{"report.html", "athlete.html"} {
 		page, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {

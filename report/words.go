@@ -184,21 +184,6 @@ func OwnSmallestChange(c *screening.Comparison) string {
 	return "This athlete's own smallest detectable change: " + strings.Join(parts, ", ") + "."
 }
 
-// smallestChange returns the smallest change that counts at a joint, in degrees:
-// the one that matters, or the athlete's own smallest detectable change where that
-// is larger.
-func smallestChange(c *screening.Comparison, j joint) float64 {
-	s := float64(c.SmallestChangeDeg)
-	if c.MDC95Deg == nil {
-		return s
-	}
-	own := float64([numJoints]screening.Number{ankle: c.MDC95Deg.Ankle, knee: c.MDC95Deg.Knee, hip: c.MDC95Deg.Hip}[j])
-	if math.IsNaN(own) {
-		return s
-	}
-	return math.Max(s, own)
-}
-
 // tenths writes an angle that may be small: "4°", or with a decimal below three
 // degrees.
 func tenths(v float64) string {

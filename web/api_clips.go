@@ -106,11 +106,11 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		Job         *jobView         `json:"job"` // the clip's unfinished job, or else its last one; null: none
 		Corrections []correctionView `json:"corrections"`
 		Current     json.RawMessage  `json:"current"` // the corrections in force, in the analysis's times
-		Seq         int              `json:"seq"`     // their number; 0: none
+		Base        string           `json:"base"`    // names them, see correcting
 		CanUndo     bool             `json:"can_undo"`
 		CanRedo     bool             `json:"can_redo"`
 		Files       []fileView       `json:"files"`
-	}{Clip: viewOfClip(clip), Athlete: viewOfAthlete(athlete), Visit: viewOfVisit(visit), Corrections: []correctionView{}, Current: doc, Seq: seq, CanUndo: seq > 0, Files: []fileView{}}
+	}{Clip: viewOfClip(clip), Athlete: viewOfAthlete(athlete), Visit: viewOfVisit(visit), Corrections: []correctionView{}, Current: doc, Base: baseOf(history), CanUndo: seq > 0, Files: []fileView{}}
 	if len(doc) == 0 {
 		out.Current = json.RawMessage("{}")
 	}
@@ -452,7 +452,6 @@ type correctedView struct {
 	TookMS          int  `json:"took_ms"`
 	CanUndo         bool `json:"can_undo"`
 	CanRedo         bool `json:"can_redo"`
-	Seq             int  `json:"seq"`
 }
 
 // handleCorrect records a correction and measures the clip again. What cannot be
@@ -473,7 +472,10 @@ func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
 				return badRequest("there is no frame %d: the clip has %s", p.Frame, plural(a.Clip.Frames, "frame"))
 			}
 		}
-		in.SlowMotionFactor = float64(a.Clip.SlowMotionFactor)
+		// A page that does not know yet that the clip was filmed at another rate sends its own times.
+		factor := float64(a.Clip.SlowMotionFactor)
+		in.Corrections = *in.Corrections.At(factor)
+		in.SlowMotionFactor = factor
 		doc, err := json.Marshal(in.Corrections)
 		if err != nil {
 			return fmt.Errorf("writing the corrections: %w", err)
@@ -559,12 +561,27 @@ func (s *Server) recompute(w http.ResponseWriter, r *http.Request, change func(c
 	}
 	s.answer(w, r, http.StatusOK, correctedView{
 		AnalysisChanged: true, Revision: clip.Result.Revision, TookMS: int(time.Since(started).Milliseconds()),
-		CanUndo: clip.Result.CorrectionSeq > 0, Seq: clip.Result.CorrectionSeq, CanRedo: slices.ContainsFunc(list, func(c archive.Correction) bool { return c.Undone }),
+		CanUndo: clip.Result.CorrectionSeq > 0, CanRedo: slices.ContainsFunc(list, func(c archive.Correction) bool { return c.Undone }),
 	})
 }
 
 // errCorrectedElsewhere: a page corrects what it has not seen.
 var errCorrectedElsewhere = &problem{status: http.StatusConflict, text: "the clip was corrected in another window", hint: "look at it as it is now, and correct it again"}
+
+// noBase names the state of a clip without corrections.
+const noBase = "none"
+
+// baseOf names the corrections in force: by the id of the last of them, as numbers are
+// given anew after an undo.
+func baseOf(history []archive.Correction) string {
+	base := noBase
+	for _, c := range history {
+		if !c.Undone {
+			base = c.ID
+		}
+	}
+	return base
+}
 
 // onBase refuses a change that was not made on the corrections that hold now; an empty
 // base is not looked at.
@@ -572,12 +589,8 @@ func (s *Server) onBase(ctx context.Context, clip archive.Clip, base string) err
 	if base == "" {
 		return nil
 	}
-	n, err := strconv.Atoi(base)
-	if err != nil {
-		return badRequest("the base is the number of a correction")
-	}
-	_, seq, err := s.archive.CurrentCorrections(ctx, clip.ID)
-	if err == nil && seq != n {
+	history, err := s.archive.Corrections(ctx, clip.ID)
+	if err == nil && base != baseOf(history) {
 		return errCorrectedElsewhere
 	}
 	return err

@@ -610,17 +610,17 @@ func (p *reports) keep(want madeReport, dir string) error {
 	if err != nil {
 		return err
 	}
+	// What was made of other numbers or under another name goes.
+	kept := slices.DeleteFunc(c.Files, func(f archive.File) bool {
+		return strings.HasPrefix(f.Name, madeFolder) && !strings.HasPrefix(f.Name, madeFolder+want.key+"/")
+	})
 	for _, f := range files {
 		if f.Name == comparisonFile {
 			continue
 		}
-		f.Name = want.folder() + f.Name
-		if fileOf(c.Files, f.Name).Name != "" {
-			continue
-		}
-		if err := p.s.archive.AddComparisonFile(p.ctx, c.ID, f); err != nil {
-			return err
+		if f.Name = want.folder() + f.Name; fileOf(kept, f.Name).Name == "" {
+			kept = append(kept, f)
 		}
 	}
-	return nil
+	return p.s.archive.ReplaceComparisonFiles(p.ctx, c.ID, kept)
 }

@@ -342,16 +342,22 @@ func (d *desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 		return err
 	}
 	files = append(files, with)
-	// What shows the numbers of before goes with them: a missing picture is better than
-	// a wrong one, and the stills are drawn in a moment.
-	for _, f := range clip.Result.Files {
-		if fileOf(files, f.Name).Name == "" && !strings.HasPrefix(f.Name, "annotated") && !isStill(f.Name) {
-			files = append(files, f)
-		}
-	}
 	n, err := seq()
 	if err != nil {
 		return err
+	}
+	// What shows the numbers of before goes with them: a missing picture is better than
+	// a wrong one, and the stills are drawn in a moment. A new name changes no number.
+	same := false
+	if was, err := d.s.measuredWithOf(ctx, clip); err == nil && was != nil && n == clip.Result.CorrectionSeq {
+		was := *was
+		was.Name = clip.Name
+		same = was == d.s.orderOf(clip).measuredWith()
+	}
+	for _, f := range clip.Result.Files {
+		if fileOf(files, f.Name).Name == "" && (same || !strings.HasPrefix(f.Name, "annotated") && !isStill(f.Name)) {
+			files = append(files, f)
+		}
 	}
 	saved, err := d.s.archive.SaveResult(ctx, clipID, files, n)
 	if err != nil {
@@ -359,6 +365,9 @@ func (d *desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 	}
 	d.s.log.Info("measured again", "clip", clipID, "revision", saved.Revision)
 	d.s.events.clipChanged(clipID)
+	if same {
+		return nil
+	}
 	return d.drawStills(ctx, clipID)
 }
 
@@ -400,7 +409,7 @@ func (d *desk) fresh(ctx context.Context, clip archive.Clip) (archive.Clip, erro
 	ctx = context.WithoutCancel(ctx)
 	if stale, err := d.stale(ctx, clip); err != nil || !stale {
 		if err == nil {
-			err = d.missStills(ctx, clip)
+			d.missStills(ctx, clip)
 		}
 		return clip, err
 	}
@@ -418,7 +427,8 @@ func (d *desk) fresh(ctx context.Context, clip archive.Clip) (archive.Clip, erro
 	}
 	if err := d.again(ctx, clip.ID, doc, func() (int, error) { return seq, nil }); err != nil {
 		// The numbers of before are better than none. What may pass is tried again.
-		if errors.Is(err, screening.ErrBadCorrection) || errors.Is(err, screening.ErrCannotMeasure) || errors.Is(err, screening.ErrNoReps) {
+		var p *problem
+		if errors.As(err, &p) || errors.Is(err, screening.ErrBadCorrection) || errors.Is(err, screening.ErrCannotMeasure) || errors.Is(err, screening.ErrNoReps) {
 			d.unfit.Store(clip.ID, d.changes(clip, seq))
 		}
 		d.s.log.Warn("the last change cannot be measured", "clip", clip.ID)
@@ -429,25 +439,31 @@ func (d *desk) fresh(ctx context.Context, clip archive.Clip) (archive.Clip, erro
 }
 
 // missStills has the stills of a result drawn that has none, because the job for them
-// was cancelled, or never queued.
-func (d *desk) missStills(ctx context.Context, clip archive.Clip) error {
+// was cancelled, or never queued. A clip can be looked at without them.
+func (d *desk) missStills(ctx context.Context, clip archive.Clip) {
 	if slices.ContainsFunc(clip.Result.Files, func(f archive.File) bool { return isStill(f.Name) }) {
-		return nil
+		return
 	}
 	if a, err := d.summary(ctx, clip); err != nil || len(a.Reps) == 0 {
-		return err
+		return
 	}
 	jobs, err := d.s.archive.Jobs(ctx, listedJobs)
-	if err != nil {
-		return err
-	}
 	for _, j := range jobs {
 		opt, err := optionsOf(j)
-		if err == nil && j.ClipID == clip.ID && opt.Stills && j.State != archive.JobCancelled && !j.CreatedAt.Before(clip.Result.CreatedAt) {
-			return nil // it is under way, or did not help
+		if err != nil || j.ClipID != clip.ID || !opt.Stills {
+			continue
+		}
+		underWay := j.State == archive.JobWaiting || j.State == archive.JobRunning
+		if underWay || j.State != archive.JobCancelled && !j.CreatedAt.Before(clip.Result.CreatedAt) {
+			return // another would not help
 		}
 	}
-	return d.drawStills(ctx, clip.ID)
+	if err == nil {
+		err = d.drawStills(ctx, clip.ID)
+	}
+	if err != nil {
+		d.s.log.Warn("the stills of a clip cannot be queued", "clip", clip.ID)
+	}
 }
 
 // stale says whether a clip was changed after its numbers were measured, in a way that
@@ -457,9 +473,8 @@ func (d *desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	old, err := d.s.outdated(ctx, clip)
-	if err != nil || seq == clip.Result.CorrectionSeq && !old {
-		return false, err
+	if seq == clip.Result.CorrectionSeq && !d.s.outdated(ctx, clip) {
+		return false, nil
 	}
 	bad, known := d.unfit.Load(clip.ID)
 	return !known || bad != d.changes(clip, seq), nil

@@ -38,21 +38,15 @@ func TestTwoWindowsCorrect(t *testing.T) {
 	b := newBench(t, nil)
 	id := b.measured("slow.mp4")[0]
 	var seen struct {
-		Seq     int
+		Base    string
 		Current json.RawMessage
 	}
 	look := func() { b.want(200, "GET", "/api/clips/"+id, "", &seen) }
 	look()
-	at := func(path string, seq int) string {
-		return fmt.Sprintf("/api/clips/%s/corrections%s?base=%d", id, path, seq)
-	}
-	var said struct{ Seq int }
-	b.want(200, "POST", at("", seen.Seq), heelMoved, &said)
-	if said.Seq != seen.Seq+1 {
-		t.Errorf("the answer speaks of correction %d, want %d", said.Seq, seen.Seq+1)
-	}
+	at := func(path, base string) string { return "/api/clips/" + id + "/corrections" + path + "?base=" + base }
+	b.want(200, "POST", at("", seen.Base), heelMoved, nil)
 	for _, path := range []string{"", "/undo", "/redo"} { // the other window, which knows nothing of it
-		w := b.send("POST", at(path, seen.Seq), strings.NewReader(`{"vertical_deg":2}`), nil)
+		w := b.send("POST", at(path, seen.Base), strings.NewReader(`{"vertical_deg":2}`), nil)
 		if w.Code != http.StatusConflict || !strings.Contains(w.Body.String(), "another window") {
 			t.Errorf("%s on an old state: %d %s", path, w.Code, w.Body)
 		}
@@ -61,8 +55,58 @@ func TestTwoWindowsCorrect(t *testing.T) {
 	if !strings.Contains(string(seen.Current), "heel") {
 		t.Errorf("the first correction is lost: %s", seen.Current)
 	}
-	b.want(200, "POST", at("/undo", seen.Seq), "", nil)
-	b.want(400, "POST", "/api/clips/"+id+"/corrections?base=x", heelMoved, nil)
+	// An undo and another correction in its place: there are as many as before.
+	before := seen.Base
+	b.want(200, "POST", at("/undo", before), "", nil)
+	look()
+	b.want(200, "POST", at("", seen.Base), `{"vertical_deg":2}`, nil)
+	b.want(409, "POST", at("", before), heelMoved, nil)
+	look()
+	if !strings.Contains(string(seen.Current), "vertical_deg") {
+		t.Errorf("the other window's vertical is lost: %s", seen.Current)
+	}
+}
+
+// What a clip was measured with is a help, not a condition: without it the clip is
+// measured again.
+func TestLostInputsHeal(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	b.want(200, "PATCH", "/api/clips/"+id, `{"height_cm":180}`, nil)
+	b.settle()
+	path := func() string {
+		clip, err := b.s.archive.Clip(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b.s.archive.FilePath(fileOf(clip.Result.Files, measuredWithFile).SHA256)
+	}
+	if err := os.Remove(path()); err != nil {
+		t.Fatal(err)
+	}
+	b.s.desk.forget()
+	b.want(200, "GET", "/api/clips/"+id+"/analysis", "", nil)
+	if _, err := os.Stat(path()); err != nil {
+		t.Errorf("it was not written again: %v", err)
+	}
+}
+
+// A new name changes no number: the pictures stay. A new height changes them.
+func TestRenamingKeepsThePictures(t *testing.T) {
+	b := newBench(t, nil)
+	id := b.measured("slow.mp4")[0]
+	b.want(200, "PATCH", "/api/clips/"+id, `{"height_cm":180}`, nil)
+	b.want(202, "POST", "/api/clips/"+id+"/render", "", nil)
+	b.settle()
+	for _, step := range []struct {
+		change string
+		code   int
+	}{{`{"name":"renamed.mp4"}`, 200}, {`{"height_cm":170}`, 404}} {
+		b.want(200, "PATCH", "/api/clips/"+id, step.change, nil)
+		if w := b.send("GET", "/clips/"+id+"/files/annotated.mp4", nil, nil); w.Code != step.code {
+			t.Errorf("after %s the video: %d, want %d", step.change, w.Code, step.code)
+		}
+	}
 }
 
 // What is said of a clip and its numbers go together, whoever goes away meanwhile.

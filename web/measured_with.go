@@ -46,12 +46,18 @@ func (m measuredWith) file(ctx context.Context, a *archive.Archive) (archive.Fil
 }
 
 // outdated says whether a clip was given another tempo, height, rate or name since it
-// was measured. Of a result that does not say what it was measured with nothing is
-// outdated.
-func (s *Server) outdated(ctx context.Context, clip archive.Clip) (bool, error) {
+// was measured. Of a result that names no such file nothing is outdated; one whose file
+// cannot be read is measured again, which writes it anew.
+func (s *Server) outdated(ctx context.Context, clip archive.Clip) bool {
+	was, err := s.measuredWithOf(ctx, clip)
+	return err != nil || was != nil && *was != s.orderOf(clip).measuredWith()
+}
+
+// measuredWithOf reads what a clip was measured with; nil when its result does not say.
+func (s *Server) measuredWithOf(ctx context.Context, clip archive.Clip) (*measuredWith, error) {
 	f := fileOf(clip.Result.Files, measuredWithFile)
 	if f.SHA256 == "" {
-		return false, nil
+		return nil, nil
 	}
 	was, err := s.desk.inputs.get(f.SHA256, func() (measuredWith, error) {
 		var m measuredWith
@@ -65,5 +71,8 @@ func (s *Server) outdated(ctx context.Context, clip archive.Clip) (bool, error) 
 		}
 		return m, nil
 	})
-	return was != s.orderOf(clip).measuredWith(), err
+	if err != nil {
+		return nil, err
+	}
+	return &was, nil
 }

@@ -298,7 +298,9 @@ function startDuo() {
     clearTimeout(telling); // a screen reader is told once no other step follows
     telling = setTimeout(() => say($("#readout").textContent), 400);
   };
-  duo.onBroken = (clip) => toast(`This browser cannot play the video of ${clip.name}. The numbers are right all the same.`, true);
+  duo.onBroken = (clip) => toast(clip.result?.files.some((f) => f.name === "web.mp4")
+    ? `This browser cannot play the video of ${clip.name}. The numbers are right all the same.`
+    : `The video of ${clip.name} is still being made. Reload the page in a moment.`, true);
   $("#back1").addEventListener("click", () => step(-1));
   $("#on1").addEventListener("click", () => step(1));
   $("#to-bottom").addEventListener("click", () => { duo.stop(); duo.seek(0); });

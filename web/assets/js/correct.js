@@ -160,7 +160,7 @@ export class Correcting {
     return this.send("corrections", () => {
       const doc = this.copy();
       edit(doc);
-      return { ...doc, what };
+      return { ...doc, slow_motion_factor: this.page.motion.factor, what };
     });
   }
 
@@ -174,7 +174,7 @@ export class Correcting {
   async sendNow(path, body) {
     try {
       const began = performance.now();
-      const said = await post(`/api/clips/${this.page.id}/${path}?base=${this.page.info.seq}`, body());
+      const said = await post(`/api/clips/${this.page.id}/${path}?base=${this.page.info.base}`, body());
       await this.page.load();
       const s = Math.max(said.took_ms / 1000, 0.01);
       $("#took").textContent = `measured again in ${num(s, s < 1 ? 2 : 1)} s`;

@@ -47,6 +47,7 @@ export class Curves {
   /** Draws a motion anew. */
   show(motion) {
     this.motion = motion;
+    const focused = (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid; // charts go, and take it along
     for (const c of this.charts) c.end();
     this.charts = [];
     const s = motion.series, x = s.time_s, size = 58;
@@ -83,7 +84,7 @@ export class Curves {
       return head;
     });
     for (const { u } of this.charts) u.hooks.setSize = [...(u.hooks.setSize || []), () => queueMicrotask(() => this.place())];
-    this.edit(this.editing);
+    this.edit(this.editing, focused);
     this.at(this.timeS ?? 0);
   }
 
@@ -195,12 +196,11 @@ export class Curves {
     for (const el of this.handles || []) if (!el.dataset.moving) el.style.left = `${this.charts[0].u.valToPos(Number(el.dataset.at), "x")}px`;
   }
 
-  /** Whether somebody has hold of a handle, by pointer or by keyboard. */
-  get held() { return (this.handles || []).some((el) => el.dataset.moving || el === document.activeElement); }
+  /** Whether somebody has hold of a handle: it moves, or was moved and is not sent yet. */
+  get held() { return (this.handles || []).some((el) => el.dataset.moving || el.dataset.unsent); }
 
   /** Shows handles at the start, bottom and end of a rep; null hides them. */
-  edit(rep) {
-    const focused = rep === this.editing ? (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid : null;
+  edit(rep, focused = rep === this.editing ? (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid : null) {
     this.editing = rep;
     for (const el of this.handles || []) el.remove();
     this.handles = [];
@@ -216,6 +216,7 @@ export class Curves {
       const set = (t) => {
         const all = this.motion.series.time_s;
         el.dataset.at = String(Math.max(all[0], Math.min(all.at(-1), t)));
+        el.dataset.unsent = "1";
         el.style.left = `${u.valToPos(Number(el.dataset.at), "x")}px`;
         el.setAttribute("aria-valuenow", Number(el.dataset.at).toFixed(3));
         el.setAttribute("aria-valuetext", `${num(Number(el.dataset.at), 2)} seconds`);
@@ -224,6 +225,7 @@ export class Curves {
       let sent = r[key];
       const done = () => {
         const t = Number(el.dataset.at);
+        delete el.dataset.unsent;
         if (Math.abs(t - sent) <= step / 4) return;
         sent = t;
         this.changed(r, key, t);
