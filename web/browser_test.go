@@ -687,9 +687,9 @@ func testPassword(t *testing.T, program string) {
 	d.shoot(t, "login-wrong")
 	d.console.expect("")
 	enter(password)
-	d.until(t, stepLimit, `location.pathname === "/" && document.querySelector("#drop-form")`)
+	d.until(t, stepLimit, `location.pathname === "/" && document.readyState === "complete" && document.querySelector("#drop-form")`)
 	d.do(t, chromedp.Click(chromedp.CSS(`#logout`)))
-	d.until(t, stepLimit, `location.pathname === "/login" && document.querySelector("input[type=password]")`)
+	d.until(t, stepLimit, `location.pathname === "/login" && document.readyState === "complete" && document.querySelector("input[type=password]")`)
 	d.quiet(t)
 }
 
@@ -830,7 +830,11 @@ func (d *desk) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
 	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
 	defer cancel()
 	for i, step := range steps {
-		if err := chromedp.Do(ctx, step); err != nil {
+		err := chromedp.Do(ctx, step)
+		for tries := 0; tries < 3 && err != nil && strings.Contains(err.Error(), "Could not find node"); tries++ {
+			err = chromedp.Do(ctx, step) // the page drew it anew between finding and using it
+		}
+		if err != nil {
 			d.shoot(t, "failed-step")
 			t.Fatalf("step %d of %d: %v", i+1, len(steps), err)
 		}
