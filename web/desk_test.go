@@ -385,6 +385,19 @@ func TestCompareConditions(t *testing.T) {
 	}
 }
 
+// A height that is given with the first clip is the athlete's.
+func TestHeightOfANewAthlete(t *testing.T) {
+	b := newIdleBench(t, nil)
+	for _, height := range []string{"181.5", "190"} { // the second is that of one clip
+		b.upload([]string{"athlete_name=Tall Example", "height_cm=" + height}, "slow.mp4="+movie(height))
+	}
+	var list struct{ Athletes []athleteView }
+	b.want(200, "GET", "/api/athletes", "", &list)
+	if len(list.Athletes) != 1 || list.Athletes[0].HeightCm == nil || *list.Athletes[0].HeightCm != 181.5 {
+		t.Errorf("the athletes are %+v", list.Athletes)
+	}
+}
+
 // sides returns the words of what a comparison's clips differ in.
 func (b *bench) sides(id string) string {
 	b.t.Helper()

@@ -456,7 +456,7 @@ func (s *Server) visitOf(ctx context.Context, f clipFields) (archive.Visit, erro
 	if f.Athlete != "" {
 		athlete, err = s.archive.Athlete(ctx, f.Athlete)
 	} else {
-		athlete, err = s.athleteNamed(ctx, f.AthleteName)
+		athlete, err = s.athleteNamed(ctx, f.AthleteName, f.HeightCm)
 	}
 	if err != nil {
 		return archive.Visit{}, err
@@ -474,15 +474,15 @@ func (s *Server) visitOf(ctx context.Context, f clipFields) (archive.Visit, erro
 	return s.archive.VisitFor(ctx, v)
 }
 
-// athleteNamed finds an athlete by the exact name, or makes one.
-func (s *Server) athleteNamed(ctx context.Context, name string) (archive.Athlete, error) {
+// athleteNamed finds an athlete by the exact name, or makes one of the given height.
+func (s *Server) athleteNamed(ctx context.Context, name string, heightCm *float64) (archive.Athlete, error) {
 	s.intake.mu.Lock() // two clips of a new athlete that come at once make one athlete
 	defer s.intake.mu.Unlock()
 	a, found, err := s.lookUp(ctx, name)
 	if err != nil || found {
 		return a, err
 	}
-	return s.archive.CreateAthlete(ctx, archive.Athlete{Name: oneLine(name)})
+	return s.archive.CreateAthlete(ctx, archive.Athlete{Name: oneLine(name), HeightCm: heightCm})
 }
 
 // lookUp finds an athlete by the exact name, without regard to case.
