@@ -265,19 +265,27 @@ func TestWorkerEnds(t *testing.T) {
 	}
 }
 
-// A child that the kernel's limit stops ends by itself.
+// The limit of memory is also the kernel's: a child that nobody watches ends by itself.
 func TestWorkerLimitOfTheKernel(t *testing.T) {
-	k := fakeWorker(Limits{WorkMemory: 600 << 20})
-	// The watch from outside is left out: the order alone carries the limit.
-	err := k.run(t.Context(), workOrder{Kind: workAnalyze, Dir: t.TempDir(), Clips: []workClip{{Name: "limited.mp4"}}}, func(l workLine) error {
-		if l.Stage == "eaten" {
-			t.Error("4 GB were eaten under a limit of 0.6 GB")
-		}
-		return nil
-	})
-	var failed *workError
-	if !errors.As(err, &failed) {
-		t.Fatalf("error %v, want a *workError", err)
+	order, err := json.Marshal(workOrder{Kind: workAnalyze, Dir: t.TempDir(), Clips: []workClip{{Name: "limited.mp4"}}, Limits: workLimits{DataBytes: 600 << 20}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	child := exec.CommandContext(ctx, os.Args[0])
+	child.Env = append(os.Environ(), fakeVariable+"=work")
+	child.Stdin = strings.NewReader(string(order) + "\n")
+	out, err := child.Output()
+	var exit *exec.ExitError
+	if ctx.Err() != nil || !errors.As(err, &exit) {
+		t.Fatalf("the child ended with %v, want that it fails", err)
+	}
+	if strings.Contains(string(out), "eaten") {
+		t.Error("4 GB were eaten under a limit of 0.6 GB")
+	}
+	if text := string(exit.Stderr); !strings.Contains(text, "out of memory") && !strings.Contains(text, "allocate") {
+		t.Errorf("the child ended of something else: %.300s", text)
 	}
 }
 
