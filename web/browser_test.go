@@ -69,6 +69,7 @@ func testDesk(t *testing.T, program string) {
 		{"tempos are compared", (*desk).compare},
 		{"reports are downloaded", (*desk).download},
 		{"the history is opened", (*desk).history},
+		{"conditions are compared", (*desk).conditions},
 		{"the example comes and goes", (*desk).example},
 	} {
 		if !t.Run(chapter.name, func(t *testing.T) {
@@ -650,6 +651,43 @@ func (d *desk) history(t *testing.T) {
 	d.hasText(t, "Robin <b>Example</b>")
 	d.audit(t)
 	d.shoot(t, "athlete")
+}
+
+// conditions makes the fast clip a slow one under load, and compares it with the slow one.
+func (d *desk) conditions(t *testing.T) {
+	d.open(t, "/clips/"+d.clips["fast_30.mp4"])
+	d.until(t, measureLimit, `!document.querySelector("#correct-toggle").disabled`)
+	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)), chromedp.Evaluate[chromedp.Void](
+		`for (const [id, value] of [["tempo", "slow"], ["condition", "loaded"], ["load", "62,5"]]) document.querySelector("#edit-" + id).value = value`),
+		chromedp.Click(chromedp.CSS(`[data-testid=clip-save]`)))
+	d.until(t, measureLimit, `document.readyState === "complete" && document.querySelector(".crumbs")?.textContent.includes("loaded")`)
+	d.open(t, "/compare?athlete="+d.athlete)
+	d.until(t, stepLimit, `document.querySelectorAll("input[name=clip]").length >= 3`)
+	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(
+		`for (const box of document.querySelectorAll("input[name=clip]")) if (box.checked !== [%q, %q].includes(box.value)) box.click()`, d.clips["slow_30.mp4"], d.clips["fast_30.mp4"])),
+		chromedp.Click(chromedp.CSS(`#go`)))
+	d.until(t, measureLimit, `document.querySelector("#result")?.hidden === false`)
+	var answer struct {
+		Comparison screening.Comparison `json:"comparison"`
+	}
+	d.get(t, "/api/comparisons/"+eval[string](t, d, `document.querySelector("#comparison-page").dataset.comparison`), &answer)
+	c := &answer.Comparison
+	if len(c.Pairs) != 1 || len(c.Sides) != 2 || c.Tempo != "slow" || c.Word(c.Pairs[0].Challenge) != "loaded with 62.5 kg" {
+		t.Fatalf("compared %+v of tempo %q", c.Sides, c.Tempo)
+	}
+	knee := c.Pairs[0].Joints.Knee
+	want := fmt.Sprintf("Knee: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg), degText(knee.ChallengeROMDeg))
+	if got := eval[string](t, d, `document.querySelector("#sentences [data-joint=knee] strong").textContent`); got != want {
+		t.Errorf("the sentence is %q, want %q", got, want)
+	}
+	text := eval[string](t, d, `document.querySelector("main").innerText`)
+	for _, wrong := range []string{"control at speed", "What did speed take", "slow →"} {
+		if strings.Contains(text, wrong) {
+			t.Errorf("a comparison of conditions speaks of %q", wrong)
+		}
+	}
+	d.audit(t)
+	d.shoot(t, "comparison-conditions")
 }
 
 func (d *desk) example(t *testing.T) {

@@ -153,6 +153,7 @@ form.addEventListener("submit", async (e) => {
 
 async function sendOne(c) {
   c.state = "sending";
+  c.note.classList.remove("wrong");
   c.tempo.disabled = true;
   c.bar.hidden = false;
   c.drop.textContent = "Stop";
@@ -181,6 +182,7 @@ async function sendOne(c) {
     c.bar.hidden = true;
     c.drop.textContent = "Remove";
     c.note.textContent = err.plain ? err.plain() : "It could not be sent.";
+    c.note.classList.add("wrong");
     complain(err);
   }
   showChosen();
