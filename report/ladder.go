@@ -43,6 +43,13 @@ func (w rungWords) verdict(v string) (words, class string) {
 	return v, v
 }
 
+// PositionVerdict returns a verdict in the words of a position of the ladder: what lies
+// further to the toes or leans more has gained nothing.
+func PositionVerdict(position, verdict string) string {
+	words, _ := wordsOf(position).verdict(verdict)
+	return words
+}
+
 // change says a change in words: "8° less (2 to 13)".
 func (w rungWords) change(ch *screening.Change) string {
 	lost := float64(ch.Lost)

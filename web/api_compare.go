@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"net/http"
 	"os"
@@ -606,6 +607,10 @@ func (p *reports) keep(want madeReport, dir string) error {
 	if from.key(athlete.Name) != want.key {
 		return errNumbersChanged
 	}
+	// The numbers are kept already, without the athlete's name.
+	if err := os.Remove(filepath.Join(dir, comparisonFile)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("keeping a report: %w", err)
+	}
 	files, err := p.s.putFolder(p.ctx, dir)
 	if err != nil {
 		return err
@@ -615,9 +620,6 @@ func (p *reports) keep(want madeReport, dir string) error {
 		return strings.HasPrefix(f.Name, madeFolder) && !strings.HasPrefix(f.Name, madeFolder+want.key+"/")
 	})
 	for _, f := range files {
-		if f.Name == comparisonFile {
-			continue
-		}
 		if f.Name = want.folder() + f.Name; fileOf(kept, f.Name).Name == "" {
 			kept = append(kept, f)
 		}

@@ -306,6 +306,11 @@ func TestDeletedIsGone(t *testing.T) {
 	b.settle()
 	b.want(200, "POST", "/api/clips/"+id+"/corrections", heelMoved, nil)
 	b.settle()
+	var made struct{ ID string }
+	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q]}`, id, b.measured("fast.mp4")[0]), &made)
+	if w := b.send("GET", "/comparisons/"+made.ID+"/files/coach.pdf", nil, nil); w.Code != 200 {
+		t.Fatalf("%d %s", w.Code, w.Body)
+	}
 	clip, err := b.s.archive.Clip(t.Context(), id)
 	if err != nil {
 		t.Fatal(err)

@@ -255,7 +255,7 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 				cells = append(cells, missing)
 				continue
 			}
-			cells = append(cells, signed(c.Change)+unit+" "+c.Verdict)
+			cells = append(cells, signed(c.Change)+unit+" "+report.PositionVerdict(s.Position, c.Verdict))
 			smallest = whole(c.SmallestDetectable) + unit
 		}
 		row(t, append(cells, smallest)...)

@@ -326,7 +326,7 @@ func TestComparePrintsTableAndSentences(t *testing.T) {
 			"Ankle  34°   25°   9°    6° to 12°      74 %      lost\n",
 		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast.\n",
 		"Hip    110°  116°  −6°   −9° to −4°     105 %     gained\n",
-		"Position   slow  fast        First outside\nHeel rise  0 %   9 % gained  fast\nThe heel comes up.\nNot a diagnosis.\n",
+		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel comes up.\nNot a diagnosis.\n",
 		"holdfast-results/unnamed/2025-05-02/compare_slow_fast_jump/comparison.json\n",
 		"holdfast-results/unnamed/2025-05-02/jump/analysis.json\n",
 	} {

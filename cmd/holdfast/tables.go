@@ -268,7 +268,7 @@ func (a *app) printLadder(c *screening.Comparison) {
 				text = whole(c.Value) + unit
 			}
 			if c.Change != nil {
-				text += " " + c.Change.Verdict
+				text += " " + report.PositionVerdict(r.Position, c.Change.Verdict)
 			}
 			cells = append(cells, text)
 		}
