@@ -294,6 +294,9 @@ func (d *desk) stepFrames(t *testing.T) {
 	d.get(t, "/api/clips/"+d.clips["fast_30.mp4"]+"/frames", &frames)
 	var a screening.Analysis
 	d.get(t, "/api/clips/"+d.clips["fast_30.mp4"]+"/analysis", &a)
+	if got := eval[string](t, d, `document.querySelector("#clip-tempos").textContent`); got != "fast" {
+		t.Errorf("the clip is called %q, want fast", got)
+	}
 
 	bottom := nearestFrame(frames.TimeS, float64(a.Reps[0].BottomS))
 	d.atFrame(t, &frames, bottom)

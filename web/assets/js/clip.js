@@ -34,7 +34,7 @@ async function load() {
 
 function show() {
   const { motion, info } = page, a = motion.a;
-  fill($("#clip-tempos"), [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map(tempo));
+  fill($("#clip-tempos"), [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map((t) => tempo(t)));
   fitScreen();
   if (!page.player) start();
   else page.player.times = motion.times;
