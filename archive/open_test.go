@@ -156,7 +156,7 @@ func TestClean(t *testing.T) {
 	}
 	gone := []string{
 		cli.FilePath(unused.SHA256),
-		write("tmp/put-1"), write("tmp/backup-1/files/ab/x"), write("tmp/work/deep/down/frame.png"), write("tmp/" + deletingName + "1"),
+		write("tmp/put-1"), write("tmp/backup-1/files/ab/x"), write("tmp/job/deep/down/frame.png"), write("tmp/" + deletingName + "1"),
 		write("files/ab/" + strings.Repeat("ab", 32)), write("files/stray"), write("files/zz/" + c.SHA256),
 	}
 	cli.must(os.Symlink(dir, filepath.Join(dir, tmpName, "link")))

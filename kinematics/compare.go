@@ -17,6 +17,12 @@ const DefaultSmallestChangeDeg = 5
 // ErrNothingToCompare: one of the sides has no rep that can be used.
 var ErrNothingToCompare = errors.New("there are no reps to compare")
 
+// DefaultOccasionSDDeg is the standard deviation, in degrees, of what differs between two
+// occasions though the athlete did not change: camera, clothes, time of day. From the
+// smallest detectable change of 4.6 degrees that repeated weight-bearing lunge
+// measurements of different testers show (Powden et al. 2015): 4.6 / (1.96 sqrt 2).
+const DefaultOccasionSDDeg = 4.6 / (1.96 * math.Sqrt2)
+
 const (
 	// defaultSEMDeg is the standard error of one reading of a range of motion
 	// that is assumed where too few reps show their own spread. Common practice,
@@ -35,6 +41,10 @@ type CompareOptions struct {
 	// SEMDeg is the standard error of one reading that is used with fewer than
 	// three reps on a side, degrees; 0: 3.
 	SEMDeg float64
+	// OccasionSDDeg is how far a reading of one occasion is off that of another, as a
+	// standard deviation of each, degrees; 0: DefaultOccasionSDDeg. It counts where the
+	// sides were filmed on different occasions.
+	OccasionSDDeg float64
 	// DetectableDeg is the smallest change that can be told from chance where that is
 	// known apart from the interval, degrees; 0: not known. A smaller change is
 	// neither lost nor gained; it does not make a change held.
@@ -59,6 +69,13 @@ func (o CompareOptions) smallest() float64 {
 		return o.SmallestChangeDeg
 	}
 	return DefaultSmallestChangeDeg
+}
+
+func (o CompareOptions) occasionSD() float64 {
+	if o.OccasionSDDeg > 0 {
+		return o.OccasionSDDeg
+	}
+	return DefaultOccasionSDDeg
 }
 
 func (o CompareOptions) sem() float64 {
@@ -174,9 +191,11 @@ type Readings struct {
 	// that was read; NaN or 0 when unknown. The error is much the same in every
 	// rep that reaches the same position: more reps do not average it out.
 	NoiseSDDeg float64
-	// OccasionSDDeg is the standard deviation of what all reps of one occasion share
-	// and another occasion does not, such as the camera's place; 0: the sides were
-	// filmed on one occasion.
+	// Occasion is when they were filmed, by any name: readings of two occasions differ
+	// by more than those of one (see CompareOptions.OccasionSDDeg).
+	Occasion string
+	// OccasionSDDeg is the same for one side alone, for the mean of an occasion that is
+	// to be held against others; 0: not counted.
 	OccasionSDDeg float64
 }
 
@@ -191,6 +210,9 @@ func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
 		}
 	}
 	r.NoiseSDDeg = median(sds)
+	if len(reps) > 0 {
+		r.Occasion = reps[0].Occasion
+	}
 	return r
 }
 
@@ -199,6 +221,7 @@ func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
 //
 //	s^2/n + noise^2 + occasion^2
 //
+// (the last where the sides were filmed on different occasions)
 // from the spread s between its n reps, which holds the noise of each reading, and
 // what all of them share. The interval is Welch's: t has the degrees of freedom of
 // Welch and Satterthwaite, what is shared counting as known. Without it, it is the
@@ -224,10 +247,15 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 		c.RetainedPct = 100 * c.ChallengeDeg / c.BaselineDeg
 	}
 
+	// What one occasion has and another has not, on both sides.
+	between := 0.0
+	if baseline.Occasion != challenge.Occasion {
+		between = 2 * opt.occasionSD() * opt.occasionSD()
+	}
 	var half float64
 	if min(nb, nc) >= minRepsForSpread {
 		sb, sc := stat.Variance(baseline.Deg, nil)/nb, stat.Variance(challenge.Deg, nil)/nc
-		v := sb + sc + sharedVariance(baseline) + sharedVariance(challenge)
+		v := sb + sc + sharedVariance(baseline) + sharedVariance(challenge) + between
 		quantile := distuv.UnitNormal.Quantile(0.975)
 		if d := sb*sb/(nb-1) + sc*sc/(nc-1); d > 0 {
 			quantile = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: v * v / d}.Quantile(0.975)
@@ -236,7 +264,7 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 	} else {
 		vb := meanVariance(baseline, opt.sem())
 		vc := meanVariance(challenge, opt.sem())
-		half = distuv.UnitNormal.Quantile(0.975) * math.Sqrt(vb+vc)
+		half = distuv.UnitNormal.Quantile(0.975) * math.Sqrt(vb+vc+between)
 	}
 	c.Interval95Deg = [2]float64{c.LostDeg - half, c.LostDeg + half}
 	c.Verdict = verdict(c.LostDeg, c.Interval95Deg, opt)

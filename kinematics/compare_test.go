@@ -45,6 +45,14 @@ func TestCompareReadingsFewReps(t *testing.T) {
 		}
 		near(t, "two occasions", got.LostDeg-got.Interval95Deg[0], 1.9599639845*math.Sqrt(2*(floor/float64(n)+2.5*2.5+2*2)), 1e-6)
 	}
+	// The same said by the occasion's name, on both sides at once; one occasion adds nothing.
+	for name, want := range map[string]float64{"May": 1.9599639845 * 2.5 * math.Sqrt2, "June": 1.9599639845 * math.Sqrt(2*(2.5*2.5+DefaultOccasionSDDeg*DefaultOccasionSDDeg))} {
+		b := Readings{Deg: []float64{100, 100, 100}, NoiseSDDeg: 2.5, Occasion: "May"}
+		c := Readings{Deg: []float64{92, 92, 92}, NoiseSDDeg: 2.5, Occasion: name}
+		got := CompareReadings(b, c, CompareOptions{})
+		near(t, "May against "+name, got.LostDeg-got.Interval95Deg[0], want, 1e-6)
+	}
+	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*DefaultOccasionSDDeg, 4.6, 1e-9) // Powden et al. 2015
 	noisy := CompareReadings(Readings{Deg: []float64{100}, NoiseSDDeg: 6}, Readings{Deg: []float64{92}, NoiseSDDeg: 6}, CompareOptions{})
 	near(t, "twice the noise", noisy.LostDeg-noisy.Interval95Deg[0], 2*8.3155755768, 2e-3)
 	none := CompareReadings(Readings{}, Readings{Deg: []float64{92}}, CompareOptions{})

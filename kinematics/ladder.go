@@ -247,10 +247,12 @@ func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
 // CompareAt returns the options for comparing one position, in its own unit.
 func (o LadderOptions) CompareAt(p Position) CompareOptions {
 	switch p {
+	// Shoes and camera differ between occasions; as large as the error of a reading,
+	// common practice, no source.
 	case PositionSupport:
-		return CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct}
+		return CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct, OccasionSDDeg: supportSEMPct}
 	case PositionHeel:
-		return CompareOptions{SmallestChangeDeg: heelSmallestPct, SEMDeg: heelSEMPct}
+		return CompareOptions{SmallestChangeDeg: heelSmallestPct, SEMDeg: heelSEMPct, OccasionSDDeg: heelSEMPct}
 	case PositionAnkle:
 		return o.Compare.of(AnkleJoint)
 	case PositionKnee:

@@ -70,6 +70,9 @@ type Rep struct {
 	PartialWhy string
 	// LeftOut says that the coach left the rep out; it is then Partial as well.
 	LeftOut bool
+	// Occasion is when it was filmed, by any name; the caller sets it where clips of
+	// several occasions are compared.
+	Occasion string
 	// StartS, BottomS and EndS are clip times in seconds. The bottom is where
 	// the descent ends: the lowest hip, and where the hip dwells at its lowest,
 	// the start of the dwell. A jump from the position that the last jump landed

@@ -27,6 +27,9 @@ type CompareOptions struct {
 	// "loaded with 60 kg", or the dates. Where all differ and the clips share a tempo,
 	// the reps of that tempo are compared between them.
 	Sides []string
+	// Dates are the days on which the clips were filmed, one a clip; nil: all on one.
+	// What differs from day to day widens the intervals between clips of two days.
+	Dates []string
 }
 
 // tempoOrder lists the tempos from the easiest to the hardest.
@@ -99,6 +102,17 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if left, right := clipsBySide(analyses, pools); left != "" && right != "" {
 		c.Warnings = append(c.Warnings, Warning{Code: "different_sides", Message: left + " shows the left leg, " + right + " the right one: " +
 			"a difference between the legs looks like a change. Film both from the same side."})
+	}
+	if len(opt.Dates) == len(analyses) {
+		for _, p := range pools {
+			for i := range p.reps {
+				p.reps[i].Occasion = opt.Dates[p.clip]
+			}
+		}
+		if days := slices.Compact(slices.Sorted(slices.Values(opt.Dates))); len(days) > 1 {
+			c.Warnings = append(c.Warnings, Warning{Code: "different_days", Message: "The clips were filmed on different days: " +
+				"what differs from day to day though nobody changed is in the intervals."})
+		}
 	}
 	var reps []kinematics.Rep
 	for _, p := range pools {

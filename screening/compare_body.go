@@ -255,7 +255,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			for _, r := range set.Positions {
 				for q := range kinematics.NumPositions {
 					if q.String() == r.Position {
-						step.Readings[q] = kinematics.Readings{Deg: floats(r.Values), NoiseSDDeg: float64(r.NoiseSD)}
+						step.Readings[q] = kinematics.Readings{Deg: floats(r.Values), NoiseSDDeg: float64(r.NoiseSD), Occasion: p.reps[0].Occasion}
 					}
 				}
 			}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -170,6 +171,41 @@ func TestCompareSides(t *testing.T) {
 				t.Error("the analysis that was given has changed")
 			}
 		})
+	}
+}
+
+// Between two days lies more than between two clips of one.
+func TestCompareDays(t *testing.T) {
+	slow, weak, jump := repsOf("slow", 3, 114, 120, 28), repsOf("slow", 3, 109, 121, 20), repsOf("jump", 3, 94, 119, 18)
+	width := func(analyses []*Analysis, dates []string, pair int) float64 {
+		t.Helper()
+		c, err := Compare(analyses, CompareOptions{Dates: dates})
+		if err != nil {
+			t.Fatal(err)
+		}
+		told := slices.ContainsFunc(c.Warnings, func(w Warning) bool { return w.Code == "different_days" })
+		if differ := len(dates) > 0 && slices.ContainsFunc(dates, func(d string) bool { return d != dates[0] }); told != differ {
+			t.Errorf("%v: warned of days %v", dates, told)
+		}
+		iv := c.Pairs[pair].Joints.Knee.Interval95Deg
+		return float64(iv[1]-iv[0]) / 2
+	}
+	for _, tt := range []struct {
+		name     string
+		analyses []*Analysis
+		dates    []string
+		pair     int
+		wider    bool
+	}{
+		{"one day", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)}, []string{"2026-05-01", "2026-05-01"}, 0, false},
+		{"two days", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)}, []string{"2026-05-01", "2026-06-01"}, 0, true},
+		{"a jump of another day", []*Analysis{analysisOf("a", slow), analysisOf("b", jump)}, []string{"2026-05-01", "2026-06-01"}, 0, true},
+		{"of three, the two of one day", []*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("fast", 3, 99, 121, 20)), analysisOf("c", jump)}, []string{"2026-05-01", "2026-05-01", "2026-06-01"}, 0, false},
+	} {
+		same, now := width(tt.analyses, nil, tt.pair), width(tt.analyses, tt.dates, tt.pair)
+		if tt.wider && !(now > same+0.1) || !tt.wider && math.Abs(now-same) > 1e-9 {
+			t.Errorf("%s: half width %.2f, on one day %.2f", tt.name, now, same)
+		}
 	}
 }
 

@@ -69,12 +69,6 @@ type HistoryChange struct {
 	Verdict            string `json:"verdict"` // held, lost, gained or unclear
 }
 
-// visitSDDeg is the standard deviation, in degrees, of what differs between two visits
-// though the athlete did not change: camera, clothes, time of day. From the smallest
-// detectable change of 4.6 degrees that repeated weight-bearing lunge measurements of
-// different testers show (Powden et al. 2015): 4.6 / (1.96 sqrt 2).
-const visitSDDeg = 4.6 / (1.96 * math.Sqrt2)
-
 // historyKey is what must be alike for visits to be compared.
 type historyKey struct {
 	side      string
@@ -196,9 +190,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 				}
 			}
 			opt := kinematics.LadderOptions{}.CompareAt(p)
-			// Shoes and camera differ between visits; as large as the error of a reading,
-			// common practice, no source.
-			r.OccasionSDDeg = opt.SEMDeg
+			r.OccasionSDDeg = opt.OccasionSDDeg
 			return r, opt
 		})
 	}
@@ -219,7 +211,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 					r.NoiseSDDeg = math.Max(r.NoiseSDDeg, sd)
 				}
 			}
-			r.OccasionSDDeg = visitSDDeg
+			r.OccasionSDDeg = kinematics.DefaultOccasionSDDeg
 			opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg}
 			for i := 1; i < len(v.reps); i++ {
 				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.DetectableDeg {

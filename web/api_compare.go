@@ -31,11 +31,13 @@ type comparedFrom struct {
 	SmallestChangeDeg float64  `json:"smallest_change_deg"`
 	// Sides are what the clips differ in other than tempo, see screening.CompareOptions.
 	Sides []string `json:"sides,omitempty"`
+	// Dates are those of the clips' visits.
+	Dates []string `json:"dates,omitempty"`
 }
 
 // key names the files made of it, which name the athlete.
 func (c comparedFrom) key(athlete string) string {
-	text := fmt.Sprintf("%s %g %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, athlete)
+	text := fmt.Sprintf("%s %g %q %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, athlete)
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -165,14 +167,10 @@ func (s *Server) easiestFirst(ctx context.Context, clips []archive.Clip) ([]arch
 	return clips, nil
 }
 
-// sidesOf says what clips differ in other than tempo: condition and load, or else the
-// date. It is nil when they do not.
-func (s *Server) sidesOf(ctx context.Context, clips []archive.Clip) ([]string, error) {
-	visits, err := s.visitsOf(ctx, clips)
-	if err != nil {
-		return nil, err
-	}
-	var conditions, dates []string
+// sidesOf says what clips of these visits differ in other than tempo: condition and
+// load, or else the date. It is nil when they do not.
+func sidesOf(visits []archive.Visit) (sides, dates []string) {
+	var conditions []string
 	for _, v := range visits {
 		words := v.Condition
 		if v.LoadKg != nil {
@@ -181,21 +179,21 @@ func (s *Server) sidesOf(ctx context.Context, clips []archive.Clip) ([]string, e
 		conditions, dates = append(conditions, words), append(dates, v.Date)
 	}
 	for _, words := range [][]string{conditions, dates} {
-		if sorted := slices.Compact(slices.Sorted(slices.Values(words))); len(sorted) == len(clips) && len(clips) > 1 {
-			return words, nil
+		if sorted := slices.Compact(slices.Sorted(slices.Values(words))); len(sorted) == len(visits) && len(visits) > 1 {
+			return words, dates
 		}
 	}
-	return nil, nil
+	return nil, dates
 }
 
 // comparedNow says what a comparison of the clips would be made of.
 func (s *Server) comparedNow(ctx context.Context, clips []archive.Clip, smallestDeg float64) (comparedFrom, error) {
 	from := comparedFrom{SmallestChangeDeg: smallestDeg}
-	var err error
 	for _, c := range clips {
 		from.Results = append(from.Results, measuredAs(c))
 	}
-	from.Sides, err = s.sidesOf(ctx, clips)
+	visits, err := s.visitsOf(ctx, clips)
+	from.Sides, from.Dates = sidesOf(visits)
 	return from, err
 }
 
@@ -216,7 +214,7 @@ func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg 
 		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
 		analyses = append(analyses, &mine)
 	}
-	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: smallestDeg, Sides: from.Sides})
+	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: smallestDeg, Sides: from.Sides, Dates: from.Dates})
 	if err != nil {
 		return nil, err
 	}
@@ -266,7 +264,7 @@ func (s *Server) current(ctx context.Context, id string) (archive.Comparison, []
 	if err != nil {
 		return c, nil, "", err
 	}
-	if slices.Equal(was.Results, now.Results) && slices.Equal(was.Sides, now.Sides) {
+	if slices.Equal(was.Results, now.Results) && slices.Equal(was.Sides, now.Sides) && slices.Equal(was.Dates, now.Dates) {
 		return c, clips, was.key(athlete.Name), nil
 	}
 	files, err := s.compare(ctx, clips, was.SmallestChangeDeg)
@@ -468,7 +466,7 @@ func (s *Server) reportOrder(ctx context.Context, want madeReport) (workOrder, e
 	if err != nil {
 		return workOrder{}, err
 	}
-	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Date: s.now().Format("2006-01-02")}
+	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Dates: from.Dates, Date: s.now().Format("2006-01-02")}
 	for _, k := range clips {
 		o.Clips = append(o.Clips, s.orderOf(k))
 	}

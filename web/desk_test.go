@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -376,8 +377,16 @@ func TestCompareConditions(t *testing.T) {
 	if words != "fresh, loaded with 60 kg" {
 		t.Errorf("compared %q", words)
 	}
-	if _, words := compare(later.ID, fresh.ID); words != "2025-05-02, 2025-06-02" {
-		t.Errorf("compared %q", words)
+	days, words2 := compare(later.ID, fresh.ID)
+	if words2 != "2025-05-02, 2025-06-02" {
+		t.Errorf("compared %q", words2)
+	}
+	for of, want := range map[string]bool{id: false, days: true} { // two days differ by more than two clips of one
+		var v struct{ Comparison screening.Comparison }
+		b.want(200, "GET", "/api/comparisons/"+of, "", &v)
+		if told := slices.ContainsFunc(v.Comparison.Warnings, func(w screening.Warning) bool { return w.Code == "different_days" }); told != want {
+			t.Errorf("a comparison of different days %v says so: %v", want, told)
+		}
 	}
 	order, err := b.s.reportOrder(t.Context(), madeReport{comparison: id, key: b.keyOf(id)})
 	if err != nil || strings.Join(order.Sides, ", ") != words {

@@ -225,7 +225,7 @@ func doCompare(ctx context.Context, o *workOrder, s *speaker) error {
 		frames += a.Clip.Frames
 	}
 	s.say(workLine{Event: eventClip, Frames: frames})
-	c, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: o.SmallestChangeDeg, Sides: o.Sides})
+	c, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: o.SmallestChangeDeg, Sides: o.Sides, Dates: o.Dates})
 	if err != nil {
 		return err
 	}

@@ -22,6 +22,7 @@ type workOrder struct {
 	Video             bool       `json:"video"`
 	SmallestChangeDeg float64    `json:"smallest_change_deg"`
 	Sides             []string   `json:"sides"` // what the clips differ in other than tempo
+	Dates             []string   `json:"dates"` // when they were filmed
 	Date              string     `json:"date"`
 	Limits            workLimits `json:"limits"`
 	// Watched says that the standard input stays open as long as somebody waits for
