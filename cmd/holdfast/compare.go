@@ -31,13 +31,14 @@ func newCompareCommand(a *app) *cobra.Command {
 		Long: `Compare the range of motion (ROM) of the easier reps with that of the harder ones
 and say at each joint how much is lost, with its 95 % interval. Each argument is
 a clip or an earlier analysis (its folder or its analysis.json). A single
-argument is enough when it holds several tempos.
+argument is enough when it holds several tempos. Clips of one tempo are compared
+with each other, the first as the baseline, as if filmed on one day.
 
 Verdicts: lost, gained and held need the numbers to be clear; what they cannot
 tell apart from the error of the method is unclear. --smallest-change sets how
 many degrees matter. --retest names the easiest test filmed a second time, nothing
-changed: what differs between the two is chance, and where it is larger than the
-smallest change, it takes its place.
+changed: what differs between the two is chance, and nothing smaller is called lost
+or gained.
 
 Results go to holdfast-results/ATHLETE/DATE/compare_slow_fast/ (after the tempos),
 the analyses of clips to folders beside it. With --out DIR the comparison goes to
