@@ -3,7 +3,7 @@
 //	cmd -> web -> archive, report -> screening -> vision, kinematics -> models
 //
 // A package may import packages that stand further right, and none of its own
-// rank. Native libraries stay inside vision, and kinematics computes and does
+// rank. What lies in internal serves tests alone and may look everywhere. Native libraries stay inside vision, and kinematics computes and does
 // nothing else.
 package layers
 
@@ -31,8 +31,11 @@ var rank = map[string]int{
 	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1,
 }
 
-// exempt are folders with developers' tools, which may look everywhere.
-var exempt = []string{"scripts"}
+// forTests is the folder of what the tests of several packages share.
+const forTests = "internal"
+
+// exempt are folders with developers' tools and tests' aids, which may look everywhere.
+var exempt = []string{"scripts", forTests}
 
 // native lists what only some folders may import.
 var native = []struct {
@@ -86,6 +89,9 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		_, known := rank[folder]
 		switch {
 		case target == folder: // one folder may hold several packages
+		case target == forTests && test:
+		case target == forTests:
+			pass.Reportf(pos, "%s must not import %s: it serves tests alone", folder, path)
 		case !known:
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
@@ -105,7 +111,7 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		!slices.ContainsFunc(sums, func(s string) bool { return within(path, s) }) {
 		pass.Reportf(pos, "kinematics must not import %s: it computes from its arguments alone", path)
 	}
-	if folder == "kinematics" && path != module+"/kinematics" && within(path, module) && topFolder(path) != folder && rank[topFolder(path)] < rank[folder] {
+	if folder == "kinematics" && path != module+"/kinematics" && within(path, module) && topFolder(path) != folder && topFolder(path) != forTests && rank[topFolder(path)] < rank[folder] {
 		pass.Reportf(pos, "kinematics must not import %s: it knows gonum and the standard library alone", path)
 	}
 	if folder == "models" && !test && strings.Contains(strings.Split(path, "/")[0], ".") {

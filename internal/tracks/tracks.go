@@ -1,0 +1,145 @@
+// Package tracks hands tests what the default network saw in the clips of
+// testdata/clips, so that all that comes after the network
+// is tested in seconds.
+//
+// The tracks lie in testdata/tracks as the program itself stores them, but for the
+// digits: places are kept to a thousandth of a pixel. They are made anew with
+//
+//	go test ./screening -run StoredTracks -update
+package tracks
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// Names lists the clips of which a track is stored: all that are shipped.
+func Names(t testing.TB) []string {
+	t.Helper()
+	paths, err := filepath.Glob(filepath.Join(testdata(), "clips", "*.mp4"))
+	if err != nil || len(paths) == 0 {
+		t.Fatalf("there are no clips in %s: %v", testdata(), err)
+	}
+	names := make([]string, len(paths))
+	for i, p := range paths {
+		names[i] = strings.TrimSuffix(filepath.Base(p), ".mp4")
+	}
+	return names
+}
+
+// Clip opens a shipped clip; name is without ".mp4".
+func Clip(t testing.TB, name string) *vision.Clip {
+	t.Helper()
+	clip, err := vision.Open(context.Background(), filepath.Join(testdata(), "clips", name+".mp4"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return clip
+}
+
+// Load returns a shipped clip and its stored track, for screening.Measure. Nothing
+// is kept between calls: the track may be changed.
+func Load(t testing.TB, name string) (*vision.Clip, *vision.Track) {
+	t.Helper()
+	f, err := os.Open(file(name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	track, err := vision.ReadTrack(f)
+	if err != nil {
+		t.Fatalf("%s: %v", f.Name(), err)
+	}
+	return Clip(t, name), track
+}
+
+// Analysis measures a shipped clip from its stored track, as screening.Analyze would
+// from its pictures. The clip's path is relative to where the test starts, so that it
+// is alike on every machine.
+func Analysis(t testing.TB, name string, opt screening.Options) (*screening.Analysis, *vision.Track) {
+	t.Helper()
+	clip, track := Load(t, name)
+	a, err := screening.Measure(clip, track, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pictures, err := os.ReadFile(clip.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := sha256.Sum256(pictures)
+	a.Clip.SHA256 = hex.EncodeToString(sum[:])
+	relative, err := filepath.Rel(start, clip.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Clip.Path = filepath.ToSlash(relative)
+	return a, track
+}
+
+// start is the folder of the package under test.
+var start = func() string {
+	here, err := os.Getwd()
+	if err != nil {
+		panic(err)
+	}
+	return here
+}()
+
+// Store keeps a track under the name of its clip.
+func Store(name string, track *vision.Track) error {
+	path := file(name)
+	f, err := os.Create(path + ".part")
+	if err != nil {
+		return fmt.Errorf("storing the track of %s: %w", name, err)
+	}
+	defer f.Close()
+	if err := write(f, track); err != nil {
+		return fmt.Errorf("storing the track of %s: %w", name, err)
+	}
+	if err := f.Close(); err != nil {
+		return fmt.Errorf("storing the track of %s: %w", name, err)
+	}
+	return os.Rename(path+".part", path)
+}
+
+// write rounds far below the network's error, which makes the file a third as large.
+func write(w io.Writer, track *vision.Track) error {
+	short := *track
+	short.Poses = make([]vision.Pose, len(track.Poses))
+	for i, p := range track.Poses {
+		points := make([]vision.Keypoint, len(p.Keypoints))
+		for k, q := range p.Keypoints {
+			points[k] = vision.Keypoint{X: rounded(q.X, 3), Y: rounded(q.Y, 3), Z: rounded(q.Z, 1),
+				Visibility: rounded(q.Visibility, 4), Presence: rounded(q.Presence, 4), SDPx: rounded(q.SDPx, 3)}
+		}
+		p.Keypoints = points
+		short.Poses[i] = p
+	}
+	return vision.WriteTrack(w, &short)
+}
+
+func rounded(x float64, decimals int) float64 {
+	scale := math.Pow10(decimals)
+	return math.Round(x*scale) / scale
+}
+
+func file(name string) string { return filepath.Join(testdata(), "tracks", name+".track.json.gz") }
+
+// testdata is the folder at the root of the module, from wherever a test runs.
+func testdata() string {
+	_, here, _, _ := runtime.Caller(0)
+	return filepath.Join(filepath.Dir(here), "..", "..", "testdata")
+}

@@ -1,0 +1,149 @@
+package screening_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"holdfast/internal/golden"
+	"holdfast/internal/tracks"
+	"holdfast/models"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// The stored tracks are what the shipped network sees in the shipped clips, and a clip
+// measured from its track is the clip measured from its pictures. One clip is seen
+// anew, so that it costs seconds; -update sees and stores all.
+func TestStoredTracks(t *testing.T) {
+	shipped, err := models.Load("heavy")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range tracks.Names(t) {
+		if golden.Update() {
+			_, track, err := screening.Analyze(t.Context(), tracks.Clip(t, name).Path, screening.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := tracks.Store(name, track); err != nil {
+				t.Fatal(err)
+			}
+			t.Logf("%s is stored", name)
+		}
+		clip, track := tracks.Load(t, name)
+		if track.ModelName != "heavy" || track.ModelSHA256 != shipped.Manifest.SHA256 {
+			t.Errorf("the track of %s is that of another network than the default one: run this test with -update", name)
+		}
+		if len(track.Poses) != len(clip.TimesS) {
+			t.Errorf("the track of %s has %d frames, the clip %d", name, len(track.Poses), len(clip.TimesS))
+		}
+	}
+	if testing.Short() {
+		t.Skip("the network is not run")
+	}
+	const name = "fast_30"
+	clip, stored := tracks.Load(t, name)
+	opt := screening.Options{Athlete: "Sam Example", HeightCm: 180}
+	full, seen, err := screening.Analyze(t.Context(), clip.Path, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	// Through its file a track loses nothing that is measured.
+	var b bytes.Buffer
+	if err := vision.WriteTrack(&b, seen); err != nil {
+		t.Fatal(err)
+	}
+	read, err := vision.ReadTrack(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := screening.MeasureAgain(full.Clip, read, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(asJSON(t, again), asJSON(t, full)) {
+		t.Error("the clip measured from its track is another one than from its pictures")
+	}
+
+	// The stored one is rounded, and another machine's network differs in its last digits.
+	const mostPx, mostApart = 0.05, 0.05
+	for i := range stored.Poses {
+		p, q := &stored.Poses[i], &seen.Poses[i]
+		if p.Found != q.Found || p.Camera != q.Camera || p.TimeS != q.TimeS || len(p.Keypoints) != len(q.Keypoints) {
+			t.Fatalf("frame %d is stored as %+v, and seen as %+v", i, p, q)
+		}
+		for k := range p.Keypoints {
+			if d := math.Hypot(p.Keypoints[k].X-q.Keypoints[k].X, p.Keypoints[k].Y-q.Keypoints[k].Y); d > mostPx {
+				t.Errorf("frame %d: %s is %.3f pixels from where it is stored: run this test with -update", i, stored.KeypointNames[k], d)
+			}
+		}
+	}
+	from, _ := tracks.Analysis(t, name, opt)
+	from.Clip.Path = full.Clip.Path
+	apart, where := farthest(t, asJSON(t, from), asJSON(t, full))
+	t.Logf("numbers differ by %.4f at most, at %s", apart, where)
+	if !(apart <= mostApart) {
+		t.Errorf("measured from the stored track %s differs by %.4f", where, apart)
+	}
+}
+
+func asJSON(t *testing.T, v any) []byte {
+	t.Helper()
+	b, err := json.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// farthest returns the largest difference between the numbers of two documents and
+// the field it is in; infinite where they differ otherwise.
+func farthest(t *testing.T, one, other []byte) (apart float64, where string) {
+	t.Helper()
+	var a, b any
+	for _, x := range []struct {
+		raw  []byte
+		into *any
+	}{{one, &a}, {other, &b}} {
+		if err := json.Unmarshal(x.raw, x.into); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var walk func(a, b any, path string)
+	walk = func(a, b any, path string) {
+		d := math.Inf(1)
+		switch v := a.(type) {
+		case float64:
+			if w, ok := b.(float64); ok {
+				d = math.Abs(v - w)
+			}
+		case map[string]any:
+			if w, ok := b.(map[string]any); ok && len(v) == len(w) {
+				d = 0
+				for k := range v {
+					walk(v[k], w[k], path+"."+k)
+				}
+			}
+		case []any:
+			if w, ok := b.([]any); ok && len(v) == len(w) {
+				d = 0
+				for i := range v {
+					walk(v[i], w[i], path+"[]")
+				}
+			}
+		default:
+			if a == b {
+				d = 0
+			}
+		}
+		if d > apart {
+			apart, where = d, strings.TrimPrefix(path, ".")
+		}
+	}
+	walk(a, b, "")
+	return apart, where
+}

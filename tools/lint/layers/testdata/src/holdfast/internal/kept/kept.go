@@ -1,0 +1,3 @@
+package kept
+
+import _ "holdfast/models" // tests' aids may look everywhere

@@ -1,0 +1,3 @@
+package screening
+
+import _ "holdfast/internal/kept" // tests share it
