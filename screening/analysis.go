@@ -8,11 +8,13 @@ import (
 	"holdfast/vision"
 )
 
-// The schema names written into the JSON files. The matching JSON Schemas lie
-// in the folder schema beside this file.
+// The schema names written into the JSON documents; the number behind the name grows
+// when fields change. The matching JSON Schemas of those that are kept as files lie in
+// the folder schema beside this file.
 const (
 	AnalysisSchema   = "holdfast/analysis/1"
 	ComparisonSchema = "holdfast/comparison/1"
+	HistorySchema    = "holdfast/history/1"
 )
 
 // Number is a float64 that is written to JSON with at most four decimals, and

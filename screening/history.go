@@ -20,6 +20,7 @@ type DatedAnalysis struct {
 
 // History follows the positions of one athlete over the visits.
 type History struct {
+	Schema string `json:"schema"` // HistorySchema
 	// SmallestChangeDeg is the smallest change that matters, degrees; at the foot the
 	// ladder's own bounds hold.
 	SmallestChangeDeg Number          `json:"smallest_change_that_matters_deg"`
@@ -94,7 +95,7 @@ type visitReps struct {
 // between the two is chance (see kinematics.RetestMDC), and from then on a change must
 // be larger than that to be lost or gained.
 func HistoryOf(dated []DatedAnalysis) History {
-	h := History{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
+	h := History{Schema: HistorySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
 	by := map[historyKey][]*visitReps{}
 	var movements [][kinematics.NumJoints]float64 // of each movement, as first filmed
 	dated = slices.Clone(dated)

@@ -1,0 +1,76 @@
+package report
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"holdfast/internal/golden"
+	"holdfast/internal/tracks"
+	"holdfast/screening"
+)
+
+// What the pages, sheets and curves say of the shipped clips, word for word and line for
+// line. Of a comparison of tempos with pictures, of one of conditions without.
+func TestGoldenComparisons(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		clips []string
+		how   screening.CompareOptions
+		gone  bool // the clips' files
+	}{
+		{"tempos", []string{"slow_30", "fast_30", "jump_30"}, screening.CompareOptions{}, false},
+		{"conditions", []string{"fast_30", "fast"}, screening.CompareOptions{
+			Sides: []string{"fresh", "loaded with 60 kg"}, Dates: []string{"2025-01-02", "2025-01-09"}}, true},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			var analyses []*screening.Analysis
+			for _, name := range tt.clips {
+				a, _ := tracks.Analysis(t, name, screening.Options{Athlete: "Sam Example", HeightCm: 180})
+				if tt.gone {
+					a.Clip.Path = "gone/" + a.Clip.Name
+				}
+				analyses = append(analyses, a)
+			}
+			c, err := screening.Compare(analyses, tt.how)
+			if err != nil {
+				t.Fatal(err)
+			}
+			dir := filepath.Join(t.TempDir(), "out")
+			if _, err := WriteComparison(t.Context(), dir, c, Options{Date: "2025-01-23"}); err != nil {
+				t.Fatal(err)
+			}
+			for _, name := range []string{"report.html", "athlete.html", "curves.svg"} {
+				golden.HTML(t, tt.name+"/"+name, readFile(t, filepath.Join(dir, name)))
+			}
+			for _, name := range []string{"coach.pdf", "athlete.pdf"} {
+				golden.Text(t, tt.name+"/"+name+".txt", pdfText(t, readFile(t, filepath.Join(dir, name))))
+			}
+		})
+	}
+}
+
+// The page of one clip and its sheets.
+func TestGoldenClip(t *testing.T) {
+	a, _ := tracks.Analysis(t, "jump_30", screening.Options{Athlete: "Sam Example", HeightCm: 180})
+	opt := Options{Date: "2025-01-23"}
+	var page, sheets bytes.Buffer
+	if err := WriteClipPage(t.Context(), &page, a, opt); err != nil {
+		t.Fatal(err)
+	}
+	golden.HTML(t, "clip/report.html", page.Bytes())
+	if err := WriteClipPDF(t.Context(), &sheets, a, opt); err != nil {
+		t.Fatal(err)
+	}
+	golden.Text(t, "clip/coach.pdf.txt", pdfText(t, sheets.Bytes()))
+}
+
+func readFile(t *testing.T, path string) []byte {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}

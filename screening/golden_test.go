@@ -1,0 +1,47 @@
+package screening_test
+
+import (
+	"math"
+	"testing"
+
+	"holdfast/internal/golden"
+	"holdfast/internal/tracks"
+	"holdfast/screening"
+)
+
+// What is written of the shipped clips, to the last digit: one clip, a comparison of
+// tempos, one of conditions, a history.
+func TestGoldenDocuments(t *testing.T) {
+	of := map[string]*screening.Analysis{}
+	for _, name := range []string{"slow_30", "fast_30", "jump_30", "fast", "left_fast"} {
+		of[name], _ = tracks.Analysis(t, name, screening.Options{Athlete: "Sam Example", HeightCm: 180})
+	}
+	golden.JSON(t, "analysis.json", of["jump_30"])
+
+	compared := func(opt screening.CompareOptions, names ...string) *screening.Comparison {
+		t.Helper()
+		var analyses []*screening.Analysis
+		for _, n := range names {
+			analyses = append(analyses, of[n])
+		}
+		c, err := screening.Compare(analyses, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	golden.JSON(t, "comparison_tempos.json", compared(screening.CompareOptions{}, "slow_30", "fast_30", "jump_30"))
+	golden.JSON(t, "comparison_conditions.json", compared(screening.CompareOptions{
+		Sides: []string{"fresh", "loaded with 60 kg"}, Dates: []string{"2025-01-02", "2025-01-09"},
+	}, "fast_30", "fast"))
+
+	none := screening.Number(math.NaN())
+	day := func(date, condition string, loadKg screening.Number, name string) screening.DatedAnalysis {
+		return screening.DatedAnalysis{Date: date, Condition: condition, LoadKg: loadKg, ClipID: name, Analysis: of[name]}
+	}
+	golden.JSON(t, "history.json", screening.HistoryOf([]screening.DatedAnalysis{
+		day("2025-01-02", "fresh", none, "slow_30"), day("2025-01-02", "fresh", none, "fast_30"), day("2025-01-02", "fresh", none, "jump_30"),
+		day("2025-01-09", "fresh", none, "fast"), day("2025-01-09", "fresh", none, "left_fast"),
+		day("2025-01-16", "loaded", 60, "fast"), day("2025-01-23", "loaded", 60, "fast_30"),
+	}))
+}
