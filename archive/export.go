@@ -11,6 +11,8 @@ import (
 	"path"
 	"path/filepath"
 	"strings"
+
+	"holdfast/printable"
 )
 
 const exportReadme = `What is in this file
@@ -152,7 +154,7 @@ func (x *exporting) json(name string, v any) error {
 	if err != nil {
 		return err
 	}
-	return x.text(name, append(b, '\n'))
+	return x.text(name, append(printable.JSON(b), '\n'))
 }
 
 // file adds a stored file when it is whole. It is read twice: what is in a zip cannot
@@ -175,7 +177,7 @@ func (x *exporting) file(name string, f File) error {
 		}
 	}
 	if why != "" {
-		x.left = append(x.left, fmt.Sprintf("%s %s", name, why))
+		x.left = append(x.left, printable.Line(name+" "+why))
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -317,5 +318,5 @@ func (s *athleteSheet) html() ([]byte, error) {
 	if err := athleteTemplate.Execute(&b, s); err != nil {
 		return nil, fmt.Errorf("writing the athlete's page: %w", err)
 	}
-	return b.Bytes(), nil
+	return printable.Page(b.Bytes()), nil
 }

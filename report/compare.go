@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -59,7 +60,7 @@ func comparisonName(name string) bool {
 func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, opt Options) (Files, error) {
 	files := Files{Dir: f.target}
 	final := func(name string) string { return filepath.Join(f.target, name) }
-	if err := f.write(comparisonFile, func(w io.Writer) error { return writeJSON(w, withoutNil(c)) }); err != nil {
+	if err := f.write(comparisonFile, func(w io.Writer) error { return printable.WriteJSON(w, withoutNil(c)) }); err != nil {
 		return files, err
 	}
 	files.Comparison = final(comparisonFile)

@@ -15,6 +15,7 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
 
+	"holdfast/printable"
 	"holdfast/screening"
 )
 
@@ -60,7 +61,7 @@ func curves(c *screening.Comparison) (svg, png []byte, err error) {
 	if _, err := (vgimg.PngCanvas{Canvas: dots}).WriteTo(&picture); err != nil {
 		return nil, nil, err
 	}
-	return out.Bytes(), picture.Bytes(), nil
+	return printable.Page(out.Bytes()), picture.Bytes(), nil
 }
 
 // drawCurves draws the curves and says whether there were any.

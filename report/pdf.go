@@ -17,6 +17,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/sfnt"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -222,8 +223,8 @@ var letters = sync.OnceValue(func() *sfnt.Font {
 	return f
 })
 
-// known replaces letters that the font has not got, so that a name in another script
-// spoils neither the layout nor the file.
+// known quotes hidden characters and replaces letters that the font has not got, so
+// that a name in another script spoils neither the layout nor the file.
 func known(words string) string {
 	f := letters()
 	var buf sfnt.Buffer
@@ -231,7 +232,7 @@ func known(words string) string {
 		switch {
 		case unicode.IsSpace(r):
 			return ' '
-		case unicode.IsControl(r) || unicode.Is(unicode.Mn, r) && r > 0xFFFF:
+		case unicode.Is(unicode.Mn, r) && r > 0xFFFF:
 			return -1
 		case r < 0x7F:
 			return r
@@ -242,7 +243,7 @@ func known(words string) string {
 			return '?'
 		}
 		return r
-	}, words)
+	}, printable.Line(words))
 }
 
 // lines breaks words into lines of a width; a word that is too long is cut.

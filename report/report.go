@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -14,6 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -102,7 +102,7 @@ func writeAnalysis(ctx context.Context, f *folder, a *screening.Analysis, t *vis
 	final := func(name string) string { return filepath.Join(f.target, filepath.FromSlash(name)) }
 	m := newMotion(a)
 	opt.Progress.Report("tables", 0, 3)
-	if err := f.write(analysisFile, func(w io.Writer) error { return writeJSON(w, withoutNil(a)) }); err != nil {
+	if err := f.write(analysisFile, func(w io.Writer) error { return printable.WriteJSON(w, withoutNil(a)) }); err != nil {
 		return files, err
 	}
 	files.Analysis = final(analysisFile)
@@ -343,13 +343,6 @@ func (f *folder) videoError(name string, err error) error {
 		return err
 	}
 	return f.cannotWrite(name, err)
-}
-
-func writeJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
-	return e.Encode(v)
 }
 
 func number(v float64) string {

@@ -9,6 +9,7 @@ import (
 	_ "image/png"
 	"math"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -211,5 +212,5 @@ func (s *sheet) html() ([]byte, error) {
 	if err := pageTemplate.Execute(&b, s); err != nil {
 		return nil, fmt.Errorf("writing the page: %w", err)
 	}
-	return b.Bytes(), nil
+	return printable.Page(b.Bytes()), nil
 }

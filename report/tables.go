@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -40,6 +41,7 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 		names = t.KeypointNames
 	}
 	for _, n := range names {
+		n = textCell(n)
 		head = append(head, n+"_x_px", n+"_y_px", n+"_visibility")
 	}
 	for _, c := range angleColumns {
@@ -70,7 +72,7 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 		}
 		cells = append(cells, read(m.a.Series.HeelRisePctFoot))
 		if r := m.rep(timeS); r != nil {
-			cells = append(cells, strconv.Itoa(r.Number), r.Tempo, phaseAt(r, timeS))
+			cells = append(cells, strconv.Itoa(r.Number), textCell(r.Tempo), textCell(phaseAt(r, timeS)))
 		} else {
 			cells = append(cells, "", "", "")
 		}
@@ -92,6 +94,16 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// textCell returns words for a table: one line that no spreadsheet takes for a formula
+// (OWASP, "CSV Injection").
+func textCell(words string) string {
+	words = printable.Line(words)
+	if strings.ContainsRune("=+-@", []rune(words + " ")[0]) {
+		return "'" + words
+	}
+	return words
 }
 
 // skeletonEdges are the lines of the 33-point skeleton, by keypoint name without
@@ -202,7 +214,7 @@ func writeKeypoints(w io.Writer, a *screening.Analysis, t *vision.Track) error {
 		an.Area = screening.Number(wide * tall)
 		f.Annotations = append(f.Annotations, an)
 	}
-	return writeJSON(w, f)
+	return printable.WriteJSON(w, f)
 }
 
 // withoutNil returns a copy in which every list and map that is nil is empty:

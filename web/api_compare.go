@@ -20,6 +20,7 @@ import (
 	"sync"
 
 	"holdfast/archive"
+	"holdfast/printable"
 	"holdfast/screening"
 )
 
@@ -230,7 +231,7 @@ func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg 
 		if err != nil {
 			return nil, fmt.Errorf("writing the comparison: %w", err)
 		}
-		f, err := s.archive.Put(ctx, bytes.NewReader(append(text, '\n')), workFileBytes)
+		f, err := s.archive.Put(ctx, bytes.NewReader(append(printable.JSON(text), '\n')), workFileBytes)
 		if err != nil {
 			return nil, err
 		}

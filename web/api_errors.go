@@ -15,6 +15,7 @@ import (
 	"github.com/google/uuid"
 
 	"holdfast/archive"
+	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -86,8 +87,11 @@ func problemOf(err error) *problem {
 	return &problem{status: http.StatusInternalServerError, text: "something went wrong that should not", err: err}
 }
 
-// plainLine makes one line of an error's text.
-func plainLine(err error) string { return strings.Join(strings.Fields(err.Error()), " ") }
+// plainLine makes one line of an error's text, which may name files and repeat what
+// other programs said.
+func plainLine(err error) string {
+	return printable.Line(strings.Join(strings.Fields(err.Error()), " "))
+}
 
 // bytesText writes a size as people say it.
 func bytesText(n int64) string {
@@ -156,7 +160,7 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, status int, v an
 	}
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {
-		_, _ = w.Write(body.Bytes()) // a client that went away is no concern of ours
+		_, _ = w.Write(printable.JSON(body.Bytes())) // a client that went away is no concern of ours
 	}
 }
 

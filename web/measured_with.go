@@ -8,6 +8,7 @@ import (
 	"io"
 
 	"holdfast/archive"
+	"holdfast/printable"
 )
 
 // measuredWithFile lies beside an analysis and says what the numbers rest on that the
@@ -29,7 +30,7 @@ func (w workClip) measuredWith() measuredWith {
 func (m measuredWith) write(w io.Writer) error {
 	text, err := json.Marshal(m)
 	if err == nil {
-		_, err = w.Write(append(text, '\n'))
+		_, err = w.Write(append(printable.JSON(text), '\n'))
 	}
 	return err
 }

@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/printable"
 )
 
 // hostile is a name that would run if it were ever taken for markup.
@@ -63,7 +64,7 @@ func furnish(t *testing.T) furnished {
 			analysis.Reps[k].Tempo = tempo
 		}
 		var text bytes.Buffer
-		check(encodeAnalysis(&text, analysis))
+		check(printable.WriteJSON(&text, analysis))
 		files := []archive.File{put(text.String()), put("start " + tempo), put("bottom " + tempo)}
 		files[0].Name = "analysis.json"
 		files[1].Name, files[2].Name = "frames/rep01_1_start_"+tempo+".png", "frames/rep01_2_bottom_"+tempo+".png"

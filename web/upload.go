@@ -12,10 +12,10 @@ import (
 	"strings"
 	"sync"
 	"time"
-	"unicode"
 	"unicode/utf8"
 
 	"holdfast/archive"
+	"holdfast/printable"
 )
 
 // intake takes clips in: a few at a time, the others wait for their turn, and what
@@ -160,15 +160,14 @@ func clipped(s string, most int) string {
 }
 
 // displayName makes of the name that a browser sends for a file one that can be
-// shown: it never becomes a path. Folders, control characters and what turns the
-// direction of writing are left out.
+// shown: it never becomes a path. Folders and hidden characters are left out.
 func displayName(name string) string {
 	if i := strings.LastIndexAny(name, `/\`); i >= 0 {
 		name = name[i+1:]
 	}
 	name = strings.Map(func(r rune) rune {
 		switch {
-		case r == utf8.RuneError, unicode.IsControl(r), unicode.Is(unicode.Cf, r):
+		case printable.Hidden(r):
 			return -1
 		case strings.ContainsRune(`<>:"|?*`, r):
 			return '_'

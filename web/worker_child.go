@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"holdfast/kinematics"
+	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -268,15 +269,7 @@ func withoutPath(path string) error {
 		return fmt.Errorf("reading the analysis back: %w", err)
 	}
 	a.Clip.Path = ""
-	return writeWhole(path, func(w io.Writer) error { return encodeAnalysis(w, a) })
-}
-
-// encodeAnalysis writes an analysis as report does.
-func encodeAnalysis(w io.Writer, a *screening.Analysis) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", " ")
-	return e.Encode(a)
+	return writeWhole(path, func(w io.Writer) error { return printable.WriteJSON(w, a) })
 }
 
 // writeWhole writes a file under a temporary name and renames it when it is whole.

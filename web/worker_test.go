@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -153,7 +154,7 @@ func fakeResult(o *workOrder, s *speaker) error {
 			return err
 		}
 		a := fakeAnalysis(o.Clips[0].Name)
-		if err := writeWhole(filepath.Join(result, "analysis.json"), func(w io.Writer) error { return encodeAnalysis(w, a) }); err != nil {
+		if err := writeWhole(filepath.Join(result, "analysis.json"), func(w io.Writer) error { return printable.WriteJSON(w, a) }); err != nil {
 			return err
 		}
 		if err := writeWhole(filepath.Join(o.Dir, madeTrack), func(w io.Writer) error { return vision.WriteTrack(w, fakeTrack()) }); err != nil {

@@ -11,7 +11,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"holdfast/report"
 	"holdfast/screening"
 )
 
@@ -123,9 +122,5 @@ func (a *app) printJSON(path string) error {
 	if err := json.Compact(&line, data); err != nil {
 		return fmt.Errorf("reading the result back: %w", err)
 	}
-	line.WriteByte('\n')
-	if _, err := a.stdout.Write(line.Bytes()); err != nil {
-		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
-	}
-	return nil
+	return a.jsonBytes(line.Bytes())
 }

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/archive"
+	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
 )
@@ -132,7 +133,12 @@ func (a *app) jsonLine(v any) error {
 	if err != nil {
 		return fmt.Errorf("writing JSON: %w", err)
 	}
-	if _, err := a.stdout.Write(append(b, '\n')); err != nil {
+	return a.jsonBytes(b)
+}
+
+// jsonBytes prints an encoded document of one line.
+func (a *app) jsonBytes(doc []byte) error {
+	if _, err := a.stdout.Write(append(printable.JSON(doc), '\n')); err != nil {
 		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
 	}
 	return nil
@@ -180,7 +186,7 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 			return a.jsonLine(h)
 		}
 		if len(h.Series) == 0 {
-			fmt.Fprintf(a.stdout, "%s has no measured clip yet.\n", who.Name)
+			say(a.stdout, "%s has no measured clip yet.\n", who.Name)
 			return nil
 		}
 		for _, s := range h.Series {
@@ -244,7 +250,7 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	if s.Measure != "rom" {
 		what, unit = "at the bottom", " %"
 	}
-	fmt.Fprintf(a.stdout, "%s, %s, %s, %s\n", positionNames[s.Position], what, s.Tempo, condition)
+	say(a.stdout, "%s, %s, %s, %s\n", positionNames[s.Position], what, s.Tempo, condition)
 	t := newTable(a.stdout)
 	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
 	for _, p := range s.Points {
@@ -299,7 +305,7 @@ while the page is open.
 				if err := a.listDamage(arc.Backup(ctx, args[0])); err != nil {
 					return err
 				}
-				fmt.Fprintf(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
+				say(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
 				return nil
 			})
 		})
@@ -317,7 +323,7 @@ while the page is open.
 			if err := a.listDamage(do(ctx, args[0], dir)); err != nil {
 				return err
 			}
-			fmt.Fprintf(a.stdout, "The archive is in %s.\n", dir)
+			say(a.stdout, "The archive is in %s.\n", dir)
 			return nil
 		})
 	restore.Flags().BoolVar(&keepWhole, "keep-whole", false, "restore what is whole of a damaged backup")
@@ -335,7 +341,7 @@ func (a *app) listDamage(err error) error {
 	var part *archive.PartialError
 	if errors.As(err, &part) {
 		for _, line := range part.Damage {
-			fmt.Fprintln(a.stderr, "holdfast: "+line)
+			say(a.stderr, "holdfast: %s\n", line)
 		}
 	}
 	return err
@@ -348,15 +354,15 @@ func (a *app) runArchiveCheck(ctx context.Context, opts archiveOptions) error {
 			return err
 		}
 		for _, n := range rep.Notes {
-			fmt.Fprintln(a.stdout, "Note: "+n+".")
+			say(a.stdout, "Note: %s.\n", n)
 		}
 		for _, p := range rep.Problems {
-			fmt.Fprintln(a.stderr, "holdfast: "+p)
+			say(a.stderr, "holdfast: %s\n", p)
 		}
 		if n := len(rep.Problems); n > 0 {
 			return fmt.Errorf("%w: %s; restore a backup, or export what is whole", archive.ErrDamaged, counted(n, "problem"))
 		}
-		fmt.Fprintf(a.stdout, "All is well: %s, %s.\n", counted(rep.Files, "file"), counted(rep.Rows, "row"))
+		say(a.stdout, "All is well: %s, %s.\n", counted(rep.Files, "file"), counted(rep.Rows, "row"))
 		return nil
 	})
 }
@@ -374,7 +380,7 @@ func (a *app) runArchiveExport(ctx context.Context, opts archiveOptions, args []
 		if err := a.listDamage(arc.ExportFile(ctx, who.ID, path)); err != nil {
 			return err
 		}
-		fmt.Fprintf(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
+		say(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
 		return nil
 	})
 }
@@ -386,12 +392,12 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 			return err
 		}
 		if !yes {
-			fmt.Fprintf(a.stderr, "Delete %s with all clips and results, for good? Type the name to say yes: ", who.Name)
+			say(a.stderr, "Delete %s with all clips and results, for good? Type the name to say yes: ", who.Name)
 			answer, err := bufio.NewReader(io.LimitReader(a.stdin, 4096)).ReadString('\n')
 			if err != nil && !errors.Is(err, io.EOF) {
 				return fmt.Errorf("reading the answer: %w", err)
 			}
-			if strings.TrimSpace(answer) != who.Name {
+			if said := strings.TrimSpace(answer); said != who.Name && said != printable.Line(who.Name) {
 				return usagef("nothing was deleted")
 			}
 		}
@@ -399,7 +405,7 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(a.stdout, "Deleted %s: %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete, counted(gone.Visits, "visit"),
+		say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete, counted(gone.Visits, "visit"),
 			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons, "comparison"), counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
 		return nil
 	})

@@ -150,7 +150,7 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	a.printFiles(folder, files)
 	for i, item := range items {
 		if ref := clipRef(comparison, i); item.write != nil && ref != nil {
-			fmt.Fprintf(a.stdout, "\n%s\n", item.analysis.Clip.Name)
+			say(a.stdout, "\n%s\n", item.analysis.Clip.Name)
 			a.printFiles(filepath.Join(folder, filepath.Dir(filepath.FromSlash(ref.Analysis))), item.files)
 		}
 	}
@@ -248,7 +248,7 @@ func (a *app) loadEarlier(path string) (analysed, error) {
 // analyses of different athletes.
 func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed) {
 	warn := func(format string, args ...any) {
-		fmt.Fprintf(a.stderr, "holdfast: warning: "+format+"\n", args...)
+		say(a.stderr, "holdfast: warning: "+format+"\n", args...)
 	}
 	named := map[string]string{}
 	for i, item := range items {

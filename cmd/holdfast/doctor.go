@@ -72,7 +72,7 @@ func checks() []check {
 
 // runDoctor looks at everything, also after something was found missing.
 func (a *app) runDoctor(ctx context.Context, list []check) error {
-	fmt.Fprintln(a.stdout, versionLine())
+	say(a.stdout, "%s\n", versionLine())
 	var lacking []string
 	t := newTable(a.stdout)
 	for _, c := range list {

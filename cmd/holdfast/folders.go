@@ -11,6 +11,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"holdfast/printable"
 	"holdfast/report"
 )
 
@@ -33,13 +34,13 @@ func clipName(path string) string {
 
 // safeName turns a name into one that can be a folder on Linux, macOS and
 // Windows. Spaces and letters of every script stay; separators and other
-// characters that have a meaning in paths become "_".
+// characters that have a meaning in paths become "_", hidden ones are left out.
 func safeName(name, fallback string) string {
 	name = strings.Map(func(r rune) rune {
 		switch {
 		case strings.ContainsRune(`/\:*?"<>|`, r):
 			return '_'
-		case r == utf8.RuneError, unicode.IsControl(r):
+		case printable.Hidden(r):
 			return -1
 		}
 		return r

@@ -17,6 +17,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/models"
+	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -124,7 +125,7 @@ func (a *app) printError(err error, code int, asJSON bool) {
 		writeJSONError(a.stderr, text, code)
 		return
 	}
-	fmt.Fprintf(a.stderr, "holdfast: %s\n", text)
+	say(a.stderr, "holdfast: %s\n", text)
 	if code == exitUnexpected {
 		fmt.Fprintln(a.stderr, "holdfast: this should not happen; holdfast doctor may find the cause")
 	}
@@ -134,9 +135,9 @@ func writeJSONError(w io.Writer, text string, code int) {
 	line, err := json.Marshal(struct {
 		Error string `json:"error"`
 		Code  int    `json:"code"`
-	}{text, code})
+	}{printable.Line(text), code})
 	if err != nil { // a string and a number always can be encoded
 		line = []byte(`{"error":"unknown","code":1}`)
 	}
-	fmt.Fprintf(w, "%s\n", line)
+	_, _ = w.Write(append(line, '\n')) // who cannot be told of an error has its exit code
 }

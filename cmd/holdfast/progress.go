@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"github.com/schollz/progressbar/v3"
+
+	"holdfast/printable"
 )
 
 // progress shows how far a job has come: as a bar when a person watches, as
@@ -28,7 +30,7 @@ type renderer interface {
 }
 
 func (a *app) newProgress(label string) *progress {
-	p := &progress{label: label}
+	p := &progress{label: printable.Line(label)}
 	if a.stderrTerminal {
 		p.show = &barRenderer{out: a.stderr}
 	} else {
@@ -147,5 +149,5 @@ func (r *lineRenderer) print() {
 			line += fmt.Sprintf(", %.0f s left", left)
 		}
 	}
-	fmt.Fprintln(r.out, line)
+	say(r.out, "%s\n", line)
 }

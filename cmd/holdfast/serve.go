@@ -173,7 +173,7 @@ func pageAddress(bound net.Addr) string {
 }
 
 func sayWhoCanReach(w io.Writer, page string, local, password bool) {
-	fmt.Fprintf(w, "Holdfast is at %s\n", page)
+	say(w, "Holdfast is at %s\n", page)
 	switch {
 	case local && password:
 		fmt.Fprintln(w, "Only this computer can reach it, with the password.")

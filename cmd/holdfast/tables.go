@@ -4,9 +4,10 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strings"
+	"slices"
 	"text/tabwriter"
 
+	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
 )
@@ -52,12 +53,39 @@ func withInterval(value screening.Number, interval95 [2]screening.Number) string
 
 func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 2, ' ', 0) }
 
+// say prints as fmt.Fprintf does, each text and error among the arguments as one line
+// without hidden characters: names, tags and messages come from outside. Everything that
+// a command prints for people goes through it.
+func say(w io.Writer, format string, args ...any) {
+	if false {
+		_ = fmt.Sprintf(format, args...) // lets go vet compare the two
+	}
+	plain := slices.Clone(args)
+	for i, arg := range plain {
+		switch v := arg.(type) {
+		case string:
+			plain[i] = printable.Line(v)
+		case error:
+			plain[i] = printable.Line(v.Error())
+		}
+	}
+	fmt.Fprintf(w, format, plain...)
+}
+
 // row writes the cells of a table's line; the last cell needs no padding.
-func row(w io.Writer, cells ...string) { fmt.Fprintln(w, strings.Join(cells, "\t")) }
+func row(w io.Writer, cells ...string) { rowIn(w, "%s", cells...) }
+
+// rowIn is row with a format for the last cell.
+func rowIn(w io.Writer, last string, cells ...string) {
+	for _, c := range cells[:len(cells)-1] {
+		say(w, "%s\t", c)
+	}
+	say(w, last+"\n", cells[len(cells)-1])
+}
 
 // printAnalysis prints the table of reps.
 func (a *app) printAnalysis(an *screening.Analysis) {
-	fmt.Fprintf(a.stdout, "%s: %s, %d frames in %s, facing %s, measured on the %s side\n",
+	say(a.stdout, "%s: %s, %d frames in %s, facing %s, measured on the %s side\n",
 		an.Clip.Name, counted(len(an.Reps), "rep"), an.Clip.Frames, seconds(an.Clip.DurationS), an.Facing, an.NearSide)
 	fmt.Fprintln(a.stdout, "\nRange of motion (ROM): largest minus smallest angle, in brackets its 95 % interval")
 	t := newTable(a.stdout)
@@ -80,7 +108,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	_ = t.Flush() // standard output is looked at when results are JSON; a table is for reading
 	for _, line := range partial {
-		fmt.Fprintln(a.stdout, line)
+		say(a.stdout, "%s\n", line)
 	}
 	fmt.Fprintln(a.stdout, "\nAt the bottom, and the foot in the whole rep")
 	t = newTable(a.stdout)
@@ -93,14 +121,14 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	_ = t.Flush()
 	if an.MassModel != "" { // not in an analysis of before it was measured
-		fmt.Fprintf(a.stdout, "Weight on foot: 0 %% heel, 100 %% toe, estimated from video; middle: %s.\n", bandOf(an))
+		say(a.stdout, "Weight on foot: 0 %% heel, 100 %% toe, estimated from video; middle: %s.\n", bandOf(an))
 	}
 	a.printJumps(an)
 	for _, line := range report.Advice(an) {
-		fmt.Fprintln(a.stdout, line)
+		say(a.stdout, "%s\n", line)
 	}
 	if !an.TimeToFeetS.Missing() && an.TimeToFeetS > 0 {
-		fmt.Fprintf(a.stdout, "From the floor to standing: %s.\n", seconds(an.TimeToFeetS))
+		say(a.stdout, "From the floor to standing: %s.\n", seconds(an.TimeToFeetS))
 	}
 }
 
@@ -148,11 +176,11 @@ func (a *app) printJumps(an *screening.Analysis) {
 		if i == 0 || an.Reps[i-1].Jump == nil {
 			fmt.Fprintln(a.stdout)
 		}
-		fmt.Fprintf(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the\ncentre of mass.%s\n", r.Number,
+		say(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the\ncentre of mass.%s\n", r.Number,
 			centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
 			centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(r.Jump.Why))
 		if l := r.Landing; l != nil {
-			fmt.Fprintf(a.stdout, "Landing: bottom %s after contact, settled %s, %s, %s.\n", timeOf(l.ContactToBottomS),
+			say(a.stdout, "Landing: bottom %s after contact, settled %s, %s, %s.\n", timeOf(l.ContactToBottomS),
 				settled(l.SettleS), counted(l.Steps, "step"), counted(l.Hops, "hop"))
 		}
 	}
@@ -212,24 +240,24 @@ func jointsOf(p screening.Pair) []joint {
 func (a *app) printComparison(c *screening.Comparison) {
 	for _, p := range c.Pairs {
 		joints := jointsOf(p)
-		fmt.Fprintf(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
+		say(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
 			counted(joints[0].change.BaselineReps, "rep"), counted(joints[0].change.ChallengeReps, "rep"))
 		t := newTable(a.stdout)
 		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "Verdict")
 		for _, j := range joints {
-			row(t, j.name, degrees(j.change.BaselineROMDeg), degrees(j.change.ChallengeROMDeg), degrees(j.change.LostDeg),
-				interval(j.change.Interval95Deg, "°"), percent(j.change.RetainedPct), a.colored(j.change.Verdict))
+			rowIn(t, a.painted(j.change.Verdict), j.name, degrees(j.change.BaselineROMDeg), degrees(j.change.ChallengeROMDeg), degrees(j.change.LostDeg),
+				interval(j.change.Interval95Deg, "°"), percent(j.change.RetainedPct), j.change.Verdict)
 		}
 		_ = t.Flush()
 		fmt.Fprintln(a.stdout)
 	}
 	for _, sentence := range report.Sentences(c) {
-		fmt.Fprintln(a.stdout, sentence)
+		say(a.stdout, "%s\n", sentence)
 	}
 	a.printLadder(c)
-	fmt.Fprintf(a.stdout, "Smallest change that matters: %s. unclear: the clips cannot tell.\n", degrees(c.SmallestChangeDeg))
+	say(a.stdout, "Smallest change that matters: %s. unclear: the clips cannot tell.\n", degrees(c.SmallestChangeDeg))
 	if s := report.OwnSmallestChange(c); s != "" {
-		fmt.Fprintln(a.stdout, s)
+		say(a.stdout, "%s\n", s)
 	}
 }
 
@@ -245,11 +273,11 @@ func (a *app) printLadder(c *screening.Comparison) {
 	if len(l.Rungs) == 0 {
 		return
 	}
-	title := "\nPositions at the bottom (of a jump: of its landing), and against slow"
+	title := "Positions at the bottom (of a jump: of its landing), and against slow"
 	if len(c.Sides) > 0 {
-		title = "\nPositions at the bottom, and against " + c.Sides[0].Words
+		title = "Positions at the bottom, and against " + c.Sides[0].Words
 	}
-	fmt.Fprintln(a.stdout, title)
+	say(a.stdout, "\n%s\n", title)
 	t := newTable(a.stdout)
 	head := []string{"Position"}
 	for _, cell := range l.Rungs[0].Cells {
@@ -283,11 +311,11 @@ func (a *app) printLadder(c *screening.Comparison) {
 	for _, r := range l.Rungs {
 		if r.Sentence != "" {
 			said = true
-			fmt.Fprintln(a.stdout, r.Sentence)
+			say(a.stdout, "%s\n", r.Sentence)
 		}
 	}
 	if said {
-		fmt.Fprintln(a.stdout, l.Caution)
+		say(a.stdout, "%s\n", l.Caution)
 	}
 	fmt.Fprintln(a.stdout)
 }
@@ -313,16 +341,16 @@ func counted(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// colored paints a verdict for a terminal. The word carries the meaning, the
-// colour only helps to find it. It stands in a table's last column, whose width
+// painted returns the format of a verdict on a terminal. The word carries the meaning,
+// the colour only helps to find it. It stands in a table's last column, whose width
 // does not matter.
-func (a *app) colored(verdict string) string {
+func (a *app) painted(verdict string) string {
 	codes := map[string]string{"lost": "1;33", "gained": "1;36", "unclear": "2"}
 	code, ok := codes[verdict]
 	if !a.color || !ok {
-		return verdict
+		return "%s"
 	}
-	return "\x1b[" + code + "m" + verdict + "\x1b[0m"
+	return "\x1b[" + code + "m%s\x1b[0m"
 }
 
 // printWarnings tells the user what must be known when reading the numbers.
@@ -331,6 +359,6 @@ func (a *app) printWarnings(clip string, warnings []screening.Warning) {
 		clip += ": "
 	}
 	for _, w := range warnings {
-		fmt.Fprintf(a.stderr, "holdfast: warning: %s%s\n", clip, w.Message)
+		say(a.stderr, "holdfast: warning: %s%s\n", clip, w.Message)
 	}
 }

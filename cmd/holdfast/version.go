@@ -17,7 +17,7 @@ func newVersionCommand(a *app) *cobra.Command {
 		Long:  "Print the program's version and what it was built from.\n\n" + exitHelp,
 		Args:  arguments(0, 0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
-			fmt.Fprintln(a.stdout, versionLine())
+			say(a.stdout, "%s\n", versionLine())
 			return nil
 		},
 	}

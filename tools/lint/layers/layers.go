@@ -28,7 +28,7 @@ const module = "holdfast"
 
 // rank orders the folders of the house; a higher one may import a lower one.
 var rank = map[string]int{
-	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1,
+	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "printable": 1,
 }
 
 // forTests is the folder of what the tests of several packages share.
