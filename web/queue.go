@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/printable"
 )
 
 // queue works through the jobs of the archive, one at a time: the network uses all
@@ -700,6 +701,6 @@ func (s *Server) jobsJSON(ctx context.Context) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("writing the queue: %w", err)
 	}
-	q.cached, q.cachedV = text, v
-	return text, nil
+	q.cached, q.cachedV = printable.JSON(text), v
+	return q.cached, nil
 }

@@ -16,6 +16,8 @@ import (
 	"sync"
 	"syscall"
 	"time"
+
+	"holdfast/printable"
 )
 
 // workError says why a child process did not do its work: in plain words, and what
@@ -94,7 +96,7 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 			case eventClip:
 				deadline.Reset(k.limits.WorkTime + time.Duration(min(line.Frames, k.limits.Frames))*k.limits.WorkPerFrame)
 			case eventFailed:
-				failed = &workError{text: line.Error, hint: line.Hint}
+				failed = &workError{text: printable.Line(line.Error), hint: printable.Line(line.Hint)}
 			case eventDone:
 				done = true
 			default:

@@ -68,10 +68,13 @@ func fakeWork() int {
 	case "refused":
 		s.failed(&vision.ClipError{Path: o.Clips[0].Path, Err: vision.ErrNoPerson, Hint: "film the whole body"})
 		return 0
+	case "nasty":
+		s.say(workLine{Event: eventFailed, Error: "the clip cannot be read: " + hiddenText, Hint: hiddenText})
+		return 0
 	case "crash":
 		_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
 	case "exit":
-		fmt.Fprintln(os.Stderr, "no more")
+		fmt.Fprintln(os.Stderr, "no more", hiddenText)
 		return 3
 	case "silent":
 		return 0
