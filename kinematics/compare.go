@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // DefaultSmallestChangeDeg is the smallest change of an angle that matters.
@@ -55,11 +54,16 @@ type CompareOptions struct {
 	MDC95Deg [NumJoints]float64
 }
 
-// of returns the options for one joint, its own MDC95 put in their place.
-func (o CompareOptions) of(j Joint) CompareOptions {
-	if mdc := o.MDC95Deg[j]; mdc > 0 && !math.IsInf(mdc, 1) {
-		o.DetectableDeg = mdc
-		o.SEMDeg = mdc / (1.96 * math.Sqrt2)
+// ForAngle returns the options for one angle: at a joint, its own MDC95 takes the place
+// of the smallest detectable change and of the standard error; at another angle none does.
+func (o CompareOptions) ForAngle(a Angle) CompareOptions {
+	mdcs := o.MDC95Deg
+	o.MDC95Deg = [NumJoints]float64{}
+	for j := range NumJoints {
+		if mdc := mdcs[j]; j.Angle() == a && mdc > 0 && !math.IsInf(mdc, 1) {
+			o.DetectableDeg = mdc
+			o.SEMDeg = mdc / (1.96 * math.Sqrt2)
+		}
 	}
 	return o
 }
@@ -97,22 +101,17 @@ func Compare(baseline, challenge []Rep, opt CompareOptions) (Pair, error) {
 	p := Pair{Baseline: baseline[0].Tempo, Challenge: challenge[0].Tempo}
 	for j := range NumJoints {
 		a := j.Angle()
-		// A range is the difference of two readings, but its standing end is the
-		// same in both tempos and cancels. Where the part of the error that the
-		// reps share is not known, all of it is taken for that.
-		shared := func(r *Rep) float64 {
-			if m := &r.Angles[a]; m.SystematicSDDeg > 0 {
-				return m.SystematicSDDeg
-			}
-			return r.Angles[a].SDDeg
-		}
-		rom := func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, shared(r) }
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, shared(r) }
-		b, c := readings(baseline, rom), readings(challenge, rom)
+		of := opt.ForAngle(a)
+		// A range is the difference of two readings, but its standing end is the same in
+		// both tempos and cancels.
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg() }
+		b, c := ROMReadings(baseline, a), ROMReadings(challenge, a)
 		p.Joints[j] = JointComparison{
-			ROM:          CompareReadings(b, c, opt.of(j)),
-			Bottom:       CompareReadings(readings(baseline, bottom), readings(challenge, bottom), opt.of(j)),
-			BaselineReps: len(b.Deg), ChallengeReps: len(c.Deg),
+			ROM:             CompareReadings(b, c, of),
+			BaselineROMDeg:  meanOfROM(baseline, a, b.against(c, of), of),
+			ChallengeROMDeg: meanOfROM(challenge, a, c.against(b, of), of),
+			Bottom:          CompareReadings(readings(baseline, bottom), readings(challenge, bottom), of),
+			BaselineReps:    len(b.Deg), ChallengeReps: len(c.Deg),
 		}
 	}
 	return p, nil
@@ -184,38 +183,6 @@ func wholeReps(reps []Rep) []Rep {
 	return whole
 }
 
-// Readings is one number of several reps.
-type Readings struct {
-	Deg []float64
-	// NoiseSDDeg is the standard deviation of the network's error in the position
-	// that was read; NaN or 0 when unknown. The error is much the same in every
-	// rep that reaches the same position: more reps do not average it out.
-	NoiseSDDeg float64
-	// Occasion is when they were filmed, by any name: readings of two occasions differ
-	// by more than those of one (see CompareOptions.OccasionSDDeg).
-	Occasion string
-	// OccasionSDDeg is the same for one side alone, for the mean of an occasion that is
-	// to be held against others; 0: not counted.
-	OccasionSDDeg float64
-}
-
-func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
-	var r Readings
-	var sds []float64
-	for i := range reps {
-		v, sd := get(&reps[i])
-		if !math.IsNaN(v) {
-			r.Deg = append(r.Deg, v)
-			sds = append(sds, sd)
-		}
-	}
-	r.NoiseSDDeg = median(sds)
-	if len(reps) > 0 {
-		r.Occasion = reps[0].Occasion
-	}
-	return r
-}
-
 // CompareReadings compares two sets of readings. With three or more on both
 // sides the variance of each mean is
 //
@@ -247,66 +214,18 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 		c.RetainedPct = 100 * c.ChallengeDeg / c.BaselineDeg
 	}
 
-	// What one occasion has and another has not, on both sides.
-	between := 0.0
-	if baseline.Occasion != challenge.Occasion {
-		between = 2 * opt.occasionSD() * opt.occasionSD()
+	baseline, challenge = baseline.against(challenge, opt), challenge.against(baseline, opt)
+	few := min(nb, nc) < minRepsForSpread
+	ownB, sharedB := baseline.variances(few, opt)
+	ownC, sharedC := challenge.variances(few, opt)
+	v, quantile := ownB+ownC+sharedB+sharedC, noise95
+	if d := ownB*ownB/(nb-1) + ownC*ownC/(nc-1); !few && d > 0 {
+		quantile = t95(v * v / d)
 	}
-	var half float64
-	if min(nb, nc) >= minRepsForSpread {
-		sb, sc := stat.Variance(baseline.Deg, nil)/nb, stat.Variance(challenge.Deg, nil)/nc
-		v := sb + sc + sharedVariance(baseline) + sharedVariance(challenge) + between
-		quantile := distuv.UnitNormal.Quantile(0.975)
-		if d := sb*sb/(nb-1) + sc*sc/(nc-1); d > 0 {
-			quantile = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: v * v / d}.Quantile(0.975)
-		}
-		half = quantile * math.Sqrt(v)
-	} else {
-		vb := meanVariance(baseline, opt.sem())
-		vc := meanVariance(challenge, opt.sem())
-		half = distuv.UnitNormal.Quantile(0.975) * math.Sqrt(vb+vc+between)
-	}
+	half := quantile * math.Sqrt(v)
 	c.Interval95Deg = [2]float64{c.LostDeg - half, c.LostDeg + half}
 	c.Verdict = verdict(c.LostDeg, c.Interval95Deg, opt)
 	return c
-}
-
-// Mean returns the mean of the readings with its standard deviation, by the variances
-// that [CompareReadings] uses; unknown without a reading.
-func (r Readings) Mean(opt CompareOptions) Estimate {
-	n := float64(len(r.Deg))
-	switch {
-	case n == 0:
-		return unknown()
-	case n >= minRepsForSpread:
-		return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(stat.Variance(r.Deg, nil)/n + sharedVariance(r))}
-	}
-	return Estimate{stat.Mean(r.Deg, nil), math.Sqrt(meanVariance(r, opt.sem()))}
-}
-
-// noiseVariance returns the variance of the keypoint noise, 0 when unknown.
-func noiseVariance(r Readings) float64 {
-	if v := r.NoiseSDDeg * r.NoiseSDDeg; !math.IsNaN(v) {
-		return v
-	}
-	return 0
-}
-
-// sharedVariance returns the variance of what all readings of a side share, which
-// more reps do not lower.
-func sharedVariance(r Readings) float64 {
-	return noiseVariance(r) + r.OccasionSDDeg*r.OccasionSDDeg
-}
-
-// meanVariance returns the variance of the mean of few reps: their spread, but at
-// least what is missing from the noise to the given error of one reading, over their
-// number, and what they share.
-func meanVariance(r Readings, semDeg float64) float64 {
-	v := max(0, semDeg*semDeg-noiseVariance(r))
-	if len(r.Deg) >= 2 {
-		v = max(v, stat.Variance(r.Deg, nil))
-	}
-	return v/float64(len(r.Deg)) + sharedVariance(r)
 }
 
 // verdict applies the rule of [Verdict].

@@ -43,6 +43,9 @@ type Change struct {
 type JointComparison struct {
 	ROM    Change
 	Bottom Change
+	// BaselineROMDeg and ChallengeROMDeg are the means of the two ranges, each with its
+	// own interval, see [MeanROM].
+	BaselineROMDeg, ChallengeROMDeg Estimate
 	// BaselineReps and ChallengeReps count the reps that went into the means.
 	BaselineReps, ChallengeReps int
 }

@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // ErrTooFewReps: too few reps for what was asked.
@@ -68,6 +67,7 @@ type Curves struct {
 	// square of SDDeg.
 	VariabilityDeg float64
 	systematicDeg  float64
+	occasion       string
 }
 
 // CurvesOf returns the curves of one angle over one part of the whole reps that have
@@ -82,11 +82,8 @@ func CurvesOf(s *Series, reps []Rep, a Angle, p Part) (Curves, error) {
 		}
 		c.Deg = append(c.Deg, TimeNormalised(s, s.AnglesDeg[a], sp))
 		c.RepNumbers = append(c.RepNumbers, r.Number)
-		sd := r.Angles[a].SystematicSDDeg
-		if !(sd > 0) {
-			sd = r.Angles[a].SDDeg
-		}
-		shared = append(shared, sd)
+		shared = append(shared, r.Angles[a].sharedSDDeg())
+		c.occasion = r.Occasion
 	}
 	if len(c.Deg) == 0 {
 		return c, fmt.Errorf("drawing the %s of %d reps: %w", p, len(reps), ErrTooFewReps)
@@ -100,20 +97,19 @@ func CurvesOf(s *Series, reps []Rep, a Angle, p Part) (Curves, error) {
 			c.BandDeg[i] = [2]float64{math.NaN(), math.NaN()}
 			continue
 		}
-		c.MeanDeg[i] = stat.Mean(at.Deg, nil)
+		mean := at.Mean(CompareOptions{})
+		c.MeanDeg[i], c.BandDeg[i] = mean.Value, mean.Interval95()
 		if n := len(at.Deg); n > 1 {
 			c.SDDeg[i] = stat.StdDev(at.Deg, nil)
 			ss, m = ss+sq(c.SDDeg[i]), m+1
 		}
-		half := noise95 * math.Sqrt(meanVariance(at, defaultSEMDeg))
-		c.BandDeg[i] = [2]float64{c.MeanDeg[i] - half, c.MeanDeg[i] + half}
 	}
 	c.VariabilityDeg = math.Sqrt(ss / m)
 	return c, nil
 }
 
 func (c *Curves) at(i int) Readings {
-	r := Readings{NoiseSDDeg: c.systematicDeg}
+	r := Readings{NoiseSDDeg: c.systematicDeg, Occasion: c.occasion}
 	for _, d := range c.Deg {
 		if !math.IsNaN(d[i]) {
 			r.Deg = append(r.Deg, d[i])
@@ -326,7 +322,7 @@ func DriftOver(values []float64) (SetDrift, error) {
 	d := SetDrift{Reps: n, First: y[0], Last: y[n-1], BetweenRepsSD: math.Sqrt(ss / float64(n-2))}
 	se := d.BetweenRepsSD / math.Sqrt(sxx)
 	d.PerRep = Estimate{slope, se}
-	half := se * distuv.StudentsT{Sigma: 1, Nu: float64(n - 2)}.Quantile(0.975)
+	half := se * t95(float64(n-2))
 	d.Interval95 = [2]float64{slope - half, slope + half}
 	d.TotalInSet = slope * (x[n-1] - x[0])
 	d.Drifts = d.Interval95[0] > 0 || d.Interval95[1] < 0

@@ -3,8 +3,6 @@ package kinematics
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // Position numbers a position that the ladder follows from tempo to tempo.
@@ -92,14 +90,10 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 		}
 		angle := func(a Angle) Readings {
 			return readings(reps1, func(r *Rep) (float64, float64) {
-				sd := r.Angles[a].SystematicSDDeg
-				if !(sd > 0) {
-					sd = r.Angles[a].SDDeg
-				}
 				if r.HasFlight() {
-					return r.Angles[a].AtLandingBottomDeg, sd
+					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg()
 				}
-				return r.Angles[a].AtBottomDeg, sd
+				return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg()
 			})
 		}
 		step.Readings = [NumPositions]Readings{
@@ -142,8 +136,9 @@ const (
 // Rung is one position through the tempos.
 type Rung struct {
 	Position Position
-	// Value is the mean at each tempo, by the number of the tempo; NaN without one.
-	Value [TempoJump + 1]float64
+	// Mean is the mean at each tempo, by the number of the tempo, see [Readings.Mean];
+	// unknown without one.
+	Mean [TempoJump + 1]Estimate
 	// Change compares each tempo with the slow one; only those in Compared are set.
 	Change   [TempoJump + 1]Change
 	Compared [TempoJump + 1]bool
@@ -188,6 +183,7 @@ func Ladder(steps []Step, opt LadderOptions) [NumPositions]Rung {
 			r := &whole.Readings[p]
 			r.NoiseSDDeg = max(noNaN(r.NoiseSDDeg), noNaN(st.Readings[p].NoiseSDDeg))
 			r.Deg = append(r.Deg, st.Readings[p].Deg...)
+			r.Occasion = st.Readings[p].Occasion
 		}
 		by[st.Tempo] = whole
 	}
@@ -206,17 +202,21 @@ func noNaN(x float64) float64 {
 
 func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
 	r := Rung{Position: p}
-	for t := range r.Value {
-		r.Value[t] = math.NaN()
-		if st, ok := by[Tempo(t)]; ok && len(st.Readings[p].Deg) > 0 {
-			r.Value[t] = stat.Mean(st.Readings[p].Deg, nil)
+	co := opt.Compare.ForPosition(p)
+	for t := range r.Mean {
+		mine := by[Tempo(t)].Readings[p]
+		for _, other := range by {
+			if o := other.Readings[p]; len(o.Deg) > 0 && o.Occasion != mine.Occasion {
+				mine = mine.against(o, co)
+				break
+			}
 		}
+		r.Mean[t] = mine.Mean(co)
 	}
 	slow, ok := by[TempoSlow]
 	if !ok || len(slow.Readings[p].Deg) == 0 {
 		return r
 	}
-	co := opt.CompareAt(p)
 	if shortOf(slow.Readings[p], opt.wanted(p), co) {
 		r.FirstOutside, r.PointsTo = TempoSlow, PointsToRange
 	}
@@ -244,8 +244,8 @@ func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
 	return r
 }
 
-// CompareAt returns the options for comparing one position, in its own unit.
-func (o LadderOptions) CompareAt(p Position) CompareOptions {
+// ForPosition returns the options for comparing one position, in its own unit.
+func (o CompareOptions) ForPosition(p Position) CompareOptions {
 	switch p {
 	// Shoes and camera differ between occasions; as large as the error of a reading,
 	// common practice, no source.
@@ -254,15 +254,13 @@ func (o LadderOptions) CompareAt(p Position) CompareOptions {
 	case PositionHeel:
 		return CompareOptions{SmallestChangeDeg: heelSmallestPct, SEMDeg: heelSEMPct, OccasionSDDeg: heelSEMPct}
 	case PositionAnkle:
-		return o.Compare.of(AnkleJoint)
+		return o.ForAngle(AnkleDorsiflexion)
 	case PositionKnee:
-		return o.Compare.of(KneeJoint)
+		return o.ForAngle(KneeFlexion)
 	case PositionHip:
-		return o.Compare.of(HipJoint)
+		return o.ForAngle(HipFlexion)
 	}
-	c := o.Compare
-	c.MDC95Deg = [NumJoints]float64{}
-	return c
+	return o.ForAngle(TrunkLean)
 }
 
 func (o LadderOptions) wanted(p Position) Wanted {
@@ -285,10 +283,9 @@ func shortOf(r Readings, w Wanted, opt CompareOptions) bool {
 	if !w.said() || len(r.Deg) == 0 {
 		return false
 	}
-	mean := stat.Mean(r.Deg, nil)
-	half := noise95 * math.Sqrt(meanVariance(r, opt.sem()))
-	below := !math.IsNaN(w.Min) && mean+half < w.Min
-	above := !math.IsNaN(w.Max) && w.Max != 0 && mean-half > w.Max
+	in := r.Mean(opt).Interval95()
+	below := !math.IsNaN(w.Min) && in[1] < w.Min
+	above := !math.IsNaN(w.Max) && w.Max != 0 && in[0] > w.Max
 	return below || above
 }
 

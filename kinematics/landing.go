@@ -241,17 +241,12 @@ func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, 
 	c.Jumps, c.SlowReps, c.HasSlow = len(flown), len(slows), len(slows) > 0
 	for j := range NumJoints {
 		a := j.Angle()
-		shared := func(r *Rep) float64 {
-			if sd := r.Angles[a].SystematicSDDeg; sd > 0 {
-				return sd
-			}
-			return r.Angles[a].SDDeg
-		}
-		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, shared(r) })
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, shared(r) }
-		c.AgainstTakeoff[j] = CompareReadings(readings(flown, bottom), landing, opt.of(j))
+		of := opt.ForAngle(a)
+		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg() })
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg() }
+		c.AgainstTakeoff[j] = CompareReadings(readings(flown, bottom), landing, of)
 		if c.HasSlow {
-			c.AgainstSlow[j] = CompareReadings(readings(slows, bottom), landing, opt.of(j))
+			c.AgainstSlow[j] = CompareReadings(readings(slows, bottom), landing, of)
 		}
 	}
 	return c, nil

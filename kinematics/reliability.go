@@ -168,7 +168,7 @@ func BlandAltman(first, second []float64) (Agreement, error) {
 		Lower: mean - 1.96*sd, Upper: mean + 1.96*sd,
 		BiasSE: sd / math.Sqrt(float64(n)), LimitSE: math.Sqrt(3 * sd * sd / float64(n)),
 	}
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(n - 1)}.Quantile(0.975)
+	t := t95(float64(n - 1))
 	about := func(x, se float64) [2]float64 { return [2]float64{x - t*se, x + t*se} }
 	a.BiasInterval = about(a.Bias, a.BiasSE)
 	a.LowerInterval, a.UpperInterval = about(a.Lower, a.LimitSE), about(a.Upper, a.LimitSE)

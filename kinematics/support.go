@@ -389,6 +389,7 @@ func (sp *Support) Over(s *Series, span Span) SupportStats {
 type RepSupport struct {
 	RepNumber int
 	Tempo     Tempo
+	Occasion  string // see Rep.Occasion
 	// Phases holds one entry for each phase of the rep but the flight, in order.
 	Phases []PhaseSupport
 	// Whole is the rep without its flight.
@@ -406,7 +407,7 @@ func SupportByRep(s *Series, reps []Rep, sp *Support) []RepSupport {
 	out := make([]RepSupport, 0, len(reps))
 	for i := range reps {
 		r := &reps[i]
-		rs := RepSupport{RepNumber: r.Number, Tempo: r.Tempo, Whole: sp.Over(s, Span{r.StartS, r.EndS})}
+		rs := RepSupport{RepNumber: r.Number, Tempo: r.Tempo, Occasion: r.Occasion, Whole: sp.Over(s, Span{r.StartS, r.EndS})}
 		for _, p := range r.Phases {
 			if p.Name != PhaseFlight {
 				rs.Phases = append(rs.Phases, PhaseSupport{p.Name, sp.Over(s, p.Span)})
@@ -424,6 +425,7 @@ func CompareSupport(baseline, challenge []RepSupport, phase PhaseName) (c Change
 	of := func(reps []RepSupport) Readings {
 		r := Readings{NoiseSDDeg: supportSEMPct}
 		for i := range reps {
+			r.Occasion = reps[i].Occasion
 			for _, p := range reps[i].Phases {
 				if p.Phase == phase && p.MeanPct.Known() {
 					r.Deg = append(r.Deg, p.MeanPct.Value)
@@ -433,6 +435,6 @@ func CompareSupport(baseline, challenge []RepSupport, phase PhaseName) (c Change
 		return r
 	}
 	b, h := of(baseline), of(challenge)
-	c = CompareReadings(b, h, CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct})
+	c = CompareReadings(b, h, CompareOptions{}.ForPosition(PositionSupport))
 	return c, len(b.Deg) > 0 && len(h.Deg) > 0
 }

@@ -398,9 +398,6 @@ func (m *motion) frameAt(i int) float64 {
 	return float64(n) / m.rateHz
 }
 
-// noise95 is the two-sided 95 % quantile of the normal distribution.
-const noise95 = 1.959963984540054
-
 // heelUpWhenDeep says whether the heel comes up, by more than may be noise, among
 // those of the samples in which the shank leans most (four fifths of its way).
 func (m *motion) heelUpWhenDeep(at []int) bool {

@@ -43,7 +43,7 @@ func newAnnotator(m *motion, clipW, clipH int) (*annotator, error) {
 		scale *= math.Min(shortestSidePx/shortest, float64(longestSidePx)/(scale*float64(max(clipW, clipH))))
 	}
 	w, h := even(float64(clipW)*scale), even(float64(clipH)*scale)
-	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, u: math.Sqrt(float64(w)*float64(h)) / 480}
+	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, u: vision.MeanSidePx(w, h) / 480}
 	// On a very long or wide picture the words must still fit.
 	a.u = math.Min(a.u, float64(w)/300)
 	top := even(32 * a.u)

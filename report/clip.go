@@ -1,12 +1,10 @@
 package report
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 
 	"holdfast/screening"
@@ -65,10 +63,8 @@ func clipSheet(ctx context.Context, a *screening.Analysis, opt Options) (*sheet,
 	p.warn(warnings...)
 	s := &sheet{Title: "One clip", Athlete: a.Athlete, Date: opt.Date, Clips: []string{a.Clip.Name}, Footer: p.footer(),
 		Nothing: "No whole rep was found in this clip."}
-	for _, t := range []string{"slow", "fast", "jump"} {
-		if words := p.meansOf(a, t); words != "" {
-			s.Headlines = append(s.Headlines, headline{Joint: capital(t), Rest: words})
-		}
+	for _, m := range screening.MeansByTempo(a) {
+		s.Headlines = append(s.Headlines, headline{Joint: capital(m.Tempo), Rest: meanWords(&m)})
 	}
 	warned := p.heed(s)
 	s.add(p.bottoms())
@@ -92,37 +88,22 @@ func clipSheet(ctx context.Context, a *screening.Analysis, opt Options) (*sheet,
 	return s, nil
 }
 
-// meansOf says the mean range of motion of the whole reps of a tempo, empty without
-// one: "3 reps: ankle 27° (21 to 33), knee 101° (94 to 108)."
-func (p *page) meansOf(a *screening.Analysis, tempo string) string {
-	n := 0
-	for i := range a.Reps {
-		if a.Reps[i].Tempo == tempo && !a.Reps[i].Partial {
-			n++
-		}
-	}
-	if n == 0 {
-		return ""
-	}
+// meanWords says the mean ranges of motion of a tempo: "3 reps: ankle 27° (21 to 33),
+// knee 101° (94 to 108)."
+func meanWords(m *screening.TempoMeans) string {
 	var parts []string
 	for j := range numJoints {
-		sum, known := 0.0, 0.0
-		for i := range a.Reps {
-			r := &a.Reps[i]
-			if v := j.measure(&r.Joints).ROMDeg; r.Tempo == tempo && !r.Partial && !v.Missing() {
-				sum, known = sum+float64(v), known+1
-			}
-		}
-		if known == 0 {
+		e := [numJoints]screening.Estimate{knee: m.Knee, hip: m.Hip, ankle: m.Ankle}[j]
+		if e.Value.Missing() {
 			continue
 		}
-		words := strings.ToLower(j.name()) + " " + degrees(sum/known)
-		if iv := p.meanInterval(0, tempo, j); iv != "" {
+		words := strings.ToLower(j.name()) + " " + degrees(float64(e.Value))
+		if iv := intervalOrNone(e.Interval95); iv != "" {
 			words += " (" + iv + ")"
 		}
 		parts = append(parts, words)
 	}
-	return counted(n, "rep") + ": " + strings.Join(parts, ", ") + "."
+	return counted(m.Reps, "rep") + ": " + strings.Join(parts, ", ") + "."
 }
 
 // bottoms shows the lowest points of the clip.
@@ -142,23 +123,4 @@ func (p *page) bottoms() section {
 		sec.Blocks = []block{{Pictures: pictures, Across: 3}}
 	}
 	return sec
-}
-
-// typicalReps returns for each tempo the whole rep with the median range of the knee.
-func typicalReps(a *screening.Analysis) []*screening.Rep {
-	var out []*screening.Rep
-	for _, tempo := range []string{"slow", "fast", "jump"} {
-		var reps []*screening.Rep
-		for i := range a.Reps {
-			if r := &a.Reps[i]; r.Tempo == tempo && !r.Partial && !r.Joints.Knee.ROMDeg.Missing() {
-				reps = append(reps, r)
-			}
-		}
-		if len(reps) == 0 {
-			continue
-		}
-		slices.SortStableFunc(reps, func(a, b *screening.Rep) int { return cmp.Compare(a.Joints.Knee.ROMDeg, b.Joints.Knee.ROMDeg) })
-		out = append(out, reps[(len(reps)-1)/2])
-	}
-	return out
 }

@@ -130,7 +130,8 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 	if !math.IsNaN(pct) {
 		text := whole(pct) + " %"
 		if sd > 0 {
-			lo, hi := pct-half95*sd, pct+half95*sd
+			iv := screening.Interval95(screening.Number(pct), screening.Number(sd))
+			lo, hi := float64(iv[0]), float64(iv[1])
 			text += fmt.Sprintf(" (%s to %s)", whole(lo), whole(hi))
 			st := vision.Stroke{WidthPx: 2 * u, Color: paper}
 			for _, under := range []bool{true, false} {
@@ -310,20 +311,17 @@ func (m *motion) heelWords(timeS float64) string {
 	if !(pct > 0) {
 		return ""
 	}
-	if cm := of.MaxCm; !cm.Value.Missing() && of.MaxPctFoot.Value > 0 {
-		k := float64(cm.Value / of.MaxPctFoot.Value)
-		// What the scale adds to the doubt grows with the height.
-		sd := math.Sqrt(math.Pow(float64(of.MaxPctFoot.SD)*k, 2) +
-			math.Max(0, math.Pow(float64(cm.SD), 2)-math.Pow(float64(of.MaxPctFoot.SD)*k, 2))*math.Pow(pct/float64(of.MaxPctFoot.Value), 2))
-		return riseWords(pct*k, sd, 1, "cm")
+	if cm := of.CmAt(pct); !cm.Value.Missing() {
+		return riseWords(cm, 1, "cm")
 	}
-	return riseWords(pct, float64(of.MaxPctFoot.SD), 0, "% of foot")
+	v := screening.Number(pct)
+	return riseWords(screening.Estimate{Value: v, Interval95: screening.Interval95(v, of.MaxPctFoot.SD)}, 0, "% of foot")
 }
 
-func riseWords(v, sd float64, decimals int, unit string) string {
-	text := fmt.Sprintf("Heel up %s %s", decimal(v, decimals), unit)
-	if sd > 0 {
-		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, v-half95*sd), decimals), decimal(v+half95*sd, decimals))
+func riseWords(e screening.Estimate, decimals int, unit string) string {
+	text := fmt.Sprintf("Heel up %s %s", decimal(float64(e.Value), decimals), unit)
+	if knownInterval(e.Interval95) {
+		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, float64(e.Interval95[0])), decimals), decimal(float64(e.Interval95[1]), decimals))
 	}
 	return text
 }

@@ -116,10 +116,9 @@ func (r *reel) slowly(fileS float64) bool {
 // reading returns what a joint measured at the moment, with its 95 % interval.
 func (h *hold) reading(j joint) (deg float64, iv [2]screening.Number) {
 	m := j.measure(&h.rep.Joints)
-	v := float64(m.AtBottomDeg)
+	v := m.AtBottomDeg
 	if h.landing {
-		v = float64(m.AtLandingBottomDeg)
+		v = m.AtLandingBottomDeg
 	}
-	sd := float64(m.SDDeg)
-	return v, [2]screening.Number{screening.Number(v - half95*sd), screening.Number(v + half95*sd)}
+	return float64(v), screening.Interval95(v, m.SDDeg)
 }

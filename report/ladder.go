@@ -66,63 +66,6 @@ func (w rungWords) change(ch *screening.Change) string {
 	return decimal(v, w.decimals) + w.unit + " " + way + " (" + interval(iv[0], iv[1]) + ")"
 }
 
-// setAt returns the readings of a position at a tempo and whether there are any.
-func setAt(c *screening.Comparison, tempo, position string) (screening.PositionReadings, bool) {
-	find := func(sets []screening.Set) (screening.PositionReadings, bool) {
-		for i := range sets {
-			if sets[i].Tempo != tempo {
-				continue
-			}
-			for _, p := range sets[i].Positions {
-				if p.Position == position {
-					return p, true
-				}
-			}
-		}
-		return screening.PositionReadings{}, false
-	}
-	for _, a := range c.Analyses {
-		if a != nil {
-			if p, ok := find(a.Sets); ok {
-				return p, true
-			}
-		}
-	}
-	return screening.PositionReadings{}, false
-}
-
-// readingInterval returns the 95 % interval of the mean of a position's readings: that
-// of the spread between reps, but never less than the noise, which more reps do not
-// lower.
-func readingInterval(p screening.PositionReadings) (iv [2]screening.Number, ok bool) {
-	sum, n := 0.0, 0.0
-	for _, v := range p.Values {
-		if !v.Missing() {
-			sum, n = sum+float64(v), n+1
-		}
-	}
-	if n == 0 {
-		return iv, false
-	}
-	mean, squares := sum/n, 0.0
-	for _, v := range p.Values {
-		if !v.Missing() {
-			squares += (float64(v) - mean) * (float64(v) - mean)
-		}
-	}
-	sd := float64(p.NoiseSD)
-	if math.IsNaN(sd) {
-		sd = 0
-	}
-	if n > 1 {
-		sd = math.Max(sd, math.Sqrt(squares/(n-1)/n))
-	}
-	if !(sd > 0) {
-		return iv, false
-	}
-	return [2]screening.Number{screening.Number(mean - half95*sd), screening.Number(mean + half95*sd)}, true
-}
-
 // ladder is the table that follows each position from slow to fast to the landing.
 func (p *page) ladder() section {
 	sec := section{ID: "ladder", Title: "The ladder: slow, fast, jump"}
@@ -150,7 +93,7 @@ func (p *page) ladder() section {
 		known := false
 		for k := range r.Cells {
 			known = known || !r.Cells[k].Value.Missing()
-			row = append(row, p.ladderCell(r, &r.Cells[k], w))
+			row = append(row, ladderCell(r, &r.Cells[k], w))
 		}
 		if !known {
 			continue
@@ -208,16 +151,11 @@ func unitWords(position string) string {
 	return ""
 }
 
-func (p *page) ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
+func ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
 	if at.Value.Missing() {
 		return missingCell
 	}
-	out := cell{Text: decimal(float64(at.Value), w.decimals) + w.unit}
-	if readings, ok := setAt(p.c, at.Tempo, r.Position); ok {
-		if iv, ok := readingInterval(readings); ok {
-			out.Under = append(out.Under, interval(iv[0], iv[1]))
-		}
-	}
+	out := cell{Text: decimal(float64(at.Value), w.decimals) + w.unit, Under: under(intervalOrNone(at.Interval95))}
 	if at.Change != nil {
 		verdict, _ := w.verdict(at.Change.Verdict)
 		if s := w.change(at.Change); s != "" {
@@ -268,7 +206,7 @@ func shownReps(c *screening.Comparison) []tempoRep {
 	if len(c.Pairs) == 0 {
 		for clip, a := range c.Analyses {
 			if a != nil {
-				for _, r := range typicalReps(a) {
+				for _, r := range screening.TypicalReps(a) {
 					add(r.Tempo, clip, r.Number)
 				}
 			}

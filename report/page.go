@@ -148,8 +148,8 @@ func (p *page) pair(i int) section {
 			retained = plain("%s %%", whole(float64(ch.RetainedPct)))
 		}
 		t.Rows = append(t.Rows, []cell{{Text: j.name()},
-			{Text: degrees(float64(ch.BaselineROMDeg)), Under: under(p.meanInterval(pair.BaselineClip, pair.Baseline, j))},
-			{Text: degrees(float64(ch.ChallengeROMDeg)), Under: under(p.meanInterval(pair.ChallengeClip, pair.Challenge, j))},
+			{Text: degrees(float64(ch.BaselineROMDeg)), Under: under(intervalOrNone(ch.BaselineInterval95Deg))},
+			{Text: degrees(float64(ch.ChallengeROMDeg)), Under: under(intervalOrNone(ch.ChallengeInterval95Deg))},
 			{Text: degrees(float64(ch.LostDeg)), Bold: true, Under: under(interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
 			retained,
 			plain("%s → %s", degrees(float64(ch.BaselineBottomDeg)), degrees(float64(ch.ChallengeBottomDeg))),
@@ -175,32 +175,18 @@ func (p *page) pair(i int) section {
 	return sec
 }
 
-// meanInterval returns the 95 % interval of the mean range of one tempo: the means
-// of the ends of its reps' intervals. Most of the doubt about an angle is the same
-// in every rep, so that a mean is hardly surer than a rep. It is empty when the reps
-// do not say.
-func (p *page) meanInterval(clip int, tempo string, j joint) string {
-	if clip < 0 || clip >= len(p.c.Analyses) || p.c.Analyses[clip] == nil {
-		return ""
-	}
-	var lo, hi, n float64
-	a := p.c.Analyses[clip]
-	for i := range a.Reps {
-		r := &a.Reps[i]
-		if m := j.measure(&r.Joints); !r.Partial && r.Tempo == tempo && knownInterval(m.ROMInterval95Deg) {
-			lo, hi, n = lo+float64(m.ROMInterval95Deg[0]), hi+float64(m.ROMInterval95Deg[1]), n+1
-		}
-	}
-	if n == 0 {
-		return ""
-	}
-	return interval(screening.Number(lo/n), screening.Number(hi/n))
-}
-
 // knownInterval says whether an interval was measured. In results of before
 // intervals were kept, both ends are 0.
 func knownInterval(v [2]screening.Number) bool {
 	return !v[0].Missing() && !v[1].Missing() && v[0] != v[1]
+}
+
+// intervalOrNone writes an interval, empty when it was not measured.
+func intervalOrNone(v [2]screening.Number) string {
+	if !knownInterval(v) {
+		return ""
+	}
+	return interval(v[0], v[1])
 }
 
 // reps is the section of all reps of each clip.
@@ -233,19 +219,15 @@ func (p *page) repTable(a *screening.Analysis) *table {
 		}
 		if !r.BottomS.Missing() {
 			bottom := fmt.Sprintf("%.2f s", float64(r.BottomS))
-			if sd := float64(r.BottomSDS); sd > 0 {
-				bottom = fmt.Sprintf("%.2f ± %.2f s", float64(r.BottomS), half95*sd)
+			if r.BottomSDS > 0 {
+				bottom = fmt.Sprintf("%.2f ± %.2f s", float64(r.BottomS), float64(screening.Half95(r.BottomSDS)))
 			}
 			name.Under = []string{bottom}
 		}
 		row := []cell{name}
 		for _, j := range []joint{knee, hip, ankle} {
 			m := j.measure(&r.Joints)
-			c := plain("%s", degrees(float64(m.ROMDeg)))
-			if knownInterval(m.ROMInterval95Deg) {
-				c.Under = []string{interval(m.ROMInterval95Deg[0], m.ROMInterval95Deg[1])}
-			}
-			row = append(row, c)
+			row = append(row, cell{Text: degrees(float64(m.ROMDeg)), Under: under(intervalOrNone(m.ROMInterval95Deg))})
 		}
 		grade := missingCell
 		if r.Quality.Grade != "" {
@@ -256,9 +238,6 @@ func (p *page) repTable(a *screening.Analysis) *table {
 	return t
 }
 
-// half95 times a standard deviation is half of a 95 % interval.
-const half95 = 1.96
-
 // viewWords says how the camera looked at the athlete.
 func viewWords(v *screening.View) string {
 	var parts []string
@@ -267,7 +246,7 @@ func viewWords(v *screening.View) string {
 	} else {
 		s := fmt.Sprintf("Camera %s", degrees(math.Abs(float64(v.YawDeg))))
 		if !v.YawSDDeg.Missing() {
-			s += fmt.Sprintf(" ± %s", degrees(half95*float64(v.YawSDDeg)))
+			s += fmt.Sprintf(" ± %s", degrees(float64(screening.Half95(v.YawSDDeg))))
 		}
 		parts = append(parts, s+" from side-on")
 	}
@@ -344,7 +323,7 @@ func (p *page) facts() []string {
 			s += " at a varying rate"
 		}
 		s += fmt.Sprintf(", %s side to the camera", a.NearSide)
-		if share := filledShare(a.Series.Filled); share >= 0.005 {
+		if share := a.Series.FilledShare(); share >= 0.005 {
 			s += fmt.Sprintf(", %.0f %% of the time filled in", share*100)
 		}
 		if !a.Series.StandFound {
@@ -353,19 +332,6 @@ func (p *page) facts() []string {
 		out = append(out, s+".")
 	}
 	return out
-}
-
-func filledShare(flags []bool) float64 {
-	if len(flags) == 0 {
-		return 0
-	}
-	n := 0
-	for _, f := range flags {
-		if f {
-			n++
-		}
-	}
-	return float64(n) / float64(len(flags))
 }
 
 func dataURL(kind string, b []byte) template.URL {

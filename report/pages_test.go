@@ -30,7 +30,7 @@ func numbers(vs ...float64) []screening.Number {
 
 func estimate(v, sd float64) screening.Estimate {
 	return screening.Estimate{Value: screening.Number(v), SD: screening.Number(sd),
-		Interval95: [2]screening.Number{screening.Number(v - half95*sd), screening.Number(v + half95*sd)}}
+		Interval95: screening.Interval95(screening.Number(v), screening.Number(sd))}
 }
 
 func changed(from, to, half float64, verdict string) screening.Change {
@@ -47,7 +47,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	nan := screening.Number(math.NaN())
 	unknown := screening.Estimate{Value: nan, SD: nan, Interval95: [2]screening.Number{nan, nan}}
 	cell := func(tempo string, v float64, ch *screening.Change) screening.LadderAt {
-		return screening.LadderAt{Tempo: tempo, Value: screening.Number(v), Change: ch}
+		return screening.LadderAt{Tempo: tempo, Value: screening.Number(v), Interval95: screening.Interval95(screening.Number(v), 1), Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
 	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{
@@ -159,7 +159,7 @@ func TestCoachPageNumbers(t *testing.T) {
 	}
 	words := strings.ReplaceAll(html.UnescapeString(string(b)), "\u00a0", " ")
 	for _, want := range []string{
-		`<b>11 %</b><span class="iv long">9 % more (4 to 14)</span><span class="iv">more</span>`, // ladder, fast heel
+		`<b>11 %</b><span class="iv">9 to 13</span><span class="iv long">9 % more (4 to 14)</span><span class="iv">more</span>`, // ladder, fast heel
 		`28°<span class="iv">26 to 30</span>`, "9° less (5 to 13)",
 		"The heel is down in the slow rep", "Not a diagnosis.",
 		`<td>101°</td>`, "17° less (11 to 23)", `<span class="v held">held</span>`, // landing
@@ -564,27 +564,6 @@ func TestShots(t *testing.T) {
 		}
 		if bytes.Equal(q.marked, q.bare) {
 			t.Error("the marked picture has no marks")
-		}
-	}
-}
-
-func TestReadingInterval(t *testing.T) {
-	n := math.NaN()
-	for _, tc := range []struct {
-		name   string
-		values []screening.Number
-		noise  float64
-		want   string
-	}{
-		{"the noise is the floor", numbers(10, 10, 10), 2, "6 to 14"},
-		{"the spread between reps", numbers(0, 10), 1, "−5 to 15"}, // SD 7.07 over the root of 2
-		{"one rep", numbers(10, n), 2, "6 to 14"},
-		{"nothing", numbers(n), 2, ""},
-		{"neither noise nor spread", numbers(10), n, ""},
-	} {
-		iv, ok := readingInterval(screening.PositionReadings{Values: tc.values, NoiseSD: screening.Number(tc.noise)})
-		if got := interval(iv[0], iv[1]); ok != (tc.want != "") || ok && got != tc.want {
-			t.Errorf("%s: %q, %v", tc.name, got, ok)
 		}
 	}
 }

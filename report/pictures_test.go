@@ -580,7 +580,7 @@ func TestHold(t *testing.T) {
 		t.Fatal("nothing is held at the landing's bottom")
 	}
 	deg, iv := h.reading(knee)
-	if deg != float64(r.Joints.Knee.AtLandingBottomDeg) || math.Abs(float64(iv[1]-iv[0])-2*half95*1.2) > 1e-9 {
+	if deg != float64(r.Joints.Knee.AtLandingBottomDeg) || math.Abs(float64(iv[1]-iv[0])-2*1.959964*1.2) > 1e-5 {
 		t.Errorf("held: knee %v %v", deg, iv)
 	}
 	nan := screening.Number(math.NaN())

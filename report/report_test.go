@@ -733,25 +733,3 @@ func TestViewWords(t *testing.T) {
 		}
 	}
 }
-
-func TestMeanInterval(t *testing.T) {
-	c := truthComparison(t)
-	p := &page{c: c}
-	reps := c.Analyses[0].Reps
-	for i, v := range [][2]screening.Number{{100, 110}, {104, 112}, {0, 0}} { // the last is not known
-		reps[i].Joints.Knee.ROMInterval95Deg = v
-	}
-	if got := p.meanInterval(0, "slow", knee); got != "102 to 111" {
-		t.Errorf("mean of the ends: %q", got)
-	}
-	if got := p.meanInterval(0, "fast", knee); got != "" {
-		t.Errorf("a tempo that the clip does not hold: %q", got)
-	}
-	reps[1].Partial = true
-	if got := p.meanInterval(0, "slow", knee); got != "100 to 110" {
-		t.Errorf("one not whole: %q", got)
-	}
-	if p.meanInterval(9, "slow", knee) != "" || (&page{c: &screening.Comparison{}}).meanInterval(0, "slow", knee) != "" {
-		t.Error("an interval without an analysis")
-	}
-}

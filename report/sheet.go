@@ -8,6 +8,7 @@ import (
 	_ "image/jpeg" // the sizes of photos
 	_ "image/png"
 	"math"
+	"strings"
 
 	"holdfast/printable"
 	"holdfast/screening"
@@ -194,8 +195,7 @@ func decimal(v float64, decimals int) string {
 		return whole(v)
 	}
 	s := fmt.Sprintf("%.*f", decimals, math.Abs(v))
-	p := math.Pow(10, float64(decimals))
-	if math.Round(v*p) < 0 {
+	if v < 0 && strings.Trim(s, "0.") != "" {
 		s = "−" + s
 	}
 	return s

@@ -62,12 +62,13 @@ func supportStrip(t *tempoRep) *drawing {
 		if at < from || at > to {
 			continue
 		}
-		v, sd := float64(s.SupportPct[i]), 0.0
+		v, sd := s.SupportPct[i], screening.Number(0)
 		if i < len(s.SupportSDPct) && !s.SupportSDPct[i].Missing() {
-			sd = float64(s.SupportSDPct[i])
+			sd = s.SupportSDPct[i]
 		}
-		known = known || !math.IsNaN(v)
-		xs, ys, lo, hi = append(xs, at-from), append(ys, v), append(lo, v-half95*sd), append(hi, v+half95*sd)
+		known = known || !v.Missing()
+		iv := screening.Interval95(v, sd)
+		xs, ys, lo, hi = append(xs, at-from), append(ys, float64(v)), append(lo, float64(iv[0])), append(hi, float64(iv[1]))
 	}
 	if !known {
 		return nil

@@ -13,7 +13,7 @@ import (
 // the folder schema beside this file.
 const (
 	AnalysisSchema   = "holdfast/analysis/1"
-	ComparisonSchema = "holdfast/comparison/1"
+	ComparisonSchema = "holdfast/comparison/2"
 	HistorySchema    = "holdfast/history/1"
 )
 
@@ -130,6 +130,17 @@ type Series struct {
 	StandFound       bool        `json:"stand_found"`
 	FootPitchSource  string      `json:"foot_pitch_source"`
 	AngleConventions string      `json:"angle_conventions"`
+}
+
+// FilledShare returns the part of the samples that were filled in, 0 to 1.
+func (s *Series) FilledShare() float64 {
+	n := 0
+	for _, filled := range s.Filled {
+		if filled {
+			n++
+		}
+	}
+	return float64(n) / float64(max(1, len(s.Filled)))
 }
 
 // Camera is the place of the camera at one sample. A place (x, y) of its picture
@@ -317,12 +328,16 @@ type View struct {
 
 // JointChange compares one joint in two tempos.
 type JointChange struct {
-	BaselineROMDeg  Number    `json:"baseline_rom_deg"`
-	ChallengeROMDeg Number    `json:"challenge_rom_deg"`
-	LostDeg         Number    `json:"lost_deg"`
-	Interval95Deg   [2]Number `json:"interval95_deg"`
-	RetainedPct     Number    `json:"retained_pct"`
-	Verdict         string    `json:"verdict"`
+	BaselineROMDeg  Number `json:"baseline_rom_deg"`
+	ChallengeROMDeg Number `json:"challenge_rom_deg"`
+	// BaselineInterval95Deg and ChallengeInterval95Deg are the intervals of the two means;
+	// in a comparison of before they were kept both ends are 0.
+	BaselineInterval95Deg  [2]Number `json:"baseline_interval95_deg"`
+	ChallengeInterval95Deg [2]Number `json:"challenge_interval95_deg"`
+	LostDeg                Number    `json:"lost_deg"`
+	Interval95Deg          [2]Number `json:"interval95_deg"`
+	RetainedPct            Number    `json:"retained_pct"`
+	Verdict                string    `json:"verdict"`
 
 	BaselineBottomDeg   Number    `json:"baseline_bottom_deg"`
 	ChallengeBottomDeg  Number    `json:"challenge_bottom_deg"`

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"math"
 
-	"gonum.org/v1/gonum/stat"
-
 	"holdfast/kinematics"
 )
 
@@ -204,18 +202,7 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 			}
 		}
 		set.Reps = len(whole)
-		spread := func(a kinematics.Angle) Number {
-			var v []float64
-			for _, r := range whole {
-				if x := r.Angles[a].ROMDeg; !math.IsNaN(x) {
-					v = append(v, x)
-				}
-			}
-			if len(v) < 2 {
-				return Number(math.NaN())
-			}
-			return Number(stat.StdDev(v, nil))
-		}
+		spread := func(a kinematics.Angle) Number { return Number(kinematics.SpreadOfROM(whole, a)) }
 		set.BetweenRepsSDDeg = JointNumbers{spread(kinematics.KneeFlexion), spread(kinematics.HipFlexion), spread(kinematics.AnkleDorsiflexion)}
 		set.Drift = driftJSON(whole)
 		for p := range kinematics.NumPositions {
@@ -244,6 +231,14 @@ func driftJSON(whole []kinematics.Rep) *SetDrift {
 	}
 	return &SetDrift{Knee: knee, Hip: hip, Ankle: ankle}
 }
+
+// Interval95 returns the 95 % interval of a number with its standard deviation.
+func Interval95(value, sd Number) [2]Number {
+	return interval(kinematics.Estimate{Value: float64(value), SD: float64(sd)})
+}
+
+// Half95 returns half of the 95 % interval of a number with this standard deviation.
+func Half95(sd Number) Number { return Interval95(0, sd)[1] }
 
 func interval(e kinematics.Estimate) [2]Number {
 	in := e.Interval95()

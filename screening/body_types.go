@@ -1,5 +1,11 @@
 package screening
 
+import (
+	"math"
+
+	"holdfast/kinematics"
+)
+
 // Estimate is a number with its standard deviation and 95 % interval; all null
 // when it is not known.
 type Estimate struct {
@@ -52,6 +58,20 @@ type FootRise struct {
 	Up         bool     `json:"up"` // by more than noise could make
 	UpS        Number   `json:"up_s"`
 	Spans      []Span   `json:"spans"`
+}
+
+// CmAt returns how far the end of the foot is up in centimetres where it is up by pct per
+// cent of the foot's length; not known without a scale. The error of the foot's length is
+// that of the largest rise, that of the scale grows with the rise.
+func (f *FootRise) CmAt(pct float64) Estimate {
+	largest := float64(f.MaxPctFoot.Value)
+	if !(largest > 0) {
+		return estimateJSON(kinematics.Estimate{Value: math.NaN(), SD: math.NaN()})
+	}
+	cmPerPct := float64(f.MaxCm.Value) / largest
+	sd, foot := float64(f.MaxCm.SD), float64(f.MaxPctFoot.SD)*cmPerPct
+	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
+	return estimateJSON(kinematics.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)})
 }
 
 // Foot is what the near foot and the leg over it did in a rep, the flight left out.
@@ -235,7 +255,10 @@ type Rung struct {
 
 // LadderAt is a position at one tempo.
 type LadderAt struct {
-	Tempo  string  `json:"tempo"`
-	Value  Number  `json:"value"`
-	Change *Change `json:"change"` // against slow; null for slow itself
+	Tempo string `json:"tempo"`
+	Value Number `json:"value"`
+	// Interval95 is that of Value, the mean of the reps; in a comparison of before it was
+	// kept both ends are 0.
+	Interval95 [2]Number `json:"interval95"`
+	Change     *Change   `json:"change"` // against slow; null for slow itself
 }

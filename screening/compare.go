@@ -392,31 +392,54 @@ func differentShares(a, b [kinematics.NumJoints]float64) bool {
 	return aa > 0 && bb > 0 && math.Acos(math.Min(1, dot/math.Sqrt(aa*bb)))*180/math.Pi > differentShareDeg
 }
 
-// typicalRep returns the number of the rep that lies nearest to the mean of all
-// in the ranges of motion of the three joints.
-func typicalRep(reps []kinematics.Rep) int {
-	var mean [kinematics.NumJoints]float64
-	for j := range mean {
-		for _, r := range reps {
-			mean[j] += r.Angles[kinematics.Joint(j).Angle()].ROMDeg / float64(len(reps))
+// typicalRep returns the number of the most typical of some reps.
+func typicalRep(reps []kinematics.Rep) int { return reps[kinematics.TypicalRep(reps)].Number }
+
+// TypicalReps returns the most typical whole reps of a clip, one a tempo, from the
+// easiest on.
+func TypicalReps(a *Analysis) []*Rep {
+	var out []*Rep
+	for _, t := range tempoOrder {
+		reps := wholeOf(a, t)
+		if len(reps) == 0 {
+			continue
 		}
+		number := typicalRep(reps)
+		out = append(out, &a.Reps[slices.IndexFunc(a.Reps, func(r Rep) bool { return r.Number == number })])
 	}
-	best, least := reps[0].Number, math.Inf(1)
-	for _, r := range reps {
-		var d float64
-		for j := range mean {
-			d += math.Abs(r.Angles[kinematics.Joint(j).Angle()].ROMDeg - mean[j])
+	return out
+}
+
+// TempoMeans are the mean ranges of motion of the whole reps of one tempo in a clip,
+// degrees.
+type TempoMeans struct {
+	Tempo            string
+	Reps             int
+	Knee, Hip, Ankle Estimate
+}
+
+// MeansByTempo returns the mean ranges of motion of a clip, one entry for each tempo of
+// which it holds whole reps, from the easiest on.
+func MeansByTempo(a *Analysis) []TempoMeans {
+	var out []TempoMeans
+	for _, t := range tempoOrder {
+		reps := wholeOf(a, t)
+		if len(reps) == 0 {
+			continue
 		}
-		if d < least {
-			best, least = r.Number, d
+		mean := func(j kinematics.Joint) Estimate {
+			return estimateJSON(kinematics.MeanROM(reps, j.Angle(), kinematics.CompareOptions{}))
 		}
+		out = append(out, TempoMeans{t.String(), len(reps),
+			mean(kinematics.KneeJoint), mean(kinematics.HipJoint), mean(kinematics.AnkleJoint)})
 	}
-	return best
+	return out
 }
 
 func changeJSON(j kinematics.JointComparison) JointChange {
 	return JointChange{
 		BaselineROMDeg: Number(j.ROM.BaselineDeg), ChallengeROMDeg: Number(j.ROM.ChallengeDeg),
+		BaselineInterval95Deg: interval(j.BaselineROMDeg), ChallengeInterval95Deg: interval(j.ChallengeROMDeg),
 		LostDeg:       Number(j.ROM.LostDeg),
 		Interval95Deg: [2]Number{Number(j.ROM.Interval95Deg[0]), Number(j.ROM.Interval95Deg[1])},
 		RetainedPct:   Number(j.ROM.RetainedPct), Verdict: string(j.ROM.Verdict),

@@ -1,8 +1,6 @@
 package screening
 
 import (
-	"math"
-
 	"holdfast/kinematics"
 )
 
@@ -64,7 +62,7 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 			continue // an analysis of before this angle was kept
 		}
 		for _, part := range []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent, kinematics.PartLanding} {
-			if c, ok := curvePair(sb, sc, base, challenge, a, part, jointOptions(how, a)); ok {
+			if c, ok := curvePair(sb, sc, base, challenge, a, part, how.ForAngle(a)); ok {
 				p.Curves = append(p.Curves, c)
 			}
 		}
@@ -89,21 +87,6 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 			p.Support = append(p.Support, SupportChange{Phase: string(phase), Change: plainChange(c)})
 		}
 	}
-}
-
-// jointOptions returns the options for one angle: a joint's own smallest detectable
-// change goes with the joint.
-func jointOptions(how kinematics.CompareOptions, a kinematics.Angle) kinematics.CompareOptions {
-	out := how
-	out.MDC95Deg = [kinematics.NumJoints]float64{}
-	for j := range kinematics.NumJoints {
-		if j.Angle() == a {
-			if mdc := how.MDC95Deg[j]; mdc > 0 && !math.IsInf(mdc, 1) {
-				out.DetectableDeg = mdc
-			}
-		}
-	}
-	return out
 }
 
 func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a kinematics.Angle, part kinematics.Part, how kinematics.CompareOptions) (CurvePair, bool) {
@@ -161,7 +144,7 @@ func supportOf(a *Analysis, p *pool) []kinematics.RepSupport {
 			if a.Reps[i].Number != r.Number {
 				continue
 			}
-			rs := kinematics.RepSupport{RepNumber: r.Number, Tempo: r.Tempo}
+			rs := kinematics.RepSupport{RepNumber: r.Number, Tempo: r.Tempo, Occasion: r.Occasion}
 			for _, sp := range a.Reps[i].Support {
 				if sp.Phase == WholeRep {
 					continue
@@ -274,7 +257,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			if pools[t] == nil {
 				continue
 			}
-			cell := LadderAt{Tempo: name(t), Value: Number(r.Value[t])}
+			cell := LadderAt{Tempo: name(t), Value: Number(r.Mean[t].Value), Interval95: interval(r.Mean[t])}
 			if r.Compared[t] {
 				c := plainChange(r.Change[t])
 				cell.Change = &c

@@ -209,6 +209,59 @@ func TestCompareDays(t *testing.T) {
 	}
 }
 
+// The ladder, the pair and the page of one clip say what kinematics makes of the mean of
+// the same readings, and nothing of their own.
+func TestMeansAreKinematics(t *testing.T) {
+	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
+	for _, a := range []*Analysis{slow, fast} {
+		for i := range a.Reps {
+			for _, m := range []*JointMeasure{&a.Reps[i].Joints.Knee, &a.Reps[i].Joints.Hip, &a.Reps[i].Joints.Ankle} {
+				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]Number{m.ROMDeg - 6, m.ROMDeg + 6}
+			}
+		}
+		a.Sets = []Set{{Tempo: a.Reps[0].Tempo, Positions: []PositionReadings{{Position: "ankle", Unit: "degrees", Values: []Number{27, 29, 31}, NoiseSD: 1.6}}}}
+	}
+	same := func(what string, got [2]Number, want kinematics.Estimate) {
+		t.Helper()
+		if in := want.Interval95(); math.Abs(float64(got[0])-in[0]) > 1e-9 || math.Abs(float64(got[1])-in[1]) > 1e-9 {
+			t.Errorf("%s: %v, want %v", what, got, in)
+		}
+	}
+	c, err := Compare([]*Analysis{slow, fast}, CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	readings := kinematics.Readings{Deg: []float64{27, 29, 31}, NoiseSDDeg: 1.6}
+	for _, r := range c.Ladder.Rungs {
+		if r.Position == "ankle" {
+			same("ladder", r.Cells[0].Interval95, readings.Mean(kinematics.CompareOptions{}))
+		}
+	}
+	// On two days each mean has what days differ by.
+	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Dates: []string{"2026-05-01", "2026-06-01"}}); err != nil {
+		t.Fatal(err)
+	}
+	readings.OccasionSDDeg = kinematics.DefaultOccasionSDDeg
+	for _, r := range c.Ladder.Rungs {
+		if r.Position == "ankle" {
+			same("ladder of two days", r.Cells[0].Interval95, readings.Mean(kinematics.CompareOptions{}))
+		}
+	}
+	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	knee := kinematics.MeanROM(wholeOf(slow, kinematics.TempoSlow), kinematics.KneeFlexion, kinematics.CompareOptions{})
+	same("pair", c.Pairs[0].Joints.Knee.BaselineInterval95Deg, knee)
+	means := MeansByTempo(slow)
+	if len(means) != 1 || means[0].Tempo != "slow" || means[0].Reps != 3 || float64(means[0].Knee.Value) != knee.Value {
+		t.Fatalf("one clip: %+v", means)
+	}
+	same("one clip", means[0].Knee.Interval95, knee)
+	if reps := TypicalReps(slow); len(reps) != 1 || reps[0] != &slow.Reps[c.Pairs[0].BaselineRep-1] {
+		t.Errorf("one clip shows another rep than the comparison: %+v", reps)
+	}
+}
+
 // The same test filmed twice says what chance makes; the larger of that and the
 // smallest change that matters decides.
 func TestCompareWithRetest(t *testing.T) {

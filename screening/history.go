@@ -159,10 +159,9 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 	add := func(position, measure, unit string, how func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions)) {
 		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
 		var readings []kinematics.Readings
-		var opt kinematics.CompareOptions
 		for _, v := range visits {
-			r, o := how(v)
-			opt.SmallestChangeDeg, opt.SEMDeg, opt.DetectableDeg = o.SmallestChangeDeg, o.SEMDeg, math.Max(opt.DetectableDeg, o.DetectableDeg)
+			r, opt := how(v)
+			r.OccasionSDDeg = opt.OccasionSDDeg
 			mean := r.Mean(opt)
 			if !mean.Known() {
 				continue
@@ -190,36 +189,18 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 					}
 				}
 			}
-			opt := kinematics.LadderOptions{}.CompareAt(p)
-			r.OccasionSDDeg = opt.OccasionSDDeg
-			return r, opt
+			return r, kinematics.CompareOptions{}.ForPosition(p)
 		})
 	}
 	for _, j := range []kinematics.Joint{kinematics.AnkleJoint, kinematics.KneeJoint, kinematics.HipJoint} {
+		opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, OccasionSDDeg: kinematics.DefaultOccasionSDDeg}
 		add(j.String(), "rom", "degrees", func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions) {
-			var r kinematics.Readings
-			for _, reps := range v.reps {
-				for i := range reps {
-					m := &reps[i].Angles[j.Angle()]
-					if math.IsNaN(m.ROMDeg) {
-						continue
-					}
-					r.Deg = append(r.Deg, m.ROMDeg)
-					sd := m.SystematicSDDeg
-					if !(sd > 0) {
-						sd = m.SDDeg
-					}
-					r.NoiseSDDeg = math.Max(r.NoiseSDDeg, sd)
-				}
-			}
-			r.OccasionSDDeg = kinematics.DefaultOccasionSDDeg
-			opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg}
 			for i := 1; i < len(v.reps); i++ {
-				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.DetectableDeg {
-					opt.DetectableDeg = mdc[j]
+				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.MDC95Deg[j] {
+					opt.MDC95Deg[j] = mdc[j]
 				}
 			}
-			return r, opt
+			return kinematics.ROMReadings(slices.Concat(v.reps...), j.Angle()), opt.ForAngle(j.Angle())
 		})
 	}
 	return out

@@ -101,6 +101,12 @@ func (t *typeface) glyph(r rune) glyph {
 	return g
 }
 
+// MeanSidePx returns the side of the square that is as large as a picture of this size, in
+// pixels: what grows with it looks equally large in upright and wide pictures.
+func MeanSidePx(widthPx, heightPx int) float64 {
+	return math.Sqrt(float64(widthPx) * float64(heightPx))
+}
+
 // TextWidth returns the width of text in pixels, and 0 when the size is not
 // positive.
 func TextWidth(s string, st TextStyle) float64 {
