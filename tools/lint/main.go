@@ -21,6 +21,7 @@ import (
 	"honnef.co/go/tools/stylecheck"
 
 	"holdfast-lint/layers"
+	"holdfast-lint/printed"
 	"holdfast-lint/unchecked"
 )
 
@@ -114,6 +115,7 @@ func main() {
 	}
 	analyzers := []*analysis.Analyzer{
 		layers.Analyzer,      // the directions of import, see its package comment
+		printed.Analyzer,     // statistics where results are only printed
 		unchecked.Analyzer,   // errors that nobody looks at
 		ineffassign.Analyzer, // assignments that are never read
 		nilness.Analyzer,     // pointers used where they must be nil
