@@ -3,7 +3,7 @@ import { call, follow, get, post } from "./api.js";
 import { Correcting } from "./correct.js";
 import { Curves } from "./curves.js";
 import { $, $$, complain, fill, h, say, toast } from "./dom.js";
-import { bytes, num, parse } from "./format.js";
+import { bytes, half95, num, parse, range } from "./format.js";
 import { showMeasures, showQuality } from "./measures.js";
 import { Motion, curves as curveKinds } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
@@ -152,7 +152,7 @@ function wanted(frame) {
   $("#r-phase").textContent = phase;
   canvas.dataset.frame = String(frame);
   const s = motion.support(t);
-  $("#support-now").textContent = Number.isFinite(s.pct) ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${num(s.pct - 1.96 * s.sd)} to ${num(s.pct + 1.96 * s.sd)})` : ""}` : "not known here";
+  $("#support-now").textContent = Number.isFinite(s.pct) ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${range(s.pct - half95(s.sd), s.pct + half95(s.sd))})` : ""}` : "not known here";
   curves?.at(t);
   // Whoever has hold of a rep's edge keeps it, also when it goes into the rep before.
   const held = curves?.held ? motion.reps.findIndex((r) => r.number === curves.editing) : -1;

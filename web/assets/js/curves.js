@@ -2,7 +2,7 @@
 // bands, a playhead that follows the picture, and handles for correcting a rep.
 import { axis, chart, hatch, inks, tempoSign } from "./chart.js";
 import { fill, h, svg } from "./dom.js";
-import { deg, num } from "./format.js";
+import { deg, half95, num } from "./format.js";
 import { curves } from "./motion.js";
 import { whyPartial } from "./signs.js";
 
@@ -66,7 +66,7 @@ export class Curves {
       hooks: { drawClear: [bands], draw: [lines, (u) => this.signs(u)] },
     }, [x, ...curves.map((c) => clean(s.angles_deg[c.key]))], { height: 290, label: describe }));
     const sup = clean(s.support_pct || []), sd = s.support_sd_pct || [];
-    const edge = (k) => sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * 1.96 * sd[i]));
+    const edge = (k) => sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * half95(sd[i])));
     const [lo, hi] = motion.a.support_band_pct || [25, 75];
     this.charts.push(chart(this.supportEl, {
       ...shared,

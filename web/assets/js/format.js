@@ -35,6 +35,10 @@ export function withUnit(x, unit, digits = 0) {
   return unit === "°" ? deg(x, digits) : `${num(x, digits)} ${unit}`;
 }
 
+/** Half of the 95 % interval of a number with this standard deviation, 0 where that is not known:
+ * for documents that keep the deviation of a sample or a time and not its interval. */
+export const half95 = (sd) => (known(sd) ? 1.96 * sd : 0);
+
 /** "6 to 12", the ends of an interval. */
 export function range(lo, hi, digits = 0) {
   return known(lo) && known(hi) ? `${num(lo, digits)} to ${num(hi, digits)}` : "";

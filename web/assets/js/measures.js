@@ -1,6 +1,6 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
 import { fill, h } from "./dom.js";
-import { known, num } from "./format.js";
+import { half95, known, num } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
 
 const joints = [["ankle", "Ankle dorsiflexion"], ["knee", "Knee flexion"], ["hip", "Hip flexion"], ["shank", "Shank angle"], ["trunk", "Trunk lean"]];
@@ -30,12 +30,12 @@ function groups(a) {
     ["Range of motion", joints.map(([k, n]) => row(n, (r) => valued(r.joints[k].rom_deg, r.joints[k].rom_interval95_deg, "°")))],
     ["At the bottom", joints.map(([k, n]) => row(n, (r) => {
       const j = r.joints[k];
-      return valued(j.at_bottom_deg, known(j.sd_deg) ? [j.at_bottom_deg - 1.96 * j.sd_deg, j.at_bottom_deg + 1.96 * j.sd_deg] : null, "°");
+      return valued(j.at_bottom_deg, known(j.sd_deg) ? [j.at_bottom_deg - half95(j.sd_deg), j.at_bottom_deg + half95(j.sd_deg)] : null, "°");
     }))],
     ["Time", [
       row("Descent", (r) => plain(r.descent_s, "s", 2)),
       row("Ascent", (r) => plain(r.ascent_s, "s", 2)),
-      row("Bottom at", (r) => [...plain(r.bottom_s, "s", 2), known(r.bottom_sd_s) ? h("span", { class: "iv" }, `± ${num(1.96 * r.bottom_sd_s, 2)}`) : null]),
+      row("Bottom at", (r) => [...plain(r.bottom_s, "s", 2), known(r.bottom_sd_s) ? h("span", { class: "iv" }, `± ${num(half95(r.bottom_sd_s), 2)}`) : null]),
       row("Fastest knee", (r) => plain(r.joints.knee.peak_velocity_deg_s, "°/s")),
       row("Fastest hip", (r) => plain(r.joints.hip.peak_velocity_deg_s, "°/s")),
     ]],
@@ -129,7 +129,7 @@ export function showQuality(el, a) {
   const settle = a.reps.map((r) => r.landing?.settle_definition).find(Boolean);
   if (settle) parts.push(h("p", { class: "help" }, `Until still: ${settle}.`));
   const v = a.view, facts = [];
-  if (known(v.yaw_deg)) facts.push(["Camera from side-on", `${num(Math.abs(v.yaw_deg))}° (± ${num(1.96 * v.yaw_sd_deg)})`]);
+  if (known(v.yaw_deg)) facts.push(["Camera from side-on", `${num(Math.abs(v.yaw_deg))}° (± ${known(v.yaw_sd_deg) ? num(half95(v.yaw_sd_deg)) : "–"})`]);
   facts.push(["Picture turned", `${num(v.roll_deg, 1)}° clockwise${v.roll_source ? `, from ${{ lines: "lines in the background", flight: "the flight", given: "your correction", floor: "the floor" }[v.roll_source] || v.roll_source}` : ", not known"}`]);
   facts.push(["Camera", v.camera_known ? (v.camera_moved ? `moved by up to ${num(v.camera_motion_px)} px; taken out` : "stood still") : "not known whether it moved"]);
   facts.push(["Frames", `${num(a.clip.frames)}, ${num(a.clip.frame_rate_hz, a.clip.frame_rate_hz % 1 ? 1 : 0)} a second${a.clip.slow_motion_factor > 1 ? `, slow motion ${num(a.clip.slow_motion_factor, 1)} times` : ""}`]);

@@ -1,7 +1,7 @@
 // Drawing the athlete over the picture, as the reports do: markers and dashes carry the
 // same meaning as colours, and what was filled in or corrected looks different from what
 // was tracked.
-import { deg, known } from "./format.js";
+import { deg, half95, known } from "./format.js";
 import { bones, curves, pointNames } from "./motion.js";
 
 const outline = "rgba(16,19,24,.78)", paper = "#f4f5f6", ground = "#171b21";
@@ -217,14 +217,14 @@ export function supportStrip(c, motion, frame, u) {
     c.strokeStyle = paper;
     c.lineWidth = 1.6 * u;
     c.beginPath();
-    c.moveTo(at(Math.max(-15, p - 1.96 * (sd || 0))), y);
-    c.lineTo(at(Math.min(115, p + 1.96 * (sd || 0))), y);
+    c.moveTo(at(Math.max(-15, p - half95(sd))), y);
+    c.lineTo(at(Math.min(115, p + half95(sd))), y);
     c.stroke();
     sign(c, "diamond", at(p), y, 5.4 * u, ground);
     sign(c, "diamond", at(p), y, 4.2 * u, paper);
   }
   c.fillStyle = paper;
-  const words = known(pct) ? `support ${Math.round(pct)} % of the foot${known(sd) ? " ± " + Math.round(1.96 * sd) : ""}` : "support not known here";
+  const words = known(pct) ? `support ${Math.round(pct)} % of the foot${known(sd) ? " ± " + Math.round(half95(sd)) : ""}` : "support not known here";
   c.fillText(words, x0 + w / 2, y0 + 25.5 * u);
   c.textAlign = "start";
 }
