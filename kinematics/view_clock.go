@@ -98,20 +98,11 @@ func (m *motion) fallOf(r indexRange) (fall, se, rms float64, ok bool) {
 	if n < 4 {
 		return 0, 0, 0, false
 	}
-	a := mat.NewDense(n, 3, rows)
-	var c, fit, res mat.VecDense
-	if err := c.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
-		return 0, 0, 0, false
-	}
-	fit.MulVec(a, &c)
-	res.SubVec(mat.NewVecDense(n, y), &fit)
-	rms = mat.Norm(&res, 2) / math.Sqrt(float64(n-3)+1e-9)
-	var ata, inv mat.Dense
-	ata.Mul(a.T(), a)
-	if err := inv.Inverse(&ata); err != nil {
+	c, rms, inv, ok := leastSquares(mat.NewDense(n, 3, rows), y)
+	if !ok {
 		return 0, 0, 0, false
 	}
 	// Smoothed samples are not independent: the error is taken twice as large,
 	// and twice again as the fall is twice the coefficient of t^2.
-	return -2 * c.AtVec(2), 4 * max(0.003, rms) * math.Sqrt(inv.At(2, 2)), rms, true
+	return -2 * c[2], 4 * max(0.003, rms) * math.Sqrt(inv.At(2, 2)), rms, true
 }

@@ -102,23 +102,12 @@ func acceleration(t, x, y []float64, from, to int) (a [2]float64, se float64, ok
 		return a, 0, false
 	}
 	m := mat.NewDense(n, 3, rows)
-	var mm, inv mat.Dense
-	mm.Mul(m.T(), m)
-	if err := inv.Inverse(&mm); err != nil {
+	cx, noiseX, inv, okX := leastSquares(m, xs)
+	cy, noiseY, _, okY := leastSquares(m, ys)
+	if !okX || !okY {
 		return a, 0, false
 	}
-	var ss float64
-	for k, v := range [][]float64{xs, ys} {
-		var c, fit, res mat.VecDense
-		if err := c.SolveVec(m, mat.NewVecDense(n, v)); err != nil {
-			return a, 0, false
-		}
-		fit.MulVec(m, &c)
-		res.SubVec(mat.NewVecDense(n, v), &fit)
-		ss += sq(mat.Norm(&res, 2)) / float64(n-3)
-		a[k] = 2 * c.AtVec(2)
-	}
-	return a, 2 * math.Sqrt(ss/2*inv.At(2, 2)), true
+	return [2]float64{2 * cx[2], 2 * cy[2]}, 2 * math.Sqrt((sq(noiseX)+sq(noiseY))/2*inv.At(2, 2)), true
 }
 
 // turnUpright turns the observations back, in place, by the angle that the picture
