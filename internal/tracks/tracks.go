@@ -3,7 +3,7 @@
 // is tested in seconds.
 //
 // The tracks lie in testdata/tracks as the program itself stores them, but for the
-// digits: places are kept to a thousandth of a pixel. They are made anew with
+// digits: places are kept to a ten-thousandth of a pixel. They are made anew with
 //
 //	go test ./screening -run StoredTracks -update
 package tracks
@@ -115,14 +115,15 @@ func Store(name string, track *vision.Track) error {
 	return os.Rename(path+".part", path)
 }
 
-// write rounds far below the network's error, which makes the file a third as large.
+// write rounds far below the network's error, which makes the file a third as large; one
+// digit less would show in the last digits of scripts/accuracy.txt.
 func write(w io.Writer, track *vision.Track) error {
 	short := *track
 	short.Poses = make([]vision.Pose, len(track.Poses))
 	for i, p := range track.Poses {
 		points := make([]vision.Keypoint, len(p.Keypoints))
 		for k, q := range p.Keypoints {
-			points[k] = vision.Keypoint{X: rounded(q.X, 3), Y: rounded(q.Y, 3), Z: rounded(q.Z, 1),
+			points[k] = vision.Keypoint{X: rounded(q.X, 4), Y: rounded(q.Y, 4), Z: rounded(q.Z, 1),
 				Visibility: rounded(q.Visibility, 4), Presence: rounded(q.Presence, 4), SDPx: rounded(q.SDPx, 3)}
 		}
 		p.Keypoints = points
