@@ -13,6 +13,7 @@ import (
 	ort "github.com/yalue/onnxruntime_go"
 
 	"holdfast/models"
+	_ "holdfast/models/testruntime"
 )
 
 // The shipped ONNX files against the published TFLite files, run by a runner

@@ -14,43 +14,58 @@ var ErrNoRuntime = errors.New("ONNX Runtime was not found; run scripts/setup, or
 // RuntimeEnv is the environment variable that names the ONNX Runtime library.
 const RuntimeEnv = "HOLDFAST_ONNXRUNTIME"
 
-// RuntimeLibrary returns the path of the ONNX Runtime shared library. It looks,
-// in this order, at the file named by RuntimeEnv, in .runtime/onnxruntime
-// beside or above the executable, in the same folder at or above the working
-// directory, and in the system's usual library folders. Errors: ErrNoRuntime.
+// RuntimeLibrary turns the library's telemetry off for this process and returns the
+// path of the ONNX Runtime shared library. It looks, in this order, at the file
+// named by RuntimeEnv, in the folder .runtime/onnxruntime beside the executable, in
+// the project's for an executable in its folder bin, and in the system's own library
+// folders. Whoever can write there could replace the program as well. The
+// working directory is never looked at: it may be full of other people's files.
+// Errors: ErrTelemetry, ErrNoRuntime.
 func RuntimeLibrary() (string, error) {
+	if err := TurnTelemetryOff(); err != nil {
+		return "", err
+	}
 	if path := os.Getenv(RuntimeEnv); path != "" {
-		if !isFile(path) {
+		switch {
+		case !filepath.IsAbs(path):
+			return "", fmt.Errorf("%w (it names %s: give the whole path)", ErrNoRuntime, path)
+		case !isFile(path):
 			// A wrong setting is not passed over: another library than the one
 			// asked for would give results nobody can explain.
 			return "", fmt.Errorf("%w (it names %s, which is no file)", ErrNoRuntime, path)
 		}
 		return path, nil
 	}
-	var starts []string
+	_, folders := runtimeNames(runtime.GOOS)
 	if executable, err := os.Executable(); err == nil {
 		if resolved, err := filepath.EvalSymlinks(executable); err == nil {
 			executable = resolved
 		}
-		starts = append(starts, filepath.Dir(executable))
+		folders = append(foldersOfProgram(executable), folders...)
 	}
-	if directory, err := os.Getwd(); err == nil {
-		starts = append(starts, directory)
-	}
-	patterns, systemFolders := runtimeNames(runtime.GOOS)
-	for _, start := range starts {
-		for _, folder := range ancestors(start) {
-			if path := firstFile(filepath.Join(folder, ".runtime", "onnxruntime"), patterns); path != "" {
-				return path, nil
-			}
-		}
-	}
-	for _, folder := range systemFolders {
-		if path := firstFile(folder, patterns); path != "" {
+	for _, folder := range folders {
+		if path := RuntimeIn(folder); path != "" {
 			return path, nil
 		}
 	}
 	return "", ErrNoRuntime
+}
+
+// RuntimeIn returns the path of the ONNX Runtime library that lies in the folder, ""
+// when there is none.
+func RuntimeIn(folder string) string {
+	patterns, _ := runtimeNames(runtime.GOOS)
+	return firstFile(folder, patterns)
+}
+
+// foldersOfProgram lists where the library may lie that came with an executable.
+func foldersOfProgram(executable string) []string {
+	beside := filepath.Dir(executable)
+	folders := []string{filepath.Join(beside, ".runtime", "onnxruntime")}
+	if filepath.Base(beside) == "bin" {
+		folders = append(folders, filepath.Join(filepath.Dir(beside), ".runtime", "onnxruntime"))
+	}
+	return folders
 }
 
 // runtimeNames returns the file name patterns of the library on an operating
@@ -71,19 +86,6 @@ func runtimeNames(goos string) (patterns, folders []string) {
 	default:
 		return []string{"libonnxruntime.so", "libonnxruntime.so.*"},
 			[]string{"/usr/local/lib", "/usr/lib/x86_64-linux-gnu", "/usr/lib/aarch64-linux-gnu", "/usr/lib64", "/usr/lib"}
-	}
-}
-
-// ancestors returns the folder and all folders above it, nearest first.
-func ancestors(folder string) []string {
-	var all []string
-	for {
-		all = append(all, folder)
-		parent := filepath.Dir(folder)
-		if parent == folder {
-			return all
-		}
-		folder = parent
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -36,20 +37,40 @@ func TestRuntimeLibraryFromEnvironment(t *testing.T) {
 	}
 }
 
-func TestRuntimeLibraryAboveWorkingDirectory(t *testing.T) {
-	t.Setenv(RuntimeEnv, "")
-	root, err := filepath.EvalSymlinks(t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := library(t, filepath.Join(root, ".runtime", "onnxruntime"))
+// A library in the working directory or above it is somebody else's.
+func TestRuntimeLibraryNotFromWorkingDirectory(t *testing.T) {
+	root := t.TempDir()
 	deep := filepath.Join(root, "a", "b")
-	if err := os.MkdirAll(deep, 0o755); err != nil {
-		t.Fatal(err)
+	hostile := map[string]bool{}
+	for _, folder := range []string{root, filepath.Dir(deep), deep} {
+		hostile[library(t, folder)] = true
+		hostile[library(t, filepath.Join(folder, ".runtime", "onnxruntime"))] = true
+		hostile[library(t, filepath.Join(folder, "bin", ".runtime", "onnxruntime"))] = true
 	}
 	t.Chdir(deep)
-	if got, err := RuntimeLibrary(); err != nil || got != want {
-		t.Errorf("got %q, %v, want %q", got, err, want)
+	named := filepath.Base(library(t, deep))
+	for _, name := range []string{"", named, "./" + named, "../b/" + named} {
+		t.Setenv(RuntimeEnv, name)
+		// A system may have a library of its own.
+		got, err := RuntimeLibrary()
+		if hostile[got] || got != "" && !filepath.IsAbs(got) {
+			t.Errorf("with %s=%q: %s is loaded", RuntimeEnv, name, got)
+		}
+		if name != "" && (!errors.Is(err, ErrNoRuntime) || !strings.Contains(err.Error(), "whole path")) {
+			t.Errorf("with %s=%q: got %q, %v", RuntimeEnv, name, got, err)
+		}
+	}
+}
+
+func TestFoldersOfProgram(t *testing.T) {
+	for program, want := range map[string][]string{
+		"/opt/holdfast/holdfast":          {"/opt/holdfast/.runtime/onnxruntime"},
+		"/home/sam/holdfast/bin/holdfast": {"/home/sam/holdfast/bin/.runtime/onnxruntime", "/home/sam/holdfast/.runtime/onnxruntime"},
+		"/home/sam/holdfast/a/holdfast":   {"/home/sam/holdfast/a/.runtime/onnxruntime"},
+	} {
+		if got := foldersOfProgram(program); !slices.Equal(got, want) {
+			t.Errorf("%s: got %v, want %v", program, got, want)
+		}
 	}
 }
 
@@ -83,17 +104,5 @@ func TestFirstFile(t *testing.T) {
 	}
 	if got := firstFile(filepath.Join(folder, "nowhere"), []string{"*"}); got != "" {
 		t.Errorf("found %q in a folder that is not there", got)
-	}
-}
-
-func TestAncestors(t *testing.T) {
-	folder := filepath.Join(t.TempDir(), "a")
-	all := ancestors(folder)
-	if all[0] != folder || all[1] != filepath.Dir(folder) {
-		t.Errorf("got %v", all[:2])
-	}
-	last := all[len(all)-1]
-	if filepath.Dir(last) != last {
-		t.Errorf("%q is not the root", last)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	_ "holdfast/models/testruntime"
 	"holdfast/vision"
 )
 

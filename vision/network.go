@@ -18,7 +18,7 @@ var startRuntime struct {
 	started bool
 }
 
-// useRuntime loads the inference library once for the whole program.
+// useRuntime loads the inference library, without its telemetry, once for the whole program.
 func useRuntime() error {
 	startRuntime.Lock()
 	defer startRuntime.Unlock()
@@ -32,6 +32,10 @@ func useRuntime() error {
 	ort.SetSharedLibraryPath(lib)
 	if err := ort.InitializeEnvironment(ort.WithLogLevelError()); err != nil {
 		return fmt.Errorf("%w: loading %s: %w", ErrNotInstalled, lib, err)
+	}
+	// What listens to the system's own event tracing (on Windows) is told nothing either.
+	if err := ort.DisableTelemetry(); err != nil {
+		return fmt.Errorf("%w: %w", models.ErrTelemetry, err)
 	}
 	startRuntime.started = true
 	return nil

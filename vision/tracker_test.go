@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	_ "holdfast/models/testruntime"
 )
 
 // The weights' own runner, the WebAssembly solution of the package that ships

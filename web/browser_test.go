@@ -33,7 +33,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
-	"holdfast/models"
+	_ "holdfast/models/testruntime"
 	"holdfast/screening"
 )
 
@@ -787,13 +787,9 @@ func newDesk(t *testing.T, program string, env ...string) *desk {
 // At the end of the test it is asked to stop, and has to do so without an error.
 func serve(t *testing.T, program string, env []string) string {
 	t.Helper()
-	library, err := models.RuntimeLibrary()
-	if err != nil {
-		t.Fatal(err)
-	}
 	data := filepath.Join(t.TempDir(), "data")
 	c := exec.Command(program, "serve", "--data", data, "--listen", "127.0.0.1:0")
-	c.Env = append(append(os.Environ(), models.RuntimeEnv+"="+library, "HOLDFAST_PASSWORD="), env...)
+	c.Env = append(append(os.Environ(), "HOLDFAST_PASSWORD="), env...)
 	var said bytes.Buffer
 	c.Stderr = &said
 	out, err := c.StdoutPipe()

@@ -53,6 +53,7 @@ func checks() []check {
 		{"OpenCV", checkOpenCV, installHint("OpenCV")},
 		{"ONNX Runtime", func(context.Context) (string, error) { return models.RuntimeLibrary() },
 			"run scripts/setup, or let HOLDFAST_ONNXRUNTIME name the library"},
+		{"telemetry", checkTelemetry, "start Holdfast in another shell; it does not load ONNX Runtime while its telemetry is on"},
 	}
 	names, err := models.Names()
 	if err != nil {
@@ -136,6 +137,14 @@ func checkEncoder(ctx context.Context) (string, error) {
 		return "", fmt.Errorf("%w: ffmpeg lacks the encoder libx264", vision.ErrNotInstalled)
 	}
 	return "libx264", nil
+}
+
+// checkTelemetry asks the environment that the library itself looks at.
+func checkTelemetry(context.Context) (string, error) {
+	if err := models.TurnTelemetryOff(); err != nil {
+		return "", err
+	}
+	return "telemetry off", nil
 }
 
 // checkChain makes a clip of one second, decodes it and runs the networks on it.

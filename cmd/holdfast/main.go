@@ -60,7 +60,7 @@ func exitCode(err error) int {
 		return exitOK
 	case is(context.Canceled):
 		return exitInterrupted
-	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrCorrupt, errMissing):
+	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrTelemetry, models.ErrCorrupt, errMissing):
 		return exitNotInstalled
 	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
 		return exitCannotWrite
