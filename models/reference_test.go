@@ -228,6 +228,26 @@ func run(t *testing.T, model *models.Model, picture []float32) map[string][]floa
 	return results
 }
 
+// What is not in the library cannot be left on by mistake. The one that has a collector
+// shows that it would be noticed.
+func TestRuntimeInUseHasNoCollector(t *testing.T) {
+	for folder, want := range map[string]bool{"onnxruntime": false, "onnxruntime-with-telemetry": true} {
+		library := models.RuntimeIn(filepath.Join("..", ".runtime", folder))
+		if library == "" {
+			t.Fatalf("there is no library in .runtime/%s, run scripts/setup --test", folder)
+		}
+		code, err := os.ReadFile(library)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, part := range []string{"ORT_DISABLE_TELEMETRY", "OneCollector", "getaddrinfo"} {
+			if bytes.Contains(code, []byte(part)) != want {
+				t.Errorf("%s: %s is there: %v", library, part, !want)
+			}
+		}
+	}
+}
+
 func startRuntime(t *testing.T) {
 	t.Helper()
 	library, err := models.RuntimeLibrary()

@@ -16,7 +16,11 @@ import (
 
 	"holdfast/models"
 	"holdfast/vision"
+	"holdfast/web"
 )
+
+// errWeaker marks what Holdfast works without, less safely.
+var errWeaker = errors.New("weaker than it could be")
 
 // errMissing marks what doctor found missing or broken.
 var errMissing = errors.New("something Holdfast needs is missing")
@@ -68,6 +72,14 @@ func checks() []check {
 			return fmt.Sprintf("%d kB, SHA-256 %s", len(m.ONNX)/1000, m.Manifest.SHA256), nil
 		}, "build Holdfast again from a fresh copy of its source"})
 	}
+	for _, wall := range web.Confinement() {
+		list = append(list, check{"confinement", func(context.Context) (string, error) {
+			if !wall.Stands {
+				return "", fmt.Errorf("%w: %s", errWeaker, wall.Text)
+			}
+			return wall.Text, nil
+		}, wall.Remedy})
+	}
 	return append(list, check{"decode and track", checkChain, "see what is missing above; otherwise run scripts/setup again"})
 }
 
@@ -82,8 +94,12 @@ func (a *app) runDoctor(ctx context.Context, list []check) error {
 			return ctx.Err()
 		}
 		if err != nil {
-			lacking = append(lacking, c.name)
-			row(t, "MISSING", c.name, strings.Join(strings.Fields(err.Error()), " "))
+			state := "weak"
+			if !errors.Is(err, errWeaker) {
+				state = "MISSING"
+				lacking = append(lacking, c.name)
+			}
+			row(t, state, c.name, strings.Join(strings.Fields(err.Error()), " "))
 			row(t, "", "", "-> "+c.remedy)
 			continue
 		}

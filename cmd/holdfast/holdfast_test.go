@@ -560,12 +560,29 @@ func TestProgressBarShowsFramesAndTime(t *testing.T) {
 	}
 }
 
+func TestTelemetryThatStaysOnHasAnExitCode(t *testing.T) {
+	err := &vision.ClipError{Path: "slow.mp4", Err: fmt.Errorf("%w (setting it: no room)", models.ErrTelemetry)}
+	if code := exitCode(err); code != exitNotInstalled {
+		t.Errorf("exit code %d, want %d", code, exitNotInstalled)
+	}
+}
+
 func TestDoctor(t *testing.T) {
 	ta := newTestApp(t)
 	there := check{"tool", func(context.Context) (string, error) { return "1.0", nil }, ""}
 	gone := check{"library", func(context.Context) (string, error) { return "", models.ErrNoRuntime }, "run scripts/setup"}
 	if err := ta.runDoctor(context.Background(), []check{there}); exitCode(err) != exitOK {
 		t.Errorf("all there, but %v", err)
+	}
+	ta.out.Reset()
+	weak := check{"wall", func(context.Context) (string, error) { return "", fmt.Errorf("%w: low", errWeaker) }, "build it higher"}
+	if err := ta.runDoctor(context.Background(), []check{weak}); exitCode(err) != exitOK {
+		t.Errorf("what Holdfast works without is an error: %v", err)
+	}
+	for _, want := range []string{"weak ", "low", "build it higher"} {
+		if !strings.Contains(ta.out.String(), want) {
+			t.Errorf("the report lacks %q:\n%s", want, ta.out)
+		}
 	}
 	ta.out.Reset()
 	err := ta.runDoctor(context.Background(), []check{gone, there})

@@ -108,6 +108,13 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	}
 	page := pageAddress(listener.Addr())
 	sayWhoCanReach(a.stdout, page, local, password != "")
+	for _, wall := range web.Confinement() {
+		if wall.Stands {
+			fmt.Fprintf(a.stdout, "Clips: %s.\n", wall.Text)
+		} else {
+			fmt.Fprintf(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
+		}
+	}
 	if opts.open {
 		openBrowser(page)
 	}
