@@ -44,6 +44,9 @@ type Options struct {
 	// RepChanges are the coach's changes of single reps; they come before Tempo and
 	// RepTempo.
 	RepChanges []RepChange
+	// Calibration is what was settled for the network that found the points; the zero
+	// value: nothing, and the intervals are wide.
+	Calibration Calibration
 	// Floor is where the coach drew the floor; nil: not drawn. It tells the vertical
 	// where RollKnown is false, and bounds the level of the heel of a flat foot.
 	Floor *Floor
@@ -67,6 +70,7 @@ const (
 	NoticeFacingUnsure  NoticeCode = "facing_unsure"
 	NoticeNotSideOn     NoticeCode = "not_side_on"
 	NoticeWrongClock    NoticeCode = "wrong_clock"
+	NoticeUncalibrated  NoticeCode = "not_calibrated"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -119,6 +123,8 @@ type Series struct {
 	Gaps     []Span
 	CutoffHz float64
 	Stand    Stand
+	// Calibration is what was taken for true of the network that found the points.
+	Calibration Calibration
 	// RollDeg is by how much the picture is turned clockwise against the vertical
 	// that the angles are measured from, in degrees; RollSource is RollGiven,
 	// RollFlight, or empty when nothing is known and RollDeg is 0. Points are
@@ -171,7 +177,11 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		notices = append(notices, Notice{code, fmt.Sprintf(format, args...)})
 	}
 
-	s := &Series{}
+	s := &Series{Calibration: opt.Calibration}
+	if opt.Calibration == (Calibration{}) {
+		s.Calibration = Uncalibrated()
+		note(NoticeUncalibrated, "This network has not been calibrated: intervals are wide. Use one that is, or measure this one with scripts/calibrate.")
+	}
 	s.SwappedFrames = repairSwaps(clean)
 	s.Spikes = rejectSpikes(clean)
 	s.NearSide = findNearSide(clean)
@@ -330,12 +340,10 @@ func seenLeg(o *Observation, s Side) bool {
 	return !p[Hip].Missing() && !p[Knee].Missing() && !p[Ankle].Missing()
 }
 
-// lowConfidence and lowConfidencePart: a clip in which more than this part of
-// the near leg's points are believed less than this gets a notice, and so does
-// one that hides a foot or the shoulder in more than hiddenPart of its frames.
-// Common practice, no source.
+// A clip in which more than lowConfidencePart of the near leg's points are doubted gets
+// a notice, and so does one that hides a foot or the shoulder in more than hiddenPart
+// of its frames. Common practice, no source.
 const (
-	lowConfidence     = 0.5
 	lowConfidencePart = 0.1
 	hiddenPart        = 0.2
 )
@@ -358,7 +366,7 @@ func noteCoverage(m *motion, obs []Observation, note func(NoticeCode, string, ..
 		for _, k := range legLandmarks {
 			if !p[k].Missing() {
 				points++
-				if p[k].Confidence < lowConfidence {
+				if p[k].Confidence < m.s.Calibration.Confidence.Low {
 					unsure++
 				}
 			}

@@ -628,7 +628,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				}
 			}
 		}
-		s, reps, _, err := Analyze(obs, Options{Facing: Facing(rng.IntN(3)), Tempo: Tempo(rng.IntN(4))})
+		s, reps, _, err := Analyze(obs, Options{Facing: Facing(rng.IntN(3)), Tempo: Tempo(rng.IntN(4)), Calibration: testNetwork()})
 		if err != nil && !errors.Is(err, ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}

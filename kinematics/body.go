@@ -29,8 +29,9 @@ type bodyInput struct {
 	// points' error that goes with the posture and that no time averages away.
 	wander float64
 	// heelLag is the part of a heel's rise off the floor, and of the ankle's with
-	// it, that the points do not follow.
-	heelLag float64
+	// it, that the points do not follow, up to a pitch of heelLagToDeg.
+	heelLag, heelLagToDeg float64
+	flatFootSDDeg         float64 // of the pitch of a foot that lies flat
 	// share is the part, one value a sample, that a coach's correction has in where
 	// a point was seen: so much less of the network's own ways is in it. held are
 	// the samples that the coach himself put right. doubt is the standard deviation, in
@@ -221,9 +222,9 @@ func (f *bodyFit) wanderSDs(l *Limb, pitchRad float64) [NumAngles]float64 {
 	}
 	l[Ankle].SDPx /= 2
 	sd := AngleSDs(l, f.in.facing)
-	sd[FootPitch] = flatSDDeg
+	sd[FootPitch] = f.in.flatFootSDDeg
 	if math.Abs(pitchRad)*degPerRad > flatReachDeg {
-		sd[FootPitch] = max(flatSDDeg, f.in.wander/f.lever*degPerRad)
+		sd[FootPitch] = max(f.in.flatFootSDDeg, f.in.wander/f.lever*degPerRad)
 	}
 	sd[AnkleDorsiflexion] = math.Hypot(sd[ShankAngle], sd[FootPitch])
 	return sd

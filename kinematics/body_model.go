@@ -158,25 +158,3 @@ type bodyOffset struct{ mean, sd [perOffset]float64 }
 
 // bodyOffsets holds one for each point.
 type bodyOffsets [numBodyPoints]bodyOffset
-
-// networkOffsets is what is usual for the landmark network. Measured on rendered
-// clips with known truth of two bodies. The hip point lies before the hip joint:
-// by 0.045 leg lengths in the one body and 0.025 in the other. Taken is less than
-// either: the first body's own offsets, taken for the second, made its knee and
-// hip worse. The shoulder's share is the smaller of the two bodies' as well. The
-// foot's points sink in the picture as the leg folds. All else was different in
-// the two bodies, and has a spread but no mean.
-var networkOffsets = bodyOffsets{
-	bodyShoulder: {mean: [...]float64{0.0075, 0, 0, 0}, sd: [...]float64{0.010, 0.020, 0.007, 0.009}},
-	bodyHip:      {mean: [...]float64{0.021, 0, 0, 0}, sd: [...]float64{0.012, 0.020, 0.006, 0.009}},
-	bodyKnee:     {sd: [...]float64{0.008, 0.008, 0.006, 0.005}},
-	bodyAnkle:    {mean: [...]float64{0, 0, 0, -0.006}, sd: [...]float64{0.008, 0.015, 0.012, 0.006}},
-	bodyHeel:     {mean: [...]float64{0, 0, 0, -0.006}, sd: [...]float64{0.008, 0.010, 0.007, 0.0035}},
-	bodyToe:      {mean: [...]float64{0, 0, 0, -0.006}, sd: [...]float64{0.020, 0.010, 0.012, 0.006}},
-}
-
-// networkHeelLag is the part of a heel's rise off the floor that the landmark
-// network does not show. Measured on rendered clips with known truth: in the fast
-// squats of two bodies the heels' rise read 0.67 of the true one in the one body
-// and 0.67 in the other (0.44 to 0.94 in single reps).
-const networkHeelLag = 0.33

@@ -30,8 +30,8 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 	s, n := m.s, len(m.timeS)
 	in := bodyInput{
 		facing: s.Facing, rateHz: m.rateHz, legPx: m.legPx, cutoffHz: s.CutoffHz,
-		standing: m.standing, airborne: m.airborne, offsets: networkOffsets, wander: wanderLegLengths,
-		heelLag: networkHeelLag,
+		standing: m.standing, airborne: m.airborne, offsets: s.Calibration.bodyOffsets(), wander: s.Calibration.WanderLegs,
+		heelLag: s.Calibration.HeelLag, heelLagToDeg: s.Calibration.HeelLagToDeg, flatFootSDDeg: s.Calibration.FlatFootSDDeg,
 	}
 	for p := range numBodyPoints {
 		raw := &m.raw[s.NearSide][bodyLandmark[p]]

@@ -251,13 +251,14 @@ func TestBodyBridgesGaps(t *testing.T) {
 
 // Heels that are known to be shown lower than they are come back at their height.
 func TestBodyHeelLag(t *testing.T) {
-	s, shown := newBodyScene(240, 10, false), newBodyScene(240, 10*(1-networkHeelLag), false)
+	lag := testNetwork().HeelLag
+	s, shown := newBodyScene(240, 10, false), newBodyScene(240, 10*(1-lag), false)
 	s.points[bodyHeel] = shown.points[bodyHeel]
 	s.points[bodyAnkle] = shown.points[bodyAnkle]
 	for i := range s.points[bodyAnkle].X { // the two scenes' shanks begin at different ankles
 		s.points[bodyKnee].X[i], s.points[bodyKnee].Y[i] = s.joints[bodyKnee].X[i], s.joints[bodyKnee].Y[i]
 	}
-	s.heelLag = networkHeelLag
+	s.heelLag, s.heelLagToDeg = lag, testNetwork().HeelLagToDeg
 	e := fitScene(t, s.bodyInput)
 	for _, a := range []Angle{FootPitch, ShankAngle, AnkleDorsiflexion} {
 		if d := worst(e.anglesDeg[a], s.truth[a]); !(d < 0.01) {
@@ -306,7 +307,8 @@ func TestBodyFollowsThePicture(t *testing.T) {
 	t.Parallel()
 	s := newBodyScene(90, 8, true)
 	s.jitter(1.5, 9)
-	s.offsets, s.wander = networkOffsets, wanderLegLengths
+	network := testNetwork()
+	s.offsets, s.wander, s.flatFootSDDeg = network.bodyOffsets(), network.WanderLegs, network.FlatFootSDDeg
 	want := fitScene(t, s.bodyInput)
 	rapid.Check(t, func(t *rapid.T) {
 		size := rapid.Float64Range(0.2, 4).Draw(t, "size")
@@ -421,10 +423,11 @@ func FuzzBody(f *testing.F) {
 	f.Add([]byte{0, 255, 254, 7, 9}, 12, 24.0, 1e-3)
 	f.Add([]byte{}, 3, 0.0, math.NaN())
 	f.Add([]byte{200, 200, 200, 1}, 64, 1e9, 1e8)
+	network := testNetwork()
 	f.Fuzz(func(t *testing.T, raw []byte, n int, rateHz, legPx float64) {
 		n = max(0, min(n, 80))
 		in := bodyInput{rateHz: rateHz, legPx: legPx, standing: make([]bool, n), airborne: make([]bool, n),
-			offsets: networkOffsets, wander: wanderLegLengths}
+			offsets: network.bodyOffsets(), wander: network.WanderLegs}
 		at := 0
 		next := func() float64 {
 			if len(raw) == 0 {

@@ -190,8 +190,10 @@ type analyzed struct {
 	notices []Notice
 }
 
+// analyze analyses what the test's network saw.
 func analyze(t testing.TB, obs []Observation, opt Options) analyzed {
 	t.Helper()
+	opt.Calibration = testNetwork()
 	s, reps, notices, err := Analyze(obs, opt)
 	if err != nil {
 		t.Fatalf("analysing: %v", err)

@@ -349,7 +349,7 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 		o := Observation{TimeS: t, Depth: [2]float64{30, -30}}
 		phi := 0.0
 		if last >= 0 {
-			phi = math.Exp(-(t - last) / wanderTimeS)
+			phi = math.Exp(-(t - last) / testNetwork().ErrorTimeS)
 		}
 		last = t
 		for side := range 2 {
@@ -489,7 +489,7 @@ func coverTruth(t *testing.T, smoother Smoother, athletes uint64, within [2]floa
 		var usual [2][NumJoints]float64
 		ok := true
 		for i, c := range []*simClip{base, challenge} {
-			_, r, _, err := Analyze([][]Observation{bo, co}[i], Options{Smoother: smoother})
+			_, r, _, err := Analyze([][]Observation{bo, co}[i], Options{Smoother: smoother, Calibration: testNetwork()})
 			if err != nil || len(r) != len(c.size) {
 				ok = false
 				t.Logf("athlete %d motion %d: %d reps of %d, %v", seed, i, len(r), len(c.size), err)

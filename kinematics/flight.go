@@ -98,15 +98,6 @@ const (
 	toeAirS   = 0.08
 )
 
-// lateTakeoffS is by how much the break in the toe's way reads late at a take-off, and
-// earlyContactS early at a contact: the foot leaves the floor without speed and gathers
-// it as the legs stop stretching, and is slowed by them before it lands.
-// lateTakeoffSDS is what makes a take-off less sure than a contact: a network lets the
-// toe point of a foot on its tip creep up in one body and not in another. Seen on
-// rendered jumps of three bodies at 30, 60 and 120 frames a second: 17, 16 and -2 ms at
-// take-off, 9, 5 and 3 ms at contact, of which these are the medians.
-const lateTakeoffS, lateTakeoffSDS, earlyContactS = 0.016, 0.006, 0.005
-
 // toeLeavesS returns by how many seconds sample i, the first (dir +1) or last
 // (dir -1) with the feet well off the floor, lies after the last or before the
 // first contact of the toes, which leave last and come down first. The toe goes

@@ -20,27 +20,18 @@ type footInput struct {
 	legPx            float64
 	standing         []bool
 	airborne         []bool
+	network          *Calibration
 }
 
-// Bounds of the foot's estimate; common practice, no source, but where said.
+// Bounds of the foot's estimate; common practice, no source.
 const (
 	// ballLegLengths bounds the lever from the heel point to the ball of the
 	// foot, about which the heel turns as it comes up.
 	ballLegLengths = 0.235
-	// pointsSink bounds how far a network's heel and ankle point may sink in the
-	// picture for each degree that the shank leans, in leg lengths: seen on
-	// rendered squats with known truth whose foot never moved.
-	pointsSink = 0.0015
 	// heelUpDeg and heelDownDeg: the heel is up when its rise speaks for more
 	// than the first, and around that as long as it speaks for more than the
 	// second.
 	heelUpDeg, heelDownDeg = 3.0, 0.5
-	// flatSDDeg is the standard deviation of the pitch of a foot that lies on the
-	// floor, liftedSDDeg that of one whose heel is up: a network's heel point lags
-	// behind a quick rise. Seen on rendered squats with known truth.
-	flatSDDeg, liftedSDDeg = 1.0, 1.8
-	// airSDDeg is the standard deviation of the heel-toe line's pitch.
-	airSDDeg = 6.0
 )
 
 // footPitch returns the pitch of the near foot. The heel-toe line of a pose
@@ -87,7 +78,7 @@ func footPitch(in footInput) footMotion {
 	}
 
 	riseOver := func(up []float64) ([]float64, float64) {
-		l := flatLevel(up, in.shankDeg, flat, pointsSink*in.legPx)
+		l := flatLevel(up, in.shankDeg, flat, in.network.FootSinkLegsPerDeg*in.legPx)
 		r := make([]float64, n)
 		var low []float64
 		for i := range r {
@@ -126,9 +117,9 @@ func footPitch(in footInput) footMotion {
 			out.pitchDeg[i], out.heelRise[i] = math.NaN(), math.NaN()
 			continue
 		}
-		out.sdDeg[i] = flatSDDeg
+		out.sdDeg[i] = in.network.FlatFootSDDeg
 		if up[i] {
-			out.sdDeg[i] = max(sd, liftedSDDeg)
+			out.sdDeg[i] = max(sd, in.network.LiftedFootSDDeg)
 			out.pitchDeg[i] = -max(0, angle[i])
 			out.heelRise[i] = max(0, heelRise[i]) / footPx
 			if math.IsNaN(heelRise[i]) {
@@ -136,7 +127,7 @@ func footPitch(in footInput) footMotion {
 			}
 		}
 		if in.airborne[i] && !math.IsNaN(lineDeg[i]) {
-			out.sdDeg[i] = airSDDeg
+			out.sdDeg[i] = in.network.AirFootSDDeg
 			out.pitchDeg[i] = lineDeg[i] - flatLineDeg
 		}
 	}

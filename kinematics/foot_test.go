@@ -12,7 +12,8 @@ import (
 func footScene(n int, pitch, lean func(i int) float64) footInput {
 	const leg, ballX, floor = 280.0, 400.0, 900.0
 	rng := rand.New(rand.NewPCG(9, 9))
-	in := footInput{facing: FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
+	network := testNetwork()
+	in := footInput{network: &network, facing: FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
 	heel, ankle, toe := Path{}, Path{}, Path{}
 	add := func(p *Path, dx, up, sink, deg float64) {
 		s, c := math.Sincos(deg / degPerRad)

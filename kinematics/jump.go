@@ -104,11 +104,6 @@ func FlightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) 
 	return float64(frames-1) / rateHz, float64(frames+1) / rateHz
 }
 
-// postureSDLegs is the standard deviation, in leg lengths, of how much taller the
-// athlete is at one end of the flight than at the other, by the network's points.
-// Seen on rendered jumps of three bodies: it moves the middle of a flight by 6 ms.
-const postureSDLegs = 0.03
-
 // timesAgreeSDs: take-off and contact are moved only when the parabola does not
 // speak against them by more than this many standard deviations; else the
 // parabola is not believed.

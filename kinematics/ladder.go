@@ -60,11 +60,9 @@ const (
 	// ladderWindowS is the time about the bottom over which support point and heel
 	// are read.
 	ladderWindowS = 0.2
-	// Standard errors of one reading and smallest changes that matter, in per cent
-	// of the foot. Common practice, no source; the errors are those seen on rendered
-	// clips.
-	supportSEMPct, supportSmallestPct = 5.0, 15.0
-	heelSEMPct, heelSmallestPct       = 2.0, 7.0
+	// The smallest changes that matter, in per cent of the foot. Common practice, no
+	// source.
+	supportSmallestPct, heelSmallestPct = 15.0, 7.0
 )
 
 // StepsOf returns the readings of the whole reps of one clip, a step for each tempo.

@@ -115,11 +115,6 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
 	return l
 }
 
-// softLanding: a landing dies away into its bottom like a minimum-jerk movement, so
-// that the last 5 hundredths of a second of it are lost in the noise of the points.
-// Seen on rendered landings of three bodies; reasons as at [motion.timeSDs].
-const softLanding = 1.2
-
 // landingBottomSDS returns the standard deviation of the time of the landing's
 // bottom in seconds: half a frame, and the soft end of a movement of the hips from
 // contact to bottom,
@@ -132,7 +127,7 @@ func landingBottomSDS(s *Series, r *Rep) float64 {
 	lasts := r.LandingBottomS - r.ContactS
 	i := s.Index(r.LandingBottomS)
 	deep := s.HipHeight[s.Index(r.ContactS)] - s.HipHeight[i]
-	noise := max(wanderFloor, s.Points[s.NearSide][Hip].SDPx[i]/s.legPx())
+	noise := max(s.Calibration.WanderFloorLegs, s.Points[s.NearSide][Hip].SDPx[i]/s.legPx())
 	if !(lasts > 0) || !(deep > 0) || math.IsNaN(noise) {
 		return frame
 	}

@@ -15,8 +15,8 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 	if err != nil {
 		f = nil // too slow a clip to smooth
 	}
-	shape := newNoiseShape(m.rateHz, s.CutoffHz)
-	m.bank = newNoiseBank(m.rateHz, f)
+	shape := newNoiseShape(m.rateHz, s.CutoffHz, s.Calibration.ErrorTimeS)
+	m.bank = newNoiseBank(m.rateHz, s.Calibration.ErrorTimeS, f)
 	var white, wander [NumLandmarks]float64 // left after smoothing, pixels
 	for side := range 2 {
 		for k := range NumLandmarks {
@@ -27,7 +27,7 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 			if Side(side) == s.NearSide {
 				white[k], wander[k] = w, v
 			}
-			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(wanderLegLengths*m.legPx)))
+			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(s.Calibration.WanderLegs*m.legPx)))
 			s.Points[side][k] = p
 		}
 	}
@@ -62,7 +62,7 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 		foot = footPitch(footInput{
 			heel: smoothed[Heel], ankle: smoothed[Ankle], toe: smoothed[Toe],
 			shankDeg: plain[ShankAngle], facing: s.Facing, legPx: m.legPx,
-			standing: m.standing, airborne: m.airborne,
+			standing: m.standing, airborne: m.airborne, network: &s.Calibration,
 		})
 	}
 	m.judgeByFloor(floor, &foot)
@@ -95,11 +95,6 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 		s.VelocityDegS[a] = Velocity(s.AnglesDeg[a], m.rateHz)
 	}
 }
-
-// wanderLegLengths is the standard deviation, in leg lengths, of the part of a
-// network's error on one point that stays while the body holds a position and
-// differs from position to position. Seen on rendered squats with known truth.
-const wanderLegLengths = 0.006
 
 // constantWhere returns v where x is known, NaN elsewhere.
 func constantWhere(x []float64, v float64) []float64 {

@@ -162,7 +162,7 @@ func (c *truthClip) seen(seed uint64) []Observation {
 	for i := range clean {
 		phi := 0.0
 		if i > 0 {
-			phi = math.Exp(-(clean[i].TimeS - clean[i-1].TimeS) / wanderTimeS)
+			phi = math.Exp(-(clean[i].TimeS - clean[i-1].TimeS) / testNetwork().ErrorTimeS)
 		}
 		for s := range 2 {
 			for k := range NumLandmarks {

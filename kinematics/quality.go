@@ -80,26 +80,31 @@ const (
 // with n frames in the turn the deepest one misses at most 0.1/n^2 of the range
 // (a parabola that falls by a tenth within n/2 frames), which is 0.4 degrees of
 // 100 for five frames and 1.1 for three.
-var qualityLimits = [...]struct {
+func qualityLimits(seen ConfidenceLimits) [numAspects]qualityLimit {
+	return [...]qualityLimit{
+		{aspectHidden, 10, 40, false},
+		{aspectView, NotSideOnDeg, 20, false},
+		{aspectLost, 5, 20, false},
+		{aspectConfidence, seen.Good, seen.Low, true},
+		{aspectWeakest, seen.Low, seen.Lost, true},
+		{aspectTurn, minSamplesInTurn, 3, true},
+		{aspectBlur, 5, 12, false},
+		{aspectDropped, 15, 40, false},
+	}
+}
+
+// qualityLimit is where an aspect makes a rep fair or poor.
+type qualityLimit struct {
 	aspect     qualityAspect
 	fair, poor float64
 	lessIsBad  bool
-}{
-	{aspectHidden, 10, 40, false},
-	{aspectView, NotSideOnDeg, 20, false},
-	{aspectLost, 5, 20, false},
-	{aspectConfidence, 0.7, lowConfidence, true},
-	{aspectWeakest, lowConfidence, 0.3, true},
-	{aspectTurn, minSamplesInTurn, 3, true},
-	{aspectBlur, 5, 12, false},
-	{aspectDropped, 15, 40, false},
 }
 
 // gradeOf returns the worst grade of the values, and the most important aspect
 // that earns it. A value that is NaN says nothing.
-func gradeOf(values *[numAspects]float64) (worst Grade, why qualityAspect) {
+func gradeOf(values *[numAspects]float64, seen ConfidenceLimits) (worst Grade, why qualityAspect) {
 	worst = GradeGood
-	for _, l := range qualityLimits {
+	for _, l := range qualityLimits(seen) {
 		v := values[l.aspect]
 		beyond := func(limit float64) bool {
 			if l.lessIsBad {
@@ -151,7 +156,7 @@ func (m *motion) quality(r *Rep, obs []Observation, severalPeople bool) Quality 
 		aspectConfidence: q.Confidence, aspectWeakest: q.WeakestConfidence,
 		aspectTurn: float64(q.FramesInTurn), aspectBlur: 100 * q.BlurPx / m.legPx,
 		aspectDropped: q.FilledPct - q.LostPct,
-	})
+	}, m.s.Calibration.Confidence)
 	if q.Grade != GradeGood {
 		q.Advice = q.advice(why, m.rateHz, severalPeople)
 	}

@@ -109,27 +109,27 @@ func TestGradeOf(t *testing.T) {
 	best := func() *[numAspects]float64 {
 		return &[numAspects]float64{aspectConfidence: 0.95, aspectWeakest: 0.9, aspectTurn: 20}
 	}
-	if g, _ := gradeOf(best()); g != GradeGood {
+	if g, _ := gradeOf(best(), testNetwork().Confidence); g != GradeGood {
 		t.Fatalf("the best is %s", g)
 	}
 	nothing := best()
 	for i := range nothing {
 		nothing[i] = math.NaN()
 	}
-	if g, _ := gradeOf(nothing); g != GradeGood {
+	if g, _ := gradeOf(nothing, testNetwork().Confidence); g != GradeGood {
 		t.Errorf("what is not known is graded %s", g)
 	}
 	v := best()
 	v[aspectBlur], v[aspectConfidence] = 50, 0.65 // poor, and fair but more important
-	if g, why := gradeOf(v); g != GradePoor || why != aspectBlur {
+	if g, why := gradeOf(v, testNetwork().Confidence); g != GradePoor || why != aspectBlur {
 		t.Errorf("%s because of %d, want poor because of the blur", g, why)
 	}
 	v[aspectView] = 25
-	if g, why := gradeOf(v); g != GradePoor || why != aspectView {
+	if g, why := gradeOf(v, testNetwork().Confidence); g != GradePoor || why != aspectView {
 		t.Errorf("%s because of %d, want poor because of the view", g, why)
 	}
 	seen := map[qualityAspect]bool{}
-	for _, l := range qualityLimits {
+	for _, l := range qualityLimits(testNetwork().Confidence) {
 		seen[l.aspect] = true
 	}
 	if len(seen) != int(numAspects) {
@@ -145,14 +145,14 @@ func TestGradeOfIsMonotone(t *testing.T) {
 		for i := range v {
 			v[i] = rapid.Float64Range(0, 100).Draw(rt, "value")
 		}
-		before, _ := gradeOf(&v)
-		l := qualityLimits[rapid.IntRange(0, len(qualityLimits)-1).Draw(rt, "aspect")]
+		before, _ := gradeOf(&v, testNetwork().Confidence)
+		l := qualityLimits(testNetwork().Confidence)[rapid.IntRange(0, int(numAspects)-1).Draw(rt, "aspect")]
 		by := rapid.Float64Range(0, 50).Draw(rt, "worse")
 		if l.lessIsBad {
 			by = -by
 		}
 		v[l.aspect] += by
-		if after, _ := gradeOf(&v); rank[after] < rank[before] {
+		if after, _ := gradeOf(&v, testNetwork().Confidence); rank[after] < rank[before] {
 			rt.Fatalf("from %s to %s", before, after)
 		}
 	})

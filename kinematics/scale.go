@@ -75,19 +75,10 @@ const (
 	earToCrownPart = 0.065
 	// shoeM is the sole of a shoe, by which a shod athlete is taller.
 	shoeM = 0.02
-	// heightSD is the standard deviation of the scale from the height as a part:
-	// of the crown's allowance, of the points, and of a posture that is not quite
-	// tall. Seen on rendered clips: 1 to 2 %.
-	heightSD = 0.02
 	// markPxSD is how well an end of a mark is pointed at, markPlaneSD how far the
 	// mark is out of the athlete's plane, as a part of its distance. Common
 	// practice, no source.
 	markPxSD, markPlaneSD = 1.5, 0.02
-	// jumpSD is the standard deviation of the scale from one flight beyond the
-	// fit's own, as a part: the points of a body that folds and stretches in the air
-	// are off by more at one end. jumpSharedSD is the share of it that all flights of
-	// a clip have in common. Seen on rendered jumps of three bodies: +3, -7 and +5 %.
-	jumpSD, jumpSharedSD = 0.05, 0.045
 	// legSD is the spread of leg lengths about the usual one, as a part.
 	legSD = 0.10
 )

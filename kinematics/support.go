@@ -31,17 +31,6 @@ type Support struct {
 	HeelFwdPx, ToeFwdPx []float64
 }
 
-// How far the shoe reaches past the network's points, as parts of the distance
-// between heel and toe point, and how well that is known. Seen on rendered clips of
-// two bodies in shoes: the heel point lies 30 to 40 mm before the back of the heel,
-// the toe point 15 to 30 mm behind the tip. The network's points, like most trained
-// on photographs, are put well inside the foot.
-const (
-	shoeBehindHeel = 0.155
-	shoeBeyondToe  = 0.10
-	shoeEndSD      = 0.04
-)
-
 const (
 	// standsForS is the time to either side over which the place of a standing foot
 	// is taken.
@@ -54,28 +43,12 @@ const (
 	// The weight cannot act off the foot: a support point further off than this, in
 	// per cent, and than twice its standard deviation is an error of tracking.
 	offFootPct = 10.0
-	// movingNoise is by how much the network's points are rougher in movement than
-	// standing still, movingLegS the speed in leg lengths a second from which the
-	// body moves. Seen on rendered clips.
-	movingNoise = 2.2
 	// contradictSDs: a sharper try contradicts a smoother one by so many standard
 	// deviations of their difference.
 	contradictSDs = 3
-	movingLegS    = 0.1
-	// staggerLegs: feet whose ankles lie nearer to one another along the floor than
-	// this, in leg lengths, stand side by side. A network misplaces the hidden ankle
-	// by up to 4 cm on rendered clips.
-	staggerLegs = 0.045
-	// massWanderLegs is the standard deviation, in leg lengths, of an error of the
-	// centre of mass that stays while a position is held and differs between
-	// positions. Seen on rendered clips.
-	massWanderLegs = 0.01
+	// movingLegS is the speed in leg lengths a second from which the body moves.
+	movingLegS = 0.1
 )
-
-// supportTries are the smoothings at which the acceleration of the body is tried,
-// and the least noise of the support point under each, in standard deviations of
-// the centre of mass: a short stand may show too little. Seen on rendered clips.
-var supportTries = []struct{ cutoffHz, noise float64 }{{1.5, 4}, {3, 6}, {6, 11}}
 
 // footLengthPx returns the length of the foot with its shoe in pixels, NaN when it
 // was not seen.

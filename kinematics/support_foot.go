@@ -51,16 +51,13 @@ type FootOnFloor struct {
 	HipCreaseBelowKnee Answer
 }
 
-// Bounds for the foot; common practice, no source, but where said.
+// Bounds for the foot; common practice, no source.
 const (
 	// heelRisePart is the least rise that counts, as a part of the foot's length: 2
 	// cm on a foot of 0.28 m; three standard deviations of it where that is more.
 	heelRisePart = 0.07
 	// riseHoldS is how long an end must be up to count.
 	riseHoldS = 0.1
-	// riseSDPart is the standard deviation of a rise as a part of the foot's length:
-	// 6 mm, seen on rendered clips of three bodies.
-	riseSDPart = 0.021
 	// creaseOverHipLegs and topOverKneeLegs are how high the crease of a bent hip
 	// lies over the hip's centre and the top of a bent knee over the knee's, in leg
 	// lengths; creaseSDLegs is how much that differs between people.
@@ -179,7 +176,7 @@ func toeRise(s *Series, floor []bool) []float64 {
 	for i := range up {
 		flat[i] = floor[i] && !math.IsNaN(up[i]+shank[i])
 	}
-	l := flatLevel(up, shank, flat, pointsSink*s.legPx())
+	l := flatLevel(up, shank, flat, s.Calibration.FootSinkLegsPerDeg*s.legPx())
 	out := nans(len(up))
 	for i := range up {
 		if flat[i] {
@@ -207,7 +204,3 @@ func slideOf(s *Series, r *Rep) (px, sd float64, ok bool) {
 	}
 	return px, slideSDLegs * s.legPx(), ok
 }
-
-// slideSDLegs is the standard deviation of a slide, in leg lengths. Seen on rendered
-// squats whose foot never moved.
-const slideSDLegs = 0.015

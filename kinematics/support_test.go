@@ -24,7 +24,7 @@ const simMPP = 0.003
 // series films the body without any error. Both sides are in one place.
 func (b *bodySim) series() (*Series, []Rep) {
 	n := int(b.endS*b.rateHz) + 1
-	s := &Series{RateHz: b.rateHz, NearSide: Right, Facing: FacingRight, CutoffHz: 8, RollDeg: 0,
+	s := &Series{Calibration: testNetwork(), RateHz: b.rateHz, NearSide: Right, Facing: FacingRight, CutoffHz: 8, RollDeg: 0,
 		Filled: make([]bool, n), Missing: make([]bool, n), HeelRise: make([]float64, n), HipHeight: make([]float64, n)}
 	for side := range 2 {
 		for k := range NumLandmarks {

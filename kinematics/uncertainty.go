@@ -11,9 +11,9 @@ import (
 //	           the highest and the lowest angle by simulation
 //	posture    the network's error changes with the position of the body: the
 //	           same in every rep that reaches a position, different in another.
-//	           It does not cancel between tempos. Measured on rendered clips.
+//	           It does not cancel between tempos. [AngleError.PostureDeg].
 //	clip       the part of the same error that every tempo of an athlete shares:
-//	           it spoils the range and cancels in what is lost
+//	           it spoils the range and cancels in what is lost. [AngleError.ClipDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
 //	peak       half of what is added back to a short peak, see [FilterLossDeg]
 //	spread     reps differ; only a mean over reps has it ([CompareReadings])
@@ -26,59 +26,8 @@ import (
 // rendered clips they varied by 5 to 15 per cent from frame to frame and did not
 // go with the error (correlation -0.5 to +0.4, mostly below 0).
 
-// wanderTimeS is the time in seconds over which a network's error stays alike
-// (its autocorrelation falls to 1/e). On rendered clips with known truth, in held
-// positions, the autocorrelation from frame to frame was 0.8 to 0.9 at 60 frames
-// a second and 0.93 to 0.96 at 120: 0.08 to 0.12 s at any frame rate, so that
-// more frames do not average it out.
-const wanderTimeS = 0.09
-
-// wanderFloor is the smallest wander that is believed, in leg lengths: the
-// quietest point of the quietest rendered clip.
-const wanderFloor = 0.001
-
-// errorSDs are standard deviations in degrees of what a network's offsets do to a
-// range of motion. lifted takes the place of posture for ankle and foot in a rep
-// in which the heel comes up while the leg is bent deep: the foot's pitch is then
-// read from the rise of heel and ankle, which the network rounds off.
-type errorSDs struct{ clipDeg, postureDeg, liftedDeg float64 }
-
-// trackerError was measured with the heavy network on rendered clips of known
-// truth, two athletes and views at three tempos, from the error of the mean
-// range of each clip: the root mean square over the clips is clip and posture
-// together, that of the difference between two tempos of an athlete, over the
-// square root of 2, is posture alone. Two athletes say little of a third: where
-// the simulated athletes of the coverage test, whose offsets scatter as those of
-// the two do, have the larger error, theirs is taken for clip and posture
-// together.
-//
-// The two athletes are also those whose offsets [SmootherBody] takes for usual, and
-// no third was there to test on. Sizes from one of the two alone hold the ranges
-// of the other for knee and ankle, but not for the hip (filter: 1.6 degrees from
-// the one, up to 6.5 in the other).
-var trackerError = map[Smoother]*[NumAngles]errorSDs{
-	SmootherFilter: {
-		KneeFlexion:       {clipDeg: 2.8, postureDeg: 1.4},
-		HipFlexion:        {clipDeg: 4.3, postureDeg: 1.8},
-		AnkleDorsiflexion: {clipDeg: 3.0, postureDeg: 1.2, liftedDeg: 2.9},
-		ShankAngle:        {clipDeg: 1.8, postureDeg: 1.0},
-		TrunkLean:         {clipDeg: 0.6, postureDeg: 0.9},
-		ThighAngle:        {clipDeg: 3.7, postureDeg: 1.4},
-		FootPitch:         {postureDeg: 1.0, liftedDeg: 2.9},
-	},
-	SmootherBody: {
-		KneeFlexion:       {clipDeg: 3.0, postureDeg: 1.7},
-		HipFlexion:        {clipDeg: 2.7, postureDeg: 1.6},
-		AnkleDorsiflexion: {clipDeg: 2.6, postureDeg: 1.2, liftedDeg: 3.3},
-		ShankAngle:        {clipDeg: 1.8, postureDeg: 1.0},
-		TrunkLean:         {clipDeg: 0.8, postureDeg: 0.9},
-		ThighAngle:        {clipDeg: 3.0, postureDeg: 1.4},
-		FootPitch:         {postureDeg: 1.0, liftedDeg: 3.3},
-	},
-}
-
 // pointNoise is the noise of one point along one axis, in pixels: independent
-// from frame to frame, and wandering (first-order autoregressive, wanderTimeS).
+// from frame to frame, and wandering (first-order autoregressive, Calibration.ErrorTimeS).
 type pointNoise struct{ whitePx, wanderPx float64 }
 
 // noiseShape holds what a filter leaves and takes of white and wandering noise
@@ -90,17 +39,18 @@ type noiseShape struct {
 	rateHz        float64
 }
 
-// wanderStep returns the autocorrelation of the wander from sample to sample.
-func wanderStep(rateHz float64) float64 { return math.Exp(-1 / (wanderTimeS * rateHz)) }
+// wanderStep returns the autocorrelation from sample to sample of a wander that stays
+// alike for errorTimeS.
+func wanderStep(rateHz, errorTimeS float64) float64 { return math.Exp(-1 / (errorTimeS * rateHz)) }
 
 // newNoiseShape works in the frequency domain: both passes together have the
 // real gain G, so that noise of density S leaves G^2 S in the signal and
 // (1-G)^2 S in the residual.
-func newNoiseShape(rateHz, cutoffHz float64) noiseShape {
+func newNoiseShape(rateHz, cutoffHz, errorTimeS float64) noiseShape {
 	const steps = 512
 	lags := max(4, int(math.Round(0.07*rateHz)))
 	s := noiseShape{white: make([]float64, lags+1), wander: make([]float64, lags+1), rateHz: rateHz}
-	phi := wanderStep(rateHz)
+	phi := wanderStep(rateHz, errorTimeS)
 	var left, leftWander float64
 	for k := range steps {
 		f := (float64(k) + 0.5) / steps * rateHz / 2
@@ -169,7 +119,7 @@ func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
 // noiseOf measures the noise of a point from what the filter takes of its raw
 // path; where too few samples show it, it is taken to wander by a usual amount.
 func (m *motion) noiseOf(raw Path, shape *noiseShape, f *Lowpass) pointNoise {
-	usual := pointNoise{0, 2.5 * wanderFloor * m.legPx}
+	usual := pointNoise{0, 2.5 * m.s.Calibration.WanderFloorLegs * m.legPx}
 	if f == nil {
 		return usual
 	}
@@ -191,7 +141,7 @@ func (m *motion) noiseOf(raw Path, shape *noiseShape, f *Lowpass) pointNoise {
 	if !ok {
 		return usual
 	}
-	n.wanderPx = max(n.wanderPx, wanderFloor*m.legPx)
+	n.wanderPx = max(n.wanderPx, m.s.Calibration.WanderFloorLegs*m.legPx)
 	return n
 }
 
@@ -245,12 +195,13 @@ const (
 type noiseBank struct {
 	white, wander []float64
 	level         []float64 // independent, one a draw
+	errorTimeS    float64   // over which wander stays alike
 }
 
-func newNoiseBank(rateHz float64, f *Lowpass) *noiseBank {
+func newNoiseBank(rateHz, errorTimeS float64, f *Lowpass) *noiseBank {
 	rng := rand.New(rand.NewPCG(noiseSeed, noiseSeed))
-	b := &noiseBank{make([]float64, noiseBankLen), make([]float64, noiseBankLen), make([]float64, noiseDraws)}
-	phi := wanderStep(rateHz)
+	b := &noiseBank{make([]float64, noiseBankLen), make([]float64, noiseBankLen), make([]float64, noiseDraws), errorTimeS}
+	phi := wanderStep(rateHz, errorTimeS)
 	e := 0.0
 	for i := range b.white {
 		b.white[i] = rng.NormFloat64()
@@ -306,7 +257,7 @@ func (b *noiseBank) extremes(x []float64, at []int, noise *angleNoise, standDeg,
 		lo = min(lo, standDeg)
 		// A mean over a time T of noise with correlation time t: 2t/T of the
 		// variance stays.
-		levelSD = noise.wanderDeg[at[0]] * math.Sqrt(min(1, 2*wanderTimeS/max(standS, 1e-3)))
+		levelSD = noise.wanderDeg[at[0]] * math.Sqrt(min(1, 2*b.errorTimeS/max(standS, 1e-3)))
 	}
 	if !(hi >= lo) {
 		return extremeNoise{nan, 0, 0}
@@ -343,14 +294,6 @@ func (b *noiseBank) extremes(x []float64, at []int, noise *angleNoise, standDeg,
 // that the rep has not is NaN.
 type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
 
-// Parts of the error of a time, seen on rendered clips with known truth at 30,
-// 60 and 120 frames a second.
-const (
-	eventFrames = 0.5   // frames: a fitted event is better than one frame
-	eventFloorS = 0.008 // the network rounds the break in the toe's way off
-	softEnd     = 0.3
-)
-
 // timeSDs returns the standard deviations of the times of a rep.
 //
 // A take-off or a contact is a break in the toe's way: half a frame, and a floor.
@@ -378,7 +321,7 @@ func (m *motion) timeSDs(r *Rep) TimeSDs {
 	}
 	soft := 0.0
 	if lasts > 0 && r.Depth > 0 {
-		noise := max(wanderFloor, m.hipNoise)
+		noise := max(m.s.Calibration.WanderFloorLegs, m.hipNoise)
 		soft = softEnd * lasts * math.Cbrt(noise/(10*r.Depth))
 	}
 	out.BottomS = math.Hypot(eventFrames*m.frameAt(m.index(r.BottomS)), soft)
@@ -465,12 +408,12 @@ func (m *motion) uncertain(d *repDraft, a Angle) {
 	if m.fitted {
 		by = SmootherBody
 	}
-	e := trackerError[by][a]
-	if e.liftedDeg > 0 && m.heelUpWhenDeep(at) {
-		e.postureDeg = e.liftedDeg
+	e := m.s.Calibration.Errors[by][a]
+	if e.LiftedDeg > 0 && m.heelUpWhenDeep(at) {
+		e.PostureDeg = e.LiftedDeg
 	}
-	am.SystematicSDDeg = math.Sqrt(sq(e.postureDeg) + sq(max(0, m.viewSDDeg[a])) + sq(loss.sdDeg) + sq(loss.openDeg))
+	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, m.viewSDDeg[a])) + sq(loss.sdDeg) + sq(loss.openDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
-	half := noise95 * math.Hypot(am.SDDeg, e.clipDeg)
+	half := noise95 * math.Hypot(am.SDDeg, e.ClipDeg)
 	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.openDeg}
 }

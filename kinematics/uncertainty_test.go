@@ -9,7 +9,7 @@ import (
 // simulatedNoise returns white and wandering noise.
 func simulatedNoise(n int, rateHz float64, want pointNoise, seed uint64) []float64 {
 	rng := rand.New(rand.NewPCG(seed, 1))
-	phi := wanderStep(rateHz)
+	phi := wanderStep(rateHz, testNetwork().ErrorTimeS)
 	x := make([]float64, n)
 	e := want.wanderPx * rng.NormFloat64()
 	for i := range x {
@@ -38,7 +38,7 @@ func TestNoiseIsFoundInTheResidual(t *testing.T) {
 			y[i] = x[i] - y[i]
 		}
 		y[1000] += 80 // a take-off that no filter follows
-		shape := newNoiseShape(c.rate, c.cutoff)
+		shape := newNoiseShape(c.rate, c.cutoff, testNetwork().ErrorTimeS)
 		got, ok := shape.fit(y)
 		if !ok {
 			t.Fatalf("%+v: no noise found", c)
@@ -56,7 +56,7 @@ func TestNoiseKept(t *testing.T) {
 		// White noise after the dual pass, worked with scipy 1.10.1.
 		{30, 6, 0.630917}, {60, 6, 0.452243}, {120, 6, 0.321547}, {240, 6, 0.227736}, {240, 12, 0.321547},
 	} {
-		shape := newNoiseShape(c.rate, c.cutoff)
+		shape := newNoiseShape(c.rate, c.cutoff, testNetwork().ErrorTimeS)
 		near(t, "white", shape.keptWhite, c.white, 2e-3)
 		f, err := NewLowpass(c.rate, c.cutoff)
 		if err != nil {
@@ -72,7 +72,7 @@ func TestNoiseKept(t *testing.T) {
 }
 
 func TestNoiseOfTooLittle(t *testing.T) {
-	shape := newNoiseShape(60, 6)
+	shape := newNoiseShape(60, 6, testNetwork().ErrorTimeS)
 	for name, r := range map[string][]float64{"nothing": nil, "few": {1, 2, 3}, "unseen": nans(500)} {
 		if _, ok := shape.fit(r); ok {
 			t.Errorf("%s: noise was found", name)
@@ -86,7 +86,7 @@ func TestExtremesOfNoise(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := newNoiseBank(60, f)
+	b := newNoiseBank(60, testNetwork().ErrorTimeS, f)
 	n := 240
 	x, at := make([]float64, n), make([]int, n)
 	noise := angleNoise{make([]float64, n), make([]float64, n)}

@@ -17,18 +17,9 @@ type View struct {
 	AngleSDDeg [NumAngles]float64
 }
 
-// What is known of the estimate; seen on rendered squats of two bodies turned by
-// 0 to 45 degrees to either side, tracked with two networks, but where said.
+// What is known of the estimate; common practice, no source, but where said.
 const (
-	// viewWidth is the width of the shoulders and that of the hips, between a
-	// network's points, added up, in parts of the trunk's length.
-	viewWidth = 1.16
-	// viewNoiseDeg is the standard deviation of the estimate near side-on: a
-	// network guesses where the hidden shoulder and hip are (3.0 degrees with
-	// the large network, 4.0 with the smaller one, 9 at worst).
-	viewNoiseDeg = 4.0
 	// viewWidthSD is how much viewWidth differs between people, a part of it.
-	// Common practice, no source.
 	viewWidthSD = 0.12
 	// viewSureSDs times the standard deviation is taken off the turn before it
 	// counts: nine in ten are then turned at least that far.
@@ -58,12 +49,13 @@ func (v View) SurelyDeg() float64 {
 //
 //	sin(yaw) = across / (shoulder width + hip width)
 //
-// A hidden shoulder moves out from behind the body as it turns.
-func yawOf(across float64) (yawDeg, sdDeg float64) {
+// A hidden shoulder moves out from behind the body as it turns; where it is the network
+// guesses, which is off by viewSDDeg near side-on.
+func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
 	yawDeg = math.Asin(max(-1, min(1, across/viewWidth))) * degPerRad
 	// The widths of a body not known weigh more the further it turns.
 	steep := min(math.Tan(math.Abs(yawDeg)/degPerRad), 2)
-	return yawDeg, math.Hypot(viewNoiseDeg, viewWidthSD*steep*degPerRad)
+	return yawDeg, math.Hypot(viewSDDeg, viewWidthSD*steep*degPerRad)
 }
 
 // findView reads the turn from quiet standing, and where there is none, from the
@@ -87,7 +79,7 @@ func (m *motion) findView() View {
 		return View{YawDeg: math.NaN(), SDDeg: math.NaN()}
 	}
 	v := View{Known: true}
-	v.YawDeg, v.SDDeg = yawOf(median(across))
+	v.YawDeg, v.SDDeg = yawOf(median(across), m.s.Calibration.ViewSDDeg)
 	return v
 }
 

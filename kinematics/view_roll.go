@@ -12,13 +12,9 @@ const (
 	RollFlight = "flight" // from how the body falls in its jumps
 )
 
-// What a flight says of the vertical; common practice, no source, but where said.
+// What a flight says of the vertical; common practice, no source.
 const (
 	minRollFlightS = 0.25 // a shorter one bends too little
-	// rollFlightSD is how far the estimate is off, in degrees, when the points are
-	// those of a network: 0.8 to 1.1 in all flights alike on rendered jumps, so
-	// that more flights do not make it surer.
-	rollFlightSD = 1.2
 	// mostRollFlightDeg: a phone is turned less.
 	mostRollFlightDeg = 20
 )

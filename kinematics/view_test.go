@@ -30,7 +30,7 @@ func TestYawOfTurnedAthletes(t *testing.T) {
 	var ss float64
 	n := 0.0
 	for _, a := range turnedAthletes {
-		got, sd := yawOf(a.across)
+		got, sd := yawOf(a.across, testNetwork().ViewSDDeg)
 		v := View{Known: true, YawDeg: got, SDDeg: sd}
 		t.Logf("%s turned by %+3.0f: %+5.1f (SD %.1f), surely %.0f", a.body, a.yaw, got, sd, v.SurelyDeg())
 		if math.Abs(got-a.yaw) > 2.5*sd {
@@ -46,8 +46,8 @@ func TestYawOfTurnedAthletes(t *testing.T) {
 			ss, n = ss+sq(got-a.yaw), n+1
 		}
 	}
-	if rms := math.Sqrt(ss / n); rms > viewNoiseDeg {
-		t.Errorf("root mean square error of %.1f degrees, want less than %g", rms, viewNoiseDeg)
+	if rms := math.Sqrt(ss / n); rms > testNetwork().ViewSDDeg {
+		t.Errorf("root mean square error of %.1f degrees, want less than %g", rms, testNetwork().ViewSDDeg)
 	} else {
 		t.Logf("root mean square error %.1f degrees up to 30", rms)
 	}
@@ -66,7 +66,7 @@ func TestViewOfClips(t *testing.T) {
 						}
 					}
 				}
-				a := analyze(t, obs, Options{Smoother: SmootherFilter})
+				a := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
 				v := a.series.View
 				if !v.Known || math.Abs(v.YawDeg) > 8 || v.SurelyDeg() > 5 {
 					t.Errorf("got %.1f, SD %.1f degrees (%v), want side-on", v.YawDeg, v.SDDeg, v.Known)
@@ -98,7 +98,7 @@ func TestViewOfTurnedPoints(t *testing.T) {
 				p[Left][k].X += shift // the clip's athlete faces right, its left side far
 			}
 		}
-		a := analyze(t, obs, Options{Smoother: SmootherFilter})
+		a := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
 		v := a.series.View
 		if math.Abs(v.YawDeg-yaw) > 6 || !hasNotice(a.notices, NoticeNotSideOn) {
 			t.Errorf("turned by %g: got %.1f (SD %.1f), notices %v", yaw, v.YawDeg, v.SDDeg, a.notices)
@@ -186,7 +186,7 @@ func TestRollFromFlight(t *testing.T) {
 		for _, roll := range []float64{-7, -3, 0, 3, 7} {
 			obs := loadClip(t, name).observations(networkLike)
 			turnUpright(obs, -roll)
-			a := analyze(t, obs, Options{Smoother: SmootherFilter})
+			a := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
 			got := a.series.RollDeg
 			// A turn that its own doubt covers is left alone.
 			near := func(got, want float64) bool {
@@ -209,7 +209,7 @@ func TestRollWithoutAHead(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"jump", "jump_120", "left_jump"} {
 		obs := loadClip(t, name).observations(networkLike)
-		whole := analyze(t, obs, Options{Smoother: SmootherFilter})
+		whole := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
 		r := whole.reps[0]
 		top := (r.TakeoffS + r.ContactS) / 2
 		for i := range obs {
@@ -222,7 +222,7 @@ func TestRollWithoutAHead(t *testing.T) {
 				}
 			}
 		}
-		if got := analyze(t, obs, Options{Smoother: SmootherFilter}).series.RollDeg; math.Abs(got-whole.series.RollDeg) > 1 {
+		if got := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()}).series.RollDeg; math.Abs(got-whole.series.RollDeg) > 1 {
 			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.RollDeg)
 		}
 	}
@@ -239,7 +239,7 @@ func TestWrongClock(t *testing.T) {
 				for i := range obs {
 					obs[i].TimeS *= factor
 				}
-				s, _, notices, _ := Analyze(obs, Options{Smoother: SmootherFilter})
+				s, _, notices, _ := Analyze(obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
 				t.Logf("factor %.2f from %d flights", s.ClockFactor, s.ClockFlights)
 				if told := hasNotice(notices, NoticeWrongClock); told != (factor != 1) {
 					t.Errorf("notice %v, want %v: %v", told, factor != 1, notices)
@@ -253,12 +253,12 @@ func TestWrongClock(t *testing.T) {
 	// Squats say nothing of the clock, and neither does a body that hangs by its
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
-		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: SmootherFilter})
+		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: SmootherFilter, Calibration: testNetwork()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}
 	}
-	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: SmootherFilter}); s.ClockFactor != 1 {
+	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: SmootherFilter, Calibration: testNetwork()}); s.ClockFactor != 1 {
 		t.Errorf("pull-ups: factor %.2f of %d flights, %v", s.ClockFactor, s.ClockFlights, notices)
 	}
 }

@@ -13,6 +13,9 @@
 // meaning of each output, the keypoints' names, the detector's anchors, the
 // rule by which a region follows from keypoints.
 //
+// NAME.calibration.json holds what was measured of a network's errors ([Calibration]);
+// scripts/calibrate makes it. A network without one gets wide intervals.
+//
 // A folder named by the environment variable HOLDFAST_MODELS is looked in
 // first. A network with a decoder that Holdfast knows (Manifest.Decoder) can so
 // be dropped in without a change of code: put NAME.onnx and NAME.json there.

@@ -80,6 +80,9 @@ type ClipInfo struct {
 type ModelInfo struct {
 	Name   string `json:"name"`
 	SHA256 string `json:"sha256"`
+	// Calibration is the one that the numbers rest on; nil in analyses of before it was
+	// stated.
+	Calibration *CalibrationInfo `json:"calibration,omitempty"`
 }
 
 // AngleSeries holds one value a sample for each angle, in degrees.

@@ -78,6 +78,11 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: a.Clip.Name + ": " + w.Message})
 		}
 	}
+	measured := analyses
+	if opt.Retest != nil {
+		measured = append(slices.Clone(analyses), opt.Retest)
+	}
+	c.Warnings = append(c.Warnings, differentNetworks(measured)...)
 	pools := poolReps(analyses)
 	if t, words := sidesOf(analyses, pools, opt.Sides); t != kinematics.TempoUnknown {
 		pools = c.setSides(analyses, t, words)

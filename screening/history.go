@@ -25,6 +25,8 @@ type History struct {
 	// ladder's own bounds hold.
 	SmallestChangeDeg Number          `json:"smallest_change_that_matters_deg"`
 	Series            []HistorySeries `json:"series"`
+	// Warnings say what must be known when reading the series; nil: nothing.
+	Warnings []Warning `json:"warnings,omitempty"`
 }
 
 // HistorySeries is one position in one tempo and condition, a point a visit.
@@ -100,10 +102,12 @@ func HistoryOf(dated []DatedAnalysis) History {
 	var movements [][kinematics.NumJoints]float64 // of each movement, as first filmed
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
+	var analyses []*Analysis
 	for _, d := range dated {
 		if d.Analysis == nil {
 			continue
 		}
+		analyses = append(analyses, d.Analysis)
 		of := map[string][]kinematics.Rep{}
 		for i := range d.Analysis.Reps {
 			if r := repFromJSON(&d.Analysis.Reps[i]); !r.Partial && r.Tempo != kinematics.TempoUnknown {
@@ -146,6 +150,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
 	}
+	h.Warnings = differentNetworks(analyses)
 	return h
 }
 

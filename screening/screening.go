@@ -138,8 +138,12 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if fix.Facing != "" {
 		facing = parseFacing(fix.Facing)
 	}
+	network, calibrated, err := calibrationOf(track)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
 	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
-		Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
+		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
 		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Floor: fix.floor(),
 	})
 	if series != nil {
@@ -173,7 +177,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	a := &Analysis{
 		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
 		Clip:   info,
-		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256},
+		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: Number(math.NaN()),
 		View: View{

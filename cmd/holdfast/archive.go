@@ -193,6 +193,7 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 			a.printHistory(&s)
 		}
 		fmt.Fprintln(a.stdout, "In brackets: 95 % interval. Smallest: the smallest change that can be told from chance.")
+		a.printWarnings("", h.Warnings)
 		return nil
 	})
 }

@@ -38,17 +38,18 @@ var triples = [][]string{
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
+	model := flag.String("model", "heavy", "network to measure; another than heavy writes no file")
 	tracks := flag.String("tracks", "", "folder of stored tracks, NAME.track.json.gz, to use instead of running the network; no file is written")
 	clips := flag.String("clips", clipFolder, "folder of clips with their truth; another than the project's writes no file")
 	flag.Parse()
-	if err := run(ctx, flag.Args(), *clips, *tracks); err != nil {
+	if err := run(ctx, flag.Args(), *clips, *tracks, *model); err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, names []string, folder, tracks string) error {
-	all := len(names) == 0 && tracks == "" && folder == clipFolder
+func run(ctx context.Context, names []string, folder, tracks, model string) error {
+	all := model == "heavy" && len(names) == 0 && tracks == "" && folder == clipFolder
 	if len(names) == 0 {
 		paths, err := filepath.Glob(filepath.Join(folder, "*.mp4"))
 		if err != nil || len(paths) == 0 {
@@ -76,7 +77,7 @@ func run(ctx context.Context, names []string, folder, tracks string) error {
 		if err != nil {
 			return err
 		}
-		opt := screening.Options{Athlete: "rendered", HeightCm: 100 * t.HeightM}
+		opt := screening.Options{Athlete: "rendered", Model: model, HeightCm: 100 * t.HeightM}
 		a, track, err := analysis(ctx, clip, tracks, opt)
 		if err != nil {
 			if ctx.Err() != nil {

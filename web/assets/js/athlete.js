@@ -45,7 +45,8 @@ function showHistory() {
   const legend = h("p", { class: "legend" }, [...new Set(shown.map((s) => s.tempo))].map((t) => h("span", {}, tempo(t))), h("span", { class: "muted" }, "bars: 95 % interval; band: too small to be told from chance, around the first visit"));
   const grid = h("div", { class: "charts" });
   const tables = h("div", {});
-  fill(box, tabs, visits.size < 2 ? h("p", { class: "note" }, "One visit so far. From the second one on, progress is told from chance here.") : null, legend, grid, tables);
+  const warnings = (history.warnings || []).map((w) => h("p", { class: "note" }, w.message));
+  fill(box, tabs, warnings, visits.size < 2 ? h("p", { class: "note" }, "One visit so far. From the second one on, progress is told from chance here.") : null, legend, grid, tables);
   for (const position of positions) {
     const of = shown.filter((s) => s.position === position);
     if (!of.length) continue;
