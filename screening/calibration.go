@@ -89,5 +89,5 @@ func differentNetworks(analyses []*Analysis) []Warning {
 	}
 	slices.Sort(by)
 	return []Warning{{Code: "different_networks", Message: "The clips were measured with different networks or calibrations (" +
-		strings.Join(by, "; ") + "): what differs between those may look like a change. Measure all clips again with one."}}
+		strings.Join(slices.Compact(by), "; ") + "): what differs between those may look like a change. Measure all clips again with one."}}
 }

@@ -46,7 +46,9 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 	if err := json.Unmarshal(b, &c); err != nil {
 		t.Fatal(err)
 	}
-	r := &rendered{near: c.Near, track: &vision.Track{CameraKnown: true, PeopleSeen: 1, RollDeg: math.NaN(), RollSDDeg: math.NaN()}}
+	r := &rendered{near: c.Near, track: &vision.Track{
+		ModelName: "heavy", ModelSHA256: heavySHA256(t), CameraKnown: true, PeopleSeen: 1, RollDeg: math.NaN(), RollSDDeg: math.NaN(),
+	}}
 	var from []string
 	for _, side := range []string{"left", "right"} {
 		for _, p := range []string{"ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index"} {

@@ -41,24 +41,39 @@ func main() {
 	model := flag.String("model", "heavy", "network to measure; another than heavy writes no file")
 	tracks := flag.String("tracks", "", "folder of stored tracks, NAME.track.json.gz, to use instead of running the network; no file is written")
 	clips := flag.String("clips", clipFolder, "folder of clips with their truth; another than the project's writes no file")
+	measure := flag.Bool("calibrate", false, "measure what the network's points do instead, beside what its calibration says")
+	write := flag.Bool("write", false, "with -calibrate: keep what is measured as the network's calibration in models")
 	flag.Parse()
-	if err := run(ctx, flag.Args(), *clips, *tracks, *model); err != nil {
+	names, err := clipNames(flag.Args(), *clips)
+	if err == nil && *measure {
+		err = calibrate(ctx, os.Stdout, names, *model, *clips, *tracks, *write)
+	} else if err == nil {
+		err = run(ctx, names, *clips, *tracks, *model, flag.NArg() == 0)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, names []string, folder, tracks, model string) error {
-	all := model == "heavy" && len(names) == 0 && tracks == "" && folder == clipFolder
-	if len(names) == 0 {
-		paths, err := filepath.Glob(filepath.Join(folder, "*.mp4"))
-		if err != nil || len(paths) == 0 {
-			return fmt.Errorf("there are no clips in %s: %w", folder, errors.Join(err, os.ErrNotExist))
-		}
-		for _, p := range paths {
-			names = append(names, strings.TrimSuffix(filepath.Base(p), ".mp4"))
-		}
+// clipNames returns the clips that were asked for; none: all of the folder.
+func clipNames(names []string, folder string) ([]string, error) {
+	if len(names) > 0 {
+		return names, nil
 	}
+	paths, err := filepath.Glob(filepath.Join(folder, "*.mp4"))
+	if err != nil || len(paths) == 0 {
+		return nil, fmt.Errorf("there are no clips in %s: %w", folder, errors.Join(err, os.ErrNotExist))
+	}
+	for _, p := range paths {
+		names = append(names, strings.TrimSuffix(filepath.Base(p), ".mp4"))
+	}
+	return names, nil
+}
+
+// run measures the program on clips; all says that none was left out.
+func run(ctx context.Context, names []string, folder, tracks, model string, all bool) error {
+	all = all && model == "heavy" && tracks == "" && folder == clipFolder
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
 	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n", screening.Program)

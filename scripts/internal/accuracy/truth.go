@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"sort"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
@@ -170,6 +171,14 @@ func (t *truth) within(fromS, toS float64) (softFromS, softToS float64) {
 	return min(fromS, t.Frames[i].TimeS-t.originS()), max(toS, t.Frames[j].TimeS-t.originS())
 }
 
+// nearest returns the frame that is shown nearest to a time of the clip.
+func (t *truth) nearest(atS float64) *truthFrame {
+	i := sort.Search(len(t.Frames)-1, func(i int) bool {
+		return (t.Frames[i].shownS()+t.Frames[i+1].shownS())/2 > atS+t.originS()
+	})
+	return &t.Frames[i]
+}
+
 // heelRise returns the largest true rise of the heels in the spans, metres.
 func (t *truth) heelRise(spans []screening.Span) float64 {
 	best := 0.0
@@ -235,6 +244,14 @@ func seriesOf(s *screening.AngleSeries, angle string) []screening.Number {
 		return s.AnkleDorsiflexion
 	case kinematics.KneeFlexion.String():
 		return s.KneeFlexion
+	case kinematics.ShankAngle.String():
+		return s.ShankAngle
+	case kinematics.TrunkLean.String():
+		return s.TrunkLean
+	case kinematics.ThighAngle.String():
+		return s.ThighAngle
+	case kinematics.FootPitch.String():
+		return s.FootPitch
 	default:
 		return s.HipFlexion
 	}

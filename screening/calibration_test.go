@@ -1,0 +1,183 @@
+package screening
+
+import (
+	"encoding/json"
+	"errors"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+
+	"holdfast/kinematics"
+	"holdfast/models"
+)
+
+// heavySHA256 returns the sum of the network heavy, as its manifest states it.
+func heavySHA256(t testing.TB) string {
+	t.Helper()
+	text, err := os.ReadFile("../models/heavy.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m models.Manifest
+	if err := json.Unmarshal(text, &m); err != nil {
+		t.Fatal(err)
+	}
+	return m.SHA256
+}
+
+// Every number of a calibration reaches kinematics, each at its own place.
+func TestPlainCalibration(t *testing.T) {
+	c := &models.Calibration{}
+	next := 0.0
+	var fill func(v reflect.Value)
+	fill = func(v reflect.Value) {
+		switch v.Kind() {
+		case reflect.Float64:
+			next++
+			v.SetFloat(next)
+		case reflect.Struct:
+			for i := range v.NumField() {
+				fill(v.Field(i))
+			}
+		}
+	}
+	fill(reflect.ValueOf(c).Elem())
+	got := map[float64]int{}
+	var count func(v reflect.Value)
+	count = func(v reflect.Value) {
+		switch v.Kind() {
+		case reflect.Float64:
+			got[v.Float()]++
+		case reflect.Struct:
+			for i := range v.NumField() {
+				count(v.Field(i))
+			}
+		case reflect.Array:
+			for i := range v.Len() {
+				count(v.Index(i))
+			}
+		}
+	}
+	plain := plainCalibration(c)
+	count(reflect.ValueOf(plain))
+	for v := 1.0; v <= next; v++ {
+		if got[v] != 1 {
+			t.Errorf("number %g of %g reaches kinematics %d times", v, next, got[v])
+		}
+	}
+	if plain.Offsets[kinematics.Toe].SD.UpPerRad != c.PointOffsetsLegs.Toe.SD.UpPerRad ||
+		plain.Errors[kinematics.SmootherFilter][kinematics.HipFlexion].PostureDeg != c.AngleErrorsDeg.Filter.HipFlexion.Posture ||
+		plain.Errors[kinematics.SmootherBody][kinematics.FootPitch].LiftedDeg != c.AngleErrorsDeg.Body.FootPitch.Lifted ||
+		plain.FlatFootSDDeg != c.FootPitchSDDeg.Flat || plain.Confidence.Lost != c.Confidence.Lost {
+		t.Errorf("%+v is not at its place", plain)
+	}
+}
+
+// The same points are read with narrow intervals where their network is calibrated, and
+// with wide ones and a warning where it is not: also where only the name is the same.
+func TestNetworkWithoutCalibration(t *testing.T) {
+	r := loadRendered(t, "fast_30", 1.5)
+	sum := r.track.ModelSHA256
+	known := r.measure(t, r.track, Options{})
+	if c := known.Model.Calibration; c == nil || c.Version != 1 || c.Date == "" {
+		t.Fatalf("the analysis names the calibration %+v", c)
+	}
+	for _, tt := range []struct{ name, network, sum string }{
+		{"of no name", "", ""}, {"unknown", "mine", sum}, {"other file", "heavy", strings.Repeat("ab", 32)},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			track := *r.track
+			track.ModelName, track.ModelSHA256 = tt.network, tt.sum
+			a := r.measure(t, &track, Options{})
+			warned := false
+			for _, w := range a.Warnings {
+				warned = warned || w.Code == string(kinematics.NoticeUncalibrated) && strings.Contains(w.Message, "intervals are wide")
+			}
+			if !warned || a.Model.Calibration == nil || *a.Model.Calibration != (CalibrationInfo{}) {
+				t.Errorf("calibration %+v, warnings %v", a.Model.Calibration, a.Warnings)
+			}
+			for i := range known.Reps {
+				narrow, wide := known.Reps[i].Joints.Knee.ROMInterval95Deg, a.Reps[i].Joints.Knee.ROMInterval95Deg
+				if !(wide[1]-wide[0] > 1.5*(narrow[1]-narrow[0])) {
+					t.Errorf("rep %d: the knee's range is %v with a calibration, %v without", i+1, narrow, wide)
+				}
+			}
+		})
+	}
+}
+
+// A calibration that cannot be read is an error that names the file, no silent default.
+func TestDamagedCalibration(t *testing.T) {
+	r := oneRep(t)
+	folder := t.TempDir()
+	if err := os.WriteFile(filepath.Join(folder, "heavy.calibration.json"), []byte("{\n\"schema\": 1}"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv(models.FolderEnv, folder)
+	if _, err := measureTrack("clip.mp4", r.info, r.track, Options{}); !errors.Is(err, models.ErrCorrupt) || !strings.Contains(err.Error(), "heavy.calibration.json") {
+		t.Errorf("got the error %v", err)
+	}
+}
+
+// Analyses of different networks or calibrations are compared with a warning; those of
+// before calibrations were stated were read with the first of heavy.
+func TestDifferentNetworksAreTold(t *testing.T) {
+	by := func(network, sum string, c *CalibrationInfo) ModelInfo {
+		return ModelInfo{Name: network, SHA256: sum, Calibration: c}
+	}
+	first, second, none := &CalibrationInfo{Version: 1}, &CalibrationInfo{Version: 2}, &CalibrationInfo{}
+	tests := []struct {
+		name string
+		a, b ModelInfo
+		want string // part of the warning; empty: none
+	}{
+		{"same", by("heavy", "aa", first), by("heavy", "aa", first), ""},
+		{"old and new of heavy", by("heavy", "aa", nil), by("heavy", "aa", first), ""},
+		{"both old", by("full", "bb", nil), by("full", "bb", nil), ""},
+		{"old and new of full", by("full", "bb", nil), by("full", "bb", first), "full, calibration 1; full, calibration 1 of heavy)"},
+		{"networks", by("heavy", "aa", first), by("full", "bb", first), "full, calibration 1; heavy, calibration 1)"},
+		{"calibrations", by("heavy", "aa", first), by("heavy", "aa", second), "heavy, calibration 1; heavy, calibration 2)"},
+		{"none and one", by("heavy", "aa", none), by("heavy", "aa", first), "heavy, not calibrated)"},
+		{"files of one name", by("mine", "aa", none), by("mine", "cc", none), "mine, not calibrated)"},
+	}
+	told := func(warnings []Warning) string {
+		for _, w := range warnings {
+			if w.Code == "different_networks" {
+				return w.Message
+			}
+		}
+		return ""
+	}
+	retestBy := func(m ModelInfo) *Analysis {
+		a := analysisOf("slow2.mp4", repsOf("slow", 3, 113, 121, 27))
+		a.Model = m
+		return a
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			slow, fast := analysisOf("slow.mp4", repsOf("slow", 3, 114, 120, 28)), analysisOf("fast.mp4", repsOf("fast", 3, 99, 121, 20))
+			slow.Model, fast.Model = tt.a, tt.b
+			c, err := Compare([]*Analysis{slow, fast}, CompareOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			h := HistoryOf([]DatedAnalysis{{Date: "2026-01-01", Analysis: slow}, {Date: "2026-02-01", Analysis: fast}})
+			for where, got := range map[string]string{"comparison": told(c.Warnings), "history": told(h.Warnings)} {
+				if (got == "") != (tt.want == "") || !strings.Contains(got, tt.want) {
+					t.Errorf("%s: told %q, want %q", where, got, tt.want)
+				}
+			}
+			same := *fast
+			same.Model = tt.a
+			c, err = Compare([]*Analysis{slow, &same}, CompareOptions{Retest: retestBy(tt.b)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := told(c.Warnings); (got == "") != (tt.want == "") {
+				t.Errorf("with a retest of the other: told %q", got)
+			}
+		})
+	}
+}
