@@ -106,10 +106,11 @@ func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
 	return out, nil
 }
 
-// DeleteAthlete removes an athlete with all visits, clips, results and comparisons,
-// and every file that nobody else uses, and says what went. Files that were put, got no
-// name and wait for none go too: they may be the athlete's. The database is packed
-// afterwards, so that the name is not in its file any more.
+// DeleteAthlete removes an athlete with all visits, clips, results and comparisons, the
+// clips that have not come whole, and every file that nobody else uses, and says what
+// went. Files that were put, got no name and wait for none go too: they may be the
+// athlete's. The database is packed afterwards, so that the name is not in its file any
+// more.
 func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error) {
 	who, err := a.Athlete(ctx, id)
 	if err != nil {
@@ -122,6 +123,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	}
 	defer mark.Close()
 	out := Deleted{Athlete: who.Name}
+	var visits []Visit
 	out.Files, out.Bytes, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		var maybe []string
 		clips, err := list(ctx, tx, scanClip, q.ClipsOfAthlete, id)
@@ -151,17 +153,21 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 			return nil, err
 		}
 		maybe = append(maybe, more...)
-		out.Clips, out.Comparisons = len(clips), len(comparisons)
-		for _, n := range []struct {
-			query string
-			to    *int
-		}{{q.CountVisits, &out.Visits}, {q.CountResults, &out.Results}} {
-			if err := tx.QueryRowContext(ctx, n.query, id).Scan(n.to); err != nil {
-				return nil, err
-			}
+		if visits, err = list(ctx, tx, scanVisit, q.VisitsOfAthlete, id); err != nil {
+			return nil, err
+		}
+		out.Visits, out.Clips, out.Comparisons = len(visits), len(clips), len(comparisons)
+		if err := tx.QueryRowContext(ctx, q.CountResults, id).Scan(&out.Results); err != nil {
+			return nil, err
 		}
 		return maybe, one(ctx, tx, q.AthleteDelete, id)
 	})
+	if err == nil {
+		// After the rows: an upload that begins now finds nobody to belong to.
+		var bytes int64
+		out.Uploads, bytes, err = a.dropUploads(uploadsOf(who, visits))
+		out.Bytes += bytes
+	}
 	if err == nil {
 		err = a.pack(ctx)
 	}
@@ -293,7 +299,8 @@ func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
 	return nil
 }
 
-// DeleteVisit removes a visit with its clips and their results.
+// DeleteVisit removes a visit with its clips, also those that have not come whole, and
+// their results.
 func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		clips, err := texts(ctx, tx, q.ClipIDsOfVisit, id)
@@ -313,6 +320,9 @@ func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 		}
 		return maybe, one(ctx, tx, q.VisitDelete, id)
 	})
+	if err == nil {
+		_, _, err = a.dropUploads(func(o UploadOwner) bool { return o.Visit == id })
+	}
 	if err != nil {
 		return fmt.Errorf("deleting a visit: %w", err)
 	}

@@ -17,8 +17,9 @@ import (
 // error says only that the check could not be made.
 //
 // A file that no row knows is a problem; a server moves it to the folder lost at its
-// next start. A row that nothing refers to is a note: a server may be about to name the
-// file.
+// next start. What is on its way is a note: a clip that has not come whole, a file that
+// was being stored or removed when the program was killed, and a row that nothing refers
+// to, whose file a server may be about to name.
 func (a *Archive) Check(ctx context.Context) (Report, error) {
 	rep, err := a.check(ctx)
 	if err != nil {
@@ -92,8 +93,16 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 	for _, f := range files {
 		known[f.SHA256] = true
 	}
+	notes, underway, err := a.onTheirWay(ctx)
+	if err != nil {
+		return rep, err
+	}
+	rep.Notes = append(rep.Notes, notes...)
+	halfway := 0
 	err = a.walkFiles(func(path, name string) error {
 		switch {
+		case !known[name] && underway[name]:
+			halfway++
 		case !known[name]:
 			bad("the file %s is known to no row", name)
 		case path != a.FilePath(name):
@@ -103,6 +112,9 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 	})
 	if err != nil {
 		return rep, err
+	}
+	if halfway > 0 {
+		rep.Notes = append(rep.Notes, fmt.Sprintf("on their way: %s that were being stored or removed when the program was ended; the next start of holdfast serve removes them", countedFiles(halfway)))
 	}
 	waiting, err := list(ctx, a.read, scanUnused, q.FilesUnused)
 	if err != nil {

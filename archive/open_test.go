@@ -607,3 +607,99 @@ func writeMany(dir, who string) error {
 	}
 	return a.Close()
 }
+
+// halfSent makes an unfinished upload as the server does, and returns its two files.
+func halfSent(t *testing.T, dir, id, note string) (files []string) {
+	t.Helper()
+	dir = filepath.Join(dir, UploadsFolder)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{id + UploadPart: "half of the frames", id + UploadNote: note} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, filepath.Join(dir, name))
+	}
+	return files
+}
+
+// What was on its way when a server was killed is counted before the next one tidies up,
+// and called no damage.
+func TestCheckAfterAKill(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	oneClip(t, dir)
+	d := open(t, dir, Options{})
+	// As a put leaves it that is killed between the name of its file and the row.
+	sum := strings.Repeat("ab", 32)
+	_, err := d.begin([]string{sum}, false)
+	d.must(err)
+	d.must(os.MkdirAll(filepath.Dir(d.FilePath(sum)), 0o700))
+	d.must(os.WriteFile(d.FilePath(sum), []byte("all of the frames"), 0o600))
+	halfSent(t, dir, "1", `{"id":"1","athlete_name":"Imke Sample"}`)
+	halfSent(t, dir, "2", `{"id":"2","visit":"3"}`)
+	d.healthy(2)
+	rep, err := d.Check(t.Context())
+	d.must(err)
+	all := strings.Join(rep.Notes, "\n")
+	for _, want := range []string{"on their way: 1 file that", "on their way: 2 files of clips that have not come whole"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("the notes %q lack %q", all, want)
+		}
+	}
+	// Beside it a file that nobody was writing is still one too many.
+	stray := strings.Repeat("cd", 32)
+	d.must(os.MkdirAll(filepath.Dir(d.FilePath(stray)), 0o700))
+	d.must(os.WriteFile(d.FilePath(stray), nil, 0o600))
+	rep, err = d.Check(t.Context())
+	d.must(err)
+	if len(rep.Problems) != 1 || !strings.Contains(rep.Problems[0], stray) {
+		t.Errorf("the problems are %q", rep.Problems)
+	}
+}
+
+// Who is deleted takes the clips along that have not come whole, those of others stay.
+func TestDeletedUploads(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	for _, tc := range []struct {
+		name string
+		note func(who, other Athlete, visit, otherVisit Visit) string
+		gone bool
+	}{
+		{"by id", func(who, _ Athlete, _, _ Visit) string { return fmt.Sprintf(`{"athlete":%q,"name":"imke.mp4"}`, who.ID) }, true},
+		{"by name", func(Athlete, Athlete, Visit, Visit) string { return `{"athlete_name":" imke  SAMPLE","name":"imke.mp4"}` }, true},
+		{"by visit", func(_, _ Athlete, v, _ Visit) string { return fmt.Sprintf(`{"visit":%q,"name":"imke.mp4"}`, v.ID) }, true},
+		{"another", func(_, other Athlete, _, _ Visit) string { return fmt.Sprintf(`{"athlete":%q}`, other.ID) }, false},
+		{"another's name", func(Athlete, Athlete, Visit, Visit) string { return `{"athlete_name":"Imke Samples"}` }, false},
+		{"another's visit", func(_, _ Athlete, _, v Visit) string { return fmt.Sprintf(`{"visit":%q}`, v.ID) }, false},
+		{"nobody's", func(Athlete, Athlete, Visit, Visit) string { return `{"id":` }, false},
+	} {
+		for _, visitOnly := range []bool{false, true} {
+			t.Run(fmt.Sprint(tc.name, ", the visit only ", visitOnly), func(t *testing.T) {
+				dir := t.TempDir()
+				d := open(t, dir, Options{})
+				who, other := d.athlete("Imke Sample"), d.athlete("Another Sample")
+				v, otherVisit := d.visit(who, "2026-02-03"), d.visit(other, "2026-02-03")
+				files := halfSent(t, dir, "1", tc.note(who, other, v, otherVisit))
+				want := tc.gone
+				if visitOnly {
+					d.must(d.DeleteVisit(ctx, v.ID))
+					want = tc.name == "by visit"
+				} else {
+					gone, err := d.DeleteAthlete(ctx, who.ID)
+					d.must(err)
+					if (gone.Uploads == 1) != want || (gone.Bytes == int64(len("half of the frames"))) != want {
+						t.Errorf("it says %+v", gone)
+					}
+				}
+				for _, path := range files {
+					if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) != want {
+						t.Errorf("%s: %v, gone should be %v", filepath.Base(path), err, want)
+					}
+				}
+			})
+		}
+	}
+}

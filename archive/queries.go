@@ -28,7 +28,7 @@ type queries struct {
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
 	JobReturn, JobsRecent, JobsFailWornOut, JobsRequeue                                             string
 	ComparisonFilesDelete                                                                           string
-	CountVisits, CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                 string
+	CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                              string
 }
 
 // mustQueries reads the embedded file; a name without a statement, or the other way

@@ -137,8 +137,6 @@ UPDATE jobs SET state = 'failed', ended_at = ?, error = 'the program ended three
 -- name: JobsRequeue
 UPDATE jobs SET state = 'waiting', stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
 
--- name: CountVisits
-SELECT count(*) FROM visits WHERE athlete_id = ?
 -- name: CountResults
 SELECT count(*) FROM results r JOIN clips c ON c.id = r.clip_id WHERE c.athlete_id = ?
 -- name: CountRows

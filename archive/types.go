@@ -190,6 +190,7 @@ type Job struct {
 type Deleted struct {
 	Athlete                                    string
 	Visits, Clips, Results, Comparisons, Files int
+	Uploads                                    int // that had not come whole
 	Bytes                                      int64
 }
 

@@ -240,11 +240,12 @@ type deletedView struct {
 	Results     int    `json:"results"`
 	Comparisons int    `json:"comparisons"`
 	Files       int    `json:"files"`
+	Uploads     int    `json:"uploads"` // that had not come whole
 	Bytes       int64  `json:"bytes"`
 }
 
 func viewOfDeleted(d archive.Deleted) deletedView {
-	return deletedView{d.Athlete, d.Visits, d.Clips, d.Results, d.Comparisons, d.Files, d.Bytes}
+	return deletedView{d.Athlete, d.Visits, d.Clips, d.Results, d.Comparisons, d.Files, d.Uploads, d.Bytes}
 }
 
 func (s *Server) handleDeleteAthlete(w http.ResponseWriter, r *http.Request) {
@@ -279,6 +280,7 @@ func (s *Server) deleteAthlete(ctx context.Context, id string) (archive.Deleted,
 	release := s.desk.locks.holdAll(ids) // what is still being saved of them is saved first
 	gone, err := s.archive.DeleteAthlete(ctx, id)
 	release()
+	s.intake.forgetDeleted(context.WithoutCancel(ctx))
 	if err != nil {
 		return gone, err
 	}
@@ -419,6 +421,7 @@ func (s *Server) handleDeleteVisit(w http.ResponseWriter, r *http.Request) {
 	release := s.desk.locks.holdAll(ids)
 	err = s.archive.DeleteVisit(r.Context(), v.ID)
 	release()
+	s.intake.forgetDeleted(context.WithoutCancel(r.Context()))
 	if err != nil {
 		s.fail(w, r, err)
 		return

@@ -119,10 +119,6 @@ type Server struct {
 // No child process is given it.
 const PasswordVariable = "HOLDFAST_PASSWORD"
 
-// uploadsName is the folder of unfinished uploads in the data folder. They outlive the
-// server, unlike what lies in the archive's folder tmp.
-const uploadsName = "uploads"
-
 // NewServer returns a server for an open archive, which stays the caller's to close
 // after Serve has returned. The error says which option is missing or wrong.
 func NewServer(opt Options) (*Server, error) {
@@ -151,7 +147,7 @@ func NewServer(opt Options) (*Server, error) {
 		return nil, fmt.Errorf("preparing the folder to work in: %w", err)
 	}
 	s.events = newBroadcaster(s.limits.Listeners)
-	if s.intake, err = newIntake(s, filepath.Join(opt.Archive.Dir(), uploadsName)); err != nil {
+	if s.intake, err = newIntake(s, filepath.Join(opt.Archive.Dir(), archive.UploadsFolder)); err != nil {
 		return nil, fmt.Errorf("looking for unfinished uploads: %w", err)
 	}
 	s.desk = newDesk(s)

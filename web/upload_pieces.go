@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"io"
+	"io/fs"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -62,9 +63,6 @@ const (
 	finishedTime = time.Hour
 	maxFinished  = 256
 	sweepTime    = 5 * time.Minute
-
-	// The names of the two files are an upload's id with these.
-	partSuffix, aboutSuffix = ".part", ".json"
 )
 
 // restore finds the uploads that an earlier server left unfinished, and removes what
@@ -79,13 +77,13 @@ func (in *intake) restore() error {
 	}
 	kept := map[string]bool{}
 	for _, e := range entries {
-		id, ok := strings.CutSuffix(e.Name(), aboutSuffix)
+		id, ok := strings.CutSuffix(e.Name(), archive.UploadNote)
 		if !ok {
 			continue
 		}
 		if p := in.read(id); p != nil && in.s.now().Sub(p.used) < partialTime {
 			in.partial[id] = p
-			kept[id+partSuffix], kept[id+aboutSuffix] = true, true
+			kept[id+archive.UploadPart], kept[id+archive.UploadNote] = true, true
 		}
 	}
 	for _, e := range entries {
@@ -98,8 +96,8 @@ func (in *intake) restore() error {
 
 // read returns an upload as its files tell it, nil when they do not.
 func (in *intake) read(id string) *partial {
-	p := &partial{path: filepath.Join(in.dir, id+partSuffix), restored: true}
-	text, err := os.ReadFile(filepath.Join(in.dir, id+aboutSuffix))
+	p := &partial{path: filepath.Join(in.dir, id+archive.UploadPart), restored: true}
+	text, err := os.ReadFile(filepath.Join(in.dir, id+archive.UploadNote))
 	if err != nil || json.Unmarshal(text, &p.uploadAbout) != nil || p.ID != id {
 		return nil
 	}
@@ -131,7 +129,7 @@ func (in *intake) save(p *partial) (err error) {
 		err = f.Sync()
 	}
 	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(f.Name(), filepath.Join(in.dir, p.ID+aboutSuffix))
+		err = os.Rename(f.Name(), filepath.Join(in.dir, p.ID+archive.UploadNote))
 	}
 	if err != nil {
 		return errors.Join(err, os.Remove(f.Name()))
@@ -191,6 +189,12 @@ func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer give()
+	// Who was deleted before the upload had its note was not asked for it then.
+	if _, err := s.resolve(r.Context(), &in.clipFields); errors.Is(err, archive.ErrNotFound) {
+		s.intake.drop(p)
+		s.fail(w, r, err)
+		return
+	}
 	out := begun{ID: p.ID, Offset: p.offset, Size: p.Size}
 	status := http.StatusCreated
 	if p.offset > 0 {
@@ -210,6 +214,10 @@ func (in *intake) begin(about uploadAbout, athlete string) (*partial, func(), er
 	in.mu.Lock()
 	in.forget()
 	p := in.sameFile(about, athlete)
+	if p != nil && !p.busy && p.gone() {
+		in.remove(p)
+		p = nil
+	}
 	found := p != nil
 	if found && p.busy { // the page that sent it was left a moment ago, or it is open twice
 		in.mu.Unlock()
@@ -223,7 +231,7 @@ func (in *intake) begin(about uploadAbout, athlete string) (*partial, func(), er
 			return nil, nil, &problem{status: http.StatusServiceUnavailable, text: "too many uploads are unfinished", hint: "let some of them finish, then try again", retryS: 60}
 		}
 		about.ID = uuid.NewString()
-		p = &partial{path: filepath.Join(in.dir, about.ID+partSuffix)}
+		p = &partial{path: filepath.Join(in.dir, about.ID+archive.UploadPart)}
 		in.partial[about.ID] = p
 	}
 	p.uploadAbout, p.busy = about, true
@@ -244,6 +252,12 @@ func (in *intake) begin(about uploadAbout, athlete string) (*partial, func(), er
 		return nil, nil, fmt.Errorf("receiving a clip: %w", err)
 	}
 	return p, give, nil
+}
+
+// gone says that what had come was removed together with the athlete or the visit.
+func (p *partial) gone() bool {
+	_, err := os.Stat(p.path)
+	return errors.Is(err, fs.ErrNotExist)
 }
 
 // sameFile finds the unfinished upload of a file, one to which nobody adds now where
@@ -298,7 +312,7 @@ func (in *intake) dropIdle() bool {
 func (in *intake) remove(p *partial) {
 	delete(in.partial, p.ID)
 	// What cannot be removed now is at the next start: a part without its description is.
-	_ = os.Remove(filepath.Join(in.dir, p.ID+aboutSuffix))
+	_ = os.Remove(filepath.Join(in.dir, p.ID+archive.UploadNote))
 	_ = os.Remove(p.path)
 }
 
@@ -319,26 +333,23 @@ func (in *intake) sweep(ctx context.Context) {
 	}
 }
 
-// forgetDeleted removes the uploads of athletes and visits that were deleted: nothing of
-// them is to be kept.
+// forgetDeleted removes the uploads of athletes and visits that were deleted, and those
+// that went with one: nothing of them is to be kept.
 func (in *intake) forgetDeleted(ctx context.Context) {
 	in.mu.Lock()
 	whose := map[string]clipFields{} // by upload
 	for id, p := range in.partial {
-		if !p.busy {
-			whose[id] = p.clipFields
+		if !p.busy && p.gone() {
+			in.remove(p)
+			continue
 		}
+		whose[id] = p.clipFields
 	}
 	in.mu.Unlock()
 	for id, f := range whose {
-		if _, err := in.s.resolve(ctx, &f); !errors.Is(err, archive.ErrNotFound) {
-			continue
+		if _, err := in.s.resolve(ctx, &f); errors.Is(err, archive.ErrNotFound) {
+			in.abandon(id)
 		}
-		in.mu.Lock()
-		if p := in.partial[id]; p != nil && !p.busy {
-			in.remove(p)
-		}
-		in.mu.Unlock()
 	}
 }
 
@@ -357,6 +368,10 @@ func (in *intake) take(id string) (*partial, func(), error) {
 	}
 	if p.busy {
 		return nil, nil, errBusyUpload
+	}
+	if p.gone() {
+		in.remove(p)
+		return nil, nil, errNoUpload
 	}
 	p.busy = true
 	return p, in.giver(p), nil
@@ -494,6 +509,9 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 	}
 	f, err := os.Open(p.path)
 	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) { // the athlete was deleted meanwhile
+			err = errNoUpload
+		}
 		s.fail(w, r, fmt.Errorf("reading the upload: %w", err))
 		return
 	}

@@ -50,7 +50,7 @@ func (s sender) again() sender {
 // uploadFiles lists what lies in the folder of uploads.
 func (s sender) uploadFiles() []string {
 	s.t.Helper()
-	entries, err := os.ReadDir(filepath.Join(s.s.archive.Dir(), uploadsName))
+	entries, err := os.ReadDir(filepath.Join(s.s.archive.Dir(), archive.UploadsFolder))
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -175,7 +175,7 @@ func TestUploadOfAnotherFile(t *testing.T) {
 func TestUploadsAtStart(t *testing.T) {
 	now := time.Now()
 	s := sender{newIdleBench(t, func(o *Options) { o.Now = func() time.Time { return now } })}
-	dir := filepath.Join(s.s.archive.Dir(), uploadsName)
+	dir := filepath.Join(s.s.archive.Dir(), archive.UploadsFolder)
 	begin := func(name string) string {
 		b, code := s.begin(name, 1000, "Sam Example", 1)
 		if code != 201 {
@@ -193,17 +193,17 @@ func TestUploadsAtStart(t *testing.T) {
 	}
 	good, old, long, torn, alone := begin("good"), begin("old"), begin("long"), begin("torn"), begin("alone")
 	then := now.Add(-partialTime - time.Hour)
-	if err := os.Chtimes(old+partSuffix, then, then); err != nil {
+	if err := os.Chtimes(old+archive.UploadPart, then, then); err != nil {
 		t.Fatal(err)
 	}
-	write(long+partSuffix, strings.Repeat("x", 1001))
-	write(torn+aboutSuffix, `{"id":`)
-	if err := os.Remove(alone + aboutSuffix); err != nil {
+	write(long+archive.UploadPart, strings.Repeat("x", 1001))
+	write(torn+archive.UploadNote, `{"id":`)
+	if err := os.Remove(alone + archive.UploadNote); err != nil {
 		t.Fatal(err)
 	}
 	write(filepath.Join(dir, "about-123"), "half")
 	s = s.again()
-	want := []string{filepath.Base(good) + aboutSuffix, filepath.Base(good) + partSuffix}
+	want := []string{filepath.Base(good) + archive.UploadNote, filepath.Base(good) + archive.UploadPart}
 	if left := s.uploadFiles(); strings.Join(left, " ") != strings.Join(want, " ") {
 		t.Errorf("left are %q, want %q", left, want)
 	}
@@ -249,5 +249,89 @@ func TestRefusedUploadLeavesNoFile(t *testing.T) {
 	}
 	if _, err := b.s.addClip(t.Context(), file, "slow.mp4", clipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
 		t.Errorf("an athlete who is gone: %v, %d files", err, stored())
+	}
+}
+
+// The half-sent clips of an athlete or a visit go at once with them, also one of which a
+// piece is coming in, and also when another program deletes them.
+func TestDeletedUploadsGoAtOnce(t *testing.T) {
+	s := sender{newIdleBench(t, nil)}
+	content := movie(strings.Repeat("x", 1000))
+	half := func(name string) string {
+		t.Helper()
+		b, code := s.begin(name, len(content), "Sam Example", 1)
+		if code != 201 {
+			t.Fatal(code)
+		}
+		if code, _ := s.piece(b.ID, 0, strings.NewReader(content[:700])); code != 200 {
+			t.Fatal(code)
+		}
+		return b.ID
+	}
+	sam := func() archive.Athlete {
+		t.Helper()
+		a, err := s.s.archive.CreateAthlete(t.Context(), archive.Athlete{Name: "Sam Example"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	unknown := half("unknown.mp4") // begun before the name was anybody's
+	who := sam()
+	known, busy := half("known.mp4"), half("busy.mp4")
+	_, give, err := s.s.intake.take(busy)
+	if err != nil {
+		t.Fatal(err)
+	}
+	other, _ := s.begin("other.mp4", len(content), "Another Example", 1)
+	var gone deletedView
+	s.want(200, "DELETE", "/api/athletes/"+who.ID, "", &gone)
+	if gone.Uploads != 3 {
+		t.Errorf("it says %+v, want 3 half-sent uploads", gone)
+	}
+	if left := strings.Join(s.uploadFiles(), " "); left != other.ID+archive.UploadNote+" "+other.ID+archive.UploadPart {
+		t.Errorf("left are %s", left)
+	}
+	give()
+	for _, id := range []string{unknown, known, busy} {
+		if code, _ := s.piece(id, 700, strings.NewReader(content[700:])); code != 404 {
+			t.Errorf("going on with an upload that went: %d", code)
+		}
+	}
+
+	who = sam()
+	byCLI := half("cli.mp4")
+	if _, err := s.s.archive.DeleteAthlete(t.Context(), who.ID); err != nil { // as holdfast archive delete does
+		t.Fatal(err)
+	}
+	if code, out := s.piece(byCLI, 700, strings.NewReader(content[700:])); code != 404 {
+		t.Errorf("going on after another program deleted it: %d %v", code, out)
+	}
+	if n := len(s.s.intake.partial); n != 1 {
+		t.Errorf("%d unfinished uploads are known, want the other athlete's", n)
+	}
+
+	visit, err := s.s.archive.VisitFor(t.Context(), archive.Visit{AthleteID: sam().ID, Date: "2025-05-02"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.want(201, "POST", "/api/uploads", fmt.Sprintf(`{"name":"visit.mp4","size":1000,"visit":%q}`, visit.ID), nil)
+	s.want(200, "DELETE", "/api/visits/"+visit.ID, "", nil)
+	if n := len(s.uploadFiles()); n != 2 || len(s.s.intake.partial) != 1 {
+		t.Errorf("%d files and %d uploads are left of a deleted visit and another athlete", n, len(s.s.intake.partial))
+	}
+}
+
+// A deletion does not end an upload that is just being begun by somebody else.
+func TestDeletionSparesWhatBegins(t *testing.T) {
+	s := sender{newIdleBench(t, nil)}
+	in := s.s.intake
+	in.mu.Lock()
+	p := &partial{uploadAbout: uploadAbout{ID: "new", clipFields: clipFields{AthleteName: "Another Example"}}, path: filepath.Join(in.dir, "new"), busy: true}
+	in.partial["new"] = p // its file is not there yet
+	in.mu.Unlock()
+	in.forgetDeleted(t.Context())
+	if in.partial["new"] != p || p.unwanted {
+		t.Error("it was given up")
 	}
 }

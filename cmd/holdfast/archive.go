@@ -298,7 +298,7 @@ while the page is open.
 		cmd.AddCommand(c)
 		return c
 	}
-	sub("check", "Compare every file with its hash and every row with its file", "Compare every file with its hash, every row with its file and every file with its\nrow. Exit code 3 when something is wrong.",
+	sub("check", "Compare every file with its hash and every row with its file", "Compare every file with its hash, every row with its file and every file with its\nrow. What is on its way is counted and no damage. Exit code 3 when something is wrong.",
 		0, 0, "no arguments", func(ctx context.Context, _ []string) error { return a.runArchiveCheck(ctx, opts) })
 	sub("backup FILE", "Write everything into one zip file", "Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete. Exit code 3 when files were missing or damaged: the\nbackup then holds the rest, and lies beside an earlier one.",
 		1, 1, "the name of a file", func(ctx context.Context, args []string) error {
@@ -331,7 +331,7 @@ while the page is open.
 	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats", "Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip). Files that are missing or damaged are left out and listed (exit\ncode 3).",
 		1, 2, "an athlete and the name of a file", func(ctx context.Context, args []string) error { return a.runArchiveExport(ctx, opts, args) })
 	var yes bool
-	del := sub("delete ATHLETE", "Delete everything of one athlete for good", "Delete the athlete with all clips, results and comparisons, for good. It asks first;\n--yes answers.",
+	del := sub("delete ATHLETE", "Delete everything of one athlete for good", "Delete the athlete with all clips, also those sent in half, results and comparisons,\nfor good. It asks first; --yes answers.",
 		1, 1, "the name of an athlete", func(ctx context.Context, args []string) error { return a.runArchiveDelete(ctx, opts, args[0], yes) })
 	del.Flags().BoolVar(&yes, "yes", false, "do not ask")
 	return cmd
@@ -406,8 +406,9 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 		if err != nil {
 			return err
 		}
-		say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete, counted(gone.Visits, "visit"),
-			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons, "comparison"), counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
+		say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete, counted(gone.Visits, "visit"),
+			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons, "comparison"), counted(gone.Uploads, "half-sent upload"),
+			counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
 		return nil
 	})
 }

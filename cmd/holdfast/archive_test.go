@@ -80,7 +80,7 @@ func TestArchiveCommands(t *testing.T) {
 		{args: []string{"archive", "restore", export, "--data", again + "2"}, code: exitUsage, err: "there is no file"},
 		{args: []string{"archive", "export", "Sam Example", export}, out: "Everything of Sam Example"},
 		{args: []string{"archive", "delete", "Sam Example"}, stdin: "no\n", code: exitUsage, err: "nothing was deleted"},
-		{args: []string{"archive", "delete", "Sam Example"}, stdin: "Sam Example\n", out: "Deleted Sam Example: 2 visits, 2 clips, 2 results, 0 comparisons, 4 files"},
+		{args: []string{"archive", "delete", "Sam Example"}, stdin: "Sam Example\n", out: "Deleted Sam Example: 2 visits, 2 clips, 2 results, 0 comparisons, 0 half-sent uploads, 4 files"},
 		{args: []string{"athletes"}, out: "no athletes yet"},
 		{args: []string{"athletes", "--data", again}, out: "Sam Example"},
 		{args: []string{"athletes", "--data", again + "/none"}, code: exitUsage, err: "there is no archive"},
@@ -196,5 +196,54 @@ func TestArchiveCheckSaysWhatIsWrong(t *testing.T) {
 	ta := newTestApp(t)
 	if code := ta.run("archive", "check", "--data", dir); code != exitUnreadable || !strings.Contains(ta.err.String(), "is not what was stored") {
 		t.Errorf("exit code %d: %s", code, ta.err)
+	}
+}
+
+// writeFiles writes files into a data folder.
+func writeFiles(t *testing.T, dir string, files map[string]string) {
+	t.Helper()
+	for name, text := range files {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// What a killed server left on its way is counted in a line of its own: it is no damage,
+// and nobody is told to restore a backup.
+func TestArchiveCheckAfterAKill(t *testing.T) {
+	dir := filledArchive(t)
+	sum := strings.Repeat("ab", 32)
+	writeFiles(t, dir, map[string]string{
+		"files/ab/" + sum: "all of a clip", "tmp/underway-1": sum + "\n", "tmp/put-1": "half of a clip",
+		"uploads/1.part": "half of a clip", "uploads/1.json": `{"id":"1","name":"fast.mp4","athlete_name":"Sam Example"}`,
+	})
+	ta := newTestApp(t)
+	code := ta.run("archive", "check", "--data", dir)
+	said := ta.out.String() + ta.err.String()
+	if code != 0 || strings.Count(said, "Note: on their way: 1 file") != 2 || !strings.Contains(said, "All is well") || strings.Contains(said, "backup") {
+		t.Errorf("exit code %d: %s", code, said)
+	}
+}
+
+// A deletion takes the half-sent clips of the athlete along and says so.
+func TestArchiveDeleteSaysWhatWent(t *testing.T) {
+	dir := filledArchive(t)
+	writeFiles(t, dir, map[string]string{
+		"uploads/1.part": "half of a clip", "uploads/1.json": `{"id":"1","name":"fast of sam.mp4","athlete_name":"Sam Example"}`,
+		"uploads/2.part": "half of a clip", "uploads/2.json": `{"id":"2","name":"other.mp4","athlete_name":"Another Example"}`,
+	})
+	ta := newTestApp(t)
+	if code := ta.run("archive", "delete", "--data", dir, "--yes", "Sam Example"); code != 0 ||
+		!strings.Contains(ta.out.String(), "2 visits, 2 clips, 2 results, 0 comparisons, 1 half-sent upload, 4 files") {
+		t.Errorf("exit code %d: %s%s", code, ta.out, ta.err)
+	}
+	left, err := os.ReadDir(filepath.Join(dir, "uploads"))
+	if err != nil || len(left) != 2 || left[0].Name() != "2.json" {
+		t.Errorf("left are %v, %v", left, err)
 	}
 }
