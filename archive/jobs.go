@@ -12,7 +12,7 @@ import (
 func scanJob(s scanner) (j Job, err error) {
 	var options string
 	var started, ended time.Time
-	err = s.Scan(&j.ID, &j.ClipID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error, &j.Hint, &j.Attempt,
+	err = s.Scan(&j.ID, &j.ClipID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error, &j.Hint, &j.Attempt, &j.Ends,
 		stored{&j.CreatedAt}, stored{&started}, stored{&ended})
 	if options != "" {
 		j.Options = json.RawMessage(options)
@@ -154,14 +154,21 @@ func (a *Archive) ReturnJob(ctx context.Context, id string) error {
 	return nil
 }
 
-// RequeueRunning lets jobs that were running when the server ended wait again, and
-// returns how many. A job that ended the server three times fails instead.
+// SetBackJob lets a running job wait again after the program that reads its clip ended
+// by itself, and counts that in Job.Ends.
+func (a *Archive) SetBackJob(ctx context.Context, id string) error {
+	err := a.change(ctx, func(tx *sql.Tx) error { return one(ctx, tx, q.JobSetBack, id) })
+	if err != nil {
+		return fmt.Errorf("setting a job back: %w", err)
+	}
+	return nil
+}
+
+// RequeueRunning lets jobs that were running when the server ended wait again, without
+// counting the attempt, and returns how many: however often a server is killed, no clip
+// is to blame for it.
 func (a *Archive) RequeueRunning(ctx context.Context) (n int, err error) {
 	err = a.change(ctx, func(tx *sql.Tx) error {
-		_, now := a.stamp()
-		if _, err := tx.ExecContext(ctx, q.JobsFailWornOut, now); err != nil {
-			return err
-		}
 		r, err := tx.ExecContext(ctx, q.JobsRequeue)
 		if err != nil {
 			return err

@@ -359,21 +359,68 @@ func TestForget(t *testing.T) {
 	}
 }
 
+// schema returns the first so many steps of the schema; 0: all of them.
+func schema(t *testing.T, n int) fstest.MapFS {
+	t.Helper()
+	entries, err := migrations.ReadDir("migrations")
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := fstest.MapFS{}
+	for _, e := range entries {
+		text, err := migrations.ReadFile("migrations/" + e.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if out[e.Name()] = (&fstest.MapFile{Data: text}); len(out) == n {
+			break
+		}
+	}
+	return out
+}
+
+// An archive of the first schema opens with all that is in it. Its jobs are not blamed
+// for the ends of servers that it counted.
+func TestArchiveOfTheFirstSchema(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	dir := t.TempDir()
+	a, err := openFolder(ctx, dir, Options{}, schema(t, 1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := desk{a, t}
+	c := d.clip(d.visit(d.athlete("Imke Sample"), "2026-02-03"), "the frames of a clip")
+	for i, state := range []JobState{JobRunning, JobWaiting, JobFailed} {
+		statement(t, dir, fmt.Sprintf("INSERT INTO jobs (id, clip_id, kind, state, attempt, created_at) VALUES ('%d', '%s', 'analyze', '%s', 2, '2026-03-01T09:00:0%d.000000000Z')", i, c.ID, state, i))
+	}
+	d.must(a.Close())
+	d = open(t, dir, Options{Serving: true})
+	d.healthy(1)
+	if n, err := d.RequeueRunning(ctx); err != nil || n != 1 {
+		t.Errorf("%d jobs wait again, %v", n, err)
+	}
+	jobs, err := d.Jobs(ctx, 10)
+	d.must(err)
+	if len(jobs) != 3 {
+		t.Fatalf("%d jobs", len(jobs))
+	}
+	for _, j := range jobs {
+		if j.State == JobFailed && j.Attempt != 2 || j.State != JobFailed && (j.State != JobWaiting || j.Attempt > 0 || j.Ends > 0) {
+			t.Errorf("the job is %+v", j)
+		}
+	}
+}
+
 // The tables do not change under a server of an older program.
 func TestMigrateUnderServer(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	first, err := migrations.ReadFile("migrations/00001_first.sql")
-	if err != nil {
-		t.Fatal(err)
-	}
-	newer := fstest.MapFS{
-		"00001_first.sql":  {Data: first},
-		"00002_second.sql": {Data: []byte("-- +goose Up\nCREATE TABLE more (id TEXT) STRICT;\n-- +goose Down\nDROP TABLE more;\n")},
-	}
+	newer := schema(t, 0)
+	newer["00099_more.sql"] = &fstest.MapFile{Data: []byte("-- +goose Up\nCREATE TABLE more (id TEXT) STRICT;\n-- +goose Down\nDROP TABLE more;\n")}
 	server := open(t, dir, Options{Serving: true})
 	for range 2 {
-		_, err = openFolder(t.Context(), dir, Options{}, newer)
+		_, err := openFolder(t.Context(), dir, Options{}, newer)
 		if is(t, "beside an older server", err, ErrInUse); err == nil || !strings.Contains(err.Error(), "stop holdfast serve first") {
 			t.Errorf("it does not say what to do: %v", err)
 		}

@@ -668,8 +668,12 @@ func TestDeletedUploads(t *testing.T) {
 		note func(who, other Athlete, visit, otherVisit Visit) string
 		gone bool
 	}{
-		{"by id", func(who, _ Athlete, _, _ Visit) string { return fmt.Sprintf(`{"athlete":%q,"name":"imke.mp4"}`, who.ID) }, true},
-		{"by name", func(Athlete, Athlete, Visit, Visit) string { return `{"athlete_name":" imke  SAMPLE","name":"imke.mp4"}` }, true},
+		{"by id", func(who, _ Athlete, _, _ Visit) string {
+			return fmt.Sprintf(`{"athlete":%q,"name":"imke.mp4"}`, who.ID)
+		}, true},
+		{"by name", func(Athlete, Athlete, Visit, Visit) string {
+			return `{"athlete_name":" imke  SAMPLE","name":"imke.mp4"}`
+		}, true},
 		{"by visit", func(_, _ Athlete, v, _ Visit) string { return fmt.Sprintf(`{"visit":%q,"name":"imke.mp4"}`, v.ID) }, true},
 		{"another", func(_, other Athlete, _, _ Visit) string { return fmt.Sprintf(`{"athlete":%q}`, other.ID) }, false},
 		{"another's name", func(Athlete, Athlete, Visit, Visit) string { return `{"athlete_name":"Imke Samples"}` }, false},

@@ -26,7 +26,7 @@ type queries struct {
 	ComparisonInsert, ComparisonClipInsert, ComparisonFileInsert, ComparisonFileOld, ComparisonByID string
 	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete     string
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
-	JobReturn, JobsRecent, JobsFailWornOut, JobsRequeue                                             string
+	JobReturn, JobsRecent, JobSetBack, JobsRequeue                                                  string
 	ComparisonFilesDelete                                                                           string
 	CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                              string
 }

@@ -117,9 +117,9 @@ DELETE FROM comparisons WHERE id = ?
 -- name: JobInsert
 INSERT INTO jobs (id, clip_id, kind, state, options, created_at) VALUES (?, ?, ?, 'waiting', ?, ?)
 -- name: JobByID
-SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs WHERE id = ?
+SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE id = ?
 -- name: JobNext
-SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting' ORDER BY kind, created_at, id LIMIT 1
+SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting' ORDER BY kind, created_at, id LIMIT 1
 -- name: JobStart
 UPDATE jobs SET state = 'running', attempt = attempt + 1, started_at = ?, ended_at = NULL, stage = '', done = 0, total = 0, error = '', hint = '' WHERE id = ?
 -- name: JobProgress
@@ -129,13 +129,13 @@ UPDATE jobs SET state = ?, error = ?, hint = ?, ended_at = ? WHERE id = ?
 -- name: JobCancel
 UPDATE jobs SET state = 'cancelled', ended_at = ? WHERE id = ? AND state = 'waiting'
 -- name: JobsRecent
-SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
+SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
 -- name: JobReturn
 UPDATE jobs SET state = 'waiting', attempt = attempt - 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
--- name: JobsFailWornOut
-UPDATE jobs SET state = 'failed', ended_at = ?, error = 'the program ended three times while it worked on this clip', hint = 'film the clip again, or convert it to MP4 first' WHERE state = 'running' AND attempt >= 3
+-- name: JobSetBack
+UPDATE jobs SET state = 'waiting', ends = ends + 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
 -- name: JobsRequeue
-UPDATE jobs SET state = 'waiting', stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
+UPDATE jobs SET state = 'waiting', attempt = max(attempt - 1, 0), stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
 
 -- name: CountResults
 SELECT count(*) FROM results r JOIN clips c ON c.id = r.clip_id WHERE c.athlete_id = ?

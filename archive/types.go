@@ -180,7 +180,8 @@ type Job struct {
 	Total     int             `json:"total"`
 	Error     string          `json:"error"`
 	Hint      string          `json:"hint"`
-	Attempt   int             `json:"attempt"`
+	Attempt   int             `json:"attempt"` // without those that the server's own end broke off
+	Ends      int             `json:"ends"`    // how often the program that reads the clip ended by itself
 	CreatedAt time.Time       `json:"created_at"`
 	StartedAt *time.Time      `json:"started_at"`
 	EndedAt   *time.Time      `json:"ended_at"`

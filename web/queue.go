@@ -57,8 +57,8 @@ type atWork struct {
 	saved       time.Time // when progress was last written to the archive
 }
 
-// endedJob is the end of a job: until the archive has it, the archive takes the job
-// for one that runs.
+// endedJob is the end of a job, or that it is set back to wait again: until the archive
+// has it, the archive takes the job for one that runs.
 type endedJob struct {
 	id         string
 	state      archive.JobState
@@ -92,6 +92,9 @@ const (
 	archiveTime = 10 * time.Second
 	// troubleTime is the pause after the archive could not be used.
 	troubleTime = 5 * time.Second
+	// maxEnds is how often a clip may end the program that reads it before it is put
+	// aside: once may be another's doing, such as a computer short of memory.
+	maxEnds = 2
 )
 
 func newQueue(s *Server) *queue {
@@ -169,8 +172,13 @@ func (q *queue) next(ctx context.Context) (bool, error) {
 	switch {
 	case cancelled && err != nil:
 		ended.state = archive.JobCancelled
+	case errors.As(err, &failed) && failed.ended && job.Ends+1 < maxEnds:
+		ended.state = archive.JobWaiting
 	case errors.As(err, &failed):
 		ended.state, ended.text, ended.hint = archive.JobFailed, failed.text, failed.hint
+		if failed.ended {
+			ended.text += ", twice: the clip was put aside"
+		}
 	case err != nil:
 		p := problemOf(err)
 		ended.state, ended.text, ended.hint = archive.JobFailed, p.text, p.hint
@@ -179,7 +187,7 @@ func (q *queue) next(ctx context.Context) (bool, error) {
 	q.current, q.ended = nil, &ended
 	q.mu.Unlock()
 	log.Info("job ended", "state", ended.state)
-	if stage != "" { // it is written now and then only
+	if stage != "" && ended.state != archive.JobWaiting { // it is written now and then only
 		last, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
 		_ = q.s.archive.UpdateJob(last, job.ID, stage, steps, total)
 		done()
@@ -200,8 +208,13 @@ func (q *queue) writeEnd(ctx context.Context) error {
 	}
 	end, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
 	defer done()
-	// A clip that was deleted takes its jobs along.
-	if err := q.finish(end, e.id, e.state, e.text, e.hint); err != nil && !errors.Is(err, archive.ErrNotFound) {
+	var err error
+	if e.state == archive.JobWaiting {
+		err = q.s.archive.SetBackJob(end, e.id)
+	} else {
+		err = q.finish(end, e.id, e.state, e.text, e.hint)
+	}
+	if err != nil && !errors.Is(err, archive.ErrNotFound) { // a clip that was deleted takes its jobs along
 		return fmt.Errorf("writing the end of a job: %w", err)
 	}
 	q.mu.Lock()

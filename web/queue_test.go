@@ -47,6 +47,53 @@ func TestEndOfAJobIsWrittenLater(t *testing.T) {
 	}
 }
 
+// A clip that ends the program once is read again; one that ends it twice is put aside
+// with that reason. A reason that the program gives itself is final.
+func TestClipThatEndsItsProgram(t *testing.T) {
+	for _, tt := range []struct {
+		clip   string
+		tries  int
+		state  archive.JobState
+		reason string
+	}{
+		{"once", 2, archive.JobDone, ""},
+		{"crash", 2, archive.JobFailed, "the program that reads the clip ended before it was done, twice: the clip was put aside"},
+		{"exit", 2, archive.JobFailed, "the program that reads the clip ended before it was done, twice: the clip was put aside"},
+		{"hang", 2, archive.JobFailed, "it took too long and was stopped, twice: the clip was put aside"},
+		{"refused", 1, archive.JobFailed, "nobody was found in the clip"},
+		{"good", 1, archive.JobDone, ""},
+	} {
+		t.Run(tt.clip, func(t *testing.T) {
+			t.Parallel()
+			b := newIdleBench(t, func(o *Options) {
+				if tt.clip == "hang" {
+					o.Limits.WorkTime, o.Limits.WorkPerFrame = time.Millisecond, 1
+				}
+			})
+			id := b.upload([]string{"athlete_name=Sam Example"}, tt.clip+".mp4="+movie("1")).Clips[0].Job
+			var job archive.Job
+			for try := 1; try <= tt.tries; try++ {
+				if did, err := b.s.queue.next(t.Context()); err != nil || !did {
+					t.Fatalf("try %d: %v, %v", try, did, err)
+				}
+				var err error
+				if job, err = b.s.archive.Job(t.Context(), id); err != nil {
+					t.Fatal(err)
+				}
+				if try < tt.tries && (job.State != archive.JobWaiting || job.Ends != try || job.Error != "") {
+					t.Errorf("after try %d the job is %+v", try, job)
+				}
+			}
+			if job.State != tt.state || job.Error != tt.reason || (job.Hint == "") != (tt.reason == "") {
+				t.Errorf("the job is %s: %q, %q", job.State, job.Error, job.Hint)
+			}
+			if did, err := b.s.queue.next(t.Context()); did || err != nil {
+				t.Errorf("something is left to do: %v, %v", did, err)
+			}
+		})
+	}
+}
+
 // The loop itself tries the end of a job again.
 func TestQueueGoesOnAfterTrouble(t *testing.T) {
 	b := newIdleBench(t, nil)

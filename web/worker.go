@@ -25,6 +25,9 @@ import (
 type workError struct {
 	text, hint string
 	err        error
+	// ended says that the child did not come to an end of its work, but crashed or went
+	// beyond a limit.
+	ended bool
 }
 
 func (e *workError) Error() string { return e.text }
@@ -113,10 +116,10 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 			stop(ctx.Err())
 			ctx = context.WithoutCancel(ctx)
 		case <-deadline.C:
-			stop(&workError{text: "it took too long and was stopped", hint: "cut the clip to the movement, or film at a lower resolution"})
+			stop(&workError{ended: true, text: "it took too long and was stopped", hint: "cut the clip to the movement, or film at a lower resolution"})
 		case <-watch.C:
 			if used := groupMemory(c.pid()); used > k.limits.WorkMemory {
-				stop(&workError{text: fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped", bytesText(k.limits.WorkMemory)),
+				stop(&workError{ended: true, text: fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped", bytesText(k.limits.WorkMemory)),
 					hint: "film at a lower resolution, or cut the clip to the movement"})
 			}
 		}
@@ -134,7 +137,7 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 	if err == nil {
 		err = errors.New("it ended without a word")
 	}
-	return &workError{text: "the program that reads the clip ended before it was done", err: err,
+	return &workError{ended: true, text: "the program that reads the clip ended before it was done", err: err,
 		hint: "the clip may be damaged: copy it from the phone again and retry; the other clips are not touched"}
 }
 

@@ -73,6 +73,12 @@ func fakeWork() int {
 		return 0
 	case "crash":
 		_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
+	case "once": // it crashes, and the next time it does not
+		mark := o.Clips[0].Path + ".once"
+		if _, err := os.Stat(mark); err != nil {
+			_ = os.WriteFile(mark, nil, 0o600)
+			_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)
+		}
 	case "exit":
 		fmt.Fprintln(os.Stderr, "no more", hiddenText)
 		return 3
