@@ -115,6 +115,15 @@ func openFolder(ctx context.Context, dir string, opt Options, steps fs.FS) (_ *A
 	if err != nil {
 		return nil, err
 	}
+	// SQLite makes its log and its shared memory with the permissions of the database, and
+	// would make that for others to read.
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err == nil {
+		err = f.Close()
+	}
+	if err != nil {
+		return nil, cannotWrite(err)
+	}
 	if a.write, err = sql.Open("sqlite", dsn(path, false)); err != nil {
 		return nil, err
 	}
@@ -307,6 +316,16 @@ func (a *Archive) Close() error {
 
 // Dir returns the data folder.
 func (a *Archive) Dir() string { return a.dir }
+
+// OpenToOthers says whether other users of this computer may look into the data folder,
+// as into one that was there before the archive. A new one is its owner's alone.
+func (a *Archive) OpenToOthers() (bool, error) {
+	info, err := os.Stat(a.dir)
+	if err != nil {
+		return false, fmt.Errorf("looking at the data folder: %w", err)
+	}
+	return openToOthers(info.Mode()), nil
+}
 
 // clean removes what was being written or removed when an earlier server was killed:
 // rows of files that nothing uses, with the files, and what is in tmp. A file that no

@@ -707,3 +707,57 @@ func TestDeletedUploads(t *testing.T) {
 		}
 	}
 }
+
+// What an archive makes is its owner's alone, whatever the umask. A folder that was there
+// before stays as it is, and is said to be open to others.
+func TestPermissions(t *testing.T) {
+	for _, tc := range []struct {
+		name   string
+		before fs.FileMode // of a folder that is there; 0: none
+		wide   bool
+	}{{"new", 0, false}, {"wide", 0o755, true}, {"the group's", 0o710, true}, {"narrow", 0o700, false}} {
+		t.Run(tc.name, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "data")
+			if tc.before != 0 {
+				if err := errors.Join(os.Mkdir(dir, 0o700), os.Chmod(dir, tc.before)); err != nil {
+					t.Fatal(err)
+				}
+			}
+			d := open(t, dir, Options{Serving: true})
+			c := d.clip(d.visit(d.athlete("Imke Sample"), "2026-02-03"), "frames")
+			_, err := d.SaveResult(t.Context(), c.ID, []File{d.put("analysis.json", "{}")}, 0)
+			d.must(err)
+			found := map[string]bool{}
+			err = filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+				if err != nil {
+					return err
+				}
+				info, err := e.Info()
+				if err != nil {
+					return err
+				}
+				found[e.Name()] = true
+				want := fs.FileMode(0o600)
+				if e.IsDir() {
+					want = 0o700
+				}
+				if path == dir && tc.before != 0 {
+					want = tc.before
+				}
+				if got := info.Mode().Perm(); got != want {
+					t.Errorf("%s has the mode %o, want %o", path, got, want)
+				}
+				return nil
+			})
+			d.must(err)
+			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm", filesName, tmpName, servingLock, c.SHA256} {
+				if !found[name] {
+					t.Errorf("there is no %s to look at", name)
+				}
+			}
+			if wide, err := d.OpenToOthers(); wide != tc.wide || err != nil {
+				t.Errorf("open to others: %v, %v", wide, err)
+			}
+		})
+	}
+}

@@ -4,6 +4,7 @@ package archive
 
 import (
 	"errors"
+	"io/fs"
 	"os"
 	"syscall"
 )
@@ -33,3 +34,6 @@ func syncDir(path string) error {
 	}
 	return errors.Join(d.Sync(), d.Close())
 }
+
+// openToOthers says whether a mode lets others in than the owner.
+func openToOthers(mode fs.FileMode) bool { return mode.Perm()&0o077 != 0 }

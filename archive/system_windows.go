@@ -2,6 +2,7 @@ package archive
 
 import (
 	"errors"
+	"io/fs"
 	"os"
 
 	"golang.org/x/sys/windows"
@@ -36,3 +37,7 @@ func unlockOpen(f *os.File) error {
 
 // syncDir does nothing: this system keeps names in its journal and syncs no folder.
 func syncDir(string) error { return nil }
+
+// openToOthers says no: on this system a mode does not tell, and a user's folders are the
+// user's alone.
+func openToOthers(fs.FileMode) bool { return false }

@@ -95,6 +95,13 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, kept.Close()) }()
+	wide, err := kept.OpenToOthers()
+	if err != nil {
+		return err
+	}
+	if wide {
+		fmt.Fprintf(a.stdout, "Other users of this computer can look into the data folder; to keep them out: chmod -R go= %s\n", shellQuoted(data))
+	}
 	level := slog.LevelInfo
 	if opts.verbose {
 		level = slog.LevelDebug
@@ -192,6 +199,20 @@ func sayWhoCanReach(w io.Writer, page string, local, password bool) {
 		fmt.Fprintln(w, "The page shows a QR code that opens it on a phone.")
 	}
 	fmt.Fprintln(w, "Stop it with Ctrl+C.")
+}
+
+// shellQuoted writes a path so that it can be typed into a shell.
+func shellQuoted(path string) string {
+	plain := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("/._-+,:@%=", r)
+	}
+	if path != "" && path[0] != '-' && strings.IndexFunc(path, func(r rune) bool { return !plain(r) }) < 0 {
+		return path
+	}
+	if strings.HasPrefix(path, "-") {
+		path = "./" + path
+	}
+	return "'" + strings.ReplaceAll(path, "'", `'\''`) + "'"
 }
 
 // openBrowser shows the page. That no browser opens is no reason to stop: the

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"net"
 	"os"
 	"path/filepath"
@@ -109,6 +110,43 @@ func TestWhoCanReach(t *testing.T) {
 			if !strings.Contains(out.String(), w) {
 				t.Errorf("%s: %q lacks %q", tt.bound, out.String(), w)
 			}
+		}
+	}
+}
+
+// A data folder that other users can look into is said at the start, with what to type,
+// and left as it is.
+func TestServeSaysWhoCanLookIn(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		mode os.FileMode
+		want string
+	}{
+		{"my data", 0o755, "chmod -R go= '"},
+		{"data", 0o750, "chmod -R go= /"},
+		{"narrow", 0o700, ""},
+	} {
+		dir := filepath.Join(t.TempDir(), tt.name)
+		if err := errors.Join(os.Mkdir(dir, 0o700), os.Chmod(dir, tt.mode)); err != nil {
+			t.Fatal(err)
+		}
+		ctx, stop := context.WithCancel(t.Context())
+		out := &stopper{stop: stop}
+		a := &app{stdout: out, stderr: &bytes.Buffer{}}
+		if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: dir}); err != nil {
+			t.Fatal(err)
+		}
+		said := out.text.String()
+		if strings.Contains(said, "chmod") != (tt.want != "") || !strings.Contains(said, tt.want) {
+			t.Errorf("%s: it says %q, want %q", tt.name, said, tt.want)
+		}
+		if info, err := os.Stat(dir); err != nil || info.Mode().Perm() != tt.mode {
+			t.Errorf("%s: the mode is %v, %v", tt.name, info.Mode(), err)
+		}
+	}
+	for path, want := range map[string]string{"/a/b": "/a/b", "a b": "'a b'", "it's": `'it'\''s'`, "-x": "'./-x'", "": "''"} {
+		if got := shellQuoted(path); got != want {
+			t.Errorf("shellQuoted(%q) = %s, want %s", path, got, want)
 		}
 	}
 }
