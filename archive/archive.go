@@ -285,14 +285,16 @@ func (a *Archive) checkNew(ctx context.Context, old bool) error {
 	return nil
 }
 
-// damaged adds ErrDamaged or ErrCannotWrite to an error of SQLite that says so.
+// damaged adds ErrDamaged, ErrDiskFull or ErrCannotWrite to an error of SQLite that says so.
 func damaged(err error) error {
 	var e *sqlite.Error
 	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 			return fmt.Errorf("%w: %w", ErrDamaged, err)
-		case sqlite3.SQLITE_FULL, sqlite3.SQLITE_READONLY:
+		case sqlite3.SQLITE_FULL:
+			return fmt.Errorf("%w: %w", ErrDiskFull, err)
+		case sqlite3.SQLITE_READONLY:
 			return cannotWrite(err)
 		}
 	}

@@ -38,6 +38,9 @@ var (
 	ErrKnownClip error = &said{"the athlete has this clip already", ErrInvalid}
 )
 
+// ErrDiskFull is the case of ErrCannotWrite in which there is no room left.
+var ErrDiskFull error = &said{"the disk is full", ErrCannotWrite}
+
 // said is an error in its own words that is a case of another, whose words it leaves
 // out.
 type said struct {

@@ -457,7 +457,11 @@ type correctedView struct {
 // handleCorrect records a correction and measures the clip again. What cannot be
 // measured is not recorded.
 func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
-	in, err := parseCorrection(http.MaxBytesReader(w, r.Body, 4*maxJSONBytes))
+	body, err := bodyOf(w, r, 4*maxJSONBytes)
+	var in correctRequest
+	if err == nil {
+		in, err = parseCorrection(body)
+	}
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -469,7 +473,8 @@ func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
 		}
 		for _, p := range in.Points {
 			if p.Frame >= a.Clip.Frames {
-				return badRequest("there is no frame %d: the clip has %s", p.Frame, plural(a.Clip.Frames, "frame"))
+				return &problem{status: http.StatusUnprocessableEntity, text: fmt.Sprintf("there is no frame %d: the clip has %s", p.Frame, plural(a.Clip.Frames, "frame")),
+					hint: "reload the page and correct a frame of the clip"}
 			}
 		}
 		// A page that does not know yet that the clip was filmed at another rate sends its own times.

@@ -71,13 +71,13 @@ func problemOf(err error) *problem {
 	case errors.Is(err, archive.ErrDamaged):
 		return &problem{status: http.StatusInternalServerError, text: "a file of the archive is damaged or missing",
 			hint: "run holdfast archive check, and restore a backup if it finds more", err: err}
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	case errors.Is(err, archive.ErrDiskFull), errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
 		return &problem{status: http.StatusInsufficientStorage, text: "the disk is full", hint: "make room and try again; nothing that was kept is lost", err: err}
 	case errors.As(err, &clip):
 		return &problem{status: http.StatusUnprocessableEntity, text: plainLine(clip.Err), hint: clip.Hint, err: err}
-	case errors.Is(err, screening.ErrCannotMeasure), errors.Is(err, screening.ErrNoReps), errors.Is(err, screening.ErrDifferentMovement):
+	case errors.Is(err, screening.ErrBadCorrection), errors.Is(err, screening.ErrCannotMeasure), errors.Is(err, screening.ErrNoReps), errors.Is(err, screening.ErrDifferentMovement):
 		return &problem{status: http.StatusUnprocessableEntity, text: plainLine(err), err: err}
-	case errors.Is(err, report.ErrCannotWrite):
+	case errors.Is(err, report.ErrCannotWrite), errors.Is(err, archive.ErrCannotWrite):
 		return &problem{status: http.StatusInternalServerError, text: "the results cannot be written", hint: "is the disk full, or the data folder read-only?", err: err}
 	case errors.Is(err, context.Canceled):
 		return &problem{status: http.StatusServiceUnavailable, text: "the server is stopping, or the connection broke", hint: "try again in a moment", retryS: 5, err: err}
@@ -173,13 +173,35 @@ func decode(w http.ResponseWriter, r *http.Request, into any) error {
 	if kind := r.Header.Get("Content-Type"); kind != "" && !strings.HasPrefix(kind, "application/json") {
 		return &problem{status: http.StatusUnsupportedMediaType, text: "this takes application/json"}
 	}
-	return decodeStrict(http.MaxBytesReader(w, r.Body, maxJSONBytes), into)
+	body, err := bodyOf(w, r, maxJSONBytes)
+	if err != nil {
+		return err
+	}
+	return decodeStrict(body, into)
+}
+
+// bodyOf returns the body of a request, of which no more than so many bytes are read, or
+// an error when it says itself that there are more.
+func bodyOf(w http.ResponseWriter, r *http.Request, most int64) (io.Reader, error) {
+	if r.ContentLength > most {
+		return nil, &http.MaxBytesError{Limit: most}
+	}
+	return http.MaxBytesReader(w, r.Body, most), nil
 }
 
 func decodeStrict(body io.Reader, into any) error {
 	d := json.NewDecoder(body)
-	d.DisallowUnknownFields()
-	if err := d.Decode(into); err != nil {
+	var object json.RawMessage
+	err := d.Decode(&object)
+	if err == nil && object[0] != '{' {
+		return badRequest("a JSON object is needed")
+	}
+	if err == nil {
+		strict := json.NewDecoder(bytes.NewReader(object))
+		strict.DisallowUnknownFields()
+		err = strict.Decode(into)
+	}
+	if err != nil {
 		var tooBig *http.MaxBytesError
 		var syntax *json.SyntaxError
 		var kind *json.UnmarshalTypeError

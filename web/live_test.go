@@ -82,10 +82,17 @@ func TestLongRequestsAreAnswered(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			var l *limitedListener
 			limited := false
-			url, l := live(t, nil, func(w http.ResponseWriter, r *http.Request) {
+			var s *Server
+			url, l := live(t, func(made *Server) { s = made }, func(w http.ResponseWriter, r *http.Request) {
 				body := io.Reader(r.Body)
 				if tt.steady {
-					body = steady{r.Body, http.NewResponseController(w), time.Minute}
+					p, leave, err := s.intake.enter(w, r, nil)
+					if err != nil {
+						t.Error(err)
+						return
+					}
+					defer leave()
+					body = p
 				}
 				if tt.read {
 					if _, err := io.Copy(io.Discard, body); err != nil {

@@ -338,7 +338,9 @@ func (s *Server) protect(mux *http.ServeMux) http.Handler {
 			_ = control.SetReadDeadline(time.Time{})
 		} else {
 			_ = control.SetReadDeadline(now.Add(s.bodyTime))
-			r.Body = &untilEnd{r.Body, control}
+			body := &untilEnd{ReadCloser: r.Body, control: control}
+			r.Body = body
+			w = &refusing{w, body}
 		}
 		s.guardPanics(inner).ServeHTTP(w, r)
 	}))
@@ -350,15 +352,38 @@ func (s *Server) protect(mux *http.ServeMux) http.Handler {
 type untilEnd struct {
 	io.ReadCloser
 	control *http.ResponseController
+	ended   bool
 }
 
 func (u *untilEnd) Read(p []byte) (int, error) {
 	n, err := u.ReadCloser.Read(p)
 	if errors.Is(err, io.EOF) {
+		u.ended = true
 		_ = u.control.SetReadDeadline(time.Time{})
 	}
 	return n, err
 }
+
+// refusing sends a refusal at once: net/http would first read on in a body that nobody
+// wants, for as long as the client takes to send it. What is on its way is still taken in
+// for a moment, as a connection that is closed on it may lose the answer.
+type refusing struct {
+	http.ResponseWriter
+	body *untilEnd
+}
+
+// farewellRead is that moment.
+const farewellRead = time.Second
+
+func (r *refusing) WriteHeader(status int) {
+	if status >= http.StatusBadRequest && !r.body.ended {
+		r.Header().Set("Connection", "close")
+		_ = r.body.control.SetReadDeadline(time.Now().Add(farewellRead))
+	}
+	r.ResponseWriter.WriteHeader(status)
+}
+
+func (r *refusing) Unwrap() http.ResponseWriter { return r.ResponseWriter }
 
 // check refuses what no page of ours sends: another name for this server, and
 // requests that another site makes the browser send.

@@ -39,8 +39,8 @@ type Options struct {
 // Limits bound what the server takes on. A zero stands for the default.
 type Limits struct {
 	ClipBytes  int64 // of one clip; default 2 GB
-	Uploads    int   // at one time; default 4
-	Waiting    int   // uploads that wait for their turn; default 256
+	Uploads    int   // written at one time; default 4
+	Incoming   int   // uploads that come in at one time; default 256
 	Partial    int   // unfinished resumable uploads; default 32
 	Queue      int   // jobs that wait; default 100
 	ClipS      float64
@@ -61,8 +61,8 @@ func (l Limits) withDefaults() Limits {
 	if l.Uploads == 0 {
 		l.Uploads = 4
 	}
-	if l.Waiting == 0 {
-		l.Waiting = 256
+	if l.Incoming == 0 {
+		l.Incoming = 256
 	}
 	if l.Partial == 0 {
 		l.Partial = 32

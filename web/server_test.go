@@ -104,6 +104,9 @@ func fakeMeasure(info screening.ClipInfo, _ *vision.Track, opt screening.Options
 	if c.Facing == "left" {
 		panic("this cannot be measured")
 	}
+	if len(c.Reps) > 0 { // as screening.Corrections.Validate says it
+		return nil, fmt.Errorf("%w: a time of the rep at %.2f s lies outside of the clip, which lasts 0.10 s", screening.ErrBadCorrection, c.Reps[0].AtS)
+	}
 	if c.Facing == "right" {
 		return nil, &vision.ClipError{Path: "/secret/place", Err: screening.ErrNoReps, Hint: "film the whole rep"}
 	}
@@ -333,6 +336,10 @@ func TestCorrections(t *testing.T) {
 		{"", point(2), 200, 108, true, false},
 		{"", `{"facing":"left"}`, 500, 108, true, false},  // panics
 		{"", `{"facing":"right"}`, 422, 108, true, false}, // cannot be measured
+		{"", `{"reps":[{"at_s":99}]}`, 422, 108, true, false},
+		{"", `{"points":[{"frame":3,"point":"heel","side":"near","x_px":1,"y_px":1}]}`, 422, 108, true, false},
+		{"", `null`, 400, 108, true, false},
+		{"", ` []`, 400, 108, true, false},
 		{"/undo", "", 200, 109, true, true},
 		{"/undo", "", 200, 110, false, true},
 		{"/undo", "", 409, 110, false, true},
@@ -344,6 +351,9 @@ func TestCorrections(t *testing.T) {
 		w := b.send("POST", "/api/clips/"+id+"/corrections"+s.path, strings.NewReader(s.body), nil)
 		if w.Code != s.status {
 			t.Fatalf("step %d: %d: %s", i, w.Code, w.Body)
+		}
+		if w.Code == 422 && s.body != `{"facing":"right"}` && !strings.Contains(w.Body.String(), "the clip") {
+			t.Errorf("step %d gives no reason: %s", i, w.Body)
 		}
 		if strings.Contains(w.Body.String(), "/secret") {
 			t.Errorf("step %d tells a path: %s", i, w.Body)

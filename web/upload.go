@@ -18,15 +18,15 @@ import (
 	"holdfast/printable"
 )
 
-// intake takes clips in: a few at a time, the others wait for their turn, and what
-// waits is bounded too.
+// intake takes clips in. Many may be coming, each with a place, and a few are written at a
+// time.
 type intake struct {
-	s       *Server
-	dir     string // where unfinished uploads lie
-	turns   chan struct{}
-	waiting chan struct{}
+	s     *Server
+	dir   string        // where unfinished uploads lie
+	turns chan struct{} // to write
 
 	mu       sync.Mutex
+	places   map[*place]bool
 	partial  map[string]*partial
 	finished map[string]finished
 }
@@ -41,28 +41,12 @@ const (
 // newIntake returns an intake that knows the unfinished uploads of a folder, which it
 // makes when there is none.
 func newIntake(s *Server, dir string) (*intake, error) {
-	in := &intake{s: s, dir: dir, turns: make(chan struct{}, s.limits.Uploads), waiting: make(chan struct{}, s.limits.Waiting),
-		partial: map[string]*partial{}, finished: map[string]finished{}}
+	in := &intake{s: s, dir: dir, turns: make(chan struct{}, s.limits.Uploads),
+		places: map[*place]bool{}, partial: map[string]*partial{}, finished: map[string]finished{}}
 	if err := in.restore(); err != nil {
 		return nil, err
 	}
 	return in, nil
-}
-
-// turn waits until a clip may come in and returns how to make room for the next.
-func (in *intake) turn(ctx context.Context) (func(), error) {
-	select {
-	case in.waiting <- struct{}{}:
-	default:
-		return nil, &problem{status: http.StatusServiceUnavailable, text: "too many clips are coming in at once", hint: "wait a moment and send it again", retryS: 10}
-	}
-	defer func() { <-in.waiting }()
-	select {
-	case in.turns <- struct{}{}:
-		return func() { <-in.turns }, nil
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
 }
 
 // clipFields are what is said about a clip beside its file.
@@ -235,23 +219,6 @@ type addedClips struct {
 	Clips []addedClip `json:"clips"`
 }
 
-// steady keeps a connection open as long as something comes: it moves the time
-// limit on with every piece that arrives.
-type steady struct {
-	r       io.Reader
-	control *http.ResponseController
-	pause   time.Duration
-}
-
-func (s steady) Read(p []byte) (int, error) {
-	_ = s.control.SetReadDeadline(time.Now().Add(s.pause))
-	n, err := s.r.Read(p)
-	if errors.Is(err, io.EOF) {
-		_ = s.control.SetReadDeadline(time.Time{}) // see untilEnd
-	}
-	return n, err
-}
-
 // handleUpload takes clips as a form, file by file, straight to disk.
 func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 	if err := s.queue.room(r.Context()); err != nil {
@@ -263,14 +230,14 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, archive.ErrTooLarge)
 		return
 	}
-	leave, err := s.intake.turn(r.Context())
+	r.Body = http.MaxBytesReader(w, r.Body, most)
+	body, leave, err := s.intake.enter(w, r, nil)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
 	defer leave()
-	r.Body = http.MaxBytesReader(w, r.Body, most)
-	r.Body = io.NopCloser(steady{r.Body, http.NewResponseController(w), s.bodyTime})
+	r.Body = io.NopCloser(body)
 	form, err := r.MultipartReader()
 	if err != nil {
 		s.fail(w, r, badRequest("this takes a form with files (multipart/form-data)"))
@@ -338,7 +305,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 // brokenUpload is an upload that ended in the middle.
 func brokenUpload(err error) error {
 	var tooBig *http.MaxBytesError
-	if errors.As(err, &tooBig) || errors.Is(err, context.Canceled) {
+	if errors.As(err, &tooBig) || errors.Is(err, context.Canceled) || errors.Is(err, errStalled) {
 		return err
 	}
 	return &problem{status: http.StatusBadRequest, text: "the upload broke off or is damaged", hint: "send it again; nothing of it was kept", err: err}

@@ -30,10 +30,14 @@ type partial struct {
 	// restored says that an earlier server received it. How that one ended is not
 	// known: after a power cut the file may hold something else than was received.
 	restored bool
-	// used, busy and unwanted are guarded by intake.mu. Everything else belongs to
-	// whoever made it busy: one piece at a time.
+	// What follows is guarded by intake.mu. Everything else belongs to whoever made it
+	// busy: one piece at a time.
 	used time.Time
 	busy bool
+	at   *place // of the piece that is coming in; nil: none is
+	// After patience from begun it makes room for another: what has come earned that.
+	begun    time.Time
+	patience time.Duration
 	// unwanted: it was given up while it was busy.
 	unwanted bool
 }
@@ -60,6 +64,7 @@ type finished struct {
 const (
 	partialTime  = 24 * time.Hour // after which an unfinished upload is forgotten
 	idleUpload   = time.Hour      // after which it makes room for another
+	emptyUpload  = 30 * time.Second
 	finishedTime = time.Hour
 	maxFinished  = 256
 	sweepTime    = 5 * time.Minute
@@ -105,7 +110,8 @@ func (in *intake) read(id string) *partial {
 	if err != nil || info.Size() > p.Size {
 		return nil
 	}
-	p.offset, p.used = info.Size(), info.ModTime()
+	p.offset, p.used, p.begun = info.Size(), info.ModTime(), info.ModTime()
+	p.patience = emptyUpload + time.Duration(p.offset)*time.Second/minUploadBytesPerS
 	return p
 }
 
@@ -231,7 +237,7 @@ func (in *intake) begin(about uploadAbout, athlete string) (*partial, func(), er
 			return nil, nil, &problem{status: http.StatusServiceUnavailable, text: "too many uploads are unfinished", hint: "let some of them finish, then try again", retryS: 60}
 		}
 		about.ID = uuid.NewString()
-		p = &partial{path: filepath.Join(in.dir, about.ID+archive.UploadPart)}
+		p = &partial{path: filepath.Join(in.dir, about.ID+archive.UploadPart), begun: in.s.now(), patience: emptyUpload}
 		in.partial[about.ID] = p
 	}
 	p.uploadAbout, p.busy = about, true
@@ -292,19 +298,29 @@ func (in *intake) forget() {
 	}
 }
 
-// dropIdle makes room: it removes the upload that was not used for the longest time, if
-// that is long enough. The lock is held.
+// dropIdle makes room: of the uploads that nobody has used for long, or that came too
+// slowly since they were begun, it removes the one that is the furthest behind. The lock is
+// held.
 func (in *intake) dropIdle() bool {
-	var oldest *partial
+	var worst *partial
+	var most time.Duration
+	now := in.s.now()
 	for _, p := range in.partial {
-		if !p.busy && (oldest == nil || p.used.Before(oldest.used)) {
-			oldest = p
+		over := now.Sub(p.begun) - p.patience
+		if !p.busy {
+			over = max(over, now.Sub(p.used)-idleUpload)
+		}
+		if over >= 0 && (worst == nil || over > most) {
+			worst, most = p, over
 		}
 	}
-	if oldest == nil || in.s.now().Sub(oldest.used) < idleUpload {
+	if worst == nil {
 		return false
 	}
-	in.remove(oldest)
+	if worst.at != nil {
+		worst.at.lose()
+	}
+	in.remove(worst)
 	return true
 }
 
@@ -355,6 +371,7 @@ func (in *intake) forgetDeleted(ctx context.Context) {
 
 var (
 	errNoUpload   = &problem{status: http.StatusNotFound, text: "this upload is not known any more", hint: "send the clip again from the start"}
+	errTooMuch    = badRequest("more bytes came than the upload was to have")
 	errBusyUpload = &problem{status: http.StatusConflict, text: "a piece of this upload is still coming in", hint: "wait a moment and go on", retryS: 1}
 )
 
@@ -477,14 +494,19 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &problem{status: http.StatusConflict, text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), hint: "go on from there"})
 		return
 	}
-	leave, err := s.intake.turn(r.Context())
+	if r.ContentLength > p.Size-p.offset {
+		s.fail(w, r, errTooMuch)
+		return
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, p.Size-p.offset)
+	from, leave, err := s.intake.enter(w, r, p)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
 	defer leave()
-	body := &failing{r: http.MaxBytesReader(w, r.Body, p.Size-p.offset)}
-	n, err := appendTo(p.path, p.offset, steady{body, http.NewResponseController(w), s.bodyTime})
+	body := &failing{r: from}
+	n, err := appendTo(p.path, p.offset, body)
 	p.offset += n
 	p.restored = p.restored && n == 0 // who goes on has compared what was there
 	w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
@@ -529,10 +551,10 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 func brokenPiece(err error) error {
 	var tooBig *http.MaxBytesError
 	switch {
-	case errors.Is(err, context.Canceled):
+	case errors.Is(err, context.Canceled), errors.Is(err, errStalled):
 		return err
 	case errors.As(err, &tooBig):
-		return badRequest("more bytes came than the upload was to have")
+		return errTooMuch
 	case errors.Is(err, os.ErrDeadlineExceeded):
 		return &problem{status: http.StatusServiceUnavailable, text: "nothing came for too long", hint: "go on from where it stopped", retryS: 1, err: err}
 	}
