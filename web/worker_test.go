@@ -37,6 +37,8 @@ func TestMain(m *testing.M) {
 		os.Exit(fakeServer())
 	case "serve":
 		os.Exit(serveUntilKilled())
+	case "full disk":
+		os.Exit(onFullDisk())
 	case "idle":
 		idle()
 	}
