@@ -114,7 +114,8 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 		return rep, err
 	}
 	if halfway > 0 {
-		rep.Notes = append(rep.Notes, fmt.Sprintf("on their way: %s that were being stored or removed when the program was ended; the next start of holdfast serve removes them", countedFiles(halfway)))
+		rep.Notes = append(rep.Notes, fmt.Sprintf("on their way: %s that were being stored or removed when the program was ended; "+
+			"the next start of holdfast serve removes them", countedFiles(halfway)))
 	}
 	waiting, err := list(ctx, a.read, scanUnused, q.FilesUnused)
 	if err != nil {

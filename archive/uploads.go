@@ -132,8 +132,8 @@ func (a *Archive) onTheirWay(ctx context.Context) (notes []string, underway map[
 		for _, u := range half {
 			bytes += u.bytes
 		}
-		notes = append(notes, fmt.Sprintf("on their way: %s of clips that have not come whole (%.1f MB); each goes on when its page sends the rest, or is removed after a day",
-			countedFiles(n), float64(bytes)/1e6))
+		notes = append(notes, fmt.Sprintf("on their way: %s of clips that have not come whole (%.1f MB); "+
+			"each goes on when its page sends the rest, or is removed after a day", countedFiles(n), float64(bytes)/1e6))
 	}
 	underway, err = a.underway()
 	return notes, underway, err

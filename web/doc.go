@@ -13,7 +13,14 @@
 // What comes in pieces is collected in the folder uploads of the data folder, beside
 // a description of each clip (upload_pieces.go). It outlives the server and the page:
 // whoever begins to send a file of the same name, size, date and athlete gets the
-// unfinished upload, with a checksum of what is there to compare. It lasts a day.
+// unfinished upload, with a checksum of what is there to compare. It lasts a day, or
+// until its athlete or visit is deleted.
+//
+// Each upload that comes in has a place (place.go), which it keeps while it comes at a
+// least rate. When places run out, the one that is the furthest behind is ended for
+// the next. A turn to write is held between two reads only: who stands still holds up
+// nobody. A refusal is sent at once and closes the connection (security.go), whatever
+// the request says that it will still send.
 //
 // The queue (queue.go) is the archive's table of jobs, so that it outlives the
 // server. One goroutine takes a job at a time and has it done by a child process
@@ -22,7 +29,9 @@
 // out. The child has a process group of its own, limits on memory, processor time and
 // files, no network where the system allows it, and dies with the server; the server
 // kills the group when it holds too much memory, takes too long or is cancelled. A
-// clip that crashes the decoder ends its job and nothing else.
+// clip that crashes the decoder ends its job and nothing else: a child that ended by
+// itself is tried once more, then the clip is put aside. The ends of the server are not
+// counted.
 //
 // What the child has made is put into the archive as soon as it is there: first the
 // analysis with its track, then the video for the page. Pages hear of it by

@@ -18,7 +18,8 @@ const (
 )
 
 // errStalled ends an upload that gave its place up.
-var errStalled = &problem{status: http.StatusServiceUnavailable, text: "the upload stood still while others waited", hint: "go on from where it stopped", retryS: 5}
+var errStalled = &problem{status: http.StatusServiceUnavailable, text: "the upload stood still while others waited",
+	hint: "go on from where it stopped", retryS: 5}
 
 // place is that of an upload that is coming in: a reader of its body. It is kept as long
 // as bytes come at minUploadBytesPerS over a pause of Server.bodyTime. A turn to write is
@@ -43,9 +44,11 @@ func (in *intake) enter(w http.ResponseWriter, r *http.Request, of *partial) (*p
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	if len(in.places) >= in.s.limits.Incoming && !in.evict() {
-		return nil, nil, &problem{status: http.StatusServiceUnavailable, text: "too many clips are coming in at once", hint: "wait a moment and send it again", retryS: 10}
+		return nil, nil, &problem{status: http.StatusServiceUnavailable, text: "too many clips are coming in at once",
+			hint: "wait a moment and send it again", retryS: 10}
 	}
-	p := &place{in: in, of: of, ctx: r.Context(), body: r.Body, control: http.NewResponseController(w), left: in.s.bodyTime}
+	p := &place{in: in, of: of, ctx: r.Context(), body: r.Body, control: http.NewResponseController(w),
+		left: in.s.bodyTime}
 	in.places[p] = true
 	if of != nil {
 		of.at = p

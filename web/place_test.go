@@ -61,7 +61,8 @@ func TestHonestUploadAmongStalled(t *testing.T) {
 	var all []*stalling
 	var group sync.WaitGroup
 	stall := func() {
-		s := &stalling{ResponseRecorder: httptest.NewRecorder(), head: strings.NewReader(head), waits: waits, limited: make(chan struct{})}
+		s := &stalling{ResponseRecorder: httptest.NewRecorder(), head: strings.NewReader(head), waits: waits,
+			limited: make(chan struct{})}
 		all = append(all, s)
 		group.Go(func() {
 			r := httptest.NewRequest("POST", "/api/clips", s)
@@ -73,7 +74,8 @@ func TestHonestUploadAmongStalled(t *testing.T) {
 	}
 	honest := func(n int) {
 		t.Helper()
-		added := b.upload([]string{"athlete_name=Sam Example"}, fmt.Sprintf("slow.mp4=%s", movie(fmt.Sprint(strings.Repeat("y", 100_000), n))))
+		clip := movie(fmt.Sprint(strings.Repeat("y", 100_000), n))
+		added := b.upload([]string{"athlete_name=Sam Example"}, "slow.mp4="+clip)
 		if len(added.Clips) != 1 || added.Clips[0].Job == "" {
 			t.Errorf("the honest upload %d: %+v", n, added)
 		}
@@ -99,7 +101,7 @@ func TestHonestUploadAmongStalled(t *testing.T) {
 	b.s.intake.mu.Unlock()
 	group.Wait()
 	for i, s := range all {
-		if s.Code != http.StatusServiceUnavailable || s.Header().Get("Retry-After") == "" || !strings.Contains(s.Body.String(), "stood still") {
+		if s.Code != 503 || s.Header().Get("Retry-After") == "" || !strings.Contains(s.Body.String(), "stood still") {
 			t.Fatalf("stalled upload %d: %d %s", i, s.Code, s.Body)
 		}
 	}
@@ -135,7 +137,7 @@ func TestUploadsThatComeKeepTheirPlace(t *testing.T) {
 	for range 10 {
 		p.listen()
 		clock.add(time.Second)
-		if _, _, err := b.s.intake.enter(httptest.NewRecorder(), r, nil); problemOf(err).status != http.StatusServiceUnavailable {
+		if _, _, err := b.s.intake.enter(httptest.NewRecorder(), r, nil); problemOf(err).status != 503 {
 			t.Fatalf("a second upload: %v", err)
 		}
 		if p.heard(minUploadBytesPerS) {
@@ -233,8 +235,10 @@ func TestEarlyRefusals(t *testing.T) {
 	ts.Start()
 	defer ts.Close()
 	host := strings.TrimPrefix(ts.URL, "http://")
-	clip := "POST /api/clips HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nContent-Type: "
-	half, give, err := b.s.intake.begin(uploadAbout{Name: "slow.mp4", Size: 1000, clipFields: clipFields{AthleteName: "Sam Example"}}, "Sam Example")
+	ours := " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n"
+	clip := "POST /api/clips" + ours + "Content-Type: "
+	about := uploadAbout{Name: "slow.mp4", Size: 1000, clipFields: clipFields{AthleteName: "Sam Example"}}
+	half, give, err := b.s.intake.begin(about, "Sam Example")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -246,14 +250,14 @@ func TestEarlyRefusals(t *testing.T) {
 	}{
 		{"another site's", "POST /api/athletes HTTP/1.1\r\nHost: " + host + "\r\n", "", 403},
 		{"another name", "POST /api/athletes HTTP/1.1\r\nHost: example.com\r\nX-Holdfast: 1\r\n", "", 421},
-		{"no such address", "POST /api/nothing HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n", "", 404},
+		{"no such address", "POST /api/nothing" + ours, "", 404},
 		{"no form", clip + "text/plain\r\n", "", 400},
 		{"a bad field", clip + "multipart/form-data; boundary=x\r\n", "--x\r\nContent-Disposition: form-data; name=colour\r\n\r\nred\r\n--x\r\n", 400},
-		{"no such upload", "PATCH /api/uploads/none HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nUpload-Offset: 0\r\n", "", 404},
-		{"another place", "PATCH /api/uploads/" + piece + " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nUpload-Offset: 7\r\n", "", 409},
-		{"no such clip", "DELETE /api/clips/none HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n", "", 404},
-		{"no JSON", "POST /api/athletes HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nContent-Type: text/plain\r\n", "", 415},
-		{"broken JSON", "POST /api/athletes HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n", "{]", 400},
+		{"no such upload", "PATCH /api/uploads/none" + ours + "Upload-Offset: 0\r\n", "", 404},
+		{"another place", "PATCH /api/uploads/" + piece + ours + "Upload-Offset: 7\r\n", "", 409},
+		{"no such clip", "DELETE /api/clips/none" + ours, "", 404},
+		{"no JSON", "POST /api/athletes" + ours + "Content-Type: text/plain\r\n", "", 415},
+		{"broken JSON", "POST /api/athletes" + ours, "{]", 400},
 	} {
 		for _, length := range []string{"Content-Length: 999", "Content-Length: 200000", "Content-Length: 99999999", "Transfer-Encoding: chunked"} {
 			t.Run(tt.name+", "+length, func(t *testing.T) {
@@ -286,9 +290,9 @@ func TestEarlyRefusals(t *testing.T) {
 		}
 	}
 	for name, head := range map[string]string{
-		"JSON":         "POST /api/athletes HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nContent-Length: 99999999\r\n\r\n",
-		"a correction": "POST /api/clips/none/corrections HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nContent-Length: 99999999\r\n\r\n",
-		"a piece":      "PATCH /api/uploads/" + piece + " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\nUpload-Offset: 0\r\nContent-Length: 99999999\r\n\r\n",
+		"JSON":         "POST /api/athletes" + ours + "Content-Length: 99999999\r\n\r\n",
+		"a correction": "POST /api/clips/none/corrections" + ours + "Content-Length: 99999999\r\n\r\n",
+		"a piece":      "PATCH /api/uploads/" + piece + ours + "Upload-Offset: 0\r\nContent-Length: 99999999\r\n\r\n",
 	} {
 		c, err := net.Dial("tcp", host)
 		if err != nil {

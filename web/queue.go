@@ -310,7 +310,7 @@ func (q *queue) do(ctx context.Context, job archive.Job) (err error) {
 	if err != nil {
 		return err
 	}
-	order := workOrder{Kind: workAnalyze, Dir: dir, Athlete: athlete.Name, Clips: []workClip{q.s.orderOf(clip)}}
+	order := workOrder{Kind: workAnalyze, Dir: dir, Model: q.s.opt.Model, Athlete: athlete.Name, Clips: []workClip{q.s.orderOf(clip)}}
 	switch job.Kind {
 	case archive.JobAnalyze:
 		return q.worker.run(ctx, order, func(l workLine) error { return q.heardOfAnalysis(ctx, clip.ID, dir, l) })

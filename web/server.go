@@ -32,8 +32,10 @@ type Options struct {
 	// added to its environment; nil: this program's own hidden subcommand work.
 	Program []string
 	Env     []string
-	Limits  Limits
-	Now     func() time.Time
+	// Model is the network that finds the body; empty: the best one.
+	Model  string
+	Limits Limits
+	Now    func() time.Time
 }
 
 // Limits bound what the server takes on. A zero stands for the default.

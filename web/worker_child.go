@@ -166,7 +166,7 @@ func doAnalyze(ctx context.Context, o *workOrder, s *speaker) error {
 	}
 	// The athlete's name stays in the archive's own row: who is renamed is renamed everywhere.
 	a, track, err := screening.Analyze(ctx, in.Path, screening.Options{
-		Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, Progress: s.progress,
+		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, Progress: s.progress,
 	})
 	if err != nil {
 		return err

@@ -16,6 +16,7 @@ type workOrder struct {
 	// Dir is an empty folder for what is made.
 	Dir   string     `json:"dir"`
 	Clips []workClip `json:"clips"`
+	Model string     `json:"model"` // the network that finds the body; empty: the best one
 	// Athlete is the name printed on reports.
 	Athlete           string     `json:"athlete"`
 	BlurFace          bool       `json:"blur_face"`

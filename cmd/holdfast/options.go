@@ -52,7 +52,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringArrayVar(&o.reps, "rep", nil, "set the tempo of one rep, as `N=TEMPO`; may be repeated (one clip only)")
 	f.StringVar(&o.facing, "facing", "auto", "where the athlete looks in the picture: auto, left or right")
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "frames a second the camera filmed at, for slow motion that the file does not tell of")
-	f.StringVar(&o.model, "model", defaultModel, "network that finds the body: heavy (best) or full (3 times faster, ankle less sure)")
+	f.StringVar(&o.model, "model", defaultModel, modelUsage)
 	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
 	f.Float64Var(&o.markPx, "mark-px", 0, "length in pixels of something in the athlete's plane, for the scale; with --mark-cm")
 	f.Float64Var(&o.markCm, "mark-cm", 0, "the same length in centimetres")
@@ -150,8 +150,8 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	}
 	if o.model == "" {
 		base.Model = defaultModel
-	} else if names, err := landmarkModels(); err == nil && !slices.Contains(names, o.model) {
-		return nil, usagef("--model takes %s, not %q", strings.Join(names, " or "), o.model)
+	} else if err := checkModel(o.model); err != nil {
+		return nil, err
 	}
 	if len(o.tempos) > 1 && len(o.tempos) != clips {
 		return nil, usagef("--tempo takes one tempo for all clips or one for each: %d tempos for %d clips", len(o.tempos), clips)
@@ -175,6 +175,17 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		}
 	}
 	return all, nil
+}
+
+// modelUsage explains the flag --model.
+const modelUsage = "network that finds the body: heavy (best) or full (3 times faster, ankle less sure)"
+
+// checkModel refuses a network that is none of those that find the points of the body.
+func checkModel(name string) error {
+	if names, err := landmarkModels(); err == nil && !slices.Contains(names, name) {
+		return usagef("--model takes %s, not %q", strings.Join(names, " or "), name)
+	}
+	return nil
 }
 
 // landmarkModels names the networks that find the points of the body.

@@ -23,6 +23,7 @@ type serveOptions struct {
 	data         string
 	listen       string
 	passwordFile string
+	model        string
 	open         bool
 	verbose      bool
 }
@@ -60,6 +61,7 @@ listen at another address and give a password, in a file or in
 	f.StringVar(&opts.data, "data", "", "keep everything in `DIR` (default: HOLDFAST_DATA, or the user's data folder)")
 	f.StringVar(&opts.listen, "listen", "127.0.0.1:7070", "answer at `ADDRESS`:PORT")
 	f.StringVar(&opts.passwordFile, "password-file", "", "read the password from the first line of `FILE`")
+	f.StringVar(&opts.model, "model", defaultModel, modelUsage)
 	f.BoolVar(&opts.open, "open", false, "open the page in the browser")
 	f.BoolVar(&opts.verbose, "verbose", false, "log every request and the text of errors, which may name files")
 	return cmd
@@ -73,6 +75,11 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	// Neither the browser that --open starts nor anything else is to inherit it.
 	if err := os.Unsetenv(passwordVariable); err != nil {
 		return fmt.Errorf("taking the password out of the environment: %w", err)
+	}
+	if opts.model != "" {
+		if err := checkModel(opts.model); err != nil {
+			return err
+		}
 	}
 	local, err := checkListen(opts.listen)
 	if err != nil {
@@ -100,14 +107,15 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	if wide {
-		fmt.Fprintf(a.stdout, "Other users of this computer can look into the data folder; to keep them out: chmod -R go= %s\n", shellQuoted(data))
+		fmt.Fprintf(a.stdout, "Other users of this computer can look into the data folder; to keep them out: "+
+			"chmod -R go= %s\n", shellQuoted(data))
 	}
 	level := slog.LevelInfo
 	if opts.verbose {
 		level = slog.LevelDebug
 	}
 	server, err := web.NewServer(web.Options{
-		Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Address: listener.Addr(), Password: password,
+		Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Address: listener.Addr(), Password: password, Model: opts.model,
 		Log: slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
 	})
 	if err != nil {

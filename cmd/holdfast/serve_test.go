@@ -33,6 +33,7 @@ func TestServeRefuses(t *testing.T) {
 		{"no file", serveOptions{listen: "127.0.0.1:0", passwordFile: "none/none"}, "reading the password"},
 		{"empty file", serveOptions{listen: "127.0.0.1:0", passwordFile: file("\nsecond line\n")}, "empty line"},
 		{"short password", serveOptions{listen: "0.0.0.0:0", passwordFile: file("1234567\n")}, "shorter than 8"},
+		{"no such network", serveOptions{listen: "127.0.0.1:0", model: "lite"}, "--model takes"},
 		{"no such port", serveOptions{listen: "127.0.0.1:99999"}, "cannot listen"},
 	}
 	for _, tt := range tests {
