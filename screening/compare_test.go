@@ -429,7 +429,10 @@ func FuzzParseAnalysis(f *testing.F) {
 			return
 		}
 		// Whatever is accepted must not break a comparison.
-		_, _ = Compare([]*Analysis{a, a}, CompareOptions{})
+		for _, opt := range []CompareOptions{{}, {Retest: a}, {Sides: []string{a.Athlete, a.Clip.Name}, Dates: []string{a.Program, a.Facing}}} {
+			_, _ = Compare([]*Analysis{a, a}, opt)
+		}
+		_ = HistoryOf([]DatedAnalysis{{Date: a.Program, Condition: a.Facing, Analysis: a}, {Date: a.Athlete, LoadKg: a.HeightCm, Analysis: a}})
 	})
 }
 

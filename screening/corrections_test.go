@@ -2,9 +2,11 @@ package screening
 
 import (
 	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -665,6 +667,48 @@ func FuzzCorrections(f *testing.F) {
 			t.Fatal(err)
 		case err == nil:
 			asJSON(t, a)
+		}
+	})
+}
+
+// FuzzMeasureTrack: whatever the file of a track holds, for instance one of a backup, is
+// measured or refused.
+func FuzzMeasureTrack(f *testing.F) {
+	r := oneRep(f)
+	packed := func(data []byte) io.Reader {
+		var b bytes.Buffer
+		z := gzip.NewWriter(&b)
+		_, _ = z.Write(data) // a buffer takes everything
+		_ = z.Close()
+		return &b
+	}
+	var b bytes.Buffer
+	if err := vision.WriteTrack(&b, r.track); err != nil {
+		f.Fatal(err)
+	}
+	z, err := gzip.NewReader(&b)
+	if err != nil {
+		f.Fatal(err)
+	}
+	whole, err := io.ReadAll(z)
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(whole)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		track, err := vision.ReadTrack(packed(data))
+		if err != nil {
+			return
+		}
+		info := r.info
+		info.Frames = len(track.Poses)
+		a, err := MeasureAgain(info, track, Options{Smoother: kinematics.SmootherFilter})
+		var ce *vision.ClipError
+		switch {
+		case err == nil:
+			asJSON(t, a)
+		case !errors.As(err, &ce):
+			t.Fatal(err)
 		}
 	})
 }

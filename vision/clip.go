@@ -189,6 +189,9 @@ func parseProbe(out []byte) (*Clip, error) {
 	if len(pts) == 1 {
 		return nil, fmt.Errorf("%w: it is a single picture", ErrNoVideo)
 	}
+	if pts[len(pts)-1]-pts[0] < 0 { // more than the numbers hold
+		return nil, fmt.Errorf("%w: its time stamps lie farther apart than any clip is long", ErrUnreadable)
+	}
 	c := &Clip{Codec: s.CodecName}
 	for _, v := range pts {
 		c.TimesS = append(c.TimesS, float64(v-pts[0])*num/den)

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"mime"
 	"mime/multipart"
 	"net/http"
 	"os"
@@ -16,6 +17,8 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"holdfast/archive"
+	"holdfast/printable"
 	"holdfast/screening"
 )
 
@@ -365,6 +368,69 @@ func FuzzCorrectionsJSON(f *testing.F) {
 		}
 		if again, _ := json.Marshal(back); !bytes.Equal(doc, again) {
 			t.Errorf("%s is read back as %s", doc, again)
+		}
+	})
+}
+
+// FuzzNames: whatever a browser calls a file, it is shown in one line and is no path, and
+// a header that names it is sound.
+func FuzzNames(f *testing.F) {
+	for _, s := range []string{"slow.mp4", "../../etc/passwd", "a\x00b\r\nc.mp4", "\u202egpj.mp4", `a"b;c.mp4`, "\xff\xfe", "...", strings.Repeat("x", 300)} {
+		f.Add(s, s)
+	}
+	f.Fuzz(func(t *testing.T, name, label string) {
+		got := displayName(name)
+		if got == "" || strings.ContainsAny(got, `/\`) || strings.ContainsFunc(got, printable.Hidden) || utf8.RuneCountInString(got) > maxNameRunes || displayName(got) != got {
+			t.Errorf("displayName(%q) = %q", name, got)
+		}
+		header := contentDisposition("attachment", label, name)
+		if how, _, err := mime.ParseMediaType(header); err != nil || how != "attachment" || strings.ContainsFunc(header, func(r rune) bool { return r < ' ' || r > '~' }) {
+			t.Errorf("the header of %q and %q is %q: %v", label, name, header, err)
+		}
+	})
+}
+
+// FuzzRequests: no JSON makes a route of the API blame itself.
+func FuzzRequests(f *testing.F) {
+	b := newIdleBench(f, nil)
+	who, err := b.s.archive.CreateAthlete(f.Context(), archive.Athlete{Name: "Sam Example"})
+	if err != nil {
+		f.Fatal(err)
+	}
+	visit, err := b.s.archive.VisitFor(f.Context(), archive.Visit{AthleteID: who.ID, Date: "2025-05-02"})
+	if err != nil {
+		f.Fatal(err)
+	}
+	routes := []string{"POST /api/athletes", "PATCH /api/athletes/" + who.ID, "PATCH /api/visits/" + visit.ID, "POST /api/uploads", "POST /api/comparisons", "POST /api/login"}
+	for i, s := range []string{
+		`{"name":"Robin Vale","height_cm":180,"notes":"n"}`, `{"height_cm":null,"name":"x"}`, `{"date":"2025-05-03","load_kg":60,"condition":"loaded","notes":""}`,
+		`{"name":"a.mp4","size":1048576,"athlete_name":"Sam Example","date":"2025-05-02"}`, `{"clips":["x","y"],"smallest_change_deg":3}`, `{"password":"x"}`,
+	} {
+		f.Add(uint8(i), s)
+	}
+	f.Fuzz(func(t *testing.T, route uint8, body string) {
+		method, path, _ := strings.Cut(routes[int(route)%len(routes)], " ")
+		w := b.send(method, path, strings.NewReader(body), nil)
+		plain(t, w.Code, w.Body.Bytes())
+	})
+}
+
+// FuzzUploadNote: a note beside half an upload is read or not, and names no file.
+func FuzzUploadNote(f *testing.F) {
+	b := newIdleBench(f, nil)
+	dir := b.s.intake.dir
+	const id = "00000000-0000-7000-8000-000000000000"
+	if err := os.WriteFile(filepath.Join(dir, id+partSuffix), []byte("half"), 0o600); err != nil {
+		f.Fatal(err)
+	}
+	f.Add([]byte(`{"id":"` + id + `","name":"a.mp4","size":10}`))
+	f.Add([]byte(`{"id":"../x","name":"a.mp4","size":10}`))
+	f.Fuzz(func(t *testing.T, note []byte) {
+		if err := os.WriteFile(filepath.Join(dir, id+aboutSuffix), note, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if p := b.s.intake.read(id); p != nil && (p.ID != id || p.offset > p.Size || filepath.Dir(p.path) != dir) {
+			t.Errorf("%q is read as %+v", note, p)
 		}
 	})
 }

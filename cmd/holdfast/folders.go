@@ -57,7 +57,7 @@ func safeName(name, fallback string) string {
 	stem, _, _ := strings.Cut(strings.ToUpper(name), ".")
 	switch stem { // names of devices on Windows
 	case "CON", "PRN", "AUX", "NUL", "COM1", "COM2", "COM3", "COM4", "LPT1", "LPT2", "LPT3":
-		name += "_"
+		name = name[:len(stem)] + "_" + name[len(stem):] // what follows a dot does not help
 	}
 	return name
 }

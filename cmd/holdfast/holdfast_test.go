@@ -507,6 +507,8 @@ func TestSafeName(t *testing.T) {
 		{"", "x"},
 		{"tab\tand\x00nul", "tabandnul"},
 		{"con", "con_"},
+		{"aux.mp4", "aux_.mp4"},
+		{"Sam\u202e \u200bExample\u2028", "Sam Example"},
 		{long, strings.Repeat("é", 60)},
 	}
 	for _, tt := range tests {

@@ -260,3 +260,17 @@ func TestEverythingIsPrintedBySay(t *testing.T) {
 		}
 	}
 }
+
+// FuzzSafeName: whatever an athlete is called, the folder has one plain name.
+func FuzzSafeName(f *testing.F) {
+	for _, s := range append([]string{"Sam Example", "..", "con", "a/b", "aux.mp4", " . "}, nasty...) {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, name string) {
+		got := safeName(name, "x")
+		if got == "" || got == "." || got == ".." || len(got) > 121 || strings.ContainsAny(got, `/\:*?"<>|`) || strings.ContainsFunc(got, printable.Hidden) ||
+			strings.TrimRight(got, ". ") != got || safeName(got, "x") != got {
+			t.Errorf("safeName(%q) = %q", name, got)
+		}
+	})
+}

@@ -1,6 +1,6 @@
 // Package layers keeps Holdfast's packages apart. Imports point one way:
 //
-//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models
+//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, printable
 //
 // A package may import packages that stand further right, and none of its own
 // rank. What lies in internal serves tests alone and may look everywhere. Native libraries stay inside vision, and kinematics computes and does
