@@ -260,6 +260,7 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	if err := m.changeReps(reps, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
+	m.markDamaged(reps, clean)
 	m.addStands(reps)
 	setTempos(reps, opt)
 
@@ -274,6 +275,9 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	}
 	for i := range reps {
 		m.measure(&reps[i])
+		if reps[i].Damaged {
+			reps[i].notMeasured()
+		}
 	}
 	for i := range reps {
 		r := &reps[i].Rep

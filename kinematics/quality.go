@@ -218,14 +218,7 @@ func (m *motion) framesInTurn(atS, depth float64, obs []Observation) int {
 	if math.IsNaN(atS) || math.IsNaN(m.hip[i]) {
 		return 0
 	}
-	inTurn := func(j int) bool { return j >= 0 && j < len(m.hip) && m.hip[j] < m.hip[i]+turnPart*depth }
-	from, to := i, i
-	for inTurn(from - 1) {
-		from--
-	}
-	for inTurn(to + 1) {
-		to++
-	}
+	from, to := m.turnAround(i, depth)
 	half := 0.5 / m.rateHz
 	n := 0
 	for k := range obs {
@@ -234,6 +227,20 @@ func (m *motion) framesInTurn(atS, depth float64, obs []Observation) int {
 		}
 	}
 	return n
+}
+
+// turnAround returns the first and the last sample about the given one in which the
+// hips are within a tenth of the depth of where they are there.
+func (m *motion) turnAround(i int, depth float64) (from, to int) {
+	inTurn := func(j int) bool { return j >= 0 && j < len(m.hip) && m.hip[j] < m.hip[i]+turnPart*depth }
+	from, to = i, i
+	for inTurn(from - 1) {
+		from--
+	}
+	for inTurn(to + 1) {
+		to++
+	}
+	return from, to
 }
 
 // fastestStepPx returns the longest way in pixels of a smoothed point of the near

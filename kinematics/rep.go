@@ -68,6 +68,9 @@ type Rep struct {
 	// the tracking hides part of it; PartialWhy says which.
 	Partial    bool
 	PartialWhy string
+	// Damaged says that frames of the rep that it cannot be measured without could not
+	// be read; it is then Partial as well, and Angles are NaN.
+	Damaged bool
 	// LeftOut says that the coach left the rep out; it is then Partial as well.
 	LeftOut bool
 	// Occasion is when it was filmed, by any name; the caller sets it where clips of

@@ -111,6 +111,8 @@ type Observation struct {
 	// Depth is the network's depth guess of each side's shoulder and hip
 	// together (mean), smaller is nearer to the camera; NaN when unknown.
 	Depth [2]float64
+	// Damaged says that the frame could not be read; it has no points.
+	Damaged bool
 	// Corrections are the points that a coach put right in this frame.
 	Corrections []Correction
 }

@@ -157,6 +157,9 @@ func clipGone(a *screening.Analysis, err error) screening.Warning {
 // numbers: it is refused like a missing one.
 func openClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) {
 	clip, err := vision.Open(ctx, a.Clip.Path)
+	if err == nil {
+		clip.Turn(a.Clip.TurnedDeg)
+	}
 	if err != nil || len(a.Clip.SHA256) != 2*sha256.Size {
 		return clip, err
 	}

@@ -74,6 +74,9 @@ type ClipInfo struct {
 	// the factor they are the file's.
 	SlowMotionFactor Number `json:"slow_motion_factor"`
 	RotationDeg      int    `json:"rotation_deg"`
+	// TurnedDeg is the part of RotationDeg that the file does not ask for: people stood
+	// on their heads or lay on their sides in it.
+	TurnedDeg int `json:"turned_deg,omitempty"`
 }
 
 // ModelInfo names the network that found the points.

@@ -56,7 +56,9 @@ type Options struct {
 	// Smoother is how the points are smoothed; the zero value fits one body to
 	// the clip.
 	Smoother kinematics.Smoother
-	Progress vision.Progress
+	// MaxMinutes is how long a clip may last; 0: DefaultMaxMinutes.
+	MaxMinutes float64
+	Progress   vision.Progress
 }
 
 // Analyze tracks the athlete through a clip and measures every rep. The track
@@ -68,6 +70,9 @@ type Options struct {
 func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vision.Track, error) {
 	clip, err := vision.Open(ctx, clipPath)
 	if err != nil {
+		return nil, nil, err
+	}
+	if err := checkLength(clip, opt.MaxMinutes); err != nil {
 		return nil, nil, err
 	}
 	tracker, err := vision.NewTracker(vision.TrackerOptions{Model: opt.Model})
@@ -90,6 +95,34 @@ func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vis
 	return a, track, nil
 }
 
+const (
+	// DefaultMaxMinutes is how long a clip may last, as it plays: a set takes a minute.
+	DefaultMaxMinutes = 10
+	// mostFramesPerMinute bounds the frames of a clip: those of 120 a second.
+	mostFramesPerMinute = 120 * 60
+)
+
+// checkLength refuses a clip that is too long.
+func checkLength(clip *vision.Clip, maxMinutes float64) error {
+	if maxMinutes <= 0 {
+		maxMinutes = DefaultMaxMinutes
+	}
+	const hint = "cut it to the movement, a minute is plenty, or allow more with --max-minutes"
+	refuse := func(format string, args ...any) error {
+		return &vision.ClipError{Path: clip.Path, Hint: hint, Err: fmt.Errorf("%w: "+format, append([]any{ErrCannotMeasure}, args...)...)}
+	}
+	if clip.DurationS > 60*maxMinutes {
+		return refuse("it is too long: it lasts %.1f minutes, and at most %g are taken", clip.DurationS/60, maxMinutes)
+	}
+	if most := MostFrames(maxMinutes); len(clip.TimesS) > most {
+		return refuse("it is too long: it has %d frames, and at most %d are taken", len(clip.TimesS), most)
+	}
+	return nil
+}
+
+// MostFrames returns how many frames a clip may have where it may last that long.
+func MostFrames(maxMinutes float64) int { return int(maxMinutes * mostFramesPerMinute) }
+
 // Measure turns a track that was made of a clip into an analysis, without
 // looking at the pictures again.
 //
@@ -109,7 +142,8 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 		Name: filepath.Base(clip.Path), Path: absolute, Frames: len(track.Poses),
 		DurationS: Number(clip.DurationS), WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
 		VariableRate: clip.VariableRate, FrameRateHz: Number(clip.FrameRateHz),
-		CaptureRateHz: Number(clip.FrameRateHz * slow), FileCaptureRateHz: said, SlowMotionFactor: Number(slow), RotationDeg: clip.RotationDeg,
+		CaptureRateHz: Number(clip.FrameRateHz * slow), FileCaptureRateHz: said, SlowMotionFactor: Number(slow),
+		RotationDeg: clip.RotationDeg, TurnedDeg: clip.TurnedDeg,
 	}, track, opt)
 }
 
@@ -213,6 +247,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 			}
 		}
 	}
+	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
 	if track.PeopleSeen > 1 {
 		a.Warnings = append(a.Warnings, Warning{Code: "several_people", Message: fmt.Sprintf(
 			"Up to %d people are in the picture; the one whose hips rise and fall was followed. Check the annotated video.", track.PeopleSeen)})
@@ -224,6 +259,41 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		}
 	}
 	return a, nil
+}
+
+// fileWarnings tell of what is wrong with the file of a clip; times are those of the
+// movement.
+func fileWarnings(track *vision.Track, slow float64) []Warning {
+	var out []Warning
+	warn := func(code, format string, args ...any) {
+		out = append(out, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+	}
+	const again = "Copy or send the clip again if the original is whole."
+	damaged, first := 0, 0
+	for i, p := range track.Poses {
+		if p.Damaged {
+			if damaged == 0 {
+				first = i
+			}
+			damaged++
+		}
+	}
+	if damaged > 0 {
+		warn("damaged_frames", "The clip is damaged: %d of its %d frames, the first at %.2f s, could not be read as they were filmed and were left out. %s",
+			damaged, len(track.Poses), track.Poses[first].TimeS/slow, again)
+	}
+	if n := len(track.Poses); track.ListedS > 0 && n > 0 {
+		warn("clip_cut_short", "The clip breaks off: it ends after %.1f s of %.1f s. %s",
+			track.Poses[n-1].TimeS/slow, track.ListedS/slow, again)
+	}
+	if track.TurnedDeg != 0 {
+		how := "on its side"
+		if track.TurnedDeg == 180 {
+			how = "upside down"
+		}
+		warn("clip_turned", "The picture was %s and was turned by %d degrees for the athlete to stand upright.", how, track.TurnedDeg)
+	}
+	return out
 }
 
 const feetHint = "the feet are out of the picture: move back or tilt the phone down until the whole body is in it"
@@ -326,7 +396,7 @@ func observations(info ClipInfo, track *vision.Track, slow float64) []kinematics
 	obs := make([]kinematics.Observation, len(track.Poses))
 	for i, pose := range track.Poses {
 		o := &obs[i]
-		o.TimeS = pose.TimeS / slow
+		o.TimeS, o.Damaged = pose.TimeS/slow, pose.Damaged
 		placed := !track.CameraMoved || pose.Camera.Known
 		for side := range index {
 			o.Depth[side] = math.NaN()

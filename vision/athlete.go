@@ -8,11 +8,14 @@ import (
 	"io"
 	"math"
 	"slices"
+
+	"gocv.io/x/gocv"
 )
 
 // sighting is one person in one picture of the first pass, in pixels of the clip.
 type sighting struct {
 	timeS, x, y, size float64
+	leanDeg           float64 // of hips to head, clockwise from straight up
 }
 
 // athlete is the person that the first pass chose, as a path of sightings.
@@ -21,6 +24,9 @@ type athlete struct {
 	peopleSeen int
 	paths      [][]sighting // of everybody
 	camera     cameraGlance
+	// stood counts straight bodies in a clip that was turned that the landmark network
+	// was shown, standing those that it saw standing.
+	stood, standing int
 }
 
 const (
@@ -41,7 +47,7 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 	}
 	defer frames.Close()
 	var paths [][]sighting
-	people, looks := 0, 0
+	people, looks, stood, standing := 0, 0, 0, 0
 	watch := newCamera()
 	defer watch.Close()
 	var camera cameraGlance
@@ -58,6 +64,14 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 		if err == nil {
 			err = camera.look(watch, frame, found)
 		}
+		if err == nil && clip.TurnedDeg != 0 && stood < mostStood && len(found) > 0 && math.Abs(found[0].leanDeg()) <= straightDeg {
+			var stands bool
+			stands, err = t.standing(frame.Mat, timeS, found[0])
+			stood++
+			if stands {
+				standing++
+			}
+		}
 		frame.Close()
 		if err != nil {
 			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("looking for people at %.2f s", timeS), Err: err}
@@ -71,7 +85,91 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: camera}, nil
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: camera, stood: stood, standing: standing}, nil
+}
+
+// findAthlete returns the athlete of the first pass, nil when nobody was seen. Where
+// people seem to be turned in all of the clip it turns the clip and looks again; when
+// they do not stand upright then, the clip stays as it was.
+func (t *Tracker) findAthlete(ctx context.Context, clip *Clip, progress Progress) (*athlete, error) {
+	who, err := t.scan(ctx, clip, progress)
+	if err != nil || who == nil {
+		return who, err
+	}
+	turn := turnOf(who.paths)
+	if turn == 0 {
+		return who, nil
+	}
+	clip.Turn(turn)
+	turned, err := t.scan(ctx, clip, progress)
+	if err != nil {
+		return nil, err
+	}
+	if turned != nil && 2*turned.standing > turned.stood {
+		return turned, nil
+	}
+	clip.Turn(-turn)
+	return who, nil
+}
+
+const (
+	// straightDeg is how far a body may lean from a quarter turn and be taken to stand
+	// in it; in a squat it leans by up to 50 degrees.
+	straightDeg = 25
+	// turnedPart is the part of the looks at straight bodies that must agree that the
+	// picture is turned. High, because people lie down, bend over and stand on their
+	// hands in pictures that are upright: then they also stand. Common practice, no
+	// source.
+	turnedPart = 0.8
+	// leastTurned is how many looks must agree, mostStood how many bodies the landmark
+	// network is asked about.
+	leastTurned = 5
+	mostStood   = 12
+)
+
+// turnOf returns by how many degrees the picture must be turned clockwise for people
+// to stand upright: 0, 90, 180 or 270.
+func turnOf(paths [][]sighting) int {
+	var looks [4]int // by quarter turns of the body, clockwise
+	all := 0
+	for _, p := range paths {
+		for _, s := range p {
+			quarter := math.Round(s.leanDeg / 90)
+			if math.Abs(s.leanDeg-90*quarter) <= straightDeg {
+				looks[(int(quarter)+4)%4]++
+				all++
+			}
+		}
+	}
+	for quarter := 1; quarter < 4; quarter++ {
+		if n := looks[quarter]; n >= leastTurned && float64(n) >= turnedPart*float64(all) {
+			return 360 - 90*quarter
+		}
+	}
+	return 0
+}
+
+// standing says whether the landmark network sees a standing body in a picture: the
+// shoulders over the hips and the hips over the ankles. A body bent over has its
+// trunk upright in a turned picture, but not its legs.
+func (t *Tracker) standing(picture gocv.Mat, timeS float64, d Detection) (bool, error) {
+	t.forget()
+	pose, _, err := t.look(picture, timeS, regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor), 1)
+	if err != nil || !pose.Found {
+		return false, err
+	}
+	middle := func(name string) XY {
+		var sum XY
+		for i, k := range t.keypoints {
+			if k == "left_"+name || k == "right_"+name {
+				sum.X, sum.Y = sum.X+pose.Keypoints[i].X/2, sum.Y+pose.Keypoints[i].Y/2
+			}
+		}
+		return sum
+	}
+	hip := middle("hip")
+	over := func(a, b XY) bool { return b.Y-a.Y > math.Abs(b.X-a.X) }
+	return over(middle("shoulder"), hip) && over(hip, middle("ankle")), nil
 }
 
 // usual returns the median of where the hips were across the picture.
@@ -152,7 +250,7 @@ func link(paths [][]sighting, timeS float64, found []Detection, scalePx float64)
 	usedPath, usedPerson := map[int]bool{}, map[int]bool{}
 	add := func(j int) sighting {
 		d := found[j]
-		return sighting{timeS, d.Hip[0] * scalePx, d.Hip[1] * scalePx, d.SizePx() * scalePx}
+		return sighting{timeS, d.Hip[0] * scalePx, d.Hip[1] * scalePx, d.SizePx() * scalePx, d.leanDeg()}
 	}
 	for _, p := range pairs {
 		if usedPath[p.path] || usedPerson[p.person] {
@@ -224,7 +322,7 @@ func (a *athlete) at(timeS float64) (s sighting, away float64) {
 	}
 	p, q := a.seen[i-1], a.seen[i]
 	f := (timeS - p.timeS) / (q.timeS - p.timeS)
-	s = sighting{timeS, p.x + f*(q.x-p.x), p.y + f*(q.y-p.y), p.size + f*(q.size-p.size)}
+	s = sighting{timeS: timeS, x: p.x + f*(q.x-p.x), y: p.y + f*(q.y-p.y), size: p.size + f*(q.size-p.size)}
 	return s, math.Min(timeS-p.timeS, q.timeS-timeS)
 }
 

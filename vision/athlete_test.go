@@ -90,7 +90,7 @@ func TestAthleteIsWhoMoves(t *testing.T) {
 }
 
 func TestAthletePick(t *testing.T) {
-	a := &athlete{seen: []sighting{{0, 400, 500, 700}, {1, 410, 600, 700}, {2, 400, 500, 700}}}
+	a := &athlete{seen: []sighting{{0, 400, 500, 700, 0}, {1, 410, 600, 700, 0}, {2, 400, 500, 700, 0}}}
 	near := Detection{Hip: [2]float64{405, 540}, Crown: [2]float64{405, 190}}
 	other := Detection{Hip: [2]float64{900, 500}, Crown: [2]float64{900, 100}}
 	if d, ok := a.pick(0.5, []Detection{other, near}, 1); !ok || d != near {

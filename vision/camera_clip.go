@@ -96,6 +96,9 @@ func (b *background) run(ctx context.Context, in <-chan decoded, out chan<- deco
 }
 
 func (b *background) step(d *decoded) error {
+	if d.frame.Damaged {
+		return nil // where the camera was is not known
+	}
 	plumb := d.frame.Index%b.every == b.every/2
 	if b.camera == nil && !plumb {
 		return nil

@@ -31,11 +31,16 @@ type Clip struct {
 	// RotationDeg is how far the stored picture is turned clockwise to stand
 	// upright: 0, 90, 180 or 270.
 	RotationDeg int
+	// TurnedDeg is the part of RotationDeg that the file does not ask for, see Turn.
+	TurnedDeg int
 	// TimesS are the presentation times the container lists, in seconds from
 	// the first. A damaged file may hold fewer frames than it lists: the frames
 	// themselves carry the times that count.
 	TimesS    []float64
 	DurationS float64
+	// ListedS is how long the container says that the picture lasts where the file
+	// ends before that, else 0.
+	ListedS float64
 	// FrameRateHz is the inverse of the median time between frames.
 	FrameRateHz float64
 	// VariableRate says that the time between frames varies by more than a
@@ -71,7 +76,7 @@ func Open(ctx context.Context, path string) (*Clip, error) {
 		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: the file is empty", ErrUnreadable), Hint: "copy it from the phone again"}
 	}
 	out, err := ffprobe(ctx, path, "-show_streams", "-show_format", "-show_packets", "-select_streams", "v:0",
-		"-show_entries", "packet=pts,flags:stream:format")
+		"-show_entries", "packet=pts,duration,flags:stream:format")
 	if err != nil {
 		return nil, &ClipError{Path: path, Doing: "reading its header", Err: err, Hint: hintFor(err)}
 	}
@@ -131,6 +136,8 @@ func lastLine(s, path string) string {
 type probeStream struct {
 	CodecType         string            `json:"codec_type"`
 	CodecName         string            `json:"codec_name"`
+	DurationS         string            `json:"duration"`
+	Frames            string            `json:"nb_frames"`
 	Width             int               `json:"width"`
 	Height            int               `json:"height"`
 	TimeBase          string            `json:"time_base"`
@@ -144,12 +151,15 @@ type probeStream struct {
 
 type probeOutput struct {
 	Packets []struct {
-		PTS   *int64 `json:"pts"`
-		Flags string `json:"flags"`
+		PTS      *int64 `json:"pts"`
+		Duration int64  `json:"duration"`
+		Flags    string `json:"flags"`
 	} `json:"packets"`
 	Streams []probeStream `json:"streams"`
 	Format  struct {
 		FormatName string            `json:"format_name"`
+		DurationS  string            `json:"duration"`
+		Streams    int               `json:"nb_streams"`
 		Tags       map[string]string `json:"tags"`
 	} `json:"format"`
 }
@@ -175,13 +185,16 @@ func parseProbe(out []byte) (*Clip, error) {
 		return nil, fmt.Errorf("%w: its time base is %q", ErrUnreadable, s.TimeBase)
 	}
 	var pts []int64
+	end := int64(math.MinInt64)
 	for _, k := range p.Packets {
 		// A packet marked D lies before the start that the edit list sets.
 		if k.PTS != nil && !strings.Contains(k.Flags, "D") {
 			pts = append(pts, *k.PTS)
+			end = max(end, *k.PTS+k.Duration)
 		}
 	}
 	slices.Sort(pts)
+	all := len(pts)
 	pts = slices.Compact(pts)
 	if len(pts) == 0 {
 		return nil, fmt.Errorf("%w: it holds no frames", ErrUnreadable)
@@ -196,6 +209,9 @@ func parseProbe(out []byte) (*Clip, error) {
 	for _, v := range pts {
 		c.TimesS = append(c.TimesS, float64(v-pts[0])*num/den)
 	}
+	if err := plausibleTimes(c.TimesS, all-len(pts)); err != nil {
+		return nil, err
+	}
 	var steps []float64
 	for i := 1; i < len(c.TimesS); i++ {
 		steps = append(steps, c.TimesS[i]-c.TimesS[i-1])
@@ -204,6 +220,7 @@ func parseProbe(out []byte) (*Clip, error) {
 	median := steps[len(steps)/2]
 	c.FrameRateHz = 1 / median
 	c.DurationS = c.TimesS[len(c.TimesS)-1] + median
+	c.ListedS = p.listedS(math.Max(c.DurationS, float64(end-pts[0])*num/den) + 2*median)
 	// Rounding to a coarse time base (milliseconds in some containers) moves
 	// a step by up to a tenth; losing or doubling a frame moves it by half or more.
 	c.VariableRate = steps[0] < 0.8*median || steps[len(steps)-1] > 1.2*median
@@ -232,6 +249,60 @@ func parseProbe(out []byte) (*Clip, error) {
 	return c, nil
 }
 
+const (
+	// longestStillS is the longest time that a picture of a clip may be shown: a phone
+	// that films misses some pictures, but no minute of them.
+	longestStillS = 60
+	// mostRepeated is the part of the pictures that may bear the time of another.
+	mostRepeated = 0.02
+)
+
+// plausibleTimes refuses the times of a clip that cannot be those of its pictures.
+func plausibleTimes(timesS []float64, repeated int) error {
+	if float64(repeated) > mostRepeated*float64(len(timesS)+repeated) {
+		return fmt.Errorf("%w: %d of its %d pictures bear the time of another", ErrUnreadable, repeated, len(timesS)+repeated)
+	}
+	for i := 1; i < len(timesS); i++ {
+		if step := timesS[i] - timesS[i-1]; step > longestStillS {
+			return fmt.Errorf("%w: the times of its pictures jump by %.0f minutes", ErrUnreadable, step/60)
+		}
+	}
+	return nil
+}
+
+// listedS returns how long the container says that the picture lasts where its
+// packets end before that and before readS, else 0. What a container says of
+// pictures that an edit list leaves out does not count.
+func (p *probeOutput) listedS(readS float64) float64 {
+	var listed float64
+	switch s := &p.Streams[0]; {
+	case s.Frames != "": // MP4, MOV, AVI count their pictures
+		if n, err := strconv.Atoi(s.Frames); err == nil && len(p.Packets) < n {
+			listed, _ = strconv.ParseFloat(s.DurationS, 64)
+		}
+	case strings.Contains(p.Format.FormatName, "matroska") && p.Format.Streams == 1:
+		// The length of the file is that of its only stream.
+		listed, _ = strconv.ParseFloat(p.Format.DurationS, 64)
+	}
+	if listed > readS && !math.IsInf(listed, 0) {
+		return listed
+	}
+	return 0
+}
+
+// Turn turns the pictures clockwise by a quarter, a half or three quarters of a turn
+// beyond what the file asks for: its mark may be wrong.
+func (c *Clip) Turn(deg int) {
+	deg = (deg%360 + 360) % 360
+	c.RotationDeg, c.TurnedDeg = (c.RotationDeg+deg)%360, (c.TurnedDeg+deg)%360
+	if deg%180 == 90 {
+		c.WidthPx, c.HeightPx = c.HeightPx, c.WidthPx
+	}
+}
+
+// turnFilters are the filters that turn a picture by Clip.TurnedDeg.
+var turnFilters = map[int]string{90: "transpose=clock,", 180: "hflip,vflip,", 270: "transpose=cclock,"}
+
 func parseRatio(s, sep string) (num, den float64, ok bool) {
 	a, b, found := strings.Cut(s, sep)
 	if !found {
@@ -252,6 +323,9 @@ type Frame struct {
 	// ScalePx is how many pixels of the clip one pixel of this picture spans:
 	// 1 unless the reader was asked for smaller pictures.
 	ScalePx float64
+	// Damaged says that the picture, or one that it is predicted from, could not be
+	// decoded as it was filmed; never where FrameOptions.MarkDamage was not asked for.
+	Damaged bool
 	// Mat is the upright picture, 8-bit BGR.
 	Mat gocv.Mat
 }
@@ -272,13 +346,20 @@ type Frames struct {
 	cancel        context.CancelFunc
 	cmd           *exec.Cmd
 	stdout        *bufio.Reader
-	times         chan float64 // presentation times, as the decoder announces them
+	announced     chan announcement
 	stderrDone    chan struct{}
 	mu            sync.Mutex
-	complaints    []string
+	complaint     string // the decoder's last one
 	next          int
 	firstTimeS    float64
+	lastTimeS     float64
 	ended         bool
+}
+
+// announcement is what the decoder says of a picture before it hands it over.
+type announcement struct {
+	timeS   float64
+	damaged bool
 }
 
 // FrameOptions asks for less than every frame in full size.
@@ -289,6 +370,8 @@ type FrameOptions struct {
 	// apart, decoded as cheaply as can be: for looking where people are, not for
 	// measuring. Their Index does not count all frames.
 	GlanceS float64
+	// MarkDamage asks for Frame.Damaged. The decoder then works in one thread.
+	MarkDamage bool
 }
 
 // Frames starts decoding every frame in full size.
@@ -304,18 +387,22 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 	if longer := max(w, h); opt.MaxSidePx > 0 && longer > opt.MaxSidePx {
 		w, h = max(1, w*opt.MaxSidePx/longer), max(1, h*opt.MaxSidePx/longer)
 	}
-	var cheaply []string
-	pick := ""
+	var how []string
+	level, pick := logLevel, ""
+	var watch *damageWatch
+	if opt.MarkDamage {
+		how, level, watch = damageArguments, damageLogLevel, newDamageWatch(c.Codec)
+	}
 	if opt.GlanceS > 0 {
-		cheaply = []string{"-skip_frame", "noref", "-skip_loop_filter", "all"}
+		how = []string{"-skip_frame", "noref", "-skip_loop_filter", "all"}
 		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
 	}
 	inner, cancel := context.WithCancel(ctx)
-	args := append([]string{"-v", "info", "-hide_banner", "-nostats", "-nostdin"}, cheaply...)
+	args := append([]string{"-v", level, "-hide_banner", "-nostats", "-nostdin"}, how...)
 	args = append(args, "-i", fileArgument(c.Path), "-map", "0:v:0", "-fps_mode", "passthrough",
 		// The decoder turns the picture upright itself; the explicit size keeps
 		// every frame alike even where a file changes its size half way.
-		"-vf", pick+fmt.Sprintf("scale=%d:%d:flags=bilinear,setsar=1,showinfo=checksum=0", w, h),
+		"-vf", pick+turnFilters[c.TurnedDeg]+fmt.Sprintf("scale=%d:%d:flags=bilinear,setsar=1,showinfo=checksum=0", w, h),
 		"-f", "rawvideo", "-pix_fmt", "bgr24", "pipe:1")
 	cmd := exec.CommandContext(inner, "ffmpeg", args...)
 	stdout, err := cmd.StdoutPipe()
@@ -336,22 +423,23 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
 	}
 	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd,
-		stdout: bufio.NewReaderSize(stdout, 1<<16),
-		times:  make(chan float64, 256), stderrDone: make(chan struct{})}
-	go f.readAnnouncements(inner, stderr)
+		stdout:    bufio.NewReaderSize(stdout, 1<<16),
+		announced: make(chan announcement, 256), stderrDone: make(chan struct{})}
+	go f.readAnnouncements(inner, stderr, watch)
 	return f, nil
 }
 
 var (
 	announceBase = regexp.MustCompile(`config in time_base: (\d+)/(\d+)`)
-	announcePTS  = regexp.MustCompile(`\bn: *\d+ pts: *(-?\d+) `)
+	announcePTS  = regexp.MustCompile(`\bn: *\d+ pts: *(-?\d+) .* iskey:(\d) type:(\S)`)
+	complaint    = regexp.MustCompile(`\[(?:error|fatal|panic)\] (.*)`)
 )
 
-// readAnnouncements passes on the presentation time of every frame, which the
-// decoder prints before it writes the frame, and keeps its complaints.
-func (f *Frames) readAnnouncements(ctx context.Context, r io.Reader) {
+// readAnnouncements passes on what the decoder prints of every frame before it
+// writes it, and keeps its last complaint. watch may be nil.
+func (f *Frames) readAnnouncements(ctx context.Context, r io.Reader, watch *damageWatch) {
 	defer close(f.stderrDone)
-	defer close(f.times)
+	defer close(f.announced)
 	var base float64
 	lines := bufio.NewScanner(r)
 	lines.Buffer(make([]byte, 0, 1<<16), 1<<20)
@@ -363,28 +451,49 @@ func (f *Frames) readAnnouncements(ctx context.Context, r io.Reader) {
 				d, _ := strconv.ParseFloat(m[2], 64)
 				base = n / d
 			} else if m := announcePTS.FindStringSubmatch(line); m != nil {
-				pts, _ := strconv.ParseFloat(m[1], 64)
+				pts, _ := strconv.ParseInt(m[1], 10, 64)
+				a := announcement{timeS: float64(pts) * base}
+				if watch != nil {
+					a.damaged = watch.picture(pts, m[2] == "1" && m[3] == "I")
+				}
 				select {
-				case f.times <- pts * base:
+				case f.announced <- a:
 				case <-ctx.Done():
 				}
 			}
 			continue
 		}
-		f.mu.Lock()
-		if len(f.complaints) < 20 {
-			f.complaints = append(f.complaints, line)
-		} else {
-			f.complaints[len(f.complaints)-1] = line
+		if watch != nil {
+			watch.line(line)
 		}
-		f.mu.Unlock()
+		if m := complaint.FindStringSubmatch(line); m != nil {
+			f.mu.Lock()
+			f.complaint = m[1]
+			f.mu.Unlock()
+		}
 	}
 	_, _ = io.Copy(io.Discard, r) // a line too long for the scanner must not block the decoder
 }
 
 // Next returns the next frame, or io.EOF after the last one. A file that breaks
-// off in the middle ends early with io.EOF: what could be decoded counts.
+// off in the middle ends early with io.EOF: what could be decoded counts. A frame
+// whose time does not come after that of the frame before is left out.
 func (f *Frames) Next() (*Frame, error) {
+	for {
+		fr, err := f.read()
+		if err != nil || fr.Index == 0 || fr.TimeS > f.lastTimeS {
+			if err == nil {
+				f.lastTimeS = fr.TimeS
+				f.next++
+			}
+			return fr, err
+		}
+		fr.Close()
+	}
+}
+
+// read returns the next frame that the decoder hands over.
+func (f *Frames) read() (*Frame, error) {
 	if f.ended {
 		return nil, io.EOF
 	}
@@ -407,7 +516,7 @@ func (f *Frames) Next() (*Frame, error) {
 		}
 		return nil, &ClipError{Path: f.clip.Path, Doing: fmt.Sprintf("decoding frame %d", f.next), Err: err}
 	}
-	timeS, ok := <-f.times
+	said, ok := <-f.announced
 	if !ok {
 		_ = mat.Close()
 		f.ended = true
@@ -418,11 +527,10 @@ func (f *Frames) Next() (*Frame, error) {
 			Err: fmt.Errorf("%w: the decoder gave a frame without a time", ErrUnreadable)}
 	}
 	if f.next == 0 {
-		f.firstTimeS = timeS
+		f.firstTimeS = said.timeS
 	}
-	fr := &Frame{Index: f.next, TimeS: timeS - f.firstTimeS, Mat: mat, ScalePx: float64(f.clip.WidthPx) / float64(f.width)}
-	f.next++
-	return fr, nil
+	return &Frame{Index: f.next, TimeS: said.timeS - f.firstTimeS, Damaged: said.damaged, Mat: mat,
+		ScalePx: float64(f.clip.WidthPx) / float64(f.width)}, nil
 }
 
 func (f *Frames) nothingDecoded() error {
@@ -430,8 +538,8 @@ func (f *Frames) nothingDecoded() error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	why := "no frame could be decoded"
-	if n := len(f.complaints); n > 0 {
-		why += " (" + strings.TrimSpace(f.complaints[n-1]) + ")"
+	if f.complaint != "" {
+		why += " (" + strings.TrimSpace(f.complaint) + ")"
 	}
 	err := fmt.Errorf("%w: %s", ErrUnreadable, why)
 	return &ClipError{Path: f.clip.Path, Doing: "decoding", Err: err, Hint: hintFor(err)}

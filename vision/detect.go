@@ -23,6 +23,12 @@ func (d Detection) SizePx() float64 {
 	return 2 * math.Hypot(d.Crown[0]-d.Hip[0], d.Crown[1]-d.Hip[1])
 }
 
+// leanDeg returns how far the body is turned clockwise from head up, in degrees from
+// -180 to 180.
+func (d Detection) leanDeg() float64 {
+	return math.Atan2(d.Crown[0]-d.Hip[0], d.Hip[1]-d.Crown[1]) * 180 / math.Pi
+}
+
 // Region is a rotated square of the picture that the landmark network looks at:
 // centre and side in pixels, and the angle in radians by which the square is
 // turned clockwise as seen on the screen.

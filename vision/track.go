@@ -36,6 +36,9 @@ type Pose struct {
 	// Found says whether the athlete was found in this frame; when false,
 	// Keypoints is nil.
 	Found bool
+	// Damaged says that the picture could not be decoded as it was filmed: nobody was
+	// looked for in it.
+	Damaged bool
 	// Score is the network's probability that a person fills the region.
 	Score float64
 	// Keypoints holds one entry for each name of Track.KeypointNames.
@@ -74,6 +77,12 @@ type Track struct {
 	// RollSource is RollLines, or empty when not known.
 	RollDeg, RollSDDeg float64
 	RollSource         string
+	// ListedS is how long the container says that the clip lasts where the file ends
+	// before that, else 0.
+	ListedS float64
+	// TurnedDeg is how far the pictures were turned clockwise, beyond what the file
+	// asks for, for the athlete to stand upright: 0, 90, 180 or 270.
+	TurnedDeg int
 }
 
 // KeypointIndex returns the position of a keypoint's name in the track, or -1.

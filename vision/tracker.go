@@ -161,6 +161,10 @@ func (t *Tracker) nextRegion(timeS float64, r Region, centre, scale landmark) Re
 // forget makes the next region depend on no frame before it.
 func (t *Tracker) forget() { t.steady = [4]oneEuro{} }
 
+// mostDamaged is the part of the frames that may be damaged; beyond it, what is left
+// is no clip of a set any more. Common practice, no source.
+const mostDamaged = 0.5
+
 // maxTrackSidePx is the size beyond which pictures are shrunk before tracking:
 // the network sees 256 pixels of a body, so that more detail costs time only.
 const maxTrackSidePx = 1920
@@ -172,17 +176,20 @@ const maxTrackSidePx = 1920
 // frame to frame and searches again where they were lost or someone else took
 // their place.
 //
-// It returns a *ClipError that wraps ErrNoPerson when nobody is found, and the
-// context's error when stopped.
+// Where people stand on their heads or lie on their sides in all of the clip, it is
+// turned, see Clip.Turn. Frames that the decoder could not read have no points.
+//
+// It returns a *ClipError that wraps ErrNoPerson when nobody is found, ErrUnreadable
+// when more than half of the frames are damaged, and the context's error when stopped.
 func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Track, error) {
-	who, err := t.scan(ctx, clip, progress)
+	who, err := t.findAthlete(ctx, clip, progress)
 	if err != nil {
 		return nil, err
 	}
 	if who == nil {
 		return nil, &ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
 	}
-	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: maxTrackSidePx})
+	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: maxTrackSidePx, MarkDamage: true})
 	if err != nil {
 		return nil, err
 	}
@@ -227,7 +234,8 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		_ = back.Close() // native memory always closes
 	}()
 
-	track := &Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen}
+	track := &Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen,
+		ListedS: clip.ListedS, TurnedDeg: clip.TurnedDeg}
 	t.forget()
 	t.camera = Similarity{}
 	f := follower{tracker: t, who: who}
@@ -240,12 +248,12 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 			return nil, d.err
 		}
 		pose, err := f.step(d.frame, d.camera)
-		index, timeS := d.frame.Index, d.frame.TimeS
+		index, timeS, damaged := d.frame.Index, d.frame.TimeS, d.frame.Damaged
 		d.close()
 		if err != nil {
 			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
 		}
-		pose.Index, pose.TimeS, pose.Camera = index, timeS, d.camera
+		pose.Index, pose.TimeS, pose.Camera, pose.Damaged = index, timeS, d.camera, damaged
 		track.Poses = append(track.Poses, pose)
 		progress.Report("tracking", len(track.Poses), len(clip.TimesS))
 	}
@@ -253,11 +261,18 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		return nil, err
 	}
 	back.finish(track)
-	found := 0
+	found, damaged := 0, 0
 	for _, p := range track.Poses {
 		if p.Found {
 			found++
 		}
+		if p.Damaged {
+			damaged++
+		}
+	}
+	if float64(damaged) > mostDamaged*float64(len(track.Poses)) {
+		return nil, &ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %d of its %d frames are damaged", ErrUnreadable, damaged, len(track.Poses)),
+			Hint: "copy it from the phone again, or send it again"}
 	}
 	if found == 0 {
 		return nil, &ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
@@ -302,6 +317,10 @@ const strayed = 0.25
 // step finds the athlete in the next frame; camera is the frame's place, in pixels
 // of the clip.
 func (f *follower) step(frame *Frame, camera Similarity) (Pose, error) {
+	if frame.Damaged {
+		f.have = false // the athlete moves on unseen
+		return Pose{}, nil
+	}
 	k := frame.ScalePx
 	camera.DXPx, camera.DYPx = camera.DXPx/k, camera.DYPx/k
 	// The body stays where it is while the camera moves on.

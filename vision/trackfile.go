@@ -32,6 +32,8 @@ type trackFile struct {
 	RollDeg   *float64   `json:"roll_deg"`
 	RollSD    *float64   `json:"roll_sd_deg"`
 	RollFrom  string     `json:"roll_source"`
+	ListedS   float64    `json:"listed_s,omitempty"`
+	TurnedDeg int        `json:"turned_deg,omitempty"`
 	Poses     []poseFile `json:"poses"`
 }
 
@@ -41,6 +43,7 @@ type poseFile struct {
 	Score      *float64      `json:"score,omitempty"`
 	Points     [][6]*float64 `json:"points"` // null when the athlete was not found
 	Redetected bool          `json:"redetected,omitempty"`
+	Damaged    bool          `json:"damaged,omitempty"`
 	Camera     *[4]*float64  `json:"camera,omitempty"` // scale, angle in degrees, dx, dy
 }
 
@@ -68,11 +71,11 @@ func WriteTrack(w io.Writer, t *Track) error {
 		Schema: TrackSchema, Keypoints: t.KeypointNames, Model: t.ModelName, SHA256: t.ModelSHA256, People: t.PeopleSeen,
 		Known: t.CameraKnown, Moved: t.CameraMoved, MotionPx: known(t.CameraMotionPx),
 		RollDeg: known(t.RollDeg), RollSD: known(t.RollSDDeg), RollFrom: t.RollSource,
-		Poses: make([]poseFile, len(t.Poses)),
+		ListedS: t.ListedS, TurnedDeg: t.TurnedDeg, Poses: make([]poseFile, len(t.Poses)),
 	}
 	for i := range t.Poses {
 		p := &t.Poses[i]
-		out := poseFile{Index: p.Index, TimeS: p.TimeS, Score: known(p.Score), Redetected: p.Redetected}
+		out := poseFile{Index: p.Index, TimeS: p.TimeS, Score: known(p.Score), Redetected: p.Redetected, Damaged: p.Damaged}
 		if p.Found {
 			out.Points = make([][6]*float64, len(p.Keypoints))
 			for k, q := range p.Keypoints {
@@ -119,14 +122,14 @@ func ReadTrack(r io.Reader) (*Track, error) {
 		KeypointNames: f.Keypoints, ModelName: f.Model, ModelSHA256: f.SHA256, PeopleSeen: f.People,
 		CameraKnown: f.Known, CameraMoved: f.Moved, CameraMotionPx: orNaN(f.MotionPx),
 		RollDeg: orNaN(f.RollDeg), RollSDDeg: orNaN(f.RollSD), RollSource: f.RollFrom,
-		Poses: make([]Pose, len(f.Poses)),
+		ListedS: f.ListedS, TurnedDeg: f.TurnedDeg, Poses: make([]Pose, len(f.Poses)),
 	}
 	for i := range f.Poses {
 		p := &f.Poses[i]
 		if i > 0 && !(p.TimeS > f.Poses[i-1].TimeS) {
 			return bad(fmt.Errorf("the time of frame %d does not come after that of the frame before", p.Index))
 		}
-		out := Pose{Index: p.Index, TimeS: p.TimeS, Score: orNaN(p.Score), Redetected: p.Redetected}
+		out := Pose{Index: p.Index, TimeS: p.TimeS, Score: orNaN(p.Score), Redetected: p.Redetected, Damaged: p.Damaged}
 		if p.Points != nil {
 			if len(p.Points) != len(f.Keypoints) {
 				return bad(fmt.Errorf("frame %d has %d points, want %d", p.Index, len(p.Points), len(f.Keypoints)))

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/screening"
 )
 
 // Options say how a server runs. Archive and WorkDir are needed, everything else
@@ -40,15 +41,15 @@ type Options struct {
 
 // Limits bound what the server takes on. A zero stands for the default.
 type Limits struct {
-	ClipBytes  int64 // of one clip; default 2 GB
-	Uploads    int   // written at one time; default 4
-	Incoming   int   // uploads that come in at one time; default 256
-	Partial    int   // unfinished resumable uploads; default 32
-	Queue      int   // jobs that wait; default 100
-	ClipS      float64
-	FramePx    int   // pixels of one frame; default 50 million
-	Frames     int   // of one clip; default 72000, ten minutes at 120 Hz
-	WorkMemory int64 // bytes that a job may hold; default 4 GB
+	ClipBytes int64 // of one clip; default 2 GB
+	Uploads   int   // written at one time; default 4
+	Incoming  int   // uploads that come in at one time; default 256
+	Partial   int   // unfinished resumable uploads; default 32
+	Queue     int   // jobs that wait; default 100
+	// ClipMinutes is how long a clip may last; default screening.DefaultMaxMinutes.
+	ClipMinutes float64
+	FramePx     int   // pixels of one frame; default 50 million
+	WorkMemory  int64 // bytes that a job may hold; default 4 GB
 	// WorkTime is how long a job may take before its clip's length is known; the
 	// clip's frames add to it.
 	WorkTime     time.Duration
@@ -72,14 +73,11 @@ func (l Limits) withDefaults() Limits {
 	if l.Queue == 0 {
 		l.Queue = 100
 	}
-	if l.ClipS == 0 {
-		l.ClipS = 600
+	if l.ClipMinutes == 0 {
+		l.ClipMinutes = screening.DefaultMaxMinutes
 	}
 	if l.FramePx == 0 {
 		l.FramePx = 50_000_000
-	}
-	if l.Frames == 0 {
-		l.Frames = 72_000
 	}
 	if l.WorkMemory == 0 {
 		l.WorkMemory = 4e9

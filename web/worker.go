@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"holdfast/printable"
+	"holdfast/screening"
 )
 
 // workError says why a child process did not do its work: in plain words, and what
@@ -63,7 +64,7 @@ type worker struct {
 func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) error) error {
 	order.Watched = true
 	order.Limits = workLimits{
-		ClipS: k.limits.ClipS, FramePx: k.limits.FramePx, Frames: k.limits.Frames,
+		ClipMinutes: k.limits.ClipMinutes, FramePx: k.limits.FramePx,
 		DataBytes: k.limits.WorkMemory, FileBytes: workFileBytes, CPUS: workCPUS,
 	}
 	// The kernel tells the child of the death of the thread that started it, not of
@@ -97,7 +98,7 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 			}
 			switch line.Event {
 			case eventClip:
-				deadline.Reset(k.limits.WorkTime + time.Duration(min(line.Frames, k.limits.Frames))*k.limits.WorkPerFrame)
+				deadline.Reset(k.limits.WorkTime + time.Duration(min(line.Frames, screening.MostFrames(k.limits.ClipMinutes)))*k.limits.WorkPerFrame)
 			case eventFailed:
 				failed = &workError{text: printable.Line(line.Error), hint: printable.Line(line.Hint)}
 			case eventDone:

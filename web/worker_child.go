@@ -166,11 +166,12 @@ func doAnalyze(ctx context.Context, o *workOrder, s *speaker) error {
 	}
 	// The athlete's name stays in the archive's own row: who is renamed is renamed everywhere.
 	a, track, err := screening.Analyze(ctx, in.Path, screening.Options{
-		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, Progress: s.progress,
+		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, MaxMinutes: o.Limits.ClipMinutes, Progress: s.progress,
 	})
 	if err != nil {
 		return err
 	}
+	clip.Turn(a.Clip.TurnedDeg)
 	a.Clip.Name = in.Name
 	result := filepath.Join(o.Dir, madeAnalysis)
 	if _, err := report.WriteAnalysis(ctx, result, a, track, report.Options{Progress: s.progress}); err != nil {

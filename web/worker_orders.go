@@ -45,12 +45,11 @@ type workClip struct {
 
 // workLimits are what a child process may use; 0: no limit.
 type workLimits struct {
-	ClipS     float64 `json:"clip_s"`
-	FramePx   int     `json:"frame_px"`
-	Frames    int     `json:"frames"`
-	DataBytes int64   `json:"data_bytes"` // of each process by itself
-	FileBytes int64   `json:"file_bytes"`
-	CPUS      int64   `json:"cpu_s"`
+	ClipMinutes float64 `json:"clip_minutes"`
+	FramePx     int     `json:"frame_px"`
+	DataBytes   int64   `json:"data_bytes"` // of each process by itself
+	FileBytes   int64   `json:"file_bytes"`
+	CPUS        int64   `json:"cpu_s"`
 }
 
 // The events of a workLine.
@@ -81,12 +80,9 @@ const (
 	madeWebVideo = "web.mp4"
 )
 
-// tooMuch refuses a clip that is beyond the limits.
+// tooMuch refuses a clip whose pictures are beyond the limit.
 func (l workLimits) tooMuch(clip *vision.Clip) (text, hint string) {
-	switch {
-	case l.ClipS > 0 && clip.DurationS > l.ClipS, l.Frames > 0 && len(clip.TimesS) > l.Frames:
-		return "the clip is too long", "cut it to the movement: a minute is plenty"
-	case l.FramePx > 0 && clip.WidthPx*clip.HeightPx > l.FramePx:
+	if l.FramePx > 0 && clip.WidthPx*clip.HeightPx > l.FramePx {
 		return "the picture of the clip is too large", "film in 1080p or 4K"
 	}
 	return "", ""

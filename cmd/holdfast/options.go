@@ -34,6 +34,7 @@ type analysisOptions struct {
 	band       []float64
 	vertical   *float64 // nil: not given
 	smoother   string
+	maxMinutes float64
 	json       bool
 	noVideo    bool
 	hold       bool
@@ -60,10 +61,24 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75}, "middle of the foot in per cent of its length, as `FROM,TO`")
 	f.Var(angleFlag{&o.vertical}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
 	f.StringVar(&o.smoother, "smoother", defaultSmoother, "`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
+	addMaxMinutes(f, &o.maxMinutes)
 	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
 	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
 	f.BoolVar(&o.hold, "hold", false, "let the annotated video stand still at each bottom, and show flight and landing at a quarter of the speed")
 	f.BoolVar(&o.blurFace, "blur-face", false, "take all detail from the athlete's head in pictures and videos")
+}
+
+// addMaxMinutes adds the limit on a clip's length, which the program and its page share.
+func addMaxMinutes(f *pflag.FlagSet, minutes *float64) {
+	f.Float64Var(minutes, "max-minutes", screening.DefaultMaxMinutes, "longest clip that is taken, in `MINUTES`")
+}
+
+// checkMaxMinutes refuses a limit that makes no sense; 0 stands for the default.
+func checkMaxMinutes(minutes float64) error {
+	if minutes != 0 && !(minutes > 0 && minutes <= 24*60) {
+		return usagef("--max-minutes takes minutes above 0 and up to 1440, not %v", minutes)
+	}
+	return nil
 }
 
 // changeAnalysis says whether a flag was given that changes what is measured.
@@ -140,6 +155,10 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		return nil, usagef("--vertical takes degrees between -45 and 45, not %v", *o.vertical)
 	}
 	base.VerticalDeg = o.vertical
+	if err := checkMaxMinutes(o.maxMinutes); err != nil {
+		return nil, err
+	}
+	base.MaxMinutes = o.maxMinutes
 	switch o.smoother {
 	case kinematics.SmootherBody.String(), "":
 		base.Smoother = kinematics.SmootherBody

@@ -24,6 +24,7 @@ type serveOptions struct {
 	listen       string
 	passwordFile string
 	model        string
+	maxMinutes   float64
 	open         bool
 	verbose      bool
 }
@@ -62,12 +63,16 @@ listen at another address and give a password, in a file or in
 	f.StringVar(&opts.listen, "listen", "127.0.0.1:7070", "answer at `ADDRESS`:PORT")
 	f.StringVar(&opts.passwordFile, "password-file", "", "read the password from the first line of `FILE`")
 	f.StringVar(&opts.model, "model", defaultModel, modelUsage)
+	addMaxMinutes(f, &opts.maxMinutes)
 	f.BoolVar(&opts.open, "open", false, "open the page in the browser")
 	f.BoolVar(&opts.verbose, "verbose", false, "log every request and the text of errors, which may name files")
 	return cmd
 }
 
 func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
+	if err := checkMaxMinutes(opts.maxMinutes); err != nil {
+		return err
+	}
 	password, err := servePassword(opts.passwordFile, os.Getenv(passwordVariable))
 	if err != nil {
 		return err
@@ -116,7 +121,8 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	}
 	server, err := web.NewServer(web.Options{
 		Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Address: listener.Addr(), Password: password, Model: opts.model,
-		Log: slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
+		Log:    slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
+		Limits: web.Limits{ClipMinutes: opts.maxMinutes},
 	})
 	if err != nil {
 		return err

@@ -1,0 +1,72 @@
+package kinematics
+
+import (
+	"fmt"
+	"math"
+)
+
+// mostDamaged is the part of a rep's frames that may be damaged; in its turns and in
+// a flight it is none. Common practice, no source.
+const mostDamaged = 0.02
+
+// markDamaged marks the reps that lack frames they cannot be measured without.
+func (m *motion) markDamaged(reps []repDraft, obs []Observation) {
+	for i := range reps {
+		r := &reps[i].Rep
+		spans := []Span{m.turnSpan(r.BottomS, r.Depth)}
+		if r.HasFlight() {
+			spans = append(spans, Span{r.TakeoffS, r.ContactS}, m.turnSpan(r.LandingBottomS, r.Depth))
+		}
+		spans[0].FromS, spans[0].ToS = min(spans[0].FromS, r.BottomS), max(spans[0].ToS, r.BottomEndS)
+		frames, damaged := 0, 0
+		vital := false
+		firstS := math.NaN()
+		for k := range obs {
+			t := obs[k].TimeS
+			if t < r.StartS || t > r.EndS {
+				continue
+			}
+			frames++
+			if !obs[k].Damaged {
+				continue
+			}
+			if damaged++; damaged == 1 {
+				firstS = t
+			}
+			for _, s := range spans {
+				vital = vital || s.Contains(t)
+			}
+		}
+		if !vital && float64(damaged) <= mostDamaged*float64(frames) {
+			continue
+		}
+		r.Damaged = true
+		if !r.LeftOut {
+			r.Partial = true
+			r.PartialWhy = fmt.Sprintf("not measured, the clip is damaged at %.2f s (%d of its %d frames)", firstS, damaged, frames)
+		}
+	}
+}
+
+// turnSpan returns the time over which the hips are within a tenth of the depth of
+// where they are at the given time: that time alone when it is not known.
+func (m *motion) turnSpan(atS, depth float64) Span {
+	i := m.index(atS)
+	if math.IsNaN(atS) || math.IsNaN(m.hip[i]) {
+		return Span{atS, atS}
+	}
+	from, to := m.turnAround(i, depth)
+	half := 0.5 / m.rateHz
+	return Span{m.timeS[from] - half, m.timeS[to] + half}
+}
+
+// notMeasured takes the angles out of a rep.
+func (r *Rep) notMeasured() {
+	nan := math.NaN()
+	for a := range r.Angles {
+		r.Angles[a] = AngleMeasure{
+			MinDeg: nan, MaxDeg: nan, ROMDeg: nan, AtStandDeg: nan, AtBottomDeg: nan, AtLandingBottomDeg: nan,
+			SDDeg: nan, SystematicSDDeg: nan, ROMInterval95Deg: [2]float64{nan, nan}, PeakVelocityDegS: nan,
+		}
+	}
+}
