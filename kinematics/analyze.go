@@ -71,6 +71,7 @@ const (
 	NoticeNotSideOn     NoticeCode = "not_side_on"
 	NoticeWrongClock    NoticeCode = "wrong_clock"
 	NoticeUncalibrated  NoticeCode = "not_calibrated"
+	NoticeDamagedRep    NoticeCode = "damaged_rep"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -281,10 +282,15 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	}
 	for i := range reps {
 		r := &reps[i].Rep
-		if r.Partial && r.PartialWhy != LeftOutWhy {
+		if r.Damaged && !r.LeftOut {
+			note(NoticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)
+		} else if r.Partial && r.PartialWhy != LeftOutWhy {
 			note(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)
 		}
 		r.Quality = m.quality(r, clean, opt.SeveralPeople)
+		if r.Damaged {
+			r.Quality.Grade, r.Quality.Advice = GradePoor, "copy or send the clip again: it is damaged"
+		}
 		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {
 			note(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)
 		}
@@ -358,8 +364,12 @@ func noteCoverage(m *motion, obs []Observation, note func(NoticeCode, string, ..
 	for _, g := range m.s.Gaps {
 		note(NoticeLongGap, "The athlete was lost from %.2f to %.2f s; nothing is reported there.", g.FromS, g.ToS)
 	}
-	unsure, points, noFoot, noTrunk := 0, 0, 0, 0
+	unsure, points, noFoot, noTrunk, frames := 0, 0, 0, 0, 0
 	for i := range obs {
+		if obs[i].Damaged {
+			continue
+		}
+		frames++
 		p := &obs[i].Points[m.s.NearSide]
 		if p[Heel].Missing() || p[Toe].Missing() {
 			noFoot++
@@ -379,11 +389,11 @@ func noteCoverage(m *motion, obs []Observation, note func(NoticeCode, string, ..
 	if float64(unsure) > lowConfidencePart*float64(points) {
 		note(NoticeLowConfidence, "The network was unsure of the near leg in %.0f %% of its points. Film with more light, tight clothes and the whole leg in view.", 100*float64(unsure)/float64(points))
 	}
-	hidden := hiddenPart * float64(len(obs))
+	hidden := hiddenPart * float64(frames)
 	if float64(noTrunk) > hidden {
-		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(len(obs)))
+		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
 	}
 	if float64(noFoot) > hidden {
-		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(len(obs)))
+		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(frames))
 	}
 }

@@ -9,6 +9,10 @@ import (
 // a flight it is none. Common practice, no source.
 const mostDamaged = 0.02
 
+// besideDamageS is how close to damage, in seconds, a rep begins or ends that it cuts
+// off.
+const besideDamageS = 0.1
+
 // markDamaged marks the reps that lack frames they cannot be measured without.
 func (m *motion) markDamaged(reps []repDraft, obs []Observation) {
 	for i := range reps {
@@ -17,13 +21,17 @@ func (m *motion) markDamaged(reps []repDraft, obs []Observation) {
 		if r.HasFlight() {
 			spans = append(spans, Span{r.TakeoffS, r.ContactS}, m.turnSpan(r.LandingBottomS, r.Depth))
 		}
+		fromS, toS := r.StartS, r.EndS
+		if r.Partial { // what cut it off may be the damage
+			fromS, toS = fromS-besideDamageS, toS+besideDamageS
+		}
 		spans[0].FromS, spans[0].ToS = min(spans[0].FromS, r.BottomS), max(spans[0].ToS, r.BottomEndS)
 		frames, damaged := 0, 0
 		vital := false
 		firstS := math.NaN()
 		for k := range obs {
 			t := obs[k].TimeS
-			if t < r.StartS || t > r.EndS {
+			if t < fromS || t > toS {
 				continue
 			}
 			frames++
@@ -43,7 +51,7 @@ func (m *motion) markDamaged(reps []repDraft, obs []Observation) {
 		r.Damaged = true
 		if !r.LeftOut {
 			r.Partial = true
-			r.PartialWhy = fmt.Sprintf("not measured, the clip is damaged at %.2f s (%d of its %d frames)", firstS, damaged, frames)
+			r.PartialWhy = fmt.Sprintf("the clip is damaged at %.2f s, in %d of its %d frames", firstS, damaged, frames)
 		}
 	}
 }

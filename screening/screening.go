@@ -344,15 +344,18 @@ const leastSeen = 0.3
 
 // seenEnough refuses a clip in which the athlete is hardly ever found.
 func seenEnough(path string, track *vision.Track) error {
-	found := 0
+	found, whole := 0, 0
 	for _, p := range track.Poses {
 		if p.Found {
 			found++
 		}
+		if !p.Damaged {
+			whole++
+		}
 	}
-	if float64(found) < leastSeen*float64(len(track.Poses)) {
+	if float64(found) < leastSeen*float64(whole) {
 		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the athlete is seen in %d of %d frames only",
-			ErrCannotMeasure, found, len(track.Poses)), Hint: "film one set, with the athlete in the picture throughout"}
+			ErrCannotMeasure, found, whole), Hint: "film one set, with the athlete in the picture throughout"}
 	}
 	return nil
 }
