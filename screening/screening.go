@@ -111,7 +111,7 @@ func checkLength(clip *vision.Clip, maxMinutes float64) error {
 	refuse := func(format string, args ...any) error {
 		return &vision.ClipError{Path: clip.Path, Hint: hint, Err: fmt.Errorf("%w: "+format, append([]any{ErrCannotMeasure}, args...)...)}
 	}
-	if clip.DurationS > 60*maxMinutes {
+	if clip.DurationS > 60*maxMinutes+1 { // a minute on the phone's own clock is a minute
 		return refuse("it is too long: it lasts %.1f minutes, and at most %g are taken", clip.DurationS/60, maxMinutes)
 	}
 	if most := MostFrames(maxMinutes); len(clip.TimesS) > most {

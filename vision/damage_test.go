@@ -5,9 +5,12 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -72,7 +75,7 @@ func changed(a, b []byte) bool {
 
 // flipped copies a file with one bit turned over in each of the places, parts of the
 // pictures' bytes.
-func flipped(t *testing.T, from string, places ...float64) string {
+func flipped(t *testing.T, from string, sector bool, places ...float64) string {
 	t.Helper()
 	data, err := os.ReadFile(from)
 	if err != nil {
@@ -81,7 +84,11 @@ func flipped(t *testing.T, from string, places ...float64) string {
 	at := bytes.Index(data, []byte("mdat"))
 	size := int(binary.BigEndian.Uint32(data[at-4:])) - 8
 	for _, p := range places {
-		data[at+4+int(p*float64(size))] ^= 0x20
+		i := at + 4 + int(p*float64(size))
+		data[i] ^= 0x20
+		if sector {
+			clear(data[i : i+512])
+		}
 	}
 	return written(t, filepath.Ext(from), data)
 }
@@ -112,16 +119,21 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 		places      []float64
 		most        int // frames that may be called damaged
 	}{
-		{"shipped clip", "../testdata/clips/fast_30.mp4", []float64{0.55}, 250},
+		{"shipped clip", "../testdata/clips/fast_30.mp4", []float64{0.45}, 85},
+		{"a frame that no other refers to", "../testdata/clips/fast_30.mp4", []float64{0.93}, 1},
 		{"no B-frames, near the start", phone, []float64{0.1}, 30},
 		{"no B-frames, middle", phone, []float64{0.52}, 30},
 		{"no B-frames, twice", phone, []float64{0.3, 0.8}, 60},
-		{"B-frames, early", bframes, []float64{0.15}, 62},
-		{"B-frames, late", bframes, []float64{0.9}, 62},
+		{"B-frames", bframes, []float64{0.15}, 62},
 		{"open groups", open, []float64{0.4}, 36},
 		{"open groups, late", open, []float64{0.66}, 36},
-		{"HEVC", hevc, []float64{0.45}, 36},
-		{"HEVC, early", hevc, []float64{0.2}, 36},
+		{"HEVC A", hevc, []float64{0.1}, 36},
+		{"HEVC B", hevc, []float64{0.2}, 36},
+		{"HEVC C", hevc, []float64{0.35}, 36},
+		{"HEVC D", hevc, []float64{0.5}, 36},
+		{"HEVC E", hevc, []float64{0.6}, 36},
+		{"HEVC F", hevc, []float64{0.7}, 36},
+		{"HEVC G", hevc, []float64{0.85}, 36},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -129,7 +141,7 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 			if n := whole.count(); n > 0 {
 				t.Fatalf("%d frames of the whole clip are called damaged", n)
 			}
-			_, got := decodeMarked(t, flipped(t, tt.whole, tt.places...))
+			_, got := decodeMarked(t, flipped(t, tt.whole, strings.HasPrefix(tt.name, "HEVC"), tt.places...))
 			differ := 0
 			for ms, picture := range got.pictures {
 				if ref := whole.pictures[ms]; ref == nil || changed(ref, picture) {
@@ -147,5 +159,246 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 				t.Errorf("%d frames are called damaged, want %d at most", got.count(), tt.most)
 			}
 		})
+	}
+}
+
+// What whole clips make the decoder say is no damage.
+func TestWholeClipsAreNotDamaged(t *testing.T) {
+	dir := t.TempDir()
+	const fast, slow = "../testdata/clips/fast_30.mp4", "../testdata/clips/slow_30.mp4"
+	made := func(name string, args ...string) string {
+		path := filepath.Join(dir, name)
+		ffmpeg(t, append(append([]string{}, args...), path)...)
+		return path
+	}
+	open := made("open.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx264",
+		"-x264-params", "keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0")
+	hevc := made("hevc.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx265",
+		"-x265-params", "log-level=none:keyint=30:open-gop=1:bframes=3")
+	tests := []struct{ name, path string }{
+		{"shipped", fast},
+		{"shipped, variable rate", "../testdata/clips/jump_vfr.mp4"},
+		{"Matroska", made("whole.mkv", "-i", slow, "-c", "copy")},
+		{"transport stream", made("whole.ts", "-i", slow, "-c", "copy")},
+		{"trimmed by an edit list", made("trimmed.mp4", "-ss", "5.3", "-i", slow, "-c", "copy")},
+		{"open groups", open},
+		{"HEVC, open groups", hevc},
+		{"HEVC in ten bits", made("hevc10.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "libx265", "-pix_fmt", "yuv420p10le",
+			"-x265-params", "log-level=none")},
+		{"VP9", made("whole.webm", "-i", fast, "-t", "1", "-s", "320x180", "-c:v", "libvpx-vp9", "-cpu-used", "8")},
+		{"MPEG-4 part 2", made("whole.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "mpeg4", "-bf", "2")},
+		{"intra refresh", made("refresh.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx264", "-x264-params", "keyint=30:intra-refresh=1")},
+		{"with sound", made("sound.mp4", "-f", "lavfi", "-i", "sine=d=12", "-i", fast, "-c:v", "copy", "-c:a", "aac")},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			c, m := decodeMarked(t, tt.path)
+			if m.count() > 0 {
+				t.Errorf("%d of %d frames are called damaged", m.count(), len(m.pictures))
+			}
+			if c.ListedS != 0 {
+				t.Errorf("it is said to end at %.2f s of %.2f s", c.DurationS, c.ListedS)
+			}
+		})
+	}
+}
+
+// A clip that was cut out of a longer one begins with pictures whose references are
+// gone: what they cannot show is damage, and no later picture is.
+func TestDamageAtAnOpenStart(t *testing.T) {
+	dir := t.TempDir()
+	open, cut := filepath.Join(dir, "open.mp4"), filepath.Join(dir, "cut.ts")
+	ffmpeg(t, "-i", "../testdata/clips/fast_30.mp4", "-t", "4", "-s", "640x360", "-c:v", "libx264",
+		"-x264-params", "keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0", open)
+	ffmpeg(t, "-ss", "1.9", "-i", open, "-c", "copy",
+		"-bsf:v", "h264_mp4toannexb,dump_extra=freq=keyframe", cut)
+	_, m := decodeMarked(t, cut)
+	for ms := range m.damaged {
+		if ms > 150 {
+			t.Errorf("the frame at %d ms is called damaged", ms)
+		}
+	}
+}
+
+// A file that breaks off says how long it should have been.
+func TestClipEndsBeforeItsIndex(t *testing.T) {
+	dir := t.TempDir()
+	mkv := filepath.Join(dir, "whole.mkv")
+	ffmpeg(t, "-i", "../testdata/clips/slow_30.mp4", "-c", "copy", mkv)
+	for _, whole := range []string{"../testdata/clips/slow_30.mp4", mkv} {
+		data, err := os.ReadFile(whole)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := Open(context.Background(), written(t, filepath.Ext(whole), data[:len(data)/2]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !(c.ListedS > 17.8 && c.ListedS < 18) || !(c.DurationS > 5 && c.DurationS < 12) {
+			t.Errorf("%s cut in half: ends at %.2f s of %.2f s, want about 8 of 17.9 s", filepath.Ext(whole), c.DurationS, c.ListedS)
+		}
+	}
+}
+
+// The lines are those that ffmpeg 5.1 prints.
+func TestDamageWatch(t *testing.T) {
+	packet := func(pts string) string {
+		return "[info] demuxer+ffmpeg -> ist_index:0 type:video pkt_pts:" + pts + " pkt_pts_time:0"
+	}
+	const (
+		coded  = "[h264 @ 0x1] [debug] nal_unit_type: 1(Coded slice of a non-IDR picture), nal_ref_idc: 2"
+		lone   = "[h264 @ 0x1] [debug] nal_unit_type: 1(Coded slice of a non-IDR picture), nal_ref_idc: 0"
+		broken = "[h264 @ 0x1] [error] error while decoding MB 3 4, bytestream -5"
+		gap    = "[h264 @ 0x1] [error] Frame num gap 5 3"
+		mild   = "[h264 @ 0x1] [error] mmco: unref short failure"
+		pixels = "[swscaler @ 0x1] [warning] deprecated pixel format used, make sure you did set range correctly"
+		dts    = "[null @ 0x1] [error] Application provided invalid, non monotonically increasing dts to muxer in stream 0: 3 >= 3"
+		lost   = "[warning] clip.ts: corrupt input packet in stream 0"
+		shown  = "[warning] clip.mp4: corrupt decoded frame in stream 0"
+	)
+	type event struct {
+		line    string
+		pts     int64 // of a picture announced, where line is empty
+		key     bool
+		damaged bool
+	}
+	line := func(l string) event { return event{line: l} }
+	show := func(pts int64, damaged bool) event { return event{pts: pts, damaged: damaged} }
+	key := func(pts int64, damaged bool) event { return event{pts: pts, key: true, damaged: damaged} }
+	tests := []struct {
+		name   string
+		events []event
+	}{
+		{"until the next key picture", []event{
+			line(packet("0")), key(0, false), line(packet("1")), line(coded), line(broken), show(1, true),
+			line(packet("2")), line(coded), show(2, true), line(packet("3")), key(3, false), line(packet("4")), show(4, false)}},
+		{"pictures shown before it but decoded after it", []event{
+			line(packet("0")), key(0, false), line(packet("3")), line(coded), line(broken), line(packet("1")), line(lone), show(1, true),
+			line(packet("2")), line(lone), show(2, true), show(3, true)}},
+		{"a picture that is not referred to", []event{
+			line(packet("0")), key(0, false), line(packet("2")), line(coded), line(packet("1")), line(lone), line(broken), show(1, true), show(2, false)}},
+		{"a reference lost before such a picture", []event{
+			line(packet("0")), key(0, false), line(packet("1")), line(lone), line(gap), show(1, true), line(packet("2")), show(2, true)}},
+		{"pictures stored behind the key picture they precede", []event{
+			line(packet("5")), line(packet("3")), line(coded), line(broken), show(3, true), key(5, false), line(packet("6")), show(6, false)}},
+		{"a key picture itself", []event{line(packet("0")), line(broken), key(0, true), line(packet("1")), show(1, true), line(packet("2")), key(2, false)}},
+		{"said before the packet, and of the picture", []event{
+			line(packet("0")), key(0, false), line(lost), line(packet("1")), show(1, true), line(packet("2")), key(2, false),
+			line(packet("3")), line(shown), show(3, true), line(packet("4")), show(4, true)}},
+		{"harmless", []event{
+			line(broken), line(packet("0")), line(mild), line(pixels), line(dts), key(0, false), line(packet("1")), show(1, false)}},
+		{"no times", []event{
+			line(packet("NOPTS")), key(0, false), line(packet("NOPTS")), line(broken), show(1, true), show(2, true)}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			w := newDamageWatch("h264")
+			for i, e := range tt.events {
+				if e.line != "" {
+					w.line(e.line)
+				} else if got := w.picture(e.pts, e.key); got != e.damaged {
+					t.Errorf("event %d, the picture at %d: damaged %v, want %v", i, e.pts, got, e.damaged)
+				}
+			}
+		})
+	}
+}
+
+func TestImplausibleTimes(t *testing.T) {
+	probe := func(pts ...int64) []byte {
+		s := `{"packets":[`
+		for i, p := range pts {
+			if i > 0 {
+				s += ","
+			}
+			s += fmt.Sprintf(`{"pts":%d,"duration":33,"flags":"K_"}`, p)
+		}
+		return []byte(s + `],"streams":[{"codec_type":"video","width":64,"height":48,"time_base":"1/1000"}],"format":{}}`)
+	}
+	tests := []struct {
+		name string
+		pts  []int64
+		says string // "" for accepted
+	}{
+		{"regular", []int64{0, 33, 67, 100}, ""},
+		{"pictures left out", []int64{0, 33, 5000, 5033}, ""},
+		{"repeat", []int64{0, 33, 33, 33, 67}, "the time of another"},
+		{"jump by hours", []int64{0, 33, 7_200_000, 7_200_033}, "jump by 120 minutes"},
+	}
+	for _, tt := range tests {
+		_, err := parseProbe(probe(tt.pts...))
+		if tt.says == "" && err != nil || tt.says != "" && (!errors.Is(err, ErrUnreadable) || !strings.Contains(err.Error(), tt.says)) {
+			t.Errorf("%s: error %v, want one that says %q", tt.name, err, tt.says)
+		}
+	}
+}
+
+func TestTurnOf(t *testing.T) {
+	looks := func(counts map[float64]int) [][]sighting {
+		var p []sighting
+		for lean, n := range counts {
+			for range n {
+				p = append(p, sighting{leanDeg: lean})
+			}
+		}
+		return [][]sighting{p}
+	}
+	tests := []struct {
+		name  string
+		leans map[float64]int
+		want  int
+	}{
+		{"upright, squatting", map[float64]int{2: 20, 35: 10, 52: 15}, 0},
+		{"upside down", map[float64]int{-179: 10, 178: 10, -135: 20}, 180},
+		{"on the side, head right", map[float64]int{93: 12, 135: 20}, 270},
+		{"on the side, head left", map[float64]int{-86: 12, -45: 20}, 90},
+		{"on the floor for most of it", map[float64]int{88: 30, 2: 10}, 0},
+		{"a handstand for most of it", map[float64]int{178: 30, 3: 8}, 0},
+		{"a few looks", map[float64]int{90: 3}, 0},
+		{"nobody", nil, 0},
+	}
+	for _, tt := range tests {
+		if got := turnOf(looks(tt.leans)); got != tt.want {
+			t.Errorf("%s: turned by %d degrees, want %d", tt.name, got, tt.want)
+		}
+	}
+}
+
+// A clip with a wrong mark is tracked as the one with the right mark.
+func TestTurnedClipIsTurned(t *testing.T) {
+	dir := t.TempDir()
+	base, turned := filepath.Join(dir, "base.mp4"), filepath.Join(dir, "turned.mp4")
+	ffmpeg(t, "-i", "../testdata/clips/fast_30.mp4", "-t", "2", "-c", "copy", base)
+	tracker, err := NewTracker(TrackerOptions{Model: "full"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tracker.Close()
+	track := func(path string) (*Clip, *Track) {
+		c, err := Open(context.Background(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tr, err := tracker.Track(context.Background(), c, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c, tr
+	}
+	_, want := track(base)
+	for _, mark := range []int{90, 180, 270} {
+		ffmpeg(t, "-i", base, "-c", "copy", "-metadata:s:v:0", fmt.Sprintf("rotate=%d", mark), turned)
+		c, got := track(turned)
+		if c.RotationDeg != 0 || got.TurnedDeg == 0 || c.TurnedDeg != got.TurnedDeg || c.WidthPx != 1280 {
+			t.Errorf("marked %d: rotation %d, turned by %d, %d px wide", mark, c.RotationDeg, got.TurnedDeg, c.WidthPx)
+			continue
+		}
+		k := want.KeypointIndex("right_knee")
+		for i := range want.Poses {
+			a, b := want.Poses[i], got.Poses[i]
+			if a.Found != b.Found || a.Found && math.Hypot(a.Keypoints[k].X-b.Keypoints[k].X, a.Keypoints[k].Y-b.Keypoints[k].Y) > 1 {
+				t.Fatalf("marked %d: the knee of frame %d is elsewhere", mark, i)
+			}
+		}
 	}
 }

@@ -16,12 +16,13 @@ func smallTrack() *Track {
 	return &Track{
 		KeypointNames: []string{"left_hip", "right_hip"}, ModelName: "heavy", ModelSHA256: "ab", PeopleSeen: 2,
 		CameraKnown: true, CameraMoved: true, CameraMotionPx: 3.5, RollDeg: 0.25, RollSDDeg: 0.1, RollSource: RollLines,
+		ListedS: 9.75, TurnedDeg: 90,
 		Poses: []Pose{
 			{Index: 0, TimeS: 0, Found: true, Score: 0.75, Camera: Similarity{Scale: 1, Known: true}, Keypoints: []Keypoint{
 				{X: 1.5, Y: 2.25, Z: -3, Visibility: 1, Presence: 0.5, SDPx: 1.25},
 				{X: nan, Y: nan, Z: 0, Visibility: 0, Presence: 0, SDPx: nan},
 			}},
-			{Index: 1, TimeS: 0.04, Score: nan, Redetected: true},
+			{Index: 1, TimeS: 0.04, Score: nan, Redetected: true, Damaged: true},
 		},
 	}
 }

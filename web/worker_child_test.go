@@ -55,7 +55,6 @@ func TestWorkRefuses(t *testing.T) {
 		{"no file", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: filepath.Join(dir, "none")}}}), false, "no such file", true},
 		{"a text", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: text}}}), false, "cannot be read", true},
 		{"too long", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: clip}}, Limits: workLimits{ClipMinutes: 0.1}}), false, "too long", true},
-		{"too many frames", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: clip}}, Limits: workLimits{ClipMinutes: 0.01}}), false, "too long", true},
 		{"too large", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: clip}}, Limits: workLimits{FramePx: 1000}}), false, "too large", true},
 		{"no analysis", order(workOrder{Kind: workVideo, Dir: dir, Clips: []workClip{{Analysis: text}}}), false, "cannot be read", true},
 	}
