@@ -19,6 +19,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"holdfast/archive"
+	"holdfast/printable"
 	"holdfast/vision"
 )
 
@@ -108,7 +109,7 @@ func onFullDisk() int {
 		return f
 	}
 	var analysis, track strings.Builder
-	if err := errors.Join(encodeAnalysis(&analysis, fakeAnalysis("slow.mp4")), vision.WriteTrack(&track, fakeTrack())); err != nil {
+	if err := errors.Join(printable.WriteJSON(&analysis, fakeAnalysis("slow.mp4")), vision.WriteTrack(&track, fakeTrack())); err != nil {
 		fmt.Println(err)
 	}
 	if _, err := a.SaveResult(ctx, clip, []archive.File{put("analysis.json", analysis.String()), put(madeTrack, track.String())}, 0); err != nil {

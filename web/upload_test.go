@@ -420,13 +420,13 @@ func FuzzUploadNote(f *testing.F) {
 	b := newIdleBench(f, nil)
 	dir := b.s.intake.dir
 	const id = "00000000-0000-7000-8000-000000000000"
-	if err := os.WriteFile(filepath.Join(dir, id+partSuffix), []byte("half"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, id+archive.UploadPart), []byte("half"), 0o600); err != nil {
 		f.Fatal(err)
 	}
 	f.Add([]byte(`{"id":"` + id + `","name":"a.mp4","size":10}`))
 	f.Add([]byte(`{"id":"../x","name":"a.mp4","size":10}`))
 	f.Fuzz(func(t *testing.T, note []byte) {
-		if err := os.WriteFile(filepath.Join(dir, id+aboutSuffix), note, 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, id+archive.UploadNote), note, 0o600); err != nil {
 			t.Fatal(err)
 		}
 		if p := b.s.intake.read(id); p != nil && (p.ID != id || p.offset > p.Size || filepath.Dir(p.path) != dir) {
