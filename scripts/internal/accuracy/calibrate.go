@@ -377,10 +377,10 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			means := map[string]float64{}
 			var all, lifted []float64
 			for _, s := range clips {
-				flat := math.NaN()
-				flat, lifted = s.rangeErrors(analyses[s.name], angle, lifted)
-				if !math.IsNaN(flat) {
-					means[s.name], all = flat, append(all, flat)
+				mean, up := s.rangeErrors(analyses[s.name], angle)
+				lifted = append(lifted, up...)
+				if !math.IsNaN(mean) {
+					means[s.name], all = mean, append(all, mean)
 				}
 			}
 			var differ []float64
@@ -407,10 +407,9 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 	return nil
 }
 
-// rangeErrors returns the mean error of an angle's range over the reps whose heel stays
-// down, of the foot and the ankle; over all reps, of the rest. Those with the heel up are
-// added to lifted.
-func (s *seen) rangeErrors(a *screening.Analysis, angle string, lifted []float64) (mean float64, _ []float64) {
+// rangeErrors returns the mean error of an angle's range over the reps. Of foot and ankle
+// those with the heel up are kept apart, in lifted.
+func (s *seen) rangeErrors(a *screening.Analysis, angle string) (mean float64, lifted []float64) {
 	foot := angle == "ankle_dorsiflexion" || angle == "foot_pitch"
 	var sum, n float64
 	for _, j := range matched(a, s.truth) {
