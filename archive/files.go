@@ -18,20 +18,21 @@ import (
 
 // Put stores what it reads under the SHA-256 of its content and returns it without a
 // name. The same content is stored once. The error wraps ErrTooLarge when there are
-// more than maxBytes.
+// more than maxBytes. A check looks at the whole file before it is kept; what it returns
+// is the error, wrapped.
 //
 // A file that nothing comes to refer to is removed by Forget, by the next deletion of
 // an athlete, visit or clip a quarter of an hour later, or at the next start of a
 // server.
-func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64) (File, error) {
-	f, err := a.put(ctx, r, maxBytes)
+func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64, checks ...func(io.ReaderAt, int64) error) (File, error) {
+	f, err := a.put(ctx, r, maxBytes, checks)
 	if err != nil {
 		return File{}, fmt.Errorf("storing a file: %w", err)
 	}
 	return f, nil
 }
 
-func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File, err error) {
+func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64, checks []func(io.ReaderAt, int64) error) (_ File, err error) {
 	tmp, err := lockedFile(filepath.Join(a.dir, tmpName), "put-*")
 	if err != nil {
 		return File{}, err
@@ -52,6 +53,11 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64) (_ File,
 		return File{}, err
 	case n > maxBytes:
 		return File{}, fmt.Errorf("%w: more than %d bytes", ErrTooLarge, maxBytes)
+	}
+	for _, check := range checks {
+		if err := check(tmp, n); err != nil {
+			return File{}, err
+		}
 	}
 	if err := tmp.Sync(); err != nil {
 		return File{}, err

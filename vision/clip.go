@@ -102,11 +102,15 @@ func hintFor(err error) string {
 
 // ffprobe runs the prober with JSON output on one file.
 func ffprobe(ctx context.Context, path string, args ...string) ([]byte, error) {
-	args = append([]string{"-v", "error", "-of", "json"}, args...)
-	cmd := exec.CommandContext(ctx, "ffprobe", append(args, "-i", fileArgument(path))...)
-	var stderr bytes.Buffer
-	cmd.Stderr = &stderr
-	out, err := cmd.Output()
+	prober, err := readClip(ctx, "ffprobe", path, append([]string{"-v", "error", "-of", "json"}, args...), nil)
+	if err != nil {
+		return nil, err
+	}
+	var stdout, stderr bytes.Buffer
+	prober.Stdout, prober.Stderr = &stdout, &stderr
+	if err = prober.start(); err == nil {
+		err = prober.Wait()
+	}
 	switch {
 	case ctx.Err() != nil:
 		return nil, ctx.Err()
@@ -115,22 +119,7 @@ func ffprobe(ctx context.Context, path string, args ...string) ([]byte, error) {
 	case err != nil:
 		return nil, fmt.Errorf("%w: %s", ErrUnreadable, lastLine(stderr.String(), path))
 	}
-	return out, nil
-}
-
-// fileArgument keeps a path that holds a colon or begins with a dash from being
-// taken for a protocol or an option.
-func fileArgument(path string) string { return "file:" + path }
-
-// lastLine returns the last line a program printed, without the file's own name.
-func lastLine(s, path string) string {
-	lines := strings.Split(strings.TrimSpace(s), "\n")
-	l := strings.TrimSpace(lines[len(lines)-1])
-	l = strings.TrimPrefix(l, fileArgument(path)+": ")
-	if l == "" {
-		return "it is no video"
-	}
-	return l
+	return stdout.Bytes(), nil
 }
 
 type probeStream struct {
@@ -398,13 +387,16 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
 	}
 	inner, cancel := context.WithCancel(ctx)
-	args := append([]string{"-v", level, "-hide_banner", "-nostats", "-nostdin"}, how...)
-	args = append(args, "-i", fileArgument(c.Path), "-map", "0:v:0", "-fps_mode", "passthrough",
+	cmd, err := readClip(inner, "ffmpeg", c.Path, append([]string{"-v", level, "-hide_banner", "-nostats", "-nostdin"}, how...), []string{
+		"-map", "0:v:0", "-fps_mode", "passthrough",
 		// The decoder turns the picture upright itself; the explicit size keeps
 		// every frame alike even where a file changes its size half way.
-		"-vf", pick+turnFilters[c.TurnedDeg]+fmt.Sprintf("scale=%d:%d:flags=bilinear,setsar=1,showinfo=checksum=0", w, h),
-		"-f", "rawvideo", "-pix_fmt", "bgr24", "pipe:1")
-	cmd := exec.CommandContext(inner, "ffmpeg", args...)
+		"-vf", pick + turnFilters[c.TurnedDeg] + fmt.Sprintf("scale=%d:%d:flags=bilinear,setsar=1,showinfo=checksum=0", w, h),
+		"-f", "rawvideo", "-pix_fmt", "bgr24", "pipe:1"})
+	if err != nil {
+		cancel()
+		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
+	}
 	stdout, err := cmd.StdoutPipe()
 	if err != nil {
 		cancel()
@@ -415,14 +407,14 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		cancel()
 		return nil, fmt.Errorf("decoding %s: %w", c.Path, err)
 	}
-	if err := cmd.Start(); err != nil {
+	if err := cmd.start(); err != nil {
 		cancel()
 		if errors.Is(err, exec.ErrNotFound) {
 			err = fmt.Errorf("%w: ffmpeg", ErrNotInstalled)
 		}
 		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
 	}
-	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd,
+	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd.Cmd,
 		stdout:    bufio.NewReaderSize(stdout, 1<<16),
 		announced: make(chan announcement, 256), stderrDone: make(chan struct{})}
 	go f.readAnnouncements(inner, stderr, watch)
@@ -539,7 +531,7 @@ func (f *Frames) nothingDecoded() error {
 	defer f.mu.Unlock()
 	why := "no frame could be decoded"
 	if f.complaint != "" {
-		why += " (" + strings.TrimSpace(f.complaint) + ")"
+		why += " (" + lastLine(f.complaint, f.clip.Path) + ")"
 	}
 	err := fmt.Errorf("%w: %s", ErrUnreadable, why)
 	return &ClipError{Path: f.clip.Path, Doing: "decoding", Err: err, Hint: hintFor(err)}

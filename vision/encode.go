@@ -16,6 +16,8 @@ import (
 	"sync"
 	"syscall"
 	"time"
+
+	"holdfast/confine"
 )
 
 // VideoWriter writes pictures to an H.264 MP4 file that a browser plays, each
@@ -115,7 +117,7 @@ func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx in
 	v.cmd.Stderr = v.said
 	v.cmd.WaitDelay = 5 * time.Second
 	if v.in, err = v.cmd.StdinPipe(); err == nil {
-		err = v.cmd.Start()
+		err = confine.Start(v.cmd, confine.Reach{Write: []string{v.temp}})
 	}
 	if err != nil {
 		return nil, fmt.Errorf("writing video %s: starting ffmpeg: %w", path, err)

@@ -95,7 +95,7 @@ func (d *desk) hiddenPage(t *testing.T) {
 // leaves one, and has it measured.
 func (d *desk) measureClip(t *testing.T, kept *archive.Archive) {
 	ctx := t.Context()
-	file, err := kept.Put(ctx, strings.NewReader("\x00\x00\x00\x18ftypmp42"), 1000)
+	file, err := kept.Put(ctx, strings.NewReader(web.MovieStart), 1000)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,10 +126,11 @@ func (d *desk) brokenUploads(t *testing.T, kept *archive.Archive) {
 		for i := range b {
 			b[i] = byte(i*7>>3) ^ letter
 		}
-		copy(b, "\x00\x00\x00\x18ftypmp42")
+		copy(b, web.MovieStart)
 		sum := sha256.Sum256(b)
 		return hex.EncodeToString(sum[:])
 	}
+	movieStart := strings.ReplaceAll(fmt.Sprint([]byte(web.MovieStart)), " ", ",")
 	load := func() {
 		d.open(t, "/about")
 		eval[bool](t, d, `(async () => {
@@ -138,7 +139,7 @@ func (d *desk) brokenUploads(t *testing.T, kept *archive.Archive) {
 			const make = (letter) => {
 				const b = new Uint8Array(`+fmt.Sprint(size)+`);
 				for (let i = 0; i < b.length; i++) b[i] = ((i * 7) >> 3) ^ letter.charCodeAt(0);
-				b.set(new TextEncoder().encode("\x00\x00\x00\x18ftypmp42"));
+				b.set(`+movieStart+`);
 				return new File([b], "slow.mp4", { type: "video/mp4", lastModified: 1700000000000 });
 			};
 			window.sent = null;

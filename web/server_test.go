@@ -149,8 +149,16 @@ func (b *bench) want(status int, method, path, body string, into any) {
 	}
 }
 
-// movie is a file that begins like an MP4.
-func movie(content string) string { return "\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00" + content }
+// MovieStart begins a file that is built as a video: one track of pictures that lie in
+// the file, and the pictures' box to the end of it.
+const MovieStart = "\x00\x00\x00\x10ftypmp42\x00\x00\x00\x00" +
+	"\x00\x00\x00\x65moov\x00\x00\x00\x5dtrak\x00\x00\x00\x55mdia" +
+	"\x00\x00\x00\x21hdlr\x00\x00\x00\x00\x00\x00\x00\x00vide\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00" +
+	"\x00\x00\x00\x2cminf\x00\x00\x00\x24dinf\x00\x00\x00\x1cdref\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x0curl \x00\x00\x00\x01" +
+	"\x00\x00\x00\x00mdat"
+
+// movie is a file that passes for a video, with content of its own.
+func movie(content string) string { return MovieStart + content }
 
 // form makes an upload of fields and files, each "name=value".
 func form(fields []string, files ...string) (body *bytes.Buffer, kind string) {

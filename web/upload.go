@@ -16,6 +16,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/printable"
+	"holdfast/vision"
 )
 
 // intake takes clips in. Many may be coming, each with a place, and a few are written at a
@@ -169,8 +170,8 @@ func displayName(name string) string {
 }
 
 // looksLikeVideo says whether a file begins as one of the containers that cameras
-// write. The list is short on purpose: ffmpeg also reads play lists, which make
-// it open other files, and must never be given one.
+// write: a quick first look, so that a photograph is refused before all of it has come.
+// What is kept has passed wholeVideo.
 func looksLikeVideo(head []byte) bool {
 	has := func(at int, what string) bool {
 		return len(head) >= at+len(what) && string(head[at:at+len(what)]) == what
@@ -187,6 +188,16 @@ func looksLikeVideo(head []byte) bool {
 		return false
 	}
 	return true
+}
+
+// wholeVideo refuses a file that is not built as a video. ffmpeg also reads lists, which
+// make it open other files, and must never be given one.
+func wholeVideo(f io.ReaderAt, sizeBytes int64) error {
+	err := vision.CheckContainer(f, sizeBytes)
+	if errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo) {
+		return &problem{status: http.StatusUnsupportedMediaType, text: plainLine(err), hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI", err: err}
+	}
+	return err
 }
 
 // notAVideo says what a file is that is none.
@@ -323,7 +334,7 @@ func (s *Server) receive(ctx context.Context, from io.Reader, name string, field
 		return addedClip{}, notAVideo(head)
 	}
 	source := &failing{r: io.MultiReader(bytes.NewReader(head), from)}
-	file, err := s.archive.Put(ctx, source, s.limits.ClipBytes)
+	file, err := s.archive.Put(ctx, source, s.limits.ClipBytes, wholeVideo)
 	if err != nil {
 		if source.err != nil && ctx.Err() == nil {
 			return addedClip{}, brokenUpload(source.err)

@@ -539,6 +539,10 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 	}
 	clip, err := s.receive(r.Context(), f, p.Name, p.clipFields)
 	if err = errors.Join(err, f.Close()); err != nil {
+		var kind *problem
+		if errors.As(err, &kind) && kind.status == http.StatusUnsupportedMediaType {
+			s.intake.drop(p)
+		}
 		s.fail(w, r, err)
 		return
 	}

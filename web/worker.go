@@ -62,7 +62,7 @@ type worker struct {
 // returns when the process and all its children are gone: nil when the work is
 // done, a *workError when it is not, tell's error, or the context's.
 func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) error) error {
-	order.Watched = true
+	order.Watched, order.Confined = true, true
 	order.Limits = workLimits{
 		ClipMinutes: k.limits.ClipMinutes, FramePx: k.limits.FramePx,
 		DataBytes: k.limits.WorkMemory, FileBytes: workFileBytes, CPUS: workCPUS,

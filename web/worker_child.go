@@ -12,6 +12,7 @@ import (
 	"sync"
 	"time"
 
+	"holdfast/confine"
 	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/report"
@@ -38,6 +39,11 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 	}
 	if err := limitSelf(order.Limits); err != nil {
 		return fmt.Errorf("setting limits: %w", err)
+	}
+	if order.Confined {
+		if err := confine.Self(reachOf(&order)); err != nil {
+			return fmt.Errorf("setting limits: %w", err)
+		}
 	}
 	if order.Watched {
 		// Whoever cancels the context after the work is done must not end it again.

@@ -29,6 +29,8 @@ type workOrder struct {
 	// Watched says that the standard input stays open as long as somebody waits for
 	// the work: at its end the process ends, with all it started.
 	Watched bool `json:"watched"`
+	// Confined takes all but this order's files from the process, for good.
+	Confined bool `json:"confined"`
 }
 
 // workClip is one clip of an order. Analysis and Track are the files of its stored

@@ -33,6 +33,10 @@ func TestMain(m *testing.M) {
 		os.Exit(m.Run())
 	case "work":
 		os.Exit(fakeWork())
+	case "probe":
+		os.Exit(probedWork())
+	case "real":
+		os.Exit(realWork())
 	case "server":
 		os.Exit(fakeServer())
 	case "serve":

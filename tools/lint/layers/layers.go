@@ -1,6 +1,6 @@
 // Package layers keeps Holdfast's packages apart. Imports point one way:
 //
-//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, printable
+//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable
 //
 // A package may import packages that stand further right, and none of its own
 // rank. What lies in internal serves tests alone and may look everywhere. Native libraries stay inside vision, and kinematics computes and does
@@ -28,7 +28,7 @@ const module = "holdfast"
 
 // rank orders the folders of the house; a higher one may import a lower one.
 var rank = map[string]int{
-	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "printable": 1,
+	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1,
 }
 
 // forTests is the folder of what the tests of several packages share.
@@ -95,7 +95,7 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		case !known:
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
-			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models", folder, target)
+			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine", folder, target)
 		}
 	}
 	for _, n := range native {
