@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -418,6 +419,14 @@ func TestFiles(t *testing.T) {
 	broken := errors.New("the line broke")
 	_, err := d.Put(ctx, &failing{err: broken}, 100)
 	is(t, "a reader that fails", err, broken)
+	_, err = d.Put(ctx, strings.NewReader("checked"), 100, func(r io.ReaderAt, size int64) error {
+		whole, err := io.ReadAll(io.NewSectionReader(r, 0, size))
+		if err != nil || string(whole) != "checked" {
+			t.Errorf("the check sees %q, %v", whole, err)
+		}
+		return broken
+	})
+	is(t, "a check that refuses", err, broken)
 	gone, cancel := context.WithCancel(ctx)
 	cancel()
 	_, err = d.Put(gone, strings.NewReader("x"), 100)

@@ -7,11 +7,15 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"golang.org/x/sys/unix"
+
+	"holdfast/confine"
 )
 
 // privatePicture is what the clip shows that nobody gave away.
@@ -147,6 +151,69 @@ func showsMagenta(ctx context.Context, path string) (bool, error) {
 		f.Close()
 		if mean.Val1 > 200 && mean.Val2 < 60 && mean.Val3 > 200 {
 			return true, nil
+		}
+	}
+}
+
+// Each of the walls holds by itself: ffmpeg refuses a list that it is handed in place of
+// a checked clip, and where it would not, it cannot open what the list names.
+func TestListsBehindTheCheck(t *testing.T) {
+	if l := confine.Reached(); !l.Whole() {
+		t.Fatalf("this kernel cannot confine a program: %v", l)
+	}
+	dir := t.TempDir()
+	private := filepath.Join(dir, "private.mp4")
+	ffmpeg(t, "-f", "lavfi", "-i", privatePicture, "-c:v", "libx264", "-pix_fmt", "yuv420p", private)
+	lists := map[string]string{
+		"dash":   disguised(private),
+		"hls":    "#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\nfile://" + private + "\n#EXT-X-ENDLIST\n",
+		"concat": "ffconcat version 1.0\nfile 'file:" + private + "'\n",
+	}
+	for name, text := range lists {
+		list := filepath.Join(dir, name)
+		if err := os.WriteFile(list, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		for _, walls := range []string{"formats and files", "files"} {
+			t.Run(name+" behind "+walls, func(t *testing.T) {
+				r, err := readClip(t.Context(), "ffmpeg", private, []string{"-v", "error", "-nostdin"}, []string{"-f", "null", "-"})
+				if err != nil {
+					t.Fatal(err)
+				}
+				handed, err := os.Open(list)
+				if err != nil {
+					t.Fatal(err)
+				}
+				defer handed.Close()
+				r.ExtraFiles = []*os.File{handed}
+				if walls == "files" {
+					at := slices.Index(r.Args, "-format_whitelist")
+					r.Args = slices.Replace(r.Args, at, at+4, "-safe", "0")
+					if name != "concat" {
+						r.Args = slices.Delete(r.Args, at, at+2)
+					}
+				}
+				var said strings.Builder
+				r.Stderr = &said
+				opened := watchOpens(t, private)
+				if err := r.start(); err != nil {
+					t.Fatal(err)
+				}
+				err = r.Wait()
+				if opened() {
+					t.Error("the other file was opened")
+				}
+				if walls == "files" { // which is what holds it back: left alone, it opens the file
+					free := exec.CommandContext(t.Context(), r.Path, r.Args[1:]...)
+					free.ExtraFiles = r.ExtraFiles
+					if out, err := free.CombinedOutput(); !opened() {
+						t.Errorf("even unconfined it does not open the other file, and the test shows nothing: %v %s", err, out)
+					}
+				}
+				if walls != "files" && (err == nil || !strings.Contains(said.String(), "whitelist")) {
+					t.Errorf("%v: it says %q, want that the format is none of those allowed", err, said.String())
+				}
+			})
 		}
 	}
 }

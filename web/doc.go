@@ -6,7 +6,7 @@
 //
 // A clip arrives by POST /api/clips, or in pieces by /api/uploads, and is streamed to
 // the archive's files under the hash of its content (upload.go). Its first bytes
-// decide whether it can be a video; the name that came with it is shown and never
+// decide whether it can be a video, its whole structure whether it is kept; the name that came with it is shown and never
 // becomes a path. The archive makes a clip of it and a job of its analysis; a server
 // that starts makes that job for a clip that an earlier one left without.
 //
@@ -27,7 +27,8 @@
 // (worker.go), the same program with the hidden subcommand work, whose side of it
 // is Work (worker_child.go). The two speak JSON: one order in, a line for each step
 // out. The child has a process group of its own, limits on memory, processor time and
-// files, no network where the system allows it, and dies with the server; the server
+// files, gets at no file but those of its order and at no network where the system
+// allows that (package confine), and dies with the server; the server
 // kills the group when it holds too much memory, takes too long or is cancelled. A
 // clip that crashes the decoder ends its job and nothing else: a child that ended by
 // itself is tried once more, then the clip is put aside. The ends of the server are not

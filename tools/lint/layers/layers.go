@@ -95,7 +95,7 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		case !known:
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
-			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine", folder, target)
+			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable", folder, target)
 		}
 	}
 	for _, n := range native {
