@@ -68,7 +68,7 @@ var harmless = regexp.MustCompile(`\bSEI\b|\bVUI\b|co located POCs unavailable|m
 
 // lostReference are complaints that a picture before this one is lost, and with it
 // what else is predicted from it.
-var lostReference = regexp.MustCompile(`(?i)missing|frame num gap|find ref|number of reference frames`)
+var lostReference = regexp.MustCompile(`(?i)missing|find ref|number of reference frames`)
 
 // line takes a line that announces no picture.
 func (w *damageWatch) line(l string) {
@@ -117,8 +117,12 @@ func (w *damageWatch) line(l string) {
 			w.damaged(w.refers || lostReference.MatchString(text))
 		}
 	case "debug":
-		if w.codec == "h264" && unreferenced.MatchString(text) {
-			w.refers = false
+		if w.codec == "h264" {
+			w.refers = w.refers && !unreferenced.MatchString(text)
+			// A clip that was cut from a longer one begins with any number.
+			if w.taken > 1 && strings.HasPrefix(text, "Frame num gap") {
+				w.damaged(true)
+			}
 		}
 		if w.codec != "hevc" {
 			return

@@ -75,7 +75,7 @@ func changed(a, b []byte) bool {
 
 // flipped copies a file with one bit turned over in each of the places, parts of the
 // pictures' bytes.
-func flipped(t *testing.T, from string, sector bool, places ...float64) string {
+func flipped(t *testing.T, from string, places ...float64) string {
 	t.Helper()
 	data, err := os.ReadFile(from)
 	if err != nil {
@@ -84,11 +84,7 @@ func flipped(t *testing.T, from string, sector bool, places ...float64) string {
 	at := bytes.Index(data, []byte("mdat"))
 	size := int(binary.BigEndian.Uint32(data[at-4:])) - 8
 	for _, p := range places {
-		i := at + 4 + int(p*float64(size))
-		data[i] ^= 0x20
-		if sector {
-			clear(data[i : i+512])
-		}
+		data[at+4+int(p*float64(size))] ^= 0x20
 	}
 	return written(t, filepath.Ext(from), data)
 }
@@ -102,7 +98,9 @@ func written(t *testing.T, ext string, data []byte) string {
 	return path
 }
 
-// Every picture that differs from that of the whole clip is called damaged.
+// Every picture that differs from that of the whole clip is called damaged. A bit
+// turned over within an HEVC picture is not among the cases: ffmpeg's decoder says
+// nothing of it unless the picture's last block is not reached.
 func TestDamagedFramesAreMarked(t *testing.T) {
 	dir := t.TempDir()
 	encoded := func(name string, args ...string) string {
@@ -113,27 +111,38 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 	phone := encoded("phone.mp4", "-c:v", "libx264", "-g", "30", "-bf", "0", "-b:v", "1M")
 	bframes := encoded("bframes.mp4", "-c:v", "libx264", "-g", "60", "-bf", "3", "-b:v", "1M")
 	open := encoded("open.mp4", "-c:v", "libx264", "-x264-params", "keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0", "-b:v", "1M")
-	hevc := encoded("hevc.mp4", "-c:v", "libx265", "-x265-params", "log-level=none:keyint=30:bframes=3", "-b:v", "1M")
+	hevc := encoded("hevc.mp4", "-c:v", "libx265", "-x265-params", "log-level=none:keyint=30:min-keyint=30:bframes=0:scenecut=0", "-b:v", "1M")
+	bits := func(places ...float64) func(string) string {
+		return func(whole string) string { return flipped(t, whole, places...) }
+	}
+	without := func(packets ...int) func(string) string {
+		drop := "0"
+		for _, n := range packets {
+			drop += fmt.Sprintf("+eq(n\\,%d)", n)
+		}
+		return func(whole string) string {
+			path := filepath.Join(t.TempDir(), "clip.mp4")
+			ffmpeg(t, "-i", whole, "-c", "copy", "-bsf:v", "noise=amount=0:drop="+drop, path)
+			return path
+		}
+	}
 	tests := []struct {
 		name, whole string
-		places      []float64
+		damage      func(whole string) string
 		most        int // frames that may be called damaged
 	}{
-		{"shipped clip", "../testdata/clips/fast_30.mp4", []float64{0.45}, 85},
-		{"a frame that no other refers to", "../testdata/clips/fast_30.mp4", []float64{0.93}, 1},
-		{"no B-frames, near the start", phone, []float64{0.1}, 30},
-		{"no B-frames, middle", phone, []float64{0.52}, 30},
-		{"no B-frames, twice", phone, []float64{0.3, 0.8}, 60},
-		{"B-frames", bframes, []float64{0.15}, 62},
-		{"open groups", open, []float64{0.4}, 36},
-		{"open groups, late", open, []float64{0.66}, 36},
-		{"HEVC A", hevc, []float64{0.1}, 36},
-		{"HEVC B", hevc, []float64{0.2}, 36},
-		{"HEVC C", hevc, []float64{0.35}, 36},
-		{"HEVC D", hevc, []float64{0.5}, 36},
-		{"HEVC E", hevc, []float64{0.6}, 36},
-		{"HEVC F", hevc, []float64{0.7}, 36},
-		{"HEVC G", hevc, []float64{0.85}, 36},
+		{"shipped clip", "../testdata/clips/fast_30.mp4", bits(0.45), 85},
+		{"a frame that no other refers to", "../testdata/clips/fast_30.mp4", bits(0.93), 1},
+		{"no B-frames, near the start", phone, bits(0.1), 30},
+		{"no B-frames, middle", phone, bits(0.52), 30},
+		{"no B-frames, twice", phone, bits(0.3, 0.8), 60},
+		{"B-frames", bframes, bits(0.15), 62},
+		{"open groups", open, bits(0.4), 36},
+		{"open groups, late", open, bits(0.66), 36},
+		{"a packet lost", phone, without(40), 20},
+		{"a packet lost, B-frames", bframes, without(30), 58},
+		{"a packet lost, HEVC", hevc, without(31), 34},
+		{"packets lost, HEVC", hevc, without(61, 62, 63), 34},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -141,7 +150,7 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 			if n := whole.count(); n > 0 {
 				t.Fatalf("%d frames of the whole clip are called damaged", n)
 			}
-			_, got := decodeMarked(t, flipped(t, tt.whole, strings.HasPrefix(tt.name, "HEVC"), tt.places...))
+			_, got := decodeMarked(t, tt.damage(tt.whole))
 			differ := 0
 			for ms, picture := range got.pictures {
 				if ref := whole.pictures[ms]; ref == nil || changed(ref, picture) {
@@ -249,7 +258,7 @@ func TestDamageWatch(t *testing.T) {
 		coded  = "[h264 @ 0x1] [debug] nal_unit_type: 1(Coded slice of a non-IDR picture), nal_ref_idc: 2"
 		lone   = "[h264 @ 0x1] [debug] nal_unit_type: 1(Coded slice of a non-IDR picture), nal_ref_idc: 0"
 		broken = "[h264 @ 0x1] [error] error while decoding MB 3 4, bytestream -5"
-		gap    = "[h264 @ 0x1] [error] Frame num gap 5 3"
+		gap    = "[h264 @ 0x1] [debug] Frame num gap 5 3"
 		mild   = "[h264 @ 0x1] [error] mmco: unref short failure"
 		pixels = "[swscaler @ 0x1] [warning] deprecated pixel format used, make sure you did set range correctly"
 		dts    = "[null @ 0x1] [error] Application provided invalid, non monotonically increasing dts to muxer in stream 0: 3 >= 3"
