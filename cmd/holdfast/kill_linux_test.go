@@ -32,26 +32,17 @@ import (
 // killRounds is how often TestKillRun kills the server: go test -run KillRun -rounds 200.
 var killRounds = flag.Int("rounds", 20, "how often the kill run kills the server")
 
-// programVariable makes this test binary the program itself.
-const programVariable = "HOLDFAST_TEST_PROGRAM"
-
-func init() {
-	if os.Getenv(programVariable) != "" {
-		main()
-	}
-}
-
 // killRun is a data folder whose server is killed over and over.
 type killRun struct {
-	t      *testing.T
-	data   string
-	env    []string
-	chance *rand.Rand
-	movie  []byte            // a short clip
-	sent   int               // how many clips were begun
-	open   *killedClip       // of which the server has not said that it has it
-	clips  map[string]string // by id, those that it said it has, with their names
-	kills  map[string]int    // by what was going on
+	t       *testing.T
+	program string
+	data    string
+	chance  *rand.Rand
+	movie   []byte            // a short clip
+	sent    int               // how many clips were begun
+	open    *killedClip       // of which the server has not said that it has it
+	clips   map[string]string // by id, those that it said it has, with their names
+	kills   map[string]int    // by what was going on
 }
 
 // killedClip is a clip on its way to the server.
@@ -73,8 +64,7 @@ type runningServer struct {
 // writing and its own start. What it had acknowledged is there and is measured once; no
 // process and no half file is left.
 func TestKillRun(t *testing.T) {
-	library, err := models.RuntimeLibrary()
-	if err != nil {
+	if _, err := models.RuntimeLibrary(); err != nil {
 		t.Fatal(err)
 	}
 	// What the server leaves behind becomes a child of this process, where it is seen.
@@ -83,8 +73,8 @@ func TestKillRun(t *testing.T) {
 	}
 	t.Cleanup(func() { _ = unix.Prctl(unix.PR_SET_CHILD_SUBREAPER, 0, 0, 0, 0) })
 	dir := t.TempDir()
-	k := &killRun{t: t, data: filepath.Join(dir, "data"), chance: rand.New(rand.NewPCG(10, 4)), clips: map[string]string{}, kills: map[string]int{},
-		env: append(os.Environ(), programVariable+"=1", models.RuntimeEnv+"="+library), movie: oneRep(t, filepath.Join(dir, "one.mp4"))}
+	k := &killRun{t: t, program: builtProgram(t), data: filepath.Join(dir, "data"), movie: oneRep(t, filepath.Join(dir, "one.mp4")),
+		chance: rand.New(rand.NewPCG(10, 4)), clips: map[string]string{}, kills: map[string]int{}}
 	for round := range *killRounds {
 		k.round(round)
 		k.clean(round)
@@ -96,6 +86,16 @@ func TestKillRun(t *testing.T) {
 			t.Errorf("no kill during: %s", what)
 		}
 	}
+}
+
+// builtProgram builds the program and returns where it is.
+func builtProgram(t *testing.T) string {
+	t.Helper()
+	program := filepath.Join(t.TempDir(), "holdfast")
+	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		t.Fatalf("building the program: %v\n%s", err, out)
+	}
+	return program
 }
 
 // oneRep cuts the first rep out of a clip.
@@ -129,8 +129,7 @@ func (k *killRun) next() *killedClip {
 // start starts the server; nil when it was killed before it had said where it is.
 func (k *killRun) start() *runningServer {
 	k.t.Helper()
-	cmd := exec.Command(os.Args[0], "serve", "--listen", "127.0.0.1:0", "--data", k.data, "--model", "full")
-	cmd.Env = k.env
+	cmd := exec.Command(k.program, "serve", "--listen", "127.0.0.1:0", "--data", k.data, "--model", "full")
 	var said bytes.Buffer
 	cmd.Stderr = &said
 	out, err := cmd.StdoutPipe()
@@ -174,14 +173,14 @@ func (k *killRun) round(round int) {
 		return
 	case moment < 4: // in the middle of an upload
 		c := k.next()
-		at := k.chance.IntN(len(c.content) * 11 / 10) // or just after it, before its answer is read
+		at := k.chance.IntN(len(c.content) * 3 / 2) // or after it
 		cut := &cutReader{r: bytes.NewReader(c.content), left: at, do: func() { k.kill(s, "upload") }}
 		k.send(s, c, cut)
 		k.kill(s, "upload")
 		return
 	}
-	// In the middle of the work; there is some when a clip is sent before.
-	if !k.works(s) {
+	// In the middle of the work, of which there is some when a clip is sent before.
+	if k.unfinished(s) < 2 {
 		c := k.next()
 		k.send(s, c, bytes.NewReader(c.content))
 	}
@@ -208,13 +207,17 @@ func (k *killRun) round(round int) {
 	})
 }
 
-// works says whether the server has something to do.
-func (k *killRun) works(s *runningServer) (busy bool) {
+// unfinished returns how many jobs the server has to do.
+func (k *killRun) unfinished(s *runningServer) (n int) {
 	s.follow(func(_ string, jobs []jobLine) bool {
-		busy = slices.ContainsFunc(jobs, jobLine.unfinished)
+		for _, j := range jobs {
+			if j.unfinished() {
+				n++
+			}
+		}
 		return true
 	})
-	return busy
+	return n
 }
 
 // jobLine is a job as the page sees it.

@@ -107,14 +107,6 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, kept.Close()) }()
-	wide, err := kept.OpenToOthers()
-	if err != nil {
-		return err
-	}
-	if wide {
-		fmt.Fprintf(a.stdout, "Other users of this computer can look into the data folder; to keep them out: "+
-			"chmod -R go= %s\n", shellQuoted(data))
-	}
 	level := slog.LevelInfo
 	if opts.verbose {
 		level = slog.LevelDebug
@@ -135,6 +127,14 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		} else {
 			fmt.Fprintf(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
 		}
+	}
+	wide, err := kept.OpenToOthers()
+	if err != nil {
+		return err
+	}
+	if wide {
+		say(a.stdout, "Other users of this computer can look into the data folder; to keep them out: "+
+			"chmod -R go= %s\n", shellQuoted(data))
 	}
 	if opts.open {
 		openBrowser(page)

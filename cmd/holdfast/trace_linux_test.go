@@ -132,10 +132,7 @@ func runApart(t *testing.T) {
 	if _, err := exec.LookPath("strace"); err != nil {
 		t.Fatal("strace is missing, run scripts/setup --test")
 	}
-	program := filepath.Join(t.TempDir(), "holdfast")
-	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("building the program: %v\n%s", err, out)
-	}
+	program := builtProgram(t)
 	c := exec.CommandContext(t.Context(), os.Args[0], "-test.v", "-test.run=^"+t.Name()+"$")
 	c.Env = append(os.Environ(), apartVariable+"="+program)
 	c.SysProcAttr = &syscall.SysProcAttr{
