@@ -101,8 +101,8 @@ func builtProgram(t *testing.T) string {
 // oneRep cuts the first rep out of a clip.
 func oneRep(t *testing.T, path string) []byte {
 	t.Helper()
-	cut := exec.Command("ffmpeg", "-v", "error", "-nostdin", "-ss", "0.6", "-t", "2.4", "-i", "../../testdata/clips/fast_30.mp4",
-		"-vf", "scale=640:-2", "-c:v", "libx264", "-preset", "ultrafast", path)
+	cut := exec.Command("ffmpeg", "-v", "error", "-nostdin", "-ss", "0.6", "-t", "2.3", "-i", "../../testdata/clips/fast_30.mp4",
+		"-vf", "scale=480:-2", "-r", "15", "-c:v", "libx264", "-preset", "ultrafast", path)
 	if said, err := cut.CombinedOutput(); err != nil {
 		t.Fatalf("cutting a clip: %v: %s", err, said)
 	}
