@@ -123,9 +123,9 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	sayWhoCanReach(a.stdout, page, local, password != "")
 	for _, wall := range web.Confinement() {
 		if wall.Stands {
-			fmt.Fprintf(a.stdout, "Clips: %s.\n", wall.Text)
+			say(a.stdout, "Clips: %s.\n", wall.Text)
 		} else {
-			fmt.Fprintf(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
+			say(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
 		}
 	}
 	wide, err := kept.OpenToOthers()
