@@ -12,10 +12,14 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/1"
+	AnalysisSchema   = "holdfast/analysis/2"
 	ComparisonSchema = "holdfast/comparison/2"
 	HistorySchema    = "holdfast/history/1"
 )
+
+// firstAnalysisSchema is the schema of version 0.1, which is still read: it names no
+// calibration.
+const firstAnalysisSchema = "holdfast/analysis/1"
 
 // Number is a float64 that is written to JSON with at most four decimals, and
 // as null when it is NaN: a missing value is NaN everywhere in the program.

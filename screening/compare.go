@@ -497,7 +497,7 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 	if err := json.Unmarshal(data, &a); err != nil {
 		return nil, fmt.Errorf("it is no analysis: %w", err)
 	}
-	if a.Schema != AnalysisSchema {
+	if a.Schema != AnalysisSchema && a.Schema != firstAnalysisSchema {
 		return nil, fmt.Errorf("its schema is %q, want %q", a.Schema, AnalysisSchema)
 	}
 	n := len(a.Series.TimeS)

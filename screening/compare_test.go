@@ -377,6 +377,33 @@ func TestCompareRefuses(t *testing.T) {
 	}
 }
 
+// What version 0.1 wrote is still read, and is compared with what is written now.
+func TestLoadFirstAnalysis(t *testing.T) {
+	old := analysisOf("slow.mp4", repsOf("slow", 3, 114, 120, 28))
+	old.Schema, old.Model.Name = firstAnalysisSchema, "heavy"
+	text, err := json.Marshal(old)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(string(text), "calibration") {
+		t.Fatalf("version 0.1 wrote no calibration: %s", text)
+	}
+	path := filepath.Join(t.TempDir(), "analysis.json")
+	if err := os.WriteFile(path, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	read, err := LoadAnalysis(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := analysisOf("fast.mp4", repsOf("fast", 3, 99, 121, 20))
+	now.Model = ModelInfo{Name: "heavy", Calibration: &CalibrationInfo{Version: 1, Date: "2026-11-25"}}
+	c, err := Compare([]*Analysis{read, now}, CompareOptions{})
+	if err != nil || len(c.Pairs) != 1 || len(c.Warnings) != 0 {
+		t.Errorf("got %+v, %v", c, err)
+	}
+}
+
 func TestLoadAnalysisRefuses(t *testing.T) {
 	dir := t.TempDir()
 	file := func(name, content string) string {
@@ -423,6 +450,7 @@ func FuzzParseAnalysis(f *testing.F) {
 	}
 	f.Add(data)
 	f.Add([]byte(`{"schema":"holdfast/analysis/1"}`))
+	f.Add([]byte(`{"schema":"holdfast/analysis/2"}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		a, err := parseAnalysis(data)
 		if err != nil {
