@@ -112,9 +112,8 @@ func TestNothingLeavesThisComputer(t *testing.T) {
 	})
 	t.Run("serve", func(t *testing.T) {
 		t.Parallel()
-		r := follow(t, true, loud, program, "serve", "--listen", "127.0.0.1:0", "--data", "DATA")
-		_, rest, _ := strings.Cut(r.line(t), "http://")
-		measureAt(t, "http://"+strings.TrimSuffix(rest, "/"), clip)
+		r := follow(t, true, loud, program, "serve", "--model", "full", "--listen", "127.0.0.1:0", "--data", "DATA")
+		measureAt(t, strings.TrimSuffix(r.awaitLine(t, "Holdfast is at "), "/"), clip)
 		if err := r.cmd.Process.Signal(os.Interrupt); err != nil {
 			t.Error("stopping the server: ", err)
 		}
@@ -185,7 +184,7 @@ func follow(t *testing.T, server bool, env []string, program string, args ...str
 	root := t.TempDir()
 	folder := func(name string) string {
 		path := filepath.Join(root, name)
-		if err := os.Mkdir(path, 0o755); err != nil {
+		if err := os.Mkdir(path, 0o700); err != nil {
 			t.Fatal(err)
 		}
 		return path
@@ -247,15 +246,19 @@ func follow(t *testing.T, server bool, env []string, program string, args ...str
 	return r
 }
 
-// line returns the first line that the program prints.
-func (r *traced) line(t *testing.T) string {
+// awaitLine waits for a line of the program that begins so, and returns its rest.
+func (r *traced) awaitLine(t *testing.T, begin string) string {
 	t.Helper()
-	line, err := r.lines.ReadString('\n')
-	if err != nil {
-		_ = r.cmd.Wait()
-		t.Fatalf("the program begins with %q (%v)\n%s", line, err, r.out.String())
+	for {
+		line, err := r.lines.ReadString('\n')
+		if err != nil {
+			_ = r.cmd.Wait()
+			t.Fatalf("the program ends without saying %q (%v)\n%s", begin, err, r.out.String())
+		}
+		if rest, ok := strings.CutPrefix(strings.TrimSpace(line), begin); ok {
+			return rest
+		}
 	}
-	return strings.TrimSpace(line)
 }
 
 // end waits for the program and for all that was seen of it.
