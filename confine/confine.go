@@ -9,11 +9,6 @@
 // [Reached] says what is missing.
 package confine
 
-import (
-	"fmt"
-	"strings"
-)
-
 // Reach is all that a confined program gets at, beside its own program file, the
 // system's libraries and what the system tells of itself (processors, time zone).
 // Names of files that do not exist are passed over.
@@ -33,28 +28,6 @@ type Level struct {
 	Files int
 	// Calls says that the network and other processes are out of reach.
 	Calls bool
-}
-
-// String returns the level in a few words for the user.
-func (l Level) String() string {
-	var has, lacks []string
-	if l.Files > 0 {
-		has = append(has, fmt.Sprintf("files (Landlock %d)", l.Files))
-	} else {
-		lacks = append(lacks, "files")
-	}
-	if l.Calls {
-		has = append(has, "network and system calls (seccomp)")
-	} else {
-		lacks = append(lacks, "network and system calls")
-	}
-	switch {
-	case len(has) == 0:
-		return "not confined on this system"
-	case len(lacks) == 0:
-		return strings.Join(has, ", ")
-	}
-	return strings.Join(has, ", ") + "; not on this system: " + strings.Join(lacks, ", ")
 }
 
 // Whole says that nothing is missing.

@@ -159,7 +159,7 @@ func showsMagenta(ctx context.Context, path string) (bool, error) {
 // a checked clip, and where it would not, it cannot open what the list names.
 func TestListsBehindTheCheck(t *testing.T) {
 	if l := confine.Reached(); !l.Whole() {
-		t.Fatalf("this kernel cannot confine a program: %v", l)
+		t.Fatalf("this kernel cannot confine a program: %+v", l)
 	}
 	dir := t.TempDir()
 	private := filepath.Join(dir, "private.mp4")

@@ -16,7 +16,7 @@ import (
 	"testing"
 
 	"holdfast/confine"
-	"holdfast/models"
+	_ "holdfast/models/testruntime"
 )
 
 // probedWork is a child that confines itself as Work does and prints what it can do
@@ -66,7 +66,7 @@ func probedWork() int {
 // has no network.
 func TestWorkIsConfined(t *testing.T) {
 	if l := confine.Reached(); !l.Whole() {
-		t.Fatalf("this kernel cannot confine a program: %v", l)
+		t.Fatalf("this kernel cannot confine a program: %+v", l)
 	}
 	archived, work := t.TempDir(), t.TempDir()
 	var paths []string
@@ -97,12 +97,7 @@ func TestConfinedWorkIsDone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	library, err := models.RuntimeLibrary()
-	if err != nil {
-		t.Fatal(err)
-	}
-	env := []string{fakeVariable + "=real", models.RuntimeEnv + "=" + library}
-	k := &worker{program: []string{os.Args[0]}, env: env, limits: Limits{}.withDefaults(), log: slog.New(slog.DiscardHandler)}
+	k := &worker{program: []string{os.Args[0]}, env: []string{fakeVariable + "=real"}, limits: Limits{}.withDefaults(), log: slog.New(slog.DiscardHandler)}
 	made := t.TempDir()
 	order := workOrder{Kind: workAnalyze, Dir: made, Clips: []workClip{{Path: clip, Name: "fast.mp4"}}}
 	if err := k.run(t.Context(), order, func(workLine) error { return nil }); err != nil {
