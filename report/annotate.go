@@ -219,9 +219,9 @@ func (a *annotator) title(timeS float64) string {
 		return s
 	case n == 0:
 		return "No rep found"
-	case timeS < float64(a.m.a.Reps[0].StartS):
+	case timeS < a.m.a.Reps[0].StartS:
 		return "Before the first rep"
-	case timeS > float64(a.m.a.Reps[n-1].EndS):
+	case timeS > a.m.a.Reps[n-1].EndS:
 		return "After the last rep"
 	}
 	return "Between reps"

@@ -107,15 +107,15 @@ func (p *page) keepAndLose(s *athleteSheet) {
 	pair := &p.c.Pairs[i]
 	for j := range numJoints {
 		ch := j.change(&pair.Joints)
-		lost, iv := float64(ch.LostDeg), ch.Interval95Deg
+		lost, iv := ch.LostDeg, ch.Interval95Deg
 		switch {
 		case math.IsNaN(lost):
 		case ch.Verdict == "lost":
-			s.Less = append(s.Less, fmt.Sprintf("%s: %s of your %s (%s)", j.name(), degrees(lost), degrees(float64(ch.BaselineROMDeg)), interval(iv[0], iv[1])))
+			s.Less = append(s.Less, fmt.Sprintf("%s: %s of your %s (%s)", j.name(), degrees(lost), degrees(ch.BaselineROMDeg), interval(iv[0], iv[1])))
 		case ch.Verdict == "gained":
-			s.Keep = append(s.Keep, fmt.Sprintf("%s: all %s, and %s more (%s)", j.name(), degrees(float64(ch.BaselineROMDeg)), degrees(-lost), interval(-iv[1], -iv[0])))
+			s.Keep = append(s.Keep, fmt.Sprintf("%s: all %s, and %s more (%s)", j.name(), degrees(ch.BaselineROMDeg), degrees(-lost), interval(-iv[1], -iv[0])))
 		case ch.Verdict == "held":
-			s.Keep = append(s.Keep, fmt.Sprintf("%s: %s of your %s", j.name(), degrees(float64(ch.ChallengeROMDeg)), degrees(float64(ch.BaselineROMDeg))))
+			s.Keep = append(s.Keep, fmt.Sprintf("%s: %s of your %s", j.name(), degrees(ch.ChallengeROMDeg), degrees(ch.BaselineROMDeg)))
 		default:
 			s.Unsure = append(s.Unsure, j.name())
 		}
@@ -167,7 +167,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 		r := &c.Ladder.Rungs[i]
 		known := false
 		for k := range r.Cells {
-			if !r.Cells[k].Value.Missing() {
+			if !math.IsNaN(r.Cells[k].Value) {
 				known = true
 			}
 			if !slices.Contains(tempos, r.Cells[k].Tempo) {
@@ -197,7 +197,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 		d.words(mainInk, 13, 0, 0, y+4.5, plainWords(r.Position).name)
 		for k, t := range tempos {
 			at := slices.IndexFunc(r.Cells, func(c screening.LadderAt) bool { return c.Tempo == t })
-			if at < 0 || r.Cells[at].Value.Missing() {
+			if at < 0 || math.IsNaN(r.Cells[at].Value) {
 				continue
 			}
 			x := nameW + colW*float64(k) + 9
@@ -265,18 +265,18 @@ func markWord(r *screening.Rung, at *screening.LadderAt) string {
 // The rise of the body counts; where it is not known, the time in the air.
 func bestJump(c *screening.Comparison) (height, how string) {
 	best, n := math.Inf(-1), 0
-	var iv [2]screening.Number
-	look := func(of func(*screening.Jump) (screening.Number, [2]screening.Number)) {
+	var iv [2]float64
+	look := func(of func(*screening.Jump) (float64, [2]float64)) {
 		for _, a := range c.Analyses {
 			if a == nil {
 				continue
 			}
 			for i := range a.Reps {
 				if r := &a.Reps[i]; r.Jump != nil && !r.Partial {
-					if v, of95 := of(r.Jump); !v.Missing() {
+					if v, of95 := of(r.Jump); !math.IsNaN(v) {
 						n++
-						if float64(v) > best {
-							best, iv = float64(v), of95
+						if v > best {
+							best, iv = v, of95
 						}
 					}
 				}
@@ -284,10 +284,10 @@ func bestJump(c *screening.Comparison) (height, how string) {
 		}
 	}
 	how = "how far your body rises after you leave the floor"
-	look(func(j *screening.Jump) (screening.Number, [2]screening.Number) { return j.RiseM, j.RiseInterval95M })
+	look(func(j *screening.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
 	if n == 0 {
 		how = "from your time in the air"
-		look(func(j *screening.Jump) (screening.Number, [2]screening.Number) {
+		look(func(j *screening.Jump) (float64, [2]float64) {
 			return j.HeightFromFlightM, j.HeightFromFlightInterval95M
 		})
 	}

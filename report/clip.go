@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"holdfast/screening"
@@ -94,10 +95,10 @@ func meanWords(m *screening.TempoMeans) string {
 	var parts []string
 	for j := range numJoints {
 		e := [numJoints]screening.Estimate{knee: m.Knee, hip: m.Hip, ankle: m.Ankle}[j]
-		if e.Value.Missing() {
+		if math.IsNaN(e.Value) {
 			continue
 		}
-		words := strings.ToLower(j.name()) + " " + degrees(float64(e.Value))
+		words := strings.ToLower(j.name()) + " " + degrees(e.Value)
 		if iv := intervalOrNone(e.Interval95); iv != "" {
 			words += " (" + iv + ")"
 		}

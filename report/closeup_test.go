@@ -19,8 +19,8 @@ func movedBy(a *screening.Analysis, scale, dx, dy float64) *screening.Analysis {
 	for name, xy := range a.Series.PointsPx {
 		xy.X, xy.Y = slices.Clone(xy.X), slices.Clone(xy.Y)
 		for i := range xy.X {
-			xy.X[i] = xy.X[i]*screening.Number(scale) + screening.Number(dx)
-			xy.Y[i] = xy.Y[i]*screening.Number(scale) + screening.Number(dy)
+			xy.X[i] = xy.X[i]*scale + dx
+			xy.Y[i] = xy.Y[i]*scale + dy
 		}
 		b.Series.PointsPx[name] = xy
 	}

@@ -287,10 +287,10 @@ func newDuel(c *screening.Comparison, p *screening.Pair) (*duel, error) {
 				s.rep = &a.Reps[k]
 			}
 		}
-		if s.rep == nil || s.rep.BottomS.Missing() {
+		if s.rep == nil || math.IsNaN(s.rep.BottomS) {
 			return nil, fmt.Errorf("%s has no rep %d with a bottom", a.Clip.Name, want.rep)
 		}
-		if math.IsNaN(s.m.legLengthPx(s.rep)) || s.m.point("ankle", float64(s.rep.BottomS)).Missing() {
+		if math.IsNaN(s.m.legLengthPx(s.rep)) || s.m.point("ankle", s.rep.BottomS).Missing() {
 			return nil, fmt.Errorf("the leg was not tracked at the bottom of rep %d of %s", want.rep, a.Clip.Name)
 		}
 		d.sides[i] = s
@@ -324,7 +324,7 @@ func (d *duel) mapping(i int, legPx float64, ankleAt vision.XY) vision.Affine {
 	if s.m.forward != d.sides[0].m.forward {
 		kx = -k
 	}
-	at := s.m.point("ankle", float64(s.rep.BottomS))
+	at := s.m.point("ankle", s.rep.BottomS)
 	return vision.Affine{A: kx, E: k, C: ankleAt.X - kx*at.X, F: ankleAt.Y - k*at.Y}
 }
 
@@ -459,7 +459,7 @@ func (d *duel) still(ctx context.Context, i int, overlay *vision.Canvas) error {
 	}
 	defer p.close()
 	s := &d.sides[i]
-	fr, err := p.at(float64(s.rep.BottomS) * s.m.slow)
+	fr, err := p.at(s.rep.BottomS * s.m.slow)
 	if err != nil {
 		return d.gone(ctx, i, err)
 	}
@@ -471,7 +471,7 @@ func (d *duel) still(ctx context.Context, i int, overlay *vision.Canvas) error {
 	if err := overlay.DrawWarped(picture, to, image.Rect(0, duelTop, duelW, duelTop+overlayH), ground); err != nil {
 		return err
 	}
-	return d.panel(i, fr, float64(s.rep.BottomS), true)
+	return d.panel(i, fr, s.rep.BottomS, true)
 }
 
 // video writes the two reps side by side, slowed so that both can be read, and
@@ -511,7 +511,7 @@ func (d *duel) video(ctx context.Context, path string, report func(done, total i
 		if !halted || k == before {
 			for i := range d.sides {
 				s := &d.sides[i]
-				t := math.Max(float64(s.rep.StartS), math.Min(float64(s.rep.EndS), float64(s.rep.BottomS)+sinceBottomS))
+				t := math.Max(s.rep.StartS, math.Min(s.rep.EndS, s.rep.BottomS+sinceBottomS))
 				fr, err := players[i].at(t * s.m.slow)
 				if err != nil {
 					return err
@@ -536,8 +536,8 @@ func (d *duel) timing() (fromS, toS, speed float64) {
 	const longest = 4.0 // seconds on each side of the bottom
 	for i := range d.sides {
 		r := d.sides[i].rep
-		fromS = math.Min(fromS, float64(r.StartS-r.BottomS))
-		toS = math.Max(toS, float64(r.EndS-r.BottomS))
+		fromS = math.Min(fromS, r.StartS-r.BottomS)
+		toS = math.Max(toS, r.EndS-r.BottomS)
 	}
 	fromS, toS = math.Max(fromS, -longest), math.Min(toS, longest)
 	if toS-fromS <= 3 {
@@ -566,8 +566,8 @@ func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error 
 	}
 	if halted && i == 1 {
 		base := &d.sides[0]
-		shift := d.mapping(0, 0.335*duelSideH, vision.XY{X: d.panelMapping(1).Apply(s.m.point("ankle", float64(s.rep.BottomS))).X, Y: duelTop + 0.86*duelSideH})
-		ghost := base.m.bodyAt(float64(base.rep.BottomS), shift)
+		shift := d.mapping(0, 0.335*duelSideH, vision.XY{X: d.panelMapping(1).Apply(s.m.point("ankle", s.rep.BottomS)).X, Y: duelTop + 0.86*duelSideH})
+		ghost := base.m.bodyAt(base.rep.BottomS, shift)
 		ghost.skeleton(c, skeletonStyle{unit: duelUnit * 0.9, color: base.color, dashed: true})
 	}
 	b.skeleton(c, skeletonStyle{unit: duelUnit, color: paper, markers: true})
@@ -578,7 +578,7 @@ func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error 
 		}
 		second := ""
 		if ch := j.change(&d.pair.Joints); halted && i == 1 {
-			second = lessWords(float64(ch.BottomLostDeg), ch.BottomInterval95Deg, " (", ")")
+			second = lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
 		}
 		return j.name() + " " + degrees(b.deg[j]), second
 	}, duelUnit, box) {
@@ -617,10 +617,10 @@ func (d *duel) words(halted bool) {
 		ch := j.change(&d.pair.Joints)
 		marker(c, j, vision.XY{X: columns[0] + 10, Y: y}, 4*u, false)
 		c.Text(vision.XY{X: columns[0] + 32, Y: y}, j.name(), body)
-		c.Text(vision.XY{X: columns[1] + 60, Y: y}, degrees(float64(ch.BaselineROMDeg)), right(body))
-		c.Text(vision.XY{X: columns[2] + 60, Y: y}, degrees(float64(ch.ChallengeROMDeg)), right(body))
+		c.Text(vision.XY{X: columns[1] + 60, Y: y}, degrees(ch.BaselineROMDeg), right(body))
+		c.Text(vision.XY{X: columns[2] + 60, Y: y}, degrees(ch.ChallengeROMDeg), right(body))
 		words := "not measured"
-		if !ch.LostDeg.Missing() {
+		if !math.IsNaN(ch.LostDeg) {
 			words = changeWords(ch)
 		}
 		c.Text(vision.XY{X: columns[3], Y: y}, words, right(body))
@@ -660,7 +660,7 @@ func (d *duel) drawOverlay() {
 	var bodies [2]body
 	for i := range d.sides {
 		s := &d.sides[i]
-		bodies[i] = s.m.bodyAt(float64(s.rep.BottomS), d.overlayMapping(i))
+		bodies[i] = s.m.bodyAt(s.rep.BottomS, d.overlayMapping(i))
 		bodies[i].skeleton(c, skeletonStyle{unit: duelUnit * 1.5, color: s.color, dashed: i == 1})
 	}
 	// The labels go with whichever body is further out on that side.
@@ -680,8 +680,8 @@ func (d *duel) drawOverlay() {
 	}
 	for _, l := range mid.jointLabels(func(j joint) (string, string) {
 		ch := j.change(&d.pair.Joints)
-		return fmt.Sprintf("%s %s → %s", j.name(), degrees(float64(ch.BaselineBottomDeg)), degrees(float64(ch.ChallengeBottomDeg))),
-			lessWords(float64(ch.BottomLostDeg), ch.BottomInterval95Deg, " (", ")")
+		return fmt.Sprintf("%s %s → %s", j.name(), degrees(ch.BaselineBottomDeg), degrees(ch.ChallengeBottomDeg)),
+			lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
 	}, duelUnit*1.1, [4]float64{0, duelTop, duelW, duelTop + overlayH}) {
 		l.draw(c, duelUnit*1.1)
 	}

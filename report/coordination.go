@@ -45,8 +45,8 @@ func samePairs(c *screening.Comparison) []*screening.Pair {
 // curveLine is one tempo's curve in a panel.
 type curveLine struct {
 	tempo, word      string
-	deg              []screening.Number
-	band             [][2]screening.Number
+	deg              []float64
+	band             [][2]float64
 	lostFrom, gained *int
 }
 
@@ -97,10 +97,10 @@ func (p *page) coordination() section {
 		for _, part := range partOrder {
 			for _, l := range lines[[2]string{angle, part}] {
 				for i, v := range l.deg {
-					lo, hi = minMax(lo, hi, float64(v))
+					lo, hi = minMax(lo, hi, v)
 					if i < len(l.band) {
-						lo, hi = minMax(lo, hi, float64(l.band[i][0]))
-						lo, hi = minMax(lo, hi, float64(l.band[i][1]))
+						lo, hi = minMax(lo, hi, l.band[i][0])
+						lo, hi = minMax(lo, hi, l.band[i][1])
 					}
 				}
 			}
@@ -174,7 +174,7 @@ func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
 	for _, l := range ls {
 		xs, los, his := percents(len(l.deg)), []float64{}, []float64{}
 		for _, b := range l.band {
-			los, his = append(los, float64(b[0])), append(his, float64(b[1]))
+			los, his = append(los, b[0]), append(his, b[1])
 		}
 		a.ribbon(tempoInk(l.tempo), 0.2, xs, los, his)
 	}
@@ -271,18 +271,18 @@ func (p *page) coupling() section {
 			if !slices.Contains(tempos, c.Tempo) {
 				tempos = append(tempos, c.Tempo)
 			}
-			if c.Shares.InPhasePct.Missing() {
+			if math.IsNaN(c.Shares.InPhasePct) {
 				continue
 			}
-			pct := func(v screening.Number) cell {
-				if v.Missing() {
+			pct := func(v float64) cell {
+				if math.IsNaN(v) {
 					return missingCell
 				}
-				return plain("%s %%", whole(float64(v)))
+				return plain("%s %%", whole(v))
 			}
 			spread := missingCell
-			if !c.VariabilityDeg.Missing() {
-				spread = plain("%s", degrees(float64(c.VariabilityDeg)))
+			if !math.IsNaN(c.VariabilityDeg) {
+				spread = plain("%s", degrees(c.VariabilityDeg))
 			}
 			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + p.c.Word(c.Tempo)}},
 				pct(c.Shares.InPhasePct), pct(c.Shares.AntiPhasePct), pct(c.Shares.ProximalPct), pct(c.Shares.DistalPct), spread})
@@ -311,9 +311,9 @@ func couplingPanel(c *screening.Comparison, over, of, part string, curves []*scr
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, c := range curves {
 		for i := range c.OverDeg {
-			if i < len(c.OfDeg) && !c.OverDeg[i].Missing() && !c.OfDeg[i].Missing() {
-				x0, x1 = minMax(x0, x1, float64(c.OverDeg[i]))
-				y0, y1 = minMax(y0, y1, float64(c.OfDeg[i]))
+			if i < len(c.OfDeg) && !math.IsNaN(c.OverDeg[i]) && !math.IsNaN(c.OfDeg[i]) {
+				x0, x1 = minMax(x0, x1, c.OverDeg[i])
+				y0, y1 = minMax(y0, y1, c.OfDeg[i])
 			}
 		}
 	}
@@ -338,8 +338,8 @@ func couplingPanel(c *screening.Comparison, over, of, part string, curves []*scr
 	}
 	for _, c := range curves {
 		for i := range c.OverDeg {
-			if i < len(c.OfDeg) && !c.OverDeg[i].Missing() && !c.OfDeg[i].Missing() {
-				q := a.at(float64(c.OverDeg[i]), float64(c.OfDeg[i]))
+			if i < len(c.OfDeg) && !math.IsNaN(c.OverDeg[i]) && !math.IsNaN(c.OfDeg[i]) {
+				q := a.at(c.OverDeg[i], c.OfDeg[i])
 				d.sign(tempoShape(c.Tempo), q.X, q.Y, 4.5, tempoInk(c.Tempo), mainInk)
 				break
 			}
@@ -362,18 +362,18 @@ func (p *page) consistency() section {
 				continue
 			}
 			for k, j := range []joint{ankle, knee, hip} {
-				sd := [...]screening.Number{s.BetweenRepsSDDeg.Ankle, s.BetweenRepsSDDeg.Knee, s.BetweenRepsSDDeg.Hip}[k]
+				sd := [...]float64{s.BetweenRepsSDDeg.Ankle, s.BetweenRepsSDDeg.Knee, s.BetweenRepsSDDeg.Hip}[k]
 				row := []cell{{}, {}, plain("%s", strings.ToLower(j.name())), missingCell, missingCell, missingCell}
 				if k == 0 {
 					row[0], row[1] = cell{Text: capital(p.c.Word(s.Tempo)), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
 				}
-				if !sd.Missing() {
-					row[3] = plain("%s", tenths(float64(sd)))
+				if !math.IsNaN(sd) {
+					row[3] = plain("%s", tenths(sd))
 				}
 				if s.Drift != nil {
 					d := [...]*screening.Drift{&s.Drift.Ankle, &s.Drift.Knee, &s.Drift.Hip}[k]
-					if !d.TotalDeg.Missing() {
-						row[4] = cell{Text: signed(float64(d.TotalDeg)), Under: under(interval(d.Interval95[0], d.Interval95[1]))}
+					if !math.IsNaN(d.TotalDeg) {
+						row[4] = cell{Text: signed(d.TotalDeg), Under: under(interval(d.Interval95[0], d.Interval95[1]))}
 						row[5] = plain("none shown")
 						if d.Drifts && d.TotalDeg < 0 {
 							row[5] = cell{Text: "less from rep to rep", Bold: true}

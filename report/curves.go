@@ -156,7 +156,7 @@ func addReps(p *plot.Plot, c *screening.Comparison, j joint, tempo string, typic
 				}
 			}
 			if thick {
-				at := plotter.XY{X: percentOf(r, float64(r.BottomS)), Y: m.value(j.angles(&a.Series.AnglesDeg), float64(r.BottomS))}
+				at := plotter.XY{X: percentOf(r, r.BottomS), Y: m.value(j.angles(&a.Series.AnglesDeg), r.BottomS)}
 				if math.IsNaN(at.X) || math.IsNaN(at.Y) {
 					continue
 				}
@@ -173,7 +173,7 @@ func addReps(p *plot.Plot, c *screening.Comparison, j joint, tempo string, typic
 }
 
 func percentOf(r *screening.Rep, timeS float64) float64 {
-	return (timeS - float64(r.StartS)) / float64(r.EndS-r.StartS) * 100
+	return (timeS - r.StartS) / (r.EndS - r.StartS) * 100
 }
 
 // repCurve returns a joint's angle over the per cent of a rep, in pieces: broken
@@ -189,18 +189,18 @@ func repCurve(m *motion, r *screening.Rep, j joint) []plotter.XYs {
 		run = nil
 	}
 	for i, t := range m.t {
-		if t < float64(r.StartS) || t > float64(r.EndS) || i >= len(series) {
+		if t < r.StartS || t > r.EndS || i >= len(series) {
 			continue
 		}
 		loaded := len(r.Loaded) == 0
 		for _, s := range r.Loaded {
-			loaded = loaded || t >= float64(s.FromS) && t <= float64(s.ToS)
+			loaded = loaded || t >= s.FromS && t <= s.ToS
 		}
-		if !loaded || series[i].Missing() || m.missing(t) || math.IsNaN(percentOf(r, t)) {
+		if !loaded || math.IsNaN(series[i]) || m.missing(t) || math.IsNaN(percentOf(r, t)) {
 			flush()
 			continue
 		}
-		run = append(run, plotter.XY{X: percentOf(r, t), Y: float64(series[i])})
+		run = append(run, plotter.XY{X: percentOf(r, t), Y: series[i]})
 	}
 	flush()
 	return runs

@@ -40,7 +40,7 @@ const spillPct = 1
 func newFootStrip(m *motion, width int, u float64, wide bool) (*footStrip, error) {
 	known := false
 	for _, v := range m.a.Series.SupportPct {
-		known = known || !v.Missing()
+		known = known || !math.IsNaN(v)
 	}
 	if !known {
 		return nil, nil
@@ -130,8 +130,8 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 	if !math.IsNaN(pct) {
 		text := whole(pct) + " %"
 		if sd > 0 {
-			iv := screening.Interval95(screening.Number(pct), screening.Number(sd))
-			lo, hi := float64(iv[0]), float64(iv[1])
+			iv := screening.Interval95(pct, sd)
+			lo, hi := iv[0], iv[1]
 			text += fmt.Sprintf(" (%s to %s)", whole(lo), whole(hi))
 			st := vision.Stroke{WidthPx: 2 * u, Color: paper}
 			for _, under := range []bool{true, false} {
@@ -218,8 +218,8 @@ func (m *motion) lastSupport(timeS float64) float64 {
 		return math.NaN()
 	}
 	for s := m.a.Series.SupportPct; i >= 0 && timeS-m.t[i] <= lastSupportS && !m.airborne(m.t[i]); i-- {
-		if i < len(s) && !s[i].Missing() {
-			return float64(s[i])
+		if i < len(s) && !math.IsNaN(s[i]) {
+			return s[i]
 		}
 	}
 	return math.NaN()
@@ -228,7 +228,7 @@ func (m *motion) lastSupport(timeS float64) float64 {
 // airborne says whether a time lies in a flight.
 func (m *motion) airborne(timeS float64) bool {
 	for i := range m.a.Reps {
-		if r := &m.a.Reps[i]; r.FlightS > 0 && timeS > float64(r.TakeoffS) && timeS < float64(r.ContactS) {
+		if r := &m.a.Reps[i]; r.FlightS > 0 && timeS > r.TakeoffS && timeS < r.ContactS {
 			return true
 		}
 	}
@@ -243,11 +243,11 @@ const jumpShownS = 2.5
 func (m *motion) jumped(timeS float64) *screening.Rep {
 	var last *screening.Rep
 	for i := range m.a.Reps {
-		if r := &m.a.Reps[i]; r.FlightS > 0 && timeS >= float64(r.TakeoffS) {
+		if r := &m.a.Reps[i]; r.FlightS > 0 && timeS >= r.TakeoffS {
 			last = r
 		}
 	}
-	if last != nil && !(timeS-float64(last.ContactS) <= jumpShownS) {
+	if last != nil && !(timeS-last.ContactS <= jumpShownS) {
 		return nil
 	}
 	return last
@@ -255,8 +255,8 @@ func (m *motion) jumped(timeS float64) *screening.Rep {
 
 // jumpHeight returns a jump's height in metres: how far the body rises after
 // take-off, or where that is not known what follows from the time in the air.
-func jumpHeight(j *screening.Jump) (m screening.Number, iv [2]screening.Number, how string) {
-	if j.RiseM.Missing() {
+func jumpHeight(j *screening.Jump) (m float64, iv [2]float64, how string) {
+	if math.IsNaN(j.RiseM) {
 		return j.HeightFromFlightM, j.HeightFromFlightInterval95M, "from flight time"
 	}
 	return j.RiseM, j.RiseInterval95M, "the body's rise"
@@ -269,10 +269,10 @@ func (m *motion) jumpWords(timeS float64) string {
 		return ""
 	}
 	h, iv, how := jumpHeight(r.Jump)
-	if h.Missing() {
+	if math.IsNaN(h) {
 		return ""
 	}
-	text := "Jump " + whole(100*float64(h)) + " cm"
+	text := "Jump " + whole(100*h) + " cm"
 	if knownInterval(iv) {
 		text += " (" + interval(100*iv[0], 100*iv[1]) + ")"
 	}
@@ -293,12 +293,12 @@ func (m *motion) heelUp(timeS float64) (pct float64, of *screening.FootRise) {
 	}
 	h := &r.Foot.Heel
 	for _, s := range h.Spans {
-		if h.Up && timeS >= float64(s.FromS) && timeS <= float64(s.ToS) {
+		if h.Up && timeS >= s.FromS && timeS <= s.ToS {
 			now := m.value(m.a.Series.HeelRisePctFoot, timeS)
-			most := m.value(m.a.Series.HeelRisePctFoot, float64(h.AtS))
+			most := m.value(m.a.Series.HeelRisePctFoot, h.AtS)
 			// The series counts in distances of heel point and toe point, the measure in
 			// lengths of the foot.
-			return now * float64(h.MaxPctFoot.Value) / most, h
+			return now * h.MaxPctFoot.Value / most, h
 		}
 	}
 	return math.NaN(), nil
@@ -311,17 +311,17 @@ func (m *motion) heelWords(timeS float64) string {
 	if !(pct > 0) {
 		return ""
 	}
-	if cm := of.CmAt(pct); !cm.Value.Missing() {
+	if cm := of.CmAt(pct); !math.IsNaN(cm.Value) {
 		return riseWords(cm, 1, "cm")
 	}
-	v := screening.Number(pct)
+	v := pct
 	return riseWords(screening.Estimate{Value: v, Interval95: screening.Interval95(v, of.MaxPctFoot.SD)}, 0, "% of foot")
 }
 
 func riseWords(e screening.Estimate, decimals int, unit string) string {
-	text := fmt.Sprintf("Heel up %s %s", decimal(float64(e.Value), decimals), unit)
+	text := fmt.Sprintf("Heel up %s %s", decimal(e.Value, decimals), unit)
 	if knownInterval(e.Interval95) {
-		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, float64(e.Interval95[0])), decimals), decimal(float64(e.Interval95[1]), decimals))
+		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, e.Interval95[0]), decimals), decimal(e.Interval95[1], decimals))
 	}
 	return text
 }
@@ -361,7 +361,7 @@ func (m *motion) footLengthPx() float64 {
 		heel, toe := m.a.Series.PointsPx["heel"], m.a.Series.PointsPx["toe"]
 		var ds []float64
 		for i := range min(len(heel.X), len(heel.Y), len(toe.X), len(toe.Y)) {
-			if d := math.Hypot(float64(toe.X[i]-heel.X[i]), float64(toe.Y[i]-heel.Y[i])); d > 0 {
+			if d := math.Hypot(toe.X[i]-heel.X[i], toe.Y[i]-heel.Y[i]); d > 0 {
 				ds = append(ds, d)
 			}
 		}
@@ -438,13 +438,13 @@ func massSign(c *vision.Canvas, at vision.XY, r float64, hollow bool) {
 // place so far.
 func (a *annotator) drawFlight(timeS float64) {
 	r := a.m.jumped(timeS)
-	if r == nil || r.Jump == nil || timeS > float64(r.ContactS) {
+	if r == nil || r.Jump == nil || timeS > r.ContactS {
 		return
 	}
-	off := a.m.massSeen(float64(r.TakeoffS), timeS)
-	until := math.Min(timeS, float64(r.ContactS))
+	off := a.m.massSeen(r.TakeoffS, timeS)
+	until := math.Min(timeS, r.ContactS)
 	top := off
-	for t := float64(r.TakeoffS); t <= until; t += 1 / 60.0 {
+	for t := r.TakeoffS; t <= until; t += 1 / 60.0 {
 		if p := a.m.massSeen(t, timeS); p.Y < top.Y {
 			top = p
 		}
@@ -468,11 +468,11 @@ func (a *annotator) drawFlight(timeS float64) {
 		}
 	}
 	h, _, _ := jumpHeight(r.Jump)
-	if h.Missing() {
+	if math.IsNaN(h) {
 		return
 	}
 	// The interval stands below, with the same number.
-	text, st := whole(100*float64(h))+" cm", vision.TextStyle{SizePx: labelFont * u, Bold: true, Color: paper, Middle: true}
+	text, st := whole(100*h)+" cm", vision.TextStyle{SizePx: labelFont * u, Bold: true, Color: paper, Middle: true}
 	w := vision.TextWidth(text, st) + 12*u
 	left := x - 11*u - w
 	if a.m.forward < 0 {

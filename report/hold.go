@@ -63,15 +63,15 @@ func newReel(m *motion, timesS []float64, holds bool) *reel {
 	}
 	for i := range m.a.Reps {
 		rep := &m.a.Reps[i]
-		from, to := float64(rep.TakeoffS)-aroundFlightS, float64(rep.LandingBottomS)
+		from, to := rep.TakeoffS-aroundFlightS, rep.LandingBottomS
 		if math.IsNaN(to) {
-			to = float64(rep.ContactS)
+			to = rep.ContactS
 		}
 		to += aroundFlightS
 		if !(rep.FlightS > 0) || !(from < to) {
 			continue
 		}
-		span := screening.Span{FromS: screening.Number(from * m.slow), ToS: screening.Number(to * m.slow)}
+		span := screening.Span{FromS: from * m.slow, ToS: to * m.slow}
 		if n := len(r.slow); n > 0 && span.FromS < r.slow[n-1].ToS {
 			span.FromS = r.slow[n-1].ToS // two jumps that meet
 		}
@@ -96,7 +96,7 @@ func newReel(m *motion, timesS []float64, holds bool) *reel {
 func (r *reel) shownS(fileS float64) float64 {
 	out := fileS + r.lingersS
 	for _, s := range r.slow {
-		if past := math.Min(fileS, float64(s.ToS)) - float64(s.FromS); past > 0 {
+		if past := math.Min(fileS, s.ToS) - s.FromS; past > 0 {
 			out += (r.stretch - 1) * past
 		}
 	}
@@ -106,7 +106,7 @@ func (r *reel) shownS(fileS float64) float64 {
 // slowly says whether a time of the file is shown slower than the file plays.
 func (r *reel) slowly(fileS float64) bool {
 	for _, s := range r.slow {
-		if fileS >= float64(s.FromS) && fileS < float64(s.ToS) {
+		if fileS >= s.FromS && fileS < s.ToS {
 			return true
 		}
 	}
@@ -114,11 +114,11 @@ func (r *reel) slowly(fileS float64) bool {
 }
 
 // reading returns what a joint measured at the moment, with its 95 % interval.
-func (h *hold) reading(j joint) (deg float64, iv [2]screening.Number) {
+func (h *hold) reading(j joint) (deg float64, iv [2]float64) {
 	m := j.measure(&h.rep.Joints)
 	v := m.AtBottomDeg
 	if h.landing {
 		v = m.AtLandingBottomDeg
 	}
-	return float64(v), screening.Interval95(v, m.SDDeg)
+	return v, screening.Interval95(v, m.SDDeg)
 }

@@ -52,13 +52,13 @@ func PositionVerdict(position, verdict string) string {
 
 // change says a change in words: "8° less (2 to 13)".
 func (w rungWords) change(ch *screening.Change) string {
-	lost := float64(ch.Lost)
+	lost := ch.Lost
 	if math.IsNaN(lost) {
 		return ""
 	}
 	way, v, iv := w.less, lost, ch.Interval95
 	if lost < 0 {
-		way, v, iv = w.more, -lost, [2]screening.Number{-ch.Interval95[1], -ch.Interval95[0]}
+		way, v, iv = w.more, -lost, [2]float64{-ch.Interval95[1], -ch.Interval95[0]}
 	}
 	if math.Round(v) == 0 {
 		return "the same (" + interval(iv[0], iv[1]) + ")"
@@ -92,7 +92,7 @@ func (p *page) ladder() section {
 		row := []cell{{Text: w.name, Under: under(unitWords(r.Position))}}
 		known := false
 		for k := range r.Cells {
-			known = known || !r.Cells[k].Value.Missing()
+			known = known || !math.IsNaN(r.Cells[k].Value)
 			row = append(row, ladderCell(r, &r.Cells[k], w))
 		}
 		if !known {
@@ -152,10 +152,10 @@ func unitWords(position string) string {
 }
 
 func ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
-	if at.Value.Missing() {
+	if math.IsNaN(at.Value) {
 		return missingCell
 	}
-	out := cell{Text: decimal(float64(at.Value), w.decimals) + w.unit, Under: under(intervalOrNone(at.Interval95))}
+	out := cell{Text: decimal(at.Value, w.decimals) + w.unit, Under: under(intervalOrNone(at.Interval95))}
 	if at.Change != nil {
 		verdict, _ := w.verdict(at.Change.Verdict)
 		if s := w.change(at.Change); s != "" {

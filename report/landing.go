@@ -45,7 +45,7 @@ func (p *page) landing() section {
 	for j := range numJoints {
 		w := wordsOf(strings.ToLower(j.name()))
 		off := j.bottoms(&l.AgainstTakeoff)
-		if off.Challenge.Missing() && (l.AgainstSlow == nil || j.bottoms(l.AgainstSlow).Challenge.Missing()) {
+		if math.IsNaN(off.Challenge) && (l.AgainstSlow == nil || math.IsNaN(j.bottoms(l.AgainstSlow).Challenge)) {
 			continue
 		}
 		row := []cell{{Text: j.name()}}
@@ -54,9 +54,9 @@ func (p *page) landing() section {
 			return cell{Text: words, Badge: class, Under: under(w.change(ch))}
 		}
 		if l.AgainstSlow != nil {
-			row = append(row, plain("%s", degrees(float64(j.bottoms(l.AgainstSlow).Baseline))))
+			row = append(row, plain("%s", degrees(j.bottoms(l.AgainstSlow).Baseline)))
 		}
-		row = append(row, plain("%s", degrees(float64(off.Baseline))), plain("%s", degrees(float64(off.Challenge))))
+		row = append(row, plain("%s", degrees(off.Baseline)), plain("%s", degrees(off.Challenge)))
 		if l.AgainstSlow != nil {
 			row = append(row, against(j.bottoms(l.AgainstSlow)))
 		}
@@ -139,7 +139,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 	}
 	for j := range numJoints {
 		row(j.name()+", fastest bending", func(l *screening.Landing) cell {
-			v := float64([...]screening.Number{l.PeakVelocityDegS.Ankle, l.PeakVelocityDegS.Knee, l.PeakVelocityDegS.Hip}[j])
+			v := [...]float64{l.PeakVelocityDegS.Ankle, l.PeakVelocityDegS.Knee, l.PeakVelocityDegS.Hip}[j]
 			if math.IsNaN(v) || v == 0 {
 				return missingCell
 			}
@@ -151,7 +151,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 	row("Extra steps", func(l *screening.Landing) cell { return plain("%d", l.Steps) })
 	row("Extra hops", func(l *screening.Landing) cell { return plain("%d", l.Hops) })
 	row("Drift forward", func(l *screening.Landing) cell {
-		if !l.ForwardDriftCm.Value.Missing() && l.ForwardDriftCm.SD > 0 {
+		if !math.IsNaN(l.ForwardDriftCm.Value) && l.ForwardDriftCm.SD > 0 {
 			return estimateCell(l.ForwardDriftCm, 0, " cm")
 		}
 		return estimateCell(l.ForwardDriftPctFoot, 0, " % of foot")
@@ -181,11 +181,11 @@ func jumpClips(c *screening.Comparison) []int {
 	return out
 }
 
-func seconds(v screening.Number) cell {
-	if v.Missing() {
+func seconds(v float64) cell {
+	if math.IsNaN(v) {
 		return missingCell
 	}
-	return plain("%.2f s", float64(v))
+	return plain("%.2f s", v)
 }
 
 func counted(n int, what string) string {
@@ -219,8 +219,8 @@ func (p *page) jumps() section {
 			if several {
 				name.Under = append(name.Under, a.Clip.Name)
 			}
-			cm := func(v screening.Number, iv [2]screening.Number) cell {
-				return numberCell(v*100, [2]screening.Number{iv[0] * 100, iv[1] * 100}, 0, " cm")
+			cm := func(v float64, iv [2]float64) cell {
+				return numberCell(v*100, [2]float64{iv[0] * 100, iv[1] * 100}, 0, " cm")
 			}
 			t.Rows = append(t.Rows, []cell{name,
 				cm(j.HeightFromFlightM, j.HeightFromFlightInterval95M), cm(j.RiseM, j.RiseInterval95M),
@@ -271,7 +271,7 @@ func (t *table) dropEmptyColumns() {
 
 // scaleWords says where the scale of a clip comes from.
 func scaleWords(a *screening.Analysis) string {
-	if len(a.Scale.Sources) == 0 || a.Scale.MmPerPx.Value.Missing() {
+	if len(a.Scale.Sources) == 0 || math.IsNaN(a.Scale.MmPerPx.Value) {
 		return ""
 	}
 	var from []string
@@ -283,7 +283,7 @@ func scaleWords(a *screening.Analysis) string {
 		}
 		from = append(from, name)
 	}
-	s := fmt.Sprintf("Scale of %s: %s mm a pixel (%s), from %s.", a.Clip.Name, decimal(float64(a.Scale.MmPerPx.Value), 2),
+	s := fmt.Sprintf("Scale of %s: %s mm a pixel (%s), from %s.", a.Clip.Name, decimal(a.Scale.MmPerPx.Value, 2),
 		decimals2(a.Scale.MmPerPx.Interval95, 2), strings.Join(from, " and "))
 	if !a.Scale.Known {
 		s += " That is too rough for lengths in centimetres."

@@ -5,7 +5,6 @@ import (
 	"image/color"
 	"math"
 
-	"holdfast/screening"
 	"holdfast/vision"
 )
 
@@ -254,9 +253,9 @@ func whole(v float64) string {
 }
 
 // interval writes a 95 % interval: "6 to 12".
-func interval(lo, hi screening.Number) string {
-	if lo.Missing() || hi.Missing() {
+func interval(lo, hi float64) string {
+	if math.IsNaN(lo) || math.IsNaN(hi) {
 		return "interval not known"
 	}
-	return whole(float64(lo)) + " to " + whole(float64(hi))
+	return whole(lo) + " to " + whole(hi)
 }

@@ -24,8 +24,8 @@ func (j joint) name() string { return [...]string{"Ankle", "Knee", "Hip"}[j] }
 // landmark is the joint's name in Series.PointsPx.
 func (j joint) landmark() string { return [...]string{"ankle", "knee", "hip"}[j] }
 
-func (j joint) angles(s *screening.AngleSeries) []screening.Number {
-	return [...][]screening.Number{s.AnkleDorsiflexion, s.KneeFlexion, s.HipFlexion}[j]
+func (j joint) angles(s *screening.AngleSeries) []float64 {
+	return [...][]float64{s.AnkleDorsiflexion, s.KneeFlexion, s.HipFlexion}[j]
 }
 
 func (j joint) change(c *screening.JointChanges) *screening.JointChange {
@@ -55,11 +55,11 @@ type motion struct {
 
 func newMotion(a *screening.Analysis) *motion {
 	m := &motion{a: a, forward: 1, slow: 1}
-	if s := float64(a.Clip.SlowMotionFactor); s > 0 && !math.IsInf(s, 0) {
+	if s := a.Clip.SlowMotionFactor; s > 0 && !math.IsInf(s, 0) {
 		m.slow = s
 	}
 	for _, t := range a.Series.TimeS {
-		m.t = append(m.t, float64(t))
+		m.t = append(m.t, t)
 	}
 	if a.Facing == "left" {
 		m.forward = -1
@@ -76,7 +76,7 @@ func (m *motion) sample(timeS float64) (i, j int, part float64, ok bool) {
 		return 0, 0, 0, false
 	}
 	step := 0.1
-	if r := float64(m.a.Series.RateHz); r > 0 {
+	if r := m.a.Series.RateHz; r > 0 {
 		step = 1 / r
 	}
 	j = sort.SearchFloat64s(m.t, timeS)
@@ -91,12 +91,12 @@ func (m *motion) sample(timeS float64) (i, j int, part float64, ok bool) {
 }
 
 // value reads a series at a time; NaN where it has no value.
-func (m *motion) value(series []screening.Number, timeS float64) float64 {
+func (m *motion) value(series []float64, timeS float64) float64 {
 	i, j, part, ok := m.sample(timeS)
 	if !ok || i >= len(series) || j >= len(series) {
 		return math.NaN()
 	}
-	a, b := float64(series[i]), float64(series[j])
+	a, b := series[i], series[j]
 	switch {
 	case part == 0:
 		return a
@@ -154,7 +154,7 @@ func (m *motion) missing(timeS float64) bool {
 func (m *motion) rep(timeS float64) *screening.Rep {
 	for i := len(m.a.Reps) - 1; i >= 0; i-- {
 		r := &m.a.Reps[i]
-		if timeS >= float64(r.StartS) && timeS <= float64(r.EndS) {
+		if timeS >= r.StartS && timeS <= r.EndS {
 			return r
 		}
 	}
@@ -165,7 +165,7 @@ func (m *motion) rep(timeS float64) *screening.Rep {
 func phaseAt(r *screening.Rep, timeS float64) string {
 	for i := len(r.Phases) - 1; i >= 0; i-- {
 		p := &r.Phases[i]
-		if timeS >= float64(p.StartS) && timeS <= float64(p.EndS) {
+		if timeS >= p.StartS && timeS <= p.EndS {
 			return p.Name
 		}
 	}
@@ -191,7 +191,7 @@ func moments(a *screening.Analysis) []moment {
 	knee := a.Series.AnglesDeg.KneeFlexion
 	times := make([]float64, len(a.Series.TimeS))
 	for i, t := range a.Series.TimeS {
-		times[i] = float64(t)
+		times[i] = t
 	}
 	for i := range a.Reps {
 		r := &a.Reps[i]
@@ -200,19 +200,19 @@ func moments(a *screening.Analysis) []moment {
 				ms = append(ms, moment{r, order, name, label, t})
 			}
 		}
-		add(1, "start", "start", float64(r.StartS))
-		add(2, "bottom", "bottom", float64(r.BottomS))
-		if float64(r.FlightS) > 0 {
-			add(3, "takeoff", "take-off", float64(r.TakeoffS))
-			add(4, "flight", "top of flight", (float64(r.TakeoffS)+float64(r.ContactS))/2)
-			add(5, "contact", "first contact", float64(r.ContactS))
-			add(6, "landing", "landing bottom", float64(r.LandingBottomS))
+		add(1, "start", "start", r.StartS)
+		add(2, "bottom", "bottom", r.BottomS)
+		if r.FlightS > 0 {
+			add(3, "takeoff", "take-off", r.TakeoffS)
+			add(4, "flight", "top of flight", (r.TakeoffS+r.ContactS)/2)
+			add(5, "contact", "first contact", r.ContactS)
+			add(6, "landing", "landing bottom", r.LandingBottomS)
 		}
 		// Jumps done one out of the other end where the next one begins: at its bottom.
-		if i := nearest(times, float64(r.EndS)); i >= 0 && i < len(knee) && float64(knee[i]) > standingKneeDeg {
-			add(7, "end", "end of the rep", float64(r.EndS))
+		if i := nearest(times, r.EndS); i >= 0 && i < len(knee) && knee[i] > standingKneeDeg {
+			add(7, "end", "end of the rep", r.EndS)
 		} else {
-			add(7, "stand", "stand", float64(r.EndS))
+			add(7, "stand", "stand", r.EndS)
 		}
 	}
 	return ms
@@ -234,7 +234,7 @@ func nearest(timesS []float64, t float64) int {
 // start of a rep, in pixels of the clip: the measure of the athlete's size in the
 // picture. NaN when it is not known there.
 func (m *motion) legLengthPx(r *screening.Rep) float64 {
-	for _, t := range []float64{float64(r.StartS), float64(r.EndS), float64(r.BottomS)} {
+	for _, t := range []float64{r.StartS, r.EndS, r.BottomS} {
 		h, k, a := m.point("hip", t), m.point("knee", t), m.point("ankle", t)
 		if l := math.Hypot(h.X-k.X, h.Y-k.Y) + math.Hypot(k.X-a.X, k.Y-a.Y); l > 0 {
 			return l

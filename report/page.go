@@ -144,21 +144,21 @@ func (p *page) pair(i int) section {
 	for j := range numJoints {
 		ch := j.change(&pair.Joints)
 		retained := missingCell
-		if !ch.RetainedPct.Missing() {
-			retained = plain("%s %%", whole(float64(ch.RetainedPct)))
+		if !math.IsNaN(ch.RetainedPct) {
+			retained = plain("%s %%", whole(ch.RetainedPct))
 		}
 		t.Rows = append(t.Rows, []cell{{Text: j.name()},
-			{Text: degrees(float64(ch.BaselineROMDeg)), Under: under(intervalOrNone(ch.BaselineInterval95Deg))},
-			{Text: degrees(float64(ch.ChallengeROMDeg)), Under: under(intervalOrNone(ch.ChallengeInterval95Deg))},
-			{Text: degrees(float64(ch.LostDeg)), Bold: true, Under: under(interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
+			{Text: degrees(ch.BaselineROMDeg), Under: under(intervalOrNone(ch.BaselineInterval95Deg))},
+			{Text: degrees(ch.ChallengeROMDeg), Under: under(intervalOrNone(ch.ChallengeInterval95Deg))},
+			{Text: degrees(ch.LostDeg), Bold: true, Under: under(interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
 			retained,
-			plain("%s → %s", degrees(float64(ch.BaselineBottomDeg)), degrees(float64(ch.ChallengeBottomDeg))),
+			plain("%s → %s", degrees(ch.BaselineBottomDeg), degrees(ch.ChallengeBottomDeg)),
 			plain("%d and %d", ch.BaselineReps, ch.ChallengeReps),
 			{Text: ch.Verdict, Badge: ch.Verdict},
 		})
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t})
-	if d := intervalChart(pair, float64(p.c.SmallestChangeDeg)); d != nil {
+	if d := intervalChart(pair, p.c.SmallestChangeDeg); d != nil {
 		sec.Blocks = append(sec.Blocks, block{Pictures: []figure{{Drawing: d}}, Across: 1})
 	}
 	if i < len(p.pairs) && p.pairs[i].overlay != nil {
@@ -177,12 +177,12 @@ func (p *page) pair(i int) section {
 
 // knownInterval says whether an interval was measured. In results of before
 // intervals were kept, both ends are 0.
-func knownInterval(v [2]screening.Number) bool {
-	return !v[0].Missing() && !v[1].Missing() && v[0] != v[1]
+func knownInterval(v [2]float64) bool {
+	return !math.IsNaN(v[0]) && !math.IsNaN(v[1]) && v[0] != v[1]
 }
 
 // intervalOrNone writes an interval, empty when it was not measured.
-func intervalOrNone(v [2]screening.Number) string {
+func intervalOrNone(v [2]float64) string {
 	if !knownInterval(v) {
 		return ""
 	}
@@ -217,17 +217,17 @@ func (p *page) repTable(a *screening.Analysis) *table {
 		if r.Partial {
 			name.Text += ", not whole"
 		}
-		if !r.BottomS.Missing() {
-			bottom := fmt.Sprintf("%.2f s", float64(r.BottomS))
+		if !math.IsNaN(r.BottomS) {
+			bottom := fmt.Sprintf("%.2f s", r.BottomS)
 			if r.BottomSDS > 0 {
-				bottom = fmt.Sprintf("%.2f ± %.2f s", float64(r.BottomS), float64(screening.Half95(r.BottomSDS)))
+				bottom = fmt.Sprintf("%.2f ± %.2f s", r.BottomS, screening.Half95(r.BottomSDS))
 			}
 			name.Under = []string{bottom}
 		}
 		row := []cell{name}
 		for _, j := range []joint{knee, hip, ankle} {
 			m := j.measure(&r.Joints)
-			row = append(row, cell{Text: degrees(float64(m.ROMDeg)), Under: under(intervalOrNone(m.ROMInterval95Deg))})
+			row = append(row, cell{Text: degrees(m.ROMDeg), Under: under(intervalOrNone(m.ROMInterval95Deg))})
 		}
 		grade := missingCell
 		if r.Quality.Grade != "" {
@@ -241,19 +241,19 @@ func (p *page) repTable(a *screening.Analysis) *table {
 // viewWords says how the camera looked at the athlete.
 func viewWords(v *screening.View) string {
 	var parts []string
-	if v.YawDeg.Missing() {
+	if math.IsNaN(v.YawDeg) {
 		parts = append(parts, "How far the camera stood from side-on is not known")
 	} else {
-		s := fmt.Sprintf("Camera %s", degrees(math.Abs(float64(v.YawDeg))))
-		if !v.YawSDDeg.Missing() {
-			s += fmt.Sprintf(" ± %s", degrees(float64(screening.Half95(v.YawSDDeg))))
+		s := fmt.Sprintf("Camera %s", degrees(math.Abs(v.YawDeg)))
+		if !math.IsNaN(v.YawSDDeg) {
+			s += fmt.Sprintf(" ± %s", degrees(screening.Half95(v.YawSDDeg)))
 		}
 		parts = append(parts, s+" from side-on")
 	}
 	source, known := map[string]string{
 		"lines": "from lines in the background", "flight": "from the flight of a jump", "given": "as given",
 	}[v.RollSource]
-	switch roll := float64(v.RollDeg); {
+	switch roll := v.RollDeg; {
 	case !known || math.IsNaN(roll):
 		parts = append(parts, "phone taken to be upright")
 	case math.Abs(roll) < 0.5:
@@ -269,7 +269,7 @@ func viewWords(v *screening.View) string {
 	case !v.CameraKnown:
 		parts = append(parts, "the background does not show whether the camera moved")
 	case v.CameraMoved:
-		parts = append(parts, fmt.Sprintf("the camera moved by up to %.0f pixels, which is taken out", float64(v.CameraMotionPx)))
+		parts = append(parts, fmt.Sprintf("the camera moved by up to %.0f pixels, which is taken out", v.CameraMotionPx))
 	default:
 		parts = append(parts, "the camera stood still")
 	}
@@ -281,7 +281,7 @@ func (p *page) trust() section {
 	list := []string{
 		"Numbers are whole degrees; in brackets, and in the tables beneath each number, stands the 95 % interval. The difference is taken before rounding.",
 		"The 95 % interval of a change joins the spread from rep to rep and that part of the network's error that differs between positions; that of a single angle also holds the error that is the same in every rep, which cancels in a change. More reps make the interval of a change narrower.",
-		fmt.Sprintf("The smallest change that matters is here %s. “Lost” means at least that much less, with an interval wholly above 0, so that chance alone did not make it; “gained”, the same the other way; “held”, that the whole interval lies inside that change either way (the grey band); “unclear”, all else. Unclear is not “nothing lost”.", degrees(float64(p.c.SmallestChangeDeg))),
+		fmt.Sprintf("The smallest change that matters is here %s. “Lost” means at least that much less, with an interval wholly above 0, so that chance alone did not make it; “gained”, the same the other way; “held”, that the whole interval lies inside that change either way (the grey band); “unclear”, all else. Unclear is not “nothing lost”.", degrees(p.c.SmallestChangeDeg)),
 	}
 	if own := OwnSmallestChange(p.c); own != "" {
 		list = append(list, own+" It comes from the same test filmed twice, and nothing smaller is called lost or gained. Three reps tell it only to about 40 % of itself.")
@@ -316,7 +316,7 @@ func (p *page) facts() []string {
 			reps += fmt.Sprintf(" (%d not whole, left out)", partial)
 		}
 		s := fmt.Sprintf("%s: %s", a.Clip.Name, reps)
-		if rate := float64(a.Clip.CaptureRateHz); rate > 0 {
+		if rate := a.Clip.CaptureRateHz; rate > 0 {
 			s += fmt.Sprintf(", filmed at %.0f pictures a second", rate)
 		}
 		if a.Clip.VariableRate {
@@ -345,7 +345,7 @@ func intervalChart(p *screening.Pair, smallestDeg float64) *drawing {
 	known := false
 	for j := range numJoints {
 		ch := j.change(&p.Joints)
-		for _, v := range []float64{float64(ch.LostDeg), float64(ch.Interval95Deg[0]), float64(ch.Interval95Deg[1])} {
+		for _, v := range []float64{ch.LostDeg, ch.Interval95Deg[0], ch.Interval95Deg[1]} {
 			known = known || !math.IsNaN(v)
 			lo, hi = minMax(lo, hi, v)
 		}
@@ -382,17 +382,17 @@ func intervalChart(p *screening.Pair, smallestDeg float64) *drawing {
 		ch := j.change(&p.Joints)
 		y := top + rowH*(float64(j)+0.5)
 		d.words(mainInk, 14, 0, 2, y+4.5, j.name()).bold = true
-		if ch.LostDeg.Missing() {
+		if math.IsNaN(ch.LostDeg) {
 			continue
 		}
-		if !ch.Interval95Deg[0].Missing() && !ch.Interval95Deg[1].Missing() {
-			x0, x1 := x(float64(ch.Interval95Deg[0])), x(float64(ch.Interval95Deg[1]))
+		if !math.IsNaN(ch.Interval95Deg[0]) && !math.IsNaN(ch.Interval95Deg[1]) {
+			x0, x1 := x(ch.Interval95Deg[0]), x(ch.Interval95Deg[1])
 			d.line(mainInk, 2, nil, vision.XY{X: x0, Y: y}, vision.XY{X: x1, Y: y})
 			for _, end := range []float64{x0, x1} {
 				d.line(mainInk, 2, nil, vision.XY{X: end, Y: y - 5}, vision.XY{X: end, Y: y + 5})
 			}
 		}
-		d.sign(jointShape(j), x(float64(ch.LostDeg)), y, 5.5, accentInk, mainInk)
+		d.sign(jointShape(j), x(ch.LostDeg), y, 5.5, accentInk, mainInk)
 	}
 	d.words(mainInk, tickSize, 0.5, (left+right)/2, bottom+29, "change of range of motion, degrees")
 	return d

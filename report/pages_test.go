@@ -20,22 +20,22 @@ import (
 	"holdfast/screening"
 )
 
-func numbers(vs ...float64) []screening.Number {
-	var out []screening.Number
+func numbers(vs ...float64) []float64 {
+	var out []float64
 	for _, v := range vs {
-		out = append(out, screening.Number(v))
+		out = append(out, v)
 	}
 	return out
 }
 
 func estimate(v, sd float64) screening.Estimate {
-	return screening.Estimate{Value: screening.Number(v), SD: screening.Number(sd),
-		Interval95: screening.Interval95(screening.Number(v), screening.Number(sd))}
+	return screening.Estimate{Value: v, SD: sd,
+		Interval95: screening.Interval95(v, sd)}
 }
 
 func changed(from, to, half float64, verdict string) screening.Change {
-	n := func(v float64) screening.Number { return screening.Number(v) }
-	return screening.Change{Baseline: n(from), Challenge: n(to), Lost: n(from - to), Interval95: [2]screening.Number{n(from - to - half), n(from - to + half)},
+	n := func(v float64) float64 { return v }
+	return screening.Change{Baseline: n(from), Challenge: n(to), Lost: n(from - to), Interval95: [2]float64{n(from - to - half), n(from - to + half)},
 		RetainedPct: n(100 * to / from), Verdict: verdict}
 }
 
@@ -44,10 +44,10 @@ func changed(from, to, half float64, verdict string) screening.Change {
 func fullComparison(t testing.TB) *screening.Comparison {
 	t.Helper()
 	c := truthComparison(t)
-	nan := screening.Number(math.NaN())
-	unknown := screening.Estimate{Value: nan, SD: nan, Interval95: [2]screening.Number{nan, nan}}
+	nan := math.NaN()
+	unknown := screening.Estimate{Value: nan, SD: nan, Interval95: [2]float64{nan, nan}}
 	cell := func(tempo string, v float64, ch *screening.Change) screening.LadderAt {
-		return screening.LadderAt{Tempo: tempo, Value: screening.Number(v), Interval95: screening.Interval95(screening.Number(v), 1), Change: ch}
+		return screening.LadderAt{Tempo: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
 	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{
@@ -63,12 +63,12 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	c.Landing = &screening.LandingComparison{SlowReps: 3, Jumps: 3, SlowClip: 0, SlowRep: 2, JumpClip: 2, JumpRep: 2, AgainstSlow: &slow, AgainstTakeoff: bottoms(7)}
 	for k, a := range c.Analyses {
 		a.Clip.Path = filepath.Join(t.TempDir(), a.Clip.Name)
-		a.SupportBandPct = [2]screening.Number{25, 75}
+		a.SupportBandPct = [2]float64{25, 75}
 		a.MassModel = "invented masses"
 		a.Scale = screening.Scale{MmPerPx: estimate(3.1, 0.1), Known: true, Agree: true, Sources: []screening.ScaleSource{{Name: "height", MmPerPx: estimate(3.1, 0.1)}}}
 		a.Series.SupportPct, a.Series.SupportSDPct = nil, nil
 		for i := range a.Series.TimeS {
-			a.Series.SupportPct = append(a.Series.SupportPct, screening.Number(45+20*math.Sin(float64(i)/30)))
+			a.Series.SupportPct = append(a.Series.SupportPct, 45+20*math.Sin(float64(i)/30))
 			a.Series.SupportSDPct = append(a.Series.SupportSDPct, 6)
 		}
 		tempo := a.Reps[0].Tempo
@@ -79,9 +79,9 @@ func fullComparison(t testing.TB) *screening.Comparison {
 				ShankAtBottomDeg: estimate(29, 1), ThighAtBottomDeg: estimate(-15, 1.5), HipCreaseBelowKnee: "no"}
 			r.Support = []screening.SupportSpan{{Phase: "whole", MeanPct: estimate(43.6, 7), MinPct: 31, MaxPct: 58, OutsideS: 0.21, BehindS: 0.13, BeforeS: 0.08, KnownPart: 0.93}}
 			if k == 2 {
-				r.Jump = &screening.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]screening.Number{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]screening.Number{0.22, 0.29},
-					RiseM: screening.Number(0.231 + 0.01*float64(i)), RiseInterval95M: [2]screening.Number{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]screening.Number{1.9, 2.3},
-					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]screening.Number{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
+				r.Jump = &screening.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]float64{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]float64{0.22, 0.29},
+					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
+					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
 					Why: "The body lands more folded than it took off."}
 				angles := screening.LandingAngles{Knee: estimate(21, 5), Hip: estimate(33, 5), Ankle: estimate(-9, 5), Shank: unknown, Trunk: unknown}
 				r.Landing = &screening.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: screening.JointNumbers{Knee: 517, Hip: 600, Ankle: 390},
@@ -89,14 +89,14 @@ func fullComparison(t testing.TB) *screening.Comparison {
 			}
 		}
 		a.Sets = []screening.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: screening.JointNumbers{Knee: 2.1, Hip: 1.3, Ankle: 0.4},
-			Drift: &screening.SetDrift{Knee: screening.Drift{TotalDeg: -6, Interval95: [2]screening.Number{-9, -3}, Drifts: true}, Hip: screening.Drift{TotalDeg: nan, Interval95: [2]screening.Number{nan, nan}},
-				Ankle: screening.Drift{TotalDeg: 0.4, Interval95: [2]screening.Number{-8, 9}}},
+			Drift: &screening.SetDrift{Knee: screening.Drift{TotalDeg: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, Hip: screening.Drift{TotalDeg: nan, Interval95: [2]float64{nan, nan}},
+				Ankle: screening.Drift{TotalDeg: 0.4, Interval95: [2]float64{-8, 9}}},
 			Positions: []screening.PositionReadings{{Position: "ankle", Unit: "degrees", Values: numbers(27, 28, 29), NoiseSD: 1.2}}}}
 	}
-	line := func(top float64) (deg []screening.Number, band [][2]screening.Number) {
+	line := func(top float64) (deg []float64, band [][2]float64) {
 		for i := range 101 {
-			v := screening.Number(top * float64(i) / 100)
-			deg, band = append(deg, v), append(band, [2]screening.Number{v - 4, v + 4})
+			v := top * float64(i) / 100
+			deg, band = append(deg, v), append(band, [2]float64{v - 4, v + 4})
 		}
 		return deg, band
 	}
@@ -639,10 +639,10 @@ func TestLookOf(t *testing.T) {
 }
 
 func TestBestJump(t *testing.T) {
-	nan := screening.Number(math.NaN())
+	nan := math.NaN()
 	jump := func(rise, flight float64) screening.Rep {
-		return screening.Rep{Jump: &screening.Jump{RiseM: screening.Number(rise), RiseInterval95M: [2]screening.Number{screening.Number(rise - 0.03), screening.Number(rise + 0.03)},
-			HeightFromFlightM: screening.Number(flight), HeightFromFlightInterval95M: [2]screening.Number{nan, nan}}}
+		return screening.Rep{Jump: &screening.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
+			HeightFromFlightM: flight, HeightFromFlightInterval95M: [2]float64{nan, nan}}}
 	}
 	partial := jump(0.9, 0.9)
 	partial.Partial = true

@@ -103,18 +103,18 @@ func withBody(a *screening.Analysis) {
 	for i := range s.TimeS {
 		s.MassCentrePx.X = append(s.MassCentrePx.X, hip.X[i]+3)
 		s.MassCentrePx.Y = append(s.MassCentrePx.Y, hip.Y[i]-4)
-		s.SupportPct = append(s.SupportPct, screening.Number(40+10*math.Sin(float64(s.TimeS[i]))))
+		s.SupportPct = append(s.SupportPct, 40+10*math.Sin(s.TimeS[i]))
 		s.SupportSDPct = append(s.SupportSDPct, 5)
 	}
-	a.SupportBandPct = [2]screening.Number{25, 75}
-	nan := screening.Number(math.NaN())
+	a.SupportBandPct = [2]float64{25, 75}
+	nan := math.NaN()
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		r.Foot = &screening.Foot{Heel: screening.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
 			Spans: []screening.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
 		if r.FlightS > 0 {
-			r.Jump = &screening.Jump{RiseM: 0.224, RiseInterval95M: [2]screening.Number{0.184, 0.261}, HeightFromFlightM: 0.255,
-				HeightFromFlightInterval95M: [2]screening.Number{nan, nan}}
+			r.Jump = &screening.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
+				HeightFromFlightInterval95M: [2]float64{nan, nan}}
 		}
 	}
 }
@@ -374,7 +374,7 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	// A short rep gives a short video.
 	slow.Reps[0].StartS, slow.Reps[0].EndS = slow.Reps[0].BottomS-0.1, slow.Reps[0].BottomS+0.1
 	fast.Reps[0].StartS, fast.Reps[0].EndS = fast.Reps[0].BottomS-0.1, fast.Reps[0].BottomS+0.1
-	fast.Reps[0].FlightS, fast.Reps[0].TakeoffS, fast.Reps[0].ContactS = 0, screening.Number(math.NaN()), screening.Number(math.NaN())
+	fast.Reps[0].FlightS, fast.Reps[0].TakeoffS, fast.Reps[0].ContactS = 0, math.NaN(), math.NaN()
 	c := truthComparison(t)
 	c.Analyses = []*screening.Analysis{slow, fast}
 	c.Clips = c.Clips[:2]
@@ -419,8 +419,8 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	var radius float64
 	for i := range d.sides {
 		s := &d.sides[i]
-		ear, shoulder, r := headIn(s.m, float64(s.rep.BottomS), d.overlayMapping(i))
-		b := s.m.bodyAt(float64(s.rep.BottomS), d.overlayMapping(i))
+		ear, shoulder, r := headIn(s.m, s.rep.BottomS, d.overlayMapping(i))
+		b := s.m.bodyAt(s.rep.BottomS, d.overlayMapping(i))
 		for _, bone := range [][2]string{{"shoulder", "elbow"}, {"elbow", "wrist"}, {"shoulder", "hip"}} {
 			bones = append(bones, [2]vision.XY{b.points[bone[0]], b.points[bone[1]]})
 		}
@@ -448,7 +448,7 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	for i := range d.sides {
 		s := &d.sides[i]
 		fromS, _, _ := d.timing()
-		ear, shoulder, r := headIn(s.m, math.Max(float64(s.rep.StartS), float64(s.rep.BottomS)+fromS), d.panelMapping(i))
+		ear, shoulder, r := headIn(s.m, math.Max(s.rep.StartS, s.rep.BottomS+fromS), d.panelMapping(i))
 		if got := shared(greyOf(still[0]), greyOf(still[1]), ear, r, 9*duelUnit, [2]vision.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
 			t.Errorf("side by side: %.2f of the detail of head %d is left", got, i)
 		}
@@ -466,7 +466,7 @@ func TestBlurFaceInAComparison(t *testing.T) {
 			t.Fatal(err)
 		}
 		s := &d.sides[i]
-		for at := float64(s.rep.StartS); at < float64(s.rep.EndS); at += 1 / 60.0 {
+		for at := s.rep.StartS; at < s.rep.EndS; at += 1 / 60.0 {
 			a, err1 := plain.at(at)
 			b, err2 := hidden.at(at)
 			if err := errors.Join(err1, err2); err != nil {
@@ -529,8 +529,8 @@ func TestHold(t *testing.T) {
 	if got := videoTimes(t, plain.Video); len(got) != len(times) || math.Abs(got[len(got)-1]-times[len(times)-1]) > 0.001 {
 		t.Errorf("without holds: %d pictures to %.3f s, the clip has %d to %.3f s", len(got), got[len(got)-1], len(times), times[len(times)-1])
 	}
-	bottom, landing := nearest(times, float64(r.BottomS)), nearest(times, float64(r.LandingBottomS))
-	lo, hi := float64(r.TakeoffS)-aroundFlightS, float64(r.LandingBottomS)+aroundFlightS
+	bottom, landing := nearest(times, r.BottomS), nearest(times, r.LandingBottomS)
+	lo, hi := r.TakeoffS-aroundFlightS, r.LandingBottomS+aroundFlightS
 	var want []float64
 	for i, s := range times {
 		at := s
@@ -580,10 +580,10 @@ func TestHold(t *testing.T) {
 		t.Fatal("nothing is held at the landing's bottom")
 	}
 	deg, iv := h.reading(knee)
-	if deg != float64(r.Joints.Knee.AtLandingBottomDeg) || math.Abs(float64(iv[1]-iv[0])-2*1.959964*1.2) > 1e-5 {
+	if deg != r.Joints.Knee.AtLandingBottomDeg || math.Abs((iv[1]-iv[0])-2*1.959964*1.2) > 1e-5 {
 		t.Errorf("held: knee %v %v", deg, iv)
 	}
-	nan := screening.Number(math.NaN())
+	nan := math.NaN()
 	a.Clip.SlowMotionFactor = 1
 	r.BottomS, r.LandingBottomS, r.TakeoffS = nan, nan, nan
 	if none := newReel(newMotion(a), times, true); len(none.holds) != 0 || len(none.slow) != 0 {
@@ -598,11 +598,11 @@ func TestFootStrip(t *testing.T) {
 	a, _ := truthAnalysis(t, "jump", "jump")
 	withBody(a)
 	r := &a.Reps[0]
-	flight := (float64(r.TakeoffS) + float64(r.ContactS)) / 2
+	flight := (r.TakeoffS + r.ContactS) / 2
 	// As the analysis does: no support point in the air, nor for a moment after it.
 	for i, s := range a.Series.TimeS {
 		if s > r.TakeoffS && s < r.ContactS+0.1 {
-			a.Series.SupportPct[i], a.Series.SupportSDPct[i] = screening.Number(math.NaN()), screening.Number(math.NaN())
+			a.Series.SupportPct[i], a.Series.SupportSDPct[i] = math.NaN(), math.NaN()
 		}
 	}
 	m := newMotion(a)
@@ -613,9 +613,9 @@ func TestFootStrip(t *testing.T) {
 		known      bool
 	}{
 		{"standing", 0.1, "", "", true},
-		{"bottom", float64(r.BottomS), "", "Heel up 2.8 cm (1.6 to 4.0)", true},
+		{"bottom", r.BottomS, "", "Heel up 2.8 cm (1.6 to 4.0)", true},
 		{"flight", flight, "Jump 22 cm (18 to 26), the body's rise", "", false},
-		{"after it", float64(r.ContactS) + 0.5, "Jump 22 cm (18 to 26), the body's rise", "", true},
+		{"after it", r.ContactS + 0.5, "Jump 22 cm (18 to 26), the body's rise", "", true},
 	} {
 		if got := m.jumpWords(tc.timeS); got != tc.jump {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.jump)
@@ -627,10 +627,10 @@ func TestFootStrip(t *testing.T) {
 			t.Errorf("%s: support point %v", tc.name, pct)
 		}
 	}
-	if got := m.lastSupport(float64(r.ContactS) + 0.05); !math.IsNaN(got) {
+	if got := m.lastSupport(r.ContactS + 0.05); !math.IsNaN(got) {
 		t.Errorf("after the flight the last support point is %v, of before it", got)
 	}
-	r.Jump.RiseM = screening.Number(math.NaN())
+	r.Jump.RiseM = math.NaN()
 	if got := m.jumpWords(flight); got != "Jump 26 cm, from flight time" {
 		t.Errorf("without a rise: %q", got)
 	}
@@ -668,7 +668,7 @@ func TestFootStrip(t *testing.T) {
 			if !(int(mid.G)-int(end.G) > 25 && int(at.G)-int(mid.G) > 80) || mid.R > mid.B || end.R > end.B {
 				t.Errorf("facing %s: bar %v, middle %v, marker %v", facing, end, mid, at)
 			}
-			f.draw(c, float64(r.ContactS)+0.05)
+			f.draw(c, r.ContactS+0.05)
 			if hollow := c.At(int(f.place(pct)), y); hollow.G > 150 {
 				t.Errorf("facing %s: a marker where nothing is known: %v", facing, hollow)
 			}
@@ -700,12 +700,12 @@ func TestFootStrip(t *testing.T) {
 }
 
 func TestHeelWords(t *testing.T) {
-	n := func(vs ...float64) []screening.Number { return numbers(vs...) }
+	n := func(vs ...float64) []float64 { return numbers(vs...) }
 	a := &screening.Analysis{Facing: "right", Series: screening.Series{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4),
 		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
 		Reps: []screening.Rep{{Number: 1, StartS: 0, EndS: 0.4, Foot: &screening.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
-	nan := screening.Number(math.NaN())
+	nan := math.NaN()
 	*h = screening.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: screening.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
 		Spans: []screening.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := newMotion(a)
@@ -732,7 +732,7 @@ func TestHeelWords(t *testing.T) {
 // The centre of mass is drawn where it is in the picture of the moment, also when the
 // camera has moved.
 func TestMassFollowsTheCamera(t *testing.T) {
-	n := func(vs ...float64) []screening.Number { return numbers(vs...) }
+	n := func(vs ...float64) []float64 { return numbers(vs...) }
 	a := &screening.Analysis{Facing: "left", Series: screening.Series{RateHz: 10, TimeS: n(0, 0.1), Missing: make([]bool, 2), Filled: make([]bool, 2),
 		MassCentrePx: screening.XY{X: n(100, 110), Y: n(50, 40)},
 		Camera:       []*screening.Camera{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}

@@ -352,7 +352,7 @@ func number(v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return ""
 	}
-	b, err := screening.Number(v).MarshalJSON()
+	b, err := screening.EncodeJSON(v)
 	if err != nil {
 		return ""
 	}

@@ -146,7 +146,7 @@ func TestWriteAnalysis(t *testing.T) {
 		if err := json.Unmarshal(b, &back); err != nil {
 			t.Fatal(err)
 		}
-		if back.Reps[0].BottomS != a.Reps[0].BottomS || len(back.Series.TimeS) != len(a.Series.TimeS) || !back.Reps[0].TakeoffS.Missing() {
+		if back.Reps[0].BottomS != a.Reps[0].BottomS || len(back.Series.TimeS) != len(a.Series.TimeS) || !math.IsNaN(back.Reps[0].TakeoffS) {
 			t.Error("the analysis reads back as another one")
 		}
 	})
@@ -509,9 +509,9 @@ func TestSentences(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			c := &screening.Comparison{FirstLost: screening.FirstLost{Ankle: tc.first}, Pairs: []screening.Pair{{Baseline: tc.baseline, Challenge: tc.chtemp}}}
-			num := func(v float64) screening.Number { return screening.Number(v) }
+			num := func(v float64) float64 { return v }
 			c.Pairs[0].Joints.Ankle = screening.JointChange{BaselineROMDeg: num(tc.base), ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
-				Interval95Deg: [2]screening.Number{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict}
+				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict}
 			if got := Sentences(c)[0]; got != tc.want {
 				t.Errorf("got  %q\nwant %q", got, tc.want)
 			}
@@ -568,10 +568,10 @@ func TestSchemasAreStrict(t *testing.T) {
 }
 
 func TestMotionReadsBetweenSamples(t *testing.T) {
-	n := screening.Number(math.NaN())
-	a := &screening.Analysis{Facing: "left", Series: screening.Series{RateHz: 10, TimeS: []screening.Number{0, 0.1, 0.2, 0.3},
-		AnglesDeg: screening.AngleSeries{KneeFlexion: []screening.Number{0, 10, n, 30}},
-		PointsPx:  map[string]screening.XY{"knee": {X: []screening.Number{1, 2, 3, 4}, Y: []screening.Number{5, 6, 7, 8}}},
+	n := math.NaN()
+	a := &screening.Analysis{Facing: "left", Series: screening.Series{RateHz: 10, TimeS: []float64{0, 0.1, 0.2, 0.3},
+		AnglesDeg: screening.AngleSeries{KneeFlexion: []float64{0, 10, n, 30}},
+		PointsPx:  map[string]screening.XY{"knee": {X: []float64{1, 2, 3, 4}, Y: []float64{5, 6, 7, 8}}},
 		Filled:    []bool{false, true, false, false}, Missing: []bool{false, false, false, true}}}
 	m := newMotion(a)
 	for _, tc := range []struct{ timeS, want float64 }{
@@ -694,7 +694,7 @@ func TestAdvice(t *testing.T) {
 }
 
 func TestOwnSmallestChange(t *testing.T) {
-	n := screening.Number(math.NaN())
+	n := math.NaN()
 	c := truthComparison(t)
 	if got := OwnSmallestChange(c); got != "" {
 		t.Errorf("filmed once: %q", got)
@@ -717,7 +717,7 @@ func TestOwnSmallestChange(t *testing.T) {
 }
 
 func TestViewWords(t *testing.T) {
-	n := screening.Number(math.NaN())
+	n := math.NaN()
 	for _, tc := range []struct {
 		view screening.View
 		want string

@@ -171,10 +171,10 @@ var missingCell = cell{Text: "–"}
 
 // estimateCell is a number with its interval beneath; dash where it is missing.
 func estimateCell(e screening.Estimate, decimals int, unit string) cell {
-	if e.Value.Missing() {
+	if math.IsNaN(e.Value) {
 		return missingCell
 	}
-	c := cell{Text: decimal(float64(e.Value), decimals) + unit}
+	c := cell{Text: decimal(e.Value, decimals) + unit}
 	if knownInterval(e.Interval95) {
 		c.Under = []string{decimals2(e.Interval95, decimals)}
 	}
@@ -182,7 +182,7 @@ func estimateCell(e screening.Estimate, decimals int, unit string) cell {
 }
 
 // numberCell is a number whose interval is kept beside it.
-func numberCell(v screening.Number, iv [2]screening.Number, decimals int, unit string) cell {
+func numberCell(v float64, iv [2]float64, decimals int, unit string) cell {
 	return estimateCell(screening.Estimate{Value: v, Interval95: iv}, decimals, unit)
 }
 
@@ -202,8 +202,8 @@ func decimal(v float64, decimals int) string {
 }
 
 // decimals2 writes an interval with decimals.
-func decimals2(iv [2]screening.Number, decimals int) string {
-	return decimal(float64(iv[0]), decimals) + " to " + decimal(float64(iv[1]), decimals)
+func decimals2(iv [2]float64, decimals int) string {
+	return decimal(iv[0], decimals) + " to " + decimal(iv[1], decimals)
 }
 
 // html writes the sheet as a page that needs nothing else.

@@ -36,22 +36,22 @@ const (
 // planShots says which moments are worth a picture, as far as the reps are there.
 func planShots(c *screening.Comparison) shots {
 	var out shots
-	at := func(tempo string, clip, number int, when func(*screening.Rep) screening.Number) *shot {
+	at := func(tempo string, clip, number int, when func(*screening.Rep) float64) *shot {
 		if clip < 0 || clip >= len(c.Analyses) || c.Analyses[clip] == nil {
 			return nil
 		}
 		a := c.Analyses[clip]
 		for i := range a.Reps {
-			if r := &a.Reps[i]; r.Number == number && !when(r).Missing() {
-				return &shot{tempo: tempo, clip: clip, rep: r, timeS: float64(when(r))}
+			if r := &a.Reps[i]; r.Number == number && !math.IsNaN(when(r)) {
+				return &shot{tempo: tempo, clip: clip, rep: r, timeS: when(r)}
 			}
 		}
 		return nil
 	}
-	bottom := func(r *screening.Rep) screening.Number { return r.BottomS }
-	landed := func(r *screening.Rep) screening.Number {
+	bottom := func(r *screening.Rep) float64 { return r.BottomS }
+	landed := func(r *screening.Rep) float64 {
 		if !(r.FlightS > 0) {
-			return screening.Number(math.NaN())
+			return math.NaN()
 		}
 		return r.LandingBottomS
 	}

@@ -164,7 +164,7 @@ func (s *strip) paint(c *vision.Canvas, been bool) {
 		at := func(t, deg float64) vision.XY { return s.place(p, t, deg) }
 		for i := range s.m.a.Reps {
 			r := &s.m.a.Reps[i]
-			from, to := math.Max(float64(r.StartS), s.pageFromS), math.Min(float64(r.EndS), s.pageToS)
+			from, to := math.Max(r.StartS, s.pageFromS), math.Min(r.EndS, s.pageToS)
 			if !(from < to) {
 				continue
 			}
@@ -243,7 +243,7 @@ func (s *strip) curve(c *vision.Canvas, j joint, been bool) {
 		}
 		here := vision.XY{X: math.NaN()}
 		if i >= len(series.Missing) || !series.Missing[i] {
-			here = s.place(p, t, float64(deg[i]))
+			here = s.place(p, t, deg[i])
 		}
 		filled := i < len(series.Filled) && series.Filled[i]
 		if filled != runFilled && len(run) > 0 {

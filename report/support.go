@@ -41,7 +41,7 @@ func (p *page) foot() section {
 }
 
 func supportBand(a *screening.Analysis) (lo, hi float64) {
-	lo, hi = float64(a.SupportBandPct[0]), float64(a.SupportBandPct[1])
+	lo, hi = a.SupportBandPct[0], a.SupportBandPct[1]
 	if !(lo < hi) {
 		return 25, 75 // of before the band was kept; common practice, no source
 	}
@@ -52,7 +52,7 @@ func supportBand(a *screening.Analysis) (lo, hi float64) {
 func supportStrip(t *tempoRep) *drawing {
 	s := &t.a.Series
 	m := newMotion(t.a)
-	from, to := float64(t.rep.StartS), float64(t.rep.EndS)
+	from, to := t.rep.StartS, t.rep.EndS
 	if !(from < to) || len(s.SupportPct) != len(m.t) {
 		return nil
 	}
@@ -62,13 +62,13 @@ func supportStrip(t *tempoRep) *drawing {
 		if at < from || at > to {
 			continue
 		}
-		v, sd := s.SupportPct[i], screening.Number(0)
-		if i < len(s.SupportSDPct) && !s.SupportSDPct[i].Missing() {
+		v, sd := s.SupportPct[i], 0.0
+		if i < len(s.SupportSDPct) && !math.IsNaN(s.SupportSDPct[i]) {
 			sd = s.SupportSDPct[i]
 		}
-		known = known || !v.Missing()
+		known = known || !math.IsNaN(v)
 		iv := screening.Interval95(v, sd)
-		xs, ys, lo, hi = append(xs, at-from), append(ys, float64(v)), append(lo, float64(iv[0])), append(hi, float64(iv[1]))
+		xs, ys, lo, hi = append(xs, at-from), append(ys, v), append(lo, iv[0]), append(hi, iv[1])
 	}
 	if !known {
 		return nil
@@ -92,11 +92,11 @@ func supportStrip(t *tempoRep) *drawing {
 	a.ribbon(tempoInk(t.tempo), 0.22, xs, lo, hi)
 	a.curve(tempoInk(t.tempo), 2.2, tempoDash(t.tempo), xs, ys)
 	r := t.rep
-	event := func(at screening.Number, words string, row float64) {
-		if at.Missing() || float64(at) < from-1e-6 || float64(at) > to+1e-6 {
+	event := func(at float64, words string, row float64) {
+		if math.IsNaN(at) || at < from-1e-6 || at > to+1e-6 {
 			return
 		}
-		x := a.x(float64(at) - from)
+		x := a.x(at - from)
 		d.line(mainInk, 0.9, []float64{2, 2}, vision.XY{X: x, Y: a.top}, vision.XY{X: x, Y: a.bottom})
 		if words != "" {
 			// On the right of its line where there is room, else on the left.
@@ -108,7 +108,7 @@ func supportStrip(t *tempoRep) *drawing {
 		}
 	}
 	if r.FlightS > 0 {
-		if x0, x1 := float64(r.TakeoffS)-from, float64(r.ContactS)-from; x0 < x1 && x0 >= 0 && x1 <= to-from {
+		if x0, x1 := r.TakeoffS-from, r.ContactS-from; x0 < x1 && x0 >= 0 && x1 <= to-from {
 			event(r.TakeoffS, "", 0)
 			event(r.ContactS, "", 0)
 			d.words(mainInk, 10, 0.5, a.x((x0+x1)/2), a.top+11, "air")
@@ -132,7 +132,7 @@ func supportTable(reps []tempoRep) *table {
 	for i := range reps {
 		for k := range reps[i].rep.Support {
 			s := &reps[i].rep.Support[k]
-			if s.MeanPct.Value.Missing() || s.Phase == "stand" || s.Phase == "start" {
+			if math.IsNaN(s.MeanPct.Value) || s.Phase == "stand" || s.Phase == "start" {
 				continue
 			}
 			phase := s.Phase
@@ -142,10 +142,10 @@ func supportTable(reps []tempoRep) *table {
 			}
 			t.Rows = append(t.Rows, []cell{name,
 				estimateCell(s.MeanPct, 0, " %"),
-				plain("%s to %s %%", whole(float64(s.MinPct)), whole(float64(s.MaxPct))),
+				plain("%s to %s %%", whole(s.MinPct), whole(s.MaxPct)),
 				some(s.OutsideS),
 				plain("%s / %s", some(s.BehindS).Text, some(s.BeforeS).Text),
-				plain("%s %%", whole(100*float64(s.KnownPart))),
+				plain("%s %%", whole(100*s.KnownPart)),
 			})
 		}
 	}
@@ -153,8 +153,8 @@ func supportTable(reps []tempoRep) *table {
 }
 
 // some is a time that may be none.
-func some(v screening.Number) cell {
-	if float64(v) < 0.005 {
+func some(v float64) cell {
+	if v < 0.005 {
 		return plain("none")
 	}
 	return seconds(v)
@@ -168,12 +168,12 @@ func (p *page) supportChanges() *table {
 		pair := &p.c.Pairs[i]
 		for k := range pair.Support {
 			s := &pair.Support[k]
-			if s.Baseline.Missing() || s.Challenge.Missing() {
+			if math.IsNaN(s.Baseline) || math.IsNaN(s.Challenge) {
 				continue
 			}
 			words, class := w.verdict(s.Verdict)
 			t.Rows = append(t.Rows, []cell{{Text: capital(s.Phase), Under: []string{p.c.Word(pair.Baseline) + " against " + p.c.Word(pair.Challenge)}},
-				plain("%s %%", whole(float64(s.Baseline))), plain("%s %%", whole(float64(s.Challenge))),
+				plain("%s %%", whole(s.Baseline)), plain("%s %%", whole(s.Challenge)),
 				{Text: words, Badge: class, Under: under(w.change(&s.Change))}})
 		}
 	}
@@ -213,7 +213,7 @@ func footTable(reps []tempoRep) *table {
 		return estimateCell(pct, 0, " % of foot")
 	}
 	rise := func(r *screening.FootRise) cell {
-		if r.MaxPctFoot.Value.Missing() {
+		if math.IsNaN(r.MaxPctFoot.Value) {
 			return missingCell
 		}
 		c := either(r.MaxCm, r.MaxPctFoot)

@@ -2,6 +2,7 @@ package report
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -17,15 +18,15 @@ import (
 // angleColumns are the angles of series.csv, in order.
 var angleColumns = []struct {
 	name string
-	of   func(*screening.AngleSeries) []screening.Number
+	of   func(*screening.AngleSeries) []float64
 }{
-	{"ankle_dorsiflexion_deg", func(s *screening.AngleSeries) []screening.Number { return s.AnkleDorsiflexion }},
-	{"knee_flexion_deg", func(s *screening.AngleSeries) []screening.Number { return s.KneeFlexion }},
-	{"hip_flexion_deg", func(s *screening.AngleSeries) []screening.Number { return s.HipFlexion }},
-	{"shank_angle_deg", func(s *screening.AngleSeries) []screening.Number { return s.ShankAngle }},
-	{"trunk_lean_deg", func(s *screening.AngleSeries) []screening.Number { return s.TrunkLean }},
-	{"thigh_angle_deg", func(s *screening.AngleSeries) []screening.Number { return s.ThighAngle }},
-	{"foot_pitch_deg", func(s *screening.AngleSeries) []screening.Number { return s.FootPitch }},
+	{"ankle_dorsiflexion_deg", func(s *screening.AngleSeries) []float64 { return s.AnkleDorsiflexion }},
+	{"knee_flexion_deg", func(s *screening.AngleSeries) []float64 { return s.KneeFlexion }},
+	{"hip_flexion_deg", func(s *screening.AngleSeries) []float64 { return s.HipFlexion }},
+	{"shank_angle_deg", func(s *screening.AngleSeries) []float64 { return s.ShankAngle }},
+	{"trunk_lean_deg", func(s *screening.AngleSeries) []float64 { return s.TrunkLean }},
+	{"thigh_angle_deg", func(s *screening.AngleSeries) []float64 { return s.ThighAngle }},
+	{"foot_pitch_deg", func(s *screening.AngleSeries) []float64 { return s.FootPitch }},
 }
 
 // writeSeries writes one row a frame: the network's own points, and the
@@ -61,7 +62,7 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 			}
 		}
 		missing := m.missing(timeS)
-		read := func(s []screening.Number) string {
+		read := func(s []float64) string {
 			if missing {
 				return ""
 			}
@@ -128,24 +129,24 @@ type cocoInfo struct {
 }
 
 type cocoImage struct {
-	ID         int              `json:"id"`
-	FileName   string           `json:"file_name"`
-	Width      int              `json:"width"`
-	Height     int              `json:"height"`
-	FrameIndex int              `json:"frame_index"`
-	TimeS      screening.Number `json:"time_s"`
+	ID         int     `json:"id"`
+	FileName   string  `json:"file_name"`
+	Width      int     `json:"width"`
+	Height     int     `json:"height"`
+	FrameIndex int     `json:"frame_index"`
+	TimeS      float64 `json:"time_s"`
 }
 
 type cocoAnnotation struct {
-	ID           int                 `json:"id"`
-	ImageID      int                 `json:"image_id"`
-	CategoryID   int                 `json:"category_id"`
-	Keypoints    []screening.Number  `json:"keypoints"`
-	NumKeypoints int                 `json:"num_keypoints"`
-	BBox         [4]screening.Number `json:"bbox"`
-	Area         screening.Number    `json:"area"`
-	IsCrowd      int                 `json:"iscrowd"`
-	Score        screening.Number    `json:"score"`
+	ID           int        `json:"id"`
+	ImageID      int        `json:"image_id"`
+	CategoryID   int        `json:"category_id"`
+	Keypoints    []float64  `json:"keypoints"`
+	NumKeypoints int        `json:"num_keypoints"`
+	BBox         [4]float64 `json:"bbox"`
+	Area         float64    `json:"area"`
+	IsCrowd      int        `json:"iscrowd"`
+	Score        float64    `json:"score"`
 }
 
 type cocoCategory struct {
@@ -186,22 +187,22 @@ func writeKeypoints(w io.Writer, a *screening.Analysis, t *vision.Track) error {
 	for i := range t.Poses {
 		p := &t.Poses[i]
 		f.Images = append(f.Images, cocoImage{ID: i + 1, FileName: fmt.Sprintf("frame_%06d.png", p.Index),
-			Width: a.Clip.WidthPx, Height: a.Clip.HeightPx, FrameIndex: p.Index, TimeS: screening.Number(p.TimeS)})
+			Width: a.Clip.WidthPx, Height: a.Clip.HeightPx, FrameIndex: p.Index, TimeS: p.TimeS})
 		if !p.Found {
 			continue
 		}
-		an := cocoAnnotation{ID: len(f.Annotations) + 1, ImageID: i + 1, CategoryID: 1, Score: screening.Number(p.Score)}
+		an := cocoAnnotation{ID: len(f.Annotations) + 1, ImageID: i + 1, CategoryID: 1, Score: p.Score}
 		lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 		for _, k := range p.Keypoints {
 			if k.Missing() {
 				an.Keypoints = append(an.Keypoints, 0, 0, 0)
 				continue
 			}
-			v := screening.Number(1)
+			v := 1.0
 			if k.Visibility >= visibleFrom {
 				v = 2
 			}
-			an.Keypoints = append(an.Keypoints, screening.Number(k.X), screening.Number(k.Y), v)
+			an.Keypoints = append(an.Keypoints, k.X, k.Y, v)
 			an.NumKeypoints++
 			lo = [2]float64{math.Min(lo[0], k.X), math.Min(lo[1], k.Y)}
 			hi = [2]float64{math.Max(hi[0], k.X), math.Max(hi[1], k.Y)}
@@ -210,11 +211,15 @@ func writeKeypoints(w io.Writer, a *screening.Analysis, t *vision.Track) error {
 			continue
 		}
 		wide, tall := hi[0]-lo[0], hi[1]-lo[1]
-		an.BBox = [4]screening.Number{screening.Number(lo[0]), screening.Number(lo[1]), screening.Number(wide), screening.Number(tall)}
-		an.Area = screening.Number(wide * tall)
+		an.BBox = [4]float64{lo[0], lo[1], wide, tall}
+		an.Area = wide * tall
 		f.Annotations = append(f.Annotations, an)
 	}
-	return printable.WriteJSON(w, f)
+	doc, err := screening.EncodeJSON(f)
+	if err != nil {
+		return err
+	}
+	return printable.WriteJSON(w, json.RawMessage(doc))
 }
 
 // withoutNil returns a copy in which every list and map that is nil is empty:

@@ -55,22 +55,22 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	if err := json.Unmarshal(b, &truth); err != nil {
 		t.Fatal(err)
 	}
-	nan := screening.Number(math.NaN())
+	nan := math.NaN()
 	a := &screening.Analysis{
 		Schema: screening.AnalysisSchema, Program: "holdfast test", Athlete: "Invented Athlete",
 		Clip: screening.ClipInfo{Name: name + ".mp4", Path: filepath.Join(clipsDir, name+".mp4"), SHA256: "00",
 			Frames: len(truth.Frames), WidthPx: truth.Width, HeightPx: truth.Height,
-			FrameRateHz: screening.Number(truth.FPS), CaptureRateHz: screening.Number(truth.FPS), SlowMotionFactor: 1},
+			FrameRateHz: truth.FPS, CaptureRateHz: truth.FPS, SlowMotionFactor: 1},
 		Model:  screening.ModelInfo{Name: "truth", SHA256: "00"},
 		Facing: "right", NearSide: "right", HeightCm: nan,
 		View: screening.View{YawDeg: -3, YawSDDeg: 4, RollDeg: 2, RollSource: "lines", CameraKnown: true},
 	}
 	tr := &vision.Track{KeypointNames: keypointNames, ModelName: "truth", PeopleSeen: 1}
 	s := &a.Series
-	s.RateHz, s.CutoffHz, s.StandFound = screening.Number(truth.FPS), 6, true
+	s.RateHz, s.CutoffHz, s.StandFound = truth.FPS, 6, true
 	s.FootPitchSource, s.AngleConventions = "truth", "flexion positive"
 	s.PointsPx = map[string]screening.XY{}
-	add := func(list *[]screening.Number, v float64) { *list = append(*list, screening.Number(v)) }
+	add := func(list *[]float64, v float64) { *list = append(*list, v) }
 	for i, f := range truth.Frames {
 		add(&s.TimeS, f.T)
 		s.Filled, s.Missing = append(s.Filled, false), append(s.Missing, false)
@@ -114,7 +114,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	}
 	s.RawAnglesDeg, s.SDDeg, s.VelocitiesDegS = s.AnglesDeg, s.AnglesDeg, s.AnglesDeg
 	n := len(truth.Frames)
-	a.Clip.DurationS = screening.Number(truth.Frames[n-1].T + 1/truth.FPS)
+	a.Clip.DurationS = truth.Frames[n-1].T + 1/truth.FPS
 	end := truth.Frames[n-1].T
 	for i, r := range truth.Reps {
 		rep := screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found",
@@ -124,7 +124,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
 		}
 		phase := func(name string, from, to float64) {
-			rep.Phases = append(rep.Phases, screening.Phase{Name: name, StartS: screening.Number(from), EndS: screening.Number(to)})
+			rep.Phases = append(rep.Phases, screening.Phase{Name: name, StartS: from, EndS: to})
 		}
 		if tempo == "jump" {
 			start, bottom, stop := 0.0, 1.9, end
@@ -135,8 +135,8 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			if i+1 < len(truth.Reps) {
 				stop = r.LandBottom
 			}
-			rep.StartS, rep.BottomS, rep.BottomEndS, rep.EndS = screening.Number(start), screening.Number(bottom), screening.Number(r.PushStart), screening.Number(stop)
-			rep.TakeoffS, rep.ContactS, rep.LandingBottomS = screening.Number(r.Takeoff), screening.Number(r.Touchdown), screening.Number(r.LandBottom)
+			rep.StartS, rep.BottomS, rep.BottomEndS, rep.EndS = start, bottom, r.PushStart, stop
+			rep.TakeoffS, rep.ContactS, rep.LandingBottomS = r.Takeoff, r.Touchdown, r.LandBottom
 			rep.FlightS = rep.ContactS - rep.TakeoffS
 			phase("descent", start, bottom)
 			phase("bottom", bottom, r.PushStart)
@@ -147,7 +147,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 				phase("recovery", r.LandBottom, stop)
 			}
 		} else {
-			rep.StartS, rep.BottomS, rep.BottomEndS, rep.EndS = screening.Number(*r.Start), screening.Number(r.Bottom), screening.Number(r.UpStart), screening.Number(r.End)
+			rep.StartS, rep.BottomS, rep.BottomEndS, rep.EndS = *r.Start, r.Bottom, r.UpStart, r.End
 			phase("descent", *r.Start, r.Bottom)
 			phase("bottom", r.Bottom, r.UpStart)
 			phase("ascent", r.UpStart, r.End)
@@ -159,16 +159,16 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			series := j.angles(&s.AnglesDeg)
 			var vs []float64
 			for k, tt := range m.t {
-				inFlight := rep.FlightS > 0 && tt > float64(rep.TakeoffS)-0.15 && tt < float64(rep.ContactS)+0.1
-				if tt >= float64(rep.StartS) && tt <= float64(rep.EndS) && !inFlight {
-					vs = append(vs, float64(series[k]))
+				inFlight := rep.FlightS > 0 && tt > rep.TakeoffS-0.15 && tt < rep.ContactS+0.1
+				if tt >= rep.StartS && tt <= rep.EndS && !inFlight {
+					vs = append(vs, series[k])
 				}
 			}
 			lo, hi := slices.Min(vs), slices.Max(vs)
-			*j.measure(&rep.Joints) = screening.JointMeasure{MinDeg: screening.Number(lo), MaxDeg: screening.Number(hi), ROMDeg: screening.Number(hi - lo),
-				AtStandDeg: screening.Number(m.value(series, float64(rep.StartS))), AtBottomDeg: screening.Number(m.value(series, float64(rep.BottomS))),
-				AtLandingBottomDeg: screening.Number(m.value(series, float64(rep.LandingBottomS))), SDDeg: 1.2, PeakVelocityDegS: 200,
-				ROMInterval95Deg: [2]screening.Number{screening.Number(hi - lo - 4), screening.Number(hi - lo + 5)}}
+			*j.measure(&rep.Joints) = screening.JointMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
+				AtStandDeg: m.value(series, rep.StartS), AtBottomDeg: m.value(series, rep.BottomS),
+				AtLandingBottomDeg: m.value(series, rep.LandingBottomS), SDDeg: 1.2, PeakVelocityDegS: 200,
+				ROMInterval95Deg: [2]float64{hi - lo - 4, hi - lo + 5}}
 		}
 		a.Reps = append(a.Reps, rep)
 	}
@@ -187,15 +187,15 @@ func truthComparison(t testing.TB) *screening.Comparison {
 		c.Analyses = append(c.Analyses, a)
 		c.Clips = append(c.Clips, screening.ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256, Analysis: n + "/analysis.json"})
 	}
-	mean := func(clip int, j joint, of func(*screening.JointMeasure) screening.Number) float64 {
+	mean := func(clip int, j joint, of func(*screening.JointMeasure) float64) float64 {
 		sum := 0.0
 		for i := range c.Analyses[clip].Reps {
-			sum += float64(of(j.measure(&c.Analyses[clip].Reps[i].Joints)))
+			sum += of(j.measure(&c.Analyses[clip].Reps[i].Joints))
 		}
 		return sum / float64(len(c.Analyses[clip].Reps))
 	}
-	rom := func(m *screening.JointMeasure) screening.Number { return m.ROMDeg }
-	bottom := func(m *screening.JointMeasure) screening.Number { return m.AtBottomDeg }
+	rom := func(m *screening.JointMeasure) float64 { return m.ROMDeg }
+	bottom := func(m *screening.JointMeasure) float64 { return m.AtBottomDeg }
 	verdict := func(lost, half float64) string {
 		switch {
 		case lost-half > 5:
@@ -213,12 +213,12 @@ func truthComparison(t testing.TB) *screening.Comparison {
 			half := 2.5
 			b, q := mean(pq[0], j, rom), mean(pq[1], j, rom)
 			bb, qb := mean(pq[0], j, bottom), mean(pq[1], j, bottom)
-			num := func(v float64) screening.Number { return screening.Number(v) }
+			num := func(v float64) float64 { return v }
 			*j.change(&p.Joints) = screening.JointChange{
-				BaselineROMDeg: num(b), ChallengeROMDeg: num(q), LostDeg: num(b - q), Interval95Deg: [2]screening.Number{num(b - q - half), num(b - q + half)},
+				BaselineROMDeg: num(b), ChallengeROMDeg: num(q), LostDeg: num(b - q), Interval95Deg: [2]float64{num(b - q - half), num(b - q + half)},
 				RetainedPct: num(q / b * 100), Verdict: verdict(b-q, half),
 				BaselineBottomDeg: num(bb), ChallengeBottomDeg: num(qb), BottomLostDeg: num(bb - qb),
-				BottomInterval95Deg: [2]screening.Number{num(bb - qb - half), num(bb - qb + half)}, BottomVerdict: verdict(bb-qb, half),
+				BottomInterval95Deg: [2]float64{num(bb - qb - half), num(bb - qb + half)}, BottomVerdict: verdict(bb-qb, half),
 				BaselineReps: 3, ChallengeReps: 3}
 		}
 		c.Pairs = append(c.Pairs, p)

@@ -72,14 +72,14 @@ func Sentences(c *screening.Comparison) []string {
 
 func sentence(c *screening.Comparison, p *screening.Pair, j joint, firstLost *string) string {
 	ch := j.change(&p.Joints)
-	part := func(deg screening.Number, tempo string) string {
-		if deg.Missing() {
+	part := func(deg float64, tempo string) string {
+		if math.IsNaN(deg) {
 			return "not measured " + doing(c, tempo)
 		}
-		return degrees(float64(deg)) + " " + doing(c, tempo)
+		return degrees(deg) + " " + doing(c, tempo)
 	}
 	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
-	if !ch.LostDeg.Missing() {
+	if !math.IsNaN(ch.LostDeg) {
 		s += ", " + changeWords(ch)
 	}
 	s += "."
@@ -108,7 +108,7 @@ func unclearBefore(c *screening.Comparison, headline int, j joint) string {
 // changeWords says what became of a range of motion: "9° lost (6 to 12)", "held
 // (2° less, 0 to 4)".
 func changeWords(ch *screening.JointChange) string {
-	lost, iv := float64(ch.LostDeg), ch.Interval95Deg
+	lost, iv := ch.LostDeg, ch.Interval95Deg
 	switch ch.Verdict {
 	case "lost":
 		return degrees(lost) + " lost (" + interval(iv[0], iv[1]) + ")"
@@ -119,7 +119,7 @@ func changeWords(ch *screening.JointChange) string {
 }
 
 // lessWords says a difference as less or more: "9° less (6 to 12)".
-func lessWords(lost float64, iv [2]screening.Number, before, after string) string {
+func lessWords(lost float64, iv [2]float64, before, after string) string {
 	switch {
 	case math.IsNaN(lost):
 		return ""
@@ -172,10 +172,10 @@ func OwnSmallestChange(c *screening.Comparison) string {
 	var parts []string
 	for _, j := range []struct {
 		name string
-		deg  screening.Number
+		deg  float64
 	}{{"knee", c.MDC95Deg.Knee}, {"hip", c.MDC95Deg.Hip}, {"ankle", c.MDC95Deg.Ankle}} {
-		if !j.deg.Missing() {
-			parts = append(parts, fmt.Sprintf("%s %s", j.name, tenths(float64(j.deg))))
+		if !math.IsNaN(j.deg) {
+			parts = append(parts, fmt.Sprintf("%s %s", j.name, tenths(j.deg)))
 		}
 	}
 	if len(parts) == 0 {

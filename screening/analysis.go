@@ -1,12 +1,6 @@
 package screening
 
-import (
-	"encoding/json"
-	"math"
-	"strconv"
-
-	"holdfast/vision"
-)
+import "holdfast/vision"
 
 // The schema names written into the JSON documents; the number behind the name grows
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
@@ -21,63 +15,29 @@ const (
 // calibration.
 const firstAnalysisSchema = "holdfast/analysis/1"
 
-// Number is a float64 that is written to JSON with at most four decimals, and
-// as null when it is NaN: a missing value is NaN everywhere in the program.
-type Number float64
-
-// MarshalJSON implements json.Marshaler.
-func (n Number) MarshalJSON() ([]byte, error) {
-	f := float64(n)
-	if math.IsNaN(f) || math.IsInf(f, 0) {
-		return []byte("null"), nil
-	}
-	f = math.Round(f*1e4) / 1e4
-	if f == 0 {
-		f = 0 // no negative zero
-	}
-	return strconv.AppendFloat(nil, f, 'f', -1, 64), nil
-}
-
-// UnmarshalJSON implements json.Unmarshaler; null becomes NaN.
-func (n *Number) UnmarshalJSON(b []byte) error {
-	if string(b) == "null" {
-		*n = Number(math.NaN())
-		return nil
-	}
-	var f float64
-	if err := json.Unmarshal(b, &f); err != nil {
-		return err
-	}
-	*n = Number(f)
-	return nil
-}
-
-// Missing says whether the number is NaN.
-func (n Number) Missing() bool { return math.IsNaN(float64(n)) }
-
 // ClipInfo describes the file that was analysed.
 type ClipInfo struct {
 	// Name is the file's base name; Path where it lay when it was analysed.
-	Name         string `json:"name"`
-	Path         string `json:"path"`
-	SHA256       string `json:"sha256"`
-	Frames       int    `json:"frames"`
-	DurationS    Number `json:"duration_s"`
-	WidthPx      int    `json:"width_px"`
-	HeightPx     int    `json:"height_px"`
-	VariableRate bool   `json:"variable_rate"`
-	FrameRateHz  Number `json:"frame_rate_hz"`
+	Name         string  `json:"name"`
+	Path         string  `json:"path"`
+	SHA256       string  `json:"sha256"`
+	Frames       int     `json:"frames"`
+	DurationS    float64 `json:"duration_s"`
+	WidthPx      int     `json:"width_px"`
+	HeightPx     int     `json:"height_px"`
+	VariableRate bool    `json:"variable_rate"`
+	FrameRateHz  float64 `json:"frame_rate_hz"`
 	// CaptureRateHz is the rate the camera filmed at, where the file or the
 	// user says so; otherwise the frame rate.
-	CaptureRateHz Number `json:"capture_rate_hz"`
+	CaptureRateHz float64 `json:"capture_rate_hz"`
 	// FileCaptureRateHz is the rate the file itself says the camera filmed at: null
 	// when it says none.
-	FileCaptureRateHz Number `json:"file_capture_rate_hz"`
+	FileCaptureRateHz float64 `json:"file_capture_rate_hz"`
 	// SlowMotionFactor is by how much the file plays slower than the movement
 	// was. All times of an analysis are those of the movement: multiplied by
 	// the factor they are the file's.
-	SlowMotionFactor Number `json:"slow_motion_factor"`
-	RotationDeg      int    `json:"rotation_deg"`
+	SlowMotionFactor float64 `json:"slow_motion_factor"`
+	RotationDeg      int     `json:"rotation_deg"`
 	// TurnedDeg is the part of RotationDeg that the file does not ask for: people stood
 	// on their heads or lay on their sides in it.
 	TurnedDeg int `json:"turned_deg,omitempty"`
@@ -94,19 +54,19 @@ type ModelInfo struct {
 
 // AngleSeries holds one value a sample for each angle, in degrees.
 type AngleSeries struct {
-	KneeFlexion       []Number `json:"knee_flexion"`
-	HipFlexion        []Number `json:"hip_flexion"`
-	AnkleDorsiflexion []Number `json:"ankle_dorsiflexion"`
-	ShankAngle        []Number `json:"shank_angle"`
-	TrunkLean         []Number `json:"trunk_lean"`
-	ThighAngle        []Number `json:"thigh_angle"`
-	FootPitch         []Number `json:"foot_pitch"`
+	KneeFlexion       []float64 `json:"knee_flexion"`
+	HipFlexion        []float64 `json:"hip_flexion"`
+	AnkleDorsiflexion []float64 `json:"ankle_dorsiflexion"`
+	ShankAngle        []float64 `json:"shank_angle"`
+	TrunkLean         []float64 `json:"trunk_lean"`
+	ThighAngle        []float64 `json:"thigh_angle"`
+	FootPitch         []float64 `json:"foot_pitch"`
 }
 
 // Series is the athlete's motion on a uniform time base.
 type Series struct {
-	RateHz Number   `json:"rate_hz"`
-	TimeS  []Number `json:"time_s"`
+	RateHz float64   `json:"rate_hz"`
+	TimeS  []float64 `json:"time_s"`
 	// AnglesDeg are corrected so that the athlete's own standing keeps its
 	// corrected zero; RawAnglesDeg are the network's points taken as they are.
 	AnglesDeg      AngleSeries `json:"angles_deg"`
@@ -126,13 +86,13 @@ type Series struct {
 	MassCentrePx XY `json:"mass_centre_px"`
 	// SupportPct is the support point in per cent of the foot's length, null in the
 	// air and where it is not known; SupportSDPct its standard deviation.
-	SupportPct      []Number `json:"support_pct"`
-	SupportSDPct    []Number `json:"support_sd_pct"`
-	HipHeightLeg    []Number `json:"hip_height_leg_lengths"`
-	HeelRisePctFoot []Number `json:"heel_rise_pct_foot"`
-	CutoffHz        Number   `json:"cutoff_hz"`
-	Filled          []bool   `json:"filled"`
-	Missing         []bool   `json:"missing"`
+	SupportPct      []float64 `json:"support_pct"`
+	SupportSDPct    []float64 `json:"support_sd_pct"`
+	HipHeightLeg    []float64 `json:"hip_height_leg_lengths"`
+	HeelRisePctFoot []float64 `json:"heel_rise_pct_foot"`
+	CutoffHz        float64   `json:"cutoff_hz"`
+	Filled          []bool    `json:"filled"`
+	Missing         []bool    `json:"missing"`
 	// Corrected marks samples that a coach's correction touched.
 	Corrected        []bool      `json:"corrected"`
 	Gaps             []Span      `json:"gaps"`
@@ -159,10 +119,10 @@ func (s *Series) FilledShare() float64 {
 //	x' = scale (cos(a) x - sin(a) y) + dx
 //	y' = scale (sin(a) x + cos(a) y) + dy
 type Camera struct {
-	Scale    Number `json:"scale"`
-	AngleDeg Number `json:"angle_deg"`
-	DXPx     Number `json:"dx_px"`
-	DYPx     Number `json:"dy_px"`
+	Scale    float64 `json:"scale"`
+	AngleDeg float64 `json:"angle_deg"`
+	DXPx     float64 `json:"dx_px"`
+	DYPx     float64 `json:"dy_px"`
 }
 
 // Similarity returns the same as a map between pictures; that of nil maps every
@@ -171,51 +131,51 @@ func (c *Camera) Similarity() vision.Similarity {
 	if c == nil {
 		return vision.Similarity{}
 	}
-	return vision.Similarity{Scale: float64(c.Scale), AngleDeg: float64(c.AngleDeg), DXPx: float64(c.DXPx), DYPx: float64(c.DYPx), Known: true}
+	return vision.Similarity{Scale: c.Scale, AngleDeg: c.AngleDeg, DXPx: c.DXPx, DYPx: c.DYPx, Known: true}
 }
 
 // XY holds one point's path: pixels, x right, y down, one value a sample.
 type XY struct {
-	X []Number `json:"x"`
-	Y []Number `json:"y"`
+	X []float64 `json:"x"`
+	Y []float64 `json:"y"`
 }
 
 // StandAngles are the raw angles of the athlete's quiet standing, in degrees.
 type StandAngles struct {
-	KneeFlexion       Number `json:"knee_flexion"`
-	HipFlexion        Number `json:"hip_flexion"`
-	AnkleDorsiflexion Number `json:"ankle_dorsiflexion"`
-	ShankAngle        Number `json:"shank_angle"`
-	TrunkLean         Number `json:"trunk_lean"`
+	KneeFlexion       float64 `json:"knee_flexion"`
+	HipFlexion        float64 `json:"hip_flexion"`
+	AnkleDorsiflexion float64 `json:"ankle_dorsiflexion"`
+	ShankAngle        float64 `json:"shank_angle"`
+	TrunkLean         float64 `json:"trunk_lean"`
 }
 
 // Span is a stretch of clip time in seconds.
 type Span struct {
-	FromS Number `json:"from_s"`
-	ToS   Number `json:"to_s"`
+	FromS float64 `json:"from_s"`
+	ToS   float64 `json:"to_s"`
 }
 
 // Phase is a named part of a rep.
 type Phase struct {
-	Name   string `json:"name"`
-	StartS Number `json:"start_s"`
-	EndS   Number `json:"end_s"`
+	Name   string  `json:"name"`
+	StartS float64 `json:"start_s"`
+	EndS   float64 `json:"end_s"`
 }
 
 // JointMeasure is what one joint did in one rep, in degrees.
 type JointMeasure struct {
-	MinDeg             Number `json:"min_deg"`
-	MaxDeg             Number `json:"max_deg"`
-	ROMDeg             Number `json:"rom_deg"`
-	AtStandDeg         Number `json:"at_stand_deg"`
-	AtBottomDeg        Number `json:"at_bottom_deg"`
-	AtLandingBottomDeg Number `json:"at_landing_bottom_deg"`
+	MinDeg             float64 `json:"min_deg"`
+	MaxDeg             float64 `json:"max_deg"`
+	ROMDeg             float64 `json:"rom_deg"`
+	AtStandDeg         float64 `json:"at_stand_deg"`
+	AtBottomDeg        float64 `json:"at_bottom_deg"`
+	AtLandingBottomDeg float64 `json:"at_landing_bottom_deg"`
 	// SDDeg is the standard deviation of a reading of the maximum or the ROM;
 	// SystematicSDDeg the part of it that more reps do not average out.
-	SDDeg            Number    `json:"sd_deg"`
-	SystematicSDDeg  Number    `json:"systematic_sd_deg"`
-	ROMInterval95Deg [2]Number `json:"rom_interval95_deg"`
-	PeakVelocityDegS Number    `json:"peak_velocity_deg_s"`
+	SDDeg            float64    `json:"sd_deg"`
+	SystematicSDDeg  float64    `json:"systematic_sd_deg"`
+	ROMInterval95Deg [2]float64 `json:"rom_interval95_deg"`
+	PeakVelocityDegS float64    `json:"peak_velocity_deg_s"`
 }
 
 // JointMeasures holds the measures of a rep by joint, and of the two segment
@@ -236,20 +196,20 @@ type Rep struct {
 	TempoSource    string        `json:"tempo_source"`
 	Partial        bool          `json:"partial"`
 	PartialReason  string        `json:"partial_reason,omitempty"`
-	StartS         Number        `json:"start_s"`
-	BottomS        Number        `json:"bottom_s"`
-	BottomEndS     Number        `json:"bottom_end_s"`
-	EndS           Number        `json:"end_s"`
-	FlightS        Number        `json:"flight_s"` // 0 without a flight
-	TakeoffS       Number        `json:"takeoff_s"`
-	ContactS       Number        `json:"contact_s"`
-	LandingBottomS Number        `json:"landing_bottom_s"`
-	BottomSDS      Number        `json:"bottom_sd_s"`
-	TakeoffSDS     Number        `json:"takeoff_sd_s"`
-	ContactSDS     Number        `json:"contact_sd_s"`
-	DescentS       Number        `json:"descent_s"`
-	AscentS        Number        `json:"ascent_s"`
-	DepthLeg       Number        `json:"depth_leg_lengths"`
+	StartS         float64       `json:"start_s"`
+	BottomS        float64       `json:"bottom_s"`
+	BottomEndS     float64       `json:"bottom_end_s"`
+	EndS           float64       `json:"end_s"`
+	FlightS        float64       `json:"flight_s"` // 0 without a flight
+	TakeoffS       float64       `json:"takeoff_s"`
+	ContactS       float64       `json:"contact_s"`
+	LandingBottomS float64       `json:"landing_bottom_s"`
+	BottomSDS      float64       `json:"bottom_sd_s"`
+	TakeoffSDS     float64       `json:"takeoff_sd_s"`
+	ContactSDS     float64       `json:"contact_sd_s"`
+	DescentS       float64       `json:"descent_s"`
+	AscentS        float64       `json:"ascent_s"`
+	DepthLeg       float64       `json:"depth_leg_lengths"`
 	Phases         []Phase       `json:"phases"`
 	Loaded         []Span        `json:"loaded"`
 	Joints         JointMeasures `json:"joints"`
@@ -270,17 +230,17 @@ type Quality struct {
 	// FilledPct is the part of the rep's samples that were filled in or are
 	// missing, HiddenPct the part of the frames that miss the point of the near
 	// side that is hidden most, in per cent.
-	FilledPct Number `json:"filled_pct"`
-	HiddenPct Number `json:"hidden_pct"`
+	FilledPct float64 `json:"filled_pct"`
+	HiddenPct float64 `json:"hidden_pct"`
 	// Confidence is the network's mean confidence in the near leg, 0 to 1;
 	// WeakestPoint is the point with the lowest.
-	Confidence   Number `json:"confidence"`
-	WeakestPoint string `json:"weakest_point"`
+	Confidence   float64 `json:"confidence"`
+	WeakestPoint string  `json:"weakest_point"`
 	// FastestPxPerFrame is the longest way of a point of the near side from frame
 	// to frame; BlurPx the smear it leaves when the shutter is open for half of a
 	// frame's time.
-	FastestPxPerFrame Number `json:"fastest_px_per_frame"`
-	BlurPx            Number `json:"blur_px"`
+	FastestPxPerFrame float64 `json:"fastest_px_per_frame"`
+	BlurPx            float64 `json:"blur_px"`
 	// Advice is the most important thing to film otherwise; empty when all is good.
 	Advice string `json:"advice"`
 }
@@ -300,17 +260,17 @@ type Analysis struct {
 	Model    ModelInfo `json:"model"`
 	Facing   string    `json:"facing"`    // left or right
 	NearSide string    `json:"near_side"` // left or right
-	HeightCm Number    `json:"height_cm"` // null when not given
+	HeightCm float64   `json:"height_cm"` // null when not given
 	View     View      `json:"view"`
 	Series   Series    `json:"series"`
 	Scale    Scale     `json:"scale"`
 	// MassModel names the table of segment masses; SupportBandPct is the middle of
 	// the foot.
-	MassModel      string    `json:"mass_model"`
-	SupportBandPct [2]Number `json:"support_band_pct"`
+	MassModel      string     `json:"mass_model"`
+	SupportBandPct [2]float64 `json:"support_band_pct"`
 	// TimeToFeetS is the time from lying or kneeling to standing; null when the clip
 	// does not begin so.
-	TimeToFeetS Number    `json:"time_to_feet_s"`
+	TimeToFeetS float64   `json:"time_to_feet_s"`
 	Reps        []Rep     `json:"reps"`
 	Sets        []Set     `json:"sets"`
 	Warnings    []Warning `json:"warnings"`
@@ -323,39 +283,39 @@ type View struct {
 	// YawDeg is how far the camera stood from side-on, positive when it saw the
 	// athlete's front rather than the back; YawSDDeg is its standard deviation.
 	// Null when not known.
-	YawDeg   Number `json:"yaw_deg"`
-	YawSDDeg Number `json:"yaw_sd_deg"`
+	YawDeg   float64 `json:"yaw_deg"`
+	YawSDDeg float64 `json:"yaw_sd_deg"`
 	// RollDeg is by how much the picture was turned clockwise, 0 when not known;
 	// angles to the vertical are free of it. RollSource is lines (of the
 	// background), flight (of a jump), given, or empty when not known.
-	RollDeg    Number `json:"roll_deg"`
-	RollSource string `json:"roll_source"`
+	RollDeg    float64 `json:"roll_deg"`
+	RollSource string  `json:"roll_source"`
 	// CameraKnown says that the background told whether the camera moved.
-	CameraKnown    bool   `json:"camera_known"`
-	CameraMoved    bool   `json:"camera_moved"`
-	CameraMotionPx Number `json:"camera_motion_px"`
+	CameraKnown    bool    `json:"camera_known"`
+	CameraMoved    bool    `json:"camera_moved"`
+	CameraMotionPx float64 `json:"camera_motion_px"`
 }
 
 // JointChange compares one joint in two tempos.
 type JointChange struct {
-	BaselineROMDeg  Number `json:"baseline_rom_deg"`
-	ChallengeROMDeg Number `json:"challenge_rom_deg"`
+	BaselineROMDeg  float64 `json:"baseline_rom_deg"`
+	ChallengeROMDeg float64 `json:"challenge_rom_deg"`
 	// BaselineInterval95Deg and ChallengeInterval95Deg are the intervals of the two means;
 	// in a comparison of before they were kept both ends are 0.
-	BaselineInterval95Deg  [2]Number `json:"baseline_interval95_deg"`
-	ChallengeInterval95Deg [2]Number `json:"challenge_interval95_deg"`
-	LostDeg                Number    `json:"lost_deg"`
-	Interval95Deg          [2]Number `json:"interval95_deg"`
-	RetainedPct            Number    `json:"retained_pct"`
-	Verdict                string    `json:"verdict"`
+	BaselineInterval95Deg  [2]float64 `json:"baseline_interval95_deg"`
+	ChallengeInterval95Deg [2]float64 `json:"challenge_interval95_deg"`
+	LostDeg                float64    `json:"lost_deg"`
+	Interval95Deg          [2]float64 `json:"interval95_deg"`
+	RetainedPct            float64    `json:"retained_pct"`
+	Verdict                string     `json:"verdict"`
 
-	BaselineBottomDeg   Number    `json:"baseline_bottom_deg"`
-	ChallengeBottomDeg  Number    `json:"challenge_bottom_deg"`
-	BottomLostDeg       Number    `json:"bottom_lost_deg"`
-	BottomInterval95Deg [2]Number `json:"bottom_interval95_deg"`
-	BottomVerdict       string    `json:"bottom_verdict"`
-	BaselineReps        int       `json:"baseline_reps"`
-	ChallengeReps       int       `json:"challenge_reps"`
+	BaselineBottomDeg   float64    `json:"baseline_bottom_deg"`
+	ChallengeBottomDeg  float64    `json:"challenge_bottom_deg"`
+	BottomLostDeg       float64    `json:"bottom_lost_deg"`
+	BottomInterval95Deg [2]float64 `json:"bottom_interval95_deg"`
+	BottomVerdict       string     `json:"bottom_verdict"`
+	BaselineReps        int        `json:"baseline_reps"`
+	ChallengeReps       int        `json:"challenge_reps"`
 }
 
 // JointChanges holds a change by joint.
@@ -402,7 +362,7 @@ type Comparison struct {
 	Schema            string    `json:"schema"`
 	Program           string    `json:"program"`
 	Athlete           string    `json:"athlete"`
-	SmallestChangeDeg Number    `json:"smallest_change_that_matters_deg"`
+	SmallestChangeDeg float64   `json:"smallest_change_that_matters_deg"`
 	Clips             []ClipRef `json:"clips"`
 	// Sides are what was compared where the clips are of one tempo, the baseline first:
 	// their keys stand in place of tempos everywhere below. Empty: tempos were compared.
@@ -429,9 +389,9 @@ type Comparison struct {
 
 // JointNumbers holds a number by joint.
 type JointNumbers struct {
-	Knee  Number `json:"knee"`
-	Hip   Number `json:"hip"`
-	Ankle Number `json:"ankle"`
+	Knee  float64 `json:"knee"`
+	Hip   float64 `json:"hip"`
+	Ankle float64 `json:"ankle"`
 }
 
 // ClipRef names a clip of a comparison and where its analysis lies.

@@ -11,21 +11,21 @@ import (
 // clip has no scale.
 type Jump struct {
 	// Kind is countermovement, from_hold or rebound.
-	Kind              string    `json:"kind"`
-	FlightS           Number    `json:"flight_s"`
-	FlightInterval95S [2]Number `json:"flight_interval95_s"`
+	Kind              string     `json:"kind"`
+	FlightS           float64    `json:"flight_s"`
+	FlightInterval95S [2]float64 `json:"flight_interval95_s"`
 	// HeightFromFlightM is g t^2/8: right when the athlete lands as tall as at
 	// take-off, too high when he lands folded.
-	HeightFromFlightM           Number    `json:"height_from_flight_m"`
-	HeightFromFlightInterval95M [2]Number `json:"height_from_flight_interval95_m"`
+	HeightFromFlightM           float64    `json:"height_from_flight_m"`
+	HeightFromFlightInterval95M [2]float64 `json:"height_from_flight_interval95_m"`
 	// RiseM is how far the centre of mass rises after take-off.
-	RiseM                       Number    `json:"rise_m"`
-	RiseInterval95M             [2]Number `json:"rise_interval95_m"`
-	TakeoffVelocityMS           Number    `json:"takeoff_velocity_m_s"`
-	TakeoffVelocityInterval95MS [2]Number `json:"takeoff_velocity_interval95_m_s"`
+	RiseM                       float64    `json:"rise_m"`
+	RiseInterval95M             [2]float64 `json:"rise_interval95_m"`
+	TakeoffVelocityMS           float64    `json:"takeoff_velocity_m_s"`
+	TakeoffVelocityInterval95MS [2]float64 `json:"takeoff_velocity_interval95_m_s"`
 	// ReactiveStrengthMS is null where it cannot be told.
-	ReactiveStrengthMS           Number    `json:"reactive_strength_index_m_s"`
-	ReactiveStrengthInterval95MS [2]Number `json:"reactive_strength_index_interval95_m_s"`
+	ReactiveStrengthMS           float64    `json:"reactive_strength_index_m_s"`
+	ReactiveStrengthInterval95MS [2]float64 `json:"reactive_strength_index_interval95_m_s"`
 	// RiseFromStandM is how far the highest place of the centre of mass lies over
 	// that of quiet standing; ContactTimeS the time on the floor since the last
 	// landing of a row of jumps.
@@ -67,14 +67,14 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 	support := kinematics.SupportPoint(s, reps, model, scale, kinematics.SupportOptions{BandPct: opt.SupportBandPct})
 
 	a.MassModel = model.Name
-	a.SupportBandPct = [2]Number{Number(support.BandPct[0]), Number(support.BandPct[1])}
+	a.SupportBandPct = support.BandPct
 	a.Scale = scaleJSON(scale)
-	a.TimeToFeetS = Number(math.NaN())
+	a.TimeToFeetS = math.NaN()
 	if t, ok := kinematics.TimeToFeet(s); ok {
-		a.TimeToFeetS = Number(t)
+		a.TimeToFeetS = t
 	}
-	a.Series.MassCentrePx = XY{X: numbers(masses.Path.X), Y: numbers(masses.Path.Y)}
-	a.Series.SupportPct, a.Series.SupportSDPct = numbers(support.Pct), numbers(support.SDPct)
+	a.Series.MassCentrePx = XY{X: masses.Path.X, Y: masses.Path.Y}
+	a.Series.SupportPct, a.Series.SupportSDPct = support.Pct, support.SDPct
 
 	of := map[int]*Rep{}
 	for i := range a.Reps {
@@ -121,7 +121,7 @@ func millimetres(metres, sd float64) Estimate {
 }
 
 func estimateJSON(e kinematics.Estimate) Estimate {
-	return Estimate{Value: Number(e.Value), SD: Number(e.SD), Interval95: interval(e)}
+	return Estimate{Value: e.Value, SD: e.SD, Interval95: interval(e)}
 }
 
 // centimetres turns metres into the JSON of centimetres.
@@ -132,7 +132,7 @@ func centimetres(e kinematics.Estimate) Estimate {
 func riseJSON(r *kinematics.Rise) FootRise {
 	return FootRise{
 		MaxPctFoot: estimateJSON(r.MaxPctFoot), MaxCm: centimetres(r.MaxM),
-		AtS: Number(r.AtS), Up: r.Up, UpS: Number(r.UpS), Spans: spans(r.Spans),
+		AtS: r.AtS, Up: r.Up, UpS: r.UpS, Spans: spans(r.Spans),
 	}
 }
 
@@ -151,19 +151,19 @@ const WholeRep = "whole"
 
 func supportJSON(phase string, st *kinematics.SupportStats) SupportSpan {
 	return SupportSpan{
-		Phase: phase, StartS: Number(st.FromS), EndS: Number(st.ToS), MeanPct: estimateJSON(st.MeanPct),
-		MinPct: Number(st.MinPct), MaxPct: Number(st.MaxPct),
-		OutsideS: Number(st.OutsideS), BehindS: Number(st.BehindS), BeforeS: Number(st.BeforeS), KnownPart: Number(st.KnownPart),
+		Phase: phase, StartS: st.FromS, EndS: st.ToS, MeanPct: estimateJSON(st.MeanPct),
+		MinPct: st.MinPct, MaxPct: st.MaxPct,
+		OutsideS: st.OutsideS, BehindS: st.BehindS, BeforeS: st.BeforeS, KnownPart: st.KnownPart,
 	}
 }
 
 func jumpJSON(j *kinematics.Jump) *Jump {
 	return &Jump{
-		Kind: string(j.Kind), FlightS: Number(j.FlightS.Value), FlightInterval95S: interval(j.FlightS),
-		HeightFromFlightM: Number(j.HeightFromFlightM.Value), HeightFromFlightInterval95M: interval(j.HeightFromFlightM),
-		RiseM: Number(j.RiseFromTakeoffM.Value), RiseInterval95M: interval(j.RiseFromTakeoffM),
-		TakeoffVelocityMS: Number(j.TakeoffVelocityMS.Value), TakeoffVelocityInterval95MS: interval(j.TakeoffVelocityMS),
-		ReactiveStrengthMS: Number(j.RSIMS.Value), ReactiveStrengthInterval95MS: interval(j.RSIMS), Why: j.Why,
+		Kind: string(j.Kind), FlightS: j.FlightS.Value, FlightInterval95S: interval(j.FlightS),
+		HeightFromFlightM: j.HeightFromFlightM.Value, HeightFromFlightInterval95M: interval(j.HeightFromFlightM),
+		RiseM: j.RiseFromTakeoffM.Value, RiseInterval95M: interval(j.RiseFromTakeoffM),
+		TakeoffVelocityMS: j.TakeoffVelocityMS.Value, TakeoffVelocityInterval95MS: interval(j.TakeoffVelocityMS),
+		ReactiveStrengthMS: j.RSIMS.Value, ReactiveStrengthInterval95MS: interval(j.RSIMS), Why: j.Why,
 		RiseFromStandM: estimateJSON(j.RiseFromStandM), LandsLowerM: estimateJSON(j.LandsLowerM), ContactTimeS: estimateJSON(j.ContactTimeS),
 	}
 }
@@ -180,13 +180,13 @@ func landingJSON(l *kinematics.Landing) *Landing {
 		ContactToBottomS: estimateJSON(l.ContactToBottomS),
 		AtContactDeg:     landingAngles(&l.AtContactDeg), AtBottomDeg: landingAngles(&l.AtBottomDeg),
 		PeakVelocityDegS: JointNumbers{
-			Knee:  Number(l.PeakVelocityDegS[kinematics.KneeFlexion]),
-			Hip:   Number(l.PeakVelocityDegS[kinematics.HipFlexion]),
-			Ankle: Number(l.PeakVelocityDegS[kinematics.AnkleDorsiflexion]),
+			Knee:  l.PeakVelocityDegS[kinematics.KneeFlexion],
+			Hip:   l.PeakVelocityDegS[kinematics.HipFlexion],
+			Ankle: l.PeakVelocityDegS[kinematics.AnkleDorsiflexion],
 		},
-		SettleS: Number(l.SettleS), SettleDefinition: settleDefinition, Steps: l.Steps, Hops: l.Hops,
+		SettleS: l.SettleS, SettleDefinition: settleDefinition, Steps: l.Steps, Hops: l.Hops,
 		ForwardDriftPctFoot: estimateJSON(l.ForwardDriftPctFoot), ForwardDriftCm: centimetres(l.ForwardDriftM),
-		ToStandS: Number(l.ToStandS),
+		ToStandS: l.ToStandS,
 	}
 }
 
@@ -202,13 +202,13 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 			}
 		}
 		set.Reps = len(whole)
-		spread := func(a kinematics.Angle) Number { return Number(kinematics.SpreadOfROM(whole, a)) }
+		spread := func(a kinematics.Angle) float64 { return kinematics.SpreadOfROM(whole, a) }
 		set.BetweenRepsSDDeg = JointNumbers{spread(kinematics.KneeFlexion), spread(kinematics.HipFlexion), spread(kinematics.AnkleDorsiflexion)}
 		set.Drift = driftJSON(whole)
 		for p := range kinematics.NumPositions {
 			r := step.Readings[p]
 			set.Positions = append(set.Positions, PositionReadings{
-				Position: p.String(), Unit: p.Unit(), Values: numbers(r.Deg), NoiseSD: Number(r.NoiseSDDeg),
+				Position: p.String(), Unit: p.Unit(), Values: append([]float64{}, r.Deg...), NoiseSD: r.NoiseSDDeg,
 			})
 		}
 		out = append(out, set)
@@ -221,7 +221,7 @@ func driftJSON(whole []kinematics.Rep) *SetDrift {
 	of := func(a kinematics.Angle) (Drift, error) {
 		d, err := kinematics.DriftOfSet(whole, a)
 		n := float64(d.Reps - 1)
-		return Drift{TotalDeg: Number(d.TotalInSet), Interval95: [2]Number{Number(n * d.Interval95[0]), Number(n * d.Interval95[1])}, Drifts: d.Drifts}, err
+		return Drift{TotalDeg: d.TotalInSet, Interval95: [2]float64{n * d.Interval95[0], n * d.Interval95[1]}, Drifts: d.Drifts}, err
 	}
 	knee, err1 := of(kinematics.KneeFlexion)
 	hip, err2 := of(kinematics.HipFlexion)
@@ -233,14 +233,13 @@ func driftJSON(whole []kinematics.Rep) *SetDrift {
 }
 
 // Interval95 returns the 95 % interval of a number with its standard deviation.
-func Interval95(value, sd Number) [2]Number {
-	return interval(kinematics.Estimate{Value: float64(value), SD: float64(sd)})
+func Interval95(value, sd float64) [2]float64 {
+	return interval(kinematics.Estimate{Value: value, SD: sd})
 }
 
 // Half95 returns half of the 95 % interval of a number with this standard deviation.
-func Half95(sd Number) Number { return Interval95(0, sd)[1] }
+func Half95(sd float64) float64 { return Interval95(0, sd)[1] }
 
-func interval(e kinematics.Estimate) [2]Number {
-	in := e.Interval95()
-	return [2]Number{Number(in[0]), Number(in[1])}
+func interval(e kinematics.Estimate) [2]float64 {
+	return e.Interval95()
 }

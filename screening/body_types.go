@@ -9,9 +9,9 @@ import (
 // Estimate is a number with its standard deviation and 95 % interval; all null
 // when it is not known.
 type Estimate struct {
-	Value      Number    `json:"value"`
-	SD         Number    `json:"sd"`
-	Interval95 [2]Number `json:"interval95"`
+	Value      float64    `json:"value"`
+	SD         float64    `json:"sd"`
+	Interval95 [2]float64 `json:"interval95"`
 }
 
 // Scale says how many millimetres a pixel in the plane of the athlete stands for.
@@ -35,28 +35,28 @@ type ScaleSource struct {
 // foot's length, heel 0, toe 100: an estimate from video.
 type SupportSpan struct {
 	Phase   string   `json:"phase"` // of the rep; "whole" for all of it but the flight
-	StartS  Number   `json:"start_s"`
-	EndS    Number   `json:"end_s"`
+	StartS  float64  `json:"start_s"`
+	EndS    float64  `json:"end_s"`
 	MeanPct Estimate `json:"mean_pct"`
 	// MinPct and MaxPct hold the support point for nine tenths of the time.
-	MinPct Number `json:"min_pct"`
-	MaxPct Number `json:"max_pct"`
+	MinPct float64 `json:"min_pct"`
+	MaxPct float64 `json:"max_pct"`
 	// OutsideS is the time outside the middle of the foot, BehindS and BeforeS its
 	// parts toward the heel and toward the toes; KnownPart is how much of the span
 	// the support point is known in, 0 to 1.
-	OutsideS  Number `json:"outside_s"`
-	BehindS   Number `json:"behind_s"`
-	BeforeS   Number `json:"before_s"`
-	KnownPart Number `json:"known_part"`
+	OutsideS  float64 `json:"outside_s"`
+	BehindS   float64 `json:"behind_s"`
+	BeforeS   float64 `json:"before_s"`
+	KnownPart float64 `json:"known_part"`
 }
 
 // FootRise is how far one end of the foot came off the floor under load.
 type FootRise struct {
 	MaxPctFoot Estimate `json:"max_pct_foot"`
 	MaxCm      Estimate `json:"max_cm"` // null without a scale
-	AtS        Number   `json:"at_s"`
+	AtS        float64  `json:"at_s"`
 	Up         bool     `json:"up"` // by more than noise could make
-	UpS        Number   `json:"up_s"`
+	UpS        float64  `json:"up_s"`
 	Spans      []Span   `json:"spans"`
 }
 
@@ -64,12 +64,12 @@ type FootRise struct {
 // cent of the foot's length; not known without a scale. The error of the foot's length is
 // that of the largest rise, that of the scale grows with the rise.
 func (f *FootRise) CmAt(pct float64) Estimate {
-	largest := float64(f.MaxPctFoot.Value)
+	largest := f.MaxPctFoot.Value
 	if !(largest > 0) {
 		return estimateJSON(kinematics.Estimate{Value: math.NaN(), SD: math.NaN()})
 	}
-	cmPerPct := float64(f.MaxCm.Value) / largest
-	sd, foot := float64(f.MaxCm.SD), float64(f.MaxPctFoot.SD)*cmPerPct
+	cmPerPct := f.MaxCm.Value / largest
+	sd, foot := f.MaxCm.SD, f.MaxPctFoot.SD*cmPerPct
 	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
 	return estimateJSON(kinematics.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)})
 }
@@ -109,14 +109,14 @@ type Landing struct {
 	PeakVelocityDegS JointNumbers `json:"peak_velocity_deg_s"`
 	// SettleS is the time from contact until hip and knee are still, see
 	// SettleDefinition; null when that does not come before the rep ends.
-	SettleS             Number   `json:"settle_s"`
+	SettleS             float64  `json:"settle_s"`
 	SettleDefinition    string   `json:"settle_definition"`
 	Steps               int      `json:"steps"`
 	Hops                int      `json:"hops"`
 	ForwardDriftPctFoot Estimate `json:"forward_drift_pct_foot"`
 	ForwardDriftCm      Estimate `json:"forward_drift_cm"`
 	// ToStandS is the time from contact to standing again.
-	ToStandS Number `json:"to_stand_s"`
+	ToStandS float64 `json:"to_stand_s"`
 }
 
 // Set sums up the whole reps of one tempo in a clip.
@@ -142,28 +142,28 @@ type SetDrift struct {
 
 // Drift is a straight line through the ranges of motion of a set.
 type Drift struct {
-	TotalDeg   Number    `json:"total_deg"`
-	Interval95 [2]Number `json:"interval95"` // of TotalDeg
-	Drifts     bool      `json:"drifts"`     // the interval leaves 0 out
+	TotalDeg   float64    `json:"total_deg"`
+	Interval95 [2]float64 `json:"interval95"` // of TotalDeg
+	Drifts     bool       `json:"drifts"`     // the interval leaves 0 out
 }
 
 // PositionReadings are the readings of one position in the reps of a set.
 type PositionReadings struct {
-	Position string   `json:"position"` // support_point, heel_rise, ankle, knee, hip, trunk
-	Unit     string   `json:"unit"`     // "% of foot" or "degrees"
-	Values   []Number `json:"values"`
-	NoiseSD  Number   `json:"noise_sd"`
+	Position string    `json:"position"` // support_point, heel_rise, ankle, knee, hip, trunk
+	Unit     string    `json:"unit"`     // "% of foot" or "degrees"
+	Values   []float64 `json:"values"`
+	NoiseSD  float64   `json:"noise_sd"`
 }
 
 // Change compares one number of the baseline with that of the challenge, in the
 // unit of what is compared. Lost is baseline minus challenge.
 type Change struct {
-	Baseline    Number    `json:"baseline"`
-	Challenge   Number    `json:"challenge"`
-	Lost        Number    `json:"lost"`
-	Interval95  [2]Number `json:"interval95"`
-	RetainedPct Number    `json:"retained_pct"`
-	Verdict     string    `json:"verdict"`
+	Baseline    float64    `json:"baseline"`
+	Challenge   float64    `json:"challenge"`
+	Lost        float64    `json:"lost"`
+	Interval95  [2]float64 `json:"interval95"`
+	RetainedPct float64    `json:"retained_pct"`
+	Verdict     string     `json:"verdict"`
 }
 
 // SupportChange compares the mean support point of one phase.
@@ -175,14 +175,14 @@ type SupportChange struct {
 // CurvePair is one angle over one part of the movement (descent, ascent, landing)
 // in two tempos, 101 values from 0 to 100 % of the part's own time.
 type CurvePair struct {
-	Angle        string      `json:"angle"` // as in AngleSeries: knee_flexion ...
-	Part         string      `json:"part"`
-	BaselineDeg  []Number    `json:"baseline_deg"`
-	BaselineBand [][2]Number `json:"baseline_band_deg"`
+	Angle        string       `json:"angle"` // as in AngleSeries: knee_flexion ...
+	Part         string       `json:"part"`
+	BaselineDeg  []float64    `json:"baseline_deg"`
+	BaselineBand [][2]float64 `json:"baseline_band_deg"`
 	// Null when one tempo has not got the part (no landing without a jump): then
 	// only the other is drawn.
-	ChallengeDeg  []Number    `json:"challenge_deg"`
-	ChallengeBand [][2]Number `json:"challenge_band_deg"`
+	ChallengeDeg  []float64    `json:"challenge_deg"`
+	ChallengeBand [][2]float64 `json:"challenge_band_deg"`
 	// LostFromPct is where the challenge first falls short beyond its interval and
 	// stays so, GainedFromPct where it first goes beyond; null: nowhere.
 	LostFromPct   *int `json:"lost_from_pct"`
@@ -191,20 +191,20 @@ type CurvePair struct {
 
 // CouplingShares are how much of a movement passes in each pattern, per cent.
 type CouplingShares struct {
-	InPhasePct   Number `json:"in_phase_pct"`
-	AntiPhasePct Number `json:"anti_phase_pct"`
-	ProximalPct  Number `json:"proximal_pct"`
-	DistalPct    Number `json:"distal_pct"`
+	InPhasePct   float64 `json:"in_phase_pct"`
+	AntiPhasePct float64 `json:"anti_phase_pct"`
+	ProximalPct  float64 `json:"proximal_pct"`
+	DistalPct    float64 `json:"distal_pct"`
 }
 
 // AngleAngleCurve is one tempo's mean curve of an angle-angle plot.
 type AngleAngleCurve struct {
 	Tempo   string         `json:"tempo"`
-	OverDeg []Number       `json:"over_deg"` // across: the proximal joint
-	OfDeg   []Number       `json:"of_deg"`   // up: the distal joint
+	OverDeg []float64      `json:"over_deg"` // across: the proximal joint
+	OfDeg   []float64      `json:"of_deg"`   // up: the distal joint
 	Shares  CouplingShares `json:"shares"`
 	// VariabilityDeg is the coupling angle's spread between reps; null for one rep.
-	VariabilityDeg Number `json:"variability_deg"`
+	VariabilityDeg float64 `json:"variability_deg"`
 }
 
 // AngleAngle is a plot of one angle over another through a part of the movement.
@@ -255,10 +255,10 @@ type Rung struct {
 
 // LadderAt is a position at one tempo.
 type LadderAt struct {
-	Tempo string `json:"tempo"`
-	Value Number `json:"value"`
+	Tempo string  `json:"tempo"`
+	Value float64 `json:"value"`
 	// Interval95 is that of Value, the mean of the reps; in a comparison of before it was
 	// kept both ends are 0.
-	Interval95 [2]Number `json:"interval95"`
-	Change     *Change   `json:"change"` // against slow; null for slow itself
+	Interval95 [2]float64 `json:"interval95"`
+	Change     *Change    `json:"change"` // against slow; null for slow itself
 }

@@ -146,19 +146,19 @@ func TestShakenClips(t *testing.T) {
 			foot := 0.0
 			for i := range want.Series.TimeS {
 				h, k := want.Series.PointsPx["heel"], want.Series.PointsPx["toe"]
-				if d := math.Hypot(float64(h.X[i]-k.X[i]), float64(h.Y[i]-k.Y[i])); d > 0 {
+				if d := math.Hypot(h.X[i]-k.X[i], h.Y[i]-k.Y[i]); d > 0 {
 					foot += d / float64(len(want.Series.TimeS))
 				}
 			}
 			curves := []struct {
 				name      string
-				of        func(a *Analysis) []Number
+				of        func(a *Analysis) []float64
 				unit, aim float64
 			}{
-				{"knee", func(a *Analysis) []Number { return a.Series.AnglesDeg.KneeFlexion }, 1, angleAimDeg},
-				{"hip", func(a *Analysis) []Number { return a.Series.AnglesDeg.HipFlexion }, 1, angleAimDeg},
-				{"ankle", func(a *Analysis) []Number { return a.Series.AnglesDeg.AnkleDorsiflexion }, 1, angleAimDeg},
-				{"heel rise", func(a *Analysis) []Number { return a.Series.HeelRisePctFoot }, foot / scale / 100, heelAimCm},
+				{"knee", func(a *Analysis) []float64 { return a.Series.AnglesDeg.KneeFlexion }, 1, angleAimDeg},
+				{"hip", func(a *Analysis) []float64 { return a.Series.AnglesDeg.HipFlexion }, 1, angleAimDeg},
+				{"ankle", func(a *Analysis) []float64 { return a.Series.AnglesDeg.AnkleDorsiflexion }, 1, angleAimDeg},
+				{"heel rise", func(a *Analysis) []float64 { return a.Series.HeelRisePctFoot }, foot / scale / 100, heelAimCm},
 			}
 			for _, c := range curves {
 				mean, bottoms := differ(want, got, c.of(want), c.of(got), c.unit)
@@ -177,16 +177,16 @@ func TestShakenClips(t *testing.T) {
 
 // differ returns the mean difference between the same series of two analyses, over
 // all samples on the floor and at the bottoms.
-func differ(want, got *Analysis, w, g []Number, unit float64) (mean, bottoms float64) {
+func differ(want, got *Analysis, w, g []float64, unit float64) (mean, bottoms float64) {
 	n := 0
 	for i := range w {
-		if i < len(g) && !g[i].Missing() && !w[i].Missing() && !airborne(want, float64(want.Series.TimeS[i])) {
-			mean += unit * math.Abs(float64(g[i]-w[i]))
+		if i < len(g) && !math.IsNaN(g[i]) && !math.IsNaN(w[i]) && !airborne(want, want.Series.TimeS[i]) {
+			mean += unit * math.Abs(g[i]-w[i])
 			n++
 		}
 	}
 	for _, r := range want.Reps {
-		t := float64(r.BottomS+r.BottomEndS) / 2
+		t := (r.BottomS + r.BottomEndS) / 2
 		bottoms += unit * math.Abs(readAt(got, g, t)-readAt(want, w, t)) / float64(len(want.Reps))
 	}
 	return mean / float64(n), bottoms
@@ -194,7 +194,7 @@ func differ(want, got *Analysis, w, g []Number, unit float64) (mean, bottoms flo
 
 func airborne(a *Analysis, timeS float64) bool {
 	for _, r := range a.Reps {
-		if float64(r.FlightS) > 0 && timeS > float64(r.TakeoffS)-0.1 && timeS < float64(r.ContactS)+0.1 {
+		if r.FlightS > 0 && timeS > r.TakeoffS-0.1 && timeS < r.ContactS+0.1 {
 			return true
 		}
 	}
@@ -202,11 +202,11 @@ func airborne(a *Analysis, timeS float64) bool {
 }
 
 // readAt returns the mean of a series over a tenth of a second.
-func readAt(a *Analysis, series []Number, timeS float64) float64 {
+func readAt(a *Analysis, series []float64, timeS float64) float64 {
 	sum, n := 0.0, 0
 	for i, s := range a.Series.TimeS {
-		if math.Abs(float64(s)-timeS) <= 0.05 {
-			sum += float64(series[i])
+		if math.Abs(s-timeS) <= 0.05 {
+			sum += series[i]
 			n++
 		}
 	}
@@ -225,12 +225,12 @@ func TestTurnedPhone(t *testing.T) {
 		return a
 	}
 	want, got := turned("0"), turned("4.5")
-	if math.Abs(float64(got.View.RollDeg)-4.5) > 0.5 || got.View.RollSource != vision.RollLines || math.Abs(float64(want.View.RollDeg)) > 0.5 {
+	if math.Abs(got.View.RollDeg-4.5) > 0.5 || got.View.RollSource != vision.RollLines || math.Abs(want.View.RollDeg) > 0.5 {
 		t.Errorf("roll %.2f (%s) and %.2f, want 4.5 and 0", got.View.RollDeg, got.View.RollSource, want.View.RollDeg)
 	}
 	for _, c := range []struct {
 		name      string
-		got, want []Number
+		got, want []float64
 	}{
 		{"trunk", got.Series.RawAnglesDeg.TrunkLean, want.Series.RawAnglesDeg.TrunkLean},
 		{"shank", got.Series.RawAnglesDeg.ShankAngle, want.Series.RawAnglesDeg.ShankAngle},
@@ -281,8 +281,8 @@ func TestCameraSeries(t *testing.T) {
 	got := cameraJSON(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
 	want := []*Camera{{1, 0, 0, 0}, {1.05, 1, 5, -2}, {1.1, 2, 10, -4}, {1.1, 2, 10, -4}, nil}
 	for i := range want {
-		if (got[i] == nil) != (want[i] == nil) || got[i] != nil && math.Abs(float64(got[i].Scale-want[i].Scale))+math.Abs(float64(got[i].DXPx-want[i].DXPx))+
-			math.Abs(float64(got[i].AngleDeg-want[i].AngleDeg))+math.Abs(float64(got[i].DYPx-want[i].DYPx)) > 1e-9 {
+		if (got[i] == nil) != (want[i] == nil) || got[i] != nil && math.Abs(got[i].Scale-want[i].Scale)+math.Abs(got[i].DXPx-want[i].DXPx)+
+			math.Abs(got[i].AngleDeg-want[i].AngleDeg)+math.Abs(got[i].DYPx-want[i].DYPx) > 1e-9 {
 			t.Errorf("sample %d: got %+v, want %+v", i, got[i], want[i])
 		}
 	}

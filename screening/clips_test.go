@@ -76,7 +76,7 @@ func TestRoughFootage(t *testing.T) {
 				if r.Tempo != "fast" {
 					t.Errorf("rep %d is %s", r.Number, r.Tempo)
 				}
-				if rom := float64(r.Joints.Knee.ROMDeg); rom < 75 || rom > 120 { // 97 to 101 in truth
+				if rom := r.Joints.Knee.ROMDeg; rom < 75 || rom > 120 { // 97 to 101 in truth
 					t.Errorf("rep %d: knee %.0f°", r.Number, rom)
 				}
 			}

@@ -66,7 +66,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		opt.SmallestChangeDeg = kinematics.DefaultSmallestChangeDeg
 	}
 	c := &Comparison{
-		Schema: ComparisonSchema, Program: Program, SmallestChangeDeg: Number(opt.SmallestChangeDeg),
+		Schema: ComparisonSchema, Program: Program, SmallestChangeDeg: opt.SmallestChangeDeg,
 		Clips: []ClipRef{}, Pairs: []Pair{}, Warnings: []Warning{}, Analyses: analyses,
 	}
 	for _, a := range analyses {
@@ -135,9 +135,9 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 		c.Retest = &ClipRef{Name: opt.Retest.Clip.Name, Path: opt.Retest.Clip.Path, SHA256: opt.Retest.Clip.SHA256}
 		c.MDC95Deg = &JointNumbers{
-			Knee:  Number(how.MDC95Deg[kinematics.KneeJoint]),
-			Hip:   Number(how.MDC95Deg[kinematics.HipJoint]),
-			Ankle: Number(how.MDC95Deg[kinematics.AnkleJoint]),
+			Knee:  how.MDC95Deg[kinematics.KneeJoint],
+			Hip:   how.MDC95Deg[kinematics.HipJoint],
+			Ankle: how.MDC95Deg[kinematics.AnkleJoint],
 		}
 	}
 	result, err := kinematics.CompareTempos(reps, how)
@@ -443,14 +443,14 @@ func MeansByTempo(a *Analysis) []TempoMeans {
 
 func changeJSON(j kinematics.JointComparison) JointChange {
 	return JointChange{
-		BaselineROMDeg: Number(j.ROM.BaselineDeg), ChallengeROMDeg: Number(j.ROM.ChallengeDeg),
+		BaselineROMDeg: j.ROM.BaselineDeg, ChallengeROMDeg: j.ROM.ChallengeDeg,
 		BaselineInterval95Deg: interval(j.BaselineROMDeg), ChallengeInterval95Deg: interval(j.ChallengeROMDeg),
-		LostDeg:       Number(j.ROM.LostDeg),
-		Interval95Deg: [2]Number{Number(j.ROM.Interval95Deg[0]), Number(j.ROM.Interval95Deg[1])},
-		RetainedPct:   Number(j.ROM.RetainedPct), Verdict: string(j.ROM.Verdict),
-		BaselineBottomDeg: Number(j.Bottom.BaselineDeg), ChallengeBottomDeg: Number(j.Bottom.ChallengeDeg),
-		BottomLostDeg:       Number(j.Bottom.LostDeg),
-		BottomInterval95Deg: [2]Number{Number(j.Bottom.Interval95Deg[0]), Number(j.Bottom.Interval95Deg[1])},
+		LostDeg:       j.ROM.LostDeg,
+		Interval95Deg: j.ROM.Interval95Deg,
+		RetainedPct:   j.ROM.RetainedPct, Verdict: string(j.ROM.Verdict),
+		BaselineBottomDeg: j.Bottom.BaselineDeg, ChallengeBottomDeg: j.Bottom.ChallengeDeg,
+		BottomLostDeg:       j.Bottom.LostDeg,
+		BottomInterval95Deg: j.Bottom.Interval95Deg,
 		BottomVerdict:       string(j.Bottom.Verdict),
 		BaselineReps:        j.BaselineReps, ChallengeReps: j.ChallengeReps,
 	}

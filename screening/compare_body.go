@@ -1,6 +1,8 @@
 package screening
 
 import (
+	"math"
+
 	"holdfast/kinematics"
 )
 
@@ -16,15 +18,15 @@ var coupled = [][2]kinematics.Angle{
 
 // seriesFromJSON returns what curves need of a stored series.
 func seriesFromJSON(s *Series) *kinematics.Series {
-	out := &kinematics.Series{RateHz: float64(s.RateHz), TimeS: floats(s.TimeS)}
+	out := &kinematics.Series{RateHz: s.RateHz, TimeS: s.TimeS}
 	for a := range kinematics.NumAngles {
-		out.AnglesDeg[a] = floats(s.AnglesDeg.of(a))
+		out.AnglesDeg[a] = s.AnglesDeg.of(a)
 	}
 	return out
 }
 
 // of returns the series of one angle.
-func (s *AngleSeries) of(a kinematics.Angle) []Number {
+func (s *AngleSeries) of(a kinematics.Angle) []float64 {
 	switch a {
 	case kinematics.KneeFlexion:
 		return s.KneeFlexion
@@ -42,14 +44,6 @@ func (s *AngleSeries) of(a kinematics.Angle) []Number {
 		return s.FootPitch
 	}
 	return nil
-}
-
-func floats(v []Number) []float64 {
-	out := make([]float64, len(v))
-	for i, x := range v {
-		out[i] = float64(x)
-	}
-	return out
 }
 
 // addCurves compares two tempos along the movement: curves, couplings, and the
@@ -97,10 +91,10 @@ func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a kinematics.An
 		return out, false
 	}
 	if errB == nil {
-		out.BaselineDeg, out.BaselineBand = numbers(b.MeanDeg), bands(b.BandDeg)
+		out.BaselineDeg, out.BaselineBand = b.MeanDeg, b.BandDeg
 	}
 	if errC == nil {
-		out.ChallengeDeg, out.ChallengeBand = numbers(c.MeanDeg), bands(c.BandDeg)
+		out.ChallengeDeg, out.ChallengeBand = c.MeanDeg, c.BandDeg
 	}
 	if errB == nil && errC == nil {
 		d := kinematics.CompareCurves(&b, &c, how)
@@ -117,22 +111,14 @@ func perCent(p int) *int {
 	return &p
 }
 
-func bands(v [][2]float64) [][2]Number {
-	out := make([][2]Number, len(v))
-	for i, b := range v {
-		out[i] = [2]Number{Number(b[0]), Number(b[1])}
-	}
-	return out
-}
-
 func couplingJSON(tempo string, a *kinematics.AngleAngle) AngleAngleCurve {
 	return AngleAngleCurve{
-		Tempo: tempo, OverDeg: numbers(a.OverDeg), OfDeg: numbers(a.OfDeg),
+		Tempo: tempo, OverDeg: a.OverDeg, OfDeg: a.OfDeg,
 		Shares: CouplingShares{
-			InPhasePct: Number(a.SharesPct.InPhase), AntiPhasePct: Number(a.SharesPct.AntiPhase),
-			ProximalPct: Number(a.SharesPct.Proximal), DistalPct: Number(a.SharesPct.Distal),
+			InPhasePct: a.SharesPct.InPhase, AntiPhasePct: a.SharesPct.AntiPhase,
+			ProximalPct: a.SharesPct.Proximal, DistalPct: a.SharesPct.Distal,
 		},
-		VariabilityDeg: Number(a.VariabilityDeg),
+		VariabilityDeg: a.VariabilityDeg,
 	}
 }
 
@@ -150,8 +136,8 @@ func supportOf(a *Analysis, p *pool) []kinematics.RepSupport {
 					continue
 				}
 				rs.Phases = append(rs.Phases, kinematics.PhaseSupport{Phase: kinematics.PhaseName(sp.Phase), SupportStats: kinematics.SupportStats{
-					Span:    kinematics.Span{FromS: float64(sp.StartS), ToS: float64(sp.EndS)},
-					MeanPct: kinematics.Estimate{Value: float64(sp.MeanPct.Value), SD: float64(sp.MeanPct.SD)},
+					Span:    kinematics.Span{FromS: sp.StartS, ToS: sp.EndS},
+					MeanPct: kinematics.Estimate{Value: sp.MeanPct.Value, SD: sp.MeanPct.SD},
 				}})
 			}
 			out = append(out, rs)
@@ -162,9 +148,9 @@ func supportOf(a *Analysis, p *pool) []kinematics.RepSupport {
 
 func plainChange(c kinematics.Change) Change {
 	return Change{
-		Baseline: Number(c.BaselineDeg), Challenge: Number(c.ChallengeDeg), Lost: Number(c.LostDeg),
-		Interval95:  [2]Number{Number(c.Interval95Deg[0]), Number(c.Interval95Deg[1])},
-		RetainedPct: Number(c.RetainedPct), Verdict: string(c.Verdict),
+		Baseline: c.BaselineDeg, Challenge: c.ChallengeDeg, Lost: c.LostDeg,
+		Interval95:  c.Interval95Deg,
+		RetainedPct: c.RetainedPct, Verdict: string(c.Verdict),
 	}
 }
 
@@ -203,7 +189,7 @@ func landingComparison(analyses []*Analysis, pools map[kinematics.Tempo]*pool, h
 func whollyJumped(a *Analysis, number int) bool {
 	for i := range a.Reps {
 		if r := &a.Reps[i]; r.Number == number {
-			return r.FlightS > 0 && !r.LandingBottomS.Missing()
+			return r.FlightS > 0 && !math.IsNaN(r.LandingBottomS)
 		}
 	}
 	return false
@@ -229,7 +215,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			continue
 		}
 		a := analyses[p.clip]
-		band = [2]float64{float64(a.SupportBandPct[0]), float64(a.SupportBandPct[1])}
+		band = a.SupportBandPct
 		for _, set := range a.Sets {
 			if set.Tempo != name(t) {
 				continue
@@ -238,7 +224,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			for _, r := range set.Positions {
 				for q := range kinematics.NumPositions {
 					if q.String() == r.Position {
-						step.Readings[q] = kinematics.Readings{Deg: floats(r.Values), NoiseSDDeg: float64(r.NoiseSD), Occasion: p.reps[0].Occasion}
+						step.Readings[q] = kinematics.Readings{Deg: r.Values, NoiseSDDeg: r.NoiseSD, Occasion: p.reps[0].Occasion}
 					}
 				}
 			}
@@ -257,7 +243,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			if pools[t] == nil {
 				continue
 			}
-			cell := LadderAt{Tempo: name(t), Value: Number(r.Mean[t].Value), Interval95: interval(r.Mean[t])}
+			cell := LadderAt{Tempo: name(t), Value: r.Mean[t].Value, Interval95: interval(r.Mean[t])}
 			if r.Compared[t] {
 				c := plainChange(r.Change[t])
 				cell.Change = &c

@@ -21,10 +21,10 @@ func repsOf(tempo string, n int, knee, hip, ankle float64) []Rep {
 	for i := range n {
 		d := float64(i) - float64(n-1)/2
 		joint := func(rom float64) JointMeasure {
-			return JointMeasure{MinDeg: 0, MaxDeg: Number(rom + d), ROMDeg: Number(rom + d), AtBottomDeg: Number(rom + d), SDDeg: 1.5,
-				AtLandingBottomDeg: Number(math.NaN())}
+			return JointMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
+				AtLandingBottomDeg: math.NaN()}
 		}
-		reps = append(reps, Rep{Number: i + 1, Tempo: tempo, TempoSource: "found", BottomS: Number(3 * i),
+		reps = append(reps, Rep{Number: i + 1, Tempo: tempo, TempoSource: "found", BottomS: float64(3 * i),
 			Joints: JointMeasures{Knee: joint(knee), Hip: joint(hip), Ankle: joint(ankle)}})
 	}
 	return reps
@@ -92,7 +92,7 @@ func TestCompareNumbers(t *testing.T) {
 		t.Fatal(err)
 	}
 	knee := c.Pairs[0].Joints.Knee
-	if math.Abs(float64(knee.LostDeg)-15) > 1e-9 || math.Abs(float64(knee.RetainedPct)-100*99.0/114) > 1e-9 || knee.Verdict != "lost" {
+	if math.Abs(knee.LostDeg-15) > 1e-9 || math.Abs(knee.RetainedPct-100*99.0/114) > 1e-9 || knee.Verdict != "lost" {
 		t.Errorf("knee: %+v", knee)
 	}
 	if !(knee.Interval95Deg[0] < 15 && 15 < knee.Interval95Deg[1]) || knee.BaselineReps != 3 {
@@ -152,7 +152,7 @@ func TestCompareSides(t *testing.T) {
 				return
 			}
 			knee := c.Pairs[0].Joints.Knee
-			if math.Abs(float64(knee.LostDeg)-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 || c.FirstLost.Knee == nil || *c.FirstLost.Knee != "second" || c.Landing != nil {
+			if math.Abs(knee.LostDeg-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 || c.FirstLost.Knee == nil || *c.FirstLost.Knee != "second" || c.Landing != nil {
 				t.Errorf("knee %+v, first lost %v, landing %v", knee, c.FirstLost.Knee, c.Landing)
 			}
 			for _, r := range c.Ladder.Rungs {
@@ -188,7 +188,7 @@ func TestCompareDays(t *testing.T) {
 			t.Errorf("%v: warned of days %v", dates, told)
 		}
 		iv := c.Pairs[pair].Joints.Knee.Interval95Deg
-		return float64(iv[1]-iv[0]) / 2
+		return (iv[1] - iv[0]) / 2
 	}
 	for _, tt := range []struct {
 		name     string
@@ -216,14 +216,14 @@ func TestMeansAreKinematics(t *testing.T) {
 	for _, a := range []*Analysis{slow, fast} {
 		for i := range a.Reps {
 			for _, m := range []*JointMeasure{&a.Reps[i].Joints.Knee, &a.Reps[i].Joints.Hip, &a.Reps[i].Joints.Ankle} {
-				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]Number{m.ROMDeg - 6, m.ROMDeg + 6}
+				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]float64{m.ROMDeg - 6, m.ROMDeg + 6}
 			}
 		}
-		a.Sets = []Set{{Tempo: a.Reps[0].Tempo, Positions: []PositionReadings{{Position: "ankle", Unit: "degrees", Values: []Number{27, 29, 31}, NoiseSD: 1.6}}}}
+		a.Sets = []Set{{Tempo: a.Reps[0].Tempo, Positions: []PositionReadings{{Position: "ankle", Unit: "degrees", Values: []float64{27, 29, 31}, NoiseSD: 1.6}}}}
 	}
-	same := func(what string, got [2]Number, want kinematics.Estimate) {
+	same := func(what string, got [2]float64, want kinematics.Estimate) {
 		t.Helper()
-		if in := want.Interval95(); math.Abs(float64(got[0])-in[0]) > 1e-9 || math.Abs(float64(got[1])-in[1]) > 1e-9 {
+		if in := want.Interval95(); math.Abs(got[0]-in[0]) > 1e-9 || math.Abs(got[1]-in[1]) > 1e-9 {
 			t.Errorf("%s: %v, want %v", what, got, in)
 		}
 	}
@@ -253,7 +253,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	knee := kinematics.MeanROM(wholeOf(slow, kinematics.TempoSlow), kinematics.KneeFlexion, kinematics.CompareOptions{})
 	same("pair", c.Pairs[0].Joints.Knee.BaselineInterval95Deg, knee)
 	means := MeansByTempo(slow)
-	if len(means) != 1 || means[0].Tempo != "slow" || means[0].Reps != 3 || float64(means[0].Knee.Value) != knee.Value {
+	if len(means) != 1 || means[0].Tempo != "slow" || means[0].Reps != 3 || means[0].Knee.Value != knee.Value {
 		t.Fatalf("one clip: %+v", means)
 	}
 	same("one clip", means[0].Knee.Interval95, knee)
@@ -265,7 +265,7 @@ func TestMeansAreKinematics(t *testing.T) {
 // The same test filmed twice says what chance makes; the larger of that and the
 // smallest change that matters decides.
 func TestCompareWithRetest(t *testing.T) {
-	nan := Number(math.NaN())
+	nan := math.NaN()
 	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 108, 119, 20))
 	again := analysisOf("again", repsOf("slow", 3, 118, 121, 28), repsOf("fast", 1, 90, 100, 10))
 	again.Warnings = []Warning{{Code: "low_confidence", Message: "dark"}}
@@ -283,8 +283,8 @@ func TestCompareWithRetest(t *testing.T) {
 	// All reps differ by 4, 1 and 0 degrees: 1.96 sqrt(2) of a mean square within
 	// pairs of d^2/2 is 1.96 d.
 	want := JointNumbers{Knee: 1.96 * 4, Hip: 1.96, Ankle: 0}
-	for _, n := range [][2]Number{{c.MDC95Deg.Knee, want.Knee}, {c.MDC95Deg.Hip, want.Hip}, {c.MDC95Deg.Ankle, want.Ankle}} {
-		if math.Abs(float64(n[0]-n[1])) > 1e-9 {
+	for _, n := range [][2]float64{{c.MDC95Deg.Knee, want.Knee}, {c.MDC95Deg.Hip, want.Hip}, {c.MDC95Deg.Ankle, want.Ankle}} {
+		if math.Abs(n[0]-n[1]) > 1e-9 {
 			t.Errorf("the smallest detectable change is %+v, want %+v", c.MDC95Deg, want)
 		}
 	}
@@ -299,7 +299,7 @@ func TestCompareWithRetest(t *testing.T) {
 		t.Fatal(err)
 	}
 	var back Comparison
-	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil || math.Abs(float64(back.MDC95Deg.Knee-want.Knee)) > 1e-4 {
+	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil || math.Abs(back.MDC95Deg.Knee-want.Knee) > 1e-4 {
 		t.Errorf("read again: %v, %+v", err, back.MDC95Deg)
 	}
 
@@ -307,7 +307,7 @@ func TestCompareWithRetest(t *testing.T) {
 	for i := range blind {
 		blind[i].Joints.Ankle.ROMDeg = nan
 	}
-	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !c.MDC95Deg.Ankle.Missing() || c.MDC95Deg.Knee.Missing() {
+	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !math.IsNaN(c.MDC95Deg.Ankle) || math.IsNaN(c.MDC95Deg.Knee) {
 		t.Errorf("no ankle: %+v, %v", c, err)
 	}
 
@@ -488,7 +488,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			for j, m := range []JointMeasure{r.Joints.Ankle, r.Joints.Knee, r.Joints.Hip} {
 				// The network's hip point lies forward of the joint, so that the
 				// hip's range itself is off by up to 10°; the loss is not.
-				if d := math.Abs(float64(m.ROMDeg) - rom[tempo][j]); d > 10 {
+				if d := math.Abs(m.ROMDeg - rom[tempo][j]); d > 10 {
 					t.Errorf("%s rep %d %v: %.1f°, truth about %.1f°", name, r.Number, kinematics.Joint(j), m.ROMDeg, rom[tempo][j])
 				}
 			}
@@ -510,7 +510,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			want := rom[p.Baseline][j] - rom[p.Challenge][j]
 			t.Logf("%s to %s %v: lost %.1f° (%.1f to %.1f), truth %.1f°", p.Baseline, p.Challenge, kinematics.Joint(j),
 				m.LostDeg, m.Interval95Deg[0], m.Interval95Deg[1], want)
-			if math.Abs(float64(m.LostDeg)-want) > 6 { // scripts/accuracy.txt has what is reached
+			if math.Abs(m.LostDeg-want) > 6 { // scripts/accuracy.txt has what is reached
 				t.Errorf("%s to %s %v: lost %.1f°, truth %.1f°", p.Baseline, p.Challenge, kinematics.Joint(j), m.LostDeg, want)
 			}
 		}
@@ -573,11 +573,11 @@ func checkJumps(t *testing.T, a *Analysis, path string) {
 			continue
 		}
 		want := truth.Reps[i]
-		if d := math.Abs(float64(r.Jump.FlightS) - want.FlightS); d > 1/float64(a.Clip.FrameRateHz) {
+		if d := math.Abs(r.Jump.FlightS - want.FlightS); d > 1/a.Clip.FrameRateHz {
 			t.Errorf("rep %d: flight %.3f s, truth %.3f s", r.Number, r.Jump.FlightS, want.FlightS)
 		}
 		byFlight := 9.81 * want.FlightS * want.FlightS / 8
-		if math.Abs(float64(r.Jump.HeightFromFlightM)-byFlight) > 0.03 || math.Abs(float64(r.Jump.RiseM)-want.RiseM) > 0.03 {
+		if math.Abs(r.Jump.HeightFromFlightM-byFlight) > 0.03 || math.Abs(r.Jump.RiseM-want.RiseM) > 0.03 {
 			t.Errorf("rep %d: %.3f m by flight and %.3f m by rise, truth %.3f and %.3f m", r.Number,
 				r.Jump.HeightFromFlightM, r.Jump.RiseM, byFlight, want.RiseM)
 		}

@@ -7,30 +7,22 @@ import (
 	"holdfast/vision"
 )
 
-func numbers(v []float64) []Number {
-	out := make([]Number, len(v))
-	for i, x := range v {
-		out[i] = Number(x)
-	}
-	return out
-}
-
 func angleSeries(v *[kinematics.NumAngles][]float64) AngleSeries {
 	return AngleSeries{
-		KneeFlexion:       numbers(v[kinematics.KneeFlexion]),
-		HipFlexion:        numbers(v[kinematics.HipFlexion]),
-		AnkleDorsiflexion: numbers(v[kinematics.AnkleDorsiflexion]),
-		ShankAngle:        numbers(v[kinematics.ShankAngle]),
-		TrunkLean:         numbers(v[kinematics.TrunkLean]),
-		ThighAngle:        numbers(v[kinematics.ThighAngle]),
-		FootPitch:         numbers(v[kinematics.FootPitch]),
+		KneeFlexion:       v[kinematics.KneeFlexion],
+		HipFlexion:        v[kinematics.HipFlexion],
+		AnkleDorsiflexion: v[kinematics.AnkleDorsiflexion],
+		ShankAngle:        v[kinematics.ShankAngle],
+		TrunkLean:         v[kinematics.TrunkLean],
+		ThighAngle:        v[kinematics.ThighAngle],
+		FootPitch:         v[kinematics.FootPitch],
 	}
 }
 
 func spans(v []kinematics.Span) []Span {
 	out := make([]Span, 0, len(v))
 	for _, s := range v {
-		out = append(out, Span{Number(s.FromS), Number(s.ToS)})
+		out = append(out, Span{s.FromS, s.ToS})
 	}
 	return out
 }
@@ -55,7 +47,7 @@ func cameraJSON(track *vision.Track, timesS []float64, slow float64) []*Camera {
 		}
 		s := a.Camera.Toward(b.Camera, part)
 		if s.Known {
-			out[i] = &Camera{Number(s.Scale), Number(s.AngleDeg), Number(s.DXPx), Number(s.DYPx)}
+			out[i] = &Camera{s.Scale, s.AngleDeg, s.DXPx, s.DYPx}
 		}
 	}
 	return out
@@ -68,59 +60,59 @@ const (
 )
 
 func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series {
-	heel := make([]Number, len(s.HeelRise))
+	heel := make([]float64, len(s.HeelRise))
 	for i, h := range s.HeelRise {
-		heel[i] = Number(100 * h)
+		heel[i] = 100 * h
 	}
 	points := map[string]XY{}
 	for l := range kinematics.NumLandmarks {
 		p := s.Points[s.NearSide][l]
-		points[l.String()] = XY{X: numbers(p.X), Y: numbers(p.Y)}
+		points[l.String()] = XY{X: p.X, Y: p.Y}
 	}
 	offset := s.Stand.OffsetDeg
 	return Series{
-		RateHz: Number(s.RateHz), TimeS: numbers(s.TimeS),
+		RateHz: s.RateHz, TimeS: s.TimeS,
 		AnglesDeg: angleSeries(&s.AnglesDeg), RawAnglesDeg: angleSeries(&s.RawAnglesDeg),
 		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
-		PointsPx: points, HipHeightLeg: numbers(s.HipHeight), HeelRisePctFoot: heel,
-		CutoffHz: Number(s.CutoffHz), Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: spans(s.Gaps),
+		PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
+		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: spans(s.Gaps),
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
-			KneeFlexion:       Number(offset[kinematics.KneeFlexion]),
-			HipFlexion:        Number(offset[kinematics.HipFlexion]),
-			AnkleDorsiflexion: Number(offset[kinematics.AnkleDorsiflexion]),
-			ShankAngle:        Number(offset[kinematics.ShankAngle]),
-			TrunkLean:         Number(offset[kinematics.TrunkLean]),
+			KneeFlexion:       offset[kinematics.KneeFlexion],
+			HipFlexion:        offset[kinematics.HipFlexion],
+			AnkleDorsiflexion: offset[kinematics.AnkleDorsiflexion],
+			ShankAngle:        offset[kinematics.ShankAngle],
+			TrunkLean:         offset[kinematics.TrunkLean],
 		},
 	}
 }
 
 func measureJSON(m kinematics.AngleMeasure) JointMeasure {
 	return JointMeasure{
-		MinDeg: Number(m.MinDeg), MaxDeg: Number(m.MaxDeg), ROMDeg: Number(m.ROMDeg),
-		AtStandDeg: Number(m.AtStandDeg), AtBottomDeg: Number(m.AtBottomDeg),
-		AtLandingBottomDeg: Number(m.AtLandingBottomDeg), SDDeg: Number(m.SDDeg), SystematicSDDeg: Number(m.SystematicSDDeg),
-		ROMInterval95Deg: [2]Number{Number(m.ROMInterval95Deg[0]), Number(m.ROMInterval95Deg[1])},
-		PeakVelocityDegS: Number(m.PeakVelocityDegS),
+		MinDeg: m.MinDeg, MaxDeg: m.MaxDeg, ROMDeg: m.ROMDeg,
+		AtStandDeg: m.AtStandDeg, AtBottomDeg: m.AtBottomDeg,
+		AtLandingBottomDeg: m.AtLandingBottomDeg, SDDeg: m.SDDeg, SystematicSDDeg: m.SystematicSDDeg,
+		ROMInterval95Deg: m.ROMInterval95Deg,
+		PeakVelocityDegS: m.PeakVelocityDegS,
 	}
 }
 
 func measureFromJSON(m JointMeasure) kinematics.AngleMeasure {
 	return kinematics.AngleMeasure{
-		MinDeg: float64(m.MinDeg), MaxDeg: float64(m.MaxDeg), ROMDeg: float64(m.ROMDeg),
-		AtStandDeg: float64(m.AtStandDeg), AtBottomDeg: float64(m.AtBottomDeg),
-		AtLandingBottomDeg: float64(m.AtLandingBottomDeg), SDDeg: float64(m.SDDeg), SystematicSDDeg: float64(m.SystematicSDDeg),
-		ROMInterval95Deg: [2]float64{float64(m.ROMInterval95Deg[0]), float64(m.ROMInterval95Deg[1])},
-		PeakVelocityDegS: float64(m.PeakVelocityDegS),
+		MinDeg: m.MinDeg, MaxDeg: m.MaxDeg, ROMDeg: m.ROMDeg,
+		AtStandDeg: m.AtStandDeg, AtBottomDeg: m.AtBottomDeg,
+		AtLandingBottomDeg: m.AtLandingBottomDeg, SDDeg: m.SDDeg, SystematicSDDeg: m.SystematicSDDeg,
+		ROMInterval95Deg: m.ROMInterval95Deg,
+		PeakVelocityDegS: m.PeakVelocityDegS,
 	}
 }
 
 func qualityJSON(q *kinematics.Quality) Quality {
 	return Quality{
-		Grade: string(q.Grade), FramesInTurn: q.FramesInTurn, FilledPct: Number(q.FilledPct), HiddenPct: Number(q.HiddenPct),
-		Confidence: Number(q.Confidence), WeakestPoint: q.WeakestPoint.String(),
-		FastestPxPerFrame: Number(q.FastestPxPerFrame), BlurPx: Number(q.BlurPx), Advice: q.Advice,
+		Grade: string(q.Grade), FramesInTurn: q.FramesInTurn, FilledPct: q.FilledPct, HiddenPct: q.HiddenPct,
+		Confidence: q.Confidence, WeakestPoint: q.WeakestPoint.String(),
+		FastestPxPerFrame: q.FastestPxPerFrame, BlurPx: q.BlurPx, Advice: q.Advice,
 	}
 }
 
@@ -136,11 +128,11 @@ func repJSON(r *kinematics.Rep) Rep {
 	out := Rep{
 		Number: r.Number, Tempo: r.Tempo.String(), TempoSource: source,
 		Partial: r.Partial, PartialReason: r.PartialWhy,
-		StartS: Number(r.StartS), BottomS: Number(r.BottomS), BottomEndS: Number(r.BottomEndS), EndS: Number(r.EndS),
-		FlightS: Number(flight), TakeoffS: Number(r.TakeoffS), ContactS: Number(r.ContactS),
-		LandingBottomS: Number(r.LandingBottomS), BottomSDS: Number(r.TimeSDS.BottomS),
-		TakeoffSDS: Number(r.TimeSDS.TakeoffS), ContactSDS: Number(r.TimeSDS.ContactS), DescentS: Number(r.DescentS), AscentS: Number(r.AscentS),
-		DepthLeg: Number(r.Depth), Phases: []Phase{}, Support: []SupportSpan{}, Loaded: spans(r.Loaded),
+		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
+		FlightS: flight, TakeoffS: r.TakeoffS, ContactS: r.ContactS,
+		LandingBottomS: r.LandingBottomS, BottomSDS: r.TimeSDS.BottomS,
+		TakeoffSDS: r.TimeSDS.TakeoffS, ContactSDS: r.TimeSDS.ContactS, DescentS: r.DescentS, AscentS: r.AscentS,
+		DepthLeg: r.Depth, Phases: []Phase{}, Support: []SupportSpan{}, Loaded: spans(r.Loaded),
 		Joints: JointMeasures{
 			Knee:  measureJSON(r.Angles[kinematics.KneeFlexion]),
 			Hip:   measureJSON(r.Angles[kinematics.HipFlexion]),
@@ -151,7 +143,7 @@ func repJSON(r *kinematics.Rep) Rep {
 		Quality: qualityJSON(&r.Quality),
 	}
 	for _, p := range r.Phases {
-		out.Phases = append(out.Phases, Phase{Name: string(p.Name), StartS: Number(p.FromS), EndS: Number(p.ToS)})
+		out.Phases = append(out.Phases, Phase{Name: string(p.Name), StartS: p.FromS, EndS: p.ToS})
 	}
 	return out
 }
@@ -160,8 +152,8 @@ func repJSON(r *kinematics.Rep) Rep {
 func repFromJSON(r *Rep) kinematics.Rep {
 	out := kinematics.Rep{
 		Number: r.Number, Tempo: parseTempo(r.Tempo), Partial: r.Partial,
-		StartS: float64(r.StartS), BottomS: float64(r.BottomS), BottomEndS: float64(r.BottomEndS), EndS: float64(r.EndS),
-		FlightS: float64(r.FlightS), TakeoffS: float64(r.TakeoffS), ContactS: float64(r.ContactS), LandingBottomS: float64(r.LandingBottomS),
+		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
+		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
 	}
 	out.Angles[kinematics.KneeFlexion] = measureFromJSON(r.Joints.Knee)
 	out.Angles[kinematics.HipFlexion] = measureFromJSON(r.Joints.Hip)

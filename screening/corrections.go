@@ -135,7 +135,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 			return bad("the %s of frame %d would lie outside of the picture", p.Point, p.Frame)
 		}
 	}
-	endS := float64(info.DurationS) / slowMotionOf(info)
+	endS := info.DurationS / slowMotionOf(info)
 	inClip := func(t *float64) bool { return t == nil || *t >= 0 && *t <= endS }
 	before := func(a, b *float64) bool { return a == nil || b == nil || *a < *b }
 	for i := range c.Reps {
@@ -206,7 +206,7 @@ func parseFacing(s string) kinematics.Facing {
 
 // slowMotionOf returns the slow-motion factor of a clip, 1 where it is not known.
 func slowMotionOf(info ClipInfo) float64 {
-	if f := float64(info.SlowMotionFactor); f > 0 && !math.IsInf(f, 1) {
+	if f := info.SlowMotionFactor; f > 0 && !math.IsInf(f, 1) {
 		return f
 	}
 	return 1
@@ -320,13 +320,13 @@ func MeasureAgain(info ClipInfo, track *vision.Track, opt Options) (*Analysis, e
 	info.Frames = len(track.Poses)
 	slow := slowMotionOf(info)
 	if opt.CaptureFPS > 0 || info.FileCaptureRateHz != 0 { // 0: written before the file's own was kept
-		said := float64(info.FileCaptureRateHz)
+		said := info.FileCaptureRateHz
 		if math.IsNaN(said) {
 			said = 0
 		}
-		slow = slowMotionFactor(float64(info.FrameRateHz), said, opt.CaptureFPS)
-		info.CaptureRateHz = info.FrameRateHz * Number(slow)
+		slow = slowMotionFactor(info.FrameRateHz, said, opt.CaptureFPS)
+		info.CaptureRateHz = info.FrameRateHz * slow
 	}
-	info.SlowMotionFactor = Number(slow)
+	info.SlowMotionFactor = slow
 	return measureTrack(info.Name, info, track, opt)
 }

@@ -84,8 +84,8 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 		r.truth = append(r.truth, f.Points)
 	}
 	r.info = ClipInfo{
-		Name: name + ".mp4", Frames: len(c.Frames), DurationS: Number(float64(len(c.Frames)) / c.FPS), WidthPx: c.Width, HeightPx: c.Height,
-		FrameRateHz: Number(c.FPS), CaptureRateHz: Number(c.FPS), SlowMotionFactor: 1,
+		Name: name + ".mp4", Frames: len(c.Frames), DurationS: float64(len(c.Frames)) / c.FPS, WidthPx: c.Width, HeightPx: c.Height,
+		FrameRateHz: c.FPS, CaptureRateHz: c.FPS, SlowMotionFactor: 1,
 	}
 	return r
 }
@@ -94,7 +94,7 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 func (r *rendered) until(frames int) *rendered {
 	out, track := *r, *r.track
 	track.Poses = track.Poses[:frames]
-	out.track, out.info.Frames, out.info.DurationS = &track, frames, Number(float64(frames)/float64(r.info.FrameRateHz))
+	out.track, out.info.Frames, out.info.DurationS = &track, frames, float64(frames)/r.info.FrameRateHz
 	return &out
 }
 
@@ -135,9 +135,9 @@ func asJSON(t testing.TB, v any) []byte {
 
 // at returns a smoothed point of the near side at the sample nearest to a time.
 func (a *Analysis) at(point string, timeS float64) (x, y float64) {
-	i := int(math.Round((timeS - float64(a.Series.TimeS[0])) * float64(a.Series.RateHz)))
+	i := int(math.Round((timeS - a.Series.TimeS[0]) * a.Series.RateHz))
 	p := a.Series.PointsPx[point]
-	return float64(p.X[i]), float64(p.Y[i])
+	return p.X[i], p.Y[i]
 }
 
 // apart returns the largest distance between the points of two analyses of a clip,
@@ -146,13 +146,13 @@ func apart(a, b *Analysis) (px, deg float64) {
 	for name, p := range a.Series.PointsPx {
 		q := b.Series.PointsPx[name]
 		for i := range p.X {
-			px = math.Max(px, math.Hypot(float64(p.X[i]-q.X[i]), float64(p.Y[i]-q.Y[i])))
+			px = math.Max(px, math.Hypot(p.X[i]-q.X[i], p.Y[i]-q.Y[i]))
 		}
 	}
 	x, y := &a.Series.AnglesDeg, &b.Series.AnglesDeg
-	for _, s := range [][2][]Number{{x.KneeFlexion, y.KneeFlexion}, {x.HipFlexion, y.HipFlexion}, {x.AnkleDorsiflexion, y.AnkleDorsiflexion}} {
+	for _, s := range [][2][]float64{{x.KneeFlexion, y.KneeFlexion}, {x.HipFlexion, y.HipFlexion}, {x.AnkleDorsiflexion, y.AnkleDorsiflexion}} {
 		for i := range s[0] {
-			deg = math.Max(deg, math.Abs(float64(s[0][i]-s[1][i])))
+			deg = math.Max(deg, math.Abs(s[0][i]-s[1][i]))
 		}
 	}
 	return px, deg
@@ -164,7 +164,7 @@ var smoothers = []kinematics.Smoother{kinematics.SmootherBody, kinematics.Smooth
 // measured again is the same result.
 func TestNoCorrectionChangesNothing(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
-	clip := &vision.Clip{Path: "fast_30.mp4", WidthPx: r.info.WidthPx, HeightPx: r.info.HeightPx, DurationS: float64(r.info.DurationS), FrameRateHz: 30}
+	clip := &vision.Clip{Path: "fast_30.mp4", WidthPx: r.info.WidthPx, HeightPx: r.info.HeightPx, DurationS: r.info.DurationS, FrameRateHz: 30}
 	for _, s := range smoothers {
 		first, err := Measure(clip, r.track, Options{Smoother: s})
 		if err != nil {
@@ -199,7 +199,7 @@ func TestPointsEndWhereTheyWerePut(t *testing.T) {
 		before := r.measure(t, r.track, Options{Smoother: s})
 		rep := before.Reps[0]
 		for k, point := range []string{"ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"} {
-			when := []float64{0.3, float64(rep.BottomS), float64(rep.StartS+rep.BottomS) / 2}[k%3]
+			when := []float64{0.3, rep.BottomS, (rep.StartS + rep.BottomS) / 2}[k%3]
 			frame := int(math.Round(when * 30))
 			x, y := before.at(point, when)
 			x, y = x+15, y-10
@@ -216,8 +216,8 @@ func TestPointsEndWhereTheyWerePut(t *testing.T) {
 				t.Errorf("%v: correcting the %s changed the network's own angles", s, point)
 			}
 			for i, touched := range after.Series.Corrected {
-				near := math.Abs(float64(after.Series.TimeS[i])-when) < 0.15-0.5/30
-				far := math.Abs(float64(after.Series.TimeS[i])-when) > 0.15
+				near := math.Abs(after.Series.TimeS[i]-when) < 0.15-0.5/30
+				far := math.Abs(after.Series.TimeS[i]-when) > 0.15
 				if touched && far || i == frame && !touched {
 					t.Errorf("%v: %s: sample %d marked %v (near %v)", s, point, i, touched, near)
 				}
@@ -345,7 +345,7 @@ func TestRepCorrections(t *testing.T) {
 		t.Fatalf("%d reps", len(before.Reps))
 	}
 	first, second := before.Reps[0], before.Reps[1]
-	at := float64(second.BottomS)
+	at := second.BottomS
 	tests := []struct {
 		name  string
 		fix   RepCorrection
@@ -370,8 +370,8 @@ func TestRepCorrections(t *testing.T) {
 				}
 			}
 		}},
-		{"start", RepCorrection{AtS: at, StartS: ptr(float64(second.StartS) - 0.2)}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if d := float64(r.DescentS - second.DescentS); math.Abs(d-0.2) > 1e-3 {
+		{"start", RepCorrection{AtS: at, StartS: ptr(second.StartS - 0.2)}, "", func(t *testing.T, r Rep, a *Analysis) {
+			if d := r.DescentS - second.DescentS; math.Abs(d-0.2) > 1e-3 {
 				t.Errorf("the descent grew by %.3f s, want 0.2", d)
 			}
 			if r.Phases[0].Name != "descent" || r.Phases[0].StartS != r.StartS || r.Loaded[0].FromS != r.StartS {
@@ -379,22 +379,22 @@ func TestRepCorrections(t *testing.T) {
 			}
 		}},
 		{"bottom", RepCorrection{AtS: at, BottomS: ptr(at - 0.2)}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if math.Abs(float64(r.BottomS)-at+0.2) > 1e-3 || float64(r.Joints.Knee.AtBottomDeg) > float64(second.Joints.Knee.AtBottomDeg)-5 {
+			if math.Abs(r.BottomS-at+0.2) > 1e-3 || r.Joints.Knee.AtBottomDeg > second.Joints.Knee.AtBottomDeg-5 {
 				t.Errorf("bottom at %.2f s, knee %.1f, before %.1f", r.BottomS, r.Joints.Knee.AtBottomDeg, second.Joints.Knee.AtBottomDeg)
 			}
 			if !(r.DepthLeg < second.DepthLeg) {
 				t.Errorf("depth %.3f, before %.3f", r.DepthLeg, second.DepthLeg)
 			}
 		}},
-		{"end", RepCorrection{AtS: at, EndS: ptr(float64(second.EndS) + 0.3)}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if d := float64(r.AscentS - second.AscentS); math.Abs(d-0.3) > 1e-3 {
+		{"end", RepCorrection{AtS: at, EndS: ptr(second.EndS + 0.3)}, "", func(t *testing.T, r Rep, a *Analysis) {
+			if d := r.AscentS - second.AscentS; math.Abs(d-0.3) > 1e-3 {
 				t.Errorf("the ascent grew by %.3f s, want 0.3", d)
 			}
 		}},
 		{"no rep there", RepCorrection{AtS: 0.05, Tempo: "slow"}, "no rep at 0.05 s", nil},
 		{"start after the bottom found", RepCorrection{AtS: at, StartS: ptr(at + 0.01)}, "must come before its bottom", nil},
 		{"end before the bottom found", RepCorrection{AtS: at, EndS: ptr(at - 0.01)}, "must come before its end", nil},
-		{"into the rep before", RepCorrection{AtS: at, StartS: ptr(float64(first.BottomS))}, "rep 1 would end", nil},
+		{"into the rep before", RepCorrection{AtS: at, StartS: ptr(first.BottomS)}, "rep 1 would end", nil},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -420,10 +420,10 @@ func TestRepCorrections(t *testing.T) {
 // be another, and the file's own rate comes back when the coach takes theirs away.
 func TestRateOfFilmingMovesCorrections(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
-	nan := Number(math.NaN())
+	nan := math.NaN()
 	for _, tt := range []struct {
 		name string
-		file Number // what the file says of its rate
+		file float64 // what the file says of its rate
 		back float64
 	}{{"the file says nothing", nan, 1}, {"the file says twice", r.info.FrameRateHz * 2, 2}} {
 		info := r.info
@@ -432,7 +432,7 @@ func TestRateOfFilmingMovesCorrections(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out := &Corrections{SlowMotionFactor: float64(found.Clip.SlowMotionFactor), Reps: []RepCorrection{{AtS: float64(found.Reps[1].BottomS), LeftOut: true}}}
+		out := &Corrections{SlowMotionFactor: found.Clip.SlowMotionFactor, Reps: []RepCorrection{{AtS: found.Reps[1].BottomS, LeftOut: true}}}
 		for _, fps := range []float64{60, 120, 0} {
 			a, err := MeasureAgain(found.Clip, r.track, Options{CaptureFPS: fps, Corrections: out})
 			if err != nil {
@@ -447,7 +447,7 @@ func TestRateOfFilmingMovesCorrections(t *testing.T) {
 			if len(gone) != 1 || gone[0] != 2 {
 				t.Errorf("%s, filmed at %v: reps %v are left out, want the second", tt.name, fps, gone)
 			}
-			if want := tt.back; fps == 0 && math.Abs(float64(a.Clip.SlowMotionFactor)-want) > 1e-9 {
+			if want := tt.back; fps == 0 && math.Abs(a.Clip.SlowMotionFactor-want) > 1e-9 {
 				t.Errorf("%s: the factor is %v after the given rate was taken away, want %v", tt.name, a.Clip.SlowMotionFactor, want)
 			}
 			found = a
@@ -462,21 +462,21 @@ func TestJumpRepCorrections(t *testing.T) {
 		t.Fatal("no flight")
 	}
 	change := func(c RepCorrection) (*Analysis, error) {
-		c.AtS = float64(rep.TakeoffS)
+		c.AtS = rep.TakeoffS
 		return MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []RepCorrection{c}}})
 	}
-	if _, err := change(RepCorrection{BottomS: ptr(float64(rep.ContactS) + 0.05)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "take-off") {
+	if _, err := change(RepCorrection{BottomS: ptr(rep.ContactS + 0.05)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "take-off") {
 		t.Errorf("a bottom after the take-off: %v", err)
 	}
-	if _, err := change(RepCorrection{EndS: ptr(float64(rep.ContactS) + 0.01)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "landing") {
+	if _, err := change(RepCorrection{EndS: ptr(rep.ContactS + 0.01)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "landing") {
 		t.Errorf("an end before the landing's bottom: %v", err)
 	}
-	a, err := change(RepCorrection{StartS: ptr(float64(rep.StartS) - 0.1), EndS: ptr(float64(rep.EndS) - 0.01), Tempo: "fast"})
+	a, err := change(RepCorrection{StartS: ptr(rep.StartS - 0.1), EndS: ptr(rep.EndS - 0.01), Tempo: "fast"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	got := a.Reps[0]
-	if got.Tempo != "fast" || math.Abs(float64(got.DescentS-rep.DescentS)-0.1) > 1e-3 || got.TakeoffS != rep.TakeoffS || got.FlightS != rep.FlightS {
+	if got.Tempo != "fast" || math.Abs((got.DescentS-rep.DescentS)-0.1) > 1e-3 || got.TakeoffS != rep.TakeoffS || got.FlightS != rep.FlightS {
 		t.Errorf("got %+v", got)
 	}
 }
@@ -485,8 +485,8 @@ func TestJumpRepCorrections(t *testing.T) {
 func TestViewCorrections(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
 	before := r.measure(t, r.track, Options{})
-	lean := func(a *Analysis) float64 { return float64(a.Reps[0].Joints.Trunk.MaxDeg) }
-	stand := func(a *Analysis) float64 { return float64(a.Series.StandOffsetsDeg.TrunkLean) }
+	lean := func(a *Analysis) float64 { return a.Reps[0].Joints.Trunk.MaxDeg }
+	stand := func(a *Analysis) float64 { return a.Series.StandOffsetsDeg.TrunkLean }
 	heel := r.truth[0][r.near+"_heel"]
 	line := func(dyPx, deg float64) *FloorLine {
 		dy := 400 * math.Tan(deg*math.Pi/180) / 2
@@ -510,7 +510,7 @@ func TestViewCorrections(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			tt.opt.Corrections = &tt.fix
 			a := r.measure(t, r.track, tt.opt)
-			if math.Abs(float64(a.View.RollDeg)-tt.roll) > 0.01 || a.View.RollSource != kinematics.RollGiven {
+			if math.Abs(a.View.RollDeg-tt.roll) > 0.01 || a.View.RollSource != kinematics.RollGiven {
 				t.Errorf("turned by %.2f (%s), want %.2f", a.View.RollDeg, a.View.RollSource, tt.roll)
 			}
 			// The lean in standing is off by the turn, the lean against standing is not.
@@ -522,7 +522,7 @@ func TestViewCorrections(t *testing.T) {
 			}
 			var more float64
 			for i, h := range a.Series.HeelRisePctFoot {
-				more = math.Max(more, float64(h-before.Series.HeelRisePctFoot[i]))
+				more = math.Max(more, h-before.Series.HeelRisePctFoot[i])
 			}
 			if more > tt.heels+3 || more < tt.heels-12 {
 				t.Errorf("the heels rise by %.1f %% of the foot more, want about %.0f", more, tt.heels)
@@ -601,7 +601,7 @@ func TestMeasureAgainRefuses(t *testing.T) {
 		{"no track", r.info, nil},
 		{"no frames", r.info, &vision.Track{}},
 		{"no size", ClipInfo{FrameRateHz: 30}, r.track},
-		{"no rate", ClipInfo{WidthPx: 1280, HeightPx: 720, FrameRateHz: Number(math.NaN())}, r.track},
+		{"no rate", ClipInfo{WidthPx: 1280, HeightPx: 720, FrameRateHz: math.NaN()}, r.track},
 		{"another clip's", func() ClipInfo { i := r.info; i.Frames++; return i }(), r.track},
 	} {
 		_, err := MeasureAgain(tt.info, tt.track, Options{})
@@ -721,7 +721,7 @@ func BenchmarkMeasureAgain(b *testing.B) {
 		track, n := *r.track, len(r.track.Poses)
 		track.Poses = nil
 		for k := 0; ; k++ {
-			shiftS := float64(k*n) / float64(r.info.FrameRateHz)
+			shiftS := float64(k*n) / r.info.FrameRateHz
 			if shiftS > lastS {
 				break
 			}

@@ -35,8 +35,8 @@ func TestGoldenDocuments(t *testing.T) {
 		Sides: []string{"fresh", "loaded with 60 kg"}, Dates: []string{"2025-01-02", "2025-01-09"},
 	}, "fast_30", "fast"))
 
-	none := screening.Number(math.NaN())
-	day := func(date, condition string, loadKg screening.Number, name string) screening.DatedAnalysis {
+	none := math.NaN()
+	day := func(date, condition string, loadKg float64, name string) screening.DatedAnalysis {
 		return screening.DatedAnalysis{Date: date, Condition: condition, LoadKg: loadKg, ClipID: name, Analysis: of[name]}
 	}
 	golden.JSON(t, "history.json", screening.HistoryOf([]screening.DatedAnalysis{

@@ -11,9 +11,9 @@ import (
 
 // DatedAnalysis is the analysis of a clip with when and how it was filmed.
 type DatedAnalysis struct {
-	Date      string // YYYY-MM-DD
-	Condition string // fresh, loaded or fatigued
-	LoadKg    Number // NaN: none
+	Date      string  // YYYY-MM-DD
+	Condition string  // fresh, loaded or fatigued
+	LoadKg    float64 // NaN: none
 	ClipID    string
 	Analysis  *Analysis
 }
@@ -23,7 +23,7 @@ type History struct {
 	Schema string `json:"schema"` // HistorySchema
 	// SmallestChangeDeg is the smallest change that matters, degrees; at the foot the
 	// ladder's own bounds hold.
-	SmallestChangeDeg Number          `json:"smallest_change_that_matters_deg"`
+	SmallestChangeDeg float64         `json:"smallest_change_that_matters_deg"`
 	Series            []HistorySeries `json:"series"`
 	// Warnings say what must be known when reading the series; nil: nothing.
 	Warnings []Warning `json:"warnings,omitempty"`
@@ -37,10 +37,10 @@ type HistorySeries struct {
 	// Movement numbers the athlete's movements from 1 in the order they were first
 	// filmed: clips that bend the joints in quite different proportions, a squat and a
 	// hinge for instance, are not one series.
-	Movement  int    `json:"movement"`
-	Tempo     string `json:"tempo"`
-	Condition string `json:"condition"`
-	LoadKg    Number `json:"load_kg"` // null: none
+	Movement  int     `json:"movement"`
+	Tempo     string  `json:"tempo"`
+	Condition string  `json:"condition"`
+	LoadKg    float64 `json:"load_kg"` // null: none
 	// Position is ankle, knee or hip with Measure rom, or support_point or heel_rise
 	// with Measure at_bottom.
 	Position string         `json:"position"`
@@ -64,12 +64,12 @@ type HistoryPoint struct {
 type HistoryChange struct {
 	Since string `json:"since"` // date
 	// Change is the later minus the earlier value, positive for a gain.
-	Change     Number    `json:"change"`
-	Interval95 [2]Number `json:"interval95"`
+	Change     float64    `json:"change"`
+	Interval95 [2]float64 `json:"interval95"`
 	// SmallestDetectable is the smallest change that these readings can tell from
 	// chance, and never less than what matters. Held means less than what matters.
-	SmallestDetectable Number `json:"smallest_detectable"`
-	Verdict            string `json:"verdict"` // held, lost, gained or unclear
+	SmallestDetectable float64 `json:"smallest_detectable"`
+	Verdict            string  `json:"verdict"` // held, lost, gained or unclear
 }
 
 // historyKey is what must be alike for visits to be compared.
@@ -121,7 +121,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, at)
 			}
-			key := historyKey{d.Analysis.NearSide, movement + 1, tempo, d.Condition, float64(d.LoadKg)}
+			key := historyKey{d.Analysis.NearSide, movement + 1, tempo, d.Condition, d.LoadKg}
 			if math.IsNaN(key.loadKg) {
 				key.loadKg = 0 // NaN is no key
 			}
@@ -157,9 +157,9 @@ func HistoryOf(dated []DatedAnalysis) History {
 // seriesOfVisits returns the series of one tempo and condition, from the ground up.
 func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 	var out []HistorySeries
-	load := Number(math.NaN())
+	load := math.NaN()
 	if k.loadKg > 0 {
-		load = Number(k.loadKg)
+		load = k.loadKg
 	}
 	add := func(position, measure, unit string, how func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions)) {
 		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
@@ -189,8 +189,8 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			for _, set := range v.sets {
 				for _, x := range set.Positions {
 					if x.Position == p.String() {
-						r.Deg = append(r.Deg, floats(x.Values)...)
-						r.NoiseSDDeg = math.Max(r.NoiseSDDeg, float64(x.NoiseSD))
+						r.Deg = append(r.Deg, x.Values...)
+						r.NoiseSDDeg = math.Max(r.NoiseSDDeg, x.NoiseSD)
 					}
 				}
 			}
@@ -215,7 +215,7 @@ func historyChange(since string, then, now kinematics.Readings, opt kinematics.C
 	c := kinematics.CompareReadings(then, now, opt)
 	half := (c.Interval95Deg[1] - c.Interval95Deg[0]) / 2
 	return &HistoryChange{
-		Since: since, Change: Number(-c.LostDeg), Interval95: [2]Number{Number(-c.Interval95Deg[1]), Number(-c.Interval95Deg[0])},
-		SmallestDetectable: Number(max(half, opt.SmallestChangeDeg, opt.DetectableDeg)), Verdict: string(c.Verdict),
+		Since: since, Change: -c.LostDeg, Interval95: [2]float64{-c.Interval95Deg[1], -c.Interval95Deg[0]},
+		SmallestDetectable: max(half, opt.SmallestChangeDeg, opt.DetectableDeg), Verdict: string(c.Verdict),
 	}
 }

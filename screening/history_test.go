@@ -11,16 +11,16 @@ import (
 func dayOf(kneeROMDeg ...float64) *Analysis {
 	a := &Analysis{Schema: AnalysisSchema}
 	for i, rom := range kneeROMDeg {
-		m := JointMeasure{ROMDeg: Number(rom), SDDeg: 2, SystematicSDDeg: 1.2}
-		none := JointMeasure{ROMDeg: Number(math.NaN())}
+		m := JointMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
+		none := JointMeasure{ROMDeg: math.NaN()}
 		a.Reps = append(a.Reps, Rep{Number: i + 1, Tempo: "slow", Joints: JointMeasures{Knee: m, Hip: none, Ankle: none}})
 	}
-	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []Number{1, 2, 1}, NoiseSD: 2}}}}
+	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []float64{1, 2, 1}, NoiseSD: 2}}}}
 	return a
 }
 
 func TestHistoryTellsProgressFromChance(t *testing.T) {
-	none := Number(math.NaN())
+	none := math.NaN()
 	h := HistoryOf([]DatedAnalysis{
 		{Date: "2026-03-01", Condition: "fresh", LoadKg: none, ClipID: "c", Analysis: dayOf(112, 113, 111)},
 		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "a", Analysis: dayOf(100, 101, 99)},
@@ -48,7 +48,7 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 		{"2026-03-01", 112, "gained", "gained", 12, 5},
 	} {
 		p := knee.Points[i]
-		if p.Date != want.date || math.Abs(float64(p.Value.Value)-want.value) > 1e-9 {
+		if p.Date != want.date || math.Abs(p.Value.Value-want.value) > 1e-9 {
 			t.Errorf("point %d is %s with %v, want %s with %v", i, p.Date, p.Value.Value, want.date, want.value)
 		}
 		if want.first == "" {
@@ -60,10 +60,10 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 		if p.SinceFirst.Verdict != want.first || p.SincePrevious.Verdict != want.previous {
 			t.Errorf("%s is %s since the first and %s since the previous visit, want %s and %s", p.Date, p.SinceFirst.Verdict, p.SincePrevious.Verdict, want.first, want.previous)
 		}
-		if d := float64(p.SinceFirst.Change); math.Abs(d-want.change) > 1e-9 {
+		if d := p.SinceFirst.Change; math.Abs(d-want.change) > 1e-9 {
 			t.Errorf("%s changed by %v, want %v", p.Date, d, want.change)
 		}
-		if float64(p.SinceFirst.SmallestDetectable) < want.detectMn {
+		if p.SinceFirst.SmallestDetectable < want.detectMn {
 			t.Errorf("%s: smallest detectable change %v", p.Date, p.SinceFirst.SmallestDetectable)
 		}
 	}
@@ -79,13 +79,13 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 
 // The other leg and another movement are series of their own, and no retest.
 func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
-	none := Number(math.NaN())
+	none := math.NaN()
 	leg := func(side string, a *Analysis) *Analysis { a.NearSide = side; return a }
 	hinge := dayOf(30, 31, 29)
 	squat := dayOf(100, 101, 99)
 	for i, a := range []*Analysis{hinge, squat} {
 		for k := range a.Reps {
-			a.Reps[k].Joints.Hip.ROMDeg, a.Reps[k].Joints.Ankle.ROMDeg = 110, Number(30-25*(1-i))
+			a.Reps[k].Joints.Hip.ROMDeg, a.Reps[k].Joints.Ankle.ROMDeg = 110, float64(30-25*(1-i))
 		}
 	}
 	for _, tt := range []struct {
@@ -115,7 +115,7 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 			}
 			sides, moves = append(sides, s.Side), append(moves, fmt.Sprint(s.Movement))
 			for _, p := range s.Points[1:] {
-				if c := p.SinceFirst; tt.moves == "1 1" && (c.Verdict != "gained" || math.Abs(float64(c.Change)-12) > 1e-9) {
+				if c := p.SinceFirst; tt.moves == "1 1" && (c.Verdict != "gained" || math.Abs(c.Change-12) > 1e-9) {
 					t.Errorf("%s, %s: %+v, want 12 degrees gained", tt.name, s.Side, c)
 				}
 			}
@@ -129,7 +129,7 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 // A retest that differs from the test by more than what matters widens the smallest
 // change, so that a later gain of that size is chance.
 func TestHistoryLearnsFromARetest(t *testing.T) {
-	none := Number(math.NaN())
+	none := math.NaN()
 	h := HistoryOf([]DatedAnalysis{
 		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "a", Analysis: dayOf(100, 101, 99)},
 		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "b", Analysis: dayOf(108, 92, 107)},

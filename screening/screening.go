@@ -134,15 +134,15 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 		absolute = clip.Path
 	}
 	slow := slowMotionFactor(clip.FrameRateHz, clip.CaptureRateHz, opt.CaptureFPS)
-	said := Number(math.NaN())
+	said := math.NaN()
 	if clip.CaptureRateHz > 0 {
-		said = Number(clip.CaptureRateHz)
+		said = clip.CaptureRateHz
 	}
 	return measureTrack(clip.Path, ClipInfo{
 		Name: filepath.Base(clip.Path), Path: absolute, Frames: len(track.Poses),
-		DurationS: Number(clip.DurationS), WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
-		VariableRate: clip.VariableRate, FrameRateHz: Number(clip.FrameRateHz),
-		CaptureRateHz: Number(clip.FrameRateHz * slow), FileCaptureRateHz: said, SlowMotionFactor: Number(slow),
+		DurationS: clip.DurationS, WidthPx: clip.WidthPx, HeightPx: clip.HeightPx,
+		VariableRate: clip.VariableRate, FrameRateHz: clip.FrameRateHz,
+		CaptureRateHz: clip.FrameRateHz * slow, FileCaptureRateHz: said, SlowMotionFactor: slow,
 		RotationDeg: clip.RotationDeg, TurnedDeg: clip.TurnedDeg,
 	}, track, opt)
 }
@@ -158,7 +158,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if err := fix.Validate(info, len(track.Poses)); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	slow := float64(info.SlowMotionFactor)
+	slow := info.SlowMotionFactor
 	obs := observations(info, track, slow)
 	unplaced := fix.place(obs, track)
 	if err := seenEnough(path, track); err != nil {
@@ -213,10 +213,10 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		Clip:   info,
 		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
-		HeightCm: Number(math.NaN()),
+		HeightCm: math.NaN(),
 		View: View{
-			YawDeg: Number(series.View.YawDeg), YawSDDeg: Number(series.View.SDDeg), RollDeg: Number(series.RollDeg), RollSource: rollSource,
-			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: Number(track.CameraMotionPx),
+			YawDeg: series.View.YawDeg, YawSDDeg: series.View.SDDeg, RollDeg: series.RollDeg, RollSource: rollSource,
+			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: track.CameraMotionPx,
 		},
 		Series: seriesJSON(series, track, slow),
 		Reps:   []Rep{}, Warnings: []Warning{},
@@ -225,7 +225,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		a.Corrections = fix
 	}
 	if opt.HeightCm > 0 {
-		a.HeightCm = Number(opt.HeightCm)
+		a.HeightCm = opt.HeightCm
 	}
 	for i := range reps {
 		a.Reps = append(a.Reps, repJSON(&reps[i]))
@@ -242,7 +242,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		for _, r := range reps {
 			if r.Tempo != kinematics.TempoSlow {
 				a.Warnings = append(a.Warnings, Warning{Code: "low_frame_rate", Message: fmt.Sprintf(
-					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", float64(info.FrameRateHz))})
+					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", info.FrameRateHz)})
 				break
 			}
 		}

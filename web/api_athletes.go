@@ -339,7 +339,7 @@ func (s *Server) history(ctx context.Context, a archive.Athlete) (screening.Hist
 		}
 		d := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: an, LoadKg: missing}
 		if l := visits[i].LoadKg; l != nil {
-			d.LoadKg = screening.Number(*l)
+			d.LoadKg = *l
 		}
 		dated = append(dated, d)
 	}

@@ -141,7 +141,7 @@ func (s *Server) inTimesOf(ctx context.Context, clip archive.Clip, doc json.RawM
 	if err != nil {
 		return nil, err
 	}
-	return json.Marshal(c.At(float64(a.Clip.SlowMotionFactor)))
+	return json.Marshal(c.At(a.Clip.SlowMotionFactor))
 }
 
 // handleChangeClip changes what was said of a clip. What the numbers depend on
@@ -478,7 +478,7 @@ func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		// A page that does not know yet that the clip was filmed at another rate sends its own times.
-		factor := float64(a.Clip.SlowMotionFactor)
+		factor := a.Clip.SlowMotionFactor
 		in.Corrections = *in.Corrections.At(factor)
 		in.SlowMotionFactor = factor
 		doc, err := json.Marshal(in.Corrections)

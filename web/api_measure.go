@@ -10,7 +10,7 @@ import (
 )
 
 // missing is a number that is not known.
-var missing = screening.Number(math.NaN())
+var missing = math.NaN()
 
 // measureAgain measures a stored track with corrections, without the network.
 func measureAgain(info screening.ClipInfo, track *vision.Track, opt screening.Options, c *screening.Corrections) (*screening.Analysis, error) {

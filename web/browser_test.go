@@ -298,7 +298,7 @@ func (d *desk) stepFrames(t *testing.T) {
 		t.Errorf("the clip is called %q, want fast", got)
 	}
 
-	bottom := nearestFrame(frames.TimeS, float64(a.Reps[0].BottomS))
+	bottom := nearestFrame(frames.TimeS, a.Reps[0].BottomS)
 	d.atFrame(t, &frames, bottom)
 	d.audit(t)
 	d.shoot(t, "clip")
@@ -329,7 +329,7 @@ func (d *desk) stepFrames(t *testing.T) {
 	// The buttons of the reps lead to their bottoms, the slider and the curve anywhere.
 	for i := range a.Reps {
 		d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-testid=rep][data-rep="%d"]`, a.Reps[i].Number))))
-		d.atFrame(t, &frames, nearestFrame(frames.TimeS, float64(a.Reps[i].BottomS)))
+		d.atFrame(t, &frames, nearestFrame(frames.TimeS, a.Reps[i].BottomS))
 	}
 	// The picture has the athlete drawn on it, and none when all is switched off.
 	inked := func() int {
@@ -407,7 +407,7 @@ func (d *desk) dragPoint(t *testing.T) {
 	var frames frameList
 	d.get(t, "/api/clips/"+clip+"/frames", &frames)
 	before := d.state(t, clip)
-	frame := nearestFrame(frames.TimeS, float64(before.typed.Reps[0].BottomS))
+	frame := nearestFrame(frames.TimeS, before.typed.Reps[0].BottomS)
 	d.atFrame(t, &frames, frame)
 	d.do(t, chromedp.Click(chromedp.CSS(`#correct-toggle`)), chromedp.WaitVisible(chromedp.CSS(`#correct`)))
 	d.audit(t)
@@ -440,7 +440,7 @@ func (d *desk) dragPoint(t *testing.T) {
 	}
 	sample := 0
 	for i, s := range after.typed.Series.TimeS {
-		if math.Abs(float64(s)-frames.TimeS[frame]) < math.Abs(float64(after.typed.Series.TimeS[sample])-frames.TimeS[frame]) {
+		if math.Abs(s-frames.TimeS[frame]) < math.Abs(after.typed.Series.TimeS[sample]-frames.TimeS[frame]) {
 			sample = i
 		}
 	}
@@ -532,18 +532,18 @@ func numText(x float64) string {
 	return strings.Replace(text, "-", "−", 1)
 }
 
-func degText(x screening.Number) string {
-	if x.Missing() {
+func degText(x float64) string {
+	if math.IsNaN(x) {
 		return "–"
 	}
-	return numText(float64(x)) + "°"
+	return numText(x) + "°"
 }
 
-func rangeText(iv [2]screening.Number) string {
-	if iv[0].Missing() || iv[1].Missing() {
+func rangeText(iv [2]float64) string {
+	if math.IsNaN(iv[0]) || math.IsNaN(iv[1]) {
 		return ""
 	}
-	return " " + numText(float64(iv[0])) + " to " + numText(float64(iv[1]))
+	return " " + numText(iv[0]) + " to " + numText(iv[1])
 }
 
 func (d *desk) compare(t *testing.T) {
@@ -572,10 +572,10 @@ func (d *desk) compare(t *testing.T) {
 			c    screening.JointChange
 		}{{"Ankle", p.Joints.Ankle}, {"Knee", p.Joints.Knee}, {"Hip", p.Joints.Hip}}
 		for _, j := range joints {
-			want = append(want, []string{j.name, degText(j.c.BaselineROMDeg), degText(j.c.ChallengeROMDeg), degText(j.c.LostDeg) + rangeText(j.c.Interval95Deg), numText(float64(j.c.RetainedPct)) + " %", j.c.Verdict})
+			want = append(want, []string{j.name, degText(j.c.BaselineROMDeg), degText(j.c.ChallengeROMDeg), degText(j.c.LostDeg) + rangeText(j.c.Interval95Deg), numText(j.c.RetainedPct) + " %", j.c.Verdict})
 		}
 		for _, j := range joints {
-			kept := 100 * float64(j.c.ChallengeBottomDeg) / float64(j.c.BaselineBottomDeg)
+			kept := 100 * j.c.ChallengeBottomDeg / j.c.BaselineBottomDeg
 			want = append(want, []string{j.name, degText(j.c.BaselineBottomDeg), degText(j.c.ChallengeBottomDeg), degText(j.c.BottomLostDeg) + rangeText(j.c.BottomInterval95Deg), numText(kept) + " %", j.c.BottomVerdict})
 		}
 		if len(rows) != len(want) {

@@ -172,7 +172,7 @@ func TestPassingFailureIsNotRemembered(t *testing.T) {
 	if _, err := b.s.archive.AddCorrection(t.Context(), id, json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
 		t.Fatal(err)
 	}
-	knee := func() screening.Number {
+	knee := func() float64 {
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
 		return a.Reps[1].Joints.Knee.ROMDeg
@@ -331,7 +331,7 @@ func TestCorrectionsFollowTheRateOfFilming(t *testing.T) {
 		if err == nil {
 			a.Clip.SlowMotionFactor = 1
 			if o.CaptureFPS > 0 {
-				a.Clip.SlowMotionFactor = screening.Number(o.CaptureFPS / 30)
+				a.Clip.SlowMotionFactor = o.CaptureFPS / 30
 			}
 		}
 		return a, err

@@ -96,7 +96,7 @@ func newIdleBench(t testing.TB, change func(*Options)) *bench {
 func fakeMeasure(info screening.ClipInfo, _ *vision.Track, opt screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
 	a := fakeAnalysis(info.Name)
 	for i := range a.Reps {
-		a.Reps[i].Joints.Knee.ROMDeg -= screening.Number(len(c.Points))
+		a.Reps[i].Joints.Knee.ROMDeg -= float64(len(c.Points))
 		if opt.Tempo.String() == "fast" {
 			a.Reps[i].Tempo = "fast"
 		}
@@ -328,7 +328,7 @@ func TestCorrections(t *testing.T) {
 	knee := func() float64 {
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-		return float64(a.Reps[1].Joints.Knee.ROMDeg)
+		return a.Reps[1].Joints.Knee.ROMDeg
 	}
 	point := func(n int) string {
 		p := strings.TrimSuffix(strings.Repeat(`{"frame":1,"point":"heel","side":"near","x_px":10.5,"y_px":20},`, n), ",")

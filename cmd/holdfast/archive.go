@@ -226,9 +226,9 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 				return nil, err
 			}
 			v := byID[c.VisitID]
-			load := screening.Number(math.NaN())
+			load := math.NaN()
 			if v.LoadKg != nil {
-				load = screening.Number(*v.LoadKg)
+				load = *v.LoadKg
 			}
 			out = append(out, screening.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID, Analysis: an})
 		}
@@ -238,8 +238,8 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 
 func (a *app) printHistory(s *screening.HistorySeries) {
 	condition := s.Condition
-	if !s.LoadKg.Missing() {
-		condition += fmt.Sprintf(" with %g kg", float64(s.LoadKg))
+	if !math.IsNaN(s.LoadKg) {
+		condition += fmt.Sprintf(" with %g kg", s.LoadKg)
 	}
 	if s.Side != "" {
 		condition += ", " + s.Side + " leg"
@@ -272,8 +272,8 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 }
 
 // signed prints a change with its sign.
-func signed(n screening.Number) string {
-	if math.Round(float64(n)) > 0 {
+func signed(n float64) string {
+	if math.Round(n) > 0 {
 		return "+" + whole(n)
 	}
 	return whole(n)

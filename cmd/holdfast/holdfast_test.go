@@ -102,20 +102,20 @@ func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Optio
 	return sampleAnalysis(name, opt.Athlete), &vision.Track{}, nil
 }
 
-func known(value, sd screening.Number) screening.Estimate {
-	return screening.Estimate{Value: value, SD: sd, Interval95: [2]screening.Number{value - 1.96*sd, value + 1.96*sd}}
+func known(value, sd float64) screening.Estimate {
+	return screening.Estimate{Value: value, SD: sd, Interval95: [2]float64{value - 1.96*sd, value + 1.96*sd}}
 }
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
-	measure := func(rom, bottom screening.Number) screening.JointMeasure {
-		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]screening.Number{rom - 5, rom + 5}}
+	measure := func(rom, bottom float64) screening.JointMeasure {
+		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
 	}
-	nan := screening.Number(math.NaN())
+	nan := math.NaN()
 	none := screening.JointMeasure{ROMDeg: nan, AtBottomDeg: nan}
 	return &screening.Analysis{
 		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
 		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
-		MassModel: "table", SupportBandPct: [2]screening.Number{25, 75}, TimeToFeetS: nan,
+		MassModel: "table", SupportBandPct: [2]float64{25, 75}, TimeToFeetS: nan,
 		Reps: []screening.Rep{
 			{Number: 1, Tempo: tempo, Foot: &screening.Foot{Heel: screening.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
 				Support: []screening.SupportSpan{{Phase: screening.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
@@ -129,7 +129,7 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 }
 
 func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.CompareOptions) (*screening.Comparison, error) {
-	c := &screening.Comparison{Schema: screening.ComparisonSchema, SmallestChangeDeg: screening.Number(opt.SmallestChangeDeg), Analyses: analyses}
+	c := &screening.Comparison{Schema: screening.ComparisonSchema, SmallestChangeDeg: opt.SmallestChangeDeg, Analyses: analyses}
 	for _, a := range analyses {
 		c.Clips = append(c.Clips, screening.ClipRef{Name: a.Clip.Name})
 		if a.Clip.Name == "other.mp4" {
@@ -142,8 +142,8 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	}
 	fast := "fast"
 	c.FirstLost.Ankle = &fast
-	change := func(base, challenge, lost, lo, hi screening.Number, verdict string) screening.JointChange {
-		return screening.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]screening.Number{lo, hi},
+	change := func(base, challenge, lost, lo, hi float64, verdict string) screening.JointChange {
+		return screening.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]float64{lo, hi},
 			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1}
 	}
 	for i := 1; i < len(analyses); i++ {

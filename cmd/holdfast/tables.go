@@ -16,19 +16,19 @@ import (
 const missing = "–"
 
 // degrees prints an angle in whole degrees: "34°".
-func degrees(n screening.Number) string {
-	if n.Missing() {
+func degrees(n float64) string {
+	if math.IsNaN(n) {
 		return missing
 	}
 	return whole(n) + "°"
 }
 
 // whole prints a rounded number with a proper minus and without a negative zero.
-func whole(n screening.Number) string {
-	if n.Missing() {
+func whole(n float64) string {
+	if math.IsNaN(n) {
 		return missing
 	}
-	r := math.Round(float64(n))
+	r := math.Round(n)
 	if r < 0 {
 		return fmt.Sprintf("−%.0f", -r)
 	}
@@ -36,16 +36,16 @@ func whole(n screening.Number) string {
 }
 
 // seconds prints a time to a hundredth: "1.05 s".
-func seconds(n screening.Number) string {
-	if n.Missing() {
+func seconds(n float64) string {
+	if math.IsNaN(n) {
 		return missing
 	}
-	return fmt.Sprintf("%.2f s", float64(n))
+	return fmt.Sprintf("%.2f s", n)
 }
 
 // withInterval prints an angle and its 95 % interval: "114° (109 to 119)".
-func withInterval(value screening.Number, interval95 [2]screening.Number) string {
-	if value.Missing() || interval95[0].Missing() || interval95[1].Missing() {
+func withInterval(value float64, interval95 [2]float64) string {
+	if math.IsNaN(value) || math.IsNaN(interval95[0]) || math.IsNaN(interval95[1]) {
 		return degrees(value)
 	}
 	return fmt.Sprintf("%s (%s)", degrees(value), interval(interval95, ""))
@@ -127,7 +127,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for _, line := range report.Advice(an) {
 		say(a.stdout, "%s\n", line)
 	}
-	if !an.TimeToFeetS.Missing() && an.TimeToFeetS > 0 {
+	if !math.IsNaN(an.TimeToFeetS) && an.TimeToFeetS > 0 {
 		say(a.stdout, "From the floor to standing: %s.\n", seconds(an.TimeToFeetS))
 	}
 }
@@ -136,18 +136,18 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 // average, and for how long it left the middle of the foot.
 func footCells(r *screening.Rep) (heel, weight, outside string) {
 	heel, weight, outside = missing, missing, missing
-	if f := r.Foot; f != nil && !f.Heel.MaxPctFoot.Value.Missing() {
+	if f := r.Foot; f != nil && !math.IsNaN(f.Heel.MaxPctFoot.Value) {
 		switch {
 		case !f.Heel.Up:
 			heel = "down"
-		case !f.Heel.MaxCm.Value.Missing():
+		case !math.IsNaN(f.Heel.MaxCm.Value):
 			heel = estimate(f.Heel.MaxCm, 1) + " cm"
 		default:
 			heel = estimate(f.Heel.MaxPctFoot, 0) + " % of foot"
 		}
 	}
 	for _, sp := range r.Support {
-		if sp.Phase == screening.WholeRep && !sp.MeanPct.Value.Missing() {
+		if sp.Phase == screening.WholeRep && !math.IsNaN(sp.MeanPct.Value) {
 			weight, outside = estimate(sp.MeanPct, 0)+" %", seconds(sp.OutsideS)
 		}
 	}
@@ -156,10 +156,10 @@ func footCells(r *screening.Rep) (heel, weight, outside string) {
 
 // estimate prints a number and half its 95 % interval: "3.1 ±0.8".
 func estimate(e screening.Estimate, digits int) string {
-	if e.SD.Missing() {
-		return fmt.Sprintf("%.*f", digits, float64(e.Value))
+	if math.IsNaN(e.SD) {
+		return fmt.Sprintf("%.*f", digits, e.Value)
 	}
-	return fmt.Sprintf("%.*f ±%.*f", digits, float64(e.Value), digits, float64(e.Interval95[1]-e.Interval95[0])/2)
+	return fmt.Sprintf("%.*f ±%.*f", digits, e.Value, digits, (e.Interval95[1]-e.Interval95[0])/2)
 }
 
 func bandOf(an *screening.Analysis) string {
@@ -187,25 +187,25 @@ func (a *app) printJumps(an *screening.Analysis) {
 }
 
 func timeOf(e screening.Estimate) string {
-	if e.Value.Missing() {
+	if math.IsNaN(e.Value) {
 		return missing
 	}
 	return estimate(e, 2) + " s"
 }
 
-func settled(s screening.Number) string {
-	if s.Missing() {
+func settled(s float64) string {
+	if math.IsNaN(s) {
 		return "not before the rep ends"
 	}
 	return "after " + seconds(s)
 }
 
 // centimetres prints a length and its 95 % interval: "25 cm (23 to 27)".
-func centimetres(m screening.Number, in [2]screening.Number) string {
-	if m.Missing() {
+func centimetres(m float64, in [2]float64) string {
+	if math.IsNaN(m) {
 		return "an unknown height (no scale)"
 	}
-	return fmt.Sprintf("%.0f cm (%.0f to %.0f)", 100*float64(m), 100*float64(in[0]), 100*float64(in[1]))
+	return fmt.Sprintf("%.0f cm (%.0f to %.0f)", 100*m, 100*in[0], 100*in[1])
 }
 
 // after puts a sentence behind another.
@@ -292,7 +292,7 @@ func (a *app) printLadder(c *screening.Comparison) {
 		cells := []string{positionNames[r.Position]}
 		for _, c := range r.Cells {
 			text := missing
-			if !c.Value.Missing() {
+			if !math.IsNaN(c.Value) {
 				text = whole(c.Value) + unit
 			}
 			if c.Change != nil {
@@ -320,15 +320,15 @@ func (a *app) printLadder(c *screening.Comparison) {
 	fmt.Fprintln(a.stdout)
 }
 
-func interval(v [2]screening.Number, unit string) string {
-	if v[0].Missing() || v[1].Missing() {
+func interval(v [2]float64, unit string) string {
+	if math.IsNaN(v[0]) || math.IsNaN(v[1]) {
 		return missing
 	}
 	return fmt.Sprintf("%s%s to %s%s", whole(v[0]), unit, whole(v[1]), unit)
 }
 
-func percent(n screening.Number) string {
-	if n.Missing() {
+func percent(n float64) string {
+	if math.IsNaN(n) {
 		return missing
 	}
 	return whole(n) + " %"

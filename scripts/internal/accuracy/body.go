@@ -146,7 +146,7 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 		if a == nil || tr.Reps[0].Takeoff == nil {
 			continue
 		}
-		rate := float64(a.Clip.FrameRateHz)
+		rate := a.Clip.FrameRateHz
 		var cells [7][]string
 		for i, j := range matched(a, tr) {
 			want := &tr.Reps[i]
@@ -161,10 +161,10 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 			}
 			r := &a.Reps[j]
 			jump := r.Jump
-			cell := func(k int, m *measure, format string, err, shown float64, from, to screening.Number, truth float64) {
+			cell := func(k int, m *measure, format string, err, shown float64, from, to float64, truth float64) {
 				m.add(err)
 				s := fmt.Sprintf(format, shown)
-				if !m.holds(float64(from), float64(to), truth) {
+				if !m.holds(from, to, truth) {
 					s = "(" + s + ")"
 				}
 				cells[k] = append(cells[k], s)
@@ -173,19 +173,19 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 			height := 100 * kinematics.JumpHeightM(want.FlightS)
 			rise := 100 * want.RiseM
 			cells[0] = append(cells[0], fmt.Sprintf("%.0f/%.0f", height, rise))
-			late := float64(jump.FlightS) - want.FlightS
+			late := jump.FlightS - want.FlightS
 			cell(1, &b.flight, "%+.1f", rate*late, rate*late, jump.FlightInterval95S[0], jump.FlightInterval95S[1], want.FlightS)
 			cells[2] = append(cells[2], fmt.Sprintf("%+.0f", 1000*late))
-			around := func(atS, sdS screening.Number) (from, to screening.Number) { return atS - 1.96*sdS, atS + 1.96*sdS }
-			late = float64(r.TakeoffS) - takeoff
+			around := func(atS, sdS float64) (from, to float64) { return atS - 1.96*sdS, atS + 1.96*sdS }
+			late = r.TakeoffS - takeoff
 			from, to := around(r.TakeoffS, r.TakeoffSDS)
 			cell(3, &b.takeoff, "%+.0f", rate*late, 1000*late, from, to, takeoff)
-			late = float64(r.ContactS) - contact
+			late = r.ContactS - contact
 			from, to = around(r.ContactS, r.ContactSDS)
 			cell(4, &b.contact, "%+.0f", rate*late, 1000*late, from, to, contact)
-			off := 100*float64(jump.HeightFromFlightM) - height
+			off := 100*jump.HeightFromFlightM - height
 			cell(5, &b.heightFlight, "%+.1f", off, off, 100*jump.HeightFromFlightInterval95M[0], 100*jump.HeightFromFlightInterval95M[1], height)
-			off = 100*float64(jump.RiseM) - rise
+			off = 100*jump.RiseM - rise
 			cell(6, &b.heightRise, "%+.1f", off, off, 100*jump.RiseInterval95M[0], 100*jump.RiseInterval95M[1], rise)
 		}
 		row := []string{name}
@@ -211,7 +211,7 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 		if a == nil {
 			continue
 		}
-		rate := float64(a.Clip.FrameRateHz)
+		rate := a.Clip.FrameRateHz
 		var trueHeel, heel, bottom, bottomEnd, landing, landingEnd []string
 		for i, j := range matched(a, tr) {
 			if j < 0 {
@@ -224,9 +224,9 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 			trueHeel = append(trueHeel, decimal(up))
 			if r.Foot != nil {
 				rise := r.Foot.Heel.MaxCm
-				b.heel.add(float64(rise.Value) - up)
-				s := fmt.Sprintf("%+.1f", float64(rise.Value)-up)
-				if !b.heel.holds(float64(rise.Interval95[0]), float64(rise.Interval95[1]), up) {
+				b.heel.add(rise.Value - up)
+				s := fmt.Sprintf("%+.1f", rise.Value-up)
+				if !b.heel.holds(rise.Interval95[0], rise.Interval95[1], up) {
 					s = "(" + s + ")"
 				}
 				heel = append(heel, s)
@@ -247,7 +247,7 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 			if i > 0 && tr.Reps[i].Bottom == nil {
 				ends = to
 			}
-			out, end := at(&b.bottom, float64(r.BottomS), float64(r.BottomSDS), from, to, ends)
+			out, end := at(&b.bottom, r.BottomS, r.BottomSDS, from, to, ends)
 			bottom, bottomEnd = append(bottom, out), append(bottomEnd, end)
 			if tr.Reps[i].Bottom == nil {
 				lands := tr.Reps[i].LandBottom - tr.originS()
@@ -257,9 +257,9 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 				}
 				sd := math.NaN()
 				if r.Landing != nil {
-					sd = float64(r.Landing.ContactToBottomS.SD)
+					sd = r.Landing.ContactToBottomS.SD
 				}
-				out, end := at(&b.landing, float64(r.LandingBottomS), sd, lands, rests, lands)
+				out, end := at(&b.landing, r.LandingBottomS, sd, lands, rests, lands)
 				landing, landingEnd = append(landing, out), append(landingEnd, end)
 			}
 		}

@@ -156,7 +156,7 @@ func matched(a *screening.Analysis, t *truth) []int {
 		best := 0.5
 		found[i] = -1
 		for j := range a.Reps {
-			if d := math.Abs(outside(float64(a.Reps[j].BottomS), from, to)); d < best {
+			if d := math.Abs(outside(a.Reps[j].BottomS, from, to)); d < best {
 				found[i], best = j, d
 			}
 		}
@@ -191,18 +191,18 @@ func printReps(w io.Writer, names []string, analyses map[string]*screening.Analy
 		for _, r := range a.Reps {
 			tempos = append(tempos, r.Tempo)
 		}
-		rate := float64(a.Clip.FrameRateHz)
+		rate := a.Clip.FrameRateHz
 		for i, j := range matched(a, tr) {
 			if j < 0 {
 				out, start = append(out, "none"), append(start, "none")
 				continue
 			}
 			from, to := tr.plateau(i)
-			b := float64(a.Reps[j].BottomS)
+			b := a.Reps[j].BottomS
 			out = append(out, decimal(rate*outside(b, from, to)))
 			start = append(start, decimal(rate*(b-from)))
 			if tr.Reps[i].Bottom == nil {
-				landing = append(landing, decimal(rate*(float64(a.Reps[j].LandingBottomS)-tr.Reps[i].LandBottom+tr.originS())))
+				landing = append(landing, decimal(rate*(a.Reps[j].LandingBottomS-tr.Reps[i].LandBottom+tr.originS())))
 			}
 		}
 		slices.Sort(tempos)
@@ -263,7 +263,7 @@ func romErrors(a *screening.Analysis, t *truth, joint, angle string) string {
 			continue
 		}
 		m := measureOf(&a.Reps[j].Joints, joint)
-		errs = append(errs, fmt.Sprintf("%+.1f", math.Round(10*(float64(m.ROMDeg)-t.rom(i, angle)))/10+0))
+		errs = append(errs, fmt.Sprintf("%+.1f", math.Round(10*(m.ROMDeg-t.rom(i, angle)))/10+0))
 	}
 	return strings.Join(errs, " ")
 }
@@ -291,21 +291,21 @@ func angleError(s *screening.Series, angles *screening.AngleSeries, t *truth, an
 }
 
 // atTime interpolates a series linearly; NaN outside it.
-func atTime(times, values []screening.Number, timeS float64) float64 {
+func atTime(times, values []float64, timeS float64) float64 {
 	const slackS = 1e-3
-	i, exact := slices.BinarySearch(times, screening.Number(timeS))
+	i, exact := slices.BinarySearch(times, timeS)
 	switch {
 	case exact:
-		return float64(values[i])
-	case i == 0 && len(values) > 0 && float64(times[0])-timeS < slackS:
-		return float64(values[0])
-	case i == len(times) && i > 0 && timeS-float64(times[i-1]) < slackS:
-		return float64(values[i-1])
+		return values[i]
+	case i == 0 && len(values) > 0 && times[0]-timeS < slackS:
+		return values[0]
+	case i == len(times) && i > 0 && timeS-times[i-1] < slackS:
+		return values[i-1]
 	case i == 0 || i == len(times):
 		return math.NaN()
 	}
-	part := (timeS - float64(times[i-1])) / float64(times[i]-times[i-1])
-	return float64(values[i-1]) + part*float64(values[i]-values[i-1])
+	part := (timeS - times[i-1]) / (times[i] - times[i-1])
+	return values[i-1] + part*(values[i]-values[i-1])
 }
 
 // lossRow is one joint in one pair of clips.
@@ -357,11 +357,11 @@ func printLosses(w io.Writer, analyses, filtered map[string]*screening.Analysis,
 		for i, r := range rows {
 			other := ""
 			if i < len(plain) {
-				other = fmt.Sprintf("%+.1f", float64(plain[i].change.LostDeg)-plain[i].trueDeg)
+				other = fmt.Sprintf("%+.1f", plain[i].change.LostDeg-plain[i].trueDeg)
 			}
 			fmt.Fprintf(t, "%s\t%s\t%s\t%.1f\t%.1f\t%+.1f\t%.1f to %.1f\t%s\t%s\n", r.base, r.challenge, r.joint,
-				r.trueDeg, float64(r.change.LostDeg), float64(r.change.LostDeg)-r.trueDeg,
-				float64(r.change.Interval95Deg[0]), float64(r.change.Interval95Deg[1]), r.change.Verdict, other)
+				r.trueDeg, r.change.LostDeg, r.change.LostDeg-r.trueDeg,
+				r.change.Interval95Deg[0], r.change.Interval95Deg[1], r.change.Verdict, other)
 		}
 	}
 	_ = t.Flush()
@@ -392,7 +392,7 @@ func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*s
 					}
 					romAll++
 					in := measureOf(&a.Reps[j].Joints, joint.name).ROMInterval95Deg
-					if v := tr.rom(i, joint.angle); float64(in[0]) <= v && v <= float64(in[1]) {
+					if v := tr.rom(i, joint.angle); in[0] <= v && v <= in[1] {
 						rom++
 					}
 				}
@@ -407,7 +407,7 @@ func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*s
 						continue
 					}
 					lostAll++
-					if float64(r.change.Interval95Deg[0]) <= r.trueDeg && r.trueDeg <= float64(r.change.Interval95Deg[1]) {
+					if r.change.Interval95Deg[0] <= r.trueDeg && r.trueDeg <= r.change.Interval95Deg[1] {
 						lost++
 					}
 				}

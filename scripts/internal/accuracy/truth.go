@@ -183,7 +183,7 @@ func (t *truth) nearest(atS float64) *truthFrame {
 func (t *truth) heelRise(spans []screening.Span) float64 {
 	best := 0.0
 	for i := range t.Frames {
-		at := screening.Number(t.Frames[i].shownS() - t.originS())
+		at := t.Frames[i].shownS() - t.originS()
 		for _, sp := range spans {
 			if sp.FromS <= at && at <= sp.ToS {
 				best = max(best, t.Frames[i].HeelRiseM)
@@ -238,7 +238,7 @@ func tempoOf(clip string) string {
 }
 
 // seriesOf returns one angle of an analysis.
-func seriesOf(s *screening.AngleSeries, angle string) []screening.Number {
+func seriesOf(s *screening.AngleSeries, angle string) []float64 {
 	switch angle {
 	case kinematics.AnkleDorsiflexion.String():
 		return s.AnkleDorsiflexion

@@ -147,7 +147,7 @@ func everySecond(poses []vision.Pose) []vision.Pose {
 func correction(a *screening.Analysis, track *vision.Track, byPx float64) screening.Corrections {
 	frame := 0
 	for i := range track.Poses {
-		if math.Abs(track.Poses[i].TimeS-float64(a.Reps[0].BottomS)) < math.Abs(track.Poses[frame].TimeS-float64(a.Reps[0].BottomS)) {
+		if math.Abs(track.Poses[i].TimeS-a.Reps[0].BottomS) < math.Abs(track.Poses[frame].TimeS-a.Reps[0].BottomS) {
 			frame = i
 		}
 	}

@@ -1,0 +1,101 @@
+package screening
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"strconv"
+
+	jsonv2 "github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	jsonv1 "github.com/go-json-experiment/json/v1"
+)
+
+// The documents of this package are made of the types that the sums themselves use. What
+// JSON wants otherwise than memory has it is said here, once for all of them:
+//
+//   - A number is written with at most four decimals, and as null when it is NaN: a missing
+//     value is NaN everywhere in the program.
+//   - Corrections are what a coach's hand did and are kept to the last digit.
+//
+// All else is as encoding/json does it; a nil slice is null.
+var (
+	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false), jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
+		jsonv2.MarshalToFunc(writeNumber),
+		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
+			doc, err := json.Marshal(c)
+			if err != nil {
+				return err
+			}
+			return e.WriteValue(doc)
+		}),
+	)))
+	reading = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsonv2.WithUnmarshalers(jsonv2.JoinUnmarshalers(
+		jsonv2.UnmarshalFromFunc(readNumber),
+		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, c *Corrections) error {
+			doc, err := d.ReadValue()
+			if err != nil {
+				return err
+			}
+			return json.Unmarshal(doc, c)
+		}),
+	)))
+)
+
+func writeNumber(e *jsontext.Encoder, x float64) error {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return e.WriteToken(jsontext.Null)
+	}
+	x = math.Round(x*1e4) / 1e4
+	if x == 0 {
+		x = 0 // no negative zero
+	}
+	return e.WriteValue(strconv.AppendFloat(e.AvailableBuffer(), x, 'f', -1, 64))
+}
+
+func readNumber(d *jsontext.Decoder, x *float64) error {
+	doc, err := d.ReadValue()
+	switch {
+	case err != nil:
+		return err
+	case doc.Kind() == 'n':
+		*x = math.NaN()
+		return nil
+	}
+	return json.Unmarshal(doc, x)
+}
+
+// The methods below let encoding/json, wherever it is called, write and read a whole
+// document by these rules. A document without its methods is a plain one.
+type (
+	plainAnalysis   Analysis
+	plainComparison Comparison
+	plainHistory    History
+)
+
+// EncodeJSON returns any value as JSON by the rules that hold for the documents.
+func EncodeJSON(document any) ([]byte, error) {
+	var b bytes.Buffer
+	err := jsonv2.MarshalWrite(&b, document, writing)
+	return b.Bytes(), err
+}
+
+func decode(doc []byte, document any) error { return jsonv2.Unmarshal(doc, document, reading) }
+
+// MarshalJSON implements json.Marshaler.
+func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnalysis)(&a)) }
+
+// UnmarshalJSON implements json.Unmarshaler.
+func (a *Analysis) UnmarshalJSON(doc []byte) error { return decode(doc, (*plainAnalysis)(a)) }
+
+// MarshalJSON implements json.Marshaler.
+func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainComparison)(&c)) }
+
+// UnmarshalJSON implements json.Unmarshaler.
+func (c *Comparison) UnmarshalJSON(doc []byte) error { return decode(doc, (*plainComparison)(c)) }
+
+// MarshalJSON implements json.Marshaler.
+func (h History) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainHistory)(&h)) }
+
+// UnmarshalJSON implements json.Unmarshaler.
+func (h *History) UnmarshalJSON(doc []byte) error { return decode(doc, (*plainHistory)(h)) }
