@@ -19,37 +19,40 @@ const (
 
 // Quality is how well a clip shows one rep, and what to film instead.
 type Quality struct {
-	// Grade is the worst that any of the numbers below earns.
-	Grade Grade
+	// Grade is the worst that any of the numbers below earns; empty in results of before
+	// reps were graded.
+	Grade Grade `json:"grade"`
 	// FramesInTurn counts the frames of the clip, not filled-in samples, that show
 	// the leg within a tenth of the rep's depth of the bottom; with a flight, of
 	// the bottom or the landing's, whichever has fewer.
-	FramesInTurn int
+	FramesInTurn int `json:"frames_in_turn"`
 	// FilledPct is the part of the rep's samples, in per cent, in which hip, knee
 	// or ankle were filled in or are not known: because the clip has no frame
 	// there, or, LostPct of the frames it has, because the leg was not found.
-	FilledPct, LostPct float64
+	FilledPct float64 `json:"filled_pct"`
+	LostPct   float64 `json:"-"`
 	// HiddenPct is the part of the frames that show the athlete, in per cent, in
 	// which HiddenPoint is out of the picture or was not found: the point of the
 	// near side that is hidden most. One point that is never seen takes an angle
 	// with it, however well the others are seen.
-	HiddenPct   float64
-	HiddenPoint Landmark
+	HiddenPct   float64  `json:"hidden_pct"`
+	HiddenPoint Landmark `json:"-"`
 	// Confidence is the mean confidence of the near leg's points, 0 to 1;
 	// WeakestPoint is the point of that leg with the lowest, WeakestConfidence its
 	// mean. NaN when the leg is not seen in the rep.
-	Confidence        float64
-	WeakestPoint      Landmark
-	WeakestConfidence float64
+	Confidence        float64  `json:"confidence"`
+	WeakestPoint      Landmark `json:"weakest_point"`
+	WeakestConfidence float64  `json:"-"`
 	// FastestPxPerFrame is the largest way in pixels that a point of the near side
 	// goes from one frame to the next while the foot bears load; NaN when not
 	// known. BlurPx is the length in pixels of the smear that it leaves: speed
 	// times exposure, the exposure taken to be half of a frame's time, which the
 	// file does not tell (common practice, no source).
-	FastestPxPerFrame, BlurPx float64
+	FastestPxPerFrame float64 `json:"fastest_px_per_frame"`
+	BlurPx            float64 `json:"blur_px"`
 	// Advice is the most important thing to do otherwise, without a full stop;
 	// empty for a good rep.
-	Advice string
+	Advice string `json:"advice"`
 }
 
 // exposureFrames is the part of a frame's time for which the shutter is taken to

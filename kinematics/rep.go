@@ -1,7 +1,10 @@
 package kinematics
 
 // Span is a stretch of time of a clip, in seconds.
-type Span struct{ FromS, ToS float64 }
+type Span struct {
+	FromS float64 `json:"from_s"`
+	ToS   float64 `json:"to_s"`
+}
 
 // DurationS returns the length of the span in seconds.
 func (s Span) DurationS() float64 { return s.ToS - s.FromS }
@@ -38,24 +41,26 @@ type Phase struct {
 type AngleMeasure struct {
 	// MinDeg, MaxDeg and ROMDeg (maximum minus minimum) are taken over the
 	// loaded part of the rep, see Rep.Loaded.
-	MinDeg, MaxDeg, ROMDeg float64
-	AtStandDeg             float64
-	AtBottomDeg            float64
-	AtLandingBottomDeg     float64 // NaN unless the rep has a flight
+	MinDeg             float64 `json:"min_deg"`
+	MaxDeg             float64 `json:"max_deg"`
+	ROMDeg             float64 `json:"rom_deg"`
+	AtStandDeg         float64 `json:"at_stand_deg"`
+	AtBottomDeg        float64 `json:"at_bottom_deg"`
+	AtLandingBottomDeg float64 `json:"at_landing_bottom_deg"` // NaN unless the rep has a flight
 	// SDDeg is the standard deviation of a reading of MaxDeg or ROMDeg: the noise
 	// of the points over this rep, the error of the network that differs between
 	// positions, what is known of the view, and the doubt of a corrected peak. It
 	// is what does not cancel in a loss.
-	SDDeg float64
+	SDDeg float64 `json:"sd_deg"`
 	// SystematicSDDeg is the part of SDDeg that is the same in every rep that
 	// reaches the position, so that more reps do not average it out.
-	SystematicSDDeg float64
+	SystematicSDDeg float64 `json:"systematic_sd_deg"`
 	// ROMInterval95Deg is the 95 % interval of ROMDeg in this rep: SDDeg and what
 	// every rep of the athlete shares, which cancels in a loss.
-	ROMInterval95Deg [2]float64
+	ROMInterval95Deg [2]float64 `json:"rom_interval95_deg"`
 	// PeakVelocityDegS is the largest rate of flexion in the descent or the
 	// landing, degrees a second.
-	PeakVelocityDegS float64
+	PeakVelocityDegS float64 `json:"peak_velocity_deg_s"`
 }
 
 // Rep is one repetition.

@@ -30,6 +30,19 @@ func (l Landmark) String() string {
 	return landmarkNames[l]
 }
 
+// MarshalText returns the landmark's name.
+func (l Landmark) MarshalText() ([]byte, error) { return []byte(l.String()), nil }
+
+// UnmarshalText sets the landmark of a name; one that nobody knows is NumLandmarks.
+func (l *Landmark) UnmarshalText(name []byte) error {
+	for *l = 0; *l < NumLandmarks; *l++ {
+		if landmarkNames[*l] == string(name) {
+			break
+		}
+	}
+	return nil
+}
+
 // Side is a side of the athlete's body.
 type Side int
 

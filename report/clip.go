@@ -8,6 +8,7 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -94,12 +95,12 @@ func clipSheet(ctx context.Context, a *screening.Analysis, opt Options) (*sheet,
 func meanWords(m *screening.TempoMeans) string {
 	var parts []string
 	for j := range numJoints {
-		e := [numJoints]screening.Estimate{knee: m.Knee, hip: m.Hip, ankle: m.Ankle}[j]
+		e := [numJoints]kinematics.Estimate{knee: m.Knee, hip: m.Hip, ankle: m.Ankle}[j]
 		if math.IsNaN(e.Value) {
 			continue
 		}
 		words := strings.ToLower(j.name()) + " " + degrees(e.Value)
-		if iv := intervalOrNone(e.Interval95); iv != "" {
+		if iv := intervalOrNone(e.Interval95()); iv != "" {
 			words += " (" + iv + ")"
 		}
 		parts = append(parts, words)

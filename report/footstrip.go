@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -314,14 +315,13 @@ func (m *motion) heelWords(timeS float64) string {
 	if cm := of.CmAt(pct); !math.IsNaN(cm.Value) {
 		return riseWords(cm, 1, "cm")
 	}
-	v := pct
-	return riseWords(screening.Estimate{Value: v, Interval95: screening.Interval95(v, of.MaxPctFoot.SD)}, 0, "% of foot")
+	return riseWords(kinematics.Estimate{Value: pct, SD: of.MaxPctFoot.SD}, 0, "% of foot")
 }
 
-func riseWords(e screening.Estimate, decimals int, unit string) string {
+func riseWords(e kinematics.Estimate, decimals int, unit string) string {
 	text := fmt.Sprintf("Heel up %s %s", decimal(e.Value, decimals), unit)
-	if knownInterval(e.Interval95) {
-		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, e.Interval95[0]), decimals), decimal(e.Interval95[1], decimals))
+	if iv := e.Interval95(); knownInterval(iv) {
+		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, iv[0]), decimals), decimal(iv[1], decimals))
 	}
 	return text
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -134,7 +135,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 	row("Contact to bottom", func(l *screening.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
 	for j := range numJoints {
 		row(j.name()+" at contact", func(l *screening.Landing) cell {
-			return estimateCell([...]screening.Estimate{l.AtContactDeg.Ankle, l.AtContactDeg.Knee, l.AtContactDeg.Hip}[j], 0, "°")
+			return estimateCell([...]kinematics.Estimate{l.AtContactDeg.Ankle, l.AtContactDeg.Knee, l.AtContactDeg.Hip}[j], 0, "°")
 		})
 	}
 	for j := range numJoints {
@@ -224,7 +225,7 @@ func (p *page) jumps() section {
 			}
 			t.Rows = append(t.Rows, []cell{name,
 				cm(j.HeightFromFlightM, j.HeightFromFlightInterval95M), cm(j.RiseM, j.RiseInterval95M),
-				cm(j.RiseFromStandM.Value, j.RiseFromStandM.Interval95),
+				cm(j.RiseFromStandM.Value, j.RiseFromStandM.Interval95()),
 				numberCell(j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS, 1, " m/s"),
 				numberCell(j.FlightS, j.FlightInterval95S, 2, " s"),
 				estimateCell(j.ContactTimeS, 2, " s"),
@@ -284,7 +285,7 @@ func scaleWords(a *screening.Analysis) string {
 		from = append(from, name)
 	}
 	s := fmt.Sprintf("Scale of %s: %s mm a pixel (%s), from %s.", a.Clip.Name, decimal(a.Scale.MmPerPx.Value, 2),
-		decimals2(a.Scale.MmPerPx.Interval95, 2), strings.Join(from, " and "))
+		decimals2(a.Scale.MmPerPx.Interval95(), 2), strings.Join(from, " and "))
 	if !a.Scale.Known {
 		s += " That is too rough for lengths in centimetres."
 	}

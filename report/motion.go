@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -32,8 +33,8 @@ func (j joint) change(c *screening.JointChanges) *screening.JointChange {
 	return [...]*screening.JointChange{&c.Ankle, &c.Knee, &c.Hip}[j]
 }
 
-func (j joint) measure(m *screening.JointMeasures) *screening.JointMeasure {
-	return [...]*screening.JointMeasure{&m.Ankle, &m.Knee, &m.Hip}[j]
+func (j joint) measure(m *screening.JointMeasures) *kinematics.AngleMeasure {
+	return [...]*kinematics.AngleMeasure{&m.Ankle, &m.Knee, &m.Hip}[j]
 }
 
 func (j joint) firstLost(f *screening.FirstLost) *string {

@@ -231,7 +231,7 @@ func (p *page) repTable(a *screening.Analysis) *table {
 		}
 		grade := missingCell
 		if r.Quality.Grade != "" {
-			grade = cell{Text: r.Quality.Grade, Badge: r.Quality.Grade}
+			grade = cell{Text: string(r.Quality.Grade), Badge: string(r.Quality.Grade)}
 		}
 		t.Rows = append(t.Rows, append(row, grade))
 	}

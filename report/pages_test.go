@@ -17,6 +17,7 @@ import (
 	"testing"
 	"unicode/utf16"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -28,9 +29,8 @@ func numbers(vs ...float64) []float64 {
 	return out
 }
 
-func estimate(v, sd float64) screening.Estimate {
-	return screening.Estimate{Value: v, SD: sd,
-		Interval95: screening.Interval95(v, sd)}
+func estimate(v, sd float64) kinematics.Estimate {
+	return kinematics.Estimate{Value: v, SD: sd}
 }
 
 func changed(from, to, half float64, verdict string) screening.Change {
@@ -45,7 +45,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	t.Helper()
 	c := truthComparison(t)
 	nan := math.NaN()
-	unknown := screening.Estimate{Value: nan, SD: nan, Interval95: [2]float64{nan, nan}}
+	unknown := kinematics.Estimate{Value: nan, SD: nan}
 	cell := func(tempo string, v float64, ch *screening.Change) screening.LadderAt {
 		return screening.LadderAt{Tempo: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
 	}

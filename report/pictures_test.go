@@ -18,6 +18,7 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -111,7 +112,7 @@ func withBody(a *screening.Analysis) {
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		r.Foot = &screening.Foot{Heel: screening.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
-			Spans: []screening.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
+			Spans: []kinematics.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
 		if r.FlightS > 0 {
 			r.Jump = &screening.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
 				HeightFromFlightInterval95M: [2]float64{nan, nan}}
@@ -706,8 +707,8 @@ func TestHeelWords(t *testing.T) {
 		Reps: []screening.Rep{{Number: 1, StartS: 0, EndS: 0.4, Foot: &screening.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
-	*h = screening.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: screening.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
-		Spans: []screening.Span{{FromS: 0.1, ToS: 0.2}}}
+	*h = screening.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
+		Spans: []kinematics.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := newMotion(a)
 	for _, tc := range []struct {
 		timeS float64

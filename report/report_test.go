@@ -19,6 +19,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -685,7 +686,7 @@ func TestAdvice(t *testing.T) {
 	} {
 		a := &screening.Analysis{}
 		for i, s := range tc.advice {
-			a.Reps = append(a.Reps, screening.Rep{Number: i + 1, Quality: screening.Quality{Advice: s}})
+			a.Reps = append(a.Reps, screening.Rep{Number: i + 1, Quality: kinematics.Quality{Advice: s}})
 		}
 		if got := strings.Join(Advice(a), "|"); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)

@@ -10,8 +10,8 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/printable"
-	"holdfast/screening"
 	"holdfast/vision"
 )
 
@@ -170,20 +170,20 @@ func plain(format string, args ...any) cell { return cell{Text: fmt.Sprintf(form
 var missingCell = cell{Text: "–"}
 
 // estimateCell is a number with its interval beneath; dash where it is missing.
-func estimateCell(e screening.Estimate, decimals int, unit string) cell {
-	if math.IsNaN(e.Value) {
-		return missingCell
-	}
-	c := cell{Text: decimal(e.Value, decimals) + unit}
-	if knownInterval(e.Interval95) {
-		c.Under = []string{decimals2(e.Interval95, decimals)}
-	}
-	return c
+func estimateCell(e kinematics.Estimate, decimals int, unit string) cell {
+	return numberCell(e.Value, e.Interval95(), decimals, unit)
 }
 
 // numberCell is a number whose interval is kept beside it.
 func numberCell(v float64, iv [2]float64, decimals int, unit string) cell {
-	return estimateCell(screening.Estimate{Value: v, Interval95: iv}, decimals, unit)
+	if math.IsNaN(v) {
+		return missingCell
+	}
+	c := cell{Text: decimal(v, decimals) + unit}
+	if knownInterval(iv) {
+		c.Under = []string{decimals2(iv, decimals)}
+	}
+	return c
 }
 
 // decimal writes a number with a real minus sign and without a negative zero.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -206,7 +207,7 @@ func footTable(reps []tempoRep) *table {
 	for _, f := range feet {
 		inCm = inCm && f.SlideCm.SD > 0
 	}
-	either := func(cm, pct screening.Estimate) cell {
+	either := func(cm, pct kinematics.Estimate) cell {
 		if inCm && cm.SD > 0 {
 			return estimateCell(cm, 1, " cm")
 		}

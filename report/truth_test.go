@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -119,7 +120,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	for i, r := range truth.Reps {
 		rep := screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found",
 			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, DepthLeg: 0.5, BottomSDS: 0.02,
-			Quality: screening.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: "toe", FastestPxPerFrame: 12, BlurPx: 6}}
+			Quality: kinematics.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: kinematics.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
 		if tempo == "fast" {
 			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
 		}
@@ -153,7 +154,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			phase("ascent", r.UpStart, r.End)
 		}
 		rep.DescentS, rep.AscentS = rep.BottomS-rep.StartS, rep.EndS-rep.BottomEndS
-		rep.Loaded = []screening.Span{{FromS: rep.StartS, ToS: rep.EndS}}
+		rep.Loaded = []kinematics.Span{{FromS: rep.StartS, ToS: rep.EndS}}
 		m := newMotion(a)
 		for j := range numJoints {
 			series := j.angles(&s.AnglesDeg)
@@ -165,7 +166,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 				}
 			}
 			lo, hi := slices.Min(vs), slices.Max(vs)
-			*j.measure(&rep.Joints) = screening.JointMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
+			*j.measure(&rep.Joints) = kinematics.AngleMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
 				AtStandDeg: m.value(series, rep.StartS), AtBottomDeg: m.value(series, rep.BottomS),
 				AtLandingBottomDeg: m.value(series, rep.LandingBottomS), SDDeg: 1.2, PeakVelocityDegS: 200,
 				ROMInterval95Deg: [2]float64{hi - lo - 4, hi - lo + 5}}
@@ -187,15 +188,15 @@ func truthComparison(t testing.TB) *screening.Comparison {
 		c.Analyses = append(c.Analyses, a)
 		c.Clips = append(c.Clips, screening.ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256, Analysis: n + "/analysis.json"})
 	}
-	mean := func(clip int, j joint, of func(*screening.JointMeasure) float64) float64 {
+	mean := func(clip int, j joint, of func(*kinematics.AngleMeasure) float64) float64 {
 		sum := 0.0
 		for i := range c.Analyses[clip].Reps {
 			sum += of(j.measure(&c.Analyses[clip].Reps[i].Joints))
 		}
 		return sum / float64(len(c.Analyses[clip].Reps))
 	}
-	rom := func(m *screening.JointMeasure) float64 { return m.ROMDeg }
-	bottom := func(m *screening.JointMeasure) float64 { return m.AtBottomDeg }
+	rom := func(m *kinematics.AngleMeasure) float64 { return m.ROMDeg }
+	bottom := func(m *kinematics.AngleMeasure) float64 { return m.AtBottomDeg }
 	verdict := func(lost, half float64) string {
 		switch {
 		case lost-half > 5:

@@ -1,6 +1,9 @@
 package screening
 
-import "holdfast/vision"
+import (
+	"holdfast/kinematics"
+	"holdfast/vision"
+)
 
 // The schema names written into the JSON documents; the number behind the name grows
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
@@ -94,12 +97,12 @@ type Series struct {
 	Filled          []bool    `json:"filled"`
 	Missing         []bool    `json:"missing"`
 	// Corrected marks samples that a coach's correction touched.
-	Corrected        []bool      `json:"corrected"`
-	Gaps             []Span      `json:"gaps"`
-	StandOffsetsDeg  StandAngles `json:"stand_offsets_deg"`
-	StandFound       bool        `json:"stand_found"`
-	FootPitchSource  string      `json:"foot_pitch_source"`
-	AngleConventions string      `json:"angle_conventions"`
+	Corrected        []bool            `json:"corrected"`
+	Gaps             []kinematics.Span `json:"gaps"`
+	StandOffsetsDeg  StandAngles       `json:"stand_offsets_deg"`
+	StandFound       bool              `json:"stand_found"`
+	FootPitchSource  string            `json:"foot_pitch_source"`
+	AngleConventions string            `json:"angle_conventions"`
 }
 
 // FilledShare returns the part of the samples that were filled in, 0 to 1.
@@ -149,12 +152,6 @@ type StandAngles struct {
 	TrunkLean         float64 `json:"trunk_lean"`
 }
 
-// Span is a stretch of clip time in seconds.
-type Span struct {
-	FromS float64 `json:"from_s"`
-	ToS   float64 `json:"to_s"`
-}
-
 // Phase is a named part of a rep.
 type Phase struct {
 	Name   string  `json:"name"`
@@ -162,87 +159,46 @@ type Phase struct {
 	EndS   float64 `json:"end_s"`
 }
 
-// JointMeasure is what one joint did in one rep, in degrees.
-type JointMeasure struct {
-	MinDeg             float64 `json:"min_deg"`
-	MaxDeg             float64 `json:"max_deg"`
-	ROMDeg             float64 `json:"rom_deg"`
-	AtStandDeg         float64 `json:"at_stand_deg"`
-	AtBottomDeg        float64 `json:"at_bottom_deg"`
-	AtLandingBottomDeg float64 `json:"at_landing_bottom_deg"`
-	// SDDeg is the standard deviation of a reading of the maximum or the ROM;
-	// SystematicSDDeg the part of it that more reps do not average out.
-	SDDeg            float64    `json:"sd_deg"`
-	SystematicSDDeg  float64    `json:"systematic_sd_deg"`
-	ROMInterval95Deg [2]float64 `json:"rom_interval95_deg"`
-	PeakVelocityDegS float64    `json:"peak_velocity_deg_s"`
-}
-
 // JointMeasures holds the measures of a rep by joint, and of the two segment
 // angles that are read with them.
 type JointMeasures struct {
-	Knee  JointMeasure `json:"knee"`
-	Hip   JointMeasure `json:"hip"`
-	Ankle JointMeasure `json:"ankle"`
-	Shank JointMeasure `json:"shank"`
-	Trunk JointMeasure `json:"trunk"`
+	Knee  kinematics.AngleMeasure `json:"knee"`
+	Hip   kinematics.AngleMeasure `json:"hip"`
+	Ankle kinematics.AngleMeasure `json:"ankle"`
+	Shank kinematics.AngleMeasure `json:"shank"`
+	Trunk kinematics.AngleMeasure `json:"trunk"`
 }
 
 // Rep is one repetition of an analysis. Times are clip times in seconds.
 type Rep struct {
 	Number int `json:"number"`
 	// Tempo is slow, fast or jump; TempoSource is found or given.
-	Tempo          string        `json:"tempo"`
-	TempoSource    string        `json:"tempo_source"`
-	Partial        bool          `json:"partial"`
-	PartialReason  string        `json:"partial_reason,omitempty"`
-	StartS         float64       `json:"start_s"`
-	BottomS        float64       `json:"bottom_s"`
-	BottomEndS     float64       `json:"bottom_end_s"`
-	EndS           float64       `json:"end_s"`
-	FlightS        float64       `json:"flight_s"` // 0 without a flight
-	TakeoffS       float64       `json:"takeoff_s"`
-	ContactS       float64       `json:"contact_s"`
-	LandingBottomS float64       `json:"landing_bottom_s"`
-	BottomSDS      float64       `json:"bottom_sd_s"`
-	TakeoffSDS     float64       `json:"takeoff_sd_s"`
-	ContactSDS     float64       `json:"contact_sd_s"`
-	DescentS       float64       `json:"descent_s"`
-	AscentS        float64       `json:"ascent_s"`
-	DepthLeg       float64       `json:"depth_leg_lengths"`
-	Phases         []Phase       `json:"phases"`
-	Loaded         []Span        `json:"loaded"`
-	Joints         JointMeasures `json:"joints"`
-	Jump           *Jump         `json:"jump"`    // null without a flight
-	Landing        *Landing      `json:"landing"` // null without one
-	Foot           *Foot         `json:"foot"`
-	Support        []SupportSpan `json:"support"` // by phase, the whole rep first
-	Quality        Quality       `json:"quality"`
-}
-
-// Quality is how well the clip shows a rep, and what to film instead.
-type Quality struct {
-	// Grade is good, fair or poor; empty in analyses of before it was graded.
-	Grade string `json:"grade"`
-	// FramesInTurn counts the frames that show the leg within a tenth of the depth
-	// of the bottom.
-	FramesInTurn int `json:"frames_in_turn"`
-	// FilledPct is the part of the rep's samples that were filled in or are
-	// missing, HiddenPct the part of the frames that miss the point of the near
-	// side that is hidden most, in per cent.
-	FilledPct float64 `json:"filled_pct"`
-	HiddenPct float64 `json:"hidden_pct"`
-	// Confidence is the network's mean confidence in the near leg, 0 to 1;
-	// WeakestPoint is the point with the lowest.
-	Confidence   float64 `json:"confidence"`
-	WeakestPoint string  `json:"weakest_point"`
-	// FastestPxPerFrame is the longest way of a point of the near side from frame
-	// to frame; BlurPx the smear it leaves when the shutter is open for half of a
-	// frame's time.
-	FastestPxPerFrame float64 `json:"fastest_px_per_frame"`
-	BlurPx            float64 `json:"blur_px"`
-	// Advice is the most important thing to film otherwise; empty when all is good.
-	Advice string `json:"advice"`
+	Tempo          string             `json:"tempo"`
+	TempoSource    string             `json:"tempo_source"`
+	Partial        bool               `json:"partial"`
+	PartialReason  string             `json:"partial_reason,omitempty"`
+	StartS         float64            `json:"start_s"`
+	BottomS        float64            `json:"bottom_s"`
+	BottomEndS     float64            `json:"bottom_end_s"`
+	EndS           float64            `json:"end_s"`
+	FlightS        float64            `json:"flight_s"` // 0 without a flight
+	TakeoffS       float64            `json:"takeoff_s"`
+	ContactS       float64            `json:"contact_s"`
+	LandingBottomS float64            `json:"landing_bottom_s"`
+	BottomSDS      float64            `json:"bottom_sd_s"`
+	TakeoffSDS     float64            `json:"takeoff_sd_s"`
+	ContactSDS     float64            `json:"contact_sd_s"`
+	DescentS       float64            `json:"descent_s"`
+	AscentS        float64            `json:"ascent_s"`
+	DepthLeg       float64            `json:"depth_leg_lengths"`
+	Phases         []Phase            `json:"phases"`
+	Loaded         []kinematics.Span  `json:"loaded"`
+	Joints         JointMeasures      `json:"joints"`
+	Jump           *Jump              `json:"jump"`    // null without a flight
+	Landing        *Landing           `json:"landing"` // null without one
+	Foot           *Foot              `json:"foot"`
+	Support        []SupportSpan      `json:"support"` // by phase, the whole rep first
+	Quality        kinematics.Quality `json:"quality"`
 }
 
 // Warning is something the reader of the numbers must know.

@@ -29,9 +29,9 @@ type Jump struct {
 	// RiseFromStandM is how far the highest place of the centre of mass lies over
 	// that of quiet standing; ContactTimeS the time on the floor since the last
 	// landing of a row of jumps.
-	RiseFromStandM Estimate `json:"rise_from_stand_m"`
-	LandsLowerM    Estimate `json:"lands_lower_m"`
-	ContactTimeS   Estimate `json:"contact_time_s"`
+	RiseFromStandM kinematics.Estimate `json:"rise_from_stand_m"`
+	LandsLowerM    kinematics.Estimate `json:"lands_lower_m"`
+	ContactTimeS   kinematics.Estimate `json:"contact_time_s"`
 	// Why says in a sentence why the two heights differ; empty when they do not.
 	Why string `json:"why_heights_differ"`
 }
@@ -115,33 +115,29 @@ func scaleJSON(sc kinematics.Scale) Scale {
 	return out
 }
 
-// millimetres turns metres into the JSON of millimetres.
-func millimetres(metres, sd float64) Estimate {
-	return estimateJSON(kinematics.Estimate{Value: 1000 * metres, SD: 1000 * sd})
+// millimetres turns metres into millimetres.
+func millimetres(metres, sd float64) kinematics.Estimate {
+	return kinematics.Estimate{Value: 1000 * metres, SD: 1000 * sd}
 }
 
-func estimateJSON(e kinematics.Estimate) Estimate {
-	return Estimate{Value: e.Value, SD: e.SD, Interval95: interval(e)}
-}
-
-// centimetres turns metres into the JSON of centimetres.
-func centimetres(e kinematics.Estimate) Estimate {
-	return estimateJSON(kinematics.Estimate{Value: 100 * e.Value, SD: 100 * e.SD})
+// centimetres turns metres into centimetres.
+func centimetres(e kinematics.Estimate) kinematics.Estimate {
+	return kinematics.Estimate{Value: 100 * e.Value, SD: 100 * e.SD}
 }
 
 func riseJSON(r *kinematics.Rise) FootRise {
 	return FootRise{
-		MaxPctFoot: estimateJSON(r.MaxPctFoot), MaxCm: centimetres(r.MaxM),
-		AtS: r.AtS, Up: r.Up, UpS: r.UpS, Spans: spans(r.Spans),
+		MaxPctFoot: r.MaxPctFoot, MaxCm: centimetres(r.MaxM),
+		AtS: r.AtS, Up: r.Up, UpS: r.UpS, Spans: list(r.Spans),
 	}
 }
 
 func footJSON(f *kinematics.FootOnFloor) *Foot {
 	return &Foot{
 		Heel: riseJSON(&f.Heel), Toe: riseJSON(&f.Toe),
-		SlidePctFoot: estimateJSON(f.SlidePctFoot), SlideCm: centimetres(f.SlideM),
-		KneePastToePctFoot: estimateJSON(f.KneePastToePctFoot), KneePastToeCm: centimetres(f.KneePastToeM),
-		ShankAtBottomDeg: estimateJSON(f.ShankAtBottomDeg), ThighAtBottomDeg: estimateJSON(f.ThighAtBottomDeg),
+		SlidePctFoot: f.SlidePctFoot, SlideCm: centimetres(f.SlideM),
+		KneePastToePctFoot: f.KneePastToePctFoot, KneePastToeCm: centimetres(f.KneePastToeM),
+		ShankAtBottomDeg: f.ShankAtBottomDeg, ThighAtBottomDeg: f.ThighAtBottomDeg,
 		HipCreaseBelowKnee: string(f.HipCreaseBelowKnee),
 	}
 }
@@ -151,7 +147,7 @@ const WholeRep = "whole"
 
 func supportJSON(phase string, st *kinematics.SupportStats) SupportSpan {
 	return SupportSpan{
-		Phase: phase, StartS: st.FromS, EndS: st.ToS, MeanPct: estimateJSON(st.MeanPct),
+		Phase: phase, StartS: st.FromS, EndS: st.ToS, MeanPct: st.MeanPct,
 		MinPct: st.MinPct, MaxPct: st.MaxPct,
 		OutsideS: st.OutsideS, BehindS: st.BehindS, BeforeS: st.BeforeS, KnownPart: st.KnownPart,
 	}
@@ -159,25 +155,25 @@ func supportJSON(phase string, st *kinematics.SupportStats) SupportSpan {
 
 func jumpJSON(j *kinematics.Jump) *Jump {
 	return &Jump{
-		Kind: string(j.Kind), FlightS: j.FlightS.Value, FlightInterval95S: interval(j.FlightS),
-		HeightFromFlightM: j.HeightFromFlightM.Value, HeightFromFlightInterval95M: interval(j.HeightFromFlightM),
-		RiseM: j.RiseFromTakeoffM.Value, RiseInterval95M: interval(j.RiseFromTakeoffM),
-		TakeoffVelocityMS: j.TakeoffVelocityMS.Value, TakeoffVelocityInterval95MS: interval(j.TakeoffVelocityMS),
-		ReactiveStrengthMS: j.RSIMS.Value, ReactiveStrengthInterval95MS: interval(j.RSIMS), Why: j.Why,
-		RiseFromStandM: estimateJSON(j.RiseFromStandM), LandsLowerM: estimateJSON(j.LandsLowerM), ContactTimeS: estimateJSON(j.ContactTimeS),
+		Kind: string(j.Kind), FlightS: j.FlightS.Value, FlightInterval95S: j.FlightS.Interval95(),
+		HeightFromFlightM: j.HeightFromFlightM.Value, HeightFromFlightInterval95M: j.HeightFromFlightM.Interval95(),
+		RiseM: j.RiseFromTakeoffM.Value, RiseInterval95M: j.RiseFromTakeoffM.Interval95(),
+		TakeoffVelocityMS: j.TakeoffVelocityMS.Value, TakeoffVelocityInterval95MS: j.TakeoffVelocityMS.Interval95(),
+		ReactiveStrengthMS: j.RSIMS.Value, ReactiveStrengthInterval95MS: j.RSIMS.Interval95(), Why: j.Why,
+		RiseFromStandM: j.RiseFromStandM, LandsLowerM: j.LandsLowerM, ContactTimeS: j.ContactTimeS,
 	}
 }
 
 func landingAngles(v *[kinematics.NumAngles]kinematics.Estimate) LandingAngles {
 	return LandingAngles{
-		Knee: estimateJSON(v[kinematics.KneeFlexion]), Hip: estimateJSON(v[kinematics.HipFlexion]), Ankle: estimateJSON(v[kinematics.AnkleDorsiflexion]),
-		Shank: estimateJSON(v[kinematics.ShankAngle]), Trunk: estimateJSON(v[kinematics.TrunkLean]),
+		Knee: v[kinematics.KneeFlexion], Hip: v[kinematics.HipFlexion], Ankle: v[kinematics.AnkleDorsiflexion],
+		Shank: v[kinematics.ShankAngle], Trunk: v[kinematics.TrunkLean],
 	}
 }
 
 func landingJSON(l *kinematics.Landing) *Landing {
 	return &Landing{
-		ContactToBottomS: estimateJSON(l.ContactToBottomS),
+		ContactToBottomS: l.ContactToBottomS,
 		AtContactDeg:     landingAngles(&l.AtContactDeg), AtBottomDeg: landingAngles(&l.AtBottomDeg),
 		PeakVelocityDegS: JointNumbers{
 			Knee:  l.PeakVelocityDegS[kinematics.KneeFlexion],
@@ -185,7 +181,7 @@ func landingJSON(l *kinematics.Landing) *Landing {
 			Ankle: l.PeakVelocityDegS[kinematics.AnkleDorsiflexion],
 		},
 		SettleS: l.SettleS, SettleDefinition: settleDefinition, Steps: l.Steps, Hops: l.Hops,
-		ForwardDriftPctFoot: estimateJSON(l.ForwardDriftPctFoot), ForwardDriftCm: centimetres(l.ForwardDriftM),
+		ForwardDriftPctFoot: l.ForwardDriftPctFoot, ForwardDriftCm: centimetres(l.ForwardDriftM),
 		ToStandS: l.ToStandS,
 	}
 }
@@ -208,7 +204,7 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 		for p := range kinematics.NumPositions {
 			r := step.Readings[p]
 			set.Positions = append(set.Positions, PositionReadings{
-				Position: p.String(), Unit: p.Unit(), Values: append([]float64{}, r.Deg...), NoiseSD: r.NoiseSDDeg,
+				Position: p.String(), Unit: p.Unit(), Values: list(r.Deg), NoiseSD: r.NoiseSDDeg,
 			})
 		}
 		out = append(out, set)
@@ -234,12 +230,8 @@ func driftJSON(whole []kinematics.Rep) *SetDrift {
 
 // Interval95 returns the 95 % interval of a number with its standard deviation.
 func Interval95(value, sd float64) [2]float64 {
-	return interval(kinematics.Estimate{Value: value, SD: sd})
+	return kinematics.Estimate{Value: value, SD: sd}.Interval95()
 }
 
 // Half95 returns half of the 95 % interval of a number with this standard deviation.
 func Half95(sd float64) float64 { return Interval95(0, sd)[1] }
-
-func interval(e kinematics.Estimate) [2]float64 {
-	return e.Interval95()
-}

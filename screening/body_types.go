@@ -6,17 +6,9 @@ import (
 	"holdfast/kinematics"
 )
 
-// Estimate is a number with its standard deviation and 95 % interval; all null
-// when it is not known.
-type Estimate struct {
-	Value      float64    `json:"value"`
-	SD         float64    `json:"sd"`
-	Interval95 [2]float64 `json:"interval95"`
-}
-
 // Scale says how many millimetres a pixel in the plane of the athlete stands for.
 type Scale struct {
-	MmPerPx Estimate `json:"mm_per_px"`
+	MmPerPx kinematics.Estimate `json:"mm_per_px"`
 	// Known says that there is a source better than the usual length of a leg:
 	// lengths are given in metres and centimetres only then.
 	Known   bool          `json:"known"`
@@ -27,17 +19,17 @@ type Scale struct {
 
 // ScaleSource is one way by which the scale was found: height, mark, jump or leg.
 type ScaleSource struct {
-	Name    string   `json:"name"`
-	MmPerPx Estimate `json:"mm_per_px"`
+	Name    string              `json:"name"`
+	MmPerPx kinematics.Estimate `json:"mm_per_px"`
 }
 
 // SupportSpan is the support point over a stretch of time, in per cent of the
 // foot's length, heel 0, toe 100: an estimate from video.
 type SupportSpan struct {
-	Phase   string   `json:"phase"` // of the rep; "whole" for all of it but the flight
-	StartS  float64  `json:"start_s"`
-	EndS    float64  `json:"end_s"`
-	MeanPct Estimate `json:"mean_pct"`
+	Phase   string              `json:"phase"` // of the rep; "whole" for all of it but the flight
+	StartS  float64             `json:"start_s"`
+	EndS    float64             `json:"end_s"`
+	MeanPct kinematics.Estimate `json:"mean_pct"`
 	// MinPct and MaxPct hold the support point for nine tenths of the time.
 	MinPct float64 `json:"min_pct"`
 	MaxPct float64 `json:"max_pct"`
@@ -52,26 +44,26 @@ type SupportSpan struct {
 
 // FootRise is how far one end of the foot came off the floor under load.
 type FootRise struct {
-	MaxPctFoot Estimate `json:"max_pct_foot"`
-	MaxCm      Estimate `json:"max_cm"` // null without a scale
-	AtS        float64  `json:"at_s"`
-	Up         bool     `json:"up"` // by more than noise could make
-	UpS        float64  `json:"up_s"`
-	Spans      []Span   `json:"spans"`
+	MaxPctFoot kinematics.Estimate `json:"max_pct_foot"`
+	MaxCm      kinematics.Estimate `json:"max_cm"` // null without a scale
+	AtS        float64             `json:"at_s"`
+	Up         bool                `json:"up"` // by more than noise could make
+	UpS        float64             `json:"up_s"`
+	Spans      []kinematics.Span   `json:"spans"`
 }
 
 // CmAt returns how far the end of the foot is up in centimetres where it is up by pct per
 // cent of the foot's length; not known without a scale. The error of the foot's length is
 // that of the largest rise, that of the scale grows with the rise.
-func (f *FootRise) CmAt(pct float64) Estimate {
+func (f *FootRise) CmAt(pct float64) kinematics.Estimate {
 	largest := f.MaxPctFoot.Value
 	if !(largest > 0) {
-		return estimateJSON(kinematics.Estimate{Value: math.NaN(), SD: math.NaN()})
+		return kinematics.Estimate{Value: math.NaN(), SD: math.NaN()}
 	}
 	cmPerPct := f.MaxCm.Value / largest
 	sd, foot := f.MaxCm.SD, f.MaxPctFoot.SD*cmPerPct
 	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
-	return estimateJSON(kinematics.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)})
+	return kinematics.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)}
 }
 
 // Foot is what the near foot and the leg over it did in a rep, the flight left out.
@@ -80,41 +72,41 @@ type Foot struct {
 	Toe  FootRise `json:"toe"`
 	// Slide is the foot's largest way along the floor; KneePastToe how far the knee
 	// lay before the tip of the foot at the bottom, negative behind it.
-	SlidePctFoot       Estimate `json:"slide_pct_foot"`
-	SlideCm            Estimate `json:"slide_cm"`
-	KneePastToePctFoot Estimate `json:"knee_past_toe_pct_foot"`
-	KneePastToeCm      Estimate `json:"knee_past_toe_cm"`
-	ShankAtBottomDeg   Estimate `json:"shank_at_bottom_deg"`
+	SlidePctFoot       kinematics.Estimate `json:"slide_pct_foot"`
+	SlideCm            kinematics.Estimate `json:"slide_cm"`
+	KneePastToePctFoot kinematics.Estimate `json:"knee_past_toe_pct_foot"`
+	KneePastToeCm      kinematics.Estimate `json:"knee_past_toe_cm"`
+	ShankAtBottomDeg   kinematics.Estimate `json:"shank_at_bottom_deg"`
 	// ThighAtBottomDeg is the thigh against the horizontal: 0 level, positive when
 	// the hip is below the knee.
-	ThighAtBottomDeg   Estimate `json:"thigh_at_bottom_deg"`
-	HipCreaseBelowKnee string   `json:"hip_crease_below_knee"` // yes, no or unclear
+	ThighAtBottomDeg   kinematics.Estimate `json:"thigh_at_bottom_deg"`
+	HipCreaseBelowKnee string              `json:"hip_crease_below_knee"` // yes, no or unclear
 }
 
 // LandingAngles are the angles at a moment of a landing.
 type LandingAngles struct {
-	Knee  Estimate `json:"knee"`
-	Hip   Estimate `json:"hip"`
-	Ankle Estimate `json:"ankle"`
-	Shank Estimate `json:"shank"`
-	Trunk Estimate `json:"trunk"`
+	Knee  kinematics.Estimate `json:"knee"`
+	Hip   kinematics.Estimate `json:"hip"`
+	Ankle kinematics.Estimate `json:"ankle"`
+	Shank kinematics.Estimate `json:"shank"`
+	Trunk kinematics.Estimate `json:"trunk"`
 }
 
 // Landing is what a rep with a flight shows from first contact on.
 type Landing struct {
-	ContactToBottomS Estimate      `json:"contact_to_bottom_s"`
-	AtContactDeg     LandingAngles `json:"at_contact_deg"`
-	AtBottomDeg      LandingAngles `json:"at_bottom_deg"`
+	ContactToBottomS kinematics.Estimate `json:"contact_to_bottom_s"`
+	AtContactDeg     LandingAngles       `json:"at_contact_deg"`
+	AtBottomDeg      LandingAngles       `json:"at_bottom_deg"`
 	// PeakVelocityDegS is the fastest flexion between contact and bottom.
 	PeakVelocityDegS JointNumbers `json:"peak_velocity_deg_s"`
 	// SettleS is the time from contact until hip and knee are still, see
 	// SettleDefinition; null when that does not come before the rep ends.
-	SettleS             float64  `json:"settle_s"`
-	SettleDefinition    string   `json:"settle_definition"`
-	Steps               int      `json:"steps"`
-	Hops                int      `json:"hops"`
-	ForwardDriftPctFoot Estimate `json:"forward_drift_pct_foot"`
-	ForwardDriftCm      Estimate `json:"forward_drift_cm"`
+	SettleS             float64             `json:"settle_s"`
+	SettleDefinition    string              `json:"settle_definition"`
+	Steps               int                 `json:"steps"`
+	Hops                int                 `json:"hops"`
+	ForwardDriftPctFoot kinematics.Estimate `json:"forward_drift_pct_foot"`
+	ForwardDriftCm      kinematics.Estimate `json:"forward_drift_cm"`
 	// ToStandS is the time from contact to standing again.
 	ToStandS float64 `json:"to_stand_s"`
 }

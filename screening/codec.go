@@ -9,6 +9,8 @@ import (
 	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	jsonv1 "github.com/go-json-experiment/json/v1"
+
+	"holdfast/kinematics"
 )
 
 // The documents of this package are made of the types that the sums themselves use. What
@@ -16,12 +18,16 @@ import (
 //
 //   - A number is written with at most four decimals, and as null when it is NaN: a missing
 //     value is NaN everywhere in the program.
+//   - An estimate has its 95 % interval beside it.
 //   - Corrections are what a coach's hand did and are kept to the last digit.
 //
 // All else is as encoding/json does it; a nil slice is null.
 var (
 	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false), jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
 		jsonv2.MarshalToFunc(writeNumber),
+		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x kinematics.Estimate) error {
+			return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
+		}),
 		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
 			doc, err := json.Marshal(c)
 			if err != nil {
@@ -32,6 +38,12 @@ var (
 	)))
 	reading = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsonv2.WithUnmarshalers(jsonv2.JoinUnmarshalers(
 		jsonv2.UnmarshalFromFunc(readNumber),
+		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, x *kinematics.Estimate) error {
+			var written estimate
+			err := jsonv2.UnmarshalDecode(d, &written)
+			x.Value, x.SD = written.Value, written.SD
+			return err
+		}),
 		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, c *Corrections) error {
 			doc, err := d.ReadValue()
 			if err != nil {
@@ -41,6 +53,14 @@ var (
 		}),
 	)))
 )
+
+// estimate is how an estimate is written. The interval follows from the rest and is not
+// read.
+type estimate struct {
+	Value      float64    `json:"value"`
+	SD         float64    `json:"sd"`
+	Interval95 [2]float64 `json:"interval95"`
+}
 
 func writeNumber(e *jsontext.Encoder, x float64) error {
 	if math.IsNaN(x) || math.IsInf(x, 0) {

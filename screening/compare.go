@@ -420,7 +420,7 @@ func TypicalReps(a *Analysis) []*Rep {
 type TempoMeans struct {
 	Tempo            string
 	Reps             int
-	Knee, Hip, Ankle Estimate
+	Knee, Hip, Ankle kinematics.Estimate
 }
 
 // MeansByTempo returns the mean ranges of motion of a clip, one entry for each tempo of
@@ -432,8 +432,8 @@ func MeansByTempo(a *Analysis) []TempoMeans {
 		if len(reps) == 0 {
 			continue
 		}
-		mean := func(j kinematics.Joint) Estimate {
-			return estimateJSON(kinematics.MeanROM(reps, j.Angle(), kinematics.CompareOptions{}))
+		mean := func(j kinematics.Joint) kinematics.Estimate {
+			return kinematics.MeanROM(reps, j.Angle(), kinematics.CompareOptions{})
 		}
 		out = append(out, TempoMeans{t.String(), len(reps),
 			mean(kinematics.KneeJoint), mean(kinematics.HipJoint), mean(kinematics.AnkleJoint)})
@@ -444,7 +444,7 @@ func MeansByTempo(a *Analysis) []TempoMeans {
 func changeJSON(j kinematics.JointComparison) JointChange {
 	return JointChange{
 		BaselineROMDeg: j.ROM.BaselineDeg, ChallengeROMDeg: j.ROM.ChallengeDeg,
-		BaselineInterval95Deg: interval(j.BaselineROMDeg), ChallengeInterval95Deg: interval(j.ChallengeROMDeg),
+		BaselineInterval95Deg: j.BaselineROMDeg.Interval95(), ChallengeInterval95Deg: j.ChallengeROMDeg.Interval95(),
 		LostDeg:       j.ROM.LostDeg,
 		Interval95Deg: j.ROM.Interval95Deg,
 		RetainedPct:   j.ROM.RetainedPct, Verdict: string(j.ROM.Verdict),

@@ -243,7 +243,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			if pools[t] == nil {
 				continue
 			}
-			cell := LadderAt{Tempo: name(t), Value: r.Mean[t].Value, Interval95: interval(r.Mean[t])}
+			cell := LadderAt{Tempo: name(t), Value: r.Mean[t].Value, Interval95: r.Mean[t].Interval95()}
 			if r.Compared[t] {
 				c := plainChange(r.Change[t])
 				cell.Change = &c

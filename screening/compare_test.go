@@ -20,8 +20,8 @@ func repsOf(tempo string, n int, knee, hip, ankle float64) []Rep {
 	var reps []Rep
 	for i := range n {
 		d := float64(i) - float64(n-1)/2
-		joint := func(rom float64) JointMeasure {
-			return JointMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
+		joint := func(rom float64) kinematics.AngleMeasure {
+			return kinematics.AngleMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
 				AtLandingBottomDeg: math.NaN()}
 		}
 		reps = append(reps, Rep{Number: i + 1, Tempo: tempo, TempoSource: "found", BottomS: float64(3 * i),
@@ -215,7 +215,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
 	for _, a := range []*Analysis{slow, fast} {
 		for i := range a.Reps {
-			for _, m := range []*JointMeasure{&a.Reps[i].Joints.Knee, &a.Reps[i].Joints.Hip, &a.Reps[i].Joints.Ankle} {
+			for _, m := range []*kinematics.AngleMeasure{&a.Reps[i].Joints.Knee, &a.Reps[i].Joints.Hip, &a.Reps[i].Joints.Ankle} {
 				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]float64{m.ROMDeg - 6, m.ROMDeg + 6}
 			}
 		}
@@ -256,7 +256,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	if len(means) != 1 || means[0].Tempo != "slow" || means[0].Reps != 3 || means[0].Knee.Value != knee.Value {
 		t.Fatalf("one clip: %+v", means)
 	}
-	same("one clip", means[0].Knee.Interval95, knee)
+	same("one clip", means[0].Knee.Interval95(), knee)
 	if reps := TypicalReps(slow); len(reps) != 1 || reps[0] != &slow.Reps[c.Pairs[0].BaselineRep-1] {
 		t.Errorf("one clip shows another rep than the comparison: %+v", reps)
 	}
@@ -335,9 +335,8 @@ func TestCompareWithRetest(t *testing.T) {
 }
 
 func TestQualityIsKept(t *testing.T) {
-	q := repJSON(&kinematics.Rep{Quality: kinematics.Quality{Grade: kinematics.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
-		WeakestPoint: kinematics.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"}}).Quality
-	data, err := json.Marshal(q)
+	data, err := EncodeJSON(kinematics.Quality{Grade: kinematics.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
+		WeakestPoint: kinematics.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -485,7 +484,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			if r.Tempo != tempo || r.Partial {
 				t.Errorf("%s rep %d: %s, partial %v", name, r.Number, r.Tempo, r.Partial)
 			}
-			for j, m := range []JointMeasure{r.Joints.Ankle, r.Joints.Knee, r.Joints.Hip} {
+			for j, m := range []kinematics.AngleMeasure{r.Joints.Ankle, r.Joints.Knee, r.Joints.Hip} {
 				// The network's hip point lies forward of the joint, so that the
 				// hip's range itself is off by up to 10°; the loss is not.
 				if d := math.Abs(m.ROMDeg - rom[tempo][j]); d > 10 {

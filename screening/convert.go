@@ -7,6 +7,14 @@ import (
 	"holdfast/vision"
 )
 
+// list returns a slice that is not nil: in the documents a list without entries is [].
+func list[T any](v []T) []T {
+	if v == nil {
+		return []T{}
+	}
+	return v
+}
+
 func angleSeries(v *[kinematics.NumAngles][]float64) AngleSeries {
 	return AngleSeries{
 		KneeFlexion:       v[kinematics.KneeFlexion],
@@ -17,14 +25,6 @@ func angleSeries(v *[kinematics.NumAngles][]float64) AngleSeries {
 		ThighAngle:        v[kinematics.ThighAngle],
 		FootPitch:         v[kinematics.FootPitch],
 	}
-}
-
-func spans(v []kinematics.Span) []Span {
-	out := make([]Span, 0, len(v))
-	for _, s := range v {
-		out = append(out, Span{s.FromS, s.ToS})
-	}
-	return out
 }
 
 // cameraJSON returns the place of the camera at each sample, nil when it stood
@@ -75,7 +75,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		AnglesDeg: angleSeries(&s.AnglesDeg), RawAnglesDeg: angleSeries(&s.RawAnglesDeg),
 		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
 		PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
-		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: spans(s.Gaps),
+		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
@@ -85,34 +85,6 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 			ShankAngle:        offset[kinematics.ShankAngle],
 			TrunkLean:         offset[kinematics.TrunkLean],
 		},
-	}
-}
-
-func measureJSON(m kinematics.AngleMeasure) JointMeasure {
-	return JointMeasure{
-		MinDeg: m.MinDeg, MaxDeg: m.MaxDeg, ROMDeg: m.ROMDeg,
-		AtStandDeg: m.AtStandDeg, AtBottomDeg: m.AtBottomDeg,
-		AtLandingBottomDeg: m.AtLandingBottomDeg, SDDeg: m.SDDeg, SystematicSDDeg: m.SystematicSDDeg,
-		ROMInterval95Deg: m.ROMInterval95Deg,
-		PeakVelocityDegS: m.PeakVelocityDegS,
-	}
-}
-
-func measureFromJSON(m JointMeasure) kinematics.AngleMeasure {
-	return kinematics.AngleMeasure{
-		MinDeg: m.MinDeg, MaxDeg: m.MaxDeg, ROMDeg: m.ROMDeg,
-		AtStandDeg: m.AtStandDeg, AtBottomDeg: m.AtBottomDeg,
-		AtLandingBottomDeg: m.AtLandingBottomDeg, SDDeg: m.SDDeg, SystematicSDDeg: m.SystematicSDDeg,
-		ROMInterval95Deg: m.ROMInterval95Deg,
-		PeakVelocityDegS: m.PeakVelocityDegS,
-	}
-}
-
-func qualityJSON(q *kinematics.Quality) Quality {
-	return Quality{
-		Grade: string(q.Grade), FramesInTurn: q.FramesInTurn, FilledPct: q.FilledPct, HiddenPct: q.HiddenPct,
-		Confidence: q.Confidence, WeakestPoint: q.WeakestPoint.String(),
-		FastestPxPerFrame: q.FastestPxPerFrame, BlurPx: q.BlurPx, Advice: q.Advice,
 	}
 }
 
@@ -132,15 +104,15 @@ func repJSON(r *kinematics.Rep) Rep {
 		FlightS: flight, TakeoffS: r.TakeoffS, ContactS: r.ContactS,
 		LandingBottomS: r.LandingBottomS, BottomSDS: r.TimeSDS.BottomS,
 		TakeoffSDS: r.TimeSDS.TakeoffS, ContactSDS: r.TimeSDS.ContactS, DescentS: r.DescentS, AscentS: r.AscentS,
-		DepthLeg: r.Depth, Phases: []Phase{}, Support: []SupportSpan{}, Loaded: spans(r.Loaded),
+		DepthLeg: r.Depth, Phases: []Phase{}, Support: []SupportSpan{}, Loaded: list(r.Loaded),
 		Joints: JointMeasures{
-			Knee:  measureJSON(r.Angles[kinematics.KneeFlexion]),
-			Hip:   measureJSON(r.Angles[kinematics.HipFlexion]),
-			Ankle: measureJSON(r.Angles[kinematics.AnkleDorsiflexion]),
-			Shank: measureJSON(r.Angles[kinematics.ShankAngle]),
-			Trunk: measureJSON(r.Angles[kinematics.TrunkLean]),
+			Knee:  r.Angles[kinematics.KneeFlexion],
+			Hip:   r.Angles[kinematics.HipFlexion],
+			Ankle: r.Angles[kinematics.AnkleDorsiflexion],
+			Shank: r.Angles[kinematics.ShankAngle],
+			Trunk: r.Angles[kinematics.TrunkLean],
 		},
-		Quality: qualityJSON(&r.Quality),
+		Quality: r.Quality,
 	}
 	for _, p := range r.Phases {
 		out.Phases = append(out.Phases, Phase{Name: string(p.Name), StartS: p.FromS, EndS: p.ToS})
@@ -155,11 +127,11 @@ func repFromJSON(r *Rep) kinematics.Rep {
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
 		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
 	}
-	out.Angles[kinematics.KneeFlexion] = measureFromJSON(r.Joints.Knee)
-	out.Angles[kinematics.HipFlexion] = measureFromJSON(r.Joints.Hip)
-	out.Angles[kinematics.AnkleDorsiflexion] = measureFromJSON(r.Joints.Ankle)
-	out.Angles[kinematics.ShankAngle] = measureFromJSON(r.Joints.Shank)
-	out.Angles[kinematics.TrunkLean] = measureFromJSON(r.Joints.Trunk)
+	out.Angles[kinematics.KneeFlexion] = r.Joints.Knee
+	out.Angles[kinematics.HipFlexion] = r.Joints.Hip
+	out.Angles[kinematics.AnkleDorsiflexion] = r.Joints.Ankle
+	out.Angles[kinematics.ShankAngle] = r.Joints.Shank
+	out.Angles[kinematics.TrunkLean] = r.Joints.Trunk
 	return out
 }
 

@@ -51,10 +51,10 @@ type HistorySeries struct {
 
 // HistoryPoint is the mean over the reps of a visit.
 type HistoryPoint struct {
-	Date    string   `json:"date"`
-	ClipIDs []string `json:"clip_ids"`
-	Reps    int      `json:"reps"`
-	Value   Estimate `json:"value"`
+	Date    string              `json:"date"`
+	ClipIDs []string            `json:"clip_ids"`
+	Reps    int                 `json:"reps"`
+	Value   kinematics.Estimate `json:"value"`
 	// SinceFirst and SincePrevious compare with those visits; null at the first.
 	SinceFirst    *HistoryChange `json:"since_first"`
 	SincePrevious *HistoryChange `json:"since_previous"`
@@ -171,7 +171,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			if !mean.Known() {
 				continue
 			}
-			p := HistoryPoint{Date: v.date, ClipIDs: v.clips, Reps: len(r.Deg), Value: estimateJSON(mean)}
+			p := HistoryPoint{Date: v.date, ClipIDs: v.clips, Reps: len(r.Deg), Value: mean}
 			if n := len(readings); n > 0 {
 				p.SinceFirst = historyChange(s.Points[0].Date, readings[0], r, opt)
 				p.SincePrevious = historyChange(s.Points[n-1].Date, readings[n-1], r, opt)

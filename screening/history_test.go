@@ -5,14 +5,16 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"holdfast/kinematics"
 )
 
 // dayOf is the analysis of one clip of slow reps with the given knee ranges.
 func dayOf(kneeROMDeg ...float64) *Analysis {
 	a := &Analysis{Schema: AnalysisSchema}
 	for i, rom := range kneeROMDeg {
-		m := JointMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
-		none := JointMeasure{ROMDeg: math.NaN()}
+		m := kinematics.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
+		none := kinematics.AngleMeasure{ROMDeg: math.NaN()}
 		a.Reps = append(a.Reps, Rep{Number: i + 1, Tempo: "slow", Joints: JointMeasures{Knee: m, Hip: none, Ankle: none}})
 	}
 	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []float64{1, 2, 1}, NoiseSD: 2}}}}

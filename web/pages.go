@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 )
 
 //go:embed templates/*.html
@@ -203,8 +204,8 @@ type clipCard struct {
 	Visit     visitView
 	Tempos    []string // of its whole reps, or the one given
 	Reps      int
-	Grade     string // the poorest
-	Doubts    int    // warnings
+	Grade     kinematics.Grade // the poorest
+	Doubts    int              // warnings
 	Measured  bool
 	Busy      bool // its analysis waits or runs
 	Corrected bool
@@ -222,7 +223,7 @@ var (
 // closeUpEnd is how the name of a still ends when it is a close-up.
 const closeUpEnd = "_close.jpg"
 
-var grades = []string{"good", "fair", "poor"}
+var grades = []kinematics.Grade{"good", "fair", "poor"}
 
 // cardOf sums up a clip. What cannot be read of its analysis is left out.
 func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, busy bool) clipCard {

@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -227,9 +228,9 @@ func fakeAnalysis(name string) *screening.Analysis {
 	a := &screening.Analysis{Schema: screening.AnalysisSchema, Program: screening.Program, Athlete: "Sam Example",
 		Clip: screening.ClipInfo{Name: name, Frames: 3, WidthPx: 320, HeightPx: 180, DurationS: 0.1, FrameRateHz: 30, CaptureRateHz: 30, SlowMotionFactor: 1}}
 	for i := range 3 {
-		joint := func(rom float64) screening.JointMeasure {
+		joint := func(rom float64) kinematics.AngleMeasure {
 			d := rom + float64(i) - 1
-			return screening.JointMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
+			return kinematics.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
 		}
 		a.Reps = append(a.Reps, screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found", BottomS: float64(3 * i), EndS: float64(3*i + 2),
 			Joints: screening.JointMeasures{Knee: joint(rom), Hip: joint(rom + 5), Ankle: joint(rom / 4)}})

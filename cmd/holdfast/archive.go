@@ -255,7 +255,7 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	t := newTable(a.stdout)
 	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
 	for _, p := range s.Points {
-		cells := []string{p.Date, fmt.Sprint(p.Reps), fmt.Sprintf("%s%s (%s)", whole(p.Value.Value), unit, interval(p.Value.Interval95, ""))}
+		cells := []string{p.Date, fmt.Sprint(p.Reps), fmt.Sprintf("%s%s (%s)", whole(p.Value.Value), unit, interval(p.Value.Interval95(), ""))}
 		smallest := missing
 		for _, c := range []*screening.HistoryChange{p.SinceFirst, p.SincePrevious} {
 			if c == nil {

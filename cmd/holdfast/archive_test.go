@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -38,10 +39,10 @@ func filledArchive(t *testing.T) (dir string) {
 		must(err)
 		c, _, err := arc.AddClip(ctx, archive.Clip{AthleteID: who.ID, VisitID: v.ID, Name: "slow.mp4", SHA256: f.SHA256})
 		must(err)
-		none := screening.JointMeasure{ROMDeg: math.NaN()}
+		none := kinematics.AngleMeasure{ROMDeg: math.NaN()}
 		a := screening.Analysis{Schema: screening.AnalysisSchema}
 		for n := range 3 {
-			knee := screening.JointMeasure{ROMDeg: float64(100 + 20*i + n), SystematicSDDeg: 1}
+			knee := kinematics.AngleMeasure{ROMDeg: float64(100 + 20*i + n), SystematicSDDeg: 1}
 			a.Reps = append(a.Reps, screening.Rep{Number: n + 1, Tempo: "slow", Joints: screening.JointMeasures{Knee: knee, Hip: none, Ankle: none}})
 		}
 		b, err := json.Marshal(a)

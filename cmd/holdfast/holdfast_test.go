@@ -102,16 +102,16 @@ func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Optio
 	return sampleAnalysis(name, opt.Athlete), &vision.Track{}, nil
 }
 
-func known(value, sd float64) screening.Estimate {
-	return screening.Estimate{Value: value, SD: sd, Interval95: [2]float64{value - 1.96*sd, value + 1.96*sd}}
+func known(value, sd float64) kinematics.Estimate {
+	return kinematics.Estimate{Value: value, SD: sd}
 }
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
-	measure := func(rom, bottom float64) screening.JointMeasure {
-		return screening.JointMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
+	measure := func(rom, bottom float64) kinematics.AngleMeasure {
+		return kinematics.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
 	}
 	nan := math.NaN()
-	none := screening.JointMeasure{ROMDeg: nan, AtBottomDeg: nan}
+	none := kinematics.AngleMeasure{ROMDeg: nan, AtBottomDeg: nan}
 	return &screening.Analysis{
 		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
 		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
@@ -120,7 +120,7 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 			{Number: 1, Tempo: tempo, Foot: &screening.Foot{Heel: screening.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
 				Support: []screening.SupportSpan{{Phase: screening.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
 					Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
-				Quality: screening.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
+				Quality: kinematics.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
 			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: nan,
 				Joints: screening.JointMeasures{Knee: none, Hip: none, Ankle: none}},
 		},

@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -49,7 +50,7 @@ func nastyApp(t *testing.T, text string) *testApp {
 		if err == nil {
 			a.Clip.Name, a.Facing, a.NearSide, a.MassModel, a.Model.Name = filepath.Base(path), text, text, text, text
 			a.Warnings = append(a.Warnings, screening.Warning{Message: text})
-			a.Reps[0].Quality = screening.Quality{Grade: text, Advice: text}
+			a.Reps[0].Quality = kinematics.Quality{Grade: kinematics.Grade(text), Advice: text}
 			a.Reps[0].Tempo, a.Reps[1].PartialReason = text, text
 		}
 		return a, track, err

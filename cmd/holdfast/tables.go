@@ -7,6 +7,7 @@ import (
 	"slices"
 	"text/tabwriter"
 
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -155,11 +156,11 @@ func footCells(r *screening.Rep) (heel, weight, outside string) {
 }
 
 // estimate prints a number and half its 95 % interval: "3.1 ±0.8".
-func estimate(e screening.Estimate, digits int) string {
+func estimate(e kinematics.Estimate, digits int) string {
 	if math.IsNaN(e.SD) {
 		return fmt.Sprintf("%.*f", digits, e.Value)
 	}
-	return fmt.Sprintf("%.*f ±%.*f", digits, e.Value, digits, (e.Interval95[1]-e.Interval95[0])/2)
+	return fmt.Sprintf("%.*f ±%.*f", digits, e.Value, digits, screening.Half95(e.SD))
 }
 
 func bandOf(an *screening.Analysis) string {
@@ -186,7 +187,7 @@ func (a *app) printJumps(an *screening.Analysis) {
 	}
 }
 
-func timeOf(e screening.Estimate) string {
+func timeOf(e kinematics.Estimate) string {
 	if math.IsNaN(e.Value) {
 		return missing
 	}
@@ -217,11 +218,11 @@ func after(sentence string) string {
 }
 
 // grade prints how well the clip shows a rep.
-func grade(q screening.Quality) string {
+func grade(q kinematics.Quality) string {
 	if q.Grade == "" { // an analysis of before reps were graded
 		return missing
 	}
-	return q.Grade
+	return string(q.Grade)
 }
 
 // joint is one row of a comparison.

@@ -226,7 +226,7 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 				rise := r.Foot.Heel.MaxCm
 				b.heel.add(rise.Value - up)
 				s := fmt.Sprintf("%+.1f", rise.Value-up)
-				if !b.heel.holds(rise.Interval95[0], rise.Interval95[1], up) {
+				if !b.heel.holds(rise.Interval95()[0], rise.Interval95()[1], up) {
 					s = "(" + s + ")"
 				}
 				heel = append(heel, s)

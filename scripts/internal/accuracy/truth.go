@@ -180,7 +180,7 @@ func (t *truth) nearest(atS float64) *truthFrame {
 }
 
 // heelRise returns the largest true rise of the heels in the spans, metres.
-func (t *truth) heelRise(spans []screening.Span) float64 {
+func (t *truth) heelRise(spans []kinematics.Span) float64 {
 	best := 0.0
 	for i := range t.Frames {
 		at := t.Frames[i].shownS() - t.originS()
@@ -257,8 +257,8 @@ func seriesOf(s *screening.AngleSeries, angle string) []float64 {
 	}
 }
 
-func measureOf(j *screening.JointMeasures, joint string) screening.JointMeasure {
-	return map[string]screening.JointMeasure{"ankle": j.Ankle, "knee": j.Knee, "hip": j.Hip}[joint]
+func measureOf(j *screening.JointMeasures, joint string) kinematics.AngleMeasure {
+	return map[string]kinematics.AngleMeasure{"ankle": j.Ankle, "knee": j.Knee, "hip": j.Hip}[joint]
 }
 
 func changeOf(j *screening.JointChanges, joint string) screening.JointChange {
