@@ -16,6 +16,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -67,6 +68,8 @@ func TestKillRun(t *testing.T) {
 	if _, err := models.RuntimeLibrary(); err != nil {
 		t.Fatal(err)
 	}
+	runtime.LockOSThread() // the server ends with the thread that started it
+	defer runtime.UnlockOSThread()
 	// What the server leaves behind becomes a child of this process, where it is seen.
 	if err := unix.Prctl(unix.PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0); err != nil {
 		t.Fatalf("this test needs to adopt orphans: %v", err)
@@ -78,6 +81,9 @@ func TestKillRun(t *testing.T) {
 	for round := range *killRounds {
 		k.round(round)
 		k.clean(round)
+		if n := round + 1; n%10 == 0 && n < *killRounds { // a long run tells how far it is
+			t.Logf("killed %d times: %v; %d clips", n, k.kills, len(k.clips))
+		}
 	}
 	k.finish()
 	t.Logf("killed %d times: %v; %d clips, all measured", *killRounds, k.kills, len(k.clips))
@@ -130,6 +136,7 @@ func (k *killRun) next() *killedClip {
 func (k *killRun) start() *runningServer {
 	k.t.Helper()
 	cmd := exec.Command(k.program, "serve", "--listen", "127.0.0.1:0", "--data", k.data, "--model", "full")
+	cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL} // it does not outlive the test either
 	var said bytes.Buffer
 	cmd.Stderr = &said
 	out, err := cmd.StdoutPipe()
