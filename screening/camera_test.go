@@ -87,6 +87,7 @@ func pxPerCm(t *testing.T, name string) float64 {
 // angles within a degree, the heel's rise within half a centimetre on an athlete
 // of 1.80 m, on average and at the bottoms.
 func TestShakenClips(t *testing.T) {
+	runsNetwork(t)
 	const (
 		angleAimDeg = 1.0
 		heelAimCm   = 0.5
@@ -216,6 +217,7 @@ func readAt(a *Analysis, series []float64, timeS float64) float64 {
 // A phone that is held crooked: the angles to the vertical are those of the same
 // clip held straight.
 func TestTurnedPhone(t *testing.T) {
+	runsNetwork(t)
 	dir := t.TempDir()
 	// The corners that turning leaves black are cut away.
 	turned := func(deg string) *Analysis {

@@ -91,6 +91,30 @@ func TestStoredTracks(t *testing.T) {
 	}
 }
 
+// A set of ten minutes at six frames a second, as long as the longest that is filmed.
+func TestTenMinutes(t *testing.T) {
+	_, round := tracks.Load(t, "slow_30")
+	const rounds = 33
+	long := *round
+	long.Poses = nil
+	lasts := round.Poses[len(round.Poses)-1].TimeS + 1.0/30
+	for r := range rounds {
+		for i := 0; i < len(round.Poses); i += 5 {
+			p := round.Poses[i]
+			p.Index, p.TimeS = len(long.Poses), p.TimeS+float64(r)*lasts
+			long.Poses = append(long.Poses, p)
+		}
+	}
+	a, err := screening.MeasureAgain(screening.ClipInfo{Name: "ten minutes.mp4", WidthPx: 720, HeightPx: 1280, FrameRateHz: 6, SlowMotionFactor: 1},
+		&long, screening.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(a.Reps); n < 3*rounds-3 || n > 3*rounds+3 {
+		t.Errorf("%d reps, want about %d", n, 3*rounds)
+	}
+}
+
 func asJSON(t *testing.T, v any) []byte {
 	t.Helper()
 	b, err := json.Marshal(v)
