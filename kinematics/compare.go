@@ -197,21 +197,21 @@ func wholeReps(reps []Rep) []Rep {
 // CompareOptions), and the interval is the normal one: one rep against one at 3
 // degrees gives 8.3 degrees either way.
 func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
-	c := Change{BaselineDeg: math.NaN(), ChallengeDeg: math.NaN(), LostDeg: math.NaN(),
-		RetainedPct: math.NaN(), Interval95Deg: [2]float64{math.NaN(), math.NaN()}, Verdict: Unclear}
+	c := Change{Baseline: math.NaN(), Challenge: math.NaN(), Lost: math.NaN(),
+		RetainedPct: math.NaN(), Interval95: [2]float64{math.NaN(), math.NaN()}, Verdict: Unclear}
 	nb, nc := float64(len(baseline.Deg)), float64(len(challenge.Deg))
 	if nb > 0 {
-		c.BaselineDeg = stat.Mean(baseline.Deg, nil)
+		c.Baseline = stat.Mean(baseline.Deg, nil)
 	}
 	if nc > 0 {
-		c.ChallengeDeg = stat.Mean(challenge.Deg, nil)
+		c.Challenge = stat.Mean(challenge.Deg, nil)
 	}
 	if nb == 0 || nc == 0 {
 		return c
 	}
-	c.LostDeg = c.BaselineDeg - c.ChallengeDeg
-	if c.BaselineDeg != 0 {
-		c.RetainedPct = 100 * c.ChallengeDeg / c.BaselineDeg
+	c.Lost = c.Baseline - c.Challenge
+	if c.Baseline != 0 {
+		c.RetainedPct = 100 * c.Challenge / c.Baseline
 	}
 
 	baseline, challenge = baseline.against(challenge, opt), challenge.against(baseline, opt)
@@ -223,8 +223,8 @@ func CompareReadings(baseline, challenge Readings, opt CompareOptions) Change {
 		quantile = t95(v * v / d)
 	}
 	half := quantile * math.Sqrt(v)
-	c.Interval95Deg = [2]float64{c.LostDeg - half, c.LostDeg + half}
-	c.Verdict = verdict(c.LostDeg, c.Interval95Deg, opt)
+	c.Interval95 = [2]float64{c.Lost - half, c.Lost + half}
+	c.Verdict = verdict(c.Lost, c.Interval95, opt)
 	return c
 }
 

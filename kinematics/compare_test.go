@@ -11,11 +11,11 @@ func TestCompareReadingsWelch(t *testing.T) {
 	c := CompareReadings(
 		Readings{Deg: []float64{118.2, 116.9, 119.4, 117.5, 118.0}},
 		Readings{Deg: []float64{108.4, 104.9, 110.1, 106.6, 107.0}}, CompareOptions{})
-	near(t, "baseline", c.BaselineDeg, 118.0, 1e-9)
-	near(t, "challenge", c.ChallengeDeg, 107.4, 1e-9)
-	near(t, "lost", c.LostDeg, 10.6, 1e-9)
-	near(t, "low", c.Interval95Deg[0], 8.198879611, 1e-6)
-	near(t, "high", c.Interval95Deg[1], 13.001120389, 1e-6)
+	near(t, "baseline", c.Baseline, 118.0, 1e-9)
+	near(t, "challenge", c.Challenge, 107.4, 1e-9)
+	near(t, "lost", c.Lost, 10.6, 1e-9)
+	near(t, "low", c.Interval95[0], 8.198879611, 1e-6)
+	near(t, "high", c.Interval95[1], 13.001120389, 1e-6)
 	near(t, "retained", c.RetainedPct, 91.01694915, 1e-6)
 	if c.Verdict != Lost {
 		t.Errorf("verdict %v, want lost", c.Verdict)
@@ -25,7 +25,7 @@ func TestCompareReadingsWelch(t *testing.T) {
 func TestCompareReadingsFewReps(t *testing.T) {
 	one := CompareReadings(Readings{Deg: []float64{100}, NoiseSDDeg: math.NaN()}, Readings{Deg: []float64{92}, NoiseSDDeg: 1}, CompareOptions{})
 	// 1.96 sqrt(2) 3
-	near(t, "half width of one against one", one.LostDeg-one.Interval95Deg[0], 8.3155755768, 1e-3)
+	near(t, "half width of one against one", one.Lost-one.Interval95[0], 8.3155755768, 1e-3)
 	if one.Verdict != Unclear {
 		t.Errorf("8 degrees between single reps: %v, want unclear", one.Verdict)
 	}
@@ -43,25 +43,25 @@ func TestCompareReadingsFewReps(t *testing.T) {
 		if n >= 3 {
 			floor = 0
 		}
-		near(t, "two occasions", got.LostDeg-got.Interval95Deg[0], 1.9599639845*math.Sqrt(2*(floor/float64(n)+2.5*2.5+2*2)), 1e-6)
+		near(t, "two occasions", got.Lost-got.Interval95[0], 1.9599639845*math.Sqrt(2*(floor/float64(n)+2.5*2.5+2*2)), 1e-6)
 	}
 	// The same said by the occasion's name, on both sides at once; one occasion adds nothing.
 	for name, want := range map[string]float64{"May": 1.9599639845 * 2.5 * math.Sqrt2, "June": 1.9599639845 * math.Sqrt(2*(2.5*2.5+DefaultOccasionSDDeg*DefaultOccasionSDDeg))} {
 		b := Readings{Deg: []float64{100, 100, 100}, NoiseSDDeg: 2.5, Occasion: "May"}
 		c := Readings{Deg: []float64{92, 92, 92}, NoiseSDDeg: 2.5, Occasion: name}
 		got := CompareReadings(b, c, CompareOptions{})
-		near(t, "May against "+name, got.LostDeg-got.Interval95Deg[0], want, 1e-6)
+		near(t, "May against "+name, got.Lost-got.Interval95[0], want, 1e-6)
 	}
 	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*DefaultOccasionSDDeg, 4.6, 1e-9) // Powden et al. 2015
 	noisy := CompareReadings(Readings{Deg: []float64{100}, NoiseSDDeg: 6}, Readings{Deg: []float64{92}, NoiseSDDeg: 6}, CompareOptions{})
-	near(t, "twice the noise", noisy.LostDeg-noisy.Interval95Deg[0], 2*8.3155755768, 2e-3)
+	near(t, "twice the noise", noisy.Lost-noisy.Interval95[0], 2*8.3155755768, 2e-3)
 	none := CompareReadings(Readings{}, Readings{Deg: []float64{92}}, CompareOptions{})
-	if none.Verdict != Unclear || !math.IsNaN(none.LostDeg) {
+	if none.Verdict != Unclear || !math.IsNaN(none.Lost) {
 		t.Errorf("nothing against something: %+v", none)
 	}
 	// Three reps that agree by chance still carry the network's error.
 	same := CompareReadings(Readings{Deg: []float64{90, 90, 90}, NoiseSDDeg: 1.5}, Readings{Deg: []float64{90, 90, 90}, NoiseSDDeg: 1.5}, CompareOptions{})
-	near(t, "noise alone", same.Interval95Deg[1], 1.959964*1.5*math.Sqrt2, 1e-4)
+	near(t, "noise alone", same.Interval95[1], 1.959964*1.5*math.Sqrt2, 1e-4)
 	if same.Verdict != Held {
 		t.Errorf("equal reps: %v, want held", same.Verdict)
 	}

@@ -25,18 +25,20 @@ const (
 	Unclear Verdict = "unclear"
 )
 
-// Change compares one number of the baseline with the same of the challenge.
+// Change compares one number of the baseline with the same of the challenge, in the unit
+// of what is compared.
 type Change struct {
-	BaselineDeg, ChallengeDeg float64
-	// LostDeg is baseline minus challenge.
-	LostDeg float64
-	// Interval95Deg holds the 95 % interval of LostDeg: what the athlete usually
+	Baseline  float64 `json:"baseline"`
+	Challenge float64 `json:"challenge"`
+	// Lost is baseline minus challenge.
+	Lost float64 `json:"lost"`
+	// Interval95 holds the 95 % interval of Lost: what the athlete usually
 	// loses, not only in the reps that were filmed. It joins the spread between
 	// reps and the part of the network's error that differs between positions.
-	Interval95Deg [2]float64
+	Interval95 [2]float64 `json:"interval95"`
 	// RetainedPct is challenge over baseline in per cent.
-	RetainedPct float64
-	Verdict     Verdict
+	RetainedPct float64 `json:"retained_pct"`
+	Verdict     Verdict `json:"verdict"`
 }
 
 // JointComparison compares one joint in two tempos.

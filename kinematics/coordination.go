@@ -239,7 +239,12 @@ func CouplingOf(gammaDeg float64) Coupling {
 }
 
 // CouplingShares are how much of a movement passes in each pattern, per cent.
-type CouplingShares struct{ InPhase, AntiPhase, Proximal, Distal float64 }
+type CouplingShares struct {
+	InPhase   float64 `json:"in_phase_pct"`
+	AntiPhase float64 `json:"anti_phase_pct"`
+	Proximal  float64 `json:"proximal_pct"`
+	Distal    float64 `json:"distal_pct"`
+}
 
 // SharesOf returns the shares of the patterns among coupling angles, those that are
 // NaN left out; all NaN when there are none.

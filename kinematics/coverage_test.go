@@ -524,7 +524,7 @@ func coverTruth(t *testing.T, smoother Smoother, athletes uint64, within [2]floa
 		}
 		for j := range NumJoints {
 			want := usual[0][j] - usual[1][j]
-			loss[j].add(p.Joints[j].ROM.LostDeg-want, p.Joints[j].ROM.Interval95Deg, want)
+			loss[j].add(p.Joints[j].ROM.Lost-want, p.Joints[j].ROM.Interval95, want)
 		}
 	}
 	var table strings.Builder

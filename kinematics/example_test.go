@@ -29,6 +29,6 @@ func ExampleCompareReadings() {
 		kinematics.Readings{Deg: []float64{108.4, 104.9, 110.1, 106.6, 107.0}},
 		kinematics.CompareOptions{})
 	fmt.Printf("%.1f degrees slow, %.1f fast, %.1f lost (%.1f to %.1f): %s\n",
-		c.BaselineDeg, c.ChallengeDeg, c.LostDeg, c.Interval95Deg[0], c.Interval95Deg[1], c.Verdict)
+		c.Baseline, c.Challenge, c.Lost, c.Interval95[0], c.Interval95[1], c.Verdict)
 	// Output: 118.0 degrees slow, 107.4 fast, 10.6 lost (8.2 to 13.0): lost
 }

@@ -64,7 +64,7 @@ func TestLadderJoinsClips(t *testing.T) {
 		ladderStep(TempoFast, PositionHip, 80, 81, 79),
 	}
 	r := Ladder(steps, LadderOptions{})[PositionHip]
-	if r.Mean[TempoSlow].Value != 100 || r.Change[TempoFast].LostDeg != 20 || !r.Compared[TempoFast] || r.Compared[TempoJump] {
+	if r.Mean[TempoSlow].Value != 100 || r.Change[TempoFast].Lost != 20 || !r.Compared[TempoFast] || r.Compared[TempoJump] {
 		t.Errorf("%+v", r)
 	}
 	if steps[0].Readings[PositionHip].Deg[0] != 100 || len(steps[0].Readings[PositionHip].Deg) != 2 {

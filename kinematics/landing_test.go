@@ -111,10 +111,10 @@ func TestCompareLandings(t *testing.T) {
 		t.Fatal(err)
 	}
 	for j := range NumJoints {
-		if v := c.AgainstSlow[j]; v.LostDeg != 23 || v.Verdict != Lost {
+		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != Lost {
 			t.Errorf("%v against slow: %+v", j, v)
 		}
-		if v := c.AgainstTakeoff[j]; v.LostDeg != 2 || v.Verdict == Lost {
+		if v := c.AgainstTakeoff[j]; v.Lost != 2 || v.Verdict == Lost {
 			t.Errorf("%v against take-off: %+v", j, v)
 		}
 	}

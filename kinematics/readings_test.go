@@ -81,7 +81,7 @@ func TestMeanLaws(t *testing.T) {
 		}
 		c := CompareReadings(a, b, CompareOptions{})
 		least := noise95 * math.Hypot(was.SD, b.Mean(CompareOptions{}).SD)
-		if half := (c.Interval95Deg[1] - c.Interval95Deg[0]) / 2; half < least-1e-9 {
+		if half := (c.Interval95[1] - c.Interval95[0]) / 2; half < least-1e-9 {
 			t.Errorf("the change is known to %g, its means to %g together", half, least)
 		}
 	})
@@ -111,7 +111,7 @@ func TestMeanROM(t *testing.T) {
 	}
 	// The athlete's part cancels in the change.
 	v := 2 * (1.0/3 + 1.5*1.5)
-	near(t, "change", (knee.ROM.Interval95Deg[1]-knee.ROM.Interval95Deg[0])/2, t95(v*v/(2.0/9/2))*math.Sqrt(v), 1e-9)
+	near(t, "change", (knee.ROM.Interval95[1]-knee.ROM.Interval95[0])/2, t95(v*v/(2.0/9/2))*math.Sqrt(v), 1e-9)
 	// A lower end that was cut off at 0 says nothing of the error.
 	cut := []Rep{rep(3, [2]float64{0, 3 + half})}
 	near(t, "small range", MeanROM(cut, KneeFlexion, CompareOptions{}).SD, math.Sqrt(3*3+2.5*2.5), 1e-9)
@@ -174,7 +174,7 @@ func TestOptionsAreOne(t *testing.T) {
 
 // What differs from day to day counts wherever the sides were filmed on two days.
 func TestDaysCountEverywhere(t *testing.T) {
-	width := func(c Change) float64 { return c.Interval95Deg[1] - c.Interval95Deg[0] }
+	width := func(c Change) float64 { return c.Interval95[1] - c.Interval95[0] }
 	repsOn := func(day string) []RepSupport {
 		var out []RepSupport
 		for i := range 3 {

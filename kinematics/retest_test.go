@@ -99,7 +99,7 @@ func TestCompareWithMDC(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := p.Joints[KneeJoint].ROM
-	near(t, "half width", c.LostDeg-c.Interval95Deg[0], 6, 1e-3)
+	near(t, "half width", c.Lost-c.Interval95[0], 6, 1e-3)
 	if c.Verdict != Lost {
 		t.Errorf("7 degrees with a smallest change of 6: %v, want lost", c.Verdict)
 	}

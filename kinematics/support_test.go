@@ -380,7 +380,7 @@ func TestCompareSupport(t *testing.T) {
 		return out
 	}
 	c, ok := CompareSupport(reps(50, 51, 49), reps(75, 76, 74), PhaseDescent)
-	if !ok || c.LostDeg != -25 || c.Verdict != Gained {
+	if !ok || c.Lost != -25 || c.Verdict != Gained {
 		t.Errorf("%+v, %v", c, ok)
 	}
 	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), PhaseDescent); !ok || c.Verdict == Gained {

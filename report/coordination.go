@@ -271,7 +271,7 @@ func (p *page) coupling() section {
 			if !slices.Contains(tempos, c.Tempo) {
 				tempos = append(tempos, c.Tempo)
 			}
-			if math.IsNaN(c.Shares.InPhasePct) {
+			if math.IsNaN(c.Shares.InPhase) {
 				continue
 			}
 			pct := func(v float64) cell {
@@ -285,7 +285,7 @@ func (p *page) coupling() section {
 				spread = plain("%s", degrees(c.VariabilityDeg))
 			}
 			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + p.c.Word(c.Tempo)}},
-				pct(c.Shares.InPhasePct), pct(c.Shares.AntiPhasePct), pct(c.Shares.ProximalPct), pct(c.Shares.DistalPct), spread})
+				pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
 		}
 	}
 	if len(pictures) == 0 {

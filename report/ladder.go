@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -33,25 +34,25 @@ func wordsOf(position string) rungWords {
 }
 
 // verdict returns the words for a verdict of a change of this position, and their class.
-func (w rungWords) verdict(v string) (words, class string) {
+func (w rungWords) verdict(v kinematics.Verdict) (words, class string) {
 	switch v {
 	case "lost":
 		return w.lessVerdict, w.lessClass
 	case "gained":
 		return w.moreVerdict, w.moreClass
 	}
-	return v, v
+	return string(v), string(v)
 }
 
 // PositionVerdict returns a verdict in the words of a position of the ladder: what lies
 // further to the toes or leans more has gained nothing.
-func PositionVerdict(position, verdict string) string {
+func PositionVerdict(position string, verdict kinematics.Verdict) string {
 	words, _ := wordsOf(position).verdict(verdict)
 	return words
 }
 
 // change says a change in words: "8° less (2 to 13)".
-func (w rungWords) change(ch *screening.Change) string {
+func (w rungWords) change(ch *kinematics.Change) string {
 	lost := ch.Lost
 	if math.IsNaN(lost) {
 		return ""

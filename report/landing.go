@@ -9,8 +9,8 @@ import (
 	"holdfast/screening"
 )
 
-func (j joint) bottoms(b *screening.JointBottoms) *screening.Change {
-	return [...]*screening.Change{&b.Ankle, &b.Knee, &b.Hip}[j]
+func (j joint) bottoms(b *screening.JointBottoms) *kinematics.Change {
+	return [...]*kinematics.Change{&b.Ankle, &b.Knee, &b.Hip}[j]
 }
 
 // landing sets the landing's bottom beside the slow one and that of the take-off.
@@ -50,7 +50,7 @@ func (p *page) landing() section {
 			continue
 		}
 		row := []cell{{Text: j.name()}}
-		against := func(ch *screening.Change) cell {
+		against := func(ch *kinematics.Change) cell {
 			words, class := w.verdict(ch.Verdict)
 			return cell{Text: words, Badge: class, Under: under(w.change(ch))}
 		}

@@ -21,22 +21,15 @@ import (
 	"holdfast/screening"
 )
 
-func numbers(vs ...float64) []float64 {
-	var out []float64
-	for _, v := range vs {
-		out = append(out, v)
-	}
-	return out
-}
+func numbers(vs ...float64) []float64 { return vs }
 
 func estimate(v, sd float64) kinematics.Estimate {
 	return kinematics.Estimate{Value: v, SD: sd}
 }
 
-func changed(from, to, half float64, verdict string) screening.Change {
-	n := func(v float64) float64 { return v }
-	return screening.Change{Baseline: n(from), Challenge: n(to), Lost: n(from - to), Interval95: [2]float64{n(from - to - half), n(from - to + half)},
-		RetainedPct: n(100 * to / from), Verdict: verdict}
+func changed(from, to, half float64, verdict kinematics.Verdict) kinematics.Change {
+	return kinematics.Change{Baseline: from, Challenge: to, Lost: from - to, Interval95: [2]float64{from - to - half, from - to + half},
+		RetainedPct: 100 * to / from, Verdict: verdict}
 }
 
 // fullComparison is a comparison of the truth clips with every part invented that
@@ -46,7 +39,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	c := truthComparison(t)
 	nan := math.NaN()
 	unknown := kinematics.Estimate{Value: nan, SD: nan}
-	cell := func(tempo string, v float64, ch *screening.Change) screening.LadderAt {
+	cell := func(tempo string, v float64, ch *kinematics.Change) screening.LadderAt {
 		return screening.LadderAt{Tempo: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
@@ -107,7 +100,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 		cp.BaselineDeg, cp.BaselineBand = line(100)
 		cp.ChallengeDeg, cp.ChallengeBand = line(85)
 		p.Curves = []screening.CurvePair{cp}
-		shares := screening.CouplingShares{InPhasePct: 89, AntiPhasePct: 1, ProximalPct: 4, DistalPct: 6}
+		shares := kinematics.CouplingShares{InPhase: 89, AntiPhase: 1, Proximal: 4, Distal: 6}
 		over, _ := line(90)
 		p.AngleAngle = []screening.AngleAngle{{Over: "hip_flexion", Of: "knee_flexion", Part: "descent",
 			Baseline:  screening.AngleAngleCurve{Tempo: p.Baseline, OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4},
@@ -572,7 +565,7 @@ func TestRungWords(t *testing.T) {
 	for _, tc := range []struct {
 		position         string
 		from, to         float64
-		verdict          string
+		verdict          kinematics.Verdict
 		change, says, as string
 	}{
 		{"knee", 101, 84, "lost", "17° less (15 to 19)", "lost", "lost"},
@@ -613,7 +606,7 @@ func TestFromWords(t *testing.T) {
 
 func TestLookOf(t *testing.T) {
 	toes := changed(40, 62, 5, "gained")
-	rung := func(position, first, points string, ch *screening.Change) *screening.Comparison {
+	rung := func(position, first, points string, ch *kinematics.Change) *screening.Comparison {
 		return &screening.Comparison{Ladder: screening.Ladder{Rungs: []screening.Rung{
 			{Position: "hip"}, // nothing is said of it
 			{Position: position, First: first, PointsTo: points, Sentence: "x", Cells: []screening.LadderAt{{Tempo: "slow"}, {Tempo: first, Change: ch}}},

@@ -147,21 +147,10 @@ type PositionReadings struct {
 	NoiseSD  float64   `json:"noise_sd"`
 }
 
-// Change compares one number of the baseline with that of the challenge, in the
-// unit of what is compared. Lost is baseline minus challenge.
-type Change struct {
-	Baseline    float64    `json:"baseline"`
-	Challenge   float64    `json:"challenge"`
-	Lost        float64    `json:"lost"`
-	Interval95  [2]float64 `json:"interval95"`
-	RetainedPct float64    `json:"retained_pct"`
-	Verdict     string     `json:"verdict"`
-}
-
 // SupportChange compares the mean support point of one phase.
 type SupportChange struct {
 	Phase string `json:"phase"`
-	Change
+	kinematics.Change
 }
 
 // CurvePair is one angle over one part of the movement (descent, ascent, landing)
@@ -181,20 +170,12 @@ type CurvePair struct {
 	GainedFromPct *int `json:"gained_from_pct"`
 }
 
-// CouplingShares are how much of a movement passes in each pattern, per cent.
-type CouplingShares struct {
-	InPhasePct   float64 `json:"in_phase_pct"`
-	AntiPhasePct float64 `json:"anti_phase_pct"`
-	ProximalPct  float64 `json:"proximal_pct"`
-	DistalPct    float64 `json:"distal_pct"`
-}
-
 // AngleAngleCurve is one tempo's mean curve of an angle-angle plot.
 type AngleAngleCurve struct {
-	Tempo   string         `json:"tempo"`
-	OverDeg []float64      `json:"over_deg"` // across: the proximal joint
-	OfDeg   []float64      `json:"of_deg"`   // up: the distal joint
-	Shares  CouplingShares `json:"shares"`
+	Tempo   string                    `json:"tempo"`
+	OverDeg []float64                 `json:"over_deg"` // across: the proximal joint
+	OfDeg   []float64                 `json:"of_deg"`   // up: the distal joint
+	Shares  kinematics.CouplingShares `json:"shares"`
 	// VariabilityDeg is the coupling angle's spread between reps; null for one rep.
 	VariabilityDeg float64 `json:"variability_deg"`
 }
@@ -224,9 +205,9 @@ type LandingComparison struct {
 
 // JointBottoms compares bottoms by joint.
 type JointBottoms struct {
-	Knee  Change `json:"knee"`
-	Hip   Change `json:"hip"`
-	Ankle Change `json:"ankle"`
+	Knee  kinematics.Change `json:"knee"`
+	Hip   kinematics.Change `json:"hip"`
+	Ankle kinematics.Change `json:"ankle"`
 }
 
 // Ladder follows each position from slow to fast to the landing of a jump.
@@ -251,6 +232,6 @@ type LadderAt struct {
 	Value float64 `json:"value"`
 	// Interval95 is that of Value, the mean of the reps; in a comparison of before it was
 	// kept both ends are 0.
-	Interval95 [2]float64 `json:"interval95"`
-	Change     *Change    `json:"change"` // against slow; null for slow itself
+	Interval95 [2]float64         `json:"interval95"`
+	Change     *kinematics.Change `json:"change"` // against slow; null for slow itself
 }

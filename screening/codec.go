@@ -23,19 +23,20 @@ import (
 //
 // All else is as encoding/json does it; a nil slice is null.
 var (
-	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false), jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
-		jsonv2.MarshalToFunc(writeNumber),
-		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x kinematics.Estimate) error {
-			return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
-		}),
-		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
-			doc, err := json.Marshal(c)
-			if err != nil {
-				return err
-			}
-			return e.WriteValue(doc)
-		}),
-	)))
+	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false),
+		jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
+			jsonv2.MarshalToFunc(writeNumber),
+			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x kinematics.Estimate) error {
+				return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
+			}),
+			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
+				doc, err := json.Marshal(c)
+				if err != nil {
+					return err
+				}
+				return e.WriteValue(doc)
+			}),
+		)))
 	reading = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsonv2.WithUnmarshalers(jsonv2.JoinUnmarshalers(
 		jsonv2.UnmarshalFromFunc(readNumber),
 		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, x *kinematics.Estimate) error {

@@ -443,14 +443,14 @@ func MeansByTempo(a *Analysis) []TempoMeans {
 
 func changeJSON(j kinematics.JointComparison) JointChange {
 	return JointChange{
-		BaselineROMDeg: j.ROM.BaselineDeg, ChallengeROMDeg: j.ROM.ChallengeDeg,
+		BaselineROMDeg: j.ROM.Baseline, ChallengeROMDeg: j.ROM.Challenge,
 		BaselineInterval95Deg: j.BaselineROMDeg.Interval95(), ChallengeInterval95Deg: j.ChallengeROMDeg.Interval95(),
-		LostDeg:       j.ROM.LostDeg,
-		Interval95Deg: j.ROM.Interval95Deg,
+		LostDeg:       j.ROM.Lost,
+		Interval95Deg: j.ROM.Interval95,
 		RetainedPct:   j.ROM.RetainedPct, Verdict: string(j.ROM.Verdict),
-		BaselineBottomDeg: j.Bottom.BaselineDeg, ChallengeBottomDeg: j.Bottom.ChallengeDeg,
-		BottomLostDeg:       j.Bottom.LostDeg,
-		BottomInterval95Deg: j.Bottom.Interval95Deg,
+		BaselineBottomDeg: j.Bottom.Baseline, ChallengeBottomDeg: j.Bottom.Challenge,
+		BottomLostDeg:       j.Bottom.Lost,
+		BottomInterval95Deg: j.Bottom.Interval95,
 		BottomVerdict:       string(j.Bottom.Verdict),
 		BaselineReps:        j.BaselineReps, ChallengeReps: j.ChallengeReps,
 	}

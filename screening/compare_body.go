@@ -78,7 +78,7 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 	for _, phase := range []kinematics.PhaseName{kinematics.PhaseDescent, kinematics.PhaseBottom, kinematics.PhaseAscent, kinematics.PhaseLanding} {
 		c, ok := kinematics.CompareSupport(supportOf(analyses[base.clip], base), supportOf(analyses[challenge.clip], challenge), phase)
 		if ok {
-			p.Support = append(p.Support, SupportChange{Phase: string(phase), Change: plainChange(c)})
+			p.Support = append(p.Support, SupportChange{Phase: string(phase), Change: c})
 		}
 	}
 }
@@ -114,10 +114,7 @@ func perCent(p int) *int {
 func couplingJSON(tempo string, a *kinematics.AngleAngle) AngleAngleCurve {
 	return AngleAngleCurve{
 		Tempo: tempo, OverDeg: a.OverDeg, OfDeg: a.OfDeg,
-		Shares: CouplingShares{
-			InPhasePct: a.SharesPct.InPhase, AntiPhasePct: a.SharesPct.AntiPhase,
-			ProximalPct: a.SharesPct.Proximal, DistalPct: a.SharesPct.Distal,
-		},
+		Shares:         a.SharesPct,
 		VariabilityDeg: a.VariabilityDeg,
 	}
 }
@@ -146,14 +143,6 @@ func supportOf(a *Analysis, p *pool) []kinematics.RepSupport {
 	return out
 }
 
-func plainChange(c kinematics.Change) Change {
-	return Change{
-		Baseline: c.BaselineDeg, Challenge: c.ChallengeDeg, Lost: c.LostDeg,
-		Interval95:  c.Interval95Deg,
-		RetainedPct: c.RetainedPct, Verdict: string(c.Verdict),
-	}
-}
-
 // landingComparison sets the landing's bottom beside those of the take-off and of the
 // slow reps; nil when no rep has a landing.
 func landingComparison(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions) *LandingComparison {
@@ -172,7 +161,7 @@ func landingComparison(analyses []*Analysis, pools map[kinematics.Tempo]*pool, h
 		return nil
 	}
 	bottoms := func(v [kinematics.NumJoints]kinematics.Change) JointBottoms {
-		return JointBottoms{Knee: plainChange(v[kinematics.KneeJoint]), Hip: plainChange(v[kinematics.HipJoint]), Ankle: plainChange(v[kinematics.AnkleJoint])}
+		return JointBottoms{Knee: v[kinematics.KneeJoint], Hip: v[kinematics.HipJoint], Ankle: v[kinematics.AnkleJoint]}
 	}
 	out.SlowReps, out.Jumps, out.AgainstTakeoff = c.SlowReps, c.Jumps, bottoms(c.AgainstTakeoff)
 	if c.HasSlow {
@@ -245,8 +234,7 @@ func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinema
 			}
 			cell := LadderAt{Tempo: name(t), Value: r.Mean[t].Value, Interval95: r.Mean[t].Interval95()}
 			if r.Compared[t] {
-				c := plainChange(r.Change[t])
-				cell.Change = &c
+				cell.Change = &r.Change[t]
 			}
 			rung.Cells = append(rung.Cells, cell)
 		}

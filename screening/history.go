@@ -68,8 +68,8 @@ type HistoryChange struct {
 	Interval95 [2]float64 `json:"interval95"`
 	// SmallestDetectable is the smallest change that these readings can tell from
 	// chance, and never less than what matters. Held means less than what matters.
-	SmallestDetectable float64 `json:"smallest_detectable"`
-	Verdict            string  `json:"verdict"` // held, lost, gained or unclear
+	SmallestDetectable float64            `json:"smallest_detectable"`
+	Verdict            kinematics.Verdict `json:"verdict"` // held, lost, gained or unclear
 }
 
 // historyKey is what must be alike for visits to be compared.
@@ -213,9 +213,9 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 
 func historyChange(since string, then, now kinematics.Readings, opt kinematics.CompareOptions) *HistoryChange {
 	c := kinematics.CompareReadings(then, now, opt)
-	half := (c.Interval95Deg[1] - c.Interval95Deg[0]) / 2
+	half := (c.Interval95[1] - c.Interval95[0]) / 2
 	return &HistoryChange{
-		Since: since, Change: -c.LostDeg, Interval95: [2]float64{-c.Interval95Deg[1], -c.Interval95Deg[0]},
-		SmallestDetectable: max(half, opt.SmallestChangeDeg, opt.DetectableDeg), Verdict: string(c.Verdict),
+		Since: since, Change: -c.Lost, Interval95: [2]float64{-c.Interval95[1], -c.Interval95[0]},
+		SmallestDetectable: max(half, opt.SmallestChangeDeg, opt.DetectableDeg), Verdict: c.Verdict,
 	}
 }

@@ -42,7 +42,7 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 	for i, want := range []struct {
 		date             string
 		value            float64
-		first, previous  string
+		first, previous  kinematics.Verdict
 		change, detectMn float64
 	}{
 		{"2026-01-01", 100, "", "", 0, 0},

@@ -156,7 +156,7 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	}
 	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{{
 		Position: "heel_rise", Unit: "% of foot", First: "fast", Sentence: "The heel comes up.",
-		Cells: []screening.LadderAt{{Tempo: "slow", Value: 0.4}, {Tempo: "fast", Value: 9, Change: &screening.Change{Verdict: "gained"}}},
+		Cells: []screening.LadderAt{{Tempo: "slow", Value: 0.4}, {Tempo: "fast", Value: 9, Change: &kinematics.Change{Verdict: "gained"}}},
 	}}}
 	return c, nil
 }
