@@ -59,9 +59,7 @@ func newMotion(a *screening.Analysis) *motion {
 	if s := a.Clip.SlowMotionFactor; s > 0 && !math.IsInf(s, 0) {
 		m.slow = s
 	}
-	for _, t := range a.Series.TimeS {
-		m.t = append(m.t, t)
-	}
+	m.t = append(m.t, a.Series.TimeS...)
 	if a.Facing == "left" {
 		m.forward = -1
 	}
