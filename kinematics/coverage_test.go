@@ -470,7 +470,7 @@ func TestIntervalsCoverTheTruth(t *testing.T) {
 		// which is wider than the simulated ones do.
 		{SmootherBody, 100, [2]float64{90, 100}},
 	}
-	if underRace {
+	if underRace || testing.Short() {
 		// Of 10 losses, 3 may lie outside by chance.
 		tests = []test{{SmootherFilter, 20, [2]float64{80, 100}}, {SmootherBody, 10, [2]float64{70, 100}}}
 	}

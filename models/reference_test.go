@@ -48,6 +48,9 @@ type referenceCase struct {
 }
 
 func TestSameAsPublishedNetwork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run runs no network")
+	}
 	startRuntime(t)
 	for _, name := range []string{"detector", "heavy", "full"} {
 		t.Run(name, func(t *testing.T) {

@@ -209,6 +209,9 @@ func headIn(m *motion, timeS float64, to vision.Affine) (ear, shoulder vision.XY
 }
 
 func TestBlurFaceInAnAnalysis(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run makes no videos")
+	}
 	a, tr := grainyAnalysis(t, "jump", "jump", 3.0, 3.5)
 	m := newMotion(a)
 	an, err := newAnnotator(m, a.Clip.WidthPx, a.Clip.HeightPx)
@@ -369,6 +372,9 @@ func secretFree(t *testing.T, path string) {
 }
 
 func TestBlurFaceInAComparison(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run makes no videos")
+	}
 	slow, _ := grainyAnalysis(t, "fast", "slow", 0, 2)
 	fast, _ := grainyAnalysis(t, "jump", "jump", 1.2, 2.5)
 	slow.Reps, fast.Reps = slow.Reps[:1], fast.Reps[:1]
@@ -510,6 +516,9 @@ func TestBlurFaceInAComparison(t *testing.T) {
 }
 
 func TestHold(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run makes no videos")
+	}
 	a, tr := grainyAnalysis(t, "jump", "jump", 1.4, 4.4)
 	a.Reps = a.Reps[:1]
 	m := newMotion(a)

@@ -112,6 +112,9 @@ func names(t *testing.T, dir string) []string {
 }
 
 func TestWriteAnalysis(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run makes no videos")
+	}
 	a, tr, times := shortAnalysis(t)
 	parent := t.TempDir()
 	dir := filepath.Join(parent, "out")
@@ -373,6 +376,9 @@ func videoTimes(t *testing.T, path string) []float64 {
 }
 
 func TestWriteComparison(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run makes no videos")
+	}
 	c := truthComparison(t)
 	for i := range c.Pairs {
 		c.Pairs[i].BaselineRep, c.Pairs[i].ChallengeRep = 1, 1 // early in the clip
@@ -415,6 +421,9 @@ func TestWriteComparison(t *testing.T) {
 
 // TestSideBySide writes the video of one short pair.
 func TestSideBySide(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run makes no videos")
+	}
 	a, _, _ := shortAnalysis(t)
 	b := *a
 	b.Facing = "left" // mirrored

@@ -18,6 +18,9 @@ import (
 // (scripts/record-reference). It decides anchors, suppression, regions, heat map
 // and tracking, so that agreement checks all of them at once.
 func TestTrackerAgainstReferenceRunner(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run runs no network")
+	}
 	// Anchored by the project's own aim: median keypoint difference under 2 % of
 	// the torso's length (shoulder to hip).
 	const mostMedian = 0.005 // four times closer, as all is done alike
@@ -121,6 +124,9 @@ func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int)
 // A second person must not take the athlete's place: a coach who stands near,
 // someone who walks by behind, someone who walks by in front.
 func TestTrackerKeepsTheAthlete(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run runs no network")
+	}
 	dir := t.TempDir()
 	alone := filepath.Join(dir, "alone.mp4")
 	// 4.7 s with one fast squat, at 15 frames a second and half size to be quick.
@@ -188,6 +194,9 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 }
 
 func TestTrackerNobody(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run runs no network")
+	}
 	path := filepath.Join(t.TempDir(), "empty room.mp4")
 	ffmpeg(t, "-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=2", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
 	tracker, err := NewTracker(TrackerOptions{Model: "full"})
@@ -205,6 +214,9 @@ func TestTrackerNobody(t *testing.T) {
 }
 
 func TestTrackerStops(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run runs no network")
+	}
 	tracker, err := NewTracker(TrackerOptions{Model: "full"})
 	if err != nil {
 		t.Fatal(err)

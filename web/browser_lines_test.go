@@ -22,6 +22,9 @@ import (
 // that break off. The server is in this process, and the program that works on clips a
 // fake.
 func TestBrowserLines(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run opens no browser")
+	}
 	dir := t.TempDir()
 	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
 	if err != nil {

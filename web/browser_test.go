@@ -40,6 +40,9 @@ import (
 // The real program, and a real browser at its page: a coach's first day with it. The
 // pictures of every page and state go to the folder that HOLDFAST_SCREENSHOTS names.
 func TestBrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run opens no browser")
+	}
 	program := buildProgram(t)
 	t.Run("desk", func(t *testing.T) { testDesk(t, program) })
 	t.Run("password", func(t *testing.T) { testPassword(t, program) })
