@@ -65,6 +65,9 @@ type runningServer struct {
 // writing and its own start. What it had acknowledged is there and is measured once; no
 // process and no half file is left.
 func TestKillRun(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a short run runs no network")
+	}
 	if _, err := models.RuntimeLibrary(); err != nil {
 		t.Fatal(err)
 	}
