@@ -27,6 +27,9 @@ var (
 		jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
 			jsonv2.MarshalToFunc(writeNumber),
 			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x kinematics.Estimate) error {
+				// The interval is that of what is written, so that a document that was read
+				// is written as it was.
+				x = kinematics.Estimate{Value: rounded(x.Value), SD: rounded(x.SD)}
 				return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
 			}),
 			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
@@ -63,11 +66,14 @@ type estimate struct {
 	Interval95 [2]float64 `json:"interval95"`
 }
 
+// rounded returns a number as documents hold it.
+func rounded(x float64) float64 { return math.Round(x*1e4) / 1e4 }
+
 func writeNumber(e *jsontext.Encoder, x float64) error {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return e.WriteToken(jsontext.Null)
 	}
-	x = math.Round(x*1e4) / 1e4
+	x = rounded(x)
 	if x == 0 {
 		x = 0 // no negative zero
 	}

@@ -1,6 +1,8 @@
 package screening_test
 
 import (
+	"bytes"
+	"encoding/json"
 	"math"
 	"testing"
 
@@ -44,4 +46,22 @@ func TestGoldenDocuments(t *testing.T) {
 		day("2025-01-09", "fresh", none, "fast"), day("2025-01-09", "fresh", none, "left_fast"),
 		day("2025-01-16", "loaded", 60, "fast"), day("2025-01-23", "loaded", 60, "fast_30"),
 	}))
+}
+
+// A document that was read is written as it was.
+func TestDocumentsAreWrittenAsRead(t *testing.T) {
+	for _, name := range []string{"slow_30", "jump_30"} {
+		a, _ := tracks.Analysis(t, name, screening.Options{HeightCm: 180})
+		first, err := json.Marshal(a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var read screening.Analysis
+		if err := json.Unmarshal(first, &read); err != nil {
+			t.Fatal(err)
+		}
+		if second, err := json.Marshal(&read); err != nil || !bytes.Equal(first, second) {
+			t.Errorf("%s: the analysis changes when it is read and written again (%v)", name, err)
+		}
+	}
 }
