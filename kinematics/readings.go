@@ -152,8 +152,20 @@ func (r Readings) variances(few bool, opt CompareOptions) (own, shared float64) 
 // noise95 is the two-sided 95 % quantile of the normal distribution.
 const noise95 = 1.959963984540054
 
-// t95 returns the two-sided 95 % quantile of Student's distribution.
+// manyDegreesOfFreedom is where the library's inverse begins to lose digits; at 1e14 degrees
+// of freedom it is off by half of the quantile.
+const manyDegreesOfFreedom = 1e6
+
+// t95 returns the two-sided 95 % quantile of Student's distribution. With very many
+// degrees of freedom n it is that of the normal, z, and the first term of its expansion
+//
+//	t = z + (z^3 + z) / (4 n)
+//
+// Source: Abramowitz and Stegun 1964, 26.7.5 (from memory).
 func t95(degreesOfFreedom float64) float64 {
+	if degreesOfFreedom > manyDegreesOfFreedom {
+		return noise95 + (noise95*noise95*noise95+noise95)/(4*degreesOfFreedom)
+	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: degreesOfFreedom}.Quantile(0.975)
 }
 

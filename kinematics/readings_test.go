@@ -217,3 +217,21 @@ func TestDaysCountEverywhere(t *testing.T) {
 		}
 	}
 }
+
+// The quantile falls to that of the normal, whatever the degrees of freedom. At 10 and 30
+// it is that of the tables, 2.228 and 2.042 (Abramowitz and Stegun 1964, table 26.10, from
+// memory).
+func TestStudentsQuantile(t *testing.T) {
+	near(t, "10 degrees of freedom", t95(10), 2.228, 5e-4)
+	near(t, "30 degrees of freedom", t95(30), 2.042, 5e-4)
+	near(t, "where the expansion takes over", t95(1.000001e6), t95(1e6), 1e-9)
+	last := t95(1e5)
+	for e := 5.5; e < 40; e += 0.5 {
+		q := t95(math.Pow(10, e))
+		if !(q >= noise95 && q <= last) {
+			t.Errorf("with 1e%g degrees of freedom the quantile is %g, after %g", e, q, last)
+		}
+		last = q
+	}
+	near(t, "without an end", t95(math.Inf(1)), noise95, 0)
+}
