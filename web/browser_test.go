@@ -699,7 +699,8 @@ func (d *desk) conditions(t *testing.T) {
 func (d *desk) example(t *testing.T) {
 	d.open(t, "/")
 	d.do(t, chromedp.Click(chromedp.CSS(`#example-load`)))
-	d.until(t, stepLimit, `document.querySelector("#example-remove")`)
+	// The page is loaded anew: a click before its modules have run goes nowhere.
+	d.until(t, stepLimit, `document.readyState === "complete" && document.querySelector("#example-remove")`)
 	d.hasText(t, "example, invented")
 	d.do(t, chromedp.Click(chromedp.CSS(`#example-remove`)))
 	d.until(t, stepLimit, `document.querySelector("#example-load")`)
