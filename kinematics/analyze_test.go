@@ -92,10 +92,10 @@ func checkRep(t *testing.T, s *Series, r *Rep) {
 	}
 	end := r.StartS
 	for _, p := range r.Phases {
-		if math.Abs(p.FromS-end) > 1e-9 || p.ToS < p.FromS {
-			t.Errorf("rep %d: phase %s from %.3f to %.3f does not follow on %.3f", r.Number, p.Name, p.FromS, p.ToS, end)
+		if math.Abs(p.StartS-end) > 1e-9 || p.EndS < p.StartS {
+			t.Errorf("rep %d: phase %s from %.3f to %.3f does not follow on %.3f", r.Number, p.Name, p.StartS, p.EndS, end)
 		}
-		end = p.ToS
+		end = p.EndS
 	}
 	for _, l := range r.Loaded {
 		if l.FromS < r.StartS-1e-9 || l.ToS > r.EndS+1e-9 || l.ToS < l.FromS {

@@ -175,10 +175,10 @@ func TestOptionsAreOne(t *testing.T) {
 // What differs from day to day counts wherever the sides were filmed on two days.
 func TestDaysCountEverywhere(t *testing.T) {
 	width := func(c Change) float64 { return c.Interval95[1] - c.Interval95[0] }
-	repsOn := func(day string) []RepSupport {
-		var out []RepSupport
+	repsOn := func(day string) []Rep {
+		var out []Rep
 		for i := range 3 {
-			out = append(out, RepSupport{RepNumber: i + 1, Occasion: day, Phases: []PhaseSupport{{PhaseDescent, SupportStats{MeanPct: Estimate{50 + float64(i), 5}}}}})
+			out = append(out, Rep{Number: i + 1, Occasion: day, Support: []SupportSpan{{Phase: PhaseDescent, MeanPct: Estimate{50 + float64(i), 5}}}})
 		}
 		return out
 	}

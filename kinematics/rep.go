@@ -30,11 +30,18 @@ const (
 	PhaseRecovery PhaseName = "recovery"
 )
 
-// Phase is a named span of a rep.
+// WholeRep stands in place of a phase's name for all of a rep but its flight.
+const WholeRep PhaseName = "whole"
+
+// Phase is a named part of a rep; clip times in seconds.
 type Phase struct {
-	Name PhaseName
-	Span
+	Name   PhaseName `json:"name"`
+	StartS float64   `json:"start_s"`
+	EndS   float64   `json:"end_s"`
 }
+
+// Span returns the time that the phase lasts.
+func (p Phase) Span() Span { return Span{p.StartS, p.EndS} }
 
 // AngleMeasure is what one angle did in one rep, in degrees. A value that could
 // not be had is NaN.
@@ -106,6 +113,9 @@ type Rep struct {
 	PeakDescentSpeed float64
 	// Depth is the hip's fall from stand to bottom as a part of leg length.
 	Depth float64
+	// Support is where the weight acted along the foot: the whole rep first, then each
+	// phase but the flight, in order. Nil until it is measured, see [SupportOf].
+	Support []SupportSpan
 	// Quality is how well the clip shows the rep.
 	Quality Quality
 }

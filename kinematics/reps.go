@@ -176,7 +176,7 @@ func (m *motion) addStands(reps []repDraft) {
 			to = min(to, reps[i+1].StartS)
 		}
 		if to > r.EndS {
-			r.Phases = append(r.Phases, Phase{PhaseStand, Span{r.EndS, to}})
+			r.Phases = append(r.Phases, Phase{PhaseStand, r.EndS, to})
 		}
 	}
 }
@@ -248,20 +248,20 @@ func (r *repDraft) order() {
 	r.EndS = max(r.BottomEndS, r.EndS)
 
 	all := []Phase{
-		{PhaseDescent, Span{r.StartS, r.BottomS}},
-		{PhaseBottom, Span{r.BottomS, r.BottomEndS}},
-		{PhaseAscent, Span{r.BottomEndS, r.EndS}},
+		{PhaseDescent, r.StartS, r.BottomS},
+		{PhaseBottom, r.BottomS, r.BottomEndS},
+		{PhaseAscent, r.BottomEndS, r.EndS},
 	}
 	if r.HasFlight() {
 		all = append(all[:2],
-			Phase{PhaseTakeoff, Span{r.BottomEndS, r.TakeoffS}},
-			Phase{PhaseFlight, Span{r.TakeoffS, r.ContactS}},
-			Phase{PhaseLanding, Span{r.ContactS, r.LandingBottomS}},
-			Phase{PhaseRecovery, Span{r.LandingBottomS, r.EndS}})
+			Phase{PhaseTakeoff, r.BottomEndS, r.TakeoffS},
+			Phase{PhaseFlight, r.TakeoffS, r.ContactS},
+			Phase{PhaseLanding, r.ContactS, r.LandingBottomS},
+			Phase{PhaseRecovery, r.LandingBottomS, r.EndS})
 	}
-	r.Phases = nil
+	r.Phases = []Phase{}
 	for _, p := range all {
-		if p.DurationS() > 0 {
+		if p.Span().DurationS() > 0 {
 			r.Phases = append(r.Phases, p)
 		}
 	}

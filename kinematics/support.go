@@ -309,24 +309,30 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 	return heelFwd, toeFwd, true
 }
 
-// SupportStats sums up the support point over a span of time.
-type SupportStats struct {
-	Span
+// SupportSpan is the support point over a stretch of time, in per cent of the foot's
+// length.
+type SupportSpan struct {
+	Phase  PhaseName `json:"phase"` // of the rep; WholeRep for all of it but the flight
+	StartS float64   `json:"start_s"`
+	EndS   float64   `json:"end_s"`
 	// MeanPct is the mean with its standard deviation, most of which is the same
 	// in every span of the athlete; MinPct and MaxPct are the ends of the range that
 	// the support point stays in for nine tenths of the time.
-	MeanPct        Estimate
-	MinPct, MaxPct float64
-	// OutsideS is the time in seconds outside the band, OutsidePart the part of the
-	// seen time; KnownPart is how much of the span the support point is known in.
-	OutsideS, OutsidePart, KnownPart float64
-	// BehindS and BeforeS part OutsideS: nearer to the heel, nearer to the toes.
-	BehindS, BeforeS float64
+	MeanPct Estimate `json:"mean_pct"`
+	MinPct  float64  `json:"min_pct"`
+	MaxPct  float64  `json:"max_pct"`
+	// OutsideS is the time in seconds outside the middle of the foot, BehindS and BeforeS
+	// its parts toward the heel and toward the toes; KnownPart is how much of the span the
+	// support point is known in, 0 to 1.
+	OutsideS  float64 `json:"outside_s"`
+	BehindS   float64 `json:"behind_s"`
+	BeforeS   float64 `json:"before_s"`
+	KnownPart float64 `json:"known_part"`
 }
 
 // Over returns the support point's mean, range and time outside the band in a span.
-func (sp *Support) Over(s *Series, span Span) SupportStats {
-	out := SupportStats{Span: span, MeanPct: unknown(), MinPct: math.NaN(), MaxPct: math.NaN(), OutsidePart: math.NaN()}
+func (sp *Support) Over(s *Series, span Span) SupportSpan {
+	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
 	var sum, sds float64
 	var seen []float64
 	n, all := 0.0, 0.0
@@ -352,41 +358,23 @@ func (sp *Support) Over(s *Series, span Span) SupportStats {
 		out.MinPct, out.MaxPct = quantile(seen, 0.05), quantile(seen, 0.95)
 		out.OutsideS = out.BehindS + out.BeforeS
 		out.MeanPct = Estimate{sum / n, sds / n}
-		out.OutsidePart = out.OutsideS * s.RateHz / n
 		out.KnownPart = n / all
 	}
 	return out
 }
 
-// RepSupport is the support point through one rep.
-type RepSupport struct {
-	RepNumber int
-	Tempo     Tempo
-	Occasion  string // see Rep.Occasion
-	// Phases holds one entry for each phase of the rep but the flight, in order.
-	Phases []PhaseSupport
-	// Whole is the rep without its flight.
-	Whole SupportStats
-}
-
-// PhaseSupport is the support point in one phase.
-type PhaseSupport struct {
-	Phase PhaseName
-	SupportStats
-}
-
-// SupportByRep returns the support point of each rep, phase by phase.
-func SupportByRep(s *Series, reps []Rep, sp *Support) []RepSupport {
-	out := make([]RepSupport, 0, len(reps))
-	for i := range reps {
-		r := &reps[i]
-		rs := RepSupport{RepNumber: r.Number, Tempo: r.Tempo, Occasion: r.Occasion, Whole: sp.Over(s, Span{r.StartS, r.EndS})}
-		for _, p := range r.Phases {
-			if p.Name != PhaseFlight {
-				rs.Phases = append(rs.Phases, PhaseSupport{p.Name, sp.Over(s, p.Span)})
-			}
+// SupportOf returns the support point of a rep: all of it first, then phase by phase.
+func SupportOf(s *Series, r *Rep, sp *Support) []SupportSpan {
+	over := func(name PhaseName, span Span) SupportSpan {
+		out := sp.Over(s, span)
+		out.Phase = name
+		return out
+	}
+	out := []SupportSpan{over(WholeRep, Span{r.StartS, r.EndS})}
+	for _, p := range r.Phases {
+		if p.Name != PhaseFlight {
+			out = append(out, over(p.Name, p.Span()))
 		}
-		out = append(out, rs)
 	}
 	return out
 }
@@ -394,12 +382,12 @@ func SupportByRep(s *Series, reps []Rep, sp *Support) []RepSupport {
 // CompareSupport compares the mean support point of a phase in two sets of reps, in
 // per cent of the foot: a loss is a support point that lies nearer to the heel in the
 // challenge. ok is false when a side does not know it.
-func CompareSupport(baseline, challenge []RepSupport, phase PhaseName) (c Change, ok bool) {
-	of := func(reps []RepSupport) Readings {
+func CompareSupport(baseline, challenge []Rep, phase PhaseName) (c Change, ok bool) {
+	of := func(reps []Rep) Readings {
 		r := Readings{NoiseSDDeg: supportSEMPct}
 		for i := range reps {
 			r.Occasion = reps[i].Occasion
-			for _, p := range reps[i].Phases {
+			for _, p := range reps[i].Support {
 				if p.Phase == phase && p.MeanPct.Known() {
 					r.Deg = append(r.Deg, p.MeanPct.Value)
 				}

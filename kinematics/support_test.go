@@ -359,10 +359,10 @@ func TestSupportOverSpans(t *testing.T) {
 	sp := Support{BandPct: [2]float64{25, 75}, SDPct: make([]float64, 11),
 		Pct: []float64{10, 20, 30, 40, 50, 60, 70, 80, nan, nan, nan}}
 	st := sp.Over(s, Span{0, 0.75})
-	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 || st.KnownPart != 1 {
+	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 || st.KnownPart != 1 || math.Abs(st.OutsideS-0.3) > 1e-12 {
 		t.Errorf("%+v", st)
 	}
-	if math.Abs(st.OutsidePart-3.0/8) > 1e-12 || st.MinPct >= st.MaxPct {
+	if st.MinPct >= st.MaxPct {
 		t.Errorf("%+v", st)
 	}
 	if st := sp.Over(s, Span{0.85, 1}); st.MeanPct.Known() || st.OutsideS != 0 {
@@ -371,10 +371,10 @@ func TestSupportOverSpans(t *testing.T) {
 }
 
 func TestCompareSupport(t *testing.T) {
-	reps := func(pct ...float64) (out []RepSupport) {
+	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
-			out = append(out, RepSupport{RepNumber: i + 1, Phases: []PhaseSupport{
-				{PhaseDescent, SupportStats{MeanPct: Estimate{v, 5}}}, {PhaseBottom, SupportStats{MeanPct: unknown()}},
+			out = append(out, Rep{Number: i + 1, Support: []SupportSpan{
+				{Phase: PhaseDescent, MeanPct: Estimate{v, 5}}, {Phase: PhaseBottom, MeanPct: unknown()},
 			}})
 		}
 		return out
@@ -454,7 +454,9 @@ func TestBodyTakesAnything(t *testing.T) {
 			c := MassCentreOf(s, reps, DeLevaMean())
 			sc, _ := FindScale(s, reps, &c, ScaleOptions{HeightM: 1.8, MarkPx: 0, MarkM: 1})
 			sp := SupportPoint(s, reps, DeLevaMean(), sc, SupportOptions{})
-			SupportByRep(s, reps, &sp)
+			for i := range reps {
+				SupportOf(s, &reps[i], &sp)
+			}
 			Jumps(s, reps, &c, sc)
 			Landings(s, reps, sc)
 			FeetOnFloor(s, reps, sc)

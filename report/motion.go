@@ -165,7 +165,7 @@ func phaseAt(r *screening.Rep, timeS float64) string {
 	for i := len(r.Phases) - 1; i >= 0; i-- {
 		p := &r.Phases[i]
 		if timeS >= p.StartS && timeS <= p.EndS {
-			return p.Name
+			return string(p.Name)
 		}
 	}
 	return ""

@@ -70,7 +70,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 			r.Foot = &screening.Foot{Heel: screening.FootRise{MaxPctFoot: estimate(11.4, 1.5), MaxCm: estimate(2.83, 0.4), Up: true, UpS: 0.37}, Toe: screening.FootRise{MaxPctFoot: unknown, MaxCm: unknown},
 				SlidePctFoot: estimate(2, 1), SlideCm: estimate(0.5, 0.2), KneePastToePctFoot: estimate(12, 3), KneePastToeCm: estimate(3.2, 0.6),
 				ShankAtBottomDeg: estimate(29, 1), ThighAtBottomDeg: estimate(-15, 1.5), HipCreaseBelowKnee: "no"}
-			r.Support = []screening.SupportSpan{{Phase: "whole", MeanPct: estimate(43.6, 7), MinPct: 31, MaxPct: 58, OutsideS: 0.21, BehindS: 0.13, BeforeS: 0.08, KnownPart: 0.93}}
+			r.Support = []kinematics.SupportSpan{{Phase: "whole", MeanPct: estimate(43.6, 7), MinPct: 31, MaxPct: 58, OutsideS: 0.21, BehindS: 0.13, BeforeS: 0.08, KnownPart: 0.93}}
 			if k == 2 {
 				r.Jump = &screening.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]float64{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]float64{0.22, 0.29},
 					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},

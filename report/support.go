@@ -133,12 +133,11 @@ func supportTable(reps []tempoRep) *table {
 	for i := range reps {
 		for k := range reps[i].rep.Support {
 			s := &reps[i].rep.Support[k]
-			if math.IsNaN(s.MeanPct.Value) || s.Phase == "stand" || s.Phase == "start" {
+			if math.IsNaN(s.MeanPct.Value) || s.Phase == kinematics.PhaseStand || s.Phase == "start" {
 				continue
 			}
-			phase := s.Phase
-			name := cell{Text: capital(reps[i].word) + ", " + phase}
-			if phase == "whole" {
+			name := cell{Text: capital(reps[i].word) + ", " + string(s.Phase)}
+			if s.Phase == kinematics.WholeRep {
 				name = cell{Text: capital(reps[i].word) + ", whole rep", Bold: true}
 			}
 			t.Rows = append(t.Rows, []cell{name,
@@ -173,7 +172,7 @@ func (p *page) supportChanges() *table {
 				continue
 			}
 			words, class := w.verdict(s.Verdict)
-			t.Rows = append(t.Rows, []cell{{Text: capital(s.Phase), Under: []string{p.c.Word(pair.Baseline) + " against " + p.c.Word(pair.Challenge)}},
+			t.Rows = append(t.Rows, []cell{{Text: capital(string(s.Phase)), Under: []string{p.c.Word(pair.Baseline) + " against " + p.c.Word(pair.Challenge)}},
 				plain("%s %%", whole(s.Baseline)), plain("%s %%", whole(s.Challenge)),
 				{Text: words, Badge: class, Under: under(w.change(&s.Change))}})
 		}

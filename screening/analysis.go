@@ -152,13 +152,6 @@ type StandAngles struct {
 	TrunkLean         float64 `json:"trunk_lean"`
 }
 
-// Phase is a named part of a rep.
-type Phase struct {
-	Name   string  `json:"name"`
-	StartS float64 `json:"start_s"`
-	EndS   float64 `json:"end_s"`
-}
-
 // JointMeasures holds the measures of a rep by joint, and of the two segment
 // angles that are read with them.
 type JointMeasures struct {
@@ -173,32 +166,32 @@ type JointMeasures struct {
 type Rep struct {
 	Number int `json:"number"`
 	// Tempo is slow, fast or jump; TempoSource is found or given.
-	Tempo          string             `json:"tempo"`
-	TempoSource    string             `json:"tempo_source"`
-	Partial        bool               `json:"partial"`
-	PartialReason  string             `json:"partial_reason,omitempty"`
-	StartS         float64            `json:"start_s"`
-	BottomS        float64            `json:"bottom_s"`
-	BottomEndS     float64            `json:"bottom_end_s"`
-	EndS           float64            `json:"end_s"`
-	FlightS        float64            `json:"flight_s"` // 0 without a flight
-	TakeoffS       float64            `json:"takeoff_s"`
-	ContactS       float64            `json:"contact_s"`
-	LandingBottomS float64            `json:"landing_bottom_s"`
-	BottomSDS      float64            `json:"bottom_sd_s"`
-	TakeoffSDS     float64            `json:"takeoff_sd_s"`
-	ContactSDS     float64            `json:"contact_sd_s"`
-	DescentS       float64            `json:"descent_s"`
-	AscentS        float64            `json:"ascent_s"`
-	DepthLeg       float64            `json:"depth_leg_lengths"`
-	Phases         []Phase            `json:"phases"`
-	Loaded         []kinematics.Span  `json:"loaded"`
-	Joints         JointMeasures      `json:"joints"`
-	Jump           *Jump              `json:"jump"`    // null without a flight
-	Landing        *Landing           `json:"landing"` // null without one
-	Foot           *Foot              `json:"foot"`
-	Support        []SupportSpan      `json:"support"` // by phase, the whole rep first
-	Quality        kinematics.Quality `json:"quality"`
+	Tempo          string                   `json:"tempo"`
+	TempoSource    string                   `json:"tempo_source"`
+	Partial        bool                     `json:"partial"`
+	PartialReason  string                   `json:"partial_reason,omitempty"`
+	StartS         float64                  `json:"start_s"`
+	BottomS        float64                  `json:"bottom_s"`
+	BottomEndS     float64                  `json:"bottom_end_s"`
+	EndS           float64                  `json:"end_s"`
+	FlightS        float64                  `json:"flight_s"` // 0 without a flight
+	TakeoffS       float64                  `json:"takeoff_s"`
+	ContactS       float64                  `json:"contact_s"`
+	LandingBottomS float64                  `json:"landing_bottom_s"`
+	BottomSDS      float64                  `json:"bottom_sd_s"`
+	TakeoffSDS     float64                  `json:"takeoff_sd_s"`
+	ContactSDS     float64                  `json:"contact_sd_s"`
+	DescentS       float64                  `json:"descent_s"`
+	AscentS        float64                  `json:"ascent_s"`
+	DepthLeg       float64                  `json:"depth_leg_lengths"`
+	Phases         []kinematics.Phase       `json:"phases"`
+	Loaded         []kinematics.Span        `json:"loaded"`
+	Joints         JointMeasures            `json:"joints"`
+	Jump           *Jump                    `json:"jump"`    // null without a flight
+	Landing        *Landing                 `json:"landing"` // null without one
+	Foot           *Foot                    `json:"foot"`
+	Support        []kinematics.SupportSpan `json:"support"` // by phase, the whole rep first
+	Quality        kinematics.Quality       `json:"quality"`
 }
 
 // Warning is something the reader of the numbers must know.

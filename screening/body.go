@@ -85,13 +85,8 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 			r.Foot = footJSON(&f)
 		}
 	}
-	for _, rs := range kinematics.SupportByRep(s, reps, &support) {
-		if r := of[rs.RepNumber]; r != nil {
-			r.Support = append(r.Support, supportJSON(WholeRep, &rs.Whole))
-			for i := range rs.Phases {
-				r.Support = append(r.Support, supportJSON(string(rs.Phases[i].Phase), &rs.Phases[i].SupportStats))
-			}
-		}
+	for i := range reps {
+		a.Reps[i].Support = kinematics.SupportOf(s, &reps[i], &support)
 	}
 	for _, j := range kinematics.Jumps(s, reps, &masses, scale) {
 		if r := of[j.RepNumber]; r != nil {
@@ -139,17 +134,6 @@ func footJSON(f *kinematics.FootOnFloor) *Foot {
 		KneePastToePctFoot: f.KneePastToePctFoot, KneePastToeCm: centimetres(f.KneePastToeM),
 		ShankAtBottomDeg: f.ShankAtBottomDeg, ThighAtBottomDeg: f.ThighAtBottomDeg,
 		HipCreaseBelowKnee: string(f.HipCreaseBelowKnee),
-	}
-}
-
-// WholeRep is the name of the span that holds all of a rep but its flight.
-const WholeRep = "whole"
-
-func supportJSON(phase string, st *kinematics.SupportStats) SupportSpan {
-	return SupportSpan{
-		Phase: phase, StartS: st.FromS, EndS: st.ToS, MeanPct: st.MeanPct,
-		MinPct: st.MinPct, MaxPct: st.MaxPct,
-		OutsideS: st.OutsideS, BehindS: st.BehindS, BeforeS: st.BeforeS, KnownPart: st.KnownPart,
 	}
 }
 

@@ -23,25 +23,6 @@ type ScaleSource struct {
 	MmPerPx kinematics.Estimate `json:"mm_per_px"`
 }
 
-// SupportSpan is the support point over a stretch of time, in per cent of the
-// foot's length, heel 0, toe 100: an estimate from video.
-type SupportSpan struct {
-	Phase   string              `json:"phase"` // of the rep; "whole" for all of it but the flight
-	StartS  float64             `json:"start_s"`
-	EndS    float64             `json:"end_s"`
-	MeanPct kinematics.Estimate `json:"mean_pct"`
-	// MinPct and MaxPct hold the support point for nine tenths of the time.
-	MinPct float64 `json:"min_pct"`
-	MaxPct float64 `json:"max_pct"`
-	// OutsideS is the time outside the middle of the foot, BehindS and BeforeS its
-	// parts toward the heel and toward the toes; KnownPart is how much of the span
-	// the support point is known in, 0 to 1.
-	OutsideS  float64 `json:"outside_s"`
-	BehindS   float64 `json:"behind_s"`
-	BeforeS   float64 `json:"before_s"`
-	KnownPart float64 `json:"known_part"`
-}
-
 // FootRise is how far one end of the foot came off the floor under load.
 type FootRise struct {
 	MaxPctFoot kinematics.Estimate `json:"max_pct_foot"`
@@ -149,7 +130,7 @@ type PositionReadings struct {
 
 // SupportChange compares the mean support point of one phase.
 type SupportChange struct {
-	Phase string `json:"phase"`
+	Phase kinematics.PhaseName `json:"phase"`
 	kinematics.Change
 }
 

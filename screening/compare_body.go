@@ -76,9 +76,8 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 		}
 	}
 	for _, phase := range []kinematics.PhaseName{kinematics.PhaseDescent, kinematics.PhaseBottom, kinematics.PhaseAscent, kinematics.PhaseLanding} {
-		c, ok := kinematics.CompareSupport(supportOf(analyses[base.clip], base), supportOf(analyses[challenge.clip], challenge), phase)
-		if ok {
-			p.Support = append(p.Support, SupportChange{Phase: string(phase), Change: c})
+		if c, ok := kinematics.CompareSupport(base.reps, challenge.reps, phase); ok {
+			p.Support = append(p.Support, SupportChange{Phase: phase, Change: c})
 		}
 	}
 }
@@ -117,30 +116,6 @@ func couplingJSON(tempo string, a *kinematics.AngleAngle) AngleAngleCurve {
 		Shares:         a.SharesPct,
 		VariabilityDeg: a.VariabilityDeg,
 	}
-}
-
-// supportOf returns the support point of the reps of a pool.
-func supportOf(a *Analysis, p *pool) []kinematics.RepSupport {
-	var out []kinematics.RepSupport
-	for _, r := range p.reps {
-		for i := range a.Reps {
-			if a.Reps[i].Number != r.Number {
-				continue
-			}
-			rs := kinematics.RepSupport{RepNumber: r.Number, Tempo: r.Tempo, Occasion: r.Occasion}
-			for _, sp := range a.Reps[i].Support {
-				if sp.Phase == WholeRep {
-					continue
-				}
-				rs.Phases = append(rs.Phases, kinematics.PhaseSupport{Phase: kinematics.PhaseName(sp.Phase), SupportStats: kinematics.SupportStats{
-					Span:    kinematics.Span{FromS: sp.StartS, ToS: sp.EndS},
-					MeanPct: kinematics.Estimate{Value: sp.MeanPct.Value, SD: sp.MeanPct.SD},
-				}})
-			}
-			out = append(out, rs)
-		}
-	}
-	return out
 }
 
 // landingComparison sets the landing's bottom beside those of the take-off and of the

@@ -97,14 +97,14 @@ func repJSON(r *kinematics.Rep) Rep {
 	if math.IsNaN(flight) {
 		flight = 0
 	}
-	out := Rep{
+	return Rep{
 		Number: r.Number, Tempo: r.Tempo.String(), TempoSource: source,
 		Partial: r.Partial, PartialReason: r.PartialWhy,
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
 		FlightS: flight, TakeoffS: r.TakeoffS, ContactS: r.ContactS,
 		LandingBottomS: r.LandingBottomS, BottomSDS: r.TimeSDS.BottomS,
 		TakeoffSDS: r.TimeSDS.TakeoffS, ContactSDS: r.TimeSDS.ContactS, DescentS: r.DescentS, AscentS: r.AscentS,
-		DepthLeg: r.Depth, Phases: []Phase{}, Support: []SupportSpan{}, Loaded: list(r.Loaded),
+		DepthLeg: r.Depth, Phases: r.Phases, Loaded: list(r.Loaded),
 		Joints: JointMeasures{
 			Knee:  r.Angles[kinematics.KneeFlexion],
 			Hip:   r.Angles[kinematics.HipFlexion],
@@ -114,10 +114,6 @@ func repJSON(r *kinematics.Rep) Rep {
 		},
 		Quality: r.Quality,
 	}
-	for _, p := range r.Phases {
-		out.Phases = append(out.Phases, Phase{Name: string(p.Name), StartS: p.FromS, EndS: p.ToS})
-	}
-	return out
 }
 
 // repFromJSON returns what a comparison needs of a stored rep.
@@ -125,7 +121,7 @@ func repFromJSON(r *Rep) kinematics.Rep {
 	out := kinematics.Rep{
 		Number: r.Number, Tempo: parseTempo(r.Tempo), Partial: r.Partial,
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
-		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
+		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS, Support: r.Support,
 	}
 	out.Angles[kinematics.KneeFlexion] = r.Joints.Knee
 	out.Angles[kinematics.HipFlexion] = r.Joints.Hip

@@ -148,7 +148,7 @@ func footCells(r *screening.Rep) (heel, weight, outside string) {
 		}
 	}
 	for _, sp := range r.Support {
-		if sp.Phase == screening.WholeRep && !math.IsNaN(sp.MeanPct.Value) {
+		if sp.Phase == kinematics.WholeRep && !math.IsNaN(sp.MeanPct.Value) {
 			weight, outside = estimate(sp.MeanPct, 0)+" %", seconds(sp.OutsideS)
 		}
 	}
