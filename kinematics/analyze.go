@@ -3,6 +3,7 @@ package kinematics
 import (
 	"errors"
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 )
 
@@ -255,7 +256,7 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	}
 	bouts, moved := m.findBouts(flights)
 	for _, b := range moved {
-		note(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", m.timeS[b.from], m.timeS[b.to-1])
+		note(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", m.timeS[b.From], m.timeS[b.To-1])
 	}
 	reps := m.splitIntoReps(bouts)
 	if err := m.changeReps(reps, opt.RepChanges); err != nil {
@@ -335,7 +336,7 @@ func usable(obs []Observation) ([]Observation, error) {
 	for i := range out {
 		times[i] = out[i].TimeS
 	}
-	if n := (times[len(times)-1] - times[0]) * sampleRateHz(times); !(n <= mostSamplesPerFrame*float64(len(out))) {
+	if n := (times[len(times)-1] - times[0]) * signal.RateHz(times); !(n <= mostSamplesPerFrame*float64(len(out))) {
 		return nil, fmt.Errorf("%d frames in %.0f s: %w", len(out), times[len(times)-1]-times[0], ErrTooFewFrames)
 	}
 	return out, nil

@@ -3,6 +3,7 @@ package kinematics
 import (
 	"errors"
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -143,7 +144,7 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 
 	out := bodyEstimate{scale: make([]float64, n), heelRise: make([]float64, n)}
 	for a := range NumAngles {
-		out.anglesDeg[a], out.sdDeg[a] = nans(n), nans(n)
+		out.anglesDeg[a], out.sdDeg[a] = signal.NaNs(n), signal.NaNs(n)
 	}
 	for p := range numBodyPoints {
 		out.points[p] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
@@ -194,7 +195,7 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 		}
 		out.anglesDeg[ThighAngle][i] -= 90
 	}
-	level := medianWhere(heelUp, floor)
+	level := signal.MedianWhere(heelUp, floor)
 	for i := range n {
 		out.heelRise[i] = max(0, heelUp[i]-level)
 	}

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // bodyFit is the workshop behind [smoothBody].
 type bodyFit struct {
@@ -101,11 +104,11 @@ func newBodyFit(in *bodyInput) (*bodyFit, error) {
 	if len(ankle[0]) < bodyMinSamples {
 		return nil, errBodyTooShort
 	}
-	f.origin = vec{median(ankle[0]), median(ankle[1])}
+	f.origin = vec{signal.Median(ankle[0]), signal.Median(ankle[1])}
 	for p := range numBodyPoints {
 		f.seen[p], f.wild[p] = make([]vec, n), make([]float64, n)
 		path := &in.points[p]
-		usual := median(path.SDPx)
+		usual := signal.Median(path.SDPx)
 		for i := range n {
 			f.seen[p][i] = vec{math.NaN(), math.NaN()}
 			if finite(path.X[i]) && finite(path.Y[i]) {
@@ -152,9 +155,9 @@ func bridged(x []float64) []float64 {
 func withoutOutliers(x []float64, half int) []float64 {
 	dev := make([]float64, len(x))
 	for i := range x {
-		dev[i] = x[i] - median(x[max(0, i-half):min(len(x), i+half+1)])
+		dev[i] = x[i] - signal.Median(x[max(0, i-half):min(len(x), i+half+1)])
 	}
-	far := max(outlierSDs*robustSD(dev), outlierMin)
+	far := max(outlierSDs*signal.RobustSD(dev), outlierMin)
 	y := make([]float64, len(x))
 	for i := range x {
 		y[i] = x[i]
@@ -173,7 +176,7 @@ func (f *bodyFit) guess() {
 	if !(cutoffHz > 0) {
 		cutoffHz = 6
 	}
-	filter, noFilter := NewLowpass(in.rateHz, min(cutoffHz, maxCutoffOfRate*in.rateHz))
+	filter, noFilter := signal.NewLowpass(in.rateHz, min(cutoffHz, maxCutoffOfRate*in.rateHz))
 	var fine [numBodyPoints][]vec
 	for p := range numBodyPoints {
 		var d [2][]float64
@@ -198,7 +201,7 @@ func (f *bodyFit) guess() {
 			}
 			d[k] = b
 		}
-		if sd := robustSD(res); sd > 0 {
+		if sd := signal.RobustSD(res); sd > 0 {
 			f.white[p] = sd
 		}
 		o := &in.offsets[p]
@@ -220,7 +223,7 @@ func (f *bodyFit) guess() {
 			v := fine[b][i].sub(fine[a][i])
 			l, x, y = append(l, v.length()), append(x, v.fwd), append(y, v.up)
 		}
-		return median(l), medianWhere(x, grounded), medianWhere(y, grounded)
+		return signal.Median(l), signal.MedianWhere(x, grounded), signal.MedianWhere(y, grounded)
 	}
 	q := &f.qMean
 	q[shankLength], _, _ = between(bodyAnkle, bodyKnee)
@@ -292,7 +295,7 @@ func (f *bodyFit) freedom(k int) []float64 {
 		}
 		out[i] = rest + sq(accelGain)*s/max(1, m)
 	}
-	usual := quantile(out, 0.75)
+	usual := signal.Quantile(out, 0.75)
 	for i := range n {
 		if f.seen[bodyHip][i].missing() || f.seen[bodyKnee][i].missing() || f.seen[bodyAnkle][i].missing() {
 			out[i] = max(out[i], usual)
@@ -368,7 +371,7 @@ func (f *bodyFit) repeats() float64 {
 	for p := range numBodyPoints {
 		part = append(part, sq(f.in.wander/f.noise(p)))
 	}
-	return 1 + median(part)*float64(f.n)/postures
+	return 1 + signal.Median(part)*float64(f.n)/postures
 }
 
 // residual returns how far the body's point lies from where it was seen.
@@ -530,7 +533,7 @@ func (f *bodyFit) measureNoise() {
 			}
 		}
 		// The differences lie about 0.
-		if sd := 1.4826 * median(d2); !math.IsNaN(sd) {
+		if sd := 1.4826 * signal.Median(d2); !math.IsNaN(sd) {
 			f.white[p] = sd / math.Sqrt(6)
 		}
 	}

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // Smoother says how the near side's points are smoothed.
 type Smoother int
@@ -48,7 +51,7 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 			continue
 		}
 		// What only fills a gap is no sight: the body bridges it by itself.
-		in.points[p] = Path{nans(n), nans(n), raw.SDPx}
+		in.points[p] = Path{signal.NaNs(n), signal.NaNs(n), raw.SDPx}
 		for i := range n {
 			if !s.Filled[i] || in.held[p] != nil && in.held[p][i] {
 				in.points[p].X[i], in.points[p].Y[i] = raw.X[i], raw.Y[i]
@@ -73,7 +76,7 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 		}
 	}
 	footPx := medianLength(&points[Heel], &points[Toe])
-	foot = footMotion{nans(n), nans(n), nans(n)}
+	foot = footMotion{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 	for i := range n {
 		if math.IsNaN(plain[ShankAngle][i]) || math.IsNaN(points[Heel].X[i]) {
 			continue
@@ -120,5 +123,5 @@ func medianLength(a, b *Path) float64 {
 	for i := range l {
 		l[i] = dist(a, b, i)
 	}
-	return median(l)
+	return signal.Median(l)
 }

@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"errors"
+	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -31,8 +32,8 @@ func newBodyScene(n int, heelDeg float64, flight bool) *bodyScene {
 		s.truth[a] = make([]float64, n)
 	}
 	for p := range numBodyPoints {
-		s.points[p] = Path{nans(n), nans(n), nans(n)}
-		s.joints[p] = Path{nans(n), nans(n), nans(n)}
+		s.points[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
+		s.joints[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 	}
 	const (
 		shankPx, thighPx, trunkPx = 205, 195, 220
@@ -41,9 +42,9 @@ func newBodyScene(n int, heelDeg float64, flight bool) *bodyScene {
 	)
 	for i := range n {
 		u := float64(i) / float64(n-1)
-		down := MinJerk((u-0.2)/0.2) - MinJerk((u-0.5)/0.2)
+		down := signal.MinJerk((u-0.2)/0.2) - signal.MinJerk((u-0.5)/0.2)
 		sh, th, tr := 3+27*down, 2+78*down, 4+36*down
-		p := -heelDeg * (MinJerk((u-0.32)/0.08) - MinJerk((u-0.42)/0.08))
+		p := -heelDeg * (signal.MinJerk((u-0.32)/0.08) - signal.MinJerk((u-0.42)/0.08))
 		lift := 0.0
 		if flight && u > 0.75 && u < 0.85 {
 			t := (u - 0.75) / 0.1
@@ -164,7 +165,7 @@ func TestBodyBeatsFilter(t *testing.T) {
 	s := newBodyScene(240, 10, true)
 	s.jitter(2, 5)
 	e := fitScene(t, s.bodyInput)
-	lp, err := NewLowpass(s.rateHz, s.cutoffHz)
+	lp, err := signal.NewLowpass(s.rateHz, s.cutoffHz)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -320,7 +321,7 @@ func TestBodyFollowsThePicture(t *testing.T) {
 		}
 		in.legPx *= size
 		place := func(p Path) Path {
-			q := Path{nans(len(p.X)), nans(len(p.X)), p.SDPx}
+			q := Path{signal.NaNs(len(p.X)), signal.NaNs(len(p.X)), p.SDPx}
 			for i := range p.X {
 				q.X[i], q.Y[i] = dx+mirror*size*p.X[i], dy+size*p.Y[i]
 			}
@@ -446,7 +447,7 @@ func FuzzBody(f *testing.F) {
 			return float64(b) * float64(1+at%7)
 		}
 		for p := range numBodyPoints {
-			in.points[p] = Path{nans(n), nans(n), nans(n)}
+			in.points[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 			for i := range n {
 				in.points[p].X[i], in.points[p].Y[i], in.points[p].SDPx[i] = next(), next(), next()
 				in.airborne[i] = in.airborne[i] || int(math.Abs(in.points[p].X[i]))%11 == 3

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // The points of a leg, which overlap in a side view and may be exchanged.
 var legLandmarks = []Landmark{Hip, Knee, Ankle, Heel, Toe}
@@ -124,7 +127,7 @@ func roughLegLengthPx(obs []Observation) float64 {
 				math.Hypot(p[Knee].X-p[Ankle].X, p[Knee].Y-p[Ankle].Y))
 		}
 	}
-	return quantile(l, 0.8)
+	return signal.Quantile(l, 0.8)
 }
 
 const (
@@ -167,7 +170,7 @@ func rejectSpikes(obs []Observation) int {
 					}
 					off[i] = math.Hypot(at(i).X-px, at(i).Y-py)
 				}
-				bound := max(spikeSDs*median(off)/1.18, spikeLegLengths*leg)
+				bound := max(spikeSDs*signal.Median(off)/1.18, spikeLegLengths*leg)
 				found := 0
 				for i, d := range off {
 					// The largest of its neighbourhood only: a spike also spoils

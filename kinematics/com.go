@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // MassCentre is the motion of the athlete's centre of mass, one value a sample in
 // every slice, NaN where too little of the body was seen. It is an estimate from
@@ -100,9 +103,9 @@ func (s *Series) floorUp(floor []bool) float64 {
 			}
 		}
 		// The lower half: a heel that is up is not on the floor.
-		level = append(level, quantile(up, 0.4))
+		level = append(level, signal.Quantile(up, 0.4))
 	}
-	return median(level) - soleUnderPointsLegs*s.legPx()
+	return signal.Median(level) - soleUnderPointsLegs*s.legPx()
 }
 
 // MassCentreOf returns the motion of the centre of mass of the athlete by the
@@ -117,13 +120,13 @@ func MassCentreOf(s *Series, reps []Rep, model MassModel) MassCentre {
 func massCentre(s *Series, reps []Rep, model MassModel, far *farSide) MassCentre {
 	n := len(s.TimeS)
 	c := MassCentre{
-		Model: model.Name, Path: Path{nans(n), nans(n), nans(n)},
-		FwdPx: nans(n), UpPx: nans(n), TableSDPx: nans(n),
+		Model: model.Name, Path: Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)},
+		FwdPx: signal.NaNs(n), UpPx: signal.NaNs(n), TableSDPx: signal.NaNs(n),
 	}
 	floor := s.onFloor(reps)
 	c.floorUp = s.floorUp(floor)
 	ankle, _ := s.uprightPath(s.NearSide, Ankle)
-	c.originFwd = medianWhere(ankle, floor)
+	c.originFwd = signal.MedianWhere(ankle, floor)
 	tables := []MassModel{DeLevaFemale(), DeLevaMale(), Winter()}
 	seen := 0.0
 	for i := range n {
@@ -149,7 +152,7 @@ func massCentre(s *Series, reps []Rep, model MassModel, far *farSide) MassCentre
 	if n > 0 {
 		c.FarSeenPart = seen / float64(n)
 	}
-	c.VelFwdPxS, c.VelUpPxS = Velocity(c.FwdPx, s.RateHz), Velocity(c.UpPx, s.RateHz)
+	c.VelFwdPxS, c.VelUpPxS = signal.Velocity(c.FwdPx, s.RateHz), signal.Velocity(c.UpPx, s.RateHz)
 	c.AccFwdPxS2, c.AccUpPxS2 = acceleratedBy(c.FwdPx, s.RateHz), acceleratedBy(c.UpPx, s.RateHz)
 	return c
 }
@@ -175,7 +178,7 @@ func (f *farSide) limb(i int) *Limb {
 func (s *Series) calmFarSide() *farSide {
 	near, far := &s.Points[s.NearSide], &s.Points[s.NearSide.Opposite()]
 	var out farSide
-	f, err := NewLowpass(s.RateHz, min(calmHz, maxCutoffOfRate*s.RateHz))
+	f, err := signal.NewLowpass(s.RateHz, min(calmHz, maxCutoffOfRate*s.RateHz))
 	half := int(calmMedianS * s.RateHz / 2)
 	calm := func(near, far []float64) []float64 {
 		d := make([]float64, len(far))
@@ -183,10 +186,10 @@ func (s *Series) calmFarSide() *farSide {
 			d[i] = far[i] - near[i]
 		}
 		if err == nil {
-			m := nans(len(d))
+			m := signal.NaNs(len(d))
 			for i := range d {
 				if !math.IsNaN(d[i]) {
-					m[i] = median(d[max(0, i-half):min(len(d), i+half+1)])
+					m[i] = signal.Median(d[max(0, i-half):min(len(d), i+half+1)])
 				}
 			}
 			d = f.Smooth(m)
@@ -279,7 +282,7 @@ func spread(x []float64) float64 {
 // acceleratedBy returns the second difference of x a second squared, NaN beside
 // gaps and ends.
 func acceleratedBy(x []float64, rateHz float64) []float64 {
-	a := nans(len(x))
+	a := signal.NaNs(len(x))
 	for i := 1; i+1 < len(x); i++ {
 		a[i] = (x[i+1] - 2*x[i] + x[i-1]) * sq(rateHz)
 	}

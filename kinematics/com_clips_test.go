@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"encoding/json"
+	"holdfast/kinematics/signal"
 	"math"
 	"os"
 	"path/filepath"
@@ -79,7 +80,7 @@ func TestBodyOfClips(t *testing.T) {
 					i := s.Index(f.T)
 					up, fwd = append(up, c.UpPx[i]*mpp-f.ComUp), append(fwd, c.FwdPx[i]*mpp-f.ComFwd)
 				}
-				mu, mf := median(up), median(fwd)
+				mu, mf := signal.Median(up), signal.Median(fwd)
 				var eu, ef float64
 				for i := range up {
 					eu, ef = eu+math.Abs(up[i]-mu)/float64(len(up)), ef+math.Abs(fwd[i]-mf)/float64(len(up))

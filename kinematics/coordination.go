@@ -3,6 +3,7 @@ package kinematics
 import (
 	"errors"
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/stat"
@@ -88,8 +89,8 @@ func CurvesOf(s *Series, reps []Rep, a Angle, p Part) (Curves, error) {
 	if len(c.Deg) == 0 {
 		return c, fmt.Errorf("drawing the %s of %d reps: %w", p, len(reps), ErrTooFewReps)
 	}
-	c.systematicDeg = median(shared)
-	c.MeanDeg, c.SDDeg, c.BandDeg = nans(CurvePoints), nans(CurvePoints), make([][2]float64, CurvePoints)
+	c.systematicDeg = signal.Median(shared)
+	c.MeanDeg, c.SDDeg, c.BandDeg = signal.NaNs(CurvePoints), signal.NaNs(CurvePoints), make([][2]float64, CurvePoints)
 	var ss, m float64
 	for i := range CurvePoints {
 		at := c.at(i)
@@ -140,9 +141,9 @@ func CompareCurves(baseline, challenge *Curves, opt CompareOptions) CurveDiffere
 		d.At = append(d.At, CompareReadings(baseline.at(i), challenge.at(i), opt))
 	}
 	first := func(v Verdict) int {
-		for _, r := range runs(CurvePoints, func(i int) bool { return d.At[i].Verdict == v }) {
-			if r.n() >= staysPct || (r.to == CurvePoints && r.n() > 2) {
-				return r.from
+		for _, r := range signal.Runs(CurvePoints, func(i int) bool { return d.At[i].Verdict == v }) {
+			if r.N() >= staysPct || (r.To == CurvePoints && r.N() > 2) {
+				return r.From
 			}
 		}
 		return -1
@@ -200,7 +201,7 @@ func CouplingAngles(proximalDeg, distalDeg []float64) []float64 {
 	if n < 2 {
 		return nil
 	}
-	out := nans(n - 1)
+	out := signal.NaNs(n - 1)
 	for i := range out {
 		dp, dd := proximalDeg[i+1]-proximalDeg[i], distalDeg[i+1]-distalDeg[i]
 		if dp == 0 && dd == 0 || math.IsNaN(dp+dd) {

@@ -3,6 +3,7 @@ package kinematics
 import (
 	"errors"
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/interp"
@@ -41,7 +42,7 @@ const (
 	// stays alike for 0.09 s (wanderTimeS), so that a fifth of it is left by then;
 	// and a quick turn at the bottom, which lasts some 0.3 s, can be put right with
 	// one correction at its deepest place.
-	followS = maxFillS
+	followS = signal.MaxFillS
 	// joinS is the time between two corrections of a point up to which the frames
 	// between go over from the one to the other. Common practice, no source.
 	joinS = 0.5
@@ -337,7 +338,7 @@ func (c *corrected) onSamples(obs []Observation, s *Series) heldSamples {
 				for i := range x {
 					x[i] = get(i)
 				}
-				x = resample(times, x, s.TimeS, s.RateHz).value
+				x = signal.Resample(times, x, s.TimeS, s.RateHz).Value
 				for i := range x {
 					if math.IsNaN(x[i]) {
 						x[i] = 0
@@ -387,7 +388,7 @@ func (m *motion) takeCorrections(obs, network []Observation, c *corrected) {
 		for i := range network {
 			times[i], column[i] = network[i].TimeS, get(&network[i].Points[m.s.NearSide][k])
 		}
-		return resample(times, column, m.timeS, m.rateHz).value
+		return signal.Resample(times, column, m.timeS, m.rateHz).Value
 	}
 	m.network = new([NumLandmarks]Path)
 	for k := range NumLandmarks {
@@ -558,14 +559,14 @@ func (m *motion) judgeByFloor(floor *Floor, foot *footMotion) {
 	heel := &m.s.Points[m.s.NearSide][Heel]
 	a, b := m.s.turned(floor.X1, floor.Y1), m.s.turned(floor.X2, floor.Y2)
 	footPx := medianLength(heel, &m.s.Points[m.s.NearSide][Toe])
-	over := nans(len(m.timeS))
+	over := signal.NaNs(len(m.timeS))
 	for i := range over {
 		if !m.airborne[i] {
 			lineY := a.up + (heel.X[i]-a.fwd)*(b.up-a.up)/(b.fwd-a.fwd)
 			over[i] = lineY - heel.Y[i] - foot.heelRise[i]*footPx
 		}
 	}
-	level := median(over) // of the heel point of the flat foot, pixels over the line
+	level := signal.Median(over) // of the heel point of the flat foot, pixels over the line
 	by := level - max(0, min(heelOverFloor*m.legPx, level))
 	if !(math.Abs(by) > 0) || !(footPx > 0) {
 		return

@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"sort"
@@ -207,7 +208,7 @@ func joined(a *simAthlete, parts []part, size []float64) *simClip {
 func sweep(from, to simPose, bend0, bend1, lengthS float64) part {
 	return part{lengthS: lengthS, at: func(t float64) simSample {
 		u := t / lengthS
-		m := MinJerk(u)
+		m := signal.MinJerk(u)
 		return simSample{pose: from.toward(to, m), bend: bend0 + m*(bend1-bend0), speed: math.Abs(bend1-bend0) * 30 * u * u * (1 - u) * (1 - u) / lengthS}
 	}}
 }
@@ -290,7 +291,7 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 		push := quintic(pushS, deep, 0, 0, top-bent, v, -g)
 		parts = append(parts, part{ends: endsTakeoff, lengthS: pushS, at: func(t float64) simSample {
 			up, _ := push(t)
-			return at(legs(up, toe*MinJerk((t-0.7*pushS)/(0.6*pushS))*2), 0, 2)
+			return at(legs(up, toe*signal.MinJerk((t-0.7*pushS)/(0.6*pushS))*2), 0, 2)
 		}})
 		// Twice the half-way of a course that ends after the take-off: the foot
 		// is still turning as it leaves the floor.
@@ -302,7 +303,7 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 		land := quintic(landS, top, v-g*flightS, -g, deep, 0, 0)
 		parts = append(parts, part{lengthS: landS, at: func(t float64) simSample {
 			up, _ := land(t)
-			return at(legs(up, toe*(1-MinJerk(t/0.16))), 0, 2)
+			return at(legs(up, toe*(1-signal.MinJerk(t/0.16))), 0, 2)
 		}}, hold(low, bend, 0.3), sweep(low, a.stand, bend, 0, 0.9), hold(a.stand, 0, 0.7))
 		size = append(size, z)
 	}

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // flight is a stretch with both feet off the floor.
 type flight struct {
@@ -36,13 +39,13 @@ func (m *motion) findFlights() (found, doubted []flight) {
 	if !ok {
 		return nil, nil
 	}
-	for _, r := range runs(len(m.timeS), up) {
-		if d := float64(r.n()) / m.rateHz; r.n() < minFlightSamples || d < minFlightS || d > maxFlightS {
+	for _, r := range signal.Runs(len(m.timeS), up) {
+		if d := float64(r.N()) / m.rateHz; r.N() < minFlightSamples || d < minFlightS || d > maxFlightS {
 			continue
 		}
 		fl := flight{
-			TakeoffS: m.timeS[r.from] - m.toeLeavesS(r.from, +1) - lateTakeoffS,
-			ContactS: m.timeS[r.to-1] + m.toeLeavesS(r.to-1, -1) + earlyContactS,
+			TakeoffS: m.timeS[r.From] - m.toeLeavesS(r.From, +1) - lateTakeoffS,
+			ContactS: m.timeS[r.To-1] + m.toeLeavesS(r.To-1, -1) + earlyContactS,
 		}
 		if m.fallsFreely(r) {
 			found = append(found, fl)
@@ -67,17 +70,17 @@ func (m *motion) feetUp() (up func(i int) bool, ok bool) {
 	for side := range 2 {
 		for _, k := range []Landmark{Heel, Toe} {
 			y := m.quick[side][k].Y
-			if len(present(y)) < len(y)/2 {
+			if len(signal.Present(y)) < len(y)/2 {
 				continue
 			}
-			ground := quantile(y, 0.6)
+			ground := signal.Quantile(y, 0.6)
 			lift := make([]float64, len(y))
 			for i := range y {
 				lift[i] = (ground - y[i]) / m.legPx
 			}
 			// The spread of the lower half, so that the flights themselves do
 			// not widen it.
-			noise := (quantile(lift, 0.4) - quantile(lift, 0.1)) / 1.03
+			noise := (signal.Quantile(lift, 0.4) - signal.Quantile(lift, 0.1)) / 1.03
 			feet = append(feet, foot{lift, max(liftLegLengths, min(liftNoiseSDs*noise, 3*liftLegLengths))})
 		}
 	}
@@ -146,7 +149,7 @@ func (m *motion) toeLeavesS(i, dir int) float64 {
 // fallsFreely says whether the hips move as a body in the air over the samples:
 // a parabola whose acceleration, taken as gravity, gives a possible leg length
 // within twice its standard error.
-func (m *motion) fallsFreely(r indexRange) bool {
+func (m *motion) fallsFreely(r signal.Range) bool {
 	fall, se, _, ok := m.fallOf(r)
 	if !ok {
 		return true // nothing speaks against it

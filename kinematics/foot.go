@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // footMotion is what is known of the near foot, one value a sample.
 type footMotion struct {
@@ -49,11 +52,11 @@ const (
 // fitted so that samples that stand above it (the heel is up) do not count.
 func footPitch(in footInput) footMotion {
 	n := len(in.shankDeg)
-	out := footMotion{pitchDeg: make([]float64, n), sdDeg: nans(n), heelRise: make([]float64, n)}
+	out := footMotion{pitchDeg: make([]float64, n), sdDeg: signal.NaNs(n), heelRise: make([]float64, n)}
 
 	grounded := func(i int) bool { return !in.airborne[i] }
-	heelFwd, ankleFwd, toeFwd := nans(n), nans(n), nans(n)
-	heelUp, ankleUp, toeUp := nans(n), nans(n), nans(n)
+	heelFwd, ankleFwd, toeFwd := signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
+	heelUp, ankleUp, toeUp := signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 	flat := make([]bool, n)
 	for i := range n {
 		h := sagittal(in.heel.X[i], in.heel.Y[i], in.facing)
@@ -70,11 +73,11 @@ func footPitch(in footInput) footMotion {
 		foot[i] = toeFwd[i] - heelFwd[i]
 		reach[i] = ankleFwd[i] - heelFwd[i]
 	}
-	footPx := medianWhere(foot, flat)
+	footPx := signal.MedianWhere(foot, flat)
 	heelLever := min(footPx, ballLegLengths*in.legPx)
-	ankleLever := heelLever - medianWhere(reach, flat)
+	ankleLever := heelLever - signal.MedianWhere(reach, flat)
 	if !(heelLever > 0) || !(ankleLever > 0) {
-		return footMotion{nans(n), nans(n), nans(n)}
+		return footMotion{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 	}
 
 	riseOver := func(up []float64) ([]float64, float64) {
@@ -87,7 +90,7 @@ func footPitch(in footInput) footMotion {
 				low = append(low, r[i], -r[i])
 			}
 		}
-		return r, max(robustSD(low), 0.002*in.legPx)
+		return r, max(signal.RobustSD(low), 0.002*in.legPx)
 	}
 	heelRise, heelSD := riseOver(heelUp)
 	ankleRise, ankleSD := riseOver(ankleUp)
@@ -105,11 +108,11 @@ func footPitch(in footInput) footMotion {
 		angle[i] = math.Asin(max(-1, min(1, num/d))) * degPerRad
 	}
 
-	lineDeg := nans(n)
+	lineDeg := signal.NaNs(n)
 	for i := range n {
 		lineDeg[i] = math.Atan2(toeUp[i]-heelUp[i], foot[i]) * degPerRad
 	}
-	flatLineDeg := medianWhere(lineDeg, flat)
+	flatLineDeg := signal.MedianWhere(lineDeg, flat)
 
 	up := heelIsUp(angle, in.airborne, in.standing, max(heelUpDeg, 2*sd))
 	for i := range n {
@@ -141,12 +144,12 @@ func footPitch(in footInput) footMotion {
 func heelIsUp(angle []float64, airborne, standing []bool, upDeg float64) []bool {
 	out := make([]bool, len(angle))
 	over := func(i int) bool { return airborne[i] || (angle[i] > heelDownDeg && !standing[i]) }
-	for _, r := range runs(len(angle), over) {
+	for _, r := range signal.Runs(len(angle), over) {
 		up := false
-		for i := r.from; i < r.to; i++ {
+		for i := r.From; i < r.To; i++ {
 			up = up || airborne[i] || angle[i] > upDeg
 		}
-		for i := r.from; up && i < r.to; i++ {
+		for i := r.From; up && i < r.To; i++ {
 			out[i] = true
 		}
 	}
@@ -164,7 +167,7 @@ func (l line) at(x float64) float64 { return l.level + l.slope*x }
 // kept between -maxSink and 0: a network's point may sink as the leg folds, but
 // one that rises with it is a heel coming up.
 func flatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
-	l := line{level: medianWhere(up, use)}
+	l := line{level: signal.MedianWhere(up, use)}
 	for range 30 {
 		var res []float64
 		for i := range up {
@@ -172,7 +175,7 @@ func flatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
 				res = append(res, math.Abs(r))
 			}
 		}
-		scale := max(1.4826*median(res), 1e-3)
+		scale := max(1.4826*signal.Median(res), 1e-3)
 		var s, sx, sy, sxx, sxy float64
 		for i := range up {
 			r := (up[i] - l.at(shankDeg[i])) / (3 * scale)

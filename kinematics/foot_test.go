@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -35,7 +36,7 @@ func footScene(n int, pitch, lean func(i int) float64) footInput {
 }
 
 func squatLean(i int) float64 {
-	return 30 * (MinJerk(float64(i-60)/60) - MinJerk(float64(i-200)/60))
+	return 30 * (signal.MinJerk(float64(i-60)/60) - signal.MinJerk(float64(i-200)/60))
 }
 
 func TestFootPitchFlat(t *testing.T) {
@@ -51,7 +52,9 @@ func TestFootPitchFlat(t *testing.T) {
 }
 
 func TestFootPitchHeelUp(t *testing.T) {
-	up := func(i int) float64 { return 10 * (MinJerk(float64(i-120)/20) - MinJerk(float64(i-160)/20)) }
+	up := func(i int) float64 {
+		return 10 * (signal.MinJerk(float64(i-120)/20) - signal.MinJerk(float64(i-160)/20))
+	}
 	f := footPitch(footScene(300, up, squatLean))
 	for i, p := range f.pitchDeg {
 		if math.Abs(p+up(i)) > 2.5 {
@@ -78,7 +81,7 @@ func TestFootPitchMissingPoints(t *testing.T) {
 	if !math.IsNaN(f.pitchDeg[205]) {
 		t.Error("without an ankle there is no pitch")
 	}
-	in.toe = Path{nans(300), nans(300), nil}
+	in.toe = Path{signal.NaNs(300), signal.NaNs(300), nil}
 	for i, p := range footPitch(in).pitchDeg {
 		if !math.IsNaN(p) {
 			t.Fatalf("sample %d: pitch %g without a toe in the whole clip", i, p)

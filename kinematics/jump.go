@@ -3,6 +3,7 @@ package kinematics
 import (
 	"errors"
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 )
 
@@ -184,7 +185,7 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) Jump {
 			}
 		}
 		if len(stand) > 0 {
-			h, hsd := sc.Metres(apexUp-median(stand), math.Hypot(f.noisePx, postureSDLegs/2*s.legPx()))
+			h, hsd := sc.Metres(apexUp-signal.Median(stand), math.Hypot(f.noisePx, postureSDLegs/2*s.legPx()))
 			j.RiseFromStandM = Estimate{h, hsd}
 		}
 	}

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // Landing is what a rep shows from first contact on.
 type Landing struct {
@@ -155,7 +158,7 @@ func settledFrom(s *Series, sc Scale, from, to int) float64 {
 		bound = settleSpeedMS / sc.MetresPerPx
 	}
 	fwd, up := s.uprightPath(s.NearSide, Hip)
-	vf, vu := Velocity(fwd, s.RateHz), Velocity(up, s.RateHz)
+	vf, vu := signal.Velocity(fwd, s.RateHz), signal.Velocity(up, s.RateHz)
 	knee := s.VelocityDegS[KneeFlexion]
 	need := int(math.Ceil(settleForS * s.RateHz))
 	for n, i := 0, from; i <= to && i < len(fwd); i++ {
@@ -178,7 +181,7 @@ func footAt(s *Series, side Side, fromS, toS float64) float64 {
 	for i := s.Index(fromS); i <= s.Index(toS) && i < len(ankle); i++ {
 		x = append(x, (ankle[i]+toe[i])/2)
 	}
-	return median(x)
+	return signal.Median(x)
 }
 
 // steps counts the moves of either foot along the floor between two times: places
@@ -266,10 +269,10 @@ func TimeToFeet(s *Series) (timeS float64, ok bool) {
 	_, hip := s.uprightPath(s.NearSide, Hip)
 	first := s.Index(s.TimeS[0] + 0.2)
 	leg := s.legPx()
-	if !(median(hip[:first+1])-floor < floorHipLegs*leg && median(knee[:first+1])-floor < floorKneeLegs*leg) {
+	if !(signal.Median(hip[:first+1])-floor < floorHipLegs*leg && signal.Median(knee[:first+1])-floor < floorKneeLegs*leg) {
 		return math.NaN(), false
 	}
-	v := Velocity(hip, s.RateHz)
+	v := signal.Velocity(hip, s.RateHz)
 	for i := range v {
 		if t := s.TimeS[i]; math.Abs(v[i]) > rousedLegS*leg && t < s.Stand.Spans[0].FromS {
 			return s.Stand.Spans[0].FromS - t, true

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // smooth finishes the series: smooths every point at one cut-off for the whole
 // clip, fit for its fastest rep, and takes the angles from the smoothed points. floor
@@ -11,7 +14,7 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 	s.CutoffHz = chooseCutoff([][]float64{
 		near[Hip].Y, near[Hip].X, near[Knee].X, near[Knee].Y, near[Ankle].X, near[Ankle].Y, near[Shoulder].X, near[Shoulder].Y,
 	}, m.rateHz, hardest)
-	f, err := NewLowpass(m.rateHz, s.CutoffHz)
+	f, err := signal.NewLowpass(m.rateHz, s.CutoffHz)
 	if err != nil {
 		f = nil // too slow a clip to smooth
 	}
@@ -36,8 +39,8 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 	smoothed := &s.Points[s.NearSide]
 	var plain [NumAngles][]float64
 	for a := range NumAngles {
-		s.RawAnglesDeg[a], plain[a], s.SDDeg[a] = nans(n), nans(n), nans(n)
-		m.noise[a] = angleNoise{nans(n), nans(n)}
+		s.RawAnglesDeg[a], plain[a], s.SDDeg[a] = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
+		m.noise[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}
 	}
 	for i := range n {
 		raw, fine := limbOf(m.network, i), limbOf(smoothed, i)
@@ -55,7 +58,7 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 		foot, m.fitted = m.fitBody(&plain)
 	}
 	for a := range NumAngles {
-		s.Stand.OffsetDeg[a] = medianWhere(plain[a], m.standing)
+		s.Stand.OffsetDeg[a] = signal.MedianWhere(plain[a], m.standing)
 	}
 
 	if !m.fitted {
@@ -70,7 +73,7 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 	for i := range n {
 		length[i] = dist(&smoothed[Heel], &smoothed[Toe], i)
 	}
-	s.Stand.FootLengthPx = median(length)
+	s.Stand.FootLengthPx = signal.Median(length)
 	s.HeelRise = foot.heelRise
 
 	offset := s.Stand.OffsetDeg
@@ -92,13 +95,13 @@ func (m *motion) smooth(hardest Tempo, floor *Floor) {
 		m.footNoise(i, white[Heel], wander[Heel])
 	}
 	for a := range NumAngles {
-		s.VelocityDegS[a] = Velocity(s.AnglesDeg[a], m.rateHz)
+		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], m.rateHz)
 	}
 }
 
 // constantWhere returns v where x is known, NaN elsewhere.
 func constantWhere(x []float64, v float64) []float64 {
-	out := nans(len(x))
+	out := signal.NaNs(len(x))
 	for i := range x {
 		if !math.IsNaN(x[i]) {
 			out[i] = v
@@ -159,7 +162,7 @@ func (m *motion) measure(d *repDraft) {
 		i0 := m.index(max(from, atS-bottomWindowS/2))
 		i1 := m.index(min(to, atS+bottomWindowS/2))
 		i0, i1 = min(i0, m.index(atS)), max(i1, m.index(atS))
-		return median(x[i0 : i1+1])
+		return signal.Median(x[i0 : i1+1])
 	}
 	half := 1 / m.rateHz
 	for a := range NumAngles {
@@ -181,7 +184,7 @@ func (m *motion) measure(d *repDraft) {
 				stand = append(stand, x[i])
 			}
 		}
-		am.AtStandDeg = median(stand)
+		am.AtStandDeg = signal.Median(stand)
 		if !math.IsNaN(am.AtStandDeg) {
 			am.MinDeg = min(am.MinDeg, am.AtStandDeg)
 		}

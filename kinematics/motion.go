@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // motion is the workshop behind [Analyze]: the series being made, with the
 // signals that only the steps need.
@@ -38,36 +41,36 @@ func newMotion(obs []Observation, s *Series) *motion {
 	for i := range obs {
 		times[i] = obs[i].TimeS
 	}
-	s.RateHz = sampleRateHz(times)
-	s.TimeS = uniformTimes(times, s.RateHz)
+	s.RateHz = signal.RateHz(times)
+	s.TimeS = signal.UniformTimes(times, s.RateHz)
 	n := len(s.TimeS)
 	s.Filled, s.Missing = make([]bool, n), make([]bool, n)
 	m := &motion{s: s, timeS: s.TimeS, rateHz: s.RateHz, airborne: make([]bool, n), standing: make([]bool, n)}
 
 	column := make([]float64, len(obs))
-	carry := func(get func(i int) float64) resampled {
+	carry := func(get func(i int) float64) signal.Resampled {
 		for i := range obs {
 			column[i] = get(i)
 		}
-		return resample(times, column, s.TimeS, s.RateHz)
+		return signal.Resample(times, column, s.TimeS, s.RateHz)
 	}
 	for side := range 2 {
 		for k := range NumLandmarks {
 			x := carry(func(i int) float64 { return obs[i].Points[side][k].X })
 			y := carry(func(i int) float64 { return obs[i].Points[side][k].Y })
 			sd := carry(func(i int) float64 { return obs[i].Points[side][k].SDPx })
-			m.raw[side][k] = Path{x.value, y.value, sd.value}
+			m.raw[side][k] = Path{x.Value, y.Value, sd.Value}
 			m.quick[side][k] = m.filtered(m.raw[side][k], min(eventCutoffHz, maxCutoffOfRate*s.RateHz))
 			if Side(side) == s.NearSide && (k == Hip || k == Knee || k == Ankle) {
 				for i := range n {
-					s.Filled[i] = s.Filled[i] || x.filled[i]
-					s.Missing[i] = s.Missing[i] || math.IsNaN(x.value[i])
+					s.Filled[i] = s.Filled[i] || x.Filled[i]
+					s.Missing[i] = s.Missing[i] || math.IsNaN(x.Value[i])
 				}
 			}
 		}
 	}
-	for _, r := range runs(n, func(i int) bool { return s.Missing[i] }) {
-		s.Gaps = append(s.Gaps, Span{s.TimeS[r.from], s.TimeS[r.to-1]})
+	for _, r := range signal.Runs(n, func(i int) bool { return s.Missing[i] }) {
+		s.Gaps = append(s.Gaps, Span{s.TimeS[r.From], s.TimeS[r.To-1]})
 	}
 
 	leg := &m.raw[s.NearSide]
@@ -78,15 +81,15 @@ func newMotion(obs []Observation, s *Series) *motion {
 		l := limbOf(leg, i)
 		m.knee[i] = AnglesOf(&l, s.Facing)[KneeFlexion]
 	}
-	m.legPx = quantile(length, 0.7)
-	m.floorY = quantile(m.quick[s.NearSide][Ankle].Y, 0.6)
+	m.legPx = signal.Quantile(length, 0.7)
+	m.floorY = signal.Quantile(m.quick[s.NearSide][Ankle].Y, 0.6)
 	m.hip = m.hipHeight(&m.quick)
 	return m
 }
 
 // filtered returns a path smoothed at cutoffHz.
 func (m *motion) filtered(p Path, cutoffHz float64) Path {
-	f, err := NewLowpass(m.rateHz, cutoffHz)
+	f, err := signal.NewLowpass(m.rateHz, cutoffHz)
 	if err != nil {
 		return p // too slow a clip to smooth: the points stay as they are
 	}

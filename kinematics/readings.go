@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/stat"
@@ -37,7 +38,7 @@ func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
 			sds = append(sds, sd)
 		}
 	}
-	r.NoiseSDDeg = median(sds)
+	r.NoiseSDDeg = signal.Median(sds)
 	if len(reps) > 0 {
 		r.Occasion = reps[0].Occasion
 	}

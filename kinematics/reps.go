@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 )
 
@@ -10,7 +11,7 @@ type repDraft struct {
 	Rep
 	// bout is the stretch from leaving the stand to coming back to it that the
 	// rep is a part of; stand are the spans of standing beside it.
-	bout  indexRange
+	bout  signal.Range
 	stand []Span
 	// tempoChange is the coach's word on this rep.
 	tempoChange Tempo
@@ -29,7 +30,7 @@ const (
 
 // bout is a stretch from leaving the stand to coming back to it.
 type bout struct {
-	indexRange
+	signal.Range
 	flights          []flight
 	cutStart, cutEnd bool // the clip begins or ends inside
 	gap              bool // tracking was lost inside
@@ -52,9 +53,9 @@ func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
 			i++
 			continue
 		}
-		b := bout{indexRange: indexRange{i, i}}
-		for b.from > 0 && !at(b.from-1) && !math.IsNaN(hip[b.from-1]) {
-			b.from--
+		b := bout{Range: signal.Range{From: i, To: i}}
+		for b.From > 0 && !at(b.From-1) && !math.IsNaN(hip[b.From-1]) {
+			b.From--
 		}
 		for i < n && !at(i) {
 			if m.s.Missing[i] {
@@ -62,23 +63,23 @@ func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
 			}
 			i++
 		}
-		b.to = i
-		b.cutStart = b.from == 0 || math.IsNaN(hip[b.from-1])
-		b.cutEnd = b.to == n
+		b.To = i
+		b.cutStart = b.From == 0 || math.IsNaN(hip[b.From-1])
+		b.cutEnd = b.To == n
 		for _, f := range flights {
-			if f.TakeoffS >= m.timeS[b.from] && f.ContactS <= m.timeS[b.to-1] {
+			if f.TakeoffS >= m.timeS[b.From] && f.ContactS <= m.timeS[b.To-1] {
 				b.flights = append(b.flights, f)
 			}
 		}
-		depth := stand - quantile(hip[b.from:b.to], 0)
+		depth := stand - signal.Quantile(hip[b.From:b.To], 0)
 		drift := maxFootDrift
 		if b.cutStart || b.cutEnd {
 			drift = maxCutDrift
 		}
 		switch {
-		case math.IsNaN(depth) || float64(b.n())/m.rateHz < minRepS:
+		case math.IsNaN(depth) || float64(b.N())/m.rateHz < minRepS:
 		case depth < minDepth && len(b.flights) == 0:
-		case len(b.flights) == 0 && m.footDrift(b.indexRange) > drift:
+		case len(b.flights) == 0 && m.footDrift(b.Range) > drift:
 			moved = append(moved, b)
 		default:
 			bouts = append(bouts, m.splitBout(b, hip)...)
@@ -89,9 +90,9 @@ func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
 
 // footDrift returns how far the near foot moves along the floor over the
 // samples, in leg lengths, the outermost tenths on either side left out.
-func (m *motion) footDrift(r indexRange) float64 {
-	x := m.quick[m.s.NearSide][Ankle].X[r.from:r.to]
-	return (quantile(x, 0.9) - quantile(x, 0.1)) / m.legPx
+func (m *motion) footDrift(r signal.Range) float64 {
+	x := m.quick[m.s.NearSide][Ankle].X[r.From:r.To]
+	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / m.legPx
 }
 
 // splitBout parts a bout without flights in which the hips come most of the way
@@ -101,17 +102,17 @@ func (m *motion) splitBout(b bout, hip []float64) []bout {
 		return []bout{b}
 	}
 	stand := m.s.Stand.HipHeight
-	depth := make([]float64, b.n())
+	depth := make([]float64, b.N())
 	for i := range depth {
-		depth[i] = stand - hip[b.from+i]
+		depth[i] = stand - hip[b.From+i]
 		if math.IsNaN(depth[i]) {
 			depth[i] = 0
 		}
 	}
-	deepest := quantile(depth, 1)
-	low := FindPeaks(depth, PeakRule{MinProminence: splitRise * deepest})
+	deepest := signal.Quantile(depth, 1)
+	low := signal.FindPeaks(depth, signal.PeakRule{MinProminence: splitRise * deepest})
 	var out []bout
-	from := b.from
+	from := b.From
 	for k := 1; k < len(low); k++ {
 		top := low[k-1].Index
 		for i := low[k-1].Index; i <= low[k].Index; i++ {
@@ -120,15 +121,15 @@ func (m *motion) splitBout(b bout, hip []float64) []bout {
 			}
 		}
 		part := b
-		part.indexRange = indexRange{from, b.from + top + 1}
-		part.cutStart = b.cutStart && from == b.from
+		part.Range = signal.Range{From: from, To: b.From + top + 1}
+		part.cutStart = b.cutStart && from == b.From
 		part.cutEnd = false
 		out = append(out, part)
-		from = b.from + top
+		from = b.From + top
 	}
 	last := b
-	last.indexRange = indexRange{from, b.to}
-	last.cutStart = b.cutStart && from == b.from
+	last.Range = signal.Range{From: from, To: b.To}
+	last.cutStart = b.cutStart && from == b.From
 	return append(out, last)
 }
 
@@ -140,7 +141,7 @@ func (m *motion) splitBout(b bout, hip []float64) []bout {
 func (m *motion) splitIntoReps(bouts []bout) []repDraft {
 	var reps []repDraft
 	for _, b := range bouts {
-		stand := m.standBeside(b.indexRange)
+		stand := m.standBeside(b.Range)
 		var parts []repDraft
 		if len(b.flights) == 0 {
 			parts = []repDraft{m.plainRep(b)}
@@ -149,7 +150,7 @@ func (m *motion) splitIntoReps(bouts []bout) []repDraft {
 		}
 		for i := range parts {
 			r := &parts[i]
-			r.bout, r.stand = b.indexRange, stand
+			r.bout, r.stand = b.Range, stand
 			m.markPartial(r, b, i == 0, i == len(parts)-1)
 			r.order()
 			r.Number = len(reps) + 1
@@ -183,7 +184,7 @@ func (m *motion) addStands(reps []repDraft) {
 
 // plainRep measures the times of a rep without a flight.
 func (m *motion) plainRep(b bout) repDraft {
-	t := m.findTurn(b.indexRange, false, false)
+	t := m.findTurn(b.Range, false, false)
 	nan := math.NaN()
 	r := repDraft{Rep: Rep{
 		StartS: t.downFromS, BottomS: t.downToS, BottomEndS: t.upFromS, EndS: t.upToS,
@@ -196,10 +197,10 @@ func (m *motion) plainRep(b bout) repDraft {
 // jumpReps measures the times of the reps of a bout with flights.
 func (m *motion) jumpReps(b bout) []repDraft {
 	var reps []repDraft
-	before := m.findTurn(m.samples(b.from, m.index(b.flights[0].TakeoffS)), false, true)
+	before := m.findTurn(m.samples(b.From, m.index(b.flights[0].TakeoffS)), false, true)
 	for k, f := range b.flights {
 		last := k == len(b.flights)-1
-		to := b.to
+		to := b.To
 		if !last {
 			to = m.index(b.flights[k+1].TakeoffS)
 		}
@@ -227,9 +228,9 @@ func (m *motion) jumpReps(b bout) []repDraft {
 }
 
 // samples returns the samples from..to-1, two at least, inside the clip.
-func (m *motion) samples(from, to int) indexRange {
+func (m *motion) samples(from, to int) signal.Range {
 	from = max(0, min(from, len(m.timeS)-2))
-	return indexRange{from, max(from+2, min(to, len(m.timeS)))}
+	return signal.Range{From: from, To: max(from+2, min(to, len(m.timeS)))}
 }
 
 // order puts the times of a rep in their order, should rough tracking have mixed
@@ -276,11 +277,11 @@ func (m *motion) markPartial(r *repDraft, b bout, first, last bool) {
 	}
 	if first && b.cutStart {
 		why("the clip begins inside it")
-		r.StartS = m.timeS[b.from]
+		r.StartS = m.timeS[b.From]
 	}
-	if last && b.cutEnd && m.hip[b.to-1] < m.s.Stand.HipHeight-backToStand {
+	if last && b.cutEnd && m.hip[b.To-1] < m.s.Stand.HipHeight-backToStand {
 		why("the clip ends inside it")
-		r.EndS = m.timeS[b.to-1]
+		r.EndS = m.timeS[b.To-1]
 	}
 	if b.gap {
 		for i := m.index(r.StartS); i <= m.index(r.EndS); i++ {
@@ -294,10 +295,10 @@ func (m *motion) markPartial(r *repDraft, b bout, first, last bool) {
 
 // standBeside returns the standing beside a bout: the stretches that end or
 // begin within a second of it, else all standing of the clip.
-func (m *motion) standBeside(r indexRange) []Span {
+func (m *motion) standBeside(r signal.Range) []Span {
 	var out []Span
 	for _, s := range m.s.Stand.Spans {
-		from, to := m.timeS[r.from], m.timeS[r.to-1]
+		from, to := m.timeS[r.From], m.timeS[r.To-1]
 		if s.ToS > from-1 && s.FromS < to+1 {
 			out = append(out, Span{max(s.FromS, from-1), min(s.ToS, to+1)})
 		}
@@ -316,7 +317,7 @@ func (m *motion) depthAt(timeS float64) float64 {
 // fallSpeed returns the fastest fall of the hips between two times in leg
 // lengths a second.
 func (m *motion) fallSpeed(fromS, toS float64) float64 {
-	v := Velocity(m.hip, m.rateHz)
+	v := signal.Velocity(m.hip, m.rateHz)
 	best := 0.0
 	for i := m.index(fromS); i <= m.index(toS); i++ {
 		if -v[i] > best {

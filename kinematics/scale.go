@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 )
 
@@ -106,7 +107,7 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 				}
 			}
 		}
-		px := medianWhere(ear, s.standing()) - c.floorUp
+		px := signal.MedianWhere(ear, s.standing()) - c.floorUp
 		mpp := (opt.HeightM*(1-earToCrownPart) + shoeM) / px
 		add(ScaleHeight, mpp, heightSD*mpp)
 	}

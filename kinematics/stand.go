@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // Stand is the athlete's own quiet standing, the zero of the angles.
 type Stand struct {
@@ -31,7 +34,7 @@ const (
 // still and at their highest level, knees and hips nearly straight.
 func (m *motion) findStand(flights []flight) {
 	n := len(m.timeS)
-	speed := Velocity(m.lowHip(), m.rateHz)
+	speed := signal.Velocity(m.lowHip(), m.rateHz)
 	hipFlexion := make([]float64, n)
 	for i := range n {
 		l := limbOf(&m.quick[m.s.NearSide], i)
@@ -47,21 +50,21 @@ func (m *motion) findStand(flights []flight) {
 			level = append(level, m.hip[i])
 		}
 	}
-	top := quantile(level, 0.9)
+	top := signal.Quantile(level, 0.9)
 	m.s.Stand.LegLengthPx = m.legPx
 	m.s.Stand.HipHeight = top
-	for _, r := range runs(n, func(i int) bool { return still[i] && m.hip[i] > top-standBelowTop }) {
-		if float64(r.n())/m.rateHz < standMinS {
+	for _, r := range signal.Runs(n, func(i int) bool { return still[i] && m.hip[i] > top-standBelowTop }) {
+		if float64(r.N())/m.rateHz < standMinS {
 			continue
 		}
 		m.s.Stand.Found = true
-		m.s.Stand.Spans = append(m.s.Stand.Spans, Span{m.timeS[r.from], m.timeS[r.to-1]})
-		for i := r.from; i < r.to; i++ {
+		m.s.Stand.Spans = append(m.s.Stand.Spans, Span{m.timeS[r.From], m.timeS[r.To-1]})
+		for i := r.From; i < r.To; i++ {
 			m.standing[i] = true
 		}
 	}
 	if m.s.Stand.Found {
-		m.s.Stand.HipHeight = medianWhere(m.hip, m.standing)
+		m.s.Stand.HipHeight = signal.MedianWhere(m.hip, m.standing)
 		return
 	}
 	// No standing: the highest level with the feet on the floor must do.
@@ -71,13 +74,13 @@ func (m *motion) findStand(flights []flight) {
 			h = append(h, m.hip[i])
 		}
 	}
-	m.s.Stand.HipHeight = quantile(h, 0.95)
+	m.s.Stand.HipHeight = signal.Quantile(h, 0.95)
 }
 
 // lowHip returns the hip height under a smoothing that leaves only the body's
 // slow rise and fall.
 func (m *motion) lowHip() []float64 {
-	f, err := NewLowpass(m.rateHz, min(4, maxCutoffOfRate*m.rateHz))
+	f, err := signal.NewLowpass(m.rateHz, min(4, maxCutoffOfRate*m.rateHz))
 	if err != nil {
 		return m.hip
 	}

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // SupportOptions are the coach's choices for the support point.
 type SupportOptions struct {
@@ -79,7 +82,7 @@ func footLengthPx(s *Series) float64 {
 // half way between near and far foot where both are seen, as is the body's centre.
 func SupportPoint(s *Series, reps []Rep, model MassModel, sc Scale, opt SupportOptions) Support {
 	n := len(s.TimeS)
-	sp := Support{BandPct: opt.band(), Pct: nans(n), SDPct: nans(n), StaticPct: nans(n)}
+	sp := Support{BandPct: opt.band(), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
 	floor := s.onFloor(reps)
 	far := s.calmFarSide()
 	c := massCentre(s, reps, model, far)
@@ -91,9 +94,9 @@ func SupportPoint(s *Series, reps []Rep, model MassModel, sc Scale, opt SupportO
 	spin := s.spin(&c, far, model)
 	quiet := s.standing()
 	var tries []supportTry
-	points := median(c.Path.SDPx)
+	points := signal.Median(c.Path.SDPx)
 	for _, try := range supportTries {
-		if f, err := NewLowpass(s.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= s.RateHz/5 {
+		if f, err := signal.NewLowpass(s.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= s.RateHz/5 {
 			t := trySupport(s, &c, spin, g, f, quiet)
 			if least := try.noise * points; least > t.noise {
 				t.noise = least
@@ -136,12 +139,12 @@ type supportTry struct {
 	noise       float64
 }
 
-func trySupport(s *Series, c *MassCentre, spin []float64, g float64, f *Lowpass, quiet []bool) supportTry {
+func trySupport(s *Series, c *MassCentre, spin []float64, g float64, f *signal.Lowpass, quiet []bool) supportTry {
 	n := len(s.TimeS)
 	ax := acceleratedBy(f.Smooth(c.FwdPx), s.RateHz)
 	az := acceleratedBy(f.Smooth(c.UpPx), s.RateHz)
-	turn := Velocity(f.Smooth(spin), s.RateHz)
-	t := supportTry{shift: nans(n), load: nans(n)}
+	turn := signal.Velocity(f.Smooth(spin), s.RateHz)
+	t := supportTry{shift: signal.NaNs(n), load: signal.NaNs(n)}
 	var still []float64
 	for i := range n {
 		t.load[i] = 1 + az[i]/g
@@ -152,8 +155,8 @@ func trySupport(s *Series, c *MassCentre, spin []float64, g float64, f *Lowpass,
 		}
 	}
 	// Standing still, there is no shift but noise.
-	if t.noise = robustSD(still); math.IsNaN(t.noise) {
-		t.noise = robustSD(t.shift)
+	if t.noise = signal.RobustSD(still); math.IsNaN(t.noise) {
+		t.noise = signal.RobustSD(t.shift)
 	}
 	return t
 }
@@ -188,7 +191,7 @@ func (s *Series) spin(c *MassCentre, far *farSide, model MassModel) []float64 {
 		// Each side carries half: head and trunk lie between the sides' points.
 		for _, side := range []Side{Left, Right} {
 			w := seg.Mass * seg.sides() / 2 / total
-			fwd, up, angle, length := nans(n), nans(n), nans(n), nans(n)
+			fwd, up, angle, length := signal.NaNs(n), signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 			last := math.NaN()
 			for i := range n {
 				a := s.pointOf(&limbs, side, seg.From, i)
@@ -213,7 +216,7 @@ func (s *Series) spin(c *MassCentre, far *farSide, model MassModel) []float64 {
 					angle[i], last = t, t
 				}
 			}
-			vf, vu, omega := Velocity(fwd, s.RateHz), Velocity(up, s.RateHz), Velocity(angle, s.RateHz)
+			vf, vu, omega := signal.Velocity(fwd, s.RateHz), signal.Velocity(up, s.RateHz), signal.Velocity(angle, s.RateHz)
 			for i := range n {
 				if math.IsNaN(fwd[i]) {
 					// A part that is not seen turns with nothing; a body that is
@@ -251,7 +254,7 @@ func (s *Series) pointOf(limbs *[2]*[NumLandmarks]Path, side Side, k Landmark, i
 // a foot flat on the floor.
 func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float64, known bool) {
 	n := len(s.TimeS)
-	heelFwd, toeFwd = nans(n), nans(n)
+	heelFwd, toeFwd = signal.NaNs(n), signal.NaNs(n)
 	near, far := s.NearSide, s.NearSide.Opposite()
 	heel, _ := s.uprightPath(near, Heel)
 	toe, _ := s.uprightPath(near, Toe)
@@ -262,7 +265,7 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 		return heelFwd, toeFwd, false
 	}
 	flat := make([]bool, n)
-	between := nans(n)
+	between := signal.NaNs(n)
 	for i := range n {
 		flat[i] = floor[i] && !(s.HeelRise[i] > heelDownPart) && !math.IsNaN(heel[i]+toe[i])
 		known = known || flat[i]
@@ -281,23 +284,23 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 				hs, ts, bs = append(hs, heel[j]), append(ts, toe[j]), append(bs, between[j])
 			}
 		}
-		shift := median(bs)
+		shift := signal.Median(bs)
 		if math.IsNaN(shift) || math.Abs(shift) > points {
 			shift = 0
 		}
 		// Less than what a network may misplace a hidden ankle by is no stagger.
 		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*s.legPx()), shift)
-		return median(hs) + shift - shoeBehindHeel*points - c.originFwd, median(ts) + shift + shoeBeyondToe*points - c.originFwd
+		return signal.Median(hs) + shift - shoeBehindHeel*points - c.originFwd, signal.Median(ts) + shift + shoeBeyondToe*points - c.originFwd
 	}
-	for _, r := range runs(n, func(i int) bool { return floor[i] }) {
+	for _, r := range signal.Runs(n, func(i int) bool { return floor[i] }) {
 		// The network's foot slides along a little as the leg folds over it. Where the
 		// athlete stands in the same place, that says better where the foot is.
-		standHeel, standToe := place(r.from, r.to, func(j int) bool { return flat[j] && quiet[j] })
+		standHeel, standToe := place(r.From, r.To, func(j int) bool { return flat[j] && quiet[j] })
 		var h, t float64
-		for i := r.from; i < r.to; i++ {
-			if i == r.from || i%4 == 0 {
-				if h, t = place(max(r.from, i-reach), min(r.to, i+reach+1), func(j int) bool { return flat[j] }); math.IsNaN(h) {
-					h, t = place(r.from, r.to, func(j int) bool { return flat[j] })
+		for i := r.From; i < r.To; i++ {
+			if i == r.From || i%4 == 0 {
+				if h, t = place(max(r.From, i-reach), min(r.To, i+reach+1), func(j int) bool { return flat[j] }); math.IsNaN(h) {
+					h, t = place(r.From, r.To, func(j int) bool { return flat[j] })
 				}
 			}
 			heelFwd[i], toeFwd[i] = h, t
@@ -355,7 +358,7 @@ func (sp *Support) Over(s *Series, span Span) SupportSpan {
 		}
 	}
 	if n > 0 {
-		out.MinPct, out.MaxPct = quantile(seen, 0.05), quantile(seen, 0.95)
+		out.MinPct, out.MaxPct = signal.Quantile(seen, 0.05), signal.Quantile(seen, 0.95)
 		out.OutsideS = out.BehindS + out.BeforeS
 		out.MeanPct = Estimate{sum / n, sds / n}
 		out.KnownPart = n / all

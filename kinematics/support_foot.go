@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // Answer is yes, no or unclear.
 type Answer string
@@ -157,9 +160,9 @@ func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float6
 	out.MaxPctFoot = Estimate{100 * best, 100 * riseSDPart}
 	m, sd := sc.Metres(best*footPx, riseSDPart*footPx)
 	out.MaxM = Estimate{m, sd}
-	for _, run := range runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
-		if d := float64(run.n()) / s.RateHz; d >= riseHoldS {
-			out.Spans = append(out.Spans, Span{s.TimeS[from+run.from], s.TimeS[from+run.to-1]})
+	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
+		if d := float64(run.N()) / s.RateHz; d >= riseHoldS {
+			out.Spans = append(out.Spans, Span{s.TimeS[from+run.From], s.TimeS[from+run.To-1]})
 			out.UpS += d
 			out.Up = true
 		}
@@ -177,7 +180,7 @@ func toeRise(s *Series, floor []bool) []float64 {
 		flat[i] = floor[i] && !math.IsNaN(up[i]+shank[i])
 	}
 	l := flatLevel(up, shank, flat, s.Calibration.FootSinkLegsPerDeg*s.legPx())
-	out := nans(len(up))
+	out := signal.NaNs(len(up))
 	for i := range up {
 		if flat[i] {
 			out[i] = (up[i] - l.at(shank[i])) / footLengthPx(s)

@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
 	"testing"
 
@@ -59,7 +60,7 @@ func (b *bodySim) series() (*Series, []Rep) {
 		s.HeelRise[i] = max(0, (f[Heel].up-first[Heel].up)/foot)
 	}
 	for a := range NumAngles {
-		s.VelocityDegS[a] = Velocity(s.AnglesDeg[a], b.rateHz)
+		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], b.rateHz)
 	}
 	nan := math.NaN()
 	r := Rep{Number: 1, Tempo: TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
@@ -143,7 +144,7 @@ func (b *bodySim) pressure(m MassModel, t float64) (fwd, load float64) {
 	return moment / push.up, push.up / gravityMS2
 }
 
-func easeAt(t, from, to float64) float64 { return MinJerk(max(0, min(1, (t-from)/(to-from)))) }
+func easeAt(t, from, to float64) float64 { return signal.MinJerk(max(0, min(1, (t-from)/(to-from)))) }
 
 // fallOver is a rigid body that tips over the tip of its foot: from rest, leaning by a
 // hair, the turn follows from its moment of inertia about that point.
@@ -273,7 +274,7 @@ func TestSupportPointOfAFall(t *testing.T) {
 	n := len(s.TimeS)
 	foot := 0.24 / simMPP
 	spin := s.spin(&c, s.soundFarSide(), model)
-	lp, err := NewLowpass(b.rateHz, 6)
+	lp, err := signal.NewLowpass(b.rateHz, 6)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -438,12 +439,12 @@ func TestBodyTakesAnything(t *testing.T) {
 	hidden, _ := b.series()
 	for side := range 2 {
 		for k := range NumLandmarks {
-			hidden.Points[side][k] = Path{nans(61), nans(61), nans(61)}
+			hidden.Points[side][k] = Path{signal.NaNs(61), signal.NaNs(61), signal.NaNs(61)}
 		}
 	}
 	nearOnly, _ := b.series()
 	for k := range NumLandmarks {
-		nearOnly.Points[Left][k] = Path{nans(61), nans(61), nans(61)}
+		nearOnly.Points[Left][k] = Path{signal.NaNs(61), signal.NaNs(61), signal.NaNs(61)}
 	}
 	noStand, _ := b.series()
 	noStand.Stand = Stand{}

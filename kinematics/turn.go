@@ -1,127 +1,9 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
-
-	"gonum.org/v1/gonum/mat"
 )
-
-// MinJerk returns the course from 0 to 1 of a movement from rest to rest that is
-// as smooth as can be, for u the part of its time that has passed (0 before the
-// start, 1 after the end): 10u^3 - 15u^4 + 6u^5, Flash & Hogan 1985 (from
-// memory).
-func MinJerk(u float64) float64 {
-	switch {
-	case u <= 0:
-		return 0
-	case u >= 1:
-		return 1
-	}
-	return u * u * u * (10 + u*(-15+6*u))
-}
-
-// rise is a fitted movement of a signal from one level to another.
-type rise struct {
-	fromS, toS       float64
-	fromLevel, level float64
-	rms              float64 // residual, in units of the signal
-}
-
-// fitRise fits a minimum-jerk movement to the samples i0..i1-1 of x by least
-// squares: its start and end time by search, its two levels in closed form. A
-// slow end is so flat that a threshold finds it late or early by many frames;
-// the whole curve says where it must end. ok is false where there are too few
-// samples.
-func fitRise(t, x []float64, i0, i1 int, guessFromS, guessToS float64) (best rise, ok bool) {
-	n := 0
-	for i := i0; i < i1; i++ {
-		if !math.IsNaN(x[i]) {
-			n++
-		}
-	}
-	if n < 6 || !(guessToS > guessFromS) {
-		return best, false
-	}
-	eval := func(a, b float64) (rise, bool) {
-		if b-a < 0.04 {
-			return rise{}, false
-		}
-		var s, sb, sbb, sx, sbx, sxx float64
-		for i := i0; i < i1; i++ {
-			if math.IsNaN(x[i]) {
-				continue
-			}
-			u := MinJerk((t[i] - a) / (b - a))
-			s, sb, sbb = s+1, sb+u, sbb+u*u
-			sx, sbx, sxx = sx+x[i], sbx+u*x[i], sxx+x[i]*x[i]
-		}
-		det := s*sbb - sb*sb
-		if det < 1e-9 {
-			return rise{}, false
-		}
-		c1 := (s*sbx - sb*sx) / det
-		c0 := (sx - c1*sb) / s
-		ss := max(0, sxx-c0*sx-c1*sbx)
-		return rise{a, b, c0, c0 + c1, math.Sqrt(ss / s)}, true
-	}
-	best.rms = math.Inf(1)
-	span := guessToS - guessFromS
-	a, b, step := guessFromS, guessToS, span/4
-	for step > 5e-4 {
-		improved := false
-		ca, cb := a, b
-		for da := -2; da <= 2; da++ {
-			for db := -2; db <= 2; db++ {
-				r, good := eval(ca+float64(da)*step, cb+float64(db)*step)
-				if good && r.rms < best.rms-1e-12 {
-					best, a, b, improved = r, r.fromS, r.toS, true
-				}
-			}
-		}
-		if !improved {
-			step /= 2
-		}
-	}
-	return best, !math.IsInf(best.rms, 1)
-}
-
-// fitArrival returns when a movement that is already under way comes to rest:
-// the samples i0..i1-1 follow, before the arrival at time T,
-//
-//	level - w^3 (c0 + c1 w),  w = T - t
-//
-// which is how a minimum-jerk movement ends whatever its start was, and the
-// level after it. T is searched between fromS and toS.
-func fitArrival(t, x []float64, i0, i1 int, fromS, toS float64) (arriveS, rms float64, ok bool) {
-	rms = math.Inf(1)
-	var rows, ys []float64
-	for c := fromS; c <= toS; c += 0.004 {
-		rows, ys = rows[:0], ys[:0]
-		for i := i0; i < i1; i++ {
-			if math.IsNaN(x[i]) {
-				continue
-			}
-			w := max(0, c-t[i])
-			rows = append(rows, 1, w*w*w, w*w*w*w)
-			ys = append(ys, x[i])
-		}
-		n := len(ys)
-		if n < 6 {
-			return math.NaN(), math.NaN(), false
-		}
-		a, y := mat.NewDense(n, 3, rows), mat.NewVecDense(n, ys)
-		var coef, res mat.VecDense
-		if err := coef.SolveVec(a, y); err != nil {
-			continue
-		}
-		res.MulVec(a, &coef)
-		res.SubVec(y, &res)
-		if r := mat.Norm(&res, 2) / math.Sqrt(float64(n)); r < rms {
-			rms, arriveS = r, c
-		}
-	}
-	return arriveS, rms, !math.IsInf(rms, 1)
-}
 
 // turn is a movement down to a lowest position and up again, in seconds.
 type turn struct {
@@ -139,8 +21,8 @@ const (
 	restReachS     = 1.5  // seconds outside a bout in which the body comes to rest
 )
 
-// signal describes what a turn is read from: bend grows toward the bottom.
-type signal struct {
+// bendCourse describes what a turn is read from: bend grows toward the bottom.
+type bendCourse struct {
 	bend  []float64 // as measured
 	quiet []float64 // the same, smoothed
 }
@@ -149,22 +31,22 @@ type signal struct {
 // depth of the hip (in degrees of the same size) where the knee hardly bends.
 // The knee says best when a descent ends: a heel that comes up, or a trunk that
 // rocks on, moves the hip without any change of the position.
-func (m *motion) bendSignal(r indexRange) signal {
+func (m *motion) bendSignal(r signal.Range) bendCourse {
 	low := func(x []float64) []float64 {
-		f, err := NewLowpass(m.rateHz, min(6, maxCutoffOfRate*m.rateHz))
+		f, err := signal.NewLowpass(m.rateHz, min(6, maxCutoffOfRate*m.rateHz))
 		if err != nil {
 			return x
 		}
 		return f.Smooth(x)
 	}
-	if quantile(m.knee[r.from:r.to], 0.98)-quantile(m.knee[r.from:r.to], 0.02) >= hingeKneeRange {
-		return signal{m.knee, low(m.knee)}
+	if signal.Quantile(m.knee[r.From:r.To], 0.98)-signal.Quantile(m.knee[r.From:r.To], 0.02) >= hingeKneeRange {
+		return bendCourse{m.knee, low(m.knee)}
 	}
 	depth := make([]float64, len(m.hip))
 	for i, h := range m.hip {
 		depth[i] = 200 * (m.s.Stand.HipHeight - h)
 	}
-	return signal{depth, low(depth)}
+	return bendCourse{depth, low(depth)}
 }
 
 // findTurn reads the turn in the samples of r. landing says that the descent
@@ -172,10 +54,10 @@ func (m *motion) bendSignal(r indexRange) signal {
 // their outer ends are then the ends of r. The four times are found by fits of
 // minimum-jerk movements and, where the body does not move like that, by where
 // it passes 5 % of the way.
-func (m *motion) findTurn(r indexRange, landing, push bool) turn {
+func (m *motion) findTurn(r signal.Range, landing, push bool) turn {
 	sig := m.bendSignal(r)
 	t := m.timeS
-	from, to := r.from, r.to-1
+	from, to := r.From, r.To-1
 	deep := from
 	for i := from; i <= to; i++ {
 		if sig.quiet[i] > sig.quiet[deep] || math.IsNaN(sig.quiet[deep]) {
@@ -192,10 +74,10 @@ func (m *motion) findTurn(r indexRange, landing, push bool) turn {
 	var deepest []float64
 	startLevel, endLevel := sig.quiet[from], sig.quiet[to]
 	if !landing {
-		startLevel = m.restLevel(sig.quiet, r.from, -1)
+		startLevel = m.restLevel(sig.quiet, r.From, -1)
 	}
 	if !push {
-		endLevel = m.restLevel(sig.quiet, r.to-1, +1)
+		endLevel = m.restLevel(sig.quiet, r.To-1, +1)
 	}
 	base := min(startLevel, endLevel)
 	for i := from; i <= to; i++ {
@@ -204,7 +86,7 @@ func (m *motion) findTurn(r indexRange, landing, push bool) turn {
 		}
 	}
 	if len(deepest) > 0 {
-		level = median(deepest)
+		level = signal.Median(deepest)
 	}
 
 	down := m.oneWay(sig, from, deep, startLevel, level, landing, +1)
@@ -229,7 +111,7 @@ func (m *motion) findTurn(r indexRange, landing, push bool) turn {
 	}
 	at := t[low]
 	if low > from && low < to {
-		if d, _ := ParabolaPeak(-m.hip[low-1], -m.hip[low], -m.hip[low+1]); math.Abs(d) <= 1 {
+		if d, _ := signal.ParabolaPeak(-m.hip[low-1], -m.hip[low], -m.hip[low+1]); math.Abs(d) <= 1 {
 			at += d / m.rateHz
 		}
 	}
@@ -247,7 +129,7 @@ func (m *motion) restLevel(x []float64, i, dir int) float64 {
 			v = append(v, x[j])
 		}
 	}
-	return median(v)
+	return signal.Median(v)
 }
 
 // way holds the two ends of a one-way movement: outer at the standing or flying
@@ -257,7 +139,7 @@ type way struct{ outer, inner float64 }
 // oneWay reads the movement between samples a and b, where dir is +1 when the
 // deep end is b (a descent) and -1 when it is a (an ascent, read backward in
 // time). moving says that its outer end is in full motion.
-func (m *motion) oneWay(sig signal, a, b int, outerLevel, level float64, moving bool, dir int) way {
+func (m *motion) oneWay(sig bendCourse, a, b int, outerLevel, level float64, moving bool, dir int) way {
 	t := m.timeS
 	cross := func(part float64) float64 {
 		want := outerLevel + part*(level-outerLevel)
@@ -310,11 +192,11 @@ func (m *motion) oneWay(sig signal, a, b int, outerLevel, level float64, moving 
 		i0 = max(i0, m.leavesLevel(sig.quiet, a, -1, outerLevel, level))
 		i1 = min(i1, m.leavesRest(sig.quiet, b, +1, outerLevel, level)+1)
 	}
-	if f, ok := fitRise(t, sig.bend, i0, i1, s0, s1); ok && f.rms < tol &&
-		math.Abs(f.fromS-s0) < 0.35*math.Abs(lenS)+0.05 && math.Abs(f.toS-s1) < 0.35*math.Abs(lenS)+0.05 {
-		w = way{f.fromS, f.toS}
+	if f, ok := signal.FitRise(t, sig.bend, i0, i1, s0, s1); ok && f.RMS < tol &&
+		math.Abs(f.FromS-s0) < 0.35*math.Abs(lenS)+0.05 && math.Abs(f.ToS-s1) < 0.35*math.Abs(lenS)+0.05 {
+		w = way{f.FromS, f.ToS}
 		if dir < 0 {
-			w = way{f.toS, f.fromS}
+			w = way{f.ToS, f.FromS}
 		}
 		if arrivalOK && math.Abs(arrival-w.inner) < 0.15 {
 			// Two signs of the same moment: where the whole bend ends, and where
@@ -345,7 +227,7 @@ const hipFitPart = 0.01
 
 // hipArrival returns when the hips come to rest at the bottom (dir +1) or begin
 // to leave it (dir -1), from half of the way to well into the dwell.
-func (m *motion) hipArrival(sig signal, a, b int, half, inner, outerLevel, level float64, dir int) (float64, bool) {
+func (m *motion) hipArrival(sig bendCourse, a, b int, half, inner, outerLevel, level float64, dir int) (float64, bool) {
 	lenS := math.Abs(inner - half)
 	reach := float64(dir) * max(0.25, 1.5*lenS)
 	i0, i1 := m.index(half), m.index(inner+reach)
@@ -372,15 +254,15 @@ func (m *motion) hipArrival(sig signal, a, b int, half, inner, outerLevel, level
 	if i1 <= i0 {
 		return math.NaN(), false
 	}
-	s, rms, ok := fitArrival(t, x, i0, i1+1, lo-0.05, hi)
-	way := math.Abs(quantile(x[i0:i1+1], 0.95) - x[i0])
+	s, rms, ok := signal.FitArrival(t, x, i0, i1+1, lo-0.05, hi)
+	way := math.Abs(signal.Quantile(x[i0:i1+1], 0.95) - x[i0])
 	return float64(dir) * s, ok && rms < 2*hipFitPart*way+1.3*noise
 }
 
 // jitter returns the standard deviation of the frame-to-frame noise of a signal:
 // what a light smoothing takes away.
 func (m *motion) jitter(x []float64) float64 {
-	f, err := NewLowpass(m.rateHz, min(eventCutoffHz, maxCutoffOfRate*m.rateHz))
+	f, err := signal.NewLowpass(m.rateHz, min(eventCutoffHz, maxCutoffOfRate*m.rateHz))
 	if err != nil {
 		return 0
 	}
@@ -388,7 +270,7 @@ func (m *motion) jitter(x []float64) float64 {
 	for i := range d {
 		d[i] = x[i] - d[i]
 	}
-	if sd := robustSD(d); !math.IsNaN(sd) {
+	if sd := signal.RobustSD(d); !math.IsNaN(sd) {
 		return sd
 	}
 	return 0

@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 )
@@ -15,7 +16,7 @@ import (
 //	clip       the part of the same error that every tempo of an athlete shares:
 //	           it spoils the range and cancels in what is lost. [AngleError.ClipDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
-//	peak       half of what is added back to a short peak, see [FilterLossDeg]
+//	peak       half of what is added back to a short peak, see [signal.FilterLossDeg]
 //	spread     reps differ; only a mean over reps has it ([CompareReadings])
 //
 // Random, posture, view and peak are AngleMeasure.SDDeg, all but random
@@ -55,7 +56,7 @@ func newNoiseShape(rateHz, cutoffHz, errorTimeS float64) noiseShape {
 	for k := range steps {
 		f := (float64(k) + 0.5) / steps * rateHz / 2
 		w := 2 * math.Pi * f / rateHz
-		g := Gain(rateHz, cutoffHz, f)
+		g := signal.Gain(rateHz, cutoffHz, f)
 		density := (1 - phi*phi) / (1 - 2*phi*math.Cos(w) + phi*phi)
 		left += g * g / steps
 		leftWander += g * g * density / steps
@@ -75,7 +76,7 @@ func newNoiseShape(rateHz, cutoffHz, errorTimeS float64) noiseShape {
 // a half robust standard deviations, where real motion is left in the residual,
 // are drawn in. ok is false when there is too little to go by.
 func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
-	sd := robustSD(r)
+	sd := signal.RobustSD(r)
 	if math.IsNaN(sd) {
 		return n, false
 	}
@@ -118,7 +119,7 @@ func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
 
 // noiseOf measures the noise of a point from what the filter takes of its raw
 // path; where too few samples show it, it is taken to wander by a usual amount.
-func (m *motion) noiseOf(raw Path, shape *noiseShape, f *Lowpass) pointNoise {
+func (m *motion) noiseOf(raw Path, shape *noiseShape, f *signal.Lowpass) pointNoise {
 	usual := pointNoise{0, 2.5 * m.s.Calibration.WanderFloorLegs * m.legPx}
 	if f == nil {
 		return usual
@@ -198,7 +199,7 @@ type noiseBank struct {
 	errorTimeS    float64   // over which wander stays alike
 }
 
-func newNoiseBank(rateHz, errorTimeS float64, f *Lowpass) *noiseBank {
+func newNoiseBank(rateHz, errorTimeS float64, f *signal.Lowpass) *noiseBank {
 	rng := rand.New(rand.NewPCG(noiseSeed, noiseSeed))
 	b := &noiseBank{make([]float64, noiseBankLen), make([]float64, noiseBankLen), make([]float64, noiseDraws), errorTimeS}
 	phi := wanderStep(rateHz, errorTimeS)
@@ -391,9 +392,9 @@ func (m *motion) uncertain(d *repDraft, a Angle) {
 	if m.fitted {
 		cutoff = 0
 	}
-	loss := measurePeakLoss(x, peak, am.ROMDeg, m.rateHz, cutoff, m.frameAt(peak))
-	am.MaxDeg += loss.addDeg - min(maxPeakCorrectionDeg, max(0, noise.highDeg))
-	low := am.MinDeg + min(maxPeakCorrectionDeg, max(0, noise.lowDeg))
+	loss := signal.MeasurePeakLoss(x, peak, am.ROMDeg, m.rateHz, cutoff, m.frameAt(peak))
+	am.MaxDeg += loss.AddDeg - min(signal.MaxPeakCorrectionDeg, max(0, noise.highDeg))
+	low := am.MinDeg + min(signal.MaxPeakCorrectionDeg, max(0, noise.lowDeg))
 	if !math.IsNaN(am.AtStandDeg) { // the standing level is a mean: noise does not lower it
 		low = max(am.MinDeg, min(low, am.AtStandDeg))
 	}
@@ -412,8 +413,8 @@ func (m *motion) uncertain(d *repDraft, a Angle) {
 	if e.LiftedDeg > 0 && m.heelUpWhenDeep(at) {
 		e.PostureDeg = e.LiftedDeg
 	}
-	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, m.viewSDDeg[a])) + sq(loss.sdDeg) + sq(loss.openDeg))
+	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, m.viewSDDeg[a])) + sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
 	half := noise95 * math.Hypot(am.SDDeg, e.ClipDeg)
-	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.openDeg}
+	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.OpenDeg}
 }

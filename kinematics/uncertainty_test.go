@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -28,7 +29,7 @@ func TestNoiseIsFoundInTheResidual(t *testing.T) {
 	}{
 		{60, 6, pointNoise{2, 0.5}}, {60, 6, pointNoise{0.3, 2}}, {30, 5, pointNoise{1, 1.5}}, {120, 10, pointNoise{1, 1}}, {60, 4, pointNoise{0, 1}}, {60, 4, pointNoise{1, 0}},
 	} {
-		f, err := NewLowpass(c.rate, c.cutoff)
+		f, err := signal.NewLowpass(c.rate, c.cutoff)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -58,7 +59,7 @@ func TestNoiseKept(t *testing.T) {
 	} {
 		shape := newNoiseShape(c.rate, c.cutoff, testNetwork().ErrorTimeS)
 		near(t, "white", shape.keptWhite, c.white, 2e-3)
-		f, err := NewLowpass(c.rate, c.cutoff)
+		f, err := signal.NewLowpass(c.rate, c.cutoff)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -73,7 +74,7 @@ func TestNoiseKept(t *testing.T) {
 
 func TestNoiseOfTooLittle(t *testing.T) {
 	shape := newNoiseShape(60, 6, testNetwork().ErrorTimeS)
-	for name, r := range map[string][]float64{"nothing": nil, "few": {1, 2, 3}, "unseen": nans(500)} {
+	for name, r := range map[string][]float64{"nothing": nil, "few": {1, 2, 3}, "unseen": signal.NaNs(500)} {
 		if _, ok := shape.fit(r); ok {
 			t.Errorf("%s: noise was found", name)
 		}
@@ -82,7 +83,7 @@ func TestNoiseOfTooLittle(t *testing.T) {
 
 // The highest of many noisy readings is too high, and varies less than one.
 func TestExtremesOfNoise(t *testing.T) {
-	f, err := NewLowpass(60, 6)
+	f, err := signal.NewLowpass(60, 6)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -91,7 +92,7 @@ func TestExtremesOfNoise(t *testing.T) {
 	x, at := make([]float64, n), make([]int, n)
 	noise := angleNoise{make([]float64, n), make([]float64, n)}
 	for i := range n {
-		x[i], at[i] = 100*MinJerk(float64(i)/100), i // a rise, then held
+		x[i], at[i] = 100*signal.MinJerk(float64(i)/100), i // a rise, then held
 		noise.whiteDeg[i], noise.wanderDeg[i] = 0.2, 1
 	}
 	e := b.extremes(x, at, &noise, 0, 1)

@@ -1,6 +1,9 @@
 package kinematics
 
-import "math"
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
 
 // View is how the camera looks at the athlete.
 type View struct {
@@ -64,7 +67,7 @@ func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
 // and never the same way), and joining the two is no better than the widths alone.
 func (m *motion) findView() View {
 	near, far := &m.raw[m.s.NearSide], &m.raw[m.s.NearSide.Opposite()]
-	upright := quantile(m.hip, 0.8)
+	upright := signal.Quantile(m.hip, 0.8)
 	var across []float64
 	for i := range m.timeS {
 		if m.s.Stand.Found && !m.standing[i] || !m.s.Stand.Found && !(m.hip[i] >= upright) || m.airborne[i] {
@@ -74,12 +77,12 @@ func (m *motion) findView() View {
 			near[Shoulder].Y[i]+far[Shoulder].Y[i]-near[Hip].Y[i]-far[Hip].Y[i]) / 2
 		across = append(across, m.s.Facing.Sign()*(far[Shoulder].X[i]-near[Shoulder].X[i]+far[Hip].X[i]-near[Hip].X[i])/length)
 	}
-	across = present(across)
+	across = signal.Present(across)
 	if len(across) < viewLeastSamples {
 		return View{YawDeg: math.NaN(), SDDeg: math.NaN()}
 	}
 	v := View{Known: true}
-	v.YawDeg, v.SDDeg = yawOf(median(across), m.s.Calibration.ViewSDDeg)
+	v.YawDeg, v.SDDeg = yawOf(signal.Median(across), m.s.Calibration.ViewSDDeg)
 	return v
 }
 

@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -37,9 +38,9 @@ func (m *motion) clockFactor() (factor float64, flights int) {
 		return 1, 0
 	}
 	var factors []float64
-	for _, r := range runs(len(m.timeS), up) {
-		d := float64(r.n()) / m.rateHz
-		if r.n() < 5 || d < minFlightS/2 || d > maxSlowFlightS {
+	for _, r := range signal.Runs(len(m.timeS), up) {
+		d := float64(r.N()) / m.rateHz
+		if r.N() < 5 || d < minFlightS/2 || d > maxSlowFlightS {
 			continue
 		}
 		fall, se, rms, ok := m.fallOf(r)
@@ -58,7 +59,7 @@ func (m *motion) clockFactor() (factor float64, flights int) {
 	if len(factors) == 0 {
 		return 1, 0
 	}
-	f := median(factors)
+	f := signal.Median(factors)
 	for _, g := range factors {
 		if max(f/g, g/f) > clockAgree {
 			return 1, 0
@@ -72,22 +73,22 @@ func (m *motion) clockFactor() (factor float64, flights int) {
 
 // leavesAtSpeed says whether the hips are about as fast in the first and in the
 // last tenth of the samples as a body that falls like that.
-func (m *motion) leavesAtSpeed(r indexRange, fall float64) bool {
-	n := max(2, r.n()/10)
+func (m *motion) leavesAtSpeed(r signal.Range, fall float64) bool {
+	n := max(2, r.N()/10)
 	way := float64(n) / m.rateHz
 	// Half a tenth in, on average.
-	want := fall * (float64(r.n())/m.rateHz/2 - way/2) * way
-	up, down := m.hip[r.from+n]-m.hip[r.from], m.hip[r.to-1-n]-m.hip[r.to-1]
+	want := fall * (float64(r.N())/m.rateHz/2 - way/2) * way
+	up, down := m.hip[r.From+n]-m.hip[r.From], m.hip[r.To-1-n]-m.hip[r.To-1]
 	return up+down > 2*speedPart*want
 }
 
 // fallOf fits a parabola to the hips' height over the samples of r. fall is their
 // downward acceleration in leg lengths a second squared, se its standard error,
 // rms the residual in leg lengths. ok is false when there are too few samples.
-func (m *motion) fallOf(r indexRange) (fall, se, rms float64, ok bool) {
+func (m *motion) fallOf(r signal.Range) (fall, se, rms float64, ok bool) {
 	var rows, y []float64
-	mid := m.timeS[(r.from+r.to)/2]
-	for i := r.from; i < r.to; i++ {
+	mid := m.timeS[(r.From+r.To)/2]
+	for i := r.From; i < r.To; i++ {
 		if h := m.hip[i]; !math.IsNaN(h) {
 			t := m.timeS[i] - mid
 			rows = append(rows, 1, t, t*t)

@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"fmt"
+	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -276,7 +277,7 @@ func pullUps() []Observation {
 			if u > 1 {
 				u = 2 - u
 			}
-			up = 20 + 120*MinJerk(u)
+			up = 20 + 120*signal.MinJerk(u)
 		}
 		o := Observation{TimeS: t, Depth: [2]float64{1, 0}}
 		for s := range 2 {

@@ -4,7 +4,9 @@
 //
 // A package may import packages that stand further right, and none of its own
 // rank. What lies in internal serves tests alone and may look everywhere. Native libraries stay inside vision, and kinematics computes and does
-// nothing else.
+// nothing else. Its rooms have an order of their own:
+//
+//	kinematics -> correct -> stats -> measure -> events -> trace -> body -> signal
 package layers
 
 import (
@@ -30,6 +32,10 @@ const module = "holdfast"
 var rank = map[string]int{
 	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1,
 }
+
+// rooms are the folders of kinematics, from what joins the others down to what knows
+// numbers alone; a room may import those after it.
+var rooms = []string{"kinematics", "correct", "stats", "measure", "events", "trace", "body", "signal"}
 
 // forTests is the folder of what the tests of several packages share.
 const forTests = "internal"
@@ -88,6 +94,8 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		target := topFolder(path)
 		_, known := rank[folder]
 		switch {
+		case target == folder && folder == "kinematics":
+			checkRooms(pass, pos, pkg, path)
 		case target == folder: // one folder may hold several packages
 		case target == forTests && test:
 		case target == forTests:
@@ -117,6 +125,23 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 	if folder == "models" && !test && strings.Contains(strings.Split(path, "/")[0], ".") {
 		pass.Reportf(pos, "models must not import %s: it is plain files and the standard library", path)
 	}
+}
+
+// checkRooms reports an import inside kinematics that does not go down the list of rooms.
+func checkRooms(pass *analysis.Pass, pos token.Pos, pkg, path string) {
+	from, to := slices.Index(rooms, roomOf(pkg)), slices.Index(rooms, roomOf(path))
+	switch {
+	case pkg == path: // a test outside its package
+	case from < 0:
+		pass.Reportf(pos, "%s is no room of kinematics yet: give it a place in tools/lint/layers", pkg)
+	case to <= from:
+		pass.Reportf(pos, "%s must not import %s: the rooms of kinematics import in the order %s", pkg, path, strings.Join(rooms, " -> "))
+	}
+}
+
+// roomOf returns the folder of a package of kinematics, kinematics itself for the one at its top.
+func roomOf(path string) string {
+	return path[strings.LastIndex(path, "/")+1:]
 }
 
 // topFolder returns the first folder below the module, or "" for its root.

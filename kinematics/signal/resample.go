@@ -1,4 +1,4 @@
-package kinematics
+package signal
 
 import (
 	"math"
@@ -7,20 +7,20 @@ import (
 	"gonum.org/v1/gonum/interp"
 )
 
-// maxFillS is the longest gap in seconds that is filled: longer than that, the
+// MaxFillS is the longest gap in seconds that is filled: longer than that, the
 // body may have turned round unseen. Common practice, no source.
-const maxFillS = 0.15
+const MaxFillS = 0.15
 
-// sampleRateHz returns the rate in samples a second of the uniform time base
+// RateHz returns the rate in samples a second of the uniform time base
 // for frames at the given times: the inverse of the usual frame interval, which
 // is the mean of the intervals within a fifth of their median (the median alone
 // would carry the rounding of the container's time stamps).
-func sampleRateHz(timeS []float64) float64 {
+func RateHz(timeS []float64) float64 {
 	d := make([]float64, 0, len(timeS))
 	for i := 1; i < len(timeS); i++ {
 		d = append(d, timeS[i]-timeS[i-1])
 	}
-	m := median(d)
+	m := Median(d)
 	var sum float64
 	n := 0
 	for _, v := range d {
@@ -35,8 +35,8 @@ func sampleRateHz(timeS []float64) float64 {
 	return float64(n) / sum
 }
 
-// uniformTimes returns the sample times from the first to the last frame.
-func uniformTimes(timeS []float64, rateHz float64) []float64 {
+// UniformTimes returns the sample times from the first to the last frame.
+func UniformTimes(timeS []float64, rateHz float64) []float64 {
 	n := int(math.Floor((timeS[len(timeS)-1]-timeS[0])*rateHz+1e-3)) + 1
 	t := make([]float64, n)
 	for i := range t {
@@ -45,18 +45,18 @@ func uniformTimes(timeS []float64, rateHz float64) []float64 {
 	return t
 }
 
-// resampled is one signal on the uniform time base.
-type resampled struct {
-	value  []float64
-	filled []bool // true where the value stands in a filled gap
+// Resampled is one signal on the uniform time base.
+type Resampled struct {
+	Value  []float64
+	Filled []bool // true where the value stands in a filled gap
 }
 
-// resample carries the values x seen at timeS over to the times t. Between two
+// Resample carries the values x seen at timeS over to the times t. Between two
 // sights it follows a cubic that keeps the data's own turns (Fritsch & Butland
 // 1984). A gap is what lies between two sights more than one and a half frames
 // apart; a gap whose missing part is longer than maxFillS stays NaN.
-func resample(timeS, x, t []float64, rateHz float64) resampled {
-	out := resampled{value: nans(len(t)), filled: make([]bool, len(t))}
+func Resample(timeS, x, t []float64, rateHz float64) Resampled {
+	out := Resampled{Value: NaNs(len(t)), Filled: make([]bool, len(t))}
 	var st, sx []float64
 	for i := range timeS {
 		if !math.IsNaN(x[i]) {
@@ -66,7 +66,7 @@ func resample(timeS, x, t []float64, rateHz float64) resampled {
 	dt := 1 / rateHz
 	for from := 0; from < len(st); {
 		to := from + 1
-		for to < len(st) && st[to]-st[to-1]-dt <= maxFillS {
+		for to < len(st) && st[to]-st[to-1]-dt <= MaxFillS {
 			to++
 		}
 		resampleStretch(st[from:to], sx[from:to], t, dt, &out)
@@ -75,7 +75,7 @@ func resample(timeS, x, t []float64, rateHz float64) resampled {
 	return out
 }
 
-func resampleStretch(st, sx, t []float64, dt float64, out *resampled) {
+func resampleStretch(st, sx, t []float64, dt float64, out *Resampled) {
 	last := len(st) - 1
 	value := func(float64) float64 { return sx[0] }
 	if last >= 1 {
@@ -87,10 +87,10 @@ func resampleStretch(st, sx, t []float64, dt float64, out *resampled) {
 	}
 	i := sort.SearchFloat64s(t, st[0]-dt/2)
 	for ; i < len(t) && t[i] <= st[last]+dt/2; i++ {
-		out.value[i] = value(max(st[0], min(st[last], t[i])))
+		out.Value[i] = value(max(st[0], min(st[last], t[i])))
 		j := sort.SearchFloat64s(st, t[i])
 		if j > 0 && j <= last {
-			out.filled[i] = st[j]-st[j-1] > 1.5*dt && t[i]-st[j-1] > dt/2 && st[j]-t[i] > dt/2
+			out.Filled[i] = st[j]-st[j-1] > 1.5*dt && t[i]-st[j-1] > dt/2 && st[j]-t[i] > dt/2
 		}
 	}
 }

@@ -1,8 +1,7 @@
-package kinematics
+package signal
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -20,7 +19,7 @@ func TestSamplingLoss(t *testing.T) {
 	var sum float64
 	n := 0
 	for at := -0.5; at <= 0.5; at += 0.001 {
-		sum += accel / 2 * sq(at/rate)
+		sum += accel / 2 * (at / rate) * (at / rate)
 		n++
 	}
 	_, mean := SamplingLossDeg(accel, rate)
@@ -37,7 +36,7 @@ func TestFilterLossOfRaisedCosine(t *testing.T) {
 		near(t, "kept", 100*Gain(c.rate, 6, f), c.kept, 1e-6)
 		// After the filter both range and acceleration are a part kept of what
 		// they were; the loss of the two extremes is twice that of the peak.
-		accel := c.kept / 2 * sq(2*math.Pi*f)
+		accel := c.kept / 2 * math.Pow(2*math.Pi*f, 2)
 		near(t, "frequency", PeakFrequencyHz(accel, c.kept), f, 1e-9)
 		near(t, "loss", 2*FilterLossDeg(accel, c.kept, c.rate, 6), 100-c.kept, 1e-4)
 	}
@@ -74,13 +73,13 @@ func TestPeakComesBack(t *testing.T) {
 					peak = i
 				}
 			}
-			l := measurePeakLoss(y, peak, y[peak], c.rate, c.cutoff, 1/c.rate)
-			got := y[peak] + l.addDeg
-			if math.Abs(got-100) > c.within && math.Abs(got-100) > 2*(l.sdDeg+l.openDeg) {
-				t.Errorf("%g Hz at %g, cut-off %g: peak %.2f and %.2f added (open %.2f), want 100", c.hz, c.rate, c.cutoff, y[peak], l.addDeg, l.openDeg)
+			l := MeasurePeakLoss(y, peak, y[peak], c.rate, c.cutoff, 1/c.rate)
+			got := y[peak] + l.AddDeg
+			if math.Abs(got-100) > c.within && math.Abs(got-100) > 2*(l.SDDeg+l.OpenDeg) {
+				t.Errorf("%g Hz at %g, cut-off %g: peak %.2f and %.2f added (open %.2f), want 100", c.hz, c.rate, c.cutoff, y[peak], l.AddDeg, l.OpenDeg)
 			}
-			if l.addDeg < 0 || l.addDeg > 2*maxPeakCorrectionDeg {
-				t.Errorf("%.2f degrees added", l.addDeg)
+			if l.AddDeg < 0 || l.AddDeg > 2*MaxPeakCorrectionDeg {
+				t.Errorf("%.2f degrees added", l.AddDeg)
 			}
 		}
 	}
@@ -96,19 +95,19 @@ func TestPeakLossEdges(t *testing.T) {
 		"flat": {flat, 3}, "end": {[]float64{1, 2, 3, 4}, 3}, "alone": {[]float64{3}, 0}, "gap": {[]float64{nan, 3, nan}, 1},
 		"missing": {[]float64{1, nan, 1}, 1}, "outside": {flat, 9},
 	} {
-		if l := measurePeakLoss(c.x, c.i, 40, 60, 6, 1.0/60); l != (peakLoss{}) {
+		if l := MeasurePeakLoss(c.x, c.i, 40, 60, 6, 1.0/60); l != (PeakLoss{}) {
 			t.Errorf("%s: %+v, want nothing", name, l)
 		}
 	}
 	// Lost frames about the peak leave it open.
 	x := make([]float64, 61)
 	for i := range x {
-		x[i] = 90 - 3000*sq(float64(i-30)/60)/2
+		x[i] = 90 - 3000*math.Pow(float64(i-30)/60, 2)/2
 	}
-	near, far := measurePeakLoss(x, 30, 90, 60, 6, 1.0/60), measurePeakLoss(x, 30, 90, 60, 6, 4.0/60)
+	near, far := MeasurePeakLoss(x, 30, 90, 60, 6, 1.0/60), MeasurePeakLoss(x, 30, 90, 60, 6, 4.0/60)
 	worst, _ := SamplingLossDeg(3000, 15)
-	if math.Abs(far.openDeg-near.openDeg-worst) > 0.2 {
-		t.Errorf("three frames lost: %.2f degrees open, want %.2f", far.openDeg-near.openDeg, worst)
+	if math.Abs(far.OpenDeg-near.OpenDeg-worst) > 0.2 {
+		t.Errorf("three frames lost: %.2f degrees open, want %.2f", far.OpenDeg-near.OpenDeg, worst)
 	}
 }
 
@@ -119,61 +118,10 @@ func TestPeakLossIsInOrder(t *testing.T) {
 		for i := range x {
 			x[i] = rapid.Float64Range(-180, 180).Draw(t, "x")
 		}
-		l := measurePeakLoss(x, rapid.IntRange(0, n-1).Draw(t, "i"), rapid.Float64Range(0, 180).Draw(t, "rom"),
+		l := MeasurePeakLoss(x, rapid.IntRange(0, n-1).Draw(t, "i"), rapid.Float64Range(0, 180).Draw(t, "rom"),
 			rapid.Float64Range(15, 240).Draw(t, "rate"), rapid.Float64Range(2, 12).Draw(t, "cutoff"), 1.0/30)
-		if !(l.addDeg >= 0) || !(l.sdDeg >= 0) || !(l.openDeg >= 0) || math.IsInf(l.openDeg, 0) {
+		if !(l.AddDeg >= 0) || !(l.SDDeg >= 0) || !(l.OpenDeg >= 0) || math.IsInf(l.OpenDeg, 0) {
 			t.Fatalf("%+v", l)
 		}
 	})
-}
-
-// The same movement filmed at 120, 60 and 30 frames a second, and with frames
-// lost, gives ranges that agree within their intervals.
-func TestFrameRatesAgree(t *testing.T) {
-	for _, names := range [][]string{{"jump_120", "jump", "jump_30", "jump_vfr"}, {"slow", "slow_30"}, {"fast", "fast_30", "fast_vfr"}} {
-		var reps [][]Rep
-		for i, name := range names {
-			// Each film has its own noise, as long in time at any rate.
-			obs := loadClip(t, name).seen(uint64(40 + i))
-			reps = append(reps, analyze(t, obs, Options{Smoother: SmootherFilter}).reps)
-		}
-		for i := range reps {
-			for k := range reps[0] {
-				for j := range NumJoints {
-					a, b := reps[0][k].Angles[j.Angle()], reps[i][k].Angles[j.Angle()]
-					d, sd := b.ROMDeg-a.ROMDeg, math.Hypot(a.SDDeg, b.SDDeg)
-					t.Logf("%s rep %d %v: %.1f degrees, %s %.1f", names[0], k+1, j, a.ROMDeg, names[i], b.ROMDeg)
-					if math.Abs(d) > noise95*sd {
-						t.Errorf("%s and %s, rep %d %v: %.1f and %.1f degrees, further apart than %.1f", names[0], names[i], k+1, j, a.ROMDeg, b.ROMDeg, noise95*sd)
-					}
-				}
-			}
-		}
-	}
-}
-
-// seen returns the clip's true points with a network's noise as measured: wander
-// of 0.003 leg lengths with a correlation time of 0.09 s, and constant offsets.
-func (c *truthClip) seen(seed uint64) []Observation {
-	clean := c.observations(rough{})
-	rng := rand.New(rand.NewPCG(seed, 3))
-	leg := roughLegLengthPx(clean)
-	var e [2][NumLandmarks][2]float64
-	for i := range clean {
-		phi := 0.0
-		if i > 0 {
-			phi = math.Exp(-(clean[i].TimeS - clean[i-1].TimeS) / testNetwork().ErrorTimeS)
-		}
-		for s := range 2 {
-			for k := range NumLandmarks {
-				for d := range 2 {
-					e[s][k][d] = phi*e[s][k][d] + math.Sqrt(1-phi*phi)*0.003*leg*rng.NormFloat64()
-				}
-				p := &clean[i].Points[s][k]
-				p.X += e[s][k][0] + offsetPx[k][0]
-				p.Y += e[s][k][1] + offsetPx[k][1]
-			}
-		}
-	}
-	return clean
 }

@@ -1,4 +1,4 @@
-package kinematics
+package signal
 
 import (
 	"errors"
@@ -13,13 +13,6 @@ import (
 // padding) unless a comment says otherwise.
 
 const filterTol = 1e-9
-
-func near(t *testing.T, what string, got, want, tol float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tol) {
-		t.Errorf("%s: got %.12g, want %.12g (within %g)", what, got, want, tol)
-	}
-}
 
 func TestCutoffCorrection(t *testing.T) {
 	near(t, "factor of two passes", dualPassFactor, 0.8022432629231502, 1e-15)
@@ -170,18 +163,6 @@ func TestResidualAnalysis(t *testing.T) {
 	near(t, "cut-off", ResidualCutoffHz(x, 60), 2.0253794304391324, 1e-6)
 	if c := ResidualCutoffHz(x[:20], 60); !math.IsNaN(c) {
 		t.Errorf("20 samples: got %g, want NaN", c)
-	}
-}
-
-func TestChooseCutoffBounds(t *testing.T) {
-	still := make([]float64, 100)
-	for _, c := range []struct {
-		tempo      Tempo
-		rate, want float64
-	}{
-		{TempoSlow, 60, 3}, {TempoFast, 60, 4}, {TempoJump, 60, 6}, {TempoJump, 20, 5},
-	} {
-		near(t, fmt.Sprintf("%v at %g", c.tempo, c.rate), chooseCutoff([][]float64{still}, c.rate, c.tempo), c.want, 1e-12)
 	}
 }
 

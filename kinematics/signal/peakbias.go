@@ -1,4 +1,4 @@
-package kinematics
+package signal
 
 import "math"
 
@@ -13,10 +13,10 @@ const (
 	// parabola by 3 % of the acceleration.
 	peakPart = 0.1
 	peakMaxS = 0.15
-	// maxPeakCorrectionDeg bounds what is added back to a peak: what is larger
+	// MaxPeakCorrectionDeg bounds what is added back to a peak: what is larger
 	// rests on a guess of the peak's shape and widens the interval instead.
 	// Common practice, no source.
-	maxPeakCorrectionDeg = 1.5
+	MaxPeakCorrectionDeg = 1.5
 	// noTurnDegS2 is the acceleration below which a curve is a level: it loses
 	// less than a thousandth of a degree.
 	noTurnDegS2 = 1.0
@@ -68,23 +68,23 @@ func FilterLossDeg(accelDegS2, romDeg, rateHz, cutoffHz float64) float64 {
 	return romDeg / 2 * (1/g - 1)
 }
 
-// peakLoss is what is thought to be missing at a peak, degrees.
-type peakLoss struct {
-	// addDeg is to be added to the highest sample, sdDeg the standard deviation
+// PeakLoss is what is thought to be missing at a peak, degrees.
+type PeakLoss struct {
+	// AddDeg is to be added to the highest sample, sdDeg the standard deviation
 	// of that sum, openDeg what the peak may be higher still: too much to be
 	// added on the strength of a guess.
-	addDeg, sdDeg, openDeg float64
+	AddDeg, SDDeg, OpenDeg float64
 }
 
-// measurePeakLoss returns what filter and frame rate took from the peak of the
+// MeasurePeakLoss returns what filter and frame rate took from the peak of the
 // smoothed angle x at sample i, given the range it ends. frameS is the time
 // between the two sights of the body about the peak: 1/rateHz, more where frames
 // are lost. cutoffHz is 0 where another smoother than the filter made x: what it
 // took is not known then, and nothing is added for it.
-func measurePeakLoss(x []float64, i int, romDeg, rateHz, cutoffHz, frameS float64) peakLoss {
+func MeasurePeakLoss(x []float64, i int, romDeg, rateHz, cutoffHz, frameS float64) PeakLoss {
 	accel, vertex, ok := turnAt(x, i, romDeg, rateHz)
 	if !ok {
-		return peakLoss{}
+		return PeakLoss{}
 	}
 	// The parabola finds the turn between two samples; what the samples did not
 	// see between two sights further apart nothing finds.
@@ -98,16 +98,16 @@ func measurePeakLoss(x []float64, i int, romDeg, rateHz, cutoffHz, frameS float6
 	if frameS > 1.5/rateHz {
 		unseen, _ = SamplingLossDeg(accel, 1/frameS)
 	}
-	out := peakLoss{addDeg: between, sdDeg: peakDoubt * between}
-	if filter <= maxPeakCorrectionDeg {
-		out.addDeg += filter
-		out.sdDeg = math.Hypot(out.sdDeg, peakDoubt*filter)
+	out := PeakLoss{AddDeg: between, SDDeg: peakDoubt * between}
+	if filter <= MaxPeakCorrectionDeg {
+		out.AddDeg += filter
+		out.SDDeg = math.Hypot(out.SDDeg, peakDoubt*filter)
 	} else {
-		out.addDeg += maxPeakCorrectionDeg
-		out.openDeg = filter - maxPeakCorrectionDeg
-		out.sdDeg = math.Hypot(out.sdDeg, peakDoubt*maxPeakCorrectionDeg)
+		out.AddDeg += MaxPeakCorrectionDeg
+		out.OpenDeg = filter - MaxPeakCorrectionDeg
+		out.SDDeg = math.Hypot(out.SDDeg, peakDoubt*MaxPeakCorrectionDeg)
 	}
-	out.openDeg += unseen
+	out.OpenDeg += unseen
 	return out
 }
 

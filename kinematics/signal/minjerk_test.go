@@ -1,4 +1,4 @@
-package kinematics
+package signal
 
 import (
 	"math"
@@ -35,19 +35,19 @@ func TestFitRise(t *testing.T) {
 		x = append(x, 3+115*MinJerk((s-0.8)/2)+rng.NormFloat64())
 	}
 	x[40] = math.NaN()
-	f, ok := fitRise(ts, x, 0, len(x), 0.6, 3.0)
+	f, ok := FitRise(ts, x, 0, len(x), 0.6, 3.0)
 	if !ok {
 		t.Fatal("no fit")
 	}
-	near(t, "start", f.fromS, 0.8, 1.0/30)
-	near(t, "end", f.toS, 2.8, 1.0/30)
-	near(t, "level before", f.fromLevel, 3, 0.5)
-	near(t, "level after", f.level, 118, 0.5)
-	near(t, "residual", f.rms, 1, 0.2)
-	if _, ok := fitRise(ts, x, 0, 4, 0.6, 3); ok {
+	near(t, "start", f.FromS, 0.8, 1.0/30)
+	near(t, "end", f.ToS, 2.8, 1.0/30)
+	near(t, "level before", f.FromLevel, 3, 0.5)
+	near(t, "level after", f.Level, 118, 0.5)
+	near(t, "residual", f.RMS, 1, 0.2)
+	if _, ok := FitRise(ts, x, 0, 4, 0.6, 3); ok {
 		t.Error("four samples are no fit")
 	}
-	if _, ok := fitRise(ts, x, 0, len(x), 3, 0.6); ok {
+	if _, ok := FitRise(ts, x, 0, len(x), 3, 0.6); ok {
 		t.Error("a movement that ends before it begins is no fit")
 	}
 }
@@ -60,13 +60,13 @@ func TestFitArrival(t *testing.T) {
 		ts = append(ts, s)
 		x = append(x, 98-w*w*w*(900-700*w))
 	}
-	at, rms, ok := fitArrival(ts, x, 6, 60, 0.3, 0.6)
+	at, rms, ok := FitArrival(ts, x, 6, 60, 0.3, 0.6)
 	if !ok {
 		t.Fatal("no fit")
 	}
 	near(t, "arrival", at, 0.42, 0.005)
 	near(t, "residual", rms, 0, 0.02)
-	if _, _, ok := fitArrival(ts, x, 0, 5, 0.3, 0.6); ok {
+	if _, _, ok := FitArrival(ts, x, 0, 5, 0.3, 0.6); ok {
 		t.Error("five samples are no fit")
 	}
 }

@@ -1,4 +1,4 @@
-package kinematics
+package signal
 
 import (
 	"math"
@@ -10,15 +10,15 @@ func TestSampleRate(t *testing.T) {
 	for i := range rounded {
 		rounded[i] = math.Round(1000*float64(i)/60) / 1000
 	}
-	near(t, "rounded stamps", sampleRateHz(rounded), 60, 0.05)
+	near(t, "rounded stamps", RateHz(rounded), 60, 0.05)
 	var lost []float64 // every seventh frame lost
 	for i := range 100 {
 		if i%7 != 3 {
 			lost = append(lost, float64(i)/30)
 		}
 	}
-	near(t, "lost frames", sampleRateHz(lost), 30, 1e-9)
-	if !math.IsNaN(sampleRateHz([]float64{1})) {
+	near(t, "lost frames", RateHz(lost), 30, 1e-9)
+	if !math.IsNaN(RateHz([]float64{1})) {
 		t.Error("one frame has no rate")
 	}
 }
@@ -32,14 +32,14 @@ func TestResampleUneven(t *testing.T) {
 			ts, x = append(ts, s), append(x, wave(s))
 		}
 	}
-	grid := uniformTimes(ts, 60)
-	r := resample(ts, x, grid, 60)
+	grid := UniformTimes(ts, 60)
+	r := Resample(ts, x, grid, 60)
 	filled := 0
 	for i, s := range grid {
-		if math.Abs(r.value[i]-wave(s)) > 0.5 {
-			t.Errorf("at %.3f s: %.2f, want %.2f", s, r.value[i], wave(s))
+		if math.Abs(r.Value[i]-wave(s)) > 0.5 {
+			t.Errorf("at %.3f s: %.2f, want %.2f", s, r.Value[i], wave(s))
 		}
-		if r.filled[i] {
+		if r.Filled[i] {
 			filled++
 		}
 	}
@@ -57,26 +57,26 @@ func TestResampleGaps(t *testing.T) {
 		ts, x = append(ts, float64(i)/30), append(x, float64(i))
 	}
 	ts, x = append(ts, 2.1), append(x, math.NaN())
-	r := resample(ts, x, uniformTimes(ts, 30), 30)
-	for i, v := range r.value {
+	r := Resample(ts, x, UniformTimes(ts, 30), 30)
+	for i, v := range r.Value {
 		switch {
 		case i >= 30 && i < 36 || i > 58:
-			if !math.IsNaN(v) || r.filled[i] {
+			if !math.IsNaN(v) || r.Filled[i] {
 				t.Errorf("sample %d: a long gap was filled with %g", i, v)
 			}
 		default:
 			near(t, "sample", v, float64(i), 1e-9)
-			if r.filled[i] != (i >= 10 && i < 14) {
-				t.Errorf("sample %d: filled %v", i, r.filled[i])
+			if r.Filled[i] != (i >= 10 && i < 14) {
+				t.Errorf("sample %d: filled %v", i, r.Filled[i])
 			}
 		}
 	}
-	empty := resample([]float64{0, 1}, []float64{math.NaN(), math.NaN()}, []float64{0, 0.5, 1}, 2)
-	if len(present(empty.value)) != 0 {
+	empty := Resample([]float64{0, 1}, []float64{math.NaN(), math.NaN()}, []float64{0, 0.5, 1}, 2)
+	if len(Present(empty.Value)) != 0 {
 		t.Error("nothing seen, something filled")
 	}
-	single := resample([]float64{0, 1, 2}, []float64{math.NaN(), 7, math.NaN()}, []float64{0, 1, 2}, 1)
-	if single.value[1] != 7 || !math.IsNaN(single.value[0]) {
-		t.Errorf("a single sight became %v", single.value)
+	single := Resample([]float64{0, 1, 2}, []float64{math.NaN(), 7, math.NaN()}, []float64{0, 1, 2}, 1)
+	if single.Value[1] != 7 || !math.IsNaN(single.Value[0]) {
+		t.Errorf("a single sight became %v", single.Value)
 	}
 }

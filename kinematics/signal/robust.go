@@ -1,12 +1,12 @@
-package kinematics
+package signal
 
 import (
 	"math"
 	"slices"
 )
 
-// present returns the values of x that are not NaN, as a copy.
-func present(x []float64) []float64 {
+// Present returns the values of x that are not NaN, as a copy.
+func Present(x []float64) []float64 {
 	out := make([]float64, 0, len(x))
 	for _, v := range x {
 		if !math.IsNaN(v) {
@@ -16,10 +16,10 @@ func present(x []float64) []float64 {
 	return out
 }
 
-// quantile returns the q-quantile (0 to 1) of the present values by linear
+// Quantile returns the q-quantile (0 to 1) of the present values by linear
 // interpolation, NaN when there are none.
-func quantile(x []float64, q float64) float64 {
-	s := present(x)
+func Quantile(x []float64, q float64) float64 {
+	s := Present(x)
 	if len(s) == 0 {
 		return math.NaN()
 	}
@@ -67,31 +67,31 @@ func selectNth(s []float64, n int) {
 	slices.Sort(s[lo : hi+1])
 }
 
-func median(x []float64) float64 { return quantile(x, 0.5) }
+func Median(x []float64) float64 { return Quantile(x, 0.5) }
 
-// robustSD returns the standard deviation that the median absolute deviation of
+// RobustSD returns the standard deviation that the median absolute deviation of
 // x stands for in normal noise (factor 1.4826), NaN when there are no values.
-func robustSD(x []float64) float64 {
-	m := median(x)
+func RobustSD(x []float64) float64 {
+	m := Median(x)
 	d := make([]float64, len(x))
 	for i, v := range x {
 		d[i] = math.Abs(v - m)
 	}
-	return 1.4826 * median(d)
+	return 1.4826 * Median(d)
 }
 
-// medianWhere returns the median of x over the samples that ok holds for.
-func medianWhere(x []float64, ok []bool) float64 {
+// MedianWhere returns the median of x over the samples that ok holds for.
+func MedianWhere(x []float64, ok []bool) float64 {
 	var s []float64
 	for i, v := range x {
 		if ok[i] {
 			s = append(s, v)
 		}
 	}
-	return median(s)
+	return Median(s)
 }
 
-func nans(n int) []float64 {
+func NaNs(n int) []float64 {
 	x := make([]float64, n)
 	for i := range x {
 		x[i] = math.NaN()

@@ -1,4 +1,4 @@
-package kinematics
+package signal
 
 import (
 	"errors"
@@ -73,8 +73,8 @@ func (f *Lowpass) Smooth(x []float64) []float64 {
 	y := make([]float64, len(x))
 	copy(y, x)
 	for _, r := range stretches(x) {
-		if r.n() >= 4 {
-			f.smoothStretch(y[r.from:r.to])
+		if r.N() >= 4 {
+			f.smoothStretch(y[r.From:r.To])
 		}
 	}
 	return y
@@ -129,19 +129,20 @@ func reverse(x []float64) {
 	}
 }
 
-// indexRange is a half-open range of samples.
-type indexRange struct{ from, to int }
+// Range is a half-open range of samples.
+type Range struct{ From, To int }
 
-func (r indexRange) n() int { return r.to - r.from }
+// N returns the number of its samples.
+func (r Range) N() int { return r.To - r.From }
 
 // stretches returns the runs of x that hold no NaN.
-func stretches(x []float64) []indexRange {
-	return runs(len(x), func(i int) bool { return !math.IsNaN(x[i]) })
+func stretches(x []float64) []Range {
+	return Runs(len(x), func(i int) bool { return !math.IsNaN(x[i]) })
 }
 
-// runs returns the longest ranges of 0..n-1 over which ok holds.
-func runs(n int, ok func(int) bool) []indexRange {
-	var out []indexRange
+// Runs returns the longest ranges of 0..n-1 over which ok holds.
+func Runs(n int, ok func(int) bool) []Range {
+	var out []Range
 	start := -1
 	for i := 0; i <= n; i++ {
 		if i < n && ok(i) {
@@ -151,44 +152,11 @@ func runs(n int, ok func(int) bool) []indexRange {
 			continue
 		}
 		if start >= 0 {
-			out = append(out, indexRange{start, i})
+			out = append(out, Range{start, i})
 			start = -1
 		}
 	}
 	return out
-}
-
-// cutoffBounds are the cut-offs in hertz between which the residual analysis may
-// choose, by the tempo of the fastest rep of the clip. Published squat and
-// walking work smooths at about 6 Hz and landing work at 10 to 15 Hz; the bands
-// themselves are common practice, no source.
-var cutoffBounds = map[Tempo][2]float64{
-	TempoUnknown: {4, 8},
-	TempoSlow:    {3, 6},
-	TempoFast:    {4, 10},
-	TempoJump:    {6, 12},
-}
-
-// maxCutoffOfRate is the highest cut-off as a part of the sample rate: above a
-// quarter of it too few samples carry the shape. Common practice, no source.
-const maxCutoffOfRate = 0.25
-
-// chooseCutoff returns the cut-off in hertz for the signals at the given rate:
-// the median of their residual analyses, kept between the tempo's bounds.
-func chooseCutoff(signals [][]float64, rateHz float64, tempo Tempo) float64 {
-	var cut []float64
-	for _, x := range signals {
-		if c := ResidualCutoffHz(x, rateHz); !math.IsNaN(c) {
-			cut = append(cut, c)
-		}
-	}
-	b := cutoffBounds[tempo]
-	c := b[1]
-	if len(cut) > 0 {
-		c = median(cut)
-	}
-	c = max(b[0], min(b[1], c))
-	return min(c, maxCutoffOfRate*rateHz)
 }
 
 // residualMaxHz is the highest trial cut-off of the residual analysis; the trials

@@ -1,0 +1,39 @@
+package kinematics
+
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
+
+// cutoffBounds are the cut-offs in hertz between which the residual analysis may
+// choose, by the tempo of the fastest rep of the clip. Published squat and
+// walking work smooths at about 6 Hz and landing work at 10 to 15 Hz; the bands
+// themselves are common practice, no source.
+var cutoffBounds = map[Tempo][2]float64{
+	TempoUnknown: {4, 8},
+	TempoSlow:    {3, 6},
+	TempoFast:    {4, 10},
+	TempoJump:    {6, 12},
+}
+
+// maxCutoffOfRate is the highest cut-off as a part of the sample rate: above a
+// quarter of it too few samples carry the shape. Common practice, no source.
+const maxCutoffOfRate = 0.25
+
+// chooseCutoff returns the cut-off in hertz for the signals at the given rate:
+// the median of their residual analyses, kept between the tempo's bounds.
+func chooseCutoff(signals [][]float64, rateHz float64, tempo Tempo) float64 {
+	var cut []float64
+	for _, x := range signals {
+		if c := signal.ResidualCutoffHz(x, rateHz); !math.IsNaN(c) {
+			cut = append(cut, c)
+		}
+	}
+	b := cutoffBounds[tempo]
+	c := b[1]
+	if len(cut) > 0 {
+		c = signal.Median(cut)
+	}
+	c = max(b[0], min(b[1], c))
+	return min(c, maxCutoffOfRate*rateHz)
+}

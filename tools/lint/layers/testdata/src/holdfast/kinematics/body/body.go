@@ -1,0 +1,3 @@
+package body
+
+import _ "os" // want `kinematics must not import os: it computes from its arguments alone`
