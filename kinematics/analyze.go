@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"holdfast/kinematics/signal"
 	"math"
+	"slices"
 )
 
 // The reasons for which no result can be given; callers branch on them with
@@ -53,34 +54,6 @@ type Options struct {
 	Floor *Floor
 }
 
-// NoticeCode names a kind of notice; the codes do not change between versions.
-type NoticeCode string
-
-// The notices.
-const (
-	NoticeLongGap       NoticeCode = "long_gap"
-	NoticePartialRep    NoticeCode = "partial_rep"
-	NoticeLowConfidence NoticeCode = "low_confidence"
-	NoticeFeetHidden    NoticeCode = "feet_out_of_picture"
-	NoticeTrunkHidden   NoticeCode = "trunk_out_of_picture"
-	NoticeNoStand       NoticeCode = "no_stand"
-	NoticeSwapped       NoticeCode = "sides_exchanged"
-	NoticeFewFrames     NoticeCode = "few_frames_in_the_turn"
-	NoticeFeetMoved     NoticeCode = "feet_moved"
-	NoticeFlightDoubted NoticeCode = "flight_doubted"
-	NoticeFacingUnsure  NoticeCode = "facing_unsure"
-	NoticeNotSideOn     NoticeCode = "not_side_on"
-	NoticeWrongClock    NoticeCode = "wrong_clock"
-	NoticeUncalibrated  NoticeCode = "not_calibrated"
-	NoticeDamagedRep    NoticeCode = "damaged_rep"
-)
-
-// Notice is something the reader of the numbers must know.
-type Notice struct {
-	Code    NoticeCode
-	Message string
-}
-
 // Path is the way of one body point: pixels of the picture, x right, y down, one
 // value a sample, NaN where it is not known.
 type Path struct {
@@ -89,42 +62,17 @@ type Path struct {
 	SDPx []float64
 }
 
-// Series is the athlete's motion on a uniform time base: one value a sample in
-// every slice.
+// Series is the athlete's motion through a clip and what is known of how it was seen.
 type Series struct {
-	RateHz   float64
-	TimeS    []float64
-	NearSide Side
-	Facing   Facing
-	// Points holds the smoothed points of both sides.
-	Points [2][NumLandmarks]Path
-	// RawAnglesDeg are the near side's angles from the points as the network
-	// gave them: not smoothed, the athlete's standing not taken off, the foot
-	// pitch from the heel-toe line.
-	RawAnglesDeg [NumAngles][]float64
-	// AnglesDeg are the near side's angles from smoothed points, the athlete's
-	// own standing taken off (all but ThighAngle), the foot pitch from contact
-	// with the floor and the heel's rise.
-	AnglesDeg [NumAngles][]float64
-	// SDDeg is the standard deviation of AnglesDeg that comes from keypoint noise.
-	SDDeg [NumAngles][]float64
-	// VelocityDegS is the rate of change of AnglesDeg, degrees a second.
-	VelocityDegS [NumAngles][]float64
-	// HipHeight is the height of the hips over the ankle of the standing foot in
-	// leg lengths; about 1 in standing.
-	HipHeight []float64
-	// HeelRise is the height of the heel over its own flat-foot level as a part
-	// of the foot's length (heel to toe point).
-	HeelRise []float64
+	Motion
 	// Filled marks samples in which hip, knee or ankle of the near side stands
 	// in a filled gap, Missing those in which one is not known.
 	Filled, Missing []bool
 	// Corrected marks samples in which a coach's correction moved a point.
 	Corrected []bool
 	// Gaps are the stretches of Missing samples.
-	Gaps     []Span
-	CutoffHz float64
-	Stand    Stand
+	Gaps  []Span
+	Stand Stand
 	// Calibration is what was taken for true of the network that found the points.
 	Calibration Calibration
 	// RollDeg is by how much the picture is turned clockwise against the vertical
@@ -144,23 +92,10 @@ type Series struct {
 	SwappedFrames, Spikes int
 }
 
-// Index returns the sample nearest to the time, kept inside the series.
-func (s *Series) Index(timeS float64) int {
-	if len(s.TimeS) == 0 || math.IsNaN(timeS) {
-		return 0
-	}
-	i := int(math.Round((timeS - s.TimeS[0]) * s.RateHz))
-	return max(0, min(len(s.TimeS)-1, i))
-}
-
 // LimbAt returns one side's smoothed points in one sample, as in the picture:
 // turned by RollDeg against the vertical.
 func (s *Series) LimbAt(side Side, sample int) *Limb {
-	var l Limb
-	for k := range NumLandmarks {
-		p := &s.Points[side][k]
-		l[k] = Point{X: p.X[sample], Y: p.Y[sample], SDPx: p.SDPx[sample]}
-	}
+	l := limbOf(&s.Points[side], sample)
 	return &l
 }
 
@@ -174,136 +109,115 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	if err != nil {
 		return nil, nil, nil, fmt.Errorf("reading %d observations: %w", len(obs), err)
 	}
-	var notices []Notice
-	note := func(code NoticeCode, format string, args ...any) {
-		notices = append(notices, Notice{code, fmt.Sprintf(format, args...)})
+	network := opt.calibration()
+	s := &Series{Calibration: network, SwappedFrames: repairSwaps(clean), Spikes: rejectSpikes(clean)}
+	near := findNearSide(clean)
+	facing, sure := opt.Facing, 1.0
+	if facing == FacingAuto {
+		facing, sure = findFacing(clean)
 	}
+	seen := slices.Clone(clean) // what the network said, beside what the coach made of it
+	hands := carryOut(clean, near)
 
-	s := &Series{Calibration: opt.Calibration}
-	if opt.Calibration == (Calibration{}) {
-		s.Calibration = Uncalibrated()
-		note(NoticeUncalibrated, "This network has not been calibrated: intervals are wide. Use one that is, or measure this one with scripts/calibrate.")
-	}
-	s.SwappedFrames = repairSwaps(clean)
-	s.Spikes = rejectSpikes(clean)
-	s.NearSide = findNearSide(clean)
-	s.Facing = opt.Facing
-	if s.Facing == FacingAuto {
-		var sure float64
-		if s.Facing, sure = findFacing(clean); sure < 0.8 {
-			note(NoticeFacingUnsure, "Which way the athlete faces was not clear (%.0f %% of the frames say %s). Say it yourself if it is wrong.", 100*sure, s.Facing)
-		}
-	}
-	if s.SwappedFrames > 0 {
-		note(NoticeSwapped, "Left and right leg were exchanged in %d frames and put back.", s.SwappedFrames)
-	}
-
-	// What the network said is kept beside what the coach made of it.
-	var network []Observation
-	var byHand corrected
-	if anyCorrections(clean) {
-		network = append(network, clean...)
-		byHand = carryOut(clean, s.NearSide)
-	}
-	upright := func(rollDeg float64) {
-		turnUpright(clean, rollDeg)
-		turnUpright(network, rollDeg)
-	}
-
-	if opt.RollKnown && !math.IsNaN(opt.RollDeg) {
-		s.RollDeg, s.RollSource = opt.RollDeg, RollGiven
-		upright(s.RollDeg)
-	} else if opt.Floor != nil && !math.IsNaN(opt.Floor.RollDeg()) {
-		s.RollDeg, s.RollSource = opt.Floor.RollDeg(), RollGiven
-		upright(s.RollDeg)
-	}
-	defer s.turnBack()
-
-	m := newMotion(clean, s)
-	m.takeCorrections(clean, network, &byHand)
-	m.smoother = opt.Smoother
-	m.viewSDDeg = opt.SystematicSDDeg
-	noteCoverage(m, clean, note)
-
-	flights, doubted := m.findFlights()
-	if roll, sd, ok := m.rollFromFlights(flights); ok && s.RollSource == "" {
+	s.RollDeg, s.RollSource = opt.roll()
+	turnUpright(clean, s.RollDeg)
+	tr := newTrace(clean, near, facing)
+	flights, doubted := findFlights(tr)
+	if roll, sd, ok := rollFromFlights(tr, flights); ok && s.RollSource == "" {
 		s.RollSource = RollFlight
-		// A turn that may be none is left alone.
-		if math.Abs(roll) > 2*sd {
+		if math.Abs(roll) > 2*sd { // a turn that may be none is left alone
 			s.RollDeg = roll
-			upright(roll)
-			s.Gaps = nil
-			m = newMotion(clean, s)
-			m.takeCorrections(clean, network, &byHand)
-			m.smoother, m.viewSDDeg = opt.Smoother, opt.SystematicSDDeg
-			flights, doubted = m.findFlights()
+			turnUpright(clean, roll)
+			tr = newTrace(clean, near, facing)
+			flights, doubted = findFlights(tr)
 		}
 	}
-	if s.ClockFactor, s.ClockFlights = m.clockFactor(); s.ClockFlights > 0 {
-		doubted = nil
-		how := fmt.Sprintf("%.1f times slower", s.ClockFactor)
-		if s.ClockFactor < 1 {
-			how = fmt.Sprintf("%.1f times faster", 1/s.ClockFactor)
-		}
-		note(NoticeWrongClock, "The clip seems to play about %s than it was filmed: in the air the body does not fall as it would. Times, speeds and tempos are wrong until the rate it was filmed at is given: --capture-fps.", how)
-	}
-	for _, f := range doubted {
-		note(NoticeFlightDoubted, "At %.2f s the feet seem to leave the floor, but the body does not fall as it would: not counted as a jump. If the clip is in slow motion, give the rate it was filmed at.", f.TakeoffS)
-	}
-	m.findStand(flights)
-	if !s.Stand.Found {
-		note(NoticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
-	}
-	bouts, moved := m.findBouts(flights)
-	for _, b := range moved {
-		note(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", m.timeS[b.From], m.timeS[b.To-1])
-	}
-	reps := m.splitIntoReps(bouts)
-	if err := m.changeReps(reps, opt.RepChanges); err != nil {
+	s.ClockFactor, s.ClockFlights = clockFactor(tr)
+	s.Stand = findStand(tr, flights)
+	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(flights)
+	bouts, moved := findBouts(tr, s.Stand, flights)
+	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(s.SwappedFrames),
+		coverageNotices(tr.Gaps, clean, near, network.Confidence.Low), clockNotices(s.ClockFactor, s.ClockFlights, doubted),
+		standNotices(s.Stand), movedNotices(tr, moved))
+
+	times := splitIntoReps(tr, s.Stand, bouts)
+	if err := changeReps(tr, s.Stand.HipHeight, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
-	m.markDamaged(reps, clean)
-	m.addStands(reps)
-	setTempos(reps, opt)
+	markDamaged(tr, times, clean)
+	addStands(tr, times)
+	setTempos(times, opt.Tempo, opt.RepTempo)
 
-	m.smooth(hardestTempo(reps, opt), opt.Floor)
-	s.View = m.findView()
-	s.View.AngleSDDeg = m.viewSDs(s.View, reps)
-	for a, sd := range s.View.AngleSDDeg {
-		m.viewSDDeg[a] = math.Hypot(m.viewSDDeg[a], sd)
+	how := smoothing{by: opt.Smoother, network: &network, seen: &tr.Raw[near], floor: opt.Floor.upright(s.RollDeg)}
+	how.cutoffHz = cutoffFor(tr, hardestTempo(times, opt.Tempo))
+	byHand, touched := hands.onSamples(clean, tr)
+	how.byHand, s.Corrected = &byHand, touched
+	if hands.any {
+		turnUpright(seen, s.RollDeg)
+		how.seen = seenBy(seen, tr)
 	}
-	if s.View.SurelyDeg() >= NotSideOnDeg {
-		note(NoticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(s.View.YawDeg), 2*s.View.SDDeg)
-	}
+	s.Motion = smooth(tr, standing, airborne, how)
+	s.Filled, s.Missing, s.Gaps = tr.Filled, tr.Missing, tr.Gaps
+	s.View = findView(tr, standing, airborne, network.ViewSDDeg)
+	s.View.AngleSDDeg = viewSDs(tr, s.View, bottoms(times))
+	notices = append(notices, viewNotices(s.View)...)
+
+	reps := make([]Rep, len(times))
 	for i := range reps {
-		m.measure(&reps[i])
-		if reps[i].Damaged {
-			reps[i].notMeasured()
-		}
+		reps[i] = measureRep(tr, clean, &s.Motion, airborne, &times[i], s.View, &opt)
 	}
-	for i := range reps {
-		r := &reps[i].Rep
-		if r.Damaged && !r.LeftOut {
-			note(NoticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)
-		} else if r.Partial && r.PartialWhy != LeftOutWhy {
-			note(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)
-		}
-		r.Quality = m.quality(r, clean, opt.SeveralPeople)
-		if r.Damaged {
-			r.Quality.Grade, r.Quality.Advice = GradePoor, "copy or send the clip again: it is damaged"
-		}
-		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {
-			note(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)
-		}
-	}
-	out := make([]Rep, len(reps))
-	for i := range reps {
-		out[i] = reps[i].Rep
-	}
-	if len(out) == 0 {
+	notices = append(notices, repNotices(reps)...)
+	s.turnBack()
+	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}
-	return s, out, notices, nil
+	return s, reps, notices, nil
+}
+
+// calibration returns that of the network, what is assumed where there is none.
+func (o *Options) calibration() Calibration {
+	if o.Calibration == (Calibration{}) {
+		return Uncalibrated()
+	}
+	return o.Calibration
+}
+
+// roll returns by how many degrees the picture is turned clockwise as the coach says it,
+// and RollGiven; 0 and nothing when he does not.
+func (o *Options) roll() (deg float64, source string) {
+	if o.RollKnown && !math.IsNaN(o.RollDeg) {
+		return o.RollDeg, RollGiven
+	}
+	if o.Floor != nil && !math.IsNaN(o.Floor.RollDeg()) {
+		return o.Floor.RollDeg(), RollGiven
+	}
+	return 0, ""
+}
+
+func bottoms(reps []RepTimes) []float64 {
+	atS := make([]float64, len(reps))
+	for i := range reps {
+		atS[i] = reps[i].BottomS
+	}
+	return atS
+}
+
+// measureRep measures one rep and grades how well the clip shows it.
+func measureRep(tr *Trace, obs []Observation, m *Motion, airborne []bool, times *RepTimes, view View, opt *Options) Rep {
+	network := opt.calibration()
+	viewSDDeg := opt.SystematicSDDeg
+	for a, sd := range view.AngleSDDeg {
+		viewSDDeg[a] = math.Hypot(viewSDDeg[a], sd)
+	}
+	r := Rep{RepTimes: *times, Loaded: loadedSpans(m, airborne, times), TimeSDS: timeSDs(m, tr.Filled, times, &network)}
+	r.Quality = quality(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople)
+	if r.Damaged {
+		r.Angles = notMeasured()
+		r.Quality.Grade, r.Quality.Advice = GradePoor, "copy or send the clip again: it is damaged"
+	} else {
+		r.Angles = measure(m, tr.Filled, times, r.Loaded, &viewSDDeg, &network)
+	}
+	return r
 }
 
 // usable returns a deep copy of the observations that can be worked on: times
@@ -349,52 +263,4 @@ const mostSamplesPerFrame = 100
 func seenLeg(o *Observation, s Side) bool {
 	p := &o.Points[s]
 	return !p[Hip].Missing() && !p[Knee].Missing() && !p[Ankle].Missing()
-}
-
-// A clip in which more than lowConfidencePart of the near leg's points are doubted gets
-// a notice, and so does one that hides a foot or the shoulder in more than hiddenPart
-// of its frames. Common practice, no source.
-const (
-	lowConfidencePart = 0.1
-	hiddenPart        = 0.2
-)
-
-// noteCoverage tells of long gaps, of feet that are not to be seen, and of a
-// network that was not sure.
-func noteCoverage(m *motion, obs []Observation, note func(NoticeCode, string, ...any)) {
-	for _, g := range m.s.Gaps {
-		note(NoticeLongGap, "The athlete was lost from %.2f to %.2f s; nothing is reported there.", g.FromS, g.ToS)
-	}
-	unsure, points, noFoot, noTrunk, frames := 0, 0, 0, 0, 0
-	for i := range obs {
-		if obs[i].Damaged {
-			continue
-		}
-		frames++
-		p := &obs[i].Points[m.s.NearSide]
-		if p[Heel].Missing() || p[Toe].Missing() {
-			noFoot++
-		}
-		if p[Shoulder].Missing() {
-			noTrunk++
-		}
-		for _, k := range legLandmarks {
-			if !p[k].Missing() {
-				points++
-				if p[k].Confidence < m.s.Calibration.Confidence.Low {
-					unsure++
-				}
-			}
-		}
-	}
-	if float64(unsure) > lowConfidencePart*float64(points) {
-		note(NoticeLowConfidence, "The network was unsure of the near leg in %.0f %% of its points. Film with more light, tight clothes and the whole leg in view.", 100*float64(unsure)/float64(points))
-	}
-	hidden := hiddenPart * float64(frames)
-	if float64(noTrunk) > hidden {
-		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
-	}
-	if float64(noFoot) > hidden {
-		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(frames))
-	}
 }

@@ -25,27 +25,25 @@ func (s Smoother) String() string {
 	return "body"
 }
 
-// fitBody puts the fitted body in the place of the filtered points and angles of
-// the near side, and returns the foot's motion with it. ok is false, and nothing
-// changes, when no body can be fitted. Where the filter knows nothing because
-// tracking was lost for long, the body has a guess, but it is not reported.
-func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool) {
-	s, n := m.s, len(m.timeS)
+// bodyInputOf returns what the body is fitted to.
+func bodyInputOf(tr *Trace, standing, airborne []bool, how smoothing) bodyInput {
+	n := len(tr.TimeS)
 	in := bodyInput{
-		facing: s.Facing, rateHz: m.rateHz, legPx: m.legPx, cutoffHz: s.CutoffHz,
-		standing: m.standing, airborne: m.airborne, offsets: s.Calibration.bodyOffsets(), wander: s.Calibration.WanderLegs,
-		heelLag: s.Calibration.HeelLag, heelLagToDeg: s.Calibration.HeelLagToDeg, flatFootSDDeg: s.Calibration.FlatFootSDDeg,
+		facing: tr.Facing, rateHz: tr.RateHz, legPx: tr.LegPx, cutoffHz: how.cutoffHz,
+		standing: standing, airborne: airborne, offsets: how.network.bodyOffsets(), wander: how.network.WanderLegs,
+		heelLag: how.network.HeelLag, heelLagToDeg: how.network.HeelLagToDeg, flatFootSDDeg: how.network.FlatFootSDDeg,
 	}
 	for p := range numBodyPoints {
-		raw := &m.raw[s.NearSide][bodyLandmark[p]]
+		k := bodyLandmark[p]
+		raw := &tr.Raw[tr.NearSide][k]
 		in.points[p] = *raw
-		in.share[p] = m.byHand.share[s.NearSide][bodyLandmark[p]]
-		if at := m.byHand.at[s.NearSide][bodyLandmark[p]]; len(at) > 0 {
+		in.share[p] = how.byHand.share[tr.NearSide][k]
+		if at := how.byHand.at[tr.NearSide][k]; len(at) > 0 {
 			in.held[p] = make([]bool, n)
 			for _, i := range at {
 				in.held[p][i] = !math.IsNaN(raw.X[i])
 			}
-			in.doubt[p] = m.doubtOf(p, &in.offsets[p])
+			in.doubt[p] = doubtOf(&how.byHand.by[tr.NearSide][k], in.share[p], &in.offsets[p], tr.Facing, tr.LegPx)
 		}
 		if p == bodyHeel || p == bodyToe {
 			continue
@@ -53,41 +51,45 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 		// What only fills a gap is no sight: the body bridges it by itself.
 		in.points[p] = Path{signal.NaNs(n), signal.NaNs(n), raw.SDPx}
 		for i := range n {
-			if !s.Filled[i] || in.held[p] != nil && in.held[p][i] {
+			if !tr.Filled[i] || in.held[p] != nil && in.held[p][i] {
 				in.points[p].X[i], in.points[p].Y[i] = raw.X[i], raw.Y[i]
 			}
 		}
 	}
-	body, err := smoothBody(in)
-	if err != nil {
-		return foot, false
-	}
-	points := &s.Points[s.NearSide]
+	return in
+}
+
+// replace puts the fitted body in the place of the filtered points, the angles and
+// their standard deviations, and returns the foot's motion with it. Where the filter
+// knows nothing because tracking was lost for long, the body has a guess, but it is
+// not reported.
+func (b *bodyEstimate) replace(points *[NumLandmarks]Path, plain, sdDeg *[NumAngles][]float64, airborne []bool, legPx float64) footMotion {
+	n := len(airborne)
 	for p := range numBodyPoints {
 		k := bodyLandmark[p]
-		points[k] = body.points[p].where(points[k].X)
+		points[k] = b.points[p].where(points[k].X)
 	}
 	for _, a := range []Angle{KneeFlexion, HipFlexion, ShankAngle, TrunkLean, ThighAngle} {
 		for i := range n {
 			if math.IsNaN(plain[a][i]) {
 				continue
 			}
-			plain[a][i], s.SDDeg[a][i] = body.anglesDeg[a][i], body.sdDeg[a][i]
+			plain[a][i], sdDeg[a][i] = b.anglesDeg[a][i], b.sdDeg[a][i]
 		}
 	}
 	footPx := medianLength(&points[Heel], &points[Toe])
-	foot = footMotion{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
+	foot := footMotion{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 	for i := range n {
 		if math.IsNaN(plain[ShankAngle][i]) || math.IsNaN(points[Heel].X[i]) {
 			continue
 		}
-		foot.pitchDeg[i], foot.sdDeg[i] = body.anglesDeg[FootPitch][i], body.sdDeg[FootPitch][i]
-		if !m.airborne[i] {
+		foot.pitchDeg[i], foot.sdDeg[i] = b.anglesDeg[FootPitch][i], b.sdDeg[FootPitch][i]
+		if !airborne[i] {
 			foot.pitchDeg[i] = min(0, foot.pitchDeg[i])
 		}
-		foot.heelRise[i] = body.heelRise[i] * m.legPx / footPx
+		foot.heelRise[i] = b.heelRise[i] * legPx / footPx
 	}
-	return foot, true
+	return foot
 }
 
 // doubtOf returns, one value a sample in leg lengths, the standard deviation of
@@ -97,12 +99,12 @@ func (m *motion) fitBody(plain *[NumAngles][]float64) (foot footMotion, ok bool)
 //	|D| sqrt(w (1 - w))
 //
 // for the share w, nothing where the mistake still is or is over for sure. What the
-// network always puts beside the joint is no mistake.
-func (m *motion) doubtOf(p bodyPoint, usual *bodyOffset) []float64 {
-	side, k := m.s.NearSide, bodyLandmark[p]
-	by, out := &m.byHand.by[side][k], make([]float64, len(m.timeS))
-	for i, w := range m.byHand.share[side][k] {
-		d := sagittal(by.X[i], by.Y[i], m.s.Facing).scale(1 / m.legPx).add(vec{usual.mean[offsetFwd], usual.mean[offsetUp]})
+// network always puts beside the joint is no mistake. by is the way that the
+// correction moves the point, pixels.
+func doubtOf(by *Path, share []float64, usual *bodyOffset, f Facing, legPx float64) []float64 {
+	out := make([]float64, len(share))
+	for i, w := range share {
+		d := sagittal(by.X[i], by.Y[i], f).scale(1 / legPx).add(vec{usual.mean[offsetFwd], usual.mean[offsetUp]})
 		out[i] = d.length() * math.Sqrt(max(0, w*(1-w)))
 	}
 	return out

@@ -295,9 +295,9 @@ func TestSmoothers(t *testing.T) {
 			t.Errorf("%s where the athlete was lost: %.1f°", a, v)
 		}
 	}
-	m := &motion{s: &Series{Filled: []bool{true, true, true}}, timeS: make([]float64, 3)}
-	var plain [NumAngles][]float64
-	if _, ok := m.fitBody(&plain); ok {
+	tr := &Trace{TimeS: make([]float64, 3), Filled: []bool{true, true, true}}
+	in := bodyInputOf(tr, make([]bool, 3), make([]bool, 3), smoothing{network: &Calibration{}, byHand: &heldSamples{}})
+	if _, err := smoothBody(in); err == nil {
 		t.Error("a body of three empty samples")
 	}
 }

@@ -60,8 +60,8 @@ func (s *Series) uprightPath(side Side, k Landmark) (fwd, up []float64) {
 
 // legPx returns the leg length in pixels, NaN when unknown.
 func (s *Series) legPx() float64 {
-	if s.Stand.LegLengthPx > 0 {
-		return s.Stand.LegLengthPx
+	if s.LegPx > 0 {
+		return s.LegPx
 	}
 	return math.NaN()
 }

@@ -83,7 +83,7 @@ func TestVerdict(t *testing.T) {
 }
 
 func repWith(tempo Tempo, romDeg float64) Rep {
-	r := Rep{Tempo: tempo, FlightS: math.NaN()}
+	r := Rep{RepTimes: RepTimes{Tempo: tempo, FlightS: math.NaN()}}
 	for a := range NumAngles {
 		r.Angles[a] = AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
 	}

@@ -114,7 +114,7 @@ func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
 				s.AnglesDeg[KneeFlexion][k] = f(min(1, 2*(t-from)))
 			}
 		}
-		r := Rep{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}
+		r := Rep{RepTimes: RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
 		r.Angles[KneeFlexion] = AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
 		reps = append(reps, r)
 	}

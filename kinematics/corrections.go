@@ -316,12 +316,12 @@ type heldSamples struct {
 	at [2][NumLandmarks][]int
 }
 
-// onSamples carries the shares over to the samples and marks those touched.
-func (c *corrected) onSamples(obs []Observation, s *Series) heldSamples {
-	var h heldSamples
-	s.Corrected = make([]bool, len(s.TimeS))
+// onSamples carries the shares over to the samples of the trace that was made of obs,
+// and marks those touched.
+func (c *corrected) onSamples(obs []Observation, tr *Trace) (h heldSamples, touched []bool) {
+	touched = make([]bool, len(tr.TimeS))
 	if !c.any {
-		return h
+		return h, touched
 	}
 	times := make([]float64, len(obs))
 	for i := range obs {
@@ -338,7 +338,7 @@ func (c *corrected) onSamples(obs []Observation, s *Series) heldSamples {
 				for i := range x {
 					x[i] = get(i)
 				}
-				x = signal.Resample(times, x, s.TimeS, s.RateHz).Value
+				x = signal.Resample(times, x, tr.TimeS, tr.RateHz).Value
 				for i := range x {
 					if math.IsNaN(x[i]) {
 						x[i] = 0
@@ -350,19 +350,19 @@ func (c *corrected) onSamples(obs []Observation, s *Series) heldSamples {
 			h.by[side][k].X = carry(func(i int) float64 { return c.by[side][k][i].fwd })
 			h.by[side][k].Y = carry(func(i int) float64 { return c.by[side][k][i].up })
 			for _, i := range c.at[side][k] {
-				j := s.Index(times[i])
+				j := tr.Index(times[i])
 				part[j] = 1
 				if at := h.at[side][k]; len(at) == 0 || at[len(at)-1] != j {
 					h.at[side][k] = append(at, j)
 				}
 			}
 			for i, w := range part {
-				s.Corrected[i] = s.Corrected[i] || w >= leastShare
+				touched[i] = touched[i] || w >= leastShare
 			}
 			h.share[side][k] = part
 		}
 	}
-	return h
+	return h, touched
 }
 
 // anyCorrections says whether a coach put any point right.
@@ -375,33 +375,29 @@ func anyCorrections(obs []Observation) bool {
 	return false
 }
 
-// takeCorrections tells the motion where obs, which it was made of, are corrected;
-// network are the observations before.
-func (m *motion) takeCorrections(obs, network []Observation, c *corrected) {
-	m.network = &m.raw[m.s.NearSide]
-	m.byHand = c.onSamples(obs, m.s)
-	if !c.any {
-		return
-	}
+// seenBy returns the near side of a trace by the observations that it was made of,
+// as they were before the coach's corrections.
+func seenBy(network []Observation, tr *Trace) *[NumLandmarks]Path {
 	times, column := make([]float64, len(network)), make([]float64, len(network))
 	carry := func(get func(p *Point) float64, k Landmark) []float64 {
 		for i := range network {
-			times[i], column[i] = network[i].TimeS, get(&network[i].Points[m.s.NearSide][k])
+			times[i], column[i] = network[i].TimeS, get(&network[i].Points[tr.NearSide][k])
 		}
-		return signal.Resample(times, column, m.timeS, m.rateHz).Value
+		return signal.Resample(times, column, tr.TimeS, tr.RateHz).Value
 	}
-	m.network = new([NumLandmarks]Path)
+	var out [NumLandmarks]Path
 	for k := range NumLandmarks {
-		m.network[k] = Path{
+		out[k] = Path{
 			carry(func(p *Point) float64 { return p.X }, k), carry(func(p *Point) float64 { return p.Y }, k),
 			carry(func(p *Point) float64 { return p.SDPx }, k),
 		}
 	}
+	return &out
 }
 
 // held returns a filtered path that goes through the corrected points: what the
 // filter takes of a correction is given back, and fades out beside it.
-func (m *motion) held(p, raw Path, at []int) Path {
+func held(p, raw Path, timeS []float64, at []int) Path {
 	if len(at) == 0 {
 		return p
 	}
@@ -412,8 +408,8 @@ func (m *motion) held(p, raw Path, at []int) Path {
 			by[a] = vec{}
 		}
 	}
-	for i, t := range m.timeS {
-		d, part := fadedAt(m.timeS, at, by, t)
+	for i, t := range timeS {
+		d, part := fadedAt(timeS, at, by, t)
 		p.X[i] += part * d.fwd
 		p.Y[i] += part * d.up
 	}
@@ -423,7 +419,7 @@ func (m *motion) held(p, raw Path, at []int) Path {
 // changeReps carries out what the coach changed of the reps: times, and which are
 // left out; tempos are set by [setTempos]. It returns an error that wraps
 // ErrRepChange when there is no such rep or its times would not be in order.
-func (m *motion) changeReps(reps []repDraft, changes []RepChange) error {
+func changeReps(tr *Trace, standHeight float64, reps []RepTimes, changes []RepChange) error {
 	which := make([]int, len(changes))
 	for c := range changes { // before any is moved
 		which[c] = repLasting(reps, changes[c].AtS)
@@ -436,7 +432,7 @@ func (m *motion) changeReps(reps []repDraft, changes []RepChange) error {
 		r := &reps[which[c]]
 		ch := &changes[c]
 		if ch.Tempo != TempoUnknown {
-			r.tempoChange = ch.Tempo
+			r.Tempo, r.TempoGiven = ch.Tempo, true
 		}
 		if ch.LeftOut {
 			r.LeftOut = true
@@ -444,12 +440,12 @@ func (m *motion) changeReps(reps []repDraft, changes []RepChange) error {
 		if math.IsNaN(ch.StartS) && math.IsNaN(ch.BottomS) && math.IsNaN(ch.EndS) {
 			continue
 		}
-		if err := m.moveTimes(r, ch); err != nil {
+		if err := moveTimes(tr, standHeight, r, ch); err != nil {
 			return err
 		}
 		moved[which[c]] = true
 	}
-	slack := 1 / m.rateHz
+	slack := 1 / tr.RateHz
 	for i := 1; i < len(reps); i++ {
 		a, b := &reps[i-1], &reps[i]
 		if (moved[i-1] || moved[i]) && a.EndS > b.StartS+slack {
@@ -466,7 +462,7 @@ func (m *motion) changeReps(reps []repDraft, changes []RepChange) error {
 
 // repLasting returns the rep that lasts at the time, the one whose bottom is
 // nearest when two meet there, -1 when none does.
-func repLasting(reps []repDraft, atS float64) int {
+func repLasting(reps []RepTimes, atS float64) int {
 	best := -1
 	for i := range reps {
 		if r := &reps[i]; atS >= r.StartS && atS <= r.EndS &&
@@ -478,14 +474,14 @@ func repLasting(reps []repDraft, atS float64) int {
 }
 
 // moveTimes moves start, bottom and end of a rep and what follows from them.
-func (m *motion) moveTimes(r *repDraft, ch *RepChange) error {
+func moveTimes(tr *Trace, standHeight float64, r *RepTimes, ch *RepChange) error {
 	wasRebound := r.StartS == r.BottomS
 	pick := func(now *float64, to float64) {
 		if !math.IsNaN(to) {
 			*now = to
 		}
 	}
-	first, last := m.timeS[0], m.timeS[len(m.timeS)-1]
+	first, last := tr.TimeS[0], tr.TimeS[len(tr.TimeS)-1]
 	pick(&r.StartS, ch.StartS)
 	pick(&r.EndS, ch.EndS)
 	if !math.IsNaN(ch.BottomS) {
@@ -495,7 +491,7 @@ func (m *motion) moveTimes(r *repDraft, ch *RepChange) error {
 	bad := func(what string, args ...any) error {
 		return fmt.Errorf("%w: rep %d: %s", ErrRepChange, r.Number, fmt.Sprintf(what, args...))
 	}
-	slack := 0.5 / m.rateHz
+	slack := 0.5 / tr.RateHz
 	switch {
 	case r.StartS < first-slack || r.EndS > last+slack:
 		return bad("the clip goes from %.2f to %.2f s", first, last)
@@ -520,8 +516,8 @@ func (m *motion) moveTimes(r *repDraft, ch *RepChange) error {
 	if r.HasFlight() {
 		r.AscentS = r.TakeoffS - r.BottomEndS
 	}
-	r.Depth = m.depthAt(r.BottomS)
-	r.PeakDescentSpeed = m.fallSpeed(r.StartS, r.BottomS)
+	r.Depth = standHeight - tr.HipHeight[tr.Index(r.BottomS)]
+	r.PeakDescentSpeed = fallSpeed(tr, r.StartS, r.BottomS)
 	return nil
 }
 
@@ -542,6 +538,16 @@ func (f *Floor) RollDeg() float64 {
 	return math.Atan2(y, x) * degPerRad
 }
 
+// upright returns the floor where [turnUpright] puts it, nil where it was not drawn or
+// has no length.
+func (f *Floor) upright(rollDeg float64) *Floor {
+	if f == nil || math.IsNaN(f.RollDeg()) {
+		return nil
+	}
+	sin, cos := math.Sincos(rollDeg / degPerRad)
+	return &Floor{cos*f.X1 + sin*f.Y1, cos*f.Y1 - sin*f.X1, cos*f.X2 + sin*f.Y2, cos*f.Y2 - sin*f.X2}
+}
+
 // heelOverFloor is how high, in leg lengths, the heel point of a flat foot may lie
 // over the floor: 5 cm, for shoes with a sole. Common practice, no source.
 const heelOverFloor = 0.06
@@ -552,37 +558,29 @@ const heelOverFloor = 0.06
 // millimetres and a line drawn by hand to a centimetre or two, so that within that
 // range the foot's own level stays. What the line can tell is that the heel never
 // came down in the whole clip, or that the level lies in the floor.
-func (m *motion) judgeByFloor(floor *Floor, foot *footMotion) {
-	if floor == nil || math.IsNaN(floor.RollDeg()) {
+func judgeByFloor(foot *footMotion, heel, toe *Path, legPx float64, airborne []bool, floor *Floor) {
+	if floor == nil {
 		return
 	}
-	heel := &m.s.Points[m.s.NearSide][Heel]
-	a, b := m.s.turned(floor.X1, floor.Y1), m.s.turned(floor.X2, floor.Y2)
-	footPx := medianLength(heel, &m.s.Points[m.s.NearSide][Toe])
-	over := signal.NaNs(len(m.timeS))
+	footPx := medianLength(heel, toe)
+	over := signal.NaNs(len(airborne))
 	for i := range over {
-		if !m.airborne[i] {
-			lineY := a.up + (heel.X[i]-a.fwd)*(b.up-a.up)/(b.fwd-a.fwd)
+		if !airborne[i] {
+			lineY := floor.Y1 + (heel.X[i]-floor.X1)*(floor.Y2-floor.Y1)/(floor.X2-floor.X1)
 			over[i] = lineY - heel.Y[i] - foot.heelRise[i]*footPx
 		}
 	}
 	level := signal.Median(over) // of the heel point of the flat foot, pixels over the line
-	by := level - max(0, min(heelOverFloor*m.legPx, level))
+	by := level - max(0, min(heelOverFloor*legPx, level))
 	if !(math.Abs(by) > 0) || !(footPx > 0) {
 		return
 	}
-	lever := min(footPx, ballLegLengths*m.legPx)
+	lever := min(footPx, ballLegLengths*legPx)
 	turn := math.Asin(max(-1, min(1, by/lever))) * degPerRad
 	for i := range foot.heelRise {
 		foot.heelRise[i] = max(0, foot.heelRise[i]+by/footPx)
-		if !m.airborne[i] {
+		if !airborne[i] {
 			foot.pitchDeg[i] = min(0, foot.pitchDeg[i]-turn)
 		}
 	}
-}
-
-// turned returns a place of the picture where [turnUpright] puts it, y still down.
-func (s *Series) turned(x, y float64) vec {
-	sin, cos := math.Sincos(s.RollDeg / degPerRad)
-	return vec{cos*x + sin*y, cos*y - sin*x}
 }

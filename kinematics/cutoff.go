@@ -20,6 +20,14 @@ var cutoffBounds = map[Tempo][2]float64{
 // quarter of it too few samples carry the shape. Common practice, no source.
 const maxCutoffOfRate = 0.25
 
+// cutoffFor returns the cut-off in hertz for a clip whose hardest rep has the tempo.
+func cutoffFor(tr *Trace, hardest Tempo) float64 {
+	near := &tr.Raw[tr.NearSide]
+	return chooseCutoff([][]float64{
+		near[Hip].Y, near[Hip].X, near[Knee].X, near[Knee].Y, near[Ankle].X, near[Ankle].Y, near[Shoulder].X, near[Shoulder].Y,
+	}, tr.RateHz, hardest)
+}
+
 // chooseCutoff returns the cut-off in hertz for the signals at the given rate:
 // the median of their residual analyses, kept between the tempo's bounds.
 func chooseCutoff(signals [][]float64, rateHz float64, tempo Tempo) float64 {

@@ -14,12 +14,12 @@ const mostDamaged = 0.02
 const besideDamageS = 0.1
 
 // markDamaged marks the reps that lack frames they cannot be measured without.
-func (m *motion) markDamaged(reps []repDraft, obs []Observation) {
+func markDamaged(tr *Trace, reps []RepTimes, obs []Observation) {
 	for i := range reps {
-		r := &reps[i].Rep
-		spans := []Span{m.turnSpan(r.BottomS, r.Depth)}
+		r := &reps[i]
+		spans := []Span{turnSpan(tr, r.BottomS, r.Depth)}
 		if r.HasFlight() {
-			spans = append(spans, Span{r.TakeoffS, r.ContactS}, m.turnSpan(r.LandingBottomS, r.Depth))
+			spans = append(spans, Span{r.TakeoffS, r.ContactS}, turnSpan(tr, r.LandingBottomS, r.Depth))
 		}
 		fromS, toS := r.StartS, r.EndS
 		if r.Partial { // what cut it off may be the damage
@@ -58,23 +58,24 @@ func (m *motion) markDamaged(reps []repDraft, obs []Observation) {
 
 // turnSpan returns the time over which the hips are within a tenth of the depth of
 // where they are at the given time: that time alone when it is not known.
-func (m *motion) turnSpan(atS, depth float64) Span {
-	i := m.index(atS)
-	if math.IsNaN(atS) || math.IsNaN(m.hip[i]) {
+func turnSpan(tr *Trace, atS, depth float64) Span {
+	i := tr.Index(atS)
+	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
 		return Span{atS, atS}
 	}
-	from, to := m.turnAround(i, depth)
-	half := 0.5 / m.rateHz
-	return Span{m.timeS[from] - half, m.timeS[to] + half}
+	from, to := turnAround(tr.HipHeight, i, depth)
+	half := 0.5 / tr.RateHz
+	return Span{tr.TimeS[from] - half, tr.TimeS[to] + half}
 }
 
-// notMeasured takes the angles out of a rep.
-func (r *Rep) notMeasured() {
+// notMeasured are the angles of a rep that cannot be measured.
+func notMeasured() (angles [NumAngles]AngleMeasure) {
 	nan := math.NaN()
-	for a := range r.Angles {
-		r.Angles[a] = AngleMeasure{
+	for a := range angles {
+		angles[a] = AngleMeasure{
 			MinDeg: nan, MaxDeg: nan, ROMDeg: nan, AtStandDeg: nan, AtBottomDeg: nan, AtLandingBottomDeg: nan,
 			SDDeg: nan, SystematicSDDeg: nan, ROMInterval95Deg: [2]float64{nan, nan}, PeakVelocityDegS: nan,
 		}
 	}
+	return angles
 }

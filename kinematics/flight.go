@@ -5,11 +5,6 @@ import (
 	"math"
 )
 
-// flight is a stretch with both feet off the floor.
-type flight struct {
-	TakeoffS, ContactS float64
-}
-
 const (
 	gravityMS2 = 9.81
 
@@ -30,28 +25,25 @@ const (
 	maxLegM = 0.53 * 2.1 * 1.2
 )
 
-// findFlights returns the stretches in which heel and toe of both feet are off
-// the floor and the hips fall as a body in the air does. doubted are those in
+// findFlights returns the stretches, from take-off to contact, in which heel and toe
+// of both feet are off the floor and the hips fall as a body in the air does. doubted are those in
 // which they do not: the fall in pixels a second squared, taken as gravity,
 // would give the athlete an impossible leg length.
-func (m *motion) findFlights() (found, doubted []flight) {
-	up, ok := m.feetUp()
+func findFlights(tr *Trace) (found, doubted []Span) {
+	up, ok := feetUp(tr)
 	if !ok {
 		return nil, nil
 	}
-	for _, r := range signal.Runs(len(m.timeS), up) {
-		if d := float64(r.N()) / m.rateHz; r.N() < minFlightSamples || d < minFlightS || d > maxFlightS {
+	for _, r := range signal.Runs(len(tr.TimeS), up) {
+		if d := float64(r.N()) / tr.RateHz; r.N() < minFlightSamples || d < minFlightS || d > maxFlightS {
 			continue
 		}
-		fl := flight{
-			TakeoffS: m.timeS[r.From] - m.toeLeavesS(r.From, +1) - lateTakeoffS,
-			ContactS: m.timeS[r.To-1] + m.toeLeavesS(r.To-1, -1) + earlyContactS,
+		fl := Span{
+			FromS: tr.TimeS[r.From] - toeLeavesS(tr, r.From, +1) - lateTakeoffS,
+			ToS:   tr.TimeS[r.To-1] + toeLeavesS(tr, r.To-1, -1) + earlyContactS,
 		}
-		if m.fallsFreely(r) {
+		if fallsFreely(tr, r) {
 			found = append(found, fl)
-			for i := m.index(fl.TakeoffS); i <= m.index(fl.ContactS); i++ {
-				m.airborne[i] = true
-			}
 		} else {
 			doubted = append(doubted, fl)
 		}
@@ -61,7 +53,7 @@ func (m *motion) findFlights() (found, doubted []flight) {
 
 // feetUp returns what says of a sample whether heel and toe of both feet are off
 // the floor. ok is false when no foot is seen well enough.
-func (m *motion) feetUp() (up func(i int) bool, ok bool) {
+func feetUp(tr *Trace) (up func(i int) bool, ok bool) {
 	type foot struct {
 		lift  []float64
 		bound float64
@@ -69,14 +61,14 @@ func (m *motion) feetUp() (up func(i int) bool, ok bool) {
 	var feet []foot
 	for side := range 2 {
 		for _, k := range []Landmark{Heel, Toe} {
-			y := m.quick[side][k].Y
+			y := tr.Quick[side][k].Y
 			if len(signal.Present(y)) < len(y)/2 {
 				continue
 			}
 			ground := signal.Quantile(y, 0.6)
 			lift := make([]float64, len(y))
 			for i := range y {
-				lift[i] = (ground - y[i]) / m.legPx
+				lift[i] = (ground - y[i]) / tr.LegPx
 			}
 			// The spread of the lower half, so that the flights themselves do
 			// not widen it.
@@ -111,16 +103,16 @@ const (
 //
 // with g by the usual length of a leg. The near toe says; where it is missing, the
 // far one.
-func (m *motion) toeLeavesS(i, dir int) float64 {
-	toe := m.raw[m.s.NearSide][Toe].Y
+func toeLeavesS(tr *Trace, i, dir int) float64 {
+	toe := tr.Raw[tr.NearSide][Toe].Y
 	if math.IsNaN(toe[i]) {
-		toe = m.raw[m.s.NearSide.Opposite()][Toe].Y
+		toe = tr.Raw[tr.NearSide.Opposite()][Toe].Y
 	}
 	var ts, up []float64
-	for j := -int(math.Ceil(toeFloorS * m.rateHz)); j <= int(math.Ceil(toeAirS*m.rateHz)); j++ {
+	for j := -int(math.Ceil(toeFloorS * tr.RateHz)); j <= int(math.Ceil(toeAirS*tr.RateHz)); j++ {
 		k := i + j*dir
 		if k >= 0 && k < len(toe) && !math.IsNaN(toe[k]) {
-			ts, up = append(ts, float64(j)/m.rateHz), append(up, -toe[k]/m.legPx)
+			ts, up = append(ts, float64(j)/tr.RateHz), append(up, -toe[k]/tr.LegPx)
 		}
 	}
 	const fall = gravityMS2 / usualLegM
@@ -149,8 +141,8 @@ func (m *motion) toeLeavesS(i, dir int) float64 {
 // fallsFreely says whether the hips move as a body in the air over the samples:
 // a parabola whose acceleration, taken as gravity, gives a possible leg length
 // within twice its standard error.
-func (m *motion) fallsFreely(r signal.Range) bool {
-	fall, se, _, ok := m.fallOf(r)
+func fallsFreely(tr *Trace, r signal.Range) bool {
+	fall, se, _, ok := fallOf(tr, r)
 	if !ok {
 		return true // nothing speaks against it
 	}

@@ -154,8 +154,8 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 func TestKindsOfJump(t *testing.T) {
 	nan := math.NaN()
 	rep := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) Rep {
-		return Rep{Number: n, Tempo: TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
-			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent,
+		return Rep{RepTimes: RepTimes{Number: n, Tempo: TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
+			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent},
 			TimeSDS: TimeSDs{0.01, 0.01, 0.01}}
 	}
 	reps := []Rep{

@@ -68,7 +68,7 @@ const (
 // StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
 func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 	var out []Step
-	part := s.Stand.FootLengthPx / footLengthPx(s)
+	part := s.FootLengthPx / footLengthPx(s)
 	for t := TempoSlow; t <= TempoJump; t++ {
 		step := Step{Tempo: t}
 		var reps1 []Rep

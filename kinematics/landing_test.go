@@ -98,7 +98,7 @@ func TestNeverSettles(t *testing.T) {
 func TestCompareLandings(t *testing.T) {
 	nan := math.NaN()
 	rep := func(n int, flight, bottom, landing float64) Rep {
-		r := Rep{Number: n, FlightS: flight}
+		r := Rep{RepTimes: RepTimes{Number: n, FlightS: flight}}
 		for a := range NumAngles {
 			r.Angles[a] = AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
 		}
@@ -143,7 +143,7 @@ func TestTimeToFeet(t *testing.T) {
 		return f
 	}
 	s, _ := b.series()
-	s.Stand.LegLengthPx = 0.86 / simMPP
+	s.LegPx = 0.86 / simMPP
 	got, ok := TimeToFeet(s)
 	if !ok || math.Abs(got-1.4) > 0.15 {
 		t.Errorf("to the feet in %.2f s, %v", got, ok)
@@ -242,7 +242,7 @@ func TestSettleByDefinition(t *testing.T) {
 				return standing(0, 0, 4, 10).moved(vec{0, -drop})
 			}
 			s, reps := b.series()
-			s.Stand.LegLengthPx = legM / simMPP
+			s.LegPx = legM / simMPP
 			for i, tm := range s.TimeS {
 				s.VelocityDegS[KneeFlexion][i] = c.knee(tm)
 			}

@@ -3,101 +3,152 @@ package kinematics
 import (
 	"holdfast/kinematics/signal"
 	"math"
+	"slices"
 )
 
-// smooth finishes the series: smooths every point at one cut-off for the whole
-// clip, fit for its fastest rep, and takes the angles from the smoothed points. floor
-// is where the coach drew it, or nil.
-func (m *motion) smooth(hardest Tempo, floor *Floor) {
-	s, n := m.s, len(m.timeS)
-	near := &m.raw[s.NearSide]
-	s.CutoffHz = chooseCutoff([][]float64{
-		near[Hip].Y, near[Hip].X, near[Knee].X, near[Knee].Y, near[Ankle].X, near[Ankle].Y, near[Shoulder].X, near[Shoulder].Y,
-	}, m.rateHz, hardest)
-	f, err := signal.NewLowpass(m.rateHz, s.CutoffHz)
+// Motion is the athlete's smoothed motion: one value a sample in every slice.
+type Motion struct {
+	TimeS    []float64
+	RateHz   float64
+	NearSide Side
+	Facing   Facing
+	LegPx    float64 // leg length: thigh plus shank
+	CutoffHz float64
+	// By is what smoothed the near side.
+	By Smoother
+	// Points holds the smoothed points of both sides.
+	Points [2][NumLandmarks]Path
+	// RawAnglesDeg are the near side's angles from the points as the network
+	// gave them: not smoothed, the athlete's standing not taken off, the foot
+	// pitch from the heel-toe line.
+	RawAnglesDeg [NumAngles][]float64
+	// AnglesDeg are the near side's angles from smoothed points, the athlete's
+	// own standing taken off (all but ThighAngle), the foot pitch from contact
+	// with the floor and the heel's rise.
+	AnglesDeg [NumAngles][]float64
+	// SDDeg is the standard deviation of AnglesDeg that comes from keypoint noise.
+	SDDeg [NumAngles][]float64
+	// VelocityDegS is the rate of change of AnglesDeg, degrees a second.
+	VelocityDegS [NumAngles][]float64
+	// OffsetDeg are the smoothed angles in standing, before they are taken off; NaN
+	// when no standing was found.
+	OffsetDeg [NumAngles]float64
+	// HipHeight is the height of the hips over the ankle of the standing foot in
+	// leg lengths; about 1 in standing.
+	HipHeight []float64
+	// HeelRise is the height of the heel over its own flat-foot level as a part
+	// of the foot's length (heel to toe point), FootLengthPx.
+	HeelRise     []float64
+	FootLengthPx float64
+	noise        motionNoise
+}
+
+// smoothing says how a trace is smoothed.
+type smoothing struct {
+	by       Smoother
+	cutoffHz float64
+	network  *Calibration
+	// seen are the near side's points as the network gave them, without the coach's
+	// corrections; byHand says where those are.
+	seen   *[NumLandmarks]Path
+	byHand *heldSamples
+	// floor is where the coach drew it, upright; nil: not drawn.
+	floor *Floor
+}
+
+// smooth smooths every point at one cut-off for the whole clip and takes the angles
+// from the smoothed points.
+func smooth(tr *Trace, standing, airborne []bool, how smoothing) Motion {
+	n := len(tr.TimeS)
+	m := Motion{TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, CutoffHz: how.cutoffHz, By: SmootherFilter}
+	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
 		f = nil // too slow a clip to smooth
 	}
-	shape := newNoiseShape(m.rateHz, s.CutoffHz, s.Calibration.ErrorTimeS)
-	m.bank = newNoiseBank(m.rateHz, s.Calibration.ErrorTimeS, f)
+	shape := newNoiseShape(tr.RateHz, m.CutoffHz, how.network.ErrorTimeS)
+	m.noise.bank = newNoiseBank(tr.RateHz, how.network.ErrorTimeS, f)
 	var white, wander [NumLandmarks]float64 // left after smoothing, pixels
+	floorPx := how.network.WanderFloorLegs * tr.LegPx
 	for side := range 2 {
 		for k := range NumLandmarks {
-			raw := m.raw[side][k]
-			p := m.held(m.filtered(raw, s.CutoffHz), raw, m.byHand.at[side][k])
-			noise := m.noiseOf(raw, &shape, f)
+			raw := tr.Raw[side][k]
+			p := held(raw.filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.byHand.at[side][k])
+			noise := noiseOf(raw, airborne, &shape, f, floorPx)
 			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
-			if Side(side) == s.NearSide {
+			if Side(side) == tr.NearSide {
 				white[k], wander[k] = w, v
 			}
-			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(s.Calibration.WanderLegs*m.legPx)))
-			s.Points[side][k] = p
+			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(how.network.WanderLegs*tr.LegPx)))
+			m.Points[side][k] = p
 		}
 	}
-	s.HipHeight = m.hipHeight(&s.Points)
+	m.HipHeight = tr.hipHeight(&m.Points)
 
-	smoothed := &s.Points[s.NearSide]
+	smoothed := &m.Points[tr.NearSide]
 	var plain [NumAngles][]float64
 	for a := range NumAngles {
-		s.RawAnglesDeg[a], plain[a], s.SDDeg[a] = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
-		m.noise[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}
+		m.RawAnglesDeg[a], plain[a], m.SDDeg[a] = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
+		m.noise.angles[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}
 	}
 	for i := range n {
-		raw, fine := limbOf(m.network, i), limbOf(smoothed, i)
-		ra, fa, sd := AnglesOf(&raw, s.Facing), AnglesOf(&fine, s.Facing), AngleSDs(&fine, s.Facing)
+		raw, fine := limbOf(how.seen, i), limbOf(smoothed, i)
+		ra, fa, sd := AnglesOf(&raw, tr.Facing), AnglesOf(&fine, tr.Facing), AngleSDs(&fine, tr.Facing)
 		w, v := fine.withSDs(&white), fine.withSDs(&wander)
-		sw, sv := AngleSDs(&w, s.Facing), AngleSDs(&v, s.Facing)
+		sw, sv := AngleSDs(&w, tr.Facing), AngleSDs(&v, tr.Facing)
 		for a := range NumAngles {
-			s.RawAnglesDeg[a][i], plain[a][i], s.SDDeg[a][i] = ra[a], fa[a], sd[a]
-			m.noise[a].whiteDeg[i], m.noise[a].wanderDeg[i] = sw[a], sv[a]
+			m.RawAnglesDeg[a][i], plain[a][i], m.SDDeg[a][i] = ra[a], fa[a], sd[a]
+			m.noise.angles[a].whiteDeg[i], m.noise.angles[a].wanderDeg[i] = sw[a], sv[a]
 		}
 	}
-	m.hipNoise = math.Hypot(white[Hip], wander[Hip]) / m.legPx
+	m.noise.hipLegs = math.Hypot(white[Hip], wander[Hip]) / tr.LegPx
 	var foot footMotion
-	if m.smoother == SmootherBody {
-		foot, m.fitted = m.fitBody(&plain)
+	if how.by == SmootherBody {
+		if body, err := smoothBody(bodyInputOf(tr, standing, airborne, how)); err == nil {
+			foot = body.replace(smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
+			m.By = SmootherBody
+		}
 	}
 	for a := range NumAngles {
-		s.Stand.OffsetDeg[a] = signal.MedianWhere(plain[a], m.standing)
+		m.OffsetDeg[a] = signal.MedianWhere(plain[a], standing)
 	}
 
-	if !m.fitted {
+	if m.By == SmootherFilter {
 		foot = footPitch(footInput{
 			heel: smoothed[Heel], ankle: smoothed[Ankle], toe: smoothed[Toe],
-			shankDeg: plain[ShankAngle], facing: s.Facing, legPx: m.legPx,
-			standing: m.standing, airborne: m.airborne, network: &s.Calibration,
+			shankDeg: plain[ShankAngle], facing: tr.Facing, legPx: tr.LegPx,
+			standing: standing, airborne: airborne, network: how.network,
 		})
 	}
-	m.judgeByFloor(floor, &foot)
-	length := make([]float64, n)
-	for i := range n {
-		length[i] = dist(&smoothed[Heel], &smoothed[Toe], i)
-	}
-	s.Stand.FootLengthPx = signal.Median(length)
-	s.HeelRise = foot.heelRise
+	judgeByFloor(&foot, &smoothed[Heel], &smoothed[Toe], tr.LegPx, airborne, how.floor)
+	m.FootLengthPx = medianLength(&smoothed[Heel], &smoothed[Toe])
+	m.HeelRise = foot.heelRise
 
-	offset := s.Stand.OffsetDeg
-	if !s.Stand.Found {
+	offset := m.OffsetDeg
+	if !slices.Contains(standing, true) {
 		offset = [NumAngles]float64{}
 	}
 	offset[ThighAngle] = 0
 	for a := range NumAngles {
-		s.AnglesDeg[a] = make([]float64, n)
+		m.AnglesDeg[a] = make([]float64, n)
 		for i := range n {
-			s.AnglesDeg[a][i] = plain[a][i] - offset[a]
+			m.AnglesDeg[a][i] = plain[a][i] - offset[a]
 		}
 	}
 	for i := range n {
-		s.AnglesDeg[FootPitch][i] = foot.pitchDeg[i]
-		s.AnglesDeg[AnkleDorsiflexion][i] = s.AnglesDeg[ShankAngle][i] + foot.pitchDeg[i]
-		s.SDDeg[FootPitch][i] = foot.sdDeg[i]
-		s.SDDeg[AnkleDorsiflexion][i] = math.Hypot(s.SDDeg[ShankAngle][i], foot.sdDeg[i])
-		m.footNoise(i, white[Heel], wander[Heel])
+		m.AnglesDeg[FootPitch][i] = foot.pitchDeg[i]
+		m.AnglesDeg[AnkleDorsiflexion][i] = m.AnglesDeg[ShankAngle][i] + foot.pitchDeg[i]
+		m.SDDeg[FootPitch][i] = foot.sdDeg[i]
+		m.SDDeg[AnkleDorsiflexion][i] = math.Hypot(m.SDDeg[ShankAngle][i], foot.sdDeg[i])
+		m.noise.setFoot(i, foot.pitchDeg[i], white[Heel], wander[Heel], tr.LegPx)
 	}
 	for a := range NumAngles {
-		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], m.rateHz)
+		m.VelocityDegS[a] = signal.Velocity(m.AnglesDeg[a], tr.RateHz)
 	}
+	return m
 }
+
+// Index returns the sample nearest to the time, kept inside the motion.
+func (m *Motion) Index(timeS float64) int { return sampleAt(m.TimeS, m.RateHz, timeS) }
 
 // constantWhere returns v where x is known, NaN elsewhere.
 func constantWhere(x []float64, v float64) []float64 {
@@ -112,7 +163,7 @@ func constantWhere(x []float64, v float64) []float64 {
 
 // heelMarginS is taken off the loaded part on the flight's side of heel-off and
 // heel-down: smoothing carries the pointed foot that far into its surroundings.
-func (m *motion) heelMarginS() float64 { return 0.25 / m.s.CutoffHz }
+func heelMarginS(cutoffHz float64) float64 { return 0.25 / cutoffHz }
 
 // heelUpFoot: the heel counts as up in a push or a landing from this rise on, as
 // a part of the foot's length.
@@ -121,23 +172,23 @@ const heelUpFoot = 0.05
 // loadedSpans returns the parts of a rep over which angles are measured: without
 // the flight, and without the push and the landing while the heel is up, because
 // a pointed foot in the air says nothing of the ankle's range.
-func (m *motion) loadedSpans(r *Rep) []Span {
+func loadedSpans(m *Motion, airborne []bool, r *RepTimes) []Span {
 	if !r.HasFlight() {
 		return []Span{{r.StartS, r.EndS}}
 	}
-	off, on := m.index(r.TakeoffS), m.index(r.ContactS)
-	from, to := m.index(r.BottomEndS), m.index(r.LandingBottomS)
-	for off > from && !(m.s.HeelRise[off] < heelUpFoot && !m.airborne[off]) {
+	off, on := m.Index(r.TakeoffS), m.Index(r.ContactS)
+	from, to := m.Index(r.BottomEndS), m.Index(r.LandingBottomS)
+	for off > from && !(m.HeelRise[off] < heelUpFoot && !airborne[off]) {
 		off--
 	}
-	for on < to && !(m.s.HeelRise[on] < heelUpFoot && !m.airborne[on]) {
+	for on < to && !(m.HeelRise[on] < heelUpFoot && !airborne[on]) {
 		on++
 	}
 	var out []Span
-	if end := max(r.BottomEndS, m.timeS[off]-m.heelMarginS()); end >= r.StartS {
+	if end := max(r.BottomEndS, m.TimeS[off]-heelMarginS(m.CutoffHz)); end >= r.StartS {
 		out = append(out, Span{r.StartS, end})
 	}
-	if start := min(r.LandingBottomS, m.timeS[on]+m.heelMarginS()); start <= r.EndS {
+	if start := min(r.LandingBottomS, m.TimeS[on]+heelMarginS(m.CutoffHz)); start <= r.EndS {
 		out = append(out, Span{start, r.EndS})
 	}
 	return out
@@ -147,29 +198,29 @@ func (m *motion) loadedSpans(r *Rep) []Span {
 // as far as the body dwells.
 const bottomWindowS = 0.1
 
-// measure fills in the loaded spans and the angles of a rep. The smallest angle
-// is taken over the loaded spans and over the standing beside the bout: a rep
+// measure returns what the angles did over the loaded spans of a rep. The smallest
+// angle is taken over the loaded spans and over the standing beside the bout: a rep
 // that begins and ends in a held position has no stand of its own, and its range
 // is still how far from standing the position goes, comparable with reps that
-// have one.
-func (m *motion) measure(d *repDraft) {
-	s, r := m.s, &d.Rep
-	r.Loaded = m.loadedSpans(r)
+// have one. filled are the trace's, viewSDDeg is what the camera's place puts on each
+// angle.
+func measure(m *Motion, filled []bool, r *RepTimes, loaded []Span, viewSDDeg *[NumAngles]float64, network *Calibration) [NumAngles]AngleMeasure {
+	var out [NumAngles]AngleMeasure
 	near := func(x []float64, atS float64, from, to float64) float64 {
 		if math.IsNaN(atS) {
 			return math.NaN()
 		}
-		i0 := m.index(max(from, atS-bottomWindowS/2))
-		i1 := m.index(min(to, atS+bottomWindowS/2))
-		i0, i1 = min(i0, m.index(atS)), max(i1, m.index(atS))
+		i0 := m.Index(max(from, atS-bottomWindowS/2))
+		i1 := m.Index(min(to, atS+bottomWindowS/2))
+		i0, i1 = min(i0, m.Index(atS)), max(i1, m.Index(atS))
 		return signal.Median(x[i0 : i1+1])
 	}
-	half := 1 / m.rateHz
+	half := 1 / m.RateHz
 	for a := range NumAngles {
-		x := s.AnglesDeg[a]
+		x := m.AnglesDeg[a]
 		am := AngleMeasure{MinDeg: math.Inf(1), MaxDeg: math.Inf(-1), SDDeg: math.NaN()}
-		for _, sp := range r.Loaded {
-			for i := m.index(sp.FromS); i <= m.index(sp.ToS); i++ {
+		for _, sp := range loaded {
+			for i := m.Index(sp.FromS); i <= m.Index(sp.ToS); i++ {
 				if x[i] > am.MaxDeg {
 					am.MaxDeg = x[i]
 				}
@@ -179,8 +230,8 @@ func (m *motion) measure(d *repDraft) {
 			}
 		}
 		var stand []float64
-		for _, sp := range d.stand {
-			for i := m.index(sp.FromS); i <= m.index(sp.ToS); i++ {
+		for _, sp := range r.Beside {
+			for i := m.Index(sp.FromS); i <= m.Index(sp.ToS); i++ {
 				stand = append(stand, x[i])
 			}
 		}
@@ -198,26 +249,26 @@ func (m *motion) measure(d *repDraft) {
 			am.AtLandingBottomDeg = near(x, r.LandingBottomS, r.LandingBottomS-half, r.LandingBottomS+bottomWindowS)
 		}
 		landsS := r.ContactS
-		if n := len(r.Loaded); (a == AnkleDorsiflexion || a == FootPitch) && r.HasFlight() && n > 0 {
+		if n := len(loaded); (a == AnkleDorsiflexion || a == FootPitch) && r.HasFlight() && n > 0 {
 			// The foot coming down flat is no dorsiflexion under load.
-			landsS = r.Loaded[n-1].FromS
+			landsS = loaded[n-1].FromS
 		}
-		am.PeakVelocityDegS = m.peakVelocity(s.VelocityDegS[a], r, landsS)
-		r.Angles[a] = am
-		m.uncertain(d, a)
+		am.PeakVelocityDegS = peakVelocity(m, m.VelocityDegS[a], r, landsS)
+		am.addUncertainty(m, filled, a, r.Beside, loaded, viewSDDeg[a], network)
+		out[a] = am
 	}
-	r.TimeSDS = m.timeSDs(r)
+	return out
 }
 
 // peakVelocity returns the largest rate of flexion in the descent and in the
 // landing (from landsS on), degrees a second, NaN when neither was seen.
-func (m *motion) peakVelocity(v []float64, r *Rep, landsS float64) float64 {
+func peakVelocity(m *Motion, v []float64, r *RepTimes, landsS float64) float64 {
 	best := math.NaN()
 	scan := func(fromS, toS float64) {
 		if math.IsNaN(fromS) || math.IsNaN(toS) || toS <= fromS {
 			return
 		}
-		for i := m.index(fromS); i <= m.index(toS); i++ {
+		for i := m.Index(fromS); i <= m.Index(toS); i++ {
 			if !(v[i] <= best) && !math.IsNaN(v[i]) {
 				best = v[i]
 			}

@@ -132,46 +132,47 @@ func gradeOf(values *[numAspects]float64, seen ConfidenceLimits) (worst Grade, w
 // sidePoints are the points of the near side that angles are taken from.
 var sidePoints = []Landmark{Shoulder, Hip, Knee, Ankle, Heel, Toe}
 
-// quality grades one rep from the cleaned observations of the clip. It needs the
-// rep's loaded spans and the series' view.
-func (m *motion) quality(r *Rep, obs []Observation, severalPeople bool) Quality {
-	q := Quality{FramesInTurn: m.framesInTurn(r.BottomS, r.Depth, obs)}
+// quality grades one rep from the cleaned observations of the clip, their trace, the
+// near side's smoothed points, the spans that the rep is measured over, and how far
+// the camera surely stands from side-on.
+func quality(tr *Trace, obs []Observation, r *RepTimes, near *[NumLandmarks]Path, loaded []Span, obliqueDeg float64, seen ConfidenceLimits, severalPeople bool) Quality {
+	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
-		q.FramesInTurn = min(q.FramesInTurn, m.framesInTurn(r.LandingBottomS, r.Depth, obs))
+		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
 	}
-	q.seen(m.s.NearSide, r, obs)
+	q.seen(tr.NearSide, Span{r.StartS, r.EndS}, obs)
 
-	from, to := m.index(r.StartS), m.index(r.EndS)
+	from, to := tr.Index(r.StartS), tr.Index(r.EndS)
 	n := 0
 	for i := from; i <= to; i++ {
-		if m.s.Filled[i] || m.s.Missing[i] {
+		if tr.Filled[i] || tr.Missing[i] {
 			n++
 		}
 	}
 	q.FilledPct = 100 * float64(n) / float64(to-from+1)
 
-	q.FastestPxPerFrame = m.fastestStepPx(r)
+	q.FastestPxPerFrame = fastestStepPx(tr, near, loaded)
 	q.BlurPx = exposureFrames * q.FastestPxPerFrame
 
 	var why qualityAspect
 	q.Grade, why = gradeOf(&[numAspects]float64{
-		aspectHidden: q.HiddenPct, aspectView: m.s.View.SurelyDeg(), aspectLost: q.LostPct,
+		aspectHidden: q.HiddenPct, aspectView: obliqueDeg, aspectLost: q.LostPct,
 		aspectConfidence: q.Confidence, aspectWeakest: q.WeakestConfidence,
-		aspectTurn: float64(q.FramesInTurn), aspectBlur: 100 * q.BlurPx / m.legPx,
+		aspectTurn: float64(q.FramesInTurn), aspectBlur: 100 * q.BlurPx / tr.LegPx,
 		aspectDropped: q.FilledPct - q.LostPct,
-	}, m.s.Calibration.Confidence)
+	}, seen)
 	if q.Grade != GradeGood {
-		q.Advice = q.advice(why, m.rateHz, severalPeople)
+		q.Advice = q.advice(why, tr.RateHz, severalPeople)
 	}
 	return q
 }
 
 // seen fills in what the frames of the rep show of the near side.
-func (q *Quality) seen(side Side, r *Rep, obs []Observation) {
+func (q *Quality) seen(side Side, rep Span, obs []Observation) {
 	var sum, count [NumLandmarks]float64
 	var all, legs, frames float64 // frames; with the leg; with any point
 	for i := range obs {
-		if obs[i].TimeS < r.StartS || obs[i].TimeS > r.EndS {
+		if obs[i].TimeS < rep.FromS || obs[i].TimeS > rep.ToS {
 			continue
 		}
 		all++
@@ -216,16 +217,16 @@ func (q *Quality) seen(side Side, r *Rep, obs []Observation) {
 
 // framesInTurn counts the frames that show the leg while the hips are within a
 // tenth of the depth of where they are at the given time; 0 when that is not known.
-func (m *motion) framesInTurn(atS, depth float64, obs []Observation) int {
-	i := m.index(atS)
-	if math.IsNaN(atS) || math.IsNaN(m.hip[i]) {
+func framesInTurn(tr *Trace, atS, depth float64, obs []Observation) int {
+	i := tr.Index(atS)
+	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
 		return 0
 	}
-	from, to := m.turnAround(i, depth)
-	half := 0.5 / m.rateHz
+	from, to := turnAround(tr.HipHeight, i, depth)
+	half := 0.5 / tr.RateHz
 	n := 0
 	for k := range obs {
-		if t := obs[k].TimeS; t >= m.timeS[from]-half && t < m.timeS[to]+half && seenLeg(&obs[k], m.s.NearSide) {
+		if t := obs[k].TimeS; t >= tr.TimeS[from]-half && t < tr.TimeS[to]+half && seenLeg(&obs[k], tr.NearSide) {
 			n++
 		}
 	}
@@ -234,8 +235,8 @@ func (m *motion) framesInTurn(atS, depth float64, obs []Observation) int {
 
 // turnAround returns the first and the last sample about the given one in which the
 // hips are within a tenth of the depth of where they are there.
-func (m *motion) turnAround(i int, depth float64) (from, to int) {
-	inTurn := func(j int) bool { return j >= 0 && j < len(m.hip) && m.hip[j] < m.hip[i]+turnPart*depth }
+func turnAround(hip []float64, i int, depth float64) (from, to int) {
+	inTurn := func(j int) bool { return j >= 0 && j < len(hip) && hip[j] < hip[i]+turnPart*depth }
 	from, to = i, i
 	for inTurn(from - 1) {
 		from--
@@ -249,13 +250,12 @@ func (m *motion) turnAround(i int, depth float64) (from, to int) {
 // fastestStepPx returns the longest way in pixels of a smoothed point of the near
 // side from one sample to the next within the loaded spans of a rep, NaN when
 // none is known.
-func (m *motion) fastestStepPx(r *Rep) float64 {
+func fastestStepPx(tr *Trace, near *[NumLandmarks]Path, loaded []Span) float64 {
 	best := math.NaN()
-	points := &m.s.Points[m.s.NearSide]
-	for _, sp := range r.Loaded {
-		for i := m.index(sp.FromS) + 1; i <= m.index(sp.ToS); i++ {
+	for _, sp := range loaded {
+		for i := tr.Index(sp.FromS) + 1; i <= tr.Index(sp.ToS); i++ {
 			for _, k := range sidePoints {
-				p := &points[k]
+				p := &near[k]
 				if d := math.Hypot(p.X[i]-p.X[i-1], p.Y[i]-p.Y[i-1]); d > best || math.IsNaN(best) {
 					best = d
 				}

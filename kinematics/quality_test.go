@@ -160,7 +160,7 @@ func TestGradeOfIsMonotone(t *testing.T) {
 
 func TestQualityOfARepNotSeen(t *testing.T) {
 	q := Quality{}
-	q.seen(Left, &Rep{StartS: 1, EndS: 2}, []Observation{{TimeS: 5}})
+	q.seen(Left, Span{1, 2}, []Observation{{TimeS: 5}})
 	if q.HiddenPct != 100 || !math.IsNaN(q.Confidence) || !math.IsNaN(q.WeakestConfidence) {
 		t.Errorf("%+v", q)
 	}

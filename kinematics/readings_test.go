@@ -178,7 +178,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 	repsOn := func(day string) []Rep {
 		var out []Rep
 		for i := range 3 {
-			out = append(out, Rep{Number: i + 1, Occasion: day, Support: []SupportSpan{{Phase: PhaseDescent, MeanPct: Estimate{50 + float64(i), 5}}}})
+			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Occasion: day, Support: []SupportSpan{{Phase: PhaseDescent, MeanPct: Estimate{50 + float64(i), 5}}}})
 		}
 		return out
 	}

@@ -70,8 +70,8 @@ type AngleMeasure struct {
 	PeakVelocityDegS float64 `json:"peak_velocity_deg_s"`
 }
 
-// Rep is one repetition.
-type Rep struct {
+// RepTimes says when a rep and its parts took place, and how it was done.
+type RepTimes struct {
 	Number int
 	Tempo  Tempo
 	// TempoGiven says the tempo was set by the coach and not found.
@@ -81,13 +81,10 @@ type Rep struct {
 	Partial    bool
 	PartialWhy string
 	// Damaged says that frames of the rep that it cannot be measured without could not
-	// be read; it is then Partial as well, and Angles are NaN.
+	// be read; it is then Partial as well, and is not measured.
 	Damaged bool
 	// LeftOut says that the coach left the rep out; it is then Partial as well.
 	LeftOut bool
-	// Occasion is when it was filmed, by any name; the caller sets it where clips of
-	// several occasions are compared.
-	Occasion string
 	// StartS, BottomS and EndS are clip times in seconds. The bottom is where
 	// the descent ends: the lowest hip, and where the hip dwells at its lowest,
 	// the start of the dwell. A jump from the position that the last jump landed
@@ -98,27 +95,37 @@ type Rep struct {
 	BottomEndS float64
 	// TakeoffS, ContactS, LandingBottomS and FlightS are NaN without a flight.
 	TakeoffS, ContactS, LandingBottomS, FlightS float64
-	// TimeSDS holds the standard deviations of bottom, take-off and contact; 1.96
-	// of them either way are a 95 % interval.
-	TimeSDS TimeSDs
-	Phases  []Phase
-	// Loaded lists the spans over which minimum, maximum and ROM are taken:
-	// the whole rep, without flight and without the heel-off of a push to
-	// take-off or of a landing on the toes (a pointed foot is no ankle range).
-	Loaded []Span
-	Angles [NumAngles]AngleMeasure
+	Phases                                      []Phase
+	// Beside are the spans of standing beside the rep.
+	Beside []Span
 	// DescentS and AscentS are the durations of those phases in seconds.
 	DescentS, AscentS float64
 	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
 	PeakDescentSpeed float64
 	// Depth is the hip's fall from stand to bottom as a part of leg length.
 	Depth float64
+}
+
+// HasFlight says whether the feet left the floor in the rep.
+func (r *RepTimes) HasFlight() bool { return r.FlightS > 0 }
+
+// Rep is one repetition. The angles of a damaged one are NaN.
+type Rep struct {
+	RepTimes
+	// Occasion is when it was filmed, by any name; the caller sets it where clips of
+	// several occasions are compared.
+	Occasion string
+	// TimeSDS holds the standard deviations of bottom, take-off and contact; 1.96
+	// of them either way are a 95 % interval.
+	TimeSDS TimeSDs
+	// Loaded lists the spans over which minimum, maximum and ROM are taken:
+	// the whole rep, without flight and without the heel-off of a push to
+	// take-off or of a landing on the toes (a pointed foot is no ankle range).
+	Loaded []Span
+	Angles [NumAngles]AngleMeasure
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [SupportOf].
 	Support []SupportSpan
 	// Quality is how well the clip shows the rep.
 	Quality Quality
 }
-
-// HasFlight says whether the feet left the floor in the rep.
-func (r *Rep) HasFlight() bool { return r.FlightS > 0 }

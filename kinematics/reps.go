@@ -6,17 +6,6 @@ import (
 	"math"
 )
 
-// repDraft is a rep in the making, with what the measures need beside it.
-type repDraft struct {
-	Rep
-	// bout is the stretch from leaving the stand to coming back to it that the
-	// rep is a part of; stand are the spans of standing beside it.
-	bout  signal.Range
-	stand []Span
-	// tempoChange is the coach's word on this rep.
-	tempoChange Tempo
-}
-
 // What counts as a rep; common practice, no source.
 const (
 	leaveStand   = 0.07 // leg lengths under the stand: a descent has begun
@@ -31,7 +20,7 @@ const (
 // bout is a stretch from leaving the stand to coming back to it.
 type bout struct {
 	signal.Range
-	flights          []flight
+	flights          []Span
 	cutStart, cutEnd bool // the clip begins or ends inside
 	gap              bool // tracking was lost inside
 }
@@ -39,14 +28,14 @@ type bout struct {
 // findBouts returns the stretches in which the hips leave the height of the
 // stand and come back to it, with feet that stay in place; those whose feet
 // wander are returned apart. Standing between a flight and the floor is none.
-func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
-	n := len(m.timeS)
-	hip := m.lowHip()
-	stand := m.s.Stand.HipHeight
+func findBouts(tr *Trace, stand Stand, flights []Span) (bouts, moved []bout) {
+	n := len(tr.TimeS)
+	hip := lowHip(tr)
+	top := stand.HipHeight
 	at := func(i int) bool { // standing, or tracking lost while standing
-		return hip[i] > stand-backToStand && !nearFlight(flights, m.timeS[i])
+		return hip[i] > top-backToStand && !nearFlight(flights, tr.TimeS[i])
 	}
-	down := func(i int) bool { return hip[i] < stand-leaveStand || nearFlight(flights, m.timeS[i]) }
+	down := func(i int) bool { return hip[i] < top-leaveStand || nearFlight(flights, tr.TimeS[i]) }
 
 	for i := 0; i < n; {
 		if !down(i) {
@@ -58,7 +47,7 @@ func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
 			b.From--
 		}
 		for i < n && !at(i) {
-			if m.s.Missing[i] {
+			if tr.Missing[i] {
 				b.gap = true
 			}
 			i++
@@ -67,22 +56,22 @@ func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
 		b.cutStart = b.From == 0 || math.IsNaN(hip[b.From-1])
 		b.cutEnd = b.To == n
 		for _, f := range flights {
-			if f.TakeoffS >= m.timeS[b.From] && f.ContactS <= m.timeS[b.To-1] {
+			if f.FromS >= tr.TimeS[b.From] && f.ToS <= tr.TimeS[b.To-1] {
 				b.flights = append(b.flights, f)
 			}
 		}
-		depth := stand - signal.Quantile(hip[b.From:b.To], 0)
+		depth := top - signal.Quantile(hip[b.From:b.To], 0)
 		drift := maxFootDrift
 		if b.cutStart || b.cutEnd {
 			drift = maxCutDrift
 		}
 		switch {
-		case math.IsNaN(depth) || float64(b.N())/m.rateHz < minRepS:
+		case math.IsNaN(depth) || float64(b.N())/tr.RateHz < minRepS:
 		case depth < minDepth && len(b.flights) == 0:
-		case len(b.flights) == 0 && m.footDrift(b.Range) > drift:
+		case len(b.flights) == 0 && footDrift(tr, b.Range) > drift:
 			moved = append(moved, b)
 		default:
-			bouts = append(bouts, m.splitBout(b, hip)...)
+			bouts = append(bouts, splitBout(b, hip, top)...)
 		}
 	}
 	return bouts, moved
@@ -90,21 +79,20 @@ func (m *motion) findBouts(flights []flight) (bouts, moved []bout) {
 
 // footDrift returns how far the near foot moves along the floor over the
 // samples, in leg lengths, the outermost tenths on either side left out.
-func (m *motion) footDrift(r signal.Range) float64 {
-	x := m.quick[m.s.NearSide][Ankle].X[r.From:r.To]
-	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / m.legPx
+func footDrift(tr *Trace, r signal.Range) float64 {
+	x := tr.Quick[tr.NearSide][Ankle].X[r.From:r.To]
+	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / tr.LegPx
 }
 
 // splitBout parts a bout without flights in which the hips come most of the way
 // up between two lowest places: quick reps that do not end in a stand.
-func (m *motion) splitBout(b bout, hip []float64) []bout {
+func splitBout(b bout, hip []float64, standHeight float64) []bout {
 	if len(b.flights) > 0 {
 		return []bout{b}
 	}
-	stand := m.s.Stand.HipHeight
 	depth := make([]float64, b.N())
 	for i := range depth {
-		depth[i] = stand - hip[b.From+i]
+		depth[i] = standHeight - hip[b.From+i]
 		if math.IsNaN(depth[i]) {
 			depth[i] = 0
 		}
@@ -138,24 +126,25 @@ func (m *motion) splitBout(b bout, hip []float64) []bout {
 // where the athlete was before the push (for the first, the stand) to the end of
 // the hold after the landing (for the last, the stand), so that an athlete who
 // jumps again from the position that he lands in has done as many reps as jumps.
-func (m *motion) splitIntoReps(bouts []bout) []repDraft {
-	var reps []repDraft
+func splitIntoReps(tr *Trace, stand Stand, bouts []bout) []RepTimes {
+	standing := tr.Within(stand.Spans)
+	var reps []RepTimes
 	for _, b := range bouts {
-		stand := m.standBeside(b.Range)
-		var parts []repDraft
+		beside := standBeside(tr.TimeS[b.From], tr.TimeS[b.To-1], stand.Spans)
+		var parts []RepTimes
 		if len(b.flights) == 0 {
-			parts = []repDraft{m.plainRep(b)}
+			parts = []RepTimes{plainRep(tr, stand, standing, b)}
 		} else {
-			parts = m.jumpReps(b)
+			parts = jumpReps(tr, stand, standing, b)
 		}
 		for i := range parts {
 			r := &parts[i]
-			r.bout, r.stand = b.Range, stand
-			m.markPartial(r, b, i == 0, i == len(parts)-1)
+			r.Beside = beside
+			markPartial(tr, stand.HipHeight, r, b, i == 0, i == len(parts)-1)
 			r.order()
 			r.Number = len(reps) + 1
-			r.Depth = m.depthAt(r.BottomS)
-			r.PeakDescentSpeed = m.fallSpeed(r.StartS, r.BottomS)
+			r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
+			r.PeakDescentSpeed = fallSpeed(tr, r.StartS, r.BottomS)
 			reps = append(reps, *r)
 		}
 	}
@@ -166,13 +155,13 @@ func (m *motion) splitIntoReps(bouts []bout) []repDraft {
 const standPhaseS = 0.5
 
 // addStands gives each rep without a flight the stand that follows on its end.
-func (m *motion) addStands(reps []repDraft) {
+func addStands(tr *Trace, reps []RepTimes) {
 	for i := range reps {
-		r := &reps[i].Rep
+		r := &reps[i]
 		if r.HasFlight() || r.Partial {
 			continue
 		}
-		to := min(r.EndS+standPhaseS, m.timeS[len(m.timeS)-1])
+		to := min(r.EndS+standPhaseS, tr.TimeS[len(tr.TimeS)-1])
 		if i+1 < len(reps) {
 			to = min(to, reps[i+1].StartS)
 		}
@@ -183,38 +172,38 @@ func (m *motion) addStands(reps []repDraft) {
 }
 
 // plainRep measures the times of a rep without a flight.
-func (m *motion) plainRep(b bout) repDraft {
-	t := m.findTurn(b.Range, false, false)
+func plainRep(tr *Trace, stand Stand, standing []bool, b bout) RepTimes {
+	t := turnIn(tr, stand, standing, b.Range, false, false)
 	nan := math.NaN()
-	r := repDraft{Rep: Rep{
+	return RepTimes{
 		StartS: t.downFromS, BottomS: t.downToS, BottomEndS: t.upFromS, EndS: t.upToS,
 		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan,
 		DescentS: t.downToS - t.downFromS, AscentS: t.upToS - t.upFromS,
-	}}
-	return r
+	}
 }
 
 // jumpReps measures the times of the reps of a bout with flights.
-func (m *motion) jumpReps(b bout) []repDraft {
-	var reps []repDraft
-	before := m.findTurn(m.samples(b.From, m.index(b.flights[0].TakeoffS)), false, true)
+func jumpReps(tr *Trace, stand Stand, standing []bool, b bout) []RepTimes {
+	var reps []RepTimes
+	n := len(tr.TimeS)
+	before := turnIn(tr, stand, standing, samples(n, b.From, tr.Index(b.flights[0].FromS)), false, true)
 	for k, f := range b.flights {
 		last := k == len(b.flights)-1
 		to := b.To
 		if !last {
-			to = m.index(b.flights[k+1].TakeoffS)
+			to = tr.Index(b.flights[k+1].FromS)
 		}
-		after := m.findTurn(m.samples(m.index(f.ContactS), to), true, !last)
+		after := turnIn(tr, stand, standing, samples(n, tr.Index(f.ToS), to), true, !last)
 		end := after.upFromS
 		if last {
 			end = after.upToS
 		}
-		r := repDraft{Rep: Rep{
+		r := RepTimes{
 			StartS: before.downFromS, BottomS: before.downToS, BottomEndS: before.upFromS, EndS: end,
-			TakeoffS: f.TakeoffS, ContactS: f.ContactS, FlightS: f.ContactS - f.TakeoffS,
+			TakeoffS: f.FromS, ContactS: f.ToS, FlightS: f.ToS - f.FromS,
 			LandingBottomS: after.downToS,
-			DescentS:       before.downToS - before.downFromS, AscentS: f.TakeoffS - before.upFromS,
-		}}
+			DescentS:       before.downToS - before.downFromS, AscentS: f.FromS - before.upFromS,
+		}
 		if k > 0 {
 			// The hold after the last landing belongs to the rep before: this one
 			// begins where the push begins, already at its bottom.
@@ -227,15 +216,15 @@ func (m *motion) jumpReps(b bout) []repDraft {
 	return reps
 }
 
-// samples returns the samples from..to-1, two at least, inside the clip.
-func (m *motion) samples(from, to int) signal.Range {
-	from = max(0, min(from, len(m.timeS)-2))
-	return signal.Range{From: from, To: max(from+2, min(to, len(m.timeS)))}
+// samples returns the samples from..to-1, two at least, inside the n of the clip.
+func samples(n, from, to int) signal.Range {
+	from = max(0, min(from, n-2))
+	return signal.Range{From: from, To: max(from+2, min(to, n))}
 }
 
 // order puts the times of a rep in their order, should rough tracking have mixed
 // them up, and names the phases between.
-func (r *repDraft) order() {
+func (r *RepTimes) order() {
 	r.BottomS = max(r.StartS, r.BottomS)
 	r.BottomEndS = max(r.BottomS, r.BottomEndS)
 	if r.HasFlight() {
@@ -269,7 +258,7 @@ func (r *repDraft) order() {
 }
 
 // markPartial says of a rep that a part of it is not to be seen.
-func (m *motion) markPartial(r *repDraft, b bout, first, last bool) {
+func markPartial(tr *Trace, standHeight float64, r *RepTimes, b bout, first, last bool) {
 	why := func(s string, args ...any) {
 		if !r.Partial {
 			r.Partial, r.PartialWhy = true, fmt.Sprintf(s, args...)
@@ -277,49 +266,43 @@ func (m *motion) markPartial(r *repDraft, b bout, first, last bool) {
 	}
 	if first && b.cutStart {
 		why("the clip begins inside it")
-		r.StartS = m.timeS[b.From]
+		r.StartS = tr.TimeS[b.From]
 	}
-	if last && b.cutEnd && m.hip[b.To-1] < m.s.Stand.HipHeight-backToStand {
+	if last && b.cutEnd && tr.HipHeight[b.To-1] < standHeight-backToStand {
 		why("the clip ends inside it")
-		r.EndS = m.timeS[b.To-1]
+		r.EndS = tr.TimeS[b.To-1]
 	}
 	if b.gap {
-		for i := m.index(r.StartS); i <= m.index(r.EndS); i++ {
-			if m.s.Missing[i] {
-				why("the athlete was lost at %.2f s", m.timeS[i])
+		for i := tr.Index(r.StartS); i <= tr.Index(r.EndS); i++ {
+			if tr.Missing[i] {
+				why("the athlete was lost at %.2f s", tr.TimeS[i])
 				break
 			}
 		}
 	}
 }
 
-// standBeside returns the standing beside a bout: the stretches that end or
-// begin within a second of it, else all standing of the clip.
-func (m *motion) standBeside(r signal.Range) []Span {
+// standBeside returns the standing beside a bout from one time to another: the
+// stretches that end or begin within a second of it, else all standing of the clip.
+func standBeside(from, to float64, spans []Span) []Span {
 	var out []Span
-	for _, s := range m.s.Stand.Spans {
-		from, to := m.timeS[r.From], m.timeS[r.To-1]
+	for _, s := range spans {
 		if s.ToS > from-1 && s.FromS < to+1 {
 			out = append(out, Span{max(s.FromS, from-1), min(s.ToS, to+1)})
 		}
 	}
 	if len(out) == 0 {
-		return m.s.Stand.Spans
+		return spans
 	}
 	return out
 }
 
-// depthAt returns how far the hips are under the stand, in leg lengths.
-func (m *motion) depthAt(timeS float64) float64 {
-	return m.s.Stand.HipHeight - m.hip[m.index(timeS)]
-}
-
 // fallSpeed returns the fastest fall of the hips between two times in leg
 // lengths a second.
-func (m *motion) fallSpeed(fromS, toS float64) float64 {
-	v := signal.Velocity(m.hip, m.rateHz)
+func fallSpeed(tr *Trace, fromS, toS float64) float64 {
+	v := signal.Velocity(tr.HipHeight, tr.RateHz)
 	best := 0.0
-	for i := m.index(fromS); i <= m.index(toS); i++ {
+	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
 		if -v[i] > best {
 			best = -v[i]
 		}

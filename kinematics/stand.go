@@ -10,13 +10,8 @@ type Stand struct {
 	Found bool
 	// Spans are the stretches of quiet standing, seconds.
 	Spans []Span
-	// OffsetDeg are the smoothed angles in standing, before they are taken off;
-	// NaN when no standing was found.
-	OffsetDeg [NumAngles]float64
 	// HipHeight is the standing height of the hips in leg lengths.
 	HipHeight float64
-	// LegLengthPx is thigh plus shank, FootLengthPx heel to toe point, pixels.
-	LegLengthPx, FootLengthPx float64
 }
 
 // What counts as quiet standing; common practice, no source.
@@ -30,66 +25,63 @@ const (
 	standMaxHipAng = 45.0 // degrees of raw hip flexion
 )
 
-// findStand marks the samples of quiet upright standing: feet on the floor, hips
-// still and at their highest level, knees and hips nearly straight.
-func (m *motion) findStand(flights []flight) {
-	n := len(m.timeS)
-	speed := signal.Velocity(m.lowHip(), m.rateHz)
+// findStand returns the stretches of quiet upright standing and its height: feet on
+// the floor, hips still and at their highest level, knees and hips nearly straight.
+func findStand(tr *Trace, flights []Span) Stand {
+	n := len(tr.TimeS)
+	speed := signal.Velocity(lowHip(tr), tr.RateHz)
 	hipFlexion := make([]float64, n)
 	for i := range n {
-		l := limbOf(&m.quick[m.s.NearSide], i)
-		a := AnglesOf(&l, m.s.Facing)
+		l := limbOf(&tr.Quick[tr.NearSide], i)
+		a := AnglesOf(&l, tr.Facing)
 		hipFlexion[i] = a[HipFlexion]
 	}
 	still := make([]bool, n)
 	var level []float64
 	for i := range n {
-		still[i] = math.Abs(speed[i]) < standHipSpeed && m.hip[i] > standMinHip &&
-			m.knee[i] < standMaxKnee && !(hipFlexion[i] > standMaxHipAng) && !nearFlight(flights, m.timeS[i])
+		still[i] = math.Abs(speed[i]) < standHipSpeed && tr.HipHeight[i] > standMinHip &&
+			tr.KneeDeg[i] < standMaxKnee && !(hipFlexion[i] > standMaxHipAng) && !nearFlight(flights, tr.TimeS[i])
 		if still[i] {
-			level = append(level, m.hip[i])
+			level = append(level, tr.HipHeight[i])
 		}
 	}
 	top := signal.Quantile(level, 0.9)
-	m.s.Stand.LegLengthPx = m.legPx
-	m.s.Stand.HipHeight = top
-	for _, r := range signal.Runs(n, func(i int) bool { return still[i] && m.hip[i] > top-standBelowTop }) {
-		if float64(r.N())/m.rateHz < standMinS {
+	stand := Stand{HipHeight: top}
+	for _, r := range signal.Runs(n, func(i int) bool { return still[i] && tr.HipHeight[i] > top-standBelowTop }) {
+		if float64(r.N())/tr.RateHz < standMinS {
 			continue
 		}
-		m.s.Stand.Found = true
-		m.s.Stand.Spans = append(m.s.Stand.Spans, Span{m.timeS[r.From], m.timeS[r.To-1]})
-		for i := r.From; i < r.To; i++ {
-			m.standing[i] = true
-		}
+		stand.Found = true
+		stand.Spans = append(stand.Spans, Span{tr.TimeS[r.From], tr.TimeS[r.To-1]})
 	}
-	if m.s.Stand.Found {
-		m.s.Stand.HipHeight = signal.MedianWhere(m.hip, m.standing)
-		return
+	if stand.Found {
+		stand.HipHeight = signal.MedianWhere(tr.HipHeight, tr.Within(stand.Spans))
+		return stand
 	}
 	// No standing: the highest level with the feet on the floor must do.
 	var h []float64
 	for i := range n {
-		if !nearFlight(flights, m.timeS[i]) {
-			h = append(h, m.hip[i])
+		if !nearFlight(flights, tr.TimeS[i]) {
+			h = append(h, tr.HipHeight[i])
 		}
 	}
-	m.s.Stand.HipHeight = signal.Quantile(h, 0.95)
+	stand.HipHeight = signal.Quantile(h, 0.95)
+	return stand
 }
 
 // lowHip returns the hip height under a smoothing that leaves only the body's
 // slow rise and fall.
-func (m *motion) lowHip() []float64 {
-	f, err := signal.NewLowpass(m.rateHz, min(4, maxCutoffOfRate*m.rateHz))
+func lowHip(tr *Trace) []float64 {
+	f, err := signal.NewLowpass(tr.RateHz, min(4, maxCutoffOfRate*tr.RateHz))
 	if err != nil {
-		return m.hip
+		return tr.HipHeight
 	}
-	return f.Smooth(m.hip)
+	return f.Smooth(tr.HipHeight)
 }
 
-func nearFlight(flights []flight, timeS float64) bool {
+func nearFlight(flights []Span, timeS float64) bool {
 	for _, f := range flights {
-		if timeS > f.TakeoffS-flightMarginS && timeS < f.ContactS+flightMarginS {
+		if timeS > f.FromS-flightMarginS && timeS < f.ToS+flightMarginS {
 			return true
 		}
 	}

@@ -56,7 +56,7 @@ const (
 // footLengthPx returns the length of the foot with its shoe in pixels, NaN when it
 // was not seen.
 func footLengthPx(s *Series) float64 {
-	if l := s.Stand.FootLengthPx; l > 0 {
+	if l := s.FootLengthPx; l > 0 {
 		return l * (1 + shoeBehindHeel + shoeBeyondToe)
 	}
 	return math.NaN()
@@ -260,7 +260,7 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 	toe, _ := s.uprightPath(near, Toe)
 	ankle, _ := s.uprightPath(near, Ankle)
 	farAnkle, _ := s.uprightPath(far, Ankle)
-	points := s.Stand.FootLengthPx
+	points := s.FootLengthPx
 	if !(points > 0) {
 		return heelFwd, toeFwd, false
 	}

@@ -95,7 +95,7 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
 			}
 			return false
 		}
-		part := s.Stand.FootLengthPx / foot // heel rise is counted in point lengths
+		part := s.FootLengthPx / foot // heel rise is counted in point lengths
 		f.Heel = riseIn(s, sc, r, foot, func(i int) float64 {
 			if !loaded(s.TimeS[i]) {
 				return math.NaN()
@@ -115,7 +115,7 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
 		}
 		b := s.Index(r.BottomS)
 		if past := knee[b] - c.originFwd - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
-			sd := math.Hypot(shoeEndSD*s.Stand.FootLengthPx, s.Points[s.NearSide][Knee].SDPx[b])
+			sd := math.Hypot(shoeEndSD*s.FootLengthPx, s.Points[s.NearSide][Knee].SDPx[b])
 			f.KneePastToePctFoot = Estimate{100 * past / foot, 100 * sd / foot}
 			m, msd := sc.Metres(past, sd)
 			f.KneePastToeM = Estimate{m, msd}

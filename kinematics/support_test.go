@@ -25,8 +25,9 @@ const simMPP = 0.003
 // series films the body without any error. Both sides are in one place.
 func (b *bodySim) series() (*Series, []Rep) {
 	n := int(b.endS*b.rateHz) + 1
-	s := &Series{Calibration: testNetwork(), RateHz: b.rateHz, NearSide: Right, Facing: FacingRight, CutoffHz: 8, RollDeg: 0,
-		Filled: make([]bool, n), Missing: make([]bool, n), HeelRise: make([]float64, n), HipHeight: make([]float64, n)}
+	s := &Series{Calibration: testNetwork(), Filled: make([]bool, n), Missing: make([]bool, n)}
+	s.RateHz, s.NearSide, s.Facing, s.CutoffHz = b.rateHz, Right, FacingRight, 8
+	s.HeelRise, s.HipHeight = make([]float64, n), make([]float64, n)
 	for side := range 2 {
 		for k := range NumLandmarks {
 			s.Points[side][k] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
@@ -38,8 +39,8 @@ func (b *bodySim) series() (*Series, []Rep) {
 	first := b.at(0)
 	leg := first[Hip].sub(first[Knee]).length() + first[Knee].sub(first[Ankle]).length()
 	foot := first[Toe].fwd - first[Heel].fwd
-	s.Stand = Stand{Found: true, Spans: []Span{b.stand}, HipHeight: first[Hip].up / leg,
-		LegLengthPx: leg / simMPP, FootLengthPx: foot / simMPP}
+	s.Stand = Stand{Found: true, Spans: []Span{b.stand}, HipHeight: first[Hip].up / leg}
+	s.LegPx, s.FootLengthPx = leg/simMPP, foot/simMPP
 	for i := range n {
 		t := float64(i) / b.rateHz
 		s.TimeS = append(s.TimeS, t)
@@ -63,8 +64,8 @@ func (b *bodySim) series() (*Series, []Rep) {
 		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], b.rateHz)
 	}
 	nan := math.NaN()
-	r := Rep{Number: 1, Tempo: TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
-		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan, TimeSDS: TimeSDs{nan, nan, nan}}
+	r := Rep{RepTimes: RepTimes{Number: 1, Tempo: TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
+		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}, TimeSDS: TimeSDs{nan, nan, nan}}
 	if b.flight.DurationS() > 0 {
 		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), TempoJump
 		r.LandingBottomS = b.endS
@@ -374,7 +375,7 @@ func TestSupportOverSpans(t *testing.T) {
 func TestCompareSupport(t *testing.T) {
 	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
-			out = append(out, Rep{Number: i + 1, Support: []SupportSpan{
+			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Support: []SupportSpan{
 				{Phase: PhaseDescent, MeanPct: Estimate{v, 5}}, {Phase: PhaseBottom, MeanPct: unknown()},
 			}})
 		}
@@ -434,7 +435,7 @@ func TestSupportPointOfTurnedPictures(t *testing.T) {
 // the reps have no times.
 func TestBodyTakesAnything(t *testing.T) {
 	nan := math.NaN()
-	empty := &Series{RateHz: 60}
+	empty := &Series{Motion: Motion{RateHz: 60}}
 	b := bodySim{rateHz: 60, endS: 1, stand: Span{0, 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
 	hidden, _ := b.series()
 	for side := range 2 {
@@ -448,8 +449,8 @@ func TestBodyTakesAnything(t *testing.T) {
 	}
 	noStand, _ := b.series()
 	noStand.Stand = Stand{}
-	timeless := Rep{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}
-	odd := Rep{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}
+	timeless := Rep{RepTimes: RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}}
+	odd := Rep{RepTimes: RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
 	for name, s := range map[string]*Series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
 		for _, reps := range [][]Rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {
 			c := MassCentreOf(s, reps, DeLevaMean())

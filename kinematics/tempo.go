@@ -11,7 +11,7 @@ const (
 
 // classifyTempo returns how a rep was done: jump when the feet left the floor;
 // fast when the descent was short or its fall quick; slow otherwise.
-func classifyTempo(r *Rep) Tempo {
+func classifyTempo(r *RepTimes) Tempo {
 	switch {
 	case r.HasFlight():
 		return TempoJump
@@ -22,16 +22,17 @@ func classifyTempo(r *Rep) Tempo {
 	}
 }
 
-// setTempos gives each rep its tempo: the coach's for the rep, else the coach's
-// for all, else the one found. A rep that was left out has the tempo it was done at.
+// setTempos gives each rep that has none from the coach its tempo: the coach's for
+// its number, else the coach's for all, else the one found. A rep that was left out
+// has the tempo it was done at.
 //
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
-func setTempos(reps []repDraft, opt Options) {
+func setTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 	var count [TempoJump + 1]int
 	usual := TempoUnknown
 	for i := range reps {
-		if r := &reps[i].Rep; !r.Partial || r.PartialWhy == LeftOutWhy {
+		if r := &reps[i]; !r.Partial || r.PartialWhy == LeftOutWhy {
 			t := classifyTempo(r)
 			if count[t]++; count[t] > count[usual] {
 				usual = t
@@ -39,26 +40,27 @@ func setTempos(reps []repDraft, opt Options) {
 		}
 	}
 	for i := range reps {
-		r := &reps[i].Rep
-		r.Tempo, r.TempoGiven = classifyTempo(r), false
+		r := &reps[i]
+		if r.TempoGiven {
+			continue
+		}
+		r.Tempo = classifyTempo(r)
 		if r.Partial && r.PartialWhy != LeftOutWhy && !r.HasFlight() && usual != TempoUnknown && usual != TempoJump {
 			r.Tempo = usual
 		}
-		if opt.Tempo != TempoUnknown {
-			r.Tempo, r.TempoGiven = opt.Tempo, true
+		if all != TempoUnknown {
+			r.Tempo, r.TempoGiven = all, true
 		}
-		if t := opt.RepTempo[r.Number]; t != TempoUnknown {
-			r.Tempo, r.TempoGiven = t, true
-		}
-		if t := reps[i].tempoChange; t != TempoUnknown {
+		if t := ofNumber[r.Number]; t != TempoUnknown {
 			r.Tempo, r.TempoGiven = t, true
 		}
 	}
 }
 
-// hardestTempo returns the tempo that the clip's smoothing has to carry.
-func hardestTempo(reps []repDraft, opt Options) Tempo {
-	t := opt.Tempo
+// hardestTempo returns the tempo that the clip's smoothing has to carry, when the
+// coach named one for all reps (or TempoUnknown).
+func hardestTempo(reps []RepTimes, all Tempo) Tempo {
+	t := all
 	for i := range reps {
 		t = max(t, reps[i].Tempo)
 		if reps[i].HasFlight() {

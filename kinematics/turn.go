@@ -21,76 +21,103 @@ const (
 	restReachS     = 1.5  // seconds outside a bout in which the body comes to rest
 )
 
-// bendCourse describes what a turn is read from: bend grows toward the bottom.
-type bendCourse struct {
-	bend  []float64 // as measured
-	quiet []float64 // the same, smoothed
+// turning is what a turn is read from, one value a sample.
+type turning struct {
+	timeS  []float64
+	rateHz float64
+	bend   []float64 // grows toward the bottom, degrees, as measured
+	quiet  []float64 // the same, smoothed
+	hip    []float64 // height in leg lengths, lightly smoothed
+	// rawHip is the place of the hips in leg lengths, downward, as measured.
+	rawHip   []float64
+	standing []bool
 }
 
-// bendSignal returns the knee flexion for a movement between the samples, or the
+// turnIn reads the turn in the samples of r.
+func turnIn(tr *Trace, stand Stand, standing []bool, r signal.Range, landing, push bool) turn {
+	w := turning{timeS: tr.TimeS, rateHz: tr.RateHz, hip: tr.HipHeight, rawHip: rawHip(tr), standing: standing}
+	w.bend, w.quiet = bendOf(tr, stand.HipHeight, r)
+	return w.turn(r, landing, push)
+}
+
+// rawHip returns the mean place of both hips, in leg lengths, downward; where one is
+// missing, that of the near one.
+func rawHip(tr *Trace) []float64 {
+	x := make([]float64, len(tr.TimeS))
+	l, r := tr.Raw[Left][Hip].Y, tr.Raw[Right][Hip].Y
+	one := tr.Raw[tr.NearSide][Hip].Y
+	for i := range x {
+		x[i] = (l[i] + r[i]) / 2 / tr.LegPx
+		if math.IsNaN(x[i]) {
+			x[i] = one[i] / tr.LegPx
+		}
+	}
+	return x
+}
+
+// bendOf returns, as measured and smoothed, the knee flexion for a movement between the samples, or the
 // depth of the hip (in degrees of the same size) where the knee hardly bends.
 // The knee says best when a descent ends: a heel that comes up, or a trunk that
 // rocks on, moves the hip without any change of the position.
-func (m *motion) bendSignal(r signal.Range) bendCourse {
+func bendOf(tr *Trace, standHeight float64, r signal.Range) (bend, quiet []float64) {
 	low := func(x []float64) []float64 {
-		f, err := signal.NewLowpass(m.rateHz, min(6, maxCutoffOfRate*m.rateHz))
+		f, err := signal.NewLowpass(tr.RateHz, min(6, maxCutoffOfRate*tr.RateHz))
 		if err != nil {
 			return x
 		}
 		return f.Smooth(x)
 	}
-	if signal.Quantile(m.knee[r.From:r.To], 0.98)-signal.Quantile(m.knee[r.From:r.To], 0.02) >= hingeKneeRange {
-		return bendCourse{m.knee, low(m.knee)}
+	if signal.Quantile(tr.KneeDeg[r.From:r.To], 0.98)-signal.Quantile(tr.KneeDeg[r.From:r.To], 0.02) >= hingeKneeRange {
+		return tr.KneeDeg, low(tr.KneeDeg)
 	}
-	depth := make([]float64, len(m.hip))
-	for i, h := range m.hip {
-		depth[i] = 200 * (m.s.Stand.HipHeight - h)
+	depth := make([]float64, len(tr.HipHeight))
+	for i, h := range tr.HipHeight {
+		depth[i] = 200 * (standHeight - h)
 	}
-	return bendCourse{depth, low(depth)}
+	return depth, low(depth)
 }
 
-// findTurn reads the turn in the samples of r. landing says that the descent
+// turn reads the turn in the samples of r. landing says that the descent
 // begins under way (after a flight), push that the ascent ends in a take-off:
 // their outer ends are then the ends of r. The four times are found by fits of
 // minimum-jerk movements and, where the body does not move like that, by where
 // it passes 5 % of the way.
-func (m *motion) findTurn(r signal.Range, landing, push bool) turn {
-	sig := m.bendSignal(r)
-	t := m.timeS
+func (w *turning) turn(r signal.Range, landing, push bool) turn {
+	t := w.timeS
 	from, to := r.From, r.To-1
 	deep := from
 	for i := from; i <= to; i++ {
-		if sig.quiet[i] > sig.quiet[deep] || math.IsNaN(sig.quiet[deep]) {
+		if w.quiet[i] > w.quiet[deep] || math.IsNaN(w.quiet[deep]) {
 			deep = i
 		}
 	}
 	out := turn{downFromS: t[from], downToS: t[deep], upFromS: t[deep], upToS: t[to]}
-	top := sig.quiet[deep]
+	top := w.quiet[deep]
 	if math.IsNaN(top) {
 		return out
 	}
 	// The level of the dwell: what the signal mostly is when it is deep.
 	level := top
 	var deepest []float64
-	startLevel, endLevel := sig.quiet[from], sig.quiet[to]
+	startLevel, endLevel := w.quiet[from], w.quiet[to]
 	if !landing {
-		startLevel = m.restLevel(sig.quiet, r.From, -1)
+		startLevel = w.restLevel(r.From, -1)
 	}
 	if !push {
-		endLevel = m.restLevel(sig.quiet, r.To-1, +1)
+		endLevel = w.restLevel(r.To-1, +1)
 	}
 	base := min(startLevel, endLevel)
 	for i := from; i <= to; i++ {
-		if sig.quiet[i] > base+0.9*(top-base) {
-			deepest = append(deepest, sig.quiet[i])
+		if w.quiet[i] > base+0.9*(top-base) {
+			deepest = append(deepest, w.quiet[i])
 		}
 	}
 	if len(deepest) > 0 {
 		level = signal.Median(deepest)
 	}
 
-	down := m.oneWay(sig, from, deep, startLevel, level, landing, +1)
-	up := m.oneWay(sig, deep, to, endLevel, level, push, -1)
+	down := w.oneWay(from, deep, startLevel, level, landing, +1)
+	up := w.oneWay(deep, to, endLevel, level, push, -1)
 	if !math.IsNaN(down.outer) && !landing {
 		out.downFromS = down.outer
 	}
@@ -104,28 +131,32 @@ func (m *motion) findTurn(r signal.Range, landing, push bool) turn {
 	// No dwell: the body turns. The lowest hip says when, by a parabola through
 	// the samples about it.
 	low := deep
-	for i := m.index(down.inner) - int(0.15*m.rateHz); i <= m.index(up.inner)+int(0.15*m.rateHz); i++ {
-		if i > from && i < to && m.hip[i] < m.hip[low] {
+	for i := w.index(down.inner) - int(0.15*w.rateHz); i <= w.index(up.inner)+int(0.15*w.rateHz); i++ {
+		if i > from && i < to && w.hip[i] < w.hip[low] {
 			low = i
 		}
 	}
 	at := t[low]
 	if low > from && low < to {
-		if d, _ := signal.ParabolaPeak(-m.hip[low-1], -m.hip[low], -m.hip[low+1]); math.Abs(d) <= 1 {
-			at += d / m.rateHz
+		if d, _ := signal.ParabolaPeak(-w.hip[low-1], -w.hip[low], -w.hip[low+1]); math.Abs(d) <= 1 {
+			at += d / w.rateHz
 		}
 	}
 	out.downToS, out.upFromS = at, at
 	return out
 }
 
-// restLevel returns the median of x in the standing outside sample i (dir -1:
-// before, +1: after), half a second of it at most; x itself where no standing
-// follows.
-func (m *motion) restLevel(x []float64, i, dir int) float64 {
+// index returns the sample nearest to the time.
+func (w *turning) index(timeS float64) int { return sampleAt(w.timeS, w.rateHz, timeS) }
+
+// restLevel returns the median of the quiet signal in the standing outside sample i
+// (dir -1: before, +1: after), half a second of it at most; its value there where no
+// standing follows.
+func (w *turning) restLevel(i, dir int) float64 {
+	x := w.quiet
 	var v []float64
-	for j := i; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*m.rateHz) && len(v) < int(0.5*m.rateHz)+1; j += dir {
-		if m.standing[j] || j == i {
+	for j := i; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*w.rateHz) && len(v) < int(0.5*w.rateHz)+1; j += dir {
+		if w.standing[j] || j == i {
 			v = append(v, x[j])
 		}
 	}
@@ -139,8 +170,8 @@ type way struct{ outer, inner float64 }
 // oneWay reads the movement between samples a and b, where dir is +1 when the
 // deep end is b (a descent) and -1 when it is a (an ascent, read backward in
 // time). moving says that its outer end is in full motion.
-func (m *motion) oneWay(sig bendCourse, a, b int, outerLevel, level float64, moving bool, dir int) way {
-	t := m.timeS
+func (w *turning) oneWay(a, b int, outerLevel, level float64, moving bool, dir int) way {
+	t := w.timeS
 	cross := func(part float64) float64 {
 		want := outerLevel + part*(level-outerLevel)
 		// From the deep end outward, the first sample beyond the level. The hips
@@ -151,29 +182,29 @@ func (m *motion) oneWay(sig bendCourse, a, b int, outerLevel, level float64, mov
 			i, last = a, b
 		}
 		if !moving {
-			last = m.restsBy(sig.quiet, last, -dir)
+			last = w.restsBy(last, -dir)
 		}
 		for ; i != last; i -= dir {
-			if sig.quiet[i] < want {
+			if w.quiet[i] < want {
 				j := i + dir
-				d := sig.quiet[j] - sig.quiet[i]
+				d := w.quiet[j] - w.quiet[i]
 				if d > 0 {
-					return t[i] + (t[j]-t[i])*(want-sig.quiet[i])/d
+					return t[i] + (t[j]-t[i])*(want-w.quiet[i])/d
 				}
 				return t[i]
 			}
 		}
 		return t[last]
 	}
-	w := way{cross(0.05), cross(0.95)}
+	ends := way{cross(0.05), cross(0.95)}
 	amplitude := math.Abs(level - outerLevel)
 	tol := riseFitPart*amplitude + 1
-	arrival, arrivalOK := m.hipArrival(sig, a, b, cross(0.5), w.inner, outerLevel, level, dir)
+	arrival, arrivalOK := w.hipArrival(a, b, cross(0.5), ends.inner, outerLevel, level, dir)
 	if moving {
 		if arrivalOK {
-			w.inner = arrival
+			ends.inner = arrival
 		}
-		return w
+		return ends
 	}
 	t10, t90 := cross(0.1), cross(0.9)
 	// A minimum-jerk movement passes 10 and 90 % at 0.245 and 0.755 of its time.
@@ -184,35 +215,36 @@ func (m *motion) oneWay(sig bendCourse, a, b int, outerLevel, level float64, mov
 	if dir < 0 {
 		s0, s1 = g1, g0
 	}
-	i0, i1 := m.index(s0-lead), m.index(s1+lead)+1
+	i0, i1 := w.index(s0-lead), w.index(s1+lead)+1
 	if dir > 0 {
-		i1 = min(i1, m.leavesLevel(sig.quiet, b, +1, outerLevel, level)+1)
-		i0 = max(i0, m.leavesRest(sig.quiet, a, -1, outerLevel, level))
+		i1 = min(i1, leavesLevel(w.quiet, b, +1, outerLevel, level)+1)
+		i0 = max(i0, leavesRest(w.quiet, a, -1, outerLevel, level))
 	} else {
-		i0 = max(i0, m.leavesLevel(sig.quiet, a, -1, outerLevel, level))
-		i1 = min(i1, m.leavesRest(sig.quiet, b, +1, outerLevel, level)+1)
+		i0 = max(i0, leavesLevel(w.quiet, a, -1, outerLevel, level))
+		i1 = min(i1, leavesRest(w.quiet, b, +1, outerLevel, level)+1)
 	}
-	if f, ok := signal.FitRise(t, sig.bend, i0, i1, s0, s1); ok && f.RMS < tol &&
+	if f, ok := signal.FitRise(t, w.bend, i0, i1, s0, s1); ok && f.RMS < tol &&
 		math.Abs(f.FromS-s0) < 0.35*math.Abs(lenS)+0.05 && math.Abs(f.ToS-s1) < 0.35*math.Abs(lenS)+0.05 {
-		w = way{f.FromS, f.ToS}
+		ends = way{f.FromS, f.ToS}
 		if dir < 0 {
-			w = way{f.ToS, f.FromS}
+			ends = way{f.ToS, f.FromS}
 		}
-		if arrivalOK && math.Abs(arrival-w.inner) < 0.15 {
+		if arrivalOK && math.Abs(arrival-ends.inner) < 0.15 {
 			// Two signs of the same moment: where the whole bend ends, and where
 			// the hips come to rest.
-			w.inner = (w.inner + arrival) / 2
+			ends.inner = (ends.inner + arrival) / 2
 		}
 	}
-	return w
+	return ends
 }
 
 // restsBy returns the sample, going outward from i in direction dir, at which the
 // signal has stopped falling, restReachS away at most.
-func (m *motion) restsBy(x []float64, i, dir int) int {
+func (w *turning) restsBy(i, dir int) int {
+	x := w.quiet
 	lowest := x[i]
 	j := i
-	for ; j+dir >= 0 && j+dir < len(x) && (j-i)*dir < int(restReachS*m.rateHz); j += dir {
+	for ; j+dir >= 0 && j+dir < len(x) && (j-i)*dir < int(restReachS*w.rateHz); j += dir {
 		if x[j+dir] > lowest+2 || math.IsNaN(x[j+dir]) {
 			break
 		}
@@ -227,25 +259,17 @@ const hipFitPart = 0.01
 
 // hipArrival returns when the hips come to rest at the bottom (dir +1) or begin
 // to leave it (dir -1), from half of the way to well into the dwell.
-func (m *motion) hipArrival(sig bendCourse, a, b int, half, inner, outerLevel, level float64, dir int) (float64, bool) {
+func (w *turning) hipArrival(a, b int, half, inner, outerLevel, level float64, dir int) (float64, bool) {
 	lenS := math.Abs(inner - half)
 	reach := float64(dir) * max(0.25, 1.5*lenS)
-	i0, i1 := m.index(half), m.index(inner+reach)
+	i0, i1 := w.index(half), w.index(inner+reach)
 	lo, hi := inner, inner+reach
-	x, t := make([]float64, len(m.timeS)), m.timeS
-	l, r := m.raw[Left][Hip].Y, m.raw[Right][Hip].Y
-	one := m.raw[m.s.NearSide][Hip].Y
-	for i := range x {
-		x[i] = (l[i] + r[i]) / 2 / m.legPx
-		if math.IsNaN(x[i]) {
-			x[i] = one[i] / m.legPx
-		}
-	}
-	noise := m.jitter(x)
+	x, t := w.rawHip, w.timeS
+	noise := jitter(x, w.rateHz)
 	if dir > 0 {
-		i1 = min(i1, m.leavesLevel(sig.quiet, b, +1, outerLevel, level))
+		i1 = min(i1, leavesLevel(w.quiet, b, +1, outerLevel, level))
 	} else {
-		i1 = max(i1, m.leavesLevel(sig.quiet, a, -1, outerLevel, level))
+		i1 = max(i1, leavesLevel(w.quiet, a, -1, outerLevel, level))
 		x, t = mirrored(x, t)
 		n := len(t) - 1
 		i0, i1 = n-i0, n-i1
@@ -261,8 +285,8 @@ func (m *motion) hipArrival(sig bendCourse, a, b int, half, inner, outerLevel, l
 
 // jitter returns the standard deviation of the frame-to-frame noise of a signal:
 // what a light smoothing takes away.
-func (m *motion) jitter(x []float64) float64 {
-	f, err := signal.NewLowpass(m.rateHz, min(eventCutoffHz, maxCutoffOfRate*m.rateHz))
+func jitter(x []float64, rateHz float64) float64 {
+	f, err := signal.NewLowpass(rateHz, min(eventCutoffHz, maxCutoffOfRate*rateHz))
 	if err != nil {
 		return 0
 	}
@@ -279,7 +303,7 @@ func (m *motion) jitter(x []float64) float64 {
 // leavesLevel returns the sample, going from the deepest sample i in direction
 // dir, at which the signal leaves the bottom for good: the fit of the other way
 // must not reach into it.
-func (m *motion) leavesLevel(x []float64, i, dir int, outer, level float64) int {
+func leavesLevel(x []float64, i, dir int, outer, level float64) int {
 	want := outer + 0.93*(level-outer)
 	for j := i; j >= 0 && j < len(x); j += dir {
 		if x[j] < want || math.IsNaN(x[j]) {
@@ -294,7 +318,7 @@ func (m *motion) leavesLevel(x []float64, i, dir int, outer, level float64) int 
 
 // leavesRest returns the sample, going outward from i in direction dir, up to
 // which the signal keeps near its outer level.
-func (m *motion) leavesRest(x []float64, i, dir int, outer, level float64) int {
+func leavesRest(x []float64, i, dir int, outer, level float64) int {
 	want := outer + 0.08*(level-outer)
 	rested := false
 	for j := i; j >= 0 && j < len(x); j += dir {

@@ -16,7 +16,7 @@ import (
 //	clip       the part of the same error that every tempo of an athlete shares:
 //	           it spoils the range and cancels in what is lost. [AngleError.ClipDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
-//	peak       half of what is added back to a short peak, see [signal.FilterLossDeg]
+//	peak       half of what is added back to a short peak, see [FilterLossDeg]
 //	spread     reps differ; only a mean over reps has it ([CompareReadings])
 //
 // Random, posture, view and peak are AngleMeasure.SDDeg, all but random
@@ -119,8 +119,9 @@ func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
 
 // noiseOf measures the noise of a point from what the filter takes of its raw
 // path; where too few samples show it, it is taken to wander by a usual amount.
-func (m *motion) noiseOf(raw Path, shape *noiseShape, f *signal.Lowpass) pointNoise {
-	usual := pointNoise{0, 2.5 * m.s.Calibration.WanderFloorLegs * m.legPx}
+// floorPx is the smallest wander that is believed.
+func noiseOf(raw Path, airborne []bool, shape *noiseShape, f *signal.Lowpass, floorPx float64) pointNoise {
+	usual := pointNoise{0, 2.5 * floorPx}
 	if f == nil {
 		return usual
 	}
@@ -128,7 +129,7 @@ func (m *motion) noiseOf(raw Path, shape *noiseShape, f *signal.Lowpass) pointNo
 	for _, x := range [][]float64{raw.X, raw.Y} {
 		smooth := f.Smooth(x)
 		for i := range x {
-			if m.airborne[i] {
+			if airborne[i] {
 				r = append(r, math.NaN()) // a take-off is too quick for any filter
 			} else {
 				r = append(r, x[i]-smooth[i])
@@ -142,18 +143,15 @@ func (m *motion) noiseOf(raw Path, shape *noiseShape, f *signal.Lowpass) pointNo
 	if !ok {
 		return usual
 	}
-	n.wanderPx = max(n.wanderPx, m.s.Calibration.WanderFloorLegs*m.legPx)
+	n.wanderPx = max(n.wanderPx, floorPx)
 	return n
 }
 
-// noiseModel is what [motion] knows of its noise.
-type noiseModel struct {
-	bank *noiseBank
-	// noise is the random noise of the smoothed angles, hipNoise that of the hip
-	// in leg lengths.
-	noise     [NumAngles]angleNoise
-	hipNoise  float64
-	viewSDDeg [NumAngles]float64
+// motionNoise is what a [Motion] knows of its random noise.
+type motionNoise struct {
+	bank    *noiseBank
+	angles  [NumAngles]angleNoise // after smoothing
+	hipLegs float64               // of the hip, leg lengths
 }
 
 // angleNoise is the random noise of one angle after smoothing, degrees, one
@@ -169,13 +167,13 @@ func (l *Limb) withSDs(sdPx *[NumLandmarks]float64) Limb {
 	return out
 }
 
-// footNoise sets the random noise of foot and ankle in a sample: a foot that lies
-// flat has a known pitch, one with its heel up has that of the heel's rise.
-func (m *motion) footNoise(i int, whitePx, wanderPx float64) {
-	foot, ankle, shank := &m.noise[FootPitch], &m.noise[AnkleDorsiflexion], &m.noise[ShankAngle]
+// setFoot sets the noise of foot and ankle in a sample: a foot that lies flat has a
+// known pitch, one with its heel up has that of the heel's rise.
+func (n *motionNoise) setFoot(i int, pitchDeg, whitePx, wanderPx, legPx float64) {
+	foot, ankle, shank := &n.angles[FootPitch], &n.angles[AnkleDorsiflexion], &n.angles[ShankAngle]
 	foot.whiteDeg[i], foot.wanderDeg[i] = 0, 0
-	if m.s.AnglesDeg[FootPitch][i] < 0 {
-		lever := ballLegLengths * m.legPx
+	if pitchDeg < 0 {
+		lever := ballLegLengths * legPx
 		foot.whiteDeg[i], foot.wanderDeg[i] = whitePx/lever*degPerRad, wanderPx/lever*degPerRad
 	}
 	ankle.whiteDeg[i] = math.Hypot(shank.whiteDeg[i], foot.whiteDeg[i])
@@ -303,14 +301,14 @@ type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
 // the time w before its end, which is less than the noise n from
 // w = T (n/10A)^(1/3) on; the fit of the whole movement finds the end to a part of
 // that.
-func (m *motion) timeSDs(r *Rep) TimeSDs {
+func timeSDs(m *Motion, filled []bool, r *RepTimes, network *Calibration) TimeSDs {
 	nan := math.NaN()
 	out := TimeSDs{nan, nan, nan}
 	event := func(atS float64) float64 {
 		if math.IsNaN(atS) {
 			return nan
 		}
-		return math.Hypot(eventFrames*m.frameAt(m.index(atS)), eventFloorS)
+		return math.Hypot(eventFrames*frameAt(filled, m.RateHz, m.Index(atS)), eventFloorS)
 	}
 	out.TakeoffS, out.ContactS = math.Hypot(event(r.TakeoffS), lateTakeoffSDS), event(r.ContactS)
 	if math.IsNaN(r.BottomS) {
@@ -322,30 +320,30 @@ func (m *motion) timeSDs(r *Rep) TimeSDs {
 	}
 	soft := 0.0
 	if lasts > 0 && r.Depth > 0 {
-		noise := max(m.s.Calibration.WanderFloorLegs, m.hipNoise)
+		noise := max(network.WanderFloorLegs, m.noise.hipLegs)
 		soft = softEnd * lasts * math.Cbrt(noise/(10*r.Depth))
 	}
-	out.BottomS = math.Hypot(eventFrames*m.frameAt(m.index(r.BottomS)), soft)
+	out.BottomS = math.Hypot(eventFrames*frameAt(filled, m.RateHz, m.Index(r.BottomS)), soft)
 	return out
 }
 
 // frameAt returns the time in seconds between the two sights of the near leg
 // about sample i: one over the rate, more where frames are lost.
-func (m *motion) frameAt(i int) float64 {
+func frameAt(filled []bool, rateHz float64, i int) float64 {
 	n := 1
-	for j := i; j < len(m.timeS) && m.s.Filled[j]; j++ {
+	for j := i; j < len(filled) && filled[j]; j++ {
 		n++
 	}
-	for j := i - 1; j >= 0 && m.s.Filled[j]; j-- {
+	for j := i - 1; j >= 0 && filled[j]; j-- {
 		n++
 	}
-	return float64(n) / m.rateHz
+	return float64(n) / rateHz
 }
 
 // heelUpWhenDeep says whether the heel comes up, by more than may be noise, among
-// those of the samples in which the shank leans most (four fifths of its way).
-func (m *motion) heelUpWhenDeep(at []int) bool {
-	shank, foot := m.s.AnglesDeg[ShankAngle], m.s.AnglesDeg[FootPitch]
+// those of the samples in which the shank leans most (four fifths of its way); both
+// angles in degrees.
+func heelUpWhenDeep(shank, foot []float64, at []int) bool {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range at {
 		lo, hi = min(lo, shank[i]), max(hi, shank[i])
@@ -358,19 +356,19 @@ func (m *motion) heelUpWhenDeep(at []int) bool {
 	return false
 }
 
-// uncertain fills in the spread of one angle of a rep and corrects its peak.
-func (m *motion) uncertain(d *repDraft, a Angle) {
-	am := &d.Angles[a]
+// addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
+// stands in those beside it, and corrects the peak.
+func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a Angle, beside, loaded []Span, viewSDDeg float64, network *Calibration) {
 	am.ROMInterval95Deg = [2]float64{math.NaN(), math.NaN()}
 	if math.IsNaN(am.ROMDeg) {
 		am.SDDeg, am.SystematicSDDeg = math.NaN(), math.NaN()
 		return
 	}
-	x := m.s.AnglesDeg[a]
+	x := m.AnglesDeg[a]
 	var at []int
 	peak := -1
-	for _, sp := range d.Loaded {
-		for i := m.index(sp.FromS); i <= m.index(sp.ToS); i++ {
+	for _, sp := range loaded {
+		for i := m.Index(sp.FromS); i <= m.Index(sp.ToS); i++ {
 			if math.IsNaN(x[i]) {
 				continue
 			}
@@ -384,15 +382,15 @@ func (m *motion) uncertain(d *repDraft, a Angle) {
 		return
 	}
 	var standS float64
-	for _, sp := range d.stand {
+	for _, sp := range beside {
 		standS += sp.DurationS()
 	}
-	noise := m.bank.extremes(x, at, &m.noise[a], am.AtStandDeg, standS)
-	cutoff := m.s.CutoffHz
-	if m.fitted {
+	noise := m.noise.bank.extremes(x, at, &m.noise.angles[a], am.AtStandDeg, standS)
+	cutoff := m.CutoffHz
+	if m.By == SmootherBody {
 		cutoff = 0
 	}
-	loss := signal.MeasurePeakLoss(x, peak, am.ROMDeg, m.rateHz, cutoff, m.frameAt(peak))
+	loss := signal.MeasurePeakLoss(x, peak, am.ROMDeg, m.RateHz, cutoff, frameAt(filled, m.RateHz, peak))
 	am.MaxDeg += loss.AddDeg - min(signal.MaxPeakCorrectionDeg, max(0, noise.highDeg))
 	low := am.MinDeg + min(signal.MaxPeakCorrectionDeg, max(0, noise.lowDeg))
 	if !math.IsNaN(am.AtStandDeg) { // the standing level is a mean: noise does not lower it
@@ -403,17 +401,13 @@ func (m *motion) uncertain(d *repDraft, a Angle) {
 
 	random := noise.romSDDeg
 	if math.IsNaN(random) {
-		random = m.s.SDDeg[a][peak]
+		random = m.SDDeg[a][peak]
 	}
-	by := SmootherFilter
-	if m.fitted {
-		by = SmootherBody
-	}
-	e := m.s.Calibration.Errors[by][a]
-	if e.LiftedDeg > 0 && m.heelUpWhenDeep(at) {
+	e := network.Errors[m.By][a]
+	if e.LiftedDeg > 0 && heelUpWhenDeep(m.AnglesDeg[ShankAngle], m.AnglesDeg[FootPitch], at) {
 		e.PostureDeg = e.LiftedDeg
 	}
-	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, m.viewSDDeg[a])) + sq(loss.SDDeg) + sq(loss.OpenDeg))
+	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
 	half := noise95 * math.Hypot(am.SDDeg, e.ClipDeg)
 	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.OpenDeg}

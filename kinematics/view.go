@@ -3,6 +3,7 @@ package kinematics
 import (
 	"holdfast/kinematics/signal"
 	"math"
+	"slices"
 )
 
 // View is how the camera looks at the athlete.
@@ -65,24 +66,25 @@ func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
 // upright samples. The network's guess of the body in three dimensions was tried
 // as well: it is further off than the widths seen in the picture (5 to 8 degrees,
 // and never the same way), and joining the two is no better than the widths alone.
-func (m *motion) findView() View {
-	near, far := &m.raw[m.s.NearSide], &m.raw[m.s.NearSide.Opposite()]
-	upright := signal.Quantile(m.hip, 0.8)
+func findView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
+	near, far := &tr.Raw[tr.NearSide], &tr.Raw[tr.NearSide.Opposite()]
+	upright := signal.Quantile(tr.HipHeight, 0.8)
+	stands := slices.Contains(standing, true)
 	var across []float64
-	for i := range m.timeS {
-		if m.s.Stand.Found && !m.standing[i] || !m.s.Stand.Found && !(m.hip[i] >= upright) || m.airborne[i] {
+	for i := range tr.TimeS {
+		if stands && !standing[i] || !stands && !(tr.HipHeight[i] >= upright) || airborne[i] {
 			continue
 		}
 		length := math.Hypot(near[Shoulder].X[i]+far[Shoulder].X[i]-near[Hip].X[i]-far[Hip].X[i],
 			near[Shoulder].Y[i]+far[Shoulder].Y[i]-near[Hip].Y[i]-far[Hip].Y[i]) / 2
-		across = append(across, m.s.Facing.Sign()*(far[Shoulder].X[i]-near[Shoulder].X[i]+far[Hip].X[i]-near[Hip].X[i])/length)
+		across = append(across, tr.Facing.Sign()*(far[Shoulder].X[i]-near[Shoulder].X[i]+far[Hip].X[i]-near[Hip].X[i])/length)
 	}
 	across = signal.Present(across)
 	if len(across) < viewLeastSamples {
 		return View{YawDeg: math.NaN(), SDDeg: math.NaN()}
 	}
 	v := View{Known: true}
-	v.YawDeg, v.SDDeg = yawOf(signal.Median(across), m.s.Calibration.ViewSDDeg)
+	v.YawDeg, v.SDDeg = yawOf(signal.Median(across), viewSDDeg)
 	return v
 }
 
@@ -109,16 +111,16 @@ func foreshortened(seen *[NumAngles]float64, yawDeg float64) [NumAngles]float64 
 // viewSDs returns what the turn puts on each angle at the bottoms of the reps: the
 // root mean square over what the turn may be, a normal distribution taken at
 // three places (Gauss & Hermite).
-func (m *motion) viewSDs(v View, reps []repDraft) [NumAngles]float64 {
+func viewSDs(tr *Trace, v View, bottomsS []float64) [NumAngles]float64 {
 	var sum [NumAngles]float64
 	n := 0.0
 	if !v.Known {
 		return sum
 	}
-	for i := range reps {
-		b := m.index(reps[i].BottomS)
-		l := limbOf(&m.quick[m.s.NearSide], b)
-		seen := AnglesOf(&l, m.s.Facing)
+	for _, atS := range bottomsS {
+		b := tr.Index(atS)
+		l := limbOf(&tr.Quick[tr.NearSide], b)
+		seen := AnglesOf(&l, tr.Facing)
 		if math.IsNaN(seen[ThighAngle] + seen[ShankAngle] + seen[TrunkLean]) {
 			continue
 		}

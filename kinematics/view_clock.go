@@ -32,21 +32,21 @@ const (
 // with the leg length as the measure; 1 when no flight speaks against the clock,
 // below 1 when the clip plays too fast. flights is the number of flights that
 // say so. The legs of people differ, so that the factor is good to a sixth.
-func (m *motion) clockFactor() (factor float64, flights int) {
-	up, ok := m.feetUp()
+func clockFactor(tr *Trace) (factor float64, flights int) {
+	up, ok := feetUp(tr)
 	if !ok {
 		return 1, 0
 	}
 	var factors []float64
-	for _, r := range signal.Runs(len(m.timeS), up) {
-		d := float64(r.N()) / m.rateHz
+	for _, r := range signal.Runs(len(tr.TimeS), up) {
+		d := float64(r.N()) / tr.RateHz
 		if r.N() < 5 || d < minFlightS/2 || d > maxSlowFlightS {
 			continue
 		}
-		fall, se, rms, ok := m.fallOf(r)
+		fall, se, rms, ok := fallOf(tr, r)
 		// How far the hips rise and fall in the flight.
 		rise := fall * d * d / 8
-		if !ok || fall <= 0 || rms > parabolaPart*rise || !m.leavesAtSpeed(r, fall) || 2*se > fall/2 {
+		if !ok || fall <= 0 || rms > parabolaPart*rise || !leavesAtSpeed(tr, r, fall) || 2*se > fall/2 {
 			continue
 		}
 		lo, hi := fall-2*se, fall+2*se
@@ -73,24 +73,24 @@ func (m *motion) clockFactor() (factor float64, flights int) {
 
 // leavesAtSpeed says whether the hips are about as fast in the first and in the
 // last tenth of the samples as a body that falls like that.
-func (m *motion) leavesAtSpeed(r signal.Range, fall float64) bool {
+func leavesAtSpeed(tr *Trace, r signal.Range, fall float64) bool {
 	n := max(2, r.N()/10)
-	way := float64(n) / m.rateHz
+	way := float64(n) / tr.RateHz
 	// Half a tenth in, on average.
-	want := fall * (float64(r.N())/m.rateHz/2 - way/2) * way
-	up, down := m.hip[r.From+n]-m.hip[r.From], m.hip[r.To-1-n]-m.hip[r.To-1]
+	want := fall * (float64(r.N())/tr.RateHz/2 - way/2) * way
+	up, down := tr.HipHeight[r.From+n]-tr.HipHeight[r.From], tr.HipHeight[r.To-1-n]-tr.HipHeight[r.To-1]
 	return up+down > 2*speedPart*want
 }
 
 // fallOf fits a parabola to the hips' height over the samples of r. fall is their
 // downward acceleration in leg lengths a second squared, se its standard error,
 // rms the residual in leg lengths. ok is false when there are too few samples.
-func (m *motion) fallOf(r signal.Range) (fall, se, rms float64, ok bool) {
+func fallOf(tr *Trace, r signal.Range) (fall, se, rms float64, ok bool) {
 	var rows, y []float64
-	mid := m.timeS[(r.From+r.To)/2]
+	mid := tr.TimeS[(r.From+r.To)/2]
 	for i := r.From; i < r.To; i++ {
-		if h := m.hip[i]; !math.IsNaN(h) {
-			t := m.timeS[i] - mid
+		if h := tr.HipHeight[i]; !math.IsNaN(h) {
+			t := tr.TimeS[i] - mid
 			rows = append(rows, 1, t, t*t)
 			y = append(y, h)
 		}

@@ -23,8 +23,8 @@ const (
 // both sides with Winter's masses; a side that is not seen is taken to be where the
 // other one is. A segment of which one end is not seen at all is left out: put at its
 // other end it would bend the path.
-func (m *motion) massPath() (x, y []float64) {
-	n := len(m.timeS)
+func massPath(tr *Trace) (x, y []float64) {
+	n := len(tr.TimeS)
 	x, y = make([]float64, n), make([]float64, n)
 	masses := Winter()
 	whole := masses.TotalMass()
@@ -33,7 +33,7 @@ func (m *motion) massPath() (x, y []float64) {
 		var limbs [2]Limb
 		for side := range limbs {
 			for k := range limbs[side] {
-				p := &m.raw[side][k]
+				p := &tr.Raw[side][k]
 				limbs[side][k] = Point{X: p.X[i], Y: p.Y[i]}
 			}
 		}
@@ -56,16 +56,16 @@ func (m *motion) massPath() (x, y []float64) {
 // rollFromFlights returns by how many degrees the picture is turned clockwise
 // against the vertical: in the air the body's centre of mass speeds up straight
 // down. ok is false without a flight that is long enough and clear.
-func (m *motion) rollFromFlights(flights []flight) (rollDeg, sdDeg float64, ok bool) {
-	x, y := m.massPath()
+func rollFromFlights(tr *Trace, flights []Span) (rollDeg, sdDeg float64, ok bool) {
+	x, y := massPath(tr)
 	var ax, ay, noise float64
 	for _, f := range flights {
-		d := f.ContactS - f.TakeoffS
+		d := f.DurationS()
 		if d < minRollFlightS {
 			continue
 		}
-		from, to := m.index(f.TakeoffS)+1, m.index(f.ContactS)
-		a, se, good := acceleration(m.timeS, x, y, from, to)
+		from, to := tr.Index(f.FromS)+1, tr.Index(f.ToS)
+		a, se, good := acceleration(tr.TimeS, x, y, from, to)
 		if !good {
 			continue
 		}

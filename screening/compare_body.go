@@ -18,7 +18,7 @@ var coupled = [][2]kinematics.Angle{
 
 // seriesFromJSON returns what curves need of a stored series.
 func seriesFromJSON(s *Series) *kinematics.Series {
-	out := &kinematics.Series{RateHz: s.RateHz, TimeS: s.TimeS}
+	out := &kinematics.Series{Motion: kinematics.Motion{RateHz: s.RateHz, TimeS: s.TimeS}}
 	for a := range kinematics.NumAngles {
 		out.AnglesDeg[a] = s.AnglesDeg.of(a)
 	}

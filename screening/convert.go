@@ -69,7 +69,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		p := s.Points[s.NearSide][l]
 		points[l.String()] = XY{X: p.X, Y: p.Y}
 	}
-	offset := s.Stand.OffsetDeg
+	offset := s.OffsetDeg
 	return Series{
 		RateHz: s.RateHz, TimeS: s.TimeS,
 		AnglesDeg: angleSeries(&s.AnglesDeg), RawAnglesDeg: angleSeries(&s.RawAnglesDeg),
@@ -118,11 +118,11 @@ func repJSON(r *kinematics.Rep) Rep {
 
 // repFromJSON returns what a comparison needs of a stored rep.
 func repFromJSON(r *Rep) kinematics.Rep {
-	out := kinematics.Rep{
+	out := kinematics.Rep{RepTimes: kinematics.RepTimes{
 		Number: r.Number, Tempo: parseTempo(r.Tempo), Partial: r.Partial,
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
-		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS, Support: r.Support,
-	}
+		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
+	}, Support: r.Support}
 	out.Angles[kinematics.KneeFlexion] = r.Joints.Knee
 	out.Angles[kinematics.HipFlexion] = r.Joints.Hip
 	out.Angles[kinematics.AnkleDorsiflexion] = r.Joints.Ankle

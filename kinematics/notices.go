@@ -1,0 +1,167 @@
+package kinematics
+
+import (
+	"fmt"
+	"math"
+)
+
+// NoticeCode names a kind of notice; the codes do not change between versions.
+type NoticeCode string
+
+// The notices.
+const (
+	NoticeLongGap       NoticeCode = "long_gap"
+	NoticePartialRep    NoticeCode = "partial_rep"
+	NoticeLowConfidence NoticeCode = "low_confidence"
+	NoticeFeetHidden    NoticeCode = "feet_out_of_picture"
+	NoticeTrunkHidden   NoticeCode = "trunk_out_of_picture"
+	NoticeNoStand       NoticeCode = "no_stand"
+	NoticeSwapped       NoticeCode = "sides_exchanged"
+	NoticeFewFrames     NoticeCode = "few_frames_in_the_turn"
+	NoticeFeetMoved     NoticeCode = "feet_moved"
+	NoticeFlightDoubted NoticeCode = "flight_doubted"
+	NoticeFacingUnsure  NoticeCode = "facing_unsure"
+	NoticeNotSideOn     NoticeCode = "not_side_on"
+	NoticeWrongClock    NoticeCode = "wrong_clock"
+	NoticeUncalibrated  NoticeCode = "not_calibrated"
+	NoticeDamagedRep    NoticeCode = "damaged_rep"
+)
+
+// Notice is something the reader of the numbers must know.
+type Notice struct {
+	Code    NoticeCode
+	Message string
+}
+
+func notice(code NoticeCode, format string, args ...any) []Notice {
+	return []Notice{{code, fmt.Sprintf(format, args...)}}
+}
+
+func networkNotices(opt Options) []Notice {
+	if opt.Calibration != (Calibration{}) {
+		return nil
+	}
+	return notice(NoticeUncalibrated, "This network has not been calibrated: intervals are wide. Use one that is, or measure this one with scripts/calibrate.")
+}
+
+// sureFacingPart of the frames must agree on the facing for it to be sure. Common
+// practice, no source.
+const sureFacingPart = 0.8
+
+func facingNotices(f Facing, sure float64) []Notice {
+	if sure >= sureFacingPart {
+		return nil
+	}
+	return notice(NoticeFacingUnsure, "Which way the athlete faces was not clear (%.0f %% of the frames say %s). Say it yourself if it is wrong.", 100*sure, f)
+}
+
+func swapNotices(frames int) []Notice {
+	if frames == 0 {
+		return nil
+	}
+	return notice(NoticeSwapped, "Left and right leg were exchanged in %d frames and put back.", frames)
+}
+
+// A clip in which more than lowConfidencePart of the near leg's points are doubted gets
+// a notice, and so does one that hides a foot or the shoulder in more than hiddenPart
+// of its frames. Common practice, no source.
+const (
+	lowConfidencePart = 0.1
+	hiddenPart        = 0.2
+)
+
+// coverageNotices tell of long gaps, of feet that are not to be seen, and of a
+// network that was not sure: points below the confidence low.
+func coverageNotices(gaps []Span, obs []Observation, near Side, low float64) (out []Notice) {
+	note := func(code NoticeCode, format string, args ...any) {
+		out = append(out, notice(code, format, args...)...)
+	}
+	for _, g := range gaps {
+		note(NoticeLongGap, "The athlete was lost from %.2f to %.2f s; nothing is reported there.", g.FromS, g.ToS)
+	}
+	unsure, points, noFoot, noTrunk, frames := 0, 0, 0, 0, 0
+	for i := range obs {
+		if obs[i].Damaged {
+			continue
+		}
+		frames++
+		p := &obs[i].Points[near]
+		if p[Heel].Missing() || p[Toe].Missing() {
+			noFoot++
+		}
+		if p[Shoulder].Missing() {
+			noTrunk++
+		}
+		for _, k := range legLandmarks {
+			if !p[k].Missing() {
+				points++
+				if p[k].Confidence < low {
+					unsure++
+				}
+			}
+		}
+	}
+	if float64(unsure) > lowConfidencePart*float64(points) {
+		note(NoticeLowConfidence, "The network was unsure of the near leg in %.0f %% of its points. Film with more light, tight clothes and the whole leg in view.", 100*float64(unsure)/float64(points))
+	}
+	hidden := hiddenPart * float64(frames)
+	if float64(noTrunk) > hidden {
+		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
+	}
+	if float64(noFoot) > hidden {
+		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(frames))
+	}
+	return out
+}
+
+// clockNotices tell of a wrong clock, and where it is right, of flights in which the
+// body does not fall as it would.
+func clockNotices(factor float64, flights int, doubted []Span) (out []Notice) {
+	if flights > 0 {
+		how := fmt.Sprintf("%.1f times slower", factor)
+		if factor < 1 {
+			how = fmt.Sprintf("%.1f times faster", 1/factor)
+		}
+		return notice(NoticeWrongClock, "The clip seems to play about %s than it was filmed: in the air the body does not fall as it would. Times, speeds and tempos are wrong until the rate it was filmed at is given: --capture-fps.", how)
+	}
+	for _, f := range doubted {
+		out = append(out, notice(NoticeFlightDoubted, "At %.2f s the feet seem to leave the floor, but the body does not fall as it would: not counted as a jump. If the clip is in slow motion, give the rate it was filmed at.", f.FromS)...)
+	}
+	return out
+}
+
+func standNotices(s Stand) []Notice {
+	if s.Found {
+		return nil
+	}
+	return notice(NoticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
+}
+
+func movedNotices(tr *Trace, moved []bout) (out []Notice) {
+	for _, b := range moved {
+		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", tr.TimeS[b.From], tr.TimeS[b.To-1])...)
+	}
+	return out
+}
+
+func viewNotices(v View) []Notice {
+	if v.SurelyDeg() < NotSideOnDeg {
+		return nil
+	}
+	return notice(NoticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(v.YawDeg), 2*v.SDDeg)
+}
+
+func repNotices(reps []Rep) (out []Notice) {
+	for i := range reps {
+		r := &reps[i]
+		if r.Damaged && !r.LeftOut {
+			out = append(out, notice(NoticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)...)
+		} else if r.Partial && r.PartialWhy != LeftOutWhy {
+			out = append(out, notice(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
+		}
+		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {
+			out = append(out, notice(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
+		}
+	}
+	return out
+}

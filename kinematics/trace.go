@@ -1,0 +1,142 @@
+package kinematics
+
+import (
+	"holdfast/kinematics/signal"
+	"math"
+)
+
+// Trace is the way of the athlete's points on a uniform time base, one value a sample
+// in every slice, the vertical of the picture taken for the athlete's.
+type Trace struct {
+	TimeS    []float64
+	RateHz   float64
+	NearSide Side
+	Facing   Facing
+	// Raw are the resampled points of both sides, Quick the same under a light
+	// smoothing that keeps events sharp.
+	Raw, Quick [2][NumLandmarks]Path
+	// HipHeight is the mean of both hips' height in leg lengths from quick points,
+	// KneeDeg the near side's raw knee flexion in degrees.
+	HipHeight, KneeDeg []float64
+	LegPx              float64 // leg length: thigh plus shank
+	FloorY             float64 // height of the near ankle while the foot stands, pixels
+	// Filled marks samples in which hip, knee or ankle of the near side stands in a
+	// filled gap, Missing those in which one is not known; Gaps are the stretches of
+	// Missing samples.
+	Filled, Missing []bool
+	Gaps            []Span
+}
+
+// eventCutoffHz smooths points for finding events: enough to be rid of jitter,
+// little enough to keep a take-off within a frame or two. Common practice, no
+// source.
+const eventCutoffHz = 10
+
+// newTrace resamples the cleaned observations and measures the leg.
+func newTrace(obs []Observation, near Side, facing Facing) *Trace {
+	times := make([]float64, len(obs))
+	for i := range obs {
+		times[i] = obs[i].TimeS
+	}
+	rateHz := signal.RateHz(times)
+	tr := &Trace{RateHz: rateHz, TimeS: signal.UniformTimes(times, rateHz), NearSide: near, Facing: facing}
+	n := len(tr.TimeS)
+	tr.Filled, tr.Missing = make([]bool, n), make([]bool, n)
+
+	column := make([]float64, len(obs))
+	carry := func(get func(i int) float64) signal.Resampled {
+		for i := range obs {
+			column[i] = get(i)
+		}
+		return signal.Resample(times, column, tr.TimeS, rateHz)
+	}
+	for side := range 2 {
+		for k := range NumLandmarks {
+			x := carry(func(i int) float64 { return obs[i].Points[side][k].X })
+			y := carry(func(i int) float64 { return obs[i].Points[side][k].Y })
+			sd := carry(func(i int) float64 { return obs[i].Points[side][k].SDPx })
+			tr.Raw[side][k] = Path{x.Value, y.Value, sd.Value}
+			tr.Quick[side][k] = tr.Raw[side][k].filtered(rateHz, min(eventCutoffHz, maxCutoffOfRate*rateHz))
+			if Side(side) == near && (k == Hip || k == Knee || k == Ankle) {
+				for i := range n {
+					tr.Filled[i] = tr.Filled[i] || x.Filled[i]
+					tr.Missing[i] = tr.Missing[i] || math.IsNaN(x.Value[i])
+				}
+			}
+		}
+	}
+	for _, r := range signal.Runs(n, func(i int) bool { return tr.Missing[i] }) {
+		tr.Gaps = append(tr.Gaps, Span{tr.TimeS[r.From], tr.TimeS[r.To-1]})
+	}
+
+	leg := &tr.Raw[near]
+	length := make([]float64, n)
+	tr.KneeDeg = make([]float64, n)
+	for i := range n {
+		length[i] = dist(&leg[Hip], &leg[Knee], i) + dist(&leg[Knee], &leg[Ankle], i)
+		l := limbOf(leg, i)
+		tr.KneeDeg[i] = AnglesOf(&l, facing)[KneeFlexion]
+	}
+	tr.LegPx = signal.Quantile(length, 0.7)
+	tr.FloorY = signal.Quantile(tr.Quick[near][Ankle].Y, 0.6)
+	tr.HipHeight = tr.hipHeight(&tr.Quick)
+	return tr
+}
+
+// filtered returns a path smoothed at cutoffHz.
+func (p Path) filtered(rateHz, cutoffHz float64) Path {
+	f, err := signal.NewLowpass(rateHz, cutoffHz)
+	if err != nil {
+		return p // too slow a clip to smooth: the points stay as they are
+	}
+	return Path{f.Smooth(p.X), f.Smooth(p.Y), p.SDPx}
+}
+
+// hipHeight returns the mean height of both hips over the standing ankle in leg
+// lengths; where one hip is missing, the other alone.
+func (tr *Trace) hipHeight(points *[2][NumLandmarks]Path) []float64 {
+	h := make([]float64, len(tr.TimeS))
+	l, r := points[Left][Hip].Y, points[Right][Hip].Y
+	for i := range h {
+		y := (l[i] + r[i]) / 2
+		if math.IsNaN(y) {
+			y = points[tr.NearSide][Hip].Y[i]
+		}
+		h[i] = (tr.FloorY - y) / tr.LegPx
+	}
+	return h
+}
+
+func dist(a, b *Path, i int) float64 { return math.Hypot(a.X[i]-b.X[i], a.Y[i]-b.Y[i]) }
+
+func limbOf(p *[NumLandmarks]Path, i int) Limb {
+	var l Limb
+	for k := range p {
+		l[k] = Point{X: p[k].X[i], Y: p[k].Y[i], SDPx: p[k].SDPx[i]}
+	}
+	return l
+}
+
+// Index returns the sample nearest to the time, kept inside the trace.
+func (tr *Trace) Index(timeS float64) int { return sampleAt(tr.TimeS, tr.RateHz, timeS) }
+
+// sampleAt returns the sample nearest to the time, kept inside the time base.
+func sampleAt(timesS []float64, rateHz, timeS float64) int {
+	if len(timesS) == 0 || math.IsNaN(timeS) {
+		return 0
+	}
+	i := int(math.Round((timeS - timesS[0]) * rateHz))
+	return max(0, min(len(timesS)-1, i))
+}
+
+// Within marks the samples from the one nearest to the beginning of a span to the
+// one nearest to its end.
+func (tr *Trace) Within(spans []Span) []bool {
+	in := make([]bool, len(tr.TimeS))
+	for _, sp := range spans {
+		for i := tr.Index(sp.FromS); i <= tr.Index(sp.ToS) && i < len(in); i++ {
+			in[i] = true
+		}
+	}
+	return in
+}
