@@ -41,49 +41,65 @@ func (e Estimate) Interval95() [2]float64 {
 	return [2]float64{e.Value - noise95*e.SD, e.Value + noise95*e.SD}
 }
 
+// withInterval returns the number and its 95 % interval.
+func (e Estimate) withInterval() (float64, [2]float64) { return e.Value, e.Interval95() }
+
 // Known says whether there is a number.
 func (e Estimate) Known() bool { return !math.IsNaN(e.Value) }
 
 func unknown() Estimate { return Estimate{math.NaN(), math.NaN()} }
 
-// Jump is what one flight tells.
+// Jump is how high a rep with a flight went, with 95 % intervals. Heights are not known
+// where the clip has no scale.
 type Jump struct {
-	RepNumber int
-	Kind      JumpKind
-	// TakeoffS and ContactS are clip times, FlightS the time between; seconds.
-	TakeoffS, ContactS, FlightS Estimate
-	// HeightFromFlightM is g t^2/8, which holds when the athlete lands as tall as
-	// he took off.
-	HeightFromFlightM Estimate
-	// RiseFromTakeoffM is how far the centre of mass rises after the take-off.
-	RiseFromTakeoffM Estimate
-	// RiseFromStandM is how far its highest place lies over that of quiet standing,
-	// which counts the stretch of the ankles to take-off as well.
-	RiseFromStandM Estimate
+	Kind              JumpKind   `json:"kind"`
+	FlightS           float64    `json:"flight_s"`
+	FlightInterval95S [2]float64 `json:"flight_interval95_s"`
+	// HeightFromFlightM is g t^2/8: right when the athlete lands as tall as he took off,
+	// too high when he lands folded.
+	HeightFromFlightM           float64    `json:"height_from_flight_m"`
+	HeightFromFlightInterval95M [2]float64 `json:"height_from_flight_interval95_m"`
+	// RiseM is how far the centre of mass rises after the take-off.
+	RiseM           float64    `json:"rise_m"`
+	RiseInterval95M [2]float64 `json:"rise_interval95_m"`
+	// TakeoffVelocityMS is the upward velocity of the centre of mass at take-off.
+	TakeoffVelocityMS           float64    `json:"takeoff_velocity_m_s"`
+	TakeoffVelocityInterval95MS [2]float64 `json:"takeoff_velocity_interval95_m_s"`
+	// ReactiveStrengthMS is the reactive strength index, height by flight time over
+	// contact time in metres a second; NaN with ReactiveStrengthErr saying why.
+	ReactiveStrengthMS           float64    `json:"reactive_strength_index_m_s"`
+	ReactiveStrengthInterval95MS [2]float64 `json:"reactive_strength_index_interval95_m_s"`
+	// RiseFromStandM is how far the highest place of the centre of mass lies over that
+	// of quiet standing, which counts the stretch of the ankles to take-off as well.
+	RiseFromStandM Estimate `json:"rise_from_stand_m"`
 	// LandsLowerM is how much lower the centre of mass is at first contact than at
-	// take-off, and FlightExcessM by how much that makes HeightFromFlightM larger
-	// than the rise: a folded landing lengthens the flight.
-	LandsLowerM, FlightExcessM Estimate
+	// take-off: a folded landing lengthens the flight.
+	LandsLowerM Estimate `json:"lands_lower_m"`
+	// ContactTimeS is the time on the floor since the last landing; unknown for the
+	// first jump of a row.
+	ContactTimeS Estimate `json:"contact_time_s"`
 	// Why says in a sentence why the two heights differ; empty when they do not.
-	Why string
-	// TakeoffVelocityMS is the upward velocity of the centre of mass at take-off,
-	// ForwardVelocityMS the forward one in the flight.
-	TakeoffVelocityMS, ForwardVelocityMS Estimate
+	Why string `json:"why_heights_differ"`
+
+	// What follows is known where the jump is measured and not kept in the documents.
+
+	// TakeoffS and ContactS are the clip times that FlightS lies between; seconds.
+	TakeoffS Estimate `json:"-"`
+	ContactS Estimate `json:"-"`
+	// FlightExcessM is by how much HeightFromFlightM is larger than the rise.
+	FlightExcessM Estimate `json:"-"`
+	// ForwardVelocityMS is the forward velocity of the centre of mass in the flight.
+	ForwardVelocityMS Estimate `json:"-"`
 	// FallMS2 is the fall of the centre of mass in the air by a scale that was not
 	// taken from this jump: 9.81 when all is well; unknown without such a scale.
 	// ForwardAccMS2 is its acceleration forward: none when all is well.
-	FallMS2, ForwardAccMS2 Estimate
-	// ContactTimeS is the time on the floor since the last landing; unknown for the
-	// first jump of a row.
-	ContactTimeS Estimate
-	// RSIMS is the reactive strength index, height by flight time over contact time
-	// in metres a second; unknown with RSIErr saying why.
-	RSIMS  Estimate
-	RSIErr error
+	FallMS2             Estimate `json:"-"`
+	ForwardAccMS2       Estimate `json:"-"`
+	ReactiveStrengthErr error    `json:"-"`
 	// RSIModifiedMS is height by flight time over the time from the start of the
 	// movement to take-off, for a countermovement jump. It is not comparable with
 	// the reactive strength index. Source: Ebben & Petushek 2010 (from memory).
-	RSIModifiedMS Estimate
+	RSIModifiedMS Estimate `json:"-"`
 }
 
 // JumpHeightM returns the height in metres that a flight of the given time leads
@@ -110,7 +126,7 @@ func FlightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) 
 // parabola is not believed.
 const timesAgreeSDs = 3
 
-// Jumps returns one entry for each rep with a flight. Take-off and contact of the
+// Jumps returns one entry for each rep, nil without a flight. Take-off and contact of the
 // rep, which come from the break in the toes' way, are put together with the
 // parabola of the centre of mass: in the air it is up - g (t-apex)^2/2, so that
 //
@@ -118,65 +134,67 @@ const timesAgreeSDs = 3
 //
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
-func Jumps(s *Series, reps []Rep, c *MassCentre, sc Scale) []Jump {
-	var out []Jump
+func Jumps(s *Series, reps []Rep, c *MassCentre, sc Scale) []*Jump {
+	out := make([]*Jump, len(reps))
 	for i := range reps {
 		r := &reps[i]
 		if !r.HasFlight() || len(s.TimeS) == 0 {
 			continue
 		}
-		j := jumpOf(s, r, c, sc)
-		j.kindOf(s, reps, i)
-		out = append(out, j)
+		j, height := jumpOf(s, r, c, sc)
+		j.kindOf(s, reps, i, height)
+		out[i] = &j
 	}
 	return out
 }
 
-func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) Jump {
+// jumpOf returns the jump of a rep and its height by flight time, in metres.
+func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
 		}
 		return 1 / s.RateHz
 	}
-	j := Jump{
-		RepNumber: r.Number,
-		TakeoffS:  Estimate{r.TakeoffS, sd(r.TimeSDS.TakeoffS)}, ContactS: Estimate{r.ContactS, sd(r.TimeSDS.ContactS)},
-		RiseFromTakeoffM: unknown(), RiseFromStandM: unknown(), LandsLowerM: unknown(), FlightExcessM: unknown(),
-		TakeoffVelocityMS: unknown(), ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
-		ContactTimeS: unknown(), RSIMS: unknown(), RSIModifiedMS: unknown(),
+	j = Jump{
+		TakeoffS: Estimate{r.TakeoffS, sd(r.TimeSDS.TakeoffS)}, ContactS: Estimate{r.ContactS, sd(r.TimeSDS.ContactS)},
+		RiseFromStandM: unknown(), LandsLowerM: unknown(), FlightExcessM: unknown(),
+		ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
+		ContactTimeS: unknown(), RSIModifiedMS: unknown(),
 	}
+	j.RiseM, j.RiseInterval95M = unknown().withInterval()
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = unknown().withInterval()
 	flightS := r.ContactS - r.TakeoffS
 	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
 	f, ok := flyingOf(s, c, r)
 	var apex Estimate
-	if ok && sc.MetresPerPx > 0 {
+	if ok && sc.MmPerPx.Value > 0 {
 		g := sc.gravityPxS2()
 		apex = Estimate{f.apexS(g), f.massMidSE / g}
 		j.meetTheParabola(s, r, c, apex, g) // moves both, not the time between
 	}
-	j.FlightS = Estimate{flightS, flightSD}
-	j.HeightFromFlightM = Estimate{JumpHeightM(flightS), gravityMS2 * flightS / 4 * flightSD}
-	if !ok || !(sc.MetresPerPx > 0) {
-		return j
+	j.FlightS, j.FlightInterval95S = Estimate{flightS, flightSD}.withInterval()
+	height = Estimate{JumpHeightM(flightS), gravityMS2 * flightS / 4 * flightSD}
+	j.HeightFromFlightM, j.HeightFromFlightInterval95M = height.withInterval()
+	if !ok || !(sc.MmPerPx.Value > 0) {
+		return j, height
 	}
 
 	up := apex.Value - j.TakeoffS.Value
 	upSD := math.Hypot(apex.SD, j.TakeoffS.SD)
-	j.RiseFromTakeoffM = Estimate{gravityMS2 * up * up / 2, gravityMS2 * up * upSD}
-	j.TakeoffVelocityMS = Estimate{gravityMS2 * up, gravityMS2 * upSD}
+	rise := Estimate{gravityMS2 * up * up / 2, gravityMS2 * up * upSD}
+	j.RiseM, j.RiseInterval95M = rise.withInterval()
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = Estimate{gravityMS2 * up, gravityMS2 * upSD}.withInterval()
 	down := j.ContactS.Value - apex.Value
 	lower := gravityMS2 / 2 * (down*down - up*up)
 	j.LandsLowerM = Estimate{lower, gravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
-	excess := j.HeightFromFlightM.Value - j.RiseFromTakeoffM.Value
+	excess := height.Value - rise.Value
 	j.FlightExcessM = Estimate{excess, j.LandsLowerM.SD / 2}
 	j.explain()
 
-	v, vsd := sc.Metres(f.goPxS, f.massMidSE)
-	j.ForwardVelocityMS = Estimate{v, vsd}
-	a, asd := sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
-	j.ForwardAccMS2 = Estimate{a, asd}
-	if sc.Known() {
+	j.ForwardVelocityMS = sc.Metres(f.goPxS, f.massMidSE)
+	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
+	if sc.Known {
 		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
 		var stand []float64
 		for i, ok := range s.standing() {
@@ -185,25 +203,20 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) Jump {
 			}
 		}
 		if len(stand) > 0 {
-			h, hsd := sc.Metres(apexUp-signal.Median(stand), math.Hypot(f.noisePx, postureSDLegs/2*s.legPx()))
-			j.RiseFromStandM = Estimate{h, hsd}
+			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(stand), math.Hypot(f.noisePx, postureSDLegs/2*s.legPx()))
 		}
 	}
-	var other Scale
-	var sum, weight float64
+	var others []ScaleSource
 	for _, src := range sc.Sources {
 		if src.Name == ScaleHeight || src.Name == ScaleMark {
-			w := 1 / sq(src.SDMetresPerPx)
-			sum, weight = sum+w*src.MetresPerPx, weight+w
-			other.Sources = append(other.Sources, src)
+			others = append(others, src)
 		}
 	}
-	if weight > 0 {
-		other.MetresPerPx, other.SDMetresPerPx = sum/weight, 1/math.Sqrt(weight)
-		g, gsd := other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
-		j.FallMS2 = Estimate{g, gsd}
+	if len(others) > 0 {
+		other := Scale{MmPerPx: weightedMean(others), Known: true}
+		j.FallMS2 = other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
 	}
-	return j
+	return j, height
 }
 
 // meetTheParabola moves take-off and contact together to where the parabola of the
@@ -252,15 +265,16 @@ func (j *Jump) explain() {
 }
 
 // kindOf says how jump i of the reps began, and from that its contact time and
-// indices.
-func (j *Jump) kindOf(s *Series, reps []Rep, i int) {
+// indices. height is that by flight time.
+func (j *Jump) kindOf(s *Series, reps []Rep, i int, height Estimate) {
+	strength := unknown()
 	r := &reps[i]
 	held := r.BottomEndS-r.BottomS >= holdS
 	j.Kind = JumpCountermovement
 	if held {
 		j.Kind = JumpFromHold
 	}
-	j.RSIErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
+	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
 	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
 		last := &reps[i-1]
 		j.ContactTimeS = Estimate{j.TakeoffS.Value - last.ContactS, math.Hypot(j.TakeoffS.SD, last.TimeSDS.ContactS)}
@@ -270,16 +284,17 @@ func (j *Jump) kindOf(s *Series, reps []Rep, i int) {
 		}
 	}
 	if j.Kind == JumpRebound {
-		if j.RSIErr = nil; s.RateHz < minRSIRateHz {
-			j.RSIErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, s.RateHz, ErrFewFramesForRSI)
+		if j.ReactiveStrengthErr = nil; s.RateHz < minRSIRateHz {
+			j.ReactiveStrengthErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, s.RateHz, ErrFewFramesForRSI)
 		} else {
-			j.RSIMS = ratio(j.HeightFromFlightM, j.ContactTimeS)
+			strength = ratio(height, j.ContactTimeS)
 		}
 	}
 	if j.Kind == JumpCountermovement && !r.Partial {
 		start := Estimate{j.TakeoffS.Value - r.StartS, math.Hypot(j.TakeoffS.SD, r.TimeSDS.BottomS)}
-		j.RSIModifiedMS = ratio(j.HeightFromFlightM, start)
+		j.RSIModifiedMS = ratio(height, start)
 	}
+	j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS = strength.withInterval()
 }
 
 // ratio returns a over b with the standard deviation of a quotient of independent

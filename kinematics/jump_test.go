@@ -124,10 +124,10 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	}{
 		{"take-off", j[0].TakeoffS, takeoff, 0.002},
 		{"contact", j[0].ContactS, contact, 0.002},
-		{"height by flight", j[0].HeightFromFlightM, 0.3245, 0.002},
-		{"rise", j[0].RiseFromTakeoffM, 0.30, 0.01},
+		{"height by flight", Estimate{j[0].HeightFromFlightM, sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
+		{"rise", Estimate{j[0].RiseM, sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
 		{"lands lower", j[0].LandsLowerM, 0.05, 0.02},
-		{"velocity", j[0].TakeoffVelocityMS, math.Sqrt(2 * gravityMS2 * 0.3), 0.03},
+		{"velocity", Estimate{j[0].TakeoffVelocityMS, sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * gravityMS2 * 0.3), 0.03},
 		{"forward", j[0].ForwardVelocityMS, 0, 0.02},
 		{"fall", j[0].FallMS2, gravityMS2, 0.1},
 		{"forward acceleration", j[0].ForwardAccMS2, 0, 0.1},
@@ -143,10 +143,10 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	if !strings.Contains(j[0].Why, "more folded") || !strings.Contains(j[0].Why, "too high") {
 		t.Errorf("why: %q", j[0].Why)
 	}
-	if !errors.Is(j[0].RSIErr, ErrNotRepeatedJump) {
-		t.Errorf("index of a single jump: %v", j[0].RSIErr)
+	if !errors.Is(j[0].ReactiveStrengthErr, ErrNotRepeatedJump) {
+		t.Errorf("index of a single jump: %v", j[0].ReactiveStrengthErr)
 	}
-	if math.Abs(j[0].FlightExcessM.Value-(j[0].HeightFromFlightM.Value-j[0].RiseFromTakeoffM.Value)) > 1e-12 {
+	if math.Abs(j[0].FlightExcessM.Value-(j[0].HeightFromFlightM-j[0].RiseM)) > 1e-12 {
 		t.Errorf("the excess is not the difference: %+v", j[0].FlightExcessM)
 	}
 }
@@ -171,20 +171,20 @@ func TestKindsOfJump(t *testing.T) {
 		b.rateHz = rate
 		s, _ := b.series()
 		c := MassCentreOf(s, reps, DeLevaMean())
-		js := Jumps(s, reps, &c, Scale{MetresPerPx: math.NaN()})
+		js := Jumps(s, reps, &c, Scale{MmPerPx: unknown()})
 		for i, j := range js {
 			if j.Kind != want[i] {
-				t.Errorf("rep %d is %s, want %s", j.RepNumber, j.Kind, want[i])
+				t.Errorf("rep %d is %s, want %s", i+1, j.Kind, want[i])
 			}
-			if j.RiseFromTakeoffM.Known() {
-				t.Errorf("rep %d: no scale, yet a rise %+v", j.RepNumber, j.RiseFromTakeoffM)
+			if !math.IsNaN(j.RiseM) {
+				t.Errorf("rep %d: no scale, yet a rise %+v", i+1, j.RiseM)
 			}
 		}
 		switch j := js[1]; {
-		case rate < 120 && !errors.Is(j.RSIErr, ErrFewFramesForRSI):
-			t.Errorf("at %.0f frames a second the index is %+v, %v", rate, j.RSIMS, j.RSIErr)
-		case rate >= 120 && (j.RSIErr != nil || math.Abs(j.RSIMS.Value-j.HeightFromFlightM.Value/j.ContactTimeS.Value) > 1e-12):
-			t.Errorf("index %+v, %v", j.RSIMS, j.RSIErr)
+		case rate < 120 && !errors.Is(j.ReactiveStrengthErr, ErrFewFramesForRSI):
+			t.Errorf("at %.0f frames a second the index is %+v, %v", rate, j.ReactiveStrengthMS, j.ReactiveStrengthErr)
+		case rate >= 120 && (j.ReactiveStrengthErr != nil || math.Abs(j.ReactiveStrengthMS-j.HeightFromFlightM/j.ContactTimeS.Value) > 1e-12):
+			t.Errorf("index %+v, %v", j.ReactiveStrengthMS, j.ReactiveStrengthErr)
 		}
 		if !js[0].RSIModifiedMS.Known() || js[3].RSIModifiedMS.Known() {
 			t.Errorf("modified index of a countermovement %+v, of a held start %+v", js[0].RSIModifiedMS, js[3].RSIModifiedMS)
@@ -199,26 +199,35 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	ear := standing(2, 2, 2, 10)[Ear].up
 	height := (ear - shoeM) / (1 - earToCrownPart)
 	sc, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height})
-	if math.Abs(sc.MetresPerPx/simMPP-1) > 1e-6 || !sc.Known() || !sc.Agree || len(notices) > 0 {
+	if math.Abs(sc.metresPerPx()/simMPP-1) > 1e-6 || !sc.Known || !sc.Agree || len(notices) > 0 {
 		t.Errorf("%+v, %v", sc, notices)
 	}
-	if m, sd := sc.Metres(100, 1); math.Abs(m-0.3) > 1e-6 || math.Abs(sd-math.Hypot(0.3*heightSD, simMPP)) > 1e-6 {
-		t.Errorf("100 pixels are %.4f ± %.4f m", m, sd)
+	if m := sc.Metres(100, 1); math.Abs(m.Value-0.3) > 1e-6 || math.Abs(m.SD-math.Hypot(0.3*heightSD, simMPP)) > 1e-6 {
+		t.Errorf("100 pixels are %.4f ± %.4f m", m.Value, m.SD)
 	}
 	// A mark that agrees narrows the scale; one that does not is told of.
 	both, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 400 * simMPP})
-	if !(both.SDMetresPerPx < sc.SDMetresPerPx) || !both.Agree || len(notices) > 0 {
+	if !(both.MmPerPx.SD < sc.MmPerPx.SD) || !both.Agree || len(notices) > 0 {
 		t.Errorf("%+v, %v", both, notices)
 	}
 	wrong, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 500 * simMPP})
-	if wrong.Agree || len(notices) != 1 || notices[0].Code != NoticeScale || !(wrong.SDMetresPerPx > sc.SDMetresPerPx) {
+	if wrong.Agree || len(notices) != 1 || notices[0].Code != NoticeScale || !(wrong.MmPerPx.SD > sc.MmPerPx.SD) {
 		t.Errorf("%+v, %v", wrong, notices)
 	}
 	none, _ := FindScale(s, reps, &c, ScaleOptions{})
-	if none.Known() || !(none.MetresPerPx > 0) {
+	if none.Known || !(none.metresPerPx() > 0) {
 		t.Errorf("with nothing to go by: %+v", none)
 	}
-	if m, _ := none.Metres(100, 1); !math.IsNaN(m) {
+	if m := none.Metres(100, 1); m.Known() {
 		t.Errorf("metres without a scale: %v", m)
 	}
 }
+
+// scaleFrom returns a scale that one source gives.
+func scaleFrom(name ScaleSourceName, metresPerPx, sd float64) Scale {
+	e := Estimate{1000 * metresPerPx, 1000 * sd}
+	return Scale{MmPerPx: e, Known: name != ScaleLeg, Sources: []ScaleSource{{name, e}}, Agree: true}
+}
+
+// sdOf returns the standard deviation that a 95 % interval tells.
+func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / noise95 }

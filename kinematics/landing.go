@@ -7,35 +7,40 @@ import (
 
 // Landing is what a rep shows from first contact on.
 type Landing struct {
-	RepNumber int
-	// ContactS and BottomS are clip times of first contact and landing bottom,
-	// ContactToBottomS the time between; seconds.
-	ContactS, BottomS float64
-	ContactToBottomS  Estimate
+	// ContactToBottomS is the time in seconds between first contact and landing bottom.
+	ContactToBottomS Estimate `json:"contact_to_bottom_s"`
 	// AtContactDeg are the angles at first contact, with the spread that comes from
 	// the points and from not knowing the moment better; AtBottomDeg those at the
 	// landing bottom.
-	AtContactDeg, AtBottomDeg [NumAngles]Estimate
+	AtContactDeg ByAngle[Estimate] `json:"at_contact_deg"`
+	AtBottomDeg  ByAngle[Estimate] `json:"at_bottom_deg"`
 	// PeakVelocityDegS is the fastest flexion between contact and bottom, degrees a
 	// second.
-	PeakVelocityDegS [NumAngles]float64
+	PeakVelocityDegS ByJoint[float64] `json:"peak_velocity_deg_s"`
 	// SettleS is the kinematic settle time in seconds from first contact: until the
 	// hip moves slower than 0.1 m/s (0.12 leg lengths a second without a scale) and
 	// the knee turns slower than 20 degrees a second, and stays so for half a
-	// second. NaN when that does not come before the rep ends. It is read from
-	// movement and is not the time to stabilisation of a force plate.
-	SettleS float64
+	// second. NaN when that does not come before the rep ends. SettleDefinition says
+	// so in words.
+	SettleS          float64 `json:"settle_s"`
+	SettleDefinition string  `json:"settle_definition"`
 	// Steps counts how often a foot moved along the floor after the landing, Hops
 	// how often both left it again before the rep ended.
-	Steps, Hops int
+	Steps int `json:"steps"`
+	Hops  int `json:"hops"`
 	// ForwardDriftPctFoot is how far forward the feet landed of where they took
-	// off, in per cent of the foot's length; ForwardDriftM the same in metres,
+	// off, in per cent of the foot's length; ForwardDriftCm the same in centimetres,
 	// unknown without a scale.
-	ForwardDriftPctFoot, ForwardDriftM Estimate
+	ForwardDriftPctFoot Estimate `json:"forward_drift_pct_foot"`
+	ForwardDriftCm      Estimate `json:"forward_drift_cm"`
 	// ToStandS is the time in seconds from first contact to standing again, NaN
 	// when the rep does not end in a stand.
-	ToStandS float64
+	ToStandS float64 `json:"to_stand_s"`
 }
+
+// settleDefinition is what every landing says of its settling.
+const settleDefinition = "from first contact until the hip moves slower than 0.1 m/s and the knee turns slower than 20 degrees a second " +
+	"for half a second; read from movement, not the time to stabilisation of a force plate"
 
 // What tells a settled landing and a step; common practice, no source.
 const (
@@ -50,25 +55,24 @@ const (
 	driftSDLegs     = 0.01 // of where a foot stands
 )
 
-// Landings returns one entry for each rep with a flight that has a landing.
-func Landings(s *Series, reps []Rep, sc Scale) []Landing {
-	var out []Landing
+// Landings returns one entry for each rep, nil without a flight that has a landing.
+func Landings(s *Series, reps []Rep, sc Scale) []*Landing {
+	out := make([]*Landing, len(reps))
 	for i := range reps {
 		r := &reps[i]
 		if !r.HasFlight() || math.IsNaN(r.LandingBottomS) || len(s.TimeS) == 0 {
 			continue
 		}
-		out = append(out, landingOf(s, reps, i, sc))
+		out[i] = landingOf(s, reps, i, sc)
 	}
 	return out
 }
 
-func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
+func landingOf(s *Series, reps []Rep, k int, sc Scale) *Landing {
 	r := &reps[k]
-	l := Landing{
-		RepNumber: r.Number, ContactS: r.ContactS, BottomS: r.LandingBottomS,
+	l := &Landing{
 		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(s, r))},
-		ForwardDriftPctFoot: unknown(), ForwardDriftM: unknown(), SettleS: math.NaN(), ToStandS: math.NaN(),
+		ForwardDriftPctFoot: unknown(), ForwardDriftCm: unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
 	}
 	i0, i1 := s.Index(r.ContactS), s.Index(r.LandingBottomS)
 	end := s.Index(r.EndS)
@@ -81,10 +85,13 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
 			sd = s.SDDeg[a][i1]
 		}
 		l.AtBottomDeg[a] = Estimate{r.Angles[a].AtLandingBottomDeg, sd}
-		l.PeakVelocityDegS[a] = math.NaN()
+	}
+	for j := range NumJoints {
+		l.PeakVelocityDegS[j] = math.NaN()
+		v := s.VelocityDegS[j.Angle()]
 		for i := i0; i <= i1; i++ {
-			if !math.IsNaN(v[i]) && !(v[i] <= l.PeakVelocityDegS[a]) {
-				l.PeakVelocityDegS[a] = v[i]
+			if !math.IsNaN(v[i]) && !(v[i] <= l.PeakVelocityDegS[j]) {
+				l.PeakVelocityDegS[j] = v[i]
 			}
 		}
 	}
@@ -112,8 +119,7 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) Landing {
 		if foot := footLengthPx(s); foot > 0 {
 			l.ForwardDriftPctFoot = Estimate{100 * d / foot, 100 * sd / foot}
 		}
-		m, msd := sc.Metres(d, sd)
-		l.ForwardDriftM = Estimate{m, msd}
+		l.ForwardDriftCm = sc.Centimetres(d, sd)
 	}
 	return l
 }
@@ -154,8 +160,8 @@ func valueAt(s *Series, x []float64, timeS float64) float64 {
 // enough, NaN when that does not come among the samples.
 func settledFrom(s *Series, sc Scale, from, to int) float64 {
 	bound := settleSpeedLegS * s.legPx()
-	if sc.Known() {
-		bound = settleSpeedMS / sc.MetresPerPx
+	if sc.Known {
+		bound = settleSpeedMS / sc.metresPerPx()
 	}
 	fwd, up := s.uprightPath(s.NearSide, Hip)
 	vf, vu := signal.Velocity(fwd, s.RateHz), signal.Velocity(up, s.RateHz)

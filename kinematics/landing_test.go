@@ -36,7 +36,7 @@ func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
 }
 
 func TestLanding(t *testing.T) {
-	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
 	for _, c := range []struct {
 		name                    string
 		restS, forwardM, stepS  float64
@@ -65,8 +65,8 @@ func TestLanding(t *testing.T) {
 			if !(l.SettleS >= c.settleFrom && l.SettleS <= c.settleUntil) {
 				t.Errorf("settles after %.3f s, want %.2f to %.2f", l.SettleS, c.settleFrom, c.settleUntil)
 			}
-			if math.Abs(l.ForwardDriftM.Value-c.forwardM) > 0.01 {
-				t.Errorf("drifts %.3f m forward, want %.2f", l.ForwardDriftM.Value, c.forwardM)
+			if math.Abs(l.ForwardDriftCm.Value-100*c.forwardM) > 1 {
+				t.Errorf("drifts %.1f cm forward, want %.0f", l.ForwardDriftCm.Value, 100*c.forwardM)
 			}
 			if knee := l.AtContactDeg[KneeFlexion]; math.Abs(knee.Value-8) > 0.5 {
 				t.Errorf("knee at contact %+v", knee)
@@ -75,7 +75,7 @@ func TestLanding(t *testing.T) {
 				t.Errorf("knee at the bottom %+v", knee)
 			}
 			// A minimum-jerk movement of 80 degrees is fastest at 15/8 of its mean speed.
-			if v, want := l.PeakVelocityDegS[KneeFlexion], 80*1.875/c.restS; math.Abs(v-want) > 0.02*want {
+			if v, want := l.PeakVelocityDegS[KneeJoint], 80*1.875/c.restS; math.Abs(v-want) > 0.02*want {
 				t.Errorf("peak velocity %.1f, want %.1f", v, want)
 			}
 			if !math.IsNaN(l.ToStandS) {
@@ -90,8 +90,8 @@ func TestNeverSettles(t *testing.T) {
 	for i := range s.VelocityDegS[KneeFlexion] {
 		s.VelocityDegS[KneeFlexion][i] = 30 * math.Sin(float64(i))
 	}
-	if l := Landings(s, reps, Scale{MetresPerPx: math.NaN()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftM.Known() {
-		t.Errorf("a knee that never rests settles after %.2f s, drift %+v", l.SettleS, l.ForwardDriftM)
+	if l := Landings(s, reps, Scale{MmPerPx: unknown()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftCm.Known() {
+		t.Errorf("a knee that never rests settles after %.2f s, drift %+v", l.SettleS, l.ForwardDriftCm)
 	}
 }
 
@@ -172,21 +172,21 @@ func TestFeetOnFloor(t *testing.T) {
 	for a := range NumAngles {
 		r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg = s.AnglesDeg[a][s.Index(2.2)], 1
 	}
-	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
 	f := FeetOnFloor(s, reps, sc)[0]
-	if math.Abs(f.Heel.MaxM.Value-lift) > 0.002 || !f.Heel.Up || len(f.Heel.Spans) != 1 || f.Heel.UpS < 0.4 || f.Heel.UpS > 0.9 {
+	if math.Abs(f.Heel.MaxCm.Value-100*lift) > 0.2 || !f.Heel.Up || len(f.Heel.Spans) != 1 || f.Heel.UpS < 0.4 || f.Heel.UpS > 0.9 {
 		t.Errorf("heel %+v, up by %.0f mm", f.Heel, 1000*lift)
 	}
 	if f.Toe.Up || math.Abs(f.Toe.MaxPctFoot.Value) > 1 {
 		t.Errorf("toe %+v", f.Toe)
 	}
-	if math.Abs(f.SlideM.Value) > 0.002 {
-		t.Errorf("slides %+v", f.SlideM)
+	if math.Abs(f.SlideCm.Value) > 0.2 {
+		t.Errorf("slides %+v", f.SlideCm)
 	}
 	knee := standing(32, 96, 44, 10)[Knee].fwd
 	tip := 0.18 + 0.24*shoeBeyondToe
-	if math.Abs(f.KneePastToeM.Value-(knee-tip)) > 0.003 {
-		t.Errorf("knee %.3f m past the toe, want %.3f", f.KneePastToeM.Value, knee-tip)
+	if math.Abs(f.KneePastToeCm.Value-100*(knee-tip)) > 0.3 {
+		t.Errorf("knee %.1f cm past the toe, want %.1f", f.KneePastToeCm.Value, 100*(knee-tip))
 	}
 	if math.Abs(f.ShankAtBottomDeg.Value-32) > 0.1 || math.Abs(f.ThighAtBottomDeg.Value-6) > 0.1 {
 		t.Errorf("shank %+v, thigh %+v", f.ShankAtBottomDeg, f.ThighAtBottomDeg)
@@ -209,8 +209,8 @@ func TestFeetOnFloor(t *testing.T) {
 // from a force plate, and this is none of them.
 func TestSettleByDefinition(t *testing.T) {
 	const rate, contact = 100.0, 1.0
-	known := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
-	usual := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-4, Sources: []ScaleSource{{ScaleLeg, simMPP, 1e-4}}}
+	known := scaleFrom(ScaleMark, simMPP, 1e-6)
+	usual := scaleFrom(ScaleLeg, simMPP, 1e-4)
 	const legM = 0.86
 	for _, c := range []struct {
 		name  string
@@ -266,7 +266,7 @@ func stepDown(t, at, before, after float64) float64 {
 
 // A landing dies away: the softer and the shorter its way, the less its end is known.
 func TestLandingBottomIsKnownAsFarAsItsEndIsSharp(t *testing.T) {
-	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-6, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-6}}}
+	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
 	sd := func(restS, noisePx float64) float64 {
 		s, reps := landingSim(restS, 0, 0)
 		for i := range s.Points[Right][Hip].SDPx {

@@ -141,7 +141,7 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 	model := DeLevaMean()
 	b, takeoff, contact := leap(model, 1.2, 0.4)
 	s, reps := b.series()
-	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-9}}, Agree: true}
+	sc := scaleFrom(ScaleMark, simMPP, 1e-9)
 	sp := SupportPoint(s, reps, model, sc, SupportOptions{})
 	c := MassCentreOf(s, reps, model)
 	var off, n, known, impulse float64
@@ -180,8 +180,8 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 		t.Errorf("falls at %.3f m/s^2", f.fallPxS2*simMPP)
 	}
 	jumps := Jumps(s, reps, &c, sc)
-	if len(jumps) != 1 || math.Abs(jumps[0].RiseFromTakeoffM.Value-JumpHeightM(0.4)) > 0.005 ||
-		math.Abs(jumps[0].TakeoffVelocityMS.Value-TakeoffVelocityMS(0.4)) > 0.03 || math.Abs(jumps[0].LandsLowerM.Value) > 0.005 {
+	if len(jumps) != 1 || math.Abs(jumps[0].RiseM-JumpHeightM(0.4)) > 0.005 ||
+		math.Abs(jumps[0].TakeoffVelocityMS-TakeoffVelocityMS(0.4)) > 0.03 || math.Abs(jumps[0].LandsLowerM.Value) > 0.005 {
 		t.Errorf("%+v", jumps)
 	}
 }

@@ -19,43 +19,43 @@ const (
 
 // ScaleSource is one estimate of the scale.
 type ScaleSource struct {
-	Name          ScaleSourceName
-	MetresPerPx   float64
-	SDMetresPerPx float64
+	Name    ScaleSourceName `json:"name"`
+	MmPerPx Estimate        `json:"mm_per_px"`
 }
 
-// Scale says how large a pixel is in the plane of the athlete.
+// Scale says how many millimetres a pixel in the plane of the athlete stands for.
 type Scale struct {
-	// MetresPerPx is the mean of the sources, weighted by the inverse of their
-	// variances; NaN when there is no source.
-	MetresPerPx, SDMetresPerPx float64
-	Sources                    []ScaleSource
+	// MmPerPx is the mean of the sources, weighted by the inverse of their variances;
+	// not known when there is no source.
+	MmPerPx Estimate `json:"mm_per_px"`
+	// Known says whether lengths in metres and centimetres may be shown: there is a
+	// source better than the usual length of a leg.
+	Known   bool          `json:"known"`
+	Sources []ScaleSource `json:"sources"`
 	// Agree says that the sources lie within their intervals of one another.
-	Agree bool
+	Agree bool `json:"agree"`
 }
 
-// Known says whether lengths in metres may be shown: there is a source better than
-// the usual length of a leg.
-func (sc Scale) Known() bool {
-	for _, src := range sc.Sources {
-		if src.Name != ScaleLeg {
-			return sc.MetresPerPx > 0
-		}
-	}
-	return false
-}
+// metresPerPx returns the same in metres.
+func (sc Scale) metresPerPx() float64 { return sc.MmPerPx.Value / 1000 }
 
 // Metres returns a length in metres, and its standard deviation from that of the
 // scale and of the length itself, both in pixels; NaN when the scale is not known.
-func (sc Scale) Metres(px, sdPx float64) (m, sd float64) {
-	if !sc.Known() {
-		return math.NaN(), math.NaN()
+func (sc Scale) Metres(px, sdPx float64) Estimate {
+	if !sc.Known {
+		return unknown()
 	}
-	return px * sc.MetresPerPx, math.Hypot(px*sc.SDMetresPerPx, sdPx*sc.MetresPerPx)
+	return Estimate{px * sc.metresPerPx(), math.Hypot(px*sc.MmPerPx.SD/1000, sdPx*sc.metresPerPx())}
+}
+
+// Centimetres returns the same as [Scale.Metres] in centimetres.
+func (sc Scale) Centimetres(px, sdPx float64) Estimate {
+	m := sc.Metres(px, sdPx)
+	return Estimate{100 * m.Value, 100 * m.SD}
 }
 
 // gravityPxS2 returns gravity in pixels a second squared.
-func (sc Scale) gravityPxS2() float64 { return gravityMS2 / sc.MetresPerPx }
+func (sc Scale) gravityPxS2() float64 { return gravityMS2 / sc.metresPerPx() }
 
 // NoticeScale: the sources of the scale do not agree.
 const NoticeScale NoticeCode = "scale_disagrees"
@@ -92,10 +92,11 @@ const (
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
 func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, []Notice) {
-	sc := Scale{MetresPerPx: math.NaN(), SDMetresPerPx: math.NaN(), Agree: true}
+	sc := Scale{MmPerPx: unknown(), Sources: []ScaleSource{}, Agree: true}
 	add := func(name ScaleSourceName, mpp, sd float64) {
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {
-			sc.Sources = append(sc.Sources, ScaleSource{name, mpp, sd})
+			sc.Sources = append(sc.Sources, ScaleSource{name, Estimate{1000 * mpp, 1000 * sd}})
+			sc.Known = sc.Known || name != ScaleLeg
 		}
 	}
 	if opt.HeightM > 0 && s.Stand.Found {
@@ -135,28 +136,35 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 		mpp := usualLegM / s.legPx()
 		add(ScaleLeg, mpp, legSD*mpp)
 	}
-	sum, weight = 0, 0
-	for _, src := range sc.Sources {
-		w := 1 / sq(src.SDMetresPerPx)
-		sum, weight = sum+w*src.MetresPerPx, weight+w
-	}
-	if weight == 0 {
+	if len(sc.Sources) == 0 {
 		return sc, nil
 	}
-	sc.MetresPerPx, sc.SDMetresPerPx = sum/weight, 1/math.Sqrt(weight)
+	sc.MmPerPx = weightedMean(sc.Sources)
 	var notices []Notice
 	for i, a := range sc.Sources {
 		for _, b := range sc.Sources[i+1:] {
-			if math.Abs(a.MetresPerPx-b.MetresPerPx) <= noise95*math.Hypot(a.SDMetresPerPx, b.SDMetresPerPx) {
+			apart := math.Abs(a.MmPerPx.Value - b.MmPerPx.Value)
+			if apart <= noise95*math.Hypot(a.MmPerPx.SD, b.MmPerPx.SD) {
 				continue
 			}
 			sc.Agree = false
 			// What does not agree is known no better than it disagrees.
-			sc.SDMetresPerPx = max(sc.SDMetresPerPx, math.Abs(a.MetresPerPx-b.MetresPerPx)/2)
+			sc.MmPerPx.SD = max(sc.MmPerPx.SD, apart/2)
 			notices = append(notices, Notice{NoticeScale, fmt.Sprintf(
 				"The scale from the %s and that from the %s differ by %.0f %%: check the number that was given, that the mark stands in the athlete's plane, and the clip's frame rate.",
-				a.Name, b.Name, 100*math.Abs(a.MetresPerPx-b.MetresPerPx)/sc.MetresPerPx)})
+				a.Name, b.Name, 100*apart/sc.MmPerPx.Value)})
 		}
 	}
 	return sc, notices
+}
+
+// weightedMean returns the mean of the sources, each weighted by the inverse of its
+// variance.
+func weightedMean(sources []ScaleSource) Estimate {
+	var sum, weight float64
+	for _, src := range sources {
+		w := 1 / sq(src.MmPerPx.SD)
+		sum, weight = sum+w*src.MmPerPx.Value, weight+w
+	}
+	return Estimate{sum / weight, 1 / math.Sqrt(weight)}
 }

@@ -87,7 +87,7 @@ func SupportPoint(s *Series, reps []Rep, model MassModel, sc Scale, opt SupportO
 	far := s.calmFarSide()
 	c := massCentre(s, reps, model, far)
 	var known bool
-	if sp.HeelFwdPx, sp.ToeFwdPx, known = s.footEnds(&c, floor); !known || !(sc.MetresPerPx > 0) {
+	if sp.HeelFwdPx, sp.ToeFwdPx, known = s.footEnds(&c, floor); !known || !(sc.MmPerPx.Value > 0) {
 		return sp
 	}
 	g := sc.gravityPxS2()
@@ -121,7 +121,7 @@ func SupportPoint(s *Series, reps []Rep, model MassModel, sc Scale, opt SupportO
 		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
 		// Gravity in pixels is as unsure as the scale, and so is what it divides.
 		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*s.legPx()) +
-			sq(rough*t.noise) + sq(t.shift[i]*sc.SDMetresPerPx/sc.MetresPerPx))
+			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
 		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {
 			continue

@@ -15,43 +15,59 @@ const (
 	NotClear Answer = "unclear"
 )
 
-// Rise is how far one end of the foot came off the floor while the foot carried the
+// FootRise is how far one end of the foot came off the floor while the foot carried the
 // body, against its own place in a flat foot.
-type Rise struct {
-	// MaxPctFoot is the largest rise in per cent of the foot's length, MaxM in
-	// metres (unknown without a scale), AtS the clip time of it.
-	MaxPctFoot, MaxM Estimate
-	AtS              float64
+type FootRise struct {
+	// MaxPctFoot is the largest rise in per cent of the foot's length, MaxCm in
+	// centimetres (not known without a scale), AtS the clip time of it.
+	MaxPctFoot Estimate `json:"max_pct_foot"`
+	MaxCm      Estimate `json:"max_cm"`
+	AtS        float64  `json:"at_s"`
 	// Up says whether that is more than noise could make. Spans are the times for
 	// which the end was up, UpS their sum in seconds.
-	Up    bool
-	Spans []Span
-	UpS   float64
+	Up    bool    `json:"up"`
+	UpS   float64 `json:"up_s"`
+	Spans []Span  `json:"spans"`
 }
 
-// FootOnFloor is what the near foot and the leg over it did in one rep, the flight
-// left out.
-type FootOnFloor struct {
-	RepNumber int
-	Tempo     Tempo
+// CmAt returns how far the end of the foot is up in centimetres where it is up by pct per
+// cent of the foot's length; not known without a scale. The error of the foot's length is
+// that of the largest rise, that of the scale grows with the rise.
+func (f *FootRise) CmAt(pct float64) Estimate {
+	largest := f.MaxPctFoot.Value
+	if !(largest > 0) {
+		return unknown()
+	}
+	cmPerPct := f.MaxCm.Value / largest
+	sd, foot := f.MaxCm.SD, f.MaxPctFoot.SD*cmPerPct
+	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
+	return Estimate{pct * cmPerPct, math.Sqrt(foot*foot + scale)}
+}
+
+// Foot is what the near foot and the leg over it did in one rep, the flight left out.
+type Foot struct {
 	// Heel is the rise of the heel, without the push to a take-off and the landing
 	// on the toes; Toe that of the toes with the heel down.
-	Heel, Toe Rise
+	Heel FootRise `json:"heel"`
+	Toe  FootRise `json:"toe"`
 	// SlidePctFoot is how far the foot moved along the floor from where it stood
-	// first, the largest way, in per cent of its length; SlideM in metres. Between
-	// take-off and contact it may move.
-	SlidePctFoot, SlideM Estimate
+	// first, the largest way, in per cent of its length; SlideCm in centimetres.
+	// Between take-off and contact it may move.
+	SlidePctFoot Estimate `json:"slide_pct_foot"`
+	SlideCm      Estimate `json:"slide_cm"`
 	// KneePastToePctFoot is how far the knee lay before the tip of the foot at the
-	// bottom, in per cent of the foot's length, negative behind it; KneePastToeM in
-	// metres. It is a fact of build and depth and no fault.
-	KneePastToePctFoot, KneePastToeM Estimate
+	// bottom, in per cent of the foot's length, negative behind it; KneePastToeCm in
+	// centimetres. It is a fact of build and depth and no fault.
+	KneePastToePctFoot Estimate `json:"knee_past_toe_pct_foot"`
+	KneePastToeCm      Estimate `json:"knee_past_toe_cm"`
 	// ShankAtBottomDeg is the lean of the shank at the bottom: the ankle's angle
 	// under load while the heel is down. ThighAtBottomDeg is the thigh against the
 	// horizontal, 0 level, positive when the hip is below the knee.
-	ShankAtBottomDeg, ThighAtBottomDeg Estimate
+	ShankAtBottomDeg Estimate `json:"shank_at_bottom_deg"`
+	ThighAtBottomDeg Estimate `json:"thigh_at_bottom_deg"`
 	// HipCreaseBelowKnee says whether the crease of the hip went below the top of
 	// the knee.
-	HipCreaseBelowKnee Answer
+	HipCreaseBelowKnee Answer `json:"hip_crease_below_knee"`
 }
 
 // Bounds for the foot; common practice, no source.
@@ -68,7 +84,7 @@ const (
 )
 
 // FeetOnFloor returns one entry for each rep.
-func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
+func FeetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
 	if len(s.TimeS) == 0 {
 		return nil
 	}
@@ -79,12 +95,12 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
 	toeUp := toeRise(s, floor)
 	knee, kneeUp := s.uprightPath(s.NearSide, Knee)
 	_, hipUp := s.uprightPath(s.NearSide, Hip)
-	out := make([]FootOnFloor, 0, len(reps))
+	out := make([]Foot, 0, len(reps))
 	for i := range reps {
 		r := &reps[i]
-		f := FootOnFloor{
-			RepNumber: r.Number, Tempo: r.Tempo, HipCreaseBelowKnee: NotClear,
-			SlidePctFoot: unknown(), SlideM: unknown(), KneePastToePctFoot: unknown(), KneePastToeM: unknown(),
+		f := Foot{
+			HipCreaseBelowKnee: NotClear,
+			SlidePctFoot:       unknown(), SlideCm: unknown(), KneePastToePctFoot: unknown(), KneePastToeCm: unknown(),
 			ShankAtBottomDeg: bottomAngle(s, r, ShankAngle), ThighAtBottomDeg: bottomAngle(s, r, ThighAngle),
 		}
 		loaded := func(t float64) bool {
@@ -110,15 +126,13 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []FootOnFloor {
 		})
 		if slide, sd, ok := slideOf(s, r); ok {
 			f.SlidePctFoot = Estimate{100 * slide / foot, 100 * sd / foot}
-			m, msd := sc.Metres(slide, sd)
-			f.SlideM = Estimate{m, msd}
+			f.SlideCm = sc.Centimetres(slide, sd)
 		}
 		b := s.Index(r.BottomS)
 		if past := knee[b] - c.originFwd - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
 			sd := math.Hypot(shoeEndSD*s.FootLengthPx, s.Points[s.NearSide][Knee].SDPx[b])
 			f.KneePastToePctFoot = Estimate{100 * past / foot, 100 * sd / foot}
-			m, msd := sc.Metres(past, sd)
-			f.KneePastToeM = Estimate{m, msd}
+			f.KneePastToeCm = sc.Centimetres(past, sd)
 		}
 		leg := s.legPx()
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
@@ -144,8 +158,8 @@ func bottomAngle(s *Series, r *Rep, a Angle) Estimate {
 }
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
-func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float64) Rise {
-	out := Rise{MaxPctFoot: unknown(), MaxM: unknown(), AtS: math.NaN()}
+func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float64) FootRise {
+	out := FootRise{MaxPctFoot: unknown(), MaxCm: unknown(), AtS: math.NaN(), Spans: []Span{}}
 	from, to := s.Index(r.StartS), s.Index(r.EndS)
 	bound := max(heelRisePart, 3*riseSDPart)
 	best := math.NaN()
@@ -158,8 +172,7 @@ func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float6
 		return out
 	}
 	out.MaxPctFoot = Estimate{100 * best, 100 * riseSDPart}
-	m, sd := sc.Metres(best*footPx, riseSDPart*footPx)
-	out.MaxM = Estimate{m, sd}
+	out.MaxCm = sc.Centimetres(best*footPx, riseSDPart*footPx)
 	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
 		if d := float64(run.N()) / s.RateHz; d >= riseHoldS {
 			out.Spans = append(out.Spans, Span{s.TimeS[from+run.From], s.TimeS[from+run.To-1]})

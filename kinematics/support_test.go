@@ -225,7 +225,7 @@ func TestSupportPointOfKnownBodies(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			c.body.rateHz, c.body.stand = 120, Span{0, quietS - 0.1}
 			s, reps := c.body.series()
-			sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-9}}, Agree: true}
+			sc := scaleFrom(ScaleMark, simMPP, 1e-9)
 			sp := SupportPoint(s, reps, model, sc, SupportOptions{})
 			var sum, worstStatic, n float64
 			for i, tm := range s.TimeS {
@@ -270,7 +270,7 @@ func TestSupportPointOfAFall(t *testing.T) {
 	for i := range s.HeelRise {
 		s.HeelRise[i] = 0
 	}
-	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9, Sources: []ScaleSource{{ScaleMark, simMPP, 1e-9}}}
+	sc := scaleFrom(ScaleMark, simMPP, 1e-9)
 	c := MassCentreOf(s, reps, model)
 	n := len(s.TimeS)
 	foot := 0.24 / simMPP
@@ -348,8 +348,8 @@ func TestFlightIsConserved(t *testing.T) {
 			t.Errorf("the energy changes by %.4f J/kg in the air", hi-lo)
 		}
 		sc, notices := FindScale(s, reps, &c, ScaleOptions{})
-		if math.Abs(sc.MetresPerPx/simMPP-1) > 0.005 || len(notices) > 0 || !sc.Known() {
-			t.Errorf("the flight gives %.6f m/px, true %.6f", sc.MetresPerPx, simMPP)
+		if math.Abs(sc.metresPerPx()/simMPP-1) > 0.005 || len(notices) > 0 || !sc.Known {
+			t.Errorf("the flight gives %.6f m/px, true %.6f", sc.metresPerPx(), simMPP)
 		}
 	})
 }
@@ -400,7 +400,7 @@ func TestSupportPointOfTurnedPictures(t *testing.T) {
 		u := wave(t)
 		return standing(2+26*u, 2+78*u, 3+40*u, 10+70*u)
 	}}
-	sc := Scale{MetresPerPx: simMPP, SDMetresPerPx: 1e-9}
+	sc := scaleFrom(ScaleLeg, simMPP, 1e-9)
 	s, reps := b.series()
 	want := SupportPoint(s, reps, DeLevaMale(), sc, SupportOptions{})
 	each := func(s *Series, do func(x, y float64) (float64, float64)) {

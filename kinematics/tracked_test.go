@@ -69,8 +69,8 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 			if !sc.Agree || len(notices) > 0 {
 				t.Errorf("height and flights do not agree on the scale: %+v, %v", sc, notices)
 			}
-			if mpp := truth.Camera.Distance / truth.Camera.Focal; !holds(Estimate{sc.MetresPerPx, sc.SDMetresPerPx}, mpp) {
-				t.Errorf("%.6f ± %.6f m/px, true %.6f", sc.MetresPerPx, sc.SDMetresPerPx, mpp)
+			if mpp := truth.Camera.Distance / truth.Camera.Focal; !holds(sc.MmPerPx, 1000*mpp) {
+				t.Errorf("%.3f ± %.3f mm/px, true %.3f", sc.MmPerPx.Value, sc.MmPerPx.SD, 1000*mpp)
 			}
 			jumps := Jumps(s, a.reps, &c, sc)
 			if len(jumps) != len(truth.Reps) {
@@ -96,7 +96,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 					if tm < f.fromS || tm > f.toS {
 						continue
 					}
-					m := sc.MetresPerPx
+					m := sc.metresPerPx()
 					e := gravityMS2*m*c.UpPx[k] + m*m*(sq(c.VelUpPxS[k])+sq(c.VelFwdPxS[k]))/2
 					if tm > f.fromS+third && tm < f.toS-third {
 						top, highTop = append(top, e), append(highTop, m*c.UpPx[k])
@@ -113,8 +113,8 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 				// A fall that is off by dg changes the energy by dg over the height fallen;
 				// speeds of rough points add their noise.
 				fallen := mean(highTop) - mean(highEnds)
-				_, fall := sc.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
-				speed := sc.MetresPerPx * f.noisePx * s.RateHz / math.Sqrt2 * gravityMS2 * (f.toS - f.fromS) / 2
+				fall := sc.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2)).SD
+				speed := sc.metresPerPx() * f.noisePx * s.RateHz / math.Sqrt2 * gravityMS2 * (f.toS - f.fromS) / 2
 				sd := math.Hypot(fall*fallen, speed*math.Sqrt(f.apart/float64(len(ends))))
 				if d := mean(top) - mean(ends); math.Abs(d) > noise95*sd {
 					t.Errorf("jump %d: the energy changes by %.2f ± %.2f J/kg in the air", i+1, d, sd)
@@ -125,9 +125,9 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 					want float64
 					aim  float64
 				}{
-					{"flight", j.FlightS, want.FlightS, 1 / s.RateHz},
-					{"height by flight time", j.HeightFromFlightM, JumpHeightM(want.FlightS), 0.02},
-					{"rise", j.RiseFromTakeoffM, want.RiseM, 0.02},
+					{"flight", Estimate{j.FlightS, sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
+					{"height by flight time", Estimate{j.HeightFromFlightM, sdOf(j.HeightFromFlightInterval95M)}, JumpHeightM(want.FlightS), 0.02},
+					{"rise", Estimate{j.RiseM, sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
 					{"take-off", j.TakeoffS, *want.Takeoff, 1 / s.RateHz},
 					{"contact", j.ContactS, *want.Touchdown, 1 / s.RateHz},
 				} {

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -266,7 +267,7 @@ func markWord(r *screening.Rung, at *screening.LadderAt) string {
 func bestJump(c *screening.Comparison) (height, how string) {
 	best, n := math.Inf(-1), 0
 	var iv [2]float64
-	look := func(of func(*screening.Jump) (float64, [2]float64)) {
+	look := func(of func(*kinematics.Jump) (float64, [2]float64)) {
 		for _, a := range c.Analyses {
 			if a == nil {
 				continue
@@ -284,10 +285,10 @@ func bestJump(c *screening.Comparison) (height, how string) {
 		}
 	}
 	how = "how far your body rises after you leave the floor"
-	look(func(j *screening.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
+	look(func(j *kinematics.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
 	if n == 0 {
 		how = "from your time in the air"
-		look(func(j *screening.Jump) (float64, [2]float64) {
+		look(func(j *kinematics.Jump) (float64, [2]float64) {
 			return j.HeightFromFlightM, j.HeightFromFlightInterval95M
 		})
 	}

@@ -103,7 +103,7 @@ func (p *page) anglesAt(s *shot) string {
 // landingDetails is a table of measures, a column a jump.
 func (p *page) landingDetails() (t *table, definition string) {
 	t = &table{Columns: []column{{Title: "from first contact on", Words: true}}}
-	var found []*screening.Landing
+	var found []*kinematics.Landing
 	for _, a := range p.c.Analyses {
 		if a == nil {
 			continue
@@ -120,7 +120,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 			}
 		}
 	}
-	row := func(name string, of func(*screening.Landing) cell) {
+	row := func(name string, of func(*kinematics.Landing) cell) {
 		cells := []cell{{Text: name}}
 		known := false
 		for _, l := range found {
@@ -132,26 +132,26 @@ func (p *page) landingDetails() (t *table, definition string) {
 			t.Rows = append(t.Rows, cells)
 		}
 	}
-	row("Contact to bottom", func(l *screening.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
+	row("Contact to bottom", func(l *kinematics.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
 	for j := range numJoints {
-		row(j.name()+" at contact", func(l *screening.Landing) cell {
-			return estimateCell([...]kinematics.Estimate{l.AtContactDeg.Ankle, l.AtContactDeg.Knee, l.AtContactDeg.Hip}[j], 0, "°")
+		row(j.name()+" at contact", func(l *kinematics.Landing) cell {
+			return estimateCell(l.AtContactDeg[kinematics.Joint(j).Angle()], 0, "°")
 		})
 	}
 	for j := range numJoints {
-		row(j.name()+", fastest bending", func(l *screening.Landing) cell {
-			v := [...]float64{l.PeakVelocityDegS.Ankle, l.PeakVelocityDegS.Knee, l.PeakVelocityDegS.Hip}[j]
+		row(j.name()+", fastest bending", func(l *kinematics.Landing) cell {
+			v := l.PeakVelocityDegS[j]
 			if math.IsNaN(v) || v == 0 {
 				return missingCell
 			}
 			return plain("%s °/s", whole(math.Round(v/10)*10))
 		})
 	}
-	row("Settled after", func(l *screening.Landing) cell { return seconds(l.SettleS) })
-	row("Standing again after", func(l *screening.Landing) cell { return seconds(l.ToStandS) })
-	row("Extra steps", func(l *screening.Landing) cell { return plain("%d", l.Steps) })
-	row("Extra hops", func(l *screening.Landing) cell { return plain("%d", l.Hops) })
-	row("Drift forward", func(l *screening.Landing) cell {
+	row("Settled after", func(l *kinematics.Landing) cell { return seconds(l.SettleS) })
+	row("Standing again after", func(l *kinematics.Landing) cell { return seconds(l.ToStandS) })
+	row("Extra steps", func(l *kinematics.Landing) cell { return plain("%d", l.Steps) })
+	row("Extra hops", func(l *kinematics.Landing) cell { return plain("%d", l.Hops) })
+	row("Drift forward", func(l *kinematics.Landing) cell {
 		if !math.IsNaN(l.ForwardDriftCm.Value) && l.ForwardDriftCm.SD > 0 {
 			return estimateCell(l.ForwardDriftCm, 0, " cm")
 		}
@@ -216,7 +216,7 @@ func (p *page) jumps() section {
 			jumped = true
 			j := r.Jump
 			name := cell{Text: fmt.Sprint(r.Number), Under: under(map[string]string{
-				"countermovement": "with countermovement", "from_hold": "from a held bottom", "rebound": "rebound"}[j.Kind])}
+				"countermovement": "with countermovement", "from_hold": "from a held bottom", "rebound": "rebound"}[string(j.Kind)])}
 			if several {
 				name.Under = append(name.Under, a.Clip.Name)
 			}
@@ -278,9 +278,9 @@ func scaleWords(a *screening.Analysis) string {
 	var from []string
 	for _, s := range a.Scale.Sources {
 		name, ok := map[string]string{"height": "the athlete's height", "mark": "a marked length", "jump": "the fall of the body in the jump itself",
-			"leg": "the usual length of a leg"}[s.Name]
+			"leg": "the usual length of a leg"}[string(s.Name)]
 		if !ok {
-			name = s.Name
+			name = string(s.Name)
 		}
 		from = append(from, name)
 	}

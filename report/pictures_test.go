@@ -111,10 +111,10 @@ func withBody(a *screening.Analysis) {
 	nan := math.NaN()
 	for i := range a.Reps {
 		r := &a.Reps[i]
-		r.Foot = &screening.Foot{Heel: screening.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
+		r.Foot = &kinematics.Foot{Heel: kinematics.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
 			Spans: []kinematics.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
 		if r.FlightS > 0 {
-			r.Jump = &screening.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
+			r.Jump = &kinematics.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
 				HeightFromFlightInterval95M: [2]float64{nan, nan}}
 		}
 	}
@@ -713,10 +713,10 @@ func TestHeelWords(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
 	a := &screening.Analysis{Facing: "right", Series: screening.Series{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4),
 		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
-		Reps: []screening.Rep{{Number: 1, StartS: 0, EndS: 0.4, Foot: &screening.Foot{}}}}
+		Reps: []screening.Rep{{Number: 1, StartS: 0, EndS: 0.4, Foot: &kinematics.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
-	*h = screening.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
+	*h = kinematics.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
 		Spans: []kinematics.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := newMotion(a)
 	for _, tc := range []struct {

@@ -183,14 +183,14 @@ func (p *page) supportChanges() *table {
 // footTable says what foot, knee and thigh did in the shown reps, a column a tempo.
 func footTable(reps []tempoRep) *table {
 	t := &table{Columns: []column{{Title: "in the shown rep", Words: true}}}
-	var feet []*screening.Foot
+	var feet []*kinematics.Foot
 	for i := range reps {
 		if f := reps[i].rep.Foot; f != nil {
 			feet = append(feet, f)
 			t.Columns = append(t.Columns, column{Title: reps[i].word})
 		}
 	}
-	row := func(name string, of func(*screening.Foot) cell) {
+	row := func(name string, of func(*kinematics.Foot) cell) {
 		cells := []cell{{Text: name}}
 		known := false
 		for _, f := range feet {
@@ -212,7 +212,7 @@ func footTable(reps []tempoRep) *table {
 		}
 		return estimateCell(pct, 0, " % of foot")
 	}
-	rise := func(r *screening.FootRise) cell {
+	rise := func(r *kinematics.FootRise) cell {
 		if math.IsNaN(r.MaxPctFoot.Value) {
 			return missingCell
 		}
@@ -224,13 +224,13 @@ func footTable(reps []tempoRep) *table {
 		}
 		return c
 	}
-	row("Heel rise", func(f *screening.Foot) cell { return rise(&f.Heel) })
-	row("Toe rise", func(f *screening.Foot) cell { return rise(&f.Toe) })
-	row("Foot slid along the floor", func(f *screening.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
-	row("Knee before the toes", func(f *screening.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
-	row("Shank to the vertical", func(f *screening.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
-	row("Thigh to the horizontal", func(f *screening.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
-	row("Hip crease below the knee", func(f *screening.Foot) cell {
+	row("Heel rise", func(f *kinematics.Foot) cell { return rise(&f.Heel) })
+	row("Toe rise", func(f *kinematics.Foot) cell { return rise(&f.Toe) })
+	row("Foot slid along the floor", func(f *kinematics.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
+	row("Knee before the toes", func(f *kinematics.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
+	row("Shank to the vertical", func(f *kinematics.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
+	row("Thigh to the horizontal", func(f *kinematics.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
+	row("Hip crease below the knee", func(f *kinematics.Foot) cell {
 		if f.HipCreaseBelowKnee == "" {
 			return missingCell
 		}

@@ -187,9 +187,9 @@ type Rep struct {
 	Phases         []kinematics.Phase       `json:"phases"`
 	Loaded         []kinematics.Span        `json:"loaded"`
 	Joints         JointMeasures            `json:"joints"`
-	Jump           *Jump                    `json:"jump"`    // null without a flight
-	Landing        *Landing                 `json:"landing"` // null without one
-	Foot           *Foot                    `json:"foot"`
+	Jump           *kinematics.Jump         `json:"jump"`    // null without a flight
+	Landing        *kinematics.Landing      `json:"landing"` // null without one
+	Foot           *kinematics.Foot         `json:"foot"`
 	Support        []kinematics.SupportSpan `json:"support"` // by phase, the whole rep first
 	Quality        kinematics.Quality       `json:"quality"`
 }
@@ -202,17 +202,17 @@ type Warning struct {
 
 // Analysis is everything found in one clip.
 type Analysis struct {
-	Schema   string    `json:"schema"`
-	Program  string    `json:"program"` // name and version
-	Athlete  string    `json:"athlete"`
-	Clip     ClipInfo  `json:"clip"`
-	Model    ModelInfo `json:"model"`
-	Facing   string    `json:"facing"`    // left or right
-	NearSide string    `json:"near_side"` // left or right
-	HeightCm float64   `json:"height_cm"` // null when not given
-	View     View      `json:"view"`
-	Series   Series    `json:"series"`
-	Scale    Scale     `json:"scale"`
+	Schema   string           `json:"schema"`
+	Program  string           `json:"program"` // name and version
+	Athlete  string           `json:"athlete"`
+	Clip     ClipInfo         `json:"clip"`
+	Model    ModelInfo        `json:"model"`
+	Facing   string           `json:"facing"`    // left or right
+	NearSide string           `json:"near_side"` // left or right
+	HeightCm float64          `json:"height_cm"` // null when not given
+	View     View             `json:"view"`
+	Series   Series           `json:"series"`
+	Scale    kinematics.Scale `json:"scale"`
 	// MassModel names the table of segment masses; SupportBandPct is the middle of
 	// the foot.
 	MassModel      string     `json:"mass_model"`

@@ -7,39 +7,6 @@ import (
 	"holdfast/kinematics"
 )
 
-// Jump is how high a rep with a flight went. Heights in metres, null where the
-// clip has no scale.
-type Jump struct {
-	// Kind is countermovement, from_hold or rebound.
-	Kind              string     `json:"kind"`
-	FlightS           float64    `json:"flight_s"`
-	FlightInterval95S [2]float64 `json:"flight_interval95_s"`
-	// HeightFromFlightM is g t^2/8: right when the athlete lands as tall as at
-	// take-off, too high when he lands folded.
-	HeightFromFlightM           float64    `json:"height_from_flight_m"`
-	HeightFromFlightInterval95M [2]float64 `json:"height_from_flight_interval95_m"`
-	// RiseM is how far the centre of mass rises after take-off.
-	RiseM                       float64    `json:"rise_m"`
-	RiseInterval95M             [2]float64 `json:"rise_interval95_m"`
-	TakeoffVelocityMS           float64    `json:"takeoff_velocity_m_s"`
-	TakeoffVelocityInterval95MS [2]float64 `json:"takeoff_velocity_interval95_m_s"`
-	// ReactiveStrengthMS is null where it cannot be told.
-	ReactiveStrengthMS           float64    `json:"reactive_strength_index_m_s"`
-	ReactiveStrengthInterval95MS [2]float64 `json:"reactive_strength_index_interval95_m_s"`
-	// RiseFromStandM is how far the highest place of the centre of mass lies over
-	// that of quiet standing; ContactTimeS the time on the floor since the last
-	// landing of a row of jumps.
-	RiseFromStandM kinematics.Estimate `json:"rise_from_stand_m"`
-	LandsLowerM    kinematics.Estimate `json:"lands_lower_m"`
-	ContactTimeS   kinematics.Estimate `json:"contact_time_s"`
-	// Why says in a sentence why the two heights differ; empty when they do not.
-	Why string `json:"why_heights_differ"`
-}
-
-// What every analysis says of its landings.
-const settleDefinition = "from first contact until the hip moves slower than 0.1 m/s and the knee turns slower than 20 degrees a second " +
-	"for half a second; read from movement, not the time to stabilisation of a force plate"
-
 // The names of the mass models, as Options.Masses takes them.
 const (
 	MassesMean   = "mean"
@@ -68,7 +35,7 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 
 	a.MassModel = model.Name
 	a.SupportBandPct = support.BandPct
-	a.Scale = scaleJSON(scale)
+	a.Scale = scale
 	a.TimeToFeetS = math.NaN()
 	if t, ok := kinematics.TimeToFeet(s); ok {
 		a.TimeToFeetS = t
@@ -76,98 +43,18 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 	a.Series.MassCentrePx = XY{X: masses.Path.X, Y: masses.Path.Y}
 	a.Series.SupportPct, a.Series.SupportSDPct = support.Pct, support.SDPct
 
-	of := map[int]*Rep{}
-	for i := range a.Reps {
-		of[a.Reps[i].Number] = &a.Reps[i]
-	}
-	for _, f := range kinematics.FeetOnFloor(s, reps, scale) {
-		if r := of[f.RepNumber]; r != nil {
-			r.Foot = footJSON(&f)
-		}
-	}
+	feet := kinematics.FeetOnFloor(s, reps, scale)
+	jumps, landings := kinematics.Jumps(s, reps, &masses, scale), kinematics.Landings(s, reps, scale)
 	for i := range reps {
-		a.Reps[i].Support = kinematics.SupportOf(s, &reps[i], &support)
-	}
-	for _, j := range kinematics.Jumps(s, reps, &masses, scale) {
-		if r := of[j.RepNumber]; r != nil {
-			r.Jump = jumpJSON(&j)
-		}
-	}
-	for _, l := range kinematics.Landings(s, reps, scale) {
-		if r := of[l.RepNumber]; r != nil {
-			r.Landing = landingJSON(&l)
+		r := &a.Reps[i]
+		r.Support = kinematics.SupportOf(s, &reps[i], &support)
+		r.Jump, r.Landing = jumps[i], landings[i]
+		if i < len(feet) {
+			r.Foot = &feet[i]
 		}
 	}
 	a.Sets = setsJSON(s, reps, &support)
 	return notices
-}
-
-func scaleJSON(sc kinematics.Scale) Scale {
-	out := Scale{MmPerPx: millimetres(sc.MetresPerPx, sc.SDMetresPerPx), Known: sc.Known(), Agree: sc.Agree, Sources: []ScaleSource{}}
-	for _, src := range sc.Sources {
-		out.Sources = append(out.Sources, ScaleSource{Name: string(src.Name), MmPerPx: millimetres(src.MetresPerPx, src.SDMetresPerPx)})
-	}
-	return out
-}
-
-// millimetres turns metres into millimetres.
-func millimetres(metres, sd float64) kinematics.Estimate {
-	return kinematics.Estimate{Value: 1000 * metres, SD: 1000 * sd}
-}
-
-// centimetres turns metres into centimetres.
-func centimetres(e kinematics.Estimate) kinematics.Estimate {
-	return kinematics.Estimate{Value: 100 * e.Value, SD: 100 * e.SD}
-}
-
-func riseJSON(r *kinematics.Rise) FootRise {
-	return FootRise{
-		MaxPctFoot: r.MaxPctFoot, MaxCm: centimetres(r.MaxM),
-		AtS: r.AtS, Up: r.Up, UpS: r.UpS, Spans: list(r.Spans),
-	}
-}
-
-func footJSON(f *kinematics.FootOnFloor) *Foot {
-	return &Foot{
-		Heel: riseJSON(&f.Heel), Toe: riseJSON(&f.Toe),
-		SlidePctFoot: f.SlidePctFoot, SlideCm: centimetres(f.SlideM),
-		KneePastToePctFoot: f.KneePastToePctFoot, KneePastToeCm: centimetres(f.KneePastToeM),
-		ShankAtBottomDeg: f.ShankAtBottomDeg, ThighAtBottomDeg: f.ThighAtBottomDeg,
-		HipCreaseBelowKnee: string(f.HipCreaseBelowKnee),
-	}
-}
-
-func jumpJSON(j *kinematics.Jump) *Jump {
-	return &Jump{
-		Kind: string(j.Kind), FlightS: j.FlightS.Value, FlightInterval95S: j.FlightS.Interval95(),
-		HeightFromFlightM: j.HeightFromFlightM.Value, HeightFromFlightInterval95M: j.HeightFromFlightM.Interval95(),
-		RiseM: j.RiseFromTakeoffM.Value, RiseInterval95M: j.RiseFromTakeoffM.Interval95(),
-		TakeoffVelocityMS: j.TakeoffVelocityMS.Value, TakeoffVelocityInterval95MS: j.TakeoffVelocityMS.Interval95(),
-		ReactiveStrengthMS: j.RSIMS.Value, ReactiveStrengthInterval95MS: j.RSIMS.Interval95(), Why: j.Why,
-		RiseFromStandM: j.RiseFromStandM, LandsLowerM: j.LandsLowerM, ContactTimeS: j.ContactTimeS,
-	}
-}
-
-func landingAngles(v *[kinematics.NumAngles]kinematics.Estimate) LandingAngles {
-	return LandingAngles{
-		Knee: v[kinematics.KneeFlexion], Hip: v[kinematics.HipFlexion], Ankle: v[kinematics.AnkleDorsiflexion],
-		Shank: v[kinematics.ShankAngle], Trunk: v[kinematics.TrunkLean],
-	}
-}
-
-func landingJSON(l *kinematics.Landing) *Landing {
-	return &Landing{
-		ContactToBottomS: l.ContactToBottomS,
-		AtContactDeg:     landingAngles(&l.AtContactDeg), AtBottomDeg: landingAngles(&l.AtBottomDeg),
-		PeakVelocityDegS: JointNumbers{
-			Knee:  l.PeakVelocityDegS[kinematics.KneeFlexion],
-			Hip:   l.PeakVelocityDegS[kinematics.HipFlexion],
-			Ankle: l.PeakVelocityDegS[kinematics.AnkleDorsiflexion],
-		},
-		SettleS: l.SettleS, SettleDefinition: settleDefinition, Steps: l.Steps, Hops: l.Hops,
-		ForwardDriftPctFoot: l.ForwardDriftPctFoot, ForwardDriftCm: centimetres(l.ForwardDriftM),
-		ToStandS: l.ToStandS,
-	}
 }
 
 // setsJSON sums up the whole reps by tempo.

@@ -117,7 +117,7 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
 		MassModel: "table", SupportBandPct: [2]float64{25, 75}, TimeToFeetS: nan,
 		Reps: []screening.Rep{
-			{Number: 1, Tempo: tempo, Foot: &screening.Foot{Heel: screening.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
+			{Number: 1, Tempo: tempo, Foot: &kinematics.Foot{Heel: kinematics.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
 				Support: []kinematics.SupportSpan{{Phase: kinematics.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
 					Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
 				Quality: kinematics.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
