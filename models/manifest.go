@@ -21,6 +21,9 @@ const (
 	// DecoderLandmarks: five values a keypoint, and a heat map that refines
 	// them; Manifest.Landmarks is set.
 	DecoderLandmarks = "blazepose_landmarks"
+	// DecoderCentred: a heat map a keypoint, and a map of where a body's middle
+	// lies that says which peaks are that body's; Manifest.Centred is set.
+	DecoderCentred = "centre_heatmap"
 )
 
 // Manifest says where a network comes from and what its tensors mean.
@@ -49,6 +52,8 @@ type Manifest struct {
 	Detector *Detector `json:"detector,omitempty"`
 	// Landmarks is set for DecoderLandmarks only.
 	Landmarks *Landmarks `json:"landmarks,omitempty"`
+	// Centred is set for DecoderCentred only.
+	Centred *Centred `json:"centred,omitempty"`
 }
 
 // Source names the published file a network was converted from.
@@ -58,6 +63,10 @@ type Source struct {
 	File    string `json:"file"`
 	// SHA256 is the sum of that file.
 	SHA256 string `json:"sha256"`
+	// Weights is the second file, beside the first, where the weights are in one of their
+	// own, WeightsSHA256 its sum; both are empty otherwise.
+	Weights       string `json:"weights,omitempty"`
+	WeightsSHA256 string `json:"weights_sha256,omitempty"`
 }
 
 // Input describes the picture a network takes.
@@ -92,22 +101,40 @@ type Keypoint struct {
 	Auxiliary bool `json:"auxiliary,omitempty"`
 }
 
-// Region is the rule that turns two points into the square, turned region that
-// the landmark network looks at. Its centre is the point Centre; its side is
-// twice the distance from Centre to Scale, times ScaleFactor; and it is turned
-// so that, seen inside it, the line from Centre to Scale points at
-// TargetAngleDeg.
+// Region is the rule that turns points into the square region that the landmark
+// network looks at: by two points, or by Reach.
+//
+// By two points, its centre is the point Centre; its side is twice the distance
+// from Centre to Scale, times ScaleFactor; and it is turned so that, seen inside
+// it, the line from Centre to Scale points at TargetAngleDeg.
 type Region struct {
+	// Reach, where it is not nil, is the rule, and the fields below are empty.
+	Reach *Reach `json:"reach,omitempty"`
 	// Centre and Scale are names of Manifest.Keypoints.
-	Centre string `json:"centre"`
-	Scale  string `json:"scale"`
+	Centre string `json:"centre,omitempty"`
+	Scale  string `json:"scale,omitempty"`
 	// TargetAngleDeg counts anticlockwise from the right: 90 is straight up.
-	TargetAngleDeg float64 `json:"target_angle_deg"`
-	ScaleFactor    float64 `json:"scale_factor"`
+	TargetAngleDeg float64 `json:"target_angle_deg,omitempty"`
+	ScaleFactor    float64 `json:"scale_factor,omitempty"`
 	// Smoothing is how the publisher's own tracker smooths the two points from
 	// frame to frame before it makes the next region of them; nil where it does
 	// not. Only the region is smoothed by it, never the keypoints.
 	Smoothing *Smoothing `json:"smoothing,omitempty"`
+}
+
+// Reach makes an upright square round the body's own points. Its centre is the middle
+// of the points Centre; half its side is the farthest that a point lies from there,
+// across or up and down: of the points Torso times TorsoFactor, or of all points
+// times BodyFactor, whichever is more.
+type Reach struct {
+	// Centre and Torso are names of Manifest.Keypoints.
+	Centre      []string `json:"centre"`
+	Torso       []string `json:"torso"`
+	TorsoFactor float64  `json:"torso_factor"`
+	BodyFactor  float64  `json:"body_factor"`
+	// MinScore is the smallest score of a point that counts as seen, here and for
+	// whether a person is there: one of Centre and another of Torso must be seen.
+	MinScore float64 `json:"min_score"`
 }
 
 // Smoothing holds the numbers of a One-Euro filter (Casiez, Roussel and Vogel
@@ -202,6 +229,22 @@ type Landmarks struct {
 	// HeatmapMinConfidence is the peak inside that square below which the point
 	// is left where the network put it.
 	HeatmapMinConfidence float64 `json:"heatmap_min_confidence"`
+}
+
+// Centred holds what the decoder of heat maps round a body's middle needs. The most
+// likely cell of Centre is the body's middle; Regress leads from there to about where
+// each keypoint lies; the keypoint is the cell in which its heat, divided by its
+// distance in cells from that place plus SofteningCells, is largest; and Offset leads
+// from that cell to the point itself.
+type Centred struct {
+	// Heatmap, Centre, Regress and Offset are names of Manifest.Outputs: 1 x rows x
+	// columns x values. Centre has one value a cell, Heatmap one a keypoint, both 0 to
+	// 1; Regress and Offset two a keypoint, y then x, in cells.
+	Heatmap        string  `json:"heatmap"`
+	Centre         string  `json:"centre"`
+	Regress        string  `json:"regress"`
+	Offset         string  `json:"offset"`
+	SofteningCells float64 `json:"softening_cells"`
 }
 
 // KeypointNames returns the names of the body points, auxiliary ones left out,
@@ -318,35 +361,65 @@ func (m *Manifest) check() error {
 		seen[k.Name] = true
 	}
 
-	for _, name := range []string{m.Region.Centre, m.Region.Scale} {
-		if m.KeypointIndex(name) < 0 {
-			bad("region: %q is no keypoint", name)
-		}
-	}
-	if !(m.Region.ScaleFactor > 0) || math.Abs(m.Region.TargetAngleDeg) > 360 {
-		bad("region: scale factor %g or angle %g is out of range", m.Region.ScaleFactor, m.Region.TargetAngleDeg)
-	}
-	if f := m.Region.Smoothing; f != nil && !(f.MinCutoffHz > 0 && f.Beta >= 0 && f.SpeedCutoffHz > 0) {
-		bad("region: smoothing %+v is out of range", *f)
-	}
+	m.checkRegion(bad)
 
-	switch m.Decoder {
-	case DecoderDetector:
-		if m.Detector == nil || m.Landmarks != nil {
-			bad("decoder %s: want the part detector and not landmarks", m.Decoder)
-			break
+	known := false
+	for _, part := range []struct {
+		decoder string
+		there   bool
+		check   func(func(string, ...any))
+	}{
+		{DecoderDetector, m.Detector != nil, m.checkDetector},
+		{DecoderLandmarks, m.Landmarks != nil, m.checkLandmarks},
+		{DecoderCentred, m.Centred != nil, m.checkCentred},
+	} {
+		wanted := part.decoder == m.Decoder
+		known = known || wanted
+		switch {
+		case wanted && part.there:
+			part.check(bad)
+		case wanted:
+			bad("decoder %s: what it needs is missing", m.Decoder)
+		case part.there:
+			bad("decoder %s: it needs nothing of %s", m.Decoder, part.decoder)
 		}
-		m.checkDetector(bad)
-	case DecoderLandmarks:
-		if m.Landmarks == nil || m.Detector != nil {
-			bad("decoder %s: want the part landmarks and not detector", m.Decoder)
-			break
-		}
-		m.checkLandmarks(bad)
-	default:
+	}
+	if !known {
 		bad("decoder %q is not known", m.Decoder)
 	}
 	return errors.Join(wrong...)
+}
+
+func (m *Manifest) checkRegion(bad func(string, ...any)) {
+	known := func(names ...string) {
+		for _, name := range names {
+			if m.KeypointIndex(name) < 0 {
+				bad("region: %q is no keypoint", name)
+			}
+		}
+	}
+	r := m.Region
+	if reach := r.Reach; reach != nil {
+		if r != (Region{Reach: reach}) {
+			bad("region: want either reach or two points")
+		}
+		known(reach.Centre...)
+		known(reach.Torso...)
+		if len(reach.Centre) == 0 || len(reach.Torso) == 0 {
+			bad("region: reach without points")
+		}
+		if !(reach.TorsoFactor > 0) || !(reach.BodyFactor > 0) || reach.MinScore < 0 || reach.MinScore > 1 {
+			bad("region: factors %g and %g or smallest score %g of reach are out of range", reach.TorsoFactor, reach.BodyFactor, reach.MinScore)
+		}
+		return
+	}
+	known(r.Centre, r.Scale)
+	if !(r.ScaleFactor > 0) || math.Abs(r.TargetAngleDeg) > 360 {
+		bad("region: scale factor %g or angle %g is out of range", r.ScaleFactor, r.TargetAngleDeg)
+	}
+	if f := r.Smoothing; f != nil && !(f.MinCutoffHz > 0 && f.Beta >= 0 && f.SpeedCutoffHz > 0) {
+		bad("region: smoothing %+v is out of range", *f)
+	}
 }
 
 func (m *Manifest) checkDetector(bad func(string, ...any)) {
@@ -390,6 +463,25 @@ func (m *Manifest) checkLandmarks(bad func(string, ...any)) {
 	}
 	if l.HeatmapKernel < 1 || l.HeatmapKernel%2 == 0 || l.HeatmapKernel > maxInputPx {
 		bad("landmarks: heat map kernel %d, want an odd number", l.HeatmapKernel)
+	}
+}
+
+func (m *Manifest) checkCentred(bad func(string, ...any)) {
+	c, points := m.Centred, len(m.Keypoints)
+	centre := m.Output(c.Centre)
+	if centre == nil || len(centre.Shape) != 4 || centre.Shape[3] != 1 {
+		bad("centred: the centre map %q must be an output of shape 1 x rows x columns x 1", c.Centre)
+		return
+	}
+	cells := elements(centre.Shape)
+	m.checkShape(bad, "centred", c.Heatmap, points*cells)
+	m.checkShape(bad, "centred", c.Regress, 2*points*cells)
+	m.checkShape(bad, "centred", c.Offset, 2*points*cells)
+	if !(c.SofteningCells > 0) {
+		bad("centred: softening of %g cells, want more than 0", c.SofteningCells)
+	}
+	if m.Region.Reach == nil {
+		bad("centred: the region must be by reach, which also says whether a person is there")
 	}
 }
 

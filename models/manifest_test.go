@@ -71,6 +71,20 @@ func TestParseManifestRefuses(t *testing.T) {
 		{"stride of nothing", "detector", func(m map[string]any) {
 			part(part(m, "detector"), "anchors")["layers"] = []any{map[string]any{"stride_px": 0, "per_cell": 1}}
 		}, "stride"},
+		{"part of another decoder", "thunder", func(m map[string]any) { m["detector"] = read(t, "detector")["detector"] }, "needs nothing"},
+		{"part missing", "thunder", func(m map[string]any) { delete(m, "centred") }, "missing"},
+		{"both rules of a region", "thunder", func(m map[string]any) { part(m, "region")["scale_factor"] = 1 }, "either"},
+		{"reach without a torso", "thunder", func(m map[string]any) { part(part(m, "region"), "reach")["torso"] = []any{} }, "without points"},
+		{"reach of no size", "thunder", func(m map[string]any) { part(part(m, "region"), "reach")["body_factor"] = 0 }, "factors"},
+		{"reach of another network's point", "thunder", func(m map[string]any) {
+			part(part(m, "region"), "reach")["centre"] = []any{"navel"}
+		}, "navel"},
+		{"heat maps round no region by reach", "thunder", func(m map[string]any) {
+			m["region"] = map[string]any{"centre": "nose", "scale": "left_hip", "scale_factor": 1}
+		}, "by reach"},
+		{"no softening", "thunder", func(m map[string]any) { part(m, "centred")["softening_cells"] = 0 }, "softening"},
+		{"centre map missing", "thunder", func(m map[string]any) { part(m, "centred")["centre"] = "heatmap" }, "centre map"},
+		{"regress of one value a point", "thunder", func(m map[string]any) { part(m, "centred")["regress"] = "heatmap" }, "values"},
 		{"overlap over 1", "detector", func(m map[string]any) { part(m, "detector")["max_overlap"] = 2 }, "overlap"},
 	}
 	for _, tt := range tests {
@@ -129,7 +143,7 @@ func TestAnchorCentres(t *testing.T) {
 // FuzzParseManifest: whatever a file holds, it is either refused or described
 // by a manifest whose numbers fit together; nothing panics.
 func FuzzParseManifest(f *testing.F) {
-	for _, name := range []string{"detector", "heavy", "full"} {
+	for _, name := range []string{"detector", "heavy", "full", "thunder"} {
 		f.Add(mustRead(f, name+".json"))
 	}
 	f.Add([]byte(`{"name":"x"}`))
@@ -140,7 +154,7 @@ func FuzzParseManifest(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if m.KeypointIndex(m.Region.Centre) < 0 || m.KeypointIndex(m.Region.Scale) < 0 {
+		if m.Region.Reach == nil && (m.KeypointIndex(m.Region.Centre) < 0 || m.KeypointIndex(m.Region.Scale) < 0) {
 			t.Error("the region's points are no keypoints")
 		}
 		if m.Detector != nil {
@@ -151,6 +165,11 @@ func FuzzParseManifest(f *testing.F) {
 		}
 		if m.Landmarks != nil && elements(m.Output(m.Landmarks.Points).Shape) != 5*len(m.Keypoints) {
 			t.Error("points and keypoints differ in number")
+		}
+		if m.Centred != nil {
+			if cells := elements(m.Output(m.Centred.Centre).Shape); elements(m.Output(m.Centred.Heatmap).Shape) != cells*len(m.Keypoints) || m.Region.Reach == nil {
+				t.Error("maps and keypoints do not fit together")
+			}
 		}
 	})
 }

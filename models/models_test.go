@@ -18,7 +18,7 @@ func TestLoadBuiltIn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := []string{"detector", "full", "heavy"}; !slices.Equal(names, want) {
+	if want := []string{"detector", "full", "heavy", "thunder"}; !slices.Equal(names, want) {
 		t.Errorf("there are %v, want %v", names, want)
 	}
 	for _, name := range names {
@@ -61,6 +61,19 @@ func TestLandmarkKeypoints(t *testing.T) {
 				t.Errorf("keypoint %d, %s, has no side", i+1, k.Name)
 			}
 		}
+	}
+}
+
+// The order of the published 17-point list (COCO keypoints), of which the outputs say nothing.
+func TestThunderKeypoints(t *testing.T) {
+	m, err := models.Load("thunder")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "nose left_eye right_eye left_ear right_ear left_shoulder right_shoulder left_elbow right_elbow left_wrist right_wrist " +
+		"left_hip right_hip left_knee right_knee left_ankle right_ankle"
+	if got := strings.Join(m.Manifest.KeypointNames(), " "); got != want {
+		t.Errorf("keypoints %s, want %s", got, want)
 	}
 }
 
@@ -122,7 +135,7 @@ func TestFolderComesFirst(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := []string{"detector", "full", "heavy", "mine"}; !slices.Equal(names, want) {
+	if want := []string{"detector", "full", "heavy", "mine", "thunder"}; !slices.Equal(names, want) {
 		t.Errorf("there are %v, want %v", names, want)
 	}
 	mine, err := models.Load("mine")

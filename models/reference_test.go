@@ -16,8 +16,8 @@ import (
 	_ "holdfast/models/testruntime"
 )
 
-// The shipped ONNX files against the published TFLite files, run by a runner
-// that shares nothing with ours (tfjs-tflite; scripts/record-reference). Both
+// The shipped ONNX files against the published files, run by a runner that shares
+// nothing with ours (TensorFlow.js and its tfjs-tflite; scripts/record-reference). Both
 // compute in 32 bits but add in another order, through up to 250 convolutions;
 // the tolerances are three to ten times the largest differences seen, and far
 // below anything that moves an angle.
@@ -28,6 +28,8 @@ const (
 	tolWorldM     = 2e-4  // metres
 	tolBoxPx      = 0.005 // of 224 px
 	tolScoreLogit = 0.002
+	tolHeat       = 2e-5 // probability
+	tolCells      = 5e-4 // of 64 cells
 )
 
 type referenceFile struct {
@@ -41,6 +43,12 @@ type referenceCase struct {
 	Presence  []float64    `json:"presence"`
 	World     []float64    `json:"world"`
 	Heatmap   [][4]float64 `json:"heatmap"` // row and column of the largest value, that value, mean of all
+	// Heat maps round a body's middle: Heatmap, and Centre alike; Regress and Offset at
+	// the recorded middle; Points as y, x, score.
+	Centre  []float64   `json:"centre"`
+	Regress []float64   `json:"regress"`
+	Offset  []float64   `json:"offset"`
+	Points  [][]float64 `json:"points"`
 	// Detector.
 	Anchors []int       `json:"anchors"`
 	Scores  []float64   `json:"scores"`
@@ -52,7 +60,7 @@ func TestSameAsPublishedNetwork(t *testing.T) {
 		t.Skip("a short run runs no network")
 	}
 	startRuntime(t)
-	for _, name := range []string{"detector", "heavy", "full"} {
+	for _, name := range []string{"detector", "heavy", "full", "thunder"} {
 		t.Run(name, func(t *testing.T) {
 			model, err := models.Load(name)
 			if err != nil {
@@ -75,9 +83,12 @@ func TestSameAsPublishedNetwork(t *testing.T) {
 						t.Error("the recording saw nobody in the real picture")
 					}
 					got := run(t, model, input(t, model.Manifest.Input, want.Input))
-					if model.Manifest.Decoder == models.DecoderDetector {
+					switch model.Manifest.Decoder {
+					case models.DecoderDetector:
 						compareDetector(t, got, want)
-					} else {
+					case models.DecoderCentred:
+						compareCentred(t, got, want)
+					default:
 						compareLandmarks(t, got, want)
 					}
 				})
@@ -112,20 +123,35 @@ func compareLandmarks(t *testing.T, got map[string][]float32, want referenceCase
 	near(t, "person's presence", wide(got["presence"]), want.Presence, tolPresence)
 	near(t, "world", wide(got["world"]), want.World, tolWorldM)
 
+	compareMaps(t, "heat map", got["heatmap"], want.Heatmap, tolLogit)
+}
+
+func compareCentred(t *testing.T, got map[string][]float32, want referenceCase) {
+	compareMaps(t, "heat map", got["heatmap"], want.Heatmap, tolHeat)
+	compareMaps(t, "centre map", got["centre"], [][4]float64{[4]float64(want.Centre)}, tolHeat)
+	middle := 64*int(want.Centre[0]) + int(want.Centre[1])
+	near(t, "regress", wide(got["regress"][34*middle:34*middle+34]), want.Regress, tolCells)
+	near(t, "offset", wide(got["offset"][34*middle:34*middle+34]), want.Offset, tolCells)
+}
+
+// compareMaps compares maps of 64 x 64 cells with what was recorded of each: row and
+// column of the largest value, that value, mean of all.
+func compareMaps(t *testing.T, what string, maps []float32, want [][4]float64, tolerance float64) {
+	t.Helper()
 	var values, wantValues []float64
-	for k, peak := range want.Heatmap {
+	for k, peak := range want {
 		largest, sum := math.Inf(-1), 0.0
 		for i := range 64 * 64 {
-			v := float64(got["heatmap"][39*i+k])
+			v := float64(maps[len(want)*i+k])
 			largest, sum = math.Max(largest, v), sum+v
 		}
 		// The value at the recorded place shows a shift of the map, the largest
 		// one a second peak; two equal peaks may change places.
 		at := 64*int(peak[0]) + int(peak[1])
-		values = append(values, float64(got["heatmap"][39*at+k]), largest, sum/(64*64))
+		values = append(values, float64(maps[len(want)*at+k]), largest, sum/(64*64))
 		wantValues = append(wantValues, peak[2], peak[2], peak[3])
 	}
-	near(t, "heat map", values, wantValues, tolLogit)
+	near(t, what, values, wantValues, tolerance)
 }
 
 // seesPerson says whether a recording holds a person above the threshold of
@@ -133,6 +159,9 @@ func compareLandmarks(t *testing.T, got map[string][]float32, want referenceCase
 func seesPerson(c referenceCase) bool {
 	if len(c.Scores) > 0 {
 		return slices.Max(c.Scores) > 0
+	}
+	if len(c.Points) > 0 {
+		return !slices.ContainsFunc(c.Points, func(p []float64) bool { return p[2] < 0.2 })
 	}
 	return len(c.Presence) == 1 && c.Presence[0] > 0.5
 }

@@ -37,7 +37,7 @@ type Options struct {
 	RepTempo   map[int]kinematics.Tempo // for single reps, by number from 1
 	Facing     kinematics.Facing
 	CaptureFPS float64 // 0: what the file says
-	Model      string  // heavy or full; empty: heavy
+	Model      string  // heavy, full or thunder; empty: heavy
 	HeightCm   float64 // 0: not given
 	// MarkPx is the length in pixels, MarkCm that in centimetres, of something in the
 	// plane of the athlete; 0: not given.

@@ -154,7 +154,7 @@ func turnOf(paths [][]sighting) int {
 // trunk upright in a turned picture, but not its legs.
 func (t *Tracker) standing(picture gocv.Mat, timeS float64, d Detection) (bool, error) {
 	t.forget()
-	pose, _, err := t.look(picture, timeS, regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor), 1)
+	pose, _, err := t.look(picture, timeS, t.firstRegion(d), 1)
 	if err != nil || !pose.Found {
 		return false, err
 	}

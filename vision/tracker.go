@@ -14,8 +14,8 @@ import (
 
 // TrackerOptions choose how a clip is tracked. The zero value is the default.
 type TrackerOptions struct {
-	// Model is the landmark network: heavy (default) or full, or any other
-	// whose manifest lies in the models folder.
+	// Model is the landmark network: heavy (default), full or thunder, or any
+	// other whose manifest lies in the models folder.
 	Model string
 	// Threads is the number of cores the network may use; 0 means 2.
 	Threads int
@@ -34,11 +34,10 @@ type Tracker struct {
 	keypoints []string // names of the points that are passed on
 	passed    []int    // and their places in the network's output
 
-	regionCentre, regionScale int // points that lead to the next frame's region
-	heatRows, heatCols        int
-
-	steady [4]oneEuro // of the two points' x and y
-	camera Similarity // of the picture at hand, in its own pixels
+	regionCentre, regionScale int        // points that lead to the next frame's region,
+	reach                     *reach     // or a rule on all of them
+	steady                    [4]oneEuro // of the two points' x and y
+	camera                    Similarity // of the picture at hand, in its own pixels
 }
 
 // NewTracker loads the networks.
@@ -65,7 +64,7 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 		return nil, fmt.Errorf("the network detector is no person detector with four points: %w", models.ErrCorrupt)
 	}
 	m := &t.body.manifest
-	if m.Decoder != models.DecoderLandmarks {
+	if m.Decoder != models.DecoderLandmarks && m.Decoder != models.DecoderCentred {
 		return nil, fmt.Errorf("the network %s finds no body points: %w", opt.Model, models.ErrUnknown)
 	}
 	in := t.detector.manifest.Input
@@ -76,9 +75,11 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 			t.passed = append(t.passed, i)
 		}
 	}
-	t.regionCentre, t.regionScale = m.KeypointIndex(m.Region.Centre), m.KeypointIndex(m.Region.Scale)
-	heat := m.Output(m.Landmarks.Heatmap)
-	t.heatRows, t.heatCols = heat.Shape[1], heat.Shape[2]
+	if m.Region.Reach != nil {
+		t.reach = newReach(m)
+	} else {
+		t.regionCentre, t.regionScale = m.KeypointIndex(m.Region.Centre), m.KeypointIndex(m.Region.Scale)
+	}
 	return t, nil
 }
 
@@ -111,29 +112,76 @@ func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float6
 	if err := t.body.run(picture, r); err != nil {
 		return pose, next, err
 	}
-	m := &t.body.manifest
-	rule := m.Landmarks
-	pose.Score = float64(t.body.output(rule.Presence)[0])
-	if pose.Score < rule.MinPresence {
+	points, score, world := t.points()
+	pose.Score = score
+	if points == nil {
 		return pose, next, nil
 	}
-	points := decodeLandmarks(t.body.output(rule.Points), t.body.output(rule.Heatmap), len(m.Keypoints),
-		m.Input.Width, t.heatRows, t.heatCols, rule, !t.opt.KeepRegression)
 	pose.Found = true
 	pose.Keypoints = make([]Keypoint, len(t.keypoints))
-	pose.World = make([][3]float64, len(t.keypoints))
-	world := t.body.output(rule.World)
+	if world != nil {
+		pose.World = make([][3]float64, len(t.keypoints))
+	}
 	sin, cos := math.Sincos(r.AngleRad)
 	for i, from := range t.passed {
 		p := points[from]
 		x, y := r.toPicture(p.u, p.v)
 		pose.Keypoints[i] = Keypoint{X: x * scalePx, Y: y * scalePx, Z: p.z * r.SizePx * scalePx,
 			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx * scalePx}
+		if world == nil {
+			continue
+		}
 		// The network sees the body upright in its region; the turn puts it back.
 		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
 		pose.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
 	}
+	if t.reach != nil {
+		return pose, t.reach.region(points, r), nil
+	}
 	return pose, t.nextRegion(timeS, r, points[t.regionCentre], points[t.regionScale]), nil
+}
+
+// points decodes what the landmark network said of the region it was run on: its
+// points, nil when nobody fills the region, the score of a person being there, and the
+// metric guess of the points, nil where the network makes none.
+func (t *Tracker) points() (points []landmark, score float64, world []float32) {
+	m := &t.body.manifest
+	if rule := m.Centred; rule != nil {
+		shape := m.Output(rule.Centre).Shape
+		points = decodeCentred(t.body.output(rule.Heatmap), t.body.output(rule.Centre), t.body.output(rule.Regress),
+			t.body.output(rule.Offset), len(m.Keypoints), shape[1], shape[2], rule.SofteningCells)
+		if !t.reach.seen(points) {
+			return nil, meanVisibility(points), nil
+		}
+		return points, meanVisibility(points), nil
+	}
+	rule := m.Landmarks
+	score = float64(t.body.output(rule.Presence)[0])
+	if score < rule.MinPresence {
+		return nil, score, nil
+	}
+	shape := m.Output(rule.Heatmap).Shape
+	points = decodeLandmarks(t.body.output(rule.Points), t.body.output(rule.Heatmap), len(m.Keypoints),
+		m.Input.Width, shape[1], shape[2], rule, !t.opt.KeepRegression)
+	return points, score, t.body.output(rule.World)
+}
+
+// firstRegion returns the region to look at for a person found anew.
+func (t *Tracker) firstRegion(d Detection) Region {
+	r := regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor)
+	if t.reach != nil {
+		r.AngleRad = 0 // such regions are upright
+	}
+	return r
+}
+
+// bodySizePx returns the side of the square round the hips that holds the body, for
+// comparison with [Detection.SizePx].
+func (t *Tracker) bodySizePx(r Region) float64 {
+	if t.reach != nil {
+		return r.SizePx / t.reach.rule.BodyFactor
+	}
+	return r.SizePx / t.body.manifest.Region.ScaleFactor
 }
 
 // nextRegion returns the region for the following frame from the two points of
@@ -331,7 +379,7 @@ func (f *follower) step(frame *Frame, camera Similarity) (Pose, error) {
 		if err != nil {
 			return pose, err
 		}
-		if pose.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, next.SizePx*k/f.tracker.body.manifest.Region.ScaleFactor) {
+		if pose.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, f.tracker.bodySizePx(next)*k) {
 			f.region = next
 			return pose, nil
 		}
@@ -346,7 +394,7 @@ func (f *follower) step(frame *Frame, camera Similarity) (Pose, error) {
 		return Pose{}, nil
 	}
 	f.tracker.forget()
-	pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, regionFrom(best.Hip, best.Crown, f.tracker.detector.manifest.Region.ScaleFactor), k)
+	pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.tracker.firstRegion(best), k)
 	if err != nil || !pose.Found {
 		return pose, err
 	}

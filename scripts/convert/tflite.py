@@ -1,17 +1,18 @@
-"""Reads a TFLite file into plain Python objects.
+"""Reads a TFLite file as a network.Network.
 
 A TFLite file is a flatbuffer: a tree of tables whose fields are found through
 a small offset table ("vtable") each table points back to. Only the parts that
-the pose networks use are read, so no TensorFlow is needed. Field numbers are
+the networks here use are read, so no TensorFlow is needed. Field numbers are
 those of the public TFLite schema (schema.fbs).
 """
 
 import struct
-from dataclasses import dataclass
 
 import numpy as np
 
-# BuiltinOperator of schema.fbs: the operators the pose networks use.
+from network import Network, Operator, Tensor
+
+# BuiltinOperator of schema.fbs: the operators the networks use.
 OPERATORS = {
     0: "ADD",
     2: "CONCATENATION",
@@ -19,16 +20,43 @@ OPERATORS = {
     4: "DEPTHWISE_CONV_2D",
     5: "DEPTH_TO_SPACE",
     6: "DEQUANTIZE",
+    9: "FULLY_CONNECTED",
     14: "LOGISTIC",
     17: "MAX_POOL_2D",
     22: "RESHAPE",
     23: "RESIZE_BILINEAR",
     34: "PAD",
+    40: "MEAN",
     124: "DENSIFY",
 }
 
 # TensorType of schema.fbs.
 TENSOR_TYPES = {0: np.float32, 1: np.float16, 2: np.int32, 3: np.uint8, 4: np.int64, 9: np.int8}
+
+# Options of each operator: where its option table has them in schema.fbs, their type, and
+# what holds where one is not written (0 when not said).
+OPTIONS = {
+    "ADD": {"activation": (0, "b")},
+    "CONCATENATION": {"axis": (0, "i")},
+    "CONV_2D": {
+        "padding": (0, "b"), "stride_w": (1, "i"), "stride_h": (2, "i"), "activation": (3, "b"),
+        "dilation_w": (4, "i", 1), "dilation_h": (5, "i", 1),
+    },
+    "DEPTHWISE_CONV_2D": {
+        "padding": (0, "b"), "stride_w": (1, "i"), "stride_h": (2, "i"), "activation": (4, "b"),
+        "dilation_w": (5, "i", 1), "dilation_h": (6, "i", 1),
+    },
+    "DEPTH_TO_SPACE": {"block": (0, "i")},
+    "FULLY_CONNECTED": {"activation": (0, "b")},
+    "MAX_POOL_2D": {
+        "padding": (0, "b"), "stride_w": (1, "i"), "stride_h": (2, "i"), "filter_w": (3, "i"), "filter_h": (4, "i"),
+        "activation": (5, "b"),
+    },
+    "MEAN": {"keep_dims": (0, "b")},
+    "RESIZE_BILINEAR": {"align_corners": (2, "B"), "half_pixel": (3, "B")},
+}
+PADDINGS = {0: "SAME", 1: "VALID"}
+ACTIVATIONS = {0: "NONE", 1: "RELU", 3: "RELU6"}
 
 # Element types of the index lists of a sparse tensor (SparseIndexVector).
 SPARSE_INDEX_TYPES = {1: np.int32, 2: np.uint16, 3: np.uint8}
@@ -88,29 +116,6 @@ class Table:
         return [Table(self._data, self._follow(start + 4 + 4 * k)) for k in range(count)]
 
 
-@dataclass
-class Tensor:
-    name: str
-    shape: list
-    values: object  # a numpy array for a constant, None for a computed tensor
-
-
-@dataclass
-class Operator:
-    kind: str
-    inputs: list  # tensor numbers
-    outputs: list
-    options: Table
-
-
-@dataclass
-class Network:
-    tensors: list
-    operators: list
-    inputs: list
-    outputs: list
-
-
 def load(path):
     """Reads the first (only) graph of a TFLite file, constants unpacked."""
     with open(path, "rb") as file:
@@ -128,11 +133,19 @@ def load(path):
 
     graph = model.tables(2)[0]
     tensors = [_tensor(table, buffers) for table in graph.tables(0)]
-    operators = [
-        Operator(kinds[table.scalar(0, "I")], table.integers(1), table.integers(2), table.table(4))
-        for table in graph.tables(3)
-    ]
+    operators = [_operator(kinds[table.scalar(0, "I")], table) for table in graph.tables(3)]
     return Network(tensors, operators, graph.integers(1), graph.integers(2))
+
+
+def _operator(kind, table):
+    options, written = {}, table.table(4)
+    for name, field in OPTIONS.get(kind, {}).items():
+        options[name] = written.scalar(*field)
+    if "padding" in options:
+        options["padding"] = PADDINGS[options["padding"]]
+    if "activation" in options:
+        options["activation"] = ACTIVATIONS[options["activation"]]
+    return Operator(kind, table.integers(1), table.integers(2), options)
 
 
 def _tensor(table, buffers):
@@ -143,7 +156,7 @@ def _tensor(table, buffers):
         values = raw.view(TENSOR_TYPES[table.scalar(1, "b")])
         sparsity = table.table(6)
         values = values.reshape(shape) if sparsity is None else _densify(values, shape, sparsity)
-    return Tensor(table.string(3), shape, values)
+    return Tensor(shape, values)
 
 
 def _densify(stored, shape, sparsity):

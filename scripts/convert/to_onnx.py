@@ -1,15 +1,17 @@
 #!/usr/bin/python3
-"""Converts one pose network from TFLite to ONNX.
+"""Converts one network from TFLite, or from a graph model of TensorFlow.js, to ONNX.
 
-usage: to_onnx.py SOURCE.tflite TARGET.onnx --outputs NAME,NAME,... [--drop NAME,...]
+usage: to_onnx.py SOURCE TARGET.onnx --outputs NAME,NAME,... [--drop NAME,...] [--nodes NODE,NODE,...]
 
 --outputs names the network's outputs in the order of the TFLite file; those
-named by --drop are left out, with all that only they need. What changes on the way:
+named by --drop are left out, with all that only they need. Of a graph model
+(SOURCE is its .json), --nodes says which nodes are the outputs: what comes after
+them, such as reading points from heat maps, is left out too. What changes on the way:
 
-  layout   TFLite keeps pictures as NHWC, ONNX as NCHW. Weights are transposed
+  layout   The sources keep pictures as NHWC, ONNX as NCHW. Weights are transposed
            once here; the few places where the order of elements shows outside
            (a flattening RESHAPE, a picture-shaped output) get a Transpose.
-  padding  TFLite's SAME puts the odd pixel at the end; ONNX gets the explicit
+  padding  SAME puts the odd pixel at the end; ONNX gets the explicit
            numbers. A PAD before an unpadded convolution becomes its padding.
   weights  The source stores 16-bit floats and widens them at run time; so does
            the result (Cast to 32 bits, folded when the network is loaded).
@@ -26,14 +28,11 @@ import numpy as np
 import onnx
 from onnx import TensorProto, helper, numpy_helper
 
+import tfjs
 import tflite
 
 OPSET = 13
 IR_VERSION = 7  # the file format that goes with opset 13
-
-# Enumerations of schema.fbs.
-PADDING_SAME, PADDING_VALID = 0, 1
-ACTIVATION_NONE, ACTIVATION_RELU, ACTIVATION_RELU6 = 0, 1, 3
 
 NHWC_TO_NCHW = [0, 3, 1, 2]
 NCHW_TO_NHWC = [0, 2, 3, 1]
@@ -76,15 +75,15 @@ class Converter:
         return name
 
     def activated(self, kind, inputs, output, activation, **attributes):
-        """Adds a node and the activation TFLite fused into it."""
-        if activation == ACTIVATION_NONE:
+        """Adds a node and the activation that the source fused into it."""
+        if activation == "NONE":
             self.node(kind, inputs, [output], **attributes)
             return
         before = output + "_pre"
         self.node(kind, inputs, [before], **attributes)
-        if activation == ACTIVATION_RELU:
+        if activation == "RELU":
             self.node("Relu", [before], [output])
-        elif activation == ACTIVATION_RELU6:
+        elif activation == "RELU6":
             self.node("Clip", [before, "zero", "six"], [output])
         else:
             raise ValueError(f"activation {activation} is not known")
@@ -104,14 +103,13 @@ class Converter:
             only_space = not paddings[0].any() and not paddings[3].any()
             if only_space and output not in self.network.outputs and all(
                 reader.kind in ("CONV_2D", "DEPTHWISE_CONV_2D")
-                and reader.options.scalar(0, "b") == PADDING_VALID
+                and reader.options["padding"] == "VALID"
                 for reader in readers[output]
             ):
                 folded[output] = (source, paddings)
         return folded
 
-    # One method for each TFLite operator. Field numbers are those of the
-    # operator's option table in schema.fbs.
+    # One method for each operator.
 
     def pad(self, operator, output):
         if operator.outputs[0] in self.folded_pads:
@@ -123,20 +121,15 @@ class Converter:
 
     def conv_2d(self, operator, output, depthwise=False):
         options = operator.options
-        stride = [options.scalar(2, "i"), options.scalar(1, "i")]  # height, width
-        if depthwise:
-            activation = options.scalar(4, "b")
-            dilation = [options.scalar(6, "i", 1), options.scalar(5, "i", 1)]
-        else:
-            activation = options.scalar(3, "b")
-            dilation = [options.scalar(5, "i", 1), options.scalar(4, "i", 1)]
+        stride = [options["stride_h"], options["stride_w"]]
+        dilation = [options["dilation_h"], options["dilation_w"]]
         weights = self.values[operator.inputs[1]]
         kernel = list(weights.shape[1:3])
         source = operator.inputs[0]
         if source in self.folded_pads:
             source, paddings = self.folded_pads[source]
             pads = [int(paddings[d][end]) for end in (0, 1) for d in (1, 2)]
-        elif options.scalar(0, "b") == PADDING_SAME:
+        elif options["padding"] == "SAME":
             pads = same_padding(self.shape(source)[1:3], kernel, stride, dilation)
         else:
             pads = [0, 0, 0, 0]
@@ -146,7 +139,7 @@ class Converter:
         if len(operator.inputs) > 2 and operator.inputs[2] >= 0:
             inputs.append(self.weight(output + "_bias", self.values[operator.inputs[2]]))
         self.activated(
-            "Conv", inputs, output, activation,
+            "Conv", inputs, output, options["activation"],
             kernel_shape=kernel, strides=stride, dilations=dilation, pads=pads,
             group=self.shape(source)[3] if depthwise else 1,
         )
@@ -155,24 +148,44 @@ class Converter:
         self.conv_2d(operator, output, depthwise=True)
 
     def add(self, operator, output):
-        self.activated("Add", [self.name(t) for t in operator.inputs], output, operator.options.scalar(0, "b"))
+        self.activated("Add", [self.name(t) for t in operator.inputs], output, operator.options["activation"])
+
+    def subtract(self, operator, output):
+        self.with_constant("Sub", operator, output)
+
+    def multiply(self, operator, output):
+        self.with_constant("Mul", operator, output)
+
+    def with_constant(self, kind, operator, output):
+        source, other = operator.inputs
+        values = self.values[other]
+        values = values.reshape([1] * (4 - values.ndim) + list(values.shape)).transpose(NHWC_TO_NCHW)
+        self.node(kind, [self.name(source), self.weight(output + "_constant", values)], [output])
+
+    def fully_connected(self, operator, output):
+        source, weights, bias = operator.inputs
+        inputs = [self.name(source), self.weight(output + "_weight", self.values[weights]), self.weight(output + "_bias", self.values[bias])]
+        self.activated("Gemm", inputs, output, operator.options["activation"], transB=1)
+
+    def mean(self, operator, output):
+        axes = [NHWC_TO_NCHW.index(int(axis)) for axis in self.values[operator.inputs[1]]]
+        self.node("ReduceMean", [self.name(operator.inputs[0])], [output], axes=axes, keepdims=operator.options["keep_dims"])
 
     def max_pool_2d(self, operator, output):
         options = operator.options
-        stride = [options.scalar(2, "i"), options.scalar(1, "i")]
-        kernel = [options.scalar(4, "i"), options.scalar(3, "i")]
+        stride = [options["stride_h"], options["stride_w"]]
+        kernel = [options["filter_h"], options["filter_w"]]
         pads = [0, 0, 0, 0]
-        if options.scalar(0, "b") == PADDING_SAME:
+        if options["padding"] == "SAME":
             pads = same_padding(self.shape(operator.inputs[0])[1:3], kernel, stride, [1, 1])
         self.activated(
-            "MaxPool", [self.name(operator.inputs[0])], output, options.scalar(5, "b"),
+            "MaxPool", [self.name(operator.inputs[0])], output, options["activation"],
             kernel_shape=kernel, strides=stride, pads=pads,
         )
 
     def resize_bilinear(self, operator, output):
-        align_corners = operator.options.scalar(2, "B")
-        half_pixel = operator.options.scalar(3, "B")
-        mode = "align_corners" if align_corners else "half_pixel" if half_pixel else "asymmetric"
+        options = operator.options
+        mode = "align_corners" if options["align_corners"] else "half_pixel" if options["half_pixel"] else "asymmetric"
         before, after = self.shape(operator.inputs[0]), self.shape(operator.outputs[0])
         scales = np.array([1, 1, after[1] / before[1], after[2] / before[2]], np.float32)
         self.node(
@@ -184,7 +197,7 @@ class Converter:
         # TFLite's order of the packed channels is ONNX's DCR.
         self.node(
             "DepthToSpace", [self.name(operator.inputs[0])], [output],
-            blocksize=operator.options.scalar(0, "i"), mode="DCR",
+            blocksize=operator.options["block"], mode="DCR",
         )
 
     def logistic(self, operator, output):
@@ -202,7 +215,7 @@ class Converter:
         self.node("Reshape", [source, shape], [output])
 
     def concatenation(self, operator, output):
-        axis = operator.options.scalar(0, "i")
+        axis = operator.options["axis"]
         if len(self.shape(operator.outputs[0])) == 4:
             axis = NHWC_TO_NCHW.index(axis)
         self.node("Concat", [self.name(t) for t in operator.inputs], [output], axis=axis)
@@ -253,7 +266,7 @@ class Converter:
 
 
 def same_padding(size, kernel, stride, dilation):
-    """Returns [top, left, bottom, right] of TFLite's SAME padding."""
+    """Returns [top, left, bottom, right] of SAME padding."""
     before, after = [], []
     for length, k, s, d in zip(size, kernel, stride, dilation):
         count = -(-length // s)
@@ -264,14 +277,19 @@ def same_padding(size, kernel, stride, dilation):
 
 
 def main():
-    parser = argparse.ArgumentParser(description="Converts one pose network from TFLite to ONNX.")
+    parser = argparse.ArgumentParser(description="Converts one network to ONNX.")
     parser.add_argument("source")
     parser.add_argument("target")
-    parser.add_argument("--outputs", required=True, help="names of the outputs, in the order of the source")
+    parser.add_argument("--outputs", required=True, help="names of the outputs, in the order of the source or of --nodes")
     parser.add_argument("--drop", default="", help="outputs to leave out")
+    parser.add_argument("--nodes", default="", help="the nodes of a graph model that are its outputs")
     arguments = parser.parse_args()
 
-    converter = Converter(tflite.load(arguments.source))
+    if arguments.source.endswith(".json"):
+        network = tfjs.load(arguments.source, arguments.nodes.split(","))
+    else:
+        network = tflite.load(arguments.source)
+    converter = Converter(network)
     model = converter.model(arguments.outputs.split(","), set(arguments.drop.split(",")))
     partial = arguments.target + ".part"
     with open(partial, "wb") as file:

