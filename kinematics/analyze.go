@@ -3,9 +3,11 @@ package kinematics
 import (
 	"errors"
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
 	"slices"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // The reasons for which no result can be given; callers branch on them with
@@ -24,7 +26,7 @@ const minFrames = 10
 // Options are the coach's choices. The zero value finds everything by itself.
 type Options struct {
 	// Facing is the direction the athlete looks in; FacingAuto: found.
-	Facing Facing
+	Facing body.Facing
 	// Tempo is the tempo of every rep; TempoUnknown: found.
 	Tempo Tempo
 	// RepTempo sets the tempo of single reps, by number from 1.
@@ -35,11 +37,11 @@ type Options struct {
 	RollKnown bool
 	// Smoother says how points are smoothed: by fitting one body to the clip, or
 	// each point by itself.
-	Smoother Smoother
+	Smoother body.Smoother
 	// SystematicSDDeg is the standard deviation, in degrees, of an error of each
 	// angle's range that the points cannot show, such as that of a camera that
 	// does not look straight from the side; 0: none. It widens every interval.
-	SystematicSDDeg [NumAngles]float64
+	SystematicSDDeg [body.NumAngles]float64
 	// SeveralPeople says that others were seen in the picture; it matters to the
 	// advice on what to film instead.
 	SeveralPeople bool
@@ -48,18 +50,10 @@ type Options struct {
 	RepChanges []RepChange
 	// Calibration is what was settled for the network that found the points; the zero
 	// value: nothing, and the intervals are wide.
-	Calibration Calibration
+	Calibration body.Calibration
 	// Floor is where the coach drew the floor; nil: not drawn. It tells the vertical
 	// where RollKnown is false, and bounds the level of the heel of a flat foot.
 	Floor *Floor
-}
-
-// Path is the way of one body point: pixels of the picture, x right, y down, one
-// value a sample, NaN where it is not known.
-type Path struct {
-	X, Y []float64
-	// SDPx is the standard deviation of the smoothed point in pixels.
-	SDPx []float64
 }
 
 // Series is the athlete's motion through a clip and what is known of how it was seen.
@@ -74,7 +68,7 @@ type Series struct {
 	Gaps  []Span
 	Stand Stand
 	// Calibration is what was taken for true of the network that found the points.
-	Calibration Calibration
+	Calibration body.Calibration
 	// RollDeg is by how much the picture is turned clockwise against the vertical
 	// that the angles are measured from, in degrees; RollSource is RollGiven,
 	// RollFlight, or empty when nothing is known and RollDeg is 0. Points are
@@ -94,8 +88,8 @@ type Series struct {
 
 // LimbAt returns one side's smoothed points in one sample, as in the picture:
 // turned by RollDeg against the vertical.
-func (s *Series) LimbAt(side Side, sample int) *Limb {
-	l := limbOf(&s.Points[side], sample)
+func (s *Series) LimbAt(side body.Side, sample int) *body.Limb {
+	l := body.LimbAt(&s.Points[side], sample)
 	return &l
 }
 
@@ -113,7 +107,7 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	s := &Series{Calibration: network, SwappedFrames: repairSwaps(clean), Spikes: rejectSpikes(clean)}
 	near := findNearSide(clean)
 	facing, sure := opt.Facing, 1.0
-	if facing == FacingAuto {
+	if facing == body.FacingAuto {
 		facing, sure = findFacing(clean)
 	}
 	seen := slices.Clone(clean) // what the network said, beside what the coach made of it
@@ -175,9 +169,9 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 }
 
 // calibration returns that of the network, what is assumed where there is none.
-func (o *Options) calibration() Calibration {
-	if o.Calibration == (Calibration{}) {
-		return Uncalibrated()
+func (o *Options) calibration() body.Calibration {
+	if o.Calibration == (body.Calibration{}) {
+		return body.Uncalibrated()
 	}
 	return o.Calibration
 }
@@ -231,14 +225,14 @@ func usable(obs []Observation) ([]Observation, error) {
 			continue
 		}
 		for s := range 2 {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				if p := &o.Points[s][k]; math.IsInf(p.X, 0) || math.IsInf(p.Y, 0) || p.Missing() {
-					*p = MissingPoint()
+					*p = body.MissingPoint()
 				}
 			}
 		}
 		out = append(out, o)
-		if seenLeg(&o, Left) || seenLeg(&o, Right) {
+		if seenLeg(&o, body.Left) || seenLeg(&o, body.Right) {
 			whole++
 		}
 	}
@@ -260,7 +254,7 @@ func usable(obs []Observation) ([]Observation, error) {
 // has times that cannot be true.
 const mostSamplesPerFrame = 100
 
-func seenLeg(o *Observation, s Side) bool {
+func seenLeg(o *Observation, s body.Side) bool {
 	p := &o.Points[s]
-	return !p[Hip].Missing() && !p[Knee].Missing() && !p[Ankle].Missing()
+	return !p[body.Hip].Missing() && !p[body.Knee].Missing() && !p[body.Ankle].Missing()
 }

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
 )
 
 var allClips = []struct {
@@ -102,7 +104,7 @@ func checkRep(t *testing.T, s *Series, r *Rep) {
 			t.Errorf("rep %d: loaded span %.3f to %.3f outside the rep", r.Number, l.FromS, l.ToS)
 		}
 	}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		m := r.Angles[a]
 		if m.MaxDeg < m.MinDeg || math.Abs(m.ROMDeg-(m.MaxDeg-m.MinDeg)) > 1e-9 {
 			t.Errorf("rep %d %v: range %g is not %g less %g", r.Number, a, m.ROMDeg, m.MaxDeg, m.MinDeg)
@@ -117,7 +119,7 @@ func checkRep(t *testing.T, s *Series, r *Rep) {
 func TestLossesOfClips(t *testing.T) {
 	t.Parallel()
 	for _, set := range [][3]string{{"slow", "fast", "jump"}, {"slow_30", "fast_30", "jump_30"}, {"slow", "fast_vfr", "jump_vfr"}, {"slow", "fast", "jump_120"}, {"left_slow", "left_fast", "left_jump"}} {
-		var rom, truth [3][NumJoints]float64
+		var rom, truth [3][body.NumJoints]float64
 		var reps []Rep
 		for i, name := range set {
 			clip := loadClip(t, name)
@@ -126,7 +128,7 @@ func TestLossesOfClips(t *testing.T) {
 			reps = append(reps, a.reps...)
 		}
 		for _, p := range [][2]int{{0, 1}, {0, 2}, {1, 2}} {
-			for j := range NumJoints {
+			for j := range body.NumJoints {
 				got, want := rom[p[0]][j]-rom[p[1]][j], truth[p[0]][j]-truth[p[1]][j]
 				t.Logf("%s to %s %v: lost %.1f, truth %.1f", set[p[0]], set[p[1]], j, got, want)
 				if math.Abs(got-want) > lossAimDeg {
@@ -138,9 +140,9 @@ func TestLossesOfClips(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := [NumJoints]Tempo{AnkleJoint: TempoFast, KneeJoint: TempoFast, HipJoint: TempoUnknown}
+		want := [body.NumJoints]Tempo{body.AnkleJoint: TempoFast, body.KneeJoint: TempoFast, body.HipJoint: TempoUnknown}
 		if set[0] == "left_slow" { // 4 degrees of ankle at fast: less than matters
-			want[AnkleJoint] = TempoJump
+			want[body.AnkleJoint] = TempoJump
 		}
 		if c.FirstLost != want {
 			t.Errorf("%v: first lost (ankle, knee, hip) %v, want %v", set, c.FirstLost, want)
@@ -176,10 +178,10 @@ func TestMirroredClip(t *testing.T) {
 		mirrored[i] = m
 	}
 	got := analyze(t, mirrored, Options{})
-	if got.series.NearSide != Left || got.series.Facing != FacingLeft {
+	if got.series.NearSide != body.Left || got.series.Facing != body.FacingLeft {
 		t.Fatalf("near %v facing %v, want left and left", got.series.NearSide, got.series.Facing)
 	}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		for i, v := range want.series.AnglesDeg[a] {
 			if math.Abs(got.series.AnglesDeg[a][i]-v) > 1e-6 {
 				t.Fatalf("%v differs in the mirror at sample %d: %g and %g", a, i, got.series.AnglesDeg[a][i], v)
@@ -200,11 +202,11 @@ func TestExchangedLegsAreRepaired(t *testing.T) {
 			swapped++
 			for _, k := range legLandmarks {
 				p := &obs[i].Points
-				p[Left][k], p[Right][k] = p[Right][k], p[Left][k]
+				p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
 			}
 		}
 	}
-	a := analyze(t, obs, Options{Smoother: SmootherFilter})
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if d := a.series.SwappedFrames - swapped; d < -swapped/10 || d > swapped/10 {
 		t.Errorf("%d frames put back, %d were exchanged", a.series.SwappedFrames, swapped)
 	}
@@ -220,10 +222,10 @@ func TestSpikesAreLeftOut(t *testing.T) {
 	clip := loadClip(t, "fast")
 	obs := clip.observations(networkLike)
 	for i := 50; i < len(obs)-50; i += 61 {
-		obs[i].Points[Right][Knee].X += 120
-		obs[i].Points[Right][Hip].Y -= 90
+		obs[i].Points[body.Right][body.Knee].X += 120
+		obs[i].Points[body.Right][body.Hip].Y -= 90
 	}
-	a := analyze(t, obs, Options{Smoother: SmootherFilter})
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if a.series.Spikes < 14 || a.series.Spikes > 20 {
 		t.Errorf("%d spikes left out, 16 or so were put in", a.series.Spikes)
 	}
@@ -245,7 +247,7 @@ func TestRoughPhoneClip(t *testing.T) {
 				obs = append(obs, all[i])
 			}
 		}
-		a := analyze(t, obs, Options{Smoother: SmootherFilter})
+		a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 		t.Logf("%s: %.1f Hz, cut-off %.1f, %d reps", name, a.series.RateHz, a.series.CutoffHz, len(a.reps))
 		if len(a.reps) != 3 {
 			t.Errorf("%s: %d reps, want 3", name, len(a.reps))
@@ -259,7 +261,7 @@ func TestRoughPhoneClip(t *testing.T) {
 			}
 			checkRep(t, a.series, &r)
 		}
-		for j := range NumJoints {
+		for j := range body.NumJoints {
 			if math.Abs(got[j]-truth[j]) > 10 {
 				t.Errorf("%s %v: range %.1f, truth %.1f", name, j, got[j], truth[j])
 			}
@@ -295,8 +297,8 @@ func TestPartialReps(t *testing.T) {
 			for i := range o {
 				if o[i].TimeS > 7.4 && o[i].TimeS < 8.2 {
 					for s := range 2 {
-						for k := range NumLandmarks {
-							o[i].Points[s][k] = MissingPoint()
+						for k := range body.NumLandmarks {
+							o[i].Points[s][k] = body.MissingPoint()
 						}
 					}
 				}
@@ -304,7 +306,7 @@ func TestPartialReps(t *testing.T) {
 			return o
 		}(), 3, []int{2}, NoticeLongGap, []int{1, 3}},
 	} {
-		a := analyze(t, c.obs, Options{Smoother: SmootherFilter})
+		a := analyze(t, c.obs, Options{Smoother: body.SmootherFilter})
 		if len(a.reps) != c.reps {
 			t.Errorf("%s: %d reps, want %d", c.name, len(a.reps), c.reps)
 			continue
@@ -329,23 +331,23 @@ func TestShortGapsAreFilledLongOnesNot(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
 	hide := func(from, to int) {
 		for i := from; i < to; i++ {
-			obs[i].Points[Right][Knee] = MissingPoint()
+			obs[i].Points[body.Right][body.Knee] = body.MissingPoint()
 		}
 	}
 	hide(100, 106) // 0.1 s
 	hide(400, 430) // 0.5 s
-	a := analyze(t, obs, Options{Smoother: SmootherFilter})
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	s := a.series
-	if !s.Filled[103] || s.Missing[103] || math.IsNaN(s.AnglesDeg[KneeFlexion][103]) {
+	if !s.Filled[103] || s.Missing[103] || math.IsNaN(s.AnglesDeg[body.KneeFlexion][103]) {
 		t.Error("a gap of 0.1 s was not filled")
 	}
-	if s.Filled[415] || !s.Missing[415] || !math.IsNaN(s.AnglesDeg[KneeFlexion][415]) {
+	if s.Filled[415] || !s.Missing[415] || !math.IsNaN(s.AnglesDeg[body.KneeFlexion][415]) {
 		t.Error("a gap of 0.5 s was filled")
 	}
 	if len(s.Gaps) != 1 || math.Abs(s.Gaps[0].DurationS()-29.0/60) > 1e-6 {
 		t.Errorf("gaps %v, want one of 0.48 s", s.Gaps)
 	}
-	if math.IsNaN(s.AnglesDeg[TrunkLean][415]) {
+	if math.IsNaN(s.AnglesDeg[body.TrunkLean][415]) {
 		t.Error("a missing knee took the trunk with it")
 	}
 }
@@ -354,16 +356,16 @@ func TestFeetOutOfPicture(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
 	for i := range obs {
 		for s := range 2 {
-			obs[i].Points[s][Heel], obs[i].Points[s][Toe] = MissingPoint(), MissingPoint()
+			obs[i].Points[s][body.Heel], obs[i].Points[s][body.Toe] = body.MissingPoint(), body.MissingPoint()
 		}
 	}
-	a := analyze(t, obs, Options{Smoother: SmootherFilter})
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 || !a.has(NoticeFeetHidden) {
 		t.Errorf("%d reps, notices %v", len(a.reps), a.notices)
 	}
 	for _, r := range a.reps {
-		if !math.IsNaN(r.Angles[AnkleDorsiflexion].ROMDeg) || math.IsNaN(r.Angles[KneeFlexion].ROMDeg) {
-			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[AnkleDorsiflexion].ROMDeg, r.Angles[KneeFlexion].ROMDeg)
+		if !math.IsNaN(r.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
+			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
 		}
 	}
 }
@@ -372,18 +374,18 @@ func TestTrunkOutOfPicture(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
 	for i := range obs {
 		for s := range 2 {
-			for k := Ear; k <= Wrist; k++ {
-				obs[i].Points[s][k] = MissingPoint()
+			for k := body.Ear; k <= body.Wrist; k++ {
+				obs[i].Points[s][k] = body.MissingPoint()
 			}
 		}
 	}
-	a := analyze(t, obs, Options{Smoother: SmootherFilter})
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 || !a.has(NoticeTrunkHidden) || len(a.series.Gaps) != 0 {
 		t.Fatalf("%d reps, gaps %v, notices %v", len(a.reps), a.series.Gaps, a.notices)
 	}
 	for _, r := range a.reps {
-		if r.Partial || !math.IsNaN(r.Angles[HipFlexion].ROMDeg) || math.IsNaN(r.Angles[KneeFlexion].ROMDeg) {
-			t.Errorf("rep %d: partial %v, hip %g, knee %g: want no hip, and a knee", r.Number, r.Partial, r.Angles[HipFlexion].ROMDeg, r.Angles[KneeFlexion].ROMDeg)
+		if r.Partial || !math.IsNaN(r.Angles[body.HipFlexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
+			t.Errorf("rep %d: partial %v, hip %g, knee %g: want no hip, and a knee", r.Number, r.Partial, r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
 		}
 	}
 }
@@ -406,7 +408,7 @@ func TestCountermovementJumps(t *testing.T) {
 		}
 		flights++
 	}
-	a := analyze(t, obs, Options{Smoother: SmootherFilter})
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != flights {
 		t.Fatalf("%d reps, want %d", len(a.reps), flights)
 	}
@@ -426,13 +428,13 @@ func TestNearSideAlone(t *testing.T) {
 	for _, name := range []string{"slow", "fast", "jump"} {
 		obs := loadClip(t, name).observations(networkLike)
 		for i := range obs {
-			for k := range NumLandmarks {
-				obs[i].Points[Left][k] = MissingPoint()
+			for k := range body.NumLandmarks {
+				obs[i].Points[body.Left][k] = body.MissingPoint()
 			}
 			obs[i].Depth = [2]float64{math.NaN(), math.NaN()}
 		}
-		a := analyze(t, obs, Options{Smoother: SmootherFilter})
-		if len(a.reps) != 3 || a.series.NearSide != Right {
+		a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+		if len(a.reps) != 3 || a.series.NearSide != body.Right {
 			t.Errorf("%s: %d reps, near side %v", name, len(a.reps), a.series.NearSide)
 			for _, r := range a.reps {
 				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.Depth)
@@ -460,7 +462,7 @@ func withoutHolds(clip *truthClip, obs []Observation) []Observation {
 
 func TestTurnWithoutDwell(t *testing.T) {
 	slow := loadClip(t, "slow")
-	a := analyze(t, withoutHolds(slow, slow.observations(networkLike)), Options{Smoother: SmootherFilter})
+	a := analyze(t, withoutHolds(slow, slow.observations(networkLike)), Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 {
 		t.Fatalf("%d reps, want 3", len(a.reps))
 	}
@@ -474,7 +476,7 @@ func TestTurnWithoutDwell(t *testing.T) {
 		checkRep(t, a.series, &a.reps[i])
 	}
 	jump := loadClip(t, "jump")
-	a = analyze(t, withoutHolds(jump, jump.observations(networkLike)), Options{Smoother: SmootherFilter})
+	a = analyze(t, withoutHolds(jump, jump.observations(networkLike)), Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 {
 		t.Fatalf("%d rebound jumps, want 3", len(a.reps))
 	}
@@ -498,14 +500,14 @@ func TestNoReps(t *testing.T) {
 		dip := 20 * math.Sin(float64(i)/20)
 		step := float64(i)
 		for s := range 2 {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				o.Points[s][k].X += rng.NormFloat64()
-				if k < Knee {
+				if k < body.Knee {
 					o.Points[s][k].Y += dip
 				}
 				// Each step the hips sink and the feet go forward.
 				w.Points[s][k].X += step * 2
-				if k < Knee {
+				if k < body.Knee {
 					w.Points[s][k].Y += 50 * (1 + math.Sin(float64(i)/15))
 				}
 			}
@@ -513,7 +515,7 @@ func TestNoReps(t *testing.T) {
 		still, walk = append(still, o), append(walk, w)
 	}
 	for name, obs := range map[string][]Observation{"fidgeting": still, "walking": walk} {
-		if _, reps, _, err := Analyze(obs, Options{Smoother: SmootherFilter}); !errors.Is(err, ErrNoReps) {
+		if _, reps, _, err := Analyze(obs, Options{Smoother: body.SmootherFilter}); !errors.Is(err, ErrNoReps) {
 			t.Errorf("%s: %d reps, error %v, want ErrNoReps", name, len(reps), err)
 			for _, r := range reps {
 				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.Depth)
@@ -528,8 +530,8 @@ func TestTooFewFrames(t *testing.T) {
 	for i := range nowhere {
 		nowhere[i].TimeS = float64(i)
 		for s := range 2 {
-			for k := range NumLandmarks {
-				nowhere[i].Points[s][k] = MissingPoint()
+			for k := range body.NumLandmarks {
+				nowhere[i].Points[s][k] = body.MissingPoint()
 			}
 		}
 	}
@@ -556,9 +558,9 @@ func TestTemposAreTheCoachs(t *testing.T) {
 
 func TestInputIsNotChanged(t *testing.T) {
 	obs := loadClip(t, "fast").observations(networkLike)
-	obs[100].Points[Right][Knee].X += 200
+	obs[100].Points[body.Right][body.Knee].X += 200
 	before := fmt.Sprint(obs[90:110])
-	analyze(t, obs, Options{Smoother: SmootherFilter})
+	analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if fmt.Sprint(obs[90:110]) != before {
 		t.Error("Analyze changed what it was given")
 	}
@@ -582,14 +584,14 @@ func TestRepsWithoutFullStand(t *testing.T) {
 	}
 	deep := func(i int) bool { return clip.Frames[i].Angles.Knee > 40 }
 	ends := func(i int) bool { return clip.Frames[i].T < 1 || clip.Frames[i].T > 17 }
-	a := analyze(t, cut(func(i int) bool { return deep(i) || ends(i) || clip.Frames[i].T < 1.6 || clip.Frames[i].T > 16 }), Options{Smoother: SmootherFilter})
+	a := analyze(t, cut(func(i int) bool { return deep(i) || ends(i) || clip.Frames[i].T < 1.6 || clip.Frames[i].T > 16 }), Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 || !a.series.Stand.Found {
 		t.Errorf("parted reps: %d, want 3; stand found %v", len(a.reps), a.series.Stand.Found)
 	}
 	for _, r := range a.reps {
 		checkRep(t, a.series, &r)
 	}
-	a = analyze(t, cut(deep), Options{Smoother: SmootherFilter})
+	a = analyze(t, cut(deep), Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 || a.series.Stand.Found || !a.has(NoticeNoStand) {
 		t.Errorf("without a stand: %d reps, want 3; stand found %v", len(a.reps), a.series.Stand.Found)
 	}
@@ -610,14 +612,14 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				obs[i].TimeS += rng.NormFloat64()
 			}
 			for s := range 2 {
-				for k := range NumLandmarks {
+				for k := range body.NumLandmarks {
 					if rng.Float64() > harm {
 						continue
 					}
 					p := &obs[i].Points[s][k]
 					switch rng.IntN(4) {
 					case 0:
-						*p = MissingPoint()
+						*p = body.MissingPoint()
 					case 1:
 						p.X, p.Y = math.Inf(1), 1e300
 					case 2:
@@ -628,12 +630,12 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				}
 			}
 		}
-		s, reps, _, err := Analyze(obs, Options{Facing: Facing(rng.IntN(3)), Tempo: Tempo(rng.IntN(4)), Calibration: testNetwork()})
+		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: Tempo(rng.IntN(4)), Calibration: testNetwork()})
 		if err != nil && !errors.Is(err, ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}
-		if s != nil && len(s.TimeS) != len(s.AnglesDeg[KneeFlexion]) {
-			t.Fatalf("%d times, %d angles", len(s.TimeS), len(s.AnglesDeg[KneeFlexion]))
+		if s != nil && len(s.TimeS) != len(s.AnglesDeg[body.KneeFlexion]) {
+			t.Fatalf("%d times, %d angles", len(s.TimeS), len(s.AnglesDeg[body.KneeFlexion]))
 		}
 		for _, r := range reps {
 			if !(r.StartS <= r.EndS) || len(r.Phases) == 0 {

@@ -1,12 +1,14 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // The points of a leg, which overlap in a side view and may be exchanged.
-var legLandmarks = []Landmark{Hip, Knee, Ankle, Heel, Toe}
+var legLandmarks = []body.Landmark{body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
 
 const (
 	// swapStayCost is what it costs, in leg lengths a frame, to believe that
@@ -71,7 +73,7 @@ func repairSwaps(obs []Observation) int {
 		if state[i] != flip {
 			for _, k := range legLandmarks {
 				p := &obs[i].Points
-				p[Left][k], p[Right][k] = p[Right][k], p[Left][k]
+				p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
 			}
 		}
 	}
@@ -82,18 +84,18 @@ func repairSwaps(obs []Observation) int {
 // next, in pixels, when both frames are read the same way and when they are not.
 func stepCosts(a, b *Observation) (same, crossed float64) {
 	for _, k := range legLandmarks {
-		d := func(s, t Side) float64 {
+		d := func(s, t body.Side) float64 {
 			p, q := a.Points[s][k], b.Points[t][k]
 			return math.Hypot(p.X-q.X, p.Y-q.Y)
 		}
 		addStep(&same, &crossed, d)
 	}
-	for _, limb := range [][2]Landmark{{Hip, Knee}, {Knee, Ankle}} {
-		length := func(o *Observation, s Side) float64 {
+	for _, limb := range [][2]body.Landmark{{body.Hip, body.Knee}, {body.Knee, body.Ankle}} {
+		length := func(o *Observation, s body.Side) float64 {
 			p, q := o.Points[s][limb[0]], o.Points[s][limb[1]]
 			return math.Hypot(p.X-q.X, p.Y-q.Y)
 		}
-		d := func(s, t Side) float64 { return swapLimbCost * math.Abs(length(a, s)-length(b, t)) }
+		d := func(s, t body.Side) float64 { return swapLimbCost * math.Abs(length(a, s)-length(b, t)) }
 		addStep(&same, &crossed, d)
 	}
 	return same, crossed
@@ -101,8 +103,8 @@ func stepCosts(a, b *Observation) (same, crossed float64) {
 
 // addStep adds one point's or limb's step. Where a side is missing, nothing can
 // be said about an exchange, and both readings cost the same.
-func addStep(same, crossed *float64, d func(a, b Side) float64) {
-	ll, rr, lr, rl := d(Left, Left), d(Right, Right), d(Left, Right), d(Right, Left)
+func addStep(same, crossed *float64, d func(a, b body.Side) float64) {
+	ll, rr, lr, rl := d(body.Left, body.Left), d(body.Right, body.Right), d(body.Left, body.Right), d(body.Right, body.Left)
 	if math.IsNaN(ll + rr + lr + rl) {
 		for _, v := range []float64{ll, rr} {
 			if !math.IsNaN(v) {
@@ -123,8 +125,8 @@ func roughLegLengthPx(obs []Observation) float64 {
 	for i := range obs {
 		for s := range 2 {
 			p := &obs[i].Points[s]
-			l = append(l, math.Hypot(p[Hip].X-p[Knee].X, p[Hip].Y-p[Knee].Y)+
-				math.Hypot(p[Knee].X-p[Ankle].X, p[Knee].Y-p[Ankle].Y))
+			l = append(l, math.Hypot(p[body.Hip].X-p[body.Knee].X, p[body.Hip].Y-p[body.Knee].Y)+
+				math.Hypot(p[body.Knee].X-p[body.Ankle].X, p[body.Knee].Y-p[body.Ankle].Y))
 		}
 	}
 	return signal.Quantile(l, 0.8)
@@ -155,8 +157,8 @@ func rejectSpikes(obs []Observation) int {
 		weights[i] = cubicWeights(obs, i)
 	}
 	for s := range 2 {
-		for k := range NumLandmarks {
-			at := func(i int) Point { return obs[i].Points[s][k] }
+		for k := range body.NumLandmarks {
+			at := func(i int) body.Point { return obs[i].Points[s][k] }
 			for range 3 { // a taken spike lets its neighbours be judged anew
 				for i := range obs {
 					off[i] = math.NaN()
@@ -176,7 +178,7 @@ func rejectSpikes(obs []Observation) int {
 					// The largest of its neighbourhood only: a spike also spoils
 					// what is expected of the frames beside it.
 					if d > bound && !exceeded(off, i, 2) {
-						obs[i].Points[s][k] = MissingPoint()
+						obs[i].Points[s][k] = body.MissingPoint()
 						found++
 					}
 				}
@@ -222,17 +224,17 @@ func exceeded(x []float64, i, reach int) bool {
 // findNearSide returns the side of the body nearer to the camera: the side that
 // the network's depth puts in front in most frames, and where it gives no depth,
 // the side whose points it trusts more.
-func findNearSide(obs []Observation) Side {
+func findNearSide(obs []Observation) body.Side {
 	var byDepth, byTrust float64
 	for i := range obs {
 		o := &obs[i]
-		if d := o.Depth[Right] - o.Depth[Left]; !math.IsNaN(d) && d != 0 {
+		if d := o.Depth[body.Right] - o.Depth[body.Left]; !math.IsNaN(d) && d != 0 {
 			byDepth += math.Copysign(1, d) // positive: left is nearer
 		}
 		var c float64
-		for k := range NumLandmarks {
-			if !o.Points[Left][k].Missing() && !o.Points[Right][k].Missing() {
-				c += o.Points[Left][k].Confidence - o.Points[Right][k].Confidence
+		for k := range body.NumLandmarks {
+			if !o.Points[body.Left][k].Missing() && !o.Points[body.Right][k].Missing() {
+				c += o.Points[body.Left][k].Confidence - o.Points[body.Right][k].Confidence
 			}
 		}
 		if math.Abs(c) > 1e-9 {
@@ -244,24 +246,24 @@ func findNearSide(obs []Observation) Side {
 		vote += byTrust
 	}
 	if vote > 0 {
-		return Left
+		return body.Left
 	}
-	return Right
+	return body.Right
 }
 
 // findFacing returns the direction that the athlete looks in: toes lie in front
 // of heels, and a bent knee lies in front of the line from hip to ankle. Each
 // frame has one vote. sure is the part of the frames that agree.
-func findFacing(obs []Observation) (f Facing, sure float64) {
+func findFacing(obs []Observation) (f body.Facing, sure float64) {
 	right, votes := 0, 0
 	for i := range obs {
 		var v float64
 		for s := range 2 {
 			p := &obs[i].Points[s]
-			if d := p[Toe].X - p[Heel].X; !math.IsNaN(d) {
+			if d := p[body.Toe].X - p[body.Heel].X; !math.IsNaN(d) {
 				v += d
 			}
-			if d := p[Knee].X - (p[Hip].X+p[Ankle].X)/2; !math.IsNaN(d) {
+			if d := p[body.Knee].X - (p[body.Hip].X+p[body.Ankle].X)/2; !math.IsNaN(d) {
 				v += d
 			}
 		}
@@ -273,7 +275,7 @@ func findFacing(obs []Observation) (f Facing, sure float64) {
 		}
 	}
 	if 2*right >= votes {
-		return FacingRight, float64(right) / float64(max(votes, 1))
+		return body.FacingRight, float64(right) / float64(max(votes, 1))
 	}
-	return FacingLeft, 1 - float64(right)/float64(votes)
+	return body.FacingLeft, 1 - float64(right)/float64(votes)
 }

@@ -3,38 +3,40 @@ package kinematics
 import (
 	"math"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 func TestFacing(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
 	f, sure := findFacing(obs)
-	if f != FacingRight || sure < 0.99 {
+	if f != body.FacingRight || sure < 0.99 {
 		t.Errorf("facing %v, %.2f sure", f, sure)
 	}
-	if f, _ := findFacing(nil); f == FacingAuto {
+	if f, _ := findFacing(nil); f == body.FacingAuto {
 		t.Error("nothing to see must still give a direction")
 	}
-	a := analyze(t, obs, Options{Facing: FacingLeft})
-	if a.series.Facing != FacingLeft {
+	a := analyze(t, obs, Options{Facing: body.FacingLeft})
+	if a.series.Facing != body.FacingLeft {
 		t.Error("the coach's word on the facing was not taken")
 	}
 }
 
 func TestNearSide(t *testing.T) {
 	obs := loadClip(t, "fast").observations(networkLike)
-	if s := findNearSide(obs); s != Right {
+	if s := findNearSide(obs); s != body.Right {
 		t.Errorf("near side %v, want right", s)
 	}
 	for i := range obs { // without depth, by trust
 		obs[i].Depth = [2]float64{math.NaN(), math.NaN()}
 	}
-	if s := findNearSide(obs); s != Right {
+	if s := findNearSide(obs); s != body.Right {
 		t.Errorf("near side by trust %v, want right", s)
 	}
 	for i := range obs { // depth has the say
 		obs[i].Depth = [2]float64{-10, 10}
 	}
-	if s := findNearSide(obs); s != Left {
+	if s := findNearSide(obs); s != body.Left {
 		t.Errorf("near side by depth %v, want left", s)
 	}
 }

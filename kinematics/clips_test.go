@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"sync"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 // truthClip is what a rendered clip really shows.
@@ -77,12 +79,12 @@ type rough struct {
 var networkLike = rough{noisePx: 1.5, wander: 0.7, seed: 1}
 
 // offsetPx is where the network puts a point, forward and down from the truth.
-var offsetPx = map[Landmark][2]float64{Hip: {8, 2}, Knee: {-4, 0}, Toe: {-19, 0}, Heel: {6, -4}}
+var offsetPx = map[body.Landmark][2]float64{body.Hip: {8, 2}, body.Knee: {-4, 0}, body.Toe: {-19, 0}, body.Heel: {6, -4}}
 
 func (c *truthClip) observations(r rough) []Observation {
 	rng := rand.New(rand.NewPCG(r.seed, 7))
-	names := [NumLandmarks]string{"", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "big_toe"}
-	var e [2][NumLandmarks][2]float64
+	names := [body.NumLandmarks]string{"", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "big_toe"}
+	var e [2][body.NumLandmarks][2]float64
 	obs := make([]Observation, len(c.Frames))
 	for i, f := range c.Frames {
 		o := &obs[i]
@@ -91,27 +93,27 @@ func (c *truthClip) observations(r rough) []Observation {
 			o.TimeS = *f.TContainer
 		}
 		forward := 1.0
-		near := Right
+		near := body.Right
 		o.Depth = [2]float64{30, -30}
 		if c.Facing == "left" {
 			forward = -1
 		}
 		if c.Near == "left" {
-			near = Left
+			near = body.Left
 			o.Depth = [2]float64{-30, 30}
 		}
 		for s, side := range []string{"left_", "right_"} {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				name := names[k]
-				if k == Ear {
+				if k == body.Ear {
 					name = "shoulder"
 				}
 				p, ok := f.Points[side+name]
 				if !ok {
-					o.Points[s][k] = MissingPoint()
+					o.Points[s][k] = body.MissingPoint()
 					continue
 				}
-				if k == Ear {
+				if k == body.Ear {
 					p[1] -= 80
 				}
 				for d := range 2 {
@@ -121,8 +123,8 @@ func (c *truthClip) observations(r rough) []Observation {
 						p[d] += *n + offsetPx[k][d]*[2]float64{forward, 1}[d]
 					}
 				}
-				o.Points[s][k] = Point{X: p[0], Y: p[1], SDPx: 12, Confidence: 0.6}
-				if Side(s) == near {
+				o.Points[s][k] = body.Point{X: p[0], Y: p[1], SDPx: 12, Confidence: 0.6}
+				if body.Side(s) == near {
 					o.Points[s][k].Confidence = 0.9
 				}
 			}
@@ -145,23 +147,23 @@ func (c *truthClip) errors(s *Series, obs []Observation) (knee, hip, ankle float
 		}
 		j := s.Index(obs[i].TimeS)
 		n++
-		knee += math.Abs(s.AnglesDeg[KneeFlexion][j] - (f.Angles.Knee - st.Knee))
-		hip += math.Abs(s.AnglesDeg[HipFlexion][j] - (f.Angles.Hip - st.Hip))
-		ankle += math.Abs(s.AnglesDeg[AnkleDorsiflexion][j] - (f.Angles.Ankle - st.Ankle))
+		knee += math.Abs(s.AnglesDeg[body.KneeFlexion][j] - (f.Angles.Knee - st.Knee))
+		hip += math.Abs(s.AnglesDeg[body.HipFlexion][j] - (f.Angles.Hip - st.Hip))
+		ankle += math.Abs(s.AnglesDeg[body.AnkleDorsiflexion][j] - (f.Angles.Ankle - st.Ankle))
 	}
 	return knee / n, hip / n, ankle / n
 }
 
 // trueROM returns the mean range of each joint over the loaded parts of reps.
-func (c *truthClip) trueROM(reps []Rep) (rom [NumJoints]float64) {
+func (c *truthClip) trueROM(reps []Rep) (rom [body.NumJoints]float64) {
 	st := c.standing().Angles
 	for _, r := range reps {
-		lo := [NumJoints]float64{st.Ankle, st.Knee, st.Hip}
+		lo := [body.NumJoints]float64{st.Ankle, st.Knee, st.Hip}
 		hi := lo
 		for _, f := range c.Frames {
 			for _, sp := range r.Loaded {
 				if sp.Contains(f.T) {
-					for j, v := range [NumJoints]float64{f.Angles.Ankle, f.Angles.Knee, f.Angles.Hip} {
+					for j, v := range [body.NumJoints]float64{f.Angles.Ankle, f.Angles.Knee, f.Angles.Hip} {
 						lo[j], hi[j] = min(lo[j], v), max(hi[j], v)
 					}
 				}
@@ -174,9 +176,9 @@ func (c *truthClip) trueROM(reps []Rep) (rom [NumJoints]float64) {
 	return rom
 }
 
-func meanROM(reps []Rep) (rom [NumJoints]float64) {
+func meanROM(reps []Rep) (rom [body.NumJoints]float64) {
 	for _, r := range reps {
-		for j := range NumJoints {
+		for j := range body.NumJoints {
 			rom[j] += r.Angles[j.Angle()].ROMDeg / float64(len(reps))
 		}
 	}

@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // MassCentre is the motion of the athlete's centre of mass, one value a sample in
@@ -12,7 +14,7 @@ type MassCentre struct {
 	Model string
 	// Path is the way in the picture, pixels, x right, y down, with the standard
 	// deviation that comes from the noise of the points.
-	Path Path
+	Path body.Path
 	// FwdPx and UpPx are the same in the athlete's upright axes: forward from where
 	// the near ankle stands, up from the floor.
 	FwdPx, UpPx []float64
@@ -39,21 +41,21 @@ const soleUnderPointsLegs = 0.005
 
 // upright returns a point of the picture in the athlete's axes, turned back by the
 // picture's turn against the vertical: pixels, forward and up.
-func (s *Series) upright(x, y float64) vec {
+func (s *Series) upright(x, y float64) body.Vec {
 	if s.RollDeg != 0 && !math.IsNaN(s.RollDeg) {
-		sin, cos := math.Sincos(s.RollDeg / degPerRad)
+		sin, cos := math.Sincos(s.RollDeg / body.DegPerRad)
 		x, y = cos*x+sin*y, cos*y-sin*x
 	}
-	return sagittal(x, y, s.Facing)
+	return body.Sagittal(x, y, s.Facing)
 }
 
 // uprightPath returns the upright way of one point.
-func (s *Series) uprightPath(side Side, k Landmark) (fwd, up []float64) {
+func (s *Series) uprightPath(side body.Side, k body.Landmark) (fwd, up []float64) {
 	p := &s.Points[side][k]
 	fwd, up = make([]float64, len(p.X)), make([]float64, len(p.X))
 	for i := range p.X {
 		v := s.upright(p.X[i], p.Y[i])
-		fwd[i], up[i] = v.fwd, v.up
+		fwd[i], up[i] = v.Fwd, v.Up
 	}
 	return fwd, up
 }
@@ -95,7 +97,7 @@ func (s *Series) onFloor(reps []Rep) []bool {
 // heel and toe of a foot that stands.
 func (s *Series) floorUp(floor []bool) float64 {
 	var level []float64
-	for _, k := range []Landmark{Heel, Toe} {
+	for _, k := range []body.Landmark{body.Heel, body.Toe} {
 		_, up := s.uprightPath(s.NearSide, k)
 		for i := range up {
 			if !floor[i] {
@@ -113,21 +115,21 @@ func (s *Series) floorUp(floor []bool) float64 {
 // far side's points where they are seen, else from the near side's. Its velocity
 // and acceleration are differences of the smoothed points, and as rough as those
 // make them.
-func MassCentreOf(s *Series, reps []Rep, model MassModel) MassCentre {
+func MassCentreOf(s *Series, reps []Rep, model body.MassModel) MassCentre {
 	return massCentre(s, reps, model, s.soundFarSide())
 }
 
-func massCentre(s *Series, reps []Rep, model MassModel, far *farSide) MassCentre {
+func massCentre(s *Series, reps []Rep, model body.MassModel, far *farSide) MassCentre {
 	n := len(s.TimeS)
 	c := MassCentre{
-		Model: model.Name, Path: Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)},
+		Model: model.Name, Path: body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: signal.NaNs(n)},
 		FwdPx: signal.NaNs(n), UpPx: signal.NaNs(n), TableSDPx: signal.NaNs(n),
 	}
 	floor := s.onFloor(reps)
 	c.floorUp = s.floorUp(floor)
-	ankle, _ := s.uprightPath(s.NearSide, Ankle)
+	ankle, _ := s.uprightPath(s.NearSide, body.Ankle)
 	c.originFwd = signal.MedianWhere(ankle, floor)
-	tables := []MassModel{DeLevaFemale(), DeLevaMale(), Winter()}
+	tables := []body.MassModel{body.DeLevaFemale(), body.DeLevaMale(), body.Winter()}
 	seen := 0.0
 	for i := range n {
 		near, other := s.LimbAt(s.NearSide, i), far.limb(i)
@@ -135,17 +137,17 @@ func massCentre(s *Series, reps []Rep, model MassModel, far *farSide) MassCentre
 		if at.Missing() || s.Missing[i] {
 			continue
 		}
-		if !other[Knee].Missing() && !other[Hip].Missing() {
+		if !other[body.Knee].Missing() && !other[body.Hip].Missing() {
 			seen++
 		}
 		c.Path.X[i], c.Path.Y[i], c.Path.SDPx[i] = at.X, at.Y, at.SDPx
 		v := s.upright(at.X, at.Y)
-		c.FwdPx[i], c.UpPx[i] = v.fwd-c.originFwd, v.up-c.floorUp
+		c.FwdPx[i], c.UpPx[i] = v.Fwd-c.originFwd, v.Up-c.floorUp
 		var fwd, up []float64
 		for _, t := range tables {
 			p, _ := t.CentreOfLimbs(near, other)
 			w := s.upright(p.X, p.Y)
-			fwd, up = append(fwd, w.fwd), append(up, w.up)
+			fwd, up = append(fwd, w.Fwd), append(up, w.Up)
 		}
 		c.TableSDPx[i] = math.Sqrt((spread(fwd) + spread(up)) / 2)
 	}
@@ -162,12 +164,12 @@ func massCentre(s *Series, reps []Rep, model MassModel, far *farSide) MassCentre
 const calmHz, calmMedianS = 1.5, 0.3
 
 // farSide holds the far side's points.
-type farSide [NumLandmarks]Path
+type farSide [body.NumLandmarks]body.Path
 
-func (f *farSide) limb(i int) *Limb {
-	var l Limb
+func (f *farSide) limb(i int) *body.Limb {
+	var l body.Limb
 	for k := range l {
-		l[k] = Point{X: f[k].X[i], Y: f[k].Y[i], SDPx: f[k].SDPx[i]}
+		l[k] = body.Point{X: f[k].X[i], Y: f[k].Y[i], SDPx: f[k].SDPx[i]}
 	}
 	return &l
 }
@@ -178,7 +180,7 @@ func (f *farSide) limb(i int) *Limb {
 func (s *Series) calmFarSide() *farSide {
 	near, far := &s.Points[s.NearSide], &s.Points[s.NearSide.Opposite()]
 	var out farSide
-	f, err := signal.NewLowpass(s.RateHz, min(calmHz, maxCutoffOfRate*s.RateHz))
+	f, err := signal.NewLowpass(s.RateHz, min(calmHz, signal.MaxCutoffOfRate*s.RateHz))
 	half := int(calmMedianS * s.RateHz / 2)
 	calm := func(near, far []float64) []float64 {
 		d := make([]float64, len(far))
@@ -201,8 +203,8 @@ func (s *Series) calmFarSide() *farSide {
 		}
 		return d
 	}
-	for k := range NumLandmarks {
-		out[k] = Path{calm(near[k].X, far[k].X), calm(near[k].Y, far[k].Y), far[k].SDPx}
+	for k := range body.NumLandmarks {
+		out[k] = body.Path{X: calm(near[k].X, far[k].X), Y: calm(near[k].Y, far[k].Y), SDPx: far[k].SDPx}
 	}
 	s.squareTrunk(&out)
 	return &out
@@ -223,15 +225,15 @@ const (
 // only a turn that is sure moves them.
 func (s *Series) squareTrunk(far *farSide) {
 	near := &s.Points[s.NearSide]
-	turn := math.Copysign(math.Sin(s.View.SurelyDeg()/degPerRad), s.View.YawDeg)
-	sin, cos := math.Sincos(noNaN(s.RollDeg) / degPerRad)
+	turn := math.Copysign(math.Sin(s.View.SurelyDeg()/body.DegPerRad), s.View.YawDeg)
+	sin, cos := math.Sincos(noNaN(s.RollDeg) / body.DegPerRad)
 	forward := s.Facing.Sign()
-	for i := range near[Hip].X {
-		trunk := math.Hypot(near[Shoulder].X[i]-near[Hip].X[i], near[Shoulder].Y[i]-near[Hip].Y[i])
+	for i := range near[body.Hip].X {
+		trunk := math.Hypot(near[body.Shoulder].X[i]-near[body.Hip].X[i], near[body.Shoulder].Y[i]-near[body.Hip].Y[i])
 		for _, p := range [...]struct {
-			k     Landmark
+			k     body.Landmark
 			width float64
-		}{{Ear, 0}, {Shoulder, shoulderWidth}, {Hip, hipWidth}} {
+		}{{body.Ear, 0}, {body.Shoulder, shoulderWidth}, {body.Hip, hipWidth}} {
 			k := p.k
 			dx, dy := far[k].X[i]-near[k].X[i], far[k].Y[i]-near[k].Y[i]
 			move := noNaN(turn)*p.width*trunk - forward*(cos*dx+sin*dy)
@@ -253,8 +255,8 @@ const farJumpLegs = 0.1
 func (s *Series) soundFarSide() *farSide {
 	out := s.calmFarSide()
 	far := &s.Points[s.NearSide.Opposite()]
-	for k := Elbow; k < NumLandmarks; k++ {
-		if k == Hip {
+	for k := body.Elbow; k < body.NumLandmarks; k++ {
+		if k == body.Hip {
 			continue // as the trunk lies
 		}
 		for i := range out[k].X {

@@ -2,12 +2,14 @@ package kinematics
 
 import (
 	"encoding/json"
-	"holdfast/kinematics/signal"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
 	"testing"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // bodyTruth is what a rendered clip really shows of the body as a whole.
@@ -52,10 +54,10 @@ func loadBodyTruth(t *testing.T, name string) *bodyTruth {
 }
 
 // truthMasses is the table that the rendered clips' own centre of mass was made with.
-func truthMasses() MassModel {
-	m := Winter()
+func truthMasses() body.MassModel {
+	m := body.Winter()
 	m.Segments[3].Centre = 0.6
-	m.Segments[6].From = Heel
+	m.Segments[6].From = body.Heel
 	return m
 }
 
@@ -69,7 +71,7 @@ func TestBodyOfClips(t *testing.T) {
 			mpp := truth.Camera.Distance / truth.Camera.Focal
 			a := analyze(t, loadClip(t, name).observations(networkLike), Options{})
 			s := a.series
-			c := MassCentreOf(s, a.reps, DeLevaMean())
+			c := MassCentreOf(s, a.reps, body.DeLevaMean())
 			own := MassCentreOf(s, a.reps, truthMasses())
 			sc, _ := FindScale(s, a.reps, &c, ScaleOptions{MarkPx: 1 / mpp, MarkM: 1})
 

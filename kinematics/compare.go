@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat"
+
+	"holdfast/kinematics/body"
 )
 
 // DefaultSmallestChangeDeg is the smallest change of an angle that matters.
@@ -51,15 +53,15 @@ type CompareOptions struct {
 	// MDC95Deg is the smallest change that this athlete's own repeated test can
 	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. At its joint
 	// it takes the place of DetectableDeg and, over 1.96 sqrt(2), of SEMDeg.
-	MDC95Deg [NumJoints]float64
+	MDC95Deg [body.NumJoints]float64
 }
 
 // ForAngle returns the options for one angle: at a joint, its own MDC95 takes the place
 // of the smallest detectable change and of the standard error; at another angle none does.
-func (o CompareOptions) ForAngle(a Angle) CompareOptions {
+func (o CompareOptions) ForAngle(a body.Angle) CompareOptions {
 	mdcs := o.MDC95Deg
-	o.MDC95Deg = [NumJoints]float64{}
-	for j := range NumJoints {
+	o.MDC95Deg = [body.NumJoints]float64{}
+	for j := range body.NumJoints {
 		if mdc := mdcs[j]; j.Angle() == a && mdc > 0 && !math.IsInf(mdc, 1) {
 			o.DetectableDeg = mdc
 			o.SEMDeg = mdc / (1.96 * math.Sqrt2)
@@ -99,7 +101,7 @@ func Compare(baseline, challenge []Rep, opt CompareOptions) (Pair, error) {
 		return Pair{}, fmt.Errorf("comparing %d reps with %d: %w", len(baseline), len(challenge), ErrNothingToCompare)
 	}
 	p := Pair{Baseline: baseline[0].Tempo, Challenge: challenge[0].Tempo}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		a := j.Angle()
 		of := opt.ForAngle(a)
 		// A range is the difference of two readings, but its standing end is the same in
@@ -148,8 +150,8 @@ func CompareTempos(reps []Rep, opt CompareOptions) (Comparison, error) {
 // FirstLost returns, for each joint, the easiest challenge at which range of
 // motion was lost against the easiest baseline of the pairs; TempoUnknown where
 // it was lost at none.
-func FirstLost(pairs []Pair) [NumJoints]Tempo {
-	var first [NumJoints]Tempo
+func FirstLost(pairs []Pair) [body.NumJoints]Tempo {
+	var first [body.NumJoints]Tempo
 	easiest := TempoUnknown
 	for _, p := range pairs {
 		if easiest == TempoUnknown || p.Baseline < easiest {
@@ -160,7 +162,7 @@ func FirstLost(pairs []Pair) [NumJoints]Tempo {
 		if p.Baseline != easiest {
 			continue
 		}
-		for j := range NumJoints {
+		for j := range body.NumJoints {
 			if p.Joints[j].ROM.Verdict == Lost && (first[j] == TempoUnknown || p.Challenge < first[j]) {
 				first[j] = p.Challenge
 			}

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 func TestCompareReadingsWelch(t *testing.T) {
@@ -84,7 +86,7 @@ func TestVerdict(t *testing.T) {
 
 func repWith(tempo Tempo, romDeg float64) Rep {
 	r := Rep{RepTimes: RepTimes{Tempo: tempo, FlightS: math.NaN()}}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		r.Angles[a] = AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
 	}
 	return r
@@ -105,12 +107,12 @@ func TestCompareTemposFirstLost(t *testing.T) {
 	if len(c.Pairs) != 3 {
 		t.Fatalf("%d pairs, want 3", len(c.Pairs))
 	}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		if c.FirstLost[j] != TempoJump {
 			t.Errorf("%v first lost at %v, want jump", j, c.FirstLost[j])
 		}
 	}
-	if n := c.Pairs[1].Joints[KneeJoint].ChallengeReps; n != 3 {
+	if n := c.Pairs[1].Joints[body.KneeJoint].ChallengeReps; n != 3 {
 		t.Errorf("the partial rep was counted: %d reps", n)
 	}
 	if _, err := CompareTempos(reps[:1], CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {

@@ -1,5 +1,7 @@
 package kinematics
 
+import "holdfast/kinematics/body"
+
 // Verdict says what became of a range of motion.
 type Verdict string
 
@@ -55,12 +57,12 @@ type JointComparison struct {
 // Pair compares two tempos.
 type Pair struct {
 	Baseline, Challenge Tempo
-	Joints              [NumJoints]JointComparison
+	Joints              [body.NumJoints]JointComparison
 }
 
 // Comparison holds every pair of tempos that was compared and, for each joint,
 // the easiest tempo at which range of motion was lost (TempoUnknown: at none).
 type Comparison struct {
 	Pairs     []Pair
-	FirstLost [NumJoints]Tempo
+	FirstLost [body.NumJoints]Tempo
 }

@@ -3,10 +3,12 @@ package kinematics
 import (
 	"errors"
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/stat"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // ErrTooFewReps: too few reps for what was asked.
@@ -55,7 +57,7 @@ func TimeNormalised(s *Series, x []float64, sp Span) []float64 {
 
 // Curves are the time-normalised curves of one angle in several reps.
 type Curves struct {
-	Angle Angle
+	Angle body.Angle
 	Part  Part
 	// Deg holds one curve for each rep, RepNumbers whose they are.
 	Deg        [][]float64
@@ -73,7 +75,7 @@ type Curves struct {
 
 // CurvesOf returns the curves of one angle over one part of the whole reps that have
 // it. It returns ErrTooFewReps when none has.
-func CurvesOf(s *Series, reps []Rep, a Angle, p Part) (Curves, error) {
+func CurvesOf(s *Series, reps []Rep, a body.Angle, p Part) (Curves, error) {
 	c := Curves{Angle: a, Part: p}
 	var shared []float64
 	for _, r := range wholeReps(reps) {
@@ -155,7 +157,7 @@ func CompareCurves(baseline, challenge *Curves, opt CompareOptions) CurveDiffere
 // AngleAngle is the mean curve of one angle over that of another through a part of
 // the movement: the points of an angle-angle plot.
 type AngleAngle struct {
-	Over, Of  Angle // horizontal and vertical axis
+	Over, Of  body.Angle // horizontal and vertical axis
 	Part      Part
 	OverDeg   []float64
 	OfDeg     []float64
@@ -169,7 +171,7 @@ type AngleAngle struct {
 
 // AngleAngleOf returns the plot of one angle (of, the distal joint by custom) over
 // another (over, the proximal joint).
-func AngleAngleOf(s *Series, reps []Rep, over, of Angle, p Part) (AngleAngle, error) {
+func AngleAngleOf(s *Series, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
 	x, err := CurvesOf(s, reps, over, p)
 	if err != nil {
 		return AngleAngle{}, err
@@ -207,7 +209,7 @@ func CouplingAngles(proximalDeg, distalDeg []float64) []float64 {
 		if dp == 0 && dd == 0 || math.IsNaN(dp+dd) {
 			continue
 		}
-		out[i] = math.Mod(math.Atan2(dd, dp)*degPerRad+360, 360)
+		out[i] = math.Mod(math.Atan2(dd, dp)*body.DegPerRad+360, 360)
 	}
 	return out
 }
@@ -279,14 +281,14 @@ func CouplingVariability(trials [][]float64) float64 {
 		var x, y, n float64
 		for _, t := range trials {
 			if i < len(t) && !math.IsNaN(t[i]) {
-				sin, cos := math.Sincos(t[i] / degPerRad)
+				sin, cos := math.Sincos(t[i] / body.DegPerRad)
 				x, y, n = x+cos, y+sin, n+1
 			}
 		}
 		if n < 2 {
 			continue
 		}
-		sum += math.Sqrt(2*max(0, 1-math.Hypot(x, y)/n)) * degPerRad
+		sum += math.Sqrt(2*max(0, 1-math.Hypot(x, y)/n)) * body.DegPerRad
 		m++
 	}
 	return sum / m
@@ -336,7 +338,7 @@ func DriftOver(values []float64) (SetDrift, error) {
 }
 
 // DriftOfSet returns the drift of one angle's range of motion over reps.
-func DriftOfSet(reps []Rep, a Angle) (SetDrift, error) {
+func DriftOfSet(reps []Rep, a body.Angle) (SetDrift, error) {
 	var v []float64
 	for _, r := range wholeReps(reps) {
 		v = append(v, r.Angles[a].ROMDeg)

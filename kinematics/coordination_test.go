@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
 )
 
 // The eight bins of 45 degrees about axes and diagonals, proximal angle across and
@@ -111,11 +113,11 @@ func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
 		from := float64(i)
 		for k, t := range s.TimeS {
 			if t >= from && t <= from+1 {
-				s.AnglesDeg[KneeFlexion][k] = f(min(1, 2*(t-from)))
+				s.AnglesDeg[body.KneeFlexion][k] = f(min(1, 2*(t-from)))
 			}
 		}
 		r := Rep{RepTimes: RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
-		r.Angles[KneeFlexion] = AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
+		r.Angles[body.KneeFlexion] = AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
 		reps = append(reps, r)
 	}
 	return s, reps
@@ -128,7 +130,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		return func(u float64) float64 { return 100*min(u, 0.7) + add }
 	}
 	s, reps := curveSeries([]func(float64) float64{full(0), full(0.5), full(-0.5)})
-	slow, err := CurvesOf(s, reps, KneeFlexion, PartDescent)
+	slow, err := CurvesOf(s, reps, body.KneeFlexion, PartDescent)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -141,7 +143,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		t.Errorf("variability %.3f", slow.VariabilityDeg)
 	}
 	s2, reps2 := curveSeries([]func(float64) float64{short(0), short(0.5), short(-0.5)})
-	fast, err := CurvesOf(s2, reps2, KneeFlexion, PartDescent)
+	fast, err := CurvesOf(s2, reps2, body.KneeFlexion, PartDescent)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,15 +158,15 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 	if d := CompareCurves(&slow, &slow, CompareOptions{}); d.LostFromPct != -1 || d.GainedFromPct != -1 {
 		t.Errorf("against itself: %d, %d", d.LostFromPct, d.GainedFromPct)
 	}
-	if _, err := CurvesOf(s, reps, KneeFlexion, PartLanding); !errors.Is(err, ErrTooFewReps) {
+	if _, err := CurvesOf(s, reps, body.KneeFlexion, PartLanding); !errors.Is(err, ErrTooFewReps) {
 		t.Errorf("the landing of squats: %v", err)
 	}
 }
 
 func TestAngleAngle(t *testing.T) {
 	s, reps := curveSeries([]func(float64) float64{func(u float64) float64 { return 100 * u }, func(u float64) float64 { return 100 * u }})
-	s.AnglesDeg[HipFlexion] = append([]float64(nil), s.AnglesDeg[KneeFlexion]...)
-	a, err := AngleAngleOf(s, reps, HipFlexion, KneeFlexion, PartDescent)
+	s.AnglesDeg[body.HipFlexion] = append([]float64(nil), s.AnglesDeg[body.KneeFlexion]...)
+	a, err := AngleAngleOf(s, reps, body.HipFlexion, body.KneeFlexion, PartDescent)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,7 +200,7 @@ func TestDrift(t *testing.T) {
 	if _, err := DriftOver([]float64{1, 2}); !errors.Is(err, ErrTooFewReps) {
 		t.Errorf("two reps: %v", err)
 	}
-	if d, err := DriftOfSet([]Rep{{}, {}, {}}, KneeFlexion); err != nil || d.Drifts {
+	if d, err := DriftOfSet([]Rep{{}, {}, {}}, body.KneeFlexion); err != nil || d.Drifts {
 		t.Errorf("three equal reps: %+v, %v", d, err)
 	}
 }

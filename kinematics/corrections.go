@@ -3,10 +3,12 @@ package kinematics
 import (
 	"errors"
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/interp"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // ErrRepChange: a coach's change of a rep cannot be carried out: there is no such
@@ -18,8 +20,8 @@ var ErrRepChange = errors.New("the rep cannot be changed so")
 type Correction struct {
 	// Near says that the point is on the side near the camera; else Side does.
 	Near     bool
-	Side     Side
-	Landmark Landmark
+	Side     body.Side
+	Landmark body.Landmark
 	X, Y     float64
 }
 
@@ -62,12 +64,12 @@ const (
 // has one, the share of the coach's word in where it now stands, one value a
 // frame. It is 1 where the coach put it and 0 where it is the network's.
 type corrected struct {
-	share [2][NumLandmarks][]float64
+	share [2][body.NumLandmarks][]float64
 	// by is how far the coach would move the point, pixels, x right, y down; the
 	// point was moved by that times the share.
-	by [2][NumLandmarks][]vec
+	by [2][body.NumLandmarks][]body.Vec
 	// at are the frames that the coach corrected, in order.
-	at  [2][NumLandmarks][]int
+	at  [2][body.NumLandmarks][]int
 	any bool
 }
 
@@ -78,7 +80,7 @@ type corrected struct {
 // Where each frame's point belongs is therefore asked of a smooth path through the
 // correction and the points on both sides of the time that it reaches to. A small
 // correction is no mistake with a beginning and an end, and fades out.
-func carryOut(obs []Observation, near Side) corrected {
+func carryOut(obs []Observation, near body.Side) corrected {
 	var c corrected
 	leg := roughLegLengthPx(obs)
 	times := make([]float64, len(obs))
@@ -86,17 +88,17 @@ func carryOut(obs []Observation, near Side) corrected {
 		times[i] = obs[i].TimeS
 	}
 	for side := range 2 {
-		for k := range NumLandmarks {
+		for k := range body.NumLandmarks {
 			var at []int
-			var to []vec
+			var to []body.Vec
 			for i := range obs {
-				if p, ok := obs[i].correction(Side(side), k, near); ok {
+				if p, ok := obs[i].correction(body.Side(side), k, near); ok {
 					at, to = append(at, i), append(to, p)
 				}
 			}
 			if len(at) > 0 {
 				c.any, c.at[side][k] = true, at
-				c.share[side][k], c.by[side][k] = follow(obs, times, Side(side), k, at, to, doubtLegs*leg)
+				c.share[side][k], c.by[side][k] = follow(obs, times, body.Side(side), k, at, to, doubtLegs*leg)
 			}
 		}
 	}
@@ -108,14 +110,14 @@ func carryOut(obs []Observation, near Side) corrected {
 
 // correction returns where the coach put a point in this frame; the last word
 // counts.
-func (o *Observation) correction(side Side, k Landmark, near Side) (at vec, ok bool) {
+func (o *Observation) correction(side body.Side, k body.Landmark, near body.Side) (at body.Vec, ok bool) {
 	for _, c := range o.Corrections {
 		s := c.Side
 		if c.Near {
 			s = near
 		}
 		if s == side && c.Landmark == k && !math.IsNaN(c.X+c.Y) && !math.IsInf(c.X, 0) && !math.IsInf(c.Y, 0) {
-			at, ok = vec{c.X, c.Y}, true
+			at, ok = body.Vec{Fwd: c.X, Up: c.Y}, true
 		}
 	}
 	return at, ok
@@ -123,40 +125,40 @@ func (o *Observation) correction(side Side, k Landmark, near Side) (at vec, ok b
 
 // follow moves one point to where the coach put it in the frames at, and beside
 // them, and returns the share that the coach has in each frame and the whole way.
-func follow(obs []Observation, times []float64, side Side, k Landmark, at []int, to []vec, doubtPx float64) (share []float64, way []vec) {
+func follow(obs []Observation, times []float64, side body.Side, k body.Landmark, at []int, to []body.Vec, doubtPx float64) (share []float64, way []body.Vec) {
 	n := len(obs)
-	raw := make([]vec, n)
+	raw := make([]body.Vec, n)
 	for i := range obs {
 		p := &obs[i].Points[side][k]
-		raw[i] = vec{p.X, p.Y}
+		raw[i] = body.Vec{Fwd: p.X, Up: p.Y}
 	}
-	by := make([]vec, len(at))
+	by := make([]body.Vec, len(at))
 	for a, i := range at {
-		by[a] = to[a].sub(bridgedAt(raw, times, i))
-		if by[a].missing() {
-			by[a] = vec{} // nothing is known beside it that could follow
+		by[a] = to[a].Sub(bridgedAt(raw, times, i))
+		if by[a].Missing() {
+			by[a] = body.Vec{} // nothing is known beside it that could follow
 		}
 	}
-	share, way = make([]float64, n), make([]vec, n)
+	share, way = make([]float64, n), make([]body.Vec, n)
 	path := newMendedPath(raw, times, at, to)
 	for i := range obs {
 		d, fade := fadedAt(times, at, by, times[i])
-		if fade == 0 || raw[i].missing() {
+		if fade == 0 || raw[i].Missing() {
 			continue
 		}
 		w := fade
-		if p, ok := path.at(times[i]); ok && d.length() > 0 {
+		if p, ok := path.at(times[i]); ok && d.Length() > 0 {
 			// Clearly larger than doubtPx: the path decides; clearly smaller: it fades.
-			sure := 1 / (1 + math.Pow(doubtPx/d.length(), 4))
-			w += sure * (max(0, min(1, p.sub(raw[i]).dot(d)/d.dot(d))) - fade)
+			sure := 1 / (1 + math.Pow(doubtPx/d.Length(), 4))
+			w += sure * (max(0, min(1, p.Sub(raw[i]).Dot(d)/d.Dot(d))) - fade)
 		}
 		share[i], way[i] = w, d
 		p := &obs[i].Points[side][k]
-		p.X, p.Y = raw[i].fwd+w*d.fwd, raw[i].up+w*d.up
+		p.X, p.Y = raw[i].Fwd+w*d.Fwd, raw[i].Up+w*d.Up
 	}
 	for a, i := range at {
 		sd := obs[i].Points[side][k].SDPx
-		obs[i].Points[side][k] = Point{X: to[a].fwd, Y: to[a].up, SDPx: sd, Confidence: 1}
+		obs[i].Points[side][k] = body.Point{X: to[a].Fwd, Y: to[a].Up, SDPx: sd, Confidence: 1}
 		share[i], way[i] = 1, by[a]
 	}
 	return share, way
@@ -164,13 +166,13 @@ func follow(obs []Observation, times []float64, side Side, k Landmark, at []int,
 
 // bridgedAt returns the path at frame i, and where it is missing there, what lies
 // between its neighbours within followS.
-func bridgedAt(path []vec, times []float64, i int) vec {
-	if !path[i].missing() {
+func bridgedAt(path []body.Vec, times []float64, i int) body.Vec {
+	if !path[i].Missing() {
 		return path[i]
 	}
 	beside := func(dir int) int {
 		for j := i + dir; j >= 0 && j < len(path) && math.Abs(times[j]-times[i]) <= followS; j += dir {
-			if !path[j].missing() {
+			if !path[j].Missing() {
 				return j
 			}
 		}
@@ -179,21 +181,21 @@ func bridgedAt(path []vec, times []float64, i int) vec {
 	a, b := beside(-1), beside(1)
 	switch {
 	case a < 0 && b < 0:
-		return vec{math.NaN(), math.NaN()}
+		return body.Vec{Fwd: math.NaN(), Up: math.NaN()}
 	case a < 0:
 		return path[b]
 	case b < 0:
 		return path[a]
 	}
 	u := (times[i] - times[a]) / (times[b] - times[a])
-	return path[a].scale(1 - u).add(path[b].scale(u))
+	return path[a].Scale(1 - u).Add(path[b].Scale(u))
 }
 
 // fadedAt returns how far, and in what part, a point is moved at a time when it is
 // moved by the given ways at the times of the frames at, which are in order. The
 // part is 1 at and between corrections that are no more than joinS apart; beyond
 // them it falls to 0 within followS, as half a cosine.
-func fadedAt(times []float64, at []int, by []vec, timeS float64) (d vec, part float64) {
+func fadedAt(times []float64, at []int, by []body.Vec, timeS float64) (d body.Vec, part float64) {
 	next := 0
 	for next < len(at) && times[at[next]] < timeS {
 		next++
@@ -215,7 +217,7 @@ func fadedAt(times []float64, at []int, by []vec, timeS float64) (d vec, part fl
 	if b-a <= joinS {
 		u := (timeS - a) / (b - a)
 		u *= u * (3 - 2*u)
-		return by[next-1].scale(1 - u).add(by[next].scale(u)), 1
+		return by[next-1].Scale(1 - u).Add(by[next].Scale(u)), 1
 	}
 	if timeS-a < b-timeS {
 		return by[next-1], fade(next - 1)
@@ -236,7 +238,7 @@ type mendedPiece struct {
 }
 
 // newMendedPath makes the path, one piece for each group of joined corrections.
-func newMendedPath(raw []vec, times []float64, at []int, to []vec) mendedPath {
+func newMendedPath(raw []body.Vec, times []float64, at []int, to []body.Vec) mendedPath {
 	var m mendedPath
 	for from := 0; from < len(at); {
 		end := from + 1
@@ -251,19 +253,19 @@ func newMendedPath(raw []vec, times []float64, at []int, to []vec) mendedPath {
 	return m
 }
 
-func newMendedPiece(raw []vec, times []float64, at []int, to []vec) (p mendedPiece, ok bool) {
+func newMendedPiece(raw []body.Vec, times []float64, at []int, to []body.Vec) (p mendedPiece, ok bool) {
 	p.fromS, p.toS = times[at[0]]-followS, times[at[len(at)-1]]+followS
 	var t, x, y []float64
 	knots := func(fromS, toS float64) bool {
-		var s vec
+		var s body.Vec
 		var sumT, n float64
 		for i := range raw {
-			if times[i] >= fromS && times[i] < toS && !raw[i].missing() {
-				s, sumT, n = s.add(raw[i]), sumT+times[i], n+1
+			if times[i] >= fromS && times[i] < toS && !raw[i].Missing() {
+				s, sumT, n = s.Add(raw[i]), sumT+times[i], n+1
 			}
 		}
 		if n > 0 {
-			t, x, y = append(t, sumT/n), append(x, s.fwd/n), append(y, s.up/n)
+			t, x, y = append(t, sumT/n), append(x, s.Fwd/n), append(y, s.Up/n)
 		}
 		return n > 0
 	}
@@ -271,7 +273,7 @@ func newMendedPiece(raw []vec, times []float64, at []int, to []vec) (p mendedPie
 	knots(p.fromS-2*knotS, p.fromS-knotS)
 	before := knots(p.fromS-knotS, p.fromS)
 	for a, i := range at {
-		t, x, y = append(t, times[i]), append(x, to[a].fwd), append(y, to[a].up)
+		t, x, y = append(t, times[i]), append(x, to[a].Fwd), append(y, to[a].Up)
 	}
 	const hair = 1e-9 // seconds: the edge itself still belongs to the inside
 	after := knots(p.toS+hair, p.toS+knotS)
@@ -292,7 +294,7 @@ func newMendedPiece(raw []vec, times []float64, at []int, to []vec) (p mendedPie
 }
 
 // at returns the path at a time; ok is false where nothing is known of it.
-func (m *mendedPath) at(timeS float64) (v vec, ok bool) {
+func (m *mendedPath) at(timeS float64) (v body.Vec, ok bool) {
 	for i := range m.pieces {
 		p := &m.pieces[i]
 		if timeS < p.fromS || timeS > p.toS {
@@ -300,20 +302,20 @@ func (m *mendedPath) at(timeS float64) (v vec, ok bool) {
 		}
 		for _, sp := range p.known {
 			if sp.Contains(timeS) {
-				return vec{p.x.Predict(timeS), p.y.Predict(timeS)}, true
+				return body.Vec{Fwd: p.x.Predict(timeS), Up: p.y.Predict(timeS)}, true
 			}
 		}
 	}
-	return vec{}, false
+	return body.Vec{}, false
 }
 
 // heldSamples is [corrected] on the uniform time base.
 type heldSamples struct {
-	share [2][NumLandmarks][]float64 // nil for a point without corrections
-	by    [2][NumLandmarks]Path      // pixels
+	share [2][body.NumLandmarks][]float64 // nil for a point without corrections
+	by    [2][body.NumLandmarks]body.Path // pixels
 	// at are the samples nearest to the corrected frames, in order, without
 	// repetition.
-	at [2][NumLandmarks][]int
+	at [2][body.NumLandmarks][]int
 }
 
 // onSamples carries the shares over to the samples of the trace that was made of obs,
@@ -328,7 +330,7 @@ func (c *corrected) onSamples(obs []Observation, tr *Trace) (h heldSamples, touc
 		times[i] = obs[i].TimeS
 	}
 	for side := range 2 {
-		for k := range NumLandmarks {
+		for k := range body.NumLandmarks {
 			share := c.share[side][k]
 			if share == nil {
 				continue
@@ -347,8 +349,8 @@ func (c *corrected) onSamples(obs []Observation, tr *Trace) (h heldSamples, touc
 				return x
 			}
 			part := carry(func(i int) float64 { return share[i] })
-			h.by[side][k].X = carry(func(i int) float64 { return c.by[side][k][i].fwd })
-			h.by[side][k].Y = carry(func(i int) float64 { return c.by[side][k][i].up })
+			h.by[side][k].X = carry(func(i int) float64 { return c.by[side][k][i].Fwd })
+			h.by[side][k].Y = carry(func(i int) float64 { return c.by[side][k][i].Up })
 			for _, i := range c.at[side][k] {
 				j := tr.Index(times[i])
 				part[j] = 1
@@ -377,19 +379,19 @@ func anyCorrections(obs []Observation) bool {
 
 // seenBy returns the near side of a trace by the observations that it was made of,
 // as they were before the coach's corrections.
-func seenBy(network []Observation, tr *Trace) *[NumLandmarks]Path {
+func seenBy(network []Observation, tr *Trace) *[body.NumLandmarks]body.Path {
 	times, column := make([]float64, len(network)), make([]float64, len(network))
-	carry := func(get func(p *Point) float64, k Landmark) []float64 {
+	carry := func(get func(p *body.Point) float64, k body.Landmark) []float64 {
 		for i := range network {
 			times[i], column[i] = network[i].TimeS, get(&network[i].Points[tr.NearSide][k])
 		}
 		return signal.Resample(times, column, tr.TimeS, tr.RateHz).Value
 	}
-	var out [NumLandmarks]Path
-	for k := range NumLandmarks {
-		out[k] = Path{
-			carry(func(p *Point) float64 { return p.X }, k), carry(func(p *Point) float64 { return p.Y }, k),
-			carry(func(p *Point) float64 { return p.SDPx }, k),
+	var out [body.NumLandmarks]body.Path
+	for k := range body.NumLandmarks {
+		out[k] = body.Path{
+			X: carry(func(p *body.Point) float64 { return p.X }, k), Y: carry(func(p *body.Point) float64 { return p.Y }, k),
+			SDPx: carry(func(p *body.Point) float64 { return p.SDPx }, k),
 		}
 	}
 	return &out
@@ -397,21 +399,21 @@ func seenBy(network []Observation, tr *Trace) *[NumLandmarks]Path {
 
 // held returns a filtered path that goes through the corrected points: what the
 // filter takes of a correction is given back, and fades out beside it.
-func held(p, raw Path, timeS []float64, at []int) Path {
+func held(p, raw body.Path, timeS []float64, at []int) body.Path {
 	if len(at) == 0 {
 		return p
 	}
-	by := make([]vec, len(at))
+	by := make([]body.Vec, len(at))
 	for a, i := range at {
-		by[a] = vec{raw.X[i] - p.X[i], raw.Y[i] - p.Y[i]}
-		if by[a].missing() {
-			by[a] = vec{}
+		by[a] = body.Vec{Fwd: raw.X[i] - p.X[i], Up: raw.Y[i] - p.Y[i]}
+		if by[a].Missing() {
+			by[a] = body.Vec{}
 		}
 	}
 	for i, t := range timeS {
 		d, part := fadedAt(timeS, at, by, t)
-		p.X[i] += part * d.fwd
-		p.Y[i] += part * d.up
+		p.X[i] += part * d.Fwd
+		p.Y[i] += part * d.Up
 	}
 	return p
 }
@@ -535,7 +537,7 @@ func (f *Floor) RollDeg() float64 {
 	if x == 0 {
 		return math.NaN()
 	}
-	return math.Atan2(y, x) * degPerRad
+	return math.Atan2(y, x) * body.DegPerRad
 }
 
 // upright returns the floor where [turnUpright] puts it, nil where it was not drawn or
@@ -544,7 +546,7 @@ func (f *Floor) upright(rollDeg float64) *Floor {
 	if f == nil || math.IsNaN(f.RollDeg()) {
 		return nil
 	}
-	sin, cos := math.Sincos(rollDeg / degPerRad)
+	sin, cos := math.Sincos(rollDeg / body.DegPerRad)
 	return &Floor{cos*f.X1 + sin*f.Y1, cos*f.Y1 - sin*f.X1, cos*f.X2 + sin*f.Y2, cos*f.Y2 - sin*f.X2}
 }
 
@@ -558,11 +560,11 @@ const heelOverFloor = 0.06
 // millimetres and a line drawn by hand to a centimetre or two, so that within that
 // range the foot's own level stays. What the line can tell is that the heel never
 // came down in the whole clip, or that the level lies in the floor.
-func judgeByFloor(foot *footMotion, heel, toe *Path, legPx float64, airborne []bool, floor *Floor) {
+func judgeByFloor(foot *footMotion, heel, toe *body.Path, legPx float64, airborne []bool, floor *Floor) {
 	if floor == nil {
 		return
 	}
-	footPx := medianLength(heel, toe)
+	footPx := body.MedianLength(heel, toe)
 	over := signal.NaNs(len(airborne))
 	for i := range over {
 		if !airborne[i] {
@@ -575,8 +577,8 @@ func judgeByFloor(foot *footMotion, heel, toe *Path, legPx float64, airborne []b
 	if !(math.Abs(by) > 0) || !(footPx > 0) {
 		return
 	}
-	lever := min(footPx, ballLegLengths*legPx)
-	turn := math.Asin(max(-1, min(1, by/lever))) * degPerRad
+	lever := min(footPx, body.BallLegLengths*legPx)
+	turn := math.Asin(max(-1, min(1, by/lever))) * body.DegPerRad
 	for i := range foot.heelRise {
 		foot.heelRise[i] = max(0, foot.heelRise[i]+by/footPx)
 		if !airborne[i] {

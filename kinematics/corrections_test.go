@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
 )
 
 // What a correction moves is whole where the coach put the point, no more beside it,
@@ -19,13 +21,13 @@ func TestCorrectionsFade(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		at := rapid.SliceOfNDistinct(rapid.IntRange(0, 399), 1, 6, rapid.ID).Draw(rt, "frames")
 		slices.Sort(at)
-		by := make([]vec, len(at))
+		by := make([]body.Vec, len(at))
 		for i := range by {
-			by[i] = vec{rapid.Float64Range(-40, 40).Draw(rt, "x"), rapid.Float64Range(-40, 40).Draw(rt, "y")}
+			by[i] = body.Vec{Fwd: rapid.Float64Range(-40, 40).Draw(rt, "x"), Up: rapid.Float64Range(-40, 40).Draw(rt, "y")}
 		}
 		most := 0.0
 		for _, d := range by {
-			most = max(most, d.length())
+			most = max(most, d.Length())
 		}
 		for i, s := range times {
 			d, part := fadedAt(times, at, by, s)
@@ -39,8 +41,8 @@ func TestCorrectionsFade(t *testing.T) {
 			if part < 0 || part > 1 || away > joinS/2 && part != 0 {
 				rt.Fatalf("%v of a correction, %v s away from the nearest", part, away)
 			}
-			if now := d.scale(part); now.length() > most+1e-9 {
-				rt.Fatalf("moved by %v, the corrections by %v at most", now.length(), most)
+			if now := d.Scale(part); now.Length() > most+1e-9 {
+				rt.Fatalf("moved by %v, the corrections by %v at most", now.Length(), most)
 			}
 		}
 	})
@@ -61,21 +63,21 @@ func TestCorrectionFollowsTheMistake(t *testing.T) {
 		{"the point is not there", frame, frame, true, 1, 3},
 	} {
 		obs := c.observations(rough{})
-		want := make([]Point, len(obs))
+		want := make([]body.Point, len(obs))
 		for i := range obs {
-			p := &obs[i].Points[Right][Knee]
+			p := &obs[i].Points[body.Right][body.Knee]
 			want[i] = *p
 			if i >= tt.from && i <= tt.to {
 				p.X, p.Y = p.X+40, p.Y-20
 				if tt.missing {
-					*p = MissingPoint()
+					*p = body.MissingPoint()
 				}
 			}
 		}
-		obs[frame].Corrections = []Correction{{Near: true, Landmark: Knee, X: want[frame].X, Y: want[frame].Y}}
-		got := carryOut(obs, Right)
+		obs[frame].Corrections = []Correction{{Near: true, Landmark: body.Knee, X: want[frame].X, Y: want[frame].Y}}
+		got := carryOut(obs, body.Right)
 		for i := range obs {
-			p := obs[i].Points[Right][Knee]
+			p := obs[i].Points[body.Right][body.Knee]
 			off, most := math.Hypot(p.X-want[i].X, p.Y-want[i].Y), tt.far
 			if i >= tt.from && i <= tt.to {
 				most = tt.near
@@ -83,11 +85,11 @@ func TestCorrectionFollowsTheMistake(t *testing.T) {
 			if !(off <= most) {
 				t.Errorf("%s: frame %d is off by %.1f pixels", tt.name, i, off)
 			}
-			if w := got.share[Right][Knee][i]; math.Abs(obs[i].TimeS-obs[frame].TimeS) > followS && w != 0 {
+			if w := got.share[body.Right][body.Knee][i]; math.Abs(obs[i].TimeS-obs[frame].TimeS) > followS && w != 0 {
 				t.Errorf("%s: frame %d follows by %v", tt.name, i, w)
 			}
 		}
-		if got.share[Left][Knee] != nil || got.share[Right][Hip] != nil {
+		if got.share[body.Left][body.Knee] != nil || got.share[body.Right][body.Hip] != nil {
 			t.Errorf("%s: other points follow", tt.name)
 		}
 	}
@@ -96,13 +98,13 @@ func TestCorrectionFollowsTheMistake(t *testing.T) {
 // The coach's word is no spike, and no leg is exchanged because of it.
 func TestCorrectionIsNoSpike(t *testing.T) {
 	c := loadClip(t, "fast_30")
-	plain := analyze(t, c.observations(networkLike), Options{Smoother: SmootherFilter})
+	plain := analyze(t, c.observations(networkLike), Options{Smoother: body.SmootherFilter})
 	obs := c.observations(networkLike)
 	for _, k := range legLandmarks {
-		p := obs[50].Points[Left][k]
+		p := obs[50].Points[body.Left][k]
 		obs[50].Corrections = append(obs[50].Corrections, Correction{Near: true, Landmark: k, X: p.X + 60, Y: p.Y})
 	}
-	got := analyze(t, obs, Options{Smoother: SmootherFilter})
+	got := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if got.series.SwappedFrames != plain.series.SwappedFrames || got.series.Spikes != plain.series.Spikes {
 		t.Errorf("%d frames exchanged, %d spikes; %d and %d without the correction", got.series.SwappedFrames, got.series.Spikes,
 			plain.series.SwappedFrames, plain.series.Spikes)
@@ -129,7 +131,7 @@ func TestRepChangesRefused(t *testing.T) {
 		{AtS: 1.2, StartS: 5, BottomS: nan, EndS: nan},
 		{AtS: 1.2, StartS: nan, BottomS: nan, EndS: 100},
 	} {
-		if _, _, _, err := Analyze(obs, Options{RepChanges: []RepChange{ch}, Smoother: SmootherFilter}); !errors.Is(err, ErrRepChange) {
+		if _, _, _, err := Analyze(obs, Options{RepChanges: []RepChange{ch}, Smoother: body.SmootherFilter}); !errors.Is(err, ErrRepChange) {
 			t.Errorf("%+v: %v", ch, err)
 		}
 	}

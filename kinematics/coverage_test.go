@@ -2,12 +2,14 @@ package kinematics
 
 import (
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"sort"
 	"strings"
 	"testing"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // The simulated athletes of the coverage test. Lengths are leg lengths (thigh
@@ -21,8 +23,8 @@ func (p simPose) toward(q simPose, u float64) simPose {
 	return simPose{mix(p.shank, q.shank), mix(p.thigh, q.thigh), mix(p.trunk, q.trunk), mix(p.pitch, q.pitch)}
 }
 
-func (p simPose) joints() [NumJoints]float64 {
-	return [NumJoints]float64{p.shank + p.pitch, p.shank + p.thigh, p.thigh + p.trunk}
+func (p simPose) joints() [body.NumJoints]float64 {
+	return [body.NumJoints]float64{p.shank + p.pitch, p.shank + p.thigh, p.thigh + p.trunk}
 }
 
 // simSample is where the body is: its position, how far the ball of the foot is
@@ -39,7 +41,7 @@ type simSample struct {
 // bend and are the clip's; noise that wanders with a correlation time of 0.09 s,
 // more while the body moves, and white noise.
 type simNoise struct {
-	still, bent, clipBent [NumLandmarks][2]float64
+	still, bent, clipBent [body.NumLandmarks][2]float64
 	wander, white         float64
 	heelSeen              float64 // part of a heel's rise that is seen
 }
@@ -50,22 +52,22 @@ type simNoise struct {
 // multiple of their difference, the same for all points, because the offsets of
 // neighbouring points go together: drawn one by one with the same size, they
 // would put twice the measured error on the knee.
-var simOffsets = [2][NumLandmarks]struct{ still, bent [2]float64 }{
+var simOffsets = [2][body.NumLandmarks]struct{ still, bent [2]float64 }{
 	{
-		Shoulder: {[2]float64{0.009, 0.028}, [2]float64{0.015, -0.002}},
-		Hip:      {[2]float64{0.041, -0.013}, [2]float64{-0.001, 0.022}},
-		Knee:     {[2]float64{-0.016, 0.000}, [2]float64{-0.001, 0.006}},
-		Ankle:    {[2]float64{0.002, 0.039}, [2]float64{0.027, -0.024}},
-		Heel:     {[2]float64{0.021, 0.026}, [2]float64{0.007, -0.012}},
-		Toe:      {[2]float64{-0.024, 0.035}, [2]float64{-0.007, -0.022}},
+		body.Shoulder: {[2]float64{0.009, 0.028}, [2]float64{0.015, -0.002}},
+		body.Hip:      {[2]float64{0.041, -0.013}, [2]float64{-0.001, 0.022}},
+		body.Knee:     {[2]float64{-0.016, 0.000}, [2]float64{-0.001, 0.006}},
+		body.Ankle:    {[2]float64{0.002, 0.039}, [2]float64{0.027, -0.024}},
+		body.Heel:     {[2]float64{0.021, 0.026}, [2]float64{0.007, -0.012}},
+		body.Toe:      {[2]float64{-0.024, 0.035}, [2]float64{-0.007, -0.022}},
 	},
 	{
-		Shoulder: {[2]float64{0.016, 0.063}, [2]float64{-0.007, -0.038}},
-		Hip:      {[2]float64{0.026, 0.018}, [2]float64{-0.013, -0.013}},
-		Knee:     {[2]float64{-0.001, 0.010}, [2]float64{-0.019, 0.005}},
-		Ankle:    {[2]float64{0.011, 0.018}, [2]float64{0.008, 0.003}},
-		Heel:     {[2]float64{0.021, 0.014}, [2]float64{-0.007, -0.001}},
-		Toe:      {[2]float64{-0.013, 0.021}, [2]float64{0.008, -0.026}},
+		body.Shoulder: {[2]float64{0.016, 0.063}, [2]float64{-0.007, -0.038}},
+		body.Hip:      {[2]float64{0.026, 0.018}, [2]float64{-0.013, -0.013}},
+		body.Knee:     {[2]float64{-0.001, 0.010}, [2]float64{-0.019, 0.005}},
+		body.Ankle:    {[2]float64{0.011, 0.018}, [2]float64{0.008, 0.003}},
+		body.Heel:     {[2]float64{0.021, 0.014}, [2]float64{-0.007, -0.001}},
+		body.Toe:      {[2]float64{-0.013, 0.021}, [2]float64{0.008, -0.026}},
 	},
 }
 
@@ -73,9 +75,9 @@ var simOffsets = [2][NumLandmarks]struct{ still, bent [2]float64 }{
 // athlete, standard deviation in leg lengths. What was seen at the held bottoms
 // is two thirds of this (shoulder: half of it); so enlarged it gives the measured
 // errors of what is lost between tempos, knee 2.0 and hip 2.6 degrees.
-var simClipSD = [NumLandmarks][2]float64{
-	Shoulder: {0.020, 0.005}, Hip: {0.006, 0.006}, Knee: {0.006, 0.006},
-	Ankle: {0.009, 0.006}, Heel: {0.009, 0.003}, Toe: {0.015, 0.015},
+var simClipSD = [body.NumLandmarks][2]float64{
+	body.Shoulder: {0.020, 0.005}, body.Hip: {0.006, 0.006}, body.Knee: {0.006, 0.006},
+	body.Ankle: {0.009, 0.006}, body.Heel: {0.009, 0.003}, body.Toe: {0.015, 0.015},
 }
 
 // simHeelSD is the standard deviation of the part of a heel's rise that is seen.
@@ -86,9 +88,9 @@ type simAthlete struct {
 	thigh, shank, trunk, foot  float64
 	legPx, floorPx, standX     float64
 	legM                       float64
-	facing                     Facing
+	facing                     body.Facing
 	stand                      simPose
-	still, bent                [NumLandmarks][2]float64
+	still, bent                [body.NumLandmarks][2]float64
 	ankleBack, ankleUp, heelUp float64
 	// gatherS is the time in which a foot that leaves the floor takes up the speed of
 	// the body, for the legs are still stretching. toeCreep is how far the network
@@ -108,10 +110,10 @@ func newSimAthlete(seed uint64) *simAthlete {
 	a.legM = u(0.75, 0.95)
 	feet := rand.New(rand.NewPCG(seed, 7))
 	a.gatherS, a.toeCreep = 0.015+0.015*feet.Float64(), 0.015*feet.NormFloat64()
-	a.facing = []Facing{FacingLeft, FacingRight}[rng.IntN(2)]
+	a.facing = []body.Facing{body.FacingLeft, body.FacingRight}[rng.IntN(2)]
 	mix := rng.NormFloat64() / math.Sqrt2 // the spread of two is their difference over sqrt(2)
 	a.stand = simPose{u(0, 5), u(-3, 2), u(-2, 3), 0}
-	for k := range NumLandmarks {
+	for k := range body.NumLandmarks {
 		for d := range 2 {
 			p, q := simOffsets[0][k], simOffsets[1][k]
 			a.still[k][d] = (p.still[d]+q.still[d])/2 + mix*(p.still[d]-q.still[d])
@@ -123,7 +125,7 @@ func newSimAthlete(seed uint64) *simAthlete {
 
 func (a *simAthlete) noise() simNoise {
 	n := simNoise{still: a.still, bent: a.bent}
-	for k := range NumLandmarks {
+	for k := range body.NumLandmarks {
 		for d := range 2 {
 			n.clipBent[k][d] = simClipSD[k][d] * a.rng.NormFloat64()
 		}
@@ -136,19 +138,19 @@ func (a *simAthlete) noise() simNoise {
 
 // hipOver returns how far the hip is over the ball of the foot.
 func (a *simAthlete) hipOver(p simPose) float64 {
-	return a.ankle(p).up + a.shank*cosDeg(p.shank) + a.thigh*cosDeg(p.thigh)
+	return a.ankle(p).Up + a.shank*cosDeg(p.shank) + a.thigh*cosDeg(p.thigh)
 }
 
 // ankle returns the ankle from the ball of the foot, which lies 0.72 of the foot
 // in front of the heel.
-func (a *simAthlete) ankle(p simPose) vec {
-	s, c := math.Sincos(p.pitch / degPerRad)
-	v := vec{-0.5 * a.foot, 0.09}
-	return vec{v.fwd*c - v.up*s, v.fwd*s + v.up*c}
+func (a *simAthlete) ankle(p simPose) body.Vec {
+	s, c := math.Sincos(p.pitch / body.DegPerRad)
+	v := body.Vec{Fwd: -0.5 * a.foot, Up: 0.09}
+	return body.Vec{Fwd: v.Fwd*c - v.Up*s, Up: v.Fwd*s + v.Up*c}
 }
 
-func cosDeg(d float64) float64 { return math.Cos(d / degPerRad) }
-func sinDeg(d float64) float64 { return math.Sin(d / degPerRad) }
+func cosDeg(d float64) float64 { return math.Cos(d / body.DegPerRad) }
+func sinDeg(d float64) float64 { return math.Sin(d / body.DegPerRad) }
 
 // simClip is a simulated clip: the truth at any time, and the reps' true size.
 type simClip struct {
@@ -221,7 +223,7 @@ func hold(p simPose, bend, lengthS float64) part {
 func (a *simAthlete) squats(bottom simPose, reps int, downS, holdS, upS float64) *simClip {
 	parts := []part{hold(a.stand, 0, 0.8)}
 	var size []float64
-	bend := bottom.joints()[KneeJoint] / 120
+	bend := bottom.joints()[body.KneeJoint] / 120
 	for range reps {
 		z := 1 + 0.02*a.rng.NormFloat64()
 		low := a.stand.toward(bottom, z)
@@ -253,7 +255,7 @@ func quintic(T, p0, v0, a0, p1, v1, a1 float64) func(t float64) (p, v float64) {
 func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *simClip {
 	parts := []part{hold(a.stand, 0, 0.8)}
 	var size []float64
-	bend := bottom.joints()[KneeJoint] / 120
+	bend := bottom.joints()[body.KneeJoint] / 120
 	g := gravityMS2 / a.legM
 	// The foot leaves so much later than the body's speed alone would lift it.
 	v := g * flightS / 2 / (1 - a.gatherS/flightS*(1-math.Exp(-flightS/a.gatherS)))
@@ -280,7 +282,7 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 			return p
 		}
 		at := func(p simPose, ballUp, speed float64) simSample {
-			return simSample{pose: p, ballUp: ballUp, bend: bend * (p.joints()[KneeJoint] - a.stand.joints()[KneeJoint]) / max(1, low.joints()[KneeJoint]-a.stand.joints()[KneeJoint]), speed: speed}
+			return simSample{pose: p, ballUp: ballUp, bend: bend * (p.joints()[body.KneeJoint] - a.stand.joints()[body.KneeJoint]) / max(1, low.joints()[body.KneeJoint]-a.stand.joints()[body.KneeJoint]), speed: speed}
 		}
 		const toe = -40.0
 		off := a.stand
@@ -315,7 +317,7 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 func (c *simClip) film(rateHz float64, rough bool) []Observation {
 	a, rng := c.athlete, c.athlete.rng
 	n := a.noise()
-	var wander [2][NumLandmarks][2]float64
+	var wander [2][body.NumLandmarks][2]float64
 	lost, jitter := 0.0, 0.0
 	if rough {
 		lost, jitter = 0.06*rng.Float64(), 0.1/rateHz*rng.Float64()
@@ -332,20 +334,20 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 		}
 		s := c.at(t)
 		p := s.pose
-		ball := vec{0, s.ballUp}
-		ankle := ball.add(a.ankle(p))
-		turn := func(v vec) vec {
-			sin, cos := math.Sincos(p.pitch / degPerRad)
-			return ball.add(vec{v.fwd*cos - v.up*sin, v.fwd*sin + v.up*cos})
+		ball := body.Vec{Fwd: 0, Up: s.ballUp}
+		ankle := ball.Add(a.ankle(p))
+		turn := func(v body.Vec) body.Vec {
+			sin, cos := math.Sincos(p.pitch / body.DegPerRad)
+			return ball.Add(body.Vec{Fwd: v.Fwd*cos - v.Up*sin, Up: v.Fwd*sin + v.Up*cos})
 		}
-		knee := ankle.add(vec{a.shank * sinDeg(p.shank), a.shank * cosDeg(p.shank)})
-		hip := knee.add(vec{-a.thigh * sinDeg(p.thigh), a.thigh * cosDeg(p.thigh)})
-		shoulder := hip.add(vec{a.trunk * sinDeg(p.trunk), a.trunk * cosDeg(p.trunk)})
-		toe := ball.add(vec{0.28 * a.foot, 0.02})
-		true := map[Landmark]vec{
-			Ear: shoulder.add(vec{0.03, 0.2}), Shoulder: shoulder, Hip: hip, Knee: knee, Ankle: ankle,
-			Elbow: shoulder.add(vec{0.3, 0}), Wrist: shoulder.add(vec{0.6, 0}),
-			Heel: turn(vec{-0.72 * a.foot, 0.03}), Toe: toe,
+		knee := ankle.Add(body.Vec{Fwd: a.shank * sinDeg(p.shank), Up: a.shank * cosDeg(p.shank)})
+		hip := knee.Add(body.Vec{Fwd: -a.thigh * sinDeg(p.thigh), Up: a.thigh * cosDeg(p.thigh)})
+		shoulder := hip.Add(body.Vec{Fwd: a.trunk * sinDeg(p.trunk), Up: a.trunk * cosDeg(p.trunk)})
+		toe := ball.Add(body.Vec{Fwd: 0.28 * a.foot, Up: 0.02})
+		true := map[body.Landmark]body.Vec{
+			body.Ear: shoulder.Add(body.Vec{Fwd: 0.03, Up: 0.2}), body.Shoulder: shoulder, body.Hip: hip, body.Knee: knee, body.Ankle: ankle,
+			body.Elbow: shoulder.Add(body.Vec{Fwd: 0.3, Up: 0}), body.Wrist: shoulder.Add(body.Vec{Fwd: 0.6, Up: 0}),
+			body.Heel: turn(body.Vec{Fwd: -0.72 * a.foot, Up: 0.03}), body.Toe: toe,
 		}
 		o := Observation{TimeS: t, Depth: [2]float64{30, -30}}
 		phi := 0.0
@@ -354,13 +356,13 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 		}
 		last = t
 		for side := range 2 {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				at := true[k]
-				if k == Toe && p.pitch < 0 {
-					at.up += a.toeCreep * min(1, -p.pitch/40)
+				if k == body.Toe && p.pitch < 0 {
+					at.Up += a.toeCreep * min(1, -p.pitch/40)
 				}
-				if k == Heel && s.ballUp == 0 {
-					at.up = 0.03 + (at.up-0.03)*n.heelSeen
+				if k == body.Heel && s.ballUp == 0 {
+					at.Up = 0.03 + (at.Up-0.03)*n.heelSeen
 				}
 				var e [2]float64
 				for d := range 2 {
@@ -369,8 +371,8 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 					e[d] = n.still[k][d] + s.bend*(n.bent[k][d]+n.clipBent[k][d]) + *w*(1+0.5*min(1, s.speed)) + n.white*rng.NormFloat64()
 				}
 				far := float64(1-side) * 0.02
-				o.Points[side][k] = Point{
-					X: a.standX + a.facing.Sign()*a.legPx*(at.fwd+e[0]+far), Y: a.floorPx - a.legPx*(at.up+e[1]+far),
+				o.Points[side][k] = body.Point{
+					X: a.standX + a.facing.Sign()*a.legPx*(at.Fwd+e[0]+far), Y: a.floorPx - a.legPx*(at.Up+e[1]+far),
 					SDPx: 12, Confidence: 0.6 + 0.3*float64(side),
 				}
 			}
@@ -381,7 +383,7 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 }
 
 // truth returns the true range of each joint over the loaded spans of a rep.
-func (c *simClip) truth(r *Rep) (rom [NumJoints]float64) {
+func (c *simClip) truth(r *Rep) (rom [body.NumJoints]float64) {
 	lo := c.athlete.stand.joints()
 	hi := lo
 	for _, sp := range r.Loaded {
@@ -461,33 +463,33 @@ func simTest(seed uint64) (base, challenge *simClip, baseObs, challengeObs []Obs
 func TestIntervalsCoverTheTruth(t *testing.T) {
 	t.Parallel()
 	type test struct {
-		smoother Smoother
+		smoother body.Smoother
 		athletes uint64 // two motions each
 		within   [2]float64
 	}
 	tests := []test{
-		{SmootherFilter, 110, [2]float64{90, 99}},
+		{body.SmootherFilter, 110, [2]float64{90, 99}},
 		// The body's intervals are as wide as the errors on rendered clips ask for,
 		// which is wider than the simulated ones do.
-		{SmootherBody, 100, [2]float64{90, 100}},
+		{body.SmootherBody, 100, [2]float64{90, 100}},
 	}
 	if underRace || testing.Short() {
 		// Of 10 losses, 3 may lie outside by chance.
-		tests = []test{{SmootherFilter, 20, [2]float64{80, 100}}, {SmootherBody, 10, [2]float64{70, 100}}}
+		tests = []test{{body.SmootherFilter, 20, [2]float64{80, 100}}, {body.SmootherBody, 10, [2]float64{70, 100}}}
 	}
 	for _, c := range tests {
 		t.Run(c.smoother.String(), func(t *testing.T) { coverTruth(t, c.smoother, c.athletes, c.within) })
 	}
 }
 
-func coverTruth(t *testing.T, smoother Smoother, athletes uint64, within [2]float64) {
-	var rom, loss [NumJoints]coverage
+func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2]float64) {
+	var rom, loss [body.NumJoints]coverage
 	var times [3]coverage
 	wrong := 0
 	for seed := range athletes {
 		base, challenge, bo, co := simTest(seed)
 		var reps [2][]Rep
-		var usual [2][NumJoints]float64
+		var usual [2][body.NumJoints]float64
 		ok := true
 		for i, c := range []*simClip{base, challenge} {
 			_, r, _, err := Analyze([][]Observation{bo, co}[i], Options{Smoother: smoother, Calibration: testNetwork()})
@@ -499,7 +501,7 @@ func coverTruth(t *testing.T, smoother Smoother, athletes uint64, within [2]floa
 			reps[i] = r
 			for k := range r {
 				truth := c.truth(&r[k])
-				for j := range NumJoints {
+				for j := range body.NumJoints {
 					m := r[k].Angles[j.Angle()]
 					rom[j].add(m.ROMDeg-truth[j], m.ROMInterval95Deg, truth[j])
 					usual[i][j] += truth[j] / c.size[k] / float64(len(r))
@@ -523,7 +525,7 @@ func coverTruth(t *testing.T, smoother Smoother, athletes uint64, within [2]floa
 		if err != nil {
 			t.Fatal(err)
 		}
-		for j := range NumJoints {
+		for j := range body.NumJoints {
 			want := usual[0][j] - usual[1][j]
 			loss[j].add(p.Joints[j].ROM.Lost-want, p.Joints[j].ROM.Interval95, want)
 		}
@@ -535,10 +537,10 @@ func coverTruth(t *testing.T, smoother Smoother, athletes uint64, within [2]floa
 			t.Errorf("%s: the 95 %% intervals hold the truth in %.1f %%, want %g to %g", what, p, within[0], within[1])
 		}
 	}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		check("range, "+j.String(), &rom[j])
 	}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		check("lost, "+j.String(), &loss[j])
 	}
 	for i, name := range []string{"bottom, ms", "take-off, ms", "contact, ms"} {

@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // cutoffBounds are the cut-offs in hertz between which the residual analysis may
@@ -16,15 +18,11 @@ var cutoffBounds = map[Tempo][2]float64{
 	TempoJump:    {6, 12},
 }
 
-// maxCutoffOfRate is the highest cut-off as a part of the sample rate: above a
-// quarter of it too few samples carry the shape. Common practice, no source.
-const maxCutoffOfRate = 0.25
-
 // cutoffFor returns the cut-off in hertz for a clip whose hardest rep has the tempo.
 func cutoffFor(tr *Trace, hardest Tempo) float64 {
 	near := &tr.Raw[tr.NearSide]
 	return chooseCutoff([][]float64{
-		near[Hip].Y, near[Hip].X, near[Knee].X, near[Knee].Y, near[Ankle].X, near[Ankle].Y, near[Shoulder].X, near[Shoulder].Y,
+		near[body.Hip].Y, near[body.Hip].X, near[body.Knee].X, near[body.Knee].Y, near[body.Ankle].X, near[body.Ankle].Y, near[body.Shoulder].X, near[body.Shoulder].Y,
 	}, tr.RateHz, hardest)
 }
 
@@ -43,5 +41,5 @@ func chooseCutoff(signals [][]float64, rateHz float64, tempo Tempo) float64 {
 		c = signal.Median(cut)
 	}
 	c = max(b[0], min(b[1], c))
-	return min(c, maxCutoffOfRate*rateHz)
+	return min(c, signal.MaxCutoffOfRate*rateHz)
 }

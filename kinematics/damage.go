@@ -3,6 +3,8 @@ package kinematics
 import (
 	"fmt"
 	"math"
+
+	"holdfast/kinematics/body"
 )
 
 // mostDamaged is the part of a rep's frames that may be damaged; in its turns and in
@@ -69,7 +71,7 @@ func turnSpan(tr *Trace, atS, depth float64) Span {
 }
 
 // notMeasured are the angles of a rep that cannot be measured.
-func notMeasured() (angles [NumAngles]AngleMeasure) {
+func notMeasured() (angles [body.NumAngles]AngleMeasure) {
 	nan := math.NaN()
 	for a := range angles {
 		angles[a] = AngleMeasure{

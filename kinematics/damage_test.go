@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 // Reps that lack frames of their turn, or too many, are not measured; the others are
@@ -32,8 +34,8 @@ func TestDamagedReps(t *testing.T) {
 				if obs[i].TimeS >= tt.from && obs[i].TimeS <= tt.to {
 					obs[i].Damaged = true
 					for side := range 2 {
-						for k := range NumLandmarks {
-							obs[i].Points[side][k] = MissingPoint()
+						for k := range body.NumLandmarks {
+							obs[i].Points[side][k] = body.MissingPoint()
 						}
 					}
 				}
@@ -45,7 +47,7 @@ func TestDamagedReps(t *testing.T) {
 				if got.Damaged != damaged || got.Partial != damaged {
 					t.Errorf("rep %d: damaged %v, partial %v (%s)", got.Number, got.Damaged, got.Partial, got.PartialWhy)
 				}
-				rom, want := got.Angles[AnkleDorsiflexion].ROMDeg, whole.reps[i].Angles[AnkleDorsiflexion].ROMDeg
+				rom, want := got.Angles[body.AnkleDorsiflexion].ROMDeg, whole.reps[i].Angles[body.AnkleDorsiflexion].ROMDeg
 				switch {
 				case damaged && (!math.IsNaN(rom) || !strings.Contains(got.PartialWhy, "the clip is damaged at")):
 					t.Errorf("rep %d: ankle %.1f degrees, because %q", got.Number, rom, got.PartialWhy)

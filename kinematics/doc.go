@@ -3,36 +3,8 @@
 // takes away. It knows nothing of pictures, files or the clock: points and
 // times go in, numbers come out.
 //
-// # Axes and signs
-//
-// Points are pixels of the upright picture: x to the right, y down. Every sum is
-// first turned into the athlete's own sagittal axes
-//
-//	forward = facing * dx      facing +1 looks right, -1 looks left
-//	up      = -dy
-//
-// so that a mirrored clip gives the same angles. All angles are degrees in the
-// plane of the picture. They are projections of the body on that plane and not
-// the three-dimensional joint angles of a motion laboratory.
-//
-//	thigh   t   angle of hip->knee from straight down, + knee in front of hip
-//	shank   s   angle of ankle->knee from straight up, + knee in front of ankle
-//	trunk   l   angle of hip->shoulder from straight up, + shoulder in front
-//	foot    p   angle of heel->toe from level, + toe up, - heel up
-//
-//	KneeFlexion       = t + s   0 straight, + flexed, - hyperextended
-//	HipFlexion        = t + l   0 trunk and thigh in line, + flexed; it holds
-//	                            the bend of the lower back as well
-//	AnkleDorsiflexion = s + p   0 shank square to the foot, + dorsiflexed
-//	ShankAngle        = s
-//	TrunkLean         = l
-//	ThighAngle        = t - 90  0 thigh level, - hip still above the knee
-//	FootPitch         = p
-//
-// The zero positions are those of the clinic (neutral-zero method: upright
-// standing is 0 for every joint, the foot square to the leg). Angles keep their
-// sign until after smoothing: the unsigned included angle of noisy points can
-// never read fully straight, see [UnsignedBiasDeg].
+// Points are pixels of the upright picture; the angles, their signs and their zeros are
+// those of package body.
 //
 // # The athlete's own zero
 //

@@ -6,22 +6,6 @@ import (
 	"holdfast/kinematics"
 )
 
-// The angles of a squat, from six points in image pixels.
-func ExampleAnglesOf() {
-	var limb kinematics.Limb
-	limb[kinematics.Shoulder] = kinematics.Point{X: 400, Y: 200}
-	limb[kinematics.Hip] = kinematics.Point{X: 340, Y: 420}
-	limb[kinematics.Knee] = kinematics.Point{X: 500, Y: 440}
-	limb[kinematics.Ankle] = kinematics.Point{X: 450, Y: 610}
-	limb[kinematics.Heel] = kinematics.Point{X: 415, Y: 650}
-	limb[kinematics.Toe] = kinematics.Point{X: 560, Y: 655}
-	a := kinematics.AnglesOf(&limb, kinematics.FacingRight)
-	fmt.Printf("knee %.1f, hip %.1f, ankle %.1f, shank %.1f, trunk %.1f degrees\n",
-		a[kinematics.KneeFlexion], a[kinematics.HipFlexion], a[kinematics.AnkleDorsiflexion],
-		a[kinematics.ShankAngle], a[kinematics.TrunkLean])
-	// Output: knee 99.3, hip 98.1, ankle 14.4, shank 16.4, trunk 15.3 degrees
-}
-
 // What five fast reps lost of five slow ones.
 func ExampleCompareReadings() {
 	c := kinematics.CompareReadings(

@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 const (
@@ -60,7 +62,7 @@ func feetUp(tr *Trace) (up func(i int) bool, ok bool) {
 	}
 	var feet []foot
 	for side := range 2 {
-		for _, k := range []Landmark{Heel, Toe} {
+		for _, k := range []body.Landmark{body.Heel, body.Toe} {
 			y := tr.Quick[side][k].Y
 			if len(signal.Present(y)) < len(y)/2 {
 				continue
@@ -104,9 +106,9 @@ const (
 // with g by the usual length of a leg. The near toe says; where it is missing, the
 // far one.
 func toeLeavesS(tr *Trace, i, dir int) float64 {
-	toe := tr.Raw[tr.NearSide][Toe].Y
+	toe := tr.Raw[tr.NearSide][body.Toe].Y
 	if math.IsNaN(toe[i]) {
-		toe = tr.Raw[tr.NearSide.Opposite()][Toe].Y
+		toe = tr.Raw[tr.NearSide.Opposite()][body.Toe].Y
 	}
 	var ts, up []float64
 	for j := -int(math.Ceil(toeFloorS * tr.RateHz)); j <= int(math.Ceil(toeAirS*tr.RateHz)); j++ {

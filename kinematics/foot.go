@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // footMotion is what is known of the near foot, one value a sample.
@@ -17,20 +19,17 @@ type footMotion struct {
 
 // footInput is what [footPitch] may use: everything of the near side, smoothed.
 type footInput struct {
-	heel, ankle, toe Path
+	heel, ankle, toe body.Path
 	shankDeg         []float64
-	facing           Facing
+	facing           body.Facing
 	legPx            float64
 	standing         []bool
 	airborne         []bool
-	network          *Calibration
+	network          *body.Calibration
 }
 
 // Bounds of the foot's estimate; common practice, no source.
 const (
-	// ballLegLengths bounds the lever from the heel point to the ball of the
-	// foot, about which the heel turns as it comes up.
-	ballLegLengths = 0.235
 	// heelUpDeg and heelDownDeg: the heel is up when its rise speaks for more
 	// than the first, and around that as long as it speaks for more than the
 	// second.
@@ -59,12 +58,12 @@ func footPitch(in footInput) footMotion {
 	heelUp, ankleUp, toeUp := signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 	flat := make([]bool, n)
 	for i := range n {
-		h := sagittal(in.heel.X[i], in.heel.Y[i], in.facing)
-		a := sagittal(in.ankle.X[i], in.ankle.Y[i], in.facing)
-		t := sagittal(in.toe.X[i], in.toe.Y[i], in.facing)
-		heelFwd[i], heelUp[i] = h.fwd, h.up
-		ankleFwd[i], ankleUp[i] = a.fwd, a.up
-		toeFwd[i], toeUp[i] = t.fwd, t.up
+		h := body.Sagittal(in.heel.X[i], in.heel.Y[i], in.facing)
+		a := body.Sagittal(in.ankle.X[i], in.ankle.Y[i], in.facing)
+		t := body.Sagittal(in.toe.X[i], in.toe.Y[i], in.facing)
+		heelFwd[i], heelUp[i] = h.Fwd, h.Up
+		ankleFwd[i], ankleUp[i] = a.Fwd, a.Up
+		toeFwd[i], toeUp[i] = t.Fwd, t.Up
 		flat[i] = grounded(i)
 	}
 	foot := make([]float64, n)
@@ -74,7 +73,7 @@ func footPitch(in footInput) footMotion {
 		reach[i] = ankleFwd[i] - heelFwd[i]
 	}
 	footPx := signal.MedianWhere(foot, flat)
-	heelLever := min(footPx, ballLegLengths*in.legPx)
+	heelLever := min(footPx, body.BallLegLengths*in.legPx)
 	ankleLever := heelLever - signal.MedianWhere(reach, flat)
 	if !(heelLever > 0) || !(ankleLever > 0) {
 		return footMotion{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
@@ -97,7 +96,7 @@ func footPitch(in footInput) footMotion {
 
 	wh, wa := 1/sq(heelSD), 1/sq(ankleSD)
 	den := wh*sq(heelLever) + wa*sq(ankleLever)
-	sd := degPerRad / math.Sqrt(den)
+	sd := body.DegPerRad / math.Sqrt(den)
 	angle := make([]float64, n)
 	for i := range n {
 		rh, ra, d, w := heelRise[i], ankleRise[i], den, wh
@@ -105,12 +104,12 @@ func footPitch(in footInput) footMotion {
 			rh, d, w = 0, wa*sq(ankleLever), 0
 		}
 		num := w*heelLever*rh + wa*ankleLever*ra
-		angle[i] = math.Asin(max(-1, min(1, num/d))) * degPerRad
+		angle[i] = math.Asin(max(-1, min(1, num/d))) * body.DegPerRad
 	}
 
 	lineDeg := signal.NaNs(n)
 	for i := range n {
-		lineDeg[i] = math.Atan2(toeUp[i]-heelUp[i], foot[i]) * degPerRad
+		lineDeg[i] = math.Atan2(toeUp[i]-heelUp[i], foot[i]) * body.DegPerRad
 	}
 	flatLineDeg := signal.MedianWhere(lineDeg, flat)
 
@@ -126,7 +125,7 @@ func footPitch(in footInput) footMotion {
 			out.pitchDeg[i] = -max(0, angle[i])
 			out.heelRise[i] = max(0, heelRise[i]) / footPx
 			if math.IsNaN(heelRise[i]) {
-				out.heelRise[i] = math.Sin(max(0, angle[i])/degPerRad) * heelLever / footPx
+				out.heelRise[i] = math.Sin(max(0, angle[i])/body.DegPerRad) * heelLever / footPx
 			}
 		}
 		if in.airborne[i] && !math.IsNaN(lineDeg[i]) {

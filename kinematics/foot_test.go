@@ -1,10 +1,12 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // footScene makes a foot whose hindfoot turns about its ball by pitch(i) degrees
@@ -14,10 +16,10 @@ func footScene(n int, pitch, lean func(i int) float64) footInput {
 	const leg, ballX, floor = 280.0, 400.0, 900.0
 	rng := rand.New(rand.NewPCG(9, 9))
 	network := testNetwork()
-	in := footInput{network: &network, facing: FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
-	heel, ankle, toe := Path{}, Path{}, Path{}
-	add := func(p *Path, dx, up, sink, deg float64) {
-		s, c := math.Sincos(deg / degPerRad)
+	in := footInput{network: &network, facing: body.FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
+	heel, ankle, toe := body.Path{}, body.Path{}, body.Path{}
+	add := func(p *body.Path, dx, up, sink, deg float64) {
+		s, c := math.Sincos(deg / body.DegPerRad)
 		// Turned forward about the ball: what lies behind it rises.
 		x, y := dx*c+up*s, up*c-dx*s
 		p.X = append(p.X, ballX+x+0.7*rng.NormFloat64())
@@ -61,8 +63,8 @@ func TestFootPitchHeelUp(t *testing.T) {
 			t.Errorf("sample %d: pitch %.1f, want %.1f", i, p, -up(i))
 		}
 	}
-	if r := f.heelRise[150]; math.Abs(r-math.Sin(10/degPerRad)) > 0.04 {
-		t.Errorf("heel rise %.3f of the foot, want %.3f", r, math.Sin(10/degPerRad))
+	if r := f.heelRise[150]; math.Abs(r-math.Sin(10/body.DegPerRad)) > 0.04 {
+		t.Errorf("heel rise %.3f of the foot, want %.3f", r, math.Sin(10/body.DegPerRad))
 	}
 }
 
@@ -81,7 +83,7 @@ func TestFootPitchMissingPoints(t *testing.T) {
 	if !math.IsNaN(f.pitchDeg[205]) {
 		t.Error("without an ankle there is no pitch")
 	}
-	in.toe = Path{signal.NaNs(300), signal.NaNs(300), nil}
+	in.toe = body.Path{X: signal.NaNs(300), Y: signal.NaNs(300), SDPx: nil}
 	for i, p := range footPitch(in).pitchDeg {
 		if !math.IsNaN(p) {
 			t.Fatalf("sample %d: pitch %g without a toe in the whole clip", i, p)

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 // The same movement filmed at 120, 60 and 30 frames a second, and with frames
@@ -14,11 +16,11 @@ func TestFrameRatesAgree(t *testing.T) {
 		for i, name := range names {
 			// Each film has its own noise, as long in time at any rate.
 			obs := loadClip(t, name).seen(uint64(40 + i))
-			reps = append(reps, analyze(t, obs, Options{Smoother: SmootherFilter}).reps)
+			reps = append(reps, analyze(t, obs, Options{Smoother: body.SmootherFilter}).reps)
 		}
 		for i := range reps {
 			for k := range reps[0] {
-				for j := range NumJoints {
+				for j := range body.NumJoints {
 					a, b := reps[0][k].Angles[j.Angle()], reps[i][k].Angles[j.Angle()]
 					d, sd := b.ROMDeg-a.ROMDeg, math.Hypot(a.SDDeg, b.SDDeg)
 					t.Logf("%s rep %d %v: %.1f degrees, %s %.1f", names[0], k+1, j, a.ROMDeg, names[i], b.ROMDeg)
@@ -37,14 +39,14 @@ func (c *truthClip) seen(seed uint64) []Observation {
 	clean := c.observations(rough{})
 	rng := rand.New(rand.NewPCG(seed, 3))
 	leg := roughLegLengthPx(clean)
-	var e [2][NumLandmarks][2]float64
+	var e [2][body.NumLandmarks][2]float64
 	for i := range clean {
 		phi := 0.0
 		if i > 0 {
 			phi = math.Exp(-(clean[i].TimeS - clean[i-1].TimeS) / testNetwork().ErrorTimeS)
 		}
 		for s := range 2 {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				for d := range 2 {
 					e[s][k][d] = phi*e[s][k][d] + math.Sqrt(1-phi*phi)*0.003*leg*rng.NormFloat64()
 				}

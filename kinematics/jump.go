@@ -3,8 +3,10 @@ package kinematics
 import (
 	"errors"
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // ErrFewFramesForRSI: the clip has too few frames a second for a reactive strength
@@ -223,7 +225,7 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate
 // centre of mass wants their middle, by the weight of each.
 func (j *Jump) meetTheParabola(s *Series, r *Rep, c *MassCentre, apex Estimate, g float64) {
 	flightS := r.ContactS - r.TakeoffS
-	_, toe := s.uprightPath(s.NearSide, Toe)
+	_, toe := s.uprightPath(s.NearSide, body.Toe)
 	over := func(timeS float64) float64 {
 		i := s.Index(timeS)
 		return c.UpPx[i] - (toe[i] - c.floorUp)

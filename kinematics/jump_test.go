@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 // h = g t^2/8 and v = g t/2 with g = 9.81; the flight-time method as in published jump
@@ -69,16 +71,16 @@ func TestReactiveStrength(t *testing.T) {
 // jumpSim jumps with a flight that ends lower than it began: v0 up, so many centimetres
 // lower at contact. bend folds the body in the air without moving its centre.
 func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float64) {
-	model := DeLevaMean()
+	model := body.DeLevaMean()
 	v := math.Sqrt(2 * gravityMS2 * riseM)
 	flightS := v/gravityMS2 + math.Sqrt(2*(riseM+lowerM)/gravityMS2)
 	const takeoff, pushS = 1.5, 0.4
 	tall := standing(2, 2, 2, 10)
-	tall[Heel].up += 0.05
+	tall[body.Heel].Up += 0.05
 	// The knees bend for the landing until the toes are on the floor.
 	fold := func(u float64) figure { return standing(2+20*u, 2+50*u, 2+20*u, 10) }
 	low := 0.0
-	for fold(low).centre(model).up > tall.centre(model).up-lowerM {
+	for fold(low).centre(model).Up > tall.centre(model).Up-lowerM {
 		low += 1e-4
 	}
 	b = bodySim{rateHz: rateHz, endS: takeoff + flightS + 1.5, stand: Span{0, 0.9}, flight: Span{takeoff, takeoff + flightS}}
@@ -90,10 +92,10 @@ func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float
 			return tall
 		case u <= 0:
 			// The body comes up at v, from a bend that ends as it takes off.
-			return tall.moved(vec{0, 0})
+			return tall.moved(body.Vec{Fwd: 0, Up: 0})
 		case u < flightS:
 			f := fold(low * u / flightS)
-			return f.moved(c0.add(vec{0, v*u - gravityMS2*u*u/2}).sub(f.centre(model)))
+			return f.moved(c0.Add(body.Vec{Fwd: 0, Up: v*u - gravityMS2*u*u/2}).Sub(f.centre(model)))
 		}
 		return fold(low)
 	}
@@ -110,7 +112,7 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	s, reps := b.series()
 	s.CutoffHz = 20
 	reps[0].TimeSDS = TimeSDs{0.01, 0.004, 0.004}
-	c := MassCentreOf(s, reps, DeLevaMean())
+	c := MassCentreOf(s, reps, body.DeLevaMean())
 	sc, _ := FindScale(s, reps, &c, ScaleOptions{MarkPx: 1000, MarkM: 1000 * simMPP})
 	j := Jumps(s, reps, &c, sc)
 	if len(j) != 1 {
@@ -170,7 +172,7 @@ func TestKindsOfJump(t *testing.T) {
 	for _, rate := range []float64{60, 120} {
 		b.rateHz = rate
 		s, _ := b.series()
-		c := MassCentreOf(s, reps, DeLevaMean())
+		c := MassCentreOf(s, reps, body.DeLevaMean())
 		js := Jumps(s, reps, &c, Scale{MmPerPx: unknown()})
 		for i, j := range js {
 			if j.Kind != want[i] {
@@ -195,8 +197,8 @@ func TestKindsOfJump(t *testing.T) {
 func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60, stand: Span{0.1, 1.9}}
 	s, reps := b.series()
-	c := MassCentreOf(s, reps, DeLevaMean())
-	ear := standing(2, 2, 2, 10)[Ear].up
+	c := MassCentreOf(s, reps, body.DeLevaMean())
+	ear := standing(2, 2, 2, 10)[body.Ear].Up
 	height := (ear - shoeM) / (1 - earToCrownPart)
 	sc, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height})
 	if math.Abs(sc.metresPerPx()/simMPP-1) > 1e-6 || !sc.Known || !sc.Agree || len(notices) > 0 {

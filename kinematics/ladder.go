@@ -3,6 +3,8 @@ package kinematics
 import (
 	"fmt"
 	"math"
+
+	"holdfast/kinematics/body"
 )
 
 // Position numbers a position that the ladder follows from tempo to tempo.
@@ -86,7 +88,7 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 			}
 			return r.BottomS
 		}
-		angle := func(a Angle) Readings {
+		angle := func(a body.Angle) Readings {
 			return readings(reps1, func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
 					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg()
@@ -95,8 +97,8 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 			})
 		}
 		step.Readings = [NumPositions]Readings{
-			PositionAnkle: angle(AnkleDorsiflexion), PositionKnee: angle(KneeFlexion),
-			PositionHip: angle(HipFlexion), PositionTrunk: angle(TrunkLean),
+			PositionAnkle: angle(body.AnkleDorsiflexion), PositionKnee: angle(body.KneeFlexion),
+			PositionHip: angle(body.HipFlexion), PositionTrunk: angle(body.TrunkLean),
 			PositionHeel: readings(reps1, func(r *Rep) (float64, float64) {
 				best := math.NaN()
 				for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
@@ -252,13 +254,13 @@ func (o CompareOptions) ForPosition(p Position) CompareOptions {
 	case PositionHeel:
 		return CompareOptions{SmallestChangeDeg: heelSmallestPct, SEMDeg: heelSEMPct, OccasionSDDeg: heelSEMPct}
 	case PositionAnkle:
-		return o.ForAngle(AnkleDorsiflexion)
+		return o.ForAngle(body.AnkleDorsiflexion)
 	case PositionKnee:
-		return o.ForAngle(KneeFlexion)
+		return o.ForAngle(body.KneeFlexion)
 	case PositionHip:
-		return o.ForAngle(HipFlexion)
+		return o.ForAngle(body.HipFlexion)
 	}
-	return o.ForAngle(TrunkLean)
+	return o.ForAngle(body.TrunkLean)
 }
 
 func (o LadderOptions) wanted(p Position) Wanted {

@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Landing is what a rep shows from first contact on.
@@ -76,7 +78,7 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) *Landing {
 	}
 	i0, i1 := s.Index(r.ContactS), s.Index(r.LandingBottomS)
 	end := s.Index(r.EndS)
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		x, v := s.AnglesDeg[a], s.VelocityDegS[a]
 		at := valueAt(s, x, r.ContactS)
 		l.AtContactDeg[a] = Estimate{at, math.Hypot(s.SDDeg[a][i0], math.Abs(v[i0])*r.TimeSDS.ContactS)}
@@ -86,7 +88,7 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) *Landing {
 		}
 		l.AtBottomDeg[a] = Estimate{r.Angles[a].AtLandingBottomDeg, sd}
 	}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		l.PeakVelocityDegS[j] = math.NaN()
 		v := s.VelocityDegS[j.Angle()]
 		for i := i0; i <= i1; i++ {
@@ -136,7 +138,7 @@ func landingBottomSDS(s *Series, r *Rep) float64 {
 	lasts := r.LandingBottomS - r.ContactS
 	i := s.Index(r.LandingBottomS)
 	deep := s.HipHeight[s.Index(r.ContactS)] - s.HipHeight[i]
-	noise := max(s.Calibration.WanderFloorLegs, s.Points[s.NearSide][Hip].SDPx[i]/s.legPx())
+	noise := max(s.Calibration.WanderFloorLegs, s.Points[s.NearSide][body.Hip].SDPx[i]/s.legPx())
 	if !(lasts > 0) || !(deep > 0) || math.IsNaN(noise) {
 		return frame
 	}
@@ -163,9 +165,9 @@ func settledFrom(s *Series, sc Scale, from, to int) float64 {
 	if sc.Known {
 		bound = settleSpeedMS / sc.metresPerPx()
 	}
-	fwd, up := s.uprightPath(s.NearSide, Hip)
+	fwd, up := s.uprightPath(s.NearSide, body.Hip)
 	vf, vu := signal.Velocity(fwd, s.RateHz), signal.Velocity(up, s.RateHz)
-	knee := s.VelocityDegS[KneeFlexion]
+	knee := s.VelocityDegS[body.KneeFlexion]
 	need := int(math.Ceil(settleForS * s.RateHz))
 	for n, i := 0, from; i <= to && i < len(fwd); i++ {
 		if n++; !(math.Hypot(vf[i], vu[i]) < bound && math.Abs(knee[i]) < settleKneeDegS) {
@@ -180,9 +182,9 @@ func settledFrom(s *Series, sc Scale, from, to int) float64 {
 
 // footAt returns where a foot stands along the floor between two times: the mean
 // of ankle and toe, upright pixels, the median over the time.
-func footAt(s *Series, side Side, fromS, toS float64) float64 {
-	ankle, _ := s.uprightPath(side, Ankle)
-	toe, _ := s.uprightPath(side, Toe)
+func footAt(s *Series, side body.Side, fromS, toS float64) float64 {
+	ankle, _ := s.uprightPath(side, body.Ankle)
+	toe, _ := s.uprightPath(side, body.Toe)
 	var x []float64
 	for i := s.Index(fromS); i <= s.Index(toS) && i < len(ankle); i++ {
 		x = append(x, (ankle[i]+toe[i])/2)
@@ -201,7 +203,7 @@ func steps(s *Series, fromS, toS float64) int {
 			if t < last+2*stepWindowS {
 				continue
 			}
-			move := footAt(s, Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(s, Side(side), t-stepWindowS, t-stepWindowS/2)
+			move := footAt(s, body.Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(s, body.Side(side), t-stepWindowS, t-stepWindowS/2)
 			if math.Abs(move) > stepLegs*s.legPx() {
 				n, last = n+1, t
 			}
@@ -216,7 +218,7 @@ type LandingComparison struct {
 	// AgainstTakeoff is the take-off's bottom (baseline) and the landing's
 	// (challenge) of the same jumps; AgainstSlow the bottom of slow reps and the
 	// landing's. HasSlow is false when there are no slow reps.
-	AgainstTakeoff, AgainstSlow [NumJoints]Change
+	AgainstTakeoff, AgainstSlow [body.NumJoints]Change
 	HasSlow                     bool
 	// SlowReps and Jumps count what went into the means.
 	SlowReps, Jumps int
@@ -228,7 +230,7 @@ type LandingComparison struct {
 func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, error) {
 	var flown []Rep
 	for _, r := range wholeReps(jumps) {
-		if r.HasFlight() && !math.IsNaN(r.Angles[KneeFlexion].AtLandingBottomDeg) {
+		if r.HasFlight() && !math.IsNaN(r.Angles[body.KneeFlexion].AtLandingBottomDeg) {
 			flown = append(flown, r)
 		}
 	}
@@ -243,7 +245,7 @@ func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, 
 		}
 	}
 	c.Jumps, c.SlowReps, c.HasSlow = len(flown), len(slows), len(slows) > 0
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		a := j.Angle()
 		of := opt.ForAngle(a)
 		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg() })
@@ -271,8 +273,8 @@ func TimeToFeet(s *Series) (timeS float64, ok bool) {
 		return math.NaN(), false
 	}
 	floor := s.floorUp(s.standing())
-	_, knee := s.uprightPath(s.NearSide, Knee)
-	_, hip := s.uprightPath(s.NearSide, Hip)
+	_, knee := s.uprightPath(s.NearSide, body.Knee)
+	_, hip := s.uprightPath(s.NearSide, body.Hip)
 	first := s.Index(s.TimeS[0] + 0.2)
 	leg := s.legPx()
 	if !(signal.Median(hip[:first+1])-floor < floorHipLegs*leg && signal.Median(knee[:first+1])-floor < floorKneeLegs*leg) {

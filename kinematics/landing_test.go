@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 // landingSim lands at 1 s and comes to rest restS later; the near foot ends so far
@@ -17,12 +19,12 @@ func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
 			return standing(4, 4, 4, 10)
 		case t < contact:
 			u := (t - takeoff) / (contact - takeoff)
-			return standing(4, 4, 4, 10).moved(vec{forwardM * u, 0.8 * u * (1 - u)})
+			return standing(4, 4, 4, 10).moved(body.Vec{Fwd: forwardM * u, Up: 0.8 * u * (1 - u)})
 		}
 		d := easeAt(t, contact, contact+restS)
-		f := standing(4+20*d, 4+60*d, 4+20*d, 10).moved(vec{forwardM, 0})
+		f := standing(4+20*d, 4+60*d, 4+20*d, 10).moved(body.Vec{Fwd: forwardM, Up: 0})
 		if stepS > 0 {
-			f = f.moved(vec{0.25 * easeAt(t, stepS, stepS+0.2), 0})
+			f = f.moved(body.Vec{Fwd: 0.25 * easeAt(t, stepS, stepS+0.2), Up: 0})
 		}
 		return f
 	}
@@ -31,7 +33,7 @@ func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
 	r.BottomS, r.BottomEndS = 0.3, 0.5
 	r.ContactS, r.LandingBottomS, r.EndS = contact, contact+restS, 3.8
 	r.TimeSDS = TimeSDs{0.01, 0.004, 0.004}
-	r.Angles[KneeFlexion].AtLandingBottomDeg = s.AnglesDeg[KneeFlexion][s.Index(r.LandingBottomS)]
+	r.Angles[body.KneeFlexion].AtLandingBottomDeg = s.AnglesDeg[body.KneeFlexion][s.Index(r.LandingBottomS)]
 	return s, reps
 }
 
@@ -68,14 +70,14 @@ func TestLanding(t *testing.T) {
 			if math.Abs(l.ForwardDriftCm.Value-100*c.forwardM) > 1 {
 				t.Errorf("drifts %.1f cm forward, want %.0f", l.ForwardDriftCm.Value, 100*c.forwardM)
 			}
-			if knee := l.AtContactDeg[KneeFlexion]; math.Abs(knee.Value-8) > 0.5 {
+			if knee := l.AtContactDeg[body.KneeFlexion]; math.Abs(knee.Value-8) > 0.5 {
 				t.Errorf("knee at contact %+v", knee)
 			}
-			if knee := l.AtBottomDeg[KneeFlexion]; math.Abs(knee.Value-88) > 0.5 {
+			if knee := l.AtBottomDeg[body.KneeFlexion]; math.Abs(knee.Value-88) > 0.5 {
 				t.Errorf("knee at the bottom %+v", knee)
 			}
 			// A minimum-jerk movement of 80 degrees is fastest at 15/8 of its mean speed.
-			if v, want := l.PeakVelocityDegS[KneeJoint], 80*1.875/c.restS; math.Abs(v-want) > 0.02*want {
+			if v, want := l.PeakVelocityDegS[body.KneeJoint], 80*1.875/c.restS; math.Abs(v-want) > 0.02*want {
 				t.Errorf("peak velocity %.1f, want %.1f", v, want)
 			}
 			if !math.IsNaN(l.ToStandS) {
@@ -87,8 +89,8 @@ func TestLanding(t *testing.T) {
 
 func TestNeverSettles(t *testing.T) {
 	s, reps := landingSim(0.4, 0, 0)
-	for i := range s.VelocityDegS[KneeFlexion] {
-		s.VelocityDegS[KneeFlexion][i] = 30 * math.Sin(float64(i))
+	for i := range s.VelocityDegS[body.KneeFlexion] {
+		s.VelocityDegS[body.KneeFlexion][i] = 30 * math.Sin(float64(i))
 	}
 	if l := Landings(s, reps, Scale{MmPerPx: unknown()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftCm.Known() {
 		t.Errorf("a knee that never rests settles after %.2f s, drift %+v", l.SettleS, l.ForwardDriftCm)
@@ -99,7 +101,7 @@ func TestCompareLandings(t *testing.T) {
 	nan := math.NaN()
 	rep := func(n int, flight, bottom, landing float64) Rep {
 		r := Rep{RepTimes: RepTimes{Number: n, FlightS: flight}}
-		for a := range NumAngles {
+		for a := range body.NumAngles {
 			r.Angles[a] = AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
 		}
 		return r
@@ -110,7 +112,7 @@ func TestCompareLandings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != Lost {
 			t.Errorf("%v against slow: %+v", j, v)
 		}
@@ -129,16 +131,16 @@ func TestCompareLandings(t *testing.T) {
 func TestTimeToFeet(t *testing.T) {
 	// From kneeling: the knee on the floor, the shank level behind it.
 	kneel := standing(4, 3, 5, 10)
-	kneel[Knee] = vec{0.05, 0.05}
-	kneel[Ankle] = vec{-0.38, 0.06}
-	kneel[Hip], kneel[Shoulder] = vec{0.03, 0.48}, vec{0.05, 0.98}
+	kneel[body.Knee] = body.Vec{Fwd: 0.05, Up: 0.05}
+	kneel[body.Ankle] = body.Vec{Fwd: -0.38, Up: 0.06}
+	kneel[body.Hip], kneel[body.Shoulder] = body.Vec{Fwd: 0.03, Up: 0.48}, body.Vec{Fwd: 0.05, Up: 0.98}
 	up := standing(4, 3, 5, 10)
 	b := bodySim{rateHz: 60, endS: 4, stand: Span{2.5, 4}}
 	b.at = func(t float64) figure {
 		u := easeAt(t, 1, 2.5)
 		var f figure
 		for k := range f {
-			f[k] = kneel[k].scale(1 - u).add(up[k].scale(u))
+			f[k] = kneel[k].Scale(1 - u).Add(up[k].Scale(u))
 		}
 		return f
 	}
@@ -162,14 +164,14 @@ func TestFeetOnFloor(t *testing.T) {
 		d := easeAt(t, 1, 2) - easeAt(t, 2.5, 3.5)
 		f := standing(4+28*d, 4+92*d, 4+40*d, 10)
 		// The heel comes up for a moment at the bottom.
-		f[Heel].up += lift * (easeAt(t, 1.8, 2) - easeAt(t, 2.4, 2.6))
+		f[body.Heel].Up += lift * (easeAt(t, 1.8, 2) - easeAt(t, 2.4, 2.6))
 		return f
 	}
 	s, reps := b.series()
 	r := &reps[0]
 	r.StartS, r.BottomS, r.BottomEndS, r.EndS = 1, 2, 2.5, 3.5
 	r.Loaded = []Span{{1, 3.5}}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg = s.AnglesDeg[a][s.Index(2.2)], 1
 	}
 	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
@@ -183,7 +185,7 @@ func TestFeetOnFloor(t *testing.T) {
 	if math.Abs(f.SlideCm.Value) > 0.2 {
 		t.Errorf("slides %+v", f.SlideCm)
 	}
-	knee := standing(32, 96, 44, 10)[Knee].fwd
+	knee := standing(32, 96, 44, 10)[body.Knee].Fwd
 	tip := 0.18 + 0.24*shoeBeyondToe
 	if math.Abs(f.KneePastToeCm.Value-100*(knee-tip)) > 0.3 {
 		t.Errorf("knee %.1f cm past the toe, want %.1f", f.KneePastToeCm.Value, 100*(knee-tip))
@@ -239,12 +241,12 @@ func TestSettleByDefinition(t *testing.T) {
 			b.at = func(t float64) figure {
 				drop += c.hipMS(t) * (t - last) // filmed in order of time
 				last = t
-				return standing(0, 0, 4, 10).moved(vec{0, -drop})
+				return standing(0, 0, 4, 10).moved(body.Vec{Fwd: 0, Up: -drop})
 			}
 			s, reps := b.series()
 			s.LegPx = legM / simMPP
 			for i, tm := range s.TimeS {
-				s.VelocityDegS[KneeFlexion][i] = c.knee(tm)
+				s.VelocityDegS[body.KneeFlexion][i] = c.knee(tm)
 			}
 			r := &reps[0]
 			r.ContactS, r.LandingBottomS, r.EndS = contact, 1.3, 2.9
@@ -269,8 +271,8 @@ func TestLandingBottomIsKnownAsFarAsItsEndIsSharp(t *testing.T) {
 	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
 	sd := func(restS, noisePx float64) float64 {
 		s, reps := landingSim(restS, 0, 0)
-		for i := range s.Points[Right][Hip].SDPx {
-			s.Points[Right][Hip].SDPx[i] = noisePx
+		for i := range s.Points[body.Right][body.Hip].SDPx {
+			s.Points[body.Right][body.Hip].SDPx[i] = noisePx
 		}
 		return Landings(s, reps, sc)[0].ContactToBottomS.SD
 	}

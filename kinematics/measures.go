@@ -1,38 +1,40 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 	"slices"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Motion is the athlete's smoothed motion: one value a sample in every slice.
 type Motion struct {
 	TimeS    []float64
 	RateHz   float64
-	NearSide Side
-	Facing   Facing
+	NearSide body.Side
+	Facing   body.Facing
 	LegPx    float64 // leg length: thigh plus shank
 	CutoffHz float64
 	// By is what smoothed the near side.
-	By Smoother
+	By body.Smoother
 	// Points holds the smoothed points of both sides.
-	Points [2][NumLandmarks]Path
+	Points [2][body.NumLandmarks]body.Path
 	// RawAnglesDeg are the near side's angles from the points as the network
 	// gave them: not smoothed, the athlete's standing not taken off, the foot
 	// pitch from the heel-toe line.
-	RawAnglesDeg [NumAngles][]float64
+	RawAnglesDeg [body.NumAngles][]float64
 	// AnglesDeg are the near side's angles from smoothed points, the athlete's
 	// own standing taken off (all but ThighAngle), the foot pitch from contact
 	// with the floor and the heel's rise.
-	AnglesDeg [NumAngles][]float64
+	AnglesDeg [body.NumAngles][]float64
 	// SDDeg is the standard deviation of AnglesDeg that comes from keypoint noise.
-	SDDeg [NumAngles][]float64
+	SDDeg [body.NumAngles][]float64
 	// VelocityDegS is the rate of change of AnglesDeg, degrees a second.
-	VelocityDegS [NumAngles][]float64
+	VelocityDegS [body.NumAngles][]float64
 	// OffsetDeg are the smoothed angles in standing, before they are taken off; NaN
 	// when no standing was found.
-	OffsetDeg [NumAngles]float64
+	OffsetDeg [body.NumAngles]float64
 	// HipHeight is the height of the hips over the ankle of the standing foot in
 	// leg lengths; about 1 in standing.
 	HipHeight []float64
@@ -45,12 +47,12 @@ type Motion struct {
 
 // smoothing says how a trace is smoothed.
 type smoothing struct {
-	by       Smoother
+	by       body.Smoother
 	cutoffHz float64
-	network  *Calibration
+	network  *body.Calibration
 	// seen are the near side's points as the network gave them, without the coach's
 	// corrections; byHand says where those are.
-	seen   *[NumLandmarks]Path
+	seen   *[body.NumLandmarks]body.Path
 	byHand *heldSamples
 	// floor is where the coach drew it, upright; nil: not drawn.
 	floor *Floor
@@ -60,22 +62,22 @@ type smoothing struct {
 // from the smoothed points.
 func smooth(tr *Trace, standing, airborne []bool, how smoothing) Motion {
 	n := len(tr.TimeS)
-	m := Motion{TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, CutoffHz: how.cutoffHz, By: SmootherFilter}
+	m := Motion{TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, CutoffHz: how.cutoffHz, By: body.SmootherFilter}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
 		f = nil // too slow a clip to smooth
 	}
 	shape := newNoiseShape(tr.RateHz, m.CutoffHz, how.network.ErrorTimeS)
 	m.noise.bank = newNoiseBank(tr.RateHz, how.network.ErrorTimeS, f)
-	var white, wander [NumLandmarks]float64 // left after smoothing, pixels
+	var white, wander [body.NumLandmarks]float64 // left after smoothing, pixels
 	floorPx := how.network.WanderFloorLegs * tr.LegPx
 	for side := range 2 {
-		for k := range NumLandmarks {
+		for k := range body.NumLandmarks {
 			raw := tr.Raw[side][k]
-			p := held(raw.filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.byHand.at[side][k])
+			p := held(raw.Filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.byHand.at[side][k])
 			noise := noiseOf(raw, airborne, &shape, f, floorPx)
 			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
-			if Side(side) == tr.NearSide {
+			if body.Side(side) == tr.NearSide {
 				white[k], wander[k] = w, v
 			}
 			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(how.network.WanderLegs*tr.LegPx)))
@@ -85,63 +87,63 @@ func smooth(tr *Trace, standing, airborne []bool, how smoothing) Motion {
 	m.HipHeight = tr.hipHeight(&m.Points)
 
 	smoothed := &m.Points[tr.NearSide]
-	var plain [NumAngles][]float64
-	for a := range NumAngles {
+	var plain [body.NumAngles][]float64
+	for a := range body.NumAngles {
 		m.RawAnglesDeg[a], plain[a], m.SDDeg[a] = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 		m.noise.angles[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}
 	}
 	for i := range n {
-		raw, fine := limbOf(how.seen, i), limbOf(smoothed, i)
-		ra, fa, sd := AnglesOf(&raw, tr.Facing), AnglesOf(&fine, tr.Facing), AngleSDs(&fine, tr.Facing)
-		w, v := fine.withSDs(&white), fine.withSDs(&wander)
-		sw, sv := AngleSDs(&w, tr.Facing), AngleSDs(&v, tr.Facing)
-		for a := range NumAngles {
+		raw, fine := body.LimbAt(how.seen, i), body.LimbAt(smoothed, i)
+		ra, fa, sd := body.AnglesOf(&raw, tr.Facing), body.AnglesOf(&fine, tr.Facing), body.AngleSDs(&fine, tr.Facing)
+		w, v := fine.WithSDs(&white), fine.WithSDs(&wander)
+		sw, sv := body.AngleSDs(&w, tr.Facing), body.AngleSDs(&v, tr.Facing)
+		for a := range body.NumAngles {
 			m.RawAnglesDeg[a][i], plain[a][i], m.SDDeg[a][i] = ra[a], fa[a], sd[a]
 			m.noise.angles[a].whiteDeg[i], m.noise.angles[a].wanderDeg[i] = sw[a], sv[a]
 		}
 	}
-	m.noise.hipLegs = math.Hypot(white[Hip], wander[Hip]) / tr.LegPx
+	m.noise.hipLegs = math.Hypot(white[body.Hip], wander[body.Hip]) / tr.LegPx
 	var foot footMotion
-	if how.by == SmootherBody {
-		if body, err := smoothBody(bodyInputOf(tr, standing, airborne, how)); err == nil {
-			foot = body.replace(smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
-			m.By = SmootherBody
+	if how.by == body.SmootherBody {
+		if fitted, err := body.Fit(bodyInputOf(tr, standing, airborne, how)); err == nil {
+			foot = replace(&fitted, smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
+			m.By = body.SmootherBody
 		}
 	}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		m.OffsetDeg[a] = signal.MedianWhere(plain[a], standing)
 	}
 
-	if m.By == SmootherFilter {
+	if m.By == body.SmootherFilter {
 		foot = footPitch(footInput{
-			heel: smoothed[Heel], ankle: smoothed[Ankle], toe: smoothed[Toe],
-			shankDeg: plain[ShankAngle], facing: tr.Facing, legPx: tr.LegPx,
+			heel: smoothed[body.Heel], ankle: smoothed[body.Ankle], toe: smoothed[body.Toe],
+			shankDeg: plain[body.ShankAngle], facing: tr.Facing, legPx: tr.LegPx,
 			standing: standing, airborne: airborne, network: how.network,
 		})
 	}
-	judgeByFloor(&foot, &smoothed[Heel], &smoothed[Toe], tr.LegPx, airborne, how.floor)
-	m.FootLengthPx = medianLength(&smoothed[Heel], &smoothed[Toe])
+	judgeByFloor(&foot, &smoothed[body.Heel], &smoothed[body.Toe], tr.LegPx, airborne, how.floor)
+	m.FootLengthPx = body.MedianLength(&smoothed[body.Heel], &smoothed[body.Toe])
 	m.HeelRise = foot.heelRise
 
 	offset := m.OffsetDeg
 	if !slices.Contains(standing, true) {
-		offset = [NumAngles]float64{}
+		offset = [body.NumAngles]float64{}
 	}
-	offset[ThighAngle] = 0
-	for a := range NumAngles {
+	offset[body.ThighAngle] = 0
+	for a := range body.NumAngles {
 		m.AnglesDeg[a] = make([]float64, n)
 		for i := range n {
 			m.AnglesDeg[a][i] = plain[a][i] - offset[a]
 		}
 	}
 	for i := range n {
-		m.AnglesDeg[FootPitch][i] = foot.pitchDeg[i]
-		m.AnglesDeg[AnkleDorsiflexion][i] = m.AnglesDeg[ShankAngle][i] + foot.pitchDeg[i]
-		m.SDDeg[FootPitch][i] = foot.sdDeg[i]
-		m.SDDeg[AnkleDorsiflexion][i] = math.Hypot(m.SDDeg[ShankAngle][i], foot.sdDeg[i])
-		m.noise.setFoot(i, foot.pitchDeg[i], white[Heel], wander[Heel], tr.LegPx)
+		m.AnglesDeg[body.FootPitch][i] = foot.pitchDeg[i]
+		m.AnglesDeg[body.AnkleDorsiflexion][i] = m.AnglesDeg[body.ShankAngle][i] + foot.pitchDeg[i]
+		m.SDDeg[body.FootPitch][i] = foot.sdDeg[i]
+		m.SDDeg[body.AnkleDorsiflexion][i] = math.Hypot(m.SDDeg[body.ShankAngle][i], foot.sdDeg[i])
+		m.noise.setFoot(i, foot.pitchDeg[i], white[body.Heel], wander[body.Heel], tr.LegPx)
 	}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		m.VelocityDegS[a] = signal.Velocity(m.AnglesDeg[a], tr.RateHz)
 	}
 	return m
@@ -204,8 +206,8 @@ const bottomWindowS = 0.1
 // is still how far from standing the position goes, comparable with reps that
 // have one. filled are the trace's, viewSDDeg is what the camera's place puts on each
 // angle.
-func measure(m *Motion, filled []bool, r *RepTimes, loaded []Span, viewSDDeg *[NumAngles]float64, network *Calibration) [NumAngles]AngleMeasure {
-	var out [NumAngles]AngleMeasure
+func measure(m *Motion, filled []bool, r *RepTimes, loaded []Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
+	var out [body.NumAngles]AngleMeasure
 	near := func(x []float64, atS float64, from, to float64) float64 {
 		if math.IsNaN(atS) {
 			return math.NaN()
@@ -216,7 +218,7 @@ func measure(m *Motion, filled []bool, r *RepTimes, loaded []Span, viewSDDeg *[N
 		return signal.Median(x[i0 : i1+1])
 	}
 	half := 1 / m.RateHz
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		x := m.AnglesDeg[a]
 		am := AngleMeasure{MinDeg: math.Inf(1), MaxDeg: math.Inf(-1), SDDeg: math.NaN()}
 		for _, sp := range loaded {
@@ -249,7 +251,7 @@ func measure(m *Motion, filled []bool, r *RepTimes, loaded []Span, viewSDDeg *[N
 			am.AtLandingBottomDeg = near(x, r.LandingBottomS, r.LandingBottomS-half, r.LandingBottomS+bottomWindowS)
 		}
 		landsS := r.ContactS
-		if n := len(loaded); (a == AnkleDorsiflexion || a == FootPitch) && r.HasFlight() && n > 0 {
+		if n := len(loaded); (a == body.AnkleDorsiflexion || a == body.FootPitch) && r.HasFlight() && n > 0 {
 			// The foot coming down flat is no dorsiflexion under load.
 			landsS = loaded[n-1].FromS
 		}

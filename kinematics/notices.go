@@ -3,6 +3,8 @@ package kinematics
 import (
 	"fmt"
 	"math"
+
+	"holdfast/kinematics/body"
 )
 
 // NoticeCode names a kind of notice; the codes do not change between versions.
@@ -38,7 +40,7 @@ func notice(code NoticeCode, format string, args ...any) []Notice {
 }
 
 func networkNotices(opt Options) []Notice {
-	if opt.Calibration != (Calibration{}) {
+	if opt.Calibration != (body.Calibration{}) {
 		return nil
 	}
 	return notice(NoticeUncalibrated, "This network has not been calibrated: intervals are wide. Use one that is, or measure this one with scripts/calibrate.")
@@ -48,7 +50,7 @@ func networkNotices(opt Options) []Notice {
 // practice, no source.
 const sureFacingPart = 0.8
 
-func facingNotices(f Facing, sure float64) []Notice {
+func facingNotices(f body.Facing, sure float64) []Notice {
 	if sure >= sureFacingPart {
 		return nil
 	}
@@ -72,7 +74,7 @@ const (
 
 // coverageNotices tell of long gaps, of feet that are not to be seen, and of a
 // network that was not sure: points below the confidence low.
-func coverageNotices(gaps []Span, obs []Observation, near Side, low float64) (out []Notice) {
+func coverageNotices(gaps []Span, obs []Observation, near body.Side, low float64) (out []Notice) {
 	note := func(code NoticeCode, format string, args ...any) {
 		out = append(out, notice(code, format, args...)...)
 	}
@@ -86,10 +88,10 @@ func coverageNotices(gaps []Span, obs []Observation, near Side, low float64) (ou
 		}
 		frames++
 		p := &obs[i].Points[near]
-		if p[Heel].Missing() || p[Toe].Missing() {
+		if p[body.Heel].Missing() || p[body.Toe].Missing() {
 			noFoot++
 		}
-		if p[Shoulder].Missing() {
+		if p[body.Shoulder].Missing() {
 			noTrunk++
 		}
 		for _, k := range legLandmarks {

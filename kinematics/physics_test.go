@@ -5,27 +5,31 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
 )
 
 // momentumOf returns the angular momentum of a moving figure about its centre of mass,
 // over its mass and from forward to up, and its moment of inertia about it over its
 // mass: sums over the segments by differences of 10 microseconds.
-func momentumOf(m MassModel, at func(t float64) figure, t float64) (spin, inertia float64) {
+func momentumOf(m body.MassModel, at func(t float64) figure, t float64) (spin, inertia float64) {
 	const h = 1e-5
 	f0, f1, f2 := at(t-h), at(t), at(t+h)
 	c0, c1, c2 := f0.centre(m), f1.centre(m), f2.centre(m)
 	for _, s := range m.Segments {
-		mass := s.Mass * s.sides() / m.TotalMass()
-		place := func(f *figure, c vec) vec { return f[s.From].add(f[s.To].sub(f[s.From]).scale(s.Centre)).sub(c) }
-		r, v := place(&f1, c1), place(&f2, c2).sub(place(&f0, c0)).scale(1/(2*h))
-		d0, d1, d2 := f0[s.To].sub(f0[s.From]), f1[s.To].sub(f1[s.From]), f2[s.To].sub(f2[s.From])
-		own := sq(s.Gyration * d1.length())
-		turn := 0.0
-		if d1.length() > 0 {
-			turn = math.Atan2(d0.cross(d2), d0.dot(d2)) / (2 * h)
+		mass := s.Mass * s.Sides() / m.TotalMass()
+		place := func(f *figure, c body.Vec) body.Vec {
+			return f[s.From].Add(f[s.To].Sub(f[s.From]).Scale(s.Centre)).Sub(c)
 		}
-		spin += mass * (r.cross(v) + own*turn)
-		inertia += mass * (r.dot(r) + own)
+		r, v := place(&f1, c1), place(&f2, c2).Sub(place(&f0, c0)).Scale(1/(2*h))
+		d0, d1, d2 := f0[s.To].Sub(f0[s.From]), f1[s.To].Sub(f1[s.From]), f2[s.To].Sub(f2[s.From])
+		own := sq(s.Gyration * d1.Length())
+		turn := 0.0
+		if d1.Length() > 0 {
+			turn = math.Atan2(d0.Cross(d2), d0.Dot(d2)) / (2 * h)
+		}
+		spin += mass * (r.Cross(v) + own*turn)
+		inertia += mass * (r.Dot(r) + own)
 	}
 	return spin, inertia
 }
@@ -37,7 +41,7 @@ func momentumOf(m MassModel, at func(t float64) figure, t float64) (spin, inerti
 func TestAngularMomentumInFlight(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
-		model := DeLevaMean()
+		model := body.DeLevaMean()
 		flight := num("flight", 0.35, 0.6)
 		v, forward := gravityMS2*flight/2, num("forward", -0.5, 0.5)
 		fold, swing, want := num("fold", 20, 50), num("arms", 0, 60), num("momentum", -0.15, 0.15)
@@ -63,7 +67,7 @@ func TestAngularMomentumInFlight(t *testing.T) {
 				u := max(0, tm-takeoff)
 				f := shape(u)
 				f = f.turned(f.centre(model), turn(u))
-				return f.moved(shape(0).centre(model).add(vec{forward * u, v*u - gravityMS2*u*u/2}).sub(f.centre(model)))
+				return f.moved(shape(0).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - gravityMS2*u*u/2}).Sub(f.centre(model)))
 			}
 			s, reps := b.series()
 			c := MassCentreOf(s, reps, model)
@@ -89,9 +93,9 @@ func TestAngularMomentumInFlight(t *testing.T) {
 // leap is a jump whose centre of mass obeys the laws all through: the floor's push
 // grows and dies away smoothly, and nothing pushes in the air. The body is a squat that
 // unfolds to that height. It returns take-off and contact as well.
-func leap(model MassModel, standS, flightS float64) (b bodySim, takeoffS, contactS float64) {
+func leap(model body.MassModel, standS, flightS float64) (b bodySim, takeoffS, contactS float64) {
 	squat := func(u float64) figure { return standing(2+22*u, 2+70*u, 3+38*u, 10+50*u) }
-	low, tall := squat(1).centre(model).up, squat(0).centre(model).up
+	low, tall := squat(1).centre(model).Up, squat(0).centre(model).Up
 	v := gravityMS2 * flightS / 2
 	const downS, holdS = 1.2, 0.6
 	pushS := 1.9 * (tall - low) / v // so that the push never pulls
@@ -107,7 +111,7 @@ func leap(model MassModel, standS, flightS float64) (b bodySim, takeoffS, contac
 	at := func(height float64) figure {
 		lo, hi := 0.0, 1.0
 		for range 50 {
-			if mid := (lo + hi) / 2; squat(mid).centre(model).up > height {
+			if mid := (lo + hi) / 2; squat(mid).centre(model).Up > height {
 				lo = mid
 			} else {
 				hi = mid
@@ -127,7 +131,7 @@ func leap(model MassModel, standS, flightS float64) (b bodySim, takeoffS, contac
 			return at(low + rise(t-pushAt))
 		case t < contactS:
 			u := t - takeoffS
-			return squat(0).moved(vec{0, v*u - gravityMS2*u*u/2})
+			return squat(0).moved(body.Vec{Fwd: 0, Up: v*u - gravityMS2*u*u/2})
 		}
 		// The landing is the push played backward.
 		return at(low + rise(max(0, contactS+pushS-t)))
@@ -138,7 +142,7 @@ func leap(model MassModel, standS, flightS float64) (b bodySim, takeoffS, contac
 // The floor's push of a whole jump is known from the forces on the segments. The
 // program must find the load on the feet, where it acts, and nothing in the air.
 func TestLoadAndSupportOfAJump(t *testing.T) {
-	model := DeLevaMean()
+	model := body.DeLevaMean()
 	b, takeoff, contact := leap(model, 1.2, 0.4)
 	s, reps := b.series()
 	sc := scaleFrom(ScaleMark, simMPP, 1e-9)
@@ -194,11 +198,11 @@ func TestDropFromAHeight(t *testing.T) {
 	if math.Abs(lasts-0.247310) > 1e-6 || math.Abs(gravityMS2*lasts-2.426108) > 1e-6 {
 		t.Fatalf("%.6f s, %.6f m/s", lasts, gravityMS2*lasts)
 	}
-	model := DeLevaMean()
+	model := body.DeLevaMean()
 	b := bodySim{rateHz: 240, endS: from + lasts, stand: Span{0, 0.9}, flight: Span{from, from + lasts}}
 	b.at = func(t float64) figure {
 		u := max(0, t-from)
-		return standing(4, 4, 4, 10).moved(vec{0, -gravityMS2 * u * u / 2})
+		return standing(4, 4, 4, 10).moved(body.Vec{Fwd: 0, Up: -gravityMS2 * u * u / 2})
 	}
 	s, reps := b.series()
 	c := MassCentreOf(s, reps, model)

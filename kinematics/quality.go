@@ -3,6 +3,8 @@ package kinematics
 import (
 	"fmt"
 	"math"
+
+	"holdfast/kinematics/body"
 )
 
 // Grade says how well a clip shows a rep.
@@ -35,14 +37,14 @@ type Quality struct {
 	// which HiddenPoint is out of the picture or was not found: the point of the
 	// near side that is hidden most. One point that is never seen takes an angle
 	// with it, however well the others are seen.
-	HiddenPct   float64  `json:"hidden_pct"`
-	HiddenPoint Landmark `json:"-"`
+	HiddenPct   float64       `json:"hidden_pct"`
+	HiddenPoint body.Landmark `json:"-"`
 	// Confidence is the mean confidence of the near leg's points, 0 to 1;
 	// WeakestPoint is the point of that leg with the lowest, WeakestConfidence its
 	// mean. NaN when the leg is not seen in the rep.
-	Confidence        float64  `json:"confidence"`
-	WeakestPoint      Landmark `json:"weakest_point"`
-	WeakestConfidence float64  `json:"-"`
+	Confidence        float64       `json:"confidence"`
+	WeakestPoint      body.Landmark `json:"weakest_point"`
+	WeakestConfidence float64       `json:"-"`
 	// FastestPxPerFrame is the largest way in pixels that a point of the near side
 	// goes from one frame to the next while the foot bears load; NaN when not
 	// known. BlurPx is the length in pixels of the smear that it leaves: speed
@@ -83,7 +85,7 @@ const (
 // with n frames in the turn the deepest one misses at most 0.1/n^2 of the range
 // (a parabola that falls by a tenth within n/2 frames), which is 0.4 degrees of
 // 100 for five frames and 1.1 for three.
-func qualityLimits(seen ConfidenceLimits) [numAspects]qualityLimit {
+func qualityLimits(seen body.ConfidenceLimits) [numAspects]qualityLimit {
 	return [...]qualityLimit{
 		{aspectHidden, 10, 40, false},
 		{aspectView, NotSideOnDeg, 20, false},
@@ -105,7 +107,7 @@ type qualityLimit struct {
 
 // gradeOf returns the worst grade of the values, and the most important aspect
 // that earns it. A value that is NaN says nothing.
-func gradeOf(values *[numAspects]float64, seen ConfidenceLimits) (worst Grade, why qualityAspect) {
+func gradeOf(values *[numAspects]float64, seen body.ConfidenceLimits) (worst Grade, why qualityAspect) {
 	worst = GradeGood
 	for _, l := range qualityLimits(seen) {
 		v := values[l.aspect]
@@ -130,12 +132,12 @@ func gradeOf(values *[numAspects]float64, seen ConfidenceLimits) (worst Grade, w
 }
 
 // sidePoints are the points of the near side that angles are taken from.
-var sidePoints = []Landmark{Shoulder, Hip, Knee, Ankle, Heel, Toe}
+var sidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
 
 // quality grades one rep from the cleaned observations of the clip, their trace, the
 // near side's smoothed points, the spans that the rep is measured over, and how far
 // the camera surely stands from side-on.
-func quality(tr *Trace, obs []Observation, r *RepTimes, near *[NumLandmarks]Path, loaded []Span, obliqueDeg float64, seen ConfidenceLimits, severalPeople bool) Quality {
+func quality(tr *Trace, obs []Observation, r *RepTimes, near *[body.NumLandmarks]body.Path, loaded []Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool) Quality {
 	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
 		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
@@ -168,8 +170,8 @@ func quality(tr *Trace, obs []Observation, r *RepTimes, near *[NumLandmarks]Path
 }
 
 // seen fills in what the frames of the rep show of the near side.
-func (q *Quality) seen(side Side, rep Span, obs []Observation) {
-	var sum, count [NumLandmarks]float64
+func (q *Quality) seen(side body.Side, rep Span, obs []Observation) {
+	var sum, count [body.NumLandmarks]float64
 	var all, legs, frames float64 // frames; with the leg; with any point
 	for i := range obs {
 		if obs[i].TimeS < rep.FromS || obs[i].TimeS > rep.ToS {
@@ -191,10 +193,10 @@ func (q *Quality) seen(side Side, rep Span, obs []Observation) {
 			frames++
 		}
 	}
-	q.Confidence, q.WeakestConfidence, q.WeakestPoint = math.NaN(), math.NaN(), Hip
+	q.Confidence, q.WeakestConfidence, q.WeakestPoint = math.NaN(), math.NaN(), body.Hip
 	q.LostPct = 100 * (1 - legs/max(1, all))
 	if frames == 0 {
-		q.HiddenPct, q.HiddenPoint = 100, Hip
+		q.HiddenPct, q.HiddenPoint = 100, body.Hip
 		return
 	}
 	for _, k := range sidePoints {
@@ -250,7 +252,7 @@ func turnAround(hip []float64, i int, depth float64) (from, to int) {
 // fastestStepPx returns the longest way in pixels of a smoothed point of the near
 // side from one sample to the next within the loaded spans of a rep, NaN when
 // none is known.
-func fastestStepPx(tr *Trace, near *[NumLandmarks]Path, loaded []Span) float64 {
+func fastestStepPx(tr *Trace, near *[body.NumLandmarks]body.Path, loaded []Span) float64 {
 	best := math.NaN()
 	for _, sp := range loaded {
 		for i := tr.Index(sp.FromS) + 1; i <= tr.Index(sp.ToS); i++ {
@@ -292,7 +294,7 @@ func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) 
 	case aspectDropped:
 		return "set the camera to a fixed frame rate and film in more light: the clip leaves out frames"
 	case aspectWeakest:
-		if k := q.WeakestPoint; k == Heel || k == Toe {
+		if k := q.WeakestPoint; k == body.Heel || k == body.Toe {
 			return fmt.Sprintf("wear shoes that stand out from the floor: the %s is hard to see", k)
 		}
 		return fmt.Sprintf("wear tight clothes: the %s is hard to see", q.WeakestPoint)

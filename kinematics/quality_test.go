@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
 )
 
 // The rendered clips with points like a network's: what 60 frames a second show
@@ -21,7 +23,7 @@ func TestQualityOfClips(t *testing.T) {
 		{"fast_vfr", GradeFair, "fixed frame rate"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for _, r := range analyze(t, loadClip(t, c.name).observations(networkLike), Options{Smoother: SmootherFilter}).reps {
+			for _, r := range analyze(t, loadClip(t, c.name).observations(networkLike), Options{Smoother: body.SmootherFilter}).reps {
 				q := r.Quality
 				if q.Grade != c.grade || !strings.Contains(q.Advice, c.advice) || (q.Advice == "") != (q.Grade == GradeGood) {
 					t.Errorf("rep %d: %+v, want %s and advice with %q", r.Number, q, c.grade, c.advice)
@@ -47,18 +49,18 @@ func TestQualityScalesWithTheRate(t *testing.T) {
 // What spoils a clip is named, the most important thing first.
 func TestQualityAdvice(t *testing.T) {
 	t.Parallel()
-	everyOf := func(k Landmark, n int, p func(*Point)) func([]Observation) {
+	everyOf := func(k body.Landmark, n int, p func(*body.Point)) func([]Observation) {
 		return func(obs []Observation) {
 			for i := range obs {
 				if n > 0 && i%n == 0 {
-					p(&obs[i].Points[Right][k])
+					p(&obs[i].Points[body.Right][k])
 				}
 			}
 		}
 	}
-	gone := func(p *Point) { *p = MissingPoint() }
-	unsure := func(c float64) func(*Point) { return func(p *Point) { p.Confidence = c } }
-	all := func(change func(*Point)) func([]Observation) {
+	gone := func(p *body.Point) { *p = body.MissingPoint() }
+	unsure := func(c float64) func(*body.Point) { return func(p *body.Point) { p.Confidence = c } }
+	all := func(change func(*body.Point)) func([]Observation) {
 		return func(obs []Observation) {
 			for _, k := range sidePoints {
 				everyOf(k, 1, change)(obs)
@@ -68,10 +70,10 @@ func TestQualityAdvice(t *testing.T) {
 	lost := func(obs []Observation) {
 		for i := range obs {
 			if i%8 == 0 {
-				obs[i].Points = [2][NumLandmarks]Point{}
+				obs[i].Points = [2][body.NumLandmarks]body.Point{}
 				for s := range obs[i].Points {
 					for k := range obs[i].Points[s] {
-						obs[i].Points[s][k] = MissingPoint()
+						obs[i].Points[s][k] = body.MissingPoint()
 					}
 				}
 			}
@@ -85,18 +87,18 @@ func TestQualityAdvice(t *testing.T) {
 		advice string
 	}{
 		{"as it is", func([]Observation) {}, true, GradeGood, ""},
-		{"toe out of the picture in a third of the frames", everyOf(Toe, 3, gone), false, GradeFair, "2 m further back"},
-		{"toe never in the picture", everyOf(Toe, 1, gone), false, GradePoor, "in the picture, and the toe is not"},
+		{"toe out of the picture in a third of the frames", everyOf(body.Toe, 3, gone), false, GradeFair, "2 m further back"},
+		{"toe never in the picture", everyOf(body.Toe, 1, gone), false, GradePoor, "in the picture, and the toe is not"},
 		{"dark", all(unsure(0.45)), false, GradePoor, "film in more light"},
 		{"dark with others", all(unsure(0.45)), true, GradePoor, "one person in the picture"},
-		{"wide trousers", everyOf(Knee, 1, unsure(0.4)), false, GradeFair, "tight clothes: the knee is hard to see"},
-		{"white shoes on a white floor", everyOf(Heel, 1, unsure(0.4)), false, GradeFair, "shoes that stand out from the floor: the heel"},
+		{"wide trousers", everyOf(body.Knee, 1, unsure(0.4)), false, GradeFair, "tight clothes: the knee is hard to see"},
+		{"white shoes on a white floor", everyOf(body.Heel, 1, unsure(0.4)), false, GradeFair, "shoes that stand out from the floor: the heel"},
 		{"lost in every eighth frame", lost, true, GradeFair, "one person"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			obs := loadClip(t, "slow").observations(networkLike)
 			c.spoil(obs)
-			for _, r := range analyze(t, obs, Options{SeveralPeople: c.people, Smoother: SmootherFilter}).reps {
+			for _, r := range analyze(t, obs, Options{SeveralPeople: c.people, Smoother: body.SmootherFilter}).reps {
 				if q := r.Quality; q.Grade != c.grade || !strings.Contains(q.Advice, c.advice) || c.advice == "" && q.Advice != "" {
 					t.Errorf("rep %d: %+v, want %s and advice with %q", r.Number, q, c.grade, c.advice)
 				}
@@ -160,7 +162,7 @@ func TestGradeOfIsMonotone(t *testing.T) {
 
 func TestQualityOfARepNotSeen(t *testing.T) {
 	q := Quality{}
-	q.seen(Left, Span{1, 2}, []Observation{{TimeS: 5}})
+	q.seen(body.Left, Span{1, 2}, []Observation{{TimeS: 5}})
 	if q.HiddenPct != 100 || !math.IsNaN(q.Confidence) || !math.IsNaN(q.WeakestConfidence) {
 		t.Errorf("%+v", q)
 	}

@@ -1,11 +1,13 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Readings is one number of several reps.
@@ -47,7 +49,7 @@ func readings(reps []Rep, get func(*Rep) (deg, sd float64)) Readings {
 
 // ROMReadings returns the ranges of motion of an angle over the reps, with the error
 // that they share.
-func ROMReadings(reps []Rep, a Angle) Readings {
+func ROMReadings(reps []Rep, a body.Angle) Readings {
 	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, r.Angles[a].sharedSDDeg() })
 }
 
@@ -78,13 +80,13 @@ func (m *AngleMeasure) clipSDDeg() float64 {
 // [Readings.Mean] with the part of the network's error counted in that every position
 // of the athlete shares. That part cancels in a change, but a mean alone is no surer
 // than it. The standard deviation is NaN where no rep has an interval.
-func MeanROM(reps []Rep, a Angle, opt CompareOptions) Estimate {
+func MeanROM(reps []Rep, a body.Angle, opt CompareOptions) Estimate {
 	reps = wholeReps(reps)
 	return meanOfROM(reps, a, ROMReadings(reps, a), opt.ForAngle(a))
 }
 
 // meanOfROM is [MeanROM] of the readings of these reps.
-func meanOfROM(reps []Rep, a Angle, r Readings, opt CompareOptions) Estimate {
+func meanOfROM(reps []Rep, a body.Angle, r Readings, opt CompareOptions) Estimate {
 	r.clipSDDeg = readings(reps, func(rep *Rep) (float64, float64) {
 		return rep.Angles[a].ROMDeg, rep.Angles[a].clipSDDeg()
 	}).NoiseSDDeg
@@ -172,7 +174,7 @@ func t95(degreesOfFreedom float64) float64 {
 
 // SpreadOfROM returns the standard deviation of an angle's range of motion between the
 // reps, in degrees; NaN with fewer than two.
-func SpreadOfROM(reps []Rep, a Angle) float64 {
+func SpreadOfROM(reps []Rep, a body.Angle) float64 {
 	v := ROMReadings(reps, a).Deg
 	if len(v) < 2 {
 		return math.NaN()
@@ -185,15 +187,15 @@ func SpreadOfROM(reps []Rep, a Angle) float64 {
 // joint that no rep has does not count, and a rep that lacks another is not typical.
 func TypicalRep(reps []Rep) int {
 	best, least := min(0, len(reps)-1), math.Inf(1)
-	var mean [NumJoints]float64
+	var mean [body.NumJoints]float64
 	for j := range mean {
-		mean[j] = stat.Mean(ROMReadings(reps, Joint(j).Angle()).Deg, nil)
+		mean[j] = stat.Mean(ROMReadings(reps, body.Joint(j).Angle()).Deg, nil)
 	}
 	for i := range reps {
 		d := 0.0
 		for j := range mean {
 			if !math.IsNaN(mean[j]) {
-				d += math.Abs(reps[i].Angles[Joint(j).Angle()].ROMDeg - mean[j])
+				d += math.Abs(reps[i].Angles[body.Joint(j).Angle()].ROMDeg - mean[j])
 			}
 		}
 		if d < least {

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
 )
 
 func TestMeanOfReadings(t *testing.T) {
@@ -90,14 +92,14 @@ func TestMeanLaws(t *testing.T) {
 func TestMeanROM(t *testing.T) {
 	rep := func(romDeg float64, in [2]float64) Rep {
 		var r Rep
-		r.Angles[KneeFlexion] = AngleMeasure{ROMDeg: romDeg, SDDeg: 2, SystematicSDDeg: 1.5, ROMInterval95Deg: in}
+		r.Angles[body.KneeFlexion] = AngleMeasure{ROMDeg: romDeg, SDDeg: 2, SystematicSDDeg: 1.5, ROMInterval95Deg: in}
 		return r
 	}
 	// The athlete's own part is 2.5 degrees: each rep's interval is 1.96 root(2^2 + 2.5^2).
 	half := noise95 * math.Hypot(2, 2.5)
 	around := func(v float64) Rep { return rep(v, [2]float64{v - half, v + half}) }
 	reps := []Rep{around(99), around(100), around(101)}
-	got := MeanROM(reps, KneeFlexion, CompareOptions{})
+	got := MeanROM(reps, body.KneeFlexion, CompareOptions{})
 	if want := math.Sqrt(1.0/3 + 1.5*1.5 + 2.5*2.5); math.Abs(got.Value-100) > 1e-9 || math.Abs(got.SD-want) > 1e-9 {
 		t.Errorf("mean %v, want 100 with %g", got, want)
 	}
@@ -105,7 +107,7 @@ func TestMeanROM(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	knee := &p.Joints[KneeJoint]
+	knee := &p.Joints[body.KneeJoint]
 	if knee.BaselineROMDeg != got || knee.ChallengeROMDeg != got {
 		t.Errorf("a pair says %v and %v, want %v", knee.BaselineROMDeg, knee.ChallengeROMDeg, got)
 	}
@@ -114,16 +116,16 @@ func TestMeanROM(t *testing.T) {
 	near(t, "change", (knee.ROM.Interval95[1]-knee.ROM.Interval95[0])/2, t95(v*v/(2.0/9/2))*math.Sqrt(v), 1e-9)
 	// A lower end that was cut off at 0 says nothing of the error.
 	cut := []Rep{rep(3, [2]float64{0, 3 + half})}
-	near(t, "small range", MeanROM(cut, KneeFlexion, CompareOptions{}).SD, math.Sqrt(3*3+2.5*2.5), 1e-9)
+	near(t, "small range", MeanROM(cut, body.KneeFlexion, CompareOptions{}).SD, math.Sqrt(3*3+2.5*2.5), 1e-9)
 	// Results of before intervals were kept give none.
 	for _, old := range [][2]float64{{0, 0}, {math.NaN(), math.NaN()}} {
-		if got := MeanROM([]Rep{rep(90, old), rep(92, old)}, KneeFlexion, CompareOptions{}); got.Value != 91 || !math.IsNaN(got.SD) {
+		if got := MeanROM([]Rep{rep(90, old), rep(92, old)}, body.KneeFlexion, CompareOptions{}); got.Value != 91 || !math.IsNaN(got.SD) {
 			t.Errorf("without intervals: %v", got)
 		}
 	}
 	partial := around(50)
 	partial.Partial = true
-	if got := MeanROM(append(reps, partial), KneeFlexion, CompareOptions{}); got.Value != 100 {
+	if got := MeanROM(append(reps, partial), body.KneeFlexion, CompareOptions{}); got.Value != 100 {
 		t.Errorf("a rep that is not whole was counted: %v", got)
 	}
 }
@@ -131,7 +133,7 @@ func TestMeanROM(t *testing.T) {
 func TestTypicalRep(t *testing.T) {
 	nan := math.NaN()
 	rep := func(knee, hip, ankle float64) (r Rep) {
-		r.Angles[KneeFlexion].ROMDeg, r.Angles[HipFlexion].ROMDeg, r.Angles[AnkleDorsiflexion].ROMDeg = knee, hip, ankle
+		r.Angles[body.KneeFlexion].ROMDeg, r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.AnkleDorsiflexion].ROMDeg = knee, hip, ankle
 		return r
 	}
 	for _, tc := range []struct {
@@ -156,8 +158,8 @@ func TestTypicalRep(t *testing.T) {
 // Whatever is compared at a joint is compared with the same options.
 func TestOptionsAreOne(t *testing.T) {
 	opt := CompareOptions{SmallestChangeDeg: 4, OccasionSDDeg: 2}
-	opt.MDC95Deg[KneeJoint] = 7
-	knee := opt.ForAngle(KneeFlexion)
+	opt.MDC95Deg[body.KneeJoint] = 7
+	knee := opt.ForAngle(body.KneeFlexion)
 	if knee.DetectableDeg != 7 || math.Abs(knee.SEMDeg-7/(1.96*math.Sqrt2)) > 1e-12 || knee.OccasionSDDeg != 2 || knee.SmallestChangeDeg != 4 {
 		t.Errorf("knee: %+v", knee)
 	}
@@ -165,7 +167,7 @@ func TestOptionsAreOne(t *testing.T) {
 		t.Errorf("the knee's position: %+v, want %+v", got, knee)
 	}
 	want := CompareOptions{SmallestChangeDeg: 4, OccasionSDDeg: 2}
-	for _, got := range []CompareOptions{opt.ForAngle(HipFlexion), opt.ForAngle(TrunkLean), opt.ForPosition(PositionTrunk)} {
+	for _, got := range []CompareOptions{opt.ForAngle(body.HipFlexion), opt.ForAngle(body.TrunkLean), opt.ForPosition(PositionTrunk)} {
 		if got != want {
 			t.Errorf("another angle: %+v, want %+v", got, want)
 		}

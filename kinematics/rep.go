@@ -1,5 +1,7 @@
 package kinematics
 
+import "holdfast/kinematics/body"
+
 // Span is a stretch of time of a clip, in seconds.
 type Span struct {
 	FromS float64 `json:"from_s"`
@@ -122,7 +124,7 @@ type Rep struct {
 	// the whole rep, without flight and without the heel-off of a push to
 	// take-off or of a landing on the toes (a pointed foot is no ankle range).
 	Loaded []Span
-	Angles [NumAngles]AngleMeasure
+	Angles [body.NumAngles]AngleMeasure
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [SupportOf].
 	Support []SupportSpan

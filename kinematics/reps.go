@@ -2,8 +2,10 @@ package kinematics
 
 import (
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // What counts as a rep; common practice, no source.
@@ -80,7 +82,7 @@ func findBouts(tr *Trace, stand Stand, flights []Span) (bouts, moved []bout) {
 // footDrift returns how far the near foot moves along the floor over the
 // samples, in leg lengths, the outermost tenths on either side left out.
 func footDrift(tr *Trace, r signal.Range) float64 {
-	x := tr.Quick[tr.NearSide][Ankle].X[r.From:r.To]
+	x := tr.Quick[tr.NearSide][body.Ankle].X[r.From:r.To]
 	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / tr.LegPx
 }
 

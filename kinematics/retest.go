@@ -3,6 +3,8 @@ package kinematics
 import (
 	"fmt"
 	"math"
+
+	"holdfast/kinematics/body"
 )
 
 // RetestMDC returns, for each joint, the smallest difference in degrees between
@@ -20,10 +22,10 @@ import (
 //
 // Two reps a side say little of a spread: from n pairs the SEM is known to about
 // 1/sqrt(2n) of itself, 40 % for three.
-func RetestMDC(first, second []Rep) (mdc [NumJoints]float64, err error) {
+func RetestMDC(first, second []Rep) (mdc [body.NumJoints]float64, err error) {
 	first, second = wholeReps(first), wholeReps(second)
 	found := false
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		mdc[j] = math.NaN()
 		var table [][]float64
 		for k := range min(len(first), len(second)) {

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 func repsWithROM(deg ...float64) []Rep {
@@ -21,7 +23,7 @@ func TestRetestMDC(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for j := range NumJoints {
+	for j := range body.NumJoints {
 		near(t, j.String(), mdc[j], 4.932558, 1e-5)
 	}
 	// A shift of all reps counts: differences 4, 4.
@@ -29,7 +31,7 @@ func TestRetestMDC(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "shift", mdc[KneeJoint], 1.96*4, 1e-9)
+	near(t, "shift", mdc[body.KneeJoint], 1.96*4, 1e-9)
 }
 
 func TestRetestMDCLeavesOut(t *testing.T) {
@@ -39,12 +41,12 @@ func TestRetestMDCLeavesOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "whole reps in pairs", mdc[KneeJoint], 4.932558, 1e-5)
+	near(t, "whole reps in pairs", mdc[body.KneeJoint], 4.932558, 1e-5)
 
-	second[1].Angles[AnkleDorsiflexion].ROMDeg = math.NaN()
-	second[2].Angles[AnkleDorsiflexion].ROMDeg = math.NaN()
+	second[1].Angles[body.AnkleDorsiflexion].ROMDeg = math.NaN()
+	second[2].Angles[body.AnkleDorsiflexion].ROMDeg = math.NaN()
 	mdc, err = RetestMDC(first, second)
-	if err != nil || !math.IsNaN(mdc[AnkleJoint]) || math.IsNaN(mdc[HipJoint]) {
+	if err != nil || !math.IsNaN(mdc[body.AnkleJoint]) || math.IsNaN(mdc[body.HipJoint]) {
 		t.Errorf("one ankle pair: %v, error %v; want no ankle and a hip", mdc, err)
 	}
 	for name, c := range map[string][2][]Rep{
@@ -68,16 +70,16 @@ func TestCompareWithMDC(t *testing.T) {
 		want Verdict
 	}{
 		{"usual", CompareOptions{}, Lost},
-		{"unsteady athlete", CompareOptions{MDC95Deg: [NumJoints]float64{KneeJoint: 9}}, Unclear},
-		{"steady athlete", CompareOptions{MDC95Deg: [NumJoints]float64{KneeJoint: 3}}, Lost},
-		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: [NumJoints]float64{KneeJoint: 3}}, Unclear},
-		{"not known", CompareOptions{MDC95Deg: [NumJoints]float64{KneeJoint: math.NaN()}}, Lost},
+		{"unsteady athlete", CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 9}}, Unclear},
+		{"steady athlete", CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 3}}, Lost},
+		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 3}}, Unclear},
+		{"not known", CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: math.NaN()}}, Lost},
 	} {
 		p, err := Compare(slow, fast, c.opt)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := p.Joints[KneeJoint].ROM.Verdict; got != c.want {
+		if got := p.Joints[body.KneeJoint].ROM.Verdict; got != c.want {
 			t.Errorf("%s: 7 degrees are %v, want %v", c.name, got, c.want)
 		}
 	}
@@ -94,11 +96,11 @@ func TestCompareWithMDC(t *testing.T) {
 	}
 	// One rep against one: the SEM is the MDC over 1.96 sqrt(2), so the interval
 	// is the MDC either way.
-	p, err := Compare(slow[:1], fast[:1], CompareOptions{MDC95Deg: [NumJoints]float64{KneeJoint: 6}})
+	p, err := Compare(slow[:1], fast[:1], CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 6}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := p.Joints[KneeJoint].ROM
+	c := p.Joints[body.KneeJoint].ROM
 	near(t, "half width", c.Lost-c.Interval95[0], 6, 1e-3)
 	if c.Verdict != Lost {
 		t.Errorf("7 degrees with a smallest change of 6: %v, want lost", c.Verdict)

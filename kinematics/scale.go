@@ -2,8 +2,10 @@ package kinematics
 
 import (
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // ScaleSourceName says what a scale was taken from.
@@ -100,8 +102,8 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 		}
 	}
 	if opt.HeightM > 0 && s.Stand.Found {
-		_, ear := s.uprightPath(s.NearSide, Ear)
-		if far, up := s.uprightPath(s.NearSide.Opposite(), Ear); len(far) == len(ear) {
+		_, ear := s.uprightPath(s.NearSide, body.Ear)
+		if far, up := s.uprightPath(s.NearSide.Opposite(), body.Ear); len(far) == len(ear) {
 			for i := range ear {
 				if !math.IsNaN(up[i]) && !math.IsNaN(ear[i]) {
 					ear[i] = (ear[i] + up[i]) / 2

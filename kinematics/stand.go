@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Stand is the athlete's own quiet standing, the zero of the angles.
@@ -32,9 +34,9 @@ func findStand(tr *Trace, flights []Span) Stand {
 	speed := signal.Velocity(lowHip(tr), tr.RateHz)
 	hipFlexion := make([]float64, n)
 	for i := range n {
-		l := limbOf(&tr.Quick[tr.NearSide], i)
-		a := AnglesOf(&l, tr.Facing)
-		hipFlexion[i] = a[HipFlexion]
+		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
+		a := body.AnglesOf(&l, tr.Facing)
+		hipFlexion[i] = a[body.HipFlexion]
 	}
 	still := make([]bool, n)
 	var level []float64
@@ -72,7 +74,7 @@ func findStand(tr *Trace, flights []Span) Stand {
 // lowHip returns the hip height under a smoothing that leaves only the body's
 // slow rise and fall.
 func lowHip(tr *Trace) []float64 {
-	f, err := signal.NewLowpass(tr.RateHz, min(4, maxCutoffOfRate*tr.RateHz))
+	f, err := signal.NewLowpass(tr.RateHz, min(4, signal.MaxCutoffOfRate*tr.RateHz))
 	if err != nil {
 		return tr.HipHeight
 	}

@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // SupportOptions are the coach's choices for the support point.
@@ -80,7 +82,7 @@ func footLengthPx(s *Series) float64 {
 //
 // The foot's ends are the heel and toe points and what the shoe reaches past them,
 // half way between near and far foot where both are seen, as is the body's centre.
-func SupportPoint(s *Series, reps []Rep, model MassModel, sc Scale, opt SupportOptions) Support {
+func SupportPoint(s *Series, reps []Rep, model body.MassModel, sc Scale, opt SupportOptions) Support {
 	n := len(s.TimeS)
 	sp := Support{BandPct: opt.band(), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
 	floor := s.onFloor(reps)
@@ -180,33 +182,33 @@ func chosenTry(tries []supportTry, i int, rough float64) *supportTry {
 
 // spin returns the angular momentum of the body about its centre of mass over its
 // mass, from forward to up, pixels squared a second.
-func (s *Series) spin(c *MassCentre, far *farSide, model MassModel) []float64 {
+func (s *Series) spin(c *MassCentre, far *farSide, model body.MassModel) []float64 {
 	n := len(s.TimeS)
 	h := make([]float64, n)
 	total := model.TotalMass()
-	limbs := [2]*[NumLandmarks]Path{&s.Points[Left], &s.Points[Right]}
-	limbs[s.NearSide.Opposite()] = (*[NumLandmarks]Path)(far)
+	limbs := [2]*[body.NumLandmarks]body.Path{&s.Points[body.Left], &s.Points[body.Right]}
+	limbs[s.NearSide.Opposite()] = (*[body.NumLandmarks]body.Path)(far)
 	missing := make([]bool, n)
 	for _, seg := range model.Segments {
 		// Each side carries half: head and trunk lie between the sides' points.
-		for _, side := range []Side{Left, Right} {
-			w := seg.Mass * seg.sides() / 2 / total
+		for _, side := range []body.Side{body.Left, body.Right} {
+			w := seg.Mass * seg.Sides() / 2 / total
 			fwd, up, angle, length := signal.NaNs(n), signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 			last := math.NaN()
 			for i := range n {
 				a := s.pointOf(&limbs, side, seg.From, i)
 				b := s.pointOf(&limbs, side, seg.To, i)
-				if a.missing() {
+				if a.Missing() {
 					a = b
 				}
-				if b.missing() {
+				if b.Missing() {
 					b = a
 				}
-				d := b.sub(a)
-				at := a.add(d.scale(seg.Centre))
-				fwd[i], up[i] = at.fwd-c.originFwd-c.FwdPx[i], at.up-c.floorUp-c.UpPx[i]
-				if length[i] = d.length(); length[i] > 0 {
-					t := math.Atan2(d.up, d.fwd)
+				d := b.Sub(a)
+				at := a.Add(d.Scale(seg.Centre))
+				fwd[i], up[i] = at.Fwd-c.originFwd-c.FwdPx[i], at.Up-c.floorUp-c.UpPx[i]
+				if length[i] = d.Length(); length[i] > 0 {
+					t := math.Atan2(d.Up, d.Fwd)
 					for t-last > math.Pi {
 						t -= 2 * math.Pi
 					}
@@ -241,7 +243,7 @@ func (s *Series) spin(c *MassCentre, far *farSide, model MassModel) []float64 {
 
 // pointOf returns one point in upright axes; where its side does not show it, the
 // other side's.
-func (s *Series) pointOf(limbs *[2]*[NumLandmarks]Path, side Side, k Landmark, i int) vec {
+func (s *Series) pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Landmark, i int) body.Vec {
 	p := &limbs[side][k]
 	if math.IsNaN(p.X[i]) || math.IsNaN(p.Y[i]) {
 		p = &limbs[side.Opposite()][k]
@@ -256,10 +258,10 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 	n := len(s.TimeS)
 	heelFwd, toeFwd = signal.NaNs(n), signal.NaNs(n)
 	near, far := s.NearSide, s.NearSide.Opposite()
-	heel, _ := s.uprightPath(near, Heel)
-	toe, _ := s.uprightPath(near, Toe)
-	ankle, _ := s.uprightPath(near, Ankle)
-	farAnkle, _ := s.uprightPath(far, Ankle)
+	heel, _ := s.uprightPath(near, body.Heel)
+	toe, _ := s.uprightPath(near, body.Toe)
+	ankle, _ := s.uprightPath(near, body.Ankle)
+	farAnkle, _ := s.uprightPath(far, body.Ankle)
 	points := s.FootLengthPx
 	if !(points > 0) {
 		return heelFwd, toeFwd, false

@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Answer is yes, no or unclear.
@@ -88,20 +90,20 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
 	if len(s.TimeS) == 0 {
 		return nil
 	}
-	c := massCentre(s, reps, DeLevaMean(), s.soundFarSide())
+	c := massCentre(s, reps, body.DeLevaMean(), s.soundFarSide())
 	floor := s.onFloor(reps)
 	heelFwd, toeFwd, _ := s.footEnds(&c, floor)
 	foot := footLengthPx(s)
 	toeUp := toeRise(s, floor)
-	knee, kneeUp := s.uprightPath(s.NearSide, Knee)
-	_, hipUp := s.uprightPath(s.NearSide, Hip)
+	knee, kneeUp := s.uprightPath(s.NearSide, body.Knee)
+	_, hipUp := s.uprightPath(s.NearSide, body.Hip)
 	out := make([]Foot, 0, len(reps))
 	for i := range reps {
 		r := &reps[i]
 		f := Foot{
 			HipCreaseBelowKnee: NotClear,
 			SlidePctFoot:       unknown(), SlideCm: unknown(), KneePastToePctFoot: unknown(), KneePastToeCm: unknown(),
-			ShankAtBottomDeg: bottomAngle(s, r, ShankAngle), ThighAtBottomDeg: bottomAngle(s, r, ThighAngle),
+			ShankAtBottomDeg: bottomAngle(s, r, body.ShankAngle), ThighAtBottomDeg: bottomAngle(s, r, body.ThighAngle),
 		}
 		loaded := func(t float64) bool {
 			for _, sp := range r.Loaded {
@@ -130,13 +132,13 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
 		}
 		b := s.Index(r.BottomS)
 		if past := knee[b] - c.originFwd - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
-			sd := math.Hypot(shoeEndSD*s.FootLengthPx, s.Points[s.NearSide][Knee].SDPx[b])
+			sd := math.Hypot(shoeEndSD*s.FootLengthPx, s.Points[s.NearSide][body.Knee].SDPx[b])
 			f.KneePastToePctFoot = Estimate{100 * past / foot, 100 * sd / foot}
 			f.KneePastToeCm = sc.Centimetres(past, sd)
 		}
 		leg := s.legPx()
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
-		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(s.Points[s.NearSide][Knee].SDPx[b], s.Points[s.NearSide][Hip].SDPx[b]))
+		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(s.Points[s.NearSide][body.Knee].SDPx[b], s.Points[s.NearSide][body.Hip].SDPx[b]))
 		switch {
 		case below > noise95*sd:
 			f.HipCreaseBelowKnee = Yes
@@ -149,7 +151,7 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
 }
 
 // bottomAngle returns an angle at the bottom of a rep with its spread.
-func bottomAngle(s *Series, r *Rep, a Angle) Estimate {
+func bottomAngle(s *Series, r *Rep, a body.Angle) Estimate {
 	sd := r.Angles[a].SDDeg
 	if !(sd > 0) {
 		sd = s.SDDeg[a][s.Index(r.BottomS)]
@@ -186,8 +188,8 @@ func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float6
 // toeRise returns how high the near toe lies over its flat place, in parts of the
 // foot's length.
 func toeRise(s *Series, floor []bool) []float64 {
-	_, up := s.uprightPath(s.NearSide, Toe)
-	shank := s.AnglesDeg[ShankAngle]
+	_, up := s.uprightPath(s.NearSide, body.Toe)
+	shank := s.AnglesDeg[body.ShankAngle]
 	flat := make([]bool, len(up))
 	for i := range up {
 		flat[i] = floor[i] && !math.IsNaN(up[i]+shank[i])

@@ -1,15 +1,17 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // figure is a body in metres: forward and up, the floor at 0.
-type figure [NumLandmarks]vec
+type figure [body.NumLandmarks]body.Vec
 
 // bodySim is a moving body whose every point is known exactly.
 type bodySim struct {
@@ -26,41 +28,41 @@ const simMPP = 0.003
 func (b *bodySim) series() (*Series, []Rep) {
 	n := int(b.endS*b.rateHz) + 1
 	s := &Series{Calibration: testNetwork(), Filled: make([]bool, n), Missing: make([]bool, n)}
-	s.RateHz, s.NearSide, s.Facing, s.CutoffHz = b.rateHz, Right, FacingRight, 8
+	s.RateHz, s.NearSide, s.Facing, s.CutoffHz = b.rateHz, body.Right, body.FacingRight, 8
 	s.HeelRise, s.HipHeight = make([]float64, n), make([]float64, n)
 	for side := range 2 {
-		for k := range NumLandmarks {
-			s.Points[side][k] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
+		for k := range body.NumLandmarks {
+			s.Points[side][k] = body.Path{X: make([]float64, n), Y: make([]float64, n), SDPx: make([]float64, n)}
 		}
 	}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		s.AnglesDeg[a], s.SDDeg[a] = make([]float64, n), make([]float64, n)
 	}
 	first := b.at(0)
-	leg := first[Hip].sub(first[Knee]).length() + first[Knee].sub(first[Ankle]).length()
-	foot := first[Toe].fwd - first[Heel].fwd
-	s.Stand = Stand{Found: true, Spans: []Span{b.stand}, HipHeight: first[Hip].up / leg}
+	leg := first[body.Hip].Sub(first[body.Knee]).Length() + first[body.Knee].Sub(first[body.Ankle]).Length()
+	foot := first[body.Toe].Fwd - first[body.Heel].Fwd
+	s.Stand = Stand{Found: true, Spans: []Span{b.stand}, HipHeight: first[body.Hip].Up / leg}
 	s.LegPx, s.FootLengthPx = leg/simMPP, foot/simMPP
 	for i := range n {
 		t := float64(i) / b.rateHz
 		s.TimeS = append(s.TimeS, t)
 		f := b.at(t)
-		var limb Limb
-		for k := range NumLandmarks {
-			x, y := 400+f[k].fwd/simMPP, 900-f[k].up/simMPP
-			limb[k] = Point{X: x, Y: y}
+		var limb body.Limb
+		for k := range body.NumLandmarks {
+			x, y := 400+f[k].Fwd/simMPP, 900-f[k].Up/simMPP
+			limb[k] = body.Point{X: x, Y: y}
 			for side := range 2 {
 				s.Points[side][k].X[i], s.Points[side][k].Y[i] = x, y
 			}
 		}
-		a := AnglesOf(&limb, FacingRight)
-		for k := range NumAngles {
+		a := body.AnglesOf(&limb, body.FacingRight)
+		for k := range body.NumAngles {
 			s.AnglesDeg[k][i] = a[k]
 		}
-		s.HipHeight[i] = f[Hip].up / leg
-		s.HeelRise[i] = max(0, (f[Heel].up-first[Heel].up)/foot)
+		s.HipHeight[i] = f[body.Hip].Up / leg
+		s.HeelRise[i] = max(0, (f[body.Heel].Up-first[body.Heel].Up)/foot)
 	}
-	for a := range NumAngles {
+	for a := range body.NumAngles {
 		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], b.rateHz)
 	}
 	nan := math.NaN()
@@ -79,41 +81,41 @@ func standing(shank, thigh, trunk, arm float64) figure {
 	const shankM, thighM, trunkM, armM = 0.43, 0.43, 0.50, 0.28
 	up := soleUnderPointsLegs * (shankM + thighM)
 	var f figure
-	f[Heel], f[Toe], f[Ankle] = vec{-0.06, up}, vec{0.18, up}, vec{0, 0.09}
-	lean := func(d, l float64) vec { return vec{l * sinDeg(d), l * cosDeg(d)} }
-	f[Knee] = f[Ankle].add(lean(shank, shankM))
-	f[Hip] = f[Knee].add(lean(-thigh, thighM))
-	f[Shoulder] = f[Hip].add(lean(trunk, trunkM))
-	f[Ear] = f[Shoulder].add(lean(trunk, 0.2))
-	f[Elbow] = f[Shoulder].add(lean(180-arm, armM))
-	f[Wrist] = f[Elbow].add(lean(180-arm-10, 0.25))
+	f[body.Heel], f[body.Toe], f[body.Ankle] = body.Vec{Fwd: -0.06, Up: up}, body.Vec{Fwd: 0.18, Up: up}, body.Vec{Fwd: 0, Up: 0.09}
+	lean := func(d, l float64) body.Vec { return body.Vec{Fwd: l * sinDeg(d), Up: l * cosDeg(d)} }
+	f[body.Knee] = f[body.Ankle].Add(lean(shank, shankM))
+	f[body.Hip] = f[body.Knee].Add(lean(-thigh, thighM))
+	f[body.Shoulder] = f[body.Hip].Add(lean(trunk, trunkM))
+	f[body.Ear] = f[body.Shoulder].Add(lean(trunk, 0.2))
+	f[body.Elbow] = f[body.Shoulder].Add(lean(180-arm, armM))
+	f[body.Wrist] = f[body.Elbow].Add(lean(180-arm-10, 0.25))
 	return f
 }
 
-func (f figure) moved(by vec) figure {
+func (f figure) moved(by body.Vec) figure {
 	for k := range f {
-		f[k] = f[k].add(by)
+		f[k] = f[k].Add(by)
 	}
 	return f
 }
 
 // turned turns the figure about a point, forward to up.
-func (f figure) turned(about vec, rad float64) figure {
+func (f figure) turned(about body.Vec, rad float64) figure {
 	sin, cos := math.Sincos(rad)
 	for k := range f {
-		d := f[k].sub(about)
-		f[k] = about.add(vec{cos*d.fwd - sin*d.up, sin*d.fwd + cos*d.up})
+		d := f[k].Sub(about)
+		f[k] = about.Add(body.Vec{Fwd: cos*d.Fwd - sin*d.Up, Up: sin*d.Fwd + cos*d.Up})
 	}
 	return f
 }
 
 // centre is the centre of mass, in metres.
-func (f figure) centre(m MassModel) vec {
-	var at vec
+func (f figure) centre(m body.MassModel) body.Vec {
+	var at body.Vec
 	for _, s := range m.Segments {
-		at = at.add(f[s.From].add(f[s.To].sub(f[s.From]).scale(s.Centre)).scale(s.Mass * s.sides()))
+		at = at.Add(f[s.From].Add(f[s.To].Sub(f[s.From]).Scale(s.Centre)).Scale(s.Mass * s.Sides()))
 	}
-	return at.scale(1 / m.TotalMass())
+	return at.Scale(1 / m.TotalMass())
 }
 
 // pressure returns where the floor pushes and how hard, in parts of the weight, by
@@ -121,41 +123,41 @@ func (f figure) centre(m MassModel) vec {
 // weight about the origin of the floor must be those of a force that acts on the floor.
 // It works on segment forces and moments from fine differences of the known motion, not
 // on the centre of mass or its angular momentum.
-func (b *bodySim) pressure(m MassModel, t float64) (fwd, load float64) {
+func (b *bodySim) pressure(m body.MassModel, t float64) (fwd, load float64) {
 	const h = 1e-3
 	f0, f1, f2 := b.at(t-h), b.at(t), b.at(t+h)
 	second := func(x0, x1, x2 float64) float64 { return (x0 - 2*x1 + x2) / (h * h) }
-	var push vec
+	var push body.Vec
 	var moment float64 // about the origin, forward to up
 	for _, s := range m.Segments {
-		mass := s.Mass * s.sides() / m.TotalMass()
-		place := func(f *figure) vec { return f[s.From].add(f[s.To].sub(f[s.From]).scale(s.Centre)) }
+		mass := s.Mass * s.Sides() / m.TotalMass()
+		place := func(f *figure) body.Vec { return f[s.From].Add(f[s.To].Sub(f[s.From]).Scale(s.Centre)) }
 		p0, p1, p2 := place(&f0), place(&f1), place(&f2)
-		force := vec{mass * second(p0.fwd, p1.fwd, p2.fwd), mass * (second(p0.up, p1.up, p2.up) + gravityMS2)}
-		d0, d1, d2 := f0[s.To].sub(f0[s.From]), f1[s.To].sub(f1[s.From]), f2[s.To].sub(f2[s.From])
+		force := body.Vec{Fwd: mass * second(p0.Fwd, p1.Fwd, p2.Fwd), Up: mass * (second(p0.Up, p1.Up, p2.Up) + gravityMS2)}
+		d0, d1, d2 := f0[s.To].Sub(f0[s.From]), f1[s.To].Sub(f1[s.From]), f2[s.To].Sub(f2[s.From])
 		turn := 0.0
-		if l := d1.length(); l > 0 {
+		if l := d1.Length(); l > 0 {
 			// Small turns from the sample in the middle.
-			a0, a2 := math.Atan2(d1.cross(d0), d1.dot(d0)), math.Atan2(d1.cross(d2), d1.dot(d2))
+			a0, a2 := math.Atan2(d1.Cross(d0), d1.Dot(d0)), math.Atan2(d1.Cross(d2), d1.Dot(d2))
 			turn = mass * sq(s.Gyration*l) * second(a0, 0, a2)
 		}
-		push = push.add(force)
-		moment += p1.cross(force) + turn
+		push = push.Add(force)
+		moment += p1.Cross(force) + turn
 	}
-	return moment / push.up, push.up / gravityMS2
+	return moment / push.Up, push.Up / gravityMS2
 }
 
 func easeAt(t, from, to float64) float64 { return signal.MinJerk(max(0, min(1, (t-from)/(to-from)))) }
 
 // fallOver is a rigid body that tips over the tip of its foot: from rest, leaning by a
 // hair, the turn follows from its moment of inertia about that point.
-func fallOver(m MassModel, pivot vec, startS, lean, endS float64) func(t float64) figure {
+func fallOver(m body.MassModel, pivot body.Vec, startS, lean, endS float64) func(t float64) figure {
 	f0 := standing(4, 4, 4, 10)
 	// Lean the whole body, foot and all, until its centre is just past the pivot.
 	lo, hi := 0.0, 1.0
 	for range 60 {
 		mid := (lo + hi) / 2
-		if f0.turned(pivot, -mid).centre(m).fwd < pivot.fwd {
+		if f0.turned(pivot, -mid).centre(m).Fwd < pivot.Fwd {
 			lo = mid
 		} else {
 			hi = mid
@@ -164,14 +166,14 @@ func fallOver(m MassModel, pivot vec, startS, lean, endS float64) func(t float64
 	f0 = f0.turned(pivot, -hi-lean)
 	var inertia float64
 	for _, s := range m.Segments {
-		d := f0[s.To].sub(f0[s.From])
-		r := f0[s.From].add(d.scale(s.Centre)).sub(pivot)
-		inertia += s.Mass * s.sides() / m.TotalMass() * (r.dot(r) + sq(s.Gyration*d.length()))
+		d := f0[s.To].Sub(f0[s.From])
+		r := f0[s.From].Add(d.Scale(s.Centre)).Sub(pivot)
+		inertia += s.Mass * s.Sides() / m.TotalMass() * (r.Dot(r) + sq(s.Gyration*d.Length()))
 	}
-	c := f0.centre(m).sub(pivot)
+	c := f0.centre(m).Sub(pivot)
 	accel := func(a float64) float64 { // a: turn so far, up to forward
 		sin, cos := math.Sincos(-a)
-		return gravityMS2 * (cos*c.fwd - sin*c.up) / inertia
+		return gravityMS2 * (cos*c.Fwd - sin*c.Up) / inertia
 	}
 	const dt = 1e-3
 	turn := []float64{0}
@@ -198,7 +200,7 @@ func fallOver(m MassModel, pivot vec, startS, lean, endS float64) func(t float64
 // Where the floor pushes is known for each of these bodies: from segment forces, and
 // for the fall from the point it turns about, where alone the floor can push.
 func TestSupportPointOfKnownBodies(t *testing.T) {
-	model := DeLevaMean()
+	model := body.DeLevaMean()
 	squat := func(u float64) figure { return standing(2+26*u, 2+78*u, 3+40*u, 10+70*u) }
 	wave := func(t float64) float64 { return (1 - math.Cos(2*math.Pi*0.6*t)) / 2 }
 	quietS := 1.5
@@ -259,10 +261,10 @@ func TestSupportPointOfKnownBodies(t *testing.T) {
 }
 
 func TestSupportPointOfAFall(t *testing.T) {
-	model := DeLevaMean()
+	model := body.DeLevaMean()
 	f := standing(0, 0, 0, 0)
 	// The body turns about the floor under the toe point.
-	pivot := vec{f[Toe].fwd, 0}
+	pivot := body.Vec{Fwd: f[body.Toe].Fwd, Up: 0}
 	const fallS, lean = 1.5, 0.008
 	b := bodySim{at: fallOver(model, pivot, fallS, lean, 4), endS: 3.2, rateHz: 120, stand: Span{0, 1.4}}
 	s, reps := b.series()
@@ -290,10 +292,10 @@ func TestSupportPointOfAFall(t *testing.T) {
 			continue
 		}
 		at := (c.FwdPx[i] + c.originFwd + try.shift[i] - 400) * simMPP
-		if off := math.Abs(at - pivot.fwd); off > 0.03*foot*simMPP+0.004 {
+		if off := math.Abs(at - pivot.Fwd); off > 0.03*foot*simMPP+0.004 {
 			t.Errorf("at %.2f s the support point is %.1f cm from the point the body turns about", s.TimeS[i], 100*off)
 		}
-		if x := math.Abs(c.FwdPx[i]+c.originFwd-400)*simMPP - pivot.fwd; x > 0.05 {
+		if x := math.Abs(c.FwdPx[i]+c.originFwd-400)*simMPP - pivot.Fwd; x > 0.05 {
 			pushed++
 		}
 	}
@@ -307,7 +309,7 @@ func TestSupportPointOfAFall(t *testing.T) {
 func TestFlightIsConserved(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
-		model := DeLevaMean()
+		model := body.DeLevaMean()
 		flight := num("flight", 0.35, 0.6)
 		v, forward := gravityMS2*flight/2, num("forward", -0.5, 0.5)
 		fold, swing, spin := num("fold", 0, 50), num("arms", 0, 90), num("spin", -0.5, 0.5)
@@ -322,7 +324,7 @@ func TestFlightIsConserved(t *testing.T) {
 			f := standing(5+fold*bend/2, 5+fold*bend, 5+fold*bend/3, 10+swing*bend)
 			f = f.turned(f.centre(model), spin*min(u, flight))
 			u = min(u, flight)
-			return f.moved(standing(5, 5, 5, 10).centre(model).add(vec{forward * u, v*u - gravityMS2*u*u/2}).sub(f.centre(model)))
+			return f.moved(standing(5, 5, 5, 10).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - gravityMS2*u*u/2}).Sub(f.centre(model)))
 		}
 		s, reps := b.series()
 		c := MassCentreOf(s, reps, model)
@@ -402,10 +404,10 @@ func TestSupportPointOfTurnedPictures(t *testing.T) {
 	}}
 	sc := scaleFrom(ScaleLeg, simMPP, 1e-9)
 	s, reps := b.series()
-	want := SupportPoint(s, reps, DeLevaMale(), sc, SupportOptions{})
+	want := SupportPoint(s, reps, body.DeLevaMale(), sc, SupportOptions{})
 	each := func(s *Series, do func(x, y float64) (float64, float64)) {
 		for side := range 2 {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				p := &s.Points[side][k]
 				for i := range p.X {
 					p.X[i], p.Y[i] = do(p.X[i], p.Y[i])
@@ -414,15 +416,15 @@ func TestSupportPointOfTurnedPictures(t *testing.T) {
 		}
 	}
 	mirrored, _ := b.series()
-	mirrored.Facing = FacingLeft
+	mirrored.Facing = body.FacingLeft
 	each(mirrored, func(x, y float64) (float64, float64) { return 720 - x, y })
 	turned, _ := b.series()
 	turned.RollDeg = 12
-	sin, cos := math.Sincos(12 / degPerRad)
+	sin, cos := math.Sincos(12 / body.DegPerRad)
 	// A picture turned clockwise, x right and y down.
 	each(turned, func(x, y float64) (float64, float64) { return cos*x - sin*y, sin*x + cos*y })
 	for name, s := range map[string]*Series{"mirrored": mirrored, "turned": turned} {
-		got := SupportPoint(s, reps, DeLevaMale(), sc, SupportOptions{})
+		got := SupportPoint(s, reps, body.DeLevaMale(), sc, SupportOptions{})
 		for i := range want.Pct {
 			if math.Abs(got.Pct[i]-want.Pct[i]) > 1e-6 {
 				t.Fatalf("%s, sample %d: %.3f %%, want %.3f", name, i, got.Pct[i], want.Pct[i])
@@ -439,13 +441,13 @@ func TestBodyTakesAnything(t *testing.T) {
 	b := bodySim{rateHz: 60, endS: 1, stand: Span{0, 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
 	hidden, _ := b.series()
 	for side := range 2 {
-		for k := range NumLandmarks {
-			hidden.Points[side][k] = Path{signal.NaNs(61), signal.NaNs(61), signal.NaNs(61)}
+		for k := range body.NumLandmarks {
+			hidden.Points[side][k] = body.Path{X: signal.NaNs(61), Y: signal.NaNs(61), SDPx: signal.NaNs(61)}
 		}
 	}
 	nearOnly, _ := b.series()
-	for k := range NumLandmarks {
-		nearOnly.Points[Left][k] = Path{signal.NaNs(61), signal.NaNs(61), signal.NaNs(61)}
+	for k := range body.NumLandmarks {
+		nearOnly.Points[body.Left][k] = body.Path{X: signal.NaNs(61), Y: signal.NaNs(61), SDPx: signal.NaNs(61)}
 	}
 	noStand, _ := b.series()
 	noStand.Stand = Stand{}
@@ -453,9 +455,9 @@ func TestBodyTakesAnything(t *testing.T) {
 	odd := Rep{RepTimes: RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
 	for name, s := range map[string]*Series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
 		for _, reps := range [][]Rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {
-			c := MassCentreOf(s, reps, DeLevaMean())
+			c := MassCentreOf(s, reps, body.DeLevaMean())
 			sc, _ := FindScale(s, reps, &c, ScaleOptions{HeightM: 1.8, MarkPx: 0, MarkM: 1})
-			sp := SupportPoint(s, reps, DeLevaMean(), sc, SupportOptions{})
+			sp := SupportPoint(s, reps, body.DeLevaMean(), sc, SupportOptions{})
 			for i := range reps {
 				SupportOf(s, &reps[i], &sp)
 			}
@@ -464,7 +466,7 @@ func TestBodyTakesAnything(t *testing.T) {
 			FeetOnFloor(s, reps, sc)
 			Ladder(StepsOf(s, reps, &sp), LadderOptions{})
 			TimeToFeet(s)
-			if _, err := AngleAngleOf(s, reps, HipFlexion, KneeFlexion, PartDescent); err == nil && len(reps) < 2 {
+			if _, err := AngleAngleOf(s, reps, body.HipFlexion, body.KneeFlexion, PartDescent); err == nil && len(reps) < 2 {
 				t.Errorf("%s: curves of nothing", name)
 			}
 			for i := range sp.Pct {
@@ -474,7 +476,7 @@ func TestBodyTakesAnything(t *testing.T) {
 			}
 		}
 	}
-	c := MassCentreOf(nearOnly, nil, DeLevaMean())
+	c := MassCentreOf(nearOnly, nil, body.DeLevaMean())
 	if c.FarSeenPart != 0 || math.IsNaN(c.UpPx[30]) {
 		t.Errorf("the near side alone: %.2f seen, centre at %v", c.FarSeenPart, c.UpPx[30])
 	}

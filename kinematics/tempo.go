@@ -69,3 +69,17 @@ func hardestTempo(reps []RepTimes, all Tempo) Tempo {
 	}
 	return t
 }
+
+// Tempo is how a rep was done.
+type Tempo int
+
+// The tempos, in order of difficulty. TempoUnknown asks for it to be found.
+const (
+	TempoUnknown Tempo = iota
+	TempoSlow
+	TempoFast
+	TempoJump
+)
+
+// String returns "unknown", "slow", "fast" or "jump".
+func (t Tempo) String() string { return [...]string{"unknown", "slow", "fast", "jump"}[t] }

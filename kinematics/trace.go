@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Trace is the way of the athlete's points on a uniform time base, one value a sample
@@ -10,11 +12,11 @@ import (
 type Trace struct {
 	TimeS    []float64
 	RateHz   float64
-	NearSide Side
-	Facing   Facing
+	NearSide body.Side
+	Facing   body.Facing
 	// Raw are the resampled points of both sides, Quick the same under a light
 	// smoothing that keeps events sharp.
-	Raw, Quick [2][NumLandmarks]Path
+	Raw, Quick [2][body.NumLandmarks]body.Path
 	// HipHeight is the mean of both hips' height in leg lengths from quick points,
 	// KneeDeg the near side's raw knee flexion in degrees.
 	HipHeight, KneeDeg []float64
@@ -33,7 +35,7 @@ type Trace struct {
 const eventCutoffHz = 10
 
 // newTrace resamples the cleaned observations and measures the leg.
-func newTrace(obs []Observation, near Side, facing Facing) *Trace {
+func newTrace(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	times := make([]float64, len(obs))
 	for i := range obs {
 		times[i] = obs[i].TimeS
@@ -51,13 +53,13 @@ func newTrace(obs []Observation, near Side, facing Facing) *Trace {
 		return signal.Resample(times, column, tr.TimeS, rateHz)
 	}
 	for side := range 2 {
-		for k := range NumLandmarks {
+		for k := range body.NumLandmarks {
 			x := carry(func(i int) float64 { return obs[i].Points[side][k].X })
 			y := carry(func(i int) float64 { return obs[i].Points[side][k].Y })
 			sd := carry(func(i int) float64 { return obs[i].Points[side][k].SDPx })
-			tr.Raw[side][k] = Path{x.Value, y.Value, sd.Value}
-			tr.Quick[side][k] = tr.Raw[side][k].filtered(rateHz, min(eventCutoffHz, maxCutoffOfRate*rateHz))
-			if Side(side) == near && (k == Hip || k == Knee || k == Ankle) {
+			tr.Raw[side][k] = body.Path{X: x.Value, Y: y.Value, SDPx: sd.Value}
+			tr.Quick[side][k] = tr.Raw[side][k].Filtered(rateHz, min(eventCutoffHz, signal.MaxCutoffOfRate*rateHz))
+			if body.Side(side) == near && (k == body.Hip || k == body.Knee || k == body.Ankle) {
 				for i := range n {
 					tr.Filled[i] = tr.Filled[i] || x.Filled[i]
 					tr.Missing[i] = tr.Missing[i] || math.IsNaN(x.Value[i])
@@ -73,48 +75,29 @@ func newTrace(obs []Observation, near Side, facing Facing) *Trace {
 	length := make([]float64, n)
 	tr.KneeDeg = make([]float64, n)
 	for i := range n {
-		length[i] = dist(&leg[Hip], &leg[Knee], i) + dist(&leg[Knee], &leg[Ankle], i)
-		l := limbOf(leg, i)
-		tr.KneeDeg[i] = AnglesOf(&l, facing)[KneeFlexion]
+		length[i] = body.Dist(&leg[body.Hip], &leg[body.Knee], i) + body.Dist(&leg[body.Knee], &leg[body.Ankle], i)
+		l := body.LimbAt(leg, i)
+		tr.KneeDeg[i] = body.AnglesOf(&l, facing)[body.KneeFlexion]
 	}
 	tr.LegPx = signal.Quantile(length, 0.7)
-	tr.FloorY = signal.Quantile(tr.Quick[near][Ankle].Y, 0.6)
+	tr.FloorY = signal.Quantile(tr.Quick[near][body.Ankle].Y, 0.6)
 	tr.HipHeight = tr.hipHeight(&tr.Quick)
 	return tr
 }
 
-// filtered returns a path smoothed at cutoffHz.
-func (p Path) filtered(rateHz, cutoffHz float64) Path {
-	f, err := signal.NewLowpass(rateHz, cutoffHz)
-	if err != nil {
-		return p // too slow a clip to smooth: the points stay as they are
-	}
-	return Path{f.Smooth(p.X), f.Smooth(p.Y), p.SDPx}
-}
-
 // hipHeight returns the mean height of both hips over the standing ankle in leg
 // lengths; where one hip is missing, the other alone.
-func (tr *Trace) hipHeight(points *[2][NumLandmarks]Path) []float64 {
+func (tr *Trace) hipHeight(points *[2][body.NumLandmarks]body.Path) []float64 {
 	h := make([]float64, len(tr.TimeS))
-	l, r := points[Left][Hip].Y, points[Right][Hip].Y
+	l, r := points[body.Left][body.Hip].Y, points[body.Right][body.Hip].Y
 	for i := range h {
 		y := (l[i] + r[i]) / 2
 		if math.IsNaN(y) {
-			y = points[tr.NearSide][Hip].Y[i]
+			y = points[tr.NearSide][body.Hip].Y[i]
 		}
 		h[i] = (tr.FloorY - y) / tr.LegPx
 	}
 	return h
-}
-
-func dist(a, b *Path, i int) float64 { return math.Hypot(a.X[i]-b.X[i], a.Y[i]-b.Y[i]) }
-
-func limbOf(p *[NumLandmarks]Path, i int) Limb {
-	var l Limb
-	for k := range p {
-		l[k] = Point{X: p[k].X[i], Y: p[k].Y[i], SDPx: p[k].SDPx[i]}
-	}
-	return l
 }
 
 // Index returns the sample nearest to the time, kept inside the trace.
@@ -140,3 +123,5 @@ func (tr *Trace) Within(spans []Span) []bool {
 	}
 	return in
 }
+
+func sq(x float64) float64 { return x * x }

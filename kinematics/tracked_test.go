@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 // trackedPoint is ten times x, y and standard deviation in pixels, and a hundred
@@ -37,11 +39,11 @@ func loadTracked(t *testing.T, name string) []Observation {
 	for i, fr := range frames {
 		obs[i].TimeS, obs[i].Depth = fr.T, fr.Depth
 		for j, p := range fr.P {
-			at := MissingPoint()
+			at := body.MissingPoint()
 			if p != nil {
-				at = Point{X: p[0] / 10, Y: p[1] / 10, SDPx: p[2] / 10, Confidence: p[3] / 100}
+				at = body.Point{X: p[0] / 10, Y: p[1] / 10, SDPx: p[2] / 10, Confidence: p[3] / 100}
 			}
-			obs[i].Points[j/int(NumLandmarks)][j%int(NumLandmarks)] = at
+			obs[i].Points[j/int(body.NumLandmarks)][j%int(body.NumLandmarks)] = at
 		}
 	}
 	return obs
@@ -64,7 +66,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 			truth := loadBodyTruth(t, name)
 			a := analyze(t, loadTracked(t, name), Options{})
 			s := a.series
-			c := MassCentreOf(s, a.reps, DeLevaMean())
+			c := MassCentreOf(s, a.reps, body.DeLevaMean())
 			sc, notices := FindScale(s, a.reps, &c, ScaleOptions{HeightM: truth.Height})
 			if !sc.Agree || len(notices) > 0 {
 				t.Errorf("height and flights do not agree on the scale: %+v, %v", sc, notices)
@@ -151,7 +153,7 @@ func TestTrackedMassAndSupport(t *testing.T) {
 			mpp := truth.Camera.Distance / truth.Camera.Focal
 			a := analyze(t, loadTracked(t, name), Options{})
 			s := a.series
-			for _, table := range []MassModel{truthMasses(), DeLevaMean()} {
+			for _, table := range []body.MassModel{truthMasses(), body.DeLevaMean()} {
 				c := MassCentreOf(s, a.reps, table)
 				var sum, n, inside float64
 				for _, f := range truth.Frames {
@@ -187,30 +189,30 @@ func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
 	for _, c := range []struct {
 		name    string
 		strayPx float64
-		facing  Facing
+		facing  body.Facing
 		rollDeg float64
 		view    View
 		acrossM float64
 	}{
-		{"as it is", 0, FacingRight, 0, View{}, 0},
-		{"guessed forward", 20, FacingRight, 0, View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
-		{"guessed forward, mirrored", 20, FacingLeft, 0, View{}, 0},
-		{"guessed forward, phone turned", 20, FacingRight, 10, View{}, 0},
-		{"camera before the athlete", 20, FacingRight, 0, View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/degPerRad) * shoulderWidth * 0.5},
-		{"camera behind the athlete", 20, FacingRight, 0, View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/degPerRad) * shoulderWidth * 0.5},
+		{"as it is", 0, body.FacingRight, 0, View{}, 0},
+		{"guessed forward", 20, body.FacingRight, 0, View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
+		{"guessed forward, mirrored", 20, body.FacingLeft, 0, View{}, 0},
+		{"guessed forward, phone turned", 20, body.FacingRight, 10, View{}, 0},
+		{"camera before the athlete", 20, body.FacingRight, 0, View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"camera behind the athlete", 20, body.FacingRight, 0, View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, reps := b.series()
-			sin, cos := math.Sincos(c.rollDeg / degPerRad)
+			sin, cos := math.Sincos(c.rollDeg / body.DegPerRad)
 			for side := range 2 {
-				for k := range NumLandmarks {
+				for k := range body.NumLandmarks {
 					p := &s.Points[side][k]
 					for i := range p.X {
 						x, y := p.X[i], p.Y[i]
-						if Side(side) != s.NearSide && (k == Shoulder || k == Hip) {
+						if body.Side(side) != s.NearSide && (k == body.Shoulder || k == body.Hip) {
 							x += c.strayPx
 						}
-						if c.facing == FacingLeft {
+						if c.facing == body.FacingLeft {
 							x = 720 - x
 						}
 						p.X[i], p.Y[i] = cos*x-sin*y, sin*x+cos*y
@@ -221,15 +223,15 @@ func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
 			far := s.soundFarSide()
 			i := 60
 			near := s.LimbAt(s.NearSide, i)
-			at := s.upright(far[Shoulder].X[i], far[Shoulder].Y[i]).sub(s.upright(near[Shoulder].X, near[Shoulder].Y))
-			if math.Abs(at.fwd*simMPP-c.acrossM) > 1e-3 || math.Abs(at.up*simMPP) > 1e-3 {
-				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.fwd*simMPP, 1000*at.up*simMPP, 1000*c.acrossM)
+			at := s.upright(far[body.Shoulder].X[i], far[body.Shoulder].Y[i]).Sub(s.upright(near[body.Shoulder].X, near[body.Shoulder].Y))
+			if math.Abs(at.Fwd*simMPP-c.acrossM) > 1e-3 || math.Abs(at.Up*simMPP) > 1e-3 {
+				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.Fwd*simMPP, 1000*at.Up*simMPP, 1000*c.acrossM)
 			}
-			if m := MassCentreOf(s, reps, DeLevaMean()); c.acrossM == 0 {
-				want := standing(30, 95, 40, 70).centre(DeLevaMean())
+			if m := MassCentreOf(s, reps, body.DeLevaMean()); c.acrossM == 0 {
+				want := standing(30, 95, 40, 70).centre(body.DeLevaMean())
 				got := (m.FwdPx[i]) * simMPP // counted from the near ankle, which is at 0
-				if math.Abs(got-want.fwd) > 1e-3 {
-					t.Errorf("centre of mass %.1f mm forward, want %.1f", 1000*got, 1000*want.fwd)
+				if math.Abs(got-want.Fwd) > 1e-3 {
+					t.Errorf("centre of mass %.1f mm forward, want %.1f", 1000*got, 1000*want.Fwd)
 				}
 			}
 		})

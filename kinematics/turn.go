@@ -1,8 +1,10 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // turn is a movement down to a lowest position and up again, in seconds.
@@ -44,8 +46,8 @@ func turnIn(tr *Trace, stand Stand, standing []bool, r signal.Range, landing, pu
 // missing, that of the near one.
 func rawHip(tr *Trace) []float64 {
 	x := make([]float64, len(tr.TimeS))
-	l, r := tr.Raw[Left][Hip].Y, tr.Raw[Right][Hip].Y
-	one := tr.Raw[tr.NearSide][Hip].Y
+	l, r := tr.Raw[body.Left][body.Hip].Y, tr.Raw[body.Right][body.Hip].Y
+	one := tr.Raw[tr.NearSide][body.Hip].Y
 	for i := range x {
 		x[i] = (l[i] + r[i]) / 2 / tr.LegPx
 		if math.IsNaN(x[i]) {
@@ -61,7 +63,7 @@ func rawHip(tr *Trace) []float64 {
 // rocks on, moves the hip without any change of the position.
 func bendOf(tr *Trace, standHeight float64, r signal.Range) (bend, quiet []float64) {
 	low := func(x []float64) []float64 {
-		f, err := signal.NewLowpass(tr.RateHz, min(6, maxCutoffOfRate*tr.RateHz))
+		f, err := signal.NewLowpass(tr.RateHz, min(6, signal.MaxCutoffOfRate*tr.RateHz))
 		if err != nil {
 			return x
 		}
@@ -286,7 +288,7 @@ func (w *turning) hipArrival(a, b int, half, inner, outerLevel, level float64, d
 // jitter returns the standard deviation of the frame-to-frame noise of a signal:
 // what a light smoothing takes away.
 func jitter(x []float64, rateHz float64) float64 {
-	f, err := signal.NewLowpass(rateHz, min(eventCutoffHz, maxCutoffOfRate*rateHz))
+	f, err := signal.NewLowpass(rateHz, min(eventCutoffHz, signal.MaxCutoffOfRate*rateHz))
 	if err != nil {
 		return 0
 	}

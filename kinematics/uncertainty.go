@@ -1,9 +1,11 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // Where the interval of a range of motion comes from:
@@ -12,9 +14,9 @@ import (
 //	           the highest and the lowest angle by simulation
 //	posture    the network's error changes with the position of the body: the
 //	           same in every rep that reaches a position, different in another.
-//	           It does not cancel between tempos. [AngleError.PostureDeg].
+//	           It does not cancel between tempos. [body.AngleError.PostureDeg].
 //	clip       the part of the same error that every tempo of an athlete shares:
-//	           it spoils the range and cancels in what is lost. [AngleError.ClipDeg].
+//	           it spoils the range and cancels in what is lost. [body.AngleError.ClipDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
 //	peak       half of what is added back to a short peak, see [FilterLossDeg]
 //	spread     reps differ; only a mean over reps has it ([CompareReadings])
@@ -120,7 +122,7 @@ func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
 // noiseOf measures the noise of a point from what the filter takes of its raw
 // path; where too few samples show it, it is taken to wander by a usual amount.
 // floorPx is the smallest wander that is believed.
-func noiseOf(raw Path, airborne []bool, shape *noiseShape, f *signal.Lowpass, floorPx float64) pointNoise {
+func noiseOf(raw body.Path, airborne []bool, shape *noiseShape, f *signal.Lowpass, floorPx float64) pointNoise {
 	usual := pointNoise{0, 2.5 * floorPx}
 	if f == nil {
 		return usual
@@ -150,31 +152,22 @@ func noiseOf(raw Path, airborne []bool, shape *noiseShape, f *signal.Lowpass, fl
 // motionNoise is what a [Motion] knows of its random noise.
 type motionNoise struct {
 	bank    *noiseBank
-	angles  [NumAngles]angleNoise // after smoothing
-	hipLegs float64               // of the hip, leg lengths
+	angles  [body.NumAngles]angleNoise // after smoothing
+	hipLegs float64                    // of the hip, leg lengths
 }
 
 // angleNoise is the random noise of one angle after smoothing, degrees, one
 // value a sample.
 type angleNoise struct{ whiteDeg, wanderDeg []float64 }
 
-// withSDs returns the limb with other standard deviations of its points.
-func (l *Limb) withSDs(sdPx *[NumLandmarks]float64) Limb {
-	out := *l
-	for k := range out {
-		out[k].SDPx = sdPx[k]
-	}
-	return out
-}
-
 // setFoot sets the noise of foot and ankle in a sample: a foot that lies flat has a
 // known pitch, one with its heel up has that of the heel's rise.
 func (n *motionNoise) setFoot(i int, pitchDeg, whitePx, wanderPx, legPx float64) {
-	foot, ankle, shank := &n.angles[FootPitch], &n.angles[AnkleDorsiflexion], &n.angles[ShankAngle]
+	foot, ankle, shank := &n.angles[body.FootPitch], &n.angles[body.AnkleDorsiflexion], &n.angles[body.ShankAngle]
 	foot.whiteDeg[i], foot.wanderDeg[i] = 0, 0
 	if pitchDeg < 0 {
-		lever := ballLegLengths * legPx
-		foot.whiteDeg[i], foot.wanderDeg[i] = whitePx/lever*degPerRad, wanderPx/lever*degPerRad
+		lever := body.BallLegLengths * legPx
+		foot.whiteDeg[i], foot.wanderDeg[i] = whitePx/lever*body.DegPerRad, wanderPx/lever*body.DegPerRad
 	}
 	ankle.whiteDeg[i] = math.Hypot(shank.whiteDeg[i], foot.whiteDeg[i])
 	ankle.wanderDeg[i] = math.Hypot(shank.wanderDeg[i], foot.wanderDeg[i])
@@ -301,7 +294,7 @@ type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
 // the time w before its end, which is less than the noise n from
 // w = T (n/10A)^(1/3) on; the fit of the whole movement finds the end to a part of
 // that.
-func timeSDs(m *Motion, filled []bool, r *RepTimes, network *Calibration) TimeSDs {
+func timeSDs(m *Motion, filled []bool, r *RepTimes, network *body.Calibration) TimeSDs {
 	nan := math.NaN()
 	out := TimeSDs{nan, nan, nan}
 	event := func(atS float64) float64 {
@@ -358,7 +351,7 @@ func heelUpWhenDeep(shank, foot []float64, at []int) bool {
 
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
 // stands in those beside it, and corrects the peak.
-func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a Angle, beside, loaded []Span, viewSDDeg float64, network *Calibration) {
+func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, beside, loaded []Span, viewSDDeg float64, network *body.Calibration) {
 	am.ROMInterval95Deg = [2]float64{math.NaN(), math.NaN()}
 	if math.IsNaN(am.ROMDeg) {
 		am.SDDeg, am.SystematicSDDeg = math.NaN(), math.NaN()
@@ -387,7 +380,7 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a Angle, beside
 	}
 	noise := m.noise.bank.extremes(x, at, &m.noise.angles[a], am.AtStandDeg, standS)
 	cutoff := m.CutoffHz
-	if m.By == SmootherBody {
+	if m.By == body.SmootherBody {
 		cutoff = 0
 	}
 	loss := signal.MeasurePeakLoss(x, peak, am.ROMDeg, m.RateHz, cutoff, frameAt(filled, m.RateHz, peak))
@@ -404,7 +397,7 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a Angle, beside
 		random = m.SDDeg[a][peak]
 	}
 	e := network.Errors[m.By][a]
-	if e.LiftedDeg > 0 && heelUpWhenDeep(m.AnglesDeg[ShankAngle], m.AnglesDeg[FootPitch], at) {
+	if e.LiftedDeg > 0 && heelUpWhenDeep(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], at) {
 		e.PostureDeg = e.LiftedDeg
 	}
 	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))

@@ -1,10 +1,12 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // simulatedNoise returns white and wandering noise.
@@ -122,9 +124,9 @@ func TestExtremesOfNoise(t *testing.T) {
 // Two analyses of one clip give the same numbers to the last bit.
 func TestIntervalsRepeat(t *testing.T) {
 	obs := loadClip(t, "jump").seen(5)
-	a, b := analyze(t, obs, Options{Smoother: SmootherFilter}), analyze(t, obs, Options{Smoother: SmootherFilter})
+	a, b := analyze(t, obs, Options{Smoother: body.SmootherFilter}), analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	for i := range a.reps {
-		for k := range NumAngles {
+		for k := range body.NumAngles {
 			if x, y := a.reps[i].Angles[k], b.reps[i].Angles[k]; x.ROMInterval95Deg != y.ROMInterval95Deg || x.SDDeg != y.SDDeg {
 				t.Errorf("rep %d %v: %+v, then %+v", i+1, k, x, y)
 			}
@@ -135,11 +137,11 @@ func TestIntervalsRepeat(t *testing.T) {
 func TestIntervalsAreInOrder(t *testing.T) {
 	for _, name := range []string{"slow", "fast", "jump_30", "left_jump"} {
 		obs := loadClip(t, name).seen(6)
-		a := analyze(t, obs, Options{Smoother: SmootherFilter})
-		view := analyze(t, obs, Options{Smoother: SmootherFilter, SystematicSDDeg: [NumAngles]float64{KneeFlexion: 5}})
+		a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+		view := analyze(t, obs, Options{Smoother: body.SmootherFilter, SystematicSDDeg: [body.NumAngles]float64{body.KneeFlexion: 5}})
 		for i := range a.reps {
 			r := &a.reps[i]
-			for k := range NumAngles {
+			for k := range body.NumAngles {
 				m := r.Angles[k]
 				if !(m.ROMInterval95Deg[0] >= 0 && m.ROMInterval95Deg[0] <= m.ROMDeg && m.ROMDeg <= m.ROMInterval95Deg[1]) {
 					t.Errorf("%s rep %d %v: range %.1f, interval %.1f to %.1f", name, r.Number, k, m.ROMDeg, m.ROMInterval95Deg[0], m.ROMInterval95Deg[1])
@@ -148,8 +150,8 @@ func TestIntervalsAreInOrder(t *testing.T) {
 					t.Errorf("%s rep %d %v: SD %.2f, of it systematic %.2f", name, r.Number, k, m.SDDeg, m.SystematicSDDeg)
 				}
 			}
-			near(t, "view joined", view.reps[i].Angles[KneeFlexion].SDDeg, math.Hypot(5, r.Angles[KneeFlexion].SDDeg), 1e-9)
-			near(t, "hip as before", view.reps[i].Angles[HipFlexion].SDDeg, r.Angles[HipFlexion].SDDeg, 1e-9)
+			near(t, "view joined", view.reps[i].Angles[body.KneeFlexion].SDDeg, math.Hypot(5, r.Angles[body.KneeFlexion].SDDeg), 1e-9)
+			near(t, "hip as before", view.reps[i].Angles[body.HipFlexion].SDDeg, r.Angles[body.HipFlexion].SDDeg, 1e-9)
 			sd := r.TimeSDS
 			if !(sd.BottomS > 0 && sd.BottomS < 0.15) {
 				t.Errorf("%s rep %d: bottom known to %.3f s", name, r.Number, sd.BottomS)

@@ -1,9 +1,11 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 	"slices"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // View is how the camera looks at the athlete.
@@ -18,7 +20,7 @@ type View struct {
 	// AngleSDDeg is the standard deviation, in degrees, that the turn and the
 	// doubt about it put on each angle at the bottoms of the reps: what
 	// foreshortening may have taken from or added to the picture's angle.
-	AngleSDDeg [NumAngles]float64
+	AngleSDDeg [body.NumAngles]float64
 }
 
 // What is known of the estimate; common practice, no source, but where said.
@@ -56,10 +58,10 @@ func (v View) SurelyDeg() float64 {
 // A hidden shoulder moves out from behind the body as it turns; where it is the network
 // guesses, which is off by viewSDDeg near side-on.
 func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
-	yawDeg = math.Asin(max(-1, min(1, across/viewWidth))) * degPerRad
+	yawDeg = math.Asin(max(-1, min(1, across/viewWidth))) * body.DegPerRad
 	// The widths of a body not known weigh more the further it turns.
-	steep := min(math.Tan(math.Abs(yawDeg)/degPerRad), 2)
-	return yawDeg, math.Hypot(viewSDDeg, viewWidthSD*steep*degPerRad)
+	steep := min(math.Tan(math.Abs(yawDeg)/body.DegPerRad), 2)
+	return yawDeg, math.Hypot(viewSDDeg, viewWidthSD*steep*body.DegPerRad)
 }
 
 // findView reads the turn from quiet standing, and where there is none, from the
@@ -75,9 +77,9 @@ func findView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
 		if stands && !standing[i] || !stands && !(tr.HipHeight[i] >= upright) || airborne[i] {
 			continue
 		}
-		length := math.Hypot(near[Shoulder].X[i]+far[Shoulder].X[i]-near[Hip].X[i]-far[Hip].X[i],
-			near[Shoulder].Y[i]+far[Shoulder].Y[i]-near[Hip].Y[i]-far[Hip].Y[i]) / 2
-		across = append(across, tr.Facing.Sign()*(far[Shoulder].X[i]-near[Shoulder].X[i]+far[Hip].X[i]-near[Hip].X[i])/length)
+		length := math.Hypot(near[body.Shoulder].X[i]+far[body.Shoulder].X[i]-near[body.Hip].X[i]-far[body.Hip].X[i],
+			near[body.Shoulder].Y[i]+far[body.Shoulder].Y[i]-near[body.Hip].Y[i]-far[body.Hip].Y[i]) / 2
+		across = append(across, tr.Facing.Sign()*(far[body.Shoulder].X[i]-near[body.Shoulder].X[i]+far[body.Hip].X[i]-near[body.Hip].X[i])/length)
 	}
 	across = signal.Present(across)
 	if len(across) < viewLeastSamples {
@@ -94,34 +96,34 @@ func findView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
 //
 //	true = atan2(sin(seen) / cos(yaw), cos(seen))
 //
-// the inverse of [YawedDeg]. The pitch of a flat foot is 0 from any side.
-func foreshortened(seen *[NumAngles]float64, yawDeg float64) [NumAngles]float64 {
-	c := max(0.1, math.Cos(yawDeg/degPerRad))
+// the inverse of [body.YawedDeg]. The pitch of a flat foot is 0 from any side.
+func foreshortened(seen *[body.NumAngles]float64, yawDeg float64) [body.NumAngles]float64 {
+	c := max(0.1, math.Cos(yawDeg/body.DegPerRad))
 	off := func(deg float64) float64 {
-		s, k := math.Sincos(deg / degPerRad)
-		return deg - math.Atan2(s/c, k)*degPerRad
+		s, k := math.Sincos(deg / body.DegPerRad)
+		return deg - math.Atan2(s/c, k)*body.DegPerRad
 	}
-	thigh, shank, trunk := off(seen[ThighAngle]+90), off(seen[ShankAngle]), off(seen[TrunkLean])
-	var e [NumAngles]float64
-	e[KneeFlexion], e[HipFlexion], e[AnkleDorsiflexion] = thigh+shank, thigh+trunk, shank
-	e[ThighAngle], e[ShankAngle], e[TrunkLean] = thigh, shank, trunk
+	thigh, shank, trunk := off(seen[body.ThighAngle]+90), off(seen[body.ShankAngle]), off(seen[body.TrunkLean])
+	var e [body.NumAngles]float64
+	e[body.KneeFlexion], e[body.HipFlexion], e[body.AnkleDorsiflexion] = thigh+shank, thigh+trunk, shank
+	e[body.ThighAngle], e[body.ShankAngle], e[body.TrunkLean] = thigh, shank, trunk
 	return e
 }
 
 // viewSDs returns what the turn puts on each angle at the bottoms of the reps: the
 // root mean square over what the turn may be, a normal distribution taken at
 // three places (Gauss & Hermite).
-func viewSDs(tr *Trace, v View, bottomsS []float64) [NumAngles]float64 {
-	var sum [NumAngles]float64
+func viewSDs(tr *Trace, v View, bottomsS []float64) [body.NumAngles]float64 {
+	var sum [body.NumAngles]float64
 	n := 0.0
 	if !v.Known {
 		return sum
 	}
 	for _, atS := range bottomsS {
 		b := tr.Index(atS)
-		l := limbOf(&tr.Quick[tr.NearSide], b)
-		seen := AnglesOf(&l, tr.Facing)
-		if math.IsNaN(seen[ThighAngle] + seen[ShankAngle] + seen[TrunkLean]) {
+		l := body.LimbAt(&tr.Quick[tr.NearSide], b)
+		seen := body.AnglesOf(&l, tr.Facing)
+		if math.IsNaN(seen[body.ThighAngle] + seen[body.ShankAngle] + seen[body.TrunkLean]) {
 			continue
 		}
 		n++

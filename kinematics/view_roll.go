@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"holdfast/kinematics/body"
 )
 
 // The sources of Series.RollDeg.
@@ -26,27 +28,27 @@ const (
 func massPath(tr *Trace) (x, y []float64) {
 	n := len(tr.TimeS)
 	x, y = make([]float64, n), make([]float64, n)
-	masses := Winter()
+	masses := body.Winter()
 	whole := masses.TotalMass()
-	seen := MassModel{Segments: make([]Segment, 0, len(masses.Segments))}
+	seen := body.MassModel{Segments: make([]body.Segment, 0, len(masses.Segments))}
 	for i := range n {
-		var limbs [2]Limb
+		var limbs [2]body.Limb
 		for side := range limbs {
 			for k := range limbs[side] {
 				p := &tr.Raw[side][k]
-				limbs[side][k] = Point{X: p.X[i], Y: p.Y[i]}
+				limbs[side][k] = body.Point{X: p.X[i], Y: p.Y[i]}
 			}
 		}
-		known := func(k Landmark) bool { return !limbs[Left][k].Missing() || !limbs[Right][k].Missing() }
+		known := func(k body.Landmark) bool { return !limbs[body.Left][k].Missing() || !limbs[body.Right][k].Missing() }
 		seen.Segments = seen.Segments[:0]
 		for _, s := range masses.Segments {
 			if known(s.From) && known(s.To) {
 				seen.Segments = append(seen.Segments, s)
 			}
 		}
-		at := MissingPoint()
+		at := body.MissingPoint()
 		if seen.TotalMass() >= 0.7*whole {
-			at, _ = seen.CentreOfLimbs(&limbs[Left], &limbs[Right])
+			at, _ = seen.CentreOfLimbs(&limbs[body.Left], &limbs[body.Right])
 		}
 		x[i], y[i] = at.X, at.Y
 	}
@@ -77,8 +79,8 @@ func rollFromFlights(tr *Trace, flights []Span) (rollDeg, sdDeg float64, ok bool
 	if ay <= 0 {
 		return math.NaN(), math.NaN(), false
 	}
-	rollDeg = math.Atan2(-ax, ay) * degPerRad
-	sdDeg = math.Hypot(math.Sqrt(noise)/math.Hypot(ax, ay)*degPerRad, rollFlightSD)
+	rollDeg = math.Atan2(-ax, ay) * body.DegPerRad
+	sdDeg = math.Hypot(math.Sqrt(noise)/math.Hypot(ax, ay)*body.DegPerRad, rollFlightSD)
 	return rollDeg, sdDeg, math.Abs(rollDeg) < mostRollFlightDeg && sdDeg < 3
 }
 
@@ -109,10 +111,10 @@ func acceleration(t, x, y []float64, from, to int) (a [2]float64, se float64, ok
 // turnUpright turns the observations back, in place, by the angle that the picture
 // is turned clockwise.
 func turnUpright(obs []Observation, rollDeg float64) {
-	s, c := math.Sincos(rollDeg / degPerRad)
+	s, c := math.Sincos(rollDeg / body.DegPerRad)
 	for i := range obs {
 		for side := range 2 {
-			for k := range NumLandmarks {
+			for k := range body.NumLandmarks {
 				p := &obs[i].Points[side][k]
 				p.X, p.Y = c*p.X+s*p.Y, c*p.Y-s*p.X
 			}
@@ -125,9 +127,9 @@ func (s *Series) turnBack() {
 	if s.RollDeg == 0 || math.IsNaN(s.RollDeg) {
 		return
 	}
-	sin, cos := math.Sincos(-s.RollDeg / degPerRad)
+	sin, cos := math.Sincos(-s.RollDeg / body.DegPerRad)
 	for side := range 2 {
-		for k := range NumLandmarks {
+		for k := range body.NumLandmarks {
 			p := &s.Points[side][k]
 			for i := range p.X {
 				p.X[i], p.Y[i] = cos*p.X[i]+sin*p.Y[i], cos*p.Y[i]-sin*p.X[i]

@@ -2,13 +2,15 @@ package kinematics
 
 import (
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // across returns by how much the far side lies in front of the near one, in trunk
@@ -62,12 +64,12 @@ func TestViewOfClips(t *testing.T) {
 				obs := loadClip(t, name).observations(networkLike)
 				for i := range obs {
 					for s := range 2 {
-						for k := range NumLandmarks {
+						for k := range body.NumLandmarks {
 							obs[i].Points[s][k].X *= facing
 						}
 					}
 				}
-				a := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
+				a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 				v := a.series.View
 				if !v.Known || math.Abs(v.YawDeg) > 8 || v.SurelyDeg() > 5 {
 					t.Errorf("got %.1f, SD %.1f degrees (%v), want side-on", v.YawDeg, v.SDDeg, v.Known)
@@ -77,7 +79,7 @@ func TestViewOfClips(t *testing.T) {
 				}
 				for k, sd := range v.AngleSDDeg {
 					if !(sd < 0.5) {
-						t.Errorf("%v: SD of %.2f degrees from the view", Angle(k), sd)
+						t.Errorf("%v: SD of %.2f degrees from the view", body.Angle(k), sd)
 					}
 				}
 			})
@@ -93,13 +95,13 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		obs := clip.observations(networkLike)
 		for i := range obs {
 			p := &obs[i].Points
-			trunk := math.Hypot(p[Right][Shoulder].X-p[Right][Hip].X, p[Right][Shoulder].Y-p[Right][Hip].Y)
-			shift := viewWidth * math.Sin(yaw/degPerRad) * trunk / 2
-			for k := range NumLandmarks {
-				p[Left][k].X += shift // the clip's athlete faces right, its left side far
+			trunk := math.Hypot(p[body.Right][body.Shoulder].X-p[body.Right][body.Hip].X, p[body.Right][body.Shoulder].Y-p[body.Right][body.Hip].Y)
+			shift := viewWidth * math.Sin(yaw/body.DegPerRad) * trunk / 2
+			for k := range body.NumLandmarks {
+				p[body.Left][k].X += shift // the clip's athlete faces right, its left side far
 			}
 		}
-		a := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
+		a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 		v := a.series.View
 		if math.Abs(v.YawDeg-yaw) > 6 || !hasNotice(a.notices, NoticeNotSideOn) {
 			t.Errorf("turned by %g: got %.1f (SD %.1f), notices %v", yaw, v.YawDeg, v.SDDeg, a.notices)
@@ -107,7 +109,7 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		if (v.SurelyDeg() >= TooObliqueDeg) != (math.Abs(yaw) > 40) {
 			t.Errorf("turned by %g: surely %.1f", yaw, v.SurelyDeg())
 		}
-		if sd := v.AngleSDDeg[KneeFlexion]; sd < 2 {
+		if sd := v.AngleSDDeg[body.KneeFlexion]; sd < 2 {
 			t.Errorf("turned by %g: SD of the knee %.2f degrees", yaw, sd)
 		}
 	}
@@ -121,20 +123,20 @@ func hasNotice(notices []Notice, code NoticeCode) bool {
 // a plane turned by 20 degrees with thigh 70, shank 35 and trunk 40 from the
 // vertical (orthographic projection).
 func TestForeshortened(t *testing.T) {
-	var seen [NumAngles]float64
-	seen[ThighAngle], seen[ShankAngle], seen[TrunkLean] = 68.8272-90, 33.3441, 38.2556
+	var seen [body.NumAngles]float64
+	seen[body.ThighAngle], seen[body.ShankAngle], seen[body.TrunkLean] = 68.8272-90, 33.3441, 38.2556
 	e := foreshortened(&seen, 20)
-	near(t, "thigh", e[ThighAngle], 68.8272-70, 1e-3)
-	near(t, "shank", e[ShankAngle], 33.3441-35, 1e-3)
-	near(t, "trunk", e[TrunkLean], 38.2556-40, 1e-3)
-	near(t, "knee", e[KneeFlexion], 102.1713-105, 1e-3)
-	near(t, "hip", e[HipFlexion], 107.0828-110, 1e-3)
+	near(t, "thigh", e[body.ThighAngle], 68.8272-70, 1e-3)
+	near(t, "shank", e[body.ShankAngle], 33.3441-35, 1e-3)
+	near(t, "trunk", e[body.TrunkLean], 38.2556-40, 1e-3)
+	near(t, "knee", e[body.KneeFlexion], 102.1713-105, 1e-3)
+	near(t, "hip", e[body.HipFlexion], 107.0828-110, 1e-3)
 	rapid.Check(t, func(t *rapid.T) {
 		deg, yaw := rapid.Float64Range(-80, 80).Draw(t, "angle"), rapid.Float64Range(-60, 60).Draw(t, "yaw")
-		var seen [NumAngles]float64
-		seen[ThighAngle] = -90
-		seen[ShankAngle] = YawedDeg(deg, yaw)
-		if e := foreshortened(&seen, yaw); math.Abs(e[ShankAngle]-(YawedDeg(deg, yaw)-deg)) > 1e-9 || math.Abs(e[KneeFlexion]-e[ShankAngle]) > 1e-9 {
+		var seen [body.NumAngles]float64
+		seen[body.ThighAngle] = -90
+		seen[body.ShankAngle] = body.YawedDeg(deg, yaw)
+		if e := foreshortened(&seen, yaw); math.Abs(e[body.ShankAngle]-(body.YawedDeg(deg, yaw)-deg)) > 1e-9 || math.Abs(e[body.KneeFlexion]-e[body.ShankAngle]) > 1e-9 {
 			t.Fatalf("%g turned by %g: %v", deg, yaw, e)
 		}
 	})
@@ -154,7 +156,7 @@ func TestRollGiven(t *testing.T) {
 				t.Fatalf("%s turned by %g: roll %.2f %s, %d reps", name, roll, got.series.RollDeg, got.series.RollSource, len(got.reps))
 			}
 			for i := range want.series.TimeS {
-				for a := range NumAngles {
+				for a := range body.NumAngles {
 					for _, s := range [][2][]float64{{got.series.AnglesDeg[a], want.series.AnglesDeg[a]}, {got.series.RawAnglesDeg[a], want.series.RawAnglesDeg[a]}} {
 						if d := math.Abs(s[0][i] - s[1][i]); d > 0.05 {
 							t.Fatalf("%s turned by %g, %v at %.2f s: differs by %.3f degrees", name, roll, a, want.series.TimeS[i], d)
@@ -163,7 +165,7 @@ func TestRollGiven(t *testing.T) {
 				}
 			}
 			// The points stay those of the turned picture.
-			near(t, "knee on the screen", got.series.Points[got.series.NearSide][Knee].X[100], obsNear(obs, got.series, 100), 8)
+			near(t, "knee on the screen", got.series.Points[got.series.NearSide][body.Knee].X[100], obsNear(obs, got.series, 100), 8)
 		}
 	}
 }
@@ -176,7 +178,7 @@ func obsNear(obs []Observation, s *Series, sample int) float64 {
 			best = i
 		}
 	}
-	return obs[best].Points[s.NearSide][Knee].X
+	return obs[best].Points[s.NearSide][body.Knee].X
 }
 
 // A jump shows how the phone is turned: in the air the body speeds up straight
@@ -187,7 +189,7 @@ func TestRollFromFlight(t *testing.T) {
 		for _, roll := range []float64{-7, -3, 0, 3, 7} {
 			obs := loadClip(t, name).observations(networkLike)
 			turnUpright(obs, -roll)
-			a := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
+			a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 			got := a.series.RollDeg
 			// A turn that its own doubt covers is left alone.
 			near := func(got, want float64) bool {
@@ -210,7 +212,7 @@ func TestRollWithoutAHead(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"jump", "jump_120", "left_jump"} {
 		obs := loadClip(t, name).observations(networkLike)
-		whole := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
+		whole := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 		r := whole.reps[0]
 		top := (r.TakeoffS + r.ContactS) / 2
 		for i := range obs {
@@ -218,12 +220,12 @@ func TestRollWithoutAHead(t *testing.T) {
 				continue
 			}
 			for side := range obs[i].Points {
-				for _, k := range []Landmark{Ear, Shoulder, Elbow} {
-					obs[i].Points[side][k] = MissingPoint()
+				for _, k := range []body.Landmark{body.Ear, body.Shoulder, body.Elbow} {
+					obs[i].Points[side][k] = body.MissingPoint()
 				}
 			}
 		}
-		if got := analyze(t, obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()}).series.RollDeg; math.Abs(got-whole.series.RollDeg) > 1 {
+		if got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()}).series.RollDeg; math.Abs(got-whole.series.RollDeg) > 1 {
 			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.RollDeg)
 		}
 	}
@@ -240,7 +242,7 @@ func TestWrongClock(t *testing.T) {
 				for i := range obs {
 					obs[i].TimeS *= factor
 				}
-				s, _, notices, _ := Analyze(obs, Options{Smoother: SmootherFilter, Calibration: testNetwork()})
+				s, _, notices, _ := Analyze(obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 				t.Logf("factor %.2f from %d flights", s.ClockFactor, s.ClockFlights)
 				if told := hasNotice(notices, NoticeWrongClock); told != (factor != 1) {
 					t.Errorf("notice %v, want %v: %v", told, factor != 1, notices)
@@ -254,12 +256,12 @@ func TestWrongClock(t *testing.T) {
 	// Squats say nothing of the clock, and neither does a body that hangs by its
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
-		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: SmootherFilter, Calibration: testNetwork()})
+		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}
 	}
-	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: SmootherFilter, Calibration: testNetwork()}); s.ClockFactor != 1 {
+	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: body.SmootherFilter, Calibration: testNetwork()}); s.ClockFactor != 1 {
 		t.Errorf("pull-ups: factor %.2f of %d flights, %v", s.ClockFactor, s.ClockFlights, notices)
 	}
 }
@@ -281,8 +283,8 @@ func pullUps() []Observation {
 		}
 		o := Observation{TimeS: t, Depth: [2]float64{1, 0}}
 		for s := range 2 {
-			for k, at := range [NumLandmarks][2]float64{{5, 500}, {0, 420}, {10, 480}, {20, 540}, {0, 280}, {8, 150}, {0, 20}, {-20, 0}, {40, 0}} {
-				o.Points[s][k] = Point{X: 300 + at[0] + rng.NormFloat64(), Y: 900 - at[1] - up + rng.NormFloat64(), SDPx: 3, Confidence: 0.9}
+			for k, at := range [body.NumLandmarks][2]float64{{5, 500}, {0, 420}, {10, 480}, {20, 540}, {0, 280}, {8, 150}, {0, 20}, {-20, 0}, {40, 0}} {
+				o.Points[s][k] = body.Point{X: 300 + at[0] + rng.NormFloat64(), Y: 900 - at[1] - up + rng.NormFloat64(), SDPx: 3, Confidence: 0.9}
 			}
 		}
 		obs = append(obs, o)

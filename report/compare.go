@@ -657,7 +657,7 @@ func (d *duel) drawOverlay() {
 	d.names(c)
 	// A veil lets the lines stand out from two mixed rooms.
 	c.Rect(0, duelTop, duelW, overlayH, color.NRGBA{0x17, 0x1B, 0x21, 90})
-	var bodies [2]body
+	var bodies [2]fitted
 	for i := range d.sides {
 		s := &d.sides[i]
 		bodies[i] = s.m.bodyAt(s.rep.BottomS, d.overlayMapping(i))

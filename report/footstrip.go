@@ -328,7 +328,7 @@ func riseWords(e kinematics.Estimate, decimals int, unit string) string {
 
 // drawHeelTick marks, behind the heel, how far it is over its own flat place, when it
 // is clearly up.
-func (a *annotator) drawHeelTick(b *body, timeS float64) {
+func (a *annotator) drawHeelTick(b *fitted, timeS float64) {
 	pct, _ := a.m.heelUp(timeS)
 	heel, ok := b.points["heel"]
 	now := a.m.value(a.m.a.Series.HeelRisePctFoot, timeS)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -135,7 +136,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 	row("Contact to bottom", func(l *kinematics.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
 	for j := range numJoints {
 		row(j.name()+" at contact", func(l *kinematics.Landing) cell {
-			return estimateCell(l.AtContactDeg[kinematics.Joint(j).Angle()], 0, "°")
+			return estimateCell(l.AtContactDeg[body.Joint(j).Angle()], 0, "°")
 		})
 	}
 	for j := range numJoints {

@@ -58,7 +58,7 @@ var bones = [][2]string{
 }
 
 // body is the athlete at one instant, in places of the picture drawn on.
-type body struct {
+type fitted struct {
 	points  map[string]vision.XY
 	deg     [numJoints]float64
 	forward float64
@@ -67,8 +67,8 @@ type body struct {
 
 // bodyAt reads the athlete at a time, with places moved by the mapping. A
 // mapping that mirrors turns the facing too.
-func (m *motion) bodyAt(timeS float64, to vision.Affine) body {
-	b := body{points: map[string]vision.XY{}, forward: m.forward, filled: m.filled(timeS)}
+func (m *motion) bodyAt(timeS float64, to vision.Affine) fitted {
+	b := fitted{points: map[string]vision.XY{}, forward: m.forward, filled: m.filled(timeS)}
 	if to.A < 0 {
 		b.forward = -b.forward
 	}
@@ -94,7 +94,7 @@ type skeletonStyle struct {
 }
 
 // skeleton draws a body's lines and joints.
-func (b *body) skeleton(c *vision.Canvas, st skeletonStyle) {
+func (b *fitted) skeleton(c *vision.Canvas, st skeletonStyle) {
 	u := st.unit
 	var dash []float64
 	if st.dashed || b.filled {
@@ -133,7 +133,7 @@ func (b *body) skeleton(c *vision.Canvas, st skeletonStyle) {
 // arc draws the angle of a joint as a wedge between the zero line (dashed) and
 // the moving limb. It is built from the limb and the printed value, so that the
 // picture and the number always say the same.
-func (b *body) arc(c *vision.Canvas, j joint, u float64) {
+func (b *fitted) arc(c *vision.Canvas, j joint, u float64) {
 	at, ok := b.points[j.landmark()]
 	limb, ok2 := b.points[[...]string{"knee", "ankle", "knee"}[j]]
 	deg := b.deg[j]
@@ -185,7 +185,7 @@ func (l *label) draw(c *vision.Canvas, u float64) {
 // jointLabels places a label for each joint at a fixed side of it, so that it
 // does not jump from frame to frame: in front of the knee, behind hip and ankle.
 // Where two meet, the upper one moves up; all stay within the frame box.
-func (b *body) jointLabels(text func(joint) (string, string), u float64, frame [4]float64) []label {
+func (b *fitted) jointLabels(text func(joint) (string, string), u float64, frame [4]float64) []label {
 	var ls []label
 	for _, j := range []joint{ankle, knee, hip} {
 		at, ok := b.points[j.landmark()]

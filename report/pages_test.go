@@ -18,6 +18,7 @@ import (
 	"unicode/utf16"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -76,9 +77,9 @@ func fullComparison(t testing.TB) *screening.Comparison {
 					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
 					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
 					Why: "The body lands more folded than it took off."}
-				angles := kinematics.ByAngle[kinematics.Estimate]{kinematics.KneeFlexion: estimate(21, 5), kinematics.HipFlexion: estimate(33, 5),
-					kinematics.AnkleDorsiflexion: estimate(-9, 5), kinematics.ShankAngle: unknown, kinematics.TrunkLean: unknown}
-				r.Landing = &kinematics.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: kinematics.ByJoint[float64]{kinematics.KneeJoint: 517, kinematics.HipJoint: 600, kinematics.AnkleJoint: 390},
+				angles := kinematics.ByAngle[kinematics.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
+					body.AnkleDorsiflexion: estimate(-9, 5), body.ShankAngle: unknown, body.TrunkLean: unknown}
+				r.Landing = &kinematics.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: kinematics.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
 					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
 			}
 		}

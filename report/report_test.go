@@ -622,7 +622,7 @@ func TestArcEndsAtTheLimb(t *testing.T) {
 			t.Fatal(err)
 		}
 		// A knee bent by 90°: thigh level and forward, shank down.
-		b := body{forward: forward, points: map[string]vision.XY{
+		b := fitted{forward: forward, points: map[string]vision.XY{
 			"hip": {X: 100 - 60*forward, Y: 100}, "knee": {X: 100, Y: 100}, "ankle": {X: 100, Y: 160}}}
 		b.deg = [numJoints]float64{math.NaN(), 90, math.NaN()}
 		b.arc(c, knee, 1)
@@ -635,7 +635,7 @@ func TestArcEndsAtTheLimb(t *testing.T) {
 }
 
 func TestLabelsKeepApart(t *testing.T) {
-	b := body{forward: 1, points: map[string]vision.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180}, "ankle": {X: 70, Y: 178}}}
+	b := fitted{forward: 1, points: map[string]vision.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180}, "ankle": {X: 70, Y: 178}}}
 	box := [4]float64{0, 0, 360, 200}
 	ls := b.jointLabels(func(j joint) (string, string) { return j.name() + " 104°", "9° less (6 to 12)" }, 1, box)
 	if len(ls) != 3 {

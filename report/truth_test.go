@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -120,7 +121,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	for i, r := range truth.Reps {
 		rep := screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found",
 			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, DepthLeg: 0.5, BottomSDS: 0.02,
-			Quality: kinematics.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: kinematics.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
+			Quality: kinematics.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: body.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
 		if tempo == "fast" {
 			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
 		}

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 )
 
 // The names of the mass models, as Options.Masses takes them.
@@ -14,14 +15,14 @@ const (
 	MassesMale   = "male"
 )
 
-func massModel(name string) kinematics.MassModel {
+func massModel(name string) body.MassModel {
 	switch name {
 	case MassesFemale:
-		return kinematics.DeLevaFemale()
+		return body.DeLevaFemale()
 	case MassesMale:
-		return kinematics.DeLevaMale()
+		return body.DeLevaMale()
 	}
-	return kinematics.DeLevaMean()
+	return body.DeLevaMean()
 }
 
 // addBody adds what the whole body and the foot did: centre of mass, support point,
@@ -69,8 +70,8 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 			}
 		}
 		set.Reps = len(whole)
-		spread := func(a kinematics.Angle) float64 { return kinematics.SpreadOfROM(whole, a) }
-		set.BetweenRepsSDDeg = JointNumbers{spread(kinematics.KneeFlexion), spread(kinematics.HipFlexion), spread(kinematics.AnkleDorsiflexion)}
+		spread := func(a body.Angle) float64 { return kinematics.SpreadOfROM(whole, a) }
+		set.BetweenRepsSDDeg = JointNumbers{spread(body.KneeFlexion), spread(body.HipFlexion), spread(body.AnkleDorsiflexion)}
 		set.Drift = driftJSON(whole)
 		for p := range kinematics.NumPositions {
 			r := step.Readings[p]
@@ -85,14 +86,14 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 
 // driftJSON returns how the ranges of motion drift over a set, nil with too few reps.
 func driftJSON(whole []kinematics.Rep) *SetDrift {
-	of := func(a kinematics.Angle) (Drift, error) {
+	of := func(a body.Angle) (Drift, error) {
 		d, err := kinematics.DriftOfSet(whole, a)
 		n := float64(d.Reps - 1)
 		return Drift{TotalDeg: d.TotalInSet, Interval95: [2]float64{n * d.Interval95[0], n * d.Interval95[1]}, Drifts: d.Drifts}, err
 	}
-	knee, err1 := of(kinematics.KneeFlexion)
-	hip, err2 := of(kinematics.HipFlexion)
-	ankle, err3 := of(kinematics.AnkleDorsiflexion)
+	knee, err1 := of(body.KneeFlexion)
+	hip, err2 := of(body.HipFlexion)
+	ankle, err3 := of(body.AnkleDorsiflexion)
 	if errors.Join(err1, err2, err3) != nil {
 		return nil
 	}

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/vision"
 )
@@ -21,36 +21,36 @@ type CalibrationInfo struct {
 
 // calibrationOf returns what was settled for the network that made a track, and which
 // calibration that is. Of a network without one nothing is known: the zero value.
-func calibrationOf(track *vision.Track) (kinematics.Calibration, CalibrationInfo, error) {
+func calibrationOf(track *vision.Track) (body.Calibration, CalibrationInfo, error) {
 	c, err := models.CalibrationOf(track.ModelName, track.ModelSHA256)
 	if err != nil || c == nil {
-		return kinematics.Calibration{}, CalibrationInfo{}, err
+		return body.Calibration{}, CalibrationInfo{}, err
 	}
 	return plainCalibration(c), CalibrationInfo{Version: c.Version, Date: c.Date}, nil
 }
 
 // plainCalibration returns a calibration as kinematics takes it.
-func plainCalibration(c *models.Calibration) kinematics.Calibration {
-	out := kinematics.Calibration{
+func plainCalibration(c *models.Calibration) body.Calibration {
+	out := body.Calibration{
 		HeelLag: c.HeelLag, HeelLagToDeg: c.HeelLagToDeg, FootSinkLegsPerDeg: c.FootSinkLegsPerDeg,
 		ErrorTimeS: c.ErrorTimeS, WanderFloorLegs: c.WanderFloorLegs, WanderLegs: c.WanderLegs,
 		FlatFootSDDeg: c.FootPitchSDDeg.Flat, LiftedFootSDDeg: c.FootPitchSDDeg.Lifted, AirFootSDDeg: c.FootPitchSDDeg.Air,
-		ViewSDDeg: c.ViewSDDeg, Confidence: kinematics.ConfidenceLimits(c.Confidence),
+		ViewSDDeg: c.ViewSDDeg, Confidence: body.ConfidenceLimits(c.Confidence),
 	}
-	points, angles := map[string]kinematics.PointOffset{}, [2]map[string]kinematics.AngleError{{}, {}}
+	points, angles := map[string]body.PointOffset{}, [2]map[string]body.AngleError{{}, {}}
 	for name, o := range c.PointOffsetsLegs.All() {
-		points[name] = kinematics.PointOffset{Mean: kinematics.Displacement(o.Mean), SD: kinematics.Displacement(o.SD)}
+		points[name] = body.PointOffset{Mean: body.Displacement(o.Mean), SD: body.Displacement(o.SD)}
 	}
-	for p := range kinematics.NumLandmarks {
+	for p := range body.NumLandmarks {
 		out.Offsets[p] = points[p.String()]
 	}
-	for smoother, of := range map[kinematics.Smoother]*models.ByAngle{
-		kinematics.SmootherBody: &c.AngleErrorsDeg.Body, kinematics.SmootherFilter: &c.AngleErrorsDeg.Filter,
+	for smoother, of := range map[body.Smoother]*models.ByAngle{
+		body.SmootherBody: &c.AngleErrorsDeg.Body, body.SmootherFilter: &c.AngleErrorsDeg.Filter,
 	} {
 		for name, e := range of.All() {
-			angles[smoother][name] = kinematics.AngleError{ClipDeg: e.Clip, PostureDeg: e.Posture, LiftedDeg: e.Lifted}
+			angles[smoother][name] = body.AngleError{ClipDeg: e.Clip, PostureDeg: e.Posture, LiftedDeg: e.Lifted}
 		}
-		for a := range kinematics.NumAngles {
+		for a := range body.NumAngles {
 			out.Errors[smoother][a] = angles[smoother][a.String()]
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/models"
 )
 
@@ -67,9 +68,9 @@ func TestPlainCalibration(t *testing.T) {
 			t.Errorf("number %g of %g reaches kinematics %d times", v, next, got[v])
 		}
 	}
-	if plain.Offsets[kinematics.Toe].SD.UpPerRad != c.PointOffsetsLegs.Toe.SD.UpPerRad ||
-		plain.Errors[kinematics.SmootherFilter][kinematics.HipFlexion].PostureDeg != c.AngleErrorsDeg.Filter.HipFlexion.Posture ||
-		plain.Errors[kinematics.SmootherBody][kinematics.FootPitch].LiftedDeg != c.AngleErrorsDeg.Body.FootPitch.Lifted ||
+	if plain.Offsets[body.Toe].SD.UpPerRad != c.PointOffsetsLegs.Toe.SD.UpPerRad ||
+		plain.Errors[body.SmootherFilter][body.HipFlexion].PostureDeg != c.AngleErrorsDeg.Filter.HipFlexion.Posture ||
+		plain.Errors[body.SmootherBody][body.FootPitch].LiftedDeg != c.AngleErrorsDeg.Body.FootPitch.Lifted ||
 		plain.FlatFootSDDeg != c.FootPitchSDDeg.Flat || plain.Confidence.Lost != c.Confidence.Lost {
 		t.Errorf("%+v is not at its place", plain)
 	}

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 )
 
 // CompareOptions are the coach's choices for a comparison.
@@ -135,9 +136,9 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 		c.Retest = &ClipRef{Name: opt.Retest.Clip.Name, Path: opt.Retest.Clip.Path, SHA256: opt.Retest.Clip.SHA256}
 		c.MDC95Deg = &JointNumbers{
-			Knee:  how.MDC95Deg[kinematics.KneeJoint],
-			Hip:   how.MDC95Deg[kinematics.HipJoint],
-			Ankle: how.MDC95Deg[kinematics.AnkleJoint],
+			Knee:  how.MDC95Deg[body.KneeJoint],
+			Hip:   how.MDC95Deg[body.HipJoint],
+			Ankle: how.MDC95Deg[body.AnkleJoint],
 		}
 	}
 	result, err := kinematics.CompareTempos(reps, how)
@@ -151,9 +152,9 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			BaselineClip: base.clip, ChallengeClip: challenge.clip,
 			BaselineRep: typicalRep(base.reps), ChallengeRep: typicalRep(challenge.reps),
 			Joints: JointChanges{
-				Knee:  changeJSON(p.Joints[kinematics.KneeJoint]),
-				Hip:   changeJSON(p.Joints[kinematics.HipJoint]),
-				Ankle: changeJSON(p.Joints[kinematics.AnkleJoint]),
+				Knee:  changeJSON(p.Joints[body.KneeJoint]),
+				Hip:   changeJSON(p.Joints[body.HipJoint]),
+				Ankle: changeJSON(p.Joints[body.AnkleJoint]),
 			},
 		}
 		addCurves(&pair, analyses, base, challenge, how)
@@ -167,14 +168,14 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			c.Ladder.Rungs[i].PointsTo, c.Ladder.Rungs[i].Sentence = "", ""
 		}
 	}
-	first := func(j kinematics.Joint) *string {
+	first := func(j body.Joint) *string {
 		if result.FirstLost[j] == kinematics.TempoUnknown {
 			return nil
 		}
 		s := name(result.FirstLost[j])
 		return &s
 	}
-	c.FirstLost = FirstLost{Knee: first(kinematics.KneeJoint), Hip: first(kinematics.HipJoint), Ankle: first(kinematics.AnkleJoint)}
+	c.FirstLost = FirstLost{Knee: first(body.KneeJoint), Hip: first(body.HipJoint), Ankle: first(body.AnkleJoint)}
 	return c, nil
 }
 
@@ -270,7 +271,7 @@ func (c *Comparison) setSides(analyses []*Analysis, t kinematics.Tempo, words []
 // retestMDC returns the smallest detectable change in degrees from the reps of the
 // easiest tempo and those of the same test filmed again. tempo is that of the sides;
 // empty: tempos are compared.
-func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Tempo]*pool, tempo string) (mdc [kinematics.NumJoints]float64, err error) {
+func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Tempo]*pool, tempo string) (mdc [body.NumJoints]float64, err error) {
 	var easiest kinematics.Tempo
 	for _, t := range tempoOrder {
 		if pools[t] != nil {
@@ -336,7 +337,7 @@ const differentShareDeg = 22
 // differentMovement says whether two of the clips bend ankle, knee and hip in
 // quite different proportions, and which.
 func differentMovement(pools map[kinematics.Tempo]*pool) (a, b int, differ bool) {
-	direction := map[kinematics.Tempo][kinematics.NumJoints]float64{}
+	direction := map[kinematics.Tempo][body.NumJoints]float64{}
 	for t, p := range pools {
 		direction[t] = meanROM(p.reps)
 	}
@@ -372,11 +373,11 @@ func clipsBySide(analyses []*Analysis, pools map[kinematics.Tempo]*pool) (left, 
 
 // meanROM returns the mean range of motion of each joint over the reps, 0 where it is
 // not known.
-func meanROM(reps []kinematics.Rep) [kinematics.NumJoints]float64 {
-	var v [kinematics.NumJoints]float64
+func meanROM(reps []kinematics.Rep) [body.NumJoints]float64 {
+	var v [body.NumJoints]float64
 	for j := range v {
 		for _, r := range reps {
-			if rom := r.Angles[kinematics.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
+			if rom := r.Angles[body.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
 				v[j] += rom / float64(len(reps))
 			}
 		}
@@ -386,9 +387,9 @@ func meanROM(reps []kinematics.Rep) [kinematics.NumJoints]float64 {
 
 // differentShares says whether two movements divide themselves over the joints quite
 // differently.
-func differentShares(a, b [kinematics.NumJoints]float64) bool {
+func differentShares(a, b [body.NumJoints]float64) bool {
 	var dot, aa, bb float64
-	for j := range kinematics.NumJoints {
+	for j := range body.NumJoints {
 		if a[j] == 0 || b[j] == 0 {
 			continue // not known in one of them
 		}
@@ -432,11 +433,11 @@ func MeansByTempo(a *Analysis) []TempoMeans {
 		if len(reps) == 0 {
 			continue
 		}
-		mean := func(j kinematics.Joint) kinematics.Estimate {
+		mean := func(j body.Joint) kinematics.Estimate {
 			return kinematics.MeanROM(reps, j.Angle(), kinematics.CompareOptions{})
 		}
 		out = append(out, TempoMeans{t.String(), len(reps),
-			mean(kinematics.KneeJoint), mean(kinematics.HipJoint), mean(kinematics.AnkleJoint)})
+			mean(body.KneeJoint), mean(body.HipJoint), mean(body.AnkleJoint)})
 	}
 	return out
 }

@@ -4,43 +4,44 @@ import (
 	"math"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 )
 
 // comparedAngles are the angles whose curves a comparison holds.
-var comparedAngles = []kinematics.Angle{kinematics.AnkleDorsiflexion, kinematics.KneeFlexion, kinematics.HipFlexion, kinematics.TrunkLean}
+var comparedAngles = []body.Angle{body.AnkleDorsiflexion, body.KneeFlexion, body.HipFlexion, body.TrunkLean}
 
 // coupled are the pairs of an angle-angle plot: the proximal joint across, the
 // distal one up.
-var coupled = [][2]kinematics.Angle{
-	{kinematics.HipFlexion, kinematics.KneeFlexion},
-	{kinematics.KneeFlexion, kinematics.AnkleDorsiflexion},
+var coupled = [][2]body.Angle{
+	{body.HipFlexion, body.KneeFlexion},
+	{body.KneeFlexion, body.AnkleDorsiflexion},
 }
 
 // seriesFromJSON returns what curves need of a stored series.
 func seriesFromJSON(s *Series) *kinematics.Series {
 	out := &kinematics.Series{Motion: kinematics.Motion{RateHz: s.RateHz, TimeS: s.TimeS}}
-	for a := range kinematics.NumAngles {
+	for a := range body.NumAngles {
 		out.AnglesDeg[a] = s.AnglesDeg.of(a)
 	}
 	return out
 }
 
 // of returns the series of one angle.
-func (s *AngleSeries) of(a kinematics.Angle) []float64 {
+func (s *AngleSeries) of(a body.Angle) []float64 {
 	switch a {
-	case kinematics.KneeFlexion:
+	case body.KneeFlexion:
 		return s.KneeFlexion
-	case kinematics.HipFlexion:
+	case body.HipFlexion:
 		return s.HipFlexion
-	case kinematics.AnkleDorsiflexion:
+	case body.AnkleDorsiflexion:
 		return s.AnkleDorsiflexion
-	case kinematics.ShankAngle:
+	case body.ShankAngle:
 		return s.ShankAngle
-	case kinematics.TrunkLean:
+	case body.TrunkLean:
 		return s.TrunkLean
-	case kinematics.ThighAngle:
+	case body.ThighAngle:
 		return s.ThighAngle
-	case kinematics.FootPitch:
+	case body.FootPitch:
 		return s.FootPitch
 	}
 	return nil
@@ -82,7 +83,7 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 	}
 }
 
-func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a kinematics.Angle, part kinematics.Part, how kinematics.CompareOptions) (CurvePair, bool) {
+func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a body.Angle, part kinematics.Part, how kinematics.CompareOptions) (CurvePair, bool) {
 	out := CurvePair{Angle: a.String(), Part: string(part)}
 	b, errB := kinematics.CurvesOf(sb, base.reps, a, part)
 	c, errC := kinematics.CurvesOf(sc, challenge.reps, a, part)
@@ -135,8 +136,8 @@ func landingComparison(analyses []*Analysis, pools map[kinematics.Tempo]*pool, h
 	if err != nil {
 		return nil
 	}
-	bottoms := func(v [kinematics.NumJoints]kinematics.Change) JointBottoms {
-		return JointBottoms{Knee: v[kinematics.KneeJoint], Hip: v[kinematics.HipJoint], Ankle: v[kinematics.AnkleJoint]}
+	bottoms := func(v [body.NumJoints]kinematics.Change) JointBottoms {
+		return JointBottoms{Knee: v[body.KneeJoint], Hip: v[body.HipJoint], Ankle: v[body.AnkleJoint]}
 	}
 	out.SlowReps, out.Jumps, out.AgainstTakeoff = c.SlowReps, c.Jumps, bottoms(c.AgainstTakeoff)
 	if c.HasSlow {

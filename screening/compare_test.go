@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/vision"
 )
 
@@ -249,7 +250,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{}); err != nil {
 		t.Fatal(err)
 	}
-	knee := kinematics.MeanROM(wholeOf(slow, kinematics.TempoSlow), kinematics.KneeFlexion, kinematics.CompareOptions{})
+	knee := kinematics.MeanROM(wholeOf(slow, kinematics.TempoSlow), body.KneeFlexion, kinematics.CompareOptions{})
 	same("pair", c.Pairs[0].Joints.Knee.BaselineInterval95Deg, knee)
 	means := MeansByTempo(slow)
 	if len(means) != 1 || means[0].Tempo != "slow" || means[0].Reps != 3 || means[0].Knee.Value != knee.Value {
@@ -335,7 +336,7 @@ func TestCompareWithRetest(t *testing.T) {
 
 func TestQualityIsKept(t *testing.T) {
 	data, err := EncodeJSON(kinematics.Quality{Grade: kinematics.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
-		WeakestPoint: kinematics.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"})
+		WeakestPoint: body.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"})
 	if err != nil {
 		t.Fatal(err)
 	}

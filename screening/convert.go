@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/vision"
 )
 
@@ -15,15 +16,15 @@ func list[T any](v []T) []T {
 	return v
 }
 
-func angleSeries(v *[kinematics.NumAngles][]float64) AngleSeries {
+func angleSeries(v *[body.NumAngles][]float64) AngleSeries {
 	return AngleSeries{
-		KneeFlexion:       v[kinematics.KneeFlexion],
-		HipFlexion:        v[kinematics.HipFlexion],
-		AnkleDorsiflexion: v[kinematics.AnkleDorsiflexion],
-		ShankAngle:        v[kinematics.ShankAngle],
-		TrunkLean:         v[kinematics.TrunkLean],
-		ThighAngle:        v[kinematics.ThighAngle],
-		FootPitch:         v[kinematics.FootPitch],
+		KneeFlexion:       v[body.KneeFlexion],
+		HipFlexion:        v[body.HipFlexion],
+		AnkleDorsiflexion: v[body.AnkleDorsiflexion],
+		ShankAngle:        v[body.ShankAngle],
+		TrunkLean:         v[body.TrunkLean],
+		ThighAngle:        v[body.ThighAngle],
+		FootPitch:         v[body.FootPitch],
 	}
 }
 
@@ -65,7 +66,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		heel[i] = 100 * h
 	}
 	points := map[string]XY{}
-	for l := range kinematics.NumLandmarks {
+	for l := range body.NumLandmarks {
 		p := s.Points[s.NearSide][l]
 		points[l.String()] = XY{X: p.X, Y: p.Y}
 	}
@@ -79,11 +80,11 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
-			KneeFlexion:       offset[kinematics.KneeFlexion],
-			HipFlexion:        offset[kinematics.HipFlexion],
-			AnkleDorsiflexion: offset[kinematics.AnkleDorsiflexion],
-			ShankAngle:        offset[kinematics.ShankAngle],
-			TrunkLean:         offset[kinematics.TrunkLean],
+			KneeFlexion:       offset[body.KneeFlexion],
+			HipFlexion:        offset[body.HipFlexion],
+			AnkleDorsiflexion: offset[body.AnkleDorsiflexion],
+			ShankAngle:        offset[body.ShankAngle],
+			TrunkLean:         offset[body.TrunkLean],
 		},
 	}
 }
@@ -106,11 +107,11 @@ func repJSON(r *kinematics.Rep) Rep {
 		TakeoffSDS: r.TimeSDS.TakeoffS, ContactSDS: r.TimeSDS.ContactS, DescentS: r.DescentS, AscentS: r.AscentS,
 		DepthLeg: r.Depth, Phases: r.Phases, Loaded: list(r.Loaded),
 		Joints: JointMeasures{
-			Knee:  r.Angles[kinematics.KneeFlexion],
-			Hip:   r.Angles[kinematics.HipFlexion],
-			Ankle: r.Angles[kinematics.AnkleDorsiflexion],
-			Shank: r.Angles[kinematics.ShankAngle],
-			Trunk: r.Angles[kinematics.TrunkLean],
+			Knee:  r.Angles[body.KneeFlexion],
+			Hip:   r.Angles[body.HipFlexion],
+			Ankle: r.Angles[body.AnkleDorsiflexion],
+			Shank: r.Angles[body.ShankAngle],
+			Trunk: r.Angles[body.TrunkLean],
 		},
 		Quality: r.Quality,
 	}
@@ -123,11 +124,11 @@ func repFromJSON(r *Rep) kinematics.Rep {
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
 		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
 	}, Support: r.Support}
-	out.Angles[kinematics.KneeFlexion] = r.Joints.Knee
-	out.Angles[kinematics.HipFlexion] = r.Joints.Hip
-	out.Angles[kinematics.AnkleDorsiflexion] = r.Joints.Ankle
-	out.Angles[kinematics.ShankAngle] = r.Joints.Shank
-	out.Angles[kinematics.TrunkLean] = r.Joints.Trunk
+	out.Angles[body.KneeFlexion] = r.Joints.Knee
+	out.Angles[body.HipFlexion] = r.Joints.Hip
+	out.Angles[body.AnkleDorsiflexion] = r.Joints.Ankle
+	out.Angles[body.ShankAngle] = r.Joints.Shank
+	out.Angles[body.TrunkLean] = r.Joints.Trunk
 	return out
 }
 

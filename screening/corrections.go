@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/vision"
 )
 
@@ -163,7 +164,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 			return bad("the floor slopes by %.0f degrees at most", maxFloorDeg)
 		}
 	}
-	if c.Facing != "" && parseFacing(c.Facing) == kinematics.FacingAuto {
+	if c.Facing != "" && parseFacing(c.Facing) == body.FacingAuto {
 		return bad("an athlete faces left or right, not %q", short(c.Facing))
 	}
 	return nil
@@ -179,29 +180,29 @@ func short(s string) string {
 }
 
 // names returns what a correction's names stand for.
-func (p *PointCorrection) names() (k kinematics.Landmark, side kinematics.Side, near, ok bool) {
-	for k = range kinematics.NumLandmarks {
+func (p *PointCorrection) names() (k body.Landmark, side body.Side, near, ok bool) {
+	for k = range body.NumLandmarks {
 		if k.String() == p.Point {
 			switch p.Side {
 			case "near":
 				return k, 0, true, true
-			case kinematics.Left.String():
-				return k, kinematics.Left, false, true
-			case kinematics.Right.String():
-				return k, kinematics.Right, false, true
+			case body.Left.String():
+				return k, body.Left, false, true
+			case body.Right.String():
+				return k, body.Right, false, true
 			}
 		}
 	}
 	return 0, 0, false, false
 }
 
-func parseFacing(s string) kinematics.Facing {
-	for _, f := range []kinematics.Facing{kinematics.FacingLeft, kinematics.FacingRight} {
+func parseFacing(s string) body.Facing {
+	for _, f := range []body.Facing{body.FacingLeft, body.FacingRight} {
 		if f.String() == s {
 			return f
 		}
 	}
-	return kinematics.FacingAuto
+	return body.FacingAuto
 }
 
 // slowMotionOf returns the slow-motion factor of a clip, 1 where it is not known.

@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/vision"
 )
 
@@ -158,7 +159,7 @@ func apart(a, b *Analysis) (px, deg float64) {
 	return px, deg
 }
 
-var smoothers = []kinematics.Smoother{kinematics.SmootherBody, kinematics.SmootherFilter}
+var smoothers = []body.Smoother{body.SmootherBody, body.SmootherFilter}
 
 // Nothing corrected is nothing changed, to the last bit, and a stored result
 // measured again is the same result.
@@ -296,7 +297,7 @@ func TestTwoDragsMendWhatLiesBetween(t *testing.T) {
 // With a moving camera a correction is a place of its own frame's picture.
 func TestCorrectionWithMovingCamera(t *testing.T) {
 	r := loadRendered(t, "fast_30", 0.5)
-	still := r.measure(t, r.track, Options{Smoother: kinematics.SmootherFilter})
+	still := r.measure(t, r.track, Options{Smoother: body.SmootherFilter})
 	moved := *r.track
 	moved.CameraMoved = true
 	moved.Poses = append([]vision.Pose(nil), r.track.Poses...)
@@ -313,7 +314,7 @@ func TestCorrectionWithMovingCamera(t *testing.T) {
 	x, y := still.at("knee", frame/30.0)
 	correct := func() *Analysis {
 		c := &Corrections{Points: []PointCorrection{{Frame: frame, Point: "knee", Side: "near", XPx: x + 20 - 0.5*frame, YPx: y - 3}}}
-		return r.measure(t, &moved, Options{Smoother: kinematics.SmootherFilter, Corrections: c})
+		return r.measure(t, &moved, Options{Smoother: body.SmootherFilter, Corrections: c})
 	}
 	check := func(a *Analysis) {
 		t.Helper()
@@ -620,14 +621,14 @@ func TestAnyCorrection(t *testing.T) {
 		for range rapid.IntRange(0, 5).Draw(rt, "points") {
 			c.Points = append(c.Points, PointCorrection{
 				Frame: rapid.IntRange(0, 99).Draw(rt, "frame"),
-				Point: kinematics.Landmark(rapid.IntRange(0, int(kinematics.NumLandmarks)-1).Draw(rt, "point")).String(),
+				Point: body.Landmark(rapid.IntRange(0, int(body.NumLandmarks)-1).Draw(rt, "point")).String(),
 				Side:  rapid.SampledFrom([]string{"near", "left", "right"}).Draw(rt, "side"),
 				XPx:   rapid.Float64Range(0, 1280).Draw(rt, "x"), YPx: rapid.Float64Range(0, 720).Draw(rt, "y"),
 			})
 		}
-		smoother := kinematics.SmootherFilter
+		smoother := body.SmootherFilter
 		if rapid.IntRange(0, 5).Draw(rt, "smoother") == 0 {
-			smoother = kinematics.SmootherBody
+			smoother = body.SmootherBody
 		}
 		a, err := MeasureAgain(r.info, r.track, Options{Smoother: smoother, Corrections: c})
 		var ce *vision.ClipError
@@ -658,7 +659,7 @@ func FuzzCorrections(f *testing.F) {
 			return
 		}
 		bad := c.Validate(r.info, len(r.track.Poses))
-		a, err := MeasureAgain(r.info, r.track, Options{Smoother: kinematics.SmootherFilter, Corrections: &c})
+		a, err := MeasureAgain(r.info, r.track, Options{Smoother: body.SmootherFilter, Corrections: &c})
 		var ce *vision.ClipError
 		switch {
 		case bad != nil && !errors.Is(err, ErrBadCorrection):
@@ -702,7 +703,7 @@ func FuzzMeasureTrack(f *testing.F) {
 		}
 		info := r.info
 		info.Frames = len(track.Poses)
-		a, err := MeasureAgain(info, track, Options{Smoother: kinematics.SmootherFilter})
+		a, err := MeasureAgain(info, track, Options{Smoother: body.SmootherFilter})
 		var ce *vision.ClipError
 		switch {
 		case err == nil:

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 )
 
 // DatedAnalysis is the analysis of a clip with when and how it was filmed.
@@ -99,7 +100,7 @@ type visitReps struct {
 func HistoryOf(dated []DatedAnalysis) History {
 	h := History{Schema: HistorySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
 	by := map[historyKey][]*visitReps{}
-	var movements [][kinematics.NumJoints]float64 // of each movement, as first filmed
+	var movements [][body.NumJoints]float64 // of each movement, as first filmed
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
 	var analyses []*Analysis
@@ -117,7 +118,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 		for _, tempo := range slices.Sorted(maps.Keys(of)) {
 			reps := of[tempo]
 			at := meanROM(reps)
-			movement := slices.IndexFunc(movements, func(m [kinematics.NumJoints]float64) bool { return !differentShares(m, at) })
+			movement := slices.IndexFunc(movements, func(m [body.NumJoints]float64) bool { return !differentShares(m, at) })
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, at)
 			}
@@ -197,7 +198,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			return r, kinematics.CompareOptions{}.ForPosition(p)
 		})
 	}
-	for _, j := range []kinematics.Joint{kinematics.AnkleJoint, kinematics.KneeJoint, kinematics.HipJoint} {
+	for _, j := range []body.Joint{body.AnkleJoint, body.KneeJoint, body.HipJoint} {
 		opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, OccasionSDDeg: kinematics.DefaultOccasionSDDeg}
 		add(j.String(), "rom", "degrees", func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions) {
 			for i := 1; i < len(v.reps); i++ {

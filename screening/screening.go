@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/vision"
 )
 
@@ -35,7 +36,7 @@ type Options struct {
 	Athlete    string
 	Tempo      kinematics.Tempo         // for every rep; TempoUnknown: found
 	RepTempo   map[int]kinematics.Tempo // for single reps, by number from 1
-	Facing     kinematics.Facing
+	Facing     body.Facing
 	CaptureFPS float64 // 0: what the file says
 	Model      string  // heavy, full or thunder; empty: heavy
 	HeightCm   float64 // 0: not given
@@ -55,7 +56,7 @@ type Options struct {
 	VerticalDeg *float64
 	// Smoother is how the points are smoothed; the zero value fits one body to
 	// the clip.
-	Smoother kinematics.Smoother
+	Smoother body.Smoother
 	// MaxMinutes is how long a clip may last; 0: DefaultMaxMinutes.
 	MaxMinutes float64
 	Progress   vision.Progress
@@ -378,10 +379,10 @@ func slowMotionFactor(frameHz, captureHz, captureFPS float64) float64 {
 
 // landmarkNames are the network's names of the points that kinematics uses,
 // without their side.
-var landmarkNames = [kinematics.NumLandmarks]string{
-	kinematics.Ear: "ear", kinematics.Shoulder: "shoulder", kinematics.Elbow: "elbow", kinematics.Wrist: "wrist",
-	kinematics.Hip: "hip", kinematics.Knee: "knee", kinematics.Ankle: "ankle", kinematics.Heel: "heel",
-	kinematics.Toe: "foot_index",
+var landmarkNames = [body.NumLandmarks]string{
+	body.Ear: "ear", body.Shoulder: "shoulder", body.Elbow: "elbow", body.Wrist: "wrist",
+	body.Hip: "hip", body.Knee: "knee", body.Ankle: "ankle", body.Heel: "heel",
+	body.Toe: "foot_index",
 }
 
 // observations turns a track into what kinematics takes, with the times of the
@@ -390,10 +391,10 @@ var landmarkNames = [kinematics.NumLandmarks]string{
 // The points are those of the first frame's picture: where the camera moved, its
 // motion is taken off, and a frame whose place is not known has no points.
 func observations(info ClipInfo, track *vision.Track, slow float64) []kinematics.Observation {
-	var index [2][kinematics.NumLandmarks]int
+	var index [2][body.NumLandmarks]int
 	for side := range index {
 		for l, name := range landmarkNames {
-			index[side][l] = track.KeypointIndex(kinematics.Side(side).String() + "_" + name)
+			index[side][l] = track.KeypointIndex(body.Side(side).String() + "_" + name)
 		}
 	}
 	obs := make([]kinematics.Observation, len(track.Poses))
@@ -404,7 +405,7 @@ func observations(info ClipInfo, track *vision.Track, slow float64) []kinematics
 		for side := range index {
 			o.Depth[side] = math.NaN()
 			for l, k := range index[side] {
-				p := kinematics.MissingPoint()
+				p := body.MissingPoint()
 				if pose.Found && placed && k >= 0 && k < len(pose.Keypoints) {
 					q := pose.Keypoints[k]
 					if q.X < 0 || q.Y < 0 || q.X > float64(info.WidthPx) || q.Y > float64(info.HeightPx) {
@@ -412,11 +413,11 @@ func observations(info ClipInfo, track *vision.Track, slow float64) []kinematics
 						continue
 					}
 					at := pose.Camera.Apply(vision.XY{X: q.X, Y: q.Y})
-					p = kinematics.Point{X: at.X, Y: at.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
+					p = body.Point{X: at.X, Y: at.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
 				}
 				o.Points[side][l] = p
 			}
-			if h, s := index[side][kinematics.Hip], index[side][kinematics.Shoulder]; pose.Found && h >= 0 && s >= 0 && max(h, s) < len(pose.Keypoints) {
+			if h, s := index[side][body.Hip], index[side][body.Shoulder]; pose.Found && h >= 0 && s >= 0 && max(h, s) < len(pose.Keypoints) {
 				o.Depth[side] = (pose.Keypoints[h].Z + pose.Keypoints[s].Z) / 2
 			}
 		}

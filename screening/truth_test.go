@@ -9,6 +9,7 @@ import (
 
 	"holdfast/internal/tracks"
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -35,7 +36,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 				// The network's hip point lies forward of the joint, so that the
 				// hip's range itself is off by up to 10°; the loss is not.
 				if d := math.Abs(m.ROMDeg - rom[tempo][j]); d > 10 {
-					t.Errorf("%s rep %d %v: %.1f°, truth about %.1f°", name, r.Number, kinematics.Joint(j), m.ROMDeg, rom[tempo][j])
+					t.Errorf("%s rep %d %v: %.1f°, truth about %.1f°", name, r.Number, body.Joint(j), m.ROMDeg, rom[tempo][j])
 				}
 			}
 		}
@@ -54,10 +55,10 @@ func TestMainJobAgainstTruth(t *testing.T) {
 	for _, p := range c.Pairs {
 		for j, m := range []screening.JointChange{p.Joints.Ankle, p.Joints.Knee, p.Joints.Hip} {
 			want := rom[p.Baseline][j] - rom[p.Challenge][j]
-			t.Logf("%s to %s %v: lost %.1f° (%.1f to %.1f), truth %.1f°", p.Baseline, p.Challenge, kinematics.Joint(j),
+			t.Logf("%s to %s %v: lost %.1f° (%.1f to %.1f), truth %.1f°", p.Baseline, p.Challenge, body.Joint(j),
 				m.LostDeg, m.Interval95Deg[0], m.Interval95Deg[1], want)
 			if math.Abs(m.LostDeg-want) > 6 { // scripts/accuracy.txt has what is reached
-				t.Errorf("%s to %s %v: lost %.1f°, truth %.1f°", p.Baseline, p.Challenge, kinematics.Joint(j), m.LostDeg, want)
+				t.Errorf("%s to %s %v: lost %.1f°, truth %.1f°", p.Baseline, p.Challenge, body.Joint(j), m.LostDeg, want)
 			}
 		}
 	}

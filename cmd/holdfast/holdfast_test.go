@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -464,7 +465,7 @@ func TestChoicesReachTheAnalysis(t *testing.T) {
 	got := ta.calls[0]
 	if got.Tempo.String() != "fast" || got.RepTempo[2].String() != "jump" || got.Facing.String() != "left" ||
 		got.CaptureFPS != 240 || got.HeightCm != 178 || got.Model != "full" || got.Athlete != "unnamed" ||
-		got.VerticalDeg == nil || *got.VerticalDeg != -2.5 || got.Smoother != kinematics.SmootherFilter {
+		got.VerticalDeg == nil || *got.VerticalDeg != -2.5 || got.Smoother != body.SmootherFilter {
 		t.Errorf("the choices are %+v", got)
 	}
 }

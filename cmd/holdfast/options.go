@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -118,11 +119,11 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	}
 	switch o.facing {
 	case "auto", "":
-		base.Facing = kinematics.FacingAuto
+		base.Facing = body.FacingAuto
 	case "left":
-		base.Facing = kinematics.FacingLeft
+		base.Facing = body.FacingLeft
 	case "right":
-		base.Facing = kinematics.FacingRight
+		base.Facing = body.FacingRight
 	default:
 		return nil, usagef("--facing takes auto, left or right, not %q", o.facing)
 	}
@@ -160,10 +161,10 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	}
 	base.MaxMinutes = o.maxMinutes
 	switch o.smoother {
-	case kinematics.SmootherBody.String(), "":
-		base.Smoother = kinematics.SmootherBody
-	case kinematics.SmootherFilter.String():
-		base.Smoother = kinematics.SmootherFilter
+	case body.SmootherBody.String(), "":
+		base.Smoother = body.SmootherBody
+	case body.SmootherFilter.String():
+		base.Smoother = body.SmootherFilter
 	default:
 		return nil, usagef("--smoother takes body or filter, not %q", o.smoother)
 	}

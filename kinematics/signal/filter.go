@@ -255,3 +255,7 @@ func Velocity(x []float64, rateHz float64) []float64 {
 	}
 	return v
 }
+
+// MaxCutoffOfRate is the highest cut-off as a part of the sample rate: above a
+// quarter of it too few samples carry the shape. Common practice, no source.
+const MaxCutoffOfRate = 0.25

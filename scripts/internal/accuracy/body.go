@@ -73,13 +73,13 @@ func (m *measure) worst() float64 {
 }
 
 // body gathers the measures over the clips.
-type body struct {
+type fitted struct {
 	flight, heightFlight, heightRise, heel, takeoff, contact measure
 	bottom, landing, massMean, massWorst, supportMean        measure
 }
 
-func newBody() *body {
-	return &body{
+func newBody() *fitted {
+	return &fitted{
 		flight:       measure{name: "flight time", unit: "frame", aim: 1},
 		heightFlight: measure{name: "jump height by flight time", unit: "cm", aim: 2},
 		heightRise:   measure{name: "jump height by rise of the centre of mass", unit: "cm", aim: 2},
@@ -94,7 +94,7 @@ func newBody() *body {
 	}
 }
 
-func (b *body) all() []*measure {
+func (b *fitted) all() []*measure {
 	return []*measure{&b.flight, &b.heightFlight, &b.heightRise, &b.heel, &b.massMean, &b.massWorst, &b.supportMean,
 		&b.takeoff, &b.contact, &b.bottom, &b.landing}
 }
@@ -136,7 +136,7 @@ athlete have much in common, so that their number says little of other athletes.
 }
 
 // printJumps compares the flights.
-func (b *body) printJumps(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
+func (b *fitted) printJumps(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
 	fmt.Fprintln(w, `Jumps, a rep each; in brackets: the 95 % interval misses the truth. Flight time in frames and milliseconds, take-off and first
 contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of mass rises after take-off.`)
 	t := newTable(w)
@@ -199,7 +199,7 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 }
 
 // printFeet compares heels and bottoms.
-func (b *body) printFeet(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
+func (b *fitted) printFeet(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
 	fmt.Fprintf(w, `Heel rise, the largest under load, and bottoms, a rep each; in brackets: the 95 %% interval misses the truth. Bottoms: milliseconds
 outside the time in which the true knee is within %.0f degree of its place at the bottom (0 is right), and milliseconds from where the
 true movement down ends; for a jump out of the last landing's hold, from where its push begins.
@@ -271,7 +271,7 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 }
 
 // printMass compares the centre of mass and the support point.
-func (b *body) printMass(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
+func (b *fitted) printMass(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
 	fmt.Fprintf(w, `Centre of mass, cm from the true one in the picture, by the program's own table of masses (the true one was made with another: Dempster's).
 Support point in slow parts, per cent of the foot's length: all of the slow clips, in the others standing and holding still with heels down
 for %.1f s to either side. Holds: samples whose 95 %% interval holds the truth.

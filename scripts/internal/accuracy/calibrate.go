@@ -14,7 +14,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
-	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -349,8 +349,8 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 		return err
 	}
 	var foot struct{ flat, lifted, air []float64 }
-	for smoother, errs := range map[kinematics.Smoother]*models.ByAngle{
-		kinematics.SmootherBody: &c.AngleErrorsDeg.Body, kinematics.SmootherFilter: &c.AngleErrorsDeg.Filter,
+	for smoother, errs := range map[body.Smoother]*models.ByAngle{
+		body.SmootherBody: &c.AngleErrorsDeg.Body, body.SmootherFilter: &c.AngleErrorsDeg.Filter,
 	} {
 		analyses := map[string]*screening.Analysis{}
 		for _, s := range clips {

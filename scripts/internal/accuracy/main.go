@@ -17,7 +17,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -102,7 +102,7 @@ func run(ctx context.Context, names []string, folder, tracks, model string, all 
 			continue
 		}
 		analyses[name], truths[name] = a, t
-		opt.Smoother = kinematics.SmootherFilter
+		opt.Smoother = body.SmootherFilter
 		if filtered[name], err = screening.Measure(clip, track, opt); err != nil {
 			return err
 		}

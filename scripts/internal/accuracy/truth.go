@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -159,7 +160,7 @@ func (t *truth) within(fromS, toS float64) (softFromS, softToS float64) {
 		}
 		return best
 	}
-	knee := func(i int) float64 { return t.Frames[i].Angles[kinematics.KneeFlexion.String()] }
+	knee := func(i int) float64 { return t.Frames[i].Angles[body.KneeFlexion.String()] }
 	i, j := nearest(fromS), nearest(toS)
 	level := knee((i + j) / 2)
 	for i > 0 && math.Abs(knee(i-1)-level) <= plateauDeg {
@@ -240,17 +241,17 @@ func tempoOf(clip string) string {
 // seriesOf returns one angle of an analysis.
 func seriesOf(s *screening.AngleSeries, angle string) []float64 {
 	switch angle {
-	case kinematics.AnkleDorsiflexion.String():
+	case body.AnkleDorsiflexion.String():
 		return s.AnkleDorsiflexion
-	case kinematics.KneeFlexion.String():
+	case body.KneeFlexion.String():
 		return s.KneeFlexion
-	case kinematics.ShankAngle.String():
+	case body.ShankAngle.String():
 		return s.ShankAngle
-	case kinematics.TrunkLean.String():
+	case body.TrunkLean.String():
 		return s.TrunkLean
-	case kinematics.ThighAngle.String():
+	case body.ThighAngle.String():
 		return s.ThighAngle
-	case kinematics.FootPitch.String():
+	case body.FootPitch.String():
 		return s.FootPitch
 	default:
 		return s.HipFlexion

@@ -1,27 +1,27 @@
-package kinematics
+package body
 
 import "math"
 
-const degPerRad = 180 / math.Pi
+const DegPerRad = 180 / math.Pi
 
-// vec is a vector in the athlete's sagittal axes: forward and up, in pixels.
-type vec struct{ fwd, up float64 }
+// Vec is a vector in the athlete's sagittal axes: forward and up, in pixels.
+type Vec struct{ Fwd, Up float64 }
 
-func (a vec) sub(b vec) vec       { return vec{a.fwd - b.fwd, a.up - b.up} }
-func (a vec) add(b vec) vec       { return vec{a.fwd + b.fwd, a.up + b.up} }
-func (a vec) scale(k float64) vec { return vec{k * a.fwd, k * a.up} }
-func (a vec) dot(b vec) float64   { return a.fwd*b.fwd + a.up*b.up }
-func (a vec) cross(b vec) float64 { return a.fwd*b.up - a.up*b.fwd }
-func (a vec) length() float64     { return math.Hypot(a.fwd, a.up) }
-func (a vec) missing() bool       { return math.IsNaN(a.fwd) || math.IsNaN(a.up) }
+func (a Vec) Sub(b Vec) Vec       { return Vec{a.Fwd - b.Fwd, a.Up - b.Up} }
+func (a Vec) Add(b Vec) Vec       { return Vec{a.Fwd + b.Fwd, a.Up + b.Up} }
+func (a Vec) Scale(k float64) Vec { return Vec{k * a.Fwd, k * a.Up} }
+func (a Vec) Dot(b Vec) float64   { return a.Fwd*b.Fwd + a.Up*b.Up }
+func (a Vec) Cross(b Vec) float64 { return a.Fwd*b.Up - a.Up*b.Fwd }
+func (a Vec) Length() float64     { return math.Hypot(a.Fwd, a.Up) }
+func (a Vec) Missing() bool       { return math.IsNaN(a.Fwd) || math.IsNaN(a.Up) }
 
-// sagittal turns a point of the picture into the athlete's axes.
-func sagittal(x, y float64, f Facing) vec { return vec{f.Sign() * x, -y} }
+// Sagittal turns a point of the picture into the athlete's axes.
+func Sagittal(x, y float64, f Facing) Vec { return Vec{f.Sign() * x, -y} }
 
 // turnDeg returns the angle in degrees by which a must be turned, forward over
 // the top being positive, to point along b; -180 to 180. The cross and the dot
 // product together keep the sign and stay exact near 0 and 180.
-func turnDeg(a, b vec) float64 { return -math.Atan2(a.cross(b), a.dot(b)) * degPerRad }
+func turnDeg(a, b Vec) float64 { return -math.Atan2(a.Cross(b), a.Dot(b)) * DegPerRad }
 
 // Limb holds one side's points for one instant: what an angle is made of.
 type Limb [NumLandmarks]Point
@@ -31,21 +31,21 @@ type Limb [NumLandmarks]Point
 // and zeros are those of the package comment. An angle with a missing point is
 // NaN.
 func AnglesOf(l *Limb, f Facing) [NumAngles]float64 {
-	p := func(k Landmark) vec { return sagittal(l[k].X, l[k].Y, f) }
-	up := vec{0, 1}
-	trunk := p(Shoulder).sub(p(Hip))
-	thigh := p(Knee).sub(p(Hip))
-	shank := p(Knee).sub(p(Ankle))
-	foot := p(Toe).sub(p(Heel))
+	p := func(k Landmark) Vec { return Sagittal(l[k].X, l[k].Y, f) }
+	up := Vec{0, 1}
+	trunk := p(Shoulder).Sub(p(Hip))
+	thigh := p(Knee).Sub(p(Hip))
+	shank := p(Knee).Sub(p(Ankle))
+	foot := p(Toe).Sub(p(Heel))
 
 	var a [NumAngles]float64
-	a[KneeFlexion] = turnDeg(thigh, shank.scale(-1))
-	a[HipFlexion] = -turnDeg(trunk.scale(-1), thigh)
+	a[KneeFlexion] = turnDeg(thigh, shank.Scale(-1))
+	a[HipFlexion] = -turnDeg(trunk.Scale(-1), thigh)
 	a[AnkleDorsiflexion] = 90 + turnDeg(foot, shank)
 	a[ShankAngle] = turnDeg(up, shank)
 	a[TrunkLean] = turnDeg(up, trunk)
-	a[ThighAngle] = -turnDeg(vec{0, -1}, thigh) - 90
-	a[FootPitch] = -turnDeg(vec{1, 0}, foot)
+	a[ThighAngle] = -turnDeg(Vec{0, -1}, thigh) - 90
+	a[FootPitch] = -turnDeg(Vec{1, 0}, foot)
 	return a
 }
 
@@ -54,21 +54,21 @@ func AnglesOf(l *Limb, f Facing) [NumAngles]float64 {
 // and independent between points. First-order (Jacobian) propagation: moving a
 // segment's end by e pixels across it turns it by e/L radians.
 func AngleSDs(l *Limb, f Facing) [NumAngles]float64 {
-	p := func(k Landmark) vec { return sagittal(l[k].X, l[k].Y, f) }
+	p := func(k Landmark) Vec { return Sagittal(l[k].X, l[k].Y, f) }
 	// across returns the gradient of a segment's direction by its far end.
-	across := func(from, to Landmark) vec {
-		d := p(to).sub(p(from))
-		n := d.dot(d)
-		return vec{-d.up / n, d.fwd / n}
+	across := func(from, to Landmark) Vec {
+		d := p(to).Sub(p(from))
+		n := d.Dot(d)
+		return Vec{-d.Up / n, d.Fwd / n}
 	}
 	segment := func(from, to Landmark) float64 {
-		return across(from, to).length() * math.Hypot(l[from].SDPx, l[to].SDPx) * degPerRad
+		return across(from, to).Length() * math.Hypot(l[from].SDPx, l[to].SDPx) * DegPerRad
 	}
 	// joint: the angle between middle->a and middle->b.
 	joint := func(a, middle, b Landmark) float64 {
 		ga, gb := across(middle, a), across(middle, b)
-		return degPerRad * math.Sqrt(
-			sq(ga.length()*l[a].SDPx)+sq(gb.length()*l[b].SDPx)+sq(ga.sub(gb).length()*l[middle].SDPx))
+		return DegPerRad * math.Sqrt(
+			sq(ga.Length()*l[a].SDPx)+sq(gb.Length()*l[b].SDPx)+sq(ga.Sub(gb).Length()*l[middle].SDPx))
 	}
 	var s [NumAngles]float64
 	s[KneeFlexion] = joint(Hip, Knee, Ankle)
@@ -81,12 +81,10 @@ func AngleSDs(l *Limb, f Facing) [NumAngles]float64 {
 	return s
 }
 
-func sq(x float64) float64 { return x * x }
-
 // SegmentSDDeg returns the standard deviation in degrees of a segment's
 // direction when both ends have the standard deviation sdPx across it and lie
 // lengthPx apart: sqrt(2) sd/L.
-func SegmentSDDeg(sdPx, lengthPx float64) float64 { return math.Sqrt2 * sdPx / lengthPx * degPerRad }
+func SegmentSDDeg(sdPx, lengthPx float64) float64 { return math.Sqrt2 * sdPx / lengthPx * DegPerRad }
 
 // JointSDDeg returns the standard deviation in degrees of the angle between two
 // segments of lengths l1 and l2 (pixels) that share a point, when each of the
@@ -95,8 +93,8 @@ func SegmentSDDeg(sdPx, lengthPx float64) float64 { return math.Sqrt2 * sdPx / l
 //
 //	sd sqrt(2/l1^2 + 2/l2^2 - 2 cos(included)/(l1 l2))
 func JointSDDeg(sdPx, l1, l2, includedDeg float64) float64 {
-	c := math.Cos(includedDeg / degPerRad)
-	return sdPx * math.Sqrt(2/(l1*l1)+2/(l2*l2)-2*c/(l1*l2)) * degPerRad
+	c := math.Cos(includedDeg / DegPerRad)
+	return sdPx * math.Sqrt(2/(l1*l1)+2/(l2*l2)-2*c/(l1*l2)) * DegPerRad
 }
 
 // UnsignedBiasDeg returns by how many degrees the mean of an unsigned included
@@ -110,14 +108,14 @@ func UnsignedBiasDeg(sdDeg float64) float64 { return sdDeg * math.Sqrt(2/math.Pi
 //
 //	atan2(sin(angle) cos(yaw), cos(angle))
 func YawedDeg(angleDeg, yawDeg float64) float64 {
-	a := angleDeg / degPerRad
-	return math.Atan2(math.Sin(a)*math.Cos(yawDeg/degPerRad), math.Cos(a)) * degPerRad
+	a := angleDeg / DegPerRad
+	return math.Atan2(math.Sin(a)*math.Cos(yawDeg/DegPerRad), math.Cos(a)) * DegPerRad
 }
 
 // YawWorstErrorDeg returns the largest error in degrees that a turn of yawDeg
 // away from side-on can put on any segment's angle: atan((1-c)/(2 sqrt(c))) with
 // c the cosine of the yaw, reached near 45 degrees.
 func YawWorstErrorDeg(yawDeg float64) float64 {
-	c := math.Cos(yawDeg / degPerRad)
-	return math.Atan((1-c)/(2*math.Sqrt(c))) * degPerRad
+	c := math.Cos(yawDeg / DegPerRad)
+	return math.Atan((1-c)/(2*math.Sqrt(c))) * DegPerRad
 }

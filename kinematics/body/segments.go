@@ -1,4 +1,4 @@
-package kinematics
+package body
 
 import "math"
 
@@ -10,7 +10,7 @@ type Segment struct {
 	// all there.
 	From, To Landmark
 	// Mass is its part of the body's mass (of one side, for a limb); Centre is
-	// where its centre of mass lies, as a part of the way from From to To; Gyration
+	// Where its centre of mass lies, as a part of the way from From to To; Gyration
 	// is its radius of gyration about the axis from side to side, as a part of its
 	// length.
 	Mass, Centre, Gyration float64
@@ -28,12 +28,12 @@ type MassModel struct {
 func (m MassModel) TotalMass() float64 {
 	var sum float64
 	for _, s := range m.Segments {
-		sum += s.Mass * s.sides()
+		sum += s.Mass * s.Sides()
 	}
 	return sum
 }
 
-func (s Segment) sides() float64 {
+func (s Segment) Sides() float64 {
 	if s.Limb {
 		return 2
 	}
@@ -157,7 +157,7 @@ func (m MassModel) CentreOfLimbs(left, right *Limb) (at Point, part float64) {
 		case !okB:
 			bx, by, vb = ax, ay, va
 		}
-		w := s.Mass * s.sides()
+		w := s.Mass * s.Sides()
 		seen += w
 		at.X += w * (ax + s.Centre*(bx-ax))
 		at.Y += w * (ay + s.Centre*(by-ay))

@@ -1,4 +1,4 @@
-package kinematics
+package body
 
 import "math"
 
@@ -84,20 +84,6 @@ func (f Facing) Sign() float64 {
 	return 1
 }
 
-// Tempo is how a rep was done.
-type Tempo int
-
-// The tempos, in order of difficulty. TempoUnknown asks for it to be found.
-const (
-	TempoUnknown Tempo = iota
-	TempoSlow
-	TempoFast
-	TempoJump
-)
-
-// String returns "unknown", "slow", "fast" or "jump".
-func (t Tempo) String() string { return [...]string{"unknown", "slow", "fast", "jump"}[t] }
-
 // Point is a body point in the picture: pixels, x right, y down. X and Y are
 // NaN when the point was not seen.
 type Point struct {
@@ -114,21 +100,6 @@ func (p Point) Missing() bool { return math.IsNaN(p.X) || math.IsNaN(p.Y) }
 
 // MissingPoint is a point that was not seen.
 func MissingPoint() Point { return Point{X: math.NaN(), Y: math.NaN(), SDPx: math.NaN()} }
-
-// Observation is what was seen of the athlete in one frame.
-type Observation struct {
-	// TimeS is the frame's presentation time in seconds.
-	TimeS float64
-	// Points holds both sides: Points[Left][Knee] is the athlete's left knee.
-	Points [2][NumLandmarks]Point
-	// Depth is the network's depth guess of each side's shoulder and hip
-	// together (mean), smaller is nearer to the camera; NaN when unknown.
-	Depth [2]float64
-	// Damaged says that the frame could not be read; it has no points.
-	Damaged bool
-	// Corrections are the points that a coach put right in this frame.
-	Corrections []Correction
-}
 
 // Angle numbers an angle of the body in the sagittal plane.
 type Angle int

@@ -1,4 +1,4 @@
-package kinematics
+package body
 
 import (
 	"fmt"
@@ -86,7 +86,7 @@ func TestAngleProperties(t *testing.T) {
 		l := limbGen(t)
 		before := AnglesOf(&l, FacingRight)
 
-		turn := rapid.Float64Range(-180, 180).Draw(t, "turn") / degPerRad
+		turn := rapid.Float64Range(-180, 180).Draw(t, "turn") / DegPerRad
 		size := rapid.Float64Range(0.1, 10).Draw(t, "size")
 		moved, mirror := l, l
 		for k := range l {
@@ -101,7 +101,7 @@ func TestAngleProperties(t *testing.T) {
 				t.Fatalf("%v changes from %g to %g when the picture is turned", a, before[a], m[a])
 			}
 		}
-		if !sameDeg(m[TrunkLean], before[TrunkLean]+turn*degPerRad) {
+		if !sameDeg(m[TrunkLean], before[TrunkLean]+turn*DegPerRad) {
 			t.Fatalf("trunk lean does not turn with the picture")
 		}
 		f := AnglesOf(&mirror, FacingLeft)

@@ -1,43 +1,44 @@
-package kinematics
+package body
 
 import (
 	"errors"
-	"holdfast/kinematics/signal"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"holdfast/kinematics/signal"
 )
 
 // bodyScene is a body of known lengths doing squats, built joint by joint: the
 // foot's ball planted, the heel perhaps coming up, a flight if asked for.
 type bodyScene struct {
-	bodyInput
+	FitInput
 	truth    [NumAngles][]float64
-	joints   [numBodyPoints]Path
+	joints   [NumFitPoints]Path
 	standEnd int
 }
 
 const sceneLegPx = 400.0
 
 // newBodyScene returns n samples at 60 a second. heelDeg is how far the heel comes
-// up at the bottom; flight adds a ballistic stretch after the squat.
+// Up at the bottom; flight adds a ballistic stretch after the squat.
 func newBodyScene(n int, heelDeg float64, flight bool) *bodyScene {
-	s := &bodyScene{bodyInput: bodyInput{
-		facing: FacingRight, rateHz: 60, legPx: sceneLegPx, cutoffHz: 8,
-		standing: make([]bool, n), airborne: make([]bool, n),
+	s := &bodyScene{FitInput: FitInput{
+		Facing: FacingRight, RateHz: 60, LegPx: sceneLegPx, CutoffHz: 8,
+		Standing: make([]bool, n), Airborne: make([]bool, n),
 	}}
 	for a := range NumAngles {
 		s.truth[a] = make([]float64, n)
 	}
-	for p := range numBodyPoints {
-		s.points[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
+	for p := range NumFitPoints {
+		s.Points[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 		s.joints[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 	}
 	const (
 		shankPx, thighPx, trunkPx = 205, 195, 220
-		heelLever                 = ballLegLengths * sceneLegPx
+		heelLever                 = BallLegLengths * sceneLegPx
 		floorY                    = 1000.0
 	)
 	for i := range n {
@@ -50,9 +51,9 @@ func newBodyScene(n int, heelDeg float64, flight bool) *bodyScene {
 			t := (u - 0.75) / 0.1
 			lift = 160 * t * (1 - t)
 			p = -120 * t * (1 - t)
-			s.airborne[i] = true
+			s.Airborne[i] = true
 		}
-		s.standing[i] = u < 0.18
+		s.Standing[i] = u < 0.18
 		s.truth[KneeFlexion][i], s.truth[HipFlexion][i] = sh+th, th+tr
 		s.truth[ShankAngle][i], s.truth[TrunkLean][i] = sh, tr
 		s.truth[ThighAngle][i] = th - 90
@@ -62,25 +63,25 @@ func newBodyScene(n int, heelDeg float64, flight bool) *bodyScene {
 		turn := func(x, up float64) (float64, float64) {
 			return x*math.Cos(p*rad) - up*math.Sin(p*rad), x*math.Sin(p*rad) + up*math.Cos(p*rad)
 		}
-		put := func(k bodyPoint, x, up float64) {
+		put := func(k FitPoint, x, up float64) {
 			s.joints[k].X[i], s.joints[k].Y[i] = 600+x, floorY-up-lift
-			s.points[k].X[i], s.points[k].Y[i] = 600+x, floorY-up-lift
+			s.Points[k].X[i], s.Points[k].Y[i] = 600+x, floorY-up-lift
 		}
 		x, up := turn(-heelLever, 0)
-		put(bodyHeel, x, up)
+		put(FitHeel, x, up)
 		x, up = 40, 4
-		if s.airborne[i] {
+		if s.Airborne[i] {
 			x, up = turn(x, up)
 		}
-		put(bodyToe, x, up)
+		put(FitToe, x, up)
 		x, up = turn(-heelLever+25, 34)
-		put(bodyAnkle, x, up)
+		put(FitAnkle, x, up)
 		x, up = x+shankPx*math.Sin(sh*rad), up+shankPx*math.Cos(sh*rad)
-		put(bodyKnee, x, up)
+		put(FitKnee, x, up)
 		x, up = x-thighPx*math.Sin(th*rad), up+thighPx*math.Cos(th*rad)
-		put(bodyHip, x, up)
+		put(FitHip, x, up)
 		x, up = x+trunkPx*math.Sin(tr*rad), up+trunkPx*math.Cos(tr*rad)
-		put(bodyShoulder, x, up)
+		put(FitShoulder, x, up)
 	}
 	return s
 }
@@ -88,26 +89,26 @@ func newBodyScene(n int, heelDeg float64, flight bool) *bodyScene {
 // jitter adds white noise to every point.
 func (s *bodyScene) jitter(sdPx float64, seed uint64) {
 	rng := rand.New(rand.NewPCG(seed, 11))
-	for p := range numBodyPoints {
-		for i := range s.points[p].X {
-			s.points[p].X[i] = s.joints[p].X[i] + sdPx*rng.NormFloat64()
-			s.points[p].Y[i] = s.joints[p].Y[i] + sdPx*rng.NormFloat64()
+	for p := range NumFitPoints {
+		for i := range s.Points[p].X {
+			s.Points[p].X[i] = s.joints[p].X[i] + sdPx*rng.NormFloat64()
+			s.Points[p].Y[i] = s.joints[p].Y[i] + sdPx*rng.NormFloat64()
 		}
 	}
 }
 
 // hide takes a point away in the samples from..to-1.
-func (s *bodyScene) hide(from, to int, points ...bodyPoint) {
+func (s *bodyScene) hide(from, to int, points ...FitPoint) {
 	for _, p := range points {
 		for i := from; i < to; i++ {
-			s.points[p].X[i], s.points[p].Y[i] = math.NaN(), math.NaN()
+			s.Points[p].X[i], s.Points[p].Y[i] = math.NaN(), math.NaN()
 		}
 	}
 }
 
-func fitScene(t testing.TB, in bodyInput) bodyEstimate {
+func fitScene(t testing.TB, in FitInput) Fitted {
 	t.Helper()
-	e, err := smoothBody(in)
+	e, err := Fit(in)
 	if err != nil {
 		t.Fatalf("fitting: %v", err)
 	}
@@ -143,15 +144,15 @@ func TestBodyExact(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			s := newBodyScene(240, tt.heel, tt.flight)
-			e := fitScene(t, s.bodyInput)
-			for p := range numBodyPoints {
-				d := max(worst(e.points[p].X, s.joints[p].X), worst(e.points[p].Y, s.joints[p].Y))
+			e := fitScene(t, s.FitInput)
+			for p := range NumFitPoints {
+				d := max(worst(e.Points[p].X, s.joints[p].X), worst(e.Points[p].Y, s.joints[p].Y))
 				if !(d < 1e-6*sceneLegPx) {
-					t.Errorf("%s: off by %.3g px", bodyLandmark[p], d)
+					t.Errorf("%s: off by %.3g px", FitLandmarks[p], d)
 				}
 			}
 			for a := range NumAngles {
-				if d := worst(e.anglesDeg[a], s.truth[a]); !(d < 1e-4) {
+				if d := worst(e.AnglesDeg[a], s.truth[a]); !(d < 1e-4) {
 					t.Errorf("%s: off by %.3g degrees", a, d)
 				}
 			}
@@ -160,37 +161,37 @@ func TestBodyExact(t *testing.T) {
 }
 
 // With noise, the body's angles are nearer to the truth than those of the
-// points filtered one by one, at no angle worse, also at the bottom.
+// Points filtered one by one, at no angle worse, also at the bottom.
 func TestBodyBeatsFilter(t *testing.T) {
 	s := newBodyScene(240, 10, true)
 	s.jitter(2, 5)
-	e := fitScene(t, s.bodyInput)
-	lp, err := signal.NewLowpass(s.rateHz, s.cutoffHz)
+	e := fitScene(t, s.FitInput)
+	lp, err := signal.NewLowpass(s.RateHz, s.CutoffHz)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var limbs [numBodyPoints]Path
-	for p := range numBodyPoints {
-		limbs[p] = Path{lp.Smooth(s.points[p].X), lp.Smooth(s.points[p].Y), s.points[p].SDPx}
+	var limbs [NumFitPoints]Path
+	for p := range NumFitPoints {
+		limbs[p] = Path{lp.Smooth(s.Points[p].X), lp.Smooth(s.Points[p].Y), s.Points[p].SDPx}
 	}
 	var plain [NumAngles][]float64
-	for i := range s.airborne {
+	for i := range s.Airborne {
 		var l Limb
-		for p := range numBodyPoints {
-			l[bodyLandmark[p]] = Point{X: limbs[p].X[i], Y: limbs[p].Y[i]}
+		for p := range NumFitPoints {
+			l[FitLandmarks[p]] = Point{X: limbs[p].X[i], Y: limbs[p].Y[i]}
 		}
-		for a, v := range AnglesOf(&l, s.facing) {
+		for a, v := range AnglesOf(&l, s.Facing) {
 			plain[a] = append(plain[a], v)
 		}
 	}
 	for _, a := range []Angle{KneeFlexion, HipFlexion, ShankAngle, TrunkLean} {
-		body, filter := meanError(e.anglesDeg[a], s.truth[a]), meanError(plain[a], s.truth[a])
+		body, filter := meanError(e.AnglesDeg[a], s.truth[a]), meanError(plain[a], s.truth[a])
 		t.Logf("%s: body %.3f°, filter %.3f°", a, body, filter)
 		if body > filter {
 			t.Errorf("%s: body %.3f°, filter %.3f°", a, body, filter)
 		}
 	}
-	if d := meanError(e.anglesDeg[FootPitch], s.truth[FootPitch]); d > 1 {
+	if d := meanError(e.AnglesDeg[FootPitch], s.truth[FootPitch]); d > 1 {
 		t.Errorf("foot pitch off by %.2f°", d)
 	}
 }
@@ -199,16 +200,16 @@ func TestBodyBeatsFilter(t *testing.T) {
 func TestBodyOutliers(t *testing.T) {
 	s := newBodyScene(240, 0, false)
 	s.jitter(1, 2)
-	clean := fitScene(t, s.bodyInput)
+	clean := fitScene(t, s.FitInput)
 	for i := 60; i < 240; i += 30 { // the knee of the other leg, for three frames
 		for j := i; j < i+3; j++ {
-			s.points[bodyKnee].X[j] -= 60
-			s.points[bodyAnkle].Y[j] -= 50
+			s.Points[FitKnee].X[j] -= 60
+			s.Points[FitAnkle].Y[j] -= 50
 		}
 	}
-	e := fitScene(t, s.bodyInput)
+	e := fitScene(t, s.FitInput)
 	for _, a := range []Angle{KneeFlexion, ShankAngle, AnkleDorsiflexion, HipFlexion} {
-		if d := worst(e.anglesDeg[a], clean.anglesDeg[a]); d > 2.5 {
+		if d := worst(e.AnglesDeg[a], clean.AnglesDeg[a]); d > 2.5 {
 			t.Errorf("%s: moved by %.2f° (60 pixels on the shank are 17°)", a, d)
 		}
 	}
@@ -219,17 +220,17 @@ func TestBodyOutliers(t *testing.T) {
 func TestBodyBridgesGaps(t *testing.T) {
 	s := newBodyScene(240, 0, false)
 	s.jitter(1, 3)
-	s.hide(58, 70, bodyShoulder, bodyHip, bodyKnee, bodyAnkle, bodyHeel, bodyToe)
-	e := fitScene(t, s.bodyInput)
+	s.hide(58, 70, FitShoulder, FitHip, FitKnee, FitAnkle, FitHeel, FitToe)
+	e := fitScene(t, s.FitInput)
 	for a := range NumAngles {
 		for i := 58; i < 70; i++ {
-			if d := math.Abs(e.anglesDeg[a][i] - s.truth[a][i]); !(d < 12) {
+			if d := math.Abs(e.AnglesDeg[a][i] - s.truth[a][i]); !(d < 12) {
 				t.Errorf("%s in sample %d: off by %.1f°", a, i, d)
 			}
 		}
 	}
 	for _, a := range []Angle{KneeFlexion, HipFlexion, ShankAngle, TrunkLean} {
-		sd := e.sdDeg[a]
+		sd := e.SDDeg[a]
 		for i := 58; i < 61; i++ {
 			if !(sd[i+1] > sd[i]) {
 				t.Errorf("%s: spread %.3f° in sample %d, then %.3f°", a, sd[i], i, sd[i+1])
@@ -240,65 +241,31 @@ func TestBodyBridgesGaps(t *testing.T) {
 		}
 	}
 	s = newBodyScene(240, 0, false)
-	s.hide(0, 240, bodyShoulder)
-	e = fitScene(t, s.bodyInput)
-	if !math.IsNaN(e.anglesDeg[TrunkLean][5]) || !math.IsNaN(e.anglesDeg[HipFlexion][5]) {
+	s.hide(0, 240, FitShoulder)
+	e = fitScene(t, s.FitInput)
+	if !math.IsNaN(e.AnglesDeg[TrunkLean][5]) || !math.IsNaN(e.AnglesDeg[HipFlexion][5]) {
 		t.Error("a trunk that is never seen has a lean")
 	}
-	if d := worst(e.anglesDeg[KneeFlexion], s.truth[KneeFlexion]); !(d < 1e-3) {
+	if d := worst(e.AnglesDeg[KneeFlexion], s.truth[KneeFlexion]); !(d < 1e-3) {
 		t.Errorf("knee off by %.3g° without a shoulder", d)
 	}
 }
 
 // Heels that are known to be shown lower than they are come back at their height.
 func TestBodyHeelLag(t *testing.T) {
-	lag := testNetwork().HeelLag
+	lag := bodyNetwork().HeelLag
 	s, shown := newBodyScene(240, 10, false), newBodyScene(240, 10*(1-lag), false)
-	s.points[bodyHeel] = shown.points[bodyHeel]
-	s.points[bodyAnkle] = shown.points[bodyAnkle]
-	for i := range s.points[bodyAnkle].X { // the two scenes' shanks begin at different ankles
-		s.points[bodyKnee].X[i], s.points[bodyKnee].Y[i] = s.joints[bodyKnee].X[i], s.joints[bodyKnee].Y[i]
+	s.Points[FitHeel] = shown.Points[FitHeel]
+	s.Points[FitAnkle] = shown.Points[FitAnkle]
+	for i := range s.Points[FitAnkle].X { // the two scenes' shanks begin at different ankles
+		s.Points[FitKnee].X[i], s.Points[FitKnee].Y[i] = s.joints[FitKnee].X[i], s.joints[FitKnee].Y[i]
 	}
-	s.heelLag, s.heelLagToDeg = lag, testNetwork().HeelLagToDeg
-	e := fitScene(t, s.bodyInput)
+	s.HeelLag, s.HeelLagToDeg = lag, bodyNetwork().HeelLagToDeg
+	e := fitScene(t, s.FitInput)
 	for _, a := range []Angle{FootPitch, ShankAngle, AnkleDorsiflexion} {
-		if d := worst(e.anglesDeg[a], s.truth[a]); !(d < 0.01) {
+		if d := worst(e.AnglesDeg[a], s.truth[a]); !(d < 0.01) {
 			t.Errorf("%s: off by %.3g°", a, d)
 		}
-	}
-}
-
-// In a whole analysis the body is at least as near to the truth as the filter,
-// leaves what was lost for long unknown, and gives way to the filter where no body
-// can be fitted.
-func TestSmoothers(t *testing.T) {
-	for _, name := range []string{"slow", "fast", "jump"} {
-		clip := loadClip(t, name)
-		obs := clip.observations(networkLike)
-		_, _, body := clip.errors(analyze(t, obs, Options{Smoother: SmootherBody}).series, obs)
-		_, _, filter := clip.errors(analyze(t, obs, Options{Smoother: SmootherFilter}).series, obs)
-		t.Logf("%s: ankle off by %.2f° fitted, %.2f° filtered", name, body, filter)
-		if body > filter+0.1 {
-			t.Errorf("%s: ankle off by %.2f° fitted, %.2f° filtered", name, body, filter)
-		}
-	}
-	clip := loadClip(t, "slow")
-	obs := clip.observations(networkLike)
-	for i := 100; i < 130; i++ {
-		for k := range NumLandmarks {
-			obs[i].Points[Right][k] = MissingPoint()
-		}
-	}
-	s := analyze(t, obs, Options{}).series
-	for _, a := range []Angle{KneeFlexion, AnkleDorsiflexion, TrunkLean} {
-		if v := s.AnglesDeg[a][s.Index(obs[115].TimeS)]; !math.IsNaN(v) {
-			t.Errorf("%s where the athlete was lost: %.1f°", a, v)
-		}
-	}
-	tr := &Trace{TimeS: make([]float64, 3), Filled: []bool{true, true, true}}
-	in := bodyInputOf(tr, make([]bool, 3), make([]bool, 3), smoothing{network: &Calibration{}, byHand: &heldSamples{}})
-	if _, err := smoothBody(in); err == nil {
-		t.Error("a body of three empty samples")
 	}
 }
 
@@ -308,18 +275,18 @@ func TestBodyFollowsThePicture(t *testing.T) {
 	t.Parallel()
 	s := newBodyScene(90, 8, true)
 	s.jitter(1.5, 9)
-	network := testNetwork()
-	s.offsets, s.wander, s.flatFootSDDeg = network.bodyOffsets(), network.WanderLegs, network.FlatFootSDDeg
-	want := fitScene(t, s.bodyInput)
+	network := bodyNetwork()
+	s.Offsets, s.Wander, s.FlatFootSDDeg = network.FitOffsets(), network.WanderLegs, network.FlatFootSDDeg
+	want := fitScene(t, s.FitInput)
 	rapid.Check(t, func(t *rapid.T) {
 		size := rapid.Float64Range(0.2, 4).Draw(t, "size")
 		dx, dy := rapid.Float64Range(-2000, 2000).Draw(t, "dx"), rapid.Float64Range(-2000, 2000).Draw(t, "dy")
 		mirror := 1.0
-		in := s.bodyInput
+		in := s.FitInput
 		if rapid.Bool().Draw(t, "mirror") {
-			mirror, in.facing = -1, FacingLeft
+			mirror, in.Facing = -1, FacingLeft
 		}
-		in.legPx *= size
+		in.LegPx *= size
 		place := func(p Path) Path {
 			q := Path{signal.NaNs(len(p.X)), signal.NaNs(len(p.X)), p.SDPx}
 			for i := range p.X {
@@ -327,24 +294,24 @@ func TestBodyFollowsThePicture(t *testing.T) {
 			}
 			return q
 		}
-		for p := range numBodyPoints {
-			in.points[p] = place(s.points[p])
+		for p := range NumFitPoints {
+			in.Points[p] = place(s.Points[p])
 		}
-		got, err := smoothBody(in)
+		got, err := Fit(in)
 		if err != nil {
 			t.Fatal(err)
 		}
-		for p := range numBodyPoints {
-			w := place(want.points[p])
-			if d := max(worst(got.points[p].X, w.X), worst(got.points[p].Y, w.Y)); !(d < 1e-4*in.legPx) {
-				t.Errorf("%s: off by %.3g px", bodyLandmark[p], d)
+		for p := range NumFitPoints {
+			w := place(want.Points[p])
+			if d := max(worst(got.Points[p].X, w.X), worst(got.Points[p].Y, w.Y)); !(d < 1e-4*in.LegPx) {
+				t.Errorf("%s: off by %.3g px", FitLandmarks[p], d)
 			}
 		}
 		for a := range NumAngles {
-			if d := worst(got.anglesDeg[a], want.anglesDeg[a]); !(d < 0.01) {
+			if d := worst(got.AnglesDeg[a], want.AnglesDeg[a]); !(d < 0.01) {
 				t.Errorf("%s: off by %.3g°", a, d)
 			}
-			if d := worst(got.sdDeg[a], want.sdDeg[a]); !(d < 0.01) {
+			if d := worst(got.SDDeg[a], want.SDDeg[a]); !(d < 0.01) {
 				t.Errorf("spread of %s: off by %.3g°", a, d)
 			}
 		}
@@ -357,11 +324,11 @@ func TestBodyLinearCost(t *testing.T) {
 	for _, n := range []int{60, 240, 960} {
 		s := newBodyScene(n, 5, false)
 		s.jitter(1, 4)
-		e := fitScene(t, s.bodyInput)
+		e := fitScene(t, s.FitInput)
 		if each := float64(e.poses) / float64(n); each > bodyRounds+noiseRounds+2 {
 			t.Errorf("%d samples: %.1f poses a sample", n, each)
 		}
-		f, err := newBodyFit(&s.bodyInput)
+		f, err := newBodyFit(&s.FitInput)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -377,19 +344,19 @@ func TestBodyLinearCost(t *testing.T) {
 func TestBodySpread(t *testing.T) {
 	const times, n = 80, 90
 	s := newBodyScene(n, 0, false)
-	clear(s.standing)
+	clear(s.Standing)
 	var sum, squares, stated [NumAngles][]float64
 	for a := range NumAngles {
 		sum[a], squares[a], stated[a] = make([]float64, n), make([]float64, n), make([]float64, n)
 	}
 	for k := range times {
 		s.jitter(2, uint64(100+k))
-		e := fitScene(t, s.bodyInput)
+		e := fitScene(t, s.FitInput)
 		for a := range NumAngles {
 			for i := range n {
-				sum[a][i] += e.anglesDeg[a][i]
-				squares[a][i] += sq(e.anglesDeg[a][i])
-				stated[a][i] += sq(e.sdDeg[a][i])
+				sum[a][i] += e.AnglesDeg[a][i]
+				squares[a][i] += sq(e.AnglesDeg[a][i])
+				stated[a][i] += sq(e.SDDeg[a][i])
 			}
 		}
 	}
@@ -409,11 +376,11 @@ func TestBodySpread(t *testing.T) {
 
 func TestBodyTooShort(t *testing.T) {
 	s := newBodyScene(40, 0, false)
-	s.hide(5, 40, bodyKnee)
-	if _, err := smoothBody(s.bodyInput); !errors.Is(err, errBodyTooShort) {
+	s.hide(5, 40, FitKnee)
+	if _, err := Fit(s.FitInput); !errors.Is(err, errBodyTooShort) {
 		t.Errorf("got %v", err)
 	}
-	if _, err := smoothBody(bodyInput{}); !errors.Is(err, errBodyTooShort) {
+	if _, err := Fit(FitInput{}); !errors.Is(err, errBodyTooShort) {
 		t.Errorf("empty: got %v", err)
 	}
 }
@@ -424,11 +391,11 @@ func FuzzBody(f *testing.F) {
 	f.Add([]byte{0, 255, 254, 7, 9}, 12, 24.0, 1e-3)
 	f.Add([]byte{}, 3, 0.0, math.NaN())
 	f.Add([]byte{200, 200, 200, 1}, 64, 1e9, 1e8)
-	network := testNetwork()
+	network := bodyNetwork()
 	f.Fuzz(func(t *testing.T, raw []byte, n int, rateHz, legPx float64) {
 		n = max(0, min(n, 80))
-		in := bodyInput{rateHz: rateHz, legPx: legPx, standing: make([]bool, n), airborne: make([]bool, n),
-			offsets: network.bodyOffsets(), wander: network.WanderLegs}
+		in := FitInput{RateHz: rateHz, LegPx: legPx, Standing: make([]bool, n), Airborne: make([]bool, n),
+			Offsets: network.FitOffsets(), Wander: network.WanderLegs}
 		at := 0
 		next := func() float64 {
 			if len(raw) == 0 {
@@ -446,20 +413,20 @@ func FuzzBody(f *testing.F) {
 			}
 			return float64(b) * float64(1+at%7)
 		}
-		for p := range numBodyPoints {
-			in.points[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
+		for p := range NumFitPoints {
+			in.Points[p] = Path{signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)}
 			for i := range n {
-				in.points[p].X[i], in.points[p].Y[i], in.points[p].SDPx[i] = next(), next(), next()
-				in.airborne[i] = in.airborne[i] || int(math.Abs(in.points[p].X[i]))%11 == 3
+				in.Points[p].X[i], in.Points[p].Y[i], in.Points[p].SDPx[i] = next(), next(), next()
+				in.Airborne[i] = in.Airborne[i] || int(math.Abs(in.Points[p].X[i]))%11 == 3
 			}
 		}
-		e, err := smoothBody(in)
+		e, err := Fit(in)
 		if err != nil {
 			return
 		}
 		for i := range n {
-			if v := e.anglesDeg[KneeFlexion][i] + e.sdDeg[KneeFlexion][i]; math.IsNaN(v) || math.IsInf(v, 0) {
-				t.Fatalf("sample %d: knee %v ± %v", i, e.anglesDeg[KneeFlexion][i], e.sdDeg[KneeFlexion][i])
+			if v := e.AnglesDeg[KneeFlexion][i] + e.SDDeg[KneeFlexion][i]; math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Fatalf("sample %d: knee %v ± %v", i, e.AnglesDeg[KneeFlexion][i], e.SDDeg[KneeFlexion][i])
 			}
 		}
 	})

@@ -1,4 +1,4 @@
-package kinematics
+package body
 
 // Calibration is what was settled for one pose network: where it puts its points and
 // how large its errors are. It comes from outside as a plain value; the zero value
@@ -28,9 +28,29 @@ type Calibration struct {
 	// heel-toe line in the air.
 	FlatFootSDDeg, LiftedFootSDDeg, AirFootSDDeg float64
 	// ViewSDDeg is the standard deviation, in degrees, of the camera's turn as the
-	// points tell it near side-on.
+	// Points tell it near side-on.
 	ViewSDDeg  float64
 	Confidence ConfidenceLimits
+}
+
+// Smoother says how the near side's points are smoothed.
+type Smoother int
+
+// The smoothers. SmootherBody fits one body, of constant segment lengths and with
+// feet that do not slide on the floor, to the whole clip; where it cannot, and for
+// the far side and the arms, points are filtered. SmootherFilter filters every
+// point by itself.
+const (
+	SmootherBody Smoother = iota
+	SmootherFilter
+)
+
+// String returns "body" or "filter".
+func (s Smoother) String() string {
+	if s == SmootherFilter {
+		return "filter"
+	}
+	return "body"
 }
 
 // PointOffset says where a network puts a point, seen from the joint: Mean is what is
@@ -68,7 +88,7 @@ func Uncalibrated() Calibration {
 		FlatFootSDDeg: 2, LiftedFootSDDeg: 4, AirFootSDDeg: 12, ViewSDDeg: 8,
 		Confidence: ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
 	}
-	for _, p := range bodyLandmark {
+	for _, p := range FitLandmarks {
 		c.Offsets[p].SD = Displacement{Fwd: 0.02, Up: 0.02, FwdPerRad: 0.012, UpPerRad: 0.009}
 	}
 	both := func(deg float64) AngleError { return AngleError{ClipDeg: deg, PostureDeg: deg} }
@@ -81,16 +101,16 @@ func Uncalibrated() Calibration {
 	return c
 }
 
-// bodyOffsets returns the offsets in the order of the body's points.
-func (c *Calibration) bodyOffsets() bodyOffsets {
-	var out bodyOffsets
-	for p, k := range bodyLandmark {
+// FitOffsets returns the offsets in the order of the body's points.
+func (c *Calibration) FitOffsets() FitOffsets {
+	var out FitOffsets
+	for p, k := range FitLandmarks {
 		o := &c.Offsets[k]
-		out[p] = bodyOffset{mean: o.Mean.inOrder(), sd: o.SD.inOrder()}
+		out[p] = FitOffset{Mean: o.Mean.inOrder(), SD: o.SD.inOrder()}
 	}
 	return out
 }
 
 func (d Displacement) inOrder() [perOffset]float64 {
-	return [perOffset]float64{offsetFwd: d.Fwd, offsetUp: d.Up, offsetFwdBend: d.FwdPerRad, offsetUpBend: d.UpPerRad}
+	return [perOffset]float64{OffsetFwd: d.Fwd, OffsetUp: d.Up, OffsetFwdBend: d.FwdPerRad, OffsetUpBend: d.UpPerRad}
 }

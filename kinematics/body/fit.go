@@ -1,12 +1,13 @@
-package kinematics
+package body
 
 import (
 	"errors"
 	"fmt"
-	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"holdfast/kinematics/signal"
 )
 
 // errBodyTooShort: too few samples show the near leg for a body to be fitted.
@@ -15,57 +16,57 @@ var errBodyTooShort = errors.New("too few samples show the near leg")
 // bodyMinSamples is the smallest number of samples with hip, knee and ankle.
 const bodyMinSamples = 10
 
-// bodyInput is what the body is fitted to: the near side on a uniform time base,
+// FitInput is what the body is fitted to: the near side on a uniform time base,
 // one value a sample, NaN where a point was not seen.
-type bodyInput struct {
-	points   [numBodyPoints]Path // pixels; SDPx as the network states it, may be missing
-	facing   Facing
-	rateHz   float64
-	legPx    float64 // thigh plus shank
-	cutoffHz float64 // of a plain filter for this clip, for the first guess; 0: 6
-	standing []bool
-	airborne []bool
-	offsets  bodyOffsets
-	// wander is the standard deviation, in leg lengths, of the part of the
+type FitInput struct {
+	Points   [NumFitPoints]Path // pixels; SDPx as the network states it, may be missing
+	Facing   Facing
+	RateHz   float64
+	LegPx    float64 // thigh plus shank
+	CutoffHz float64 // of a plain filter for this clip, for the first guess; 0: 6
+	Standing []bool
+	Airborne []bool
+	Offsets  FitOffsets
+	// Wander is the standard deviation, in leg lengths, of the part of the
 	// points' error that goes with the posture and that no time averages away.
-	wander float64
-	// heelLag is the part of a heel's rise off the floor, and of the ankle's with
+	Wander float64
+	// HeelLag is the part of a heel's rise off the floor, and of the ankle's with
 	// it, that the points do not follow, up to a pitch of heelLagToDeg.
-	heelLag, heelLagToDeg float64
-	flatFootSDDeg         float64 // of the pitch of a foot that lies flat
-	// share is the part, one value a sample, that a coach's correction has in where
+	HeelLag, HeelLagToDeg float64
+	FlatFootSDDeg         float64 // of the pitch of a foot that lies flat
+	// Share is the part, one value a sample, that a coach's correction has in where
 	// a point was seen: so much less of the network's own ways is in it. held are
 	// the samples that the coach himself put right. doubt is the standard deviation, in
 	// leg lengths, of how far a mistake of the network reaches beside them. All are
 	// nil for a point without corrections.
-	share [numBodyPoints][]float64
-	held  [numBodyPoints][]bool
-	doubt [numBodyPoints][]float64
+	Share [NumFitPoints][]float64
+	Held  [NumFitPoints][]bool
+	Doubt [NumFitPoints][]float64
 }
 
-// bodyEstimate is the fitted body, one value a sample.
-type bodyEstimate struct {
-	// points are the joints, the heel and the toe in pixels, with the standard
+// Fitted is the fitted body, one value a sample.
+type Fitted struct {
+	// Points are the joints, the heel and the toe in pixels, with the standard
 	// deviation of either coordinate.
-	points [numBodyPoints]Path
-	// anglesDeg are the angles with the signs of the package comment, the foot
+	Points [NumFitPoints]Path
+	// AnglesDeg are the angles with the signs of the package comment, the foot
 	// pitch against the flat foot; nothing is taken off for standing. sdDeg are
 	// their standard deviations, against the athlete's own standing where the
 	// clip shows it. A point that is never seen leaves its angles NaN.
-	anglesDeg, sdDeg [NumAngles][]float64
-	// heelRise is the height of the heel over its flat level, leg lengths.
-	heelRise []float64
-	// scale is the size of the body in the picture, 1 being usual.
-	scale []float64
-	// lengthsPx are those of shank, thigh and trunk; noisePx is what each point
+	AnglesDeg, SDDeg [NumAngles][]float64
+	// HeelRise is the height of the heel over its flat level, leg lengths.
+	HeelRise []float64
+	// Scale is the size of the body in the picture, 1 being usual.
+	Scale []float64
+	// LengthsPx are those of shank, thigh and trunk; noisePx is what each point
 	// jumps from frame to frame (standard deviation of either coordinate).
-	lengthsPx [3]float64
-	noisePx   [numBodyPoints]float64
+	LengthsPx [3]float64
+	NoisePx   [NumFitPoints]float64
 	// poses counts the poses that were computed: the cost of the fit.
 	poses int
 }
 
-// smoothBody returns the body that fits all samples of a clip together best. It
+// Fit returns the body that fits all samples of a clip together best. It
 // knows what a filter of single points does not: a shank, a thigh and a trunk
 // keep their length, a foot on the floor neither slides nor sinks and lies flat
 // until its heel comes up, and a segment turns smoothly, the more freely the
@@ -91,13 +92,13 @@ type bodyEstimate struct {
 //
 // It returns an error that is errBodyTooShort when too few samples show the leg,
 // and errSingular when the samples do not fix a body.
-func smoothBody(in bodyInput) (bodyEstimate, error) {
+func Fit(in FitInput) (Fitted, error) {
 	f, err := newBodyFit(&in)
 	if err == nil {
 		err = f.run()
 	}
 	if err != nil {
-		return bodyEstimate{}, fmt.Errorf("fitting the body to %d samples: %w", len(in.airborne), err)
+		return Fitted{}, fmt.Errorf("fitting the body to %d samples: %w", len(in.Airborne), err)
 	}
 	return f.estimate()
 }
@@ -114,11 +115,11 @@ var angleOf = [NumAngles][]int{
 }
 
 // estimate turns the fit into pixels and degrees with their spreads.
-func (f *bodyFit) estimate() (bodyEstimate, error) {
+func (f *bodyFit) estimate() (Fitted, error) {
 	n, in := f.n, f.in
 	cov, err := f.eq.clipCovariance()
 	if err != nil {
-		return bodyEstimate{}, fmt.Errorf("reading the spread of the body's lengths: %w", err)
+		return Fitted{}, fmt.Errorf("reading the spread of the body's lengths: %w", err)
 	}
 	// What the samples say of the clip's unknowns was held back by posture, see
 	// repeats; their spread is that much wider than the equations know.
@@ -133,7 +134,7 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 	stand := mat.NewDense(perSample, perClip, nil)
 	count := 0.0
 	for i := range n {
-		if in.standing[i] {
+		if in.Standing[i] {
 			count++
 			stand.Add(stand, follow.Slice(i*perSample, (i+1)*perSample, 0, perClip))
 		}
@@ -142,16 +143,16 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 		stand.Scale(1/count, stand)
 	}
 
-	out := bodyEstimate{scale: make([]float64, n), heelRise: make([]float64, n)}
+	out := Fitted{Scale: make([]float64, n), HeelRise: make([]float64, n)}
 	for a := range NumAngles {
-		out.anglesDeg[a], out.sdDeg[a] = signal.NaNs(n), signal.NaNs(n)
+		out.AnglesDeg[a], out.SDDeg[a] = signal.NaNs(n), signal.NaNs(n)
 	}
-	for p := range numBodyPoints {
-		out.points[p] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
-		out.noisePx[p] = f.white[p] * in.legPx
+	for p := range NumFitPoints {
+		out.Points[p] = Path{make([]float64, n), make([]float64, n), make([]float64, n)}
+		out.NoisePx[p] = f.white[p] * in.LegPx
 	}
-	for k := range out.lengthsPx {
-		out.lengthsPx[k] = f.q[k] * in.legPx
+	for k := range out.LengthsPx {
+		out.LengthsPx[k] = f.q[k] * in.LegPx
 	}
 	heelUp := make([]float64, n)
 	floor := make([]bool, n)
@@ -159,20 +160,20 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 	for i := range n {
 		x := f.sample(i)
 		s := f.pose(i)
-		out.scale[i] = math.Exp(x[logScale])
-		heelUp[i], floor[i] = s.at[bodyHeel].up, !in.airborne[i] && math.Abs(x[pitch])*degPerRad < flatReachDeg
+		out.Scale[i] = math.Exp(x[logScale])
+		heelUp[i], floor[i] = s.at[FitHeel].Up, !in.Airborne[i] && math.Abs(x[pitch])*DegPerRad < flatReachDeg
 		var limb Limb
-		for p := range numBodyPoints {
-			px := s.at[p].scale(in.legPx).add(f.origin)
+		for p := range NumFitPoints {
+			px := s.at[p].Scale(in.LegPx).Add(f.origin)
 			var v float64
 			for k := range perSample {
 				for l := range perSample {
-					v += s.by[p][k].dot(s.by[p][l]) * band(i, k, l)
+					v += s.by[p][k].Dot(s.by[p][l]) * band(i, k, l)
 				}
 			}
-			out.points[p].X[i], out.points[p].Y[i] = in.facing.Sign()*px.fwd, -px.up
-			out.points[p].SDPx[i] = math.Sqrt(max(0, v)/2+sq(in.wander)) * in.legPx
-			limb[bodyLandmark[p]] = Point{X: out.points[p].X[i], Y: out.points[p].Y[i], SDPx: in.wander * in.legPx}
+			out.Points[p].X[i], out.Points[p].Y[i] = in.Facing.Sign()*px.Fwd, -px.Up
+			out.Points[p].SDPx[i] = math.Sqrt(max(0, v)/2+sq(in.Wander)) * in.LegPx
+			limb[FitLandmarks[p]] = Point{X: out.Points[p].X[i], Y: out.Points[p].Y[i], SDPx: in.Wander * in.LegPx}
 		}
 		wander := f.wanderSDs(&limb, x[pitch])
 		for a := range NumAngles {
@@ -190,14 +191,14 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 				g.SubVec(g, stand.RowView(k))
 			}
 			v += mat.Inner(g, cov, g)
-			out.anglesDeg[a][i] = sum * degPerRad
-			out.sdDeg[a][i] = math.Hypot(math.Sqrt(max(0, v))*degPerRad, wander[a])
+			out.AnglesDeg[a][i] = sum * DegPerRad
+			out.SDDeg[a][i] = math.Hypot(math.Sqrt(max(0, v))*DegPerRad, wander[a])
 		}
-		out.anglesDeg[ThighAngle][i] -= 90
+		out.AnglesDeg[ThighAngle][i] -= 90
 	}
 	level := signal.MedianWhere(heelUp, floor)
 	for i := range n {
-		out.heelRise[i] = max(0, heelUp[i]-level)
+		out.HeelRise[i] = max(0, heelUp[i]-level)
 	}
 	out.poses = f.poses
 	return out, nil
@@ -207,9 +208,9 @@ func (f *bodyFit) estimate() (bodyEstimate, error) {
 func (f *bodyFit) known(a Angle) bool {
 	switch a {
 	case TrunkLean, HipFlexion:
-		return f.everSeen[bodyShoulder] && f.q[trunkLength] > shortestSegment
+		return f.everSeen[FitShoulder] && f.q[trunkLength] > shortestSegment
 	case FootPitch, AnkleDorsiflexion:
-		return f.everSeen[bodyHeel] && f.everSeen[bodyToe]
+		return f.everSeen[FitHeel] && f.everSeen[FitToe]
 	}
 	return true
 }
@@ -218,14 +219,14 @@ func (f *bodyFit) known(a Angle) bool {
 // ankle of a planted foot does not share in it, and neither does the pitch of a
 // foot that lies flat: that has the uncertainty of a flat foot.
 func (f *bodyFit) wanderSDs(l *Limb, pitchRad float64) [NumAngles]float64 {
-	if !(f.in.wander > 0) {
+	if !(f.in.Wander > 0) {
 		return [NumAngles]float64{}
 	}
 	l[Ankle].SDPx /= 2
-	sd := AngleSDs(l, f.in.facing)
-	sd[FootPitch] = f.in.flatFootSDDeg
-	if math.Abs(pitchRad)*degPerRad > flatReachDeg {
-		sd[FootPitch] = max(f.in.flatFootSDDeg, f.in.wander/f.lever*degPerRad)
+	sd := AngleSDs(l, f.in.Facing)
+	sd[FootPitch] = f.in.FlatFootSDDeg
+	if math.Abs(pitchRad)*DegPerRad > flatReachDeg {
+		sd[FootPitch] = max(f.in.FlatFootSDDeg, f.in.Wander/f.lever*DegPerRad)
 	}
 	sd[AnkleDorsiflexion] = math.Hypot(sd[ShankAngle], sd[FootPitch])
 	return sd

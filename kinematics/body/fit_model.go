@@ -1,22 +1,22 @@
-package kinematics
+package body
 
 import "math"
 
-// bodyPoint numbers the points of the near side that the body is fitted to.
-type bodyPoint int
+// FitPoint numbers the points of the near side that the body is fitted to.
+type FitPoint int
 
 const (
-	bodyShoulder bodyPoint = iota
-	bodyHip
-	bodyKnee
-	bodyAnkle
-	bodyHeel
-	bodyToe
-	numBodyPoints
+	FitShoulder FitPoint = iota
+	FitHip
+	FitKnee
+	FitAnkle
+	FitHeel
+	FitToe
+	NumFitPoints
 )
 
-// bodyLandmark names the points as the rest of the package does.
-var bodyLandmark = [numBodyPoints]Landmark{Shoulder, Hip, Knee, Ankle, Heel, Toe}
+// FitLandmarks names the points as the rest of the package does.
+var FitLandmarks = [NumFitPoints]Landmark{Shoulder, Hip, Knee, Ankle, Heel, Toe}
 
 // The unknowns of one sample. Lengths are leg lengths in the athlete's axes,
 // angles radians with the signs of the package comment.
@@ -32,7 +32,7 @@ const (
 )
 
 // The unknowns of the whole clip: the body's lengths, then for each point how the
-// network sets it beside the joint, see [bodyOffset].
+// network sets it beside the joint, see [FitOffset].
 const (
 	shankLength = iota
 	thighLength
@@ -45,17 +45,17 @@ const (
 )
 
 const (
-	offsetFwd = iota
-	offsetUp
-	offsetFwdBend
-	offsetUpBend
+	OffsetFwd = iota
+	OffsetUp
+	OffsetFwdBend
+	OffsetUpBend
 	perOffset
 
-	perClip = numLengths + int(numBodyPoints)*perOffset
+	perClip = numLengths + int(NumFitPoints)*perOffset
 )
 
 // offsetAt returns where a point's offsets begin among the clip's unknowns.
-func offsetAt(p bodyPoint) int { return numLengths + int(p)*perOffset }
+func offsetAt(p FitPoint) int { return numLengths + int(p)*perOffset }
 
 // bodyWidth is the reach of a second difference over samples.
 const bodyWidth = 3*perSample - 1
@@ -63,14 +63,14 @@ const bodyWidth = 3*perSample - 1
 // skeleton is where the joints, the heel and the toe stand in one sample, and
 // how they move with the unknowns of the sample (by) and of the clip (of).
 type skeleton struct {
-	at [numBodyPoints]vec
-	by [numBodyPoints][perSample]vec
-	of [numBodyPoints][numLengths]vec
+	at [NumFitPoints]Vec
+	by [NumFitPoints][perSample]Vec
+	of [NumFitPoints][numLengths]Vec
 }
 
 // toward moves a point of s by the part w toward where it is in t.
-func (s *skeleton) toward(t *skeleton, p bodyPoint, w float64) {
-	mix := func(a, b vec) vec { return a.scale(1 - w).add(b.scale(w)) }
+func (s *skeleton) toward(t *skeleton, p FitPoint, w float64) {
+	mix := func(a, b Vec) Vec { return a.Scale(1 - w).Add(b.Scale(w)) }
 	s.at[p] = mix(s.at[p], t.at[p])
 	for k := range s.by[p] {
 		s.by[p][k] = mix(s.by[p][k], t.by[p][k])
@@ -101,60 +101,60 @@ func (s *skeleton) pose(x, q []float64, lever float64, airborne bool) {
 	*s = skeleton{}
 	k := math.Exp(x[logScale])
 	sp, cp := math.Sincos(x[pitch])
-	turned := func(v vec) vec { return vec{v.fwd*cp - v.up*sp, v.fwd*sp + v.up*cp} }
-	quarter := func(v vec) vec { return vec{-v.up, v.fwd} }
-	ball := vec{x[ballFwd], x[ballUp]}
-	for p := range numBodyPoints {
+	turned := func(v Vec) Vec { return Vec{v.Fwd*cp - v.Up*sp, v.Fwd*sp + v.Up*cp} }
+	quarter := func(v Vec) Vec { return Vec{-v.Up, v.Fwd} }
+	ball := Vec{x[ballFwd], x[ballUp]}
+	for p := range NumFitPoints {
 		s.at[p] = ball
-		s.by[p][ballFwd], s.by[p][ballUp] = vec{1, 0}, vec{0, 1}
+		s.by[p][ballFwd], s.by[p][ballUp] = Vec{1, 0}, Vec{0, 1}
 	}
 	// along moves points by a segment.
-	along := func(d vec, points ...bodyPoint) {
+	along := func(d Vec, points ...FitPoint) {
 		for _, p := range points {
-			s.at[p] = s.at[p].add(d.scale(k))
-			s.by[p][logScale] = s.by[p][logScale].add(d.scale(k))
+			s.at[p] = s.at[p].Add(d.Scale(k))
+			s.by[p][logScale] = s.by[p][logScale].Add(d.Scale(k))
 		}
 	}
 
-	heel := turned(vec{-lever, 0})
-	along(heel, bodyHeel)
-	s.by[bodyHeel][pitch] = quarter(heel).scale(k)
+	heel := turned(Vec{-lever, 0})
+	along(heel, FitHeel)
+	s.by[FitHeel][pitch] = quarter(heel).Scale(k)
 
-	toe := vec{q[toeFwd], q[toeUp]}
-	s.of[bodyToe][toeFwd], s.of[bodyToe][toeUp] = vec{k, 0}, vec{0, k}
+	toe := Vec{q[toeFwd], q[toeUp]}
+	s.of[FitToe][toeFwd], s.of[FitToe][toeUp] = Vec{k, 0}, Vec{0, k}
 	if airborne {
 		toe = turned(toe)
-		s.by[bodyToe][pitch] = quarter(toe).scale(k)
-		s.of[bodyToe][toeFwd], s.of[bodyToe][toeUp] = turned(vec{k, 0}), turned(vec{0, k})
+		s.by[FitToe][pitch] = quarter(toe).Scale(k)
+		s.of[FitToe][toeFwd], s.of[FitToe][toeUp] = turned(Vec{k, 0}), turned(Vec{0, k})
 	}
-	along(toe, bodyToe)
+	along(toe, FitToe)
 
-	chain := []bodyPoint{bodyAnkle, bodyKnee, bodyHip, bodyShoulder}
-	ankle := turned(vec{q[ankleFwd], q[ankleUp]})
+	chain := []FitPoint{FitAnkle, FitKnee, FitHip, FitShoulder}
+	ankle := turned(Vec{q[ankleFwd], q[ankleUp]})
 	along(ankle, chain...)
 	for _, p := range chain {
-		s.by[p][pitch] = quarter(ankle).scale(k)
-		s.of[p][ankleFwd], s.of[p][ankleUp] = turned(vec{k, 0}), turned(vec{0, k})
+		s.by[p][pitch] = quarter(ankle).Scale(k)
+		s.of[p][ankleFwd], s.of[p][ankleUp] = turned(Vec{k, 0}), turned(Vec{0, k})
 	}
 	for i, g := range [...]struct {
 		angle, length int
 		lean          float64 // the upper end moves forward, or backward, with the angle
 	}{{shank, shankLength, 1}, {thigh, thighLength, -1}, {trunk, trunkLength, 1}} {
 		sin, cos := math.Sincos(x[g.angle])
-		u := vec{g.lean * sin, cos}
-		along(u.scale(q[g.length]), chain[i+1:]...)
+		u := Vec{g.lean * sin, cos}
+		along(u.Scale(q[g.length]), chain[i+1:]...)
 		for _, p := range chain[i+1:] {
-			s.by[p][g.angle] = vec{g.lean * cos, -sin}.scale(k * q[g.length])
-			s.of[p][g.length] = u.scale(k)
+			s.by[p][g.angle] = Vec{g.lean * cos, -sin}.Scale(k * q[g.length])
+			s.of[p][g.length] = u.Scale(k)
 		}
 	}
 }
 
-// bodyOffset says where a pose network sets one point, seen from the joint: so
+// FitOffset says where a pose network sets one point, seen from the joint: so
 // much in every posture, and so much more for each radian of knee flexion; leg
 // lengths, in the order of the offset constants. mean is what is usual, sd by how
 // much athletes differ.
-type bodyOffset struct{ mean, sd [perOffset]float64 }
+type FitOffset struct{ Mean, SD [perOffset]float64 }
 
-// bodyOffsets holds one for each point.
-type bodyOffsets [numBodyPoints]bodyOffset
+// FitOffsets holds one for each point.
+type FitOffsets [NumFitPoints]FitOffset

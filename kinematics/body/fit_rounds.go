@@ -1,26 +1,27 @@
-package kinematics
+package body
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
+
+	"holdfast/kinematics/signal"
 )
 
-// bodyFit is the workshop behind [smoothBody].
+// bodyFit is the workshop behind [Fit].
 type bodyFit struct {
-	in       *bodyInput
+	in       *FitInput
 	n        int
 	dt       float64
-	origin   vec // pixels, athlete's axes
+	origin   Vec // pixels, athlete's axes
 	lever    float64
-	seen     [numBodyPoints][]vec     // leg lengths, athlete's axes
-	wild     [numBodyPoints][]float64 // the network's stated spread over its usual one
-	everSeen [numBodyPoints]bool
+	seen     [NumFitPoints][]Vec     // leg lengths, athlete's axes
+	wild     [NumFitPoints][]float64 // the network's stated spread over its usual one
+	everSeen [NumFitPoints]bool
 	loose    []bool // the foot is in the air, or about to be
 
 	x        []float64 // unknowns of the samples
 	q, qMean [perClip]float64
-	white    [numBodyPoints]float64 // noise from frame to frame, leg lengths
-	accel    [perSample][]float64   // variance of the second difference
+	white    [NumFitPoints]float64 // noise from frame to frame, leg lengths
+	accel    [perSample][]float64  // variance of the second difference
 	eq       *bordered
 	round    int
 	poses    int
@@ -33,41 +34,41 @@ func (f *bodyFit) sample(i int) []float64 { return f.x[i*perSample : (i+1)*perSa
 // pose returns the skeleton of a sample; the next call overwrites it.
 func (f *bodyFit) pose(i int) *skeleton {
 	f.poses++
-	f.now.pose(f.sample(i), f.q[:], f.lever, f.in.airborne[i])
+	f.now.pose(f.sample(i), f.q[:], f.lever, f.in.Airborne[i])
 	return &f.now
 }
 
 // shareOf returns the part that a coach has in where a point was seen.
-func (f *bodyFit) shareOf(i int, p bodyPoint) float64 {
-	if f.in.share[p] == nil {
+func (f *bodyFit) shareOf(i int, p FitPoint) float64 {
+	if f.in.Share[p] == nil {
 		return 0
 	}
-	return f.in.share[p][i]
+	return f.in.Share[p][i]
 }
 
-func (f *bodyFit) isHeld(i int, p bodyPoint) bool { return f.in.held[p] != nil && f.in.held[p][i] }
+func (f *bodyFit) isHeld(i int, p FitPoint) bool { return f.in.Held[p] != nil && f.in.Held[p][i] }
 
 // sights returns the skeleton as the network shows it: with the heel of a foot on
 // the floor, and the ankle with it, behind in their rise; a coach does not.
 func (f *bodyFit) sights(i int) *skeleton {
 	s := f.pose(i)
 	p := f.sample(i)[pitch]
-	if f.in.heelLag == 0 || f.in.airborne[i] || p >= 0 {
+	if f.in.HeelLag == 0 || f.in.Airborne[i] || p >= 0 {
 		return s
 	}
 	var x [perSample]float64
 	copy(x[:], f.sample(i))
-	kept := 1 - f.in.heelLag
-	if most := f.in.heelLagToDeg / degPerRad; p < -most {
-		x[pitch] = p + f.in.heelLag*most
+	kept := 1 - f.in.HeelLag
+	if most := f.in.HeelLagToDeg / DegPerRad; p < -most {
+		x[pitch] = p + f.in.HeelLag*most
 		kept = 1
 	} else {
 		x[pitch] = p * kept
 	}
 	behind := &f.behind
 	behind.pose(x[:], f.q[:], f.lever, false)
-	for _, k := range []bodyPoint{bodyHeel, bodyAnkle} {
-		behind.by[k][pitch] = behind.by[k][pitch].scale(kept)
+	for _, k := range []FitPoint{FitHeel, FitAnkle} {
+		behind.by[k][pitch] = behind.by[k][pitch].Scale(kept)
 		if w := f.shareOf(i, k); w > 0 {
 			behind.toward(s, k, w)
 		}
@@ -77,42 +78,42 @@ func (f *bodyFit) sights(i int) *skeleton {
 }
 
 // newBodyFit takes the points over into leg lengths and makes a first guess.
-func newBodyFit(in *bodyInput) (*bodyFit, error) {
-	n := len(in.airborne)
-	f := &bodyFit{in: in, n: n, dt: 1 / in.rateHz}
+func newBodyFit(in *FitInput) (*bodyFit, error) {
+	n := len(in.Airborne)
+	f := &bodyFit{in: in, n: n, dt: 1 / in.RateHz}
 	finite := func(v float64) bool { return !math.IsNaN(v) && math.Abs(v) < 1e9 }
-	if n < bodyMinSamples || len(in.standing) != n || !(in.legPx > 0) || !(in.rateHz > 0) || !finite(in.legPx) || !finite(in.rateHz) {
+	if n < bodyMinSamples || len(in.Standing) != n || !(in.LegPx > 0) || !(in.RateHz > 0) || !finite(in.LegPx) || !finite(in.RateHz) {
 		return nil, errBodyTooShort
 	}
 	var ankle [2][]float64
 	for i := range n {
 		whole := true
-		for p := range numBodyPoints {
-			path := &in.points[p]
+		for p := range NumFitPoints {
+			path := &in.Points[p]
 			if len(path.X) != n || len(path.Y) != n {
 				return nil, errBodyTooShort
 			}
-			if p == bodyHip || p == bodyKnee || p == bodyAnkle {
+			if p == FitHip || p == FitKnee || p == FitAnkle {
 				whole = whole && finite(path.X[i]) && finite(path.Y[i])
 			}
 		}
 		if whole {
-			a := sagittal(in.points[bodyAnkle].X[i], in.points[bodyAnkle].Y[i], in.facing)
-			ankle[0], ankle[1] = append(ankle[0], a.fwd), append(ankle[1], a.up)
+			a := Sagittal(in.Points[FitAnkle].X[i], in.Points[FitAnkle].Y[i], in.Facing)
+			ankle[0], ankle[1] = append(ankle[0], a.Fwd), append(ankle[1], a.Up)
 		}
 	}
 	if len(ankle[0]) < bodyMinSamples {
 		return nil, errBodyTooShort
 	}
-	f.origin = vec{signal.Median(ankle[0]), signal.Median(ankle[1])}
-	for p := range numBodyPoints {
-		f.seen[p], f.wild[p] = make([]vec, n), make([]float64, n)
-		path := &in.points[p]
+	f.origin = Vec{signal.Median(ankle[0]), signal.Median(ankle[1])}
+	for p := range NumFitPoints {
+		f.seen[p], f.wild[p] = make([]Vec, n), make([]float64, n)
+		path := &in.Points[p]
 		usual := signal.Median(path.SDPx)
 		for i := range n {
-			f.seen[p][i] = vec{math.NaN(), math.NaN()}
+			f.seen[p][i] = Vec{math.NaN(), math.NaN()}
 			if finite(path.X[i]) && finite(path.Y[i]) {
-				f.seen[p][i] = sagittal(path.X[i], path.Y[i], in.facing).sub(f.origin).scale(1 / in.legPx)
+				f.seen[p][i] = Sagittal(path.X[i], path.Y[i], in.Facing).Sub(f.origin).Scale(1 / in.LegPx)
 				f.everSeen[p] = true
 			}
 			f.wild[p][i] = quietSD
@@ -172,21 +173,21 @@ func withoutOutliers(x []float64, half int) []float64 {
 // the freedom that each segment has.
 func (f *bodyFit) guess() {
 	n, in := f.n, f.in
-	cutoffHz := in.cutoffHz
+	cutoffHz := in.CutoffHz
 	if !(cutoffHz > 0) {
 		cutoffHz = 6
 	}
-	filter, noFilter := signal.NewLowpass(in.rateHz, min(cutoffHz, maxCutoffOfRate*in.rateHz))
-	var fine [numBodyPoints][]vec
-	for p := range numBodyPoints {
+	filter, noFilter := signal.NewLowpass(in.RateHz, min(cutoffHz, signal.MaxCutoffOfRate*in.RateHz))
+	var fine [NumFitPoints][]Vec
+	for p := range NumFitPoints {
 		var d [2][]float64
 		for _, v := range f.seen[p] {
-			d[0], d[1] = append(d[0], v.fwd), append(d[1], v.up)
+			d[0], d[1] = append(d[0], v.Fwd), append(d[1], v.Up)
 		}
 		f.white[p] = 0.005
 		res := make([]float64, 0, 2*n)
 		for k := range d {
-			kept := withoutOutliers(d[k], int(math.Round(outlierSpanS*in.rateHz)))
+			kept := withoutOutliers(d[k], int(math.Round(outlierSpanS*in.RateHz)))
 			for i := range kept {
 				if f.isHeld(i, p) {
 					kept[i] = d[k][i]
@@ -204,36 +205,36 @@ func (f *bodyFit) guess() {
 		if sd := signal.RobustSD(res); sd > 0 {
 			f.white[p] = sd
 		}
-		o := &in.offsets[p]
-		fine[p] = make([]vec, n)
+		o := &in.Offsets[p]
+		fine[p] = make([]Vec, n)
 		for i := range n {
 			own := 1 - f.shareOf(i, p)
-			fine[p][i] = vec{d[0][i] - own*o.mean[offsetFwd], d[1][i] - own*o.mean[offsetUp]}
+			fine[p][i] = Vec{d[0][i] - own*o.Mean[OffsetFwd], d[1][i] - own*o.Mean[OffsetUp]}
 		}
-		copy(f.qMean[offsetAt(p):], o.mean[:])
+		copy(f.qMean[offsetAt(p):], o.Mean[:])
 	}
 
 	grounded := make([]bool, n)
 	for i := range n {
-		grounded[i] = !in.airborne[i]
+		grounded[i] = !in.Airborne[i]
 	}
-	between := func(a, b bodyPoint) (along, fwd, up float64) {
+	between := func(a, b FitPoint) (along, fwd, up float64) {
 		var l, x, y []float64
 		for i := range n {
-			v := fine[b][i].sub(fine[a][i])
-			l, x, y = append(l, v.length()), append(x, v.fwd), append(y, v.up)
+			v := fine[b][i].Sub(fine[a][i])
+			l, x, y = append(l, v.Length()), append(x, v.Fwd), append(y, v.Up)
 		}
 		return signal.Median(l), signal.MedianWhere(x, grounded), signal.MedianWhere(y, grounded)
 	}
 	q := &f.qMean
-	q[shankLength], _, _ = between(bodyAnkle, bodyKnee)
-	q[thighLength], _, _ = between(bodyKnee, bodyHip)
-	q[trunkLength], _, _ = between(bodyHip, bodyShoulder)
-	_, foot, toeRise := between(bodyHeel, bodyToe)
-	_, reach, ankleRise := between(bodyHeel, bodyAnkle)
-	f.lever = ballLegLengths
+	q[shankLength], _, _ = between(FitAnkle, FitKnee)
+	q[thighLength], _, _ = between(FitKnee, FitHip)
+	q[trunkLength], _, _ = between(FitHip, FitShoulder)
+	_, foot, toeRise := between(FitHeel, FitToe)
+	_, reach, ankleRise := between(FitHeel, FitAnkle)
+	f.lever = BallLegLengths
 	if foot > 0.05 {
-		f.lever = min(foot, ballLegLengths)
+		f.lever = min(foot, BallLegLengths)
 	}
 	q[ankleFwd], q[ankleUp] = reach-f.lever, ankleRise
 	q[toeFwd], q[toeUp] = foot-f.lever, toeRise
@@ -248,12 +249,12 @@ func (f *bodyFit) guess() {
 	var before [3]float64
 	for i := range n {
 		x := f.sample(i)
-		a, k, h, s := fine[bodyAnkle][i], fine[bodyKnee][i], fine[bodyHip][i], fine[bodyShoulder][i]
-		x[ballFwd], x[ballUp] = a.fwd-q[ankleFwd], a.up-q[ankleUp]
+		a, k, h, s := fine[FitAnkle][i], fine[FitKnee][i], fine[FitHip][i], fine[FitShoulder][i]
+		x[ballFwd], x[ballUp] = a.Fwd-q[ankleFwd], a.Up-q[ankleUp]
 		now := [3]float64{
-			turnDeg(vec{0, 1}, k.sub(a)) / degPerRad,
-			-turnDeg(vec{0, -1}, k.sub(h)) / degPerRad,
-			turnDeg(vec{0, 1}, s.sub(h)) / degPerRad,
+			turnDeg(Vec{0, 1}, k.Sub(a)) / DegPerRad,
+			-turnDeg(Vec{0, -1}, k.Sub(h)) / DegPerRad,
+			turnDeg(Vec{0, 1}, s.Sub(h)) / DegPerRad,
 		}
 		for j := range now { // an angle goes on where it was, not a turn away
 			now[j] += 2 * math.Pi * math.Round((before[j]-now[j])/(2*math.Pi))
@@ -263,9 +264,9 @@ func (f *bodyFit) guess() {
 	}
 
 	f.loose = make([]bool, n)
-	margin := int(math.Round(airMarginS * in.rateHz))
+	margin := int(math.Round(airMarginS * in.RateHz))
 	for i := range n {
-		if in.airborne[i] {
+		if in.Airborne[i] {
 			for j := max(0, i-margin); j <= min(n-1, i+1+margin); j++ {
 				f.loose[j] = true
 			}
@@ -286,7 +287,7 @@ func (f *bodyFit) freedom(k int) []float64 {
 	for i := 1; i+1 < n; i++ {
 		d2[i] = sq(f.sample(i + 1)[k] - 2*f.sample(i)[k] + f.sample(i - 1)[k])
 	}
-	rest := sq(restAccelDeg / degPerRad * f.dt * f.dt)
+	rest := sq(restAccelDeg / DegPerRad * f.dt * f.dt)
 	out := make([]float64, n)
 	for i := range n {
 		var s, m float64
@@ -297,7 +298,7 @@ func (f *bodyFit) freedom(k int) []float64 {
 	}
 	usual := signal.Quantile(out, 0.75)
 	for i := range n {
-		if f.seen[bodyHip][i].missing() || f.seen[bodyKnee][i].missing() || f.seen[bodyAnkle][i].missing() {
+		if f.seen[FitHip][i].Missing() || f.seen[FitKnee][i].Missing() || f.seen[FitAnkle][i].Missing() {
 			out[i] = max(out[i], usual)
 		}
 	}
@@ -359,8 +360,8 @@ func settled(now, before []float64) float64 {
 }
 
 // noise returns a point's standard deviation in one sample, leg lengths.
-func (f *bodyFit) noise(p bodyPoint) float64 {
-	return max(noiseFloor, math.Hypot(f.white[p], f.in.wander))
+func (f *bodyFit) noise(p FitPoint) float64 {
+	return max(noiseFloor, math.Hypot(f.white[p], f.in.Wander))
 }
 
 // repeats returns how often the clip shows the same error again: an error that
@@ -368,18 +369,18 @@ func (f *bodyFit) noise(p bodyPoint) float64 {
 // samples know no more of the network's offsets than a few. Without a wander 1.
 func (f *bodyFit) repeats() float64 {
 	var part []float64
-	for p := range numBodyPoints {
-		part = append(part, sq(f.in.wander/f.noise(p)))
+	for p := range NumFitPoints {
+		part = append(part, sq(f.in.Wander/f.noise(p)))
 	}
 	return 1 + signal.Median(part)*float64(f.n)/postures
 }
 
 // residual returns how far the body's point lies from where it was seen.
-func (f *bodyFit) residual(i int, p bodyPoint, s *skeleton) vec {
+func (f *bodyFit) residual(i int, p FitPoint, s *skeleton) Vec {
 	x, o := f.sample(i), f.q[offsetAt(p):]
 	bend := x[shank] + x[thigh]
-	beside := vec{o[offsetFwd] + o[offsetFwdBend]*bend, o[offsetUp] + o[offsetUpBend]*bend}
-	return s.at[p].add(beside.scale(math.Exp(x[logScale]) * (1 - f.shareOf(i, p)))).sub(f.seen[p][i])
+	beside := Vec{o[OffsetFwd] + o[OffsetFwdBend]*bend, o[OffsetUp] + o[OffsetUpBend]*bend}
+	return s.at[p].Add(beside.Scale(math.Exp(x[logScale]) * (1 - f.shareOf(i, p)))).Sub(f.seen[p][i])
 }
 
 // assemble sets up the normal equations about the present unknowns.
@@ -393,37 +394,37 @@ func (f *bodyFit) assemble() {
 		x := f.sample(i)
 		s := f.sights(i)
 		size, bend := math.Exp(x[logScale]), x[shank]+x[thigh]
-		for p := range numBodyPoints {
-			if f.seen[p][i].missing() {
+		for p := range NumFitPoints {
+			if f.seen[p][i].Missing() {
 				continue
 			}
 			r := f.residual(i, p, s)
 			variance := sq(f.noise(p) * f.wild[p][i])
-			if f.in.doubt[p] != nil {
-				variance += sq(f.in.doubt[p][i])
+			if f.in.Doubt[p] != nil {
+				variance += sq(f.in.Doubt[p][i])
 			}
-			weight := (studentNu + 2) / (studentNu + r.dot(r)/variance) / variance
+			weight := (studentNu + 2) / (studentNu + r.Dot(r)/variance) / variance
 			if f.isHeld(i, p) {
 				weight = 1 / sq(heldSD)
 			}
 			beside := size * (1 - f.shareOf(i, p))
-			for d, axis := range [2]vec{{1, 0}, {0, 1}} {
+			for d, axis := range [2]Vec{{1, 0}, {0, 1}} {
 				row = row[:0]
 				for u, g := range s.by[p] {
-					if by := g.dot(axis); by != 0 {
+					if by := g.Dot(axis); by != 0 {
 						row = append(row, term{base + u, by})
 					}
 				}
 				for u, g := range s.of[p] {
-					if by := g.dot(axis); by != 0 {
+					if by := g.Dot(axis); by != 0 {
 						row = append(row, term{clip + u, by})
 					}
 				}
 				// The bend is taken as known in this round: its own gradient
 				// through so small an offset does not matter.
 				o := clip + offsetAt(p) + d
-				row = append(row, term{o, beside}, term{o + offsetFwdBend, beside * bend})
-				e.add(row, r.dot(axis), weight)
+				row = append(row, term{o, beside}, term{o + OffsetFwdBend, beside * bend})
+				e.add(row, r.Dot(axis), weight)
 			}
 		}
 		f.addMotion(i)
@@ -433,8 +434,8 @@ func (f *bodyFit) assemble() {
 		e.add([]term{{clip + k, 1}}, f.q[k]-f.qMean[k], 1/sq(lengthSD))
 	}
 	repeats := f.repeats()
-	for p := range numBodyPoints {
-		for d, sd := range f.in.offsets[p].sd {
+	for p := range NumFitPoints {
+		for d, sd := range f.in.Offsets[p].SD {
 			k := offsetAt(p) + d
 			e.add([]term{{clip + k, 1}}, f.q[k]-f.qMean[k], repeats/sq(max(sd, noiseFloor)))
 		}
@@ -458,7 +459,7 @@ func (f *bodyFit) addMotion(i int) {
 			curve(ballFwd, sq(airAccel*f.dt*f.dt))
 			curve(ballUp, sq(airAccel*f.dt*f.dt))
 		}
-		curve(pitch, f.accel[shank][i]+sq(accel/degPerRad*f.dt*f.dt))
+		curve(pitch, f.accel[shank][i]+sq(accel/DegPerRad*f.dt*f.dt))
 	}
 	for _, k := range []int{shank, thigh, trunk} {
 		e.add([]term{{base + k, 1}}, x[k], 1/sq(turnSD))
@@ -496,10 +497,10 @@ func (f *bodyFit) addFloor(i int) {
 		f.addStep(i, ballUp, sq(walk)*f.dt, !f.loose[i])
 	}
 	p := f.sample(i)[pitch]
-	deg := p * degPerRad
+	deg := p * DegPerRad
 	sd, fade := flatPitchDeg, 1.0
 	switch {
-	case f.in.airborne[i]:
+	case f.in.Airborne[i]:
 		sd = airPitchDeg
 	case deg > 0:
 		sd = sunkPitchDeg
@@ -508,7 +509,7 @@ func (f *bodyFit) addFloor(i int) {
 	default:
 		fade = 1 + sq(deg/flatReachDeg)
 	}
-	f.eq.add([]term{{i*perSample + pitch, 1}}, p, 1/sq(sd*fade/degPerRad))
+	f.eq.add([]term{{i*perSample + pitch, 1}}, p, 1/sq(sd*fade/DegPerRad))
 }
 
 // measureNoise sets each point's noise from frame to frame by the second
@@ -516,16 +517,16 @@ func (f *bodyFit) addFloor(i int) {
 // deviation s has second differences of s sqrt(6), and an error that goes with
 // the posture has hardly any.
 func (f *bodyFit) measureNoise() {
-	var res [numBodyPoints][2][]float64
+	var res [NumFitPoints][2][]float64
 	for i := range f.n {
 		s := f.sights(i)
-		for p := range numBodyPoints {
+		for p := range NumFitPoints {
 			r := f.residual(i, p, s)
-			res[p][0], res[p][1] = append(res[p][0], r.fwd), append(res[p][1], r.up)
+			res[p][0], res[p][1] = append(res[p][0], r.Fwd), append(res[p][1], r.Up)
 		}
 	}
 	d2 := make([]float64, 0, 2*f.n)
-	for p := range numBodyPoints {
+	for p := range NumFitPoints {
 		d2 = d2[:0]
 		for _, r := range res[p] {
 			for i := 1; i+1 < f.n; i++ {

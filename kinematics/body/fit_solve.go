@@ -1,4 +1,4 @@
-package kinematics
+package body
 
 import (
 	"errors"
@@ -56,7 +56,7 @@ type term struct {
 	by float64
 }
 
-// add takes one residual into the sum of squares: its value now, its gradient,
+// Add takes one residual into the sum of squares: its value now, its gradient,
 // and its weight (one over its variance).
 func (e *bordered) add(row []term, residual, weight float64) {
 	for i, a := range row {
