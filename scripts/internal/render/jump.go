@@ -1,0 +1,199 @@
+package render
+
+import "math"
+
+// Leap is one jump out of a held squat back into one.
+type Leap struct {
+	// Land is the squat that the landing ends in, HoldS how long it is held.
+	Land  Squat
+	HoldS float64
+	// FlightS is how long the feet are off the floor.
+	FlightS float64
+	// TakeoffPitchDeg and TouchdownPitchDeg are how far the heels are up as the feet leave and meet the floor.
+	TakeoffPitchDeg, TouchdownPitchDeg float64
+}
+
+const (
+	sampleS = 1e-3
+	// The squat before the first jump and the way up after the last one.
+	descendS, riseS = 1.2, 1.2
+	// Legs at take-off and at touchdown.
+	takeoffKneeDeg, takeoffShankDeg     = 16.0, 9.0
+	touchdownKneeDeg, touchdownShankDeg = 24.0, 12.0
+	// How far ahead of the balls of the feet the mass is at take-off, and at touchdown.
+	takeoffAheadM, touchdownAheadM = 0.06, 0.02
+	// How long joints keep on turning in the air, the ankle apart.
+	followS, ankleFollowS = 0.028, 0.011
+)
+
+// jumps gives the performer a movement of jumps: down into first, then leap after leap.
+//
+// Between bottom and take-off the height of the centre of mass is a quintic of time that ends with the speed that
+// the flight asks for and is accelerated by -g; the pose at that height follows from a path from bottom to take-off.
+// Landing is the same backwards.
+func (p *Performer) jumps(stand Stand, first Squat, leaps []Leap, leadS float64) {
+	m := &Motion{Kind: Jump}
+	p.Motion = m
+	m.enter(0, "stand")
+	m.curves[quiet] = Curve{knots: []Knot{{leadS, 0}, {leadS + descendS, 1}}}
+	at := 0.0
+	record := func(c channels) {
+		for i := range c {
+			if channel(i) != quiet {
+				m.curves[i].straight = true
+				m.curves[i].to(at, c[i])
+			}
+		}
+		at += sampleS
+	}
+	// until records what of returns, given the time since now, until a time.
+	until := func(endS float64, of func(sinceS float64) channels) {
+		for from := at; at < endS-sampleS/2; {
+			record(of(at - from))
+		}
+	}
+	squat := func(s float64, r *Squat) channels {
+		return channels{
+			kneeFlexion: mix(stand.KneeDeg, r.KneeDeg, s), dorsiflexion: mix(stand.DorsiDeg, r.DorsiDeg, s),
+			armElevation: mix(stand.ArmDeg, r.ArmDeg, s), elbowFlexion: mix(stand.ElbowDeg, r.ElbowDeg, s),
+		}
+	}
+	until(leadS, func(float64) channels { return squat(0, &first) })
+	m.enter(at, "down")
+	until(leadS+descendS, func(t float64) channels { return squat(MinimumJerk(t/descendS), &first) })
+	bottom, holdS := squat(1, &first), first.HoldS
+	for i := range leaps {
+		leap := &leaps[i]
+		m.enter(at, "hold")
+		until(at+holdS, func(float64) channels { return bottom })
+		next := squat(1, &leap.Land)
+		push := p.leg(bottom, takeoffKneeDeg, takeoffShankDeg, leap.TakeoffPitchDeg, takeoffAheadM)
+		land := p.leg(next, touchdownKneeDeg, touchdownShankDeg, leap.TouchdownPitchDeg, touchdownAheadM)
+		fly := flight{up: push.last()}
+		fly.speed = (land.last()-push.last())/leap.FlightS + gravityMS2*leap.FlightS/2
+		down := gravityMS2*leap.FlightS - fly.speed
+		pushS := 1.9 * (push.last() - push.heights[0]) / fly.speed
+		landS := 2.1 * (land.last() - land.heights[0]) / down
+		rise := quintic(push.last()-push.heights[0], fly.speed, -gravityMS2, pushS)
+		sink := quintic(land.last()-land.heights[0], down, -gravityMS2, landS)
+		pushed := func(t float64) channels { return push.at(push.heights[0] + rise(t)) }
+		landing := func(t float64) channels { return land.at(land.heights[0] + sink(landS-t)) }
+
+		rep := Rep{PushStartS: at, TakeoffS: at + pushS, TakeoffSpeedMS: fly.speed, FlightS: leap.FlightS}
+		rep.TouchdownS = rep.TakeoffS + leap.FlightS
+		rep.LandBottomS = rep.TouchdownS + landS
+		fly.takeoffS, fly.touchdownS = rep.TakeoffS, rep.TouchdownS
+		fly.fromForward, fly.forward = p.forward(pushed(pushS)), p.forward(landing(0))
+		m.flights = append(m.flights, fly)
+		m.Reps = append(m.Reps, rep)
+
+		m.enter(rep.PushStartS, "push")
+		start := at
+		until(rep.TakeoffS, pushed)
+		m.enter(rep.TakeoffS, "flight")
+		air := p.air(pushed, pushS, landing, leap.FlightS)
+		until(rep.TouchdownS, func(float64) channels { return air(at - start - pushS) })
+		m.enter(rep.TouchdownS, "land")
+		until(rep.LandBottomS, func(float64) channels { return landing(at - rep.TouchdownS) })
+		bottom, holdS = next, leap.HoldS
+	}
+	m.enter(at, "hold")
+	until(at+holdS, func(float64) channels { return bottom })
+	m.enter(at, "up")
+	last := &leaps[len(leaps)-1].Land
+	until(at+riseS, func(t float64) channels { return squat(1-MinimumJerk(t/riseS), last) })
+	m.enter(at, "stand")
+	until(at+leadS, func(float64) channels { return squat(0, last) })
+	m.DurationS = at
+}
+
+// way is a path from a held squat to the pose in which the feet leave or meet the floor, with the heights of the
+// centre of mass on it.
+type way struct {
+	poses   []channels
+	heights []float64
+}
+
+func (w *way) last() float64 { return w.heights[len(w.heights)-1] }
+
+// at returns the pose with the centre of mass at a height.
+func (w *way) at(height float64) channels {
+	n := len(w.heights) - 1
+	low, high := 0, n
+	for high-low > 1 {
+		if mid := (low + high) / 2; w.heights[mid] > height {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	s := clamp((height-w.heights[low])/(w.heights[high]-w.heights[low]), 0, 1)
+	var c channels
+	for i := range c {
+		c[i] = mix(w.poses[low][i], w.poses[high][i], s)
+	}
+	return c
+}
+
+// leg returns the way from a held squat to the given angles of a leg.
+func (p *Performer) leg(from channels, kneeDeg, shankDeg, pitchDeg, aheadM float64) way {
+	const steps = 240
+	var w way
+	for i := range steps + 1 {
+		s := float64(i) / steps
+		c := from
+		late := math.Max(0, 2*s-1)
+		c[footPitch] = pitchDeg * late * late
+		c[kneeFlexion] = mix(from[kneeFlexion], kneeDeg, s)
+		c[dorsiflexion] = mix(from[dorsiflexion], shankDeg, s) - c[footPitch]
+		c[ahead] = aheadM * s * s * s
+		_, f, leanDeg := p.balanced(&c)
+		c[lean] = leanDeg
+		w.poses = append(w.poses, c)
+		w.heights = append(w.heights, massCentre(f).Y)
+	}
+	return w
+}
+
+// forward returns how far forward the balanced centre of mass is.
+func (p *Performer) forward(c channels) float64 {
+	_, f, _ := p.balanced(&c)
+	return massCentre(f).Z
+}
+
+// air returns the joints in the air: they go on turning as they did at take-off, come to rest, and meet the floor
+// turning as the landing goes on.
+func (p *Performer) air(pushed func(float64) channels, pushS float64, landing func(float64) channels, flightS float64) func(float64) channels {
+	left, leaving := pushed(pushS), pushed(pushS-sampleS)
+	met, meeting := landing(0), landing(sampleS)
+	return func(t float64) channels {
+		c := left
+		s := MinimumJerk(t / flightS)
+		for _, i := range []channel{kneeFlexion, dorsiflexion, footPitch, lean} {
+			follow := followS
+			if i == footPitch || i == dorsiflexion {
+				follow = ankleFollowS
+			}
+			after := left[i] + (left[i]-leaving[i])/sampleS*follow*(1-math.Exp(-t/follow))
+			before := met[i] - (meeting[i]-met[i])/sampleS*follow*(1-math.Exp(-(flightS-t)/follow))
+			c[i] = mix(after, before, s)
+		}
+		c[kneeFlexion] = math.Max(2, c[kneeFlexion])
+		hang := math.Sin(math.Pi * t / flightS)
+		c[toesFollow] = 0.6 * hang * hang
+		return c
+	}
+}
+
+// quintic returns a path that starts at rest at 0 and is at distance, with speed and acceleration, after durationS.
+func quintic(distance, speed, acceleration, durationS float64) func(timeS float64) float64 {
+	a := distance / (durationS * durationS * durationS)
+	b := speed / (durationS * durationS)
+	c := acceleration / durationS
+	fifth := (c - 6*b + 12*a) / 2
+	fourth := b - 3*a - 2*fifth
+	third := a - fourth - fifth
+	return func(t float64) float64 {
+		return t * t * t * (third + t/durationS*(fourth+t/durationS*fifth))
+	}
+}

@@ -1,0 +1,189 @@
+package render
+
+import "fmt"
+
+// Kind is a movement that can be rendered.
+type Kind string
+
+// The kinds of movement.
+const (
+	Slow      Kind = "slow"
+	Fast      Kind = "fast"
+	Jump      Kind = "jump"
+	CalfRaise Kind = "calf"
+)
+
+// channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
+// planted, and what the other leg does follows.
+type channel int
+
+const (
+	kneeFlexion channel = iota
+	dorsiflexion
+	footPitch
+	toesFollow
+	armElevation
+	elbowFlexion
+	// ahead is how far the centre of mass is in front of where the athlete carries it with flat feet, metres; the
+	// trunk leans as that asks for.
+	ahead
+	// lean is that of the trunk while the body flies, when nothing asks for balance.
+	lean
+	// quiet is 1 where tremor and sway are held back.
+	quiet
+	channelCount
+)
+
+// Motion is a movement: joint curves over time, and what is known of it beforehand.
+type Motion struct {
+	Kind      Kind
+	DurationS float64
+	Reps      []Rep
+	curves    [channelCount]Curve
+	phases    []phase
+	flights   []flight
+}
+
+type phase struct {
+	fromS float64
+	name  string
+}
+
+// Rep is when the parts of a repetition happen, seconds. A jump has its own.
+type Rep struct {
+	StartS, BottomS, UpStartS, EndS                        float64
+	PushStartS, TakeoffS, TouchdownS, LandBottomS, FlightS float64
+	TakeoffSpeedMS                                         float64
+}
+
+// flight is a time in which the centre of mass falls freely.
+type flight struct {
+	takeoffS, touchdownS float64
+	up, speed            float64 // height and upward speed of the centre of mass at take-off
+	fromForward, forward float64 // where it is at take-off and at touchdown
+}
+
+// at returns where the centre of mass is, metres up and forward.
+func (f *flight) at(timeS float64) (up, forward float64) {
+	t := timeS - f.takeoffS
+	return f.up + f.speed*t - gravityMS2*t*t/2, mix(f.fromForward, f.forward, t/(f.touchdownS-f.takeoffS))
+}
+
+// phaseAt returns the name of what happens at a time.
+func (m *Motion) phaseAt(timeS float64) string {
+	name := m.phases[0].name
+	for _, p := range m.phases {
+		if p.fromS <= timeS {
+			name = p.name
+		}
+	}
+	return name
+}
+
+func (m *Motion) flightAt(timeS float64) *flight {
+	for i := range m.flights {
+		if f := &m.flights[i]; f.takeoffS < timeS && timeS < f.touchdownS {
+			return f
+		}
+	}
+	return nil
+}
+
+// Stand is how an athlete stands before and after.
+type Stand struct{ KneeDeg, DorsiDeg, ArmDeg, ElbowDeg float64 }
+
+// Squat is what one repetition aims at.
+type Squat struct {
+	KneeDeg, DorsiDeg, ArmDeg, ElbowDeg float64
+	// HeelPitchDeg is how far the heels come up about the bottom.
+	HeelPitchDeg             float64
+	DownS, HoldS, UpS, RestS float64
+}
+
+// squats returns a movement of squats after a stand of leadS.
+func squats(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
+	m := &Motion{Kind: kind}
+	t := leadS
+	keep := func(c channel, atS, v float64) { m.curves[c].to(atS, v) }
+	standing := func(atS float64) {
+		keep(kneeFlexion, atS, stand.KneeDeg)
+		keep(dorsiflexion, atS, stand.DorsiDeg)
+		keep(armElevation, atS, stand.ArmDeg)
+		keep(elbowFlexion, atS, stand.ElbowDeg)
+	}
+	m.enter(0, "stand")
+	for _, r := range reps {
+		bottom, up, end := t+r.DownS, t+r.DownS+r.HoldS, t+r.DownS+r.HoldS+r.UpS
+		standing(t)
+		for _, at := range []float64{bottom, up} {
+			keep(kneeFlexion, at, r.KneeDeg)
+			keep(dorsiflexion, at, r.DorsiDeg)
+			keep(armElevation, at, r.ArmDeg)
+			keep(elbowFlexion, at, r.ElbowDeg)
+		}
+		standing(end)
+		if r.HeelPitchDeg > 0 { // heels leave the floor late and are back early
+			keep(footPitch, t+0.45*r.DownS, 0)
+			keep(footPitch, bottom, r.HeelPitchDeg)
+			keep(footPitch, up, r.HeelPitchDeg)
+			keep(footPitch, up+0.6*r.UpS, 0)
+		}
+		m.enter(t, "down")
+		m.enter(bottom, "hold")
+		m.enter(up, "up")
+		m.enter(end, "stand")
+		m.Reps = append(m.Reps, Rep{StartS: t, BottomS: bottom, UpStartS: up, EndS: end})
+		t = end + r.RestS
+	}
+	m.DurationS = t
+	return m
+}
+
+// calfRaises returns a movement of heel rises with near straight knees: a rep's bottom is the top of the rise.
+func calfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
+	m := &Motion{Kind: CalfRaise}
+	m.enter(0, "stand")
+	t := leadS
+	for _, c := range []struct {
+		channel channel
+		v       float64
+	}{{kneeFlexion, stand.KneeDeg}, {armElevation, stand.ArmDeg}, {elbowFlexion, stand.ElbowDeg}} {
+		m.curves[c.channel].to(0, c.v)
+	}
+	for _, r := range reps {
+		top, down, end := t+r.UpS, t+r.UpS+r.HoldS, t+r.UpS+r.HoldS+r.DownS
+		for _, at := range []float64{t, top, down, end} {
+			pitch := 0.0
+			if at == top || at == down {
+				pitch = r.HeelPitchDeg
+			}
+			m.curves[footPitch].to(at, pitch)
+			m.curves[dorsiflexion].to(at, stand.DorsiDeg-pitch) // the shank keeps its tilt
+		}
+		m.enter(t, "up")
+		m.enter(top, "hold")
+		m.enter(down, "down")
+		m.enter(end, "stand")
+		m.Reps = append(m.Reps, Rep{StartS: t, BottomS: top, UpStartS: down, EndS: end})
+		t = end + r.RestS
+	}
+	m.DurationS = t
+	return m
+}
+
+func (m *Motion) enter(atS float64, name string) { m.phases = append(m.phases, phase{atS, name}) }
+
+// check returns an error for a movement that cannot be placed in time.
+func (m *Motion) check() error {
+	if len(m.Reps) == 0 || m.DurationS <= 0 {
+		return fmt.Errorf("a movement without repetitions or length: %s", m.Kind)
+	}
+	for i := range m.curves {
+		for k := 1; k < len(m.curves[i].knots); k++ {
+			if a, b := m.curves[i].knots[k-1], m.curves[i].knots[k]; b.TimeS < a.TimeS {
+				return fmt.Errorf("the curves of %s go back in time at %.3f s", m.Kind, a.TimeS)
+			}
+		}
+	}
+	return nil
+}

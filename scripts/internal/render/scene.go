@@ -1,0 +1,353 @@
+package render
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+)
+
+// Scene is everything that a clip shows.
+type Scene struct {
+	Seed      uint64
+	Build     Build
+	Clothes   Clothes
+	Body      *Body
+	Performer Performer
+	Camera    Camera
+	Light     Light
+	Room      Room
+	Picture   Picture
+	RateHz    int
+}
+
+// The streams of chance of a seed: what one draws does not change what another one does.
+const (
+	bodyStream = iota + 1
+	mannerStream
+	roomStream
+	cameraStream
+	noiseStream
+	motionStream // and those after it: one for each kind
+)
+
+// Seeds returns the seeds of a set, "calibrate" for measuring a network or "check" for judging what that gave.
+// They are fixed: a result names its set, and anybody can make the same clips.
+func Seeds(set string) ([]uint64, error) {
+	first, known := map[string]uint64{"calibrate": 1, "check": 1001}[set]
+	if !known {
+		return nil, fmt.Errorf("there is no set %q: calibrate and check are", set)
+	}
+	seeds := make([]uint64, 30)
+	for i := range seeds {
+		seeds[i] = first + uint64(i)
+	}
+	return seeds, nil
+}
+
+// drawer draws at random.
+type drawer struct{ *rand.Rand }
+
+func draw(seed uint64, stream int) drawer {
+	return drawer{rand.New(rand.NewPCG(seed, uint64(stream)))}
+}
+
+func (d drawer) between(low, high float64) float64 { return low + (high-low)*d.Float64() }
+func (d drawer) odds(of float64) bool              { return d.Float64() < of }
+
+// about returns a normal number within two standard deviations.
+func (d drawer) about(mean, sd float64) float64 { return mean + sd*clamp(d.NormFloat64(), -2, 2) }
+
+func oneOf[T any](d drawer, of ...T) T { return of[d.IntN(len(of))] }
+
+// hue returns a colour between dark and light, as strong as saturation says.
+func (d drawer) hue(dark, light, saturation float64) colour {
+	level, at := d.between(dark, light), d.between(0, 3)
+	var c colour
+	for i := range c {
+		away := math.Abs(math.Remainder(at-float64(i), 3)) // 0 at its own hue, 1.5 opposite
+		c[i] = float32(math.Min(0.72, level*mix(1, clamp(1.5-1.3*away, 0.1, 1.5), saturation)))
+	}
+	return c
+}
+
+// NewScene returns the scene of a seed with a kind of movement: athlete, room and camera are the same in all of them.
+func NewScene(seed uint64, kind Kind) (*Scene, error) {
+	s := &Scene{Seed: seed}
+	s.drawBody(draw(seed, bodyStream))
+	var err error
+	if s.Body, err = dress(s.Build, s.Clothes); err != nil {
+		return nil, fmt.Errorf("making the athlete of seed %d: %w", seed, err)
+	}
+	s.Performer = Performer{Skeleton: &s.Body.Skeleton, Manner: drawManner(draw(seed, mannerStream))}
+	s.drawRoom(draw(seed, roomStream))
+	s.drawCamera(draw(seed, cameraStream))
+	for _, k := range []Kind{Slow, Fast, kind} { // one camera for all: squats first, so that it is that of both
+		if err := s.perform(k); err != nil {
+			return nil, fmt.Errorf("making the movement of seed %d: %w", seed, err)
+		}
+		s.fit()
+	}
+	return s, nil
+}
+
+func (s *Scene) drawBody(d drawer) {
+	woman := d.odds(0.5)
+	s.Build = Build{
+		Woman: woman, Typical: d.between(0.6, 1), Muscle: d.between(0, 0.7), Fat: d.between(-0.15, 0.35),
+		Shank: d.between(0.94, 1.06), Thigh: d.between(0.94, 1.06), Trunk: d.between(0.95, 1.05), Foot: d.between(0.94, 1.06),
+		HeightM: clamp(d.about(1.80, 0.085), 1.6, 2),
+	}
+	if woman {
+		s.Build.HeightM = clamp(d.about(1.66, 0.075), 1.5, 1.85)
+		s.Build.Muscle *= 0.7
+	}
+	// Skin from light to dark: darker skin is redder.
+	dark := d.Float64()
+	dark *= dark
+	tone := colour{float32(mix(1, 0.26, dark)), float32(mix(0.95, 0.17, dark)), float32(mix(0.92, 0.13, dark))}
+	cloth := func(dark, light float64) Dye {
+		if d.odds(0.35) { // greys are worn most
+			return Dye{d.hue(dark, light, 0.1), 0}
+		}
+		return Dye{d.hue(dark, light, d.between(0.4, 0.9)), 0}
+	}
+	s.Clothes = Clothes{
+		Suit: oneOf(d, suitA, suitB), Hair: oneOf(d, shortHair, closeHair),
+		Shirt:    Weave{Ground: cloth(0.04, 0.55).Colour, Stripe: cloth(0.04, 0.55).Colour},
+		Trousers: cloth(0.02, 0.3), Shoes: cloth(0.03, 0.5), Heels: cloth(0.02, 0.5), Sock: Dye{d.hue(0.03, 0.6, 0.05), 0},
+		Skin: Dye{tone, 1}, HairColour: oneOf(d,
+			Dye{colour{0.02, 0.018, 0.016}, 0}, Dye{colour{0.06, 0.035, 0.02}, 0}, Dye{colour{0.16, 0.09, 0.045}, 0}, Dye{colour{0.34, 0.23, 0.11}, 0}),
+		LooseM: d.between(0, 0.012),
+	}
+	if d.odds(0.25) {
+		s.Clothes.Shirt.Stripes, s.Clothes.Shirt.Width = d.between(8, 30), d.between(0.2, 0.6)
+	}
+	if d.odds(0.5) {
+		s.Clothes.Heels = s.Clothes.Shoes
+	}
+	if d.odds(0.3) {
+		s.Clothes.Trousers = Dye{d.hue(0.4, 1, 0.1), 1} // jeans as they are
+	}
+	if d.odds(0.5) {
+		s.Clothes.ShortsThigh = d.between(0.03, 0.35)
+	}
+}
+
+func drawManner(d drawer) Manner {
+	m := Manner{
+		LumbarShare: d.between(0.1, 0.28), ThoracicShare: d.between(0.03, 0.14), AheadM: d.between(0.02, 0.05),
+		YawDeg: d.about(0, 1.5), ListDeg: d.about(0, 0.7), TremorDeg: d.between(0.03, 0.15), SwayM: d.between(0.0005, 0.002),
+	}
+	m.PelvisShare = 1 - m.LumbarShare - m.ThoracicShare
+	forward, pitch, out, arms := d.about(0, 0.008), d.about(0, 0.06), d.between(0, 12), d.between(3, 12)
+	for _, side := range bothSides {
+		m.FootForwardM[side] = side.out() * forward
+		m.PitchScale[side] = 1 + side.out()*pitch
+		m.KneeOutDeg[side] = out + d.about(0, 1.5)
+		m.ArmAbductionDeg[side] = arms + d.about(0, 1.5)
+	}
+	for i := range m.tremor {
+		m.tremor[i] = wave{d.between(4, 9), d.between(0, 2*math.Pi)}
+		m.sway[i] = wave{d.between(0.2, 0.9), d.between(0, 2*math.Pi)}
+	}
+	return m
+}
+
+// perform draws the movement. What an athlete can do comes from the manner's stream and is the same in every kind.
+func (s *Scene) perform(kind Kind) error {
+	can := draw(s.Seed, mannerStream+100)
+	stand := Stand{KneeDeg: can.between(6, 11), DorsiDeg: can.between(3, 7), ArmDeg: can.between(4, 18), ElbowDeg: can.between(8, 25)}
+	deep := Squat{
+		KneeDeg: can.between(96, 126), DorsiDeg: can.between(23, 38), ArmDeg: can.between(35, 88), ElbowDeg: can.between(6, 40),
+	}
+	order := map[Kind]int{Slow: 0, Fast: 1, Jump: 2, CalfRaise: 3}
+	number, known := order[kind]
+	if !known {
+		return fmt.Errorf("there is no movement %q", kind)
+	}
+	d := draw(s.Seed, motionStream+number)
+	leadS := d.between(0.7, 0.8)
+	aim := deep
+	switch kind {
+	case Slow:
+		if d.odds(0.3) {
+			aim.HeelPitchDeg = d.between(4, 28)
+		}
+	case Fast, Jump:
+		aim.KneeDeg -= d.between(0, 18)
+		aim.DorsiDeg -= d.between(0, 11)
+		aim.ArmDeg *= d.between(0.6, 1)
+		if kind == Fast && d.odds(0.65) {
+			aim.HeelPitchDeg = d.between(4, 45)
+		}
+	case CalfRaise:
+		aim.HeelPitchDeg = d.between(25, 45)
+	}
+	if kind != CalfRaise {
+		s.plausible(&aim)
+	}
+	reps := make([]Squat, 3)
+	for i := range reps {
+		r := aim
+		r.KneeDeg += d.about(0, 1.5)
+		r.DorsiDeg += d.about(0, 0.7)
+		r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
+		switch kind {
+		case Slow:
+			r.DownS, r.HoldS, r.UpS, r.RestS = d.between(1.1, 1.25), d.between(0.1, 0.3), d.between(0.9, 1.05), d.between(0.35, 0.42)
+		case Fast:
+			r.DownS, r.HoldS, r.UpS, r.RestS = d.between(0.33, 0.5), d.between(0.1, 0.6), d.between(0.4, 0.8), d.between(0.5, 0.8)
+		default:
+			r.DownS, r.HoldS, r.UpS, r.RestS = d.between(0.5, 0.9), d.between(0.2, 0.8), d.between(0.5, 0.9), d.between(0.4, 0.7)
+		}
+		reps[i] = r
+	}
+	switch kind {
+	case Jump:
+		var leaps []Leap
+		for _, r := range reps {
+			leaps = append(leaps, Leap{
+				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45), TouchdownPitchDeg: d.between(15, 28),
+			})
+		}
+		aim.HoldS = d.between(0.4, 0.8)
+		s.Performer.jumps(stand, aim, leaps, leadS)
+	case CalfRaise:
+		s.Performer.Motion = calfRaises(stand, reps, leadS)
+	default:
+		s.Performer.Motion = squats(kind, stand, reps, leadS)
+	}
+	return s.Performer.Motion.check()
+}
+
+const (
+	// What a trunk does in a squat: beyond it, people bring their shins further forward, or go less deep.
+	mostSquatLeanDeg, leastSquatLeanDeg = 50.0, -2.0
+	// How far ankles bend, and shins lean.
+	mostDorsiDeg, mostShankDeg = 38.0, 58.0
+	// dorsiPerPitch is how much less an ankle bends when its heel is up.
+	dorsiPerPitch = 0.3
+)
+
+// plausible changes a squat until a body can be balanced in it without lying on its thighs or leaning back.
+func (s *Scene) plausible(r *Squat) {
+	r.DorsiDeg = math.Min(r.DorsiDeg-dorsiPerPitch*r.HeelPitchDeg, mostShankDeg-r.HeelPitchDeg)
+	for range 60 {
+		c := channels{kneeFlexion: r.KneeDeg, dorsiflexion: r.DorsiDeg, footPitch: r.HeelPitchDeg, armElevation: r.ArmDeg, elbowFlexion: r.ElbowDeg}
+		switch _, _, leanDeg := s.Performer.balanced(&c); {
+		case leanDeg > mostSquatLeanDeg:
+			r.KneeDeg--
+			r.ArmDeg = math.Min(90, r.ArmDeg+1)
+			r.DorsiDeg = math.Min(r.DorsiDeg+0.4, math.Min(mostDorsiDeg, mostShankDeg-r.HeelPitchDeg))
+		case leanDeg < leastSquatLeanDeg:
+			r.DorsiDeg -= 2
+		default:
+			return
+		}
+	}
+}
+
+func (s *Scene) drawRoom(d drawer) {
+	r := &s.Room
+	r.WallM = d.between(1.2, 4)
+	r.Floor = oneOf(d, planks, planks, rubber, rubber, tiles, concrete, concrete, turf)
+	r.Wall = oneOf(d, plaster, plaster, bricks, twoTone, boards, hedge)
+	r.grain = d.Uint32() >> 8
+	r.WallColour, r.Second = d.hue(0.25, 0.75, d.between(0, 0.3)), d.hue(0.1, 0.6, d.between(0, 0.5))
+	switch r.Floor {
+	case planks:
+		k := float32(d.between(0.4, 1.3))
+		r.FloorColour = colour{0.36 * k, 0.23 * k, 0.13 * k}
+	case rubber:
+		r.FloorColour = d.hue(0.02, 0.12, d.between(0, 0.3))
+	case turf:
+		r.FloorColour = colour{0.1, float32(d.between(0.13, 0.2)), 0.06}
+	default:
+		r.FloorColour = d.hue(0.15, 0.55, d.between(0, 0.2))
+	}
+	if r.Wall == hedge {
+		r.Second = colour{0.08, float32(d.between(0.12, 0.2)), 0.05}
+	}
+	for range d.IntN(5) {
+		z, wide := d.between(-2.6, 2.6), d.between(0.3, 1)
+		p := Panel{FromZ: z, ToZ: z + wide, Frame: d.hue(0.03, 0.7, 0.2), Inside: d.hue(0.05, 0.7, d.between(0, 0.8)), FrameM: d.between(0.02, 0.07), Mottled: d.odds(0.4)}
+		switch {
+		case d.odds(0.35): // something that stands on the floor
+			p.ToY = d.between(0.3, 2.05)
+		default:
+			p.FromY = d.between(0.9, 1.7)
+			p.ToY = p.FromY + d.between(0.3, 0.9)
+		}
+		r.Panels = append(r.Panels, p)
+	}
+}
+
+func (s *Scene) drawCamera(d drawer) {
+	c := &s.Camera
+	c.Near = oneOf(d, Left, Right)
+	short := oneOf(d, 360, 360, 360, 360, 400, 400, 432, 432, 480, 540)
+	long := int(math.Round(float64(short)*oneOf(d, 16.0/9, 16.0/9, 16.0/9, 4.0/3)/2)) * 2
+	c.Width, c.Height = short, long
+	most := 0.72
+	if d.odds(0.4) {
+		c.Width, c.Height = long, short
+		most = 0.85
+	}
+	c.DistanceM, c.HeightM, c.ForwardM = d.between(2.4, 4.6), d.between(0.45, 1.25), cameraForwardM
+	c.YawDeg, c.RollDeg = d.between(-12, 12), d.about(0, 0.8)
+	aim := math.Atan2(0.5*s.Build.HeightM-c.HeightM, c.DistanceM) / degree
+	c.PitchDeg = aim*d.between(0.4, 1) + d.about(0, 0.7)
+	c.FocalPx = d.between(0.55, most) * float64(c.Height) * c.DistanceM / s.Build.HeightM
+
+	rate := oneOf(d, 24, 25, 30, 30, 30, 30, 50, 60, 60, 60, 120)
+	s.RateHz = rate
+	s.Picture = Picture{
+		BlurPx: d.between(0.3, 0.9), Noise: d.between(0.4, 3.2), CRF: 19 + d.IntN(12),
+		ShutterS: math.Min(0.6/float64(rate), 1/d.between(60, 500)),
+	}
+	elevation, around := d.between(48, 80), d.between(-70, 70)
+	sin, cos := math.Sincos(elevation * degree)
+	across, along := math.Sincos(around * degree)
+	s.Light = Light{
+		Toward: Vec{c.Near.out() * along * cos, sin, across * cos}, Key: d.between(0.3, 0.95), Sky: d.between(0.3, 0.55), Fill: d.between(0.08, 0.3),
+		Exposure: d.between(0.75, 1.15), Warm: d.about(0, 0.06), SoftCells: 1 + d.IntN(4),
+	}
+}
+
+// cameraForwardM is how far forward of the ankles at rest the camera's middle is: about the middle of the foot.
+const cameraForwardM = 0.02
+
+// edgePart is how much of the picture stays free about the athlete.
+const edgePart = 0.035
+
+// fit lowers the focal length until the athlete stays inside the picture.
+func (s *Scene) fit() {
+	c := &s.Camera
+	for range 60 {
+		if s.inside() {
+			return
+		}
+		c.FocalPx *= 0.97
+	}
+}
+
+func (s *Scene) inside() bool {
+	c := &s.Camera
+	v := c.view()
+	edge := edgePart * float64(min(c.Width, c.Height))
+	for t := 0.0; t < s.Performer.Motion.DurationS; t += 0.1 {
+		now := s.Performer.At(t)
+		points := []Vec{now.Figure.Crown}
+		for _, side := range bothSides {
+			l := &now.Figure.Sides[side]
+			hand := l.Wrist.add(l.Wrist.sub(l.Elbow).scale(0.8))
+			points = append(points, hand, l.Toe, l.Heel, l.Hip, l.Elbow)
+		}
+		for _, p := range points {
+			if x, y, _ := v.project(p); x < edge || y < edge || x > float64(c.Width)-edge || y > float64(c.Height)-edge {
+				return false
+			}
+		}
+	}
+	return true
+}
