@@ -7,21 +7,12 @@ import (
 	"slices"
 
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
-// The reasons for which no result can be given; callers branch on them with
-// errors.Is.
-var (
-	// ErrTooFewFrames: too few frames show the athlete, or their times do not
-	// run forward.
-	ErrTooFewFrames = errors.New("too few frames show the athlete")
-	// ErrNoReps: the athlete was followed, but no repetition was found.
-	ErrNoReps = errors.New("no repetition was found")
-)
-
-// minFrames is the smallest number of frames with hip, knee and ankle in view.
-const minFrames = 10
+// ErrNoReps: the athlete was followed, but no repetition was found; callers branch on it
+// with errors.Is.
+var ErrNoReps = errors.New("no repetition was found")
 
 // Options are the coach's choices. The zero value finds everything by itself.
 type Options struct {
@@ -65,7 +56,7 @@ type Series struct {
 	// Corrected marks samples in which a coach's correction moved a point.
 	Corrected []bool
 	// Gaps are the stretches of Missing samples.
-	Gaps  []Span
+	Gaps  []trace.Span
 	Stand Stand
 	// Calibration is what was taken for true of the network that found the points.
 	Calibration body.Calibration
@@ -75,7 +66,7 @@ type Series struct {
 	// those of the picture all the same.
 	RollDeg    float64
 	RollSource string
-	View       View
+	View       trace.View
 	// ClockFactor is by how many times the clip seems to play slower than it was
 	// filmed, 1 when nothing speaks against its clock; ClockFlights is the number
 	// of flights that say so.
@@ -98,35 +89,35 @@ func (s *Series) LimbAt(side body.Side, sample int) *body.Limb {
 // when there is too little to go by, ErrNoReps, beside the series, when the
 // athlete was followed but no repetition was found, and an error that wraps
 // ErrRepChange when a rep cannot be changed as the coach wants.
-func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
-	clean, err := usable(obs)
+func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, error) {
+	clean, err := trace.Usable(obs)
 	if err != nil {
 		return nil, nil, nil, fmt.Errorf("reading %d observations: %w", len(obs), err)
 	}
 	network := opt.calibration()
-	s := &Series{Calibration: network, SwappedFrames: repairSwaps(clean), Spikes: rejectSpikes(clean)}
-	near := findNearSide(clean)
+	s := &Series{Calibration: network, SwappedFrames: trace.RepairSwaps(clean), Spikes: trace.RejectSpikes(clean)}
+	near := trace.FindNearSide(clean)
 	facing, sure := opt.Facing, 1.0
 	if facing == body.FacingAuto {
-		facing, sure = findFacing(clean)
+		facing, sure = trace.FindFacing(clean)
 	}
 	seen := slices.Clone(clean) // what the network said, beside what the coach made of it
 	hands := carryOut(clean, near)
 
 	s.RollDeg, s.RollSource = opt.roll()
-	turnUpright(clean, s.RollDeg)
-	tr := newTrace(clean, near, facing)
+	trace.TurnUpright(clean, s.RollDeg)
+	tr := trace.New(clean, near, facing)
 	flights, doubted := findFlights(tr)
-	if roll, sd, ok := rollFromFlights(tr, flights); ok && s.RollSource == "" {
-		s.RollSource = RollFlight
+	if roll, sd, ok := trace.RollFromFlights(tr, flights); ok && s.RollSource == "" {
+		s.RollSource = trace.RollFlight
 		if math.Abs(roll) > 2*sd { // a turn that may be none is left alone
 			s.RollDeg = roll
-			turnUpright(clean, roll)
-			tr = newTrace(clean, near, facing)
+			trace.TurnUpright(clean, roll)
+			tr = trace.New(clean, near, facing)
 			flights, doubted = findFlights(tr)
 		}
 	}
-	s.ClockFactor, s.ClockFlights = clockFactor(tr)
+	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
 	s.Stand = findStand(tr, flights)
 	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(flights)
 	bouts, moved := findBouts(tr, s.Stand, flights)
@@ -147,13 +138,13 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 	byHand, touched := hands.onSamples(clean, tr)
 	how.byHand, s.Corrected = &byHand, touched
 	if hands.any {
-		turnUpright(seen, s.RollDeg)
+		trace.TurnUpright(seen, s.RollDeg)
 		how.seen = seenBy(seen, tr)
 	}
 	s.Motion = smooth(tr, standing, airborne, how)
 	s.Filled, s.Missing, s.Gaps = tr.Filled, tr.Missing, tr.Gaps
-	s.View = findView(tr, standing, airborne, network.ViewSDDeg)
-	s.View.AngleSDDeg = viewSDs(tr, s.View, bottoms(times))
+	s.View = trace.FindView(tr, standing, airborne, network.ViewSDDeg)
+	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	notices = append(notices, viewNotices(s.View)...)
 
 	reps := make([]Rep, len(times))
@@ -161,7 +152,7 @@ func Analyze(obs []Observation, opt Options) (*Series, []Rep, []Notice, error) {
 		reps[i] = measureRep(tr, clean, &s.Motion, airborne, &times[i], s.View, &opt)
 	}
 	notices = append(notices, repNotices(reps)...)
-	s.turnBack()
+	trace.TurnBack(&s.Points, s.RollDeg)
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}
@@ -180,10 +171,10 @@ func (o *Options) calibration() body.Calibration {
 // and RollGiven; 0 and nothing when he does not.
 func (o *Options) roll() (deg float64, source string) {
 	if o.RollKnown && !math.IsNaN(o.RollDeg) {
-		return o.RollDeg, RollGiven
+		return o.RollDeg, trace.RollGiven
 	}
 	if o.Floor != nil && !math.IsNaN(o.Floor.RollDeg()) {
-		return o.Floor.RollDeg(), RollGiven
+		return o.Floor.RollDeg(), trace.RollGiven
 	}
 	return 0, ""
 }
@@ -197,7 +188,7 @@ func bottoms(reps []RepTimes) []float64 {
 }
 
 // measureRep measures one rep and grades how well the clip shows it.
-func measureRep(tr *Trace, obs []Observation, m *Motion, airborne []bool, times *RepTimes, view View, opt *Options) Rep {
+func measureRep(tr *trace.Trace, obs []trace.Observation, m *Motion, airborne []bool, times *RepTimes, view trace.View, opt *Options) Rep {
 	network := opt.calibration()
 	viewSDDeg := opt.SystematicSDDeg
 	for a, sd := range view.AngleSDDeg {
@@ -212,49 +203,4 @@ func measureRep(tr *Trace, obs []Observation, m *Motion, airborne []bool, times 
 		r.Angles = measure(m, tr.Filled, times, r.Loaded, &viewSDDeg, &network)
 	}
 	return r
-}
-
-// usable returns a deep copy of the observations that can be worked on: times
-// run forward, and a frame whose time does not is left out.
-func usable(obs []Observation) ([]Observation, error) {
-	out := make([]Observation, 0, len(obs))
-	whole := 0
-	for i := range obs {
-		o := obs[i]
-		if math.IsNaN(o.TimeS) || math.IsInf(o.TimeS, 0) || (len(out) > 0 && o.TimeS <= out[len(out)-1].TimeS) {
-			continue
-		}
-		for s := range 2 {
-			for k := range body.NumLandmarks {
-				if p := &o.Points[s][k]; math.IsInf(p.X, 0) || math.IsInf(p.Y, 0) || p.Missing() {
-					*p = body.MissingPoint()
-				}
-			}
-		}
-		out = append(out, o)
-		if seenLeg(&o, body.Left) || seenLeg(&o, body.Right) {
-			whole++
-		}
-	}
-	if whole < minFrames {
-		return nil, fmt.Errorf("%d frames with hip, knee and ankle in view, %d needed: %w", whole, minFrames, ErrTooFewFrames)
-	}
-	// A time far off would stretch the uniform time base beyond all memory.
-	times := make([]float64, len(out))
-	for i := range out {
-		times[i] = out[i].TimeS
-	}
-	if n := (times[len(times)-1] - times[0]) * signal.RateHz(times); !(n <= mostSamplesPerFrame*float64(len(out))) {
-		return nil, fmt.Errorf("%d frames in %.0f s: %w", len(out), times[len(times)-1]-times[0], ErrTooFewFrames)
-	}
-	return out, nil
-}
-
-// mostSamplesPerFrame: a clip that lasts longer than this many times its frames
-// has times that cannot be true.
-const mostSamplesPerFrame = 100
-
-func seenLeg(o *Observation, s body.Side) bool {
-	p := &o.Points[s]
-	return !p[body.Hip].Missing() && !p[body.Knee].Missing() && !p[body.Ankle].Missing()
 }

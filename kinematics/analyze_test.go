@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 var allClips = []struct {
@@ -166,9 +167,9 @@ func TestMirroredClip(t *testing.T) {
 	clip := loadClip(t, "fast")
 	obs := clip.observations(networkLike)
 	want := analyze(t, obs, Options{})
-	mirrored := make([]Observation, len(obs))
+	mirrored := make([]trace.Observation, len(obs))
 	for i, o := range obs {
-		m := Observation{TimeS: o.TimeS, Depth: [2]float64{o.Depth[1], o.Depth[0]}}
+		m := trace.Observation{TimeS: o.TimeS, Depth: [2]float64{o.Depth[1], o.Depth[0]}}
 		for s := range 2 {
 			for k, p := range o.Points[s] {
 				p.X = 1280 - p.X
@@ -200,7 +201,7 @@ func TestExchangedLegsAreRepaired(t *testing.T) {
 	for i := range obs {
 		if (i/40)%7 == 3 || i%97 == 0 {
 			swapped++
-			for _, k := range legLandmarks {
+			for _, k := range trace.LegLandmarks {
 				p := &obs[i].Points
 				p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
 			}
@@ -241,7 +242,7 @@ func TestRoughPhoneClip(t *testing.T) {
 		clip := loadClip(t, name)
 		all := clip.observations(rough{noisePx: 4, wander: 0.3, seed: 3})
 		rng := rand.New(rand.NewPCG(5, 5))
-		var obs []Observation
+		var obs []trace.Observation
 		for i := 0; i < len(all); i += 2 + rng.IntN(4)/3 { // about 27 frames a second, uneven
 			if rng.Float64() > 0.08 {
 				obs = append(obs, all[i])
@@ -271,8 +272,8 @@ func TestRoughPhoneClip(t *testing.T) {
 
 func TestPartialReps(t *testing.T) {
 	t.Parallel()
-	between := func(obs []Observation, from, to float64) []Observation {
-		var out []Observation
+	between := func(obs []trace.Observation, from, to float64) []trace.Observation {
+		var out []trace.Observation
 		for _, o := range obs {
 			if o.TimeS >= from && o.TimeS <= to {
 				out = append(out, o)
@@ -283,7 +284,7 @@ func TestPartialReps(t *testing.T) {
 	slow := loadClip(t, "slow").observations(networkLike)
 	for _, c := range []struct {
 		name     string
-		obs      []Observation
+		obs      []trace.Observation
 		reps     int
 		partial  []int
 		notice   NoticeCode
@@ -292,8 +293,8 @@ func TestPartialReps(t *testing.T) {
 		{"cut start", between(slow, 1.8, 99), 3, []int{1}, NoticePartialRep, []int{2, 3}},
 		{"cut end", between(slow, 0, 14.5), 3, []int{3}, NoticePartialRep, []int{1, 2}},
 		{"starts in the bottom", between(slow, 3.0, 99), 3, []int{1}, NoticePartialRep, []int{2, 3}},
-		{"lost in the middle", func() []Observation {
-			o := append([]Observation(nil), slow...)
+		{"lost in the middle", func() []trace.Observation {
+			o := append([]trace.Observation(nil), slow...)
 			for i := range o {
 				if o[i].TimeS > 7.4 && o[i].TimeS < 8.2 {
 					for s := range 2 {
@@ -394,7 +395,7 @@ func TestTrunkOutOfPicture(t *testing.T) {
 func TestCountermovementJumps(t *testing.T) {
 	clip := loadClip(t, "jump")
 	all := clip.observations(networkLike)
-	var obs []Observation
+	var obs []trace.Observation
 	flights := 0
 	for range 2 {
 		for i, f := range clip.Frames {
@@ -445,8 +446,8 @@ func TestNearSideAlone(t *testing.T) {
 }
 
 // withoutHolds cuts the held bottoms out, so that the body turns at once.
-func withoutHolds(clip *truthClip, obs []Observation) []Observation {
-	var out []Observation
+func withoutHolds(clip *truthClip, obs []trace.Observation) []trace.Observation {
+	var out []trace.Observation
 	t := 0.0
 	for i, f := range clip.Frames {
 		if f.Phase == "hold" {
@@ -491,7 +492,7 @@ func TestTurnWithoutDwell(t *testing.T) {
 func TestNoReps(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
 	// Standing with a shallow dip and a walk through the picture.
-	var still, walk []Observation
+	var still, walk []trace.Observation
 	rng := rand.New(rand.NewPCG(1, 2))
 	for i := range 300 {
 		o := obs[i%30]
@@ -514,7 +515,7 @@ func TestNoReps(t *testing.T) {
 		}
 		still, walk = append(still, o), append(walk, w)
 	}
-	for name, obs := range map[string][]Observation{"fidgeting": still, "walking": walk} {
+	for name, obs := range map[string][]trace.Observation{"fidgeting": still, "walking": walk} {
 		if _, reps, _, err := Analyze(obs, Options{Smoother: body.SmootherFilter}); !errors.Is(err, ErrNoReps) {
 			t.Errorf("%s: %d reps, error %v, want ErrNoReps", name, len(reps), err)
 			for _, r := range reps {
@@ -526,7 +527,7 @@ func TestNoReps(t *testing.T) {
 
 func TestTooFewFrames(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
-	nowhere := make([]Observation, 100)
+	nowhere := make([]trace.Observation, 100)
 	for i := range nowhere {
 		nowhere[i].TimeS = float64(i)
 		for s := range 2 {
@@ -535,12 +536,12 @@ func TestTooFewFrames(t *testing.T) {
 			}
 		}
 	}
-	sameTime := append([]Observation(nil), obs[:50]...)
+	sameTime := append([]trace.Observation(nil), obs[:50]...)
 	for i := range sameTime {
 		sameTime[i].TimeS = 1
 	}
-	for name, o := range map[string][]Observation{"none": nil, "five": obs[:5], "nobody": nowhere, "clock stands": sameTime} {
-		if _, _, _, err := Analyze(o, Options{}); !errors.Is(err, ErrTooFewFrames) {
+	for name, o := range map[string][]trace.Observation{"none": nil, "five": obs[:5], "nobody": nowhere, "clock stands": sameTime} {
+		if _, _, _, err := Analyze(o, Options{}); !errors.Is(err, trace.ErrTooFewFrames) {
 			t.Errorf("%s: got %v, want ErrTooFewFrames", name, err)
 		}
 	}
@@ -571,8 +572,8 @@ func TestInputIsNotChanged(t *testing.T) {
 func TestRepsWithoutFullStand(t *testing.T) {
 	clip := loadClip(t, "slow")
 	obs := clip.observations(networkLike)
-	cut := func(keep func(i int) bool) []Observation {
-		var out []Observation
+	cut := func(keep func(i int) bool) []trace.Observation {
+		var out []trace.Observation
 		for i := range obs {
 			if keep(i) {
 				o := obs[i]
@@ -604,7 +605,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		from := rapid.IntRange(0, len(clip)-1).Draw(t, "from")
 		n := rapid.IntRange(0, 150).Draw(t, "n")
-		obs := append([]Observation(nil), clip[from:min(len(clip), from+n)]...)
+		obs := append([]trace.Observation(nil), clip[from:min(len(clip), from+n)]...)
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
 		harm := rapid.Float64Range(0, 0.6).Draw(t, "harm")
 		for i := range obs {
@@ -631,7 +632,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 			}
 		}
 		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: Tempo(rng.IntN(4)), Calibration: testNetwork()})
-		if err != nil && !errors.Is(err, ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
+		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}
 		if s != nil && len(s.TimeS) != len(s.AnglesDeg[body.KneeFlexion]) {

@@ -5,10 +5,11 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // bodyInputOf returns what the body is fitted to.
-func bodyInputOf(tr *Trace, standing, airborne []bool, how smoothing) body.FitInput {
+func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how smoothing) body.FitInput {
 	n := len(tr.TimeS)
 	in := body.FitInput{
 		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.cutoffHz,

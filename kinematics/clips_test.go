@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // truthClip is what a rendered clip really shows.
@@ -81,11 +82,11 @@ var networkLike = rough{noisePx: 1.5, wander: 0.7, seed: 1}
 // offsetPx is where the network puts a point, forward and down from the truth.
 var offsetPx = map[body.Landmark][2]float64{body.Hip: {8, 2}, body.Knee: {-4, 0}, body.Toe: {-19, 0}, body.Heel: {6, -4}}
 
-func (c *truthClip) observations(r rough) []Observation {
+func (c *truthClip) observations(r rough) []trace.Observation {
 	rng := rand.New(rand.NewPCG(r.seed, 7))
 	names := [body.NumLandmarks]string{"", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "big_toe"}
 	var e [2][body.NumLandmarks][2]float64
-	obs := make([]Observation, len(c.Frames))
+	obs := make([]trace.Observation, len(c.Frames))
 	for i, f := range c.Frames {
 		o := &obs[i]
 		o.TimeS = f.T
@@ -138,7 +139,7 @@ func (c *truthClip) standing() truthFrame { return c.Frames[0] }
 
 // errors returns the mean absolute errors of knee, hip and ankle in degrees
 // against the truth less the standing, out of flight.
-func (c *truthClip) errors(s *Series, obs []Observation) (knee, hip, ankle float64) {
+func (c *truthClip) errors(s *Series, obs []trace.Observation) (knee, hip, ankle float64) {
 	n := 0.0
 	st := c.standing().Angles
 	for i, f := range c.Frames {
@@ -193,7 +194,7 @@ type analyzed struct {
 }
 
 // analyze analyses what the test's network saw.
-func analyze(t testing.TB, obs []Observation, opt Options) analyzed {
+func analyze(t testing.TB, obs []trace.Observation, opt Options) analyzed {
 	t.Helper()
 	opt.Calibration = testNetwork()
 	s, reps, notices, err := Analyze(obs, opt)

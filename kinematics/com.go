@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // MassCentre is the motion of the athlete's centre of mass, one value a sample in
@@ -214,8 +215,8 @@ func (s *Series) calmFarSide() *farSide {
 // network's points, in parts of the trunk's length: viewWidth, parted as in people
 // (after Drillis & Contini, from memory).
 const (
-	shoulderWidth = 0.58 * viewWidth
-	hipWidth      = 0.42 * viewWidth
+	shoulderWidth = 0.58 * trace.ViewWidth
+	hipWidth      = 0.42 * trace.ViewWidth
 )
 
 // squareTrunk puts the far shoulder, hip and ear as far forward of the near ones as
@@ -290,3 +291,5 @@ func acceleratedBy(x []float64, rateHz float64) []float64 {
 	}
 	return a
 }
+
+func sq(x float64) float64 { return x * x }

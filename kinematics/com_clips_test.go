@@ -10,6 +10,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // bodyTruth is what a rendered clip really shows of the body as a whole.
@@ -165,7 +166,7 @@ func checkSupportPoint(t *testing.T, truth *bodyTruth, a analyzed, mpp float64) 
 		dt := f.T - truth.Frames[i-1].T
 		au := (truth.Frames[i+1].ComUp - 2*f.ComUp + truth.Frames[i-1].ComUp) / (dt * dt)
 		af := (truth.Frames[i+1].ComFwd - 2*f.ComFwd + truth.Frames[i-1].ComFwd) / (dt * dt)
-		want := 100 * (f.ComFwd - f.ComUp*af/(au+gravityMS2) - heel) / (toe - heel)
+		want := 100 * (f.ComFwd - f.ComUp*af/(au+trace.GravityMS2) - heel) / (toe - heel)
 		k := s.Index(f.T)
 		if got := sp.Pct[k]; !math.IsNaN(got) {
 			sum, n = sum+math.Abs(got-want), n+1

@@ -34,13 +34,6 @@ const (
 
 // Vertical, view and scale.
 const (
-	// rollFlightSD (degrees) is how far the vertical from a flight is off: 0.8 to 1.1 in all
-	// flights alike, so that more flights do not make it surer. Jumps of two bodies.
-	rollFlightSD = 1.2
-	// viewWidth (trunk lengths) is the width of the shoulders and that of the hips, between
-	// a network's points, added up. Squats of two bodies turned by 0 to 45 degrees to either
-	// side, tracked with two networks.
-	viewWidth = 1.16
 	// heightSD (part) is the standard deviation of the scale from the height: of the crown's
 	// allowance, of the points, and of a posture that is not quite tall. Clips of two
 	// bodies: 1 to 2 %.

@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // ErrTooFewReps: too few reps for what was asked.
@@ -30,24 +31,24 @@ const CurvePoints = 101
 
 // SpanOf returns the time of a part of a rep; ok is false when the rep has not got
 // it.
-func SpanOf(r *Rep, p Part) (sp Span, ok bool) {
+func SpanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
 	switch p {
 	case PartDescent:
-		sp = Span{r.StartS, r.BottomS}
+		sp = trace.Span{FromS: r.StartS, ToS: r.BottomS}
 	case PartAscent:
-		sp = Span{r.BottomEndS, r.EndS}
+		sp = trace.Span{FromS: r.BottomEndS, ToS: r.EndS}
 		if r.HasFlight() {
 			sp.ToS = r.TakeoffS
 		}
 	case PartLanding:
-		sp = Span{r.ContactS, r.LandingBottomS}
+		sp = trace.Span{FromS: r.ContactS, ToS: r.LandingBottomS}
 	}
 	return sp, sp.DurationS() > 0
 }
 
 // TimeNormalised returns x between two clip times as CurvePoints values at equal
 // steps, between samples by straight lines; NaN where x is.
-func TimeNormalised(s *Series, x []float64, sp Span) []float64 {
+func TimeNormalised(s *Series, x []float64, sp trace.Span) []float64 {
 	out := make([]float64, CurvePoints)
 	for i := range out {
 		out[i] = valueAt(s, x, sp.FromS+sp.DurationS()*float64(i)/(CurvePoints-1))

@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // The eight bins of 45 degrees about axes and diagonals, proximal angle across and
@@ -105,7 +106,7 @@ func TestCouplingVariability(t *testing.T) {
 // curveSeries is a series whose knee follows a given curve in each of several reps of a
 // second, rep i from i to i+1 with the bottom in the middle.
 func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
-	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, rateHz: 100, endS: float64(len(curves)), stand: Span{0, 0.1}}
+	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, rateHz: 100, endS: float64(len(curves)), stand: trace.Span{FromS: 0, ToS: 0.1}}
 	s, _ := b.series()
 	var reps []Rep
 	nan := math.NaN()

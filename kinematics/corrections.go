@@ -9,21 +9,12 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // ErrRepChange: a coach's change of a rep cannot be carried out: there is no such
 // rep, or its times would not be in order.
 var ErrRepChange = errors.New("the rep cannot be changed so")
-
-// Correction puts one point of the body where a coach saw it in the picture of one
-// observation: pixels, x right, y down.
-type Correction struct {
-	// Near says that the point is on the side near the camera; else Side does.
-	Near     bool
-	Side     body.Side
-	Landmark body.Landmark
-	X, Y     float64
-}
 
 // RepChange is a coach's change of one rep: the one that, as found, lasts at AtS.
 // Times are seconds of the movement; NaN leaves them as found.
@@ -80,9 +71,9 @@ type corrected struct {
 // Where each frame's point belongs is therefore asked of a smooth path through the
 // correction and the points on both sides of the time that it reaches to. A small
 // correction is no mistake with a beginning and an end, and fades out.
-func carryOut(obs []Observation, near body.Side) corrected {
+func carryOut(obs []trace.Observation, near body.Side) corrected {
 	var c corrected
-	leg := roughLegLengthPx(obs)
+	leg := trace.RoughLegLengthPx(obs)
 	times := make([]float64, len(obs))
 	for i := range obs {
 		times[i] = obs[i].TimeS
@@ -92,7 +83,7 @@ func carryOut(obs []Observation, near body.Side) corrected {
 			var at []int
 			var to []body.Vec
 			for i := range obs {
-				if p, ok := obs[i].correction(body.Side(side), k, near); ok {
+				if p, ok := correctionOf(&obs[i], body.Side(side), k, near); ok {
 					at, to = append(at, i), append(to, p)
 				}
 			}
@@ -108,9 +99,9 @@ func carryOut(obs []Observation, near body.Side) corrected {
 	return c
 }
 
-// correction returns where the coach put a point in this frame; the last word
+// correctionOf returns where the coach put a point in this frame; the last word
 // counts.
-func (o *Observation) correction(side body.Side, k body.Landmark, near body.Side) (at body.Vec, ok bool) {
+func correctionOf(o *trace.Observation, side body.Side, k body.Landmark, near body.Side) (at body.Vec, ok bool) {
 	for _, c := range o.Corrections {
 		s := c.Side
 		if c.Near {
@@ -125,7 +116,7 @@ func (o *Observation) correction(side body.Side, k body.Landmark, near body.Side
 
 // follow moves one point to where the coach put it in the frames at, and beside
 // them, and returns the share that the coach has in each frame and the whole way.
-func follow(obs []Observation, times []float64, side body.Side, k body.Landmark, at []int, to []body.Vec, doubtPx float64) (share []float64, way []body.Vec) {
+func follow(obs []trace.Observation, times []float64, side body.Side, k body.Landmark, at []int, to []body.Vec, doubtPx float64) (share []float64, way []body.Vec) {
 	n := len(obs)
 	raw := make([]body.Vec, n)
 	for i := range obs {
@@ -234,7 +225,7 @@ type mendedPath struct {
 type mendedPiece struct {
 	fromS, toS float64
 	x, y       interp.NaturalCubic
-	known      []Span // between knots near enough to each other
+	known      []trace.Span // between knots near enough to each other
 }
 
 // newMendedPath makes the path, one piece for each group of joined corrections.
@@ -287,7 +278,7 @@ func newMendedPiece(raw []body.Vec, times []float64, at []int, to []body.Vec) (p
 			return p, false
 		}
 		if t[i]-t[i-1] <= 2*followS {
-			p.known = append(p.known, Span{t[i-1], t[i]})
+			p.known = append(p.known, trace.Span{FromS: t[i-1], ToS: t[i]})
 		}
 	}
 	return p, p.x.Fit(t, x) == nil && p.y.Fit(t, y) == nil
@@ -320,7 +311,7 @@ type heldSamples struct {
 
 // onSamples carries the shares over to the samples of the trace that was made of obs,
 // and marks those touched.
-func (c *corrected) onSamples(obs []Observation, tr *Trace) (h heldSamples, touched []bool) {
+func (c *corrected) onSamples(obs []trace.Observation, tr *trace.Trace) (h heldSamples, touched []bool) {
 	touched = make([]bool, len(tr.TimeS))
 	if !c.any {
 		return h, touched
@@ -368,7 +359,7 @@ func (c *corrected) onSamples(obs []Observation, tr *Trace) (h heldSamples, touc
 }
 
 // anyCorrections says whether a coach put any point right.
-func anyCorrections(obs []Observation) bool {
+func anyCorrections(obs []trace.Observation) bool {
 	for i := range obs {
 		if len(obs[i].Corrections) > 0 {
 			return true
@@ -379,7 +370,7 @@ func anyCorrections(obs []Observation) bool {
 
 // seenBy returns the near side of a trace by the observations that it was made of,
 // as they were before the coach's corrections.
-func seenBy(network []Observation, tr *Trace) *[body.NumLandmarks]body.Path {
+func seenBy(network []trace.Observation, tr *trace.Trace) *[body.NumLandmarks]body.Path {
 	times, column := make([]float64, len(network)), make([]float64, len(network))
 	carry := func(get func(p *body.Point) float64, k body.Landmark) []float64 {
 		for i := range network {
@@ -421,7 +412,7 @@ func held(p, raw body.Path, timeS []float64, at []int) body.Path {
 // changeReps carries out what the coach changed of the reps: times, and which are
 // left out; tempos are set by [setTempos]. It returns an error that wraps
 // ErrRepChange when there is no such rep or its times would not be in order.
-func changeReps(tr *Trace, standHeight float64, reps []RepTimes, changes []RepChange) error {
+func changeReps(tr *trace.Trace, standHeight float64, reps []RepTimes, changes []RepChange) error {
 	which := make([]int, len(changes))
 	for c := range changes { // before any is moved
 		which[c] = repLasting(reps, changes[c].AtS)
@@ -476,7 +467,7 @@ func repLasting(reps []RepTimes, atS float64) int {
 }
 
 // moveTimes moves start, bottom and end of a rep and what follows from them.
-func moveTimes(tr *Trace, standHeight float64, r *RepTimes, ch *RepChange) error {
+func moveTimes(tr *trace.Trace, standHeight float64, r *RepTimes, ch *RepChange) error {
 	wasRebound := r.StartS == r.BottomS
 	pick := func(now *float64, to float64) {
 		if !math.IsNaN(to) {

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // What a correction moves is whole where the coach put the point, no more beside it,
@@ -74,7 +75,7 @@ func TestCorrectionFollowsTheMistake(t *testing.T) {
 				}
 			}
 		}
-		obs[frame].Corrections = []Correction{{Near: true, Landmark: body.Knee, X: want[frame].X, Y: want[frame].Y}}
+		obs[frame].Corrections = []trace.Correction{{Near: true, Landmark: body.Knee, X: want[frame].X, Y: want[frame].Y}}
 		got := carryOut(obs, body.Right)
 		for i := range obs {
 			p := obs[i].Points[body.Right][body.Knee]
@@ -100,24 +101,24 @@ func TestCorrectionIsNoSpike(t *testing.T) {
 	c := loadClip(t, "fast_30")
 	plain := analyze(t, c.observations(networkLike), Options{Smoother: body.SmootherFilter})
 	obs := c.observations(networkLike)
-	for _, k := range legLandmarks {
+	for _, k := range trace.LegLandmarks {
 		p := obs[50].Points[body.Left][k]
-		obs[50].Corrections = append(obs[50].Corrections, Correction{Near: true, Landmark: k, X: p.X + 60, Y: p.Y})
+		obs[50].Corrections = append(obs[50].Corrections, trace.Correction{Near: true, Landmark: k, X: p.X + 60, Y: p.Y})
 	}
 	got := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if got.series.SwappedFrames != plain.series.SwappedFrames || got.series.Spikes != plain.series.Spikes {
 		t.Errorf("%d frames exchanged, %d spikes; %d and %d without the correction", got.series.SwappedFrames, got.series.Spikes,
 			plain.series.SwappedFrames, plain.series.Spikes)
 	}
-	for _, k := range legLandmarks {
-		want := obs[50].Corrections[slices.Index(legLandmarks, k)]
+	for _, k := range trace.LegLandmarks {
+		want := obs[50].Corrections[slices.Index(trace.LegLandmarks, k)]
 		p := got.series.Points[got.series.NearSide][k]
 		i := got.series.Index(obs[50].TimeS)
 		if math.Hypot(p.X[i]-want.X, p.Y[i]-want.Y) > 1 {
 			t.Errorf("the %s is at %.0f, %.0f, put at %.0f, %.0f", k, p.X[i], p.Y[i], want.X, want.Y)
 		}
 	}
-	if len(obs[50].Corrections) != len(legLandmarks) {
+	if len(obs[50].Corrections) != len(trace.LegLandmarks) {
 		t.Error("the caller's observations were changed")
 	}
 }
@@ -141,7 +142,7 @@ func TestRepChangesRefused(t *testing.T) {
 func TestTimesFarApart(t *testing.T) {
 	obs := loadClip(t, "fast_30").observations(rough{})
 	obs[len(obs)-1].TimeS = 1e12
-	if _, _, _, err := Analyze(obs, Options{}); !errors.Is(err, ErrTooFewFrames) {
+	if _, _, _, err := Analyze(obs, Options{}); !errors.Is(err, trace.ErrTooFewFrames) {
 		t.Errorf("got %v", err)
 	}
 }

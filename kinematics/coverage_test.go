@@ -10,6 +10,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // The simulated athletes of the coverage test. Lengths are leg lengths (thigh
@@ -256,7 +257,7 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 	parts := []part{hold(a.stand, 0, 0.8)}
 	var size []float64
 	bend := bottom.joints()[body.KneeJoint] / 120
-	g := gravityMS2 / a.legM
+	g := trace.GravityMS2 / a.legM
 	// The foot leaves so much later than the body's speed alone would lift it.
 	v := g * flightS / 2 / (1 - a.gatherS/flightS*(1-math.Exp(-flightS/a.gatherS)))
 	for range reps {
@@ -314,7 +315,7 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 
 // film returns what the network says of the clip, seen at rateHz, and the time at
 // which each frame was taken. Some frames are dropped and some late when rough.
-func (c *simClip) film(rateHz float64, rough bool) []Observation {
+func (c *simClip) film(rateHz float64, rough bool) []trace.Observation {
 	a, rng := c.athlete, c.athlete.rng
 	n := a.noise()
 	var wander [2][body.NumLandmarks][2]float64
@@ -322,7 +323,7 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 	if rough {
 		lost, jitter = 0.06*rng.Float64(), 0.1/rateHz*rng.Float64()
 	}
-	var obs []Observation
+	var obs []trace.Observation
 	last := -1.0
 	for i := 0; float64(i)/rateHz <= c.endS; i++ {
 		t := float64(i) / rateHz
@@ -349,7 +350,7 @@ func (c *simClip) film(rateHz float64, rough bool) []Observation {
 			body.Elbow: shoulder.Add(body.Vec{Fwd: 0.3, Up: 0}), body.Wrist: shoulder.Add(body.Vec{Fwd: 0.6, Up: 0}),
 			body.Heel: turn(body.Vec{Fwd: -0.72 * a.foot, Up: 0.03}), body.Toe: toe,
 		}
-		o := Observation{TimeS: t, Depth: [2]float64{30, -30}}
+		o := trace.Observation{TimeS: t, Depth: [2]float64{30, -30}}
 		phi := 0.0
 		if last >= 0 {
 			phi = math.Exp(-(t - last) / testNetwork().ErrorTimeS)
@@ -427,7 +428,7 @@ func (c *coverage) String() string {
 }
 
 // simTest is one athlete filmed twice: slowly, and in another way.
-func simTest(seed uint64) (base, challenge *simClip, baseObs, challengeObs []Observation) {
+func simTest(seed uint64) (base, challenge *simClip, baseObs, challengeObs []trace.Observation) {
 	a := newSimAthlete(seed)
 	u := func(lo, hi float64) float64 { return lo + (hi-lo)*a.rng.Float64() }
 	knee, ankle := u(80, 125), u(15, 35)
@@ -492,7 +493,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 		var usual [2][body.NumJoints]float64
 		ok := true
 		for i, c := range []*simClip{base, challenge} {
-			_, r, _, err := Analyze([][]Observation{bo, co}[i], Options{Smoother: smoother, Calibration: testNetwork()})
+			_, r, _, err := Analyze([][]trace.Observation{bo, co}[i], Options{Smoother: smoother, Calibration: testNetwork()})
 			if err != nil || len(r) != len(c.size) {
 				ok = false
 				t.Logf("athlete %d motion %d: %d reps of %d, %v", seed, i, len(r), len(c.size), err)

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // cutoffBounds are the cut-offs in hertz between which the residual analysis may
@@ -19,7 +20,7 @@ var cutoffBounds = map[Tempo][2]float64{
 }
 
 // cutoffFor returns the cut-off in hertz for a clip whose hardest rep has the tempo.
-func cutoffFor(tr *Trace, hardest Tempo) float64 {
+func cutoffFor(tr *trace.Trace, hardest Tempo) float64 {
 	near := &tr.Raw[tr.NearSide]
 	return chooseCutoff([][]float64{
 		near[body.Hip].Y, near[body.Hip].X, near[body.Knee].X, near[body.Knee].Y, near[body.Ankle].X, near[body.Ankle].Y, near[body.Shoulder].X, near[body.Shoulder].Y,

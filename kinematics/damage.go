@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // mostDamaged is the part of a rep's frames that may be damaged; in its turns and in
@@ -16,12 +17,12 @@ const mostDamaged = 0.02
 const besideDamageS = 0.1
 
 // markDamaged marks the reps that lack frames they cannot be measured without.
-func markDamaged(tr *Trace, reps []RepTimes, obs []Observation) {
+func markDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]
-		spans := []Span{turnSpan(tr, r.BottomS, r.Depth)}
+		spans := []trace.Span{turnSpan(tr, r.BottomS, r.Depth)}
 		if r.HasFlight() {
-			spans = append(spans, Span{r.TakeoffS, r.ContactS}, turnSpan(tr, r.LandingBottomS, r.Depth))
+			spans = append(spans, trace.Span{FromS: r.TakeoffS, ToS: r.ContactS}, turnSpan(tr, r.LandingBottomS, r.Depth))
 		}
 		fromS, toS := r.StartS, r.EndS
 		if r.Partial { // what cut it off may be the damage
@@ -60,14 +61,14 @@ func markDamaged(tr *Trace, reps []RepTimes, obs []Observation) {
 
 // turnSpan returns the time over which the hips are within a tenth of the depth of
 // where they are at the given time: that time alone when it is not known.
-func turnSpan(tr *Trace, atS, depth float64) Span {
+func turnSpan(tr *trace.Trace, atS, depth float64) trace.Span {
 	i := tr.Index(atS)
 	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
-		return Span{atS, atS}
+		return trace.Span{FromS: atS, ToS: atS}
 	}
 	from, to := turnAround(tr.HipHeight, i, depth)
 	half := 0.5 / tr.RateHz
-	return Span{tr.TimeS[from] - half, tr.TimeS[to] + half}
+	return trace.Span{FromS: tr.TimeS[from] - half, ToS: tr.TimeS[to] + half}
 }
 
 // notMeasured are the angles of a rep that cannot be measured.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // The same movement filmed at 120, 60 and 30 frames a second, and with frames
@@ -35,10 +36,10 @@ func TestFrameRatesAgree(t *testing.T) {
 
 // seen returns the clip's true points with a network's noise as measured: wander
 // of 0.003 leg lengths with a correlation time of 0.09 s, and constant offsets.
-func (c *truthClip) seen(seed uint64) []Observation {
+func (c *truthClip) seen(seed uint64) []trace.Observation {
 	clean := c.observations(rough{})
 	rng := rand.New(rand.NewPCG(seed, 3))
-	leg := roughLegLengthPx(clean)
+	leg := trace.RoughLegLengthPx(clean)
 	var e [2][body.NumLandmarks][2]float64
 	for i := range clean {
 		phi := 0.0

@@ -7,6 +7,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // ErrFewFramesForRSI: the clip has too few frames a second for a reactive strength
@@ -106,11 +107,11 @@ type Jump struct {
 
 // JumpHeightM returns the height in metres that a flight of the given time leads
 // to when take-off and landing are at the same height: g t^2/8.
-func JumpHeightM(flightS float64) float64 { return gravityMS2 * flightS * flightS / 8 }
+func JumpHeightM(flightS float64) float64 { return trace.GravityMS2 * flightS * flightS / 8 }
 
 // TakeoffVelocityMS returns the velocity in metres a second at which such a flight
 // begins: g t/2.
-func TakeoffVelocityMS(flightS float64) float64 { return gravityMS2 * flightS / 2 }
+func TakeoffVelocityMS(flightS float64) float64 { return trace.GravityMS2 * flightS / 2 }
 
 // FlightFrameSDS returns the standard deviation in seconds of a flight time that
 // is counted in whole frames: both ends fall anywhere within a frame, the error is
@@ -176,7 +177,7 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate
 		j.meetTheParabola(s, r, c, apex, g) // moves both, not the time between
 	}
 	j.FlightS, j.FlightInterval95S = Estimate{flightS, flightSD}.withInterval()
-	height = Estimate{JumpHeightM(flightS), gravityMS2 * flightS / 4 * flightSD}
+	height = Estimate{JumpHeightM(flightS), trace.GravityMS2 * flightS / 4 * flightSD}
 	j.HeightFromFlightM, j.HeightFromFlightInterval95M = height.withInterval()
 	if !ok || !(sc.MmPerPx.Value > 0) {
 		return j, height
@@ -184,12 +185,12 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate
 
 	up := apex.Value - j.TakeoffS.Value
 	upSD := math.Hypot(apex.SD, j.TakeoffS.SD)
-	rise := Estimate{gravityMS2 * up * up / 2, gravityMS2 * up * upSD}
+	rise := Estimate{trace.GravityMS2 * up * up / 2, trace.GravityMS2 * up * upSD}
 	j.RiseM, j.RiseInterval95M = rise.withInterval()
-	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = Estimate{gravityMS2 * up, gravityMS2 * upSD}.withInterval()
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = Estimate{trace.GravityMS2 * up, trace.GravityMS2 * upSD}.withInterval()
 	down := j.ContactS.Value - apex.Value
-	lower := gravityMS2 / 2 * (down*down - up*up)
-	j.LandsLowerM = Estimate{lower, gravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
+	lower := trace.GravityMS2 / 2 * (down*down - up*up)
+	j.LandsLowerM = Estimate{lower, trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
 	excess := height.Value - rise.Value
 	j.FlightExcessM = Estimate{excess, j.LandsLowerM.SD / 2}
 	j.explain()

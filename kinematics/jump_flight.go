@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"holdfast/kinematics/signal"
 )
 
 // flying is the parabola of the centre of mass in one flight, in pixels, upright
@@ -54,8 +56,8 @@ func flyingOf(s *Series, c *MassCentre, r *Rep) (f flying, ok bool) {
 		return f, false
 	}
 	a := mat.NewDense(n, 3, rows)
-	up, upNoise, inv, okUp := leastSquares(a, ups)
-	fwd, fwdNoise, _, okFwd := leastSquares(a, fwds)
+	up, upNoise, inv, okUp := signal.LeastSquares(a, ups)
+	fwd, fwdNoise, _, okFwd := signal.LeastSquares(a, fwds)
 	if !okUp || !okFwd {
 		return f, false
 	}
@@ -77,28 +79,6 @@ func flyingOf(s *Series, c *MassCentre, r *Rep) (f flying, ok bool) {
 		f.massApexSESec = f.massMidSE / f.fallPxS2
 	}
 	return f, true
-}
-
-// leastSquares returns the coefficients that bring a closest to y, the standard
-// deviation of what is left, and the inverse of the normal matrix.
-func leastSquares(a *mat.Dense, y []float64) (coef []float64, noise float64, inv *mat.Dense, ok bool) {
-	n, k := a.Dims()
-	if n <= k {
-		return nil, 0, nil, false
-	}
-	var c, fit, res mat.VecDense
-	if err := c.SolveVec(a, mat.NewVecDense(n, y)); err != nil {
-		return nil, 0, nil, false
-	}
-	fit.MulVec(a, &c)
-	res.SubVec(mat.NewVecDense(n, y), &fit)
-	var ata mat.Dense
-	inv = &mat.Dense{}
-	ata.Mul(a.T(), a)
-	if err := inv.Inverse(&ata); err != nil {
-		return nil, 0, nil, false
-	}
-	return c.RawVector().Data, mat.Norm(&res, 2) / math.Sqrt(float64(n-k)), inv, true
 }
 
 // apexS returns the time at which the parabola is highest when the body falls with

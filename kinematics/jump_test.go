@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // h = g t^2/8 and v = g t/2 with g = 9.81; the flight-time method as in published jump
@@ -40,7 +41,7 @@ func TestFrameErrorOfAFlight(t *testing.T) {
 		if got := 1000 * (JumpHeightM(short) - h); math.Abs(got-c.minus) > 1e-3 {
 			t.Errorf("%.0f/s: one frame less is %.3f mm, want %.3f", c.rate, got, c.minus)
 		}
-		if got := 1000 * gravityMS2 * .5 / 4 * FlightFrameSDS(c.rate); math.Abs(got-c.sd) > 1e-3 {
+		if got := 1000 * trace.GravityMS2 * .5 / 4 * FlightFrameSDS(c.rate); math.Abs(got-c.sd) > 1e-3 {
 			t.Errorf("%.0f/s: SD %.3f mm, want %.3f", c.rate, got, c.sd)
 		}
 	}
@@ -72,8 +73,8 @@ func TestReactiveStrength(t *testing.T) {
 // lower at contact. bend folds the body in the air without moving its centre.
 func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float64) {
 	model := body.DeLevaMean()
-	v := math.Sqrt(2 * gravityMS2 * riseM)
-	flightS := v/gravityMS2 + math.Sqrt(2*(riseM+lowerM)/gravityMS2)
+	v := math.Sqrt(2 * trace.GravityMS2 * riseM)
+	flightS := v/trace.GravityMS2 + math.Sqrt(2*(riseM+lowerM)/trace.GravityMS2)
 	const takeoff, pushS = 1.5, 0.4
 	tall := standing(2, 2, 2, 10)
 	tall[body.Heel].Up += 0.05
@@ -83,7 +84,7 @@ func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float
 	for fold(low).centre(model).Up > tall.centre(model).Up-lowerM {
 		low += 1e-4
 	}
-	b = bodySim{rateHz: rateHz, endS: takeoff + flightS + 1.5, stand: Span{0, 0.9}, flight: Span{takeoff, takeoff + flightS}}
+	b = bodySim{rateHz: rateHz, endS: takeoff + flightS + 1.5, stand: trace.Span{FromS: 0, ToS: 0.9}, flight: trace.Span{FromS: takeoff, ToS: takeoff + flightS}}
 	c0 := tall.centre(model)
 	b.at = func(t float64) figure {
 		u := t - takeoff
@@ -95,7 +96,7 @@ func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float
 			return tall.moved(body.Vec{Fwd: 0, Up: 0})
 		case u < flightS:
 			f := fold(low * u / flightS)
-			return f.moved(c0.Add(body.Vec{Fwd: 0, Up: v*u - gravityMS2*u*u/2}).Sub(f.centre(model)))
+			return f.moved(c0.Add(body.Vec{Fwd: 0, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 		}
 		return fold(low)
 	}
@@ -129,9 +130,9 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 		{"height by flight", Estimate{j[0].HeightFromFlightM, sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
 		{"rise", Estimate{j[0].RiseM, sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
 		{"lands lower", j[0].LandsLowerM, 0.05, 0.02},
-		{"velocity", Estimate{j[0].TakeoffVelocityMS, sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * gravityMS2 * 0.3), 0.03},
+		{"velocity", Estimate{j[0].TakeoffVelocityMS, sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
 		{"forward", j[0].ForwardVelocityMS, 0, 0.02},
-		{"fall", j[0].FallMS2, gravityMS2, 0.1},
+		{"fall", j[0].FallMS2, trace.GravityMS2, 0.1},
 		{"forward acceleration", j[0].ForwardAccMS2, 0, 0.1},
 		{"rise over standing", j[0].RiseFromStandM, 0.30, 0.01},
 	} {
@@ -168,7 +169,7 @@ func TestKindsOfJump(t *testing.T) {
 		rep(5, 10, 10.1, 10.3, 10.7, 10.9, 11.5, .5), // down and up
 	}
 	want := []JumpKind{JumpCountermovement, JumpRebound, JumpFromHold, JumpFromHold, JumpCountermovement}
-	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 12, stand: Span{0, 1}}
+	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 12, stand: trace.Span{FromS: 0, ToS: 1}}
 	for _, rate := range []float64{60, 120} {
 		b.rateHz = rate
 		s, _ := b.series()
@@ -195,7 +196,7 @@ func TestKindsOfJump(t *testing.T) {
 }
 
 func TestScaleFromHeightAndDisagreement(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60, stand: Span{0.1, 1.9}}
+	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60, stand: trace.Span{FromS: 0.1, ToS: 1.9}}
 	s, reps := b.series()
 	c := MassCentreOf(s, reps, body.DeLevaMean())
 	ear := standing(2, 2, 2, 10)[body.Ear].Up

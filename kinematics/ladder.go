@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // Position numbers a position that the ladder follows from tempo to tempo.
@@ -112,7 +113,7 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 				if sp == nil {
 					return math.NaN(), math.NaN()
 				}
-				st := sp.Over(s, Span{when(r) - ladderWindowS/2, when(r) + ladderWindowS})
+				st := sp.Over(s, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
 				return st.MeanPct.Value, supportSEMPct
 			}),
 		}

@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // landingSim lands at 1 s and comes to rest restS later; the near foot ends so far
 // forward, and takes one more step at stepS (0: none).
 func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
 	const takeoff, contact = 0.6, 1.0
-	b := bodySim{rateHz: 120, endS: 4, stand: Span{0, 0.4}, flight: Span{takeoff, contact}}
+	b := bodySim{rateHz: 120, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.4}, flight: trace.Span{FromS: takeoff, ToS: contact}}
 	b.at = func(t float64) figure {
 		switch {
 		case t < takeoff:
@@ -135,7 +136,7 @@ func TestTimeToFeet(t *testing.T) {
 	kneel[body.Ankle] = body.Vec{Fwd: -0.38, Up: 0.06}
 	kneel[body.Hip], kneel[body.Shoulder] = body.Vec{Fwd: 0.03, Up: 0.48}, body.Vec{Fwd: 0.05, Up: 0.98}
 	up := standing(4, 3, 5, 10)
-	b := bodySim{rateHz: 60, endS: 4, stand: Span{2.5, 4}}
+	b := bodySim{rateHz: 60, endS: 4, stand: trace.Span{FromS: 2.5, ToS: 4}}
 	b.at = func(t float64) figure {
 		u := easeAt(t, 1, 2.5)
 		var f figure
@@ -158,7 +159,7 @@ func TestTimeToFeet(t *testing.T) {
 }
 
 func TestFeetOnFloor(t *testing.T) {
-	b := bodySim{rateHz: 60, endS: 4, stand: Span{0, 0.8}}
+	b := bodySim{rateHz: 60, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.8}}
 	const lift = 0.05
 	b.at = func(t float64) figure {
 		d := easeAt(t, 1, 2) - easeAt(t, 2.5, 3.5)
@@ -170,7 +171,7 @@ func TestFeetOnFloor(t *testing.T) {
 	s, reps := b.series()
 	r := &reps[0]
 	r.StartS, r.BottomS, r.BottomEndS, r.EndS = 1, 2, 2.5, 3.5
-	r.Loaded = []Span{{1, 3.5}}
+	r.Loaded = []trace.Span{{FromS: 1, ToS: 3.5}}
 	for a := range body.NumAngles {
 		r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg = s.AnglesDeg[a][s.Index(2.2)], 1
 	}
@@ -237,7 +238,7 @@ func TestSettleByDefinition(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			drop, last := 0.0, 0.0
-			b := bodySim{rateHz: rate, endS: 3, stand: Span{0, 0.5}, flight: Span{0.6, contact}}
+			b := bodySim{rateHz: rate, endS: 3, stand: trace.Span{FromS: 0, ToS: 0.5}, flight: trace.Span{FromS: 0.6, ToS: contact}}
 			b.at = func(t float64) figure {
 				drop += c.hipMS(t) * (t - last) // filmed in order of time
 				last = t

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // Motion is the athlete's smoothed motion: one value a sample in every slice.
@@ -60,7 +61,7 @@ type smoothing struct {
 
 // smooth smooths every point at one cut-off for the whole clip and takes the angles
 // from the smoothed points.
-func smooth(tr *Trace, standing, airborne []bool, how smoothing) Motion {
+func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 	n := len(tr.TimeS)
 	m := Motion{TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, CutoffHz: how.cutoffHz, By: body.SmootherFilter}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
@@ -84,7 +85,7 @@ func smooth(tr *Trace, standing, airborne []bool, how smoothing) Motion {
 			m.Points[side][k] = p
 		}
 	}
-	m.HipHeight = tr.hipHeight(&m.Points)
+	m.HipHeight = tr.HipHeightOf(&m.Points)
 
 	smoothed := &m.Points[tr.NearSide]
 	var plain [body.NumAngles][]float64
@@ -150,7 +151,7 @@ func smooth(tr *Trace, standing, airborne []bool, how smoothing) Motion {
 }
 
 // Index returns the sample nearest to the time, kept inside the motion.
-func (m *Motion) Index(timeS float64) int { return sampleAt(m.TimeS, m.RateHz, timeS) }
+func (m *Motion) Index(timeS float64) int { return trace.SampleAt(m.TimeS, m.RateHz, timeS) }
 
 // constantWhere returns v where x is known, NaN elsewhere.
 func constantWhere(x []float64, v float64) []float64 {
@@ -174,9 +175,9 @@ const heelUpFoot = 0.05
 // loadedSpans returns the parts of a rep over which angles are measured: without
 // the flight, and without the push and the landing while the heel is up, because
 // a pointed foot in the air says nothing of the ankle's range.
-func loadedSpans(m *Motion, airborne []bool, r *RepTimes) []Span {
+func loadedSpans(m *Motion, airborne []bool, r *RepTimes) []trace.Span {
 	if !r.HasFlight() {
-		return []Span{{r.StartS, r.EndS}}
+		return []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	}
 	off, on := m.Index(r.TakeoffS), m.Index(r.ContactS)
 	from, to := m.Index(r.BottomEndS), m.Index(r.LandingBottomS)
@@ -186,12 +187,12 @@ func loadedSpans(m *Motion, airborne []bool, r *RepTimes) []Span {
 	for on < to && !(m.HeelRise[on] < heelUpFoot && !airborne[on]) {
 		on++
 	}
-	var out []Span
+	var out []trace.Span
 	if end := max(r.BottomEndS, m.TimeS[off]-heelMarginS(m.CutoffHz)); end >= r.StartS {
-		out = append(out, Span{r.StartS, end})
+		out = append(out, trace.Span{FromS: r.StartS, ToS: end})
 	}
 	if start := min(r.LandingBottomS, m.TimeS[on]+heelMarginS(m.CutoffHz)); start <= r.EndS {
-		out = append(out, Span{start, r.EndS})
+		out = append(out, trace.Span{FromS: start, ToS: r.EndS})
 	}
 	return out
 }
@@ -206,7 +207,7 @@ const bottomWindowS = 0.1
 // is still how far from standing the position goes, comparable with reps that
 // have one. filled are the trace's, viewSDDeg is what the camera's place puts on each
 // angle.
-func measure(m *Motion, filled []bool, r *RepTimes, loaded []Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
+func measure(m *Motion, filled []bool, r *RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
 	var out [body.NumAngles]AngleMeasure
 	near := func(x []float64, atS float64, from, to float64) float64 {
 		if math.IsNaN(atS) {

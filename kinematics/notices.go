@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // NoticeCode names a kind of notice; the codes do not change between versions.
@@ -74,7 +75,7 @@ const (
 
 // coverageNotices tell of long gaps, of feet that are not to be seen, and of a
 // network that was not sure: points below the confidence low.
-func coverageNotices(gaps []Span, obs []Observation, near body.Side, low float64) (out []Notice) {
+func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side, low float64) (out []Notice) {
 	note := func(code NoticeCode, format string, args ...any) {
 		out = append(out, notice(code, format, args...)...)
 	}
@@ -94,7 +95,7 @@ func coverageNotices(gaps []Span, obs []Observation, near body.Side, low float64
 		if p[body.Shoulder].Missing() {
 			noTrunk++
 		}
-		for _, k := range legLandmarks {
+		for _, k := range trace.LegLandmarks {
 			if !p[k].Missing() {
 				points++
 				if p[k].Confidence < low {
@@ -118,7 +119,7 @@ func coverageNotices(gaps []Span, obs []Observation, near body.Side, low float64
 
 // clockNotices tell of a wrong clock, and where it is right, of flights in which the
 // body does not fall as it would.
-func clockNotices(factor float64, flights int, doubted []Span) (out []Notice) {
+func clockNotices(factor float64, flights int, doubted []trace.Span) (out []Notice) {
 	if flights > 0 {
 		how := fmt.Sprintf("%.1f times slower", factor)
 		if factor < 1 {
@@ -139,15 +140,15 @@ func standNotices(s Stand) []Notice {
 	return notice(NoticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
 }
 
-func movedNotices(tr *Trace, moved []bout) (out []Notice) {
+func movedNotices(tr *trace.Trace, moved []bout) (out []Notice) {
 	for _, b := range moved {
 		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", tr.TimeS[b.From], tr.TimeS[b.To-1])...)
 	}
 	return out
 }
 
-func viewNotices(v View) []Notice {
-	if v.SurelyDeg() < NotSideOnDeg {
+func viewNotices(v trace.View) []Notice {
+	if v.SurelyDeg() < trace.NotSideOnDeg {
 		return nil
 	}
 	return notice(NoticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(v.YawDeg), 2*v.SDDeg)

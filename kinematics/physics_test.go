@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // momentumOf returns the angular momentum of a moving figure about its centre of mass,
@@ -43,7 +44,7 @@ func TestAngularMomentumInFlight(t *testing.T) {
 		num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
 		model := body.DeLevaMean()
 		flight := num("flight", 0.35, 0.6)
-		v, forward := gravityMS2*flight/2, num("forward", -0.5, 0.5)
+		v, forward := trace.GravityMS2*flight/2, num("forward", -0.5, 0.5)
 		fold, swing, want := num("fold", 20, 50), num("arms", 0, 60), num("momentum", -0.15, 0.15)
 		const takeoff = 0.5
 		shape := func(u float64) figure {
@@ -62,12 +63,12 @@ func TestAngularMomentumInFlight(t *testing.T) {
 			return turned[i] + (u/step-float64(i))*(turned[i+1]-turned[i])
 		}
 		film := func(turn func(u float64) float64) (lo, hi float64) {
-			b := bodySim{rateHz: 240, endS: takeoff + flight, stand: Span{0, 0.45}, flight: Span{takeoff, takeoff + flight}}
+			b := bodySim{rateHz: 240, endS: takeoff + flight, stand: trace.Span{FromS: 0, ToS: 0.45}, flight: trace.Span{FromS: takeoff, ToS: takeoff + flight}}
 			b.at = func(tm float64) figure {
 				u := max(0, tm-takeoff)
 				f := shape(u)
 				f = f.turned(f.centre(model), turn(u))
-				return f.moved(shape(0).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - gravityMS2*u*u/2}).Sub(f.centre(model)))
+				return f.moved(shape(0).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 			}
 			s, reps := b.series()
 			c := MassCentreOf(s, reps, model)
@@ -96,11 +97,11 @@ func TestAngularMomentumInFlight(t *testing.T) {
 func leap(model body.MassModel, standS, flightS float64) (b bodySim, takeoffS, contactS float64) {
 	squat := func(u float64) figure { return standing(2+22*u, 2+70*u, 3+38*u, 10+50*u) }
 	low, tall := squat(1).centre(model).Up, squat(0).centre(model).Up
-	v := gravityMS2 * flightS / 2
+	v := trace.GravityMS2 * flightS / 2
 	const downS, holdS = 1.2, 0.6
 	pushS := 1.9 * (tall - low) / v // so that the push never pulls
 	// y = c3 t^3 + c4 t^4 + c5 t^5 from rest, at pushS with the speed v and falling freely.
-	way, speed, fall := (tall-low)/math.Pow(pushS, 3), v/sq(pushS), -gravityMS2/pushS
+	way, speed, fall := (tall-low)/math.Pow(pushS, 3), v/sq(pushS), -trace.GravityMS2/pushS
 	c5 := (fall - 6*speed + 12*way) / 2
 	c4 := speed - 3*way - 2*c5
 	c3 := way - c4 - c5
@@ -122,7 +123,7 @@ func leap(model body.MassModel, standS, flightS float64) (b bodySim, takeoffS, c
 	pushAt := standS + downS + holdS
 	takeoffS = pushAt + pushS
 	contactS = takeoffS + flightS
-	b = bodySim{rateHz: 120, endS: contactS + pushS + 1, stand: Span{0, standS - 0.1}, flight: Span{takeoffS, contactS}}
+	b = bodySim{rateHz: 120, endS: contactS + pushS + 1, stand: trace.Span{FromS: 0, ToS: standS - 0.1}, flight: trace.Span{FromS: takeoffS, ToS: contactS}}
 	b.at = func(t float64) figure {
 		switch {
 		case t < pushAt:
@@ -131,7 +132,7 @@ func leap(model body.MassModel, standS, flightS float64) (b bodySim, takeoffS, c
 			return at(low + rise(t-pushAt))
 		case t < contactS:
 			u := t - takeoffS
-			return squat(0).moved(body.Vec{Fwd: 0, Up: v*u - gravityMS2*u*u/2})
+			return squat(0).moved(body.Vec{Fwd: 0, Up: v*u - trace.GravityMS2*u*u/2})
 		}
 		// The landing is the push played backward.
 		return at(low + rise(max(0, contactS+pushS-t)))
@@ -180,7 +181,7 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 		t.Errorf("the push sums to %.3f s of the weight, the flight lasts %.3f s", impulse, want)
 	}
 	f, ok := flyingOf(s, &c, &reps[0])
-	if !ok || math.Abs(f.fallPxS2*simMPP-gravityMS2) > 0.05 {
+	if !ok || math.Abs(f.fallPxS2*simMPP-trace.GravityMS2) > 0.05 {
 		t.Errorf("falls at %.3f m/s^2", f.fallPxS2*simMPP)
 	}
 	jumps := Jumps(s, reps, &c, sc)
@@ -194,15 +195,15 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 // floor at sqrt(2 g h), 2.426108 m/s from 0.30 m after 0.247310 s (worked out by hand).
 func TestDropFromAHeight(t *testing.T) {
 	const height, from = 0.30, 1.0
-	lasts := math.Sqrt(2 * height / gravityMS2)
-	if math.Abs(lasts-0.247310) > 1e-6 || math.Abs(gravityMS2*lasts-2.426108) > 1e-6 {
-		t.Fatalf("%.6f s, %.6f m/s", lasts, gravityMS2*lasts)
+	lasts := math.Sqrt(2 * height / trace.GravityMS2)
+	if math.Abs(lasts-0.247310) > 1e-6 || math.Abs(trace.GravityMS2*lasts-2.426108) > 1e-6 {
+		t.Fatalf("%.6f s, %.6f m/s", lasts, trace.GravityMS2*lasts)
 	}
 	model := body.DeLevaMean()
-	b := bodySim{rateHz: 240, endS: from + lasts, stand: Span{0, 0.9}, flight: Span{from, from + lasts}}
+	b := bodySim{rateHz: 240, endS: from + lasts, stand: trace.Span{FromS: 0, ToS: 0.9}, flight: trace.Span{FromS: from, ToS: from + lasts}}
 	b.at = func(t float64) figure {
 		u := max(0, t-from)
-		return standing(4, 4, 4, 10).moved(body.Vec{Fwd: 0, Up: -gravityMS2 * u * u / 2})
+		return standing(4, 4, 4, 10).moved(body.Vec{Fwd: 0, Up: -trace.GravityMS2 * u * u / 2})
 	}
 	s, reps := b.series()
 	c := MassCentreOf(s, reps, model)
@@ -210,7 +211,7 @@ func TestDropFromAHeight(t *testing.T) {
 	if !ok {
 		t.Fatal("no fall found")
 	}
-	if g := f.fallPxS2 * simMPP; math.Abs(g-gravityMS2) > 0.02 {
+	if g := f.fallPxS2 * simMPP; math.Abs(g-trace.GravityMS2) > 0.02 {
 		t.Errorf("falls at %.3f m/s^2", g)
 	}
 	speed := -simMPP * (f.risePxS - f.fallPxS2*(from+lasts-f.midS))

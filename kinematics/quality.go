@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // Grade says how well a clip shows a rep.
@@ -88,7 +89,7 @@ const (
 func qualityLimits(seen body.ConfidenceLimits) [numAspects]qualityLimit {
 	return [...]qualityLimit{
 		{aspectHidden, 10, 40, false},
-		{aspectView, NotSideOnDeg, 20, false},
+		{aspectView, trace.NotSideOnDeg, 20, false},
 		{aspectLost, 5, 20, false},
 		{aspectConfidence, seen.Good, seen.Low, true},
 		{aspectWeakest, seen.Low, seen.Lost, true},
@@ -137,12 +138,12 @@ var sidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle,
 // quality grades one rep from the cleaned observations of the clip, their trace, the
 // near side's smoothed points, the spans that the rep is measured over, and how far
 // the camera surely stands from side-on.
-func quality(tr *Trace, obs []Observation, r *RepTimes, near *[body.NumLandmarks]body.Path, loaded []Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool) Quality {
+func quality(tr *trace.Trace, obs []trace.Observation, r *RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool) Quality {
 	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
 		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
 	}
-	q.seen(tr.NearSide, Span{r.StartS, r.EndS}, obs)
+	q.seen(tr.NearSide, trace.Span{FromS: r.StartS, ToS: r.EndS}, obs)
 
 	from, to := tr.Index(r.StartS), tr.Index(r.EndS)
 	n := 0
@@ -170,7 +171,7 @@ func quality(tr *Trace, obs []Observation, r *RepTimes, near *[body.NumLandmarks
 }
 
 // seen fills in what the frames of the rep show of the near side.
-func (q *Quality) seen(side body.Side, rep Span, obs []Observation) {
+func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation) {
 	var sum, count [body.NumLandmarks]float64
 	var all, legs, frames float64 // frames; with the leg; with any point
 	for i := range obs {
@@ -178,7 +179,7 @@ func (q *Quality) seen(side body.Side, rep Span, obs []Observation) {
 			continue
 		}
 		all++
-		if seenLeg(&obs[i], side) {
+		if trace.SeenLeg(&obs[i], side) {
 			legs++
 		}
 		any := false
@@ -205,7 +206,7 @@ func (q *Quality) seen(side body.Side, rep Span, obs []Observation) {
 		}
 	}
 	var total, n float64
-	for _, k := range legLandmarks {
+	for _, k := range trace.LegLandmarks {
 		if count[k] == 0 {
 			continue
 		}
@@ -219,7 +220,7 @@ func (q *Quality) seen(side body.Side, rep Span, obs []Observation) {
 
 // framesInTurn counts the frames that show the leg while the hips are within a
 // tenth of the depth of where they are at the given time; 0 when that is not known.
-func framesInTurn(tr *Trace, atS, depth float64, obs []Observation) int {
+func framesInTurn(tr *trace.Trace, atS, depth float64, obs []trace.Observation) int {
 	i := tr.Index(atS)
 	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
 		return 0
@@ -228,7 +229,7 @@ func framesInTurn(tr *Trace, atS, depth float64, obs []Observation) int {
 	half := 0.5 / tr.RateHz
 	n := 0
 	for k := range obs {
-		if t := obs[k].TimeS; t >= tr.TimeS[from]-half && t < tr.TimeS[to]+half && seenLeg(&obs[k], tr.NearSide) {
+		if t := obs[k].TimeS; t >= tr.TimeS[from]-half && t < tr.TimeS[to]+half && trace.SeenLeg(&obs[k], tr.NearSide) {
 			n++
 		}
 	}
@@ -252,7 +253,7 @@ func turnAround(hip []float64, i int, depth float64) (from, to int) {
 // fastestStepPx returns the longest way in pixels of a smoothed point of the near
 // side from one sample to the next within the loaded spans of a rep, NaN when
 // none is known.
-func fastestStepPx(tr *Trace, near *[body.NumLandmarks]body.Path, loaded []Span) float64 {
+func fastestStepPx(tr *trace.Trace, near *[body.NumLandmarks]body.Path, loaded []trace.Span) float64 {
 	best := math.NaN()
 	for _, sp := range loaded {
 		for i := tr.Index(sp.FromS) + 1; i <= tr.Index(sp.ToS); i++ {

@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // The rendered clips with points like a network's: what 60 frames a second show
@@ -49,8 +50,8 @@ func TestQualityScalesWithTheRate(t *testing.T) {
 // What spoils a clip is named, the most important thing first.
 func TestQualityAdvice(t *testing.T) {
 	t.Parallel()
-	everyOf := func(k body.Landmark, n int, p func(*body.Point)) func([]Observation) {
-		return func(obs []Observation) {
+	everyOf := func(k body.Landmark, n int, p func(*body.Point)) func([]trace.Observation) {
+		return func(obs []trace.Observation) {
 			for i := range obs {
 				if n > 0 && i%n == 0 {
 					p(&obs[i].Points[body.Right][k])
@@ -60,14 +61,14 @@ func TestQualityAdvice(t *testing.T) {
 	}
 	gone := func(p *body.Point) { *p = body.MissingPoint() }
 	unsure := func(c float64) func(*body.Point) { return func(p *body.Point) { p.Confidence = c } }
-	all := func(change func(*body.Point)) func([]Observation) {
-		return func(obs []Observation) {
+	all := func(change func(*body.Point)) func([]trace.Observation) {
+		return func(obs []trace.Observation) {
 			for _, k := range sidePoints {
 				everyOf(k, 1, change)(obs)
 			}
 		}
 	}
-	lost := func(obs []Observation) {
+	lost := func(obs []trace.Observation) {
 		for i := range obs {
 			if i%8 == 0 {
 				obs[i].Points = [2][body.NumLandmarks]body.Point{}
@@ -81,12 +82,12 @@ func TestQualityAdvice(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name   string
-		spoil  func([]Observation)
+		spoil  func([]trace.Observation)
 		people bool
 		grade  Grade
 		advice string
 	}{
-		{"as it is", func([]Observation) {}, true, GradeGood, ""},
+		{"as it is", func([]trace.Observation) {}, true, GradeGood, ""},
 		{"toe out of the picture in a third of the frames", everyOf(body.Toe, 3, gone), false, GradeFair, "2 m further back"},
 		{"toe never in the picture", everyOf(body.Toe, 1, gone), false, GradePoor, "in the picture, and the toe is not"},
 		{"dark", all(unsure(0.45)), false, GradePoor, "film in more light"},
@@ -162,7 +163,7 @@ func TestGradeOfIsMonotone(t *testing.T) {
 
 func TestQualityOfARepNotSeen(t *testing.T) {
 	q := Quality{}
-	q.seen(body.Left, Span{1, 2}, []Observation{{TimeS: 5}})
+	q.seen(body.Left, trace.Span{FromS: 1, ToS: 2}, []trace.Observation{{TimeS: 5}})
 	if q.HiddenPct != 100 || !math.IsNaN(q.Confidence) || !math.IsNaN(q.WeakestConfidence) {
 		t.Errorf("%+v", q)
 	}

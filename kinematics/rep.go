@@ -1,18 +1,9 @@
 package kinematics
 
-import "holdfast/kinematics/body"
-
-// Span is a stretch of time of a clip, in seconds.
-type Span struct {
-	FromS float64 `json:"from_s"`
-	ToS   float64 `json:"to_s"`
-}
-
-// DurationS returns the length of the span in seconds.
-func (s Span) DurationS() float64 { return s.ToS - s.FromS }
-
-// Contains says whether the time lies in the span, ends included.
-func (s Span) Contains(timeS float64) bool { return timeS >= s.FromS && timeS <= s.ToS }
+import (
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
+)
 
 // PhaseName names a part of a rep.
 type PhaseName string
@@ -43,7 +34,7 @@ type Phase struct {
 }
 
 // Span returns the time that the phase lasts.
-func (p Phase) Span() Span { return Span{p.StartS, p.EndS} }
+func (p Phase) Span() trace.Span { return trace.Span{FromS: p.StartS, ToS: p.EndS} }
 
 // AngleMeasure is what one angle did in one rep, in degrees. A value that could
 // not be had is NaN.
@@ -99,7 +90,7 @@ type RepTimes struct {
 	TakeoffS, ContactS, LandingBottomS, FlightS float64
 	Phases                                      []Phase
 	// Beside are the spans of standing beside the rep.
-	Beside []Span
+	Beside []trace.Span
 	// DescentS and AscentS are the durations of those phases in seconds.
 	DescentS, AscentS float64
 	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
@@ -123,7 +114,7 @@ type Rep struct {
 	// Loaded lists the spans over which minimum, maximum and ROM are taken:
 	// the whole rep, without flight and without the heel-off of a push to
 	// take-off or of a landing on the toes (a pointed foot is no ankle range).
-	Loaded []Span
+	Loaded []trace.Span
 	Angles [body.NumAngles]AngleMeasure
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [SupportOf].

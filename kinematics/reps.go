@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // What counts as a rep; common practice, no source.
@@ -22,7 +23,7 @@ const (
 // bout is a stretch from leaving the stand to coming back to it.
 type bout struct {
 	signal.Range
-	flights          []Span
+	flights          []trace.Span
 	cutStart, cutEnd bool // the clip begins or ends inside
 	gap              bool // tracking was lost inside
 }
@@ -30,7 +31,7 @@ type bout struct {
 // findBouts returns the stretches in which the hips leave the height of the
 // stand and come back to it, with feet that stay in place; those whose feet
 // wander are returned apart. Standing between a flight and the floor is none.
-func findBouts(tr *Trace, stand Stand, flights []Span) (bouts, moved []bout) {
+func findBouts(tr *trace.Trace, stand Stand, flights []trace.Span) (bouts, moved []bout) {
 	n := len(tr.TimeS)
 	hip := lowHip(tr)
 	top := stand.HipHeight
@@ -81,7 +82,7 @@ func findBouts(tr *Trace, stand Stand, flights []Span) (bouts, moved []bout) {
 
 // footDrift returns how far the near foot moves along the floor over the
 // samples, in leg lengths, the outermost tenths on either side left out.
-func footDrift(tr *Trace, r signal.Range) float64 {
+func footDrift(tr *trace.Trace, r signal.Range) float64 {
 	x := tr.Quick[tr.NearSide][body.Ankle].X[r.From:r.To]
 	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / tr.LegPx
 }
@@ -128,7 +129,7 @@ func splitBout(b bout, hip []float64, standHeight float64) []bout {
 // where the athlete was before the push (for the first, the stand) to the end of
 // the hold after the landing (for the last, the stand), so that an athlete who
 // jumps again from the position that he lands in has done as many reps as jumps.
-func splitIntoReps(tr *Trace, stand Stand, bouts []bout) []RepTimes {
+func splitIntoReps(tr *trace.Trace, stand Stand, bouts []bout) []RepTimes {
 	standing := tr.Within(stand.Spans)
 	var reps []RepTimes
 	for _, b := range bouts {
@@ -157,7 +158,7 @@ func splitIntoReps(tr *Trace, stand Stand, bouts []bout) []RepTimes {
 const standPhaseS = 0.5
 
 // addStands gives each rep without a flight the stand that follows on its end.
-func addStands(tr *Trace, reps []RepTimes) {
+func addStands(tr *trace.Trace, reps []RepTimes) {
 	for i := range reps {
 		r := &reps[i]
 		if r.HasFlight() || r.Partial {
@@ -174,7 +175,7 @@ func addStands(tr *Trace, reps []RepTimes) {
 }
 
 // plainRep measures the times of a rep without a flight.
-func plainRep(tr *Trace, stand Stand, standing []bool, b bout) RepTimes {
+func plainRep(tr *trace.Trace, stand Stand, standing []bool, b bout) RepTimes {
 	t := turnIn(tr, stand, standing, b.Range, false, false)
 	nan := math.NaN()
 	return RepTimes{
@@ -185,7 +186,7 @@ func plainRep(tr *Trace, stand Stand, standing []bool, b bout) RepTimes {
 }
 
 // jumpReps measures the times of the reps of a bout with flights.
-func jumpReps(tr *Trace, stand Stand, standing []bool, b bout) []RepTimes {
+func jumpReps(tr *trace.Trace, stand Stand, standing []bool, b bout) []RepTimes {
 	var reps []RepTimes
 	n := len(tr.TimeS)
 	before := turnIn(tr, stand, standing, samples(n, b.From, tr.Index(b.flights[0].FromS)), false, true)
@@ -260,7 +261,7 @@ func (r *RepTimes) order() {
 }
 
 // markPartial says of a rep that a part of it is not to be seen.
-func markPartial(tr *Trace, standHeight float64, r *RepTimes, b bout, first, last bool) {
+func markPartial(tr *trace.Trace, standHeight float64, r *RepTimes, b bout, first, last bool) {
 	why := func(s string, args ...any) {
 		if !r.Partial {
 			r.Partial, r.PartialWhy = true, fmt.Sprintf(s, args...)
@@ -286,11 +287,11 @@ func markPartial(tr *Trace, standHeight float64, r *RepTimes, b bout, first, las
 
 // standBeside returns the standing beside a bout from one time to another: the
 // stretches that end or begin within a second of it, else all standing of the clip.
-func standBeside(from, to float64, spans []Span) []Span {
-	var out []Span
+func standBeside(from, to float64, spans []trace.Span) []trace.Span {
+	var out []trace.Span
 	for _, s := range spans {
 		if s.ToS > from-1 && s.FromS < to+1 {
-			out = append(out, Span{max(s.FromS, from-1), min(s.ToS, to+1)})
+			out = append(out, trace.Span{FromS: max(s.FromS, from-1), ToS: min(s.ToS, to+1)})
 		}
 	}
 	if len(out) == 0 {
@@ -301,7 +302,7 @@ func standBeside(from, to float64, spans []Span) []Span {
 
 // fallSpeed returns the fastest fall of the hips between two times in leg
 // lengths a second.
-func fallSpeed(tr *Trace, fromS, toS float64) float64 {
+func fallSpeed(tr *trace.Trace, fromS, toS float64) float64 {
 	v := signal.Velocity(tr.HipHeight, tr.RateHz)
 	best := 0.0
 	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // ScaleSourceName says what a scale was taken from.
@@ -57,7 +58,7 @@ func (sc Scale) Centimetres(px, sdPx float64) Estimate {
 }
 
 // gravityPxS2 returns gravity in pixels a second squared.
-func (sc Scale) gravityPxS2() float64 { return gravityMS2 / sc.metresPerPx() }
+func (sc Scale) gravityPxS2() float64 { return trace.GravityMS2 / sc.metresPerPx() }
 
 // NoticeScale: the sources of the scale do not agree.
 const NoticeScale NoticeCode = "scale_disagrees"
@@ -125,7 +126,7 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 		if !ok || f.fallPxS2 <= 0 {
 			continue
 		}
-		mpp := gravityMS2 / f.fallPxS2
+		mpp := trace.GravityMS2 / f.fallPxS2
 		part := f.fallSEPxS2 / f.fallPxS2
 		w := 1 / sq(mpp*math.Hypot(part, jumpSD))
 		sum, weight, flights = sum+w*mpp, weight+w, flights+1
@@ -135,7 +136,7 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 		add(ScaleJump, mpp, math.Hypot(sd, mpp*jumpSharedSD))
 	}
 	if len(sc.Sources) == 0 {
-		mpp := usualLegM / s.legPx()
+		mpp := trace.UsualLegM / s.legPx()
 		add(ScaleLeg, mpp, legSD*mpp)
 	}
 	if len(sc.Sources) == 0 {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // In a whole analysis the body is at least as near to the truth as the filter,
@@ -34,7 +35,7 @@ func TestSmoothers(t *testing.T) {
 			t.Errorf("%s where the athlete was lost: %.1f°", a, v)
 		}
 	}
-	tr := &Trace{TimeS: make([]float64, 3), Filled: []bool{true, true, true}}
+	tr := &trace.Trace{TimeS: make([]float64, 3), Filled: []bool{true, true, true}}
 	in := bodyInputOf(tr, make([]bool, 3), make([]bool, 3), smoothing{network: &body.Calibration{}, byHand: &heldSamples{}})
 	if _, err := body.Fit(in); err == nil {
 		t.Error("a body of three empty samples")

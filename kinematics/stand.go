@@ -5,13 +5,14 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // Stand is the athlete's own quiet standing, the zero of the angles.
 type Stand struct {
 	Found bool
 	// Spans are the stretches of quiet standing, seconds.
-	Spans []Span
+	Spans []trace.Span
 	// HipHeight is the standing height of the hips in leg lengths.
 	HipHeight float64
 }
@@ -29,7 +30,7 @@ const (
 
 // findStand returns the stretches of quiet upright standing and its height: feet on
 // the floor, hips still and at their highest level, knees and hips nearly straight.
-func findStand(tr *Trace, flights []Span) Stand {
+func findStand(tr *trace.Trace, flights []trace.Span) Stand {
 	n := len(tr.TimeS)
 	speed := signal.Velocity(lowHip(tr), tr.RateHz)
 	hipFlexion := make([]float64, n)
@@ -54,7 +55,7 @@ func findStand(tr *Trace, flights []Span) Stand {
 			continue
 		}
 		stand.Found = true
-		stand.Spans = append(stand.Spans, Span{tr.TimeS[r.From], tr.TimeS[r.To-1]})
+		stand.Spans = append(stand.Spans, trace.Span{FromS: tr.TimeS[r.From], ToS: tr.TimeS[r.To-1]})
 	}
 	if stand.Found {
 		stand.HipHeight = signal.MedianWhere(tr.HipHeight, tr.Within(stand.Spans))
@@ -73,7 +74,7 @@ func findStand(tr *Trace, flights []Span) Stand {
 
 // lowHip returns the hip height under a smoothing that leaves only the body's
 // slow rise and fall.
-func lowHip(tr *Trace) []float64 {
+func lowHip(tr *trace.Trace) []float64 {
 	f, err := signal.NewLowpass(tr.RateHz, min(4, signal.MaxCutoffOfRate*tr.RateHz))
 	if err != nil {
 		return tr.HipHeight
@@ -81,7 +82,7 @@ func lowHip(tr *Trace) []float64 {
 	return f.Smooth(tr.HipHeight)
 }
 
-func nearFlight(flights []Span, timeS float64) bool {
+func nearFlight(flights []trace.Span, timeS float64) bool {
 	for _, f := range flights {
 		if timeS > f.FromS-flightMarginS && timeS < f.ToS+flightMarginS {
 			return true

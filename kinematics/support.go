@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // SupportOptions are the coach's choices for the support point.
@@ -336,7 +337,7 @@ type SupportSpan struct {
 }
 
 // Over returns the support point's mean, range and time outside the band in a span.
-func (sp *Support) Over(s *Series, span Span) SupportSpan {
+func (sp *Support) Over(s *Series, span trace.Span) SupportSpan {
 	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
 	var sum, sds float64
 	var seen []float64
@@ -370,12 +371,12 @@ func (sp *Support) Over(s *Series, span Span) SupportSpan {
 
 // SupportOf returns the support point of a rep: all of it first, then phase by phase.
 func SupportOf(s *Series, r *Rep, sp *Support) []SupportSpan {
-	over := func(name PhaseName, span Span) SupportSpan {
+	over := func(name PhaseName, span trace.Span) SupportSpan {
 		out := sp.Over(s, span)
 		out.Phase = name
 		return out
 	}
-	out := []SupportSpan{over(WholeRep, Span{r.StartS, r.EndS})}
+	out := []SupportSpan{over(WholeRep, trace.Span{FromS: r.StartS, ToS: r.EndS})}
 	for _, p := range r.Phases {
 		if p.Name != PhaseFlight {
 			out = append(out, over(p.Name, p.Span()))

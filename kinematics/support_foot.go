@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // Answer is yes, no or unclear.
@@ -27,9 +28,9 @@ type FootRise struct {
 	AtS        float64  `json:"at_s"`
 	// Up says whether that is more than noise could make. Spans are the times for
 	// which the end was up, UpS their sum in seconds.
-	Up    bool    `json:"up"`
-	UpS   float64 `json:"up_s"`
-	Spans []Span  `json:"spans"`
+	Up    bool         `json:"up"`
+	UpS   float64      `json:"up_s"`
+	Spans []trace.Span `json:"spans"`
 }
 
 // CmAt returns how far the end of the foot is up in centimetres where it is up by pct per
@@ -161,7 +162,7 @@ func bottomAngle(s *Series, r *Rep, a body.Angle) Estimate {
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
 func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float64) FootRise {
-	out := FootRise{MaxPctFoot: unknown(), MaxCm: unknown(), AtS: math.NaN(), Spans: []Span{}}
+	out := FootRise{MaxPctFoot: unknown(), MaxCm: unknown(), AtS: math.NaN(), Spans: []trace.Span{}}
 	from, to := s.Index(r.StartS), s.Index(r.EndS)
 	bound := max(heelRisePart, 3*riseSDPart)
 	best := math.NaN()
@@ -177,7 +178,7 @@ func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float6
 	out.MaxCm = sc.Centimetres(best*footPx, riseSDPart*footPx)
 	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
 		if d := float64(run.N()) / s.RateHz; d >= riseHoldS {
-			out.Spans = append(out.Spans, Span{s.TimeS[from+run.From], s.TimeS[from+run.To-1]})
+			out.Spans = append(out.Spans, trace.Span{FromS: s.TimeS[from+run.From], ToS: s.TimeS[from+run.To-1]})
 			out.UpS += d
 			out.Up = true
 		}
@@ -208,9 +209,9 @@ func toeRise(s *Series, floor []bool) []float64 {
 // the rep, pixels. The points of a foot that stands still slide a little as the leg
 // folds over it; that is in sd.
 func slideOf(s *Series, r *Rep) (px, sd float64, ok bool) {
-	spans := []Span{{r.StartS, r.EndS}}
+	spans := []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	if r.HasFlight() {
-		spans = []Span{{r.StartS, r.TakeoffS - stepWindowS}, {r.ContactS + stepWindowS, r.EndS}}
+		spans = []trace.Span{{FromS: r.StartS, ToS: r.TakeoffS - stepWindowS}, {FromS: r.ContactS + stepWindowS, ToS: r.EndS}}
 	}
 	for _, sp := range spans {
 		first := footAt(s, s.NearSide, sp.FromS, sp.FromS+stepWindowS)

@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // figure is a body in metres: forward and up, the floor at 0.
@@ -18,8 +19,8 @@ type bodySim struct {
 	at     func(t float64) figure
 	endS   float64
 	rateHz float64
-	stand  Span
-	flight Span // zero: none
+	stand  trace.Span
+	flight trace.Span // zero: none
 }
 
 const simMPP = 0.003
@@ -41,7 +42,7 @@ func (b *bodySim) series() (*Series, []Rep) {
 	first := b.at(0)
 	leg := first[body.Hip].Sub(first[body.Knee]).Length() + first[body.Knee].Sub(first[body.Ankle]).Length()
 	foot := first[body.Toe].Fwd - first[body.Heel].Fwd
-	s.Stand = Stand{Found: true, Spans: []Span{b.stand}, HipHeight: first[body.Hip].Up / leg}
+	s.Stand = Stand{Found: true, Spans: []trace.Span{b.stand}, HipHeight: first[body.Hip].Up / leg}
 	s.LegPx, s.FootLengthPx = leg/simMPP, foot/simMPP
 	for i := range n {
 		t := float64(i) / b.rateHz
@@ -133,7 +134,7 @@ func (b *bodySim) pressure(m body.MassModel, t float64) (fwd, load float64) {
 		mass := s.Mass * s.Sides() / m.TotalMass()
 		place := func(f *figure) body.Vec { return f[s.From].Add(f[s.To].Sub(f[s.From]).Scale(s.Centre)) }
 		p0, p1, p2 := place(&f0), place(&f1), place(&f2)
-		force := body.Vec{Fwd: mass * second(p0.Fwd, p1.Fwd, p2.Fwd), Up: mass * (second(p0.Up, p1.Up, p2.Up) + gravityMS2)}
+		force := body.Vec{Fwd: mass * second(p0.Fwd, p1.Fwd, p2.Fwd), Up: mass * (second(p0.Up, p1.Up, p2.Up) + trace.GravityMS2)}
 		d0, d1, d2 := f0[s.To].Sub(f0[s.From]), f1[s.To].Sub(f1[s.From]), f2[s.To].Sub(f2[s.From])
 		turn := 0.0
 		if l := d1.Length(); l > 0 {
@@ -144,7 +145,7 @@ func (b *bodySim) pressure(m body.MassModel, t float64) (fwd, load float64) {
 		push = push.Add(force)
 		moment += p1.Cross(force) + turn
 	}
-	return moment / push.Up, push.Up / gravityMS2
+	return moment / push.Up, push.Up / trace.GravityMS2
 }
 
 func easeAt(t, from, to float64) float64 { return signal.MinJerk(max(0, min(1, (t-from)/(to-from)))) }
@@ -173,7 +174,7 @@ func fallOver(m body.MassModel, pivot body.Vec, startS, lean, endS float64) func
 	c := f0.centre(m).Sub(pivot)
 	accel := func(a float64) float64 { // a: turn so far, up to forward
 		sin, cos := math.Sincos(-a)
-		return gravityMS2 * (cos*c.Fwd - sin*c.Up) / inertia
+		return trace.GravityMS2 * (cos*c.Fwd - sin*c.Up) / inertia
 	}
 	const dt = 1e-3
 	turn := []float64{0}
@@ -225,7 +226,7 @@ func TestSupportPointOfKnownBodies(t *testing.T) {
 		}, endS: 6}, 0.3, 5.7, 1.5, 5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			c.body.rateHz, c.body.stand = 120, Span{0, quietS - 0.1}
+			c.body.rateHz, c.body.stand = 120, trace.Span{FromS: 0, ToS: quietS - 0.1}
 			s, reps := c.body.series()
 			sc := scaleFrom(ScaleMark, simMPP, 1e-9)
 			sp := SupportPoint(s, reps, model, sc, SupportOptions{})
@@ -266,7 +267,7 @@ func TestSupportPointOfAFall(t *testing.T) {
 	// The body turns about the floor under the toe point.
 	pivot := body.Vec{Fwd: f[body.Toe].Fwd, Up: 0}
 	const fallS, lean = 1.5, 0.008
-	b := bodySim{at: fallOver(model, pivot, fallS, lean, 4), endS: 3.2, rateHz: 120, stand: Span{0, 1.4}}
+	b := bodySim{at: fallOver(model, pivot, fallS, lean, 4), endS: 3.2, rateHz: 120, stand: trace.Span{FromS: 0, ToS: 1.4}}
 	s, reps := b.series()
 	// The heel is up all along; where the foot lies is known from a flat one.
 	for i := range s.HeelRise {
@@ -311,10 +312,10 @@ func TestFlightIsConserved(t *testing.T) {
 		num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
 		model := body.DeLevaMean()
 		flight := num("flight", 0.35, 0.6)
-		v, forward := gravityMS2*flight/2, num("forward", -0.5, 0.5)
+		v, forward := trace.GravityMS2*flight/2, num("forward", -0.5, 0.5)
 		fold, swing, spin := num("fold", 0, 50), num("arms", 0, 90), num("spin", -0.5, 0.5)
 		const takeoff = 1.0
-		b := bodySim{rateHz: 240, endS: takeoff + flight + 0.5, stand: Span{0, 0.9}, flight: Span{takeoff, takeoff + flight}}
+		b := bodySim{rateHz: 240, endS: takeoff + flight + 0.5, stand: trace.Span{FromS: 0, ToS: 0.9}, flight: trace.Span{FromS: takeoff, ToS: takeoff + flight}}
 		b.at = func(tm float64) figure {
 			u := tm - takeoff
 			if u <= 0 {
@@ -324,7 +325,7 @@ func TestFlightIsConserved(t *testing.T) {
 			f := standing(5+fold*bend/2, 5+fold*bend, 5+fold*bend/3, 10+swing*bend)
 			f = f.turned(f.centre(model), spin*min(u, flight))
 			u = min(u, flight)
-			return f.moved(standing(5, 5, 5, 10).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - gravityMS2*u*u/2}).Sub(f.centre(model)))
+			return f.moved(standing(5, 5, 5, 10).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 		}
 		s, reps := b.series()
 		c := MassCentreOf(s, reps, model)
@@ -332,7 +333,7 @@ func TestFlightIsConserved(t *testing.T) {
 		if !ok {
 			t.Fatal("no flight found")
 		}
-		if g := f.fallPxS2 * simMPP; math.Abs(g-gravityMS2) > 0.01+2*f.fallSEPxS2*simMPP {
+		if g := f.fallPxS2 * simMPP; math.Abs(g-trace.GravityMS2) > 0.01+2*f.fallSEPxS2*simMPP {
 			t.Errorf("falls at %.3f m/s^2", g)
 		}
 		if a := f.pushFwdPxS2 * simMPP; math.Abs(a) > 0.01+2*f.pushFwdSE*simMPP {
@@ -343,7 +344,7 @@ func TestFlightIsConserved(t *testing.T) {
 			if tm < takeoff+0.02 || tm > takeoff+flight-0.02 {
 				continue
 			}
-			e := simMPP*simMPP*(sq(c.VelFwdPxS[i])+sq(c.VelUpPxS[i]))/2 + gravityMS2*simMPP*c.UpPx[i]
+			e := simMPP*simMPP*(sq(c.VelFwdPxS[i])+sq(c.VelUpPxS[i]))/2 + trace.GravityMS2*simMPP*c.UpPx[i]
 			lo, hi = min(lo, e), max(hi, e)
 		}
 		if hi-lo > 0.01 {
@@ -357,19 +358,19 @@ func TestFlightIsConserved(t *testing.T) {
 }
 
 func TestSupportOverSpans(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 1, rateHz: 10, stand: Span{0, 1}}
+	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 1, rateHz: 10, stand: trace.Span{FromS: 0, ToS: 1}}
 	s, _ := b.series()
 	nan := math.NaN()
 	sp := Support{BandPct: [2]float64{25, 75}, SDPct: make([]float64, 11),
 		Pct: []float64{10, 20, 30, 40, 50, 60, 70, 80, nan, nan, nan}}
-	st := sp.Over(s, Span{0, 0.75})
+	st := sp.Over(s, trace.Span{FromS: 0, ToS: 0.75})
 	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 || st.KnownPart != 1 || math.Abs(st.OutsideS-0.3) > 1e-12 {
 		t.Errorf("%+v", st)
 	}
 	if st.MinPct >= st.MaxPct {
 		t.Errorf("%+v", st)
 	}
-	if st := sp.Over(s, Span{0.85, 1}); st.MeanPct.Known() || st.OutsideS != 0 {
+	if st := sp.Over(s, trace.Span{FromS: 0.85, ToS: 1}); st.MeanPct.Known() || st.OutsideS != 0 {
 		t.Errorf("nothing known, yet %+v", st)
 	}
 }
@@ -398,7 +399,7 @@ func TestCompareSupport(t *testing.T) {
 // A clip that is turned or mirrored is the same body: every number stays.
 func TestSupportPointOfTurnedPictures(t *testing.T) {
 	wave := func(t float64) float64 { return (1 - math.Cos(2*math.Pi*0.6*max(0, t-1))) / 2 }
-	b := bodySim{rateHz: 60, endS: 4, stand: Span{0, 0.9}, at: func(t float64) figure {
+	b := bodySim{rateHz: 60, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.9}, at: func(t float64) figure {
 		u := wave(t)
 		return standing(2+26*u, 2+78*u, 3+40*u, 10+70*u)
 	}}
@@ -438,7 +439,7 @@ func TestSupportPointOfTurnedPictures(t *testing.T) {
 func TestBodyTakesAnything(t *testing.T) {
 	nan := math.NaN()
 	empty := &Series{Motion: Motion{RateHz: 60}}
-	b := bodySim{rateHz: 60, endS: 1, stand: Span{0, 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
+	b := bodySim{rateHz: 60, endS: 1, stand: trace.Span{FromS: 0, ToS: 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
 	hidden, _ := b.series()
 	for side := range 2 {
 		for k := range body.NumLandmarks {

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // trackedPoint is ten times x, y and standard deviation in pixels, and a hundred
@@ -16,7 +17,7 @@ import (
 type trackedPoint [4]float64
 
 // loadTracked returns what a network saw in a rendered clip; see testdata/tracks.
-func loadTracked(t *testing.T, name string) []Observation {
+func loadTracked(t *testing.T, name string) []trace.Observation {
 	t.Helper()
 	f, err := os.Open(filepath.Join("testdata", "tracks", name+".json.gz"))
 	if err != nil {
@@ -35,7 +36,7 @@ func loadTracked(t *testing.T, name string) []Observation {
 	if err := json.NewDecoder(z).Decode(&frames); err != nil {
 		t.Fatal(err)
 	}
-	obs := make([]Observation, len(frames))
+	obs := make([]trace.Observation, len(frames))
 	for i, fr := range frames {
 		obs[i].TimeS, obs[i].Depth = fr.T, fr.Depth
 		for j, p := range fr.P {
@@ -80,7 +81,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 			}
 			for i, j := range jumps {
 				want := truth.Reps[i]
-				if !holds(j.FallMS2, gravityMS2) {
+				if !holds(j.FallMS2, trace.GravityMS2) {
 					t.Errorf("jump %d falls at %.2f ± %.2f m/s^2", i+1, j.FallMS2.Value, j.FallMS2.SD)
 				}
 				if !holds(j.ForwardAccMS2, 0) {
@@ -99,7 +100,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 						continue
 					}
 					m := sc.metresPerPx()
-					e := gravityMS2*m*c.UpPx[k] + m*m*(sq(c.VelUpPxS[k])+sq(c.VelFwdPxS[k]))/2
+					e := trace.GravityMS2*m*c.UpPx[k] + m*m*(sq(c.VelUpPxS[k])+sq(c.VelFwdPxS[k]))/2
 					if tm > f.fromS+third && tm < f.toS-third {
 						top, highTop = append(top, e), append(highTop, m*c.UpPx[k])
 					} else {
@@ -116,7 +117,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 				// speeds of rough points add their noise.
 				fallen := mean(highTop) - mean(highEnds)
 				fall := sc.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2)).SD
-				speed := sc.metresPerPx() * f.noisePx * s.RateHz / math.Sqrt2 * gravityMS2 * (f.toS - f.fromS) / 2
+				speed := sc.metresPerPx() * f.noisePx * s.RateHz / math.Sqrt2 * trace.GravityMS2 * (f.toS - f.fromS) / 2
 				sd := math.Hypot(fall*fallen, speed*math.Sqrt(f.apart/float64(len(ends))))
 				if d := mean(top) - mean(ends); math.Abs(d) > noise95*sd {
 					t.Errorf("jump %d: the energy changes by %.2f ± %.2f J/kg in the air", i+1, d, sd)
@@ -185,21 +186,21 @@ func TestTrackedMassAndSupport(t *testing.T) {
 // side that the sums use lies behind the near one, however the guess strays, and by as
 // much before it as a turned camera surely sees.
 func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(30, 95, 40, 70) }, rateHz: 60, endS: 2, stand: Span{0, 1.9}}
+	b := bodySim{at: func(float64) figure { return standing(30, 95, 40, 70) }, rateHz: 60, endS: 2, stand: trace.Span{FromS: 0, ToS: 1.9}}
 	for _, c := range []struct {
 		name    string
 		strayPx float64
 		facing  body.Facing
 		rollDeg float64
-		view    View
+		view    trace.View
 		acrossM float64
 	}{
-		{"as it is", 0, body.FacingRight, 0, View{}, 0},
-		{"guessed forward", 20, body.FacingRight, 0, View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
-		{"guessed forward, mirrored", 20, body.FacingLeft, 0, View{}, 0},
-		{"guessed forward, phone turned", 20, body.FacingRight, 10, View{}, 0},
-		{"camera before the athlete", 20, body.FacingRight, 0, View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
-		{"camera behind the athlete", 20, body.FacingRight, 0, View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"as it is", 0, body.FacingRight, 0, trace.View{}, 0},
+		{"guessed forward", 20, body.FacingRight, 0, trace.View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
+		{"guessed forward, mirrored", 20, body.FacingLeft, 0, trace.View{}, 0},
+		{"guessed forward, phone turned", 20, body.FacingRight, 10, trace.View{}, 0},
+		{"camera before the athlete", 20, body.FacingRight, 0, trace.View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"camera behind the athlete", 20, body.FacingRight, 0, trace.View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, reps := b.series()

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // turn is a movement down to a lowest position and up again, in seconds.
@@ -36,7 +37,7 @@ type turning struct {
 }
 
 // turnIn reads the turn in the samples of r.
-func turnIn(tr *Trace, stand Stand, standing []bool, r signal.Range, landing, push bool) turn {
+func turnIn(tr *trace.Trace, stand Stand, standing []bool, r signal.Range, landing, push bool) turn {
 	w := turning{timeS: tr.TimeS, rateHz: tr.RateHz, hip: tr.HipHeight, rawHip: rawHip(tr), standing: standing}
 	w.bend, w.quiet = bendOf(tr, stand.HipHeight, r)
 	return w.turn(r, landing, push)
@@ -44,7 +45,7 @@ func turnIn(tr *Trace, stand Stand, standing []bool, r signal.Range, landing, pu
 
 // rawHip returns the mean place of both hips, in leg lengths, downward; where one is
 // missing, that of the near one.
-func rawHip(tr *Trace) []float64 {
+func rawHip(tr *trace.Trace) []float64 {
 	x := make([]float64, len(tr.TimeS))
 	l, r := tr.Raw[body.Left][body.Hip].Y, tr.Raw[body.Right][body.Hip].Y
 	one := tr.Raw[tr.NearSide][body.Hip].Y
@@ -61,7 +62,7 @@ func rawHip(tr *Trace) []float64 {
 // depth of the hip (in degrees of the same size) where the knee hardly bends.
 // The knee says best when a descent ends: a heel that comes up, or a trunk that
 // rocks on, moves the hip without any change of the position.
-func bendOf(tr *Trace, standHeight float64, r signal.Range) (bend, quiet []float64) {
+func bendOf(tr *trace.Trace, standHeight float64, r signal.Range) (bend, quiet []float64) {
 	low := func(x []float64) []float64 {
 		f, err := signal.NewLowpass(tr.RateHz, min(6, signal.MaxCutoffOfRate*tr.RateHz))
 		if err != nil {
@@ -149,7 +150,7 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 }
 
 // index returns the sample nearest to the time.
-func (w *turning) index(timeS float64) int { return sampleAt(w.timeS, w.rateHz, timeS) }
+func (w *turning) index(timeS float64) int { return trace.SampleAt(w.timeS, w.rateHz, timeS) }
 
 // restLevel returns the median of the quiet signal in the standing outside sample i
 // (dir -1: before, +1: after), half a second of it at most; its value there where no
@@ -288,7 +289,7 @@ func (w *turning) hipArrival(a, b int, half, inner, outerLevel, level float64, d
 // jitter returns the standard deviation of the frame-to-frame noise of a signal:
 // what a light smoothing takes away.
 func jitter(x []float64, rateHz float64) float64 {
-	f, err := signal.NewLowpass(rateHz, min(eventCutoffHz, signal.MaxCutoffOfRate*rateHz))
+	f, err := signal.NewLowpass(rateHz, min(trace.EventCutoffHz, signal.MaxCutoffOfRate*rateHz))
 	if err != nil {
 		return 0
 	}

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
 
 // Where the interval of a range of motion comes from:
@@ -351,7 +352,7 @@ func heelUpWhenDeep(shank, foot []float64, at []int) bool {
 
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
 // stands in those beside it, and corrects the peak.
-func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, beside, loaded []Span, viewSDDeg float64, network *body.Calibration) {
+func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, beside, loaded []trace.Span, viewSDDeg float64, network *body.Calibration) {
 	am.ROMInterval95Deg = [2]float64{math.NaN(), math.NaN()}
 	if math.IsNaN(am.ROMDeg) {
 		am.SDDeg, am.SystematicSDDeg = math.NaN(), math.NaN()

@@ -7,54 +7,10 @@ import (
 	"slices"
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
 )
-
-// across returns by how much the far side lies in front of the near one, in trunk
-// lengths, for network points of rendered athletes turned by a known angle (large
-// network: the median of half a second of standing).
-//
-// The numbers were read from clips of two rendered bodies, A and C, that are too
-// large to keep here.
-var turnedAthletes = []struct {
-	body        string
-	yaw, across float64
-}{
-	{"A", -45, -0.82}, {"A", -30, -0.59}, {"A", -20, -0.46}, {"A", -15, -0.41}, {"A", -10, -0.29}, {"A", 0, -0.04},
-	{"A", 10, 0.16}, {"A", 15, 0.30}, {"A", 20, 0.39}, {"A", 30, 0.58}, {"A", 45, 0.80},
-	{"C", -45, -0.81}, {"C", -30, -0.55}, {"C", -20, -0.34}, {"C", -15, -0.28}, {"C", -10, -0.18}, {"C", 0, -0.08},
-	{"C", 10, 0.05}, {"C", 15, 0.26}, {"C", 20, 0.38}, {"C", 30, 0.60}, {"C", 45, 0.85},
-}
-
-func TestYawOfTurnedAthletes(t *testing.T) {
-	var ss float64
-	n := 0.0
-	for _, a := range turnedAthletes {
-		got, sd := yawOf(a.across, testNetwork().ViewSDDeg)
-		v := View{Known: true, YawDeg: got, SDDeg: sd}
-		t.Logf("%s turned by %+3.0f: %+5.1f (SD %.1f), surely %.0f", a.body, a.yaw, got, sd, v.SurelyDeg())
-		if math.Abs(got-a.yaw) > 2.5*sd {
-			t.Errorf("%s turned by %g: got %.1f, SD %.1f", a.body, a.yaw, got, sd)
-		}
-		if math.Abs(a.yaw) < NotSideOnDeg && v.SurelyDeg() >= NotSideOnDeg {
-			t.Errorf("%s turned by %g: a notice without need", a.body, a.yaw)
-		}
-		if math.Abs(a.yaw) >= 30 && v.SurelyDeg() < NotSideOnDeg || math.Abs(a.yaw) >= 45 && v.SurelyDeg() < TooObliqueDeg {
-			t.Errorf("%s turned by %g passes: surely %.1f", a.body, a.yaw, v.SurelyDeg())
-		}
-		if math.Abs(a.yaw) <= 30 {
-			ss, n = ss+sq(got-a.yaw), n+1
-		}
-	}
-	if rms := math.Sqrt(ss / n); rms > testNetwork().ViewSDDeg {
-		t.Errorf("root mean square error of %.1f degrees, want less than %g", rms, testNetwork().ViewSDDeg)
-	} else {
-		t.Logf("root mean square error %.1f degrees up to 30", rms)
-	}
-}
 
 // The rendered clips look exactly from the side.
 func TestViewOfClips(t *testing.T) {
@@ -96,7 +52,7 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		for i := range obs {
 			p := &obs[i].Points
 			trunk := math.Hypot(p[body.Right][body.Shoulder].X-p[body.Right][body.Hip].X, p[body.Right][body.Shoulder].Y-p[body.Right][body.Hip].Y)
-			shift := viewWidth * math.Sin(yaw/body.DegPerRad) * trunk / 2
+			shift := trace.ViewWidth * math.Sin(yaw/body.DegPerRad) * trunk / 2
 			for k := range body.NumLandmarks {
 				p[body.Left][k].X += shift // the clip's athlete faces right, its left side far
 			}
@@ -106,7 +62,7 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		if math.Abs(v.YawDeg-yaw) > 6 || !hasNotice(a.notices, NoticeNotSideOn) {
 			t.Errorf("turned by %g: got %.1f (SD %.1f), notices %v", yaw, v.YawDeg, v.SDDeg, a.notices)
 		}
-		if (v.SurelyDeg() >= TooObliqueDeg) != (math.Abs(yaw) > 40) {
+		if (v.SurelyDeg() >= trace.TooObliqueDeg) != (math.Abs(yaw) > 40) {
 			t.Errorf("turned by %g: surely %.1f", yaw, v.SurelyDeg())
 		}
 		if sd := v.AngleSDDeg[body.KneeFlexion]; sd < 2 {
@@ -119,29 +75,6 @@ func hasNotice(notices []Notice, code NoticeCode) bool {
 	return slices.ContainsFunc(notices, func(n Notice) bool { return n.Code == code })
 }
 
-// What foreshortening does to the angles undoes YawedDeg; the values are those of
-// a plane turned by 20 degrees with thigh 70, shank 35 and trunk 40 from the
-// vertical (orthographic projection).
-func TestForeshortened(t *testing.T) {
-	var seen [body.NumAngles]float64
-	seen[body.ThighAngle], seen[body.ShankAngle], seen[body.TrunkLean] = 68.8272-90, 33.3441, 38.2556
-	e := foreshortened(&seen, 20)
-	near(t, "thigh", e[body.ThighAngle], 68.8272-70, 1e-3)
-	near(t, "shank", e[body.ShankAngle], 33.3441-35, 1e-3)
-	near(t, "trunk", e[body.TrunkLean], 38.2556-40, 1e-3)
-	near(t, "knee", e[body.KneeFlexion], 102.1713-105, 1e-3)
-	near(t, "hip", e[body.HipFlexion], 107.0828-110, 1e-3)
-	rapid.Check(t, func(t *rapid.T) {
-		deg, yaw := rapid.Float64Range(-80, 80).Draw(t, "angle"), rapid.Float64Range(-60, 60).Draw(t, "yaw")
-		var seen [body.NumAngles]float64
-		seen[body.ThighAngle] = -90
-		seen[body.ShankAngle] = body.YawedDeg(deg, yaw)
-		if e := foreshortened(&seen, yaw); math.Abs(e[body.ShankAngle]-(body.YawedDeg(deg, yaw)-deg)) > 1e-9 || math.Abs(e[body.KneeFlexion]-e[body.ShankAngle]) > 1e-9 {
-			t.Fatalf("%g turned by %g: %v", deg, yaw, e)
-		}
-	})
-}
-
 // A phone that is turned changes no joint angle; told how far, nothing else.
 func TestRollGiven(t *testing.T) {
 	t.Parallel()
@@ -150,9 +83,9 @@ func TestRollGiven(t *testing.T) {
 		want := analyze(t, clip.observations(networkLike), Options{})
 		for _, roll := range []float64{-7, 3} {
 			obs := clip.observations(networkLike)
-			turnUpright(obs, -roll)
+			trace.TurnUpright(obs, -roll)
 			got := analyze(t, obs, Options{RollDeg: roll, RollKnown: true})
-			if got.series.RollDeg != roll || got.series.RollSource != RollGiven || len(got.reps) != len(want.reps) {
+			if got.series.RollDeg != roll || got.series.RollSource != trace.RollGiven || len(got.reps) != len(want.reps) {
 				t.Fatalf("%s turned by %g: roll %.2f %s, %d reps", name, roll, got.series.RollDeg, got.series.RollSource, len(got.reps))
 			}
 			for i := range want.series.TimeS {
@@ -171,7 +104,7 @@ func TestRollGiven(t *testing.T) {
 }
 
 // obsNear returns where the near knee was seen at a sample.
-func obsNear(obs []Observation, s *Series, sample int) float64 {
+func obsNear(obs []trace.Observation, s *Series, sample int) float64 {
 	best := 0
 	for i := range obs {
 		if math.Abs(obs[i].TimeS-s.TimeS[sample]) < math.Abs(obs[best].TimeS-s.TimeS[sample]) {
@@ -188,7 +121,7 @@ func TestRollFromFlight(t *testing.T) {
 	for _, name := range []string{"jump", "jump_30", "jump_120", "jump_vfr", "left_jump"} {
 		for _, roll := range []float64{-7, -3, 0, 3, 7} {
 			obs := loadClip(t, name).observations(networkLike)
-			turnUpright(obs, -roll)
+			trace.TurnUpright(obs, -roll)
 			a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
 			got := a.series.RollDeg
 			// A turn that its own doubt covers is left alone.
@@ -196,7 +129,7 @@ func TestRollFromFlight(t *testing.T) {
 				return math.Abs(got-want) <= 1 || got == 0 && math.Abs(want) <= 3
 			}
 			t.Logf("%s turned by %g: %.2f", name, roll, got)
-			if a.series.RollSource != RollFlight || !near(got, roll) {
+			if a.series.RollSource != trace.RollFlight || !near(got, roll) {
 				t.Errorf("%s turned by %g: got %.2f %s", name, roll, got, a.series.RollSource)
 			}
 			if len(a.reps) != 3 {
@@ -268,9 +201,9 @@ func TestWrongClock(t *testing.T) {
 
 // pullUps are a stand, then four pull-ups of the whole body with the feet off the
 // floor for two seconds each.
-func pullUps() []Observation {
+func pullUps() []trace.Observation {
 	rng := rand.New(rand.NewPCG(1, 1))
-	var obs []Observation
+	var obs []trace.Observation
 	for i := range 400 {
 		t := float64(i) / 30
 		up := 0.0
@@ -281,7 +214,7 @@ func pullUps() []Observation {
 			}
 			up = 20 + 120*signal.MinJerk(u)
 		}
-		o := Observation{TimeS: t, Depth: [2]float64{1, 0}}
+		o := trace.Observation{TimeS: t, Depth: [2]float64{1, 0}}
 		for s := range 2 {
 			for k, at := range [body.NumLandmarks][2]float64{{5, 500}, {0, 420}, {10, 480}, {20, 540}, {0, 280}, {8, 150}, {0, 20}, {-20, 0}, {40, 0}} {
 				o.Points[s][k] = body.Point{X: 300 + at[0] + rng.NormFloat64(), Y: 900 - at[1] - up + rng.NormFloat64(), SDPx: 3, Confidence: 0.9}

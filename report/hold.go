@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"holdfast/kinematics"
+	"holdfast/kinematics/trace"
 	"holdfast/screening"
 )
 
@@ -25,7 +25,7 @@ const (
 // and landing pass slowly; all times are those of the file.
 type reel struct {
 	holds map[int]*hold // by number of the frame
-	slow  []kinematics.Span
+	slow  []trace.Span
 	// stretch is how much longer than in the file the slow parts take; 1 in a clip that
 	// is as slow already.
 	stretch  float64
@@ -72,7 +72,7 @@ func newReel(m *motion, timesS []float64, holds bool) *reel {
 		if !(rep.FlightS > 0) || !(from < to) {
 			continue
 		}
-		span := kinematics.Span{FromS: from * m.slow, ToS: to * m.slow}
+		span := trace.Span{FromS: from * m.slow, ToS: to * m.slow}
 		if n := len(r.slow); n > 0 && span.FromS < r.slow[n-1].ToS {
 			span.FromS = r.slow[n-1].ToS // two jumps that meet
 		}
@@ -80,7 +80,7 @@ func newReel(m *motion, timesS []float64, holds bool) *reel {
 			r.slow = append(r.slow, span)
 		}
 	}
-	slices.SortFunc(r.slow, func(a, b kinematics.Span) int {
+	slices.SortFunc(r.slow, func(a, b trace.Span) int {
 		switch {
 		case a.FromS < b.FromS:
 			return -1

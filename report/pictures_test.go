@@ -19,6 +19,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -112,7 +113,7 @@ func withBody(a *screening.Analysis) {
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		r.Foot = &kinematics.Foot{Heel: kinematics.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
-			Spans: []kinematics.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
+			Spans: []trace.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
 		if r.FlightS > 0 {
 			r.Jump = &kinematics.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
 				HeightFromFlightInterval95M: [2]float64{nan, nan}}
@@ -717,7 +718,7 @@ func TestHeelWords(t *testing.T) {
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
 	*h = kinematics.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
-		Spans: []kinematics.Span{{FromS: 0.1, ToS: 0.2}}}
+		Spans: []trace.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := newMotion(a)
 	for _, tc := range []struct {
 		timeS float64

@@ -10,6 +10,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -155,7 +156,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			phase("ascent", r.UpStart, r.End)
 		}
 		rep.DescentS, rep.AscentS = rep.BottomS-rep.StartS, rep.EndS-rep.BottomEndS
-		rep.Loaded = []kinematics.Span{{FromS: rep.StartS, ToS: rep.EndS}}
+		rep.Loaded = []trace.Span{{FromS: rep.StartS, ToS: rep.EndS}}
 		m := newMotion(a)
 		for j := range numJoints {
 			series := j.angles(&s.AnglesDeg)

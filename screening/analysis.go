@@ -2,6 +2,7 @@ package screening
 
 import (
 	"holdfast/kinematics"
+	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
 
@@ -97,12 +98,12 @@ type Series struct {
 	Filled          []bool    `json:"filled"`
 	Missing         []bool    `json:"missing"`
 	// Corrected marks samples that a coach's correction touched.
-	Corrected        []bool            `json:"corrected"`
-	Gaps             []kinematics.Span `json:"gaps"`
-	StandOffsetsDeg  StandAngles       `json:"stand_offsets_deg"`
-	StandFound       bool              `json:"stand_found"`
-	FootPitchSource  string            `json:"foot_pitch_source"`
-	AngleConventions string            `json:"angle_conventions"`
+	Corrected        []bool       `json:"corrected"`
+	Gaps             []trace.Span `json:"gaps"`
+	StandOffsetsDeg  StandAngles  `json:"stand_offsets_deg"`
+	StandFound       bool         `json:"stand_found"`
+	FootPitchSource  string       `json:"foot_pitch_source"`
+	AngleConventions string       `json:"angle_conventions"`
 }
 
 // FilledShare returns the part of the samples that were filled in, 0 to 1.
@@ -185,7 +186,7 @@ type Rep struct {
 	AscentS        float64                  `json:"ascent_s"`
 	DepthLeg       float64                  `json:"depth_leg_lengths"`
 	Phases         []kinematics.Phase       `json:"phases"`
-	Loaded         []kinematics.Span        `json:"loaded"`
+	Loaded         []trace.Span             `json:"loaded"`
 	Joints         JointMeasures            `json:"joints"`
 	Jump           *kinematics.Jump         `json:"jump"`    // null without a flight
 	Landing        *kinematics.Landing      `json:"landing"` // null without one

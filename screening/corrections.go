@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
 
@@ -215,7 +216,7 @@ func slowMotionOf(info ClipInfo) float64 {
 
 // place gives the observations their corrected points, in the first frame's
 // picture, and returns the frames whose place in it is not known.
-func (c *Corrections) place(obs []kinematics.Observation, track *vision.Track) (unplaced []int) {
+func (c *Corrections) place(obs []trace.Observation, track *vision.Track) (unplaced []int) {
 	for i := range c.Points {
 		p := &c.Points[i]
 		k, side, near, ok := p.names()
@@ -232,7 +233,7 @@ func (c *Corrections) place(obs []kinematics.Observation, track *vision.Track) (
 			at = camera.Apply(at)
 		}
 		o := &obs[p.Frame]
-		o.Corrections = append(o.Corrections, kinematics.Correction{Near: near, Side: side, Landmark: k, X: at.X, Y: at.Y})
+		o.Corrections = append(o.Corrections, trace.Correction{Near: near, Side: side, Landmark: k, X: at.X, Y: at.Y})
 	}
 	return unplaced
 }

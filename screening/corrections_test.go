@@ -18,6 +18,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
 
@@ -511,7 +512,7 @@ func TestViewCorrections(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			tt.opt.Corrections = &tt.fix
 			a := r.measure(t, r.track, tt.opt)
-			if math.Abs(a.View.RollDeg-tt.roll) > 0.01 || a.View.RollSource != kinematics.RollGiven {
+			if math.Abs(a.View.RollDeg-tt.roll) > 0.01 || a.View.RollSource != trace.RollGiven {
 				t.Errorf("turned by %.2f (%s), want %.2f", a.View.RollDeg, a.View.RollSource, tt.roll)
 			}
 			// The lean in standing is off by the turn, the lean against standing is not.

@@ -14,6 +14,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
 
@@ -167,7 +168,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	}
 	roll, rollSource := track.RollDeg, track.RollSource
 	if vertical := firstOf(fix.VerticalDeg, opt.VerticalDeg); vertical != nil {
-		roll, rollSource = *vertical, kinematics.RollGiven
+		roll, rollSource = *vertical, trace.RollGiven
 	}
 	facing := opt.Facing
 	if fix.Facing != "" {
@@ -202,7 +203,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
-	if series.View.SurelyDeg() >= kinematics.TooObliqueDeg {
+	if series.View.SurelyDeg() >= trace.TooObliqueDeg {
 		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the camera stands about %.0f degrees away from side-on",
 			ErrCannotMeasure, math.Abs(series.View.YawDeg)), Hint: "turn the phone to face the athlete's side"}
 	}
@@ -390,14 +391,14 @@ var landmarkNames = [body.NumLandmarks]string{
 // that the network puts outside the picture was guessed, not seen, and is left out.
 // The points are those of the first frame's picture: where the camera moved, its
 // motion is taken off, and a frame whose place is not known has no points.
-func observations(info ClipInfo, track *vision.Track, slow float64) []kinematics.Observation {
+func observations(info ClipInfo, track *vision.Track, slow float64) []trace.Observation {
 	var index [2][body.NumLandmarks]int
 	for side := range index {
 		for l, name := range landmarkNames {
 			index[side][l] = track.KeypointIndex(body.Side(side).String() + "_" + name)
 		}
 	}
-	obs := make([]kinematics.Observation, len(track.Poses))
+	obs := make([]trace.Observation, len(track.Poses))
 	for i, pose := range track.Poses {
 		o := &obs[i]
 		o.TimeS, o.Damaged = pose.TimeS/slow, pose.Damaged

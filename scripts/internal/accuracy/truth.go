@@ -12,6 +12,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 	"holdfast/screening"
 )
 
@@ -181,7 +182,7 @@ func (t *truth) nearest(atS float64) *truthFrame {
 }
 
 // heelRise returns the largest true rise of the heels in the spans, metres.
-func (t *truth) heelRise(spans []kinematics.Span) float64 {
+func (t *truth) heelRise(spans []trace.Span) float64 {
 	best := 0.0
 	for i := range t.Frames {
 		at := t.Frames[i].shownS() - t.originS()

@@ -1,10 +1,11 @@
-package kinematics
+package trace
 
 import (
-	"holdfast/kinematics/signal"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"holdfast/kinematics/signal"
 )
 
 // What tells a clip whose clock runs wrong; common practice, no source.
@@ -19,12 +20,12 @@ const (
 	clockSureFactor = 1.4
 	// clockAgree is how far the flights' own factors may lie apart.
 	clockAgree = 1.25
-	// usualLegM is the leg length in metres that the factor is worked out with,
+	// UsualLegM is the leg length in metres that the factor is worked out with,
 	// the middle of what people have; see minLegM.
-	usualLegM = 0.85
+	UsualLegM = 0.85
 )
 
-// clockFactor returns by how many times the clip plays slower than the movement
+// ClockFactor returns by how many times the clip plays slower than the movement
 // was, from how the hips fall in its flights:
 //
 //	g apparent = g / factor^2
@@ -32,26 +33,26 @@ const (
 // with the leg length as the measure; 1 when no flight speaks against the clock,
 // below 1 when the clip plays too fast. flights is the number of flights that
 // say so. The legs of people differ, so that the factor is good to a sixth.
-func clockFactor(tr *Trace) (factor float64, flights int) {
-	up, ok := feetUp(tr)
+func ClockFactor(tr *Trace) (factor float64, flights int) {
+	up, ok := FeetUp(tr)
 	if !ok {
 		return 1, 0
 	}
 	var factors []float64
 	for _, r := range signal.Runs(len(tr.TimeS), up) {
 		d := float64(r.N()) / tr.RateHz
-		if r.N() < 5 || d < minFlightS/2 || d > maxSlowFlightS {
+		if r.N() < 5 || d < MinFlightS/2 || d > maxSlowFlightS {
 			continue
 		}
-		fall, se, rms, ok := fallOf(tr, r)
+		fall, se, rms, ok := FallOf(tr, r)
 		// How far the hips rise and fall in the flight.
 		rise := fall * d * d / 8
 		if !ok || fall <= 0 || rms > parabolaPart*rise || !leavesAtSpeed(tr, r, fall) || 2*se > fall/2 {
 			continue
 		}
 		lo, hi := fall-2*se, fall+2*se
-		if hi < gravityMS2/maxLegM || lo > gravityMS2/minLegM {
-			factors = append(factors, math.Sqrt(gravityMS2/(usualLegM*fall)))
+		if hi < GravityMS2/MaxLegM || lo > GravityMS2/MinLegM {
+			factors = append(factors, math.Sqrt(GravityMS2/(UsualLegM*fall)))
 		} else {
 			return 1, 0 // this one falls as it should
 		}
@@ -82,10 +83,10 @@ func leavesAtSpeed(tr *Trace, r signal.Range, fall float64) bool {
 	return up+down > 2*speedPart*want
 }
 
-// fallOf fits a parabola to the hips' height over the samples of r. fall is their
+// FallOf fits a parabola to the hips' height over the samples of r. fall is their
 // downward acceleration in leg lengths a second squared, se its standard error,
 // rms the residual in leg lengths. ok is false when there are too few samples.
-func fallOf(tr *Trace, r signal.Range) (fall, se, rms float64, ok bool) {
+func FallOf(tr *Trace, r signal.Range) (fall, se, rms float64, ok bool) {
 	var rows, y []float64
 	mid := tr.TimeS[(r.From+r.To)/2]
 	for i := r.From; i < r.To; i++ {
@@ -99,7 +100,7 @@ func fallOf(tr *Trace, r signal.Range) (fall, se, rms float64, ok bool) {
 	if n < 4 {
 		return 0, 0, 0, false
 	}
-	c, rms, inv, ok := leastSquares(mat.NewDense(n, 3, rows), y)
+	c, rms, inv, ok := signal.LeastSquares(mat.NewDense(n, 3, rows), y)
 	if !ok {
 		return 0, 0, 0, false
 	}

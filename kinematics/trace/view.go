@@ -1,4 +1,4 @@
-package kinematics
+package trace
 
 import (
 	"math"
@@ -58,17 +58,17 @@ func (v View) SurelyDeg() float64 {
 // A hidden shoulder moves out from behind the body as it turns; where it is the network
 // guesses, which is off by viewSDDeg near side-on.
 func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
-	yawDeg = math.Asin(max(-1, min(1, across/viewWidth))) * body.DegPerRad
+	yawDeg = math.Asin(max(-1, min(1, across/ViewWidth))) * body.DegPerRad
 	// The widths of a body not known weigh more the further it turns.
 	steep := min(math.Tan(math.Abs(yawDeg)/body.DegPerRad), 2)
 	return yawDeg, math.Hypot(viewSDDeg, viewWidthSD*steep*body.DegPerRad)
 }
 
-// findView reads the turn from quiet standing, and where there is none, from the
+// FindView reads the turn from quiet standing, and where there is none, from the
 // upright samples. The network's guess of the body in three dimensions was tried
 // as well: it is further off than the widths seen in the picture (5 to 8 degrees,
 // and never the same way), and joining the two is no better than the widths alone.
-func findView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
+func FindView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
 	near, far := &tr.Raw[tr.NearSide], &tr.Raw[tr.NearSide.Opposite()]
 	upright := signal.Quantile(tr.HipHeight, 0.8)
 	stands := slices.Contains(standing, true)
@@ -110,10 +110,10 @@ func foreshortened(seen *[body.NumAngles]float64, yawDeg float64) [body.NumAngle
 	return e
 }
 
-// viewSDs returns what the turn puts on each angle at the bottoms of the reps: the
+// ViewSDs returns what the turn puts on each angle at the bottoms of the reps: the
 // root mean square over what the turn may be, a normal distribution taken at
 // three places (Gauss & Hermite).
-func viewSDs(tr *Trace, v View, bottomsS []float64) [body.NumAngles]float64 {
+func ViewSDs(tr *Trace, v View, bottomsS []float64) [body.NumAngles]float64 {
 	var sum [body.NumAngles]float64
 	n := 0.0
 	if !v.Known {

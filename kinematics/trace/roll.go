@@ -1,4 +1,4 @@
-package kinematics
+package trace
 
 import (
 	"math"
@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 )
 
 // The sources of Series.RollDeg.
@@ -55,10 +56,10 @@ func massPath(tr *Trace) (x, y []float64) {
 	return x, y
 }
 
-// rollFromFlights returns by how many degrees the picture is turned clockwise
+// RollFromFlights returns by how many degrees the picture is turned clockwise
 // against the vertical: in the air the body's centre of mass speeds up straight
 // down. ok is false without a flight that is long enough and clear.
-func rollFromFlights(tr *Trace, flights []Span) (rollDeg, sdDeg float64, ok bool) {
+func RollFromFlights(tr *Trace, flights []Span) (rollDeg, sdDeg float64, ok bool) {
 	x, y := massPath(tr)
 	var ax, ay, noise float64
 	for _, f := range flights {
@@ -100,17 +101,17 @@ func acceleration(t, x, y []float64, from, to int) (a [2]float64, se float64, ok
 		return a, 0, false
 	}
 	m := mat.NewDense(n, 3, rows)
-	cx, noiseX, inv, okX := leastSquares(m, xs)
-	cy, noiseY, _, okY := leastSquares(m, ys)
+	cx, noiseX, inv, okX := signal.LeastSquares(m, xs)
+	cy, noiseY, _, okY := signal.LeastSquares(m, ys)
 	if !okX || !okY {
 		return a, 0, false
 	}
 	return [2]float64{2 * cx[2], 2 * cy[2]}, 2 * math.Sqrt((sq(noiseX)+sq(noiseY))/2*inv.At(2, 2)), true
 }
 
-// turnUpright turns the observations back, in place, by the angle that the picture
+// TurnUpright turns the observations back, in place, by the angle that the picture
 // is turned clockwise.
-func turnUpright(obs []Observation, rollDeg float64) {
+func TurnUpright(obs []Observation, rollDeg float64) {
 	s, c := math.Sincos(rollDeg / body.DegPerRad)
 	for i := range obs {
 		for side := range 2 {
@@ -122,18 +123,20 @@ func turnUpright(obs []Observation, rollDeg float64) {
 	}
 }
 
-// turnBack turns the finished points to where they are in the picture.
-func (s *Series) turnBack() {
-	if s.RollDeg == 0 || math.IsNaN(s.RollDeg) {
+// TurnBack turns upright points, in place, to where they are in the picture.
+func TurnBack(points *[2][body.NumLandmarks]body.Path, rollDeg float64) {
+	if rollDeg == 0 || math.IsNaN(rollDeg) {
 		return
 	}
-	sin, cos := math.Sincos(-s.RollDeg / body.DegPerRad)
+	sin, cos := math.Sincos(-rollDeg / body.DegPerRad)
 	for side := range 2 {
 		for k := range body.NumLandmarks {
-			p := &s.Points[side][k]
+			p := &points[side][k]
 			for i := range p.X {
 				p.X[i], p.Y[i] = cos*p.X[i]+sin*p.Y[i], cos*p.Y[i]-sin*p.X[i]
 			}
 		}
 	}
 }
+
+func sq(x float64) float64 { return x * x }

@@ -1,4 +1,4 @@
-package kinematics
+package trace
 
 import (
 	"math"
@@ -29,13 +29,13 @@ type Trace struct {
 	Gaps            []Span
 }
 
-// eventCutoffHz smooths points for finding events: enough to be rid of jitter,
+// EventCutoffHz smooths points for finding events: enough to be rid of jitter,
 // little enough to keep a take-off within a frame or two. Common practice, no
 // source.
-const eventCutoffHz = 10
+const EventCutoffHz = 10
 
-// newTrace resamples the cleaned observations and measures the leg.
-func newTrace(obs []Observation, near body.Side, facing body.Facing) *Trace {
+// New resamples the cleaned observations and measures the leg.
+func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	times := make([]float64, len(obs))
 	for i := range obs {
 		times[i] = obs[i].TimeS
@@ -58,7 +58,7 @@ func newTrace(obs []Observation, near body.Side, facing body.Facing) *Trace {
 			y := carry(func(i int) float64 { return obs[i].Points[side][k].Y })
 			sd := carry(func(i int) float64 { return obs[i].Points[side][k].SDPx })
 			tr.Raw[side][k] = body.Path{X: x.Value, Y: y.Value, SDPx: sd.Value}
-			tr.Quick[side][k] = tr.Raw[side][k].Filtered(rateHz, min(eventCutoffHz, signal.MaxCutoffOfRate*rateHz))
+			tr.Quick[side][k] = tr.Raw[side][k].Filtered(rateHz, min(EventCutoffHz, signal.MaxCutoffOfRate*rateHz))
 			if body.Side(side) == near && (k == body.Hip || k == body.Knee || k == body.Ankle) {
 				for i := range n {
 					tr.Filled[i] = tr.Filled[i] || x.Filled[i]
@@ -81,13 +81,13 @@ func newTrace(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	}
 	tr.LegPx = signal.Quantile(length, 0.7)
 	tr.FloorY = signal.Quantile(tr.Quick[near][body.Ankle].Y, 0.6)
-	tr.HipHeight = tr.hipHeight(&tr.Quick)
+	tr.HipHeight = tr.HipHeightOf(&tr.Quick)
 	return tr
 }
 
-// hipHeight returns the mean height of both hips over the standing ankle in leg
+// HipHeightOf returns the mean height of both hips over the standing ankle in leg
 // lengths; where one hip is missing, the other alone.
-func (tr *Trace) hipHeight(points *[2][body.NumLandmarks]body.Path) []float64 {
+func (tr *Trace) HipHeightOf(points *[2][body.NumLandmarks]body.Path) []float64 {
 	h := make([]float64, len(tr.TimeS))
 	l, r := points[body.Left][body.Hip].Y, points[body.Right][body.Hip].Y
 	for i := range h {
@@ -101,10 +101,10 @@ func (tr *Trace) hipHeight(points *[2][body.NumLandmarks]body.Path) []float64 {
 }
 
 // Index returns the sample nearest to the time, kept inside the trace.
-func (tr *Trace) Index(timeS float64) int { return sampleAt(tr.TimeS, tr.RateHz, timeS) }
+func (tr *Trace) Index(timeS float64) int { return SampleAt(tr.TimeS, tr.RateHz, timeS) }
 
-// sampleAt returns the sample nearest to the time, kept inside the time base.
-func sampleAt(timesS []float64, rateHz, timeS float64) int {
+// SampleAt returns the sample nearest to the time, kept inside the time base.
+func SampleAt(timesS []float64, rateHz, timeS float64) int {
 	if len(timesS) == 0 || math.IsNaN(timeS) {
 		return 0
 	}
@@ -123,5 +123,3 @@ func (tr *Trace) Within(spans []Span) []bool {
 	}
 	return in
 }
-
-func sq(x float64) float64 { return x * x }

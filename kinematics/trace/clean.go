@@ -1,4 +1,4 @@
-package kinematics
+package trace
 
 import (
 	"math"
@@ -8,7 +8,7 @@ import (
 )
 
 // The points of a leg, which overlap in a side view and may be exchanged.
-var legLandmarks = []body.Landmark{body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
+var LegLandmarks = []body.Landmark{body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
 
 const (
 	// swapStayCost is what it costs, in leg lengths a frame, to believe that
@@ -22,14 +22,14 @@ const (
 	swapLimbCost = 1.0
 )
 
-// repairSwaps exchanges the left and right leg back in the frames in which the
+// RepairSwaps exchanges the left and right leg back in the frames in which the
 // network mixed them up, in place, and returns how many frames those were. It
 // chooses, for the whole clip at once (Viterbi search over "as given" and
 // "exchanged"), the reading in which the points of both legs go the shortest
 // way and the thighs and shanks keep their lengths. What the majority of the
 // frames says stays.
-func repairSwaps(obs []Observation) int {
-	leg := roughLegLengthPx(obs)
+func RepairSwaps(obs []Observation) int {
+	leg := RoughLegLengthPx(obs)
 	if len(obs) < 2 || math.IsNaN(leg) {
 		return 0
 	}
@@ -71,7 +71,7 @@ func repairSwaps(obs []Observation) int {
 	}
 	for i := range obs {
 		if state[i] != flip {
-			for _, k := range legLandmarks {
+			for _, k := range LegLandmarks {
 				p := &obs[i].Points
 				p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
 			}
@@ -83,7 +83,7 @@ func repairSwaps(obs []Observation) int {
 // stepCosts returns how far the points of both legs go from one frame to the
 // next, in pixels, when both frames are read the same way and when they are not.
 func stepCosts(a, b *Observation) (same, crossed float64) {
-	for _, k := range legLandmarks {
+	for _, k := range LegLandmarks {
 		d := func(s, t body.Side) float64 {
 			p, q := a.Points[s][k], b.Points[t][k]
 			return math.Hypot(p.X-q.X, p.Y-q.Y)
@@ -118,9 +118,9 @@ func addStep(same, crossed *float64, d func(a, b body.Side) float64) {
 	*crossed += lr + rl
 }
 
-// roughLegLengthPx returns the upper range of thigh plus shank over all frames
+// RoughLegLengthPx returns the upper range of thigh plus shank over all frames
 // and both sides, NaN when no leg was seen.
-func roughLegLengthPx(obs []Observation) float64 {
+func RoughLegLengthPx(obs []Observation) float64 {
 	var l []float64
 	for i := range obs {
 		for s := range 2 {
@@ -141,12 +141,12 @@ const (
 	spikeLegLengths = 0.06
 )
 
-// rejectSpikes marks single frames in which a point jumps away and comes back
+// RejectSpikes marks single frames in which a point jumps away and comes back
 // as missing, in place, and returns how many points those were. The expected
 // place is the cubic through the two frames before and the two after, at the
 // frames' own times.
-func rejectSpikes(obs []Observation) int {
-	leg := roughLegLengthPx(obs)
+func RejectSpikes(obs []Observation) int {
+	leg := RoughLegLengthPx(obs)
 	if math.IsNaN(leg) {
 		return 0
 	}
@@ -221,10 +221,10 @@ func exceeded(x []float64, i, reach int) bool {
 	return false
 }
 
-// findNearSide returns the side of the body nearer to the camera: the side that
+// FindNearSide returns the side of the body nearer to the camera: the side that
 // the network's depth puts in front in most frames, and where it gives no depth,
 // the side whose points it trusts more.
-func findNearSide(obs []Observation) body.Side {
+func FindNearSide(obs []Observation) body.Side {
 	var byDepth, byTrust float64
 	for i := range obs {
 		o := &obs[i]
@@ -251,10 +251,10 @@ func findNearSide(obs []Observation) body.Side {
 	return body.Right
 }
 
-// findFacing returns the direction that the athlete looks in: toes lie in front
+// FindFacing returns the direction that the athlete looks in: toes lie in front
 // of heels, and a bent knee lies in front of the line from hip to ankle. Each
 // frame has one vote. sure is the part of the frames that agree.
-func findFacing(obs []Observation) (f body.Facing, sure float64) {
+func FindFacing(obs []Observation) (f body.Facing, sure float64) {
 	right, votes := 0, 0
 	for i := range obs {
 		var v float64

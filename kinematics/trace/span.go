@@ -1,0 +1,13 @@
+package trace
+
+// Span is a stretch of time of a clip, in seconds.
+type Span struct {
+	FromS float64 `json:"from_s"`
+	ToS   float64 `json:"to_s"`
+}
+
+// DurationS returns the length of the span in seconds.
+func (s Span) DurationS() float64 { return s.ToS - s.FromS }
+
+// Contains says whether the time lies in the span, ends included.
+func (s Span) Contains(timeS float64) bool { return timeS >= s.FromS && timeS <= s.ToS }
