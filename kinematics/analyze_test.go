@@ -137,13 +137,14 @@ func TestLossesOfClips(t *testing.T) {
 				}
 			}
 		}
-		c, err := CompareTempos(reps, CompareOptions{})
+		c, err := CompareGroups(ByTempo(reps), CompareOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := [body.NumJoints]Tempo{body.AnkleJoint: TempoFast, body.KneeJoint: TempoFast, body.HipJoint: TempoUnknown}
+		fast := TempoFast.Condition()
+		want := [body.NumJoints]Condition{body.AnkleJoint: fast, body.KneeJoint: fast}
 		if set[0] == "left_slow" { // 4 degrees of ankle at fast: less than matters
-			want[body.AnkleJoint] = TempoJump
+			want[body.AnkleJoint] = TempoJump.Condition()
 		}
 		if c.FirstLost != want {
 			t.Errorf("%v: first lost (ankle, knee, hip) %v, want %v", set, c.FirstLost, want)

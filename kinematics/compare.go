@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -28,7 +29,7 @@ const (
 	// defaultSEMDeg is the standard error of one reading of a range of motion
 	// that is assumed where too few reps show their own spread. Common practice,
 	// no source: markerless studies report 4 to 8 degrees of error on a single
-	// frame, the greater part of which is the same in both tempos and cancels.
+	// frame, the greater part of which is the same in both conditions and cancels.
 	defaultSEMDeg = 3
 	// minRepsForSpread is the smallest number of reps whose own spread is used:
 	// two say next to nothing of it.
@@ -92,69 +93,62 @@ func (o CompareOptions) sem() float64 {
 }
 
 // Compare says, joint by joint, what the challenge lost of the baseline. Partial
-// reps are left out as long as a side has whole ones. The tempos of the pair are
-// those of the first rep of each side. It returns ErrNothingToCompare when a
-// side has no reps.
-func Compare(baseline, challenge []Rep, opt CompareOptions) (Pair, error) {
-	baseline, challenge = wholeReps(baseline), wholeReps(challenge)
-	if len(baseline) == 0 || len(challenge) == 0 {
-		return Pair{}, fmt.Errorf("comparing %d reps with %d: %w", len(baseline), len(challenge), ErrNothingToCompare)
+// reps are left out as long as a side has whole ones. It returns ErrNothingToCompare
+// when a side has no reps.
+func Compare(baseline, challenge Group, opt CompareOptions) (Pair, error) {
+	base, hard := wholeReps(baseline.Reps), wholeReps(challenge.Reps)
+	if len(base) == 0 || len(hard) == 0 {
+		return Pair{}, fmt.Errorf("comparing %d reps with %d: %w", len(base), len(hard), ErrNothingToCompare)
 	}
-	p := Pair{Baseline: baseline[0].Tempo, Challenge: challenge[0].Tempo}
+	p := Pair{Baseline: baseline.Condition, Challenge: challenge.Condition}
 	for j := range body.NumJoints {
 		a := j.Angle()
 		of := opt.ForAngle(a)
 		// A range is the difference of two readings, but its standing end is the same in
-		// both tempos and cancels.
+		// both conditions and cancels.
 		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg() }
-		b, c := ROMReadings(baseline, a), ROMReadings(challenge, a)
+		b, c := ROMReadings(base, a), ROMReadings(hard, a)
 		p.Joints[j] = JointComparison{
 			ROM:             CompareReadings(b, c, of),
-			BaselineROMDeg:  meanOfROM(baseline, a, b.against(c, of), of),
-			ChallengeROMDeg: meanOfROM(challenge, a, c.against(b, of), of),
-			Bottom:          CompareReadings(readings(baseline, bottom), readings(challenge, bottom), of),
+			BaselineROMDeg:  meanOfROM(base, a, b.against(c, of), of),
+			ChallengeROMDeg: meanOfROM(hard, a, c.against(b, of), of),
+			Bottom:          CompareReadings(readings(base, bottom), readings(hard, bottom), of),
 			BaselineReps:    len(b.Deg), ChallengeReps: len(c.Deg),
 		}
 	}
 	return p, nil
 }
 
-// CompareTempos compares every pair of tempos among the reps, slow before fast
-// before jump, and says at which tempo each joint first lost range. It returns
-// ErrNothingToCompare when the reps are all of one tempo.
-func CompareTempos(reps []Rep, opt CompareOptions) (Comparison, error) {
-	by := map[Tempo][]Rep{}
-	for _, r := range reps {
-		by[r.Tempo] = append(by[r.Tempo], r)
-	}
+// CompareGroups compares every pair of groups that hold reps, the easier with the harder,
+// and says in which condition each joint first lost range. The groups' conditions are of
+// one axis. It returns ErrNothingToCompare when fewer than two groups hold reps.
+func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
+	groups = byRank(groups, func(g Group) Condition { return g.Condition })
+	groups = slices.DeleteFunc(groups, func(g Group) bool { return len(g.Reps) == 0 })
 	var c Comparison
-	for b := TempoSlow; b <= TempoJump; b++ {
-		for h := b + 1; h <= TempoJump; h++ {
-			if len(by[b]) == 0 || len(by[h]) == 0 {
-				continue
-			}
-			p, err := Compare(by[b], by[h], opt)
+	for i, b := range groups {
+		for _, h := range groups[i+1:] {
+			p, err := Compare(b, h, opt)
 			if err != nil {
-				return Comparison{}, fmt.Errorf("comparing %v with %v: %w", b, h, err)
+				return Comparison{}, fmt.Errorf("comparing %s with %s: %w", b.Condition.Words, h.Condition.Words, err)
 			}
 			c.Pairs = append(c.Pairs, p)
 		}
 	}
 	if len(c.Pairs) == 0 {
-		return Comparison{}, fmt.Errorf("comparing tempos: %w", ErrNothingToCompare)
+		return Comparison{}, fmt.Errorf("comparing conditions: %w", ErrNothingToCompare)
 	}
-	c.FirstLost = FirstLost(c.Pairs)
+	c.FirstLost = firstLost(c.Pairs)
 	return c, nil
 }
 
-// FirstLost returns, for each joint, the easiest challenge at which range of
-// motion was lost against the easiest baseline of the pairs; TempoUnknown where
-// it was lost at none.
-func FirstLost(pairs []Pair) [body.NumJoints]Tempo {
-	var first [body.NumJoints]Tempo
-	easiest := TempoUnknown
+// firstLost returns, for each joint, the easiest challenge at which range of motion was
+// lost against the easiest baseline of the pairs; not known where it was lost at none.
+func firstLost(pairs []Pair) [body.NumJoints]Condition {
+	var first [body.NumJoints]Condition
+	easiest := pairs[0].Baseline
 	for _, p := range pairs {
-		if easiest == TempoUnknown || p.Baseline < easiest {
+		if p.Baseline.Rank < easiest.Rank {
 			easiest = p.Baseline
 		}
 	}
@@ -163,7 +157,7 @@ func FirstLost(pairs []Pair) [body.NumJoints]Tempo {
 			continue
 		}
 		for j := range body.NumJoints {
-			if p.Joints[j].ROM.Verdict == Lost && (first[j] == TempoUnknown || p.Challenge < first[j]) {
+			if p.Joints[j].ROM.Verdict == Lost && (!first[j].Known() || p.Challenge.Rank < first[j].Rank) {
 				first[j] = p.Challenge
 			}
 		}

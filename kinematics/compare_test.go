@@ -3,6 +3,7 @@ package kinematics
 import (
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"holdfast/kinematics/body"
@@ -92,7 +93,7 @@ func repWith(tempo Tempo, romDeg float64) Rep {
 	return r
 }
 
-func TestCompareTemposFirstLost(t *testing.T) {
+func TestCompareGroupsFirstLost(t *testing.T) {
 	var reps []Rep
 	for _, d := range []float64{-1, 0, 1} {
 		reps = append(reps, repWith(TempoSlow, 100+d), repWith(TempoFast, 98+d), repWith(TempoJump, 80+d))
@@ -100,7 +101,7 @@ func TestCompareTemposFirstLost(t *testing.T) {
 	partial := repWith(TempoJump, 10)
 	partial.Partial = true
 	reps = append(reps, partial)
-	c, err := CompareTempos(reps, CompareOptions{})
+	c, err := CompareGroups(ByTempo(reps), CompareOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -108,17 +109,45 @@ func TestCompareTemposFirstLost(t *testing.T) {
 		t.Fatalf("%d pairs, want 3", len(c.Pairs))
 	}
 	for j := range body.NumJoints {
-		if c.FirstLost[j] != TempoJump {
+		if c.FirstLost[j] != TempoJump.Condition() {
 			t.Errorf("%v first lost at %v, want jump", j, c.FirstLost[j])
 		}
 	}
 	if n := c.Pairs[1].Joints[body.KneeJoint].ChallengeReps; n != 3 {
 		t.Errorf("the partial rep was counted: %d reps", n)
 	}
-	if _, err := CompareTempos(reps[:1], CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+	if _, err := CompareGroups(ByTempo(reps[:1]), CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
 		t.Errorf("one tempo: got %v", err)
 	}
-	if _, err := Compare(nil, reps, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+	if _, err := Compare(Group{}, Group{Reps: reps}, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
 		t.Errorf("no baseline: got %v", err)
+	}
+}
+
+// Groups of any axis and number are compared, the easier with the harder.
+func TestCompareGroupsOfDays(t *testing.T) {
+	var groups []Group
+	for i, day := range []string{"2025-01-02", "2025-01-09", "2025-01-16", "2025-01-23"} {
+		g := Group{Condition: Condition{Key: day, Axis: AxisDay, Rank: i + 1, Words: day}}
+		for _, d := range []float64{-1, 0, 1} {
+			g.Reps = append(g.Reps, repWith(TempoFast, 100+d-8*float64(i)))
+		}
+		groups = append(groups, g)
+	}
+	slices.Reverse(groups)
+	c, err := CompareGroups(append(groups, Group{Condition: Condition{Key: "none", Rank: 9}}), CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(c.Pairs) != 6 {
+		t.Fatalf("%d pairs of four days, want 6", len(c.Pairs))
+	}
+	for _, p := range c.Pairs {
+		if lost := 8 * float64(p.Challenge.Rank-p.Baseline.Rank); !(lost > 0) || math.Abs(p.Joints[body.KneeJoint].ROM.Lost-lost) > 1e-9 {
+			t.Errorf("%s against %s: %g lost, want %g", p.Baseline.Key, p.Challenge.Key, p.Joints[body.KneeJoint].ROM.Lost, lost)
+		}
+	}
+	if got := c.FirstLost[body.HipJoint].Key; got != "2025-01-09" {
+		t.Errorf("first lost at %q, want the second day", got)
 	}
 }

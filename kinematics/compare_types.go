@@ -43,7 +43,7 @@ type Change struct {
 	Verdict     Verdict `json:"verdict"`
 }
 
-// JointComparison compares one joint in two tempos.
+// JointComparison compares one joint in two conditions.
 type JointComparison struct {
 	ROM    Change
 	Bottom Change
@@ -54,15 +54,16 @@ type JointComparison struct {
 	BaselineReps, ChallengeReps int
 }
 
-// Pair compares two tempos.
+// Pair compares two conditions.
 type Pair struct {
-	Baseline, Challenge Tempo
+	Baseline, Challenge Condition
 	Joints              [body.NumJoints]JointComparison
 }
 
-// Comparison holds every pair of tempos that was compared and, for each joint,
-// the easiest tempo at which range of motion was lost (TempoUnknown: at none).
+// Comparison holds every pair of conditions that was compared and, for each joint, the
+// easiest condition in which range of motion was lost against the easiest of all (not
+// known: in none).
 type Comparison struct {
 	Pairs     []Pair
-	FirstLost [body.NumJoints]Tempo
+	FirstLost [body.NumJoints]Condition
 }

@@ -522,7 +522,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 			wrong++
 			continue
 		}
-		p, err := Compare(reps[0], reps[1], CompareOptions{})
+		p, err := Compare(Group{Reps: reps[0]}, Group{Reps: reps[1]}, CompareOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -8,7 +8,7 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// Position numbers a position that the ladder follows from tempo to tempo.
+// Position numbers a position that the ladder follows from condition to condition.
 type Position int
 
 // The positions, at the bottom, from the ground up.
@@ -52,11 +52,11 @@ func (p Position) worse() int {
 	return 1
 }
 
-// Step is the readings of one tempo: a rung of the ladder. For jumps they are those
+// Step is the readings of one condition: a step of the ladder. For jumps they are those
 // of the landing's bottom.
 type Step struct {
-	Tempo    Tempo
-	Readings [NumPositions]Readings
+	Condition Condition
+	Readings  [NumPositions]Readings
 }
 
 const (
@@ -72,17 +72,7 @@ const (
 func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 	var out []Step
 	part := s.FootLengthPx / footLengthPx(s)
-	for t := TempoSlow; t <= TempoJump; t++ {
-		step := Step{Tempo: t}
-		var reps1 []Rep
-		for _, r := range wholeReps(reps) {
-			if r.Tempo == t {
-				reps1 = append(reps1, r)
-			}
-		}
-		if len(reps1) == 0 {
-			continue
-		}
+	for _, g := range ByTempo(wholeReps(reps)) {
 		when := func(r *Rep) float64 {
 			if r.HasFlight() {
 				return r.LandingBottomS
@@ -90,17 +80,17 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 			return r.BottomS
 		}
 		angle := func(a body.Angle) Readings {
-			return readings(reps1, func(r *Rep) (float64, float64) {
+			return readings(g.Reps, func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
 					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg()
 				}
 				return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg()
 			})
 		}
-		step.Readings = [NumPositions]Readings{
+		out = append(out, Step{g.Condition, [NumPositions]Readings{
 			PositionAnkle: angle(body.AnkleDorsiflexion), PositionKnee: angle(body.KneeFlexion),
 			PositionHip: angle(body.HipFlexion), PositionTrunk: angle(body.TrunkLean),
-			PositionHeel: readings(reps1, func(r *Rep) (float64, float64) {
+			PositionHeel: readings(g.Reps, func(r *Rep) (float64, float64) {
 				best := math.NaN()
 				for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
 					if v := 100 * part * s.HeelRise[i]; !math.IsNaN(v) && !(v <= best) {
@@ -109,15 +99,14 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 				}
 				return best, heelSEMPct
 			}),
-			PositionSupport: readings(reps1, func(r *Rep) (float64, float64) {
+			PositionSupport: readings(g.Reps, func(r *Rep) (float64, float64) {
 				if sp == nil {
 					return math.NaN(), math.NaN()
 				}
 				st := sp.Over(s, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
 				return st.MeanPct.Value, supportSEMPct
 			}),
-		}
-		out = append(out, step)
+		}})
 	}
 	return out
 }
@@ -134,19 +123,24 @@ const (
 	PointsToControlAtTurn  PointsTo = "control_through_change_of_direction"
 )
 
-// Rung is one position through the tempos.
+// Rung is one position through the conditions.
 type Rung struct {
 	Position Position
-	// Mean is the mean at each tempo, by the number of the tempo, see [Readings.Mean];
-	// unknown without one.
-	Mean [TempoJump + 1]Estimate
-	// Change compares each tempo with the slow one; only those in Compared are set.
-	Change   [TempoJump + 1]Change
-	Compared [TempoJump + 1]bool
-	// FirstOutside is the first tempo at which the position is outside its interval;
-	// TempoUnknown when it is at none, or when that is not clear.
-	FirstOutside Tempo
+	Cells    []Cell // the easiest condition first
+	// FirstOutside is the first condition in which the position is outside its interval;
+	// not known when it is in none, or when that is not clear.
+	FirstOutside Condition
 	PointsTo     PointsTo
+}
+
+// Cell is a position in one condition.
+type Cell struct {
+	Condition Condition
+	// Mean is the mean of the readings, see [Readings.Mean]; unknown without one.
+	Mean Estimate
+	// Change compares with the easiest condition of the axis; nil for itself, and where
+	// one of the two has no readings.
+	Change *Change
 }
 
 // Wanted is what a position should be in the slow rep, when somebody says so: the
@@ -168,28 +162,29 @@ type LadderOptions struct {
 	BandPct [2]float64
 }
 
-// Ladder follows each position from slow to fast to the landing of a jump. A step may
-// be missing; steps of several clips of one athlete may be put together. What a rung
-// points to follows the trade's rule (common practice, no source): short already when
-// slow points to range; there when slow and gone when fast, to control at speed; there
-// when fast and gone in the landing, to control through a change of direction. Where
-// the step before is unclear, nothing is said.
-func Ladder(steps []Step, opt LadderOptions) [NumPositions]Rung {
-	var out [NumPositions]Rung
-	by := map[Tempo]Step{}
-	for _, st := range steps {
-		whole := by[st.Tempo]
-		whole.Tempo = st.Tempo
+// Ladder follows each position from the easiest condition of an axis to the hardest. A
+// step may be missing; steps of several clips of one athlete may be put together. What a
+// rung points to is said of the axis tempo alone, and follows the trade's rule (common
+// practice, no source): short already when slow points to range; there when slow and gone
+// when fast, to control at speed; there when fast and gone in the landing, to control
+// through a change of direction. Where the step before is unclear, nothing is said.
+func Ladder(steps []Step, opt LadderOptions) []Rung {
+	var joined []Step
+	for _, st := range byRank(steps, func(s Step) Condition { return s.Condition }) {
+		if n := len(joined); n == 0 || joined[n-1].Condition != st.Condition {
+			joined = append(joined, Step{Condition: st.Condition})
+		}
+		whole := &joined[len(joined)-1]
 		for p := range NumPositions {
 			r := &whole.Readings[p]
 			r.NoiseSDDeg = max(noNaN(r.NoiseSDDeg), noNaN(st.Readings[p].NoiseSDDeg))
 			r.Deg = append(r.Deg, st.Readings[p].Deg...)
 			r.Occasion = st.Readings[p].Occasion
 		}
-		by[st.Tempo] = whole
 	}
+	var out []Rung
 	for p := range NumPositions {
-		out[p] = rungOf(p, by, opt)
+		out = append(out, rungOf(p, joined, opt))
 	}
 	return out
 }
@@ -201,46 +196,49 @@ func noNaN(x float64) float64 {
 	return x
 }
 
-func rungOf(p Position, by map[Tempo]Step, opt LadderOptions) Rung {
+// pointing is what a position points to that first goes in a tempo.
+var pointing = map[Tempo]PointsTo{TempoSlow: PointsToRange, TempoFast: PointsToControlAtSpeed, TempoJump: PointsToControlAtTurn}
+
+func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 	r := Rung{Position: p}
 	co := opt.Compare.ForPosition(p)
-	for t := range r.Mean {
-		mine := by[Tempo(t)].Readings[p]
-		for _, other := range by {
-			if o := other.Readings[p]; len(o.Deg) > 0 && o.Occasion != mine.Occasion {
-				mine = mine.against(o, co)
+	goes := func(at Condition, clear bool) {
+		r.FirstOutside = at
+		if at.Axis == AxisTempo && clear {
+			r.PointsTo = pointing[ParseTempo(at.Key)]
+		}
+	}
+	var easiest Readings
+	settled := 0 // the rank up to which every step is there and clear
+	for i := range steps {
+		at, mine := steps[i].Condition, steps[i].Readings[p]
+		alone := mine
+		for k := range steps {
+			if o := steps[k].Readings[p]; len(o.Deg) > 0 && o.Occasion != mine.Occasion {
+				alone = mine.against(o, co)
 				break
 			}
 		}
-		r.Mean[t] = mine.Mean(co)
-	}
-	slow, ok := by[TempoSlow]
-	if !ok || len(slow.Readings[p].Deg) == 0 {
-		return r
-	}
-	if shortOf(slow.Readings[p], opt.wanted(p), co) {
-		r.FirstOutside, r.PointsTo = TempoSlow, PointsToRange
-	}
-	settled := true // every step before is clear and there
-	for t := TempoFast; t <= TempoJump; t++ {
-		st, ok := by[t]
-		if !ok || len(st.Readings[p].Deg) == 0 {
-			settled = false // what is not filmed is not known
-			continue
-		}
-		r.Change[t], r.Compared[t] = CompareReadings(slow.Readings[p], st.Readings[p], co), true
-		v := r.Change[t].Verdict
-		outside := v == Lost && p.worse() >= 0 || v == Gained && p.worse() <= 0
-		if outside && r.FirstOutside == TempoUnknown {
-			r.FirstOutside = t
-			switch {
-			case t == TempoFast:
-				r.PointsTo = PointsToControlAtSpeed
-			case settled:
-				r.PointsTo = PointsToControlAtTurn
+		cell := Cell{Condition: at, Mean: alone.Mean(co)}
+		switch {
+		case len(mine.Deg) == 0:
+		case at.Rank == 1:
+			easiest, settled = mine, 1
+			if shortOf(mine, opt.wanted(p), co) {
+				goes(at, true)
+			}
+		case len(easiest.Deg) > 0:
+			c := CompareReadings(easiest, mine, co)
+			cell.Change = &c
+			outside := c.Verdict == Lost && p.worse() >= 0 || c.Verdict == Gained && p.worse() <= 0
+			if outside && !r.FirstOutside.Known() {
+				goes(at, settled == at.Rank-1)
+			}
+			if c.Verdict != Unclear && settled == at.Rank-1 {
+				settled = at.Rank
 			}
 		}
-		settled = settled && v != Unclear
+		r.Cells = append(r.Cells, cell)
 	}
 	return r
 }

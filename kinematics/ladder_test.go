@@ -7,7 +7,7 @@ import (
 )
 
 func ladderStep(t Tempo, p Position, values ...float64) Step {
-	s := Step{Tempo: t}
+	s := Step{Condition: t.Condition()}
 	s.Readings[p] = Readings{Deg: values, NoiseSDDeg: 1}
 	return s
 }
@@ -44,8 +44,8 @@ func TestLadder(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			steps := []Step{ladderStep(TempoJump, c.at, c.jump...), ladderStep(TempoSlow, c.at, c.slow...), ladderStep(TempoFast, c.at, c.fast...)}
 			r := Ladder(steps, c.opt)[c.at]
-			if r.FirstOutside != c.first || r.PointsTo != c.to {
-				t.Errorf("first outside at %v, points to %q; want %v, %q\n%+v", r.FirstOutside, r.PointsTo, c.first, c.to, r.Change)
+			if r.FirstOutside != c.first.Condition() || r.PointsTo != c.to {
+				t.Errorf("first outside at %v, points to %q; want %v, %q\n%+v", r.FirstOutside, r.PointsTo, c.first, c.to, r.Cells)
 			}
 			says := r.Sentence()
 			if (c.says == "") != (says == "") || !strings.Contains(says, c.says) {
@@ -64,10 +64,28 @@ func TestLadderJoinsClips(t *testing.T) {
 		ladderStep(TempoFast, PositionHip, 80, 81, 79),
 	}
 	r := Ladder(steps, LadderOptions{})[PositionHip]
-	if r.Mean[TempoSlow].Value != 100 || r.Change[TempoFast].Lost != 20 || !r.Compared[TempoFast] || r.Compared[TempoJump] {
+	if len(r.Cells) != 2 || r.Cells[0].Mean.Value != 100 || r.Cells[0].Change != nil || r.Cells[1].Change == nil || r.Cells[1].Change.Lost != 20 {
 		t.Errorf("%+v", r)
 	}
 	if steps[0].Readings[PositionHip].Deg[0] != 100 || len(steps[0].Readings[PositionHip].Deg) != 2 {
 		t.Error("the steps were changed")
+	}
+}
+
+// What a loss at speed points to, a loss under load or from day to day does not.
+func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
+	for _, axis := range []Axis{AxisTempo, AxisLoad, AxisFatigue, AxisDay, AxisSide, AxisClip} {
+		easy, hard := ladderStep(TempoSlow, PositionHeel, 15, 16, 15), ladderStep(TempoFast, PositionKnee, 100, 101, 99)
+		easy.Readings[PositionKnee], hard.Readings[PositionHeel] = Readings{Deg: []float64{120, 121, 119}}, Readings{Deg: []float64{15, 15, 16}}
+		easy.Condition.Axis, hard.Condition.Axis = axis, axis
+		rungs := Ladder([]Step{easy, hard}, LadderOptions{})
+		if heel, knee := rungs[PositionHeel], rungs[PositionKnee]; heel.FirstOutside != easy.Condition || knee.FirstOutside != hard.Condition {
+			t.Errorf("%s: first outside at %+v and %+v", axis, heel.FirstOutside, knee.FirstOutside)
+		}
+		for _, r := range rungs {
+			if points := axis == AxisTempo && r.FirstOutside.Known(); (r.PointsTo != PointsToNothing) != points || (r.Sentence() != "") != points {
+				t.Errorf("%s: %v points to %q: %q", axis, r.Position, r.PointsTo, r.Sentence())
+			}
+		}
 	}
 }

@@ -103,7 +103,7 @@ func TestMeanROM(t *testing.T) {
 	if want := math.Sqrt(1.0/3 + 1.5*1.5 + 2.5*2.5); math.Abs(got.Value-100) > 1e-9 || math.Abs(got.SD-want) > 1e-9 {
 		t.Errorf("mean %v, want 100 with %g", got, want)
 	}
-	p, err := Compare(reps, reps, CompareOptions{})
+	p, err := Compare(Group{Reps: reps}, Group{Reps: reps}, CompareOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -208,9 +208,9 @@ func TestDaysCountEverywhere(t *testing.T) {
 		"curves": func(day string) float64 {
 			return width(CompareCurves(curvesOn("May"), curvesOn(day), CompareOptions{}).At[50])
 		},
-		"ladder": func(day string) float64 { return width(ladder(day).Change[TempoFast]) },
+		"ladder": func(day string) float64 { return width(*ladder(day).Cells[1].Change) },
 		"mean of a rung": func(day string) float64 {
-			iv := ladder(day).Mean[TempoSlow].Interval95()
+			iv := ladder(day).Cells[0].Mean.Interval95()
 			return iv[1] - iv[0]
 		},
 	} {

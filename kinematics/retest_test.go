@@ -61,9 +61,6 @@ func TestRetestMDCLeavesOut(t *testing.T) {
 // The athlete's own smallest change takes the place of the usual one.
 func TestCompareWithMDC(t *testing.T) {
 	slow, fast := repsWithROM(100, 100.5, 99.5), repsWithROM(93, 93.5, 92.5)
-	for i := range fast {
-		fast[i].Tempo = TempoFast
-	}
 	for _, c := range []struct {
 		name string
 		opt  CompareOptions
@@ -75,7 +72,7 @@ func TestCompareWithMDC(t *testing.T) {
 		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 3}}, Unclear},
 		{"not known", CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: math.NaN()}}, Lost},
 	} {
-		p, err := Compare(slow, fast, c.opt)
+		p, err := Compare(Group{Reps: slow}, Group{Reps: fast}, c.opt)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -96,7 +93,7 @@ func TestCompareWithMDC(t *testing.T) {
 	}
 	// One rep against one: the SEM is the MDC over 1.96 sqrt(2), so the interval
 	// is the MDC either way.
-	p, err := Compare(slow[:1], fast[:1], CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 6}})
+	p, err := Compare(Group{Reps: slow[:1]}, Group{Reps: fast[:1]}, CompareOptions{MDC95Deg: [body.NumJoints]float64{body.KneeJoint: 6}})
 	if err != nil {
 		t.Fatal(err)
 	}

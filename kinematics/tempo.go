@@ -70,7 +70,7 @@ func hardestTempo(reps []RepTimes, all Tempo) Tempo {
 	return t
 }
 
-// Tempo is how a rep was done.
+// Tempo is how fast a rep was done: a condition of the axis tempo, its number the rank.
 type Tempo int
 
 // The tempos, in order of difficulty. TempoUnknown asks for it to be found.

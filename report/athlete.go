@@ -67,20 +67,18 @@ func (p *page) athlete() *athleteSheet {
 	c := p.c
 	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: athleteCaution,
 		Of: "Slow, fast and with a jump", LessTitle: "What gets lost at speed"}
-	if len(c.Sides) > 0 {
+	if !c.ByTempo() {
 		var words []string
-		for _, side := range c.Sides {
-			words = append(words, side.Words)
+		for _, of := range c.Conditions() {
+			words = append(words, of.Words)
 		}
 		s.Of, s.LessTitle = capital(strings.Join(words, ", ")), "What gets less"
 	}
-	for _, q := range []struct {
-		shot  *shot
-		title string
-	}{{p.shots.slow, capital(c.Word(tempoOr(p.shots.slow, "slow")))}, {p.shots.fast, capital(c.Word(tempoOr(p.shots.fast, "fast")))}, {p.shots.landing, "Landing"}} {
-		if q.shot != nil && q.shot.bare != nil {
-			s.Pictures = append(s.Pictures, figure{JPEG: q.shot.bare, Title: q.title,
-				Alt: "You at the lowest point, " + strings.ToLower(q.title) + "."})
+	for _, q := range []*shot{p.shots.easiest, p.shots.second, p.shots.landing} {
+		if q != nil && q.bare != nil {
+			title := conditionTitle(q.of)
+			s.Pictures = append(s.Pictures, figure{JPEG: q.bare, Title: title,
+				Alt: "You at the lowest point, " + strings.ToLower(title) + "."})
 		}
 	}
 	p.keepAndLose(s)
@@ -90,16 +88,16 @@ func (p *page) athlete() *athleteSheet {
 	return s
 }
 
-// tempoOr returns the tempo or side of a shot.
-func tempoOr(s *shot, other string) string {
-	if s == nil {
-		return other
+// conditionTitle is what a condition is called over what is shown of its lowest point.
+func conditionTitle(at kinematics.Condition) string {
+	if isJump(at) {
+		return "Landing"
 	}
-	return s.tempo
+	return capital(at.Words)
 }
 
 // keepAndLose says what stays of each joint's movement from the easiest to the hardest
-// tempo.
+// condition.
 func (p *page) keepAndLose(s *athleteSheet) {
 	i := headlinePair(p.c)
 	if i < 0 {
@@ -162,7 +160,7 @@ func lookOf(c *screening.Comparison) *lookAt {
 // ladderMarks draws the ladder as signs with a word each, so that it can be read
 // without colour; nil when there is no ladder.
 func ladderMarks(c *screening.Comparison) *drawing {
-	var tempos []string
+	var conditions []kinematics.Condition
 	var rungs []*screening.Rung
 	for i := range c.Ladder.Rungs {
 		r := &c.Ladder.Rungs[i]
@@ -171,8 +169,8 @@ func ladderMarks(c *screening.Comparison) *drawing {
 			if !math.IsNaN(r.Cells[k].Value) {
 				known = true
 			}
-			if !slices.Contains(tempos, r.Cells[k].Tempo) {
-				tempos = append(tempos, r.Cells[k].Tempo)
+			if at := c.Condition(r.Cells[k].Tempo); !slices.Contains(conditions, at) {
+				conditions = append(conditions, at)
 			}
 		}
 		if known {
@@ -183,21 +181,17 @@ func ladderMarks(c *screening.Comparison) *drawing {
 		return nil
 	}
 	const nameW, colW, rowH, top = 132.0, 88.0, 29.0, 26.0
-	d := &drawing{w: nameW + colW*float64(len(tempos)), h: top + rowH*float64(len(rungs)) + 4}
+	d := &drawing{w: nameW + colW*float64(len(conditions)), h: top + rowH*float64(len(rungs)) + 4}
 	var said []string
-	for k, t := range tempos {
-		name := capital(c.Word(t))
-		if t == "jump" {
-			name = "Landing"
-		}
-		d.words(mainInk, 13, 0, nameW+colW*float64(k)+2, 15, name).bold = true
+	for k, of := range conditions {
+		d.words(mainInk, 13, 0, nameW+colW*float64(k)+2, 15, conditionTitle(of)).bold = true
 	}
 	for i, r := range rungs {
 		y := top + rowH*(float64(i)+0.5)
 		d.line(gridInk, 0.8, nil, vision.XY{X: 0, Y: top + rowH*float64(i)}, vision.XY{X: d.w, Y: top + rowH*float64(i)})
 		d.words(mainInk, 13, 0, 0, y+4.5, plainWords(r.Position).name)
-		for k, t := range tempos {
-			at := slices.IndexFunc(r.Cells, func(c screening.LadderAt) bool { return c.Tempo == t })
+		for k, of := range conditions {
+			at := slices.IndexFunc(r.Cells, func(c screening.LadderAt) bool { return c.Tempo == of.Key })
 			if at < 0 || math.IsNaN(r.Cells[at].Value) {
 				continue
 			}
@@ -219,7 +213,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 				col = softInk
 			}
 			d.words(col, 12, 0, x+11, y+4.5, word)
-			said = append(said, plainWords(r.Position).name+" "+c.Word(t)+": "+word)
+			said = append(said, plainWords(r.Position).name+" "+of.Words+": "+word)
 		}
 	}
 	d.alt = strings.Join(said, "; ") + "."
@@ -268,12 +262,12 @@ func bestJump(c *screening.Comparison) (height, how string) {
 	best, n := math.Inf(-1), 0
 	var iv [2]float64
 	look := func(of func(*kinematics.Jump) (float64, [2]float64)) {
-		for _, a := range c.Analyses {
+		for clip, a := range c.Analyses {
 			if a == nil {
 				continue
 			}
 			for i := range a.Reps {
-				if r := &a.Reps[i]; r.Jump != nil && !r.Partial {
+				if r := &a.Reps[i]; r.Jump != nil && compared(c, clip, r) {
 					if v, of95 := of(r.Jump); !math.IsNaN(v) {
 						n++
 						if v > best {

@@ -115,7 +115,7 @@ func (p *page) bottoms() section {
 	for _, q := range []struct {
 		shot *shot
 		what string
-	}{{p.shots.slow, "Slow bottom"}, {p.shots.fast, "Fast bottom"}, {p.shots.takeoff, "Bottom before the take-off"}, {p.shots.landing, "Bottom of the landing"}} {
+	}{{p.shots.easiest, "Slow bottom"}, {p.shots.second, "Fast bottom"}, {p.shots.takeoff, "Bottom before the take-off"}, {p.shots.landing, "Bottom of the landing"}} {
 		if q.shot != nil && q.shot.marked != nil {
 			pictures = append(pictures, figure{JPEG: q.shot.marked, Alt: q.what + ", with the angle at ankle, knee and hip.",
 				Caption: fmt.Sprintf("%s, rep %d%s", q.what, q.shot.rep.Number, p.anglesAt(q.shot))})

@@ -133,7 +133,7 @@ type shownPair struct {
 
 // writePair writes the pictures and the video of one pair. The first pair's
 // files have plain names; with several pairs each has files named after its
-// tempos too.
+// conditions too.
 func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, opt Options, files *Files) (shownPair, error) {
 	pair := &c.Pairs[i]
 	names := func(base, ext string) []string {
@@ -254,7 +254,6 @@ const (
 type side struct {
 	m     *motion
 	rep   *screening.Rep
-	tempo string
 	color color.NRGBA
 	clip  *vision.Clip
 }
@@ -275,13 +274,13 @@ func newDuel(c *screening.Comparison, p *screening.Pair) (*duel, error) {
 	d := &duel{pair: p, called: [2]string{c.Word(p.Baseline), c.Word(p.Challenge)}}
 	for i, want := range []struct {
 		clip, rep int
-		tempo     string
+		key       string
 	}{{p.BaselineClip, p.BaselineRep, p.Baseline}, {p.ChallengeClip, p.ChallengeRep, p.Challenge}} {
 		if want.clip < 0 || want.clip >= len(c.Analyses) || c.Analyses[want.clip] == nil {
 			return nil, errors.New("the analysis of its clip is not at hand")
 		}
 		a := c.Analyses[want.clip]
-		s := side{m: newMotion(a), tempo: want.tempo, color: [...]color.NRGBA{skyBlue, orange, green, vermilion}[tempoRank(want.tempo)]}
+		s := side{m: newMotion(a), color: [places]color.NRGBA{skyBlue, orange, green, vermilion}[placeOf(c.Condition(want.key))]}
 		for k := range a.Reps {
 			if a.Reps[k].Number == want.rep {
 				s.rep = &a.Reps[k]

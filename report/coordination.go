@@ -1,11 +1,13 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -38,13 +40,15 @@ func samePairs(c *screening.Comparison) []*screening.Pair {
 			out = append(out, &c.Pairs[i])
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *screening.Pair) int { return tempoRank(a.Challenge) - tempoRank(b.Challenge) })
+	slices.SortStableFunc(out, func(a, b *screening.Pair) int {
+		return placeOf(c.Condition(a.Challenge)) - placeOf(c.Condition(b.Challenge))
+	})
 	return out
 }
 
-// curveLine is one tempo's curve in a panel.
+// curveLine is one condition's curve in a panel.
 type curveLine struct {
-	tempo, word      string
+	of               kinematics.Condition
 	deg              []float64
 	band             [][2]float64
 	lostFrom, gained *int
@@ -64,32 +68,29 @@ func (p *page) coordination() section {
 			if !slices.Contains(angles, c.Angle) {
 				angles = append(angles, c.Angle)
 			}
-			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.tempo == pair.Baseline }) {
-				lines[at] = append(lines[at], curveLine{tempo: pair.Baseline, word: p.c.Word(pair.Baseline), deg: c.BaselineDeg, band: c.BaselineBand})
+			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.of.Key == pair.Baseline }) {
+				lines[at] = append(lines[at], curveLine{of: p.c.Condition(pair.Baseline), deg: c.BaselineDeg, band: c.BaselineBand})
 			}
 			if len(c.ChallengeDeg) > 0 {
-				lines[at] = append(lines[at], curveLine{pair.Challenge, p.c.Word(pair.Challenge), c.ChallengeDeg, c.ChallengeBand, c.LostFromPct, c.GainedFromPct})
+				lines[at] = append(lines[at], curveLine{p.c.Condition(pair.Challenge), c.ChallengeDeg, c.ChallengeBand, c.LostFromPct, c.GainedFromPct})
 			}
 		}
 	}
-	var tempos []string
+	var conditions []kinematics.Condition
 	for _, ls := range lines {
 		for _, l := range ls {
-			if !slices.Contains(tempos, l.tempo) {
-				tempos = append(tempos, l.tempo)
+			if !slices.Contains(conditions, l.of) {
+				conditions = append(conditions, l.of)
 			}
 		}
 	}
-	slices.SortFunc(tempos, func(a, b string) int {
-		if d := tempoRank(a) - tempoRank(b); d != 0 {
-			return d
-		}
-		return strings.Compare(a, b)
+	slices.SortFunc(conditions, func(a, b kinematics.Condition) int {
+		return cmp.Or(placeOf(a)-placeOf(b), strings.Compare(a.Key, b.Key))
 	})
-	if len(tempos) > 0 {
+	if len(conditions) > 0 {
 		sec.Blocks = append(sec.Blocks,
 			block{Text: "Mean of the reps with its 95 % band, over 0 to 100 % of descent, ascent and landing. An upright line with a sign marks where a tempo first leaves the baseline by more than the interval and stays so: a full sign for less, a hollow one for more."},
-			block{Pictures: []figure{{Drawing: key(p.c, tempos)}}, Across: 2})
+			block{Pictures: []figure{{Drawing: key(conditions)}}, Across: 2})
 	}
 	var said []string
 	for _, angle := range angles {
@@ -164,7 +165,7 @@ func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
 	d := &drawing{w: 260, h: 200}
 	var names []string
 	for _, l := range ls {
-		names = append(names, l.word)
+		names = append(names, l.of.Words)
 	}
 	d.alt = fmt.Sprintf("%s over the %s, with 95 %% bands: %s.", angleName(angle), part, strings.Join(names, ", "))
 	y0, y1, step := closeScale(lo, hi)
@@ -176,22 +177,22 @@ func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
 		for _, b := range l.band {
 			los, his = append(los, b[0]), append(his, b[1])
 		}
-		a.ribbon(tempoInk(l.tempo), 0.2, xs, los, his)
+		a.ribbon(inkOf(l.of), 0.2, xs, los, his)
 	}
 	for _, l := range ls {
-		a.curve(tempoInk(l.tempo), 2, tempoDash(l.tempo), percents(len(l.deg)), floats(l.deg))
+		a.curve(inkOf(l.of), 2, dashOf(l.of), percents(len(l.deg)), floats(l.deg))
 	}
 	for _, l := range ls {
 		for _, at := range []struct {
 			pct  *int
 			fill ink
-		}{{l.lostFrom, tempoInk(l.tempo)}, {l.gained, paperInk}} {
+		}{{l.lostFrom, inkOf(l.of)}, {l.gained, paperInk}} {
 			if at.pct == nil {
 				continue
 			}
 			x := a.x(float64(*at.pct))
-			d.line(tempoInk(l.tempo), 1.1, []float64{1.5, 2}, a.at(float64(*at.pct), a.y1), a.at(float64(*at.pct), a.y0))
-			d.sign(tempoShape(l.tempo), x, a.top-1, 4.2, at.fill, tempoInk(l.tempo))
+			d.line(inkOf(l.of), 1.1, []float64{1.5, 2}, a.at(float64(*at.pct), a.y1), a.at(float64(*at.pct), a.y0))
+			d.sign(shapeOf(l.of), x, a.top-1, 4.2, at.fill, inkOf(l.of))
 		}
 	}
 	return d
@@ -233,7 +234,7 @@ func fromWords(angle, part string, l curveLine) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s, %s: %s.", angleName(angle), l.word, strings.Join(parts, ", "))
+	return fmt.Sprintf("%s, %s: %s.", angleName(angle), l.of.Words, strings.Join(parts, ", "))
 }
 
 // coupling is the section of one angle over another.
@@ -258,7 +259,7 @@ func (p *page) coupling() section {
 		}
 	}
 	var pictures []figure
-	var tempos []string
+	var conditions []kinematics.Condition
 	t := &table{Columns: []column{{Title: "share of the movement"}, {Title: "in phase"}, {Title: "anti phase"}, {Title: "upper joint alone"}, {Title: "lower joint alone"},
 		{Title: "spread between reps"}}}
 	for _, q := range plots {
@@ -268,8 +269,9 @@ func (p *page) coupling() section {
 		}
 		pictures = append(pictures, figure{Drawing: d})
 		for _, c := range q.curves {
-			if !slices.Contains(tempos, c.Tempo) {
-				tempos = append(tempos, c.Tempo)
+			of := p.c.Condition(c.Tempo)
+			if !slices.Contains(conditions, of) {
+				conditions = append(conditions, of)
 			}
 			if math.IsNaN(c.Shares.InPhase) {
 				continue
@@ -284,7 +286,7 @@ func (p *page) coupling() section {
 			if !math.IsNaN(c.VariabilityDeg) {
 				spread = plain("%s", degrees(c.VariabilityDeg))
 			}
-			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + p.c.Word(c.Tempo)}},
+			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + of.Words}},
 				pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
 		}
 	}
@@ -293,7 +295,7 @@ func (p *page) coupling() section {
 	}
 	sec.Blocks = append(sec.Blocks,
 		block{Text: "One angle over the other, the mean of the reps of each tempo. The sign is the start of the part. Lines on one another: the same pattern at another speed."},
-		block{Pictures: []figure{{Drawing: key(p.c, tempos)}}, Across: 2},
+		block{Pictures: []figure{{Drawing: key(conditions)}}, Across: 2},
 		block{Pictures: pictures, Across: 2})
 	if len(t.Rows) > 0 {
 		sec.Blocks = append(sec.Blocks, block{Table: t}, block{Small: true,
@@ -333,14 +335,16 @@ func couplingPanel(c *screening.Comparison, over, of, part string, curves []*scr
 	a.upward(stepY, degrees)
 	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of))).up = true
 	a.across(stepX, strings.ToLower(angleName(over)), degrees)
-	for _, c := range curves {
-		a.curve(tempoInk(c.Tempo), 2.2, tempoDash(c.Tempo), floats(c.OverDeg), floats(c.OfDeg))
+	for _, q := range curves {
+		of := c.Condition(q.Tempo)
+		a.curve(inkOf(of), 2.2, dashOf(of), floats(q.OverDeg), floats(q.OfDeg))
 	}
-	for _, c := range curves {
-		for i := range c.OverDeg {
-			if i < len(c.OfDeg) && !math.IsNaN(c.OverDeg[i]) && !math.IsNaN(c.OfDeg[i]) {
-				q := a.at(c.OverDeg[i], c.OfDeg[i])
-				d.sign(tempoShape(c.Tempo), q.X, q.Y, 4.5, tempoInk(c.Tempo), mainInk)
+	for _, q := range curves {
+		of := c.Condition(q.Tempo)
+		for i := range q.OverDeg {
+			if i < len(q.OfDeg) && !math.IsNaN(q.OverDeg[i]) && !math.IsNaN(q.OfDeg[i]) {
+				start := a.at(q.OverDeg[i], q.OfDeg[i])
+				d.sign(shapeOf(of), start.X, start.Y, 4.5, inkOf(of), mainInk)
 				break
 			}
 		}
@@ -352,20 +356,21 @@ func couplingPanel(c *screening.Comparison, over, of, part string, curves []*scr
 func (p *page) consistency() section {
 	sec := section{ID: "consistency", Title: "Rep to rep"}
 	t := &table{Columns: []column{{Title: "set"}, {Title: "reps"}, {Title: "joint"}, {Title: "spread between reps"}, {Title: "first to last rep"}, {Title: "drift", Words: true}}}
-	for _, a := range p.c.Analyses {
+	for clip, a := range p.c.Analyses {
 		if a == nil {
 			continue
 		}
 		for i := range a.Sets {
 			s := &a.Sets[i]
-			if s.Reps < 2 {
+			of, ok := p.c.ConditionOf(clip, s.Tempo)
+			if s.Reps < 2 || !ok {
 				continue
 			}
 			for k, j := range []joint{ankle, knee, hip} {
 				sd := [...]float64{s.BetweenRepsSDDeg.Ankle, s.BetweenRepsSDDeg.Knee, s.BetweenRepsSDDeg.Hip}[k]
 				row := []cell{{}, {}, plain("%s", strings.ToLower(j.name())), missingCell, missingCell, missingCell}
 				if k == 0 {
-					row[0], row[1] = cell{Text: capital(p.c.Word(s.Tempo)), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
+					row[0], row[1] = cell{Text: capital(of.Words), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
 				}
 				if !math.IsNaN(sd) {
 					row[3] = plain("%s", tenths(sd))

@@ -15,31 +15,32 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
 
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
 )
 
-// tempoLine is how a tempo looks in the curves, on white paper.
-type tempoLine struct {
+// curveLook is how a condition looks in the curves, on white paper.
+type curveLook struct {
 	color  color.NRGBA
 	dashes []vg.Length
 	glyph  draw.GlyphDrawer
 }
 
-func lineOf(tempo string) tempoLine {
-	return [...]tempoLine{
+func lineOf(at kinematics.Condition) curveLook {
+	return [places]curveLook{
 		{blue, nil, draw.CircleGlyph{}},
 		{vermilion, []vg.Length{vg.Points(6), vg.Points(3)}, draw.PyramidGlyph{}},
 		{green, []vg.Length{vg.Points(7), vg.Points(2.5), vg.Points(1.5), vg.Points(2.5)}, draw.BoxGlyph{}},
 		{color.NRGBA{0x44, 0x44, 0x44, 255}, []vg.Length{vg.Points(1.5), vg.Points(2)}, draw.CrossGlyph{}},
-	}[tempoRank(tempo)]
+	}[placeOf(at)]
 }
 
 // The size of the picture of curves, in points.
 const curvesW, curvesRowH, curvesHead, curvesFoot = 420, 170, 26, 14
 
 // curves draws the angle of each joint over the rep, every rep thin and the most
-// typical one of each tempo thick, as SVG and as PNG at 200 dots an inch. It returns
+// typical one of each condition thick, as SVG and as PNG at 200 dots an inch. It returns
 // nil when there is nothing to draw. What is not loaded (flight, a push on the toes) is
 // left out, as it is in the range of motion.
 func curves(c *screening.Comparison) (svg, png []byte, err error) {
@@ -66,21 +67,21 @@ func curves(c *screening.Comparison) (svg, png []byte, err error) {
 
 // drawCurves draws the curves and says whether there were any.
 func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error) {
-	var tempos []string
-	typical := map[string][2]int{} // clip and rep by tempo
+	var conditions []kinematics.Condition
+	typical := map[kinematics.Condition][2]int{} // clip and rep
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
 		for _, s := range []struct {
-			tempo     string
+			key       string
 			clip, rep int
 		}{{p.Baseline, p.BaselineClip, p.BaselineRep}, {p.Challenge, p.ChallengeClip, p.ChallengeRep}} {
-			if !slices.Contains(tempos, s.tempo) {
-				tempos = append(tempos, s.tempo)
-				typical[s.tempo] = [2]int{s.clip, s.rep}
+			if at := c.Condition(s.key); !slices.Contains(conditions, at) {
+				conditions = append(conditions, at)
+				typical[at] = [2]int{s.clip, s.rep}
 			}
 		}
 	}
-	slices.SortStableFunc(tempos, func(a, b string) int { return tempoRank(a) - tempoRank(b) })
+	easiestFirst(conditions)
 	const each, head, foot = curvesRowH, curvesHead, curvesFoot
 	for row, j := range []joint{ankle, knee, hip} {
 		p := plainPlot()
@@ -98,8 +99,8 @@ func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error)
 		all := []float64{}
 		// Thin lines first, so that the typical reps lie on top.
 		for _, thick := range []bool{false, true} {
-			for _, tempo := range tempos {
-				vs, err := addReps(p, c, j, tempo, typical[tempo], thick)
+			for _, at := range conditions {
+				vs, err := addReps(p, c, j, at, typical[at], thick)
 				if err != nil {
 					return false, err
 				}
@@ -121,16 +122,16 @@ func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error)
 		p.Draw(draw.Crop(dc, vg.Points(4), vg.Points(-6), vg.Points(3*each+head+foot)-top-vg.Points(each), -top))
 	}
 	if drawn {
-		legend(dc, c, tempos)
+		legend(dc, conditions)
 	}
 	return drawn, nil
 }
 
-// addReps adds the reps of a tempo to a plot: the typical one, or all others.
+// addReps adds the reps of a condition to a plot: the typical one, or all others.
 // It returns the angles it drew.
-func addReps(p *plot.Plot, c *screening.Comparison, j joint, tempo string, typical [2]int, thick bool) ([]float64, error) {
+func addReps(p *plot.Plot, c *screening.Comparison, j joint, at kinematics.Condition, typical [2]int, thick bool) ([]float64, error) {
 	var all []float64
-	look := lineOf(tempo)
+	look := lineOf(at)
 	for ci, a := range c.Analyses {
 		if a == nil {
 			continue
@@ -138,7 +139,8 @@ func addReps(p *plot.Plot, c *screening.Comparison, j joint, tempo string, typic
 		m := newMotion(a)
 		for i := range a.Reps {
 			r := &a.Reps[i]
-			if r.Tempo != tempo || r.Partial || (typical == [2]int{ci, r.Number}) != thick {
+			of, _ := c.ConditionOf(ci, r.Tempo)
+			if of != at || r.Partial || (typical == [2]int{ci, r.Number}) != thick {
 				continue
 			}
 			for _, run := range repCurve(m, r, j) {
@@ -206,19 +208,19 @@ func repCurve(m *motion, r *screening.Rep, j joint) []plotter.XYs {
 	return runs
 }
 
-// legend names the tempos on one line at the top.
-func legend(dc draw.Canvas, c *screening.Comparison, tempos []string) {
+// legend names the conditions on one line at the top.
+func legend(dc draw.Canvas, conditions []kinematics.Condition) {
 	x := vg.Points(14)
 	y := dc.Max.Y - vg.Points(14)
 	sty := plainText(11)
 	sty.YAlign = draw.YCenter
-	for _, tempo := range tempos {
-		look := lineOf(tempo)
+	for _, at := range conditions {
+		look := lineOf(at)
 		dc.StrokeLine2(draw.LineStyle{Color: look.color, Width: vg.Points(2.2), Dashes: look.dashes}, x, y, x+vg.Points(30), y)
 		dc.DrawGlyph(draw.GlyphStyle{Color: look.color, Radius: vg.Points(4), Shape: look.glyph}, vg.Point{X: x + vg.Points(15), Y: y})
 		x += vg.Points(36)
-		dc.FillText(sty, vg.Point{X: x, Y: y}, c.Word(tempo))
-		x += sty.Width(c.Word(tempo)) + vg.Points(16)
+		dc.FillText(sty, vg.Point{X: x, Y: y}, at.Words)
+		x += sty.Width(at.Words) + vg.Points(16)
 	}
 	sty.Color = color.NRGBA{0x55, 0x55, 0x55, 255}
 	sty.Font.Size = vg.Points(9.5)

@@ -6,7 +6,7 @@ import (
 	"math"
 	"strings"
 
-	"holdfast/screening"
+	"holdfast/kinematics"
 	"holdfast/vision"
 )
 
@@ -22,7 +22,8 @@ type drawing struct {
 // ink names a colour by its job.
 type ink string
 
-// The inks of charts. The tempos' own are those of the curves: see lineOf.
+// The inks of charts. The conditions' own, named after the tempos', are those of the
+// curves: see lineOf.
 const (
 	noInk      ink = ""
 	mainInk    ink = "ink"
@@ -39,13 +40,13 @@ const (
 	cautionInk ink = "caution"
 )
 
-func tempoInk(tempo string) ink {
-	return [...]ink{slowInk, fastInk, jumpInk, otherInk}[tempoRank(tempo)]
+func inkOf(at kinematics.Condition) ink {
+	return [places]ink{slowInk, fastInk, jumpInk, otherInk}[placeOf(at)]
 }
 
-// tempoDash is the dash of a tempo's line, as in lineOf.
-func tempoDash(tempo string) []float64 {
-	return [...][]float64{nil, {6, 3}, {7, 2.5, 1.5, 2.5}, {1.5, 2}}[tempoRank(tempo)]
+// dashOf is the dash of a condition's line, as in lineOf.
+func dashOf(at kinematics.Condition) []float64 {
+	return [places][]float64{nil, {6, 3}, {7, 2.5, 1.5, 2.5}, {1.5, 2}}[placeOf(at)]
 }
 
 // mark is a line or an area, or words.
@@ -96,8 +97,8 @@ const (
 	diamond
 )
 
-func tempoShape(tempo string) shape {
-	return [...]shape{disc, triangle, square, diamond}[tempoRank(tempo)]
+func shapeOf(at kinematics.Condition) shape {
+	return [places]shape{disc, triangle, square, diamond}[placeOf(at)]
 }
 
 func jointShape(j joint) shape { return [...]shape{triangle, disc, square}[j] }
@@ -294,18 +295,17 @@ func (a *axes) inside(x, y float64) vision.XY {
 	return a.at(math.Max(a.x0, math.Min(a.x1, x)), math.Max(lo, math.Min(hi, y)))
 }
 
-// key names tempos by their lines, in a drawing of its own.
-func key(c *screening.Comparison, tempos []string) *drawing {
+// key names conditions by their lines, in a drawing of its own.
+func key(conditions []kinematics.Condition) *drawing {
 	d := &drawing{h: 20}
 	x := 2.0
 	var words []string
-	for _, t := range tempos {
-		word := c.Word(t)
-		words = append(words, word)
-		d.line(tempoInk(t), 2.2, tempoDash(t), vision.XY{X: x, Y: 10}, vision.XY{X: x + 40, Y: 10})
-		d.sign(tempoShape(t), x+20, 10, 4, tempoInk(t), noInk)
-		d.words(mainInk, 12, 0, x+46, 14, word)
-		x += 56 + 7*float64(len(word)) + 16
+	for _, at := range conditions {
+		words = append(words, at.Words)
+		d.line(inkOf(at), 2.2, dashOf(at), vision.XY{X: x, Y: 10}, vision.XY{X: x + 40, Y: 10})
+		d.sign(shapeOf(at), x+20, 10, 4, inkOf(at), noInk)
+		d.words(mainInk, 12, 0, x+46, 14, at.Words)
+		x += 56 + 7*float64(len(at.Words)) + 16
 	}
 	d.alt = "Lines: " + strings.Join(words, ", ") + "."
 	d.w = math.Max(x, 260)

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/screening"
@@ -71,18 +72,18 @@ func (w rungWords) change(ch *kinematics.Change) string {
 func (p *page) ladder() section {
 	sec := section{ID: "ladder", Title: "The ladder: slow, fast, jump"}
 	easiest := "slow"
-	if len(p.c.Sides) > 0 {
+	if !p.c.ByTempo() {
 		sec.Title, easiest = "Positions at the bottom", p.c.Sides[0].Words
 	}
 	rungs := p.c.Ladder.Rungs
 	t := &table{Columns: []column{{Title: "at the bottom"}}}
 	if len(rungs) > 0 {
 		for _, cell := range rungs[0].Cells {
-			name := p.c.Word(cell.Tempo)
-			if name == "jump" {
-				name = "landing of the jump"
+			at := p.c.Condition(cell.Tempo)
+			if isJump(at) {
+				at.Words = "landing of the jump"
 			}
-			t.Columns = append(t.Columns, column{Title: name})
+			t.Columns = append(t.Columns, column{Title: at.Words})
 		}
 	}
 	t.Columns = append(t.Columns, column{Title: "first outside", Spare: true})
@@ -120,7 +121,7 @@ func (p *page) ladder() section {
 		block{Table: t})
 	if len(said) > 0 {
 		sec.Blocks = append(sec.Blocks, block{List: said})
-	} else if len(p.c.Sides) == 0 {
+	} else if p.c.ByTempo() {
 		sec.Blocks = append(sec.Blocks, block{Text: "The numbers do not point to one thing."})
 	}
 	if p.c.Ladder.Caution != "" {
@@ -170,23 +171,21 @@ func ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
 	return out
 }
 
-// tempoRep is a rep shown for a tempo.
-type tempoRep struct {
-	tempo string
-	word  string // what it is called
-	a     *screening.Analysis
-	rep   *screening.Rep
-	clip  int
+// shownRep is a rep shown for a condition.
+type shownRep struct {
+	of   kinematics.Condition
+	a    *screening.Analysis
+	rep  *screening.Rep
+	clip int
 }
 
-// shownReps returns the most typical rep of each tempo, from the easiest on.
-func shownReps(c *screening.Comparison) []tempoRep {
-	var out []tempoRep
-	add := func(tempo string, clip, number int) {
-		for i := range out {
-			if out[i].tempo == tempo {
-				return
-			}
+// shownReps returns the most typical rep of each condition, from the easiest on.
+func shownReps(c *screening.Comparison) []shownRep {
+	var out []shownRep
+	add := func(key string, clip, number int) {
+		of := c.Condition(key)
+		if slices.ContainsFunc(out, func(s shownRep) bool { return s.of == of }) {
+			return
 		}
 		if clip < 0 || clip >= len(c.Analyses) || c.Analyses[clip] == nil {
 			return
@@ -194,7 +193,7 @@ func shownReps(c *screening.Comparison) []tempoRep {
 		a := c.Analyses[clip]
 		for i := range a.Reps {
 			if a.Reps[i].Number == number {
-				out = append(out, tempoRep{tempo, c.Word(tempo), a, &a.Reps[i], clip})
+				out = append(out, shownRep{of, a, &a.Reps[i], clip})
 				return
 			}
 		}
@@ -213,14 +212,10 @@ func shownReps(c *screening.Comparison) []tempoRep {
 			}
 		}
 	}
-	for i := range out { // few: by rank, keeping the order of equals
-		for k := i; k > 0 && tempoRank(out[k].tempo) < tempoRank(out[k-1].tempo); k-- {
-			out[k], out[k-1] = out[k-1], out[k]
-		}
-	}
+	slices.SortStableFunc(out, func(a, b shownRep) int { return placeOf(a.of) - placeOf(b.of) })
 	return out
 }
 
-func (t *tempoRep) title() string {
-	return fmt.Sprintf("%s, rep %d", capital(t.word), t.rep.Number)
+func (s *shownRep) title() string {
+	return fmt.Sprintf("%s, rep %d", capital(s.of.Words), s.rep.Number)
 }

@@ -27,7 +27,7 @@ func (p *page) landing() section {
 		what    string
 		caption string
 	}{
-		{p.shots.slow, "The slow bottom", fmt.Sprintf("Slow bottom, rep %d", l.SlowRep)},
+		{p.shots.easiest, "The slow bottom", fmt.Sprintf("Slow bottom, rep %d", l.SlowRep)},
 		{p.shots.takeoff, "The bottom before the take-off", fmt.Sprintf("Bottom before the take-off, jump %d", l.JumpRep)},
 		{p.shots.landing, "The bottom of the landing", fmt.Sprintf("Bottom of the landing, jump %d", l.JumpRep)},
 	} {
@@ -105,12 +105,12 @@ func (p *page) anglesAt(s *shot) string {
 func (p *page) landingDetails() (t *table, definition string) {
 	t = &table{Columns: []column{{Title: "from first contact on", Words: true}}}
 	var found []*kinematics.Landing
-	for _, a := range p.c.Analyses {
+	for clip, a := range p.c.Analyses {
 		if a == nil {
 			continue
 		}
 		for i := range a.Reps {
-			if r := &a.Reps[i]; r.Landing != nil && !r.Partial && len(found) < mostColumns {
+			if r := &a.Reps[i]; r.Landing != nil && compared(p.c, clip, r) && len(found) < mostColumns {
 				found = append(found, r.Landing)
 				title := fmt.Sprintf("jump %d", r.Number)
 				if len(jumpClips(p.c)) > 1 {
@@ -174,7 +174,7 @@ func jumpClips(c *screening.Comparison) []int {
 			continue
 		}
 		for k := range a.Reps {
-			if r := &a.Reps[k]; !r.Partial && (r.Landing != nil || r.Jump != nil) {
+			if r := &a.Reps[k]; compared(c, i, r) && (r.Landing != nil || r.Jump != nil) {
 				out = append(out, i)
 				break
 			}
@@ -204,14 +204,14 @@ func (p *page) jumps() section {
 		{Title: "take-off velocity"}, {Title: "time in the air", Spare: true}, {Title: "on the floor before", Spare: true}, {Title: "reactive strength"}}}
 	var why, scales []string
 	several := len(jumpClips(p.c)) > 1
-	for _, a := range p.c.Analyses {
+	for clip, a := range p.c.Analyses {
 		if a == nil {
 			continue
 		}
 		jumped := false
 		for i := range a.Reps {
 			r := &a.Reps[i]
-			if r.Jump == nil || r.Partial {
+			if r.Jump == nil || !compared(p.c, clip, r) {
 				continue
 			}
 			jumped = true

@@ -55,7 +55,7 @@ func (p *page) sheet() *sheet {
 	c := p.c
 	s := &sheet{Title: "Range of motion under speed", Athlete: c.Athlete, Date: p.opt.Date, Footer: p.footer(),
 		Nothing: "There is no pair of tempos to compare."}
-	if len(c.Sides) > 0 {
+	if !c.ByTempo() {
 		s.Title = "Range of motion compared, " + c.Tempo + " reps"
 	}
 	for _, clip := range c.Clips {
@@ -134,7 +134,7 @@ func (p *page) footer() string {
 	return strings.Join(parts, " · ")
 }
 
-// pair is the section of range of motion kept and lost between two tempos.
+// pair is the section of range of motion kept and lost between two conditions.
 func (p *page) pair(i int) section {
 	pair := &p.c.Pairs[i]
 	easier, harder := p.c.Word(pair.Baseline), p.c.Word(pair.Challenge)
@@ -192,11 +192,11 @@ func intervalOrNone(v [2]float64) string {
 // reps is the section of all reps of each clip.
 func (p *page) reps() section {
 	sec := section{ID: "reps", Title: "Reps"}
-	for _, a := range p.c.Analyses {
+	for clip, a := range p.c.Analyses {
 		if a == nil || len(a.Reps) == 0 {
 			continue
 		}
-		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: p.repTable(a)})
+		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: p.repTable(clip)})
 		if advice := Advice(a); len(advice) > 0 {
 			sec.Blocks = append(sec.Blocks, block{Text: "Next time:"}, block{List: advice})
 		}
@@ -209,11 +209,16 @@ func (p *page) reps() section {
 }
 
 // repTable is the table of all reps of a clip.
-func (p *page) repTable(a *screening.Analysis) *table {
+func (p *page) repTable(clip int) *table {
+	a := p.c.Analyses[clip]
 	t := &table{Columns: []column{{Title: "rep"}, {Title: "knee"}, {Title: "hip"}, {Title: "ankle"}, {Title: "quality", Words: true}}}
 	for i := range a.Reps {
 		r := &a.Reps[i]
-		name := cell{Text: fmt.Sprintf("%d %s", r.Number, p.c.Word(r.Tempo))}
+		of, ok := p.c.ConditionOf(clip, r.Tempo)
+		name := cell{Text: fmt.Sprintf("%d %s", r.Number, of.Words)}
+		if !ok {
+			name.Text = fmt.Sprintf("%d %s, not compared", r.Number, r.Tempo)
+		}
 		if r.Partial {
 			name.Text += ", not whole"
 		}

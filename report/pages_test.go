@@ -548,10 +548,10 @@ func TestShots(t *testing.T) {
 	if err != nil || len(warnings) != 0 {
 		t.Fatal(err, warnings)
 	}
-	if s.slow == nil || s.fast == nil || s.landing != nil || s.takeoff != nil {
+	if s.easiest == nil || s.second == nil || s.landing != nil || s.takeoff != nil {
 		t.Fatalf("%+v", s)
 	}
-	for _, q := range []*shot{s.slow, s.fast} {
+	for _, q := range []*shot{s.easiest, s.second} {
 		for _, jpeg := range [][]byte{q.marked, q.bare} {
 			if size := (&figure{JPEG: jpeg}).size(); size.X != shotW || size.Y != shotH {
 				t.Errorf("a picture of %v", size)
@@ -600,7 +600,7 @@ func TestFromWords(t *testing.T) {
 		{"trunk_lean", "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
 		{"ankle_dorsiflexion", "descent", nil, nil, ""},
 	} {
-		if got := fromWords(tc.angle, tc.part, curveLine{tempo: "fast", word: "fast", lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
+		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.TempoFast.Condition(), lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
 			t.Errorf("%q, want %q", got, tc.want)
 		}
 	}

@@ -501,15 +501,15 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		return out
 	}
 	plain, hidden := shotsOf(false), shotsOf(true)
-	if plain.slow == nil || len(plain.slow.bare) == 0 {
+	if plain.easiest == nil || len(plain.easiest.bare) == 0 {
 		t.Fatal("no shot was taken")
 	}
 	m := newMotion(slow)
-	k := shotLegPx / m.legLengthPx(plain.slow.rep)
-	at := m.point("ankle", plain.slow.timeS)
+	k := shotLegPx / m.legLengthPx(plain.easiest.rep)
+	at := m.point("ankle", plain.easiest.timeS)
 	to := vision.Affine{A: k, E: k, C: shotW*(0.5-0.03*m.forward) - k*at.X, F: 0.88*shotH - k*at.Y}
-	ear, shoulder, r := headIn(m, plain.slow.timeS, to)
-	for _, pair := range [][2][]byte{{plain.slow.bare, hidden.slow.bare}, {plain.slow.marked, hidden.slow.marked}} {
+	ear, shoulder, r := headIn(m, plain.easiest.timeS, to)
+	for _, pair := range [][2][]byte{{plain.easiest.bare, hidden.easiest.bare}, {plain.easiest.marked, hidden.easiest.marked}} {
 		if got := shared(greyOfImage(t, pair[0]), greyOfImage(t, pair[1]), ear, r, 9*1.55, [2]vision.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
 			t.Errorf("a page's picture: %.2f of the face's detail is left", got)
 		}

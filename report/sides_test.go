@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
@@ -21,7 +22,7 @@ func TestPagesOfConditions(t *testing.T) {
 	for i := range b.Reps { // a load takes 12 degrees of the knee
 		b.Reps[i].Joints.Knee.ROMDeg -= 12
 	}
-	c, err := screening.Compare([]*screening.Analysis{a, b}, screening.CompareOptions{Sides: []string{"fresh", "loaded with 60 kg"}})
+	c, err := screening.Compare([]*screening.Analysis{a, b}, screening.CompareOptions{Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,10 +59,14 @@ func TestPagesOfConditions(t *testing.T) {
 			}
 		}
 	}
-	for date, want := range map[string]string{"2026-05-02": "(2026-05-02)", "fatigued": "fatigued", "morning": "(morning)"} {
-		c.Sides[0].Words = date
+	for _, of := range []kinematics.Condition{{Axis: kinematics.AxisDay, Words: "2026-05-02"}, {Axis: kinematics.AxisFatigue, Words: "fatigued"}, {Words: "morning"}} {
+		c.Sides[0].Words, c.Axis = of.Words, of.Axis
+		want := of.Words
+		if of.Axis != kinematics.AxisFatigue {
+			want = "(" + want + ")"
+		}
 		if got := doing(c, "first"); got != want {
-			t.Errorf("%s in a sentence: %q, want %q", date, got, want)
+			t.Errorf("%s in a sentence: %q, want %q", of.Words, got, want)
 		}
 	}
 }

@@ -9,17 +9,18 @@ import (
 	"math"
 	"slices"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
 
 // shots are the pictures that pages show besides those of the pairs: nil where there
 // is none.
-type shots struct{ slow, fast, takeoff, landing *shot }
+type shots struct{ easiest, second, takeoff, landing *shot }
 
 // shot is the athlete at one moment, in the same body size in every shot.
 type shot struct {
-	tempo  string
+	of     kinematics.Condition
 	clip   int
 	rep    *screening.Rep
 	timeS  float64
@@ -36,14 +37,14 @@ const (
 // planShots says which moments are worth a picture, as far as the reps are there.
 func planShots(c *screening.Comparison) shots {
 	var out shots
-	at := func(tempo string, clip, number int, when func(*screening.Rep) float64) *shot {
+	at := func(of kinematics.Condition, clip, number int, when func(*screening.Rep) float64) *shot {
 		if clip < 0 || clip >= len(c.Analyses) || c.Analyses[clip] == nil {
 			return nil
 		}
 		a := c.Analyses[clip]
 		for i := range a.Reps {
 			if r := &a.Reps[i]; r.Number == number && !math.IsNaN(when(r)) {
-				return &shot{tempo: tempo, clip: clip, rep: r, timeS: when(r)}
+				return &shot{of: of, clip: clip, rep: r, timeS: when(r)}
 			}
 		}
 		return nil
@@ -56,22 +57,23 @@ func planShots(c *screening.Comparison) shots {
 		return r.LandingBottomS
 	}
 	for _, t := range shownReps(c) {
-		switch t.tempo {
-		case "slow", "first":
-			out.slow = at(t.tempo, t.clip, t.rep.Number, bottom)
-		case "fast", "second":
-			out.fast = at(t.tempo, t.clip, t.rep.Number, bottom)
-		case "jump":
-			out.takeoff = at(t.tempo, t.clip, t.rep.Number, bottom)
-			out.landing = at(t.tempo, t.clip, t.rep.Number, landed)
+		switch {
+		case isJump(t.of):
+			out.takeoff = at(t.of, t.clip, t.rep.Number, bottom)
+			out.landing = at(t.of, t.clip, t.rep.Number, landed)
+		case t.of.Rank == 1:
+			out.easiest = at(t.of, t.clip, t.rep.Number, bottom)
+		case t.of.Rank == 2:
+			out.second = at(t.of, t.clip, t.rep.Number, bottom)
 		}
 	}
 	if l := c.Landing; l != nil {
-		if s := at("slow", l.SlowClip, l.SlowRep, bottom); s != nil {
-			out.slow = s
+		slow, jump := kinematics.TempoSlow.Condition(), kinematics.TempoJump.Condition()
+		if s := at(slow, l.SlowClip, l.SlowRep, bottom); s != nil {
+			out.easiest = s
 		}
-		if s := at("jump", l.JumpClip, l.JumpRep, landed); s != nil {
-			out.takeoff, out.landing = at("jump", l.JumpClip, l.JumpRep, bottom), s
+		if s := at(jump, l.JumpClip, l.JumpRep, landed); s != nil {
+			out.takeoff, out.landing = at(jump, l.JumpClip, l.JumpRep, bottom), s
 		}
 	}
 	return out
@@ -85,7 +87,7 @@ func takeShots(ctx context.Context, c *screening.Comparison, opt Options) (shots
 	byClip := map[int][]*shot{}
 	var clips []int
 	forward := 0.0
-	for _, s := range []*shot{out.slow, out.fast, out.takeoff, out.landing} {
+	for _, s := range []*shot{out.easiest, out.second, out.takeoff, out.landing} {
 		if s == nil {
 			continue
 		}

@@ -50,7 +50,7 @@ func supportBand(a *screening.Analysis) (lo, hi float64) {
 }
 
 // supportStrip draws the support point of a rep over time; nil when it is not known.
-func supportStrip(t *tempoRep) *drawing {
+func supportStrip(t *shownRep) *drawing {
 	s := &t.a.Series
 	m := newMotion(t.a)
 	from, to := t.rep.StartS, t.rep.EndS
@@ -90,8 +90,8 @@ func supportStrip(t *tempoRep) *drawing {
 	})
 	step := timeStep((to-from)/4.01, to-from)
 	a.across(step, "seconds from the start of the rep", func(v float64) string { return trimmed(v) })
-	a.ribbon(tempoInk(t.tempo), 0.22, xs, lo, hi)
-	a.curve(tempoInk(t.tempo), 2.2, tempoDash(t.tempo), xs, ys)
+	a.ribbon(inkOf(t.of), 0.22, xs, lo, hi)
+	a.curve(inkOf(t.of), 2.2, dashOf(t.of), xs, ys)
 	r := t.rep
 	event := func(at float64, words string, row float64) {
 		if math.IsNaN(at) || at < from-1e-6 || at > to+1e-6 {
@@ -127,7 +127,7 @@ func trimmed(v float64) string {
 }
 
 // supportTable says the support point by phase of the shown reps.
-func supportTable(reps []tempoRep) *table {
+func supportTable(reps []shownRep) *table {
 	t := &table{Columns: []column{{Title: "support point"}, {Title: "mean"}, {Title: "nine tenths of the time"}, {Title: "outside the middle"},
 		{Title: "of that toward heel / toes", Spare: true}, {Title: "known", Spare: true}}}
 	for i := range reps {
@@ -136,9 +136,9 @@ func supportTable(reps []tempoRep) *table {
 			if math.IsNaN(s.MeanPct.Value) || s.Phase == kinematics.PhaseStand || s.Phase == "start" {
 				continue
 			}
-			name := cell{Text: capital(reps[i].word) + ", " + string(s.Phase)}
+			name := cell{Text: capital(reps[i].of.Words) + ", " + string(s.Phase)}
 			if s.Phase == kinematics.WholeRep {
-				name = cell{Text: capital(reps[i].word) + ", whole rep", Bold: true}
+				name = cell{Text: capital(reps[i].of.Words) + ", whole rep", Bold: true}
 			}
 			t.Rows = append(t.Rows, []cell{name,
 				estimateCell(s.MeanPct, 0, " %"),
@@ -181,13 +181,13 @@ func (p *page) supportChanges() *table {
 }
 
 // footTable says what foot, knee and thigh did in the shown reps, a column a tempo.
-func footTable(reps []tempoRep) *table {
+func footTable(reps []shownRep) *table {
 	t := &table{Columns: []column{{Title: "in the shown rep", Words: true}}}
 	var feet []*kinematics.Foot
 	for i := range reps {
 		if f := reps[i].rep.Foot; f != nil {
 			feet = append(feet, f)
-			t.Columns = append(t.Columns, column{Title: reps[i].word})
+			t.Columns = append(t.Columns, column{Title: reps[i].of.Words})
 		}
 	}
 	row := func(name string, of func(*kinematics.Foot) cell) {

@@ -3,37 +3,51 @@ package report
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 )
 
-// tempoRank orders the tempos from the easiest to the hardest, and the sides of a
-// comparison; a name that is none of them comes last.
-func tempoRank(tempo string) int {
-	for _, names := range [][]string{{"slow", "fast", "jump"}, {"first", "second", "third"}} {
-		if i := slices.Index(names, tempo); i >= 0 {
-			return i
-		}
+// places is the number of looks that conditions have; the last is that of those without
+// one of their own.
+const places = 4
+
+// placeOf numbers the look of a condition, which orders them too: that of the easiest is 0.
+func placeOf(at kinematics.Condition) int {
+	if at.Rank >= 1 && at.Rank < places {
+		return at.Rank - 1
 	}
-	return 3
+	return places - 1
 }
 
-var conditionWord = regexp.MustCompile(`^(fresh|loaded|fatigued)\b`)
+// easiestFirst sorts conditions.
+func easiestFirst(conditions []kinematics.Condition) {
+	slices.SortStableFunc(conditions, func(a, b kinematics.Condition) int { return placeOf(a) - placeOf(b) })
+}
 
-// doing is a tempo or side in a sentence: "25° jumping", "25° loaded with 60 kg", "25°
+// isJump says whether a condition is the tempo jump.
+func isJump(at kinematics.Condition) bool { return at == kinematics.TempoJump.Condition() }
+
+// doing is a condition in a sentence: "25° jumping", "25° loaded with 60 kg", "25°
 // (2026-05-02)".
 func doing(c *screening.Comparison, key string) string {
-	word := c.Word(key)
-	switch {
-	case word == "jump":
-		return "jumping"
-	case word == key, conditionWord.MatchString(word):
-		return word
+	at := c.Condition(key)
+	switch at.Axis {
+	case kinematics.AxisDay, kinematics.AxisSide, kinematics.AxisClip:
+		return "(" + at.Words + ")"
 	}
-	return "(" + word + ")"
+	if isJump(at) {
+		return "jumping"
+	}
+	return at.Words
+}
+
+// compared says whether a rep of a clip is one of those that were compared.
+func compared(c *screening.Comparison, clip int, r *screening.Rep) bool {
+	_, ok := c.ConditionOf(clip, r.Tempo)
+	return ok && !r.Partial
 }
 
 // headlinePair returns the index of the pair that tells most: the easiest
@@ -46,8 +60,9 @@ func headlinePair(c *screening.Comparison) int {
 			continue
 		}
 		b, p := &c.Pairs[best], &c.Pairs[i]
-		db := tempoRank(p.Baseline) - tempoRank(b.Baseline)
-		if db < 0 || db == 0 && tempoRank(p.Challenge) > tempoRank(b.Challenge) {
+		rank := func(key string) int { return placeOf(c.Condition(key)) }
+		db := rank(p.Baseline) - rank(b.Baseline)
+		if db < 0 || db == 0 && rank(p.Challenge) > rank(b.Challenge) {
 			best = i
 		}
 	}
@@ -57,7 +72,7 @@ func headlinePair(c *screening.Comparison) int {
 // Sentences returns the result in one sentence for each joint, from the ground
 // up, for instance "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost
 // at: fast." Angles are whole degrees; the brackets hold the 95 % interval. It
-// compares the easiest tempo with the hardest. Without a pair it returns nil.
+// compares the easiest condition with the hardest. Without a pair it returns nil.
 func Sentences(c *screening.Comparison) []string {
 	i := headlinePair(c)
 	if i < 0 {
@@ -72,18 +87,18 @@ func Sentences(c *screening.Comparison) []string {
 
 func sentence(c *screening.Comparison, p *screening.Pair, j joint, firstLost *string) string {
 	ch := j.change(&p.Joints)
-	part := func(deg float64, tempo string) string {
+	part := func(deg float64, key string) string {
 		if math.IsNaN(deg) {
-			return "not measured " + doing(c, tempo)
+			return "not measured " + doing(c, key)
 		}
-		return degrees(deg) + " " + doing(c, tempo)
+		return degrees(deg) + " " + doing(c, key)
 	}
 	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
 	if !math.IsNaN(ch.LostDeg) {
 		s += ", " + changeWords(ch)
 	}
 	s += "."
-	if firstLost != nil && *firstLost != "" && (len(c.Sides) == 0 || len(c.Pairs) > 1) {
+	if firstLost != nil && *firstLost != "" && (c.ByTempo() || len(c.Pairs) > 1) {
 		s += " First lost at: " + c.Word(*firstLost) + "."
 	}
 	return s
@@ -98,7 +113,7 @@ func unclearBefore(c *screening.Comparison, headline int, j joint) string {
 	}
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
-		if p.Baseline == c.Pairs[headline].Baseline && tempoRank(p.Challenge) < tempoRank(*first) && j.change(&p.Joints).Verdict == "unclear" {
+		if p.Baseline == c.Pairs[headline].Baseline && placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*first)) && j.change(&p.Joints).Verdict == "unclear" {
 			return " Unclear at: " + c.Word(p.Challenge) + "."
 		}
 	}

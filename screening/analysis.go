@@ -276,14 +276,14 @@ type JointChanges struct {
 }
 
 // Side is one of the clips that were compared with each other where they are of one
-// tempo.
+// tempo: a condition, the easiest first.
 type Side struct {
-	Key   string `json:"key"`   // first, second or third: it stands where a tempo stands otherwise
+	Key   string `json:"key"`   // first, second or third
 	Words string `json:"words"` // what it is called: "fresh", "loaded with 60 kg", a date, a clip's name
 	Clip  int    `json:"clip"`  // indexes Comparison.Clips
 }
 
-// Pair compares two tempos, or two sides. BaselineClip and ChallengeClip index
+// Pair compares two conditions, named by their keys. BaselineClip and ChallengeClip index
 // Comparison.Analyses; the rep numbers name the reps shown in the pictures (the
 // most typical one of each).
 type Pair struct {
@@ -299,24 +299,28 @@ type Pair struct {
 	AngleAngle    []AngleAngle    `json:"angle_angle"`
 }
 
-// FirstLost names, by joint, the tempo at which range of motion was first
-// lost; null when it was lost at none.
+// FirstLost names, by joint, the condition in which range of motion was first lost; null
+// when it was lost in none.
 type FirstLost struct {
 	Knee  *string `json:"knee"`
 	Hip   *string `json:"hip"`
 	Ankle *string `json:"ankle"`
 }
 
-// Comparison is what speed took: the pairs of tempos that were compared.
+// Comparison is what was lost from an easy condition to a hard one: from tempo to tempo,
+// or where Sides are named, from clip to clip. [Comparison.Conditions] lists them; their
+// keys name them in all that follows.
 type Comparison struct {
 	Schema            string    `json:"schema"`
 	Program           string    `json:"program"`
 	Athlete           string    `json:"athlete"`
 	SmallestChangeDeg float64   `json:"smallest_change_that_matters_deg"`
 	Clips             []ClipRef `json:"clips"`
-	// Sides are what was compared where the clips are of one tempo, the baseline first:
-	// their keys stand in place of tempos everywhere below. Empty: tempos were compared.
+	// Sides are the conditions where the clips are of one tempo, the baseline first. Empty:
+	// tempos were compared.
 	Sides []Side `json:"sides,omitempty"`
+	// Axis is what the sides differ in; it is not stored.
+	Axis kinematics.Axis `json:"-"`
 	// Tempo is that of all reps where sides were compared.
 	Tempo     string    `json:"tempo,omitempty"`
 	Pairs     []Pair    `json:"pairs"`
@@ -331,9 +335,7 @@ type Comparison struct {
 	Retest   *ClipRef      `json:"retest"`
 	Warnings []Warning     `json:"warnings"`
 	// Analyses are the analyses compared, in the order of Clips. They are
-	// stored in their own files and not repeated in the comparison's JSON. Where sides
-	// were compared they are copies whose reps and sets bear the sides' keys in place of
-	// their tempo; reps of another tempo count as not whole.
+	// stored in their own files and not repeated in the comparison's JSON.
 	Analyses []*Analysis `json:"-"`
 }
 

@@ -62,10 +62,10 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.Support) []Set {
 	out := []Set{}
 	for _, step := range kinematics.StepsOf(s, reps, support) {
-		set := Set{Tempo: step.Tempo.String(), Positions: []PositionReadings{}}
+		set := Set{Tempo: step.Condition.Key, Positions: []PositionReadings{}}
 		var whole []kinematics.Rep
 		for _, r := range reps {
-			if !r.Partial && r.Tempo == step.Tempo {
+			if !r.Partial && r.Tempo.Condition() == step.Condition {
 				whole = append(whole, r)
 			}
 		}

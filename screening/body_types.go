@@ -45,13 +45,13 @@ type SupportChange struct {
 }
 
 // CurvePair is one angle over one part of the movement (descent, ascent, landing)
-// in two tempos, 101 values from 0 to 100 % of the part's own time.
+// in two conditions, 101 values from 0 to 100 % of the part's own time.
 type CurvePair struct {
 	Angle        string       `json:"angle"` // as in AngleSeries: knee_flexion ...
 	Part         string       `json:"part"`
 	BaselineDeg  []float64    `json:"baseline_deg"`
 	BaselineBand [][2]float64 `json:"baseline_band_deg"`
-	// Null when one tempo has not got the part (no landing without a jump): then
+	// Null when one condition has not got the part (no landing without a jump): then
 	// only the other is drawn.
 	ChallengeDeg  []float64    `json:"challenge_deg"`
 	ChallengeBand [][2]float64 `json:"challenge_band_deg"`
@@ -61,7 +61,7 @@ type CurvePair struct {
 	GainedFromPct *int `json:"gained_from_pct"`
 }
 
-// AngleAngleCurve is one tempo's mean curve of an angle-angle plot.
+// AngleAngleCurve is one condition's mean curve of an angle-angle plot.
 type AngleAngleCurve struct {
 	Tempo   string                    `json:"tempo"`
 	OverDeg []float64                 `json:"over_deg"` // across: the proximal joint
@@ -101,28 +101,29 @@ type JointBottoms struct {
 	Ankle kinematics.Change `json:"ankle"`
 }
 
-// Ladder follows each position from slow to fast to the landing of a jump.
+// Ladder follows each position from the easiest condition to the hardest; for jumps it is
+// that of the landing.
 type Ladder struct {
 	Rungs   []Rung `json:"rungs"`
 	Caution string `json:"caution"`
 }
 
-// Rung is one position through the tempos.
+// Rung is one position through the conditions.
 type Rung struct {
 	Position string     `json:"position"`
 	Unit     string     `json:"unit"`
-	Cells    []LadderAt `json:"cells"`         // slow, fast, jump, as far as they were filmed
-	First    string     `json:"first_outside"` // a tempo, or empty
+	Cells    []LadderAt `json:"cells"`         // the easiest first
+	First    string     `json:"first_outside"` // a condition's key, or empty
 	PointsTo string     `json:"points_to"`     // range, control_at_speed, control_through_change_of_direction, or empty
 	Sentence string     `json:"sentence"`      // empty where nothing is said
 }
 
-// LadderAt is a position at one tempo.
+// LadderAt is a position in one condition.
 type LadderAt struct {
-	Tempo string  `json:"tempo"`
+	Tempo string  `json:"tempo"` // the condition's key
 	Value float64 `json:"value"`
 	// Interval95 is that of Value, the mean of the reps; in a comparison of before it was
 	// kept both ends are 0.
 	Interval95 [2]float64         `json:"interval95"`
-	Change     *kinematics.Change `json:"change"` // against slow; null for slow itself
+	Change     *kinematics.Change `json:"change"` // against the easiest of the axis; null for itself
 }

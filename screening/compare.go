@@ -28,32 +28,74 @@ type CompareOptions struct {
 	// "loaded with 60 kg", or the dates. Where all differ and the clips share a tempo,
 	// the reps of that tempo are compared between them.
 	Sides []string
+	// Axis is what the sides differ in; empty: nothing is known but their names.
+	Axis kinematics.Axis
 	// Dates are the days on which the clips were filmed, one a clip; nil: all on one.
 	// What differs from day to day widens the intervals between clips of two days.
 	Dates []string
 }
 
-// tempoOrder lists the tempos from the easiest to the hardest.
-var tempoOrder = []kinematics.Tempo{kinematics.TempoSlow, kinematics.TempoFast, kinematics.TempoJump}
-
-// pool holds the reps of one tempo that come from one clip.
+// pool holds the reps of one condition, which come from one clip and are of one tempo.
 type pool struct {
-	clip int
-	reps []kinematics.Rep
+	kinematics.Group
+	clip  int
+	tempo kinematics.Tempo
 }
 
-// sideKeys are the keys of sides, in place of the tempos of the same place.
+// sideKeys are the keys of the conditions where clips are compared with each other.
 var sideKeys = [...]string{"first", "second", "third"}
 
-// Word returns what a tempo or side of the comparison is called.
-func (c *Comparison) Word(key string) string {
-	for _, s := range c.Sides {
-		if s.Key == key {
-			return s.Words
+// ByTempo says whether it is tempos that were compared, not clips.
+func (c *Comparison) ByTempo() bool { return len(c.Sides) == 0 }
+
+// Conditions returns what was compared, the easiest first: tempos, or the sides.
+func (c *Comparison) Conditions() []kinematics.Condition {
+	var out []kinematics.Condition
+	for i, s := range c.Sides {
+		out = append(out, kinematics.Condition{Key: s.Key, Axis: cmp.Or(c.Axis, kinematics.AxisClip), Rank: i + 1, Words: s.Words})
+	}
+	if len(out) > 0 {
+		return out
+	}
+	for _, t := range kinematics.Tempos {
+		if slices.ContainsFunc(c.Pairs, func(p Pair) bool { return p.Baseline == t.String() || p.Challenge == t.String() }) {
+			out = append(out, t.Condition())
 		}
 	}
-	return key
+	return out
 }
+
+// Condition returns the condition that a key of the comparison's pairs and rungs stands
+// for; where it stands for none, one without a rank.
+func (c *Comparison) Condition(key string) kinematics.Condition {
+	for _, known := range c.Conditions() {
+		if known.Key == key {
+			return known
+		}
+	}
+	if t := kinematics.ParseTempo(key); t != kinematics.TempoUnknown {
+		return t.Condition()
+	}
+	return kinematics.Condition{Key: key, Words: key}
+}
+
+// ConditionOf returns the condition of a clip's reps of a tempo; ok is false where those
+// reps were not compared.
+func (c *Comparison) ConditionOf(clip int, tempo string) (of kinematics.Condition, ok bool) {
+	if c.ByTempo() {
+		of = c.Condition(tempo)
+		return of, of.Rank > 0
+	}
+	for i, s := range c.Sides {
+		if s.Clip == clip && tempo == c.Tempo {
+			return c.Conditions()[i], true
+		}
+	}
+	return kinematics.Condition{}, false
+}
+
+// Word returns what the condition of a key is called.
+func (c *Comparison) Word(key string) string { return c.Condition(key).Words }
 
 // Compare finds what was lost between tempos in one or more analyses, given in
 // order of difficulty. Tempos are those of the reps; where all reps of several
@@ -84,21 +126,22 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		measured = append(slices.Clone(analyses), opt.Retest)
 	}
 	c.Warnings = append(c.Warnings, differentNetworks(measured)...)
-	pools := poolReps(analyses)
+	pools := poolByTempo(analyses)
 	if t, words := sidesOf(analyses, pools, opt.Sides); t != kinematics.TempoUnknown {
-		pools = c.setSides(analyses, t, words)
-	}
-	name := func(t kinematics.Tempo) string {
-		if i := slices.Index(tempoOrder, t); len(c.Sides) > 0 && i >= 0 {
-			return sideKeys[i]
+		c.Tempo, c.Axis = t.String(), opt.Axis
+		for i := range analyses {
+			c.Sides = append(c.Sides, Side{Key: sideKeys[i], Words: words[i], Clip: i})
 		}
-		return t.String()
+		pools = nil
+		for i, condition := range c.Conditions() {
+			pools = append(pools, &pool{kinematics.Group{Condition: condition, Reps: wholeOf(analyses[i], t)}, i, t})
+		}
 	}
 	if len(pools) < 2 {
 		return nil, fmt.Errorf("%w: the clips hold %s reps only; give a second clip, or say which rep is which with --rep",
 			ErrCannotMeasure, onlyTempo(pools))
 	}
-	if len(c.Sides) > 0 {
+	if !c.ByTempo() {
 		c.Warnings = append(c.Warnings, Warning{Code: "one_tempo", Message: fmt.Sprintf("The %s reps of the clips are compared with each other; %s is the baseline.", c.Tempo, c.Sides[0].Words)})
 	}
 	if a, b, differ := differentMovement(pools); differ {
@@ -111,8 +154,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	if len(opt.Dates) == len(analyses) {
 		for _, p := range pools {
-			for i := range p.reps {
-				p.reps[i].Occasion = opt.Dates[p.clip]
+			for i := range p.Reps {
+				p.Reps[i].Occasion = opt.Dates[p.clip]
 			}
 		}
 		if days := slices.Compact(slices.Sorted(slices.Values(opt.Dates))); len(days) > 1 {
@@ -120,13 +163,15 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 				"what differs from day to day though nobody changed is in the intervals."})
 		}
 	}
-	var reps []kinematics.Rep
+	var groups []kinematics.Group
+	of := map[string]*pool{}
 	for _, p := range pools {
-		reps = append(reps, p.reps...)
+		groups = append(groups, p.Group)
+		of[p.Condition.Key] = p
 	}
 	how := kinematics.CompareOptions{SmallestChangeDeg: opt.SmallestChangeDeg}
 	if opt.Retest != nil {
-		mdc, err := retestMDC(analyses, opt.Retest, pools, c.Tempo)
+		mdc, err := retestMDC(analyses, opt.Retest, pools[0], !c.ByTempo())
 		if err != nil {
 			return nil, err
 		}
@@ -141,16 +186,16 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			Ankle: how.MDC95Deg[body.AnkleJoint],
 		}
 	}
-	result, err := kinematics.CompareTempos(reps, how)
+	result, err := kinematics.CompareGroups(groups, how)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrCannotMeasure, err)
 	}
 	for _, p := range result.Pairs {
-		base, challenge := pools[p.Baseline], pools[p.Challenge]
+		base, challenge := of[p.Baseline.Key], of[p.Challenge.Key]
 		pair := Pair{
-			Baseline: name(p.Baseline), Challenge: name(p.Challenge),
+			Baseline: p.Baseline.Key, Challenge: p.Challenge.Key,
 			BaselineClip: base.clip, ChallengeClip: challenge.clip,
-			BaselineRep: typicalRep(base.reps), ChallengeRep: typicalRep(challenge.reps),
+			BaselineRep: typicalRep(base.Reps), ChallengeRep: typicalRep(challenge.Reps),
 			Joints: JointChanges{
 				Knee:  changeJSON(p.Joints[body.KneeJoint]),
 				Hip:   changeJSON(p.Joints[body.HipJoint]),
@@ -160,20 +205,13 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		addCurves(&pair, analyses, base, challenge, how)
 		c.Pairs = append(c.Pairs, pair)
 	}
-	c.Ladder = ladderOf(c.Analyses, pools, how, name)
-	if len(c.Sides) == 0 {
-		c.Landing = landingComparison(analyses, pools, how)
-	} else {
-		for i := range c.Ladder.Rungs { // what a fast rep or a turn points to, a load or a date does not
-			c.Ladder.Rungs[i].PointsTo, c.Ladder.Rungs[i].Sentence = "", ""
-		}
-	}
+	c.Ladder = ladderOf(analyses, pools, how)
+	c.Landing = landingComparison(analyses, of, how)
 	first := func(j body.Joint) *string {
-		if result.FirstLost[j] == kinematics.TempoUnknown {
+		if !result.FirstLost[j].Known() {
 			return nil
 		}
-		s := name(result.FirstLost[j])
-		return &s
+		return &result.FirstLost[j].Key
 	}
 	c.FirstLost = FirstLost{Knee: first(body.KneeJoint), Hip: first(body.HipJoint), Ankle: first(body.AnkleJoint)}
 	return c, nil
@@ -182,7 +220,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
 // each of them is called; TempoUnknown when it is tempos that are to be compared. sides
 // are the caller's names for the clips.
-func sidesOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, sides []string) (kinematics.Tempo, []string) {
+func sidesOf(analyses []*Analysis, pools []*pool, sides []string) (kinematics.Tempo, []string) {
 	if len(analyses) < 2 || len(analyses) > len(sideKeys) {
 		return kinematics.TempoUnknown, nil
 	}
@@ -192,7 +230,7 @@ func sidesOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, sides []str
 	}
 	// Of the tempos that all clips hold, the one of which the poorest clip has most reps.
 	best, most := kinematics.TempoUnknown, 0
-	for _, t := range tempoOrder {
+	for _, t := range kinematics.Tempos {
 		fewest := math.MaxInt
 		for _, a := range analyses {
 			fewest = min(fewest, len(wholeOf(a, t)))
@@ -225,104 +263,73 @@ func allDiffer(words []string) bool {
 	return true
 }
 
-// wholeOf returns the whole reps of a tempo.
-func wholeOf(a *Analysis, t kinematics.Tempo) (reps []kinematics.Rep) {
+// wholeByTempo returns the whole reps of a clip, by tempo.
+func wholeByTempo(a *Analysis) []kinematics.Group {
+	var reps []kinematics.Rep
 	for i := range a.Reps {
-		if r := repFromJSON(&a.Reps[i]); !r.Partial && r.Tempo == t {
+		if r := repFromJSON(&a.Reps[i]); !r.Partial {
 			reps = append(reps, r)
 		}
 	}
-	return reps
+	return kinematics.ByTempo(reps)
 }
 
-// setSides makes the clips the sides of the comparison and returns their reps, under
-// the tempos of the same places.
-func (c *Comparison) setSides(analyses []*Analysis, t kinematics.Tempo, words []string) map[kinematics.Tempo]*pool {
-	pools := map[kinematics.Tempo]*pool{}
-	c.Tempo, c.Analyses = t.String(), nil
-	for i, a := range analyses {
-		key := sideKeys[i]
-		c.Sides = append(c.Sides, Side{Key: key, Words: words[i], Clip: i})
-		p := &pool{i, wholeOf(a, t)}
-		for k := range p.reps {
-			p.reps[k].Tempo = tempoOrder[i]
+// wholeOf returns the whole reps of a tempo.
+func wholeOf(a *Analysis, t kinematics.Tempo) []kinematics.Rep {
+	for _, g := range wholeByTempo(a) {
+		if g.Condition == t.Condition() {
+			return g.Reps
 		}
-		pools[tempoOrder[i]] = p
-		mine := *a
-		mine.Reps, mine.Sets = slices.Clone(a.Reps), nil
-		for k := range mine.Reps {
-			if r := &mine.Reps[k]; r.Tempo == c.Tempo {
-				r.Tempo = key
-			} else {
-				r.Partial = true
-			}
-		}
-		for _, set := range a.Sets {
-			if set.Tempo == c.Tempo {
-				set.Tempo = key
-				mine.Sets = append(mine.Sets, set)
-			}
-		}
-		c.Analyses = append(c.Analyses, &mine)
 	}
-	return pools
+	return nil
 }
 
 // retestMDC returns the smallest detectable change in degrees from the reps of the
-// easiest tempo and those of the same test filmed again. tempo is that of the sides;
-// empty: tempos are compared.
-func retestMDC(analyses []*Analysis, retest *Analysis, pools map[kinematics.Tempo]*pool, tempo string) (mdc [body.NumJoints]float64, err error) {
-	var easiest kinematics.Tempo
-	for _, t := range tempoOrder {
-		if pools[t] != nil {
-			easiest = t
-			break
-		}
-	}
-	first := pools[easiest]
+// easiest condition and those of the same test filmed again, which are of the same tempo
+// or, where anyTempo says so, of the easiest that was filmed.
+func retestMDC(analyses []*Analysis, retest *Analysis, first *pool, anyTempo bool) (mdc [body.NumJoints]float64, err error) {
 	name := retest.Clip.Name
 	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.clip].Clip.SHA256 {
 		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time", ErrCannotMeasure, name)
 	}
-	second := &pool{len(analyses), wholeOf(retest, easiest)}
-	if tempo != "" { // the sides' own tempo, or that which the retest has
-		for _, t := range tempoOrder {
-			if reps := wholeOf(retest, t); t.String() == tempo && len(reps) > 0 || len(second.reps) == 0 {
-				second.reps = reps
-			}
-		}
+	second := &pool{kinematics.Group{Reps: wholeOf(retest, first.tempo)}, len(analyses), first.tempo}
+	if all := wholeByTempo(retest); anyTempo && len(second.Reps) == 0 && len(all) > 0 {
+		second.Reps = all[0].Reps
 	}
-	if len(second.reps) == 0 {
-		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, cmp.Or(tempo, easiest.String()))
+	if len(second.Reps) == 0 {
+		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, first.tempo)
 	}
-	if _, _, differ := differentMovement(map[kinematics.Tempo]*pool{kinematics.TempoSlow: first, kinematics.TempoFast: second}); differ {
+	if _, _, differ := differentMovement([]*pool{first, second}); differ {
 		return mdc, fmt.Errorf("%w: the retest %s and %s bend the joints in quite different proportions",
 			ErrDifferentMovement, name, analyses[first.clip].Clip.Name)
 	}
-	if mdc, err = kinematics.RetestMDC(first.reps, second.reps); err != nil {
+	if mdc, err = kinematics.RetestMDC(first.Reps, second.Reps); err != nil {
 		return mdc, fmt.Errorf("%w: the retest %s and the baseline have fewer than two whole reps each: %w", ErrCannotMeasure, name, err)
 	}
 	return mdc, nil
 }
 
-func onlyTempo(pools map[kinematics.Tempo]*pool) string {
-	for t := range pools {
-		return t.String()
+func onlyTempo(pools []*pool) string {
+	for _, p := range pools {
+		return p.tempo.String()
 	}
 	return "no whole"
 }
 
-// poolReps sorts the whole reps by tempo. A tempo that several clips hold is
-// taken from the clip with most reps of it, as angles are best compared within a
+// poolByTempo sorts the whole reps by tempo, the easiest first. A tempo that several clips
+// hold is taken from the clip with most reps of it, as angles are best compared within a
 // view.
-func poolReps(analyses []*Analysis) map[kinematics.Tempo]*pool {
-	pools := map[kinematics.Tempo]*pool{}
-	for i, a := range analyses {
-		for _, t := range tempoOrder {
-			reps := wholeOf(a, t)
-			if have := pools[t]; len(reps) > 0 && (have == nil || len(reps) > len(have.reps)) {
-				pools[t] = &pool{i, reps}
+func poolByTempo(analyses []*Analysis) []*pool {
+	var pools []*pool
+	for _, t := range kinematics.Tempos {
+		most := &pool{Group: kinematics.Group{Condition: t.Condition()}, tempo: t}
+		for i, a := range analyses {
+			if reps := wholeOf(a, t); len(reps) > len(most.Reps) {
+				most.clip, most.Reps = i, reps
 			}
+		}
+		if len(most.Reps) > 0 {
+			pools = append(pools, most)
 		}
 	}
 	return pools
@@ -336,18 +343,11 @@ const differentShareDeg = 22
 
 // differentMovement says whether two of the clips bend ankle, knee and hip in
 // quite different proportions, and which.
-func differentMovement(pools map[kinematics.Tempo]*pool) (a, b int, differ bool) {
-	direction := map[kinematics.Tempo][body.NumJoints]float64{}
-	for t, p := range pools {
-		direction[t] = meanROM(p.reps)
-	}
-	for i, t := range tempoOrder {
-		for _, u := range tempoOrder[i+1:] {
-			if pools[t] == nil || pools[u] == nil || pools[t].clip == pools[u].clip {
-				continue
-			}
-			if differentShares(direction[t], direction[u]) {
-				return pools[t].clip, pools[u].clip, true
+func differentMovement(pools []*pool) (a, b int, differ bool) {
+	for i, p := range pools {
+		for _, q := range pools[i+1:] {
+			if p.clip != q.clip && differentShares(meanROM(p.Reps), meanROM(q.Reps)) {
+				return p.clip, q.clip, true
 			}
 		}
 	}
@@ -356,12 +356,9 @@ func differentMovement(pools map[kinematics.Tempo]*pool) (a, b int, differ bool)
 
 // clipsBySide returns the name of a clip that shows the left leg and of one that shows
 // the right; empty where there is none.
-func clipsBySide(analyses []*Analysis, pools map[kinematics.Tempo]*pool) (left, right string) {
-	for _, t := range tempoOrder {
-		if pools[t] == nil {
-			continue
-		}
-		switch a := analyses[pools[t].clip]; a.NearSide {
+func clipsBySide(analyses []*Analysis, pools []*pool) (left, right string) {
+	for _, p := range pools {
+		switch a := analyses[p.clip]; a.NearSide {
 		case "left":
 			left = cmp.Or(left, a.Clip.Name)
 		case "right":
@@ -405,12 +402,8 @@ func typicalRep(reps []kinematics.Rep) int { return reps[kinematics.TypicalRep(r
 // easiest on.
 func TypicalReps(a *Analysis) []*Rep {
 	var out []*Rep
-	for _, t := range tempoOrder {
-		reps := wholeOf(a, t)
-		if len(reps) == 0 {
-			continue
-		}
-		number := typicalRep(reps)
+	for _, g := range wholeByTempo(a) {
+		number := typicalRep(g.Reps)
 		out = append(out, &a.Reps[slices.IndexFunc(a.Reps, func(r Rep) bool { return r.Number == number })])
 	}
 	return out
@@ -428,15 +421,11 @@ type TempoMeans struct {
 // which it holds whole reps, from the easiest on.
 func MeansByTempo(a *Analysis) []TempoMeans {
 	var out []TempoMeans
-	for _, t := range tempoOrder {
-		reps := wholeOf(a, t)
-		if len(reps) == 0 {
-			continue
-		}
+	for _, g := range wholeByTempo(a) {
 		mean := func(j body.Joint) kinematics.Estimate {
-			return kinematics.MeanROM(reps, j.Angle(), kinematics.CompareOptions{})
+			return kinematics.MeanROM(g.Reps, j.Angle(), kinematics.CompareOptions{})
 		}
-		out = append(out, TempoMeans{t.String(), len(reps),
+		out = append(out, TempoMeans{g.Condition.Words, len(g.Reps),
 			mean(body.KneeJoint), mean(body.HipJoint), mean(body.AnkleJoint)})
 	}
 	return out
@@ -506,7 +495,7 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 		return nil, errors.New("its series have different lengths")
 	}
 	for _, r := range a.Reps {
-		if parseTempo(r.Tempo) == kinematics.TempoUnknown {
+		if kinematics.ParseTempo(r.Tempo) == kinematics.TempoUnknown {
 			return nil, fmt.Errorf("rep %d has the tempo %q", r.Number, r.Tempo)
 		}
 	}

@@ -47,7 +47,7 @@ func (s *AngleSeries) of(a body.Angle) []float64 {
 	return nil
 }
 
-// addCurves compares two tempos along the movement: curves, couplings, and the
+// addCurves compares two conditions along the movement: curves, couplings, and the
 // support point phase by phase.
 func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinematics.CompareOptions) {
 	p.Curves, p.AngleAngle, p.Support = []CurvePair{}, []AngleAngle{}, []SupportChange{}
@@ -64,12 +64,12 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 	}
 	for _, pair := range coupled {
 		for _, part := range []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent} {
-			b, err := kinematics.AngleAngleOf(sb, base.reps, pair[0], pair[1], part)
+			b, err := kinematics.AngleAngleOf(sb, base.Reps, pair[0], pair[1], part)
 			if err != nil {
 				continue
 			}
 			out := AngleAngle{Over: pair[0].String(), Of: pair[1].String(), Part: string(part), Baseline: couplingJSON(p.Baseline, &b)}
-			if c, err := kinematics.AngleAngleOf(sc, challenge.reps, pair[0], pair[1], part); err == nil {
+			if c, err := kinematics.AngleAngleOf(sc, challenge.Reps, pair[0], pair[1], part); err == nil {
 				curve := couplingJSON(p.Challenge, &c)
 				out.Challenge = &curve
 			}
@@ -77,7 +77,7 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 		}
 	}
 	for _, phase := range []kinematics.PhaseName{kinematics.PhaseDescent, kinematics.PhaseBottom, kinematics.PhaseAscent, kinematics.PhaseLanding} {
-		if c, ok := kinematics.CompareSupport(base.reps, challenge.reps, phase); ok {
+		if c, ok := kinematics.CompareSupport(base.Reps, challenge.Reps, phase); ok {
 			p.Support = append(p.Support, SupportChange{Phase: phase, Change: c})
 		}
 	}
@@ -85,8 +85,8 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 
 func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a body.Angle, part kinematics.Part, how kinematics.CompareOptions) (CurvePair, bool) {
 	out := CurvePair{Angle: a.String(), Part: string(part)}
-	b, errB := kinematics.CurvesOf(sb, base.reps, a, part)
-	c, errC := kinematics.CurvesOf(sc, challenge.reps, a, part)
+	b, errB := kinematics.CurvesOf(sb, base.Reps, a, part)
+	c, errC := kinematics.CurvesOf(sc, challenge.Reps, a, part)
 	if errB != nil && errC != nil {
 		return out, false
 	}
@@ -111,28 +111,28 @@ func perCent(p int) *int {
 	return &p
 }
 
-func couplingJSON(tempo string, a *kinematics.AngleAngle) AngleAngleCurve {
+func couplingJSON(key string, a *kinematics.AngleAngle) AngleAngleCurve {
 	return AngleAngleCurve{
-		Tempo: tempo, OverDeg: a.OverDeg, OfDeg: a.OfDeg,
+		Tempo: key, OverDeg: a.OverDeg, OfDeg: a.OfDeg,
 		Shares:         a.SharesPct,
 		VariabilityDeg: a.VariabilityDeg,
 	}
 }
 
 // landingComparison sets the landing's bottom beside those of the take-off and of the
-// slow reps; nil when no rep has a landing.
-func landingComparison(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions) *LandingComparison {
-	jumps := pools[kinematics.TempoJump]
+// slow reps; nil where it is not jumps that are compared, or when none has a landing.
+func landingComparison(analyses []*Analysis, of map[string]*pool, how kinematics.CompareOptions) *LandingComparison {
+	jumps := of[kinematics.TempoJump.Condition().Key]
 	if jumps == nil {
 		return nil
 	}
-	out := &LandingComparison{SlowClip: -1, JumpClip: jumps.clip, JumpRep: typicalRep(jumps.reps)}
+	out := &LandingComparison{SlowClip: -1, JumpClip: jumps.clip, JumpRep: typicalRep(jumps.Reps)}
 	var slow []kinematics.Rep
-	if p := pools[kinematics.TempoSlow]; p != nil {
-		slow = p.reps
-		out.SlowClip, out.SlowRep = p.clip, typicalRep(p.reps)
+	if p := of[kinematics.TempoSlow.Condition().Key]; p != nil {
+		slow = p.Reps
+		out.SlowClip, out.SlowRep = p.clip, typicalRep(p.Reps)
 	}
-	c, err := kinematics.CompareLandings(slow, jumps.reps, how)
+	c, err := kinematics.CompareLandings(slow, jumps.Reps, how)
 	if err != nil {
 		return nil
 	}
@@ -169,50 +169,40 @@ func firstLanding(a *Analysis) int {
 	return 0
 }
 
-// ladderOf follows the positions through the tempos.
-func ladderOf(analyses []*Analysis, pools map[kinematics.Tempo]*pool, how kinematics.CompareOptions, name func(kinematics.Tempo) string) Ladder {
+// ladderOf follows the positions through the conditions.
+func ladderOf(analyses []*Analysis, pools []*pool, how kinematics.CompareOptions) Ladder {
 	out := Ladder{Rungs: []Rung{}, Caution: kinematics.LadderCaution}
 	var steps []kinematics.Step
+	read := 0
 	var band [2]float64
-	for _, t := range tempoOrder {
-		p := pools[t]
-		if p == nil {
-			continue
-		}
+	for _, p := range pools {
 		a := analyses[p.clip]
 		band = a.SupportBandPct
+		step := kinematics.Step{Condition: p.Condition}
 		for _, set := range a.Sets {
-			if set.Tempo != name(t) {
+			if set.Tempo != p.tempo.String() {
 				continue
 			}
-			step := kinematics.Step{Tempo: t}
+			read++
 			for _, r := range set.Positions {
 				for q := range kinematics.NumPositions {
 					if q.String() == r.Position {
-						step.Readings[q] = kinematics.Readings{Deg: r.Values, NoiseSDDeg: r.NoiseSD, Occasion: p.reps[0].Occasion}
+						step.Readings[q] = kinematics.Readings{Deg: r.Values, NoiseSDDeg: r.NoiseSD, Occasion: p.Reps[0].Occasion}
 					}
 				}
 			}
-			steps = append(steps, step)
 		}
+		steps = append(steps, step)
 	}
-	if len(steps) < 2 {
+	if read < 2 {
 		return out
 	}
 	for _, r := range kinematics.Ladder(steps, kinematics.LadderOptions{Compare: how, BandPct: band}) {
-		rung := Rung{Position: r.Position.String(), Unit: r.Position.Unit(), PointsTo: string(r.PointsTo), Sentence: r.Sentence(), Cells: []LadderAt{}}
-		if r.FirstOutside != kinematics.TempoUnknown {
-			rung.First = name(r.FirstOutside)
-		}
-		for _, t := range tempoOrder {
-			if pools[t] == nil {
-				continue
-			}
-			cell := LadderAt{Tempo: name(t), Value: r.Mean[t].Value, Interval95: r.Mean[t].Interval95()}
-			if r.Compared[t] {
-				cell.Change = &r.Change[t]
-			}
-			rung.Cells = append(rung.Cells, cell)
+		rung := Rung{Position: r.Position.String(), Unit: r.Position.Unit(), First: r.FirstOutside.Key,
+			PointsTo: string(r.PointsTo), Sentence: r.Sentence(), Cells: []LadderAt{}}
+		for _, cell := range r.Cells {
+			rung.Cells = append(rung.Cells, LadderAt{
+				Tempo: cell.Condition.Key, Value: cell.Mean.Value, Interval95: cell.Mean.Interval95(), Change: cell.Change})
 		}
 		out.Rungs = append(out.Rungs, rung)
 	}

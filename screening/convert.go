@@ -120,7 +120,7 @@ func repJSON(r *kinematics.Rep) Rep {
 // repFromJSON returns what a comparison needs of a stored rep.
 func repFromJSON(r *Rep) kinematics.Rep {
 	out := kinematics.Rep{RepTimes: kinematics.RepTimes{
-		Number: r.Number, Tempo: parseTempo(r.Tempo), Partial: r.Partial,
+		Number: r.Number, Tempo: kinematics.ParseTempo(r.Tempo), Partial: r.Partial,
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
 		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
 	}, Support: r.Support}
@@ -130,13 +130,4 @@ func repFromJSON(r *Rep) kinematics.Rep {
 	out.Angles[body.ShankAngle] = r.Joints.Shank
 	out.Angles[body.TrunkLean] = r.Joints.Trunk
 	return out
-}
-
-func parseTempo(s string) kinematics.Tempo {
-	for _, t := range []kinematics.Tempo{kinematics.TempoSlow, kinematics.TempoFast, kinematics.TempoJump} {
-		if t.String() == s {
-			return t
-		}
-	}
-	return kinematics.TempoUnknown
 }

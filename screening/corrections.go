@@ -143,7 +143,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 	for i := range c.Reps {
 		r := &c.Reps[i]
 		switch {
-		case r.Tempo != "" && parseTempo(r.Tempo) == kinematics.TempoUnknown:
+		case r.Tempo != "" && kinematics.ParseTempo(r.Tempo) == kinematics.TempoUnknown:
 			return bad("there is no tempo %q: slow, fast or jump", short(r.Tempo))
 		case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
 			return bad("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)
@@ -272,7 +272,7 @@ func (c *Corrections) repChanges() []kinematics.RepChange {
 	var out []kinematics.RepChange
 	for _, r := range c.Reps {
 		out = append(out, kinematics.RepChange{
-			AtS: r.AtS, Tempo: parseTempo(r.Tempo), LeftOut: r.LeftOut,
+			AtS: r.AtS, Tempo: kinematics.ParseTempo(r.Tempo), LeftOut: r.LeftOut,
 			StartS: orNaN(r.StartS), BottomS: orNaN(r.BottomS), EndS: orNaN(r.EndS),
 		})
 	}

@@ -2,7 +2,6 @@ package screening
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
 
@@ -77,7 +76,7 @@ type HistoryChange struct {
 type historyKey struct {
 	side      string
 	movement  int
-	tempo     string
+	tempo     kinematics.Condition
 	condition string
 	loadKg    float64
 }
@@ -109,20 +108,13 @@ func HistoryOf(dated []DatedAnalysis) History {
 			continue
 		}
 		analyses = append(analyses, d.Analysis)
-		of := map[string][]kinematics.Rep{}
-		for i := range d.Analysis.Reps {
-			if r := repFromJSON(&d.Analysis.Reps[i]); !r.Partial && r.Tempo != kinematics.TempoUnknown {
-				of[r.Tempo.String()] = append(of[r.Tempo.String()], r)
-			}
-		}
-		for _, tempo := range slices.Sorted(maps.Keys(of)) {
-			reps := of[tempo]
-			at := meanROM(reps)
+		for _, g := range wholeByTempo(d.Analysis) {
+			at := meanROM(g.Reps)
 			movement := slices.IndexFunc(movements, func(m [body.NumJoints]float64) bool { return !differentShares(m, at) })
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, at)
 			}
-			key := historyKey{d.Analysis.NearSide, movement + 1, tempo, d.Condition, d.LoadKg}
+			key := historyKey{d.Analysis.NearSide, movement + 1, g.Condition, d.Condition, d.LoadKg}
 			if math.IsNaN(key.loadKg) {
 				key.loadKg = 0 // NaN is no key
 			}
@@ -132,9 +124,9 @@ func HistoryOf(dated []DatedAnalysis) History {
 				by[key] = visits
 			}
 			v := visits[len(visits)-1]
-			v.clips, v.reps = append(v.clips, d.ClipID), append(v.reps, reps)
+			v.clips, v.reps = append(v.clips, d.ClipID), append(v.reps, g.Reps)
 			for i := range d.Analysis.Sets {
-				if d.Analysis.Sets[i].Tempo == tempo {
+				if d.Analysis.Sets[i].Tempo == g.Condition.Key {
 					v.sets = append(v.sets, &d.Analysis.Sets[i])
 				}
 			}
@@ -144,9 +136,10 @@ func HistoryOf(dated []DatedAnalysis) History {
 	for k := range by {
 		keys = append(keys, k)
 	}
-	order := map[string]int{"slow": 0, "fast": 1, "jump": 2, "fresh": 0, "loaded": 1, "fatigued": 2}
+	rank := func(condition string) int { return kinematics.StateOf(condition).Rank }
 	slices.SortFunc(keys, func(a, b historyKey) int {
-		return cmp.Or(cmp.Compare(a.movement, b.movement), cmp.Compare(a.side, b.side), cmp.Compare(order[a.condition], order[b.condition]), cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(order[a.tempo], order[b.tempo]))
+		return cmp.Or(cmp.Compare(a.movement, b.movement), cmp.Compare(a.side, b.side), cmp.Compare(rank(a.condition), rank(b.condition)),
+			cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(a.tempo.Rank, b.tempo.Rank))
 	})
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
@@ -163,7 +156,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 		load = k.loadKg
 	}
 	add := func(position, measure, unit string, how func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions)) {
-		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
+		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
 		var readings []kinematics.Readings
 		for _, v := range visits {
 			r, opt := how(v)

@@ -20,6 +20,7 @@ import (
 	"sync"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
 )
@@ -32,6 +33,8 @@ type comparedFrom struct {
 	SmallestChangeDeg float64  `json:"smallest_change_deg"`
 	// Sides are what the clips differ in other than tempo, see screening.CompareOptions.
 	Sides []string `json:"sides,omitempty"`
+	// Axis is that in which the sides differ: it follows from the visits.
+	Axis kinematics.Axis `json:"-"`
 	// Dates are those of the clips' visits.
 	Dates []string `json:"dates,omitempty"`
 }
@@ -127,9 +130,6 @@ func (s *Server) clipsToCompare(ctx context.Context, ids []string) ([]archive.Cl
 	return clips, nil
 }
 
-// conditionRank orders conditions from the easiest to the hardest.
-var conditionRank = map[string]int{archive.Fresh: 0, archive.Loaded: 1, archive.Fatigued: 2}
-
 // visitsOf returns the visit of each clip.
 func (s *Server) visitsOf(ctx context.Context, clips []archive.Clip) (visits []archive.Visit, err error) {
 	for _, c := range clips {
@@ -163,28 +163,35 @@ func (s *Server) easiestFirst(ctx context.Context, clips []archive.Clip) ([]arch
 	clips = slices.Clone(clips)
 	slices.SortStableFunc(clips, func(a, b archive.Clip) int {
 		v, w := of[a.ID], of[b.ID]
-		return cmp.Or(cmp.Compare(conditionRank[v.Condition], conditionRank[w.Condition]), cmp.Compare(loadOf(v), loadOf(w)), cmp.Compare(v.Date, w.Date))
+		return cmp.Or(cmp.Compare(kinematics.StateOf(v.Condition).Rank, kinematics.StateOf(w.Condition).Rank), cmp.Compare(loadOf(v), loadOf(w)), cmp.Compare(v.Date, w.Date))
 	})
 	return clips, nil
 }
 
-// sidesOf says what clips of these visits differ in other than tempo: condition and
-// load, or else the date. It is nil when they do not.
-func sidesOf(visits []archive.Visit) (sides, dates []string) {
+// sidesOf says what clips of these visits differ in other than tempo, and the axis of it:
+// condition and load, or else the date. It is nil when they do not.
+func sidesOf(visits []archive.Visit) (sides []string, axis kinematics.Axis, dates []string) {
 	var conditions []string
+	hardest := kinematics.States[0]
 	for _, v := range visits {
+		if s := kinematics.StateOf(v.Condition); s.Rank > hardest.Rank {
+			hardest = s
+		}
 		words := v.Condition
 		if v.LoadKg != nil {
 			words += fmt.Sprintf(" with %g kg", *v.LoadKg)
 		}
 		conditions, dates = append(conditions, words), append(dates, v.Date)
 	}
-	for _, words := range [][]string{conditions, dates} {
-		if sorted := slices.Compact(slices.Sorted(slices.Values(words))); len(sorted) == len(visits) && len(visits) > 1 {
-			return words, dates
+	for _, of := range []struct {
+		words []string
+		axis  kinematics.Axis
+	}{{conditions, hardest.Axis}, {dates, kinematics.AxisDay}} {
+		if sorted := slices.Compact(slices.Sorted(slices.Values(of.words))); len(sorted) == len(visits) && len(visits) > 1 {
+			return of.words, of.axis, dates
 		}
 	}
-	return nil, dates
+	return nil, "", dates
 }
 
 // comparedNow says what a comparison of the clips would be made of.
@@ -194,7 +201,7 @@ func (s *Server) comparedNow(ctx context.Context, clips []archive.Clip, smallest
 		from.Results = append(from.Results, measuredAs(c))
 	}
 	visits, err := s.visitsOf(ctx, clips)
-	from.Sides, from.Dates = sidesOf(visits)
+	from.Sides, from.Axis, from.Dates = sidesOf(visits)
 	return from, err
 }
 
@@ -215,7 +222,7 @@ func (s *Server) compare(ctx context.Context, clips []archive.Clip, smallestDeg 
 		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
 		analyses = append(analyses, &mine)
 	}
-	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: smallestDeg, Sides: from.Sides, Dates: from.Dates})
+	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: smallestDeg, Sides: from.Sides, Axis: from.Axis, Dates: from.Dates})
 	if err != nil {
 		return nil, err
 	}
@@ -463,11 +470,16 @@ func (s *Server) reportOrder(ctx context.Context, want madeReport) (workOrder, e
 	if err != nil {
 		return workOrder{}, err
 	}
-	from, err := s.comparedFrom(ctx, c)
+	was, err := s.comparedFrom(ctx, c)
 	if err != nil {
 		return workOrder{}, err
 	}
-	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Dates: from.Dates, Date: s.now().Format("2006-01-02")}
+	from, err := s.comparedNow(ctx, clips, was.SmallestChangeDeg)
+	if err != nil {
+		return workOrder{}, err
+	}
+	o := workOrder{Kind: workCompare, Athlete: athlete.Name, BlurFace: want.blur, Video: want.video, SmallestChangeDeg: from.SmallestChangeDeg,
+		Sides: from.Sides, Axis: from.Axis, Dates: from.Dates, Date: s.now().Format("2006-01-02")}
 	for _, k := range clips {
 		o.Clips = append(o.Clips, s.orderOf(k))
 	}

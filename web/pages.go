@@ -216,8 +216,8 @@ type clipCard struct {
 
 // A still is the annotated picture with its curves; a close-up shows the athlete alone.
 var (
-	stillName   = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(slow|fast|jump)\.png$`)
-	closeUpName = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(slow|fast|jump)_close\.jpg$`)
+	stillName   = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(tempos, "|") + `)\.png$`)
+	closeUpName = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(tempos, "|") + `)_close\.jpg$`)
 )
 
 // closeUpEnd is how the name of a still ends when it is a close-up.
@@ -261,18 +261,27 @@ func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, bu
 			card.Grade = rep.Quality.Grade
 		}
 	}
-	slices.SortFunc(card.Tempos, func(a, b string) int { return cmp.Compare(tempoOrder[a], tempoOrder[b]) })
+	slices.SortFunc(card.Tempos, func(a, b string) int { return slices.Index(tempos, a) - slices.Index(tempos, b) })
 	return card
 }
 
-var tempoOrder = map[string]int{"slow": 0, "fast": 1, "jump": 2}
+// tempos and states are the keys of what reps are compared by, the easiest first.
+var tempos, states = func() (tempos, states []string) {
+	for _, t := range kinematics.Tempos {
+		tempos = append(tempos, t.String())
+	}
+	for _, s := range kinematics.States {
+		states = append(states, s.Key)
+	}
+	return tempos, states
+}()
 
 // hardest ranks a clip by its hardest tempo, to list the easiest first.
 func hardest(c clipCard) int {
 	if len(c.Tempos) == 0 {
-		return len(tempoOrder)
+		return len(tempos)
 	}
-	return tempoOrder[c.Tempos[len(c.Tempos)-1]]
+	return slices.Index(tempos, c.Tempos[len(c.Tempos)-1])
 }
 
 // stillAddress is where the page finds a picture; it changes with the result, so that
@@ -332,7 +341,7 @@ func suggest(clips []clipCard) *suggestion {
 			continue
 		}
 		s := &suggestion{}
-		for _, t := range []string{"slow", "fast", "jump"} {
+		for _, t := range tempos {
 			c, have := of[visit][t]
 			if !have {
 				continue
@@ -579,7 +588,7 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 	visits = slices.Clone(visits)
 	slices.SortStableFunc(visits, func(a, b archive.Visit) int { return cmp.Compare(a.Date, b.Date) })
 	var out []sheet
-	for _, tempo := range []string{"slow", "fast", "jump"} {
+	for _, tempo := range tempos {
 		sh := sheet{Tempo: tempo}
 		var columns []pick
 		for _, v := range visits {
@@ -708,7 +717,7 @@ func (s *Server) clipPage(w http.ResponseWriter, r *http.Request) {
 		// The choices of the form.
 		Tempos, Conditions []string
 	}{viewOfClip(c), viewOfAthlete(a), viewOfVisit(v), c.Result != nil, suggest(cards),
-		[]string{"slow", "fast", "jump"}, []string{archive.Fresh, archive.Loaded, archive.Fatigued}}})
+		tempos, states}})
 }
 
 func (s *Server) comparePage(w http.ResponseWriter, r *http.Request) {

@@ -233,7 +233,7 @@ func doCompare(ctx context.Context, o *workOrder, s *speaker) error {
 		frames += a.Clip.Frames
 	}
 	s.say(workLine{Event: eventClip, Frames: frames})
-	c, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: o.SmallestChangeDeg, Sides: o.Sides, Dates: o.Dates})
+	c, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: o.SmallestChangeDeg, Sides: o.Sides, Axis: o.Axis, Dates: o.Dates})
 	if err != nil {
 		return err
 	}
@@ -309,13 +309,9 @@ func writeWhole(path string, fill func(io.Writer) error) (err error) {
 
 // tempoOf reads a tempo; an empty one is left to be found.
 func tempoOf(name string) (kinematics.Tempo, error) {
-	if name == "" {
-		return kinematics.TempoUnknown, nil
+	t := kinematics.ParseTempo(name)
+	if t != kinematics.TempoUnknown || name == "" {
+		return t, nil
 	}
-	for _, t := range []kinematics.Tempo{kinematics.TempoSlow, kinematics.TempoFast, kinematics.TempoJump} {
-		if t.String() == name {
-			return t, nil
-		}
-	}
-	return kinematics.TempoUnknown, fmt.Errorf("the tempo is %q: it can be slow, fast or jump", name)
+	return t, fmt.Errorf("the tempo is %q: it can be slow, fast or jump", name)
 }

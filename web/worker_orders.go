@@ -1,6 +1,9 @@
 package web
 
-import "holdfast/vision"
+import (
+	"holdfast/kinematics"
+	"holdfast/vision"
+)
 
 // The kinds of work that a child process does.
 const (
@@ -18,14 +21,16 @@ type workOrder struct {
 	Clips []workClip `json:"clips"`
 	Model string     `json:"model"` // the network that finds the body; empty: the best one
 	// Athlete is the name printed on reports.
-	Athlete           string     `json:"athlete"`
-	BlurFace          bool       `json:"blur_face"`
-	Video             bool       `json:"video"`
-	SmallestChangeDeg float64    `json:"smallest_change_deg"`
-	Sides             []string   `json:"sides"` // what the clips differ in other than tempo
-	Dates             []string   `json:"dates"` // when they were filmed
-	Date              string     `json:"date"`
-	Limits            workLimits `json:"limits"`
+	Athlete           string   `json:"athlete"`
+	BlurFace          bool     `json:"blur_face"`
+	Video             bool     `json:"video"`
+	SmallestChangeDeg float64  `json:"smallest_change_deg"`
+	Sides             []string `json:"sides"` // what the clips differ in other than tempo
+	// Axis is that in which the sides differ.
+	Axis   kinematics.Axis `json:"axis"`
+	Dates  []string        `json:"dates"` // when they were filmed
+	Date   string          `json:"date"`
+	Limits workLimits      `json:"limits"`
 	// Watched says that the standard input stays open as long as somebody waits for
 	// the work: at its end the process ends, with all it started.
 	Watched bool `json:"watched"`

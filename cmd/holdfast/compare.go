@@ -295,20 +295,12 @@ func athleteOf(given string, analyses []*screening.Analysis) string {
 	return unnamedAthlete
 }
 
-// compareName names the folder of a comparison after its tempos, the easiest
+// compareName names the folder of a comparison after its conditions, the easiest
 // first: compare_slow_fast.
 func compareName(c *screening.Comparison) string {
 	name := "compare"
-	for _, s := range c.Sides {
-		name += "_" + s.Key
-	}
-	for _, tempo := range []string{"slow", "fast", "jump"} {
-		for _, p := range c.Pairs {
-			if p.Baseline == tempo || p.Challenge == tempo {
-				name += "_" + tempo
-				break
-			}
-		}
+	for _, of := range c.Conditions() {
+		name += "_" + of.Key
 	}
 	return name
 }

@@ -219,10 +219,8 @@ func landmarkModels() ([]string, error) {
 }
 
 func parseTempo(flag, s string) (kinematics.Tempo, error) {
-	for _, t := range []kinematics.Tempo{kinematics.TempoSlow, kinematics.TempoFast, kinematics.TempoJump} {
-		if strings.TrimSpace(s) == t.String() {
-			return t, nil
-		}
+	if t := kinematics.ParseTempo(strings.TrimSpace(s)); t != kinematics.TempoUnknown {
+		return t, nil
 	}
 	return kinematics.TempoUnknown, usagef("%s takes slow, fast or jump, not %q", flag, s)
 }

@@ -236,7 +236,7 @@ func jointsOf(p screening.Pair) []joint {
 	return []joint{{"Ankle", p.Joints.Ankle}, {"Knee", p.Joints.Knee}, {"Hip", p.Joints.Hip}}
 }
 
-// printComparison prints a table for each pair of tempos, then a sentence for
+// printComparison prints a table for each pair of conditions, then a sentence for
 // each joint.
 func (a *app) printComparison(c *screening.Comparison) {
 	for _, p := range c.Pairs {
@@ -267,7 +267,7 @@ var positionNames = map[string]string{
 	"support_point": "Weight on foot", "heel_rise": "Heel rise", "ankle": "Ankle", "knee": "Knee", "hip": "Hip", "trunk": "Trunk lean",
 }
 
-// printLadder prints each position through the tempos, at the bottom (of a jump: of
+// printLadder prints each position through the conditions, at the bottom (of a jump: of
 // the landing), and what it may point to.
 func (a *app) printLadder(c *screening.Comparison) {
 	l := &c.Ladder
@@ -275,7 +275,7 @@ func (a *app) printLadder(c *screening.Comparison) {
 		return
 	}
 	title := "Positions at the bottom (of a jump: of its landing), and against slow"
-	if len(c.Sides) > 0 {
+	if !c.ByTempo() {
 		title = "Positions at the bottom, and against " + c.Sides[0].Words
 	}
 	say(a.stdout, "\n%s\n", title)

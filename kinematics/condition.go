@@ -1,0 +1,99 @@
+package kinematics
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Axis names what conditions differ in.
+type Axis string
+
+// The axes.
+const (
+	AxisTempo   Axis = "tempo"
+	AxisLoad    Axis = "load"    // what is carried
+	AxisFatigue Axis = "fatigue" // what was done before
+	AxisDay     Axis = "day"
+	AxisSide    Axis = "side" // of the body
+	AxisClip    Axis = "clip" // nothing but the clip's name is known
+)
+
+// Condition is how reps were done, and where that stands between easy and hard.
+type Condition struct {
+	Key   string // in documents
+	Axis  Axis
+	Rank  int    // on its axis, the easiest 1
+	Words string // what it is called
+}
+
+// Known says whether there is a condition.
+func (c Condition) Known() bool { return c.Key != "" }
+
+// Group is reps of one condition.
+type Group struct {
+	Condition Condition
+	Reps      []Rep
+}
+
+// Tempos are the conditions of the axis tempo, by rank.
+var Tempos = [...]Tempo{TempoSlow, TempoFast, TempoJump}
+
+// Condition returns the tempo as a condition; that of an unknown tempo is not known.
+func (t Tempo) Condition() Condition {
+	if t == TempoUnknown {
+		return Condition{}
+	}
+	return Condition{Key: t.String(), Axis: AxisTempo, Rank: int(t), Words: t.String()}
+}
+
+// ParseTempo returns the tempo of a key, TempoUnknown for another text.
+func ParseTempo(key string) Tempo {
+	for _, t := range Tempos {
+		if t.String() == key {
+			return t
+		}
+	}
+	return TempoUnknown
+}
+
+// ByTempo returns the reps of each tempo that there are reps of, the easiest first.
+func ByTempo(reps []Rep) []Group {
+	var out []Group
+	for _, t := range Tempos {
+		g := Group{Condition: t.Condition()}
+		for _, r := range reps {
+			if r.Tempo == t {
+				g.Reps = append(g.Reps, r)
+			}
+		}
+		if len(g.Reps) > 0 {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// States are the conditions in which athletes are filmed other than tempo, by rank. Fresh is
+// the easy end of both axes.
+var States = [...]Condition{
+	{"fresh", AxisLoad, 1, "fresh"},
+	{"loaded", AxisLoad, 2, "loaded"},
+	{"fatigued", AxisFatigue, 3, "fatigued"},
+}
+
+// StateOf returns the state of a key; not known for another text.
+func StateOf(key string) Condition {
+	for _, s := range States {
+		if s.Key == key {
+			return s
+		}
+	}
+	return Condition{}
+}
+
+// byRank sorts by the rank of the condition.
+func byRank[T any](v []T, of func(T) Condition) []T {
+	v = slices.Clone(v)
+	slices.SortStableFunc(v, func(a, b T) int { return cmp.Compare(of(a).Rank, of(b).Rank) })
+	return v
+}
