@@ -550,6 +550,9 @@ func afterKill(t *testing.T, dir string, before state, lines []string, gone []st
 // written, and who was deleted is gone. Moments are chosen by a seed, as far as the
 // system lets them.
 func TestKilled(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it kills programs")
+	}
 	t.Parallel()
 	const rounds, fresh = 50, 10
 	chance := rand.New(rand.NewPCG(5, 2))
@@ -591,6 +594,9 @@ func TestKilled(t *testing.T) {
 
 // A restore that is killed leaves no folder, or a whole one, and can be done again.
 func TestKilledRestore(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it kills programs")
+	}
 	t.Parallel()
 	chance := rand.New(rand.NewPCG(7, 2))
 	src := filepath.Join(t.TempDir(), "b.zip")
@@ -645,6 +651,9 @@ func writeBeside(what, dir, dst string) (err error) {
 // A backup or an export that is killed leaves no file, or a whole one, and what it left
 // beside its place goes with the next.
 func TestKilledBeside(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it kills programs")
+	}
 	t.Parallel()
 	chance := rand.New(rand.NewPCG(11, 2))
 	dir := filepath.Join(t.TempDir(), "data")

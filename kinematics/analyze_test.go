@@ -118,6 +118,9 @@ func checkRep(t *testing.T, s *Series, r *Rep) {
 }
 
 func TestLossesOfClips(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures every clip")
+	}
 	t.Parallel()
 	for _, set := range [][3]string{{"slow", "fast", "jump"}, {"slow_30", "fast_30", "jump_30"}, {"slow", "fast_vfr", "jump_vfr"}, {"slow", "fast", "jump_120"}, {"left_slow", "left_fast", "left_jump"}} {
 		var rom, truth [3][body.NumJoints]float64

@@ -65,6 +65,9 @@ func truthMasses() body.MassModel {
 // The whole way from points as rough as a network's: centre of mass, flight, height, and
 // heel, against what the clips really show.
 func TestBodyOfClips(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures six clips")
+	}
 	t.Parallel()
 	for _, name := range []string{"slow", "fast", "jump", "jump_120", "left_slow", "left_jump"} {
 		t.Run(name, func(t *testing.T) {

@@ -40,6 +40,9 @@ func momentumOf(m body.MassModel, at func(t float64) figure, t float64) (spin, i
 // just so fast that this holds; the program must find it so. One that folds and turns
 // evenly breaks the law, and that must show as well.
 func TestAngularMomentumInFlight(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it simulates a hundred motions")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		num := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
 		model := body.DeLevaMean()

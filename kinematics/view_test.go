@@ -117,6 +117,9 @@ func obsNear(obs []trace.Observation, s *Series, sample int) float64 {
 // A jump shows how the phone is turned: in the air the body speeds up straight
 // down.
 func TestRollFromFlight(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures twenty-five clips")
+	}
 	t.Parallel()
 	for _, name := range []string{"jump", "jump_30", "jump_120", "jump_vfr", "left_jump"} {
 		for _, roll := range []float64{-7, -3, 0, 3, 7} {
@@ -167,6 +170,9 @@ func TestRollWithoutAHead(t *testing.T) {
 // A clip whose container plays slow motion at an ordinary rate: its times are
 // stretched, and the body falls too slowly.
 func TestWrongClock(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures twenty clips")
+	}
 	t.Parallel()
 	for _, name := range []string{"jump", "jump_120", "left_jump"} {
 		for _, factor := range []float64{0.5, 1, 2, 4, 8} {

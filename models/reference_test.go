@@ -57,7 +57,7 @@ type referenceCase struct {
 
 func TestSameAsPublishedNetwork(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	startRuntime(t)
 	for _, name := range []string{"detector", "heavy", "full", "thunder"} {

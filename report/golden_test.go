@@ -27,7 +27,7 @@ func TestGoldenComparisons(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if testing.Short() && !tt.gone {
-				t.Skip("a short run decodes no clips")
+				t.Skip("left to the full run: it decodes clips")
 			}
 			var analyses []*screening.Analysis
 			for _, name := range tt.clips {

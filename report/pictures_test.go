@@ -211,7 +211,7 @@ func headIn(m *motion, timeS float64, to vision.Affine) (ear, shoulder vision.XY
 
 func TestBlurFaceInAnAnalysis(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run makes no videos")
+		t.Skip("left to the full run: it makes videos")
 	}
 	a, tr := grainyAnalysis(t, "jump", "jump", 3.0, 3.5)
 	m := newMotion(a)
@@ -374,7 +374,7 @@ func secretFree(t *testing.T, path string) {
 
 func TestBlurFaceInAComparison(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run makes no videos")
+		t.Skip("left to the full run: it makes videos")
 	}
 	slow, _ := grainyAnalysis(t, "fast", "slow", 0, 2)
 	fast, _ := grainyAnalysis(t, "jump", "jump", 1.2, 2.5)
@@ -518,7 +518,7 @@ func TestBlurFaceInAComparison(t *testing.T) {
 
 func TestHold(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run makes no videos")
+		t.Skip("left to the full run: it makes videos")
 	}
 	a, tr := grainyAnalysis(t, "jump", "jump", 1.4, 4.4)
 	a.Reps = a.Reps[:1]

@@ -113,7 +113,7 @@ func names(t *testing.T, dir string) []string {
 
 func TestWriteAnalysis(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run makes no videos")
+		t.Skip("left to the full run: it makes videos")
 	}
 	a, tr, times := shortAnalysis(t)
 	parent := t.TempDir()
@@ -377,7 +377,7 @@ func videoTimes(t *testing.T, path string) []float64 {
 
 func TestWriteComparison(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run makes no videos")
+		t.Skip("left to the full run: it makes videos")
 	}
 	c := truthComparison(t)
 	for i := range c.Pairs {
@@ -422,7 +422,7 @@ func TestWriteComparison(t *testing.T) {
 // TestSideBySide writes the video of one short pair.
 func TestSideBySide(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run makes no videos")
+		t.Skip("left to the full run: it makes videos")
 	}
 	a, _, _ := shortAnalysis(t)
 	b := *a

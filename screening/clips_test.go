@@ -32,7 +32,7 @@ func h264(crf, path string) []string {
 func runsNetwork(t *testing.T) {
 	t.Helper()
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 }
 

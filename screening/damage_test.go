@@ -26,6 +26,9 @@ func codes(a *Analysis) []string {
 // A clip with one bit turned over, or cut off, gives the numbers of the whole clip or
 // says that it cannot.
 func TestDamagedClips(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it runs the network")
+	}
 	const shipped = "../testdata/clips/fast_30.mp4"
 	data, err := os.ReadFile(shipped)
 	if err != nil {

@@ -42,7 +42,7 @@ func TestStoredTracks(t *testing.T) {
 		}
 	}
 	if testing.Short() {
-		t.Skip("the network is not run")
+		t.Skip("left to the full run: it runs the network")
 	}
 	const name = "fast_30"
 	clip, stored := tracks.Load(t, name)
@@ -93,6 +93,9 @@ func TestStoredTracks(t *testing.T) {
 
 // A set of ten minutes at six frames a second, as long as the longest that is filmed.
 func TestTenMinutes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures ten minutes")
+	}
 	_, round := tracks.Load(t, "slow_30")
 	const rounds = 33
 	long := *round

@@ -102,6 +102,9 @@ func about(scale, angleDeg, dx, dy, w, h float64) Similarity {
 }
 
 func TestCameraMotion(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it renders and follows two hundred pictures")
+	}
 	const w, h = 1280, 720
 	wall := room(t, 2600, 1300, 3)
 	defer wall.Close()

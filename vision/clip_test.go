@@ -88,6 +88,9 @@ func writeTurned(t *testing.T, from, to string, matrix [9]uint32) {
 }
 
 func TestClipStandsUpright(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it decodes clips turned each way")
+	}
 	dir := t.TempDir()
 	base := filepath.Join(dir, "base.mp4")
 	ffmpeg(t, "-f", "lavfi", "-i", markedPicture, "-c:v", "libx264", "-pix_fmt", "yuv420p", "-g", "5", base)
@@ -159,6 +162,9 @@ func meanAbsDifference(a, b []byte) float64 {
 // The truth files of the variable-rate clips were written by the program that
 // chose the frames' times.
 func TestClipTimesOfVariableRate(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it decodes whole clips")
+	}
 	for _, name := range []string{"fast_vfr", "jump_vfr"} {
 		t.Run(name, func(t *testing.T) {
 			raw, err := os.ReadFile("../testdata/clips/" + name + ".json")
@@ -191,6 +197,9 @@ func TestClipTimesOfVariableRate(t *testing.T) {
 }
 
 func TestClipFormats(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes clips in every format")
+	}
 	dir := t.TempDir()
 	src := []string{"-f", "lavfi", "-i", "testsrc=s=128x96:r=30:d=1"}
 	tests := []struct {

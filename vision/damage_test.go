@@ -102,6 +102,9 @@ func written(t *testing.T, ext string, data []byte) string {
 // turned over within an HEVC picture is not among the cases: ffmpeg's decoder says
 // nothing of it unless the picture's last block is not reached.
 func TestDamagedFramesAreMarked(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes and decodes two dozen clips")
+	}
 	dir := t.TempDir()
 	encoded := func(name string, args ...string) string {
 		path := filepath.Join(dir, name)
@@ -144,9 +147,14 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 		{"a packet lost, HEVC", hevc, without(31), 34},
 		{"packets lost, HEVC", hevc, without(61, 62, 63), 34},
 	}
+	wholes := map[string]*marked{}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			_, whole := decodeMarked(t, tt.whole)
+			whole := wholes[tt.whole]
+			if whole == nil {
+				_, whole = decodeMarked(t, tt.whole)
+				wholes[tt.whole] = whole
+			}
 			if n := whole.count(); n > 0 {
 				t.Fatalf("%d frames of the whole clip are called damaged", n)
 			}
@@ -173,6 +181,9 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 
 // What whole clips make the decoder say is no damage.
 func TestWholeClipsAreNotDamaged(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes and decodes a dozen clips")
+	}
 	dir := t.TempDir()
 	const fast, slow = "../testdata/clips/fast_30.mp4", "../testdata/clips/slow_30.mp4"
 	made := func(name string, args ...string) string {
@@ -215,6 +226,9 @@ func TestWholeClipsAreNotDamaged(t *testing.T) {
 // A clip that was cut out of a longer one begins with pictures whose references are
 // gone: what they cannot show is damage, and no later picture is.
 func TestDamageAtAnOpenStart(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes a clip")
+	}
 	dir := t.TempDir()
 	open, cut := filepath.Join(dir, "open.mp4"), filepath.Join(dir, "cut.ts")
 	ffmpeg(t, "-i", "../testdata/clips/fast_30.mp4", "-t", "4", "-s", "640x360", "-c:v", "libx264",
@@ -375,6 +389,9 @@ func TestTurnOf(t *testing.T) {
 
 // A clip with a wrong mark is tracked as the one with the right mark.
 func TestTurnedClipIsTurned(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it runs the network")
+	}
 	dir := t.TempDir()
 	base, turned := filepath.Join(dir, "base.mp4"), filepath.Join(dir, "turned.mp4")
 	ffmpeg(t, "-i", "../testdata/clips/fast_30.mp4", "-t", "2", "-c", "copy", base)

@@ -78,6 +78,9 @@ func leftovers(t *testing.T, dir string) []string {
 // TestVideoKeepsTimes: a millisecond is far below the time between frames of any
 // phone clip (4.2 ms at 240 Hz).
 func TestVideoKeepsTimes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes videos")
+	}
 	var even, varying, uneven []float64
 	for i := range 50 {
 		even = append(even, float64(i)/60)

@@ -158,6 +158,9 @@ func showsMagenta(ctx context.Context, path string) (bool, error) {
 // Each of the walls holds by itself: ffmpeg refuses a list that it is handed in place of
 // a checked clip, and where it would not, it cannot open what the list names.
 func TestListsBehindTheCheck(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it has ffmpeg read forbidden lists")
+	}
 	if l := confine.Reached(); !l.Whole() {
 		t.Fatalf("this kernel cannot confine a program: %+v", l)
 	}

@@ -19,7 +19,7 @@ import (
 // and tracking, so that agreement checks all of them at once.
 func TestTrackerAgainstReferenceRunner(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	// Anchored by the project's own aim: median keypoint difference under 2 % of
 	// the torso's length (shoulder to hip).
@@ -125,7 +125,7 @@ func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int)
 // someone who walks by behind, someone who walks by in front.
 func TestTrackerKeepsTheAthlete(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	dir := t.TempDir()
 	alone := filepath.Join(dir, "alone.mp4")
@@ -195,7 +195,7 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 
 func TestTrackerNobody(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	path := filepath.Join(t.TempDir(), "empty room.mp4")
 	ffmpeg(t, "-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=2", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
@@ -215,7 +215,7 @@ func TestTrackerNobody(t *testing.T) {
 
 func TestTrackerStops(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	tracker, err := NewTracker(TrackerOptions{Model: "full"})
 	if err != nil {

@@ -106,6 +106,9 @@ func saysNothing(t *testing.T, path string) {
 }
 
 func TestTranscode(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes videos")
+	}
 	var timesS []float64
 	for i, s := 0, 0.0; i < 47; i++ {
 		timesS = append(timesS, s)
@@ -180,6 +183,9 @@ func TestTranscode(t *testing.T) {
 }
 
 func TestTranscodeBlursTheFace(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes videos")
+	}
 	var timesS []float64
 	for i := range 40 {
 		timesS = append(timesS, float64(i)/30)
@@ -239,6 +245,9 @@ func TestTranscodeBlursTheFace(t *testing.T) {
 }
 
 func TestTranscodeFailures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it encodes videos")
+	}
 	source := phoneClip(t, 64, 48, []float64{0, 0.1, 0.2, 0.3})
 	clip, err := Open(t.Context(), source)
 	if err != nil {

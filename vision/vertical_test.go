@@ -26,6 +26,9 @@ func still(t *testing.T, clip, filter string) gocv.Mat {
 // The phone is turned by known angles; the room has a door and a picture on the
 // wall.
 func TestVerticalOfTurnedClips(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it looks at fifteen pictures")
+	}
 	for _, clip := range []string{"fast", "slow", "jump"} {
 		for _, deg := range []float64{-7, -3, 0, 3, 7} {
 			t.Run(fmt.Sprint(clip, " ", deg), func(t *testing.T) {
@@ -51,6 +54,9 @@ func TestVerticalOfTurnedClips(t *testing.T) {
 }
 
 func TestVerticalUnknown(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it looks at pictures")
+	}
 	const clip = "../testdata/clips/fast.mp4"
 	tests := []struct{ name, filter string }{
 		// Above and beside the athlete, between door and picture: plain wall.

@@ -23,7 +23,7 @@ import (
 // fake.
 func TestBrowserLines(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run opens no browser")
+		t.Skip("left to the full run: it drives a browser")
 	}
 	dir := t.TempDir()
 	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})

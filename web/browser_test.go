@@ -41,7 +41,7 @@ import (
 // pictures of every page and state go to the folder that HOLDFAST_SCREENSHOTS names.
 func TestBrowser(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run opens no browser")
+		t.Skip("left to the full run: it drives a browser")
 	}
 	program := buildProgram(t)
 	t.Run("desk", func(t *testing.T) { testDesk(t, program) })

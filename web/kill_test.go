@@ -53,6 +53,9 @@ func serveUntilKilled() int {
 // save, over and over. What it had acknowledged is there afterwards, and the archive
 // finds nothing lost or half written.
 func TestKilledServer(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it kills fifty servers")
+	}
 	const rounds, calm = 50, 4
 	dir := t.TempDir()
 	chance := rand.New(rand.NewPCG(5, 2)) // the same moments each time, as far as the system lets them

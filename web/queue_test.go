@@ -14,6 +14,9 @@ import (
 // The end of a job that cannot be written at once is written later; until then the
 // pages see it as ended, and no other job begins.
 func TestEndOfAJobIsWrittenLater(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	b := newIdleBench(t, nil)
 	q := b.s.queue
 	added := b.upload([]string{"athlete_name=Sam Example"}, "slow.mp4="+movie("1"), "fast.mp4="+movie("2"))
@@ -50,6 +53,9 @@ func TestEndOfAJobIsWrittenLater(t *testing.T) {
 // A clip that ends the program once is read again; one that ends it twice is put aside
 // with that reason. A reason that the program gives itself is final.
 func TestClipThatEndsItsProgram(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	for _, tt := range []struct {
 		clip   string
 		tries  int
@@ -96,6 +102,9 @@ func TestClipThatEndsItsProgram(t *testing.T) {
 
 // The loop itself tries the end of a job again.
 func TestQueueGoesOnAfterTrouble(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	b := newIdleBench(t, nil)
 	q := b.s.queue
 	failures := 3
@@ -120,6 +129,9 @@ func TestQueueGoesOnAfterTrouble(t *testing.T) {
 
 // A clip that was added without a job is measured by the next server, or when it is asked for.
 func TestClipWithoutAJob(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	b := newIdleBench(t, nil)
 	ctx := t.Context()
 	orphan := func(name string) string {

@@ -52,8 +52,13 @@ func (l *lockedBuffer) String() string {
 	return l.b.String()
 }
 
-// newBench starts a server whose queue works; change may set options before.
+// newBench starts a server whose queue works, each job in a program of its own; change
+// may set options before.
 func newBench(t *testing.T, change func(*Options)) *bench {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	b := newIdleBench(t, change)
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})

@@ -63,6 +63,9 @@ func (s sender) uploadFiles() []string {
 
 // Clips that have come do not count as unfinished, however many they are.
 func TestManyClipsInAnHour(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it sends hundreds of clips")
+	}
 	s := sender{newIdleBench(t, func(o *Options) { o.Limits.Partial = 2; o.Limits.Queue = 1000 })}
 	var last string
 	for i := range maxFinished + 10 {

@@ -262,6 +262,9 @@ func (m *longMovie) Read(p []byte) (int, error) {
 // Two hundred clips at once: every sender gets a plain answer, and memory does not grow
 // with them.
 func TestManyUploadsAtOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it sends hundreds of clips")
+	}
 	b := newIdleBench(t, func(o *Options) { o.Limits = Limits{Uploads: 4, Incoming: 150, Queue: 40} })
 	const clips, bytesEach = 200, 2 << 20
 	var before, after runtime.MemStats

@@ -93,6 +93,9 @@ func TestWorkIsConfined(t *testing.T) {
 
 // Confined as it is, the child does the whole job: networks, pictures, video.
 func TestConfinedWorkIsDone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it runs the network")
+	}
 	clip, err := filepath.Abs(filepath.Join("..", "testdata", "clips", "fast_30.mp4"))
 	if err != nil {
 		t.Fatal(err)

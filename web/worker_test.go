@@ -243,6 +243,9 @@ func fakeWorker(limits Limits) *worker {
 }
 
 func TestWorkerEnds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	// Enough for this binary, whose libraries count too, under the race detector.
 	const roomy = 600e6
 	tests := []struct {
@@ -284,6 +287,9 @@ func TestWorkerEnds(t *testing.T) {
 
 // The limit of memory is also the kernel's: a child that nobody watches ends by itself.
 func TestWorkerLimitOfTheKernel(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	order, err := json.Marshal(workOrder{Kind: workAnalyze, Dir: t.TempDir(), Clips: []workClip{{Name: "limited.mp4"}}, Limits: workLimits{DataBytes: 600 << 20}})
 	if err != nil {
 		t.Fatal(err)
@@ -309,6 +315,9 @@ func TestWorkerLimitOfTheKernel(t *testing.T) {
 // What a child has started dies with it, when it is cancelled and when its
 // listener fails.
 func TestWorkerEndsTheGroup(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	enough := errors.New("enough")
 	for _, cancelled := range []bool{true, false} {
 		t.Run(fmt.Sprintf("cancelled %v", cancelled), func(t *testing.T) {
@@ -353,6 +362,9 @@ func fakeServer() int {
 
 // A server that is killed leaves no process behind.
 func TestWorkerDiesWithTheServer(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it starts programs")
+	}
 	dir := t.TempDir()
 	c := exec.Command(os.Args[0])
 	c.Env = append(os.Environ(), fakeVariable+"=server", "TMPDIR="+dir)

@@ -66,7 +66,7 @@ type runningServer struct {
 // process and no half file is left.
 func TestKillRun(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	if _, err := models.RuntimeLibrary(); err != nil {
 		t.Fatal(err)

@@ -60,7 +60,7 @@ func TestMain(m *testing.M) {
 // places that the README names; and whoever did would be caught.
 func TestNothingLeavesThisComputer(t *testing.T) {
 	if testing.Short() {
-		t.Skip("a short run runs no network")
+		t.Skip("left to the full run: it runs the network")
 	}
 	program := os.Getenv(apartVariable)
 	if program == "" {

@@ -342,6 +342,9 @@ func TestBodyLinearCost(t *testing.T) {
 // The spread that the fit states is the spread that repeating it shows, within a
 // fifth (mean over the samples).
 func TestBodySpread(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it fits eighty motions")
+	}
 	const times, n = 80, 90
 	s := newBodyScene(n, 0, false)
 	clear(s.Standing)

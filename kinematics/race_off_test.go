@@ -1,5 +1,0 @@
-//go:build !race
-
-package kinematics
-
-const underRace = false
