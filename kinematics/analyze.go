@@ -51,8 +51,8 @@ type Options struct {
 type Series struct {
 	Motion
 	// Filled marks samples in which hip, knee or ankle of the near side stands
-	// in a filled gap, Missing those in which one is not known.
-	Filled, Missing []bool
+	// in a filled gap.
+	Filled []bool
 	// Corrected marks samples in which a coach's correction moved a point.
 	Corrected []bool
 	// Gaps are the stretches of Missing samples.
@@ -60,13 +60,7 @@ type Series struct {
 	Stand Stand
 	// Calibration is what was taken for true of the network that found the points.
 	Calibration body.Calibration
-	// RollDeg is by how much the picture is turned clockwise against the vertical
-	// that the angles are measured from, in degrees; RollSource is RollGiven,
-	// RollFlight, or empty when nothing is known and RollDeg is 0. Points are
-	// those of the picture all the same.
-	RollDeg    float64
-	RollSource string
-	View       trace.View
+	View        trace.View
 	// ClockFactor is by how many times the clip seems to play slower than it was
 	// filmed, 1 when nothing speaks against its clock; ClockFlights is the number
 	// of flights that say so.
@@ -75,13 +69,6 @@ type Series struct {
 	// SwappedFrames counts frames whose left and right leg were put back, Spikes
 	// single points left out because they jumped away for one frame.
 	SwappedFrames, Spikes int
-}
-
-// LimbAt returns one side's smoothed points in one sample, as in the picture:
-// turned by RollDeg against the vertical.
-func (s *Series) LimbAt(side body.Side, sample int) *body.Limb {
-	l := body.LimbAt(&s.Points[side], sample)
-	return &l
 }
 
 // Analyze turns the observations of a clip, in order of time, into the athlete's
@@ -104,15 +91,15 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	seen := slices.Clone(clean) // what the network said, beside what the coach made of it
 	hands := carryOut(clean, near)
 
-	s.RollDeg, s.RollSource = opt.roll()
-	trace.TurnUpright(clean, s.RollDeg)
+	rollDeg, rollSource := opt.roll()
+	trace.TurnUpright(clean, rollDeg)
 	tr := trace.New(clean, near, facing)
 	flights, doubted := findFlights(tr)
-	if roll, sd, ok := trace.RollFromFlights(tr, flights); ok && s.RollSource == "" {
-		s.RollSource = trace.RollFlight
+	if roll, sd, ok := trace.RollFromFlights(tr, flights); ok && rollSource == "" {
+		rollSource = trace.RollFlight
 		if math.Abs(roll) > 2*sd { // a turn that may be none is left alone
-			s.RollDeg = roll
-			trace.TurnUpright(clean, roll)
+			rollDeg = roll
+			trace.TurnUpright(clean, rollDeg)
 			tr = trace.New(clean, near, facing)
 			flights, doubted = findFlights(tr)
 		}
@@ -133,17 +120,18 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	addStands(tr, times)
 	setTempos(times, opt.Tempo, opt.RepTempo)
 
-	how := smoothing{by: opt.Smoother, network: &network, seen: &tr.Raw[near], floor: opt.Floor.upright(s.RollDeg)}
+	how := smoothing{by: opt.Smoother, network: &network, seen: &tr.Raw[near], floor: opt.Floor.upright(rollDeg)}
 	how.cutoffHz = cutoffFor(tr, hardestTempo(times, opt.Tempo))
 	byHand, touched := hands.onSamples(clean, tr)
 	how.byHand, s.Corrected = &byHand, touched
 	if hands.any {
-		trace.TurnUpright(seen, s.RollDeg)
+		trace.TurnUpright(seen, rollDeg)
 		how.seen = seenBy(seen, tr)
 	}
 	s.Motion = smooth(tr, standing, airborne, how)
-	s.Filled, s.Missing, s.Gaps = tr.Filled, tr.Missing, tr.Gaps
+	s.Filled, s.Gaps = tr.Filled, tr.Gaps
 	s.View = trace.FindView(tr, standing, airborne, network.ViewSDDeg)
+	s.View.RollDeg, s.View.RollSource = rollDeg, rollSource
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	notices = append(notices, viewNotices(s.View)...)
 
@@ -152,7 +140,6 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		reps[i] = measureRep(tr, clean, &s.Motion, airborne, &times[i], s.View, &opt)
 	}
 	notices = append(notices, repNotices(reps)...)
-	trace.TurnBack(&s.Points, s.RollDeg)
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}
@@ -194,7 +181,8 @@ func measureRep(tr *trace.Trace, obs []trace.Observation, m *Motion, airborne []
 	for a, sd := range view.AngleSDDeg {
 		viewSDDeg[a] = math.Hypot(viewSDDeg[a], sd)
 	}
-	r := Rep{RepTimes: *times, Loaded: loadedSpans(m, airborne, times), TimeSDS: timeSDs(m, tr.Filled, times, &network)}
+	r := Rep{RepTimes: *times}
+	r.Loaded, r.TimeSDS = loadedSpans(m, airborne, times), timeSDs(m, tr.Filled, times, &network)
 	r.Quality = quality(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople)
 	if r.Damaged {
 		r.Angles = notMeasured()

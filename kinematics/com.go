@@ -13,7 +13,7 @@ import (
 // the body points and a table of segment masses.
 type MassCentre struct {
 	Model string
-	// Path is the way in the picture, pixels, x right, y down, with the standard
+	// Path is the way in the upright picture, pixels, x right, y down, with the standard
 	// deviation that comes from the noise of the points.
 	Path body.Path
 	// FwdPx and UpPx are the same in the athlete's upright axes: forward from where
@@ -40,50 +40,35 @@ type MassCentre struct {
 // source.
 const soleUnderPointsLegs = 0.005
 
-// upright returns a point of the picture in the athlete's axes, turned back by the
-// picture's turn against the vertical: pixels, forward and up.
-func (s *Series) upright(x, y float64) body.Vec {
-	if s.RollDeg != 0 && !math.IsNaN(s.RollDeg) {
-		sin, cos := math.Sincos(s.RollDeg / body.DegPerRad)
-		x, y = cos*x+sin*y, cos*y-sin*x
-	}
-	return body.Sagittal(x, y, s.Facing)
-}
-
-// uprightPath returns the upright way of one point.
-func (s *Series) uprightPath(side body.Side, k body.Landmark) (fwd, up []float64) {
-	p := &s.Points[side][k]
+// uprightPath returns the way of one point forward and up.
+func (m *Motion) uprightPath(side body.Side, k body.Landmark) (fwd, up []float64) {
+	p := &m.Points[side][k]
 	fwd, up = make([]float64, len(p.X)), make([]float64, len(p.X))
 	for i := range p.X {
-		v := s.upright(p.X[i], p.Y[i])
+		v := body.Sagittal(p.X[i], p.Y[i], m.Facing)
 		fwd[i], up[i] = v.Fwd, v.Up
 	}
 	return fwd, up
 }
 
 // legPx returns the leg length in pixels, NaN when unknown.
-func (s *Series) legPx() float64 {
-	if s.LegPx > 0 {
-		return s.LegPx
+func (m *Motion) legPx() float64 {
+	if m.LegPx > 0 {
+		return m.LegPx
 	}
 	return math.NaN()
 }
 
-// standing marks the samples of quiet standing.
-func (s *Series) standing() []bool {
-	ok := make([]bool, len(s.TimeS))
-	for _, sp := range s.Stand.Spans {
-		for i := s.Index(sp.FromS); i <= s.Index(sp.ToS) && i < len(ok); i++ {
-			ok[i] = true
-		}
-	}
-	return ok
+// within marks the samples from the one nearest to the beginning of a span to the one
+// nearest to its end.
+func (m *Motion) within(spans []trace.Span) []bool {
+	return trace.SamplesWithin(m.TimeS, m.RateHz, spans)
 }
 
 // onFloor marks the samples in which no rep is in flight.
-func (s *Series) onFloor(reps []Rep) []bool {
-	ok := make([]bool, len(s.TimeS))
-	for i, t := range s.TimeS {
+func onFloor(timeS []float64, reps []RepTimes) []bool {
+	ok := make([]bool, len(timeS))
+	for i, t := range timeS {
 		ok[i] = true
 		for k := range reps {
 			if r := &reps[k]; r.HasFlight() && t > r.TakeoffS && t < r.ContactS {
@@ -96,10 +81,10 @@ func (s *Series) onFloor(reps []Rep) []bool {
 
 // floorUp returns the height of the floor in upright pixels: that of the sole under
 // heel and toe of a foot that stands.
-func (s *Series) floorUp(floor []bool) float64 {
+func (m *Motion) floorUp(floor []bool) float64 {
 	var level []float64
 	for _, k := range []body.Landmark{body.Heel, body.Toe} {
-		_, up := s.uprightPath(s.NearSide, k)
+		_, up := m.uprightPath(m.NearSide, k)
 		for i := range up {
 			if !floor[i] {
 				up[i] = math.NaN()
@@ -108,7 +93,7 @@ func (s *Series) floorUp(floor []bool) float64 {
 		// The lower half: a heel that is up is not on the floor.
 		level = append(level, signal.Quantile(up, 0.4))
 	}
-	return signal.Median(level) - soleUnderPointsLegs*s.legPx()
+	return signal.Median(level) - soleUnderPointsLegs*m.legPx()
 }
 
 // MassCentreOf returns the motion of the centre of mass of the athlete by the
@@ -116,38 +101,39 @@ func (s *Series) floorUp(floor []bool) float64 {
 // far side's points where they are seen, else from the near side's. Its velocity
 // and acceleration are differences of the smoothed points, and as rough as those
 // make them.
-func MassCentreOf(s *Series, reps []Rep, model body.MassModel) MassCentre {
-	return massCentre(s, reps, model, s.soundFarSide())
+func MassCentreOf(m *Motion, reps []RepTimes, view trace.View, model body.MassModel) MassCentre {
+	return massCentre(m, onFloor(m.TimeS, reps), soundFarSide(m, view), model)
 }
 
-func massCentre(s *Series, reps []Rep, model body.MassModel, far *farSide) MassCentre {
-	n := len(s.TimeS)
+// massCentre returns the centre of mass of the near side and the given far side;
+// floor marks the samples in which a foot is on the floor.
+func massCentre(m *Motion, floor []bool, far *farSide, model body.MassModel) MassCentre {
+	n := len(m.TimeS)
 	c := MassCentre{
 		Model: model.Name, Path: body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: signal.NaNs(n)},
 		FwdPx: signal.NaNs(n), UpPx: signal.NaNs(n), TableSDPx: signal.NaNs(n),
 	}
-	floor := s.onFloor(reps)
-	c.floorUp = s.floorUp(floor)
-	ankle, _ := s.uprightPath(s.NearSide, body.Ankle)
+	c.floorUp = m.floorUp(floor)
+	ankle, _ := m.uprightPath(m.NearSide, body.Ankle)
 	c.originFwd = signal.MedianWhere(ankle, floor)
 	tables := []body.MassModel{body.DeLevaFemale(), body.DeLevaMale(), body.Winter()}
 	seen := 0.0
 	for i := range n {
-		near, other := s.LimbAt(s.NearSide, i), far.limb(i)
-		at, _ := model.CentreOfLimbs(near, other)
-		if at.Missing() || s.Missing[i] {
+		near, other := body.LimbAt(&m.Points[m.NearSide], i), body.LimbAt((*[body.NumLandmarks]body.Path)(far), i)
+		at, _ := model.CentreOfLimbs(&near, &other)
+		if at.Missing() || m.Missing[i] {
 			continue
 		}
 		if !other[body.Knee].Missing() && !other[body.Hip].Missing() {
 			seen++
 		}
 		c.Path.X[i], c.Path.Y[i], c.Path.SDPx[i] = at.X, at.Y, at.SDPx
-		v := s.upright(at.X, at.Y)
+		v := body.Sagittal(at.X, at.Y, m.Facing)
 		c.FwdPx[i], c.UpPx[i] = v.Fwd-c.originFwd, v.Up-c.floorUp
 		var fwd, up []float64
 		for _, t := range tables {
-			p, _ := t.CentreOfLimbs(near, other)
-			w := s.upright(p.X, p.Y)
+			p, _ := t.CentreOfLimbs(&near, &other)
+			w := body.Sagittal(p.X, p.Y, m.Facing)
 			fwd, up = append(fwd, w.Fwd), append(up, w.Up)
 		}
 		c.TableSDPx[i] = math.Sqrt((spread(fwd) + spread(up)) / 2)
@@ -155,8 +141,8 @@ func massCentre(s *Series, reps []Rep, model body.MassModel, far *farSide) MassC
 	if n > 0 {
 		c.FarSeenPart = seen / float64(n)
 	}
-	c.VelFwdPxS, c.VelUpPxS = signal.Velocity(c.FwdPx, s.RateHz), signal.Velocity(c.UpPx, s.RateHz)
-	c.AccFwdPxS2, c.AccUpPxS2 = acceleratedBy(c.FwdPx, s.RateHz), acceleratedBy(c.UpPx, s.RateHz)
+	c.VelFwdPxS, c.VelUpPxS = signal.Velocity(c.FwdPx, m.RateHz), signal.Velocity(c.UpPx, m.RateHz)
+	c.AccFwdPxS2, c.AccUpPxS2 = acceleratedBy(c.FwdPx, m.RateHz), acceleratedBy(c.UpPx, m.RateHz)
 	return c
 }
 
@@ -167,35 +153,28 @@ const calmHz, calmMedianS = 1.5, 0.3
 // farSide holds the far side's points.
 type farSide [body.NumLandmarks]body.Path
 
-func (f *farSide) limb(i int) *body.Limb {
-	var l body.Limb
-	for k := range l {
-		l[k] = body.Point{X: f[k].X[i], Y: f[k].Y[i], SDPx: f[k].SDPx[i]}
-	}
-	return &l
-}
-
 // calmFarSide returns the far side's points with the jumps taken out that a network
 // makes on a limb it hardly sees: how each lies to the near side's point changes
-// only slowly. Where the near point is missing, the far one is as it was.
-func (s *Series) calmFarSide() *farSide {
-	near, far := &s.Points[s.NearSide], &s.Points[s.NearSide.Opposite()]
+// only slowly. Where the near point is missing, the far one is as it was. It is looked at
+// along the axes of the picture, as the network does.
+func calmFarSide(m *Motion, view trace.View) *farSide {
+	near, far := &m.Points[m.NearSide], &m.Points[m.NearSide.Opposite()]
 	var out farSide
-	f, err := signal.NewLowpass(s.RateHz, min(calmHz, signal.MaxCutoffOfRate*s.RateHz))
-	half := int(calmMedianS * s.RateHz / 2)
+	f, err := signal.NewLowpass(m.RateHz, min(calmHz, signal.MaxCutoffOfRate*m.RateHz))
+	half := int(calmMedianS * m.RateHz / 2)
 	calm := func(near, far []float64) []float64 {
 		d := make([]float64, len(far))
 		for i := range d {
 			d[i] = far[i] - near[i]
 		}
 		if err == nil {
-			m := signal.NaNs(len(d))
+			mid := signal.NaNs(len(d))
 			for i := range d {
 				if !math.IsNaN(d[i]) {
-					m[i] = signal.Median(d[max(0, i-half):min(len(d), i+half+1)])
+					mid[i] = signal.Median(d[max(0, i-half):min(len(d), i+half+1)])
 				}
 			}
-			d = f.Smooth(m)
+			d = f.Smooth(mid)
 		}
 		for i := range d {
 			if d[i] += near[i]; math.IsNaN(d[i]) {
@@ -205,9 +184,10 @@ func (s *Series) calmFarSide() *farSide {
 		return d
 	}
 	for k := range body.NumLandmarks {
-		out[k] = body.Path{X: calm(near[k].X, far[k].X), Y: calm(near[k].Y, far[k].Y), SDPx: far[k].SDPx}
+		near, far := near[k].Turned(-view.RollDeg), far[k].Turned(-view.RollDeg)
+		out[k] = body.Path{X: calm(near.X, far.X), Y: calm(near.Y, far.Y), SDPx: far.SDPx}.Turned(view.RollDeg)
 	}
-	s.squareTrunk(&out)
+	out.squareTrunk(near, view, m.Facing)
 	return &out
 }
 
@@ -224,25 +204,19 @@ const (
 // them forward of where they are: by 3 to 8 cm in a squat on rendered clips, which
 // would take the centre of mass 2 cm along. Side-on they lie behind the near ones;
 // only a turn that is sure moves them.
-func (s *Series) squareTrunk(far *farSide) {
-	near := &s.Points[s.NearSide]
-	turn := math.Copysign(math.Sin(s.View.SurelyDeg()/body.DegPerRad), s.View.YawDeg)
-	sin, cos := math.Sincos(noNaN(s.RollDeg) / body.DegPerRad)
-	forward := s.Facing.Sign()
+func (far *farSide) squareTrunk(near *[body.NumLandmarks]body.Path, view trace.View, facing body.Facing) {
+	turn := noNaN(math.Copysign(math.Sin(view.SurelyDeg()/body.DegPerRad), view.YawDeg))
+	forward := facing.Sign()
 	for i := range near[body.Hip].X {
 		trunk := math.Hypot(near[body.Shoulder].X[i]-near[body.Hip].X[i], near[body.Shoulder].Y[i]-near[body.Hip].Y[i])
 		for _, p := range [...]struct {
 			k     body.Landmark
 			width float64
 		}{{body.Ear, 0}, {body.Shoulder, shoulderWidth}, {body.Hip, hipWidth}} {
-			k := p.k
-			dx, dy := far[k].X[i]-near[k].X[i], far[k].Y[i]-near[k].Y[i]
-			move := noNaN(turn)*p.width*trunk - forward*(cos*dx+sin*dy)
-			if math.IsNaN(move) {
-				continue
+			move := turn*p.width*trunk - forward*(far[p.k].X[i]-near[p.k].X[i])
+			if !math.IsNaN(move) {
+				far[p.k].X[i] += forward * move
 			}
-			far[k].X[i] += forward * cos * move
-			far[k].Y[i] += forward * sin * move
 		}
 	}
 }
@@ -253,15 +227,15 @@ const farJumpLegs = 0.1
 
 // soundFarSide returns the far side's points as they were, but for those that
 // jumped away.
-func (s *Series) soundFarSide() *farSide {
-	out := s.calmFarSide()
-	far := &s.Points[s.NearSide.Opposite()]
+func soundFarSide(m *Motion, view trace.View) *farSide {
+	out := calmFarSide(m, view)
+	far := &m.Points[m.NearSide.Opposite()]
 	for k := body.Elbow; k < body.NumLandmarks; k++ {
 		if k == body.Hip {
 			continue // as the trunk lies
 		}
 		for i := range out[k].X {
-			if math.Hypot(far[k].X[i]-out[k].X[i], far[k].Y[i]-out[k].Y[i]) < farJumpLegs*s.legPx() {
+			if math.Hypot(far[k].X[i]-out[k].X[i], far[k].Y[i]-out[k].Y[i]) < farJumpLegs*m.legPx() {
 				out[k].X[i], out[k].Y[i] = far[k].X[i], far[k].Y[i]
 			}
 		}

@@ -75,9 +75,9 @@ func TestBodyOfClips(t *testing.T) {
 			mpp := truth.Camera.Distance / truth.Camera.Focal
 			a := analyze(t, loadClip(t, name).observations(networkLike), Options{})
 			s := a.series
-			c := MassCentreOf(s, a.reps, body.DeLevaMean())
-			own := MassCentreOf(s, a.reps, truthMasses())
-			sc, _ := FindScale(s, a.reps, &c, ScaleOptions{MarkPx: 1 / mpp, MarkM: 1})
+			c := massCentreOf(s, a.reps, body.DeLevaMean())
+			own := massCentreOf(s, a.reps, truthMasses())
+			sc, _ := findScale(s, a.reps, &c, ScaleOptions{MarkPx: 1 / mpp, MarkM: 1})
 
 			// The head's point is a made-up one in these observations: compare ways, not
 			// places.
@@ -98,7 +98,7 @@ func TestBodyOfClips(t *testing.T) {
 				}
 			}
 
-			jumps := slices.DeleteFunc(Jumps(s, a.reps, &c, sc), func(j *Jump) bool { return j == nil })
+			jumps := slices.DeleteFunc(jumpsOf(s, a.reps, &c, sc), func(j *Jump) bool { return j == nil })
 			k := 0
 			for _, want := range truth.Reps {
 				if want.Takeoff == nil {
@@ -132,7 +132,7 @@ func TestBodyOfClips(t *testing.T) {
 			if len(jumps) == 0 && name != "fast" {
 				checkSupportPoint(t, truth, a, mpp)
 			}
-			for i, f := range FeetOnFloor(s, a.reps, sc) {
+			for i, f := range feetOnFloor(s, a.reps, sc) {
 				r := &a.reps[i]
 				want := 0.0
 				for _, fr := range truth.Frames {
@@ -155,7 +155,7 @@ func TestBodyOfClips(t *testing.T) {
 func checkSupportPoint(t *testing.T, truth *bodyTruth, a analyzed, mpp float64) {
 	t.Helper()
 	s := a.series
-	sp := SupportPoint(s, a.reps, truthMasses(), scaleFrom(ScaleLeg, mpp, 0.02*mpp), SupportOptions{})
+	sp := supportPoint(s, a.reps, truthMasses(), scaleFrom(ScaleLeg, mpp, 0.02*mpp))
 	first := &truth.Frames[0]
 	at := func(k string) float64 {
 		middle := (first.Points["left_"+k][0] + first.Points["right_"+k][0]) / 2

@@ -51,7 +51,7 @@ func SpanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
 func TimeNormalised(s *Series, x []float64, sp trace.Span) []float64 {
 	out := make([]float64, CurvePoints)
 	for i := range out {
-		out[i] = valueAt(s, x, sp.FromS+sp.DurationS()*float64(i)/(CurvePoints-1))
+		out[i] = signal.ValueAt(x, s.TimeS, s.RateHz, sp.FromS+sp.DurationS()*float64(i)/(CurvePoints-1))
 	}
 	return out
 }

@@ -137,30 +137,37 @@ const timesAgreeSDs = 3
 //
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
-func Jumps(s *Series, reps []Rep, c *MassCentre, sc Scale) []*Jump {
+func Jumps(m *Motion, stand Stand, reps []RepTimes, sds []TimeSDs, c *MassCentre, sc Scale) []*Jump {
 	out := make([]*Jump, len(reps))
+	var standUp []float64
+	for i, ok := range m.within(stand.Spans) {
+		if ok {
+			standUp = append(standUp, c.UpPx[i])
+		}
+	}
 	for i := range reps {
 		r := &reps[i]
-		if !r.HasFlight() || len(s.TimeS) == 0 {
+		if !r.HasFlight() || len(m.TimeS) == 0 {
 			continue
 		}
-		j, height := jumpOf(s, r, c, sc)
-		j.kindOf(s, reps, i, height)
+		j, height := jumpOf(m, standUp, r, &sds[i], c, sc)
+		j.kindOf(m.RateHz, reps, sds, i, height)
 		out[i] = &j
 	}
 	return out
 }
 
-// jumpOf returns the jump of a rep and its height by flight time, in metres.
-func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate) {
+// jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
+// are the heights of the centre of mass in standing.
+func jumpOf(m *Motion, standUp []float64, r *RepTimes, sds *TimeSDs, c *MassCentre, sc Scale) (j Jump, height Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
 		}
-		return 1 / s.RateHz
+		return 1 / m.RateHz
 	}
 	j = Jump{
-		TakeoffS: Estimate{r.TakeoffS, sd(r.TimeSDS.TakeoffS)}, ContactS: Estimate{r.ContactS, sd(r.TimeSDS.ContactS)},
+		TakeoffS: Estimate{r.TakeoffS, sd(sds.TakeoffS)}, ContactS: Estimate{r.ContactS, sd(sds.ContactS)},
 		RiseFromStandM: unknown(), LandsLowerM: unknown(), FlightExcessM: unknown(),
 		ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
 		ContactTimeS: unknown(), RSIModifiedMS: unknown(),
@@ -169,12 +176,12 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate
 	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = unknown().withInterval()
 	flightS := r.ContactS - r.TakeoffS
 	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
-	f, ok := flyingOf(s, c, r)
+	f, ok := flyingOf(m, c, r)
 	var apex Estimate
 	if ok && sc.MmPerPx.Value > 0 {
 		g := sc.gravityPxS2()
 		apex = Estimate{f.apexS(g), f.massMidSE / g}
-		j.meetTheParabola(s, r, c, apex, g) // moves both, not the time between
+		j.meetTheParabola(m, r, c, apex, g) // moves both, not the time between
 	}
 	j.FlightS, j.FlightInterval95S = Estimate{flightS, flightSD}.withInterval()
 	height = Estimate{JumpHeightM(flightS), trace.GravityMS2 * flightS / 4 * flightSD}
@@ -199,14 +206,8 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate
 	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
 	if sc.Known {
 		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
-		var stand []float64
-		for i, ok := range s.standing() {
-			if ok {
-				stand = append(stand, c.UpPx[i])
-			}
-		}
-		if len(stand) > 0 {
-			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(stand), math.Hypot(f.noisePx, postureSDLegs/2*s.legPx()))
+		if len(standUp) > 0 {
+			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.noisePx, postureSDLegs/2*m.legPx()))
 		}
 	}
 	var others []ScaleSource
@@ -224,11 +225,11 @@ func jumpOf(s *Series, r *Rep, c *MassCentre, sc Scale) (j Jump, height Estimate
 
 // meetTheParabola moves take-off and contact together to where the parabola of the
 // centre of mass wants their middle, by the weight of each.
-func (j *Jump) meetTheParabola(s *Series, r *Rep, c *MassCentre, apex Estimate, g float64) {
+func (j *Jump) meetTheParabola(m *Motion, r *RepTimes, c *MassCentre, apex Estimate, g float64) {
 	flightS := r.ContactS - r.TakeoffS
-	_, toe := s.uprightPath(s.NearSide, body.Toe)
+	_, toe := m.uprightPath(m.NearSide, body.Toe)
 	over := func(timeS float64) float64 {
-		i := s.Index(timeS)
+		i := m.Index(timeS)
 		return c.UpPx[i] - (toe[i] - c.floorUp)
 	}
 	h1, h2 := over(r.TakeoffS), over(r.ContactS)
@@ -236,7 +237,7 @@ func (j *Jump) meetTheParabola(s *Series, r *Rep, c *MassCentre, apex Estimate, 
 		return
 	}
 	shift := apex.Value - (h2-h1)/(g*flightS) - (r.TakeoffS+r.ContactS)/2
-	shiftSD := math.Hypot(apex.SD, postureSDLegs*s.legPx()/(g*flightS))
+	shiftSD := math.Hypot(apex.SD, postureSDLegs*m.legPx()/(g*flightS))
 	own := math.Hypot(j.TakeoffS.SD, j.ContactS.SD) / 2
 	if math.Abs(shift) > timesAgreeSDs*math.Hypot(shiftSD, own) {
 		return
@@ -269,7 +270,7 @@ func (j *Jump) explain() {
 
 // kindOf says how jump i of the reps began, and from that its contact time and
 // indices. height is that by flight time.
-func (j *Jump) kindOf(s *Series, reps []Rep, i int, height Estimate) {
+func (j *Jump) kindOf(rateHz float64, reps []RepTimes, sds []TimeSDs, i int, height Estimate) {
 	strength := unknown()
 	r := &reps[i]
 	held := r.BottomEndS-r.BottomS >= holdS
@@ -280,21 +281,21 @@ func (j *Jump) kindOf(s *Series, reps []Rep, i int, height Estimate) {
 	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
 	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
 		last := &reps[i-1]
-		j.ContactTimeS = Estimate{j.TakeoffS.Value - last.ContactS, math.Hypot(j.TakeoffS.SD, last.TimeSDS.ContactS)}
+		j.ContactTimeS = Estimate{j.TakeoffS.Value - last.ContactS, math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
 		j.Kind = JumpFromHold
 		if r.BottomEndS-last.LandingBottomS < holdS {
 			j.Kind = JumpRebound
 		}
 	}
 	if j.Kind == JumpRebound {
-		if j.ReactiveStrengthErr = nil; s.RateHz < minRSIRateHz {
-			j.ReactiveStrengthErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, s.RateHz, ErrFewFramesForRSI)
+		if j.ReactiveStrengthErr = nil; rateHz < minRSIRateHz {
+			j.ReactiveStrengthErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, rateHz, ErrFewFramesForRSI)
 		} else {
 			strength = ratio(height, j.ContactTimeS)
 		}
 	}
 	if j.Kind == JumpCountermovement && !r.Partial {
-		start := Estimate{j.TakeoffS.Value - r.StartS, math.Hypot(j.TakeoffS.SD, r.TimeSDS.BottomS)}
+		start := Estimate{j.TakeoffS.Value - r.StartS, math.Hypot(j.TakeoffS.SD, sds[i].BottomS)}
 		j.RSIModifiedMS = ratio(height, start)
 	}
 	j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS = strength.withInterval()

@@ -33,18 +33,18 @@ const (
 
 // flyingOf fits the parabola to the flight of a rep. ok is false without a flight
 // that leaves enough samples.
-func flyingOf(s *Series, c *MassCentre, r *Rep) (f flying, ok bool) {
+func flyingOf(m *Motion, c *MassCentre, r *RepTimes) (f flying, ok bool) {
 	if !r.HasFlight() {
 		return f, false
 	}
-	edge := 1 / s.RateHz
-	if s.CutoffHz > 0 {
-		edge = max(edge, min(flightEdge/s.CutoffHz, r.FlightS/6))
+	edge := 1 / m.RateHz
+	if m.CutoffHz > 0 {
+		edge = max(edge, min(flightEdge/m.CutoffHz, r.FlightS/6))
 	}
 	f.fromS, f.toS = r.TakeoffS+edge, r.ContactS-edge
 	f.midS = (r.TakeoffS + r.ContactS) / 2
 	var rows, ups, fwds []float64
-	for i, t := range s.TimeS {
+	for i, t := range m.TimeS {
 		if t < f.fromS || t > f.toS || math.IsNaN(c.UpPx[i]+c.FwdPx[i]) {
 			continue
 		}
@@ -65,8 +65,8 @@ func flyingOf(s *Series, c *MassCentre, r *Rep) (f flying, ok bool) {
 	// Smoothed samples are not independent: there are two to a cycle of the
 	// cut-off frequency.
 	f.apart = 1
-	if s.CutoffHz > 0 {
-		f.apart = max(1, s.RateHz/(2*s.CutoffHz))
+	if m.CutoffHz > 0 {
+		f.apart = max(1, m.RateHz/(2*m.CutoffHz))
 	}
 	f.noisePx = math.Hypot(upNoise, 0.3)
 	f.upPx, f.risePxS, f.fallPxS2 = up[0], up[1], -2*up[2]

@@ -113,9 +113,9 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	s, reps := b.series()
 	s.CutoffHz = 20
 	reps[0].TimeSDS = TimeSDs{0.01, 0.004, 0.004}
-	c := MassCentreOf(s, reps, body.DeLevaMean())
-	sc, _ := FindScale(s, reps, &c, ScaleOptions{MarkPx: 1000, MarkM: 1000 * simMPP})
-	j := Jumps(s, reps, &c, sc)
+	c := massCentreOf(s, reps, body.DeLevaMean())
+	sc, _ := findScale(s, reps, &c, ScaleOptions{MarkPx: 1000, MarkM: 1000 * simMPP})
+	j := jumpsOf(s, reps, &c, sc)
 	if len(j) != 1 {
 		t.Fatalf("%d jumps", len(j))
 	}
@@ -159,7 +159,7 @@ func TestKindsOfJump(t *testing.T) {
 	rep := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) Rep {
 		return Rep{RepTimes: RepTimes{Number: n, Tempo: TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
 			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent},
-			TimeSDS: TimeSDs{0.01, 0.01, 0.01}}
+			Measures: Measures{TimeSDS: TimeSDs{0.01, 0.01, 0.01}}}
 	}
 	reps := []Rep{
 		rep(1, 1.5, 1.55, 1.8, 2.2, 2.3, 2.35, 0.5),  // down and up
@@ -173,8 +173,8 @@ func TestKindsOfJump(t *testing.T) {
 	for _, rate := range []float64{60, 120} {
 		b.rateHz = rate
 		s, _ := b.series()
-		c := MassCentreOf(s, reps, body.DeLevaMean())
-		js := Jumps(s, reps, &c, Scale{MmPerPx: unknown()})
+		c := massCentreOf(s, reps, body.DeLevaMean())
+		js := jumpsOf(s, reps, &c, Scale{MmPerPx: unknown()})
 		for i, j := range js {
 			if j.Kind != want[i] {
 				t.Errorf("rep %d is %s, want %s", i+1, j.Kind, want[i])
@@ -198,10 +198,10 @@ func TestKindsOfJump(t *testing.T) {
 func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60, stand: trace.Span{FromS: 0.1, ToS: 1.9}}
 	s, reps := b.series()
-	c := MassCentreOf(s, reps, body.DeLevaMean())
+	c := massCentreOf(s, reps, body.DeLevaMean())
 	ear := standing(2, 2, 2, 10)[body.Ear].Up
 	height := (ear - shoeM) / (1 - earToCrownPart)
-	sc, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height})
+	sc, notices := findScale(s, reps, &c, ScaleOptions{HeightM: height})
 	if math.Abs(sc.metresPerPx()/simMPP-1) > 1e-6 || !sc.Known || !sc.Agree || len(notices) > 0 {
 		t.Errorf("%+v, %v", sc, notices)
 	}
@@ -209,15 +209,15 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 		t.Errorf("100 pixels are %.4f ± %.4f m", m.Value, m.SD)
 	}
 	// A mark that agrees narrows the scale; one that does not is told of.
-	both, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 400 * simMPP})
-	if !(both.MmPerPx.SD < sc.MmPerPx.SD) || !both.Agree || len(notices) > 0 {
-		t.Errorf("%+v, %v", both, notices)
+	both, disputes := findScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 400 * simMPP})
+	if !(both.MmPerPx.SD < sc.MmPerPx.SD) || !both.Agree || len(disputes) > 0 {
+		t.Errorf("%+v, %v", both, disputes)
 	}
-	wrong, notices := FindScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 500 * simMPP})
-	if wrong.Agree || len(notices) != 1 || notices[0].Code != NoticeScale || !(wrong.MmPerPx.SD > sc.MmPerPx.SD) {
-		t.Errorf("%+v, %v", wrong, notices)
+	wrong, disputes := findScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 500 * simMPP})
+	if wrong.Agree || len(disputes) != 1 || disputes[0].A != ScaleHeight || disputes[0].B != ScaleMark || math.Abs(disputes[0].ApartPct-22) > 3 || !(wrong.MmPerPx.SD > sc.MmPerPx.SD) {
+		t.Errorf("%+v, %v", wrong, disputes)
 	}
-	none, _ := FindScale(s, reps, &c, ScaleOptions{})
+	none, _ := findScale(s, reps, &c, ScaleOptions{})
 	if none.Known || !(none.metresPerPx() > 0) {
 		t.Errorf("with nothing to go by: %+v", none)
 	}

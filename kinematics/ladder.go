@@ -71,7 +71,7 @@ const (
 // StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
 func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 	var out []Step
-	part := s.FootLengthPx / footLengthPx(s)
+	part := s.FootLengthPx / s.footLengthPx()
 	for _, g := range ByTempo(wholeReps(reps)) {
 		when := func(r *Rep) float64 {
 			if r.HasFlight() {
@@ -103,7 +103,7 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 				if sp == nil {
 					return math.NaN(), math.NaN()
 				}
-				st := sp.Over(s, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
+				st := sp.Over(&s.Motion, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
 				return st.MeanPct.Value, supportSEMPct
 			}),
 		}})
@@ -270,7 +270,7 @@ func (o LadderOptions) wanted(p Position) Wanted {
 	case PositionHeel:
 		return Wanted{Min: math.Inf(-1), Max: heelSmallestPct}
 	case PositionSupport:
-		b := SupportOptions{BandPct: o.BandPct}.band()
+		b := SupportBand(o.BandPct)
 		return Wanted{Min: b[0], Max: b[1]}
 	}
 	return Wanted{}

@@ -58,39 +58,39 @@ const (
 )
 
 // Landings returns one entry for each rep, nil without a flight that has a landing.
-func Landings(s *Series, reps []Rep, sc Scale) []*Landing {
+func Landings(m *Motion, stand Stand, reps []RepTimes, measured []Measures, sc Scale, network *body.Calibration) []*Landing {
 	out := make([]*Landing, len(reps))
 	for i := range reps {
 		r := &reps[i]
-		if !r.HasFlight() || math.IsNaN(r.LandingBottomS) || len(s.TimeS) == 0 {
+		if !r.HasFlight() || math.IsNaN(r.LandingBottomS) || len(m.TimeS) == 0 {
 			continue
 		}
-		out[i] = landingOf(s, reps, i, sc)
+		out[i] = landingOf(m, stand, reps, i, &measured[i], sc, network)
 	}
 	return out
 }
 
-func landingOf(s *Series, reps []Rep, k int, sc Scale) *Landing {
+func landingOf(m *Motion, stand Stand, reps []RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
-		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(s, r))},
+		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(measured.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
 		ForwardDriftPctFoot: unknown(), ForwardDriftCm: unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
 	}
-	i0, i1 := s.Index(r.ContactS), s.Index(r.LandingBottomS)
-	end := s.Index(r.EndS)
+	i0, i1 := m.Index(r.ContactS), m.Index(r.LandingBottomS)
+	end := m.Index(r.EndS)
 	for a := range body.NumAngles {
-		x, v := s.AnglesDeg[a], s.VelocityDegS[a]
-		at := valueAt(s, x, r.ContactS)
-		l.AtContactDeg[a] = Estimate{at, math.Hypot(s.SDDeg[a][i0], math.Abs(v[i0])*r.TimeSDS.ContactS)}
-		sd := r.Angles[a].SDDeg
+		x, v := m.AnglesDeg[a], m.VelocityDegS[a]
+		at := signal.ValueAt(x, m.TimeS, m.RateHz, r.ContactS)
+		l.AtContactDeg[a] = Estimate{at, math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*measured.TimeSDS.ContactS)}
+		sd := measured.Angles[a].SDDeg
 		if !(sd > 0) {
-			sd = s.SDDeg[a][i1]
+			sd = m.SDDeg[a][i1]
 		}
-		l.AtBottomDeg[a] = Estimate{r.Angles[a].AtLandingBottomDeg, sd}
+		l.AtBottomDeg[a] = Estimate{measured.Angles[a].AtLandingBottomDeg, sd}
 	}
 	for j := range body.NumJoints {
 		l.PeakVelocityDegS[j] = math.NaN()
-		v := s.VelocityDegS[j.Angle()]
+		v := m.VelocityDegS[j.Angle()]
 		for i := i0; i <= i1; i++ {
 			if !math.IsNaN(v[i]) && !(v[i] <= l.PeakVelocityDegS[j]) {
 				l.PeakVelocityDegS[j] = v[i]
@@ -98,27 +98,27 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) *Landing {
 		}
 	}
 
-	if t := settledFrom(s, sc, i0, end); !math.IsNaN(t) {
+	if t := settledFrom(m, sc, i0, end); !math.IsNaN(t) {
 		l.SettleS = t - r.ContactS
 	}
-	if end < len(s.HipHeight) && s.HipHeight[end] > s.Stand.HipHeight-standsAgainLegs {
+	if end < len(m.HipHeight) && m.HipHeight[end] > stand.HipHeight-standsAgainLegs {
 		l.ToStandS = r.EndS - r.ContactS
 	}
 	until := r.EndS
 	if k+1 < len(reps) && reps[k+1].HasFlight() {
 		until = min(until, reps[k+1].TakeoffS-stepAfterS)
 	}
-	l.Steps = steps(s, r.ContactS+stepAfterS, until)
+	l.Steps = steps(m, r.ContactS+stepAfterS, until)
 	for k2 := range reps {
 		if t := reps[k2].TakeoffS; k2 != k && reps[k2].HasFlight() && t > r.ContactS && t < r.EndS {
 			l.Hops++
 		}
 	}
-	before := footAt(s, s.NearSide, max(r.BottomS, r.TakeoffS-0.5), r.TakeoffS-stepWindowS)
-	after := footAt(s, s.NearSide, r.LandingBottomS-0.05, r.LandingBottomS+stepWindowS)
+	before := footAt(m, m.NearSide, max(r.BottomS, r.TakeoffS-0.5), r.TakeoffS-stepWindowS)
+	after := footAt(m, m.NearSide, r.LandingBottomS-0.05, r.LandingBottomS+stepWindowS)
 	if d := after - before; !math.IsNaN(d) {
-		sd := math.Sqrt2 * driftSDLegs * s.legPx()
-		if foot := footLengthPx(s); foot > 0 {
+		sd := math.Sqrt2 * driftSDLegs * m.legPx()
+		if foot := m.footLengthPx(); foot > 0 {
 			l.ForwardDriftPctFoot = Estimate{100 * d / foot, 100 * sd / foot}
 		}
 		l.ForwardDriftCm = sc.Centimetres(d, sd)
@@ -132,49 +132,37 @@ func landingOf(s *Series, reps []Rep, k int, sc Scale) *Landing {
 //
 //	softLanding T (n / 10A)^(1/3)
 //
-// T being how long it lasts, A how far it goes and n the noise of the hip.
-func landingBottomSDS(s *Series, r *Rep) float64 {
-	frame := 0.5 / s.RateHz
+// T being how long it lasts, A how far it goes and n the noise of the hip, noiseLegs at
+// least.
+func landingBottomSDS(m *Motion, r *RepTimes, noiseLegs float64) float64 {
+	frame := 0.5 / m.RateHz
 	lasts := r.LandingBottomS - r.ContactS
-	i := s.Index(r.LandingBottomS)
-	deep := s.HipHeight[s.Index(r.ContactS)] - s.HipHeight[i]
-	noise := max(s.Calibration.WanderFloorLegs, s.Points[s.NearSide][body.Hip].SDPx[i]/s.legPx())
+	i := m.Index(r.LandingBottomS)
+	deep := m.HipHeight[m.Index(r.ContactS)] - m.HipHeight[i]
+	noise := max(noiseLegs, m.Points[m.NearSide][body.Hip].SDPx[i]/m.legPx())
 	if !(lasts > 0) || !(deep > 0) || math.IsNaN(noise) {
 		return frame
 	}
 	return math.Hypot(frame, softLanding*lasts*math.Cbrt(noise/(10*deep)))
 }
 
-// valueAt returns x at a time between samples.
-func valueAt(s *Series, x []float64, timeS float64) float64 {
-	if len(x) == 0 || math.IsNaN(timeS) {
-		return math.NaN()
-	}
-	u := (timeS - s.TimeS[0]) * s.RateHz
-	i := max(0, min(len(x)-1, int(math.Floor(u))))
-	if i+1 >= len(x) || u <= float64(i) {
-		return x[i]
-	}
-	return x[i] + (u-float64(i))*(x[i+1]-x[i])
-}
-
 // settledFrom returns the clip time from which hip and knee are still for long
 // enough, NaN when that does not come among the samples.
-func settledFrom(s *Series, sc Scale, from, to int) float64 {
-	bound := settleSpeedLegS * s.legPx()
+func settledFrom(m *Motion, sc Scale, from, to int) float64 {
+	bound := settleSpeedLegS * m.legPx()
 	if sc.Known {
 		bound = settleSpeedMS / sc.metresPerPx()
 	}
-	fwd, up := s.uprightPath(s.NearSide, body.Hip)
-	vf, vu := signal.Velocity(fwd, s.RateHz), signal.Velocity(up, s.RateHz)
-	knee := s.VelocityDegS[body.KneeFlexion]
-	need := int(math.Ceil(settleForS * s.RateHz))
+	fwd, up := m.uprightPath(m.NearSide, body.Hip)
+	vf, vu := signal.Velocity(fwd, m.RateHz), signal.Velocity(up, m.RateHz)
+	knee := m.VelocityDegS[body.KneeFlexion]
+	need := int(math.Ceil(settleForS * m.RateHz))
 	for n, i := 0, from; i <= to && i < len(fwd); i++ {
 		if n++; !(math.Hypot(vf[i], vu[i]) < bound && math.Abs(knee[i]) < settleKneeDegS) {
 			n = 0
 		}
 		if n >= need {
-			return s.TimeS[i-n+1]
+			return m.TimeS[i-n+1]
 		}
 	}
 	return math.NaN()
@@ -182,12 +170,11 @@ func settledFrom(s *Series, sc Scale, from, to int) float64 {
 
 // footAt returns where a foot stands along the floor between two times: the mean
 // of ankle and toe, upright pixels, the median over the time.
-func footAt(s *Series, side body.Side, fromS, toS float64) float64 {
-	ankle, _ := s.uprightPath(side, body.Ankle)
-	toe, _ := s.uprightPath(side, body.Toe)
+func footAt(m *Motion, side body.Side, fromS, toS float64) float64 {
+	ankle, toe := m.Points[side][body.Ankle].X, m.Points[side][body.Toe].X
 	var x []float64
-	for i := s.Index(fromS); i <= s.Index(toS) && i < len(ankle); i++ {
-		x = append(x, (ankle[i]+toe[i])/2)
+	for i := m.Index(fromS); i <= m.Index(toS) && i < len(ankle); i++ {
+		x = append(x, (m.Facing.Sign()*ankle[i]+m.Facing.Sign()*toe[i])/2)
 	}
 	return signal.Median(x)
 }
@@ -195,7 +182,7 @@ func footAt(s *Series, side body.Side, fromS, toS float64) float64 {
 // steps counts the moves of either foot along the floor between two times: places
 // where the foot stands elsewhere after than before, the larger moves of one
 // stepWindowS apart.
-func steps(s *Series, fromS, toS float64) int {
+func steps(m *Motion, fromS, toS float64) int {
 	n := 0
 	for side := range 2 {
 		last := math.Inf(-1)
@@ -203,8 +190,8 @@ func steps(s *Series, fromS, toS float64) int {
 			if t < last+2*stepWindowS {
 				continue
 			}
-			move := footAt(s, body.Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(s, body.Side(side), t-stepWindowS, t-stepWindowS/2)
-			if math.Abs(move) > stepLegs*s.legPx() {
+			move := footAt(m, body.Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(m, body.Side(side), t-stepWindowS, t-stepWindowS/2)
+			if math.Abs(move) > stepLegs*m.legPx() {
 				n, last = n+1, t
 			}
 		}
@@ -266,25 +253,25 @@ const (
 )
 
 // TimeToFeet returns the time in seconds from the first move to quiet standing of
-// an athlete who kneels or lies at the start of the clip. ok is false when the clip
-// does not begin so, or does not come to a stand.
-func TimeToFeet(s *Series) (timeS float64, ok bool) {
-	if !s.Stand.Found || len(s.Stand.Spans) == 0 || len(s.TimeS) == 0 {
-		return math.NaN(), false
+// an athlete who kneels or lies at the start of the clip; NaN when the clip does not
+// begin so, or does not come to a stand.
+func TimeToFeet(m *Motion, stand Stand) float64 {
+	if !stand.Found || len(stand.Spans) == 0 || len(m.TimeS) == 0 {
+		return math.NaN()
 	}
-	floor := s.floorUp(s.standing())
-	_, knee := s.uprightPath(s.NearSide, body.Knee)
-	_, hip := s.uprightPath(s.NearSide, body.Hip)
-	first := s.Index(s.TimeS[0] + 0.2)
-	leg := s.legPx()
+	floor := m.floorUp(m.within(stand.Spans))
+	_, knee := m.uprightPath(m.NearSide, body.Knee)
+	_, hip := m.uprightPath(m.NearSide, body.Hip)
+	first := m.Index(m.TimeS[0] + 0.2)
+	leg := m.legPx()
 	if !(signal.Median(hip[:first+1])-floor < floorHipLegs*leg && signal.Median(knee[:first+1])-floor < floorKneeLegs*leg) {
-		return math.NaN(), false
+		return math.NaN()
 	}
-	v := signal.Velocity(hip, s.RateHz)
+	v := signal.Velocity(hip, m.RateHz)
 	for i := range v {
-		if t := s.TimeS[i]; math.Abs(v[i]) > rousedLegS*leg && t < s.Stand.Spans[0].FromS {
-			return s.Stand.Spans[0].FromS - t, true
+		if t := m.TimeS[i]; math.Abs(v[i]) > rousedLegS*leg && t < stand.Spans[0].FromS {
+			return stand.Spans[0].FromS - t
 		}
 	}
-	return math.NaN(), false
+	return math.NaN()
 }

@@ -54,7 +54,7 @@ func TestLanding(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, reps := landingSim(c.restS, c.forwardM, c.stepS)
-			ls := Landings(s, reps, sc)
+			ls := landingsOf(s, reps, sc)
 			if len(ls) != 1 {
 				t.Fatalf("%d landings", len(ls))
 			}
@@ -93,7 +93,7 @@ func TestNeverSettles(t *testing.T) {
 	for i := range s.VelocityDegS[body.KneeFlexion] {
 		s.VelocityDegS[body.KneeFlexion][i] = 30 * math.Sin(float64(i))
 	}
-	if l := Landings(s, reps, Scale{MmPerPx: unknown()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftCm.Known() {
+	if l := landingsOf(s, reps, Scale{MmPerPx: unknown()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftCm.Known() {
 		t.Errorf("a knee that never rests settles after %.2f s, drift %+v", l.SettleS, l.ForwardDriftCm)
 	}
 }
@@ -147,13 +147,13 @@ func TestTimeToFeet(t *testing.T) {
 	}
 	s, _ := b.series()
 	s.LegPx = 0.86 / simMPP
-	got, ok := TimeToFeet(s)
-	if !ok || math.Abs(got-1.4) > 0.15 {
-		t.Errorf("to the feet in %.2f s, %v", got, ok)
+	got := TimeToFeet(&s.Motion, s.Stand)
+	if !(math.Abs(got-1.4) <= 0.15) {
+		t.Errorf("to the feet in %.2f s", got)
 	}
 	b.at = func(t float64) figure { return standing(4, 3, 5, 10) }
 	s, _ = b.series()
-	if got, ok := TimeToFeet(s); ok {
+	if got := TimeToFeet(&s.Motion, s.Stand); !math.IsNaN(got) {
 		t.Errorf("stands all along, yet gets up in %.2f s", got)
 	}
 }
@@ -176,7 +176,7 @@ func TestFeetOnFloor(t *testing.T) {
 		r.Angles[a].AtBottomDeg, r.Angles[a].SDDeg = s.AnglesDeg[a][s.Index(2.2)], 1
 	}
 	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
-	f := FeetOnFloor(s, reps, sc)[0]
+	f := feetOnFloor(s, reps, sc)[0]
 	if math.Abs(f.Heel.MaxCm.Value-100*lift) > 0.2 || !f.Heel.Up || len(f.Heel.Spans) != 1 || f.Heel.UpS < 0.4 || f.Heel.UpS > 0.9 {
 		t.Errorf("heel %+v, up by %.0f mm", f.Heel, 1000*lift)
 	}
@@ -200,7 +200,7 @@ func TestFeetOnFloor(t *testing.T) {
 	for deg, want := range map[float64]Answer{70: No, 88: NotClear, 100: Yes} {
 		b.at = func(float64) figure { return standing(30, deg, 40, 10) }
 		s, reps := b.series()
-		if got := FeetOnFloor(s, reps, sc)[0].HipCreaseBelowKnee; got != want {
+		if got := feetOnFloor(s, reps, sc)[0].HipCreaseBelowKnee; got != want {
 			t.Errorf("thigh at %.0f degrees from straight down: crease below the knee %s, want %s", deg, got, want)
 		}
 	}
@@ -251,7 +251,7 @@ func TestSettleByDefinition(t *testing.T) {
 			}
 			r := &reps[0]
 			r.ContactS, r.LandingBottomS, r.EndS = contact, 1.3, 2.9
-			got := Landings(s, reps, c.scale)[0].SettleS
+			got := landingsOf(s, reps, c.scale)[0].SettleS
 			if math.IsNaN(got) != math.IsNaN(c.want) || math.Abs(got-c.want) > 0.0151 {
 				t.Errorf("settles after %.3f s, want %.2f", got, c.want)
 			}
@@ -275,7 +275,7 @@ func TestLandingBottomIsKnownAsFarAsItsEndIsSharp(t *testing.T) {
 		for i := range s.Points[body.Right][body.Hip].SDPx {
 			s.Points[body.Right][body.Hip].SDPx[i] = noisePx
 		}
-		return Landings(s, reps, sc)[0].ContactToBottomS.SD
+		return landingsOf(s, reps, sc)[0].ContactToBottomS.SD
 	}
 	if a, b := sd(0.3, 1), sd(0.9, 1); !(b > 2*a) {
 		t.Errorf("a landing of 0.3 s to %.3f s, one of 0.9 to %.3f s", a, b)

@@ -16,10 +16,12 @@ type Motion struct {
 	NearSide body.Side
 	Facing   body.Facing
 	LegPx    float64 // leg length: thigh plus shank
+	// Missing marks samples in which hip, knee or ankle of the near side is not known.
+	Missing  []bool
 	CutoffHz float64
 	// By is what smoothed the near side.
 	By body.Smoother
-	// Points holds the smoothed points of both sides.
+	// Points holds the smoothed points of both sides in the upright picture.
 	Points [2][body.NumLandmarks]body.Path
 	// RawAnglesDeg are the near side's angles from the points as the network
 	// gave them: not smoothed, the athlete's standing not taken off, the foot
@@ -63,7 +65,10 @@ type smoothing struct {
 // from the smoothed points.
 func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 	n := len(tr.TimeS)
-	m := Motion{TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, CutoffHz: how.cutoffHz, By: body.SmootherFilter}
+	m := Motion{
+		TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
+		CutoffHz: how.cutoffHz, By: body.SmootherFilter,
+	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
 		f = nil // too slow a clip to smooth

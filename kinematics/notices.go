@@ -28,6 +28,7 @@ const (
 	NoticeWrongClock    NoticeCode = "wrong_clock"
 	NoticeUncalibrated  NoticeCode = "not_calibrated"
 	NoticeDamagedRep    NoticeCode = "damaged_rep"
+	NoticeScale         NoticeCode = "scale_disagrees"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -165,6 +166,13 @@ func repNotices(reps []Rep) (out []Notice) {
 		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {
 			out = append(out, notice(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
 		}
+	}
+	return out
+}
+
+func scaleNotices(disputes []ScaleDispute) (out []Notice) {
+	for _, d := range disputes {
+		out = append(out, notice(NoticeScale, "The scale from the %s and that from the %s differ by %.0f %%: check the number that was given, that the mark stands in the athlete's plane, and the clip's frame rate.", d.A, d.B, d.ApartPct)...)
 	}
 	return out
 }

@@ -74,8 +74,8 @@ func TestAngularMomentumInFlight(t *testing.T) {
 				return f.moved(shape(0).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 			}
 			s, reps := b.series()
-			c := MassCentreOf(s, reps, model)
-			spin := s.spin(&c, s.soundFarSide(), model)
+			c := massCentreOf(s, reps, model)
+			spin := spinOf(&s.Motion, &c, soundFarSide(&s.Motion, s.View), model)
 			lo, hi = math.Inf(1), math.Inf(-1)
 			for i, tm := range s.TimeS {
 				if tm > takeoff+0.02 && tm < takeoff+flight-0.02 {
@@ -150,8 +150,8 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 	b, takeoff, contact := leap(model, 1.2, 0.4)
 	s, reps := b.series()
 	sc := scaleFrom(ScaleMark, simMPP, 1e-9)
-	sp := SupportPoint(s, reps, model, sc, SupportOptions{})
-	c := MassCentreOf(s, reps, model)
+	sp := supportPoint(s, reps, model, sc)
+	c := massCentreOf(s, reps, model)
 	var off, n, known, impulse float64
 	for i, tm := range s.TimeS {
 		if tm > takeoff && tm < contact {
@@ -183,11 +183,11 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 	if want := contact - takeoff; math.Abs(impulse-want) > 0.02 {
 		t.Errorf("the push sums to %.3f s of the weight, the flight lasts %.3f s", impulse, want)
 	}
-	f, ok := flyingOf(s, &c, &reps[0])
+	f, ok := flyingOf(&s.Motion, &c, &reps[0].RepTimes)
 	if !ok || math.Abs(f.fallPxS2*simMPP-trace.GravityMS2) > 0.05 {
 		t.Errorf("falls at %.3f m/s^2", f.fallPxS2*simMPP)
 	}
-	jumps := Jumps(s, reps, &c, sc)
+	jumps := jumpsOf(s, reps, &c, sc)
 	if len(jumps) != 1 || math.Abs(jumps[0].RiseM-JumpHeightM(0.4)) > 0.005 ||
 		math.Abs(jumps[0].TakeoffVelocityMS-TakeoffVelocityMS(0.4)) > 0.03 || math.Abs(jumps[0].LandsLowerM.Value) > 0.005 {
 		t.Errorf("%+v", jumps)
@@ -209,8 +209,8 @@ func TestDropFromAHeight(t *testing.T) {
 		return standing(4, 4, 4, 10).moved(body.Vec{Fwd: 0, Up: -trace.GravityMS2 * u * u / 2})
 	}
 	s, reps := b.series()
-	c := MassCentreOf(s, reps, model)
-	f, ok := flyingOf(s, &c, &reps[0])
+	c := massCentreOf(s, reps, model)
+	f, ok := flyingOf(&s.Motion, &c, &reps[0].RepTimes)
 	if !ok {
 		t.Fatal("no fall found")
 	}

@@ -102,12 +102,8 @@ type RepTimes struct {
 // HasFlight says whether the feet left the floor in the rep.
 func (r *RepTimes) HasFlight() bool { return r.FlightS > 0 }
 
-// Rep is one repetition. The angles of a damaged one are NaN.
-type Rep struct {
-	RepTimes
-	// Occasion is when it was filmed, by any name; the caller sets it where clips of
-	// several occasions are compared.
-	Occasion string
+// Measures are what the angles did in one rep.
+type Measures struct {
 	// TimeSDS holds the standard deviations of bottom, take-off and contact; 1.96
 	// of them either way are a 95 % interval.
 	TimeSDS TimeSDs
@@ -116,6 +112,15 @@ type Rep struct {
 	// take-off or of a landing on the toes (a pointed foot is no ankle range).
 	Loaded []trace.Span
 	Angles [body.NumAngles]AngleMeasure
+}
+
+// Rep is one repetition. The angles of a damaged one are NaN.
+type Rep struct {
+	RepTimes
+	Measures
+	// Occasion is when it was filmed, by any name; the caller sets it where clips of
+	// several occasions are compared.
+	Occasion string
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [SupportOf].
 	Support []SupportSpan

@@ -1,7 +1,6 @@
 package kinematics
 
 import (
-	"fmt"
 	"math"
 
 	"holdfast/kinematics/body"
@@ -60,8 +59,12 @@ func (sc Scale) Centimetres(px, sdPx float64) Estimate {
 // gravityPxS2 returns gravity in pixels a second squared.
 func (sc Scale) gravityPxS2() float64 { return trace.GravityMS2 / sc.metresPerPx() }
 
-// NoticeScale: the sources of the scale do not agree.
-const NoticeScale NoticeCode = "scale_disagrees"
+// ScaleDispute is two sources of a scale that lie apart by so many per cent of it, more
+// than their intervals allow.
+type ScaleDispute struct {
+	A, B     ScaleSourceName
+	ApartPct float64
+}
 
 // ScaleOptions is what the coach says of lengths; zero values are not known.
 type ScaleOptions struct {
@@ -87,14 +90,14 @@ const (
 	legSD = 0.10
 )
 
-// FindScale returns the scale of the clip from all that is known, and a notice
-// when the sources do not agree. With no source but the usual length of a leg the
+// FindScale returns the scale of the clip from all that is known, and which of its
+// sources do not agree. With no source but the usual length of a leg the
 // scale serves sums that need a rough one, and Known is false.
 //
 //	height   (H (1 - crown) + shoe) / (ear to heel in standing, pixels)
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
-func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, []Notice) {
+func FindScale(m *Motion, stand Stand, reps []RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
 	sc := Scale{MmPerPx: unknown(), Sources: []ScaleSource{}, Agree: true}
 	add := func(name ScaleSourceName, mpp, sd float64) {
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {
@@ -102,16 +105,16 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 			sc.Known = sc.Known || name != ScaleLeg
 		}
 	}
-	if opt.HeightM > 0 && s.Stand.Found {
-		_, ear := s.uprightPath(s.NearSide, body.Ear)
-		if far, up := s.uprightPath(s.NearSide.Opposite(), body.Ear); len(far) == len(ear) {
+	if opt.HeightM > 0 && stand.Found {
+		_, ear := m.uprightPath(m.NearSide, body.Ear)
+		if far, up := m.uprightPath(m.NearSide.Opposite(), body.Ear); len(far) == len(ear) {
 			for i := range ear {
 				if !math.IsNaN(up[i]) && !math.IsNaN(ear[i]) {
 					ear[i] = (ear[i] + up[i]) / 2
 				}
 			}
 		}
-		px := signal.MedianWhere(ear, s.standing()) - c.floorUp
+		px := signal.MedianWhere(ear, m.within(stand.Spans)) - c.floorUp
 		mpp := (opt.HeightM*(1-earToCrownPart) + shoeM) / px
 		add(ScaleHeight, mpp, heightSD*mpp)
 	}
@@ -122,7 +125,7 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 	var sum, weight float64
 	flights := 0.0
 	for i := range reps {
-		f, ok := flyingOf(s, c, &reps[i])
+		f, ok := flyingOf(m, c, &reps[i])
 		if !ok || f.fallPxS2 <= 0 {
 			continue
 		}
@@ -136,14 +139,14 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 		add(ScaleJump, mpp, math.Hypot(sd, mpp*jumpSharedSD))
 	}
 	if len(sc.Sources) == 0 {
-		mpp := trace.UsualLegM / s.legPx()
+		mpp := trace.UsualLegM / m.legPx()
 		add(ScaleLeg, mpp, legSD*mpp)
 	}
 	if len(sc.Sources) == 0 {
 		return sc, nil
 	}
 	sc.MmPerPx = weightedMean(sc.Sources)
-	var notices []Notice
+	var disputes []ScaleDispute
 	for i, a := range sc.Sources {
 		for _, b := range sc.Sources[i+1:] {
 			apart := math.Abs(a.MmPerPx.Value - b.MmPerPx.Value)
@@ -153,12 +156,10 @@ func FindScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, [
 			sc.Agree = false
 			// What does not agree is known no better than it disagrees.
 			sc.MmPerPx.SD = max(sc.MmPerPx.SD, apart/2)
-			notices = append(notices, Notice{NoticeScale, fmt.Sprintf(
-				"The scale from the %s and that from the %s differ by %.0f %%: check the number that was given, that the mark stands in the athlete's plane, and the clip's frame rate.",
-				a.Name, b.Name, 100*apart/sc.MmPerPx.Value)})
+			disputes = append(disputes, ScaleDispute{a.Name, b.Name, 100 * apart / sc.MmPerPx.Value})
 		}
 	}
-	return sc, notices
+	return sc, disputes
 }
 
 // weightedMean returns the mean of the sources, each weighted by the inverse of its

@@ -8,16 +8,11 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// SupportOptions are the coach's choices for the support point.
-type SupportOptions struct {
-	// BandPct is the middle of the foot, in per cent of its length; zero: 25 to 75.
-	// Common practice, no source.
-	BandPct [2]float64
-}
-
-func (o SupportOptions) band() [2]float64 {
-	if o.BandPct[1] > o.BandPct[0] {
-		return o.BandPct
+// SupportBand returns the middle of the foot, in per cent of its length, as the coach
+// wants it; where he says nothing (zero), 25 to 75. Common practice, no source.
+func SupportBand(pct [2]float64) [2]float64 {
+	if pct[1] > pct[0] {
+		return pct
 	}
 	return [2]float64{25, 75}
 }
@@ -58,8 +53,8 @@ const (
 
 // footLengthPx returns the length of the foot with its shoe in pixels, NaN when it
 // was not seen.
-func footLengthPx(s *Series) float64 {
-	if l := s.FootLengthPx; l > 0 {
+func (m *Motion) footLengthPx() float64 {
+	if l := m.FootLengthPx; l > 0 {
 		return l * (1 + shoeBehindHeel + shoeBeyondToe)
 	}
 	return math.NaN()
@@ -83,24 +78,25 @@ func footLengthPx(s *Series) float64 {
 //
 // The foot's ends are the heel and toe points and what the shoe reaches past them,
 // half way between near and far foot where both are seen, as is the body's centre.
-func SupportPoint(s *Series, reps []Rep, model body.MassModel, sc Scale, opt SupportOptions) Support {
-	n := len(s.TimeS)
-	sp := Support{BandPct: opt.band(), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
-	floor := s.onFloor(reps)
-	far := s.calmFarSide()
-	c := massCentre(s, reps, model, far)
+// bandPct is what [SupportBand] takes.
+func SupportPoint(m *Motion, stand Stand, reps []RepTimes, view trace.View, model body.MassModel, sc Scale, bandPct [2]float64) Support {
+	n := len(m.TimeS)
+	sp := Support{BandPct: SupportBand(bandPct), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
+	floor := onFloor(m.TimeS, reps)
+	far := calmFarSide(m, view)
+	c := massCentre(m, floor, far, model)
+	quiet := m.within(stand.Spans)
 	var known bool
-	if sp.HeelFwdPx, sp.ToeFwdPx, known = s.footEnds(&c, floor); !known || !(sc.MmPerPx.Value > 0) {
+	if sp.HeelFwdPx, sp.ToeFwdPx, known = footEnds(m, quiet, floor, c.originFwd); !known || !(sc.MmPerPx.Value > 0) {
 		return sp
 	}
 	g := sc.gravityPxS2()
-	spin := s.spin(&c, far, model)
-	quiet := s.standing()
+	spin := spinOf(m, &c, far, model)
 	var tries []supportTry
 	points := signal.Median(c.Path.SDPx)
 	for _, try := range supportTries {
-		if f, err := signal.NewLowpass(s.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= s.RateHz/5 {
-			t := trySupport(s, &c, spin, g, f, quiet)
+		if f, err := signal.NewLowpass(m.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= m.RateHz/5 {
+			t := trySupport(&c, m.RateHz, spin, g, f, quiet)
 			if least := try.noise * points; least > t.noise {
 				t.noise = least
 			}
@@ -114,7 +110,7 @@ func SupportPoint(s *Series, reps []Rep, model body.MassModel, sc Scale, opt Sup
 		}
 		sp.StaticPct[i] = 100 * (c.FwdPx[i] - sp.HeelFwdPx[i]) / foot
 		rough := 1.0
-		if math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*s.legPx() {
+		if math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*m.legPx() {
 			rough = movingNoise
 		}
 		t := chosenTry(tries, i, rough)
@@ -123,7 +119,7 @@ func SupportPoint(s *Series, reps []Rep, model body.MassModel, sc Scale, opt Sup
 		}
 		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
 		// Gravity in pixels is as unsure as the scale, and so is what it divides.
-		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*s.legPx()) +
+		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*m.legPx()) +
 			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
 		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {
@@ -142,11 +138,11 @@ type supportTry struct {
 	noise       float64
 }
 
-func trySupport(s *Series, c *MassCentre, spin []float64, g float64, f *signal.Lowpass, quiet []bool) supportTry {
-	n := len(s.TimeS)
-	ax := acceleratedBy(f.Smooth(c.FwdPx), s.RateHz)
-	az := acceleratedBy(f.Smooth(c.UpPx), s.RateHz)
-	turn := signal.Velocity(f.Smooth(spin), s.RateHz)
+func trySupport(c *MassCentre, rateHz float64, spin []float64, g float64, f *signal.Lowpass, quiet []bool) supportTry {
+	n := len(c.FwdPx)
+	ax := acceleratedBy(f.Smooth(c.FwdPx), rateHz)
+	az := acceleratedBy(f.Smooth(c.UpPx), rateHz)
+	turn := signal.Velocity(f.Smooth(spin), rateHz)
 	t := supportTry{shift: signal.NaNs(n), load: signal.NaNs(n)}
 	var still []float64
 	for i := range n {
@@ -181,14 +177,14 @@ func chosenTry(tries []supportTry, i int, rough float64) *supportTry {
 	return nil
 }
 
-// spin returns the angular momentum of the body about its centre of mass over its
+// spinOf returns the angular momentum of the body about its centre of mass over its
 // mass, from forward to up, pixels squared a second.
-func (s *Series) spin(c *MassCentre, far *farSide, model body.MassModel) []float64 {
-	n := len(s.TimeS)
+func spinOf(m *Motion, c *MassCentre, far *farSide, model body.MassModel) []float64 {
+	n := len(m.TimeS)
 	h := make([]float64, n)
 	total := model.TotalMass()
-	limbs := [2]*[body.NumLandmarks]body.Path{&s.Points[body.Left], &s.Points[body.Right]}
-	limbs[s.NearSide.Opposite()] = (*[body.NumLandmarks]body.Path)(far)
+	limbs := [2]*[body.NumLandmarks]body.Path{&m.Points[body.Left], &m.Points[body.Right]}
+	limbs[m.NearSide.Opposite()] = (*[body.NumLandmarks]body.Path)(far)
 	missing := make([]bool, n)
 	for _, seg := range model.Segments {
 		// Each side carries half: head and trunk lie between the sides' points.
@@ -197,8 +193,8 @@ func (s *Series) spin(c *MassCentre, far *farSide, model body.MassModel) []float
 			fwd, up, angle, length := signal.NaNs(n), signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 			last := math.NaN()
 			for i := range n {
-				a := s.pointOf(&limbs, side, seg.From, i)
-				b := s.pointOf(&limbs, side, seg.To, i)
+				a := pointOf(&limbs, side, seg.From, i, m.Facing)
+				b := pointOf(&limbs, side, seg.To, i, m.Facing)
 				if a.Missing() {
 					a = b
 				}
@@ -219,7 +215,7 @@ func (s *Series) spin(c *MassCentre, far *farSide, model body.MassModel) []float
 					angle[i], last = t, t
 				}
 			}
-			vf, vu, omega := signal.Velocity(fwd, s.RateHz), signal.Velocity(up, s.RateHz), signal.Velocity(angle, s.RateHz)
+			vf, vu, omega := signal.Velocity(fwd, m.RateHz), signal.Velocity(up, m.RateHz), signal.Velocity(angle, m.RateHz)
 			for i := range n {
 				if math.IsNaN(fwd[i]) {
 					// A part that is not seen turns with nothing; a body that is
@@ -244,41 +240,40 @@ func (s *Series) spin(c *MassCentre, far *farSide, model body.MassModel) []float
 
 // pointOf returns one point in upright axes; where its side does not show it, the
 // other side's.
-func (s *Series) pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Landmark, i int) body.Vec {
+func pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Landmark, i int, facing body.Facing) body.Vec {
 	p := &limbs[side][k]
 	if math.IsNaN(p.X[i]) || math.IsNaN(p.Y[i]) {
 		p = &limbs[side.Opposite()][k]
 	}
-	return s.upright(p.X[i], p.Y[i])
+	return body.Sagittal(p.X[i], p.Y[i], facing)
 }
 
 // footEnds returns where the foot on the floor begins and ends, forward of the
-// centre's origin, pixels, one value a sample. known is false when no sample shows
+// origin, pixels, one value a sample; quiet marks standing, floor a foot on the floor. known is false when no sample shows
 // a foot flat on the floor.
-func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float64, known bool) {
-	n := len(s.TimeS)
+func footEnds(m *Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFwd []float64, known bool) {
+	n := len(m.TimeS)
 	heelFwd, toeFwd = signal.NaNs(n), signal.NaNs(n)
-	near, far := s.NearSide, s.NearSide.Opposite()
-	heel, _ := s.uprightPath(near, body.Heel)
-	toe, _ := s.uprightPath(near, body.Toe)
-	ankle, _ := s.uprightPath(near, body.Ankle)
-	farAnkle, _ := s.uprightPath(far, body.Ankle)
-	points := s.FootLengthPx
+	near, far := m.NearSide, m.NearSide.Opposite()
+	heel, _ := m.uprightPath(near, body.Heel)
+	toe, _ := m.uprightPath(near, body.Toe)
+	ankle, _ := m.uprightPath(near, body.Ankle)
+	farAnkle, _ := m.uprightPath(far, body.Ankle)
+	points := m.FootLengthPx
 	if !(points > 0) {
 		return heelFwd, toeFwd, false
 	}
 	flat := make([]bool, n)
 	between := signal.NaNs(n)
 	for i := range n {
-		flat[i] = floor[i] && !(s.HeelRise[i] > heelDownPart) && !math.IsNaN(heel[i]+toe[i])
+		flat[i] = floor[i] && !(m.HeelRise[i] > heelDownPart) && !math.IsNaN(heel[i]+toe[i])
 		known = known || flat[i]
 		between[i] = (farAnkle[i] - ankle[i]) / 2
 	}
 	if !known {
 		return heelFwd, toeFwd, false
 	}
-	quiet := s.standing()
-	reach := int(standsForS * s.RateHz)
+	reach := int(standsForS * m.RateHz)
 	// place returns where the foot stands by the samples from..to-1 that use allows.
 	place := func(from, to int, use func(int) bool) (h, t float64) {
 		var hs, ts, bs []float64
@@ -292,8 +287,8 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 			shift = 0
 		}
 		// Less than what a network may misplace a hidden ankle by is no stagger.
-		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*s.legPx()), shift)
-		return signal.Median(hs) + shift - shoeBehindHeel*points - c.originFwd, signal.Median(ts) + shift + shoeBeyondToe*points - c.originFwd
+		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*m.legPx()), shift)
+		return signal.Median(hs) + shift - shoeBehindHeel*points - originFwd, signal.Median(ts) + shift + shoeBeyondToe*points - originFwd
 	}
 	for _, r := range signal.Runs(n, func(i int) bool { return floor[i] }) {
 		// The network's foot slides along a little as the leg folds over it. Where the
@@ -307,7 +302,7 @@ func (s *Series) footEnds(c *MassCentre, floor []bool) (heelFwd, toeFwd []float6
 				}
 			}
 			heelFwd[i], toeFwd[i] = h, t
-			if math.Abs(standHeel-h) < stepLegs*s.legPx() {
+			if math.Abs(standHeel-h) < stepLegs*m.legPx() {
 				heelFwd[i], toeFwd[i] = standHeel, standToe
 			}
 		}
@@ -337,12 +332,12 @@ type SupportSpan struct {
 }
 
 // Over returns the support point's mean, range and time outside the band in a span.
-func (sp *Support) Over(s *Series, span trace.Span) SupportSpan {
+func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
 	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
 	var sum, sds float64
 	var seen []float64
 	n, all := 0.0, 0.0
-	for i, t := range s.TimeS {
+	for i, t := range m.TimeS {
 		if !span.Contains(t) {
 			continue
 		}
@@ -355,9 +350,9 @@ func (sp *Support) Over(s *Series, span trace.Span) SupportSpan {
 		sum, sds, seen = sum+v, sds+sp.SDPct[i], append(seen, v)
 		switch {
 		case v < sp.BandPct[0]:
-			out.BehindS += 1 / s.RateHz
+			out.BehindS += 1 / m.RateHz
 		case v > sp.BandPct[1]:
-			out.BeforeS += 1 / s.RateHz
+			out.BeforeS += 1 / m.RateHz
 		}
 	}
 	if n > 0 {
@@ -370,9 +365,9 @@ func (sp *Support) Over(s *Series, span trace.Span) SupportSpan {
 }
 
 // SupportOf returns the support point of a rep: all of it first, then phase by phase.
-func SupportOf(s *Series, r *Rep, sp *Support) []SupportSpan {
+func SupportOf(m *Motion, r *RepTimes, sp *Support) []SupportSpan {
 	over := func(name PhaseName, span trace.Span) SupportSpan {
-		out := sp.Over(s, span)
+		out := sp.Over(m, span)
 		out.Phase = name
 		return out
 	}

@@ -87,59 +87,60 @@ const (
 )
 
 // FeetOnFloor returns one entry for each rep.
-func FeetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
-	if len(s.TimeS) == 0 {
+func FeetOnFloor(m *Motion, stand Stand, reps []RepTimes, measured []Measures, sc Scale, network *body.Calibration) []Foot {
+	if len(m.TimeS) == 0 {
 		return nil
 	}
-	c := massCentre(s, reps, body.DeLevaMean(), s.soundFarSide())
-	floor := s.onFloor(reps)
-	heelFwd, toeFwd, _ := s.footEnds(&c, floor)
-	foot := footLengthPx(s)
-	toeUp := toeRise(s, floor)
-	knee, kneeUp := s.uprightPath(s.NearSide, body.Knee)
-	_, hipUp := s.uprightPath(s.NearSide, body.Hip)
+	floor := onFloor(m.TimeS, reps)
+	ankle, _ := m.uprightPath(m.NearSide, body.Ankle)
+	origin := signal.MedianWhere(ankle, floor)
+	heelFwd, toeFwd, _ := footEnds(m, m.within(stand.Spans), floor, origin)
+	foot := m.footLengthPx()
+	toeUp := toeRise(m, floor, network.FootSinkLegsPerDeg*m.legPx())
+	knee, kneeUp := m.uprightPath(m.NearSide, body.Knee)
+	_, hipUp := m.uprightPath(m.NearSide, body.Hip)
 	out := make([]Foot, 0, len(reps))
 	for i := range reps {
 		r := &reps[i]
 		f := Foot{
 			HipCreaseBelowKnee: NotClear,
 			SlidePctFoot:       unknown(), SlideCm: unknown(), KneePastToePctFoot: unknown(), KneePastToeCm: unknown(),
-			ShankAtBottomDeg: bottomAngle(s, r, body.ShankAngle), ThighAtBottomDeg: bottomAngle(s, r, body.ThighAngle),
+			ShankAtBottomDeg: bottomAngle(m, r, &measured[i], body.ShankAngle), ThighAtBottomDeg: bottomAngle(m, r, &measured[i], body.ThighAngle),
 		}
 		loaded := func(t float64) bool {
-			for _, sp := range r.Loaded {
+			for _, sp := range measured[i].Loaded {
 				if sp.Contains(t) {
 					return true
 				}
 			}
 			return false
 		}
-		part := s.FootLengthPx / foot // heel rise is counted in point lengths
-		f.Heel = riseIn(s, sc, r, foot, func(i int) float64 {
-			if !loaded(s.TimeS[i]) {
+		part := m.FootLengthPx / foot // heel rise is counted in point lengths
+		f.Heel = riseIn(m, sc, r, foot, func(i int) float64 {
+			if !loaded(m.TimeS[i]) {
 				return math.NaN()
 			}
-			return s.HeelRise[i] * part
+			return m.HeelRise[i] * part
 		})
-		f.Toe = riseIn(s, sc, r, foot, func(i int) float64 {
-			if !loaded(s.TimeS[i]) || s.HeelRise[i] > heelDownPart {
+		f.Toe = riseIn(m, sc, r, foot, func(i int) float64 {
+			if !loaded(m.TimeS[i]) || m.HeelRise[i] > heelDownPart {
 				return math.NaN()
 			}
 			return toeUp[i]
 		})
-		if slide, sd, ok := slideOf(s, r); ok {
+		if slide, sd, ok := slideOf(m, r); ok {
 			f.SlidePctFoot = Estimate{100 * slide / foot, 100 * sd / foot}
 			f.SlideCm = sc.Centimetres(slide, sd)
 		}
-		b := s.Index(r.BottomS)
-		if past := knee[b] - c.originFwd - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
-			sd := math.Hypot(shoeEndSD*s.FootLengthPx, s.Points[s.NearSide][body.Knee].SDPx[b])
+		b := m.Index(r.BottomS)
+		if past := knee[b] - origin - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
+			sd := math.Hypot(shoeEndSD*m.FootLengthPx, m.Points[m.NearSide][body.Knee].SDPx[b])
 			f.KneePastToePctFoot = Estimate{100 * past / foot, 100 * sd / foot}
 			f.KneePastToeCm = sc.Centimetres(past, sd)
 		}
-		leg := s.legPx()
+		leg := m.legPx()
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
-		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(s.Points[s.NearSide][body.Knee].SDPx[b], s.Points[s.NearSide][body.Hip].SDPx[b]))
+		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(m.Points[m.NearSide][body.Knee].SDPx[b], m.Points[m.NearSide][body.Hip].SDPx[b]))
 		switch {
 		case below > noise95*sd:
 			f.HipCreaseBelowKnee = Yes
@@ -152,23 +153,23 @@ func FeetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
 }
 
 // bottomAngle returns an angle at the bottom of a rep with its spread.
-func bottomAngle(s *Series, r *Rep, a body.Angle) Estimate {
-	sd := r.Angles[a].SDDeg
+func bottomAngle(m *Motion, r *RepTimes, measured *Measures, a body.Angle) Estimate {
+	sd := measured.Angles[a].SDDeg
 	if !(sd > 0) {
-		sd = s.SDDeg[a][s.Index(r.BottomS)]
+		sd = m.SDDeg[a][m.Index(r.BottomS)]
 	}
-	return Estimate{r.Angles[a].AtBottomDeg, sd}
+	return Estimate{measured.Angles[a].AtBottomDeg, sd}
 }
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
-func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float64) FootRise {
+func riseIn(m *Motion, sc Scale, r *RepTimes, footPx float64, rise func(i int) float64) FootRise {
 	out := FootRise{MaxPctFoot: unknown(), MaxCm: unknown(), AtS: math.NaN(), Spans: []trace.Span{}}
-	from, to := s.Index(r.StartS), s.Index(r.EndS)
+	from, to := m.Index(r.StartS), m.Index(r.EndS)
 	bound := max(heelRisePart, 3*riseSDPart)
 	best := math.NaN()
-	for i := from; i <= to && i < len(s.TimeS); i++ {
+	for i := from; i <= to && i < len(m.TimeS); i++ {
 		if v := rise(i); !math.IsNaN(v) && !(v <= best) {
-			best, out.AtS = v, s.TimeS[i]
+			best, out.AtS = v, m.TimeS[i]
 		}
 	}
 	if math.IsNaN(best) || !(footPx > 0) {
@@ -177,8 +178,8 @@ func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float6
 	out.MaxPctFoot = Estimate{100 * best, 100 * riseSDPart}
 	out.MaxCm = sc.Centimetres(best*footPx, riseSDPart*footPx)
 	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
-		if d := float64(run.N()) / s.RateHz; d >= riseHoldS {
-			out.Spans = append(out.Spans, trace.Span{FromS: s.TimeS[from+run.From], ToS: s.TimeS[from+run.To-1]})
+		if d := float64(run.N()) / m.RateHz; d >= riseHoldS {
+			out.Spans = append(out.Spans, trace.Span{FromS: m.TimeS[from+run.From], ToS: m.TimeS[from+run.To-1]})
 			out.UpS += d
 			out.Up = true
 		}
@@ -187,19 +188,19 @@ func riseIn(s *Series, sc Scale, r *Rep, footPx float64, rise func(i int) float6
 }
 
 // toeRise returns how high the near toe lies over its flat place, in parts of the
-// foot's length.
-func toeRise(s *Series, floor []bool) []float64 {
-	_, up := s.uprightPath(s.NearSide, body.Toe)
-	shank := s.AnglesDeg[body.ShankAngle]
+// foot's length. A flat one sinks by mostSinkPx for each degree of the shank at most.
+func toeRise(m *Motion, floor []bool, mostSinkPx float64) []float64 {
+	_, up := m.uprightPath(m.NearSide, body.Toe)
+	shank := m.AnglesDeg[body.ShankAngle]
 	flat := make([]bool, len(up))
 	for i := range up {
 		flat[i] = floor[i] && !math.IsNaN(up[i]+shank[i])
 	}
-	l := flatLevel(up, shank, flat, s.Calibration.FootSinkLegsPerDeg*s.legPx())
+	l := flatLevel(up, shank, flat, mostSinkPx)
 	out := signal.NaNs(len(up))
 	for i := range up {
 		if flat[i] {
-			out[i] = (up[i] - l.at(shank[i])) / footLengthPx(s)
+			out[i] = (up[i] - l.at(shank[i])) / m.footLengthPx()
 		}
 	}
 	return out
@@ -208,18 +209,18 @@ func toeRise(s *Series, floor []bool) []float64 {
 // slideOf returns the largest way of the foot along the floor within one stance of
 // the rep, pixels. The points of a foot that stands still slide a little as the leg
 // folds over it; that is in sd.
-func slideOf(s *Series, r *Rep) (px, sd float64, ok bool) {
+func slideOf(m *Motion, r *RepTimes) (px, sd float64, ok bool) {
 	spans := []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	if r.HasFlight() {
 		spans = []trace.Span{{FromS: r.StartS, ToS: r.TakeoffS - stepWindowS}, {FromS: r.ContactS + stepWindowS, ToS: r.EndS}}
 	}
 	for _, sp := range spans {
-		first := footAt(s, s.NearSide, sp.FromS, sp.FromS+stepWindowS)
+		first := footAt(m, m.NearSide, sp.FromS, sp.FromS+stepWindowS)
 		for t := sp.FromS; t+stepWindowS <= sp.ToS; t += stepWindowS / 2 {
-			if d := math.Abs(footAt(s, s.NearSide, t, t+stepWindowS) - first); d >= px {
+			if d := math.Abs(footAt(m, m.NearSide, t, t+stepWindowS) - first); d >= px {
 				px, ok = d, true
 			}
 		}
 	}
-	return px, slideSDLegs * s.legPx(), ok
+	return px, slideSDLegs * m.legPx(), ok
 }

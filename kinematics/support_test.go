@@ -28,7 +28,8 @@ const simMPP = 0.003
 // series films the body without any error. Both sides are in one place.
 func (b *bodySim) series() (*Series, []Rep) {
 	n := int(b.endS*b.rateHz) + 1
-	s := &Series{Calibration: testNetwork(), Filled: make([]bool, n), Missing: make([]bool, n)}
+	s := &Series{Calibration: testNetwork(), Filled: make([]bool, n)}
+	s.Missing = make([]bool, n)
 	s.RateHz, s.NearSide, s.Facing, s.CutoffHz = b.rateHz, body.Right, body.FacingRight, 8
 	s.HeelRise, s.HipHeight = make([]float64, n), make([]float64, n)
 	for side := range 2 {
@@ -68,7 +69,7 @@ func (b *bodySim) series() (*Series, []Rep) {
 	}
 	nan := math.NaN()
 	r := Rep{RepTimes: RepTimes{Number: 1, Tempo: TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
-		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}, TimeSDS: TimeSDs{nan, nan, nan}}
+		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}, Measures: Measures{TimeSDS: TimeSDs{nan, nan, nan}}}
 	if b.flight.DurationS() > 0 {
 		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), TempoJump
 		r.LandingBottomS = b.endS
@@ -229,7 +230,7 @@ func TestSupportPointOfKnownBodies(t *testing.T) {
 			c.body.rateHz, c.body.stand = 120, trace.Span{FromS: 0, ToS: quietS - 0.1}
 			s, reps := c.body.series()
 			sc := scaleFrom(ScaleMark, simMPP, 1e-9)
-			sp := SupportPoint(s, reps, model, sc, SupportOptions{})
+			sp := supportPoint(s, reps, model, sc)
 			var sum, worstStatic, n float64
 			for i, tm := range s.TimeS {
 				if tm < c.from || tm > c.to {
@@ -274,15 +275,15 @@ func TestSupportPointOfAFall(t *testing.T) {
 		s.HeelRise[i] = 0
 	}
 	sc := scaleFrom(ScaleMark, simMPP, 1e-9)
-	c := MassCentreOf(s, reps, model)
+	c := massCentreOf(s, reps, model)
 	n := len(s.TimeS)
 	foot := 0.24 / simMPP
-	spin := s.spin(&c, s.soundFarSide(), model)
+	spin := spinOf(&s.Motion, &c, soundFarSide(&s.Motion, s.View), model)
 	lp, err := signal.NewLowpass(b.rateHz, 6)
 	if err != nil {
 		t.Fatal(err)
 	}
-	try := trySupport(s, &c, spin, sc.gravityPxS2(), lp, s.standing())
+	try := trySupport(&c, s.RateHz, spin, sc.gravityPxS2(), lp, s.within(s.Stand.Spans))
 	pushed := 0
 	for i := range n {
 		if tm := s.TimeS[i]; tm < fallS+0.2 || tm > 3 {
@@ -328,8 +329,8 @@ func TestFlightIsConserved(t *testing.T) {
 			return f.moved(standing(5, 5, 5, 10).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 		}
 		s, reps := b.series()
-		c := MassCentreOf(s, reps, model)
-		f, ok := flyingOf(s, &c, &reps[0])
+		c := massCentreOf(s, reps, model)
+		f, ok := flyingOf(&s.Motion, &c, &reps[0].RepTimes)
 		if !ok {
 			t.Fatal("no flight found")
 		}
@@ -350,7 +351,7 @@ func TestFlightIsConserved(t *testing.T) {
 		if hi-lo > 0.01 {
 			t.Errorf("the energy changes by %.4f J/kg in the air", hi-lo)
 		}
-		sc, notices := FindScale(s, reps, &c, ScaleOptions{})
+		sc, notices := findScale(s, reps, &c, ScaleOptions{})
 		if math.Abs(sc.metresPerPx()/simMPP-1) > 0.005 || len(notices) > 0 || !sc.Known {
 			t.Errorf("the flight gives %.6f m/px, true %.6f", sc.metresPerPx(), simMPP)
 		}
@@ -363,14 +364,14 @@ func TestSupportOverSpans(t *testing.T) {
 	nan := math.NaN()
 	sp := Support{BandPct: [2]float64{25, 75}, SDPct: make([]float64, 11),
 		Pct: []float64{10, 20, 30, 40, 50, 60, 70, 80, nan, nan, nan}}
-	st := sp.Over(s, trace.Span{FromS: 0, ToS: 0.75})
+	st := sp.Over(&s.Motion, trace.Span{FromS: 0, ToS: 0.75})
 	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 || st.KnownPart != 1 || math.Abs(st.OutsideS-0.3) > 1e-12 {
 		t.Errorf("%+v", st)
 	}
 	if st.MinPct >= st.MaxPct {
 		t.Errorf("%+v", st)
 	}
-	if st := sp.Over(s, trace.Span{FromS: 0.85, ToS: 1}); st.MeanPct.Known() || st.OutsideS != 0 {
+	if st := sp.Over(&s.Motion, trace.Span{FromS: 0.85, ToS: 1}); st.MeanPct.Known() || st.OutsideS != 0 {
 		t.Errorf("nothing known, yet %+v", st)
 	}
 }
@@ -396,8 +397,8 @@ func TestCompareSupport(t *testing.T) {
 	}
 }
 
-// A clip that is turned or mirrored is the same body: every number stays.
-func TestSupportPointOfTurnedPictures(t *testing.T) {
+// A clip that is mirrored is the same body: every number stays.
+func TestSupportPointOfMirroredPictures(t *testing.T) {
 	wave := func(t float64) float64 { return (1 - math.Cos(2*math.Pi*0.6*max(0, t-1))) / 2 }
 	b := bodySim{rateHz: 60, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.9}, at: func(t float64) figure {
 		u := wave(t)
@@ -405,31 +406,21 @@ func TestSupportPointOfTurnedPictures(t *testing.T) {
 	}}
 	sc := scaleFrom(ScaleLeg, simMPP, 1e-9)
 	s, reps := b.series()
-	want := SupportPoint(s, reps, body.DeLevaMale(), sc, SupportOptions{})
-	each := func(s *Series, do func(x, y float64) (float64, float64)) {
-		for side := range 2 {
-			for k := range body.NumLandmarks {
-				p := &s.Points[side][k]
-				for i := range p.X {
-					p.X[i], p.Y[i] = do(p.X[i], p.Y[i])
-				}
+	want := supportPoint(s, reps, body.DeLevaMale(), sc)
+	mirrored, _ := b.series()
+	mirrored.Facing = body.FacingLeft
+	for side := range 2 {
+		for k := range body.NumLandmarks {
+			x := mirrored.Points[side][k].X
+			for i := range x {
+				x[i] = 720 - x[i]
 			}
 		}
 	}
-	mirrored, _ := b.series()
-	mirrored.Facing = body.FacingLeft
-	each(mirrored, func(x, y float64) (float64, float64) { return 720 - x, y })
-	turned, _ := b.series()
-	turned.RollDeg = 12
-	sin, cos := math.Sincos(12 / body.DegPerRad)
-	// A picture turned clockwise, x right and y down.
-	each(turned, func(x, y float64) (float64, float64) { return cos*x - sin*y, sin*x + cos*y })
-	for name, s := range map[string]*Series{"mirrored": mirrored, "turned": turned} {
-		got := SupportPoint(s, reps, body.DeLevaMale(), sc, SupportOptions{})
-		for i := range want.Pct {
-			if math.Abs(got.Pct[i]-want.Pct[i]) > 1e-6 {
-				t.Fatalf("%s, sample %d: %.3f %%, want %.3f", name, i, got.Pct[i], want.Pct[i])
-			}
+	got := supportPoint(mirrored, reps, body.DeLevaMale(), sc)
+	for i := range want.Pct {
+		if math.Abs(got.Pct[i]-want.Pct[i]) > 1e-6 {
+			t.Fatalf("sample %d: %.3f %%, want %.3f", i, got.Pct[i], want.Pct[i])
 		}
 	}
 }
@@ -456,17 +447,17 @@ func TestBodyTakesAnything(t *testing.T) {
 	odd := Rep{RepTimes: RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
 	for name, s := range map[string]*Series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
 		for _, reps := range [][]Rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {
-			c := MassCentreOf(s, reps, body.DeLevaMean())
-			sc, _ := FindScale(s, reps, &c, ScaleOptions{HeightM: 1.8, MarkPx: 0, MarkM: 1})
-			sp := SupportPoint(s, reps, body.DeLevaMean(), sc, SupportOptions{})
+			c := massCentreOf(s, reps, body.DeLevaMean())
+			sc, _ := findScale(s, reps, &c, ScaleOptions{HeightM: 1.8, MarkPx: 0, MarkM: 1})
+			sp := supportPoint(s, reps, body.DeLevaMean(), sc)
 			for i := range reps {
-				SupportOf(s, &reps[i], &sp)
+				SupportOf(&s.Motion, &reps[i].RepTimes, &sp)
 			}
-			Jumps(s, reps, &c, sc)
-			Landings(s, reps, sc)
-			FeetOnFloor(s, reps, sc)
+			jumpsOf(s, reps, &c, sc)
+			landingsOf(s, reps, sc)
+			feetOnFloor(s, reps, sc)
 			Ladder(StepsOf(s, reps, &sp), LadderOptions{})
-			TimeToFeet(s)
+			TimeToFeet(&s.Motion, s.Stand)
 			if _, err := AngleAngleOf(s, reps, body.HipFlexion, body.KneeFlexion, PartDescent); err == nil && len(reps) < 2 {
 				t.Errorf("%s: curves of nothing", name)
 			}
@@ -477,7 +468,7 @@ func TestBodyTakesAnything(t *testing.T) {
 			}
 		}
 	}
-	c := MassCentreOf(nearOnly, nil, body.DeLevaMean())
+	c := massCentreOf(nearOnly, nil, body.DeLevaMean())
 	if c.FarSeenPart != 0 || math.IsNaN(c.UpPx[30]) {
 		t.Errorf("the near side alone: %.2f seen, centre at %v", c.FarSeenPart, c.UpPx[30])
 	}

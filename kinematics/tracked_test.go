@@ -67,15 +67,15 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 			truth := loadBodyTruth(t, name)
 			a := analyze(t, loadTracked(t, name), Options{})
 			s := a.series
-			c := MassCentreOf(s, a.reps, body.DeLevaMean())
-			sc, notices := FindScale(s, a.reps, &c, ScaleOptions{HeightM: truth.Height})
+			c := massCentreOf(s, a.reps, body.DeLevaMean())
+			sc, notices := findScale(s, a.reps, &c, ScaleOptions{HeightM: truth.Height})
 			if !sc.Agree || len(notices) > 0 {
 				t.Errorf("height and flights do not agree on the scale: %+v, %v", sc, notices)
 			}
 			if mpp := truth.Camera.Distance / truth.Camera.Focal; !holds(sc.MmPerPx, 1000*mpp) {
 				t.Errorf("%.3f ± %.3f mm/px, true %.3f", sc.MmPerPx.Value, sc.MmPerPx.SD, 1000*mpp)
 			}
-			jumps := Jumps(s, a.reps, &c, sc)
+			jumps := jumpsOf(s, a.reps, &c, sc)
 			if len(jumps) != len(truth.Reps) {
 				t.Fatalf("%d jumps, want %d", len(jumps), len(truth.Reps))
 			}
@@ -89,7 +89,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 				}
 				// The energy at the top less that near both ends: g z + v^2/2 of the samples.
 				r := &a.reps[i]
-				f, ok := flyingOf(s, &c, r)
+				f, ok := flyingOf(&s.Motion, &c, &r.RepTimes)
 				if !ok {
 					t.Fatalf("jump %d: no parabola", i+1)
 				}
@@ -155,7 +155,7 @@ func TestTrackedMassAndSupport(t *testing.T) {
 			a := analyze(t, loadTracked(t, name), Options{})
 			s := a.series
 			for _, table := range []body.MassModel{truthMasses(), body.DeLevaMean()} {
-				c := MassCentreOf(s, a.reps, table)
+				c := massCentreOf(s, a.reps, table)
 				var sum, n, inside float64
 				for _, f := range truth.Frames {
 					i := s.Index(f.T)
@@ -191,44 +191,40 @@ func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
 		name    string
 		strayPx float64
 		facing  body.Facing
-		rollDeg float64
 		view    trace.View
 		acrossM float64
 	}{
-		{"as it is", 0, body.FacingRight, 0, trace.View{}, 0},
-		{"guessed forward", 20, body.FacingRight, 0, trace.View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
-		{"guessed forward, mirrored", 20, body.FacingLeft, 0, trace.View{}, 0},
-		{"guessed forward, phone turned", 20, body.FacingRight, 10, trace.View{}, 0},
-		{"camera before the athlete", 20, body.FacingRight, 0, trace.View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
-		{"camera behind the athlete", 20, body.FacingRight, 0, trace.View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"as it is", 0, body.FacingRight, trace.View{}, 0},
+		{"guessed forward", 20, body.FacingRight, trace.View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
+		{"guessed forward, mirrored", 20, body.FacingLeft, trace.View{}, 0},
+		{"camera before the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"camera behind the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, reps := b.series()
-			sin, cos := math.Sincos(c.rollDeg / body.DegPerRad)
 			for side := range 2 {
 				for k := range body.NumLandmarks {
 					p := &s.Points[side][k]
 					for i := range p.X {
-						x, y := p.X[i], p.Y[i]
+						x := p.X[i]
 						if body.Side(side) != s.NearSide && (k == body.Shoulder || k == body.Hip) {
 							x += c.strayPx
 						}
 						if c.facing == body.FacingLeft {
 							x = 720 - x
 						}
-						p.X[i], p.Y[i] = cos*x-sin*y, sin*x+cos*y
+						p.X[i] = x
 					}
 				}
 			}
-			s.Facing, s.RollDeg, s.View = c.facing, c.rollDeg, c.view
-			far := s.soundFarSide()
-			i := 60
-			near := s.LimbAt(s.NearSide, i)
-			at := s.upright(far[body.Shoulder].X[i], far[body.Shoulder].Y[i]).Sub(s.upright(near[body.Shoulder].X, near[body.Shoulder].Y))
+			s.Facing, s.View = c.facing, c.view
+			far, near := soundFarSide(&s.Motion, s.View)[body.Shoulder], s.Points[s.NearSide][body.Shoulder]
+			const i = 60
+			at := body.Sagittal(far.X[i], far.Y[i], s.Facing).Sub(body.Sagittal(near.X[i], near.Y[i], s.Facing))
 			if math.Abs(at.Fwd*simMPP-c.acrossM) > 1e-3 || math.Abs(at.Up*simMPP) > 1e-3 {
 				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.Fwd*simMPP, 1000*at.Up*simMPP, 1000*c.acrossM)
 			}
-			if m := MassCentreOf(s, reps, body.DeLevaMean()); c.acrossM == 0 {
+			if m := massCentreOf(s, reps, body.DeLevaMean()); c.acrossM == 0 {
 				want := standing(30, 95, 40, 70).centre(body.DeLevaMean())
 				got := (m.FwdPx[i]) * simMPP // counted from the near ankle, which is at 0
 				if math.Abs(got-want.Fwd) > 1e-3 {

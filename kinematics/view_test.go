@@ -85,8 +85,8 @@ func TestRollGiven(t *testing.T) {
 			obs := clip.observations(networkLike)
 			trace.TurnUpright(obs, -roll)
 			got := analyze(t, obs, Options{RollDeg: roll, RollKnown: true})
-			if got.series.RollDeg != roll || got.series.RollSource != trace.RollGiven || len(got.reps) != len(want.reps) {
-				t.Fatalf("%s turned by %g: roll %.2f %s, %d reps", name, roll, got.series.RollDeg, got.series.RollSource, len(got.reps))
+			if got.series.View.RollDeg != roll || got.series.View.RollSource != trace.RollGiven || len(got.reps) != len(want.reps) {
+				t.Fatalf("%s turned by %g: roll %.2f %s, %d reps", name, roll, got.series.View.RollDeg, got.series.View.RollSource, len(got.reps))
 			}
 			for i := range want.series.TimeS {
 				for a := range body.NumAngles {
@@ -97,8 +97,8 @@ func TestRollGiven(t *testing.T) {
 					}
 				}
 			}
-			// The points stay those of the turned picture.
-			near(t, "knee on the screen", got.series.Points[got.series.NearSide][body.Knee].X[100], obsNear(obs, got.series, 100), 8)
+			knee := got.series.InPicture(got.series.Points[got.series.NearSide][body.Knee])
+			near(t, "knee on the screen", knee.X[100], obsNear(obs, got.series, 100), 8)
 		}
 	}
 }
@@ -126,14 +126,14 @@ func TestRollFromFlight(t *testing.T) {
 			obs := loadClip(t, name).observations(networkLike)
 			trace.TurnUpright(obs, -roll)
 			a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
-			got := a.series.RollDeg
+			got := a.series.View.RollDeg
 			// A turn that its own doubt covers is left alone.
 			near := func(got, want float64) bool {
 				return math.Abs(got-want) <= 1 || got == 0 && math.Abs(want) <= 3
 			}
 			t.Logf("%s turned by %g: %.2f", name, roll, got)
-			if a.series.RollSource != trace.RollFlight || !near(got, roll) {
-				t.Errorf("%s turned by %g: got %.2f %s", name, roll, got, a.series.RollSource)
+			if a.series.View.RollSource != trace.RollFlight || !near(got, roll) {
+				t.Errorf("%s turned by %g: got %.2f %s", name, roll, got, a.series.View.RollSource)
 			}
 			if len(a.reps) != 3 {
 				t.Errorf("%s turned by %g: %d reps", name, roll, len(a.reps))
@@ -161,8 +161,8 @@ func TestRollWithoutAHead(t *testing.T) {
 				}
 			}
 		}
-		if got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()}).series.RollDeg; math.Abs(got-whole.series.RollDeg) > 1 {
-			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.RollDeg)
+		if got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()}).series.View.RollDeg; math.Abs(got-whole.series.View.RollDeg) > 1 {
+			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.View.RollDeg)
 		}
 	}
 }
@@ -229,4 +229,18 @@ func pullUps() []trace.Observation {
 		obs = append(obs, o)
 	}
 	return obs
+}
+
+// What was turned upright lies in the picture again where it was seen.
+func TestInPicture(t *testing.T) {
+	for _, rollDeg := range []float64{0, 7, -12} {
+		o := []trace.Observation{{}}
+		o[0].Points[body.Left][body.Knee] = body.Point{X: 300, Y: 500}
+		trace.TurnUpright(o, rollDeg)
+		p := o[0].Points[body.Left][body.Knee]
+		s := Series{View: trace.View{RollDeg: rollDeg}}
+		back := s.InPicture(body.Path{X: []float64{p.X}, Y: []float64{p.Y}, SDPx: []float64{1}})
+		near(t, "x", back.X[0], 300, 1e-9)
+		near(t, "y", back.Y[0], 500, 1e-9)
+	}
 }

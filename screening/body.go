@@ -2,7 +2,6 @@ package screening
 
 import (
 	"errors"
-	"math"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
@@ -29,32 +28,24 @@ func massModel(name string) body.MassModel {
 // jumps, landings, and what the ladder compares. It returns what the reader must know
 // of the scale.
 func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options) []kinematics.Notice {
-	model := massModel(opt.Masses)
-	masses := kinematics.MassCentreOf(s, reps, model)
-	scale, notices := kinematics.FindScale(s, reps, &masses, kinematics.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100})
-	support := kinematics.SupportPoint(s, reps, model, scale, kinematics.SupportOptions{BandPct: opt.SupportBandPct})
-
-	a.MassModel = model.Name
-	a.SupportBandPct = support.BandPct
-	a.Scale = scale
-	a.TimeToFeetS = math.NaN()
-	if t, ok := kinematics.TimeToFeet(s); ok {
-		a.TimeToFeetS = t
-	}
-	a.Series.MassCentrePx = XY{X: masses.Path.X, Y: masses.Path.Y}
-	a.Series.SupportPct, a.Series.SupportSDPct = support.Pct, support.SDPct
-
-	feet := kinematics.FeetOnFloor(s, reps, scale)
-	jumps, landings := kinematics.Jumps(s, reps, &masses, scale), kinematics.Landings(s, reps, scale)
+	body, notices := kinematics.MeasureBody(s, reps, kinematics.BodyOptions{
+		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct,
+		Scale: kinematics.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
+	})
+	a.MassModel = body.MassCentre.Model
+	a.SupportBandPct = body.Support.BandPct
+	a.Scale, a.TimeToFeetS = body.Scale, body.TimeToFeetS
+	centre := s.InPicture(body.MassCentre.Path)
+	a.Series.MassCentrePx = XY{X: centre.X, Y: centre.Y}
+	a.Series.SupportPct, a.Series.SupportSDPct = body.Support.Pct, body.Support.SDPct
 	for i := range reps {
 		r := &a.Reps[i]
-		r.Support = kinematics.SupportOf(s, &reps[i], &support)
-		r.Jump, r.Landing = jumps[i], landings[i]
-		if i < len(feet) {
-			r.Foot = &feet[i]
+		r.Support, r.Jump, r.Landing = reps[i].Support, body.Jumps[i], body.Landings[i]
+		if i < len(body.Feet) {
+			r.Foot = &body.Feet[i]
 		}
 	}
-	a.Sets = setsJSON(s, reps, &support)
+	a.Sets = setsJSON(s, reps, &body.Support)
 	return notices
 }
 

@@ -67,7 +67,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 	}
 	points := map[string]XY{}
 	for l := range body.NumLandmarks {
-		p := s.Points[s.NearSide][l]
+		p := s.InPicture(s.Points[s.NearSide][l])
 		points[l.String()] = XY{X: p.X, Y: p.Y}
 	}
 	offset := s.OffsetDeg

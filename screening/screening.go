@@ -208,7 +208,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 			ErrCannotMeasure, math.Abs(series.View.YawDeg)), Hint: "turn the phone to face the athlete's side"}
 	}
 	if rollSource == "" {
-		rollSource = series.RollSource
+		rollSource = series.View.RollSource
 	}
 	a := &Analysis{
 		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
@@ -217,7 +217,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: math.NaN(),
 		View: View{
-			YawDeg: series.View.YawDeg, YawSDDeg: series.View.SDDeg, RollDeg: series.RollDeg, RollSource: rollSource,
+			YawDeg: series.View.YawDeg, YawSDDeg: series.View.SDDeg, RollDeg: series.View.RollDeg, RollSource: rollSource,
 			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: track.CameraMotionPx,
 		},
 		Series: seriesJSON(series, track, slow),

@@ -63,4 +63,17 @@ func (l *Limb) WithSDs(sdPx *[NumLandmarks]float64) Limb {
 	return out
 }
 
+// Turned returns the path turned back by an angle that it is turned clockwise by.
+func (p Path) Turned(deg float64) Path {
+	if deg == 0 {
+		return p
+	}
+	sin, cos := math.Sincos(deg / DegPerRad)
+	out := Path{X: make([]float64, len(p.X)), Y: make([]float64, len(p.X)), SDPx: p.SDPx}
+	for i := range p.X {
+		out.X[i], out.Y[i] = cos*p.X[i]+sin*p.Y[i], cos*p.Y[i]-sin*p.X[i]
+	}
+	return out
+}
+
 func sq(x float64) float64 { return x * x }

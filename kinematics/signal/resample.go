@@ -94,3 +94,17 @@ func resampleStretch(st, sx, t []float64, dt float64, out *Resampled) {
 		}
 	}
 }
+
+// ValueAt returns x, sampled at the times of a uniform time base, at a time between
+// samples by a straight line; NaN for no samples.
+func ValueAt(x, timesS []float64, rateHz, timeS float64) float64 {
+	if len(x) == 0 || math.IsNaN(timeS) {
+		return math.NaN()
+	}
+	u := (timeS - timesS[0]) * rateHz
+	i := max(0, min(len(x)-1, int(math.Floor(u))))
+	if i+1 >= len(x) || u <= float64(i) {
+		return x[i]
+	}
+	return x[i] + (u-float64(i))*(x[i+1]-x[i])
+}

@@ -80,3 +80,17 @@ func TestResampleGaps(t *testing.T) {
 		t.Errorf("a single sight became %v", single.Value)
 	}
 }
+
+func TestValueAt(t *testing.T) {
+	x, at := []float64{1, 3, math.NaN(), 7}, []float64{2, 2.5, 3, 3.5}
+	for timeS, want := range map[float64]float64{0: 1, 2: 1, 2.25: 2, 2.5: 3, 3.5: 7, 9: 7} {
+		if got := ValueAt(x, at, 2, timeS); got != want {
+			t.Errorf("at %g s: %g, want %g", timeS, got, want)
+		}
+	}
+	for _, got := range []float64{ValueAt(x, at, 2, 2.75), ValueAt(x, at, 2, math.NaN()), ValueAt(nil, nil, 2, 1)} {
+		if !math.IsNaN(got) {
+			t.Errorf("%g where nothing is known", got)
+		}
+	}
+}

@@ -9,7 +9,7 @@ import (
 	"holdfast/kinematics/signal"
 )
 
-// The sources of Series.RollDeg.
+// The sources of View.RollDeg.
 const (
 	RollGiven  = "given"  // by the caller
 	RollFlight = "flight" // from how the body falls in its jumps
@@ -118,22 +118,6 @@ func TurnUpright(obs []Observation, rollDeg float64) {
 			for k := range body.NumLandmarks {
 				p := &obs[i].Points[side][k]
 				p.X, p.Y = c*p.X+s*p.Y, c*p.Y-s*p.X
-			}
-		}
-	}
-}
-
-// TurnBack turns upright points, in place, to where they are in the picture.
-func TurnBack(points *[2][body.NumLandmarks]body.Path, rollDeg float64) {
-	if rollDeg == 0 || math.IsNaN(rollDeg) {
-		return
-	}
-	sin, cos := math.Sincos(-rollDeg / body.DegPerRad)
-	for side := range 2 {
-		for k := range body.NumLandmarks {
-			p := &points[side][k]
-			for i := range p.X {
-				p.X[i], p.Y[i] = cos*p.X[i]+sin*p.Y[i], cos*p.Y[i]-sin*p.X[i]
 			}
 		}
 	}

@@ -114,10 +114,12 @@ func SampleAt(timesS []float64, rateHz, timeS float64) int {
 
 // Within marks the samples from the one nearest to the beginning of a span to the
 // one nearest to its end.
-func (tr *Trace) Within(spans []Span) []bool {
-	in := make([]bool, len(tr.TimeS))
+func (tr *Trace) Within(spans []Span) []bool { return SamplesWithin(tr.TimeS, tr.RateHz, spans) }
+
+func SamplesWithin(timesS []float64, rateHz float64, spans []Span) []bool {
+	in := make([]bool, len(timesS))
 	for _, sp := range spans {
-		for i := tr.Index(sp.FromS); i <= tr.Index(sp.ToS) && i < len(in); i++ {
+		for i := SampleAt(timesS, rateHz, sp.FromS); i <= SampleAt(timesS, rateHz, sp.ToS) && i < len(in); i++ {
 			in[i] = true
 		}
 	}

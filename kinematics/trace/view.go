@@ -10,6 +10,11 @@ import (
 
 // View is how the camera looks at the athlete.
 type View struct {
+	// RollDeg is by how much the picture is turned clockwise against the vertical
+	// that the angles are measured from, in degrees; RollSource is RollGiven,
+	// RollFlight, or empty when nothing is known and RollDeg is 0.
+	RollDeg    float64
+	RollSource string
 	// Known says that enough frames show both shoulders and both hips.
 	Known bool
 	// YawDeg is how far the plane of movement is turned away from side-on,

@@ -1,0 +1,58 @@
+package kinematics
+
+import (
+	"math"
+	"testing"
+
+	"holdfast/kinematics/body"
+)
+
+// A flight is both feet off the floor and hips that fall as a body in the air does.
+func TestFindFlights(t *testing.T) {
+	jump := flown(1, 1.5)
+	lifted := func(from, to float64) func(float64) float64 {
+		return func(t float64) float64 {
+			if t > from && t < to {
+				return 0.2
+			}
+			return 0
+		}
+	}
+	for _, c := range []struct {
+		name           string
+		hip, lift      func(t float64) float64
+		found, doubted int
+	}{
+		{"standing", standingStill, onTheFloor, 0, 0},
+		{"a jump", over(standingStill, jump), jump, 1, 0},
+		{"two jumps", over(over(standingStill, jump), flown(2, 2.4)), over(jump, flown(2, 2.4)), 2, 0},
+		{"hanging on a bar", standingStill, lifted(1, 1.5), 0, 1},
+		{"a hop of three frames", over(standingStill, flown(1, 1.05)), lifted(1, 1.05), 0, 0},
+		{"off the floor for too long", standingStill, lifted(0.5, 2.5), 0, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			found, doubted := findFlights(handTrace(60, 4, c.hip, c.lift))
+			if len(found) != c.found || len(doubted) != c.doubted {
+				t.Fatalf("found %v, doubted %v, want %d and %d", found, doubted, c.found, c.doubted)
+			}
+			if c.found > 0 && (math.Abs(found[0].FromS-1) > 0.03 || math.Abs(found[0].ToS-1.5) > 0.03) {
+				t.Errorf("in the air from %.3f to %.3f s, want 1 to 1.5", found[0].FromS, found[0].ToS)
+			}
+		})
+	}
+}
+
+// Feet that nobody sees say nothing.
+func TestFindFlightsWithoutFeet(t *testing.T) {
+	tr := handTrace(60, 2, standingStill, flown(1, 1.5))
+	for side := range 2 {
+		for _, k := range []body.Landmark{body.Heel, body.Toe} {
+			for i := range tr.TimeS {
+				tr.Quick[side][k].Y[i] = math.NaN()
+			}
+		}
+	}
+	if found, doubted := findFlights(tr); found != nil || doubted != nil {
+		t.Errorf("found %v, doubted %v", found, doubted)
+	}
+}

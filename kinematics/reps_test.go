@@ -1,0 +1,162 @@
+package kinematics
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
+)
+
+// repsIn returns the reps of a trace whose athlete stands at 1 leg length, and the bouts
+// whose feet moved.
+func repsIn(tr *trace.Trace) (reps []RepTimes, moved []bout) {
+	flights, _ := findFlights(tr)
+	stand := findStand(tr, flights)
+	bouts, moved := findBouts(tr, stand, flights)
+	return splitIntoReps(tr, stand, bouts), moved
+}
+
+func TestOneRep(t *testing.T) {
+	for _, c := range []struct{ waysS, holdS float64 }{{1, 0.4}, {0.5, 0.3}, {0.4, 0}} {
+		reps, moved := repsIn(handTrace(60, 5, squat(1.5, c.waysS, c.holdS, 0.5), onTheFloor))
+		if len(reps) != 1 || len(moved) > 0 {
+			t.Fatalf("%+v: %d reps, %d moved", c, len(reps), len(moved))
+		}
+		r := &reps[0]
+		near(t, "start", r.StartS, 1.5, 0.05)
+		near(t, "bottom", r.BottomS, 1.5+c.waysS, 0.06)
+		near(t, "end of the dwell", r.BottomEndS, 1.5+c.waysS+c.holdS, 0.06)
+		near(t, "end", r.EndS, 1.5+2*c.waysS+c.holdS, 0.05)
+		near(t, "depth", r.Depth, 0.5, 0.01)
+		// A minimum-jerk movement is fastest at 15/8 of its mean speed.
+		near(t, "fall", r.PeakDescentSpeed, 0.5*1.875/c.waysS, 0.05)
+		if r.HasFlight() || r.Partial || len(r.Beside) != 2 || !math.IsNaN(r.TakeoffS) {
+			t.Errorf("%+v", r)
+		}
+	}
+}
+
+func TestJumpsInARow(t *testing.T) {
+	// Down, up and off the floor at 2.0 s; lands in a squat, holds it, and jumps again.
+	hip := func(t float64) float64 {
+		at := func(t0, t1, a, b float64) float64 { return a + (b-a)*signal.MinJerk((t-t0)/(t1-t0)) }
+		switch {
+		case t < 1.7:
+			return at(1, 1.6, 1, 0.6)
+		case t < 2:
+			return at(1.65, 2.15, 0.6, 1.6) // still rising as the feet leave
+		case t < 2.4:
+			return 1 + flown(2, 2.4)(t)
+		case t < 3.8:
+			return at(2.35, 2.9, 1.05, 0.6)
+		case t < 4.1:
+			return at(3.75, 4.25, 0.6, 1.6)
+		case t < 4.5:
+			return 1 + flown(4.1, 4.5)(t)
+		case t < 5.2:
+			return at(4.45, 5, 1.05, 0.7)
+		}
+		return at(5.2, 6, 0.7, 1)
+	}
+	reps, _ := repsIn(handTrace(60, 8, hip, over(flown(2, 2.4), flown(4.1, 4.5))))
+	if len(reps) != 2 {
+		t.Fatalf("%d reps, want 2", len(reps))
+	}
+	a, b := &reps[0], &reps[1]
+	near(t, "first take-off", a.TakeoffS, 2, 0.03)
+	near(t, "second contact", b.ContactS, 4.5, 0.03)
+	if !a.HasFlight() || !b.HasFlight() || a.EndS > b.StartS {
+		t.Errorf("%+v, then %+v", a, b)
+	}
+	if !math.IsNaN(b.DescentS) || b.StartS != b.BottomS {
+		t.Errorf("the second begins with its push: %+v", b)
+	}
+	names := ""
+	for _, p := range a.Phases {
+		names += string(p.Name) + " "
+	}
+	if !strings.HasPrefix(names, "descent") || !strings.Contains(names, "take-off flight landing") {
+		t.Errorf("phases %q", names)
+	}
+}
+
+func TestWhatIsARep(t *testing.T) {
+	shallow := squat(1.5, 1, 0, 0.1)
+	twice := func(t float64) float64 { // comes up by seven tenths between
+		return 1 - 0.5*(signal.MinJerk((t-1)/0.6)-0.7*signal.MinJerk((t-1.6)/0.6)+0.7*signal.MinJerk((t-2.2)/0.6)-signal.MinJerk((t-2.8)/0.6))
+	}
+	for _, c := range []struct {
+		name    string
+		hip     func(t float64) float64
+		spoil   func(tr *trace.Trace)
+		reps    int
+		moved   int
+		partial string // part of why
+	}{
+		{"standing", standingStill, nil, 0, 0, ""},
+		{"too shallow", shallow, nil, 0, 0, ""},
+		{"one", squat(1.5, 0.8, 0, 0.5), nil, 1, 0, ""},
+		{"two without a stand between", twice, nil, 2, 0, ""},
+		{"walking", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) {
+			for i, t := range tr.TimeS {
+				tr.Quick[tr.NearSide][body.Ankle].X[i] += 40 * t
+			}
+		}, 0, 1, ""},
+		{"the clip begins inside", squat(-0.5, 1, 0.5, 0.5), nil, 1, 0, "the clip begins inside it"},
+		{"the clip ends inside", squat(4, 0.8, 1, 0.5), nil, 1, 0, "the clip ends inside it"},
+		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "the athlete was lost at 2.30 s"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			tr := handTrace(60, 5, c.hip, onTheFloor)
+			if c.spoil != nil {
+				c.spoil(tr)
+			}
+			reps, moved := repsIn(tr)
+			if len(reps) != c.reps || len(moved) != c.moved {
+				t.Fatalf("%d reps, %d moved, want %d and %d", len(reps), len(moved), c.reps, c.moved)
+			}
+			if c.reps == 1 && reps[0].PartialWhy != c.partial {
+				t.Errorf("not whole because %q, want %q", reps[0].PartialWhy, c.partial)
+			}
+		})
+	}
+}
+
+// The stand that follows on a rep is shown for half a second, and no longer than to the
+// next rep.
+func TestAddStands(t *testing.T) {
+	tr := handTrace(60, 5, standingStill, onTheFloor)
+	reps := []RepTimes{{StartS: 1, EndS: 2}, {StartS: 2.2, EndS: 3}, {StartS: 3, EndS: 3.2, FlightS: 0.4}, {StartS: 4, EndS: 4.8, Partial: true}}
+	addStands(tr, reps)
+	want := [][]Phase{{{PhaseStand, 2, 2.2}}, nil, nil, nil}
+	for i := range reps {
+		if len(reps[i].Phases) != len(want[i]) || len(want[i]) > 0 && reps[i].Phases[0] != want[i][0] {
+			t.Errorf("rep %d: %+v, want %+v", i+1, reps[i].Phases, want[i])
+		}
+	}
+}
+
+func TestMarkDamaged(t *testing.T) {
+	tr := handTrace(60, 5, squat(1.5, 0.8, 0, 0.5), onTheFloor)
+	obs := make([]trace.Observation, len(tr.TimeS))
+	for _, c := range []struct {
+		name     string
+		from, to float64
+		damaged  bool
+	}{
+		{"nothing", 9, 9, false}, {"before it", 0, 1, false}, {"one frame on the way", 1.8, 1.81, false},
+		{"many on the way", 1.7, 1.9, true}, {"at the bottom", 2.3, 2.31, true},
+	} {
+		for i := range obs {
+			obs[i] = trace.Observation{TimeS: tr.TimeS[i], Damaged: tr.TimeS[i] >= c.from && tr.TimeS[i] <= c.to}
+		}
+		reps := []RepTimes{{StartS: 1.5, BottomS: 2.3, BottomEndS: 2.3, EndS: 3.1, Depth: 0.5}}
+		markDamaged(tr, reps, obs)
+		if r := &reps[0]; r.Damaged != c.damaged || r.Partial != c.damaged {
+			t.Errorf("%s: damaged %v (%s), want %v", c.name, r.Damaged, r.PartialWhy, c.damaged)
+		}
+	}
+}

@@ -1,0 +1,39 @@
+package kinematics
+
+import (
+	"math"
+	"testing"
+
+	"holdfast/kinematics/trace"
+)
+
+func TestFindStand(t *testing.T) {
+	deep := func(float64) float64 { return 0.6 }
+	wander := func(t float64) float64 { return 1 + 0.1*math.Sin(6*t) }
+	for _, c := range []struct {
+		name    string
+		hip     func(t float64) float64
+		flights []trace.Span
+		spans   []trace.Span // nil: no standing
+	}{
+		{"all along", standingStill, nil, []trace.Span{{FromS: 0, ToS: 4}}},
+		{"before and after a squat", squat(1, 0.6, 0.2, 0.5), nil, []trace.Span{{FromS: 0, ToS: 1.1}, {FromS: 2.3, ToS: 4}}},
+		{"in a squat all along", deep, nil, nil},
+		{"never still", wander, nil, nil},
+		{"not beside a flight", standingStill, []trace.Span{{FromS: 1, ToS: 1.5}}, []trace.Span{{FromS: 0, ToS: 0.75}, {FromS: 1.75, ToS: 4}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := findStand(handTrace(60, 4, c.hip, onTheFloor), c.flights)
+			if s.Found != (c.spans != nil) || len(s.Spans) != len(c.spans) {
+				t.Fatalf("%+v, want %v", s, c.spans)
+			}
+			for i, want := range c.spans {
+				near(t, "begins", s.Spans[i].FromS, want.FromS, 0.15)
+				near(t, "ends", s.Spans[i].ToS, want.ToS, 0.15)
+			}
+			if s.Found {
+				near(t, "height", s.HipHeight, 1, 0.01)
+			}
+		})
+	}
+}

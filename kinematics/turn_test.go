@@ -1,0 +1,55 @@
+package kinematics
+
+import (
+	"testing"
+
+	"holdfast/kinematics/signal"
+)
+
+// A descent, a dwell and an ascent, read from a signal made by hand.
+func TestTurn(t *testing.T) {
+	for _, c := range []struct {
+		name                       string
+		downFrom, downTo, up, upTo float64
+		landing, push              bool
+	}{
+		{"slow with a dwell", 1, 2.5, 3, 4.5, false, false},
+		{"quick with a dwell", 1, 1.5, 1.9, 2.4, false, false},
+		{"without a dwell", 1, 2, 2, 3, false, false},
+		{"into a take-off", 1, 2, 2.4, 2.7, false, true},
+		{"from a landing", 1, 1.4, 2, 3, true, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			const rateHz, endS = 60.0, 6.0
+			n := int(endS*rateHz) + 1
+			w := turning{rateHz: rateHz, standing: make([]bool, n)}
+			for i := range n {
+				at := float64(i) / rateHz
+				down := signal.MinJerk((at - c.downFrom) / (c.downTo - c.downFrom))
+				up := signal.MinJerk((at - c.up) / (c.upTo - c.up))
+				w.timeS = append(w.timeS, at)
+				w.bend = append(w.bend, 100*(down-up))
+				w.hip = append(w.hip, 1-0.5*(down-up))
+				w.rawHip = append(w.rawHip, 5+0.5*(down-up))
+				w.standing[i] = at < c.downFrom || at > c.upTo
+			}
+			w.quiet = w.bend
+			r := signal.Range{From: w.index(c.downFrom + 0.1), To: w.index(c.upTo-0.1) + 1}
+			if c.landing {
+				r.From = w.index(c.downFrom + 0.15*(c.downTo-c.downFrom))
+			}
+			if c.push {
+				r.To = w.index(c.upTo-0.15*(c.upTo-c.up)) + 1
+			}
+			got := w.turn(r, c.landing, c.push)
+			near(t, "bottom", got.downToS, c.downTo, 0.04)
+			near(t, "end of the dwell", got.upFromS, c.up, 0.04)
+			if !c.landing {
+				near(t, "start", got.downFromS, c.downFrom, 0.03)
+			}
+			if !c.push {
+				near(t, "end", got.upToS, c.upTo, 0.03)
+			}
+		})
+	}
+}

@@ -1,0 +1,46 @@
+package kinematics
+
+import "holdfast/kinematics/body"
+
+// BodyOptions are the coach's choices for the whole body.
+type BodyOptions struct {
+	Masses body.MassModel
+	Scale  ScaleOptions
+	// SupportBandPct is the middle of the foot, in per cent of its length; zero: 25 to 75.
+	SupportBandPct [2]float64
+}
+
+// Body is what the whole body and the foot did in a clip; the slices hold one entry for
+// each rep.
+type Body struct {
+	MassCentre MassCentre
+	Scale      Scale
+	Support    Support
+	Feet       []Foot
+	Jumps      []*Jump
+	Landings   []*Landing
+	// TimeToFeetS is the time in seconds from the first move to quiet standing of an
+	// athlete who kneels or lies at the start of the clip; NaN where he does not.
+	TimeToFeetS float64
+}
+
+// MeasureBody returns what the whole body and the foot did in a clip that was analysed,
+// fills in the reps' support points, and returns what the reader must know.
+func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
+	m := &s.Motion
+	times, sds, measured := make([]RepTimes, len(reps)), make([]TimeSDs, len(reps)), make([]Measures, len(reps))
+	for i := range reps {
+		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
+	}
+	b := Body{MassCentre: MassCentreOf(m, times, s.View, opt.Masses), TimeToFeetS: TimeToFeet(m, s.Stand)}
+	var disputes []ScaleDispute
+	b.Scale, disputes = FindScale(m, s.Stand, times, &b.MassCentre, opt.Scale)
+	b.Support = SupportPoint(m, s.Stand, times, s.View, opt.Masses, b.Scale, opt.SupportBandPct)
+	b.Feet = FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	b.Jumps = Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
+	b.Landings = Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	for i := range reps {
+		reps[i].Support = SupportOf(m, &times[i], &b.Support)
+	}
+	return b, scaleNotices(disputes)
+}
