@@ -35,22 +35,8 @@ const holdS = 0.25
 // Common practice, no source.
 const minRSIRateHz = 119.0
 
-// Estimate is a number with its standard deviation; 1.96 of them either way are
-// its 95 % interval. Both are NaN when the number is not known.
-type Estimate struct{ Value, SD float64 }
-
-// Interval95 returns the 95 % interval.
-func (e Estimate) Interval95() [2]float64 {
-	return [2]float64{e.Value - noise95*e.SD, e.Value + noise95*e.SD}
-}
-
-// withInterval returns the number and its 95 % interval.
-func (e Estimate) withInterval() (float64, [2]float64) { return e.Value, e.Interval95() }
-
-// Known says whether there is a number.
-func (e Estimate) Known() bool { return !math.IsNaN(e.Value) }
-
-func unknown() Estimate { return Estimate{math.NaN(), math.NaN()} }
+// withInterval returns a number and its 95 % interval.
+func withInterval(e Estimate) (float64, [2]float64) { return e.Value, e.Interval95() }
 
 // Jump is how high a rep with a flight went, with 95 % intervals. Heights are not known
 // where the clip has no scale.
@@ -167,39 +153,39 @@ func jumpOf(m *Motion, standUp []float64, r *RepTimes, sds *TimeSDs, c *MassCent
 		return 1 / m.RateHz
 	}
 	j = Jump{
-		TakeoffS: Estimate{r.TakeoffS, sd(sds.TakeoffS)}, ContactS: Estimate{r.ContactS, sd(sds.ContactS)},
+		TakeoffS: Estimate{Value: r.TakeoffS, SD: sd(sds.TakeoffS)}, ContactS: Estimate{Value: r.ContactS, SD: sd(sds.ContactS)},
 		RiseFromStandM: unknown(), LandsLowerM: unknown(), FlightExcessM: unknown(),
 		ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
 		ContactTimeS: unknown(), RSIModifiedMS: unknown(),
 	}
-	j.RiseM, j.RiseInterval95M = unknown().withInterval()
-	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = unknown().withInterval()
+	j.RiseM, j.RiseInterval95M = withInterval(unknown())
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(unknown())
 	flightS := r.ContactS - r.TakeoffS
 	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
 	f, ok := flyingOf(m, c, r)
 	var apex Estimate
 	if ok && sc.MmPerPx.Value > 0 {
 		g := sc.gravityPxS2()
-		apex = Estimate{f.apexS(g), f.massMidSE / g}
+		apex = Estimate{Value: f.apexS(g), SD: f.massMidSE / g}
 		j.meetTheParabola(m, r, c, apex, g) // moves both, not the time between
 	}
-	j.FlightS, j.FlightInterval95S = Estimate{flightS, flightSD}.withInterval()
-	height = Estimate{JumpHeightM(flightS), trace.GravityMS2 * flightS / 4 * flightSD}
-	j.HeightFromFlightM, j.HeightFromFlightInterval95M = height.withInterval()
+	j.FlightS, j.FlightInterval95S = withInterval(Estimate{Value: flightS, SD: flightSD})
+	height = Estimate{Value: JumpHeightM(flightS), SD: trace.GravityMS2 * flightS / 4 * flightSD}
+	j.HeightFromFlightM, j.HeightFromFlightInterval95M = withInterval(height)
 	if !ok || !(sc.MmPerPx.Value > 0) {
 		return j, height
 	}
 
 	up := apex.Value - j.TakeoffS.Value
 	upSD := math.Hypot(apex.SD, j.TakeoffS.SD)
-	rise := Estimate{trace.GravityMS2 * up * up / 2, trace.GravityMS2 * up * upSD}
-	j.RiseM, j.RiseInterval95M = rise.withInterval()
-	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = Estimate{trace.GravityMS2 * up, trace.GravityMS2 * upSD}.withInterval()
+	rise := Estimate{Value: trace.GravityMS2 * up * up / 2, SD: trace.GravityMS2 * up * upSD}
+	j.RiseM, j.RiseInterval95M = withInterval(rise)
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(Estimate{Value: trace.GravityMS2 * up, SD: trace.GravityMS2 * upSD})
 	down := j.ContactS.Value - apex.Value
 	lower := trace.GravityMS2 / 2 * (down*down - up*up)
-	j.LandsLowerM = Estimate{lower, trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
+	j.LandsLowerM = Estimate{Value: lower, SD: trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
 	excess := height.Value - rise.Value
-	j.FlightExcessM = Estimate{excess, j.LandsLowerM.SD / 2}
+	j.FlightExcessM = Estimate{Value: excess, SD: j.LandsLowerM.SD / 2}
 	j.explain()
 
 	j.ForwardVelocityMS = sc.Metres(f.goPxS, f.massMidSE)
@@ -281,7 +267,7 @@ func (j *Jump) kindOf(rateHz float64, reps []RepTimes, sds []TimeSDs, i int, hei
 	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
 	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
 		last := &reps[i-1]
-		j.ContactTimeS = Estimate{j.TakeoffS.Value - last.ContactS, math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
+		j.ContactTimeS = Estimate{Value: j.TakeoffS.Value - last.ContactS, SD: math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
 		j.Kind = JumpFromHold
 		if r.BottomEndS-last.LandingBottomS < holdS {
 			j.Kind = JumpRebound
@@ -295,10 +281,10 @@ func (j *Jump) kindOf(rateHz float64, reps []RepTimes, sds []TimeSDs, i int, hei
 		}
 	}
 	if j.Kind == JumpCountermovement && !r.Partial {
-		start := Estimate{j.TakeoffS.Value - r.StartS, math.Hypot(j.TakeoffS.SD, sds[i].BottomS)}
+		start := Estimate{Value: j.TakeoffS.Value - r.StartS, SD: math.Hypot(j.TakeoffS.SD, sds[i].BottomS)}
 		j.RSIModifiedMS = ratio(height, start)
 	}
-	j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS = strength.withInterval()
+	j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS = withInterval(strength)
 }
 
 // ratio returns a over b with the standard deviation of a quotient of independent
@@ -308,5 +294,5 @@ func ratio(a, b Estimate) Estimate {
 		return unknown()
 	}
 	v := a.Value / b.Value
-	return Estimate{v, math.Abs(v) * math.Hypot(a.SD/a.Value, b.SD/b.Value)}
+	return Estimate{Value: v, SD: math.Abs(v) * math.Hypot(a.SD/a.Value, b.SD/b.Value)}
 }

@@ -57,14 +57,14 @@ func TestFrameErrorOfAFlight(t *testing.T) {
 // 0.8 s: modified index 0.383203125. Index = height over contact time as in Healy et al.
 // 2017, modified as in Ebben & Petushek 2010 (from memory).
 func TestReactiveStrength(t *testing.T) {
-	h := Estimate{JumpHeightM(.5), 0.01}
-	if r := ratio(h, Estimate{.2, .01}); math.Abs(r.Value-1.5328125) > 1e-12 || !(r.SD > 0) {
+	h := Estimate{Value: JumpHeightM(.5), SD: 0.01}
+	if r := ratio(h, Estimate{Value: .2, SD: .01}); math.Abs(r.Value-1.5328125) > 1e-12 || !(r.SD > 0) {
 		t.Errorf("index %+v", r)
 	}
-	if r := ratio(h, Estimate{.8, .01}); math.Abs(r.Value-0.383203125) > 1e-12 {
+	if r := ratio(h, Estimate{Value: .8, SD: .01}); math.Abs(r.Value-0.383203125) > 1e-12 {
 		t.Errorf("modified index %+v", r)
 	}
-	if r := ratio(h, Estimate{0, 1}); r.Known() {
+	if r := ratio(h, Estimate{Value: 0, SD: 1}); r.Known() {
 		t.Errorf("no contact, yet index %+v", r)
 	}
 }
@@ -127,10 +127,10 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	}{
 		{"take-off", j[0].TakeoffS, takeoff, 0.002},
 		{"contact", j[0].ContactS, contact, 0.002},
-		{"height by flight", Estimate{j[0].HeightFromFlightM, sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
-		{"rise", Estimate{j[0].RiseM, sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
+		{"height by flight", Estimate{Value: j[0].HeightFromFlightM, SD: sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
+		{"rise", Estimate{Value: j[0].RiseM, SD: sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
 		{"lands lower", j[0].LandsLowerM, 0.05, 0.02},
-		{"velocity", Estimate{j[0].TakeoffVelocityMS, sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
+		{"velocity", Estimate{Value: j[0].TakeoffVelocityMS, SD: sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
 		{"forward", j[0].ForwardVelocityMS, 0, 0.02},
 		{"fall", j[0].FallMS2, trace.GravityMS2, 0.1},
 		{"forward acceleration", j[0].ForwardAccMS2, 0, 0.1},
@@ -228,7 +228,7 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 
 // scaleFrom returns a scale that one source gives.
 func scaleFrom(name ScaleSourceName, metresPerPx, sd float64) Scale {
-	e := Estimate{1000 * metresPerPx, 1000 * sd}
+	e := Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
 	return Scale{MmPerPx: e, Known: name != ScaleLeg, Sources: []ScaleSource{{name, e}}, Agree: true}
 }
 

@@ -5,68 +5,19 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
-
-// Position numbers a position that the ladder follows from condition to condition.
-type Position int
-
-// The positions, at the bottom, from the ground up.
-const (
-	PositionSupport Position = iota // support point, per cent of the foot
-	PositionHeel                    // heel rise, per cent of the foot
-	PositionAnkle                   // degrees, as the rest
-	PositionKnee
-	PositionHip
-	PositionTrunk
-	NumPositions
-)
-
-var positionNames = [NumPositions]string{"support_point", "heel_rise", "ankle", "knee", "hip", "trunk"}
-
-// String returns the position's name in snake case.
-func (p Position) String() string {
-	if p < 0 || p >= NumPositions {
-		return "unknown"
-	}
-	return positionNames[p]
-}
-
-// Unit returns the unit of the position's numbers.
-func (p Position) Unit() string {
-	if p == PositionSupport || p == PositionHeel {
-		return "% of foot"
-	}
-	return "degrees"
-}
-
-// worse says which way a change of the position is a loss: +1 when less is worse,
-// -1 when more is, 0 when both are a change.
-func (p Position) worse() int {
-	switch p {
-	case PositionHeel:
-		return -1
-	case PositionSupport, PositionTrunk:
-		return 0
-	}
-	return 1
-}
 
 // Step is the readings of one condition: a step of the ladder. For jumps they are those
 // of the landing's bottom.
 type Step struct {
 	Condition Condition
-	Readings  [NumPositions]Readings
+	Readings  [NumPositions]stats.Readings
 }
 
-const (
-	// ladderWindowS is the time about the bottom over which support point and heel
-	// are read.
-	ladderWindowS = 0.2
-	// The smallest changes that matter, in per cent of the foot. Common practice, no
-	// source.
-	supportSmallestPct, heelSmallestPct = 15.0, 7.0
-)
+// ladderWindowS is the time about the bottom over which support point and heel are read.
+const ladderWindowS = 0.2
 
 // StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
 func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
@@ -79,7 +30,7 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 			}
 			return r.BottomS
 		}
-		angle := func(a body.Angle) Readings {
+		angle := func(a body.Angle) stats.Readings {
 			return readings(g.Reps, func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
 					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg()
@@ -87,7 +38,7 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 				return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg()
 			})
 		}
-		out = append(out, Step{g.Condition, [NumPositions]Readings{
+		out = append(out, Step{g.Condition, [NumPositions]stats.Readings{
 			PositionAnkle: angle(body.AnkleDorsiflexion), PositionKnee: angle(body.KneeFlexion),
 			PositionHip: angle(body.HipFlexion), PositionTrunk: angle(body.TrunkLean),
 			PositionHeel: readings(g.Reps, func(r *Rep) (float64, float64) {
@@ -136,7 +87,7 @@ type Rung struct {
 // Cell is a position in one condition.
 type Cell struct {
 	Condition Condition
-	// Mean is the mean of the readings, see [Readings.Mean]; unknown without one.
+	// Mean is the mean of the readings, see [stats.Readings.Mean]; unknown without one.
 	Mean Estimate
 	// Change compares with the easiest condition of the axis; nil for itself, and where
 	// one of the two has no readings.
@@ -177,13 +128,13 @@ func Ladder(steps []Step, opt LadderOptions) []Rung {
 		whole := &joined[len(joined)-1]
 		for p := range NumPositions {
 			r := &whole.Readings[p]
-			r.NoiseSDDeg = max(noNaN(r.NoiseSDDeg), noNaN(st.Readings[p].NoiseSDDeg))
-			r.Deg = append(r.Deg, st.Readings[p].Deg...)
+			r.NoiseSD = max(noNaN(r.NoiseSD), noNaN(st.Readings[p].NoiseSD))
+			r.Values = append(r.Values, st.Readings[p].Values...)
 			r.Occasion = st.Readings[p].Occasion
 		}
 	}
 	var out []Rung
-	for p := range NumPositions {
+	for _, p := range opt.Compare.movement().Positions {
 		out = append(out, rungOf(p, joined, opt))
 	}
 	return out
@@ -208,29 +159,30 @@ func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 			r.PointsTo = pointing[ParseTempo(at.Key)]
 		}
 	}
-	var easiest Readings
+	var easiest stats.Readings
 	settled := 0 // the rank up to which every step is there and clear
 	for i := range steps {
 		at, mine := steps[i].Condition, steps[i].Readings[p]
 		alone := mine
 		for k := range steps {
-			if o := steps[k].Readings[p]; len(o.Deg) > 0 && o.Occasion != mine.Occasion {
-				alone = mine.against(o, co)
+			if o := steps[k].Readings[p]; len(o.Values) > 0 && o.Occasion != mine.Occasion {
+				alone = mine.Against(o, co)
 				break
 			}
 		}
 		cell := Cell{Condition: at, Mean: alone.Mean(co)}
 		switch {
-		case len(mine.Deg) == 0:
+		case len(mine.Values) == 0:
 		case at.Rank == 1:
 			easiest, settled = mine, 1
 			if shortOf(mine, opt.wanted(p), co) {
 				goes(at, true)
 			}
-		case len(easiest.Deg) > 0:
-			c := CompareReadings(easiest, mine, co)
+		case len(easiest.Values) > 0:
+			c := stats.Compare(easiest, mine, co)
 			cell.Change = &c
-			outside := c.Verdict == Lost && p.worse() >= 0 || c.Verdict == Gained && p.worse() <= 0
+			worse := PositionQuantity(p).Worse
+			outside := c.Verdict == Lost && worse >= 0 || c.Verdict == Gained && worse <= 0
 			if outside && !r.FirstOutside.Known() {
 				goes(at, settled == at.Rank-1)
 			}
@@ -241,25 +193,6 @@ func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 		r.Cells = append(r.Cells, cell)
 	}
 	return r
-}
-
-// ForPosition returns the options for comparing one position, in its own unit.
-func (o CompareOptions) ForPosition(p Position) CompareOptions {
-	switch p {
-	// Shoes and camera differ between occasions; as large as the error of a reading,
-	// common practice, no source.
-	case PositionSupport:
-		return CompareOptions{SmallestChangeDeg: supportSmallestPct, SEMDeg: supportSEMPct, OccasionSDDeg: supportSEMPct}
-	case PositionHeel:
-		return CompareOptions{SmallestChangeDeg: heelSmallestPct, SEMDeg: heelSEMPct, OccasionSDDeg: heelSEMPct}
-	case PositionAnkle:
-		return o.ForAngle(body.AnkleDorsiflexion)
-	case PositionKnee:
-		return o.ForAngle(body.KneeFlexion)
-	case PositionHip:
-		return o.ForAngle(body.HipFlexion)
-	}
-	return o.ForAngle(body.TrunkLean)
 }
 
 func (o LadderOptions) wanted(p Position) Wanted {
@@ -278,8 +211,8 @@ func (o LadderOptions) wanted(p Position) Wanted {
 
 // shortOf says whether the mean of the readings lies outside what is wanted, with its
 // whole 95 % interval.
-func shortOf(r Readings, w Wanted, opt CompareOptions) bool {
-	if !w.said() || len(r.Deg) == 0 {
+func shortOf(r stats.Readings, w Wanted, opt stats.Options) bool {
+	if !w.said() || len(r.Values) == 0 {
 		return false
 	}
 	in := r.Mean(opt).Interval95()

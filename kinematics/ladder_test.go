@@ -4,11 +4,13 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"holdfast/kinematics/stats"
 )
 
 func ladderStep(t Tempo, p Position, values ...float64) Step {
 	s := Step{Condition: t.Condition()}
-	s.Readings[p] = Readings{Deg: values, NoiseSDDeg: 1}
+	s.Readings[p] = stats.Readings{Values: values, NoiseSD: 1}
 	return s
 }
 
@@ -67,7 +69,7 @@ func TestLadderJoinsClips(t *testing.T) {
 	if len(r.Cells) != 2 || r.Cells[0].Mean.Value != 100 || r.Cells[0].Change != nil || r.Cells[1].Change == nil || r.Cells[1].Change.Lost != 20 {
 		t.Errorf("%+v", r)
 	}
-	if steps[0].Readings[PositionHip].Deg[0] != 100 || len(steps[0].Readings[PositionHip].Deg) != 2 {
+	if steps[0].Readings[PositionHip].Values[0] != 100 || len(steps[0].Readings[PositionHip].Values) != 2 {
 		t.Error("the steps were changed")
 	}
 }
@@ -76,7 +78,7 @@ func TestLadderJoinsClips(t *testing.T) {
 func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
 	for _, axis := range []Axis{AxisTempo, AxisLoad, AxisFatigue, AxisDay, AxisSide, AxisClip} {
 		easy, hard := ladderStep(TempoSlow, PositionHeel, 15, 16, 15), ladderStep(TempoFast, PositionKnee, 100, 101, 99)
-		easy.Readings[PositionKnee], hard.Readings[PositionHeel] = Readings{Deg: []float64{120, 121, 119}}, Readings{Deg: []float64{15, 15, 16}}
+		easy.Readings[PositionKnee], hard.Readings[PositionHeel] = stats.Readings{Values: []float64{120, 121, 119}}, stats.Readings{Values: []float64{15, 15, 16}}
 		easy.Condition.Axis, hard.Condition.Axis = axis, axis
 		rungs := Ladder([]Step{easy, hard}, LadderOptions{})
 		if heel, knee := rungs[PositionHeel], rungs[PositionKnee]; heel.FirstOutside != easy.Condition || knee.FirstOutside != hard.Condition {

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 )
 
 // Landing is what a rep shows from first contact on.
@@ -73,7 +74,7 @@ func Landings(m *Motion, stand Stand, reps []RepTimes, measured []Measures, sc S
 func landingOf(m *Motion, stand Stand, reps []RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
-		ContactToBottomS:    Estimate{r.LandingBottomS - r.ContactS, math.Hypot(measured.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
+		ContactToBottomS:    Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(measured.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
 		ForwardDriftPctFoot: unknown(), ForwardDriftCm: unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
 	}
 	i0, i1 := m.Index(r.ContactS), m.Index(r.LandingBottomS)
@@ -81,12 +82,12 @@ func landingOf(m *Motion, stand Stand, reps []RepTimes, k int, measured *Measure
 	for a := range body.NumAngles {
 		x, v := m.AnglesDeg[a], m.VelocityDegS[a]
 		at := signal.ValueAt(x, m.TimeS, m.RateHz, r.ContactS)
-		l.AtContactDeg[a] = Estimate{at, math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*measured.TimeSDS.ContactS)}
+		l.AtContactDeg[a] = Estimate{Value: at, SD: math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*measured.TimeSDS.ContactS)}
 		sd := measured.Angles[a].SDDeg
 		if !(sd > 0) {
 			sd = m.SDDeg[a][i1]
 		}
-		l.AtBottomDeg[a] = Estimate{measured.Angles[a].AtLandingBottomDeg, sd}
+		l.AtBottomDeg[a] = Estimate{Value: measured.Angles[a].AtLandingBottomDeg, SD: sd}
 	}
 	for j := range body.NumJoints {
 		l.PeakVelocityDegS[j] = math.NaN()
@@ -119,7 +120,7 @@ func landingOf(m *Motion, stand Stand, reps []RepTimes, k int, measured *Measure
 	if d := after - before; !math.IsNaN(d) {
 		sd := math.Sqrt2 * driftSDLegs * m.legPx()
 		if foot := m.footLengthPx(); foot > 0 {
-			l.ForwardDriftPctFoot = Estimate{100 * d / foot, 100 * sd / foot}
+			l.ForwardDriftPctFoot = Estimate{Value: 100 * d / foot, SD: 100 * sd / foot}
 		}
 		l.ForwardDriftCm = sc.Centimetres(d, sd)
 	}
@@ -237,9 +238,9 @@ func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, 
 		of := opt.ForAngle(a)
 		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg() })
 		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg() }
-		c.AgainstTakeoff[j] = CompareReadings(readings(flown, bottom), landing, of)
+		c.AgainstTakeoff[j] = stats.Compare(readings(flown, bottom), landing, of)
 		if c.HasSlow {
-			c.AgainstSlow[j] = CompareReadings(readings(slows, bottom), landing, of)
+			c.AgainstSlow[j] = stats.Compare(readings(slows, bottom), landing, of)
 		}
 	}
 	return c, nil

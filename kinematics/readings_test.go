@@ -2,92 +2,13 @@ package kinematics
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 
-	"pgregory.net/rapid"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 )
-
-func TestMeanOfReadings(t *testing.T) {
-	nan := math.NaN()
-	for _, tc := range []struct {
-		name          string
-		r             Readings
-		opt           CompareOptions
-		value, lo, hi float64
-	}{
-		// Spread 2 over the root of 3, and the noise: root of 4/3 + 1.6^2.
-		{"spread and noise", Readings{Deg: []float64{27, 29, 31}, NoiseSDDeg: 1.6}, CompareOptions{}, 29, 25.1327, 32.8673},
-		{"another day", Readings{Deg: []float64{27, 29, 31}, NoiseSDDeg: 1.6, OccasionSDDeg: DefaultOccasionSDDeg}, CompareOptions{}, 29, 23.9467, 34.0533},
-		{"reps that agree carry the noise", Readings{Deg: []float64{10, 10, 10}, NoiseSDDeg: 2}, CompareOptions{}, 10, 6.0801, 13.9199},
-		{"noise unknown", Readings{Deg: []float64{27, 29, 31}, NoiseSDDeg: nan}, CompareOptions{}, 29, 26.7368, 31.2632},
-		{"one reading has its assumed error", Readings{Deg: []float64{10}, NoiseSDDeg: 2}, CompareOptions{}, 10, 4.1201, 15.8799},
-		{"one noisy reading", Readings{Deg: []float64{10}, NoiseSDDeg: 4}, CompareOptions{}, 10, 2.1601, 17.8399},
-		{"two, their spread the larger", Readings{Deg: []float64{0, 10}, NoiseSDDeg: 1}, CompareOptions{SEMDeg: 2}, 5, -4.9939, 14.9939},
-		{"none", Readings{}, CompareOptions{}, nan, nan, nan},
-	} {
-		got := tc.r.Mean(tc.opt)
-		iv := got.Interval95()
-		for k, v := range map[string][2]float64{"mean": {got.Value, tc.value}, "low": {iv[0], tc.lo}, "high": {iv[1], tc.hi}} {
-			if math.IsNaN(v[0]) != math.IsNaN(v[1]) || math.Abs(v[0]-v[1]) > 1e-4 {
-				t.Errorf("%s: %s is %.4f, want %.4f", tc.name, k, v[0], v[1])
-			}
-		}
-	}
-}
-
-// With the noise that the network has, intervals of the mean of three to six reps hold
-// what the athlete usually does about 95 times in 100.
-func TestMeanHoldsTheTruth(t *testing.T) {
-	rng := rand.New(rand.NewPCG(11, 2))
-	const tries = 4000
-	for n := 3; n <= 6; n++ {
-		for _, betweenSD := range []float64{0.5, 1, 2} {
-			const noiseSD = 1.6
-			held := 0
-			for range tries {
-				r := Readings{NoiseSDDeg: noiseSD}
-				shared := noiseSD * rng.NormFloat64()
-				for range n {
-					r.Deg = append(r.Deg, 100+shared+betweenSD*rng.NormFloat64())
-				}
-				if iv := r.Mean(CompareOptions{}).Interval95(); iv[0] <= 100 && 100 <= iv[1] {
-					held++
-				}
-			}
-			if part := float64(held) / tries; part < 0.925 || part > 0.965 {
-				t.Errorf("%d reps that differ by %.1f degrees: %.1f %% of intervals hold the truth", n, betweenSD, 100*part)
-			}
-		}
-	}
-}
-
-// An interval of a mean moves and grows with the readings, and a change of two sides is
-// never surer than the means it is made of.
-func TestMeanLaws(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		draw := func(name string) Readings {
-			return Readings{Deg: rapid.SliceOfN(rapid.Float64Range(-50, 150), 3, 8).Draw(t, name), NoiseSDDeg: rapid.Float64Range(0, 5).Draw(t, name+" noise")}
-		}
-		a, b := draw("baseline"), draw("challenge")
-		by, times := rapid.Float64Range(-100, 100).Draw(t, "shift"), rapid.Float64Range(0.1, 10).Draw(t, "factor")
-		moved := Readings{NoiseSDDeg: times * a.NoiseSDDeg}
-		for _, v := range a.Deg {
-			moved.Deg = append(moved.Deg, by+times*v)
-		}
-		was, is := a.Mean(CompareOptions{}), moved.Mean(CompareOptions{})
-		if math.Abs(is.Value-(by+times*was.Value)) > 1e-6 || math.Abs(is.SD-times*was.SD) > 1e-6 {
-			t.Errorf("%v moved by %g and %g times as large is %v", was, by, times, is)
-		}
-		c := CompareReadings(a, b, CompareOptions{})
-		least := noise95 * math.Hypot(was.SD, b.Mean(CompareOptions{}).SD)
-		if half := (c.Interval95[1] - c.Interval95[0]) / 2; half < least-1e-9 {
-			t.Errorf("the change is known to %g, its means to %g together", half, least)
-		}
-	})
-}
 
 func TestMeanROM(t *testing.T) {
 	rep := func(romDeg float64, in [2]float64) Rep {
@@ -96,7 +17,7 @@ func TestMeanROM(t *testing.T) {
 		return r
 	}
 	// The athlete's own part is 2.5 degrees: each rep's interval is 1.96 root(2^2 + 2.5^2).
-	half := noise95 * math.Hypot(2, 2.5)
+	half := stats.Normal95 * math.Hypot(2, 2.5)
 	around := func(v float64) Rep { return rep(v, [2]float64{v - half, v + half}) }
 	reps := []Rep{around(99), around(100), around(101)}
 	got := MeanROM(reps, body.KneeFlexion, CompareOptions{})
@@ -113,7 +34,8 @@ func TestMeanROM(t *testing.T) {
 	}
 	// The athlete's part cancels in the change.
 	v := 2 * (1.0/3 + 1.5*1.5)
-	near(t, "change", (knee.ROM.Interval95[1]-knee.ROM.Interval95[0])/2, t95(v*v/(2.0/9/2))*math.Sqrt(v), 1e-9)
+	student := distuv.StudentsT{Sigma: 1, Nu: v * v / (2.0 / 9 / 2)}
+	near(t, "change", (knee.ROM.Interval95[1]-knee.ROM.Interval95[0])/2, student.Quantile(0.975)*math.Sqrt(v), 1e-9)
 	// A lower end that was cut off at 0 says nothing of the error.
 	cut := []Rep{rep(3, [2]float64{0, 3 + half})}
 	near(t, "small range", MeanROM(cut, body.KneeFlexion, CompareOptions{}).SD, math.Sqrt(3*3+2.5*2.5), 1e-9)
@@ -157,20 +79,24 @@ func TestTypicalRep(t *testing.T) {
 
 // Whatever is compared at a joint is compared with the same options.
 func TestOptionsAreOne(t *testing.T) {
-	opt := CompareOptions{SmallestChangeDeg: 4, OccasionSDDeg: 2}
+	opt := CompareOptions{SmallestChangeDeg: 4}
 	opt.MDC95Deg[body.KneeJoint] = 7
 	knee := opt.ForAngle(body.KneeFlexion)
-	if knee.DetectableDeg != 7 || math.Abs(knee.SEMDeg-7/(1.96*math.Sqrt2)) > 1e-12 || knee.OccasionSDDeg != 2 || knee.SmallestChangeDeg != 4 {
+	if knee.Detectable != 7 || math.Abs(knee.SEM-7/(1.96*math.Sqrt2)) > 1e-12 || knee.SmallestChange != 4 {
 		t.Errorf("knee: %+v", knee)
 	}
+	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*knee.OccasionSD, 4.6, 1e-9) // Powden et al. 2015
 	if got := opt.ForPosition(PositionKnee); got != knee {
 		t.Errorf("the knee's position: %+v, want %+v", got, knee)
 	}
-	want := CompareOptions{SmallestChangeDeg: 4, OccasionSDDeg: 2}
-	for _, got := range []CompareOptions{opt.ForAngle(body.HipFlexion), opt.ForAngle(body.TrunkLean), opt.ForPosition(PositionTrunk)} {
+	want := stats.Options{SmallestChange: 4, SEM: 3, OccasionSD: knee.OccasionSD}
+	for _, got := range []stats.Options{opt.ForAngle(body.HipFlexion), opt.ForAngle(body.TrunkLean), opt.ForPosition(PositionTrunk)} {
 		if got != want {
 			t.Errorf("another angle: %+v, want %+v", got, want)
 		}
+	}
+	if got, want := opt.ForPosition(PositionHeel), (stats.Options{SmallestChange: 7, SEM: 2, OccasionSD: 2}); got != want {
+		t.Errorf("the heel: %+v, want %+v", got, want)
 	}
 }
 
@@ -180,7 +106,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 	repsOn := func(day string) []Rep {
 		var out []Rep
 		for i := range 3 {
-			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Occasion: day, Support: []SupportSpan{{Phase: PhaseDescent, MeanPct: Estimate{50 + float64(i), 5}}}})
+			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Occasion: day, Support: []SupportSpan{{Phase: PhaseDescent, MeanPct: Estimate{Value: 50 + float64(i), SD: 5}}}})
 		}
 		return out
 	}
@@ -206,7 +132,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 			return width(c)
 		},
 		"curves": func(day string) float64 {
-			return width(CompareCurves(curvesOn("May"), curvesOn(day), CompareOptions{}).At[50])
+			return width(CompareCurves(curvesOn("May"), curvesOn(day), CompareOptions{}.ForAngle(body.KneeFlexion)).At[50])
 		},
 		"ladder": func(day string) float64 { return width(*ladder(day).Cells[1].Change) },
 		"mean of a rung": func(day string) float64 {
@@ -218,22 +144,4 @@ func TestDaysCountEverywhere(t *testing.T) {
 			t.Errorf("%s: %.2f wide within a day, %.2f between two", name, one, two)
 		}
 	}
-}
-
-// The quantile falls to that of the normal, whatever the degrees of freedom. At 10 and 30
-// it is that of the tables, 2.228 and 2.042 (Abramowitz and Stegun 1964, table 26.10, from
-// memory).
-func TestStudentsQuantile(t *testing.T) {
-	near(t, "10 degrees of freedom", t95(10), 2.228, 5e-4)
-	near(t, "30 degrees of freedom", t95(30), 2.042, 5e-4)
-	near(t, "where the expansion takes over", t95(1.000001e6), t95(1e6), 1e-9)
-	last := t95(1e5)
-	for e := 5.5; e < 40; e += 0.5 {
-		q := t95(math.Pow(10, e))
-		if !(q >= noise95 && q <= last) {
-			t.Errorf("with 1e%g degrees of freedom the quantile is %g, after %g", e, q, last)
-		}
-		last = q
-	}
-	near(t, "without an end", t95(math.Inf(1)), noise95, 0)
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 )
 
 // RetestMDC returns, for each joint, the smallest difference in degrees between
@@ -18,11 +19,11 @@ import (
 // the tests counts as error, a shift of all reps too: between them the
 // athlete did not change. (The error mean square of a
 // two-way table would leave the shift out.) A joint with fewer than two pairs
-// gets NaN; when no joint has two, the error is ErrBadTable. Source: Weir 2005.
+// gets NaN; when no joint has two, the error is stats.ErrBadTable. Source: Weir 2005.
 //
 // Two reps a side say little of a spread: from n pairs the SEM is known to about
 // 1/sqrt(2n) of itself, 40 % for three.
-func RetestMDC(first, second []Rep) (mdc [body.NumJoints]float64, err error) {
+func RetestMDC(first, second []Rep) (mdc ByJoint[float64], err error) {
 	first, second = wholeReps(first), wholeReps(second)
 	found := false
 	for j := range body.NumJoints {
@@ -34,15 +35,15 @@ func RetestMDC(first, second []Rep) (mdc [body.NumJoints]float64, err error) {
 				table = append(table, []float64{a, b})
 			}
 		}
-		a, err := NewANOVA(table)
+		a, err := stats.NewANOVA(table)
 		if err != nil {
 			continue // too few pairs
 		}
-		mdc[j] = MDC95(math.Sqrt(a.Within))
+		mdc[j] = stats.MDC95(math.Sqrt(a.Within))
 		found = true
 	}
 	if !found {
-		return mdc, fmt.Errorf("comparing %d reps with %d of a second test: %w", len(first), len(second), ErrBadTable)
+		return mdc, fmt.Errorf("comparing %d reps with %d of a second test: %w", len(first), len(second), stats.ErrBadTable)
 	}
 	return mdc, nil
 }

@@ -47,13 +47,13 @@ func (sc Scale) Metres(px, sdPx float64) Estimate {
 	if !sc.Known {
 		return unknown()
 	}
-	return Estimate{px * sc.metresPerPx(), math.Hypot(px*sc.MmPerPx.SD/1000, sdPx*sc.metresPerPx())}
+	return Estimate{Value: px * sc.metresPerPx(), SD: math.Hypot(px*sc.MmPerPx.SD/1000, sdPx*sc.metresPerPx())}
 }
 
 // Centimetres returns the same as [Scale.Metres] in centimetres.
 func (sc Scale) Centimetres(px, sdPx float64) Estimate {
 	m := sc.Metres(px, sdPx)
-	return Estimate{100 * m.Value, 100 * m.SD}
+	return Estimate{Value: 100 * m.Value, SD: 100 * m.SD}
 }
 
 // gravityPxS2 returns gravity in pixels a second squared.
@@ -101,7 +101,7 @@ func FindScale(m *Motion, stand Stand, reps []RepTimes, c *MassCentre, opt Scale
 	sc := Scale{MmPerPx: unknown(), Sources: []ScaleSource{}, Agree: true}
 	add := func(name ScaleSourceName, mpp, sd float64) {
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {
-			sc.Sources = append(sc.Sources, ScaleSource{name, Estimate{1000 * mpp, 1000 * sd}})
+			sc.Sources = append(sc.Sources, ScaleSource{name, Estimate{Value: 1000 * mpp, SD: 1000 * sd}})
 			sc.Known = sc.Known || name != ScaleLeg
 		}
 	}
@@ -170,5 +170,5 @@ func weightedMean(sources []ScaleSource) Estimate {
 		w := 1 / sq(src.MmPerPx.SD)
 		sum, weight = sum+w*src.MmPerPx.Value, weight+w
 	}
-	return Estimate{sum / weight, 1 / math.Sqrt(weight)}
+	return Estimate{Value: sum / weight, SD: 1 / math.Sqrt(weight)}
 }

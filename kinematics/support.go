@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -358,7 +359,7 @@ func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
 	if n > 0 {
 		out.MinPct, out.MaxPct = signal.Quantile(seen, 0.05), signal.Quantile(seen, 0.95)
 		out.OutsideS = out.BehindS + out.BeforeS
-		out.MeanPct = Estimate{sum / n, sds / n}
+		out.MeanPct = Estimate{Value: sum / n, SD: sds / n}
 		out.KnownPart = n / all
 	}
 	return out
@@ -384,19 +385,19 @@ func SupportOf(m *Motion, r *RepTimes, sp *Support) []SupportSpan {
 // per cent of the foot: a loss is a support point that lies nearer to the heel in the
 // challenge. ok is false when a side does not know it.
 func CompareSupport(baseline, challenge []Rep, phase PhaseName) (c Change, ok bool) {
-	of := func(reps []Rep) Readings {
-		r := Readings{NoiseSDDeg: supportSEMPct}
+	of := func(reps []Rep) stats.Readings {
+		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
 		for i := range reps {
 			r.Occasion = reps[i].Occasion
 			for _, p := range reps[i].Support {
 				if p.Phase == phase && p.MeanPct.Known() {
-					r.Deg = append(r.Deg, p.MeanPct.Value)
+					r.Values = append(r.Values, p.MeanPct.Value)
 				}
 			}
 		}
 		return r
 	}
 	b, h := of(baseline), of(challenge)
-	c = CompareReadings(b, h, CompareOptions{}.ForPosition(PositionSupport))
-	return c, len(b.Deg) > 0 && len(h.Deg) > 0
+	c = stats.Compare(b, h, CompareOptions{}.ForPosition(PositionSupport))
+	return c, len(b.Values) > 0 && len(h.Values) > 0
 }

@@ -44,7 +44,7 @@ func (f *FootRise) CmAt(pct float64) Estimate {
 	cmPerPct := f.MaxCm.Value / largest
 	sd, foot := f.MaxCm.SD, f.MaxPctFoot.SD*cmPerPct
 	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
-	return Estimate{pct * cmPerPct, math.Sqrt(foot*foot + scale)}
+	return Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)}
 }
 
 // Foot is what the near foot and the leg over it did in one rep, the flight left out.
@@ -129,13 +129,13 @@ func FeetOnFloor(m *Motion, stand Stand, reps []RepTimes, measured []Measures, s
 			return toeUp[i]
 		})
 		if slide, sd, ok := slideOf(m, r); ok {
-			f.SlidePctFoot = Estimate{100 * slide / foot, 100 * sd / foot}
+			f.SlidePctFoot = Estimate{Value: 100 * slide / foot, SD: 100 * sd / foot}
 			f.SlideCm = sc.Centimetres(slide, sd)
 		}
 		b := m.Index(r.BottomS)
 		if past := knee[b] - origin - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
 			sd := math.Hypot(shoeEndSD*m.FootLengthPx, m.Points[m.NearSide][body.Knee].SDPx[b])
-			f.KneePastToePctFoot = Estimate{100 * past / foot, 100 * sd / foot}
+			f.KneePastToePctFoot = Estimate{Value: 100 * past / foot, SD: 100 * sd / foot}
 			f.KneePastToeCm = sc.Centimetres(past, sd)
 		}
 		leg := m.legPx()
@@ -158,7 +158,7 @@ func bottomAngle(m *Motion, r *RepTimes, measured *Measures, a body.Angle) Estim
 	if !(sd > 0) {
 		sd = m.SDDeg[a][m.Index(r.BottomS)]
 	}
-	return Estimate{measured.Angles[a].AtBottomDeg, sd}
+	return Estimate{Value: measured.Angles[a].AtBottomDeg, SD: sd}
 }
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
@@ -175,7 +175,7 @@ func riseIn(m *Motion, sc Scale, r *RepTimes, footPx float64, rise func(i int) f
 	if math.IsNaN(best) || !(footPx > 0) {
 		return out
 	}
-	out.MaxPctFoot = Estimate{100 * best, 100 * riseSDPart}
+	out.MaxPctFoot = Estimate{Value: 100 * best, SD: 100 * riseSDPart}
 	out.MaxCm = sc.Centimetres(best*footPx, riseSDPart*footPx)
 	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
 		if d := float64(run.N()) / m.RateHz; d >= riseHoldS {

@@ -380,7 +380,7 @@ func TestCompareSupport(t *testing.T) {
 	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
 			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Support: []SupportSpan{
-				{Phase: PhaseDescent, MeanPct: Estimate{v, 5}}, {Phase: PhaseBottom, MeanPct: unknown()},
+				{Phase: PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: PhaseBottom, MeanPct: unknown()},
 			}})
 		}
 		return out

@@ -128,9 +128,9 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 					want float64
 					aim  float64
 				}{
-					{"flight", Estimate{j.FlightS, sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
-					{"height by flight time", Estimate{j.HeightFromFlightM, sdOf(j.HeightFromFlightInterval95M)}, JumpHeightM(want.FlightS), 0.02},
-					{"rise", Estimate{j.RiseM, sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
+					{"flight", Estimate{Value: j.FlightS, SD: sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
+					{"height by flight time", Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)}, JumpHeightM(want.FlightS), 0.02},
+					{"rise", Estimate{Value: j.RiseM, SD: sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
 					{"take-off", j.TakeoffS, *want.Takeoff, 1 / s.RateHz},
 					{"contact", j.ContactS, *want.Touchdown, 1 / s.RateHz},
 				} {

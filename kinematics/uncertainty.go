@@ -20,7 +20,7 @@ import (
 //	           it spoils the range and cancels in what is lost. [body.AngleError.ClipDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
 //	peak       half of what is added back to a short peak, see [FilterLossDeg]
-//	spread     reps differ; only a mean over reps has it ([CompareReadings])
+//	spread     reps differ; only a mean over reps has it ([stats.Compare])
 //
 // Random, posture, view and peak are AngleMeasure.SDDeg, all but random
 // AngleMeasure.SystematicSDDeg. The interval of a range has the clip's part as

@@ -19,6 +19,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
 
@@ -102,7 +103,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 		cp.BaselineDeg, cp.BaselineBand = line(100)
 		cp.ChallengeDeg, cp.ChallengeBand = line(85)
 		p.Curves = []screening.CurvePair{cp}
-		shares := kinematics.CouplingShares{InPhase: 89, AntiPhase: 1, Proximal: 4, Distal: 6}
+		shares := stats.CouplingShares{InPhase: 89, AntiPhase: 1, Proximal: 4, Distal: 6}
 		over, _ := line(90)
 		p.AngleAngle = []screening.AngleAngle{{Over: "hip_flexion", Of: "knee_flexion", Part: "descent",
 			Baseline:  screening.AngleAngleCurve{Tempo: p.Baseline, OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4},

@@ -67,7 +67,7 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 		for p := range kinematics.NumPositions {
 			r := step.Readings[p]
 			set.Positions = append(set.Positions, PositionReadings{
-				Position: p.String(), Unit: p.Unit(), Values: list(r.Deg), NoiseSD: r.NoiseSDDeg,
+				Position: p.String(), Unit: string(kinematics.PositionQuantity(p).Unit), Values: list(r.Values), NoiseSD: r.NoiseSD,
 			})
 		}
 		out = append(out, set)

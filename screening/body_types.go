@@ -1,6 +1,9 @@
 package screening
 
-import "holdfast/kinematics"
+import (
+	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
+)
 
 // Set sums up the whole reps of one tempo in a clip.
 type Set struct {
@@ -63,10 +66,10 @@ type CurvePair struct {
 
 // AngleAngleCurve is one condition's mean curve of an angle-angle plot.
 type AngleAngleCurve struct {
-	Tempo   string                    `json:"tempo"`
-	OverDeg []float64                 `json:"over_deg"` // across: the proximal joint
-	OfDeg   []float64                 `json:"of_deg"`   // up: the distal joint
-	Shares  kinematics.CouplingShares `json:"shares"`
+	Tempo   string               `json:"tempo"`
+	OverDeg []float64            `json:"over_deg"` // across: the proximal joint
+	OfDeg   []float64            `json:"of_deg"`   // up: the distal joint
+	Shares  stats.CouplingShares `json:"shares"`
 	// VariabilityDeg is the coupling angle's spread between reps; null for one rep.
 	VariabilityDeg float64 `json:"variability_deg"`
 }

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 )
 
 // comparedAngles are the angles whose curves a comparison holds.
@@ -83,7 +84,7 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 	}
 }
 
-func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a body.Angle, part kinematics.Part, how kinematics.CompareOptions) (CurvePair, bool) {
+func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a body.Angle, part kinematics.Part, how stats.Options) (CurvePair, bool) {
 	out := CurvePair{Angle: a.String(), Part: string(part)}
 	b, errB := kinematics.CurvesOf(sb, base.Reps, a, part)
 	c, errC := kinematics.CurvesOf(sc, challenge.Reps, a, part)
@@ -185,10 +186,8 @@ func ladderOf(analyses []*Analysis, pools []*pool, how kinematics.CompareOptions
 			}
 			read++
 			for _, r := range set.Positions {
-				for q := range kinematics.NumPositions {
-					if q.String() == r.Position {
-						step.Readings[q] = kinematics.Readings{Deg: r.Values, NoiseSDDeg: r.NoiseSD, Occasion: p.Reps[0].Occasion}
-					}
+				if q, ok := kinematics.ParsePosition(r.Position); ok {
+					step.Readings[q] = stats.Readings{Values: r.Values, NoiseSD: r.NoiseSD, Occasion: p.Reps[0].Occasion}
 				}
 			}
 		}
@@ -198,7 +197,7 @@ func ladderOf(analyses []*Analysis, pools []*pool, how kinematics.CompareOptions
 		return out
 	}
 	for _, r := range kinematics.Ladder(steps, kinematics.LadderOptions{Compare: how, BandPct: band}) {
-		rung := Rung{Position: r.Position.String(), Unit: r.Position.Unit(), First: r.FirstOutside.Key,
+		rung := Rung{Position: r.Position.String(), Unit: string(kinematics.PositionQuantity(r.Position).Unit), First: r.FirstOutside.Key,
 			PointsTo: string(r.PointsTo), Sentence: r.Sentence(), Cells: []LadderAt{}}
 		for _, cell := range r.Cells {
 			rung.Cells = append(rung.Cells, LadderAt{

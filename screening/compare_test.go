@@ -12,6 +12,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 	"holdfast/vision"
 )
 
@@ -231,20 +232,21 @@ func TestMeansAreKinematics(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	readings := kinematics.Readings{Deg: []float64{27, 29, 31}, NoiseSDDeg: 1.6}
+	readings := stats.Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6}
+	ankle := kinematics.CompareOptions{}.ForAngle(body.AnkleDorsiflexion)
 	for _, r := range c.Ladder.Rungs {
 		if r.Position == "ankle" {
-			same("ladder", r.Cells[0].Interval95, readings.Mean(kinematics.CompareOptions{}))
+			same("ladder", r.Cells[0].Interval95, readings.Mean(ankle))
 		}
 	}
 	// On two days each mean has what days differ by.
 	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Dates: []string{"2026-05-01", "2026-06-01"}}); err != nil {
 		t.Fatal(err)
 	}
-	readings.OccasionSDDeg = kinematics.DefaultOccasionSDDeg
+	readings.OccasionSD = ankle.OccasionSD
 	for _, r := range c.Ladder.Rungs {
 		if r.Position == "ankle" {
-			same("ladder of two days", r.Cells[0].Interval95, readings.Mean(kinematics.CompareOptions{}))
+			same("ladder of two days", r.Cells[0].Interval95, readings.Mean(ankle))
 		}
 	}
 	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{}); err != nil {

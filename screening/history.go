@@ -7,6 +7,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 )
 
 // DatedAnalysis is the analysis of a clip with when and how it was filmed.
@@ -155,17 +156,17 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 	if k.loadKg > 0 {
 		load = k.loadKg
 	}
-	add := func(position, measure, unit string, how func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions)) {
-		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Position: position, Measure: measure, Unit: unit, Points: []HistoryPoint{}}
-		var readings []kinematics.Readings
+	add := func(of kinematics.Quantity, measure string, how func(v *visitReps) (stats.Readings, stats.Options)) {
+		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Position: of.Key, Measure: measure, Unit: string(of.Unit), Points: []HistoryPoint{}}
+		var readings []stats.Readings
 		for _, v := range visits {
 			r, opt := how(v)
-			r.OccasionSDDeg = opt.OccasionSDDeg
+			r.OccasionSD = opt.OccasionSD
 			mean := r.Mean(opt)
 			if !mean.Known() {
 				continue
 			}
-			p := HistoryPoint{Date: v.date, ClipIDs: v.clips, Reps: len(r.Deg), Value: mean}
+			p := HistoryPoint{Date: v.date, ClipIDs: v.clips, Reps: len(r.Values), Value: mean}
 			if n := len(readings); n > 0 {
 				p.SinceFirst = historyChange(s.Points[0].Date, readings[0], r, opt)
 				p.SincePrevious = historyChange(s.Points[n-1].Date, readings[n-1], r, opt)
@@ -177,23 +178,27 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			out = append(out, s)
 		}
 	}
-	for _, p := range []kinematics.Position{kinematics.PositionSupport, kinematics.PositionHeel} {
-		add(p.String(), "at_bottom", p.Unit(), func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions) {
-			var r kinematics.Readings
+	movement := kinematics.Squat()
+	for _, p := range movement.Positions {
+		if kinematics.PositionQuantity(p).Unit != kinematics.PctOfFoot {
+			continue // of a joint, its range tells more
+		}
+		add(kinematics.PositionQuantity(p), "at_bottom", func(v *visitReps) (stats.Readings, stats.Options) {
+			var r stats.Readings
 			for _, set := range v.sets {
 				for _, x := range set.Positions {
 					if x.Position == p.String() {
-						r.Deg = append(r.Deg, x.Values...)
-						r.NoiseSDDeg = math.Max(r.NoiseSDDeg, x.NoiseSD)
+						r.Values = append(r.Values, x.Values...)
+						r.NoiseSD = math.Max(r.NoiseSD, x.NoiseSD)
 					}
 				}
 			}
 			return r, kinematics.CompareOptions{}.ForPosition(p)
 		})
 	}
-	for _, j := range []body.Joint{body.AnkleJoint, body.KneeJoint, body.HipJoint} {
-		opt := kinematics.CompareOptions{SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, OccasionSDDeg: kinematics.DefaultOccasionSDDeg}
-		add(j.String(), "rom", "degrees", func(v *visitReps) (kinematics.Readings, kinematics.CompareOptions) {
+	for _, j := range movement.Joints {
+		var opt kinematics.CompareOptions
+		add(kinematics.JointQuantity(j), "rom", func(v *visitReps) (stats.Readings, stats.Options) {
 			for i := 1; i < len(v.reps); i++ {
 				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.MDC95Deg[j] {
 					opt.MDC95Deg[j] = mdc[j]
@@ -205,11 +210,11 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 	return out
 }
 
-func historyChange(since string, then, now kinematics.Readings, opt kinematics.CompareOptions) *HistoryChange {
-	c := kinematics.CompareReadings(then, now, opt)
+func historyChange(since string, then, now stats.Readings, opt stats.Options) *HistoryChange {
+	c := stats.Compare(then, now, opt)
 	half := (c.Interval95[1] - c.Interval95[0]) / 2
 	return &HistoryChange{
 		Since: since, Change: -c.Lost, Interval95: [2]float64{-c.Interval95[1], -c.Interval95[0]},
-		SmallestDetectable: max(half, opt.SmallestChangeDeg, opt.DetectableDeg), Verdict: c.Verdict,
+		SmallestDetectable: max(half, opt.SmallestChange, opt.Detectable), Verdict: c.Verdict,
 	}
 }

@@ -1,0 +1,52 @@
+package kinematics
+
+import (
+	"testing"
+
+	"holdfast/kinematics/body"
+)
+
+// Every row of the tables is whole, is found by its key, and says where its figures are from.
+func TestTables(t *testing.T) {
+	check := func(q Quantity) {
+		t.Helper()
+		if q.Key == "" || q.Unit == "" || q.Words == "" || q.Plain == "" {
+			t.Errorf("%q lacks something: %+v", q.Key, q)
+		}
+		for _, f := range []Figure{q.SEM, q.Smallest, q.OccasionSD} {
+			if !(f.Value > 0) || f.Source == "" {
+				t.Errorf("%s: %g, from %q", q.Key, f.Value, f.Source)
+			}
+		}
+	}
+	for a := range body.NumAngles {
+		check(AngleQuantity(a))
+		if got, ok := ParseAngle(a.String()); !ok || got != a {
+			t.Errorf("%v is found as %v", a, got)
+		}
+	}
+	for j := range body.NumJoints {
+		check(JointQuantity(j))
+	}
+	for p := range NumPositions {
+		check(PositionQuantity(p))
+		if got, ok := ParsePosition(p.String()); !ok || got != p {
+			t.Errorf("%v is found as %v", p, got)
+		}
+	}
+	if _, ok := ParsePosition("elbow"); ok || PositionQuantity(NumPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" || JointQuantity(body.NumJoints).Key != "unknown" {
+		t.Error("something is found that is in no table")
+	}
+}
+
+// What counts in a movement is what is compared.
+func TestMovementSaysWhatCounts(t *testing.T) {
+	opt := CompareOptions{Movement: Movement{Key: "lean", Joints: []body.Joint{body.HipJoint}, Positions: []Position{PositionTrunk}}}
+	p, err := Compare(Group{Reps: repsWithROM(100, 101)}, Group{Reps: repsWithROM(90, 91)}, opt)
+	if err != nil || p.Joints[body.HipJoint].ROM.Verdict == "" || p.Joints[body.KneeJoint].ROM.Verdict != "" {
+		t.Errorf("%+v, %v", p, err)
+	}
+	if rungs := Ladder(nil, LadderOptions{Compare: opt}); len(rungs) != 1 || rungs[0].Position != PositionTrunk {
+		t.Errorf("%+v", rungs)
+	}
+}
