@@ -119,52 +119,79 @@ func (c *Curves) at(i int) stats.Readings {
 	return r
 }
 
-// CurveDifference compares the curves of two tempos.
-type CurveDifference struct {
-	// At holds the comparison at each per cent.
-	At []Change
+// CurvePair is one angle over one part of the movement in two tempos: the mean curves
+// with their 95 % bands, [CurvePoints] values from 0 to 100 % of the part's own time.
+type CurvePair struct {
+	Angle        body.Angle   `json:"angle"`
+	Part         Part         `json:"part"`
+	BaselineDeg  []float64    `json:"baseline_deg"`
+	BaselineBand [][2]float64 `json:"baseline_band_deg"`
+	// Nil when one tempo has not got the part (no landing without a jump): then only
+	// the other is drawn.
+	ChallengeDeg  []float64    `json:"challenge_deg"`
+	ChallengeBand [][2]float64 `json:"challenge_band_deg"`
 	// LostFromPct is the first per cent from which the challenge is less flexed than
 	// the baseline, by what matters and beyond its interval, and stays so for a
-	// tenth of the part or to its end; -1: nowhere. GainedFromPct likewise.
-	LostFromPct, GainedFromPct int
+	// tenth of the part or to its end; nil: nowhere. GainedFromPct likewise.
+	LostFromPct   *int `json:"lost_from_pct"`
+	GainedFromPct *int `json:"gained_from_pct"`
 }
 
 // staysPct is for how many per cent a difference must last: single points will
 // stray beyond a 95 % interval. Common practice, no source.
 const staysPct = 10
 
-// CompareCurves says where along a part of the movement the challenge leaves the
-// baseline.
-func CompareCurves(baseline, challenge *Curves, opt stats.Options) CurveDifference {
-	d := CurveDifference{LostFromPct: -1, GainedFromPct: -1}
-	for i := range CurvePoints {
-		d.At = append(d.At, stats.Compare(baseline.at(i), challenge.at(i), opt))
+// CompareCurves compares one angle over one part of the movement in the reps of two
+// series. A side whose reps have not got the part is left out; ok is false when neither
+// has.
+func CompareCurves(of, with *Series, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
+	p.Angle, p.Part = a, part
+	b, errB := CurvesOf(of, baseline, a, part)
+	c, errC := CurvesOf(with, challenge, a, part)
+	if errB == nil {
+		p.BaselineDeg, p.BaselineBand = b.MeanDeg, b.BandDeg
 	}
-	first := func(v Verdict) int {
-		for _, r := range signal.Runs(CurvePoints, func(i int) bool { return d.At[i].Verdict == v }) {
+	if errC == nil {
+		p.ChallengeDeg, p.ChallengeBand = c.MeanDeg, c.BandDeg
+	}
+	if errB == nil && errC == nil {
+		p.LostFromPct, p.GainedFromPct = leaves(changesAlong(&b, &c, opt))
+	}
+	return p, errB == nil || errC == nil
+}
+
+// changesAlong compares two curves at each per cent.
+func changesAlong(baseline, challenge *Curves, opt stats.Options) []stats.Change {
+	var out []stats.Change
+	for i := range CurvePoints {
+		out = append(out, stats.Compare(baseline.at(i), challenge.at(i), opt))
+	}
+	return out
+}
+
+// leaves says where along a part of the movement the challenge leaves the baseline: the
+// per cents from which it stays lost, and gained; nil: nowhere.
+func leaves(along []stats.Change) (lostFromPct, gainedFromPct *int) {
+	first := func(v stats.Verdict) *int {
+		for _, r := range signal.Runs(CurvePoints, func(i int) bool { return along[i].Verdict == v }) {
 			if r.N() >= staysPct || (r.To == CurvePoints && r.N() > 2) {
-				return r.From
+				return &r.From
 			}
 		}
-		return -1
+		return nil
 	}
-	d.LostFromPct, d.GainedFromPct = first(Lost), first(Gained)
-	return d
+	return first(stats.Lost), first(stats.Gained)
 }
 
 // AngleAngle is the mean curve of one angle over that of another through a part of
 // the movement: the points of an angle-angle plot.
 type AngleAngle struct {
-	Over, Of  body.Angle // horizontal and vertical axis
-	Part      Part
-	OverDeg   []float64
-	OfDeg     []float64
-	SharesPct stats.CouplingShares
-	// CouplingDeg is the coupling angle between the points, 0 to 360 degrees.
-	CouplingDeg []float64
+	OverDeg []float64            `json:"over_deg"` // across: the proximal joint
+	OfDeg   []float64            `json:"of_deg"`   // up: the distal joint
+	Shares  stats.CouplingShares `json:"shares"`
 	// VariabilityDeg is the coupling angle variability between reps, see
 	// [stats.CouplingVariability]; NaN for one rep.
-	VariabilityDeg float64
+	VariabilityDeg float64 `json:"variability_deg"`
 }
 
 // AngleAngleOf returns the plot of one angle (of, the distal joint by custom) over
@@ -178,9 +205,7 @@ func AngleAngleOf(s *Series, reps []Rep, over, of body.Angle, p Part) (AngleAngl
 	if err != nil {
 		return AngleAngle{}, err
 	}
-	out := AngleAngle{Over: over, Of: of, Part: p, OverDeg: x.MeanDeg, OfDeg: y.MeanDeg}
-	out.CouplingDeg = stats.CouplingAngles(x.MeanDeg, y.MeanDeg)
-	out.SharesPct = stats.SharesOf(out.CouplingDeg)
+	out := AngleAngle{OverDeg: x.MeanDeg, OfDeg: y.MeanDeg, Shares: stats.SharesOf(stats.CouplingAngles(x.MeanDeg, y.MeanDeg))}
 	var trials [][]float64
 	for i := range x.Deg {
 		trials = append(trials, stats.CouplingAngles(x.Deg[i], y.Deg[i]))
@@ -189,11 +214,19 @@ func AngleAngleOf(s *Series, reps []Rep, over, of body.Angle, p Part) (AngleAngl
 	return out, nil
 }
 
-// DriftOfSet returns the drift of one angle's range of motion over reps.
-func DriftOfSet(reps []Rep, a body.Angle) (stats.Drift, error) {
-	var v []float64
-	for _, r := range wholeReps(reps) {
-		v = append(v, r.Angles[a].ROMDeg)
+// DriftOfSet returns the drift of the joints' ranges of motion over reps; nil where one
+// of them is known of fewer than three.
+func DriftOfSet(reps []Rep) *ByJoint[stats.Drift] {
+	var out ByJoint[stats.Drift]
+	for j := range out {
+		var v []float64
+		for _, r := range wholeReps(reps) {
+			v = append(v, r.Angles[body.Joint(j).Angle()].ROMDeg)
+		}
+		var err error
+		if out[j], err = stats.DriftOf(v); err != nil {
+			return nil
+		}
 	}
-	return stats.DriftOf(v)
+	return &out
 }

@@ -51,20 +51,31 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		t.Errorf("variability %.3f", slow.VariabilityDeg)
 	}
 	s2, reps2 := curveSeries([]func(float64) float64{short(0), short(0.5), short(-0.5)})
-	fast, err := CurvesOf(s2, reps2, body.KneeFlexion, PartDescent)
-	if err != nil {
-		t.Fatal(err)
-	}
 	// 5 degrees are lost from 75 per cent on.
-	d := CompareCurves(&slow, &fast, CompareOptions{}.ForAngle(body.KneeFlexion))
-	if d.LostFromPct < 74 || d.LostFromPct > 77 || d.GainedFromPct != -1 {
-		t.Errorf("lost from %d %%, gained from %d %%", d.LostFromPct, d.GainedFromPct)
+	from := func(pct *int) int {
+		if pct == nil {
+			return -1
+		}
+		return *pct
 	}
-	if d := CompareCurves(&fast, &slow, CompareOptions{}.ForAngle(body.KneeFlexion)); d.LostFromPct != -1 || d.GainedFromPct < 74 {
-		t.Errorf("the other way: lost from %d, gained from %d", d.LostFromPct, d.GainedFromPct)
+	along := func(s, s2 *Series, reps, reps2 []Rep) (lost, gained int) {
+		d, ok := CompareCurves(s, s2, reps, reps2, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
+		if !ok || len(d.BaselineDeg) != CurvePoints || len(d.ChallengeBand) != CurvePoints {
+			t.Fatalf("no curves: %+v", d)
+		}
+		return from(d.LostFromPct), from(d.GainedFromPct)
 	}
-	if d := CompareCurves(&slow, &slow, CompareOptions{}.ForAngle(body.KneeFlexion)); d.LostFromPct != -1 || d.GainedFromPct != -1 {
-		t.Errorf("against itself: %d, %d", d.LostFromPct, d.GainedFromPct)
+	if lost, gained := along(s, s2, reps, reps2); lost < 74 || lost > 77 || gained != -1 {
+		t.Errorf("lost from %d %%, gained from %d %%", lost, gained)
+	}
+	if lost, gained := along(s2, s, reps2, reps); lost != -1 || gained < 74 {
+		t.Errorf("the other way: lost from %d, gained from %d", lost, gained)
+	}
+	if lost, gained := along(s, s, reps, reps); lost != -1 || gained != -1 {
+		t.Errorf("against itself: %d, %d", lost, gained)
+	}
+	if d, ok := CompareCurves(s, s, reps, nil, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion)); !ok || d.BaselineDeg == nil || d.ChallengeDeg != nil {
+		t.Errorf("one side alone: %v, %+v", ok, d)
 	}
 	if _, err := CurvesOf(s, reps, body.KneeFlexion, PartLanding); !errors.Is(err, stats.ErrTooFewReps) {
 		t.Errorf("the landing of squats: %v", err)
@@ -78,13 +89,16 @@ func TestAngleAngle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a.SharesPct.InPhase != 100 || !(a.VariabilityDeg < 1e-6) || len(a.CouplingDeg) != CurvePoints-1 {
-		t.Errorf("shares %+v, variability %g", a.SharesPct, a.VariabilityDeg)
+	if a.Shares.InPhase != 100 || !(a.VariabilityDeg < 1e-6) || len(a.OfDeg) != CurvePoints {
+		t.Errorf("shares %+v, variability %g", a.Shares, a.VariabilityDeg)
 	}
 }
 
 func TestDriftOfSet(t *testing.T) {
-	if d, err := DriftOfSet([]Rep{{}, {}, {}}, body.KneeFlexion); err != nil || d.Drifts {
-		t.Errorf("three equal reps: %+v, %v", d, err)
+	if d := DriftOfSet([]Rep{{}, {}, {}}); d == nil || d[body.KneeJoint].Drifts {
+		t.Errorf("three equal reps: %+v", d)
+	}
+	if d := DriftOfSet([]Rep{{}, {}}); d != nil {
+		t.Errorf("two reps: %+v", d)
 	}
 }

@@ -132,7 +132,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 			return width(c)
 		},
 		"curves": func(day string) float64 {
-			return width(CompareCurves(curvesOn("May"), curvesOn(day), CompareOptions{}.ForAngle(body.KneeFlexion)).At[50])
+			return width(changesAlong(curvesOn("May"), curvesOn(day), CompareOptions{}.ForAngle(body.KneeFlexion))[50])
 		},
 		"ladder": func(day string) float64 { return width(*ladder(day).Cells[1].Change) },
 		"mean of a rung": func(day string) float64 {

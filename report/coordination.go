@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -64,9 +65,9 @@ func (p *page) coordination() section {
 	for _, pair := range pairs {
 		for i := range pair.Curves {
 			c := &pair.Curves[i]
-			at := [2]string{c.Angle, c.Part}
-			if !slices.Contains(angles, c.Angle) {
-				angles = append(angles, c.Angle)
+			at := [2]string{c.Angle.String(), string(c.Part)}
+			if !slices.Contains(angles, at[0]) {
+				angles = append(angles, at[0])
 			}
 			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.of.Key == pair.Baseline }) {
 				lines[at] = append(lines[at], curveLine{of: p.c.Condition(pair.Baseline), deg: c.BaselineDeg, band: c.BaselineBand})
@@ -241,8 +242,9 @@ func fromWords(angle, part string, l curveLine) string {
 func (p *page) coupling() section {
 	sec := section{ID: "coupling", Title: "How the joints move together"}
 	type plot struct {
-		over, of, part string
-		curves         []*screening.AngleAngleCurve
+		over, of body.Angle
+		part     kinematics.Part
+		curves   []*screening.AngleAngleCurve
 	}
 	var plots []*plot
 	for _, pair := range samePairs(p.c) {
@@ -286,7 +288,7 @@ func (p *page) coupling() section {
 			if !math.IsNaN(c.VariabilityDeg) {
 				spread = plain("%s", degrees(c.VariabilityDeg))
 			}
-			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{q.part + ", " + of.Words}},
+			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{string(q.part) + ", " + of.Words}},
 				pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
 		}
 	}
@@ -306,10 +308,10 @@ func (p *page) coupling() section {
 }
 
 // jointOf is the joint of an angle: "Knee".
-func jointOf(angle string) string { return strings.SplitN(angleName(angle), " ", 2)[0] }
+func jointOf(a body.Angle) string { return strings.SplitN(angleName(a.String()), " ", 2)[0] }
 
 // couplingPanel draws one angle over another; nil without points.
-func couplingPanel(c *screening.Comparison, over, of, part string, curves []*screening.AngleAngleCurve) *drawing {
+func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part, curves []*screening.AngleAngleCurve) *drawing {
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, c := range curves {
 		for i := range c.OverDeg {
@@ -326,15 +328,15 @@ func couplingPanel(c *screening.Comparison, over, of, part string, curves []*scr
 	for _, q := range curves {
 		names = append(names, c.Word(q.Tempo))
 	}
-	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of), strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
+	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of.String()), strings.ToLower(angleName(over.String())), part, strings.Join(names, ", "))}
 	lowX, highX, stepX := closeScale(x0, x1)
 	lowY, highY, stepY := closeScale(y0, y1)
-	a := newAxes(d, capital(part)+": "+strings.ToLower(jointOf(of))+" over "+strings.ToLower(jointOf(over)),
+	a := newAxes(d, capital(string(part))+": "+strings.ToLower(jointOf(of))+" over "+strings.ToLower(jointOf(over)),
 		lowX, highX, lowY, highY)
 	a.left = 58
 	a.upward(stepY, degrees)
-	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of))).up = true
-	a.across(stepX, strings.ToLower(angleName(over)), degrees)
+	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of.String()))).up = true
+	a.across(stepX, strings.ToLower(angleName(over.String())), degrees)
 	for _, q := range curves {
 		of := c.Condition(q.Tempo)
 		a.curve(inkOf(of), 2.2, dashOf(of), floats(q.OverDeg), floats(q.OfDeg))
@@ -367,7 +369,7 @@ func (p *page) consistency() section {
 				continue
 			}
 			for k, j := range []joint{ankle, knee, hip} {
-				sd := [...]float64{s.BetweenRepsSDDeg.Ankle, s.BetweenRepsSDDeg.Knee, s.BetweenRepsSDDeg.Hip}[k]
+				sd := s.BetweenRepsSDDeg[j]
 				row := []cell{{}, {}, plain("%s", strings.ToLower(j.name())), missingCell, missingCell, missingCell}
 				if k == 0 {
 					row[0], row[1] = cell{Text: capital(of.Words), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
@@ -376,11 +378,11 @@ func (p *page) consistency() section {
 					row[3] = plain("%s", tenths(sd))
 				}
 				if s.Drift != nil {
-					d := [...]*screening.Drift{&s.Drift.Ankle, &s.Drift.Knee, &s.Drift.Hip}[k]
-					if !math.IsNaN(d.TotalDeg) {
-						row[4] = cell{Text: signed(d.TotalDeg), Under: under(interval(d.Interval95[0], d.Interval95[1]))}
+					d := &s.Drift[j]
+					if !math.IsNaN(d.Total) {
+						row[4] = cell{Text: signed(d.Total), Under: under(interval(d.Interval95[0], d.Interval95[1]))}
 						row[5] = plain("none shown")
-						if d.Drifts && d.TotalDeg < 0 {
+						if d.Drifts && d.Total < 0 {
 							row[5] = cell{Text: "less from rep to rep", Bold: true}
 						} else if d.Drifts {
 							row[5] = cell{Text: "more from rep to rep", Bold: true}

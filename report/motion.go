@@ -128,7 +128,7 @@ func (m *motion) camera(timeS float64) vision.Similarity {
 	if !ok || i >= len(c) || j >= len(c) || c[i] == nil || c[j] == nil {
 		return vision.Similarity{}
 	}
-	return c[i].Similarity().Toward(c[j].Similarity(), part)
+	return c[i].Toward(*c[j], part)
 }
 
 func (m *motion) flag(flags []bool, timeS float64) bool {

@@ -84,9 +84,9 @@ func fullComparison(t testing.TB) *screening.Comparison {
 					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
 			}
 		}
-		a.Sets = []screening.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: screening.JointNumbers{Knee: 2.1, Hip: 1.3, Ankle: 0.4},
-			Drift: &screening.SetDrift{Knee: screening.Drift{TotalDeg: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, Hip: screening.Drift{TotalDeg: nan, Interval95: [2]float64{nan, nan}},
-				Ankle: screening.Drift{TotalDeg: 0.4, Interval95: [2]float64{-8, 9}}},
+		a.Sets = []screening.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: kinematics.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
+			Drift: &kinematics.ByJoint[stats.Drift]{body.KneeJoint: {Total: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, body.HipJoint: {Total: nan, Interval95: [2]float64{nan, nan}},
+				body.AnkleJoint: {Total: 0.4, Interval95: [2]float64{-8, 9}}},
 			Positions: []screening.PositionReadings{{Position: "ankle", Unit: "degrees", Values: numbers(27, 28, 29), NoiseSD: 1.2}}}}
 	}
 	line := func(top float64) (deg []float64, band [][2]float64) {
@@ -99,15 +99,15 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	from := 73
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
-		cp := screening.CurvePair{Angle: "knee_flexion", Part: "descent", LostFromPct: &from}
+		cp := kinematics.CurvePair{Angle: body.KneeFlexion, Part: "descent", LostFromPct: &from}
 		cp.BaselineDeg, cp.BaselineBand = line(100)
 		cp.ChallengeDeg, cp.ChallengeBand = line(85)
-		p.Curves = []screening.CurvePair{cp}
+		p.Curves = []kinematics.CurvePair{cp}
 		shares := stats.CouplingShares{InPhase: 89, AntiPhase: 1, Proximal: 4, Distal: 6}
 		over, _ := line(90)
-		p.AngleAngle = []screening.AngleAngle{{Over: "hip_flexion", Of: "knee_flexion", Part: "descent",
-			Baseline:  screening.AngleAngleCurve{Tempo: p.Baseline, OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4},
-			Challenge: &screening.AngleAngleCurve{Tempo: p.Challenge, OverDeg: over, OfDeg: cp.ChallengeDeg, Shares: shares, VariabilityDeg: nan}}}
+		p.AngleAngle = []screening.AngleAngle{{Over: body.HipFlexion, Of: body.KneeFlexion, Part: "descent",
+			Baseline:  screening.AngleAngleCurve{Tempo: p.Baseline, AngleAngle: kinematics.AngleAngle{OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4}},
+			Challenge: &screening.AngleAngleCurve{Tempo: p.Challenge, AngleAngle: kinematics.AngleAngle{OverDeg: over, OfDeg: cp.ChallengeDeg, Shares: shares, VariabilityDeg: nan}}}}
 		p.Support = []screening.SupportChange{{Phase: "descent", Change: changed(44, 61, 6, "gained")}}
 	}
 	return c

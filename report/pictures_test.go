@@ -746,7 +746,7 @@ func TestMassFollowsTheCamera(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
 	a := &screening.Analysis{Facing: "left", Series: screening.Series{RateHz: 10, TimeS: n(0, 0.1), Missing: make([]bool, 2), Filled: make([]bool, 2),
 		MassCentrePx: screening.XY{X: n(100, 110), Y: n(50, 40)},
-		Camera:       []*screening.Camera{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
+		Camera:       []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
 	m := newMotion(a)
 	for _, tc := range []struct {
 		timeS, pictureS float64

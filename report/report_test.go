@@ -597,7 +597,7 @@ func TestMotionReadsBetweenSamples(t *testing.T) {
 	}
 	// The picture of the second sample lies 10 pixels to the left of the first
 	// one: what is in the first at 2 is in it at -8.
-	a.Series.Camera = []*screening.Camera{{Scale: 1}, {Scale: 1, DXPx: 10}, nil, nil}
+	a.Series.Camera = []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 10}, nil, nil}
 	if p, q := m.point("knee", 0.1), m.pointSeen("knee", 0, 0.1); math.Abs(p.X+8) > 1e-9 || math.Abs(q.X+9) > 1e-9 {
 		t.Errorf("points with a moving camera: %v and %v, want -8 and -9", p, q)
 	}

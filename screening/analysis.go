@@ -85,7 +85,7 @@ type Series struct {
 	// Camera is where the camera was, one entry a sample: the shift, turn and
 	// scale that lead from the sample's own picture to the first one. It is null
 	// when the camera stood still, an entry when the place is not known.
-	Camera []*Camera `json:"camera"`
+	Camera []*vision.Similarity `json:"camera"`
 	// MassCentrePx is the way of the centre of mass in pixels, as PointsPx.
 	MassCentrePx XY `json:"mass_centre_px"`
 	// SupportPct is the support point in per cent of the foot's length, null in the
@@ -115,27 +115,6 @@ func (s *Series) FilledShare() float64 {
 		}
 	}
 	return float64(n) / float64(max(1, len(s.Filled)))
-}
-
-// Camera is the place of the camera at one sample. A place (x, y) of its picture
-// is in the first one
-//
-//	x' = scale (cos(a) x - sin(a) y) + dx
-//	y' = scale (sin(a) x + cos(a) y) + dy
-type Camera struct {
-	Scale    float64 `json:"scale"`
-	AngleDeg float64 `json:"angle_deg"`
-	DXPx     float64 `json:"dx_px"`
-	DYPx     float64 `json:"dy_px"`
-}
-
-// Similarity returns the same as a map between pictures; that of nil maps every
-// place to itself.
-func (c *Camera) Similarity() vision.Similarity {
-	if c == nil {
-		return vision.Similarity{}
-	}
-	return vision.Similarity{Scale: c.Scale, AngleDeg: c.AngleDeg, DXPx: c.DXPx, DYPx: c.DYPx, Known: true}
 }
 
 // XY holds one point's path: pixels, x right, y down, one value a sample.
@@ -287,16 +266,16 @@ type Side struct {
 // Comparison.Analyses; the rep numbers name the reps shown in the pictures (the
 // most typical one of each).
 type Pair struct {
-	Baseline      string          `json:"baseline"`
-	Challenge     string          `json:"challenge"`
-	BaselineClip  int             `json:"baseline_clip"`
-	ChallengeClip int             `json:"challenge_clip"`
-	BaselineRep   int             `json:"baseline_rep"`
-	ChallengeRep  int             `json:"challenge_rep"`
-	Joints        JointChanges    `json:"joints"`
-	Support       []SupportChange `json:"support"`
-	Curves        []CurvePair     `json:"curves"`
-	AngleAngle    []AngleAngle    `json:"angle_angle"`
+	Baseline      string                 `json:"baseline"`
+	Challenge     string                 `json:"challenge"`
+	BaselineClip  int                    `json:"baseline_clip"`
+	ChallengeClip int                    `json:"challenge_clip"`
+	BaselineRep   int                    `json:"baseline_rep"`
+	ChallengeRep  int                    `json:"challenge_rep"`
+	Joints        JointChanges           `json:"joints"`
+	Support       []SupportChange        `json:"support"`
+	Curves        []kinematics.CurvePair `json:"curves"`
+	AngleAngle    []AngleAngle           `json:"angle_angle"`
 }
 
 // FirstLost names, by joint, the condition in which range of motion was first lost; null

@@ -1,8 +1,6 @@
 package screening
 
 import (
-	"errors"
-
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 )
@@ -61,9 +59,10 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 			}
 		}
 		set.Reps = len(whole)
-		spread := func(a body.Angle) float64 { return kinematics.SpreadOfROM(whole, a) }
-		set.BetweenRepsSDDeg = JointNumbers{spread(body.KneeFlexion), spread(body.HipFlexion), spread(body.AnkleDorsiflexion)}
-		set.Drift = driftJSON(whole)
+		for j := range body.NumJoints {
+			set.BetweenRepsSDDeg[j] = kinematics.SpreadOfROM(whole, j.Angle())
+		}
+		set.Drift = kinematics.DriftOfSet(whole)
 		for p := range kinematics.NumPositions {
 			r := step.Readings[p]
 			set.Positions = append(set.Positions, PositionReadings{
@@ -73,22 +72,6 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 		out = append(out, set)
 	}
 	return out
-}
-
-// driftJSON returns how the ranges of motion drift over a set, nil with too few reps.
-func driftJSON(whole []kinematics.Rep) *SetDrift {
-	of := func(a body.Angle) (Drift, error) {
-		d, err := kinematics.DriftOfSet(whole, a)
-		n := float64(d.Reps - 1)
-		return Drift{TotalDeg: d.TotalInSet, Interval95: [2]float64{n * d.Interval95[0], n * d.Interval95[1]}, Drifts: d.Drifts}, err
-	}
-	knee, err1 := of(body.KneeFlexion)
-	hip, err2 := of(body.HipFlexion)
-	ankle, err3 := of(body.AnkleDorsiflexion)
-	if errors.Join(err1, err2, err3) != nil {
-		return nil
-	}
-	return &SetDrift{Knee: knee, Hip: hip, Ankle: ankle}
 }
 
 // Interval95 returns the 95 % interval of a number with its standard deviation.

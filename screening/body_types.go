@@ -2,6 +2,7 @@ package screening
 
 import (
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/stats"
 )
 
@@ -11,26 +12,12 @@ type Set struct {
 	Reps  int    `json:"reps"`
 	// BetweenRepsSDDeg is the spread of the range of motion between reps; null for
 	// one rep.
-	BetweenRepsSDDeg JointNumbers `json:"between_reps_sd_deg"`
+	BetweenRepsSDDeg kinematics.ByJoint[float64] `json:"between_reps_sd_deg"`
 	// Drift is how the range of motion changes from the first rep to the last, as
 	// with fatigue; null with fewer than three reps.
-	Drift *SetDrift `json:"drift"`
+	Drift *kinematics.ByJoint[stats.Drift] `json:"drift"`
 	// Positions are the readings that the ladder compares, by position.
 	Positions []PositionReadings `json:"positions"`
-}
-
-// SetDrift is the change of the range of motion over a set, by joint, first to last.
-type SetDrift struct {
-	Knee  Drift `json:"knee"`
-	Hip   Drift `json:"hip"`
-	Ankle Drift `json:"ankle"`
-}
-
-// Drift is a straight line through the ranges of motion of a set.
-type Drift struct {
-	TotalDeg   float64    `json:"total_deg"`
-	Interval95 [2]float64 `json:"interval95"` // of TotalDeg
-	Drifts     bool       `json:"drifts"`     // the interval leaves 0 out
 }
 
 // PositionReadings are the readings of one position in the reps of a set.
@@ -47,38 +34,17 @@ type SupportChange struct {
 	kinematics.Change
 }
 
-// CurvePair is one angle over one part of the movement (descent, ascent, landing)
-// in two conditions, 101 values from 0 to 100 % of the part's own time.
-type CurvePair struct {
-	Angle        string       `json:"angle"` // as in AngleSeries: knee_flexion ...
-	Part         string       `json:"part"`
-	BaselineDeg  []float64    `json:"baseline_deg"`
-	BaselineBand [][2]float64 `json:"baseline_band_deg"`
-	// Null when one condition has not got the part (no landing without a jump): then
-	// only the other is drawn.
-	ChallengeDeg  []float64    `json:"challenge_deg"`
-	ChallengeBand [][2]float64 `json:"challenge_band_deg"`
-	// LostFromPct is where the challenge first falls short beyond its interval and
-	// stays so, GainedFromPct where it first goes beyond; null: nowhere.
-	LostFromPct   *int `json:"lost_from_pct"`
-	GainedFromPct *int `json:"gained_from_pct"`
-}
-
 // AngleAngleCurve is one condition's mean curve of an angle-angle plot.
 type AngleAngleCurve struct {
-	Tempo   string               `json:"tempo"`
-	OverDeg []float64            `json:"over_deg"` // across: the proximal joint
-	OfDeg   []float64            `json:"of_deg"`   // up: the distal joint
-	Shares  stats.CouplingShares `json:"shares"`
-	// VariabilityDeg is the coupling angle's spread between reps; null for one rep.
-	VariabilityDeg float64 `json:"variability_deg"`
+	Tempo string `json:"tempo"`
+	kinematics.AngleAngle
 }
 
 // AngleAngle is a plot of one angle over another through a part of the movement.
 type AngleAngle struct {
-	Over      string           `json:"over"`
-	Of        string           `json:"of"`
-	Part      string           `json:"part"`
+	Over      body.Angle       `json:"over"`
+	Of        body.Angle       `json:"of"`
+	Part      kinematics.Part  `json:"part"`
 	Baseline  AngleAngleCurve  `json:"baseline"`
 	Challenge *AngleAngleCurve `json:"challenge"`
 }

@@ -288,8 +288,9 @@ func TestCameraSeries(t *testing.T) {
 	track := &vision.Track{CameraMoved: true, Poses: []vision.Pose{
 		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved}, {TimeS: 0.6, Camera: vision.Similarity{Scale: 1}},
 	}}
-	got := cameraJSON(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
-	want := []*Camera{{1, 0, 0, 0}, {1.05, 1, 5, -2}, {1.1, 2, 10, -4}, {1.1, 2, 10, -4}, nil}
+	got := cameraAlong(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
+	want := []*vision.Similarity{{Scale: 1}, {Scale: 1.05, AngleDeg: 1, DXPx: 5, DYPx: -2}, {Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4},
+		{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, nil}
 	for i := range want {
 		if (got[i] == nil) != (want[i] == nil) || got[i] != nil && math.Abs(got[i].Scale-want[i].Scale)+math.Abs(got[i].DXPx-want[i].DXPx)+
 			math.Abs(got[i].AngleDeg-want[i].AngleDeg)+math.Abs(got[i].DYPx-want[i].DYPx) > 1e-9 {
@@ -297,7 +298,7 @@ func TestCameraSeries(t *testing.T) {
 		}
 	}
 	track.CameraMoved = false
-	if c := cameraJSON(track, []float64{0}, 1); c != nil {
+	if c := cameraAlong(track, []float64{0}, 1); c != nil {
 		t.Errorf("a camera that stood still has places: %v", c)
 	}
 }

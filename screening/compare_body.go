@@ -51,14 +51,14 @@ func (s *AngleSeries) of(a body.Angle) []float64 {
 // addCurves compares two conditions along the movement: curves, couplings, and the
 // support point phase by phase.
 func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinematics.CompareOptions) {
-	p.Curves, p.AngleAngle, p.Support = []CurvePair{}, []AngleAngle{}, []SupportChange{}
+	p.Curves, p.AngleAngle, p.Support = []kinematics.CurvePair{}, []AngleAngle{}, []SupportChange{}
 	sb, sc := seriesFromJSON(&analyses[base.clip].Series), seriesFromJSON(&analyses[challenge.clip].Series)
 	for _, a := range comparedAngles {
 		if len(sb.AnglesDeg[a]) != len(sb.TimeS) || len(sc.AnglesDeg[a]) != len(sc.TimeS) {
 			continue // an analysis of before this angle was kept
 		}
 		for _, part := range []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent, kinematics.PartLanding} {
-			if c, ok := curvePair(sb, sc, base, challenge, a, part, how.ForAngle(a)); ok {
+			if c, ok := kinematics.CompareCurves(sb, sc, base.Reps, challenge.Reps, a, part, how.ForAngle(a)); ok {
 				p.Curves = append(p.Curves, c)
 			}
 		}
@@ -69,10 +69,9 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 			if err != nil {
 				continue
 			}
-			out := AngleAngle{Over: pair[0].String(), Of: pair[1].String(), Part: string(part), Baseline: couplingJSON(p.Baseline, &b)}
+			out := AngleAngle{Over: pair[0], Of: pair[1], Part: part, Baseline: AngleAngleCurve{p.Baseline, b}}
 			if c, err := kinematics.AngleAngleOf(sc, challenge.Reps, pair[0], pair[1], part); err == nil {
-				curve := couplingJSON(p.Challenge, &c)
-				out.Challenge = &curve
+				out.Challenge = &AngleAngleCurve{p.Challenge, c}
 			}
 			p.AngleAngle = append(p.AngleAngle, out)
 		}
@@ -81,42 +80,6 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 		if c, ok := kinematics.CompareSupport(base.Reps, challenge.Reps, phase); ok {
 			p.Support = append(p.Support, SupportChange{Phase: phase, Change: c})
 		}
-	}
-}
-
-func curvePair(sb, sc *kinematics.Series, base, challenge *pool, a body.Angle, part kinematics.Part, how stats.Options) (CurvePair, bool) {
-	out := CurvePair{Angle: a.String(), Part: string(part)}
-	b, errB := kinematics.CurvesOf(sb, base.Reps, a, part)
-	c, errC := kinematics.CurvesOf(sc, challenge.Reps, a, part)
-	if errB != nil && errC != nil {
-		return out, false
-	}
-	if errB == nil {
-		out.BaselineDeg, out.BaselineBand = b.MeanDeg, b.BandDeg
-	}
-	if errC == nil {
-		out.ChallengeDeg, out.ChallengeBand = c.MeanDeg, c.BandDeg
-	}
-	if errB == nil && errC == nil {
-		d := kinematics.CompareCurves(&b, &c, how)
-		out.LostFromPct, out.GainedFromPct = perCent(d.LostFromPct), perCent(d.GainedFromPct)
-	}
-	return out, true
-}
-
-// perCent returns a per cent of a part, nil for nowhere.
-func perCent(p int) *int {
-	if p < 0 {
-		return nil
-	}
-	return &p
-}
-
-func couplingJSON(key string, a *kinematics.AngleAngle) AngleAngleCurve {
-	return AngleAngleCurve{
-		Tempo: key, OverDeg: a.OverDeg, OfDeg: a.OfDeg,
-		Shares:         a.SharesPct,
-		VariabilityDeg: a.VariabilityDeg,
 	}
 }
 

@@ -28,14 +28,14 @@ func angleSeries(v *[body.NumAngles][]float64) AngleSeries {
 	}
 }
 
-// cameraJSON returns the place of the camera at each sample, nil when it stood
+// cameraAlong returns the place of the camera at each sample, nil when it stood
 // still. Between frames it goes straight from one place to the next; a sample
 // beside a frame whose place is not known has none.
-func cameraJSON(track *vision.Track, timesS []float64, slow float64) []*Camera {
+func cameraAlong(track *vision.Track, timesS []float64, slow float64) []*vision.Similarity {
 	if !track.CameraMoved || len(track.Poses) == 0 {
 		return nil
 	}
-	out := make([]*Camera, len(timesS))
+	out := make([]*vision.Similarity, len(timesS))
 	j := 0
 	for i, t := range timesS {
 		for j+1 < len(track.Poses)-1 && track.Poses[j+1].TimeS/slow <= t {
@@ -46,9 +46,8 @@ func cameraJSON(track *vision.Track, timesS []float64, slow float64) []*Camera {
 		if d := b.TimeS - a.TimeS; d > 0 {
 			part = math.Max(0, math.Min(1, (t*slow-a.TimeS)/d))
 		}
-		s := a.Camera.Toward(b.Camera, part)
-		if s.Known {
-			out[i] = &Camera{s.Scale, s.AngleDeg, s.DXPx, s.DYPx}
+		if s := a.Camera.Toward(b.Camera, part); s.Known {
+			out[i] = &s
 		}
 	}
 	return out
@@ -78,7 +77,7 @@ func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series 
 		PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
-		StandFound: s.Stand.Found, Camera: cameraJSON(track, s.TimeS, slow),
+		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow),
 		StandOffsetsDeg: StandAngles{
 			KneeFlexion:       offset[body.KneeFlexion],
 			HipFlexion:        offset[body.HipFlexion],

@@ -21,16 +21,17 @@ import (
 // from the frame to the first frame of the clip. The zero value maps every place
 // to itself.
 type Similarity struct {
-	Scale      float64
-	AngleDeg   float64
-	DXPx, DYPx float64
+	Scale    float64 `json:"scale"`
+	AngleDeg float64 `json:"angle_deg"`
+	DXPx     float64 `json:"dx_px"`
+	DYPx     float64 `json:"dy_px"`
 	// Known says that the background gave enough to go by; when false, the
 	// other numbers are the identity or the last that were known.
-	Known bool
+	Known bool `json:"-"`
 	// Inliers is the number of background points that agree, RMSPx how well
 	// they do, in pixels of the clip.
-	Inliers int
-	RMSPx   float64
+	Inliers int     `json:"-"`
+	RMSPx   float64 `json:"-"`
 }
 
 // Apply maps a place.

@@ -126,6 +126,19 @@ func (a Angle) String() string {
 	return angleNames[a]
 }
 
+// MarshalText returns the angle's name.
+func (a Angle) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
+
+// UnmarshalText sets the angle of a name; one that nobody knows is NumAngles.
+func (a *Angle) UnmarshalText(name []byte) error {
+	for *a = 0; *a < NumAngles; *a++ {
+		if angleNames[*a] == string(name) {
+			break
+		}
+	}
+	return nil
+}
+
 // Joint numbers a joint whose range of motion is compared.
 type Joint int
 

@@ -11,16 +11,14 @@ import (
 // ErrTooFewReps: too few reps for what was asked.
 var ErrTooFewReps = errors.New("too few reps")
 
-// Drift is how a number changes from rep to rep of a set.
+// Drift is a straight line through a number of the reps of a set.
 type Drift struct {
-	Reps          int
-	First, Last   float64
-	PerRep        Estimate
-	Interval95    [2]float64 // of PerRep, by the t distribution
-	TotalInSet    float64    // PerRep over the whole set
-	BetweenRepsSD float64    // about the straight line
+	// Total is the change from the first rep to the last, Interval95 its 95 % interval,
+	// by the t distribution.
+	Total      float64    `json:"total_deg"`
+	Interval95 [2]float64 `json:"interval95"`
 	// Drifts says that the interval leaves 0 out.
-	Drifts bool
+	Drifts bool `json:"drifts"`
 }
 
 // DriftOf fits a straight line to a number over the reps of a set, in order: does
@@ -44,12 +42,9 @@ func DriftOf(values []float64) (Drift, error) {
 		sxx += sq(x[i] - mean)
 		ss += sq(y[i] - level - slope*x[i])
 	}
-	d := Drift{Reps: n, First: y[0], Last: y[n-1], BetweenRepsSD: math.Sqrt(ss / float64(n-2))}
-	se := d.BetweenRepsSD / math.Sqrt(sxx)
-	d.PerRep = Estimate{slope, se}
-	half := se * t95(float64(n-2))
-	d.Interval95 = [2]float64{slope - half, slope + half}
-	d.TotalInSet = slope * (x[n-1] - x[0])
+	half := math.Sqrt(ss/float64(n-2)) / math.Sqrt(sxx) * t95(float64(n-2))
+	over := x[n-1] - x[0]
+	d := Drift{Total: slope * over, Interval95: [2]float64{over * (slope - half), over * (slope + half)}}
 	d.Drifts = d.Interval95[0] > 0 || d.Interval95[1] < 0
 	return d, nil
 }
