@@ -46,7 +46,7 @@ func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how smoothing) body
 // their standard deviations, and returns the foot's motion with it. Where the filter
 // knows nothing because tracking was lost for long, the body has a guess, but it is
 // not reported.
-func replace(b *body.Fitted, points *[body.NumLandmarks]body.Path, plain, sdDeg *[body.NumAngles][]float64, airborne []bool, legPx float64) footMotion {
+func replace(b *body.Fitted, points *[body.NumLandmarks]body.Path, plain, sdDeg *body.AngleSeries, airborne []bool, legPx float64) footMotion {
 	n := len(airborne)
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]

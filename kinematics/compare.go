@@ -24,7 +24,7 @@ type CompareOptions struct {
 	// MDC95Deg is the smallest change that this athlete's own repeated test can
 	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. At its joint it is
 	// the smallest that can be told, and over 1.96 sqrt(2) the standard error of a reading.
-	MDC95Deg ByJoint[float64]
+	MDC95Deg body.ByJoint[float64]
 }
 
 // ForAngle returns the options for one angle, in degrees.
@@ -71,7 +71,7 @@ type JointComparison struct {
 // Pair compares two conditions.
 type Pair struct {
 	Baseline, Challenge Condition
-	Joints              ByJoint[JointComparison]
+	Joints              body.ByJoint[JointComparison]
 }
 
 // Comparison holds every pair of conditions that was compared and, for each joint, the
@@ -79,7 +79,7 @@ type Pair struct {
 // known: in none).
 type Comparison struct {
 	Pairs     []Pair
-	FirstLost ByJoint[Condition]
+	FirstLost body.ByJoint[Condition]
 }
 
 // Compare says, joint by joint, what the challenge lost of the baseline. Partial
@@ -134,8 +134,8 @@ func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 
 // firstLost returns, for each joint, the easiest challenge at which range of motion was
 // lost against the easiest baseline of the pairs; not known where it was lost at none.
-func firstLost(pairs []Pair) ByJoint[Condition] {
-	var first ByJoint[Condition]
+func firstLost(pairs []Pair) body.ByJoint[Condition] {
+	var first body.ByJoint[Condition]
 	easiest := pairs[0].Baseline
 	for _, p := range pairs {
 		if p.Baseline.Rank < easiest.Rank {

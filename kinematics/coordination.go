@@ -45,7 +45,7 @@ func SpanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
 
 // TimeNormalised returns x between two clip times as CurvePoints values at equal
 // steps, between samples by straight lines; NaN where x is.
-func TimeNormalised(s *Series, x []float64, sp trace.Span) []float64 {
+func TimeNormalised(s *Angles, x []float64, sp trace.Span) []float64 {
 	out := make([]float64, CurvePoints)
 	for i := range out {
 		out[i] = signal.ValueAt(x, s.TimeS, s.RateHz, sp.FromS+sp.DurationS()*float64(i)/(CurvePoints-1))
@@ -73,7 +73,7 @@ type Curves struct {
 
 // CurvesOf returns the curves of one angle over one part of the whole reps that have
 // it. It returns stats.ErrTooFewReps when none has.
-func CurvesOf(s *Series, reps []Rep, a body.Angle, p Part) (Curves, error) {
+func CurvesOf(s *Angles, reps []Rep, a body.Angle, p Part) (Curves, error) {
 	c := Curves{Angle: a, Part: p}
 	var shared []float64
 	for _, r := range wholeReps(reps) {
@@ -144,7 +144,7 @@ const staysPct = 10
 // CompareCurves compares one angle over one part of the movement in the reps of two
 // series. A side whose reps have not got the part is left out; ok is false when neither
 // has.
-func CompareCurves(of, with *Series, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
+func CompareCurves(of, with *Angles, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
 	p.Angle, p.Part = a, part
 	b, errB := CurvesOf(of, baseline, a, part)
 	c, errC := CurvesOf(with, challenge, a, part)
@@ -196,7 +196,7 @@ type AngleAngle struct {
 
 // AngleAngleOf returns the plot of one angle (of, the distal joint by custom) over
 // another (over, the proximal joint).
-func AngleAngleOf(s *Series, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
+func AngleAngleOf(s *Angles, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
 	x, err := CurvesOf(s, reps, over, p)
 	if err != nil {
 		return AngleAngle{}, err
@@ -216,8 +216,8 @@ func AngleAngleOf(s *Series, reps []Rep, over, of body.Angle, p Part) (AngleAngl
 
 // DriftOfSet returns the drift of the joints' ranges of motion over reps; nil where one
 // of them is known of fewer than three.
-func DriftOfSet(reps []Rep) *ByJoint[stats.Drift] {
-	var out ByJoint[stats.Drift]
+func DriftOfSet(reps []Rep) *body.ByJoint[stats.Drift] {
+	var out body.ByJoint[stats.Drift]
 	for j := range out {
 		var v []float64
 		for _, r := range wholeReps(reps) {

@@ -38,7 +38,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		return func(u float64) float64 { return 100*min(u, 0.7) + add }
 	}
 	s, reps := curveSeries([]func(float64) float64{full(0), full(0.5), full(-0.5)})
-	slow, err := CurvesOf(s, reps, body.KneeFlexion, PartDescent)
+	slow, err := CurvesOf(&s.Angles, reps, body.KneeFlexion, PartDescent)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,7 +59,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		return *pct
 	}
 	along := func(s, s2 *Series, reps, reps2 []Rep) (lost, gained int) {
-		d, ok := CompareCurves(s, s2, reps, reps2, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
+		d, ok := CompareCurves(&s.Angles, &s2.Angles, reps, reps2, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
 		if !ok || len(d.BaselineDeg) != CurvePoints || len(d.ChallengeBand) != CurvePoints {
 			t.Fatalf("no curves: %+v", d)
 		}
@@ -74,10 +74,10 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 	if lost, gained := along(s, s, reps, reps); lost != -1 || gained != -1 {
 		t.Errorf("against itself: %d, %d", lost, gained)
 	}
-	if d, ok := CompareCurves(s, s, reps, nil, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion)); !ok || d.BaselineDeg == nil || d.ChallengeDeg != nil {
+	if d, ok := CompareCurves(&s.Angles, &s.Angles, reps, nil, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion)); !ok || d.BaselineDeg == nil || d.ChallengeDeg != nil {
 		t.Errorf("one side alone: %v, %+v", ok, d)
 	}
-	if _, err := CurvesOf(s, reps, body.KneeFlexion, PartLanding); !errors.Is(err, stats.ErrTooFewReps) {
+	if _, err := CurvesOf(&s.Angles, reps, body.KneeFlexion, PartLanding); !errors.Is(err, stats.ErrTooFewReps) {
 		t.Errorf("the landing of squats: %v", err)
 	}
 }
@@ -85,7 +85,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 func TestAngleAngle(t *testing.T) {
 	s, reps := curveSeries([]func(float64) float64{func(u float64) float64 { return 100 * u }, func(u float64) float64 { return 100 * u }})
 	s.AnglesDeg[body.HipFlexion] = append([]float64(nil), s.AnglesDeg[body.KneeFlexion]...)
-	a, err := AngleAngleOf(s, reps, body.HipFlexion, body.KneeFlexion, PartDescent)
+	a, err := AngleAngleOf(&s.Angles, reps, body.HipFlexion, body.KneeFlexion, PartDescent)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,11 +15,11 @@ type Landing struct {
 	// AtContactDeg are the angles at first contact, with the spread that comes from
 	// the points and from not knowing the moment better; AtBottomDeg those at the
 	// landing bottom.
-	AtContactDeg ByAngle[Estimate] `json:"at_contact_deg"`
-	AtBottomDeg  ByAngle[Estimate] `json:"at_bottom_deg"`
+	AtContactDeg body.ByAngle[Estimate] `json:"at_contact_deg"`
+	AtBottomDeg  body.ByAngle[Estimate] `json:"at_bottom_deg"`
 	// PeakVelocityDegS is the fastest flexion between contact and bottom, degrees a
 	// second.
-	PeakVelocityDegS ByJoint[float64] `json:"peak_velocity_deg_s"`
+	PeakVelocityDegS body.ByJoint[float64] `json:"peak_velocity_deg_s"`
 	// SettleS is the kinematic settle time in seconds from first contact: until the
 	// hip moves slower than 0.1 m/s (0.12 leg lengths a second without a scale) and
 	// the knee turns slower than 20 degrees a second, and stays so for half a

@@ -9,10 +9,26 @@ import (
 	"holdfast/kinematics/trace"
 )
 
+// Angles are the near side's angles on a uniform time base, in degrees: one value a
+// sample in every slice.
+type Angles struct {
+	RateHz float64   `json:"rate_hz"`
+	TimeS  []float64 `json:"time_s"`
+	// AnglesDeg are from smoothed points, the athlete's own standing taken off (all but
+	// ThighAngle), the foot pitch from contact with the floor and the heel's rise.
+	AnglesDeg body.AngleSeries `json:"angles_deg"`
+	// RawAnglesDeg are from the points as the network gave them: not smoothed, the
+	// athlete's standing not taken off, the foot pitch from the heel-toe line.
+	RawAnglesDeg body.AngleSeries `json:"raw_angles_deg"`
+	// SDDeg is the standard deviation of AnglesDeg that comes from keypoint noise.
+	SDDeg body.AngleSeries `json:"sd_deg"`
+	// VelocityDegS is the rate of change of AnglesDeg, degrees a second.
+	VelocityDegS body.AngleSeries `json:"velocities_deg_s"`
+}
+
 // Motion is the athlete's smoothed motion: one value a sample in every slice.
 type Motion struct {
-	TimeS    []float64
-	RateHz   float64
+	Angles
 	NearSide body.Side
 	Facing   body.Facing
 	LegPx    float64 // leg length: thigh plus shank
@@ -23,21 +39,9 @@ type Motion struct {
 	By body.Smoother
 	// Points holds the smoothed points of both sides in the upright picture.
 	Points [2][body.NumLandmarks]body.Path
-	// RawAnglesDeg are the near side's angles from the points as the network
-	// gave them: not smoothed, the athlete's standing not taken off, the foot
-	// pitch from the heel-toe line.
-	RawAnglesDeg [body.NumAngles][]float64
-	// AnglesDeg are the near side's angles from smoothed points, the athlete's
-	// own standing taken off (all but ThighAngle), the foot pitch from contact
-	// with the floor and the heel's rise.
-	AnglesDeg [body.NumAngles][]float64
-	// SDDeg is the standard deviation of AnglesDeg that comes from keypoint noise.
-	SDDeg [body.NumAngles][]float64
-	// VelocityDegS is the rate of change of AnglesDeg, degrees a second.
-	VelocityDegS [body.NumAngles][]float64
 	// OffsetDeg are the smoothed angles in standing, before they are taken off; NaN
 	// when no standing was found.
-	OffsetDeg [body.NumAngles]float64
+	OffsetDeg body.StandAngles
 	// HipHeight is the height of the hips over the ankle of the standing foot in
 	// leg lengths; about 1 in standing.
 	HipHeight []float64
@@ -66,7 +70,7 @@ type smoothing struct {
 func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 	n := len(tr.TimeS)
 	m := Motion{
-		TimeS: tr.TimeS, RateHz: tr.RateHz, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
+		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
 		CutoffHz: how.cutoffHz, By: body.SmootherFilter,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
@@ -93,7 +97,7 @@ func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 	m.HipHeight = tr.HipHeightOf(&m.Points)
 
 	smoothed := &m.Points[tr.NearSide]
-	var plain [body.NumAngles][]float64
+	var plain body.AngleSeries
 	for a := range body.NumAngles {
 		m.RawAnglesDeg[a], plain[a], m.SDDeg[a] = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
 		m.noise.angles[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}

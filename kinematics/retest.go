@@ -23,7 +23,7 @@ import (
 //
 // Two reps a side say little of a spread: from n pairs the SEM is known to about
 // 1/sqrt(2n) of itself, 40 % for three.
-func RetestMDC(first, second []Rep) (mdc ByJoint[float64], err error) {
+func RetestMDC(first, second []Rep) (mdc body.ByJoint[float64], err error) {
 	first, second = wholeReps(first), wholeReps(second)
 	found := false
 	for j := range body.NumJoints {

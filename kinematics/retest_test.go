@@ -68,10 +68,10 @@ func TestCompareWithMDC(t *testing.T) {
 		want Verdict
 	}{
 		{"usual", CompareOptions{}, Lost},
-		{"unsteady athlete", CompareOptions{MDC95Deg: ByJoint[float64]{body.KneeJoint: 9}}, Unclear},
-		{"steady athlete", CompareOptions{MDC95Deg: ByJoint[float64]{body.KneeJoint: 3}}, Lost},
-		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: ByJoint[float64]{body.KneeJoint: 3}}, Unclear},
-		{"not known", CompareOptions{MDC95Deg: ByJoint[float64]{body.KneeJoint: math.NaN()}}, Lost},
+		{"unsteady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 9}}, Unclear},
+		{"steady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, Lost},
+		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, Unclear},
+		{"not known", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: math.NaN()}}, Lost},
 	} {
 		p, err := Compare(Group{Reps: slow}, Group{Reps: fast}, c.opt)
 		if err != nil {
@@ -83,7 +83,7 @@ func TestCompareWithMDC(t *testing.T) {
 	}
 	// One rep against one: the SEM is the MDC over 1.96 sqrt(2), so the interval
 	// is the MDC either way.
-	p, err := Compare(Group{Reps: slow[:1]}, Group{Reps: fast[:1]}, CompareOptions{MDC95Deg: ByJoint[float64]{body.KneeJoint: 6}})
+	p, err := Compare(Group{Reps: slow[:1]}, Group{Reps: fast[:1]}, CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 6}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -429,7 +429,7 @@ func TestSupportPointOfMirroredPictures(t *testing.T) {
 // the reps have no times.
 func TestBodyTakesAnything(t *testing.T) {
 	nan := math.NaN()
-	empty := &Series{Motion: Motion{RateHz: 60}}
+	empty := &Series{Motion: Motion{Angles: Angles{RateHz: 60}}}
 	b := bodySim{rateHz: 60, endS: 1, stand: trace.Span{FromS: 0, ToS: 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
 	hidden, _ := b.series()
 	for side := range 2 {
@@ -458,7 +458,7 @@ func TestBodyTakesAnything(t *testing.T) {
 			feetOnFloor(s, reps, sc)
 			Ladder(StepsOf(s, reps, &sp), LadderOptions{})
 			TimeToFeet(&s.Motion, s.Stand)
-			if _, err := AngleAngleOf(s, reps, body.HipFlexion, body.KneeFlexion, PartDescent); err == nil && len(reps) < 2 {
+			if _, err := AngleAngleOf(&s.Angles, reps, body.HipFlexion, body.KneeFlexion, PartDescent); err == nil && len(reps) < 2 {
 				t.Errorf("%s: curves of nothing", name)
 			}
 			for i := range sp.Pct {

@@ -158,7 +158,7 @@ func addReps(p *plot.Plot, c *screening.Comparison, j joint, at kinematics.Condi
 				}
 			}
 			if thick {
-				at := plotter.XY{X: percentOf(r, r.BottomS), Y: m.value(j.angles(&a.Series.AnglesDeg), r.BottomS)}
+				at := plotter.XY{X: percentOf(r, r.BottomS), Y: m.value(a.Series.AnglesDeg[j.angle()], r.BottomS)}
 				if math.IsNaN(at.X) || math.IsNaN(at.Y) {
 					continue
 				}
@@ -181,7 +181,7 @@ func percentOf(r *screening.Rep, timeS float64) float64 {
 // repCurve returns a joint's angle over the per cent of a rep, in pieces: broken
 // where it is missing or not loaded.
 func repCurve(m *motion, r *screening.Rep, j joint) []plotter.XYs {
-	series := j.angles(&m.a.Series.AnglesDeg)
+	series := m.a.Series.AnglesDeg[j.angle()]
 	var runs []plotter.XYs
 	var run plotter.XYs
 	flush := func() {

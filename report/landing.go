@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
-	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -91,7 +90,7 @@ func (p *page) anglesAt(s *shot) string {
 	m := newMotion(p.c.Analyses[s.clip])
 	var parts []string
 	for j := range numJoints {
-		if v := m.value(j.angles(&m.a.Series.AnglesDeg), s.timeS); !math.IsNaN(v) {
+		if v := m.value(m.a.Series.AnglesDeg[j.angle()], s.timeS); !math.IsNaN(v) {
 			parts = append(parts, strings.ToLower(j.name())+" "+degrees(v))
 		}
 	}
@@ -136,7 +135,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 	row("Contact to bottom", func(l *kinematics.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
 	for j := range numJoints {
 		row(j.name()+" at contact", func(l *kinematics.Landing) cell {
-			return estimateCell(l.AtContactDeg[body.Joint(j).Angle()], 0, "°")
+			return estimateCell(l.AtContactDeg[j.angle()], 0, "°")
 		})
 	}
 	for j := range numJoints {

@@ -80,7 +80,7 @@ func (m *motion) bodyAt(timeS float64, to vision.Affine) fitted {
 		}
 	}
 	for j := range numJoints {
-		b.deg[j] = m.value(j.angles(&m.a.Series.AnglesDeg), timeS)
+		b.deg[j] = m.value(m.a.Series.AnglesDeg[j.angle()], timeS)
 	}
 	return b
 }

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -25,9 +26,7 @@ func (j joint) name() string { return [...]string{"Ankle", "Knee", "Hip"}[j] }
 // landmark is the joint's name in Series.PointsPx.
 func (j joint) landmark() string { return [...]string{"ankle", "knee", "hip"}[j] }
 
-func (j joint) angles(s *screening.AngleSeries) []float64 {
-	return [...][]float64{s.AnkleDorsiflexion, s.KneeFlexion, s.HipFlexion}[j]
-}
+func (j joint) angle() body.Angle { return body.Joint(j).Angle() }
 
 func (j joint) change(c *screening.JointChanges) *screening.JointChange {
 	return [...]*screening.JointChange{&c.Ankle, &c.Knee, &c.Hip}[j]
@@ -187,7 +186,7 @@ const standingKneeDeg = 30
 // moments lists the instants worth a still picture, in order of rep and time.
 func moments(a *screening.Analysis) []moment {
 	var ms []moment
-	knee := a.Series.AnglesDeg.KneeFlexion
+	knee := a.Series.AnglesDeg[body.KneeFlexion]
 	times := make([]float64, len(a.Series.TimeS))
 	for i, t := range a.Series.TimeS {
 		times[i] = t

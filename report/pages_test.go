@@ -78,14 +78,14 @@ func fullComparison(t testing.TB) *screening.Comparison {
 					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
 					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
 					Why: "The body lands more folded than it took off."}
-				angles := kinematics.ByAngle[kinematics.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
+				angles := body.ByAngle[kinematics.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
 					body.AnkleDorsiflexion: estimate(-9, 5), body.ShankAngle: unknown, body.TrunkLean: unknown}
-				r.Landing = &kinematics.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: kinematics.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
+				r.Landing = &kinematics.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: body.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
 					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
 			}
 		}
-		a.Sets = []screening.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: kinematics.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
-			Drift: &kinematics.ByJoint[stats.Drift]{body.KneeJoint: {Total: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, body.HipJoint: {Total: nan, Interval95: [2]float64{nan, nan}},
+		a.Sets = []screening.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: body.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
+			Drift: &body.ByJoint[stats.Drift]{body.KneeJoint: {Total: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, body.HipJoint: {Total: nan, Interval95: [2]float64{nan, nan}},
 				body.AnkleJoint: {Total: 0.4, Interval95: [2]float64{-8, 9}}},
 			Positions: []screening.PositionReadings{{Position: "ankle", Unit: "degrees", Values: numbers(27, 28, 29), NoiseSD: 1.2}}}}
 	}

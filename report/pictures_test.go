@@ -19,6 +19,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -686,7 +687,7 @@ func TestFootStrip(t *testing.T) {
 		}
 	})
 	t.Run("old analysis", func(t *testing.T) {
-		a.Series.SupportPct, a.Series.SupportSDPct, a.Series.MassCentrePx = nil, nil, screening.XY{}
+		a.Series.SupportPct, a.Series.SupportSDPct, a.Series.MassCentrePx = nil, nil, body.Path{}
 		a.Reps[0].Foot = nil
 		f, err := newFootStrip(newMotion(a), 720, 2, false)
 		if f != nil || err != nil {
@@ -712,7 +713,7 @@ func TestFootStrip(t *testing.T) {
 
 func TestHeelWords(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
-	a := &screening.Analysis{Facing: "right", Series: screening.Series{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4),
+	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: kinematics.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
 		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
 		Reps: []screening.Rep{{Number: 1, StartS: 0, EndS: 0.4, Foot: &kinematics.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
@@ -744,8 +745,8 @@ func TestHeelWords(t *testing.T) {
 // camera has moved.
 func TestMassFollowsTheCamera(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
-	a := &screening.Analysis{Facing: "left", Series: screening.Series{RateHz: 10, TimeS: n(0, 0.1), Missing: make([]bool, 2), Filled: make([]bool, 2),
-		MassCentrePx: screening.XY{X: n(100, 110), Y: n(50, 40)},
+	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: kinematics.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
+		MassCentrePx: body.Path{X: n(100, 110), Y: n(50, 40)},
 		Camera:       []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
 	m := newMotion(a)
 	for _, tc := range []struct {

@@ -20,6 +20,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -177,7 +178,7 @@ func TestWriteAnalysis(t *testing.T) {
 			if got, _ := strconv.ParseFloat(row[column["time_s"]], 64); math.Abs(got-s) > 1e-6 || row[0] != strconv.Itoa(i) {
 				t.Errorf("row %d is frame %s at %v s", i, row[0], got)
 			}
-			want := m.value(a.Series.AnglesDeg.KneeFlexion, s)
+			want := m.value(a.Series.AnglesDeg[body.KneeFlexion], s)
 			cell := row[column["knee_flexion_deg"]]
 			if m.missing(s) {
 				if cell != "" || row[column["missing"]] != "true" {
@@ -579,15 +580,16 @@ func TestSchemasAreStrict(t *testing.T) {
 
 func TestMotionReadsBetweenSamples(t *testing.T) {
 	n := math.NaN()
-	a := &screening.Analysis{Facing: "left", Series: screening.Series{RateHz: 10, TimeS: []float64{0, 0.1, 0.2, 0.3},
-		AnglesDeg: screening.AngleSeries{KneeFlexion: []float64{0, 10, n, 30}},
-		PointsPx:  map[string]screening.XY{"knee": {X: []float64{1, 2, 3, 4}, Y: []float64{5, 6, 7, 8}}},
-		Filled:    []bool{false, true, false, false}, Missing: []bool{false, false, false, true}}}
+	a := &screening.Analysis{Facing: "left", Series: screening.Series{
+		Angles: kinematics.Angles{RateHz: 10, TimeS: []float64{0, 0.1, 0.2, 0.3},
+			AnglesDeg: body.AngleSeries{body.KneeFlexion: {0, 10, n, 30}}},
+		PointsPx: map[string]body.Path{"knee": {X: []float64{1, 2, 3, 4}, Y: []float64{5, 6, 7, 8}}},
+		Filled:   []bool{false, true, false, false}, Missing: []bool{false, false, false, true}}}
 	m := newMotion(a)
 	for _, tc := range []struct{ timeS, want float64 }{
 		{0, 0}, {0.05, 5}, {0.1, 10}, {0.12, math.NaN()}, {0.2, math.NaN()}, {0.3, 30}, {-0.05, 0}, {-5, math.NaN()}, {0.35, 30}, {9, math.NaN()}, {math.NaN(), math.NaN()},
 	} {
-		got := m.value(a.Series.AnglesDeg.KneeFlexion, tc.timeS)
+		got := m.value(a.Series.AnglesDeg[body.KneeFlexion], tc.timeS)
 		if math.Abs(got-tc.want) > 1e-9 || math.IsNaN(got) != math.IsNaN(tc.want) {
 			t.Errorf("at %v s: %v, want %v", tc.timeS, got, tc.want)
 		}

@@ -70,7 +70,7 @@ func newStrip(m *motion, width int, u float64, wide bool) (*strip, error) {
 	}
 	for j := range numJoints {
 		p := &s.panels[j]
-		p.loDeg, p.hiDeg, p.stepDeg = degreeScale(floats(j.angles(&m.a.Series.AnglesDeg)))
+		p.loDeg, p.hiDeg, p.stepDeg = degreeScale(floats(m.a.Series.AnglesDeg[j.angle()]))
 	}
 	if n := len(m.t); n > 0 {
 		s.pages = max(1, int(math.Ceil((m.t[n-1]-m.t[0])/pageS-1e-9)))
@@ -221,7 +221,7 @@ func timeStep(atLeast, whole float64) float64 {
 func (s *strip) curve(c *vision.Canvas, j joint, been bool) {
 	p := &s.panels[j]
 	series := &s.m.a.Series
-	deg := j.angles(&series.AnglesDeg)
+	deg := series.AnglesDeg[j.angle()]
 	st := vision.Stroke{WidthPx: 1.1 * s.u, Color: faded(jointColor(j), 150)}
 	if been {
 		st = vision.Stroke{WidthPx: 2 * s.u, Color: jointColor(j)}
@@ -264,7 +264,7 @@ func (s *strip) draw(c *vision.Canvas, timeS float64) error {
 	c.Draw(s.ahead, 0, s.top)
 	for j := range numJoints {
 		p := &s.panels[j]
-		deg := s.m.value(j.angles(&s.m.a.Series.AnglesDeg), timeS)
+		deg := s.m.value(s.m.a.Series.AnglesDeg[j.angle()], timeS)
 		if s.m.missing(timeS) {
 			deg = math.NaN()
 		}

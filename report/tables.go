@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"holdfast/kinematics/body"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -18,15 +19,15 @@ import (
 // angleColumns are the angles of series.csv, in order.
 var angleColumns = []struct {
 	name string
-	of   func(*screening.AngleSeries) []float64
+	of   body.Angle
 }{
-	{"ankle_dorsiflexion_deg", func(s *screening.AngleSeries) []float64 { return s.AnkleDorsiflexion }},
-	{"knee_flexion_deg", func(s *screening.AngleSeries) []float64 { return s.KneeFlexion }},
-	{"hip_flexion_deg", func(s *screening.AngleSeries) []float64 { return s.HipFlexion }},
-	{"shank_angle_deg", func(s *screening.AngleSeries) []float64 { return s.ShankAngle }},
-	{"trunk_lean_deg", func(s *screening.AngleSeries) []float64 { return s.TrunkLean }},
-	{"thigh_angle_deg", func(s *screening.AngleSeries) []float64 { return s.ThighAngle }},
-	{"foot_pitch_deg", func(s *screening.AngleSeries) []float64 { return s.FootPitch }},
+	{"ankle_dorsiflexion_deg", body.AnkleDorsiflexion},
+	{"knee_flexion_deg", body.KneeFlexion},
+	{"hip_flexion_deg", body.HipFlexion},
+	{"shank_angle_deg", body.ShankAngle},
+	{"trunk_lean_deg", body.TrunkLean},
+	{"thigh_angle_deg", body.ThighAngle},
+	{"foot_pitch_deg", body.FootPitch},
 }
 
 // writeSeries writes one row a frame: the network's own points, and the
@@ -69,7 +70,7 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 			return number(m.value(s, timeS))
 		}
 		for _, c := range angleColumns {
-			cells = append(cells, read(c.of(&m.a.Series.AnglesDeg)))
+			cells = append(cells, read(m.a.Series.AnglesDeg[c.of]))
 		}
 		cells = append(cells, read(m.a.Series.HeelRisePctFoot))
 		if r := m.rep(timeS); r != nil {

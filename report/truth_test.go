@@ -72,18 +72,18 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	s := &a.Series
 	s.RateHz, s.CutoffHz, s.StandFound = truth.FPS, 6, true
 	s.FootPitchSource, s.AngleConventions = "truth", "flexion positive"
-	s.PointsPx = map[string]screening.XY{}
+	s.PointsPx = map[string]body.Path{}
 	add := func(list *[]float64, v float64) { *list = append(*list, v) }
 	for i, f := range truth.Frames {
 		add(&s.TimeS, f.T)
 		s.Filled, s.Missing = append(s.Filled, false), append(s.Missing, false)
-		add(&s.AnglesDeg.KneeFlexion, f.Angles["knee_flexion"])
-		add(&s.AnglesDeg.HipFlexion, f.Angles["hip_flexion"])
-		add(&s.AnglesDeg.AnkleDorsiflexion, f.Angles["ankle_dorsiflexion"])
-		add(&s.AnglesDeg.ShankAngle, f.Angles["shank_tilt"])
-		add(&s.AnglesDeg.TrunkLean, f.Angles["trunk_lean"])
-		add(&s.AnglesDeg.ThighAngle, -90-f.Angles["thigh_tilt"])
-		add(&s.AnglesDeg.FootPitch, f.Angles["foot_pitch"])
+		add(&s.AnglesDeg[body.KneeFlexion], f.Angles["knee_flexion"])
+		add(&s.AnglesDeg[body.HipFlexion], f.Angles["hip_flexion"])
+		add(&s.AnglesDeg[body.AnkleDorsiflexion], f.Angles["ankle_dorsiflexion"])
+		add(&s.AnglesDeg[body.ShankAngle], f.Angles["shank_tilt"])
+		add(&s.AnglesDeg[body.TrunkLean], f.Angles["trunk_lean"])
+		add(&s.AnglesDeg[body.ThighAngle], -90-f.Angles["thigh_tilt"])
+		add(&s.AnglesDeg[body.FootPitch], f.Angles["foot_pitch"])
 		add(&s.HeelRisePctFoot, f.Heel/0.27*100)
 		add(&s.HipHeightLeg, 1)
 		p := vision.Pose{Index: i, TimeS: f.T, Found: true, Score: 1}
@@ -115,7 +115,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 		sh, hp := f.Points["right_shoulder"], f.Points["right_hip"]
 		set("ear", sh[0]+0.35*(sh[0]-hp[0]), sh[1]+0.35*(sh[1]-hp[1]))
 	}
-	s.RawAnglesDeg, s.SDDeg, s.VelocitiesDegS = s.AnglesDeg, s.AnglesDeg, s.AnglesDeg
+	s.RawAnglesDeg, s.SDDeg, s.VelocityDegS = s.AnglesDeg, s.AnglesDeg, s.AnglesDeg
 	n := len(truth.Frames)
 	a.Clip.DurationS = truth.Frames[n-1].T + 1/truth.FPS
 	end := truth.Frames[n-1].T
@@ -159,7 +159,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 		rep.Loaded = []trace.Span{{FromS: rep.StartS, ToS: rep.EndS}}
 		m := newMotion(a)
 		for j := range numJoints {
-			series := j.angles(&s.AnglesDeg)
+			series := s.AnglesDeg[j.angle()]
 			var vs []float64
 			for k, tt := range m.t {
 				inFlight := rep.FlightS > 0 && tt > rep.TakeoffS-0.15 && tt < rep.ContactS+0.1

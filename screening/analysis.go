@@ -2,6 +2,7 @@ package screening
 
 import (
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -56,38 +57,20 @@ type ModelInfo struct {
 	Calibration *CalibrationInfo `json:"calibration,omitempty"`
 }
 
-// AngleSeries holds one value a sample for each angle, in degrees.
-type AngleSeries struct {
-	KneeFlexion       []float64 `json:"knee_flexion"`
-	HipFlexion        []float64 `json:"hip_flexion"`
-	AnkleDorsiflexion []float64 `json:"ankle_dorsiflexion"`
-	ShankAngle        []float64 `json:"shank_angle"`
-	TrunkLean         []float64 `json:"trunk_lean"`
-	ThighAngle        []float64 `json:"thigh_angle"`
-	FootPitch         []float64 `json:"foot_pitch"`
-}
-
 // Series is the athlete's motion on a uniform time base.
 type Series struct {
-	RateHz float64   `json:"rate_hz"`
-	TimeS  []float64 `json:"time_s"`
-	// AnglesDeg are corrected so that the athlete's own standing keeps its
-	// corrected zero; RawAnglesDeg are the network's points taken as they are.
-	AnglesDeg      AngleSeries `json:"angles_deg"`
-	RawAnglesDeg   AngleSeries `json:"raw_angles_deg"`
-	SDDeg          AngleSeries `json:"sd_deg"`
-	VelocitiesDegS AngleSeries `json:"velocities_deg_s"`
+	kinematics.Angles
 	// PointsPx are the smoothed points of the near side in pixels of the upright
 	// picture, by landmark name (ear, shoulder, elbow, wrist, hip, knee, ankle,
 	// heel, toe). Where the camera moved, that is the clip's first picture; see
 	// Camera.
-	PointsPx map[string]XY `json:"points_px"`
+	PointsPx map[string]body.Path `json:"points_px"`
 	// Camera is where the camera was, one entry a sample: the shift, turn and
 	// scale that lead from the sample's own picture to the first one. It is null
 	// when the camera stood still, an entry when the place is not known.
 	Camera []*vision.Similarity `json:"camera"`
 	// MassCentrePx is the way of the centre of mass in pixels, as PointsPx.
-	MassCentrePx XY `json:"mass_centre_px"`
+	MassCentrePx body.Path `json:"mass_centre_px"`
 	// SupportPct is the support point in per cent of the foot's length, null in the
 	// air and where it is not known; SupportSDPct its standard deviation.
 	SupportPct      []float64 `json:"support_pct"`
@@ -98,12 +81,13 @@ type Series struct {
 	Filled          []bool    `json:"filled"`
 	Missing         []bool    `json:"missing"`
 	// Corrected marks samples that a coach's correction touched.
-	Corrected        []bool       `json:"corrected"`
-	Gaps             []trace.Span `json:"gaps"`
-	StandOffsetsDeg  StandAngles  `json:"stand_offsets_deg"`
-	StandFound       bool         `json:"stand_found"`
-	FootPitchSource  string       `json:"foot_pitch_source"`
-	AngleConventions string       `json:"angle_conventions"`
+	Corrected []bool       `json:"corrected"`
+	Gaps      []trace.Span `json:"gaps"`
+	// StandOffsetsDeg are the angles of the athlete's quiet standing, in degrees.
+	StandOffsetsDeg  body.StandAngles `json:"stand_offsets_deg"`
+	StandFound       bool             `json:"stand_found"`
+	FootPitchSource  string           `json:"foot_pitch_source"`
+	AngleConventions string           `json:"angle_conventions"`
 }
 
 // FilledShare returns the part of the samples that were filled in, 0 to 1.
@@ -115,21 +99,6 @@ func (s *Series) FilledShare() float64 {
 		}
 	}
 	return float64(n) / float64(max(1, len(s.Filled)))
-}
-
-// XY holds one point's path: pixels, x right, y down, one value a sample.
-type XY struct {
-	X []float64 `json:"x"`
-	Y []float64 `json:"y"`
-}
-
-// StandAngles are the raw angles of the athlete's quiet standing, in degrees.
-type StandAngles struct {
-	KneeFlexion       float64 `json:"knee_flexion"`
-	HipFlexion        float64 `json:"hip_flexion"`
-	AnkleDorsiflexion float64 `json:"ankle_dorsiflexion"`
-	ShankAngle        float64 `json:"shank_angle"`
-	TrunkLean         float64 `json:"trunk_lean"`
 }
 
 // JointMeasures holds the measures of a rep by joint, and of the two segment

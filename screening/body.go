@@ -33,8 +33,7 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 	a.MassModel = body.MassCentre.Model
 	a.SupportBandPct = body.Support.BandPct
 	a.Scale, a.TimeToFeetS = body.Scale, body.TimeToFeetS
-	centre := s.InPicture(body.MassCentre.Path)
-	a.Series.MassCentrePx = XY{X: centre.X, Y: centre.Y}
+	a.Series.MassCentrePx = s.InPicture(body.MassCentre.Path)
 	a.Series.SupportPct, a.Series.SupportSDPct = body.Support.Pct, body.Support.SDPct
 	for i := range reps {
 		r := &a.Reps[i]

@@ -12,10 +12,10 @@ type Set struct {
 	Reps  int    `json:"reps"`
 	// BetweenRepsSDDeg is the spread of the range of motion between reps; null for
 	// one rep.
-	BetweenRepsSDDeg kinematics.ByJoint[float64] `json:"between_reps_sd_deg"`
+	BetweenRepsSDDeg body.ByJoint[float64] `json:"between_reps_sd_deg"`
 	// Drift is how the range of motion changes from the first rep to the last, as
 	// with fatigue; null with fewer than three reps.
-	Drift *kinematics.ByJoint[stats.Drift] `json:"drift"`
+	Drift *body.ByJoint[stats.Drift] `json:"drift"`
 	// Positions are the readings that the ladder compares, by position.
 	Positions []PositionReadings `json:"positions"`
 }

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/vision"
 )
@@ -164,9 +165,9 @@ func TestShakenClips(t *testing.T) {
 				of        func(a *Analysis) []float64
 				unit, aim float64
 			}{
-				{"knee", func(a *Analysis) []float64 { return a.Series.AnglesDeg.KneeFlexion }, 1, angleAimDeg},
-				{"hip", func(a *Analysis) []float64 { return a.Series.AnglesDeg.HipFlexion }, 1, angleAimDeg},
-				{"ankle", func(a *Analysis) []float64 { return a.Series.AnglesDeg.AnkleDorsiflexion }, 1, angleAimDeg},
+				{"knee", func(a *Analysis) []float64 { return a.Series.AnglesDeg[body.KneeFlexion] }, 1, angleAimDeg},
+				{"hip", func(a *Analysis) []float64 { return a.Series.AnglesDeg[body.HipFlexion] }, 1, angleAimDeg},
+				{"ankle", func(a *Analysis) []float64 { return a.Series.AnglesDeg[body.AnkleDorsiflexion] }, 1, angleAimDeg},
 				{"heel rise", func(a *Analysis) []float64 { return a.Series.HeelRisePctFoot }, foot / scale / 100, heelAimCm},
 			}
 			for _, c := range curves {
@@ -242,9 +243,9 @@ func TestTurnedPhone(t *testing.T) {
 		name      string
 		got, want []float64
 	}{
-		{"trunk", got.Series.RawAnglesDeg.TrunkLean, want.Series.RawAnglesDeg.TrunkLean},
-		{"shank", got.Series.RawAnglesDeg.ShankAngle, want.Series.RawAnglesDeg.ShankAngle},
-		{"knee", got.Series.AnglesDeg.KneeFlexion, want.Series.AnglesDeg.KneeFlexion},
+		{"trunk", got.Series.RawAnglesDeg[body.TrunkLean], want.Series.RawAnglesDeg[body.TrunkLean]},
+		{"shank", got.Series.RawAnglesDeg[body.ShankAngle], want.Series.RawAnglesDeg[body.ShankAngle]},
+		{"knee", got.Series.AnglesDeg[body.KneeFlexion], want.Series.AnglesDeg[body.KneeFlexion]},
 	} {
 		mean, _ := differ(want, got, c.want, c.got, 1)
 		t.Logf("%s: differs by %.2f degrees", c.name, mean)

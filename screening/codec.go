@@ -98,7 +98,7 @@ func readNumber(d *jsontext.Decoder, x *float64) error {
 	return json.Unmarshal(doc, x)
 }
 
-// named are values that the documents hold by name, such as [kinematics.ByJoint].
+// named are values that the documents hold by name, such as [body.ByJoint].
 type named interface{ Named() iter.Seq2[string, any] }
 
 func writeNamed(e *jsontext.Encoder, v named) error {

@@ -490,9 +490,10 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 	if a.Schema != AnalysisSchema && a.Schema != firstAnalysisSchema {
 		return nil, fmt.Errorf("its schema is %q, want %q", a.Schema, AnalysisSchema)
 	}
-	n := len(a.Series.TimeS)
-	if len(a.Series.AnglesDeg.KneeFlexion) != n || len(a.Series.AnglesDeg.HipFlexion) != n || len(a.Series.AnglesDeg.AnkleDorsiflexion) != n {
-		return nil, errors.New("its series have different lengths")
+	for j := range body.NumJoints {
+		if len(a.Series.AnglesDeg[j.Angle()]) != len(a.Series.TimeS) {
+			return nil, errors.New("its series have different lengths")
+		}
 	}
 	for _, r := range a.Reps {
 		if kinematics.ParseTempo(r.Tempo) == kinematics.TempoUnknown {

@@ -18,41 +18,11 @@ var coupled = [][2]body.Angle{
 	{body.KneeFlexion, body.AnkleDorsiflexion},
 }
 
-// seriesFromJSON returns what curves need of a stored series.
-func seriesFromJSON(s *Series) *kinematics.Series {
-	out := &kinematics.Series{Motion: kinematics.Motion{RateHz: s.RateHz, TimeS: s.TimeS}}
-	for a := range body.NumAngles {
-		out.AnglesDeg[a] = s.AnglesDeg.of(a)
-	}
-	return out
-}
-
-// of returns the series of one angle.
-func (s *AngleSeries) of(a body.Angle) []float64 {
-	switch a {
-	case body.KneeFlexion:
-		return s.KneeFlexion
-	case body.HipFlexion:
-		return s.HipFlexion
-	case body.AnkleDorsiflexion:
-		return s.AnkleDorsiflexion
-	case body.ShankAngle:
-		return s.ShankAngle
-	case body.TrunkLean:
-		return s.TrunkLean
-	case body.ThighAngle:
-		return s.ThighAngle
-	case body.FootPitch:
-		return s.FootPitch
-	}
-	return nil
-}
-
 // addCurves compares two conditions along the movement: curves, couplings, and the
 // support point phase by phase.
 func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinematics.CompareOptions) {
 	p.Curves, p.AngleAngle, p.Support = []kinematics.CurvePair{}, []AngleAngle{}, []SupportChange{}
-	sb, sc := seriesFromJSON(&analyses[base.clip].Series), seriesFromJSON(&analyses[challenge.clip].Series)
+	sb, sc := &analyses[base.clip].Series.Angles, &analyses[challenge.clip].Series.Angles
 	for _, a := range comparedAngles {
 		if len(sb.AnglesDeg[a]) != len(sb.TimeS) || len(sc.AnglesDeg[a]) != len(sc.TimeS) {
 			continue // an analysis of before this angle was kept

@@ -16,18 +16,6 @@ func list[T any](v []T) []T {
 	return v
 }
 
-func angleSeries(v *[body.NumAngles][]float64) AngleSeries {
-	return AngleSeries{
-		KneeFlexion:       v[body.KneeFlexion],
-		HipFlexion:        v[body.HipFlexion],
-		AnkleDorsiflexion: v[body.AnkleDorsiflexion],
-		ShankAngle:        v[body.ShankAngle],
-		TrunkLean:         v[body.TrunkLean],
-		ThighAngle:        v[body.ThighAngle],
-		FootPitch:         v[body.FootPitch],
-	}
-}
-
 // cameraAlong returns the place of the camera at each sample, nil when it stood
 // still. Between frames it goes straight from one place to the next; a sample
 // beside a frame whose place is not known has none.
@@ -59,32 +47,21 @@ const (
 	angleConventions = "clinical zero position, own standing taken off; flexion, dorsiflexion and forward lean positive"
 )
 
-func seriesJSON(s *kinematics.Series, track *vision.Track, slow float64) Series {
+// seriesOf returns the series of a clip.
+func seriesOf(s *kinematics.Series, track *vision.Track, slow float64) Series {
 	heel := make([]float64, len(s.HeelRise))
 	for i, h := range s.HeelRise {
 		heel[i] = 100 * h
 	}
-	points := map[string]XY{}
+	points := map[string]body.Path{}
 	for l := range body.NumLandmarks {
-		p := s.InPicture(s.Points[s.NearSide][l])
-		points[l.String()] = XY{X: p.X, Y: p.Y}
+		points[l.String()] = s.InPicture(s.Points[s.NearSide][l])
 	}
-	offset := s.OffsetDeg
 	return Series{
-		RateHz: s.RateHz, TimeS: s.TimeS,
-		AnglesDeg: angleSeries(&s.AnglesDeg), RawAnglesDeg: angleSeries(&s.RawAnglesDeg),
-		SDDeg: angleSeries(&s.SDDeg), VelocitiesDegS: angleSeries(&s.VelocityDegS),
-		PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
+		Angles: s.Angles, PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
-		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow),
-		StandOffsetsDeg: StandAngles{
-			KneeFlexion:       offset[body.KneeFlexion],
-			HipFlexion:        offset[body.HipFlexion],
-			AnkleDorsiflexion: offset[body.AnkleDorsiflexion],
-			ShankAngle:        offset[body.ShankAngle],
-			TrunkLean:         offset[body.TrunkLean],
-		},
+		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
 	}
 }
 

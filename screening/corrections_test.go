@@ -152,9 +152,9 @@ func apart(a, b *Analysis) (px, deg float64) {
 		}
 	}
 	x, y := &a.Series.AnglesDeg, &b.Series.AnglesDeg
-	for _, s := range [][2][]float64{{x.KneeFlexion, y.KneeFlexion}, {x.HipFlexion, y.HipFlexion}, {x.AnkleDorsiflexion, y.AnkleDorsiflexion}} {
-		for i := range s[0] {
-			deg = math.Max(deg, math.Abs(s[0][i]-s[1][i]))
+	for j := range body.NumJoints {
+		for i := range x[j.Angle()] {
+			deg = math.Max(deg, math.Abs(x[j.Angle()][i]-y[j.Angle()][i]))
 		}
 	}
 	return px, deg
@@ -488,7 +488,7 @@ func TestViewCorrections(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
 	before := r.measure(t, r.track, Options{})
 	lean := func(a *Analysis) float64 { return a.Reps[0].Joints.Trunk.MaxDeg }
-	stand := func(a *Analysis) float64 { return a.Series.StandOffsetsDeg.TrunkLean }
+	stand := func(a *Analysis) float64 { return a.Series.StandOffsetsDeg[body.TrunkLean] }
 	heel := r.truth[0][r.near+"_heel"]
 	line := func(dyPx, deg float64) *FloorLine {
 		dy := 400 * math.Tan(deg*math.Pi/180) / 2

@@ -220,7 +220,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 			YawDeg: series.View.YawDeg, YawSDDeg: series.View.SDDeg, RollDeg: series.View.RollDeg, RollSource: rollSource,
 			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: track.CameraMotionPx,
 		},
-		Series: seriesJSON(series, track, slow),
+		Series: seriesOf(series, track, slow),
 		Reps:   []Rep{}, Warnings: []Warning{},
 	}
 	if !fix.Empty() {

@@ -9,9 +9,10 @@ import (
 // Path is the way of one body point: pixels of the picture, x right, y down, one
 // value a sample, NaN where it is not known.
 type Path struct {
-	X, Y []float64
+	X []float64 `json:"x"`
+	Y []float64 `json:"y"`
 	// SDPx is the standard deviation of the smoothed point in pixels.
-	SDPx []float64
+	SDPx []float64 `json:"-"`
 }
 
 // Dist returns how far two points lie apart in sample i.

@@ -361,7 +361,7 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			analyses[s.name] = a
 			for i, at := range a.Series.TimeS {
 				f := s.truth.nearest(at)
-				d := math.Abs(a.Series.AnglesDeg.FootPitch[i]) - math.Abs(f.Angles["foot_pitch"])
+				d := math.Abs(a.Series.AnglesDeg[body.FootPitch][i]) - math.Abs(f.Angles["foot_pitch"])
 				switch {
 				case math.IsNaN(d):
 				case f.Phase == "flight":
@@ -426,7 +426,7 @@ func (s *seen) rangeErrors(a *screening.Analysis, angle string) (mean float64, l
 				if span.FromS <= at && at <= span.ToS {
 					zero := 0.0
 					if angle == "thigh_angle" {
-						zero = a.Series.AnglesDeg.ThighAngle[0]
+						zero = a.Series.AnglesDeg[body.ThighAngle][0]
 					}
 					found.add(seriesOf(&a.Series.AnglesDeg, angle)[i] - zero)
 					truly.add(s.truth.nearest(at).Angles[named(inTruth, angle)] - stand)

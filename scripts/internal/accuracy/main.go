@@ -270,7 +270,7 @@ func romErrors(a *screening.Analysis, t *truth, joint, angle string) string {
 
 // angleError returns the mean absolute difference between a measured angle and the
 // true one less an offset, and the number of frames without a measured angle.
-func angleError(s *screening.Series, angles *screening.AngleSeries, t *truth, angle string, offset float64) (meanDeg float64, missing int) {
+func angleError(s *screening.Series, angles *body.AngleSeries, t *truth, angle string, offset float64) (meanDeg float64, missing int) {
 	values := seriesOf(angles, angle)
 	var sum float64
 	n := 0

@@ -240,23 +240,10 @@ func tempoOf(clip string) string {
 }
 
 // seriesOf returns one angle of an analysis.
-func seriesOf(s *screening.AngleSeries, angle string) []float64 {
-	switch angle {
-	case body.AnkleDorsiflexion.String():
-		return s.AnkleDorsiflexion
-	case body.KneeFlexion.String():
-		return s.KneeFlexion
-	case body.ShankAngle.String():
-		return s.ShankAngle
-	case body.TrunkLean.String():
-		return s.TrunkLean
-	case body.ThighAngle.String():
-		return s.ThighAngle
-	case body.FootPitch.String():
-		return s.FootPitch
-	default:
-		return s.HipFlexion
-	}
+func seriesOf(s *body.AngleSeries, angle string) []float64 {
+	var a body.Angle
+	_ = a.UnmarshalText([]byte(angle)) // has no error
+	return s[a]
 }
 
 func measureOf(j *screening.JointMeasures, joint string) kinematics.AngleMeasure {

@@ -1,0 +1,58 @@
+package body
+
+import "iter"
+
+// ByAngle holds a value for each angle. In the documents it is an object of those that
+// are compared: knee, hip, ankle, shank and trunk.
+type ByAngle[T any] [NumAngles]T
+
+// ByJoint holds a value for each joint; in the documents an object: knee, hip, ankle.
+type ByJoint[T any] [NumJoints]T
+
+// AngleSeries holds one value a sample for each angle.
+type AngleSeries [NumAngles][]float64
+
+// StandAngles holds the angles of quiet standing in degrees. The documents have those
+// that are taken off as the athlete's zero, and not those of thigh and foot.
+type StandAngles [NumAngles]float64
+
+// Named yields the values as the documents hold them: their names there, and where they
+// lie.
+func (v *AngleSeries) Named() iter.Seq2[string, any] {
+	return func(yield func(string, any) bool) {
+		for a := range NumAngles {
+			if !yield(a.String(), &v[a]) {
+				return
+			}
+		}
+	}
+}
+
+// Named yields the values as the documents hold them: their names there, and where they
+// lie.
+func (v *StandAngles) Named() iter.Seq2[string, any] {
+	return func(yield func(string, any) bool) {
+		for a := range ThighAngle {
+			if !yield(a.String(), &v[a]) {
+				return
+			}
+		}
+	}
+}
+
+// Named yields the values as the documents hold them: their names there, and where they
+// lie.
+func (v *ByAngle[T]) Named() iter.Seq2[string, any] {
+	return func(yield func(string, any) bool) {
+		_ = yield("knee", &v[KneeFlexion]) && yield("hip", &v[HipFlexion]) && yield("ankle", &v[AnkleDorsiflexion]) &&
+			yield("shank", &v[ShankAngle]) && yield("trunk", &v[TrunkLean])
+	}
+}
+
+// Named yields the values as the documents hold them: their names there, and where they
+// lie.
+func (v *ByJoint[T]) Named() iter.Seq2[string, any] {
+	return func(yield func(string, any) bool) {
+		_ = yield("knee", &v[KneeJoint]) && yield("hip", &v[HipJoint]) && yield("ankle", &v[AnkleJoint])
+	}
+}
