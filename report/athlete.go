@@ -228,7 +228,8 @@ func markWord(r *screening.Rung, at *screening.LadderAt) string {
 		}
 		return "start"
 	}
-	joint := r.Position == "ankle" || r.Position == "knee" || r.Position == "hip"
+	p, _ := kinematics.ParsePosition(r.Position)
+	joint := kinematics.PositionQuantity(p).Worse > 0
 	switch at.Change.Verdict {
 	case "held":
 		return "kept"

@@ -12,15 +12,10 @@ import (
 	"holdfast/screening"
 )
 
-// angleWords are the names of the angles in Comparison's curves.
-var angleWords = map[string]string{
-	"ankle_dorsiflexion": "Ankle dorsiflexion", "knee_flexion": "Knee flexion", "hip_flexion": "Hip flexion", "trunk_lean": "Trunk lean",
-	"shank_angle": "Shank angle", "thigh_angle": "Thigh angle", "foot_pitch": "Foot pitch",
-}
-
+// angleName is the name of an angle in Comparison's curves.
 func angleName(angle string) string {
-	if s, ok := angleWords[angle]; ok {
-		return s
+	if a, ok := kinematics.ParseAngle(angle); ok {
+		return kinematics.AngleQuantity(a).Words
 	}
 	return capital(strings.ReplaceAll(angle, "_", " "))
 }

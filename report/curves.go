@@ -16,6 +16,7 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/printable"
 	"holdfast/screening"
 )
@@ -83,9 +84,10 @@ func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error)
 	}
 	easiestFirst(conditions)
 	const each, head, foot = curvesRowH, curvesHead, curvesFoot
-	for row, j := range []joint{ankle, knee, hip} {
+	for j := range numJoints {
+		row := int(j)
 		p := plainPlot()
-		p.Title.Text = [...]string{"Ankle dorsiflexion", "Knee flexion", "Hip flexion"}[j]
+		p.Title.Text = kinematics.AngleQuantity(body.Joint(j).Angle()).Words
 		p.Y.Label.Text = "degrees"
 		if row == 2 {
 			p.X.Label.Text = "per cent of the rep"

@@ -21,17 +21,32 @@ type rungWords struct {
 }
 
 func wordsOf(position string) rungWords {
-	switch position {
-	case "support_point":
-		return rungWords{"Support point", " %", 0, "toward the heel", "toward the toes", "nearer the heel", "nearer the toes", "moved", "moved"}
-	case "heel_rise":
-		return rungWords{"Heel rise", " %", 0, "less", "more", "less", "more", "gained", "lost"}
-	case "trunk":
-		return rungWords{"Trunk lean", "°", 0, "less", "more", "leans less", "leans more", "moved", "moved"}
-	case "ankle", "knee", "hip":
-		return rungWords{capital(position), "°", 0, "less", "more", "lost", "gained", "lost", "gained"}
+	w := rungWords{capital(position), "", 0, "less", "more", "less", "more", "moved", "moved"}
+	p, ok := kinematics.ParsePosition(position)
+	if !ok {
+		return w
 	}
-	return rungWords{capital(position), "", 0, "less", "more", "less", "more", "moved", "moved"}
+	of := kinematics.PositionQuantity(p)
+	w.name, w.unit = of.Words, UnitSign(of.Unit)
+	switch {
+	case of.Worse > 0:
+		w.lessVerdict, w.moreVerdict, w.lessClass, w.moreClass = "lost", "gained", "lost", "gained"
+	case of.Worse < 0:
+		w.lessClass, w.moreClass = "gained", "lost"
+	case p == kinematics.PositionSupport:
+		w.less, w.more, w.lessVerdict, w.moreVerdict = "toward the heel", "toward the toes", "nearer the heel", "nearer the toes"
+	case p == kinematics.PositionTrunk:
+		w.lessVerdict, w.moreVerdict = "leans less", "leans more"
+	}
+	return w
+}
+
+// UnitSign returns the sign of a unit as it stands behind a number: "°", " %".
+func UnitSign(u kinematics.Unit) string {
+	if u == kinematics.Degrees {
+		return "°"
+	}
+	return " %"
 }
 
 // verdict returns the words for a verdict of a change of this position, and their class.

@@ -187,7 +187,7 @@ func (l *label) draw(c *vision.Canvas, u float64) {
 // Where two meet, the upper one moves up; all stay within the frame box.
 func (b *fitted) jointLabels(text func(joint) (string, string), u float64, frame [4]float64) []label {
 	var ls []label
-	for _, j := range []joint{ankle, knee, hip} {
+	for j := range numJoints {
 		at, ok := b.points[j.landmark()]
 		if !ok {
 			continue

@@ -11,20 +11,20 @@ import (
 	"holdfast/vision"
 )
 
-// joint is one of the three joints a result is about.
-type joint int
+// joint is one of the joints a result is about, by the table of joints.
+type joint body.Joint
 
 const (
-	ankle joint = iota
-	knee
-	hip
-	numJoints
+	ankle     = joint(body.AnkleJoint)
+	knee      = joint(body.KneeJoint)
+	hip       = joint(body.HipJoint)
+	numJoints = joint(body.NumJoints)
 )
 
-func (j joint) name() string { return [...]string{"Ankle", "Knee", "Hip"}[j] }
+func (j joint) name() string { return kinematics.JointQuantity(body.Joint(j)).Words }
 
 // landmark is the joint's name in Series.PointsPx.
-func (j joint) landmark() string { return [...]string{"ankle", "knee", "hip"}[j] }
+func (j joint) landmark() string { return body.Joint(j).String() }
 
 func (j joint) angle() body.Angle { return body.Joint(j).Angle() }
 

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -247,11 +248,11 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	if s.Movement > 1 {
 		condition += fmt.Sprintf(", movement %d", s.Movement)
 	}
-	what, unit := "range of motion", "°"
+	what, unit := "range of motion", report.UnitSign(kinematics.Unit(s.Unit))
 	if s.Measure != "rom" {
-		what, unit = "at the bottom", " %"
+		what = "at the bottom"
 	}
-	say(a.stdout, "%s, %s, %s, %s\n", positionNames[s.Position], what, s.Tempo, condition)
+	say(a.stdout, "%s, %s, %s, %s\n", positionName(s.Position), what, s.Tempo, condition)
 	t := newTable(a.stdout)
 	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
 	for _, p := range s.Points {

@@ -262,9 +262,10 @@ func (a *app) printComparison(c *screening.Comparison) {
 	}
 }
 
-// positionNames are the ladder's positions as a table names them.
-var positionNames = map[string]string{
-	"support_point": "Weight on foot", "heel_rise": "Heel rise", "ankle": "Ankle", "knee": "Knee", "hip": "Hip", "trunk": "Trunk lean",
+// positionName is a position of the ladder as a table names it.
+func positionName(key string) string {
+	p, _ := kinematics.ParsePosition(key)
+	return kinematics.PositionQuantity(p).Plain
 }
 
 // printLadder prints each position through the conditions, at the bottom (of a jump: of
@@ -286,11 +287,8 @@ func (a *app) printLadder(c *screening.Comparison) {
 	}
 	row(t, append(head, "First outside")...)
 	for _, r := range l.Rungs {
-		unit := "°"
-		if r.Unit != "degrees" {
-			unit = " %"
-		}
-		cells := []string{positionNames[r.Position]}
+		unit := report.UnitSign(kinematics.Unit(r.Unit))
+		cells := []string{positionName(r.Position)}
 		for _, c := range r.Cells {
 			text := missing
 			if !math.IsNaN(c.Value) {
