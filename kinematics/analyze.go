@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
@@ -19,9 +20,9 @@ type Options struct {
 	// Facing is the direction the athlete looks in; FacingAuto: found.
 	Facing body.Facing
 	// Tempo is the tempo of every rep; TempoUnknown: found.
-	Tempo Tempo
+	Tempo events.Tempo
 	// RepTempo sets the tempo of single reps, by number from 1.
-	RepTempo map[int]Tempo
+	RepTempo map[int]events.Tempo
 	// RollDeg is by how much the picture is turned clockwise against the true
 	// vertical, in degrees, when RollKnown; else a jump's flight may tell.
 	RollDeg   float64
@@ -57,7 +58,7 @@ type Series struct {
 	Corrected []bool
 	// Gaps are the stretches of Missing samples.
 	Gaps  []trace.Span
-	Stand Stand
+	Stand events.Stand
 	// Calibration is what was taken for true of the network that found the points.
 	Calibration body.Calibration
 	View        trace.View
@@ -94,34 +95,33 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	rollDeg, rollSource := opt.roll()
 	trace.TurnUpright(clean, rollDeg)
 	tr := trace.New(clean, near, facing)
-	flights, doubted := findFlights(tr)
+	flights, doubted := events.FindFlights(tr)
 	if roll, sd, ok := trace.RollFromFlights(tr, flights); ok && rollSource == "" {
 		rollSource = trace.RollFlight
 		if math.Abs(roll) > 2*sd { // a turn that may be none is left alone
 			rollDeg = roll
 			trace.TurnUpright(clean, rollDeg)
 			tr = trace.New(clean, near, facing)
-			flights, doubted = findFlights(tr)
+			flights, doubted = events.FindFlights(tr)
 		}
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
-	s.Stand = findStand(tr, flights)
+	s.Stand = events.FindStand(tr, flights)
 	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(flights)
-	bouts, moved := findBouts(tr, s.Stand, flights)
+	times, moved := events.FindReps(tr, s.Stand, flights)
 	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(s.SwappedFrames),
 		coverageNotices(tr.Gaps, clean, near, network.Confidence.Low), clockNotices(s.ClockFactor, s.ClockFlights, doubted),
-		standNotices(s.Stand), movedNotices(tr, moved))
+		standNotices(s.Stand), movedNotices(moved))
 
-	times := splitIntoReps(tr, s.Stand, bouts)
 	if err := changeReps(tr, s.Stand.HipHeight, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
-	markDamaged(tr, times, clean)
-	addStands(tr, times)
-	setTempos(times, opt.Tempo, opt.RepTempo)
+	events.MarkDamaged(tr, times, clean)
+	events.AddStands(tr, times)
+	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
 	how := smoothing{by: opt.Smoother, network: &network, seen: &tr.Raw[near], floor: opt.Floor.upright(rollDeg)}
-	how.cutoffHz = cutoffFor(tr, hardestTempo(times, opt.Tempo))
+	how.cutoffHz = cutoffFor(tr, events.HardestTempo(times, opt.Tempo))
 	byHand, touched := hands.onSamples(clean, tr)
 	how.byHand, s.Corrected = &byHand, touched
 	if hands.any {
@@ -166,7 +166,7 @@ func (o *Options) roll() (deg float64, source string) {
 	return 0, ""
 }
 
-func bottoms(reps []RepTimes) []float64 {
+func bottoms(reps []events.RepTimes) []float64 {
 	atS := make([]float64, len(reps))
 	for i := range reps {
 		atS[i] = reps[i].BottomS
@@ -175,7 +175,7 @@ func bottoms(reps []RepTimes) []float64 {
 }
 
 // measureRep measures one rep and grades how well the clip shows it.
-func measureRep(tr *trace.Trace, obs []trace.Observation, m *Motion, airborne []bool, times *RepTimes, view trace.View, opt *Options) Rep {
+func measureRep(tr *trace.Trace, obs []trace.Observation, m *Motion, airborne []bool, times *events.RepTimes, view trace.View, opt *Options) Rep {
 	network := opt.calibration()
 	viewSDDeg := opt.SystematicSDDeg
 	for a, sd := range view.AngleSDDeg {

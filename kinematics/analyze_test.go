@@ -10,18 +10,19 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
 var allClips = []struct {
 	name  string
-	tempo Tempo
+	tempo events.Tempo
 	fps   float64
 }{
-	{"slow", TempoSlow, 60}, {"slow_30", TempoSlow, 30},
-	{"fast", TempoFast, 60}, {"fast_30", TempoFast, 30}, {"fast_vfr", TempoFast, 60},
-	{"jump", TempoJump, 60}, {"jump_30", TempoJump, 30}, {"jump_120", TempoJump, 120}, {"jump_vfr", TempoJump, 60},
-	{"left_slow", TempoSlow, 60}, {"left_fast", TempoFast, 60}, {"left_jump", TempoJump, 60},
+	{"slow", events.TempoSlow, 60}, {"slow_30", events.TempoSlow, 30},
+	{"fast", events.TempoFast, 60}, {"fast_30", events.TempoFast, 30}, {"fast_vfr", events.TempoFast, 60},
+	{"jump", events.TempoJump, 60}, {"jump_30", events.TempoJump, 30}, {"jump_120", events.TempoJump, 120}, {"jump_vfr", events.TempoJump, 60},
+	{"left_slow", events.TempoSlow, 60}, {"left_fast", events.TempoFast, 60}, {"left_jump", events.TempoJump, 60},
 }
 
 // Aims of the project on network-like points: knee and hip within 5 degrees on
@@ -144,10 +145,10 @@ func TestLossesOfClips(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		fast := TempoFast.Condition()
+		fast := ConditionOf(events.TempoFast)
 		want := [body.NumJoints]Condition{body.AnkleJoint: fast, body.KneeJoint: fast}
 		if set[0] == "left_slow" { // 4 degrees of ankle at fast: less than matters
-			want[body.AnkleJoint] = TempoJump.Condition()
+			want[body.AnkleJoint] = ConditionOf(events.TempoJump)
 		}
 		if c.FirstLost != want {
 			t.Errorf("%v: first lost (ankle, knee, hip) %v, want %v", set, c.FirstLost, want)
@@ -258,7 +259,7 @@ func TestRoughPhoneClip(t *testing.T) {
 			t.Errorf("%s: %d reps, want 3", name, len(a.reps))
 			continue
 		}
-		want := map[string]Tempo{"slow": TempoSlow, "fast": TempoFast, "jump": TempoJump}[name]
+		want := map[string]events.Tempo{"slow": events.TempoSlow, "fast": events.TempoFast, "jump": events.TempoJump}[name]
 		truth, got := clip.trueROM(a.reps), meanROM(a.reps)
 		for _, r := range a.reps {
 			if r.Tempo != want {
@@ -418,7 +419,7 @@ func TestCountermovementJumps(t *testing.T) {
 		t.Fatalf("%d reps, want %d", len(a.reps), flights)
 	}
 	for _, r := range a.reps {
-		if r.Tempo != TempoJump || r.Partial || math.Abs(r.FlightS-0.45) > 0.03 || math.IsNaN(r.DescentS) {
+		if r.Tempo != events.TempoJump || r.Partial || math.Abs(r.FlightS-0.45) > 0.03 || math.IsNaN(r.DescentS) {
 			t.Errorf("rep %d: %v, partial %v, flight %.3f, descent %.2f", r.Number, r.Tempo, r.Partial, r.FlightS, r.DescentS)
 		}
 		// The descent lasts 1.15 s, the push follows at once.
@@ -475,7 +476,7 @@ func TestTurnWithoutDwell(t *testing.T) {
 		t.Logf("rep %d %v start %.3f bottom %.3f end %.3f descent %.2f speed %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.DescentS, r.PeakDescentSpeed)
 	}
 	for i, want := range []float64{2.7, 7.5, 12.0} { // the held seconds before are cut out
-		if r := a.reps[i]; math.Abs(r.BottomS-want) > 0.12 || r.Tempo != TempoSlow {
+		if r := a.reps[i]; math.Abs(r.BottomS-want) > 0.12 || r.Tempo != events.TempoSlow {
 			t.Errorf("rep %d: %v, bottom %.3f, want slow at %.3f", i+1, r.Tempo, r.BottomS, want)
 		}
 		checkRep(t, a.series, &a.reps[i])
@@ -486,7 +487,7 @@ func TestTurnWithoutDwell(t *testing.T) {
 		t.Fatalf("%d rebound jumps, want 3", len(a.reps))
 	}
 	for _, r := range a.reps {
-		if r.Tempo != TempoJump || math.Abs(r.FlightS-0.45) > 0.04 {
+		if r.Tempo != events.TempoJump || math.Abs(r.FlightS-0.45) > 0.04 {
 			t.Errorf("rep %d: %v, flight %.3f s", r.Number, r.Tempo, r.FlightS)
 		}
 		checkRep(t, a.series, &r)
@@ -553,8 +554,8 @@ func TestTooFewFrames(t *testing.T) {
 
 func TestTemposAreTheCoachs(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
-	a := analyze(t, obs, Options{Tempo: TempoFast, RepTempo: map[int]Tempo{2: TempoSlow}})
-	for i, want := range []Tempo{TempoFast, TempoSlow, TempoFast} {
+	a := analyze(t, obs, Options{Tempo: events.TempoFast, RepTempo: map[int]events.Tempo{2: events.TempoSlow}})
+	for i, want := range []events.Tempo{events.TempoFast, events.TempoSlow, events.TempoFast} {
 		if r := a.reps[i]; r.Tempo != want || !r.TempoGiven {
 			t.Errorf("rep %d: %v, given %v", i+1, r.Tempo, r.TempoGiven)
 		}
@@ -635,7 +636,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				}
 			}
 		}
-		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: Tempo(rng.IntN(4)), Calibration: testNetwork()})
+		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: events.Tempo(rng.IntN(4)), Calibration: testNetwork()})
 		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}

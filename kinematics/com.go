@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -66,7 +67,7 @@ func (m *Motion) within(spans []trace.Span) []bool {
 }
 
 // onFloor marks the samples in which no rep is in flight.
-func onFloor(timeS []float64, reps []RepTimes) []bool {
+func onFloor(timeS []float64, reps []events.RepTimes) []bool {
 	ok := make([]bool, len(timeS))
 	for i, t := range timeS {
 		ok[i] = true
@@ -101,7 +102,7 @@ func (m *Motion) floorUp(floor []bool) float64 {
 // far side's points where they are seen, else from the near side's. Its velocity
 // and acceleration are differences of the smoothed points, and as rough as those
 // make them.
-func MassCentreOf(m *Motion, reps []RepTimes, view trace.View, model body.MassModel) MassCentre {
+func MassCentreOf(m *Motion, reps []events.RepTimes, view trace.View, model body.MassModel) MassCentre {
 	return massCentre(m, onFloor(m.TimeS, reps), soundFarSide(m, view), model)
 }
 

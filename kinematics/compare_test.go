@@ -7,10 +7,11 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 )
 
-func repWith(tempo Tempo, romDeg float64) Rep {
-	r := Rep{RepTimes: RepTimes{Tempo: tempo, FlightS: math.NaN()}}
+func repWith(tempo events.Tempo, romDeg float64) Rep {
+	r := Rep{RepTimes: events.RepTimes{Tempo: tempo, FlightS: math.NaN()}}
 	for a := range body.NumAngles {
 		r.Angles[a] = AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
 	}
@@ -20,9 +21,9 @@ func repWith(tempo Tempo, romDeg float64) Rep {
 func TestCompareGroupsFirstLost(t *testing.T) {
 	var reps []Rep
 	for _, d := range []float64{-1, 0, 1} {
-		reps = append(reps, repWith(TempoSlow, 100+d), repWith(TempoFast, 98+d), repWith(TempoJump, 80+d))
+		reps = append(reps, repWith(events.TempoSlow, 100+d), repWith(events.TempoFast, 98+d), repWith(events.TempoJump, 80+d))
 	}
-	partial := repWith(TempoJump, 10)
+	partial := repWith(events.TempoJump, 10)
 	partial.Partial = true
 	reps = append(reps, partial)
 	c, err := CompareGroups(ByTempo(reps), CompareOptions{})
@@ -33,7 +34,7 @@ func TestCompareGroupsFirstLost(t *testing.T) {
 		t.Fatalf("%d pairs, want 3", len(c.Pairs))
 	}
 	for j := range body.NumJoints {
-		if c.FirstLost[j] != TempoJump.Condition() {
+		if c.FirstLost[j] != ConditionOf(events.TempoJump) {
 			t.Errorf("%v first lost at %v, want jump", j, c.FirstLost[j])
 		}
 	}
@@ -54,7 +55,7 @@ func TestCompareGroupsOfDays(t *testing.T) {
 	for i, day := range []string{"2025-01-02", "2025-01-09", "2025-01-16", "2025-01-23"} {
 		g := Group{Condition: Condition{Key: day, Axis: AxisDay, Rank: i + 1, Words: day}}
 		for _, d := range []float64{-1, 0, 1} {
-			g.Reps = append(g.Reps, repWith(TempoFast, 100+d-8*float64(i)))
+			g.Reps = append(g.Reps, repWith(events.TempoFast, 100+d-8*float64(i)))
 		}
 		groups = append(groups, g)
 	}

@@ -3,6 +3,8 @@ package kinematics
 import (
 	"cmp"
 	"slices"
+
+	"holdfast/kinematics/events"
 )
 
 // Axis names what conditions differ in.
@@ -36,31 +38,31 @@ type Group struct {
 }
 
 // Tempos are the conditions of the axis tempo, by rank.
-var Tempos = [...]Tempo{TempoSlow, TempoFast, TempoJump}
+var Tempos = [...]events.Tempo{events.TempoSlow, events.TempoFast, events.TempoJump}
 
-// Condition returns the tempo as a condition; that of an unknown tempo is not known.
-func (t Tempo) Condition() Condition {
-	if t == TempoUnknown {
+// ConditionOf returns a tempo as a condition; that of an unknown tempo is not known.
+func ConditionOf(t events.Tempo) Condition {
+	if t == events.TempoUnknown {
 		return Condition{}
 	}
 	return Condition{Key: t.String(), Axis: AxisTempo, Rank: int(t), Words: t.String()}
 }
 
 // ParseTempo returns the tempo of a key, TempoUnknown for another text.
-func ParseTempo(key string) Tempo {
+func ParseTempo(key string) events.Tempo {
 	for _, t := range Tempos {
 		if t.String() == key {
 			return t
 		}
 	}
-	return TempoUnknown
+	return events.TempoUnknown
 }
 
 // ByTempo returns the reps of each tempo that there are reps of, the easiest first.
 func ByTempo(reps []Rep) []Group {
 	var out []Group
 	for _, t := range Tempos {
-		g := Group{Condition: t.Condition()}
+		g := Group{Condition: ConditionOf(t)}
 		for _, r := range reps {
 			if r.Tempo == t {
 				g.Reps = append(g.Reps, r)

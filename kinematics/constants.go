@@ -8,20 +8,16 @@ package kinematics
 
 // Times of events and their errors.
 const (
-	// lateTakeoffS (s) is by how much the break in the toe's way reads late at a take-off,
-	// earlyContactS (s) early at a contact: the foot leaves the floor without speed and
-	// gathers it as the legs stop stretching, and is slowed by them before it lands.
 	// lateTakeoffSDS (s) is what makes a take-off less sure than a contact: a network lets
 	// the toe point of a foot on its tip creep up in one body and not in another. Jumps of
-	// three bodies: 17, 16 and -2 ms at take-off, 9, 5 and 3 ms at contact, of which these
-	// are the medians.
-	lateTakeoffS, lateTakeoffSDS, earlyContactS = 0.016, 0.006, 0.005
+	// three bodies.
+	lateTakeoffSDS = 0.006
 	// eventFrames (frames) is the error of a fitted event, better than one frame;
 	// eventFloorS (s) what stays of it at any rate, because a network rounds the break in
 	// the toe's way off. Jumps of two bodies.
 	eventFrames, eventFloorS = 0.5, 0.008
 	// softEnd (part) is to what part of its soft end the fit of a whole descent finds the
-	// end, see [motion.timeSDs]. Squats of two bodies at 30, 60 and 120 frames a second.
+	// end, see [timeSDs]. Squats of two bodies at 30, 60 and 120 frames a second.
 	softEnd = 0.3
 	// softLanding (part) is the same of a landing, which dies away into its bottom so that
 	// the last 5 hundredths of a second are lost in the noise. Landings of three bodies.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
@@ -24,7 +25,7 @@ func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
 				s.AnglesDeg[body.KneeFlexion][k] = f(min(1, 2*(t-from)))
 			}
 		}
-		r := Rep{RepTimes: RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
+		r := Rep{RepTimes: events.RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
 		r.Angles[body.KneeFlexion] = AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
 		reps = append(reps, r)
 	}

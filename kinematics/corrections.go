@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/interp"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -20,13 +21,10 @@ var ErrRepChange = errors.New("the rep cannot be changed so")
 // Times are seconds of the movement; NaN leaves them as found.
 type RepChange struct {
 	AtS                   float64
-	Tempo                 Tempo // TempoUnknown: as found
+	Tempo                 events.Tempo // TempoUnknown: as found
 	LeftOut               bool
 	StartS, BottomS, EndS float64
 }
-
-// LeftOutWhy is the Rep.PartialWhy of a rep that the coach left out.
-const LeftOutWhy = "left out by the coach"
 
 // How a correction of one point reaches into the frames beside it.
 const (
@@ -412,7 +410,7 @@ func held(p, raw body.Path, timeS []float64, at []int) body.Path {
 // changeReps carries out what the coach changed of the reps: times, and which are
 // left out; tempos are set by [setTempos]. It returns an error that wraps
 // ErrRepChange when there is no such rep or its times would not be in order.
-func changeReps(tr *trace.Trace, standHeight float64, reps []RepTimes, changes []RepChange) error {
+func changeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, changes []RepChange) error {
 	which := make([]int, len(changes))
 	for c := range changes { // before any is moved
 		which[c] = repLasting(reps, changes[c].AtS)
@@ -424,7 +422,7 @@ func changeReps(tr *trace.Trace, standHeight float64, reps []RepTimes, changes [
 	for c := range changes {
 		r := &reps[which[c]]
 		ch := &changes[c]
-		if ch.Tempo != TempoUnknown {
+		if ch.Tempo != events.TempoUnknown {
 			r.Tempo, r.TempoGiven = ch.Tempo, true
 		}
 		if ch.LeftOut {
@@ -447,7 +445,7 @@ func changeReps(tr *trace.Trace, standHeight float64, reps []RepTimes, changes [
 	}
 	for i := range reps {
 		if r := &reps[i]; r.LeftOut {
-			r.Partial, r.PartialWhy = true, LeftOutWhy
+			r.Partial, r.PartialWhy = true, events.LeftOutWhy
 		}
 	}
 	return nil
@@ -455,7 +453,7 @@ func changeReps(tr *trace.Trace, standHeight float64, reps []RepTimes, changes [
 
 // repLasting returns the rep that lasts at the time, the one whose bottom is
 // nearest when two meet there, -1 when none does.
-func repLasting(reps []RepTimes, atS float64) int {
+func repLasting(reps []events.RepTimes, atS float64) int {
 	best := -1
 	for i := range reps {
 		if r := &reps[i]; atS >= r.StartS && atS <= r.EndS &&
@@ -467,7 +465,7 @@ func repLasting(reps []RepTimes, atS float64) int {
 }
 
 // moveTimes moves start, bottom and end of a rep and what follows from them.
-func moveTimes(tr *trace.Trace, standHeight float64, r *RepTimes, ch *RepChange) error {
+func moveTimes(tr *trace.Trace, standHeight float64, r *events.RepTimes, ch *RepChange) error {
 	wasRebound := r.StartS == r.BottomS
 	pick := func(now *float64, to float64) {
 		if !math.IsNaN(to) {
@@ -500,7 +498,7 @@ func moveTimes(tr *trace.Trace, standHeight float64, r *RepTimes, ch *RepChange)
 	if !r.HasFlight() && r.BottomEndS >= r.EndS {
 		r.BottomEndS = r.BottomS
 	}
-	r.order()
+	r.Order()
 	r.DescentS = r.BottomS - r.StartS
 	if !(r.DescentS > 0) {
 		r.DescentS = math.NaN()
@@ -510,7 +508,7 @@ func moveTimes(tr *trace.Trace, standHeight float64, r *RepTimes, ch *RepChange)
 		r.AscentS = r.TakeoffS - r.BottomEndS
 	}
 	r.Depth = standHeight - tr.HipHeight[tr.Index(r.BottomS)]
-	r.PeakDescentSpeed = fallSpeed(tr, r.StartS, r.BottomS)
+	r.PeakDescentSpeed = events.FallSpeed(tr, r.StartS, r.BottomS)
 	return nil
 }
 

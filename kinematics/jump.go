@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -123,7 +124,7 @@ const timesAgreeSDs = 3
 //
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
-func Jumps(m *Motion, stand Stand, reps []RepTimes, sds []TimeSDs, c *MassCentre, sc Scale) []*Jump {
+func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []TimeSDs, c *MassCentre, sc Scale) []*Jump {
 	out := make([]*Jump, len(reps))
 	var standUp []float64
 	for i, ok := range m.within(stand.Spans) {
@@ -145,7 +146,7 @@ func Jumps(m *Motion, stand Stand, reps []RepTimes, sds []TimeSDs, c *MassCentre
 
 // jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
 // are the heights of the centre of mass in standing.
-func jumpOf(m *Motion, standUp []float64, r *RepTimes, sds *TimeSDs, c *MassCentre, sc Scale) (j Jump, height Estimate) {
+func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *TimeSDs, c *MassCentre, sc Scale) (j Jump, height Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
@@ -211,7 +212,7 @@ func jumpOf(m *Motion, standUp []float64, r *RepTimes, sds *TimeSDs, c *MassCent
 
 // meetTheParabola moves take-off and contact together to where the parabola of the
 // centre of mass wants their middle, by the weight of each.
-func (j *Jump) meetTheParabola(m *Motion, r *RepTimes, c *MassCentre, apex Estimate, g float64) {
+func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, apex Estimate, g float64) {
 	flightS := r.ContactS - r.TakeoffS
 	_, toe := m.uprightPath(m.NearSide, body.Toe)
 	over := func(timeS float64) float64 {
@@ -256,7 +257,7 @@ func (j *Jump) explain() {
 
 // kindOf says how jump i of the reps began, and from that its contact time and
 // indices. height is that by flight time.
-func (j *Jump) kindOf(rateHz float64, reps []RepTimes, sds []TimeSDs, i int, height Estimate) {
+func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []TimeSDs, i int, height Estimate) {
 	strength := unknown()
 	r := &reps[i]
 	held := r.BottomEndS-r.BottomS >= holdS

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 )
 
@@ -33,7 +34,7 @@ const (
 
 // flyingOf fits the parabola to the flight of a rep. ok is false without a flight
 // that leaves enough samples.
-func flyingOf(m *Motion, c *MassCentre, r *RepTimes) (f flying, ok bool) {
+func flyingOf(m *Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
 	if !r.HasFlight() {
 		return f, false
 	}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
@@ -157,7 +158,7 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 func TestKindsOfJump(t *testing.T) {
 	nan := math.NaN()
 	rep := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) Rep {
-		return Rep{RepTimes: RepTimes{Number: n, Tempo: TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
+		return Rep{RepTimes: events.RepTimes{Number: n, Tempo: events.TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
 			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent},
 			Measures: Measures{TimeSDS: TimeSDs{0.01, 0.01, 0.01}}}
 	}

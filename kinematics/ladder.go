@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
@@ -148,7 +149,7 @@ func noNaN(x float64) float64 {
 }
 
 // pointing is what a position points to that first goes in a tempo.
-var pointing = map[Tempo]PointsTo{TempoSlow: PointsToRange, TempoFast: PointsToControlAtSpeed, TempoJump: PointsToControlAtTurn}
+var pointing = map[events.Tempo]PointsTo{events.TempoSlow: PointsToRange, events.TempoFast: PointsToControlAtSpeed, events.TempoJump: PointsToControlAtTurn}
 
 func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 	r := Rung{Position: p}

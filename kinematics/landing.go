@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 )
@@ -59,7 +60,7 @@ const (
 )
 
 // Landings returns one entry for each rep, nil without a flight that has a landing.
-func Landings(m *Motion, stand Stand, reps []RepTimes, measured []Measures, sc Scale, network *body.Calibration) []*Landing {
+func Landings(m *Motion, stand events.Stand, reps []events.RepTimes, measured []Measures, sc Scale, network *body.Calibration) []*Landing {
 	out := make([]*Landing, len(reps))
 	for i := range reps {
 		r := &reps[i]
@@ -71,7 +72,7 @@ func Landings(m *Motion, stand Stand, reps []RepTimes, measured []Measures, sc S
 	return out
 }
 
-func landingOf(m *Motion, stand Stand, reps []RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
+func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
 		ContactToBottomS:    Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(measured.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
@@ -135,7 +136,7 @@ func landingOf(m *Motion, stand Stand, reps []RepTimes, k int, measured *Measure
 //
 // T being how long it lasts, A how far it goes and n the noise of the hip, noiseLegs at
 // least.
-func landingBottomSDS(m *Motion, r *RepTimes, noiseLegs float64) float64 {
+func landingBottomSDS(m *Motion, r *events.RepTimes, noiseLegs float64) float64 {
 	frame := 0.5 / m.RateHz
 	lasts := r.LandingBottomS - r.ContactS
 	i := m.Index(r.LandingBottomS)
@@ -256,7 +257,7 @@ const (
 // TimeToFeet returns the time in seconds from the first move to quiet standing of
 // an athlete who kneels or lies at the start of the clip; NaN when the clip does not
 // begin so, or does not come to a stand.
-func TimeToFeet(m *Motion, stand Stand) float64 {
+func TimeToFeet(m *Motion, stand events.Stand) float64 {
 	if !stand.Found || len(stand.Spans) == 0 || len(m.TimeS) == 0 {
 		return math.NaN()
 	}

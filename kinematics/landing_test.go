@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
@@ -101,7 +102,7 @@ func TestNeverSettles(t *testing.T) {
 func TestCompareLandings(t *testing.T) {
 	nan := math.NaN()
 	rep := func(n int, flight, bottom, landing float64) Rep {
-		r := Rep{RepTimes: RepTimes{Number: n, FlightS: flight}}
+		r := Rep{RepTimes: events.RepTimes{Number: n, FlightS: flight}}
 		for a := range body.NumAngles {
 			r.Angles[a] = AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -184,7 +185,7 @@ const heelUpFoot = 0.05
 // loadedSpans returns the parts of a rep over which angles are measured: without
 // the flight, and without the push and the landing while the heel is up, because
 // a pointed foot in the air says nothing of the ankle's range.
-func loadedSpans(m *Motion, airborne []bool, r *RepTimes) []trace.Span {
+func loadedSpans(m *Motion, airborne []bool, r *events.RepTimes) []trace.Span {
 	if !r.HasFlight() {
 		return []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	}
@@ -216,7 +217,7 @@ const bottomWindowS = 0.1
 // is still how far from standing the position goes, comparable with reps that
 // have one. filled are the trace's, viewSDDeg is what the camera's place puts on each
 // angle.
-func measure(m *Motion, filled []bool, r *RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
+func measure(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
 	var out [body.NumAngles]AngleMeasure
 	near := func(x []float64, atS float64, from, to float64) float64 {
 		if math.IsNaN(atS) {
@@ -274,7 +275,7 @@ func measure(m *Motion, filled []bool, r *RepTimes, loaded []trace.Span, viewSDD
 
 // peakVelocity returns the largest rate of flexion in the descent and in the
 // landing (from landsS on), degrees a second, NaN when neither was seen.
-func peakVelocity(m *Motion, v []float64, r *RepTimes, landsS float64) float64 {
+func peakVelocity(m *Motion, v []float64, r *events.RepTimes, landsS float64) float64 {
 	best := math.NaN()
 	scan := func(fromS, toS float64) {
 		if math.IsNaN(fromS) || math.IsNaN(toS) || toS <= fromS {
@@ -289,4 +290,16 @@ func peakVelocity(m *Motion, v []float64, r *RepTimes, landsS float64) float64 {
 	scan(r.StartS, r.BottomS)
 	scan(landsS, r.LandingBottomS)
 	return best
+}
+
+// notMeasured are the angles of a rep that cannot be measured.
+func notMeasured() (angles [body.NumAngles]AngleMeasure) {
+	nan := math.NaN()
+	for a := range angles {
+		angles[a] = AngleMeasure{
+			MinDeg: nan, MaxDeg: nan, ROMDeg: nan, AtStandDeg: nan, AtBottomDeg: nan, AtLandingBottomDeg: nan,
+			SDDeg: nan, SystematicSDDeg: nan, ROMInterval95Deg: [2]float64{nan, nan}, PeakVelocityDegS: nan,
+		}
+	}
+	return angles
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
@@ -134,16 +135,16 @@ func clockNotices(factor float64, flights int, doubted []trace.Span) (out []Noti
 	return out
 }
 
-func standNotices(s Stand) []Notice {
+func standNotices(s events.Stand) []Notice {
 	if s.Found {
 		return nil
 	}
 	return notice(NoticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
 }
 
-func movedNotices(tr *trace.Trace, moved []bout) (out []Notice) {
+func movedNotices(moved []trace.Span) (out []Notice) {
 	for _, b := range moved {
-		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", tr.TimeS[b.From], tr.TimeS[b.To-1])...)
+		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", b.FromS, b.ToS)...)
 	}
 	return out
 }
@@ -160,7 +161,7 @@ func repNotices(reps []Rep) (out []Notice) {
 		r := &reps[i]
 		if r.Damaged && !r.LeftOut {
 			out = append(out, notice(NoticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)...)
-		} else if r.Partial && r.PartialWhy != LeftOutWhy {
+		} else if r.Partial && r.PartialWhy != events.LeftOutWhy {
 			out = append(out, notice(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
 		}
 		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
@@ -62,8 +63,9 @@ type Quality struct {
 // be open. Common practice, no source.
 const exposureFrames = 0.5
 
-// turnPart is the part of the depth that belongs to the turn.
-const turnPart = 0.1
+// minSamplesInTurn: with fewer frames about the bottom the deepest position may
+// fall between two. Common practice, no source.
+const minSamplesInTurn = 5
 
 // qualityAspect is one of the things that a rep is graded by.
 type qualityAspect int
@@ -138,7 +140,7 @@ var sidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle,
 // quality grades one rep from the cleaned observations of the clip, their trace, the
 // near side's smoothed points, the spans that the rep is measured over, and how far
 // the camera surely stands from side-on.
-func quality(tr *trace.Trace, obs []trace.Observation, r *RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool) Quality {
+func quality(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool) Quality {
 	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
 		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
@@ -225,7 +227,7 @@ func framesInTurn(tr *trace.Trace, atS, depth float64, obs []trace.Observation) 
 	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
 		return 0
 	}
-	from, to := turnAround(tr.HipHeight, i, depth)
+	from, to := events.TurnAround(tr.HipHeight, i, depth)
 	half := 0.5 / tr.RateHz
 	n := 0
 	for k := range obs {
@@ -234,20 +236,6 @@ func framesInTurn(tr *trace.Trace, atS, depth float64, obs []trace.Observation) 
 		}
 	}
 	return n
-}
-
-// turnAround returns the first and the last sample about the given one in which the
-// hips are within a tenth of the depth of where they are there.
-func turnAround(hip []float64, i int, depth float64) (from, to int) {
-	inTurn := func(j int) bool { return j >= 0 && j < len(hip) && hip[j] < hip[i]+turnPart*depth }
-	from, to = i, i
-	for inTurn(from - 1) {
-		from--
-	}
-	for inTurn(to + 1) {
-		to++
-	}
-	return from, to
 }
 
 // fastestStepPx returns the longest way in pixels of a smoothed point of the near

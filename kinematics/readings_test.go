@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 )
 
@@ -106,7 +107,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 	repsOn := func(day string) []Rep {
 		var out []Rep
 		for i := range 3 {
-			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Occasion: day, Support: []SupportSpan{{Phase: PhaseDescent, MeanPct: Estimate{Value: 50 + float64(i), SD: 5}}}})
+			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day, Support: []SupportSpan{{Phase: events.PhaseDescent, MeanPct: Estimate{Value: 50 + float64(i), SD: 5}}}})
 		}
 		return out
 	}
@@ -122,13 +123,13 @@ func TestDaysCountEverywhere(t *testing.T) {
 		return c
 	}
 	ladder := func(day string) Rung {
-		slow, fast := ladderStep(TempoSlow, PositionKnee, 100, 101, 102), ladderStep(TempoFast, PositionKnee, 100, 101, 102)
+		slow, fast := ladderStep(events.TempoSlow, PositionKnee, 100, 101, 102), ladderStep(events.TempoFast, PositionKnee, 100, 101, 102)
 		slow.Readings[PositionKnee].Occasion, fast.Readings[PositionKnee].Occasion = "May", day
 		return Ladder([]Step{slow, fast}, LadderOptions{})[PositionKnee]
 	}
 	for name, of := range map[string]func(day string) float64{
 		"support": func(day string) float64 {
-			c, _ := CompareSupport(repsOn("May"), repsOn(day), PhaseDescent)
+			c, _ := CompareSupport(repsOn("May"), repsOn(day), events.PhaseDescent)
 			return width(c)
 		},
 		"curves": func(day string) float64 {

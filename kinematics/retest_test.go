@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 )
 
 func repsWithROM(deg ...float64) []Rep {
 	var reps []Rep
 	for _, d := range deg {
-		reps = append(reps, repWith(TempoSlow, d))
+		reps = append(reps, repWith(events.TempoSlow, d))
 	}
 	return reps
 }

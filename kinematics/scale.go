@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -97,7 +98,7 @@ const (
 //	height   (H (1 - crown) + shoe) / (ear to heel in standing, pixels)
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
-func FindScale(m *Motion, stand Stand, reps []RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
+func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
 	sc := Scale{MmPerPx: unknown(), Sources: []ScaleSource{}, Agree: true}
 	add := func(name ScaleSourceName, mpp, sd float64) {
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {

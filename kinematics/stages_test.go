@@ -1,10 +1,13 @@
 package kinematics
 
-import "holdfast/kinematics/body"
+import (
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
+)
 
 // The stages of [MeasureBody] one by one, of a series and its reps.
 
-func timesOf(reps []Rep) (times []RepTimes, sds []TimeSDs, measured []Measures) {
+func timesOf(reps []Rep) (times []events.RepTimes, sds []TimeSDs, measured []Measures) {
 	for i := range reps {
 		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -80,7 +81,7 @@ func (m *Motion) footLengthPx() float64 {
 // The foot's ends are the heel and toe points and what the shoe reaches past them,
 // half way between near and far foot where both are seen, as is the body's centre.
 // bandPct is what [SupportBand] takes.
-func SupportPoint(m *Motion, stand Stand, reps []RepTimes, view trace.View, model body.MassModel, sc Scale, bandPct [2]float64) Support {
+func SupportPoint(m *Motion, stand events.Stand, reps []events.RepTimes, view trace.View, model body.MassModel, sc Scale, bandPct [2]float64) Support {
 	n := len(m.TimeS)
 	sp := Support{BandPct: SupportBand(bandPct), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
 	floor := onFloor(m.TimeS, reps)
@@ -314,9 +315,9 @@ func footEnds(m *Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFw
 // SupportSpan is the support point over a stretch of time, in per cent of the foot's
 // length.
 type SupportSpan struct {
-	Phase  PhaseName `json:"phase"` // of the rep; WholeRep for all of it but the flight
-	StartS float64   `json:"start_s"`
-	EndS   float64   `json:"end_s"`
+	Phase  events.PhaseName `json:"phase"` // of the rep; WholeRep for all of it but the flight
+	StartS float64          `json:"start_s"`
+	EndS   float64          `json:"end_s"`
 	// MeanPct is the mean with its standard deviation, most of which is the same
 	// in every span of the athlete; MinPct and MaxPct are the ends of the range that
 	// the support point stays in for nine tenths of the time.
@@ -366,15 +367,15 @@ func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
 }
 
 // SupportOf returns the support point of a rep: all of it first, then phase by phase.
-func SupportOf(m *Motion, r *RepTimes, sp *Support) []SupportSpan {
-	over := func(name PhaseName, span trace.Span) SupportSpan {
+func SupportOf(m *Motion, r *events.RepTimes, sp *Support) []SupportSpan {
+	over := func(name events.PhaseName, span trace.Span) SupportSpan {
 		out := sp.Over(m, span)
 		out.Phase = name
 		return out
 	}
-	out := []SupportSpan{over(WholeRep, trace.Span{FromS: r.StartS, ToS: r.EndS})}
+	out := []SupportSpan{over(events.WholeRep, trace.Span{FromS: r.StartS, ToS: r.EndS})}
 	for _, p := range r.Phases {
-		if p.Name != PhaseFlight {
+		if p.Name != events.PhaseFlight {
 			out = append(out, over(p.Name, p.Span()))
 		}
 	}
@@ -384,7 +385,7 @@ func SupportOf(m *Motion, r *RepTimes, sp *Support) []SupportSpan {
 // CompareSupport compares the mean support point of a phase in two sets of reps, in
 // per cent of the foot: a loss is a support point that lies nearer to the heel in the
 // challenge. ok is false when a side does not know it.
-func CompareSupport(baseline, challenge []Rep, phase PhaseName) (c Change, ok bool) {
+func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c Change, ok bool) {
 	of := func(reps []Rep) stats.Readings {
 		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
 		for i := range reps {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -87,7 +88,7 @@ const (
 )
 
 // FeetOnFloor returns one entry for each rep.
-func FeetOnFloor(m *Motion, stand Stand, reps []RepTimes, measured []Measures, sc Scale, network *body.Calibration) []Foot {
+func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured []Measures, sc Scale, network *body.Calibration) []Foot {
 	if len(m.TimeS) == 0 {
 		return nil
 	}
@@ -153,7 +154,7 @@ func FeetOnFloor(m *Motion, stand Stand, reps []RepTimes, measured []Measures, s
 }
 
 // bottomAngle returns an angle at the bottom of a rep with its spread.
-func bottomAngle(m *Motion, r *RepTimes, measured *Measures, a body.Angle) Estimate {
+func bottomAngle(m *Motion, r *events.RepTimes, measured *Measures, a body.Angle) Estimate {
 	sd := measured.Angles[a].SDDeg
 	if !(sd > 0) {
 		sd = m.SDDeg[a][m.Index(r.BottomS)]
@@ -162,7 +163,7 @@ func bottomAngle(m *Motion, r *RepTimes, measured *Measures, a body.Angle) Estim
 }
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
-func riseIn(m *Motion, sc Scale, r *RepTimes, footPx float64, rise func(i int) float64) FootRise {
+func riseIn(m *Motion, sc Scale, r *events.RepTimes, footPx float64, rise func(i int) float64) FootRise {
 	out := FootRise{MaxPctFoot: unknown(), MaxCm: unknown(), AtS: math.NaN(), Spans: []trace.Span{}}
 	from, to := m.Index(r.StartS), m.Index(r.EndS)
 	bound := max(heelRisePart, 3*riseSDPart)
@@ -209,7 +210,7 @@ func toeRise(m *Motion, floor []bool, mostSinkPx float64) []float64 {
 // slideOf returns the largest way of the foot along the floor within one stance of
 // the rep, pixels. The points of a foot that stands still slide a little as the leg
 // folds over it; that is in sd.
-func slideOf(m *Motion, r *RepTimes) (px, sd float64, ok bool) {
+func slideOf(m *Motion, r *events.RepTimes) (px, sd float64, ok bool) {
 	spans := []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	if r.HasFlight() {
 		spans = []trace.Span{{FromS: r.StartS, ToS: r.TakeoffS - stepWindowS}, {FromS: r.ContactS + stepWindowS, ToS: r.EndS}}

@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -43,7 +44,7 @@ func (b *bodySim) series() (*Series, []Rep) {
 	first := b.at(0)
 	leg := first[body.Hip].Sub(first[body.Knee]).Length() + first[body.Knee].Sub(first[body.Ankle]).Length()
 	foot := first[body.Toe].Fwd - first[body.Heel].Fwd
-	s.Stand = Stand{Found: true, Spans: []trace.Span{b.stand}, HipHeight: first[body.Hip].Up / leg}
+	s.Stand = events.Stand{Found: true, Spans: []trace.Span{b.stand}, HipHeight: first[body.Hip].Up / leg}
 	s.LegPx, s.FootLengthPx = leg/simMPP, foot/simMPP
 	for i := range n {
 		t := float64(i) / b.rateHz
@@ -68,10 +69,10 @@ func (b *bodySim) series() (*Series, []Rep) {
 		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], b.rateHz)
 	}
 	nan := math.NaN()
-	r := Rep{RepTimes: RepTimes{Number: 1, Tempo: TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
+	r := Rep{RepTimes: events.RepTimes{Number: 1, Tempo: events.TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
 		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}, Measures: Measures{TimeSDS: TimeSDs{nan, nan, nan}}}
 	if b.flight.DurationS() > 0 {
-		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), TempoJump
+		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), events.TempoJump
 		r.LandingBottomS = b.endS
 	}
 	return s, []Rep{r}
@@ -379,20 +380,20 @@ func TestSupportOverSpans(t *testing.T) {
 func TestCompareSupport(t *testing.T) {
 	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
-			out = append(out, Rep{RepTimes: RepTimes{Number: i + 1}, Support: []SupportSpan{
-				{Phase: PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: PhaseBottom, MeanPct: unknown()},
+			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Support: []SupportSpan{
+				{Phase: events.PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: unknown()},
 			}})
 		}
 		return out
 	}
-	c, ok := CompareSupport(reps(50, 51, 49), reps(75, 76, 74), PhaseDescent)
+	c, ok := CompareSupport(reps(50, 51, 49), reps(75, 76, 74), events.PhaseDescent)
 	if !ok || c.Lost != -25 || c.Verdict != Gained {
 		t.Errorf("%+v, %v", c, ok)
 	}
-	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), PhaseDescent); !ok || c.Verdict == Gained {
+	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), events.PhaseDescent); !ok || c.Verdict == Gained {
 		t.Errorf("a tenth of the foot is within what the clips can tell: %+v", c)
 	}
-	if c, ok := CompareSupport(reps(50), reps(60), PhaseBottom); ok || c.Verdict != Unclear {
+	if c, ok := CompareSupport(reps(50), reps(60), events.PhaseBottom); ok || c.Verdict != Unclear {
 		t.Errorf("not known, yet %+v", c)
 	}
 }
@@ -442,9 +443,9 @@ func TestBodyTakesAnything(t *testing.T) {
 		nearOnly.Points[body.Left][k] = body.Path{X: signal.NaNs(61), Y: signal.NaNs(61), SDPx: signal.NaNs(61)}
 	}
 	noStand, _ := b.series()
-	noStand.Stand = Stand{}
-	timeless := Rep{RepTimes: RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}}
-	odd := Rep{RepTimes: RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
+	noStand.Stand = events.Stand{}
+	timeless := Rep{RepTimes: events.RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}}
+	odd := Rep{RepTimes: events.RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
 	for name, s := range map[string]*Series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
 		for _, reps := range [][]Rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {
 			c := massCentreOf(s, reps, body.DeLevaMean())

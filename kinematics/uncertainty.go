@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -295,7 +296,7 @@ type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
 // the time w before its end, which is less than the noise n from
 // w = T (n/10A)^(1/3) on; the fit of the whole movement finds the end to a part of
 // that.
-func timeSDs(m *Motion, filled []bool, r *RepTimes, network *body.Calibration) TimeSDs {
+func timeSDs(m *Motion, filled []bool, r *events.RepTimes, network *body.Calibration) TimeSDs {
 	nan := math.NaN()
 	out := TimeSDs{nan, nan, nan}
 	event := func(atS float64) float64 {

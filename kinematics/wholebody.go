@@ -1,6 +1,9 @@
 package kinematics
 
-import "holdfast/kinematics/body"
+import (
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
+)
 
 // BodyOptions are the coach's choices for the whole body.
 type BodyOptions struct {
@@ -28,7 +31,7 @@ type Body struct {
 // fills in the reps' support points, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	m := &s.Motion
-	times, sds, measured := make([]RepTimes, len(reps)), make([]TimeSDs, len(reps)), make([]Measures, len(reps))
+	times, sds, measured := make([]events.RepTimes, len(reps)), make([]TimeSDs, len(reps)), make([]Measures, len(reps))
 	for i := range reps {
 		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
 	}

@@ -19,6 +19,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
@@ -601,7 +602,7 @@ func TestFromWords(t *testing.T) {
 		{"trunk_lean", "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
 		{"ankle_dorsiflexion", "descent", nil, nil, ""},
 	} {
-		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.TempoFast.Condition(), lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
+		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.ConditionOf(events.TempoFast), lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
 			t.Errorf("%q, want %q", got, tc.want)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -68,7 +69,7 @@ func planShots(c *screening.Comparison) shots {
 		}
 	}
 	if l := c.Landing; l != nil {
-		slow, jump := kinematics.TempoSlow.Condition(), kinematics.TempoJump.Condition()
+		slow, jump := kinematics.ConditionOf(events.TempoSlow), kinematics.ConditionOf(events.TempoJump)
 		if s := at(slow, l.SlowClip, l.SlowRep, bottom); s != nil {
 			out.easiest = s
 		}

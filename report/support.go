@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -133,11 +134,11 @@ func supportTable(reps []shownRep) *table {
 	for i := range reps {
 		for k := range reps[i].rep.Support {
 			s := &reps[i].rep.Support[k]
-			if math.IsNaN(s.MeanPct.Value) || s.Phase == kinematics.PhaseStand || s.Phase == "start" {
+			if math.IsNaN(s.MeanPct.Value) || s.Phase == events.PhaseStand || s.Phase == "start" {
 				continue
 			}
 			name := cell{Text: capital(reps[i].of.Words) + ", " + string(s.Phase)}
-			if s.Phase == kinematics.WholeRep {
+			if s.Phase == events.WholeRep {
 				name = cell{Text: capital(reps[i].of.Words) + ", whole rep", Bold: true}
 			}
 			t.Rows = append(t.Rows, []cell{name,

@@ -10,6 +10,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -126,8 +127,8 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 		if tempo == "fast" {
 			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
 		}
-		phase := func(name kinematics.PhaseName, from, to float64) {
-			rep.Phases = append(rep.Phases, kinematics.Phase{Name: name, StartS: from, EndS: to})
+		phase := func(name events.PhaseName, from, to float64) {
+			rep.Phases = append(rep.Phases, events.Phase{Name: name, StartS: from, EndS: to})
 		}
 		if tempo == "jump" {
 			start, bottom, stop := 0.0, 1.9, end

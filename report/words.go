@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/screening"
 )
 
@@ -28,7 +29,7 @@ func easiestFirst(conditions []kinematics.Condition) {
 }
 
 // isJump says whether a condition is the tempo jump.
-func isJump(at kinematics.Condition) bool { return at == kinematics.TempoJump.Condition() }
+func isJump(at kinematics.Condition) bool { return at == kinematics.ConditionOf(events.TempoJump) }
 
 // doing is a condition in a sentence: "25° jumping", "25° loaded with 60 kg", "25°
 // (2026-05-02)".

@@ -3,6 +3,7 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -133,7 +134,7 @@ type Rep struct {
 	DescentS       float64                  `json:"descent_s"`
 	AscentS        float64                  `json:"ascent_s"`
 	DepthLeg       float64                  `json:"depth_leg_lengths"`
-	Phases         []kinematics.Phase       `json:"phases"`
+	Phases         []events.Phase           `json:"phases"`
 	Loaded         []trace.Span             `json:"loaded"`
 	Joints         JointMeasures            `json:"joints"`
 	Jump           *kinematics.Jump         `json:"jump"`    // null without a flight

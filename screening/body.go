@@ -53,7 +53,7 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.S
 		set := Set{Tempo: step.Condition.Key, Positions: []PositionReadings{}}
 		var whole []kinematics.Rep
 		for _, r := range reps {
-			if !r.Partial && r.Tempo.Condition() == step.Condition {
+			if !r.Partial && kinematics.ConditionOf(r.Tempo) == step.Condition {
 				whole = append(whole, r)
 			}
 		}

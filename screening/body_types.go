@@ -3,6 +3,7 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 )
 
@@ -30,7 +31,7 @@ type PositionReadings struct {
 
 // SupportChange compares the mean support point of one phase.
 type SupportChange struct {
-	Phase kinematics.PhaseName `json:"phase"`
+	Phase events.PhaseName `json:"phase"`
 	kinematics.Change
 }
 

@@ -14,6 +14,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 )
 
 // CompareOptions are the coach's choices for a comparison.
@@ -39,7 +40,7 @@ type CompareOptions struct {
 type pool struct {
 	kinematics.Group
 	clip  int
-	tempo kinematics.Tempo
+	tempo events.Tempo
 }
 
 // sideKeys are the keys of the conditions where clips are compared with each other.
@@ -59,7 +60,7 @@ func (c *Comparison) Conditions() []kinematics.Condition {
 	}
 	for _, t := range kinematics.Tempos {
 		if slices.ContainsFunc(c.Pairs, func(p Pair) bool { return p.Baseline == t.String() || p.Challenge == t.String() }) {
-			out = append(out, t.Condition())
+			out = append(out, kinematics.ConditionOf(t))
 		}
 	}
 	return out
@@ -73,8 +74,8 @@ func (c *Comparison) Condition(key string) kinematics.Condition {
 			return known
 		}
 	}
-	if t := kinematics.ParseTempo(key); t != kinematics.TempoUnknown {
-		return t.Condition()
+	if t := kinematics.ParseTempo(key); t != events.TempoUnknown {
+		return kinematics.ConditionOf(t)
 	}
 	return kinematics.Condition{Key: key, Words: key}
 }
@@ -127,7 +128,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	c.Warnings = append(c.Warnings, differentNetworks(measured)...)
 	pools := poolByTempo(analyses)
-	if t, words := sidesOf(analyses, pools, opt.Sides); t != kinematics.TempoUnknown {
+	if t, words := sidesOf(analyses, pools, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
 		for i := range analyses {
 			c.Sides = append(c.Sides, Side{Key: sideKeys[i], Words: words[i], Clip: i})
@@ -220,16 +221,16 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
 // each of them is called; TempoUnknown when it is tempos that are to be compared. sides
 // are the caller's names for the clips.
-func sidesOf(analyses []*Analysis, pools []*pool, sides []string) (kinematics.Tempo, []string) {
+func sidesOf(analyses []*Analysis, pools []*pool, sides []string) (events.Tempo, []string) {
 	if len(analyses) < 2 || len(analyses) > len(sideKeys) {
-		return kinematics.TempoUnknown, nil
+		return events.TempoUnknown, nil
 	}
 	given := len(sides) == len(analyses) && allDiffer(sides)
 	if !given && len(pools) != 1 {
-		return kinematics.TempoUnknown, nil
+		return events.TempoUnknown, nil
 	}
 	// Of the tempos that all clips hold, the one of which the poorest clip has most reps.
-	best, most := kinematics.TempoUnknown, 0
+	best, most := events.TempoUnknown, 0
 	for _, t := range kinematics.Tempos {
 		fewest := math.MaxInt
 		for _, a := range analyses {
@@ -275,9 +276,9 @@ func wholeByTempo(a *Analysis) []kinematics.Group {
 }
 
 // wholeOf returns the whole reps of a tempo.
-func wholeOf(a *Analysis, t kinematics.Tempo) []kinematics.Rep {
+func wholeOf(a *Analysis, t events.Tempo) []kinematics.Rep {
 	for _, g := range wholeByTempo(a) {
-		if g.Condition == t.Condition() {
+		if g.Condition == kinematics.ConditionOf(t) {
 			return g.Reps
 		}
 	}
@@ -322,7 +323,7 @@ func onlyTempo(pools []*pool) string {
 func poolByTempo(analyses []*Analysis) []*pool {
 	var pools []*pool
 	for _, t := range kinematics.Tempos {
-		most := &pool{Group: kinematics.Group{Condition: t.Condition()}, tempo: t}
+		most := &pool{Group: kinematics.Group{Condition: kinematics.ConditionOf(t)}, tempo: t}
 		for i, a := range analyses {
 			if reps := wholeOf(a, t); len(reps) > len(most.Reps) {
 				most.clip, most.Reps = i, reps
@@ -496,7 +497,7 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 		}
 	}
 	for _, r := range a.Reps {
-		if kinematics.ParseTempo(r.Tempo) == kinematics.TempoUnknown {
+		if kinematics.ParseTempo(r.Tempo) == events.TempoUnknown {
 			return nil, fmt.Errorf("rep %d has the tempo %q", r.Number, r.Tempo)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 )
 
@@ -46,7 +47,7 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 			p.AngleAngle = append(p.AngleAngle, out)
 		}
 	}
-	for _, phase := range []kinematics.PhaseName{kinematics.PhaseDescent, kinematics.PhaseBottom, kinematics.PhaseAscent, kinematics.PhaseLanding} {
+	for _, phase := range []events.PhaseName{events.PhaseDescent, events.PhaseBottom, events.PhaseAscent, events.PhaseLanding} {
 		if c, ok := kinematics.CompareSupport(base.Reps, challenge.Reps, phase); ok {
 			p.Support = append(p.Support, SupportChange{Phase: phase, Change: c})
 		}
@@ -56,13 +57,13 @@ func addCurves(p *Pair, analyses []*Analysis, base, challenge *pool, how kinemat
 // landingComparison sets the landing's bottom beside those of the take-off and of the
 // slow reps; nil where it is not jumps that are compared, or when none has a landing.
 func landingComparison(analyses []*Analysis, of map[string]*pool, how kinematics.CompareOptions) *LandingComparison {
-	jumps := of[kinematics.TempoJump.Condition().Key]
+	jumps := of[kinematics.ConditionOf(events.TempoJump).Key]
 	if jumps == nil {
 		return nil
 	}
 	out := &LandingComparison{SlowClip: -1, JumpClip: jumps.clip, JumpRep: typicalRep(jumps.Reps)}
 	var slow []kinematics.Rep
-	if p := of[kinematics.TempoSlow.Condition().Key]; p != nil {
+	if p := of[kinematics.ConditionOf(events.TempoSlow).Key]; p != nil {
 		slow = p.Reps
 		out.SlowClip, out.SlowRep = p.clip, typicalRep(p.Reps)
 	}

@@ -12,6 +12,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 	"holdfast/vision"
 )
@@ -252,7 +253,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{}); err != nil {
 		t.Fatal(err)
 	}
-	knee := kinematics.MeanROM(wholeOf(slow, kinematics.TempoSlow), body.KneeFlexion, kinematics.CompareOptions{})
+	knee := kinematics.MeanROM(wholeOf(slow, events.TempoSlow), body.KneeFlexion, kinematics.CompareOptions{})
 	same("pair", c.Pairs[0].Joints.Knee.BaselineInterval95Deg, knee)
 	means := MeansByTempo(slow)
 	if len(means) != 1 || means[0].Tempo != "slow" || means[0].Reps != 3 || means[0].Knee.Value != knee.Value {

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/vision"
 )
 
@@ -95,7 +96,7 @@ func repJSON(r *kinematics.Rep) Rep {
 
 // repFromJSON returns what a comparison needs of a stored rep.
 func repFromJSON(r *Rep) kinematics.Rep {
-	out := kinematics.Rep{RepTimes: kinematics.RepTimes{
+	out := kinematics.Rep{RepTimes: events.RepTimes{
 		Number: r.Number, Tempo: kinematics.ParseTempo(r.Tempo), Partial: r.Partial,
 		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
 		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,

@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -143,7 +144,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 	for i := range c.Reps {
 		r := &c.Reps[i]
 		switch {
-		case r.Tempo != "" && kinematics.ParseTempo(r.Tempo) == kinematics.TempoUnknown:
+		case r.Tempo != "" && kinematics.ParseTempo(r.Tempo) == events.TempoUnknown:
 			return bad("there is no tempo %q: slow, fast or jump", short(r.Tempo))
 		case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
 			return bad("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)

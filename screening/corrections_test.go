@@ -16,8 +16,8 @@ import (
 
 	"pgregory.net/rapid"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -360,7 +360,7 @@ func TestRepCorrections(t *testing.T) {
 			}
 		}},
 		{"left out", RepCorrection{AtS: at, LeftOut: true}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if !r.Partial || r.PartialReason != kinematics.LeftOutWhy || r.Tempo != "fast" || len(a.Reps) != 3 {
+			if !r.Partial || r.PartialReason != events.LeftOutWhy || r.Tempo != "fast" || len(a.Reps) != 3 {
 				t.Errorf("%d reps, partial %v %q, tempo %s", len(a.Reps), r.Partial, r.PartialReason, r.Tempo)
 			}
 			if a.Sets[0].Reps != 2 {

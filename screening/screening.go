@@ -14,6 +14,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -35,8 +36,8 @@ var (
 // everything by itself with the default network.
 type Options struct {
 	Athlete    string
-	Tempo      kinematics.Tempo         // for every rep; TempoUnknown: found
-	RepTempo   map[int]kinematics.Tempo // for single reps, by number from 1
+	Tempo      events.Tempo         // for every rep; TempoUnknown: found
+	RepTempo   map[int]events.Tempo // for single reps, by number from 1
 	Facing     body.Facing
 	CaptureFPS float64 // 0: what the file says
 	Model      string  // heavy, full or thunder; empty: heavy
@@ -242,7 +243,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	}
 	if slow == 1 && info.FrameRateHz < 45 {
 		for _, r := range reps {
-			if r.Tempo != kinematics.TempoSlow {
+			if r.Tempo != events.TempoSlow {
 				a.Warnings = append(a.Warnings, Warning{Code: "low_frame_rate", Message: fmt.Sprintf(
 					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", info.FrameRateHz)})
 				break

@@ -14,6 +14,7 @@ import (
 
 	"holdfast/confine"
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -308,9 +309,9 @@ func writeWhole(path string, fill func(io.Writer) error) (err error) {
 }
 
 // tempoOf reads a tempo; an empty one is left to be found.
-func tempoOf(name string) (kinematics.Tempo, error) {
+func tempoOf(name string) (events.Tempo, error) {
 	t := kinematics.ParseTempo(name)
-	if t != kinematics.TempoUnknown || name == "" {
+	if t != events.TempoUnknown || name == "" {
 		return t, nil
 	}
 	return t, fmt.Errorf("the tempo is %q: it can be slow, fast or jump", name)

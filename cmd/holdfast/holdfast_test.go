@@ -15,6 +15,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -119,7 +120,7 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 		MassModel: "table", SupportBandPct: [2]float64{25, 75}, TimeToFeetS: nan,
 		Reps: []screening.Rep{
 			{Number: 1, Tempo: tempo, Foot: &kinematics.Foot{Heel: kinematics.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
-				Support: []kinematics.SupportSpan{{Phase: kinematics.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
+				Support: []kinematics.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
 					Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
 				Quality: kinematics.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
 			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: nan,
@@ -369,7 +370,7 @@ func TestCompareWithRetest(t *testing.T) {
 	if want := "own smallest detectable change: knee 4°, hip 6°, ankle 2.5°.\n"; !strings.Contains(ta.out.String(), want) {
 		t.Errorf("standard output is\n%s\nwant in it %q", ta.out, want)
 	}
-	if len(ta.calls) != 3 || ta.calls[2].Tempo != kinematics.TempoSlow {
+	if len(ta.calls) != 3 || ta.calls[2].Tempo != events.TempoSlow {
 		t.Errorf("the retest is measured with %+v", ta.calls)
 	}
 	data, err := os.ReadFile(filepath.Join("out", "comparison.json"))

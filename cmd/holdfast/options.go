@@ -14,6 +14,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -218,19 +219,19 @@ func landmarkModels() ([]string, error) {
 	return slices.DeleteFunc(names, func(n string) bool { return n == "detector" }), nil
 }
 
-func parseTempo(flag, s string) (kinematics.Tempo, error) {
-	if t := kinematics.ParseTempo(strings.TrimSpace(s)); t != kinematics.TempoUnknown {
+func parseTempo(flag, s string) (events.Tempo, error) {
+	if t := kinematics.ParseTempo(strings.TrimSpace(s)); t != events.TempoUnknown {
 		return t, nil
 	}
-	return kinematics.TempoUnknown, usagef("%s takes slow, fast or jump, not %q", flag, s)
+	return events.TempoUnknown, usagef("%s takes slow, fast or jump, not %q", flag, s)
 }
 
 // parseReps reads N=TEMPO pairs.
-func parseReps(pairs []string) (map[int]kinematics.Tempo, error) {
+func parseReps(pairs []string) (map[int]events.Tempo, error) {
 	if len(pairs) == 0 {
 		return nil, nil
 	}
-	reps := map[int]kinematics.Tempo{}
+	reps := map[int]events.Tempo{}
 	for _, pair := range pairs {
 		number, tempo, found := strings.Cut(pair, "=")
 		n, err := strconv.Atoi(strings.TrimSpace(number))

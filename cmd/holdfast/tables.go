@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -148,7 +149,7 @@ func footCells(r *screening.Rep) (heel, weight, outside string) {
 		}
 	}
 	for _, sp := range r.Support {
-		if sp.Phase == kinematics.WholeRep && !math.IsNaN(sp.MeanPct.Value) {
+		if sp.Phase == events.WholeRep && !math.IsNaN(sp.MeanPct.Value) {
 			weight, outside = estimate(sp.MeanPct, 0)+" %", seconds(sp.OutsideS)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/screening"
 )
 
@@ -286,7 +287,7 @@ for %.1f s to either side. Holds: samples whose 95 %% interval holds the truth.
 		m := massErrors(a, tr)
 		b.massMean.add(m.mean)
 		b.massWorst.add(m.worst)
-		slow := tempoOf(name) == kinematics.TempoSlow.String()
+		slow := tempoOf(name) == events.TempoSlow.String()
 		s := supportErrors(a, tr, slow)
 		b.supportMean.add(s.mean)
 		b.supportMean.inside += s.inside

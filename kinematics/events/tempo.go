@@ -1,4 +1,4 @@
-package kinematics
+package events
 
 // The bounds between slow and fast. A descent of 0.8 s or less, or a fall of the
 // hips faster than 1.2 leg lengths a second (about 1 m/s), is fast: the drop
@@ -22,13 +22,13 @@ func classifyTempo(r *RepTimes) Tempo {
 	}
 }
 
-// setTempos gives each rep that has none from the coach its tempo: the coach's for
+// SetTempos gives each rep that has none from the coach its tempo: the coach's for
 // its number, else the coach's for all, else the one found. A rep that was left out
 // has the tempo it was done at.
 //
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
-func setTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
+func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 	var count [TempoJump + 1]int
 	usual := TempoUnknown
 	for i := range reps {
@@ -57,9 +57,9 @@ func setTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 	}
 }
 
-// hardestTempo returns the tempo that the clip's smoothing has to carry, when the
+// HardestTempo returns the tempo that the clip's smoothing has to carry, when the
 // coach named one for all reps (or TempoUnknown).
-func hardestTempo(reps []RepTimes, all Tempo) Tempo {
+func HardestTempo(reps []RepTimes, all Tempo) Tempo {
 	t := all
 	for i := range reps {
 		t = max(t, reps[i].Tempo)

@@ -1,10 +1,9 @@
-package kinematics
+package events
 
 import (
 	"fmt"
 	"math"
 
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 )
 
@@ -16,8 +15,8 @@ const mostDamaged = 0.02
 // off.
 const besideDamageS = 0.1
 
-// markDamaged marks the reps that lack frames they cannot be measured without.
-func markDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
+// MarkDamaged marks the reps that lack frames they cannot be measured without.
+func MarkDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]
 		spans := []trace.Span{turnSpan(tr, r.BottomS, r.Depth)}
@@ -66,19 +65,24 @@ func turnSpan(tr *trace.Trace, atS, depth float64) trace.Span {
 	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
 		return trace.Span{FromS: atS, ToS: atS}
 	}
-	from, to := turnAround(tr.HipHeight, i, depth)
+	from, to := TurnAround(tr.HipHeight, i, depth)
 	half := 0.5 / tr.RateHz
 	return trace.Span{FromS: tr.TimeS[from] - half, ToS: tr.TimeS[to] + half}
 }
 
-// notMeasured are the angles of a rep that cannot be measured.
-func notMeasured() (angles [body.NumAngles]AngleMeasure) {
-	nan := math.NaN()
-	for a := range angles {
-		angles[a] = AngleMeasure{
-			MinDeg: nan, MaxDeg: nan, ROMDeg: nan, AtStandDeg: nan, AtBottomDeg: nan, AtLandingBottomDeg: nan,
-			SDDeg: nan, SystematicSDDeg: nan, ROMInterval95Deg: [2]float64{nan, nan}, PeakVelocityDegS: nan,
-		}
+// turnPart is the part of the depth that belongs to the turn.
+const turnPart = 0.1
+
+// TurnAround returns the first and the last sample about the given one in which the
+// hips are within a tenth of the depth of where they are there.
+func TurnAround(hip []float64, i int, depth float64) (from, to int) {
+	inTurn := func(j int) bool { return j >= 0 && j < len(hip) && hip[j] < hip[i]+turnPart*depth }
+	from, to = i, i
+	for inTurn(from - 1) {
+		from--
 	}
-	return angles
+	for inTurn(to + 1) {
+		to++
+	}
+	return from, to
 }

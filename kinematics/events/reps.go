@@ -1,4 +1,4 @@
-package kinematics
+package events
 
 import (
 	"fmt"
@@ -124,6 +124,17 @@ func splitBout(b bout, hip []float64, standHeight float64) []bout {
 	return append(out, last)
 }
 
+// FindReps returns the reps of a clip in order, with their times and phases, and the
+// stretches that are none because the feet did not stay in place. They are the
+// movements in which the hips leave the height of the stand and come back to it.
+func FindReps(tr *trace.Trace, stand Stand, flights []trace.Span) (reps []RepTimes, moved []trace.Span) {
+	bouts, wandered := findBouts(tr, stand, flights)
+	for _, b := range wandered {
+		moved = append(moved, trace.Span{FromS: tr.TimeS[b.From], ToS: tr.TimeS[b.To-1]})
+	}
+	return splitIntoReps(tr, stand, bouts), moved
+}
+
 // splitIntoReps turns bouts into reps with their times and phases. A bout
 // without a flight is one rep. A bout with flights has one rep for each: from
 // where the athlete was before the push (for the first, the stand) to the end of
@@ -144,10 +155,10 @@ func splitIntoReps(tr *trace.Trace, stand Stand, bouts []bout) []RepTimes {
 			r := &parts[i]
 			r.Beside = beside
 			markPartial(tr, stand.HipHeight, r, b, i == 0, i == len(parts)-1)
-			r.order()
+			r.Order()
 			r.Number = len(reps) + 1
 			r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
-			r.PeakDescentSpeed = fallSpeed(tr, r.StartS, r.BottomS)
+			r.PeakDescentSpeed = FallSpeed(tr, r.StartS, r.BottomS)
 			reps = append(reps, *r)
 		}
 	}
@@ -157,8 +168,8 @@ func splitIntoReps(tr *trace.Trace, stand Stand, bouts []bout) []RepTimes {
 // standPhaseS is the longest stand that is shown after a rep.
 const standPhaseS = 0.5
 
-// addStands gives each rep without a flight the stand that follows on its end.
-func addStands(tr *trace.Trace, reps []RepTimes) {
+// AddStands gives each rep without a flight the stand that follows on its end.
+func AddStands(tr *trace.Trace, reps []RepTimes) {
 	for i := range reps {
 		r := &reps[i]
 		if r.HasFlight() || r.Partial {
@@ -225,9 +236,9 @@ func samples(n, from, to int) signal.Range {
 	return signal.Range{From: from, To: max(from+2, min(to, n))}
 }
 
-// order puts the times of a rep in their order, should rough tracking have mixed
+// Order puts the times of a rep in their order, should rough tracking have mixed
 // them up, and names the phases between.
-func (r *RepTimes) order() {
+func (r *RepTimes) Order() {
 	r.BottomS = max(r.StartS, r.BottomS)
 	r.BottomEndS = max(r.BottomS, r.BottomEndS)
 	if r.HasFlight() {
@@ -300,9 +311,9 @@ func standBeside(from, to float64, spans []trace.Span) []trace.Span {
 	return out
 }
 
-// fallSpeed returns the fastest fall of the hips between two times in leg
+// FallSpeed returns the fastest fall of the hips between two times in leg
 // lengths a second.
-func fallSpeed(tr *trace.Trace, fromS, toS float64) float64 {
+func FallSpeed(tr *trace.Trace, fromS, toS float64) float64 {
 	v := signal.Velocity(tr.HipHeight, tr.RateHz)
 	best := 0.0
 	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
@@ -312,7 +323,3 @@ func fallSpeed(tr *trace.Trace, fromS, toS float64) float64 {
 	}
 	return best
 }
-
-// minSamplesInTurn: with fewer frames about the bottom the deepest position may
-// fall between two. Common practice, no source.
-const minSamplesInTurn = 5

@@ -1,4 +1,4 @@
-package kinematics
+package events
 
 import (
 	"math"
@@ -28,9 +28,9 @@ const (
 	standMaxHipAng = 45.0 // degrees of raw hip flexion
 )
 
-// findStand returns the stretches of quiet upright standing and its height: feet on
+// FindStand returns the stretches of quiet upright standing and its height: feet on
 // the floor, hips still and at their highest level, knees and hips nearly straight.
-func findStand(tr *trace.Trace, flights []trace.Span) Stand {
+func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	n := len(tr.TimeS)
 	speed := signal.Velocity(lowHip(tr), tr.RateHz)
 	hipFlexion := make([]float64, n)

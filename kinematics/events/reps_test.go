@@ -1,4 +1,4 @@
-package kinematics
+package events
 
 import (
 	"math"
@@ -10,13 +10,10 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// repsIn returns the reps of a trace whose athlete stands at 1 leg length, and the bouts
-// whose feet moved.
-func repsIn(tr *trace.Trace) (reps []RepTimes, moved []bout) {
-	flights, _ := findFlights(tr)
-	stand := findStand(tr, flights)
-	bouts, moved := findBouts(tr, stand, flights)
-	return splitIntoReps(tr, stand, bouts), moved
+// repsIn returns the reps of a trace, and the movements whose feet moved.
+func repsIn(tr *trace.Trace) (reps []RepTimes, moved []trace.Span) {
+	flights, _ := FindFlights(tr)
+	return FindReps(tr, FindStand(tr, flights), flights)
 }
 
 func TestOneRep(t *testing.T) {
@@ -130,7 +127,7 @@ func TestWhatIsARep(t *testing.T) {
 func TestAddStands(t *testing.T) {
 	tr := handTrace(60, 5, standingStill, onTheFloor)
 	reps := []RepTimes{{StartS: 1, EndS: 2}, {StartS: 2.2, EndS: 3}, {StartS: 3, EndS: 3.2, FlightS: 0.4}, {StartS: 4, EndS: 4.8, Partial: true}}
-	addStands(tr, reps)
+	AddStands(tr, reps)
 	want := [][]Phase{{{PhaseStand, 2, 2.2}}, nil, nil, nil}
 	for i := range reps {
 		if len(reps[i].Phases) != len(want[i]) || len(want[i]) > 0 && reps[i].Phases[0] != want[i][0] {
@@ -154,7 +151,7 @@ func TestMarkDamaged(t *testing.T) {
 			obs[i] = trace.Observation{TimeS: tr.TimeS[i], Damaged: tr.TimeS[i] >= c.from && tr.TimeS[i] <= c.to}
 		}
 		reps := []RepTimes{{StartS: 1.5, BottomS: 2.3, BottomEndS: 2.3, EndS: 3.1, Depth: 0.5}}
-		markDamaged(tr, reps, obs)
+		MarkDamaged(tr, reps, obs)
 		if r := &reps[0]; r.Damaged != c.damaged || r.Partial != c.damaged {
 			t.Errorf("%s: damaged %v (%s), want %v", c.name, r.Damaged, r.PartialWhy, c.damaged)
 		}

@@ -1,4 +1,4 @@
-package kinematics
+package events
 
 import "testing"
 
@@ -26,13 +26,13 @@ func TestSetTempos(t *testing.T) {
 		{"the coach's for the rep itself", []RepTimes{given}, TempoFast, map[int]Tempo{4: TempoSlow}, []Tempo{TempoJump}, TempoJump},
 		{"a flight asks for the jump's smoothing", []RepTimes{jump}, TempoSlow, nil, []Tempo{TempoSlow}, TempoJump},
 	} {
-		setTempos(c.reps, c.all, c.of)
+		SetTempos(c.reps, c.all, c.of)
 		for i := range c.reps {
 			if got := c.reps[i].Tempo; got != c.want[i] {
 				t.Errorf("%s: rep %d is %v, want %v", c.name, i+1, got, c.want[i])
 			}
 		}
-		if got := hardestTempo(c.reps, c.all); got != c.hardest {
+		if got := HardestTempo(c.reps, c.all); got != c.hardest {
 			t.Errorf("%s: the hardest is %v, want %v", c.name, got, c.hardest)
 		}
 	}

@@ -1,4 +1,4 @@
-package kinematics
+package events
 
 import (
 	"math"
@@ -23,7 +23,7 @@ func TestFindStand(t *testing.T) {
 		{"not beside a flight", standingStill, []trace.Span{{FromS: 1, ToS: 1.5}}, []trace.Span{{FromS: 0, ToS: 0.75}, {FromS: 1.75, ToS: 4}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := findStand(handTrace(60, 4, c.hip, onTheFloor), c.flights)
+			s := FindStand(handTrace(60, 4, c.hip, onTheFloor), c.flights)
 			if s.Found != (c.spans != nil) || len(s.Spans) != len(c.spans) {
 				t.Fatalf("%+v, want %v", s, c.spans)
 			}
