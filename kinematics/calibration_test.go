@@ -36,7 +36,7 @@ func testNetwork() body.Calibration {
 }
 
 // width returns how wide the interval of a range is.
-func (m *AngleMeasure) width() float64 { return m.ROMInterval95Deg[1] - m.ROMInterval95Deg[0] }
+func (am *AngleMeasure) width() float64 { return am.ROMInterval95Deg[1] - am.ROMInterval95Deg[0] }
 
 // A network of which nothing is known gets a notice and wider intervals in every rep, at
 // every joint and under either smoother; the reps themselves are the same.

@@ -36,25 +36,25 @@ func ROMReadings(reps []Rep, a body.Angle) stats.Readings {
 
 // sharedSDDeg returns the standard deviation of what all reps share that reach the
 // position; where that part is not known, all of the error is taken for it.
-func (m *AngleMeasure) sharedSDDeg() float64 {
-	if m.SystematicSDDeg > 0 {
-		return m.SystematicSDDeg
+func (am *AngleMeasure) sharedSDDeg() float64 {
+	if am.SystematicSDDeg > 0 {
+		return am.SystematicSDDeg
 	}
-	return m.SDDeg
+	return am.SDDeg
 }
 
 // clipSDDeg returns the standard deviation of what every position of the athlete shares,
 // which the interval of the range holds and SDDeg does not; NaN where there is no interval.
-func (m *AngleMeasure) clipSDDeg() float64 {
-	lo, hi := m.ROMInterval95Deg[0], m.ROMInterval95Deg[1]
+func (am *AngleMeasure) clipSDDeg() float64 {
+	lo, hi := am.ROMInterval95Deg[0], am.ROMInterval95Deg[1]
 	if !(lo < hi) {
 		return math.NaN()
 	}
-	half := m.ROMDeg - lo // the upper end also holds what a peak may be higher
+	half := am.ROMDeg - lo // the upper end also holds what a peak may be higher
 	if lo <= 0 {
-		half = hi - m.ROMDeg // the lower end was cut off
+		half = hi - am.ROMDeg // the lower end was cut off
 	}
-	return math.Sqrt(max(0, sq(half/stats.Normal95)-sq(m.SDDeg)))
+	return math.Sqrt(max(0, sq(half/stats.Normal95)-sq(am.SDDeg)))
 }
 
 // MeanROM returns the mean range of motion of an angle over the whole reps, in degrees:

@@ -170,7 +170,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		groups = append(groups, p.Group)
 		of[p.Condition.Key] = p
 	}
-	how := kinematics.CompareOptions{SmallestChangeDeg: opt.SmallestChangeDeg}
+	how := kinematics.CompareOptions{Movement: kinematics.Squat(), SmallestChangeDeg: opt.SmallestChangeDeg}
 	if opt.Retest != nil {
 		mdc, err := retestMDC(analyses, opt.Retest, pools[0], !c.ByTempo())
 		if err != nil {

@@ -31,18 +31,18 @@ func CouplingAngles(proximalDeg, distalDeg []float64) []float64 {
 	return out
 }
 
-// Coupling says how two joints share a movement.
-type Coupling string
+// coupling says how two joints share a movement.
+type coupling string
 
 // The patterns of coupling.
 const (
-	InPhase       Coupling = "in_phase"       // both turn the same way
-	AntiPhase     Coupling = "anti_phase"     // they turn against one another
-	ProximalPhase Coupling = "proximal_phase" // the proximal joint alone
-	DistalPhase   Coupling = "distal_phase"   // the distal joint alone
+	inPhase       coupling = "in_phase"       // both turn the same way
+	antiPhase     coupling = "anti_phase"     // they turn against one another
+	proximalPhase coupling = "proximal_phase" // the proximal joint alone
+	distalPhase   coupling = "distal_phase"   // the distal joint alone
 )
 
-// CouplingOf returns the pattern of a coupling angle in degrees, by eighths of the
+// couplingOf returns the pattern of a coupling angle in degrees, by eighths of the
 // circle about the axes and diagonals:
 //
 //	proximal  within 22.5 of 0 or 180      in phase    within 22.5 of 45 or 225
@@ -50,12 +50,12 @@ const (
 //
 // A boundary belongs to the pattern that begins there. It is empty for NaN. Source:
 // Chang, Van Emmerik & Hamill 2008 (from memory).
-func CouplingOf(gammaDeg float64) Coupling {
+func couplingOf(gammaDeg float64) coupling {
 	if math.IsNaN(gammaDeg) || math.IsInf(gammaDeg, 0) {
 		return ""
 	}
 	g := math.Mod(math.Mod(gammaDeg, 180)+180+22.5, 180)
-	return [...]Coupling{ProximalPhase, InPhase, DistalPhase, AntiPhase}[min(3, int(g/45))]
+	return [...]coupling{proximalPhase, inPhase, distalPhase, antiPhase}[min(3, int(g/45))]
 }
 
 // CouplingShares are how much of a movement passes in each pattern, per cent.
@@ -69,16 +69,16 @@ type CouplingShares struct {
 // SharesOf returns the shares of the patterns among coupling angles, those that are
 // NaN left out; all NaN when there are none.
 func SharesOf(gammaDeg []float64) CouplingShares {
-	count := map[Coupling]float64{}
+	count := map[coupling]float64{}
 	n := 0.0
 	for _, g := range gammaDeg {
-		if c := CouplingOf(g); c != "" {
+		if c := couplingOf(g); c != "" {
 			count[c]++
 			n++
 		}
 	}
-	pct := func(c Coupling) float64 { return 100 * count[c] / n }
-	return CouplingShares{pct(InPhase), pct(AntiPhase), pct(ProximalPhase), pct(DistalPhase)}
+	pct := func(c coupling) float64 { return 100 * count[c] / n }
+	return CouplingShares{pct(inPhase), pct(antiPhase), pct(proximalPhase), pct(distalPhase)}
 }
 
 // CouplingVariability returns how far the coupling angle differs between trials, in

@@ -12,15 +12,15 @@ import (
 func TestCouplingPatterns(t *testing.T) {
 	for _, c := range []struct {
 		deg  float64
-		want Coupling
+		want coupling
 	}{
-		{0, ProximalPhase}, {22.4, ProximalPhase}, {337.5, ProximalPhase}, {359.9, ProximalPhase}, {180, ProximalPhase}, {157.5, ProximalPhase}, {202.4, ProximalPhase},
-		{22.5, InPhase}, {45, InPhase}, {67.4, InPhase}, {202.5, InPhase}, {225, InPhase}, {247.4, InPhase},
-		{67.5, DistalPhase}, {90, DistalPhase}, {112.4, DistalPhase}, {247.5, DistalPhase}, {270, DistalPhase}, {292.4, DistalPhase},
-		{112.5, AntiPhase}, {135, AntiPhase}, {157.4, AntiPhase}, {292.5, AntiPhase}, {315, AntiPhase}, {337.4, AntiPhase},
-		{-45, AntiPhase}, {405, InPhase}, {math.NaN(), ""}, {math.Inf(1), ""},
+		{0, proximalPhase}, {22.4, proximalPhase}, {337.5, proximalPhase}, {359.9, proximalPhase}, {180, proximalPhase}, {157.5, proximalPhase}, {202.4, proximalPhase},
+		{22.5, inPhase}, {45, inPhase}, {67.4, inPhase}, {202.5, inPhase}, {225, inPhase}, {247.4, inPhase},
+		{67.5, distalPhase}, {90, distalPhase}, {112.4, distalPhase}, {247.5, distalPhase}, {270, distalPhase}, {292.4, distalPhase},
+		{112.5, antiPhase}, {135, antiPhase}, {157.4, antiPhase}, {292.5, antiPhase}, {315, antiPhase}, {337.4, antiPhase},
+		{-45, antiPhase}, {405, inPhase}, {math.NaN(), ""}, {math.Inf(1), ""},
 	} {
-		if got := CouplingOf(c.deg); got != c.want {
+		if got := couplingOf(c.deg); got != c.want {
 			t.Errorf("%.1f degrees are %q, want %q", c.deg, got, c.want)
 		}
 	}
