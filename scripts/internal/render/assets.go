@@ -201,7 +201,8 @@ func readMesh(name string) (*mesh, error) {
 			}
 			for k := 2; k < len(corners); k++ {
 				a, b, c := corners[0], corners[k-1], corners[k]
-				m.faces[group] = append(m.faces[group], triangle{[3]int32{a[0], b[0], c[0]}, [3]int32{a[1], b[1], c[1]}})
+				face := triangle{vertex: [3]int32{a[0], b[0], c[0]}, uv: [3]int32{a[1], b[1], c[1]}}
+				m.faces[group] = append(m.faces[group], face)
 			}
 		}
 		return nil
@@ -273,7 +274,8 @@ func readWeights(name string, vertices int) ([][]influence, error) {
 	return out, nil
 }
 
-// influences returns the four largest weights of a vertex, scaled to sum to 1; the pelvis carries what nothing else does.
+// influences returns the four largest weights of a vertex, scaled to sum to 1; the pelvis carries what nothing else
+// does.
 func influences(weights *[segmentCount]float64) []influence {
 	var out []influence
 	for len(out) < 4 {
@@ -318,8 +320,9 @@ func segmentOf(bone string) segment {
 		{"root", segPelvis}, {"pelvis", segPelvis}, {"spine05", segPelvis}, {"spine04", segLumbar}, {"spine03", segLumbar},
 		{"spine", segThorax}, {"breast", segThorax}, {"clavicle", segThorax}, {"shoulder", segThorax},
 		{"neck01", segNeckLow}, {"neck02", segNeckHigh},
-		{"upperleg", segThigh.on(side)}, {"lowerleg", segShank.on(side)}, {"foot", segFoot.on(side)}, {"toe", segToes.on(side)},
-		{"upperarm", segUpperArm.on(side)}, {"lowerarm", segForearm.on(side)},
+		{"upperleg", segThigh.on(side)}, {"lowerleg", segShank.on(side)},
+		{"foot", segFoot.on(side)}, {"toe", segToes.on(side)}, {"upperarm", segUpperArm.on(side)},
+		{"lowerarm", segForearm.on(side)},
 		{"wrist", segForearm.on(side)}, {"finger", segForearm.on(side)}, {"metacarpal", segForearm.on(side)},
 	} {
 		if strings.HasPrefix(bone, of.prefix) {
@@ -513,9 +516,9 @@ func plain(c colour) *texture {
 	return &texture{1, 1, [][4]float32{{c[0], c[1], c[2], 1}}}
 }
 
-// dyed returns the texture in another colour: keep 1 keeps its own hues and only tints them, 0 keeps only its
-// lights and darks.
-func (t *texture) dyed(c colour, keep float32) *texture {
+// dyed returns the texture in another colour.
+func (t *texture) dyed(dye Dye) *texture {
+	c, keep := dye.Colour, dye.Keep
 	var mean float32
 	for _, p := range t.pixels {
 		mean += (p[0] + p[1] + p[2]) / 3 / float32(len(t.pixels))
@@ -534,7 +537,7 @@ func (t *texture) dyed(c colour, keep float32) *texture {
 
 // twoTone returns the texture in two colours, one below a height of it and one above.
 func (t *texture) twoTone(low, high Dye, at float64) *texture {
-	out, above := t.dyed(low.Colour, low.Keep), t.dyed(high.Colour, high.Keep)
+	out, above := t.dyed(low), t.dyed(high)
 	from := int(at*float64(t.height)) * t.width
 	copy(out.pixels[from:], above.pixels[from:])
 	return out

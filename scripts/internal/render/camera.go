@@ -24,7 +24,8 @@ type view struct {
 func (c *Camera) view() view {
 	sin, cos := math.Sincos(c.YawDeg * degree)
 	away := Vec{c.Near.out() * cos, 0, sin}
-	v := view{at: Vec{0, c.HeightM, c.ForwardM}.add(away.scale(c.DistanceM)), focal: c.FocalPx, midX: float64(c.Width) / 2, midY: float64(c.Height) / 2}
+	v := view{focal: c.FocalPx, midX: float64(c.Width) / 2, midY: float64(c.Height) / 2}
+	v.at = Vec{0, c.HeightM, c.ForwardM}.add(away.scale(c.DistanceM))
 	up := Vec{0, 1, 0}
 	level := away.scale(-1)
 	right := level.cross(up)

@@ -43,7 +43,8 @@ func (s *Scene) encode(ctx context.Context, path string) (err error) {
 	defer stop()
 	c := &s.Camera
 	ffmpeg := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-y",
-		"-f", "rawvideo", "-pix_fmt", "yuv420p", "-s", fmt.Sprintf("%dx%d", c.Width, c.Height), "-r", strconv.Itoa(s.RateHz), "-i", "-",
+		"-f", "rawvideo", "-pix_fmt", "yuv420p", "-s", fmt.Sprintf("%dx%d", c.Width, c.Height),
+		"-r", strconv.Itoa(s.RateHz), "-i", "-",
 		"-c:v", "libx264", "-preset", "veryfast", "-threads", "1", "-crf", strconv.Itoa(s.Picture.CRF),
 		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv",
 		"-movflags", "+faststart", "-f", "mp4", path)

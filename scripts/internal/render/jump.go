@@ -163,7 +163,9 @@ func (p *Performer) forward(c channels) float64 {
 
 // air returns the joints in the air: they go on turning as they did at take-off, come to rest, and meet the floor
 // turning as the landing goes on.
-func (p *Performer) air(pushed func(float64) channels, pushS float64, landing func(float64) channels, flightS float64) func(float64) channels {
+func (p *Performer) air(
+	pushed func(float64) channels, pushS float64, landing func(float64) channels, flightS float64,
+) func(float64) channels {
 	left, leaving := pushed(pushS), pushed(pushS-sampleS)
 	met, meeting := landing(0), landing(sampleS)
 	return func(t float64) channels {

@@ -139,6 +139,9 @@ func squats(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
 	return m
 }
 
+// ontoToesDeg is how far the whole body leans forward to stand on its toes.
+const ontoToesDeg = 5.0
+
 // calfRaises returns a movement of heel rises with near straight knees: a rep's bottom is the top of the rise.
 func calfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
 	m := &Motion{Kind: CalfRaise}
@@ -153,12 +156,12 @@ func calfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
 	for _, r := range reps {
 		top, down, end := t+r.UpS, t+r.UpS+r.HoldS, t+r.UpS+r.HoldS+r.DownS
 		for _, at := range []float64{t, top, down, end} {
-			pitch := 0.0
+			pitch, forward := 0.0, 0.0
 			if at == top || at == down {
-				pitch = r.HeelPitchDeg
+				pitch, forward = r.HeelPitchDeg, ontoToesDeg
 			}
 			m.curves[footPitch].to(at, pitch)
-			m.curves[dorsiflexion].to(at, stand.DorsiDeg-pitch) // the shank keeps its tilt
+			m.curves[dorsiflexion].to(at, stand.DorsiDeg+forward-pitch)
 		}
 		m.enter(t, "up")
 		m.enter(top, "hold")

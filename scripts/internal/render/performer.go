@@ -111,7 +111,10 @@ func (p *Performer) balanced(c *channels) (Pose, *Figure, float64) {
 // reference returns the leg between the left and the right one.
 func (p *Performer) reference() Limbs {
 	l, r := &p.Skeleton.Sides[Left], &p.Skeleton.Sides[Right]
-	return Limbs{Hip: l.Hip.toward(r.Hip, 0.5), Knee: l.Knee.toward(r.Knee, 0.5), Ankle: l.Ankle.toward(r.Ankle, 0.5), Ball: l.Ball.toward(r.Ball, 0.5)}
+	return Limbs{
+		Hip: l.Hip.toward(r.Hip, 0.5), Knee: l.Knee.toward(r.Knee, 0.5),
+		Ankle: l.Ankle.toward(r.Ankle, 0.5), Ball: l.Ball.toward(r.Ball, 0.5),
+	}
 }
 
 // stand returns the pose of a body whose feet are planted at their places, moved by shift, and which leans by leanDeg.
@@ -134,7 +137,8 @@ func (p *Performer) stand(c *channels, leanDeg float64, shift Vec) (Pose, *Figur
 	for _, side := range bothSides {
 		pose.Arms[side] = Arm{c[armElevation], m.ArmAbductionDeg[side], c[elbowFlexion]}
 		pose.Legs[side] = Leg{
-			HipRotationDeg: m.KneeOutDeg[side] * depth, FootPitchDeg: c[footPitch] * m.PitchScale[side], ToesFollow: c[toesFollow],
+			HipRotationDeg: m.KneeOutDeg[side] * depth, FootPitchDeg: c[footPitch] * m.PitchScale[side],
+			ToesFollow: c[toesFollow],
 		}
 	}
 	for range 3 { // a leg that is too short pulls the pelvis down, which changes the other one

@@ -45,7 +45,7 @@ const (
 	toneSteps = 2048
 	noiseSize = 1 << 18
 	// Blur by movement: a sample for as many pixels of the fastest joint's way, at most so many.
-	blurStepPx, mostBlurSamples = 1.2, 4
+	blurStepPx, mostBlurSamples = 1.5, 3
 )
 
 func newPainter(s *Scene) *painter {
@@ -107,7 +107,7 @@ func bell(sd float64) []float32 {
 	if sd < 0.2 {
 		return []float32{1}
 	}
-	half := int(math.Ceil(2.5 * sd))
+	half := int(math.Ceil(2 * sd))
 	out := make([]float32, half+1)
 	var whole float64
 	for i := range out {
@@ -161,7 +161,9 @@ func (p *painter) samples(timeS float64) int {
 	var fastest float64
 	for _, side := range bothSides {
 		u, v := &a.Sides[side], &b.Sides[side]
-		for _, joint := range [][2]Vec{{u.Knee, v.Knee}, {u.Hip, v.Hip}, {u.Shoulder, v.Shoulder}, {u.Wrist, v.Wrist}, {u.Ankle, v.Ankle}} {
+		for _, joint := range [][2]Vec{
+			{u.Knee, v.Knee}, {u.Hip, v.Hip}, {u.Shoulder, v.Shoulder}, {u.Wrist, v.Wrist}, {u.Ankle, v.Ankle},
+		} {
 			x0, y0, _ := p.raster.view.project(joint[0])
 			x1, y1, _ := p.raster.view.project(joint[1])
 			fastest = math.Max(fastest, math.Hypot(x1-x0, y1-y0))
@@ -309,7 +311,8 @@ func (f *Frame) Image() *image.RGBA {
 			bright := (float64(f.Y[y*f.Width+x]) - 16) * 255 / 219
 			cb, cr := (float64(f.Cb[n])-128)*255/224, (float64(f.Cr[n])-128)*255/224
 			level := func(v float64) uint8 { return uint8(clamp(math.Round(v), 0, 255)) }
-			img.SetRGBA(x, y, color.RGBA{level(bright + 1.5748*cr), level(bright - 0.1873*cb - 0.4681*cr), level(bright + 1.8556*cb), 255})
+			red, green, blue := bright+1.5748*cr, bright-0.1873*cb-0.4681*cr, bright+1.8556*cb
+			img.SetRGBA(x, y, color.RGBA{level(red), level(green), level(blue), 255})
 		}
 	}
 	return img

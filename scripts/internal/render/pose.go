@@ -130,7 +130,8 @@ func (s *Skeleton) place(p *Pose) *Figure {
 }
 
 func hipTurn(l *Leg, side Side) turn {
-	return aboutX(-l.HipFlexionDeg).after(aboutZ(side.out() * l.HipAbductionDeg)).after(aboutY(side.out() * l.HipRotationDeg))
+	out := side.out()
+	return aboutX(-l.HipFlexionDeg).after(aboutZ(out * l.HipAbductionDeg)).after(aboutY(out * l.HipRotationDeg))
 }
 
 func (s *Skeleton) placeLeg(f *Figure, p *Pose, side Side) {

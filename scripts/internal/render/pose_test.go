@@ -10,14 +10,16 @@ import (
 // straight is a skeleton with round numbers: legs straight down, arms hanging.
 func straight() *Skeleton {
 	s := &Skeleton{
-		Lumbar: Vec{0, 1, 0}, Thorax: Vec{0, 1.2, 0}, NeckLow: Vec{0, 1.5, 0}, NeckHigh: Vec{0, 1.54, 0}, HeadJoint: Vec{0, 1.58, 0},
-		Head: Vec{0, 1.65, 0}, Crown: Vec{0, 1.75, 0},
+		Lumbar: Vec{0, 1, 0}, Thorax: Vec{0, 1.2, 0}, NeckLow: Vec{0, 1.5, 0}, NeckHigh: Vec{0, 1.54, 0},
+		HeadJoint: Vec{0, 1.58, 0},
+		Head:      Vec{0, 1.65, 0}, Crown: Vec{0, 1.75, 0},
 	}
 	for _, side := range bothSides {
 		x := 0.1 * side.out()
 		s.Sides[side] = Limbs{
-			Hip: Vec{x, 0.9, 0}, Knee: Vec{x, 0.5, 0}, Ankle: Vec{x, 0.1, 0}, Ball: Vec{x, 0.02, 0.12}, Heel: Vec{x, 0.03, -0.05},
-			Toe: Vec{x, 0.03, 0.18}, Shoulder: Vec{2 * x, 1.4, 0}, Elbow: Vec{2 * x, 1.1, 0}, Wrist: Vec{2 * x, 0.85, 0},
+			Hip: Vec{x, 0.9, 0}, Knee: Vec{x, 0.5, 0}, Ankle: Vec{x, 0.1, 0}, Ball: Vec{x, 0.02, 0.12},
+			Heel: Vec{x, 0.03, -0.05},
+			Toe:  Vec{x, 0.03, 0.18}, Shoulder: Vec{2 * x, 1.4, 0}, Elbow: Vec{2 * x, 1.1, 0}, Wrist: Vec{2 * x, 0.85, 0},
 		}
 	}
 	return s
@@ -40,27 +42,82 @@ func TestPlaceByHand(t *testing.T) {
 		got  func(*Figure) Vec
 		want Vec
 	}{
-		{"at rest the ankle is where it was", pose(func(*Pose) {}), func(f *Figure) Vec { return left(f).Ankle }, Vec{0.1, 0.1, 0}},
-		{"a flexed hip brings the knee forward", pose(func(p *Pose) { p.Legs[Left].HipFlexionDeg = 90 }), func(f *Figure) Vec { return left(f).Knee }, Vec{0.1, 0.9, 0.4}},
-		{"and leaves the other leg", pose(func(p *Pose) { p.Legs[Left].HipFlexionDeg = 90 }), func(f *Figure) Vec { return f.Sides[Right].Knee }, Vec{-0.1, 0.5, 0}},
-		{"a flexed knee brings the ankle back", pose(func(p *Pose) { p.Legs[Left].KneeFlexionDeg = 90 }), func(f *Figure) Vec { return left(f).Ankle }, Vec{0.1, 0.5, -0.4}},
-		{"both bring the shank upright", pose(func(p *Pose) { p.Legs[Left].HipFlexionDeg, p.Legs[Left].KneeFlexionDeg = 90, 90 }), func(f *Figure) Vec { return left(f).Ankle }, Vec{0.1, 0.5, 0.4}},
-		{"abduction is outward on the left", pose(func(p *Pose) { p.Legs[Left].HipAbductionDeg = 90 }), func(f *Figure) Vec { return left(f).Knee }, Vec{0.5, 0.9, 0}},
-		{"and on the right", pose(func(p *Pose) { p.Legs[Right].HipAbductionDeg = 90 }), func(f *Figure) Vec { return f.Sides[Right].Knee }, Vec{-0.5, 0.9, 0}},
+		{
+			"at rest the ankle is where it was", pose(func(*Pose) {}),
+			func(f *Figure) Vec { return left(f).Ankle }, Vec{0.1, 0.1, 0},
+		},
+		{
+			"a flexed hip brings the knee forward", pose(func(p *Pose) { p.Legs[Left].HipFlexionDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Knee }, Vec{0.1, 0.9, 0.4},
+		},
+		{
+			"and leaves the other leg", pose(func(p *Pose) { p.Legs[Left].HipFlexionDeg = 90 }),
+			func(f *Figure) Vec { return f.Sides[Right].Knee }, Vec{-0.1, 0.5, 0},
+		},
+		{
+			"a flexed knee brings the ankle back", pose(func(p *Pose) { p.Legs[Left].KneeFlexionDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Ankle }, Vec{0.1, 0.5, -0.4},
+		},
+		{
+			"both bring the shank upright",
+			pose(func(p *Pose) { p.Legs[Left].HipFlexionDeg, p.Legs[Left].KneeFlexionDeg = 90, 90 }),
+			func(f *Figure) Vec { return left(f).Ankle }, Vec{0.1, 0.5, 0.4},
+		},
+		{
+			"abduction is outward on the left", pose(func(p *Pose) { p.Legs[Left].HipAbductionDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Knee }, Vec{0.5, 0.9, 0},
+		},
+		{
+			"and on the right", pose(func(p *Pose) { p.Legs[Right].HipAbductionDeg = 90 }),
+			func(f *Figure) Vec { return f.Sides[Right].Knee }, Vec{-0.5, 0.9, 0},
+		},
 		{"a turned thigh brings a bent shank out", pose(func(p *Pose) {
 			p.Legs[Left].HipRotationDeg, p.Legs[Left].KneeFlexionDeg = 90, 90
 		}), func(f *Figure) Vec { return left(f).Ankle }, Vec{-0.3, 0.5, 0}},
-		{"heel up: the heel turns about the ankle", pose(func(p *Pose) { p.Legs[Left].FootPitchDeg = 90 }), func(f *Figure) Vec { return left(f).Heel }, Vec{0.1, 0.15, -0.07}},
-		{"toes that stay level", pose(func(p *Pose) { p.Legs[Left].FootPitchDeg = 90 }), func(f *Figure) Vec { return left(f).Toe.sub(left(f).Ball) }, Vec{0, 0.01, 0.06}},
-		{"toes that follow", pose(func(p *Pose) { p.Legs[Left].FootPitchDeg, p.Legs[Left].ToesFollow = 90, 1 }), func(f *Figure) Vec { return left(f).Toe.sub(left(f).Ball) }, Vec{0, -0.06, 0.01}},
-		{"a tilted pelvis carries the trunk", pose(func(p *Pose) { p.PelvisTiltDeg = 90 }), func(f *Figure) Vec { return left(f).Shoulder }, Vec{0.2, 0.9, 0.5}},
-		{"a bent thorax what is above it alone", pose(func(p *Pose) { p.ThoracicDeg = 90 }), func(f *Figure) Vec { return left(f).Shoulder }, Vec{0.2, 1.2, 0.2}},
-		{"lumbar and thorax add up", pose(func(p *Pose) { p.LumbarDeg, p.ThoracicDeg = 45, 45 }), func(f *Figure) Vec { return left(f).Shoulder }, Vec{0.2, 1 + 0.2*root, 0.2*root + 0.2}},
-		{"a turned pelvis: left forward", pose(func(p *Pose) { p.PelvisYawDeg = -90 }), func(f *Figure) Vec { return left(f).Hip }, Vec{0, 0.9, 0.1}},
-		{"a list lifts the left", pose(func(p *Pose) { p.PelvisListDeg = 90 }), func(f *Figure) Vec { return left(f).Hip }, Vec{0, 1, 0}},
-		{"an arm reaches forward", pose(func(p *Pose) { p.Arms[Left] = Arm{ElevationDeg: 90} }), func(f *Figure) Vec { return left(f).Wrist }, Vec{0.2, 1.4, 0.55}},
-		{"whatever the trunk does", pose(func(p *Pose) { p.PelvisTiltDeg, p.Arms[Left] = 90, Arm{} }), func(f *Figure) Vec { return left(f).Elbow.sub(left(f).Shoulder) }, Vec{0, -0.3, 0}},
-		{"a bent elbow brings the hand up", pose(func(p *Pose) { p.Arms[Left] = Arm{ElbowFlexionDeg: 90} }), func(f *Figure) Vec { return left(f).Wrist }, Vec{0.2, 1.1, 0.25}},
+		{
+			"heel up: the heel turns about the ankle", pose(func(p *Pose) { p.Legs[Left].FootPitchDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Heel }, Vec{0.1, 0.15, -0.07},
+		},
+		{
+			"toes that stay level", pose(func(p *Pose) { p.Legs[Left].FootPitchDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Toe.sub(left(f).Ball) }, Vec{0, 0.01, 0.06},
+		},
+		{
+			"toes that follow", pose(func(p *Pose) { p.Legs[Left].FootPitchDeg, p.Legs[Left].ToesFollow = 90, 1 }),
+			func(f *Figure) Vec { return left(f).Toe.sub(left(f).Ball) }, Vec{0, -0.06, 0.01},
+		},
+		{
+			"a tilted pelvis carries the trunk", pose(func(p *Pose) { p.PelvisTiltDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Shoulder }, Vec{0.2, 0.9, 0.5},
+		},
+		{
+			"a bent thorax what is above it alone", pose(func(p *Pose) { p.ThoracicDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Shoulder }, Vec{0.2, 1.2, 0.2},
+		},
+		{
+			"lumbar and thorax add up", pose(func(p *Pose) { p.LumbarDeg, p.ThoracicDeg = 45, 45 }),
+			func(f *Figure) Vec { return left(f).Shoulder }, Vec{0.2, 1 + 0.2*root, 0.2*root + 0.2},
+		},
+		{
+			"a turned pelvis: left forward", pose(func(p *Pose) { p.PelvisYawDeg = -90 }),
+			func(f *Figure) Vec { return left(f).Hip }, Vec{0, 0.9, 0.1},
+		},
+		{
+			"a list lifts the left", pose(func(p *Pose) { p.PelvisListDeg = 90 }),
+			func(f *Figure) Vec { return left(f).Hip }, Vec{0, 1, 0},
+		},
+		{
+			"an arm reaches forward", pose(func(p *Pose) { p.Arms[Left] = Arm{ElevationDeg: 90} }),
+			func(f *Figure) Vec { return left(f).Wrist }, Vec{0.2, 1.4, 0.55},
+		},
+		{
+			"whatever the trunk does", pose(func(p *Pose) { p.PelvisTiltDeg, p.Arms[Left] = 90, Arm{} }),
+			func(f *Figure) Vec { return left(f).Elbow.sub(left(f).Shoulder) }, Vec{0, -0.3, 0},
+		},
+		{
+			"a bent elbow brings the hand up", pose(func(p *Pose) { p.Arms[Left] = Arm{ElbowFlexionDeg: 90} }),
+			func(f *Figure) Vec { return left(f).Wrist }, Vec{0.2, 1.1, 0.25},
+		},
 	} {
 		if got := c.got(s.place(c.pose)); !near(got, c.want, 1e-9) {
 			t.Errorf("%s: at %.4f, want %.4f", c.name, got, c.want)
@@ -81,7 +138,8 @@ func TestPlantedFeet(t *testing.T) {
 		between := func(low, high float64, name string) float64 { return rapid.Float64Range(low, high).Draw(t, name) }
 		p := Pose{
 			Pelvis:        s.pelvis().add(Vec{between(-0.05, 0.05, "x"), -between(0.06, 0.5, "down"), between(-0.15, 0.1, "z")}),
-			PelvisTiltDeg: between(-10, 60, "tilt"), PelvisYawDeg: between(-15, 15, "yaw"), PelvisListDeg: between(-8, 8, "list"),
+			PelvisTiltDeg: between(-10, 60, "tilt"), PelvisYawDeg: between(-15, 15, "yaw"),
+			PelvisListDeg: between(-8, 8, "list"),
 		}
 		for _, side := range bothSides {
 			leg := &p.Legs[side]

@@ -129,12 +129,16 @@ func (r *rasteriser) fill(b *bent, at box, w, h int) {
 			fy := float32(y) + 0.5 - py
 			fx := float32(x0) + 0.5 - px
 			cq, cs := qdx*fx+qdy*fy, sdx*fx+sdy*fy
-			row := (y-top)*w - left
+			row, entered := (y-top)*w-left, false
 			for x := x0; x < x1; x, cq, cs = x+1, cq+qdx, cs+sdx {
 				cp := 1 - cq - cs
 				if cp < 0 || cq < 0 || cs < 0 {
+					if entered {
+						break // a triangle is left once
+					}
 					continue
 				}
+				entered = true
 				near := cp*p[2] + cq*q[2] + cs*s[2]
 				k := row + x
 				if near <= r.depth[k] {

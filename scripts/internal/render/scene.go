@@ -116,7 +116,8 @@ func (s *Scene) drawBody(d drawer) {
 		Shirt:    Weave{Ground: cloth(0.04, 0.55).Colour, Stripe: cloth(0.04, 0.55).Colour},
 		Trousers: cloth(0.02, 0.3), Shoes: cloth(0.03, 0.5), Heels: cloth(0.02, 0.5), Sock: Dye{d.hue(0.03, 0.6, 0.05), 0},
 		Skin: Dye{tone, 1}, HairColour: oneOf(d,
-			Dye{colour{0.02, 0.018, 0.016}, 0}, Dye{colour{0.06, 0.035, 0.02}, 0}, Dye{colour{0.16, 0.09, 0.045}, 0}, Dye{colour{0.34, 0.23, 0.11}, 0}),
+			Dye{colour{0.02, 0.018, 0.016}, 0}, Dye{colour{0.06, 0.035, 0.02}, 0},
+			Dye{colour{0.16, 0.09, 0.045}, 0}, Dye{colour{0.34, 0.23, 0.11}, 0}),
 		LooseM: d.between(0, 0.012),
 	}
 	if d.odds(0.25) {
@@ -156,9 +157,12 @@ func drawManner(d drawer) Manner {
 // perform draws the movement. What an athlete can do comes from the manner's stream and is the same in every kind.
 func (s *Scene) perform(kind Kind) error {
 	can := draw(s.Seed, mannerStream+100)
-	stand := Stand{KneeDeg: can.between(6, 11), DorsiDeg: can.between(3, 7), ArmDeg: can.between(4, 18), ElbowDeg: can.between(8, 25)}
+	stand := Stand{
+		KneeDeg: can.between(6, 11), DorsiDeg: can.between(3, 7), ArmDeg: can.between(4, 18), ElbowDeg: can.between(8, 25),
+	}
 	deep := Squat{
-		KneeDeg: can.between(96, 126), DorsiDeg: can.between(23, 38), ArmDeg: can.between(35, 88), ElbowDeg: can.between(6, 40),
+		KneeDeg: can.between(96, 126), DorsiDeg: can.between(23, 38), ArmDeg: can.between(35, 88),
+		ElbowDeg: can.between(6, 40),
 	}
 	order := map[Kind]int{Slow: 0, Fast: 1, Jump: 2, CalfRaise: 3}
 	number, known := order[kind]
@@ -194,11 +198,14 @@ func (s *Scene) perform(kind Kind) error {
 		r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
 		switch kind {
 		case Slow:
-			r.DownS, r.HoldS, r.UpS, r.RestS = d.between(1.1, 1.25), d.between(0.1, 0.3), d.between(0.9, 1.05), d.between(0.35, 0.42)
+			r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
+			r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
 		case Fast:
-			r.DownS, r.HoldS, r.UpS, r.RestS = d.between(0.33, 0.5), d.between(0.1, 0.6), d.between(0.4, 0.8), d.between(0.5, 0.8)
+			r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
+			r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
 		default:
-			r.DownS, r.HoldS, r.UpS, r.RestS = d.between(0.5, 0.9), d.between(0.2, 0.8), d.between(0.5, 0.9), d.between(0.4, 0.7)
+			r.DownS, r.HoldS = d.between(0.5, 0.9), d.between(0.2, 0.8)
+			r.UpS, r.RestS = d.between(0.5, 0.9), d.between(0.4, 0.7)
 		}
 		reps[i] = r
 	}
@@ -207,7 +214,8 @@ func (s *Scene) perform(kind Kind) error {
 		var leaps []Leap
 		for _, r := range reps {
 			leaps = append(leaps, Leap{
-				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45), TouchdownPitchDeg: d.between(15, 28),
+				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45),
+				TouchdownPitchDeg: d.between(15, 28),
 			})
 		}
 		aim.HoldS = d.between(0.4, 0.8)
@@ -233,7 +241,10 @@ const (
 func (s *Scene) plausible(r *Squat) {
 	r.DorsiDeg = math.Min(r.DorsiDeg-dorsiPerPitch*r.HeelPitchDeg, mostShankDeg-r.HeelPitchDeg)
 	for range 60 {
-		c := channels{kneeFlexion: r.KneeDeg, dorsiflexion: r.DorsiDeg, footPitch: r.HeelPitchDeg, armElevation: r.ArmDeg, elbowFlexion: r.ElbowDeg}
+		c := channels{
+			kneeFlexion: r.KneeDeg, dorsiflexion: r.DorsiDeg, footPitch: r.HeelPitchDeg,
+			armElevation: r.ArmDeg, elbowFlexion: r.ElbowDeg,
+		}
 		switch _, _, leanDeg := s.Performer.balanced(&c); {
 		case leanDeg > mostSquatLeanDeg:
 			r.KneeDeg--
@@ -270,7 +281,10 @@ func (s *Scene) drawRoom(d drawer) {
 	}
 	for range d.IntN(5) {
 		z, wide := d.between(-2.6, 2.6), d.between(0.3, 1)
-		p := Panel{FromZ: z, ToZ: z + wide, Frame: d.hue(0.03, 0.7, 0.2), Inside: d.hue(0.05, 0.7, d.between(0, 0.8)), FrameM: d.between(0.02, 0.07), Mottled: d.odds(0.4)}
+		p := Panel{
+			FromZ: z, ToZ: z + wide, Frame: d.hue(0.03, 0.7, 0.2), Inside: d.hue(0.05, 0.7, d.between(0, 0.8)),
+			FrameM: d.between(0.02, 0.07), Mottled: d.odds(0.4),
+		}
 		switch {
 		case d.odds(0.35): // something that stands on the floor
 			p.ToY = d.between(0.3, 2.05)
@@ -309,7 +323,8 @@ func (s *Scene) drawCamera(d drawer) {
 	sin, cos := math.Sincos(elevation * degree)
 	across, along := math.Sincos(around * degree)
 	s.Light = Light{
-		Toward: Vec{c.Near.out() * along * cos, sin, across * cos}, Key: d.between(0.3, 0.95), Sky: d.between(0.3, 0.55), Fill: d.between(0.08, 0.3),
+		Toward: Vec{c.Near.out() * along * cos, sin, across * cos}, Key: d.between(0.3, 0.95),
+		Sky: d.between(0.3, 0.55), Fill: d.between(0.08, 0.3),
 		Exposure: d.between(0.75, 1.15), Warm: d.about(0, 0.06), SoftCells: 1 + d.IntN(4),
 	}
 }

@@ -62,6 +62,8 @@ const (
 	ballUpM = 0.025
 	// tuckM is how far trousers are drawn in under the shirt.
 	tuckM = 0.004
+	// shirtOffM is how far a shirt is held off the skin, which would show through where it is coarse.
+	shirtOffM = 0.004
 	// underHemM is how far above a hem the leg is still drawn.
 	underHemM = 0.035
 	// shoeLowM is the height below which a shoe is its sole.
@@ -74,7 +76,7 @@ func dress(b Build, c Clothes) (*Body, error) {
 	if err != nil {
 		return nil, err
 	}
-	suit, hair := l.garments[c.Suit], l.garments[c.Hair]
+	suit, hair, brow := l.garments[c.Suit], l.garments[c.Hair], l.garments[brows]
 	if suit == nil || hair == nil || b.HeightM <= 0 {
 		return nil, fmt.Errorf("no body %.2f m high with the clothes %q and the hair %q", b.HeightM, c.Suit, c.Hair)
 	}
@@ -117,7 +119,11 @@ func dress(b Build, c Clothes) (*Body, error) {
 	if hem > 0 {
 		bottoms = above(bottoms, worn[c.Suit], hem)
 	}
-	trousers := cloth("trousers", suit, bottoms, worn[c.Suit], l.textures[c.Suit+textureSuffix].dyed(c.Trousers.Colour, c.Trousers.Keep))
+	trousers := cloth("trousers", suit, bottoms, worn[c.Suit], l.textures[c.Suit+textureSuffix].dyed(c.Trousers))
+	shirt := cloth("shirt", suit, tops, worn[c.Suit], c.Shirt.cloth())
+	for i, v := range shirt.rest {
+		shirt.rest[i] = v.add(shirt.normals[i].scale(shirtOffM))
+	}
 	waist := hip - 0.06
 	for i, v := range trousers.rest { // wide at the legs, tucked under the shirt above
 		loose := c.LooseM - (c.LooseM+tuckM)*MinimumJerk((v.Y-waist)/0.1)
@@ -136,14 +142,13 @@ func dress(b Build, c Clothes) (*Body, error) {
 		}
 	}
 	body.pieces = []*piece{
-		compact("skin", open, naked, l.base.uvs, l.weights, skin.dyed(c.Skin.Colour, c.Skin.Keep)),
-		cloth("shirt", suit, tops, worn[c.Suit], c.Shirt.cloth()),
-		trousers,
+		compact("skin", open, naked, l.base.uvs, l.weights, skin.dyed(c.Skin)),
+		shirt, trousers,
 		cloth("shoes", l.garments[shoes], soles, shoesOn, shoe.twoTone(c.Shoes, c.Heels, 0.62)),
-		cloth("socks", l.garments[shoes], socks, shoesOn, shoe.dyed(c.Sock.Colour, c.Sock.Keep)),
+		cloth("socks", l.garments[shoes], socks, shoesOn, shoe.dyed(c.Sock)),
 		cloth("eyes", l.garments[eyes], allFaces(l.garments[eyes].mesh), worn[eyes], plain(colour{0.2, 0.18, 0.17})),
-		cloth("hair", hair, allFaces(hair.mesh), worn[c.Hair], l.textures[c.Hair+textureSuffix].dyed(c.HairColour.Colour, c.HairColour.Keep)),
-		cloth("brows", l.garments[brows], allFaces(l.garments[brows].mesh), worn[brows], l.textures[brows].dyed(c.HairColour.Colour, c.HairColour.Keep)),
+		cloth("hair", hair, allFaces(hair.mesh), worn[c.Hair], l.textures[c.Hair+textureSuffix].dyed(c.HairColour)),
+		cloth("brows", brow, allFaces(brow.mesh), worn[brows], l.textures[brows].dyed(c.HairColour)),
 	}
 	for _, p := range body.pieces {
 		switch p.name {
@@ -242,7 +247,8 @@ func (b *Body) bones(l *library, naked, shoe []Vec) error {
 		*joint(&s.Sides[Left]), *joint(&s.Sides[Right]) = at[Left], at[Right]
 	}
 	for bone, joint := range map[string]*Vec{
-		"spine04": &s.Lumbar, "spine02": &s.Thorax, "neck01": &s.NeckLow, "neck02": &s.NeckHigh, "neck03": &s.HeadJoint, "head": &s.Head,
+		"spine04": &s.Lumbar, "spine02": &s.Thorax, "neck01": &s.NeckLow, "neck02": &s.NeckHigh,
+		"neck03": &s.HeadJoint, "head": &s.Head,
 	} {
 		*joint = l.mean(bone, naked)
 		joint.X = 0

@@ -15,7 +15,10 @@ func (b *Body) bendable() []*bent {
 	var out []*bent
 	for _, p := range b.pieces {
 		n := len(p.rest)
-		out = append(out, &bent{of: p, at: make([][3]float32, n), normals: make([][3]float32, n), light: make([]float32, n), screen: make([][3]float32, n)})
+		out = append(out, &bent{
+			of: p, at: make([][3]float32, n), normals: make([][3]float32, n), light: make([]float32, n),
+			screen: make([][3]float32, n),
+		})
 	}
 	return out
 }

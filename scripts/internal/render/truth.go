@@ -88,13 +88,22 @@ type TruthFrame struct {
 }
 
 var definitions = map[string]string{
-	"points":                 "pixel x,y (origin top-left, pixel centres at +0.5) of the joints' centres; heel and big_toe are points 3 cm above the sole, 1.2 cm in from the back and 1.5 cm in from the tip of the shoe",
-	"angles":                 "of the near side, projected on the athlete's own sagittal plane, degrees: knee_flexion = 180 - hip-knee-ankle; ankle_dorsiflexion = shank tilt forward of vertical minus the pitch of the rigid foot (0 = shank perpendicular to a flat foot); ..._heel_toe_line takes the line from heel to big_toe instead, which differs while the heel is up, as the toes bend; hip_flexion = trunk (hip to shoulder) against thigh, 0 = in line; trunk_lean = line from hip to shoulder forward of vertical; foot_pitch = heel up",
-	"legs":                   "the same angles of each leg by itself, and the rise of its heel",
-	"angles_image_near_side": "the same angles from the projected points of the near side, perspective, yaw and roll of the camera included",
-	"t":                      "seconds, middle of the exposure",
-	"camera":                 "looks at the vertical line forward_m forward of the athlete's origin from distance_m; yaw_deg: toward the athlete's front, 0 is exactly side-on; pitch_deg: up; roll_deg: the picture's horizon turned clockwise",
-	"com_px":                 "the centre of mass in the picture",
+	"points": "pixel x,y (origin top-left, pixel centres at +0.5) of the joints' centres; heel and big_toe are " +
+		"points 3 cm above the sole, 1.2 cm in from the back and 1.5 cm in from the tip of the shoe",
+	"angles": "of the near side, projected on the athlete's own sagittal plane, degrees: knee_flexion = 180 - " +
+		"hip-knee-ankle; ankle_dorsiflexion = shank tilt forward of vertical minus the pitch of the rigid " +
+		"foot (0 = shank perpendicular to a flat foot); ..._heel_toe_line takes the line from heel to " +
+		"big_toe instead, which differs while the heel is up, as the toes bend; hip_flexion = trunk (hip " +
+		"to shoulder) against thigh, 0 = in line; trunk_lean = line from hip to shoulder forward of " +
+		"vertical; foot_pitch = heel up",
+	"legs": "the same angles of each leg by itself, and the rise of its heel",
+	"angles_image_near_side": "the same angles from the projected points of the near side, with perspective, yaw and " +
+		"roll of the camera",
+	"t": "seconds, middle of the exposure",
+	"camera": "looks at the vertical line forward_m forward of the athlete's origin from distance_m; yaw_deg: " +
+		"toward the athlete's front, 0 is exactly side-on; pitch_deg: up; roll_deg: the picture's horizon " +
+		"turned clockwise",
+	"com_px": "the centre of mass in the picture",
 }
 
 // rounded keeps what a document needs of a number.
@@ -112,7 +121,8 @@ func anglesOf(now *Instant, side Side) map[string]float64 {
 	line := math.Atan2(l.Heel.Y-l.Toe.Y, l.Toe.Z-l.Heel.Z) / degree
 	return map[string]float64{
 		"knee_flexion": shank - thigh, "hip_flexion": trunk - thigh, "ankle_dorsiflexion": shank - pitch,
-		"ankle_dorsiflexion_heel_toe_line": shank - line, "shank_tilt": shank, "thigh_tilt": thigh, "trunk_lean": trunk, "foot_pitch": pitch,
+		"ankle_dorsiflexion_heel_toe_line": shank - line, "shank_tilt": shank, "thigh_tilt": thigh,
+		"trunk_lean": trunk, "foot_pitch": pitch,
 	}
 }
 
@@ -138,7 +148,8 @@ func (s *Scene) frameAt(number int, timeS float64) TruthFrame {
 	for _, side := range bothSides {
 		l := &now.Figure.Sides[side]
 		for name, p := range map[string]Vec{
-			"shoulder": l.Shoulder, "elbow": l.Elbow, "wrist": l.Wrist, "hip": l.Hip, "knee": l.Knee, "ankle": l.Ankle, "heel": l.Heel, "big_toe": l.Toe,
+			"shoulder": l.Shoulder, "elbow": l.Elbow, "wrist": l.Wrist, "hip": l.Hip, "knee": l.Knee,
+			"ankle": l.Ankle, "heel": l.Heel, "big_toe": l.Toe,
 		} {
 			f.Points[side.String()+"_"+name] = px(p)
 		}
@@ -170,14 +181,19 @@ func (s *Scene) inPicture(now *Instant, v *view) map[string]float64 {
 		x, y, _ := v.project(p)
 		return Vec{0, -y, facing * x}
 	}
-	ankle, knee, hip, shoulder, heel, toe := flat(l.Ankle), flat(l.Knee), flat(l.Hip), flat(l.Shoulder), flat(l.Heel), flat(l.Toe)
+	ankle, knee, hip, shoulder := flat(l.Ankle), flat(l.Knee), flat(l.Hip), flat(l.Shoulder)
+	heel, toe := flat(l.Heel), flat(l.Toe)
 	shank, thigh, trunk := tilt(ankle, knee), tilt(knee, hip), tilt(hip, shoulder)
 	pitch := math.Atan2(heel.Y-toe.Y, toe.Z-heel.Z) / degree
 	return map[string]float64{
-		"knee_flexion": shank - thigh, "hip_flexion": trunk - thigh, "shank_tilt": shank, "trunk_lean": trunk, "foot_pitch": pitch,
+		"knee_flexion": shank - thigh, "hip_flexion": trunk - thigh, "shank_tilt": shank, "trunk_lean": trunk,
+		"foot_pitch":         pitch,
 		"ankle_dorsiflexion": shank - pitch,
 	}
 }
+
+// peaked are the values whose peaks a repetition tells.
+var peaked = []string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "shank_tilt", "trunk_lean", "heel_rise_m"}
 
 // peakStepS is how closely peaks are looked for.
 const peakStepS = 0.004
@@ -189,7 +205,7 @@ func (s *Scene) peaks(fromS, toS float64) map[string]Peak {
 		now := s.Performer.At(t)
 		values := anglesOf(&now, s.Camera.Near)
 		values["heel_rise_m"] = s.heelRiseM(&now, s.Camera.Near)
-		for _, name := range []string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "shank_tilt", "trunk_lean", "heel_rise_m"} {
+		for _, name := range peaked {
 			if p, known := best[name]; !known || values[name] > p.Peak {
 				best[name] = Peak{rounded(values[name], 1e4), rounded(t, 1e3)}
 			}
@@ -202,17 +218,20 @@ func (s *Scene) peaks(fromS, toS float64) map[string]Peak {
 func (s *Scene) Truth(name string) *Truth {
 	c, k := &s.Camera, &s.Body.Skeleton.Sides[Left]
 	t := &Truth{
-		Clip: name, RateHz: s.RateHz, Width: c.Width, Height: c.Height, FrameCount: s.Frames(), Facing: c.Facing(), Near: c.Near.String(),
+		Clip: name, RateHz: s.RateHz, Width: c.Width, Height: c.Height, FrameCount: s.Frames(),
+		Facing: c.Facing(), Near: c.Near.String(),
 		HeightM: rounded(s.Body.HeightM, 1e4), Seed: s.Seed, Kind: s.Performer.Motion.Kind,
 		Camera: TruthCamera{
 			DistanceM: rounded(c.DistanceM, 1e4), HeightM: rounded(c.HeightM, 1e4), ForwardM: c.ForwardM,
 			FieldDeg: deg3(2 * math.Atan(float64(c.Height)/2/c.FocalPx) / degree), FocalPx: deg3(c.FocalPx),
 			Principal: [2]float64{float64(c.Width) / 2, float64(c.Height) / 2}, SideOn: c.YawDeg == 0,
 			YawDeg: deg3(c.YawDeg), PitchDeg: deg3(c.PitchDeg), RollDeg: deg3(c.RollDeg),
-			ShutterS: rounded(s.Picture.ShutterS, 1e5), BlurPx: deg3(s.Picture.BlurPx), NoiseLevel: deg3(s.Picture.Noise), CRF: s.Picture.CRF,
+			ShutterS: rounded(s.Picture.ShutterS, 1e5), BlurPx: deg3(s.Picture.BlurPx),
+			NoiseLevel: deg3(s.Picture.Noise), CRF: s.Picture.CRF,
 		},
 		Segments: TruthSegments{
-			rounded(sagittal(k.Ankle, k.Knee), 1e4), rounded(sagittal(k.Knee, k.Hip), 1e4), rounded(sagittal(k.Hip, k.Shoulder), 1e4),
+			rounded(sagittal(k.Ankle, k.Knee), 1e4), rounded(sagittal(k.Knee, k.Hip), 1e4),
+			rounded(sagittal(k.Hip, k.Shoulder), 1e4),
 		},
 		Definitions: definitions,
 	}
@@ -233,13 +252,16 @@ func (s *Scene) truthRep(i int) TruthRep {
 	}
 	if r.FlightS > 0 {
 		return TruthRep{
-			Number: i + 1, PushStartS: at(r.PushStartS), TakeoffS: at(r.TakeoffS), TouchdownS: at(r.TouchdownS), LandBottomS: at(r.LandBottomS),
-			FlightS: at(r.FlightS), TakeoffSpeedMS: at(r.TakeoffSpeedMS), RiseM: at(r.TakeoffSpeedMS * r.TakeoffSpeedMS / 2 / gravityMS2),
+			Number: i + 1, PushStartS: at(r.PushStartS), TakeoffS: at(r.TakeoffS), TouchdownS: at(r.TouchdownS),
+			LandBottomS: at(r.LandBottomS),
+			FlightS:     at(r.FlightS), TakeoffSpeedMS: at(r.TakeoffSpeedMS),
+			RiseM:       at(r.TakeoffSpeedMS * r.TakeoffSpeedMS / 2 / gravityMS2),
 			SquatBefore: s.peaks(r.PushStartS-0.3, r.PushStartS), Landing: s.peaks(r.TouchdownS+0.001, r.LandBottomS+0.3),
 		}
 	}
 	return TruthRep{
-		Number: i + 1, StartS: at(r.StartS), BottomS: at(r.BottomS), UpStartS: at(r.UpStartS), EndS: at(r.EndS), Peaks: s.peaks(r.StartS, r.EndS),
+		Number: i + 1, StartS: at(r.StartS), BottomS: at(r.BottomS), UpStartS: at(r.UpStartS), EndS: at(r.EndS),
+		Peaks: s.peaks(r.StartS, r.EndS),
 	}
 }
 

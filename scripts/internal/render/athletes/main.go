@@ -11,7 +11,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"runtime/pprof"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -104,7 +103,8 @@ func run(ctx context.Context, args []string) (err error) {
 		if err := scene.WriteClip(ctx, *out, o.name()); err != nil {
 			return err
 		}
-		fmt.Printf("%s: %d x %d, %d frames at %d a second\n", o.name(), scene.Camera.Width, scene.Camera.Height, scene.Frames(), scene.RateHz)
+		c := &scene.Camera
+		fmt.Printf("%s: %d x %d, %d frames at %d a second\n", o.name(), c.Width, c.Height, scene.Frames(), scene.RateHz)
 		return nil
 	})
 }
@@ -155,8 +155,10 @@ func each(ctx context.Context, orders []order, jobs int, do func(context.Context
 	}
 	close(next)
 	workers.Wait()
-	if i := slices.IndexFunc(errs, func(err error) bool { return err != nil && !errors.Is(err, context.Canceled) }); i >= 0 {
-		return errs[i]
+	for _, err := range errs {
+		if err != nil && !errors.Is(err, context.Canceled) {
+			return err
+		}
 	}
 	return ctx.Err()
 }

@@ -34,7 +34,8 @@ func TestRefusals(t *testing.T) {
 
 func TestStills(t *testing.T) {
 	dir := t.TempDir()
-	if err := run(context.Background(), strings.Fields("-out "+dir+" -set check -from 2 -to 2 -motion fast -still 1.5")); err != nil {
+	args := "-out " + dir + " -set check -from 2 -to 2 -motion fast -still 1.5"
+	if err := run(context.Background(), strings.Fields(args)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "athlete_1002_fast_1.50.png")); err != nil {
