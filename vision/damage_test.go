@@ -114,7 +114,7 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 	phone := encoded("phone.mp4", "-c:v", "libx264", "-g", "30", "-bf", "0", "-b:v", "1M")
 	bframes := encoded("bframes.mp4", "-c:v", "libx264", "-g", "60", "-bf", "3", "-b:v", "1M")
 	open := encoded("open.mp4", "-c:v", "libx264", "-x264-params", "keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0", "-b:v", "1M")
-	hevc := encoded("hevc.mp4", "-c:v", "libx265", "-x265-params", "log-level=none:keyint=30:min-keyint=30:bframes=0:scenecut=0", "-b:v", "1M")
+	hevc := encoded("hevc.mp4", "-c:v", "libx265", "-preset", "ultrafast", "-x265-params", "log-level=none:keyint=30:min-keyint=30:bframes=0:scenecut=0", "-b:v", "1M")
 	bits := func(places ...float64) func(string) string {
 		return func(whole string) string { return flipped(t, whole, places...) }
 	}
@@ -193,17 +193,17 @@ func TestWholeClipsAreNotDamaged(t *testing.T) {
 	}
 	open := made("open.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx264",
 		"-x264-params", "keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0")
-	hevc := made("hevc.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx265",
+	hevc := made("hevc.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx265", "-preset", "ultrafast",
 		"-x265-params", "log-level=none:keyint=30:open-gop=1:bframes=3")
 	tests := []struct{ name, path string }{
 		{"shipped", fast},
 		{"shipped, variable rate", "../testdata/clips/jump_vfr.mp4"},
-		{"Matroska", made("whole.mkv", "-i", slow, "-c", "copy")},
-		{"transport stream", made("whole.ts", "-i", slow, "-c", "copy")},
-		{"trimmed by an edit list", made("trimmed.mp4", "-ss", "5.3", "-i", slow, "-c", "copy")},
+		{"Matroska", made("whole.mkv", "-t", "5", "-i", slow, "-c", "copy")},
+		{"transport stream", made("whole.ts", "-t", "5", "-i", slow, "-c", "copy")},
+		{"trimmed by an edit list", made("trimmed.mp4", "-ss", "5.3", "-t", "5", "-i", slow, "-c", "copy")},
 		{"open groups", open},
 		{"HEVC, open groups", hevc},
-		{"HEVC in ten bits", made("hevc10.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "libx265", "-pix_fmt", "yuv420p10le",
+		{"HEVC in ten bits", made("hevc10.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "libx265", "-preset", "ultrafast", "-pix_fmt", "yuv420p10le",
 			"-x265-params", "log-level=none")},
 		{"VP9", made("whole.webm", "-i", fast, "-t", "1", "-s", "320x180", "-c:v", "libvpx-vp9", "-cpu-used", "8")},
 		{"MPEG-4 part 2", made("whole.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "mpeg4", "-bf", "2")},
