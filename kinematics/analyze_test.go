@@ -75,7 +75,7 @@ func TestAnalyzeClips(t *testing.T) {
 			}
 			for i, r := range a.reps {
 				w := clip.Reps[i]
-				if r.Tempo != c.tempo || r.Partial || r.TempoGiven || r.Number != i+1 {
+				if r.Tempo != c.tempo || r.Partial || bool(r.TempoGiven) || r.Number != i+1 {
 					t.Errorf("rep %d: tempo %v partial %v given %v number %d", i+1, r.Tempo, r.Partial, r.TempoGiven, r.Number)
 				}
 				event(i+1, "bottom", tol, r.BottomS, w.Bottom)
@@ -636,7 +636,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				}
 			}
 		}
-		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: events.Tempo(rng.IntN(4)), Calibration: testNetwork()})
+		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}[rng.IntN(4)], Calibration: testNetwork()})
 		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}

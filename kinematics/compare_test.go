@@ -11,7 +11,7 @@ import (
 )
 
 func repWith(tempo events.Tempo, romDeg float64) Rep {
-	r := Rep{RepTimes: events.RepTimes{Tempo: tempo, FlightS: math.NaN()}}
+	r := Rep{RepTimes: events.RepTimes{Tempo: tempo}}
 	for a := range body.NumAngles {
 		r.Angles[a] = AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
 	}

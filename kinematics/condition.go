@@ -37,20 +37,17 @@ type Group struct {
 	Reps      []Rep
 }
 
-// Tempos are the conditions of the axis tempo, by rank.
-var Tempos = [...]events.Tempo{events.TempoSlow, events.TempoFast, events.TempoJump}
-
 // ConditionOf returns a tempo as a condition; that of an unknown tempo is not known.
 func ConditionOf(t events.Tempo) Condition {
 	if t == events.TempoUnknown {
 		return Condition{}
 	}
-	return Condition{Key: t.String(), Axis: AxisTempo, Rank: int(t), Words: t.String()}
+	return Condition{Key: t.String(), Axis: AxisTempo, Rank: t.Rank(), Words: t.String()}
 }
 
 // ParseTempo returns the tempo of a key, TempoUnknown for another text.
 func ParseTempo(key string) events.Tempo {
-	for _, t := range Tempos {
+	for _, t := range events.Tempos {
 		if t.String() == key {
 			return t
 		}
@@ -61,7 +58,7 @@ func ParseTempo(key string) events.Tempo {
 // ByTempo returns the reps of each tempo that there are reps of, the easiest first.
 func ByTempo(reps []Rep) []Group {
 	var out []Group
-	for _, t := range Tempos {
+	for _, t := range events.Tempos {
 		g := Group{Condition: ConditionOf(t)}
 		for _, r := range reps {
 			if r.Tempo == t {

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -157,8 +158,8 @@ func sinDeg(d float64) float64 { return math.Sin(d / body.DegPerRad) }
 type simClip struct {
 	at      func(timeS float64) simSample
 	endS    float64
-	size    []float64 // of each rep against the athlete's usual one
-	times   []TimeSDs // of each rep: the times themselves
+	size    []float64        // of each rep against the athlete's usual one
+	times   []events.TimeSDs // of each rep: the times themselves
 	athlete *simAthlete
 }
 
@@ -187,7 +188,7 @@ func joined(a *simAthlete, parts []part, size []float64) *simClip {
 		c.endS += p.lengthS
 		switch p.ends {
 		case endsBottom:
-			c.times = append(c.times, TimeSDs{c.endS, math.NaN(), math.NaN()})
+			c.times = append(c.times, events.TimeSDs{BottomS: c.endS, TakeoffS: math.NaN(), ContactS: math.NaN()})
 		case endsTakeoff:
 			c.times[len(c.times)-1].TakeoffS = c.endS
 		case endsContact:

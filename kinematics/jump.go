@@ -124,7 +124,7 @@ const timesAgreeSDs = 3
 //
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
-func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []TimeSDs, c *MassCentre, sc Scale) []*Jump {
+func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []events.TimeSDs, c *MassCentre, sc Scale) []*Jump {
 	out := make([]*Jump, len(reps))
 	var standUp []float64
 	for i, ok := range m.within(stand.Spans) {
@@ -146,7 +146,7 @@ func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []TimeSDs,
 
 // jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
 // are the heights of the centre of mass in standing.
-func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *TimeSDs, c *MassCentre, sc Scale) (j Jump, height Estimate) {
+func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre, sc Scale) (j Jump, height Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
@@ -257,7 +257,7 @@ func (j *Jump) explain() {
 
 // kindOf says how jump i of the reps began, and from that its contact time and
 // indices. height is that by flight time.
-func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []TimeSDs, i int, height Estimate) {
+func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeSDs, i int, height Estimate) {
 	strength := unknown()
 	r := &reps[i]
 	held := r.BottomEndS-r.BottomS >= holdS

@@ -113,7 +113,7 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	}
 	s, reps := b.series()
 	s.CutoffHz = 20
-	reps[0].TimeSDS = TimeSDs{0.01, 0.004, 0.004}
+	reps[0].TimeSDS = events.TimeSDs{BottomS: 0.01, TakeoffS: 0.004, ContactS: 0.004}
 	c := massCentreOf(s, reps, body.DeLevaMean())
 	sc, _ := findScale(s, reps, &c, ScaleOptions{MarkPx: 1000, MarkM: 1000 * simMPP})
 	j := jumpsOf(s, reps, &c, sc)
@@ -159,8 +159,7 @@ func TestKindsOfJump(t *testing.T) {
 	nan := math.NaN()
 	rep := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) Rep {
 		return Rep{RepTimes: events.RepTimes{Number: n, Tempo: events.TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
-			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent},
-			Measures: Measures{TimeSDS: TimeSDs{0.01, 0.01, 0.01}}}
+			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent, TimeSDS: events.TimeSDs{BottomS: 0.01, TakeoffS: 0.01, ContactS: 0.01}}}
 	}
 	reps := []Rep{
 		rep(1, 1.5, 1.55, 1.8, 2.2, 2.3, 2.35, 0.5),  // down and up

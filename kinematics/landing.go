@@ -75,7 +75,7 @@ func Landings(m *Motion, stand events.Stand, reps []events.RepTimes, measured []
 func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
-		ContactToBottomS:    Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(measured.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
+		ContactToBottomS:    Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
 		ForwardDriftPctFoot: unknown(), ForwardDriftCm: unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
 	}
 	i0, i1 := m.Index(r.ContactS), m.Index(r.LandingBottomS)
@@ -83,7 +83,7 @@ func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, mea
 	for a := range body.NumAngles {
 		x, v := m.AnglesDeg[a], m.VelocityDegS[a]
 		at := signal.ValueAt(x, m.TimeS, m.RateHz, r.ContactS)
-		l.AtContactDeg[a] = Estimate{Value: at, SD: math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*measured.TimeSDS.ContactS)}
+		l.AtContactDeg[a] = Estimate{Value: at, SD: math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*r.TimeSDS.ContactS)}
 		sd := measured.Angles[a].SDDeg
 		if !(sd > 0) {
 			sd = m.SDDeg[a][i1]

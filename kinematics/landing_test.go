@@ -34,7 +34,7 @@ func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
 	r := &reps[0]
 	r.BottomS, r.BottomEndS = 0.3, 0.5
 	r.ContactS, r.LandingBottomS, r.EndS = contact, contact+restS, 3.8
-	r.TimeSDS = TimeSDs{0.01, 0.004, 0.004}
+	r.TimeSDS = events.TimeSDs{BottomS: 0.01, TakeoffS: 0.004, ContactS: 0.004}
 	r.Angles[body.KneeFlexion].AtLandingBottomDeg = s.AnglesDeg[body.KneeFlexion][s.Index(r.LandingBottomS)]
 	return s, reps
 }

@@ -35,14 +35,11 @@ type AngleMeasure struct {
 
 // Measures are what the angles did in one rep.
 type Measures struct {
-	// TimeSDS holds the standard deviations of bottom, take-off and contact; 1.96
-	// of them either way are a 95 % interval.
-	TimeSDS TimeSDs
 	// Loaded lists the spans over which minimum, maximum and ROM are taken:
 	// the whole rep, without flight and without the heel-off of a push to
 	// take-off or of a landing on the toes (a pointed foot is no ankle range).
-	Loaded []trace.Span
-	Angles [body.NumAngles]AngleMeasure
+	Loaded []trace.Span               `json:"loaded"`
+	Angles body.ByAngle[AngleMeasure] `json:"joints"`
 }
 
 // Rep is one repetition. The angles of a damaged one are NaN.
@@ -51,10 +48,14 @@ type Rep struct {
 	Measures
 	// Occasion is when it was filmed, by any name; the caller sets it where clips of
 	// several occasions are compared.
-	Occasion string
+	Occasion string `json:"-"`
+	// Jump is nil without a flight, Landing without one that has a landing.
+	Jump    *Jump    `json:"jump"`
+	Landing *Landing `json:"landing"`
+	Foot    *Foot    `json:"foot"`
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [SupportOf].
-	Support []SupportSpan
+	Support []SupportSpan `json:"support"`
 	// Quality is how well the clip shows the rep.
-	Quality Quality
+	Quality Quality `json:"quality"`
 }

@@ -7,7 +7,7 @@ import (
 
 // The stages of [MeasureBody] one by one, of a series and its reps.
 
-func timesOf(reps []Rep) (times []events.RepTimes, sds []TimeSDs, measured []Measures) {
+func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measured []Measures) {
 	for i := range reps {
 		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
 	}

@@ -70,7 +70,7 @@ func (b *bodySim) series() (*Series, []Rep) {
 	}
 	nan := math.NaN()
 	r := Rep{RepTimes: events.RepTimes{Number: 1, Tempo: events.TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
-		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}, Measures: Measures{TimeSDS: TimeSDs{nan, nan, nan}}}
+		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, TimeSDS: events.TimeSDs{BottomS: nan, TakeoffS: nan, ContactS: nan}}}
 	if b.flight.DurationS() > 0 {
 		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), events.TempoJump
 		r.LandingBottomS = b.endS
@@ -444,7 +444,7 @@ func TestBodyTakesAnything(t *testing.T) {
 	}
 	noStand, _ := b.series()
 	noStand.Stand = events.Stand{}
-	timeless := Rep{RepTimes: events.RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan}}
+	timeless := Rep{RepTimes: events.RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
 	odd := Rep{RepTimes: events.RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
 	for name, s := range map[string]*Series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
 		for _, reps := range [][]Rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {

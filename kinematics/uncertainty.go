@@ -284,10 +284,6 @@ func (b *noiseBank) extremes(x []float64, at []int, noise *angleNoise, standDeg,
 	}
 }
 
-// TimeSDs are the standard deviations in seconds of the times of a rep; a time
-// that the rep has not is NaN.
-type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
-
 // timeSDs returns the standard deviations of the times of a rep.
 //
 // A take-off or a contact is a break in the toe's way: half a frame, and a floor.
@@ -296,9 +292,9 @@ type TimeSDs struct{ BottomS, TakeoffS, ContactS float64 }
 // the time w before its end, which is less than the noise n from
 // w = T (n/10A)^(1/3) on; the fit of the whole movement finds the end to a part of
 // that.
-func timeSDs(m *Motion, filled []bool, r *events.RepTimes, network *body.Calibration) TimeSDs {
+func timeSDs(m *Motion, filled []bool, r *events.RepTimes, network *body.Calibration) events.TimeSDs {
 	nan := math.NaN()
-	out := TimeSDs{nan, nan, nan}
+	out := events.TimeSDs{BottomS: nan, TakeoffS: nan, ContactS: nan}
 	event := func(atS float64) float64 {
 		if math.IsNaN(atS) {
 			return nan

@@ -19,19 +19,16 @@ type Body struct {
 	MassCentre MassCentre
 	Scale      Scale
 	Support    Support
-	Feet       []Foot
-	Jumps      []*Jump
-	Landings   []*Landing
 	// TimeToFeetS is the time in seconds from the first move to quiet standing of an
 	// athlete who kneels or lies at the start of the clip; NaN where he does not.
 	TimeToFeetS float64
 }
 
 // MeasureBody returns what the whole body and the foot did in a clip that was analysed,
-// fills in the reps' support points, and returns what the reader must know.
+// fills in the reps' support points, feet, jumps and landings, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	m := &s.Motion
-	times, sds, measured := make([]events.RepTimes, len(reps)), make([]TimeSDs, len(reps)), make([]Measures, len(reps))
+	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)), make([]Measures, len(reps))
 	for i := range reps {
 		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
 	}
@@ -39,11 +36,15 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	var disputes []ScaleDispute
 	b.Scale, disputes = FindScale(m, s.Stand, times, &b.MassCentre, opt.Scale)
 	b.Support = SupportPoint(m, s.Stand, times, s.View, opt.Masses, b.Scale, opt.SupportBandPct)
-	b.Feet = FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
-	b.Jumps = Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
-	b.Landings = Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	feet := FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	jumps := Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
+	landings := Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	for i := range reps {
-		reps[i].Support = SupportOf(m, &times[i], &b.Support)
+		r := &reps[i]
+		r.Support, r.Jump, r.Landing = SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
+		if i < len(feet) {
+			r.Foot = &feet[i]
+		}
 	}
 	return b, scaleNotices(disputes)
 }

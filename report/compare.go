@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -253,7 +254,7 @@ const (
 // side is one of the two reps shown against each other.
 type side struct {
 	m     *motion
-	rep   *screening.Rep
+	rep   *kinematics.Rep
 	color color.NRGBA
 	clip  *vision.Clip
 }

@@ -176,13 +176,13 @@ func addReps(p *plot.Plot, c *screening.Comparison, j joint, at kinematics.Condi
 	return all, nil
 }
 
-func percentOf(r *screening.Rep, timeS float64) float64 {
+func percentOf(r *kinematics.Rep, timeS float64) float64 {
 	return (timeS - r.StartS) / (r.EndS - r.StartS) * 100
 }
 
 // repCurve returns a joint's angle over the per cent of a rep, in pieces: broken
 // where it is missing or not loaded.
-func repCurve(m *motion, r *screening.Rep, j joint) []plotter.XYs {
+func repCurve(m *motion, r *kinematics.Rep, j joint) []plotter.XYs {
 	series := m.a.Series.AnglesDeg[j.angle()]
 	var runs []plotter.XYs
 	var run plotter.XYs

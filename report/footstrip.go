@@ -241,8 +241,8 @@ const jumpShownS = 2.5
 
 // jumped returns the rep whose flight a time lies in or after; nil when that is long
 // ago or another rep has begun its own.
-func (m *motion) jumped(timeS float64) *screening.Rep {
-	var last *screening.Rep
+func (m *motion) jumped(timeS float64) *kinematics.Rep {
+	var last *kinematics.Rep
 	for i := range m.a.Reps {
 		if r := &m.a.Reps[i]; r.FlightS > 0 && timeS >= r.TakeoffS {
 			last = r
@@ -282,7 +282,7 @@ func (m *motion) jumpWords(timeS float64) string {
 
 // jumpsOrRises says whether any rep has a flight or a heel that comes up.
 func (m *motion) jumpsOrRises() bool {
-	return slices.ContainsFunc(m.a.Reps, func(r screening.Rep) bool { return r.FlightS > 0 || r.Foot != nil && r.Foot.Heel.Up })
+	return slices.ContainsFunc(m.a.Reps, func(r kinematics.Rep) bool { return r.FlightS > 0 || r.Foot != nil && r.Foot.Heel.Up })
 }
 
 // heelUp returns how far the heel is up at a time, in per cent of the foot as the

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 )
@@ -34,7 +35,7 @@ type reel struct {
 
 // hold is a moment at which the picture stands still.
 type hold struct {
-	rep     *screening.Rep
+	rep     *kinematics.Rep
 	label   string
 	landing bool
 }
@@ -116,7 +117,7 @@ func (r *reel) slowly(fileS float64) bool {
 
 // reading returns what a joint measured at the moment, with its 95 % interval.
 func (h *hold) reading(j joint) (deg float64, iv [2]float64) {
-	m := j.measure(&h.rep.Joints)
+	m := &h.rep.Angles[j.angle()]
 	v := m.AtBottomDeg
 	if h.landing {
 		v = m.AtLandingBottomDeg

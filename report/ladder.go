@@ -190,7 +190,7 @@ func ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
 type shownRep struct {
 	of   kinematics.Condition
 	a    *screening.Analysis
-	rep  *screening.Rep
+	rep  *kinematics.Rep
 	clip int
 }
 
@@ -222,7 +222,7 @@ func shownReps(c *screening.Comparison) []shownRep {
 		for clip, a := range c.Analyses {
 			if a != nil {
 				for _, r := range screening.TypicalReps(a) {
-					add(r.Tempo, clip, r.Number)
+					add(string(r.Tempo), clip, r.Number)
 				}
 			}
 		}

@@ -32,10 +32,6 @@ func (j joint) change(c *screening.JointChanges) *screening.JointChange {
 	return [...]*screening.JointChange{&c.Ankle, &c.Knee, &c.Hip}[j]
 }
 
-func (j joint) measure(m *screening.JointMeasures) *kinematics.AngleMeasure {
-	return [...]*kinematics.AngleMeasure{&m.Ankle, &m.Knee, &m.Hip}[j]
-}
-
 func (j joint) firstLost(f *screening.FirstLost) *string {
 	return [...]*string{f.Ankle, f.Knee, f.Hip}[j]
 }
@@ -149,7 +145,7 @@ func (m *motion) missing(timeS float64) bool {
 
 // rep returns the rep that a time lies in, or nil. Where two reps meet, it is
 // the later one.
-func (m *motion) rep(timeS float64) *screening.Rep {
+func (m *motion) rep(timeS float64) *kinematics.Rep {
 	for i := len(m.a.Reps) - 1; i >= 0; i-- {
 		r := &m.a.Reps[i]
 		if timeS >= r.StartS && timeS <= r.EndS {
@@ -160,7 +156,7 @@ func (m *motion) rep(timeS float64) *screening.Rep {
 }
 
 // phaseAt returns the name of a rep's phase at a time, or "".
-func phaseAt(r *screening.Rep, timeS float64) string {
+func phaseAt(r *kinematics.Rep, timeS float64) string {
 	for i := len(r.Phases) - 1; i >= 0; i-- {
 		p := &r.Phases[i]
 		if timeS >= p.StartS && timeS <= p.EndS {
@@ -172,7 +168,7 @@ func phaseAt(r *screening.Rep, timeS float64) string {
 
 // moment is a named instant of a rep, for a still picture.
 type moment struct {
-	rep   *screening.Rep
+	rep   *kinematics.Rep
 	order int    // place within the rep, from 1
 	name  string // for file names
 	label string // for the reader
@@ -231,7 +227,7 @@ func nearest(timesS []float64, t float64) int {
 // legLengthPx returns the length of the near leg, hip to knee to ankle, at the
 // start of a rep, in pixels of the clip: the measure of the athlete's size in the
 // picture. NaN when it is not known there.
-func (m *motion) legLengthPx(r *screening.Rep) float64 {
+func (m *motion) legLengthPx(r *kinematics.Rep) float64 {
 	for _, t := range []float64{r.StartS, r.EndS, r.BottomS} {
 		h, k, a := m.point("hip", t), m.point("knee", t), m.point("ankle", t)
 		if l := math.Hypot(h.X-k.X, h.Y-k.Y) + math.Hypot(k.X-a.X, k.Y-a.Y); l > 0 {

@@ -224,14 +224,14 @@ func (p *page) repTable(clip int) *table {
 		}
 		if !math.IsNaN(r.BottomS) {
 			bottom := fmt.Sprintf("%.2f s", r.BottomS)
-			if r.BottomSDS > 0 {
-				bottom = fmt.Sprintf("%.2f ± %.2f s", r.BottomS, screening.Half95(r.BottomSDS))
+			if r.TimeSDS.BottomS > 0 {
+				bottom = fmt.Sprintf("%.2f ± %.2f s", r.BottomS, screening.Half95(r.TimeSDS.BottomS))
 			}
 			name.Under = []string{bottom}
 		}
 		row := []cell{name}
 		for _, j := range []joint{knee, hip, ankle} {
-			m := j.measure(&r.Joints)
+			m := &r.Angles[j.angle()]
 			row = append(row, cell{Text: degrees(m.ROMDeg), Under: under(intervalOrNone(m.ROMInterval95Deg))})
 		}
 		grade := missingCell

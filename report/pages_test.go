@@ -637,19 +637,19 @@ func TestLookOf(t *testing.T) {
 
 func TestBestJump(t *testing.T) {
 	nan := math.NaN()
-	jump := func(rise, flight float64) screening.Rep {
-		return screening.Rep{Jump: &kinematics.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
+	jump := func(rise, flight float64) kinematics.Rep {
+		return kinematics.Rep{Jump: &kinematics.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
 			HeightFromFlightM: flight, HeightFromFlightInterval95M: [2]float64{nan, nan}}}
 	}
 	partial := jump(0.9, 0.9)
 	partial.Partial = true
 	for _, tc := range []struct {
-		reps        []screening.Rep
+		reps        []kinematics.Rep
 		height, how string
 	}{
 		{nil, "", ""},
-		{[]screening.Rep{jump(0.2, 0.25), jump(0.24, 0.3), partial}, "24 cm (21 to 27)", "the best of 2 jumps: how far your body rises after you leave the floor"},
-		{[]screening.Rep{jump(math.NaN(), 0.25)}, "25 cm", "from your time in the air"},
+		{[]kinematics.Rep{jump(0.2, 0.25), jump(0.24, 0.3), partial}, "24 cm (21 to 27)", "the best of 2 jumps: how far your body rises after you leave the floor"},
+		{[]kinematics.Rep{jump(math.NaN(), 0.25)}, "25 cm", "from your time in the air"},
 	} {
 		height, how := bestJump(&screening.Comparison{Analyses: []*screening.Analysis{nil, {Reps: tc.reps}}})
 		if height != tc.height || how != tc.how {

@@ -20,6 +20,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -592,7 +593,7 @@ func TestHold(t *testing.T) {
 		t.Fatal("nothing is held at the landing's bottom")
 	}
 	deg, iv := h.reading(knee)
-	if deg != r.Joints.Knee.AtLandingBottomDeg || math.Abs((iv[1]-iv[0])-2*1.959964*1.2) > 1e-5 {
+	if deg != r.Angles[body.KneeFlexion].AtLandingBottomDeg || math.Abs((iv[1]-iv[0])-2*1.959964*1.2) > 1e-5 {
 		t.Errorf("held: knee %v %v", deg, iv)
 	}
 	nan := math.NaN()
@@ -715,7 +716,7 @@ func TestHeelWords(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
 	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: kinematics.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
 		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
-		Reps: []screening.Rep{{Number: 1, StartS: 0, EndS: 0.4, Foot: &kinematics.Foot{}}}}
+		Reps: []kinematics.Rep{{RepTimes: events.RepTimes{Number: 1, StartS: 0, EndS: 0.4}, Foot: &kinematics.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
 	*h = kinematics.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,

@@ -21,6 +21,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -697,7 +698,7 @@ func TestAdvice(t *testing.T) {
 	} {
 		a := &screening.Analysis{}
 		for i, s := range tc.advice {
-			a.Reps = append(a.Reps, screening.Rep{Number: i + 1, Quality: kinematics.Quality{Advice: s}})
+			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1}, Quality: kinematics.Quality{Advice: s}})
 		}
 		if got := strings.Join(Advice(a), "|"); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -20,7 +21,7 @@ func TestPagesOfConditions(t *testing.T) {
 	a.Clip.Path, b.Clip.Path = "", ""
 	b.Clip.Name = "loaded.mp4"
 	for i := range b.Reps { // a load takes 12 degrees of the knee
-		b.Reps[i].Joints.Knee.ROMDeg -= 12
+		b.Reps[i].Angles[body.KneeFlexion].ROMDeg -= 12
 	}
 	c, err := screening.Compare([]*screening.Analysis{a, b}, screening.CompareOptions{Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad})
 	if err != nil {

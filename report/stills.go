@@ -23,7 +23,7 @@ type shots struct{ easiest, second, takeoff, landing *shot }
 type shot struct {
 	of     kinematics.Condition
 	clip   int
-	rep    *screening.Rep
+	rep    *kinematics.Rep
 	timeS  float64
 	marked []byte // JPEG with the angle at each joint
 	bare   []byte // JPEG with the body's lines alone
@@ -38,7 +38,7 @@ const (
 // planShots says which moments are worth a picture, as far as the reps are there.
 func planShots(c *screening.Comparison) shots {
 	var out shots
-	at := func(of kinematics.Condition, clip, number int, when func(*screening.Rep) float64) *shot {
+	at := func(of kinematics.Condition, clip, number int, when func(*kinematics.Rep) float64) *shot {
 		if clip < 0 || clip >= len(c.Analyses) || c.Analyses[clip] == nil {
 			return nil
 		}
@@ -50,8 +50,8 @@ func planShots(c *screening.Comparison) shots {
 		}
 		return nil
 	}
-	bottom := func(r *screening.Rep) float64 { return r.BottomS }
-	landed := func(r *screening.Rep) float64 {
+	bottom := func(r *kinematics.Rep) float64 { return r.BottomS }
+	landed := func(r *kinematics.Rep) float64 {
 		if !(r.FlightS > 0) {
 			return math.NaN()
 		}

@@ -74,7 +74,7 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 		}
 		cells = append(cells, read(m.a.Series.HeelRisePctFoot))
 		if r := m.rep(timeS); r != nil {
-			cells = append(cells, strconv.Itoa(r.Number), textCell(r.Tempo), textCell(phaseAt(r, timeS)))
+			cells = append(cells, strconv.Itoa(r.Number), textCell(string(r.Tempo)), textCell(phaseAt(r, timeS)))
 		} else {
 			cells = append(cells, "", "", "")
 		}

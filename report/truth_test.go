@@ -121,8 +121,8 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	a.Clip.DurationS = truth.Frames[n-1].T + 1/truth.FPS
 	end := truth.Frames[n-1].T
 	for i, r := range truth.Reps {
-		rep := screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found",
-			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, DepthLeg: 0.5, BottomSDS: 0.02,
+		rep := kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo),
+			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Depth: 0.5, TimeSDS: events.TimeSDs{BottomS: 0.02}},
 			Quality: kinematics.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: body.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
 		if tempo == "fast" {
 			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
@@ -169,7 +169,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 				}
 			}
 			lo, hi := slices.Min(vs), slices.Max(vs)
-			*j.measure(&rep.Joints) = kinematics.AngleMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
+			rep.Angles[j.angle()] = kinematics.AngleMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
 				AtStandDeg: m.value(series, rep.StartS), AtBottomDeg: m.value(series, rep.BottomS),
 				AtLandingBottomDeg: m.value(series, rep.LandingBottomS), SDDeg: 1.2, PeakVelocityDegS: 200,
 				ROMInterval95Deg: [2]float64{hi - lo - 4, hi - lo + 5}}
@@ -194,7 +194,7 @@ func truthComparison(t testing.TB) *screening.Comparison {
 	mean := func(clip int, j joint, of func(*kinematics.AngleMeasure) float64) float64 {
 		sum := 0.0
 		for i := range c.Analyses[clip].Reps {
-			sum += of(j.measure(&c.Analyses[clip].Reps[i].Joints))
+			sum += of(&c.Analyses[clip].Reps[i].Angles[j.angle()])
 		}
 		return sum / float64(len(c.Analyses[clip].Reps))
 	}

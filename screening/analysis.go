@@ -3,7 +3,6 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -102,48 +101,6 @@ func (s *Series) FilledShare() float64 {
 	return float64(n) / float64(max(1, len(s.Filled)))
 }
 
-// JointMeasures holds the measures of a rep by joint, and of the two segment
-// angles that are read with them.
-type JointMeasures struct {
-	Knee  kinematics.AngleMeasure `json:"knee"`
-	Hip   kinematics.AngleMeasure `json:"hip"`
-	Ankle kinematics.AngleMeasure `json:"ankle"`
-	Shank kinematics.AngleMeasure `json:"shank"`
-	Trunk kinematics.AngleMeasure `json:"trunk"`
-}
-
-// Rep is one repetition of an analysis. Times are clip times in seconds.
-type Rep struct {
-	Number int `json:"number"`
-	// Tempo is slow, fast or jump; TempoSource is found or given.
-	Tempo          string                   `json:"tempo"`
-	TempoSource    string                   `json:"tempo_source"`
-	Partial        bool                     `json:"partial"`
-	PartialReason  string                   `json:"partial_reason,omitempty"`
-	StartS         float64                  `json:"start_s"`
-	BottomS        float64                  `json:"bottom_s"`
-	BottomEndS     float64                  `json:"bottom_end_s"`
-	EndS           float64                  `json:"end_s"`
-	FlightS        float64                  `json:"flight_s"` // 0 without a flight
-	TakeoffS       float64                  `json:"takeoff_s"`
-	ContactS       float64                  `json:"contact_s"`
-	LandingBottomS float64                  `json:"landing_bottom_s"`
-	BottomSDS      float64                  `json:"bottom_sd_s"`
-	TakeoffSDS     float64                  `json:"takeoff_sd_s"`
-	ContactSDS     float64                  `json:"contact_sd_s"`
-	DescentS       float64                  `json:"descent_s"`
-	AscentS        float64                  `json:"ascent_s"`
-	DepthLeg       float64                  `json:"depth_leg_lengths"`
-	Phases         []events.Phase           `json:"phases"`
-	Loaded         []trace.Span             `json:"loaded"`
-	Joints         JointMeasures            `json:"joints"`
-	Jump           *kinematics.Jump         `json:"jump"`    // null without a flight
-	Landing        *kinematics.Landing      `json:"landing"` // null without one
-	Foot           *kinematics.Foot         `json:"foot"`
-	Support        []kinematics.SupportSpan `json:"support"` // by phase, the whole rep first
-	Quality        kinematics.Quality       `json:"quality"`
-}
-
 // Warning is something the reader of the numbers must know.
 type Warning struct {
 	Code    string `json:"code"`
@@ -169,10 +126,10 @@ type Analysis struct {
 	SupportBandPct [2]float64 `json:"support_band_pct"`
 	// TimeToFeetS is the time from lying or kneeling to standing; null when the clip
 	// does not begin so.
-	TimeToFeetS float64   `json:"time_to_feet_s"`
-	Reps        []Rep     `json:"reps"`
-	Sets        []Set     `json:"sets"`
-	Warnings    []Warning `json:"warnings"`
+	TimeToFeetS float64          `json:"time_to_feet_s"`
+	Reps        []kinematics.Rep `json:"reps"`
+	Sets        []Set            `json:"sets"`
+	Warnings    []Warning        `json:"warnings"`
 	// Corrections are what a coach changed by hand; nil: nothing.
 	Corrections *Corrections `json:"corrections,omitempty"`
 }

@@ -3,6 +3,7 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 )
 
 // The names of the mass models, as Options.Masses takes them.
@@ -35,13 +36,6 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 	a.Scale, a.TimeToFeetS = body.Scale, body.TimeToFeetS
 	a.Series.MassCentrePx = s.InPicture(body.MassCentre.Path)
 	a.Series.SupportPct, a.Series.SupportSDPct = body.Support.Pct, body.Support.SDPct
-	for i := range reps {
-		r := &a.Reps[i]
-		r.Support, r.Jump, r.Landing = reps[i].Support, body.Jumps[i], body.Landings[i]
-		if i < len(body.Feet) {
-			r.Foot = &body.Feet[i]
-		}
-	}
 	a.Sets = setsJSON(s, reps, &body.Support)
 	return notices
 }
@@ -50,7 +44,7 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.Support) []Set {
 	out := []Set{}
 	for _, step := range kinematics.StepsOf(s, reps, support) {
-		set := Set{Tempo: step.Condition.Key, Positions: []PositionReadings{}}
+		set := Set{Tempo: events.Tempo(step.Condition.Key), Positions: []PositionReadings{}}
 		var whole []kinematics.Rep
 		for _, r := range reps {
 			if !r.Partial && kinematics.ConditionOf(r.Tempo) == step.Condition {

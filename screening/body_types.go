@@ -9,8 +9,8 @@ import (
 
 // Set sums up the whole reps of one tempo in a clip.
 type Set struct {
-	Tempo string `json:"tempo"`
-	Reps  int    `json:"reps"`
+	Tempo events.Tempo `json:"tempo"`
+	Reps  int          `json:"reps"`
 	// BetweenRepsSDDeg is the spread of the range of motion between reps; null for
 	// one rep.
 	BetweenRepsSDDeg body.ByJoint[float64] `json:"between_reps_sd_deg"`

@@ -100,7 +100,7 @@ func TestNetworkWithoutCalibration(t *testing.T) {
 				t.Errorf("calibration %+v, warnings %v", a.Model.Calibration, a.Warnings)
 			}
 			for i := range known.Reps {
-				narrow, wide := known.Reps[i].Joints.Knee.ROMInterval95Deg, a.Reps[i].Joints.Knee.ROMInterval95Deg
+				narrow, wide := known.Reps[i].Angles[body.KneeFlexion].ROMInterval95Deg, a.Reps[i].Angles[body.KneeFlexion].ROMInterval95Deg
 				if !(wide[1]-wide[0] > 1.5*(narrow[1]-narrow[0])) {
 					t.Errorf("rep %d: the knee's range is %v with a calibration, %v without", i+1, narrow, wide)
 				}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	_ "holdfast/models/testruntime"
 	"holdfast/vision"
 )
@@ -77,7 +78,7 @@ func TestRoughFootage(t *testing.T) {
 			whole := 0
 			for _, r := range a.Reps {
 				t.Logf("rep %d %s partial %v, %.2f to %.2f s, knee %.0f°, hip %.0f°, ankle %.0f°", r.Number, r.Tempo, r.Partial,
-					r.StartS, r.EndS, r.Joints.Knee.ROMDeg, r.Joints.Hip.ROMDeg, r.Joints.Ankle.ROMDeg)
+					r.StartS, r.EndS, r.Angles[body.KneeFlexion].ROMDeg, r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.AnkleDorsiflexion].ROMDeg)
 				if r.Partial {
 					continue
 				}
@@ -85,7 +86,7 @@ func TestRoughFootage(t *testing.T) {
 				if r.Tempo != "fast" {
 					t.Errorf("rep %d is %s", r.Number, r.Tempo)
 				}
-				if rom := r.Joints.Knee.ROMDeg; rom < 75 || rom > 120 { // 97 to 101 in truth
+				if rom := r.Angles[body.KneeFlexion].ROMDeg; rom < 75 || rom > 120 { // 97 to 101 in truth
 					t.Errorf("rep %d: knee %.0f°", r.Number, rom)
 				}
 			}

@@ -58,7 +58,7 @@ func (c *Comparison) Conditions() []kinematics.Condition {
 	if len(out) > 0 {
 		return out
 	}
-	for _, t := range kinematics.Tempos {
+	for _, t := range events.Tempos {
 		if slices.ContainsFunc(c.Pairs, func(p Pair) bool { return p.Baseline == t.String() || p.Challenge == t.String() }) {
 			out = append(out, kinematics.ConditionOf(t))
 		}
@@ -82,13 +82,13 @@ func (c *Comparison) Condition(key string) kinematics.Condition {
 
 // ConditionOf returns the condition of a clip's reps of a tempo; ok is false where those
 // reps were not compared.
-func (c *Comparison) ConditionOf(clip int, tempo string) (of kinematics.Condition, ok bool) {
+func (c *Comparison) ConditionOf(clip int, tempo events.Tempo) (of kinematics.Condition, ok bool) {
 	if c.ByTempo() {
-		of = c.Condition(tempo)
+		of = c.Condition(string(tempo))
 		return of, of.Rank > 0
 	}
 	for i, s := range c.Sides {
-		if s.Clip == clip && tempo == c.Tempo {
+		if s.Clip == clip && string(tempo) == c.Tempo {
 			return c.Conditions()[i], true
 		}
 	}
@@ -231,7 +231,7 @@ func sidesOf(analyses []*Analysis, pools []*pool, sides []string) (events.Tempo,
 	}
 	// Of the tempos that all clips hold, the one of which the poorest clip has most reps.
 	best, most := events.TempoUnknown, 0
-	for _, t := range kinematics.Tempos {
+	for _, t := range events.Tempos {
 		fewest := math.MaxInt
 		for _, a := range analyses {
 			fewest = min(fewest, len(wholeOf(a, t)))
@@ -267,8 +267,8 @@ func allDiffer(words []string) bool {
 // wholeByTempo returns the whole reps of a clip, by tempo.
 func wholeByTempo(a *Analysis) []kinematics.Group {
 	var reps []kinematics.Rep
-	for i := range a.Reps {
-		if r := repFromJSON(&a.Reps[i]); !r.Partial {
+	for _, r := range a.Reps {
+		if !r.Partial {
 			reps = append(reps, r)
 		}
 	}
@@ -322,7 +322,7 @@ func onlyTempo(pools []*pool) string {
 // view.
 func poolByTempo(analyses []*Analysis) []*pool {
 	var pools []*pool
-	for _, t := range kinematics.Tempos {
+	for _, t := range events.Tempos {
 		most := &pool{Group: kinematics.Group{Condition: kinematics.ConditionOf(t)}, tempo: t}
 		for i, a := range analyses {
 			if reps := wholeOf(a, t); len(reps) > len(most.Reps) {
@@ -401,11 +401,11 @@ func typicalRep(reps []kinematics.Rep) int { return reps[kinematics.TypicalRep(r
 
 // TypicalReps returns the most typical whole reps of a clip, one a tempo, from the
 // easiest on.
-func TypicalReps(a *Analysis) []*Rep {
-	var out []*Rep
+func TypicalReps(a *Analysis) []*kinematics.Rep {
+	var out []*kinematics.Rep
 	for _, g := range wholeByTempo(a) {
 		number := typicalRep(g.Reps)
-		out = append(out, &a.Reps[slices.IndexFunc(a.Reps, func(r Rep) bool { return r.Number == number })])
+		out = append(out, &a.Reps[slices.IndexFunc(a.Reps, func(r kinematics.Rep) bool { return r.Number == number })])
 	}
 	return out
 }
@@ -497,7 +497,7 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 		}
 	}
 	for _, r := range a.Reps {
-		if kinematics.ParseTempo(r.Tempo) == events.TempoUnknown {
+		if !slices.Contains(events.Tempos[:], r.Tempo) {
 			return nil, fmt.Errorf("rep %d has the tempo %q", r.Number, r.Tempo)
 		}
 	}

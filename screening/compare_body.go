@@ -115,7 +115,7 @@ func ladderOf(analyses []*Analysis, pools []*pool, how kinematics.CompareOptions
 		band = a.SupportBandPct
 		step := kinematics.Step{Condition: p.Condition}
 		for _, set := range a.Sets {
-			if set.Tempo != p.tempo.String() {
+			if set.Tempo != p.tempo {
 				continue
 			}
 			read++

@@ -18,21 +18,21 @@ import (
 )
 
 // repsOf returns whole reps of one tempo with the given ranges, degrees.
-func repsOf(tempo string, n int, knee, hip, ankle float64) []Rep {
-	var reps []Rep
+func repsOf(tempo string, n int, knee, hip, ankle float64) []kinematics.Rep {
+	var reps []kinematics.Rep
 	for i := range n {
 		d := float64(i) - float64(n-1)/2
 		joint := func(rom float64) kinematics.AngleMeasure {
 			return kinematics.AngleMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
 				AtLandingBottomDeg: math.NaN()}
 		}
-		reps = append(reps, Rep{Number: i + 1, Tempo: tempo, TempoSource: "found", BottomS: float64(3 * i),
-			Joints: JointMeasures{Knee: joint(knee), Hip: joint(hip), Ankle: joint(ankle)}})
+		reps = append(reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i)},
+			Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{body.KneeFlexion: joint(knee), body.HipFlexion: joint(hip), body.AnkleDorsiflexion: joint(ankle)}}})
 	}
 	return reps
 }
 
-func analysisOf(name string, reps ...[]Rep) *Analysis {
+func analysisOf(name string, reps ...[]kinematics.Rep) *Analysis {
 	a := &Analysis{Schema: AnalysisSchema, Clip: ClipInfo{Name: name}, Athlete: "Sam Example"}
 	for _, r := range reps {
 		for _, x := range r {
@@ -217,7 +217,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
 	for _, a := range []*Analysis{slow, fast} {
 		for i := range a.Reps {
-			for _, m := range []*kinematics.AngleMeasure{&a.Reps[i].Joints.Knee, &a.Reps[i].Joints.Hip, &a.Reps[i].Joints.Ankle} {
+			for _, m := range []*kinematics.AngleMeasure{&a.Reps[i].Angles[body.KneeFlexion], &a.Reps[i].Angles[body.HipFlexion], &a.Reps[i].Angles[body.AnkleDorsiflexion]} {
 				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]float64{m.ROMDeg - 6, m.ROMDeg + 6}
 			}
 		}
@@ -308,7 +308,7 @@ func TestCompareWithRetest(t *testing.T) {
 
 	blind := repsOf("slow", 3, 118, 121, 28)
 	for i := range blind {
-		blind[i].Joints.Ankle.ROMDeg = nan
+		blind[i].Angles[body.AnkleDorsiflexion].ROMDeg = nan
 	}
 	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !math.IsNaN(c.MDC95Deg.Ankle) || math.IsNaN(c.MDC95Deg.Knee) {
 		t.Errorf("no ankle: %+v, %v", c, err)

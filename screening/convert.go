@@ -5,7 +5,6 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/events"
 	"holdfast/vision"
 )
 
@@ -64,47 +63,4 @@ func seriesOf(s *kinematics.Series, track *vision.Track, slow float64) Series {
 		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
 	}
-}
-
-func repJSON(r *kinematics.Rep) Rep {
-	source := "found"
-	if r.TempoGiven {
-		source = "given"
-	}
-	flight := r.FlightS
-	if math.IsNaN(flight) {
-		flight = 0
-	}
-	return Rep{
-		Number: r.Number, Tempo: r.Tempo.String(), TempoSource: source,
-		Partial: r.Partial, PartialReason: r.PartialWhy,
-		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
-		FlightS: flight, TakeoffS: r.TakeoffS, ContactS: r.ContactS,
-		LandingBottomS: r.LandingBottomS, BottomSDS: r.TimeSDS.BottomS,
-		TakeoffSDS: r.TimeSDS.TakeoffS, ContactSDS: r.TimeSDS.ContactS, DescentS: r.DescentS, AscentS: r.AscentS,
-		DepthLeg: r.Depth, Phases: r.Phases, Loaded: list(r.Loaded),
-		Joints: JointMeasures{
-			Knee:  r.Angles[body.KneeFlexion],
-			Hip:   r.Angles[body.HipFlexion],
-			Ankle: r.Angles[body.AnkleDorsiflexion],
-			Shank: r.Angles[body.ShankAngle],
-			Trunk: r.Angles[body.TrunkLean],
-		},
-		Quality: r.Quality,
-	}
-}
-
-// repFromJSON returns what a comparison needs of a stored rep.
-func repFromJSON(r *Rep) kinematics.Rep {
-	out := kinematics.Rep{RepTimes: events.RepTimes{
-		Number: r.Number, Tempo: kinematics.ParseTempo(r.Tempo), Partial: r.Partial,
-		StartS: r.StartS, BottomS: r.BottomS, BottomEndS: r.BottomEndS, EndS: r.EndS,
-		FlightS: r.FlightS, TakeoffS: r.TakeoffS, ContactS: r.ContactS, LandingBottomS: r.LandingBottomS,
-	}, Support: r.Support}
-	out.Angles[body.KneeFlexion] = r.Joints.Knee
-	out.Angles[body.HipFlexion] = r.Joints.Hip
-	out.Angles[body.AnkleDorsiflexion] = r.Joints.Ankle
-	out.Angles[body.ShankAngle] = r.Joints.Shank
-	out.Angles[body.TrunkLean] = r.Joints.Trunk
-	return out
 }

@@ -16,6 +16,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
@@ -352,16 +353,16 @@ func TestRepCorrections(t *testing.T) {
 		name  string
 		fix   RepCorrection
 		want  string // of an error
-		check func(t *testing.T, r Rep, a *Analysis)
+		check func(t *testing.T, r kinematics.Rep, a *Analysis)
 	}{
-		{"tempo", RepCorrection{AtS: at, Tempo: "slow"}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if r.Tempo != "slow" || r.TempoSource != "given" || a.Reps[0].Tempo != "fast" {
-				t.Errorf("tempo %s (%s), the rep before %s", r.Tempo, r.TempoSource, a.Reps[0].Tempo)
+		{"tempo", RepCorrection{AtS: at, Tempo: "slow"}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+			if r.Tempo != "slow" || !r.TempoGiven || a.Reps[0].Tempo != "fast" {
+				t.Errorf("tempo %s (given: %v), the rep before %s", r.Tempo, r.TempoGiven, a.Reps[0].Tempo)
 			}
 		}},
-		{"left out", RepCorrection{AtS: at, LeftOut: true}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if !r.Partial || r.PartialReason != events.LeftOutWhy || r.Tempo != "fast" || len(a.Reps) != 3 {
-				t.Errorf("%d reps, partial %v %q, tempo %s", len(a.Reps), r.Partial, r.PartialReason, r.Tempo)
+		{"left out", RepCorrection{AtS: at, LeftOut: true}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+			if !r.Partial || r.PartialWhy != events.LeftOutWhy || r.Tempo != "fast" || len(a.Reps) != 3 {
+				t.Errorf("%d reps, partial %v %q, tempo %s", len(a.Reps), r.Partial, r.PartialWhy, r.Tempo)
 			}
 			if a.Sets[0].Reps != 2 {
 				t.Errorf("the set counts %d reps", a.Sets[0].Reps)
@@ -372,7 +373,7 @@ func TestRepCorrections(t *testing.T) {
 				}
 			}
 		}},
-		{"start", RepCorrection{AtS: at, StartS: ptr(second.StartS - 0.2)}, "", func(t *testing.T, r Rep, a *Analysis) {
+		{"start", RepCorrection{AtS: at, StartS: ptr(second.StartS - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if d := r.DescentS - second.DescentS; math.Abs(d-0.2) > 1e-3 {
 				t.Errorf("the descent grew by %.3f s, want 0.2", d)
 			}
@@ -380,15 +381,15 @@ func TestRepCorrections(t *testing.T) {
 				t.Errorf("phases %v, loaded %v", r.Phases, r.Loaded)
 			}
 		}},
-		{"bottom", RepCorrection{AtS: at, BottomS: ptr(at - 0.2)}, "", func(t *testing.T, r Rep, a *Analysis) {
-			if math.Abs(r.BottomS-at+0.2) > 1e-3 || r.Joints.Knee.AtBottomDeg > second.Joints.Knee.AtBottomDeg-5 {
-				t.Errorf("bottom at %.2f s, knee %.1f, before %.1f", r.BottomS, r.Joints.Knee.AtBottomDeg, second.Joints.Knee.AtBottomDeg)
+		{"bottom", RepCorrection{AtS: at, BottomS: ptr(at - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+			if math.Abs(r.BottomS-at+0.2) > 1e-3 || r.Angles[body.KneeFlexion].AtBottomDeg > second.Angles[body.KneeFlexion].AtBottomDeg-5 {
+				t.Errorf("bottom at %.2f s, knee %.1f, before %.1f", r.BottomS, r.Angles[body.KneeFlexion].AtBottomDeg, second.Angles[body.KneeFlexion].AtBottomDeg)
 			}
-			if !(r.DepthLeg < second.DepthLeg) {
-				t.Errorf("depth %.3f, before %.3f", r.DepthLeg, second.DepthLeg)
+			if !(r.Depth < second.Depth) {
+				t.Errorf("depth %.3f, before %.3f", r.Depth, second.Depth)
 			}
 		}},
-		{"end", RepCorrection{AtS: at, EndS: ptr(second.EndS + 0.3)}, "", func(t *testing.T, r Rep, a *Analysis) {
+		{"end", RepCorrection{AtS: at, EndS: ptr(second.EndS + 0.3)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if d := r.AscentS - second.AscentS; math.Abs(d-0.3) > 1e-3 {
 				t.Errorf("the ascent grew by %.3f s, want 0.3", d)
 			}
@@ -487,7 +488,7 @@ func TestJumpRepCorrections(t *testing.T) {
 func TestViewCorrections(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
 	before := r.measure(t, r.track, Options{})
-	lean := func(a *Analysis) float64 { return a.Reps[0].Joints.Trunk.MaxDeg }
+	lean := func(a *Analysis) float64 { return a.Reps[0].Angles[body.TrunkLean].MaxDeg }
 	stand := func(a *Analysis) float64 { return a.Series.StandOffsetsDeg[body.TrunkLean] }
 	heel := r.truth[0][r.near+"_heel"]
 	line := func(dyPx, deg float64) *FloorLine {

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/kinematics/body"
 	"holdfast/vision"
 )
 
@@ -81,14 +82,14 @@ func TestDamagedClips(t *testing.T) {
 			for i := range a.Reps {
 				r := &a.Reps[i]
 				if r.Partial {
-					if r.PartialReason == "" {
+					if r.PartialWhy == "" {
 						t.Errorf("rep %d is left out without a reason", r.Number)
 					}
 					continue
 				}
 				measured = append(measured, r.Number)
-				if d := math.Abs(float64(r.Joints.Ankle.ROMDeg - whole.Reps[i].Joints.Ankle.ROMDeg)); !(d < 2) {
-					t.Errorf("rep %d: ankle %.1f degrees, %.1f in the whole clip", r.Number, r.Joints.Ankle.ROMDeg, whole.Reps[i].Joints.Ankle.ROMDeg)
+				if d := math.Abs(float64(r.Angles[body.AnkleDorsiflexion].ROMDeg - whole.Reps[i].Angles[body.AnkleDorsiflexion].ROMDeg)); !(d < 2) {
+					t.Errorf("rep %d: ankle %.1f degrees, %.1f in the whole clip", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, whole.Reps[i].Angles[body.AnkleDorsiflexion].ROMDeg)
 				}
 			}
 			if !slices.Equal(measured, tt.measured) {

@@ -127,7 +127,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 			v := visits[len(visits)-1]
 			v.clips, v.reps = append(v.clips, d.ClipID), append(v.reps, g.Reps)
 			for i := range d.Analysis.Sets {
-				if d.Analysis.Sets[i].Tempo == g.Condition.Key {
+				if kinematics.ConditionOf(d.Analysis.Sets[i].Tempo) == g.Condition {
 					v.sets = append(v.sets, &d.Analysis.Sets[i])
 				}
 			}

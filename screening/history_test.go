@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 )
 
 // dayOf is the analysis of one clip of slow reps with the given knee ranges.
@@ -15,7 +17,8 @@ func dayOf(kneeROMDeg ...float64) *Analysis {
 	for i, rom := range kneeROMDeg {
 		m := kinematics.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
 		none := kinematics.AngleMeasure{ROMDeg: math.NaN()}
-		a.Reps = append(a.Reps, Rep{Number: i + 1, Tempo: "slow", Joints: JointMeasures{Knee: m, Hip: none, Ankle: none}})
+		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: "slow"},
+			Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
 	}
 	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []float64{1, 2, 1}, NoiseSD: 2}}}}
 	return a
@@ -87,7 +90,7 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 	squat := dayOf(100, 101, 99)
 	for i, a := range []*Analysis{hinge, squat} {
 		for k := range a.Reps {
-			a.Reps[k].Joints.Hip.ROMDeg, a.Reps[k].Joints.Ankle.ROMDeg = 110, float64(30-25*(1-i))
+			a.Reps[k].Angles[body.HipFlexion].ROMDeg, a.Reps[k].Angles[body.AnkleDorsiflexion].ROMDeg = 110, float64(30-25*(1-i))
 		}
 	}
 	for _, tt := range []struct {

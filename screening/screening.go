@@ -222,16 +222,13 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: track.CameraMotionPx,
 		},
 		Series: seriesOf(series, track, slow),
-		Reps:   []Rep{}, Warnings: []Warning{},
+		Reps:   list(reps), Warnings: []Warning{},
 	}
 	if !fix.Empty() {
 		a.Corrections = fix
 	}
 	if opt.HeightCm > 0 {
 		a.HeightCm = opt.HeightCm
-	}
-	for i := range reps {
-		a.Reps = append(a.Reps, repJSON(&reps[i]))
 	}
 	notices = append(notices, addBody(a, series, reps, opt)...)
 	for _, n := range notices {

@@ -29,10 +29,10 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			t.Errorf("%s: %d reps, want 3", name, len(a.Reps))
 		}
 		for _, r := range a.Reps {
-			if r.Tempo != tempo || r.Partial {
+			if string(r.Tempo) != tempo || r.Partial {
 				t.Errorf("%s rep %d: %s, partial %v", name, r.Number, r.Tempo, r.Partial)
 			}
-			for j, m := range []kinematics.AngleMeasure{r.Joints.Ankle, r.Joints.Knee, r.Joints.Hip} {
+			for j, m := range []kinematics.AngleMeasure{r.Angles[body.AnkleDorsiflexion], r.Angles[body.KneeFlexion], r.Angles[body.HipFlexion]} {
 				// The network's hip point lies forward of the joint, so that the
 				// hip's range itself is off by up to 10°; the loss is not.
 				if d := math.Abs(m.ROMDeg - rom[tempo][j]); d > 10 {

@@ -33,6 +33,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"holdfast/kinematics/body"
 	_ "holdfast/models/testruntime"
 	"holdfast/screening"
 )
@@ -450,7 +451,7 @@ func (d *desk) dragPoint(t *testing.T) {
 	if !after.typed.Series.Corrected[sample] || slices.Contains(before.typed.Series.Corrected, true) {
 		t.Error("the sample that was corrected is not marked as such, or others were before")
 	}
-	old, now := before.typed.Reps[0].Joints.Knee.MaxDeg, after.typed.Reps[0].Joints.Knee.MaxDeg
+	old, now := before.typed.Reps[0].Angles[body.KneeFlexion].MaxDeg, after.typed.Reps[0].Angles[body.KneeFlexion].MaxDeg
 	if old == now {
 		t.Errorf("the knee's largest flexion is still %.2f degrees", old)
 	}
@@ -504,8 +505,8 @@ func (d *desk) changeTempo(t *testing.T) {
 	choose("fast")
 	d.revised(t, before.revision)
 	after := d.state(t, clip)
-	if r := after.typed.Reps[0]; r.Tempo != "fast" || r.TempoSource != "given" {
-		t.Errorf("the first rep is %q, %s", r.Tempo, r.TempoSource)
+	if r := after.typed.Reps[0]; r.Tempo != "fast" || !r.TempoGiven {
+		t.Errorf("the first rep is %q, given: %v", r.Tempo, r.TempoGiven)
 	}
 	if words := eval[string](t, d, `document.querySelector("[data-testid=rep]").textContent`); !strings.Contains(words, "fast") {
 		t.Errorf("the page calls the first rep %q", words)

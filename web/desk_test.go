@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -120,7 +121,7 @@ func TestChangeOfAClipIsWhole(t *testing.T) {
 		b.want(200, "GET", "/api/clips/"+id, "", &c)
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-		return c.Clip.Tempo, c.Clip.HeightCm, a.Reps[0].Tempo
+		return c.Clip.Tempo, c.Clip.HeightCm, string(a.Reps[0].Tempo)
 	}
 	// The page is closed while it is measured.
 	ctx, cancel := context.WithCancel(t.Context())
@@ -175,7 +176,7 @@ func TestPassingFailureIsNotRemembered(t *testing.T) {
 	knee := func() float64 {
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-		return a.Reps[1].Joints.Knee.ROMDeg
+		return a.Reps[1].Angles[body.KneeFlexion].ROMDeg
 	}
 	b.s.desk.measure = func(screening.ClipInfo, *vision.Track, screening.Options, *screening.Corrections) (*screening.Analysis, error) {
 		return nil, fmt.Errorf("the disk is full")

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
 
@@ -56,10 +57,10 @@ func TestArchiveOfVersion01(t *testing.T) {
 	}{{slow, "slow", 117.6, false}, {fast, "fast", 98.0, true}} {
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+clip.id+"/analysis", "", &a)
-		if len(a.Reps) != 1 || a.Reps[0].Tempo != clip.tempo || (a.Corrections != nil) != clip.corrected {
+		if len(a.Reps) != 1 || string(a.Reps[0].Tempo) != clip.tempo || (a.Corrections != nil) != clip.corrected {
 			t.Fatalf("the %s clip has %d reps, corrections %v", clip.tempo, len(a.Reps), a.Corrections)
 		}
-		near("the knee of the "+clip.tempo+" clip", a.Reps[0].Joints.Knee.ROMDeg, clip.kneeDeg, 0.1)
+		near("the knee of the "+clip.tempo+" clip", a.Reps[0].Angles[body.KneeFlexion].ROMDeg, clip.kneeDeg, 0.1)
 		for _, file := range []string{"series.csv", "track.json.gz"} {
 			if w := b.send("GET", "/clips/"+clip.id+"/files/"+file, nil, nil); w.Code != 200 || w.Body.Len() == 0 {
 				t.Errorf("%s of the %s clip: %d", file, clip.tempo, w.Code)
@@ -100,5 +101,5 @@ func TestArchiveOfVersion01(t *testing.T) {
 	b.want(200, "POST", "/api/clips/"+fast+"/corrections/undo", "", nil)
 	var a screening.Analysis
 	b.want(200, "GET", "/api/clips/"+fast+"/analysis", "", &a)
-	near("the knee without the correction", a.Reps[0].Joints.Knee.ROMDeg, 99.3, 0.5)
+	near("the knee without the correction", a.Reps[0].Angles[body.KneeFlexion].ROMDeg, 99.3, 0.5)
 }

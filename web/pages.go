@@ -21,6 +21,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 )
 
 //go:embed templates/*.html
@@ -254,8 +255,8 @@ func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, bu
 			continue
 		}
 		card.Reps++
-		if !slices.Contains(card.Tempos, rep.Tempo) {
-			card.Tempos = append(card.Tempos, rep.Tempo)
+		if tempo := string(rep.Tempo); !slices.Contains(card.Tempos, tempo) {
+			card.Tempos = append(card.Tempos, tempo)
 		}
 		if slices.Index(grades, rep.Quality.Grade) > slices.Index(grades, card.Grade) {
 			card.Grade = rep.Quality.Grade
@@ -267,7 +268,7 @@ func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, bu
 
 // tempos and states are the keys of what reps are compared by, the easiest first.
 var tempos, states = func() (tempos, states []string) {
-	for _, t := range kinematics.Tempos {
+	for _, t := range events.Tempos {
 		tempos = append(tempos, t.String())
 	}
 	for _, s := range kinematics.States {

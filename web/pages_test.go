@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/kinematics/events"
 	"holdfast/printable"
 )
 
@@ -61,7 +62,7 @@ func furnish(t *testing.T) furnished {
 		check(err)
 		analysis := fakeAnalysis(c.Name)
 		for k := range analysis.Reps {
-			analysis.Reps[k].Tempo = tempo
+			analysis.Reps[k].Tempo = events.Tempo(tempo)
 		}
 		var text bytes.Buffer
 		check(printable.WriteJSON(&text, analysis))

@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -101,7 +102,7 @@ func newIdleBench(t testing.TB, change func(*Options)) *bench {
 func fakeMeasure(info screening.ClipInfo, _ *vision.Track, opt screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
 	a := fakeAnalysis(info.Name)
 	for i := range a.Reps {
-		a.Reps[i].Joints.Knee.ROMDeg -= float64(len(c.Points))
+		a.Reps[i].Angles[body.KneeFlexion].ROMDeg -= float64(len(c.Points))
 		if opt.Tempo.String() == "fast" {
 			a.Reps[i].Tempo = "fast"
 		}
@@ -333,7 +334,7 @@ func TestCorrections(t *testing.T) {
 	knee := func() float64 {
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-		return a.Reps[1].Joints.Knee.ROMDeg
+		return a.Reps[1].Angles[body.KneeFlexion].ROMDeg
 	}
 	point := func(n int) string {
 		p := strings.TrimSuffix(strings.Repeat(`{"frame":1,"point":"heel","side":"near","x_px":10.5,"y_px":20},`, n), ",")
@@ -413,7 +414,7 @@ func TestInterruptedCorrection(t *testing.T) {
 	}
 	var a screening.Analysis
 	b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-	if got := a.Reps[1].Joints.Knee.ROMDeg; got != 109 {
+	if got := a.Reps[1].Angles[body.KneeFlexion].ROMDeg; got != 109 {
 		t.Errorf("the knee bends %v°, want 109°", got)
 	}
 }

@@ -19,6 +19,8 @@ import (
 	"time"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -232,8 +234,8 @@ func fakeAnalysis(name string) *screening.Analysis {
 			d := rom + float64(i) - 1
 			return kinematics.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
 		}
-		a.Reps = append(a.Reps, screening.Rep{Number: i + 1, Tempo: tempo, TempoSource: "found", BottomS: float64(3 * i), EndS: float64(3*i + 2),
-			Joints: screening.JointMeasures{Knee: joint(rom), Hip: joint(rom + 5), Ankle: joint(rom / 4)}})
+		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i), EndS: float64(3*i + 2)},
+			Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{body.KneeFlexion: joint(rom), body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})
 	}
 	return a
 }

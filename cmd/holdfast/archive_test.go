@@ -12,6 +12,8 @@ import (
 
 	"holdfast/archive"
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/screening"
 )
 
@@ -43,7 +45,8 @@ func filledArchive(t *testing.T) (dir string) {
 		a := screening.Analysis{Schema: screening.AnalysisSchema}
 		for n := range 3 {
 			knee := kinematics.AngleMeasure{ROMDeg: float64(100 + 20*i + n), SystematicSDDeg: 1}
-			a.Reps = append(a.Reps, screening.Rep{Number: n + 1, Tempo: "slow", Joints: screening.JointMeasures{Knee: knee, Hip: none, Ankle: none}})
+			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: n + 1, Tempo: "slow"},
+				Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{body.KneeFlexion: knee, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
 		}
 		b, err := json.Marshal(a)
 		must(err)

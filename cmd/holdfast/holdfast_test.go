@@ -118,13 +118,13 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
 		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
 		MassModel: "table", SupportBandPct: [2]float64{25, 75}, TimeToFeetS: nan,
-		Reps: []screening.Rep{
-			{Number: 1, Tempo: tempo, Foot: &kinematics.Foot{Heel: kinematics.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
-				Support: []kinematics.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, StartS: 0.7, BottomS: 1.05, Joints: screening.JointMeasures{
-					Knee: measure(104.4, 104.6), Hip: measure(129.9, 128.9), Ankle: measure(23.8, nan)},
+		Reps: []kinematics.Rep{
+			{RepTimes: events.RepTimes{Number: 1, Tempo: events.Tempo(tempo), StartS: 0.7, BottomS: 1.05}, Foot: &kinematics.Foot{Heel: kinematics.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
+				Support: []kinematics.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{
+					body.KneeFlexion: measure(104.4, 104.6), body.HipFlexion: measure(129.9, 128.9), body.AnkleDorsiflexion: measure(23.8, nan)}},
 				Quality: kinematics.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
-			{Number: 2, Tempo: tempo, Partial: true, PartialReason: "the clip ends inside it", StartS: 8.2, BottomS: nan,
-				Joints: screening.JointMeasures{Knee: none, Hip: none, Ankle: none}},
+			{RepTimes: events.RepTimes{Number: 2, Tempo: events.Tempo(tempo), Partial: true, PartialWhy: "the clip ends inside it", StartS: 8.2, BottomS: nan},
+				Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{body.KneeFlexion: none, body.HipFlexion: none, body.AnkleDorsiflexion: none}}},
 		},
 		Warnings: []screening.Warning{{Code: "low_rate", Message: "30 frames a second are few for a jump"}},
 	}
@@ -149,7 +149,7 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1}
 	}
 	for i := 1; i < len(analyses); i++ {
-		c.Pairs = append(c.Pairs, screening.Pair{Baseline: "slow", Challenge: analyses[i].Reps[0].Tempo, ChallengeClip: i,
+		c.Pairs = append(c.Pairs, screening.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo), ChallengeClip: i,
 			Joints: screening.JointChanges{
 				Ankle: change(34, 25, 9, 6, 12, "lost"),
 				Knee:  change(114, 115, -0.4, -3, 2, "held"),

@@ -17,6 +17,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -51,7 +52,7 @@ func nastyApp(t *testing.T, text string) *testApp {
 			a.Clip.Name, a.Facing, a.NearSide, a.MassModel, a.Model.Name = filepath.Base(path), text, text, text, text
 			a.Warnings = append(a.Warnings, screening.Warning{Message: text})
 			a.Reps[0].Quality = kinematics.Quality{Grade: kinematics.Grade(text), Advice: text}
-			a.Reps[0].Tempo, a.Reps[1].PartialReason = text, text
+			a.Reps[0].Tempo, a.Reps[1].PartialWhy = events.Tempo(text), text
 		}
 		return a, track, err
 	}

@@ -8,6 +8,7 @@ import (
 	"text/tabwriter"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/printable"
 	"holdfast/report"
@@ -93,7 +94,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	t := newTable(a.stdout)
 	row(t, "Rep", "Tempo", "Bottom", "Ankle", "Knee", "Hip", "Quality")
 	var partial []string
-	number := func(r *screening.Rep) string {
+	number := func(r *kinematics.Rep) string {
 		if r.Partial {
 			return fmt.Sprintf("%d*", r.Number)
 		}
@@ -102,11 +103,11 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		if r.Partial {
-			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, r.PartialReason))
+			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, r.PartialWhy))
 		}
-		j := r.Joints
-		row(t, number(r), r.Tempo, seconds(r.BottomS), withInterval(j.Ankle.ROMDeg, j.Ankle.ROMInterval95Deg),
-			withInterval(j.Knee.ROMDeg, j.Knee.ROMInterval95Deg), withInterval(j.Hip.ROMDeg, j.Hip.ROMInterval95Deg), grade(r.Quality))
+		j := &r.Angles
+		row(t, number(r), string(r.Tempo), seconds(r.BottomS), withInterval(j[body.AnkleDorsiflexion].ROMDeg, j[body.AnkleDorsiflexion].ROMInterval95Deg),
+			withInterval(j[body.KneeFlexion].ROMDeg, j[body.KneeFlexion].ROMInterval95Deg), withInterval(j[body.HipFlexion].ROMDeg, j[body.HipFlexion].ROMInterval95Deg), grade(r.Quality))
 	}
 	_ = t.Flush() // standard output is looked at when results are JSON; a table is for reading
 	for _, line := range partial {
@@ -118,8 +119,8 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)
-		j := r.Joints
-		row(t, number(r), r.Tempo, degrees(j.Ankle.AtBottomDeg), degrees(j.Knee.AtBottomDeg), degrees(j.Hip.AtBottomDeg), heel, weight, outside)
+		j := &r.Angles
+		row(t, number(r), string(r.Tempo), degrees(j[body.AnkleDorsiflexion].AtBottomDeg), degrees(j[body.KneeFlexion].AtBottomDeg), degrees(j[body.HipFlexion].AtBottomDeg), heel, weight, outside)
 	}
 	_ = t.Flush()
 	if an.MassModel != "" { // not in an analysis of before it was measured
@@ -136,7 +137,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 
 // footCells prints what the foot did in a rep: the heel's rise, where the weight was on
 // average, and for how long it left the middle of the foot.
-func footCells(r *screening.Rep) (heel, weight, outside string) {
+func footCells(r *kinematics.Rep) (heel, weight, outside string) {
 	heel, weight, outside = missing, missing, missing
 	if f := r.Foot; f != nil && !math.IsNaN(f.Heel.MaxPctFoot.Value) {
 		switch {

@@ -191,7 +191,7 @@ func plainRep(tr *trace.Trace, stand Stand, standing []bool, b bout) RepTimes {
 	nan := math.NaN()
 	return RepTimes{
 		StartS: t.downFromS, BottomS: t.downToS, BottomEndS: t.upFromS, EndS: t.upToS,
-		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, FlightS: nan,
+		TakeoffS: nan, ContactS: nan, LandingBottomS: nan,
 		DescentS: t.downToS - t.downFromS, AscentS: t.upToS - t.upFromS,
 	}
 }

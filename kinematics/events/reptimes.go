@@ -33,40 +33,74 @@ type Phase struct {
 // Span returns the time that the phase lasts.
 func (p Phase) Span() trace.Span { return trace.Span{FromS: p.StartS, ToS: p.EndS} }
 
-// RepTimes says when a rep and its parts took place, and how it was done.
+// Given says whether a coach gave what was said of a rep; else it was found.
+type Given bool
+
+// MarshalText returns "given" or "found".
+func (g Given) MarshalText() ([]byte, error) {
+	if g {
+		return []byte("given"), nil
+	}
+	return []byte("found"), nil
+}
+
+// UnmarshalText sets it by the same words.
+func (g *Given) UnmarshalText(word []byte) error {
+	*g = string(word) == "given"
+	return nil
+}
+
+// TimeSDs are the standard deviations in seconds of the times of a rep; a time
+// that is not known has NaN.
+type TimeSDs struct {
+	BottomS  float64 `json:"bottom_sd_s"`
+	TakeoffS float64 `json:"takeoff_sd_s"`
+	ContactS float64 `json:"contact_sd_s"`
+}
+
+// RepTimes says when a rep and its parts took place, and how it was done. Times are clip
+// times in seconds.
 type RepTimes struct {
-	Number int
-	Tempo  Tempo
+	Number int   `json:"number"`
+	Tempo  Tempo `json:"tempo"`
 	// TempoGiven says the tempo was set by the coach and not found.
-	TempoGiven bool
+	TempoGiven Given `json:"tempo_source"`
 	// Partial says the clip begins or ends inside the rep, or that a gap in
 	// the tracking hides part of it; PartialWhy says which.
-	Partial    bool
-	PartialWhy string
+	Partial    bool   `json:"partial"`
+	PartialWhy string `json:"partial_reason,omitempty"`
 	// Damaged says that frames of the rep that it cannot be measured without could not
 	// be read; it is then Partial as well, and is not measured.
-	Damaged bool
+	Damaged bool `json:"-"`
 	// LeftOut says that the coach left the rep out; it is then Partial as well.
-	LeftOut bool
-	// StartS, BottomS and EndS are clip times in seconds. The bottom is where
-	// the descent ends: the lowest hip, and where the hip dwells at its lowest,
-	// the start of the dwell. A jump from the position that the last jump landed
-	// in begins with its push: start, bottom and end of the dwell are then the
-	// same moment, and DescentS is NaN.
-	StartS, BottomS, EndS float64
-	// BottomEndS is the end of the dwell at the bottom.
-	BottomEndS float64
-	// TakeoffS, ContactS, LandingBottomS and FlightS are NaN without a flight.
-	TakeoffS, ContactS, LandingBottomS, FlightS float64
-	Phases                                      []Phase
-	// Beside are the spans of standing beside the rep.
-	Beside []trace.Span
+	LeftOut bool `json:"-"`
+	// The bottom is where the descent ends: the lowest hip, and where the hip dwells at
+	// its lowest, the start of the dwell; BottomEndS is the end of the dwell. A jump from
+	// the position that the last jump landed in begins with its push: start, bottom and
+	// end of the dwell are then the same moment, and DescentS is NaN.
+	StartS     float64 `json:"start_s"`
+	BottomS    float64 `json:"bottom_s"`
+	BottomEndS float64 `json:"bottom_end_s"`
+	EndS       float64 `json:"end_s"`
+	// FlightS is how long the feet are off the floor, 0 without a flight; TakeoffS,
+	// ContactS and LandingBottomS are then NaN.
+	FlightS        float64 `json:"flight_s"`
+	TakeoffS       float64 `json:"takeoff_s"`
+	ContactS       float64 `json:"contact_s"`
+	LandingBottomS float64 `json:"landing_bottom_s"`
+	// TimeSDS holds the standard deviations of bottom, take-off and contact; 1.96 of
+	// them either way are a 95 % interval. They are known once the motion is smoothed.
+	TimeSDS TimeSDs `json:",inline"`
 	// DescentS and AscentS are the durations of those phases in seconds.
-	DescentS, AscentS float64
-	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
-	PeakDescentSpeed float64
+	DescentS float64 `json:"descent_s"`
+	AscentS  float64 `json:"ascent_s"`
 	// Depth is the hip's fall from stand to bottom as a part of leg length.
-	Depth float64
+	Depth  float64 `json:"depth_leg_lengths"`
+	Phases []Phase `json:"phases"`
+	// Beside are the spans of standing beside the rep.
+	Beside []trace.Span `json:"-"`
+	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
+	PeakDescentSpeed float64 `json:"-"`
 }
 
 // HasFlight says whether the feet left the floor in the rep.

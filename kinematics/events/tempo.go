@@ -1,5 +1,10 @@
 package events
 
+import (
+	"cmp"
+	"slices"
+)
+
 // The bounds between slow and fast. A descent of 0.8 s or less, or a fall of the
 // hips faster than 1.2 leg lengths a second (about 1 m/s), is fast: the drop
 // squats that coaches film take 0.3 to 0.6 s, controlled ones 1 s and more.
@@ -29,7 +34,7 @@ func classifyTempo(r *RepTimes) Tempo {
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
 func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
-	var count [TempoJump + 1]int
+	count := map[Tempo]int{}
 	usual := TempoUnknown
 	for i := range reps {
 		if r := &reps[i]; !r.Partial || r.PartialWhy == LeftOutWhy {
@@ -62,7 +67,9 @@ func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 func HardestTempo(reps []RepTimes, all Tempo) Tempo {
 	t := all
 	for i := range reps {
-		t = max(t, reps[i].Tempo)
+		if reps[i].Tempo.Rank() > t.Rank() {
+			t = reps[i].Tempo
+		}
 		if reps[i].HasFlight() {
 			t = TempoJump
 		}
@@ -70,16 +77,22 @@ func HardestTempo(reps []RepTimes, all Tempo) Tempo {
 	return t
 }
 
-// Tempo is how fast a rep was done: a condition of the axis tempo, its number the rank.
-type Tempo int
+// Tempo is how fast a rep was done: a condition of the axis tempo.
+type Tempo string
 
-// The tempos, in order of difficulty. TempoUnknown asks for it to be found.
+// The tempos. TempoUnknown asks for it to be found.
 const (
-	TempoUnknown Tempo = iota
-	TempoSlow
-	TempoFast
-	TempoJump
+	TempoUnknown Tempo = ""
+	TempoSlow    Tempo = "slow"
+	TempoFast    Tempo = "fast"
+	TempoJump    Tempo = "jump"
 )
 
 // String returns "unknown", "slow", "fast" or "jump".
-func (t Tempo) String() string { return [...]string{"unknown", "slow", "fast", "jump"}[t] }
+func (t Tempo) String() string { return cmp.Or(string(t), "unknown") }
+
+// Tempos are the tempos by rank.
+var Tempos = [...]Tempo{TempoSlow, TempoFast, TempoJump}
+
+// Rank returns the place of a tempo on its axis, the easiest 1; 0 for one that is not known.
+func (t Tempo) Rank() int { return slices.Index(Tempos[:], t) + 1 }

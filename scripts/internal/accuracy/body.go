@@ -179,10 +179,10 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 			cells[2] = append(cells[2], fmt.Sprintf("%+.0f", 1000*late))
 			around := func(atS, sdS float64) (from, to float64) { return atS - 1.96*sdS, atS + 1.96*sdS }
 			late = r.TakeoffS - takeoff
-			from, to := around(r.TakeoffS, r.TakeoffSDS)
+			from, to := around(r.TakeoffS, r.TimeSDS.TakeoffS)
 			cell(3, &b.takeoff, "%+.0f", rate*late, 1000*late, from, to, takeoff)
 			late = r.ContactS - contact
-			from, to = around(r.ContactS, r.ContactSDS)
+			from, to = around(r.ContactS, r.TimeSDS.ContactS)
 			cell(4, &b.contact, "%+.0f", rate*late, 1000*late, from, to, contact)
 			off := 100*jump.HeightFromFlightM - height
 			cell(5, &b.heightFlight, "%+.1f", off, off, 100*jump.HeightFromFlightInterval95M[0], 100*jump.HeightFromFlightInterval95M[1], height)
@@ -248,7 +248,7 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 			if i > 0 && tr.Reps[i].Bottom == nil {
 				ends = to
 			}
-			out, end := at(&b.bottom, r.BottomS, r.BottomSDS, from, to, ends)
+			out, end := at(&b.bottom, r.BottomS, r.TimeSDS.BottomS, from, to, ends)
 			bottom, bottomEnd = append(bottom, out), append(bottomEnd, end)
 			if tr.Reps[i].Bottom == nil {
 				lands := tr.Reps[i].LandBottom - tr.originS()

@@ -189,7 +189,7 @@ func printReps(w io.Writer, names []string, analyses map[string]*screening.Analy
 		}
 		var tempos, out, start, landing []string
 		for _, r := range a.Reps {
-			tempos = append(tempos, r.Tempo)
+			tempos = append(tempos, string(r.Tempo))
 		}
 		rate := a.Clip.FrameRateHz
 		for i, j := range matched(a, tr) {
@@ -262,7 +262,7 @@ func romErrors(a *screening.Analysis, t *truth, joint, angle string) string {
 			errs = append(errs, "none")
 			continue
 		}
-		m := measureOf(&a.Reps[j].Joints, joint)
+		m := measureOf(&a.Reps[j].Angles, joint)
 		errs = append(errs, fmt.Sprintf("%+.1f", math.Round(10*(m.ROMDeg-t.rom(i, angle)))/10+0))
 	}
 	return strings.Join(errs, " ")
@@ -391,7 +391,7 @@ func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*s
 						continue
 					}
 					romAll++
-					in := measureOf(&a.Reps[j].Joints, joint.name).ROMInterval95Deg
+					in := measureOf(&a.Reps[j].Angles, joint.name).ROMInterval95Deg
 					if v := tr.rom(i, joint.angle); in[0] <= v && v <= in[1] {
 						rom++
 					}

@@ -246,8 +246,8 @@ func seriesOf(s *body.AngleSeries, angle string) []float64 {
 	return s[a]
 }
 
-func measureOf(j *screening.JointMeasures, joint string) kinematics.AngleMeasure {
-	return map[string]kinematics.AngleMeasure{"ankle": j.Ankle, "knee": j.Knee, "hip": j.Hip}[joint]
+func measureOf(j *body.ByAngle[kinematics.AngleMeasure], joint string) kinematics.AngleMeasure {
+	return map[string]kinematics.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
 }
 
 func changeOf(j *screening.JointChanges, joint string) screening.JointChange {
