@@ -43,6 +43,9 @@ type Options struct {
 	// Calibration is what was settled for the network that found the points; the zero
 	// value: nothing, and the intervals are wide.
 	Calibration body.Calibration
+	// NoFeet says that the network that found the points places no heel and no toe:
+	// they are not known, but not hidden either.
+	NoFeet bool
 	// Floor is where the coach drew the floor; nil: not drawn. It tells the vertical
 	// where RollKnown is false, and bounds the level of the heel of a flat foot.
 	Floor *Floor
@@ -110,7 +113,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(flights)
 	times, moved := events.FindReps(tr, s.Stand, flights)
 	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(s.SwappedFrames),
-		coverageNotices(tr.Gaps, clean, near, network.Confidence.Low), clockNotices(s.ClockFactor, s.ClockFlights, doubted),
+		coverageNotices(tr.Gaps, clean, near, network.Confidence.Low, opt.NoFeet), clockNotices(s.ClockFactor, s.ClockFlights, doubted),
 		standNotices(s.Stand), movedNotices(moved))
 
 	if err := changeReps(tr, s.Stand.HipHeight, times, opt.RepChanges); err != nil {
@@ -154,6 +157,15 @@ func (o *Options) calibration() body.Calibration {
 	return o.Calibration
 }
 
+// sidePoints returns the points of the near side that angles are taken from, as far as
+// the network places them.
+func (o *Options) sidePoints() []body.Landmark {
+	if o.NoFeet {
+		return sidePoints[:len(sidePoints)-2]
+	}
+	return sidePoints
+}
+
 // roll returns by how many degrees the picture is turned clockwise as the coach says it,
 // and RollGiven; 0 and nothing when he does not.
 func (o *Options) roll() (deg float64, source string) {
@@ -183,7 +195,7 @@ func measureRep(tr *trace.Trace, obs []trace.Observation, m *Motion, airborne []
 	}
 	r := Rep{RepTimes: *times}
 	r.Loaded, r.TimeSDS = loadedSpans(m, airborne, times), timeSDs(m, tr.Filled, times, &network)
-	r.Quality = quality(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople)
+	r.Quality = quality(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
 	if r.Damaged {
 		r.Angles = notMeasured()
 		r.Quality.Grade, r.Quality.Advice = GradePoor, "copy or send the clip again: it is damaged"

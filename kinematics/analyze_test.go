@@ -376,6 +376,28 @@ func TestFeetOutOfPicture(t *testing.T) {
 	}
 }
 
+// A network that places no feet hides none: the reps are not graded down for it.
+func TestNetworkWithoutFeet(t *testing.T) {
+	obs := loadClip(t, "slow").observations(networkLike)
+	for i := range obs {
+		for s := range 2 {
+			obs[i].Points[s][body.Heel], obs[i].Points[s][body.Toe] = body.MissingPoint(), body.MissingPoint()
+		}
+	}
+	a := analyze(t, obs, Options{NoFeet: true})
+	if len(a.reps) != 3 || !a.has(NoticeNoFeet) || a.has(NoticeFeetHidden) {
+		t.Errorf("%d reps, notices %v", len(a.reps), a.notices)
+	}
+	for _, r := range a.reps {
+		if !math.IsNaN(r.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
+			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
+		}
+		if r.Quality.HiddenPct > 0 || r.Quality.Grade != GradeGood {
+			t.Errorf("rep %d: %.0f %% hidden, graded %v: %s", r.Number, r.Quality.HiddenPct, r.Quality.Grade, r.Quality.Advice)
+		}
+	}
+}
+
 func TestTrunkOutOfPicture(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
 	for i := range obs {

@@ -18,6 +18,7 @@ const (
 	NoticePartialRep    NoticeCode = "partial_rep"
 	NoticeLowConfidence NoticeCode = "low_confidence"
 	NoticeFeetHidden    NoticeCode = "feet_out_of_picture"
+	NoticeNoFeet        NoticeCode = "network_without_feet"
 	NoticeTrunkHidden   NoticeCode = "trunk_out_of_picture"
 	NoticeNoStand       NoticeCode = "no_stand"
 	NoticeSwapped       NoticeCode = "sides_exchanged"
@@ -77,7 +78,7 @@ const (
 
 // coverageNotices tell of long gaps, of feet that are not to be seen, and of a
 // network that was not sure: points below the confidence low.
-func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side, low float64) (out []Notice) {
+func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side, low float64, noFeet bool) (out []Notice) {
 	note := func(code NoticeCode, format string, args ...any) {
 		out = append(out, notice(code, format, args...)...)
 	}
@@ -113,7 +114,9 @@ func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side,
 	if float64(noTrunk) > hidden {
 		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
 	}
-	if float64(noFoot) > hidden {
+	if noFeet {
+		note(NoticeNoFeet, "This network finds no heel and no toe: the ankle is not known. Measure with another one for it.")
+	} else if float64(noFoot) > hidden {
 		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(frames))
 	}
 	return out

@@ -134,18 +134,18 @@ func gradeOf(values *[numAspects]float64, seen body.ConfidenceLimits) (worst Gra
 	return worst, why
 }
 
-// sidePoints are the points of the near side that angles are taken from.
+// sidePoints are the points of the near side that angles are taken from, the foot's last.
 var sidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
 
 // quality grades one rep from the cleaned observations of the clip, their trace, the
-// near side's smoothed points, the spans that the rep is measured over, and how far
-// the camera surely stands from side-on.
-func quality(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool) Quality {
+// near side's smoothed points, the spans that the rep is measured over, how far the
+// camera surely stands from side-on, and which points of the side should be seen.
+func quality(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool, points []body.Landmark) Quality {
 	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
 		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
 	}
-	q.seen(tr.NearSide, trace.Span{FromS: r.StartS, ToS: r.EndS}, obs)
+	q.seen(tr.NearSide, trace.Span{FromS: r.StartS, ToS: r.EndS}, obs, points)
 
 	from, to := tr.Index(r.StartS), tr.Index(r.EndS)
 	n := 0
@@ -173,7 +173,7 @@ func quality(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near 
 }
 
 // seen fills in what the frames of the rep show of the near side.
-func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation) {
+func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation, points []body.Landmark) {
 	var sum, count [body.NumLandmarks]float64
 	var all, legs, frames float64 // frames; with the leg; with any point
 	for i := range obs {
@@ -185,7 +185,7 @@ func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation) 
 			legs++
 		}
 		any := false
-		for _, k := range sidePoints {
+		for _, k := range points {
 			if p := &obs[i].Points[side][k]; !p.Missing() {
 				sum[k] += p.Confidence
 				count[k]++
@@ -202,7 +202,7 @@ func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation) 
 		q.HiddenPct, q.HiddenPoint = 100, body.Hip
 		return
 	}
-	for _, k := range sidePoints {
+	for _, k := range points {
 		if hidden := 100 * (1 - count[k]/frames); hidden > q.HiddenPct {
 			q.HiddenPct, q.HiddenPoint = hidden, k
 		}

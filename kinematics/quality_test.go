@@ -163,7 +163,7 @@ func TestGradeOfIsMonotone(t *testing.T) {
 
 func TestQualityOfARepNotSeen(t *testing.T) {
 	q := Quality{}
-	q.seen(body.Left, trace.Span{FromS: 1, ToS: 2}, []trace.Observation{{TimeS: 5}})
+	q.seen(body.Left, trace.Span{FromS: 1, ToS: 2}, []trace.Observation{{TimeS: 5}}, sidePoints)
 	if q.HiddenPct != 100 || !math.IsNaN(q.Confidence) || !math.IsNaN(q.WeakestConfidence) {
 		t.Errorf("%+v", q)
 	}

@@ -3,9 +3,11 @@ package screening
 import (
 	"encoding/json"
 	"errors"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -180,5 +182,41 @@ func TestDifferentNetworksAreTold(t *testing.T) {
 				t.Errorf("with a retest of the other: told %q", got)
 			}
 		})
+	}
+}
+
+// A network that places no feet says so once, and does not tell the coach to film them.
+func TestNetworkWithoutFeetIsToldOnce(t *testing.T) {
+	r := loadRendered(t, "fast_30", 1.5)
+	track := *r.track
+	track.KeypointNames, track.Poses = nil, slices.Clone(r.track.Poses)
+	for i := range track.Poses {
+		track.Poses[i].Keypoints = nil
+	}
+	for k, name := range r.track.KeypointNames {
+		if strings.HasSuffix(name, "_heel") || strings.HasSuffix(name, "_foot_index") {
+			continue
+		}
+		track.KeypointNames = append(track.KeypointNames, name)
+		for i := range track.Poses {
+			if r.track.Poses[i].Found {
+				track.Poses[i].Keypoints = append(track.Poses[i].Keypoints, r.track.Poses[i].Keypoints[k])
+			}
+		}
+	}
+	a := r.measure(t, &track, Options{})
+	var told []string
+	for _, w := range a.Warnings {
+		if strings.Contains(w.Message, "ankle") || strings.Contains(w.Message, "foot") {
+			told = append(told, w.Code)
+		}
+	}
+	if !slices.Equal(told, []string{string(kinematics.NoticeNoFeet)}) {
+		t.Errorf("warnings of the feet: %v", told)
+	}
+	for _, rep := range a.Reps {
+		if !math.IsNaN(rep.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(rep.Angles[body.KneeFlexion].ROMDeg) || strings.Contains(rep.Quality.Advice, "heel") {
+			t.Errorf("rep %d: ankle %g, knee %g, advice %q", rep.Number, rep.Angles[body.AnkleDorsiflexion].ROMDeg, rep.Angles[body.KneeFlexion].ROMDeg, rep.Quality.Advice)
+		}
 	}
 }

@@ -181,7 +181,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	}
 	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
 		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
-		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Floor: fix.floor(),
+		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Floor: fix.floor(), NoFeet: noFeet(track),
 	})
 	if series != nil {
 		if err := refuseWrongClock(path, series, opt); err != nil {
@@ -382,6 +382,16 @@ var landmarkNames = [body.NumLandmarks]string{
 	body.Ear: "ear", body.Shoulder: "shoulder", body.Elbow: "elbow", body.Wrist: "wrist",
 	body.Hip: "hip", body.Knee: "knee", body.Ankle: "ankle", body.Heel: "heel",
 	body.Toe: "foot_index",
+}
+
+// noFeet says that the network of a track places no heel and no toe.
+func noFeet(track *vision.Track) bool {
+	for _, name := range track.KeypointNames {
+		if strings.HasSuffix(name, "_"+landmarkNames[body.Heel]) || strings.HasSuffix(name, "_"+landmarkNames[body.Toe]) {
+			return false
+		}
+	}
+	return true
 }
 
 // observations turns a track into what kinematics takes, with the times of the
