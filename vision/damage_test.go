@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -427,4 +428,49 @@ func TestTurnedClipIsTurned(t *testing.T) {
 			}
 		}
 	}
+}
+
+// FuzzAnnouncements: whatever the decoder prints, its lines are read to their end, no
+// picture is announced but by a line of its own, and watching for damage changes no time.
+func FuzzAnnouncements(f *testing.F) {
+	const base = "[Parsed_showinfo_1 @ 0x1] [info] config in time_base: 1/15360, frame_rate: 30/1\n"
+	shown := func(n, pts int, key string) string {
+		return fmt.Sprintf("[Parsed_showinfo_1 @ 0x1] [info] n:%4d pts:%7d pts_time:0 fmt:bgr24 sar:1/1 s:64x48 i:P %s\n", n, pts, key)
+	}
+	packet := func(pts string) string {
+		return "[info] demuxer+ffmpeg -> ist_index:0 type:video pkt_pts:" + pts + " pkt_pts_time:0\n"
+	}
+	for _, lines := range []string{
+		base + packet("0") + shown(0, 0, "iskey:1 type:I") + packet("512") +
+			"[h264 @ 0x1] [error] error while decoding MB 3 4, bytestream -5\n" + shown(1, 512, "iskey:0 type:P"),
+		packet("NOPTS") + "[warning] clip.mp4: corrupt decoded frame in stream 0\n" + shown(0, 0, "iskey:0 type:B") + base,
+		"[Parsed_showinfo_1 @ 0x1] [info] config in time_base: 0/0\n" + shown(0, -1, "iskey:1 type:I"),
+		packet("9223372036854775807") + "[hevc @ 0x1] [debug] nal_unit_type: 19(IDR_W_RADL), nuh_layer_id: 0\n" + packet("-1"),
+		"\r\n\x00[h264 @ 0x1] [debug] nal_unit_type: 1(x), nal_ref_idc: 0",
+	} {
+		for codec := range 3 {
+			f.Add(uint8(codec), []byte(lines))
+		}
+	}
+	f.Fuzz(func(t *testing.T, codec uint8, said []byte) {
+		read := func(watch *damageWatch) (timesS []float64) {
+			frames := &Frames{announced: make(chan announcement), stderrDone: make(chan struct{})}
+			go frames.readAnnouncements(t.Context(), bytes.NewReader(said), watch)
+			for a := range frames.announced {
+				timesS = append(timesS, a.timeS)
+			}
+			<-frames.stderrDone
+			if strings.Contains(frames.complaint, "\n") {
+				t.Errorf("the complaint %q is more than a line", frames.complaint)
+			}
+			return timesS
+		}
+		plain, watched := read(nil), read(newDamageWatch([]string{"h264", "hevc", "av1"}[codec%3]))
+		if lines := bytes.Count(said, []byte("\n")) + 1; len(plain) > lines {
+			t.Errorf("%d pictures in %d lines", len(plain), lines)
+		}
+		if !slices.EqualFunc(plain, watched, func(a, b float64) bool { return math.Float64bits(a) == math.Float64bits(b) }) {
+			t.Errorf("pictures at %v, and at %v when damage is watched for", plain, watched)
+		}
+	})
 }
