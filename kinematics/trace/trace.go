@@ -116,6 +116,7 @@ func SampleAt(timesS []float64, rateHz, timeS float64) int {
 // one nearest to its end.
 func (tr *Trace) Within(spans []Span) []bool { return SamplesWithin(tr.TimeS, tr.RateHz, spans) }
 
+// SamplesWithin is [Trace.Within] for any uniform time base.
 func SamplesWithin(timesS []float64, rateHz float64, spans []Span) []bool {
 	in := make([]bool, len(timesS))
 	for _, sp := range spans {
