@@ -175,7 +175,7 @@ func flatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
 			}
 		}
 		scale := max(1.4826*signal.Median(res), 1e-3)
-		var s, sx, sy, sxx, sxy float64
+		var sums signal.Line
 		for i := range up {
 			r := (up[i] - l.at(shankDeg[i])) / (3 * scale)
 			if !use[i] || math.IsNaN(r) || r >= 1 {
@@ -185,17 +185,17 @@ func flatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
 			if r > 0 {
 				w = sq(1 - r*r)
 			}
-			s, sx, sy = s+w, sx+w*shankDeg[i], sy+w*up[i]
-			sxx, sxy = sxx+w*shankDeg[i]*shankDeg[i], sxy+w*shankDeg[i]*up[i]
+			sums.Add(w, shankDeg[i], up[i])
 		}
-		if s == 0 {
+		weight := sums.Weight()
+		if weight == 0 {
 			return l
 		}
 		next := line{}
-		if det := s*sxx - sx*sx; det > 1e-6*s*s {
-			next.slope = max(-maxSink, min(0, (s*sxy-sx*sy)/det))
+		if sums.Spread() > 1e-6*weight*weight {
+			next.slope = max(-maxSink, min(0, sums.Slope()))
 		}
-		next.level = (sy - next.slope*sx) / s
+		next.level = sums.Level(next.slope)
 		if math.Abs(next.level-l.level) < 1e-4 && math.Abs(next.slope-l.slope) < 1e-6 {
 			return next
 		}

@@ -73,20 +73,16 @@ func toeLeavesS(tr *trace.Trace, i, dir int) float64 {
 	const fall = trace.GravityMS2 / trace.UsualLegM
 	best, at := math.Inf(1), 0.0
 	for c := -toeFloorS + 0.02; c <= toeAirS/2; c += 0.001 {
-		var s, sb, sbb, sx, sbx, sxx float64
+		var l signal.Line
 		for j, t := range ts {
 			u := max(0, t-c)
-			y := up[j] + fall/2*u*u
-			s, sb, sbb = s+1, sb+u, sbb+u*u
-			sx, sbx, sxx = sx+y, sbx+u*y, sxx+y*y
+			l.Add(1, u, up[j]+fall/2*u*u)
 		}
-		det := s*sbb - sb*sb
-		if det < 1e-9 {
+		if l.Spread() < 1e-9 {
 			continue
 		}
-		slope := (s*sbx - sb*sx) / det
-		level := (sx - slope*sb) / s
-		if ss := sxx - level*sx - slope*sbx; slope > 0 && ss < best {
+		slope := l.Slope()
+		if ss := l.Squares(l.Level(slope), slope); slope > 0 && ss < best {
 			best, at = ss, c
 		}
 	}

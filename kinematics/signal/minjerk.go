@@ -46,23 +46,18 @@ func FitRise(t, x []float64, i0, i1 int, guessFromS, guessToS float64) (best Ris
 		if b-a < 0.04 {
 			return Rise{}, false
 		}
-		var s, sb, sbb, sx, sbx, sxx float64
+		var l Line
 		for i := i0; i < i1; i++ {
-			if math.IsNaN(x[i]) {
-				continue
+			if !math.IsNaN(x[i]) {
+				l.Add(1, MinJerk((t[i]-a)/(b-a)), x[i])
 			}
-			u := MinJerk((t[i] - a) / (b - a))
-			s, sb, sbb = s+1, sb+u, sbb+u*u
-			sx, sbx, sxx = sx+x[i], sbx+u*x[i], sxx+x[i]*x[i]
 		}
-		det := s*sbb - sb*sb
-		if det < 1e-9 {
+		if l.Spread() < 1e-9 {
 			return Rise{}, false
 		}
-		c1 := (s*sbx - sb*sx) / det
-		c0 := (sx - c1*sb) / s
-		ss := max(0, sxx-c0*sx-c1*sbx)
-		return Rise{a, b, c0, c0 + c1, math.Sqrt(ss / s)}, true
+		way := l.Slope()
+		level := l.Level(way)
+		return Rise{a, b, level, level + way, math.Sqrt(max(0, l.Squares(level, way)) / l.Weight())}, true
 	}
 	best.RMS = math.Inf(1)
 	span := guessToS - guessFromS
