@@ -33,5 +33,5 @@
 // The zero positions are those of the clinic (neutral-zero method: upright
 // standing is 0 for every joint, the foot square to the leg). Angles keep their
 // sign until after smoothing: the unsigned included angle of noisy points can
-// never read fully straight, see [UnsignedBiasDeg].
+// never read fully straight: it falls short of 180 by sd sqrt(2/pi) on average.
 package body

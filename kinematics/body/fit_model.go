@@ -80,7 +80,7 @@ func (s *skeleton) toward(t *skeleton, p FitPoint, w float64) {
 	}
 }
 
-// pose returns the skeleton for one sample's unknowns x and the clip's q. lever
+// pose sets the skeleton to that for one sample's unknowns x and the clip's q. lever
 // is how far the heel lies behind the ball. The chain runs from the ball of the
 // foot up:
 //
@@ -91,12 +91,6 @@ func (s *skeleton) toward(t *skeleton, p FitPoint, w float64) {
 //
 // and the heel lies at (-lever, 0), turned with the pitch. With the foot on the
 // floor the toes stay level while the heel comes up; in the air they turn too.
-func pose(x, q []float64, lever float64, airborne bool) *skeleton {
-	s := &skeleton{}
-	s.pose(x, q, lever, airborne)
-	return s
-}
-
 func (s *skeleton) pose(x, q []float64, lever float64, airborne bool) {
 	*s = skeleton{}
 	k := math.Exp(x[logScale])

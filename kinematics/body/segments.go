@@ -116,17 +116,6 @@ func Winter() MassModel {
 	}}
 }
 
-// winterHAT is Winter's four-part body: head, arms and trunk are one, between hip
-// and shoulder.
-func winterHAT() MassModel {
-	return MassModel{Name: "head, arms and trunk as one, after Winter", Segments: []Segment{
-		{Name: "head, arms and trunk", From: Hip, To: Shoulder, Mass: .678, Centre: .626, Gyration: .496},
-		{Name: "thigh", From: Hip, To: Knee, Mass: .100, Centre: .433, Gyration: .323, Limb: true},
-		{Name: "shank", From: Knee, To: Ankle, Mass: .0465, Centre: .433, Gyration: .302, Limb: true},
-		{Name: "foot", From: Ankle, To: Toe, Mass: .0145, Centre: .50, Gyration: .475, Limb: true},
-	}}
-}
-
 // CentreOfLimbs returns the centre of mass of a body whose two sides show the
 // given points, in the units and axes of the points. Points missing on one side
 // are taken from the other; a segment that neither side shows is left out of the

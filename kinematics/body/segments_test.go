@@ -192,3 +192,14 @@ func TestSegmentsOfWorkedSquat(t *testing.T) {
 		t.Errorf("the tables differ by %.6f %% of the foot, want 11.400309", d)
 	}
 }
+
+// winterHAT is Winter's four-part body: head, arms and trunk are one, between hip
+// and shoulder.
+func winterHAT() MassModel {
+	return MassModel{Name: "head, arms and trunk as one, after Winter", Segments: []Segment{
+		{Name: "head, arms and trunk", From: Hip, To: Shoulder, Mass: .678, Centre: .626, Gyration: .496},
+		{Name: "thigh", From: Hip, To: Knee, Mass: .100, Centre: .433, Gyration: .323, Limb: true},
+		{Name: "shank", From: Knee, To: Ankle, Mass: .0465, Centre: .433, Gyration: .302, Limb: true},
+		{Name: "foot", From: Ankle, To: Toe, Mass: .0145, Centre: .50, Gyration: .475, Limb: true},
+	}}
+}

@@ -109,20 +109,6 @@ func (f *Lowpass) pass(x []float64) {
 	}
 }
 
-// noiseKept returns the part of the standard deviation of white noise that both
-// passes leave, from the filter's own impulse response.
-func (f *Lowpass) noiseKept() float64 {
-	const n = 401
-	x := make([]float64, n)
-	x[n/2] = 1
-	f.smoothStretch(x)
-	var ss float64
-	for _, v := range x {
-		ss += v * v
-	}
-	return math.Sqrt(ss)
-}
-
 func reverse(x []float64) {
 	for i, j := 0, len(x)-1; i < j; i, j = i+1, j-1 {
 		x[i], x[j] = x[j], x[i]

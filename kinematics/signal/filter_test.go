@@ -176,3 +176,17 @@ func TestVelocity(t *testing.T) {
 		}
 	}
 }
+
+// noiseKept returns the part of the standard deviation of white noise that both
+// passes leave, from the filter's own impulse response.
+func (f *Lowpass) noiseKept() float64 {
+	const n = 401
+	x := make([]float64, n)
+	x[n/2] = 1
+	f.smoothStretch(x)
+	var ss float64
+	for _, v := range x {
+		ss += v * v
+	}
+	return math.Sqrt(ss)
+}

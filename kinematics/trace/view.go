@@ -101,7 +101,8 @@ func FindView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
 //
 //	true = atan2(sin(seen) / cos(yaw), cos(seen))
 //
-// the inverse of [body.YawedDeg]. The pitch of a flat foot is 0 from any side.
+// the inverse of what a camera far away makes of it, atan2(sin(true) cos(yaw),
+// cos(true)). The pitch of a flat foot is 0 from any side.
 func foreshortened(seen *[body.NumAngles]float64, yawDeg float64) [body.NumAngles]float64 {
 	c := max(0.1, math.Cos(yawDeg/body.DegPerRad))
 	off := func(deg float64) float64 {

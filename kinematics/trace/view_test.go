@@ -55,25 +55,43 @@ func TestYawOfTurnedAthletes(t *testing.T) {
 	}
 }
 
-// What foreshortening does to the angles undoes YawedDeg; the values are those of
-// a plane turned by 20 degrees with thigh 70, shank 35 and trunk 40 from the
-// vertical (orthographic projection).
+// What foreshortening does to the angles undoes yawedDeg; the values are those of a
+// plane turned by yaw with thigh 70, shank 35 and trunk 40 degrees from the vertical
+// (orthographic projection).
 func TestForeshortened(t *testing.T) {
-	var seen [body.NumAngles]float64
-	seen[body.ThighAngle], seen[body.ShankAngle], seen[body.TrunkLean] = 68.8272-90, 33.3441, 38.2556
-	e := foreshortened(&seen, 20)
-	near(t, "thigh", e[body.ThighAngle], 68.8272-70, 1e-3)
-	near(t, "shank", e[body.ShankAngle], 33.3441-35, 1e-3)
-	near(t, "trunk", e[body.TrunkLean], 38.2556-40, 1e-3)
-	near(t, "knee", e[body.KneeFlexion], 102.1713-105, 1e-3)
-	near(t, "hip", e[body.HipFlexion], 107.0828-110, 1e-3)
+	for _, c := range []struct{ yaw, thigh, shank, trunk float64 }{
+		{5, 69.9297, 34.8974, 39.8925},
+		{10, 69.7164, 34.5890, 39.5687},
+		{20, 68.8272, 33.3441, 38.2556},
+		{30, 67.2041, 31.2325, 36.0052},
+		{45, 62.7637, 26.3410, 30.6821},
+	} {
+		var seen [body.NumAngles]float64
+		seen[body.ThighAngle], seen[body.ShankAngle], seen[body.TrunkLean] = c.thigh-90, c.shank, c.trunk
+		e := foreshortened(&seen, c.yaw)
+		near(t, "thigh", e[body.ThighAngle], c.thigh-70, 1e-3)
+		near(t, "shank", e[body.ShankAngle], c.shank-35, 1e-3)
+		near(t, "trunk", e[body.TrunkLean], c.trunk-40, 1e-3)
+		near(t, "knee", e[body.KneeFlexion], c.thigh+c.shank-105, 2e-3)
+		near(t, "hip", e[body.HipFlexion], c.thigh+c.trunk-110, 2e-3)
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		deg, yaw := rapid.Float64Range(-80, 80).Draw(t, "angle"), rapid.Float64Range(-60, 60).Draw(t, "yaw")
 		var seen [body.NumAngles]float64
 		seen[body.ThighAngle] = -90
-		seen[body.ShankAngle] = body.YawedDeg(deg, yaw)
-		if e := foreshortened(&seen, yaw); math.Abs(e[body.ShankAngle]-(body.YawedDeg(deg, yaw)-deg)) > 1e-9 || math.Abs(e[body.KneeFlexion]-e[body.ShankAngle]) > 1e-9 {
+		seen[body.ShankAngle] = yawedDeg(deg, yaw)
+		if e := foreshortened(&seen, yaw); math.Abs(e[body.ShankAngle]-(yawedDeg(deg, yaw)-deg)) > 1e-9 || math.Abs(e[body.KneeFlexion]-e[body.ShankAngle]) > 1e-9 {
 			t.Fatalf("%g turned by %g: %v", deg, yaw, e)
 		}
 	})
+}
+
+// yawedDeg returns what the camera reads of a segment at angleDeg from the
+// vertical when the plane of movement is turned by yawDeg away from side-on,
+// seen from far away:
+//
+//	atan2(sin(angle) cos(yaw), cos(angle))
+func yawedDeg(angleDeg, yawDeg float64) float64 {
+	a := angleDeg / body.DegPerRad
+	return math.Atan2(math.Sin(a)*math.Cos(yawDeg/body.DegPerRad), math.Cos(a)) * body.DegPerRad
 }
