@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
@@ -39,7 +40,7 @@ type Options struct {
 	SeveralPeople bool
 	// RepChanges are the coach's changes of single reps; they come before Tempo and
 	// RepTempo.
-	RepChanges []RepChange
+	RepChanges []correct.RepChange
 	// Calibration is what was settled for the network that found the points; the zero
 	// value: nothing, and the intervals are wide.
 	Calibration body.Calibration
@@ -48,7 +49,7 @@ type Options struct {
 	NoFeet bool
 	// Floor is where the coach drew the floor; nil: not drawn. It tells the vertical
 	// where RollKnown is false, and bounds the level of the heel of a flat foot.
-	Floor *Floor
+	Floor *correct.Floor
 }
 
 // Series is the athlete's motion through a clip and what is known of how it was seen.
@@ -93,7 +94,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		facing, sure = trace.FindFacing(clean)
 	}
 	seen := slices.Clone(clean) // what the network said, beside what the coach made of it
-	hands := carryOut(clean, near)
+	hands := correct.CarryOut(clean, near)
 
 	rollDeg, rollSource := opt.roll()
 	trace.TurnUpright(clean, rollDeg)
@@ -116,20 +117,20 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		coverageNotices(tr.Gaps, clean, near, network.Confidence.Low, opt.NoFeet), clockNotices(s.ClockFactor, s.ClockFlights, doubted),
 		standNotices(s.Stand), movedNotices(moved))
 
-	if err := changeReps(tr, s.Stand.HipHeight, times, opt.RepChanges); err != nil {
+	if err := correct.ChangeReps(tr, s.Stand.HipHeight, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
 	events.MarkDamaged(tr, times, clean)
 	events.AddStands(tr, times)
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
-	how := smoothing{by: opt.Smoother, network: &network, seen: &tr.Raw[near], floor: opt.Floor.upright(rollDeg)}
+	how := smoothing{by: opt.Smoother, network: &network, seen: &tr.Raw[near], floor: opt.Floor.Upright(rollDeg)}
 	how.cutoffHz = cutoffFor(tr, events.HardestTempo(times, opt.Tempo))
-	byHand, touched := hands.onSamples(clean, tr)
+	byHand, touched := hands.OnSamples(clean, tr)
 	how.byHand, s.Corrected = &byHand, touched
-	if hands.any {
+	if hands.Any {
 		trace.TurnUpright(seen, rollDeg)
-		how.seen = seenBy(seen, tr)
+		how.seen = correct.SeenBy(seen, tr)
 	}
 	s.Motion = smooth(tr, standing, airborne, how)
 	s.Filled, s.Gaps = tr.Filled, tr.Gaps

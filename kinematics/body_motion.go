@@ -20,13 +20,13 @@ func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how smoothing) body
 		k := body.FitLandmarks[p]
 		raw := &tr.Raw[tr.NearSide][k]
 		in.Points[p] = *raw
-		in.Share[p] = how.byHand.share[tr.NearSide][k]
-		if at := how.byHand.at[tr.NearSide][k]; len(at) > 0 {
+		in.Share[p] = how.byHand.Share[tr.NearSide][k]
+		if at := how.byHand.At[tr.NearSide][k]; len(at) > 0 {
 			in.Held[p] = make([]bool, n)
 			for _, i := range at {
 				in.Held[p][i] = !math.IsNaN(raw.X[i])
 			}
-			in.Doubt[p] = doubtOf(&how.byHand.by[tr.NearSide][k], in.Share[p], &in.Offsets[p], tr.Facing, tr.LegPx)
+			in.Doubt[p] = doubtOf(&how.byHand.By[tr.NearSide][k], in.Share[p], &in.Offsets[p], tr.Facing, tr.LegPx)
 		}
 		if p == body.FitHeel || p == body.FitToe {
 			continue

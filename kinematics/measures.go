@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
@@ -61,9 +62,9 @@ type smoothing struct {
 	// seen are the near side's points as the network gave them, without the coach's
 	// corrections; byHand says where those are.
 	seen   *[body.NumLandmarks]body.Path
-	byHand *heldSamples
+	byHand *correct.Samples
 	// floor is where the coach drew it, upright; nil: not drawn.
-	floor *Floor
+	floor *correct.Floor
 }
 
 // smooth smooths every point at one cut-off for the whole clip and takes the angles
@@ -85,7 +86,7 @@ func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 	for side := range 2 {
 		for k := range body.NumLandmarks {
 			raw := tr.Raw[side][k]
-			p := held(raw.Filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.byHand.at[side][k])
+			p := correct.Held(raw.Filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.byHand.At[side][k])
 			noise := noiseOf(raw, airborne, &shape, f, floorPx)
 			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
 			if body.Side(side) == tr.NearSide {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/trace"
 )
 
@@ -36,7 +37,7 @@ func TestSmoothers(t *testing.T) {
 		}
 	}
 	tr := &trace.Trace{TimeS: make([]float64, 3), Filled: []bool{true, true, true}}
-	in := bodyInputOf(tr, make([]bool, 3), make([]bool, 3), smoothing{network: &body.Calibration{}, byHand: &heldSamples{}})
+	in := bodyInputOf(tr, make([]bool, 3), make([]bool, 3), smoothing{network: &body.Calibration{}, byHand: &correct.Samples{}})
 	if _, err := body.Fit(in); err == nil {
 		t.Error("a body of three empty samples")
 	}

@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
@@ -156,7 +157,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 		return bad("a picture is turned by %.0f degrees at most", maxVerticalDeg)
 	}
 	if f := c.Floor; f != nil {
-		line := kinematics.Floor{X1: f.X1Px, Y1: f.Y1Px, X2: f.X2Px, Y2: f.Y2Px}
+		line := correct.Floor{X1: f.X1Px, Y1: f.Y1Px, X2: f.X2Px, Y2: f.Y2Px}
 		switch {
 		case !inside(f.X1Px, f.Y1Px) || !inside(f.X2Px, f.Y2Px):
 			return bad("the floor must be drawn inside the picture")
@@ -269,10 +270,10 @@ func cameraAt(track *vision.Track, frame int) vision.Similarity {
 	return a.Camera.Toward(b.Camera, (now.TimeS-a.TimeS)/(b.TimeS-a.TimeS))
 }
 
-func (c *Corrections) repChanges() []kinematics.RepChange {
-	var out []kinematics.RepChange
+func (c *Corrections) repChanges() []correct.RepChange {
+	var out []correct.RepChange
 	for _, r := range c.Reps {
-		out = append(out, kinematics.RepChange{
+		out = append(out, correct.RepChange{
 			AtS: r.AtS, Tempo: kinematics.ParseTempo(r.Tempo), LeftOut: r.LeftOut,
 			StartS: orNaN(r.StartS), BottomS: orNaN(r.BottomS), EndS: orNaN(r.EndS),
 		})
@@ -280,11 +281,11 @@ func (c *Corrections) repChanges() []kinematics.RepChange {
 	return out
 }
 
-func (c *Corrections) floor() *kinematics.Floor {
+func (c *Corrections) floor() *correct.Floor {
 	if c.Floor == nil {
 		return nil
 	}
-	return &kinematics.Floor{X1: c.Floor.X1Px, Y1: c.Floor.Y1Px, X2: c.Floor.X2Px, Y2: c.Floor.Y2Px}
+	return &correct.Floor{X1: c.Floor.X1Px, Y1: c.Floor.Y1Px, X2: c.Floor.X2Px, Y2: c.Floor.Y2Px}
 }
 
 func orNaN(p *float64) float64 {

@@ -14,6 +14,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
@@ -195,8 +196,8 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 			hint = feetHint
 		}
 		return nil, &vision.ClipError{Path: path, Err: ErrNoReps, Hint: hint}
-	case errors.Is(err, kinematics.ErrRepChange):
-		return nil, fmt.Errorf("%s: %w: %s", path, ErrBadCorrection, strings.TrimPrefix(err.Error(), kinematics.ErrRepChange.Error()+": "))
+	case errors.Is(err, correct.ErrRepChange):
+		return nil, fmt.Errorf("%s: %w: %s", path, ErrBadCorrection, strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
 	case err != nil:
 		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
 			Hint: "film the whole body from the side, in good light"}

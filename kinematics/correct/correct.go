@@ -1,4 +1,4 @@
-package kinematics
+package correct
 
 import (
 	"errors"
@@ -29,8 +29,8 @@ type RepChange struct {
 // How a correction of one point reaches into the frames beside it.
 const (
 	// followS is the time in seconds over which a correction fades out to either
-	// side: that of the longest gap that is filled, [maxFillS]. A network's error
-	// stays alike for 0.09 s (wanderTimeS), so that a fifth of it is left by then;
+	// side: that of the longest gap that is filled, [signal.MaxFillS]. A network's error
+	// stays alike for 0.09 s (the ErrorTimeS of a network), so that a fifth of it is left by then;
 	// and a quick turn at the bottom, which lasts some 0.3 s, can be put right with
 	// one correction at its deepest place.
 	followS = signal.MaxFillS
@@ -49,28 +49,28 @@ const (
 	leastShare = 0.01
 )
 
-// corrected is what corrections did to the frames of a clip: for each point that
+// Corrected is what corrections did to the frames of a clip: for each point that
 // has one, the share of the coach's word in where it now stands, one value a
 // frame. It is 1 where the coach put it and 0 where it is the network's.
-type corrected struct {
+type Corrected struct {
 	share [2][body.NumLandmarks][]float64
-	// by is how far the coach would move the point, pixels, x right, y down; the
+	// By is how far the coach would move the point, pixels, x right, y down; the
 	// point was moved by that times the share.
 	by [2][body.NumLandmarks][]body.Vec
 	// at are the frames that the coach corrected, in order.
 	at  [2][body.NumLandmarks][]int
-	any bool
+	Any bool
 }
 
-// carryOut puts corrected points into the observations, in place, and lets the
+// CarryOut puts corrected points into the observations, in place, and lets the
 // frames beside them follow. It must come after exchanged legs and spikes have
 // been dealt with: the coach's word is neither. A network that is wrong for a few
 // frames jumps away and back again, and only in between the frames may follow.
 // Where each frame's point belongs is therefore asked of a smooth path through the
 // correction and the points on both sides of the time that it reaches to. A small
 // correction is no mistake with a beginning and an end, and fades out.
-func carryOut(obs []trace.Observation, near body.Side) corrected {
-	var c corrected
+func CarryOut(obs []trace.Observation, near body.Side) Corrected {
+	var c Corrected
 	leg := trace.RoughLegLengthPx(obs)
 	times := make([]float64, len(obs))
 	for i := range obs {
@@ -86,7 +86,7 @@ func carryOut(obs []trace.Observation, near body.Side) corrected {
 				}
 			}
 			if len(at) > 0 {
-				c.any, c.at[side][k] = true, at
+				c.Any, c.at[side][k] = true, at
 				c.share[side][k], c.by[side][k] = follow(obs, times, body.Side(side), k, at, to, doubtLegs*leg)
 			}
 		}
@@ -282,7 +282,7 @@ func newMendedPiece(raw []body.Vec, times []float64, at []int, to []body.Vec) (p
 	return p, p.x.Fit(t, x) == nil && p.y.Fit(t, y) == nil
 }
 
-// at returns the path at a time; ok is false where nothing is known of it.
+// At returns the path at a time; ok is false where nothing is known of it.
 func (m *mendedPath) at(timeS float64) (v body.Vec, ok bool) {
 	for i := range m.pieces {
 		p := &m.pieces[i]
@@ -298,20 +298,20 @@ func (m *mendedPath) at(timeS float64) (v body.Vec, ok bool) {
 	return body.Vec{}, false
 }
 
-// heldSamples is [corrected] on the uniform time base.
-type heldSamples struct {
-	share [2][body.NumLandmarks][]float64 // nil for a point without corrections
-	by    [2][body.NumLandmarks]body.Path // pixels
-	// at are the samples nearest to the corrected frames, in order, without
+// Samples is [Corrected] on the uniform time base.
+type Samples struct {
+	Share [2][body.NumLandmarks][]float64 // nil for a point without corrections
+	By    [2][body.NumLandmarks]body.Path // pixels
+	// At are the samples nearest to the corrected frames, in order, without
 	// repetition.
-	at [2][body.NumLandmarks][]int
+	At [2][body.NumLandmarks][]int
 }
 
-// onSamples carries the shares over to the samples of the trace that was made of obs,
+// OnSamples carries the shares over to the samples of the trace that was made of obs,
 // and marks those touched.
-func (c *corrected) onSamples(obs []trace.Observation, tr *trace.Trace) (h heldSamples, touched []bool) {
+func (c *Corrected) OnSamples(obs []trace.Observation, tr *trace.Trace) (h Samples, touched []bool) {
 	touched = make([]bool, len(tr.TimeS))
-	if !c.any {
+	if !c.Any {
 		return h, touched
 	}
 	times := make([]float64, len(obs))
@@ -338,37 +338,27 @@ func (c *corrected) onSamples(obs []trace.Observation, tr *trace.Trace) (h heldS
 				return x
 			}
 			part := carry(func(i int) float64 { return share[i] })
-			h.by[side][k].X = carry(func(i int) float64 { return c.by[side][k][i].Fwd })
-			h.by[side][k].Y = carry(func(i int) float64 { return c.by[side][k][i].Up })
+			h.By[side][k].X = carry(func(i int) float64 { return c.by[side][k][i].Fwd })
+			h.By[side][k].Y = carry(func(i int) float64 { return c.by[side][k][i].Up })
 			for _, i := range c.at[side][k] {
 				j := tr.Index(times[i])
 				part[j] = 1
-				if at := h.at[side][k]; len(at) == 0 || at[len(at)-1] != j {
-					h.at[side][k] = append(at, j)
+				if at := h.At[side][k]; len(at) == 0 || at[len(at)-1] != j {
+					h.At[side][k] = append(at, j)
 				}
 			}
 			for i, w := range part {
 				touched[i] = touched[i] || w >= leastShare
 			}
-			h.share[side][k] = part
+			h.Share[side][k] = part
 		}
 	}
 	return h, touched
 }
 
-// anyCorrections says whether a coach put any point right.
-func anyCorrections(obs []trace.Observation) bool {
-	for i := range obs {
-		if len(obs[i].Corrections) > 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// seenBy returns the near side of a trace by the observations that it was made of,
+// SeenBy returns the near side of a trace by the observations that it was made of,
 // as they were before the coach's corrections.
-func seenBy(network []trace.Observation, tr *trace.Trace) *[body.NumLandmarks]body.Path {
+func SeenBy(network []trace.Observation, tr *trace.Trace) *[body.NumLandmarks]body.Path {
 	times, column := make([]float64, len(network)), make([]float64, len(network))
 	carry := func(get func(p *body.Point) float64, k body.Landmark) []float64 {
 		for i := range network {
@@ -386,9 +376,9 @@ func seenBy(network []trace.Observation, tr *trace.Trace) *[body.NumLandmarks]bo
 	return &out
 }
 
-// held returns a filtered path that goes through the corrected points: what the
+// Held returns a filtered path that goes through the corrected points: what the
 // filter takes of a correction is given back, and fades out beside it.
-func held(p, raw body.Path, timeS []float64, at []int) body.Path {
+func Held(p, raw body.Path, timeS []float64, at []int) body.Path {
 	if len(at) == 0 {
 		return p
 	}
@@ -407,10 +397,10 @@ func held(p, raw body.Path, timeS []float64, at []int) body.Path {
 	return p
 }
 
-// changeReps carries out what the coach changed of the reps: times, and which are
-// left out; tempos are set by [setTempos]. It returns an error that wraps
+// ChangeReps carries out what the coach changed of the reps: times, and which are
+// left out; tempos are set by [events.SetTempos]. It returns an error that wraps
 // ErrRepChange when there is no such rep or its times would not be in order.
-func changeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, changes []RepChange) error {
+func ChangeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, changes []RepChange) error {
 	which := make([]int, len(changes))
 	for c := range changes { // before any is moved
 		which[c] = repLasting(reps, changes[c].AtS)
@@ -529,49 +519,12 @@ func (f *Floor) RollDeg() float64 {
 	return math.Atan2(y, x) * body.DegPerRad
 }
 
-// upright returns the floor where [turnUpright] puts it, nil where it was not drawn or
+// Upright returns the floor where [trace.TurnUpright] puts it, nil where it was not drawn or
 // has no length.
-func (f *Floor) upright(rollDeg float64) *Floor {
+func (f *Floor) Upright(rollDeg float64) *Floor {
 	if f == nil || math.IsNaN(f.RollDeg()) {
 		return nil
 	}
 	sin, cos := math.Sincos(rollDeg / body.DegPerRad)
 	return &Floor{cos*f.X1 + sin*f.Y1, cos*f.Y1 - sin*f.X1, cos*f.X2 + sin*f.Y2, cos*f.Y2 - sin*f.X2}
-}
-
-// heelOverFloor is how high, in leg lengths, the heel point of a flat foot may lie
-// over the floor: 5 cm, for shoes with a sole. Common practice, no source.
-const heelOverFloor = 0.06
-
-// judgeByFloor moves the level that heel rise and the pitch of the foot are judged
-// against so that the heel of a flat foot lies on the coach's floor, or over it by
-// no more than a heel point does. The athlete's own flat foot is known to a few
-// millimetres and a line drawn by hand to a centimetre or two, so that within that
-// range the foot's own level stays. What the line can tell is that the heel never
-// came down in the whole clip, or that the level lies in the floor.
-func judgeByFloor(foot *footMotion, heel, toe *body.Path, legPx float64, airborne []bool, floor *Floor) {
-	if floor == nil {
-		return
-	}
-	footPx := body.MedianLength(heel, toe)
-	over := signal.NaNs(len(airborne))
-	for i := range over {
-		if !airborne[i] {
-			lineY := floor.Y1 + (heel.X[i]-floor.X1)*(floor.Y2-floor.Y1)/(floor.X2-floor.X1)
-			over[i] = lineY - heel.Y[i] - foot.heelRise[i]*footPx
-		}
-	}
-	level := signal.Median(over) // of the heel point of the flat foot, pixels over the line
-	by := level - max(0, min(heelOverFloor*legPx, level))
-	if !(math.Abs(by) > 0) || !(footPx > 0) {
-		return
-	}
-	lever := min(footPx, body.BallLegLengths*legPx)
-	turn := math.Asin(max(-1, min(1, by/lever))) * body.DegPerRad
-	for i := range foot.heelRise {
-		foot.heelRise[i] = max(0, foot.heelRise[i]+by/footPx)
-		if !airborne[i] {
-			foot.pitchDeg[i] = min(0, foot.pitchDeg[i]-turn)
-		}
-	}
 }

@@ -1,0 +1,35 @@
+package kinematics
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
+	"holdfast/kinematics/trace"
+)
+
+func TestRepChangesRefused(t *testing.T) {
+	obs := loadClip(t, "fast_30").observations(networkLike)
+	nan := math.NaN()
+	for _, ch := range []correct.RepChange{
+		{AtS: -1, StartS: nan, BottomS: nan, EndS: nan},
+		{AtS: nan, StartS: nan, BottomS: nan, EndS: nan},
+		{AtS: 1.2, StartS: 5, BottomS: nan, EndS: nan},
+		{AtS: 1.2, StartS: nan, BottomS: nan, EndS: 100},
+	} {
+		if _, _, _, err := Analyze(obs, Options{RepChanges: []correct.RepChange{ch}, Smoother: body.SmootherFilter}); !errors.Is(err, correct.ErrRepChange) {
+			t.Errorf("%+v: %v", ch, err)
+		}
+	}
+}
+
+// A frame whose time lies far off must not fill the memory.
+func TestTimesFarApart(t *testing.T) {
+	obs := loadClip(t, "fast_30").observations(rough{})
+	obs[len(obs)-1].TimeS = 1e12
+	if _, _, _, err := Analyze(obs, Options{}); !errors.Is(err, trace.ErrTooFewFrames) {
+		t.Errorf("got %v", err)
+	}
+}
