@@ -189,10 +189,10 @@ func (w *turning) oneWay(a, b int, outerLevel, level float64, moving bool, dir i
 		}
 		for ; i != last; i -= dir {
 			if w.quiet[i] < want {
-				j := i + dir
-				d := w.quiet[j] - w.quiet[i]
-				if d > 0 {
-					return t[i] + (t[j]-t[i])*(want-w.quiet[i])/d
+				if j := i + dir; j >= 0 && j < len(t) {
+					if d := w.quiet[j] - w.quiet[i]; d > 0 {
+						return t[i] + (t[j]-t[i])*(want-w.quiet[i])/d
+					}
 				}
 				return t[i]
 			}

@@ -53,3 +53,22 @@ func TestTurn(t *testing.T) {
 		})
 	}
 }
+
+// A clip that begins at what seems to be the bottom, before an athlete who stands more
+// bent than that: there is no sample before it to look at.
+func TestTurnAtTheBeginningOfAClip(t *testing.T) {
+	const n = 90
+	w := turning{rateHz: 30, standing: make([]bool, n), hip: make([]float64, n), rawHip: make([]float64, n)}
+	for i := range n {
+		bend := 10 - 0.3*float64(i)
+		if w.standing[i] = i >= 30; w.standing[i] {
+			bend = 60
+		}
+		w.timeS, w.bend = append(w.timeS, float64(i)/30), append(w.bend, bend)
+	}
+	w.quiet = w.bend
+	got := w.turn(signal.Range{From: 0, To: 30}, false, false)
+	if !(got.downFromS <= got.downToS && got.downToS <= got.upFromS) {
+		t.Errorf("got %+v", got)
+	}
+}
