@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
 )
 
 // testNetwork is the calibration of a network whose points err as those that the tests
@@ -36,7 +37,7 @@ func testNetwork() body.Calibration {
 }
 
 // width returns how wide the interval of a range is.
-func (am *AngleMeasure) width() float64 { return am.ROMInterval95Deg[1] - am.ROMInterval95Deg[0] }
+func width(am *measure.AngleMeasure) float64 { return am.ROMInterval95Deg[1] - am.ROMInterval95Deg[0] }
 
 // A network of which nothing is known gets a notice and wider intervals in every rep, at
 // every joint and under either smoother; the reps themselves are the same.
@@ -63,8 +64,8 @@ func TestUncalibratedIsWide(t *testing.T) {
 		for i := range known {
 			for j := range body.NumJoints {
 				a, b := &known[i].Angles[j.Angle()], &unknown[i].Angles[j.Angle()]
-				if !(b.width() > 1.5*a.width()) || !(b.SystematicSDDeg > 1.5*a.SystematicSDDeg) {
-					t.Errorf("%s, rep %d, %s: %.1f degrees wide with a calibration, %.1f without", smoother, i+1, j, a.width(), b.width())
+				if !(width(b) > 1.5*width(a)) || !(b.SystematicSDDeg > 1.5*a.SystematicSDDeg) {
+					t.Errorf("%s, rep %d, %s: %.1f degrees wide with a calibration, %.1f without", smoother, i+1, j, width(a), width(b))
 				}
 			}
 		}

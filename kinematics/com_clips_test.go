@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -77,11 +78,11 @@ func TestBodyOfClips(t *testing.T) {
 			s := a.series
 			c := massCentreOf(s, a.reps, body.DeLevaMean())
 			own := massCentreOf(s, a.reps, truthMasses())
-			sc, _ := findScale(s, a.reps, &c, ScaleOptions{MarkPx: 1 / mpp, MarkM: 1})
+			sc, _ := findScale(s, a.reps, &c, measure.ScaleOptions{MarkPx: 1 / mpp, MarkM: 1})
 
 			// The head's point is a made-up one in these observations: compare ways, not
 			// places.
-			for table, c := range map[string]*MassCentre{"own table": &own, "de Leva": &c} {
+			for table, c := range map[string]*measure.MassCentre{"own table": &own, "de Leva": &c} {
 				var up, fwd []float64
 				for _, f := range truth.Frames {
 					i := s.Index(f.T)
@@ -98,7 +99,7 @@ func TestBodyOfClips(t *testing.T) {
 				}
 			}
 
-			jumps := slices.DeleteFunc(jumpsOf(s, a.reps, &c, sc), func(j *Jump) bool { return j == nil })
+			jumps := slices.DeleteFunc(jumpsOf(s, a.reps, &c, sc), func(j *measure.Jump) bool { return j == nil })
 			k := 0
 			for _, want := range truth.Reps {
 				if want.Takeoff == nil {
@@ -112,12 +113,12 @@ func TestBodyOfClips(t *testing.T) {
 				frame := 1 / min(60, s.RateHz)
 				t.Logf("jump %d: flight %+.1f ms, take-off %+.1f, contact %+.1f; height by flight %+.1f mm, rise %+.1f mm (± %.0f)", k,
 					1000*(j.FlightS-want.FlightS), 1000*(j.TakeoffS.Value-*want.Takeoff), 1000*(j.ContactS.Value-*want.Touchdown),
-					1000*(j.HeightFromFlightM-JumpHeightM(want.FlightS)), 1000*(j.RiseM-want.RiseM), 1000*sdOf(j.RiseInterval95M))
+					1000*(j.HeightFromFlightM-measure.JumpHeightM(want.FlightS)), 1000*(j.RiseM-want.RiseM), 1000*sdOf(j.RiseInterval95M))
 				if math.Abs(j.FlightS-want.FlightS) > frame {
 					t.Errorf("jump %d: flight %.4f s, true %.4f", k, j.FlightS, want.FlightS)
 				}
-				if math.Abs(j.HeightFromFlightM-JumpHeightM(want.FlightS)) > 0.02 {
-					t.Errorf("jump %d: height by flight time %.3f m, true %.3f", k, j.HeightFromFlightM, JumpHeightM(want.FlightS))
+				if math.Abs(j.HeightFromFlightM-measure.JumpHeightM(want.FlightS)) > 0.02 {
+					t.Errorf("jump %d: height by flight time %.3f m, true %.3f", k, j.HeightFromFlightM, measure.JumpHeightM(want.FlightS))
 				}
 				// These points have none of a network's lag, which the take-off is put right
 				// for: the rise comes out a centimetre and a half too large.
@@ -155,7 +156,7 @@ func TestBodyOfClips(t *testing.T) {
 func checkSupportPoint(t *testing.T, truth *bodyTruth, a analyzed, mpp float64) {
 	t.Helper()
 	s := a.series
-	sp := supportPoint(s, a.reps, truthMasses(), scaleFrom(ScaleLeg, mpp, 0.02*mpp))
+	sp := supportPoint(s, a.reps, truthMasses(), scaleFrom(measure.ScaleLeg, mpp, 0.02*mpp))
 	first := &truth.Frames[0]
 	at := func(k string) float64 {
 		middle := (first.Points["left_"+k][0] + first.Points["right_"+k][0]) / 2

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 )
 
@@ -96,7 +97,7 @@ func Compare(baseline, challenge Group, opt CompareOptions) (Pair, error) {
 		of := opt.ForAngle(a)
 		// A range is the difference of two readings, but its standing end is the same in
 		// both conditions and cancels.
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg() }
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() }
 		b, c := ROMReadings(base, a), ROMReadings(hard, a)
 		p.Joints[j] = JointComparison{
 			ROM:             stats.Compare(b, c, of),
@@ -167,4 +168,71 @@ func wholeReps(reps []Rep) []Rep {
 		return reps
 	}
 	return whole
+}
+
+// CompareSupport compares the mean support point of a phase in two sets of reps, in
+// per cent of the foot: a loss is a support point that lies nearer to the heel in the
+// challenge. ok is false when a side does not know it.
+func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c Change, ok bool) {
+	of := func(reps []Rep) stats.Readings {
+		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
+		for i := range reps {
+			r.Occasion = reps[i].Occasion
+			for _, p := range reps[i].Support {
+				if p.Phase == phase && p.MeanPct.Known() {
+					r.Values = append(r.Values, p.MeanPct.Value)
+				}
+			}
+		}
+		return r
+	}
+	b, h := of(baseline), of(challenge)
+	c = stats.Compare(b, h, CompareOptions{}.ForPosition(PositionSupport))
+	return c, len(b.Values) > 0 && len(h.Values) > 0
+}
+
+// LandingComparison sets three bottoms side by side, joint by joint: that of slow
+// reps, that of the take-off, and that of the landing.
+type LandingComparison struct {
+	// AgainstTakeoff is the take-off's bottom (baseline) and the landing's
+	// (challenge) of the same jumps; AgainstSlow the bottom of slow reps and the
+	// landing's. HasSlow is false when there are no slow reps.
+	AgainstTakeoff, AgainstSlow [body.NumJoints]Change
+	HasSlow                     bool
+	// SlowReps and Jumps count what went into the means.
+	SlowReps, Jumps int
+}
+
+// CompareLandings compares the landing bottoms of the jumps with their take-off
+// bottoms and with the bottoms of slow reps, which may come from another clip of
+// the athlete. It returns ErrNothingToCompare when no rep has a landing.
+func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, error) {
+	var flown []Rep
+	for _, r := range wholeReps(jumps) {
+		if r.HasFlight() && !math.IsNaN(r.Angles[body.KneeFlexion].AtLandingBottomDeg) {
+			flown = append(flown, r)
+		}
+	}
+	var c LandingComparison
+	if len(flown) == 0 {
+		return c, ErrNothingToCompare
+	}
+	var slows []Rep
+	for _, r := range wholeReps(slow) {
+		if !r.HasFlight() {
+			slows = append(slows, r)
+		}
+	}
+	c.Jumps, c.SlowReps, c.HasSlow = len(flown), len(slows), len(slows) > 0
+	for j := range body.NumJoints {
+		a := j.Angle()
+		of := opt.ForAngle(a)
+		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg() })
+		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() }
+		c.AgainstTakeoff[j] = stats.Compare(readings(flown, bottom), landing, of)
+		if c.HasSlow {
+			c.AgainstSlow[j] = stats.Compare(readings(slows, bottom), landing, of)
+		}
+	}
+	return c, nil
 }

@@ -8,12 +8,13 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 )
 
 func repWith(tempo events.Tempo, romDeg float64) Rep {
 	r := Rep{RepTimes: events.RepTimes{Tempo: tempo}}
 	for a := range body.NumAngles {
-		r.Angles[a] = AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
+		r.Angles[a] = measure.AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
 	}
 	return r
 }
@@ -74,5 +75,57 @@ func TestCompareGroupsOfDays(t *testing.T) {
 	}
 	if got := c.FirstLost[body.HipJoint].Key; got != "2025-01-09" {
 		t.Errorf("first lost at %q, want the second day", got)
+	}
+}
+
+func TestCompareSupport(t *testing.T) {
+	reps := func(pct ...float64) (out []Rep) {
+		for i, v := range pct {
+			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Support: []measure.SupportSpan{
+				{Phase: events.PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: unknown()},
+			}})
+		}
+		return out
+	}
+	c, ok := CompareSupport(reps(50, 51, 49), reps(75, 76, 74), events.PhaseDescent)
+	if !ok || c.Lost != -25 || c.Verdict != Gained {
+		t.Errorf("%+v, %v", c, ok)
+	}
+	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), events.PhaseDescent); !ok || c.Verdict == Gained {
+		t.Errorf("a tenth of the foot is within what the clips can tell: %+v", c)
+	}
+	if c, ok := CompareSupport(reps(50), reps(60), events.PhaseBottom); ok || c.Verdict != Unclear {
+		t.Errorf("not known, yet %+v", c)
+	}
+}
+
+func TestCompareLandings(t *testing.T) {
+	nan := math.NaN()
+	rep := func(n int, flight, bottom, landing float64) Rep {
+		r := Rep{RepTimes: events.RepTimes{Number: n, FlightS: flight}}
+		for a := range body.NumAngles {
+			r.Angles[a] = measure.AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
+		}
+		return r
+	}
+	slow := []Rep{rep(1, nan, 120, nan), rep(2, nan, 122, nan), rep(3, nan, 121, nan)}
+	jumps := []Rep{rep(1, 0.4, 100, 98), rep(2, 0.4, 101, 99), rep(3, 0.4, 99, 97)}
+	c, err := CompareLandings(slow, jumps, CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j := range body.NumJoints {
+		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != Lost {
+			t.Errorf("%v against slow: %+v", j, v)
+		}
+		if v := c.AgainstTakeoff[j]; v.Lost != 2 || v.Verdict == Lost {
+			t.Errorf("%v against take-off: %+v", j, v)
+		}
+	}
+	if c, err := CompareLandings(nil, jumps, CompareOptions{}); err != nil || c.HasSlow {
+		t.Errorf("without slow reps: %v, %+v", err, c.HasSlow)
+	}
+	if _, err := CompareLandings(jumps, slow, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+		t.Errorf("without jumps: %v", err)
 	}
 }

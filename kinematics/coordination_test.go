@@ -7,15 +7,21 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
-	"holdfast/kinematics/trace"
 )
 
 // curveSeries is a series whose knee follows a given curve in each of several reps of a
 // second, rep i from i to i+1 with the bottom in the middle.
 func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
-	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, rateHz: 100, endS: float64(len(curves)), stand: trace.Span{FromS: 0, ToS: 0.1}}
-	s, _ := b.series()
+	s := &Series{}
+	s.RateHz = 100
+	for i := range 100*len(curves) + 1 {
+		s.TimeS = append(s.TimeS, float64(i)/100)
+	}
+	for a := range s.AnglesDeg {
+		s.AnglesDeg[a] = make([]float64, len(s.TimeS))
+	}
 	var reps []Rep
 	nan := math.NaN()
 	for i, f := range curves {
@@ -26,7 +32,7 @@ func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
 			}
 		}
 		r := Rep{RepTimes: events.RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
-		r.Angles[body.KneeFlexion] = AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
+		r.Angles[body.KneeFlexion] = measure.AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
 		reps = append(reps, r)
 	}
 	return s, reps

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
@@ -21,9 +22,9 @@ type Step struct {
 const ladderWindowS = 0.2
 
 // StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
-func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
+func StepsOf(s *Series, reps []Rep, sp *measure.Support) []Step {
 	var out []Step
-	part := s.FootLengthPx / s.footLengthPx()
+	part := s.FootLengthPx / s.ShodFootPx()
 	for _, g := range ByTempo(wholeReps(reps)) {
 		when := func(r *Rep) float64 {
 			if r.HasFlight() {
@@ -34,9 +35,9 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 		angle := func(a body.Angle) stats.Readings {
 			return readings(g.Reps, func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
-					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg()
+					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
 				}
-				return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg()
+				return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg()
 			})
 		}
 		out = append(out, Step{g.Condition, [NumPositions]stats.Readings{
@@ -49,14 +50,14 @@ func StepsOf(s *Series, reps []Rep, sp *Support) []Step {
 						best = v
 					}
 				}
-				return best, heelSEMPct
+				return best, measure.HeelSEMPct
 			}),
 			PositionSupport: readings(g.Reps, func(r *Rep) (float64, float64) {
 				if sp == nil {
 					return math.NaN(), math.NaN()
 				}
 				st := sp.Over(&s.Motion, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
-				return st.MeanPct.Value, supportSEMPct
+				return st.MeanPct.Value, measure.SupportSEMPct
 			}),
 		}})
 	}
@@ -204,7 +205,7 @@ func (o LadderOptions) wanted(p Position) Wanted {
 	case PositionHeel:
 		return Wanted{Min: math.Inf(-1), Max: heelSmallestPct}
 	case PositionSupport:
-		b := SupportBand(o.BandPct)
+		b := measure.SupportBand(o.BandPct)
 		return Wanted{Min: b[0], Max: b[1]}
 	}
 	return Wanted{}

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 )
 
@@ -167,14 +168,14 @@ func repNotices(reps []Rep) (out []Notice) {
 		} else if r.Partial && r.PartialWhy != events.LeftOutWhy {
 			out = append(out, notice(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
 		}
-		if n := r.Quality.FramesInTurn; n > 0 && n < minSamplesInTurn {
+		if n := r.Quality.FramesInTurn; n > 0 && n < measure.MinSamplesInTurn {
 			out = append(out, notice(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
 		}
 	}
 	return out
 }
 
-func scaleNotices(disputes []ScaleDispute) (out []Notice) {
+func scaleNotices(disputes []measure.ScaleDispute) (out []Notice) {
 	for _, d := range disputes {
 		out = append(out, notice(NoticeScale, "The scale from the %s and that from the %s differ by %.0f %%: check the number that was given, that the mark stands in the athlete's plane, and the clip's frame rate.", d.A, d.B, d.ApartPct)...)
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
 
@@ -92,8 +93,8 @@ var positionTable = [NumPositions]struct {
 	Quantity
 	angle body.Angle // NumAngles: none
 }{
-	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, supportSEMPct, 15), body.NumAngles},
-	PositionHeel:    {footRow("heel_rise", "Heel rise", "Heel rise", -1, heelSEMPct, heelSmallestPct), body.NumAngles},
+	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, measure.SupportSEMPct, 15), body.NumAngles},
+	PositionHeel:    {footRow("heel_rise", "Heel rise", "Heel rise", -1, measure.HeelSEMPct, heelSmallestPct), body.NumAngles},
 	PositionAnkle:   {angleRow("ankle", "Ankle", 1), body.AnkleDorsiflexion},
 	PositionKnee:    {angleRow("knee", "Knee", 1), body.KneeFlexion},
 	PositionHip:     {angleRow("hip", "Hip", 1), body.HipFlexion},

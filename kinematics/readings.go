@@ -1,12 +1,13 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/body"
-	"holdfast/kinematics/signal"
-	"holdfast/kinematics/stats"
 	"math"
 
 	"gonum.org/v1/gonum/stat"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 )
 
 // readings collects a number and the error that its reps share; reps that do not have
@@ -31,30 +32,7 @@ func readings(reps []Rep, get func(*Rep) (value, sd float64)) stats.Readings {
 // ROMReadings returns the ranges of motion of an angle over the reps, with the error
 // that they share.
 func ROMReadings(reps []Rep, a body.Angle) stats.Readings {
-	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, r.Angles[a].sharedSDDeg() })
-}
-
-// sharedSDDeg returns the standard deviation of what all reps share that reach the
-// position; where that part is not known, all of the error is taken for it.
-func (am *AngleMeasure) sharedSDDeg() float64 {
-	if am.SystematicSDDeg > 0 {
-		return am.SystematicSDDeg
-	}
-	return am.SDDeg
-}
-
-// clipSDDeg returns the standard deviation of what every position of the athlete shares,
-// which the interval of the range holds and SDDeg does not; NaN where there is no interval.
-func (am *AngleMeasure) clipSDDeg() float64 {
-	lo, hi := am.ROMInterval95Deg[0], am.ROMInterval95Deg[1]
-	if !(lo < hi) {
-		return math.NaN()
-	}
-	half := am.ROMDeg - lo // the upper end also holds what a peak may be higher
-	if lo <= 0 {
-		half = hi - am.ROMDeg // the lower end was cut off
-	}
-	return math.Sqrt(max(0, sq(half/stats.Normal95)-sq(am.SDDeg)))
+	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, r.Angles[a].SharedSDDeg() })
 }
 
 // MeanROM returns the mean range of motion of an angle over the whole reps, in degrees:
@@ -69,7 +47,7 @@ func MeanROM(reps []Rep, a body.Angle, opt CompareOptions) Estimate {
 // meanOfROM is [MeanROM] of the readings of these reps.
 func meanOfROM(reps []Rep, a body.Angle, r stats.Readings, opt stats.Options) Estimate {
 	r.ClipSD = readings(reps, func(rep *Rep) (float64, float64) {
-		return rep.Angles[a].ROMDeg, rep.Angles[a].clipSDDeg()
+		return rep.Angles[a].ROMDeg, rep.Angles[a].ClipSDDeg()
 	}).NoiseSD
 	return r.Mean(opt)
 }
@@ -106,3 +84,5 @@ func TypicalRep(reps []Rep) int {
 	}
 	return best
 }
+
+func sq(x float64) float64 { return x * x }

@@ -8,13 +8,14 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
 
 func TestMeanROM(t *testing.T) {
 	rep := func(romDeg float64, in [2]float64) Rep {
 		var r Rep
-		r.Angles[body.KneeFlexion] = AngleMeasure{ROMDeg: romDeg, SDDeg: 2, SystematicSDDeg: 1.5, ROMInterval95Deg: in}
+		r.Angles[body.KneeFlexion] = measure.AngleMeasure{ROMDeg: romDeg, SDDeg: 2, SystematicSDDeg: 1.5, ROMInterval95Deg: in}
 		return r
 	}
 	// The athlete's own part is 2.5 degrees: each rep's interval is 1.96 root(2^2 + 2.5^2).
@@ -107,7 +108,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 	repsOn := func(day string) []Rep {
 		var out []Rep
 		for i := range 3 {
-			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day, Support: []SupportSpan{{Phase: events.PhaseDescent, MeanPct: Estimate{Value: 50 + float64(i), SD: 5}}}})
+			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day, Support: []measure.SupportSpan{{Phase: events.PhaseDescent, MeanPct: Estimate{Value: 50 + float64(i), SD: 5}}}})
 		}
 		return out
 	}

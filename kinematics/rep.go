@@ -1,61 +1,24 @@
 package kinematics
 
 import (
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/trace"
+	"holdfast/kinematics/measure"
 )
-
-// AngleMeasure is what one angle did in one rep, in degrees. A value that could
-// not be had is NaN.
-type AngleMeasure struct {
-	// MinDeg, MaxDeg and ROMDeg (maximum minus minimum) are taken over the
-	// loaded part of the rep, see Rep.Loaded.
-	MinDeg             float64 `json:"min_deg"`
-	MaxDeg             float64 `json:"max_deg"`
-	ROMDeg             float64 `json:"rom_deg"`
-	AtStandDeg         float64 `json:"at_stand_deg"`
-	AtBottomDeg        float64 `json:"at_bottom_deg"`
-	AtLandingBottomDeg float64 `json:"at_landing_bottom_deg"` // NaN unless the rep has a flight
-	// SDDeg is the standard deviation of a reading of MaxDeg or ROMDeg: the noise
-	// of the points over this rep, the error of the network that differs between
-	// positions, what is known of the view, and the doubt of a corrected peak. It
-	// is what does not cancel in a loss.
-	SDDeg float64 `json:"sd_deg"`
-	// SystematicSDDeg is the part of SDDeg that is the same in every rep that
-	// reaches the position, so that more reps do not average it out.
-	SystematicSDDeg float64 `json:"systematic_sd_deg"`
-	// ROMInterval95Deg is the 95 % interval of ROMDeg in this rep: SDDeg and what
-	// every rep of the athlete shares, which cancels in a loss.
-	ROMInterval95Deg [2]float64 `json:"rom_interval95_deg"`
-	// PeakVelocityDegS is the largest rate of flexion in the descent or the
-	// landing, degrees a second.
-	PeakVelocityDegS float64 `json:"peak_velocity_deg_s"`
-}
-
-// Measures are what the angles did in one rep.
-type Measures struct {
-	// Loaded lists the spans over which minimum, maximum and ROM are taken:
-	// the whole rep, without flight and without the heel-off of a push to
-	// take-off or of a landing on the toes (a pointed foot is no ankle range).
-	Loaded []trace.Span               `json:"loaded"`
-	Angles body.ByAngle[AngleMeasure] `json:"joints"`
-}
 
 // Rep is one repetition. The angles of a damaged one are NaN.
 type Rep struct {
 	events.RepTimes
-	Measures
+	measure.Measures
 	// Occasion is when it was filmed, by any name; the caller sets it where clips of
 	// several occasions are compared.
 	Occasion string `json:"-"`
 	// Jump is nil without a flight, Landing without one that has a landing.
-	Jump    *Jump    `json:"jump"`
-	Landing *Landing `json:"landing"`
-	Foot    *Foot    `json:"foot"`
+	Jump    *measure.Jump    `json:"jump"`
+	Landing *measure.Landing `json:"landing"`
+	Foot    *measure.Foot    `json:"foot"`
 	// Support is where the weight acted along the foot: the whole rep first, then each
-	// phase but the flight, in order. Nil until it is measured, see [SupportOf].
-	Support []SupportSpan `json:"support"`
+	// phase but the flight, in order. Nil until it is measured, see [measure.SupportOf].
+	Support []measure.SupportSpan `json:"support"`
 	// Quality is how well the clip shows the rep.
-	Quality Quality `json:"quality"`
+	Quality measure.Quality `json:"quality"`
 }

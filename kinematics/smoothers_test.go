@@ -5,8 +5,6 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/correct"
-	"holdfast/kinematics/trace"
 )
 
 // In a whole analysis the body is at least as near to the truth as the filter,
@@ -35,10 +33,5 @@ func TestSmoothers(t *testing.T) {
 		if v := s.AnglesDeg[a][s.Index(obs[115].TimeS)]; !math.IsNaN(v) {
 			t.Errorf("%s where the athlete was lost: %.1f°", a, v)
 		}
-	}
-	tr := &trace.Trace{TimeS: make([]float64, 3), Filled: []bool{true, true, true}}
-	in := bodyInputOf(tr, make([]bool, 3), make([]bool, 3), smoothing{network: &body.Calibration{}, byHand: &correct.Samples{}})
-	if _, err := body.Fit(in); err == nil {
-		t.Error("a body of three empty samples")
 	}
 }

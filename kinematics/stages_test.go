@@ -3,43 +3,48 @@ package kinematics
 import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 )
 
 // The stages of [MeasureBody] one by one, of a series and its reps.
 
-func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measured []Measures) {
+func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measured []measure.Measures) {
 	for i := range reps {
 		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
 	}
 	return times, sds, measured
 }
 
-func massCentreOf(s *Series, reps []Rep, model body.MassModel) MassCentre {
+func massCentreOf(s *Series, reps []Rep, model body.MassModel) measure.MassCentre {
 	times, _, _ := timesOf(reps)
-	return MassCentreOf(&s.Motion, times, s.View, model)
+	return measure.MassCentreOf(&s.Motion, times, s.View, model)
 }
 
-func findScale(s *Series, reps []Rep, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
+func findScale(s *Series, reps []Rep, c *measure.MassCentre, opt measure.ScaleOptions) (measure.Scale, []measure.ScaleDispute) {
 	times, _, _ := timesOf(reps)
-	return FindScale(&s.Motion, s.Stand, times, c, opt)
+	return measure.FindScale(&s.Motion, s.Stand, times, c, opt)
 }
 
-func supportPoint(s *Series, reps []Rep, model body.MassModel, sc Scale) Support {
+func supportPoint(s *Series, reps []Rep, model body.MassModel, sc measure.Scale) measure.Support {
 	times, _, _ := timesOf(reps)
-	return SupportPoint(&s.Motion, s.Stand, times, s.View, model, sc, [2]float64{})
+	return measure.SupportPoint(&s.Motion, s.Stand, times, s.View, model, sc, [2]float64{})
 }
 
-func feetOnFloor(s *Series, reps []Rep, sc Scale) []Foot {
+func feetOnFloor(s *Series, reps []Rep, sc measure.Scale) []measure.Foot {
 	times, _, measured := timesOf(reps)
-	return FeetOnFloor(&s.Motion, s.Stand, times, measured, sc, &s.Calibration)
+	return measure.FeetOnFloor(&s.Motion, s.Stand, times, measured, sc, &s.Calibration)
 }
 
-func jumpsOf(s *Series, reps []Rep, c *MassCentre, sc Scale) []*Jump {
+func jumpsOf(s *Series, reps []Rep, c *measure.MassCentre, sc measure.Scale) []*measure.Jump {
 	times, sds, _ := timesOf(reps)
-	return Jumps(&s.Motion, s.Stand, times, sds, c, sc)
+	return measure.Jumps(&s.Motion, s.Stand, times, sds, c, sc)
 }
 
-func landingsOf(s *Series, reps []Rep, sc Scale) []*Landing {
-	times, _, measured := timesOf(reps)
-	return Landings(&s.Motion, s.Stand, times, measured, sc, &s.Calibration)
+// scaleFrom returns a scale that one source gives.
+func scaleFrom(name measure.ScaleSourceName, metresPerPx, sd float64) measure.Scale {
+	e := Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
+	return measure.Scale{MmPerPx: e, Known: name != measure.ScaleLeg, Sources: []measure.ScaleSource{{Name: name, MmPerPx: e}}, Agree: true}
 }
+
+// sdOf returns the standard deviation that a 95 % interval tells.
+func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / noise95 }

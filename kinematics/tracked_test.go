@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 )
 
@@ -68,7 +69,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 			a := analyze(t, loadTracked(t, name), Options{})
 			s := a.series
 			c := massCentreOf(s, a.reps, body.DeLevaMean())
-			sc, notices := findScale(s, a.reps, &c, ScaleOptions{HeightM: truth.Height})
+			sc, notices := findScale(s, a.reps, &c, measure.ScaleOptions{HeightM: truth.Height})
 			if !sc.Agree || len(notices) > 0 {
 				t.Errorf("height and flights do not agree on the scale: %+v, %v", sc, notices)
 			}
@@ -89,19 +90,19 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 				}
 				// The energy at the top less that near both ends: g z + v^2/2 of the samples.
 				r := &a.reps[i]
-				f, ok := flyingOf(&s.Motion, &c, &r.RepTimes)
+				f, ok := measure.FlyingOf(&s.Motion, &c, &r.RepTimes)
 				if !ok {
 					t.Fatalf("jump %d: no parabola", i+1)
 				}
 				var top, ends, highTop, highEnds []float64
-				third := (f.toS - f.fromS) / 3
+				third := (f.ToS - f.FromS) / 3
 				for k, tm := range s.TimeS {
-					if tm < f.fromS || tm > f.toS {
+					if tm < f.FromS || tm > f.ToS {
 						continue
 					}
-					m := sc.metresPerPx()
+					m := sc.MetresPerPx()
 					e := trace.GravityMS2*m*c.UpPx[k] + m*m*(sq(c.VelUpPxS[k])+sq(c.VelFwdPxS[k]))/2
-					if tm > f.fromS+third && tm < f.toS-third {
+					if tm > f.FromS+third && tm < f.ToS-third {
 						top, highTop = append(top, e), append(highTop, m*c.UpPx[k])
 					} else {
 						ends, highEnds = append(ends, e), append(highEnds, m*c.UpPx[k])
@@ -116,9 +117,9 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 				// A fall that is off by dg changes the energy by dg over the height fallen;
 				// speeds of rough points add their noise.
 				fallen := mean(highTop) - mean(highEnds)
-				fall := sc.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2)).SD
-				speed := sc.metresPerPx() * f.noisePx * s.RateHz / math.Sqrt2 * trace.GravityMS2 * (f.toS - f.fromS) / 2
-				sd := math.Hypot(fall*fallen, speed*math.Sqrt(f.apart/float64(len(ends))))
+				fall := sc.Metres(f.FallPxS2, math.Hypot(f.FallSEPxS2, measure.JumpSD*f.FallPxS2)).SD
+				speed := sc.MetresPerPx() * f.NoisePx * s.RateHz / math.Sqrt2 * trace.GravityMS2 * (f.ToS - f.FromS) / 2
+				sd := math.Hypot(fall*fallen, speed*math.Sqrt(f.Apart/float64(len(ends))))
 				if d := mean(top) - mean(ends); math.Abs(d) > noise95*sd {
 					t.Errorf("jump %d: the energy changes by %.2f ± %.2f J/kg in the air", i+1, d, sd)
 				}
@@ -129,7 +130,7 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 					aim  float64
 				}{
 					{"flight", Estimate{Value: j.FlightS, SD: sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
-					{"height by flight time", Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)}, JumpHeightM(want.FlightS), 0.02},
+					{"height by flight time", Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)}, measure.JumpHeightM(want.FlightS), 0.02},
 					{"rise", Estimate{Value: j.RiseM, SD: sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
 					{"take-off", j.TakeoffS, *want.Takeoff, 1 / s.RateHz},
 					{"contact", j.ContactS, *want.Touchdown, 1 / s.RateHz},
@@ -163,7 +164,7 @@ func TestTrackedMassAndSupport(t *testing.T) {
 					y := truth.Camera.Principal[1] - (f.ComUp-truth.Camera.Height)/mpp
 					dx, dy := c.Path.X[i]-x, c.Path.Y[i]-y
 					sum, n = sum+math.Hypot(dx, dy)*mpp, n+1
-					sd := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*s.legPx()))
+					sd := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(measure.MassWanderLegs*s.LegPx))
 					for _, d := range []float64{dx, dy} {
 						if math.Abs(d) <= noise95*sd {
 							inside += 0.5
@@ -177,59 +178,6 @@ func TestTrackedMassAndSupport(t *testing.T) {
 			}
 			if name == "slow_30" {
 				checkSupportPoint(t, truth, a, mpp)
-			}
-		})
-	}
-}
-
-// A network guesses the hidden shoulder and hip forward of where they are. The far
-// side that the sums use lies behind the near one, however the guess strays, and by as
-// much before it as a turned camera surely sees.
-func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(30, 95, 40, 70) }, rateHz: 60, endS: 2, stand: trace.Span{FromS: 0, ToS: 1.9}}
-	for _, c := range []struct {
-		name    string
-		strayPx float64
-		facing  body.Facing
-		view    trace.View
-		acrossM float64
-	}{
-		{"as it is", 0, body.FacingRight, trace.View{}, 0},
-		{"guessed forward", 20, body.FacingRight, trace.View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
-		{"guessed forward, mirrored", 20, body.FacingLeft, trace.View{}, 0},
-		{"camera before the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
-		{"camera behind the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			s, reps := b.series()
-			for side := range 2 {
-				for k := range body.NumLandmarks {
-					p := &s.Points[side][k]
-					for i := range p.X {
-						x := p.X[i]
-						if body.Side(side) != s.NearSide && (k == body.Shoulder || k == body.Hip) {
-							x += c.strayPx
-						}
-						if c.facing == body.FacingLeft {
-							x = 720 - x
-						}
-						p.X[i] = x
-					}
-				}
-			}
-			s.Facing, s.View = c.facing, c.view
-			far, near := soundFarSide(&s.Motion, s.View)[body.Shoulder], s.Points[s.NearSide][body.Shoulder]
-			const i = 60
-			at := body.Sagittal(far.X[i], far.Y[i], s.Facing).Sub(body.Sagittal(near.X[i], near.Y[i], s.Facing))
-			if math.Abs(at.Fwd*simMPP-c.acrossM) > 1e-3 || math.Abs(at.Up*simMPP) > 1e-3 {
-				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.Fwd*simMPP, 1000*at.Up*simMPP, 1000*c.acrossM)
-			}
-			if m := massCentreOf(s, reps, body.DeLevaMean()); c.acrossM == 0 {
-				want := standing(30, 95, 40, 70).centre(body.DeLevaMean())
-				got := (m.FwdPx[i]) * simMPP // counted from the near ankle, which is at 0
-				if math.Abs(got-want.Fwd) > 1e-3 {
-					t.Errorf("centre of mass %.1f mm forward, want %.1f", 1000*got, 1000*want.Fwd)
-				}
 			}
 		})
 	}

@@ -3,12 +3,13 @@ package kinematics
 import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 )
 
 // BodyOptions are the coach's choices for the whole body.
 type BodyOptions struct {
 	Masses body.MassModel
-	Scale  ScaleOptions
+	Scale  measure.ScaleOptions
 	// SupportBandPct is the middle of the foot, in per cent of its length; zero: 25 to 75.
 	SupportBandPct [2]float64
 }
@@ -16,9 +17,9 @@ type BodyOptions struct {
 // Body is what the whole body and the foot did in a clip; the slices hold one entry for
 // each rep.
 type Body struct {
-	MassCentre MassCentre
-	Scale      Scale
-	Support    Support
+	MassCentre measure.MassCentre
+	Scale      measure.Scale
+	Support    measure.Support
 	// TimeToFeetS is the time in seconds from the first move to quiet standing of an
 	// athlete who kneels or lies at the start of the clip; NaN where he does not.
 	TimeToFeetS float64
@@ -28,20 +29,20 @@ type Body struct {
 // fills in the reps' support points, feet, jumps and landings, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	m := &s.Motion
-	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)), make([]Measures, len(reps))
+	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)), make([]measure.Measures, len(reps))
 	for i := range reps {
 		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
 	}
-	b := Body{MassCentre: MassCentreOf(m, times, s.View, opt.Masses), TimeToFeetS: TimeToFeet(m, s.Stand)}
-	var disputes []ScaleDispute
-	b.Scale, disputes = FindScale(m, s.Stand, times, &b.MassCentre, opt.Scale)
-	b.Support = SupportPoint(m, s.Stand, times, s.View, opt.Masses, b.Scale, opt.SupportBandPct)
-	feet := FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
-	jumps := Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
-	landings := Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	b := Body{MassCentre: measure.MassCentreOf(m, times, s.View, opt.Masses), TimeToFeetS: measure.TimeToFeet(m, s.Stand)}
+	var disputes []measure.ScaleDispute
+	b.Scale, disputes = measure.FindScale(m, s.Stand, times, &b.MassCentre, opt.Scale)
+	b.Support = measure.SupportPoint(m, s.Stand, times, s.View, opt.Masses, b.Scale, opt.SupportBandPct)
+	feet := measure.FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	jumps := measure.Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
+	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	for i := range reps {
 		r := &reps[i]
-		r.Support, r.Jump, r.Landing = SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
+		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
 		if i < len(feet) {
 			r.Foot = &feet[i]
 		}

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/measure"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -262,7 +263,7 @@ func markWord(r *screening.Rung, at *screening.LadderAt) string {
 func bestJump(c *screening.Comparison) (height, how string) {
 	best, n := math.Inf(-1), 0
 	var iv [2]float64
-	look := func(of func(*kinematics.Jump) (float64, [2]float64)) {
+	look := func(of func(*measure.Jump) (float64, [2]float64)) {
 		for clip, a := range c.Analyses {
 			if a == nil {
 				continue
@@ -280,10 +281,10 @@ func bestJump(c *screening.Comparison) (height, how string) {
 		}
 	}
 	how = "how far your body rises after you leave the floor"
-	look(func(j *kinematics.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
+	look(func(j *measure.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
 	if n == 0 {
 		how = "from your time in the air"
-		look(func(j *kinematics.Jump) (float64, [2]float64) {
+		look(func(j *measure.Jump) (float64, [2]float64) {
 			return j.HeightFromFlightM, j.HeightFromFlightInterval95M
 		})
 	}

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/measure"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -256,7 +257,7 @@ func (m *motion) jumped(timeS float64) *kinematics.Rep {
 
 // jumpHeight returns a jump's height in metres: how far the body rises after
 // take-off, or where that is not known what follows from the time in the air.
-func jumpHeight(j *kinematics.Jump) (m float64, iv [2]float64, how string) {
+func jumpHeight(j *measure.Jump) (m float64, iv [2]float64, how string) {
 	if math.IsNaN(j.RiseM) {
 		return j.HeightFromFlightM, j.HeightFromFlightInterval95M, "from flight time"
 	}
@@ -287,7 +288,7 @@ func (m *motion) jumpsOrRises() bool {
 
 // heelUp returns how far the heel is up at a time, in per cent of the foot as the
 // rep's measure counts it, and the rep; NaN unless it is clearly up.
-func (m *motion) heelUp(timeS float64) (pct float64, of *kinematics.FootRise) {
+func (m *motion) heelUp(timeS float64) (pct float64, of *measure.FootRise) {
 	r := m.rep(timeS)
 	if r == nil || r.Foot == nil || m.missing(timeS) || m.airborne(timeS) {
 		return math.NaN(), nil

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/measure"
 	"holdfast/screening"
 )
 
@@ -103,7 +104,7 @@ func (p *page) anglesAt(s *shot) string {
 // landingDetails is a table of measures, a column a jump.
 func (p *page) landingDetails() (t *table, definition string) {
 	t = &table{Columns: []column{{Title: "from first contact on", Words: true}}}
-	var found []*kinematics.Landing
+	var found []*measure.Landing
 	for clip, a := range p.c.Analyses {
 		if a == nil {
 			continue
@@ -120,7 +121,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 			}
 		}
 	}
-	row := func(name string, of func(*kinematics.Landing) cell) {
+	row := func(name string, of func(*measure.Landing) cell) {
 		cells := []cell{{Text: name}}
 		known := false
 		for _, l := range found {
@@ -132,14 +133,14 @@ func (p *page) landingDetails() (t *table, definition string) {
 			t.Rows = append(t.Rows, cells)
 		}
 	}
-	row("Contact to bottom", func(l *kinematics.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
+	row("Contact to bottom", func(l *measure.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
 	for j := range numJoints {
-		row(j.name()+" at contact", func(l *kinematics.Landing) cell {
+		row(j.name()+" at contact", func(l *measure.Landing) cell {
 			return estimateCell(l.AtContactDeg[j.angle()], 0, "°")
 		})
 	}
 	for j := range numJoints {
-		row(j.name()+", fastest bending", func(l *kinematics.Landing) cell {
+		row(j.name()+", fastest bending", func(l *measure.Landing) cell {
 			v := l.PeakVelocityDegS[j]
 			if math.IsNaN(v) || v == 0 {
 				return missingCell
@@ -147,11 +148,11 @@ func (p *page) landingDetails() (t *table, definition string) {
 			return plain("%s °/s", whole(math.Round(v/10)*10))
 		})
 	}
-	row("Settled after", func(l *kinematics.Landing) cell { return seconds(l.SettleS) })
-	row("Standing again after", func(l *kinematics.Landing) cell { return seconds(l.ToStandS) })
-	row("Extra steps", func(l *kinematics.Landing) cell { return plain("%d", l.Steps) })
-	row("Extra hops", func(l *kinematics.Landing) cell { return plain("%d", l.Hops) })
-	row("Drift forward", func(l *kinematics.Landing) cell {
+	row("Settled after", func(l *measure.Landing) cell { return seconds(l.SettleS) })
+	row("Standing again after", func(l *measure.Landing) cell { return seconds(l.ToStandS) })
+	row("Extra steps", func(l *measure.Landing) cell { return plain("%d", l.Steps) })
+	row("Extra hops", func(l *measure.Landing) cell { return plain("%d", l.Hops) })
+	row("Drift forward", func(l *measure.Landing) cell {
 		if !math.IsNaN(l.ForwardDriftCm.Value) && l.ForwardDriftCm.SD > 0 {
 			return estimateCell(l.ForwardDriftCm, 0, " cm")
 		}

@@ -20,6 +20,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
@@ -61,7 +62,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 		a.Clip.Path = filepath.Join(t.TempDir(), a.Clip.Name)
 		a.SupportBandPct = [2]float64{25, 75}
 		a.MassModel = "invented masses"
-		a.Scale = kinematics.Scale{MmPerPx: estimate(3.1, 0.1), Known: true, Agree: true, Sources: []kinematics.ScaleSource{{Name: "height", MmPerPx: estimate(3.1, 0.1)}}}
+		a.Scale = measure.Scale{MmPerPx: estimate(3.1, 0.1), Known: true, Agree: true, Sources: []measure.ScaleSource{{Name: "height", MmPerPx: estimate(3.1, 0.1)}}}
 		a.Series.SupportPct, a.Series.SupportSDPct = nil, nil
 		for i := range a.Series.TimeS {
 			a.Series.SupportPct = append(a.Series.SupportPct, 45+20*math.Sin(float64(i)/30))
@@ -70,18 +71,18 @@ func fullComparison(t testing.TB) *screening.Comparison {
 		tempo := a.Reps[0].Tempo
 		for i := range a.Reps {
 			r := &a.Reps[i]
-			r.Foot = &kinematics.Foot{Heel: kinematics.FootRise{MaxPctFoot: estimate(11.4, 1.5), MaxCm: estimate(2.83, 0.4), Up: true, UpS: 0.37}, Toe: kinematics.FootRise{MaxPctFoot: unknown, MaxCm: unknown},
+			r.Foot = &measure.Foot{Heel: measure.FootRise{MaxPctFoot: estimate(11.4, 1.5), MaxCm: estimate(2.83, 0.4), Up: true, UpS: 0.37}, Toe: measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown},
 				SlidePctFoot: estimate(2, 1), SlideCm: estimate(0.5, 0.2), KneePastToePctFoot: estimate(12, 3), KneePastToeCm: estimate(3.2, 0.6),
 				ShankAtBottomDeg: estimate(29, 1), ThighAtBottomDeg: estimate(-15, 1.5), HipCreaseBelowKnee: "no"}
-			r.Support = []kinematics.SupportSpan{{Phase: "whole", MeanPct: estimate(43.6, 7), MinPct: 31, MaxPct: 58, OutsideS: 0.21, BehindS: 0.13, BeforeS: 0.08, KnownPart: 0.93}}
+			r.Support = []measure.SupportSpan{{Phase: "whole", MeanPct: estimate(43.6, 7), MinPct: 31, MaxPct: 58, OutsideS: 0.21, BehindS: 0.13, BeforeS: 0.08, KnownPart: 0.93}}
 			if k == 2 {
-				r.Jump = &kinematics.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]float64{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]float64{0.22, 0.29},
+				r.Jump = &measure.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]float64{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]float64{0.22, 0.29},
 					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
 					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
 					Why: "The body lands more folded than it took off."}
 				angles := body.ByAngle[kinematics.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
 					body.AnkleDorsiflexion: estimate(-9, 5), body.ShankAngle: unknown, body.TrunkLean: unknown}
-				r.Landing = &kinematics.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: body.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
+				r.Landing = &measure.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: body.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
 					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
 			}
 		}
@@ -638,7 +639,7 @@ func TestLookOf(t *testing.T) {
 func TestBestJump(t *testing.T) {
 	nan := math.NaN()
 	jump := func(rise, flight float64) kinematics.Rep {
-		return kinematics.Rep{Jump: &kinematics.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
+		return kinematics.Rep{Jump: &measure.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
 			HeightFromFlightM: flight, HeightFromFlightInterval95M: [2]float64{nan, nan}}}
 	}
 	partial := jump(0.9, 0.9)

@@ -21,6 +21,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -114,10 +115,10 @@ func withBody(a *screening.Analysis) {
 	nan := math.NaN()
 	for i := range a.Reps {
 		r := &a.Reps[i]
-		r.Foot = &kinematics.Foot{Heel: kinematics.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
+		r.Foot = &measure.Foot{Heel: measure.FootRise{MaxPctFoot: estimate(10, 2), MaxCm: estimate(2.8, 0.6), AtS: r.BottomS, Up: true, UpS: 0.2,
 			Spans: []trace.Span{{FromS: r.BottomS - 0.1, ToS: r.BottomS + 0.1}}}}
 		if r.FlightS > 0 {
-			r.Jump = &kinematics.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
+			r.Jump = &measure.Jump{RiseM: 0.224, RiseInterval95M: [2]float64{0.184, 0.261}, HeightFromFlightM: 0.255,
 				HeightFromFlightInterval95M: [2]float64{nan, nan}}
 		}
 	}
@@ -714,12 +715,12 @@ func TestFootStrip(t *testing.T) {
 
 func TestHeelWords(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
-	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: kinematics.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
+	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: measure.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
 		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
-		Reps: []kinematics.Rep{{RepTimes: events.RepTimes{Number: 1, StartS: 0, EndS: 0.4}, Foot: &kinematics.Foot{}}}}
+		Reps: []kinematics.Rep{{RepTimes: events.RepTimes{Number: 1, StartS: 0, EndS: 0.4}, Foot: &measure.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
-	*h = kinematics.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
+	*h = measure.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
 		Spans: []trace.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := newMotion(a)
 	for _, tc := range []struct {
@@ -746,7 +747,7 @@ func TestHeelWords(t *testing.T) {
 // camera has moved.
 func TestMassFollowsTheCamera(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
-	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: kinematics.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
+	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: measure.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
 		MassCentrePx: body.Path{X: n(100, 110), Y: n(50, 40)},
 		Camera:       []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
 	m := newMotion(a)

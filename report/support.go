@@ -7,6 +7,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -184,14 +185,14 @@ func (p *page) supportChanges() *table {
 // footTable says what foot, knee and thigh did in the shown reps, a column a tempo.
 func footTable(reps []shownRep) *table {
 	t := &table{Columns: []column{{Title: "in the shown rep", Words: true}}}
-	var feet []*kinematics.Foot
+	var feet []*measure.Foot
 	for i := range reps {
 		if f := reps[i].rep.Foot; f != nil {
 			feet = append(feet, f)
 			t.Columns = append(t.Columns, column{Title: reps[i].of.Words})
 		}
 	}
-	row := func(name string, of func(*kinematics.Foot) cell) {
+	row := func(name string, of func(*measure.Foot) cell) {
 		cells := []cell{{Text: name}}
 		known := false
 		for _, f := range feet {
@@ -213,7 +214,7 @@ func footTable(reps []shownRep) *table {
 		}
 		return estimateCell(pct, 0, " % of foot")
 	}
-	rise := func(r *kinematics.FootRise) cell {
+	rise := func(r *measure.FootRise) cell {
 		if math.IsNaN(r.MaxPctFoot.Value) {
 			return missingCell
 		}
@@ -225,13 +226,13 @@ func footTable(reps []shownRep) *table {
 		}
 		return c
 	}
-	row("Heel rise", func(f *kinematics.Foot) cell { return rise(&f.Heel) })
-	row("Toe rise", func(f *kinematics.Foot) cell { return rise(&f.Toe) })
-	row("Foot slid along the floor", func(f *kinematics.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
-	row("Knee before the toes", func(f *kinematics.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
-	row("Shank to the vertical", func(f *kinematics.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
-	row("Thigh to the horizontal", func(f *kinematics.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
-	row("Hip crease below the knee", func(f *kinematics.Foot) cell {
+	row("Heel rise", func(f *measure.Foot) cell { return rise(&f.Heel) })
+	row("Toe rise", func(f *measure.Foot) cell { return rise(&f.Toe) })
+	row("Foot slid along the floor", func(f *measure.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
+	row("Knee before the toes", func(f *measure.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
+	row("Shank to the vertical", func(f *measure.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
+	row("Thigh to the horizontal", func(f *measure.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
+	row("Hip crease below the knee", func(f *measure.Foot) cell {
 		if f.HipCreaseBelowKnee == "" {
 			return missingCell
 		}

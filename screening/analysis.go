@@ -3,6 +3,7 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
@@ -59,7 +60,7 @@ type ModelInfo struct {
 
 // Series is the athlete's motion on a uniform time base.
 type Series struct {
-	kinematics.Angles
+	measure.Angles
 	// PointsPx are the smoothed points of the near side in pixels of the upright
 	// picture, by landmark name (ear, shoulder, elbow, wrist, hip, knee, ankle,
 	// heel, toe). Where the camera moved, that is the clip's first picture; see
@@ -109,17 +110,17 @@ type Warning struct {
 
 // Analysis is everything found in one clip.
 type Analysis struct {
-	Schema   string           `json:"schema"`
-	Program  string           `json:"program"` // name and version
-	Athlete  string           `json:"athlete"`
-	Clip     ClipInfo         `json:"clip"`
-	Model    ModelInfo        `json:"model"`
-	Facing   string           `json:"facing"`    // left or right
-	NearSide string           `json:"near_side"` // left or right
-	HeightCm float64          `json:"height_cm"` // null when not given
-	View     View             `json:"view"`
-	Series   Series           `json:"series"`
-	Scale    kinematics.Scale `json:"scale"`
+	Schema   string        `json:"schema"`
+	Program  string        `json:"program"` // name and version
+	Athlete  string        `json:"athlete"`
+	Clip     ClipInfo      `json:"clip"`
+	Model    ModelInfo     `json:"model"`
+	Facing   string        `json:"facing"`    // left or right
+	NearSide string        `json:"near_side"` // left or right
+	HeightCm float64       `json:"height_cm"` // null when not given
+	View     View          `json:"view"`
+	Series   Series        `json:"series"`
+	Scale    measure.Scale `json:"scale"`
 	// MassModel names the table of segment masses; SupportBandPct is the middle of
 	// the foot.
 	MassModel      string     `json:"mass_model"`

@@ -4,6 +4,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 )
 
 // The names of the mass models, as Options.Masses takes them.
@@ -29,7 +30,7 @@ func massModel(name string) body.MassModel {
 func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options) []kinematics.Notice {
 	body, notices := kinematics.MeasureBody(s, reps, kinematics.BodyOptions{
 		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct,
-		Scale: kinematics.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
+		Scale: measure.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
 	})
 	a.MassModel = body.MassCentre.Model
 	a.SupportBandPct = body.Support.BandPct
@@ -41,7 +42,7 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 }
 
 // setsJSON sums up the whole reps by tempo.
-func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *kinematics.Support) []Set {
+func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *measure.Support) []Set {
 	out := []Set{}
 	for _, step := range kinematics.StepsOf(s, reps, support) {
 		set := Set{Tempo: events.Tempo(step.Condition.Key), Positions: []PositionReadings{}}

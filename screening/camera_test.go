@@ -46,15 +46,15 @@ func followed(t *testing.T, path string) (*Analysis, *vision.Track) {
 
 func measured(t *testing.T, path string, track *vision.Track) *Analysis {
 	t.Helper()
-	a := measure(t, path, track)
+	a := tryMeasure(t, path, track)
 	if a == nil {
 		t.Fatalf("%s cannot be measured", filepath.Base(path))
 	}
 	return a
 }
 
-// measure returns nil where the track cannot be measured.
-func measure(t *testing.T, path string, track *vision.Track) *Analysis {
+// tryMeasure returns nil where the track cannot be measured.
+func tryMeasure(t *testing.T, path string, track *vision.Track) *Analysis {
 	t.Helper()
 	clip, err := vision.Open(context.Background(), path)
 	if err != nil {
@@ -148,7 +148,7 @@ func TestShakenClips(t *testing.T) {
 			for i := range left.Poses {
 				left.Poses[i].Camera = vision.Similarity{}
 			}
-			leftIn := measure(t, shaken, &left)
+			leftIn := tryMeasure(t, shaken, &left)
 			if leftIn == nil {
 				t.Log("with the motion left in nothing can be measured")
 			}

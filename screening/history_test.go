@@ -9,16 +9,17 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 )
 
 // dayOf is the analysis of one clip of slow reps with the given knee ranges.
 func dayOf(kneeROMDeg ...float64) *Analysis {
 	a := &Analysis{Schema: AnalysisSchema}
 	for i, rom := range kneeROMDeg {
-		m := kinematics.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
-		none := kinematics.AngleMeasure{ROMDeg: math.NaN()}
+		m := measure.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
+		none := measure.AngleMeasure{ROMDeg: math.NaN()}
 		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: "slow"},
-			Measures: kinematics.Measures{Angles: body.ByAngle[kinematics.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
+			Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
 	}
 	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []float64{1, 2, 1}, NoiseSD: 2}}}}
 	return a

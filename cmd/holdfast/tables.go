@@ -10,6 +10,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -220,7 +221,7 @@ func after(sentence string) string {
 }
 
 // grade prints how well the clip shows a rep.
-func grade(q kinematics.Quality) string {
+func grade(q measure.Quality) string {
 	if q.Grade == "" { // an analysis of before reps were graded
 		return missing
 	}

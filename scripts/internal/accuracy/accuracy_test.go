@@ -26,7 +26,7 @@ func TestOutside(t *testing.T) {
 }
 
 func TestMeasureCounts(t *testing.T) {
-	m := measure{aim: 1}
+	m := measured{aim: 1}
 	for _, e := range []float64{0.5, -1.5, math.NaN()} {
 		m.add(e)
 	}

@@ -7,8 +7,8 @@ import (
 	"slices"
 	"strings"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/screening"
 )
 
@@ -29,9 +29,9 @@ const (
 	bendS = 0.05
 )
 
-// measure is one of the numbers that the athlete's whole body gives, with what is
+// measured is one of the numbers that the athlete's whole body gives, with what is
 // aimed at.
-type measure struct {
+type measured struct {
 	name, unit string
 	aim        float64
 	// errs holds one error a reading, in unit; inside counts the readings whose 95 %
@@ -42,7 +42,7 @@ type measure struct {
 }
 
 // add takes one reading. A missing one is counted apart.
-func (m *measure) add(err float64) {
+func (m *measured) add(err float64) {
 	if math.IsNaN(err) {
 		m.missing++
 		return
@@ -51,7 +51,7 @@ func (m *measure) add(err float64) {
 }
 
 // holds takes one interval and the truth it should hold.
-func (m *measure) holds(from, to, truth float64) bool {
+func (m *measured) holds(from, to, truth float64) bool {
 	if math.IsNaN(from + to) {
 		return false
 	}
@@ -63,7 +63,7 @@ func (m *measure) holds(from, to, truth float64) bool {
 	return in
 }
 
-func (m *measure) worst() float64 {
+func (m *measured) worst() float64 {
 	w := math.NaN()
 	for _, e := range m.errs {
 		if !(math.Abs(e) <= w) {
@@ -75,28 +75,28 @@ func (m *measure) worst() float64 {
 
 // body gathers the measures over the clips.
 type fitted struct {
-	flight, heightFlight, heightRise, heel, takeoff, contact measure
-	bottom, landing, massMean, massWorst, supportMean        measure
+	flight, heightFlight, heightRise, heel, takeoff, contact measured
+	bottom, landing, massMean, massWorst, supportMean        measured
 }
 
 func newBody() *fitted {
 	return &fitted{
-		flight:       measure{name: "flight time", unit: "frame", aim: 1},
-		heightFlight: measure{name: "jump height by flight time", unit: "cm", aim: 2},
-		heightRise:   measure{name: "jump height by rise of the centre of mass", unit: "cm", aim: 2},
-		heel:         measure{name: "heel rise, largest of a rep", unit: "cm", aim: 1},
-		takeoff:      measure{name: "take-off", unit: "frame", aim: 1},
-		contact:      measure{name: "first contact", unit: "frame", aim: 1},
-		bottom:       measure{name: "bottom", unit: "frame", aim: 1},
-		landing:      measure{name: "landing bottom", unit: "frame", aim: 1},
-		massMean:     measure{name: "centre of mass, mean over a clip", unit: "cm", aim: 2},
-		massWorst:    measure{name: "centre of mass, worst sample of a clip", unit: "cm", aim: 2},
-		supportMean:  measure{name: "support point in slow parts, mean over a clip", unit: "% of foot", aim: 8},
+		flight:       measured{name: "flight time", unit: "frame", aim: 1},
+		heightFlight: measured{name: "jump height by flight time", unit: "cm", aim: 2},
+		heightRise:   measured{name: "jump height by rise of the centre of mass", unit: "cm", aim: 2},
+		heel:         measured{name: "heel rise, largest of a rep", unit: "cm", aim: 1},
+		takeoff:      measured{name: "take-off", unit: "frame", aim: 1},
+		contact:      measured{name: "first contact", unit: "frame", aim: 1},
+		bottom:       measured{name: "bottom", unit: "frame", aim: 1},
+		landing:      measured{name: "landing bottom", unit: "frame", aim: 1},
+		massMean:     measured{name: "centre of mass, mean over a clip", unit: "cm", aim: 2},
+		massWorst:    measured{name: "centre of mass, worst sample of a clip", unit: "cm", aim: 2},
+		supportMean:  measured{name: "support point in slow parts, mean over a clip", unit: "% of foot", aim: 8},
 	}
 }
 
-func (b *fitted) all() []*measure {
-	return []*measure{&b.flight, &b.heightFlight, &b.heightRise, &b.heel, &b.massMean, &b.massWorst, &b.supportMean,
+func (b *fitted) all() []*measured {
+	return []*measured{&b.flight, &b.heightFlight, &b.heightRise, &b.heel, &b.massMean, &b.massWorst, &b.supportMean,
 		&b.takeoff, &b.contact, &b.bottom, &b.landing}
 }
 
@@ -152,7 +152,7 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 		for i, j := range matched(a, tr) {
 			want := &tr.Reps[i]
 			if j < 0 || a.Reps[j].Jump == nil || want.Takeoff == nil || want.Touchdown == nil {
-				for _, m := range []*measure{&b.flight, &b.heightFlight, &b.heightRise, &b.takeoff, &b.contact} {
+				for _, m := range []*measured{&b.flight, &b.heightFlight, &b.heightRise, &b.takeoff, &b.contact} {
 					m.add(math.NaN())
 				}
 				for k := range cells {
@@ -162,7 +162,7 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 			}
 			r := &a.Reps[j]
 			jump := r.Jump
-			cell := func(k int, m *measure, format string, err, shown float64, from, to float64, truth float64) {
+			cell := func(k int, m *measured, format string, err, shown float64, from, to float64, truth float64) {
 				m.add(err)
 				s := fmt.Sprintf(format, shown)
 				if !m.holds(from, to, truth) {
@@ -171,7 +171,7 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 				cells[k] = append(cells[k], s)
 			}
 			takeoff, contact := *want.Takeoff-tr.originS(), *want.Touchdown-tr.originS()
-			height := 100 * kinematics.JumpHeightM(want.FlightS)
+			height := 100 * measure.JumpHeightM(want.FlightS)
 			rise := 100 * want.RiseM
 			cells[0] = append(cells[0], fmt.Sprintf("%.0f/%.0f", height, rise))
 			late := jump.FlightS - want.FlightS
@@ -232,7 +232,7 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 				}
 				heel = append(heel, s)
 			}
-			at := func(m *measure, foundS, sdS, fromS, toS, endS float64) (out, end string) {
+			at := func(m *measured, foundS, sdS, fromS, toS, endS float64) (out, end string) {
 				softFrom, softTo := tr.within(fromS, toS)
 				off := outside(foundS, softFrom, softTo)
 				m.add(rate * off)

@@ -10,8 +10,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 )
@@ -246,8 +246,8 @@ func seriesOf(s *body.AngleSeries, angle string) []float64 {
 	return s[a]
 }
 
-func measureOf(j *body.ByAngle[kinematics.AngleMeasure], joint string) kinematics.AngleMeasure {
-	return map[string]kinematics.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
+func measureOf(j *body.ByAngle[measure.AngleMeasure], joint string) measure.AngleMeasure {
+	return map[string]measure.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
 }
 
 func changeOf(j *screening.JointChanges, joint string) screening.JointChange {

@@ -1,18 +1,17 @@
-package kinematics
+package measure
 
 import (
 	"math"
 	"math/rand/v2"
 	"testing"
 
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
 
 // simulatedNoise returns white and wandering noise.
 func simulatedNoise(n int, rateHz float64, want pointNoise, seed uint64) []float64 {
 	rng := rand.New(rand.NewPCG(seed, 1))
-	phi := wanderStep(rateHz, testNetwork().ErrorTimeS)
+	phi := wanderStep(rateHz, handNetwork().ErrorTimeS)
 	x := make([]float64, n)
 	e := want.wanderPx * rng.NormFloat64()
 	for i := range x {
@@ -41,7 +40,7 @@ func TestNoiseIsFoundInTheResidual(t *testing.T) {
 			y[i] = x[i] - y[i]
 		}
 		y[1000] += 80 // a take-off that no filter follows
-		shape := newNoiseShape(c.rate, c.cutoff, testNetwork().ErrorTimeS)
+		shape := newNoiseShape(c.rate, c.cutoff, handNetwork().ErrorTimeS)
 		got, ok := shape.fit(y)
 		if !ok {
 			t.Fatalf("%+v: no noise found", c)
@@ -59,7 +58,7 @@ func TestNoiseKept(t *testing.T) {
 		// White noise after the dual pass, worked with scipy 1.10.1.
 		{30, 6, 0.630917}, {60, 6, 0.452243}, {120, 6, 0.321547}, {240, 6, 0.227736}, {240, 12, 0.321547},
 	} {
-		shape := newNoiseShape(c.rate, c.cutoff, testNetwork().ErrorTimeS)
+		shape := newNoiseShape(c.rate, c.cutoff, handNetwork().ErrorTimeS)
 		near(t, "white", shape.keptWhite, c.white, 2e-3)
 		f, err := signal.NewLowpass(c.rate, c.cutoff)
 		if err != nil {
@@ -75,7 +74,7 @@ func TestNoiseKept(t *testing.T) {
 }
 
 func TestNoiseOfTooLittle(t *testing.T) {
-	shape := newNoiseShape(60, 6, testNetwork().ErrorTimeS)
+	shape := newNoiseShape(60, 6, handNetwork().ErrorTimeS)
 	for name, r := range map[string][]float64{"nothing": nil, "few": {1, 2, 3}, "unseen": signal.NaNs(500)} {
 		if _, ok := shape.fit(r); ok {
 			t.Errorf("%s: noise was found", name)
@@ -89,7 +88,7 @@ func TestExtremesOfNoise(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := newNoiseBank(60, testNetwork().ErrorTimeS, f)
+	b := newNoiseBank(60, handNetwork().ErrorTimeS, f)
 	n := 240
 	x, at := make([]float64, n), make([]int, n)
 	noise := angleNoise{make([]float64, n), make([]float64, n)}
@@ -118,47 +117,5 @@ func TestExtremesOfNoise(t *testing.T) {
 	}
 	if got := b.extremes(nil, nil, &noise, 0, 1); !math.IsNaN(got.romSDDeg) {
 		t.Errorf("no samples: %+v", got)
-	}
-}
-
-// Two analyses of one clip give the same numbers to the last bit.
-func TestIntervalsRepeat(t *testing.T) {
-	obs := loadClip(t, "jump").seen(5)
-	a, b := analyze(t, obs, Options{Smoother: body.SmootherFilter}), analyze(t, obs, Options{Smoother: body.SmootherFilter})
-	for i := range a.reps {
-		for k := range body.NumAngles {
-			if x, y := a.reps[i].Angles[k], b.reps[i].Angles[k]; x.ROMInterval95Deg != y.ROMInterval95Deg || x.SDDeg != y.SDDeg {
-				t.Errorf("rep %d %v: %+v, then %+v", i+1, k, x, y)
-			}
-		}
-	}
-}
-
-func TestIntervalsAreInOrder(t *testing.T) {
-	for _, name := range []string{"slow", "fast", "jump_30", "left_jump"} {
-		obs := loadClip(t, name).seen(6)
-		a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
-		view := analyze(t, obs, Options{Smoother: body.SmootherFilter, SystematicSDDeg: [body.NumAngles]float64{body.KneeFlexion: 5}})
-		for i := range a.reps {
-			r := &a.reps[i]
-			for k := range body.NumAngles {
-				m := r.Angles[k]
-				if !(m.ROMInterval95Deg[0] >= 0 && m.ROMInterval95Deg[0] <= m.ROMDeg && m.ROMDeg <= m.ROMInterval95Deg[1]) {
-					t.Errorf("%s rep %d %v: range %.1f, interval %.1f to %.1f", name, r.Number, k, m.ROMDeg, m.ROMInterval95Deg[0], m.ROMInterval95Deg[1])
-				}
-				if !(m.SystematicSDDeg >= 0 && m.SystematicSDDeg <= m.SDDeg) {
-					t.Errorf("%s rep %d %v: SD %.2f, of it systematic %.2f", name, r.Number, k, m.SDDeg, m.SystematicSDDeg)
-				}
-			}
-			near(t, "view joined", view.reps[i].Angles[body.KneeFlexion].SDDeg, math.Hypot(5, r.Angles[body.KneeFlexion].SDDeg), 1e-9)
-			near(t, "hip as before", view.reps[i].Angles[body.HipFlexion].SDDeg, r.Angles[body.HipFlexion].SDDeg, 1e-9)
-			sd := r.TimeSDS
-			if !(sd.BottomS > 0 && sd.BottomS < 0.15) {
-				t.Errorf("%s rep %d: bottom known to %.3f s", name, r.Number, sd.BottomS)
-			}
-			if r.HasFlight() != (sd.TakeoffS > 0) || r.HasFlight() != (sd.ContactS > 0) {
-				t.Errorf("%s rep %d: flight %v, take-off known to %.3f s, contact to %.3f", name, r.Number, r.HasFlight(), sd.TakeoffS, sd.ContactS)
-			}
-		}
 	}
 }

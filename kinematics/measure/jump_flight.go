@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -15,13 +15,13 @@ import (
 //	up(t) = up + rise (t-mid) - fall (t-mid)^2/2     fwd(t) = fwd + go (t-mid)
 type flying struct {
 	midS                     float64
-	upPx, risePxS, fallPxS2  float64
+	upPx, risePxS, FallPxS2  float64
 	fwdPx, goPxS             float64
-	fallSEPxS2               float64
-	noisePx                  float64 // standard error of one sample about the parabola
+	FallSEPxS2               float64
+	NoisePx                  float64 // standard error of one sample about the parabola
 	pushFwdPxS2, pushFwdSE   float64 // acceleration forward, none in the air
-	samples, apart           float64 // samples fitted, and how many of them are independent
-	fromS, toS               float64
+	samples, Apart           float64 // samples fitted, and how many of them are independent
+	FromS, ToS               float64
 	massMidSE, massApexSESec float64
 }
 
@@ -32,9 +32,9 @@ const (
 	minFlying  = 5 // samples
 )
 
-// flyingOf fits the parabola to the flight of a rep. ok is false without a flight
+// FlyingOf fits the parabola to the flight of a rep. ok is false without a flight
 // that leaves enough samples.
-func flyingOf(m *Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
+func FlyingOf(m *Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
 	if !r.HasFlight() {
 		return f, false
 	}
@@ -42,11 +42,11 @@ func flyingOf(m *Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) 
 	if m.CutoffHz > 0 {
 		edge = max(edge, min(flightEdge/m.CutoffHz, r.FlightS/6))
 	}
-	f.fromS, f.toS = r.TakeoffS+edge, r.ContactS-edge
+	f.FromS, f.ToS = r.TakeoffS+edge, r.ContactS-edge
 	f.midS = (r.TakeoffS + r.ContactS) / 2
 	var rows, ups, fwds []float64
 	for i, t := range m.TimeS {
-		if t < f.fromS || t > f.toS || math.IsNaN(c.UpPx[i]+c.FwdPx[i]) {
+		if t < f.FromS || t > f.ToS || math.IsNaN(c.UpPx[i]+c.FwdPx[i]) {
 			continue
 		}
 		u := t - f.midS
@@ -65,19 +65,19 @@ func flyingOf(m *Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) 
 	f.samples = float64(n)
 	// Smoothed samples are not independent: there are two to a cycle of the
 	// cut-off frequency.
-	f.apart = 1
+	f.Apart = 1
 	if m.CutoffHz > 0 {
-		f.apart = max(1, m.RateHz/(2*m.CutoffHz))
+		f.Apart = max(1, m.RateHz/(2*m.CutoffHz))
 	}
-	f.noisePx = math.Hypot(upNoise, 0.3)
-	f.upPx, f.risePxS, f.fallPxS2 = up[0], up[1], -2*up[2]
+	f.NoisePx = math.Hypot(upNoise, 0.3)
+	f.upPx, f.risePxS, f.FallPxS2 = up[0], up[1], -2*up[2]
 	f.fwdPx, f.goPxS = fwd[0], fwd[1]
 	f.pushFwdPxS2 = 2 * fwd[2]
-	f.fallSEPxS2 = 2 * f.noisePx * math.Sqrt(inv.At(2, 2)*f.apart)
-	f.pushFwdSE = 2 * math.Hypot(fwdNoise, 0.3) * math.Sqrt(inv.At(2, 2)*f.apart)
-	f.massMidSE = f.noisePx * math.Sqrt(inv.At(1, 1)*f.apart)
-	if f.fallPxS2 > 0 {
-		f.massApexSESec = f.massMidSE / f.fallPxS2
+	f.FallSEPxS2 = 2 * f.NoisePx * math.Sqrt(inv.At(2, 2)*f.Apart)
+	f.pushFwdSE = 2 * math.Hypot(fwdNoise, 0.3) * math.Sqrt(inv.At(2, 2)*f.Apart)
+	f.massMidSE = f.NoisePx * math.Sqrt(inv.At(1, 1)*f.Apart)
+	if f.FallPxS2 > 0 {
+		f.massApexSESec = f.massMidSE / f.FallPxS2
 	}
 	return f, true
 }

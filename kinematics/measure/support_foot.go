@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -6,6 +6,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -24,9 +25,9 @@ const (
 type FootRise struct {
 	// MaxPctFoot is the largest rise in per cent of the foot's length, MaxCm in
 	// centimetres (not known without a scale), AtS the clip time of it.
-	MaxPctFoot Estimate `json:"max_pct_foot"`
-	MaxCm      Estimate `json:"max_cm"`
-	AtS        float64  `json:"at_s"`
+	MaxPctFoot stats.Estimate `json:"max_pct_foot"`
+	MaxCm      stats.Estimate `json:"max_cm"`
+	AtS        float64        `json:"at_s"`
 	// Up says whether that is more than noise could make. Spans are the times for
 	// which the end was up, UpS their sum in seconds.
 	Up    bool         `json:"up"`
@@ -37,15 +38,15 @@ type FootRise struct {
 // CmAt returns how far the end of the foot is up in centimetres where it is up by pct per
 // cent of the foot's length; not known without a scale. The error of the foot's length is
 // that of the largest rise, that of the scale grows with the rise.
-func (f *FootRise) CmAt(pct float64) Estimate {
+func (f *FootRise) CmAt(pct float64) stats.Estimate {
 	largest := f.MaxPctFoot.Value
 	if !(largest > 0) {
-		return unknown()
+		return stats.Unknown()
 	}
 	cmPerPct := f.MaxCm.Value / largest
 	sd, foot := f.MaxCm.SD, f.MaxPctFoot.SD*cmPerPct
 	scale := max(0, sd*sd-foot*foot) * (pct / largest) * (pct / largest)
-	return Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)}
+	return stats.Estimate{Value: pct * cmPerPct, SD: math.Sqrt(foot*foot + scale)}
 }
 
 // Foot is what the near foot and the leg over it did in one rep, the flight left out.
@@ -57,18 +58,18 @@ type Foot struct {
 	// SlidePctFoot is how far the foot moved along the floor from where it stood
 	// first, the largest way, in per cent of its length; SlideCm in centimetres.
 	// Between take-off and contact it may move.
-	SlidePctFoot Estimate `json:"slide_pct_foot"`
-	SlideCm      Estimate `json:"slide_cm"`
+	SlidePctFoot stats.Estimate `json:"slide_pct_foot"`
+	SlideCm      stats.Estimate `json:"slide_cm"`
 	// KneePastToePctFoot is how far the knee lay before the tip of the foot at the
 	// bottom, in per cent of the foot's length, negative behind it; KneePastToeCm in
 	// centimetres. It is a fact of build and depth and no fault.
-	KneePastToePctFoot Estimate `json:"knee_past_toe_pct_foot"`
-	KneePastToeCm      Estimate `json:"knee_past_toe_cm"`
+	KneePastToePctFoot stats.Estimate `json:"knee_past_toe_pct_foot"`
+	KneePastToeCm      stats.Estimate `json:"knee_past_toe_cm"`
 	// ShankAtBottomDeg is the lean of the shank at the bottom: the ankle's angle
 	// under load while the heel is down. ThighAtBottomDeg is the thigh against the
 	// horizontal, 0 level, positive when the hip is below the knee.
-	ShankAtBottomDeg Estimate `json:"shank_at_bottom_deg"`
-	ThighAtBottomDeg Estimate `json:"thigh_at_bottom_deg"`
+	ShankAtBottomDeg stats.Estimate `json:"shank_at_bottom_deg"`
+	ThighAtBottomDeg stats.Estimate `json:"thigh_at_bottom_deg"`
 	// HipCreaseBelowKnee says whether the crease of the hip went below the top of
 	// the knee.
 	HipCreaseBelowKnee Answer `json:"hip_crease_below_knee"`
@@ -96,7 +97,7 @@ func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured
 	ankle, _ := m.uprightPath(m.NearSide, body.Ankle)
 	origin := signal.MedianWhere(ankle, floor)
 	heelFwd, toeFwd, _ := footEnds(m, m.within(stand.Spans), floor, origin)
-	foot := m.footLengthPx()
+	foot := m.ShodFootPx()
 	toeUp := toeRise(m, floor, network.FootSinkLegsPerDeg*m.legPx())
 	knee, kneeUp := m.uprightPath(m.NearSide, body.Knee)
 	_, hipUp := m.uprightPath(m.NearSide, body.Hip)
@@ -105,7 +106,7 @@ func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured
 		r := &reps[i]
 		f := Foot{
 			HipCreaseBelowKnee: NotClear,
-			SlidePctFoot:       unknown(), SlideCm: unknown(), KneePastToePctFoot: unknown(), KneePastToeCm: unknown(),
+			SlidePctFoot:       stats.Unknown(), SlideCm: stats.Unknown(), KneePastToePctFoot: stats.Unknown(), KneePastToeCm: stats.Unknown(),
 			ShankAtBottomDeg: bottomAngle(m, r, &measured[i], body.ShankAngle), ThighAtBottomDeg: bottomAngle(m, r, &measured[i], body.ThighAngle),
 		}
 		loaded := func(t float64) bool {
@@ -130,22 +131,22 @@ func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured
 			return toeUp[i]
 		})
 		if slide, sd, ok := slideOf(m, r); ok {
-			f.SlidePctFoot = Estimate{Value: 100 * slide / foot, SD: 100 * sd / foot}
+			f.SlidePctFoot = stats.Estimate{Value: 100 * slide / foot, SD: 100 * sd / foot}
 			f.SlideCm = sc.Centimetres(slide, sd)
 		}
 		b := m.Index(r.BottomS)
 		if past := knee[b] - origin - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
 			sd := math.Hypot(shoeEndSD*m.FootLengthPx, m.Points[m.NearSide][body.Knee].SDPx[b])
-			f.KneePastToePctFoot = Estimate{Value: 100 * past / foot, SD: 100 * sd / foot}
+			f.KneePastToePctFoot = stats.Estimate{Value: 100 * past / foot, SD: 100 * sd / foot}
 			f.KneePastToeCm = sc.Centimetres(past, sd)
 		}
 		leg := m.legPx()
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
 		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(m.Points[m.NearSide][body.Knee].SDPx[b], m.Points[m.NearSide][body.Hip].SDPx[b]))
 		switch {
-		case below > noise95*sd:
+		case below > stats.Normal95*sd:
 			f.HipCreaseBelowKnee = Yes
-		case below < -noise95*sd:
+		case below < -stats.Normal95*sd:
 			f.HipCreaseBelowKnee = No
 		}
 		out = append(out, f)
@@ -154,17 +155,17 @@ func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured
 }
 
 // bottomAngle returns an angle at the bottom of a rep with its spread.
-func bottomAngle(m *Motion, r *events.RepTimes, measured *Measures, a body.Angle) Estimate {
+func bottomAngle(m *Motion, r *events.RepTimes, measured *Measures, a body.Angle) stats.Estimate {
 	sd := measured.Angles[a].SDDeg
 	if !(sd > 0) {
 		sd = m.SDDeg[a][m.Index(r.BottomS)]
 	}
-	return Estimate{Value: measured.Angles[a].AtBottomDeg, SD: sd}
+	return stats.Estimate{Value: measured.Angles[a].AtBottomDeg, SD: sd}
 }
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
 func riseIn(m *Motion, sc Scale, r *events.RepTimes, footPx float64, rise func(i int) float64) FootRise {
-	out := FootRise{MaxPctFoot: unknown(), MaxCm: unknown(), AtS: math.NaN(), Spans: []trace.Span{}}
+	out := FootRise{MaxPctFoot: stats.Unknown(), MaxCm: stats.Unknown(), AtS: math.NaN(), Spans: []trace.Span{}}
 	from, to := m.Index(r.StartS), m.Index(r.EndS)
 	bound := max(heelRisePart, 3*riseSDPart)
 	best := math.NaN()
@@ -176,7 +177,7 @@ func riseIn(m *Motion, sc Scale, r *events.RepTimes, footPx float64, rise func(i
 	if math.IsNaN(best) || !(footPx > 0) {
 		return out
 	}
-	out.MaxPctFoot = Estimate{Value: 100 * best, SD: 100 * riseSDPart}
+	out.MaxPctFoot = stats.Estimate{Value: 100 * best, SD: 100 * riseSDPart}
 	out.MaxCm = sc.Centimetres(best*footPx, riseSDPart*footPx)
 	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
 		if d := float64(run.N()) / m.RateHz; d >= riseHoldS {
@@ -201,7 +202,7 @@ func toeRise(m *Motion, floor []bool, mostSinkPx float64) []float64 {
 	out := signal.NaNs(len(up))
 	for i := range up {
 		if flat[i] {
-			out[i] = (up[i] - l.at(shank[i])) / m.footLengthPx()
+			out[i] = (up[i] - l.at(shank[i])) / m.ShodFootPx()
 		}
 	}
 	return out

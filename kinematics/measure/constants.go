@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 // The table of what rests on rendered clips of known truth and belongs to no one network
 // ([Calibration] holds what does): each constant with its unit and what it was measured
@@ -34,11 +34,11 @@ const (
 	// allowance, of the points, and of a posture that is not quite tall. Clips of two
 	// bodies: 1 to 2 %.
 	heightSD = 0.02
-	// jumpSD (part) is the standard deviation of the scale from one flight beyond the fit's
+	// JumpSD (part) is the standard deviation of the scale from one flight beyond the fit's
 	// own: the points of a body that folds and stretches in the air are off by more at one
 	// end. jumpSharedSD is the share of it that all flights of a clip have in common. Jumps
 	// of three bodies: +3, -7 and +5 %.
-	jumpSD, jumpSharedSD = 0.05, 0.045
+	JumpSD, jumpSharedSD = 0.05, 0.045
 )
 
 // Foot, centre of mass and support point.
@@ -59,19 +59,21 @@ const (
 	// stand side by side. A network misplaces the hidden ankle by up to 4 cm. Clips of two
 	// bodies.
 	staggerLegs = 0.045
-	// massWanderLegs (leg lengths) is the standard deviation of an error of the centre of
+	// MassWanderLegs (leg lengths) is the standard deviation of an error of the centre of
 	// mass that stays while a position is held and differs between positions. Clips of two
 	// bodies.
-	massWanderLegs = 0.01
+	MassWanderLegs = 0.01
 	// movingNoise (part) is by how much points are rougher in movement than standing still.
 	// Clips of two bodies.
 	movingNoise = 2.2
-	// supportSEMPct and heelSEMPct (per cent of the foot) are the standard errors of one
+	// SupportSEMPct and heelSEMPct (per cent of the foot) are the standard errors of one
 	// reading of support point and heel rise. Clips of two bodies.
-	supportSEMPct, heelSEMPct = 5.0, 2.0
+	SupportSEMPct, HeelSEMPct = 5.0, 2.0
 )
 
 // supportTries are the smoothings at which the acceleration of the body is tried (Hz),
 // and the least noise of the support point under each (standard deviations of the centre
 // of mass): a short stand may show too little. Clips of two bodies.
 var supportTries = []struct{ cutoffHz, noise float64 }{{1.5, 4}, {3, 6}, {6, 11}}
+
+func sq(x float64) float64 { return x * x }

@@ -1,18 +1,18 @@
-package kinematics
+package measure
 
 import (
-	"errors"
 	"math"
 	"testing"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
 // landingSim lands at 1 s and comes to rest restS later; the near foot ends so far
 // forward, and takes one more step at stepS (0: none).
-func landingSim(restS, forwardM, stepS float64) (*Series, []Rep) {
+func landingSim(restS, forwardM, stepS float64) (*series, []rep) {
 	const takeoff, contact = 0.6, 1.0
 	b := bodySim{rateHz: 120, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.4}, flight: trace.Span{FromS: takeoff, ToS: contact}}
 	b.at = func(t float64) figure {
@@ -94,39 +94,8 @@ func TestNeverSettles(t *testing.T) {
 	for i := range s.VelocityDegS[body.KneeFlexion] {
 		s.VelocityDegS[body.KneeFlexion][i] = 30 * math.Sin(float64(i))
 	}
-	if l := landingsOf(s, reps, Scale{MmPerPx: unknown()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftCm.Known() {
+	if l := landingsOf(s, reps, Scale{MmPerPx: stats.Unknown()})[0]; !math.IsNaN(l.SettleS) || l.ForwardDriftCm.Known() {
 		t.Errorf("a knee that never rests settles after %.2f s, drift %+v", l.SettleS, l.ForwardDriftCm)
-	}
-}
-
-func TestCompareLandings(t *testing.T) {
-	nan := math.NaN()
-	rep := func(n int, flight, bottom, landing float64) Rep {
-		r := Rep{RepTimes: events.RepTimes{Number: n, FlightS: flight}}
-		for a := range body.NumAngles {
-			r.Angles[a] = AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
-		}
-		return r
-	}
-	slow := []Rep{rep(1, nan, 120, nan), rep(2, nan, 122, nan), rep(3, nan, 121, nan)}
-	jumps := []Rep{rep(1, 0.4, 100, 98), rep(2, 0.4, 101, 99), rep(3, 0.4, 99, 97)}
-	c, err := CompareLandings(slow, jumps, CompareOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for j := range body.NumJoints {
-		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != Lost {
-			t.Errorf("%v against slow: %+v", j, v)
-		}
-		if v := c.AgainstTakeoff[j]; v.Lost != 2 || v.Verdict == Lost {
-			t.Errorf("%v against take-off: %+v", j, v)
-		}
-	}
-	if c, err := CompareLandings(nil, jumps, CompareOptions{}); err != nil || c.HasSlow {
-		t.Errorf("without slow reps: %v, %+v", err, c.HasSlow)
-	}
-	if _, err := CompareLandings(jumps, slow, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
-		t.Errorf("without jumps: %v", err)
 	}
 }
 

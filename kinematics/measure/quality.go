@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"fmt"
@@ -65,7 +65,7 @@ const exposureFrames = 0.5
 
 // minSamplesInTurn: with fewer frames about the bottom the deepest position may
 // fall between two. Common practice, no source.
-const minSamplesInTurn = 5
+const MinSamplesInTurn = 5
 
 // qualityAspect is one of the things that a rep is graded by.
 type qualityAspect int
@@ -95,7 +95,7 @@ func qualityLimits(seen body.ConfidenceLimits) [numAspects]qualityLimit {
 		{aspectLost, 5, 20, false},
 		{aspectConfidence, seen.Good, seen.Low, true},
 		{aspectWeakest, seen.Low, seen.Lost, true},
-		{aspectTurn, minSamplesInTurn, 3, true},
+		{aspectTurn, MinSamplesInTurn, 3, true},
 		{aspectBlur, 5, 12, false},
 		{aspectDropped, 15, 40, false},
 	}
@@ -134,13 +134,13 @@ func gradeOf(values *[numAspects]float64, seen body.ConfidenceLimits) (worst Gra
 	return worst, why
 }
 
-// sidePoints are the points of the near side that angles are taken from, the foot's last.
-var sidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
+// SidePoints are the points of the near side that angles are taken from, the foot's last.
+var SidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
 
-// quality grades one rep from the cleaned observations of the clip, their trace, the
+// QualityOf grades one rep from the cleaned observations of the clip, their trace, the
 // near side's smoothed points, the spans that the rep is measured over, how far the
 // camera surely stands from side-on, and which points of the side should be seen.
-func quality(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool, points []body.Landmark) Quality {
+func QualityOf(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool, points []body.Landmark) Quality {
 	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
 		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
@@ -172,7 +172,7 @@ func quality(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near 
 	return q
 }
 
-// seen fills in what the frames of the rep show of the near side.
+// Seen fills in what the frames of the rep show of the near side.
 func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation, points []body.Landmark) {
 	var sum, count [body.NumLandmarks]float64
 	var all, legs, frames float64 // frames; with the leg; with any point
@@ -245,7 +245,7 @@ func fastestStepPx(tr *trace.Trace, near *[body.NumLandmarks]body.Path, loaded [
 	best := math.NaN()
 	for _, sp := range loaded {
 		for i := tr.Index(sp.FromS) + 1; i <= tr.Index(sp.ToS); i++ {
-			for _, k := range sidePoints {
+			for _, k := range SidePoints {
 				p := &near[k]
 				if d := math.Hypot(p.X[i]-p.X[i-1], p.Y[i]-p.Y[i-1]); d > best || math.IsNaN(best) {
 					best = d

@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"errors"
@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -58,14 +59,14 @@ func TestFrameErrorOfAFlight(t *testing.T) {
 // 0.8 s: modified index 0.383203125. Index = height over contact time as in Healy et al.
 // 2017, modified as in Ebben & Petushek 2010 (from memory).
 func TestReactiveStrength(t *testing.T) {
-	h := Estimate{Value: JumpHeightM(.5), SD: 0.01}
-	if r := ratio(h, Estimate{Value: .2, SD: .01}); math.Abs(r.Value-1.5328125) > 1e-12 || !(r.SD > 0) {
+	h := stats.Estimate{Value: JumpHeightM(.5), SD: 0.01}
+	if r := ratio(h, stats.Estimate{Value: .2, SD: .01}); math.Abs(r.Value-1.5328125) > 1e-12 || !(r.SD > 0) {
 		t.Errorf("index %+v", r)
 	}
-	if r := ratio(h, Estimate{Value: .8, SD: .01}); math.Abs(r.Value-0.383203125) > 1e-12 {
+	if r := ratio(h, stats.Estimate{Value: .8, SD: .01}); math.Abs(r.Value-0.383203125) > 1e-12 {
 		t.Errorf("modified index %+v", r)
 	}
-	if r := ratio(h, Estimate{Value: 0, SD: 1}); r.Known() {
+	if r := ratio(h, stats.Estimate{Value: 0, SD: 1}); r.Known() {
 		t.Errorf("no contact, yet index %+v", r)
 	}
 }
@@ -122,16 +123,16 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name   string
-		got    Estimate
+		got    stats.Estimate
 		want   float64
 		within float64
 	}{
 		{"take-off", j[0].TakeoffS, takeoff, 0.002},
 		{"contact", j[0].ContactS, contact, 0.002},
-		{"height by flight", Estimate{Value: j[0].HeightFromFlightM, SD: sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
-		{"rise", Estimate{Value: j[0].RiseM, SD: sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
+		{"height by flight", stats.Estimate{Value: j[0].HeightFromFlightM, SD: sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
+		{"rise", stats.Estimate{Value: j[0].RiseM, SD: sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
 		{"lands lower", j[0].LandsLowerM, 0.05, 0.02},
-		{"velocity", Estimate{Value: j[0].TakeoffVelocityMS, SD: sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
+		{"velocity", stats.Estimate{Value: j[0].TakeoffVelocityMS, SD: sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
 		{"forward", j[0].ForwardVelocityMS, 0, 0.02},
 		{"fall", j[0].FallMS2, trace.GravityMS2, 0.1},
 		{"forward acceleration", j[0].ForwardAccMS2, 0, 0.1},
@@ -157,16 +158,16 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 
 func TestKindsOfJump(t *testing.T) {
 	nan := math.NaN()
-	rep := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) Rep {
-		return Rep{RepTimes: events.RepTimes{Number: n, Tempo: events.TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
+	of := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) rep {
+		return rep{RepTimes: events.RepTimes{Number: n, Tempo: events.TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
 			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent, TimeSDS: events.TimeSDs{BottomS: 0.01, TakeoffS: 0.01, ContactS: 0.01}}}
 	}
-	reps := []Rep{
-		rep(1, 1.5, 1.55, 1.8, 2.2, 2.3, 2.35, 0.5),  // down and up
-		rep(2, 2.35, 2.35, 2.5, 2.9, 3.0, 3.6, nan),  // at once from the landing
-		rep(3, 3.6, 3.6, 3.8, 4.2, 4.4, 5, nan),      // after holding the landing
-		rep(4, 6.0, 6.8, 7.0, 7.4, 7.6, 8, 0.5),      // from a held bottom
-		rep(5, 10, 10.1, 10.3, 10.7, 10.9, 11.5, .5), // down and up
+	reps := []rep{
+		of(1, 1.5, 1.55, 1.8, 2.2, 2.3, 2.35, 0.5),  // down and up
+		of(2, 2.35, 2.35, 2.5, 2.9, 3.0, 3.6, nan),  // at once from the landing
+		of(3, 3.6, 3.6, 3.8, 4.2, 4.4, 5, nan),      // after holding the landing
+		of(4, 6.0, 6.8, 7.0, 7.4, 7.6, 8, 0.5),      // from a held bottom
+		of(5, 10, 10.1, 10.3, 10.7, 10.9, 11.5, .5), // down and up
 	}
 	want := []JumpKind{JumpCountermovement, JumpRebound, JumpFromHold, JumpFromHold, JumpCountermovement}
 	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 12, stand: trace.Span{FromS: 0, ToS: 1}}
@@ -174,7 +175,7 @@ func TestKindsOfJump(t *testing.T) {
 		b.rateHz = rate
 		s, _ := b.series()
 		c := massCentreOf(s, reps, body.DeLevaMean())
-		js := jumpsOf(s, reps, &c, Scale{MmPerPx: unknown()})
+		js := jumpsOf(s, reps, &c, Scale{MmPerPx: stats.Unknown()})
 		for i, j := range js {
 			if j.Kind != want[i] {
 				t.Errorf("rep %d is %s, want %s", i+1, j.Kind, want[i])
@@ -202,7 +203,7 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	ear := standing(2, 2, 2, 10)[body.Ear].Up
 	height := (ear - shoeM) / (1 - earToCrownPart)
 	sc, notices := findScale(s, reps, &c, ScaleOptions{HeightM: height})
-	if math.Abs(sc.metresPerPx()/simMPP-1) > 1e-6 || !sc.Known || !sc.Agree || len(notices) > 0 {
+	if math.Abs(sc.MetresPerPx()/simMPP-1) > 1e-6 || !sc.Known || !sc.Agree || len(notices) > 0 {
 		t.Errorf("%+v, %v", sc, notices)
 	}
 	if m := sc.Metres(100, 1); math.Abs(m.Value-0.3) > 1e-6 || math.Abs(m.SD-math.Hypot(0.3*heightSD, simMPP)) > 1e-6 {
@@ -218,7 +219,7 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 		t.Errorf("%+v, %v", wrong, disputes)
 	}
 	none, _ := findScale(s, reps, &c, ScaleOptions{})
-	if none.Known || !(none.metresPerPx() > 0) {
+	if none.Known || !(none.MetresPerPx() > 0) {
 		t.Errorf("with nothing to go by: %+v", none)
 	}
 	if m := none.Metres(100, 1); m.Known() {
@@ -228,9 +229,9 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 
 // scaleFrom returns a scale that one source gives.
 func scaleFrom(name ScaleSourceName, metresPerPx, sd float64) Scale {
-	e := Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
+	e := stats.Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
 	return Scale{MmPerPx: e, Known: name != ScaleLeg, Sources: []ScaleSource{{name, e}}, Agree: true}
 }
 
 // sdOf returns the standard deviation that a 95 % interval tells.
-func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / noise95 }
+func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / stats.Normal95 }

@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -6,6 +6,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -23,14 +24,14 @@ const (
 // ScaleSource is one estimate of the scale.
 type ScaleSource struct {
 	Name    ScaleSourceName `json:"name"`
-	MmPerPx Estimate        `json:"mm_per_px"`
+	MmPerPx stats.Estimate  `json:"mm_per_px"`
 }
 
 // Scale says how many millimetres a pixel in the plane of the athlete stands for.
 type Scale struct {
 	// MmPerPx is the mean of the sources, weighted by the inverse of their variances;
 	// not known when there is no source.
-	MmPerPx Estimate `json:"mm_per_px"`
+	MmPerPx stats.Estimate `json:"mm_per_px"`
 	// Known says whether lengths in metres and centimetres may be shown: there is a
 	// source better than the usual length of a leg.
 	Known   bool          `json:"known"`
@@ -39,26 +40,26 @@ type Scale struct {
 	Agree bool `json:"agree"`
 }
 
-// metresPerPx returns the same in metres.
-func (sc Scale) metresPerPx() float64 { return sc.MmPerPx.Value / 1000 }
+// MetresPerPx returns the same in metres.
+func (sc Scale) MetresPerPx() float64 { return sc.MmPerPx.Value / 1000 }
 
 // Metres returns a length in metres, and its standard deviation from that of the
 // scale and of the length itself, both in pixels; NaN when the scale is not known.
-func (sc Scale) Metres(px, sdPx float64) Estimate {
+func (sc Scale) Metres(px, sdPx float64) stats.Estimate {
 	if !sc.Known {
-		return unknown()
+		return stats.Unknown()
 	}
-	return Estimate{Value: px * sc.metresPerPx(), SD: math.Hypot(px*sc.MmPerPx.SD/1000, sdPx*sc.metresPerPx())}
+	return stats.Estimate{Value: px * sc.MetresPerPx(), SD: math.Hypot(px*sc.MmPerPx.SD/1000, sdPx*sc.MetresPerPx())}
 }
 
 // Centimetres returns the same as [Scale.Metres] in centimetres.
-func (sc Scale) Centimetres(px, sdPx float64) Estimate {
+func (sc Scale) Centimetres(px, sdPx float64) stats.Estimate {
 	m := sc.Metres(px, sdPx)
-	return Estimate{Value: 100 * m.Value, SD: 100 * m.SD}
+	return stats.Estimate{Value: 100 * m.Value, SD: 100 * m.SD}
 }
 
 // gravityPxS2 returns gravity in pixels a second squared.
-func (sc Scale) gravityPxS2() float64 { return trace.GravityMS2 / sc.metresPerPx() }
+func (sc Scale) gravityPxS2() float64 { return trace.GravityMS2 / sc.MetresPerPx() }
 
 // ScaleDispute is two sources of a scale that lie apart by so many per cent of it, more
 // than their intervals allow.
@@ -99,10 +100,10 @@ const (
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
 func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
-	sc := Scale{MmPerPx: unknown(), Sources: []ScaleSource{}, Agree: true}
+	sc := Scale{MmPerPx: stats.Unknown(), Sources: []ScaleSource{}, Agree: true}
 	add := func(name ScaleSourceName, mpp, sd float64) {
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {
-			sc.Sources = append(sc.Sources, ScaleSource{name, Estimate{Value: 1000 * mpp, SD: 1000 * sd}})
+			sc.Sources = append(sc.Sources, ScaleSource{name, stats.Estimate{Value: 1000 * mpp, SD: 1000 * sd}})
 			sc.Known = sc.Known || name != ScaleLeg
 		}
 	}
@@ -126,13 +127,13 @@ func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCen
 	var sum, weight float64
 	flights := 0.0
 	for i := range reps {
-		f, ok := flyingOf(m, c, &reps[i])
-		if !ok || f.fallPxS2 <= 0 {
+		f, ok := FlyingOf(m, c, &reps[i])
+		if !ok || f.FallPxS2 <= 0 {
 			continue
 		}
-		mpp := trace.GravityMS2 / f.fallPxS2
-		part := f.fallSEPxS2 / f.fallPxS2
-		w := 1 / sq(mpp*math.Hypot(part, jumpSD))
+		mpp := trace.GravityMS2 / f.FallPxS2
+		part := f.FallSEPxS2 / f.FallPxS2
+		w := 1 / sq(mpp*math.Hypot(part, JumpSD))
 		sum, weight, flights = sum+w*mpp, weight+w, flights+1
 	}
 	if weight > 0 {
@@ -151,7 +152,7 @@ func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCen
 	for i, a := range sc.Sources {
 		for _, b := range sc.Sources[i+1:] {
 			apart := math.Abs(a.MmPerPx.Value - b.MmPerPx.Value)
-			if apart <= noise95*math.Hypot(a.MmPerPx.SD, b.MmPerPx.SD) {
+			if apart <= stats.Normal95*math.Hypot(a.MmPerPx.SD, b.MmPerPx.SD) {
 				continue
 			}
 			sc.Agree = false
@@ -165,11 +166,11 @@ func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCen
 
 // weightedMean returns the mean of the sources, each weighted by the inverse of its
 // variance.
-func weightedMean(sources []ScaleSource) Estimate {
+func weightedMean(sources []ScaleSource) stats.Estimate {
 	var sum, weight float64
 	for _, src := range sources {
 		w := 1 / sq(src.MmPerPx.SD)
 		sum, weight = sum+w*src.MmPerPx.Value, weight+w
 	}
-	return Estimate{Value: sum / weight, SD: 1 / math.Sqrt(weight)}
+	return stats.Estimate{Value: sum / weight, SD: 1 / math.Sqrt(weight)}
 }

@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"errors"
@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -37,7 +38,7 @@ const holdS = 0.25
 const minRSIRateHz = 119.0
 
 // withInterval returns a number and its 95 % interval.
-func withInterval(e Estimate) (float64, [2]float64) { return e.Value, e.Interval95() }
+func withInterval(e stats.Estimate) (float64, [2]float64) { return e.Value, e.Interval95() }
 
 // Jump is how high a rep with a flight went, with 95 % intervals. Heights are not known
 // where the clip has no scale.
@@ -61,35 +62,35 @@ type Jump struct {
 	ReactiveStrengthInterval95MS [2]float64 `json:"reactive_strength_index_interval95_m_s"`
 	// RiseFromStandM is how far the highest place of the centre of mass lies over that
 	// of quiet standing, which counts the stretch of the ankles to take-off as well.
-	RiseFromStandM Estimate `json:"rise_from_stand_m"`
+	RiseFromStandM stats.Estimate `json:"rise_from_stand_m"`
 	// LandsLowerM is how much lower the centre of mass is at first contact than at
 	// take-off: a folded landing lengthens the flight.
-	LandsLowerM Estimate `json:"lands_lower_m"`
+	LandsLowerM stats.Estimate `json:"lands_lower_m"`
 	// ContactTimeS is the time on the floor since the last landing; unknown for the
 	// first jump of a row.
-	ContactTimeS Estimate `json:"contact_time_s"`
+	ContactTimeS stats.Estimate `json:"contact_time_s"`
 	// Why says in a sentence why the two heights differ; empty when they do not.
 	Why string `json:"why_heights_differ"`
 
 	// What follows is known where the jump is measured and not kept in the documents.
 
 	// TakeoffS and ContactS are the clip times that FlightS lies between; seconds.
-	TakeoffS Estimate `json:"-"`
-	ContactS Estimate `json:"-"`
+	TakeoffS stats.Estimate `json:"-"`
+	ContactS stats.Estimate `json:"-"`
 	// FlightExcessM is by how much HeightFromFlightM is larger than the rise.
-	FlightExcessM Estimate `json:"-"`
+	FlightExcessM stats.Estimate `json:"-"`
 	// ForwardVelocityMS is the forward velocity of the centre of mass in the flight.
-	ForwardVelocityMS Estimate `json:"-"`
+	ForwardVelocityMS stats.Estimate `json:"-"`
 	// FallMS2 is the fall of the centre of mass in the air by a scale that was not
 	// taken from this jump: 9.81 when all is well; unknown without such a scale.
 	// ForwardAccMS2 is its acceleration forward: none when all is well.
-	FallMS2             Estimate `json:"-"`
-	ForwardAccMS2       Estimate `json:"-"`
-	ReactiveStrengthErr error    `json:"-"`
+	FallMS2             stats.Estimate `json:"-"`
+	ForwardAccMS2       stats.Estimate `json:"-"`
+	ReactiveStrengthErr error          `json:"-"`
 	// RSIModifiedMS is height by flight time over the time from the start of the
 	// movement to take-off, for a countermovement jump. It is not comparable with
 	// the reactive strength index. Source: Ebben & Petushek 2010 (from memory).
-	RSIModifiedMS Estimate `json:"-"`
+	RSIModifiedMS stats.Estimate `json:"-"`
 }
 
 // JumpHeightM returns the height in metres that a flight of the given time leads
@@ -146,7 +147,7 @@ func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []events.T
 
 // jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
 // are the heights of the centre of mass in standing.
-func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre, sc Scale) (j Jump, height Estimate) {
+func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre, sc Scale) (j Jump, height stats.Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
@@ -154,24 +155,24 @@ func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSD
 		return 1 / m.RateHz
 	}
 	j = Jump{
-		TakeoffS: Estimate{Value: r.TakeoffS, SD: sd(sds.TakeoffS)}, ContactS: Estimate{Value: r.ContactS, SD: sd(sds.ContactS)},
-		RiseFromStandM: unknown(), LandsLowerM: unknown(), FlightExcessM: unknown(),
-		ForwardVelocityMS: unknown(), FallMS2: unknown(), ForwardAccMS2: unknown(),
-		ContactTimeS: unknown(), RSIModifiedMS: unknown(),
+		TakeoffS: stats.Estimate{Value: r.TakeoffS, SD: sd(sds.TakeoffS)}, ContactS: stats.Estimate{Value: r.ContactS, SD: sd(sds.ContactS)},
+		RiseFromStandM: stats.Unknown(), LandsLowerM: stats.Unknown(), FlightExcessM: stats.Unknown(),
+		ForwardVelocityMS: stats.Unknown(), FallMS2: stats.Unknown(), ForwardAccMS2: stats.Unknown(),
+		ContactTimeS: stats.Unknown(), RSIModifiedMS: stats.Unknown(),
 	}
-	j.RiseM, j.RiseInterval95M = withInterval(unknown())
-	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(unknown())
+	j.RiseM, j.RiseInterval95M = withInterval(stats.Unknown())
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(stats.Unknown())
 	flightS := r.ContactS - r.TakeoffS
 	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
-	f, ok := flyingOf(m, c, r)
-	var apex Estimate
+	f, ok := FlyingOf(m, c, r)
+	var apex stats.Estimate
 	if ok && sc.MmPerPx.Value > 0 {
 		g := sc.gravityPxS2()
-		apex = Estimate{Value: f.apexS(g), SD: f.massMidSE / g}
+		apex = stats.Estimate{Value: f.apexS(g), SD: f.massMidSE / g}
 		j.meetTheParabola(m, r, c, apex, g) // moves both, not the time between
 	}
-	j.FlightS, j.FlightInterval95S = withInterval(Estimate{Value: flightS, SD: flightSD})
-	height = Estimate{Value: JumpHeightM(flightS), SD: trace.GravityMS2 * flightS / 4 * flightSD}
+	j.FlightS, j.FlightInterval95S = withInterval(stats.Estimate{Value: flightS, SD: flightSD})
+	height = stats.Estimate{Value: JumpHeightM(flightS), SD: trace.GravityMS2 * flightS / 4 * flightSD}
 	j.HeightFromFlightM, j.HeightFromFlightInterval95M = withInterval(height)
 	if !ok || !(sc.MmPerPx.Value > 0) {
 		return j, height
@@ -179,22 +180,22 @@ func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSD
 
 	up := apex.Value - j.TakeoffS.Value
 	upSD := math.Hypot(apex.SD, j.TakeoffS.SD)
-	rise := Estimate{Value: trace.GravityMS2 * up * up / 2, SD: trace.GravityMS2 * up * upSD}
+	rise := stats.Estimate{Value: trace.GravityMS2 * up * up / 2, SD: trace.GravityMS2 * up * upSD}
 	j.RiseM, j.RiseInterval95M = withInterval(rise)
-	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(Estimate{Value: trace.GravityMS2 * up, SD: trace.GravityMS2 * upSD})
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(stats.Estimate{Value: trace.GravityMS2 * up, SD: trace.GravityMS2 * upSD})
 	down := j.ContactS.Value - apex.Value
 	lower := trace.GravityMS2 / 2 * (down*down - up*up)
-	j.LandsLowerM = Estimate{Value: lower, SD: trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
+	j.LandsLowerM = stats.Estimate{Value: lower, SD: trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
 	excess := height.Value - rise.Value
-	j.FlightExcessM = Estimate{Value: excess, SD: j.LandsLowerM.SD / 2}
+	j.FlightExcessM = stats.Estimate{Value: excess, SD: j.LandsLowerM.SD / 2}
 	j.explain()
 
 	j.ForwardVelocityMS = sc.Metres(f.goPxS, f.massMidSE)
-	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
+	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, JumpSD*f.FallPxS2))
 	if sc.Known {
 		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
 		if len(standUp) > 0 {
-			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.noisePx, postureSDLegs/2*m.legPx()))
+			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.NoisePx, postureSDLegs/2*m.legPx()))
 		}
 	}
 	var others []ScaleSource
@@ -205,14 +206,14 @@ func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSD
 	}
 	if len(others) > 0 {
 		other := Scale{MmPerPx: weightedMean(others), Known: true}
-		j.FallMS2 = other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
+		j.FallMS2 = other.Metres(f.FallPxS2, math.Hypot(f.FallSEPxS2, JumpSD*f.FallPxS2))
 	}
 	return j, height
 }
 
 // meetTheParabola moves take-off and contact together to where the parabola of the
 // centre of mass wants their middle, by the weight of each.
-func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, apex Estimate, g float64) {
+func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, apex stats.Estimate, g float64) {
 	flightS := r.ContactS - r.TakeoffS
 	_, toe := m.uprightPath(m.NearSide, body.Toe)
 	over := func(timeS float64) float64 {
@@ -231,7 +232,7 @@ func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, ape
 	}
 	k := sq(own) / (sq(own) + sq(shiftSD))
 	middle := own * shiftSD / math.Hypot(own, shiftSD)
-	for _, t := range []*Estimate{&j.TakeoffS, &j.ContactS} {
+	for _, t := range []*stats.Estimate{&j.TakeoffS, &j.ContactS} {
 		t.Value += k * shift
 		t.SD = math.Hypot(middle, own)
 	}
@@ -240,7 +241,7 @@ func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, ape
 // explain puts the difference of the two heights in words.
 func (j *Jump) explain() {
 	cm := 100 * j.FlightExcessM.Value
-	if math.Abs(cm) < 1 && math.Abs(cm) < 100*noise95*j.FlightExcessM.SD {
+	if math.Abs(cm) < 1 && math.Abs(cm) < 100*stats.Normal95*j.FlightExcessM.SD {
 		return
 	}
 	posture, what := "more folded", "lengthens"
@@ -248,7 +249,7 @@ func (j *Jump) explain() {
 		posture, what = "taller", "shortens"
 	}
 	sure := ""
-	if math.Abs(cm) < 100*noise95*j.FlightExcessM.SD {
+	if math.Abs(cm) < 100*stats.Normal95*j.FlightExcessM.SD {
 		sure = " That is within what the clip can tell."
 	}
 	j.Why = fmt.Sprintf("The body lands %s than it took off (its centre of mass %.0f cm %s), which %s the flight: the height from flight time reads %.0f cm too %s.%s",
@@ -257,8 +258,8 @@ func (j *Jump) explain() {
 
 // kindOf says how jump i of the reps began, and from that its contact time and
 // indices. height is that by flight time.
-func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeSDs, i int, height Estimate) {
-	strength := unknown()
+func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeSDs, i int, height stats.Estimate) {
+	strength := stats.Unknown()
 	r := &reps[i]
 	held := r.BottomEndS-r.BottomS >= holdS
 	j.Kind = JumpCountermovement
@@ -268,7 +269,7 @@ func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeS
 	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
 	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
 		last := &reps[i-1]
-		j.ContactTimeS = Estimate{Value: j.TakeoffS.Value - last.ContactS, SD: math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
+		j.ContactTimeS = stats.Estimate{Value: j.TakeoffS.Value - last.ContactS, SD: math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
 		j.Kind = JumpFromHold
 		if r.BottomEndS-last.LandingBottomS < holdS {
 			j.Kind = JumpRebound
@@ -282,7 +283,7 @@ func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeS
 		}
 	}
 	if j.Kind == JumpCountermovement && !r.Partial {
-		start := Estimate{Value: j.TakeoffS.Value - r.StartS, SD: math.Hypot(j.TakeoffS.SD, sds[i].BottomS)}
+		start := stats.Estimate{Value: j.TakeoffS.Value - r.StartS, SD: math.Hypot(j.TakeoffS.SD, sds[i].BottomS)}
 		j.RSIModifiedMS = ratio(height, start)
 	}
 	j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS = withInterval(strength)
@@ -290,10 +291,10 @@ func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeS
 
 // ratio returns a over b with the standard deviation of a quotient of independent
 // numbers, unknown unless b is above 0.
-func ratio(a, b Estimate) Estimate {
+func ratio(a, b stats.Estimate) stats.Estimate {
 	if !(b.Value > 0) || !a.Known() {
-		return unknown()
+		return stats.Unknown()
 	}
 	v := a.Value / b.Value
-	return Estimate{Value: v, SD: math.Abs(v) * math.Hypot(a.SD/a.Value, b.SD/b.Value)}
+	return stats.Estimate{Value: v, SD: math.Abs(v) * math.Hypot(a.SD/a.Value, b.SD/b.Value)}
 }

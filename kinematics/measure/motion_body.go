@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -9,24 +9,24 @@ import (
 )
 
 // bodyInputOf returns what the body is fitted to.
-func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how smoothing) body.FitInput {
+func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how Smoothing) body.FitInput {
 	n := len(tr.TimeS)
 	in := body.FitInput{
-		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.cutoffHz,
-		Standing: standing, Airborne: airborne, Offsets: how.network.FitOffsets(), Wander: how.network.WanderLegs,
-		HeelLag: how.network.HeelLag, HeelLagToDeg: how.network.HeelLagToDeg, FlatFootSDDeg: how.network.FlatFootSDDeg,
+		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.CutoffHz,
+		Standing: standing, Airborne: airborne, Offsets: how.Network.FitOffsets(), Wander: how.Network.WanderLegs,
+		HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg, FlatFootSDDeg: how.Network.FlatFootSDDeg,
 	}
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]
 		raw := &tr.Raw[tr.NearSide][k]
 		in.Points[p] = *raw
-		in.Share[p] = how.byHand.Share[tr.NearSide][k]
-		if at := how.byHand.At[tr.NearSide][k]; len(at) > 0 {
+		in.Share[p] = how.ByHand.Share[tr.NearSide][k]
+		if at := how.ByHand.At[tr.NearSide][k]; len(at) > 0 {
 			in.Held[p] = make([]bool, n)
 			for _, i := range at {
 				in.Held[p][i] = !math.IsNaN(raw.X[i])
 			}
-			in.Doubt[p] = doubtOf(&how.byHand.By[tr.NearSide][k], in.Share[p], &in.Offsets[p], tr.Facing, tr.LegPx)
+			in.Doubt[p] = doubtOf(&how.ByHand.By[tr.NearSide][k], in.Share[p], &in.Offsets[p], tr.Facing, tr.LegPx)
 		}
 		if p == body.FitHeel || p == body.FitToe {
 			continue
@@ -82,7 +82,7 @@ func replace(b *body.Fitted, points *[body.NumLandmarks]body.Path, plain, sdDeg 
 //	|D| sqrt(w (1 - w))
 //
 // for the share w, nothing where the mistake still is or is over for sure. What the
-// network always puts beside the joint is no mistake. by is the way that the
+// Network always puts beside the joint is no mistake. by is the way that the
 // correction moves the point, pixels.
 func doubtOf(by *body.Path, share []float64, usual *body.FitOffset, f body.Facing, legPx float64) []float64 {
 	out := make([]float64, len(share))

@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"

@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -54,45 +54,45 @@ type Motion struct {
 	noise        motionNoise
 }
 
-// smoothing says how a trace is smoothed.
-type smoothing struct {
-	by       body.Smoother
-	cutoffHz float64
-	network  *body.Calibration
-	// seen are the near side's points as the network gave them, without the coach's
+// Smoothing says how a trace is smoothed.
+type Smoothing struct {
+	By       body.Smoother
+	CutoffHz float64
+	Network  *body.Calibration
+	// Seen are the near side's points as the network gave them, without the coach's
 	// corrections; byHand says where those are.
-	seen   *[body.NumLandmarks]body.Path
-	byHand *correct.Samples
-	// floor is where the coach drew it, upright; nil: not drawn.
-	floor *correct.Floor
+	Seen   *[body.NumLandmarks]body.Path
+	ByHand *correct.Samples
+	// Floor is where the coach drew it, upright; nil: not drawn.
+	Floor *correct.Floor
 }
 
-// smooth smooths every point at one cut-off for the whole clip and takes the angles
+// Smooth smooths every point at one cut-off for the whole clip and takes the angles
 // from the smoothed points.
-func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
+func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	n := len(tr.TimeS)
 	m := Motion{
 		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
-		CutoffHz: how.cutoffHz, By: body.SmootherFilter,
+		CutoffHz: how.CutoffHz, By: body.SmootherFilter,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
 		f = nil // too slow a clip to smooth
 	}
-	shape := newNoiseShape(tr.RateHz, m.CutoffHz, how.network.ErrorTimeS)
-	m.noise.bank = newNoiseBank(tr.RateHz, how.network.ErrorTimeS, f)
+	shape := newNoiseShape(tr.RateHz, m.CutoffHz, how.Network.ErrorTimeS)
+	m.noise.bank = newNoiseBank(tr.RateHz, how.Network.ErrorTimeS, f)
 	var white, wander [body.NumLandmarks]float64 // left after smoothing, pixels
-	floorPx := how.network.WanderFloorLegs * tr.LegPx
+	floorPx := how.Network.WanderFloorLegs * tr.LegPx
 	for side := range 2 {
 		for k := range body.NumLandmarks {
 			raw := tr.Raw[side][k]
-			p := correct.Held(raw.Filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.byHand.At[side][k])
+			p := correct.Held(raw.Filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.ByHand.At[side][k])
 			noise := noiseOf(raw, airborne, &shape, f, floorPx)
 			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
 			if body.Side(side) == tr.NearSide {
 				white[k], wander[k] = w, v
 			}
-			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(how.network.WanderLegs*tr.LegPx)))
+			p.SDPx = constantWhere(p.X, math.Sqrt(w*w+v*v+sq(how.Network.WanderLegs*tr.LegPx)))
 			m.Points[side][k] = p
 		}
 	}
@@ -105,7 +105,7 @@ func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 		m.noise.angles[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}
 	}
 	for i := range n {
-		raw, fine := body.LimbAt(how.seen, i), body.LimbAt(smoothed, i)
+		raw, fine := body.LimbAt(how.Seen, i), body.LimbAt(smoothed, i)
 		ra, fa, sd := body.AnglesOf(&raw, tr.Facing), body.AnglesOf(&fine, tr.Facing), body.AngleSDs(&fine, tr.Facing)
 		w, v := fine.WithSDs(&white), fine.WithSDs(&wander)
 		sw, sv := body.AngleSDs(&w, tr.Facing), body.AngleSDs(&v, tr.Facing)
@@ -116,7 +116,7 @@ func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 	}
 	m.noise.hipLegs = math.Hypot(white[body.Hip], wander[body.Hip]) / tr.LegPx
 	var foot footMotion
-	if how.by == body.SmootherBody {
+	if how.By == body.SmootherBody {
 		if fitted, err := body.Fit(bodyInputOf(tr, standing, airborne, how)); err == nil {
 			foot = replace(&fitted, smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
 			m.By = body.SmootherBody
@@ -130,10 +130,10 @@ func smooth(tr *trace.Trace, standing, airborne []bool, how smoothing) Motion {
 		foot = footPitch(footInput{
 			heel: smoothed[body.Heel], ankle: smoothed[body.Ankle], toe: smoothed[body.Toe],
 			shankDeg: plain[body.ShankAngle], facing: tr.Facing, legPx: tr.LegPx,
-			standing: standing, airborne: airborne, network: how.network,
+			standing: standing, airborne: airborne, network: how.Network,
 		})
 	}
-	judgeByFloor(&foot, &smoothed[body.Heel], &smoothed[body.Toe], tr.LegPx, airborne, how.floor)
+	judgeByFloor(&foot, &smoothed[body.Heel], &smoothed[body.Toe], tr.LegPx, airborne, how.Floor)
 	m.FootLengthPx = body.MedianLength(&smoothed[body.Heel], &smoothed[body.Toe])
 	m.HeelRise = foot.heelRise
 
@@ -183,10 +183,10 @@ func heelMarginS(cutoffHz float64) float64 { return 0.25 / cutoffHz }
 // a part of the foot's length.
 const heelUpFoot = 0.05
 
-// loadedSpans returns the parts of a rep over which angles are measured: without
+// LoadedSpans returns the parts of a rep over which angles are measured: without
 // the flight, and without the push and the landing while the heel is up, because
 // a pointed foot in the air says nothing of the ankle's range.
-func loadedSpans(m *Motion, airborne []bool, r *events.RepTimes) []trace.Span {
+func LoadedSpans(m *Motion, airborne []bool, r *events.RepTimes) []trace.Span {
 	if !r.HasFlight() {
 		return []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	}
@@ -212,13 +212,13 @@ func loadedSpans(m *Motion, airborne []bool, r *events.RepTimes) []trace.Span {
 // as far as the body dwells.
 const bottomWindowS = 0.1
 
-// measure returns what the angles did over the loaded spans of a rep. The smallest
+// RepAngles returns what the angles did over the loaded spans of a rep. The smallest
 // angle is taken over the loaded spans and over the standing beside the bout: a rep
 // that begins and ends in a held position has no stand of its own, and its range
 // is still how far from standing the position goes, comparable with reps that
 // have one. filled are the trace's, viewSDDeg is what the camera's place puts on each
 // angle.
-func measure(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
+func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
 	var out [body.NumAngles]AngleMeasure
 	near := func(x []float64, atS float64, from, to float64) float64 {
 		if math.IsNaN(atS) {
@@ -293,8 +293,8 @@ func peakVelocity(m *Motion, v []float64, r *events.RepTimes, landsS float64) fl
 	return best
 }
 
-// notMeasured are the angles of a rep that cannot be measured.
-func notMeasured() (angles [body.NumAngles]AngleMeasure) {
+// NotMeasured are the angles of a rep that cannot be measured.
+func NotMeasured() (angles [body.NumAngles]AngleMeasure) {
 	nan := math.NaN()
 	for a := range angles {
 		angles[a] = AngleMeasure{

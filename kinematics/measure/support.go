@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -53,9 +53,9 @@ const (
 	movingLegS = 0.1
 )
 
-// footLengthPx returns the length of the foot with its shoe in pixels, NaN when it
+// ShodFootPx returns the length of the foot with its shoe in pixels, NaN when it
 // was not seen.
-func (m *Motion) footLengthPx() float64 {
+func (m *Motion) ShodFootPx() float64 {
 	if l := m.FootLengthPx; l > 0 {
 		return l * (1 + shoeBehindHeel + shoeBeyondToe)
 	}
@@ -121,7 +121,7 @@ func SupportPoint(m *Motion, stand events.Stand, reps []events.RepTimes, view tr
 		}
 		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
 		// Gravity in pixels is as unsure as the scale, and so is what it divides.
-		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*m.legPx()) +
+		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(MassWanderLegs*m.legPx()) +
 			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
 		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {
@@ -321,9 +321,9 @@ type SupportSpan struct {
 	// MeanPct is the mean with its standard deviation, most of which is the same
 	// in every span of the athlete; MinPct and MaxPct are the ends of the range that
 	// the support point stays in for nine tenths of the time.
-	MeanPct Estimate `json:"mean_pct"`
-	MinPct  float64  `json:"min_pct"`
-	MaxPct  float64  `json:"max_pct"`
+	MeanPct stats.Estimate `json:"mean_pct"`
+	MinPct  float64        `json:"min_pct"`
+	MaxPct  float64        `json:"max_pct"`
 	// OutsideS is the time in seconds outside the middle of the foot, BehindS and BeforeS
 	// its parts toward the heel and toward the toes; KnownPart is how much of the span the
 	// support point is known in, 0 to 1.
@@ -335,7 +335,7 @@ type SupportSpan struct {
 
 // Over returns the support point's mean, range and time outside the band in a span.
 func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
-	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
+	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: stats.Unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
 	var sum, sds float64
 	var seen []float64
 	n, all := 0.0, 0.0
@@ -360,7 +360,7 @@ func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
 	if n > 0 {
 		out.MinPct, out.MaxPct = signal.Quantile(seen, 0.05), signal.Quantile(seen, 0.95)
 		out.OutsideS = out.BehindS + out.BeforeS
-		out.MeanPct = Estimate{Value: sum / n, SD: sds / n}
+		out.MeanPct = stats.Estimate{Value: sum / n, SD: sds / n}
 		out.KnownPart = n / all
 	}
 	return out
@@ -380,25 +380,4 @@ func SupportOf(m *Motion, r *events.RepTimes, sp *Support) []SupportSpan {
 		}
 	}
 	return out
-}
-
-// CompareSupport compares the mean support point of a phase in two sets of reps, in
-// per cent of the foot: a loss is a support point that lies nearer to the heel in the
-// challenge. ok is false when a side does not know it.
-func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c Change, ok bool) {
-	of := func(reps []Rep) stats.Readings {
-		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
-		for i := range reps {
-			r.Occasion = reps[i].Occasion
-			for _, p := range reps[i].Support {
-				if p.Phase == phase && p.MeanPct.Known() {
-					r.Values = append(r.Values, p.MeanPct.Value)
-				}
-			}
-		}
-		return r
-	}
-	b, h := of(baseline), of(challenge)
-	c = stats.Compare(b, h, CompareOptions{}.ForPosition(PositionSupport))
-	return c, len(b.Values) > 0 && len(h.Values) > 0
 }

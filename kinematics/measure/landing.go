@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -12,12 +12,12 @@ import (
 // Landing is what a rep shows from first contact on.
 type Landing struct {
 	// ContactToBottomS is the time in seconds between first contact and landing bottom.
-	ContactToBottomS Estimate `json:"contact_to_bottom_s"`
+	ContactToBottomS stats.Estimate `json:"contact_to_bottom_s"`
 	// AtContactDeg are the angles at first contact, with the spread that comes from
 	// the points and from not knowing the moment better; AtBottomDeg those at the
 	// landing bottom.
-	AtContactDeg body.ByAngle[Estimate] `json:"at_contact_deg"`
-	AtBottomDeg  body.ByAngle[Estimate] `json:"at_bottom_deg"`
+	AtContactDeg body.ByAngle[stats.Estimate] `json:"at_contact_deg"`
+	AtBottomDeg  body.ByAngle[stats.Estimate] `json:"at_bottom_deg"`
 	// PeakVelocityDegS is the fastest flexion between contact and bottom, degrees a
 	// second.
 	PeakVelocityDegS body.ByJoint[float64] `json:"peak_velocity_deg_s"`
@@ -35,8 +35,8 @@ type Landing struct {
 	// ForwardDriftPctFoot is how far forward the feet landed of where they took
 	// off, in per cent of the foot's length; ForwardDriftCm the same in centimetres,
 	// unknown without a scale.
-	ForwardDriftPctFoot Estimate `json:"forward_drift_pct_foot"`
-	ForwardDriftCm      Estimate `json:"forward_drift_cm"`
+	ForwardDriftPctFoot stats.Estimate `json:"forward_drift_pct_foot"`
+	ForwardDriftCm      stats.Estimate `json:"forward_drift_cm"`
 	// ToStandS is the time in seconds from first contact to standing again, NaN
 	// when the rep does not end in a stand.
 	ToStandS float64 `json:"to_stand_s"`
@@ -75,20 +75,20 @@ func Landings(m *Motion, stand events.Stand, reps []events.RepTimes, measured []
 func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
-		ContactToBottomS:    Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
-		ForwardDriftPctFoot: unknown(), ForwardDriftCm: unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
+		ContactToBottomS:    stats.Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
+		ForwardDriftPctFoot: stats.Unknown(), ForwardDriftCm: stats.Unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
 	}
 	i0, i1 := m.Index(r.ContactS), m.Index(r.LandingBottomS)
 	end := m.Index(r.EndS)
 	for a := range body.NumAngles {
 		x, v := m.AnglesDeg[a], m.VelocityDegS[a]
 		at := signal.ValueAt(x, m.TimeS, m.RateHz, r.ContactS)
-		l.AtContactDeg[a] = Estimate{Value: at, SD: math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*r.TimeSDS.ContactS)}
+		l.AtContactDeg[a] = stats.Estimate{Value: at, SD: math.Hypot(m.SDDeg[a][i0], math.Abs(v[i0])*r.TimeSDS.ContactS)}
 		sd := measured.Angles[a].SDDeg
 		if !(sd > 0) {
 			sd = m.SDDeg[a][i1]
 		}
-		l.AtBottomDeg[a] = Estimate{Value: measured.Angles[a].AtLandingBottomDeg, SD: sd}
+		l.AtBottomDeg[a] = stats.Estimate{Value: measured.Angles[a].AtLandingBottomDeg, SD: sd}
 	}
 	for j := range body.NumJoints {
 		l.PeakVelocityDegS[j] = math.NaN()
@@ -120,8 +120,8 @@ func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, mea
 	after := footAt(m, m.NearSide, r.LandingBottomS-0.05, r.LandingBottomS+stepWindowS)
 	if d := after - before; !math.IsNaN(d) {
 		sd := math.Sqrt2 * driftSDLegs * m.legPx()
-		if foot := m.footLengthPx(); foot > 0 {
-			l.ForwardDriftPctFoot = Estimate{Value: 100 * d / foot, SD: 100 * sd / foot}
+		if foot := m.ShodFootPx(); foot > 0 {
+			l.ForwardDriftPctFoot = stats.Estimate{Value: 100 * d / foot, SD: 100 * sd / foot}
 		}
 		l.ForwardDriftCm = sc.Centimetres(d, sd)
 	}
@@ -153,7 +153,7 @@ func landingBottomSDS(m *Motion, r *events.RepTimes, noiseLegs float64) float64 
 func settledFrom(m *Motion, sc Scale, from, to int) float64 {
 	bound := settleSpeedLegS * m.legPx()
 	if sc.Known {
-		bound = settleSpeedMS / sc.metresPerPx()
+		bound = settleSpeedMS / sc.MetresPerPx()
 	}
 	fwd, up := m.uprightPath(m.NearSide, body.Hip)
 	vf, vu := signal.Velocity(fwd, m.RateHz), signal.Velocity(up, m.RateHz)
@@ -199,52 +199,6 @@ func steps(m *Motion, fromS, toS float64) int {
 		}
 	}
 	return n
-}
-
-// LandingComparison sets three bottoms side by side, joint by joint: that of slow
-// reps, that of the take-off, and that of the landing.
-type LandingComparison struct {
-	// AgainstTakeoff is the take-off's bottom (baseline) and the landing's
-	// (challenge) of the same jumps; AgainstSlow the bottom of slow reps and the
-	// landing's. HasSlow is false when there are no slow reps.
-	AgainstTakeoff, AgainstSlow [body.NumJoints]Change
-	HasSlow                     bool
-	// SlowReps and Jumps count what went into the means.
-	SlowReps, Jumps int
-}
-
-// CompareLandings compares the landing bottoms of the jumps with their take-off
-// bottoms and with the bottoms of slow reps, which may come from another clip of
-// the athlete. It returns ErrNothingToCompare when no rep has a landing.
-func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, error) {
-	var flown []Rep
-	for _, r := range wholeReps(jumps) {
-		if r.HasFlight() && !math.IsNaN(r.Angles[body.KneeFlexion].AtLandingBottomDeg) {
-			flown = append(flown, r)
-		}
-	}
-	var c LandingComparison
-	if len(flown) == 0 {
-		return c, ErrNothingToCompare
-	}
-	var slows []Rep
-	for _, r := range wholeReps(slow) {
-		if !r.HasFlight() {
-			slows = append(slows, r)
-		}
-	}
-	c.Jumps, c.SlowReps, c.HasSlow = len(flown), len(slows), len(slows) > 0
-	for j := range body.NumJoints {
-		a := j.Angle()
-		of := opt.ForAngle(a)
-		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].sharedSDDeg() })
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].sharedSDDeg() }
-		c.AgainstTakeoff[j] = stats.Compare(readings(flown, bottom), landing, of)
-		if c.HasSlow {
-			c.AgainstSlow[j] = stats.Compare(readings(slows, bottom), landing, of)
-		}
-	}
-	return c, nil
 }
 
 // What tells that a clip begins on the floor; common practice, no source.

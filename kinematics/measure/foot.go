@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -37,7 +37,7 @@ const (
 )
 
 // footPitch returns the pitch of the near foot. The heel-toe line of a pose
-// network is too rough for it and used in the air only, where nothing else is
+// Network is too rough for it and used in the air only, where nothing else is
 // known. But a foot that lies on the floor has a known pitch: the athlete's own
 // flat foot, 0. When the heel comes up, the rigid
 // hindfoot turns about the ball of the foot, and heel and ankle point rise over

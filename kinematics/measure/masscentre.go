@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -107,7 +107,7 @@ func MassCentreOf(m *Motion, reps []events.RepTimes, view trace.View, model body
 }
 
 // massCentre returns the centre of mass of the near side and the given far side;
-// floor marks the samples in which a foot is on the floor.
+// Floor marks the samples in which a foot is on the floor.
 func massCentre(m *Motion, floor []bool, far *farSide, model body.MassModel) MassCentre {
 	n := len(m.TimeS)
 	c := MassCentre{
@@ -206,7 +206,10 @@ const (
 // would take the centre of mass 2 cm along. Side-on they lie behind the near ones;
 // only a turn that is sure moves them.
 func (far *farSide) squareTrunk(near *[body.NumLandmarks]body.Path, view trace.View, facing body.Facing) {
-	turn := noNaN(math.Copysign(math.Sin(view.SurelyDeg()/body.DegPerRad), view.YawDeg))
+	turn := math.Copysign(math.Sin(view.SurelyDeg()/body.DegPerRad), view.YawDeg)
+	if math.IsNaN(turn) {
+		turn = 0
+	}
 	forward := facing.Sign()
 	for i := range near[body.Hip].X {
 		trunk := math.Hypot(near[body.Shoulder].X[i]-near[body.Hip].X[i], near[body.Shoulder].Y[i]-near[body.Hip].Y[i])
@@ -266,5 +269,3 @@ func acceleratedBy(x []float64, rateHz float64) []float64 {
 	}
 	return a
 }
-
-func sq(x float64) float64 { return x * x }

@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -284,7 +285,7 @@ func (b *noiseBank) extremes(x []float64, at []int, noise *angleNoise, standDeg,
 	}
 }
 
-// timeSDs returns the standard deviations of the times of a rep.
+// TimeSDsOf returns the standard deviations of the times of a rep.
 //
 // A take-off or a contact is a break in the toe's way: half a frame, and a floor.
 // A descent ends so softly that its last part is lost in the noise: a
@@ -292,7 +293,7 @@ func (b *noiseBank) extremes(x []float64, at []int, noise *angleNoise, standDeg,
 // the time w before its end, which is less than the noise n from
 // w = T (n/10A)^(1/3) on; the fit of the whole movement finds the end to a part of
 // that.
-func timeSDs(m *Motion, filled []bool, r *events.RepTimes, network *body.Calibration) events.TimeSDs {
+func TimeSDsOf(m *Motion, filled []bool, r *events.RepTimes, network *body.Calibration) events.TimeSDs {
 	nan := math.NaN()
 	out := events.TimeSDs{BottomS: nan, TakeoffS: nan, ContactS: nan}
 	event := func(atS float64) float64 {
@@ -400,6 +401,6 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	}
 	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
-	half := noise95 * math.Hypot(am.SDDeg, e.ClipDeg)
+	half := stats.Normal95 * math.Hypot(am.SDDeg, e.ClipDeg)
 	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.OpenDeg}
 }

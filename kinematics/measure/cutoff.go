@@ -1,4 +1,4 @@
-package kinematics
+package measure
 
 import (
 	"math"
@@ -20,8 +20,8 @@ var cutoffBounds = map[events.Tempo][2]float64{
 	events.TempoJump:    {6, 12},
 }
 
-// cutoffFor returns the cut-off in hertz for a clip whose hardest rep has the tempo.
-func cutoffFor(tr *trace.Trace, hardest events.Tempo) float64 {
+// CutoffFor returns the cut-off in hertz for a clip whose hardest rep has the tempo.
+func CutoffFor(tr *trace.Trace, hardest events.Tempo) float64 {
 	near := &tr.Raw[tr.NearSide]
 	return chooseCutoff([][]float64{
 		near[body.Hip].Y, near[body.Hip].X, near[body.Knee].X, near[body.Knee].Y, near[body.Ankle].X, near[body.Ankle].Y, near[body.Shoulder].X, near[body.Shoulder].Y,
