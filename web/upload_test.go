@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"mime"
@@ -434,6 +435,43 @@ func FuzzUploadNote(f *testing.F) {
 		}
 		if p := b.s.intake.read(id); p != nil && (p.ID != id || p.offset > p.Size || filepath.Dir(p.path) != dir) {
 			t.Errorf("%q is read as %+v", note, p)
+		}
+	})
+}
+
+// FuzzComparedFrom: what a comparison was made of is read or called damaged, and what is
+// read can be compared anew with and names the reports made of it.
+func FuzzComparedFrom(f *testing.F) {
+	b := newIdleBench(f, nil)
+	for _, s := range []string{
+		`{"analyses_sha256":["a","b"],"smallest_change_deg":5,"sides":["fresh","loaded with 60 kg"],"dates":["2025-05-02","2025-05-02"]}`,
+		`{"smallest_change_deg":-1e300}`, `{"analyses_sha256":[null]}`, `{"smallest_change_deg":1e999}`, `{"sides":["\u202e\n"]}`, `null`, `[]`, `{`, ``,
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, doc []byte) {
+		file, err := b.s.archive.Put(t.Context(), bytes.NewReader(doc), maxJSONBytes)
+		if err != nil {
+			return // longer than the archive takes
+		}
+		file.Name = comparedFile
+		from, err := b.s.comparedFrom(t.Context(), archive.Comparison{Files: []archive.File{file}})
+		if err != nil {
+			if !errors.Is(err, archive.ErrDamaged) {
+				t.Errorf("%q: %v", doc, err)
+			}
+			return
+		}
+		c, err := screening.Compare([]*screening.Analysis{fakeAnalysis("slow.mp4"), fakeAnalysis("fast.mp4")},
+			screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg})
+		if err != nil {
+			t.Fatalf("compared anew with %+v: %v", from, err)
+		}
+		if _, err := json.Marshal(c); err != nil {
+			t.Errorf("compared anew with %+v: %v", from, err)
+		}
+		if key := from.key("Sam Example"); len(key) != 8 || strings.Trim(key, "0123456789abcdef") != "" {
+			t.Errorf("its reports are called %q", key)
 		}
 	})
 }
