@@ -9,6 +9,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 )
 
 func repWith(tempo events.Tempo, romDeg float64) Rep {
@@ -82,7 +83,7 @@ func TestCompareSupport(t *testing.T) {
 	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
 			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Support: []measure.SupportSpan{
-				{Phase: events.PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: unknown()},
+				{Phase: events.PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: stats.Unknown()},
 			}})
 		}
 		return out

@@ -21,5 +21,3 @@ const (
 )
 
 const noise95 = stats.Normal95
-
-func unknown() Estimate { return stats.Unknown() }

@@ -97,21 +97,6 @@ type Jump struct {
 // to when take-off and landing are at the same height: g t^2/8.
 func JumpHeightM(flightS float64) float64 { return trace.GravityMS2 * flightS * flightS / 8 }
 
-// TakeoffVelocityMS returns the velocity in metres a second at which such a flight
-// begins: g t/2.
-func TakeoffVelocityMS(flightS float64) float64 { return trace.GravityMS2 * flightS / 2 }
-
-// FlightFrameSDS returns the standard deviation in seconds of a flight time that
-// is counted in whole frames: both ends fall anywhere within a frame, the error is
-// triangular, 1/(fs sqrt(6)).
-func FlightFrameSDS(rateHz float64) float64 { return 1 / (rateHz * math.Sqrt(6)) }
-
-// FlightFrameBoundsS returns the shortest and the longest flight in seconds that
-// can show in the given number of airborne frames: (n-1)/fs and (n+1)/fs.
-func FlightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) {
-	return float64(frames-1) / rateHz, float64(frames+1) / rateHz
-}
-
 // timesAgreeSDs: take-off and contact are moved only when the parabola does not
 // speak against them by more than this many standard deviations; else the
 // parabola is not believed.

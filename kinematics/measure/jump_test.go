@@ -22,7 +22,7 @@ func TestHeightFromFlightTime(t *testing.T) {
 		if h := JumpHeightM(c.s); math.Abs(h-c.m) > 1e-8 {
 			t.Errorf("%.3f s: %.8f m, want %.8f", c.s, h, c.m)
 		}
-		if v := TakeoffVelocityMS(c.s); math.Abs(v-c.v) > 1e-8 {
+		if v := takeoffVelocityMS(c.s); math.Abs(v-c.v) > 1e-8 {
 			t.Errorf("%.3f s: %.6f m/s, want %.6f", c.s, v, c.v)
 		}
 	}
@@ -36,21 +36,21 @@ func TestFrameErrorOfAFlight(t *testing.T) {
 		{120, 10.304, -10.134, 4.172}, {240, 5.131, -5.088, 2.086},
 	} {
 		h := JumpHeightM(.5)
-		short, long := FlightFrameBoundsS(int(c.rate/2), c.rate)
+		short, long := flightFrameBoundsS(int(c.rate/2), c.rate)
 		if got := 1000 * (JumpHeightM(long) - h); math.Abs(got-c.plus) > 1e-3 {
 			t.Errorf("%.0f/s: one frame more is %.3f mm, want %.3f", c.rate, got, c.plus)
 		}
 		if got := 1000 * (JumpHeightM(short) - h); math.Abs(got-c.minus) > 1e-3 {
 			t.Errorf("%.0f/s: one frame less is %.3f mm, want %.3f", c.rate, got, c.minus)
 		}
-		if got := 1000 * trace.GravityMS2 * .5 / 4 * FlightFrameSDS(c.rate); math.Abs(got-c.sd) > 1e-3 {
+		if got := 1000 * trace.GravityMS2 * .5 / 4 * flightFrameSDS(c.rate); math.Abs(got-c.sd) > 1e-3 {
 			t.Errorf("%.0f/s: SD %.3f mm, want %.3f", c.rate, got, c.sd)
 		}
 	}
 	if h := JumpHeightM(60.0 / 120); math.Abs(h-0.3065625) > 1e-12 {
 		t.Errorf("60 frames of 120: %.9f m", h)
 	}
-	if lo, hi := FlightFrameBoundsS(30, 60); math.Abs(JumpHeightM(lo)-0.286465625) > 1e-9 || math.Abs(JumpHeightM(hi)-0.327340625) > 1e-9 {
+	if lo, hi := flightFrameBoundsS(30, 60); math.Abs(JumpHeightM(lo)-0.286465625) > 1e-9 || math.Abs(JumpHeightM(hi)-0.327340625) > 1e-9 {
 		t.Errorf("30 frames of 60: %.9f to %.9f m", JumpHeightM(lo), JumpHeightM(hi))
 	}
 }
@@ -235,3 +235,18 @@ func scaleFrom(name ScaleSourceName, metresPerPx, sd float64) Scale {
 
 // sdOf returns the standard deviation that a 95 % interval tells.
 func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / stats.Normal95 }
+
+// takeoffVelocityMS returns the velocity in metres a second at which a flight of the
+// given time begins: g t/2.
+func takeoffVelocityMS(flightS float64) float64 { return trace.GravityMS2 * flightS / 2 }
+
+// flightFrameSDS returns the standard deviation in seconds of a flight time that
+// is counted in whole frames: both ends fall anywhere within a frame, the error is
+// triangular, 1/(fs sqrt(6)).
+func flightFrameSDS(rateHz float64) float64 { return 1 / (rateHz * math.Sqrt(6)) }
+
+// flightFrameBoundsS returns the shortest and the longest flight in seconds that
+// can show in the given number of airborne frames: (n-1)/fs and (n+1)/fs.
+func flightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) {
+	return float64(frames-1) / rateHz, float64(frames+1) / rateHz
+}

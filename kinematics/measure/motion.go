@@ -60,7 +60,7 @@ type Smoothing struct {
 	CutoffHz float64
 	Network  *body.Calibration
 	// Seen are the near side's points as the network gave them, without the coach's
-	// corrections; byHand says where those are.
+	// corrections; ByHand says where those are.
 	Seen   *[body.NumLandmarks]body.Path
 	ByHand *correct.Samples
 	// Floor is where the coach drew it, upright; nil: not drawn.

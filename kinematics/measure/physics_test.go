@@ -189,7 +189,7 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 	}
 	jumps := jumpsOf(s, reps, &c, sc)
 	if len(jumps) != 1 || math.Abs(jumps[0].RiseM-JumpHeightM(0.4)) > 0.005 ||
-		math.Abs(jumps[0].TakeoffVelocityMS-TakeoffVelocityMS(0.4)) > 0.03 || math.Abs(jumps[0].LandsLowerM.Value) > 0.005 {
+		math.Abs(jumps[0].TakeoffVelocityMS-takeoffVelocityMS(0.4)) > 0.03 || math.Abs(jumps[0].LandsLowerM.Value) > 0.005 {
 		t.Errorf("%+v", jumps)
 	}
 }
