@@ -11,6 +11,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -174,7 +175,7 @@ func checkSupportPoint(t *testing.T, truth *bodyTruth, a analyzed, mpp float64) 
 		k := s.Index(f.T)
 		if got := sp.Pct[k]; !math.IsNaN(got) {
 			sum, n = sum+math.Abs(got-want), n+1
-			if math.Abs(got-want) <= noise95*sp.SDPct[k] {
+			if math.Abs(got-want) <= stats.Normal95*sp.SDPct[k] {
 				inside++
 			}
 		}

@@ -60,11 +60,11 @@ func (o CompareOptions) movement() Movement {
 
 // JointComparison compares one joint in two conditions.
 type JointComparison struct {
-	ROM    Change
-	Bottom Change
+	ROM    stats.Change
+	Bottom stats.Change
 	// BaselineROMDeg and ChallengeROMDeg are the means of the two ranges, each with its
 	// own interval, see [MeanROM].
-	BaselineROMDeg, ChallengeROMDeg Estimate
+	BaselineROMDeg, ChallengeROMDeg stats.Estimate
 	// BaselineReps and ChallengeReps count the reps that went into the means.
 	BaselineReps, ChallengeReps int
 }
@@ -148,7 +148,7 @@ func firstLost(pairs []Pair) body.ByJoint[Condition] {
 			continue
 		}
 		for j := range body.NumJoints {
-			if p.Joints[j].ROM.Verdict == Lost && (!first[j].Known() || p.Challenge.Rank < first[j].Rank) {
+			if p.Joints[j].ROM.Verdict == stats.Lost && (!first[j].Known() || p.Challenge.Rank < first[j].Rank) {
 				first[j] = p.Challenge
 			}
 		}
@@ -173,7 +173,7 @@ func wholeReps(reps []Rep) []Rep {
 // CompareSupport compares the mean support point of a phase in two sets of reps, in
 // per cent of the foot: a loss is a support point that lies nearer to the heel in the
 // challenge. ok is false when a side does not know it.
-func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c Change, ok bool) {
+func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c stats.Change, ok bool) {
 	of := func(reps []Rep) stats.Readings {
 		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
 		for i := range reps {
@@ -197,7 +197,7 @@ type LandingComparison struct {
 	// AgainstTakeoff is the take-off's bottom (baseline) and the landing's
 	// (challenge) of the same jumps; AgainstSlow the bottom of slow reps and the
 	// landing's. HasSlow is false when there are no slow reps.
-	AgainstTakeoff, AgainstSlow [body.NumJoints]Change
+	AgainstTakeoff, AgainstSlow [body.NumJoints]stats.Change
 	HasSlow                     bool
 	// SlowReps and Jumps count what went into the means.
 	SlowReps, Jumps int

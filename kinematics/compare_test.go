@@ -83,19 +83,19 @@ func TestCompareSupport(t *testing.T) {
 	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
 			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Support: []measure.SupportSpan{
-				{Phase: events.PhaseDescent, MeanPct: Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: stats.Unknown()},
+				{Phase: events.PhaseDescent, MeanPct: stats.Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: stats.Unknown()},
 			}})
 		}
 		return out
 	}
 	c, ok := CompareSupport(reps(50, 51, 49), reps(75, 76, 74), events.PhaseDescent)
-	if !ok || c.Lost != -25 || c.Verdict != Gained {
+	if !ok || c.Lost != -25 || c.Verdict != stats.Gained {
 		t.Errorf("%+v, %v", c, ok)
 	}
-	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), events.PhaseDescent); !ok || c.Verdict == Gained {
+	if c, ok := CompareSupport(reps(50, 51, 49), reps(60, 61, 59), events.PhaseDescent); !ok || c.Verdict == stats.Gained {
 		t.Errorf("a tenth of the foot is within what the clips can tell: %+v", c)
 	}
-	if c, ok := CompareSupport(reps(50), reps(60), events.PhaseBottom); ok || c.Verdict != Unclear {
+	if c, ok := CompareSupport(reps(50), reps(60), events.PhaseBottom); ok || c.Verdict != stats.Unclear {
 		t.Errorf("not known, yet %+v", c)
 	}
 }
@@ -116,10 +116,10 @@ func TestCompareLandings(t *testing.T) {
 		t.Fatal(err)
 	}
 	for j := range body.NumJoints {
-		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != Lost {
+		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != stats.Lost {
 			t.Errorf("%v against slow: %+v", j, v)
 		}
-		if v := c.AgainstTakeoff[j]; v.Lost != 2 || v.Verdict == Lost {
+		if v := c.AgainstTakeoff[j]; v.Lost != 2 || v.Verdict == stats.Lost {
 			t.Errorf("%v against take-off: %+v", j, v)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -514,7 +515,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 					{r[k].TakeoffS, r[k].TimeSDS.TakeoffS, c.times[k].TakeoffS},
 					{r[k].ContactS, r[k].TimeSDS.ContactS, c.times[k].ContactS},
 				} {
-					if half := noise95 * v[1]; !math.IsNaN(v[2]) {
+					if half := stats.Normal95 * v[1]; !math.IsNaN(v[2]) {
 						times[n].add(1000*(v[0]-v[2]), [2]float64{1000 * (v[0] - half), 1000 * (v[0] + half)}, 1000*v[2])
 					}
 				}

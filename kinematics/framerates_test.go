@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -25,8 +26,8 @@ func TestFrameRatesAgree(t *testing.T) {
 					a, b := reps[0][k].Angles[j.Angle()], reps[i][k].Angles[j.Angle()]
 					d, sd := b.ROMDeg-a.ROMDeg, math.Hypot(a.SDDeg, b.SDDeg)
 					t.Logf("%s rep %d %v: %.1f degrees, %s %.1f", names[0], k+1, j, a.ROMDeg, names[i], b.ROMDeg)
-					if math.Abs(d) > noise95*sd {
-						t.Errorf("%s and %s, rep %d %v: %.1f and %.1f degrees, further apart than %.1f", names[0], names[i], k+1, j, a.ROMDeg, b.ROMDeg, noise95*sd)
+					if math.Abs(d) > stats.Normal95*sd {
+						t.Errorf("%s and %s, rep %d %v: %.1f and %.1f degrees, further apart than %.1f", names[0], names[i], k+1, j, a.ROMDeg, b.ROMDeg, stats.Normal95*sd)
 					}
 				}
 			}

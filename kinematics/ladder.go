@@ -90,10 +90,10 @@ type Rung struct {
 type Cell struct {
 	Condition Condition
 	// Mean is the mean of the readings, see [stats.Readings.Mean]; unknown without one.
-	Mean Estimate
+	Mean stats.Estimate
 	// Change compares with the easiest condition of the axis; nil for itself, and where
 	// one of the two has no readings.
-	Change *Change
+	Change *stats.Change
 }
 
 // Wanted is what a position should be in the slow rep, when somebody says so: the
@@ -184,11 +184,11 @@ func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 			c := stats.Compare(easiest, mine, co)
 			cell.Change = &c
 			worse := PositionQuantity(p).Worse
-			outside := c.Verdict == Lost && worse >= 0 || c.Verdict == Gained && worse <= 0
+			outside := c.Verdict == stats.Lost && worse >= 0 || c.Verdict == stats.Gained && worse <= 0
 			if outside && !r.FirstOutside.Known() {
 				goes(at, settled == at.Rank-1)
 			}
-			if c.Verdict != Unclear && settled == at.Rank-1 {
+			if c.Verdict != stats.Unclear && settled == at.Rank-1 {
 				settled = at.Rank
 			}
 		}

@@ -104,11 +104,11 @@ func TestOptionsAreOne(t *testing.T) {
 
 // What differs from day to day counts wherever the sides were filmed on two days.
 func TestDaysCountEverywhere(t *testing.T) {
-	width := func(c Change) float64 { return c.Interval95[1] - c.Interval95[0] }
+	width := func(c stats.Change) float64 { return c.Interval95[1] - c.Interval95[0] }
 	repsOn := func(day string) []Rep {
 		var out []Rep
 		for i := range 3 {
-			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day, Support: []measure.SupportSpan{{Phase: events.PhaseDescent, MeanPct: Estimate{Value: 50 + float64(i), SD: 5}}}})
+			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day, Support: []measure.SupportSpan{{Phase: events.PhaseDescent, MeanPct: stats.Estimate{Value: 50 + float64(i), SD: 5}}}})
 		}
 		return out
 	}

@@ -66,13 +66,13 @@ func TestCompareWithMDC(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		opt  CompareOptions
-		want Verdict
+		want stats.Verdict
 	}{
-		{"usual", CompareOptions{}, Lost},
-		{"unsteady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 9}}, Unclear},
-		{"steady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, Lost},
-		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, Unclear},
-		{"not known", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: math.NaN()}}, Lost},
+		{"usual", CompareOptions{}, stats.Lost},
+		{"unsteady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 9}}, stats.Unclear},
+		{"steady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, stats.Lost},
+		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, stats.Unclear},
+		{"not known", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: math.NaN()}}, stats.Lost},
 	} {
 		p, err := Compare(Group{Reps: slow}, Group{Reps: fast}, c.opt)
 		if err != nil {
@@ -90,7 +90,7 @@ func TestCompareWithMDC(t *testing.T) {
 	}
 	c := p.Joints[body.KneeJoint].ROM
 	near(t, "half width", c.Lost-c.Interval95[0], 6, 1e-3)
-	if c.Verdict != Lost {
+	if c.Verdict != stats.Lost {
 		t.Errorf("7 degrees with a smallest change of 6: %v, want lost", c.Verdict)
 	}
 }

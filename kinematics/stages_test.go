@@ -4,6 +4,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 )
 
 // The stages of [MeasureBody] one by one, of a series and its reps.
@@ -42,9 +43,9 @@ func jumpsOf(s *Series, reps []Rep, c *measure.MassCentre, sc measure.Scale) []*
 
 // scaleFrom returns a scale that one source gives.
 func scaleFrom(name measure.ScaleSourceName, metresPerPx, sd float64) measure.Scale {
-	e := Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
+	e := stats.Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
 	return measure.Scale{MmPerPx: e, Known: name != measure.ScaleLeg, Sources: []measure.ScaleSource{{Name: name, MmPerPx: e}}, Agree: true}
 }
 
 // sdOf returns the standard deviation that a 95 % interval tells.
-func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / noise95 }
+func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / stats.Normal95 }

@@ -10,6 +10,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
 
@@ -52,7 +53,7 @@ func loadTracked(t *testing.T, name string) []trace.Observation {
 }
 
 // holds says whether a 95 % interval holds a value.
-func holds(e Estimate, want float64) bool {
+func holds(e stats.Estimate, want float64) bool {
 	iv := e.Interval95()
 	return iv[0] <= want && want <= iv[1]
 }
@@ -120,18 +121,18 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 				fall := sc.Metres(f.FallPxS2, math.Hypot(f.FallSEPxS2, measure.JumpSD*f.FallPxS2)).SD
 				speed := sc.MetresPerPx() * f.NoisePx * s.RateHz / math.Sqrt2 * trace.GravityMS2 * (f.ToS - f.FromS) / 2
 				sd := math.Hypot(fall*fallen, speed*math.Sqrt(f.Apart/float64(len(ends))))
-				if d := mean(top) - mean(ends); math.Abs(d) > noise95*sd {
+				if d := mean(top) - mean(ends); math.Abs(d) > stats.Normal95*sd {
 					t.Errorf("jump %d: the energy changes by %.2f ± %.2f J/kg in the air", i+1, d, sd)
 				}
 				for _, v := range []struct {
 					name string
-					got  Estimate
+					got  stats.Estimate
 					want float64
 					aim  float64
 				}{
-					{"flight", Estimate{Value: j.FlightS, SD: sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
-					{"height by flight time", Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)}, measure.JumpHeightM(want.FlightS), 0.02},
-					{"rise", Estimate{Value: j.RiseM, SD: sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
+					{"flight", stats.Estimate{Value: j.FlightS, SD: sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
+					{"height by flight time", stats.Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)}, measure.JumpHeightM(want.FlightS), 0.02},
+					{"rise", stats.Estimate{Value: j.RiseM, SD: sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
 					{"take-off", j.TakeoffS, *want.Takeoff, 1 / s.RateHz},
 					{"contact", j.ContactS, *want.Touchdown, 1 / s.RateHz},
 				} {
@@ -166,7 +167,7 @@ func TestTrackedMassAndSupport(t *testing.T) {
 					sum, n = sum+math.Hypot(dx, dy)*mpp, n+1
 					sd := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(measure.MassWanderLegs*s.LegPx))
 					for _, d := range []float64{dx, dy} {
-						if math.Abs(d) <= noise95*sd {
+						if math.Abs(d) <= stats.Normal95*sd {
 							inside += 0.5
 						}
 					}

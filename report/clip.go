@@ -8,7 +8,7 @@ import (
 	"math"
 	"strings"
 
-	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
 
@@ -95,7 +95,7 @@ func clipSheet(ctx context.Context, a *screening.Analysis, opt Options) (*sheet,
 func meanWords(m *screening.TempoMeans) string {
 	var parts []string
 	for j := range numJoints {
-		e := [numJoints]kinematics.Estimate{knee: m.Knee, hip: m.Hip, ankle: m.Ankle}[j]
+		e := [numJoints]stats.Estimate{knee: m.Knee, hip: m.Hip, ankle: m.Ankle}[j]
 		if math.IsNaN(e.Value) {
 			continue
 		}

@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -316,10 +317,10 @@ func (m *motion) heelWords(timeS float64) string {
 	if cm := of.CmAt(pct); !math.IsNaN(cm.Value) {
 		return riseWords(cm, 1, "cm")
 	}
-	return riseWords(kinematics.Estimate{Value: pct, SD: of.MaxPctFoot.SD}, 0, "% of foot")
+	return riseWords(stats.Estimate{Value: pct, SD: of.MaxPctFoot.SD}, 0, "% of foot")
 }
 
-func riseWords(e kinematics.Estimate, decimals int, unit string) string {
+func riseWords(e stats.Estimate, decimals int, unit string) string {
 	text := fmt.Sprintf("Heel up %s %s", decimal(e.Value, decimals), unit)
 	if iv := e.Interval95(); knownInterval(iv) {
 		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, iv[0]), decimals), decimal(iv[1], decimals))

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
 
@@ -50,7 +51,7 @@ func UnitSign(u kinematics.Unit) string {
 }
 
 // verdict returns the words for a verdict of a change of this position, and their class.
-func (w rungWords) verdict(v kinematics.Verdict) (words, class string) {
+func (w rungWords) verdict(v stats.Verdict) (words, class string) {
 	switch v {
 	case "lost":
 		return w.lessVerdict, w.lessClass
@@ -62,13 +63,13 @@ func (w rungWords) verdict(v kinematics.Verdict) (words, class string) {
 
 // PositionVerdict returns a verdict in the words of a position of the ladder: what lies
 // further to the toes or leans more has gained nothing.
-func PositionVerdict(position string, verdict kinematics.Verdict) string {
+func PositionVerdict(position string, verdict stats.Verdict) string {
 	words, _ := wordsOf(position).verdict(verdict)
 	return words
 }
 
 // change says a change in words: "8° less (2 to 13)".
-func (w rungWords) change(ch *kinematics.Change) string {
+func (w rungWords) change(ch *stats.Change) string {
 	lost := ch.Lost
 	if math.IsNaN(lost) {
 		return ""

@@ -5,13 +5,13 @@ import (
 	"math"
 	"strings"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
 
-func (j joint) bottoms(b *screening.JointBottoms) *kinematics.Change {
-	return [...]*kinematics.Change{&b.Ankle, &b.Knee, &b.Hip}[j]
+func (j joint) bottoms(b *screening.JointBottoms) *stats.Change {
+	return [...]*stats.Change{&b.Ankle, &b.Knee, &b.Hip}[j]
 }
 
 // landing sets the landing's bottom beside the slow one and that of the take-off.
@@ -51,7 +51,7 @@ func (p *page) landing() section {
 			continue
 		}
 		row := []cell{{Text: j.name()}}
-		against := func(ch *kinematics.Change) cell {
+		against := func(ch *stats.Change) cell {
 			words, class := w.verdict(ch.Verdict)
 			return cell{Text: words, Badge: class, Under: under(w.change(ch))}
 		}

@@ -27,12 +27,12 @@ import (
 
 func numbers(vs ...float64) []float64 { return vs }
 
-func estimate(v, sd float64) kinematics.Estimate {
-	return kinematics.Estimate{Value: v, SD: sd}
+func estimate(v, sd float64) stats.Estimate {
+	return stats.Estimate{Value: v, SD: sd}
 }
 
-func changed(from, to, half float64, verdict kinematics.Verdict) kinematics.Change {
-	return kinematics.Change{Baseline: from, Challenge: to, Lost: from - to, Interval95: [2]float64{from - to - half, from - to + half},
+func changed(from, to, half float64, verdict stats.Verdict) stats.Change {
+	return stats.Change{Baseline: from, Challenge: to, Lost: from - to, Interval95: [2]float64{from - to - half, from - to + half},
 		RetainedPct: 100 * to / from, Verdict: verdict}
 }
 
@@ -42,8 +42,8 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	t.Helper()
 	c := truthComparison(t)
 	nan := math.NaN()
-	unknown := kinematics.Estimate{Value: nan, SD: nan}
-	cell := func(tempo string, v float64, ch *kinematics.Change) screening.LadderAt {
+	unknown := stats.Estimate{Value: nan, SD: nan}
+	cell := func(tempo string, v float64, ch *stats.Change) screening.LadderAt {
 		return screening.LadderAt{Tempo: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
@@ -80,7 +80,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
 					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
 					Why: "The body lands more folded than it took off."}
-				angles := body.ByAngle[kinematics.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
+				angles := body.ByAngle[stats.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
 					body.AnkleDorsiflexion: estimate(-9, 5), body.ShankAngle: unknown, body.TrunkLean: unknown}
 				r.Landing = &measure.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: body.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
 					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
@@ -570,7 +570,7 @@ func TestRungWords(t *testing.T) {
 	for _, tc := range []struct {
 		position         string
 		from, to         float64
-		verdict          kinematics.Verdict
+		verdict          stats.Verdict
 		change, says, as string
 	}{
 		{"knee", 101, 84, "lost", "17° less (15 to 19)", "lost", "lost"},
@@ -611,7 +611,7 @@ func TestFromWords(t *testing.T) {
 
 func TestLookOf(t *testing.T) {
 	toes := changed(40, 62, 5, "gained")
-	rung := func(position, first, points string, ch *kinematics.Change) *screening.Comparison {
+	rung := func(position, first, points string, ch *stats.Change) *screening.Comparison {
 		return &screening.Comparison{Ladder: screening.Ladder{Rungs: []screening.Rung{
 			{Position: "hip"}, // nothing is said of it
 			{Position: position, First: first, PointsTo: points, Sentence: "x", Cells: []screening.LadderAt{{Tempo: "slow"}, {Tempo: first, Change: ch}}},

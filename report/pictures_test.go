@@ -22,6 +22,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -720,7 +721,7 @@ func TestHeelWords(t *testing.T) {
 		Reps: []kinematics.Rep{{RepTimes: events.RepTimes{Number: 1, StartS: 0, EndS: 0.4}, Foot: &measure.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
-	*h = measure.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: kinematics.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
+	*h = measure.FootRise{MaxPctFoot: estimate(16, 2), MaxCm: stats.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
 		Spans: []trace.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := newMotion(a)
 	for _, tc := range []struct {

@@ -10,7 +10,7 @@ import (
 	"math"
 	"strings"
 
-	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/vision"
 )
@@ -170,7 +170,7 @@ func plain(format string, args ...any) cell { return cell{Text: fmt.Sprintf(form
 var missingCell = cell{Text: "–"}
 
 // estimateCell is a number with its interval beneath; dash where it is missing.
-func estimateCell(e kinematics.Estimate, decimals int, unit string) cell {
+func estimateCell(e stats.Estimate, decimals int, unit string) cell {
 	return numberCell(e.Value, e.Interval95(), decimals, unit)
 }
 

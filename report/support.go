@@ -5,9 +5,9 @@ import (
 	"math"
 	"strings"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -208,7 +208,7 @@ func footTable(reps []shownRep) *table {
 	for _, f := range feet {
 		inCm = inCm && f.SlideCm.SD > 0
 	}
-	either := func(cm, pct kinematics.Estimate) cell {
+	either := func(cm, pct stats.Estimate) cell {
 		if inCm && cm.SD > 0 {
 			return estimateCell(cm, 1, " cm")
 		}

@@ -5,6 +5,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 )
 
 // The names of the mass models, as Options.Masses takes them.
@@ -70,7 +71,7 @@ func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *measure.Supp
 
 // Interval95 returns the 95 % interval of a number with its standard deviation.
 func Interval95(value, sd float64) [2]float64 {
-	return kinematics.Estimate{Value: value, SD: sd}.Interval95()
+	return stats.Estimate{Value: value, SD: sd}.Interval95()
 }
 
 // Half95 returns half of the 95 % interval of a number with this standard deviation.

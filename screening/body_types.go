@@ -32,7 +32,7 @@ type PositionReadings struct {
 // SupportChange compares the mean support point of one phase.
 type SupportChange struct {
 	Phase events.PhaseName `json:"phase"`
-	kinematics.Change
+	stats.Change
 }
 
 // AngleAngleCurve is one condition's mean curve of an angle-angle plot.
@@ -66,9 +66,9 @@ type LandingComparison struct {
 
 // JointBottoms compares bottoms by joint.
 type JointBottoms struct {
-	Knee  kinematics.Change `json:"knee"`
-	Hip   kinematics.Change `json:"hip"`
-	Ankle kinematics.Change `json:"ankle"`
+	Knee  stats.Change `json:"knee"`
+	Hip   stats.Change `json:"hip"`
+	Ankle stats.Change `json:"ankle"`
 }
 
 // Ladder follows each position from the easiest condition to the hardest; for jumps it is
@@ -94,6 +94,6 @@ type LadderAt struct {
 	Value float64 `json:"value"`
 	// Interval95 is that of Value, the mean of the reps; in a comparison of before it was
 	// kept both ends are 0.
-	Interval95 [2]float64         `json:"interval95"`
-	Change     *kinematics.Change `json:"change"` // against the easiest of the axis; null for itself
+	Interval95 [2]float64    `json:"interval95"`
+	Change     *stats.Change `json:"change"` // against the easiest of the axis; null for itself
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"holdfast/kinematics/stats"
 	"iter"
 	"maps"
 	"math"
@@ -12,8 +13,6 @@ import (
 	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	jsonv1 "github.com/go-json-experiment/json/v1"
-
-	"holdfast/kinematics"
 )
 
 // The documents of this package are made of the types that the sums themselves use. What
@@ -31,10 +30,10 @@ var (
 		jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
 			jsonv2.MarshalToFunc(writeNumber),
 			jsonv2.MarshalToFunc(writeNamed),
-			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x kinematics.Estimate) error {
+			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x stats.Estimate) error {
 				// The interval is that of what is written, so that a document that was read
 				// is written as it was.
-				x = kinematics.Estimate{Value: rounded(x.Value), SD: rounded(x.SD)}
+				x = stats.Estimate{Value: rounded(x.Value), SD: rounded(x.SD)}
 				return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
 			}),
 			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
@@ -48,7 +47,7 @@ var (
 	reading = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsonv2.WithUnmarshalers(jsonv2.JoinUnmarshalers(
 		jsonv2.UnmarshalFromFunc(readNumber),
 		jsonv2.UnmarshalFromFunc(readNamed),
-		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, x *kinematics.Estimate) error {
+		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, x *stats.Estimate) error {
 			var written estimate
 			err := jsonv2.UnmarshalDecode(d, &written)
 			x.Value, x.SD = written.Value, written.SD

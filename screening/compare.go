@@ -15,6 +15,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/stats"
 )
 
 // CompareOptions are the coach's choices for a comparison.
@@ -415,7 +416,7 @@ func TypicalReps(a *Analysis) []*kinematics.Rep {
 type TempoMeans struct {
 	Tempo            string
 	Reps             int
-	Knee, Hip, Ankle kinematics.Estimate
+	Knee, Hip, Ankle stats.Estimate
 }
 
 // MeansByTempo returns the mean ranges of motion of a clip, one entry for each tempo of
@@ -423,7 +424,7 @@ type TempoMeans struct {
 func MeansByTempo(a *Analysis) []TempoMeans {
 	var out []TempoMeans
 	for _, g := range wholeByTempo(a) {
-		mean := func(j body.Joint) kinematics.Estimate {
+		mean := func(j body.Joint) stats.Estimate {
 			return kinematics.MeanROM(g.Reps, j.Angle(), kinematics.CompareOptions{})
 		}
 		out = append(out, TempoMeans{g.Condition.Words, len(g.Reps),

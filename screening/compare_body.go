@@ -71,7 +71,7 @@ func landingComparison(analyses []*Analysis, of map[string]*pool, how kinematics
 	if err != nil {
 		return nil
 	}
-	bottoms := func(v [body.NumJoints]kinematics.Change) JointBottoms {
+	bottoms := func(v [body.NumJoints]stats.Change) JointBottoms {
 		return JointBottoms{Knee: v[body.KneeJoint], Hip: v[body.HipJoint], Ankle: v[body.AnkleJoint]}
 	}
 	out.SlowReps, out.Jumps, out.AgainstTakeoff = c.SlowReps, c.Jumps, bottoms(c.AgainstTakeoff)

@@ -224,7 +224,7 @@ func TestMeansAreKinematics(t *testing.T) {
 		}
 		a.Sets = []Set{{Tempo: a.Reps[0].Tempo, Positions: []PositionReadings{{Position: "ankle", Unit: "degrees", Values: []float64{27, 29, 31}, NoiseSD: 1.6}}}}
 	}
-	same := func(what string, got [2]float64, want kinematics.Estimate) {
+	same := func(what string, got [2]float64, want stats.Estimate) {
 		t.Helper()
 		if in := want.Interval95(); math.Abs(got[0]-in[0]) > 1e-9 || math.Abs(got[1]-in[1]) > 1e-9 {
 			t.Errorf("%s: %v, want %v", what, got, in)

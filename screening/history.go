@@ -52,10 +52,10 @@ type HistorySeries struct {
 
 // HistoryPoint is the mean over the reps of a visit.
 type HistoryPoint struct {
-	Date    string              `json:"date"`
-	ClipIDs []string            `json:"clip_ids"`
-	Reps    int                 `json:"reps"`
-	Value   kinematics.Estimate `json:"value"`
+	Date    string         `json:"date"`
+	ClipIDs []string       `json:"clip_ids"`
+	Reps    int            `json:"reps"`
+	Value   stats.Estimate `json:"value"`
 	// SinceFirst and SincePrevious compare with those visits; null at the first.
 	SinceFirst    *HistoryChange `json:"since_first"`
 	SincePrevious *HistoryChange `json:"since_previous"`
@@ -69,8 +69,8 @@ type HistoryChange struct {
 	Interval95 [2]float64 `json:"interval95"`
 	// SmallestDetectable is the smallest change that these readings can tell from
 	// chance, and never less than what matters. Held means less than what matters.
-	SmallestDetectable float64            `json:"smallest_detectable"`
-	Verdict            kinematics.Verdict `json:"verdict"` // held, lost, gained or unclear
+	SmallestDetectable float64       `json:"smallest_detectable"`
+	Verdict            stats.Verdict `json:"verdict"` // held, lost, gained or unclear
 }
 
 // historyKey is what must be alike for visits to be compared.

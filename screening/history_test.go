@@ -10,6 +10,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 )
 
 // dayOf is the analysis of one clip of slow reps with the given knee ranges.
@@ -46,7 +47,7 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 	for i, want := range []struct {
 		date             string
 		value            float64
-		first, previous  kinematics.Verdict
+		first, previous  stats.Verdict
 		change, detectMn float64
 	}{
 		{"2026-01-01", 100, "", "", 0, 0},

@@ -17,6 +17,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
@@ -105,8 +106,8 @@ func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Optio
 	return sampleAnalysis(name, opt.Athlete), &vision.Track{}, nil
 }
 
-func known(value, sd float64) kinematics.Estimate {
-	return kinematics.Estimate{Value: value, SD: sd}
+func known(value, sd float64) stats.Estimate {
+	return stats.Estimate{Value: value, SD: sd}
 }
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
@@ -159,7 +160,7 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	}
 	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{{
 		Position: "heel_rise", Unit: "% of foot", First: "fast", Sentence: "The heel comes up.",
-		Cells: []screening.LadderAt{{Tempo: "slow", Value: 0.4}, {Tempo: "fast", Value: 9, Change: &kinematics.Change{Verdict: "gained"}}},
+		Cells: []screening.LadderAt{{Tempo: "slow", Value: 0.4}, {Tempo: "fast", Value: 9, Change: &stats.Change{Verdict: "gained"}}},
 	}}}
 	return c, nil
 }

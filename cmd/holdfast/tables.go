@@ -11,6 +11,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -159,7 +160,7 @@ func footCells(r *kinematics.Rep) (heel, weight, outside string) {
 }
 
 // estimate prints a number and half its 95 % interval: "3.1 ±0.8".
-func estimate(e kinematics.Estimate, digits int) string {
+func estimate(e stats.Estimate, digits int) string {
 	if math.IsNaN(e.SD) {
 		return fmt.Sprintf("%.*f", digits, e.Value)
 	}
@@ -190,7 +191,7 @@ func (a *app) printJumps(an *screening.Analysis) {
 	}
 }
 
-func timeOf(e kinematics.Estimate) string {
+func timeOf(e stats.Estimate) string {
 	if math.IsNaN(e.Value) {
 		return missing
 	}
