@@ -1,15 +1,16 @@
 // Package models holds the networks Holdfast runs and says what their numbers
 // mean: an ONNX file and a manifest (JSON) beside it for each.
 //
-// Four networks are built in:
+// Five networks are built in:
 //
 //   - detector finds people in a picture and where each body's region lies
 //   - heavy places 33 keypoints in one body's region (the network for numbers)
 //   - full does the same three to four times faster, with larger errors
 //   - thunder places 17 keypoints, without heel and toe, in about half of heavy's time
+//   - shoe finds the box round a shoe; no movement is measured with it yet
 //
-// The first three are the open BlazePose networks, the last is MoveNet's Thunder (all
-// Apache-2.0), converted without rounding by scripts/convert-models. A manifest carries everything a decoder needs that
+// The first three are the open BlazePose networks, then MoveNet's Thunder and Objectron's
+// network for sneakers (all Apache-2.0), converted without rounding by scripts/convert-models. A manifest carries everything a decoder needs that
 // is not in the ONNX file: size, layout and value range of the picture, the
 // meaning of each output, the keypoints' names, the detector's anchors, the
 // rule by which a region follows from keypoints.

@@ -24,6 +24,9 @@ const (
 	// DecoderCentred: a heat map a keypoint, and a map of where a body's middle
 	// lies that says which peaks are that body's; Manifest.Centred is set.
 	DecoderCentred = "centre_heatmap"
+	// DecoderBox: middle and corners of a box round a thing, and the probability of
+	// its being there; Manifest.Box is set.
+	DecoderBox = "box_corners"
 )
 
 // Manifest says where a network comes from and what its tensors mean.
@@ -46,14 +49,17 @@ type Manifest struct {
 	// Keypoints lists the points in the order of the outputs. Those of a
 	// detector are alignment points, not body points, and marked auxiliary.
 	Keypoints []Keypoint `json:"keypoints"`
-	// Region says how the region to look at follows from this network's points.
-	Region Region `json:"region"`
+	// Region says how the region to look at follows from this network's points; empty
+	// for DecoderBox, where Box says it.
+	Region Region `json:"region,omitzero"`
 	// Detector is set for DecoderDetector only.
 	Detector *Detector `json:"detector,omitempty"`
 	// Landmarks is set for DecoderLandmarks only.
 	Landmarks *Landmarks `json:"landmarks,omitempty"`
 	// Centred is set for DecoderCentred only.
 	Centred *Centred `json:"centred,omitempty"`
+	// Box is set for DecoderBox only.
+	Box *Box `json:"box,omitempty"`
 }
 
 // Source names the published file a network was converted from.
@@ -247,6 +253,30 @@ type Centred struct {
 	SofteningCells float64 `json:"softening_cells"`
 }
 
+// Box holds what the decoder of a box round a shoe needs, and where to look for it. The
+// box is one in space, seen in perspective: the eight corners are those of its two ends.
+// Lengths are those of the shank in the picture.
+type Box struct {
+	// Points and Score are names of Manifest.Outputs: x and y of every keypoint in
+	// input pixels, and the probability that there is a shoe.
+	Points string `json:"points"`
+	Score  string `json:"score"`
+	// Middle, Heel and Toe are names of Manifest.Keypoints: the box's middle and the
+	// corners of its ends.
+	Middle string   `json:"middle"`
+	Heel   []string `json:"heel"`
+	Toe    []string `json:"toe"`
+	// RegionShanks is the side of the square region to look at.
+	RegionShanks float64 `json:"region_shanks"`
+	// MinScore is the smallest probability that counts as a shoe, MinShanks and MaxShanks
+	// bound the length of the box from end to end, and its middle lies at most AwayShanks
+	// from the ankle.
+	MinScore   float64 `json:"min_score"`
+	MinShanks  float64 `json:"min_shanks"`
+	MaxShanks  float64 `json:"max_shanks"`
+	AwayShanks float64 `json:"away_shanks"`
+}
+
 // KeypointNames returns the names of the body points, auxiliary ones left out,
 // in the order of the outputs.
 func (m *Manifest) KeypointNames() []string {
@@ -262,6 +292,15 @@ func (m *Manifest) KeypointNames() []string {
 // KeypointIndex returns a point's position in the outputs, or -1.
 func (m *Manifest) KeypointIndex(name string) int {
 	return slices.IndexFunc(m.Keypoints, func(k Keypoint) bool { return k.Name == name })
+}
+
+// KeypointIndices returns the positions of points in the outputs, -1 for those it has not.
+func (m *Manifest) KeypointIndices(names []string) []int {
+	places := make([]int, len(names))
+	for i, name := range names {
+		places[i] = m.KeypointIndex(name)
+	}
+	return places
 }
 
 // Output returns the output of that name, or nil.
@@ -361,7 +400,11 @@ func (m *Manifest) check() error {
 		seen[k.Name] = true
 	}
 
-	m.checkRegion(bad)
+	if m.Decoder != DecoderBox {
+		m.checkRegion(bad)
+	} else if m.Region != (Region{}) {
+		bad("region: want none for the decoder %s", m.Decoder)
+	}
 
 	known := false
 	for _, part := range []struct {
@@ -372,6 +415,7 @@ func (m *Manifest) check() error {
 		{DecoderDetector, m.Detector != nil, m.checkDetector},
 		{DecoderLandmarks, m.Landmarks != nil, m.checkLandmarks},
 		{DecoderCentred, m.Centred != nil, m.checkCentred},
+		{DecoderBox, m.Box != nil, m.checkBox},
 	} {
 		wanted := part.decoder == m.Decoder
 		known = known || wanted
@@ -482,6 +526,23 @@ func (m *Manifest) checkCentred(bad func(string, ...any)) {
 	}
 	if m.Region.Reach == nil {
 		bad("centred: the region must be by reach, which also says whether a person is there")
+	}
+}
+
+func (m *Manifest) checkBox(bad func(string, ...any)) {
+	b := m.Box
+	m.checkShape(bad, "box", b.Points, 2*len(m.Keypoints))
+	m.checkShape(bad, "box", b.Score, 1)
+	if len(b.Heel) == 0 || len(b.Toe) == 0 {
+		bad("box: want corners of heel and toe")
+	}
+	for _, name := range slices.Concat([]string{b.Middle}, b.Heel, b.Toe) {
+		if m.KeypointIndex(name) < 0 {
+			bad("box: %q is no keypoint", name)
+		}
+	}
+	if b.MinScore < 0 || b.MinScore > 1 || !(b.RegionShanks > 0) || b.MinShanks < 0 || !(b.MaxShanks > b.MinShanks) || !(b.AwayShanks > 0) {
+		bad("box: score, region or lengths of %+v are out of range", *b)
 	}
 }
 

@@ -85,6 +85,16 @@ func TestParseManifestRefuses(t *testing.T) {
 		{"no softening", "thunder", func(m map[string]any) { part(m, "centred")["softening_cells"] = 0 }, "softening"},
 		{"centre map missing", "thunder", func(m map[string]any) { part(m, "centred")["centre"] = "heatmap" }, "centre map"},
 		{"regress of one value a point", "thunder", func(m map[string]any) { part(m, "centred")["regress"] = "heatmap" }, "values"},
+		{"box with a region", "shoe", func(m map[string]any) {
+			m["region"] = map[string]any{"centre": "middle", "scale": "toe_1", "scale_factor": 1}
+		}, "want none"},
+		{"box without a heel", "shoe", func(m map[string]any) { part(m, "box")["heel"] = []any{} }, "corners"},
+		{"box of a corner that is not there", "shoe", func(m map[string]any) { part(m, "box")["middle"] = "navel" }, "navel"},
+		{"box of two values too few", "shoe", func(m map[string]any) {
+			k := m["keypoints"].([]any)
+			m["keypoints"] = k[:8]
+		}, "values"},
+		{"box longest below shortest", "shoe", func(m map[string]any) { part(m, "box")["max_shanks"] = 0.1 }, "out of range"},
 		{"overlap over 1", "detector", func(m map[string]any) { part(m, "detector")["max_overlap"] = 2 }, "overlap"},
 	}
 	for _, tt := range tests {
@@ -143,7 +153,7 @@ func TestAnchorCentres(t *testing.T) {
 // FuzzParseManifest: whatever a file holds, it is either refused or described
 // by a manifest whose numbers fit together; nothing panics.
 func FuzzParseManifest(f *testing.F) {
-	for _, name := range []string{"detector", "heavy", "full", "thunder"} {
+	for _, name := range []string{"detector", "heavy", "full", "thunder", "shoe"} {
 		f.Add(mustRead(f, name+".json"))
 	}
 	f.Add([]byte(`{"name":"x"}`))
@@ -154,7 +164,7 @@ func FuzzParseManifest(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if m.Region.Reach == nil && (m.KeypointIndex(m.Region.Centre) < 0 || m.KeypointIndex(m.Region.Scale) < 0) {
+		if m.Box == nil && m.Region.Reach == nil && (m.KeypointIndex(m.Region.Centre) < 0 || m.KeypointIndex(m.Region.Scale) < 0) {
 			t.Error("the region's points are no keypoints")
 		}
 		if m.Detector != nil {

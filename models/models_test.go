@@ -18,7 +18,7 @@ func TestLoadBuiltIn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := []string{"detector", "full", "heavy", "thunder"}; !slices.Equal(names, want) {
+	if want := []string{"detector", "full", "heavy", "shoe", "thunder"}; !slices.Equal(names, want) {
 		t.Errorf("there are %v, want %v", names, want)
 	}
 	for _, name := range names {
@@ -135,7 +135,7 @@ func TestFolderComesFirst(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := []string{"detector", "full", "heavy", "mine", "thunder"}; !slices.Equal(names, want) {
+	if want := []string{"detector", "full", "heavy", "mine", "shoe", "thunder"}; !slices.Equal(names, want) {
 		t.Errorf("there are %v, want %v", names, want)
 	}
 	mine, err := models.Load("mine")

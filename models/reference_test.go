@@ -49,6 +49,9 @@ type referenceCase struct {
 	Regress []float64   `json:"regress"`
 	Offset  []float64   `json:"offset"`
 	Points  [][]float64 `json:"points"`
+	// Box round a shoe: nine x, y, and the probability.
+	Box   []float64 `json:"box"`
+	Score []float64 `json:"score"`
 	// Detector.
 	Anchors []int       `json:"anchors"`
 	Scores  []float64   `json:"scores"`
@@ -60,7 +63,7 @@ func TestSameAsPublishedNetwork(t *testing.T) {
 		t.Skip("left to the full run: it runs the network")
 	}
 	startRuntime(t)
-	for _, name := range []string{"detector", "heavy", "full", "thunder"} {
+	for _, name := range []string{"detector", "heavy", "full", "thunder", "shoe"} {
 		t.Run(name, func(t *testing.T) {
 			model, err := models.Load(name)
 			if err != nil {
@@ -88,6 +91,9 @@ func TestSameAsPublishedNetwork(t *testing.T) {
 						compareDetector(t, got, want)
 					case models.DecoderCentred:
 						compareCentred(t, got, want)
+					case models.DecoderBox:
+						near(t, "box", wide(got["box"]), want.Box, tolBoxPx)
+						near(t, "score", wide(got["score"]), want.Score, tolPresence)
 					default:
 						compareLandmarks(t, got, want)
 					}
@@ -154,11 +160,14 @@ func compareMaps(t *testing.T, what string, maps []float32, want [][4]float64, t
 	near(t, what, values, wantValues, tolerance)
 }
 
-// seesPerson says whether a recording holds a person above the threshold of
-// one half: a picture without one would prove little.
+// seesPerson says whether a recording holds a person, or a shoe, above the threshold
+// of one half: a picture without one would prove little.
 func seesPerson(c referenceCase) bool {
 	if len(c.Scores) > 0 {
 		return slices.Max(c.Scores) > 0
+	}
+	if len(c.Box) > 0 {
+		return c.Score[0] > 0.5
 	}
 	if len(c.Points) > 0 {
 		return !slices.ContainsFunc(c.Points, func(p []float64) bool { return p[2] < 0.2 })

@@ -56,13 +56,8 @@ type reach struct {
 }
 
 func newReach(m *models.Manifest) *reach {
-	places := func(names []string) (out []int) {
-		for _, name := range names {
-			out = append(out, m.KeypointIndex(name))
-		}
-		return out
-	}
-	return &reach{rule: m.Region.Reach, centre: places(m.Region.Reach.Centre), torso: places(m.Region.Reach.Torso)}
+	rule := m.Region.Reach
+	return &reach{rule: rule, centre: m.KeypointIndices(rule.Centre), torso: m.KeypointIndices(rule.Torso)}
 }
 
 // seen says whether the points are of a person: one in the middle of the body is seen,

@@ -216,7 +216,7 @@ func landmarkModels() ([]string, error) {
 	if err != nil {
 		return nil, fmt.Errorf("listing the models: %w", err)
 	}
-	return slices.DeleteFunc(names, func(n string) bool { return n == "detector" }), nil
+	return slices.DeleteFunc(names, func(n string) bool { return n == "detector" || n == "shoe" }), nil
 }
 
 func parseTempo(flag, s string) (events.Tempo, error) {

@@ -38,7 +38,7 @@ const models = new Map();
 async function runNetwork(network) {
   if (!models.has(network.file)) {
     tflite.setWasmPath("/packages/@tensorflow/tfjs-tflite/wasm/");
-    models.set(network.file, await tflite.loadTFLiteModel(`/packages/@mediapipe/pose/${network.file}`, { numThreads: 1 }));
+    models.set(network.file, await tflite.loadTFLiteModel(`/packages/${network.package}/${network.file}`, { numThreads: 1 }));
   }
   const input = tf.tensor(await networkInput(network), [1, network.size, network.size, 3], "float32");
   const outputs = models.get(network.file).predict(input);
@@ -49,7 +49,8 @@ async function runNetwork(network) {
     return Array.from(found.dataSync());
   };
   const digits = (v) => Number(v.toPrecision(7));
-  if (network.detector) {
+  if (network.name === "shoe") return { box: bySize(18).map(digits), score: bySize(1).map(digits) };
+  if (network.name === "detector") {
     const boxes = bySize(2254 * 12), scores = bySize(2254);
     // The twenty likeliest anchors, and every 25th of the rest.
     const best = scores.map((s, i) => [s, i]).sort((a, b) => b[0] - a[0]).slice(0, 20).map(([, i]) => i);

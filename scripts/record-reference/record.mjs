@@ -30,6 +30,7 @@ const stretches = [
 // with black bars, and a foot, as the networks see them.
 const pictures = {
   person_256: { clip: "slow.mp4", frame: 0, filter: "crop=720:720:0:290,scale=256:256:flags=area" },
+  shoe_224: { clip: "slow.mp4", frame: 0, filter: "crop=188:188:266:842,scale=224:224:flags=bilinear" },
   person_224: { clip: "slow.mp4", frame: 0, filter: "scale=126:224:flags=area,pad=224:224:49:0:black" },
 };
 
@@ -91,20 +92,21 @@ async function recordNetworks(page) {
     ffmpeg(clip, `select='eq(n,${frame})',${filter}`, path.join(target, name + ".png"));
   }
   const networks = {
-    detector: { file: "pose_solution_packed_assets.data", size: 224, picture: "person_224.png", min: -1, max: 1 },
-    heavy: { file: "pose_landmark_heavy.tflite", size: 256, picture: "person_256.png", min: 0, max: 1 },
-    full: { file: "pose_landmark_full.tflite", size: 256, picture: "person_256.png", min: 0, max: 1 },
+    detector: { package: "@mediapipe/pose", file: "pose_solution_packed_assets.data", size: 224, picture: "person_224.png", min: -1, max: 1 },
+    heavy: { package: "@mediapipe/pose", file: "pose_landmark_heavy.tflite", size: 256, picture: "person_256.png", min: 0, max: 1 },
+    full: { package: "@mediapipe/pose", file: "pose_landmark_full.tflite", size: 256, picture: "person_256.png", min: 0, max: 1 },
+    shoe: { package: "@mediapipe/objectron", file: "object_detection_3d_sneakers.tflite", size: 224, picture: "shoe_224.png", min: 0, max: 1 },
   };
   for (const [name, network] of Object.entries(networks)) {
     const cases = [];
     for (const input of ["generated", network.picture]) {
-      cases.push({ input, ...(await page.evaluate((n) => runNetwork(n), { ...network, input, detector: name === "detector" })) });
+      cases.push({ input, ...(await page.evaluate((n) => runNetwork(n), { ...network, input, name })) });
     }
     write(`network_${name}.json`, {
       about:
         "Outputs of the published TFLite file, run by tfjs-tflite. Input generated: channel c, row y, column x of 255 is " +
         "(7x + 13y + 29c + xy mod 97) mod 256.",
-      package: `@mediapipe/pose ${packageVersion("@mediapipe/pose")}`,
+      package: `${network.package} ${packageVersion(network.package)}`,
       file: network.file,
       runner: `@tensorflow/tfjs-tflite ${packageVersion("@tensorflow/tfjs-tflite")}`,
       cases,

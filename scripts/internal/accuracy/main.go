@@ -43,10 +43,13 @@ func main() {
 	clips := flag.String("clips", clipFolder, "folder of clips with their truth; another than the project's writes no file")
 	measure := flag.Bool("calibrate", false, "measure what the network's points do instead, beside what its calibration says")
 	write := flag.Bool("write", false, "with -calibrate: keep what is measured as the network's calibration in models")
+	shoes := flag.Bool("shoe", false, "measure the network that finds shoes instead")
 	flag.Parse()
 	names, err := clipNames(flag.Args(), *clips)
 	if err == nil && *measure {
 		err = calibrate(ctx, os.Stdout, names, *model, *clips, *tracks, *write)
+	} else if err == nil && *shoes {
+		err = measureShoes(ctx, os.Stdout, names, *clips)
 	} else if err == nil {
 		err = run(ctx, names, *clips, *tracks, *model, flag.NArg() == 0)
 	}
