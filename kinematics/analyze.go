@@ -9,7 +9,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
 )
 
@@ -55,7 +55,7 @@ type Options struct {
 
 // Series is the athlete's motion through a clip and what is known of how it was seen.
 type Series struct {
-	measure.Motion
+	joints.Motion
 	// Filled marks samples in which hip, knee or ankle of the near side stands
 	// in a filled gap.
 	Filled []bool
@@ -125,15 +125,15 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	events.AddStands(tr, times)
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
-	how := measure.Smoothing{By: opt.Smoother, Network: &network, Seen: &tr.Raw[near], Floor: opt.Floor.Upright(rollDeg)}
-	how.CutoffHz = measure.CutoffFor(tr, events.HardestTempo(times, opt.Tempo))
+	how := joints.Smoothing{By: opt.Smoother, Network: &network, Seen: &tr.Raw[near], Floor: opt.Floor.Upright(rollDeg)}
+	how.CutoffHz = joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo))
 	byHand, touched := hands.OnSamples(clean, tr)
 	how.ByHand, s.Corrected = &byHand, touched
 	if hands.Any {
 		trace.TurnUpright(seen, rollDeg)
 		how.Seen = correct.SeenBy(seen, tr)
 	}
-	s.Motion = measure.Smooth(tr, standing, airborne, how)
+	s.Motion = joints.Smooth(tr, standing, airborne, how)
 	s.Filled, s.Gaps = tr.Filled, tr.Gaps
 	s.View = trace.FindView(tr, standing, airborne, network.ViewSDDeg)
 	s.View.RollDeg, s.View.RollSource = rollDeg, rollSource
@@ -163,9 +163,9 @@ func (o *Options) calibration() body.Calibration {
 // the network places them.
 func (o *Options) sidePoints() []body.Landmark {
 	if o.NoFeet {
-		return measure.SidePoints[:len(measure.SidePoints)-2]
+		return joints.SidePoints[:len(joints.SidePoints)-2]
 	}
-	return measure.SidePoints
+	return joints.SidePoints
 }
 
 // roll returns by how many degrees the picture is turned clockwise as the coach says it,
@@ -189,20 +189,20 @@ func bottoms(reps []events.RepTimes) []float64 {
 }
 
 // measureRep measures one rep and grades how well the clip shows it.
-func measureRep(tr *trace.Trace, obs []trace.Observation, m *measure.Motion, airborne []bool, times *events.RepTimes, view trace.View, opt *Options) Rep {
+func measureRep(tr *trace.Trace, obs []trace.Observation, m *joints.Motion, airborne []bool, times *events.RepTimes, view trace.View, opt *Options) Rep {
 	network := opt.calibration()
 	viewSDDeg := opt.SystematicSDDeg
 	for a, sd := range view.AngleSDDeg {
 		viewSDDeg[a] = math.Hypot(viewSDDeg[a], sd)
 	}
 	r := Rep{RepTimes: *times}
-	r.Loaded, r.TimeSDS = measure.LoadedSpans(m, airborne, times), measure.TimeSDsOf(m, tr.Filled, times, &network)
-	r.Quality = measure.QualityOf(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
+	r.Loaded, r.TimeSDS = joints.LoadedSpans(m, airborne, times), joints.TimeSDsOf(m, tr.Filled, times, &network)
+	r.Quality = joints.QualityOf(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
 	if r.Damaged {
-		r.Angles = measure.NotMeasured()
-		r.Quality.Grade, r.Quality.Advice = measure.GradePoor, "copy or send the clip again: it is damaged"
+		r.Angles = joints.NotMeasured()
+		r.Quality.Grade, r.Quality.Advice = joints.GradePoor, "copy or send the clip again: it is damaged"
 	} else {
-		r.Angles = measure.RepAngles(m, tr.Filled, times, r.Loaded, &viewSDDeg, &network)
+		r.Angles = joints.RepAngles(m, tr.Filled, times, r.Loaded, &viewSDDeg, &network)
 	}
 	return r
 }

@@ -11,7 +11,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
 )
 
@@ -393,7 +393,7 @@ func TestNetworkWithoutFeet(t *testing.T) {
 		if !math.IsNaN(r.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
 			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
 		}
-		if r.Quality.HiddenPct > 0 || r.Quality.Grade != measure.GradeGood {
+		if r.Quality.HiddenPct > 0 || r.Quality.Grade != joints.GradeGood {
 			t.Errorf("rep %d: %.0f %% hidden, graded %v: %s", r.Number, r.Quality.HiddenPct, r.Quality.Grade, r.Quality.Advice)
 		}
 	}

@@ -4,7 +4,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 )
 
 // testNetwork is the calibration of a network whose points err as those that the tests
@@ -37,7 +37,7 @@ func testNetwork() body.Calibration {
 }
 
 // width returns how wide the interval of a range is.
-func width(am *measure.AngleMeasure) float64 { return am.ROMInterval95Deg[1] - am.ROMInterval95Deg[0] }
+func width(am *joints.AngleMeasure) float64 { return am.ROMInterval95Deg[1] - am.ROMInterval95Deg[0] }
 
 // A network of which nothing is known gets a notice and wider intervals in every rep, at
 // every joint and under either smoother; the reps themselves are the same.

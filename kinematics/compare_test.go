@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
@@ -15,7 +16,7 @@ import (
 func repWith(tempo events.Tempo, romDeg float64) Rep {
 	r := Rep{RepTimes: events.RepTimes{Tempo: tempo}}
 	for a := range body.NumAngles {
-		r.Angles[a] = measure.AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
+		r.Angles[a] = joints.AngleMeasure{ROMDeg: romDeg, AtBottomDeg: romDeg, SDDeg: 1}
 	}
 	return r
 }
@@ -105,7 +106,7 @@ func TestCompareLandings(t *testing.T) {
 	rep := func(n int, flight, bottom, landing float64) Rep {
 		r := Rep{RepTimes: events.RepTimes{Number: n, FlightS: flight}}
 		for a := range body.NumAngles {
-			r.Angles[a] = measure.AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
+			r.Angles[a] = joints.AngleMeasure{AtBottomDeg: bottom, AtLandingBottomDeg: landing, SDDeg: 1, SystematicSDDeg: 1}
 		}
 		return r
 	}

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -46,7 +46,7 @@ func SpanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
 
 // TimeNormalised returns x between two clip times as CurvePoints values at equal
 // steps, between samples by straight lines; NaN where x is.
-func TimeNormalised(s *measure.Angles, x []float64, sp trace.Span) []float64 {
+func TimeNormalised(s *joints.Angles, x []float64, sp trace.Span) []float64 {
 	out := make([]float64, CurvePoints)
 	for i := range out {
 		out[i] = signal.ValueAt(x, s.TimeS, s.RateHz, sp.FromS+sp.DurationS()*float64(i)/(CurvePoints-1))
@@ -74,7 +74,7 @@ type Curves struct {
 
 // CurvesOf returns the curves of one angle over one part of the whole reps that have
 // it. It returns stats.ErrTooFewReps when none has.
-func CurvesOf(s *measure.Angles, reps []Rep, a body.Angle, p Part) (Curves, error) {
+func CurvesOf(s *joints.Angles, reps []Rep, a body.Angle, p Part) (Curves, error) {
 	c := Curves{Angle: a, Part: p}
 	var shared []float64
 	for _, r := range wholeReps(reps) {
@@ -145,7 +145,7 @@ const staysPct = 10
 // CompareCurves compares one angle over one part of the movement in the reps of two
 // series. A side whose reps have not got the part is left out; ok is false when neither
 // has.
-func CompareCurves(of, with *measure.Angles, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
+func CompareCurves(of, with *joints.Angles, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
 	p.Angle, p.Part = a, part
 	b, errB := CurvesOf(of, baseline, a, part)
 	c, errC := CurvesOf(with, challenge, a, part)
@@ -197,7 +197,7 @@ type AngleAngle struct {
 
 // AngleAngleOf returns the plot of one angle (of, the distal joint by custom) over
 // another (over, the proximal joint).
-func AngleAngleOf(s *measure.Angles, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
+func AngleAngleOf(s *joints.Angles, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
 	x, err := CurvesOf(s, reps, over, p)
 	if err != nil {
 		return AngleAngle{}, err

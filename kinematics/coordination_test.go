@@ -7,7 +7,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
 )
 
@@ -32,7 +32,7 @@ func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
 			}
 		}
 		r := Rep{RepTimes: events.RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
-		r.Angles[body.KneeFlexion] = measure.AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
+		r.Angles[body.KneeFlexion] = joints.AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
 		reps = append(reps, r)
 	}
 	return s, reps

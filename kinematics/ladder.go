@@ -24,7 +24,7 @@ const ladderWindowS = 0.2
 // StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
 func StepsOf(s *Series, reps []Rep, sp *measure.Support) []Step {
 	var out []Step
-	part := s.FootLengthPx / s.ShodFootPx()
+	part := s.FootLengthPx / measure.ShodFootPx(&s.Motion)
 	for _, g := range ByTempo(wholeReps(reps)) {
 		when := func(r *Rep) float64 {
 			if r.HasFlight() {

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 )
@@ -168,7 +169,7 @@ func repNotices(reps []Rep) (out []Notice) {
 		} else if r.Partial && r.PartialWhy != events.LeftOutWhy {
 			out = append(out, notice(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
 		}
-		if n := r.Quality.FramesInTurn; n > 0 && n < measure.MinSamplesInTurn {
+		if n := r.Quality.FramesInTurn; n > 0 && n < joints.MinSamplesInTurn {
 			out = append(out, notice(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
 		}
 	}

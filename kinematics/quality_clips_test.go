@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
 )
 
@@ -14,17 +14,17 @@ import (
 func TestQualityOfClips(t *testing.T) {
 	for _, c := range []struct {
 		name   string
-		grade  measure.Grade
+		grade  joints.Grade
 		advice string // part of it
 	}{
-		{"slow", measure.GradeGood, ""}, {"slow_30", measure.GradeGood, ""}, {"fast", measure.GradeGood, ""}, {"jump_120", measure.GradeGood, ""},
-		{"fast_30", measure.GradeFair, "60 or 120 frames a second"},
-		{"fast_vfr", measure.GradeFair, "fixed frame rate"},
+		{"slow", joints.GradeGood, ""}, {"slow_30", joints.GradeGood, ""}, {"fast", joints.GradeGood, ""}, {"jump_120", joints.GradeGood, ""},
+		{"fast_30", joints.GradeFair, "60 or 120 frames a second"},
+		{"fast_vfr", joints.GradeFair, "fixed frame rate"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for _, r := range analyze(t, loadClip(t, c.name).observations(networkLike), Options{Smoother: body.SmootherFilter}).reps {
 				q := r.Quality
-				if q.Grade != c.grade || !strings.Contains(q.Advice, c.advice) || (q.Advice == "") != (q.Grade == measure.GradeGood) {
+				if q.Grade != c.grade || !strings.Contains(q.Advice, c.advice) || (q.Advice == "") != (q.Grade == joints.GradeGood) {
 					t.Errorf("rep %d: %+v, want %s and advice with %q", r.Number, q, c.grade, c.advice)
 				}
 				near(t, "confidence", q.Confidence, 0.9, 1e-9)
@@ -61,7 +61,7 @@ func TestQualityAdvice(t *testing.T) {
 	unsure := func(c float64) func(*body.Point) { return func(p *body.Point) { p.Confidence = c } }
 	all := func(change func(*body.Point)) func([]trace.Observation) {
 		return func(obs []trace.Observation) {
-			for _, k := range measure.SidePoints {
+			for _, k := range joints.SidePoints {
 				everyOf(k, 1, change)(obs)
 			}
 		}
@@ -82,17 +82,17 @@ func TestQualityAdvice(t *testing.T) {
 		name   string
 		spoil  func([]trace.Observation)
 		people bool
-		grade  measure.Grade
+		grade  joints.Grade
 		advice string
 	}{
-		{"as it is", func([]trace.Observation) {}, true, measure.GradeGood, ""},
-		{"toe out of the picture in a third of the frames", everyOf(body.Toe, 3, gone), false, measure.GradeFair, "2 m further back"},
-		{"toe never in the picture", everyOf(body.Toe, 1, gone), false, measure.GradePoor, "in the picture, and the toe is not"},
-		{"dark", all(unsure(0.45)), false, measure.GradePoor, "film in more light"},
-		{"dark with others", all(unsure(0.45)), true, measure.GradePoor, "one person in the picture"},
-		{"wide trousers", everyOf(body.Knee, 1, unsure(0.4)), false, measure.GradeFair, "tight clothes: the knee is hard to see"},
-		{"white shoes on a white floor", everyOf(body.Heel, 1, unsure(0.4)), false, measure.GradeFair, "shoes that stand out from the floor: the heel"},
-		{"lost in every eighth frame", lost, true, measure.GradeFair, "one person"},
+		{"as it is", func([]trace.Observation) {}, true, joints.GradeGood, ""},
+		{"toe out of the picture in a third of the frames", everyOf(body.Toe, 3, gone), false, joints.GradeFair, "2 m further back"},
+		{"toe never in the picture", everyOf(body.Toe, 1, gone), false, joints.GradePoor, "in the picture, and the toe is not"},
+		{"dark", all(unsure(0.45)), false, joints.GradePoor, "film in more light"},
+		{"dark with others", all(unsure(0.45)), true, joints.GradePoor, "one person in the picture"},
+		{"wide trousers", everyOf(body.Knee, 1, unsure(0.4)), false, joints.GradeFair, "tight clothes: the knee is hard to see"},
+		{"white shoes on a white floor", everyOf(body.Heel, 1, unsure(0.4)), false, joints.GradeFair, "shoes that stand out from the floor: the heel"},
+		{"lost in every eighth frame", lost, true, joints.GradeFair, "one person"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			obs := loadClip(t, "slow").observations(networkLike)

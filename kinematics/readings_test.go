@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
@@ -15,7 +16,7 @@ import (
 func TestMeanROM(t *testing.T) {
 	rep := func(romDeg float64, in [2]float64) Rep {
 		var r Rep
-		r.Angles[body.KneeFlexion] = measure.AngleMeasure{ROMDeg: romDeg, SDDeg: 2, SystematicSDDeg: 1.5, ROMInterval95Deg: in}
+		r.Angles[body.KneeFlexion] = joints.AngleMeasure{ROMDeg: romDeg, SDDeg: 2, SystematicSDDeg: 1.5, ROMInterval95Deg: in}
 		return r
 	}
 	// The athlete's own part is 2.5 degrees: each rep's interval is 1.96 root(2^2 + 2.5^2).

@@ -2,13 +2,14 @@ package kinematics
 
 import (
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 )
 
 // Rep is one repetition. The angles of a damaged one are NaN.
 type Rep struct {
 	events.RepTimes
-	measure.Measures
+	joints.Measures
 	// Occasion is when it was filmed, by any name; the caller sets it where clips of
 	// several occasions are compared.
 	Occasion string `json:"-"`
@@ -20,5 +21,5 @@ type Rep struct {
 	// phase but the flight, in order. Nil until it is measured, see [measure.SupportOf].
 	Support []measure.SupportSpan `json:"support"`
 	// Quality is how well the clip shows the rep.
-	Quality measure.Quality `json:"quality"`
+	Quality joints.Quality `json:"quality"`
 }

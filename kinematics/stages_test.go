@@ -3,13 +3,14 @@ package kinematics
 import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
 
 // The stages of [MeasureBody] one by one, of a series and its reps.
 
-func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measured []measure.Measures) {
+func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measured []joints.Measures) {
 	for i := range reps {
 		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
 	}

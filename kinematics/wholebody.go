@@ -3,6 +3,7 @@ package kinematics
 import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 )
 
@@ -29,7 +30,7 @@ type Body struct {
 // fills in the reps' support points, feet, jumps and landings, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	m := &s.Motion
-	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)), make([]measure.Measures, len(reps))
+	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)), make([]joints.Measures, len(reps))
 	for i := range reps {
 		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
 	}

@@ -21,6 +21,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -716,7 +717,7 @@ func TestFootStrip(t *testing.T) {
 
 func TestHeelWords(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
-	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: measure.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
+	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
 		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
 		Reps: []kinematics.Rep{{RepTimes: events.RepTimes{Number: 1, StartS: 0, EndS: 0.4}, Foot: &measure.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
@@ -748,7 +749,7 @@ func TestHeelWords(t *testing.T) {
 // camera has moved.
 func TestMassFollowsTheCamera(t *testing.T) {
 	n := func(vs ...float64) []float64 { return numbers(vs...) }
-	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: measure.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
+	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
 		MassCentrePx: body.Path{X: n(100, 110), Y: n(50, 40)},
 		Camera:       []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
 	m := newMotion(a)

@@ -22,7 +22,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -583,7 +583,7 @@ func TestSchemasAreStrict(t *testing.T) {
 func TestMotionReadsBetweenSamples(t *testing.T) {
 	n := math.NaN()
 	a := &screening.Analysis{Facing: "left", Series: screening.Series{
-		Angles: measure.Angles{RateHz: 10, TimeS: []float64{0, 0.1, 0.2, 0.3},
+		Angles: joints.Angles{RateHz: 10, TimeS: []float64{0, 0.1, 0.2, 0.3},
 			AnglesDeg: body.AngleSeries{body.KneeFlexion: {0, 10, n, 30}}},
 		PointsPx: map[string]body.Path{"knee": {X: []float64{1, 2, 3, 4}, Y: []float64{5, 6, 7, 8}}},
 		Filled:   []bool{false, true, false, false}, Missing: []bool{false, false, false, true}}}
@@ -699,7 +699,7 @@ func TestAdvice(t *testing.T) {
 	} {
 		a := &screening.Analysis{}
 		for i, s := range tc.advice {
-			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1}, Quality: measure.Quality{Advice: s}})
+			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1}, Quality: joints.Quality{Advice: s}})
 		}
 		if got := strings.Join(Advice(a), "|"); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)

@@ -11,7 +11,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -124,7 +124,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 	for i, r := range truth.Reps {
 		rep := kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo),
 			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Depth: 0.5, TimeSDS: events.TimeSDs{BottomS: 0.02}},
-			Quality: measure.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: body.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
+			Quality: joints.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: body.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
 		if tempo == "fast" {
 			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
 		}
@@ -170,7 +170,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 				}
 			}
 			lo, hi := slices.Min(vs), slices.Max(vs)
-			rep.Angles[j.angle()] = measure.AngleMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
+			rep.Angles[j.angle()] = joints.AngleMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
 				AtStandDeg: m.value(series, rep.StartS), AtBottomDeg: m.value(series, rep.BottomS),
 				AtLandingBottomDeg: m.value(series, rep.LandingBottomS), SDDeg: 1.2, PeakVelocityDegS: 200,
 				ROMInterval95Deg: [2]float64{hi - lo - 4, hi - lo + 5}}
@@ -192,15 +192,15 @@ func truthComparison(t testing.TB) *screening.Comparison {
 		c.Analyses = append(c.Analyses, a)
 		c.Clips = append(c.Clips, screening.ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256, Analysis: n + "/analysis.json"})
 	}
-	mean := func(clip int, j joint, of func(*measure.AngleMeasure) float64) float64 {
+	mean := func(clip int, j joint, of func(*joints.AngleMeasure) float64) float64 {
 		sum := 0.0
 		for i := range c.Analyses[clip].Reps {
 			sum += of(&c.Analyses[clip].Reps[i].Angles[j.angle()])
 		}
 		return sum / float64(len(c.Analyses[clip].Reps))
 	}
-	rom := func(m *measure.AngleMeasure) float64 { return m.ROMDeg }
-	bottom := func(m *measure.AngleMeasure) float64 { return m.AtBottomDeg }
+	rom := func(m *joints.AngleMeasure) float64 { return m.ROMDeg }
+	bottom := func(m *joints.AngleMeasure) float64 { return m.AtBottomDeg }
 	verdict := func(lost, half float64) string {
 		switch {
 		case lost-half > 5:

@@ -3,6 +3,7 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
@@ -60,7 +61,7 @@ type ModelInfo struct {
 
 // Series is the athlete's motion on a uniform time base.
 type Series struct {
-	measure.Angles
+	joints.Angles
 	// PointsPx are the smoothed points of the near side in pixels of the upright
 	// picture, by landmark name (ear, shoulder, elbow, wrist, hip, knee, ankle,
 	// heel, toe). Where the camera moved, that is the clip's first picture; see

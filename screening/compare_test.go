@@ -13,7 +13,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
 	"holdfast/vision"
 )
@@ -23,12 +23,12 @@ func repsOf(tempo string, n int, knee, hip, ankle float64) []kinematics.Rep {
 	var reps []kinematics.Rep
 	for i := range n {
 		d := float64(i) - float64(n-1)/2
-		joint := func(rom float64) measure.AngleMeasure {
-			return measure.AngleMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
+		joint := func(rom float64) joints.AngleMeasure {
+			return joints.AngleMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
 				AtLandingBottomDeg: math.NaN()}
 		}
 		reps = append(reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i)},
-			Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{body.KneeFlexion: joint(knee), body.HipFlexion: joint(hip), body.AnkleDorsiflexion: joint(ankle)}}})
+			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(knee), body.HipFlexion: joint(hip), body.AnkleDorsiflexion: joint(ankle)}}})
 	}
 	return reps
 }
@@ -218,7 +218,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
 	for _, a := range []*Analysis{slow, fast} {
 		for i := range a.Reps {
-			for _, m := range []*measure.AngleMeasure{&a.Reps[i].Angles[body.KneeFlexion], &a.Reps[i].Angles[body.HipFlexion], &a.Reps[i].Angles[body.AnkleDorsiflexion]} {
+			for _, m := range []*joints.AngleMeasure{&a.Reps[i].Angles[body.KneeFlexion], &a.Reps[i].Angles[body.HipFlexion], &a.Reps[i].Angles[body.AnkleDorsiflexion]} {
 				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]float64{m.ROMDeg - 6, m.ROMDeg + 6}
 			}
 		}
@@ -339,7 +339,7 @@ func TestCompareWithRetest(t *testing.T) {
 }
 
 func TestQualityIsKept(t *testing.T) {
-	data, err := EncodeJSON(measure.Quality{Grade: measure.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
+	data, err := EncodeJSON(joints.Quality{Grade: joints.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
 		WeakestPoint: body.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"})
 	if err != nil {
 		t.Fatal(err)

@@ -9,7 +9,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
 )
 
@@ -17,10 +17,10 @@ import (
 func dayOf(kneeROMDeg ...float64) *Analysis {
 	a := &Analysis{Schema: AnalysisSchema}
 	for i, rom := range kneeROMDeg {
-		m := measure.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
-		none := measure.AngleMeasure{ROMDeg: math.NaN()}
+		m := joints.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
+		none := joints.AngleMeasure{ROMDeg: math.NaN()}
 		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: "slow"},
-			Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
+			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
 	}
 	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []float64{1, 2, 1}, NoiseSD: 2}}}}
 	return a

@@ -9,7 +9,7 @@ import (
 
 	"holdfast/internal/tracks"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/screening"
 )
 
@@ -32,7 +32,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			if string(r.Tempo) != tempo || r.Partial {
 				t.Errorf("%s rep %d: %s, partial %v", name, r.Number, r.Tempo, r.Partial)
 			}
-			for j, m := range []measure.AngleMeasure{r.Angles[body.AnkleDorsiflexion], r.Angles[body.KneeFlexion], r.Angles[body.HipFlexion]} {
+			for j, m := range []joints.AngleMeasure{r.Angles[body.AnkleDorsiflexion], r.Angles[body.KneeFlexion], r.Angles[body.HipFlexion]} {
 				// The network's hip point lies forward of the joint, so that the
 				// hip's range itself is off by up to 10°; the loss is not.
 				if d := math.Abs(m.ROMDeg - rom[tempo][j]); d > 10 {

@@ -22,7 +22,7 @@ import (
 	"holdfast/archive"
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 )
 
 //go:embed templates/*.html
@@ -206,8 +206,8 @@ type clipCard struct {
 	Visit     visitView
 	Tempos    []string // of its whole reps, or the one given
 	Reps      int
-	Grade     measure.Grade // the poorest
-	Doubts    int           // warnings
+	Grade     joints.Grade // the poorest
+	Doubts    int          // warnings
 	Measured  bool
 	Busy      bool // its analysis waits or runs
 	Corrected bool
@@ -225,7 +225,7 @@ var (
 // closeUpEnd is how the name of a still ends when it is a close-up.
 const closeUpEnd = "_close.jpg"
 
-var grades = []measure.Grade{"good", "fair", "poor"}
+var grades = []joints.Grade{"good", "fair", "poor"}
 
 // cardOf sums up a clip. What cannot be read of its analysis is left out.
 func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, busy bool) clipCard {

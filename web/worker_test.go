@@ -21,7 +21,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -231,12 +231,12 @@ func fakeAnalysis(name string) *screening.Analysis {
 	a := &screening.Analysis{Schema: screening.AnalysisSchema, Program: screening.Program, Athlete: "Sam Example",
 		Clip: screening.ClipInfo{Name: name, Frames: 3, WidthPx: 320, HeightPx: 180, DurationS: 0.1, FrameRateHz: 30, CaptureRateHz: 30, SlowMotionFactor: 1}}
 	for i := range 3 {
-		joint := func(rom float64) measure.AngleMeasure {
+		joint := func(rom float64) joints.AngleMeasure {
 			d := rom + float64(i) - 1
-			return measure.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
+			return joints.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
 		}
 		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i), EndS: float64(3*i + 2)},
-			Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{body.KneeFlexion: joint(rom), body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})
+			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(rom), body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})
 	}
 	return a
 }

@@ -14,7 +14,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/screening"
 )
 
@@ -42,12 +42,12 @@ func filledArchive(t *testing.T) (dir string) {
 		must(err)
 		c, _, err := arc.AddClip(ctx, archive.Clip{AthleteID: who.ID, VisitID: v.ID, Name: "slow.mp4", SHA256: f.SHA256})
 		must(err)
-		none := measure.AngleMeasure{ROMDeg: math.NaN()}
+		none := joints.AngleMeasure{ROMDeg: math.NaN()}
 		a := screening.Analysis{Schema: screening.AnalysisSchema}
 		for n := range 3 {
-			knee := measure.AngleMeasure{ROMDeg: float64(100 + 20*i + n), SystematicSDDeg: 1}
+			knee := joints.AngleMeasure{ROMDeg: float64(100 + 20*i + n), SystematicSDDeg: 1}
 			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: n + 1, Tempo: "slow"},
-				Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{body.KneeFlexion: knee, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
+				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: knee, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
 		}
 		b, err := json.Marshal(a)
 		must(err)

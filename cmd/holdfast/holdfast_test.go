@@ -16,6 +16,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/models"
@@ -111,22 +112,22 @@ func known(value, sd float64) stats.Estimate {
 }
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
-	measured := func(rom, bottom float64) measure.AngleMeasure {
-		return measure.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
+	measured := func(rom, bottom float64) joints.AngleMeasure {
+		return joints.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
 	}
 	nan := math.NaN()
-	none := measure.AngleMeasure{ROMDeg: nan, AtBottomDeg: nan}
+	none := joints.AngleMeasure{ROMDeg: nan, AtBottomDeg: nan}
 	return &screening.Analysis{
 		Schema: screening.AnalysisSchema, Athlete: athlete, Facing: "right", NearSide: "right",
 		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
 		MassModel: "table", SupportBandPct: [2]float64{25, 75}, TimeToFeetS: nan,
 		Reps: []kinematics.Rep{
 			{RepTimes: events.RepTimes{Number: 1, Tempo: events.Tempo(tempo), StartS: 0.7, BottomS: 1.05}, Foot: &measure.Foot{Heel: measure.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
-				Support: []measure.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{
+				Support: []measure.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{
 					body.KneeFlexion: measured(104.4, 104.6), body.HipFlexion: measured(129.9, 128.9), body.AnkleDorsiflexion: measured(23.8, nan)}},
-				Quality: measure.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
+				Quality: joints.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
 			{RepTimes: events.RepTimes{Number: 2, Tempo: events.Tempo(tempo), Partial: true, PartialWhy: "the clip ends inside it", StartS: 8.2, BottomS: nan},
-				Measures: measure.Measures{Angles: body.ByAngle[measure.AngleMeasure]{body.KneeFlexion: none, body.HipFlexion: none, body.AnkleDorsiflexion: none}}},
+				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: none, body.HipFlexion: none, body.AnkleDorsiflexion: none}}},
 		},
 		Warnings: []screening.Warning{{Code: "low_rate", Message: "30 frames a second are few for a jump"}},
 	}

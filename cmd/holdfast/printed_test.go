@@ -17,7 +17,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -51,7 +51,7 @@ func nastyApp(t *testing.T, text string) *testApp {
 		if err == nil {
 			a.Clip.Name, a.Facing, a.NearSide, a.MassModel, a.Model.Name = filepath.Base(path), text, text, text, text
 			a.Warnings = append(a.Warnings, screening.Warning{Message: text})
-			a.Reps[0].Quality = measure.Quality{Grade: measure.Grade(text), Advice: text}
+			a.Reps[0].Quality = joints.Quality{Grade: joints.Grade(text), Advice: text}
 			a.Reps[0].Tempo, a.Reps[1].PartialWhy = events.Tempo(text), text
 		}
 		return a, track, err

@@ -10,7 +10,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/report"
@@ -222,7 +222,7 @@ func after(sentence string) string {
 }
 
 // grade prints how well the clip shows a rep.
-func grade(q measure.Quality) string {
+func grade(q joints.Quality) string {
 	if q.Grade == "" { // an analysis of before reps were graded
 		return missing
 	}

@@ -1,17 +1,15 @@
-// Package measure says what a body did, in numbers with their uncertainty, from its
-// [trace.Trace] and the events in it:
+// Package measure says what the whole body did, in numbers with their uncertainty, from
+// its smooth [joints.Motion] and the times of its reps:
 //
-//	Smooth        the clip's points as one smooth [Motion] with its angles: one body
-//	              fitted to all samples, or each point filtered by itself
-//	RepAngles     minimum, maximum, range and bottom of each angle over the loaded part
-//	              of a rep, and how far noise, network, view and filter may have put
-//	              them wrong
-//	QualityOf     how well the clip shows a rep, and what to film instead
 //	MassCentreOf  the centre of mass, from a table of segment masses
 //	FindScale     how large a pixel is, by height, a mark, or the fall in a jump
 //	SupportPoint  where the weight acts along the foot
-//	FeetOnFloor, Jumps, Landings, TimeToFeet
+//	FeetOnFloor   how far heel and toe rise and the foot slides
+//	Jumps         how high, by the flight's time and by the mass centre's rise
+//	Landings      how soft, how far from the bottom of the slow rep, and how soon still
+//	TimeToFeet    how long from lying or kneeling to standing
 //
 // Every stage is a function of what other stages found, and of nothing else. Lengths are
-// pixels of the upright picture or leg lengths (thigh plus shank); angles are degrees.
+// pixels of the upright picture or leg lengths (thigh plus shank), and metres where the
+// scale is known.
 package measure

@@ -7,6 +7,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -110,10 +111,10 @@ const timesAgreeSDs = 3
 //
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
-func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []events.TimeSDs, c *MassCentre, sc Scale) []*Jump {
+func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []events.TimeSDs, c *MassCentre, sc Scale) []*Jump {
 	out := make([]*Jump, len(reps))
 	var standUp []float64
-	for i, ok := range m.within(stand.Spans) {
+	for i, ok := range within(m, stand.Spans) {
 		if ok {
 			standUp = append(standUp, c.UpPx[i])
 		}
@@ -132,7 +133,7 @@ func Jumps(m *Motion, stand events.Stand, reps []events.RepTimes, sds []events.T
 
 // jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
 // are the heights of the centre of mass in standing.
-func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre, sc Scale) (j Jump, height stats.Estimate) {
+func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre, sc Scale) (j Jump, height stats.Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
@@ -180,7 +181,7 @@ func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSD
 	if sc.Known {
 		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
 		if len(standUp) > 0 {
-			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.NoisePx, postureSDLegs/2*m.legPx()))
+			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.NoisePx, postureSDLegs/2*knownLegPx(m)))
 		}
 	}
 	var others []ScaleSource
@@ -198,9 +199,9 @@ func jumpOf(m *Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSD
 
 // meetTheParabola moves take-off and contact together to where the parabola of the
 // centre of mass wants their middle, by the weight of each.
-func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, apex stats.Estimate, g float64) {
+func (j *Jump) meetTheParabola(m *joints.Motion, r *events.RepTimes, c *MassCentre, apex stats.Estimate, g float64) {
 	flightS := r.ContactS - r.TakeoffS
-	_, toe := m.uprightPath(m.NearSide, body.Toe)
+	_, toe := uprightPath(m, m.NearSide, body.Toe)
 	over := func(timeS float64) float64 {
 		i := m.Index(timeS)
 		return c.UpPx[i] - (toe[i] - c.floorUp)
@@ -210,7 +211,7 @@ func (j *Jump) meetTheParabola(m *Motion, r *events.RepTimes, c *MassCentre, ape
 		return
 	}
 	shift := apex.Value - (h2-h1)/(g*flightS) - (r.TakeoffS+r.ContactS)/2
-	shiftSD := math.Hypot(apex.SD, postureSDLegs*m.legPx()/(g*flightS))
+	shiftSD := math.Hypot(apex.SD, postureSDLegs*knownLegPx(m)/(g*flightS))
 	own := math.Hypot(j.TakeoffS.SD, j.ContactS.SD) / 2
 	if math.Abs(shift) > timesAgreeSDs*math.Hypot(shiftSD, own) {
 		return

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 )
 
@@ -34,7 +35,7 @@ const (
 
 // FlyingOf fits the parabola to the flight of a rep. ok is false without a flight
 // that leaves enough samples.
-func FlyingOf(m *Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
+func FlyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
 	if !r.HasFlight() {
 		return f, false
 	}

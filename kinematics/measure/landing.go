@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 )
@@ -60,7 +61,7 @@ const (
 )
 
 // Landings returns one entry for each rep, nil without a flight that has a landing.
-func Landings(m *Motion, stand events.Stand, reps []events.RepTimes, measured []Measures, sc Scale, network *body.Calibration) []*Landing {
+func Landings(m *joints.Motion, stand events.Stand, reps []events.RepTimes, measured []joints.Measures, sc Scale, network *body.Calibration) []*Landing {
 	out := make([]*Landing, len(reps))
 	for i := range reps {
 		r := &reps[i]
@@ -72,7 +73,7 @@ func Landings(m *Motion, stand events.Stand, reps []events.RepTimes, measured []
 	return out
 }
 
-func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, measured *Measures, sc Scale, network *body.Calibration) *Landing {
+func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k int, measured *joints.Measures, sc Scale, network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
 		ContactToBottomS:    stats.Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
@@ -119,8 +120,8 @@ func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, mea
 	before := footAt(m, m.NearSide, max(r.BottomS, r.TakeoffS-0.5), r.TakeoffS-stepWindowS)
 	after := footAt(m, m.NearSide, r.LandingBottomS-0.05, r.LandingBottomS+stepWindowS)
 	if d := after - before; !math.IsNaN(d) {
-		sd := math.Sqrt2 * driftSDLegs * m.legPx()
-		if foot := m.ShodFootPx(); foot > 0 {
+		sd := math.Sqrt2 * driftSDLegs * knownLegPx(m)
+		if foot := ShodFootPx(m); foot > 0 {
 			l.ForwardDriftPctFoot = stats.Estimate{Value: 100 * d / foot, SD: 100 * sd / foot}
 		}
 		l.ForwardDriftCm = sc.Centimetres(d, sd)
@@ -136,12 +137,12 @@ func landingOf(m *Motion, stand events.Stand, reps []events.RepTimes, k int, mea
 //
 // T being how long it lasts, A how far it goes and n the noise of the hip, noiseLegs at
 // least.
-func landingBottomSDS(m *Motion, r *events.RepTimes, noiseLegs float64) float64 {
+func landingBottomSDS(m *joints.Motion, r *events.RepTimes, noiseLegs float64) float64 {
 	frame := 0.5 / m.RateHz
 	lasts := r.LandingBottomS - r.ContactS
 	i := m.Index(r.LandingBottomS)
 	deep := m.HipHeight[m.Index(r.ContactS)] - m.HipHeight[i]
-	noise := max(noiseLegs, m.Points[m.NearSide][body.Hip].SDPx[i]/m.legPx())
+	noise := max(noiseLegs, m.Points[m.NearSide][body.Hip].SDPx[i]/knownLegPx(m))
 	if !(lasts > 0) || !(deep > 0) || math.IsNaN(noise) {
 		return frame
 	}
@@ -150,12 +151,12 @@ func landingBottomSDS(m *Motion, r *events.RepTimes, noiseLegs float64) float64 
 
 // settledFrom returns the clip time from which hip and knee are still for long
 // enough, NaN when that does not come among the samples.
-func settledFrom(m *Motion, sc Scale, from, to int) float64 {
-	bound := settleSpeedLegS * m.legPx()
+func settledFrom(m *joints.Motion, sc Scale, from, to int) float64 {
+	bound := settleSpeedLegS * knownLegPx(m)
 	if sc.Known {
 		bound = settleSpeedMS / sc.MetresPerPx()
 	}
-	fwd, up := m.uprightPath(m.NearSide, body.Hip)
+	fwd, up := uprightPath(m, m.NearSide, body.Hip)
 	vf, vu := signal.Velocity(fwd, m.RateHz), signal.Velocity(up, m.RateHz)
 	knee := m.VelocityDegS[body.KneeFlexion]
 	need := int(math.Ceil(settleForS * m.RateHz))
@@ -172,7 +173,7 @@ func settledFrom(m *Motion, sc Scale, from, to int) float64 {
 
 // footAt returns where a foot stands along the floor between two times: the mean
 // of ankle and toe, upright pixels, the median over the time.
-func footAt(m *Motion, side body.Side, fromS, toS float64) float64 {
+func footAt(m *joints.Motion, side body.Side, fromS, toS float64) float64 {
 	ankle, toe := m.Points[side][body.Ankle].X, m.Points[side][body.Toe].X
 	var x []float64
 	for i := m.Index(fromS); i <= m.Index(toS) && i < len(ankle); i++ {
@@ -184,7 +185,7 @@ func footAt(m *Motion, side body.Side, fromS, toS float64) float64 {
 // steps counts the moves of either foot along the floor between two times: places
 // where the foot stands elsewhere after than before, the larger moves of one
 // stepWindowS apart.
-func steps(m *Motion, fromS, toS float64) int {
+func steps(m *joints.Motion, fromS, toS float64) int {
 	n := 0
 	for side := range 2 {
 		last := math.Inf(-1)
@@ -193,7 +194,7 @@ func steps(m *Motion, fromS, toS float64) int {
 				continue
 			}
 			move := footAt(m, body.Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(m, body.Side(side), t-stepWindowS, t-stepWindowS/2)
-			if math.Abs(move) > stepLegs*m.legPx() {
+			if math.Abs(move) > stepLegs*knownLegPx(m) {
 				n, last = n+1, t
 			}
 		}
@@ -211,15 +212,15 @@ const (
 // TimeToFeet returns the time in seconds from the first move to quiet standing of
 // an athlete who kneels or lies at the start of the clip; NaN when the clip does not
 // begin so, or does not come to a stand.
-func TimeToFeet(m *Motion, stand events.Stand) float64 {
+func TimeToFeet(m *joints.Motion, stand events.Stand) float64 {
 	if !stand.Found || len(stand.Spans) == 0 || len(m.TimeS) == 0 {
 		return math.NaN()
 	}
-	floor := m.floorUp(m.within(stand.Spans))
-	_, knee := m.uprightPath(m.NearSide, body.Knee)
-	_, hip := m.uprightPath(m.NearSide, body.Hip)
+	floor := soleUp(m, within(m, stand.Spans))
+	_, knee := uprightPath(m, m.NearSide, body.Knee)
+	_, hip := uprightPath(m, m.NearSide, body.Hip)
 	first := m.Index(m.TimeS[0] + 0.2)
-	leg := m.legPx()
+	leg := knownLegPx(m)
 	if !(signal.Median(hip[:first+1])-floor < floorHipLegs*leg && signal.Median(knee[:first+1])-floor < floorKneeLegs*leg) {
 		return math.NaN()
 	}

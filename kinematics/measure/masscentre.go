@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -42,7 +43,7 @@ type MassCentre struct {
 const soleUnderPointsLegs = 0.005
 
 // uprightPath returns the way of one point forward and up.
-func (m *Motion) uprightPath(side body.Side, k body.Landmark) (fwd, up []float64) {
+func uprightPath(m *joints.Motion, side body.Side, k body.Landmark) (fwd, up []float64) {
 	p := &m.Points[side][k]
 	fwd, up = make([]float64, len(p.X)), make([]float64, len(p.X))
 	for i := range p.X {
@@ -52,8 +53,8 @@ func (m *Motion) uprightPath(side body.Side, k body.Landmark) (fwd, up []float64
 	return fwd, up
 }
 
-// legPx returns the leg length in pixels, NaN when unknown.
-func (m *Motion) legPx() float64 {
+// knownLegPx returns the leg length in pixels, NaN when unknown.
+func knownLegPx(m *joints.Motion) float64 {
 	if m.LegPx > 0 {
 		return m.LegPx
 	}
@@ -62,7 +63,7 @@ func (m *Motion) legPx() float64 {
 
 // within marks the samples from the one nearest to the beginning of a span to the one
 // nearest to its end.
-func (m *Motion) within(spans []trace.Span) []bool {
+func within(m *joints.Motion, spans []trace.Span) []bool {
 	return trace.SamplesWithin(m.TimeS, m.RateHz, spans)
 }
 
@@ -80,12 +81,12 @@ func onFloor(timeS []float64, reps []events.RepTimes) []bool {
 	return ok
 }
 
-// floorUp returns the height of the floor in upright pixels: that of the sole under
+// soleUp returns the height of the floor in upright pixels: that of the sole under
 // heel and toe of a foot that stands.
-func (m *Motion) floorUp(floor []bool) float64 {
+func soleUp(m *joints.Motion, floor []bool) float64 {
 	var level []float64
 	for _, k := range []body.Landmark{body.Heel, body.Toe} {
-		_, up := m.uprightPath(m.NearSide, k)
+		_, up := uprightPath(m, m.NearSide, k)
 		for i := range up {
 			if !floor[i] {
 				up[i] = math.NaN()
@@ -94,7 +95,7 @@ func (m *Motion) floorUp(floor []bool) float64 {
 		// The lower half: a heel that is up is not on the floor.
 		level = append(level, signal.Quantile(up, 0.4))
 	}
-	return signal.Median(level) - soleUnderPointsLegs*m.legPx()
+	return signal.Median(level) - soleUnderPointsLegs*knownLegPx(m)
 }
 
 // MassCentreOf returns the motion of the centre of mass of the athlete by the
@@ -102,20 +103,20 @@ func (m *Motion) floorUp(floor []bool) float64 {
 // far side's points where they are seen, else from the near side's. Its velocity
 // and acceleration are differences of the smoothed points, and as rough as those
 // make them.
-func MassCentreOf(m *Motion, reps []events.RepTimes, view trace.View, model body.MassModel) MassCentre {
+func MassCentreOf(m *joints.Motion, reps []events.RepTimes, view trace.View, model body.MassModel) MassCentre {
 	return massCentre(m, onFloor(m.TimeS, reps), soundFarSide(m, view), model)
 }
 
 // massCentre returns the centre of mass of the near side and the given far side;
 // Floor marks the samples in which a foot is on the floor.
-func massCentre(m *Motion, floor []bool, far *farSide, model body.MassModel) MassCentre {
+func massCentre(m *joints.Motion, floor []bool, far *farSide, model body.MassModel) MassCentre {
 	n := len(m.TimeS)
 	c := MassCentre{
 		Model: model.Name, Path: body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: signal.NaNs(n)},
 		FwdPx: signal.NaNs(n), UpPx: signal.NaNs(n), TableSDPx: signal.NaNs(n),
 	}
-	c.floorUp = m.floorUp(floor)
-	ankle, _ := m.uprightPath(m.NearSide, body.Ankle)
+	c.floorUp = soleUp(m, floor)
+	ankle, _ := uprightPath(m, m.NearSide, body.Ankle)
 	c.originFwd = signal.MedianWhere(ankle, floor)
 	tables := []body.MassModel{body.DeLevaFemale(), body.DeLevaMale(), body.Winter()}
 	seen := 0.0
@@ -158,7 +159,7 @@ type farSide [body.NumLandmarks]body.Path
 // makes on a limb it hardly sees: how each lies to the near side's point changes
 // only slowly. Where the near point is missing, the far one is as it was. It is looked at
 // along the axes of the picture, as the network does.
-func calmFarSide(m *Motion, view trace.View) *farSide {
+func calmFarSide(m *joints.Motion, view trace.View) *farSide {
 	near, far := &m.Points[m.NearSide], &m.Points[m.NearSide.Opposite()]
 	var out farSide
 	f, err := signal.NewLowpass(m.RateHz, min(calmHz, signal.MaxCutoffOfRate*m.RateHz))
@@ -231,7 +232,7 @@ const farJumpLegs = 0.1
 
 // soundFarSide returns the far side's points as they were, but for those that
 // jumped away.
-func soundFarSide(m *Motion, view trace.View) *farSide {
+func soundFarSide(m *joints.Motion, view trace.View) *farSide {
 	out := calmFarSide(m, view)
 	far := &m.Points[m.NearSide.Opposite()]
 	for k := body.Elbow; k < body.NumLandmarks; k++ {
@@ -239,7 +240,7 @@ func soundFarSide(m *Motion, view trace.View) *farSide {
 			continue // as the trunk lies
 		}
 		for i := range out[k].X {
-			if math.Hypot(far[k].X[i]-out[k].X[i], far[k].Y[i]-out[k].Y[i]) < farJumpLegs*m.legPx() {
+			if math.Hypot(far[k].X[i]-out[k].X[i], far[k].Y[i]-out[k].Y[i]) < farJumpLegs*knownLegPx(m) {
 				out[k].X[i], out[k].Y[i] = far[k].X[i], far[k].Y[i]
 			}
 		}

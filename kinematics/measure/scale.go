@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -99,7 +100,7 @@ const (
 //	height   (H (1 - crown) + shoe) / (ear to heel in standing, pixels)
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
-func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
+func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
 	sc := Scale{MmPerPx: stats.Unknown(), Sources: []ScaleSource{}, Agree: true}
 	add := func(name ScaleSourceName, mpp, sd float64) {
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {
@@ -108,15 +109,15 @@ func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCen
 		}
 	}
 	if opt.HeightM > 0 && stand.Found {
-		_, ear := m.uprightPath(m.NearSide, body.Ear)
-		if far, up := m.uprightPath(m.NearSide.Opposite(), body.Ear); len(far) == len(ear) {
+		_, ear := uprightPath(m, m.NearSide, body.Ear)
+		if far, up := uprightPath(m, m.NearSide.Opposite(), body.Ear); len(far) == len(ear) {
 			for i := range ear {
 				if !math.IsNaN(up[i]) && !math.IsNaN(ear[i]) {
 					ear[i] = (ear[i] + up[i]) / 2
 				}
 			}
 		}
-		px := signal.MedianWhere(ear, m.within(stand.Spans)) - c.floorUp
+		px := signal.MedianWhere(ear, within(m, stand.Spans)) - c.floorUp
 		mpp := (opt.HeightM*(1-earToCrownPart) + shoeM) / px
 		add(ScaleHeight, mpp, heightSD*mpp)
 	}
@@ -141,7 +142,7 @@ func FindScale(m *Motion, stand events.Stand, reps []events.RepTimes, c *MassCen
 		add(ScaleJump, mpp, math.Hypot(sd, mpp*jumpSharedSD))
 	}
 	if len(sc.Sources) == 0 {
-		mpp := trace.UsualLegM / m.legPx()
+		mpp := trace.UsualLegM / knownLegPx(m)
 		add(ScaleLeg, mpp, legSD*mpp)
 	}
 	if len(sc.Sources) == 0 {

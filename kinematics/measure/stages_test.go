@@ -3,6 +3,7 @@ package measure
 import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
 	"math"
 )
@@ -10,7 +11,7 @@ import (
 // series is a motion made by hand and what the stages ask for beside it, rep one of its
 // repetitions.
 type series struct {
-	Motion
+	joints.Motion
 	Filled      []bool
 	Stand       events.Stand
 	View        trace.View
@@ -19,11 +20,11 @@ type series struct {
 
 type rep struct {
 	events.RepTimes
-	Measures
+	joints.Measures
 	Support []SupportSpan
 }
 
-func timesOf(reps []rep) (times []events.RepTimes, sds []events.TimeSDs, measured []Measures) {
+func timesOf(reps []rep) (times []events.RepTimes, sds []events.TimeSDs, measured []joints.Measures) {
 	for i := range reps {
 		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
 	}

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -55,7 +56,7 @@ const (
 
 // ShodFootPx returns the length of the foot with its shoe in pixels, NaN when it
 // was not seen.
-func (m *Motion) ShodFootPx() float64 {
+func ShodFootPx(m *joints.Motion) float64 {
 	if l := m.FootLengthPx; l > 0 {
 		return l * (1 + shoeBehindHeel + shoeBeyondToe)
 	}
@@ -81,13 +82,13 @@ func (m *Motion) ShodFootPx() float64 {
 // The foot's ends are the heel and toe points and what the shoe reaches past them,
 // half way between near and far foot where both are seen, as is the body's centre.
 // bandPct is what [SupportBand] takes.
-func SupportPoint(m *Motion, stand events.Stand, reps []events.RepTimes, view trace.View, model body.MassModel, sc Scale, bandPct [2]float64) Support {
+func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, view trace.View, model body.MassModel, sc Scale, bandPct [2]float64) Support {
 	n := len(m.TimeS)
 	sp := Support{BandPct: SupportBand(bandPct), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
 	floor := onFloor(m.TimeS, reps)
 	far := calmFarSide(m, view)
 	c := massCentre(m, floor, far, model)
-	quiet := m.within(stand.Spans)
+	quiet := within(m, stand.Spans)
 	var known bool
 	if sp.HeelFwdPx, sp.ToeFwdPx, known = footEnds(m, quiet, floor, c.originFwd); !known || !(sc.MmPerPx.Value > 0) {
 		return sp
@@ -112,7 +113,7 @@ func SupportPoint(m *Motion, stand events.Stand, reps []events.RepTimes, view tr
 		}
 		sp.StaticPct[i] = 100 * (c.FwdPx[i] - sp.HeelFwdPx[i]) / foot
 		rough := 1.0
-		if math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*m.legPx() {
+		if math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*knownLegPx(m) {
 			rough = movingNoise
 		}
 		t := chosenTry(tries, i, rough)
@@ -121,7 +122,7 @@ func SupportPoint(m *Motion, stand events.Stand, reps []events.RepTimes, view tr
 		}
 		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
 		// Gravity in pixels is as unsure as the scale, and so is what it divides.
-		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(MassWanderLegs*m.legPx()) +
+		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(MassWanderLegs*knownLegPx(m)) +
 			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
 		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {
@@ -181,7 +182,7 @@ func chosenTry(tries []supportTry, i int, rough float64) *supportTry {
 
 // spinOf returns the angular momentum of the body about its centre of mass over its
 // mass, from forward to up, pixels squared a second.
-func spinOf(m *Motion, c *MassCentre, far *farSide, model body.MassModel) []float64 {
+func spinOf(m *joints.Motion, c *MassCentre, far *farSide, model body.MassModel) []float64 {
 	n := len(m.TimeS)
 	h := make([]float64, n)
 	total := model.TotalMass()
@@ -253,14 +254,14 @@ func pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Lan
 // footEnds returns where the foot on the floor begins and ends, forward of the
 // origin, pixels, one value a sample; quiet marks standing, floor a foot on the floor. known is false when no sample shows
 // a foot flat on the floor.
-func footEnds(m *Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFwd []float64, known bool) {
+func footEnds(m *joints.Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFwd []float64, known bool) {
 	n := len(m.TimeS)
 	heelFwd, toeFwd = signal.NaNs(n), signal.NaNs(n)
 	near, far := m.NearSide, m.NearSide.Opposite()
-	heel, _ := m.uprightPath(near, body.Heel)
-	toe, _ := m.uprightPath(near, body.Toe)
-	ankle, _ := m.uprightPath(near, body.Ankle)
-	farAnkle, _ := m.uprightPath(far, body.Ankle)
+	heel, _ := uprightPath(m, near, body.Heel)
+	toe, _ := uprightPath(m, near, body.Toe)
+	ankle, _ := uprightPath(m, near, body.Ankle)
+	farAnkle, _ := uprightPath(m, far, body.Ankle)
 	points := m.FootLengthPx
 	if !(points > 0) {
 		return heelFwd, toeFwd, false
@@ -289,7 +290,7 @@ func footEnds(m *Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFw
 			shift = 0
 		}
 		// Less than what a network may misplace a hidden ankle by is no stagger.
-		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*m.legPx()), shift)
+		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*knownLegPx(m)), shift)
 		return signal.Median(hs) + shift - shoeBehindHeel*points - originFwd, signal.Median(ts) + shift + shoeBeyondToe*points - originFwd
 	}
 	for _, r := range signal.Runs(n, func(i int) bool { return floor[i] }) {
@@ -304,7 +305,7 @@ func footEnds(m *Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFw
 				}
 			}
 			heelFwd[i], toeFwd[i] = h, t
-			if math.Abs(standHeel-h) < stepLegs*m.legPx() {
+			if math.Abs(standHeel-h) < stepLegs*knownLegPx(m) {
 				heelFwd[i], toeFwd[i] = standHeel, standToe
 			}
 		}
@@ -334,7 +335,7 @@ type SupportSpan struct {
 }
 
 // Over returns the support point's mean, range and time outside the band in a span.
-func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
+func (sp *Support) Over(m *joints.Motion, span trace.Span) SupportSpan {
 	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: stats.Unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
 	var sum, sds float64
 	var seen []float64
@@ -367,7 +368,7 @@ func (sp *Support) Over(m *Motion, span trace.Span) SupportSpan {
 }
 
 // SupportOf returns the support point of a rep: all of it first, then phase by phase.
-func SupportOf(m *Motion, r *events.RepTimes, sp *Support) []SupportSpan {
+func SupportOf(m *joints.Motion, r *events.RepTimes, sp *Support) []SupportSpan {
 	over := func(name events.PhaseName, span trace.Span) SupportSpan {
 		out := sp.Over(m, span)
 		out.Phase = name

@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -89,18 +90,18 @@ const (
 )
 
 // FeetOnFloor returns one entry for each rep.
-func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured []Measures, sc Scale, network *body.Calibration) []Foot {
+func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, measured []joints.Measures, sc Scale, network *body.Calibration) []Foot {
 	if len(m.TimeS) == 0 {
 		return nil
 	}
 	floor := onFloor(m.TimeS, reps)
-	ankle, _ := m.uprightPath(m.NearSide, body.Ankle)
+	ankle, _ := uprightPath(m, m.NearSide, body.Ankle)
 	origin := signal.MedianWhere(ankle, floor)
-	heelFwd, toeFwd, _ := footEnds(m, m.within(stand.Spans), floor, origin)
-	foot := m.ShodFootPx()
-	toeUp := toeRise(m, floor, network.FootSinkLegsPerDeg*m.legPx())
-	knee, kneeUp := m.uprightPath(m.NearSide, body.Knee)
-	_, hipUp := m.uprightPath(m.NearSide, body.Hip)
+	heelFwd, toeFwd, _ := footEnds(m, within(m, stand.Spans), floor, origin)
+	foot := ShodFootPx(m)
+	toeUp := toeRise(m, floor, network.FootSinkLegsPerDeg*knownLegPx(m))
+	knee, kneeUp := uprightPath(m, m.NearSide, body.Knee)
+	_, hipUp := uprightPath(m, m.NearSide, body.Hip)
 	out := make([]Foot, 0, len(reps))
 	for i := range reps {
 		r := &reps[i]
@@ -140,7 +141,7 @@ func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured
 			f.KneePastToePctFoot = stats.Estimate{Value: 100 * past / foot, SD: 100 * sd / foot}
 			f.KneePastToeCm = sc.Centimetres(past, sd)
 		}
-		leg := m.legPx()
+		leg := knownLegPx(m)
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
 		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(m.Points[m.NearSide][body.Knee].SDPx[b], m.Points[m.NearSide][body.Hip].SDPx[b]))
 		switch {
@@ -155,7 +156,7 @@ func FeetOnFloor(m *Motion, stand events.Stand, reps []events.RepTimes, measured
 }
 
 // bottomAngle returns an angle at the bottom of a rep with its spread.
-func bottomAngle(m *Motion, r *events.RepTimes, measured *Measures, a body.Angle) stats.Estimate {
+func bottomAngle(m *joints.Motion, r *events.RepTimes, measured *joints.Measures, a body.Angle) stats.Estimate {
 	sd := measured.Angles[a].SDDeg
 	if !(sd > 0) {
 		sd = m.SDDeg[a][m.Index(r.BottomS)]
@@ -164,7 +165,7 @@ func bottomAngle(m *Motion, r *events.RepTimes, measured *Measures, a body.Angle
 }
 
 // riseIn sums up a rise, given in parts of the foot's length, over a rep.
-func riseIn(m *Motion, sc Scale, r *events.RepTimes, footPx float64, rise func(i int) float64) FootRise {
+func riseIn(m *joints.Motion, sc Scale, r *events.RepTimes, footPx float64, rise func(i int) float64) FootRise {
 	out := FootRise{MaxPctFoot: stats.Unknown(), MaxCm: stats.Unknown(), AtS: math.NaN(), Spans: []trace.Span{}}
 	from, to := m.Index(r.StartS), m.Index(r.EndS)
 	bound := max(heelRisePart, 3*riseSDPart)
@@ -191,18 +192,18 @@ func riseIn(m *Motion, sc Scale, r *events.RepTimes, footPx float64, rise func(i
 
 // toeRise returns how high the near toe lies over its flat place, in parts of the
 // foot's length. A flat one sinks by mostSinkPx for each degree of the shank at most.
-func toeRise(m *Motion, floor []bool, mostSinkPx float64) []float64 {
-	_, up := m.uprightPath(m.NearSide, body.Toe)
+func toeRise(m *joints.Motion, floor []bool, mostSinkPx float64) []float64 {
+	_, up := uprightPath(m, m.NearSide, body.Toe)
 	shank := m.AnglesDeg[body.ShankAngle]
 	flat := make([]bool, len(up))
 	for i := range up {
 		flat[i] = floor[i] && !math.IsNaN(up[i]+shank[i])
 	}
-	l := flatLevel(up, shank, flat, mostSinkPx)
+	l := joints.FlatLevel(up, shank, flat, mostSinkPx)
 	out := signal.NaNs(len(up))
 	for i := range up {
 		if flat[i] {
-			out[i] = (up[i] - l.at(shank[i])) / m.ShodFootPx()
+			out[i] = (up[i] - l.At(shank[i])) / ShodFootPx(m)
 		}
 	}
 	return out
@@ -211,7 +212,7 @@ func toeRise(m *Motion, floor []bool, mostSinkPx float64) []float64 {
 // slideOf returns the largest way of the foot along the floor within one stance of
 // the rep, pixels. The points of a foot that stands still slide a little as the leg
 // folds over it; that is in sd.
-func slideOf(m *Motion, r *events.RepTimes) (px, sd float64, ok bool) {
+func slideOf(m *joints.Motion, r *events.RepTimes) (px, sd float64, ok bool) {
 	spans := []trace.Span{{FromS: r.StartS, ToS: r.EndS}}
 	if r.HasFlight() {
 		spans = []trace.Span{{FromS: r.StartS, ToS: r.TakeoffS - stepWindowS}, {FromS: r.ContactS + stepWindowS, ToS: r.EndS}}
@@ -224,5 +225,5 @@ func slideOf(m *Motion, r *events.RepTimes) (px, sd float64, ok bool) {
 			}
 		}
 	}
-	return px, slideSDLegs * m.legPx(), ok
+	return px, slideSDLegs * knownLegPx(m), ok
 }

@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -284,7 +285,7 @@ func TestSupportPointOfAFall(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	try := trySupport(&c, s.RateHz, spin, sc.gravityPxS2(), lp, s.within(s.Stand.Spans))
+	try := trySupport(&c, s.RateHz, spin, sc.gravityPxS2(), lp, within(&s.Motion, s.Stand.Spans))
 	pushed := 0
 	for i := range n {
 		if tm := s.TimeS[i]; tm < fallS+0.2 || tm > 3 {
@@ -409,7 +410,7 @@ func TestSupportPointOfMirroredPictures(t *testing.T) {
 // the reps have no times.
 func TestBodyTakesAnything(t *testing.T) {
 	nan := math.NaN()
-	empty := &series{Motion: Motion{Angles: Angles{RateHz: 60}}}
+	empty := &series{Motion: joints.Motion{Angles: joints.Angles{RateHz: 60}}}
 	b := bodySim{rateHz: 60, endS: 1, stand: trace.Span{FromS: 0, ToS: 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
 	hidden, _ := b.series()
 	for side := range 2 {

@@ -234,7 +234,7 @@ raw: of the network's points as they are. ROM error: found minus true, a rep eac
 			continue
 		}
 		clips++
-		for _, joint := range joints {
+		for _, joint := range perJoint {
 			stand := tr.standing(joint.angle)
 			body, missing := angleError(&a.Series, &a.Series.AnglesDeg, tr, joint.angle, stand)
 			plain, _ := angleError(&filtered[name].Series, &filtered[name].Series.AnglesDeg, tr, joint.angle, stand)
@@ -249,7 +249,7 @@ raw: of the network's points as they are. ROM error: found minus true, a rep eac
 			sum[joint.name] = [3]float64{s[0] + body, s[1] + plain, s[2] + raw}
 		}
 	}
-	for _, joint := range joints {
+	for _, joint := range perJoint {
 		s := sum[joint.name]
 		fmt.Fprintf(t, "mean\t%s\t%.1f\t%.1f\t%.1f\t\t\t\t\n", joint.name, s[0]/clips, s[1]/clips, s[2]/clips)
 	}
@@ -336,7 +336,7 @@ func losses(names []string, analyses map[string]*screening.Analysis, truths map[
 	var rows []lossRow
 	for _, p := range c.Pairs {
 		base, challenge := clipOf(c, p.BaselineClip), clipOf(c, p.ChallengeClip)
-		for _, joint := range joints {
+		for _, joint := range perJoint {
 			rows = append(rows, lossRow{base, challenge, joint.name,
 				truths[base].meanROM(joint.angle) - truths[challenge].meanROM(joint.angle), changeOf(&p.Joints, joint.name)})
 		}
@@ -382,7 +382,7 @@ func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*s
 		name     string
 		analyses map[string]*screening.Analysis
 	}{{"body", analyses}, {"filter", filtered}} {
-		for _, joint := range joints {
+		for _, joint := range perJoint {
 			var rom, romAll, lost, lostAll int
 			for _, name := range names {
 				a, tr := s.analyses[name], truths[name]

@@ -11,7 +11,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/measure"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 )
@@ -77,7 +77,7 @@ type truthRep struct {
 }
 
 // joints pairs each joint with the name of its angle in the truth.
-var joints = []struct{ name, angle string }{
+var perJoint = []struct{ name, angle string }{
 	{"ankle", "ankle_dorsiflexion"}, {"knee", "knee_flexion"}, {"hip", "hip_flexion"},
 }
 
@@ -246,8 +246,8 @@ func seriesOf(s *body.AngleSeries, angle string) []float64 {
 	return s[a]
 }
 
-func measureOf(j *body.ByAngle[measure.AngleMeasure], joint string) measure.AngleMeasure {
-	return map[string]measure.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
+func measureOf(j *body.ByAngle[joints.AngleMeasure], joint string) joints.AngleMeasure {
+	return map[string]joints.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
 }
 
 func changeOf(j *screening.JointChanges, joint string) screening.JointChange {

@@ -6,7 +6,7 @@
 // rank. What lies in internal serves tests alone and may look everywhere. Native libraries stay inside vision, and kinematics computes and does
 // nothing else. Its rooms have an order of their own:
 //
-//	kinematics -> measure -> correct -> events -> trace -> body -> stats -> signal
+//	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal
 package layers
 
 import (
@@ -35,7 +35,7 @@ var rank = map[string]int{
 
 // rooms are the folders of kinematics, from what joins the others down to what knows
 // numbers alone; a room may import those after it.
-var rooms = []string{"kinematics", "measure", "correct", "events", "trace", "body", "stats", "signal"}
+var rooms = []string{"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal"}
 
 // forTests is the folder of what the tests of several packages share.
 const forTests = "internal"

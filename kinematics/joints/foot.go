@@ -1,4 +1,4 @@
-package measure
+package joints
 
 import (
 	"math"
@@ -80,11 +80,11 @@ func footPitch(in footInput) footMotion {
 	}
 
 	riseOver := func(up []float64) ([]float64, float64) {
-		l := flatLevel(up, in.shankDeg, flat, in.network.FootSinkLegsPerDeg*in.legPx)
+		l := FlatLevel(up, in.shankDeg, flat, in.network.FootSinkLegsPerDeg*in.legPx)
 		r := make([]float64, n)
 		var low []float64
 		for i := range r {
-			r[i] = up[i] - l.at(in.shankDeg[i])
+			r[i] = up[i] - l.At(in.shankDeg[i])
 			if flat[i] && r[i] < 0 {
 				low = append(low, r[i], -r[i])
 			}
@@ -158,26 +158,26 @@ func heelIsUp(angle []float64, airborne, standing []bool, upDeg float64) []bool 
 // line is a straight line over the lean of the shank.
 type line struct{ level, slope float64 }
 
-func (l line) at(x float64) float64 { return l.level + l.slope*x }
+func (l line) At(x float64) float64 { return l.level + l.slope*x }
 
-// flatLevel fits the height of a foot point with a flat foot over the lean of
+// FlatLevel fits the height of a foot point with a flat foot over the lean of
 // the shank, by repeated least squares in which a sample that stands far above
 // the line counts little (Tukey's weights, on the upper side only). The slope is
 // kept between -maxSink and 0: a network's point may sink as the leg folds, but
 // one that rises with it is a heel coming up.
-func flatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
+func FlatLevel(up, shankDeg []float64, use []bool, maxSink float64) line {
 	l := line{level: signal.MedianWhere(up, use)}
 	for range 30 {
 		var res []float64
 		for i := range up {
-			if r := up[i] - l.at(shankDeg[i]); use[i] && !math.IsNaN(r) {
+			if r := up[i] - l.At(shankDeg[i]); use[i] && !math.IsNaN(r) {
 				res = append(res, math.Abs(r))
 			}
 		}
 		scale := max(1.4826*signal.Median(res), 1e-3)
 		var sums signal.Line
 		for i := range up {
-			r := (up[i] - l.at(shankDeg[i])) / (3 * scale)
+			r := (up[i] - l.At(shankDeg[i])) / (3 * scale)
 			if !use[i] || math.IsNaN(r) || r >= 1 {
 				continue
 			}
