@@ -639,7 +639,7 @@ func TestLookOf(t *testing.T) {
 func TestBestJump(t *testing.T) {
 	nan := math.NaN()
 	jump := func(rise, flight float64) kinematics.Rep {
-		return kinematics.Rep{Jump: &measure.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
+		return kinematics.Rep{RepTimes: events.RepTimes{Tempo: events.TempoJump}, Jump: &measure.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
 			HeightFromFlightM: flight, HeightFromFlightInterval95M: [2]float64{nan, nan}}}
 	}
 	partial := jump(0.9, 0.9)
