@@ -141,7 +141,7 @@ func TestTurnedAway(t *testing.T) {
 func TestHeadOutOfPicture(t *testing.T) {
 	runsNetwork(t)
 	path := filepath.Join(t.TempDir(), "no head.mp4")
-	ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-vf", "crop=700:500:290:220"}, h264("24", path)...)...)
+	ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-t", "3.4", "-vf", "crop=700:500:290:220"}, h264("24", path)...)...)
 	a, err := quick(path)
 	if err != nil {
 		if !errors.Is(err, ErrNoReps) && !errors.Is(err, ErrCannotMeasure) && !errors.Is(err, vision.ErrNoPerson) {
@@ -181,11 +181,11 @@ func TestAthleteAway(t *testing.T) {
 }
 
 // A long clip streams through: what is kept is one pose a frame. The first pass and
-// the second each hold a few pictures at most; all of them would be 2 GB.
+// the second each hold a few pictures at most; all of them would be 1 GB.
 func TestLongClip(t *testing.T) {
 	runsNetwork(t)
-	path := filepath.Join(t.TempDir(), "two minutes.mp4")
-	ffmpeg(t, append([]string{"-stream_loop", "6", "-i", "../testdata/clips/slow_30.mp4", "-t", "120", "-vf", "fps=6"}, h264("26", path)...)...)
+	path := filepath.Join(t.TempDir(), "a minute.mp4")
+	ffmpeg(t, append([]string{"-stream_loop", "3", "-i", "../testdata/clips/slow_30.mp4", "-t", "60", "-vf", "fps=6"}, h264("26", path)...)...)
 	before := residentMB(t)
 	a, err := quick(path)
 	if err != nil {
@@ -194,12 +194,12 @@ func TestLongClip(t *testing.T) {
 	if grown := residentMB(t) - before; grown > 700 {
 		t.Errorf("memory grew by %d MB", grown)
 	}
-	if a.Clip.Frames < 700 || a.Clip.DurationS < 119 {
+	if a.Clip.Frames < 350 || a.Clip.DurationS < 59 {
 		t.Errorf("%d frames, %.0f s", a.Clip.Frames, a.Clip.DurationS)
 	}
-	// Nearly seven rounds of three slow squats.
-	if n := len(a.Reps); n < 18 || n > 21 {
-		t.Errorf("%d reps, want about 20", n)
+	// More than three rounds of three slow squats.
+	if n := len(a.Reps); n < 9 || n > 11 {
+		t.Errorf("%d reps, want about 10", n)
 	}
 }
 
