@@ -40,9 +40,7 @@ func StepsOf(s *Series, reps []Rep, sp *measure.Support) []Step {
 				return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg()
 			})
 		}
-		out = append(out, Step{g.Condition, [NumPositions]stats.Readings{
-			PositionAnkle: angle(body.AnkleDorsiflexion), PositionKnee: angle(body.KneeFlexion),
-			PositionHip: angle(body.HipFlexion), PositionTrunk: angle(body.TrunkLean),
+		step := Step{g.Condition, [NumPositions]stats.Readings{
 			PositionHeel: readings(g.Reps, func(r *Rep) (float64, float64) {
 				best := math.NaN()
 				for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
@@ -59,7 +57,14 @@ func StepsOf(s *Series, reps []Rep, sp *measure.Support) []Step {
 				st := sp.Over(&s.Motion, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
 				return st.MeanPct.Value, measure.SupportSEMPct
 			}),
-		}})
+		}}
+		for p := range NumPositions {
+			if a, ok := p.angle(); ok {
+				step.Readings[p] = angle(a)
+			}
+		}
+		out = append(out, step)
+
 	}
 	return out
 }
