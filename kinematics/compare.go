@@ -63,7 +63,7 @@ type JointComparison struct {
 	ROM    stats.Change
 	Bottom stats.Change
 	// BaselineROMDeg and ChallengeROMDeg are the means of the two ranges, each with its
-	// own interval, see [MeanROM].
+	// own interval: that of a mean alone, which also has what all tempos of the athlete share.
 	BaselineROMDeg, ChallengeROMDeg stats.Estimate
 	// BaselineReps and ChallengeReps count the reps that went into the means.
 	BaselineReps, ChallengeReps int

@@ -35,16 +35,10 @@ func ROMReadings(reps []Rep, a body.Angle) stats.Readings {
 	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].ROMDeg, r.Angles[a].SharedSDDeg() })
 }
 
-// MeanROM returns the mean range of motion of an angle over the whole reps, in degrees:
-// [stats.Readings.Mean] with the part of the network's error counted in that every position
-// of the athlete shares. That part cancels in a change, but a mean alone is no surer
-// than it. The standard deviation is NaN where no rep has an interval.
-func MeanROM(reps []Rep, a body.Angle, opt CompareOptions) stats.Estimate {
-	reps = wholeReps(reps)
-	return meanOfROM(reps, a, ROMReadings(reps, a), opt.ForAngle(a))
-}
-
-// meanOfROM is [MeanROM] of the readings of these reps.
+// meanOfROM returns the mean range of motion of an angle over some whole reps, in degrees:
+// [stats.Readings.Mean] of their readings r with the part of the network's error counted in
+// that every position of the athlete shares. That part cancels in a change, but a mean alone
+// is no surer than it. The standard deviation is NaN where no rep has an interval.
 func meanOfROM(reps []Rep, a body.Angle, r stats.Readings, opt stats.Options) stats.Estimate {
 	r.ClipSD = readings(reps, func(rep *Rep) (float64, float64) {
 		return rep.Angles[a].ROMDeg, rep.Angles[a].ClipSDDeg()

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"testing"
@@ -53,21 +52,6 @@ func TestGoldenComparisons(t *testing.T) {
 			}
 		})
 	}
-}
-
-// The page of one clip and its sheets.
-func TestGoldenClip(t *testing.T) {
-	a, _ := tracks.Analysis(t, "jump_30", screening.Options{Athlete: "Sam Example", HeightCm: 180})
-	opt := Options{Date: "2025-01-23"}
-	var page, sheets bytes.Buffer
-	if err := WriteClipPage(t.Context(), &page, a, opt); err != nil {
-		t.Fatal(err)
-	}
-	golden.HTML(t, "clip/report.html", page.Bytes())
-	if err := WriteClipPDF(t.Context(), &sheets, a, opt); err != nil {
-		t.Fatal(err)
-	}
-	golden.Text(t, "clip/coach.pdf.txt", pdfText(t, sheets.Bytes()))
 }
 
 func readFile(t *testing.T, path string) []byte {

@@ -498,47 +498,6 @@ func TestWritePDF(t *testing.T) {
 	}
 }
 
-func TestClipPage(t *testing.T) {
-	c := fullComparison(t)
-	for _, tc := range []struct {
-		name   string
-		a      *screening.Analysis
-		want   []string
-		speaks []string
-	}{
-		{"slow", c.Analyses[0], []string{"foot", "consistency", "reps", "warnings", "trust", "care"}, []string{"<b>Slow:</b> 3 reps: ankle 28° (", "No pictures or video of slow.mp4"}},
-		{"jump", c.Analyses[2], []string{"foot", "landing", "jumps", "consistency", "reps", "warnings", "trust", "care"}, []string{"<b>Jump:</b> 3 reps: ", "26 cm"}},
-		{"empty", &screening.Analysis{Program: "p"}, []string{"trust", "care"}, []string{"No whole rep was found in this clip."}},
-	} {
-		t.Run(tc.name, func(t *testing.T) {
-			s, err := clipSheet(t.Context(), tc.a, Options{})
-			if err != nil {
-				t.Fatal(err)
-			}
-			if got := sectionIDs(s); !slices.Equal(got, tc.want) {
-				t.Errorf("sections %v, want %v", got, tc.want)
-			}
-			var page, pdf bytes.Buffer
-			if err := errors.Join(WriteClipPage(t.Context(), &page, tc.a, Options{}), WriteClipPDF(t.Context(), &pdf, tc.a, Options{})); err != nil {
-				t.Fatal(err)
-			}
-			checkPage(t, page.String())
-			checkPDF(t, pdf.Bytes())
-			for _, want := range tc.speaks {
-				if !strings.Contains(page.String(), want) {
-					t.Errorf("the page lacks %q", want)
-				}
-			}
-		})
-	}
-	if WriteClipPage(t.Context(), io.Discard, nil, Options{}) == nil || WriteClipPDF(t.Context(), io.Discard, nil, Options{}) == nil {
-		t.Error("no analysis, no error")
-	}
-	if err := WriteClipPage(t.Context(), brokenWriter{}, c.Analyses[0], Options{}); !errors.Is(err, io.ErrClosedPipe) {
-		t.Errorf("a closed pipe: %v", err)
-	}
-}
-
 // TestShots: a shot shows the moment in the athlete's own size, and mirrored clips
 // face the same way.
 func TestShots(t *testing.T) {

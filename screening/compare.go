@@ -15,7 +15,6 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/stats"
 )
 
 // CompareOptions are the coach's choices for a comparison.
@@ -411,28 +410,6 @@ func TypicalReps(a *Analysis) []*kinematics.Rep {
 	return out
 }
 
-// TempoMeans are the mean ranges of motion of the whole reps of one tempo in a clip,
-// degrees.
-type TempoMeans struct {
-	Tempo            string
-	Reps             int
-	Knee, Hip, Ankle stats.Estimate
-}
-
-// MeansByTempo returns the mean ranges of motion of a clip, one entry for each tempo of
-// which it holds whole reps, from the easiest on.
-func MeansByTempo(a *Analysis) []TempoMeans {
-	var out []TempoMeans
-	for _, g := range wholeByTempo(a) {
-		mean := func(j body.Joint) stats.Estimate {
-			return kinematics.MeanROM(g.Reps, j.Angle(), kinematics.CompareOptions{})
-		}
-		out = append(out, TempoMeans{g.Condition.Words, len(g.Reps),
-			mean(body.KneeJoint), mean(body.HipJoint), mean(body.AnkleJoint)})
-	}
-	return out
-}
-
 func changeJSON(j kinematics.JointComparison) JointChange {
 	return JointChange{
 		BaselineROMDeg: j.ROM.Baseline, ChallengeROMDeg: j.ROM.Challenge,
@@ -472,16 +449,6 @@ func LoadAnalysis(path string) (*Analysis, error) {
 		return nil, fmt.Errorf("reading the analysis %s: %w", path, err)
 	}
 	return a, nil
-}
-
-// IsAnalysis says whether a path names an earlier analysis rather than a clip:
-// a folder, or a file that ends in .json.
-func IsAnalysis(path string) bool {
-	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		_, err := os.Stat(filepath.Join(path, analysisFile))
-		return err == nil
-	}
-	return strings.EqualFold(filepath.Ext(path), ".json")
 }
 
 func parseAnalysis(data []byte) (*Analysis, error) {
