@@ -246,6 +246,10 @@ func filled(v reflect.Value) reflect.Value {
 		for i := range v.Len() {
 			out.Index(i).Set(filled(v.Index(i)))
 		}
+	case reflect.Array:
+		for i := range v.Len() {
+			out.Index(i).Set(filled(v.Index(i)))
+		}
 	case reflect.Map:
 		out.Set(reflect.MakeMap(v.Type()))
 		for it := v.MapRange(); it.Next(); {
