@@ -9,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -659,7 +660,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				}
 			}
 		}
-		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}[rng.IntN(4)], Calibration: testNetwork()})
+		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}[rng.IntN(4)], Calibration: handmade.Network()})
 		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}

@@ -9,6 +9,7 @@ import (
 	"sync"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 )
@@ -196,7 +197,7 @@ type analyzed struct {
 // analyze analyses what the test's network saw.
 func analyze(t testing.TB, obs []trace.Observation, opt Options) analyzed {
 	t.Helper()
-	opt.Calibration = testNetwork()
+	opt.Calibration = handmade.Network()
 	s, reps, notices, err := Analyze(obs, opt)
 	if err != nil {
 		t.Fatalf("analysing: %v", err)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
@@ -355,7 +356,7 @@ func (c *simClip) film(rateHz float64, rough bool) []trace.Observation {
 		o := trace.Observation{TimeS: t, Depth: [2]float64{30, -30}}
 		phi := 0.0
 		if last >= 0 {
-			phi = math.Exp(-(t - last) / testNetwork().ErrorTimeS)
+			phi = math.Exp(-(t - last) / handmade.Network().ErrorTimeS)
 		}
 		last = t
 		for side := range 2 {
@@ -496,7 +497,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 		var usual [2][body.NumJoints]float64
 		ok := true
 		for i, c := range []*simClip{base, challenge} {
-			_, r, _, err := Analyze([][]trace.Observation{bo, co}[i], Options{Smoother: smoother, Calibration: testNetwork()})
+			_, r, _, err := Analyze([][]trace.Observation{bo, co}[i], Options{Smoother: smoother, Calibration: handmade.Network()})
 			if err != nil || len(r) != len(c.size) {
 				ok = false
 				t.Logf("athlete %d motion %d: %d reps of %d, %v", seed, i, len(r), len(c.size), err)

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -45,7 +46,7 @@ func (c *truthClip) seen(seed uint64) []trace.Observation {
 	for i := range clean {
 		phi := 0.0
 		if i > 0 {
-			phi = math.Exp(-(clean[i].TimeS - clean[i-1].TimeS) / testNetwork().ErrorTimeS)
+			phi = math.Exp(-(clean[i].TimeS - clean[i-1].TimeS) / handmade.Network().ErrorTimeS)
 		}
 		for s := range 2 {
 			for k := range body.NumLandmarks {

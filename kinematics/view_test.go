@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
@@ -25,7 +26,7 @@ func TestViewOfClips(t *testing.T) {
 						}
 					}
 				}
-				a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
+				a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 				v := a.series.View
 				if !v.Known || math.Abs(v.YawDeg) > 8 || v.SurelyDeg() > 5 {
 					t.Errorf("got %.1f, SD %.1f degrees (%v), want side-on", v.YawDeg, v.SDDeg, v.Known)
@@ -57,7 +58,7 @@ func TestViewOfTurnedPoints(t *testing.T) {
 				p[body.Left][k].X += shift // the clip's athlete faces right, its left side far
 			}
 		}
-		a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
+		a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 		v := a.series.View
 		if math.Abs(v.YawDeg-yaw) > 6 || !hasNotice(a.notices, NoticeNotSideOn) {
 			t.Errorf("turned by %g: got %.1f (SD %.1f), notices %v", yaw, v.YawDeg, v.SDDeg, a.notices)
@@ -125,7 +126,7 @@ func TestRollFromFlight(t *testing.T) {
 		for _, roll := range []float64{-7, -3, 0, 3, 7} {
 			obs := loadClip(t, name).observations(networkLike)
 			trace.TurnUpright(obs, -roll)
-			a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
+			a := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 			got := a.series.View.RollDeg
 			// A turn that its own doubt covers is left alone.
 			near := func(got, want float64) bool {
@@ -148,7 +149,7 @@ func TestRollWithoutAHead(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"jump", "jump_120", "left_jump"} {
 		obs := loadClip(t, name).observations(networkLike)
-		whole := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
+		whole := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 		r := whole.reps[0]
 		top := (r.TakeoffS + r.ContactS) / 2
 		for i := range obs {
@@ -161,7 +162,7 @@ func TestRollWithoutAHead(t *testing.T) {
 				}
 			}
 		}
-		if got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()}).series.View.RollDeg; math.Abs(got-whole.series.View.RollDeg) > 1 {
+		if got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}).series.View.RollDeg; math.Abs(got-whole.series.View.RollDeg) > 1 {
 			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.View.RollDeg)
 		}
 	}
@@ -181,7 +182,7 @@ func TestWrongClock(t *testing.T) {
 				for i := range obs {
 					obs[i].TimeS *= factor
 				}
-				s, _, notices, _ := Analyze(obs, Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
+				s, _, notices, _ := Analyze(obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 				t.Logf("factor %.2f from %d flights", s.ClockFactor, s.ClockFlights)
 				if told := hasNotice(notices, NoticeWrongClock); told != (factor != 1) {
 					t.Errorf("notice %v, want %v: %v", told, factor != 1, notices)
@@ -195,12 +196,12 @@ func TestWrongClock(t *testing.T) {
 	// Squats say nothing of the clock, and neither does a body that hangs by its
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
-		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: body.SmootherFilter, Calibration: testNetwork()})
+		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}
 	}
-	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: body.SmootherFilter, Calibration: testNetwork()}); s.ClockFactor != 1 {
+	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}); s.ClockFactor != 1 {
 		t.Errorf("pull-ups: factor %.2f of %d flights, %v", s.ClockFactor, s.ClockFlights, notices)
 	}
 }

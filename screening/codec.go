@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"holdfast/kinematics/stats"
 	"iter"
 	"maps"
 	"math"
@@ -13,6 +12,8 @@ import (
 	jsonv2 "github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 	jsonv1 "github.com/go-json-experiment/json/v1"
+
+	"holdfast/kinematics/stats"
 )
 
 // The documents of this package are made of the types that the sums themselves use. What

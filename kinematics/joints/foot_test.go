@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
@@ -15,7 +16,7 @@ import (
 func footScene(n int, pitch, lean func(i int) float64) footInput {
 	const leg, ballX, floor = 280.0, 400.0, 900.0
 	rng := rand.New(rand.NewPCG(9, 9))
-	network := handNetwork()
+	network := handmade.Network()
 	in := footInput{network: &network, facing: body.FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
 	heel, ankle, toe := body.Path{}, body.Path{}, body.Path{}
 	add := func(p *body.Path, dx, up, sink, deg float64) {

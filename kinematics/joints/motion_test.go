@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
@@ -41,7 +42,7 @@ func TestRepAngles(t *testing.T) {
 	r := events.RepTimes{StartS: 1, BottomS: 2, BottomEndS: 3, EndS: 4, DescentS: 1, AscentS: 1, Depth: 0.5,
 		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Beside: []trace.Span{{FromS: 0, ToS: 0.9}}}
 	none := make([]bool, len(m.TimeS))
-	network := handNetwork()
+	network := handmade.Network()
 	loaded := LoadedSpans(m, none, &r)
 	if len(loaded) != 1 || loaded[0] != (trace.Span{FromS: 1, ToS: 4}) {
 		t.Fatalf("loaded over %v", loaded)
@@ -111,7 +112,7 @@ func TestSmoothStandingStill(t *testing.T) {
 			}
 		}
 	}
-	network := handNetwork()
+	network := handmade.Network()
 	for _, by := range []body.Smoother{body.SmootherFilter, body.SmootherBody} {
 		m := Smooth(tr, standing, make([]bool, n), Smoothing{By: by, CutoffHz: 6, Network: &network, Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{}})
 		if m.By != by {

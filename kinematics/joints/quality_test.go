@@ -6,6 +6,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 )
@@ -14,27 +15,27 @@ func TestGradeOf(t *testing.T) {
 	best := func() *[numAspects]float64 {
 		return &[numAspects]float64{aspectConfidence: 0.95, aspectWeakest: 0.9, aspectTurn: 20}
 	}
-	if g, _ := gradeOf(best(), handNetwork().Confidence); g != GradeGood {
+	if g, _ := gradeOf(best(), handmade.Network().Confidence); g != GradeGood {
 		t.Fatalf("the best is %s", g)
 	}
 	nothing := best()
 	for i := range nothing {
 		nothing[i] = math.NaN()
 	}
-	if g, _ := gradeOf(nothing, handNetwork().Confidence); g != GradeGood {
+	if g, _ := gradeOf(nothing, handmade.Network().Confidence); g != GradeGood {
 		t.Errorf("what is not known is graded %s", g)
 	}
 	v := best()
 	v[aspectBlur], v[aspectConfidence] = 50, 0.65 // poor, and fair but more important
-	if g, why := gradeOf(v, handNetwork().Confidence); g != GradePoor || why != aspectBlur {
+	if g, why := gradeOf(v, handmade.Network().Confidence); g != GradePoor || why != aspectBlur {
 		t.Errorf("%s because of %d, want poor because of the blur", g, why)
 	}
 	v[aspectView] = 25
-	if g, why := gradeOf(v, handNetwork().Confidence); g != GradePoor || why != aspectView {
+	if g, why := gradeOf(v, handmade.Network().Confidence); g != GradePoor || why != aspectView {
 		t.Errorf("%s because of %d, want poor because of the view", g, why)
 	}
 	seen := map[qualityAspect]bool{}
-	for _, l := range qualityLimits(handNetwork().Confidence) {
+	for _, l := range qualityLimits(handmade.Network().Confidence) {
 		seen[l.aspect] = true
 	}
 	if len(seen) != int(numAspects) {
@@ -50,14 +51,14 @@ func TestGradeOfIsMonotone(t *testing.T) {
 		for i := range v {
 			v[i] = rapid.Float64Range(0, 100).Draw(rt, "value")
 		}
-		before, _ := gradeOf(&v, handNetwork().Confidence)
-		l := qualityLimits(handNetwork().Confidence)[rapid.IntRange(0, int(numAspects)-1).Draw(rt, "aspect")]
+		before, _ := gradeOf(&v, handmade.Network().Confidence)
+		l := qualityLimits(handmade.Network().Confidence)[rapid.IntRange(0, int(numAspects)-1).Draw(rt, "aspect")]
 		by := rapid.Float64Range(0, 50).Draw(rt, "worse")
 		if l.lessIsBad {
 			by = -by
 		}
 		v[l.aspect] += by
-		if after, _ := gradeOf(&v, handNetwork().Confidence); rank[after] < rank[before] {
+		if after, _ := gradeOf(&v, handmade.Network().Confidence); rank[after] < rank[before] {
 			rt.Fatalf("from %s to %s", before, after)
 		}
 	})

@@ -5,13 +5,14 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/signal"
 )
 
 // simulatedNoise returns white and wandering noise.
 func simulatedNoise(n int, rateHz float64, want pointNoise, seed uint64) []float64 {
 	rng := rand.New(rand.NewPCG(seed, 1))
-	phi := wanderStep(rateHz, handNetwork().ErrorTimeS)
+	phi := wanderStep(rateHz, handmade.Network().ErrorTimeS)
 	x := make([]float64, n)
 	e := want.wanderPx * rng.NormFloat64()
 	for i := range x {
@@ -40,7 +41,7 @@ func TestNoiseIsFoundInTheResidual(t *testing.T) {
 			y[i] = x[i] - y[i]
 		}
 		y[1000] += 80 // a take-off that no filter follows
-		shape := newNoiseShape(c.rate, c.cutoff, handNetwork().ErrorTimeS)
+		shape := newNoiseShape(c.rate, c.cutoff, handmade.Network().ErrorTimeS)
 		got, ok := shape.fit(y)
 		if !ok {
 			t.Fatalf("%+v: no noise found", c)
@@ -58,7 +59,7 @@ func TestNoiseKept(t *testing.T) {
 		// White noise after the dual pass, worked with scipy 1.10.1.
 		{30, 6, 0.630917}, {60, 6, 0.452243}, {120, 6, 0.321547}, {240, 6, 0.227736}, {240, 12, 0.321547},
 	} {
-		shape := newNoiseShape(c.rate, c.cutoff, handNetwork().ErrorTimeS)
+		shape := newNoiseShape(c.rate, c.cutoff, handmade.Network().ErrorTimeS)
 		near(t, "white", shape.keptWhite, c.white, 2e-3)
 		f, err := signal.NewLowpass(c.rate, c.cutoff)
 		if err != nil {
@@ -74,7 +75,7 @@ func TestNoiseKept(t *testing.T) {
 }
 
 func TestNoiseOfTooLittle(t *testing.T) {
-	shape := newNoiseShape(60, 6, handNetwork().ErrorTimeS)
+	shape := newNoiseShape(60, 6, handmade.Network().ErrorTimeS)
 	for name, r := range map[string][]float64{"nothing": nil, "few": {1, 2, 3}, "unseen": signal.NaNs(500)} {
 		if _, ok := shape.fit(r); ok {
 			t.Errorf("%s: noise was found", name)
@@ -88,7 +89,7 @@ func TestExtremesOfNoise(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := newNoiseBank(60, handNetwork().ErrorTimeS, f)
+	b := newNoiseBank(60, handmade.Network().ErrorTimeS, f)
 	n := 240
 	x, at := make([]float64, n), make([]int, n)
 	noise := angleNoise{make([]float64, n), make([]float64, n)}

@@ -6,6 +6,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -30,7 +31,7 @@ const simMPP = 0.003
 // series films the body without any error. Both sides are in one place.
 func (b *bodySim) series() (*series, []rep) {
 	n := int(b.endS*b.rateHz) + 1
-	s := &series{Calibration: handNetwork(), Filled: make([]bool, n)}
+	s := &series{Calibration: handmade.Network(), Filled: make([]bool, n)}
 	s.Missing = make([]bool, n)
 	s.RateHz, s.NearSide, s.Facing, s.CutoffHz = b.rateHz, body.Right, body.FacingRight, 8
 	s.HeelRise, s.HipHeight = make([]float64, n), make([]float64, n)

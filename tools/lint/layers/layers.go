@@ -3,8 +3,9 @@
 //	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable
 //
 // A package may import packages that stand further right, and none of its own
-// rank. What lies in internal serves tests alone and may look everywhere. Native libraries stay inside vision, and kinematics computes and does
-// nothing else. Its rooms have an order of their own:
+// rank. What lies in internal serves tests alone and may look everywhere. Native
+// libraries stay inside vision, and kinematics computes and does nothing else. Its rooms
+// have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal
 package layers

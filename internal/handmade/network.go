@@ -1,9 +1,11 @@
-package joints
+// Package handmade holds what tests of several rooms of the sums make by hand.
+package handmade
 
 import "holdfast/kinematics/body"
 
-// handNetwork is what was settled for a network, by hand.
-func handNetwork() body.Calibration {
+// Network returns the calibration of a network whose points err as those that the tests
+// make up do.
+func Network() body.Calibration {
 	foot := body.Displacement{UpPerRad: -0.006}
 	c := body.Calibration{
 		Offsets: [body.NumLandmarks]body.PointOffset{
@@ -20,12 +22,22 @@ func handNetwork() body.Calibration {
 		Confidence: body.ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
 	}
 	c.Errors[body.SmootherFilter] = [body.NumAngles]body.AngleError{
-		body.KneeFlexion: {ClipDeg: 2.8, PostureDeg: 1.4, LiftedDeg: 0}, body.HipFlexion: {ClipDeg: 4.3, PostureDeg: 1.8, LiftedDeg: 0}, body.AnkleDorsiflexion: {ClipDeg: 3.0, PostureDeg: 1.2, LiftedDeg: 2.9}, body.ShankAngle: {ClipDeg: 1.8, PostureDeg: 1.0, LiftedDeg: 0},
-		body.TrunkLean: {ClipDeg: 0.6, PostureDeg: 0.9, LiftedDeg: 0}, body.ThighAngle: {ClipDeg: 3.7, PostureDeg: 1.4, LiftedDeg: 0}, body.FootPitch: {ClipDeg: 0, PostureDeg: 1.0, LiftedDeg: 2.9},
+		body.KneeFlexion:       {ClipDeg: 2.8, PostureDeg: 1.4, LiftedDeg: 0},
+		body.HipFlexion:        {ClipDeg: 4.3, PostureDeg: 1.8, LiftedDeg: 0},
+		body.AnkleDorsiflexion: {ClipDeg: 3.0, PostureDeg: 1.2, LiftedDeg: 2.9},
+		body.ShankAngle:        {ClipDeg: 1.8, PostureDeg: 1.0, LiftedDeg: 0},
+		body.TrunkLean:         {ClipDeg: 0.6, PostureDeg: 0.9, LiftedDeg: 0},
+		body.ThighAngle:        {ClipDeg: 3.7, PostureDeg: 1.4, LiftedDeg: 0},
+		body.FootPitch:         {ClipDeg: 0, PostureDeg: 1.0, LiftedDeg: 2.9},
 	}
 	c.Errors[body.SmootherBody] = [body.NumAngles]body.AngleError{
-		body.KneeFlexion: {ClipDeg: 3.0, PostureDeg: 1.7, LiftedDeg: 0}, body.HipFlexion: {ClipDeg: 2.7, PostureDeg: 1.6, LiftedDeg: 0}, body.AnkleDorsiflexion: {ClipDeg: 2.6, PostureDeg: 1.2, LiftedDeg: 3.3}, body.ShankAngle: {ClipDeg: 1.8, PostureDeg: 1.0, LiftedDeg: 0},
-		body.TrunkLean: {ClipDeg: 0.8, PostureDeg: 0.9, LiftedDeg: 0}, body.ThighAngle: {ClipDeg: 3.0, PostureDeg: 1.4, LiftedDeg: 0}, body.FootPitch: {ClipDeg: 0, PostureDeg: 1.0, LiftedDeg: 3.3},
+		body.KneeFlexion:       {ClipDeg: 3.0, PostureDeg: 1.7, LiftedDeg: 0},
+		body.HipFlexion:        {ClipDeg: 2.7, PostureDeg: 1.6, LiftedDeg: 0},
+		body.AnkleDorsiflexion: {ClipDeg: 2.6, PostureDeg: 1.2, LiftedDeg: 3.3},
+		body.ShankAngle:        {ClipDeg: 1.8, PostureDeg: 1.0, LiftedDeg: 0},
+		body.TrunkLean:         {ClipDeg: 0.8, PostureDeg: 0.9, LiftedDeg: 0},
+		body.ThighAngle:        {ClipDeg: 3.0, PostureDeg: 1.4, LiftedDeg: 0},
+		body.FootPitch:         {ClipDeg: 0, PostureDeg: 1.0, LiftedDeg: 3.3},
 	}
 	return c
 }
