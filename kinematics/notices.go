@@ -117,7 +117,7 @@ func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side,
 		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
 	}
 	if noFeet {
-		note(NoticeNoFeet, "This network finds no heel and no toe: the ankle is not known. Measure with another one for it.")
+		note(NoticeNoFeet, "This network finds no heel and no toe: the ankle is not known, and a jump may be taken for a squat. Use another network for ankles and jumps.")
 	} else if float64(noFoot) > hidden {
 		note(NoticeFeetHidden, "Heel or toe of the near foot is not to be seen in %.0f %% of the frames: the ankle cannot be measured there. Film with the whole foot in the picture.", 100*float64(noFoot)/float64(frames))
 	}

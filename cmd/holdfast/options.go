@@ -200,7 +200,7 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 
 // modelUsage explains the flag --model.
 const modelUsage = "network that finds the body: heavy (best), full (3 times faster, ankle less sure)\n" +
-	"or thunder (faster than heavy, not calibrated, finds no feet and so no ankle)"
+	"or thunder (faster than heavy, not calibrated; finds no feet: no ankle, and misses jumps)"
 
 // checkModel refuses a network that is none of those that find the points of the body.
 func checkModel(name string) error {
