@@ -40,6 +40,9 @@ const (
 )
 
 func TestAnalyzeClips(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures every clip")
+	}
 	t.Parallel()
 	for _, c := range allClips {
 		t.Run(c.name, func(t *testing.T) {

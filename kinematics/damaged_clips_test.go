@@ -11,6 +11,9 @@ import (
 // Reps that lack frames of their turn, or too many, are not measured; the others are
 // measured as without the damage.
 func TestDamagedReps(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures clips again and again")
+	}
 	whole := analyze(t, loadClip(t, "slow").observations(networkLike), Options{})
 	if len(whole.reps) != 3 {
 		t.Fatalf("%d reps, want 3", len(whole.reps))

@@ -11,6 +11,9 @@ import (
 // leaves what was lost for long unknown, and gives way to the filter where no body
 // can be fitted.
 func TestSmoothers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures every clip")
+	}
 	for _, name := range []string{"slow", "fast", "jump"} {
 		clip := loadClip(t, name)
 		obs := clip.observations(networkLike)

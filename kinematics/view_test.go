@@ -78,6 +78,9 @@ func hasNotice(notices []Notice, code NoticeCode) bool {
 
 // A phone that is turned changes no joint angle; told how far, nothing else.
 func TestRollGiven(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures clips again and again")
+	}
 	t.Parallel()
 	for _, name := range []string{"fast_30", "left_slow"} {
 		clip := loadClip(t, name)

@@ -142,6 +142,9 @@ func TestFolderKeepsForeignFiles(t *testing.T) {
 }
 
 func TestFolderFailuresKeepTheEarlierResult(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it draws whole folders of results")
+	}
 	a, tr, _ := shortAnalysis(t)
 	parent := t.TempDir()
 	dir := filepath.Join(parent, "out")

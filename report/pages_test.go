@@ -196,6 +196,9 @@ func TestCoachPageNumbers(t *testing.T) {
 
 // TestMissingSections: a part without data leaves no heading behind.
 func TestMissingSections(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it draws many reports")
+	}
 	each := func(f func(*screening.Analysis)) func(*screening.Comparison) {
 		return func(c *screening.Comparison) {
 			for _, a := range c.Analyses {

@@ -54,6 +54,9 @@ func keys(field string) bool {
 // TestNothingHiddenInResults writes an analysis and a comparison that hold such texts
 // wherever there is a text, and looks at every file.
 func TestNothingHiddenInResults(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it draws whole folders of results")
+	}
 	a, track, _ := shortAnalysis(t)
 	inEveryText(reflect.ValueOf(a), keys, nasty)
 	a.Clip.Name, a.Athlete = nasty, nasty

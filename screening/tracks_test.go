@@ -18,6 +18,9 @@ import (
 // measured from its track is the clip measured from its pictures. One clip is seen
 // anew, so that it costs seconds; -update sees and stores all.
 func TestStoredTracks(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it runs the network")
+	}
 	shipped, err := models.Load("heavy")
 	if err != nil {
 		t.Fatal(err)

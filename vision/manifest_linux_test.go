@@ -71,6 +71,9 @@ func withExternalTrack(t *testing.T, clip []byte, kind, private string) []byte {
 // A file that is given as a clip never makes the decoder open another one, whatever it
 // says. Each of these asks for the private clip beside it.
 func TestNoOtherFileIsOpened(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it traces many programs")
+	}
 	dir := t.TempDir()
 	private := filepath.Join(dir, "private.mp4")
 	ffmpeg(t, "-f", "lavfi", "-i", privatePicture, "-c:v", "libx264", "-pix_fmt", "yuv420p", private)
