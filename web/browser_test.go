@@ -788,12 +788,13 @@ func newDesk(t *testing.T, program string, env ...string) *desk {
 	return d
 }
 
-// serve starts the server at a free port of this computer and returns its address.
+// serve starts the server at a free port of this computer, with the quicker network, and
+// returns its address.
 // At the end of the test it is asked to stop, and has to do so without an error.
 func serve(t *testing.T, program string, env []string) string {
 	t.Helper()
 	data := filepath.Join(t.TempDir(), "data")
-	c := exec.Command(program, "serve", "--data", data, "--listen", "127.0.0.1:0")
+	c := exec.Command(program, "serve", "--data", data, "--listen", "127.0.0.1:0", "--model", "full")
 	c.Env = append(append(os.Environ(), "HOLDFAST_PASSWORD="), env...)
 	var said bytes.Buffer
 	c.Stderr = &said
