@@ -89,6 +89,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	}
 	network := opt.calibration()
 	s := &Series{Calibration: network, SwappedFrames: trace.RepairSwaps(clean), Spikes: trace.RejectSpikes(clean)}
+	trace.RejectPitchSpikes(clean)
 	near := trace.FindNearSide(clean)
 	facing, sure := opt.Facing, 1.0
 	if facing == body.FacingAuto {

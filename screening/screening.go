@@ -411,6 +411,9 @@ func observations(info ClipInfo, track *vision.Track, slow float64) []trace.Obse
 	for i, pose := range track.Poses {
 		o := &obs[i]
 		o.TimeS, o.Damaged = pose.TimeS/slow, pose.Damaged
+		if p := pose.FootPitch; p != nil {
+			o.FootPitch = trace.FootPitch{Deg: p.Deg, SDDeg: p.SDDeg}
+		}
 		placed := !track.CameraMoved || pose.Camera.Known
 		for side := range index {
 			o.Depth[side] = math.NaN()

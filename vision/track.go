@@ -53,7 +53,29 @@ type Pose struct {
 	// Camera leads from this frame's picture to that of the clip's first frame,
 	// in pixels of the clip; it maps nothing while Track.CameraMoved is false.
 	Camera Similarity
+	// FootPitch is the pitch of the near foot where something else than its points
+	// told it; nil: nothing did.
+	FootPitch *FootPitch
 }
+
+// FootPitch is how far the near foot is turned in one frame.
+type FootPitch struct {
+	// Deg is the turn against the flat foot of the athlete's standing in degrees: 0
+	// flat, negative while the heel is up. The camera's own turn is taken off.
+	Deg float64
+	// SDDeg is its standard deviation in degrees.
+	SDDeg float64
+	// Correlation is how alike the foot and what it was compared with are, up to 1;
+	// NaN where the source compares nothing.
+	Correlation float64
+	Source      FootPitchSource
+}
+
+// FootPitchSource says what told the pitch of a foot.
+type FootPitchSource string
+
+// FootPitchOfPicture: the shoe's own picture was laid over that of the flat foot.
+const FootPitchOfPicture FootPitchSource = "picture"
 
 // Track is the athlete followed through a whole clip: one Pose a frame.
 type Track struct {

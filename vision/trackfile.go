@@ -10,7 +10,10 @@ import (
 )
 
 // TrackSchema is the name written into a stored track.
-const TrackSchema = "holdfast/track/1"
+const TrackSchema = "holdfast/track/2"
+
+// firstTrackSchema is the schema of tracks without foot pitches, which are still read.
+const firstTrackSchema = "holdfast/track/1"
 
 // ErrNotATrack: what was read is no stored track.
 var ErrNotATrack = errors.New("this is no stored track")
@@ -45,6 +48,15 @@ type poseFile struct {
 	Redetected bool          `json:"redetected,omitempty"`
 	Damaged    bool          `json:"damaged,omitempty"`
 	Camera     *[4]*float64  `json:"camera,omitempty"` // scale, angle in degrees, dx, dy
+	FootPitch  *pitchFile    `json:"foot_pitch,omitempty"`
+}
+
+// pitchFile is the pitch of the near foot in degrees.
+type pitchFile struct {
+	Deg         *float64        `json:"deg"`
+	SDDeg       *float64        `json:"sd_deg"`
+	Correlation *float64        `json:"correlation"`
+	Source      FootPitchSource `json:"source"`
 }
 
 func known(x float64) *float64 {
@@ -85,6 +97,9 @@ func WriteTrack(w io.Writer, t *Track) error {
 		if p.Camera.Known {
 			out.Camera = &[4]*float64{known(p.Camera.Scale), known(p.Camera.AngleDeg), known(p.Camera.DXPx), known(p.Camera.DYPx)}
 		}
+		if q := p.FootPitch; q != nil {
+			out.FootPitch = &pitchFile{known(q.Deg), known(q.SDDeg), known(q.Correlation), q.Source}
+		}
 		f.Poses[i] = out
 	}
 	z := gzip.NewWriter(w)
@@ -111,7 +126,7 @@ func ReadTrack(r io.Reader) (*Track, error) {
 	if err := json.NewDecoder(limited).Decode(&f); err != nil {
 		return bad(err)
 	}
-	if f.Schema != TrackSchema {
+	if f.Schema != TrackSchema && f.Schema != firstTrackSchema {
 		return bad(fmt.Errorf("its schema is %q, want %q", f.Schema, TrackSchema))
 	}
 	// To the end, so that gzip's check sum is compared.
@@ -142,6 +157,9 @@ func ReadTrack(r io.Reader) (*Track, error) {
 		}
 		if c := p.Camera; c != nil {
 			out.Camera = Similarity{Scale: orNaN(c[0]), AngleDeg: orNaN(c[1]), DXPx: orNaN(c[2]), DYPx: orNaN(c[3]), Known: true}
+		}
+		if q := p.FootPitch; q != nil {
+			out.FootPitch = &FootPitch{orNaN(q.Deg), orNaN(q.SDDeg), orNaN(q.Correlation), q.Source}
 		}
 		t.Poses[i] = out
 	}

@@ -23,6 +23,8 @@ func smallTrack() *Track {
 				{X: nan, Y: nan, Z: 0, Visibility: 0, Presence: 0, SDPx: nan},
 			}},
 			{Index: 1, TimeS: 0.04, Score: nan, Redetected: true, Damaged: true},
+			{Index: 2, TimeS: 0.08, Score: 0.5, FootPitch: &FootPitch{Deg: -12.5, SDDeg: 0.25, Correlation: 0.98, Source: FootPitchOfPicture}},
+			{Index: 3, TimeS: 0.12, Score: 0.5, FootPitch: &FootPitch{Deg: nan, SDDeg: nan, Correlation: nan}},
 		},
 	}
 }
@@ -47,6 +49,25 @@ func TestTrackGoesThroughItsFile(t *testing.T) {
 	}
 }
 
+// A track of the time before foot pitches is read.
+func TestReadFirstTrack(t *testing.T) {
+	var packed bytes.Buffer
+	z := gzip.NewWriter(&packed)
+	if _, err := z.Write([]byte(`{"schema":"holdfast/track/1","keypoints":[],"poses":[{"time_s":0.5}]}`)); err != nil {
+		t.Fatal(err)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	track, err := ReadTrack(&packed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(track.Poses) != 1 || track.Poses[0].TimeS != 0.5 || track.Poses[0].FootPitch != nil {
+		t.Errorf("read %+v", track.Poses)
+	}
+}
+
 func FuzzReadTrack(f *testing.F) {
 	var b bytes.Buffer
 	if err := WriteTrack(&b, smallTrack()); err != nil {
@@ -62,6 +83,7 @@ func FuzzReadTrack(f *testing.F) {
 	}
 	f.Add(plain.Bytes())
 	f.Add([]byte(`{"schema":"holdfast/track/1","poses":[{"time_s":0},{"time_s":0}]}`))
+	f.Add([]byte(`{"schema":"holdfast/track/2","poses":[{"foot_pitch":{}},{"time_s":1,"foot_pitch":{"deg":1e308,"sd_deg":-1,"source":"?"}}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var packed bytes.Buffer
 		w := gzip.NewWriter(&packed)

@@ -15,6 +15,14 @@ type Path struct {
 	SDPx []float64 `json:"-"`
 }
 
+// MeasuredPitch is the pitch of the near foot where something else than its points told
+// it, with the sign of [FootPitch]: degrees, one value a sample, NaN where nothing did. The
+// zero value: nothing ever did.
+type MeasuredPitch struct{ Deg, SDDeg []float64 }
+
+// KnownAt says whether the pitch of sample i was told.
+func (p *MeasuredPitch) KnownAt(i int) bool { return i < len(p.Deg) && p.SDDeg[i] > 0 }
+
 // Dist returns how far two points lie apart in sample i.
 func Dist(a, b *Path, i int) float64 { return math.Hypot(a.X[i]-b.X[i], a.Y[i]-b.Y[i]) }
 

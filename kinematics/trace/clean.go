@@ -192,6 +192,34 @@ func RejectSpikes(obs []Observation) int {
 	return count
 }
 
+// spikePitchDeg is how far, in degrees, a foot's pitch must lie beside what its
+// neighbours say to be a spike; spikeSDs of its own standard deviation where that is more.
+const spikePitchDeg = 3
+
+// RejectPitchSpikes takes out, in place, a foot's pitch that stands alone beyond those of
+// the frames before and after. One between the two is none, however far it lies from
+// their cubic: a foot that meets the floor makes such a corner.
+func RejectPitchSpikes(obs []Observation) {
+	off := make([]float64, len(obs))
+	for i := 2; i+2 < len(obs); i++ {
+		p, expected, known := obs[i].FootPitch, 0.0, obs[i].FootPitch.Known()
+		for j, w := range cubicWeights(obs, i) {
+			q := obs[i+cubicNeighbours[j]].FootPitch
+			expected, known = expected+w*q.Deg, known && q.Known()
+		}
+		before, after := obs[i-1].FootPitch.Deg, obs[i+1].FootPitch.Deg
+		alone := p.Deg > max(before, after) || p.Deg < min(before, after)
+		if d := math.Abs(p.Deg - expected); known && alone && d > max(spikePitchDeg, spikeSDs*p.SDDeg) {
+			off[i] = d
+		}
+	}
+	for i, d := range off {
+		if d > 0 && !exceeded(off, i, 2) {
+			obs[i].FootPitch = FootPitch{}
+		}
+	}
+}
+
 // cubicNeighbours are the frames, counted from the one judged, that say where it
 // should be.
 var cubicNeighbours = [4]int{-2, -1, 1, 2}

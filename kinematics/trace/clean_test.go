@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"slices"
 	"testing"
 )
 
@@ -24,4 +25,39 @@ func TestCubicWeights(t *testing.T) {
 		got += w[j] * cubic(obs[2+d].TimeS)
 	}
 	near(t, "cubic", got, cubic(0.05), 1e-12)
+}
+
+// A pitch that stands alone is taken out; the break of a foot that meets the floor, the top
+// of a heel's rise and what the next frames confirm stay.
+func TestRejectPitchSpikes(t *testing.T) {
+	tests := []struct {
+		name string
+		deg  []float64
+		out  []int
+	}{
+		{"flat", []float64{0, 0.3, -0.4, 0.2, 0, -0.1, 0.3, 0}, nil},
+		{"lone", []float64{0, 0.3, -0.4, 12, 0, -0.1, 0.3, 0}, []int{3}},
+		{"contact", []float64{-40, -41, -40, -40, -24, -8, 0, 0, 0}, nil},
+		{"heel's rise", []float64{0, -2, -9, -13, -9, -2, 0, 0}, nil},
+		{"confirmed", []float64{0, 0, 0, -12, -12, -12, 0, 0}, nil},
+		{"two", []float64{0, 0, 8, 0, 0, 0, 0, 0, -9, 0, 0}, []int{2, 8}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			obs := make([]Observation, len(tt.deg))
+			for i, deg := range tt.deg {
+				obs[i] = Observation{TimeS: float64(i) / 30, FootPitch: FootPitch{Deg: deg, SDDeg: 0.3}}
+			}
+			RejectPitchSpikes(obs)
+			var out []int
+			for i := range obs {
+				if !obs[i].FootPitch.Known() {
+					out = append(out, i)
+				}
+			}
+			if !slices.Equal(out, tt.out) {
+				t.Errorf("took out %v, want %v", out, tt.out)
+			}
+		})
+	}
 }

@@ -20,9 +20,23 @@ type Observation struct {
 	Depth [2]float64
 	// Damaged says that the frame could not be read; it has no points.
 	Damaged bool
+	// FootPitch is the pitch of the near foot where something else than its points told
+	// it.
+	FootPitch FootPitch
 	// Corrections are the points that a coach put right in this frame.
 	Corrections []Correction
 }
+
+// FootPitch is the turn of a foot against its flat place in standing and its standard
+// deviation, in degrees: 0 flat, negative while the heel is up. SDDeg is 0 where nothing
+// told it.
+type FootPitch struct{ Deg, SDDeg float64 }
+
+// Known says whether the pitch was told.
+func (p FootPitch) Known() bool { return p.SDDeg > 0 }
+
+// mostPitchDeg bounds the pitches and their standard deviations that a foot can have.
+const mostPitchDeg = 120
 
 // ErrTooFewFrames: too few frames show the athlete, or their times do not run forward;
 // callers branch on it with errors.Is.
@@ -44,6 +58,9 @@ func Usable(obs []Observation) ([]Observation, error) {
 					*p = body.MissingPoint()
 				}
 			}
+		}
+		if p := &o.FootPitch; !(math.Abs(p.Deg) <= mostPitchDeg && p.SDDeg > 0 && p.SDDeg <= mostPitchDeg) {
+			*p = FootPitch{}
 		}
 		out = append(out, o)
 		if SeenLeg(&o, body.Left) || SeenLeg(&o, body.Right) {

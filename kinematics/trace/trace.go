@@ -2,6 +2,7 @@ package trace
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
@@ -22,6 +23,9 @@ type Trace struct {
 	HipHeight, KneeDeg []float64
 	LegPx              float64 // leg length: thigh plus shank
 	FloorY             float64 // height of the near ankle while the foot stands, pixels
+	// FootPitch is the pitch of the near foot where it was measured; empty where it
+	// never was.
+	FootPitch body.MeasuredPitch
 	// Filled marks samples in which hip, knee or ankle of the near side stands in a
 	// filled gap, Missing those in which one is not known; Gaps are the stretches of
 	// Missing samples.
@@ -71,6 +75,10 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 		tr.Gaps = append(tr.Gaps, Span{tr.TimeS[r.From], tr.TimeS[r.To-1]})
 	}
 
+	if slices.ContainsFunc(obs, func(o Observation) bool { return o.FootPitch.Known() }) {
+		tr.FootPitch = measuredPitch(obs, carry)
+	}
+
 	leg := &tr.Raw[near]
 	length := make([]float64, n)
 	tr.KneeDeg = make([]float64, n)
@@ -83,6 +91,28 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	tr.FloorY = signal.Quantile(tr.Quick[near][body.Ankle].Y, 0.6)
 	tr.HipHeight = tr.HipHeightOf(&tr.Quick)
 	return tr
+}
+
+// filledPitchSDs is by how many times a pitch in a filled gap is less sure than those
+// beside it; common practice, no source.
+const filledPitchSDs = 2
+
+// measuredPitch resamples the pitch of the near foot.
+func measuredPitch(obs []Observation, carry func(get func(i int) float64) signal.Resampled) body.MeasuredPitch {
+	orNaN := func(i int, v float64) float64 {
+		if !obs[i].FootPitch.Known() {
+			return math.NaN()
+		}
+		return v
+	}
+	deg := carry(func(i int) float64 { return orNaN(i, obs[i].FootPitch.Deg) })
+	sd := carry(func(i int) float64 { return orNaN(i, obs[i].FootPitch.SDDeg) })
+	for i, filled := range deg.Filled {
+		if filled {
+			sd.Value[i] *= filledPitchSDs
+		}
+	}
+	return body.MeasuredPitch{Deg: deg.Value, SDDeg: sd.Value}
 }
 
 // HipHeightOf returns the mean height of both hips over the standing ankle in leg

@@ -186,3 +186,51 @@ func TestFindViewOfAStand(t *testing.T) {
 		t.Error("a view of an athlete who is always in the air")
 	}
 }
+
+// A measured pitch is carried over with its spread, through a short gap less surely and
+// not at all through a long one; a clip without any has none.
+func TestNewCarriesThePitch(t *testing.T) {
+	obs := seen(60, 0, 0)
+	if tr := New(obs, body.Left, body.FacingRight); tr.FootPitch.KnownAt(5) || tr.FootPitch.Deg != nil {
+		t.Errorf("a pitch without a measurement: %+v", tr.FootPitch)
+	}
+	for i := range obs {
+		if short, long := i >= 10 && i < 13, i >= 30 && i < 40; !short && !long {
+			obs[i].FootPitch = FootPitch{Deg: -float64(i), SDDeg: 0.5}
+		}
+	}
+	tr := New(obs, body.Left, body.FacingRight)
+	for i := range obs {
+		sd := 0.5
+		switch {
+		case i >= 30 && i < 40:
+			if tr.FootPitch.KnownAt(i) {
+				t.Errorf("frame %d: %g in a long gap", i, tr.FootPitch.Deg[i])
+			}
+			continue
+		case i >= 10 && i < 13:
+			sd = 1
+		}
+		near(t, "pitch", tr.FootPitch.Deg[i], -float64(i), 1e-9)
+		near(t, "its spread", tr.FootPitch.SDDeg[i], sd, 1e-9)
+	}
+}
+
+// What no foot can do is no measurement.
+func TestUsableRefusesPitches(t *testing.T) {
+	obs := seen(20, 0, 0)
+	bad := []FootPitch{{math.NaN(), 1}, {math.Inf(-1), 1}, {500, 1}, {0, math.NaN()}, {0, math.Inf(1)}, {0, -1}, {}}
+	for i, p := range bad {
+		obs[i].FootPitch = p
+	}
+	obs[len(bad)].FootPitch = FootPitch{-47, 0.1}
+	clean, err := Usable(obs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range clean {
+		if known := clean[i].FootPitch.Known(); known != (i == len(bad)) {
+			t.Errorf("frame %d: %+v known %v", i, obs[i].FootPitch, known)
+		}
+	}
+}
