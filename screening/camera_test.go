@@ -122,8 +122,8 @@ func TestShakenClips(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			source := "../testdata/clips/" + tt.clip + ".mp4"
 			still, shaken := filepath.Join(dir, "still.mp4"), filepath.Join(dir, "shaken.mp4")
-			ffmpeg(t, append([]string{"-t", "6.2", "-i", source, "-vf", tt.still}, h264("18", still)...)...)
-			ffmpeg(t, append([]string{"-t", "6.2", "-i", source, "-vf", tt.shaken}, h264("18", shaken)...)...)
+			ffmpeg(t, append([]string{"-t", "8", "-i", source, "-vf", tt.still}, h264("18", still)...)...)
+			ffmpeg(t, append([]string{"-t", "8", "-i", source, "-vf", tt.shaken}, h264("18", shaken)...)...)
 			want, wantTrack := followed(t, still)
 			got, track := followed(t, shaken)
 			if wantTrack.CameraMoved || !wantTrack.CameraKnown || want.Series.Camera != nil {

@@ -31,7 +31,7 @@ import (
 )
 
 // killRounds is how often TestKillRun kills the server: go test -run KillRun -rounds 200.
-var killRounds = flag.Int("rounds", 20, "how often the kill run kills the server")
+var killRounds = flag.Int("rounds", 10, "how often the kill run kills the server")
 
 // killRun is a data folder whose server is killed over and over.
 type killRun struct {

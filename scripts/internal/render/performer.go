@@ -146,7 +146,8 @@ func (p *Performer) stand(c *channels, leanDeg float64, shift Vec) (Pose, *Figur
 		for _, side := range bothSides {
 			ball := s.Sides[side].Ball.add(shift)
 			ball.Z += m.FootForwardM[side]
-			short = math.Max(short, s.plant(&pose, side, ball))
+			lacks, _ := s.plant(&pose, side, ball)
+			short = math.Max(short, lacks)
 		}
 		if short == 0 {
 			break

@@ -165,9 +165,9 @@ func (s *Skeleton) placeArm(f *Figure, p *Pose, side Side) {
 }
 
 // plant bends the leg of a side so that the ball of its foot lies at ball with the foot at its pitch; hip rotation
-// stays as it is. It returns how far the hip is too high for the leg to reach, metres: 0 when the foot is
-// where it should be.
-func (s *Skeleton) plant(p *Pose, side Side, ball Vec) float64 {
+// stays as it is. It returns how far the hip is too high for the leg to reach, and how far beside the ball a leg
+// ends that is folded too much to be brought there sideways, metres: both 0 when the foot is where it should be.
+func (s *Skeleton) plant(p *Pose, side Side, ball Vec) (short, beside float64) {
 	rest, leg := &s.Sides[side], &p.Legs[side]
 	ankle := ball.add(aboutX(leg.FootPitchDeg).of(rest.Ankle.sub(rest.Ball)))
 	pelvis := p.pelvisTurn()
@@ -181,7 +181,6 @@ func (s *Skeleton) plant(p *Pose, side Side, ball Vec) float64 {
 	swing, straight := math.Hypot(along, across), math.Atan2(across, along)
 	target := ankle.sub(hip)
 	bend := (target.dot(target) - base) / swing
-	short := 0.0
 	if straightest := math.Cos(leastKneeBendDeg * degree); bend > straightest {
 		reach := base + swing*straightest
 		flat := target.X*target.X + target.Z*target.Z
@@ -194,6 +193,7 @@ func (s *Skeleton) plant(p *Pose, side Side, ball Vec) float64 {
 	to := pelvis.inverse().of(target)
 	line := aboutY(side.out() * leg.HipRotationDeg).of(thigh.add(aboutX(leg.KneeFlexionDeg).of(shank)))
 	level := math.Hypot(line.X, line.Y)
+	beside = math.Max(0, math.Abs(to.X)-level)
 	open, lies := math.Acos(clamp(to.X/level, -1, 1)), math.Atan2(line.Y, line.X)
 	abduction := math.Remainder(open-lies, 2*math.Pi)
 	if other := math.Remainder(-open-lies, 2*math.Pi); math.Abs(other) < math.Abs(abduction) {
@@ -203,7 +203,7 @@ func (s *Skeleton) plant(p *Pose, side Side, ball Vec) float64 {
 	hung := aboutZ(side.out() * leg.HipAbductionDeg).of(line)
 	flexion := math.Atan2(hung.Z, hung.Y) - math.Atan2(to.Z, to.Y)
 	leg.HipFlexionDeg = math.Remainder(flexion, 2*math.Pi) / degree
-	return short
+	return short, beside
 }
 
 // leastKneeBendDeg keeps a leg from snapping straight.
