@@ -29,6 +29,3 @@ type Level struct {
 	// Calls says that the network and other processes are out of reach.
 	Calls bool
 }
-
-// Whole says that nothing is missing.
-func (l Level) Whole() bool { return l.Files > 0 && l.Calls }

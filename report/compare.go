@@ -112,8 +112,8 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 	files.Pages = []string{files.Report, final("athlete.html")}
 	for _, pdf := range []struct {
 		name string
-		kind PDFKind
-	}{{"coach.pdf", PDFCoach}, {"athlete.pdf", PDFAthlete}} {
+		kind pdfKind
+	}{{"coach.pdf", pdfCoach}, {"athlete.pdf", pdfAthlete}} {
 		b, err := p.pdf(pdf.kind)
 		if err != nil {
 			return files, fmt.Errorf("making %s: %w", pdf.name, err)

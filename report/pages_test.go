@@ -3,8 +3,6 @@ package report
 import (
 	"bytes"
 	"compress/zlib"
-	"context"
-	"errors"
 	"fmt"
 	"html"
 	"io"
@@ -175,7 +173,7 @@ func TestCoachPageNumbers(t *testing.T) {
 	if strings.Contains(words, "reactive strength</th>") || strings.Contains(words, "on the floor before</th>") {
 		t.Error("a column in which nothing is known is shown")
 	}
-	pdf, err := p.pdf(PDFCoach)
+	pdf, err := p.pdf(pdfCoach)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -262,7 +260,7 @@ func TestMissingSections(t *testing.T) {
 				t.Fatal(err)
 			}
 			checkPage(t, string(b))
-			for _, kind := range []PDFKind{PDFCoach, PDFAthlete} {
+			for _, kind := range []pdfKind{pdfCoach, pdfAthlete} {
 				pdf, err := p.pdf(kind)
 				if err != nil {
 					t.Fatal(err)
@@ -382,12 +380,12 @@ func TestPagesEscapeNames(t *testing.T) {
 					t.Error("a name became part of the page's code")
 				}
 			}
-			for _, kind := range []PDFKind{PDFCoach, PDFAthlete} {
+			for _, kind := range []pdfKind{pdfCoach, pdfAthlete} {
 				pdf, err := p.pdf(kind)
 				if err != nil {
 					t.Fatal(err)
 				}
-				if n := checkPDF(t, pdf); kind == PDFAthlete && n != 1 {
+				if n := checkPDF(t, pdf); kind == pdfAthlete && n != 1 {
 					t.Errorf("the athlete's PDF has %d sheets", n)
 				}
 			}
@@ -453,51 +451,35 @@ func pdfText(t *testing.T, b []byte) string {
 	return out.String()
 }
 
-type brokenWriter struct{}
-
-func (brokenWriter) Write([]byte) (int, error) { return 0, io.ErrClosedPipe }
-
-func TestWritePDF(t *testing.T) {
+// The sheets of one comparison are the same bytes each time, and say what they are of.
+func TestPDFs(t *testing.T) {
 	c := fullComparison(t)
-	for _, kind := range []PDFKind{PDFCoach, PDFAthlete} {
-		var a, b bytes.Buffer
-		for _, w := range []*bytes.Buffer{&a, &b} {
-			if err := WritePDF(t.Context(), w, c, kind, Options{Date: "2026-11-25"}); err != nil {
-				t.Fatal(err)
-			}
-		}
-		if !bytes.Equal(a.Bytes(), b.Bytes()) {
-			t.Errorf("kind %d: the same comparison gave two different files", kind)
-		}
-		n := checkPDF(t, a.Bytes())
-		text := pdfText(t, a.Bytes())
-		if (n == 1) != (kind == PDFAthlete) || !strings.Contains(text, fmt.Sprintf("%d of %d", n, n)) || !strings.Contains(text, "Invented Athlete") {
-			t.Errorf("kind %d: %d sheets, words %.200q", kind, n, text)
-		}
-		if kind == PDFAthlete && !strings.Contains(text, "Slow, fast and with a jump · 2026-11-25") {
-			t.Error("the sheet does not say what it is of")
-		}
-		if kind == PDFCoach && !strings.Contains(text, "No pictures or video of slow.mp4") {
-			t.Error("the PDF does not say that a clip is gone")
-		}
-		if !bytes.Contains(a.Bytes(), []byte("D:20261125")) || !bytes.Contains(a.Bytes(), []byte("/Lang")) {
-			t.Errorf("kind %d: neither the day nor the language", kind)
+	var dirs [2]string
+	for i := range dirs {
+		dirs[i] = filepath.Join(t.TempDir(), "out")
+		if _, err := WriteComparison(t.Context(), dirs[i], c, Options{Date: "2026-11-25"}); err != nil {
+			t.Fatal(err)
 		}
 	}
-	if err := WritePDF(t.Context(), brokenWriter{}, c, PDFAthlete, Options{}); !errors.Is(err, io.ErrClosedPipe) {
-		t.Errorf("a closed pipe: %v", err)
-	}
-	if err := WritePDF(t.Context(), io.Discard, nil, PDFCoach, Options{}); err == nil {
-		t.Error("no comparison, no error")
-	}
-	// With pictures, and stopped on the way.
-	short, _, _ := shortAnalysis(t)
-	c.Analyses[1].Clip.Path = short.Clip.Path
-	c.Analyses[1].Clip.SHA256 = ""
-	ctx, cancel := context.WithCancel(t.Context())
-	cancel()
-	if err := WritePDF(ctx, io.Discard, c, PDFAthlete, Options{}); !errors.Is(err, context.Canceled) {
-		t.Errorf("stopped: %v", err)
+	for _, tt := range []struct {
+		name   string
+		sheets func(n int) bool
+		words  string
+	}{
+		{"coach.pdf", func(n int) bool { return n > 1 }, "No pictures or video of slow.mp4"},
+		{"athlete.pdf", func(n int) bool { return n == 1 }, "Slow, fast and with a jump · 2026-11-25"},
+	} {
+		a, b := readFile(t, filepath.Join(dirs[0], tt.name)), readFile(t, filepath.Join(dirs[1], tt.name))
+		if !bytes.Equal(a, b) {
+			t.Errorf("%s: the same comparison gave two different files", tt.name)
+		}
+		n, text := checkPDF(t, a), pdfText(t, a)
+		if !tt.sheets(n) || !strings.Contains(text, fmt.Sprintf("%d of %d", n, n)) || !strings.Contains(text, "Invented Athlete") || !strings.Contains(text, tt.words) {
+			t.Errorf("%s: %d sheets, words %.200q", tt.name, n, text)
+		}
+		if !bytes.Contains(a, []byte("D:20261125")) || !bytes.Contains(a, []byte("/Lang")) {
+			t.Errorf("%s: neither the day nor the language", tt.name)
+		}
 	}
 }
 

@@ -2,10 +2,7 @@ package report
 
 import (
 	"bytes"
-	"context"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"strings"
 	"sync"
@@ -22,69 +19,14 @@ import (
 	"holdfast/vision"
 )
 
-// PDFKind is for whom a PDF is made.
-type PDFKind int
+// pdfKind is for whom a PDF is made.
+type pdfKind int
 
 // The kinds of PDF.
 const (
-	PDFCoach   PDFKind = iota // everything, several sheets
-	PDFAthlete                // one sheet, few words
+	pdfCoach   pdfKind = iota // everything, several sheets
+	pdfAthlete                // one sheet, few words
 )
-
-// WritePDF writes a comparison as a PDF of A4 sheets: the same words and numbers as
-// on the page of that kind. It goes through the clips for the pictures; those of a
-// missing clip are left out with a warning on the coach's sheets. The same comparison
-// and options give the same bytes. The error is that of the context, of w, or says
-// what could not be drawn.
-func WritePDF(ctx context.Context, w io.Writer, c *screening.Comparison, kind PDFKind, opt Options) error {
-	if c == nil {
-		return errors.New("writing a PDF: there is no comparison")
-	}
-	p, err := newPage(ctx, c, kind, opt)
-	if err != nil {
-		return fmt.Errorf("writing a PDF: %w", err)
-	}
-	b, err := p.pdf(kind)
-	if err != nil {
-		return fmt.Errorf("writing a PDF: %w", err)
-	}
-	if _, err := w.Write(b); err != nil {
-		return fmt.Errorf("writing a PDF: %w", err)
-	}
-	return nil
-}
-
-// newPage draws the pictures that a kind of page shows.
-func newPage(ctx context.Context, c *screening.Comparison, kind PDFKind, opt Options) (*page, error) {
-	p := &page{c: c, opt: opt, warnings: append([]screening.Warning{}, c.Warnings...)}
-	var err error
-	var warnings []screening.Warning
-	if p.shots, warnings, err = takeShots(ctx, c, opt); err != nil {
-		return nil, err
-	}
-	p.warn(warnings...)
-	if kind != PDFCoach {
-		return p, nil
-	}
-	if p.curves, p.curvesPNG, err = curves(c); err != nil {
-		return nil, fmt.Errorf("drawing the curves: %w", err)
-	}
-	for i := range c.Pairs {
-		opt.Progress.Report("pictures of the pairs", i, len(c.Pairs))
-		d, shown, _, warning, err := pairPictures(ctx, c, i, opt)
-		if d != nil {
-			d.close()
-		}
-		if err != nil {
-			return nil, err
-		}
-		if warning != nil {
-			p.warn(*warning)
-		}
-		p.pairs = append(p.pairs, shown)
-	}
-	return p, nil
-}
 
 // warn adds warnings that are not there yet.
 func (p *page) warn(ws ...screening.Warning) {
@@ -100,8 +42,8 @@ func (p *page) warn(ws ...screening.Warning) {
 }
 
 // pdf renders the page of a kind.
-func (p *page) pdf(kind PDFKind) ([]byte, error) {
-	if kind == PDFAthlete {
+func (p *page) pdf(kind pdfKind) ([]byte, error) {
+	if kind == pdfAthlete {
 		return layOut(p.athlete(), p.opt.Date)
 	}
 	return layOut(p.sheet(), p.opt.Date)

@@ -305,14 +305,6 @@ func (c *Canvas) Disc(at XY, radiusPx float64, col color.NRGBA) {
 	})
 }
 
-// Circle draws the outline of a circle.
-func (c *Canvas) Circle(at XY, radiusPx float64, s Stroke) {
-	r := radiusPx + s.WidthPx/2
-	c.shade(at.X-r, at.Y-r, at.X+r, at.Y+r, s.Color, func(x, y float64) float64 {
-		return math.Abs(dist(x-at.X, y-at.Y)-radiusPx) - s.WidthPx/2
-	})
-}
-
 // Convex paints a filled polygon without dents; the corners may run either way
 // around.
 func (c *Canvas) Convex(pts []XY, col color.NRGBA) {

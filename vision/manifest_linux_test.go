@@ -164,7 +164,7 @@ func TestListsBehindTheCheck(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it has ffmpeg read forbidden lists")
 	}
-	if l := confine.Reached(); !l.Whole() {
+	if l := confine.Reached(); l.Files == 0 || !l.Calls {
 		t.Fatalf("this kernel cannot confine a program: %+v", l)
 	}
 	dir := t.TempDir()

@@ -66,7 +66,7 @@ func probedWork() int {
 // The child that works on a clip reads no other clip, writes nothing but its results and
 // has no network.
 func TestWorkIsConfined(t *testing.T) {
-	if l := confine.Reached(); !l.Whole() {
+	if l := confine.Reached(); l.Files == 0 || !l.Calls {
 		t.Fatalf("this kernel cannot confine a program: %+v", l)
 	}
 	archived, work := t.TempDir(), t.TempDir()
