@@ -153,6 +153,25 @@ func (a *simAthlete) ankle(p simPose) body.Vec {
 	return body.Vec{Fwd: v.Fwd*c - v.Up*s, Up: v.Fwd*s + v.Up*c}
 }
 
+// figure returns the true places of the points with the ball of the foot ballUp over the floor.
+func (a *simAthlete) figure(p simPose, ballUp float64) map[body.Landmark]body.Vec {
+	ball := body.Vec{Fwd: 0, Up: ballUp}
+	ankle := ball.Add(a.ankle(p))
+	turn := func(v body.Vec) body.Vec {
+		sin, cos := math.Sincos(p.pitch / body.DegPerRad)
+		return ball.Add(body.Vec{Fwd: v.Fwd*cos - v.Up*sin, Up: v.Fwd*sin + v.Up*cos})
+	}
+	knee := ankle.Add(body.Vec{Fwd: a.shank * sinDeg(p.shank), Up: a.shank * cosDeg(p.shank)})
+	hip := knee.Add(body.Vec{Fwd: -a.thigh * sinDeg(p.thigh), Up: a.thigh * cosDeg(p.thigh)})
+	shoulder := hip.Add(body.Vec{Fwd: a.trunk * sinDeg(p.trunk), Up: a.trunk * cosDeg(p.trunk)})
+	toe := ball.Add(body.Vec{Fwd: 0.28 * a.foot, Up: 0.02})
+	return map[body.Landmark]body.Vec{
+		body.Ear: shoulder.Add(body.Vec{Fwd: 0.03, Up: 0.2}), body.Shoulder: shoulder, body.Hip: hip, body.Knee: knee, body.Ankle: ankle,
+		body.Elbow: shoulder.Add(body.Vec{Fwd: 0.3, Up: 0}), body.Wrist: shoulder.Add(body.Vec{Fwd: 0.6, Up: 0}),
+		body.Heel: turn(body.Vec{Fwd: -0.72 * a.foot, Up: 0.03}), body.Toe: toe,
+	}
+}
+
 func cosDeg(d float64) float64 { return math.Cos(d / body.DegPerRad) }
 func sinDeg(d float64) float64 { return math.Sin(d / body.DegPerRad) }
 
@@ -338,21 +357,7 @@ func (c *simClip) film(rateHz float64, rough bool) []trace.Observation {
 		}
 		s := c.at(t)
 		p := s.pose
-		ball := body.Vec{Fwd: 0, Up: s.ballUp}
-		ankle := ball.Add(a.ankle(p))
-		turn := func(v body.Vec) body.Vec {
-			sin, cos := math.Sincos(p.pitch / body.DegPerRad)
-			return ball.Add(body.Vec{Fwd: v.Fwd*cos - v.Up*sin, Up: v.Fwd*sin + v.Up*cos})
-		}
-		knee := ankle.Add(body.Vec{Fwd: a.shank * sinDeg(p.shank), Up: a.shank * cosDeg(p.shank)})
-		hip := knee.Add(body.Vec{Fwd: -a.thigh * sinDeg(p.thigh), Up: a.thigh * cosDeg(p.thigh)})
-		shoulder := hip.Add(body.Vec{Fwd: a.trunk * sinDeg(p.trunk), Up: a.trunk * cosDeg(p.trunk)})
-		toe := ball.Add(body.Vec{Fwd: 0.28 * a.foot, Up: 0.02})
-		true := map[body.Landmark]body.Vec{
-			body.Ear: shoulder.Add(body.Vec{Fwd: 0.03, Up: 0.2}), body.Shoulder: shoulder, body.Hip: hip, body.Knee: knee, body.Ankle: ankle,
-			body.Elbow: shoulder.Add(body.Vec{Fwd: 0.3, Up: 0}), body.Wrist: shoulder.Add(body.Vec{Fwd: 0.6, Up: 0}),
-			body.Heel: turn(body.Vec{Fwd: -0.72 * a.foot, Up: 0.03}), body.Toe: toe,
-		}
+		true := a.figure(p, s.ballUp)
 		o := trace.Observation{TimeS: t, Depth: [2]float64{30, -30}}
 		phi := 0.0
 		if last >= 0 {
