@@ -102,22 +102,25 @@ func (s *noiseShape) fit(r []float64) (n pointNoise, ok bool) {
 		}
 		cov[l] = sum / count
 	}
-	var ww, wa, aa, wc, ac float64
-	for l, c := range cov {
-		w, a := s.white[l], s.wander[l]
-		ww, wa, aa = ww+w*w, wa+w*a, aa+a*a
-		wc, ac = wc+w*c, ac+a*c
+	var both []float64
+	for l := range cov {
+		both = append(both, s.white[l], s.wander[l])
 	}
-	det := ww*aa - wa*wa
+	alone := func(column []float64) float64 {
+		if f, ok := signal.LeastSquares(column, cov); ok {
+			return max(0, f.Coef[0])
+		}
+		return 0
+	}
 	white, wander := 0.0, 0.0
-	if det > 1e-12*ww*aa {
-		white, wander = (aa*wc-wa*ac)/det, (ww*ac-wa*wc)/det
+	if f, ok := signal.LeastSquares(both, cov); ok {
+		white, wander = f.Coef[0], f.Coef[1]
 	}
 	switch {
 	case wander < 0:
-		white, wander = max(0, wc/ww), 0
+		white, wander = alone(s.white), 0
 	case white < 0:
-		white, wander = 0, max(0, ac/aa)
+		white, wander = 0, alone(s.wander)
 	}
 	return pointNoise{math.Sqrt(white), math.Sqrt(wander)}, true
 }

@@ -3,8 +3,6 @@ package measure
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/signal"
@@ -57,9 +55,8 @@ func FlyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok
 	if n < minFlying {
 		return f, false
 	}
-	a := mat.NewDense(n, 3, rows)
-	up, upNoise, inv, okUp := signal.LeastSquares(a, ups)
-	fwd, fwdNoise, _, okFwd := signal.LeastSquares(a, fwds)
+	up, okUp := signal.LeastSquares(rows, ups)
+	fwd, okFwd := signal.LeastSquares(rows, fwds)
 	if !okUp || !okFwd {
 		return f, false
 	}
@@ -70,13 +67,14 @@ func FlyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok
 	if m.CutoffHz > 0 {
 		f.Apart = max(1, m.RateHz/(2*m.CutoffHz))
 	}
-	f.NoisePx = math.Hypot(upNoise, 0.3)
-	f.upPx, f.risePxS, f.FallPxS2 = up[0], up[1], -2*up[2]
-	f.fwdPx, f.goPxS = fwd[0], fwd[1]
-	f.pushFwdPxS2 = 2 * fwd[2]
-	f.FallSEPxS2 = 2 * f.NoisePx * math.Sqrt(inv.At(2, 2)*f.Apart)
-	f.pushFwdSE = 2 * math.Hypot(fwdNoise, 0.3) * math.Sqrt(inv.At(2, 2)*f.Apart)
-	f.massMidSE = f.NoisePx * math.Sqrt(inv.At(1, 1)*f.Apart)
+	apart := math.Sqrt(f.Apart)
+	f.NoisePx = math.Hypot(up.Noise, 0.3)
+	f.upPx, f.risePxS, f.FallPxS2 = up.Coef[0], up.Coef[1], -2*up.Coef[2]
+	f.fwdPx, f.goPxS = fwd.Coef[0], fwd.Coef[1]
+	f.pushFwdPxS2 = 2 * fwd.Coef[2]
+	f.FallSEPxS2 = 2 * f.NoisePx * apart * up.UnitSE(2)
+	f.pushFwdSE = 2 * math.Hypot(fwd.Noise, 0.3) * apart * up.UnitSE(2)
+	f.massMidSE = f.NoisePx * apart * up.UnitSE(1)
 	if f.FallPxS2 > 0 {
 		f.massApexSESec = f.massMidSE / f.FallPxS2
 	}

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // ErrBadCutoff: a cut-off frequency is not between 0 and half the sample rate.
@@ -179,16 +177,16 @@ func ResidualCutoffHz(x []float64, rateHz float64) float64 {
 	} else if cut[n-1] < 1.5*from {
 		from = cut[n-1] / 2
 	}
-	var nx, ny []float64
+	var beyond Line
 	for i := range cut {
 		if cut[i] >= from {
-			nx, ny = append(nx, cut[i]), append(ny, res[i])
+			beyond.Add(1, cut[i], res[i])
 		}
 	}
-	if len(nx) < 2 {
+	if beyond.Weight() < 2 {
 		return math.NaN()
 	}
-	noise, _ := stat.LinearRegression(nx, ny, nil, false)
+	noise := beyond.Level(beyond.Slope())
 	for i := range cut {
 		if res[i] > noise {
 			continue

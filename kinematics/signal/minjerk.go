@@ -1,10 +1,6 @@
 package signal
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 // MinJerk returns the course from 0 to 1 of a movement from rest to rest that is
 // as smooth as can be, for u the part of its time that has passed (0 before the
@@ -100,19 +96,11 @@ func FitArrival(t, x []float64, i0, i1 int, fromS, toS float64) (arriveS, rms fl
 			rows = append(rows, 1, w*w*w, w*w*w*w)
 			ys = append(ys, x[i])
 		}
-		n := len(ys)
-		if n < 6 {
+		if len(ys) < 6 {
 			return math.NaN(), math.NaN(), false
 		}
-		a, y := mat.NewDense(n, 3, rows), mat.NewVecDense(n, ys)
-		var coef, res mat.VecDense
-		if err := coef.SolveVec(a, y); err != nil {
-			continue
-		}
-		res.MulVec(a, &coef)
-		res.SubVec(y, &res)
-		if r := mat.Norm(&res, 2) / math.Sqrt(float64(n)); r < rms {
-			rms, arriveS = r, c
+		if f, fitted := LeastSquares(rows, ys); fitted && f.RMS < rms {
+			rms, arriveS = f.RMS, c
 		}
 	}
 	return arriveS, rms, !math.IsInf(rms, 1)

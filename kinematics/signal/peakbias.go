@@ -137,27 +137,16 @@ func turnAt(x []float64, i int, romDeg, rateHz float64) (accelDegS2, vertex floa
 	if from == i || to == i {
 		return 0, 0, false // the highest place is an end: no turn to be seen
 	}
-	var s [5]float64
-	var y [3]float64
+	var rows []float64
 	for j := from; j <= to; j++ {
 		t := float64(j-i) / rateHz
-		p := 1.0
-		for k := range s {
-			s[k] += p
-			if k < 3 {
-				y[k] += p * x[j]
-			}
-			p *= t
-		}
+		rows = append(rows, 1, t, t*t)
 	}
-	// Cramer's rule for the normal equations of c0 + c1 t + c2 t^2.
-	det := s[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(s[1]*s[4]-s[3]*s[2]) + s[2]*(s[1]*s[3]-s[2]*s[2])
-	if !(math.Abs(det) > 0) {
+	f, ok := LeastSquares(rows, x[from:to+1])
+	if !ok {
 		return 0, 0, false
 	}
-	c0 := (y[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(y[1]*s[4]-s[3]*y[2]) + s[2]*(y[1]*s[3]-s[2]*y[2])) / det
-	c1 := (s[0]*(y[1]*s[4]-y[2]*s[3]) - y[0]*(s[1]*s[4]-s[3]*s[2]) + s[2]*(s[1]*y[2]-y[1]*s[2])) / det
-	c2 := (s[0]*(s[2]*y[2]-s[3]*y[1]) - s[1]*(s[1]*y[2]-s[2]*y[1]) + y[0]*(s[1]*s[3]-s[2]*s[2])) / det
+	c0, c1, c2 := f.Coef[0], f.Coef[1], f.Coef[2]
 	if !(c2 < -noTurnDegS2/2) {
 		return 0, 0, false
 	}

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/stat"
+	"holdfast/kinematics/signal"
 )
 
 // ErrTooFewReps: too few reps for what was asked.
@@ -25,25 +25,22 @@ type Drift struct {
 // it change from the first to the last, as with fatigue? NaNs are left out. It
 // returns ErrTooFewReps with fewer than three.
 func DriftOf(values []float64) (Drift, error) {
-	var x, y []float64
+	var rows, y []float64
 	for i, v := range values {
 		if !math.IsNaN(v) {
-			x, y = append(x, float64(i)), append(y, v)
+			rows, y = append(rows, 1, float64(i)), append(y, v)
 		}
 	}
 	n := len(y)
 	if n < 3 {
 		return Drift{}, fmt.Errorf("a drift over %d reps: %w", n, ErrTooFewReps)
 	}
-	level, slope := stat.LinearRegression(x, y, nil, false)
-	mean := stat.Mean(x, nil)
-	var sxx, ss float64
-	for i := range x {
-		sxx += sq(x[i] - mean)
-		ss += sq(y[i] - level - slope*x[i])
+	f, ok := signal.LeastSquares(rows, y)
+	if !ok {
+		return Drift{}, fmt.Errorf("a drift over %d reps: %w", n, ErrTooFewReps)
 	}
-	half := math.Sqrt(ss/float64(n-2)) / math.Sqrt(sxx) * t95(float64(n-2))
-	over := x[n-1] - x[0]
+	slope, half := f.Coef[1], f.Noise*f.UnitSE(1)*t95(float64(n-2))
+	over := rows[len(rows)-1] - rows[1]
 	d := Drift{Total: slope * over, Interval95: [2]float64{over * (slope - half), over * (slope + half)}}
 	d.Drifts = d.Interval95[0] > 0 || d.Interval95[1] < 0
 	return d, nil

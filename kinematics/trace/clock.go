@@ -3,8 +3,6 @@ package trace
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"holdfast/kinematics/signal"
 )
 
@@ -96,15 +94,14 @@ func FallOf(tr *Trace, r signal.Range) (fall, se, rms float64, ok bool) {
 			y = append(y, h)
 		}
 	}
-	n := len(y)
-	if n < 4 {
+	if len(y) < 4 {
 		return 0, 0, 0, false
 	}
-	c, rms, inv, ok := signal.LeastSquares(mat.NewDense(n, 3, rows), y)
+	f, ok := signal.LeastSquares(rows, y)
 	if !ok {
 		return 0, 0, 0, false
 	}
 	// Smoothed samples are not independent: the error is taken twice as large,
 	// and twice again as the fall is twice the coefficient of t^2.
-	return -2 * c[2], 4 * max(0.003, rms) * math.Sqrt(inv.At(2, 2)), rms, true
+	return -2 * f.Coef[2], 4 * max(0.003, f.Noise) * f.UnitSE(2), f.Noise, true
 }

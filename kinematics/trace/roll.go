@@ -3,8 +3,6 @@ package trace
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
@@ -96,17 +94,15 @@ func acceleration(t, x, y []float64, from, to int) (a [2]float64, se float64, ok
 			rows, xs, ys = append(rows, 1, u, u*u), append(xs, x[i]), append(ys, y[i])
 		}
 	}
-	n := len(xs)
-	if n < 6 {
+	if len(xs) < 6 {
 		return a, 0, false
 	}
-	m := mat.NewDense(n, 3, rows)
-	cx, noiseX, inv, okX := signal.LeastSquares(m, xs)
-	cy, noiseY, _, okY := signal.LeastSquares(m, ys)
+	fx, okX := signal.LeastSquares(rows, xs)
+	fy, okY := signal.LeastSquares(rows, ys)
 	if !okX || !okY {
 		return a, 0, false
 	}
-	return [2]float64{2 * cx[2], 2 * cy[2]}, 2 * math.Sqrt((sq(noiseX)+sq(noiseY))/2*inv.At(2, 2)), true
+	return [2]float64{2 * fx.Coef[2], 2 * fy.Coef[2]}, math.Sqrt2 * math.Hypot(fx.Noise, fy.Noise) * fx.UnitSE(2), true
 }
 
 // TurnUpright turns the observations back, in place, by the angle that the picture
