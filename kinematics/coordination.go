@@ -23,13 +23,13 @@ const (
 	PartLanding Part = "landing" // contact to landing bottom
 )
 
-// CurvePoints is the number of values of a time-normalised curve: one a per cent,
+// curvePoints is the number of values of a time-normalised curve: one a per cent,
 // both ends included.
-const CurvePoints = 101
+const curvePoints = 101
 
-// SpanOf returns the time of a part of a rep; ok is false when the rep has not got
+// spanOf returns the time of a part of a rep; ok is false when the rep has not got
 // it.
-func SpanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
+func spanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
 	switch p {
 	case PartDescent:
 		sp = trace.Span{FromS: r.StartS, ToS: r.BottomS}
@@ -44,12 +44,12 @@ func SpanOf(r *Rep, p Part) (sp trace.Span, ok bool) {
 	return sp, sp.DurationS() > 0
 }
 
-// TimeNormalised returns x between two clip times as CurvePoints values at equal
+// timeNormalised returns x between two clip times as curvePoints values at equal
 // steps, between samples by straight lines; NaN where x is.
-func TimeNormalised(s *joints.Angles, x []float64, sp trace.Span) []float64 {
-	out := make([]float64, CurvePoints)
+func timeNormalised(s *joints.Angles, x []float64, sp trace.Span) []float64 {
+	out := make([]float64, curvePoints)
 	for i := range out {
-		out[i] = signal.ValueAt(x, s.TimeS, s.RateHz, sp.FromS+sp.DurationS()*float64(i)/(CurvePoints-1))
+		out[i] = signal.ValueAt(x, s.TimeS, s.RateHz, sp.FromS+sp.DurationS()*float64(i)/(curvePoints-1))
 	}
 	return out
 }
@@ -72,17 +72,17 @@ type Curves struct {
 	occasion       string
 }
 
-// CurvesOf returns the curves of one angle over one part of the whole reps that have
+// curvesOf returns the curves of one angle over one part of the whole reps that have
 // it. It returns stats.ErrTooFewReps when none has.
-func CurvesOf(s *joints.Angles, reps []Rep, a body.Angle, p Part) (Curves, error) {
+func curvesOf(s *joints.Angles, reps []Rep, a body.Angle, p Part) (Curves, error) {
 	c := Curves{Angle: a, Part: p}
 	var shared []float64
 	for _, r := range wholeReps(reps) {
-		sp, ok := SpanOf(&r, p)
+		sp, ok := spanOf(&r, p)
 		if !ok {
 			continue
 		}
-		c.Deg = append(c.Deg, TimeNormalised(s, s.AnglesDeg[a], sp))
+		c.Deg = append(c.Deg, timeNormalised(s, s.AnglesDeg[a], sp))
 		c.RepNumbers = append(c.RepNumbers, r.Number)
 		shared = append(shared, r.Angles[a].SharedSDDeg())
 		c.occasion = r.Occasion
@@ -91,9 +91,9 @@ func CurvesOf(s *joints.Angles, reps []Rep, a body.Angle, p Part) (Curves, error
 		return c, fmt.Errorf("drawing the %s of %d reps: %w", p, len(reps), stats.ErrTooFewReps)
 	}
 	c.systematicDeg = signal.Median(shared)
-	c.MeanDeg, c.SDDeg, c.BandDeg = signal.NaNs(CurvePoints), signal.NaNs(CurvePoints), make([][2]float64, CurvePoints)
+	c.MeanDeg, c.SDDeg, c.BandDeg = signal.NaNs(curvePoints), signal.NaNs(curvePoints), make([][2]float64, curvePoints)
 	var ss, m float64
-	for i := range CurvePoints {
+	for i := range curvePoints {
 		at := c.at(i)
 		if len(at.Values) == 0 {
 			c.BandDeg[i] = [2]float64{math.NaN(), math.NaN()}
@@ -121,7 +121,7 @@ func (c *Curves) at(i int) stats.Readings {
 }
 
 // CurvePair is one angle over one part of the movement in two tempos: the mean curves
-// with their 95 % bands, [CurvePoints] values from 0 to 100 % of the part's own time.
+// with their 95 % bands, 101 values from 0 to 100 % of the part's own time.
 type CurvePair struct {
 	Angle        body.Angle   `json:"angle"`
 	Part         Part         `json:"part"`
@@ -147,8 +147,8 @@ const staysPct = 10
 // has.
 func CompareCurves(of, with *joints.Angles, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
 	p.Angle, p.Part = a, part
-	b, errB := CurvesOf(of, baseline, a, part)
-	c, errC := CurvesOf(with, challenge, a, part)
+	b, errB := curvesOf(of, baseline, a, part)
+	c, errC := curvesOf(with, challenge, a, part)
 	if errB == nil {
 		p.BaselineDeg, p.BaselineBand = b.MeanDeg, b.BandDeg
 	}
@@ -164,7 +164,7 @@ func CompareCurves(of, with *joints.Angles, baseline, challenge []Rep, a body.An
 // changesAlong compares two curves at each per cent.
 func changesAlong(baseline, challenge *Curves, opt stats.Options) []stats.Change {
 	var out []stats.Change
-	for i := range CurvePoints {
+	for i := range curvePoints {
 		out = append(out, stats.Compare(baseline.at(i), challenge.at(i), opt))
 	}
 	return out
@@ -174,8 +174,8 @@ func changesAlong(baseline, challenge *Curves, opt stats.Options) []stats.Change
 // per cents from which it stays lost, and gained; nil: nowhere.
 func leaves(along []stats.Change) (lostFromPct, gainedFromPct *int) {
 	first := func(v stats.Verdict) *int {
-		for _, r := range signal.Runs(CurvePoints, func(i int) bool { return along[i].Verdict == v }) {
-			if r.N() >= staysPct || (r.To == CurvePoints && r.N() > 2) {
+		for _, r := range signal.Runs(curvePoints, func(i int) bool { return along[i].Verdict == v }) {
+			if r.N() >= staysPct || (r.To == curvePoints && r.N() > 2) {
 				return &r.From
 			}
 		}
@@ -198,11 +198,11 @@ type AngleAngle struct {
 // AngleAngleOf returns the plot of one angle (of, the distal joint by custom) over
 // another (over, the proximal joint).
 func AngleAngleOf(s *joints.Angles, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
-	x, err := CurvesOf(s, reps, over, p)
+	x, err := curvesOf(s, reps, over, p)
 	if err != nil {
 		return AngleAngle{}, err
 	}
-	y, err := CurvesOf(s, reps, of, p)
+	y, err := curvesOf(s, reps, of, p)
 	if err != nil {
 		return AngleAngle{}, err
 	}

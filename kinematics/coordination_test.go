@@ -45,11 +45,11 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		return func(u float64) float64 { return 100*min(u, 0.7) + add }
 	}
 	s, reps := curveSeries([]func(float64) float64{full(0), full(0.5), full(-0.5)})
-	slow, err := CurvesOf(&s.Angles, reps, body.KneeFlexion, PartDescent)
+	slow, err := curvesOf(&s.Angles, reps, body.KneeFlexion, PartDescent)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i := range CurvePoints {
+	for i := range curvePoints {
 		if math.Abs(slow.MeanDeg[i]-float64(i)) > 0.2 || math.Abs(slow.SDDeg[i]-0.5) > 0.01 {
 			t.Fatalf("at %d %%: %.3f ± %.3f", i, slow.MeanDeg[i], slow.SDDeg[i])
 		}
@@ -67,7 +67,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 	}
 	along := func(s, s2 *Series, reps, reps2 []Rep) (lost, gained int) {
 		d, ok := CompareCurves(&s.Angles, &s2.Angles, reps, reps2, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
-		if !ok || len(d.BaselineDeg) != CurvePoints || len(d.ChallengeBand) != CurvePoints {
+		if !ok || len(d.BaselineDeg) != curvePoints || len(d.ChallengeBand) != curvePoints {
 			t.Fatalf("no curves: %+v", d)
 		}
 		return from(d.LostFromPct), from(d.GainedFromPct)
@@ -84,7 +84,7 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 	if d, ok := CompareCurves(&s.Angles, &s.Angles, reps, nil, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion)); !ok || d.BaselineDeg == nil || d.ChallengeDeg != nil {
 		t.Errorf("one side alone: %v, %+v", ok, d)
 	}
-	if _, err := CurvesOf(&s.Angles, reps, body.KneeFlexion, PartLanding); !errors.Is(err, stats.ErrTooFewReps) {
+	if _, err := curvesOf(&s.Angles, reps, body.KneeFlexion, PartLanding); !errors.Is(err, stats.ErrTooFewReps) {
 		t.Errorf("the landing of squats: %v", err)
 	}
 }
@@ -96,7 +96,7 @@ func TestAngleAngle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if a.Shares.InPhase != 100 || !(a.VariabilityDeg < 1e-6) || len(a.OfDeg) != CurvePoints {
+	if a.Shares.InPhase != 100 || !(a.VariabilityDeg < 1e-6) || len(a.OfDeg) != curvePoints {
 		t.Errorf("shares %+v, variability %g", a.Shares, a.VariabilityDeg)
 	}
 }

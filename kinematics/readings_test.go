@@ -116,7 +116,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 	curvesOn := func(day string) *Curves {
 		c := &Curves{systematicDeg: 1, occasion: day}
 		for i := range 3 {
-			flat := make([]float64, CurvePoints)
+			flat := make([]float64, curvePoints)
 			for k := range flat {
 				flat[k] = 90 + float64(i)
 			}

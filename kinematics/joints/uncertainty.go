@@ -21,7 +21,7 @@ import (
 //	clip       the part of the same error that every tempo of an athlete shares:
 //	           it spoils the range and cancels in what is lost. [body.AngleError.ClipDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
-//	peak       half of what is added back to a short peak, see [FilterLossDeg]
+//	peak       half of what is added back to a short peak, see [signal.MeasurePeakLoss]
 //	spread     reps differ; only a mean over reps has it ([stats.Compare])
 //
 // Random, posture, view and peak are AngleMeasure.SDDeg, all but random

@@ -23,11 +23,11 @@ const (
 	// allowance, of the points, and of a posture that is not quite tall. Clips of two
 	// bodies: 1 to 2 %.
 	heightSD = 0.02
-	// JumpSD (part) is the standard deviation of the scale from one flight beyond the fit's
+	// jumpSD (part) is the standard deviation of the scale from one flight beyond the fit's
 	// own: the points of a body that folds and stretches in the air are off by more at one
 	// end. jumpSharedSD is the share of it that all flights of a clip have in common. Jumps
 	// of three bodies: +3, -7 and +5 %.
-	JumpSD, jumpSharedSD = 0.05, 0.045
+	jumpSD, jumpSharedSD = 0.05, 0.045
 )
 
 // Foot, centre of mass and support point.
@@ -48,10 +48,10 @@ const (
 	// stand side by side. A network misplaces the hidden ankle by up to 4 cm. Clips of two
 	// bodies.
 	staggerLegs = 0.045
-	// MassWanderLegs (leg lengths) is the standard deviation of an error of the centre of
+	// massWanderLegs (leg lengths) is the standard deviation of an error of the centre of
 	// mass that stays while a position is held and differs between positions. Clips of two
 	// bodies.
-	MassWanderLegs = 0.01
+	massWanderLegs = 0.01
 	// movingNoise (part) is by how much points are rougher in movement than standing still.
 	// Clips of two bodies.
 	movingNoise = 2.2

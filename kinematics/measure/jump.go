@@ -150,7 +150,7 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(stats.Unknown())
 	flightS := r.ContactS - r.TakeoffS
 	flightSD := math.Hypot(j.TakeoffS.SD, j.ContactS.SD)
-	f, ok := FlyingOf(m, c, r)
+	f, ok := flyingOf(m, c, r)
 	var apex stats.Estimate
 	if ok && sc.MmPerPx.Value > 0 {
 		g := sc.gravityPxS2()
@@ -177,11 +177,11 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 	j.explain()
 
 	j.ForwardVelocityMS = sc.Metres(f.goPxS, f.massMidSE)
-	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, JumpSD*f.FallPxS2))
+	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
 	if sc.Known {
 		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
 		if len(standUp) > 0 {
-			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.NoisePx, postureSDLegs/2*knownLegPx(m)))
+			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.noisePx, postureSDLegs/2*knownLegPx(m)))
 		}
 	}
 	var others []ScaleSource
@@ -192,7 +192,7 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 	}
 	if len(others) > 0 {
 		other := Scale{MmPerPx: weightedMean(others), Known: true}
-		j.FallMS2 = other.Metres(f.FallPxS2, math.Hypot(f.FallSEPxS2, JumpSD*f.FallPxS2))
+		j.FallMS2 = other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
 	}
 	return j, height
 }

@@ -14,13 +14,13 @@ import (
 //	up(t) = up + rise (t-mid) - fall (t-mid)^2/2     fwd(t) = fwd + go (t-mid)
 type flying struct {
 	midS                     float64
-	upPx, risePxS, FallPxS2  float64
+	upPx, risePxS, fallPxS2  float64
 	fwdPx, goPxS             float64
-	FallSEPxS2               float64
-	NoisePx                  float64 // standard error of one sample about the parabola
+	fallSEPxS2               float64
+	noisePx                  float64 // standard error of one sample about the parabola
 	pushFwdPxS2, pushFwdSE   float64 // acceleration forward, none in the air
-	samples, Apart           float64 // samples fitted, and how many of them are independent
-	FromS, ToS               float64
+	samples, apart           float64 // samples fitted, and how many of them are independent
+	fromS, toS               float64
 	massMidSE, massApexSESec float64
 }
 
@@ -31,9 +31,9 @@ const (
 	minFlying  = 5 // samples
 )
 
-// FlyingOf fits the parabola to the flight of a rep. ok is false without a flight
+// flyingOf fits the parabola to the flight of a rep. ok is false without a flight
 // that leaves enough samples.
-func FlyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
+func flyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
 	if !r.HasFlight() {
 		return f, false
 	}
@@ -41,11 +41,11 @@ func FlyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok
 	if m.CutoffHz > 0 {
 		edge = max(edge, min(flightEdge/m.CutoffHz, r.FlightS/6))
 	}
-	f.FromS, f.ToS = r.TakeoffS+edge, r.ContactS-edge
+	f.fromS, f.toS = r.TakeoffS+edge, r.ContactS-edge
 	f.midS = (r.TakeoffS + r.ContactS) / 2
 	var rows, ups, fwds []float64
 	for i, t := range m.TimeS {
-		if t < f.FromS || t > f.ToS || math.IsNaN(c.UpPx[i]+c.FwdPx[i]) {
+		if t < f.fromS || t > f.toS || math.IsNaN(c.UpPx[i]+c.FwdPx[i]) {
 			continue
 		}
 		u := t - f.midS
@@ -63,20 +63,20 @@ func FlyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok
 	f.samples = float64(n)
 	// Smoothed samples are not independent: there are two to a cycle of the
 	// cut-off frequency.
-	f.Apart = 1
+	f.apart = 1
 	if m.CutoffHz > 0 {
-		f.Apart = max(1, m.RateHz/(2*m.CutoffHz))
+		f.apart = max(1, m.RateHz/(2*m.CutoffHz))
 	}
-	apart := math.Sqrt(f.Apart)
-	f.NoisePx = math.Hypot(up.Noise, 0.3)
-	f.upPx, f.risePxS, f.FallPxS2 = up.Coef[0], up.Coef[1], -2*up.Coef[2]
+	apart := math.Sqrt(f.apart)
+	f.noisePx = math.Hypot(up.Noise, 0.3)
+	f.upPx, f.risePxS, f.fallPxS2 = up.Coef[0], up.Coef[1], -2*up.Coef[2]
 	f.fwdPx, f.goPxS = fwd.Coef[0], fwd.Coef[1]
 	f.pushFwdPxS2 = 2 * fwd.Coef[2]
-	f.FallSEPxS2 = 2 * f.NoisePx * apart * up.UnitSE(2)
+	f.fallSEPxS2 = 2 * f.noisePx * apart * up.UnitSE(2)
 	f.pushFwdSE = 2 * math.Hypot(fwd.Noise, 0.3) * apart * up.UnitSE(2)
-	f.massMidSE = f.NoisePx * apart * up.UnitSE(1)
-	if f.FallPxS2 > 0 {
-		f.massApexSESec = f.massMidSE / f.FallPxS2
+	f.massMidSE = f.noisePx * apart * up.UnitSE(1)
+	if f.fallPxS2 > 0 {
+		f.massApexSESec = f.massMidSE / f.fallPxS2
 	}
 	return f, true
 }

@@ -183,9 +183,9 @@ func TestLoadAndSupportOfAJump(t *testing.T) {
 	if want := contact - takeoff; math.Abs(impulse-want) > 0.02 {
 		t.Errorf("the push sums to %.3f s of the weight, the flight lasts %.3f s", impulse, want)
 	}
-	f, ok := FlyingOf(&s.Motion, &c, &reps[0].RepTimes)
-	if !ok || math.Abs(f.FallPxS2*simMPP-trace.GravityMS2) > 0.05 {
-		t.Errorf("falls at %.3f m/s^2", f.FallPxS2*simMPP)
+	f, ok := flyingOf(&s.Motion, &c, &reps[0].RepTimes)
+	if !ok || math.Abs(f.fallPxS2*simMPP-trace.GravityMS2) > 0.05 {
+		t.Errorf("falls at %.3f m/s^2", f.fallPxS2*simMPP)
 	}
 	jumps := jumpsOf(s, reps, &c, sc)
 	if len(jumps) != 1 || math.Abs(jumps[0].RiseM-JumpHeightM(0.4)) > 0.005 ||
@@ -210,14 +210,14 @@ func TestDropFromAHeight(t *testing.T) {
 	}
 	s, reps := b.series()
 	c := massCentreOf(s, reps, model)
-	f, ok := FlyingOf(&s.Motion, &c, &reps[0].RepTimes)
+	f, ok := flyingOf(&s.Motion, &c, &reps[0].RepTimes)
 	if !ok {
 		t.Fatal("no fall found")
 	}
-	if g := f.FallPxS2 * simMPP; math.Abs(g-trace.GravityMS2) > 0.02 {
+	if g := f.fallPxS2 * simMPP; math.Abs(g-trace.GravityMS2) > 0.02 {
 		t.Errorf("falls at %.3f m/s^2", g)
 	}
-	speed := -simMPP * (f.risePxS - f.FallPxS2*(from+lasts-f.midS))
+	speed := -simMPP * (f.risePxS - f.fallPxS2*(from+lasts-f.midS))
 	if math.Abs(speed-2.426108) > 0.01 {
 		t.Errorf("meets the floor at %.4f m/s", speed)
 	}

@@ -128,13 +128,13 @@ func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *
 	var sum, weight float64
 	flights := 0.0
 	for i := range reps {
-		f, ok := FlyingOf(m, c, &reps[i])
-		if !ok || f.FallPxS2 <= 0 {
+		f, ok := flyingOf(m, c, &reps[i])
+		if !ok || f.fallPxS2 <= 0 {
 			continue
 		}
-		mpp := trace.GravityMS2 / f.FallPxS2
-		part := f.FallSEPxS2 / f.FallPxS2
-		w := 1 / sq(mpp*math.Hypot(part, JumpSD))
+		mpp := trace.GravityMS2 / f.fallPxS2
+		part := f.fallSEPxS2 / f.fallPxS2
+		w := 1 / sq(mpp*math.Hypot(part, jumpSD))
 		sum, weight, flights = sum+w*mpp, weight+w, flights+1
 	}
 	if weight > 0 {

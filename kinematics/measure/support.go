@@ -122,7 +122,7 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 		}
 		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
 		// Gravity in pixels is as unsure as the scale, and so is what it divides.
-		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(MassWanderLegs*knownLegPx(m)) +
+		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*knownLegPx(m)) +
 			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
 		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {

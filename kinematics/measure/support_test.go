@@ -333,11 +333,11 @@ func TestFlightIsConserved(t *testing.T) {
 		}
 		s, reps := b.series()
 		c := massCentreOf(s, reps, model)
-		f, ok := FlyingOf(&s.Motion, &c, &reps[0].RepTimes)
+		f, ok := flyingOf(&s.Motion, &c, &reps[0].RepTimes)
 		if !ok {
 			t.Fatal("no flight found")
 		}
-		if g := f.FallPxS2 * simMPP; math.Abs(g-trace.GravityMS2) > 0.01+2*f.FallSEPxS2*simMPP {
+		if g := f.fallPxS2 * simMPP; math.Abs(g-trace.GravityMS2) > 0.01+2*f.fallSEPxS2*simMPP {
 			t.Errorf("falls at %.3f m/s^2", g)
 		}
 		if a := f.pushFwdPxS2 * simMPP; math.Abs(a) > 0.01+2*f.pushFwdSE*simMPP {

@@ -6,8 +6,8 @@ import (
 	"math"
 )
 
-// ErrBadCutoff: a cut-off frequency is not between 0 and half the sample rate.
-var ErrBadCutoff = errors.New("the cut-off frequency does not fit the sample rate")
+// errBadCutoff: a cut-off frequency is not between 0 and half the sample rate.
+var errBadCutoff = errors.New("the cut-off frequency does not fit the sample rate")
 
 // dualPassFactor lowers the cut-off of one pass so that two passes together
 // have the wanted one: (sqrt(2)-1)^(1/4), Winter, Biomechanics and Motor Control
@@ -31,11 +31,11 @@ type Lowpass struct {
 //
 //	f' = (fs/pi) atan( tan(pi fc/fs) / (sqrt(2)-1)^(1/4) )
 //
-// It returns ErrBadCutoff unless 0 < cutoffHz and f' < rateHz/2.
+// It returns errBadCutoff unless 0 < cutoffHz and f' < rateHz/2.
 func NewLowpass(rateHz, cutoffHz float64) (*Lowpass, error) {
-	f := CorrectedCutoffHz(rateHz, cutoffHz)
+	f := correctedCutoffHz(rateHz, cutoffHz)
 	if !(cutoffHz > 0) || !(cutoffHz < rateHz/2) || !(f < rateHz/2) {
-		return nil, fmt.Errorf("low-pass at %.3g Hz of %.3g samples a second: %w", cutoffHz, rateHz, ErrBadCutoff)
+		return nil, fmt.Errorf("low-pass at %.3g Hz of %.3g samples a second: %w", cutoffHz, rateHz, errBadCutoff)
 	}
 	k := math.Tan(math.Pi * f / rateHz)
 	d := 1 + math.Sqrt2*k + k*k
@@ -48,9 +48,9 @@ func NewLowpass(rateHz, cutoffHz float64) (*Lowpass, error) {
 	}, nil
 }
 
-// CorrectedCutoffHz returns the cut-off in hertz that each of the two passes
+// correctedCutoffHz returns the cut-off in hertz that each of the two passes
 // needs so that both together have the cut-off cutoffHz; see [NewLowpass].
-func CorrectedCutoffHz(rateHz, cutoffHz float64) float64 {
+func correctedCutoffHz(rateHz, cutoffHz float64) float64 {
 	return rateHz / math.Pi * math.Atan(math.Tan(math.Pi*cutoffHz/rateHz)/dualPassFactor)
 }
 

@@ -25,10 +25,10 @@ func TestCutoffCorrection(t *testing.T) {
 		{240, 12, 14.890810471},
 		{200, 6, 7.466822842},
 	} {
-		near(t, fmt.Sprintf("cut-off %g of %g", c.fc, c.fs), CorrectedCutoffHz(c.fs, c.fc), c.want, 1e-9)
+		near(t, fmt.Sprintf("cut-off %g of %g", c.fc, c.fs), correctedCutoffHz(c.fs, c.fc), c.want, 1e-9)
 		near(t, "gain at the cut-off", Gain(c.fs, c.fc, c.fc), math.Sqrt2/2, 1e-12)
 	}
-	near(t, "cut-off 6 of 30", CorrectedCutoffHz(30, 6), 7.027534322483351, 1e-12)
+	near(t, "cut-off 6 of 30", correctedCutoffHz(30, 6), 7.027534322483351, 1e-12)
 }
 
 func TestLowpassCoefficients(t *testing.T) {
@@ -47,8 +47,8 @@ func TestLowpassCoefficients(t *testing.T) {
 		near(t, "a2", f.a2, c.a2, c.tol)
 	}
 	for _, c := range []struct{ fs, fc float64 }{{30, 0}, {30, -1}, {30, 15}, {30, 14.9999999}, {30, math.NaN()}, {0, 6}} {
-		if _, err := NewLowpass(c.fs, c.fc); c.fc != 14.9999999 && !errors.Is(err, ErrBadCutoff) {
-			t.Errorf("cut-off %g of %g: got error %v, want ErrBadCutoff", c.fc, c.fs, err)
+		if _, err := NewLowpass(c.fs, c.fc); c.fc != 14.9999999 && !errors.Is(err, errBadCutoff) {
+			t.Errorf("cut-off %g of %g: got error %v, want errBadCutoff", c.fc, c.fs, err)
 		}
 	}
 }

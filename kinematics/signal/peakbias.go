@@ -25,7 +25,7 @@ const (
 	peakDoubt = 0.5
 )
 
-// SamplingLossDeg returns by how many degrees the highest of samples taken at
+// samplingLossDeg returns by how many degrees the highest of samples taken at
 // rateHz lies below the peak of a parabola of the given acceleration (degrees a
 // second squared, its sign is ignored), at worst and on average over all places
 // that the samples may have:
@@ -33,34 +33,34 @@ const (
 //	worst a dt^2/8    mean a dt^2/24
 //
 // Both follow from the samples lying dt/2 from the peak at most.
-func SamplingLossDeg(accelDegS2, rateHz float64) (worst, mean float64) {
+func samplingLossDeg(accelDegS2, rateHz float64) (worst, mean float64) {
 	w := math.Abs(accelDegS2) / (8 * rateHz * rateHz)
 	return w, w / 3
 }
 
-// PeakFrequencyHz returns the frequency in hertz of the raised cosine that has
+// peakFrequencyHz returns the frequency in hertz of the raised cosine that has
 // the given range (degrees) and turns as sharply at its peak (degrees a second
 // squared, sign ignored): sqrt(2 a/range)/(2 pi). It is NaN for a range that is
 // not positive.
-func PeakFrequencyHz(accelDegS2, romDeg float64) float64 {
+func peakFrequencyHz(accelDegS2, romDeg float64) float64 {
 	if !(romDeg > 0) {
 		return math.NaN()
 	}
 	return math.Sqrt(2*math.Abs(accelDegS2)/romDeg) / (2 * math.Pi)
 }
 
-// FilterLossDeg returns by how many degrees the zero-lag low-pass of [NewLowpass]
+// filterLossDeg returns by how many degrees the zero-lag low-pass of [NewLowpass]
 // lowered a peak that now, after it, has the given acceleration and stands romDeg
 // over its base: that of a raised cosine of frequency f,
 //
 //	romDeg/2 * (1/gain(f) - 1)
 //
-// (see [Gain], [PeakFrequencyHz]; acceleration and height are lowered alike, so
+// (see [Gain], [peakFrequencyHz]; acceleration and height are lowered alike, so
 // that f may be taken from the filtered peak). Half of the range, because only
 // the peak is lowered: the base is a rest in which the body dwells. It is 0 for a
 // range that is not positive.
-func FilterLossDeg(accelDegS2, romDeg, rateHz, cutoffHz float64) float64 {
-	f := PeakFrequencyHz(accelDegS2, romDeg)
+func filterLossDeg(accelDegS2, romDeg, rateHz, cutoffHz float64) float64 {
+	f := peakFrequencyHz(accelDegS2, romDeg)
 	if math.IsNaN(f) {
 		return 0
 	}
@@ -88,15 +88,15 @@ func MeasurePeakLoss(x []float64, i int, romDeg, rateHz, cutoffHz, frameS float6
 	}
 	// The parabola finds the turn between two samples; what the samples did not
 	// see between two sights further apart nothing finds.
-	worst, _ := SamplingLossDeg(accel, rateHz)
+	worst, _ := samplingLossDeg(accel, rateHz)
 	between := max(0, min(worst, vertex-x[i]))
 	filter := 0.0
 	if cutoffHz > 0 {
-		filter = FilterLossDeg(accel, romDeg, rateHz, cutoffHz)
+		filter = filterLossDeg(accel, romDeg, rateHz, cutoffHz)
 	}
 	unseen := 0.0
 	if frameS > 1.5/rateHz {
-		unseen, _ = SamplingLossDeg(accel, 1/frameS)
+		unseen, _ = samplingLossDeg(accel, 1/frameS)
 	}
 	out := PeakLoss{AddDeg: between, SDDeg: peakDoubt * between}
 	if filter <= MaxPeakCorrectionDeg {

@@ -10,7 +10,7 @@ import (
 func TestSamplingLoss(t *testing.T) {
 	// 6000 degrees a second squared: a dt^2/8.
 	for _, c := range []struct{ rate, want float64 }{{30, 0.8333}, {60, 0.2083}, {120, 0.0521}, {240, 0.0130}} {
-		worst, mean := SamplingLossDeg(-6000, c.rate)
+		worst, mean := samplingLossDeg(-6000, c.rate)
 		near(t, "worst", worst, c.want, 5e-5)
 		near(t, "mean", mean, c.want/3, 5e-5)
 	}
@@ -22,7 +22,7 @@ func TestSamplingLoss(t *testing.T) {
 		sum += accel / 2 * (at / rate) * (at / rate)
 		n++
 	}
-	_, mean := SamplingLossDeg(accel, rate)
+	_, mean := samplingLossDeg(accel, rate)
 	near(t, "mean by counting", sum/float64(n), mean, 1e-4)
 }
 
@@ -37,13 +37,13 @@ func TestFilterLossOfRaisedCosine(t *testing.T) {
 		// After the filter both range and acceleration are a part kept of what
 		// they were; the loss of the two extremes is twice that of the peak.
 		accel := c.kept / 2 * math.Pow(2*math.Pi*f, 2)
-		near(t, "frequency", PeakFrequencyHz(accel, c.kept), f, 1e-9)
-		near(t, "loss", 2*FilterLossDeg(accel, c.kept, c.rate, 6), 100-c.kept, 1e-4)
+		near(t, "frequency", peakFrequencyHz(accel, c.kept), f, 1e-9)
+		near(t, "loss", 2*filterLossDeg(accel, c.kept, c.rate, 6), 100-c.kept, 1e-4)
 	}
-	if got := FilterLossDeg(500, 0, 60, 6); got != 0 {
+	if got := filterLossDeg(500, 0, 60, 6); got != 0 {
 		t.Errorf("no range, loss %g", got)
 	}
-	if got := PeakFrequencyHz(500, -1); !math.IsNaN(got) {
+	if got := peakFrequencyHz(500, -1); !math.IsNaN(got) {
 		t.Errorf("negative range, frequency %g", got)
 	}
 }
@@ -105,7 +105,7 @@ func TestPeakLossEdges(t *testing.T) {
 		x[i] = 90 - 3000*math.Pow(float64(i-30)/60, 2)/2
 	}
 	near, far := MeasurePeakLoss(x, 30, 90, 60, 6, 1.0/60), MeasurePeakLoss(x, 30, 90, 60, 6, 4.0/60)
-	worst, _ := SamplingLossDeg(3000, 15)
+	worst, _ := samplingLossDeg(3000, 15)
 	if math.Abs(far.OpenDeg-near.OpenDeg-worst) > 0.2 {
 		t.Errorf("three frames lost: %.2f degrees open, want %.2f", far.OpenDeg-near.OpenDeg, worst)
 	}
