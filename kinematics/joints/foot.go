@@ -34,6 +34,8 @@ const (
 	// than the first, and around that as long as it speaks for more than the
 	// second.
 	heelUpDeg, heelDownDeg = 3.0, 0.5
+	// leastRiseSDLegs is the least noise of the height of a foot point, leg lengths.
+	leastRiseSDLegs = 0.002
 )
 
 // footPitch returns the pitch of the near foot. The heel-toe line of a pose
@@ -89,7 +91,11 @@ func footPitch(in footInput) footMotion {
 				low = append(low, r[i], -r[i])
 			}
 		}
-		return r, max(signal.RobustSD(low), 0.002*in.legPx)
+		sd := leastRiseSDLegs * in.legPx
+		if len(low) > 0 { // a foot that never lies under its line is as quiet as can be
+			sd = max(sd, signal.RobustSD(low))
+		}
+		return r, sd
 	}
 	heelRise, heelSD := riseOver(heelUp)
 	ankleRise, ankleSD := riseOver(ankleUp)

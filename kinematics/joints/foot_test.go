@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
@@ -90,4 +92,44 @@ func TestFootPitchMissingPoints(t *testing.T) {
 			t.Fatalf("sample %d: pitch %g without a toe in the whole clip", i, p)
 		}
 	}
+}
+
+// Where ankle and shank are known, and heel and toe somewhere on the floor, the pitch of
+// the foot is known, and so are its spread and the heel's rise, whatever else is missing
+// and however quiet the points lie.
+func TestFootPitchIsKnownWhereTheAnkleIs(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		const n = 60
+		in := footScene(n, func(int) float64 { return 0 }, func(i int) float64 { return float64(i % 30) })
+		if rapid.Bool().Draw(rt, "points without noise") {
+			for i := range n {
+				in.shankDeg[i] = 0
+				in.heel.X[i], in.heel.Y[i], in.ankle.X[i], in.ankle.Y[i], in.toe.X[i], in.toe.Y[i] = 340, 900, 360, 880, 402, 902
+			}
+		}
+		hide := func(name string, x []float64) {
+			for _, r := range rapid.SliceOfN(rapid.IntRange(1, n-1), 0, 4).Draw(rt, name) {
+				for i := r; i < min(n, r+rapid.IntRange(1, 30).Draw(rt, "for")); i++ {
+					x[i] = math.NaN()
+				}
+			}
+		}
+		hide("heel", in.heel.Y)
+		hide("toe", in.toe.Y)
+		hide("ankle", in.ankle.Y)
+		hide("shank", in.shankDeg)
+		from := rapid.IntRange(1, n).Draw(rt, "flight")
+		for i := from; i < min(n, from+rapid.IntRange(0, 20).Draw(rt, "lasts")); i++ {
+			in.airborne[i] = true
+		}
+		f := footPitch(in)
+		for i := range n {
+			if math.IsNaN(in.ankle.Y[i] + in.shankDeg[i]) {
+				continue
+			}
+			if math.IsNaN(f.pitchDeg[i]) || math.IsNaN(f.heelRise[i]) || !(f.sdDeg[i] > 0) {
+				rt.Fatalf("sample %d: pitch %v ± %v, heel rise %v beside a known ankle", i, f.pitchDeg[i], f.sdDeg[i], f.heelRise[i])
+			}
+		}
+	})
 }
