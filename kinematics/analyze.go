@@ -2,7 +2,6 @@ package kinematics
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -48,6 +47,9 @@ type Options struct {
 	// NoFeet says that the network that found the points places no heel and no toe:
 	// they are not known, but not hidden either.
 	NoFeet bool
+	// Masses is how the body's mass is spread, for the vertical that a jump tells; the zero
+	// value: [body.DeLevaMean].
+	Masses body.MassModel
 	// Floor is where the coach drew the floor; nil: not drawn. It tells the vertical
 	// where RollKnown is false, and bounds the level of the heel of a flat foot.
 	Floor *correct.Floor
@@ -78,74 +80,51 @@ type Series struct {
 }
 
 // Analyze turns the observations of a clip, in order of time, into the athlete's
-// motion, its repetitions and notices for the reader. It returns ErrTooFewFrames
-// when there is too little to go by, ErrNoReps, beside the series, when the
-// athlete was followed but no repetition was found, and an error that wraps
+// motion, its repetitions and notices for the reader. It returns an error that wraps
+// trace.ErrTooFewFrames when there is too little to go by, ErrNoReps, beside the series,
+// when the athlete was followed but no repetition was found, and one that wraps
 // ErrRepChange when a rep cannot be changed as the coach wants.
 func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, error) {
-	clean, err := trace.Usable(obs)
+	frames, swapped, spikes, err := trace.Clean(obs)
 	if err != nil {
-		return nil, nil, nil, fmt.Errorf("reading %d observations: %w", len(obs), err)
+		return nil, nil, nil, err
 	}
 	network := opt.calibration()
-	s := &Series{Calibration: network, SwappedFrames: trace.RepairSwaps(clean), Spikes: trace.RejectSpikes(clean)}
-	trace.RejectPitchSpikes(clean)
-	near := trace.FindNearSide(clean)
-	facing, sure := opt.Facing, 1.0
-	if facing == body.FacingAuto {
-		facing, sure = trace.FindFacing(clean)
-	}
-	seen := slices.Clone(clean) // what the network said, beside what the coach made of it
-	hands := correct.CarryOut(clean, near)
+	near := trace.FindNearSide(frames)
+	facing, sure := trace.FacingOf(frames, opt.Facing)
+	seen := slices.Clone(frames) // what the network said, beside what the coach made of it
+	hands := correct.CarryOut(frames, near)
 
-	rollDeg, rollSource := opt.roll()
-	trace.TurnUpright(clean, rollDeg)
-	tr := trace.New(clean, near, facing)
-	flights, doubted := events.FindFlights(tr)
-	if roll, sd, ok := trace.RollFromFlights(tr, flights); ok && rollSource == "" {
-		rollSource = trace.RollFlight
-		if math.Abs(roll) > 2*sd { // a turn that may be none is left alone
-			rollDeg = roll
-			trace.TurnUpright(clean, rollDeg)
-			tr = trace.New(clean, near, facing)
-			flights, doubted = events.FindFlights(tr)
-		}
+	tr, flights, doubted, roll := events.Upright(frames, near, facing, opt.roll(), opt.masses())
+	stand := events.FindStand(tr, flights)
+	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
+	times, moved := events.FindReps(tr, events.Squat(), stand, flights)
+	s := &Series{
+		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
-	s.Stand = events.FindStand(tr, flights)
-	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(flights)
-	times, moved := events.FindReps(tr, s.Stand, flights)
-	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(s.SwappedFrames),
-		coverageNotices(tr.Gaps, clean, near, network.Confidence.Low, opt.NoFeet), clockNotices(s.ClockFactor, s.ClockFlights, doubted),
-		standNotices(s.Stand), movedNotices(moved))
+	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped),
+		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
+		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(moved))
 
-	if err := correct.ChangeReps(tr, s.Stand.HipHeight, times, opt.RepChanges); err != nil {
+	if err := correct.ChangeReps(tr, stand.HipHeight, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
-	events.MarkDamaged(tr, times, clean)
+	events.MarkDamaged(tr, times, frames)
 	events.AddStands(tr, times)
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
-	how := joints.Smoothing{By: opt.Smoother, Network: &network, Seen: &tr.Raw[near], Floor: opt.Floor.Upright(rollDeg)}
-	how.CutoffHz = joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo))
-	byHand, touched := hands.OnSamples(clean, tr)
-	how.ByHand, s.Corrected = &byHand, touched
-	if hands.Any {
-		trace.TurnUpright(seen, rollDeg)
-		how.Seen = correct.SeenBy(seen, tr)
-	}
-	s.Motion = joints.Smooth(tr, standing, airborne, how)
-	s.Filled, s.Gaps = tr.Filled, tr.Gaps
+	var byHand correct.Samples
+	byHand, s.Corrected = hands.OnSamples(frames, tr)
+	s.Motion = joints.Smooth(tr, standing, airborne, joints.Smoothing{
+		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
+		Seen: hands.Before(seen, tr, roll.Deg), ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
+	})
 	s.View = trace.FindView(tr, standing, airborne, network.ViewSDDeg)
-	s.View.RollDeg, s.View.RollSource = rollDeg, rollSource
+	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
-	notices = append(notices, viewNotices(s.View)...)
-
-	reps := make([]Rep, len(times))
-	for i := range reps {
-		reps[i] = measureRep(tr, clean, &s.Motion, airborne, &times[i], s.View, &opt)
-	}
-	notices = append(notices, repNotices(reps)...)
+	reps := measureReps(tr, frames, &s.Motion, airborne, times, s.View, &opt)
+	notices = slices.Concat(notices, viewNotices(s.View), repNotices(reps))
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}
@@ -160,6 +139,14 @@ func (o *Options) calibration() body.Calibration {
 	return o.Calibration
 }
 
+// masses returns the model of the body's masses.
+func (o *Options) masses() body.MassModel {
+	if len(o.Masses.Segments) == 0 {
+		return body.DeLevaMean()
+	}
+	return o.Masses
+}
+
 // sidePoints returns the points of the near side that angles are taken from, as far as
 // the network places them.
 func (o *Options) sidePoints() []body.Landmark {
@@ -169,16 +156,15 @@ func (o *Options) sidePoints() []body.Landmark {
 	return joints.SidePoints
 }
 
-// roll returns by how many degrees the picture is turned clockwise as the coach says it,
-// and RollGiven; 0 and nothing when he does not.
-func (o *Options) roll() (deg float64, source string) {
+// roll returns the picture's turn as the coach says it, none when he does not.
+func (o *Options) roll() trace.Roll {
 	if o.RollKnown && !math.IsNaN(o.RollDeg) {
-		return o.RollDeg, trace.RollGiven
+		return trace.Roll{Deg: o.RollDeg, Source: trace.RollGiven}
 	}
 	if o.Floor != nil && !math.IsNaN(o.Floor.RollDeg()) {
-		return o.Floor.RollDeg(), trace.RollGiven
+		return trace.Roll{Deg: o.Floor.RollDeg(), Source: trace.RollGiven}
 	}
-	return 0, ""
+	return trace.Roll{}
 }
 
 func bottoms(reps []events.RepTimes) []float64 {
@@ -189,21 +175,30 @@ func bottoms(reps []events.RepTimes) []float64 {
 	return atS
 }
 
-// measureRep measures one rep and grades how well the clip shows it.
-func measureRep(tr *trace.Trace, obs []trace.Observation, m *joints.Motion, airborne []bool, times *events.RepTimes, view trace.View, opt *Options) Rep {
+// measureReps measures each rep and grades how well the clip shows it.
+func measureReps(
+	tr *trace.Trace, obs []trace.Observation, m *joints.Motion, airborne []bool, times []events.RepTimes, view trace.View,
+	opt *Options,
+) []Rep {
 	network := opt.calibration()
 	viewSDDeg := opt.SystematicSDDeg
 	for a, sd := range view.AngleSDDeg {
 		viewSDDeg[a] = math.Hypot(viewSDDeg[a], sd)
 	}
-	r := Rep{RepTimes: *times}
-	r.Loaded, r.TimeSDS = joints.LoadedSpans(m, airborne, times), joints.TimeSDsOf(m, tr.Filled, times, &network)
-	r.Quality = joints.QualityOf(tr, obs, times, &m.Points[tr.NearSide], r.Loaded, view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
-	if r.Damaged {
-		r.Angles = joints.NotMeasured()
-		r.Quality.Grade, r.Quality.Advice = joints.GradePoor, "copy or send the clip again: it is damaged"
-	} else {
-		r.Angles = joints.RepAngles(m, tr.Filled, times, r.Loaded, &viewSDDeg, &network)
+	reps := make([]Rep, len(times))
+	for i := range reps {
+		r := &reps[i]
+		r.RepTimes = times[i]
+		r.Loaded = joints.LoadedSpans(m, airborne, &times[i])
+		r.TimeSDS = joints.TimeSDsOf(m, tr.Filled, &times[i], &network)
+		r.Quality = joints.QualityOf(tr, obs, &times[i], &m.Points[tr.NearSide], r.Loaded,
+			view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
+		if r.Damaged {
+			r.Angles = joints.NotMeasured()
+			r.Quality.Grade, r.Quality.Advice = joints.GradePoor, "copy or send the clip again: it is damaged"
+		} else {
+			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
+		}
 	}
-	return r
+	return reps
 }

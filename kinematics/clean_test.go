@@ -10,11 +10,11 @@ import (
 
 func TestFacing(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)
-	f, sure := trace.FindFacing(obs)
+	f, sure := trace.FacingOf(obs, body.FacingAuto)
 	if f != body.FacingRight || sure < 0.99 {
 		t.Errorf("facing %v, %.2f sure", f, sure)
 	}
-	if f, _ := trace.FindFacing(nil); f == body.FacingAuto {
+	if f, _ := trace.FacingOf(nil, body.FacingAuto); f == body.FacingAuto {
 		t.Error("nothing to see must still give a direction")
 	}
 	a := analyze(t, obs, Options{Facing: body.FacingLeft})

@@ -1,11 +1,17 @@
 package kinematics
 
 import (
+	"math"
+	"testing"
+
+	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
+	"holdfast/kinematics/trace"
 )
 
 // The stages of [MeasureBody] one by one, of a series and its reps.
@@ -50,3 +56,34 @@ func scaleFrom(name measure.ScaleSourceName, metresPerPx, sd float64) measure.Sc
 
 // sdOf returns the standard deviation that a 95 % interval tells.
 func sdOf(interval95 [2]float64) float64 { return (interval95[1] - interval95[0]) / 2 / stats.Normal95 }
+
+// The reps of a trace and times that are written by hand: a whole one is measured, a damaged
+// one is not, and says so.
+func TestMeasureReps(t *testing.T) {
+	a := newSimAthlete(3)
+	clip := a.squats(simPose{25, 80, 35, 0}, 2, 1, 0.3, 1)
+	frames, _, _, err := trace.Clean(clip.film(60, false))
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr := trace.New(frames, body.Right, a.facing)
+	still, airborne := make([]bool, len(tr.TimeS)), make([]bool, len(tr.TimeS))
+	for i, s := range tr.TimeS {
+		still[i] = s < 0.7
+	}
+	network := handmade.Network()
+	m := joints.Smooth(tr, still, airborne, joints.Smoothing{CutoffHz: 5, Network: &network, Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{}})
+	nan := math.NaN()
+	times := []events.RepTimes{
+		{StartS: 0.8, BottomS: 1.8, BottomEndS: 2.1, EndS: 3.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan, LandingBottomS: nan},
+		{StartS: 3.8, BottomS: 4.8, BottomEndS: 5.1, EndS: 6.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Damaged: true},
+	}
+	reps := measureReps(tr, frames, &m, airborne, times, trace.View{}, &Options{Calibration: network})
+	want := clip.truth(&reps[0])[body.KneeJoint]
+	if got := reps[0].Angles[body.KneeFlexion].ROMDeg; math.Abs(got-want) > 8 || reps[0].Quality.Grade == joints.GradePoor {
+		t.Errorf("knee %.1f, true %.1f, %s", got, want, reps[0].Quality.Grade)
+	}
+	if r := &reps[1]; !math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Quality.Grade != joints.GradePoor || r.Quality.Advice == "" {
+		t.Errorf("a damaged rep: %+v, %+v", r.Angles[body.KneeFlexion], r.Quality)
+	}
+}

@@ -182,7 +182,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	}
 	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
 		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
-		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Floor: fix.floor(), NoFeet: noFeet(track),
+		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Masses: massModel(opt.Masses), Floor: fix.floor(), NoFeet: noFeet(track),
 	})
 	if series != nil {
 		if err := refuseWrongClock(path, series, opt); err != nil {

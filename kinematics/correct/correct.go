@@ -356,13 +356,18 @@ func (c *Corrected) OnSamples(obs []trace.Observation, tr *trace.Trace) (h Sampl
 	return h, touched
 }
 
-// SeenBy returns the near side of a trace by the observations that it was made of,
-// as they were before the coach's corrections.
-func SeenBy(network []trace.Observation, tr *trace.Trace) *[body.NumLandmarks]body.Path {
-	times, column := make([]float64, len(network)), make([]float64, len(network))
+// Before returns the near side of a trace as the network saw it, before the corrections:
+// seen are the frames as they were then, in the picture that is turned clockwise by rollDeg.
+// They are left turned upright.
+func (c *Corrected) Before(seen []trace.Observation, tr *trace.Trace, rollDeg float64) *[body.NumLandmarks]body.Path {
+	if !c.Any {
+		return &tr.Raw[tr.NearSide]
+	}
+	trace.TurnUpright(seen, rollDeg)
+	times, column := make([]float64, len(seen)), make([]float64, len(seen))
 	carry := func(get func(p *body.Point) float64, k body.Landmark) []float64 {
-		for i := range network {
-			times[i], column[i] = network[i].TimeS, get(&network[i].Points[tr.NearSide][k])
+		for i := range seen {
+			times[i], column[i] = seen[i].TimeS, get(&seen[i].Points[tr.NearSide][k])
 		}
 		return signal.Resample(times, column, tr.TimeS, tr.RateHz).Value
 	}

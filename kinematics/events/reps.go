@@ -9,16 +9,30 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// What counts as a rep; common practice, no source.
-const (
-	leaveStand   = 0.07 // leg lengths under the stand: a descent has begun
-	backToStand  = 0.05 // leg lengths under the stand: standing again
-	minDepth     = 0.20 // leg lengths that the hips must fall
-	maxFootDrift = 0.20 // leg lengths that the standing foot may move in a rep
-	maxCutDrift  = 0.12 // the same in one that the clip cuts: people walk in and out
-	splitRise    = 0.6  // part of the depth that parts two reps without a stand
-	minRepS      = 0.25 // seconds
-)
+// Movement is what the reps of a movement are recognised by, in which the hips go down from
+// a stand and come back to it. Heights are leg lengths.
+type Movement struct {
+	// LeaveLegs under the stand a descent has begun, BackLegs under it the athlete stands
+	// again.
+	LeaveLegs, BackLegs float64
+	// LeastDepthLegs is how far the hips must fall, LeastS how long that must take, in
+	// seconds.
+	LeastDepthLegs, LeastS float64
+	// MostDriftLegs is how far a foot that stays in place may move along the floor in a rep,
+	// MostCutDriftLegs in one that the clip cuts: people walk in and out.
+	MostDriftLegs, MostCutDriftLegs float64
+	// SplitPart is the part of the depth that the hips come up between two reps without a
+	// stand.
+	SplitPart float64
+}
+
+// Squat returns the bounds of squats and of jumps from a squat. Common practice, no source.
+func Squat() Movement {
+	return Movement{
+		LeaveLegs: 0.07, BackLegs: 0.05, LeastDepthLegs: 0.20, LeastS: 0.25,
+		MostDriftLegs: 0.20, MostCutDriftLegs: 0.12, SplitPart: 0.6,
+	}
+}
 
 // bout is a stretch from leaving the stand to coming back to it.
 type bout struct {
@@ -31,14 +45,14 @@ type bout struct {
 // findBouts returns the stretches in which the hips leave the height of the
 // stand and come back to it, with feet that stay in place; those whose feet
 // wander are returned apart. Standing between a flight and the floor is none.
-func findBouts(tr *trace.Trace, stand Stand, flights []trace.Span) (bouts, moved []bout) {
+func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span) (bouts, moved []bout) {
 	n := len(tr.TimeS)
 	hip := lowHip(tr)
 	top := stand.HipHeight
 	at := func(i int) bool { // standing, or tracking lost while standing
-		return hip[i] > top-backToStand && !nearFlight(flights, tr.TimeS[i])
+		return hip[i] > top-how.BackLegs && !nearFlight(flights, tr.TimeS[i])
 	}
-	down := func(i int) bool { return hip[i] < top-leaveStand || nearFlight(flights, tr.TimeS[i]) }
+	down := func(i int) bool { return hip[i] < top-how.LeaveLegs || nearFlight(flights, tr.TimeS[i]) }
 
 	for i := 0; i < n; {
 		if !down(i) {
@@ -64,17 +78,17 @@ func findBouts(tr *trace.Trace, stand Stand, flights []trace.Span) (bouts, moved
 			}
 		}
 		depth := top - signal.Quantile(hip[b.From:b.To], 0)
-		drift := maxFootDrift
+		drift := how.MostDriftLegs
 		if b.cutStart || b.cutEnd {
-			drift = maxCutDrift
+			drift = how.MostCutDriftLegs
 		}
 		switch {
-		case math.IsNaN(depth) || float64(b.N())/tr.RateHz < minRepS:
-		case depth < minDepth && len(b.flights) == 0:
+		case math.IsNaN(depth) || float64(b.N())/tr.RateHz < how.LeastS:
+		case depth < how.LeastDepthLegs && len(b.flights) == 0:
 		case len(b.flights) == 0 && footDrift(tr, b.Range) > drift:
 			moved = append(moved, b)
 		default:
-			bouts = append(bouts, splitBout(b, hip, top)...)
+			bouts = append(bouts, splitBout(b, hip, top, how.SplitPart)...)
 		}
 	}
 	return bouts, moved
@@ -89,7 +103,7 @@ func footDrift(tr *trace.Trace, r signal.Range) float64 {
 
 // splitBout parts a bout without flights in which the hips come most of the way
 // up between two lowest places: quick reps that do not end in a stand.
-func splitBout(b bout, hip []float64, standHeight float64) []bout {
+func splitBout(b bout, hip []float64, standHeight, splitPart float64) []bout {
 	if len(b.flights) > 0 {
 		return []bout{b}
 	}
@@ -101,7 +115,7 @@ func splitBout(b bout, hip []float64, standHeight float64) []bout {
 		}
 	}
 	deepest := signal.Quantile(depth, 1)
-	low := signal.FindPeaks(depth, signal.PeakRule{MinProminence: splitRise * deepest})
+	low := signal.FindPeaks(depth, signal.PeakRule{MinProminence: splitPart * deepest})
 	var out []bout
 	from := b.From
 	for k := 1; k < len(low); k++ {
@@ -126,13 +140,14 @@ func splitBout(b bout, hip []float64, standHeight float64) []bout {
 
 // FindReps returns the reps of a clip in order, with their times and phases, and the
 // stretches that are none because the feet did not stay in place. They are the
-// movements in which the hips leave the height of the stand and come back to it.
-func FindReps(tr *trace.Trace, stand Stand, flights []trace.Span) (reps []RepTimes, moved []trace.Span) {
-	bouts, wandered := findBouts(tr, stand, flights)
+// movements in which the hips leave the height of the stand and come back to it, within
+// the bounds of the movement.
+func FindReps(tr *trace.Trace, how Movement, stand Stand, flights []trace.Span) (reps []RepTimes, moved []trace.Span) {
+	bouts, wandered := findBouts(tr, &how, stand, flights)
 	for _, b := range wandered {
 		moved = append(moved, trace.Span{FromS: tr.TimeS[b.From], ToS: tr.TimeS[b.To-1]})
 	}
-	return splitIntoReps(tr, stand, bouts), moved
+	return splitIntoReps(tr, &how, stand, bouts), moved
 }
 
 // splitIntoReps turns bouts into reps with their times and phases. A bout
@@ -140,7 +155,7 @@ func FindReps(tr *trace.Trace, stand Stand, flights []trace.Span) (reps []RepTim
 // where the athlete was before the push (for the first, the stand) to the end of
 // the hold after the landing (for the last, the stand), so that an athlete who
 // jumps again from the position that he lands in has done as many reps as jumps.
-func splitIntoReps(tr *trace.Trace, stand Stand, bouts []bout) []RepTimes {
+func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []RepTimes {
 	standing := tr.Within(stand.Spans)
 	var reps []RepTimes
 	for _, b := range bouts {
@@ -154,7 +169,7 @@ func splitIntoReps(tr *trace.Trace, stand Stand, bouts []bout) []RepTimes {
 		for i := range parts {
 			r := &parts[i]
 			r.Beside = beside
-			markPartial(tr, stand.HipHeight, r, b, i == 0, i == len(parts)-1)
+			markPartial(tr, stand.HipHeight-how.BackLegs, r, b, i == 0, i == len(parts)-1)
 			r.Order()
 			r.Number = len(reps) + 1
 			r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
@@ -271,8 +286,9 @@ func (r *RepTimes) Order() {
 	}
 }
 
-// markPartial says of a rep that a part of it is not to be seen.
-func markPartial(tr *trace.Trace, standHeight float64, r *RepTimes, b bout, first, last bool) {
+// markPartial says of a rep that a part of it is not to be seen; it ends where the hips are
+// back at the given height.
+func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first, last bool) {
 	why := func(s string, args ...any) {
 		if !r.Partial {
 			r.Partial, r.PartialWhy = true, fmt.Sprintf(s, args...)
@@ -282,7 +298,7 @@ func markPartial(tr *trace.Trace, standHeight float64, r *RepTimes, b bout, firs
 		why("the clip begins inside it")
 		r.StartS = tr.TimeS[b.From]
 	}
-	if last && b.cutEnd && tr.HipHeight[b.To-1] < standHeight-backToStand {
+	if last && b.cutEnd && tr.HipHeight[b.To-1] < backAtLegs {
 		why("the clip ends inside it")
 		r.EndS = tr.TimeS[b.To-1]
 	}

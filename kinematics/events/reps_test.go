@@ -13,7 +13,7 @@ import (
 // repsIn returns the reps of a trace, and the movements whose feet moved.
 func repsIn(tr *trace.Trace) (reps []RepTimes, moved []trace.Span) {
 	flights, _ := FindFlights(tr)
-	return FindReps(tr, FindStand(tr, flights), flights)
+	return FindReps(tr, Squat(), FindStand(tr, flights), flights)
 }
 
 func TestOneRep(t *testing.T) {

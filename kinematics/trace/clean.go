@@ -1,11 +1,25 @@
 package trace
 
 import (
+	"fmt"
 	"math"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
+
+// Clean returns the observations ready to be worked on, as a copy: exchanged legs put back
+// in so many frames (swapped), so many points (spikes) that jump away for one frame left
+// out, and foot pitches that do the same. It returns ErrTooFewFrames when there is too
+// little to go by.
+func Clean(obs []Observation) (frames []Observation, swapped, spikes int, err error) {
+	if frames, err = usable(obs); err != nil {
+		return nil, 0, 0, fmt.Errorf("reading %d observations: %w", len(obs), err)
+	}
+	swapped, spikes = RepairSwaps(frames), RejectSpikes(frames)
+	RejectPitchSpikes(frames)
+	return frames, swapped, spikes, nil
+}
 
 // The points of a leg, which overlap in a side view and may be exchanged.
 var LegLandmarks = []body.Landmark{body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
@@ -279,10 +293,18 @@ func FindNearSide(obs []Observation) body.Side {
 	return body.Right
 }
 
-// FindFacing returns the direction that the athlete looks in: toes lie in front
+// FacingOf returns the given facing, surely; for FacingAuto the one that [findFacing] finds.
+func FacingOf(obs []Observation, given body.Facing) (f body.Facing, sure float64) {
+	if given != body.FacingAuto {
+		return given, 1
+	}
+	return findFacing(obs)
+}
+
+// findFacing returns the direction that the athlete looks in: toes lie in front
 // of heels, and a bent knee lies in front of the line from hip to ankle. Each
 // frame has one vote. sure is the part of the frames that agree.
-func FindFacing(obs []Observation) (f body.Facing, sure float64) {
+func findFacing(obs []Observation) (f body.Facing, sure float64) {
 	right, votes := 0, 0
 	for i := range obs {
 		var v float64

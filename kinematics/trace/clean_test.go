@@ -1,8 +1,11 @@
 package trace
 
 import (
+	"errors"
 	"slices"
 	"testing"
+
+	"holdfast/kinematics/body"
 )
 
 func TestCubicWeights(t *testing.T) {
@@ -59,5 +62,32 @@ func TestRejectPitchSpikes(t *testing.T) {
 				t.Errorf("took out %v, want %v", out, tt.out)
 			}
 		})
+	}
+}
+
+// Exchanged legs are put back, a point that jumps away is left out, and what was handed in
+// stays as it was.
+func TestClean(t *testing.T) {
+	obs := seen(40, 1, 0)
+	for i := 10; i < 14; i++ {
+		p := &obs[i].Points
+		for _, k := range LegLandmarks {
+			p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
+		}
+	}
+	obs[25].Points[body.Left][body.Wrist].X += 200
+	before := slices.Clone(obs)
+	frames, swapped, spikes, err := Clean(obs)
+	if err != nil || swapped != 4 || spikes != 1 || !frames[25].Points[body.Left][body.Wrist].Missing() {
+		t.Errorf("%d frames put back, %d spikes, %v", swapped, spikes, err)
+	}
+	if !slices.EqualFunc(obs, before, func(a, b Observation) bool { return a.Points == b.Points }) {
+		t.Error("what was handed in was changed")
+	}
+	if _, _, _, err := Clean(obs[:5]); !errors.Is(err, ErrTooFewFrames) {
+		t.Errorf("five frames: %v", err)
+	}
+	if f, sure := FacingOf(obs, body.FacingLeft); f != body.FacingLeft || sure != 1 {
+		t.Errorf("the given facing became %v, %v sure", f, sure)
 	}
 }

@@ -42,9 +42,9 @@ const mostPitchDeg = 120
 // callers branch on it with errors.Is.
 var ErrTooFewFrames = errors.New("too few frames show the athlete")
 
-// Usable returns a deep copy of the observations that can be worked on: times
+// usable returns a deep copy of the observations that can be worked on: times
 // run forward, and a frame whose time does not is left out.
-func Usable(obs []Observation) ([]Observation, error) {
+func usable(obs []Observation) ([]Observation, error) {
 	out := make([]Observation, 0, len(obs))
 	whole := 0
 	for i := range obs {

@@ -7,7 +7,14 @@ import (
 	"holdfast/kinematics/signal"
 )
 
-// The sources of View.RollDeg.
+// Roll is by how many degrees the picture is turned clockwise against the vertical, and how
+// that is known: RollGiven, RollFlight, or empty when nothing is and Deg is 0.
+type Roll struct {
+	Deg    float64
+	Source string
+}
+
+// The sources of a roll.
 const (
 	RollGiven  = "given"  // by the caller
 	RollFlight = "flight" // from how the body falls in its jumps
@@ -21,13 +28,12 @@ const (
 )
 
 // massPath returns the way of the body's centre of mass, estimated from the points of
-// both sides with Winter's masses; a side that is not seen is taken to be where the
+// both sides with the given masses; a side that is not seen is taken to be where the
 // other one is. A segment of which one end is not seen at all is left out: put at its
 // other end it would bend the path.
-func massPath(tr *Trace) (x, y []float64) {
+func massPath(tr *Trace, masses body.MassModel) (x, y []float64) {
 	n := len(tr.TimeS)
 	x, y = make([]float64, n), make([]float64, n)
-	masses := body.Winter()
 	whole := masses.TotalMass()
 	seen := body.MassModel{Segments: make([]body.Segment, 0, len(masses.Segments))}
 	for i := range n {
@@ -55,10 +61,10 @@ func massPath(tr *Trace) (x, y []float64) {
 }
 
 // RollFromFlights returns by how many degrees the picture is turned clockwise
-// against the vertical: in the air the body's centre of mass speeds up straight
-// down. ok is false without a flight that is long enough and clear.
-func RollFromFlights(tr *Trace, flights []Span) (rollDeg, sdDeg float64, ok bool) {
-	x, y := massPath(tr)
+// against the vertical: in the air the body's centre of mass, by the given masses, speeds
+// up straight down. ok is false without a flight that is long enough and clear.
+func RollFromFlights(tr *Trace, flights []Span, masses body.MassModel) (rollDeg, sdDeg float64, ok bool) {
+	x, y := massPath(tr, masses)
 	var ax, ay, noise float64
 	for _, f := range flights {
 		d := f.DurationS()

@@ -90,7 +90,7 @@ func TestSideAndFacing(t *testing.T) {
 	if s := FindNearSide(obs); s != body.Left {
 		t.Errorf("near side %v, want left", s)
 	}
-	if f, sure := FindFacing(obs); f != body.FacingRight || sure != 1 {
+	if f, sure := findFacing(obs); f != body.FacingRight || sure != 1 {
 		t.Errorf("facing %v, %v sure", f, sure)
 	}
 	for i := range obs { // a mirrored picture
@@ -100,7 +100,7 @@ func TestSideAndFacing(t *testing.T) {
 			}
 		}
 	}
-	if f, sure := FindFacing(obs); f != body.FacingLeft || sure != 1 {
+	if f, sure := findFacing(obs); f != body.FacingLeft || sure != 1 {
 		t.Errorf("mirrored: facing %v, %v sure", f, sure)
 	}
 }
@@ -124,7 +124,7 @@ func TestRollOfAFall(t *testing.T) {
 	}
 	tr := New(obs, body.Left, body.FacingRight)
 	flight := []Span{{FromS: 0.3, ToS: 0.9}}
-	got, sd, ok := RollFromFlights(tr, flight)
+	got, sd, ok := RollFromFlights(tr, flight, body.DeLevaMean())
 	if !ok || math.Abs(got-rollDeg) > 0.2 {
 		t.Errorf("turned by %.2f, SD %.2f (%v), want %g", got, sd, ok, rollDeg)
 	}
@@ -224,7 +224,7 @@ func TestUsableRefusesPitches(t *testing.T) {
 		obs[i].FootPitch = p
 	}
 	obs[len(bad)].FootPitch = FootPitch{-47, 0.1}
-	clean, err := Usable(obs)
+	clean, err := usable(obs)
 	if err != nil {
 		t.Fatal(err)
 	}
