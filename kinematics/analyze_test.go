@@ -150,13 +150,18 @@ func TestLossesOfClips(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		fast := ConditionOf(events.TempoFast)
-		want := [body.NumJoints]Condition{body.AnkleJoint: fast, body.KneeJoint: fast}
+		want := body.ByJoint[string]{body.AnkleJoint: "fast", body.KneeJoint: "fast"}
 		if set[0] == "left_slow" { // 4 degrees of ankle at fast: less than matters
-			want[body.AnkleJoint] = ConditionOf(events.TempoJump)
+			want[body.AnkleJoint] = "jump"
 		}
-		if c.FirstLost != want {
-			t.Errorf("%v: first lost (ankle, knee, hip) %v, want %v", set, c.FirstLost, want)
+		var got body.ByJoint[string]
+		for j, first := range c.FirstLost {
+			if first != nil {
+				got[j] = *first
+			}
+		}
+		if got != want {
+			t.Errorf("%v: first lost (ankle, knee, hip) %q, want %q", set, got, want)
 		}
 	}
 }

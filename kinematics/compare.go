@@ -1,6 +1,7 @@
 package kinematics
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -26,6 +27,9 @@ type CompareOptions struct {
 	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. At its joint it is
 	// the smallest that can be told, and over 1.96 sqrt(2) the standard error of a reading.
 	MDC95Deg body.ByJoint[float64]
+	// SupportBandPct is the middle of the foot, which the ladder wants the support point
+	// in; zero: 25 to 75 per cent.
+	SupportBandPct [2]float64
 }
 
 // ForAngle returns the options for one angle, in degrees.
@@ -58,102 +62,131 @@ func (o CompareOptions) movement() Movement {
 	return o.Movement
 }
 
-// JointComparison compares one joint in two conditions.
-type JointComparison struct {
-	ROM    stats.Change
-	Bottom stats.Change
-	// BaselineROMDeg and ChallengeROMDeg are the means of the two ranges, each with its
-	// own interval: that of a mean alone, which also has what all tempos of the athlete share.
-	BaselineROMDeg, ChallengeROMDeg stats.Estimate
-	// BaselineReps and ChallengeReps count the reps that went into the means.
-	BaselineReps, ChallengeReps int
-}
-
-// Pair compares two conditions.
-type Pair struct {
-	Baseline, Challenge Condition
-	Joints              body.ByJoint[JointComparison]
-}
-
-// Comparison holds every pair of conditions that was compared and, for each joint, the
-// easiest condition in which range of motion was lost against the easiest of all (not
-// known: in none).
+// Comparison is what was lost from an easy condition to hard ones. Conditions are named by
+// their keys.
 type Comparison struct {
-	Pairs     []Pair
-	FirstLost body.ByJoint[Condition]
+	// Pairs holds every pair of conditions, the easier as the baseline.
+	Pairs []Pair `json:"pairs"`
+	// FirstLost names, by joint, the easiest condition in which range of motion was lost
+	// against the easiest of all; nil when it was lost in none.
+	FirstLost body.ByJoint[*string] `json:"first_lost"`
+	Ladder    Ladder                `json:"ladder"`
+	// Landing is nil when no rep has one.
+	Landing *LandingComparison `json:"landing"`
 }
 
-// Compare says, joint by joint, what the challenge lost of the baseline. Partial
-// reps are left out as long as a side has whole ones. It returns ErrNothingToCompare
-// when a side has no reps.
-func Compare(baseline, challenge Group, opt CompareOptions) (Pair, error) {
-	base, hard := wholeReps(baseline.Reps), wholeReps(challenge.Reps)
-	if len(base) == 0 || len(hard) == 0 {
-		return Pair{}, fmt.Errorf("comparing %d reps with %d: %w", len(base), len(hard), ErrNothingToCompare)
-	}
-	p := Pair{Baseline: baseline.Condition, Challenge: challenge.Condition}
-	for _, j := range opt.movement().Joints {
-		a := j.Angle()
-		of := opt.ForAngle(a)
-		// A range is the difference of two readings, but its standing end is the same in
-		// both conditions and cancels.
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() }
-		b, c := ROMReadings(base, a), ROMReadings(hard, a)
-		p.Joints[j] = JointComparison{
-			ROM:             stats.Compare(b, c, of),
-			BaselineROMDeg:  meanOfROM(base, a, b.Against(c, of), of),
-			ChallengeROMDeg: meanOfROM(hard, a, c.Against(b, of), of),
-			Bottom:          stats.Compare(readings(base, bottom), readings(hard, bottom), of),
-			BaselineReps:    len(b.Values), ChallengeReps: len(c.Values),
-		}
-	}
-	return p, nil
+// Pair compares two conditions. The clips are those of [Group.Clip], the rep numbers name
+// the most typical one of each.
+type Pair struct {
+	Baseline      string                    `json:"baseline"`
+	Challenge     string                    `json:"challenge"`
+	BaselineClip  int                       `json:"baseline_clip"`
+	ChallengeClip int                       `json:"challenge_clip"`
+	BaselineRep   int                       `json:"baseline_rep"`
+	ChallengeRep  int                       `json:"challenge_rep"`
+	Joints        body.ByJoint[JointChange] `json:"joints"`
+	Support       []SupportChange           `json:"support"`
+	Curves        []CurvePair               `json:"curves"`
+	AngleAngle    []AngleAngle              `json:"angle_angle"`
+}
+
+// JointChange compares one joint in two conditions: its range of motion, and its angle at
+// the bottom. See [stats.Change].
+type JointChange struct {
+	BaselineROMDeg  float64 `json:"baseline_rom_deg"`
+	ChallengeROMDeg float64 `json:"challenge_rom_deg"`
+	// BaselineInterval95Deg and ChallengeInterval95Deg are the intervals of the two means:
+	// of a mean alone, which also has what all conditions of the athlete share. In a
+	// comparison of before they were kept both ends are 0.
+	BaselineInterval95Deg  [2]float64    `json:"baseline_interval95_deg"`
+	ChallengeInterval95Deg [2]float64    `json:"challenge_interval95_deg"`
+	LostDeg                float64       `json:"lost_deg"`
+	Interval95Deg          [2]float64    `json:"interval95_deg"`
+	RetainedPct            float64       `json:"retained_pct"`
+	Verdict                stats.Verdict `json:"verdict"`
+
+	BaselineBottomDeg   float64       `json:"baseline_bottom_deg"`
+	ChallengeBottomDeg  float64       `json:"challenge_bottom_deg"`
+	BottomLostDeg       float64       `json:"bottom_lost_deg"`
+	BottomInterval95Deg [2]float64    `json:"bottom_interval95_deg"`
+	BottomVerdict       stats.Verdict `json:"bottom_verdict"`
+	// BaselineReps and ChallengeReps count the reps that went into the means.
+	BaselineReps  int `json:"baseline_reps"`
+	ChallengeReps int `json:"challenge_reps"`
+}
+
+// SupportChange compares the mean support point of one phase, in per cent of the foot: a
+// loss is a support point that lies nearer to the heel in the challenge.
+type SupportChange struct {
+	Phase events.PhaseName `json:"phase"`
+	stats.Change
 }
 
 // CompareGroups compares every pair of groups that hold reps, the easier with the harder,
-// and says in which condition each joint first lost range. The groups' conditions are of
-// one axis. It returns ErrNothingToCompare when fewer than two groups hold reps.
+// says in which condition each joint first lost range, and follows the positions through
+// the conditions. The groups' conditions are of one axis. Partial reps are left out as long
+// as a group has whole ones. It returns ErrNothingToCompare when fewer than two groups
+// hold reps.
 func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
-	groups = byRank(groups, func(g Group) Condition { return g.Condition })
-	groups = slices.DeleteFunc(groups, func(g Group) bool { return len(g.Reps) == 0 })
+	groups = slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return len(g.Reps) == 0 })
+	slices.SortStableFunc(groups, func(a, b Group) int { return cmp.Compare(a.Condition.Rank, b.Condition.Rank) })
 	var c Comparison
-	for i, b := range groups {
-		for _, h := range groups[i+1:] {
-			p, err := Compare(b, h, opt)
-			if err != nil {
-				return Comparison{}, fmt.Errorf("comparing %s with %s: %w", b.Condition.Words, h.Condition.Words, err)
-			}
+	for i := range groups {
+		groups[i].Reps = wholeReps(groups[i].Reps)
+	}
+	for i := range groups {
+		for k := i + 1; k < len(groups); k++ {
+			p := comparePair(&groups[i], &groups[k], opt)
 			c.Pairs = append(c.Pairs, p)
+			for j, change := range p.Joints {
+				if i == 0 && change.Verdict == stats.Lost && c.FirstLost[j] == nil {
+					c.FirstLost[j] = &p.Challenge
+				}
+			}
 		}
 	}
 	if len(c.Pairs) == 0 {
 		return Comparison{}, fmt.Errorf("comparing conditions: %w", ErrNothingToCompare)
 	}
-	c.FirstLost = firstLost(c.Pairs)
+	c.Ladder, c.Landing = ladderOf(groups, opt), compareLandings(groups, opt)
 	return c, nil
 }
 
-// firstLost returns, for each joint, the easiest challenge at which range of motion was
-// lost against the easiest baseline of the pairs; not known where it was lost at none.
-func firstLost(pairs []Pair) body.ByJoint[Condition] {
-	var first body.ByJoint[Condition]
-	easiest := pairs[0].Baseline
-	for _, p := range pairs {
-		if p.Baseline.Rank < easiest.Rank {
-			easiest = p.Baseline
+// comparePair says, joint by joint and along the movement, what the challenge lost of the
+// baseline.
+func comparePair(base, hard *Group, opt CompareOptions) Pair {
+	p := Pair{
+		Baseline: base.Condition.Key, Challenge: hard.Condition.Key, BaselineClip: base.Clip, ChallengeClip: hard.Clip,
+		BaselineRep: typicalNumber(base.Reps), ChallengeRep: typicalNumber(hard.Reps),
+		Support: []SupportChange{}, Curves: curvePairs(base, hard, opt), AngleAngle: angleAngles(base, hard),
+	}
+	for _, j := range opt.movement().Joints {
+		a := j.Angle()
+		of := opt.ForAngle(a)
+		b, c := ROMReadings(base.Reps, a), ROMReadings(hard.Reps, a)
+		rom, bottom := stats.Compare(b, c, of), stats.Compare(atBottom(base.Reps, a), atBottom(hard.Reps, a), of)
+		p.Joints[j] = JointChange{
+			BaselineROMDeg: rom.Baseline, ChallengeROMDeg: rom.Challenge,
+			BaselineInterval95Deg:  meanOfROM(base.Reps, a, b.Against(c, of), of).Interval95(),
+			ChallengeInterval95Deg: meanOfROM(hard.Reps, a, c.Against(b, of), of).Interval95(),
+			LostDeg:                rom.Lost, Interval95Deg: rom.Interval95, RetainedPct: rom.RetainedPct, Verdict: rom.Verdict,
+			BaselineBottomDeg: bottom.Baseline, ChallengeBottomDeg: bottom.Challenge,
+			BottomLostDeg: bottom.Lost, BottomInterval95Deg: bottom.Interval95, BottomVerdict: bottom.Verdict,
+			BaselineReps: len(b.Values), ChallengeReps: len(c.Values),
 		}
 	}
-	for _, p := range pairs {
-		if p.Baseline != easiest {
-			continue
-		}
-		for j := range body.NumJoints {
-			if p.Joints[j].ROM.Verdict == stats.Lost && (!first[j].Known() || p.Challenge.Rank < first[j].Rank) {
-				first[j] = p.Challenge
-			}
+	for _, phase := range []events.PhaseName{events.PhaseDescent, events.PhaseBottom, events.PhaseAscent, events.PhaseLanding} {
+		if c, ok := compareSupport(base.Reps, hard.Reps, phase); ok {
+			p.Support = append(p.Support, SupportChange{phase, c})
 		}
 	}
-	return first
+	return p
+}
+
+// atBottom returns the angle at the bottom of the reps. A range is the difference of two
+// readings, but its standing end is the same in both conditions and cancels.
+func atBottom(reps []Rep, a body.Angle) stats.Readings {
+	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() })
 }
 
 // wholeReps returns the reps that are not partial, or all when none is whole.
@@ -170,10 +203,9 @@ func wholeReps(reps []Rep) []Rep {
 	return whole
 }
 
-// CompareSupport compares the mean support point of a phase in two sets of reps, in
-// per cent of the foot: a loss is a support point that lies nearer to the heel in the
-// challenge. ok is false when a side does not know it.
-func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c stats.Change, ok bool) {
+// compareSupport compares the mean support point of a phase in two sets of reps. ok is
+// false when a side does not know it.
+func compareSupport(baseline, challenge []Rep, phase events.PhaseName) (c stats.Change, ok bool) {
 	of := func(reps []Rep) stats.Readings {
 		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
 		for i := range reps {
@@ -191,48 +223,58 @@ func CompareSupport(baseline, challenge []Rep, phase events.PhaseName) (c stats.
 	return c, len(b.Values) > 0 && len(h.Values) > 0
 }
 
-// LandingComparison sets three bottoms side by side, joint by joint: that of slow
-// reps, that of the take-off, and that of the landing.
+// LandingComparison sets three bottoms side by side, joint by joint, in degrees: that of
+// slow reps, that of the take-off, and that of the landing.
 type LandingComparison struct {
-	// AgainstTakeoff is the take-off's bottom (baseline) and the landing's
-	// (challenge) of the same jumps; AgainstSlow the bottom of slow reps and the
-	// landing's. HasSlow is false when there are no slow reps.
-	AgainstTakeoff, AgainstSlow [body.NumJoints]stats.Change
-	HasSlow                     bool
 	// SlowReps and Jumps count what went into the means.
-	SlowReps, Jumps int
+	SlowReps int `json:"slow_reps"`
+	Jumps    int `json:"jumps"`
+	// The clips are those of [Group.Clip], the rep numbers name the most typical ones.
+	SlowClip int `json:"slow_clip"` // -1: no slow reps
+	SlowRep  int `json:"slow_rep"`
+	JumpClip int `json:"jump_clip"`
+	JumpRep  int `json:"jump_rep"`
+	// AgainstSlow is the bottom of slow reps (baseline) and the landing's (challenge); nil
+	// without slow reps. AgainstTakeoff is the take-off's bottom and the landing's of the
+	// same jumps.
+	AgainstSlow    *body.ByJoint[stats.Change] `json:"against_slow"`
+	AgainstTakeoff body.ByJoint[stats.Change]  `json:"against_takeoff"`
 }
 
-// CompareLandings compares the landing bottoms of the jumps with their take-off
-// bottoms and with the bottoms of slow reps, which may come from another clip of
-// the athlete. It returns ErrNothingToCompare when no rep has a landing.
-func CompareLandings(slow, jumps []Rep, opt CompareOptions) (LandingComparison, error) {
-	var flown []Rep
-	for _, r := range wholeReps(jumps) {
-		if r.HasFlight() && !math.IsNaN(r.Angles[body.KneeFlexion].AtLandingBottomDeg) {
-			flown = append(flown, r)
+// compareLandings compares the landing bottoms of the jumps with their take-off bottoms
+// and with the bottoms of slow reps, which may come from another clip of the athlete. It
+// returns nil where it is not tempos that are compared, or when no rep has a landing.
+func compareLandings(groups []Group, opt CompareOptions) *LandingComparison {
+	of := func(t events.Tempo, flown bool) *Group {
+		for _, g := range groups {
+			if g.Condition != ConditionOf(t) {
+				continue
+			}
+			g.Reps = slices.DeleteFunc(slices.Clone(g.Reps), func(r Rep) bool {
+				return r.HasFlight() != flown || flown && math.IsNaN(r.Angles[body.KneeFlexion].AtLandingBottomDeg)
+			})
+			if len(g.Reps) > 0 {
+				return &g
+			}
 		}
+		return &Group{Clip: -1}
 	}
-	var c LandingComparison
-	if len(flown) == 0 {
-		return c, ErrNothingToCompare
+	jumps, slow := of(events.TempoJump, true), of(events.TempoSlow, false)
+	if len(jumps.Reps) == 0 {
+		return nil
 	}
-	var slows []Rep
-	for _, r := range wholeReps(slow) {
-		if !r.HasFlight() {
-			slows = append(slows, r)
-		}
+	c := &LandingComparison{SlowReps: len(slow.Reps), Jumps: len(jumps.Reps), SlowClip: slow.Clip, JumpClip: jumps.Clip,
+		SlowRep: typicalNumber(slow.Reps), JumpRep: typicalNumber(jumps.Reps)}
+	if len(slow.Reps) > 0 {
+		c.AgainstSlow = &body.ByJoint[stats.Change]{}
 	}
-	c.Jumps, c.SlowReps, c.HasSlow = len(flown), len(slows), len(slows) > 0
 	for j := range body.NumJoints {
 		a := j.Angle()
-		of := opt.ForAngle(a)
-		landing := readings(flown, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg() })
-		bottom := func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() }
-		c.AgainstTakeoff[j] = stats.Compare(readings(flown, bottom), landing, of)
-		if c.HasSlow {
-			c.AgainstSlow[j] = stats.Compare(readings(slows, bottom), landing, of)
+		landing := readings(jumps.Reps, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg() })
+		c.AgainstTakeoff[j] = stats.Compare(atBottom(jumps.Reps, a), landing, opt.ForAngle(a))
+		if c.AgainstSlow != nil {
+			c.AgainstSlow[j] = stats.Compare(atBottom(slow.Reps, a), landing, opt.ForAngle(a))
 		}
 	}
-	return c, nil
+	return c
 }

@@ -1,10 +1,8 @@
 package kinematics
 
 import (
-	"cmp"
-	"slices"
-
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 )
 
 // Axis names what conditions differ in.
@@ -31,10 +29,16 @@ type Condition struct {
 // Known says whether there is a condition.
 func (c Condition) Known() bool { return c.Key != "" }
 
-// Group is reps of one condition.
+// Group is reps of one condition, all from one clip.
 type Group struct {
 	Condition Condition
 	Reps      []Rep
+	// Clip says which clip they are from, as the caller counts.
+	Clip int
+	// Angles are those of the whole clip, for the curves; nil: none are compared.
+	Angles *joints.Angles
+	// Positions are the readings for the ladder; nil: there are none.
+	Positions []PositionReadings
 }
 
 // ConditionOf returns a tempo as a condition; that of an unknown tempo is not known.
@@ -88,11 +92,4 @@ func StateOf(key string) Condition {
 		}
 	}
 	return Condition{}
-}
-
-// byRank sorts by the rank of the condition.
-func byRank[T any](v []T, of func(T) Condition) []T {
-	v = slices.Clone(v)
-	slices.SortStableFunc(v, func(a, b T) int { return cmp.Compare(of(a).Rank, of(b).Rank) })
-	return v
 }

@@ -1,10 +1,7 @@
 package kinematics
 
 import (
-	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/stat"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/joints"
@@ -54,65 +51,44 @@ func timeNormalised(s *joints.Angles, x []float64, sp trace.Span) []float64 {
 	return out
 }
 
-// Curves are the time-normalised curves of one angle in several reps.
-type Curves struct {
-	Angle body.Angle
-	Part  Part
-	// Deg holds one curve for each rep, RepNumbers whose they are.
-	Deg        [][]float64
-	RepNumbers []int
-	// MeanDeg is the mean curve, SDDeg the spread between reps at each per cent (NaN
-	// for one rep), BandDeg the 95 % interval of the mean.
-	MeanDeg, SDDeg []float64
-	BandDeg        [][2]float64
-	// VariabilityDeg is the spread between reps over the whole part: the root mean
-	// square of SDDeg.
-	VariabilityDeg float64
-	systematicDeg  float64
-	occasion       string
+// curveSet are the time-normalised curves of one angle in several reps.
+type curveSet struct {
+	deg     [][]float64  // one curve for each rep
+	meanDeg []float64    // the mean curve
+	bandDeg [][2]float64 // its 95 % interval
+	// sharedSDDeg is the error that the reps share.
+	sharedSDDeg float64
+	occasion    string
 }
 
-// curvesOf returns the curves of one angle over one part of the whole reps that have
-// it. It returns stats.ErrTooFewReps when none has.
-func curvesOf(s *joints.Angles, reps []Rep, a body.Angle, p Part) (Curves, error) {
-	c := Curves{Angle: a, Part: p}
+// curvesOf returns the curves of one angle over one part of the reps that have it; ok is
+// false when none has.
+func curvesOf(s *joints.Angles, reps []Rep, a body.Angle, p Part) (c curveSet, ok bool) {
 	var shared []float64
-	for _, r := range wholeReps(reps) {
-		sp, ok := spanOf(&r, p)
+	for i := range reps {
+		r := &reps[i]
+		sp, ok := spanOf(r, p)
 		if !ok {
 			continue
 		}
-		c.Deg = append(c.Deg, timeNormalised(s, s.AnglesDeg[a], sp))
-		c.RepNumbers = append(c.RepNumbers, r.Number)
+		c.deg = append(c.deg, timeNormalised(s, s.AnglesDeg[a], sp))
 		shared = append(shared, r.Angles[a].SharedSDDeg())
 		c.occasion = r.Occasion
 	}
-	if len(c.Deg) == 0 {
-		return c, fmt.Errorf("drawing the %s of %d reps: %w", p, len(reps), stats.ErrTooFewReps)
+	if len(c.deg) == 0 {
+		return c, false
 	}
-	c.systematicDeg = signal.Median(shared)
-	c.MeanDeg, c.SDDeg, c.BandDeg = signal.NaNs(curvePoints), signal.NaNs(curvePoints), make([][2]float64, curvePoints)
-	var ss, m float64
+	c.sharedSDDeg = signal.Median(shared)
 	for i := range curvePoints {
-		at := c.at(i)
-		if len(at.Values) == 0 {
-			c.BandDeg[i] = [2]float64{math.NaN(), math.NaN()}
-			continue
-		}
-		mean := at.Mean(CompareOptions{}.ForAngle(a))
-		c.MeanDeg[i], c.BandDeg[i] = mean.Value, mean.Interval95()
-		if n := len(at.Values); n > 1 {
-			c.SDDeg[i] = stat.StdDev(at.Values, nil)
-			ss, m = ss+sq(c.SDDeg[i]), m+1
-		}
+		mean := c.at(i).Mean(CompareOptions{}.ForAngle(a))
+		c.meanDeg, c.bandDeg = append(c.meanDeg, mean.Value), append(c.bandDeg, mean.Interval95())
 	}
-	c.VariabilityDeg = math.Sqrt(ss / m)
-	return c, nil
+	return c, true
 }
 
-func (c *Curves) at(i int) stats.Readings {
-	r := stats.Readings{NoiseSD: c.systematicDeg, Occasion: c.occasion}
-	for _, d := range c.Deg {
+func (c *curveSet) at(i int) stats.Readings {
+	r := stats.Readings{NoiseSD: c.sharedSDDeg, Occasion: c.occasion}
+	for _, d := range c.deg {
 		if !math.IsNaN(d[i]) {
 			r.Values = append(r.Values, d[i])
 		}
@@ -120,14 +96,14 @@ func (c *Curves) at(i int) stats.Readings {
 	return r
 }
 
-// CurvePair is one angle over one part of the movement in two tempos: the mean curves
-// with their 95 % bands, 101 values from 0 to 100 % of the part's own time.
+// CurvePair is one angle over one part of the movement in two conditions: the mean
+// curves with their 95 % bands, 101 values from 0 to 100 % of the part's own time.
 type CurvePair struct {
 	Angle        body.Angle   `json:"angle"`
 	Part         Part         `json:"part"`
 	BaselineDeg  []float64    `json:"baseline_deg"`
 	BaselineBand [][2]float64 `json:"baseline_band_deg"`
-	// Nil when one tempo has not got the part (no landing without a jump): then only
+	// Nil when one of them has not got the part (no landing without a jump): then only
 	// the other is drawn.
 	ChallengeDeg  []float64    `json:"challenge_deg"`
 	ChallengeBand [][2]float64 `json:"challenge_band_deg"`
@@ -142,27 +118,50 @@ type CurvePair struct {
 // stray beyond a 95 % interval. Common practice, no source.
 const staysPct = 10
 
-// CompareCurves compares one angle over one part of the movement in the reps of two
-// series. A side whose reps have not got the part is left out; ok is false when neither
-// has.
-func CompareCurves(of, with *joints.Angles, baseline, challenge []Rep, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
+// comparedAngles are the angles whose curves a comparison holds.
+var comparedAngles = []body.Angle{body.AnkleDorsiflexion, body.KneeFlexion, body.HipFlexion, body.TrunkLean}
+
+// curvePairs compares two groups along the movement; none where a clip's angles are not
+// there, as in an analysis of before an angle was kept.
+func curvePairs(base, hard *Group, opt CompareOptions) []CurvePair {
+	out := []CurvePair{}
+	for _, a := range comparedAngles {
+		if !base.hasAngle(a) || !hard.hasAngle(a) {
+			continue
+		}
+		for _, part := range []Part{PartDescent, PartAscent, PartLanding} {
+			if c, ok := compareCurves(base, hard, a, part, opt.ForAngle(a)); ok {
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}
+
+func (g *Group) hasAngle(a body.Angle) bool {
+	return g.Angles != nil && len(g.Angles.AnglesDeg[a]) == len(g.Angles.TimeS)
+}
+
+// compareCurves compares one angle over one part of the movement. A side whose reps have
+// not got the part is left out; ok is false when neither has.
+func compareCurves(base, hard *Group, a body.Angle, part Part, opt stats.Options) (p CurvePair, ok bool) {
 	p.Angle, p.Part = a, part
-	b, errB := curvesOf(of, baseline, a, part)
-	c, errC := curvesOf(with, challenge, a, part)
-	if errB == nil {
-		p.BaselineDeg, p.BaselineBand = b.MeanDeg, b.BandDeg
+	b, okB := curvesOf(base.Angles, base.Reps, a, part)
+	c, okC := curvesOf(hard.Angles, hard.Reps, a, part)
+	if okB {
+		p.BaselineDeg, p.BaselineBand = b.meanDeg, b.bandDeg
 	}
-	if errC == nil {
-		p.ChallengeDeg, p.ChallengeBand = c.MeanDeg, c.BandDeg
+	if okC {
+		p.ChallengeDeg, p.ChallengeBand = c.meanDeg, c.bandDeg
 	}
-	if errB == nil && errC == nil {
+	if okB && okC {
 		p.LostFromPct, p.GainedFromPct = leaves(changesAlong(&b, &c, opt))
 	}
-	return p, errB == nil || errC == nil
+	return p, okB || okC
 }
 
 // changesAlong compares two curves at each per cent.
-func changesAlong(baseline, challenge *Curves, opt stats.Options) []stats.Change {
+func changesAlong(baseline, challenge *curveSet, opt stats.Options) []stats.Change {
 	var out []stats.Change
 	for i := range curvePoints {
 		out = append(out, stats.Compare(baseline.at(i), challenge.at(i), opt))
@@ -184,40 +183,72 @@ func leaves(along []stats.Change) (lostFromPct, gainedFromPct *int) {
 	return first(stats.Lost), first(stats.Gained)
 }
 
-// AngleAngle is the mean curve of one angle over that of another through a part of
-// the movement: the points of an angle-angle plot.
+// AngleAngle is a plot of one angle over another through a part of the movement.
 type AngleAngle struct {
-	OverDeg []float64            `json:"over_deg"` // across: the proximal joint
-	OfDeg   []float64            `json:"of_deg"`   // up: the distal joint
-	Shares  stats.CouplingShares `json:"shares"`
+	Over     body.Angle      `json:"over"` // across: the proximal joint, by custom
+	Of       body.Angle      `json:"of"`   // up: the distal joint
+	Part     Part            `json:"part"`
+	Baseline AngleAngleCurve `json:"baseline"`
+	// Challenge is nil when its reps have not got the part.
+	Challenge *AngleAngleCurve `json:"challenge"`
+}
+
+// AngleAngleCurve is one condition's mean curve of such a plot.
+type AngleAngleCurve struct {
+	Condition string               `json:"tempo"` // its key
+	OverDeg   []float64            `json:"over_deg"`
+	OfDeg     []float64            `json:"of_deg"`
+	Shares    stats.CouplingShares `json:"shares"`
 	// VariabilityDeg is the coupling angle variability between reps, see
 	// [stats.CouplingVariability]; NaN for one rep.
 	VariabilityDeg float64 `json:"variability_deg"`
 }
 
-// AngleAngleOf returns the plot of one angle (of, the distal joint by custom) over
-// another (over, the proximal joint).
-func AngleAngleOf(s *joints.Angles, reps []Rep, over, of body.Angle, p Part) (AngleAngle, error) {
-	x, err := curvesOf(s, reps, over, p)
-	if err != nil {
-		return AngleAngle{}, err
-	}
-	y, err := curvesOf(s, reps, of, p)
-	if err != nil {
-		return AngleAngle{}, err
-	}
-	out := AngleAngle{OverDeg: x.MeanDeg, OfDeg: y.MeanDeg, Shares: stats.SharesOf(stats.CouplingAngles(x.MeanDeg, y.MeanDeg))}
-	var trials [][]float64
-	for i := range x.Deg {
-		trials = append(trials, stats.CouplingAngles(x.Deg[i], y.Deg[i]))
-	}
-	out.VariabilityDeg = stats.CouplingVariability(trials)
-	return out, nil
+// coupled are the pairs of an angle-angle plot: the proximal joint across, the
+// distal one up.
+var coupled = [][2]body.Angle{
+	{body.HipFlexion, body.KneeFlexion},
+	{body.KneeFlexion, body.AnkleDorsiflexion},
 }
 
-// DriftOfSet returns the drift of the joints' ranges of motion over reps; nil where one
+// angleAngles plots the coupled angles of two groups; a part that the baseline has not got
+// is left out.
+func angleAngles(base, hard *Group) []AngleAngle {
+	out := []AngleAngle{}
+	for _, of := range coupled {
+		for _, part := range []Part{PartDescent, PartAscent} {
+			if b := angleAngle(base, of[0], of[1], part); b != nil {
+				out = append(out, AngleAngle{of[0], of[1], part, *b, angleAngle(hard, of[0], of[1], part)})
+			}
+		}
+	}
+	return out
+}
+
+// angleAngle returns the curve of one angle (of) over another (over) in a group; nil where
+// its reps have not got the part.
+func angleAngle(g *Group, over, of body.Angle, p Part) *AngleAngleCurve {
+	if !g.hasAngle(over) || !g.hasAngle(of) {
+		return nil
+	}
+	x, okX := curvesOf(g.Angles, g.Reps, over, p)
+	y, okY := curvesOf(g.Angles, g.Reps, of, p)
+	if !okX || !okY {
+		return nil
+	}
+	out := &AngleAngleCurve{Condition: g.Condition.Key, OverDeg: x.meanDeg, OfDeg: y.meanDeg,
+		Shares: stats.SharesOf(stats.CouplingAngles(x.meanDeg, y.meanDeg))}
+	var trials [][]float64
+	for i := range x.deg {
+		trials = append(trials, stats.CouplingAngles(x.deg[i], y.deg[i]))
+	}
+	out.VariabilityDeg = stats.CouplingVariability(trials)
+	return out
+}
+
+// driftOfSet returns the drift of the joints' ranges of motion over reps; nil where one
 // of them is known of fewer than three.
-func DriftOfSet(reps []Rep) *body.ByJoint[stats.Drift] {
+func driftOfSet(reps []Rep) *body.ByJoint[stats.Drift] {
 	var out body.ByJoint[stats.Drift]
 	for j := range out {
 		var v []float64

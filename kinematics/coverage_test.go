@@ -531,13 +531,10 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 			wrong++
 			continue
 		}
-		p, err := Compare(Group{Reps: reps[0]}, Group{Reps: reps[1]}, CompareOptions{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		p := pairOf(t, reps[0], reps[1], CompareOptions{})
 		for j := range body.NumJoints {
 			want := usual[0][j] - usual[1][j]
-			loss[j].add(p.Joints[j].ROM.Lost-want, p.Joints[j].ROM.Interval95, want)
+			loss[j].add(p.Joints[j].LostDeg-want, p.Joints[j].Interval95Deg, want)
 		}
 	}
 	var table strings.Builder

@@ -3,6 +3,7 @@ package kinematics
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -11,60 +12,84 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// Step is the readings of one condition: a step of the ladder. For jumps they are those
-// of the landing's bottom.
-type Step struct {
-	Condition Condition
-	Readings  [NumPositions]stats.Readings
+// Set sums up the whole reps of one tempo in a clip.
+type Set struct {
+	Tempo events.Tempo `json:"tempo"`
+	Reps  int          `json:"reps"`
+	// BetweenRepsSDDeg is the spread of the range of motion between reps; NaN for
+	// one rep.
+	BetweenRepsSDDeg body.ByJoint[float64] `json:"between_reps_sd_deg"`
+	// Drift is how the range of motion changes from the first rep to the last, as
+	// with fatigue; nil with fewer than three reps.
+	Drift *body.ByJoint[stats.Drift] `json:"drift"`
+	// Positions are the readings that the ladder compares; for jumps those of the landing's
+	// bottom.
+	Positions []PositionReadings `json:"positions"`
+}
+
+// PositionReadings are the readings of one position in the reps of a set, in its unit.
+type PositionReadings struct {
+	Position Position `json:"position"`
+	Unit     Unit     `json:"unit"`
+	stats.Readings
 }
 
 // ladderWindowS is the time about the bottom over which support point and heel are read.
 const ladderWindowS = 0.2
 
-// StepsOf returns the readings of the whole reps of one clip, a step for each tempo.
-func StepsOf(s *Series, reps []Rep, sp *measure.Support) []Step {
-	var out []Step
-	part := s.FootLengthPx / measure.ShodFootPx(&s.Motion)
+// setsOf sums up the whole reps of a clip, a set for each tempo; where none is whole, of
+// those that there are only the readings.
+func setsOf(s *Series, reps []Rep, sp *measure.Support) []Set {
+	out := []Set{}
 	for _, g := range ByTempo(wholeReps(reps)) {
-		when := func(r *Rep) float64 {
-			if r.HasFlight() {
-				return r.LandingBottomS
-			}
-			return r.BottomS
+		set := Set{Tempo: g.Reps[0].Tempo, Positions: positionsOf(s, g.Reps, sp)}
+		whole := slices.DeleteFunc(g.Reps, func(r Rep) bool { return r.Partial })
+		set.Reps, set.Drift = len(whole), driftOfSet(whole)
+		for j := range body.NumJoints {
+			set.BetweenRepsSDDeg[j] = spreadOfROM(whole, j.Angle())
 		}
-		angle := func(a body.Angle) stats.Readings {
-			return readings(g.Reps, func(r *Rep) (float64, float64) {
+		out = append(out, set)
+	}
+	return out
+}
+
+// positionsOf reads every position at the bottom of the reps, or of their landings.
+func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings {
+	part := s.FootLengthPx / measure.ShodFootPx(&s.Motion)
+	when := func(r *Rep) float64 {
+		if r.HasFlight() {
+			return r.LandingBottomS
+		}
+		return r.BottomS
+	}
+	of := [NumPositions]func(r *Rep) (value, sd float64){
+		PositionHeel: func(r *Rep) (float64, float64) {
+			best := math.NaN()
+			for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
+				if v := 100 * part * s.HeelRise[i]; !math.IsNaN(v) && !(v <= best) {
+					best = v
+				}
+			}
+			return best, measure.HeelSEMPct
+		},
+		PositionSupport: func(r *Rep) (float64, float64) {
+			st := sp.Over(&s.Motion, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
+			return st.MeanPct.Value, measure.SupportSEMPct
+		},
+	}
+	var out []PositionReadings
+	for p, read := range of {
+		if a, ok := Position(p).angle(); ok {
+			read = func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
 					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
 				}
 				return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg()
-			})
-		}
-		step := Step{g.Condition, [NumPositions]stats.Readings{
-			PositionHeel: readings(g.Reps, func(r *Rep) (float64, float64) {
-				best := math.NaN()
-				for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
-					if v := 100 * part * s.HeelRise[i]; !math.IsNaN(v) && !(v <= best) {
-						best = v
-					}
-				}
-				return best, measure.HeelSEMPct
-			}),
-			PositionSupport: readings(g.Reps, func(r *Rep) (float64, float64) {
-				if sp == nil {
-					return math.NaN(), math.NaN()
-				}
-				st := sp.Over(&s.Motion, trace.Span{FromS: when(r) - ladderWindowS/2, ToS: when(r) + ladderWindowS})
-				return st.MeanPct.Value, measure.SupportSEMPct
-			}),
-		}}
-		for p := range NumPositions {
-			if a, ok := p.angle(); ok {
-				step.Readings[p] = angle(a)
 			}
 		}
-		out = append(out, step)
-
+		r := readings(reps, read)
+		r.Values = append([]float64{}, r.Values...) // an empty list, not none, is written
+		out = append(out, PositionReadings{Position(p), PositionQuantity(Position(p)).Unit, r})
 	}
 	return out
 }
@@ -81,108 +106,103 @@ const (
 	PointsToControlAtTurn  PointsTo = "control_through_change_of_direction"
 )
 
-// Rung is one position through the conditions.
+// Ladder follows each position from the easiest condition of an axis to the hardest.
+type Ladder struct {
+	Rungs   []Rung `json:"rungs"`
+	Caution string `json:"caution"` // goes with every ladder
+}
+
+// Rung is one position through the conditions, which are named by their keys.
 type Rung struct {
-	Position Position
-	Cells    []Cell // the easiest condition first
-	// FirstOutside is the first condition in which the position is outside its interval;
-	// not known when it is in none, or when that is not clear.
-	FirstOutside Condition
-	PointsTo     PointsTo
+	Position Position `json:"position"`
+	Unit     Unit     `json:"unit"`
+	Cells    []Cell   `json:"cells"` // the easiest condition first
+	// First is the first condition in which the position is outside its interval; empty
+	// when it is in none, or when that is not clear.
+	First    string   `json:"first_outside"`
+	PointsTo PointsTo `json:"points_to"`
+	// Sentence is what the rung may mean in plain words; empty where nothing is said.
+	Sentence string `json:"sentence"`
 }
 
 // Cell is a position in one condition.
 type Cell struct {
-	Condition Condition
-	// Mean is the mean of the readings, see [stats.Readings.Mean]; unknown without one.
-	Mean stats.Estimate
+	Condition string `json:"tempo"`
+	// Value is the mean of the readings, see [stats.Readings.Mean]; NaN without one.
+	Value float64 `json:"value"`
+	// Interval95 is that of Value; in a comparison of before it was kept both ends are 0.
+	Interval95 [2]float64 `json:"interval95"`
 	// Change compares with the easiest condition of the axis; nil for itself, and where
 	// one of the two has no readings.
-	Change *stats.Change
+	Change *stats.Change `json:"change"`
 }
 
-// Wanted is what a position should be in the slow rep, when somebody says so: the
-// coach, or an earlier visit. There is no normal value that fits all people.
-type Wanted struct {
-	Min, Max float64 // NaN or 0 both: not said
-}
-
-func (w Wanted) said() bool { return w.Min != 0 || w.Max != 0 }
-
-// LadderOptions are the coach's choices for the ladder.
-type LadderOptions struct {
-	Compare CompareOptions
-	// Wanted holds what slow reps should show, by position. Where nothing is said,
-	// the heel should be down and the support point in the middle of the foot, and
-	// nothing is wanted of the angles.
-	Wanted [NumPositions]Wanted
-	// BandPct is the middle of the foot; zero: 25 to 75 per cent.
-	BandPct [2]float64
-}
-
-// Ladder follows each position from the easiest condition of an axis to the hardest. A
-// step may be missing; steps of several clips of one athlete may be put together. What a
-// rung points to is said of the axis tempo alone, and follows the trade's rule (common
-// practice, no source): short already when slow points to range; there when slow and gone
-// when fast, to control at speed; there when fast and gone in the landing, to control
-// through a change of direction. Where the step before is unclear, nothing is said.
-func Ladder(steps []Step, opt LadderOptions) []Rung {
-	var joined []Step
-	for _, st := range byRank(steps, func(s Step) Condition { return s.Condition }) {
-		if n := len(joined); n == 0 || joined[n-1].Condition != st.Condition {
-			joined = append(joined, Step{Condition: st.Condition})
-		}
-		whole := &joined[len(joined)-1]
-		for p := range NumPositions {
-			r := &whole.Readings[p]
-			r.NoiseSD = max(noNaN(r.NoiseSD), noNaN(st.Readings[p].NoiseSD))
-			r.Values = append(r.Values, st.Readings[p].Values...)
-			r.Occasion = st.Readings[p].Occasion
+// ladderOf follows each position through the groups, the easiest first, by their readings;
+// without readings of two groups there are no rungs. What a rung points to is said of the
+// axis tempo alone, and follows the trade's rule (common practice, no source): short already
+// when slow points to range; there when slow and gone when fast, to control at speed; there
+// when fast and gone in the landing, to control through a change of direction. Where the
+// condition before is unclear, nothing is said.
+func ladderOf(groups []Group, opt CompareOptions) Ladder {
+	out := Ladder{Rungs: []Rung{}, Caution: ladderCaution}
+	read := 0
+	for i := range groups {
+		if groups[i].Positions != nil {
+			read++
 		}
 	}
-	var out []Rung
-	for _, p := range opt.Compare.movement().Positions {
-		out = append(out, rungOf(p, joined, opt))
+	if read < 2 {
+		return out
+	}
+	for _, p := range opt.movement().Positions {
+		out.Rungs = append(out.Rungs, rungOf(p, groups, opt))
 	}
 	return out
 }
 
-func noNaN(x float64) float64 {
-	if math.IsNaN(x) {
-		return 0
+// at returns the readings of a position.
+func (g *Group) at(p Position) (out stats.Readings) {
+	for i := range g.Positions {
+		if g.Positions[i].Position == p {
+			out = g.Positions[i].Readings
+		}
 	}
-	return x
+	if len(g.Reps) > 0 {
+		out.Occasion = g.Reps[0].Occasion
+	}
+	return out
 }
 
 // pointing is what a position points to that first goes in a tempo.
 var pointing = map[events.Tempo]PointsTo{events.TempoSlow: PointsToRange, events.TempoFast: PointsToControlAtSpeed, events.TempoJump: PointsToControlAtTurn}
 
-func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
-	r := Rung{Position: p}
-	co := opt.Compare.ForPosition(p)
+func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
+	r := Rung{Position: p, Unit: PositionQuantity(p).Unit, Cells: []Cell{}}
+	co := opt.ForPosition(p)
 	goes := func(at Condition, clear bool) {
-		r.FirstOutside = at
+		r.First = at.Key
 		if at.Axis == AxisTempo && clear {
 			r.PointsTo = pointing[ParseTempo(at.Key)]
 		}
 	}
 	var easiest stats.Readings
-	settled := 0 // the rank up to which every step is there and clear
-	for i := range steps {
-		at, mine := steps[i].Condition, steps[i].Readings[p]
+	settled := 0 // the rank up to which every group is there and clear
+	for i := range groups {
+		at, mine := groups[i].Condition, groups[i].at(p)
 		alone := mine
-		for k := range steps {
-			if o := steps[k].Readings[p]; len(o.Values) > 0 && o.Occasion != mine.Occasion {
+		for k := range groups {
+			if o := groups[k].at(p); len(o.Values) > 0 && o.Occasion != mine.Occasion {
 				alone = mine.Against(o, co)
 				break
 			}
 		}
-		cell := Cell{Condition: at, Mean: alone.Mean(co)}
+		mean := alone.Mean(co)
+		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95()}
 		switch {
 		case len(mine.Values) == 0:
 		case at.Rank == 1:
 			easiest, settled = mine, 1
-			if shortOf(mine, opt.wanted(p), co) {
+			if opt.short(p, mine.Mean(co)) {
 				goes(at, true)
 			}
 		case len(easiest.Values) > 0:
@@ -190,7 +210,7 @@ func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 			cell.Change = &c
 			worse := PositionQuantity(p).Worse
 			outside := c.Verdict == stats.Lost && worse >= 0 || c.Verdict == stats.Gained && worse <= 0
-			if outside && !r.FirstOutside.Known() {
+			if outside && r.First == "" {
 				goes(at, settled == at.Rank-1)
 			}
 			if c.Verdict != stats.Unclear && settled == at.Rank-1 {
@@ -199,63 +219,38 @@ func rungOf(p Position, steps []Step, opt LadderOptions) Rung {
 		}
 		r.Cells = append(r.Cells, cell)
 	}
+	r.Sentence = sentenceOf(p, r.PointsTo)
 	return r
 }
 
-func (o LadderOptions) wanted(p Position) Wanted {
-	if w := o.Wanted[p]; w.said() {
-		return w
-	}
+// short says whether a mean of the easiest condition lies outside what is wanted of the
+// position, with its whole 95 % interval: the heel down, the support point in the middle of
+// the foot. Of the angles nothing is wanted: no value is normal for all people.
+func (o CompareOptions) short(p Position, mean stats.Estimate) bool {
+	in := mean.Interval95()
 	switch p {
 	case PositionHeel:
-		return Wanted{Min: math.Inf(-1), Max: heelSmallestPct}
+		return in[0] > heelSmallestPct
 	case PositionSupport:
-		b := measure.SupportBand(o.BandPct)
-		return Wanted{Min: b[0], Max: b[1]}
+		band := measure.SupportBand(o.SupportBandPct)
+		return in[1] < band[0] || in[0] > band[1]
 	}
-	return Wanted{}
+	return false
 }
 
-// shortOf says whether the mean of the readings lies outside what is wanted, with its
-// whole 95 % interval.
-func shortOf(r stats.Readings, w Wanted, opt stats.Options) bool {
-	if !w.said() || len(r.Values) == 0 {
-		return false
-	}
-	in := r.Mean(opt).Interval95()
-	below := !math.IsNaN(w.Min) && in[1] < w.Min
-	above := !math.IsNaN(w.Max) && w.Max != 0 && in[0] > w.Max
-	return below || above
-}
+// ladderCaution goes with every ladder.
+const ladderCaution = "This is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice."
 
-// LadderCaution goes with every ladder.
-const LadderCaution = "This is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice."
-
-// ladderWords are what is said of each position: its name, how it is when all is well,
-// and what it does when it is not.
-var ladderWords = [NumPositions]struct{ name, well, lost string }{
-	PositionSupport: {"The weight over the foot", "in place", "moves"},
-	PositionHeel:    {"The heel", "down", "comes up"},
-	PositionAnkle:   {"The ankle's position", "there", "is gone"},
-	PositionKnee:    {"The knee's position", "there", "is gone"},
-	PositionHip:     {"The hip's position", "there", "is gone"},
-	PositionTrunk:   {"The trunk's lean", "set", "changes"},
-}
-
-// Sentence returns what the rung may mean in plain words; empty where nothing is
-// said. [LadderCaution] belongs beside it.
-func (r Rung) Sentence() string {
-	if r.Position < 0 || r.Position >= NumPositions {
-		return ""
-	}
-	w := ladderWords[r.Position]
-	switch r.PointsTo {
+// sentenceOf returns what a rung may mean in plain words; empty where nothing is said.
+func sentenceOf(p Position, to PointsTo) string {
+	w := positionTable[p].words
+	switch to {
 	case PointsToRange:
-		return w.name + " is not as wanted already in the slow rep: that points to range."
+		return w.subject + " is not as wanted already in the slow rep: that points to range."
 	case PointsToControlAtSpeed:
-		return fmt.Sprintf("%s is %s in the slow rep and %s in the fast one: that points to control at speed.", w.name, w.well, w.lost)
+		return fmt.Sprintf("%s is %s in the slow rep and %s in the fast one: that points to control at speed.", w.subject, w.well, w.gone)
 	case PointsToControlAtTurn:
-		return fmt.Sprintf("%s is %s in the fast rep and %s in the landing: that points to control through a change of direction.", w.name, w.well, w.lost)
+		return fmt.Sprintf("%s is %s in the fast rep and %s in the landing: that points to control through a change of direction.", w.subject, w.well, w.gone)
 	}
 	return ""
 }

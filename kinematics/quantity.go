@@ -40,6 +40,20 @@ type Quantity struct {
 	SEM, Smallest, OccasionSD Figure
 }
 
+// Look returns as what a verdict is to be shown: held, unclear, and for a clear change lost
+// where it is for the worse, gained where for the better, moved where it is neither.
+func (q Quantity) Look(v stats.Verdict) string {
+	switch {
+	case v != stats.Lost && v != stats.Gained:
+		return string(v)
+	case q.Worse == 0:
+		return "moved"
+	case (v == stats.Lost) == (q.Worse > 0):
+		return string(stats.Lost)
+	}
+	return string(stats.Gained)
+}
+
 func (q Quantity) options() stats.Options {
 	return stats.Options{SmallestChange: q.Smallest.Value, SEM: q.SEM.Value, OccasionSD: q.OccasionSD.Value}
 }
@@ -87,18 +101,52 @@ var jointTable = [body.NumJoints]Quantity{
 	body.HipJoint:   angleRow(body.HipJoint.String(), "Hip", 1),
 }
 
-// positionTable holds the positions at the bottom, and the angle that those of joints and
-// trunk are read from.
+// positionTable holds the positions at the bottom: a row each with the angle that those of
+// joints and trunk are read from, and all that is said of them anywhere.
 var positionTable = [NumPositions]struct {
 	Quantity
 	angle body.Angle // NumAngles: none
+	words Words
 }{
-	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, measure.SupportSEMPct, 15), body.NumAngles},
-	PositionHeel:    {footRow("heel_rise", "Heel rise", "Heel rise", -1, measure.HeelSEMPct, heelSmallestPct), body.NumAngles},
-	PositionAnkle:   {angleRow("ankle", "Ankle", 1), body.AnkleDorsiflexion},
-	PositionKnee:    {angleRow("knee", "Knee", 1), body.KneeFlexion},
-	PositionHip:     {angleRow("hip", "Hip", 1), body.HipFlexion},
-	PositionTrunk:   {angleRow("trunk", "Trunk lean", 0), body.TrunkLean},
+	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, measure.SupportSEMPct, 15), body.NumAngles, Words{
+		Scale: "heel 0 %, toe 100 %", Less: "toward the heel", More: "toward the toes", ClearlyLess: "nearer the heel", ClearlyMore: "nearer the toes",
+		subject: "The weight over the foot", well: "in place", gone: "moves",
+		Athlete: AthleteWords{"Weight on the foot", "your weight stays over the same part of the foot",
+			"it moves toward the heel", "it moves toward the toes", "to heel", "to toes"}}},
+	PositionHeel: {footRow("heel_rise", "Heel rise", "Heel rise", -1, measure.HeelSEMPct, heelSmallestPct), body.NumAngles, Words{
+		Scale: "% of the foot's length", Less: "less", More: "more", ClearlyLess: "less", ClearlyMore: "more",
+		subject: "The heel", well: "down", gone: "comes up",
+		Athlete: AthleteWords{"Heel on the floor", "your heel stays down", "it stays lower", "it comes up", "kept", "comes up"}}},
+	PositionAnkle: {angleRow("ankle", "Ankle", 1), body.AnkleDorsiflexion, jointWords("ankle", "Ankle", "dorsiflexion")},
+	PositionKnee:  {angleRow("knee", "Knee", 1), body.KneeFlexion, jointWords("knee", "Knee", "flexion")},
+	PositionHip:   {angleRow("hip", "Hip", 1), body.HipFlexion, jointWords("hip", "Hip", "flexion")},
+	PositionTrunk: {angleRow("trunk", "Trunk lean", 0), body.TrunkLean, Words{
+		Scale: "to the vertical", Less: "less", More: "more", ClearlyLess: "leans less", ClearlyMore: "leans more",
+		subject: "The trunk's lean", well: "set", gone: "changes",
+		Athlete: AthleteWords{"Upper body lean", "your upper body keeps its lean", "it leans less", "it leans more", "less lean", "more lean"}}},
+}
+
+// Words are what is said of a position beside its name.
+type Words struct {
+	// Scale says what its number counts, under the name: "dorsiflexion".
+	Scale string
+	// Less and More stand behind the number of a change, ClearlyLess and ClearlyMore alone
+	// in place of the verdicts lost and gained.
+	Less, More, ClearlyLess, ClearlyMore string
+	// The ladder's sentence: "The heel" is "down" and "comes up".
+	subject, well, gone string
+	Athlete             AthleteWords
+}
+
+// AthleteWords are for the athlete, without the trade's terms: the title, how it is when
+// all is well, what it does else, and the words beside the signs of both.
+type AthleteWords struct{ Title, Well, Less, More, SignLess, SignMore string }
+
+// jointWords are those of a joint's position.
+func jointWords(name, title, scale string) Words {
+	return Words{Scale: scale, Less: "less", More: "more", ClearlyLess: string(stats.Lost), ClearlyMore: string(stats.Gained),
+		subject: "The " + name + "'s position", well: "there", gone: "is gone",
+		Athlete: AthleteWords{title + " bend", "your " + name + " bends all the way", "it bends less", "it bends more", "less bend", "more bend"}}
 }
 
 // heelSmallestPct is the smallest heel rise that matters, per cent of the foot.
@@ -131,6 +179,20 @@ func PositionQuantity(p Position) Quantity {
 	return positionTable[p].Quantity
 }
 
+// PositionWords returns what is said of a position.
+func PositionWords(p Position) Words {
+	if p < 0 || p >= NumPositions {
+		return Words{Less: "less", More: "more", ClearlyLess: "less", ClearlyMore: "more",
+			Athlete: AthleteWords{unknownQuantity.Words, "it is there", "it is less", "it is more", "less", "more"}}
+	}
+	return positionTable[p].words
+}
+
+// PositionOf returns the position of a joint at the bottom.
+func PositionOf(j body.Joint) Position {
+	return [body.NumJoints]Position{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee, body.HipJoint: PositionHip}[j]
+}
+
 // ParseAngle returns the angle of a key; ok is false for another text.
 func ParseAngle(key string) (a body.Angle, ok bool) {
 	for a := range body.NumAngles {
@@ -139,16 +201,6 @@ func ParseAngle(key string) (a body.Angle, ok bool) {
 		}
 	}
 	return body.NumAngles, false
-}
-
-// ParsePosition returns the position of a key; ok is false for another text.
-func ParsePosition(key string) (p Position, ok bool) {
-	for p := range NumPositions {
-		if positionTable[p].Key == key {
-			return p, true
-		}
-	}
-	return NumPositions, false
 }
 
 // Position numbers a position that the ladder follows from condition to condition.
@@ -167,6 +219,19 @@ const (
 
 // String returns the position's name in snake case.
 func (p Position) String() string { return PositionQuantity(p).Key }
+
+// MarshalText returns the position's name.
+func (p Position) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// UnmarshalText sets the position of a name; one that nobody knows is NumPositions.
+func (p *Position) UnmarshalText(name []byte) error {
+	for *p = 0; *p < NumPositions; *p++ {
+		if positionTable[*p].Key == string(name) {
+			break
+		}
+	}
+	return nil
+}
 
 // angle returns the angle that the position is read from; ok is false for one of the foot.
 func (p Position) angle() (a body.Angle, ok bool) {

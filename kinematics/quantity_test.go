@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 )
 
 // Every row of the tables is whole, is found by its key, and says where its figures are from.
@@ -30,11 +31,13 @@ func TestTables(t *testing.T) {
 	}
 	for p := range NumPositions {
 		check(PositionQuantity(p))
-		if got, ok := ParsePosition(p.String()); !ok || got != p {
-			t.Errorf("%v is found as %v", p, got)
+		var got Position
+		if err := got.UnmarshalText([]byte(p.String())); err != nil || got != p {
+			t.Errorf("%v is read as %v", p, got)
 		}
 	}
-	if _, ok := ParsePosition("elbow"); ok || PositionQuantity(NumPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" || JointQuantity(body.NumJoints).Key != "unknown" {
+	var none Position
+	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != NumPositions || PositionQuantity(NumPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" || JointQuantity(body.NumJoints).Key != "unknown" {
 		t.Error("something is found that is in no table")
 	}
 }
@@ -42,11 +45,12 @@ func TestTables(t *testing.T) {
 // What counts in a movement is what is compared.
 func TestMovementSaysWhatCounts(t *testing.T) {
 	opt := CompareOptions{Movement: Movement{Key: "lean", Joints: []body.Joint{body.HipJoint}, Positions: []Position{PositionTrunk}}}
-	p, err := Compare(Group{Reps: repsWithROM(100, 101)}, Group{Reps: repsWithROM(90, 91)}, opt)
-	if err != nil || p.Joints[body.HipJoint].ROM.Verdict == "" || p.Joints[body.KneeJoint].ROM.Verdict != "" {
-		t.Errorf("%+v, %v", p, err)
+	p := pairOf(t, repsWithROM(100, 101), repsWithROM(90, 91), opt)
+	if p.Joints[body.HipJoint].Verdict == "" || p.Joints[body.KneeJoint].Verdict != "" {
+		t.Errorf("%+v", p)
 	}
-	if rungs := Ladder(nil, LadderOptions{Compare: opt}); len(rungs) != 1 || rungs[0].Position != PositionTrunk {
+	two := []Group{rungGroup(events.TempoSlow, PositionTrunk, 30), rungGroup(events.TempoFast, PositionTrunk, 31)}
+	if rungs := ladderOf(two, opt).Rungs; len(rungs) != 1 || rungs[0].Position != PositionTrunk {
 		t.Errorf("%+v", rungs)
 	}
 }

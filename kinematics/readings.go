@@ -46,9 +46,9 @@ func meanOfROM(reps []Rep, a body.Angle, r stats.Readings, opt stats.Options) st
 	return r.Mean(opt)
 }
 
-// SpreadOfROM returns the standard deviation of an angle's range of motion between the
+// spreadOfROM returns the standard deviation of an angle's range of motion between the
 // reps, in degrees; NaN with fewer than two.
-func SpreadOfROM(reps []Rep, a body.Angle) float64 {
+func spreadOfROM(reps []Rep, a body.Angle) float64 {
 	v := ROMReadings(reps, a).Values
 	if len(v) < 2 {
 		return math.NaN()
@@ -79,4 +79,10 @@ func TypicalRep(reps []Rep) int {
 	return best
 }
 
-func sq(x float64) float64 { return x * x }
+// typicalNumber returns the number of the most typical rep, 0 without reps.
+func typicalNumber(reps []Rep) int {
+	if i := TypicalRep(reps); i >= 0 {
+		return reps[i].Number
+	}
+	return 0
+}

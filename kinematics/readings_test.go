@@ -27,18 +27,15 @@ func TestMeanROM(t *testing.T) {
 	if want := math.Sqrt(1.0/3 + 1.5*1.5 + 2.5*2.5); math.Abs(got.Value-100) > 1e-9 || math.Abs(got.SD-want) > 1e-9 {
 		t.Errorf("mean %v, want 100 with %g", got, want)
 	}
-	p, err := Compare(Group{Reps: reps}, Group{Reps: reps}, CompareOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := pairOf(t, reps, reps, CompareOptions{})
 	knee := &p.Joints[body.KneeJoint]
-	if knee.BaselineROMDeg != got || knee.ChallengeROMDeg != got {
-		t.Errorf("a pair says %v and %v, want %v", knee.BaselineROMDeg, knee.ChallengeROMDeg, got)
+	if in := got.Interval95(); knee.BaselineROMDeg != got.Value || knee.BaselineInterval95Deg != in || knee.ChallengeInterval95Deg != in {
+		t.Errorf("a pair says %v and %v, want %v", knee.BaselineInterval95Deg, knee.ChallengeInterval95Deg, in)
 	}
 	// The athlete's part cancels in the change.
 	v := 2 * (1.0/3 + 1.5*1.5)
 	student := distuv.StudentsT{Sigma: 1, Nu: v * v / (2.0 / 9 / 2)}
-	near(t, "change", (knee.ROM.Interval95[1]-knee.ROM.Interval95[0])/2, student.Quantile(0.975)*math.Sqrt(v), 1e-9)
+	near(t, "change", (knee.Interval95Deg[1]-knee.Interval95Deg[0])/2, student.Quantile(0.975)*math.Sqrt(v), 1e-9)
 	// A lower end that was cut off at 0 says nothing of the error.
 	cut := []Rep{rep(3, [2]float64{0, 3 + half})}
 	near(t, "small range", wholeMeanROM(cut, body.KneeFlexion, CompareOptions{}).SD, math.Sqrt(3*3+2.5*2.5), 1e-9)
@@ -113,25 +110,25 @@ func TestDaysCountEverywhere(t *testing.T) {
 		}
 		return out
 	}
-	curvesOn := func(day string) *Curves {
-		c := &Curves{systematicDeg: 1, occasion: day}
+	curvesOn := func(day string) *curveSet {
+		c := &curveSet{sharedSDDeg: 1, occasion: day}
 		for i := range 3 {
 			flat := make([]float64, curvePoints)
 			for k := range flat {
 				flat[k] = 90 + float64(i)
 			}
-			c.Deg = append(c.Deg, flat)
+			c.deg = append(c.deg, flat)
 		}
 		return c
 	}
 	ladder := func(day string) Rung {
-		slow, fast := ladderStep(events.TempoSlow, PositionKnee, 100, 101, 102), ladderStep(events.TempoFast, PositionKnee, 100, 101, 102)
-		slow.Readings[PositionKnee].Occasion, fast.Readings[PositionKnee].Occasion = "May", day
-		return Ladder([]Step{slow, fast}, LadderOptions{})[PositionKnee]
+		slow, fast := rungGroup(events.TempoSlow, PositionKnee, 100, 101, 102), rungGroup(events.TempoFast, PositionKnee, 100, 101, 102)
+		slow.Reps, fast.Reps = repsOn("May"), repsOn(day)
+		return ladderOf([]Group{slow, fast}, CompareOptions{}).Rungs[PositionKnee]
 	}
 	for name, of := range map[string]func(day string) float64{
 		"support": func(day string) float64 {
-			c, _ := CompareSupport(repsOn("May"), repsOn(day), events.PhaseDescent)
+			c, _ := compareSupport(repsOn("May"), repsOn(day), events.PhaseDescent)
 			return width(c)
 		},
 		"curves": func(day string) float64 {
@@ -139,7 +136,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 		},
 		"ladder": func(day string) float64 { return width(*ladder(day).Cells[1].Change) },
 		"mean of a rung": func(day string) float64 {
-			iv := ladder(day).Cells[0].Mean.Interval95()
+			iv := ladder(day).Cells[0].Interval95
 			return iv[1] - iv[0]
 		},
 	} {

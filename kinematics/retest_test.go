@@ -74,22 +74,16 @@ func TestCompareWithMDC(t *testing.T) {
 		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, stats.Unclear},
 		{"not known", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: math.NaN()}}, stats.Lost},
 	} {
-		p, err := Compare(Group{Reps: slow}, Group{Reps: fast}, c.opt)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got := p.Joints[body.KneeJoint].ROM.Verdict; got != c.want {
+		p := pairOf(t, slow, fast, c.opt)
+		if got := p.Joints[body.KneeJoint].Verdict; got != c.want {
 			t.Errorf("%s: 7 degrees are %v, want %v", c.name, got, c.want)
 		}
 	}
 	// One rep against one: the SEM is the MDC over 1.96 sqrt(2), so the interval
 	// is the MDC either way.
-	p, err := Compare(Group{Reps: slow[:1]}, Group{Reps: fast[:1]}, CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 6}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	c := p.Joints[body.KneeJoint].ROM
-	near(t, "half width", c.Lost-c.Interval95[0], 6, 1e-3)
+	p := pairOf(t, slow[:1], fast[:1], CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 6}})
+	c := p.Joints[body.KneeJoint]
+	near(t, "half width", c.LostDeg-c.Interval95Deg[0], 6, 1e-3)
 	if c.Verdict != stats.Lost {
 		t.Errorf("7 degrees with a smallest change of 6: %v, want lost", c.Verdict)
 	}

@@ -24,6 +24,8 @@ type Body struct {
 	// TimeToFeetS is the time in seconds from the first move to quiet standing of an
 	// athlete who kneels or lies at the start of the clip; NaN where he does not.
 	TimeToFeetS float64
+	// Sets sum up the whole reps by tempo.
+	Sets []Set
 }
 
 // MeasureBody returns what the whole body and the foot did in a clip that was analysed,
@@ -48,5 +50,6 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 			r.Foot = &feet[i]
 		}
 	}
+	b.Sets = setsOf(s, reps, &b.Support)
 	return b, scaleNotices(disputes)
 }

@@ -11,6 +11,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -37,28 +38,6 @@ type athleteSheet struct {
 
 // lookAt is the one thing to look at.
 type lookAt struct{ Title, Text string }
-
-// athleteWords are the plain words for a position of the ladder: its name, how it is
-// when all is well, and what it does else.
-type athleteWords struct{ name, well, less, more string }
-
-func plainWords(position string) athleteWords {
-	switch position {
-	case "support_point":
-		return athleteWords{"Weight on the foot", "your weight stays over the same part of the foot", "it moves toward the heel", "it moves toward the toes"}
-	case "heel_rise":
-		return athleteWords{"Heel on the floor", "your heel stays down", "it stays lower", "it comes up"}
-	case "ankle":
-		return athleteWords{"Ankle bend", "your ankle bends all the way", "it bends less", "it bends more"}
-	case "knee":
-		return athleteWords{"Knee bend", "your knee bends all the way", "it bends less", "it bends more"}
-	case "hip":
-		return athleteWords{"Hip bend", "your hip bends all the way", "it bends less", "it bends more"}
-	case "trunk":
-		return athleteWords{"Upper body lean", "your upper body keeps its lean", "it leans less", "it leans more"}
-	}
-	return athleteWords{capital(strings.ReplaceAll(position, "_", " ")), "it is there", "it is less", "it is more"}
-}
 
 const athleteCaution = "Read from video, for coaching. Not a diagnosis and not a medical device. Warm up, jump on a clear and level floor, and stop if anything hurts; " +
 	"pain and injuries belong to a doctor or physiotherapist. In brackets: the range in which the true number lies 95 times in 100."
@@ -106,7 +85,7 @@ func (p *page) keepAndLose(s *athleteSheet) {
 	}
 	pair := &p.c.Pairs[i]
 	for j := range numJoints {
-		ch := j.change(&pair.Joints)
+		ch := &pair.Joints[j]
 		lost, iv := ch.LostDeg, ch.Interval95Deg
 		switch {
 		case math.IsNaN(lost):
@@ -129,27 +108,27 @@ func lookOf(c *screening.Comparison) *lookAt {
 		if r.Sentence == "" {
 			continue
 		}
-		w := plainWords(r.Position)
-		change := w.less
-		if r.Position == "heel_rise" {
-			change = w.more
+		w := kinematics.PositionWords(r.Position).Athlete
+		change := w.Less
+		if r.Position == kinematics.PositionHeel {
+			change = w.More
 		}
 		for k := range r.Cells {
-			if ch := r.Cells[k].Change; r.Cells[k].Tempo == r.First && ch != nil && ch.Lost < 0 {
-				change = w.more
+			if ch := r.Cells[k].Change; r.Cells[k].Condition == r.First && ch != nil && ch.Lost < 0 {
+				change = w.More
 			}
 		}
-		out := &lookAt{Title: w.name}
+		out := &lookAt{Title: w.Title}
 		switch r.PointsTo {
 		case "range":
 			out.Text = "It is not where you want it yet, even when you go slowly. That points to range: how far you can move."
-			if r.Position == "heel_rise" {
+			if r.Position == kinematics.PositionHeel {
 				out.Text = "It comes up even when you go slowly. That points to range: how far you can move."
 			}
 		case "control_at_speed":
-			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. That points to control at speed: something to practise.", w.well, change)
+			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. That points to control at speed: something to practise.", w.Well, change)
 		case "control_through_change_of_direction":
-			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. That points to control when you change direction: something to practise.", w.well, change)
+			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. That points to control when you change direction: something to practise.", w.Well, change)
 		default:
 			out.Text = r.Sentence
 		}
@@ -162,7 +141,7 @@ func lookOf(c *screening.Comparison) *lookAt {
 // without colour; nil when there is no ladder.
 func ladderMarks(c *screening.Comparison) *drawing {
 	var conditions []kinematics.Condition
-	var rungs []*screening.Rung
+	var rungs []*kinematics.Rung
 	for i := range c.Ladder.Rungs {
 		r := &c.Ladder.Rungs[i]
 		known := false
@@ -170,7 +149,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 			if !math.IsNaN(r.Cells[k].Value) {
 				known = true
 			}
-			if at := c.Condition(r.Cells[k].Tempo); !slices.Contains(conditions, at) {
+			if at := c.Condition(r.Cells[k].Condition); !slices.Contains(conditions, at) {
 				conditions = append(conditions, at)
 			}
 		}
@@ -190,9 +169,9 @@ func ladderMarks(c *screening.Comparison) *drawing {
 	for i, r := range rungs {
 		y := top + rowH*(float64(i)+0.5)
 		d.line(gridInk, 0.8, nil, vision.XY{X: 0, Y: top + rowH*float64(i)}, vision.XY{X: d.w, Y: top + rowH*float64(i)})
-		d.words(mainInk, 13, 0, 0, y+4.5, plainWords(r.Position).name)
+		d.words(mainInk, 13, 0, 0, y+4.5, kinematics.PositionWords(r.Position).Athlete.Title)
 		for k, of := range conditions {
-			at := slices.IndexFunc(r.Cells, func(c screening.LadderAt) bool { return c.Tempo == of.Key })
+			at := slices.IndexFunc(r.Cells, func(c kinematics.Cell) bool { return c.Condition == of.Key })
 			if at < 0 || math.IsNaN(r.Cells[at].Value) {
 				continue
 			}
@@ -214,7 +193,7 @@ func ladderMarks(c *screening.Comparison) *drawing {
 				col = softInk
 			}
 			d.words(col, 12, 0, x+11, y+4.5, word)
-			said = append(said, plainWords(r.Position).name+" "+of.Words+": "+word)
+			said = append(said, kinematics.PositionWords(r.Position).Athlete.Title+" "+of.Words+": "+word)
 		}
 	}
 	d.alt = strings.Join(said, "; ") + "."
@@ -222,38 +201,21 @@ func ladderMarks(c *screening.Comparison) *drawing {
 }
 
 // markWord is the word beside a sign of the athlete's ladder.
-func markWord(r *screening.Rung, at *screening.LadderAt) string {
+func markWord(r *kinematics.Rung, at *kinematics.Cell) string {
 	if at.Change == nil {
-		if r.First == at.Tempo {
+		if r.First == at.Condition {
 			return "not yet"
 		}
 		return "start"
 	}
-	p, _ := kinematics.ParsePosition(r.Position)
-	joint := kinematics.PositionQuantity(p).Worse > 0
+	w := kinematics.PositionWords(r.Position).Athlete
 	switch at.Change.Verdict {
-	case "held":
+	case stats.Held:
 		return "kept"
-	case "lost":
-		switch {
-		case joint:
-			return "less bend"
-		case r.Position == "heel_rise":
-			return "kept"
-		case r.Position == "support_point":
-			return "to heel"
-		}
-		return "less lean"
-	case "gained":
-		switch {
-		case joint:
-			return "more bend"
-		case r.Position == "heel_rise":
-			return "comes up"
-		case r.Position == "support_point":
-			return "to toes"
-		}
-		return "more lean"
+	case stats.Lost:
+		return w.SignLess
+	case stats.Gained:
+		return w.SignMore
 	}
 	return "not sure"
 }

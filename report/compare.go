@@ -262,7 +262,7 @@ type side struct {
 // duel shows the baseline's rep and the challenge's rep against each other, in
 // the same body size and aligned at the bottom in place and time.
 type duel struct {
-	pair    *screening.Pair
+	pair    *kinematics.Pair
 	called  [2]string // what the sides are called
 	sides   [2]side
 	canvas  *vision.Canvas // the two side by side
@@ -271,7 +271,7 @@ type duel struct {
 	blurFace bool
 }
 
-func newDuel(c *screening.Comparison, p *screening.Pair) (*duel, error) {
+func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 	d := &duel{pair: p, called: [2]string{c.Word(p.Baseline), c.Word(p.Challenge)}}
 	for i, want := range []struct {
 		clip, rep int
@@ -577,7 +577,7 @@ func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error 
 			return "", ""
 		}
 		second := ""
-		if ch := j.change(&d.pair.Joints); halted && i == 1 {
+		if ch := &d.pair.Joints[j]; halted && i == 1 {
 			second = lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
 		}
 		return j.name() + " " + degrees(b.deg[j]), second
@@ -614,7 +614,7 @@ func (d *duel) words(halted bool) {
 	body := vision.TextStyle{SizePx: 13.5 * u, Bold: true, Color: paper, Middle: true}
 	for k, j := range []joint{ankle, knee, hip} {
 		y := float64(top) + 8 + duelRow*(float64(k)+1.5)
-		ch := j.change(&d.pair.Joints)
+		ch := &d.pair.Joints[j]
 		marker(c, j, vision.XY{X: columns[0] + 10, Y: y}, 4*u, false)
 		c.Text(vision.XY{X: columns[0] + 32, Y: y}, j.name(), body)
 		c.Text(vision.XY{X: columns[1] + 60, Y: y}, degrees(ch.BaselineROMDeg), right(body))
@@ -679,7 +679,7 @@ func (d *duel) drawOverlay() {
 		mid.points[j.landmark()] = vision.XY{X: outer(p.X, q.X), Y: (p.Y + q.Y) / 2}
 	}
 	for _, l := range mid.jointLabels(func(j joint) (string, string) {
-		ch := j.change(&d.pair.Joints)
+		ch := &d.pair.Joints[j]
 		return fmt.Sprintf("%s %s → %s", j.name(), degrees(ch.BaselineBottomDeg), degrees(ch.ChallengeBottomDeg)),
 			lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
 	}, duelUnit*1.1, [4]float64{0, duelTop, duelW, duelTop + overlayH}) {

@@ -25,18 +25,18 @@ var partOrder = []string{"descent", "ascent", "landing"}
 
 // samePairs returns the pairs that share the baseline of the headline, the easiest
 // challenge first: their curves go into one picture.
-func samePairs(c *screening.Comparison) []*screening.Pair {
+func samePairs(c *screening.Comparison) []*kinematics.Pair {
 	h := headlinePair(c)
 	if h < 0 {
 		return nil
 	}
-	var out []*screening.Pair
+	var out []*kinematics.Pair
 	for i := range c.Pairs {
 		if c.Pairs[i].Baseline == c.Pairs[h].Baseline {
 			out = append(out, &c.Pairs[i])
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *screening.Pair) int {
+	slices.SortStableFunc(out, func(a, b *kinematics.Pair) int {
 		return placeOf(c.Condition(a.Challenge)) - placeOf(c.Condition(b.Challenge))
 	})
 	return out
@@ -239,7 +239,7 @@ func (p *page) coupling() section {
 	type plot struct {
 		over, of body.Angle
 		part     kinematics.Part
-		curves   []*screening.AngleAngleCurve
+		curves   []*kinematics.AngleAngleCurve
 	}
 	var plots []*plot
 	for _, pair := range samePairs(p.c) {
@@ -248,7 +248,7 @@ func (p *page) coupling() section {
 			at := slices.IndexFunc(plots, func(q *plot) bool { return q.over == aa.Over && q.of == aa.Of && q.part == aa.Part })
 			if at < 0 {
 				at = len(plots)
-				plots = append(plots, &plot{aa.Over, aa.Of, aa.Part, []*screening.AngleAngleCurve{&aa.Baseline}})
+				plots = append(plots, &plot{aa.Over, aa.Of, aa.Part, []*kinematics.AngleAngleCurve{&aa.Baseline}})
 			}
 			if aa.Challenge != nil {
 				plots[at].curves = append(plots[at].curves, aa.Challenge)
@@ -266,7 +266,7 @@ func (p *page) coupling() section {
 		}
 		pictures = append(pictures, figure{Drawing: d})
 		for _, c := range q.curves {
-			of := p.c.Condition(c.Tempo)
+			of := p.c.Condition(c.Condition)
 			if !slices.Contains(conditions, of) {
 				conditions = append(conditions, of)
 			}
@@ -306,7 +306,7 @@ func (p *page) coupling() section {
 func jointOf(a body.Angle) string { return strings.SplitN(angleName(a.String()), " ", 2)[0] }
 
 // couplingPanel draws one angle over another; nil without points.
-func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part, curves []*screening.AngleAngleCurve) *drawing {
+func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part, curves []*kinematics.AngleAngleCurve) *drawing {
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, c := range curves {
 		for i := range c.OverDeg {
@@ -321,7 +321,7 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 	}
 	var names []string
 	for _, q := range curves {
-		names = append(names, c.Word(q.Tempo))
+		names = append(names, c.Word(q.Condition))
 	}
 	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of.String()), strings.ToLower(angleName(over.String())), part, strings.Join(names, ", "))}
 	lowX, highX, stepX := closeScale(x0, x1)
@@ -333,11 +333,11 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of.String()))).up = true
 	a.across(stepX, strings.ToLower(angleName(over.String())), degrees)
 	for _, q := range curves {
-		of := c.Condition(q.Tempo)
+		of := c.Condition(q.Condition)
 		a.curve(inkOf(of), 2.2, dashOf(of), floats(q.OverDeg), floats(q.OfDeg))
 	}
 	for _, q := range curves {
-		of := c.Condition(q.Tempo)
+		of := c.Condition(q.Condition)
 		for i := range q.OverDeg {
 			if i < len(q.OfDeg) && !math.IsNaN(q.OverDeg[i]) && !math.IsNaN(q.OfDeg[i]) {
 				start := a.at(q.OverDeg[i], q.OfDeg[i])

@@ -10,38 +10,6 @@ import (
 	"holdfast/screening"
 )
 
-// rungWords are the words for a position of the ladder: its name, its unit, and what
-// is said of less and of more of it.
-type rungWords struct {
-	name, unit string
-	decimals   int
-	less, more string
-	// lessVerdict and moreVerdict say a clear change; the class shows in the badge.
-	lessVerdict, moreVerdict string
-	lessClass, moreClass     string
-}
-
-func wordsOf(position string) rungWords {
-	w := rungWords{capital(position), "", 0, "less", "more", "less", "more", "moved", "moved"}
-	p, ok := kinematics.ParsePosition(position)
-	if !ok {
-		return w
-	}
-	of := kinematics.PositionQuantity(p)
-	w.name, w.unit = of.Words, UnitSign(of.Unit)
-	switch {
-	case of.Worse > 0:
-		w.lessVerdict, w.moreVerdict, w.lessClass, w.moreClass = "lost", "gained", "lost", "gained"
-	case of.Worse < 0:
-		w.lessClass, w.moreClass = "gained", "lost"
-	case p == kinematics.PositionSupport:
-		w.less, w.more, w.lessVerdict, w.moreVerdict = "toward the heel", "toward the toes", "nearer the heel", "nearer the toes"
-	case p == kinematics.PositionTrunk:
-		w.lessVerdict, w.moreVerdict = "leans less", "leans more"
-	}
-	return w
-}
-
 // UnitSign returns the sign of a unit as it stands behind a number: "°", " %".
 func UnitSign(u kinematics.Unit) string {
 	if u == kinematics.Degrees {
@@ -50,38 +18,37 @@ func UnitSign(u kinematics.Unit) string {
 	return " %"
 }
 
-// verdict returns the words for a verdict of a change of this position, and their class.
-func (w rungWords) verdict(v stats.Verdict) (words, class string) {
-	switch v {
-	case "lost":
-		return w.lessVerdict, w.lessClass
-	case "gained":
-		return w.moreVerdict, w.moreClass
-	}
-	return string(v), string(v)
-}
-
 // PositionVerdict returns a verdict in the words of a position of the ladder: what lies
 // further to the toes or leans more has gained nothing.
-func PositionVerdict(position string, verdict stats.Verdict) string {
-	words, _ := wordsOf(position).verdict(verdict)
-	return words
+func PositionVerdict(p kinematics.Position, v stats.Verdict) string {
+	switch w := kinematics.PositionWords(p); v {
+	case stats.Lost:
+		return w.ClearlyLess
+	case stats.Gained:
+		return w.ClearlyMore
+	}
+	return string(v)
 }
 
-// change says a change in words: "8° less (2 to 13)".
-func (w rungWords) change(ch *stats.Change) string {
-	lost := ch.Lost
-	if math.IsNaN(lost) {
+// positionChange says a change of a position in words: "8° less (2 to 13)".
+func positionChange(p kinematics.Position, ch *stats.Change) string {
+	if math.IsNaN(ch.Lost) {
 		return ""
 	}
-	way, v, iv := w.less, lost, ch.Interval95
-	if lost < 0 {
-		way, v, iv = w.more, -lost, [2]float64{-ch.Interval95[1], -ch.Interval95[0]}
+	w := kinematics.PositionWords(p)
+	way, v, iv := w.Less, ch.Lost, ch.Interval95
+	if ch.Lost < 0 {
+		way, v, iv = w.More, -ch.Lost, [2]float64{-ch.Interval95[1], -ch.Interval95[0]}
 	}
 	if math.Round(v) == 0 {
 		return "the same (" + interval(iv[0], iv[1]) + ")"
 	}
-	return decimal(v, w.decimals) + w.unit + " " + way + " (" + interval(iv[0], iv[1]) + ")"
+	return whole(v) + UnitSign(kinematics.PositionQuantity(p).Unit) + " " + way + " (" + interval(iv[0], iv[1]) + ")"
+}
+
+// changeCell is the cell of a change of a position: its verdict as a badge, and how much.
+func changeCell(p kinematics.Position, ch *stats.Change) cell {
+	return cell{Text: PositionVerdict(p, ch.Verdict), Badge: kinematics.PositionQuantity(p).Look(ch.Verdict), Under: under(positionChange(p, ch))}
 }
 
 // ladder is the table that follows each position from slow to fast to the landing.
@@ -95,7 +62,7 @@ func (p *page) ladder() section {
 	t := &table{Columns: []column{{Title: "at the bottom"}}}
 	if len(rungs) > 0 {
 		for _, cell := range rungs[0].Cells {
-			at := p.c.Condition(cell.Tempo)
+			at := p.c.Condition(cell.Condition)
 			if isJump(at) {
 				at.Words = "landing of the jump"
 			}
@@ -106,12 +73,11 @@ func (p *page) ladder() section {
 	var said []string
 	for i := range rungs {
 		r := &rungs[i]
-		w := wordsOf(r.Position)
-		row := []cell{{Text: w.name, Under: under(unitWords(r.Position))}}
+		row := []cell{{Text: kinematics.PositionQuantity(r.Position).Words, Under: under(kinematics.PositionWords(r.Position).Scale)}}
 		known := false
 		for k := range r.Cells {
 			known = known || !math.IsNaN(r.Cells[k].Value)
-			row = append(row, ladderCell(r, &r.Cells[k], w))
+			row = append(row, ladderCell(r, &r.Cells[k]))
 		}
 		if !known {
 			continue
@@ -153,37 +119,18 @@ func under(s string) []string {
 	return []string{s}
 }
 
-func unitWords(position string) string {
-	switch position {
-	case "support_point":
-		return "heel 0 %, toe 100 %"
-	case "heel_rise":
-		return "% of the foot's length"
-	case "ankle":
-		return "dorsiflexion"
-	case "knee", "hip":
-		return "flexion"
-	case "trunk":
-		return "to the vertical"
-	}
-	return ""
-}
-
-func ladderCell(r *screening.Rung, at *screening.LadderAt, w rungWords) cell {
+func ladderCell(r *kinematics.Rung, at *kinematics.Cell) cell {
 	if math.IsNaN(at.Value) {
 		return missingCell
 	}
-	out := cell{Text: decimal(at.Value, w.decimals) + w.unit, Under: under(intervalOrNone(at.Interval95))}
+	out := cell{Text: whole(at.Value) + UnitSign(kinematics.PositionQuantity(r.Position).Unit), Under: under(intervalOrNone(at.Interval95))}
 	if at.Change != nil {
-		verdict, _ := w.verdict(at.Change.Verdict)
-		if s := w.change(at.Change); s != "" {
+		if s := positionChange(r.Position, at.Change); s != "" {
 			out.Under = append(out.Under, s)
 		}
-		if verdict != "" {
-			out.Under = append(out.Under, verdict)
-		}
+		out.Under = append(out.Under, PositionVerdict(r.Position, at.Change.Verdict))
 	}
-	out.Bold = r.First == at.Tempo
+	out.Bold = r.First == at.Condition
 	return out
 }
 

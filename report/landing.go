@@ -5,14 +5,11 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
-	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
-
-func (j joint) bottoms(b *screening.JointBottoms) *stats.Change {
-	return [...]*stats.Change{&b.Ankle, &b.Knee, &b.Hip}[j]
-}
 
 // landing sets the landing's bottom beside the slow one and that of the take-off.
 func (p *page) landing() section {
@@ -45,24 +42,20 @@ func (p *page) landing() section {
 	}
 	t.Columns = append(t.Columns, column{Title: "against take-off", Words: true})
 	for j := range numJoints {
-		w := wordsOf(strings.ToLower(j.name()))
-		off := j.bottoms(&l.AgainstTakeoff)
-		if math.IsNaN(off.Challenge) && (l.AgainstSlow == nil || math.IsNaN(j.bottoms(l.AgainstSlow).Challenge)) {
+		at := kinematics.PositionOf(body.Joint(j))
+		off := &l.AgainstTakeoff[j]
+		if math.IsNaN(off.Challenge) && (l.AgainstSlow == nil || math.IsNaN(l.AgainstSlow[j].Challenge)) {
 			continue
 		}
 		row := []cell{{Text: j.name()}}
-		against := func(ch *stats.Change) cell {
-			words, class := w.verdict(ch.Verdict)
-			return cell{Text: words, Badge: class, Under: under(w.change(ch))}
-		}
 		if l.AgainstSlow != nil {
-			row = append(row, plain("%s", degrees(j.bottoms(l.AgainstSlow).Baseline)))
+			row = append(row, plain("%s", degrees(l.AgainstSlow[j].Baseline)))
 		}
 		row = append(row, plain("%s", degrees(off.Baseline)), plain("%s", degrees(off.Challenge)))
 		if l.AgainstSlow != nil {
-			row = append(row, against(j.bottoms(l.AgainstSlow)))
+			row = append(row, changeCell(at, &l.AgainstSlow[j]))
 		}
-		t.Rows = append(t.Rows, append(row, against(off)))
+		t.Rows = append(t.Rows, append(row, changeCell(at, off)))
 	}
 	if len(t.Rows) == 0 {
 		return sec

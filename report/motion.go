@@ -28,14 +28,6 @@ func (j joint) landmark() string { return body.Joint(j).String() }
 
 func (j joint) angle() body.Angle { return body.Joint(j).Angle() }
 
-func (j joint) change(c *screening.JointChanges) *screening.JointChange {
-	return [...]*screening.JointChange{&c.Ankle, &c.Knee, &c.Hip}[j]
-}
-
-func (j joint) firstLost(f *screening.FirstLost) *string {
-	return [...]*string{f.Ankle, f.Knee, f.Hip}[j]
-}
-
 // motion reads an analysis at any time of the movement, which is the clip's time
 // unless the file plays in slow motion.
 type motion struct {

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -64,7 +65,7 @@ func (p *page) sheet() *sheet {
 	if i := headlinePair(c); i >= 0 {
 		for k, words := range Sentences(c) {
 			name, rest, _ := strings.Cut(words, ": ")
-			s.Headlines = append(s.Headlines, headline{name, rest, joint(k).change(&c.Pairs[i].Joints).Verdict})
+			s.Headlines = append(s.Headlines, headline{name, rest, string(c.Pairs[i].Joints[k].Verdict)})
 		}
 	}
 	warnings := p.heed(s)
@@ -142,7 +143,7 @@ func (p *page) pair(i int) section {
 	t := &table{Columns: []column{{Title: "joint"}, {Title: easier}, {Title: harder}, {Title: "lost"},
 		{Title: "retained", Spare: true}, {Title: "at the bottom", Spare: true}, {Title: "reps", Spare: true}, {Title: "verdict", Words: true}}}
 	for j := range numJoints {
-		ch := j.change(&pair.Joints)
+		ch := &pair.Joints[j]
 		retained := missingCell
 		if !math.IsNaN(ch.RetainedPct) {
 			retained = plain("%s %%", whole(ch.RetainedPct))
@@ -154,7 +155,7 @@ func (p *page) pair(i int) section {
 			retained,
 			plain("%s → %s", degrees(ch.BaselineBottomDeg), degrees(ch.ChallengeBottomDeg)),
 			plain("%d and %d", ch.BaselineReps, ch.ChallengeReps),
-			{Text: ch.Verdict, Badge: ch.Verdict},
+			{Text: string(ch.Verdict), Badge: string(ch.Verdict)},
 		})
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t})
@@ -345,11 +346,11 @@ func dataURL(kind string, b []byte) template.URL {
 
 // intervalChart draws the change of each joint as a sign with its 95 % interval over a
 // band of changes too small to matter at that joint; nil when nothing is known.
-func intervalChart(p *screening.Pair, smallestDeg float64) *drawing {
+func intervalChart(p *kinematics.Pair, smallestDeg float64) *drawing {
 	lo, hi := -10.0, 10.0
 	known := false
 	for j := range numJoints {
-		ch := j.change(&p.Joints)
+		ch := &p.Joints[j]
 		for _, v := range []float64{ch.LostDeg, ch.Interval95Deg[0], ch.Interval95Deg[1]} {
 			known = known || !math.IsNaN(v)
 			lo, hi = minMax(lo, hi, v)
@@ -384,7 +385,7 @@ func intervalChart(p *screening.Pair, smallestDeg float64) *drawing {
 	d.words(softInk, tickSize, 1, x(0)-6, top-8, "gained ←")
 	d.words(softInk, tickSize, 0, x(0)+6, top-8, "→ lost")
 	for j := range numJoints {
-		ch := j.change(&p.Joints)
+		ch := &p.Joints[j]
 		y := top + rowH*(float64(j)+0.5)
 		d.words(mainInk, 14, 0, 2, y+4.5, j.name()).bold = true
 		if math.IsNaN(ch.LostDeg) {

@@ -41,21 +41,21 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	c := truthComparison(t)
 	nan := math.NaN()
 	unknown := stats.Estimate{Value: nan, SD: nan}
-	cell := func(tempo string, v float64, ch *stats.Change) screening.LadderAt {
-		return screening.LadderAt{Tempo: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
+	cell := func(tempo string, v float64, ch *stats.Change) kinematics.Cell {
+		return kinematics.Cell{Condition: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
-	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{
-		{Position: "heel_rise", Unit: "% of foot", First: "fast", PointsTo: "control_at_speed", Sentence: "The heel is down in the slow rep and comes up in the fast one: that points to control at speed.",
-			Cells: []screening.LadderAt{cell("slow", 2, nil), cell("fast", 11, &more), cell("jump", math.NaN(), nil)}},
-		{Position: "ankle", Unit: "degrees", First: "jump", Cells: []screening.LadderAt{cell("slow", 28, nil), cell("fast", 27, &held), cell("jump", 19, &lost)}},
-		{Position: "hip", Unit: "degrees", Cells: []screening.LadderAt{cell("slow", math.NaN(), nil), cell("fast", math.NaN(), nil), cell("jump", math.NaN(), nil)}},
+	c.Ladder = kinematics.Ladder{Caution: "Not a diagnosis.", Rungs: []kinematics.Rung{
+		{Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", PointsTo: "control_at_speed", Sentence: "The heel is down in the slow rep and comes up in the fast one: that points to control at speed.",
+			Cells: []kinematics.Cell{cell("slow", 2, nil), cell("fast", 11, &more), cell("jump", math.NaN(), nil)}},
+		{Position: kinematics.PositionAnkle, Unit: "degrees", First: "jump", Cells: []kinematics.Cell{cell("slow", 28, nil), cell("fast", 27, &held), cell("jump", 19, &lost)}},
+		{Position: kinematics.PositionHip, Unit: "degrees", Cells: []kinematics.Cell{cell("slow", math.NaN(), nil), cell("fast", math.NaN(), nil), cell("jump", math.NaN(), nil)}},
 	}}
-	bottoms := func(half float64) screening.JointBottoms {
-		return screening.JointBottoms{Knee: changed(101, 84, half, "lost"), Hip: changed(96, 96, half, "held"), Ankle: changed(28, 22, half, "unclear")}
+	bottoms := func(half float64) body.ByJoint[stats.Change] {
+		return body.ByJoint[stats.Change]{body.KneeJoint: changed(101, 84, half, "lost"), body.HipJoint: changed(96, 96, half, "held"), body.AnkleJoint: changed(28, 22, half, "unclear")}
 	}
 	slow := bottoms(6)
-	c.Landing = &screening.LandingComparison{SlowReps: 3, Jumps: 3, SlowClip: 0, SlowRep: 2, JumpClip: 2, JumpRep: 2, AgainstSlow: &slow, AgainstTakeoff: bottoms(7)}
+	c.Landing = &kinematics.LandingComparison{SlowReps: 3, Jumps: 3, SlowClip: 0, SlowRep: 2, JumpClip: 2, JumpRep: 2, AgainstSlow: &slow, AgainstTakeoff: bottoms(7)}
 	for k, a := range c.Analyses {
 		a.Clip.Path = filepath.Join(t.TempDir(), a.Clip.Name)
 		a.SupportBandPct = [2]float64{25, 75}
@@ -84,10 +84,10 @@ func fullComparison(t testing.TB) *screening.Comparison {
 					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
 			}
 		}
-		a.Sets = []screening.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: body.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
+		a.Sets = []kinematics.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: body.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
 			Drift: &body.ByJoint[stats.Drift]{body.KneeJoint: {Total: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, body.HipJoint: {Total: nan, Interval95: [2]float64{nan, nan}},
 				body.AnkleJoint: {Total: 0.4, Interval95: [2]float64{-8, 9}}},
-			Positions: []screening.PositionReadings{{Position: "ankle", Unit: "degrees", Values: numbers(27, 28, 29), NoiseSD: 1.2}}}}
+			Positions: []kinematics.PositionReadings{{Position: kinematics.PositionAnkle, Unit: "degrees", Readings: stats.Readings{Values: numbers(27, 28, 29), NoiseSD: 1.2}}}}}
 	}
 	line := func(top float64) (deg []float64, band [][2]float64) {
 		for i := range 101 {
@@ -105,10 +105,10 @@ func fullComparison(t testing.TB) *screening.Comparison {
 		p.Curves = []kinematics.CurvePair{cp}
 		shares := stats.CouplingShares{InPhase: 89, AntiPhase: 1, Proximal: 4, Distal: 6}
 		over, _ := line(90)
-		p.AngleAngle = []screening.AngleAngle{{Over: body.HipFlexion, Of: body.KneeFlexion, Part: "descent",
-			Baseline:  screening.AngleAngleCurve{Tempo: p.Baseline, AngleAngle: kinematics.AngleAngle{OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4}},
-			Challenge: &screening.AngleAngleCurve{Tempo: p.Challenge, AngleAngle: kinematics.AngleAngle{OverDeg: over, OfDeg: cp.ChallengeDeg, Shares: shares, VariabilityDeg: nan}}}}
-		p.Support = []screening.SupportChange{{Phase: "descent", Change: changed(44, 61, 6, "gained")}}
+		p.AngleAngle = []kinematics.AngleAngle{{Over: body.HipFlexion, Of: body.KneeFlexion, Part: "descent",
+			Baseline:  kinematics.AngleAngleCurve{Condition: p.Baseline, OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4},
+			Challenge: &kinematics.AngleAngleCurve{Condition: p.Challenge, OverDeg: over, OfDeg: cp.ChallengeDeg, Shares: shares, VariabilityDeg: nan}}}
+		p.Support = []kinematics.SupportChange{{Phase: "descent", Change: changed(44, 61, 6, "gained")}}
 	}
 	return c
 }
@@ -204,7 +204,7 @@ func TestMissingSections(t *testing.T) {
 			}
 		}
 	}
-	pairs := func(f func(*screening.Pair)) func(*screening.Comparison) {
+	pairs := func(f func(*kinematics.Pair)) func(*screening.Comparison) {
 		return func(c *screening.Comparison) {
 			for i := range c.Pairs {
 				f(&c.Pairs[i])
@@ -216,7 +216,7 @@ func TestMissingSections(t *testing.T) {
 		change func(*screening.Comparison)
 		gone   []string
 	}{
-		{"no ladder", func(c *screening.Comparison) { c.Ladder = screening.Ladder{Caution: "x"} }, []string{"ladder"}},
+		{"no ladder", func(c *screening.Comparison) { c.Ladder = kinematics.Ladder{Caution: "x"} }, []string{"ladder"}},
 		{"a ladder of unknown values", func(c *screening.Comparison) { c.Ladder.Rungs = c.Ladder.Rungs[2:] }, []string{"ladder"}},
 		{"no landing", func(c *screening.Comparison) { c.Landing = nil }, []string{"landing"}},
 		{"no jump", each(func(a *screening.Analysis) {
@@ -225,7 +225,7 @@ func TestMissingSections(t *testing.T) {
 			}
 		}), []string{"jumps"}},
 		{"no foot", func(c *screening.Comparison) {
-			pairs(func(p *screening.Pair) { p.Support = nil })(c)
+			pairs(func(p *kinematics.Pair) { p.Support = nil })(c)
 			each(func(a *screening.Analysis) {
 				a.Series.SupportPct = nil
 				for i := range a.Reps {
@@ -233,7 +233,7 @@ func TestMissingSections(t *testing.T) {
 				}
 			})(c)
 		}, []string{"foot"}},
-		{"no curves", pairs(func(p *screening.Pair) { p.Curves, p.AngleAngle = nil, nil }), []string{"curves", "coupling"}},
+		{"no curves", pairs(func(p *kinematics.Pair) { p.Curves, p.AngleAngle = nil, nil }), []string{"curves", "coupling"}},
 		{"no sets", each(func(a *screening.Analysis) { a.Sets = nil }), []string{"consistency"}},
 		{"single reps", each(func(a *screening.Analysis) { a.Sets[0].Reps = 1 }), []string{"consistency"}},
 		{"no analyses", func(c *screening.Comparison) { c.Analyses = nil }, []string{"jumps", "consistency", "reps"}},
@@ -361,7 +361,7 @@ func TestPagesEscapeNames(t *testing.T) {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			c := fullComparison(t)
 			c.Athlete, c.Clips[0].Name, c.Analyses[2].Clip.Name = name, name, name
-			c.Ladder.Rungs[0].Sentence, c.Ladder.Rungs[1].Position = name, name
+			c.Ladder.Rungs[0].Sentence = name
 			c.Pairs[0].Challenge = name
 			c.Analyses[0].Reps[0].Quality.Advice = name
 			p := &page{c: c, opt: Options{Date: name}, warnings: []screening.Warning{{Message: name}}}
@@ -490,7 +490,7 @@ func TestShots(t *testing.T) {
 	b := *a
 	b.Facing = "left"
 	a.Reps[0].Tempo = "slow"
-	c := &screening.Comparison{Analyses: []*screening.Analysis{a, &b}, Pairs: []screening.Pair{{Baseline: "slow", Challenge: "fast", BaselineClip: 0, ChallengeClip: 1, BaselineRep: 1, ChallengeRep: 1}}}
+	c := &screening.Comparison{Analyses: []*screening.Analysis{a, &b}, Comparison: kinematics.Comparison{Pairs: []kinematics.Pair{{Baseline: "slow", Challenge: "fast", BaselineClip: 0, ChallengeClip: 1, BaselineRep: 1, ChallengeRep: 1}}}}
 	s, warnings, err := takeShots(t.Context(), c, Options{})
 	if err != nil || len(warnings) != 0 {
 		t.Fatal(err, warnings)
@@ -512,24 +512,23 @@ func TestShots(t *testing.T) {
 
 func TestRungWords(t *testing.T) {
 	for _, tc := range []struct {
-		position         string
+		position         kinematics.Position
 		from, to         float64
 		verdict          stats.Verdict
 		change, says, as string
 	}{
-		{"knee", 101, 84, "lost", "17° less (15 to 19)", "lost", "lost"},
-		{"knee", 84, 101, "gained", "17° more (15 to 19)", "gained", "gained"},
-		{"support_point", 40, 62, "gained", "22 % toward the toes (20 to 24)", "nearer the toes", "moved"},
-		{"support_point", 62, 40, "lost", "22 % toward the heel (20 to 24)", "nearer the heel", "moved"},
-		{"heel_rise", 1, 9, "gained", "8 % more (6 to 10)", "more", "lost"},
-		{"trunk", 30, 30.2, "held", "the same (−2 to 2)", "held", "held"},
-		{"hip", 90, 89, "unclear", "1° less (−1 to 3)", "unclear", "unclear"},
+		{kinematics.PositionKnee, 101, 84, "lost", "17° less (15 to 19)", "lost", "lost"},
+		{kinematics.PositionKnee, 84, 101, "gained", "17° more (15 to 19)", "gained", "gained"},
+		{kinematics.PositionSupport, 40, 62, "gained", "22 % toward the toes (20 to 24)", "nearer the toes", "moved"},
+		{kinematics.PositionSupport, 62, 40, "lost", "22 % toward the heel (20 to 24)", "nearer the heel", "moved"},
+		{kinematics.PositionHeel, 1, 9, "gained", "8 % more (6 to 10)", "more", "lost"},
+		{kinematics.PositionTrunk, 30, 30.2, "held", "the same (−2 to 2)", "held", "held"},
+		{kinematics.PositionHip, 90, 89, "unclear", "1° less (−1 to 3)", "unclear", "unclear"},
 	} {
 		ch := changed(tc.from, tc.to, 2, tc.verdict)
-		w := wordsOf(tc.position)
-		says, as := w.verdict(tc.verdict)
-		if got := w.change(&ch); got != tc.change || says != tc.says || as != tc.as {
-			t.Errorf("%s: %q, %q, %q", tc.position, got, says, as)
+		says, as := PositionVerdict(tc.position, tc.verdict), kinematics.PositionQuantity(tc.position).Look(tc.verdict)
+		if got := positionChange(tc.position, &ch); got != tc.change || says != tc.says || as != tc.as {
+			t.Errorf("%v: %q, %q, %q", tc.position, got, says, as)
 		}
 	}
 }
@@ -555,21 +554,21 @@ func TestFromWords(t *testing.T) {
 
 func TestLookOf(t *testing.T) {
 	toes := changed(40, 62, 5, "gained")
-	rung := func(position, first, points string, ch *stats.Change) *screening.Comparison {
-		return &screening.Comparison{Ladder: screening.Ladder{Rungs: []screening.Rung{
-			{Position: "hip"}, // nothing is said of it
-			{Position: position, First: first, PointsTo: points, Sentence: "x", Cells: []screening.LadderAt{{Tempo: "slow"}, {Tempo: first, Change: ch}}},
-			{Position: "trunk", PointsTo: "range", Sentence: "y"}}}}
+	rung := func(position kinematics.Position, first string, points kinematics.PointsTo, ch *stats.Change) *screening.Comparison {
+		return &screening.Comparison{Comparison: kinematics.Comparison{Ladder: kinematics.Ladder{Rungs: []kinematics.Rung{
+			{Position: kinematics.PositionHip}, // nothing is said of it
+			{Position: position, First: first, PointsTo: points, Sentence: "x", Cells: []kinematics.Cell{{Condition: "slow"}, {Condition: first, Change: ch}}},
+			{Position: kinematics.PositionTrunk, PointsTo: "range", Sentence: "y"}}}}}
 	}
 	lost := changed(100, 80, 5, "lost")
 	for _, tc := range []struct {
 		c           *screening.Comparison
 		title, part string
 	}{
-		{rung("support_point", "fast", "control_at_speed", &toes), "Weight on the foot", "it moves toward the toes. That points to control at speed"},
-		{rung("knee", "jump", "control_through_change_of_direction", &lost), "Knee bend", "When you land, it bends less. That points to control when you change direction"},
-		{rung("heel_rise", "slow", "range", nil), "Heel on the floor", "It comes up even when you go slowly. That points to range"},
-		{rung("ankle", "slow", "range", nil), "Ankle bend", "That points to range: how far you can move"},
+		{rung(kinematics.PositionSupport, "fast", "control_at_speed", &toes), "Weight on the foot", "it moves toward the toes. That points to control at speed"},
+		{rung(kinematics.PositionKnee, "jump", "control_through_change_of_direction", &lost), "Knee bend", "When you land, it bends less. That points to control when you change direction"},
+		{rung(kinematics.PositionHeel, "slow", "range", nil), "Heel on the floor", "It comes up even when you go slowly. That points to range"},
+		{rung(kinematics.PositionAnkle, "slow", "range", nil), "Ankle bend", "That points to range: how far you can move"},
 	} {
 		if got := lookOf(tc.c); got == nil || got.Title != tc.title || !strings.Contains(got.Text, tc.part) {
 			t.Errorf("%+v", got)

@@ -23,6 +23,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -505,11 +506,12 @@ func TestSentences(t *testing.T) {
 	n := math.NaN()
 	fast := "fast"
 	for _, tc := range []struct {
-		name                      string
-		base, chal, lost, lo, hi  float64
-		verdict, baseline, chtemp string
-		first                     *string
-		want                      string
+		name                     string
+		base, chal, lost, lo, hi float64
+		verdict                  stats.Verdict
+		baseline, chtemp         string
+		first                    *string
+		want                     string
 	}{
 		{"lost", 34.2, 25.1, 9.1, 6.2, 12.3, "lost", "slow", "jump", &fast, "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast."},
 		{"held", 34, 32, 2, 0.2, 4, "held", "slow", "fast", nil, "Ankle: 34° slow, 32° fast, held (2° less, 0 to 4)."},
@@ -521,9 +523,10 @@ func TestSentences(t *testing.T) {
 		{"no interval", 34, 25, 9, n, n, "unclear", "slow", "jump", nil, "Ankle: 34° slow, 25° jumping, unclear (9° less, interval not known)."},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			c := &screening.Comparison{FirstLost: screening.FirstLost{Ankle: tc.first}, Pairs: []screening.Pair{{Baseline: tc.baseline, Challenge: tc.chtemp}}}
+			c := &screening.Comparison{}
+			c.FirstLost[body.AnkleJoint], c.Pairs = tc.first, []kinematics.Pair{{Baseline: tc.baseline, Challenge: tc.chtemp}}
 			num := func(v float64) float64 { return v }
-			c.Pairs[0].Joints.Ankle = screening.JointChange{BaselineROMDeg: num(tc.base), ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
+			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: num(tc.base), ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
 				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict}
 			if got := Sentences(c)[0]; got != tc.want {
 				t.Errorf("got  %q\nwant %q", got, tc.want)
@@ -713,7 +716,7 @@ func TestOwnSmallestChange(t *testing.T) {
 	if got := OwnSmallestChange(c); got != "" {
 		t.Errorf("filmed once: %q", got)
 	}
-	c.MDC95Deg = &screening.JointNumbers{Knee: 7.6, Hip: 2.44, Ankle: n}
+	c.MDC95Deg = &body.ByJoint[float64]{body.KneeJoint: 7.6, body.HipJoint: 2.44, body.AnkleJoint: n}
 	if got, want := OwnSmallestChange(c), "This athlete's own smallest detectable change: knee 8°, hip 2.4°."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -724,7 +727,7 @@ func TestOwnSmallestChange(t *testing.T) {
 	if !strings.Contains(b.String(), "own smallest detectable change: knee 8°") {
 		t.Error("the page does not tell the athlete's own smallest change")
 	}
-	c.MDC95Deg = &screening.JointNumbers{Knee: n, Hip: n, Ankle: n}
+	c.MDC95Deg = &body.ByJoint[float64]{body.KneeJoint: n, body.HipJoint: n, body.AnkleJoint: n}
 	if got := OwnSmallestChange(c); got != "" {
 		t.Errorf("nothing known: %q", got)
 	}

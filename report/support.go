@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
@@ -165,7 +166,6 @@ func some(v float64) cell {
 // supportChanges compares the support point of each phase between tempos.
 func (p *page) supportChanges() *table {
 	t := &table{Columns: []column{{Title: "phase"}, {Title: "easier"}, {Title: "harder"}, {Title: "change", Words: true}}}
-	w := wordsOf("support_point")
 	for i := range p.c.Pairs {
 		pair := &p.c.Pairs[i]
 		for k := range pair.Support {
@@ -173,10 +173,9 @@ func (p *page) supportChanges() *table {
 			if math.IsNaN(s.Baseline) || math.IsNaN(s.Challenge) {
 				continue
 			}
-			words, class := w.verdict(s.Verdict)
 			t.Rows = append(t.Rows, []cell{{Text: capital(string(s.Phase)), Under: []string{p.c.Word(pair.Baseline) + " against " + p.c.Word(pair.Challenge)}},
 				plain("%s %%", whole(s.Baseline)), plain("%s %%", whole(s.Challenge)),
-				{Text: words, Badge: class, Under: under(w.change(&s.Change))}})
+				changeCell(kinematics.PositionSupport, &s.Change)})
 		}
 	}
 	return t

@@ -12,6 +12,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -201,7 +202,7 @@ func truthComparison(t testing.TB) *screening.Comparison {
 	}
 	rom := func(m *joints.AngleMeasure) float64 { return m.ROMDeg }
 	bottom := func(m *joints.AngleMeasure) float64 { return m.AtBottomDeg }
-	verdict := func(lost, half float64) string {
+	verdict := func(lost, half float64) stats.Verdict {
 		switch {
 		case lost-half > 5:
 			return "lost"
@@ -213,13 +214,13 @@ func truthComparison(t testing.TB) *screening.Comparison {
 		return "unclear"
 	}
 	for _, pq := range [][2]int{{0, 1}, {0, 2}, {1, 2}} {
-		p := screening.Pair{Baseline: tempos[pq[0]], Challenge: tempos[pq[1]], BaselineClip: pq[0], ChallengeClip: pq[1], BaselineRep: 2, ChallengeRep: 2}
+		p := kinematics.Pair{Baseline: tempos[pq[0]], Challenge: tempos[pq[1]], BaselineClip: pq[0], ChallengeClip: pq[1], BaselineRep: 2, ChallengeRep: 2}
 		for j := range numJoints {
 			half := 2.5
 			b, q := mean(pq[0], j, rom), mean(pq[1], j, rom)
 			bb, qb := mean(pq[0], j, bottom), mean(pq[1], j, bottom)
 			num := func(v float64) float64 { return v }
-			*j.change(&p.Joints) = screening.JointChange{
+			p.Joints[j] = kinematics.JointChange{
 				BaselineROMDeg: num(b), ChallengeROMDeg: num(q), LostDeg: num(b - q), Interval95Deg: [2]float64{num(b - q - half), num(b - q + half)},
 				RetainedPct: num(q / b * 100), Verdict: verdict(b-q, half),
 				BaselineBottomDeg: num(bb), ChallengeBottomDeg: num(qb), BottomLostDeg: num(bb - qb),
@@ -229,6 +230,6 @@ func truthComparison(t testing.TB) *screening.Comparison {
 		c.Pairs = append(c.Pairs, p)
 	}
 	fast := "fast"
-	c.FirstLost = screening.FirstLost{Ankle: &fast, Knee: &fast}
+	c.FirstLost = body.ByJoint[*string]{body.AnkleJoint: &fast, body.KneeJoint: &fast}
 	return c
 }

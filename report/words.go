@@ -81,13 +81,13 @@ func Sentences(c *screening.Comparison) []string {
 	}
 	var out []string
 	for j := range numJoints {
-		out = append(out, j.name()+": "+sentence(c, &c.Pairs[i], j, j.firstLost(&c.FirstLost))+unclearBefore(c, i, j))
+		out = append(out, j.name()+": "+sentence(c, &c.Pairs[i], j)+unclearBefore(c, i, j))
 	}
 	return out
 }
 
-func sentence(c *screening.Comparison, p *screening.Pair, j joint, firstLost *string) string {
-	ch := j.change(&p.Joints)
+func sentence(c *screening.Comparison, p *kinematics.Pair, j joint) string {
+	ch := &p.Joints[j]
 	part := func(deg float64, key string) string {
 		if math.IsNaN(deg) {
 			return "not measured " + doing(c, key)
@@ -99,8 +99,8 @@ func sentence(c *screening.Comparison, p *screening.Pair, j joint, firstLost *st
 		s += ", " + changeWords(ch)
 	}
 	s += "."
-	if firstLost != nil && *firstLost != "" && (c.ByTempo() || len(c.Pairs) > 1) {
-		s += " First lost at: " + c.Word(*firstLost) + "."
+	if first := c.FirstLost[j]; first != nil && *first != "" && (c.ByTempo() || len(c.Pairs) > 1) {
+		s += " First lost at: " + c.Word(*first) + "."
 	}
 	return s
 }
@@ -108,13 +108,13 @@ func sentence(c *screening.Comparison, p *screening.Pair, j joint, firstLost *st
 // unclearBefore names the easier challenges at which the clips could not tell, so
 // that "first lost" is not read as "held before".
 func unclearBefore(c *screening.Comparison, headline int, j joint) string {
-	first := j.firstLost(&c.FirstLost)
+	first := c.FirstLost[j]
 	if first == nil {
 		return ""
 	}
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
-		if p.Baseline == c.Pairs[headline].Baseline && placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*first)) && j.change(&p.Joints).Verdict == "unclear" {
+		if p.Baseline == c.Pairs[headline].Baseline && placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*first)) && p.Joints[j].Verdict == "unclear" {
 			return " Unclear at: " + c.Word(p.Challenge) + "."
 		}
 	}
@@ -123,7 +123,7 @@ func unclearBefore(c *screening.Comparison, headline int, j joint) string {
 
 // changeWords says what became of a range of motion: "9° lost (6 to 12)", "held
 // (2° less, 0 to 4)".
-func changeWords(ch *screening.JointChange) string {
+func changeWords(ch *kinematics.JointChange) string {
 	lost, iv := ch.LostDeg, ch.Interval95Deg
 	switch ch.Verdict {
 	case "lost":
@@ -131,7 +131,7 @@ func changeWords(ch *screening.JointChange) string {
 	case "gained":
 		return degrees(-lost) + " gained (" + interval(-iv[1], -iv[0]) + ")"
 	}
-	return ch.Verdict + " (" + lessWords(lost, iv, ", ", "") + ")"
+	return string(ch.Verdict) + " (" + lessWords(lost, iv, ", ", "") + ")"
 }
 
 // lessWords says a difference as less or more: "9° less (6 to 12)".
@@ -186,12 +186,9 @@ func OwnSmallestChange(c *screening.Comparison) string {
 		return ""
 	}
 	var parts []string
-	for _, j := range []struct {
-		name string
-		deg  float64
-	}{{"knee", c.MDC95Deg.Knee}, {"hip", c.MDC95Deg.Hip}, {"ankle", c.MDC95Deg.Ankle}} {
-		if !math.IsNaN(j.deg) {
-			parts = append(parts, fmt.Sprintf("%s %s", j.name, tenths(j.deg)))
+	for _, j := range []joint{knee, hip, ankle} {
+		if deg := c.MDC95Deg[j]; !math.IsNaN(deg) {
+			parts = append(parts, fmt.Sprintf("%s %s", j.landmark(), tenths(deg)))
 		}
 	}
 	if len(parts) == 0 {

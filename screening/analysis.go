@@ -130,7 +130,7 @@ type Analysis struct {
 	// does not begin so.
 	TimeToFeetS float64          `json:"time_to_feet_s"`
 	Reps        []kinematics.Rep `json:"reps"`
-	Sets        []Set            `json:"sets"`
+	Sets        []kinematics.Set `json:"sets"`
 	Warnings    []Warning        `json:"warnings"`
 	// Corrections are what a coach changed by hand; nil: nothing.
 	Corrections *Corrections `json:"corrections,omitempty"`
@@ -154,65 +154,12 @@ type View struct {
 	CameraMotionPx float64 `json:"camera_motion_px"`
 }
 
-// JointChange compares one joint in two tempos.
-type JointChange struct {
-	BaselineROMDeg  float64 `json:"baseline_rom_deg"`
-	ChallengeROMDeg float64 `json:"challenge_rom_deg"`
-	// BaselineInterval95Deg and ChallengeInterval95Deg are the intervals of the two means;
-	// in a comparison of before they were kept both ends are 0.
-	BaselineInterval95Deg  [2]float64 `json:"baseline_interval95_deg"`
-	ChallengeInterval95Deg [2]float64 `json:"challenge_interval95_deg"`
-	LostDeg                float64    `json:"lost_deg"`
-	Interval95Deg          [2]float64 `json:"interval95_deg"`
-	RetainedPct            float64    `json:"retained_pct"`
-	Verdict                string     `json:"verdict"`
-
-	BaselineBottomDeg   float64    `json:"baseline_bottom_deg"`
-	ChallengeBottomDeg  float64    `json:"challenge_bottom_deg"`
-	BottomLostDeg       float64    `json:"bottom_lost_deg"`
-	BottomInterval95Deg [2]float64 `json:"bottom_interval95_deg"`
-	BottomVerdict       string     `json:"bottom_verdict"`
-	BaselineReps        int        `json:"baseline_reps"`
-	ChallengeReps       int        `json:"challenge_reps"`
-}
-
-// JointChanges holds a change by joint.
-type JointChanges struct {
-	Knee  JointChange `json:"knee"`
-	Hip   JointChange `json:"hip"`
-	Ankle JointChange `json:"ankle"`
-}
-
 // Side is one of the clips that were compared with each other where they are of one
 // tempo: a condition, the easiest first.
 type Side struct {
 	Key   string `json:"key"`   // first, second or third
 	Words string `json:"words"` // what it is called: "fresh", "loaded with 60 kg", a date, a clip's name
 	Clip  int    `json:"clip"`  // indexes Comparison.Clips
-}
-
-// Pair compares two conditions, named by their keys. BaselineClip and ChallengeClip index
-// Comparison.Analyses; the rep numbers name the reps shown in the pictures (the
-// most typical one of each).
-type Pair struct {
-	Baseline      string                 `json:"baseline"`
-	Challenge     string                 `json:"challenge"`
-	BaselineClip  int                    `json:"baseline_clip"`
-	ChallengeClip int                    `json:"challenge_clip"`
-	BaselineRep   int                    `json:"baseline_rep"`
-	ChallengeRep  int                    `json:"challenge_rep"`
-	Joints        JointChanges           `json:"joints"`
-	Support       []SupportChange        `json:"support"`
-	Curves        []kinematics.CurvePair `json:"curves"`
-	AngleAngle    []AngleAngle           `json:"angle_angle"`
-}
-
-// FirstLost names, by joint, the condition in which range of motion was first lost; null
-// when it was lost in none.
-type FirstLost struct {
-	Knee  *string `json:"knee"`
-	Hip   *string `json:"hip"`
-	Ankle *string `json:"ankle"`
 }
 
 // Comparison is what was lost from an easy condition to a hard one: from tempo to tempo,
@@ -230,28 +177,18 @@ type Comparison struct {
 	// Axis is what the sides differ in; it is not stored.
 	Axis kinematics.Axis `json:"-"`
 	// Tempo is that of all reps where sides were compared.
-	Tempo     string    `json:"tempo,omitempty"`
-	Pairs     []Pair    `json:"pairs"`
-	FirstLost FirstLost `json:"first_lost"`
-	Ladder    Ladder    `json:"ladder"`
-	// Landing is null when no rep has one.
-	Landing *LandingComparison `json:"landing"`
+	Tempo string `json:"tempo,omitempty"`
+	// The clips of the pairs and of the landing index Analyses.
+	kinematics.Comparison
 	// MDC95Deg is the smallest change that the athlete's own repeated test can
 	// tell from chance, by joint; null when the test was filmed once. Retest is
 	// the clip of the second time.
-	MDC95Deg *JointNumbers `json:"mdc95_deg"`
-	Retest   *ClipRef      `json:"retest"`
-	Warnings []Warning     `json:"warnings"`
+	MDC95Deg *body.ByJoint[float64] `json:"mdc95_deg"`
+	Retest   *ClipRef               `json:"retest"`
+	Warnings []Warning              `json:"warnings"`
 	// Analyses are the analyses compared, in the order of Clips. They are
 	// stored in their own files and not repeated in the comparison's JSON.
 	Analyses []*Analysis `json:"-"`
-}
-
-// JointNumbers holds a number by joint.
-type JointNumbers struct {
-	Knee  float64 `json:"knee"`
-	Hip   float64 `json:"hip"`
-	Ankle float64 `json:"ankle"`
 }
 
 // ClipRef names a clip of a comparison and where its analysis lies.

@@ -3,7 +3,6 @@ package screening
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
@@ -35,38 +34,10 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 	})
 	a.MassModel = body.MassCentre.Model
 	a.SupportBandPct = body.Support.BandPct
-	a.Scale, a.TimeToFeetS = body.Scale, body.TimeToFeetS
+	a.Scale, a.TimeToFeetS, a.Sets = body.Scale, body.TimeToFeetS, body.Sets
 	a.Series.MassCentrePx = s.InPicture(body.MassCentre.Path)
 	a.Series.SupportPct, a.Series.SupportSDPct = body.Support.Pct, body.Support.SDPct
-	a.Sets = setsJSON(s, reps, &body.Support)
 	return notices
-}
-
-// setsJSON sums up the whole reps by tempo.
-func setsJSON(s *kinematics.Series, reps []kinematics.Rep, support *measure.Support) []Set {
-	out := []Set{}
-	for _, step := range kinematics.StepsOf(s, reps, support) {
-		set := Set{Tempo: events.Tempo(step.Condition.Key), Positions: []PositionReadings{}}
-		var whole []kinematics.Rep
-		for _, r := range reps {
-			if !r.Partial && kinematics.ConditionOf(r.Tempo) == step.Condition {
-				whole = append(whole, r)
-			}
-		}
-		set.Reps = len(whole)
-		for j := range body.NumJoints {
-			set.BetweenRepsSDDeg[j] = kinematics.SpreadOfROM(whole, j.Angle())
-		}
-		set.Drift = kinematics.DriftOfSet(whole)
-		for p := range kinematics.NumPositions {
-			r := step.Readings[p]
-			set.Positions = append(set.Positions, PositionReadings{
-				Position: p.String(), Unit: string(kinematics.PositionQuantity(p).Unit), Values: list(r.Values), NoiseSD: r.NoiseSD,
-			})
-		}
-		out = append(out, set)
-	}
-	return out
 }
 
 // Interval95 returns the 95 % interval of a number with its standard deviation.

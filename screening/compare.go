@@ -36,13 +36,6 @@ type CompareOptions struct {
 	Dates []string
 }
 
-// pool holds the reps of one condition, which come from one clip and are of one tempo.
-type pool struct {
-	kinematics.Group
-	clip  int
-	tempo events.Tempo
-}
-
 // sideKeys are the keys of the conditions where clips are compared with each other.
 var sideKeys = [...]string{"first", "second", "third"}
 
@@ -59,7 +52,7 @@ func (c *Comparison) Conditions() []kinematics.Condition {
 		return out
 	}
 	for _, t := range events.Tempos {
-		if slices.ContainsFunc(c.Pairs, func(p Pair) bool { return p.Baseline == t.String() || p.Challenge == t.String() }) {
+		if slices.ContainsFunc(c.Pairs, func(p kinematics.Pair) bool { return p.Baseline == t.String() || p.Challenge == t.String() }) {
 			out = append(out, kinematics.ConditionOf(t))
 		}
 	}
@@ -111,7 +104,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	c := &Comparison{
 		Schema: ComparisonSchema, Program: Program, SmallestChangeDeg: opt.SmallestChangeDeg,
-		Clips: []ClipRef{}, Pairs: []Pair{}, Warnings: []Warning{}, Analyses: analyses,
+		Clips: []ClipRef{}, Warnings: []Warning{}, Analyses: analyses,
 	}
 	for _, a := range analyses {
 		c.Clips = append(c.Clips, ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256})
@@ -127,36 +120,38 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		measured = append(slices.Clone(analyses), opt.Retest)
 	}
 	c.Warnings = append(c.Warnings, differentNetworks(measured)...)
-	pools := poolByTempo(analyses)
-	if t, words := sidesOf(analyses, pools, opt.Sides); t != events.TempoUnknown {
+	groups := groupByTempo(analyses)
+	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
 		for i := range analyses {
 			c.Sides = append(c.Sides, Side{Key: sideKeys[i], Words: words[i], Clip: i})
 		}
-		pools = nil
+		groups = nil
 		for i, condition := range c.Conditions() {
-			pools = append(pools, &pool{kinematics.Group{Condition: condition, Reps: wholeOf(analyses[i], t)}, i, t})
+			g := groupOf(analyses, i, t)
+			g.Condition = condition
+			groups = append(groups, g)
 		}
 	}
-	if len(pools) < 2 {
+	if len(groups) < 2 {
 		return nil, fmt.Errorf("%w: the clips hold %s reps only; give a second clip, or say which rep is which with --rep",
-			ErrCannotMeasure, onlyTempo(pools))
+			ErrCannotMeasure, onlyTempo(groups))
 	}
 	if !c.ByTempo() {
 		c.Warnings = append(c.Warnings, Warning{Code: "one_tempo", Message: fmt.Sprintf("The %s reps of the clips are compared with each other; %s is the baseline.", c.Tempo, c.Sides[0].Words)})
 	}
-	if a, b, differ := differentMovement(pools); differ {
+	if a, b, differ := differentMovement(groups); differ {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
 			ErrDifferentMovement, analyses[a].Clip.Name, analyses[b].Clip.Name)
 	}
-	if left, right := clipsBySide(analyses, pools); left != "" && right != "" {
+	if left, right := clipsBySide(analyses, groups); left != "" && right != "" {
 		c.Warnings = append(c.Warnings, Warning{Code: "different_sides", Message: left + " shows the left leg, " + right + " the right one: " +
 			"a difference between the legs looks like a change. Film both from the same side."})
 	}
 	if len(opt.Dates) == len(analyses) {
-		for _, p := range pools {
-			for i := range p.Reps {
-				p.Reps[i].Occasion = opt.Dates[p.clip]
+		for _, g := range groups {
+			for i := range g.Reps {
+				g.Reps[i].Occasion = opt.Dates[g.Clip]
 			}
 		}
 		if days := slices.Compact(slices.Sorted(slices.Values(opt.Dates))); len(days) > 1 {
@@ -164,69 +159,36 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 				"what differs from day to day though nobody changed is in the intervals."})
 		}
 	}
-	var groups []kinematics.Group
-	of := map[string]*pool{}
-	for _, p := range pools {
-		groups = append(groups, p.Group)
-		of[p.Condition.Key] = p
+	how := kinematics.CompareOptions{
+		Movement: kinematics.Squat(), SmallestChangeDeg: opt.SmallestChangeDeg, SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
 	}
-	how := kinematics.CompareOptions{Movement: kinematics.Squat(), SmallestChangeDeg: opt.SmallestChangeDeg}
 	if opt.Retest != nil {
-		mdc, err := retestMDC(analyses, opt.Retest, pools[0], !c.ByTempo())
+		mdc, err := retestMDC(analyses, opt.Retest, groups[0], c.Tempo)
 		if err != nil {
 			return nil, err
 		}
-		how.MDC95Deg = mdc
+		how.MDC95Deg, c.MDC95Deg = mdc, &mdc
 		for _, w := range opt.Retest.Warnings {
 			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: opt.Retest.Clip.Name + ": " + w.Message})
 		}
 		c.Retest = &ClipRef{Name: opt.Retest.Clip.Name, Path: opt.Retest.Clip.Path, SHA256: opt.Retest.Clip.SHA256}
-		c.MDC95Deg = &JointNumbers{
-			Knee:  how.MDC95Deg[body.KneeJoint],
-			Hip:   how.MDC95Deg[body.HipJoint],
-			Ankle: how.MDC95Deg[body.AnkleJoint],
-		}
 	}
-	result, err := kinematics.CompareGroups(groups, how)
-	if err != nil {
+	var err error
+	if c.Comparison, err = kinematics.CompareGroups(groups, how); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrCannotMeasure, err)
 	}
-	for _, p := range result.Pairs {
-		base, challenge := of[p.Baseline.Key], of[p.Challenge.Key]
-		pair := Pair{
-			Baseline: p.Baseline.Key, Challenge: p.Challenge.Key,
-			BaselineClip: base.clip, ChallengeClip: challenge.clip,
-			BaselineRep: typicalRep(base.Reps), ChallengeRep: typicalRep(challenge.Reps),
-			Joints: JointChanges{
-				Knee:  changeJSON(p.Joints[body.KneeJoint]),
-				Hip:   changeJSON(p.Joints[body.HipJoint]),
-				Ankle: changeJSON(p.Joints[body.AnkleJoint]),
-			},
-		}
-		addCurves(&pair, analyses, base, challenge, how)
-		c.Pairs = append(c.Pairs, pair)
-	}
-	c.Ladder = ladderOf(analyses, pools, how)
-	c.Landing = landingComparison(analyses, of, how)
-	first := func(j body.Joint) *string {
-		if !result.FirstLost[j].Known() {
-			return nil
-		}
-		return &result.FirstLost[j].Key
-	}
-	c.FirstLost = FirstLost{Knee: first(body.KneeJoint), Hip: first(body.HipJoint), Ankle: first(body.AnkleJoint)}
 	return c, nil
 }
 
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
 // each of them is called; TempoUnknown when it is tempos that are to be compared. sides
 // are the caller's names for the clips.
-func sidesOf(analyses []*Analysis, pools []*pool, sides []string) (events.Tempo, []string) {
+func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (events.Tempo, []string) {
 	if len(analyses) < 2 || len(analyses) > len(sideKeys) {
 		return events.TempoUnknown, nil
 	}
 	given := len(sides) == len(analyses) && allDiffer(sides)
-	if !given && len(pools) != 1 {
+	if !given && len(groups) != 1 {
 		return events.TempoUnknown, nil
 	}
 	// Of the tempos that all clips hold, the one of which the poorest clip has most reps.
@@ -285,24 +247,38 @@ func wholeOf(a *Analysis, t events.Tempo) []kinematics.Rep {
 	return nil
 }
 
+// groupOf returns the whole reps of a tempo in one of the clips, with what is compared of it.
+func groupOf(analyses []*Analysis, clip int, t events.Tempo) kinematics.Group {
+	a := analyses[clip]
+	g := kinematics.Group{Condition: kinematics.ConditionOf(t), Reps: wholeOf(a, t), Clip: clip, Angles: &a.Series.Angles}
+	for i := range a.Sets {
+		if a.Sets[i].Tempo == t {
+			g.Positions = a.Sets[i].Positions
+		}
+	}
+	return g
+}
+
 // retestMDC returns the smallest detectable change in degrees from the reps of the
-// easiest condition and those of the same test filmed again, which are of the same tempo
-// or, where anyTempo says so, of the easiest that was filmed.
-func retestMDC(analyses []*Analysis, retest *Analysis, first *pool, anyTempo bool) (mdc [body.NumJoints]float64, err error) {
+// easiest condition and those of the same test filmed again: of the same tempo, or where
+// clips of one tempo are compared with each other, of that or else of the easiest that was
+// filmed.
+func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, ofSides string) (mdc body.ByJoint[float64], err error) {
 	name := retest.Clip.Name
-	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.clip].Clip.SHA256 {
+	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.Clip].Clip.SHA256 {
 		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time", ErrCannotMeasure, name)
 	}
-	second := &pool{kinematics.Group{Reps: wholeOf(retest, first.tempo)}, len(analyses), first.tempo}
-	if all := wholeByTempo(retest); anyTempo && len(second.Reps) == 0 && len(all) > 0 {
+	tempo := events.Tempo(cmp.Or(ofSides, first.Condition.Key))
+	second := kinematics.Group{Reps: wholeOf(retest, tempo), Clip: len(analyses)}
+	if all := wholeByTempo(retest); ofSides != "" && len(second.Reps) == 0 && len(all) > 0 {
 		second.Reps = all[0].Reps
 	}
 	if len(second.Reps) == 0 {
-		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, first.tempo)
+		return mdc, fmt.Errorf("%w: the retest %s holds no whole %s rep, as the baseline does", ErrCannotMeasure, name, tempo)
 	}
-	if _, _, differ := differentMovement([]*pool{first, second}); differ {
+	if _, _, differ := differentMovement([]kinematics.Group{first, second}); differ {
 		return mdc, fmt.Errorf("%w: the retest %s and %s bend the joints in quite different proportions",
-			ErrDifferentMovement, name, analyses[first.clip].Clip.Name)
+			ErrDifferentMovement, name, analyses[first.Clip].Clip.Name)
 	}
 	if mdc, err = kinematics.RetestMDC(first.Reps, second.Reps); err != nil {
 		return mdc, fmt.Errorf("%w: the retest %s and the baseline have fewer than two whole reps each: %w", ErrCannotMeasure, name, err)
@@ -310,30 +286,30 @@ func retestMDC(analyses []*Analysis, retest *Analysis, first *pool, anyTempo boo
 	return mdc, nil
 }
 
-func onlyTempo(pools []*pool) string {
-	for _, p := range pools {
-		return p.tempo.String()
+func onlyTempo(groups []kinematics.Group) string {
+	for _, g := range groups {
+		return g.Condition.Key
 	}
 	return "no whole"
 }
 
-// poolByTempo sorts the whole reps by tempo, the easiest first. A tempo that several clips
+// groupByTempo sorts the whole reps by tempo, the easiest first. A tempo that several clips
 // hold is taken from the clip with most reps of it, as angles are best compared within a
 // view.
-func poolByTempo(analyses []*Analysis) []*pool {
-	var pools []*pool
+func groupByTempo(analyses []*Analysis) []kinematics.Group {
+	var groups []kinematics.Group
 	for _, t := range events.Tempos {
-		most := &pool{Group: kinematics.Group{Condition: kinematics.ConditionOf(t)}, tempo: t}
-		for i, a := range analyses {
-			if reps := wholeOf(a, t); len(reps) > len(most.Reps) {
-				most.clip, most.Reps = i, reps
+		var most kinematics.Group
+		for i := range analyses {
+			if g := groupOf(analyses, i, t); len(g.Reps) > len(most.Reps) {
+				most = g
 			}
 		}
 		if len(most.Reps) > 0 {
-			pools = append(pools, most)
+			groups = append(groups, most)
 		}
 	}
-	return pools
+	return groups
 }
 
 // differentShareDeg is how far apart the directions of two movements in the
@@ -344,11 +320,11 @@ const differentShareDeg = 22
 
 // differentMovement says whether two of the clips bend ankle, knee and hip in
 // quite different proportions, and which.
-func differentMovement(pools []*pool) (a, b int, differ bool) {
-	for i, p := range pools {
-		for _, q := range pools[i+1:] {
-			if p.clip != q.clip && differentShares(meanROM(p.Reps), meanROM(q.Reps)) {
-				return p.clip, q.clip, true
+func differentMovement(groups []kinematics.Group) (a, b int, differ bool) {
+	for i, p := range groups {
+		for _, q := range groups[i+1:] {
+			if p.Clip != q.Clip && differentShares(meanROM(p.Reps), meanROM(q.Reps)) {
+				return p.Clip, q.Clip, true
 			}
 		}
 	}
@@ -357,9 +333,9 @@ func differentMovement(pools []*pool) (a, b int, differ bool) {
 
 // clipsBySide returns the name of a clip that shows the left leg and of one that shows
 // the right; empty where there is none.
-func clipsBySide(analyses []*Analysis, pools []*pool) (left, right string) {
-	for _, p := range pools {
-		switch a := analyses[p.clip]; a.NearSide {
+func clipsBySide(analyses []*Analysis, groups []kinematics.Group) (left, right string) {
+	for _, g := range groups {
+		switch a := analyses[g.Clip]; a.NearSide {
 		case "left":
 			left = cmp.Or(left, a.Clip.Name)
 		case "right":
@@ -371,8 +347,8 @@ func clipsBySide(analyses []*Analysis, pools []*pool) (left, right string) {
 
 // meanROM returns the mean range of motion of each joint over the reps, 0 where it is
 // not known.
-func meanROM(reps []kinematics.Rep) [body.NumJoints]float64 {
-	var v [body.NumJoints]float64
+func meanROM(reps []kinematics.Rep) body.ByJoint[float64] {
+	var v body.ByJoint[float64]
 	for j := range v {
 		for _, r := range reps {
 			if rom := r.Angles[body.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
@@ -385,7 +361,7 @@ func meanROM(reps []kinematics.Rep) [body.NumJoints]float64 {
 
 // differentShares says whether two movements divide themselves over the joints quite
 // differently.
-func differentShares(a, b [body.NumJoints]float64) bool {
+func differentShares(a, b body.ByJoint[float64]) bool {
 	var dot, aa, bb float64
 	for j := range body.NumJoints {
 		if a[j] == 0 || b[j] == 0 {
@@ -396,33 +372,15 @@ func differentShares(a, b [body.NumJoints]float64) bool {
 	return aa > 0 && bb > 0 && math.Acos(math.Min(1, dot/math.Sqrt(aa*bb)))*180/math.Pi > differentShareDeg
 }
 
-// typicalRep returns the number of the most typical of some reps.
-func typicalRep(reps []kinematics.Rep) int { return reps[kinematics.TypicalRep(reps)].Number }
-
 // TypicalReps returns the most typical whole reps of a clip, one a tempo, from the
 // easiest on.
 func TypicalReps(a *Analysis) []*kinematics.Rep {
 	var out []*kinematics.Rep
 	for _, g := range wholeByTempo(a) {
-		number := typicalRep(g.Reps)
+		number := g.Reps[kinematics.TypicalRep(g.Reps)].Number
 		out = append(out, &a.Reps[slices.IndexFunc(a.Reps, func(r kinematics.Rep) bool { return r.Number == number })])
 	}
 	return out
-}
-
-func changeJSON(j kinematics.JointComparison) JointChange {
-	return JointChange{
-		BaselineROMDeg: j.ROM.Baseline, ChallengeROMDeg: j.ROM.Challenge,
-		BaselineInterval95Deg: j.BaselineROMDeg.Interval95(), ChallengeInterval95Deg: j.ChallengeROMDeg.Interval95(),
-		LostDeg:       j.ROM.Lost,
-		Interval95Deg: j.ROM.Interval95,
-		RetainedPct:   j.ROM.RetainedPct, Verdict: string(j.ROM.Verdict),
-		BaselineBottomDeg: j.Bottom.Baseline, ChallengeBottomDeg: j.Bottom.Challenge,
-		BottomLostDeg:       j.Bottom.Lost,
-		BottomInterval95Deg: j.Bottom.Interval95,
-		BottomVerdict:       string(j.Bottom.Verdict),
-		BaselineReps:        j.BaselineReps, ChallengeReps: j.ChallengeReps,
-	}
 }
 
 // analysisFile is the name of the analysis in its folder.

@@ -94,15 +94,15 @@ func TestCompareNumbers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	knee := c.Pairs[0].Joints.Knee
+	knee := c.Pairs[0].Joints[body.KneeJoint]
 	if math.Abs(knee.LostDeg-15) > 1e-9 || math.Abs(knee.RetainedPct-100*99.0/114) > 1e-9 || knee.Verdict != "lost" {
 		t.Errorf("knee: %+v", knee)
 	}
 	if !(knee.Interval95Deg[0] < 15 && 15 < knee.Interval95Deg[1]) || knee.BaselineReps != 3 {
 		t.Errorf("knee interval %v, %d reps", knee.Interval95Deg, knee.BaselineReps)
 	}
-	if c.FirstLost.Knee == nil || *c.FirstLost.Knee != "fast" || c.FirstLost.Hip != nil {
-		t.Errorf("first lost %v, hip %v", c.FirstLost.Knee, c.FirstLost.Hip)
+	if c.FirstLost[body.KneeJoint] == nil || *c.FirstLost[body.KneeJoint] != "fast" || c.FirstLost[body.HipJoint] != nil {
+		t.Errorf("first lost %v, hip %v", c.FirstLost[body.KneeJoint], c.FirstLost[body.HipJoint])
 	}
 	left, right := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
 	left.NearSide, right.NearSide = "left", "right"
@@ -115,7 +115,7 @@ func TestCompareNumbers(t *testing.T) {
 		t.Fatal(err)
 	}
 	var again Comparison
-	if err := json.Unmarshal(data, &again); err != nil || again.Pairs[0].Joints.Knee.Verdict != "lost" {
+	if err := json.Unmarshal(data, &again); err != nil || again.Pairs[0].Joints[body.KneeJoint].Verdict != "lost" {
 		t.Errorf("read again: %v, %+v", err, again.Pairs)
 	}
 }
@@ -154,9 +154,9 @@ func TestCompareSides(t *testing.T) {
 			if tt.tempo == "" {
 				return
 			}
-			knee := c.Pairs[0].Joints.Knee
-			if math.Abs(knee.LostDeg-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 || c.FirstLost.Knee == nil || *c.FirstLost.Knee != "second" || c.Landing != nil {
-				t.Errorf("knee %+v, first lost %v, landing %v", knee, c.FirstLost.Knee, c.Landing)
+			knee := c.Pairs[0].Joints[body.KneeJoint]
+			if math.Abs(knee.LostDeg-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 || c.FirstLost[body.KneeJoint] == nil || *c.FirstLost[body.KneeJoint] != "second" || c.Landing != nil {
+				t.Errorf("knee %+v, first lost %v, landing %v", knee, c.FirstLost[body.KneeJoint], c.Landing)
 			}
 			for _, r := range c.Ladder.Rungs {
 				if r.PointsTo != "" || r.Sentence != "" {
@@ -190,7 +190,7 @@ func TestCompareDays(t *testing.T) {
 		if differ := len(dates) > 0 && slices.ContainsFunc(dates, func(d string) bool { return d != dates[0] }); told != differ {
 			t.Errorf("%v: warned of days %v", dates, told)
 		}
-		iv := c.Pairs[pair].Joints.Knee.Interval95Deg
+		iv := c.Pairs[pair].Joints[body.KneeJoint].Interval95Deg
 		return (iv[1] - iv[0]) / 2
 	}
 	for _, tt := range []struct {
@@ -222,7 +222,7 @@ func TestMeansAreKinematics(t *testing.T) {
 				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]float64{m.ROMDeg - 6, m.ROMDeg + 6}
 			}
 		}
-		a.Sets = []Set{{Tempo: a.Reps[0].Tempo, Positions: []PositionReadings{{Position: "ankle", Unit: "degrees", Values: []float64{27, 29, 31}, NoiseSD: 1.6}}}}
+		a.Sets = []kinematics.Set{{Tempo: a.Reps[0].Tempo, Positions: []kinematics.PositionReadings{{Position: kinematics.PositionAnkle, Unit: "degrees", Readings: stats.Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6}}}}}
 	}
 	same := func(what string, got [2]float64, want stats.Estimate) {
 		t.Helper()
@@ -237,7 +237,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	readings := stats.Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6}
 	ankle := kinematics.CompareOptions{}.ForAngle(body.AnkleDorsiflexion)
 	for _, r := range c.Ladder.Rungs {
-		if r.Position == "ankle" {
+		if r.Position == kinematics.PositionAnkle {
 			same("ladder", r.Cells[0].Interval95, readings.Mean(ankle))
 		}
 	}
@@ -247,7 +247,7 @@ func TestMeansAreKinematics(t *testing.T) {
 	}
 	readings.OccasionSD = ankle.OccasionSD
 	for _, r := range c.Ladder.Rungs {
-		if r.Position == "ankle" {
+		if r.Position == kinematics.PositionAnkle {
 			same("ladder of two days", r.Cells[0].Interval95, readings.Mean(ankle))
 		}
 	}
@@ -270,8 +270,8 @@ func TestCompareWithRetest(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if once.MDC95Deg != nil || once.Retest != nil || once.Pairs[0].Joints.Knee.Verdict != "lost" {
-		t.Fatalf("filmed once: %+v, %+v, knee %s", once.MDC95Deg, once.Retest, once.Pairs[0].Joints.Knee.Verdict)
+	if once.MDC95Deg != nil || once.Retest != nil || once.Pairs[0].Joints[body.KneeJoint].Verdict != "lost" {
+		t.Fatalf("filmed once: %+v, %+v, knee %s", once.MDC95Deg, once.Retest, once.Pairs[0].Joints[body.KneeJoint].Verdict)
 	}
 	c, err := Compare([]*Analysis{slow, fast}, CompareOptions{Retest: again})
 	if err != nil {
@@ -279,14 +279,14 @@ func TestCompareWithRetest(t *testing.T) {
 	}
 	// All reps differ by 4, 1 and 0 degrees: 1.96 sqrt(2) of a mean square within
 	// pairs of d^2/2 is 1.96 d.
-	want := JointNumbers{Knee: 1.96 * 4, Hip: 1.96, Ankle: 0}
-	for _, n := range [][2]float64{{c.MDC95Deg.Knee, want.Knee}, {c.MDC95Deg.Hip, want.Hip}, {c.MDC95Deg.Ankle, want.Ankle}} {
-		if math.Abs(n[0]-n[1]) > 1e-9 {
+	want := body.ByJoint[float64]{body.KneeJoint: 1.96 * 4, body.HipJoint: 1.96}
+	for j := range want {
+		if math.Abs(c.MDC95Deg[j]-want[j]) > 1e-9 {
 			t.Errorf("the smallest detectable change is %+v, want %+v", c.MDC95Deg, want)
 		}
 	}
-	if c.Pairs[0].Joints.Knee.Verdict != "unclear" || c.Pairs[0].Joints.Ankle.Verdict != "lost" || c.Retest.Name != "again" || len(c.Clips) != 2 {
-		t.Errorf("knee %s, ankle %s, retest %+v", c.Pairs[0].Joints.Knee.Verdict, c.Pairs[0].Joints.Ankle.Verdict, c.Retest)
+	if c.Pairs[0].Joints[body.KneeJoint].Verdict != "unclear" || c.Pairs[0].Joints[body.AnkleJoint].Verdict != "lost" || c.Retest.Name != "again" || len(c.Clips) != 2 {
+		t.Errorf("knee %s, ankle %s, retest %+v", c.Pairs[0].Joints[body.KneeJoint].Verdict, c.Pairs[0].Joints[body.AnkleJoint].Verdict, c.Retest)
 	}
 	if n := len(c.Warnings); n != 1 || c.Warnings[0].Message != "again: dark" {
 		t.Errorf("warnings %+v", c.Warnings)
@@ -296,7 +296,7 @@ func TestCompareWithRetest(t *testing.T) {
 		t.Fatal(err)
 	}
 	var back Comparison
-	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil || math.Abs(back.MDC95Deg.Knee-want.Knee) > 1e-4 {
+	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil || math.Abs(back.MDC95Deg[body.KneeJoint]-want[body.KneeJoint]) > 1e-4 {
 		t.Errorf("read again: %v, %+v", err, back.MDC95Deg)
 	}
 
@@ -304,7 +304,7 @@ func TestCompareWithRetest(t *testing.T) {
 	for i := range blind {
 		blind[i].Angles[body.AnkleDorsiflexion].ROMDeg = nan
 	}
-	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !math.IsNaN(c.MDC95Deg.Ankle) || math.IsNaN(c.MDC95Deg.Knee) {
+	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !math.IsNaN(c.MDC95Deg[body.AnkleJoint]) || math.IsNaN(c.MDC95Deg[body.KneeJoint]) {
 		t.Errorf("no ankle: %+v, %v", c, err)
 	}
 

@@ -44,10 +44,10 @@ type HistorySeries struct {
 	LoadKg    float64 `json:"load_kg"` // null: none
 	// Position is ankle, knee or hip with Measure rom, or support_point or heel_rise
 	// with Measure at_bottom.
-	Position string         `json:"position"`
-	Measure  string         `json:"measure"`
-	Unit     string         `json:"unit"`
-	Points   []HistoryPoint `json:"points"`
+	Position kinematics.Position `json:"position"`
+	Measure  string              `json:"measure"`
+	Unit     kinematics.Unit     `json:"unit"`
+	Points   []HistoryPoint      `json:"points"`
 }
 
 // HistoryPoint is the mean over the reps of a visit.
@@ -87,7 +87,7 @@ type visitReps struct {
 	date  string
 	clips []string
 	reps  [][]kinematics.Rep // by clip
-	sets  []*Set
+	sets  []*kinematics.Set
 }
 
 // HistoryOf follows every position that was measured over the visits, for each leg,
@@ -100,7 +100,7 @@ type visitReps struct {
 func HistoryOf(dated []DatedAnalysis) History {
 	h := History{Schema: HistorySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
 	by := map[historyKey][]*visitReps{}
-	var movements [][body.NumJoints]float64 // of each movement, as first filmed
+	var movements []body.ByJoint[float64] // of each movement, as first filmed
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
 	var analyses []*Analysis
@@ -111,7 +111,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 		analyses = append(analyses, d.Analysis)
 		for _, g := range wholeByTempo(d.Analysis) {
 			at := meanROM(g.Reps)
-			movement := slices.IndexFunc(movements, func(m [body.NumJoints]float64) bool { return !differentShares(m, at) })
+			movement := slices.IndexFunc(movements, func(m body.ByJoint[float64]) bool { return !differentShares(m, at) })
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, at)
 			}
@@ -156,8 +156,9 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 	if k.loadKg > 0 {
 		load = k.loadKg
 	}
-	add := func(of kinematics.Quantity, measure string, how func(v *visitReps) (stats.Readings, stats.Options)) {
-		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Position: of.Key, Measure: measure, Unit: string(of.Unit), Points: []HistoryPoint{}}
+	add := func(p kinematics.Position, measure string, how func(v *visitReps) (stats.Readings, stats.Options)) {
+		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Position: p, Measure: measure,
+			Unit: kinematics.PositionQuantity(p).Unit, Points: []HistoryPoint{}}
 		var readings []stats.Readings
 		for _, v := range visits {
 			r, opt := how(v)
@@ -183,11 +184,11 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 		if kinematics.PositionQuantity(p).Unit != kinematics.PctOfFoot {
 			continue // of a joint, its range tells more
 		}
-		add(kinematics.PositionQuantity(p), "at_bottom", func(v *visitReps) (stats.Readings, stats.Options) {
+		add(p, "at_bottom", func(v *visitReps) (stats.Readings, stats.Options) {
 			var r stats.Readings
 			for _, set := range v.sets {
 				for _, x := range set.Positions {
-					if x.Position == p.String() {
+					if x.Position == p {
 						r.Values = append(r.Values, x.Values...)
 						r.NoiseSD = math.Max(r.NoiseSD, x.NoiseSD)
 					}
@@ -198,7 +199,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 	}
 	for _, j := range movement.Joints {
 		var opt kinematics.CompareOptions
-		add(kinematics.JointQuantity(j), "rom", func(v *visitReps) (stats.Readings, stats.Options) {
+		add(kinematics.PositionOf(j), "rom", func(v *visitReps) (stats.Readings, stats.Options) {
 			for i := 1; i < len(v.reps); i++ {
 				if mdc, err := kinematics.RetestMDC(v.reps[0], v.reps[i]); err == nil && mdc[j] > opt.MDC95Deg[j] {
 					opt.MDC95Deg[j] = mdc[j]

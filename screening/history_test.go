@@ -22,7 +22,7 @@ func dayOf(kneeROMDeg ...float64) *Analysis {
 		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: "slow"},
 			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
 	}
-	a.Sets = []Set{{Tempo: "slow", Positions: []PositionReadings{{Position: "heel_rise", Unit: "% of foot", Values: []float64{1, 2, 1}, NoiseSD: 2}}}}
+	a.Sets = []kinematics.Set{{Tempo: "slow", Positions: []kinematics.PositionReadings{{Position: kinematics.PositionHeel, Unit: "% of foot", Readings: stats.Readings{Values: []float64{1, 2, 1}, NoiseSD: 2}}}}}
 	return a
 }
 
@@ -37,7 +37,7 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 	})
 	var knee *HistorySeries
 	for i := range h.Series {
-		if s := &h.Series[i]; s.Position == "knee" && s.Condition == "fresh" {
+		if s := &h.Series[i]; s.Position == kinematics.PositionKnee && s.Condition == "fresh" {
 			knee = s
 		}
 	}
@@ -78,7 +78,7 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 		if s.Condition == "loaded" && (s.LoadKg != 60 || len(s.Points) != 1) {
 			t.Errorf("the loaded series is %+v", s)
 		}
-		if s.Position == "ankle" || s.Position == "hip" {
+		if s.Position == kinematics.PositionAnkle || s.Position == kinematics.PositionHip {
 			t.Errorf("there is a series of the %s, which was not measured", s.Position)
 		}
 	}
@@ -117,7 +117,7 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 		}
 		var sides, moves []string
 		for _, s := range HistoryOf(tt.days).Series {
-			if s.Position != "knee" {
+			if s.Position != kinematics.PositionKnee {
 				continue
 			}
 			sides, moves = append(sides, s.Side), append(moves, fmt.Sprint(s.Movement))
@@ -143,7 +143,7 @@ func TestHistoryLearnsFromARetest(t *testing.T) {
 		{Date: "2026-03-01", Condition: "fresh", LoadKg: none, ClipID: "c", Analysis: dayOf(109, 110, 111)},
 	})
 	for _, s := range h.Series {
-		if s.Position != "knee" {
+		if s.Position != kinematics.PositionKnee {
 			continue
 		}
 		if len(s.Points) != 2 || len(s.Points[0].ClipIDs) != 2 || s.Points[0].Reps != 6 {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"holdfast/internal/tracks"
+	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/joints"
 	"holdfast/screening"
@@ -53,7 +54,7 @@ func TestMainJobAgainstTruth(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, p := range c.Pairs {
-		for j, m := range []screening.JointChange{p.Joints.Ankle, p.Joints.Knee, p.Joints.Hip} {
+		for j, m := range []kinematics.JointChange{p.Joints[body.AnkleJoint], p.Joints[body.KneeJoint], p.Joints[body.HipJoint]} {
 			want := rom[p.Baseline][j] - rom[p.Challenge][j]
 			t.Logf("%s to %s %v: lost %.1f° (%.1f to %.1f), truth %.1f°", p.Baseline, p.Challenge, body.Joint(j),
 				m.LostDeg, m.Interval95Deg[0], m.Interval95Deg[1], want)
@@ -62,8 +63,8 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			}
 		}
 	}
-	if c.FirstLost.Knee == nil || *c.FirstLost.Knee != "fast" {
-		t.Errorf("knee first lost at %v, want fast", c.FirstLost.Knee)
+	if c.FirstLost[body.KneeJoint] == nil || *c.FirstLost[body.KneeJoint] != "fast" {
+		t.Errorf("knee first lost at %v, want fast", c.FirstLost[body.KneeJoint])
 	}
 }
 

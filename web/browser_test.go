@@ -33,6 +33,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	_ "holdfast/models/testruntime"
 	"holdfast/screening"
@@ -573,14 +574,14 @@ func (d *desk) compare(t *testing.T) {
 		var want [][]string
 		joints := []struct {
 			name string
-			c    screening.JointChange
-		}{{"Ankle", p.Joints.Ankle}, {"Knee", p.Joints.Knee}, {"Hip", p.Joints.Hip}}
+			c    kinematics.JointChange
+		}{{"Ankle", p.Joints[body.AnkleJoint]}, {"Knee", p.Joints[body.KneeJoint]}, {"Hip", p.Joints[body.HipJoint]}}
 		for _, j := range joints {
-			want = append(want, []string{j.name, degText(j.c.BaselineROMDeg), degText(j.c.ChallengeROMDeg), degText(j.c.LostDeg) + rangeText(j.c.Interval95Deg), numText(j.c.RetainedPct) + " %", j.c.Verdict})
+			want = append(want, []string{j.name, degText(j.c.BaselineROMDeg), degText(j.c.ChallengeROMDeg), degText(j.c.LostDeg) + rangeText(j.c.Interval95Deg), numText(j.c.RetainedPct) + " %", string(j.c.Verdict)})
 		}
 		for _, j := range joints {
 			kept := 100 * j.c.ChallengeBottomDeg / j.c.BaselineBottomDeg
-			want = append(want, []string{j.name, degText(j.c.BaselineBottomDeg), degText(j.c.ChallengeBottomDeg), degText(j.c.BottomLostDeg) + rangeText(j.c.BottomInterval95Deg), numText(kept) + " %", j.c.BottomVerdict})
+			want = append(want, []string{j.name, degText(j.c.BaselineBottomDeg), degText(j.c.ChallengeBottomDeg), degText(j.c.BottomLostDeg) + rangeText(j.c.BottomInterval95Deg), numText(kept) + " %", string(j.c.BottomVerdict)})
 		}
 		if len(rows) != len(want) {
 			t.Fatalf("%s against %s: the table has %d rows, want %d", p.Baseline, p.Challenge, len(rows), len(want))
@@ -651,7 +652,7 @@ func (d *desk) history(t *testing.T) {
 		t.Fatal("the athlete has no history")
 	}
 	for _, s := range h.History.Series {
-		if s.Tempo == "slow" && s.Position == "knee" {
+		if s.Tempo == "slow" && s.Position == kinematics.PositionKnee {
 			d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("main").textContent.includes(%q)`, degText(s.Points[len(s.Points)-1].Value.Value)))
 		}
 	}
@@ -682,7 +683,7 @@ func (d *desk) conditions(t *testing.T) {
 	if len(c.Pairs) != 1 || len(c.Sides) != 2 || c.Tempo != "slow" || c.Word(c.Pairs[0].Challenge) != "loaded with 62.5 kg" {
 		t.Fatalf("compared %+v of tempo %q", c.Sides, c.Tempo)
 	}
-	knee := c.Pairs[0].Joints.Knee
+	knee := c.Pairs[0].Joints[body.KneeJoint]
 	want := fmt.Sprintf("Knee: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg), degText(knee.ChallengeROMDeg))
 	if got := eval[string](t, d, `document.querySelector("#sentences [data-joint=knee] strong").textContent`); got != want {
 		t.Errorf("the sentence is %q, want %q", got, want)

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 )
@@ -69,11 +70,11 @@ func TestArchiveOfVersion01(t *testing.T) {
 	}
 	var c struct{ Comparison screening.Comparison }
 	b.want(200, "GET", "/api/comparisons/"+comparison, "", &c)
-	if len(c.Comparison.Pairs) != 1 || c.Comparison.Pairs[0].Joints.Knee.Verdict != "lost" {
+	if len(c.Comparison.Pairs) != 1 || c.Comparison.Pairs[0].Joints[body.KneeJoint].Verdict != "lost" {
 		t.Fatalf("the comparison is %+v", c.Comparison.Pairs)
 	}
 	// The comparison may have been made anew from the stored analyses.
-	near("what the knee loses", c.Comparison.Pairs[0].Joints.Knee.LostDeg, 19.6, 0.5)
+	near("what the knee loses", c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg, 19.6, 0.5)
 
 	var athletes struct {
 		Athletes []struct{ ID, Name string }
@@ -88,7 +89,7 @@ func TestArchiveOfVersion01(t *testing.T) {
 		t.Errorf("%d series, want 10", n)
 	}
 	for _, series := range h.History.Series {
-		if series.Position == "knee" {
+		if series.Position == kinematics.PositionKnee {
 			near("the "+series.Tempo+" knee in the history", series.Points[0].Value.Value, map[string]float64{"slow": 117.6, "fast": 98.0}[series.Tempo], 0.1)
 		}
 	}

@@ -431,7 +431,7 @@ func TestComparison(t *testing.T) {
 	}
 	var c view
 	b.want(200, "GET", "/api/comparisons/"+made.ID, "", &c)
-	if len(c.Comparison.Pairs) != 1 || c.Comparison.SmallestChangeDeg != 4 || len(c.Clips) != 2 || c.Comparison.Pairs[0].Joints.Knee.LostDeg != 15 {
+	if len(c.Comparison.Pairs) != 1 || c.Comparison.SmallestChangeDeg != 4 || len(c.Clips) != 2 || c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg != 15 {
 		t.Fatalf("comparison %+v", c)
 	}
 	base := "/comparisons/" + made.ID + "/files/"
@@ -456,7 +456,7 @@ func TestComparison(t *testing.T) {
 	// A correction of a clip makes the comparison anew.
 	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections", `{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}]}`, nil)
 	b.want(200, "GET", "/api/comparisons/"+made.ID, "", &c)
-	if got := c.Comparison.Pairs[0].Joints.Knee.LostDeg; got != 14 {
+	if got := c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg; got != 14 {
 		t.Errorf("after a correction %v° are lost, want 14°", got)
 	}
 	for _, bad := range []struct {

@@ -248,11 +248,11 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	if s.Movement > 1 {
 		condition += fmt.Sprintf(", movement %d", s.Movement)
 	}
-	what, unit := "range of motion", report.UnitSign(kinematics.Unit(s.Unit))
+	what, unit := "range of motion", report.UnitSign(s.Unit)
 	if s.Measure != "rom" {
 		what = "at the bottom"
 	}
-	say(a.stdout, "%s, %s, %s, %s\n", positionName(s.Position), what, s.Tempo, condition)
+	say(a.stdout, "%s, %s, %s, %s\n", kinematics.PositionQuantity(s.Position).Plain, what, s.Tempo, condition)
 	t := newTable(a.stdout)
 	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
 	for _, p := range s.Points {

@@ -143,25 +143,25 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	}
 	if r := opt.Retest; r != nil {
 		c.Retest = &screening.ClipRef{Name: r.Clip.Name}
-		c.MDC95Deg = &screening.JointNumbers{Knee: 4.2, Hip: 6, Ankle: 2.5}
+		c.MDC95Deg = &body.ByJoint[float64]{body.KneeJoint: 4.2, body.HipJoint: 6, body.AnkleJoint: 2.5}
 	}
 	fast := "fast"
-	c.FirstLost.Ankle = &fast
-	change := func(base, challenge, lost, lo, hi float64, verdict string) screening.JointChange {
-		return screening.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]float64{lo, hi},
+	c.FirstLost[body.AnkleJoint] = &fast
+	change := func(base, challenge, lost, lo, hi float64, verdict stats.Verdict) kinematics.JointChange {
+		return kinematics.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]float64{lo, hi},
 			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1}
 	}
 	for i := 1; i < len(analyses); i++ {
-		c.Pairs = append(c.Pairs, screening.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo), ChallengeClip: i,
-			Joints: screening.JointChanges{
-				Ankle: change(34, 25, 9, 6, 12, "lost"),
-				Knee:  change(114, 115, -0.4, -3, 2, "held"),
-				Hip:   change(110, 116, -6, -9, -4, "gained"),
+		c.Pairs = append(c.Pairs, kinematics.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo), ChallengeClip: i,
+			Joints: body.ByJoint[kinematics.JointChange]{
+				body.AnkleJoint: change(34, 25, 9, 6, 12, "lost"),
+				body.KneeJoint:  change(114, 115, -0.4, -3, 2, "held"),
+				body.HipJoint:   change(110, 116, -6, -9, -4, "gained"),
 			}})
 	}
-	c.Ladder = screening.Ladder{Caution: "Not a diagnosis.", Rungs: []screening.Rung{{
-		Position: "heel_rise", Unit: "% of foot", First: "fast", Sentence: "The heel comes up.",
-		Cells: []screening.LadderAt{{Tempo: "slow", Value: 0.4}, {Tempo: "fast", Value: 9, Change: &stats.Change{Verdict: "gained"}}},
+	c.Ladder = kinematics.Ladder{Caution: "Not a diagnosis.", Rungs: []kinematics.Rung{{
+		Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", Sentence: "The heel comes up.",
+		Cells: []kinematics.Cell{{Condition: "slow", Value: 0.4}, {Condition: "fast", Value: 9, Change: &stats.Change{Verdict: "gained"}}},
 	}}}
 	return c, nil
 }

@@ -16,8 +16,10 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
@@ -61,8 +63,8 @@ func nastyApp(t *testing.T, text string) *testApp {
 		c, err := compare(as, opt)
 		if err == nil {
 			c.Warnings = append(c.Warnings, screening.Warning{Message: text})
-			c.Ladder.Caution, c.Ladder.Rungs[0].Sentence, c.Ladder.Rungs[0].Cells[0].Tempo = text, text, text
-			c.Pairs[0].Joints.Knee.Verdict, c.FirstLost.Ankle = text, &text
+			c.Ladder.Caution, c.Ladder.Rungs[0].Sentence, c.Ladder.Rungs[0].Cells[0].Condition = text, text, text
+			c.Pairs[0].Joints[body.KneeJoint].Verdict, c.FirstLost[body.AnkleJoint] = stats.Verdict(text), &text
 		}
 		return c, err
 	}

@@ -229,29 +229,17 @@ func grade(q joints.Quality) string {
 	return string(q.Grade)
 }
 
-// joint is one row of a comparison.
-type joint struct {
-	name   string
-	change screening.JointChange
-}
-
-// jointsOf lists the joints from the ground up.
-func jointsOf(p screening.Pair) []joint {
-	return []joint{{"Ankle", p.Joints.Ankle}, {"Knee", p.Joints.Knee}, {"Hip", p.Joints.Hip}}
-}
-
 // printComparison prints a table for each pair of conditions, then a sentence for
 // each joint.
 func (a *app) printComparison(c *screening.Comparison) {
 	for _, p := range c.Pairs {
-		joints := jointsOf(p)
 		say(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
-			counted(joints[0].change.BaselineReps, "rep"), counted(joints[0].change.ChallengeReps, "rep"))
+			counted(p.Joints[0].BaselineReps, "rep"), counted(p.Joints[0].ChallengeReps, "rep"))
 		t := newTable(a.stdout)
 		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "Verdict")
-		for _, j := range joints {
-			rowIn(t, a.painted(j.change.Verdict), j.name, degrees(j.change.BaselineROMDeg), degrees(j.change.ChallengeROMDeg), degrees(j.change.LostDeg),
-				interval(j.change.Interval95Deg, "°"), percent(j.change.RetainedPct), j.change.Verdict)
+		for j, ch := range p.Joints { // from the ground up
+			rowIn(t, a.painted(ch.Verdict), kinematics.JointQuantity(body.Joint(j)).Words, degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
+				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct), string(ch.Verdict))
 		}
 		_ = t.Flush()
 		fmt.Fprintln(a.stdout)
@@ -264,12 +252,6 @@ func (a *app) printComparison(c *screening.Comparison) {
 	if s := report.OwnSmallestChange(c); s != "" {
 		say(a.stdout, "%s\n", s)
 	}
-}
-
-// positionName is a position of the ladder as a table names it.
-func positionName(key string) string {
-	p, _ := kinematics.ParsePosition(key)
-	return kinematics.PositionQuantity(p).Plain
 }
 
 // printLadder prints each position through the conditions, at the bottom (of a jump: of
@@ -287,12 +269,12 @@ func (a *app) printLadder(c *screening.Comparison) {
 	t := newTable(a.stdout)
 	head := []string{"Position"}
 	for _, cell := range l.Rungs[0].Cells {
-		head = append(head, c.Word(cell.Tempo))
+		head = append(head, c.Word(cell.Condition))
 	}
 	row(t, append(head, "First outside")...)
 	for _, r := range l.Rungs {
-		unit := report.UnitSign(kinematics.Unit(r.Unit))
-		cells := []string{positionName(r.Position)}
+		unit := report.UnitSign(r.Unit)
+		cells := []string{kinematics.PositionQuantity(r.Position).Plain}
 		for _, c := range r.Cells {
 			text := missing
 			if !math.IsNaN(c.Value) {
@@ -347,8 +329,8 @@ func counted(n int, what string) string {
 // painted returns the format of a verdict on a terminal. The word carries the meaning,
 // the colour only helps to find it. It stands in a table's last column, whose width
 // does not matter.
-func (a *app) painted(verdict string) string {
-	codes := map[string]string{"lost": "1;33", "gained": "1;36", "unclear": "2"}
+func (a *app) painted(verdict stats.Verdict) string {
+	codes := map[stats.Verdict]string{"lost": "1;33", "gained": "1;36", "unclear": "2"}
 	code, ok := codes[verdict]
 	if !a.color || !ok {
 		return "%s"

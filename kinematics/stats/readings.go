@@ -12,20 +12,20 @@ const minReadings = 3
 
 // Readings is one number of several reps.
 type Readings struct {
-	Values []float64
+	Values []float64 `json:"values"`
 	// NoiseSD is the standard deviation of the network's error in the position
 	// that was read; NaN or 0 when unknown. The error is much the same in every
 	// rep that reaches the same position: more reps do not average it out.
-	NoiseSD float64
+	NoiseSD float64 `json:"noise_sd"`
 	// Occasion is when they were filmed, by any name: readings of two occasions differ
 	// by more than those of one (see Options.OccasionSD).
-	Occasion string
+	Occasion string `json:"-"`
 	// OccasionSD is the same for one side alone, for the mean of an occasion that is
 	// to be held against others; 0: not counted.
-	OccasionSD float64
+	OccasionSD float64 `json:"-"`
 	// ClipSD is the part of the network's error that all positions of an athlete share. It
 	// cancels in a change, so that only a mean that stands alone counts it.
-	ClipSD float64
+	ClipSD float64 `json:"-"`
 }
 
 // Options say what counts as a change of one number, in its unit.

@@ -17,6 +17,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -315,7 +316,7 @@ func atTime(times, values []float64, timeS float64) float64 {
 type lossRow struct {
 	base, challenge, joint string
 	trueDeg                float64
-	change                 screening.JointChange
+	change                 kinematics.JointChange
 }
 
 // losses compares the clips of one triple.
@@ -336,9 +337,9 @@ func losses(names []string, analyses map[string]*screening.Analysis, truths map[
 	var rows []lossRow
 	for _, p := range c.Pairs {
 		base, challenge := clipOf(c, p.BaselineClip), clipOf(c, p.ChallengeClip)
-		for _, joint := range perJoint {
+		for j, joint := range perJoint {
 			rows = append(rows, lossRow{base, challenge, joint.name,
-				truths[base].meanROM(joint.angle) - truths[challenge].meanROM(joint.angle), changeOf(&p.Joints, joint.name)})
+				truths[base].meanROM(joint.angle) - truths[challenge].meanROM(joint.angle), p.Joints[j]})
 		}
 	}
 	return rows, nil

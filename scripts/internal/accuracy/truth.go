@@ -13,7 +13,6 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
-	"holdfast/screening"
 )
 
 // truth is what the JSON beside a rendered clip says of the athlete.
@@ -76,7 +75,7 @@ type truthRep struct {
 	RiseM       float64         `json:"com_rise_after_takeoff_m"`
 }
 
-// joints pairs each joint with the name of its angle in the truth.
+// perJoint pairs each [body.Joint] with the name of its angle in the truth.
 var perJoint = []struct{ name, angle string }{
 	{"ankle", "ankle_dorsiflexion"}, {"knee", "knee_flexion"}, {"hip", "hip_flexion"},
 }
@@ -248,8 +247,4 @@ func seriesOf(s *body.AngleSeries, angle string) []float64 {
 
 func measureOf(j *body.ByAngle[joints.AngleMeasure], joint string) joints.AngleMeasure {
 	return map[string]joints.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
-}
-
-func changeOf(j *screening.JointChanges, joint string) screening.JointChange {
-	return map[string]screening.JointChange{"ankle": j.Ankle, "knee": j.Knee, "hip": j.Hip}[joint]
 }
