@@ -287,6 +287,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 	t.forget()
 	t.camera = Similarity{}
 	f := follower{tracker: t, who: who}
+	feet := newFootAlbum(t.keypoints)
 	for d := range steady {
 		if errors.Is(d.err, io.EOF) {
 			break
@@ -296,6 +297,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 			return nil, d.err
 		}
 		pose, err := f.step(d.frame, d.camera)
+		feet.keep(d.frame, len(track.Poses), &pose)
 		index, timeS, damaged := d.frame.Index, d.frame.TimeS, d.frame.Damaged
 		d.close()
 		if err != nil {
@@ -309,6 +311,9 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		return nil, err
 	}
 	back.finish(track)
+	if err := feet.measure(ctx, track); err != nil {
+		return nil, err
+	}
 	found, damaged := 0, 0
 	for _, p := range track.Poses {
 		if p.Found {

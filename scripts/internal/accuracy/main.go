@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"flag"
@@ -24,8 +25,9 @@ import (
 )
 
 const (
-	clipFolder = "testdata/clips"
-	lastFile   = "scripts/accuracy.txt"
+	clipFolder  = "testdata/clips"
+	trackFolder = "testdata/tracks"
+	lastFile    = "scripts/accuracy.txt"
 )
 
 // triples are the clips that are compared with each other.
@@ -45,10 +47,13 @@ func main() {
 	measure := flag.Bool("calibrate", false, "measure what the network's points do instead, beside what its calibration says")
 	write := flag.Bool("write", false, "with -calibrate: keep what is measured as the network's calibration in models")
 	shoes := flag.Bool("shoe", false, "measure the network that finds shoes instead")
+	pitch := flag.Bool("pitch", false, "measure the pitch of the near foot by the shoe's own picture instead, in the clips of -tracks")
 	flag.Parse()
 	names, err := clipNames(flag.Args(), *clips)
 	if err == nil && *measure {
 		err = calibrate(ctx, os.Stdout, names, *model, *clips, *tracks, *write)
+	} else if err == nil && *pitch {
+		err = measurePitch(ctx, os.Stdout, names, *clips, cmp.Or(*tracks, trackFolder))
 	} else if err == nil && *shoes {
 		err = measureShoes(ctx, os.Stdout, names, *clips)
 	} else if err == nil {
@@ -135,18 +140,27 @@ func analysis(ctx context.Context, clip *vision.Clip, tracks string, opt screeni
 		fmt.Fprintf(os.Stderr, "accuracy: analysing %s\n", clip.Path)
 		return screening.Analyze(ctx, clip.Path, opt)
 	}
-	path := filepath.Join(tracks, strings.TrimSuffix(filepath.Base(clip.Path), ".mp4")+".track.json.gz")
+	track, err := readTrack(tracks, strings.TrimSuffix(filepath.Base(clip.Path), ".mp4"))
+	if err != nil {
+		return nil, nil, err
+	}
+	a, err := screening.Measure(clip, track, opt)
+	return a, track, err
+}
+
+// readTrack reads the stored track of a clip from a folder of them.
+func readTrack(folder, name string) (*vision.Track, error) {
+	path := filepath.Join(folder, name+".track.json.gz")
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, nil, fmt.Errorf("reading a stored track: %w", err)
+		return nil, fmt.Errorf("reading a stored track: %w", err)
 	}
 	defer f.Close()
 	track, err := vision.ReadTrack(f)
 	if err != nil {
-		return nil, nil, fmt.Errorf("reading the track in %s: %w", path, err)
+		return nil, fmt.Errorf("reading the track in %s: %w", path, err)
 	}
-	a, err := screening.Measure(clip, track, opt)
-	return a, track, err
+	return track, nil
 }
 
 func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 3, ' ', 0) }
