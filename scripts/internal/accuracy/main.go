@@ -48,6 +48,7 @@ func main() {
 	write := flag.Bool("write", false, "with -calibrate: keep what is measured as the network's calibration in models")
 	shoes := flag.Bool("shoe", false, "measure the network that finds shoes instead")
 	pitch := flag.Bool("pitch", false, "measure the pitch of the near foot by the shoe's own picture instead, in the clips of -tracks")
+	others := flag.String("real", "", "folder of other real clips, NAME.mp4, with marks.txt; no file is written")
 	flag.Parse()
 	names, err := clipNames(flag.Args(), *clips)
 	if err == nil && *measure {
@@ -57,7 +58,7 @@ func main() {
 	} else if err == nil && *shoes {
 		err = measureShoes(ctx, os.Stdout, names, *clips)
 	} else if err == nil {
-		err = run(ctx, names, *clips, *tracks, *model, flag.NArg() == 0)
+		err = run(ctx, names, *clips, *tracks, *model, *others, flag.NArg() == 0)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
@@ -81,8 +82,8 @@ func clipNames(names []string, folder string) ([]string, error) {
 }
 
 // run measures the program on clips; all says that none was left out.
-func run(ctx context.Context, names []string, folder, tracks, model string, all bool) error {
-	all = all && model == "heavy" && tracks == "" && folder == clipFolder
+func run(ctx context.Context, names []string, folder, tracks, model, others string, all bool) error {
+	all = all && others == "" && model == "heavy" && tracks == "" && folder == clipFolder
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
 	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n", screening.Program)
@@ -123,6 +124,9 @@ func run(ctx context.Context, names []string, folder, tracks, model string, all 
 	}
 	printCoverage(out, names, analyses, filtered, truths)
 	printBody(out, names, analyses, truths)
+	if err := printReal(ctx, out, others, model); err != nil {
+		return err
+	}
 	if !all {
 		return nil
 	}
