@@ -111,6 +111,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		return s, nil, notices, err
 	}
 	events.MarkDamaged(tr, times, frames)
+	events.MarkCut(times, frames)
 	events.AddStands(tr, times)
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
@@ -196,6 +197,9 @@ func measureReps(
 		if r.Damaged {
 			r.Angles = joints.NotMeasured()
 			r.Quality.Grade, r.Quality.Advice = joints.GradePoor, "copy or send the clip again: it is damaged"
+			if r.Cut {
+				r.Quality.Advice = "film the set in one piece"
+			}
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
 		}

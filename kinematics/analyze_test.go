@@ -386,6 +386,22 @@ func TestFeetOutOfPicture(t *testing.T) {
 	}
 }
 
+// Frames in which nobody was found do not say that the feet were hidden.
+func TestNobodyFoundIsNotFeetHidden(t *testing.T) {
+	obs := loadClip(t, "slow").observations(networkLike)
+	for i := range obs[:len(obs)*3/10] {
+		for s := range 2 {
+			for k := range body.NumLandmarks {
+				obs[i].Points[s][k] = body.MissingPoint()
+			}
+		}
+	}
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	if !a.has(NoticeLongGap) || a.has(NoticeFeetHidden) || a.has(NoticeTrunkHidden) {
+		t.Errorf("notices %v", a.notices)
+	}
+}
+
 // A network that places no feet hides none: the reps are not graded down for it.
 func TestNetworkWithoutFeet(t *testing.T) {
 	obs := loadClip(t, "slow").observations(networkLike)

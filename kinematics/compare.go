@@ -189,11 +189,11 @@ func atBottom(reps []Rep, a body.Angle) stats.Readings {
 	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() })
 }
 
-// wholeReps returns the reps that are not partial, or all when none is whole.
+// wholeReps returns the reps that count, or all when none does.
 func wholeReps(reps []Rep) []Rep {
 	var whole []Rep
 	for _, r := range reps {
-		if !r.Partial {
+		if r.Counts() {
 			whole = append(whole, r)
 		}
 	}

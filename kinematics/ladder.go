@@ -43,7 +43,7 @@ func setsOf(s *Series, reps []Rep, sp *measure.Support) []Set {
 	out := []Set{}
 	for _, g := range ByTempo(wholeReps(reps)) {
 		set := Set{Tempo: g.Reps[0].Tempo, Positions: positionsOf(s, g.Reps, sp)}
-		whole := slices.DeleteFunc(g.Reps, func(r Rep) bool { return r.Partial })
+		whole := slices.DeleteFunc(g.Reps, func(r Rep) bool { return !r.Counts() })
 		set.Reps, set.Drift = len(whole), driftOfSet(whole)
 		for j := range body.NumJoints {
 			set.BetweenRepsSDDeg[j] = spreadOfROM(whole, j.Angle())

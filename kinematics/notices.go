@@ -3,6 +3,7 @@ package kinematics
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -89,11 +90,11 @@ func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side,
 	}
 	unsure, points, noFoot, noTrunk, frames := 0, 0, 0, 0, 0
 	for i := range obs {
-		if obs[i].Damaged {
-			continue
+		p := &obs[i].Points[near]
+		if !slices.ContainsFunc(p[:], func(q body.Point) bool { return !q.Missing() }) {
+			continue // nobody is seen: that says nothing of what hides the foot
 		}
 		frames++
-		p := &obs[i].Points[near]
 		if p[body.Heel].Missing() || p[body.Toe].Missing() {
 			noFoot++
 		}

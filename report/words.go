@@ -48,7 +48,7 @@ func doing(c *screening.Comparison, key string) string {
 // compared says whether a rep of a clip is one of those that were compared.
 func compared(c *screening.Comparison, clip int, r *kinematics.Rep) bool {
 	_, ok := c.ConditionOf(clip, r.Tempo)
-	return ok && !r.Partial
+	return ok && r.Counts()
 }
 
 // headlinePair returns the index of the pair that tells most: the easiest

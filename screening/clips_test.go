@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -223,5 +224,32 @@ func TestAnalyzeStops(t *testing.T) {
 	cancel()
 	if _, _, err := Analyze(ctx, "../testdata/clips/fast_30.mp4", Options{Model: "full"}); !errors.Is(err, context.Canceled) {
 		t.Errorf("got %v", err)
+	}
+}
+
+// A film that was put together: another room, then one squat three times, twice from the
+// same pictures, and the picture held in the last descent.
+func TestPutTogether(t *testing.T) {
+	runsNetwork(t)
+	path := filepath.Join(t.TempDir(), "put together.mp4")
+	ffmpeg(t, append([]string{"-i", "../testdata/clips/left_fast.mp4", "-i", "../testdata/clips/fast_30.mp4", "-filter_complex",
+		"[0]scale=405:720,pad=1280:720:437:0,fps=30,setsar=1,trim=0:2,setpts=PTS-STARTPTS[a];" +
+			"[1]split=3[p][q][r];[p]trim=0:3.5,setpts=PTS-STARTPTS[b];[q]trim=0:3.5,setpts=PTS-STARTPTS[c];" +
+			"[r]trim=3.5:7,setpts=PTS-STARTPTS,loop=10:1:48,setpts=N/30/TB[d];[a][b][c][d]concat=n=4"}, h264("26", path)...)...)
+	a, err := quick(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(a.Reps) < 3 || a.Reps[0].RepeatOf != 0 || a.Reps[1].RepeatOf != 1 || a.Reps[2].RepeatOf != 0 || a.Reps[0].Partial {
+		for _, r := range a.Reps {
+			t.Logf("rep %d, %.2f to %.2f s, repeats %d, %s", r.Number, r.StartS, r.EndS, r.RepeatOf, r.PartialWhy)
+		}
+		t.Error("the second rep of three shows the first again")
+	}
+	t.Log(a.Warnings)
+	for _, want := range []string{"2 different views", "1 of its", "stands still"} {
+		if !slices.ContainsFunc(a.Warnings, func(w Warning) bool { return strings.Contains(w.Message, want) }) {
+			t.Errorf("nothing says %q", want)
+		}
 	}
 }

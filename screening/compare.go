@@ -226,11 +226,11 @@ func allDiffer(words []string) bool {
 	return true
 }
 
-// wholeByTempo returns the whole reps of a clip, by tempo.
+// wholeByTempo returns the whole reps of a clip, each once, by tempo.
 func wholeByTempo(a *Analysis) []kinematics.Group {
 	var reps []kinematics.Rep
 	for _, r := range a.Reps {
-		if !r.Partial {
+		if r.Counts() {
 			reps = append(reps, r)
 		}
 	}

@@ -165,9 +165,6 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	slow := info.SlowMotionFactor
 	obs := observations(info, track, slow)
 	unplaced := fix.place(obs, track)
-	if err := seenEnough(path, track); err != nil {
-		return nil, err
-	}
 	roll, rollSource := track.RollDeg, track.RollSource
 	if vertical := firstOf(fix.VerticalDeg, opt.VerticalDeg); vertical != nil {
 		roll, rollSource = *vertical, trace.RollGiven
@@ -180,10 +177,15 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	series, reps, notices, err := kinematics.Analyze(obs, kinematics.Options{
+	how := kinematics.Options{
 		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
 		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Masses: massModel(opt.Masses), Floor: fix.floor(), NoFeet: noFeet(track),
-	})
+	}
+	scene := pickScene(obs, track, how)
+	if err := seenEnough(path, track, scene); err != nil {
+		return nil, err
+	}
+	series, reps, notices, err := kinematics.Analyze(obs, how)
 	if series != nil {
 		if err := refuseWrongClock(path, series, opt); err != nil {
 			return nil, err
@@ -202,6 +204,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
 			Hint: "film the whole body from the side, in good light"}
 	}
+	markRepeats(reps, track, slow)
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
@@ -249,6 +252,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		}
 	}
 	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
+	a.Warnings = append(a.Warnings, pieceWarnings(track, reps, scene, slow)...)
 	if track.PeopleSeen > 1 {
 		a.Warnings = append(a.Warnings, Warning{Code: "several_people", Message: fmt.Sprintf(
 			"Up to %d people are in the picture; the one whose hips rise and fall was followed. Check the annotated video.", track.PeopleSeen)})
@@ -343,14 +347,18 @@ func refuseWrongClock(path string, s *kinematics.Series, opt Options) error {
 // leastSeen is the part of the frames in which the athlete must be found.
 const leastSeen = 0.3
 
-// seenEnough refuses a clip in which the athlete is hardly ever found.
-func seenEnough(path string, track *vision.Track) error {
+// seenEnough refuses a clip in which the athlete is hardly ever found in the scene that
+// is measured.
+func seenEnough(path string, track *vision.Track, scene int) error {
 	found, whole := 0, 0
 	for _, p := range track.Poses {
+		if p.Scene != scene {
+			continue
+		}
 		if p.Found {
 			found++
 		}
-		if !p.Damaged {
+		if !p.Damaged && !p.Frozen {
 			whole++
 		}
 	}
@@ -410,7 +418,7 @@ func observations(info ClipInfo, track *vision.Track, slow float64) []trace.Obse
 	obs := make([]trace.Observation, len(track.Poses))
 	for i, pose := range track.Poses {
 		o := &obs[i]
-		o.TimeS, o.Damaged = pose.TimeS/slow, pose.Damaged
+		o.TimeS, o.Damaged, o.Frozen, o.Cut = pose.TimeS/slow, pose.Damaged, pose.Frozen, pose.Cut
 		if p := pose.FootPitch; p != nil {
 			o.FootPitch = trace.FootPitch{Deg: p.Deg, SDDeg: p.SDDeg}
 		}

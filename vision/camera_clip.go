@@ -53,25 +53,23 @@ func stoodStill(movesPx []float64, longerPx, part float64) bool {
 type background struct {
 	clip   *Clip
 	who    *athlete
-	camera *camera // nil when the first pass saw that the camera stands still
+	stands bool            // the first pass saw that the camera stands still
+	camera map[int]*camera // by scene; empty where it stands still
 	plumb  *plumb
 	every  int // frames from one look for the vertical to the next
 	looks  int
 }
 
 func newBackground(clip *Clip, who *athlete) *background {
-	b := &background{clip: clip, who: who, plumb: newPlumb(), every: max(1, len(clip.TimesS)/plumbLooks)}
-	if !who.camera.stood() {
-		b.camera = newCamera()
-	}
-	return b
+	return &background{clip: clip, who: who, stands: who.camera.stood(), camera: map[int]*camera{}, plumb: newPlumb(),
+		every: max(1, len(clip.TimesS)/plumbLooks)}
 }
 
 // Close frees the memory; not before run has ended.
 func (b *background) Close() error {
 	err := b.plumb.Close()
-	if b.camera != nil {
-		err = errors.Join(err, b.camera.Close())
+	for _, c := range b.camera {
+		err = errors.Join(err, c.Close())
 	}
 	return err
 }
@@ -100,13 +98,17 @@ func (b *background) step(d *decoded) error {
 		return nil // where the camera was is not known
 	}
 	plumb := d.frame.Index%b.every == b.every/2
-	if b.camera == nil && !plumb {
+	if b.stands && !plumb {
 		return nil
 	}
 	figures := b.who.figures(d.frame.TimeS)
-	if b.camera != nil {
+	if !b.stands {
+		// Nothing leads from one scene to another.
+		if b.camera[d.scene] == nil {
+			b.camera[d.scene] = newCamera()
+		}
 		var err error
-		if d.camera, err = b.camera.step(d.frame.Mat, d.frame.ScalePx, figures); err != nil {
+		if d.camera, err = b.camera[d.scene].step(d.frame.Mat, d.frame.ScalePx, figures); err != nil {
 			return err
 		}
 		// A picture whose place is not known says nothing of the first one.
@@ -129,7 +131,7 @@ func (b *background) finish(t *Track) {
 	if roll, sd, ok := b.plumb.roll(b.looks); ok {
 		t.RollDeg, t.RollSDDeg, t.RollSource = roll, sd, RollLines
 	}
-	if t.CameraKnown = b.camera == nil; t.CameraKnown {
+	if t.CameraKnown = b.stands; t.CameraKnown {
 		return
 	}
 	bridgeCamera(t.Poses)
@@ -163,7 +165,7 @@ func bridgeCamera(poses []Pose) {
 		for j < len(poses) && !poses[j].Camera.Known {
 			j++
 		}
-		if i > 0 && j < len(poses) && poses[j].TimeS-poses[i-1].TimeS <= longestBlindS {
+		if i > 0 && j < len(poses) && poses[i-1].Scene == poses[j].Scene && poses[j].TimeS-poses[i-1].TimeS <= longestBlindS {
 			a, b := &poses[i-1], &poses[j]
 			for k := i; k < j; k++ {
 				part := (poses[k].TimeS - a.TimeS) / (b.TimeS - a.TimeS)

@@ -39,6 +39,16 @@ type Pose struct {
 	// Damaged says that the picture could not be decoded as it was filmed: nobody was
 	// looked for in it.
 	Damaged bool
+	// Frozen says that the picture is that of an earlier frame shown again in the
+	// middle of a motion: nobody was looked for in it.
+	Frozen bool
+	// Cut says that the clip was cut between this frame and the one before; Scene is
+	// the number, from 0, of the place from which the frame was filmed.
+	Cut   bool
+	Scene int
+	// Repeats is how many frames before this one the same picture was shown, in a stretch
+	// that the clip shows again, as where it was looped; 0: it was not.
+	Repeats int
 	// Score is the network's probability that a person fills the region.
 	Score float64
 	// Keypoints holds one entry for each name of Track.KeypointNames.
@@ -50,7 +60,7 @@ type Pose struct {
 	// Redetected says that the athlete was searched for anew in this frame
 	// rather than followed from the frame before.
 	Redetected bool
-	// Camera leads from this frame's picture to that of the clip's first frame,
+	// Camera leads from this frame's picture to that of the first frame of its scene,
 	// in pixels of the clip; it maps nothing while Track.CameraMoved is false.
 	Camera Similarity
 	// FootPitch is the pitch of the near foot where something else than its points

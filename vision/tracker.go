@@ -264,22 +264,24 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 			}
 		}
 	}()
-	// The background is looked at in a goroutine of its own between the decoder
-	// and the network.
+	// Cuts are looked for, and the background is looked at, in goroutines of their own
+	// between the decoder and the network.
+	cuts := newShots()
+	parted := make(chan decoded)
+	go cuts.run(ctx, ahead, parted)
 	back := newBackground(clip, who)
 	steady := make(chan decoded, 3)
-	go back.run(ctx, ahead, steady)
+	go back.run(ctx, parted, steady)
 	defer func() {
 		cancel()
 		_ = frames.Close()
 		<-done
-		for d := range steady {
-			d.close()
+		for _, left := range []<-chan decoded{steady, parted, ahead} {
+			for d := range left {
+				d.close()
+			}
 		}
-		for d := range ahead {
-			d.close()
-		}
-		_ = back.Close() // native memory always closes
+		_ = errors.Join(back.Close(), cuts.Close()) // native memory always closes
 	}()
 
 	track := &Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen,
@@ -296,6 +298,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 			d.close()
 			return nil, d.err
 		}
+		f.have = f.have && !d.cut
 		pose, err := f.step(d.frame, d.camera)
 		feet.keep(d.frame, len(track.Poses), &pose)
 		index, timeS, damaged := d.frame.Index, d.frame.TimeS, d.frame.Damaged
@@ -304,6 +307,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
 		}
 		pose.Index, pose.TimeS, pose.Camera, pose.Damaged = index, timeS, d.camera, damaged
+		pose.Cut, pose.Scene = d.cut, d.scene
 		track.Poses = append(track.Poses, pose)
 		progress.Report("tracking", len(track.Poses), len(clip.TimesS))
 	}
@@ -311,6 +315,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		return nil, err
 	}
 	back.finish(track)
+	cuts.finish(track)
 	if err := feet.measure(ctx, track); err != nil {
 		return nil, err
 	}
@@ -338,6 +343,8 @@ type decoded struct {
 	frame  *Frame
 	err    error
 	camera Similarity
+	cut    bool // the clip was cut before this frame
+	scene  int
 }
 
 func (d *decoded) close() {

@@ -47,6 +47,10 @@ type poseFile struct {
 	Points     [][6]*float64 `json:"points"` // null when the athlete was not found
 	Redetected bool          `json:"redetected,omitempty"`
 	Damaged    bool          `json:"damaged,omitempty"`
+	Frozen     bool          `json:"frozen,omitempty"`
+	Cut        bool          `json:"cut,omitempty"`
+	Scene      int           `json:"scene,omitempty"`
+	Repeats    int           `json:"repeats,omitempty"`
 	Camera     *[4]*float64  `json:"camera,omitempty"` // scale, angle in degrees, dx, dy
 	FootPitch  *pitchFile    `json:"foot_pitch,omitempty"`
 }
@@ -87,7 +91,8 @@ func WriteTrack(w io.Writer, t *Track) error {
 	}
 	for i := range t.Poses {
 		p := &t.Poses[i]
-		out := poseFile{Index: p.Index, TimeS: p.TimeS, Score: known(p.Score), Redetected: p.Redetected, Damaged: p.Damaged}
+		out := poseFile{Index: p.Index, TimeS: p.TimeS, Score: known(p.Score), Redetected: p.Redetected, Damaged: p.Damaged,
+			Frozen: p.Frozen, Cut: p.Cut, Scene: p.Scene, Repeats: p.Repeats}
 		if p.Found {
 			out.Points = make([][6]*float64, len(p.Keypoints))
 			for k, q := range p.Keypoints {
@@ -144,7 +149,8 @@ func ReadTrack(r io.Reader) (*Track, error) {
 		if i > 0 && !(p.TimeS > f.Poses[i-1].TimeS) {
 			return bad(fmt.Errorf("the time of frame %d does not come after that of the frame before", p.Index))
 		}
-		out := Pose{Index: p.Index, TimeS: p.TimeS, Score: orNaN(p.Score), Redetected: p.Redetected, Damaged: p.Damaged}
+		out := Pose{Index: p.Index, TimeS: p.TimeS, Score: orNaN(p.Score), Redetected: p.Redetected, Damaged: p.Damaged,
+			Frozen: p.Frozen, Cut: p.Cut, Scene: p.Scene, Repeats: max(0, min(p.Repeats, i))}
 		if p.Points != nil {
 			if len(p.Points) != len(f.Keypoints) {
 				return bad(fmt.Errorf("frame %d has %d points, want %d", p.Index, len(p.Points), len(f.Keypoints)))

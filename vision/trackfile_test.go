@@ -23,8 +23,9 @@ func smallTrack() *Track {
 				{X: nan, Y: nan, Z: 0, Visibility: 0, Presence: 0, SDPx: nan},
 			}},
 			{Index: 1, TimeS: 0.04, Score: nan, Redetected: true, Damaged: true},
-			{Index: 2, TimeS: 0.08, Score: 0.5, FootPitch: &FootPitch{Deg: -12.5, SDDeg: 0.25, Correlation: 0.98, Source: FootPitchOfPicture}},
-			{Index: 3, TimeS: 0.12, Score: 0.5, FootPitch: &FootPitch{Deg: nan, SDDeg: nan, Correlation: nan}},
+			{Index: 2, TimeS: 0.08, Score: 0.5, FootPitch: &FootPitch{Deg: -12.5, SDDeg: 0.25, Correlation: 0.98, Source: FootPitchOfPicture}, Cut: true, Scene: 1},
+			{Index: 3, TimeS: 0.12, Score: 0.5, FootPitch: &FootPitch{Deg: nan, SDDeg: nan, Correlation: nan}, Scene: 1, Repeats: 2},
+			{Index: 4, TimeS: 0.16, Frozen: true, Score: nan, Scene: 1},
 		},
 	}
 }

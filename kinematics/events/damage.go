@@ -15,6 +15,23 @@ const mostDamaged = 0.02
 // off.
 const besideDamageS = 0.1
 
+// MarkCut marks the reps inside which the clip is cut: what was filmed before it and after
+// it is no one movement.
+func MarkCut(reps []RepTimes, obs []trace.Observation) {
+	for i := range reps {
+		r := &reps[i]
+		for k := range obs {
+			if t := obs[k].TimeS; obs[k].Cut && t > r.StartS-besideDamageS && t < r.EndS+besideDamageS {
+				r.Cut, r.Damaged = true, true
+				if !r.LeftOut {
+					r.Partial, r.PartialWhy = true, fmt.Sprintf("the clip is cut at %.2f s", t)
+				}
+				break
+			}
+		}
+	}
+}
+
 // MarkDamaged marks the reps that lack frames they cannot be measured without.
 func MarkDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {

@@ -297,6 +297,7 @@ func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first
 	if first && b.cutStart {
 		why("the clip begins inside it")
 		r.StartS = tr.TimeS[b.From]
+		r.DescentS = math.NaN() // a part of it was not filmed
 	}
 	if last && b.cutEnd && tr.HipHeight[b.To-1] < backAtLegs {
 		why("the clip ends inside it")

@@ -69,9 +69,14 @@ type RepTimes struct {
 	// the tracking hides part of it; PartialWhy says which.
 	Partial    bool   `json:"partial"`
 	PartialWhy string `json:"partial_reason,omitempty"`
+	// Cut says that the clip is cut inside the rep; it is then Damaged as well.
+	Cut bool `json:"-"`
 	// Damaged says that frames of the rep that it cannot be measured without could not
 	// be read; it is then Partial as well, and is not measured.
 	Damaged bool `json:"-"`
+	// RepeatOf is the number of the rep whose pictures this one shows again, as in a
+	// looped clip; 0: none.
+	RepeatOf int `json:"repeat_of,omitempty"`
 	// LeftOut says that the coach left the rep out; it is then Partial as well.
 	LeftOut bool `json:"-"`
 	// The bottom is where the descent ends: the lowest hip, and where the hip dwells at
@@ -105,6 +110,10 @@ type RepTimes struct {
 
 // HasFlight says whether the feet left the floor in the rep.
 func (r *RepTimes) HasFlight() bool { return r.FlightS > 0 }
+
+// Counts says whether means and comparisons rest on the rep: it is whole and shows no
+// earlier one again.
+func (r *RepTimes) Counts() bool { return !r.Partial && r.RepeatOf == 0 }
 
 // LeftOutWhy is the RepTimes.PartialWhy of a rep that the coach left out.
 const LeftOutWhy = "left out by the coach"

@@ -20,6 +20,11 @@ type Observation struct {
 	Depth [2]float64
 	// Damaged says that the frame could not be read; it has no points.
 	Damaged bool
+	// Frozen says that the frame shows an earlier picture again: it says nothing of its
+	// own time and is left out.
+	Frozen bool
+	// Cut says that the clip was cut between this frame and the one before.
+	Cut bool
 	// FootPitch is the pitch of the near foot where something else than its points told
 	// it.
 	FootPitch FootPitch
@@ -43,13 +48,13 @@ const mostPitchDeg = 120
 var ErrTooFewFrames = errors.New("too few frames show the athlete")
 
 // usable returns a deep copy of the observations that can be worked on: times
-// run forward, and a frame whose time does not is left out.
+// run forward, and a frame whose time does not, or that is frozen, is left out.
 func usable(obs []Observation) ([]Observation, error) {
 	out := make([]Observation, 0, len(obs))
 	whole := 0
 	for i := range obs {
 		o := obs[i]
-		if math.IsNaN(o.TimeS) || math.IsInf(o.TimeS, 0) || (len(out) > 0 && o.TimeS <= out[len(out)-1].TimeS) {
+		if o.Frozen || math.IsNaN(o.TimeS) || math.IsInf(o.TimeS, 0) || (len(out) > 0 && o.TimeS <= out[len(out)-1].TimeS) {
 			continue
 		}
 		for s := range 2 {

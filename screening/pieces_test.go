@@ -1,0 +1,148 @@
+package screening_test
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"holdfast/internal/tracks"
+	"holdfast/kinematics/body"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// frames returns copies of some poses of a track, for another clip to be put together
+// from.
+func frames(track *vision.Track, from, to int) []vision.Pose {
+	out := slices.Clone(track.Poses[from:to])
+	for i := range out {
+		out[i].Keypoints = slices.Clone(out[i].Keypoints)
+	}
+	return out
+}
+
+// joined gives poses the times of a clip of 30 frames a second.
+func joined(poses ...[]vision.Pose) []vision.Pose {
+	out := slices.Concat(poses...)
+	for i := range out {
+		out[i].Index, out[i].TimeS = i, float64(i)/30
+	}
+	return out
+}
+
+func hasWarning(a *screening.Analysis, code, message string) bool {
+	return slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == code && strings.Contains(w.Message, message) })
+}
+
+// What a clip that was put together from pieces shows is measured as one movement only
+// where it is one. The clip of three fast squats, the bottoms at 2.5, 5.4 and 8.4 s, at 30
+// frames a second.
+func TestPieces(t *testing.T) {
+	clip, fast := tracks.Load(t, "fast_30")
+	whole, _ := tracks.Analysis(t, "fast_30", screening.Options{})
+	_, other := tracks.Load(t, "left_fast")
+	const first, second = 105, 190 // frames of quiet standing before and after the second squat
+	at := func(i int) int { return int(30 * whole.Reps[i].BottomS) }
+
+	again := func(p []vision.Pose, lag int) []vision.Pose {
+		for i := range p {
+			p[i].Repeats = lag
+		}
+		return p
+	}
+	shaken := func(p []vision.Pose) []vision.Pose { // as compression makes the network tremble
+		for i := range p {
+			for k := range p[i].Keypoints {
+				p[i].Keypoints[k].X += 0.6 * math.Sin(float64(31*i+17*k))
+				p[i].Keypoints[k].Y += 0.6 * math.Cos(float64(23*i+11*k))
+			}
+		}
+		return p
+	}
+	cut := func(p []vision.Pose) []vision.Pose { p[0].Cut = true; return p }
+	inScene := func(p []vision.Pose, scene int) []vision.Pose {
+		for i := range p {
+			p[i].Scene = scene
+		}
+		return p
+	}
+	held := func(frame, n int) []vision.Pose {
+		p := make([]vision.Pose, n)
+		for i := range p {
+			p[i].Frozen = true
+		}
+		return p
+	}
+	// Every other frame of the clip of 60 a second, and the picture's other size.
+	var half []vision.Pose
+	for i := 0; i < len(other.Poses); i += 2 {
+		half = append(half, other.Poses[i])
+	}
+
+	tests := []struct {
+		name    string
+		poses   []vision.Pose
+		measure []int // the rep of the whole clip that each rep is, -1 for one that is not measured
+		repeats []int // by rep
+		code    string
+		says    string
+	}{
+		{"as filmed", joined(frames(fast, 0, 289)), []int{0, 1, 2}, []int{0, 0, 0}, "", ""},
+		{"looped", joined(frames(fast, 0, second), again(shaken(frames(fast, first, second)), second-first), again(shaken(frames(fast, first, second)), 2*(second-first))),
+			[]int{0, 1, 1, 1}, []int{0, 0, 2, 2}, "clip_repeats", "2 of its 4 reps, the first of them rep 3"},
+		{"a descent without its ascent", joined(frames(fast, 0, at(1)), cut(frames(fast, second, 289))),
+			[]int{0, -1, 2}, []int{0, 0, 0}, "clip_cut", "cut at"},
+		{"cut while standing", joined(frames(fast, 0, first), cut(frames(fast, second, 289))), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
+		{"another room first", joined(inScene(frames(&vision.Track{Poses: half}, 0, 90), 0), inScene(cut(frames(fast, 0, 289)), 1)),
+			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 3.0 to 12.6 s"},
+		{"held for a second in the ascent", joined(frames(fast, 0, at(1)+8), held(at(1)+7, 30), frames(fast, at(1)+8, 289)),
+			[]int{0, -1, -1, 2}, []int{0, 0, 0, 0}, "frozen_frames", "30 of 319 frames"},
+		{"every tenth picture shown again", func() []vision.Pose {
+			p := frames(fast, 0, 289)
+			for i := 9; i < len(p); i += 10 {
+				p[i] = vision.Pose{Frozen: true}
+			}
+			return joined(p)
+		}(), []int{0, 1, 2}, []int{0, 0, 0}, "frozen_frames", "28 of 289 frames"},
+		{"begins in a descent", joined(frames(fast, at(0)-4, 289)), []int{-1, 1, 2}, []int{0, 0, 0}, "", ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			track := *fast
+			track.Poses = tt.poses
+			a, err := screening.Measure(clip, &track, screening.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(a.Reps) != len(tt.measure) {
+				t.Fatalf("%d reps, want %d", len(a.Reps), len(tt.measure))
+			}
+			for i, of := range tt.measure {
+				r := &a.Reps[i]
+				if r.RepeatOf != tt.repeats[i] || r.Counts() != (of >= 0 && tt.repeats[i] == 0) {
+					t.Errorf("rep %d repeats %d, counts: %v (%s)", r.Number, r.RepeatOf, r.Counts(), r.PartialWhy)
+				}
+				if of < 0 {
+					continue
+				}
+				for _, j := range []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion} {
+					if got, want := r.Angles[j].ROMDeg, whole.Reps[of].Angles[j].ROMDeg; !(math.Abs(float64(got-want)) < 2) {
+						t.Errorf("rep %d: %v moves by %.1f degrees, %.1f in the whole clip", r.Number, j, got, want)
+					}
+				}
+			}
+			if tt.code != "" && !hasWarning(a, tt.code, tt.says) {
+				t.Errorf("warnings %v, want %s with %q", a.Warnings, tt.code, tt.says)
+			}
+			for _, code := range []string{"clip_cut", "frozen_frames", "clip_repeats"} {
+				if code != tt.code && hasWarning(a, code, "") {
+					t.Errorf("warns of %s: %v", code, a.Warnings)
+				}
+			}
+			if tt.name == "begins in a descent" && !math.IsNaN(a.Reps[0].DescentS) {
+				t.Errorf("a descent that was not filmed whole lasts %.2f s", a.Reps[0].DescentS)
+			}
+		})
+	}
+}
