@@ -99,13 +99,14 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	stand := events.FindStand(tr, flights)
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
 	times, moved := events.FindReps(tr, events.Squat(), stand, flights)
+	times, apart := events.LegsApart(tr, events.Squat(), times)
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
 	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped),
 		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
-		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(moved))
+		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(moved), apartNotices(apart))
 
 	if err := correct.ChangeReps(tr, stand.HipHeight, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err

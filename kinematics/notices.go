@@ -27,6 +27,7 @@ const (
 	NoticeSwapped       NoticeCode = "sides_exchanged"
 	NoticeFewFrames     NoticeCode = "few_frames_in_the_turn"
 	NoticeFeetMoved     NoticeCode = "feet_moved"
+	NoticeLegsApart     NoticeCode = "legs_apart"
 	NoticeFlightDoubted NoticeCode = "flight_doubted"
 	NoticeFacingUnsure  NoticeCode = "facing_unsure"
 	NoticeNotSideOn     NoticeCode = "not_side_on"
@@ -151,6 +152,14 @@ func standNotices(s events.Stand) []Notice {
 func movedNotices(moved []trace.Span) (out []Notice) {
 	for _, b := range moved {
 		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", b.FromS, b.ToS)...)
+	}
+	return out
+}
+
+func apartNotices(apart []trace.Span) (out []Notice) {
+	for _, b := range apart {
+		out = append(out, notice(NoticeLegsApart, "The movement from %.1f to %.1f s was not measured: the legs are apart, one foot ahead "+
+			"of the other, as in a lunge. Squats and jumps with the feet side by side are measured so far.", b.FromS, b.ToS)...)
 	}
 	return out
 }

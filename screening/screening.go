@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -194,8 +195,12 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
 		hint := "film the whole rep from standing to standing, side-on, with the feet in the picture"
-		if feetHidden(notices) {
+		switch {
+		case feetHidden(notices):
 			hint = feetHint
+		case slices.ContainsFunc(notices, func(n kinematics.Notice) bool { return n.Code == kinematics.NoticeLegsApart }):
+			hint = "the legs are apart, one foot ahead of the other, as in a lunge: " +
+				"squats and jumps with the feet side by side are measured so far"
 		}
 		return nil, &vision.ClipError{Path: path, Err: ErrNoReps, Hint: hint}
 	case errors.Is(err, correct.ErrRepChange):

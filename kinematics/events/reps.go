@@ -24,6 +24,8 @@ type Movement struct {
 	// SplitPart is the part of the depth that the hips come up between two reps without a
 	// stand.
 	SplitPart float64
+	// MostApartLegs is how far apart the ankles may be along the floor at the bottom.
+	MostApartLegs float64
 }
 
 // Squat returns the bounds of squats and of jumps from a squat. Common practice, no source.
@@ -31,6 +33,7 @@ func Squat() Movement {
 	return Movement{
 		LeaveLegs: 0.07, BackLegs: 0.05, LeastDepthLegs: 0.20, LeastS: 0.25,
 		MostDriftLegs: 0.20, MostCutDriftLegs: 0.12, SplitPart: 0.6,
+		MostApartLegs: 0.45,
 	}
 }
 

@@ -1,0 +1,45 @@
+package screening_test
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+
+	"holdfast/internal/tracks"
+	"holdfast/kinematics"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// A lunge is turned away by what is seen of it. Two reps of a squat stay when only the third has its legs apart.
+func TestLegsApartAreNotMeasured(t *testing.T) {
+	whole, _ := tracks.Analysis(t, "fast_30", screening.Options{})
+	spread := func(fromS float64) (*screening.Analysis, error) {
+		clip, track := tracks.Load(t, "fast_30")
+		for i := range track.Poses {
+			p := &track.Poses[i]
+			for k := range p.Keypoints {
+				part := strings.TrimPrefix(track.KeypointNames[k], "left_") // the far side
+				if p.TimeS >= fromS && slices.Contains([]string{"knee", "ankle", "heel", "foot_index"}, part) {
+					p.Keypoints[k].X += 200
+				}
+			}
+		}
+		return screening.Measure(clip, track, screening.Options{})
+	}
+	var refused *vision.ClipError
+	if _, err := spread(0); !errors.Is(err, screening.ErrNoReps) || !errors.As(err, &refused) || !strings.Contains(refused.Hint, "legs are apart") {
+		t.Errorf("a lunge: %v", err)
+	}
+	got, err := spread((whole.Reps[1].EndS + whole.Reps[2].StartS) / 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := slices.ContainsFunc(got.Warnings, func(w screening.Warning) bool {
+		return string(w.Code) == string(kinematics.NoticeLegsApart)
+	})
+	if len(got.Reps) != len(whole.Reps)-1 || !said {
+		t.Errorf("%d reps of %d; %v", len(got.Reps), len(whole.Reps), got.Warnings)
+	}
+}
