@@ -229,7 +229,7 @@ func TestExchangedLegsAreRepaired(t *testing.T) {
 	if knee, hip, ankle := clip.errors(a.series, obs); knee > kneeAimDeg || hip > kneeAimDeg || ankle > ankleAimDeg {
 		t.Errorf("mean error: knee %.1f hip %.1f ankle %.1f degrees", knee, hip, ankle)
 	}
-	if !a.has(NoticeSwapped) {
+	if !a.has(noticeSwapped) {
 		t.Error("no notice of the exchange")
 	}
 }
@@ -302,12 +302,12 @@ func TestPartialReps(t *testing.T) {
 		obs      []trace.Observation
 		reps     int
 		partial  []int
-		notice   NoticeCode
+		notice   string
 		complete []int
 	}{
-		{"cut start", between(slow, 1.8, 99), 3, []int{1}, NoticePartialRep, []int{2, 3}},
-		{"cut end", between(slow, 0, 14.5), 3, []int{3}, NoticePartialRep, []int{1, 2}},
-		{"starts in the bottom", between(slow, 3.0, 99), 3, []int{1}, NoticePartialRep, []int{2, 3}},
+		{"cut start", between(slow, 1.8, 99), 3, []int{1}, noticePartialRep, []int{2, 3}},
+		{"cut end", between(slow, 0, 14.5), 3, []int{3}, noticePartialRep, []int{1, 2}},
+		{"starts in the bottom", between(slow, 3.0, 99), 3, []int{1}, noticePartialRep, []int{2, 3}},
 		{"lost in the middle", func() []trace.Observation {
 			o := append([]trace.Observation(nil), slow...)
 			for i := range o {
@@ -337,7 +337,7 @@ func TestPartialReps(t *testing.T) {
 				t.Errorf("%s: rep %d is marked as partial: %s", c.name, n, a.reps[n-1].PartialWhy)
 			}
 		}
-		if !a.has(c.notice) || !a.has(NoticePartialRep) {
+		if !a.has(c.notice) || !a.has(noticePartialRep) {
 			t.Errorf("%s: notices %v", c.name, a.notices)
 		}
 	}
@@ -434,7 +434,7 @@ func TestTrunkOutOfPicture(t *testing.T) {
 		}
 	}
 	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
-	if len(a.reps) != 3 || !a.has(NoticeTrunkHidden) || len(a.series.Gaps) != 0 {
+	if len(a.reps) != 3 || !a.has(noticeTrunkHidden) || len(a.series.Gaps) != 0 {
 		t.Fatalf("%d reps, gaps %v, notices %v", len(a.reps), a.series.Gaps, a.notices)
 	}
 	for _, r := range a.reps {
@@ -646,7 +646,7 @@ func TestRepsWithoutFullStand(t *testing.T) {
 		checkRep(t, a.series, &r)
 	}
 	a = analyze(t, cut(deep), Options{Smoother: body.SmootherFilter})
-	if len(a.reps) != 3 || a.series.Stand.Found || !a.has(NoticeNoStand) {
+	if len(a.reps) != 3 || a.series.Stand.Found || !a.has(noticeNoStand) {
 		t.Errorf("without a stand: %d reps, want 3; stand found %v", len(a.reps), a.series.Stand.Found)
 	}
 }

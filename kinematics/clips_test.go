@@ -205,7 +205,7 @@ func analyze(t testing.TB, obs []trace.Observation, opt Options) analyzed {
 	return analyzed{s, reps, notices}
 }
 
-func (a analyzed) has(code NoticeCode) bool {
+func (a analyzed) has(code string) bool {
 	for _, n := range a.notices {
 		if n.Code == code {
 			return true

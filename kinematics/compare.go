@@ -12,8 +12,8 @@ import (
 	"holdfast/kinematics/stats"
 )
 
-// ErrNothingToCompare: one of the sides has no rep that can be used.
-var ErrNothingToCompare = errors.New("there are no reps to compare")
+// errNothingToCompare: one of the sides has no rep that can be used.
+var errNothingToCompare = errors.New("there are no reps to compare")
 
 // CompareOptions are the coach's choices for a comparison.
 type CompareOptions struct {
@@ -125,7 +125,7 @@ type SupportChange struct {
 // CompareGroups compares every pair of groups that hold reps, the easier with the harder,
 // says in which condition each joint first lost range, and follows the positions through
 // the conditions. The groups' conditions are of one axis. Partial reps are left out as long
-// as a group has whole ones. It returns ErrNothingToCompare when fewer than two groups
+// as a group has whole ones. It returns errNothingToCompare when fewer than two groups
 // hold reps.
 func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	groups = slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return len(g.Reps) == 0 })
@@ -146,7 +146,7 @@ func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 		}
 	}
 	if len(c.Pairs) == 0 {
-		return Comparison{}, fmt.Errorf("comparing conditions: %w", ErrNothingToCompare)
+		return Comparison{}, fmt.Errorf("comparing conditions: %w", errNothingToCompare)
 	}
 	c.Ladder, c.Landing = ladderOf(groups, opt), compareLandings(groups, opt)
 	return c, nil
@@ -207,7 +207,7 @@ func wholeReps(reps []Rep) []Rep {
 // false when a side does not know it.
 func compareSupport(baseline, challenge []Rep, phase events.PhaseName) (c stats.Change, ok bool) {
 	of := func(reps []Rep) stats.Readings {
-		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).SEM.Value}
+		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).sem.Value}
 		for i := range reps {
 			r.Occasion = reps[i].Occasion
 			for _, p := range reps[i].Support {

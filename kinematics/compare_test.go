@@ -54,10 +54,10 @@ func TestCompareGroupsFirstLost(t *testing.T) {
 	if n := c.Pairs[1].Joints[body.KneeJoint].ChallengeReps; n != 3 {
 		t.Errorf("the partial rep was counted: %d reps", n)
 	}
-	if _, err := CompareGroups(ByTempo(reps[:1]), CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+	if _, err := CompareGroups(ByTempo(reps[:1]), CompareOptions{}); !errors.Is(err, errNothingToCompare) {
 		t.Errorf("one tempo: got %v", err)
 	}
-	if _, err := CompareGroups([]Group{{}, {Reps: reps}}, CompareOptions{}); !errors.Is(err, ErrNothingToCompare) {
+	if _, err := CompareGroups([]Group{{}, {Reps: reps}}, CompareOptions{}); !errors.Is(err, errNothingToCompare) {
 		t.Errorf("no baseline: got %v", err)
 	}
 }

@@ -26,9 +26,6 @@ type Condition struct {
 	Words string // what it is called
 }
 
-// Known says whether there is a condition.
-func (c Condition) Known() bool { return c.Key != "" }
-
 // Group is reps of one condition, all from one clip.
 type Group struct {
 	Condition Condition

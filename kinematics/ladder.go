@@ -62,7 +62,7 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 		}
 		return r.BottomS
 	}
-	of := [NumPositions]func(r *Rep) (value, sd float64){
+	of := [numPositions]func(r *Rep) (value, sd float64){
 		PositionHeel: func(r *Rep) (float64, float64) {
 			best := math.NaN()
 			for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
@@ -100,7 +100,6 @@ type PointsTo string
 // What it may point to; PointsToNothing where the numbers are unclear or nothing was
 // lost.
 const (
-	PointsToNothing        PointsTo = ""
 	PointsToRange          PointsTo = "range"
 	PointsToControlAtSpeed PointsTo = "control_at_speed"
 	PointsToControlAtTurn  PointsTo = "control_through_change_of_direction"

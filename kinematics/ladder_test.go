@@ -24,20 +24,20 @@ func TestLadder(t *testing.T) {
 		to    PointsTo
 		says  string
 	}{
-		{"held", PositionKnee, []float64{120, 121, 119}, []float64{120, 119, 121}, []float64{119, 120, 121}, events.TempoUnknown, PointsToNothing, ""},
+		{"held", PositionKnee, []float64{120, 121, 119}, []float64{120, 119, 121}, []float64{119, 120, 121}, events.TempoUnknown, "", ""},
 		{"gone when fast", PositionKnee, []float64{120, 121, 119}, []float64{105, 104, 106}, []float64{100, 99, 101}, events.TempoFast, PointsToControlAtSpeed, "control at speed"},
 		{"gone in the landing", PositionKnee, []float64{120, 121, 119}, []float64{120, 119, 121}, []float64{98, 99, 100}, events.TempoJump, PointsToControlAtTurn, "change of direction"},
-		{"unclear when fast", PositionKnee, []float64{120, 121, 119}, []float64{110, 120, 118}, []float64{98, 99, 100}, events.TempoJump, PointsToNothing, ""},
-		{"fast not filmed", PositionKnee, []float64{120, 121, 119}, nil, []float64{98, 99, 100}, events.TempoJump, PointsToNothing, ""},
-		{"slow not filmed", PositionKnee, nil, []float64{120, 121, 119}, []float64{98, 99, 100}, events.TempoUnknown, PointsToNothing, ""},
+		{"unclear when fast", PositionKnee, []float64{120, 121, 119}, []float64{110, 120, 118}, []float64{98, 99, 100}, events.TempoJump, "", ""},
+		{"fast not filmed", PositionKnee, []float64{120, 121, 119}, nil, []float64{98, 99, 100}, events.TempoJump, "", ""},
+		{"slow not filmed", PositionKnee, nil, []float64{120, 121, 119}, []float64{98, 99, 100}, events.TempoUnknown, "", ""},
 		{"heel up already", PositionHeel, []float64{16, 15, 17}, []float64{16, 16, 17}, nil, events.TempoSlow, PointsToRange, "points to range"},
-		{"heel up, by no clear margin", PositionHeel, []float64{7, 10, 7}, []float64{8, 7, 9}, nil, events.TempoUnknown, PointsToNothing, ""},
+		{"heel up, by no clear margin", PositionHeel, []float64{7, 10, 7}, []float64{8, 7, 9}, nil, events.TempoUnknown, "", ""},
 		{"weight on the toes already", PositionSupport, []float64{90, 91, 92}, []float64{90, 91, 92}, nil, events.TempoSlow, PointsToRange, "points to range"},
 		{"heel comes up fast", PositionHeel, []float64{0, 0.5, 0}, []float64{14, 15, 13}, nil, events.TempoFast, PointsToControlAtSpeed, "comes up in the fast one"},
-		{"heel goes down", PositionHeel, []float64{6, 6, 6}, []float64{0, 0, 0}, []float64{0, 0, 0}, events.TempoUnknown, PointsToNothing, ""},
+		{"heel goes down", PositionHeel, []float64{6, 6, 6}, []float64{0, 0, 0}, []float64{0, 0, 0}, events.TempoUnknown, "", ""},
 		{"weight goes to the toes", PositionSupport, []float64{50, 51, 49}, []float64{50, 51, 52}, []float64{80, 82, 81}, events.TempoJump, PointsToControlAtTurn, "moves in the landing"},
 		{"trunk leans more", PositionTrunk, []float64{30, 31, 29}, []float64{45, 46, 44}, nil, events.TempoFast, PointsToControlAtSpeed, "changes in the fast one"},
-		{"one rep each", PositionKnee, []float64{120}, []float64{112}, []float64{90}, events.TempoJump, PointsToNothing, ""},
+		{"one rep each", PositionKnee, []float64{120}, []float64{112}, []float64{90}, events.TempoJump, "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			groups := []Group{rungGroup(events.TempoSlow, c.at, c.slow...), rungGroup(events.TempoFast, c.at, c.fast...), rungGroup(events.TempoJump, c.at, c.jump...)}
@@ -68,7 +68,7 @@ func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
 			t.Errorf("%s: first outside at %q and %q", axis, heel.First, knee.First)
 		}
 		for _, r := range rungs {
-			if points := axis == AxisTempo && r.First != ""; (r.PointsTo != PointsToNothing) != points || (r.Sentence != "") != points {
+			if points := axis == AxisTempo && r.First != ""; (r.PointsTo != "") != points || (r.Sentence != "") != points {
 				t.Errorf("%s: %v points to %q: %q", axis, r.Position, r.PointsTo, r.Sentence)
 			}
 		}

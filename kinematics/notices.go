@@ -12,38 +12,35 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// NoticeCode names a kind of notice; the codes do not change between versions.
-type NoticeCode string
-
-// The notices.
+// The codes of the notices; they do not change between versions.
 const (
-	NoticeLongGap       NoticeCode = "long_gap"
-	NoticePartialRep    NoticeCode = "partial_rep"
-	NoticeLowConfidence NoticeCode = "low_confidence"
-	NoticeFeetHidden    NoticeCode = "feet_out_of_picture"
-	NoticeNoFeet        NoticeCode = "network_without_feet"
-	NoticeTrunkHidden   NoticeCode = "trunk_out_of_picture"
-	NoticeNoStand       NoticeCode = "no_stand"
-	NoticeSwapped       NoticeCode = "sides_exchanged"
-	NoticeFewFrames     NoticeCode = "few_frames_in_the_turn"
-	NoticeFeetMoved     NoticeCode = "feet_moved"
-	NoticeLegsApart     NoticeCode = "legs_apart"
-	NoticeFlightDoubted NoticeCode = "flight_doubted"
-	NoticeFacingUnsure  NoticeCode = "facing_unsure"
-	NoticeNotSideOn     NoticeCode = "not_side_on"
-	NoticeWrongClock    NoticeCode = "wrong_clock"
-	NoticeUncalibrated  NoticeCode = "not_calibrated"
-	NoticeDamagedRep    NoticeCode = "damaged_rep"
-	NoticeScale         NoticeCode = "scale_disagrees"
+	NoticeLongGap       = "long_gap"
+	noticePartialRep    = "partial_rep"
+	noticeLowConfidence = "low_confidence"
+	NoticeFeetHidden    = "feet_out_of_picture"
+	NoticeNoFeet        = "network_without_feet"
+	noticeTrunkHidden   = "trunk_out_of_picture"
+	noticeNoStand       = "no_stand"
+	noticeSwapped       = "sides_exchanged"
+	noticeFewFrames     = "few_frames_in_the_turn"
+	noticeFeetMoved     = "feet_moved"
+	noticeLegsApart     = "legs_apart"
+	noticeFlightDoubted = "flight_doubted"
+	noticeFacingUnsure  = "facing_unsure"
+	noticeNotSideOn     = "not_side_on"
+	noticeWrongClock    = "wrong_clock"
+	NoticeUncalibrated  = "not_calibrated"
+	noticeDamagedRep    = "damaged_rep"
+	noticeScale         = "scale_disagrees"
 )
 
 // Notice is something the reader of the numbers must know.
 type Notice struct {
-	Code    NoticeCode
-	Message string
+	Code    string `json:"code"`
+	Message string `json:"message"`
 }
 
-func notice(code NoticeCode, format string, args ...any) []Notice {
+func notice(code, format string, args ...any) []Notice {
 	return []Notice{{code, fmt.Sprintf(format, args...)}}
 }
 
@@ -62,14 +59,14 @@ func facingNotices(f body.Facing, sure float64) []Notice {
 	if sure >= sureFacingPart {
 		return nil
 	}
-	return notice(NoticeFacingUnsure, "Which way the athlete faces was not clear (%.0f %% of the frames say %s). Say it yourself if it is wrong.", 100*sure, f)
+	return notice(noticeFacingUnsure, "Which way the athlete faces was not clear (%.0f %% of the frames say %s). Say it yourself if it is wrong.", 100*sure, f)
 }
 
 func swapNotices(frames int) []Notice {
 	if frames == 0 {
 		return nil
 	}
-	return notice(NoticeSwapped, "Left and right leg were exchanged in %d frames and put back.", frames)
+	return notice(noticeSwapped, "Left and right leg were exchanged in %d frames and put back.", frames)
 }
 
 // A clip in which more than lowConfidencePart of the near leg's points are doubted gets
@@ -83,7 +80,7 @@ const (
 // coverageNotices tell of long gaps, of feet that are not to be seen, and of a
 // network that was not sure: points below the confidence low.
 func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side, low float64, noFeet bool) (out []Notice) {
-	note := func(code NoticeCode, format string, args ...any) {
+	note := func(code string, format string, args ...any) {
 		out = append(out, notice(code, format, args...)...)
 	}
 	for _, g := range gaps {
@@ -112,11 +109,11 @@ func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side,
 		}
 	}
 	if float64(unsure) > lowConfidencePart*float64(points) {
-		note(NoticeLowConfidence, "The network was unsure of the near leg in %.0f %% of its points. Film with more light, tight clothes and the whole leg in view.", 100*float64(unsure)/float64(points))
+		note(noticeLowConfidence, "The network was unsure of the near leg in %.0f %% of its points. Film with more light, tight clothes and the whole leg in view.", 100*float64(unsure)/float64(points))
 	}
 	hidden := hiddenPart * float64(frames)
 	if float64(noTrunk) > hidden {
-		note(NoticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
+		note(noticeTrunkHidden, "The near shoulder is not to be seen in %.0f %% of the frames: the hip and the trunk cannot be measured there. Film with the whole athlete in the picture.", 100*float64(noTrunk)/float64(frames))
 	}
 	if noFeet {
 		note(NoticeNoFeet, "This network finds no heel and no toe: the ankle is not known, and a jump may be taken for a squat. Use another network for ankles and jumps.")
@@ -134,10 +131,10 @@ func clockNotices(factor float64, flights int, doubted []trace.Span) (out []Noti
 		if factor < 1 {
 			how = fmt.Sprintf("%.1f times faster", 1/factor)
 		}
-		return notice(NoticeWrongClock, "The clip seems to play about %s than it was filmed: in the air the body does not fall as it would. Times, speeds and tempos are wrong until the rate it was filmed at is given: --capture-fps.", how)
+		return notice(noticeWrongClock, "The clip seems to play about %s than it was filmed: in the air the body does not fall as it would. Times, speeds and tempos are wrong until the rate it was filmed at is given: --capture-fps.", how)
 	}
 	for _, f := range doubted {
-		out = append(out, notice(NoticeFlightDoubted, "At %.2f s the feet seem to leave the floor, but the body does not fall as it would: not counted as a jump. If the clip is in slow motion, give the rate it was filmed at.", f.FromS)...)
+		out = append(out, notice(noticeFlightDoubted, "At %.2f s the feet seem to leave the floor, but the body does not fall as it would: not counted as a jump. If the clip is in slow motion, give the rate it was filmed at.", f.FromS)...)
 	}
 	return out
 }
@@ -146,19 +143,19 @@ func standNotices(s events.Stand) []Notice {
 	if s.Found {
 		return nil
 	}
-	return notice(NoticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
+	return notice(noticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
 }
 
 func movedNotices(moved []trace.Span) (out []Notice) {
 	for _, b := range moved {
-		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", b.FromS, b.ToS)...)
+		out = append(out, notice(noticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", b.FromS, b.ToS)...)
 	}
 	return out
 }
 
 func apartNotices(apart []trace.Span) (out []Notice) {
 	for _, b := range apart {
-		out = append(out, notice(NoticeLegsApart, "The movement from %.1f to %.1f s was not measured: the legs are apart, one foot ahead "+
+		out = append(out, notice(noticeLegsApart, "The movement from %.1f to %.1f s was not measured: the legs are apart, one foot ahead "+
 			"of the other, as in a lunge. Squats and jumps with the feet side by side are measured so far.", b.FromS, b.ToS)...)
 	}
 	return out
@@ -168,19 +165,19 @@ func viewNotices(v trace.View) []Notice {
 	if v.SurelyDeg() < trace.NotSideOnDeg {
 		return nil
 	}
-	return notice(NoticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(v.YawDeg), 2*v.SDDeg)
+	return notice(noticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(v.YawDeg), 2*v.SDDeg)
 }
 
 func repNotices(reps []Rep) (out []Notice) {
 	for i := range reps {
 		r := &reps[i]
 		if r.Damaged && !r.LeftOut {
-			out = append(out, notice(NoticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)...)
+			out = append(out, notice(noticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)...)
 		} else if r.Partial && r.PartialWhy != events.LeftOutWhy {
-			out = append(out, notice(NoticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
+			out = append(out, notice(noticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
 		}
 		if n := r.Quality.FramesInTurn; n > 0 && n < joints.MinSamplesInTurn {
-			out = append(out, notice(NoticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
+			out = append(out, notice(noticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
 		}
 	}
 	return out
@@ -188,7 +185,7 @@ func repNotices(reps []Rep) (out []Notice) {
 
 func scaleNotices(disputes []measure.ScaleDispute) (out []Notice) {
 	for _, d := range disputes {
-		out = append(out, notice(NoticeScale, "The scale from the %s and that from the %s differ by %.0f %%: check the number that was given, that the mark stands in the athlete's plane, and the clip's frame rate.", d.A, d.B, d.ApartPct)...)
+		out = append(out, notice(noticeScale, "The scale from the %s and that from the %s differ by %.0f %%: check the number that was given, that the mark stands in the athlete's plane, and the clip's frame rate.", d.A, d.B, d.ApartPct)...)
 	}
 	return out
 }

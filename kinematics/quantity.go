@@ -17,8 +17,8 @@ const (
 	PctOfFoot Unit = "% of foot"
 )
 
-// Figure is a number of a table and where it is from.
-type Figure struct {
+// figure is a number of a table and where it is from.
+type figure struct {
 	Value  float64
 	Source string
 }
@@ -33,11 +33,11 @@ type Quantity struct {
 	// Worse says which way a change is a loss: +1 when less is worse, -1 when more is, 0
 	// when both are a change.
 	Worse int
-	// SEM is the standard error of one reading that is assumed where too few reps show
-	// their own spread, Smallest the smallest change that matters, OccasionSD how far a
+	// sem is the standard error of one reading that is assumed where too few reps show
+	// their own spread, smallest the smallest change that matters, occasionSD how far a
 	// reading of one occasion is off that of another though the athlete did not change
 	// (camera, clothes, time of day), as a standard deviation of each.
-	SEM, Smallest, OccasionSD Figure
+	sem, smallest, occasionSD figure
 }
 
 // Look returns as what a verdict is to be shown: held, unclear, and for a clear change lost
@@ -55,7 +55,7 @@ func (q Quantity) Look(v stats.Verdict) string {
 }
 
 func (q Quantity) options() stats.Options {
-	return stats.Options{SmallestChange: q.Smallest.Value, SEM: q.SEM.Value, OccasionSD: q.OccasionSD.Value}
+	return stats.Options{SmallestChange: q.smallest.Value, SEM: q.sem.Value, OccasionSD: q.occasionSD.Value}
 }
 
 // DefaultSmallestChangeDeg is the smallest change of an angle that matters.
@@ -64,11 +64,11 @@ const DefaultSmallestChangeDeg = 5
 // angleRow is the row of an angle: all have the figures of a range of motion in degrees.
 func angleRow(key, words string, worse int) Quantity {
 	return Quantity{Key: key, Unit: Degrees, Words: words, Plain: words, Worse: worse,
-		SEM: Figure{3, "common practice, no source: markerless studies report 4 to 8 degrees of error on a single frame, " +
+		sem: figure{3, "common practice, no source: markerless studies report 4 to 8 degrees of error on a single frame, " +
 			"the greater part of which is the same in both conditions and cancels"},
-		Smallest: Figure{DefaultSmallestChangeDeg, "common practice, no source: of the size of the smallest change that repeated " +
+		smallest: figure{DefaultSmallestChangeDeg, "common practice, no source: of the size of the smallest change that repeated " +
 			"lunge measurements detect (4.6 degrees, Powden et al. 2015)"},
-		OccasionSD: Figure{4.6 / (1.96 * math.Sqrt2), "from the smallest detectable change of 4.6 degrees that repeated weight-bearing " +
+		occasionSD: figure{4.6 / (1.96 * math.Sqrt2), "from the smallest detectable change of 4.6 degrees that repeated weight-bearing " +
 			"lunge measurements of different testers show (Powden et al. 2015): 4.6 / (1.96 sqrt 2)"},
 	}
 }
@@ -77,9 +77,9 @@ func angleRow(key, words string, worse int) Quantity {
 // camera differ between occasions, by as much as the error of a reading.
 func footRow(key, words, plain string, worse int, sem, smallest float64) Quantity {
 	return Quantity{Key: key, Unit: PctOfFoot, Words: words, Plain: plain, Worse: worse,
-		SEM:        Figure{sem, "clips of two bodies"},
-		Smallest:   Figure{smallest, "common practice, no source"},
-		OccasionSD: Figure{sem, "as large as the error of a reading; common practice, no source"},
+		sem:        figure{sem, "clips of two bodies"},
+		smallest:   figure{smallest, "common practice, no source"},
+		occasionSD: figure{sem, "as large as the error of a reading; common practice, no source"},
 	}
 }
 
@@ -103,7 +103,7 @@ var jointTable = [body.NumJoints]Quantity{
 
 // positionTable holds the positions at the bottom: a row each with the angle that those of
 // joints and trunk are read from, and all that is said of them anywhere.
-var positionTable = [NumPositions]struct {
+var positionTable = [numPositions]struct {
 	Quantity
 	angle body.Angle // NumAngles: none
 	words Words
@@ -173,7 +173,7 @@ func JointQuantity(j body.Joint) Quantity {
 
 // PositionQuantity returns the row of a position.
 func PositionQuantity(p Position) Quantity {
-	if p < 0 || p >= NumPositions {
+	if p < 0 || p >= numPositions {
 		return unknownQuantity
 	}
 	return positionTable[p].Quantity
@@ -181,7 +181,7 @@ func PositionQuantity(p Position) Quantity {
 
 // PositionWords returns what is said of a position.
 func PositionWords(p Position) Words {
-	if p < 0 || p >= NumPositions {
+	if p < 0 || p >= numPositions {
 		return Words{Less: "less", More: "more", ClearlyLess: "less", ClearlyMore: "more",
 			Athlete: AthleteWords{unknownQuantity.Words, "it is there", "it is less", "it is more", "less", "more"}}
 	}
@@ -191,16 +191,6 @@ func PositionWords(p Position) Words {
 // PositionOf returns the position of a joint at the bottom.
 func PositionOf(j body.Joint) Position {
 	return [body.NumJoints]Position{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee, body.HipJoint: PositionHip}[j]
-}
-
-// ParseAngle returns the angle of a key; ok is false for another text.
-func ParseAngle(key string) (a body.Angle, ok bool) {
-	for a := range body.NumAngles {
-		if angleTable[a].Key == key {
-			return a, true
-		}
-	}
-	return body.NumAngles, false
 }
 
 // Position numbers a position that the ladder follows from condition to condition.
@@ -214,7 +204,7 @@ const (
 	PositionKnee
 	PositionHip
 	PositionTrunk
-	NumPositions
+	numPositions
 )
 
 // String returns the position's name in snake case.
@@ -223,9 +213,9 @@ func (p Position) String() string { return PositionQuantity(p).Key }
 // MarshalText returns the position's name.
 func (p Position) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
 
-// UnmarshalText sets the position of a name; one that nobody knows is NumPositions.
+// UnmarshalText sets the position of a name; one that nobody knows is numPositions.
 func (p *Position) UnmarshalText(name []byte) error {
-	for *p = 0; *p < NumPositions; *p++ {
+	for *p = 0; *p < numPositions; *p++ {
 		if positionTable[*p].Key == string(name) {
 			break
 		}
@@ -235,7 +225,7 @@ func (p *Position) UnmarshalText(name []byte) error {
 
 // angle returns the angle that the position is read from; ok is false for one of the foot.
 func (p Position) angle() (a body.Angle, ok bool) {
-	if p < 0 || p >= NumPositions {
+	if p < 0 || p >= numPositions {
 		return body.NumAngles, false
 	}
 	a = positionTable[p].angle

@@ -120,14 +120,14 @@ func lookOf(c *screening.Comparison) *lookAt {
 		}
 		out := &lookAt{Title: w.Title}
 		switch r.PointsTo {
-		case "range":
+		case kinematics.PointsToRange:
 			out.Text = "It is not where you want it yet, even when you go slowly. That points to range: how far you can move."
 			if r.Position == kinematics.PositionHeel {
 				out.Text = "It comes up even when you go slowly. That points to range: how far you can move."
 			}
-		case "control_at_speed":
+		case kinematics.PointsToControlAtSpeed:
 			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. That points to control at speed: something to practise.", w.Well, change)
-		case "control_through_change_of_direction":
+		case kinematics.PointsToControlAtTurn:
 			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. That points to control when you change direction: something to practise.", w.Well, change)
 		default:
 			out.Text = r.Sentence

@@ -12,16 +12,11 @@ import (
 	"holdfast/screening"
 )
 
-// angleName is the name of an angle in Comparison's curves.
-func angleName(angle string) string {
-	if a, ok := kinematics.ParseAngle(angle); ok {
-		return kinematics.AngleQuantity(a).Words
-	}
-	return capital(strings.ReplaceAll(angle, "_", " "))
-}
+// angleName is the name of an angle.
+func angleName(a body.Angle) string { return kinematics.AngleQuantity(a).Words }
 
 // partOrder is the order of the parts of a movement.
-var partOrder = []string{"descent", "ascent", "landing"}
+var partOrder = []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent, kinematics.PartLanding}
 
 // samePairs returns the pairs that share the baseline of the headline, the easiest
 // challenge first: their curves go into one picture.
@@ -55,14 +50,18 @@ type curveLine struct {
 func (p *page) coordination() section {
 	sec := section{ID: "curves", Title: "The whole movement"}
 	pairs := samePairs(p.c)
-	var angles []string
-	lines := map[[2]string][]curveLine{} // by angle and part
+	type panelOf struct {
+		angle body.Angle
+		part  kinematics.Part
+	}
+	var angles []body.Angle
+	lines := map[panelOf][]curveLine{}
 	for _, pair := range pairs {
 		for i := range pair.Curves {
 			c := &pair.Curves[i]
-			at := [2]string{c.Angle.String(), string(c.Part)}
-			if !slices.Contains(angles, at[0]) {
-				angles = append(angles, at[0])
+			at := panelOf{c.Angle, c.Part}
+			if !slices.Contains(angles, c.Angle) {
+				angles = append(angles, c.Angle)
 			}
 			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.of.Key == pair.Baseline }) {
 				lines[at] = append(lines[at], curveLine{of: p.c.Condition(pair.Baseline), deg: c.BaselineDeg, band: c.BaselineBand})
@@ -92,7 +91,7 @@ func (p *page) coordination() section {
 	for _, angle := range angles {
 		lo, hi := math.Inf(1), math.Inf(-1)
 		for _, part := range partOrder {
-			for _, l := range lines[[2]string{angle, part}] {
+			for _, l := range lines[panelOf{angle, part}] {
 				for i, v := range l.deg {
 					lo, hi = minMax(lo, hi, v)
 					if i < len(l.band) {
@@ -107,7 +106,7 @@ func (p *page) coordination() section {
 		}
 		var panels []figure
 		for _, part := range partOrder {
-			ls := lines[[2]string{angle, part}]
+			ls := lines[panelOf{angle, part}]
 			if len(ls) == 0 {
 				continue
 			}
@@ -157,7 +156,7 @@ func closeScale(lo, hi float64) (from, to, step float64) {
 }
 
 // curvePanel draws one angle over one part of the movement.
-func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
+func curvePanel(angle body.Angle, part kinematics.Part, ls []curveLine, lo, hi float64) *drawing {
 	d := &drawing{w: 260, h: 200}
 	var names []string
 	for _, l := range ls {
@@ -165,9 +164,9 @@ func curvePanel(angle, part string, ls []curveLine, lo, hi float64) *drawing {
 	}
 	d.alt = fmt.Sprintf("%s over the %s, with 95 %% bands: %s.", angleName(angle), part, strings.Join(names, ", "))
 	y0, y1, step := closeScale(lo, hi)
-	a := newAxes(d, capital(part), 0, 100, y0, y1)
+	a := newAxes(d, capital(string(part)), 0, 100, y0, y1)
 	a.upward(step, degrees)
-	a.across(25, "% of the "+part, whole)
+	a.across(25, "% of the "+string(part), whole)
 	for _, l := range ls {
 		xs, los, his := percents(len(l.deg)), []float64{}, []float64{}
 		for _, b := range l.band {
@@ -205,9 +204,9 @@ func percents(n int) []float64 {
 // fromWords says where a curve leaves the baseline: "Knee flexion, fast: lost from
 // 73 % of the descent". On the way up an angle that is smaller is not a loss but a
 // body that rises sooner.
-func fromWords(angle, part string, l curveLine) string {
+func fromWords(angle body.Angle, part kinematics.Part, l curveLine) string {
 	less, more := "lost", "gained"
-	if part == "ascent" || angle == "trunk_lean" {
+	if part == kinematics.PartAscent || angle == body.TrunkLean {
 		less, more = "less", "more"
 	}
 	var parts []string
@@ -303,7 +302,7 @@ func (p *page) coupling() section {
 }
 
 // jointOf is the joint of an angle: "Knee".
-func jointOf(a body.Angle) string { return strings.SplitN(angleName(a.String()), " ", 2)[0] }
+func jointOf(a body.Angle) string { return strings.SplitN(angleName(a), " ", 2)[0] }
 
 // couplingPanel draws one angle over another; nil without points.
 func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part, curves []*kinematics.AngleAngleCurve) *drawing {
@@ -323,15 +322,15 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 	for _, q := range curves {
 		names = append(names, c.Word(q.Condition))
 	}
-	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of.String()), strings.ToLower(angleName(over.String())), part, strings.Join(names, ", "))}
+	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of), strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
 	lowX, highX, stepX := closeScale(x0, x1)
 	lowY, highY, stepY := closeScale(y0, y1)
 	a := newAxes(d, capital(string(part))+": "+strings.ToLower(jointOf(of))+" over "+strings.ToLower(jointOf(over)),
 		lowX, highX, lowY, highY)
 	a.left = 58
 	a.upward(stepY, degrees)
-	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of.String()))).up = true
-	a.across(stepX, strings.ToLower(angleName(over.String())), degrees)
+	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of))).up = true
+	a.across(stepX, strings.ToLower(angleName(over)), degrees)
 	for _, q := range curves {
 		of := c.Condition(q.Condition)
 		a.curve(inkOf(of), 2.2, dashOf(of), floats(q.OverDeg), floats(q.OfDeg))

@@ -251,8 +251,8 @@ func viewWords(v *screening.View) string {
 		parts = append(parts, "How far the camera stood from side-on is not known")
 	} else {
 		s := fmt.Sprintf("Camera %s", degrees(math.Abs(v.YawDeg)))
-		if !math.IsNaN(v.YawSDDeg) {
-			s += fmt.Sprintf(" ± %s", degrees(screening.Half95(v.YawSDDeg)))
+		if !math.IsNaN(v.SDDeg) {
+			s += fmt.Sprintf(" ± %s", degrees(screening.Half95(v.SDDeg)))
 		}
 		parts = append(parts, s+" from side-on")
 	}

@@ -536,15 +536,16 @@ func TestRungWords(t *testing.T) {
 func TestFromWords(t *testing.T) {
 	at := func(v int) *int { return &v }
 	for _, tc := range []struct {
-		angle, part  string
+		angle        body.Angle
+		part         kinematics.Part
 		lost, gained *int
 		want         string
 	}{
-		{"knee_flexion", "descent", at(70), nil, "Knee flexion, fast: lost from 70 % of the descent."},
-		{"knee_flexion", "ascent", at(0), at(38), "Knee flexion, fast: less from the start of the ascent, more from 38 % of the ascent."},
-		{"hip_flexion", "descent", at(92), at(28), "Hip flexion, fast: gained from 28 % of the descent, lost from 92 % of the descent."},
-		{"trunk_lean", "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
-		{"ankle_dorsiflexion", "descent", nil, nil, ""},
+		{body.KneeFlexion, "descent", at(70), nil, "Knee flexion, fast: lost from 70 % of the descent."},
+		{body.KneeFlexion, "ascent", at(0), at(38), "Knee flexion, fast: less from the start of the ascent, more from 38 % of the ascent."},
+		{body.HipFlexion, "descent", at(92), at(28), "Hip flexion, fast: gained from 28 % of the descent, lost from 92 % of the descent."},
+		{body.TrunkLean, "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
+		{body.AnkleDorsiflexion, "descent", nil, nil, ""},
 	} {
 		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.ConditionOf(events.TempoFast), lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
 			t.Errorf("%q, want %q", got, tc.want)

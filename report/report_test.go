@@ -24,6 +24,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
+	"holdfast/kinematics/trace"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -739,10 +740,10 @@ func TestViewWords(t *testing.T) {
 		view screening.View
 		want string
 	}{
-		{screening.View{YawDeg: n, YawSDDeg: n}, "How far the camera stood from side-on is not known; phone taken to be upright; the background does not show whether the camera moved."},
-		{screening.View{YawDeg: -12.3, YawSDDeg: 4, RollDeg: -3.2, RollSource: "flight", CameraKnown: true, CameraMoved: true, CameraMotionPx: 41.3},
+		{screening.View{View: trace.View{YawDeg: n, SDDeg: n}}, "How far the camera stood from side-on is not known; phone taken to be upright; the background does not show whether the camera moved."},
+		{screening.View{View: trace.View{YawDeg: -12.3, SDDeg: 4, RollDeg: -3.2, RollSource: "flight"}, CameraKnown: true, CameraMoved: true, CameraMotionPx: 41.3},
 			"Camera 12° ± 8° from side-on; phone's picture turned 3° anticlockwise (from the flight of a jump), which is taken out; the camera moved by up to 41 pixels, which is taken out."},
-		{screening.View{YawDeg: 2, YawSDDeg: 4, RollDeg: 0.1, RollSource: "given", CameraKnown: true},
+		{screening.View{View: trace.View{YawDeg: 2, SDDeg: 4, RollDeg: 0.1, RollSource: "given"}, CameraKnown: true},
 			"Camera 2° ± 8° from side-on; phone upright (as given); the camera stood still."},
 	} {
 		if got := viewWords(&tc.view); got != tc.want {

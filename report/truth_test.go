@@ -69,7 +69,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			FrameRateHz: truth.FPS, CaptureRateHz: truth.FPS, SlowMotionFactor: 1},
 		Model:  screening.ModelInfo{Name: "truth", SHA256: "00"},
 		Facing: "right", NearSide: "right", HeightCm: nan,
-		View: screening.View{YawDeg: -3, YawSDDeg: 4, RollDeg: 2, RollSource: "lines", CameraKnown: true},
+		View: screening.View{View: trace.View{YawDeg: -3, SDDeg: 4, RollDeg: 2, RollSource: "lines"}, CameraKnown: true},
 	}
 	tr := &vision.Track{KeypointNames: keypointNames, ModelName: "truth", PeopleSeen: 1}
 	s := &a.Series

@@ -103,11 +103,8 @@ func (s *Series) FilledShare() float64 {
 	return float64(n) / float64(max(1, len(s.Filled)))
 }
 
-// Warning is something the reader of the numbers must know.
-type Warning struct {
-	Code    string `json:"code"`
-	Message string `json:"message"`
-}
+// Warning is something the reader of the numbers must know, found by the sums or beside them.
+type Warning = kinematics.Notice
 
 // Analysis is everything found in one clip.
 type Analysis struct {
@@ -136,18 +133,10 @@ type Analysis struct {
 	Corrections *Corrections `json:"corrections,omitempty"`
 }
 
-// View is how the camera looked at the athlete.
+// View is how the camera looked at the athlete. RollSource may also be lines, of the
+// background.
 type View struct {
-	// YawDeg is how far the camera stood from side-on, positive when it saw the
-	// athlete's front rather than the back; YawSDDeg is its standard deviation.
-	// Null when not known.
-	YawDeg   float64 `json:"yaw_deg"`
-	YawSDDeg float64 `json:"yaw_sd_deg"`
-	// RollDeg is by how much the picture was turned clockwise, 0 when not known;
-	// angles to the vertical are free of it. RollSource is lines (of the
-	// background), flight (of a jump), given, or empty when not known.
-	RollDeg    float64 `json:"roll_deg"`
-	RollSource string  `json:"roll_source"`
+	trace.View
 	// CameraKnown says that the background told whether the camera moved.
 	CameraKnown    bool    `json:"camera_known"`
 	CameraMoved    bool    `json:"camera_moved"`

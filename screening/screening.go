@@ -217,8 +217,8 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the camera stands about %.0f degrees away from side-on",
 			ErrCannotMeasure, math.Abs(series.View.YawDeg)), Hint: "turn the phone to face the athlete's side"}
 	}
-	if rollSource == "" {
-		rollSource = series.View.RollSource
+	if rollSource != "" {
+		series.View.RollSource = rollSource
 	}
 	a := &Analysis{
 		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
@@ -226,12 +226,9 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: math.NaN(),
-		View: View{
-			YawDeg: series.View.YawDeg, YawSDDeg: series.View.SDDeg, RollDeg: series.View.RollDeg, RollSource: rollSource,
-			CameraKnown: track.CameraKnown, CameraMoved: track.CameraMoved, CameraMotionPx: track.CameraMotionPx,
-		},
-		Series: seriesOf(series, track, slow),
-		Reps:   list(reps), Warnings: []Warning{},
+		View:     View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
+		Series:   seriesOf(series, track, slow),
+		Reps:     list(reps), Warnings: []Warning{},
 	}
 	if !fix.Empty() {
 		a.Corrections = fix
@@ -240,9 +237,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		a.HeightCm = opt.HeightCm
 	}
 	notices = append(notices, addBody(a, series, reps, opt)...)
-	for _, n := range notices {
-		a.Warnings = append(a.Warnings, Warning{Code: string(n.Code), Message: n.Message})
-	}
+	a.Warnings = append(a.Warnings, notices...)
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, Warning{Code: "correction_not_placed", Message: fmt.Sprintf(
 			"Corrected points of frame %d were not used: where the camera was is not known there.", unplaced[0])})

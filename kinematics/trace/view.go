@@ -10,22 +10,23 @@ import (
 
 // View is how the camera looks at the athlete.
 type View struct {
-	// RollDeg is by how much the picture is turned clockwise against the vertical
-	// that the angles are measured from, in degrees; RollSource is RollGiven,
-	// RollFlight, or empty when nothing is known and RollDeg is 0.
-	RollDeg    float64
-	RollSource string
-	// Known says that enough frames show both shoulders and both hips.
-	Known bool
 	// YawDeg is how far the plane of movement is turned away from side-on,
 	// degrees about the vertical: positive when the athlete's front is turned
 	// toward the camera, negative when the back is. SDDeg is its standard
-	// deviation.
-	YawDeg, SDDeg float64
+	// deviation. NaN when not known.
+	YawDeg float64 `json:"yaw_deg"`
+	SDDeg  float64 `json:"yaw_sd_deg"`
+	// RollDeg is by how much the picture is turned clockwise against the vertical
+	// that the angles are measured from, in degrees; RollSource is RollGiven,
+	// RollFlight, or empty when nothing is known and RollDeg is 0.
+	RollDeg    float64 `json:"roll_deg"`
+	RollSource string  `json:"roll_source"`
+	// Known says that enough frames show both shoulders and both hips.
+	Known bool `json:"-"`
 	// AngleSDDeg is the standard deviation, in degrees, that the turn and the
 	// doubt about it put on each angle at the bottoms of the reps: what
 	// foreshortening may have taken from or added to the picture's angle.
-	AngleSDDeg [body.NumAngles]float64
+	AngleSDDeg [body.NumAngles]float64 `json:"-"`
 }
 
 // What is known of the estimate; common practice, no source, but where said.
