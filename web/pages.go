@@ -7,6 +7,7 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"html/template"
@@ -23,6 +24,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/stats"
 )
 
 //go:embed templates/*.html
@@ -65,8 +67,33 @@ var pageFuncs = template.FuncMap{
 		}
 		return strings.ToUpper(s[:1]) + s[1:]
 	},
-	"size": bytesText,
+	"size":      bytesText,
+	"positions": positionWords,
 }
+
+// positionWords returns as JSON what the scripts of a page say of each position: the words
+// that the reports say of it.
+var positionWords = sync.OnceValues(func() (string, error) {
+	type look struct {
+		Lost   string `json:"lost"`
+		Gained string `json:"gained"`
+	}
+	type words struct {
+		Name   string `json:"name"`
+		Lost   string `json:"lost"`
+		Gained string `json:"gained"`
+		Less   string `json:"less"`
+		More   string `json:"more"`
+		Look   look   `json:"look"`
+	}
+	of := map[string]words{}
+	for _, p := range kinematics.Squat().Positions {
+		q, w := kinematics.PositionQuantity(p), kinematics.PositionWords(p)
+		of[q.Key] = words{q.Words, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
+	}
+	text, err := json.Marshal(of)
+	return string(text), err
+})
 
 // pageTemplates holds a set for each page: the layout, what pages share, and the page.
 var pageTemplates = sync.OnceValue(func() map[string]*template.Template {

@@ -8,19 +8,16 @@ export const tempo = (name, word = name) => h("span", { class: `tempo tempo-${na
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
 
 /**
- * Of some positions less is no loss and more no gain: the words for both, how each
- * looks, and what a change is called. The same words stand in the reports.
+ * What is said of each position: its name, the words for a clear loss and gain and how each
+ * looks (of some positions less is no loss), and what a change is called. The server writes
+ * them into the page from the table that the reports take them from.
  */
-const ofPosition = {
-  support_point: { lost: "nearer the heel", gained: "nearer the toes", look: { lost: "moved", gained: "moved" }, less: "toward the heel", more: "toward the toes" },
-  trunk: { lost: "leans less", gained: "leans more", look: { lost: "moved", gained: "moved" } },
-  heel_rise: { lost: "less", gained: "more", look: { lost: "gained", gained: "lost" } },
-};
+const positions = JSON.parse(document.body.dataset.positions);
 
 /** A verdict as a mark and a word, in the words of a position if one is given. */
 export function verdict(word, position) {
   if (!word) return h("span", {}, "–");
-  const of = ofPosition[position];
+  const of = positions[position];
   return h("span", { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } }, h("span", { "aria-hidden": "true" }, marks[word] || ""), of?.[word] || word);
 }
 
@@ -41,7 +38,7 @@ export const valued = (value, ends, unit, digits) => estimate({ value, interval9
 
 /** "9° less (6 to 12)": a change in words. lost is positive when it became less. */
 export function lessWords(lost, iv, unit, position) {
-  const digits = 0, of = ofPosition[position];
+  const digits = 0, of = positions[position];
   if (!known(lost)) return "not known";
   const size = Math.abs(lost), same = Number(size.toFixed(digits)) === 0;
   const [lo, hi] = lost < 0 ? [-iv[1], -iv[0]] : iv;
@@ -51,5 +48,5 @@ export function lessWords(lost, iv, unit, position) {
   return what + (ends ? ` (${ends})` : "");
 }
 
-export const jointNames = { ankle: "Ankle", knee: "Knee", hip: "Hip", shank: "Shank", trunk: "Trunk", support_point: "Support point", heel_rise: "Heel rise" };
+export const jointNames = Object.fromEntries(Object.entries(positions).map(([key, of]) => [key, of.name]));
 export const doing = (t) => (t === "jump" ? "jumping" : /^(slow|fast|fresh|loaded|fatigued)\b/.test(t) ? t : `(${t})`);
