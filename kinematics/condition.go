@@ -10,7 +10,7 @@ type Axis string
 
 // The axes.
 const (
-	AxisTempo   Axis = "tempo"
+	axisTempo   Axis = "tempo"   // see [ConditionOf]
 	AxisLoad    Axis = "load"    // what is carried
 	AxisFatigue Axis = "fatigue" // what was done before
 	AxisDay     Axis = "day"
@@ -43,7 +43,7 @@ func ConditionOf(t events.Tempo) Condition {
 	if t == events.TempoUnknown {
 		return Condition{}
 	}
-	return Condition{Key: t.String(), Axis: AxisTempo, Rank: t.Rank(), Words: t.String()}
+	return Condition{Key: t.String(), Axis: axisTempo, Rank: t.Rank(), Words: t.String()}
 }
 
 // ParseTempo returns the tempo of a key, TempoUnknown for another text.

@@ -180,7 +180,7 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 	co := opt.ForPosition(p)
 	goes := func(at Condition, clear bool) {
 		r.First = at.Key
-		if at.Axis == AxisTempo && clear {
+		if at.Axis == axisTempo && clear {
 			r.PointsTo = pointing[ParseTempo(at.Key)]
 		}
 	}

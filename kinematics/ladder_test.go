@@ -58,7 +58,7 @@ func TestLadder(t *testing.T) {
 
 // What a loss at speed points to, a loss under load or from day to day does not.
 func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
-	for _, axis := range []Axis{AxisTempo, AxisLoad, AxisFatigue, AxisDay, AxisSide, AxisClip} {
+	for _, axis := range []Axis{axisTempo, AxisLoad, AxisFatigue, AxisDay, AxisSide, AxisClip} {
 		easy, hard := rungGroup(events.TempoSlow, PositionHeel, 15, 16, 15), rungGroup(events.TempoFast, PositionKnee, 100, 101, 99)
 		easy.Positions = append(easy.Positions, rungGroup("", PositionKnee, 120, 121, 119).Positions...)
 		hard.Positions = append(hard.Positions, rungGroup("", PositionHeel, 15, 15, 16).Positions...)
@@ -68,7 +68,7 @@ func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
 			t.Errorf("%s: first outside at %q and %q", axis, heel.First, knee.First)
 		}
 		for _, r := range rungs {
-			if points := axis == AxisTempo && r.First != ""; (r.PointsTo != "") != points || (r.Sentence != "") != points {
+			if points := axis == axisTempo && r.First != ""; (r.PointsTo != "") != points || (r.Sentence != "") != points {
 				t.Errorf("%s: %v points to %q: %q", axis, r.Position, r.PointsTo, r.Sentence)
 			}
 		}

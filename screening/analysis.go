@@ -15,7 +15,7 @@ import (
 const (
 	AnalysisSchema   = "holdfast/analysis/2"
 	ComparisonSchema = "holdfast/comparison/2"
-	HistorySchema    = "holdfast/history/1"
+	historySchema    = "holdfast/history/1"
 )
 
 // firstAnalysisSchema is the schema of version 0.1, which is still read: it names no

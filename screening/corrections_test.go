@@ -578,7 +578,7 @@ func TestBadCorrections(t *testing.T) {
 		{"floor elsewhere", Corrections{Floor: &FloorLine{100, nan, 400, 100}}, "inside the picture"},
 		{"facing", Corrections{Facing: "up"}, "faces left or right"},
 	} {
-		err := tt.c.Validate(info, 240)
+		err := tt.c.validate(info, 240)
 		if tt.want == "" {
 			if err != nil {
 				t.Errorf("%s: %v", tt.name, err)
@@ -589,7 +589,7 @@ func TestBadCorrections(t *testing.T) {
 			t.Errorf("%s: got %v, want %q", tt.name, err, tt.want)
 		}
 	}
-	if err := (*Corrections)(nil).Validate(ClipInfo{}, 0); err != nil {
+	if err := (*Corrections)(nil).validate(ClipInfo{}, 0); err != nil {
 		t.Errorf("none at all: %v", err)
 	}
 }
@@ -660,7 +660,7 @@ func FuzzCorrections(f *testing.F) {
 		if len(data) > 1<<16 || json.Unmarshal(data, &c) != nil {
 			return
 		}
-		bad := c.Validate(r.info, len(r.track.Poses))
+		bad := c.validate(r.info, len(r.track.Poses))
 		a, err := MeasureAgain(r.info, r.track, Options{Smoother: body.SmootherFilter, Corrections: &c})
 		var ce *vision.ClipError
 		switch {

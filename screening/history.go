@@ -21,7 +21,7 @@ type DatedAnalysis struct {
 
 // History follows the positions of one athlete over the visits.
 type History struct {
-	Schema string `json:"schema"` // HistorySchema
+	Schema string `json:"schema"` // historySchema
 	// SmallestChangeDeg is the smallest change that matters, degrees; at the foot the
 	// ladder's own bounds hold.
 	SmallestChangeDeg float64         `json:"smallest_change_that_matters_deg"`
@@ -98,7 +98,7 @@ type visitReps struct {
 // between the two is chance (see kinematics.RetestMDC), and from then on a change must
 // be larger than that to be lost or gained.
 func HistoryOf(dated []DatedAnalysis) History {
-	h := History{Schema: HistorySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
+	h := History{Schema: historySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
 	by := map[historyKey][]*visitReps{}
 	var movements []body.ByJoint[float64] // of each movement, as first filmed
 	dated = slices.Clone(dated)

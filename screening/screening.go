@@ -160,7 +160,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		fix = &Corrections{}
 	}
 	fix = fix.At(slowMotionOf(info))
-	if err := fix.Validate(info, len(track.Poses)); err != nil {
+	if err := fix.validate(info, len(track.Poses)); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	slow := info.SlowMotionFactor

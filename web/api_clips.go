@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -409,8 +410,10 @@ func checkCorrections(c *screening.Corrections) error {
 	}
 	inPicture := func(v float64) bool { return v >= -maxCoordinatePx && v <= maxCoordinatePx }
 	for _, p := range c.Points {
+		var point body.Landmark
+		_ = point.UnmarshalText([]byte(p.Point)) // has no error
 		switch {
-		case !slices.Contains([]string{"ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"}, p.Point):
+		case point == body.NumLandmarks:
 			return badRequest("there is no point %q", clipped(p.Point, 40))
 		case !slices.Contains([]string{"near", "left", "right"}, p.Side):
 			return badRequest("the side can be near, left or right, not %q", clipped(p.Side, 40))

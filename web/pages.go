@@ -22,6 +22,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
@@ -67,18 +68,18 @@ var pageFuncs = template.FuncMap{
 		}
 		return strings.ToUpper(s[:1]) + s[1:]
 	},
-	"size":      bytesText,
-	"positions": positionWords,
+	"size":  bytesText,
+	"words": pageWords,
 }
 
-// positionWords returns as JSON what the scripts of a page say of each position: the words
-// that the reports say of it.
-var positionWords = sync.OnceValues(func() (string, error) {
+// pageWords returns as JSON what the scripts of a page call angles and positions: the words
+// of the reports.
+var pageWords = sync.OnceValues(func() (string, error) {
 	type look struct {
 		Lost   string `json:"lost"`
 		Gained string `json:"gained"`
 	}
-	type words struct {
+	type position struct {
 		Name   string `json:"name"`
 		Lost   string `json:"lost"`
 		Gained string `json:"gained"`
@@ -86,12 +87,19 @@ var positionWords = sync.OnceValues(func() (string, error) {
 		More   string `json:"more"`
 		Look   look   `json:"look"`
 	}
-	of := map[string]words{}
+	var words struct {
+		Positions map[kinematics.Position]position `json:"positions"`
+		Angles    map[body.Angle]string            `json:"angles"`
+	}
+	words.Positions, words.Angles = map[kinematics.Position]position{}, map[body.Angle]string{}
 	for _, p := range kinematics.Squat().Positions {
 		q, w := kinematics.PositionQuantity(p), kinematics.PositionWords(p)
-		of[q.Key] = words{q.Words, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
+		words.Positions[p] = position{q.Words, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
 	}
-	text, err := json.Marshal(of)
+	for a := range body.NumAngles {
+		words.Angles[a] = kinematics.AngleQuantity(a).Words
+	}
+	text, err := json.Marshal(words)
 	return string(text), err
 })
 

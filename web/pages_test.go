@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -248,6 +249,30 @@ func TestPagesUseWhatIsThere(t *testing.T) {
 	}
 	if len(seen) < 15 {
 		t.Errorf("only %d addresses found", len(seen))
+	}
+}
+
+// Pages call positions and angles what the reports call them.
+func TestPagesCarryTheWords(t *testing.T) {
+	b := newIdleBench(t, nil)
+	_, text, _ := b.see("/")
+	var words struct {
+		Positions map[string]map[string]any `json:"positions"`
+		Angles    map[string]string         `json:"angles"`
+	}
+	for _, n := range elements(t, text) {
+		if n.name == "body" {
+			if err := json.Unmarshal([]byte(n.attrs["data-words"]), &words); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	heel, ankle := words.Positions["heel_rise"], words.Positions["ankle"]
+	if look, _ := heel["look"].(map[string]any); heel["name"] != "Heel rise" || heel["gained"] != "more" || look["gained"] != "lost" {
+		t.Errorf("the heel: %v", heel)
+	}
+	if ankle["name"] != "Ankle" || ankle["lost"] != "lost" || words.Angles["ankle_dorsiflexion"] != "Ankle dorsiflexion" {
+		t.Errorf("the ankle: %v, %q", ankle, words.Angles["ankle_dorsiflexion"])
 	}
 }
 

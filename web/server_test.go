@@ -110,7 +110,7 @@ func fakeMeasure(info screening.ClipInfo, _ *vision.Track, opt screening.Options
 	if c.Facing == "left" {
 		panic("this cannot be measured")
 	}
-	if len(c.Reps) > 0 && c.Reps[0].AtS > 0.1 { // as screening.Corrections.Validate says it
+	if len(c.Reps) > 0 && c.Reps[0].AtS > 0.1 { // as screening.Corrections.validate says it
 		return nil, fmt.Errorf("%w: a time of the rep at %.2f s lies outside of the clip, which lasts 0.10 s", screening.ErrBadCorrection, c.Reps[0].AtS)
 	}
 	if c.Facing == "right" {

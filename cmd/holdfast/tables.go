@@ -117,7 +117,8 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	fmt.Fprintln(a.stdout, "\nAt the bottom, and the foot in the whole rep")
 	t = newTable(a.stdout)
-	row(t, "Rep", "Tempo", "Ankle", "Knee", "Hip", "Heel rise", "Weight on foot", "Outside middle")
+	row(t, "Rep", "Tempo", "Ankle", "Knee", "Hip", kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
+		kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle")
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)

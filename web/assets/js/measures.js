@@ -2,8 +2,9 @@
 import { fill, h } from "./dom.js";
 import { half95, known, num } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
+import { angles } from "./words.js";
 
-const joints = [["ankle", "Ankle dorsiflexion"], ["knee", "Knee flexion"], ["hip", "Hip flexion"], ["shank", "Shank angle"], ["trunk", "Trunk lean"]];
+const joints = [["ankle", angles.ankle_dorsiflexion], ["knee", angles.knee_flexion], ["hip", angles.hip_flexion], ["shank", angles.shank_angle], ["trunk", angles.trunk_lean]];
 const plain = (x, unit, digits) => estimate({ value: x }, unit, digits);
 const inCm = (m) => (known(m) ? 100 * m : NaN);
 const yes = { yes: "yes", no: "no", unclear: "unclear" };

@@ -2,13 +2,14 @@
 // the file. The times of an analysis are those of the movement; the file's are longer by
 // the slow motion factor.
 import { between, lastAtOrBefore, nearest, place, undoCamera } from "./frames.js";
+import { angles } from "./words.js";
 
 /** The angles that are drawn as curves, from the ground up. */
 export const curves = [
-  { key: "ankle_dorsiflexion", joint: "ankle", name: "Ankle dorsiflexion", short: "Ankle", color: "#e69f00", dash: [9, 4], sign: "triangle" },
-  { key: "knee_flexion", joint: "knee", name: "Knee flexion", short: "Knee", color: "#56b4e9", dash: [], sign: "disc" },
-  { key: "hip_flexion", joint: "hip", name: "Hip flexion", short: "Hip", color: "#cc79a7", dash: [10, 3, 2, 3], sign: "square" },
-  { key: "trunk_lean", joint: "trunk", name: "Trunk lean", short: "Trunk", color: "#f4f5f6", dash: [2, 3], sign: "bar" },
+  { key: "ankle_dorsiflexion", joint: "ankle", name: angles.ankle_dorsiflexion, short: "Ankle", color: "#e69f00", dash: [9, 4], sign: "triangle" },
+  { key: "knee_flexion", joint: "knee", name: angles.knee_flexion, short: "Knee", color: "#56b4e9", dash: [], sign: "disc" },
+  { key: "hip_flexion", joint: "hip", name: angles.hip_flexion, short: "Hip", color: "#cc79a7", dash: [10, 3, 2, 3], sign: "square" },
+  { key: "trunk_lean", joint: "trunk", name: angles.trunk_lean, short: "Trunk", color: "#f4f5f6", dash: [2, 3], sign: "bar" },
 ];
 
 /** The points of the near side that are drawn and can be corrected. */

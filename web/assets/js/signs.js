@@ -1,18 +1,12 @@
 // Small things that several pages write in the same way: tempos, verdicts, intervals.
 import { h } from "./dom.js";
 import { known, num, range, withUnit } from "./format.js";
+import { positions } from "./words.js";
 
 /** A tempo, or what is told apart in its place by the same signs and colours. */
 export const tempo = (name, word = name) => h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
-
-/**
- * What is said of each position: its name, the words for a clear loss and gain and how each
- * looks (of some positions less is no loss), and what a change is called. The server writes
- * them into the page from the table that the reports take them from.
- */
-const positions = JSON.parse(document.body.dataset.positions);
 
 /** A verdict as a mark and a word, in the words of a position if one is given. */
 export function verdict(word, position) {
