@@ -29,7 +29,7 @@ type Corrections struct {
 	// picture; nil: as found. It gives the vertical where nothing else does, and
 	// bounds the level that heel rise and a flat foot are judged against: the heel
 	// of a flat foot lies on the line or up to 5 cm over it.
-	Floor *FloorLine `json:"floor,omitempty"`
+	Floor *correct.Floor `json:"floor,omitempty"`
 	// Facing is left, right, or empty: as found.
 	Facing string `json:"facing,omitempty"`
 	// SlowMotionFactor is that of the analysis whose times the reps are changed in; 0:
@@ -83,14 +83,6 @@ type RepCorrection struct {
 	StartS  *float64 `json:"start_s,omitempty"`
 	BottomS *float64 `json:"bottom_s,omitempty"`
 	EndS    *float64 `json:"end_s,omitempty"`
-}
-
-// FloorLine is a line in the picture, from one place to another, pixels.
-type FloorLine struct {
-	X1Px float64 `json:"x1_px"`
-	Y1Px float64 `json:"y1_px"`
-	X2Px float64 `json:"x2_px"`
-	Y2Px float64 `json:"y2_px"`
 }
 
 // Empty says whether nothing was corrected.
@@ -157,13 +149,12 @@ func (c *Corrections) validate(info ClipInfo, frames int) error {
 		return bad("a picture is turned by %.0f degrees at most", maxVerticalDeg)
 	}
 	if f := c.Floor; f != nil {
-		line := correct.Floor{X1: f.X1Px, Y1: f.Y1Px, X2: f.X2Px, Y2: f.Y2Px}
 		switch {
-		case !inside(f.X1Px, f.Y1Px) || !inside(f.X2Px, f.Y2Px):
+		case !inside(f.X1, f.Y1) || !inside(f.X2, f.Y2):
 			return bad("the floor must be drawn inside the picture")
-		case !(math.Hypot(f.X2Px-f.X1Px, f.Y2Px-f.Y1Px) >= minFloorPart*w):
+		case !(math.Hypot(f.X2-f.X1, f.Y2-f.Y1) >= minFloorPart*w):
 			return bad("the line of the floor is too short")
-		case !(math.Abs(line.RollDeg()) <= maxFloorDeg):
+		case !(math.Abs(f.RollDeg()) <= maxFloorDeg):
 			return bad("the floor slopes by %.0f degrees at most", maxFloorDeg)
 		}
 	}
@@ -279,13 +270,6 @@ func (c *Corrections) repChanges() []correct.RepChange {
 		})
 	}
 	return out
-}
-
-func (c *Corrections) floor() *correct.Floor {
-	if c.Floor == nil {
-		return nil
-	}
-	return &correct.Floor{X1: c.Floor.X1Px, Y1: c.Floor.Y1Px, X2: c.Floor.X2Px, Y2: c.Floor.Y2Px}
 }
 
 func orNaN(p *float64) float64 {

@@ -18,6 +18,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
@@ -491,9 +492,9 @@ func TestViewCorrections(t *testing.T) {
 	lean := func(a *Analysis) float64 { return a.Reps[0].Angles[body.TrunkLean].MaxDeg }
 	stand := func(a *Analysis) float64 { return a.Series.StandOffsetsDeg[body.TrunkLean] }
 	heel := r.truth[0][r.near+"_heel"]
-	line := func(dyPx, deg float64) *FloorLine {
+	line := func(dyPx, deg float64) *correct.Floor {
 		dy := 400 * math.Tan(deg*math.Pi/180) / 2
-		return &FloorLine{X1Px: heel[0] - 200, Y1Px: heel[1] + dyPx - dy, X2Px: heel[0] + 200, Y2Px: heel[1] + dyPx + dy}
+		return &correct.Floor{X1: heel[0] - 200, Y1: heel[1] + dyPx - dy, X2: heel[0] + 200, Y2: heel[1] + dyPx + dy}
 	}
 	given := -1.0
 	for _, tt := range []struct {
@@ -505,7 +506,7 @@ func TestViewCorrections(t *testing.T) {
 	}{
 		{"vertical", Corrections{VerticalDeg: ptr(3)}, Options{VerticalDeg: &given}, 3, 0},
 		{"a floor where the feet stand", Corrections{Floor: line(15, 0)}, Options{}, 0, 0},
-		{"a floor drawn from the right to the left", Corrections{Floor: &FloorLine{heel[0] + 200, heel[1] + 15, heel[0] - 200, heel[1] + 15}}, Options{}, 0, 0},
+		{"a floor drawn from the right to the left", Corrections{Floor: &correct.Floor{X1: heel[0] + 200, Y1: heel[1] + 15, X2: heel[0] - 200, Y2: heel[1] + 15}}, Options{}, 0, 0},
 		{"a sloping floor tells the vertical", Corrections{Floor: line(15, 4)}, Options{}, 4, 0},
 		{"a known vertical is kept", Corrections{Floor: line(15, 4)}, Options{VerticalDeg: &given}, -1, 0},
 		{"the heels never come down", Corrections{Floor: line(50, 0)}, Options{}, 0, 50},
@@ -572,10 +573,10 @@ func TestBadCorrections(t *testing.T) {
 		{"start at bottom", rep(RepCorrection{AtS: 1, StartS: ptr(2), BottomS: ptr(2)}), "start before"},
 		{"vertical", Corrections{VerticalDeg: ptr(80)}, "turned by 45"},
 		{"vertical not a number", Corrections{VerticalDeg: &nan}, "turned by 45"},
-		{"steep floor", Corrections{Floor: &FloorLine{100, 100, 200, 200}}, "slopes"},
-		{"upright floor", Corrections{Floor: &FloorLine{100, 100, 100, 500}}, "slopes"},
-		{"short floor", Corrections{Floor: &FloorLine{100, 100, 110, 100}}, "too short"},
-		{"floor elsewhere", Corrections{Floor: &FloorLine{100, nan, 400, 100}}, "inside the picture"},
+		{"steep floor", Corrections{Floor: &correct.Floor{X1: 100, Y1: 100, X2: 200, Y2: 200}}, "slopes"},
+		{"upright floor", Corrections{Floor: &correct.Floor{X1: 100, Y1: 100, X2: 100, Y2: 500}}, "slopes"},
+		{"short floor", Corrections{Floor: &correct.Floor{X1: 100, Y1: 100, X2: 110, Y2: 100}}, "too short"},
+		{"floor elsewhere", Corrections{Floor: &correct.Floor{X1: 100, Y1: nan, X2: 400, Y2: 100}}, "inside the picture"},
 		{"facing", Corrections{Facing: "up"}, "faces left or right"},
 	} {
 		err := tt.c.validate(info, 240)

@@ -436,7 +436,7 @@ func checkCorrections(c *screening.Corrections) error {
 		return badRequest("the vertical takes degrees between -45 and 45")
 	}
 	if f := c.Floor; f != nil {
-		if !inPicture(f.X1Px) || !inPicture(f.Y1Px) || !inPicture(f.X2Px) || !inPicture(f.Y2Px) || f.X1Px == f.X2Px && f.Y1Px == f.Y2Px {
+		if !inPicture(f.X1) || !inPicture(f.Y1) || !inPicture(f.X2) || !inPicture(f.Y2) || f.X1 == f.X2 && f.Y1 == f.Y2 {
 			return badRequest("the floor is no line in the picture")
 		}
 	}

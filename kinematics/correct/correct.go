@@ -509,7 +509,12 @@ func moveTimes(tr *trace.Trace, standHeight float64, r *events.RepTimes, ch *Rep
 
 // Floor is where a coach drew the floor under the athlete's feet: a line through
 // two places of the picture, pixels.
-type Floor struct{ X1, Y1, X2, Y2 float64 }
+type Floor struct {
+	X1 float64 `json:"x1_px"`
+	Y1 float64 `json:"y1_px"`
+	X2 float64 `json:"x2_px"`
+	Y2 float64 `json:"y2_px"`
+}
 
 // RollDeg returns by how much the picture is turned clockwise if the floor is
 // level, in degrees; NaN for a line without length.
