@@ -115,6 +115,9 @@ type JointChange struct {
 	ChallengeReps int `json:"challenge_reps"`
 }
 
+// comparedPhases are the phases whose support points are compared.
+var comparedPhases = []events.PhaseName{events.PhaseDescent, events.PhaseBottom, events.PhaseAscent, events.PhaseLanding}
+
 // SupportChange compares the mean support point of one phase, in per cent of the foot: a
 // loss is a support point that lies nearer to the heel in the challenge.
 type SupportChange struct {
@@ -175,7 +178,7 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 			BaselineReps: len(b.Values), ChallengeReps: len(c.Values),
 		}
 	}
-	for _, phase := range []events.PhaseName{events.PhaseDescent, events.PhaseBottom, events.PhaseAscent, events.PhaseLanding} {
+	for _, phase := range comparedPhases {
 		if c, ok := compareSupport(base.Reps, hard.Reps, phase); ok {
 			p.Support = append(p.Support, SupportChange{phase, c})
 		}
@@ -270,7 +273,9 @@ func compareLandings(groups []Group, opt CompareOptions) *LandingComparison {
 	}
 	for j := range body.NumJoints {
 		a := j.Angle()
-		landing := readings(jumps.Reps, func(r *Rep) (float64, float64) { return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg() })
+		landing := readings(jumps.Reps, func(r *Rep) (float64, float64) {
+			return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
+		})
 		c.AgainstTakeoff[j] = stats.Compare(atBottom(jumps.Reps, a), landing, opt.ForAngle(a))
 		if c.AgainstSlow != nil {
 			c.AgainstSlow[j] = stats.Compare(atBottom(slow.Reps, a), landing, opt.ForAngle(a))

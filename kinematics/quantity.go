@@ -105,26 +105,32 @@ var jointTable = [body.NumJoints]Quantity{
 // joints and trunk are read from, and all that is said of them anywhere.
 var positionTable = [numPositions]struct {
 	Quantity
-	angle body.Angle // NumAngles: none
+	angle body.Angle // or noAngle
 	words Words
 }{
-	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, measure.SupportSEMPct, 15), body.NumAngles, Words{
-		Scale: "heel 0 %, toe 100 %", Less: "toward the heel", More: "toward the toes", ClearlyLess: "nearer the heel", ClearlyMore: "nearer the toes",
+	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, measure.SupportSEMPct, 15), noAngle, Words{
+		Scale: "heel 0 %, toe 100 %", Less: "toward the heel", More: "toward the toes",
+		ClearlyLess: "nearer the heel", ClearlyMore: "nearer the toes",
 		subject: "The weight over the foot", well: "in place", gone: "moves",
 		Athlete: AthleteWords{"Weight on the foot", "your weight stays over the same part of the foot",
 			"it moves toward the heel", "it moves toward the toes", "to heel", "to toes"}}},
-	PositionHeel: {footRow("heel_rise", "Heel rise", "Heel rise", -1, measure.HeelSEMPct, heelSmallestPct), body.NumAngles, Words{
+	PositionHeel: {footRow("heel_rise", "Heel rise", "Heel rise", -1, measure.HeelSEMPct, heelSmallestPct), noAngle, Words{
 		Scale: "% of the foot's length", Less: "less", More: "more", ClearlyLess: "less", ClearlyMore: "more",
 		subject: "The heel", well: "down", gone: "comes up",
-		Athlete: AthleteWords{"Heel on the floor", "your heel stays down", "it stays lower", "it comes up", "kept", "comes up"}}},
+		Athlete: AthleteWords{"Heel on the floor", "your heel stays down",
+			"it stays lower", "it comes up", "kept", "comes up"}}},
 	PositionAnkle: {angleRow("ankle", "Ankle", 1), body.AnkleDorsiflexion, jointWords("ankle", "Ankle", "dorsiflexion")},
 	PositionKnee:  {angleRow("knee", "Knee", 1), body.KneeFlexion, jointWords("knee", "Knee", "flexion")},
 	PositionHip:   {angleRow("hip", "Hip", 1), body.HipFlexion, jointWords("hip", "Hip", "flexion")},
 	PositionTrunk: {angleRow("trunk", "Trunk lean", 0), body.TrunkLean, Words{
 		Scale: "to the vertical", Less: "less", More: "more", ClearlyLess: "leans less", ClearlyMore: "leans more",
 		subject: "The trunk's lean", well: "set", gone: "changes",
-		Athlete: AthleteWords{"Upper body lean", "your upper body keeps its lean", "it leans less", "it leans more", "less lean", "more lean"}}},
+		Athlete: AthleteWords{"Upper body lean", "your upper body keeps its lean",
+			"it leans less", "it leans more", "less lean", "more lean"}}},
 }
+
+// noAngle stands for the angle of a position that is read from none.
+const noAngle = body.NumAngles
 
 // Words are what is said of a position beside its name.
 type Words struct {
@@ -144,9 +150,11 @@ type AthleteWords struct{ Title, Well, Less, More, SignLess, SignMore string }
 
 // jointWords are those of a joint's position.
 func jointWords(name, title, scale string) Words {
-	return Words{Scale: scale, Less: "less", More: "more", ClearlyLess: string(stats.Lost), ClearlyMore: string(stats.Gained),
+	return Words{Scale: scale, Less: "less", More: "more",
+		ClearlyLess: string(stats.Lost), ClearlyMore: string(stats.Gained),
 		subject: "The " + name + "'s position", well: "there", gone: "is gone",
-		Athlete: AthleteWords{title + " bend", "your " + name + " bends all the way", "it bends less", "it bends more", "less bend", "more bend"}}
+		Athlete: AthleteWords{title + " bend", "your " + name + " bends all the way",
+			"it bends less", "it bends more", "less bend", "more bend"}}
 }
 
 // heelSmallestPct is the smallest heel rise that matters, per cent of the foot.
@@ -190,7 +198,7 @@ func PositionWords(p Position) Words {
 
 // PositionOf returns the position of a joint at the bottom.
 func PositionOf(j body.Joint) Position {
-	return [body.NumJoints]Position{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee, body.HipJoint: PositionHip}[j]
+	return body.ByJoint[Position]{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee, body.HipJoint: PositionHip}[j]
 }
 
 // Position numbers a position that the ladder follows from condition to condition.
@@ -229,7 +237,7 @@ func (p Position) angle() (a body.Angle, ok bool) {
 		return body.NumAngles, false
 	}
 	a = positionTable[p].angle
-	return a, a < body.NumAngles
+	return a, a != noAngle
 }
 
 // Movement says what counts in a movement: the joints whose ranges are compared and the

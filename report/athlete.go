@@ -126,9 +126,11 @@ func lookOf(c *screening.Comparison) *lookAt {
 				out.Text = "It comes up even when you go slowly. That points to range: how far you can move."
 			}
 		case kinematics.PointsToControlAtSpeed:
-			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. That points to control at speed: something to practise.", w.Well, change)
+			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. "+
+				"That points to control at speed: something to practise.", w.Well, change)
 		case kinematics.PointsToControlAtTurn:
-			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. That points to control when you change direction: something to practise.", w.Well, change)
+			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. "+
+				"That points to control when you change direction: something to practise.", w.Well, change)
 		default:
 			out.Text = r.Sentence
 		}

@@ -305,7 +305,8 @@ func (p *page) coupling() section {
 func jointOf(a body.Angle) string { return strings.SplitN(angleName(a), " ", 2)[0] }
 
 // couplingPanel draws one angle over another; nil without points.
-func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part, curves []*kinematics.AngleAngleCurve) *drawing {
+func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part,
+	curves []*kinematics.AngleAngleCurve) *drawing {
 	x0, x1, y0, y1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, c := range curves {
 		for i := range c.OverDeg {
@@ -322,7 +323,8 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 	for _, q := range curves {
 		names = append(names, c.Word(q.Condition))
 	}
-	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of), strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
+	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of),
+		strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
 	lowX, highX, stepX := closeScale(x0, x1)
 	lowY, highY, stepY := closeScale(y0, y1)
 	a := newAxes(d, capital(string(part))+": "+strings.ToLower(jointOf(of))+" over "+strings.ToLower(jointOf(over)),

@@ -48,7 +48,8 @@ func positionChange(p kinematics.Position, ch *stats.Change) string {
 
 // changeCell is the cell of a change of a position: its verdict as a badge, and how much.
 func changeCell(p kinematics.Position, ch *stats.Change) cell {
-	return cell{Text: PositionVerdict(p, ch.Verdict), Badge: kinematics.PositionQuantity(p).Look(ch.Verdict), Under: under(positionChange(p, ch))}
+	return cell{Text: PositionVerdict(p, ch.Verdict), Badge: kinematics.PositionQuantity(p).Look(ch.Verdict),
+		Under: under(positionChange(p, ch))}
 }
 
 // ladder is the table that follows each position from slow to fast to the landing.
@@ -73,7 +74,8 @@ func (p *page) ladder() section {
 	var said []string
 	for i := range rungs {
 		r := &rungs[i]
-		row := []cell{{Text: kinematics.PositionQuantity(r.Position).Words, Under: under(kinematics.PositionWords(r.Position).Scale)}}
+		row := []cell{{Text: kinematics.PositionQuantity(r.Position).Words,
+			Under: under(kinematics.PositionWords(r.Position).Scale)}}
 		known := false
 		for k := range r.Cells {
 			known = known || !math.IsNaN(r.Cells[k].Value)
@@ -123,7 +125,8 @@ func ladderCell(r *kinematics.Rung, at *kinematics.Cell) cell {
 	if math.IsNaN(at.Value) {
 		return missingCell
 	}
-	out := cell{Text: whole(at.Value) + UnitSign(kinematics.PositionQuantity(r.Position).Unit), Under: under(intervalOrNone(at.Interval95))}
+	unit := UnitSign(kinematics.PositionQuantity(r.Position).Unit)
+	out := cell{Text: whole(at.Value) + unit, Under: under(intervalOrNone(at.Interval95))}
 	if at.Change != nil {
 		if s := positionChange(r.Position, at.Change); s != "" {
 			out.Under = append(out.Under, s)

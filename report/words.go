@@ -8,6 +8,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
 
@@ -114,7 +115,8 @@ func unclearBefore(c *screening.Comparison, headline int, j joint) string {
 	}
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
-		if p.Baseline == c.Pairs[headline].Baseline && placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*first)) && p.Joints[j].Verdict == "unclear" {
+		before := placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*first))
+		if before && p.Baseline == c.Pairs[headline].Baseline && p.Joints[j].Verdict == stats.Unclear {
 			return " Unclear at: " + c.Word(p.Challenge) + "."
 		}
 	}

@@ -52,7 +52,9 @@ func (c *Comparison) Conditions() []kinematics.Condition {
 		return out
 	}
 	for _, t := range events.Tempos {
-		if slices.ContainsFunc(c.Pairs, func(p kinematics.Pair) bool { return p.Baseline == t.String() || p.Challenge == t.String() }) {
+		if slices.ContainsFunc(c.Pairs, func(p kinematics.Pair) bool {
+			return p.Baseline == t.String() || p.Challenge == t.String()
+		}) {
 			out = append(out, kinematics.ConditionOf(t))
 		}
 	}
@@ -160,7 +162,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 	}
 	how := kinematics.CompareOptions{
-		Movement: kinematics.Squat(), SmallestChangeDeg: opt.SmallestChangeDeg, SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
+		Movement: kinematics.Squat(), SmallestChangeDeg: opt.SmallestChangeDeg,
+		SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
 	}
 	if opt.Retest != nil {
 		mdc, err := retestMDC(analyses, opt.Retest, groups[0], c.Tempo)
@@ -263,7 +266,8 @@ func groupOf(analyses []*Analysis, clip int, t events.Tempo) kinematics.Group {
 // easiest condition and those of the same test filmed again: of the same tempo, or where
 // clips of one tempo are compared with each other, of that or else of the easiest that was
 // filmed.
-func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, ofSides string) (mdc body.ByJoint[float64], err error) {
+func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, ofSides string) (
+	mdc body.ByJoint[float64], err error) {
 	name := retest.Clip.Name
 	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.Clip].Clip.SHA256 {
 		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time", ErrCannotMeasure, name)

@@ -239,7 +239,8 @@ func (a *app) printComparison(c *screening.Comparison) {
 		t := newTable(a.stdout)
 		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "Verdict")
 		for j, ch := range p.Joints { // from the ground up
-			rowIn(t, a.painted(ch.Verdict), kinematics.JointQuantity(body.Joint(j)).Words, degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
+			rowIn(t, a.painted(ch.Verdict), kinematics.JointQuantity(body.Joint(j)).Words,
+				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
 				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct), string(ch.Verdict))
 		}
 		_ = t.Flush()
