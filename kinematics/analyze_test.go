@@ -397,7 +397,7 @@ func TestNobodyFoundIsNotFeetHidden(t *testing.T) {
 		}
 	}
 	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
-	if !a.has(NoticeLongGap) || a.has(NoticeFeetHidden) || a.has(NoticeTrunkHidden) {
+	if !a.has(NoticeLongGap) || a.has(NoticeFeetHidden) || a.has(noticeTrunkHidden) {
 		t.Errorf("notices %v", a.notices)
 	}
 }

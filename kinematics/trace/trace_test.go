@@ -191,7 +191,7 @@ func TestFindViewOfAStand(t *testing.T) {
 // not at all through a long one; a clip without any has none.
 func TestNewCarriesThePitch(t *testing.T) {
 	obs := seen(60, 0, 0)
-	if tr := New(obs, body.Left, body.FacingRight); tr.FootPitch.KnownAt(5) || tr.FootPitch.Deg != nil {
+	if tr := New(obs, body.Left, body.FacingRight); tr.FootPitch.Deg != nil {
 		t.Errorf("a pitch without a measurement: %+v", tr.FootPitch)
 	}
 	for i := range obs {
@@ -204,7 +204,7 @@ func TestNewCarriesThePitch(t *testing.T) {
 		sd := 0.5
 		switch {
 		case i >= 30 && i < 40:
-			if tr.FootPitch.KnownAt(i) {
+			if tr.FootPitch.SDDeg[i] > 0 {
 				t.Errorf("frame %d: %g in a long gap", i, tr.FootPitch.Deg[i])
 			}
 			continue
