@@ -24,7 +24,7 @@ const (
 	noticeSwapped       = "sides_exchanged"
 	noticeFewFrames     = "few_frames_in_the_turn"
 	noticeFeetMoved     = "feet_moved"
-	noticeLegsApart     = "legs_apart"
+	NoticeLegsApart     = "legs_apart"
 	noticeFlightDoubted = "flight_doubted"
 	noticeFacingUnsure  = "facing_unsure"
 	noticeNotSideOn     = "not_side_on"
@@ -155,7 +155,7 @@ func movedNotices(moved []trace.Span) (out []Notice) {
 
 func apartNotices(apart []trace.Span) (out []Notice) {
 	for _, b := range apart {
-		out = append(out, notice(noticeLegsApart, "The movement from %.1f to %.1f s was not measured: the legs are apart, one foot ahead "+
+		out = append(out, notice(NoticeLegsApart, "The movement from %.1f to %.1f s was not measured: the legs are apart, one foot ahead "+
 			"of the other, as in a lunge. Squats and jumps with the feet side by side are measured so far.", b.FromS, b.ToS)...)
 	}
 	return out

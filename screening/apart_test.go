@@ -37,7 +37,7 @@ func TestLegsApartAreNotMeasured(t *testing.T) {
 		t.Fatal(err)
 	}
 	said := slices.ContainsFunc(got.Warnings, func(w screening.Warning) bool {
-		return string(w.Code) == string(kinematics.NoticeLegsApart)
+		return w.Code == kinematics.NoticeLegsApart
 	})
 	if len(got.Reps) != len(whole.Reps)-1 || !said {
 		t.Errorf("%d reps of %d; %v", len(got.Reps), len(whole.Reps), got.Warnings)

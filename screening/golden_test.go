@@ -50,18 +50,30 @@ func TestGoldenDocuments(t *testing.T) {
 
 // A document that was read is written as it was.
 func TestDocumentsAreWrittenAsRead(t *testing.T) {
-	for _, name := range []string{"slow_30", "jump_30"} {
-		a, _ := tracks.Analysis(t, name, screening.Options{HeightCm: 180})
-		first, err := json.Marshal(a)
+	opt := screening.Options{HeightCm: 180}
+	slow, _ := tracks.Analysis(t, "slow_30", opt)
+	jump, _ := tracks.Analysis(t, "jump_30", opt)
+	c, err := screening.Compare([]*screening.Analysis{slow, jump}, screening.CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := screening.HistoryOf([]screening.DatedAnalysis{
+		{Date: "2025-01-02", Condition: "fresh", LoadKg: math.NaN(), ClipID: "a", Analysis: slow},
+		{Date: "2025-01-09", Condition: "fresh", LoadKg: math.NaN(), ClipID: "b", Analysis: slow},
+	})
+	for name, v := range map[string][2]any{
+		"an analysis": {slow, &screening.Analysis{}}, "one of jumps": {jump, &screening.Analysis{}},
+		"a comparison": {c, &screening.Comparison{}}, "a history": {&h, &screening.History{}},
+	} {
+		first, err := json.Marshal(v[0])
 		if err != nil {
 			t.Fatal(err)
 		}
-		var read screening.Analysis
-		if err := json.Unmarshal(first, &read); err != nil {
+		if err := json.Unmarshal(first, v[1]); err != nil {
 			t.Fatal(err)
 		}
-		if second, err := json.Marshal(&read); err != nil || !bytes.Equal(first, second) {
-			t.Errorf("%s: the analysis changes when it is read and written again (%v)", name, err)
+		if second, err := json.Marshal(v[1]); err != nil || !bytes.Equal(first, second) {
+			t.Errorf("%s changes when it is read and written again (%v)", name, err)
 		}
 	}
 }
