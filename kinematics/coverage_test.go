@@ -101,6 +101,8 @@ type simAthlete struct {
 	// raises the toe point of a foot that stands on its tip: -1 to 2 cm were seen on
 	// three rendered bodies.
 	gatherS, toeCreep float64
+	// exact says that the network finds every point where its calibration expects it.
+	exact bool
 }
 
 func newSimAthlete(seed uint64) *simAthlete {
@@ -128,6 +130,13 @@ func newSimAthlete(seed uint64) *simAthlete {
 }
 
 func (a *simAthlete) noise() simNoise {
+	if a.exact {
+		n := simNoise{heelSeen: 1}
+		for k, offset := range handmade.Network().Offsets {
+			n.still[k] = [2]float64{offset.Mean.Fwd, offset.Mean.Up}
+		}
+		return n
+	}
 	n := simNoise{still: a.still, bent: a.bent}
 	for k := range body.NumLandmarks {
 		for d := range 2 {

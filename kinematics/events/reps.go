@@ -52,6 +52,7 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 	n := len(tr.TimeS)
 	hip := lowHip(tr)
 	top := stand.HipHeight
+	standing := tr.Within(stand.Spans)
 	at := func(i int) bool { // standing, or tracking lost while standing
 		return hip[i] > top-how.BackLegs && !nearFlight(flights, tr.TimeS[i])
 	}
@@ -91,10 +92,39 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 		case len(b.flights) == 0 && footDrift(tr, b.Range) > drift:
 			moved = append(moved, b)
 		default:
+			reach := int(restReachS * tr.RateHz)
+			if !b.cutStart {
+				b.From = highestBeyond(hip, standing, b.From, -1, reach)
+			}
+			if !b.cutEnd {
+				b.To = highestBeyond(hip, standing, b.To-1, +1, reach) + 1
+			}
 			bouts = append(bouts, splitBout(b, hip, top, how.SplitPart)...)
 		}
 	}
 	return bouts, moved
+}
+
+// highestFallLegs is how far the hips must sink, in leg lengths, for the place before it to
+// be the highest between two reps.
+const highestFallLegs = 0.02
+
+// highestBeyond returns the sample of the highest hips going outward from i in direction dir,
+// reach samples at most, up to where they sink again: a rep without a stand beside it begins
+// and ends there. It is i itself where a stand comes first.
+func highestBeyond(hip []float64, standing []bool, i, dir, reach int) int {
+	best := i
+	for j := i + dir; j >= 0 && j < len(hip) && (j-i)*dir <= reach; j += dir {
+		switch {
+		case standing[j]:
+			return i
+		case math.IsNaN(hip[j]) || hip[j] < hip[best]-highestFallLegs:
+			return best
+		case hip[j] > hip[best]:
+			best = j
+		}
+	}
+	return best
 }
 
 // footDrift returns how far the near foot moves along the floor over the
@@ -161,13 +191,23 @@ func FindReps(tr *trace.Trace, how Movement, stand Stand, flights []trace.Span) 
 func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []RepTimes {
 	standing := tr.Within(stand.Spans)
 	var reps []RepTimes
-	for _, b := range bouts {
-		beside := standBeside(tr.TimeS[b.From], tr.TimeS[b.To-1], stand.Spans)
+	for k, b := range bouts {
+		between := trace.Span{FromS: math.Inf(-1), ToS: math.Inf(1)} // the reps before and after
+		if k > 0 {
+			between.FromS = tr.TimeS[bouts[k-1].To-1]
+		}
+		if k+1 < len(bouts) {
+			between.ToS = tr.TimeS[bouts[k+1].From]
+		}
+		beside := standBeside(tr.TimeS[b.From], tr.TimeS[b.To-1], between, stand.Spans)
 		var parts []RepTimes
 		if len(b.flights) == 0 {
 			parts = []RepTimes{plainRep(tr, stand, standing, b)}
 		} else {
 			parts = jumpReps(tr, stand, standing, b)
+			if len(beside) == 0 { // how far from standing the position goes that it is held in
+				beside = stand.Spans
+			}
 		}
 		for i := range parts {
 			r := &parts[i]
@@ -317,16 +357,14 @@ func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first
 }
 
 // standBeside returns the standing beside a bout from one time to another: the
-// stretches that end or begin within a second of it, else all standing of the clip.
-func standBeside(from, to float64, spans []trace.Span) []trace.Span {
+// stretches that end or begin within a second of it, with no other bout between.
+func standBeside(from, to float64, between trace.Span, spans []trace.Span) []trace.Span {
+	first, last := max(from-1, between.FromS), min(to+1, between.ToS)
 	var out []trace.Span
 	for _, s := range spans {
-		if s.ToS > from-1 && s.FromS < to+1 {
-			out = append(out, trace.Span{FromS: max(s.FromS, from-1), ToS: min(s.ToS, to+1)})
+		if s.ToS > first && s.FromS < last {
+			out = append(out, trace.Span{FromS: max(s.FromS, first), ToS: min(s.ToS, last)})
 		}
-	}
-	if len(out) == 0 {
-		return spans
 	}
 	return out
 }

@@ -22,6 +22,8 @@ const (
 	riseFitPart    = 0.05 // residual of a fit that is believed, part of the way
 	hingeKneeRange = 40.0 // degrees: a knee that bends less is no guide to the bottom
 	restReachS     = 1.5  // seconds outside a bout in which the body comes to rest
+	risenDeg       = 2.0  // degrees by which the bend has grown again after its lowest
+	nextRepDeg     = 15.0 // the same when another rep has begun
 )
 
 // turning is what a turn is read from, one value a sample.
@@ -103,11 +105,12 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 	level := top
 	var deepest []float64
 	startLevel, endLevel := w.quiet[from], w.quiet[to]
+	standsBefore, standsAfter := true, true
 	if !landing {
-		startLevel = w.restLevel(r.From, -1)
+		startLevel, standsBefore = w.restLevel(deep, from, -1)
 	}
 	if !push {
-		endLevel = w.restLevel(r.To-1, +1)
+		endLevel, standsAfter = w.restLevel(deep, to, +1)
 	}
 	base := min(startLevel, endLevel)
 	for i := from; i <= to; i++ {
@@ -121,10 +124,16 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 
 	down := w.oneWay(from, deep, startLevel, level, landing, +1)
 	up := w.oneWay(deep, to, endLevel, level, push, -1)
-	if !math.IsNaN(down.outer) && !landing {
+	switch {
+	case !standsBefore:
+		out.downFromS = t[w.straightest(deep, from, -1)]
+	case !math.IsNaN(down.outer) && !landing:
 		out.downFromS = down.outer
 	}
-	if !math.IsNaN(up.outer) && !push {
+	switch {
+	case !standsAfter:
+		out.upToS = t[w.straightest(deep, to, +1)]
+	case !math.IsNaN(up.outer) && !push:
 		out.upToS = up.outer
 	}
 	if up.inner-down.inner >= minDwellS {
@@ -153,17 +162,47 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 func (w *turning) index(timeS float64) int { return trace.SampleAt(w.timeS, w.rateHz, timeS) }
 
 // restLevel returns the median of the quiet signal in the standing outside sample i
-// (dir -1: before, +1: after), half a second of it at most; its value there where no
-// standing follows.
-func (w *turning) restLevel(i, dir int) float64 {
+// (dir -1: before, +1: after), half a second of it at most, before the next descent; where
+// no standing follows (stands is false), its value where the body is straightest.
+func (w *turning) restLevel(deep, i, dir int) (level float64, stands bool) {
 	x := w.quiet
 	var v []float64
+	lowest := math.Inf(1)
 	for j := i; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*w.rateHz) && len(v) < int(0.5*w.rateHz)+1; j += dir {
+		if x[j] > lowest+nextRepDeg {
+			break
+		}
+		lowest = min(lowest, x[j])
 		if w.standing[j] || j == i {
 			v = append(v, x[j])
+			stands = stands || w.standing[j]
 		}
 	}
-	return signal.Median(v)
+	if !stands {
+		return x[w.straightest(deep, i, dir)], false
+	}
+	return signal.Median(v), true
+}
+
+// straightest returns the sample of the lowest signal on the way from the deepest sample
+// over i and on, up to where it rises again. Two reps with no stand between meet there.
+func (w *turning) straightest(deep, i, dir int) int {
+	x := w.quiet
+	half := (x[deep] + x[i]) / 2
+	j := deep
+	for j != i && x[j] > half {
+		j += dir
+	}
+	best := j
+	for ; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*w.rateHz); j += dir {
+		if !(x[j] <= x[best]+risenDeg) {
+			break
+		}
+		if x[j] < x[best] {
+			best = j
+		}
+	}
+	return best
 }
 
 // way holds the two ends of a one-way movement: outer at the standing or flying
@@ -248,7 +287,7 @@ func (w *turning) restsBy(i, dir int) int {
 	lowest := x[i]
 	j := i
 	for ; j+dir >= 0 && j+dir < len(x) && (j-i)*dir < int(restReachS*w.rateHz); j += dir {
-		if x[j+dir] > lowest+2 || math.IsNaN(x[j+dir]) {
+		if x[j+dir] > lowest+risenDeg || math.IsNaN(x[j+dir]) {
 			break
 		}
 		lowest = min(lowest, x[j+dir])
