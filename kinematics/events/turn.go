@@ -23,6 +23,9 @@ const (
 	hingeKneeRange = 40.0 // degrees: a knee that bends less is no guide to the bottom
 	restReachS     = 1.5  // seconds outside a bout in which the body comes to rest
 	risenDeg       = 2.0  // degrees by which the bend has grown again after its lowest
+	straightDeg    = 0.5  // degrees from its straightest within which a body is straight
+	restPart       = 0.1  // part of the way from its straightest, and
+	restSpeedPart  = 0.05 // part of its highest speed, within which it is too
 	nextRepDeg     = 15.0 // the same when another rep has begun
 )
 
@@ -184,25 +187,30 @@ func (w *turning) restLevel(deep, i, dir int) (level float64, stands bool) {
 	return signal.Median(v), true
 }
 
-// straightest returns the sample of the lowest signal on the way from the deepest sample
-// over i and on, up to where it rises again. Two reps with no stand between meet there.
+// straightest returns the first sample on the way from the deepest sample over i and on at
+// which the body is as straight as it gets there before it bends again: to within
+// straightDeg, or nearly and with hardly any speed. Two reps with no stand between meet
+// there.
 func (w *turning) straightest(deep, i, dir int) int {
 	x := w.quiet
 	half := (x[deep] + x[i]) / 2
-	j := deep
-	for j != i && x[j] > half {
-		j += dir
+	from := deep
+	for from != i && x[from] > half {
+		from += dir
 	}
-	best := j
-	for ; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*w.rateHz); j += dir {
-		if !(x[j] <= x[best]+risenDeg) {
+	lowest, fastest := x[from], 0.0
+	last := from
+	for j := from; j >= 0 && j < len(x) && (j-i)*dir < int(restReachS*w.rateHz) && x[j] <= lowest+risenDeg; j += dir {
+		fastest = max(fastest, x[last]-x[j])
+		lowest, last = min(lowest, x[j]), j
+	}
+	nearly := lowest + restPart*(x[deep]-lowest)
+	for ; from != last && x[from] > lowest+straightDeg; from += dir {
+		if x[from] < nearly && x[from]-x[from+dir] < restSpeedPart*fastest {
 			break
 		}
-		if x[j] < x[best] {
-			best = j
-		}
 	}
-	return best
+	return from
 }
 
 // way holds the two ends of a one-way movement: outer at the standing or flying
