@@ -347,7 +347,11 @@ func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first
 		r.EndS = tr.TimeS[b.To-1]
 	}
 	if b.gap {
-		for i := tr.Index(r.StartS); i <= tr.Index(r.EndS); i++ {
+		from, to := tr.Index(r.StartS), tr.Index(r.EndS)
+		if first && last { // it may seem to begin or end where the athlete is lost
+			from, to = min(from, b.From), max(to, b.To-1)
+		}
+		for i := from; i <= to; i++ {
 			if tr.Missing[i] {
 				why("the athlete was lost at %.2f s", tr.TimeS[i])
 				break
