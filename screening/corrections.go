@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
@@ -77,12 +76,12 @@ type PointCorrection struct {
 // are those of the analysis. What is nil or empty stays as found. A rep that is left
 // out stays in the list, as one that is not whole.
 type RepCorrection struct {
-	AtS     float64  `json:"at_s"`
-	Tempo   string   `json:"tempo,omitempty"` // slow, fast or jump
-	LeftOut bool     `json:"left_out,omitempty"`
-	StartS  *float64 `json:"start_s,omitempty"`
-	BottomS *float64 `json:"bottom_s,omitempty"`
-	EndS    *float64 `json:"end_s,omitempty"`
+	AtS     float64      `json:"at_s"`
+	Tempo   events.Tempo `json:"tempo,omitempty"`
+	LeftOut bool         `json:"left_out,omitempty"`
+	StartS  *float64     `json:"start_s,omitempty"`
+	BottomS *float64     `json:"bottom_s,omitempty"`
+	EndS    *float64     `json:"end_s,omitempty"`
 }
 
 // Empty says whether nothing was corrected.
@@ -137,8 +136,8 @@ func (c *Corrections) validate(info ClipInfo, frames int) error {
 	for i := range c.Reps {
 		r := &c.Reps[i]
 		switch {
-		case r.Tempo != "" && kinematics.ParseTempo(r.Tempo) == events.TempoUnknown:
-			return bad("there is no tempo %q: slow, fast or jump", short(r.Tempo))
+		case r.Tempo != events.TempoUnknown && r.Tempo.Rank() == 0:
+			return bad("there is no tempo %q: slow, fast or jump", short(string(r.Tempo)))
 		case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
 			return bad("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)
 		case !before(r.StartS, r.BottomS) || !before(r.BottomS, r.EndS) || !before(r.StartS, r.EndS):
@@ -265,7 +264,7 @@ func (c *Corrections) repChanges() []correct.RepChange {
 	var out []correct.RepChange
 	for _, r := range c.Reps {
 		out = append(out, correct.RepChange{
-			AtS: r.AtS, Tempo: kinematics.ParseTempo(r.Tempo), LeftOut: r.LeftOut,
+			AtS: r.AtS, Tempo: r.Tempo, LeftOut: r.LeftOut,
 			StartS: orNaN(r.StartS), BottomS: orNaN(r.BottomS), EndS: orNaN(r.EndS),
 		})
 	}

@@ -385,18 +385,18 @@ func slowMotionFactor(frameHz, captureHz, captureFPS float64) float64 {
 	return rate / frameHz
 }
 
-// landmarkNames are the network's names of the points that kinematics uses,
-// without their side.
-var landmarkNames = [body.NumLandmarks]string{
-	body.Ear: "ear", body.Shoulder: "shoulder", body.Elbow: "elbow", body.Wrist: "wrist",
-	body.Hip: "hip", body.Knee: "knee", body.Ankle: "ankle", body.Heel: "heel",
-	body.Toe: "foot_index",
+// networkName is the network's name of a point, without its side.
+func networkName(l body.Landmark) string {
+	if l == body.Toe {
+		return "foot_index"
+	}
+	return l.String()
 }
 
 // noFeet says that the network of a track places no heel and no toe.
 func noFeet(track *vision.Track) bool {
 	for _, name := range track.KeypointNames {
-		if strings.HasSuffix(name, "_"+landmarkNames[body.Heel]) || strings.HasSuffix(name, "_"+landmarkNames[body.Toe]) {
+		if strings.HasSuffix(name, "_"+networkName(body.Heel)) || strings.HasSuffix(name, "_"+networkName(body.Toe)) {
 			return false
 		}
 	}
@@ -411,8 +411,8 @@ func noFeet(track *vision.Track) bool {
 func observations(info ClipInfo, track *vision.Track, slow float64) []trace.Observation {
 	var index [2][body.NumLandmarks]int
 	for side := range index {
-		for l, name := range landmarkNames {
-			index[side][l] = track.KeypointIndex(body.Side(side).String() + "_" + name)
+		for l := range body.NumLandmarks {
+			index[side][l] = track.KeypointIndex(body.Side(side).String() + "_" + networkName(l))
 		}
 	}
 	obs := make([]trace.Observation, len(track.Poses))

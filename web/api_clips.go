@@ -428,7 +428,7 @@ func checkCorrections(c *screening.Corrections) error {
 		if !inTime(&p.AtS) || !inTime(p.StartS) || !inTime(p.BottomS) || !inTime(p.EndS) {
 			return badRequest("the rep at %g s has a time outside the clip", p.AtS)
 		}
-		if _, err := tempoOf(p.Tempo); err != nil {
+		if _, err := tempoOf(string(p.Tempo)); err != nil {
 			return badRequest("%v", err)
 		}
 	}
