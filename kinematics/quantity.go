@@ -23,7 +23,7 @@ type figure struct {
 	Source string
 }
 
-// Quantity is something that is compared of reps: a row of the tables of angles, joints and
+// Quantity is something that is compared of reps: a row of the tables of angles and
 // positions. Its figures are in its unit.
 type Quantity struct {
 	Key   string // in the documents
@@ -94,13 +94,6 @@ var angleTable = [body.NumAngles]Quantity{
 	body.FootPitch:         angleRow(body.FootPitch.String(), "Foot pitch", 0),
 }
 
-// jointTable holds the joints, by their ranges of motion.
-var jointTable = [body.NumJoints]Quantity{
-	body.AnkleJoint: angleRow(body.AnkleJoint.String(), "Ankle", 1),
-	body.KneeJoint:  angleRow(body.KneeJoint.String(), "Knee", 1),
-	body.HipJoint:   angleRow(body.HipJoint.String(), "Hip", 1),
-}
-
 // positionTable holds the positions at the bottom: a row each with the angle that those of
 // joints and trunk are read from, and all that is said of them anywhere.
 var positionTable = [numPositions]struct {
@@ -169,14 +162,6 @@ func AngleQuantity(a body.Angle) Quantity {
 		return unknownQuantity
 	}
 	return angleTable[a]
-}
-
-// JointQuantity returns the row of a joint.
-func JointQuantity(j body.Joint) Quantity {
-	if j < 0 || j >= body.NumJoints {
-		return unknownQuantity
-	}
-	return jointTable[j]
 }
 
 // PositionQuantity returns the row of a position.

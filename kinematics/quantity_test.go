@@ -24,7 +24,9 @@ func TestTables(t *testing.T) {
 		check(AngleQuantity(a))
 	}
 	for j := range body.NumJoints {
-		check(JointQuantity(j))
+		if q := PositionQuantity(PositionOf(j)); q.Key != j.String() {
+			t.Errorf("%v is at the bottom %q", j, q.Key)
+		}
 	}
 	for p := range numPositions {
 		check(PositionQuantity(p))
@@ -41,7 +43,7 @@ func TestTables(t *testing.T) {
 		}
 	}
 	var none Position
-	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != numPositions || PositionQuantity(numPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" || JointQuantity(body.NumJoints).Key != "unknown" {
+	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != numPositions || PositionQuantity(numPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" {
 		t.Error("something is found that is in no table")
 	}
 }

@@ -5,8 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"holdfast/kinematics"
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
 	"holdfast/screening"
 )
@@ -42,7 +40,7 @@ func (p *page) landing() section {
 	}
 	t.Columns = append(t.Columns, column{Title: "against take-off", Words: true})
 	for j := range numJoints {
-		at := kinematics.PositionOf(body.Joint(j))
+		at := j.position()
 		off := &l.AgainstTakeoff[j]
 		if math.IsNaN(off.Challenge) && (l.AgainstSlow == nil || math.IsNaN(l.AgainstSlow[j].Challenge)) {
 			continue

@@ -21,7 +21,10 @@ const (
 	numJoints = joint(body.NumJoints)
 )
 
-func (j joint) name() string { return kinematics.JointQuantity(body.Joint(j)).Words }
+func (j joint) name() string { return kinematics.PositionQuantity(j.position()).Words }
+
+// position is the joint's own position at the bottom.
+func (j joint) position() kinematics.Position { return kinematics.PositionOf(body.Joint(j)) }
 
 // landmark is the joint's name in Series.PointsPx.
 func (j joint) landmark() string { return body.Joint(j).String() }

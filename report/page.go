@@ -212,7 +212,12 @@ func (p *page) reps() section {
 // repTable is the table of all reps of a clip.
 func (p *page) repTable(clip int) *table {
 	a := p.c.Analyses[clip]
-	t := &table{Columns: []column{{Title: "rep"}, {Title: "knee"}, {Title: "hip"}, {Title: "ankle"}, {Title: "quality", Words: true}}}
+	joints := []joint{knee, hip, ankle}
+	t := &table{Columns: []column{{Title: "rep"}}}
+	for _, j := range joints {
+		t.Columns = append(t.Columns, column{Title: j.landmark()})
+	}
+	t.Columns = append(t.Columns, column{Title: "quality", Words: true})
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		of, ok := p.c.ConditionOf(clip, r.Tempo)
@@ -231,7 +236,7 @@ func (p *page) repTable(clip int) *table {
 			name.Under = []string{bottom}
 		}
 		row := []cell{name}
-		for _, j := range []joint{knee, hip, ankle} {
+		for _, j := range joints {
 			m := &r.Angles[j.angle()]
 			row = append(row, cell{Text: degrees(m.ROMDeg), Under: under(intervalOrNone(m.ROMInterval95Deg))})
 		}

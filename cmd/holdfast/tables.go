@@ -88,13 +88,21 @@ func rowIn(w io.Writer, last string, cells ...string) {
 	say(w, last+"\n", cells[len(cells)-1])
 }
 
+// jointNames returns what the joints are called, from the ground up.
+func jointNames() (names []string) {
+	for j := range body.NumJoints {
+		names = append(names, kinematics.PositionQuantity(kinematics.PositionOf(j)).Words)
+	}
+	return names
+}
+
 // printAnalysis prints the table of reps.
 func (a *app) printAnalysis(an *screening.Analysis) {
 	say(a.stdout, "%s: %s, %d frames in %s, facing %s, measured on the %s side\n",
 		an.Clip.Name, counted(len(an.Reps), "rep"), an.Clip.Frames, seconds(an.Clip.DurationS), an.Facing, an.NearSide)
 	fmt.Fprintln(a.stdout, "\nRange of motion (ROM): largest minus smallest angle, in brackets its 95 % interval")
 	t := newTable(a.stdout)
-	row(t, "Rep", "Tempo", "Bottom", "Ankle", "Knee", "Hip", "Quality")
+	row(t, slices.Concat([]string{"Rep", "Tempo", "Bottom"}, jointNames(), []string{"Quality"})...)
 	var partial []string
 	number := func(r *kinematics.Rep) string {
 		if r.Partial {
@@ -107,9 +115,12 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 		if r.Partial {
 			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, r.PartialWhy))
 		}
-		j := &r.Angles
-		row(t, number(r), string(r.Tempo), seconds(r.BottomS), withInterval(j[body.AnkleDorsiflexion].ROMDeg, j[body.AnkleDorsiflexion].ROMInterval95Deg),
-			withInterval(j[body.KneeFlexion].ROMDeg, j[body.KneeFlexion].ROMInterval95Deg), withInterval(j[body.HipFlexion].ROMDeg, j[body.HipFlexion].ROMInterval95Deg), grade(r.Quality))
+		cells := []string{number(r), string(r.Tempo), seconds(r.BottomS)}
+		for j := range body.NumJoints {
+			m := &r.Angles[j.Angle()]
+			cells = append(cells, withInterval(m.ROMDeg, m.ROMInterval95Deg))
+		}
+		row(t, append(cells, grade(r.Quality))...)
 	}
 	_ = t.Flush() // standard output is looked at when results are JSON; a table is for reading
 	for _, line := range partial {
@@ -117,13 +128,16 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	fmt.Fprintln(a.stdout, "\nAt the bottom, and the foot in the whole rep")
 	t = newTable(a.stdout)
-	row(t, "Rep", "Tempo", "Ankle", "Knee", "Hip", kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
-		kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle")
+	row(t, slices.Concat([]string{"Rep", "Tempo"}, jointNames(), []string{kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
+		kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle"})...)
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)
-		j := &r.Angles
-		row(t, number(r), string(r.Tempo), degrees(j[body.AnkleDorsiflexion].AtBottomDeg), degrees(j[body.KneeFlexion].AtBottomDeg), degrees(j[body.HipFlexion].AtBottomDeg), heel, weight, outside)
+		cells := []string{number(r), string(r.Tempo)}
+		for j := range body.NumJoints {
+			cells = append(cells, degrees(r.Angles[j.Angle()].AtBottomDeg))
+		}
+		row(t, append(cells, heel, weight, outside)...)
 	}
 	_ = t.Flush()
 	if an.MassModel != "" { // not in an analysis of before it was measured
@@ -238,8 +252,9 @@ func (a *app) printComparison(c *screening.Comparison) {
 			counted(p.Joints[0].BaselineReps, "rep"), counted(p.Joints[0].ChallengeReps, "rep"))
 		t := newTable(a.stdout)
 		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "Verdict")
-		for j, ch := range p.Joints { // from the ground up
-			rowIn(t, a.painted(ch.Verdict), kinematics.JointQuantity(body.Joint(j)).Words,
+		for j, name := range jointNames() {
+			ch := &p.Joints[j]
+			rowIn(t, a.painted(ch.Verdict), name,
 				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
 				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct), string(ch.Verdict))
 		}
