@@ -128,8 +128,7 @@ type SupportChange struct {
 // CompareGroups compares every pair of groups that hold reps, the easier with the harder,
 // says in which condition each joint first lost range, and follows the positions through
 // the conditions. The groups' conditions are of one axis. Partial reps are left out as long
-// as a group has whole ones. It returns errNothingToCompare when fewer than two groups
-// hold reps.
+// as a group has whole ones. It returns an error when fewer than two groups hold reps.
 func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	groups = slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return len(g.Reps) == 0 })
 	slices.SortStableFunc(groups, func(a, b Group) int { return cmp.Compare(a.Condition.Rank, b.Condition.Rank) })

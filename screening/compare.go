@@ -109,13 +109,11 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		Clips: []ClipRef{}, Warnings: []Warning{}, Analyses: analyses,
 	}
 	for _, a := range analyses {
-		c.Clips = append(c.Clips, ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256})
+		c.Clips = append(c.Clips, *refTo(a))
 		if c.Athlete == "" {
 			c.Athlete = a.Athlete
 		}
-		for _, w := range a.Warnings {
-			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: a.Clip.Name + ": " + w.Message})
-		}
+		c.heed(a)
 	}
 	measured := analyses
 	if opt.Retest != nil {
@@ -140,7 +138,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			ErrCannotMeasure, onlyTempo(groups))
 	}
 	if !c.ByTempo() {
-		c.Warnings = append(c.Warnings, Warning{Code: "one_tempo", Message: fmt.Sprintf("The %s reps of the clips are compared with each other; %s is the baseline.", c.Tempo, c.Sides[0].Words)})
+		c.Warnings = append(c.Warnings, Warning{Code: "one_tempo", Message: fmt.Sprintf(
+			"The %s reps of the clips are compared with each other; %s is the baseline.", c.Tempo, c.Sides[0].Words)})
 	}
 	if a, b, differ := differentMovement(groups); differ {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
@@ -171,16 +170,25 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			return nil, err
 		}
 		how.MDC95Deg, c.MDC95Deg = mdc, &mdc
-		for _, w := range opt.Retest.Warnings {
-			c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: opt.Retest.Clip.Name + ": " + w.Message})
-		}
-		c.Retest = &ClipRef{Name: opt.Retest.Clip.Name, Path: opt.Retest.Clip.Path, SHA256: opt.Retest.Clip.SHA256}
+		c.heed(opt.Retest)
+		c.Retest = refTo(opt.Retest)
 	}
 	var err error
 	if c.Comparison, err = kinematics.CompareGroups(groups, how); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrCannotMeasure, err)
 	}
 	return c, nil
+}
+
+// heed takes over the warnings of a clip.
+func (c *Comparison) heed(a *Analysis) {
+	for _, w := range a.Warnings {
+		c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: a.Clip.Name + ": " + w.Message})
+	}
+}
+
+func refTo(a *Analysis) *ClipRef {
+	return &ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256}
 }
 
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
