@@ -334,6 +334,11 @@ func (p *page) facts() []string {
 			s += " at a varying rate"
 		}
 		s += fmt.Sprintf(", %s side to the camera", a.NearSide)
+		if a.Series.FootByPicture() {
+			s += ", foot angle read from the picture of the shoe"
+		} else {
+			s += ", foot angle worked out from heel and ankle"
+		}
 		if share := a.Series.FilledShare(); share >= 0.005 {
 			s += fmt.Sprintf(", %.0f %% of the time filled in", share*100)
 		}

@@ -86,11 +86,16 @@ type Series struct {
 	Corrected []bool       `json:"corrected"`
 	Gaps      []trace.Span `json:"gaps"`
 	// StandOffsetsDeg are the angles of the athlete's quiet standing, in degrees.
-	StandOffsetsDeg  body.StandAngles `json:"stand_offsets_deg"`
-	StandFound       bool             `json:"stand_found"`
-	FootPitchSource  string           `json:"foot_pitch_source"`
-	AngleConventions string           `json:"angle_conventions"`
+	StandOffsetsDeg body.StandAngles `json:"stand_offsets_deg"`
+	StandFound      bool             `json:"stand_found"`
+	// FootPitchSource is "picture" where the shoe's own picture told the foot's pitch in
+	// most samples, else "points"; results of version 0.1 have another word for points.
+	FootPitchSource  string `json:"foot_pitch_source"`
+	AngleConventions string `json:"angle_conventions"`
 }
+
+// FootByPicture says whether the shoe's own picture told the foot's pitch in most samples.
+func (s *Series) FootByPicture() bool { return s.FootPitchSource == footPitchOfPicture }
 
 // FilledShare returns the part of the samples that were filled in, 0 to 1.
 func (s *Series) FilledShare() float64 {

@@ -41,11 +41,26 @@ func cameraAlong(track *vision.Track, timesS []float64, slow float64) []*vision.
 	return out
 }
 
-// What every analysis says of its angles.
+// What an analysis says of its angles.
 const (
-	footPitchSource  = "floor contact and heel rise; heel-toe line in flight"
-	angleConventions = "clinical zero position, own standing taken off; flexion, dorsiflexion and forward lean positive"
+	footPitchOfPicture = "picture"
+	footPitchOfPoints  = "points"
+	angleConventions   = "clinical zero position, own standing taken off; flexion, dorsiflexion and forward lean positive"
 )
+
+// footPitchSource returns what told the foot's pitch in most samples.
+func footPitchSource(s *kinematics.Series) string {
+	known := 0
+	for i := range s.TimeS {
+		if s.MeasuredPitch.KnownAt(i) {
+			known++
+		}
+	}
+	if 2*known > len(s.TimeS) {
+		return footPitchOfPicture
+	}
+	return footPitchOfPoints
+}
 
 // seriesOf returns the series of a clip.
 func seriesOf(s *kinematics.Series, track *vision.Track, slow float64) Series {
@@ -60,7 +75,7 @@ func seriesOf(s *kinematics.Series, track *vision.Track, slow float64) Series {
 	return Series{
 		Angles: s.Angles, PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
-		FootPitchSource: footPitchSource, AngleConventions: angleConventions,
+		FootPitchSource: footPitchSource(s), AngleConventions: angleConventions,
 		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
 	}
 }

@@ -79,6 +79,9 @@ func TestStoredTracks(t *testing.T) {
 		if p.Found != q.Found || p.Camera != q.Camera || p.TimeS != q.TimeS || len(p.Keypoints) != len(q.Keypoints) {
 			t.Fatalf("frame %d is stored as %+v, and seen as %+v", i, p, q)
 		}
+		if a, b := p.FootPitch, q.FootPitch; (a == nil) != (b == nil) || a != nil && math.Abs(a.Deg-b.Deg) > mostApart {
+			t.Errorf("frame %d: the foot is stored as %+v, and seen as %+v: run this test with -update", i, a, b)
+		}
 		for k := range p.Keypoints {
 			if d := math.Hypot(p.Keypoints[k].X-q.Keypoints[k].X, p.Keypoints[k].Y-q.Keypoints[k].Y); d > mostPx {
 				t.Errorf("frame %d: %s is %.3f pixels from where it is stored: run this test with -update", i, stored.KeypointNames[k], d)

@@ -22,9 +22,9 @@ type footAlbum struct {
 
 // footIndex says where a side's points stand among the key points, -1 where the network
 // has none.
-type footIndex struct{ hip, knee, ankle, heel, toe int }
+type footIndex struct{ shoulder, hip, knee, ankle, heel, toe int }
 
-func (f footIndex) whole() bool { return min(f.hip, f.knee, f.ankle, f.heel, f.toe) >= 0 }
+func (f footIndex) whole() bool { return min(f.shoulder, f.hip, f.knee, f.ankle, f.heel, f.toe) >= 0 }
 
 // footPicture is one of them.
 type footPicture struct {
@@ -49,7 +49,7 @@ func newFootAlbum(names []string) *footAlbum {
 	a := &footAlbum{every: 1}
 	for side, name := range [2]string{"left_", "right_"} {
 		at := func(point string) int { return slices.Index(names, name+point) }
-		a.index[side] = footIndex{at("hip"), at("knee"), at("ankle"), at("heel"), at("foot_index")}
+		a.index[side] = footIndex{at("shoulder"), at("hip"), at("knee"), at("ankle"), at("heel"), at("foot_index")}
 	}
 	return a
 }
@@ -125,17 +125,27 @@ func (p *footPicture) place(q XY, clipPx float64) XY {
 	return XY{(q.X-p.from.X)/clipPx - 0.5, (q.Y-p.from.Y)/clipPx - 0.5}
 }
 
-// nearSide returns the side whose hip the network's depth puts in front in most frames: 0
-// left, 1 right.
+// sureSidePart of the frames must agree on which side is nearer for it to be sure.
+const sureSidePart = 0.2
+
+// nearSide returns the side whose hip and shoulder the network's depth puts in front in
+// most frames: 0 left, 1 right; -1 where it is not sure.
 func (a *footAlbum) nearSide(t *Track) int {
 	votes := 0
 	for i := range t.Poses {
 		if p := &t.Poses[i]; p.Found && a.index[0].whole() && a.index[1].whole() {
-			votes += cmp.Compare(p.Keypoints[a.index[1].hip].Z, p.Keypoints[a.index[0].hip].Z)
+			var depth [2]float64
+			for side, index := range a.index {
+				depth[side] = p.Keypoints[index.hip].Z + p.Keypoints[index.shoulder].Z
+			}
+			votes += cmp.Compare(depth[1], depth[0])
 		}
 	}
-	if votes > 0 {
+	switch sure := sureSidePart * float64(len(t.Poses)); {
+	case float64(votes) > sure:
 		return 0
+	case float64(-votes) > sure:
+		return 1
 	}
-	return 1
+	return -1
 }

@@ -52,7 +52,7 @@ func (a *footAlbum) measure(ctx context.Context, t *Track) error {
 		t.Poses[i].FootPitch = nil
 	}
 	side := a.nearSide(t)
-	if !a.index[side].whole() {
+	if side < 0 {
 		return nil
 	}
 	m := footMatch{album: a, way: a.way(t, side)}
@@ -399,7 +399,7 @@ func (m *footMatch) can(l lie, now *footPicture) bool {
 // The standard deviation of a pitch: of a flat foot, per degree of turn, and how many
 // times that of independent pixels; settled on slow_30 and fast_30.
 const (
-	flatPictureSDDeg = 0.2
+	flatPictureSDDeg = 0.5
 	turnedSDPart     = 0.03
 	pixelSDs         = 3
 )

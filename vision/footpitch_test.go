@@ -12,8 +12,10 @@ import (
 )
 
 // footNames are the points that a pitch needs.
-var footNames = []string{"left_hip", "left_knee", "left_ankle", "left_heel", "left_foot_index",
-	"right_hip", "right_knee", "right_ankle", "right_heel", "right_foot_index"}
+var footNames = []string{
+	"left_shoulder", "left_hip", "left_knee", "left_ankle", "left_heel", "left_foot_index",
+	"right_shoulder", "right_hip", "right_knee", "right_ankle", "right_heel", "right_foot_index",
+}
 
 // stage is a drawn clip: a shoe of cloth of 90 pixels on a plain floor, which turns about
 // its ball, and the points of a network that are off by noise.
@@ -67,7 +69,7 @@ func (s *stage) frame(i int, deg float64) (*Frame, Pose) {
 	hip := Keypoint{X: ankle.X, Y: ankle.Y - 290, Z: -10}
 	far := func(k Keypoint) Keypoint { k.Z += 20; return k }
 	pose := Pose{Index: i, TimeS: float64(i) / 30, Found: true,
-		Keypoints: []Keypoint{hip, knee, ankle, heel, toe, far(hip), far(knee), far(ankle), far(heel), far(toe)}}
+		Keypoints: []Keypoint{hip, hip, knee, ankle, heel, toe, far(hip), far(hip), far(knee), far(ankle), far(heel), far(toe)}}
 	if s.cameraDeg != nil {
 		pose.Camera = Similarity{Scale: 1, AngleDeg: camera, Known: true}
 	}
@@ -156,7 +158,7 @@ func TestFootPitchIsNotKnown(t *testing.T) {
 		}},
 		{"no feet", func(track *Track, _ *footAlbum) {
 			for i := range track.Poses {
-				for _, k := range []int{3, 4, 8, 9} {
+				for _, k := range []int{4, 5, 10, 11} {
 					track.Poses[i].Keypoints[k] = unseen
 				}
 			}
@@ -178,6 +180,13 @@ func TestFootPitchIsNotKnown(t *testing.T) {
 			for i := range track.Poses {
 				for k := range track.Poses[i].Keypoints {
 					track.Poses[i].Keypoints[k].Y += 80
+				}
+			}
+		}},
+		{"no side is nearer", func(track *Track, _ *footAlbum) {
+			for i := range track.Poses {
+				for k := range track.Poses[i].Keypoints {
+					track.Poses[i].Keypoints[k].Z = 0
 				}
 			}
 		}},

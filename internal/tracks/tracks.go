@@ -127,6 +127,10 @@ func write(w io.Writer, track *vision.Track) error {
 				Visibility: rounded(q.Visibility, 4), Presence: rounded(q.Presence, 4), SDPx: rounded(q.SDPx, 3)}
 		}
 		p.Keypoints = points
+		if q := p.FootPitch; q != nil {
+			p.FootPitch = &vision.FootPitch{Deg: rounded(q.Deg, 4), SDDeg: rounded(q.SDDeg, 4),
+				Correlation: rounded(q.Correlation, 4), Source: q.Source}
+		}
 		short.Poses[i] = p
 	}
 	return vision.WriteTrack(w, &short)

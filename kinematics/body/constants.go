@@ -40,9 +40,11 @@ const (
 	restAccelDeg = 20.0
 	accelGain    = 2.0
 	accelSpanS   = 0.08
-	// The same of the pitch, on the floor and about take-off and contact.
-	pitchAccelDeg    = 100.0
-	pitchAirAccelDeg = 6000.0
+	// The same of the pitch, on the floor, there where it was measured, and about take-off
+	// and contact.
+	pitchAccelDeg      = 100.0
+	pitchKnownAccelDeg = 2000.0
+	pitchAirAccelDeg   = 6000.0
 
 	// How far the ball of the foot and the body's size wander, by the square
 	// root of a second: planted, and in the air. A step of more than stepSDs

@@ -34,6 +34,8 @@ type FitInput struct {
 	// it, that the points do not follow, up to a pitch of heelLagToDeg.
 	HeelLag, HeelLagToDeg float64
 	FlatFootSDDeg         float64 // of the pitch of a foot that lies flat
+	// Pitch is the foot's pitch where it was measured; there nothing is assumed of it.
+	Pitch MeasuredPitch
 	// Share is the part, one value a sample, that a coach's correction has in where
 	// a point was seen: so much less of the network's own ways is in it. held are
 	// the samples that the coach himself put right. doubt is the standard deviation, in
@@ -79,6 +81,8 @@ type Fitted struct {
 //	floor    steps of the ball of the foot, next to none on the floor, free in
 //	         the air; the pitch near 0 on the floor, with a weight that fades
 //	         once the heel is up (Geman & McClure, from memory)
+//	pitch    pitch - what was measured, over its spread, with Student-t weights;
+//	         there the floor says nothing of the pitch
 //	body     the network's offsets near what is usual
 //	by hand  point where a coach put it - point of the body, over next to nothing
 //
@@ -175,7 +179,7 @@ func (f *bodyFit) estimate() (Fitted, error) {
 			out.Points[p].SDPx[i] = math.Sqrt(max(0, v)/2+sq(in.Wander)) * in.LegPx
 			limb[FitLandmarks[p]] = Point{X: out.Points[p].X[i], Y: out.Points[p].Y[i], SDPx: in.Wander * in.LegPx}
 		}
-		wander := f.wanderSDs(&limb, x[pitch])
+		wander := f.wanderSDs(i, &limb)
 		for a := range NumAngles {
 			if !f.known(a) {
 				continue
@@ -217,16 +221,21 @@ func (f *bodyFit) known(a Angle) bool {
 
 // wanderSDs returns what the points' wander puts on each angle in degrees. The
 // ankle of a planted foot does not share in it, and neither does the pitch of a
-// foot that lies flat: that has the uncertainty of a flat foot.
-func (f *bodyFit) wanderSDs(l *Limb, pitchRad float64) [NumAngles]float64 {
+// foot that lies flat, which has the uncertainty of a flat foot, nor one that was
+// measured.
+func (f *bodyFit) wanderSDs(i int, l *Limb) [NumAngles]float64 {
 	if !(f.in.Wander > 0) {
 		return [NumAngles]float64{}
 	}
 	l[Ankle].SDPx /= 2
 	sd := AngleSDs(l, f.in.Facing)
-	sd[FootPitch] = f.in.FlatFootSDDeg
-	if math.Abs(pitchRad)*DegPerRad > flatReachDeg {
+	switch {
+	case f.in.Pitch.KnownAt(i):
+		sd[FootPitch] = f.in.Pitch.SDDeg[i]
+	case math.Abs(f.sample(i)[pitch])*DegPerRad > flatReachDeg:
 		sd[FootPitch] = max(f.in.FlatFootSDDeg, f.in.Wander/f.lever*DegPerRad)
+	default:
+		sd[FootPitch] = f.in.FlatFootSDDeg
 	}
 	sd[AnkleDorsiflexion] = math.Hypot(sd[ShankAngle], sd[FootPitch])
 	return sd

@@ -49,11 +49,12 @@ func (f *bodyFit) shareOf(i int, p FitPoint) float64 {
 func (f *bodyFit) isHeld(i int, p FitPoint) bool { return f.in.Held[p] != nil && f.in.Held[p][i] }
 
 // sights returns the skeleton as the network shows it: with the heel of a foot on
-// the floor, and the ankle with it, behind in their rise; a coach does not.
+// the floor, and the ankle with it, behind in their rise; a coach does not, and where the
+// pitch was measured nothing is assumed.
 func (f *bodyFit) sights(i int) *skeleton {
 	s := f.pose(i)
 	p := f.sample(i)[pitch]
-	if f.in.HeelLag == 0 || f.in.Airborne[i] || p >= 0 {
+	if f.in.HeelLag == 0 || f.in.Airborne[i] || p >= 0 || f.in.Pitch.KnownAt(i) {
 		return s
 	}
 	var x [perSample]float64
@@ -260,6 +261,9 @@ func (f *bodyFit) guess() {
 			now[j] += 2 * math.Pi * math.Round((before[j]-now[j])/(2*math.Pi))
 		}
 		x[shank], x[thigh], x[trunk] = now[0], now[1], now[2]
+		if in.Pitch.KnownAt(i) {
+			x[pitch] = in.Pitch.Deg[i] / DegPerRad
+		}
 		before = now
 	}
 
@@ -454,6 +458,9 @@ func (f *bodyFit) addMotion(i int) {
 			curve(k, f.accel[k][i])
 		}
 		accel := pitchAccelDeg
+		if f.in.Pitch.KnownAt(i) {
+			accel = pitchKnownAccelDeg
+		}
 		if f.loose[i] {
 			accel = pitchAirAccelDeg
 			curve(ballFwd, sq(airAccel*f.dt*f.dt))
@@ -498,6 +505,11 @@ func (f *bodyFit) addFloor(i int) {
 	}
 	p := f.sample(i)[pitch]
 	deg := p * DegPerRad
+	if f.in.Pitch.KnownAt(i) {
+		r, variance := p-f.in.Pitch.Deg[i]/DegPerRad, sq(f.in.Pitch.SDDeg[i]/DegPerRad)
+		f.eq.add([]term{{i*perSample + pitch, 1}}, r, (studentNu+1)/(studentNu+r*r/variance)/variance)
+		return
+	}
 	sd, fade := flatPitchDeg, 1.0
 	switch {
 	case f.in.Airborne[i]:

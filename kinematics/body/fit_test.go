@@ -434,3 +434,41 @@ func FuzzBody(f *testing.F) {
 		}
 	})
 }
+
+// A measured pitch is believed over what is assumed of a network's heels and of a foot on
+// the floor, but not where it stands alone against the points; without one nothing changes.
+func TestFitTakesAMeasuredPitch(t *testing.T) {
+	for _, heelDeg := range []float64{0, 2, 12} {
+		s := newBodyScene(300, heelDeg, true)
+		s.jitter(2, 5)
+		// These points show all of a heel's rise, and a part is said to be hidden.
+		s.HeelLag, s.HeelLagToDeg, s.FlatFootSDDeg, s.Wander = 0.5, 12, 1, 0.003
+		free := fitScene(t, s.FitInput)
+		s.Pitch = MeasuredPitch{}
+		if again := fitScene(t, s.FitInput); worst(again.AnglesDeg[FootPitch], free.AnglesDeg[FootPitch]) != 0 {
+			t.Error("a pitch that was never measured changes the fit")
+		}
+		rng := rand.New(rand.NewPCG(3, 4))
+		s.Pitch = MeasuredPitch{signal.NaNs(300), signal.NaNs(300)}
+		for i := range 300 {
+			if i%50 < 40 {
+				s.Pitch.Deg[i], s.Pitch.SDDeg[i] = s.truth[FootPitch][i]+0.2*rng.NormFloat64(), 0.3
+			}
+		}
+		for _, i := range []int{30, 110, 180} {
+			s.Pitch.Deg[i] -= 20
+		}
+		told := fitScene(t, s.FitInput)
+		for i := range 300 {
+			off := math.Abs(told.AnglesDeg[FootPitch][i] - s.truth[FootPitch][i])
+			if s.Pitch.KnownAt(i) && off > 0.8 {
+				t.Errorf("heel up by %g: sample %d: %.2f, want %.2f", heelDeg, i, told.AnglesDeg[FootPitch][i], s.truth[FootPitch][i])
+			}
+		}
+		const bottom = 120
+		if !(told.SDDeg[FootPitch][bottom] < 0.5) || !(told.SDDeg[AnkleDorsiflexion][bottom] < free.SDDeg[AnkleDorsiflexion][bottom]) {
+			t.Errorf("heel up by %g: pitch ± %.2f, ankle ± %.2f and %.2f without it", heelDeg, told.SDDeg[FootPitch][bottom],
+				told.SDDeg[AnkleDorsiflexion][bottom], free.SDDeg[AnkleDorsiflexion][bottom])
+		}
+	}
+}

@@ -26,6 +26,7 @@ type footInput struct {
 	standing         []bool
 	airborne         []bool
 	network          *body.Calibration
+	measured         body.MeasuredPitch
 }
 
 // Bounds of the foot's estimate; common practice, no source.
@@ -38,7 +39,8 @@ const (
 	leastRiseSDLegs = 0.002
 )
 
-// footPitch returns the pitch of the near foot. The heel-toe line of a pose
+// footPitch returns the pitch of the near foot: as it was measured, where it was, and
+// otherwise by the points. The heel-toe line of a pose
 // Network is too rough for it and used in the air only, where nothing else is
 // known. But a foot that lies on the floor has a known pitch: the athlete's own
 // flat foot, 0. When the heel comes up, the rigid
@@ -137,6 +139,13 @@ func footPitch(in footInput) footMotion {
 		if in.airborne[i] && !math.IsNaN(lineDeg[i]) {
 			out.sdDeg[i] = in.network.AirFootSDDeg
 			out.pitchDeg[i] = lineDeg[i] - flatLineDeg
+		}
+		if in.measured.KnownAt(i) {
+			out.sdDeg[i], out.pitchDeg[i] = in.measured.SDDeg[i], in.measured.Deg[i]
+			if !in.airborne[i] {
+				out.pitchDeg[i] = min(0, out.pitchDeg[i])
+				out.heelRise[i] = math.Sin(-out.pitchDeg[i]/body.DegPerRad) * heelLever / footPx
+			}
 		}
 	}
 	return out

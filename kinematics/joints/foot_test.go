@@ -133,3 +133,29 @@ func TestFootPitchIsKnownWhereTheAnkleIs(t *testing.T) {
 		}
 	})
 }
+
+// Where the pitch was measured it is taken as it is, its spread with it, and the heel's
+// rise follows; a foot on the floor does not sink into it.
+func TestFootPitchAsMeasured(t *testing.T) {
+	in := footScene(300, func(int) float64 { return 0 }, squatLean)
+	plain := footPitch(in)
+	in.measured = body.MeasuredPitch{Deg: signal.NaNs(300), SDDeg: signal.NaNs(300)}
+	for i := 100; i < 200; i++ {
+		in.measured.Deg[i], in.measured.SDDeg[i] = -8, 0.4
+	}
+	in.measured.Deg[150] = 1
+	f := footPitch(in)
+	for i := range 300 {
+		pitch, sd := -8.0, 0.4
+		switch {
+		case i < 100 || i >= 200:
+			pitch, sd = plain.pitchDeg[i], plain.sdDeg[i]
+		case i == 150:
+			pitch = 0
+		}
+		near(t, "pitch", f.pitchDeg[i], pitch, 1e-12)
+		near(t, "its spread", f.sdDeg[i], sd, 1e-12)
+	}
+	near(t, "heel rise", f.heelRise[120], math.Sin(8/body.DegPerRad), 0.02)
+	near(t, "heel rise", f.heelRise[150], 0, 1e-12)
+}

@@ -51,7 +51,10 @@ type Motion struct {
 	// of the foot's length (heel to toe point), FootLengthPx.
 	HeelRise     []float64
 	FootLengthPx float64
-	noise        motionNoise
+	// MeasuredPitch is the pitch of the near foot as it was measured; where it was,
+	// AnglesDeg have it from there.
+	MeasuredPitch body.MeasuredPitch
+	noise         motionNoise
 }
 
 // Smoothing says how a trace is smoothed.
@@ -73,7 +76,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	n := len(tr.TimeS)
 	m := Motion{
 		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
-		CutoffHz: how.CutoffHz, By: body.SmootherFilter,
+		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: tr.FootPitch,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
@@ -130,7 +133,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		foot = footPitch(footInput{
 			heel: smoothed[body.Heel], ankle: smoothed[body.Ankle], toe: smoothed[body.Toe],
 			shankDeg: plain[body.ShankAngle], facing: tr.Facing, legPx: tr.LegPx,
-			standing: standing, airborne: airborne, network: how.Network,
+			standing: standing, airborne: airborne, network: how.Network, measured: tr.FootPitch,
 		})
 	}
 	judgeByFloor(&foot, &smoothed[body.Heel], &smoothed[body.Toe], tr.LegPx, airborne, how.Floor)
@@ -154,6 +157,9 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		m.SDDeg[body.FootPitch][i] = foot.sdDeg[i]
 		m.SDDeg[body.AnkleDorsiflexion][i] = math.Hypot(m.SDDeg[body.ShankAngle][i], foot.sdDeg[i])
 		m.noise.setFoot(i, foot.pitchDeg[i], white[body.Heel], wander[body.Heel], tr.LegPx)
+		if tr.FootPitch.KnownAt(i) {
+			m.noise.setMeasuredFoot(i, tr.FootPitch.SDDeg[i])
+		}
 	}
 	for a := range body.NumAngles {
 		m.VelocityDegS[a] = signal.Velocity(m.AnglesDeg[a], tr.RateHz)

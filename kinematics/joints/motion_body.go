@@ -14,7 +14,7 @@ func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how Smoothing) body
 	in := body.FitInput{
 		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.CutoffHz,
 		Standing: standing, Airborne: airborne, Offsets: how.Network.FitOffsets(), Wander: how.Network.WanderLegs,
-		HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg, FlatFootSDDeg: how.Network.FlatFootSDDeg,
+		Pitch: tr.FootPitch, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg, FlatFootSDDeg: how.Network.FlatFootSDDeg,
 	}
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]

@@ -169,12 +169,23 @@ type angleNoise struct{ whiteDeg, wanderDeg []float64 }
 // setFoot sets the noise of foot and ankle in a sample: a foot that lies flat has a
 // known pitch, one with its heel up has that of the heel's rise.
 func (n *motionNoise) setFoot(i int, pitchDeg, whitePx, wanderPx, legPx float64) {
-	foot, ankle, shank := &n.angles[body.FootPitch], &n.angles[body.AnkleDorsiflexion], &n.angles[body.ShankAngle]
+	foot := &n.angles[body.FootPitch]
 	foot.whiteDeg[i], foot.wanderDeg[i] = 0, 0
 	if pitchDeg < 0 {
 		lever := body.BallLegLengths * legPx
 		foot.whiteDeg[i], foot.wanderDeg[i] = whitePx/lever*body.DegPerRad, wanderPx/lever*body.DegPerRad
 	}
+	n.setAnkle(i)
+}
+
+// setMeasuredFoot sets the noise where the pitch was measured.
+func (n *motionNoise) setMeasuredFoot(i int, sdDeg float64) {
+	n.angles[body.FootPitch].whiteDeg[i], n.angles[body.FootPitch].wanderDeg[i] = 0, sdDeg
+	n.setAnkle(i)
+}
+
+func (n *motionNoise) setAnkle(i int) {
+	foot, ankle, shank := &n.angles[body.FootPitch], &n.angles[body.AnkleDorsiflexion], &n.angles[body.ShankAngle]
 	ankle.whiteDeg[i] = math.Hypot(shank.whiteDeg[i], foot.whiteDeg[i])
 	ankle.wanderDeg[i] = math.Hypot(shank.wanderDeg[i], foot.wanderDeg[i])
 }
@@ -336,15 +347,15 @@ func frameAt(filled []bool, rateHz float64, i int) float64 {
 }
 
 // heelUpWhenDeep says whether the heel comes up, by more than may be noise, among
-// those of the samples in which the shank leans most (four fifths of its way); both
-// angles in degrees.
-func heelUpWhenDeep(shank, foot []float64, at []int) bool {
+// those of the samples in which the shank leans most (four fifths of its way) and the
+// pitch was not measured; both angles in degrees.
+func heelUpWhenDeep(shank, foot []float64, measured *body.MeasuredPitch, at []int) bool {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range at {
 		lo, hi = min(lo, shank[i]), max(hi, shank[i])
 	}
 	for _, i := range at {
-		if shank[i] > lo+0.8*(hi-lo) && foot[i] < -heelUpDeg {
+		if shank[i] > lo+0.8*(hi-lo) && foot[i] < -heelUpDeg && !measured.KnownAt(i) {
 			return true
 		}
 	}
@@ -399,7 +410,7 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 		random = m.SDDeg[a][peak]
 	}
 	e := network.Errors[m.By][a]
-	if e.LiftedDeg > 0 && heelUpWhenDeep(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], at) {
+	if e.LiftedDeg > 0 && heelUpWhenDeep(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at) {
 		e.PostureDeg = e.LiftedDeg
 	}
 	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/internal/handmade"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
 
@@ -118,5 +119,28 @@ func TestExtremesOfNoise(t *testing.T) {
 	}
 	if got := b.extremes(nil, nil, &noise, 0, 1); !math.IsNaN(got.romSDDeg) {
 		t.Errorf("no samples: %+v", got)
+	}
+}
+
+// A lifted heel makes the ankle's range less sure only where nothing measured it.
+func TestHeelUpWhenDeep(t *testing.T) {
+	shank := []float64{0, 10, 20, 30, 30, 10}
+	up := []float64{0, 0, 0, 0, -6, 0}
+	measured := &body.MeasuredPitch{Deg: []float64{0, 0, 0, 0, -6, 0}, SDDeg: []float64{1, 1, 1, 1, 1, 1}}
+	tests := []struct {
+		name     string
+		foot     []float64
+		measured *body.MeasuredPitch
+		want     bool
+	}{
+		{"flat", make([]float64, 6), &body.MeasuredPitch{}, false},
+		{"up", up, &body.MeasuredPitch{}, true},
+		{"up on the way", []float64{0, -6, 0, 0, 0, -6}, &body.MeasuredPitch{}, false},
+		{"up and measured", up, measured, false},
+	}
+	for _, tt := range tests {
+		if got := heelUpWhenDeep(shank, tt.foot, tt.measured, []int{0, 1, 2, 3, 4, 5}); got != tt.want {
+			t.Errorf("%s: %v", tt.name, got)
+		}
 	}
 }
