@@ -68,6 +68,39 @@ func TestMainJobAgainstTruth(t *testing.T) {
 	}
 }
 
+// The shoe's own picture makes the ankle's range in a fast squat, in which the heels come
+// up, right and sure; without it the points tell less, and the result says so.
+func TestTheShoeTellsTheAnkle(t *testing.T) {
+	const name = "fast_30"
+	want := trueROM(t, "../testdata/clips/"+name+".json")[0]
+	clip, track := tracks.Load(t, name)
+	var widthDeg [2]float64
+	for i, source := range []string{"picture", "points"} {
+		if source == "points" {
+			for p := range track.Poses {
+				track.Poses[p].FootPitch = nil
+			}
+		}
+		a, err := screening.Measure(clip, track, screening.Options{Athlete: "Sam Example"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a.Series.FootPitchSource != source || a.Series.FootByPicture() != (source == "picture") {
+			t.Errorf("the foot's pitch is said to be from %q, want %q", a.Series.FootPitchSource, source)
+		}
+		for _, r := range a.Reps {
+			m := r.Angles[body.AnkleDorsiflexion]
+			widthDeg[i] += (m.ROMInterval95Deg[1] - m.ROMInterval95Deg[0]) / float64(len(a.Reps))
+			if off := math.Abs(m.ROMDeg - want); source == "picture" && off > 1 {
+				t.Errorf("rep %d: ankle %.1f°, truth about %.1f°", r.Number, m.ROMDeg, want)
+			}
+		}
+	}
+	if !(widthDeg[0] < 0.8*widthDeg[1]) {
+		t.Errorf("the ankle's interval is %.1f° wide with the picture, %.1f° without", widthDeg[0], widthDeg[1])
+	}
+}
+
 // trueROM returns the mean over the reps of the largest loaded angle minus the
 // standing one, degrees: ankle, knee, hip.
 func trueROM(t *testing.T, path string) [3]float64 {
