@@ -20,6 +20,9 @@ type Path struct {
 // zero value: nothing ever did.
 type MeasuredPitch struct{ Deg, SDDeg []float64 }
 
+// KnownAt says whether the pitch of sample i was told.
+func (p *MeasuredPitch) KnownAt(i int) bool { return i < len(p.Deg) && p.SDDeg[i] > 0 }
+
 // Dist returns how far two points lie apart in sample i.
 func Dist(a, b *Path, i int) float64 { return math.Hypot(a.X[i]-b.X[i], a.Y[i]-b.Y[i]) }
 
