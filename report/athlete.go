@@ -110,7 +110,7 @@ func lookOf(c *screening.Comparison) *lookAt {
 		}
 		w := kinematics.PositionWords(r.Position).Athlete
 		change := w.Less
-		if r.Position == kinematics.PositionHeel {
+		if kinematics.PositionQuantity(r.Position).Worse < 0 {
 			change = w.More
 		}
 		for k := range r.Cells {

@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"path/filepath"
 	"testing"
+
+	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"holdfast/internal/golden"
 	"holdfast/internal/tracks"
@@ -48,7 +51,7 @@ func TestGoldenDocuments(t *testing.T) {
 	}))
 }
 
-// A document that was read is written as it was.
+// A document that was read is written as it was, and both are as the schema says.
 func TestDocumentsAreWrittenAsRead(t *testing.T) {
 	opt := screening.Options{HeightCm: 180}
 	slow, _ := tracks.Analysis(t, "slow_30", opt)
@@ -61,19 +64,38 @@ func TestDocumentsAreWrittenAsRead(t *testing.T) {
 		{Date: "2025-01-02", Condition: "fresh", LoadKg: math.NaN(), ClipID: "a", Analysis: slow},
 		{Date: "2025-01-09", Condition: "fresh", LoadKg: math.NaN(), ClipID: "b", Analysis: slow},
 	})
-	for name, v := range map[string][2]any{
-		"an analysis": {slow, &screening.Analysis{}}, "one of jumps": {jump, &screening.Analysis{}},
-		"a comparison": {c, &screening.Comparison{}}, "a history": {&h, &screening.History{}},
+	for _, tt := range []struct {
+		name, schema string
+		of, read     any
+	}{
+		{"an analysis", "analysis.schema.json", slow, &screening.Analysis{}},
+		{"one of jumps", "analysis.schema.json", jump, &screening.Analysis{}},
+		{"a comparison", "comparison.schema.json", c, &screening.Comparison{}},
+		{"a history", "", &h, &screening.History{}},
 	} {
-		first, err := json.Marshal(v[0])
+		first, err := json.Marshal(tt.of)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := json.Unmarshal(first, v[1]); err != nil {
+		if err := json.Unmarshal(first, tt.read); err != nil {
 			t.Fatal(err)
 		}
-		if second, err := json.Marshal(v[1]); err != nil || !bytes.Equal(first, second) {
-			t.Errorf("%s changes when it is read and written again (%v)", name, err)
+		if second, err := json.Marshal(tt.read); err != nil || !bytes.Equal(first, second) {
+			t.Errorf("%s changes when it is read and written again (%v)", tt.name, err)
+		}
+		if tt.schema == "" {
+			continue
+		}
+		schema, err := jsonschema.NewCompiler().Compile(filepath.Join("schema", tt.schema))
+		if err != nil {
+			t.Fatal(err)
+		}
+		written, err := jsonschema.UnmarshalJSON(bytes.NewReader(first))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := schema.Validate(written); err != nil {
+			t.Errorf("%s: %v", tt.name, err)
 		}
 	}
 }
