@@ -9,11 +9,13 @@ import (
 	"holdfast/vision"
 )
 
-// The annotated picture stands between a line of words above and the strip of
-// curves below, so that neither covers the athlete.
+// The annotated picture stands under a line of words. The curves stand below a wide picture and beside a tall one, so
+// that they do not cover the athlete, and the athlete is large on a screen that is wider than tall.
 const (
 	longestSidePx  = 1920 // larger clips are shown smaller: 4K gains nothing here
+	tallestPx      = 1280 // of a tall picture, for the same reason
 	shortestSidePx = 540  // smaller clips are shown larger, or words would be dots
+	besideUnits    = 300  // the width of what stands beside a tall picture
 	pageS          = 20.0 // the longest time one page of the strip shows
 	traceS         = 1.0  // how far back the path of knee and ankle is drawn
 )
@@ -35,12 +37,15 @@ type annotator struct {
 
 // newAnnotator prepares for a clip of the given size. The caller closes it.
 func newAnnotator(m *motion, clipW, clipH int) (*annotator, error) {
-	scale := 1.0
-	if longest := max(clipW, clipH); longest > longestSidePx {
-		scale = float64(longestSidePx) / float64(longest)
+	scale, most, tall := 1.0, float64(longestSidePx), clipH > clipW
+	if tall {
+		most = tallestPx
+	}
+	if longest := float64(max(clipW, clipH)); longest > most {
+		scale = most / longest
 	}
 	if shortest := float64(min(clipW, clipH)) * scale; shortest < shortestSidePx {
-		scale *= math.Min(shortestSidePx/shortest, float64(longestSidePx)/(scale*float64(max(clipW, clipH))))
+		scale *= math.Min(shortestSidePx/shortest, most/(scale*float64(max(clipW, clipH))))
 	}
 	w, h := even(float64(clipW)*scale), even(float64(clipH)*scale)
 	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, u: vision.MeanSidePx(w, h) / 480}
@@ -48,22 +53,29 @@ func newAnnotator(m *motion, clipW, clipH int) (*annotator, error) {
 	a.u = math.Min(a.u, float64(w)/300)
 	top := even(32 * a.u)
 	a.picture = image.Rect(0, top, w, top+h)
-	s, err := newStrip(m, w, a.u, w > h)
-	if err != nil {
-		return nil, fmt.Errorf("drawing the curves: %w", err)
+	at, width := image.Pt(0, top+h), w
+	if tall {
+		at, width = image.Pt(w, top), even(besideUnits*a.u)
 	}
-	a.strip = s
-	s.top = top + h
-	if a.foot, err = newFootStrip(m, w, a.u, w > h); err != nil {
-		s.close()
+	var err error
+	if a.foot, err = newFootStrip(m, width, a.u, !tall); err != nil {
 		return nil, fmt.Errorf("drawing the foot: %w", err)
 	}
 	if a.foot != nil {
-		a.foot.top = top + h
-		s.top += a.foot.height
+		a.foot.at = at
+		at.Y += a.foot.height
 	}
-	if a.canvas, err = vision.NewCanvas(w, s.top+s.height, ground); err != nil {
-		s.close()
+	column := 0
+	if tall {
+		column = top + h - at.Y
+	}
+	if a.strip, err = newStrip(m, width, column, a.u); err != nil {
+		a.foot.close()
+		return nil, fmt.Errorf("drawing the curves: %w", err)
+	}
+	a.strip.at = at
+	if a.canvas, err = vision.NewCanvas(at.X+width, at.Y+a.strip.height, ground); err != nil {
+		a.strip.close()
 		a.foot.close()
 		return nil, err
 	}

@@ -23,7 +23,7 @@ type footStrip struct {
 	m      *motion
 	u      float64
 	height int
-	top    int            // where it stands in the picture
+	at     image.Point    // where it stands in the picture
 	blank  *vision.Canvas // all that does not move
 	bar    image.Rectangle
 	title  vision.XY
@@ -39,7 +39,8 @@ type footStrip struct {
 // spillPct is how far beyond the foot the marker may stand.
 const spillPct = 1
 
-// newFootStrip returns nil when the analysis does not hold a support point.
+// newFootStrip returns nil when the analysis does not hold a support point. A wide one has its words beside the bar, a
+// narrow one below.
 func newFootStrip(m *motion, width int, u float64, wide bool) (*footStrip, error) {
 	known := false
 	for _, v := range m.a.Series.SupportPct {
@@ -125,8 +126,8 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 	if f == nil {
 		return
 	}
-	c.Draw(f.blank, 0, f.top)
-	u, top := f.u, float64(f.top)
+	c.Draw(f.blank, f.at.X, f.at.Y)
+	u, left, top := f.u, float64(f.at.X), float64(f.at.Y)
 	mid := top + float64(f.bar.Min.Y+f.bar.Max.Y)/2
 	pct, sd := f.m.support(timeS)
 	words := vision.TextStyle{SizePx: 13 * u, Bold: true, Color: paper, AlignX: 1, Middle: true}
@@ -141,15 +142,15 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 				if st.WidthPx, st.Color = 2*u, paper; under {
 					st.WidthPx, st.Color = 4.4*u, ground
 				}
-				x0, x1 := f.place(lo), f.place(hi)
+				x0, x1 := left+f.place(lo), left+f.place(hi)
 				c.Line(vision.XY{X: x0, Y: mid}, vision.XY{X: x1, Y: mid}, st)
 				for _, x := range []float64{x0, x1} {
 					c.Line(vision.XY{X: x, Y: mid - 3*u}, vision.XY{X: x, Y: mid + 3*u}, st)
 				}
 			}
 		}
-		f.sign(c, vision.XY{X: f.place(pct), Y: mid}, false)
-		c.Text(f.value.Add(0, top), text, words)
+		f.sign(c, vision.XY{X: left + f.place(pct), Y: mid}, false)
+		c.Text(f.value.Add(left, top), text, words)
 	} else {
 		words.Bold, words.SizePx, words.Color = false, 12*u, quiet
 		text := "not known"
@@ -157,9 +158,9 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 			text = "in the air"
 		} else if last := f.m.lastSupport(timeS); !math.IsNaN(last) {
 			// Hollow where it was last, for as long as that says something.
-			f.sign(c, vision.XY{X: f.place(last), Y: mid}, true)
+			f.sign(c, vision.XY{X: left + f.place(last), Y: mid}, true)
 		}
-		c.Text(f.value.Add(0, top), text, words)
+		c.Text(f.value.Add(left, top), text, words)
 	}
 	jump, heel := f.m.jumpWords(timeS), f.m.heelWords(timeS)
 	room := f.room
@@ -171,10 +172,10 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 		if f.right {
 			st.AlignX = 1
 		}
-		fit(c, f.jump.Add(0, top), jump, st, room)
+		fit(c, f.jump.Add(left, top), jump, st, room)
 	}
 	if heel != "" {
-		fit(c, f.heel.Add(0, top), heel, vision.TextStyle{SizePx: 13 * u, Bold: true, Color: paper, Middle: true}, room)
+		fit(c, f.heel.Add(left, top), heel, vision.TextStyle{SizePx: 13 * u, Bold: true, Color: paper, Middle: true}, room)
 	}
 }
 

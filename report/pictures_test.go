@@ -762,3 +762,33 @@ func TestMassFollowsTheCamera(t *testing.T) {
 		}
 	}
 }
+
+// Curves stand below a wide picture and beside a tall one, at a size that a screen shows whole; all of the picture is
+// covered by its parts.
+func TestAnnotatedSizes(t *testing.T) {
+	a, _ := truthAnalysis(t, "slow_30", "slow")
+	withBody(a)
+	for _, c := range []struct {
+		clipW, clipH, w, h int
+		beside             bool
+	}{
+		{1280, 720, 1280, 0, false}, {608, 1080, 0, 1134, true}, {1080, 1920, 0, 1344, true}, {202, 360, 0, 0, true}, {720, 720, 720, 0, false},
+	} {
+		an, err := newAnnotator(newMotion(a), c.clipW, c.clipH)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, h := an.canvas.WidthPx(), an.canvas.HeightPx()
+		if c.w != 0 && w != c.w || c.h != 0 && h != c.h || max(w, h) > 1920+500 {
+			t.Errorf("a clip of %d x %d is shown as %d x %d", c.clipW, c.clipH, w, h)
+		}
+		at := an.strip.at
+		if beside := at.X == an.picture.Max.X && at.Y >= an.picture.Min.Y; beside != c.beside {
+			t.Errorf("a clip of %d x %d has its curves at %v", c.clipW, c.clipH, at)
+		}
+		if at.X+an.strip.width != w || at.Y+an.strip.height != h || an.foot.at.X != at.X {
+			t.Errorf("a clip of %d x %d: the curves at %v leave a gap", c.clipW, c.clipH, at)
+		}
+		an.close()
+	}
+}

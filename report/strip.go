@@ -9,7 +9,7 @@ import (
 	"holdfast/vision"
 )
 
-// strip is the row of curves under the picture: one panel a joint, each with its
+// strip is the row of curves under the picture, or their column beside a tall one: one panel a joint, each with its
 // own scale because the ankle moves a quarter as far as the knee, and a cursor
 // at the time shown. What lies ahead of the cursor is drawn pale, what
 // has been is drawn in full: both are painted once for each page of time, a
@@ -17,7 +17,7 @@ import (
 type strip struct {
 	m             *motion
 	width, height int
-	top           int // where the strip stands in the picture
+	at            image.Point // where the strip stands in the picture
 	u             float64
 	panels        [numJoints]panel
 	page          int
@@ -39,13 +39,12 @@ type panel struct {
 	times   bool // carries the time axis
 }
 
-// newStrip lays the panels out side by side for a wide picture and one above the
-// other for a tall one.
-func newStrip(m *motion, width int, u float64, wide bool) (*strip, error) {
+// newStrip lays the panels out side by side, or one above the other in a column of the given height.
+func newStrip(m *motion, width, columnHeight int, u float64) (*strip, error) {
 	s := &strip{m: m, width: width, u: u, page: -1, pages: 1}
 	order := []joint{knee, hip, ankle}
 	w := float64(width)
-	if wide {
+	if columnHeight == 0 {
 		s.height = even(110 * u)
 		each := w / 3
 		for i, j := range order {
@@ -57,8 +56,8 @@ func newStrip(m *motion, width int, u float64, wide bool) (*strip, error) {
 			}
 		}
 	} else {
-		row := 48.0
-		s.height = even((3*row + 22) * u)
+		s.height = columnHeight
+		row := (float64(columnHeight)/u - 22) / 3
 		for i, j := range order {
 			y := (row*float64(i) + 10) * u
 			s.panels[j] = panel{
@@ -261,7 +260,7 @@ func (s *strip) curve(c *vision.Canvas, j joint, been bool) {
 func (s *strip) draw(c *vision.Canvas, timeS float64) error {
 	s.turnTo(timeS)
 	u := s.u
-	c.Draw(s.ahead, 0, s.top)
+	c.Draw(s.ahead, s.at.X, s.at.Y)
 	for j := range numJoints {
 		p := &s.panels[j]
 		deg := s.m.value(s.m.a.Series.AnglesDeg[j.angle()], timeS)
@@ -271,17 +270,17 @@ func (s *strip) draw(c *vision.Canvas, timeS float64) error {
 		at := s.place(p, timeS, deg)
 		at.X = math.Max(float64(p.plot.Min.X), math.Min(float64(p.plot.Max.X), at.X))
 		cut := image.Rect(p.plot.Min.X, p.plot.Min.Y-int(3*u), int(at.X), p.plot.Max.Y+int(3*u))
-		c.DrawPart(s.been, cut, cut.Min.X, cut.Min.Y+s.top)
+		c.DrawPart(s.been, cut, cut.Min.X+s.at.X, cut.Min.Y+s.at.Y)
 		x := int(at.X - 0.75*u)
-		c.Rect(x, s.top+p.plot.Min.Y-int(2*u), max(1, int(1.5*u)), p.plot.Dy()+int(4*u), color.NRGBA{0xF4, 0xF5, 0xF6, 190})
+		c.Rect(s.at.X+x, s.at.Y+p.plot.Min.Y-int(2*u), max(1, int(1.5*u)), p.plot.Dy()+int(4*u), color.NRGBA{0xF4, 0xF5, 0xF6, 190})
 		if !math.IsNaN(deg) {
-			marker(c, j, at.Add(0, float64(s.top)), 3.6*u, s.m.filled(timeS))
+			marker(c, j, at.Add(float64(s.at.X), float64(s.at.Y)), 3.6*u, s.m.filled(timeS))
 		}
 		st := vision.TextStyle{SizePx: 17 * u, Bold: true, Color: paper, Middle: true}
 		if p.right {
 			st.AlignX = 1
 		}
-		c.Text(p.value.Add(0, float64(s.top)), degrees(deg), st)
+		c.Text(p.value.Add(float64(s.at.X), float64(s.at.Y)), degrees(deg), st)
 	}
 	return nil
 }
