@@ -126,7 +126,8 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	reps := measureReps(tr, frames, &s.Motion, airborne, times, s.View, &opt)
-	notices = slices.Concat(notices, viewNotices(s.View), repNotices(reps))
+	s.Motion.Believe()
+	notices = slices.Concat(notices, viewNotices(s.View), repNotices(reps), impossibleNotices(reps))
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}
@@ -203,6 +204,7 @@ func measureReps(
 			}
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
+			r.believe(tr, obs)
 		}
 	}
 	return reps

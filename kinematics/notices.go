@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -32,6 +34,7 @@ const (
 	NoticeUncalibrated  = "not_calibrated"
 	noticeDamagedRep    = "damaged_rep"
 	noticeScale         = "scale_disagrees"
+	noticeImpossible    = "not_possible"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -173,12 +176,49 @@ func repNotices(reps []Rep) (out []Notice) {
 		r := &reps[i]
 		if r.Damaged && !r.LeftOut {
 			out = append(out, notice(noticeDamagedRep, "Rep %d is not measured: %s.", r.Number, r.PartialWhy)...)
-		} else if r.Partial && r.PartialWhy != events.LeftOutWhy {
+		} else if r.Partial && len(r.Impossible) < unmeasurable && r.PartialWhy != events.LeftOutWhy {
 			out = append(out, notice(noticePartialRep, "Rep %d is not whole: %s.", r.Number, r.PartialWhy)...)
 		}
 		if n := r.Quality.FramesInTurn; n > 0 && n < joints.MinSamplesInTurn {
 			out = append(out, notice(noticeFewFrames, "Rep %d: only %d frames show its turn at the bottom; the deepest position may be missed. Film at 60 frames a second or more.", r.Number, n)...)
 		}
+	}
+	return out
+}
+
+// impossibleNotices tell of what no body can show, the reps with the same joints together.
+func impossibleNotices(reps []Rep) (out []Notice) {
+	type kind struct {
+		joints  string
+		several bool
+		point   body.Landmark
+	}
+	var kinds []kind
+	numbers := map[kind][]string{}
+	for i := range reps {
+		r := &reps[i]
+		if len(r.Impossible) == 0 {
+			continue
+		}
+		k := kind{wordsOf(r.Impossible), len(r.Impossible) >= unmeasurable, r.HardestToSee}
+		if numbers[k] == nil {
+			kinds = append(kinds, k)
+		}
+		numbers[k] = append(numbers[k], strconv.Itoa(r.Number))
+	}
+	for _, k := range kinds {
+		which, are := "Rep "+numbers[k][0], "is"
+		if n := len(numbers[k]) - 1; n > 0 {
+			which, are = "Reps "+strings.Join(numbers[k][:n], ", ")+" and "+numbers[k][n], "are"
+		}
+		what := fmt.Sprintf("the %s is not known", k.joints)
+		if k.several {
+			what = are + " not measured"
+		} else {
+			which += ":"
+		}
+		out = append(out, notice(noticeImpossible, "%s %s: what was found of the %s cannot be of a body. "+
+			"The %s was hard to see: film with nothing in front of the athlete.", which, what, k.joints, k.point)...)
 	}
 	return out
 }

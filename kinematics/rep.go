@@ -1,15 +1,25 @@
 package kinematics
 
 import (
+	"fmt"
+	"strings"
+
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/trace"
 )
 
 // Rep is one repetition. The angles of a damaged one are NaN.
 type Rep struct {
 	events.RepTimes
 	joints.Measures
+	// Impossible are the joints in which the rep showed what no body can, so that they are
+	// not known; with two or more of them the rep is not measured, and Partial.
+	// HardestToSee is the point of theirs that was seen worst.
+	Impossible   []body.Joint  `json:"-"`
+	HardestToSee body.Landmark `json:"-"`
 	// Occasion is when it was filmed, by any name; the caller sets it where clips of
 	// several occasions are compared.
 	Occasion string `json:"-"`
@@ -22,4 +32,39 @@ type Rep struct {
 	Support []measure.SupportSpan `json:"support"`
 	// Quality is how well the clip shows the rep.
 	Quality joints.Quality `json:"quality"`
+}
+
+// unmeasurable is how many joints must show what no body can for a rep not to be measured.
+const unmeasurable = 2
+
+// believe makes unknown what no body can show in the rep, and the whole rep where there is
+// much of it.
+func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation) {
+	lasts := trace.Span{FromS: r.StartS, ToS: r.EndS}
+	r.Impossible = joints.Believe(&r.Angles, tr, lasts)
+	if len(r.Impossible) == 0 {
+		return
+	}
+	r.HardestToSee = joints.HardestToSee(obs, tr.NearSide, lasts, r.Impossible)
+	r.Quality.Grade = joints.GradePoor
+	r.Quality.Advice = fmt.Sprintf("film with nothing in front of the athlete: the %s was hard to see", r.HardestToSee)
+	if len(r.Impossible) < unmeasurable {
+		return
+	}
+	r.Angles = joints.NotMeasured()
+	if !r.Partial {
+		r.Partial, r.PartialWhy = true, fmt.Sprintf("what was found of the %s cannot be of a body", wordsOf(r.Impossible))
+	}
+}
+
+// wordsOf returns joints as "ankle, knee and hip".
+func wordsOf(which []body.Joint) string {
+	words := make([]string, len(which))
+	for i, j := range which {
+		words[i] = j.String()
+	}
+	if n := len(words) - 1; n > 0 {
+		return strings.Join(words[:n], ", ") + " and " + words[n]
+	}
+	return strings.Join(words, "")
 }

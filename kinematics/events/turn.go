@@ -26,7 +26,7 @@ const (
 	straightDeg    = 0.5  // degrees from its straightest within which a body is straight
 	restPart       = 0.1  // part of the way from its straightest, and
 	restSpeedPart  = 0.05 // part of its highest speed, within which it is too
-	nextRepDeg     = 15.0 // the same when another rep has begun
+	nextRepDeg     = 15.0 // degrees by which it has grown when another rep has begun
 )
 
 // turning is what a turn is read from, one value a sample.

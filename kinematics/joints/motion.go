@@ -301,12 +301,16 @@ func peakVelocity(m *Motion, v []float64, r *events.RepTimes, landsS float64) fl
 
 // NotMeasured are the angles of a rep that cannot be measured.
 func NotMeasured() (angles [body.NumAngles]AngleMeasure) {
-	nan := math.NaN()
 	for a := range angles {
-		angles[a] = AngleMeasure{
-			MinDeg: nan, MaxDeg: nan, ROMDeg: nan, AtStandDeg: nan, AtBottomDeg: nan, AtLandingBottomDeg: nan,
-			SDDeg: nan, SystematicSDDeg: nan, ROMInterval95Deg: [2]float64{nan, nan}, PeakVelocityDegS: nan,
-		}
+		angles[a] = notMeasured()
 	}
 	return angles
+}
+
+func notMeasured() AngleMeasure {
+	nan := math.NaN()
+	return AngleMeasure{
+		MinDeg: nan, MaxDeg: nan, ROMDeg: nan, AtStandDeg: nan, AtBottomDeg: nan, AtLandingBottomDeg: nan,
+		SDDeg: nan, SystematicSDDeg: nan, ROMInterval95Deg: [2]float64{nan, nan}, PeakVelocityDegS: nan,
+	}
 }

@@ -126,6 +126,7 @@ func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []e
 		}
 		j, height := jumpOf(m, standUp, r, &sds[i], c, sc)
 		j.kindOf(m.RateHz, reps, sds, i, height)
+		j.believe()
 		out[i] = &j
 	}
 	return out
@@ -195,6 +196,40 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 		j.FallMS2 = other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
 	}
 	return j, height
+}
+
+// believe makes unknown what no jump can be, see [body.Possible], and what tells nothing of
+// itself.
+func (j *Jump) believe() {
+	unknown := func(value *float64, interval95 *[2]float64) {
+		*value, *interval95 = withInterval(stats.Unknown())
+	}
+	flight := body.FlightS.Hold(j.FlightS) && body.RiseM.Hold(j.HeightFromFlightM)
+	if !flight {
+		unknown(&j.FlightS, &j.FlightInterval95S)
+		j.ContactTimeS, j.RSIModifiedMS = stats.Unknown(), stats.Unknown()
+	}
+	if !flight || !body.Tells(j.HeightFromFlightM, j.HeightFromFlightInterval95M) {
+		unknown(&j.HeightFromFlightM, &j.HeightFromFlightInterval95M)
+		unknown(&j.ReactiveStrengthMS, &j.ReactiveStrengthInterval95MS)
+	}
+	rise := flight && body.RiseM.Hold(j.RiseM) && body.RiseOverFlightHeight.Hold(j.RiseM/JumpHeightM(j.FlightS))
+	if !rise || !body.Tells(j.RiseM, j.RiseInterval95M) {
+		unknown(&j.RiseM, &j.RiseInterval95M)
+		j.FlightExcessM, j.LandsLowerM, j.Why = stats.Unknown(), stats.Unknown(), ""
+	}
+	if !rise {
+		unknown(&j.TakeoffVelocityMS, &j.TakeoffVelocityInterval95MS)
+	}
+	if e := j.RiseFromStandM; !flight || !body.RiseM.Hold(e.Value) || !body.Tells(e.Value, e.Interval95()) {
+		j.RiseFromStandM = stats.Unknown()
+	}
+	if !(j.ContactTimeS.Value > 0) {
+		j.ContactTimeS = stats.Unknown()
+	}
+	if !body.Tells(j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS) {
+		unknown(&j.ReactiveStrengthMS, &j.ReactiveStrengthInterval95MS)
+	}
 }
 
 // meetTheParabola moves take-off and contact together to where the parabola of the

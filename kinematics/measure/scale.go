@@ -94,7 +94,7 @@ const (
 )
 
 // FindScale returns the scale of the clip from all that is known, and which of its
-// sources do not agree. With no source but the usual length of a leg the
+// sources do not agree; one that gives the athlete a leg that nobody has is not used. With no source but the usual length of a leg the
 // scale serves sums that need a rough one, and Known is false.
 //
 //	height   (H (1 - crown) + shoe) / (ear to heel in standing, pixels)
@@ -102,7 +102,14 @@ const (
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
 func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
 	sc := Scale{MmPerPx: stats.Unknown(), Sources: []ScaleSource{}, Agree: true}
+	var wrong []ScaleDispute // what gives the athlete an impossible leg
 	add := func(name ScaleSourceName, mpp, sd float64) {
+		if leg := mpp * knownLegPx(m); name != ScaleLeg && sd > 0 && !math.IsNaN(leg) && !body.LegM.Hold(leg) {
+			if name != ScaleJump { // that one nobody gave
+				wrong = append(wrong, ScaleDispute{name, ScaleLeg, 100 * math.Abs(leg/trace.UsualLegM-1)})
+			}
+			return
+		}
 		if mpp > 0 && sd > 0 && !math.IsInf(mpp+sd, 0) {
 			sc.Sources = append(sc.Sources, ScaleSource{name, stats.Estimate{Value: 1000 * mpp, SD: 1000 * sd}})
 			sc.Known = sc.Known || name != ScaleLeg
@@ -145,11 +152,12 @@ func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *
 		mpp := trace.UsualLegM / knownLegPx(m)
 		add(ScaleLeg, mpp, legSD*mpp)
 	}
+	disputes := wrong
+	sc.Agree = len(wrong) == 0
 	if len(sc.Sources) == 0 {
-		return sc, nil
+		return sc, disputes
 	}
 	sc.MmPerPx = weightedMean(sc.Sources)
-	var disputes []ScaleDispute
 	for i, a := range sc.Sources {
 		for _, b := range sc.Sources[i+1:] {
 			apart := math.Abs(a.MmPerPx.Value - b.MmPerPx.Value)

@@ -125,8 +125,11 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*knownLegPx(m)) +
 			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
-		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off {
+		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off || !body.SupportPct.Hold(pct) {
 			continue
+		}
+		if 2*stats.Normal95*sd > sp.BandPct[1]-sp.BandPct[0] {
+			continue // it could lie anywhere in the middle of the foot
 		}
 		sp.Pct[i], sp.SDPct[i] = pct, sd
 	}
@@ -269,7 +272,7 @@ func footEnds(m *joints.Motion, quiet, floor []bool, originFwd float64) (heelFwd
 	flat := make([]bool, n)
 	between := signal.NaNs(n)
 	for i := range n {
-		flat[i] = floor[i] && !(m.HeelRise[i] > heelDownPart) && !math.IsNaN(heel[i]+toe[i])
+		flat[i] = floor[i] && m.HeelRise[i] <= heelDownPart && !math.IsNaN(heel[i]+toe[i])
 		known = known || flat[i]
 		between[i] = (farAnkle[i] - ankle[i]) / 2
 	}

@@ -131,12 +131,12 @@ func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, m
 			}
 			return toeUp[i]
 		})
-		if slide, sd, ok := slideOf(m, r); ok {
+		if slide, sd, ok := slideOf(m, r); ok && body.FootWayPct.Hold(100*slide/foot) {
 			f.SlidePctFoot = stats.Estimate{Value: 100 * slide / foot, SD: 100 * sd / foot}
 			f.SlideCm = sc.Centimetres(slide, sd)
 		}
 		b := m.Index(r.BottomS)
-		if past := knee[b] - origin - toeFwd[b]; !math.IsNaN(past) && heelFwd[b] < toeFwd[b] {
+		if past := knee[b] - origin - toeFwd[b]; body.FootWayPct.Hold(100*past/foot) && heelFwd[b] < toeFwd[b] {
 			sd := math.Hypot(shoeEndSD*m.FootLengthPx, m.Points[m.NearSide][body.Knee].SDPx[b])
 			f.KneePastToePctFoot = stats.Estimate{Value: 100 * past / foot, SD: 100 * sd / foot}
 			f.KneePastToeCm = sc.Centimetres(past, sd)
@@ -176,6 +176,10 @@ func riseIn(m *joints.Motion, sc Scale, r *events.RepTimes, footPx float64, rise
 		}
 	}
 	if math.IsNaN(best) || !(footPx > 0) {
+		return out
+	}
+	if best = body.FootRisePct.Believed(100*best) / 100; math.IsNaN(best) {
+		out.AtS = best
 		return out
 	}
 	out.MaxPctFoot = stats.Estimate{Value: 100 * best, SD: 100 * riseSDPart}

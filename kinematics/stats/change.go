@@ -42,7 +42,8 @@ type Change struct {
 	// loses, not only in the reps that were filmed. It joins the spread between
 	// reps and the part of the network's error that differs between positions.
 	Interval95 [2]float64 `json:"interval95"`
-	// RetainedPct is challenge over baseline in per cent.
+	// RetainedPct is challenge over baseline in per cent; not known where its interval would
+	// be wider than 100.
 	RetainedPct float64 `json:"retained_pct"`
 	Verdict     Verdict `json:"verdict"`
 }
@@ -88,6 +89,9 @@ func Compare(baseline, challenge Readings, opt Options) Change {
 	}
 	half := quantile * math.Sqrt(v)
 	c.Interval95 = [2]float64{c.Lost - half, c.Lost + half}
+	if !(2*half <= math.Abs(c.Baseline)) {
+		c.RetainedPct = math.NaN()
+	}
 	c.Verdict = verdict(c.Lost, c.Interval95, opt)
 	return c
 }
