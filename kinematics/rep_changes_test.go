@@ -12,12 +12,9 @@ import (
 
 func TestRepChangesRefused(t *testing.T) {
 	obs := loadClip(t, "fast_30").observations(networkLike)
-	nan := math.NaN()
+	five, hundred := 5.0, 100.0
 	for _, ch := range []correct.RepChange{
-		{AtS: -1, StartS: nan, BottomS: nan, EndS: nan},
-		{AtS: nan, StartS: nan, BottomS: nan, EndS: nan},
-		{AtS: 1.2, StartS: 5, BottomS: nan, EndS: nan},
-		{AtS: 1.2, StartS: nan, BottomS: nan, EndS: 100},
+		{AtS: -1}, {AtS: math.NaN()}, {AtS: 1.2, StartS: &five}, {AtS: 1.2, EndS: &hundred},
 	} {
 		if _, _, _, err := Analyze(obs, Options{RepChanges: []correct.RepChange{ch}, Smoother: body.SmootherFilter}); !errors.Is(err, correct.ErrRepChange) {
 			t.Errorf("%+v: %v", ch, err)

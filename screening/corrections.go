@@ -19,8 +19,8 @@ var ErrBadCorrection = errors.New("the correction cannot be used")
 // Corrections are what a coach changed by hand in a clip. They are kept apart from
 // what was tracked: measuring again with the zero value gives the first result.
 type Corrections struct {
-	Points []PointCorrection `json:"points,omitempty"`
-	Reps   []RepCorrection   `json:"reps,omitempty"`
+	Points []PointCorrection   `json:"points,omitempty"`
+	Reps   []correct.RepChange `json:"reps,omitempty"`
 	// VerticalDeg is by how much the picture is turned clockwise against the true
 	// vertical; nil: as found.
 	VerticalDeg *float64 `json:"vertical_deg,omitempty"`
@@ -72,18 +72,6 @@ type PointCorrection struct {
 	YPx   float64 `json:"y_px"`
 }
 
-// RepCorrection changes one rep: the one that, as it was found, lasts at AtS. Times
-// are those of the analysis. What is nil or empty stays as found. A rep that is left
-// out stays in the list, as one that is not whole.
-type RepCorrection struct {
-	AtS     float64      `json:"at_s"`
-	Tempo   events.Tempo `json:"tempo,omitempty"`
-	LeftOut bool         `json:"left_out,omitempty"`
-	StartS  *float64     `json:"start_s,omitempty"`
-	BottomS *float64     `json:"bottom_s,omitempty"`
-	EndS    *float64     `json:"end_s,omitempty"`
-}
-
 // Empty says whether nothing was corrected.
 func (c *Corrections) Empty() bool {
 	return c == nil || len(c.Points) == 0 && len(c.Reps) == 0 && c.VerticalDeg == nil && c.Floor == nil && c.Facing == ""
@@ -102,7 +90,7 @@ const (
 // validate returns an error that wraps ErrBadCorrection, with a plain sentence,
 // when something is not a number, has an unknown name, lies outside of the clip or
 // is out of order. info is that of the clip, frames the number of its frames.
-// Whether a rep lasts at RepCorrection.AtS only measuring can tell; that has the
+// Whether a rep lasts at its time only measuring can tell; that has the
 // same error.
 func (c *Corrections) validate(info ClipInfo, frames int) error {
 	if c.Empty() {
@@ -258,24 +246,6 @@ func cameraAt(track *vision.Track, frame int) vision.Similarity {
 		return vision.Similarity{}
 	}
 	return a.Camera.Toward(b.Camera, (now.TimeS-a.TimeS)/(b.TimeS-a.TimeS))
-}
-
-func (c *Corrections) repChanges() []correct.RepChange {
-	var out []correct.RepChange
-	for _, r := range c.Reps {
-		out = append(out, correct.RepChange{
-			AtS: r.AtS, Tempo: r.Tempo, LeftOut: r.LeftOut,
-			StartS: orNaN(r.StartS), BottomS: orNaN(r.BottomS), EndS: orNaN(r.EndS),
-		})
-	}
-	return out
-}
-
-func orNaN(p *float64) float64 {
-	if p == nil {
-		return math.NaN()
-	}
-	return *p
 }
 
 func firstOf(p ...*float64) *float64 {

@@ -352,16 +352,16 @@ func TestRepCorrections(t *testing.T) {
 	at := second.BottomS
 	tests := []struct {
 		name  string
-		fix   RepCorrection
+		fix   correct.RepChange
 		want  string // of an error
 		check func(t *testing.T, r kinematics.Rep, a *Analysis)
 	}{
-		{"tempo", RepCorrection{AtS: at, Tempo: "slow"}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+		{"tempo", correct.RepChange{AtS: at, Tempo: "slow"}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if r.Tempo != "slow" || !r.TempoGiven || a.Reps[0].Tempo != "fast" {
 				t.Errorf("tempo %s (given: %v), the rep before %s", r.Tempo, r.TempoGiven, a.Reps[0].Tempo)
 			}
 		}},
-		{"left out", RepCorrection{AtS: at, LeftOut: true}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+		{"left out", correct.RepChange{AtS: at, LeftOut: true}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if !r.Partial || r.PartialWhy != events.LeftOutWhy || r.Tempo != "fast" || len(a.Reps) != 3 {
 				t.Errorf("%d reps, partial %v %q, tempo %s", len(a.Reps), r.Partial, r.PartialWhy, r.Tempo)
 			}
@@ -374,7 +374,7 @@ func TestRepCorrections(t *testing.T) {
 				}
 			}
 		}},
-		{"start", RepCorrection{AtS: at, StartS: ptr(second.StartS - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+		{"start", correct.RepChange{AtS: at, StartS: ptr(second.StartS - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if d := r.DescentS - second.DescentS; math.Abs(d-0.2) > 1e-3 {
 				t.Errorf("the descent grew by %.3f s, want 0.2", d)
 			}
@@ -382,7 +382,7 @@ func TestRepCorrections(t *testing.T) {
 				t.Errorf("phases %v, loaded %v", r.Phases, r.Loaded)
 			}
 		}},
-		{"bottom", RepCorrection{AtS: at, BottomS: ptr(at - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+		{"bottom", correct.RepChange{AtS: at, BottomS: ptr(at - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if math.Abs(r.BottomS-at+0.2) > 1e-3 || r.Angles[body.KneeFlexion].AtBottomDeg > second.Angles[body.KneeFlexion].AtBottomDeg-5 {
 				t.Errorf("bottom at %.2f s, knee %.1f, before %.1f", r.BottomS, r.Angles[body.KneeFlexion].AtBottomDeg, second.Angles[body.KneeFlexion].AtBottomDeg)
 			}
@@ -390,19 +390,19 @@ func TestRepCorrections(t *testing.T) {
 				t.Errorf("depth %.3f, before %.3f", r.Depth, second.Depth)
 			}
 		}},
-		{"end", RepCorrection{AtS: at, EndS: ptr(second.EndS + 0.3)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
+		{"end", correct.RepChange{AtS: at, EndS: ptr(second.EndS + 0.3)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
 			if d := r.AscentS - second.AscentS; math.Abs(d-0.3) > 1e-3 {
 				t.Errorf("the ascent grew by %.3f s, want 0.3", d)
 			}
 		}},
-		{"no rep there", RepCorrection{AtS: 0.05, Tempo: "slow"}, "no rep at 0.05 s", nil},
-		{"start after the bottom found", RepCorrection{AtS: at, StartS: ptr(at + 0.01)}, "must come before its bottom", nil},
-		{"end before the bottom found", RepCorrection{AtS: at, EndS: ptr(at - 0.01)}, "must come before its end", nil},
-		{"into the rep before", RepCorrection{AtS: at, StartS: ptr(first.BottomS)}, "rep 1 would end", nil},
+		{"no rep there", correct.RepChange{AtS: 0.05, Tempo: "slow"}, "no rep at 0.05 s", nil},
+		{"start after the bottom found", correct.RepChange{AtS: at, StartS: ptr(at + 0.01)}, "must come before its bottom", nil},
+		{"end before the bottom found", correct.RepChange{AtS: at, EndS: ptr(at - 0.01)}, "must come before its end", nil},
+		{"into the rep before", correct.RepChange{AtS: at, StartS: ptr(first.BottomS)}, "rep 1 would end", nil},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			a, err := MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []RepCorrection{tt.fix}}})
+			a, err := MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []correct.RepChange{tt.fix}}})
 			if tt.want != "" {
 				if !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), tt.want) || strings.Contains(err.Error(), "\n") {
 					t.Fatalf("got %v, want %q", err, tt.want)
@@ -436,7 +436,7 @@ func TestRateOfFilmingMovesCorrections(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out := &Corrections{SlowMotionFactor: found.Clip.SlowMotionFactor, Reps: []RepCorrection{{AtS: found.Reps[1].BottomS, LeftOut: true}}}
+		out := &Corrections{SlowMotionFactor: found.Clip.SlowMotionFactor, Reps: []correct.RepChange{{AtS: found.Reps[1].BottomS, LeftOut: true}}}
 		for _, fps := range []float64{60, 120, 0} {
 			a, err := MeasureAgain(found.Clip, r.track, Options{CaptureFPS: fps, Corrections: out})
 			if err != nil {
@@ -465,17 +465,17 @@ func TestJumpRepCorrections(t *testing.T) {
 	if !(rep.FlightS > 0) {
 		t.Fatal("no flight")
 	}
-	change := func(c RepCorrection) (*Analysis, error) {
+	change := func(c correct.RepChange) (*Analysis, error) {
 		c.AtS = rep.TakeoffS
-		return MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []RepCorrection{c}}})
+		return MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []correct.RepChange{c}}})
 	}
-	if _, err := change(RepCorrection{BottomS: ptr(rep.ContactS + 0.05)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "take-off") {
+	if _, err := change(correct.RepChange{BottomS: ptr(rep.ContactS + 0.05)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "take-off") {
 		t.Errorf("a bottom after the take-off: %v", err)
 	}
-	if _, err := change(RepCorrection{EndS: ptr(rep.ContactS + 0.01)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "landing") {
+	if _, err := change(correct.RepChange{EndS: ptr(rep.ContactS + 0.01)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "landing") {
 		t.Errorf("an end before the landing's bottom: %v", err)
 	}
-	a, err := change(RepCorrection{StartS: ptr(rep.StartS - 0.1), EndS: ptr(rep.EndS - 0.01), Tempo: "fast"})
+	a, err := change(correct.RepChange{StartS: ptr(rep.StartS - 0.1), EndS: ptr(rep.EndS - 0.01), Tempo: "fast"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -547,14 +547,14 @@ func TestBadCorrections(t *testing.T) {
 		change(&p)
 		return Corrections{Points: []PointCorrection{p}}
 	}
-	rep := func(r RepCorrection) Corrections { return Corrections{Reps: []RepCorrection{r}} }
+	rep := func(r correct.RepChange) Corrections { return Corrections{Reps: []correct.RepChange{r}} }
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, tt := range []struct {
 		name string
 		c    Corrections
 		want string
 	}{
-		{"fine", Corrections{Points: []PointCorrection{point}, Reps: []RepCorrection{{AtS: 3.9, StartS: ptr(1), BottomS: ptr(2), EndS: ptr(3)}}, Facing: "left"}, ""},
+		{"fine", Corrections{Points: []PointCorrection{point}, Reps: []correct.RepChange{{AtS: 3.9, StartS: ptr(1), BottomS: ptr(2), EndS: ptr(3)}}, Facing: "left"}, ""},
 		{"frame before the clip", with(func(p *PointCorrection) { p.Frame = -1 }), "frame -1"},
 		{"frame after the clip", with(func(p *PointCorrection) { p.Frame = 240 }), "frame 240"},
 		{"no such point", with(func(p *PointCorrection) { p.Point = "tail" }), "no point"},
@@ -564,13 +564,13 @@ func TestBadCorrections(t *testing.T) {
 		{"endless", with(func(p *PointCorrection) { p.YPx = -inf }), "outside of the picture"},
 		{"beside the picture", with(func(p *PointCorrection) { p.XPx = 1400 }), "outside of the picture"},
 		{"very many", Corrections{Points: make([]PointCorrection, 30000)}, "more than"},
-		{"very many reps", Corrections{Reps: make([]RepCorrection, 3000)}, "more than"},
-		{"tempo", rep(RepCorrection{AtS: 1, Tempo: "brisk"}), "no tempo"},
-		{"after the clip", rep(RepCorrection{AtS: 4.1}), "outside of the clip"}, // 8 s at half speed
-		{"time not a number", rep(RepCorrection{AtS: nan}), "outside of the clip"},
-		{"start endless", rep(RepCorrection{AtS: 1, StartS: ptr(-inf)}), "outside of the clip"},
-		{"start after end", rep(RepCorrection{AtS: 1, StartS: ptr(2), EndS: ptr(1)}), "start before"},
-		{"start at bottom", rep(RepCorrection{AtS: 1, StartS: ptr(2), BottomS: ptr(2)}), "start before"},
+		{"very many reps", Corrections{Reps: make([]correct.RepChange, 3000)}, "more than"},
+		{"tempo", rep(correct.RepChange{AtS: 1, Tempo: "brisk"}), "no tempo"},
+		{"after the clip", rep(correct.RepChange{AtS: 4.1}), "outside of the clip"}, // 8 s at half speed
+		{"time not a number", rep(correct.RepChange{AtS: nan}), "outside of the clip"},
+		{"start endless", rep(correct.RepChange{AtS: 1, StartS: ptr(-inf)}), "outside of the clip"},
+		{"start after end", rep(correct.RepChange{AtS: 1, StartS: ptr(2), EndS: ptr(1)}), "start before"},
+		{"start at bottom", rep(correct.RepChange{AtS: 1, StartS: ptr(2), BottomS: ptr(2)}), "start before"},
 		{"vertical", Corrections{VerticalDeg: ptr(80)}, "turned by 45"},
 		{"vertical not a number", Corrections{VerticalDeg: &nan}, "turned by 45"},
 		{"steep floor", Corrections{Floor: &correct.Floor{X1: 100, Y1: 100, X2: 200, Y2: 200}}, "slopes"},

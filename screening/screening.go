@@ -180,7 +180,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	}
 	how := kinematics.Options{
 		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
-		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.repChanges(), Masses: massModel(opt.Masses), Floor: fix.Floor, NoFeet: noFeet(track),
+		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses), Floor: fix.Floor, NoFeet: noFeet(track),
 	}
 	scene := pickScene(obs, track, how)
 	if err := seenEnough(path, track, scene); err != nil {

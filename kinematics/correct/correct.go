@@ -17,13 +17,16 @@ import (
 // rep, or its times would not be in order.
 var ErrRepChange = errors.New("the rep cannot be changed so")
 
-// RepChange is a coach's change of one rep: the one that, as found, lasts at AtS.
-// Times are seconds of the movement; NaN leaves them as found.
+// RepChange is a coach's change of one rep: the one that, as it was found, lasts at AtS.
+// Times are seconds of the movement. What is nil or empty stays as found. A rep that is left
+// out stays in the list, as one that is not whole.
 type RepChange struct {
-	AtS                   float64
-	Tempo                 events.Tempo // TempoUnknown: as found
-	LeftOut               bool
-	StartS, BottomS, EndS float64
+	AtS     float64      `json:"at_s"`
+	Tempo   events.Tempo `json:"tempo,omitempty"`
+	LeftOut bool         `json:"left_out,omitempty"`
+	StartS  *float64     `json:"start_s,omitempty"`
+	BottomS *float64     `json:"bottom_s,omitempty"`
+	EndS    *float64     `json:"end_s,omitempty"`
 }
 
 // How a correction of one point reaches into the frames beside it.
@@ -423,7 +426,7 @@ func ChangeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, ch
 		if ch.LeftOut {
 			r.LeftOut = true
 		}
-		if math.IsNaN(ch.StartS) && math.IsNaN(ch.BottomS) && math.IsNaN(ch.EndS) {
+		if ch.StartS == nil && ch.BottomS == nil && ch.EndS == nil {
 			continue
 		}
 		if err := moveTimes(tr, standHeight, r, ch); err != nil {
@@ -462,16 +465,16 @@ func repLasting(reps []events.RepTimes, atS float64) int {
 // moveTimes moves start, bottom and end of a rep and what follows from them.
 func moveTimes(tr *trace.Trace, standHeight float64, r *events.RepTimes, ch *RepChange) error {
 	wasRebound := r.StartS == r.BottomS
-	pick := func(now *float64, to float64) {
-		if !math.IsNaN(to) {
-			*now = to
+	pick := func(now, to *float64) {
+		if to != nil {
+			*now = *to
 		}
 	}
 	first, last := tr.TimeS[0], tr.TimeS[len(tr.TimeS)-1]
 	pick(&r.StartS, ch.StartS)
 	pick(&r.EndS, ch.EndS)
-	if !math.IsNaN(ch.BottomS) {
-		r.BottomS = ch.BottomS
+	if ch.BottomS != nil {
+		r.BottomS = *ch.BottomS
 		r.BottomEndS = max(r.BottomS, r.BottomEndS) // the dwell ends where it did, if it still is one
 	}
 	bad := func(what string, args ...any) error {

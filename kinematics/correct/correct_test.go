@@ -118,7 +118,6 @@ func TestCorrectionFollowsTheMistake(t *testing.T) {
 // The coach's times are taken, what follows from them is worked out anew, and times that
 // cannot be are refused.
 func TestChangeReps(t *testing.T) {
-	nan := math.NaN()
 	tr := &trace.Trace{RateHz: 50}
 	for i := range 300 {
 		s := float64(i) / 50
@@ -130,27 +129,28 @@ func TestChangeReps(t *testing.T) {
 			{Number: 2, StartS: 3, BottomS: 3.5, BottomEndS: 3.5, EndS: 4, DescentS: 0.5, AscentS: 0.5, Tempo: events.TempoFast},
 		}
 	}
+	at := func(s float64) *float64 { return &s }
 	for _, c := range []struct {
 		name   string
 		change RepChange
 		ok     bool
 		want   func(r *events.RepTimes) bool // of the first rep
 	}{
-		{"nothing", RepChange{AtS: 1.5, StartS: nan, BottomS: nan, EndS: nan}, true, func(r *events.RepTimes) bool { return r.EndS == 2 && !r.Partial }},
-		{"a later bottom", RepChange{AtS: 1.2, StartS: nan, BottomS: 1.6, EndS: nan}, true, func(r *events.RepTimes) bool {
+		{"nothing", RepChange{AtS: 1.5}, true, func(r *events.RepTimes) bool { return r.EndS == 2 && !r.Partial }},
+		{"a later bottom", RepChange{AtS: 1.2, BottomS: at(1.6)}, true, func(r *events.RepTimes) bool {
 			return r.BottomS == 1.6 && math.Abs(r.DescentS-0.6) < 1e-9 && math.Abs(r.AscentS-0.4) < 1e-9 &&
 				math.Abs(r.Depth-0.5*math.Sin(0.6*math.Pi)) < 1e-9
 		}},
-		{"tempo", RepChange{AtS: 1.2, Tempo: events.TempoSlow, StartS: nan, BottomS: nan, EndS: nan}, true, func(r *events.RepTimes) bool {
+		{"tempo", RepChange{AtS: 1.2, Tempo: events.TempoSlow}, true, func(r *events.RepTimes) bool {
 			return r.Tempo == events.TempoSlow && bool(r.TempoGiven)
 		}},
-		{"left out", RepChange{AtS: 1.2, LeftOut: true, StartS: nan, BottomS: nan, EndS: nan}, true, func(r *events.RepTimes) bool {
+		{"left out", RepChange{AtS: 1.2, LeftOut: true}, true, func(r *events.RepTimes) bool {
 			return r.Partial && r.PartialWhy == events.LeftOutWhy
 		}},
-		{"no rep there", RepChange{AtS: 2.5, StartS: nan, BottomS: nan, EndS: nan}, false, nil},
-		{"bottom before the start", RepChange{AtS: 1.5, StartS: nan, BottomS: 0.8, EndS: nan}, false, nil},
-		{"into the next", RepChange{AtS: 1.5, StartS: nan, BottomS: nan, EndS: 3.2}, false, nil},
-		{"outside the clip", RepChange{AtS: 1.5, StartS: nan, BottomS: nan, EndS: 9}, false, nil},
+		{"no rep there", RepChange{AtS: 2.5}, false, nil},
+		{"bottom before the start", RepChange{AtS: 1.5, BottomS: at(0.8)}, false, nil},
+		{"into the next", RepChange{AtS: 1.5, EndS: at(3.2)}, false, nil},
+		{"outside the clip", RepChange{AtS: 1.5, EndS: at(9)}, false, nil},
 	} {
 		reps := found()
 		err := ChangeReps(tr, 1, reps, []RepChange{c.change})
