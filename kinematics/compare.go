@@ -113,6 +113,8 @@ type JointChange struct {
 	// BaselineReps and ChallengeReps count the reps that went into the means.
 	BaselineReps  int `json:"baseline_reps"`
 	ChallengeReps int `json:"challenge_reps"`
+	// RepsToTell is how many reps of each would make an unclear change of the range clear, see [stats.RepsToTell].
+	RepsToTell int `json:"reps_to_tell"`
 }
 
 // comparedPhases are the phases whose support points are compared.
@@ -174,7 +176,7 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 			LostDeg:                rom.Lost, Interval95Deg: rom.Interval95, RetainedPct: rom.RetainedPct, Verdict: rom.Verdict,
 			BaselineBottomDeg: bottom.Baseline, ChallengeBottomDeg: bottom.Challenge,
 			BottomLostDeg: bottom.Lost, BottomInterval95Deg: bottom.Interval95, BottomVerdict: bottom.Verdict,
-			BaselineReps: len(b.Values), ChallengeReps: len(c.Values),
+			BaselineReps: len(b.Values), ChallengeReps: len(c.Values), RepsToTell: stats.RepsToTell(b, c, of),
 		}
 	}
 	for _, phase := range comparedPhases {

@@ -98,12 +98,26 @@ func sentence(c *screening.Comparison, p *kinematics.Pair, j joint) string {
 	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
 	if !math.IsNaN(ch.LostDeg) {
 		s += ", " + changeWords(ch)
+		if c.Schema == screening.ComparisonSchema { // an older one does not say
+			s += moreWords(ch)
+		}
 	}
 	s += "."
 	if first := c.FirstLost[j]; first != nil && *first != "" && (c.ByTempo() || len(c.Pairs) > 1) {
 		s += " First lost at: " + c.Word(*first) + "."
 	}
 	return s
+}
+
+// moreWords says after an unclear change how many reps like these would tell.
+func moreWords(ch *kinematics.JointChange) string {
+	switch {
+	case ch.Verdict != stats.Unclear:
+		return ""
+	case ch.RepsToTell > 0:
+		return fmt.Sprintf("; %d reps of each would tell", ch.RepsToTell)
+	}
+	return "; more reps would not tell"
 }
 
 // unclearBefore names the easier challenges at which the clips could not tell, so

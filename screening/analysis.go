@@ -14,7 +14,7 @@ import (
 // the folder schema beside this file.
 const (
 	AnalysisSchema   = "holdfast/analysis/2"
-	ComparisonSchema = "holdfast/comparison/2"
+	ComparisonSchema = "holdfast/comparison/3"
 	historySchema    = "holdfast/history/1"
 )
 

@@ -79,21 +79,59 @@ func Compare(baseline, challenge Readings, opt Options) Change {
 		c.RetainedPct = 100 * c.Challenge / c.Baseline
 	}
 
-	baseline, challenge = baseline.Against(challenge, opt), challenge.Against(baseline, opt)
-	few := min(nb, nc) < minReadings
-	ownB, sharedB := baseline.variances(few, opt)
-	ownC, sharedC := challenge.variances(few, opt)
-	v, quantile := ownB+ownC+sharedB+sharedC, Normal95
-	if d := ownB*ownB/(nb-1) + ownC*ownC/(nc-1); !few && d > 0 {
-		quantile = t95(v * v / d)
-	}
-	half := quantile * math.Sqrt(v)
+	own, shared := variancesOf(baseline, challenge, opt)
+	half := halfWidth(own, shared, [2]float64{nb, nc})
 	c.Interval95 = [2]float64{c.Lost - half, c.Lost + half}
 	if !(2*half <= math.Abs(c.Baseline)) {
 		c.RetainedPct = math.NaN()
 	}
 	c.Verdict = verdict(c.Lost, c.Interval95, opt)
 	return c
+}
+
+// variancesOf returns the variance of one reading of each side, and what the difference of the means has however many
+// readings there are.
+func variancesOf(baseline, challenge Readings, opt Options) (own [2]float64, shared float64) {
+	sides := [2]Readings{baseline.Against(challenge, opt), challenge.Against(baseline, opt)}
+	few := min(len(baseline.Values), len(challenge.Values)) < minReadings
+	for i, r := range sides {
+		mean, of := r.variances(few, opt)
+		own[i] = mean * float64(len(r.Values))
+		shared += of
+	}
+	return own, shared
+}
+
+// halfWidth returns half the 95 % interval of the difference of two means of n readings each.
+func halfWidth(own [2]float64, shared float64, n [2]float64) float64 {
+	b, c := own[0]/n[0], own[1]/n[1]
+	v, quantile := b+c+shared, Normal95
+	if d := b*b/(n[0]-1) + c*c/(n[1]-1); min(n[0], n[1]) >= minReadings && d > 0 {
+		quantile = t95(v * v / d)
+	}
+	return quantile * math.Sqrt(v)
+}
+
+// MostRepsToTell is the largest number of reps in one set that [RepsToTell] asks for. Common practice, no source.
+const MostRepsToTell = 10
+
+// RepsToTell returns how many readings each side needs for an unclear change to become lost, gained or held, if
+// their mean and spread stay what they are; 0 where the change is not unclear or no number up to [MostRepsToTell]
+// would tell.
+func RepsToTell(baseline, challenge Readings, opt Options) int {
+	now := Compare(baseline, challenge, opt)
+	if now.Verdict != Unclear || math.IsNaN(now.Lost) {
+		return 0
+	}
+	own, shared := variancesOf(baseline, challenge, opt)
+	have := [2]float64{float64(len(baseline.Values)), float64(len(challenge.Values))}
+	for n := int(min(have[0], have[1])) + 1; n <= MostRepsToTell; n++ {
+		half := halfWidth(own, shared, [2]float64{max(have[0], float64(n)), max(have[1], float64(n))})
+		if verdict(now.Lost, [2]float64{now.Lost - half, now.Lost + half}, opt) != Unclear {
+			return n
+		}
+	}
+	return 0
 }
 
 // verdict applies the rule of [Verdict].

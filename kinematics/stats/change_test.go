@@ -99,3 +99,40 @@ func TestDetectableChange(t *testing.T) {
 		}
 	}
 }
+
+// What is said to tell does, and one rep less does not: readings that keep their mean and spread as they grow in number.
+func TestRepsToTell(t *testing.T) {
+	spread := func(mean, sd float64, n int) (r Readings) {
+		for i := range n {
+			r.Values = append(r.Values, mean+sd*math.Sqrt(float64(n-1)/float64(n))*float64(1-2*(i%2)))
+		}
+		return r
+	}
+	opt := Options{SmallestChange: 5, SEM: 3}
+	for _, c := range []struct {
+		lost, sd, noise float64
+		n, want         int
+	}{
+		{8, 6, 0, 4, 6},     // in even numbers the spread of these readings is exactly sd
+		{20, 2, 0, 4, 0},    // clear already
+		{5.5, 2, 6, 4, 0},   // what all reps share stays
+		{4.9, 0.5, 0, 4, 0}, // neither held nor lost, however many
+	} {
+		b, h := spread(100, c.sd, c.n), spread(100-c.lost, c.sd, c.n)
+		b.NoiseSD, h.NoiseSD = c.noise, c.noise
+		got := RepsToTell(b, h, opt)
+		if got != c.want {
+			t.Errorf("%+v: %d", c, got)
+		}
+		if got == 0 {
+			continue
+		}
+		more := Compare(spread(100, c.sd, got), spread(100-c.lost, c.sd, got), opt)
+		if more.Verdict == Unclear {
+			t.Errorf("%+v: %d reps do not tell: %+v", c, got, more)
+		}
+	}
+	if n := RepsToTell(Readings{}, spread(90, 2, 3), opt); n != 0 {
+		t.Errorf("nothing against something: %d", n)
+	}
+}

@@ -54,6 +54,11 @@ function headline() {
 
 // In sentences.
 
+function moreWords(c) {
+  if (c.verdict !== "unclear" || !known(c.lost_deg) || c.reps_to_tell === undefined) return "";
+  return c.reps_to_tell > 0 ? `; ${c.reps_to_tell} reps of each would tell` : "; more reps would not tell";
+}
+
 function changeWords(c) {
   const iv = c.interval95_deg;
   if (c.verdict === "lost") return `${deg(c.lost_deg)} lost (${range(iv[0], iv[1])})`;
@@ -67,7 +72,7 @@ function showSentences() {
     const part = (x, t) => (known(x) ? `${deg(x)} ${doing(word(t))}` : `not measured ${doing(word(t))}`);
     const unclear = first ? doc.pairs.filter((p) => p.baseline === pair.baseline && rank[p.challenge] < rank[first] && p.joints[j].verdict === "unclear").map((p) => word(p.challenge)) : [];
     return h("li", { class: `j-${j}`, data: { joint: j } }, h("strong", {}, `${jointNames[j]}: ${part(c.baseline_rom_deg, pair.baseline)}, ${part(c.challenge_rom_deg, pair.challenge)}`),
-      h("span", {}, `${changeWords(c)}. `, first && (!doc.sides || doc.pairs.length > 1) ? `First lost at: ${word(first)}. ` : "", unclear.length ? `Unclear at: ${list(unclear)}.` : ""));
+      h("span", {}, `${changeWords(c)}${moreWords(c)}. `, first && (!doc.sides || doc.pairs.length > 1) ? `First lost at: ${word(first)}. ` : "", unclear.length ? `Unclear at: ${list(unclear)}.` : ""));
   }));
 }
 
