@@ -18,6 +18,9 @@ type Movement struct {
 	// LeastDepthLegs is how far the hips must fall, LeastS how long that must take, in
 	// seconds.
 	LeastDepthLegs, LeastS float64
+	// LeastBendDeg is how much knee or hip must bend: hips that fall while neither does are
+	// those of a picture that moves, or of nobody.
+	LeastBendDeg float64
 	// MostDriftLegs is how far a foot that stays in place may move along the floor in a rep,
 	// MostCutDriftLegs in one that the clip cuts: people walk in and out.
 	MostDriftLegs, MostCutDriftLegs float64
@@ -31,7 +34,7 @@ type Movement struct {
 // Squat returns the bounds of squats and of jumps from a squat. Common practice, no source.
 func Squat() Movement {
 	return Movement{
-		LeaveLegs: 0.07, BackLegs: 0.05, LeastDepthLegs: 0.20, LeastS: 0.25,
+		LeaveLegs: 0.07, BackLegs: 0.05, LeastDepthLegs: 0.20, LeastS: 0.25, LeastBendDeg: 15,
 		MostDriftLegs: 0.20, MostCutDriftLegs: 0.12, SplitPart: 0.6,
 		MostApartLegs: 0.45,
 	}
@@ -52,7 +55,7 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 	n := len(tr.TimeS)
 	hip := lowHip(tr)
 	top := stand.HipHeight
-	standing := tr.Within(stand.Spans)
+	standing, hipDeg := tr.Within(stand.Spans), hipFlexion(tr)
 	at := func(i int) bool { // standing, or tracking lost while standing
 		return hip[i] > top-how.BackLegs && !nearFlight(flights, tr.TimeS[i])
 	}
@@ -89,6 +92,7 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 		switch {
 		case math.IsNaN(depth) || float64(b.N())/tr.RateHz < how.LeastS:
 		case depth < how.LeastDepthLegs && len(b.flights) == 0:
+		case keepsStill(tr.KneeDeg, b.Range, how.LeastBendDeg) && keepsStill(hipDeg, b.Range, how.LeastBendDeg):
 		case len(b.flights) == 0 && footDrift(tr, b.Range) > drift:
 			moved = append(moved, b)
 		default:
@@ -103,6 +107,14 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 		}
 	}
 	return bouts, moved
+}
+
+// keepsStill says whether an angle stays the same over the samples, to within so many degrees
+// and but for the outermost twentieth on either side. Nothing is known of one that is not
+// seen, and so it does.
+func keepsStill(deg []float64, r signal.Range, leastDeg float64) bool {
+	x := deg[r.From:r.To]
+	return !(signal.Quantile(x, 0.95)-signal.Quantile(x, 0.05) >= leastDeg)
 }
 
 // highestFallLegs is how far the hips must sink, in leg lengths, for the place before it to

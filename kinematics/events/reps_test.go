@@ -102,6 +102,16 @@ func TestWhatIsARep(t *testing.T) {
 				tr.Quick[tr.NearSide][body.Ankle].X[i] += 40 * t
 			}
 		}, 0, 1, ""},
+		{"neither knee nor hip bends", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) {
+			for i := range tr.KneeDeg {
+				tr.KneeDeg[i] /= 10
+			}
+		}, 0, 0, ""},
+		{"the knee is not seen", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) {
+			for i := range tr.KneeDeg {
+				tr.KneeDeg[i] = math.NaN()
+			}
+		}, 0, 0, ""},
 		{"the clip begins inside", squat(-0.5, 1, 0.5, 0.5), nil, 1, 0, "the clip begins inside it"},
 		{"the clip ends inside", squat(4, 0.8, 1, 0.5), nil, 1, 0, "the clip ends inside it"},
 		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "the athlete was lost at 2.30 s"},

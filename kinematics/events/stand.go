@@ -33,17 +33,12 @@ const (
 func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	n := len(tr.TimeS)
 	speed := signal.Velocity(lowHip(tr), tr.RateHz)
-	hipFlexion := make([]float64, n)
-	for i := range n {
-		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
-		a := body.AnglesOf(&l, tr.Facing)
-		hipFlexion[i] = a[body.HipFlexion]
-	}
+	hipDeg := hipFlexion(tr)
 	still := make([]bool, n)
 	var level []float64
 	for i := range n {
 		still[i] = math.Abs(speed[i]) < standHipSpeed && tr.HipHeight[i] > standMinHip &&
-			tr.KneeDeg[i] < standMaxKnee && !(hipFlexion[i] > standMaxHipAng) && !nearFlight(flights, tr.TimeS[i])
+			tr.KneeDeg[i] < standMaxKnee && !(hipDeg[i] > standMaxHipAng) && !nearFlight(flights, tr.TimeS[i])
 		if still[i] {
 			level = append(level, tr.HipHeight[i])
 		}
@@ -70,6 +65,16 @@ func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	}
 	stand.HipHeight = signal.Quantile(h, 0.95)
 	return stand
+}
+
+// hipFlexion returns the near side's raw hip flexion in degrees.
+func hipFlexion(tr *trace.Trace) []float64 {
+	deg := make([]float64, len(tr.TimeS))
+	for i := range deg {
+		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
+		deg[i] = body.AnglesOf(&l, tr.Facing)[body.HipFlexion]
+	}
+	return deg
 }
 
 // lowHip returns the hip height under a smoothing that leaves only the body's
