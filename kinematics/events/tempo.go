@@ -2,7 +2,10 @@ package events
 
 import (
 	"cmp"
+	"math"
 	"slices"
+
+	"holdfast/kinematics/signal"
 )
 
 // The bounds between slow and fast. A descent of 0.8 s or less, or a fall of the
@@ -14,31 +17,92 @@ const (
 	fastDescentSpeed = 1.2
 )
 
-// classifyTempo returns how a rep was done: jump when the feet left the floor;
-// fast when the descent was short or its fall quick; slow otherwise.
-func classifyTempo(r *RepTimes) Tempo {
-	switch {
-	case r.HasFlight():
-		return TempoJump
-	case r.DescentS <= fastDescentS || r.PeakDescentSpeed >= fastDescentSpeed:
-		return TempoFast
-	default:
+// Two groups of reps of one set are two tempos when their quickness differs by groupFactor
+// at least, and by more than it does within either. A group that lies within bandFactor of
+// the bound is named by the other one where that lies clearly beyond. Common practice, no
+// source.
+const (
+	groupFactor = 1.4
+	bandFactor  = 1.2
+)
+
+// quickness returns how quick a rep is against the bounds between slow and fast: the
+// logarithm of its factor, 0 at the bound and more for a fast one; NaN for a rep of which
+// neither descent nor fall is known.
+func quickness(r *RepTimes) float64 {
+	q := 0.0
+	if r.DescentS > 0 {
+		q = fastDescentS / r.DescentS
+	}
+	if q = max(q, r.PeakDescentSpeed/fastDescentSpeed); !(q > 0) {
+		return math.NaN()
+	}
+	return math.Log(q)
+}
+
+// tempoOfSet returns what tells the tempo of the reps of a set, by their quickness: it is
+// named against itself first. All have one tempo unless they fall into two clear groups.
+func tempoOfSet(set []float64) func(quickness float64) Tempo {
+	sorted := slices.Sorted(slices.Values(set))
+	part := 0 // the reps from here on are the quicker group
+	widest := 0.0
+	for i := 1; i < len(sorted); i++ {
+		if gap := sorted[i] - sorted[i-1]; gap > widest {
+			part, widest = i, gap
+		}
+	}
+	named := func(middle float64) Tempo {
+		if middle >= 0 {
+			return TempoFast
+		}
 		return TempoSlow
+	}
+	if len(sorted) == 0 {
+		return named
+	}
+	within := func(group []float64) float64 { return group[len(group)-1] - group[0] }
+	if widest < math.Log(groupFactor) || widest <= max(within(sorted[:part]), within(sorted[part:])) {
+		one := named(signal.Median(sorted))
+		return func(float64) Tempo { return one }
+	}
+	slower, quicker := signal.Median(sorted[:part]), signal.Median(sorted[part:])
+	band := math.Log(bandFactor)
+	slow, fast := named(slower), named(quicker)
+	switch {
+	case math.Abs(quicker) < band && slower < -band:
+		fast = TempoFast
+	case math.Abs(slower) < band && quicker > band:
+		slow = TempoSlow
+	}
+	between := (sorted[part-1] + sorted[part]) / 2
+	return func(quickness float64) Tempo {
+		if quickness >= between {
+			return fast
+		}
+		return slow
 	}
 }
 
 // SetTempos gives each rep that has none from the coach its tempo: the coach's for
 // its number, else the coach's for all, else the one found. A rep that was left out
-// has the tempo it was done at.
+// has the tempo it was done at, one with a flight is a jump.
 //
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
 func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
+	whole := func(r *RepTimes) bool { return !r.Partial || r.PartialWhy == LeftOutWhy }
+	var set []float64
+	for i := range reps {
+		if q := quickness(&reps[i]); !reps[i].HasFlight() && whole(&reps[i]) && !math.IsNaN(q) {
+			set = append(set, q)
+		}
+	}
+	found := tempoOfSet(set)
 	count := map[Tempo]int{}
 	usual := TempoUnknown
 	for i := range reps {
-		if r := &reps[i]; !r.Partial || r.PartialWhy == LeftOutWhy {
-			t := classifyTempo(r)
+		if r := &reps[i]; !r.HasFlight() && whole(r) {
+			t := found(quickness(r))
 			if count[t]++; count[t] > count[usual] {
 				usual = t
 			}
@@ -49,9 +113,13 @@ func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 		if r.TempoGiven {
 			continue
 		}
-		r.Tempo = classifyTempo(r)
-		if r.Partial && r.PartialWhy != LeftOutWhy && !r.HasFlight() && usual != TempoUnknown && usual != TempoJump {
+		switch {
+		case r.HasFlight():
+			r.Tempo = TempoJump
+		case !whole(r) && usual != TempoUnknown:
 			r.Tempo = usual
+		default:
+			r.Tempo = found(quickness(r))
 		}
 		if all != TempoUnknown {
 			r.Tempo, r.TempoGiven = all, true

@@ -1,6 +1,9 @@
 package events
 
-import "testing"
+import (
+	"slices"
+	"testing"
+)
 
 func TestSetTempos(t *testing.T) {
 	slow := RepTimes{Number: 1, DescentS: 2, PeakDescentSpeed: 0.5}
@@ -34,6 +37,55 @@ func TestSetTempos(t *testing.T) {
 		}
 		if got := HardestTempo(c.reps, c.all); got != c.hardest {
 			t.Errorf("%s: the hardest is %v, want %v", c.name, got, c.hardest)
+		}
+	}
+}
+
+// A set is named against itself: reps of one tempo have one name, however near to the bound
+// they lie, and two clear groups have two.
+func TestTempoOfASet(t *testing.T) {
+	set := func(descentsS ...float64) []RepTimes {
+		reps := make([]RepTimes, len(descentsS))
+		for i, s := range descentsS {
+			reps[i] = RepTimes{Number: i + 1, DescentS: s, PeakDescentSpeed: 0.9 / s}
+		}
+		return reps
+	}
+	for _, c := range []struct {
+		name      string
+		descentsS []float64
+		want      string // the first letters of the tempos
+	}{
+		{"slow", []float64{1.5, 1.8, 1.6}, "sss"},
+		{"fast", []float64{0.4, 0.5, 0.45}, "fff"},
+		{"one tempo about the bound", []float64{0.76, 0.84, 0.79, 0.81, 0.9}, "sssss"},
+		{"the same a little quicker", []float64{0.74, 0.82, 0.77, 0.79, 0.88}, "fffff"},
+		{"one that grows tired", []float64{0.6, 0.7, 0.8, 0.95, 1.1}, "fffff"},
+		{"two tempos", []float64{1.6, 1.5, 0.5, 0.45}, "ssff"},
+		{"two tempos, the slow one near the bound", []float64{0.78, 0.76, 0.4, 0.42}, "ssff"},
+		{"two tempos, the quick one near the bound", []float64{1.6, 1.7, 0.84, 0.82}, "ssff"},
+		{"two that are both slow", []float64{3, 3.2, 1.4, 1.5}, "ssss"},
+		{"one of each", []float64{1.5, 0.5}, "sf"},
+		{"two about the bound", []float64{0.75, 0.85}, "ff"},
+	} {
+		reps := set(c.descentsS...)
+		SetTempos(reps, TempoUnknown, nil)
+		got := ""
+		for i := range reps {
+			got += string(reps[i].Tempo[0])
+		}
+		if got != c.want {
+			t.Errorf("%s: %v are %s, want %s", c.name, c.descentsS, got, c.want)
+		}
+		slices.Reverse(reps)
+		for i := range reps {
+			reps[i].Tempo = TempoUnknown
+		}
+		SetTempos(reps, TempoUnknown, nil)
+		for i := range reps {
+			if want := c.want[len(reps)-1-i]; reps[i].Tempo[0] != want {
+				t.Errorf("%s: reversed, rep %d is %v", c.name, i+1, reps[i].Tempo)
+			}
 		}
 	}
 }
