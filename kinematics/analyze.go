@@ -122,7 +122,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
 		Seen: hands.Before(seen, tr, roll.Deg), ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
 	})
-	s.View = trace.FindView(tr, standing, airborne, network.ViewSDDeg)
+	s.View = trace.FindView(tr, standing, airborne, spansOf(times), network.ViewSDDeg)
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	reps := measureReps(tr, frames, &s.Motion, airborne, times, s.View, &opt)
@@ -168,6 +168,17 @@ func (o *Options) roll() trace.Roll {
 		return trace.Roll{Deg: o.Floor.RollDeg(), Source: trace.RollGiven}
 	}
 	return trace.Roll{}
+}
+
+// spansOf returns the spans of the reps that the coach did not leave out.
+func spansOf(reps []events.RepTimes) []trace.Span {
+	var spans []trace.Span
+	for i := range reps {
+		if !reps[i].LeftOut {
+			spans = append(spans, trace.Span{FromS: reps[i].StartS, ToS: reps[i].EndS})
+		}
+	}
+	return spans
 }
 
 func bottoms(reps []events.RepTimes) []float64 {

@@ -25,7 +25,7 @@ const (
 	noticeNoStand       = "no_stand"
 	noticeSwapped       = "sides_exchanged"
 	noticeFewFrames     = "few_frames_in_the_turn"
-	noticeFeetMoved     = "feet_moved"
+	NoticeFeetMoved     = "feet_moved"
 	NoticeLegsApart     = "legs_apart"
 	noticeFlightDoubted = "flight_doubted"
 	noticeFacingUnsure  = "facing_unsure"
@@ -151,7 +151,7 @@ func standNotices(s events.Stand) []Notice {
 
 func movedNotices(moved []trace.Span) (out []Notice) {
 	for _, b := range moved {
-		out = append(out, notice(noticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", b.FromS, b.ToS)...)
+		out = append(out, notice(NoticeFeetMoved, "The movement from %.1f to %.1f s was not counted: the feet did not stay in place.", b.FromS, b.ToS)...)
 	}
 	return out
 }
@@ -167,6 +167,9 @@ func apartNotices(apart []trace.Span) (out []Notice) {
 func viewNotices(v trace.View) []Notice {
 	if v.SurelyDeg() < trace.NotSideOnDeg {
 		return nil
+	}
+	if v.From != trace.ViewSide {
+		return notice(noticeNotSideOn, "The athlete is filmed from %s: angles are read from the side. Turn the phone to face the athlete's side.", v.From)
 	}
 	return notice(noticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(v.YawDeg), 2*v.SDDeg)
 }

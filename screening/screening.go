@@ -10,7 +10,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -194,15 +193,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	}
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
-		hint := "film the whole rep from standing to standing, side-on, with the feet in the picture"
-		switch {
-		case feetHidden(notices):
-			hint = feetHint
-		case slices.ContainsFunc(notices, func(n kinematics.Notice) bool { return n.Code == kinematics.NoticeLegsApart }):
-			hint = "the legs are apart, one foot ahead of the other, as in a lunge: " +
-				"squats and jumps with the feet side by side are measured so far"
-		}
-		return nil, &vision.ClipError{Path: path, Err: ErrNoReps, Hint: hint}
+		return nil, noReps(path, series, notices, track.PeopleSeen)
 	case errors.Is(err, correct.ErrRepChange):
 		return nil, fmt.Errorf("%s: %w: %s", path, ErrBadCorrection, strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
 	case err != nil:
@@ -213,9 +204,8 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
-	if series.View.SurelyDeg() >= trace.TooObliqueDeg {
-		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the camera stands about %.0f degrees away from side-on",
-			ErrCannotMeasure, math.Abs(series.View.YawDeg)), Hint: "turn the phone to face the athlete's side"}
+	if seen, hint := wrongView(series.View); seen != "" {
+		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %s", ErrCannotMeasure, seen), Hint: hint}
 	}
 	if rollSource != "" {
 		series.View.RollSource = rollSource
@@ -299,31 +289,6 @@ func fileWarnings(track *vision.Track, slow float64) []Warning {
 		warn("clip_turned", "The picture was %s and was turned by %d degrees for the athlete to stand upright.", how, track.TurnedDeg)
 	}
 	return out
-}
-
-const feetHint = "the feet are out of the picture: move back or tilt the phone down until the whole body is in it"
-
-func feetHidden(notices []kinematics.Notice) bool {
-	for _, n := range notices {
-		if n.Code == kinematics.NoticeFeetHidden {
-			return true
-		}
-	}
-	return false
-}
-
-// refuseFeetOut refuses a clip that hides the feet so that no rep is whole: what
-// is left of the angles would be misread.
-func refuseFeetOut(path string, reps []kinematics.Rep, notices []kinematics.Notice) error {
-	if !feetHidden(notices) {
-		return nil
-	}
-	for _, r := range reps {
-		if !r.Partial || r.LeftOut {
-			return nil
-		}
-	}
-	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: no rep shows the whole leg", ErrCannotMeasure), Hint: feetHint}
 }
 
 // leastClockFlights is how many flights must agree that the clock is wrong before

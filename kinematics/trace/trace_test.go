@@ -176,14 +176,64 @@ func TestFindViewOfAStand(t *testing.T) {
 	for i := range still {
 		still[i] = true
 	}
-	v := FindView(tr, still, make([]bool, len(still)), viewSDDeg)
+	v := FindView(tr, still, make([]bool, len(still)), nil, viewSDDeg)
 	if !v.Known {
 		t.Fatal("no view")
 	}
 	near(t, "turn", v.YawDeg, 30, 0.1)
 	near(t, "surely", v.SurelyDeg(), 30-1.28*v.SDDeg, 1e-6)
-	if v := FindView(tr, still, still, viewSDDeg); v.Known {
+	if v := FindView(tr, still, still, nil, viewSDDeg); v.Known {
 		t.Error("a view of an athlete who is always in the air")
+	}
+}
+
+// The view is that of the reps: an athlete who turns away after them is not turned. Beyond
+// sixty degrees the camera sees the front, with the left side on the right, or the back.
+func TestFindViewOfTheReps(t *testing.T) {
+	trunk := stick[body.Hip][1] - stick[body.Shoulder][1]
+	tests := []struct {
+		name       string
+		near       body.Side
+		facing     body.Facing
+		yaw, after float64 // degrees in the first half, and after it
+		from       ViewFrom
+	}{
+		{"side, then turned", body.Right, body.FacingRight, 0, 40, ViewSide},
+		{"turned, then side", body.Right, body.FacingRight, 25, 0, ViewSide},
+		{"oblique, left", body.Left, body.FacingLeft, -45, 0, ViewSide},
+		{"front", body.Right, body.FacingRight, 80, 0, ViewFront},
+		{"front, left", body.Left, body.FacingLeft, 80, 0, ViewFront},
+		{"back", body.Right, body.FacingRight, -80, 0, ViewBack},
+		// The depth of a front view tells nothing of the near side, nor do its feet of the
+		// facing.
+		{"front, taken for the other side", body.Left, body.FacingRight, -80, 0, ViewFront},
+		{"back, taken for the other side", body.Left, body.FacingRight, 80, 0, ViewBack},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			obs := seen(60, 0, 0)
+			for i := range obs {
+				yaw := tt.yaw
+				if i >= 30 {
+					yaw = tt.after
+				}
+				p := &obs[i].Points
+				for k := range p[0] {
+					p[tt.near][k] = p[body.Left][k]
+					p[tt.near.Opposite()][k] = p[tt.near][k]
+					p[tt.near.Opposite()][k].X += tt.facing.Sign() * math.Sin(yaw/body.DegPerRad) * ViewWidth * trunk / 2
+				}
+			}
+			tr := New(obs, tt.near, tt.facing)
+			still := make([]bool, len(tr.TimeS))
+			for i := range still {
+				still[i] = true
+			}
+			v := FindView(tr, still, make([]bool, len(still)), []Span{{tr.TimeS[0] - 2, tr.TimeS[29] - besideRepS}}, viewSDDeg)
+			if math.Abs(v.YawDeg-tt.yaw) > 0.1 || v.From != tt.from {
+				t.Errorf("turned by %.1f, from %v; want %g, from %v", v.YawDeg, v.From, tt.yaw, tt.from)
+			}
+		})
 	}
 }
 

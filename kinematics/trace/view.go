@@ -2,7 +2,6 @@ package trace
 
 import (
 	"math"
-	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
@@ -23,11 +22,26 @@ type View struct {
 	RollSource string  `json:"roll_source"`
 	// Known says that enough frames show both shoulders and both hips.
 	Known bool `json:"-"`
+	// From says from where the athlete was filmed, as far as the turn tells.
+	From ViewFrom `json:"-"`
 	// AngleSDDeg is the standard deviation, in degrees, that the turn and the
 	// doubt about it put on each angle at the bottoms of the reps: what
 	// foreshortening may have taken from or added to the picture's angle.
 	AngleSDDeg [body.NumAngles]float64 `json:"-"`
 }
+
+// ViewFrom is the side of the athlete that the camera sees.
+type ViewFrom int
+
+// The sides. ViewSide covers all turns up to where the camera sees more of front or back.
+const (
+	ViewSide ViewFrom = iota
+	ViewFront
+	ViewBack
+)
+
+// String returns "the side", "the front" or "behind".
+func (f ViewFrom) String() string { return [...]string{"the side", "the front", "behind"}[f] }
 
 // What is known of the estimate; common practice, no source, but where said.
 const (
@@ -41,6 +55,11 @@ const (
 	// given; a segment may then be misread by more than 4 degrees.
 	NotSideOnDeg  = 10
 	TooObliqueDeg = 30
+	// facesDeg: turned further, the camera sees the athlete's front or back.
+	facesDeg = 60
+	// besideRepS is how long before and after a rep, in seconds, the athlete still stands
+	// as in it.
+	besideRepS = 1
 	// viewLeastSamples is how many samples must show both sides.
 	viewLeastSamples = 5
 )
@@ -70,22 +89,41 @@ func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
 	return yawDeg, math.Hypot(viewSDDeg, viewWidthSD*steep*body.DegPerRad)
 }
 
-// FindView reads the turn from quiet standing, and where there is none, from the
-// upright samples. The network's guess of the body in three dimensions was tried
+// FindView reads the turn from quiet standing within the spans and a second beside them,
+// and where there is none, from the upright samples there; without spans, from all of the
+// clip. An athlete who turns to get a drink after the set says nothing of the set. The
+// network's guess of the body in three dimensions was tried
 // as well: it is further off than the widths seen in the picture (5 to 8 degrees,
 // and never the same way), and joining the two is no better than the widths alone.
-func FindView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
+func FindView(tr *Trace, standing, airborne []bool, spans []Span, viewSDDeg float64) View {
+	beside := make([]Span, len(spans))
+	for i, s := range spans {
+		beside[i] = Span{FromS: s.FromS - besideRepS, ToS: s.ToS + besideRepS}
+	}
+	in := tr.Within(beside)
+	look := func(i int) bool { return (len(spans) == 0 || in[i]) && !airborne[i] }
 	near, far := &tr.Raw[tr.NearSide], &tr.Raw[tr.NearSide.Opposite()]
-	upright := signal.Quantile(tr.HipHeight, 0.8)
-	stands := slices.Contains(standing, true)
-	var across []float64
+	var heights []float64
+	stands := false
+	for i, h := range tr.HipHeight {
+		if look(i) {
+			heights, stands = append(heights, h), stands || standing[i]
+		}
+	}
+	upright := signal.Quantile(heights, 0.8)
+	var across, leftAcross []float64
 	for i := range tr.TimeS {
-		if stands && !standing[i] || !stands && !(tr.HipHeight[i] >= upright) || airborne[i] {
+		if stands && !standing[i] || !stands && !(tr.HipHeight[i] >= upright) || !look(i) {
 			continue
 		}
 		length := math.Hypot(near[body.Shoulder].X[i]+far[body.Shoulder].X[i]-near[body.Hip].X[i]-far[body.Hip].X[i],
 			near[body.Shoulder].Y[i]+far[body.Shoulder].Y[i]-near[body.Hip].Y[i]-far[body.Hip].Y[i]) / 2
-		across = append(across, tr.Facing.Sign()*(far[body.Shoulder].X[i]-near[body.Shoulder].X[i]+far[body.Hip].X[i]-near[body.Hip].X[i])/length)
+		farther := (far[body.Shoulder].X[i] - near[body.Shoulder].X[i] + far[body.Hip].X[i] - near[body.Hip].X[i]) / length
+		across = append(across, tr.Facing.Sign()*farther)
+		if tr.NearSide == body.Left {
+			farther = -farther
+		}
+		leftAcross = append(leftAcross, farther)
 	}
 	across = signal.Present(across)
 	if len(across) < viewLeastSamples {
@@ -93,6 +131,13 @@ func FindView(tr *Trace, standing, airborne []bool, viewSDDeg float64) View {
 	}
 	v := View{Known: true}
 	v.YawDeg, v.SDDeg = yawOf(signal.Median(across), viewSDDeg)
+	if math.Abs(v.YawDeg) >= facesDeg {
+		// Who looks into the camera has his left side on the picture's right.
+		v.From = ViewBack
+		if signal.Median(signal.Present(leftAcross)) > 0 {
+			v.From = ViewFront
+		}
+	}
 	return v
 }
 
