@@ -169,7 +169,12 @@ func (s *shots) moves(i, direction int, part float64) bool {
 	}
 	most := s.still[i].most
 	for k := 1; k <= 2; k++ {
-		if j := i + k*direction; j > 0 && j < len(s.still) && most < part*s.still[j].most {
+		j := i + k*direction
+		if j <= 0 || j >= len(s.still) {
+			break
+		}
+		// What changes once, as the digits of a clock do, is no motion.
+		if k == 1 && s.still[j].most < movedLevels || most < part*s.still[j].most {
 			return false
 		}
 	}

@@ -120,14 +120,15 @@ func TestFrozenPictures(t *testing.T) {
 		want   string    // f: frozen
 	}{
 		{"motion", []float64{0, 20, 40, 60, 80}, "....."},
-		{"shown twice", []float64{0, 20, 20, 40, 60}, "..f.."},
-		{"shown twice, with noise", []float64{0, 20, 22, 40, 60}, "..f.."},
+		{"shown twice", []float64{0, 20, 40, 40, 60, 80}, "...f.."},
+		{"shown twice, with noise", []float64{0, 20, 40, 42, 60, 80}, "...f.."},
 		{"held to the end", []float64{0, 20, 40, 41, 39}, "...ff"},
 		{"held from the start", []float64{5, 5, 5, 40, 60}, ".ff.."},
 		{"standing still", []float64{50, 50, 50, 50, 50}, "....."},
 		{"comes to rest", []float64{0, 20, 30, 35, 37, 38, 38, 38}, "........"},
 		{"starts from rest", []float64{30, 30, 30, 31, 34, 40, 50}, "......."},
 		{"turns round", []float64{80, 50, 30, 20, 20, 30, 50, 80}, "........"},
+		{"a clock beside one who stands", []float64{20, 20, 60, 60, 60, 90, 90, 90}, "........"},
 		{"creeps", []float64{30, 32, 34, 36, 38, 40, 42}, "......."},
 	}
 	for _, tt := range tests {
