@@ -23,7 +23,7 @@ func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, peop
 		saw(what, hint)
 	}
 	switch {
-	case has(notices, kinematics.NoticeLegsApart):
+	case s.View.From == trace.ViewSide && has(notices, kinematics.NoticeLegsApart): // else they stand side by side
 		saw("the legs are apart, one foot ahead of the other, as in a lunge", "squats and jumps with the feet side by side are measured so far")
 	case has(notices, kinematics.NoticeFeetMoved):
 		saw("the feet travel", "squats and jumps in one place are measured so far: film them from standing to standing")

@@ -50,7 +50,7 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 					*x += 120
 				}
 			})
-		}, screening.ErrCannotMeasure, []string{"filmed from the front", "square to the athlete's side"}, "degrees"},
+		}, screening.ErrNoReps, []string{"filmed from the front", "square to the athlete's side"}, "legs"},
 		{"from behind", func(track *vision.Track) {
 			each(track, func(_ int, left bool, x, y *float64) {
 				*x = middlePx + 0.2*(*x-middlePx) + 60
@@ -58,7 +58,7 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 					*x -= 120
 				}
 			})
-		}, screening.ErrCannotMeasure, []string{"filmed from behind"}, "degrees"},
+		}, screening.ErrNoReps, []string{"filmed from behind"}, "legs"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
