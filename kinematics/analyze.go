@@ -216,6 +216,7 @@ func measureReps(
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
 			r.believe(tr, obs)
+			r.leaveOutGuessed(obs, tr.NearSide)
 		}
 	}
 	return reps

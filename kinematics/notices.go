@@ -34,6 +34,7 @@ const (
 	NoticeUncalibrated  = "not_calibrated"
 	noticeDamagedRep    = "damaged_rep"
 	noticeScale         = "scale_disagrees"
+	NoticePointHidden   = "point_hidden"
 	noticeImpossible    = "not_possible"
 )
 
@@ -174,7 +175,34 @@ func viewNotices(v trace.View) []Notice {
 	return notice(noticeNotSideOn, "The camera does not stand square to the athlete's side: about %.0f degrees off (give or take %.0f). Angles are misread by that. Turn the phone to face the athlete's side.", math.Abs(v.YawDeg), 2*v.SDDeg)
 }
 
+// hiddenNotices tell of points that something hides, and what is not given for it.
+func hiddenNotices(reps []Rep) []Notice {
+	var points, numbers []string
+	for i := range reps {
+		r := &reps[i]
+		if len(r.Hidden) == 0 || r.LeftOut {
+			continue
+		}
+		numbers = append(numbers, fmt.Sprint(r.Number))
+		for _, k := range r.Hidden {
+			if !slices.Contains(points, k.String()) {
+				points = append(points, k.String())
+			}
+		}
+	}
+	if len(numbers) == 0 {
+		return nil
+	}
+	of := "rep " + numbers[0]
+	if len(numbers) > 1 {
+		of = fmt.Sprintf("%d of %d reps", len(numbers), len(reps))
+	}
+	return notice(NoticePointHidden, "Something hides the %s in %s, a plate or a person perhaps: the joints there are not measured, and where the weight acts is not known, for what hides the body may be a load. Keep the near side clear, or film the other side.",
+		strings.Join(points, " and the "), of)
+}
+
 func repNotices(reps []Rep) (out []Notice) {
+	out = hiddenNotices(reps)
 	for i := range reps {
 		r := &reps[i]
 		if r.Damaged && !r.LeftOut {

@@ -23,7 +23,11 @@ type Rep struct {
 	// Occasion is when it was filmed, by any name; the caller sets it where clips of
 	// several occasions are compared.
 	Occasion string `json:"-"`
-	// Jump is nil without a flight, Landing without one that has a landing.
+	// Hidden are the points of the near side, from the shoulder down, that something hides
+	// in the rep: the angles they belong to are NaN.
+	Hidden []body.Landmark `json:"-"`
+	// Jump is nil without a flight and in a damaged rep, Landing without one that has a
+	// landing.
 	Jump    *measure.Jump    `json:"jump"`
 	Landing *measure.Landing `json:"landing"`
 	Foot    *measure.Foot    `json:"foot"`
@@ -54,6 +58,25 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation) {
 	r.Angles = joints.NotMeasured()
 	if !r.Partial {
 		r.Partial, r.PartialWhy = true, fmt.Sprintf("what was found of the %s cannot be of a body", wordsOf(r.Impossible))
+	}
+}
+
+// leaveOutGuessed makes unknown what rests on points that something hides in the rep, and
+// the whole rep where hardly anything else is left.
+func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side) {
+	guessed := joints.GuessedIn(obs, near, trace.Span{FromS: r.StartS, ToS: r.EndS})
+	if r.Hidden = guessed.HiddenPoints(); len(r.Hidden) == 0 {
+		return
+	}
+	guessed.LeaveOut(&r.Angles)
+	r.Quality.Grade = joints.GradePoor
+	r.Quality.Advice = fmt.Sprintf("film with nothing in front of the %s, or the other side", r.Hidden[0])
+	if !guessed.HidesRep() {
+		return
+	}
+	r.Angles, r.Impossible, r.Damaged = joints.NotMeasured(), nil, true
+	if !r.LeftOut {
+		r.Partial, r.PartialWhy = true, fmt.Sprintf("something hides the hip in %.0f %% of its frames", 100*guessed[body.Hip])
 	}
 }
 

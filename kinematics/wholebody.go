@@ -1,6 +1,9 @@
 package kinematics
 
 import (
+	"math"
+	"slices"
+
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -28,6 +31,23 @@ type Body struct {
 	Sets []Set
 }
 
+// leaveOutHidden takes the centre of mass and the support point out of the reps in which
+// something hides shoulder or hip: it hides where the trunk is, and may be a load.
+func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
+	for i := range reps {
+		r := &reps[i]
+		if !slices.Contains(r.Hidden, body.Shoulder) && !slices.Contains(r.Hidden, body.Hip) {
+			continue
+		}
+		c, sp := &b.MassCentre, &b.Support
+		for k := m.Index(r.StartS); k <= m.Index(r.EndS); k++ {
+			for _, of := range [][]float64{c.Path.X, c.Path.Y, c.Path.SDPx, c.FwdPx, c.UpPx, sp.Pct, sp.SDPct, sp.StaticPct} {
+				of[k] = math.NaN()
+			}
+		}
+	}
+}
+
 // MeasureBody returns what the whole body and the foot did in a clip that was analysed,
 // fills in the reps' support points, feet, jumps and landings, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
@@ -43,8 +63,12 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	feet := measure.FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	jumps := measure.Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
 	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
+	leaveOutHidden(m, reps, &b)
 	for i := range reps {
 		r := &reps[i]
+		if r.Damaged {
+			jumps[i], landings[i] = nil, nil // read off points that were not seen
+		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
 		if i < len(feet) {
 			r.Foot = &feet[i]

@@ -2,7 +2,10 @@ package screening
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -251,5 +254,85 @@ func TestPutTogether(t *testing.T) {
 		if !slices.ContainsFunc(a.Warnings, func(w Warning) bool { return strings.Contains(w.Message, want) }) {
 			t.Errorf("nothing says %q", want)
 		}
+	}
+}
+
+// A plate that the athlete holds before the trunk, or a post that stands there, hides where
+// shoulder and hip are: what hangs on them is not known, and that is said.
+func TestHiddenTrunk(t *testing.T) {
+	runsNetwork(t)
+	dir := t.TempDir()
+	var truth struct {
+		Frames []struct {
+			TimeS  float64               `json:"t"`
+			Points map[string][2]float64 `json:"points"`
+		} `json:"frames"`
+	}
+	data, err := os.ReadFile("../testdata/clips/fast_30.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(data, &truth); err != nil {
+		t.Fatal(err)
+	}
+	// The disc follows the place from hip (0) to shoulder (1).
+	disc := func(part, radiusPx float64) string {
+		var way strings.Builder
+		for _, f := range truth.Frames {
+			h, s := f.Points["right_hip"], f.Points["right_shoulder"]
+			fmt.Fprintf(&way, "%.4f overlay x %.1f, overlay y %.1f;\n", f.TimeS, h[0]+part*(s[0]-h[0])-radiusPx, h[1]+part*(s[1]-h[1])-radiusPx)
+		}
+		commands := filepath.Join(dir, fmt.Sprintf("way%.0f", radiusPx))
+		if err := os.WriteFile(commands, []byte(way.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return fmt.Sprintf("color=black@0:s=%[1]gx%[1]g:r=30,format=rgba,geq=r=25:g=25:b=28:a='if(lte(hypot(X-%[2]g,Y-%[2]g),%[2]g),255,0)',trim=end_frame=1[d];"+
+			"[0]sendcmd=f=%[3]s[a];[a][d]overlay=x=0:y=0", 2*radiusPx, radiusPx, commands)
+	}
+	tests := []struct {
+		name     string
+		filter   string
+		measured bool // the knee may be
+	}{
+		{"plate at the shoulder", disc(1, 60), true},
+		{"plate at the trunk", disc(0.5, 75), false},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			path := filepath.Join(dir, "hidden.mp4")
+			ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-t", "6.2", "-filter_complex", tt.filter}, h264("22", path)...)...)
+			a, _, err := Analyze(context.Background(), path, Options{})
+			if errors.Is(err, ErrNoReps) || errors.Is(err, ErrCannotMeasure) {
+				t.Log(err)
+				return
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			said := false
+			for _, w := range a.Warnings {
+				said = said || w.Code == string(kinematics.NoticePointHidden)
+			}
+			if !said {
+				t.Errorf("nothing says what hides the body: %v", a.Warnings)
+			}
+			for i := range a.Reps {
+				r := &a.Reps[i]
+				if hip := r.Angles[body.HipFlexion].ROMDeg; !math.IsNaN(hip) {
+					t.Errorf("rep %d: hip %.0f degrees", r.Number, hip)
+				}
+				if knee := r.Angles[body.KneeFlexion].ROMDeg; !math.IsNaN(knee) && !(tt.measured && knee > 85 && knee < 115) { // 97 to 101 in truth
+					t.Errorf("rep %d: knee %.0f degrees", r.Number, knee)
+				}
+				if r.Jump != nil && r.Angles[body.AnkleDorsiflexion].ROMDeg > 0 {
+					t.Errorf("rep %d jumps", r.Number)
+				}
+				for _, s := range r.Support {
+					if s.MeanPct.Known() {
+						t.Errorf("rep %d: support point at %.0f %% in %s", r.Number, s.MeanPct.Value, s.Phase)
+					}
+				}
+			}
+		})
 	}
 }

@@ -1,0 +1,87 @@
+package kinematics
+
+import (
+	"math"
+	"testing"
+
+	"holdfast/kinematics/body"
+)
+
+// A point that the network guesses in many frames of a rep takes its angles with it, and
+// where the weight acts; a hip that is hardly ever seen takes the rep. A network that never
+// says how sure it is of a place hides nothing.
+func TestHiddenPoints(t *testing.T) {
+	guess := func(every int, points ...body.Landmark) map[body.Landmark]int {
+		out := map[body.Landmark]int{}
+		for _, k := range points {
+			out[k] = every
+		}
+		return out
+	}
+	var all []body.Landmark
+	for k := range body.NumLandmarks {
+		all = append(all, k)
+	}
+	tests := []struct {
+		name    string
+		guessed map[body.Landmark]int // in every so many frames
+		knows   []body.Angle
+		not     []body.Angle
+		whole   bool
+		weight  bool // where it acts is known
+	}{
+		{"nothing", nil, []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
+		{"shoulder now and then", guess(10, body.Shoulder), []body.Angle{body.KneeFlexion, body.HipFlexion, body.TrunkLean}, nil, true, true},
+		{"shoulder", guess(3, body.Shoulder), []body.Angle{body.KneeFlexion, body.AnkleDorsiflexion}, []body.Angle{body.HipFlexion, body.TrunkLean}, true, false},
+		{"knee", guess(3, body.Knee), []body.Angle{body.TrunkLean}, []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, true, true},
+		{"shoulder and hip", guess(3, body.Shoulder, body.Hip), []body.Angle{body.AnkleDorsiflexion}, []body.Angle{body.KneeFlexion, body.HipFlexion}, true, false},
+		{"hip throughout", guess(1, body.Hip), nil, []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, false, false},
+		{"a network that tells nothing", guess(1, all...), []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
+	}
+	clip := loadClip(t, "slow_30")
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			obs := clip.observations(networkLike)
+			for i := range obs {
+				for s := range 2 {
+					for k, every := range tt.guessed {
+						if i%every == 0 {
+							obs[i].Points[s][k].SDPx = math.NaN()
+						}
+					}
+				}
+			}
+			a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+			b, _ := MeasureBody(a.series, a.reps, BodyOptions{Masses: body.DeLevaMean()})
+			if hides := len(tt.not) > 0; a.has(NoticePointHidden) != hides {
+				t.Errorf("notices %v", a.notices)
+			}
+			if len(a.reps) != 3 {
+				t.Fatalf("%d reps", len(a.reps))
+			}
+			for i := range a.reps {
+				r := &a.reps[i]
+				if r.Partial == tt.whole {
+					t.Errorf("rep %d: partial %v (%s)", r.Number, r.Partial, r.PartialWhy)
+				}
+				for _, j := range tt.knows {
+					if math.IsNaN(float64(r.Angles[j].ROMDeg)) {
+						t.Errorf("rep %d: %v is not known", r.Number, j)
+					}
+				}
+				for _, j := range tt.not {
+					if !math.IsNaN(float64(r.Angles[j].ROMDeg)) || !math.IsNaN(float64(r.Angles[j].AtBottomDeg)) {
+						t.Errorf("rep %d: %v is %.0f degrees", r.Number, j, r.Angles[j].ROMDeg)
+					}
+				}
+				at := a.series.Index(r.BottomS)
+				if known := !math.IsNaN(b.MassCentre.Path.X[at]); known != tt.weight {
+					t.Errorf("rep %d: centre of mass known: %v", r.Number, known)
+				}
+				if !tt.weight && (!math.IsNaN(b.Support.Pct[at]) || r.Support[0].MeanPct.Known()) {
+					t.Errorf("rep %d: support point %v", r.Number, r.Support[0].MeanPct)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,95 @@
+package joints
+
+import (
+	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
+)
+
+// What tells that a point is guessed: where something hides it, a network that shows where
+// it looks for a point is sure of no place in many frames.
+const (
+	// guessedPart of a rep's frames must say so. In reps that show the whole body it were
+	// 0.05 at most, also where the picture was small, dark or crushed; with a disc over
+	// the shoulder 0.3, over the hip 0.8.
+	guessedPart = 0.2
+	// mostlyPart: a rep whose hip is guessed in more of its frames tells nothing.
+	mostlyPart = 0.5
+	// showsPart of all points must come with their spread for the network to be one that
+	// tells.
+	showsPart = 0.5
+)
+
+// Guessed holds, by point of the near side, the part of a rep's frames in which the
+// network guessed it; 0 for a network that does not tell.
+type Guessed [body.NumLandmarks]float64
+
+// GuessedIn returns what was guessed in the frames of a span.
+func GuessedIn(obs []trace.Observation, side body.Side, rep trace.Span) Guessed {
+	var g Guessed
+	var seen [body.NumLandmarks]float64
+	all, told := 0, 0
+	for i := range obs {
+		if !rep.Contains(obs[i].TimeS) {
+			continue
+		}
+		for k := range body.NumLandmarks {
+			p := &obs[i].Points[side][k]
+			if p.Missing() {
+				continue
+			}
+			seen[k]++
+			all++
+			if math.IsNaN(p.SDPx) {
+				g[k]++
+			} else {
+				told++
+			}
+		}
+	}
+	if float64(told) < showsPart*float64(all) {
+		return Guessed{}
+	}
+	for k := range g {
+		g[k] /= max(1, seen[k])
+	}
+	return g
+}
+
+// Hides says whether something hides a point of the near side.
+func (g *Guessed) Hides(k body.Landmark) bool { return g[k] > guessedPart }
+
+// HidesRep says whether so much is guessed that nothing of the rep can be measured.
+func (g *Guessed) HidesRep() bool { return g[body.Hip] > mostlyPart }
+
+// anglesOf are the angles that a point belongs to.
+var anglesOf = map[body.Landmark][]body.Angle{
+	body.Shoulder: {body.HipFlexion, body.TrunkLean},
+	body.Hip:      {body.HipFlexion, body.KneeFlexion, body.TrunkLean, body.ThighAngle},
+	body.Knee:     {body.HipFlexion, body.KneeFlexion, body.AnkleDorsiflexion, body.ThighAngle, body.ShankAngle},
+	body.Ankle:    {body.KneeFlexion, body.AnkleDorsiflexion, body.ShankAngle},
+}
+
+// LeaveOut takes the angles out of a rep's measures whose points are guessed, in place.
+func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
+	nothing := NotMeasured()
+	for k, of := range anglesOf {
+		if g.Hides(k) {
+			for _, a := range of {
+				angles[a] = nothing[a]
+			}
+		}
+	}
+}
+
+// HiddenPoints returns the points that something hides, from the shoulder down.
+func (g *Guessed) HiddenPoints() []body.Landmark {
+	var out []body.Landmark
+	for _, k := range []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle} {
+		if g.Hides(k) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
