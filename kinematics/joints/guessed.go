@@ -16,7 +16,10 @@ const (
 	guessedPart = 0.2
 	// mostlyPart: a rep whose hip is guessed in more of its frames tells nothing.
 	mostlyPart = 0.5
-	// showsPart of all points must come with their spread for the network to be one that
+	// bothPart: where the points of both sides together are guessed in more of the frames,
+	// it does not matter which was taken for which.
+	bothPart = 0.4
+	// showsPart of all points of the clip must come with their spread for the network to be one that
 	// tells.
 	showsPart = 0.5
 )
@@ -27,32 +30,39 @@ type Guessed [body.NumLandmarks]float64
 
 // GuessedIn returns what was guessed in the frames of a span.
 func GuessedIn(obs []trace.Observation, side body.Side, rep trace.Span) Guessed {
-	var g Guessed
-	var seen [body.NumLandmarks]float64
+	var guessed, seen [2][body.NumLandmarks]float64
 	all, told := 0, 0
 	for i := range obs {
-		if !rep.Contains(obs[i].TimeS) {
-			continue
-		}
-		for k := range body.NumLandmarks {
-			p := &obs[i].Points[side][k]
-			if p.Missing() {
-				continue
-			}
-			seen[k]++
-			all++
-			if math.IsNaN(p.SDPx) {
-				g[k]++
-			} else {
-				told++
+		inside := rep.Contains(obs[i].TimeS)
+		for s := range 2 {
+			for k := range body.NumLandmarks {
+				p := &obs[i].Points[s][k]
+				if p.Missing() {
+					continue
+				}
+				all++
+				unsure := math.IsNaN(p.SDPx)
+				if !unsure {
+					told++
+				}
+				if inside {
+					seen[s][k]++
+				}
+				if inside && unsure {
+					guessed[s][k]++
+				}
 			}
 		}
 	}
+	var g Guessed
 	if float64(told) < showsPart*float64(all) {
 		return Guessed{}
 	}
 	for k := range g {
-		g[k] /= max(1, seen[k])
+		g[k] = guessed[side][k] / max(1, seen[side][k])
+		if both := (guessed[0][k] + guessed[1][k]) / max(1, seen[0][k]+seen[1][k]); both > bothPart {
+			g[k] = max(g[k], both)
+		}
 	}
 	return g
 }
