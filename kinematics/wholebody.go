@@ -40,7 +40,11 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 			continue
 		}
 		c, sp := &b.MassCentre, &b.Support
-		for k := m.Index(r.StartS); k <= m.Index(r.EndS); k++ {
+		toS := r.EndS
+		for _, p := range r.Phases {
+			toS = max(toS, p.EndS)
+		}
+		for k := m.Index(r.StartS); k <= m.Index(toS); k++ {
 			for _, of := range [][]float64{c.Path.X, c.Path.Y, c.Path.SDPx, c.FwdPx, c.UpPx, sp.Pct, sp.SDPct, sp.StaticPct} {
 				of[k] = math.NaN()
 			}
