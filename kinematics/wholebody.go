@@ -8,6 +8,8 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
 )
 
 // BodyOptions are the coach's choices for the whole body.
@@ -16,6 +18,9 @@ type BodyOptions struct {
 	Scale  measure.ScaleOptions
 	// SupportBandPct is the middle of the foot, in per cent of its length; zero: 25 to 75.
 	SupportBandPct [2]float64
+	// FloorMoves says that the camera moved as nothing tells: what rests on a floor that
+	// stands still in the picture is not known.
+	FloorMoves bool
 }
 
 // Body is what the whole body and the foot did in a clip; the slices hold one entry for
@@ -52,6 +57,27 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	}
 }
 
+// leaveOutFloor takes out what rests on a floor that stands still in the picture: the
+// support point, the rise of heel and toes, and that of the centre of mass in a jump.
+func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*measure.Jump) {
+	n := len(m.TimeS)
+	b.Support.Pct, b.Support.SDPct, b.Support.StaticPct = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
+	m.HeelRise = signal.NaNs(n)
+	unknown := stats.Unknown()
+	for i := range feet {
+		f := &feet[i]
+		f.Heel = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
+		f.Toe = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
+		f.SlidePctFoot, f.SlideCm = unknown, unknown
+	}
+	for _, j := range jumps {
+		if j != nil {
+			j.RiseM, j.RiseInterval95M, j.Why = math.NaN(), unknown.Interval95(), ""
+			j.RiseFromStandM, j.LandsLowerM, j.FlightExcessM = unknown, unknown, unknown
+		}
+	}
+}
+
 // MeasureBody returns what the whole body and the foot did in a clip that was analysed,
 // fills in the reps' support points, feet, jumps and landings, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
@@ -68,6 +94,9 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	jumps := measure.Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
 	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	leaveOutHidden(m, reps, &b)
+	if opt.FloorMoves {
+		leaveOutFloor(m, &b, feet, jumps)
+	}
 	for i := range reps {
 		r := &reps[i]
 		if r.Damaged {

@@ -4,6 +4,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 )
 
@@ -27,15 +28,18 @@ func massModel(name string) body.MassModel {
 // addBody adds what the whole body and the foot did: centre of mass, support point,
 // jumps, landings, and what the ladder compares. It returns what the reader must know
 // of the scale.
-func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options) []kinematics.Notice {
+func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options, floorMoves bool) []kinematics.Notice {
 	body, notices := kinematics.MeasureBody(s, reps, kinematics.BodyOptions{
-		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct,
+		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct, FloorMoves: floorMoves,
 		Scale: measure.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
 	})
 	a.MassModel = body.MassCentre.Model
 	a.SupportBandPct = body.Support.BandPct
 	a.Scale, a.TimeToFeetS, a.Sets = body.Scale, body.TimeToFeetS, body.Sets
 	a.Series.MassCentrePx = s.InPicture(body.MassCentre.Path)
+	if floorMoves {
+		a.Series.HeelRisePctFoot = signal.NaNs(len(a.Series.HeelRisePctFoot))
+	}
 	a.Series.SupportPct, a.Series.SupportSDPct = body.Support.Pct, body.Support.SDPct
 	return notices
 }

@@ -226,7 +226,12 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if opt.HeightCm > 0 {
 		a.HeightCm = opt.HeightCm
 	}
-	notices = append(notices, addBody(a, series, reps, opt)...)
+	drift := 0.0
+	if !track.CameraKnown {
+		drift = feetDriftLegs(obs, series)
+	}
+	floorMoves := drift > mostFeetDriftLegs
+	notices = append(notices, addBody(a, series, reps, opt, floorMoves)...)
 	a.Warnings = append(a.Warnings, notices...)
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, Warning{Code: "correction_not_placed", Message: fmt.Sprintf(
@@ -240,6 +245,9 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 				break
 			}
 		}
+	}
+	if floorMoves {
+		a.Warnings = append(a.Warnings, unheldWarning(drift))
 	}
 	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
 	a.Warnings = append(a.Warnings, pieceWarnings(track, reps, scene, slow)...)

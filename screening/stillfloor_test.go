@@ -1,0 +1,57 @@
+package screening_test
+
+import (
+	"math"
+	"testing"
+
+	"holdfast/internal/tracks"
+	"holdfast/screening"
+)
+
+// A phone that is panned before a wall that shows nothing moves the feet in the picture:
+// that is said, and what rests on a still floor is not given. One that stands keeps its
+// numbers.
+func TestPannedBeforeAPlainWall(t *testing.T) {
+	for _, clip := range []string{"fast_30", "jump_30"} {
+		for _, tt := range []struct {
+			name    string
+			known   bool // the background tells
+			panPxS  float64
+			floorOK bool
+		}{
+			{"stands", true, 0, true},
+			{"stands before a wall", false, 0, true},
+			{"panned before a wall", false, 4, false},
+		} {
+			t.Run(clip+" "+tt.name, func(t *testing.T) {
+				c, track := tracks.Load(t, clip)
+				track.CameraKnown = tt.known
+				for i := range track.Poses {
+					p := &track.Poses[i]
+					for k := range p.Keypoints {
+						p.Keypoints[k].X += tt.panPxS * p.TimeS
+					}
+				}
+				a, err := screening.Measure(c, track, screening.Options{HeightCm: 180})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if hasWarning(a, "camera_not_held", "") == tt.floorOK {
+					t.Errorf("warnings %v", a.Warnings)
+				}
+				if len(a.Reps) != 3 {
+					t.Fatalf("%d reps", len(a.Reps))
+				}
+				for i := range a.Reps {
+					r := &a.Reps[i]
+					if r.Support[0].MeanPct.Known() != tt.floorOK || r.Foot.Heel.MaxPctFoot.Known() != tt.floorOK {
+						t.Errorf("rep %d: support point %v, heel %v", r.Number, r.Support[0].MeanPct, r.Foot.Heel.MaxPctFoot)
+					}
+					if r.Jump != nil && (math.IsNaN(r.Jump.RiseM) == tt.floorOK || math.IsNaN(r.Jump.HeightFromFlightM)) {
+						t.Errorf("rep %d: rises %.2f m, %.2f by its flight", r.Number, r.Jump.RiseM, r.Jump.HeightFromFlightM)
+					}
+				}
+			})
+		}
+	}
+}
