@@ -120,6 +120,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	byHand, s.Corrected = hands.OnSamples(frames, tr)
 	s.Motion = joints.Smooth(tr, standing, airborne, joints.Smoothing{
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
+		Zero: tr.Within(events.StandsByReps(stand, times)),
 		Seen: hands.Before(seen, tr, roll.Deg), ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
 	})
 	s.View = trace.FindView(tr, standing, airborne, spansOf(times), network.ViewSDDeg)
@@ -127,7 +128,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	reps := measureReps(tr, frames, &s.Motion, airborne, times, s.View, &opt)
 	s.Motion.Believe()
-	notices = slices.Concat(notices, viewNotices(s.View), repNotices(reps), impossibleNotices(reps))
+	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps), impossibleNotices(reps))
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}

@@ -36,6 +36,7 @@ const (
 	noticeScale         = "scale_disagrees"
 	NoticePointHidden   = "point_hidden"
 	noticeImpossible    = "not_possible"
+	noticeZeroDoubted   = "zero_doubted"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -148,6 +149,31 @@ func standNotices(s events.Stand) []Notice {
 		return nil
 	}
 	return notice(noticeNoStand, "The athlete is nowhere seen standing still and upright: angles are not set to zero in standing. Film two seconds of quiet standing first.")
+}
+
+// mostZeroDeg is how far, in degrees, an angle in standing may lie from straight before it is
+// stated: a network's points lie beside the joints by less in most athletes. Common practice,
+// no source.
+const mostZeroDeg = 10
+
+// zeroNotices state the angles of standing that are far from straight: they are taken for
+// the athlete's zero, and he may have stood bent.
+func zeroNotices(offsetDeg *body.StandAngles) []Notice {
+	var bent []string
+	for _, a := range []struct {
+		angle body.Angle
+		words string
+	}{{body.KneeFlexion, "the knee"}, {body.HipFlexion, "the hip"}, {body.TrunkLean, "the trunk"}} {
+		if deg := offsetDeg[a.angle]; math.Abs(deg) > mostZeroDeg {
+			bent = append(bent, fmt.Sprintf("%s %.0f°", a.words, deg))
+		}
+	}
+	if len(bent) == 0 {
+		return nil
+	}
+	return notice(noticeZeroDoubted, "In the standing beside the reps the clip shows %s, and that is counted as straight. "+
+		"If the athlete did not stand upright there, angles at the bottom are off by as much. Film two seconds of upright standing first.",
+		strings.Join(bent, ", "))
 }
 
 func movedNotices(moved []trace.Span) (out []Notice) {

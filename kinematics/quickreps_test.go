@@ -115,3 +115,28 @@ func TestQuickRepsWithoutStand(t *testing.T) {
 		}
 	}
 }
+
+// An athlete who leans on something long after the set does not change the zero of its
+// angles, and one who leans in the standing beside the reps is told of it.
+func TestZeroFromTheStandByTheReps(t *testing.T) {
+	a := newSimAthlete(5)
+	a.exact = true
+	lean := a.stand
+	lean.trunk += 22
+	bottom := simPose{a.stand.shank + 25, a.stand.thigh + 75, a.stand.trunk + 30, 0}
+	bend := bottom.joints()[body.KneeJoint] / 120
+	set := func(stand simPose, after ...part) *simClip {
+		return joined(a, append([]part{hold(stand, 0, 1.2), sweep(stand, bottom, 0, bend, 1), sweep(bottom, stand, bend, 0, 1), hold(stand, 0, 2)}, after...), nil)
+	}
+	want := analyze(t, set(a.stand).film(30, false), Options{})
+	got := analyze(t, set(a.stand, sweep(a.stand, lean, 0, 0, 1), hold(lean, 0, 9)).film(30, false), Options{})
+	bent := analyze(t, set(lean).film(30, false), Options{})
+	for _, j := range []body.Angle{body.HipFlexion, body.TrunkLean} {
+		if g, w := got.reps[0].Angles[j].AtBottomDeg, want.reps[0].Angles[j].AtBottomDeg; !(math.Abs(g-w) < 1) {
+			t.Errorf("%v at the bottom is %.1f after leaning, %.1f without", j, g, w)
+		}
+	}
+	if got.has(noticeZeroDoubted) || want.has(noticeZeroDoubted) || !bent.has(noticeZeroDoubted) {
+		t.Errorf("the zero is doubted: %v, %v, %v, want only the last", got.has(noticeZeroDoubted), want.has(noticeZeroDoubted), bent.has(noticeZeroDoubted))
+	}
+}

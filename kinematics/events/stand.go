@@ -67,6 +67,29 @@ func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	return stand
 }
 
+// zeroReachS is how far in seconds from a rep its quiet standing may lie that the angles are
+// counted from. Further away the athlete may have turned or stepped. Common practice, no
+// source.
+const zeroReachS = 2
+
+// StandsByReps returns those parts of the standing that lie within a few seconds of a rep;
+// all of it where none does.
+func StandsByReps(stand Stand, reps []RepTimes) []trace.Span {
+	var out []trace.Span
+	for _, s := range stand.Spans {
+		for i := range reps {
+			part := trace.Span{FromS: max(s.FromS, reps[i].StartS-zeroReachS), ToS: min(s.ToS, reps[i].EndS+zeroReachS)}
+			if part.DurationS() >= 0 {
+				out = append(out, part)
+			}
+		}
+	}
+	if len(out) == 0 {
+		return stand.Spans
+	}
+	return out
+}
+
 // hipFlexion returns the near side's raw hip flexion in degrees.
 func hipFlexion(tr *trace.Trace) []float64 {
 	deg := make([]float64, len(tr.TimeS))

@@ -2,10 +2,30 @@ package events
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"holdfast/kinematics/trace"
 )
+
+// The zero comes from the standing next to the reps, whatever the athlete does later; from
+// all of it where none is near.
+func TestStandsByReps(t *testing.T) {
+	stand := Stand{Found: true, Spans: []trace.Span{{FromS: 0, ToS: 3}, {FromS: 5, ToS: 6}, {FromS: 20, ToS: 30}}}
+	for _, c := range []struct {
+		name string
+		reps []RepTimes
+		want []trace.Span
+	}{
+		{"beside", []RepTimes{{StartS: 3, EndS: 5}}, []trace.Span{{FromS: 1, ToS: 3}, {FromS: 5, ToS: 6}}},
+		{"far from all", []RepTimes{{StartS: 10, EndS: 12}}, stand.Spans},
+		{"no rep", nil, stand.Spans},
+	} {
+		if got := StandsByReps(stand, c.reps); !slices.Equal(got, c.want) {
+			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
+		}
+	}
+}
 
 func TestFindStand(t *testing.T) {
 	deep := func(float64) float64 { return 0.6 }

@@ -66,6 +66,8 @@ type Smoothing struct {
 	// corrections; ByHand says where those are.
 	Seen   *[body.NumLandmarks]body.Path
 	ByHand *correct.Samples
+	// Zero marks the samples of standing that the angles are counted from.
+	Zero []bool
 	// Floor is where the coach drew it, upright; nil: not drawn.
 	Floor *correct.Floor
 }
@@ -126,7 +128,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		}
 	}
 	for a := range body.NumAngles {
-		m.OffsetDeg[a] = signal.MedianWhere(plain[a], standing)
+		m.OffsetDeg[a] = signal.MedianWhere(plain[a], how.Zero)
 	}
 
 	if m.By == body.SmootherFilter {
@@ -141,7 +143,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	m.HeelRise = foot.heelRise
 
 	offset := m.OffsetDeg
-	if !slices.Contains(standing, true) {
+	if !slices.Contains(how.Zero, true) {
 		offset = [body.NumAngles]float64{}
 	}
 	offset[body.ThighAngle] = 0
