@@ -112,7 +112,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		return s, nil, notices, err
 	}
 	events.MarkDamaged(tr, times, frames)
-	events.MarkCut(times, frames)
+	events.MarkCut(tr, stand.HipHeight, times, frames)
 	events.AddStands(tr, times)
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 

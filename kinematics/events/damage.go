@@ -15,19 +15,33 @@ const mostDamaged = 0.02
 // off.
 const besideDamageS = 0.1
 
-// MarkCut marks the reps inside which the clip is cut: what was filmed before it and after
-// it is no one movement.
-func MarkCut(reps []RepTimes, obs []trace.Observation) {
+// standingPart is the part of a rep's depth under which the athlete still stands, or stands again.
+const standingPart = 0.15
+
+// MarkCut marks the reps inside which the clip is cut: what was filmed before it and after it is no one movement. A cut
+// while the athlete stands parts no movement: the rep begins or ends there. Heights are leg lengths.
+func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]
 		for k := range obs {
-			if t := obs[k].TimeS; obs[k].Cut && t > r.StartS-besideDamageS && t < r.EndS+besideDamageS {
-				r.Cut, r.Damaged = true, true
-				if !r.LeftOut {
-					r.Partial, r.PartialWhy = true, fmt.Sprintf("the clip is cut at %.2f s", t)
-				}
-				break
+			t := obs[k].TimeS
+			if !obs[k].Cut || t <= r.StartS-besideDamageS || t >= r.EndS+besideDamageS {
+				continue
 			}
+			if at := max(1, tr.Index(t)); standHeight-min(tr.HipHeight[at-1], tr.HipHeight[at]) < standingPart*r.Depth {
+				if t < r.BottomS {
+					r.StartS = max(r.StartS, t)
+				} else {
+					r.EndS = min(r.EndS, t)
+				}
+				r.Order()
+				continue
+			}
+			r.Cut, r.Damaged = true, true
+			if !r.LeftOut {
+				r.Partial, r.PartialWhy = true, fmt.Sprintf("the clip is cut at %.2f s", t)
+			}
+			break
 		}
 	}
 }

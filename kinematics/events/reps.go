@@ -170,6 +170,10 @@ func splitBout(b bout, hip []float64, standHeight, splitPart float64) []bout {
 				top = i
 			}
 		}
+		// Of two equally deep places each is prominent, whatever lies between.
+		if min(depth[low[k-1].Index], depth[low[k].Index])-depth[top] < splitPart*deepest {
+			continue
+		}
 		part := b
 		part.Range = signal.Range{From: from, To: b.From + top + 1}
 		part.cutStart = b.cutStart && from == b.From
@@ -224,6 +228,7 @@ func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []
 		for i := range parts {
 			r := &parts[i]
 			r.Beside = beside
+			r.StartS = max(r.StartS, tr.TimeS[0]) // a fit of the way down may lead out of the clip
 			markPartial(tr, stand.HipHeight-how.BackLegs, r, b, i == 0, i == len(parts)-1)
 			r.Order()
 			r.Number = len(reps) + 1

@@ -213,7 +213,7 @@ func (j *Jump) believe() {
 		unknown(&j.HeightFromFlightM, &j.HeightFromFlightInterval95M)
 		unknown(&j.ReactiveStrengthMS, &j.ReactiveStrengthInterval95MS)
 	}
-	rise := flight && body.RiseM.Hold(j.RiseM) && body.RiseOverFlightHeight.Hold(j.RiseM/JumpHeightM(j.FlightS))
+	rise := flight && !(j.TakeoffVelocityMS < 0) && body.RiseM.Hold(j.RiseM) && body.RiseOverFlightHeight.Hold(j.RiseM/JumpHeightM(j.FlightS))
 	if !rise || !body.Tells(j.RiseM, j.RiseInterval95M) {
 		unknown(&j.RiseM, &j.RiseInterval95M)
 		j.FlightExcessM, j.LandsLowerM, j.Why = stats.Unknown(), stats.Unknown(), ""
