@@ -36,6 +36,7 @@ const (
 	noticeScale         = "scale_disagrees"
 	NoticePointHidden   = "point_hidden"
 	noticeImpossible    = "not_possible"
+	noticeNeverUp       = "no_range_without_standing"
 	noticeZeroDoubted   = "zero_doubted"
 )
 
@@ -243,6 +244,31 @@ func repNotices(reps []Rep) (out []Notice) {
 	return out
 }
 
+// repsOf returns "Rep 2" or "Reps 2, 3 and 4", and the verb that goes with it.
+func repsOf(numbers []string) (which, are string) {
+	n := len(numbers) - 1
+	if n == 0 {
+		return "Rep " + numbers[0], "is"
+	}
+	return "Reps " + strings.Join(numbers[:n], ", ") + " and " + numbers[n], "are"
+}
+
+// neverUpNotices tell of jumps without a range of motion.
+func neverUpNotices(reps []Rep) []Notice {
+	var numbers []string
+	for i := range reps {
+		if r := &reps[i]; r.NeverUp && !r.Damaged {
+			numbers = append(numbers, strconv.Itoa(r.Number))
+		}
+	}
+	if len(numbers) == 0 {
+		return nil
+	}
+	which, _ := repsOf(numbers)
+	return notice(noticeNeverUp, "%s: the range of motion is not measured, because the athlete jumps again without standing up in between. "+
+		"Look at the positions at the bottom and in the landing, and film two seconds of standing first.", which)
+}
+
 // impossibleNotices tell of what no body can show, the reps with the same joints together.
 func impossibleNotices(reps []Rep) (out []Notice) {
 	type kind struct {
@@ -264,10 +290,7 @@ func impossibleNotices(reps []Rep) (out []Notice) {
 		numbers[k] = append(numbers[k], strconv.Itoa(r.Number))
 	}
 	for _, k := range kinds {
-		which, are := "Rep "+numbers[k][0], "is"
-		if n := len(numbers[k]) - 1; n > 0 {
-			which, are = "Reps "+strings.Join(numbers[k][:n], ", ")+" and "+numbers[k][n], "are"
-		}
+		which, are := repsOf(numbers[k])
 		what := fmt.Sprintf("the %s is not known", k.joints)
 		if k.several {
 			what = are + " not measured"

@@ -229,6 +229,8 @@ func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []
 			r := &parts[i]
 			r.Beside = beside
 			r.StartS = max(r.StartS, tr.TimeS[0]) // a fit of the way down may lead out of the clip
+			up := i == 0 && !b.cutStart || i == len(parts)-1 && !b.cutEnd
+			r.NeverUp = r.HasFlight() && len(beside) == 0 && !up
 			markPartial(tr, stand.HipHeight-how.BackLegs, r, b, i == 0, i == len(parts)-1)
 			r.Order()
 			r.Number = len(reps) + 1

@@ -80,6 +80,39 @@ func TestJumpsInARow(t *testing.T) {
 	}
 }
 
+// Jumps in a row in a clip that shows no standing: those between the first and the last
+// are never upright. With a stand anywhere their range is counted from it.
+func TestJumpsThatAreNeverUp(t *testing.T) {
+	at := func(t, t0, t1, a, b float64) float64 { return a + (b-a)*signal.MinJerk((t-t0)/(t1-t0)) }
+	lift := func(t float64) float64 { return flown(1, 1.4)(t) + flown(2.4, 2.8)(t) + flown(3.8, 4.2)(t) }
+	hip := func(t float64) float64 {
+		for _, up := range []float64{1, 2.4, 3.8} {
+			switch {
+			case t < up:
+				return at(t, up-0.35, up+0.15, 0.6, 1.6)
+			case t < up+0.4:
+				return 1 + flown(up, up+0.4)(t)
+			case t < up+0.95:
+				return at(t, up+0.35, up+0.9, 1.05, 0.6)
+			}
+		}
+		return at(t, 4.8, 5.6, 0.6, 0.95)
+	}
+	tr := handTrace(60, 6, hip, lift)
+	flights, _ := FindFlights(tr)
+	for _, stand := range []Stand{{HipHeight: 1}, {Found: true, HipHeight: 1, Spans: []trace.Span{{FromS: 5.7, ToS: 6}}}} {
+		reps, _ := FindReps(tr, Squat(), stand, flights)
+		if len(reps) != 3 {
+			t.Fatalf("%d reps of %d flights, want 3", len(reps), len(flights))
+		}
+		for i := range reps {
+			if want := i == 1 && !stand.Found || i == 0 && !stand.Found && reps[0].Partial; reps[i].NeverUp != want {
+				t.Errorf("stand %v: jump %d is never up: %v", stand.Found, i+1, reps[i].NeverUp)
+			}
+		}
+	}
+}
+
 func TestWhatIsARep(t *testing.T) {
 	shallow := squat(1.5, 1, 0, 0.1)
 	twice := func(t float64) float64 { // comes up by seven tenths between

@@ -104,6 +104,10 @@ type RepTimes struct {
 	Phases []Phase `json:"phases"`
 	// Beside are the spans of standing beside the rep.
 	Beside []trace.Span `json:"-"`
+	// NeverUp says of a jump that it begins in the landing of the last one and ends in its
+	// own, in a clip that shows no standing: how straight the athlete gets in it is an
+	// accident of where the push and the landing are cut.
+	NeverUp bool `json:"-"`
 	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
 	PeakDescentSpeed float64 `json:"-"`
 }

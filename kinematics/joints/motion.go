@@ -224,7 +224,7 @@ const bottomWindowS = 0.1
 // angle is taken over the loaded spans and over the standing beside the bout: a rep
 // that begins and ends in a held position has no stand of its own, and its range
 // is still how far from standing the position goes, comparable with reps that
-// have one. filled are the trace's, viewSDDeg is what the camera's place puts on each
+// have one. One that is never upright has no smallest angle and no range. filled are the trace's, viewSDDeg is what the camera's place puts on each
 // angle.
 func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
 	var out [body.NumAngles]AngleMeasure
@@ -277,6 +277,9 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 		}
 		am.PeakVelocityDegS = peakVelocity(m, m.VelocityDegS[a], r, landsS)
 		am.addUncertainty(m, filled, a, r.Beside, loaded, viewSDDeg[a], network)
+		if r.NeverUp {
+			am.MinDeg, am.ROMDeg, am.ROMInterval95Deg = math.NaN(), math.NaN(), [2]float64{math.NaN(), math.NaN()}
+		}
 		out[a] = am
 	}
 	return out

@@ -61,6 +61,12 @@ func TestRepAngles(t *testing.T) {
 	if !math.IsNaN(knee.AtLandingBottomDeg) {
 		t.Errorf("a landing of %.1f degrees without a flight", knee.AtLandingBottomDeg)
 	}
+
+	r.NeverUp = true
+	cut := RepAngles(m, none, &r, loaded, &view, &network)[body.KneeFlexion]
+	if !math.IsNaN(cut.ROMDeg) || !math.IsNaN(cut.MinDeg) || cut.MaxDeg != knee.MaxDeg || cut.AtBottomDeg != knee.AtBottomDeg {
+		t.Errorf("never upright: range %.1f from %.1f, largest %.1f, bottom %.1f", cut.ROMDeg, cut.MinDeg, cut.MaxDeg, cut.AtBottomDeg)
+	}
 }
 
 // In a push and a landing, angles count while the heel is down.
