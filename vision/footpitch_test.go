@@ -131,7 +131,7 @@ func TestFootPitchOfADrawnShoe(t *testing.T) {
 				switch q := p.FootPitch; {
 				case q == nil:
 					t.Errorf("frame %d: not known, want %.1f", i, -degs[i])
-				case math.Abs(q.Deg+degs[i]) > 0.6 || math.Abs(q.Deg+degs[i]) > 3*q.SDDeg:
+				case math.Abs(q.Deg+degs[i]) > 0.9 || math.Abs(q.Deg+degs[i]) > 3*q.SDDeg:
 					t.Errorf("frame %d: %.2f, want %.2f within three times %.2f", i, q.Deg, -degs[i], q.SDDeg)
 				case q.Source != FootPitchOfPicture || !(q.Correlation > leastAlike && q.Correlation <= 1):
 					t.Errorf("frame %d: %+v", i, q)
