@@ -30,8 +30,9 @@ func damaged(rt *rapid.T, obs []trace.Observation) []trace.Observation {
 		side := rapid.IntRange(0, 1).Draw(rt, "side")
 		by := rapid.Float64Range(-600, 600).Draw(rt, "by")
 		frozen := obs[from]
-		kind := rapid.SampledFrom([]string{"missing", "all missing", "sides", "points", "jump", "drift", "scaled", "wide", "frozen", "frozen point",
-			"tremble"}).Draw(rt, "kind")
+		kind := rapid.SampledFrom([]string{
+			"missing", "all missing", "sides", "points", "jump", "drift", "scaled", "wide", "frozen", "frozen point", "tremble",
+		}).Draw(rt, "kind")
 		for i := from; i < to; i++ {
 			p := &obs[i].Points
 			at := &p[side][k]
@@ -182,15 +183,16 @@ func TestNothingImpossible(t *testing.T) {
 			if err != nil && !errors.Is(err, ErrNoReps) {
 				rt.Fatal(err)
 			}
-			whole, _ := MeasureBody(s, reps, BodyOptions{
-				Masses: body.DeLevaMean(), Scale: measure.ScaleOptions{HeightM: rapid.SampledFrom([]float64{0, 1.8}).Draw(rt, "height")},
-			})
+			how := BodyOptions{Masses: body.DeLevaMean()}
+			how.Scale = measure.ScaleOptions{HeightM: rapid.SampledFrom([]float64{0, 1.8}).Draw(rt, "height")}
+			whole, _ := MeasureBody(s, reps, how)
 			if found := impossible(s, reps, &whole); len(found) > 0 {
 				rt.Fatalf("%d: %s", len(found), strings.Join(found[:min(5, len(found))], "; "))
 			}
 			for i := range reps {
 				r := &reps[i]
-				if len(r.Impossible) > 0 && !slices.ContainsFunc(notices, func(n Notice) bool { return n.Code == noticeImpossible }) {
+				said := slices.ContainsFunc(notices, func(n Notice) bool { return n.Code == noticeImpossible })
+				if len(r.Impossible) > 0 && !said {
 					rt.Fatalf("rep %d: nothing is said of its %v", r.Number, r.Impossible)
 				}
 				if r.Counts() {

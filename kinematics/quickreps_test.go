@@ -98,7 +98,8 @@ func TestQuickRepsWithoutStand(t *testing.T) {
 					for i := range got.reps {
 						r := &got.reps[i]
 						if i > 0 && math.Abs(r.StartS-got.reps[i-1].EndS) > 0.1*lastsS {
-							t.Errorf("%s: rep %d begins at %.2f, the one before ends at %.2f s", name, i+1, r.StartS, got.reps[i-1].EndS)
+							t.Errorf("%s: rep %d begins at %.2f, the one before ends at %.2f s",
+								name, i+1, r.StartS, got.reps[i-1].EndS)
 						}
 						if shape.standS > 0 && (i == 0 || i == 5) {
 							continue // begins or ends in the stand
@@ -126,7 +127,8 @@ func TestZeroFromTheStandByTheReps(t *testing.T) {
 	bottom := simPose{a.stand.shank + 25, a.stand.thigh + 75, a.stand.trunk + 30, 0}
 	bend := bottom.joints()[body.KneeJoint] / 120
 	set := func(stand simPose, after ...part) *simClip {
-		return joined(a, append([]part{hold(stand, 0, 1.2), sweep(stand, bottom, 0, bend, 1), sweep(bottom, stand, bend, 0, 1), hold(stand, 0, 2)}, after...), nil)
+		squat := []part{hold(stand, 0, 1.2), sweep(stand, bottom, 0, bend, 1), sweep(bottom, stand, bend, 0, 1), hold(stand, 0, 2)}
+		return joined(a, append(squat, after...), nil)
 	}
 	want := analyze(t, set(a.stand).film(30, false), Options{})
 	got := analyze(t, set(a.stand, sweep(a.stand, lean, 0, 0, 1), hold(lean, 0, 9)).film(30, false), Options{})
@@ -137,6 +139,7 @@ func TestZeroFromTheStandByTheReps(t *testing.T) {
 		}
 	}
 	if got.has(noticeZeroDoubted) || want.has(noticeZeroDoubted) || !bent.has(noticeZeroDoubted) {
-		t.Errorf("the zero is doubted: %v, %v, %v, want only the last", got.has(noticeZeroDoubted), want.has(noticeZeroDoubted), bent.has(noticeZeroDoubted))
+		t.Errorf("the zero is doubted: %v, %v, %v, want only the last",
+			got.has(noticeZeroDoubted), want.has(noticeZeroDoubted), bent.has(noticeZeroDoubted))
 	}
 }

@@ -72,7 +72,9 @@ func TestMeasureReps(t *testing.T) {
 		still[i] = s < 0.7
 	}
 	network := handmade.Network()
-	m := joints.Smooth(tr, still, airborne, joints.Smoothing{CutoffHz: 5, Zero: still, Network: &network, Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{}})
+	m := joints.Smooth(tr, still, airborne, joints.Smoothing{
+		CutoffHz: 5, Zero: still, Network: &network, Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{},
+	})
 	nan := math.NaN()
 	times := []events.RepTimes{
 		{StartS: 0.8, BottomS: 1.8, BottomEndS: 2.1, EndS: 3.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan, LandingBottomS: nan},

@@ -218,6 +218,13 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	if wrong.Agree || len(disputes) != 1 || disputes[0].A != ScaleHeight || disputes[0].B != ScaleMark || math.Abs(disputes[0].ApartPct-22) > 3 || !(wrong.MmPerPx.SD > sc.MmPerPx.SD) {
 		t.Errorf("%+v, %v", wrong, disputes)
 	}
+	absurd, disputes := findScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 4000 * simMPP})
+	if len(disputes) != 1 || disputes[0].A != ScaleMark || disputes[0].B != ScaleLeg || absurd.Agree {
+		t.Errorf("a mark that gives a leg of eight metres: %+v, agree %v", disputes, absurd.Agree)
+	}
+	if absurd.MmPerPx != sc.MmPerPx {
+		t.Errorf("without the mark: %+v, want %+v", absurd.MmPerPx, sc.MmPerPx)
+	}
 	none, _ := findScale(s, reps, &c, ScaleOptions{})
 	if none.Known || !(none.MetresPerPx() > 0) {
 		t.Errorf("with nothing to go by: %+v", none)
@@ -249,4 +256,52 @@ func flightFrameSDS(rateHz float64) float64 { return 1 / (rateHz * math.Sqrt(6))
 // can show in the given number of airborne frames: (n-1)/fs and (n+1)/fs.
 func flightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) {
 	return float64(frames-1) / rateHz, float64(frames+1) / rateHz
+}
+
+// What no jump can be is not known, and neither is a height that could be anything; a good
+// jump stays as it is.
+func TestJumpBelieved(t *testing.T) {
+	wide := func(value, half float64) (float64, [2]float64) { return value, [2]float64{value - half, value + half} }
+	good := func() Jump {
+		j := Jump{RiseFromStandM: stats.Estimate{Value: 0.45, SD: 0.02}, ContactTimeS: stats.Estimate{Value: 0.3, SD: 0.01}, Why: "folded"}
+		j.FlightS, j.FlightInterval95S = wide(0.5, 0.02)
+		j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(JumpHeightM(0.5), 0.03)
+		j.RiseM, j.RiseInterval95M = wide(0.28, 0.05)
+		j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = wide(2.3, 0.1)
+		j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS = wide(1, 0.1)
+		return j
+	}
+	for _, c := range []struct {
+		name                         string
+		spoil                        func(j *Jump)
+		flight, height, rise, toFeet bool // known
+	}{
+		{"as it was", func(*Jump) {}, true, true, true, true},
+		{"581 cm", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(5.81, 0.4) }, true, true, false, true},
+		{"a rise that the flight does not allow", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(0.9, 0.1) }, true, true, false, true},
+		{"a rise of anything", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(0.3, 6.94) }, true, true, false, true},
+		{"a height of anything", func(j *Jump) { j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(0.1, 0.06) }, true, false, true, true},
+		{"a second and a half in the air", func(j *Jump) {
+			j.FlightS, j.FlightInterval95S = wide(1.5, 0.02)
+			j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(JumpHeightM(1.5), 0.1)
+		}, false, false, false, false},
+	} {
+		j := good()
+		c.spoil(&j)
+		j.believe()
+		for name, v := range map[string]struct {
+			value float64
+			known bool
+		}{
+			"flight": {j.FlightS, c.flight}, "height": {j.HeightFromFlightM, c.height}, "rise": {j.RiseM, c.rise},
+			"over the stand": {j.RiseFromStandM.Value, c.toFeet}, "strength": {j.ReactiveStrengthMS, c.height},
+		} {
+			if math.IsNaN(v.value) == v.known {
+				t.Errorf("%s: the %s is %.2f, known should be %v", c.name, name, v.value, v.known)
+			}
+		}
+		if (j.Why != "") != c.rise {
+			t.Errorf("%s: says %q of the rise", c.name, j.Why)
+		}
+	}
 }

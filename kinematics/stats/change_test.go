@@ -71,6 +71,20 @@ func TestCompareFewReps(t *testing.T) {
 	}
 }
 
+// What is kept in per cent is known while its interval is no wider than 100.
+func TestRetainedIsKnownOfEnough(t *testing.T) {
+	for _, c := range []struct {
+		baseline float64
+		known    bool
+	}{{100, true}, {17, true}, {16, false}, {3, false}, {0, false}, {-2, false}} {
+		// One rep against one at 3 degrees: 8.3 degrees either way.
+		got := Compare(Readings{Values: []float64{c.baseline}}, Readings{Values: []float64{9}}, ofDegrees)
+		if known := !math.IsNaN(got.RetainedPct); known != c.known {
+			t.Errorf("of %g degrees %.0f %% are kept: known %v, want %v", c.baseline, got.RetainedPct, known, c.known)
+		}
+	}
+}
+
 func TestVerdict(t *testing.T) {
 	for _, c := range []struct {
 		lost, lo, hi float64
