@@ -67,6 +67,7 @@ func TestRoughFootage(t *testing.T) {
 		{"crushed by compression", []string{"-i", clip}, "42"},
 		{"24 frames a second with frames lost", []string{"-i", clip, "-vf", "fps=24,select='gt(mod(n,13),0)'", "-fps_mode", "passthrough"}, "24"},
 		{"dark and noisy", []string{"-i", clip, "-vf", "eq=brightness=-0.25:contrast=0.6,noise=alls=18:allf=t"}, "30"},
+		{"small in a large picture", []string{"-i", clip, "-vf", "scale=384:216,pad=1280:720:720:430:gray"}, "20"},
 		{"second person beside", []string{"-i", clip, "-i", other, "-filter_complex", "[0][1]overlay=x=880:y=40"}, "24"},
 		{"disc before the trunk", []string{"-i", clip, "-vf", "drawbox=x=590:y=225:w=75:h=75:c=black:t=fill"}, "24"},
 		{"clip turned over", []string{"-i", clip, "-vf", "hflip"}, "24"},

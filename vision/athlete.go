@@ -27,6 +27,9 @@ type athlete struct {
 	// stood counts straight bodies in a clip that was turned that the landmark network
 	// was shown, standing those that it saw standing.
 	stood, standing int
+	looks           int
+	// small says that the athlete was found in parts of the picture only.
+	small bool
 }
 
 const (
@@ -39,9 +42,13 @@ const (
 )
 
 // scan looks for people a few times a second and returns the athlete among
-// them, or nil when nobody was seen.
-func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*athlete, error) {
-	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: scanSidePx, GlanceS: 1.0 / scanRateHz})
+// them, or nil when nobody was seen. small asks for people who are small in the picture.
+func (t *Tracker) scan(ctx context.Context, clip *Clip, small bool, progress Progress) (*athlete, error) {
+	side, detect := scanSidePx, t.Detect
+	if small {
+		side, detect = smallScanSidePx, t.detectSmall
+	}
+	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: side, GlanceS: 1.0 / scanRateHz})
 	if err != nil {
 		return nil, err
 	}
@@ -59,7 +66,7 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 		if err != nil {
 			return nil, err
 		}
-		found, err := t.Detect(frame.Mat)
+		found, err := detect(frame.Mat)
 		timeS, k := frame.TimeS, frame.ScalePx
 		if err == nil {
 			err = camera.look(watch, frame, found)
@@ -85,23 +92,37 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, progress Progress) (*ath
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: camera, stood: stood, standing: standing}, nil
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: camera, stood: stood, standing: standing,
+		looks: looks, small: small}, nil
 }
 
 // findAthlete returns the athlete of the first pass, nil when nobody was seen. Where
 // people seem to be turned in all of the clip it turns the clip and looks again; when
 // they do not stand upright then, the clip stays as it was.
 func (t *Tracker) findAthlete(ctx context.Context, clip *Clip, progress Progress) (*athlete, error) {
-	who, err := t.scan(ctx, clip, progress)
-	if err != nil || who == nil {
-		return who, err
+	who, err := t.scan(ctx, clip, false, progress)
+	if err != nil {
+		return nil, err
+	}
+	if who == nil || float64(len(who.seen)) < hardlySeen*float64(who.looks) {
+		// A figure of a tenth of the picture's side is too small for the network.
+		closer, err := t.scan(ctx, clip, true, progress)
+		if err != nil {
+			return nil, err
+		}
+		if closer != nil && (who == nil || len(closer.seen) > len(who.seen)) {
+			who = closer
+		}
+	}
+	if who == nil || who.small {
+		return who, nil
 	}
 	turn := turnOf(who.paths)
 	if turn == 0 {
 		return who, nil
 	}
 	clip.Turn(turn)
-	turned, err := t.scan(ctx, clip, progress)
+	turned, err := t.scan(ctx, clip, false, progress)
 	if err != nil {
 		return nil, err
 	}

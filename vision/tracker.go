@@ -97,13 +97,17 @@ func (t *Tracker) Close() error {
 // Detect finds the people in a picture, best first.
 func (t *Tracker) Detect(picture gocv.Mat) ([]Detection, error) {
 	w, h := float64(picture.Cols()), float64(picture.Rows())
-	whole := Region{CX: w / 2, CY: h / 2, SizePx: math.Max(w, h)}
-	if err := t.detector.run(picture, whole); err != nil {
+	return t.detectIn(picture, Region{CX: w / 2, CY: h / 2, SizePx: math.Max(w, h)})
+}
+
+// detectIn finds the people in a square of a picture, best first.
+func (t *Tracker) detectIn(picture gocv.Mat, part Region) ([]Detection, error) {
+	if err := t.detector.run(picture, part); err != nil {
 		return nil, err
 	}
 	rule := t.detector.manifest.Detector
 	return decodeDetections(t.detector.output(rule.Boxes), t.detector.output(rule.Scores),
-		t.centres, t.detector.manifest.Input.Width, rule, whole), nil
+		t.centres, t.detector.manifest.Input.Width, rule, part), nil
 }
 
 // look runs the landmark network on a region. found says whether a person fills
@@ -402,6 +406,14 @@ func (f *follower) step(frame *Frame, camera Similarity) (Pose, error) {
 		return Pose{}, err
 	}
 	best, ok := f.who.pick(frame.TimeS, people, k)
+	if !ok && f.who.small {
+		s, _ := f.who.at(frame.TimeS)
+		close := Region{CX: s.x / k, CY: s.y / k, SizePx: closeLook * s.size / k}
+		if people, err = f.tracker.detectIn(frame.Mat, close); err != nil {
+			return Pose{}, err
+		}
+		best, ok = f.who.pick(frame.TimeS, people, k)
+	}
 	if !ok {
 		return Pose{}, nil
 	}
