@@ -33,15 +33,28 @@ func (s *shots) again(timesS []float64) []int {
 	out := make([]int, n)
 	order := s.liveliest()
 	moving := make([]int, n+1) // frames before this one in which something moves
+	var lively []int
 	for i := range n {
 		moving[i+1] = moving[i]
 		if s.still[i].most >= movingLevels {
 			moving[i+1]++
+			lively = append(lively, i)
 		}
 	}
 	for lag := n - 1; lag > 0; lag-- {
 		if timesS[lag]-timesS[0] < leastAgainS {
 			break // a stretch does not overlap itself
+		}
+		// Two pictures of a motion soon differ, two of one who stands do not: without
+		// enough of the former alike there is no stretch, and the latter need no look.
+		found := 0
+		for k := len(lively) - 1; k >= 0 && lively[k] >= lag && found < leastMoving; k-- {
+			if i := lively[k]; alike(s.all[i], s.all[i-lag], order) {
+				found++
+			}
+		}
+		if found < leastMoving {
+			continue
 		}
 		from, misses := -1, 0
 		end := func(to int) { // the last that was alike

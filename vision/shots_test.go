@@ -183,3 +183,23 @@ func TestRepeats(t *testing.T) {
 		})
 	}
 }
+
+// Half a minute at 120 frames a second, the athlete standing for most of it, takes no time.
+func TestRepeatsOfALongStand(t *testing.T) {
+	const n, cells = 3600, 500
+	s := &shots{}
+	timesS := make([]float64, n)
+	for i := range n {
+		timesS[i] = float64(i) / 120
+		c := make([]float64, cells)
+		if i%720 < 120 { // a squat every six seconds, each another
+			c[i%97] = float64(40 + (i*37)%200)
+		}
+		s.compare(c, timesS[i])
+	}
+	for i, lag := range s.again(timesS) {
+		if lag != 0 {
+			t.Fatalf("frame %d shows that of %d before it", i, lag)
+		}
+	}
+}
