@@ -2,52 +2,110 @@ package screening
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
 )
 
-// pickScene returns the scene of a cut clip that shows the most whole reps, the longest
-// among equals, and takes the points of all others out of the observations, in place: the
-// athlete's size and how the camera looks at him hold for one scene only.
-func pickScene(obs []trace.Observation, track *vision.Track, how kinematics.Options) int {
-	frames := map[int]int{}
-	last := 0
-	for _, p := range track.Poses {
-		last = max(last, p.Scene)
-		if p.Found {
-			frames[p.Scene]++
+// What tells that two scenes were filmed alike. Common practice, no source.
+const (
+	// sameSize is by how many times the leg may be longer in one of them, sameFeetLegs how
+	// far apart, in leg lengths, the feet may be in the picture.
+	sameSize     = 1.1
+	sameFeetLegs = 0.4
+)
+
+// view is how the athlete is seen in a scene.
+type view struct {
+	legPx, feetX, feetY float64
+	facing              body.Facing
+}
+
+// viewOf returns how the athlete is seen in a scene; ok is false where he is not.
+func viewOf(obs []trace.Observation, track *vision.Track, scene int) (v view, ok bool) {
+	var alone []trace.Observation
+	var x, y []float64
+	for i := range obs {
+		if track.Poses[i].Scene != scene {
+			continue
+		}
+		alone = append(alone, obs[i])
+		for _, p := range obs[i].Points {
+			x, y = append(x, p[body.Ankle].X), append(y, p[body.Ankle].Y)
 		}
 	}
-	best, most := 0, -1
-	for scene := 0; scene <= last && last > 0; scene++ {
-		whole := 0
-		alone := keepScene(obs, track, scene)
-		// A scene that cannot be measured has no reps.
-		_, reps, _, err := kinematics.Analyze(alone, how)
+	x, y = signal.Present(x), signal.Present(y)
+	v = view{legPx: trace.RoughLegLengthPx(alone), feetX: signal.Median(x), feetY: signal.Median(y)}
+	v.facing, _ = trace.FacingOf(alone, body.FacingAuto)
+	return v, len(x) > 0 && v.legPx > 0
+}
+
+// alike says whether two scenes can be measured as one: the athlete is as large, stands in
+// the same place and looks the same way.
+func (v view) alike(w view) bool {
+	return v.facing == w.facing && math.Abs(math.Log(v.legPx/w.legPx)) < math.Log(sameSize) &&
+		math.Hypot(v.feetX-w.feetX, v.feetY-w.feetY) < sameFeetLegs*v.legPx
+}
+
+// pickView returns the scenes of a cut clip that are filmed alike and show the most whole
+// reps, the longest among equals, and takes the points of all others out of the
+// observations, in place: the athlete's size and how the camera looks at him hold for one
+// view only. views is the number of views that show him.
+func pickView(obs []trace.Observation, track *vision.Track, how kinematics.Options) (scenes map[int]bool, views int) {
+	frames := map[int]int{} // by scene
+	for _, p := range track.Poses {
+		frames[p.Scene]++
+	}
+	var groups []map[int]bool
+	var seen []view
+	for _, scene := range slices.Sorted(maps.Keys(frames)) {
+		v, ok := viewOf(obs, track, scene)
+		switch g := slices.IndexFunc(seen, v.alike); {
+		case !ok:
+		case g >= 0:
+			groups[g][scene] = true
+		default:
+			seen, groups = append(seen, v), append(groups, map[int]bool{scene: true})
+		}
+	}
+	if len(groups) == 0 {
+		groups = append(groups, map[int]bool{0: true})
+	}
+	best, most, longest := 0, -1, 0
+	for g := range groups {
+		if len(groups) == 1 {
+			break
+		}
+		whole, long := 0, 0
+		for scene := range groups[g] {
+			long += frames[scene]
+		}
+		// A view that cannot be measured has no reps.
+		_, reps, _, err := kinematics.Analyze(keepScenes(obs, track, groups[g]), how)
 		for i := range reps {
 			if err == nil && reps[i].Counts() {
 				whole++
 			}
 		}
-		if whole > most || whole == most && frames[scene] > frames[best] {
-			best, most = scene, whole
+		if whole > most || whole == most && long > longest {
+			best, most, longest = g, whole, long
 		}
 	}
-	copy(obs, keepScene(obs, track, best))
-	return best
+	copy(obs, keepScenes(obs, track, groups[best]))
+	return groups[best], len(groups)
 }
 
-// keepScene returns the observations with the points of one scene only.
-func keepScene(obs []trace.Observation, track *vision.Track, scene int) []trace.Observation {
-	out := make([]trace.Observation, len(obs))
-	copy(out, obs)
+// keepScenes returns the observations with the points of some scenes only.
+func keepScenes(obs []trace.Observation, track *vision.Track, scenes map[int]bool) []trace.Observation {
+	out := slices.Clone(obs)
 	for i := range out {
-		if track.Poses[i].Scene == scene {
+		if scenes[track.Poses[i].Scene] {
 			continue
 		}
 		for side := range out[i].Points {
@@ -103,14 +161,13 @@ func markRepeats(reps []kinematics.Rep, track *vision.Track, slow float64) {
 
 // pieceWarnings tell of cuts and of pictures that are shown again; times are those of the
 // movement.
-func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scene int, slow float64) []Warning {
+func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []Warning {
 	var out []Warning
 	warn := func(code, format string, args ...any) {
 		out = append(out, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 	}
 	frozen, firstFrozen, cuts, firstCut := 0, 0, 0, 0
-	scenes := map[int]bool{}
-	var from, to float64 // of the scene measured
+	var from, to float64 // of the view measured
 	begun := false
 	for i, p := range track.Poses {
 		if p.Frozen {
@@ -123,8 +180,7 @@ func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scene int, slow f
 				firstCut = i
 			}
 		}
-		scenes[p.Scene] = true
-		if p.Scene == scene {
+		if scenes[p.Scene] {
 			if !begun {
 				from, begun = p.TimeS/slow, true
 			}
@@ -140,8 +196,8 @@ func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scene int, slow f
 			len(again), len(reps), again[0].Number)
 	}
 	switch at := track.Poses[firstCut].TimeS / slow; {
-	case len(scenes) > 1:
-		warn("clip_cut", "The clip is cut and shows %d different views: only the one from %.1f to %.1f s was measured. Film a set in one piece.", len(scenes), from, to)
+	case views > 1:
+		warn("clip_cut", "The clip is cut and shows %d different views: only the one from %.1f to %.1f s was measured. Film a set in one piece.", views, from, to)
 	case cuts == 1:
 		warn("clip_cut", "The clip is cut at %.2f s: what was filmed before and after it is not taken for one movement. Film a set in one piece.", at)
 	case cuts > 1:

@@ -78,6 +78,10 @@ func TestPieces(t *testing.T) {
 	var half []vision.Pose
 	for i := 0; i < len(other.Poses); i += 2 {
 		half = append(half, other.Poses[i])
+		for k := range other.Poses[i].Keypoints {
+			p := &other.Poses[i].Keypoints[k]
+			p.X, p.Y = 300+p.X/2, p.Y/2
+		}
 	}
 
 	tests := []struct {
@@ -94,6 +98,8 @@ func TestPieces(t *testing.T) {
 		{"a descent without its ascent", joined(frames(fast, 0, at(1)), cut(frames(fast, second, 289))),
 			[]int{0, -1, 2}, []int{0, 0, 0}, "clip_cut", "cut at"},
 		{"cut while standing", joined(frames(fast, 0, first), cut(frames(fast, second, 289))), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
+		{"cut while standing, the background is another", joined(frames(fast, 0, first), inScene(cut(frames(fast, second, 289)), 1)), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
+		{"cut in a descent that goes on", joined(frames(fast, 0, at(1)-5), cut(frames(fast, at(1)-5, 289))), []int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "cut at"},
 		{"another room first", joined(inScene(frames(&vision.Track{Poses: half}, 0, 90), 0), inScene(cut(frames(fast, 0, 289)), 1)),
 			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 3.0 to 12.6 s"},
 		{"held for a second in the ascent", joined(frames(fast, 0, at(1)+8), held(at(1)+7, 30), frames(fast, at(1)+8, 289)),

@@ -181,8 +181,8 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
 		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses), Floor: fix.Floor, NoFeet: noFeet(track),
 	}
-	scene := pickScene(obs, track, how)
-	if err := seenEnough(path, track, scene); err != nil {
+	scenes, views := pickView(obs, track, how)
+	if err := seenEnough(path, track, scenes); err != nil {
 		return nil, err
 	}
 	series, reps, notices, err := kinematics.Analyze(obs, how)
@@ -250,7 +250,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		a.Warnings = append(a.Warnings, unheldWarning(drift))
 	}
 	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
-	a.Warnings = append(a.Warnings, pieceWarnings(track, reps, scene, slow)...)
+	a.Warnings = append(a.Warnings, pieceWarnings(track, reps, scenes, views, slow)...)
 	if track.PeopleSeen > 1 {
 		a.Warnings = append(a.Warnings, Warning{Code: "several_people", Message: fmt.Sprintf(
 			"Up to %d people are in the picture; the one whose hips rise and fall was followed. Check the annotated video.", track.PeopleSeen)})
@@ -320,12 +320,12 @@ func refuseWrongClock(path string, s *kinematics.Series, opt Options) error {
 // leastSeen is the part of the frames in which the athlete must be found.
 const leastSeen = 0.3
 
-// seenEnough refuses a clip in which the athlete is hardly ever found in the scene that
-// is measured.
-func seenEnough(path string, track *vision.Track, scene int) error {
+// seenEnough refuses a clip in which the athlete is hardly ever found in the scenes that
+// are measured.
+func seenEnough(path string, track *vision.Track, scenes map[int]bool) error {
 	found, whole := 0, 0
 	for _, p := range track.Poses {
-		if p.Scene != scene {
+		if !scenes[p.Scene] {
 			continue
 		}
 		if p.Found {

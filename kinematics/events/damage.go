@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 )
 
@@ -15,11 +16,20 @@ const mostDamaged = 0.02
 // off.
 const besideDamageS = 0.1
 
+// cutJumpLegs is how far a point of the body must jump at a cut, in leg lengths and beyond
+// its way in the frame before, for the cut to part a movement: a loop or a piece left out
+// of a stand does not. Common practice, no source.
+const cutJumpLegs = 0.12
+
+// cutReachFrames is how many frames on either side of a cut are looked through for a point.
+const cutReachFrames = 4
+
 // standingPart is the part of a rep's depth under which the athlete still stands, or stands again.
 const standingPart = 0.15
 
 // MarkCut marks the reps inside which the clip is cut: what was filmed before it and after it is no one movement. A cut
-// while the athlete stands parts no movement: the rep begins or ends there. Heights are leg lengths.
+// while the athlete stands parts no movement: the rep begins or ends there; nor does one at which the body does not jump.
+// Heights are leg lengths.
 func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]
@@ -37,6 +47,9 @@ func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.
 				r.Order()
 				continue
 			}
+			if jumpLegs(tr, obs, k) < cutJumpLegs {
+				continue
+			}
 			r.Cut, r.Damaged = true, true
 			if !r.LeftOut {
 				r.Partial, r.PartialWhy = true, fmt.Sprintf("the clip is cut at %.2f s", t)
@@ -44,6 +57,32 @@ func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.
 			break
 		}
 	}
+}
+
+// jumpLegs returns how far the body jumps from one frame to the next, beyond how far it
+// went before, in leg lengths; much where it is not seen on both sides.
+func jumpLegs(tr *trace.Trace, obs []trace.Observation, k int) float64 {
+	far := math.Inf(-1)
+	for _, p := range []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle} {
+		var before, after []body.Point // the nearest first
+		for d := range cutReachFrames {
+			if i := k - 1 - d; i >= 0 && !obs[i].Points[tr.NearSide][p].Missing() {
+				before = append(before, obs[i].Points[tr.NearSide][p])
+			}
+			if i := k + d; i < len(obs) && !obs[i].Points[tr.NearSide][p].Missing() {
+				after = append(after, obs[i].Points[tr.NearSide][p])
+			}
+		}
+		if len(before) < 2 || len(after) == 0 {
+			continue
+		}
+		way := func(a, b body.Point) float64 { return math.Hypot(b.X-a.X, b.Y-a.Y) }
+		far = max(far, (way(before[0], after[0])-way(before[1], before[0]))/tr.LegPx)
+	}
+	if math.IsInf(far, -1) {
+		return math.Inf(1)
+	}
+	return far
 }
 
 // MarkDamaged marks the reps that lack frames they cannot be measured without.
