@@ -10,10 +10,6 @@ import (
 // What tells that a point is guessed: where something hides it, a network that shows where
 // it looks for a point is sure of no place in many frames.
 const (
-	// guessedPart of a rep's frames must say so. In reps that show the whole body it were
-	// 0.05 at most, also where the picture was small, dark or crushed; with a disc over
-	// the shoulder 0.3, over the hip 0.8.
-	guessedPart = 0.2
 	// mostlyPart: a rep whose hip is guessed in more of its frames tells nothing.
 	mostlyPart = 0.5
 	// bothPart: where the points of both sides together are guessed in more of the frames,
@@ -67,8 +63,19 @@ func GuessedIn(obs []trace.Observation, side body.Side, rep trace.Span) Guessed 
 	return g
 }
 
-// Hides says whether something hides a point of the near side.
-func (g *Guessed) Hides(k body.Landmark) bool { return g[k] > guessedPart }
+// guessedPart is the part of a rep's frames in which a point must be guessed for something
+// to hide it. In reps that show the whole body it was 0.05 at most, also where the picture
+// was small, dark or crushed; with a disc over the shoulder 0.4, over the hip 0.6 to 1.
+// Loose clothes blur a hip and more so a knee, and hide neither. Common practice, no
+// source.
+var guessedPart = map[body.Landmark]float64{body.Shoulder: 0.2, body.Hip: 0.3, body.Knee: 0.5, body.Ankle: 0.5}
+
+// Hides says whether something hides a point of the near side: the shoulder, the hip, the
+// knee or the ankle.
+func (g *Guessed) Hides(k body.Landmark) bool {
+	part, looked := guessedPart[k]
+	return looked && g[k] > part
+}
 
 // HidesRep says whether so much is guessed that nothing of the rep can be measured.
 func (g *Guessed) HidesRep() bool { return g[body.Hip] > mostlyPart }
