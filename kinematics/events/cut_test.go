@@ -8,7 +8,7 @@ import (
 )
 
 // A clip that is played again and again is cut where the athlete stands: no rep is lost by it. One that is cut on the
-// way down shows no whole rep.
+// way down, so that the body is elsewhere at once, shows no whole rep.
 func TestMarkCut(t *testing.T) {
 	for _, c := range []struct {
 		name       string
@@ -16,12 +16,14 @@ func TestMarkCut(t *testing.T) {
 		cut        bool
 		startS     float64 // of the rep, as far as the cut moves it
 		endsBefore float64
+		jumpPx     float64 // of the body at the cut
 	}{
-		{"standing before", 1.02, false, 1.02, 4},
-		{"on the way down", 1.46, true, 0, 4},
-		{"at the bottom", 2.0, true, 0, 4},
-		{"nearly up again", 2.96, false, 0, 2.96},
-		{"long before", 0.2, false, 0, 4},
+		{"standing before", 1.02, false, 1.02, 4, 400},
+		{"on the way down", 1.46, true, 0, 4, 400},
+		{"on the way down, which goes on", 1.46, false, 0, 4, 0},
+		{"at the bottom", 2.0, true, 0, 4, -400},
+		{"nearly up again", 2.96, false, 0, 2.96, 400},
+		{"long before", 0.2, false, 0, 4, 400},
 	} {
 		tr := handTrace(50, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
 		stand := FindStand(tr, nil)
@@ -32,6 +34,11 @@ func TestMarkCut(t *testing.T) {
 		obs := make([]trace.Observation, len(tr.TimeS))
 		for i, s := range tr.TimeS {
 			obs[i].TimeS, obs[i].Cut = s, math.Abs(s-c.cutS) < 0.009
+			if s > c.cutS-0.009 {
+				for k := range obs[i].Points[tr.NearSide] {
+					obs[i].Points[tr.NearSide][k].Y = c.jumpPx
+				}
+			}
 		}
 		MarkCut(tr, stand.HipHeight, reps, obs)
 		r := &reps[0]
