@@ -280,7 +280,7 @@ func impossibleNotices(reps []Rep) (out []Notice) {
 	numbers := map[kind][]string{}
 	for i := range reps {
 		r := &reps[i]
-		if len(r.Impossible) == 0 {
+		if len(r.Impossible) == 0 || len(r.Hidden) > 0 { // what hides the body is said already
 			continue
 		}
 		k := kind{wordsOf(r.Impossible), len(r.Impossible) >= unmeasurable, r.HardestToSee}
