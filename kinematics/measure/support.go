@@ -55,9 +55,9 @@ const (
 )
 
 // ShodFootPx returns the length of the foot with its shoe in pixels, NaN when it
-// was not seen.
+// was not seen or is that of no foot.
 func ShodFootPx(m *joints.Motion) float64 {
-	if l := m.FootLengthPx; l > 0 {
+	if l := m.FootLengthPx; l > 0 && !(m.LegPx > 0 && !body.FootOverLeg.Hold(l/m.LegPx)) {
 		return l * (1 + shoeBehindHeel + shoeBeyondToe)
 	}
 	return math.NaN()
