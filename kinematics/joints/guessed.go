@@ -70,9 +70,9 @@ func GuessedIn(obs []trace.Observation, side body.Side, rep trace.Span) Guessed 
 // source.
 var guessedPart = map[body.Landmark]float64{body.Shoulder: 0.2, body.Hip: 0.3, body.Knee: 0.5, body.Ankle: 0.5}
 
-// Hides says whether something hides a point of the near side: the shoulder, the hip, the
+// hides says whether something hides a point of the near side: the shoulder, the hip, the
 // knee or the ankle.
-func (g *Guessed) Hides(k body.Landmark) bool {
+func (g *Guessed) hides(k body.Landmark) bool {
 	part, looked := guessedPart[k]
 	return looked && g[k] > part
 }
@@ -92,7 +92,7 @@ var anglesOf = map[body.Landmark][]body.Angle{
 func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 	nothing := NotMeasured()
 	for k, of := range anglesOf {
-		if g.Hides(k) {
+		if g.hides(k) {
 			for _, a := range of {
 				angles[a] = nothing[a]
 			}
@@ -104,7 +104,7 @@ func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 func (g *Guessed) HiddenPoints() []body.Landmark {
 	var out []body.Landmark
 	for _, k := range []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle} {
-		if g.Hides(k) {
+		if g.hides(k) {
 			out = append(out, k)
 		}
 	}

@@ -13,12 +13,12 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// ErrFewFramesForRSI: the clip has too few frames a second for a reactive strength
+// errFewFramesForRSI: the clip has too few frames a second for a reactive strength
 // index.
-var ErrFewFramesForRSI = errors.New("a reactive strength index needs 120 frames a second")
+var errFewFramesForRSI = errors.New("a reactive strength index needs 120 frames a second")
 
-// ErrNotRepeatedJump: the jump does not follow at once on a landing.
-var ErrNotRepeatedJump = errors.New("the jump does not follow at once on a landing")
+// errNotRepeatedJump: the jump does not follow at once on a landing.
+var errNotRepeatedJump = errors.New("the jump does not follow at once on a landing")
 
 // JumpKind says how a jump began.
 type JumpKind string
@@ -177,12 +177,12 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 	j.FlightExcessM = stats.Estimate{Value: excess, SD: j.LandsLowerM.SD / 2}
 	j.explain()
 
-	j.ForwardVelocityMS = sc.Metres(f.goPxS, f.massMidSE)
-	j.ForwardAccMS2 = sc.Metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
+	j.ForwardVelocityMS = sc.metres(f.goPxS, f.massMidSE)
+	j.ForwardAccMS2 = sc.metres(f.pushFwdPxS2, math.Hypot(f.pushFwdSE, jumpSD*f.fallPxS2))
 	if sc.Known {
 		apexUp := f.upPx + f.risePxS*(apex.Value-f.midS)/2
 		if len(standUp) > 0 {
-			j.RiseFromStandM = sc.Metres(apexUp-signal.Median(standUp), math.Hypot(f.noisePx, postureSDLegs/2*knownLegPx(m)))
+			j.RiseFromStandM = sc.metres(apexUp-signal.Median(standUp), math.Hypot(f.noisePx, postureSDLegs/2*knownLegPx(m)))
 		}
 	}
 	var others []ScaleSource
@@ -193,7 +193,7 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 	}
 	if len(others) > 0 {
 		other := Scale{MmPerPx: weightedMean(others), Known: true}
-		j.FallMS2 = other.Metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
+		j.FallMS2 = other.metres(f.fallPxS2, math.Hypot(f.fallSEPxS2, jumpSD*f.fallPxS2))
 	}
 	return j, height
 }
@@ -287,7 +287,7 @@ func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeS
 	if held {
 		j.Kind = JumpFromHold
 	}
-	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, ErrNotRepeatedJump)
+	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, errNotRepeatedJump)
 	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
 		last := &reps[i-1]
 		j.ContactTimeS = stats.Estimate{Value: j.TakeoffS.Value - last.ContactS, SD: math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
@@ -298,7 +298,7 @@ func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeS
 	}
 	if j.Kind == JumpRebound {
 		if j.ReactiveStrengthErr = nil; rateHz < minRSIRateHz {
-			j.ReactiveStrengthErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, rateHz, ErrFewFramesForRSI)
+			j.ReactiveStrengthErr = fmt.Errorf("rep %d at %.0f frames a second: %w", r.Number, rateHz, errFewFramesForRSI)
 		} else {
 			strength = ratio(height, j.ContactTimeS)
 		}

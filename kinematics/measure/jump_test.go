@@ -148,7 +148,7 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	if !strings.Contains(j[0].Why, "more folded") || !strings.Contains(j[0].Why, "too high") {
 		t.Errorf("why: %q", j[0].Why)
 	}
-	if !errors.Is(j[0].ReactiveStrengthErr, ErrNotRepeatedJump) {
+	if !errors.Is(j[0].ReactiveStrengthErr, errNotRepeatedJump) {
 		t.Errorf("index of a single jump: %v", j[0].ReactiveStrengthErr)
 	}
 	if math.Abs(j[0].FlightExcessM.Value-(j[0].HeightFromFlightM-j[0].RiseM)) > 1e-12 {
@@ -185,7 +185,7 @@ func TestKindsOfJump(t *testing.T) {
 			}
 		}
 		switch j := js[1]; {
-		case rate < 120 && !errors.Is(j.ReactiveStrengthErr, ErrFewFramesForRSI):
+		case rate < 120 && !errors.Is(j.ReactiveStrengthErr, errFewFramesForRSI):
 			t.Errorf("at %.0f frames a second the index is %+v, %v", rate, j.ReactiveStrengthMS, j.ReactiveStrengthErr)
 		case rate >= 120 && (j.ReactiveStrengthErr != nil || math.Abs(j.ReactiveStrengthMS-j.HeightFromFlightM/j.ContactTimeS.Value) > 1e-12):
 			t.Errorf("index %+v, %v", j.ReactiveStrengthMS, j.ReactiveStrengthErr)
@@ -206,7 +206,7 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	if math.Abs(sc.MetresPerPx()/simMPP-1) > 1e-6 || !sc.Known || !sc.Agree || len(notices) > 0 {
 		t.Errorf("%+v, %v", sc, notices)
 	}
-	if m := sc.Metres(100, 1); math.Abs(m.Value-0.3) > 1e-6 || math.Abs(m.SD-math.Hypot(0.3*heightSD, simMPP)) > 1e-6 {
+	if m := sc.metres(100, 1); math.Abs(m.Value-0.3) > 1e-6 || math.Abs(m.SD-math.Hypot(0.3*heightSD, simMPP)) > 1e-6 {
 		t.Errorf("100 pixels are %.4f ± %.4f m", m.Value, m.SD)
 	}
 	// A mark that agrees narrows the scale; one that does not is told of.
@@ -229,7 +229,7 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 	if none.Known || !(none.MetresPerPx() > 0) {
 		t.Errorf("with nothing to go by: %+v", none)
 	}
-	if m := none.Metres(100, 1); m.Known() {
+	if m := none.metres(100, 1); m.Known() {
 		t.Errorf("metres without a scale: %v", m)
 	}
 }

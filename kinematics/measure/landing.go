@@ -124,7 +124,7 @@ func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k i
 		if foot := ShodFootPx(m); foot > 0 {
 			l.ForwardDriftPctFoot = stats.Estimate{Value: 100 * d / foot, SD: 100 * sd / foot}
 		}
-		l.ForwardDriftCm = sc.Centimetres(d, sd)
+		l.ForwardDriftCm = sc.centimetres(d, sd)
 	}
 	return l
 }

@@ -46,7 +46,7 @@ func (sc Scale) MetresPerPx() float64 { return sc.MmPerPx.Value / 1000 }
 
 // Metres returns a length in metres, and its standard deviation from that of the
 // scale and of the length itself, both in pixels; NaN when the scale is not known.
-func (sc Scale) Metres(px, sdPx float64) stats.Estimate {
+func (sc Scale) metres(px, sdPx float64) stats.Estimate {
 	if !sc.Known {
 		return stats.Unknown()
 	}
@@ -54,8 +54,8 @@ func (sc Scale) Metres(px, sdPx float64) stats.Estimate {
 }
 
 // Centimetres returns the same as [Scale.Metres] in centimetres.
-func (sc Scale) Centimetres(px, sdPx float64) stats.Estimate {
-	m := sc.Metres(px, sdPx)
+func (sc Scale) centimetres(px, sdPx float64) stats.Estimate {
+	m := sc.metres(px, sdPx)
 	return stats.Estimate{Value: 100 * m.Value, SD: 100 * m.SD}
 }
 

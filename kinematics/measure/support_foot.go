@@ -133,13 +133,13 @@ func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, m
 		})
 		if slide, sd, ok := slideOf(m, r); ok && body.FootWayPct.Hold(100*slide/foot) {
 			f.SlidePctFoot = stats.Estimate{Value: 100 * slide / foot, SD: 100 * sd / foot}
-			f.SlideCm = sc.Centimetres(slide, sd)
+			f.SlideCm = sc.centimetres(slide, sd)
 		}
 		b := m.Index(r.BottomS)
 		if past := knee[b] - origin - toeFwd[b]; body.FootWayPct.Hold(100*past/foot) && heelFwd[b] < toeFwd[b] {
 			sd := math.Hypot(shoeEndSD*m.FootLengthPx, m.Points[m.NearSide][body.Knee].SDPx[b])
 			f.KneePastToePctFoot = stats.Estimate{Value: 100 * past / foot, SD: 100 * sd / foot}
-			f.KneePastToeCm = sc.Centimetres(past, sd)
+			f.KneePastToeCm = sc.centimetres(past, sd)
 		}
 		leg := knownLegPx(m)
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
@@ -183,7 +183,7 @@ func riseIn(m *joints.Motion, sc Scale, r *events.RepTimes, footPx float64, rise
 		return out
 	}
 	out.MaxPctFoot = stats.Estimate{Value: 100 * best, SD: 100 * riseSDPart}
-	out.MaxCm = sc.Centimetres(best*footPx, riseSDPart*footPx)
+	out.MaxCm = sc.centimetres(best*footPx, riseSDPart*footPx)
 	for _, run := range signal.Runs(to+1-from, func(k int) bool { return rise(from+k) > bound }) {
 		if d := float64(run.N()) / m.RateHz; d >= riseHoldS {
 			out.Spans = append(out.Spans, trace.Span{FromS: m.TimeS[from+run.From], ToS: m.TimeS[from+run.To-1]})

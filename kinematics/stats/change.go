@@ -112,11 +112,11 @@ func halfWidth(own [2]float64, shared float64, n [2]float64) float64 {
 	return quantile * math.Sqrt(v)
 }
 
-// MostRepsToTell is the largest number of reps in one set that [RepsToTell] asks for. Common practice, no source.
-const MostRepsToTell = 10
+// mostRepsToTell is the largest number of reps in one set that [RepsToTell] asks for. Common practice, no source.
+const mostRepsToTell = 10
 
 // RepsToTell returns how many readings each side needs for an unclear change to become lost, gained or held, if
-// their mean and spread stay what they are; 0 where the change is not unclear or no number up to [MostRepsToTell]
+// their mean and spread stay what they are; 0 where the change is not unclear or no number up to [mostRepsToTell]
 // would tell.
 func RepsToTell(baseline, challenge Readings, opt Options) int {
 	now := Compare(baseline, challenge, opt)
@@ -125,7 +125,7 @@ func RepsToTell(baseline, challenge Readings, opt Options) int {
 	}
 	own, shared := variancesOf(baseline, challenge, opt)
 	have := [2]float64{float64(len(baseline.Values)), float64(len(challenge.Values))}
-	for n := int(min(have[0], have[1])) + 1; n <= MostRepsToTell; n++ {
+	for n := int(min(have[0], have[1])) + 1; n <= mostRepsToTell; n++ {
 		half := halfWidth(own, shared, [2]float64{max(have[0], float64(n)), max(have[1], float64(n))})
 		if verdict(now.Lost, [2]float64{now.Lost - half, now.Lost + half}, opt) != Unclear {
 			return n

@@ -8,8 +8,8 @@ import (
 	"holdfast/kinematics/signal"
 )
 
-// ErrTooFewReps: too few reps for what was asked.
-var ErrTooFewReps = errors.New("too few reps")
+// errTooFewReps: too few reps for what was asked.
+var errTooFewReps = errors.New("too few reps")
 
 // Drift is a straight line through a number of the reps of a set.
 type Drift struct {
@@ -23,7 +23,7 @@ type Drift struct {
 
 // DriftOf fits a straight line to a number over the reps of a set, in order: does
 // it change from the first to the last, as with fatigue? NaNs are left out. It
-// returns ErrTooFewReps with fewer than three.
+// returns errTooFewReps with fewer than three.
 func DriftOf(values []float64) (Drift, error) {
 	var rows, y []float64
 	for i, v := range values {
@@ -33,11 +33,11 @@ func DriftOf(values []float64) (Drift, error) {
 	}
 	n := len(y)
 	if n < 3 {
-		return Drift{}, fmt.Errorf("a drift over %d reps: %w", n, ErrTooFewReps)
+		return Drift{}, fmt.Errorf("a drift over %d reps: %w", n, errTooFewReps)
 	}
 	f, ok := signal.LeastSquares(rows, y)
 	if !ok {
-		return Drift{}, fmt.Errorf("a drift over %d reps: %w", n, ErrTooFewReps)
+		return Drift{}, fmt.Errorf("a drift over %d reps: %w", n, errTooFewReps)
 	}
 	slope, half := f.Coef[1], f.Noise*f.UnitSE(1)*t95(float64(n-2))
 	over := rows[len(rows)-1] - rows[1]

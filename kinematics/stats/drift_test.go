@@ -27,7 +27,7 @@ func TestDrift(t *testing.T) {
 	if d, err := DriftOf([]float64{10, 12, 9, 11, 10}); err != nil || d.Drifts {
 		t.Errorf("no drift, yet %+v, %v", d, err)
 	}
-	if _, err := DriftOf([]float64{1, 2}); !errors.Is(err, ErrTooFewReps) {
+	if _, err := DriftOf([]float64{1, 2}); !errors.Is(err, errTooFewReps) {
 		t.Errorf("two reps: %v", err)
 	}
 }

@@ -17,7 +17,7 @@ func Clean(obs []Observation) (frames []Observation, swapped, spikes int, err er
 		return nil, 0, 0, fmt.Errorf("reading %d observations: %w", len(obs), err)
 	}
 	swapped, spikes = RepairSwaps(frames), RejectSpikes(frames)
-	RejectPitchSpikes(frames)
+	rejectPitchSpikes(frames)
 	return frames, swapped, spikes, nil
 }
 
@@ -210,10 +210,10 @@ func RejectSpikes(obs []Observation) int {
 // neighbours say to be a spike; spikeSDs of its own standard deviation where that is more.
 const spikePitchDeg = 3
 
-// RejectPitchSpikes takes out, in place, a foot's pitch that stands alone beyond those of
+// rejectPitchSpikes takes out, in place, a foot's pitch that stands alone beyond those of
 // the frames before and after. One between the two is none, however far it lies from
 // their cubic: a foot that meets the floor makes such a corner.
-func RejectPitchSpikes(obs []Observation) {
+func rejectPitchSpikes(obs []Observation) {
 	off := make([]float64, len(obs))
 	for i := 2; i+2 < len(obs); i++ {
 		p, expected, known := obs[i].FootPitch, 0.0, obs[i].FootPitch.Known()

@@ -51,7 +51,7 @@ func TestRejectPitchSpikes(t *testing.T) {
 			for i, deg := range tt.deg {
 				obs[i] = Observation{TimeS: float64(i) / 30, FootPitch: FootPitch{Deg: deg, SDDeg: 0.3}}
 			}
-			RejectPitchSpikes(obs)
+			rejectPitchSpikes(obs)
 			var out []int
 			for i := range obs {
 				if !obs[i].FootPitch.Known() {
