@@ -172,7 +172,7 @@ func zeroNotices(offsetDeg *body.StandAngles) []Notice {
 	if len(bent) == 0 {
 		return nil
 	}
-	return notice(noticeZeroDoubted, "In the standing beside the reps the clip shows %s, and that is counted as straight. "+
+	return notice(noticeZeroDoubted, "Standing next to the reps reads %s and is taken as 0°. "+
 		"If the athlete did not stand upright there, angles at the bottom are off by as much. Film two seconds of upright standing first.",
 		strings.Join(bent, ", "))
 }
@@ -224,8 +224,9 @@ func hiddenNotices(reps []Rep) []Notice {
 	if len(numbers) > 1 {
 		of = fmt.Sprintf("%d of %d reps", len(numbers), len(reps))
 	}
-	return notice(NoticePointHidden, "Something hides the %s in %s, a plate or a person perhaps: the joints there are not measured, and where the weight acts is not known, for what hides the body may be a load. Keep the near side clear, or film the other side.",
-		strings.Join(points, " and the "), of)
+	return notice(NoticePointHidden, "Something hides the %s in %s, perhaps a plate or a person. Hidden joints are not measured. "+
+		"Where the weight acts is not given either: what hides the body may be a load. Keep the near side clear, or film the other side.",
+		strings.Join(points, " or "), of)
 }
 
 func repNotices(reps []Rep) (out []Notice) {
@@ -297,7 +298,7 @@ func impossibleNotices(reps []Rep) (out []Notice) {
 		} else {
 			which += ":"
 		}
-		out = append(out, notice(noticeImpossible, "%s %s: what was found of the %s cannot be of a body. "+
+		out = append(out, notice(noticeImpossible, "%s %s: the reading of the %s is more than a body can do. "+
 			"The %s was hard to see: film with nothing in front of the athlete.", which, what, k.joints, k.point)...)
 	}
 	return out

@@ -57,7 +57,7 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation) {
 	}
 	r.Angles = joints.NotMeasured()
 	if !r.Partial {
-		r.Partial, r.PartialWhy = true, fmt.Sprintf("what was found of the %s cannot be of a body", wordsOf(r.Impossible))
+		r.Partial, r.PartialWhy = true, fmt.Sprintf("the reading of the %s is more than a body can do", wordsOf(r.Impossible))
 	}
 }
 
