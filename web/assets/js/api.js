@@ -16,11 +16,14 @@ export class Problem extends Error {
 
 /** Makes a Problem of an answer that is an error. */
 export async function problemOf(answer) {
-  let text = `the server answered ${answer.status}`, hint = "";
+  let text = `the server answered ${answer.status}`,
+    hint = "";
   try {
     const said = await answer.json();
     if (said.error) ({ error: text, hint } = said);
-  } catch { /* no JSON: the status has to do */ }
+  } catch {
+    /* no JSON: the status has to do */
+  }
   if (answer.status === 401) location.assign("/login");
   return new Problem(answer.status, text, hint);
 }
@@ -30,8 +33,14 @@ export async function call(method, url, body, { signal, headers } = {}) {
   let answer;
   try {
     answer = await fetch(url, {
-      method, signal, credentials: "same-origin",
-      headers: { ...(method === "GET" ? {} : { "X-Holdfast": "1" }), ...(body === undefined ? {} : { "Content-Type": "application/json" }), ...headers },
+      method,
+      signal,
+      credentials: "same-origin",
+      headers: {
+        ...(method === "GET" ? {} : { "X-Holdfast": "1" }),
+        ...(body === undefined ? {} : { "Content-Type": "application/json" }),
+        ...headers,
+      },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
   } catch (err) {
@@ -59,7 +68,9 @@ export function unfollow() {
  * connection, and again: the page is connected after a time in which it was told nothing.
  */
 export function follow({ open, error, again, ...handlers }) {
-  let source = null, stopped = false, missed = document.hidden;
+  let source = null,
+    stopped = false,
+    missed = document.hidden;
   const close = () => {
     if (source) missed = true;
     source?.close();
@@ -70,7 +81,7 @@ export function follow({ open, error, again, ...handlers }) {
     else if (!source) connect();
   };
   const connect = () => {
-    const s = source = new EventSource("/api/events");
+    const s = (source = new EventSource("/api/events"));
     s.addEventListener("open", () => {
       open?.();
       if (missed) again?.();
@@ -83,7 +94,10 @@ export function follow({ open, error, again, ...handlers }) {
     });
     for (const [name, f] of Object.entries(handlers)) s.addEventListener(name, (e) => f(JSON.parse(e.data)));
   };
-  const stop = () => { stopped = true; close(); };
+  const stop = () => {
+    stopped = true;
+    close();
+  };
   streams.add(stop);
   document.addEventListener("visibilitychange", look);
   addEventListener("pagehide", close);

@@ -10,5 +10,7 @@ $("#athlete-form").addEventListener("submit", async (e) => {
   try {
     const { id } = await post("/api/athletes", fields);
     location.assign(`/athletes/${id}`);
-  } catch (err) { complain(err); }
+  } catch (err) {
+    complain(err);
+  }
 });

@@ -10,8 +10,22 @@ const style = (name) => getComputedStyle(document.documentElement).getPropertyVa
 /** The colours of a chart, on the stage (dark in both themes) or on a card. */
 export function inks(onStage) {
   return onStage
-    ? { ink: "#f4f5f6", quiet: "#a9b4c0", grid: "rgba(169,180,192,.16)", tick: "#4a5461", ground: style("--stage"), dark: true }
-    : { ink: style("--ink"), quiet: style("--quiet"), grid: style("--line"), tick: style("--edge"), ground: style("--surface"), dark: matchMedia("(prefers-color-scheme: dark)").matches };
+    ? {
+        ink: "#f4f5f6",
+        quiet: "#a9b4c0",
+        grid: "rgba(169,180,192,.16)",
+        tick: "#4a5461",
+        ground: style("--stage"),
+        dark: true,
+      }
+    : {
+        ink: style("--ink"),
+        quiet: style("--quiet"),
+        grid: style("--line"),
+        tick: style("--edge"),
+        ground: style("--surface"),
+        dark: matchMedia("(prefers-color-scheme: dark)").matches,
+      };
 }
 
 const font = "12px system-ui, sans-serif";
@@ -20,9 +34,19 @@ const font = "12px system-ui, sans-serif";
 export function axis(look, label, { side, size, digits = 0, space, values, splits, label_size } = {}) {
   const set = (key, v) => (v === undefined ? {} : { [key]: v }); // uPlot takes undefined for a choice
   return {
-    side, label, size: size ?? (side === 3 ? 44 : 34), labelSize: label_size ?? 18, labelGap: 0, ...set("space", space), ...set("splits", splits),
-    stroke: look.quiet, font, labelFont: "600 12px system-ui, sans-serif", gap: 4,
-    grid: { stroke: look.grid, width: 1 }, ticks: { stroke: look.tick, width: 1, size: 5 },
+    side,
+    label,
+    size: size ?? (side === 3 ? 44 : 34),
+    labelSize: label_size ?? 18,
+    labelGap: 0,
+    ...set("space", space),
+    ...set("splits", splits),
+    stroke: look.quiet,
+    font,
+    labelFont: "600 12px system-ui, sans-serif",
+    gap: 4,
+    grid: { stroke: look.grid, width: 1 },
+    ticks: { stroke: look.tick, width: 1, size: 5 },
     values: values || ((u, list) => list.map((v) => (v === null ? "" : num(v, Number.isInteger(v) ? 0 : digits || 1)))),
   };
 }
@@ -41,7 +65,13 @@ export function chart(el, options, data, { height, label }) {
     u.setSize({ width: w, height });
   });
   watch.observe(el);
-  return { u, end() { watch.disconnect(); u.destroy(); } };
+  return {
+    u,
+    end() {
+      watch.disconnect();
+      u.destroy();
+    },
+  };
 }
 
 /** Draws a hatch that is named in words beside it: the tempo's own, so that bands differ without colour. */
@@ -56,14 +86,23 @@ export function hatch(c, tempo, x, y, w, h, color, px) {
   const gap = 9 * px;
   if (tempo === "fast") {
     c.beginPath();
-    for (let k = x - h; k < x + w; k += gap) { c.moveTo(k, y + h); c.lineTo(k + h, y); }
+    for (let k = x - h; k < x + w; k += gap) {
+      c.moveTo(k, y + h);
+      c.lineTo(k + h, y);
+    }
     c.stroke();
   } else if (tempo === "jump") {
     c.beginPath();
-    for (let k = x - h; k < x + w; k += gap * 1.3) { c.moveTo(k, y + h); c.lineTo(k + h, y); c.moveTo(k, y); c.lineTo(k + h, y + h); }
+    for (let k = x - h; k < x + w; k += gap * 1.3) {
+      c.moveTo(k, y + h);
+      c.lineTo(k + h, y);
+      c.moveTo(k, y);
+      c.lineTo(k + h, y + h);
+    }
     c.stroke();
   } else {
-    for (let i = x + gap / 2; i < x + w; i += gap) for (let j = y + gap / 2; j < y + h; j += gap) c.fillRect(i, j, 1.4 * px, 1.4 * px);
+    for (let i = x + gap / 2; i < x + w; i += gap)
+      for (let j = y + gap / 2; j < y + h; j += gap) c.fillRect(i, j, 1.4 * px, 1.4 * px);
   }
   c.restore();
 }
@@ -72,8 +111,12 @@ export function hatch(c, tempo, x, y, w, h, color, px) {
 export function tempoSign(c, tempo, x, y, r, color) {
   c.fillStyle = color;
   c.beginPath();
-  if (tempo === "fast") { c.moveTo(x, y - r); c.lineTo(x + r, y + r * 0.8); c.lineTo(x - r, y + r * 0.8); c.closePath(); }
-  else if (tempo === "jump") c.rect(x - r * 0.85, y - r * 0.85, r * 1.7, r * 1.7);
+  if (tempo === "fast") {
+    c.moveTo(x, y - r);
+    c.lineTo(x + r, y + r * 0.8);
+    c.lineTo(x - r, y + r * 0.8);
+    c.closePath();
+  } else if (tempo === "jump") c.rect(x - r * 0.85, y - r * 0.85, r * 1.7, r * 1.7);
   else c.arc(x, y, r, 0, 2 * Math.PI);
   c.fill();
 }
@@ -85,4 +128,6 @@ export function tempoLook(tempo) {
 }
 
 /** Redraws charts when the reader changes between light and dark. */
-export function onTheme(f) { matchMedia("(prefers-color-scheme: dark)").addEventListener("change", f); }
+export function onTheme(f) {
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", f);
+}

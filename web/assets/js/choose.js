@@ -5,11 +5,14 @@ import { num, parse } from "./format.js";
 
 const athlete = $("#athlete");
 $("#show-clips")?.setAttribute("hidden", "");
-athlete?.addEventListener("change", () => { if (athlete.value) location.assign(`/compare?athlete=${encodeURIComponent(athlete.value)}`); });
+athlete?.addEventListener("change", () => {
+  if (athlete.value) location.assign(`/compare?athlete=${encodeURIComponent(athlete.value)}`);
+});
 
 const form = $("#pick-form");
 if (form) {
-  const boxes = $$("input[name=clip]", form), chosen = new Set(form.dataset.chosen.trim().split(" "));
+  const boxes = $$("input[name=clip]", form),
+    chosen = new Set(form.dataset.chosen.trim().split(" "));
   const order = []; // as chosen: where all clips have one tempo, it tells which is the baseline
   for (const b of boxes) {
     b.checked = chosen.has(b.value);
@@ -23,9 +26,14 @@ if (form) {
   if (chosen.size) order.sort((a, b) => [...chosen].indexOf(a) - [...chosen].indexOf(b));
   $("#smallest").value = num(5);
   const show = () => {
-    const n = order.length, ok = n === 2 || n === 3;
+    const n = order.length,
+      ok = n === 2 || n === 3;
     $("#go").disabled = !ok;
-    $("#pick-note").textContent = ok ? `${num(n)} clips are chosen.` : n > 3 ? "Three clips at most: take one off." : "Choose two or three clips.";
+    $("#pick-note").textContent = ok
+      ? `${num(n)} clips are chosen.`
+      : n > 3
+        ? "Three clips at most: take one off."
+        : "Choose two or three clips.";
   };
   show();
   form.addEventListener("submit", async (e) => {

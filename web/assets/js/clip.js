@@ -12,11 +12,26 @@ import { Queue } from "./queue.js";
 import { tempo } from "./signs.js";
 
 const id = $("#clip-page").dataset.clip;
-const video = $("#video"), canvas = $("#overlay"), screen = $("#screen"), scrub = $("#scrub");
+const video = $("#video"),
+  canvas = $("#overlay"),
+  screen = $("#screen"),
+  scrub = $("#scrub");
 const on = Object.fromEntries($$("#switches input").map((i) => [i.value, i.checked]));
 
 /** What the page knows; the parts share it. */
-const page = { id, info: null, jobs: [], fit: fitScreen, motion: null, player: null, curves: null, correcting: null, draw, refresh, load };
+const page = {
+  id,
+  info: null,
+  jobs: [],
+  fit: fitScreen,
+  motion: null,
+  player: null,
+  curves: null,
+  correcting: null,
+  draw,
+  refresh,
+  load,
+};
 
 // Loading.
 
@@ -26,21 +41,35 @@ async function load() {
   $("#measured").hidden = !measured;
   $("#waiting").hidden = measured;
   if (!measured) return;
-  const [analysis, frames] = await Promise.all([get(`/api/clips/${id}/analysis`), page.frames || get(`/api/clips/${id}/frames`)]);
+  const [analysis, frames] = await Promise.all([
+    get(`/api/clips/${id}/analysis`),
+    page.frames || get(`/api/clips/${id}/frames`),
+  ]);
   page.frames = frames; // the network's points never change
   page.motion = new Motion(analysis, frames);
   show();
 }
 
 function show() {
-  const { motion, info } = page, a = motion.a;
-  fill($("#clip-tempos"), [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map((t) => tempo(t)));
+  const { motion, info } = page,
+    a = motion.a;
+  fill(
+    $("#clip-tempos"),
+    [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map((t) => tempo(t)),
+  );
   fitScreen();
   if (!page.player) start();
   else page.player.times = motion.times;
-  page.curves ??= new Curves({ angles: $("#angles-chart"), support: $("#support-chart"), keys: $("#keys"),
-    seek: (t) => { page.player.pause(); page.player.seek(motion.frameAt(t)); },
-    changed: (rep, key, t) => page.correcting.setTime(rep, key, t) });
+  page.curves ??= new Curves({
+    angles: $("#angles-chart"),
+    support: $("#support-chart"),
+    keys: $("#keys"),
+    seek: (t) => {
+      page.player.pause();
+      page.player.seek(motion.frameAt(t));
+    },
+    changed: (rep, key, t) => page.correcting.setTime(rep, key, t),
+  });
   page.curves.show(motion);
   showReps();
   showMeasures($("#measures"), a);
@@ -92,7 +121,8 @@ function fitScreen() {
   // On a phone the tools for correcting stand right under the picture, and both are to be seen.
   const tools = page.correcting?.on && innerWidth <= 900;
   if (tools && $("#correct-point").parentElement !== $("#video-tools")) $("#video-tools").append($("#correct-point"));
-  if (!tools && $("#correct-point").parentElement === $("#video-tools")) $("#correct-grid").prepend($("#correct-point"));
+  if (!tools && $("#correct-point").parentElement === $("#video-tools"))
+    $("#correct-grid").prepend($("#correct-point"));
   const most = Math.max(300, Math.min(innerHeight * (tools ? 0.42 : innerWidth <= 900 ? 0.6 : 0.68), 760));
   const w = Math.min(room, (most * width) / height);
   screen.style.width = `${Math.round(w)}px`;
@@ -101,15 +131,28 @@ function fitScreen() {
   canvas.width = Math.round(w * px);
   canvas.height = Math.round(((w * height) / width) * px);
 }
-addEventListener("resize", () => { if (page.motion) { fitScreen(); draw(); } });
+addEventListener("resize", () => {
+  if (page.motion) {
+    fitScreen();
+    draw();
+  }
+});
 
 function draw() {
   const { motion, player, correcting } = page;
   if (!motion || !player) return;
-  const c = canvas.getContext("2d"), frame = player.picture;
+  const c = canvas.getContext("2d"),
+    frame = player.picture;
   c.clearRect(0, 0, canvas.width, canvas.height);
-  const scale = canvas.width / motion.width, unit = unitOf(canvas, 360);
-  drawFrame(c, motion, frame, { scale, on, unit, picture: video, corrected: (name) => correcting?.correctedAt(name, frame) });
+  const scale = canvas.width / motion.width,
+    unit = unitOf(canvas, 360);
+  drawFrame(c, motion, frame, {
+    scale,
+    on,
+    unit,
+    picture: video,
+    corrected: (name) => correcting?.correctedAt(name, frame),
+  });
   if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit);
   correcting?.draw(c, frame, scale, unit);
 }
@@ -117,33 +160,53 @@ function draw() {
 video.addEventListener("error", () => {
   if (video.error?.code === MediaError.MEDIA_ERR_NETWORK) return; // the page says elsewhere that the server is away
   $("#video-wait").hidden = false;
-  $("#video-wait p").textContent = "This browser cannot play the video. The numbers and curves are right all the same; save the annotated video to see it elsewhere.";
+  $("#video-wait p").textContent =
+    "This browser cannot play the video. The numbers and curves are right all the same; save the annotated video to see it elsewhere.";
 });
 
-for (const input of $$("#switches input")) input.addEventListener("change", () => { on[input.value] = input.checked; draw(); });
+for (const input of $$("#switches input"))
+  input.addEventListener("change", () => {
+    on[input.value] = input.checked;
+    draw();
+  });
 
 // Playing and stepping.
 
 function start() {
-  const player = page.player = new Player(video, page.motion.times, { want: wanted, shown: draw, played: (playing) => {
-    $("#play").textContent = playing ? "Pause" : "Play";
-    if (!playing) tell();
-  } });
+  const player = (page.player = new Player(video, page.motion.times, {
+    want: wanted,
+    shown: draw,
+    played: (playing) => {
+      $("#play").textContent = playing ? "Pause" : "Play";
+      if (!playing) tell();
+    },
+  }));
   scrub.max = String(page.motion.times.length - 1);
-  scrub.addEventListener("input", () => { player.pause(); player.seek(Number(scrub.value)); });
-  $("#play").addEventListener("click", () => player.toggle());
-  for (const [button, n] of [["#back10", -10], ["#back1", -1], ["#on1", 1], ["#on10", 10]]) $(button).addEventListener("click", () => step(n));
-  for (const b of $$("#speeds button")) b.addEventListener("click", () => {
-    player.rate = Number(b.dataset.rate);
-    for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
+  scrub.addEventListener("input", () => {
+    player.pause();
+    player.seek(Number(scrub.value));
   });
+  $("#play").addEventListener("click", () => player.toggle());
+  for (const [button, n] of [
+    ["#back10", -10],
+    ["#back1", -1],
+    ["#on1", 1],
+    ["#on10", 10],
+  ])
+    $(button).addEventListener("click", () => step(n));
+  for (const b of $$("#speeds button"))
+    b.addEventListener("click", () => {
+      player.rate = Number(b.dataset.rate);
+      for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
+    });
   const first = page.motion.reps[0];
   player.seek(first ? page.motion.frameAt(first.bottom_s) : 0);
 }
 
 let frameNow = -1;
 function wanted(frame) {
-  const { motion, curves, correcting } = page, t = motion.timeOf(frame);
+  const { motion, curves, correcting } = page,
+    t = motion.timeOf(frame);
   scrub.value = String(frame);
   const phase = motion.phaseAt(t);
   scrub.setAttribute("aria-valuetext", `frame ${num(frame + 1)}, ${num(t, 2)} seconds, ${phase}`);
@@ -152,7 +215,9 @@ function wanted(frame) {
   $("#r-phase").textContent = phase;
   canvas.dataset.frame = String(frame);
   const s = motion.support(t);
-  $("#support-now").textContent = Number.isFinite(s.pct) ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${range(s.pct - half95(s.sd), s.pct + half95(s.sd))})` : ""}` : "not known here";
+  $("#support-now").textContent = Number.isFinite(s.pct)
+    ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${range(s.pct - half95(s.sd), s.pct + half95(s.sd))})` : ""}`
+    : "not known here";
   curves?.at(t);
   // Whoever has hold of a rep's edge keeps it, also when it goes into the rep before.
   const held = curves?.held ? motion.reps.findIndex((r) => r.number === curves.editing) : -1;
@@ -171,29 +236,62 @@ function step(n) {
 
 /** Tells a screen reader where the picture stands. */
 function tell() {
-  const { motion, player } = page, t = motion.timeOf(player.frame);
-  say(`Frame ${num(player.frame + 1)}, ${num(t, 2)} seconds, ${motion.phaseAt(t)}. ` + curveKinds.map((c) => `${c.short} ${num(motion.value(c.key, t))} degrees`).join(", "));
+  const { motion, player } = page,
+    t = motion.timeOf(player.frame);
+  say(
+    `Frame ${num(player.frame + 1)}, ${num(t, 2)} seconds, ${motion.phaseAt(t)}. ` +
+      curveKinds.map((c) => `${c.short} ${num(motion.value(c.key, t))} degrees`).join(", "),
+  );
 }
 
 let rep = -1;
 function showReps() {
   rep = -1;
-  fill($("#reps"), page.motion.reps.map((r, i) => h("button", { type: "button", "aria-pressed": "false", data: { rep: String(r.number), testid: "rep" }, on: { click: () => toRep(i) } },
-    `Rep ${num(r.number)}`, h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), r.tempo))));
+  fill(
+    $("#reps"),
+    page.motion.reps.map((r, i) =>
+      h(
+        "button",
+        {
+          type: "button",
+          "aria-pressed": "false",
+          data: { rep: String(r.number), testid: "rep" },
+          on: { click: () => toRep(i) },
+        },
+        `Rep ${num(r.number)}`,
+        h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), r.tempo),
+      ),
+    ),
+  );
   markRep(page.motion.repAt(page.motion.timeOf(page.player.frame)));
 }
 
 function markRep(i, t) {
-  const { motion } = page, r = motion.reps[i];
+  const { motion } = page,
+    r = motion.reps[i];
   if (i !== rep) {
     rep = i;
     $$("#reps button").forEach((b, k) => b.setAttribute("aria-pressed", String(k === i)));
-    fill($("#events"), r ? motion.moments(r).map((m) => h("button", { type: "button", data: { moment: m.key, testid: `to-${m.key}` }, on: { click: () => go(m.timeS) } }, m.name)) : []);
+    fill(
+      $("#events"),
+      r
+        ? motion
+            .moments(r)
+            .map((m) =>
+              h(
+                "button",
+                { type: "button", data: { moment: m.key, testid: `to-${m.key}` }, on: { click: () => go(m.timeS) } },
+                m.name,
+              ),
+            )
+        : [],
+    );
     page.correcting?.atRep(r);
   }
   if (r && t !== undefined) {
     const frame = motion.frameAt(t);
-    for (const b of $$("#events button")) b.setAttribute("aria-pressed", String(motion.frameAt(r[b.dataset.moment]) === frame));
+    for (const b of $$("#events button"))
+      b.setAttribute("aria-pressed", String(motion.frameAt(r[b.dataset.moment]) === frame));
   }
 }
 
@@ -211,7 +309,9 @@ function toRep(i) {
 /** The next moment of any rep from the frame shown, forward or back. */
 function toMoment(dir) {
   const { motion, player } = page;
-  const frames = [...new Set(motion.reps.flatMap((r) => motion.moments(r).map((m) => motion.frameAt(m.timeS))))].sort((a, b) => a - b);
+  const frames = [...new Set(motion.reps.flatMap((r) => motion.moments(r).map((m) => motion.frameAt(m.timeS))))].sort(
+    (a, b) => a - b,
+  );
   const next = dir > 0 ? frames.find((f) => f > player.frame) : frames.findLast((f) => f < player.frame);
   if (next === undefined) return;
   player.pause();
@@ -221,16 +321,33 @@ function toMoment(dir) {
 
 addEventListener("keydown", (e) => {
   const bracket = e.key === "[" || e.key === "]"; // on many keyboards these need AltGr, which is Ctrl with Alt
-  if (!page.player || e.metaKey || (!bracket && (e.ctrlKey || e.altKey)) || e.defaultPrevented || document.querySelector("dialog[open]")) return;
-  const el = e.target, inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
+  if (
+    !page.player ||
+    e.metaKey ||
+    (!bracket && (e.ctrlKey || e.altKey)) ||
+    e.defaultPrevented ||
+    document.querySelector("dialog[open]")
+  )
+    return;
+  const el = e.target,
+    inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
   if (inField) return;
   if (e.key === " " && el.matches?.("button, a, summary")) return;
   if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return; // it scrolls
-  const { player } = page, many = e.shiftKey ? 10 : 1;
-  const before = () => toRep(Math.max(0, rep - 1)), after = () => toRep(Math.min(page.motion.reps.length - 1, rep + 1));
+  const { player } = page,
+    many = e.shiftKey ? 10 : 1;
+  const before = () => toRep(Math.max(0, rep - 1)),
+    after = () => toRep(Math.min(page.motion.reps.length - 1, rep + 1));
   const act = {
-    ArrowLeft: () => step(-many), ArrowRight: () => step(many), ArrowUp: () => (e.shiftKey ? before() : toMoment(-1)), ArrowDown: () => (e.shiftKey ? after() : toMoment(1)),
-    " ": () => player.toggle(), Home: () => step(-Infinity), End: () => step(Infinity), "[": before, "]": after,
+    ArrowLeft: () => step(-many),
+    ArrowRight: () => step(many),
+    ArrowUp: () => (e.shiftKey ? before() : toMoment(-1)),
+    ArrowDown: () => (e.shiftKey ? after() : toMoment(1)),
+    " ": () => player.toggle(),
+    Home: () => step(-Infinity),
+    End: () => step(Infinity),
+    "[": before,
+    "]": after,
   }[e.key];
   if (!act) return;
   e.preventDefault();
@@ -240,8 +357,12 @@ addEventListener("keydown", (e) => {
 // Downloads.
 
 const fileWords = {
-  "analysis.json": "All numbers (JSON)", "series.csv": "Curves as a table (CSV)", "keypoints.json": "Points of every frame (JSON)",
-  "annotated.mp4": "Annotated video", "annotated_blurred.mp4": "Annotated video, face blurred", "web.mp4": "Plain video, no sound, no place",
+  "analysis.json": "All numbers (JSON)",
+  "series.csv": "Curves as a table (CSV)",
+  "keypoints.json": "Points of every frame (JSON)",
+  "annotated.mp4": "Annotated video",
+  "annotated_blurred.mp4": "Annotated video, face blurred",
+  "web.mp4": "Plain video, no sound, no place",
   "track.json.gz": "Track, to measure again (packed JSON)",
 };
 
@@ -249,33 +370,101 @@ const fileWords = {
 const asked = new Map();
 
 function showDownloads(info) {
-  const has = new Map(info.files.map((f) => [f.name, f])), at = (name) => `/clips/${id}/files/${name}?download=1`;
+  const has = new Map(info.files.map((f) => [f.name, f])),
+    at = (name) => `/clips/${id}/files/${name}?download=1`;
   const items = [];
-  for (const [name, blur] of [["annotated.mp4", 0], ["annotated_blurred.mp4", 1]]) {
+  for (const [name, blur] of [
+    ["annotated.mp4", 0],
+    ["annotated_blurred.mp4", 1],
+  ]) {
     const f = has.get(name);
-    const job = page.jobs.find((j) => j.id === asked.get(name)), failed = !f && job?.state === "failed";
+    const job = page.jobs.find((j) => j.id === asked.get(name)),
+      failed = !f && job?.state === "failed";
     const making = !f && asked.has(name) && (!job || job.state === "waiting" || job.state === "running");
-    items.push(h("li", {}, h("span", {}, fileWords[name], failed ? h("span", { class: "iv wrong wrap" }, job.error) : null), f
-      ? h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)
-      : h("button", { type: "button", class: "small-btn", disabled: making, data: { testid: `make-${name}` }, on: { click: async (e) => {
-        e.target.disabled = true;
-        try {
-          asked.set(name, (await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`)).job);
-          e.target.textContent = "being made …";
-          toast("The video is being drawn. It can be saved here in a moment.");
-        } catch (err) { asked.delete(name); e.target.disabled = false; complain(err); }
-      } } }, making ? "being made …" : failed ? "Try again" : "Make it")));
+    items.push(
+      h(
+        "li",
+        {},
+        h("span", {}, fileWords[name], failed ? h("span", { class: "iv wrong wrap" }, job.error) : null),
+        f
+          ? h(
+              "a",
+              { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } },
+              `Save, ${bytes(f.size_bytes)}`,
+            )
+          : h(
+              "button",
+              {
+                type: "button",
+                class: "small-btn",
+                disabled: making,
+                data: { testid: `make-${name}` },
+                on: {
+                  click: async (e) => {
+                    e.target.disabled = true;
+                    try {
+                      asked.set(name, (await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`)).job);
+                      e.target.textContent = "being made …";
+                      toast("The video is being drawn. It can be saved here in a moment.");
+                    } catch (err) {
+                      asked.delete(name);
+                      e.target.disabled = false;
+                      complain(err);
+                    }
+                  },
+                },
+              },
+              making ? "being made …" : failed ? "Try again" : "Make it",
+            ),
+      ),
+    );
   }
   for (const name of ["web.mp4", "series.csv", "analysis.json", "keypoints.json", "track.json.gz"]) {
     const f = has.get(name);
-    if (f) items.push(h("li", {}, h("span", {}, fileWords[name]), h("a", { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } }, `Save, ${bytes(f.size_bytes)}`)));
+    if (f)
+      items.push(
+        h(
+          "li",
+          {},
+          h("span", {}, fileWords[name]),
+          h(
+            "a",
+            { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } },
+            `Save, ${bytes(f.size_bytes)}`,
+          ),
+        ),
+      );
   }
   const stills = info.files.filter((f) => f.name.startsWith("frames/") && !f.name.endsWith("_close.jpg"));
   if (stills.length) {
-    items.push(h("li", {}, h("details", {}, h("summary", {}, `Frames (${num(stills.length)} pictures)`), h("ul", { class: "downloads" }, stills.map((f) => {
-      const m = /rep(\d+)_\d_([a-z_-]+)_(\w+)\.png$/.exec(f.name);
-      return h("li", {}, h("a", { href: at(f.name), download: true }, m ? `Rep ${num(Number(m[1]))}, ${m[3]}: ${m[2].replaceAll("_", " ")}` : f.name), h("span", { class: "muted small" }, bytes(f.size_bytes)));
-    })))));
+    items.push(
+      h(
+        "li",
+        {},
+        h(
+          "details",
+          {},
+          h("summary", {}, `Frames (${num(stills.length)} pictures)`),
+          h(
+            "ul",
+            { class: "downloads" },
+            stills.map((f) => {
+              const m = /rep(\d+)_\d_([a-z_-]+)_(\w+)\.png$/.exec(f.name);
+              return h(
+                "li",
+                {},
+                h(
+                  "a",
+                  { href: at(f.name), download: true },
+                  m ? `Rep ${num(Number(m[1]))}, ${m[3]}: ${m[2].replaceAll("_", " ")}` : f.name,
+                ),
+                h("span", { class: "muted small" }, bytes(f.size_bytes)),
+              );
+            }),
+          ),
+        ),
+      ),
+    );
   }
   fill($("#downloads"), items);
 }
@@ -284,20 +473,47 @@ function showDownloads(info) {
 
 $("#clip-form").addEventListener("submit", async (e) => {
   e.preventDefault();
-  const number = (sel) => { const x = parse($(sel).value); if (Number.isNaN(x)) { $(sel).setAttribute("aria-invalid", "true"); $(sel).focus(); } else $(sel).removeAttribute("aria-invalid"); return x; };
-  const load = number("#edit-load"), height = number("#edit-height"), fps = number("#edit-fps");
-  if ([load, height, fps].some(Number.isNaN)) { toast("Type a number, or leave the field empty.", true); return; }
+  const number = (sel) => {
+    const x = parse($(sel).value);
+    if (Number.isNaN(x)) {
+      $(sel).setAttribute("aria-invalid", "true");
+      $(sel).focus();
+    } else $(sel).removeAttribute("aria-invalid");
+    return x;
+  };
+  const load = number("#edit-load"),
+    height = number("#edit-height"),
+    fps = number("#edit-fps");
+  if ([load, height, fps].some(Number.isNaN)) {
+    toast("Type a number, or leave the field empty.", true);
+    return;
+  }
   try {
-    await call("PATCH", `/api/clips/${id}`, { name: $("#edit-name").value, tempo: $("#edit-tempo").value, date: $("#edit-date").value, condition: $("#edit-condition").value, load_kg: load, height_cm: height, capture_fps: fps });
+    await call("PATCH", `/api/clips/${id}`, {
+      name: $("#edit-name").value,
+      tempo: $("#edit-tempo").value,
+      date: $("#edit-date").value,
+      condition: $("#edit-condition").value,
+      load_kg: load,
+      height_cm: height,
+      capture_fps: fps,
+    });
     location.reload();
-  } catch (err) { complain(err); }
+  } catch (err) {
+    complain(err);
+  }
 });
-$("#clip-delete").addEventListener("click", () => { $("#clip-dialog").close(); $("#delete-dialog").showModal(); });
+$("#clip-delete").addEventListener("click", () => {
+  $("#clip-dialog").close();
+  $("#delete-dialog").showModal();
+});
 $("#delete-yes").addEventListener("click", async () => {
   try {
     await call("DELETE", `/api/clips/${id}`);
     location.assign(`/athletes/${$("#clip-page").dataset.athlete}`);
-  } catch (err) { complain(err); }
+  } catch (err) {
+    complain(err);
+  }
 });
 
 // What changes elsewhere: the job of this clip, a result of another window.
@@ -309,7 +525,7 @@ const queue = new Queue($("#jobs"), $("#no-jobs"), (j) => j.state === "failed" |
 let lastJobs = "";
 follow({
   jobs: ({ jobs }) => {
-    const mine = page.jobs = jobs.filter((j) => j.clip_id === id);
+    const mine = (page.jobs = jobs.filter((j) => j.clip_id === id));
     if (!page.motion) {
       queue.show(mine.slice(0, 1));
       const ended = !mine.length || ["failed", "cancelled"].includes(mine[0].state);
@@ -318,11 +534,21 @@ follow({
       $("#film-help").open = ended;
     }
     const now = mine.map((j) => j.id + j.state).join();
-    if (lastJobs && now !== lastJobs && page.motion) get(`/api/clips/${id}`).then((info) => { page.info = info; showDownloads(info); showVideo(info); }, complain);
+    if (lastJobs && now !== lastJobs && page.motion)
+      get(`/api/clips/${id}`).then((info) => {
+        page.info = info;
+        showDownloads(info);
+        showVideo(info);
+      }, complain);
     lastJobs = now;
   },
-  clip: (e) => { if (e.id === id || e.id === "") refreshSoon(); },
-  again: () => get(`/api/clips/${id}`).then((info) => { if (!page.correcting?.busy && told(info) !== told(page.info)) refreshSoon(); }, refreshSoon),
+  clip: (e) => {
+    if (e.id === id || e.id === "") refreshSoon();
+  },
+  again: () =>
+    get(`/api/clips/${id}`).then((info) => {
+      if (!page.correcting?.busy && told(info) !== told(page.info)) refreshSoon();
+    }, refreshSoon),
 });
 
 load().catch(complain);

@@ -12,7 +12,17 @@ const tempoInk = { slow: "#56b4e9", fast: "#f0985a", jump: "#3fc39c" };
 /** A sample of a curve's line with its marker, for the keys. */
 function sample(curve) {
   const s = svg("svg", { width: 34, height: 14, viewBox: "0 0 34 14", "aria-hidden": "true" });
-  s.append(svg("line", { x1: 0, y1: 7, x2: 34, y2: 7, stroke: curve.color, "stroke-width": 2.4, "stroke-dasharray": curve.dash.join(" ") || "none" }));
+  s.append(
+    svg("line", {
+      x1: 0,
+      y1: 7,
+      x2: 34,
+      y2: 7,
+      stroke: curve.color,
+      "stroke-width": 2.4,
+      "stroke-dasharray": curve.dash.join(" ") || "none",
+    }),
+  );
   if (curve.sign === "triangle") s.append(svg("path", { d: "M17 1.5 22 11H12z", fill: curve.color }));
   if (curve.sign === "disc") s.append(svg("circle", { cx: 17, cy: 7, r: 4.4, fill: curve.color }));
   if (curve.sign === "square") s.append(svg("rect", { x: 13, y: 3, width: 8, height: 8, fill: curve.color }));
@@ -33,15 +43,25 @@ export class Curves {
   }
 
   makeKeys() {
-    fill(this.keysEl, curves.map((c) => {
-      const box = h("input", { type: "checkbox", checked: true, value: c.key, on: { change: () => {
-        if (box.checked) this.shown.add(c.key);
-        else this.shown.delete(c.key);
-        this.charts[0]?.u.setSeries(curves.indexOf(c) + 1, { show: box.checked });
-      } } });
-      this.values[c.key] = h("span", { class: "mono" });
-      return h("label", {}, box, sample(c), h("span", {}, c.short), this.values[c.key]);
-    }));
+    fill(
+      this.keysEl,
+      curves.map((c) => {
+        const box = h("input", {
+          type: "checkbox",
+          checked: true,
+          value: c.key,
+          on: {
+            change: () => {
+              if (box.checked) this.shown.add(c.key);
+              else this.shown.delete(c.key);
+              this.charts[0]?.u.setSeries(curves.indexOf(c) + 1, { show: box.checked });
+            },
+          },
+        });
+        this.values[c.key] = h("span", { class: "mono" });
+        return h("label", {}, box, sample(c), h("span", {}, c.short), this.values[c.key]);
+      }),
+    );
   }
 
   /** Draws a motion anew. */
@@ -50,40 +70,94 @@ export class Curves {
     const focused = (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid; // charts go, and take it along
     for (const c of this.charts) c.end();
     this.charts = [];
-    const s = motion.series, x = s.time_s, size = 58;
+    const s = motion.series,
+      x = s.time_s,
+      size = 58;
     const bands = (u) => this.bands(u);
     const lines = (u) => this.moments(u);
     const shared = {
       padding: [10, 6, 0, 0],
       scales: { x: { time: false, range: () => [x[0], x.at(-1)] } },
-      cursor: { drag: { x: false, y: false, setScale: false }, points: { show: false }, y: false, x: false, sync: null },
+      cursor: {
+        drag: { x: false, y: false, setScale: false },
+        points: { show: false },
+        y: false,
+        x: false,
+        sync: null,
+      },
     };
     const describe = `Angles over time, ${num(x.at(-1), 1)} seconds. ${motion.reps.map((r) => `Rep ${r.number}, ${r.tempo}: ${num(r.start_s, 1)} to ${num(r.end_s, 1)} seconds`).join(". ")}. The numbers are in the table of measures.`;
-    this.charts.push(chart(this.anglesEl, {
-      ...shared,
-      axes: [axis(look, "", { side: 2, size: 24, label_size: 0, values: (u, l) => l.map(() => "") }), axis(look, "Angle, °", { side: 3, size: size - 18 })],
-      series: [{}, ...curves.map((c) => ({ label: c.name, stroke: c.color, width: 2, dash: c.dash, show: this.shown.has(c.key), points: { show: false }, spanGaps: false }))],
-      hooks: { drawClear: [bands], draw: [lines, (u) => this.signs(u)] },
-    }, [x, ...curves.map((c) => clean(s.angles_deg[c.key]))], { height: 290, label: describe }));
-    const sup = clean(s.support_pct || []), sd = s.support_sd_pct || [];
-    const edge = (k) => sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * half95(sd[i])));
+    this.charts.push(
+      chart(
+        this.anglesEl,
+        {
+          ...shared,
+          axes: [
+            axis(look, "", { side: 2, size: 24, label_size: 0, values: (u, l) => l.map(() => "") }),
+            axis(look, "Angle, °", { side: 3, size: size - 18 }),
+          ],
+          series: [
+            {},
+            ...curves.map((c) => ({
+              label: c.name,
+              stroke: c.color,
+              width: 2,
+              dash: c.dash,
+              show: this.shown.has(c.key),
+              points: { show: false },
+              spanGaps: false,
+            })),
+          ],
+          hooks: { drawClear: [bands], draw: [lines, (u) => this.signs(u)] },
+        },
+        [x, ...curves.map((c) => clean(s.angles_deg[c.key]))],
+        { height: 290, label: describe },
+      ),
+    );
+    const sup = clean(s.support_pct || []),
+      sd = s.support_sd_pct || [];
+    const edge = (k) =>
+      sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * half95(sd[i])));
     const [lo, hi] = motion.a.support_band_pct || [25, 75];
-    this.charts.push(chart(this.supportEl, {
-      ...shared,
-      scales: { ...shared.scales, y: { range: () => [-5, 105] } },
-      axes: [axis(look, "Time, s", { side: 2, size: 26, label_size: 16 }), axis(look, "% of foot", { side: 3, size: size - 18, splits: () => [0, 25, 50, 75, 100] })],
-      series: [{}, { label: "support", stroke: "#f4f5f6", width: 1.8, points: { show: false } }, { stroke: "rgba(244,245,246,.0)", width: 0, points: { show: false } }, { stroke: "rgba(244,245,246,.0)", width: 0, points: { show: false } }],
-      bands: [{ series: [3, 2], fill: "rgba(244,245,246,.22)" }],
-      hooks: { drawClear: [(u) => this.middle(u, lo, hi), bands] },
-    }, [x, sup.length ? sup : x.map(() => null), sup.length ? edge(-1) : x.map(() => null), sup.length ? edge(1) : x.map(() => null)],
-    { height: 130, label: `Support point over time in per cent of the foot's length. The middle of the foot is ${num(lo)} to ${num(hi)} per cent.` }));
+    this.charts.push(
+      chart(
+        this.supportEl,
+        {
+          ...shared,
+          scales: { ...shared.scales, y: { range: () => [-5, 105] } },
+          axes: [
+            axis(look, "Time, s", { side: 2, size: 26, label_size: 16 }),
+            axis(look, "% of foot", { side: 3, size: size - 18, splits: () => [0, 25, 50, 75, 100] }),
+          ],
+          series: [
+            {},
+            { label: "support", stroke: "#f4f5f6", width: 1.8, points: { show: false } },
+            { stroke: "rgba(244,245,246,.0)", width: 0, points: { show: false } },
+            { stroke: "rgba(244,245,246,.0)", width: 0, points: { show: false } },
+          ],
+          bands: [{ series: [3, 2], fill: "rgba(244,245,246,.22)" }],
+          hooks: { drawClear: [(u) => this.middle(u, lo, hi), bands] },
+        },
+        [
+          x,
+          sup.length ? sup : x.map(() => null),
+          sup.length ? edge(-1) : x.map(() => null),
+          sup.length ? edge(1) : x.map(() => null),
+        ],
+        {
+          height: 130,
+          label: `Support point over time in per cent of the foot's length. The middle of the foot is ${num(lo)} to ${num(hi)} per cent.`,
+        },
+      ),
+    );
     this.heads = this.charts.map(({ u }) => {
       const head = h("div", { class: "playhead" });
       u.over.append(head);
       this.listen(u);
       return head;
     });
-    for (const { u } of this.charts) u.hooks.setSize = [...(u.hooks.setSize || []), () => queueMicrotask(() => this.place())];
+    for (const { u } of this.charts)
+      u.hooks.setSize = [...(u.hooks.setSize || []), () => queueMicrotask(() => this.place())];
     this.edit(this.editing, focused);
     this.at(this.timeS ?? 0);
   }
@@ -107,15 +181,20 @@ export class Curves {
   }
 
   middle(u, lo, hi) {
-    const c = u.ctx, y0 = u.valToPos(hi, "y", true), y1 = u.valToPos(lo, "y", true);
+    const c = u.ctx,
+      y0 = u.valToPos(hi, "y", true),
+      y1 = u.valToPos(lo, "y", true);
     c.fillStyle = "rgba(86,180,233,.12)";
     c.fillRect(u.bbox.left, y0, u.bbox.width, y1 - y0);
   }
 
   bands(u) {
-    const c = u.ctx, px = devicePixelRatio, { top, height } = u.bbox;
+    const c = u.ctx,
+      px = devicePixelRatio,
+      { top, height } = u.bbox;
     for (const r of this.motion.reps) {
-      const x0 = u.valToPos(r.start_s, "x", true), x1 = u.valToPos(r.end_s, "x", true);
+      const x0 = u.valToPos(r.start_s, "x", true),
+        x1 = u.valToPos(r.end_s, "x", true);
       c.fillStyle = "rgba(169,180,192,.10)";
       c.fillRect(x0, top, x1 - x0, height);
       hatch(c, r.tempo, x0, top, x1 - x0, height, "rgba(169,180,192,.2)", px);
@@ -130,13 +209,17 @@ export class Curves {
 
   /** The names of the bands, and thin lines at the bottoms and at the flight. */
   moments(u) {
-    const c = u.ctx, px = devicePixelRatio, { top, height } = u.bbox;
+    const c = u.ctx,
+      px = devicePixelRatio,
+      { top, height } = u.bbox;
     c.save();
     c.font = `650 ${11.5 * px}px system-ui, sans-serif`;
     c.textBaseline = "top";
     c.textAlign = "left";
     for (const r of this.motion.reps) {
-      const x0 = u.valToPos(r.start_s, "x", true), x1 = u.valToPos(r.end_s, "x", true), w = x1 - x0;
+      const x0 = u.valToPos(r.start_s, "x", true),
+        x1 = u.valToPos(r.end_s, "x", true),
+        w = x1 - x0;
       c.strokeStyle = "rgba(244,245,246,.5)";
       c.lineWidth = px;
       c.setLineDash([2 * px, 3 * px]);
@@ -149,8 +232,15 @@ export class Curves {
         c.stroke();
       }
       c.setLineDash([]);
-      const full = `Rep ${r.number} ${r.tempo}${r.partial ? `, ${whyPartial(this.motion.a, r)}` : ""}`, short = `${r.number}`;
-      const sign = 14 * px, text = c.measureText(full).width + sign + 8 * px < w ? full : c.measureText(`${r.number} ${r.tempo}`).width + sign + 8 * px < w ? `${r.number} ${r.tempo}` : short;
+      const full = `Rep ${r.number} ${r.tempo}${r.partial ? `, ${whyPartial(this.motion.a, r)}` : ""}`,
+        short = `${r.number}`;
+      const sign = 14 * px,
+        text =
+          c.measureText(full).width + sign + 8 * px < w
+            ? full
+            : c.measureText(`${r.number} ${r.tempo}`).width + sign + 8 * px < w
+              ? `${r.number} ${r.tempo}`
+              : short;
       const tw = c.measureText(text).width + sign + 8 * px;
       c.fillStyle = "rgba(12,15,19,.72)";
       c.fillRect(x0, top + 3 * px, Math.min(w, tw), 18 * px);
@@ -163,17 +253,23 @@ export class Curves {
 
   /** The joints' signs on their curves, at the bottom of each rep. */
   signs(u) {
-    const c = u.ctx, px = devicePixelRatio;
+    const c = u.ctx,
+      px = devicePixelRatio;
     curves.forEach((curve, k) => {
       if (!u.series[k + 1].show || curve.sign === "bar") return;
       for (const r of this.motion.reps) {
         const v = this.motion.value(curve.key, r.bottom_s);
         if (!Number.isFinite(v)) continue;
-        const x = u.valToPos(r.bottom_s, "x", true), y = u.valToPos(v, "y", true), s = 4.6 * px;
+        const x = u.valToPos(r.bottom_s, "x", true),
+          y = u.valToPos(v, "y", true),
+          s = 4.6 * px;
         c.fillStyle = curve.color;
         c.beginPath();
-        if (curve.sign === "triangle") { c.moveTo(x, y - 1.25 * s); c.lineTo(x + 1.1 * s, y + 0.8 * s); c.lineTo(x - 1.1 * s, y + 0.8 * s); }
-        else if (curve.sign === "square") c.rect(x - 0.9 * s, y - 0.9 * s, 1.8 * s, 1.8 * s);
+        if (curve.sign === "triangle") {
+          c.moveTo(x, y - 1.25 * s);
+          c.lineTo(x + 1.1 * s, y + 0.8 * s);
+          c.lineTo(x - 1.1 * s, y + 0.8 * s);
+        } else if (curve.sign === "square") c.rect(x - 0.9 * s, y - 0.9 * s, 1.8 * s, 1.8 * s);
         else c.arc(x, y, s, 0, 2 * Math.PI);
         c.fill();
       }
@@ -193,26 +289,48 @@ export class Curves {
       const head = this.heads?.[i];
       if (head) head.style.left = `${u.valToPos(this.timeS, "x")}px`;
     });
-    for (const el of this.handles || []) if (!el.dataset.moving) el.style.left = `${this.charts[0].u.valToPos(Number(el.dataset.at), "x")}px`;
+    for (const el of this.handles || [])
+      if (!el.dataset.moving) el.style.left = `${this.charts[0].u.valToPos(Number(el.dataset.at), "x")}px`;
   }
 
   /** Whether somebody has hold of a handle: it moves, or was moved and is not sent yet. */
-  get held() { return (this.handles || []).some((el) => el.dataset.moving || el.dataset.unsent); }
+  get held() {
+    return (this.handles || []).some((el) => el.dataset.moving || el.dataset.unsent);
+  }
 
   /** Shows handles at the start, bottom and end of a rep; null hides them. */
-  edit(rep, focused = rep === this.editing ? (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid : null) {
+  edit(
+    rep,
+    focused = rep === this.editing
+      ? (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid
+      : null,
+  ) {
     this.editing = rep;
     for (const el of this.handles || []) el.remove();
     this.handles = [];
     const r = rep === null || rep === undefined ? null : this.motion.reps.find((x) => x.number === rep);
     if (!r) return;
-    const u = this.charts[0].u, step = 1 / this.motion.series.rate_hz;
-    for (const [key, name] of [["start_s", "start"], ["bottom_s", "bottom"], ["end_s", "end"]]) {
+    const u = this.charts[0].u,
+      step = 1 / this.motion.series.rate_hz;
+    for (const [key, name] of [
+      ["start_s", "start"],
+      ["bottom_s", "bottom"],
+      ["end_s", "end"],
+    ]) {
       if (r[key] === null) continue;
-      const el = h("div", {
-        class: `handle handle-${name}`, role: "slider", tabindex: "0", "aria-label": `${name} of rep ${r.number}`, "aria-valuemin": "0", "aria-valuemax": String(this.motion.series.time_s.at(-1)),
-        data: { at: String(r[key]), testid: `handle-${name}` },
-      }, h("span", {}, name));
+      const el = h(
+        "div",
+        {
+          class: `handle handle-${name}`,
+          role: "slider",
+          tabindex: "0",
+          "aria-label": `${name} of rep ${r.number}`,
+          "aria-valuemin": "0",
+          "aria-valuemax": String(this.motion.series.time_s.at(-1)),
+          data: { at: String(r[key]), testid: `handle-${name}` },
+        },
+        h("span", {}, name),
+      );
       const set = (t) => {
         const all = this.motion.series.time_s;
         el.dataset.at = String(Math.max(all[0], Math.min(all.at(-1), t)));
@@ -261,7 +379,9 @@ export class Curves {
           done();
         }
       });
-      el.addEventListener("blur", () => { if (!el.dataset.moving) done(); });
+      el.addEventListener("blur", () => {
+        if (!el.dataset.moving) done();
+      });
       el.style.left = `${u.valToPos(r[key], "x")}px`;
       u.over.append(el);
       this.handles.push(el);

@@ -8,7 +8,15 @@ export function h(tag, props = {}, ...kids) {
     if (key === "class") el.className = value;
     else if (key === "data") Object.assign(el.dataset, value);
     else if (key === "on") for (const [name, f] of Object.entries(value)) el.addEventListener(name, f);
-    else if (key === "value" || key === "checked" || key === "disabled" || key === "hidden" || key === "max" || key === "min") el[key] = value;
+    else if (
+      key === "value" ||
+      key === "checked" ||
+      key === "disabled" ||
+      key === "hidden" ||
+      key === "max" ||
+      key === "min"
+    )
+      el[key] = value;
     else el.setAttribute(key, value === true ? "" : String(value));
   }
   el.append(...kids.flat(Infinity).filter((k) => k !== null && k !== undefined && k !== false));
@@ -36,17 +44,28 @@ export function say(text) {
   const live = document.getElementById("live");
   if (!live) return;
   live.textContent = "";
-  requestAnimationFrame(() => { live.textContent = text; });
+  requestAnimationFrame(() => {
+    live.textContent = text;
+  });
 }
 
 /** Shows a short message; one about an error stays until it is closed or another one comes. */
 export function toast(text, bad = false) {
   // What lies under an open dialog cannot be seen or reached.
-  const dialog = $$("dialog[open]").at(-1), box = dialog || document.getElementById("toasts");
+  const dialog = $$("dialog[open]").at(-1),
+    box = dialog || document.getElementById("toasts");
   if (!box) return;
   if (bad) for (const old of $$(".toast.bad")) old.remove();
-  const el = h("div", { class: bad ? "toast bad" : "toast", role: bad ? "alert" : "status", data: { testid: bad ? "toast-bad" : "toast" } },
-    h("p", {}, text), h("button", { type: "button", "aria-label": "Close this message", on: { click: () => el.remove() } }, "×"));
+  const el = h(
+    "div",
+    {
+      class: bad ? "toast bad" : "toast",
+      role: bad ? "alert" : "status",
+      data: { testid: bad ? "toast-bad" : "toast" },
+    },
+    h("p", {}, text),
+    h("button", { type: "button", "aria-label": "Close this message", on: { click: () => el.remove() } }, "×"),
+  );
   box.append(el);
   dialog?.addEventListener("close", () => el.remove(), { once: true });
   if (!bad) setTimeout(() => el.remove(), 6000);

@@ -15,25 +15,49 @@ class Side {
     this.rep = rep;
     if (!this.players.has(clip)) {
       const video = document.createElement("video");
-      Object.assign(video, { muted: true, playsInline: true, preload: "auto", tabIndex: -1, src: `/clips/${clip.id}/video` });
+      Object.assign(video, {
+        muted: true,
+        playsInline: true,
+        preload: "auto",
+        tabIndex: -1,
+        src: `/clips/${clip.id}/video`,
+      });
       this.duo.box.append(video);
       video.addEventListener("error", () => this.duo.onBroken?.(clip));
-      const player = new Player(video, clip.motion.times, { want: () => {}, shown: () => this.duo.draw(), played: () => {} });
+      const player = new Player(video, clip.motion.times, {
+        want: () => {},
+        shown: () => this.duo.draw(),
+        played: () => {},
+      });
       this.players.set(clip, player);
     }
     this.player = this.players.get(clip);
   }
 
-  get motion() { return this.clip.motion; }
+  get motion() {
+    return this.clip.motion;
+  }
 
   /** The moment of the movement at which this side is locked. */
-  lock(key) { return Number.isFinite(this.rep[key]) && this.rep[key] !== null ? this.rep[key] : this.rep.bottom_s; }
+  lock(key) {
+    return Number.isFinite(this.rep[key]) && this.rep[key] !== null ? this.rep[key] : this.rep.bottom_s;
+  }
 }
 
 export class Duo {
   /** box holds the videos; shown is called with the seconds from the bottom. */
   constructor({ left, right, box, shown }) {
-    Object.assign(this, { canvases: [left, right], box, onShown: shown, key: "bottom_s", over: false, rate: 0.5, t: 0, playing: false, on: { skeleton: true, joints: true, values: true, face: false } });
+    Object.assign(this, {
+      canvases: [left, right],
+      box,
+      onShown: shown,
+      key: "bottom_s",
+      over: false,
+      rate: 0.5,
+      t: 0,
+      playing: false,
+      on: { skeleton: true, joints: true, values: true, face: false },
+    });
     this.sides = [new Side(this, "left"), new Side(this, "right")];
   }
 
@@ -43,11 +67,14 @@ export class Duo {
     if (this.sides.every((s) => s.clip)) this.seek(this.t);
   }
 
-  get ready() { return this.sides.every((s) => s.clip); }
+  get ready() {
+    return this.sides.every((s) => s.clip);
+  }
 
   /** From where to where one can scrub, in seconds from the bottom. */
   get range() {
-    const s = this.sides, k = this.key;
+    const s = this.sides,
+      k = this.key;
     return [Math.min(...s.map((x) => x.rep.start_s - x.lock(k))), Math.max(...s.map((x) => x.rep.end_s - x.lock(k)))];
   }
 
@@ -94,7 +121,9 @@ export class Duo {
       began ||= now;
       this.t = Math.min(hi, t0 + ((now - began) / 1000) * this.rate);
       for (const s of this.sides) {
-        const v = s.player.video, want = (s.lock(this.key) + this.t) * s.motion.factor + s.player.shift, base = this.rate * s.motion.factor;
+        const v = s.player.video,
+          want = (s.lock(this.key) + this.t) * s.motion.factor + s.player.shift,
+          base = this.rate * s.motion.factor;
         if (want < 0 || want >= (v.duration || 0)) {
           if (!v.paused) v.pause();
           continue;
@@ -130,12 +159,19 @@ export class Duo {
     this.sides.forEach((s, i) => {
       const canvas = this.canvases[i];
       if (this.over && i === 1) return;
-      const { width, height } = s.motion, box = canvas.parentElement.clientWidth;
+      const { width, height } = s.motion,
+        box = canvas.parentElement.clientWidth;
       const w = Math.min(box, ((this.over ? 640 : 560) * width) / height);
       canvas.style.width = `${Math.round(w)}px`;
-      const cw = Math.round(w * px), ch = Math.round(((w * height) / width) * px);
-      if (canvas.width !== cw || canvas.height !== ch) { canvas.width = cw; canvas.height = ch; }
-      const c = canvas.getContext("2d"), scale = cw / width, unit = unitOf(canvas, 320);
+      const cw = Math.round(w * px),
+        ch = Math.round(((w * height) / width) * px);
+      if (canvas.width !== cw || canvas.height !== ch) {
+        canvas.width = cw;
+        canvas.height = ch;
+      }
+      const c = canvas.getContext("2d"),
+        scale = cw / width,
+        unit = unitOf(canvas, 320);
       c.setTransform(1, 0, 0, 1, 0, 0);
       c.clearRect(0, 0, cw, ch);
       const still = s.player.video;
@@ -154,10 +190,16 @@ export class Duo {
     // Thigh and shank are as long in the bottom as in standing; the way from hip to ankle is not.
     const leg = (s) => {
       const [p, q, r] = ["hip", "knee", "ankle"].map((n) => s.motion.point(n, s.lock(this.key)));
-      return p && q && r ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1]) : s.motion.height / 3;
+      return p && q && r
+        ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1])
+        : s.motion.height / 3;
     };
-    const k = (leg(a) / leg(b)) * scale, flip = a.motion.forward !== b.motion.forward;
-    const [ax, ay] = hip(a), [bx, by] = hip(b), dx = ax * scale + (flip ? bx * k : -bx * k), dy = ay * scale - by * k;
+    const k = (leg(a) / leg(b)) * scale,
+      flip = a.motion.forward !== b.motion.forward;
+    const [ax, ay] = hip(a),
+      [bx, by] = hip(b),
+      dx = ax * scale + (flip ? bx * k : -bx * k),
+      dy = ay * scale - by * k;
     const video = b.player.video;
     if (video.readyState >= 2) {
       c.save();
@@ -170,35 +212,62 @@ export class Duo {
       drawFrame(c, a.motion, a.player.picture, { scale, unit, on: { face: true }, picture: null });
       drawFrame(c, b.motion, b.player.picture, { scale: k, dx, dy, flip, unit, on: { face: true }, picture: null });
     }
-    drawFrame(c, a.motion, a.player.picture, { scale, unit, on: { skeleton: this.on.skeleton, joints: this.on.joints } });
-    drawFrame(c, b.motion, b.player.picture, { scale: k, dx, dy, flip, unit, on: { skeleton: this.on.skeleton, joints: this.on.joints }, color: "#f0985a", dashed: true });
+    drawFrame(c, a.motion, a.player.picture, {
+      scale,
+      unit,
+      on: { skeleton: this.on.skeleton, joints: this.on.joints },
+    });
+    drawFrame(c, b.motion, b.player.picture, {
+      scale: k,
+      dx,
+      dy,
+      flip,
+      unit,
+      on: { skeleton: this.on.skeleton, joints: this.on.joints },
+      color: "#f0985a",
+      dashed: true,
+    });
   }
 }
 
 /** Draws one moment of a clip as a still on a canvas. */
 export async function still(canvas, clip, timeS, on) {
-  const { motion } = clip, frame = motion.frameAt(timeS);
-  const video = clip.stillVideo ??= Object.assign(document.createElement("video"), { muted: true, playsInline: true, preload: "auto", src: `/clips/${clip.id}/video` });
-  const event = (name) => new Promise((resolve, reject) => {
-    video.addEventListener(name, resolve, { once: true });
-    video.addEventListener("error", () => reject(new Error("the video cannot be played")), { once: true });
-  });
+  const { motion } = clip,
+    frame = motion.frameAt(timeS);
+  const video = (clip.stillVideo ??= Object.assign(document.createElement("video"), {
+    muted: true,
+    playsInline: true,
+    preload: "auto",
+    src: `/clips/${clip.id}/video`,
+  }));
+  const event = (name) =>
+    new Promise((resolve, reject) => {
+      video.addEventListener(name, resolve, { once: true });
+      video.addEventListener("error", () => reject(new Error("the video cannot be played")), { once: true });
+    });
   // One still at a time for each video.
   const turn = clip.stillTurn || Promise.resolve();
-  clip.stillTurn = turn.catch(() => {}).then(async () => {
-    if (video.readyState < 2) await event("loadeddata");
-    const next = frame + 1 < motion.times.length ? motion.times[frame + 1] : motion.times[frame] + 1 / 60;
-    const to = (motion.times[frame] + next) / 2;
-    if (Math.abs(video.currentTime - to) > 1e-4) {
-      const done = event("seeked");
-      video.currentTime = to;
-      await done;
-    }
-    canvas.width = 360;
-    canvas.height = Math.round((360 * motion.height) / motion.width);
-    const c = canvas.getContext("2d");
-    c.drawImage(video, 0, 0, canvas.width, canvas.height);
-    drawFrame(c, motion, frame, { scale: canvas.width / motion.width, unit: Math.min(canvas.width, canvas.height) / 280, on, picture: video });
-  });
+  clip.stillTurn = turn
+    .catch(() => {})
+    .then(async () => {
+      if (video.readyState < 2) await event("loadeddata");
+      const next = frame + 1 < motion.times.length ? motion.times[frame + 1] : motion.times[frame] + 1 / 60;
+      const to = (motion.times[frame] + next) / 2;
+      if (Math.abs(video.currentTime - to) > 1e-4) {
+        const done = event("seeked");
+        video.currentTime = to;
+        await done;
+      }
+      canvas.width = 360;
+      canvas.height = Math.round((360 * motion.height) / motion.width);
+      const c = canvas.getContext("2d");
+      c.drawImage(video, 0, 0, canvas.width, canvas.height);
+      drawFrame(c, motion, frame, {
+        scale: canvas.width / motion.width,
+        unit: Math.min(canvas.width, canvas.height) / 280,
+        on,
+        picture: video,
+      });
+    });
   return clip.stillTurn;
 }

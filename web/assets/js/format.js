@@ -4,7 +4,15 @@ const locale = navigator.languages && navigator.languages.length ? [...navigator
 const formats = new Map();
 
 function numberFormat(digits) {
-  if (!formats.has(digits)) formats.set(digits, new Intl.NumberFormat(locale, { numberingSystem: "latn", minimumFractionDigits: digits, maximumFractionDigits: digits }));
+  if (!formats.has(digits))
+    formats.set(
+      digits,
+      new Intl.NumberFormat(locale, {
+        numberingSystem: "latn",
+        minimumFractionDigits: digits,
+        maximumFractionDigits: digits,
+      }),
+    );
   return formats.get(digits);
 }
 
@@ -14,10 +22,16 @@ export const known = (x) => typeof x === "number" && Number.isFinite(x);
 export function num(x, digits = 0) {
   if (!known(x)) return "–";
   const zero = Math.abs(x) < 0.5 * 10 ** -digits ? 0 : x; // no minus before a zero
-  return numberFormat(digits).format(zero).replace(/^[\u200e\u061c]?-/, "−");
+  return numberFormat(digits)
+    .format(zero)
+    .replace(/^[\u200e\u061c]?-/, "−");
 }
 
-const exactFormat = new Intl.NumberFormat(locale, { numberingSystem: "latn", maximumFractionDigits: 2, useGrouping: false });
+const exactFormat = new Intl.NumberFormat(locale, {
+  numberingSystem: "latn",
+  maximumFractionDigits: 2,
+  useGrouping: false,
+});
 
 /** A number that somebody typed, with the decimals they gave. */
 export const exact = (x) => (known(x) ? exactFormat.format(x) : "");
@@ -48,7 +62,8 @@ export function range(lo, hi, digits = 0) {
 export function duration(s) {
   if (!known(s)) return "";
   const all = Math.max(0, Math.round(s));
-  const min = Math.floor(all / 60), h = Math.floor(min / 60);
+  const min = Math.floor(all / 60),
+    h = Math.floor(min / 60);
   if (h) return `${num(h)} h ${num(min % 60)} min`;
   if (min) return `${num(min)} min${all % 60 ? ` ${num(all % 60)} s` : ""}`;
   return `${num(all)} s`;
@@ -85,7 +100,11 @@ export function today() {
 
 /** Reads a number that a person typed, with a point or a comma; NaN when it is none, null when empty. */
 export function parse(text) {
-  const t = text.trim().replace(/[\s\u200e\u200f\u061c]/g, "").replace("−", "-").replace(",", ".");
+  const t = text
+    .trim()
+    .replace(/[\s\u200e\u200f\u061c]/g, "")
+    .replace("−", "-")
+    .replace(",", ".");
   if (t === "") return null;
   return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(t) ? Number(t) : NaN;
 }
@@ -96,7 +115,8 @@ export function localise(root) {
     el.textContent = el.dataset.as === "date" ? date(el.getAttribute("datetime")) : moment(el.getAttribute("datetime"));
   }
   for (const el of root.querySelectorAll("data.num")) {
-    const x = Number(el.getAttribute("value")), digits = Number(el.dataset.digits || 0);
+    const x = Number(el.getAttribute("value")),
+      digits = Number(el.dataset.digits || 0);
     if (Number.isFinite(x)) el.textContent = digits ? exact(x) : num(x);
   }
 }
@@ -105,4 +125,5 @@ const plurals = { foot: "feet" };
 export const count = (n, what) => `${num(n)} ${n === 1 ? what : plurals[what] || what + "s"}`;
 
 /** "a, b and c". */
-export const list = (words) => (words.length < 2 ? words.join("") : words.slice(0, -1).join(", ") + " and " + words.at(-1));
+export const list = (words) =>
+  words.length < 2 ? words.join("") : words.slice(0, -1).join(", ") + " and " + words.at(-1);

@@ -5,10 +5,21 @@ import { bytes, duration, list, localise, num, parse, today } from "./format.js"
 import { Queue } from "./queue.js";
 import { upload } from "./upload.js";
 
-const form = $("#drop-form"), drop = $("#drop"), files = $("#files"), camera = $("#camera");
-const athlete = $("#athlete"), newName = $("#new-name"), name = $("#athlete-name"), nameError = $("#name-error");
-const condition = $("#condition"), load = $("#load"), height = $("#height"), day = $("#date");
-const chosen = $("#chosen"), sendRow = $("#send-row"), send = $("#send");
+const form = $("#drop-form"),
+  drop = $("#drop"),
+  files = $("#files"),
+  camera = $("#camera");
+const athlete = $("#athlete"),
+  newName = $("#new-name"),
+  name = $("#athlete-name"),
+  nameError = $("#name-error");
+const condition = $("#condition"),
+  load = $("#load"),
+  height = $("#height"),
+  day = $("#date");
+const chosen = $("#chosen"),
+  sendRow = $("#send-row"),
+  send = $("#send");
 let clips = []; // {file, tempo, el, state: chosen | sending | sent | failed}
 
 day.value = day.max = today();
@@ -35,7 +46,12 @@ function mark(input, bad) {
 
 /** Reads the fields; null when one is wrong, which is then in focus. */
 function fields() {
-  const wrong = (input, text) => { mark(input, true); input.focus(); toast(text, true); return null; };
+  const wrong = (input, text) => {
+    mark(input, true);
+    input.focus();
+    toast(text, true);
+    return null;
+  };
   for (const i of [name, load, height, day]) mark(i, false);
   nameError.hidden = true;
   const f = { date: day.value, condition: condition.value };
@@ -51,17 +67,23 @@ function fields() {
   if (!day.value) return wrong(day, "Say on which day it was filmed.");
   if (condition.value === "loaded") {
     const kg = parse(load.value);
-    if (kg === null || !(kg >= 0 && kg <= 500)) return wrong(load, `Type the load in kilograms, ${num(0)} to ${num(500)}.`);
+    if (kg === null || !(kg >= 0 && kg <= 500))
+      return wrong(load, `Type the load in kilograms, ${num(0)} to ${num(500)}.`);
     f.load_kg = kg;
   }
   const cm = parse(height.value);
-  if (cm !== null && !(cm >= 80 && cm <= 250)) return wrong(height, `Type the height in centimetres, ${num(80)} to ${num(250)}, or leave it empty.`);
+  if (cm !== null && !(cm >= 80 && cm <= 250))
+    return wrong(height, `Type the height in centimetres, ${num(80)} to ${num(250)}, or leave it empty.`);
   if (cm !== null) f.height_cm = cm;
   return f;
 }
 
 // A field that is being put right is no longer called wrong.
-for (const i of [name, load, height, day]) i.addEventListener("input", () => { mark(i, false); if (i === name) nameError.hidden = true; });
+for (const i of [name, load, height, day])
+  i.addEventListener("input", () => {
+    mark(i, false);
+    if (i === name) nameError.hidden = true;
+  });
 
 // Choosing.
 
@@ -88,14 +110,34 @@ function add(list) {
 function row(clip) {
   const id = newID("tempo");
   // A name that says the tempo is a good first guess only for the eye: the program finds it by itself.
-  clip.tempo = h("select", { id, data: { testid: "tempo" } },
-    h("option", { value: "" }, "found by itself"), h("option", { value: "slow" }, "slow"), h("option", { value: "fast" }, "fast"), h("option", { value: "jump" }, "jump"));
+  clip.tempo = h(
+    "select",
+    { id, data: { testid: "tempo" } },
+    h("option", { value: "" }, "found by itself"),
+    h("option", { value: "slow" }, "slow"),
+    h("option", { value: "fast" }, "fast"),
+    h("option", { value: "jump" }, "jump"),
+  );
   clip.bar = h("progress", { max: clip.file.size, value: 0, "aria-label": `Sending ${clip.file.name}`, hidden: true });
   clip.note = h("span", { class: "muted small" }, bytes(clip.file.size));
-  clip.drop = h("button", { type: "button", class: "small-btn", "aria-label": `Take ${clip.file.name} off the list`, on: { click: () => remove(clip) } }, "Remove");
-  return h("li", { data: { testid: "chosen-clip" } },
+  clip.drop = h(
+    "button",
+    {
+      type: "button",
+      class: "small-btn",
+      "aria-label": `Take ${clip.file.name} off the list`,
+      on: { click: () => remove(clip) },
+    },
+    "Remove",
+  );
+  return h(
+    "li",
+    { data: { testid: "chosen-clip" } },
     h("span", { class: "name", title: clip.file.name }, clip.file.name, " ", clip.note),
-    h("span", { class: "row" }, h("label", { for: id, class: "small" }, "Tempo"), clip.tempo), clip.drop, clip.bar);
+    h("span", { class: "row" }, h("label", { for: id, class: "small" }, "Tempo"), clip.tempo),
+    clip.drop,
+    clip.bar,
+  );
 }
 
 function remove(clip) {
@@ -114,16 +156,30 @@ function showChosen() {
 }
 
 $("#choose").addEventListener("click", () => files.click());
-for (const input of [files, camera]) input.addEventListener("change", () => { add(input.files); input.value = ""; });
+for (const input of [files, camera])
+  input.addEventListener("change", () => {
+    add(input.files);
+    input.value = "";
+  });
 if (matchMedia("(pointer: coarse)").matches) {
   $("#film").hidden = false;
   $("#film").addEventListener("click", () => camera.click());
 }
 let over = 0;
 const carriesFiles = (e) => [...(e.dataTransfer?.types || [])].includes("Files");
-addEventListener("dragenter", (e) => { if (carriesFiles(e)) { over++; drop.classList.add("over"); } });
-addEventListener("dragleave", () => { over = Math.max(0, over - 1); if (!over) drop.classList.remove("over"); });
-addEventListener("dragover", (e) => { if (carriesFiles(e)) e.preventDefault(); });
+addEventListener("dragenter", (e) => {
+  if (carriesFiles(e)) {
+    over++;
+    drop.classList.add("over");
+  }
+});
+addEventListener("dragleave", () => {
+  over = Math.max(0, over - 1);
+  if (!over) drop.classList.remove("over");
+});
+addEventListener("dragover", (e) => {
+  if (carriesFiles(e)) e.preventDefault();
+});
 addEventListener("drop", (e) => {
   if (!carriesFiles(e)) return;
   e.preventDefault();
@@ -131,7 +187,9 @@ addEventListener("drop", (e) => {
   drop.classList.remove("over");
   add(e.dataTransfer.files);
 });
-addEventListener("paste", (e) => { if (e.clipboardData?.files.length) add(e.clipboardData.files); });
+addEventListener("paste", (e) => {
+  if (e.clipboardData?.files.length) add(e.clipboardData.files);
+});
 
 // Sending, one after the other: two at once would only be slower.
 
@@ -140,7 +198,9 @@ form.addEventListener("submit", async (e) => {
   e.preventDefault();
   const f = fields();
   if (!f) return;
-  for (const c of clips) if (c.state === "chosen" || c.state === "failed") Object.assign(c, { state: "waiting", fields: { ...f, tempo: c.tempo.value } });
+  for (const c of clips)
+    if (c.state === "chosen" || c.state === "failed")
+      Object.assign(c, { state: "waiting", fields: { ...f, tempo: c.tempo.value } });
   showChosen();
   if (sending) return;
   sending = true;
@@ -162,7 +222,8 @@ async function sendOne(c) {
   try {
     const { clips: added } = await upload(c.file, c.fields, {
       signal: c.stop.signal,
-      progress: (n, note, kept = 0) => { // kept: sent before this page was opened
+      progress: (n, note, kept = 0) => {
+        // kept: sent before this page was opened
         c.bar.value = n;
         const s = (performance.now() - began) / 1000;
         const left = n > kept && s > 2 ? `, ${duration((c.file.size - n) / ((n - kept) / s))} left` : "";
@@ -170,7 +231,10 @@ async function sendOne(c) {
       },
     });
     c.state = "sent";
-    if (added[0]?.known) toast(`${c.file.name} was here already; ${added[0].job ? "it is being measured again" : "it is not measured twice"}.`);
+    if (added[0]?.known)
+      toast(
+        `${c.file.name} was here already; ${added[0].job ? "it is being measured again" : "it is not measured twice"}.`,
+      );
     else say(`${c.file.name} was sent`);
     c.el.remove();
     clips = clips.filter((x) => x !== c);
@@ -193,9 +257,14 @@ async function chooseNew(wanted) {
   const { athletes } = await get("/api/athletes").catch(() => ({ athletes: [] }));
   const a = athletes.find((x) => x.name.toLowerCase() === wanted.replace(/\s+/g, " ").toLowerCase() && !x.example);
   if (!a) return;
-  if (![...athlete.options].some((o) => o.value === a.id)) athlete.prepend(h("option", { value: a.id, data: { height: a.height_cm ?? "" } }, a.name));
+  if (![...athlete.options].some((o) => o.value === a.id))
+    athlete.prepend(h("option", { value: a.id, data: { height: a.height_cm ?? "" } }, a.name));
   if (!athlete.value) athlete.value = a.id;
-  for (const c of clips) if (c.fields?.athlete_name === wanted) { delete c.fields.athlete_name; c.fields.athlete = a.id; }
+  for (const c of clips)
+    if (c.fields?.athlete_name === wanted) {
+      delete c.fields.athlete_name;
+      c.fields.athlete = a.id;
+    }
   showFields();
 }
 
@@ -216,7 +285,8 @@ function worthShowing(jobs) {
   let done = 0;
   const seen = new Set();
   return jobs.filter((j) => {
-    const key = j.clip_id + j.kind, again = seen.has(key);
+    const key = j.clip_id + j.kind,
+      again = seen.has(key);
     seen.add(key);
     if (j.state === "waiting" || j.state === "running") return true;
     return !again && recently(j) && (j.state !== "done" || done++ < 3);
@@ -226,19 +296,30 @@ const queue = new Queue($("#jobs"), $("#no-jobs"), () => true);
 let known = null;
 
 async function refresh() {
-  const answer = await fetch("/recent", { credentials: "same-origin", headers: { Accept: "text/html" } }).catch(() => null);
+  const answer = await fetch("/recent", { credentials: "same-origin", headers: { Accept: "text/html" } }).catch(
+    () => null,
+  );
   if (!answer || !answer.ok || answer.redirected) return;
   // The server wrote this with every name escaped; it holds no script, and none would run.
   const doc = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const focused = document.activeElement?.closest?.("#recent") ? document.activeElement.getAttribute("href") || document.activeElement.dataset.compare : null;
+  const focused = document.activeElement?.closest?.("#recent")
+    ? document.activeElement.getAttribute("href") || document.activeElement.dataset.compare
+    : null;
   fill($("#recent"), [...doc.body.childNodes]);
   localise($("#recent"));
-  if (focused) $$("#recent a, #recent button").find((el) => el.getAttribute("href") === focused || el.dataset.compare === focused)?.focus();
+  if (focused)
+    $$("#recent a, #recent button")
+      .find((el) => el.getAttribute("href") === focused || el.dataset.compare === focused)
+      ?.focus();
 }
 
 follow({
-  open: () => { $("#offline").hidden = true; },
-  error: () => { $("#offline").hidden = false; },
+  open: () => {
+    $("#offline").hidden = true;
+  },
+  error: () => {
+    $("#offline").hidden = false;
+  },
   jobs: ({ jobs }) => {
     $("#offline").hidden = true;
     queue.show(worthShowing(jobs));
@@ -276,7 +357,8 @@ $("#example-remove")?.addEventListener("click", async (e) => {
 $("#phone")?.addEventListener("click", async () => {
   try {
     const a = await get("/api/address");
-    if (!a.url) return toast("Only this computer can reach the page. Start holdfast serve with --listen and a password.", true);
+    if (!a.url)
+      return toast("Only this computer can reach the page. Start holdfast serve with --listen and a password.", true);
     $("#address").textContent = a.url;
     $("#qr-valid").textContent = duration(a.qr_valid_s);
     $("#qr").src = `/qr.svg?${Date.now()}`; // a new code each time: it works once

@@ -6,21 +6,79 @@ import { angles } from "./words.js";
 
 /** The angles that are drawn as curves, from the ground up. */
 export const curves = [
-  { key: "ankle_dorsiflexion", joint: "ankle", name: angles.ankle_dorsiflexion, short: "Ankle", color: "#e69f00", dash: [9, 4], sign: "triangle" },
-  { key: "knee_flexion", joint: "knee", name: angles.knee_flexion, short: "Knee", color: "#56b4e9", dash: [], sign: "disc" },
-  { key: "hip_flexion", joint: "hip", name: angles.hip_flexion, short: "Hip", color: "#cc79a7", dash: [10, 3, 2, 3], sign: "square" },
-  { key: "trunk_lean", joint: "trunk", name: angles.trunk_lean, short: "Trunk", color: "#f4f5f6", dash: [2, 3], sign: "bar" },
+  {
+    key: "ankle_dorsiflexion",
+    joint: "ankle",
+    name: angles.ankle_dorsiflexion,
+    short: "Ankle",
+    color: "#e69f00",
+    dash: [9, 4],
+    sign: "triangle",
+  },
+  {
+    key: "knee_flexion",
+    joint: "knee",
+    name: angles.knee_flexion,
+    short: "Knee",
+    color: "#56b4e9",
+    dash: [],
+    sign: "disc",
+  },
+  {
+    key: "hip_flexion",
+    joint: "hip",
+    name: angles.hip_flexion,
+    short: "Hip",
+    color: "#cc79a7",
+    dash: [10, 3, 2, 3],
+    sign: "square",
+  },
+  {
+    key: "trunk_lean",
+    joint: "trunk",
+    name: angles.trunk_lean,
+    short: "Trunk",
+    color: "#f4f5f6",
+    dash: [2, 3],
+    sign: "bar",
+  },
 ];
 
 /** The points of the near side that are drawn and can be corrected. */
 export const pointNames = ["ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"];
 
-export const bones = [["ear", "shoulder"], ["shoulder", "elbow"], ["elbow", "wrist"], ["shoulder", "hip"], ["hip", "knee"], ["knee", "ankle"], ["ankle", "heel"], ["heel", "toe"]];
+export const bones = [
+  ["ear", "shoulder"],
+  ["shoulder", "elbow"],
+  ["elbow", "wrist"],
+  ["shoulder", "hip"],
+  ["hip", "knee"],
+  ["knee", "ankle"],
+  ["ankle", "heel"],
+  ["heel", "toe"],
+];
 
-const head = ["nose", "left_eye", "right_eye", "left_ear", "right_ear", "mouth_left", "mouth_right", "left_eye_outer", "right_eye_outer"];
+const head = [
+  "nose",
+  "left_eye",
+  "right_eye",
+  "left_ear",
+  "right_ear",
+  "mouth_left",
+  "mouth_right",
+  "left_eye_outer",
+  "right_eye_outer",
+];
 
 /** The moments of a rep that one can jump to. */
-const momentsOf = [["start_s", "Start"], ["bottom_s", "Bottom"], ["takeoff_s", "Take-off"], ["contact_s", "Contact"], ["landing_bottom_s", "Landing bottom"], ["end_s", "End"]];
+const momentsOf = [
+  ["start_s", "Start"],
+  ["bottom_s", "Bottom"],
+  ["takeoff_s", "Take-off"],
+  ["contact_s", "Contact"],
+  ["landing_bottom_s", "Landing bottom"],
+  ["end_s", "End"],
+];
 
 export class Motion {
   constructor(analysis, frames) {
@@ -38,12 +96,18 @@ export class Motion {
   }
 
   /** The moment of the movement at a frame, in seconds. */
-  timeOf(frame) { return this.times[frame] / this.factor; }
+  timeOf(frame) {
+    return this.times[frame] / this.factor;
+  }
 
   /** The frame shown at a moment of the movement. */
-  frameAt(timeS) { return nearest(this.times, timeS * this.factor); }
+  frameAt(timeS) {
+    return nearest(this.times, timeS * this.factor);
+  }
 
-  at(timeS) { return place(this.series.time_s, timeS); }
+  at(timeS) {
+    return place(this.series.time_s, timeS);
+  }
 
   value(key, timeS) {
     const list = this.series.angles_deg[key];
@@ -55,27 +119,36 @@ export class Motion {
     return list[Math.round(this.at(timeS))];
   }
 
-  filled(timeS) { return Boolean(this.sample(this.series.filled, timeS) || this.sample(this.series.missing, timeS)); }
+  filled(timeS) {
+    return Boolean(this.sample(this.series.filled, timeS) || this.sample(this.series.missing, timeS));
+  }
 
   support(timeS) {
     const at = this.at(timeS);
     return { pct: between(this.series.support_pct || [], at), sd: between(this.series.support_sd_pct || [], at) };
   }
 
-  camera(timeS) { return this.series.camera ? this.sample(this.series.camera, timeS) : null; }
+  camera(timeS) {
+    return this.series.camera ? this.sample(this.series.camera, timeS) : null;
+  }
 
   /** A point of the near side in the picture of that moment, or null. */
   point(name, timeS) {
     const p = this.series.points_px[name];
     if (!p) return null;
-    const at = this.at(timeS), x = between(p.x, at), y = between(p.y, at);
+    const at = this.at(timeS),
+      x = between(p.x, at),
+      y = between(p.y, at);
     if (!Number.isFinite(x) || !Number.isFinite(y)) return null;
     return undoCamera(this.camera(timeS), [x, y]);
   }
 
   /** How far down the picture the near foot comes, pixels; 0 when it is never seen. */
   get footY() {
-    this.lowest ??= Math.max(0, ...["heel", "toe"].flatMap((n) => this.series.points_px[n]?.y || []).filter(Number.isFinite));
+    this.lowest ??= Math.max(
+      0,
+      ...["heel", "toe"].flatMap((n) => this.series.points_px[n]?.y || []).filter(Number.isFinite),
+    );
     return this.lowest;
   }
 
@@ -96,10 +169,12 @@ export class Motion {
         if (!points) continue;
         const of = (name) => points[this.frames.names.indexOf(name)];
         const ok = (p) => p && p[0] !== null && p[1] !== null;
-        const seen = head.map(of).filter(ok), shoulder = of(`${this.a.near_side}_shoulder`);
+        const seen = head.map(of).filter(ok),
+          shoulder = of(`${this.a.near_side}_shoulder`);
         if (!seen.length || !ok(shoulder)) continue;
         // The points of the face end at the ear; half way from there to the nose lies the middle of what must go.
-        const ear = of(`${this.a.near_side}_ear`), nose = of("nose");
+        const ear = of(`${this.a.near_side}_ear`),
+          nose = of("nose");
         const x = ok(ear) && ok(nose) ? (ear[0] + nose[0]) / 2 : seen.reduce((s, p) => s + p[0], 0) / seen.length;
         const y = ok(ear) && ok(nose) ? (ear[1] + nose[1]) / 2 : seen.reduce((s, p) => s + p[1], 0) / seen.length;
         const far = Math.max(...seen.map((p) => Math.hypot(p[0] - x, p[1] - y)));
@@ -112,15 +187,27 @@ export class Motion {
   /** The moments of a rep, in order: {name, timeS}. */
   moments(rep) {
     const jump = rep.flight_s > 0;
-    return momentsOf.filter(([key]) => Number.isFinite(rep[key]) && rep[key] !== null && (jump || !["takeoff_s", "contact_s", "landing_bottom_s"].includes(key)))
-      .map(([key, name]) => ({ key, name, timeS: rep[key] })).sort((a, b) => a.timeS - b.timeS);
+    return momentsOf
+      .filter(
+        ([key]) =>
+          Number.isFinite(rep[key]) &&
+          rep[key] !== null &&
+          (jump || !["takeoff_s", "contact_s", "landing_bottom_s"].includes(key)),
+      )
+      .map(([key, name]) => ({ key, name, timeS: rep[key] }))
+      .sort((a, b) => a.timeS - b.timeS);
   }
 
   /** The index of the rep at a moment, or of the one before it; 0 before all, -1 without reps. */
   repAt(timeS) {
     if (!this.reps.length) return -1;
     const inside = this.reps.findLastIndex((r) => timeS >= r.start_s - this.half && timeS <= r.end_s + this.half);
-    return inside >= 0 ? inside : lastAtOrBefore(this.reps.map((r) => r.start_s), timeS);
+    return inside >= 0
+      ? inside
+      : lastAtOrBefore(
+          this.reps.map((r) => r.start_s),
+          timeS,
+        );
   }
 
   /** The phase at a moment in words. */

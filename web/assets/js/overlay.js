@@ -4,19 +4,31 @@
 import { deg, half95, known } from "./format.js";
 import { bones, curves, pointNames } from "./motion.js";
 
-const outline = "rgba(16,19,24,.78)", paper = "#f4f5f6", ground = "#171b21";
+const outline = "rgba(16,19,24,.78)",
+  paper = "#f4f5f6",
+  ground = "#171b21";
 const joints = { ankle: curves[0], knee: curves[1], hip: curves[2] };
 
 /** The unit of all drawing on a canvas: its shorter side over `of`, but never so small that words cannot be read. */
-export const unitOf = (canvas, of) => Math.max(Math.min(canvas.width, canvas.height) / of, 0.8 * (devicePixelRatio || 1));
+export const unitOf = (canvas, of) =>
+  Math.max(Math.min(canvas.width, canvas.height) / of, 0.8 * (devicePixelRatio || 1));
 
 /** The shape of a joint: triangle ankle, disc knee, square hip. */
 export function sign(c, kind, x, y, r, color) {
   c.beginPath();
-  if (kind === "triangle") { c.moveTo(x, y - 1.25 * r); c.lineTo(x + 1.1 * r, y + 0.75 * r); c.lineTo(x - 1.1 * r, y + 0.75 * r); c.closePath(); }
-  else if (kind === "square") c.rect(x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r);
-  else if (kind === "diamond") { c.moveTo(x, y - 1.3 * r); c.lineTo(x + 1.3 * r, y); c.lineTo(x, y + 1.3 * r); c.lineTo(x - 1.3 * r, y); c.closePath(); }
-  else c.arc(x, y, r, 0, 2 * Math.PI);
+  if (kind === "triangle") {
+    c.moveTo(x, y - 1.25 * r);
+    c.lineTo(x + 1.1 * r, y + 0.75 * r);
+    c.lineTo(x - 1.1 * r, y + 0.75 * r);
+    c.closePath();
+  } else if (kind === "square") c.rect(x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r);
+  else if (kind === "diamond") {
+    c.moveTo(x, y - 1.3 * r);
+    c.lineTo(x + 1.3 * r, y);
+    c.lineTo(x, y + 1.3 * r);
+    c.lineTo(x - 1.3 * r, y);
+    c.closePath();
+  } else c.arc(x, y, r, 0, 2 * Math.PI);
   c.fillStyle = color;
   c.fill();
 }
@@ -25,7 +37,23 @@ export function sign(c, kind, x, y, r, color) {
  * Draws one frame. to maps a place of the clip's picture to the canvas; on says what is
  * drawn; picture is what the face is taken from (a video), with its own mapping.
  */
-export function drawFrame(c, motion, frame, { scale: s, dx = 0, dy = 0, on, unit: u, color = paper, dashed = false, corrected = () => null, picture = null, flip = false }) {
+export function drawFrame(
+  c,
+  motion,
+  frame,
+  {
+    scale: s,
+    dx = 0,
+    dy = 0,
+    on,
+    unit: u,
+    color = paper,
+    dashed = false,
+    corrected = () => null,
+    picture = null,
+    flip = false,
+  },
+) {
   const t = motion.timeOf(frame);
   const to = ([x, y]) => [flip ? dx - x * s : x * s + dx, y * s + dy];
   const filled = motion.filled(t);
@@ -81,7 +109,8 @@ export function drawFrame(c, motion, frame, { scale: s, dx = 0, dy = 0, on, unit
 
 function traces(c, motion, t, to, u) {
   const k = motion.repAt(t);
-  const from = k >= 0 && t >= motion.reps[k].start_s && t <= motion.reps[k].end_s ? motion.reps[k].start_s : Math.max(0, t - 2);
+  const from =
+    k >= 0 && t >= motion.reps[k].start_s && t <= motion.reps[k].end_s ? motion.reps[k].start_s : Math.max(0, t - 2);
   const step = 1 / motion.series.rate_hz;
   for (const [name, look] of Object.entries(joints)) {
     for (const under of [true, false]) {
@@ -92,7 +121,10 @@ function traces(c, motion, t, to, u) {
       let begun = false;
       for (let x = from; x <= t + 1e-9; x += step) {
         const p = motion.point(name, x);
-        if (!p) { begun = false; continue; }
+        if (!p) {
+          begun = false;
+          continue;
+        }
         if (begun) c.lineTo(...to(p));
         else c.moveTo(...to(p));
         begun = true;
@@ -105,12 +137,16 @@ function traces(c, motion, t, to, u) {
 
 /** The angle as a wedge between its zero line (dashed) and the limb, built from the value that is printed. */
 function arc(c, motion, name, at, t, u, forward) {
-  const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]], p = at[name], look = joints[name];
+  const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]],
+    p = at[name],
+    look = joints[name];
   const value = motion.value(look.key, t);
   if (!p || !limb || !known(value)) return;
   const turn = { ankle: 1, knee: 1, hip: -1 }[name] * forward;
-  const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]), zero = end - (turn * value * Math.PI) / 180;
-  const r = { ankle: 34, knee: 26, hip: 26 }[name] * u, back = turn * value < 0;
+  const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]),
+    zero = end - (turn * value * Math.PI) / 180;
+  const r = { ankle: 34, knee: 26, hip: 26 }[name] * u,
+    back = turn * value < 0;
   c.beginPath();
   c.moveTo(...p);
   c.arc(...p, r, zero, end, back);
@@ -119,7 +155,10 @@ function arc(c, motion, name, at, t, u, forward) {
   c.fillStyle = look.color;
   c.fill();
   c.globalAlpha = 1;
-  for (const [width, color] of [[3.4 * u, outline], [1.8 * u, look.color]]) {
+  for (const [width, color] of [
+    [3.4 * u, outline],
+    [1.8 * u, look.color],
+  ]) {
     c.lineWidth = width;
     c.strokeStyle = color;
     c.beginPath();
@@ -135,19 +174,25 @@ function arc(c, motion, name, at, t, u, forward) {
 }
 
 function labels(c, motion, at, t, u, forward) {
-  const boxes = [], w0 = c.canvas.width, h0 = c.canvas.height;
+  const boxes = [],
+    w0 = c.canvas.width,
+    h0 = c.canvas.height;
   for (const name of ["ankle", "knee", "hip"]) {
-    const p = at[name], look = joints[name];
+    const p = at[name],
+      look = joints[name];
     if (!p) continue;
     const text = `${look.short} ${deg(motion.value(look.key, t))}`;
     c.font = `700 ${12.5 * u}px system-ui, sans-serif`;
-    const w = c.measureText(text).width + 15 * u, h = 19 * u;
+    const w = c.measureText(text).width + 15 * u,
+      h = 19 * u;
     const side = name === "knee" ? forward : -forward;
     const gap = { ankle: 22, knee: 32, hip: 14 }[name] * u;
-    let x = side > 0 ? p[0] + gap : p[0] - gap - w, y = p[1] - h / 2 - { ankle: 4, knee: 0, hip: 6 }[name] * u;
+    let x = side > 0 ? p[0] + gap : p[0] - gap - w,
+      y = p[1] - h / 2 - { ankle: 4, knee: 0, hip: 6 }[name] * u;
     x = Math.max(3 * u, Math.min(w0 - 3 * u - w, x));
     y = Math.max(3 * u, Math.min(h0 - 3 * u - h, y));
-    for (const b of boxes) if (x < b.x + b.w && x + w > b.x && y < b.y + b.h + 2 * u && y + h > b.y - 2 * u) y = b.y - h - 3 * u;
+    for (const b of boxes)
+      if (x < b.x + b.w && x + w > b.x && y < b.y + b.h + 2 * u && y + h > b.y - 2 * u) y = b.y - h - 3 * u;
     boxes.push({ x, y, w, h });
     c.fillStyle = "rgba(16,19,24,.82)";
     c.beginPath();
@@ -167,33 +212,54 @@ const small = document.createElement("canvas");
 export function blurFace(c, motion, frame, to, s, picture) {
   const head = motion.head(frame);
   if (!head) return;
-  const [x, y] = to([head.x, head.y]), r = head.r * s;
+  const [x, y] = to([head.x, head.y]),
+    r = head.r * s;
   c.save();
   c.beginPath();
   c.ellipse(x, y, r, r * 1.15, 0, 0, 2 * Math.PI);
   c.clip();
-  const grey = () => { c.fillStyle = "#5a6470"; c.fillRect(x - 2 * r, y - 2 * r, 4 * r, 4 * r); };
+  const grey = () => {
+    c.fillStyle = "#5a6470";
+    c.fillRect(x - 2 * r, y - 2 * r, 4 * r, 4 * r);
+  };
   try {
     if (!picture || !picture.videoWidth) throw new Error("no picture");
-    const k = picture.videoWidth / motion.width, n = 5;
+    const k = picture.videoWidth / motion.width,
+      n = 5;
     small.width = small.height = n;
     const sc = small.getContext("2d");
     sc.imageSmoothingEnabled = true;
-    sc.drawImage(picture, (head.x - 1.2 * head.r) * k, (head.y - 1.2 * head.r) * k, 2.4 * head.r * k, 2.4 * head.r * k, 0, 0, n, n);
+    sc.drawImage(
+      picture,
+      (head.x - 1.2 * head.r) * k,
+      (head.y - 1.2 * head.r) * k,
+      2.4 * head.r * k,
+      2.4 * head.r * k,
+      0,
+      0,
+      n,
+      n,
+    );
     grey();
     c.imageSmoothingEnabled = true;
     c.drawImage(small, 0, 0, n, n, x - 1.2 * r, y - 1.2 * r, 2.4 * r, 2.4 * r);
-  } catch { grey(); }
+  } catch {
+    grey();
+  }
   c.restore();
 }
 
 /** The support point along a foot's length, as a strip on the picture. */
 export function supportStrip(c, motion, frame, u) {
   const { pct, sd } = motion.support(motion.timeOf(frame));
-  const w0 = c.canvas.width, h0 = c.canvas.height, h = 34 * u;
-  const w = Math.min(w0 - 24 * u, 300 * u), x0 = (w0 - w) / 2;
+  const w0 = c.canvas.width,
+    h0 = c.canvas.height,
+    h = 34 * u;
+  const w = Math.min(w0 - 24 * u, 300 * u),
+    x0 = (w0 - w) / 2;
   // At the foot of the picture, unless the athlete's feet are there.
-  const low = h0 - h - 6 * u, y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
+  const low = h0 - h - 6 * u,
+    y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
   c.fillStyle = "rgba(16,19,24,.8)";
   c.beginPath();
   c.roundRect(x0 - 10 * u, y0, w + 20 * u, h, 5 * u);
@@ -224,7 +290,9 @@ export function supportStrip(c, motion, frame, u) {
     sign(c, "diamond", at(p), y, 4.2 * u, paper);
   }
   c.fillStyle = paper;
-  const words = known(pct) ? `support ${Math.round(pct)} % of the foot${known(sd) ? " ± " + Math.round(half95(sd)) : ""}` : "support not known here";
+  const words = known(pct)
+    ? `support ${Math.round(pct)} % of the foot${known(sd) ? " ± " + Math.round(half95(sd)) : ""}`
+    : "support not known here";
   c.fillText(words, x0 + w / 2, y0 + 25.5 * u);
   c.textAlign = "start";
 }

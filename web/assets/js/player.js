@@ -15,15 +15,20 @@ export class Player {
     this.pending = false;
     this.counts = "requestVideoFrameCallback" in HTMLVideoElement.prototype;
     video.addEventListener("seeked", () => this.settled());
-    for (const name of ["play", "pause", "ended"]) video.addEventListener(name, () => this.onPlayed(!video.paused && !video.ended));
-    video.addEventListener("pause", () => { if (!this.pending) this.seek(this.picture); });
+    for (const name of ["play", "pause", "ended"])
+      video.addEventListener(name, () => this.onPlayed(!video.paused && !video.ended));
+    video.addEventListener("pause", () => {
+      if (!this.pending) this.seek(this.picture);
+    });
     if (this.counts) this.watch();
     else this.poll();
     video.addEventListener("loadeddata", () => this.seek(this.frame), { once: true });
     if (video.readyState >= 2) this.seek(this.frame);
   }
 
-  get playing() { return !this.video.paused && !this.video.ended; }
+  get playing() {
+    return !this.video.paused && !this.video.ended;
+  }
 
   watch() {
     let first = true;
@@ -57,7 +62,10 @@ export class Player {
     this.frame = Math.max(0, Math.min(this.times.length - 1, i));
     this.onWant(this.frame);
     if (this.video.readyState < 1) return;
-    if (this.video.seeking || this.pending) { this.again = true; return; }
+    if (this.video.seeking || this.pending) {
+      this.again = true;
+      return;
+    }
     this.go();
   }
 
@@ -67,13 +75,19 @@ export class Player {
     const t = middle(this.times, this.frame) + this.shift;
     const end = Number.isFinite(this.video.duration) ? this.video.duration - 1e-3 : t;
     const to = Math.max(0, Math.min(t, end));
-    if (Math.abs(this.video.currentTime - to) < 1e-6) { this.settled(); return; }
+    if (Math.abs(this.video.currentTime - to) < 1e-6) {
+      this.settled();
+      return;
+    }
     this.video.currentTime = to;
   }
 
   settled() {
     this.pending = false;
-    if (this.again) { this.go(); return; }
+    if (this.again) {
+      this.go();
+      return;
+    }
     if (!this.playing) this.see(lastAtOrBefore(this.times, this.video.currentTime - this.shift + 1e-4));
   }
 
@@ -82,13 +96,20 @@ export class Player {
     this.seek(this.frame + n);
   }
 
-  pause() { if (this.playing) this.video.pause(); }
+  pause() {
+    if (this.playing) this.video.pause();
+  }
 
   toggle() {
-    if (this.playing) { this.video.pause(); return; }
+    if (this.playing) {
+      this.video.pause();
+      return;
+    }
     if (this.frame >= this.times.length - 1) this.seek(0);
     this.video.play().catch(() => this.onPlayed(false));
   }
 
-  set rate(r) { this.video.playbackRate = r; }
+  set rate(r) {
+    this.video.playbackRate = r;
+  }
 }

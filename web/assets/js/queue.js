@@ -5,7 +5,9 @@ import { complain, fill, h, say } from "./dom.js";
 import { duration, moment, num } from "./format.js";
 
 const stages = {
-  tracking: "following the athlete", tables: "writing the numbers", pictures: "drawing the frames",
+  tracking: "following the athlete",
+  tables: "writing the numbers",
+  pictures: "drawing the frames",
   "video for the page": "making the video for this page",
 };
 const kinds = { analyze: "", render: "pictures and video, " };
@@ -15,11 +17,16 @@ const states = { waiting: "waits", running: "at work", done: "done", failed: "fa
 export function jobWords(j) {
   const what = kinds[j.kind] ?? "";
   switch (j.state) {
-    case "waiting": return `${what}waits, number ${num(j.position)} in the queue`;
-    case "running": return what + (stages[j.stage] || j.stage || "starting");
-    case "done": return `${what}done`;
-    case "cancelled": return `${what}cancelled`;
-    default: return `${what}failed`;
+    case "waiting":
+      return `${what}waits, number ${num(j.position)} in the queue`;
+    case "running":
+      return what + (stages[j.stage] || j.stage || "starting");
+    case "done":
+      return `${what}done`;
+    case "cancelled":
+      return `${what}cancelled`;
+    default:
+      return `${what}failed`;
   }
 }
 
@@ -34,7 +41,11 @@ export class Queue {
     const measure = empty.querySelector("[data-measure]");
     measure?.addEventListener("click", () => {
       measure.disabled = true;
-      post(`/api/clips/${measure.dataset.measure}/measure`).catch(complain).finally(() => { measure.disabled = false; });
+      post(`/api/clips/${measure.dataset.measure}/measure`)
+        .catch(complain)
+        .finally(() => {
+          measure.disabled = false;
+        });
     });
   }
 
@@ -45,7 +56,7 @@ export class Queue {
     for (const j of shown) {
       seen.add(j.id);
       let item = this.items.get(j.id);
-      if (!item) this.items.set(j.id, item = new Item(j));
+      if (!item) this.items.set(j.id, (item = new Item(j)));
       item.show(j);
       const next = before ? before.nextSibling : this.el.firstChild;
       if (next !== item.el) this.el.insertBefore(item.el, next);
@@ -69,7 +80,14 @@ class Item {
     this.line = h("div", { class: "job-line" });
     this.why = h("div", { class: "note bad", hidden: true });
     this.acts = h("div", { class: "job-acts" });
-    this.el = h("li", { data: { testid: "job", job: j.id } }, h("div", { class: "job-head" }, this.name, this.who), this.bar, h("div", { class: "job-row" }, this.line, this.acts), this.why);
+    this.el = h(
+      "li",
+      { data: { testid: "job", job: j.id } },
+      h("div", { class: "job-head" }, this.name, this.who),
+      this.bar,
+      h("div", { class: "job-row" }, this.line, this.acts),
+      this.why,
+    );
   }
 
   show(j) {
@@ -88,10 +106,14 @@ class Item {
     if (running && j.total > 0) {
       parts.push(j.stage === "tables" ? "" : `${num(j.done)} of ${num(j.total)} frames`);
       if (j.rate_hz && j.stage !== "tables") parts.push(`${num(j.rate_hz, j.rate_hz < 10 ? 1 : 0)} frames/s`);
-      if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1) parts.push(`${duration(j.left_s)} left`);
+      if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1)
+        parts.push(`${duration(j.left_s)} left`);
     }
     if (j.state === "done" || j.state === "failed") parts.push(moment(j.created_at));
-    fill(this.line, parts.filter(Boolean).map((p) => h("span", {}, p)));
+    fill(
+      this.line,
+      parts.filter(Boolean).map((p) => h("span", {}, p)),
+    );
     this.why.hidden = j.state !== "failed";
     if (j.state === "failed") {
       const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) + (/[.?!]$/.test(s) ? "" : ".") : "");
@@ -109,10 +131,22 @@ class Item {
   }
 
   button(j, what) {
-    if (what === "open") return h("a", { class: "button small-btn primary", href: `/clips/${j.clip_id}`, data: { testid: "job-open" } }, "Open the clip");
-    return h("button", {
-      type: "button", class: "small-btn", data: { testid: `job-${what}` }, "aria-label": what === "cancel" ? `Cancel ${j.clip_name}` : `Try ${j.clip_name} again`,
-      on: { click: () => post(`/api/jobs/${j.id}/${what}`).catch(complain) },
-    }, what === "cancel" ? "Cancel" : "Try again");
+    if (what === "open")
+      return h(
+        "a",
+        { class: "button small-btn primary", href: `/clips/${j.clip_id}`, data: { testid: "job-open" } },
+        "Open the clip",
+      );
+    return h(
+      "button",
+      {
+        type: "button",
+        class: "small-btn",
+        data: { testid: `job-${what}` },
+        "aria-label": what === "cancel" ? `Cancel ${j.clip_name}` : `Try ${j.clip_name} again`,
+        on: { click: () => post(`/api/jobs/${j.id}/${what}`).catch(complain) },
+      },
+      what === "cancel" ? "Cancel" : "Try again",
+    );
   }
 }

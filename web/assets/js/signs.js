@@ -4,7 +4,8 @@ import { known, num, range, withUnit } from "./format.js";
 import { positions } from "./words.js";
 
 /** A tempo, or what is told apart in its place by the same signs and colours. */
-export const tempo = (name, word = name) => h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
+export const tempo = (name, word = name) =>
+  h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
 
@@ -12,12 +13,19 @@ const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
 export function verdict(word, position) {
   if (!word) return h("span", {}, "–");
   const of = positions[position];
-  return h("span", { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } }, h("span", { "aria-hidden": "true" }, marks[word] || ""), of?.[word] || word);
+  return h(
+    "span",
+    { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } },
+    h("span", { "aria-hidden": "true" }, marks[word] || ""),
+    of?.[word] || word,
+  );
 }
 
 /** Why a rep does not count: the coach left it out, or the clip does not show all of it. */
 export function whyPartial(a, rep) {
-  return (a.corrections?.reps || []).some((e) => e.left_out && e.at_s >= rep.start_s && e.at_s <= rep.end_s) ? "left out" : "not whole";
+  return (a.corrections?.reps || []).some((e) => e.left_out && e.at_s >= rep.start_s && e.at_s <= rep.end_s)
+    ? "left out"
+    : "not whole";
 }
 
 /** A value with its interval in small type below. */
@@ -32,13 +40,17 @@ export const valued = (value, ends, unit, digits) => estimate({ value, interval9
 
 /** "9° less (6 to 12)": a change in words. lost is positive when it became less. */
 export function lessWords(lost, iv, unit, position) {
-  const digits = 0, of = positions[position];
+  const digits = 0,
+    of = positions[position];
   if (!known(lost)) return "not known";
-  const size = Math.abs(lost), same = Number(size.toFixed(digits)) === 0;
+  const size = Math.abs(lost),
+    same = Number(size.toFixed(digits)) === 0;
   const [lo, hi] = lost < 0 ? [-iv[1], -iv[0]] : iv;
   const ends = range(lo, hi, digits);
   const sep = unit === "°" ? "" : " ";
-  const what = same ? "the same" : `${num(size, digits)}${sep}${unit} ${lost < 0 ? of?.more || "more" : of?.less || "less"}`;
+  const what = same
+    ? "the same"
+    : `${num(size, digits)}${sep}${unit} ${lost < 0 ? of?.more || "more" : of?.less || "less"}`;
   return what + (ends ? ` (${ends})` : "");
 }
 

@@ -7,11 +7,18 @@ const pieceBytes = 4 << 20;
 const patience = [1, 2, 4, 8, 15, 30]; // seconds between tries
 const beginnings = 4; // of one clip, at most
 
-const rest = (s, signal) => new Promise((resolve, reject) => {
-  const stop = () => { clearTimeout(timer); reject(new DOMException("stopped", "AbortError")); };
-  const timer = setTimeout(() => { signal?.removeEventListener("abort", stop); resolve(); }, s * 1000);
-  signal?.addEventListener("abort", stop, { once: true });
-});
+const rest = (s, signal) =>
+  new Promise((resolve, reject) => {
+    const stop = () => {
+      clearTimeout(timer);
+      reject(new DOMException("stopped", "AbortError"));
+    };
+    const timer = setTimeout(() => {
+      signal?.removeEventListener("abort", stop);
+      resolve();
+    }, s * 1000);
+    signal?.addEventListener("abort", stop, { once: true });
+  });
 
 /** Whether trying again later can help. */
 const passing = (err) => err instanceof Problem && (err.status === 0 || err.status === 409 || err.status === 503);
@@ -26,7 +33,13 @@ class Anew extends Error {}
  */
 export async function upload(file, fields, { progress, signal }) {
   let url = ""; // of what is to be given up when it is stopped
-  signal?.addEventListener("abort", () => { if (url) call("DELETE", url).catch(() => {}); }, { once: true });
+  signal?.addEventListener(
+    "abort",
+    () => {
+      if (url) call("DELETE", url).catch(() => {});
+    },
+    { once: true },
+  );
   for (let n = 1; ; n++) {
     const begun = await begin(file, fields, { progress, signal });
     url = `/api/uploads/${begun.id}`;
@@ -46,7 +59,11 @@ export async function upload(file, fields, { progress, signal }) {
 async function begin(file, fields, { progress, signal }) {
   for (let tries = 0; ; tries++) {
     try {
-      return await post("/api/uploads", { name: file.name, size: file.size, last_modified: file.lastModified || 0, ...fields }, { signal });
+      return await post(
+        "/api/uploads",
+        { name: file.name, size: file.size, last_modified: file.lastModified || 0, ...fields },
+        { signal },
+      );
     } catch (err) {
       if (!passing(err) || tries >= patience.length) throw err;
       progress(0, "waiting for the server");
@@ -57,10 +74,13 @@ async function begin(file, fields, { progress, signal }) {
 
 async function sendAll(url, file, begun, { progress, signal }) {
   const kept = await follows(url, file, begun, { progress, signal });
-  let offset = kept, tries = 0;
+  let offset = kept,
+    tries = 0;
   for (;;) {
     try {
-      const answer = await send(url, file.slice(offset, offset + pieceBytes), offset, signal, (n) => progress(offset + n, "", kept));
+      const answer = await send(url, file.slice(offset, offset + pieceBytes), offset, signal, (n) =>
+        progress(offset + n, "", kept),
+      );
       if (answer.clips) return answer;
       ({ offset } = answer);
       tries = 0;
@@ -93,7 +113,9 @@ async function follows(url, file, { offset, crc32 }, { progress, signal }) {
     sum = crc(sum, new Uint8Array(await file.slice(at, Math.min(offset, at + pieceBytes)).arrayBuffer()));
   }
   if (sum === crc32) return offset;
-  await call("DELETE", url, undefined, { signal }).catch((e) => { if (e.status !== 404) throw e; });
+  await call("DELETE", url, undefined, { signal }).catch((e) => {
+    if (e.status !== 404) throw e;
+  });
   throw new Anew();
 }
 
@@ -127,7 +149,11 @@ function send(url, piece, offset, signal, sent) {
         return;
       }
       let answer = null;
-      try { answer = JSON.parse(r.responseText); } catch { /* half an answer */ }
+      try {
+        answer = JSON.parse(r.responseText);
+      } catch {
+        /* half an answer */
+      }
       if (answer) resolve(answer);
       else broke();
     });
