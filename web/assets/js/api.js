@@ -8,7 +8,7 @@ export class Problem extends Error {
     this.hint = hint || "";
   }
   plain() {
-    const end = (s) => (s && !/[.?!]$/.test(s) ? s + "." : s);
+    const end = (s) => (s && !/[.?!]$/.test(s) ? `${s}.` : s);
     const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) : s);
     return [up(end(this.message)), up(end(this.hint))].filter(Boolean).join(" ");
   }
@@ -16,8 +16,8 @@ export class Problem extends Error {
 
 /** Makes a Problem of an answer that is an error. */
 export async function problemOf(answer) {
-  let text = `the server answered ${answer.status}`,
-    hint = "";
+  let text = `the server answered ${answer.status}`;
+  let hint = "";
   try {
     const said = await answer.json();
     if (said.error) ({ error: text, hint } = said);
@@ -68,9 +68,9 @@ export function unfollow() {
  * connection, and again: the page is connected after a time in which it was told nothing.
  */
 export function follow({ open, error, again, ...handlers }) {
-  let source = null,
-    stopped = false,
-    missed = document.hidden;
+  let source = null;
+  let stopped = false;
+  let missed = document.hidden;
   const close = () => {
     if (source) missed = true;
     source?.close();
@@ -81,7 +81,8 @@ export function follow({ open, error, again, ...handlers }) {
     else if (!source) connect();
   };
   const connect = () => {
-    const s = (source = new EventSource("/api/events"));
+    const s = new EventSource("/api/events");
+    source = s;
     s.addEventListener("open", () => {
       open?.();
       if (missed) again?.();

@@ -6,13 +6,13 @@ import { $, $$, complain, fill, h } from "./dom.js";
 import { bytes, count, date, exact, known, list, num, range, withUnit } from "./format.js";
 import { jointNames, tempo, verdict } from "./signs.js";
 
-const page = $("#athlete-page"),
-  id = page.dataset.athlete;
+const page = $("#athlete-page");
+const id = page.dataset.athlete;
 const positions = ["ankle", "knee", "hip", "support_point", "heel_rise"];
 const measureWords = { rom: "range of motion", at_bottom: "at the bottom" };
-let history,
-  charts = [],
-  chosen = null;
+let history;
+let charts = [];
+let chosen = null;
 
 // The history.
 
@@ -35,7 +35,7 @@ function showHistory() {
   const box = $("#history");
   for (const c of charts) c.end();
   charts = [];
-  const series = (history && history.series) || [];
+  const series = history?.series || [];
   if (!series.length) {
     fill(
       box,
@@ -124,7 +124,7 @@ function showHistory() {
 }
 
 const th = (text, cls) => h("th", { scope: "col", class: cls || "" }, text);
-const valueOf = (p, s) => [
+const valueCell = (p, s) => [
   withUnit(p.value.value, unitOf(s)),
   h("span", { class: "iv" }, range(p.value.interval95[0], p.value.interval95[1])),
 ];
@@ -134,14 +134,14 @@ const visitLink = (p) => h("a", { href: `/clips/${p.clip_ids[0]}` }, date(p.date
 function onlyVisit(rows) {
   const tempos = ["slow", "fast", "jump"].filter((t) => rows.some((s) => s.tempo === t));
   const cell = (position, t) => {
-    const s = rows.find((r) => r.position === position && r.tempo === t),
-      p = s?.points[0];
+    const s = rows.find((r) => r.position === position && r.tempo === t);
+    const p = s?.points[0];
     return h(
       "td",
       { class: "n" },
       p
         ? [
-            valueOf(p, s),
+            valueCell(p, s),
             h(
               "span",
               { class: "iv" },
@@ -217,7 +217,7 @@ function latest(rows) {
         { data: { position: s.position, tempo: s.tempo } },
         h("th", { scope: "row" }, tempo(s.tempo)),
         h("td", {}, visitLink(p), h("span", { class: "iv" }, count(p.reps, "rep"))),
-        h("td", { class: "n" }, valueOf(p, s)),
+        h("td", { class: "n" }, valueCell(p, s)),
         h("td", {}, change(p.since_previous, s)),
         h(
           "td",
@@ -288,7 +288,7 @@ function everyVisit(rows) {
               h("th", { scope: "row" }, jointNames[s.position]),
               h("td", {}, tempo(s.tempo)),
               h("td", {}, visitLink(p)),
-              h("td", { class: "n" }, valueOf(p, s)),
+              h("td", { class: "n" }, valueCell(p, s)),
               h("td", { class: "n" }, num(p.reps)),
               h("td", {}, change(p.since_previous, s)),
               h(
@@ -308,10 +308,10 @@ const points = (key) => (history.series || []).filter((s) => keyOf(s) === key).r
 
 function change(c, s) {
   if (!c) return "–";
-  const u = unitOf(s),
-    by = known(c.change)
-      ? `${c.change >= 0.5 ? "+" : ""}${withUnit(c.change, u)} (${range(c.interval95[0], c.interval95[1])})`
-      : "";
+  const u = unitOf(s);
+  const by = known(c.change)
+    ? `${c.change >= 0.5 ? "+" : ""}${withUnit(c.change, u)} (${range(c.interval95[0], c.interval95[1])})`
+    : "";
   return [
     verdict(c.verdict, s.position),
     h("span", { class: "iv" }, `${by}; detectable from ${withUnit(c.smallest_detectable, u)}`),
@@ -320,31 +320,31 @@ function change(c, s) {
 
 /** One position over the visits: a point with its interval for each visit, tempos side by side. */
 function draw(el, of, dates) {
-  const look = inks(false),
-    days = dates.map((d) => Date.parse(d + "T00:00:00Z") / 864e5);
-  const span = Math.max(14, days.at(-1) - days[0]),
-    lo = days[0] - span * 0.12,
-    hi = days.at(-1) + span * 0.12;
-  const tempos = of.map((s) => s.tempo),
-    xs = days;
+  const look = inks(false);
+  const days = dates.map((d) => Date.parse(`${d}T00:00:00Z`) / 864e5);
+  const span = Math.max(14, days.at(-1) - days[0]);
+  const lo = days[0] - span * 0.12;
+  const hi = days.at(-1) + span * 0.12;
+  const tempos = of.map((s) => s.tempo);
+  const xs = days;
   const data = [xs, ...of.map((s) => dates.map((d) => s.points.find((p) => p.date === d)?.value.value ?? null))];
   const ends = of.flatMap((s) => s.points.flatMap((p) => [...p.value.interval95, p.value.value])).filter(known);
-  const yLo = Math.min(...ends),
-    yHi = Math.max(...ends),
-    pad = Math.max(3, 0.12 * (yHi - yLo));
-  const shift = (u, k) => (k - (of.length - 1) / 2) * 7 * devicePixelRatio;
+  const yLo = Math.min(...ends);
+  const yHi = Math.max(...ends);
+  const pad = Math.max(3, 0.12 * (yHi - yLo));
+  const shift = (k) => (k - (of.length - 1) / 2) * 7 * devicePixelRatio;
   const drawn = (u) => {
-    const c = u.ctx,
-      px = devicePixelRatio;
+    const c = u.ctx;
+    const px = devicePixelRatio;
     of.forEach((s, k) => {
-      const { color, dash } = tempoLook(s.tempo),
-        first = s.points[0],
-        last = s.points.at(-1);
+      const { color, dash } = tempoLook(s.tempo);
+      const first = s.points[0];
+      const last = s.points.at(-1);
       const sdc = last?.since_first?.smallest_detectable;
       if (first && known(sdc)) {
-        const y0 = u.valToPos(first.value.value + sdc, "y", true),
-          y1 = u.valToPos(first.value.value - sdc, "y", true),
-          x0 = u.valToPos(Date.parse(first.date) / 864e5, "x", true);
+        const y0 = u.valToPos(first.value.value + sdc, "y", true);
+        const y1 = u.valToPos(first.value.value - sdc, "y", true);
+        const x0 = u.valToPos(Date.parse(first.date) / 864e5, "x", true);
         c.save();
         c.beginPath();
         c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
@@ -369,21 +369,21 @@ function draw(el, of, dates) {
       c.setLineDash(dash.map((d) => d * px));
       c.beginPath();
       s.points.forEach((p, i) => {
-        const x = u.valToPos(Date.parse(p.date) / 864e5, "x", true) + shift(u, k),
-          y = u.valToPos(p.value.value, "y", true);
+        const x = u.valToPos(Date.parse(p.date) / 864e5, "x", true) + shift(k);
+        const y = u.valToPos(p.value.value, "y", true);
         if (i) c.lineTo(x, y);
         else c.moveTo(x, y);
       });
       c.stroke();
       c.setLineDash([]);
       for (const p of s.points) {
-        const x = u.valToPos(Date.parse(p.date) / 864e5, "x", true) + shift(u, k),
-          y = u.valToPos(p.value.value, "y", true);
+        const x = u.valToPos(Date.parse(p.date) / 864e5, "x", true) + shift(k);
+        const y = u.valToPos(p.value.value, "y", true);
         const [a, b] = p.value.interval95;
         if (known(a) && known(b)) {
-          const ya = u.valToPos(a, "y", true),
-            yb = u.valToPos(b, "y", true),
-            w = 4 * px;
+          const ya = u.valToPos(a, "y", true);
+          const yb = u.valToPos(b, "y", true);
+          const w = 4 * px;
           c.lineWidth = 1.4 * px;
           c.beginPath();
           c.moveTo(x, ya);
@@ -416,7 +416,7 @@ function draw(el, of, dates) {
           size: 26,
           label_size: 16,
           splits: (u) => thin(days, u),
-          values: (u, l) => l.map((d) => date(new Date(d * 864e5).toISOString().slice(0, 10))),
+          values: (_u, l) => l.map((d) => date(new Date(d * 864e5).toISOString().slice(0, 10))),
         }),
         axis(look, unitOf(of[0]) === "°" ? "Angle, °" : "% of foot", { side: 3, size: 40 }),
       ],
@@ -466,8 +466,8 @@ $("#athlete-form").addEventListener("submit", async (e) => {
   }
 });
 
-let visit = null,
-  sure = false;
+let visit = null;
+let sure = false;
 for (const b of $$(".visit-edit"))
   b.addEventListener("click", () => {
     visit = b.dataset;
@@ -512,8 +512,8 @@ $("#visit-delete").addEventListener("click", async () => {
   }
 });
 
-const typed = $("#delete-name"),
-  same = () => typed.value.trim().replace(/\s+/g, " ") === page.dataset.name;
+const typed = $("#delete-name");
+const same = () => typed.value.trim().replace(/\s+/g, " ") === page.dataset.name;
 typed.addEventListener("input", () => {
   $("#delete-yes").disabled = !same();
 });

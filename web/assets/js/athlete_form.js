@@ -27,8 +27,8 @@ export function readAthlete() {
   }
   const height = readNumber($("#a-height"), 80, 250, "Type a height in centimetres");
   if (height === undefined) return null;
-  const year = $("#a-birth").value.trim(),
-    birth = year === "" ? null : Number(year);
+  const year = $("#a-birth").value.trim();
+  const birth = year === "" ? null : Number(year);
   if (birth !== null && !(Number.isInteger(birth) && birth >= 1900 && birth <= new Date().getFullYear())) {
     $("#a-birth").setAttribute("aria-invalid", "true");
     $("#a-birth").focus();

@@ -1,7 +1,7 @@
 // The list of athletes.
 import { post } from "./api.js";
-import { $, complain } from "./dom.js";
 import { readAthlete } from "./athlete_form.js";
+import { $, complain } from "./dom.js";
 
 $("#athlete-form").addEventListener("submit", async (e) => {
   e.preventDefault();

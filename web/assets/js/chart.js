@@ -47,7 +47,8 @@ export function axis(look, label, { side, size, digits = 0, space, values, split
     gap: 4,
     grid: { stroke: look.grid, width: 1 },
     ticks: { stroke: look.tick, width: 1, size: 5 },
-    values: values || ((u, list) => list.map((v) => (v === null ? "" : num(v, Number.isInteger(v) ? 0 : digits || 1)))),
+    values:
+      values || ((_u, list) => list.map((v) => (v === null ? "" : num(v, Number.isInteger(v) ? 0 : digits || 1)))),
   };
 }
 

@@ -11,8 +11,8 @@ athlete?.addEventListener("change", () => {
 
 const form = $("#pick-form");
 if (form) {
-  const boxes = $$("input[name=clip]", form),
-    chosen = new Set(form.dataset.chosen.trim().split(" "));
+  const boxes = $$("input[name=clip]", form);
+  const chosen = new Set(form.dataset.chosen.trim().split(" "));
   const order = []; // as chosen: where all clips have one tempo, it tells which is the baseline
   for (const b of boxes) {
     b.checked = chosen.has(b.value);
@@ -26,8 +26,8 @@ if (form) {
   if (chosen.size) order.sort((a, b) => [...chosen].indexOf(a) - [...chosen].indexOf(b));
   $("#smallest").value = num(5);
   const show = () => {
-    const n = order.length,
-      ok = n === 2 || n === 3;
+    const n = order.length;
+    const ok = n === 2 || n === 3;
     $("#go").disabled = !ok;
     $("#pick-note").textContent = ok
       ? `${num(n)} clips are chosen.`

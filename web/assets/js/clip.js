@@ -5,17 +5,17 @@ import { Curves } from "./curves.js";
 import { $, $$, complain, fill, h, say, toast } from "./dom.js";
 import { bytes, half95, num, parse, range } from "./format.js";
 import { showMeasures, showQuality } from "./measures.js";
-import { Motion, curves as curveKinds } from "./motion.js";
+import { curves as curveKinds, Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { tempo } from "./signs.js";
 
 const id = $("#clip-page").dataset.clip;
-const video = $("#video"),
-  canvas = $("#overlay"),
-  screen = $("#screen"),
-  scrub = $("#scrub");
+const video = $("#video");
+const canvas = $("#overlay");
+const screen = $("#screen");
+const scrub = $("#scrub");
 const on = Object.fromEntries($$("#switches input").map((i) => [i.value, i.checked]));
 
 /** What the page knows; the parts share it. */
@@ -51,8 +51,8 @@ async function load() {
 }
 
 function show() {
-  const { motion, info } = page,
-    a = motion.a;
+  const { motion, info } = page;
+  const a = motion.a;
   fill(
     $("#clip-tempos"),
     [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map((t) => tempo(t)),
@@ -141,11 +141,11 @@ addEventListener("resize", () => {
 function draw() {
   const { motion, player, correcting } = page;
   if (!motion || !player) return;
-  const c = canvas.getContext("2d"),
-    frame = player.picture;
+  const c = canvas.getContext("2d");
+  const frame = player.picture;
   c.clearRect(0, 0, canvas.width, canvas.height);
-  const scale = canvas.width / motion.width,
-    unit = unitOf(canvas, 360);
+  const scale = canvas.width / motion.width;
+  const unit = unitOf(canvas, 360);
   drawFrame(c, motion, frame, {
     scale,
     on,
@@ -173,14 +173,15 @@ for (const input of $$("#switches input"))
 // Playing and stepping.
 
 function start() {
-  const player = (page.player = new Player(video, page.motion.times, {
+  const player = new Player(video, page.motion.times, {
     want: wanted,
     shown: draw,
     played: (playing) => {
       $("#play").textContent = playing ? "Pause" : "Play";
       if (!playing) tell();
     },
-  }));
+  });
+  page.player = player;
   scrub.max = String(page.motion.times.length - 1);
   scrub.addEventListener("input", () => {
     player.pause();
@@ -205,8 +206,8 @@ function start() {
 
 let frameNow = -1;
 function wanted(frame) {
-  const { motion, curves, correcting } = page,
-    t = motion.timeOf(frame);
+  const { motion, curves, correcting } = page;
+  const t = motion.timeOf(frame);
   scrub.value = String(frame);
   const phase = motion.phaseAt(t);
   scrub.setAttribute("aria-valuetext", `frame ${num(frame + 1)}, ${num(t, 2)} seconds, ${phase}`);
@@ -236,8 +237,8 @@ function step(n) {
 
 /** Tells a screen reader where the picture stands. */
 function tell() {
-  const { motion, player } = page,
-    t = motion.timeOf(player.frame);
+  const { motion, player } = page;
+  const t = motion.timeOf(player.frame);
   say(
     `Frame ${num(player.frame + 1)}, ${num(t, 2)} seconds, ${motion.phaseAt(t)}. ` +
       curveKinds.map((c) => `${c.short} ${num(motion.value(c.key, t))} degrees`).join(", "),
@@ -267,11 +268,11 @@ function showReps() {
 }
 
 function markRep(i, t) {
-  const { motion } = page,
-    r = motion.reps[i];
+  const { motion } = page;
+  const r = motion.reps[i];
   if (i !== rep) {
     rep = i;
-    $$("#reps button").forEach((b, k) => b.setAttribute("aria-pressed", String(k === i)));
+    for (const [k, b] of $$("#reps button").entries()) b.setAttribute("aria-pressed", String(k === i));
     fill(
       $("#events"),
       r
@@ -329,15 +330,15 @@ addEventListener("keydown", (e) => {
     document.querySelector("dialog[open]")
   )
     return;
-  const el = e.target,
-    inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
+  const el = e.target;
+  const inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
   if (inField) return;
   if (e.key === " " && el.matches?.("button, a, summary")) return;
   if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return; // it scrolls
-  const { player } = page,
-    many = e.shiftKey ? 10 : 1;
-  const before = () => toRep(Math.max(0, rep - 1)),
-    after = () => toRep(Math.min(page.motion.reps.length - 1, rep + 1));
+  const { player } = page;
+  const many = e.shiftKey ? 10 : 1;
+  const before = () => toRep(Math.max(0, rep - 1));
+  const after = () => toRep(Math.min(page.motion.reps.length - 1, rep + 1));
   const act = {
     ArrowLeft: () => step(-many),
     ArrowRight: () => step(many),
@@ -370,16 +371,16 @@ const fileWords = {
 const asked = new Map();
 
 function showDownloads(info) {
-  const has = new Map(info.files.map((f) => [f.name, f])),
-    at = (name) => `/clips/${id}/files/${name}?download=1`;
+  const has = new Map(info.files.map((f) => [f.name, f]));
+  const at = (name) => `/clips/${id}/files/${name}?download=1`;
   const items = [];
   for (const [name, blur] of [
     ["annotated.mp4", 0],
     ["annotated_blurred.mp4", 1],
   ]) {
     const f = has.get(name);
-    const job = page.jobs.find((j) => j.id === asked.get(name)),
-      failed = !f && job?.state === "failed";
+    const job = page.jobs.find((j) => j.id === asked.get(name));
+    const failed = !f && job?.state === "failed";
     const making = !f && asked.has(name) && (!job || job.state === "waiting" || job.state === "running");
     items.push(
       h(
@@ -481,9 +482,9 @@ $("#clip-form").addEventListener("submit", async (e) => {
     } else $(sel).removeAttribute("aria-invalid");
     return x;
   };
-  const load = number("#edit-load"),
-    height = number("#edit-height"),
-    fps = number("#edit-fps");
+  const load = number("#edit-load");
+  const height = number("#edit-height");
+  const fps = number("#edit-fps");
   if ([load, height, fps].some(Number.isNaN)) {
     toast("Type a number, or leave the field empty.", true);
     return;
@@ -525,7 +526,8 @@ const queue = new Queue($("#jobs"), $("#no-jobs"), (j) => j.state === "failed" |
 let lastJobs = "";
 follow({
   jobs: ({ jobs }) => {
-    const mine = (page.jobs = jobs.filter((j) => j.clip_id === id));
+    const mine = jobs.filter((j) => j.clip_id === id);
+    page.jobs = mine;
     if (!page.motion) {
       queue.show(mine.slice(0, 1));
       const ended = !mine.length || ["failed", "cancelled"].includes(mine[0].state);

@@ -4,7 +4,7 @@ import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
 import { $, $$, complain, fill, h, say, svg, toast } from "./dom.js";
 import { Duo, still } from "./duo.js";
 import { date, deg, known, list, num, range } from "./format.js";
-import { Motion, curves as kinds } from "./motion.js";
+import { curves as kinds, Motion } from "./motion.js";
 import { doing, estimate, jointNames, lessWords, tempo, verdict } from "./signs.js";
 
 const id = $("#comparison-page").dataset.comparison;
@@ -12,10 +12,10 @@ const rank = { slow: 0, fast: 1, jump: 2, first: 0, second: 1, third: 2 };
 // Where clips of one tempo are compared, they have the looks of the tempos of the same place.
 const looks = { first: "slow", second: "fast", third: "jump" };
 const joints = ["ankle", "knee", "hip"];
-let doc,
-  clips,
-  pair,
-  charts = [];
+let doc;
+let clips;
+let pair;
+let charts = [];
 
 async function load() {
   const said = await get(`/api/comparisons/${id}`);
@@ -81,8 +81,8 @@ function showSentences() {
   fill(
     $("#sentences"),
     joints.map((j) => {
-      const c = pair.joints[j],
-        first = doc.first_lost[j];
+      const c = pair.joints[j];
+      const first = doc.first_lost[j];
       const part = (x, t) => (known(x) ? `${deg(x)} ${doing(word(t))}` : `not measured ${doing(word(t))}`);
       const unclear = first
         ? doc.pairs
@@ -228,8 +228,8 @@ function showTable() {
     head,
     body,
   );
-  const reps = pair.joints.knee,
-    mdc = doc.mdc95_deg;
+  const reps = pair.joints.knee;
+  const mdc = doc.mdc95_deg;
   $("#smallest-note").textContent =
     `From ${num(reps.baseline_reps)} ${doc.sides ? "" : `${pair.baseline} `}and ${num(reps.challenge_reps)} ${doc.sides ? doc.tempo : pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; ` +
     `lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell.` +
@@ -270,8 +270,8 @@ function showCurves() {
   const tempos = [pair.baseline, pair.challenge].map(lookOf);
   fill($("#charts"));
   for (const c of pair.curves || []) {
-    const kind = kinds.find((k) => k.key === c.angle),
-      name = kind ? kind.name : c.angle.replaceAll("_", " ");
+    const kind = kinds.find((k) => k.key === c.angle);
+    const name = kind ? kind.name : c.angle.replaceAll("_", " ");
     const el = h("div", { class: "chart" });
     const only = !c.challenge_deg
       ? `, ${word(pair.baseline)} only`
@@ -286,11 +286,11 @@ function showCurves() {
         el,
       ),
     );
-    const x = Array.from({ length: 101 }, (_, i) => i),
-      empty = x.map(() => null);
+    const x = Array.from({ length: 101 }, (_, i) => i);
+    const empty = x.map(() => null);
     const band = (b, k) => (b ? b.map((v) => v[k]) : empty);
     const none = { stroke: "transparent", width: 0, points: { show: false } };
-    const wash = (color) => color + "33";
+    const wash = (color) => `${color}33`;
     const words = [];
     if (known(c.lost_from_pct)) words.push(`falls short from ${num(c.lost_from_pct)} per cent on`);
     if (known(c.gained_from_pct)) words.push(`goes beyond from ${num(c.gained_from_pct)} per cent on`);
@@ -346,17 +346,17 @@ function showCurves() {
 
 /** Marks where the challenge parts from the baseline. */
 function marks(u, c, look) {
-  const px = devicePixelRatio,
-    ctx = u.ctx;
+  const px = devicePixelRatio;
+  const ctx = u.ctx;
   for (const [at, down] of [
     [c.lost_from_pct, true],
     [c.gained_from_pct, false],
   ]) {
     if (!known(at)) continue;
-    const x = u.valToPos(at, "x", true),
-      { top, height } = u.bbox,
-      y = top + height,
-      s = 5 * px;
+    const x = u.valToPos(at, "x", true);
+    const { top, height } = u.bbox;
+    const y = top + height;
+    const s = 5 * px;
     ctx.strokeStyle = look.quiet;
     ctx.setLineDash([3 * px, 3 * px]);
     ctx.lineWidth = px;
@@ -394,8 +394,8 @@ const pointWords = {
 
 function cell(at, unit, position) {
   if (!at) return "–";
-  const c = at.change,
-    u = shortUnit(unit);
+  const c = at.change;
+  const u = shortUnit(unit);
   return [
     u === "°" ? deg(at.value) : `${num(at.value)} %`,
     c ? h("span", { class: "iv" }, lessWords(c.lost, c.interval95, u, position)) : null,
@@ -404,8 +404,8 @@ function cell(at, unit, position) {
 }
 
 function showLadder() {
-  const { rungs, caution } = doc.ladder,
-    tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
+  const { rungs, caution } = doc.ladder;
+  const tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
   fill(
     $("#ladder"),
     h("caption", { class: "sr" }, `Each position, changes against ${word(tempos[0] || "slow")}`),
@@ -458,10 +458,10 @@ function showLanding() {
   if (!l) return;
   const shots = [];
   const repOf = (clip, number) => clip?.motion.reps.find((r) => r.number === number);
-  const slowClip = l.slow_clip >= 0 ? clips[l.slow_clip] : null,
-    jumpClip = clips[l.jump_clip];
-  const slow = repOf(slowClip, l.slow_rep),
-    jump = repOf(jumpClip, l.jump_rep);
+  const slowClip = l.slow_clip >= 0 ? clips[l.slow_clip] : null;
+  const jumpClip = clips[l.jump_clip];
+  const slow = repOf(slowClip, l.slow_rep);
+  const jump = repOf(jumpClip, l.jump_rep);
   if (slow) shots.push([slowClip, slow.bottom_s, "Slow bottom", `rep ${slow.number}`]);
   if (jump)
     shots.push(
@@ -565,8 +565,8 @@ function showDownloads(files) {
             data: { testid: `get-${name}` },
             on: {
               click: async (e) => {
-                const b = e.target,
-                  text = b.textContent;
+                const b = e.target;
+                const text = b.textContent;
                 b.disabled = true;
                 b.textContent = "being made …";
                 say(`${fileWords[name]} is being made`);

@@ -2,13 +2,13 @@
 // document that the server keeps, so that it can be undone.
 import { post } from "./api.js";
 import { $, complain, fill, h, say } from "./dom.js";
-import { applyCamera, turnOf, undoCamera } from "./frames.js";
 import { localText, moment, num, parse } from "./format.js";
+import { applyCamera, turnOf, undoCamera } from "./frames.js";
 import { pointNames } from "./motion.js";
 import { sign } from "./overlay.js";
 
-const canvas = $("#overlay"),
-  screen = $("#screen");
+const canvas = $("#overlay");
+const screen = $("#screen");
 const reach = 26; // CSS pixels around a point that a finger may miss it by
 
 export class Correcting {
@@ -59,8 +59,8 @@ export class Correcting {
     $("#no-changes").hidden = info.corrections.length > 0;
     $("#floor-off").hidden = !this.doc.floor;
     $("#floor").textContent = this.doc.floor ? "Draw the floor anew" : "Draw the floor";
-    const v = this.page.motion.a.view,
-      given = this.doc.vertical_deg ?? null;
+    const v = this.page.motion.a.view;
+    const given = this.doc.vertical_deg ?? null;
     $("#vertical-off").hidden = given === null;
     if (document.activeElement !== $("#vertical")) $("#vertical").value = num(given ?? v.roll_deg ?? 0, 1);
     $("#vertical-help").textContent =
@@ -154,8 +154,8 @@ export class Correcting {
   moved(frame) {
     if (this.timer && this.moving?.frame !== frame) this.sendNudge();
     if (!this.held) this.moving = null;
-    const p = this.handle(this.chosen, frame),
-      hand = this.correctedAt(this.chosen, frame);
+    const p = this.handle(this.chosen, frame);
+    const hand = this.correctedAt(this.chosen, frame);
     $("#point-at").textContent = p ? `x ${num(p[0], 1)}, y ${num(p[1], 1)} px` : "not seen on this frame";
     $("#point-back").hidden = !hand;
   }
@@ -345,7 +345,10 @@ export class Correcting {
     return this.apply((doc) => {
       doc.reps = doc.reps || [];
       let entry = this.entryOf(rep, doc);
-      if (!entry) doc.reps.push((entry = { at_s: rep.bottom_s }));
+      if (!entry) {
+        entry = { at_s: rep.bottom_s };
+        doc.reps.push(entry);
+      }
       Object.assign(entry, change);
       doc.reps = doc.reps.filter((e) =>
         Object.entries(e).some(([k, v]) => k !== "at_s" && v !== undefined && v !== null && v !== "" && v !== false),
@@ -451,8 +454,8 @@ export class Correcting {
   }
 
   nudge(dx, dy) {
-    const { player, motion } = this.page,
-      frame = player.frame;
+    const { player, motion } = this.page;
+    const frame = player.frame;
     const from = this.handle(this.chosen, frame);
     if (!from) return;
     player.pause();
@@ -483,23 +486,23 @@ export class Correcting {
 
   /** The place of the clip's picture under a pointer. */
   placeOf(e) {
-    const box = canvas.getBoundingClientRect(),
-      { motion } = this.page;
+    const box = canvas.getBoundingClientRect();
+    const { motion } = this.page;
     return [((e.clientX - box.left) / box.width) * motion.width, ((e.clientY - box.top) / box.height) * motion.height];
   }
 
   down(e) {
     if (!this.on || e.button) return;
-    const { motion, player } = this.page,
-      frame = player.picture,
-      at = this.placeOf(e);
-    const px = motion.width / canvas.getBoundingClientRect().width,
-      near = (p) => (p ? Math.hypot(p[0] - at[0], p[1] - at[1]) : Infinity);
+    const { motion, player } = this.page;
+    const frame = player.picture;
+    const at = this.placeOf(e);
+    const px = motion.width / canvas.getBoundingClientRect().width;
+    const near = (p) => (p ? Math.hypot(p[0] - at[0], p[1] - at[1]) : Infinity);
     player.pause();
     if (this.line) {
       const camera = this.line.kind === "floor" ? motion.camera(motion.timeOf(frame)) : null;
-      const ends = this.line.ends.map((q) => undoCamera(camera, q)),
-        k = near(ends[0]) <= near(ends[1]) ? 0 : 1;
+      const ends = this.line.ends.map((q) => undoCamera(camera, q));
+      const k = near(ends[0]) <= near(ends[1]) ? 0 : 1;
       this.drag(
         e,
         (q) => {
@@ -517,8 +520,8 @@ export class Correcting {
     if (!found || found.d > reach * px) return;
     this.chosen = found.name;
     $("#point").value = found.name;
-    const from = this.handle(found.name, frame),
-      off = [from[0] - at[0], from[1] - at[1]];
+    const from = this.handle(found.name, frame);
+    const off = [from[0] - at[0], from[1] - at[1]];
     let gone = false;
     this.moved(frame);
     this.drag(
@@ -567,18 +570,18 @@ export class Correcting {
       this.endLine();
       return;
     }
-    const { motion, player } = this.page,
-      w = motion.width,
-      hgt = motion.height;
+    const { motion, player } = this.page;
+    const w = motion.width;
+    const hgt = motion.height;
     let ends;
     if (kind === "floor") {
-      const f = this.doc.floor,
-        t = motion.series.time_s[0];
-      const camera = motion.camera(t),
-        foot = ["heel", "toe"]
-          .map((n) => motion.point(n, t))
-          .filter(Boolean)
-          .map((p) => applyCamera(camera, p)[1]);
+      const f = this.doc.floor;
+      const t = motion.series.time_s[0];
+      const camera = motion.camera(t);
+      const foot = ["heel", "toe"]
+        .map((n) => motion.point(n, t))
+        .filter(Boolean)
+        .map((p) => applyCamera(camera, p)[1]);
       const y = foot.length ? Math.max(...foot) : 0.85 * hgt;
       ends = f
         ? [
@@ -590,8 +593,8 @@ export class Correcting {
             [0.85 * w, y],
           ];
     } else {
-      const turn = ((this.doc.vertical_deg ?? motion.a.view.roll_deg ?? 0) * Math.PI) / 180,
-        dx = Math.tan(turn) * 0.3 * hgt;
+      const turn = ((this.doc.vertical_deg ?? motion.a.view.roll_deg ?? 0) * Math.PI) / 180;
+      const dx = Math.tan(turn) * 0.3 * hgt;
       ends = [
         [0.12 * w + dx, 0.2 * hgt],
         [0.12 * w - dx, 0.8 * hgt],
@@ -630,8 +633,8 @@ export class Correcting {
   }
 
   useLine() {
-    const { kind, ends } = this.line,
-      r = (v) => Math.round(v * 10) / 10;
+    const { kind, ends } = this.line;
+    const r = (v) => Math.round(v * 10) / 10;
     this.endLine();
     if (kind === "floor") {
       const [a, b] = [...ends].sort((p, q) => p[0] - q[0]);
@@ -649,8 +652,8 @@ export class Correcting {
   }
 
   setVertical() {
-    const x = parse($("#vertical").value),
-      bad = x === null || !(Math.abs(x) <= 45);
+    const x = parse($("#vertical").value);
+    const bad = x === null || !(Math.abs(x) <= 45);
     if (bad) $("#vertical").setAttribute("aria-invalid", "true");
     else $("#vertical").removeAttribute("aria-invalid");
     if (bad) {

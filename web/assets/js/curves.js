@@ -70,9 +70,9 @@ export class Curves {
     const focused = (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid; // charts go, and take it along
     for (const c of this.charts) c.end();
     this.charts = [];
-    const s = motion.series,
-      x = s.time_s,
-      size = 58;
+    const s = motion.series;
+    const x = s.time_s;
+    const size = 58;
     const bands = (u) => this.bands(u);
     const lines = (u) => this.moments(u);
     const shared = {
@@ -93,7 +93,7 @@ export class Curves {
         {
           ...shared,
           axes: [
-            axis(look, "", { side: 2, size: 24, label_size: 0, values: (u, l) => l.map(() => "") }),
+            axis(look, "", { side: 2, size: 24, label_size: 0, values: (_u, l) => l.map(() => "") }),
             axis(look, "Angle, °", { side: 3, size: size - 18 }),
           ],
           series: [
@@ -114,8 +114,8 @@ export class Curves {
         { height: 290, label: describe },
       ),
     );
-    const sup = clean(s.support_pct || []),
-      sd = s.support_sd_pct || [];
+    const sup = clean(s.support_pct || []);
+    const sd = s.support_sd_pct || [];
     const edge = (k) =>
       sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * half95(sd[i])));
     const [lo, hi] = motion.a.support_band_pct || [25, 75];
@@ -181,20 +181,20 @@ export class Curves {
   }
 
   middle(u, lo, hi) {
-    const c = u.ctx,
-      y0 = u.valToPos(hi, "y", true),
-      y1 = u.valToPos(lo, "y", true);
+    const c = u.ctx;
+    const y0 = u.valToPos(hi, "y", true);
+    const y1 = u.valToPos(lo, "y", true);
     c.fillStyle = "rgba(86,180,233,.12)";
     c.fillRect(u.bbox.left, y0, u.bbox.width, y1 - y0);
   }
 
   bands(u) {
-    const c = u.ctx,
-      px = devicePixelRatio,
-      { top, height } = u.bbox;
+    const c = u.ctx;
+    const px = devicePixelRatio;
+    const { top, height } = u.bbox;
     for (const r of this.motion.reps) {
-      const x0 = u.valToPos(r.start_s, "x", true),
-        x1 = u.valToPos(r.end_s, "x", true);
+      const x0 = u.valToPos(r.start_s, "x", true);
+      const x1 = u.valToPos(r.end_s, "x", true);
       c.fillStyle = "rgba(169,180,192,.10)";
       c.fillRect(x0, top, x1 - x0, height);
       hatch(c, r.tempo, x0, top, x1 - x0, height, "rgba(169,180,192,.2)", px);
@@ -209,17 +209,17 @@ export class Curves {
 
   /** The names of the bands, and thin lines at the bottoms and at the flight. */
   moments(u) {
-    const c = u.ctx,
-      px = devicePixelRatio,
-      { top, height } = u.bbox;
+    const c = u.ctx;
+    const px = devicePixelRatio;
+    const { top, height } = u.bbox;
     c.save();
     c.font = `650 ${11.5 * px}px system-ui, sans-serif`;
     c.textBaseline = "top";
     c.textAlign = "left";
     for (const r of this.motion.reps) {
-      const x0 = u.valToPos(r.start_s, "x", true),
-        x1 = u.valToPos(r.end_s, "x", true),
-        w = x1 - x0;
+      const x0 = u.valToPos(r.start_s, "x", true);
+      const x1 = u.valToPos(r.end_s, "x", true);
+      const w = x1 - x0;
       c.strokeStyle = "rgba(244,245,246,.5)";
       c.lineWidth = px;
       c.setLineDash([2 * px, 3 * px]);
@@ -232,15 +232,15 @@ export class Curves {
         c.stroke();
       }
       c.setLineDash([]);
-      const full = `Rep ${r.number} ${r.tempo}${r.partial ? `, ${whyPartial(this.motion.a, r)}` : ""}`,
-        short = `${r.number}`;
-      const sign = 14 * px,
-        text =
-          c.measureText(full).width + sign + 8 * px < w
-            ? full
-            : c.measureText(`${r.number} ${r.tempo}`).width + sign + 8 * px < w
-              ? `${r.number} ${r.tempo}`
-              : short;
+      const full = `Rep ${r.number} ${r.tempo}${r.partial ? `, ${whyPartial(this.motion.a, r)}` : ""}`;
+      const short = `${r.number}`;
+      const sign = 14 * px;
+      const text =
+        c.measureText(full).width + sign + 8 * px < w
+          ? full
+          : c.measureText(`${r.number} ${r.tempo}`).width + sign + 8 * px < w
+            ? `${r.number} ${r.tempo}`
+            : short;
       const tw = c.measureText(text).width + sign + 8 * px;
       c.fillStyle = "rgba(12,15,19,.72)";
       c.fillRect(x0, top + 3 * px, Math.min(w, tw), 18 * px);
@@ -253,16 +253,16 @@ export class Curves {
 
   /** The joints' signs on their curves, at the bottom of each rep. */
   signs(u) {
-    const c = u.ctx,
-      px = devicePixelRatio;
+    const c = u.ctx;
+    const px = devicePixelRatio;
     curves.forEach((curve, k) => {
       if (!u.series[k + 1].show || curve.sign === "bar") return;
       for (const r of this.motion.reps) {
         const v = this.motion.value(curve.key, r.bottom_s);
         if (!Number.isFinite(v)) continue;
-        const x = u.valToPos(r.bottom_s, "x", true),
-          y = u.valToPos(v, "y", true),
-          s = 4.6 * px;
+        const x = u.valToPos(r.bottom_s, "x", true);
+        const y = u.valToPos(v, "y", true);
+        const s = 4.6 * px;
         c.fillStyle = curve.color;
         c.beginPath();
         if (curve.sign === "triangle") {
@@ -310,8 +310,8 @@ export class Curves {
     this.handles = [];
     const r = rep === null || rep === undefined ? null : this.motion.reps.find((x) => x.number === rep);
     if (!r) return;
-    const u = this.charts[0].u,
-      step = 1 / this.motion.series.rate_hz;
+    const u = this.charts[0].u;
+    const step = 1 / this.motion.series.rate_hz;
     for (const [key, name] of [
       ["start_s", "start"],
       ["bottom_s", "bottom"],

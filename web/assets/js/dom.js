@@ -52,8 +52,8 @@ export function say(text) {
 /** Shows a short message; one about an error stays until it is closed or another one comes. */
 export function toast(text, bad = false) {
   // What lies under an open dialog cannot be seen or reached.
-  const dialog = $$("dialog[open]").at(-1),
-    box = dialog || document.getElementById("toasts");
+  const dialog = $$("dialog[open]").at(-1);
+  const box = dialog || document.getElementById("toasts");
   if (!box) return;
   if (bad) for (const old of $$(".toast.bad")) old.remove();
   const el = h(
@@ -73,8 +73,8 @@ export function toast(text, bad = false) {
 
 /** Shows what went wrong with what to do about it. */
 export function complain(err) {
-  toast(err && err.plain ? err.plain() : "Something went wrong. Reload the page and try again.", true);
-  if (!(err && err.plain)) console.error(err);
+  toast(err?.plain ? err.plain() : "Something went wrong. Reload the page and try again.", true);
+  if (!err?.plain) console.error(err);
 }
 
 let unique = 0;

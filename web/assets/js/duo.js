@@ -1,7 +1,7 @@
 // Two clips that run as one: locked at the bottom of the chosen reps, one scrubber in
 // seconds from there.
-import { Player } from "./player.js";
 import { drawFrame, unitOf } from "./overlay.js";
+import { Player } from "./player.js";
 
 /** One half: a clip, the rep that is shown, and a video for each clip that was ever chosen. */
 class Side {
@@ -73,8 +73,8 @@ export class Duo {
 
   /** From where to where one can scrub, in seconds from the bottom. */
   get range() {
-    const s = this.sides,
-      k = this.key;
+    const s = this.sides;
+    const k = this.key;
     return [Math.min(...s.map((x) => x.rep.start_s - x.lock(k))), Math.max(...s.map((x) => x.rep.end_s - x.lock(k)))];
   }
 
@@ -121,9 +121,9 @@ export class Duo {
       began ||= now;
       this.t = Math.min(hi, t0 + ((now - began) / 1000) * this.rate);
       for (const s of this.sides) {
-        const v = s.player.video,
-          want = (s.lock(this.key) + this.t) * s.motion.factor + s.player.shift,
-          base = this.rate * s.motion.factor;
+        const v = s.player.video;
+        const want = (s.lock(this.key) + this.t) * s.motion.factor + s.player.shift;
+        const base = this.rate * s.motion.factor;
         if (want < 0 || want >= (v.duration || 0)) {
           if (!v.paused) v.pause();
           continue;
@@ -159,19 +159,19 @@ export class Duo {
     this.sides.forEach((s, i) => {
       const canvas = this.canvases[i];
       if (this.over && i === 1) return;
-      const { width, height } = s.motion,
-        box = canvas.parentElement.clientWidth;
+      const { width, height } = s.motion;
+      const box = canvas.parentElement.clientWidth;
       const w = Math.min(box, ((this.over ? 640 : 560) * width) / height);
       canvas.style.width = `${Math.round(w)}px`;
-      const cw = Math.round(w * px),
-        ch = Math.round(((w * height) / width) * px);
+      const cw = Math.round(w * px);
+      const ch = Math.round(((w * height) / width) * px);
       if (canvas.width !== cw || canvas.height !== ch) {
         canvas.width = cw;
         canvas.height = ch;
       }
-      const c = canvas.getContext("2d"),
-        scale = cw / width,
-        unit = unitOf(canvas, 320);
+      const c = canvas.getContext("2d");
+      const scale = cw / width;
+      const unit = unitOf(canvas, 320);
       c.setTransform(1, 0, 0, 1, 0, 0);
       c.clearRect(0, 0, cw, ch);
       const still = s.player.video;
@@ -194,12 +194,12 @@ export class Duo {
         ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1])
         : s.motion.height / 3;
     };
-    const k = (leg(a) / leg(b)) * scale,
-      flip = a.motion.forward !== b.motion.forward;
-    const [ax, ay] = hip(a),
-      [bx, by] = hip(b),
-      dx = ax * scale + (flip ? bx * k : -bx * k),
-      dy = ay * scale - by * k;
+    const k = (leg(a) / leg(b)) * scale;
+    const flip = a.motion.forward !== b.motion.forward;
+    const [ax, ay] = hip(a);
+    const [bx, by] = hip(b);
+    const dx = ax * scale + (flip ? bx * k : -bx * k);
+    const dy = ay * scale - by * k;
     const video = b.player.video;
     if (video.readyState >= 2) {
       c.save();
@@ -232,14 +232,15 @@ export class Duo {
 
 /** Draws one moment of a clip as a still on a canvas. */
 export async function still(canvas, clip, timeS, on) {
-  const { motion } = clip,
-    frame = motion.frameAt(timeS);
-  const video = (clip.stillVideo ??= Object.assign(document.createElement("video"), {
+  const { motion } = clip;
+  const frame = motion.frameAt(timeS);
+  clip.stillVideo ??= Object.assign(document.createElement("video"), {
     muted: true,
     playsInline: true,
     preload: "auto",
     src: `/clips/${clip.id}/video`,
-  }));
+  });
+  const video = clip.stillVideo;
   const event = (name) =>
     new Promise((resolve, reject) => {
       video.addEventListener(name, resolve, { once: true });

@@ -1,6 +1,6 @@
 // Numbers, dates and times as the reader writes them, with units and a real minus sign.
 
-const locale = navigator.languages && navigator.languages.length ? [...navigator.languages] : undefined;
+const locale = navigator.languages?.length ? [...navigator.languages] : undefined;
 const formats = new Map();
 
 function numberFormat(digits) {
@@ -41,7 +41,7 @@ const decimalSign = exactFormat.format(0.5).replace(/\d/g, "");
 /** A text of the archive with its decimals as the reader writes them. */
 export const localText = (text) => text.replace(/(\d)\.(\d)/g, `$1${decimalSign}$2`);
 
-export const deg = (x, digits = 0) => (known(x) ? num(x, digits) + "°" : "–");
+export const deg = (x, digits = 0) => (known(x) ? `${num(x, digits)}°` : "–");
 
 /** A number with its unit: degrees sit close, everything else after a space. */
 export function withUnit(x, unit, digits = 0) {
@@ -62,8 +62,8 @@ export function range(lo, hi, digits = 0) {
 export function duration(s) {
   if (!known(s)) return "";
   const all = Math.max(0, Math.round(s));
-  const min = Math.floor(all / 60),
-    h = Math.floor(min / 60);
+  const min = Math.floor(all / 60);
+  const h = Math.floor(min / 60);
   if (h) return `${num(h)} h ${num(min % 60)} min`;
   if (min) return `${num(min)} min${all % 60 ? ` ${num(all % 60)} s` : ""}`;
   return `${num(all)} s`;
@@ -81,7 +81,7 @@ const momentFormat = new Intl.DateTimeFormat(locale, { dateStyle: "medium", time
 
 /** A date (2025-05-02) as the reader writes it. */
 export function date(iso) {
-  const d = new Date(iso.length === 10 ? iso + "T00:00:00Z" : iso);
+  const d = new Date(iso.length === 10 ? `${iso}T00:00:00Z` : iso);
   return Number.isNaN(d.getTime()) ? iso : dateFormat.format(d);
 }
 
@@ -115,15 +115,15 @@ export function localise(root) {
     el.textContent = el.dataset.as === "date" ? date(el.getAttribute("datetime")) : moment(el.getAttribute("datetime"));
   }
   for (const el of root.querySelectorAll("data.num")) {
-    const x = Number(el.getAttribute("value")),
-      digits = Number(el.dataset.digits || 0);
+    const x = Number(el.getAttribute("value"));
+    const digits = Number(el.dataset.digits || 0);
     if (Number.isFinite(x)) el.textContent = digits ? exact(x) : num(x);
   }
 }
 
 const plurals = { foot: "feet" };
-export const count = (n, what) => `${num(n)} ${n === 1 ? what : plurals[what] || what + "s"}`;
+export const count = (n, what) => `${num(n)} ${n === 1 ? what : plurals[what] || `${what}s`}`;
 
 /** "a, b and c". */
 export const list = (words) =>
-  words.length < 2 ? words.join("") : words.slice(0, -1).join(", ") + " and " + words.at(-1);
+  words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;

@@ -2,8 +2,8 @@
 
 /** Index of the last entry of a rising list that is not above t; 0 when t lies before all. */
 export function lastAtOrBefore(list, t) {
-  let lo = 0,
-    hi = list.length - 1;
+  let lo = 0;
+  let hi = list.length - 1;
   while (lo < hi) {
     const mid = (lo + hi + 1) >> 1;
     if (list[mid] <= t) lo = mid;
@@ -29,10 +29,10 @@ export const middle = (times, i) => times[i] + shownFor(times, i) / 2;
 
 /** A value between two samples; NaN when one of them is missing and the other is not hit. */
 export function between(list, at) {
-  const i = Math.floor(at),
-    part = at - i;
-  const a = list[i],
-    b = list[i + 1];
+  const i = Math.floor(at);
+  const part = at - i;
+  const a = list[i];
+  const b = list[i + 1];
   if (part < 1e-6 || b === undefined) return a ?? NaN;
   if (part > 1 - 1e-6) return b ?? NaN;
   return a === null || b === null || a === undefined ? NaN : a + (b - a) * part;
@@ -49,18 +49,18 @@ export function place(list, t) {
 /** Undoes a similarity: the place in the first picture becomes one in the sample's own. */
 export function undoCamera(camera, [x, y]) {
   if (!camera) return [x, y];
-  const a = (camera.angle_deg * Math.PI) / 180,
-    s = camera.scale;
-  const u = (x - camera.dx_px) / s,
-    v = (y - camera.dy_px) / s;
+  const a = (camera.angle_deg * Math.PI) / 180;
+  const s = camera.scale;
+  const u = (x - camera.dx_px) / s;
+  const v = (y - camera.dy_px) / s;
   return [Math.cos(a) * u + Math.sin(a) * v, -Math.sin(a) * u + Math.cos(a) * v];
 }
 
 /** A place in the sample's own picture becomes one in the first. */
 export function applyCamera(camera, [x, y]) {
   if (!camera) return [x, y];
-  const a = (camera.angle_deg * Math.PI) / 180,
-    s = camera.scale;
+  const a = (camera.angle_deg * Math.PI) / 180;
+  const s = camera.scale;
   return [
     s * (Math.cos(a) * x - Math.sin(a) * y) + camera.dx_px,
     s * (Math.sin(a) * x + Math.cos(a) * y) + camera.dy_px,

@@ -5,21 +5,21 @@ import { bytes, duration, list, localise, num, parse, today } from "./format.js"
 import { Queue } from "./queue.js";
 import { upload } from "./upload.js";
 
-const form = $("#drop-form"),
-  drop = $("#drop"),
-  files = $("#files"),
-  camera = $("#camera");
-const athlete = $("#athlete"),
-  newName = $("#new-name"),
-  name = $("#athlete-name"),
-  nameError = $("#name-error");
-const condition = $("#condition"),
-  load = $("#load"),
-  height = $("#height"),
-  day = $("#date");
-const chosen = $("#chosen"),
-  sendRow = $("#send-row"),
-  send = $("#send");
+const form = $("#drop-form");
+const drop = $("#drop");
+const files = $("#files");
+const camera = $("#camera");
+const athlete = $("#athlete");
+const newName = $("#new-name");
+const name = $("#athlete-name");
+const nameError = $("#name-error");
+const condition = $("#condition");
+const load = $("#load");
+const height = $("#height");
+const day = $("#date");
+const chosen = $("#chosen");
+const sendRow = $("#send-row");
+const send = $("#send");
 let clips = []; // {file, tempo, el, state: chosen | sending | sent | failed}
 
 day.value = day.max = today();
@@ -205,7 +205,8 @@ form.addEventListener("submit", async (e) => {
   if (sending) return;
   sending = true;
   try {
-    for (let c; (c = clips.find((x) => x.state === "waiting")); ) await sendOne(c);
+    const next = () => clips.find((x) => x.state === "waiting");
+    for (let c = next(); c; c = next()) await sendOne(c);
   } finally {
     sending = false;
   }
@@ -285,8 +286,8 @@ function worthShowing(jobs) {
   let done = 0;
   const seen = new Set();
   return jobs.filter((j) => {
-    const key = j.clip_id + j.kind,
-      again = seen.has(key);
+    const key = j.clip_id + j.kind;
+    const again = seen.has(key);
     seen.add(key);
     if (j.state === "waiting" || j.state === "running") return true;
     return !again && recently(j) && (j.state !== "done" || done++ < 3);
@@ -299,7 +300,7 @@ async function refresh() {
   const answer = await fetch("/recent", { credentials: "same-origin", headers: { Accept: "text/html" } }).catch(
     () => null,
   );
-  if (!answer || !answer.ok || answer.redirected) return;
+  if (!answer?.ok || answer.redirected) return;
   // The server wrote this with every name escaped; it holds no script, and none would run.
   const doc = new DOMParser().parseFromString(await answer.text(), "text/html");
   const focused = document.activeElement?.closest?.("#recent")

@@ -19,7 +19,7 @@ const yes = { yes: "yes", no: "no", unclear: "unclear" };
 const row = (name, of, help) => ({ name, of, help });
 
 function groups(a) {
-  const cm = a.scale && a.scale.known;
+  const cm = a.scale?.known;
   const support = (phase) => (r) => estimate((r.support || []).find((s) => s.phase === phase)?.mean_pct, "%");
   const rise = (foot) => (r) => {
     const f = r.foot?.[foot];
@@ -246,7 +246,7 @@ export function showMeasures(el, a) {
           "tr",
           {},
           h("th", { scope: "row" }, x.name, x.help ? h("span", { class: "iv" }, x.help) : null),
-          x.cells.map((c) => h("td", { class: "n" }, c && c.length ? c : "–")),
+          x.cells.map((c) => h("td", { class: "n" }, c?.length ? c : "–")),
         ),
       ),
     );
@@ -306,8 +306,8 @@ export function showQuality(el, a) {
   if (why) parts.push(h("p", { class: "note" }, why));
   const settle = a.reps.map((r) => r.landing?.settle_definition).find(Boolean);
   if (settle) parts.push(h("p", { class: "help" }, `Until still: ${settle}.`));
-  const v = a.view,
-    facts = [];
+  const v = a.view;
+  const facts = [];
   if (known(v.yaw_deg))
     facts.push([
       "Camera from side-on",

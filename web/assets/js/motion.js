@@ -115,7 +115,7 @@ export class Motion {
   }
 
   sample(list, timeS) {
-    if (!list || !list.length) return undefined;
+    if (!list?.length) return undefined;
     return list[Math.round(this.at(timeS))];
   }
 
@@ -136,9 +136,9 @@ export class Motion {
   point(name, timeS) {
     const p = this.series.points_px[name];
     if (!p) return null;
-    const at = this.at(timeS),
-      x = between(p.x, at),
-      y = between(p.y, at);
+    const at = this.at(timeS);
+    const x = between(p.x, at);
+    const y = between(p.y, at);
     if (!Number.isFinite(x) || !Number.isFinite(y)) return null;
     return undoCamera(this.camera(timeS), [x, y]);
   }
@@ -169,12 +169,12 @@ export class Motion {
         if (!points) continue;
         const of = (name) => points[this.frames.names.indexOf(name)];
         const ok = (p) => p && p[0] !== null && p[1] !== null;
-        const seen = head.map(of).filter(ok),
-          shoulder = of(`${this.a.near_side}_shoulder`);
+        const seen = head.map(of).filter(ok);
+        const shoulder = of(`${this.a.near_side}_shoulder`);
         if (!seen.length || !ok(shoulder)) continue;
         // The points of the face end at the ear; half way from there to the nose lies the middle of what must go.
-        const ear = of(`${this.a.near_side}_ear`),
-          nose = of("nose");
+        const ear = of(`${this.a.near_side}_ear`);
+        const nose = of("nose");
         const x = ok(ear) && ok(nose) ? (ear[0] + nose[0]) / 2 : seen.reduce((s, p) => s + p[0], 0) / seen.length;
         const y = ok(ear) && ok(nose) ? (ear[1] + nose[1]) / 2 : seen.reduce((s, p) => s + p[1], 0) / seen.length;
         const far = Math.max(...seen.map((p) => Math.hypot(p[0] - x, p[1] - y)));
@@ -215,6 +215,6 @@ export class Motion {
     const rep = this.reps.findLast((r) => timeS >= r.start_s - this.half && timeS <= r.end_s + this.half);
     if (!rep) return "between reps";
     const phase = rep.phases.findLast((p) => timeS >= p.start_s - this.half && timeS <= p.end_s + this.half);
-    return `rep ${rep.number}${phase ? ", " + phase.name : ""}`;
+    return `rep ${rep.number}${phase ? `, ${phase.name}` : ""}`;
   }
 }

@@ -4,9 +4,9 @@
 import { deg, half95, known } from "./format.js";
 import { bones, curves, pointNames } from "./motion.js";
 
-const outline = "rgba(16,19,24,.78)",
-  paper = "#f4f5f6",
-  ground = "#171b21";
+const outline = "rgba(16,19,24,.78)";
+const paper = "#f4f5f6";
+const ground = "#171b21";
 const joints = { ankle: curves[0], knee: curves[1], hip: curves[2] };
 
 /** The unit of all drawing on a canvas: its shorter side over `of`, but never so small that words cannot be read. */
@@ -137,16 +137,16 @@ function traces(c, motion, t, to, u) {
 
 /** The angle as a wedge between its zero line (dashed) and the limb, built from the value that is printed. */
 function arc(c, motion, name, at, t, u, forward) {
-  const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]],
-    p = at[name],
-    look = joints[name];
+  const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]];
+  const p = at[name];
+  const look = joints[name];
   const value = motion.value(look.key, t);
   if (!p || !limb || !known(value)) return;
   const turn = { ankle: 1, knee: 1, hip: -1 }[name] * forward;
-  const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]),
-    zero = end - (turn * value * Math.PI) / 180;
-  const r = { ankle: 34, knee: 26, hip: 26 }[name] * u,
-    back = turn * value < 0;
+  const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]);
+  const zero = end - (turn * value * Math.PI) / 180;
+  const r = { ankle: 34, knee: 26, hip: 26 }[name] * u;
+  const back = turn * value < 0;
   c.beginPath();
   c.moveTo(...p);
   c.arc(...p, r, zero, end, back);
@@ -174,21 +174,21 @@ function arc(c, motion, name, at, t, u, forward) {
 }
 
 function labels(c, motion, at, t, u, forward) {
-  const boxes = [],
-    w0 = c.canvas.width,
-    h0 = c.canvas.height;
+  const boxes = [];
+  const w0 = c.canvas.width;
+  const h0 = c.canvas.height;
   for (const name of ["ankle", "knee", "hip"]) {
-    const p = at[name],
-      look = joints[name];
+    const p = at[name];
+    const look = joints[name];
     if (!p) continue;
     const text = `${look.short} ${deg(motion.value(look.key, t))}`;
     c.font = `700 ${12.5 * u}px system-ui, sans-serif`;
-    const w = c.measureText(text).width + 15 * u,
-      h = 19 * u;
+    const w = c.measureText(text).width + 15 * u;
+    const h = 19 * u;
     const side = name === "knee" ? forward : -forward;
     const gap = { ankle: 22, knee: 32, hip: 14 }[name] * u;
-    let x = side > 0 ? p[0] + gap : p[0] - gap - w,
-      y = p[1] - h / 2 - { ankle: 4, knee: 0, hip: 6 }[name] * u;
+    let x = side > 0 ? p[0] + gap : p[0] - gap - w;
+    let y = p[1] - h / 2 - { ankle: 4, knee: 0, hip: 6 }[name] * u;
     x = Math.max(3 * u, Math.min(w0 - 3 * u - w, x));
     y = Math.max(3 * u, Math.min(h0 - 3 * u - h, y));
     for (const b of boxes)
@@ -212,8 +212,8 @@ const small = document.createElement("canvas");
 export function blurFace(c, motion, frame, to, s, picture) {
   const head = motion.head(frame);
   if (!head) return;
-  const [x, y] = to([head.x, head.y]),
-    r = head.r * s;
+  const [x, y] = to([head.x, head.y]);
+  const r = head.r * s;
   c.save();
   c.beginPath();
   c.ellipse(x, y, r, r * 1.15, 0, 0, 2 * Math.PI);
@@ -223,9 +223,9 @@ export function blurFace(c, motion, frame, to, s, picture) {
     c.fillRect(x - 2 * r, y - 2 * r, 4 * r, 4 * r);
   };
   try {
-    if (!picture || !picture.videoWidth) throw new Error("no picture");
-    const k = picture.videoWidth / motion.width,
-      n = 5;
+    if (!picture?.videoWidth) throw new Error("no picture");
+    const k = picture.videoWidth / motion.width;
+    const n = 5;
     small.width = small.height = n;
     const sc = small.getContext("2d");
     sc.imageSmoothingEnabled = true;
@@ -252,14 +252,14 @@ export function blurFace(c, motion, frame, to, s, picture) {
 /** The support point along a foot's length, as a strip on the picture. */
 export function supportStrip(c, motion, frame, u) {
   const { pct, sd } = motion.support(motion.timeOf(frame));
-  const w0 = c.canvas.width,
-    h0 = c.canvas.height,
-    h = 34 * u;
-  const w = Math.min(w0 - 24 * u, 300 * u),
-    x0 = (w0 - w) / 2;
+  const w0 = c.canvas.width;
+  const h0 = c.canvas.height;
+  const h = 34 * u;
+  const w = Math.min(w0 - 24 * u, 300 * u);
+  const x0 = (w0 - w) / 2;
   // At the foot of the picture, unless the athlete's feet are there.
-  const low = h0 - h - 6 * u,
-    y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
+  const low = h0 - h - 6 * u;
+  const y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
   c.fillStyle = "rgba(16,19,24,.8)";
   c.beginPath();
   c.roundRect(x0 - 10 * u, y0, w + 20 * u, h, 5 * u);
@@ -291,7 +291,7 @@ export function supportStrip(c, motion, frame, u) {
   }
   c.fillStyle = paper;
   const words = known(pct)
-    ? `support ${Math.round(pct)} % of the foot${known(sd) ? " ± " + Math.round(half95(sd)) : ""}`
+    ? `support ${Math.round(pct)} % of the foot${known(sd) ? ` ± ${Math.round(half95(sd))}` : ""}`
     : "support not known here";
   c.fillText(words, x0 + w / 2, y0 + 25.5 * u);
   c.textAlign = "start";

@@ -56,7 +56,10 @@ export class Queue {
     for (const j of shown) {
       seen.add(j.id);
       let item = this.items.get(j.id);
-      if (!item) this.items.set(j.id, (item = new Item(j)));
+      if (!item) {
+        item = new Item(j);
+        this.items.set(j.id, item);
+      }
       item.show(j);
       const next = before ? before.nextSibling : this.el.firstChild;
       if (next !== item.el) this.el.insertBefore(item.el, next);
@@ -117,7 +120,7 @@ class Item {
     this.why.hidden = j.state !== "failed";
     if (j.state === "failed") {
       const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) + (/[.?!]$/.test(s) ? "" : ".") : "");
-      fill(this.why, h("p", {}, h("strong", {}, up(j.error))), j.hint ? h("p", {}, "What to do: " + up(j.hint)) : null);
+      fill(this.why, h("p", {}, h("strong", {}, up(j.error))), j.hint ? h("p", {}, `What to do: ${up(j.hint)}`) : null);
     }
     const wanted = { waiting: "cancel", running: "cancel", failed: "retry", cancelled: "retry", done: "open" }[j.state];
     if (this.acts.dataset.for !== wanted) {
@@ -126,7 +129,7 @@ class Item {
     }
     if (this.state !== j.state) {
       this.state = j.state;
-      say(`${j.clip_name}: ${states[j.state]}${j.state === "failed" ? ". " + j.error : ""}`);
+      say(`${j.clip_name}: ${states[j.state]}${j.state === "failed" ? `. ${j.error}` : ""}`);
     }
   }
 

@@ -40,11 +40,11 @@ export const valued = (value, ends, unit, digits) => estimate({ value, interval9
 
 /** "9° less (6 to 12)": a change in words. lost is positive when it became less. */
 export function lessWords(lost, iv, unit, position) {
-  const digits = 0,
-    of = positions[position];
+  const digits = 0;
+  const of = positions[position];
   if (!known(lost)) return "not known";
-  const size = Math.abs(lost),
-    same = Number(size.toFixed(digits)) === 0;
+  const size = Math.abs(lost);
+  const same = Number(size.toFixed(digits)) === 0;
   const [lo, hi] = lost < 0 ? [-iv[1], -iv[0]] : iv;
   const ends = range(lo, hi, digits);
   const sep = unit === "°" ? "" : " ";

@@ -1,7 +1,7 @@
 // Sending a clip in pieces, so that a broken connection costs one piece and not the clip.
 // What has come stays with the server over a restart of it, and over this page: the same
 // file chosen again is sent on from where it broke off.
-import { Problem, call, post, problemOf } from "./api.js";
+import { call, Problem, post, problemOf } from "./api.js";
 
 const pieceBytes = 4 << 20;
 const patience = [1, 2, 4, 8, 15, 30]; // seconds between tries
@@ -74,8 +74,8 @@ async function begin(file, fields, { progress, signal }) {
 
 async function sendAll(url, file, begun, { progress, signal }) {
   const kept = await follows(url, file, begun, { progress, signal });
-  let offset = kept,
-    tries = 0;
+  let offset = kept;
+  let tries = 0;
   for (;;) {
     try {
       const answer = await send(url, file.slice(offset, offset + pieceBytes), offset, signal, (n) =>
