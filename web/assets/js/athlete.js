@@ -524,8 +524,15 @@ $("#delete-form").addEventListener("submit", async (e) => {
   try {
     const d = await call("DELETE", `/api/athletes/${id}`);
     $("#delete-dialog").close();
-    $("#gone").textContent =
-      `Gone for good: ${list([count(d.visits, "visit"), count(d.clips, "clip"), count(d.results, "result"), count(d.comparisons, "comparison"), count(d.uploads, "half-sent upload"), `${count(d.files, "file")} (${bytes(d.bytes)})`])}.`;
+    const gone = [
+      count(d.visits, "visit"),
+      count(d.clips, "clip"),
+      count(d.results, "result"),
+      count(d.comparisons, "comparison"),
+      count(d.uploads, "half-sent upload"),
+      `${count(d.files, "file")} (${bytes(d.bytes)})`,
+    ];
+    $("#gone").textContent = `Gone for good: ${list(gone)}.`;
     $("#gone-dialog").addEventListener("close", () => location.assign("/athletes"));
     $("#gone-dialog").showModal();
   } catch (err) {

@@ -161,7 +161,8 @@ video.addEventListener("error", () => {
   if (video.error?.code === MediaError.MEDIA_ERR_NETWORK) return; // the page says elsewhere that the server is away
   $("#video-wait").hidden = false;
   $("#video-wait p").textContent =
-    "This browser cannot play the video. The numbers and curves are right all the same; save the annotated video to see it elsewhere.";
+    "This browser cannot play the video. The numbers and curves are right all the same; " +
+    "save the annotated video to see it elsewhere.";
 });
 
 for (const input of $$("#switches input"))

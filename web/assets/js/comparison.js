@@ -230,12 +230,14 @@ function showTable() {
   );
   const reps = pair.joints.knee;
   const mdc = doc.mdc95_deg;
+  const baseline = doc.sides ? "" : `${pair.baseline} `;
+  const challenge = doc.sides ? doc.tempo : pair.challenge;
+  const told = mdc && joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ");
   $("#smallest-note").textContent =
-    `From ${num(reps.baseline_reps)} ${doc.sides ? "" : `${pair.baseline} `}and ${num(reps.challenge_reps)} ${doc.sides ? doc.tempo : pair.challenge} reps. A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; ` +
-    `lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell.` +
-    (mdc
-      ? ` Filmed again, the test tells apart ${joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ")}.`
-      : "");
+    `From ${num(reps.baseline_reps)} ${baseline}and ${num(reps.challenge_reps)} ${challenge} reps. ` +
+    `A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; ` +
+    "lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell." +
+    (told ? ` Filmed again, the test tells apart ${told}.` : "");
 }
 
 const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };
@@ -336,7 +338,11 @@ function showCurves() {
         ],
         {
           height: 190,
-          label: `${name} in the ${partWords[c.part] || c.part}: ${word(pair.baseline)} and ${word(pair.challenge)}. ${words.length ? `The ${word(pair.challenge)} curve ${words.join(" and ")}.` : "The bands do not part for good."}`,
+          label:
+            `${name} in the ${partWords[c.part] || c.part}: ${word(pair.baseline)} and ${word(pair.challenge)}. ` +
+            (words.length
+              ? `The ${word(pair.challenge)} curve ${words.join(" and ")}.`
+              : "The bands do not part for good."),
         },
       ),
     );

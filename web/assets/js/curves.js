@@ -67,7 +67,8 @@ export class Curves {
   /** Draws a motion anew. */
   show(motion) {
     this.motion = motion;
-    const focused = (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid; // charts go, and take it along
+    // The charts go, and take the focus along.
+    const focused = (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid;
     for (const c of this.charts) c.end();
     this.charts = [];
     const s = motion.series;
@@ -86,7 +87,12 @@ export class Curves {
         sync: null,
       },
     };
-    const describe = `Angles over time, ${num(x.at(-1), 1)} seconds. ${motion.reps.map((r) => `Rep ${r.number}, ${r.tempo}: ${num(r.start_s, 1)} to ${num(r.end_s, 1)} seconds`).join(". ")}. The numbers are in the table of measures.`;
+    const reps = motion.reps.map(
+      (r) => `Rep ${r.number}, ${r.tempo}: ${num(r.start_s, 1)} to ${num(r.end_s, 1)} seconds`,
+    );
+    const describe =
+      `Angles over time, ${num(x.at(-1), 1)} seconds. ${reps.join(". ")}. ` +
+      "The numbers are in the table of measures.";
     this.charts.push(
       chart(
         this.anglesEl,
@@ -146,7 +152,9 @@ export class Curves {
         ],
         {
           height: 130,
-          label: `Support point over time in per cent of the foot's length. The middle of the foot is ${num(lo)} to ${num(hi)} per cent.`,
+          label:
+            "Support point over time in per cent of the foot's length. " +
+            `The middle of the foot is ${num(lo)} to ${num(hi)} per cent.`,
         },
       ),
     );

@@ -266,6 +266,14 @@ export function showMeasures(el, a) {
   fill(el, parts);
 }
 
+const rollSources = {
+  lines: "lines in the background",
+  flight: "the flight",
+  given: "your correction",
+  floor: "the floor",
+};
+const scaleSources = { height: "the athlete's height", mark: "a mark", jump: "the jump's fall", leg: "a usual leg" };
+
 /** How well the clip shows the reps, what to film otherwise, and what the reader must know. */
 export function showQuality(el, a) {
   const parts = [];
@@ -313,10 +321,8 @@ export function showQuality(el, a) {
       "Camera from side-on",
       `${num(Math.abs(v.yaw_deg))}° (± ${known(v.yaw_sd_deg) ? num(half95(v.yaw_sd_deg)) : "–"})`,
     ]);
-  facts.push([
-    "Picture turned",
-    `${num(v.roll_deg, 1)}° clockwise${v.roll_source ? `, from ${{ lines: "lines in the background", flight: "the flight", given: "your correction", floor: "the floor" }[v.roll_source] || v.roll_source}` : ", not known"}`,
-  ]);
+  const rollFrom = v.roll_source ? `from ${rollSources[v.roll_source] || v.roll_source}` : "not known";
+  facts.push(["Picture turned", `${num(v.roll_deg, 1)}° clockwise, ${rollFrom}`]);
   facts.push([
     "Camera",
     v.camera_known
@@ -325,22 +331,22 @@ export function showQuality(el, a) {
         : "stood still"
       : "not known whether it moved",
   ]);
-  facts.push([
-    "Frames",
-    `${num(a.clip.frames)}, ${num(a.clip.frame_rate_hz, a.clip.frame_rate_hz % 1 ? 1 : 0)} a second${a.clip.slow_motion_factor > 1 ? `, slow motion ${num(a.clip.slow_motion_factor, 1)} times` : ""}`,
-  ]);
-  if (a.scale?.known)
-    facts.push([
-      "Scale",
-      `${num(a.scale.mm_per_px.value, 2)} mm a pixel (${num(a.scale.mm_per_px.interval95[0], 2)} to ${num(a.scale.mm_per_px.interval95[1], 2)}), from ${a.scale.sources.map((s) => ({ height: "the athlete's height", mark: "a mark", jump: "the jump's fall", leg: "a usual leg" })[s.name] || s.name).join(", ")}`,
-    ]);
-  else facts.push(["Scale", "not known; give the athlete's height for centimetres"]);
+  const { frames, frame_rate_hz: rate, slow_motion_factor: slower } = a.clip;
+  const slowMotion = slower > 1 ? `, slow motion ${num(slower, 1)} times` : "";
+  facts.push(["Frames", `${num(frames)}, ${num(rate, rate % 1 ? 1 : 0)} a second${slowMotion}`]);
+  if (a.scale?.known) {
+    const { value, interval95 } = a.scale.mm_per_px;
+    const size = `${num(value, 2)} mm a pixel (${num(interval95[0], 2)} to ${num(interval95[1], 2)})`;
+    const from = a.scale.sources.map((s) => scaleSources[s.name] || s.name).join(", ");
+    facts.push(["Scale", `${size}, from ${from}`]);
+  } else facts.push(["Scale", "not known; give the athlete's height for centimetres"]);
   if (!a.series.stand_found)
     parts.push(
       h(
         "p",
         { class: "note warn" },
-        "No quiet standing was found: angles are as the network sees them, without the athlete's own zero. Let them stand still for two seconds at the start.",
+        "No quiet standing was found: angles are as the network sees them, without the athlete's own zero. " +
+          "Let them stand still for two seconds at the start.",
       ),
     );
   fill(
