@@ -49,7 +49,13 @@ func main() {
 	shoes := flag.Bool("shoe", false, "measure the network that finds shoes instead")
 	pitch := flag.Bool("pitch", false, "measure the pitch of the near foot by the shoe's own picture instead, in the clips of -tracks")
 	others := flag.String("real", "", "folder of other real clips, NAME.mp4, with marks.txt; no file is written")
+	athletes := flag.String("athletes", "", "measure the clips of invented athletes in this folder instead, and keep their tracks there")
+	keep := flag.Bool("keep", false, "with -athletes: write "+athletesFile)
 	flag.Parse()
+	if *athletes != "" {
+		exitOn(measureAthletes(ctx, os.Stdout, *athletes, *model, *keep))
+		return
+	}
 	names, err := clipNames(flag.Args(), *clips)
 	if err == nil && *measure {
 		err = calibrate(ctx, os.Stdout, names, *model, *clips, *tracks, *write)
@@ -60,6 +66,10 @@ func main() {
 	} else if err == nil {
 		err = run(ctx, names, *clips, *tracks, *model, *others, flag.NArg() == 0)
 	}
+	exitOn(err)
+}
+
+func exitOn(err error) {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(1)

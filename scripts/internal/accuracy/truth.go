@@ -23,6 +23,10 @@ type truth struct {
 	Camera  truthCamera  `json:"camera"`
 	Frames  []truthFrame `json:"frames"`
 	Reps    []truthRep   `json:"reps"`
+	// What an invented athlete's clip says besides: the ranges are degrees.
+	Seed     uint64             `json:"seed"`
+	RateHz   int                `json:"fps"`
+	UsualROM map[string]float64 `json:"usual_rom_deg"`
 }
 
 type truthCamera struct {
@@ -30,6 +34,7 @@ type truthCamera struct {
 	FocalPx   float64    `json:"focal_px"`
 	HeightM   float64    `json:"height_m"`
 	Principal [2]float64 `json:"principal"`
+	YawDeg    float64    `json:"yaw_deg"`
 }
 
 // metresPerPx is the size of a pixel in the plane of the athlete's middle.

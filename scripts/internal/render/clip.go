@@ -18,21 +18,31 @@ import (
 // WriteClip renders a scene into dir: NAME.mp4, and NAME.json with its truth. Both are written under another name
 // first.
 func (s *Scene) WriteClip(ctx context.Context, dir, name string) error {
-	path := filepath.Join(dir, name)
-	if err := s.encode(ctx, path+".mp4.part"); err != nil {
+	path := filepath.Join(dir, name+".mp4")
+	if err := s.encode(ctx, path+".part"); err != nil {
 		return fmt.Errorf("rendering the clip %s: %w", name, err)
 	}
+	if err := s.WriteTruth(dir, name); err != nil {
+		return err
+	}
+	if err := os.Rename(path+".part", path); err != nil {
+		return fmt.Errorf("keeping the clip %s: %w", name, err)
+	}
+	return nil
+}
+
+// WriteTruth writes the truth of a scene's clip into dir, NAME.json, under another name first.
+func (s *Scene) WriteTruth(dir, name string) error {
+	path := filepath.Join(dir, name+".json")
 	truth, err := json.Marshal(s.Truth(name + ".mp4"))
+	if err == nil {
+		err = os.WriteFile(path+".part", truth, 0o644)
+	}
+	if err == nil {
+		err = os.Rename(path+".part", path)
+	}
 	if err != nil {
 		return fmt.Errorf("writing the truth of %s: %w", name, err)
-	}
-	if err := os.WriteFile(path+".json.part", truth, 0o644); err != nil {
-		return fmt.Errorf("writing the truth of %s: %w", name, err)
-	}
-	for _, ext := range []string{".json", ".mp4"} {
-		if err := os.Rename(path+ext+".part", path+ext); err != nil {
-			return fmt.Errorf("keeping the clip %s: %w", name, err)
-		}
 	}
 	return nil
 }

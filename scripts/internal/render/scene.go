@@ -18,6 +18,8 @@ type Scene struct {
 	Room      Room
 	Picture   Picture
 	RateHz    int
+	// habit is the movement with many more repetitions; nil where it was not drawn.
+	habit *Motion
 }
 
 // The streams of chance of a seed: what one draws does not change what another one does.
@@ -171,6 +173,7 @@ func (s *Scene) perform(kind Kind) error {
 	}
 	d := draw(s.Seed, motionStream+number)
 	leadS := d.between(0.7, 0.8)
+	s.habit = nil
 	aim := deep
 	switch kind {
 	case Slow:
@@ -190,24 +193,9 @@ func (s *Scene) perform(kind Kind) error {
 	if kind != CalfRaise {
 		s.plausible(&aim)
 	}
-	reps := make([]Squat, 3)
+	reps := make([]Squat, repsOfClip)
 	for i := range reps {
-		r := aim
-		r.KneeDeg += d.about(0, 1.5)
-		r.DorsiDeg += d.about(0, 0.7)
-		r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
-		switch kind {
-		case Slow:
-			r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
-			r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
-		case Fast:
-			r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
-			r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
-		default:
-			r.DownS, r.HoldS = d.between(0.5, 0.9), d.between(0.2, 0.8)
-			r.UpS, r.RestS = d.between(0.5, 0.9), d.between(0.4, 0.7)
-		}
-		reps[i] = r
+		reps[i] = d.rep(kind, aim)
 	}
 	switch kind {
 	case Jump:
@@ -224,8 +212,39 @@ func (s *Scene) perform(kind Kind) error {
 		s.Performer.Motion = calfRaises(stand, reps, leadS)
 	default:
 		s.Performer.Motion = squats(kind, stand, reps, leadS)
+		others := make([]Squat, repsOfHabit)
+		for i := range others {
+			others[i] = d.rep(kind, aim)
+		}
+		s.habit = squats(kind, stand, others, leadS)
 	}
 	return s.Performer.Motion.check()
+}
+
+const (
+	// repsOfClip is how many repetitions a clip shows, repsOfHabit how many others of the same movement are drawn
+	// to know what the athlete usually does.
+	repsOfClip, repsOfHabit = 3, 24
+)
+
+// rep draws one repetition that aims at a squat.
+func (d drawer) rep(kind Kind, aim Squat) Squat {
+	r := aim
+	r.KneeDeg += d.about(0, 1.5)
+	r.DorsiDeg += d.about(0, 0.7)
+	r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
+	switch kind {
+	case Slow:
+		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
+		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
+	case Fast:
+		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
+		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
+	default:
+		r.DownS, r.HoldS = d.between(0.5, 0.9), d.between(0.2, 0.8)
+		r.UpS, r.RestS = d.between(0.5, 0.9), d.between(0.4, 0.7)
+	}
+	return r
 }
 
 const (

@@ -415,3 +415,24 @@ func TestWriteClip(t *testing.T) {
 		t.Errorf("a clip for a folder that is not there: %v", err)
 	}
 }
+
+// What an athlete usually does lies about the repetitions of the clip; movements without a peak to speak of have none.
+func TestUsualROM(t *testing.T) {
+	for _, seed := range clipSeeds()[:1] {
+		s := newTestScene(t, seed, Fast)
+		usual := s.usualROM()
+		standing := s.Performer.At(0)
+		rest := anglesOf(&standing, s.Camera.Near)
+		for name, within := range map[string]float64{"knee_flexion": 5, "ankle_dorsiflexion": 4, "shank_tilt": 5} {
+			for i := range s.Performer.Motion.Reps {
+				r := &s.Performer.Motion.Reps[i]
+				if rom := s.peaks(r.StartS, r.EndS)[name].Peak - rest[name]; math.Abs(rom-usual[name]) > within {
+					t.Errorf("seed %d, rep %d: %s %.1f, usually %.1f", seed, i+1, name, rom, usual[name])
+				}
+			}
+		}
+	}
+	if usual := newTestScene(t, 9, CalfRaise).usualROM(); usual != nil {
+		t.Errorf("calf raises usually have %v", usual)
+	}
+}

@@ -18,7 +18,9 @@ type Truth struct {
 	Segments    TruthSegments     `json:"segments_m"`
 	Definitions map[string]string `json:"definitions"`
 	Reps        []TruthRep        `json:"reps"`
-	Frames      []TruthFrame      `json:"frames"`
+	// UsualROMDeg is the mean range of motion, from standing to the peak, of many repetitions of the same movement.
+	UsualROMDeg map[string]float64 `json:"usual_rom_deg,omitempty"`
+	Frames      []TruthFrame       `json:"frames"`
 }
 
 // TruthCamera is where the camera is and how it looks.
@@ -238,6 +240,7 @@ func (s *Scene) Truth(name string) *Truth {
 	for i := range s.Performer.Motion.Reps {
 		t.Reps = append(t.Reps, s.truthRep(i))
 	}
+	t.UsualROMDeg = s.usualROM()
 	for i := range s.Frames() {
 		t.Frames = append(t.Frames, s.frameAt(i, s.frameTimeS(i)))
 	}
@@ -263,6 +266,46 @@ func (s *Scene) truthRep(i int) TruthRep {
 		Number: i + 1, StartS: at(r.StartS), BottomS: at(r.BottomS), UpStartS: at(r.UpStartS), EndS: at(r.EndS),
 		Peaks: s.peaks(r.StartS, r.EndS),
 	}
+}
+
+// habitStepS is how closely the many repetitions are looked at: peaks are flat.
+const habitStepS = 0.02
+
+// usualROM returns the mean range of motion of each angle over the many repetitions.
+func (s *Scene) usualROM() map[string]float64 {
+	if s.habit == nil {
+		return nil
+	}
+	p := s.Performer
+	p.Motion = s.habit
+	var standing int
+	stand, peak := map[string]float64{}, map[string]float64{}
+	for i := range p.Motion.Reps {
+		r := &p.Motion.Reps[i]
+		best := map[string]float64{}
+		for t := r.StartS - 0.3; t < r.EndS; t += habitStepS {
+			now := p.At(t)
+			if now.Phase == "stand" {
+				standing++
+			}
+			for name, v := range anglesOf(&now, s.Camera.Near) {
+				if now.Phase == "stand" {
+					stand[name] += v
+				}
+				if b, seen := best[name]; !seen || v > b {
+					best[name] = v
+				}
+			}
+		}
+		for name, v := range best {
+			peak[name] += v / float64(len(p.Motion.Reps))
+		}
+	}
+	usual := map[string]float64{}
+	for name, v := range peak {
+		usual[name] = deg3(v - stand[name]/float64(standing))
+	}
+	return usual
 }
 
 // Frames returns how many frames the clip has.

@@ -46,6 +46,7 @@ func run(ctx context.Context, args []string) (err error) {
 	motions := flags.String("motion", "slow,fast", "movements, of slow, fast, jump, calf")
 	still := flags.String("still", "", "instead of clips, PNG stills at these seconds, the truth's points drawn")
 	plain := flags.Bool("plain", false, "stills without points")
+	truth := flags.Bool("truth", false, "write the truth alone, without pictures")
 	again := flags.Bool("again", false, "render clips anew that are there already")
 	jobs := flags.Int("jobs", runtime.NumCPU(), "clips at a time")
 	profile := flags.String("profile", "", "write a CPU profile to this file")
@@ -84,7 +85,7 @@ func run(ctx context.Context, args []string) (err error) {
 		}
 	}
 	return each(ctx, orders, *jobs, func(ctx context.Context, o order) error {
-		if len(times) == 0 && !*again && exists(filepath.Join(*out, o.name()+".mp4")) {
+		if len(times) == 0 && !*again && !*truth && exists(filepath.Join(*out, o.name()+".mp4")) {
 			return nil
 		}
 		scene, err := render.NewScene(o.seed, o.kind)
@@ -99,6 +100,9 @@ func run(ctx context.Context, args []string) (err error) {
 		}
 		if len(times) > 0 {
 			return nil
+		}
+		if *truth {
+			return scene.WriteTruth(*out, o.name())
 		}
 		if err := scene.WriteClip(ctx, *out, o.name()); err != nil {
 			return err
