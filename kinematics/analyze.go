@@ -9,6 +9,7 @@ import (
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 )
 
@@ -210,9 +211,9 @@ func measureReps(
 			view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
 		if r.Damaged {
 			r.Angles = joints.NotMeasured()
-			r.Quality.Grade, r.Quality.Advice = joints.GradePoor, "copy or send the clip again: it is damaged"
+			r.Quality.Grade, r.Quality.Advice = joints.GradePoor, notice.New("copy_again", nil)
 			if r.Cut {
-				r.Quality.Advice = "film the set in one piece"
+				r.Quality.Advice = notice.New("film_in_one_piece", nil)
 			}
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)

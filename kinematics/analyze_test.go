@@ -328,13 +328,13 @@ func TestPartialReps(t *testing.T) {
 			continue
 		}
 		for _, n := range c.partial {
-			if !a.reps[n-1].Partial || a.reps[n-1].PartialWhy == "" {
+			if !a.reps[n-1].Partial || a.reps[n-1].PartialWhy.IsZero() {
 				t.Errorf("%s: rep %d is not marked as partial", c.name, n)
 			}
 		}
 		for _, n := range c.complete {
 			if a.reps[n-1].Partial {
-				t.Errorf("%s: rep %d is marked as partial: %s", c.name, n, a.reps[n-1].PartialWhy)
+				t.Errorf("%s: rep %d is marked as partial: %v", c.name, n, a.reps[n-1].PartialWhy)
 			}
 		}
 		if !a.has(c.notice) || !a.has(noticePartialRep) {

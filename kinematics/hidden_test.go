@@ -63,7 +63,7 @@ func TestHiddenPoints(t *testing.T) {
 			for i := range a.reps {
 				r := &a.reps[i]
 				if r.Partial == tt.whole {
-					t.Errorf("rep %d: partial %v (%s)", r.Number, r.Partial, r.PartialWhy)
+					t.Errorf("rep %d: partial %v (%v)", r.Number, r.Partial, r.PartialWhy)
 				}
 				for _, j := range tt.knows {
 					if math.IsNaN(float64(r.Angles[j].ROMDeg)) {

@@ -1,7 +1,6 @@
 package kinematics
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -107,8 +106,7 @@ const (
 
 // Ladder follows each position from the easiest condition of an axis to the hardest.
 type Ladder struct {
-	Rungs   []Rung `json:"rungs"`
-	Caution string `json:"caution"` // goes with every ladder
+	Rungs []Rung `json:"rungs"`
 }
 
 // Rung is one position through the conditions, which are named by their keys.
@@ -120,8 +118,6 @@ type Rung struct {
 	// when it is in none, or when that is not clear.
 	First    string   `json:"first_outside"`
 	PointsTo PointsTo `json:"points_to"`
-	// Sentence is what the rung may mean in plain words; empty where nothing is said.
-	Sentence string `json:"sentence"`
 }
 
 // Cell is a position in one condition.
@@ -143,7 +139,7 @@ type Cell struct {
 // when fast and gone in the landing, to control through a change of direction. Where the
 // condition before is unclear, nothing is said.
 func ladderOf(groups []Group, opt CompareOptions) Ladder {
-	out := Ladder{Rungs: []Rung{}, Caution: ladderCaution}
+	out := Ladder{Rungs: []Rung{}}
 	read := 0
 	for i := range groups {
 		if groups[i].Positions != nil {
@@ -218,7 +214,6 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 		}
 		r.Cells = append(r.Cells, cell)
 	}
-	r.Sentence = sentenceOf(p, r.PointsTo)
 	return r
 }
 
@@ -235,21 +230,4 @@ func (o CompareOptions) short(p Position, mean stats.Estimate) bool {
 		return in[1] < band[0] || in[0] > band[1]
 	}
 	return false
-}
-
-// ladderCaution goes with every ladder.
-const ladderCaution = "This is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice."
-
-// sentenceOf returns what a rung may mean in plain words; empty where nothing is said.
-func sentenceOf(p Position, to PointsTo) string {
-	w := positionTable[p].words
-	switch to {
-	case PointsToRange:
-		return w.subject + " is not as wanted already in the slow rep: that points to range."
-	case PointsToControlAtSpeed:
-		return fmt.Sprintf("%s is %s in the slow rep and %s in the fast one: that points to control at speed.", w.subject, w.well, w.gone)
-	case PointsToControlAtTurn:
-		return fmt.Sprintf("%s is %s in the fast rep and %s in the landing: that points to control through a change of direction.", w.subject, w.well, w.gone)
-	}
-	return ""
 }

@@ -252,7 +252,7 @@ func TestImpossibleJointsAreUnknown(t *testing.T) {
 				}
 			}
 			if r.Partial != (len(tt.want) >= unmeasurable) || len(tt.want) > 0 && r.Quality.Grade != joints.GradePoor {
-				t.Errorf("partial %v (%s), %s", r.Partial, r.PartialWhy, r.Quality.Grade)
+				t.Errorf("partial %v (%v), %s", r.Partial, r.PartialWhy, r.Quality.Grade)
 			}
 		})
 	}

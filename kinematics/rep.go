@@ -1,13 +1,11 @@
 package kinematics
 
 import (
-	"fmt"
-	"strings"
-
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 )
 
@@ -51,13 +49,13 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation) {
 	}
 	r.HardestToSee = joints.HardestToSee(obs, tr.NearSide, lasts, r.Impossible)
 	r.Quality.Grade = joints.GradePoor
-	r.Quality.Advice = fmt.Sprintf("film with nothing in front of the athlete: the %s was hard to see", r.HardestToSee)
+	r.Quality.Advice = notice.New("film_unhidden", params{"point": r.HardestToSee.String()})
 	if len(r.Impossible) < unmeasurable {
 		return
 	}
 	r.Angles = joints.NotMeasured()
 	if !r.Partial {
-		r.Partial, r.PartialWhy = true, fmt.Sprintf("the reading of the %s is more than a body can do", wordsOf(r.Impossible))
+		r.Partial, r.PartialWhy = true, notice.New("rep_not_possible", params{"joints": namesOf(r.Impossible)})
 	}
 }
 
@@ -70,24 +68,21 @@ func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side) {
 	}
 	guessed.LeaveOut(&r.Angles)
 	r.Quality.Grade = joints.GradePoor
-	r.Quality.Advice = fmt.Sprintf("film with nothing in front of the %s, or the other side", r.Hidden[0])
+	r.Quality.Advice = notice.New("film_other_side", params{"point": r.Hidden[0].String()})
 	if !guessed.HidesRep() {
 		return
 	}
 	r.Angles, r.Impossible, r.Damaged = joints.NotMeasured(), nil, true
 	if !r.LeftOut {
-		r.Partial, r.PartialWhy = true, fmt.Sprintf("something hides the hip in %.0f %% of its frames", 100*guessed[body.Hip])
+		r.Partial, r.PartialWhy = true, notice.New("hip_hidden", params{"frames_pct": 100 * guessed[body.Hip]})
 	}
 }
 
-// wordsOf returns joints as "ankle, knee and hip".
-func wordsOf(which []body.Joint) string {
-	words := make([]string, len(which))
+// namesOf returns the names of joints.
+func namesOf(which []body.Joint) []string {
+	names := make([]string, len(which))
 	for i, j := range which {
-		words[i] = j.String()
+		names[i] = j.String()
 	}
-	if n := len(words) - 1; n > 0 {
-		return strings.Join(words[:n], ", ") + " and " + words[n]
-	}
-	return strings.Join(words, "")
+	return names
 }

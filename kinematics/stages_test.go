@@ -85,7 +85,7 @@ func TestMeasureReps(t *testing.T) {
 	if got := reps[0].Angles[body.KneeFlexion].ROMDeg; math.Abs(got-want) > 8 || reps[0].Quality.Grade == joints.GradePoor {
 		t.Errorf("knee %.1f, true %.1f, %s", got, want, reps[0].Quality.Grade)
 	}
-	if r := &reps[1]; !math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Quality.Grade != joints.GradePoor || r.Quality.Advice == "" {
+	if r := &reps[1]; !math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Quality.Grade != joints.GradePoor || r.Quality.Advice.IsZero() {
 		t.Errorf("a damaged rep: %+v, %+v", r.Angles[body.KneeFlexion], r.Quality)
 	}
 }

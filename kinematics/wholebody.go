@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 )
@@ -72,7 +73,7 @@ func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*meas
 	}
 	for _, j := range jumps {
 		if j != nil {
-			j.RiseM, j.RiseInterval95M, j.Why = math.NaN(), unknown.Interval95(), ""
+			j.RiseM, j.RiseInterval95M, j.Why = math.NaN(), unknown.Interval95(), notice.Notice{}
 			j.RiseFromStandM, j.LandsLowerM, j.FlightExcessM = unknown, unknown, unknown
 		}
 	}

@@ -105,7 +105,7 @@ func (p *page) keepAndLose(s *athleteSheet) {
 func lookOf(c *screening.Comparison) *lookAt {
 	for i := range c.Ladder.Rungs {
 		r := &c.Ladder.Rungs[i]
-		if r.Sentence == "" {
+		if RungSentence(r) == "" {
 			continue
 		}
 		w := kinematics.PositionWords(r.Position).Athlete
@@ -132,7 +132,7 @@ func lookOf(c *screening.Comparison) *lookAt {
 			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. "+
 				"That points to control when you change direction: something to practise.", w.Well, change)
 		default:
-			out.Text = r.Sentence
+			out.Text = RungSentence(r)
 		}
 		return out
 	}

@@ -16,6 +16,7 @@ import (
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // WriteComparison writes a comparison into the folder dir: comparison.json,
@@ -93,7 +94,7 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 	p.warnings = append([]screening.Warning{}, c.Warnings...)
 	p.warn(files.Warnings...)
 	for _, w := range warnings {
-		if !slices.ContainsFunc(files.Warnings, func(old screening.Warning) bool { return old.Message == w.Message }) {
+		if !slices.ContainsFunc(files.Warnings, func(old screening.Warning) bool { return screening.Say(old) == screening.Say(w) }) {
 			files.Warnings = append(files.Warnings, w)
 		}
 	}
@@ -156,7 +157,7 @@ func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, o
 	}
 	if warning != nil {
 		for _, w := range files.Warnings {
-			if w.Message == warning.Message {
+			if screening.Say(w) == screening.Say(*warning) {
 				return shown, nil // said already for another pair
 			}
 		}
@@ -201,8 +202,8 @@ func pairPictures(ctx context.Context, c *screening.Comparison, i int, opt Optio
 	pair := &c.Pairs[i]
 	d, err = newDuel(c, pair)
 	if err != nil {
-		return nil, shown, nil, &screening.Warning{Code: "no_pictures",
-			Message: fmt.Sprintf("No pictures of %s against %s: %v.", c.Word(pair.Baseline), c.Word(pair.Challenge), err)}, nil
+		return nil, shown, nil, &screening.Warning{Code: "no_pictures", Params: words.Params{
+			"form": "pair", "easier": c.Word(pair.Baseline), "harder": c.Word(pair.Challenge), "reason": err.Error()}}, nil
 	}
 	d.blurFace = opt.BlurFace
 	if err := d.stills(ctx); err != nil {
@@ -237,7 +238,7 @@ func fileWord(s string) string {
 // clipGoneError says that a clip of a comparison cannot be shown.
 type clipGoneError struct{ warning screening.Warning }
 
-func (e *clipGoneError) Error() string { return e.warning.Message }
+func (e *clipGoneError) Error() string { return screening.Say(e.warning) }
 
 // The places of the picture that shows two reps side by side.
 const (

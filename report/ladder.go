@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 // UnitSign returns the sign of a unit as it stands behind a number: "°", " %".
@@ -44,6 +45,17 @@ func positionChange(p kinematics.Position, ch *stats.Change) string {
 		return "the same (" + interval(iv[0], iv[1]) + ")"
 	}
 	return whole(v) + UnitSign(kinematics.PositionQuantity(p).Unit) + " " + way + " (" + interval(iv[0], iv[1]) + ")"
+}
+
+// RungSentence returns what a rung of the ladder may mean in one sentence; empty where nothing
+// is said.
+func RungSentence(r *kinematics.Rung) string {
+	switch r.PointsTo {
+	default:
+		return ""
+	case kinematics.PointsToRange, kinematics.PointsToControlAtSpeed, kinematics.PointsToControlAtTurn:
+	}
+	return words.Say("rung."+r.Position.String()+"."+string(r.PointsTo), nil)
 }
 
 // changeCell is the cell of a change of a position: its verdict as a badge, and how much.
@@ -92,8 +104,8 @@ func (p *page) ladder() section {
 			last = cell{Text: p.c.Word(r.First), Bold: true}
 		}
 		t.Rows = append(t.Rows, append(row[:len(t.Columns)-1:len(t.Columns)-1], last))
-		if r.Sentence != "" {
-			said = append(said, r.Sentence)
+		if s := RungSentence(r); s != "" {
+			said = append(said, s)
 		}
 	}
 	if len(t.Rows) == 0 {
@@ -108,9 +120,7 @@ func (p *page) ladder() section {
 	} else if p.c.ByTempo() {
 		sec.Blocks = append(sec.Blocks, block{Text: "The numbers do not point to one thing."})
 	}
-	if p.c.Ladder.Caution != "" {
-		sec.Blocks = append(sec.Blocks, block{Note: p.c.Ladder.Caution})
-	}
+	sec.Blocks = append(sec.Blocks, block{Note: words.Say("ladder.caution", nil)})
 	return sec
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"holdfast/kinematics/measure"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 // landing sets the landing's bottom beside the slow one and that of the take-off.
@@ -108,7 +109,7 @@ func (p *page) landingDetails() (t *table, definition string) {
 					title += ", " + a.Clip.Name
 				}
 				t.Columns = append(t.Columns, column{Title: title})
-				definition = r.Landing.SettleDefinition
+				definition = words.Say("landing.settled", nil)
 			}
 		}
 	}
@@ -223,8 +224,8 @@ func (p *page) jumps() section {
 				estimateCell(j.ContactTimeS, 2, " s"),
 				numberCell(j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS, 2, " m/s"),
 			})
-			if j.Why != "" {
-				why = append(why, fmt.Sprintf("Jump %d: %s", r.Number, j.Why))
+			if s := screening.Say(j.Why); s != "" {
+				why = append(why, fmt.Sprintf("Jump %d: %s", r.Number, s))
 			}
 		}
 		if s := scaleWords(a); jumped && s != "" {

@@ -13,6 +13,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 //go:embed page.html
@@ -90,8 +91,8 @@ func (p *page) sheet() *sheet {
 func (p *page) heed(s *sheet) section {
 	warnings := section{ID: "warnings", Title: "Warnings"}
 	for _, w := range p.warnings {
-		if w.Message != "" {
-			warnings.Blocks = append(warnings.Blocks, block{Note: w.Message})
+		if s := screening.Say(w); s != "" {
+			warnings.Blocks = append(warnings.Blocks, block{Note: s})
 		}
 	}
 	if n := len(warnings.Blocks); n == 1 {
@@ -128,7 +129,7 @@ func (p *page) footer() string {
 			parts = append(parts, "masses: "+a.MassModel)
 		}
 		if a.Series.AngleConventions != "" {
-			parts = append(parts, "angles: "+a.Series.AngleConventions)
+			parts = append(parts, "angles: "+words.Or("conventions."+a.Series.AngleConventions, a.Series.AngleConventions))
 		}
 		break
 	}

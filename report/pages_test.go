@@ -19,6 +19,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
@@ -45,8 +46,8 @@ func fullComparison(t testing.TB) *screening.Comparison {
 		return kinematics.Cell{Condition: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
-	c.Ladder = kinematics.Ladder{Caution: "Not a diagnosis.", Rungs: []kinematics.Rung{
-		{Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", PointsTo: "control_at_speed", Sentence: "The heel is down in the slow rep and comes up in the fast one: that points to control at speed.",
+	c.Ladder = kinematics.Ladder{Rungs: []kinematics.Rung{
+		{Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", PointsTo: "control_at_speed",
 			Cells: []kinematics.Cell{cell("slow", 2, nil), cell("fast", 11, &more), cell("jump", math.NaN(), nil)}},
 		{Position: kinematics.PositionAnkle, Unit: "degrees", First: "jump", Cells: []kinematics.Cell{cell("slow", 28, nil), cell("fast", 27, &held), cell("jump", 19, &lost)}},
 		{Position: kinematics.PositionHip, Unit: "degrees", Cells: []kinematics.Cell{cell("slow", math.NaN(), nil), cell("fast", math.NaN(), nil), cell("jump", math.NaN(), nil)}},
@@ -77,11 +78,11 @@ func fullComparison(t testing.TB) *screening.Comparison {
 				r.Jump = &measure.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]float64{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]float64{0.22, 0.29},
 					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
 					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
-					Why: "The body lands more folded than it took off."}
+					Why: notice.New("lands_folded", notice.Params{"form": "clear", "centre_cm": 3, "height_cm": 2})}
 				angles := body.ByAngle[stats.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
 					body.AnkleDorsiflexion: estimate(-9, 5), body.ShankAngle: unknown, body.TrunkLean: unknown}
 				r.Landing = &measure.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: body.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
-					SettleS: 0.31, SettleDefinition: "until hip and knee are still", ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
+					SettleS: 0.31, ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
 			}
 		}
 		a.Sets = []kinematics.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: body.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
@@ -157,7 +158,7 @@ func TestCoachPageNumbers(t *testing.T) {
 	for _, want := range []string{
 		`<b>11 %</b><span class="iv">9 to 13</span><span class="iv long">9 % more (4 to 14)</span><span class="iv">more</span>`, // ladder, fast heel
 		`28°<span class="iv">26 to 30</span>`, "9° less (5 to 13)",
-		"The heel is down in the slow rep", "Not a diagnosis.",
+		"The heel is down in the slow rep", "not a diagnosis.",
 		`<td>101°</td>`, "17° less (11 to 23)", `<span class="v held">held</span>`, // landing
 		"520 °/s", `−9°<span class="iv">−19 to 1</span>`,
 		`44 %<span class="iv">30 to 57</span>`, "31 to 58 %", "0.21 s", "0.13 s / 0.08 s", // support point
@@ -216,7 +217,7 @@ func TestMissingSections(t *testing.T) {
 		change func(*screening.Comparison)
 		gone   []string
 	}{
-		{"no ladder", func(c *screening.Comparison) { c.Ladder = kinematics.Ladder{Caution: "x"} }, []string{"ladder"}},
+		{"no ladder", func(c *screening.Comparison) { c.Ladder = kinematics.Ladder{} }, []string{"ladder"}},
 		{"a ladder of unknown values", func(c *screening.Comparison) { c.Ladder.Rungs = c.Ladder.Rungs[2:] }, []string{"ladder"}},
 		{"no landing", func(c *screening.Comparison) { c.Landing = nil }, []string{"landing"}},
 		{"no jump", each(func(a *screening.Analysis) {
@@ -361,9 +362,8 @@ func TestPagesEscapeNames(t *testing.T) {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			c := fullComparison(t)
 			c.Athlete, c.Clips[0].Name, c.Analyses[2].Clip.Name = name, name, name
-			c.Ladder.Rungs[0].Sentence = name
 			c.Pairs[0].Challenge = name
-			c.Analyses[0].Reps[0].Quality.Advice = name
+			c.Analyses[0].Reps[0].Quality.Advice.Message = name
 			p := &page{c: c, opt: Options{Date: name}, warnings: []screening.Warning{{Message: name}}}
 			coach, err := p.sheet().html()
 			if err != nil {
@@ -558,8 +558,8 @@ func TestLookOf(t *testing.T) {
 	rung := func(position kinematics.Position, first string, points kinematics.PointsTo, ch *stats.Change) *screening.Comparison {
 		return &screening.Comparison{Comparison: kinematics.Comparison{Ladder: kinematics.Ladder{Rungs: []kinematics.Rung{
 			{Position: kinematics.PositionHip}, // nothing is said of it
-			{Position: position, First: first, PointsTo: points, Sentence: "x", Cells: []kinematics.Cell{{Condition: "slow"}, {Condition: first, Change: ch}}},
-			{Position: kinematics.PositionTrunk, PointsTo: "range", Sentence: "y"}}}}}
+			{Position: position, First: first, PointsTo: points, Cells: []kinematics.Cell{{Condition: "slow"}, {Condition: first, Change: ch}}},
+			{Position: kinematics.PositionTrunk, PointsTo: "range"}}}}}
 	}
 	lost := changed(100, 80, 5, "lost")
 	for _, tc := range []struct {

@@ -33,7 +33,7 @@ func (p *page) warn(ws ...screening.Warning) {
 	for _, w := range ws {
 		known := false
 		for _, old := range p.warnings {
-			known = known || old.Message == w.Message
+			known = known || screening.Say(old) == screening.Say(w)
 		}
 		if !known {
 			p.warnings = append(p.warnings, w)

@@ -16,6 +16,7 @@ import (
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // Options are the choices for a written result.
@@ -148,8 +149,8 @@ func clipGone(a *screening.Analysis, err error) screening.Warning {
 	if errors.As(err, &ce) && ce.Err != nil {
 		reason = ce.Err.Error()
 	}
-	return screening.Warning{Code: "no_pictures",
-		Message: fmt.Sprintf("No pictures or video of %s: %s (looked for at %s).", a.Clip.Name, strings.TrimSuffix(reason, "."), a.Clip.Path)}
+	return screening.Warning{Code: "no_pictures", Params: words.Params{
+		"form": "clip", "name": a.Clip.Name, "reason": strings.TrimSuffix(reason, "."), "path": a.Clip.Path}}
 }
 
 // openClip opens the file of an analysis. Another file under the same name, which

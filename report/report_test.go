@@ -23,6 +23,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
@@ -289,7 +290,7 @@ func TestWriteAnalysis(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(files.Warnings) != 1 || files.Video != "" || !strings.Contains(files.Warnings[0].Message, "no such file") {
+		if len(files.Warnings) != 1 || files.Video != "" || !strings.Contains(screening.Say(files.Warnings[0]), "no such file") {
 			t.Errorf("%+v", files)
 		}
 		if got := names(t, dir); slices.Contains(got, "annotated.mp4") {
@@ -303,7 +304,7 @@ func TestWriteAnalysis(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(files.Warnings) != 1 || len(files.Frames) != 0 || !strings.Contains(files.Warnings[0].Message, "another file") {
+		if len(files.Warnings) != 1 || len(files.Frames) != 0 || !strings.Contains(screening.Say(files.Warnings[0]), "another file") {
 			t.Errorf("%+v", files)
 		}
 	})
@@ -689,7 +690,7 @@ func TestNilAnalysis(t *testing.T) {
 }
 
 func TestAdvice(t *testing.T) {
-	const more, back = "film at 120 frames a second", "move 2 m further back"
+	const more, back = "film_at_120", "move_back"
 	for _, tc := range []struct {
 		name   string
 		advice []string
@@ -698,12 +699,12 @@ func TestAdvice(t *testing.T) {
 		{"all good", []string{"", ""}, ""},
 		{"one", []string{"", more, ""}, "Rep 2: film at 120 frames a second."},
 		{"all", []string{more, more}, "All reps: film at 120 frames a second."},
-		{"two and one", []string{more, back, more, more}, "Reps 1, 3 and 4: film at 120 frames a second.|Rep 2: move 2 m further back."},
-		{"a single rep", []string{back}, "Rep 1: move 2 m further back."},
+		{"two and one", []string{more, back, more, more}, "Reps 1, 3 and 4: film at 120 frames a second.|Rep 2: move 2 m further back: the whole body must be in the picture, and the toe is not."},
+		{"a single rep", []string{back}, "Rep 1: move 2 m further back: the whole body must be in the picture, and the toe is not."},
 	} {
 		a := &screening.Analysis{}
 		for i, s := range tc.advice {
-			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1}, Quality: joints.Quality{Advice: s}})
+			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1}, Quality: joints.Quality{Advice: notice.New(s, notice.Params{"point": "toe"})}})
 		}
 		if got := strings.Join(Advice(a), "|"); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)

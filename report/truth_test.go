@@ -12,6 +12,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
@@ -127,7 +128,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Depth: 0.5, TimeSDS: events.TimeSDs{BottomS: 0.02}},
 			Quality: joints.Quality{Grade: "good", FramesInTurn: 20, Confidence: 0.9, WeakestPoint: body.Toe, FastestPxPerFrame: 12, BlurPx: 6}}
 		if tempo == "fast" {
-			rep.Quality.Grade, rep.Quality.Advice = "fair", "film at 120 frames a second"
+			rep.Quality.Grade, rep.Quality.Advice = "fair", notice.New("film_at_120", nil)
 		}
 		phase := func(name events.PhaseName, from, to float64) {
 			rep.Phases = append(rep.Phases, events.Phase{Name: name, StartS: from, EndS: to})

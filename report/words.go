@@ -98,7 +98,7 @@ func sentence(c *screening.Comparison, p *kinematics.Pair, j joint) string {
 	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
 	if !math.IsNaN(ch.LostDeg) {
 		s += ", " + changeWords(ch)
-		if c.Schema == screening.ComparisonSchema { // an older one does not say
+		if c.SaysRepsToTell() {
 			s += moreWords(ch)
 		}
 	}
@@ -170,7 +170,7 @@ func Advice(a *screening.Analysis) []string {
 	var said []string
 	reps := map[string][]string{}
 	for i := range a.Reps {
-		advice := a.Reps[i].Quality.Advice
+		advice := screening.Say(a.Reps[i].Quality.Advice)
 		if advice == "" {
 			continue
 		}

@@ -1,6 +1,8 @@
 package screening
 
 import (
+	"slices"
+
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/joints"
@@ -13,14 +15,24 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/2"
-	ComparisonSchema = "holdfast/comparison/3"
+	AnalysisSchema   = "holdfast/analysis/3"
+	ComparisonSchema = "holdfast/comparison/4"
 	historySchema    = "holdfast/history/1"
 )
 
-// firstAnalysisSchema is the schema of version 0.1, which is still read: it names no
-// calibration.
-const firstAnalysisSchema = "holdfast/analysis/1"
+// Results of before are still read. The first schema names no calibration; the first and the
+// second hold sentences where there are codes with parameters now.
+var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2"}
+
+// earlierComparisonsThatTell are the schemas of before in which an unclear change says how
+// many reps would make it clear.
+var earlierComparisonsThatTell = []string{"holdfast/comparison/3"}
+
+// SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
+// make it clear.
+func (c *Comparison) SaysRepsToTell() bool {
+	return c.Schema == ComparisonSchema || slices.Contains(earlierComparisonsThatTell, c.Schema)
+}
 
 // ClipInfo describes the file that was analysed.
 type ClipInfo struct {
@@ -90,7 +102,8 @@ type Series struct {
 	StandFound      bool             `json:"stand_found"`
 	// FootPitchSource is "picture" where the shoe's own picture told the foot's pitch in
 	// most samples, else "points"; results of version 0.1 have another word for points.
-	FootPitchSource  string `json:"foot_pitch_source"`
+	FootPitchSource string `json:"foot_pitch_source"`
+	// AngleConventions names zero and signs of the angles; in results of before it is a sentence.
 	AngleConventions string `json:"angle_conventions"`
 }
 

@@ -2,10 +2,12 @@ package screening
 
 import (
 	"fmt"
+	"maps"
 	"slices"
-	"strings"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/models"
 	"holdfast/vision"
 )
@@ -57,37 +59,38 @@ func plainCalibration(c *models.Calibration) body.Calibration {
 	return out
 }
 
-// measuredBy names network and calibration of an analysis in few words.
-func (m *ModelInfo) measuredBy() string {
+// measuredBy names network and calibration of an analysis.
+func (m *ModelInfo) measuredBy() kinematics.Notice {
 	switch {
 	case m.Calibration == nil:
 		// Until results said which, all networks were read with the first of heavy.
 		if m.Name == "heavy" {
-			return "heavy, calibration 1"
+			return notice.New("network_calibrated", notice.Params{"network": m.Name, "calibration": 1})
 		}
-		return m.Name + ", calibration 1 of heavy"
+		return notice.New("network_calibrated_by_other", notice.Params{"network": m.Name, "calibration": 1, "other": "heavy"})
 	case m.Calibration.Version == 0:
-		return m.Name + ", not calibrated"
+		return notice.New("network_not_calibrated", notice.Params{"network": m.Name})
 	}
-	return fmt.Sprintf("%s, calibration %d", m.Name, m.Calibration.Version)
+	return notice.New("network_calibrated", notice.Params{"network": m.Name, "calibration": m.Calibration.Version})
 }
 
 // differentNetworks returns a warning when analyses that are to be compared rest on
 // different networks or calibrations of one, else none.
 func differentNetworks(analyses []*Analysis) []Warning {
 	seen := map[string]bool{}
-	var by []string
+	said := map[string]notice.Params{} // each once, by how it sorts
 	for _, a := range analyses {
-		key := a.Model.SHA256 + " " + a.Model.measuredBy()
-		if !seen[key] {
-			seen[key] = true
-			by = append(by, a.Model.measuredBy())
-		}
+		by := a.Model.measuredBy()
+		key := fmt.Sprintln(a.Model.Name, by.Code, by.Params["calibration"])
+		seen[a.Model.SHA256+" "+key] = true
+		said[key] = by.Plain()
 	}
 	if len(seen) < 2 {
 		return nil
 	}
-	slices.Sort(by)
-	return []Warning{{Code: "different_networks", Message: "The clips were measured with different networks or calibrations (" +
-		strings.Join(slices.Compact(by), "; ") + "): what differs between those may look like a change. Measure all clips again with one."}}
+	var networks []notice.Params
+	for _, key := range slices.Sorted(maps.Keys(said)) {
+		networks = append(networks, said[key])
+	}
+	return notice.List("different_networks", notice.Params{"networks": networks})
 }

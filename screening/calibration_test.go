@@ -96,7 +96,7 @@ func TestNetworkWithoutCalibration(t *testing.T) {
 			a := r.measure(t, &track, Options{})
 			warned := false
 			for _, w := range a.Warnings {
-				warned = warned || w.Code == string(kinematics.NoticeUncalibrated) && strings.Contains(w.Message, "intervals are wide")
+				warned = warned || w.Code == string(kinematics.NoticeUncalibrated) && strings.Contains(Say(w), "intervals are wide")
 			}
 			if !warned || a.Model.Calibration == nil || *a.Model.Calibration != (CalibrationInfo{}) {
 				t.Errorf("calibration %+v, warnings %v", a.Model.Calibration, a.Warnings)
@@ -148,7 +148,7 @@ func TestDifferentNetworksAreTold(t *testing.T) {
 	told := func(warnings []Warning) string {
 		for _, w := range warnings {
 			if w.Code == "different_networks" {
-				return w.Message
+				return Say(w)
 			}
 		}
 		return ""
@@ -207,7 +207,7 @@ func TestNetworkWithoutFeetIsToldOnce(t *testing.T) {
 	a := r.measure(t, &track, Options{})
 	var told []string
 	for _, w := range a.Warnings {
-		if strings.Contains(w.Message, "ankle") || strings.Contains(w.Message, "foot") {
+		if strings.Contains(Say(w), "ankle") || strings.Contains(Say(w), "foot") {
 			told = append(told, w.Code)
 		}
 	}
@@ -215,8 +215,8 @@ func TestNetworkWithoutFeetIsToldOnce(t *testing.T) {
 		t.Errorf("warnings of the feet: %v", told)
 	}
 	for _, rep := range a.Reps {
-		if !math.IsNaN(rep.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(rep.Angles[body.KneeFlexion].ROMDeg) || strings.Contains(rep.Quality.Advice, "heel") {
-			t.Errorf("rep %d: ankle %g, knee %g, advice %q", rep.Number, rep.Angles[body.AnkleDorsiflexion].ROMDeg, rep.Angles[body.KneeFlexion].ROMDeg, rep.Quality.Advice)
+		if !math.IsNaN(rep.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(rep.Angles[body.KneeFlexion].ROMDeg) || strings.Contains(Say(rep.Quality.Advice), "heel") {
+			t.Errorf("rep %d: ankle %g, knee %g, advice %v", rep.Number, rep.Angles[body.AnkleDorsiflexion].ROMDeg, rep.Angles[body.KneeFlexion].ROMDeg, rep.Quality.Advice)
 		}
 	}
 }

@@ -246,13 +246,13 @@ func TestPutTogether(t *testing.T) {
 	}
 	if len(a.Reps) < 3 || a.Reps[0].RepeatOf != 0 || a.Reps[1].RepeatOf != 1 || a.Reps[2].RepeatOf != 0 || a.Reps[0].Partial {
 		for _, r := range a.Reps {
-			t.Logf("rep %d, %.2f to %.2f s, repeats %d, %s", r.Number, r.StartS, r.EndS, r.RepeatOf, r.PartialWhy)
+			t.Logf("rep %d, %.2f to %.2f s, repeats %d, %v", r.Number, r.StartS, r.EndS, r.RepeatOf, r.PartialWhy)
 		}
 		t.Error("the second rep of three shows the first again")
 	}
 	t.Log(a.Warnings)
 	for _, want := range []string{"2 different views", "1 of its", "stands still"} {
-		if !slices.ContainsFunc(a.Warnings, func(w Warning) bool { return strings.Contains(w.Message, want) }) {
+		if !slices.ContainsFunc(a.Warnings, func(w Warning) bool { return strings.Contains(Say(w), want) }) {
 			t.Errorf("nothing says %q", want)
 		}
 	}

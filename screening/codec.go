@@ -13,6 +13,7 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 	jsonv1 "github.com/go-json-experiment/json/v1"
 
+	"holdfast/kinematics"
 	"holdfast/kinematics/stats"
 )
 
@@ -23,28 +24,35 @@ import (
 //     value is NaN everywhere in the program.
 //   - Values by angle or joint are an object.
 //   - An estimate has its 95 % interval beside it.
+//   - A notice is a code with its parameters; a sentence of before is kept as it was.
 //   - Corrections are what a coach's hand did and are kept to the last digit.
 //
 // All else is as encoding/json does it; a nil slice is null.
 var (
-	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false),
-		jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
-			jsonv2.MarshalToFunc(writeNumber),
-			jsonv2.MarshalToFunc(writeNamed),
-			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x stats.Estimate) error {
-				// The interval is that of what is written, so that a document that was read
-				// is written as it was.
-				x = stats.Estimate{Value: rounded(x.Value), SD: rounded(x.SD)}
-				return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
-			}),
-			jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
-				doc, err := json.Marshal(c)
-				if err != nil {
-					return err
-				}
-				return e.WriteValue(doc)
-			}),
-		)))
+	marshalers = jsonv2.JoinMarshalers(
+		jsonv2.MarshalToFunc(writeNumber),
+		jsonv2.MarshalToFunc(writeNamed),
+		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x stats.Estimate) error {
+			// The interval is that of what is written, so that a document that was read
+			// is written as it was.
+			x = stats.Estimate{Value: rounded(x.Value), SD: rounded(x.SD)}
+			return jsonv2.MarshalEncode(e, estimate{x.Value, x.SD, x.Interval95()})
+		}),
+		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, c Corrections) error {
+			doc, err := json.Marshal(c)
+			if err != nil {
+				return err
+			}
+			return e.WriteValue(doc)
+		}),
+	)
+	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false), jsonv2.WithMarshalers(marshalers))
+	// telling is writing with the sentence of each notice in it, for those who show a document
+	// and know no catalogue.
+	telling = jsonv2.JoinOptions(writing, jsonv2.WithMarshalers(jsonv2.JoinMarshalers(
+		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, n kinematics.Notice) error {
+			return jsonv2.MarshalEncode(e, told{n.Code, Say(n)})
+		}), marshalers)))
 	reading = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsonv2.WithUnmarshalers(jsonv2.JoinUnmarshalers(
 		jsonv2.UnmarshalFromFunc(readNumber),
 		jsonv2.UnmarshalFromFunc(readNamed),
@@ -54,6 +62,7 @@ var (
 			x.Value, x.SD = written.Value, written.SD
 			return err
 		}),
+		jsonv2.UnmarshalFromFunc(readNotice),
 		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, c *Corrections) error {
 			doc, err := d.ReadValue()
 			if err != nil {
@@ -70,6 +79,21 @@ type estimate struct {
 	Value      float64    `json:"value"`
 	SD         float64    `json:"sd"`
 	Interval95 [2]float64 `json:"interval95"`
+}
+
+// told is a notice with its sentence.
+type told struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+}
+
+// readNotice reads a notice; in results of before some are a sentence alone.
+func readNotice(d *jsontext.Decoder, n *kinematics.Notice) error {
+	if d.PeekKind() == '"' {
+		return jsonv2.UnmarshalDecode(d, &n.Message)
+	}
+	type plain kinematics.Notice
+	return jsonv2.UnmarshalDecode(d, (*plain)(n))
 }
 
 // rounded returns a number as documents hold it.
@@ -153,6 +177,21 @@ type (
 func EncodeJSON(document any) ([]byte, error) {
 	var b bytes.Buffer
 	err := jsonv2.MarshalWrite(&b, document, writing)
+	return b.Bytes(), err
+}
+
+// EncodeTold is [EncodeJSON] with the sentence of each notice in place of its parameters.
+func EncodeTold(document any) ([]byte, error) {
+	switch d := document.(type) {
+	case *Analysis:
+		document = (*plainAnalysis)(d)
+	case *Comparison:
+		document = (*plainComparison)(d)
+	case *History:
+		document = (*plainHistory)(d)
+	}
+	var b bytes.Buffer
+	err := jsonv2.MarshalWrite(&b, document, telling)
 	return b.Bytes(), err
 }
 

@@ -15,6 +15,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/notice"
 )
 
 // CompareOptions are the coach's choices for a comparison.
@@ -134,20 +135,17 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 	}
 	if len(groups) < 2 {
-		return nil, fmt.Errorf("%w: the clips hold %s reps only; give a second clip, or say which rep is which with --rep",
-			ErrCannotMeasure, onlyTempo(groups))
+		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", onlyTempo(groups))}
 	}
 	if !c.ByTempo() {
-		c.Warnings = append(c.Warnings, Warning{Code: "one_tempo", Message: fmt.Sprintf(
-			"The %s reps of the clips are compared with each other; %s is the baseline.", c.Tempo, c.Sides[0].Words)})
+		c.Warnings = append(c.Warnings, notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words}))
 	}
 	if a, b, differ := differentMovement(groups); differ {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
 			ErrDifferentMovement, analyses[a].Clip.Name, analyses[b].Clip.Name)
 	}
 	if left, right := clipsBySide(analyses, groups); left != "" && right != "" {
-		c.Warnings = append(c.Warnings, Warning{Code: "different_sides", Message: left + " shows the left leg, " + right + " the right one: " +
-			"a difference between the legs looks like a change. Film both from the same side."})
+		c.Warnings = append(c.Warnings, notice.New("different_sides", notice.Params{"left": left, "right": right}))
 	}
 	if len(opt.Dates) == len(analyses) {
 		for _, g := range groups {
@@ -156,8 +154,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 			}
 		}
 		if days := slices.Compact(slices.Sorted(slices.Values(opt.Dates))); len(days) > 1 {
-			c.Warnings = append(c.Warnings, Warning{Code: "different_days", Message: "The clips were filmed on different days: " +
-				"what differs from day to day though nobody changed is in the intervals."})
+			c.Warnings = append(c.Warnings, notice.New("different_days", nil))
 		}
 	}
 	how := kinematics.CompareOptions{
@@ -183,7 +180,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 // heed takes over the warnings of a clip.
 func (c *Comparison) heed(a *Analysis) {
 	for _, w := range a.Warnings {
-		c.Warnings = append(c.Warnings, Warning{Code: w.Code, Message: a.Clip.Name + ": " + w.Message})
+		w.Clip = a.Clip.Name
+		c.Warnings = append(c.Warnings, w)
 	}
 }
 
@@ -298,11 +296,11 @@ func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, o
 	return mdc, nil
 }
 
-func onlyTempo(groups []kinematics.Group) string {
+func onlyTempo(groups []kinematics.Group) notice.Params {
 	for _, g := range groups {
-		return g.Condition.Key
+		return notice.Params{"form": g.Condition.Key}
 	}
-	return "no whole"
+	return notice.Params{"form": "none"}
 }
 
 // groupByTempo sorts the whole reps by tempo, the easiest first. A tempo that several clips
@@ -426,7 +424,7 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 	if err := json.Unmarshal(data, &a); err != nil {
 		return nil, fmt.Errorf("it is no analysis: %w", err)
 	}
-	if a.Schema != AnalysisSchema && a.Schema != firstAnalysisSchema {
+	if a.Schema != AnalysisSchema && !slices.Contains(earlierAnalysisSchemas, a.Schema) {
 		return nil, fmt.Errorf("its schema is %q, want %q", a.Schema, AnalysisSchema)
 	}
 	for j := range body.NumJoints {

@@ -14,6 +14,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/vision"
 )
@@ -159,8 +160,8 @@ func TestCompareSides(t *testing.T) {
 				t.Errorf("knee %+v, first lost %v, landing %v", knee, c.FirstLost[body.KneeJoint], c.Landing)
 			}
 			for _, r := range c.Ladder.Rungs {
-				if r.PointsTo != "" || r.Sentence != "" {
-					t.Errorf("the ladder of conditions says %q, %q", r.PointsTo, r.Sentence)
+				if r.PointsTo != "" {
+					t.Errorf("the ladder of conditions says %q", r.PointsTo)
 				}
 			}
 			for i, a := range c.Analyses {
@@ -288,7 +289,7 @@ func TestCompareWithRetest(t *testing.T) {
 	if c.Pairs[0].Joints[body.KneeJoint].Verdict != "unclear" || c.Pairs[0].Joints[body.AnkleJoint].Verdict != "lost" || c.Retest.Name != "again" || len(c.Clips) != 2 {
 		t.Errorf("knee %s, ankle %s, retest %+v", c.Pairs[0].Joints[body.KneeJoint].Verdict, c.Pairs[0].Joints[body.AnkleJoint].Verdict, c.Retest)
 	}
-	if n := len(c.Warnings); n != 1 || c.Warnings[0].Message != "again: dark" {
+	if n := len(c.Warnings); n != 1 || Say(c.Warnings[0]) != "again: dark" {
 		t.Errorf("warnings %+v", c.Warnings)
 	}
 	data, err := json.Marshal(c)
@@ -333,12 +334,12 @@ func TestCompareWithRetest(t *testing.T) {
 
 func TestQualityIsKept(t *testing.T) {
 	data, err := EncodeJSON(joints.Quality{Grade: joints.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
-		WeakestPoint: body.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: "film in more light"})
+		WeakestPoint: body.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: notice.New("film_in_more_light", nil)})
 	if err != nil {
 		t.Fatal(err)
 	}
 	want := `{"grade":"fair","frames_in_turn":7,"filled_pct":2,"hidden_pct":3,"confidence":null,"weakest_point":"toe",` +
-		`"fastest_px_per_frame":20,"blur_px":10,"advice":"film in more light"}`
+		`"fastest_px_per_frame":20,"blur_px":10,"advice":{"code":"film_in_more_light"}}`
 	if string(data) != want {
 		t.Errorf("got  %s\nwant %s", data, want)
 	}
@@ -376,7 +377,7 @@ func TestCompareRefuses(t *testing.T) {
 // What version 0.1 wrote is still read, and is compared with what is written now.
 func TestLoadFirstAnalysis(t *testing.T) {
 	old := analysisOf("slow.mp4", repsOf("slow", 3, 114, 120, 28))
-	old.Schema, old.Model.Name = firstAnalysisSchema, "heavy"
+	old.Schema, old.Model.Name = earlierAnalysisSchemas[0], "heavy"
 	text, err := json.Marshal(old)
 	if err != nil {
 		t.Fatal(err)
@@ -397,6 +398,35 @@ func TestLoadFirstAnalysis(t *testing.T) {
 	c, err := Compare([]*Analysis{read, now}, CompareOptions{})
 	if err != nil || len(c.Pairs) != 1 || len(c.Warnings) != 0 {
 		t.Errorf("got %+v, %v", c, err)
+	}
+}
+
+// The sentences that results of before hold are said as they stand, beside those of today.
+func TestSentencesOfBefore(t *testing.T) {
+	old, err := parseAnalysis([]byte(`{"schema":"holdfast/analysis/2","clip":{"name":"slow.mp4"},
+		"warnings":[{"code":"long_gap","message":"The athlete was lost."}],
+		"reps":[{"number":1,"tempo":"slow","partial":true,"partial_reason":"the clip ends inside it","quality":{"advice":"film in more light"},
+			"jump":{"why_heights_differ":"The body lands taller."}},{"number":2,"tempo":"slow","quality":{"advice":""}}]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := &old.Reps[0]
+	for _, c := range []struct {
+		of   kinematics.Notice
+		want string
+	}{
+		{old.Warnings[0], "The athlete was lost."}, {r.PartialWhy, "the clip ends inside it"}, {r.Quality.Advice, "film in more light"},
+		{r.Jump.Why, "The body lands taller."}, {old.Reps[1].Quality.Advice, ""}, {old.Reps[1].PartialWhy, ""},
+		{notice.New("film_in_more_light", nil), "film in more light"},
+		{kinematics.Notice{Code: "no_stand", Message: "Nobody stands.", Clip: "slow.mp4"}, "slow.mp4: Nobody stands."},
+	} {
+		if got := Say(c.of); got != c.want {
+			t.Errorf("%+v says %q, want %q", c.of, got, c.want)
+		}
+	}
+	doc, err := EncodeTold(old)
+	if err != nil || !strings.Contains(string(doc), `"partial_reason":{"code":"","message":"the clip ends inside it"}`) {
+		t.Errorf("told: %v, %s", err, doc)
 	}
 }
 
@@ -447,6 +477,7 @@ func FuzzParseAnalysis(f *testing.F) {
 	f.Add(data)
 	f.Add([]byte(`{"schema":"holdfast/analysis/1"}`))
 	f.Add([]byte(`{"schema":"holdfast/analysis/2"}`))
+	f.Add([]byte(`{"schema":"holdfast/analysis/3","warnings":[{"code":"long_gap","params":{"from_s":[{"code":1}]}}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		a, err := parseAnalysis(data)
 		if err != nil {

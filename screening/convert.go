@@ -45,7 +45,7 @@ func cameraAlong(track *vision.Track, timesS []float64, slow float64) []*vision.
 const (
 	footPitchOfPicture = "picture"
 	footPitchOfPoints  = "points"
-	angleConventions   = "clinical zero position, own standing taken off; flexion, dorsiflexion and forward lean positive"
+	angleConventions   = "clinical_zero_own_standing"
 )
 
 // footPitchSource returns what told the foot's pitch in most samples.

@@ -362,15 +362,15 @@ func TestRepCorrections(t *testing.T) {
 			}
 		}},
 		{"left out", correct.RepChange{AtS: at, LeftOut: true}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
-			if !r.Partial || r.PartialWhy != events.LeftOutWhy || r.Tempo != "fast" || len(a.Reps) != 3 {
-				t.Errorf("%d reps, partial %v %q, tempo %s", len(a.Reps), r.Partial, r.PartialWhy, r.Tempo)
+			if !r.Partial || r.PartialWhy.Code != events.LeftOut || r.Tempo != "fast" || len(a.Reps) != 3 {
+				t.Errorf("%d reps, partial %v %v, tempo %s", len(a.Reps), r.Partial, r.PartialWhy, r.Tempo)
 			}
 			if a.Sets[0].Reps != 2 {
 				t.Errorf("the set counts %d reps", a.Sets[0].Reps)
 			}
 			for _, w := range a.Warnings {
-				if strings.Contains(w.Message, "not whole") {
-					t.Errorf("warned of %q", w.Message)
+				if strings.Contains(Say(w), "not whole") {
+					t.Errorf("warned of %q", Say(w))
 				}
 			}
 		}},

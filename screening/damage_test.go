@@ -75,14 +75,14 @@ func TestDamagedClips(t *testing.T) {
 				t.Fatal(err)
 			}
 			i := slices.IndexFunc(a.Warnings, func(w Warning) bool { return w.Code == tt.code })
-			if i < 0 || !strings.Contains(a.Warnings[i].Message, tt.message) {
+			if i < 0 || !strings.Contains(Say(a.Warnings[i]), tt.message) {
 				t.Errorf("warnings %v, want %s with %q", a.Warnings, tt.code, tt.message)
 			}
 			var measured []int
 			for i := range a.Reps {
 				r := &a.Reps[i]
 				if r.Partial {
-					if r.PartialWhy == "" {
+					if r.PartialWhy.IsZero() {
 						t.Errorf("rep %d is left out without a reason", r.Number)
 					}
 					continue

@@ -1,13 +1,13 @@
 package screening
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
@@ -163,9 +163,7 @@ func markRepeats(reps []kinematics.Rep, track *vision.Track, slow float64) {
 // movement.
 func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []Warning {
 	var out []Warning
-	warn := func(code, format string, args ...any) {
-		out = append(out, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-	}
+	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
 	frozen, firstFrozen, cuts, firstCut := 0, 0, 0, 0
 	var from, to float64 // of the view measured
 	begun := false
@@ -188,20 +186,18 @@ func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scenes map[int]bo
 		}
 	}
 	if frozen > 0 {
-		warn("frozen_frames", "The picture stands still in the middle of a movement: %d of %d frames, the first at %.2f s, show an earlier one again and were left out.",
-			frozen, len(track.Poses), track.Poses[firstFrozen].TimeS/slow)
+		warn("frozen_frames", notice.Params{"frozen": frozen, "frames": len(track.Poses), "first_s": track.Poses[firstFrozen].TimeS / slow})
 	}
 	if again := slices.DeleteFunc(slices.Clone(reps), func(r kinematics.Rep) bool { return r.RepeatOf == 0 }); len(again) > 0 {
-		warn("clip_repeats", "The clip repeats itself: %d of its %d reps, the first of them rep %d, show the pictures of an earlier rep again. Each is counted once in means and intervals.",
-			len(again), len(reps), again[0].Number)
+		warn("clip_repeats", notice.Params{"again": len(again), "reps": len(reps), "first": again[0].Number})
 	}
 	switch at := track.Poses[firstCut].TimeS / slow; {
 	case views > 1:
-		warn("clip_cut", "The clip is cut and shows %d different views: only the one from %.1f to %.1f s was measured. Film a set in one piece.", views, from, to)
+		warn("clip_cut", notice.Params{"form": "views", "views": views, "from_s": from, "to_s": to})
 	case cuts == 1:
-		warn("clip_cut", "The clip is cut at %.2f s: what was filmed before and after it is not taken for one movement. Film a set in one piece.", at)
+		warn("clip_cut", notice.Params{"form": "once", "first_s": at})
 	case cuts > 1:
-		warn("clip_cut", "The clip is cut %d times, first at %.2f s: what was filmed before and after a cut is not taken for one movement. Film a set in one piece.", cuts, at)
+		warn("clip_cut", notice.Params{"form": "often", "cuts": cuts, "first_s": at})
 	}
 	return out
 }

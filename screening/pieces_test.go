@@ -32,7 +32,7 @@ func joined(poses ...[]vision.Pose) []vision.Pose {
 }
 
 func hasWarning(a *screening.Analysis, code, message string) bool {
-	return slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == code && strings.Contains(w.Message, message) })
+	return slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == code && strings.Contains(screening.Say(w), message) })
 }
 
 // What a clip that was put together from pieces shows is measured as one movement only
@@ -127,7 +127,7 @@ func TestPieces(t *testing.T) {
 			for i, of := range tt.measure {
 				r := &a.Reps[i]
 				if r.RepeatOf != tt.repeats[i] || r.Counts() != (of >= 0 && tt.repeats[i] == 0) {
-					t.Errorf("rep %d repeats %d, counts: %v (%s)", r.Number, r.RepeatOf, r.Counts(), r.PartialWhy)
+					t.Errorf("rep %d repeats %d, counts: %v (%v)", r.Number, r.RepeatOf, r.Counts(), r.PartialWhy)
 				}
 				if of < 0 {
 					continue

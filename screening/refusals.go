@@ -1,43 +1,81 @@
 package screening
 
 import (
-	"fmt"
+	"cmp"
+	"errors"
 	"math"
 	"slices"
-	"strings"
+	"strconv"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
+	"holdfast/words"
 )
+
+// refusal says why a clip is not measured: its kind, which callers branch on, what was seen
+// instead, and what would help. Its text is that of the catalogue, under refusal.KIND and
+// notice.CODE.
+type refusal struct {
+	kind error
+	why  []kinematics.Notice
+}
+
+func (r *refusal) Error() string {
+	kind := words.Say("refusal.no_reps", nil)
+	if errors.Is(r.kind, ErrCannotMeasure) {
+		kind = words.Say("refusal.cannot_measure", nil)
+	}
+	if len(r.why) == 0 {
+		return kind
+	}
+	var why []notice.Params
+	for _, n := range r.why {
+		why = append(why, n.Plain())
+	}
+	return words.Say("refusal.because", notice.Params{"kind": kind, "why": why})
+}
+
+func (r *refusal) Unwrap() error { return r.kind }
+
+// refuse returns the error of a clip that is not measured. what helps is a code of the
+// catalogue's advice.
+func refuse(path string, kind error, helps string, why ...kinematics.Notice) error {
+	return &vision.ClipError{Path: path, Err: &refusal{kind, why}, Hint: words.Say("notice."+helps, nil), HintCode: helps}
+}
 
 // noReps says of a clip that shows no rep what was seen instead, and what would help.
 func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, people int) error {
 	if has(notices, kinematics.NoticeFeetHidden) {
-		return &vision.ClipError{Path: path, Err: ErrNoReps, Hint: feetHint}
+		return refuse(path, ErrNoReps, feetHint)
 	}
-	var seen, hints []string
-	saw := func(what, hint string) { seen, hints = append(seen, what), append(hints, hint) }
-	if what, hint := wrongView(s.View); what != "" {
+	var seen []kinematics.Notice
+	helps := ""
+	saw := func(what kinematics.Notice, hint string) {
+		seen = append(seen, what)
+		helps = cmp.Or(helps, hint)
+	}
+	if what, hint := wrongView(s.View); hint != "" {
 		saw(what, hint)
 	}
 	switch {
 	case s.View.From == trace.ViewSide && has(notices, kinematics.NoticeLegsApart): // else they stand side by side
-		saw("the legs are apart, one foot ahead of the other, as in a lunge", "squats and jumps with the feet side by side are measured so far")
+		saw(notice.New("saw_legs_apart", nil), "film_feet_side_by_side")
 	case has(notices, kinematics.NoticeFeetMoved):
-		saw("the feet travel", "squats and jumps in one place are measured so far: film them from standing to standing")
+		saw(notice.New("saw_feet_travel", nil), "film_in_one_place")
 	case sunkLegs(s) < events.Squat().LeastDepthLegs:
-		saw("the hips never sink", "squats and jumps are measured so far: film them from standing to standing")
+		saw(notice.New("saw_no_sinking", nil), "film_squats_or_jumps")
 	}
 	if people > 1 {
-		saw(fmt.Sprintf("%s people are in the picture", inWords(people)), "film with one person in the picture")
+		form := "more"
+		if people <= 5 { // those that are written as a word
+			form = strconv.Itoa(people)
+		}
+		saw(notice.New("saw_people", notice.Params{"form": form, "people": people}), "film_one_person")
 	}
-	if len(seen) == 0 {
-		return &vision.ClipError{Path: path, Err: ErrNoReps,
-			Hint: "film the whole rep from standing to standing, side-on, with the feet in the picture"}
-	}
-	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %s", ErrNoReps, strings.Join(seen, ", and ")), Hint: hints[0]}
+	return refuse(path, ErrNoReps, cmp.Or(helps, "film_whole_rep"), seen...)
 }
 
 // sunkLegs returns how far the hips sink below their standing height in the clip, in leg
@@ -52,27 +90,20 @@ func sunkLegs(s *kinematics.Series) float64 {
 	return deepest
 }
 
-// wrongView says from where a clip was filmed that cannot be measured for it, and what to
-// do; both are empty for one that can.
-func wrongView(v trace.View) (seen, hint string) {
+// wrongView says from where a clip was filmed that cannot be measured for it, and what
+// would help; that is empty for a clip that can.
+func wrongView(v trace.View) (seen kinematics.Notice, helps string) {
 	switch {
 	case v.SurelyDeg() < trace.TooObliqueDeg:
-		return "", ""
+		return seen, ""
 	case v.From != trace.ViewSide:
-		return fmt.Sprintf("the athlete is filmed from %s", v.From), "set the phone up square to the athlete's side"
+		return notice.New("saw_view", notice.Params{"form": v.From.String()}), "stand_square"
 	}
-	return fmt.Sprintf("the camera stands about %.0f degrees away from side-on", math.Abs(v.YawDeg)), "turn the phone to face the athlete's side"
+	return notice.New("saw_oblique", notice.Params{"yaw_deg": math.Abs(v.YawDeg)}), "turn_phone"
 }
 
-// inWords returns a small number as a word.
-func inWords(n int) string {
-	if words := [...]string{2: "two", "three", "four", "five"}; n >= 2 && n < len(words) {
-		return words[n]
-	}
-	return fmt.Sprint(n)
-}
-
-const feetHint = "the feet are out of the picture: move back or tilt the phone down until the whole body is in it"
+// feetHint is what helps where the feet are out of the picture.
+const feetHint = "film_feet"
 
 func has(notices []kinematics.Notice, code string) bool {
 	return slices.ContainsFunc(notices, func(n kinematics.Notice) bool { return n.Code == code })
@@ -89,5 +120,5 @@ func refuseFeetOut(path string, reps []kinematics.Rep, notices []kinematics.Noti
 			return nil
 		}
 	}
-	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: no rep shows the whole leg", ErrCannotMeasure), Hint: feetHint}
+	return refuse(path, ErrCannotMeasure, feetHint, notice.New("saw_no_whole_leg", nil))
 }

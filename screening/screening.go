@@ -16,8 +16,10 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // Program is the name and version written into results.
@@ -29,6 +31,8 @@ var (
 	ErrNoReps = errors.New("no repetition was found")
 	// ErrCannotMeasure: the clip cannot carry the numbers that were asked for.
 	ErrCannotMeasure = errors.New("the clip cannot be measured")
+	// ErrOneTempo: there are no two tempos to compare; it wraps ErrCannotMeasure.
+	ErrOneTempo = fmt.Errorf("%w: one tempo", ErrCannotMeasure)
 	// ErrDifferentMovement: the clips to compare show different movements.
 	ErrDifferentMovement = errors.New("the clips show different movements")
 )
@@ -111,15 +115,12 @@ func checkLength(clip *vision.Clip, maxMinutes float64) error {
 	if maxMinutes <= 0 {
 		maxMinutes = DefaultMaxMinutes
 	}
-	const hint = "cut it to the movement, a minute is plenty, or allow more with --max-minutes"
-	refuse := func(format string, args ...any) error {
-		return &vision.ClipError{Path: clip.Path, Hint: hint, Err: fmt.Errorf("%w: "+format, append([]any{ErrCannotMeasure}, args...)...)}
-	}
+	const hint = "cut_clip"
 	if clip.DurationS > 60*maxMinutes+1 { // a minute on the phone's own clock is a minute
-		return refuse("it is too long: it lasts %.1f minutes, and at most %g are taken", clip.DurationS/60, maxMinutes)
+		return refuse(clip.Path, ErrCannotMeasure, hint, notice.New("saw_too_long", notice.Params{"minutes": clip.DurationS / 60, "most_minutes": maxMinutes}))
 	}
 	if most := MostFrames(maxMinutes); len(clip.TimesS) > most {
-		return refuse("it is too long: it has %d frames, and at most %d are taken", len(clip.TimesS), most)
+		return refuse(clip.Path, ErrCannotMeasure, hint, notice.New("saw_too_many_frames", notice.Params{"frames": len(clip.TimesS), "most_frames": most}))
 	}
 	return nil
 }
@@ -198,14 +199,14 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		return nil, fmt.Errorf("%s: %w: %s", path, ErrBadCorrection, strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
 	case err != nil:
 		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
-			Hint: "film the whole body from the side, in good light"}
+			Hint: words.Say("notice.film_whole_body", nil), HintCode: "film_whole_body"}
 	}
 	markRepeats(reps, track, slow)
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
-	if seen, hint := wrongView(series.View); seen != "" {
-		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %s", ErrCannotMeasure, seen), Hint: hint}
+	if seen, hint := wrongView(series.View); hint != "" {
+		return nil, refuse(path, ErrCannotMeasure, hint, seen)
 	}
 	if rollSource != "" {
 		series.View.RollSource = rollSource
@@ -234,14 +235,12 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	notices = append(notices, addBody(a, series, reps, opt, floorMoves)...)
 	a.Warnings = append(a.Warnings, notices...)
 	if len(unplaced) > 0 {
-		a.Warnings = append(a.Warnings, Warning{Code: "correction_not_placed", Message: fmt.Sprintf(
-			"Corrected points of frame %d were not used: where the camera was is not known there.", unplaced[0])})
+		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))
 	}
 	if slow == 1 && info.FrameRateHz < 45 {
 		for _, r := range reps {
 			if r.Tempo != events.TempoSlow {
-				a.Warnings = append(a.Warnings, Warning{Code: "low_frame_rate", Message: fmt.Sprintf(
-					"The clip has %.0f frames a second, few for a fast movement: film at 60 or 120 frames a second.", info.FrameRateHz)})
+				a.Warnings = append(a.Warnings, notice.New("low_frame_rate", notice.Params{"rate_hz": info.FrameRateHz}))
 				break
 			}
 		}
@@ -252,13 +251,11 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
 	a.Warnings = append(a.Warnings, pieceWarnings(track, reps, scenes, views, slow)...)
 	if track.PeopleSeen > 1 {
-		a.Warnings = append(a.Warnings, Warning{Code: "several_people", Message: fmt.Sprintf(
-			"Up to %d people are in the picture; the one whose hips rise and fall was followed. Check the annotated video.", track.PeopleSeen)})
+		a.Warnings = append(a.Warnings, notice.New("several_people", notice.Params{"people": track.PeopleSeen}))
 	}
 	for n := range opt.RepTempo {
 		if n < 1 || n > len(reps) {
-			a.Warnings = append(a.Warnings, Warning{Code: "no_such_rep", Message: fmt.Sprintf(
-				"A tempo was given for rep %d, but the clip has %d.", n, len(reps))})
+			a.Warnings = append(a.Warnings, notice.New("no_such_rep", notice.Params{"rep": n, "reps": len(reps)}))
 		}
 	}
 	return a, nil
@@ -268,10 +265,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 // movement.
 func fileWarnings(track *vision.Track, slow float64) []Warning {
 	var out []Warning
-	warn := func(code, format string, args ...any) {
-		out = append(out, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-	}
-	const again = "Copy or send the clip again if the original is whole."
+	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
 	damaged, first := 0, 0
 	for i, p := range track.Poses {
 		if p.Damaged {
@@ -282,19 +276,17 @@ func fileWarnings(track *vision.Track, slow float64) []Warning {
 		}
 	}
 	if damaged > 0 {
-		warn("damaged_frames", "The clip is damaged: %d of its %d frames, the first at %.2f s, could not be read as they were filmed and were left out. %s",
-			damaged, len(track.Poses), track.Poses[first].TimeS/slow, again)
+		warn("damaged_frames", notice.Params{"damaged": damaged, "frames": len(track.Poses), "first_s": track.Poses[first].TimeS / slow})
 	}
 	if n := len(track.Poses); track.ListedS > 0 && n > 0 {
-		warn("clip_cut_short", "The clip breaks off: it ends after %.1f s of %.1f s. %s",
-			track.Poses[n-1].TimeS/slow, track.ListedS/slow, again)
+		warn("clip_cut_short", notice.Params{"ends_s": track.Poses[n-1].TimeS / slow, "listed_s": track.ListedS / slow})
 	}
 	if track.TurnedDeg != 0 {
-		how := "on its side"
+		form := "on_its_side"
 		if track.TurnedDeg == 180 {
-			how = "upside down"
+			form = "upside_down"
 		}
-		warn("clip_turned", "The picture was %s and was turned by %d degrees for the athlete to stand upright.", how, track.TurnedDeg)
+		warn("clip_turned", notice.Params{"form": form, "turned_deg": track.TurnedDeg})
 	}
 	return out
 }
@@ -309,12 +301,7 @@ func refuseWrongClock(path string, s *kinematics.Series, opt Options) error {
 	if s.ClockFlights < leastClockFlights || opt.CaptureFPS > 0 {
 		return nil
 	}
-	how := fmt.Sprintf("%.0f times slower", s.ClockFactor)
-	if s.ClockFactor < 1 {
-		how = fmt.Sprintf("%.0f times faster", 1/s.ClockFactor)
-	}
-	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the clip seems to play %s than it was filmed", ErrCannotMeasure, how),
-		Hint: "give the frames a second that it was filmed at: --capture-fps"}
+	return refuse(path, ErrCannotMeasure, "give_capture_rate", notice.New("saw_wrong_clock", kinematics.ClockParams(s.ClockFactor)))
 }
 
 // leastSeen is the part of the frames in which the athlete must be found.
@@ -336,8 +323,7 @@ func seenEnough(path string, track *vision.Track, scenes map[int]bool) error {
 		}
 	}
 	if float64(found) < leastSeen*float64(whole) {
-		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: the athlete is seen in %d of %d frames only",
-			ErrCannotMeasure, found, whole), Hint: "film one set, with the athlete in the picture throughout"}
+		return refuse(path, ErrCannotMeasure, "film_athlete_throughout", notice.New("saw_too_little", notice.Params{"found": found, "frames": whole}))
 	}
 	return nil
 }

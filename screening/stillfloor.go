@@ -1,11 +1,11 @@
 package screening
 
 import (
-	"fmt"
 	"math"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -48,7 +48,5 @@ func feetDriftLegs(obs []trace.Observation, s *kinematics.Series) float64 {
 
 // unheldWarning says that the phone moved where the background does not tell how.
 func unheldWarning(driftLegs float64) Warning {
-	return Warning{Code: "camera_not_held", Message: fmt.Sprintf(
-		"The standing feet wander in the picture, by %.0f %% of the leg, and the background does not tell whether the phone moved: "+
-			"heel rise, support point and the rise of a jump are not given. Put the phone on something firm.", 100*driftLegs)}
+	return notice.New("camera_not_held", notice.Params{"leg_pct": 100 * driftLegs})
 }

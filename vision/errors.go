@@ -25,6 +25,8 @@ type ClipError struct {
 	Doing string // what was being done, for instance "reading frame 12 at 0.40 s"
 	Hint  string // what the user can do, one sentence without full stop
 	Err   error
+	// HintCode names the hint in the catalogue of what is said; empty for one that is not there.
+	HintCode string
 }
 
 // Error returns one plain line.

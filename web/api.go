@@ -206,19 +206,6 @@ func contentDisposition(how, label, name string) string {
 	return v
 }
 
-// sendJSONFile sends a stored JSON document, packed for those who accept that.
-func (s *Server) sendJSONFile(w http.ResponseWriter, r *http.Request, f archive.File) {
-	s.sendJSON(w, r, f.SHA256, func(out io.Writer) error {
-		body, err := s.archive.OpenFile(r.Context(), f.SHA256)
-		if err != nil {
-			return err
-		}
-		defer body.Close()
-		_, err = io.Copy(out, body)
-		return err
-	})
-}
-
 // sendJSON sends a large document that write writes. Its tag changes when it does.
 func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, tag string, write func(io.Writer) error) {
 	h := w.Header()

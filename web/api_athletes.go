@@ -309,12 +309,17 @@ func (s *Server) handleHistory(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	doc, err := screening.EncodeTold(&h)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
 	s.answer(w, r, http.StatusOK, struct {
-		Athlete athleteView       `json:"athlete"`
-		History screening.History `json:"history"`
-		Visits  []visitView       `json:"visits"`
-		Clips   []clipView        `json:"clips"`
-	}{viewOfAthlete(a), h, visits, clips})
+		Athlete athleteView     `json:"athlete"`
+		History json.RawMessage `json:"history"`
+		Visits  []visitView     `json:"visits"`
+		Clips   []clipView      `json:"clips"`
+	}{viewOfAthlete(a), doc, visits, clips})
 }
 
 // history follows an athlete's measured clips over the visits.

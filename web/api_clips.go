@@ -14,8 +14,10 @@ import (
 
 	"holdfast/archive"
 	"holdfast/kinematics/body"
+	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 type clipView struct {
@@ -296,7 +298,19 @@ func (s *Server) handleAnalysis(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	s.sendJSONFile(w, r, fileOf(clip.Result.Files, "analysis.json"))
+	a, err := s.desk.analysis(r.Context(), clip)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	tag := fileOf(clip.Result.Files, "analysis.json").SHA256 + "-" + words.Version()
+	s.sendJSON(w, r, tag, func(out io.Writer) error {
+		doc, err := screening.EncodeTold(a)
+		if err == nil {
+			_, err = out.Write(printable.JSON(doc))
+		}
+		return err
+	})
 }
 
 // handleFrames sends what the network saw in each frame of the file: the points

@@ -22,6 +22,7 @@ import (
 	"holdfast/archive"
 	"holdfast/kinematics"
 	"holdfast/printable"
+	"holdfast/report"
 	"holdfast/screening"
 )
 
@@ -343,19 +344,25 @@ func (s *Server) handleComparison(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer f.Close()
-	doc, err := io.ReadAll(f)
+	var comparison screening.Comparison
+	if err := json.NewDecoder(f).Decode(&comparison); err != nil {
+		s.fail(w, r, fmt.Errorf("reading a comparison: %w: %w", archive.ErrDamaged, err))
+		return
+	}
+	doc, err := screening.EncodeTold(&comparison)
 	if err != nil {
-		s.fail(w, r, fmt.Errorf("reading a comparison: %w", err))
+		s.fail(w, r, err)
 		return
 	}
 	out := struct {
 		ID         string          `json:"id"`
 		Athlete    athleteView     `json:"athlete"`
 		Comparison json.RawMessage `json:"comparison"`
+		Said       report.Said     `json:"said"`
 		Clips      []clipView      `json:"clips"`
 		// Files can be asked for; those not there yet are made then.
 		Files []string `json:"files"`
-	}{c.ID, viewOfAthlete(athlete), doc, nil, append([]string{comparisonFile}, madeOnDemand...)}
+	}{c.ID, viewOfAthlete(athlete), doc, report.SaidOf(&comparison), nil, append([]string{comparisonFile}, madeOnDemand...)}
 	for _, k := range clips {
 		out.Clips = append(out.Clips, viewOfClip(k))
 	}

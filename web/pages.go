@@ -26,6 +26,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
+	"holdfast/words"
 )
 
 //go:embed templates/*.html
@@ -87,19 +88,21 @@ var pageWords = sync.OnceValues(func() (string, error) {
 		More   string `json:"more"`
 		Look   look   `json:"look"`
 	}
-	var words struct {
+	var said struct {
 		Positions map[kinematics.Position]position `json:"positions"`
 		Angles    map[body.Angle]string            `json:"angles"`
+		Settled   string                           `json:"settled"` // when a landing is over
 	}
-	words.Positions, words.Angles = map[kinematics.Position]position{}, map[body.Angle]string{}
+	said.Positions, said.Angles = map[kinematics.Position]position{}, map[body.Angle]string{}
 	for _, p := range kinematics.Squat().Positions {
 		q, w := kinematics.PositionQuantity(p), kinematics.PositionWords(p)
-		words.Positions[p] = position{q.Words, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
+		said.Positions[p] = position{q.Words, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
 	}
 	for a := range body.NumAngles {
-		words.Angles[a] = kinematics.AngleQuantity(a).Words
+		said.Angles[a] = kinematics.AngleQuantity(a).Words
 	}
-	text, err := json.Marshal(words)
+	said.Settled = words.Say("landing.settled", nil)
+	text, err := json.Marshal(said)
 	return string(text), err
 })
 

@@ -18,6 +18,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/models"
 	"holdfast/report"
@@ -125,8 +126,8 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 			{RepTimes: events.RepTimes{Number: 1, Tempo: events.Tempo(tempo), StartS: 0.7, BottomS: 1.05}, Foot: &measure.Foot{Heel: measure.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
 				Support: []measure.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{
 					body.KneeFlexion: measured(104.4, 104.6), body.HipFlexion: measured(129.9, 128.9), body.AnkleDorsiflexion: measured(23.8, nan)}},
-				Quality: joints.Quality{Grade: "fair", Advice: "film at 60 or 120 frames a second"}},
-			{RepTimes: events.RepTimes{Number: 2, Tempo: events.Tempo(tempo), Partial: true, PartialWhy: "the clip ends inside it", StartS: 8.2, BottomS: nan},
+				Quality: joints.Quality{Grade: "fair", Advice: notice.New("film_at_60_or_120", nil)}},
+			{RepTimes: events.RepTimes{Number: 2, Tempo: events.Tempo(tempo), Partial: true, PartialWhy: notice.New("ends_inside", nil), StartS: 8.2, BottomS: nan},
 				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: none, body.HipFlexion: none, body.AnkleDorsiflexion: none}}},
 		},
 		Warnings: []screening.Warning{{Code: "low_rate", Message: "30 frames a second are few for a jump"}},
@@ -159,8 +160,8 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 				body.HipJoint:   change(110, 116, -6, -9, -4, "gained"),
 			}})
 	}
-	c.Ladder = kinematics.Ladder{Caution: "Not a diagnosis.", Rungs: []kinematics.Rung{{
-		Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", Sentence: "The heel comes up.",
+	c.Ladder = kinematics.Ladder{Rungs: []kinematics.Rung{{
+		Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", PointsTo: kinematics.PointsToControlAtSpeed,
 		Cells: []kinematics.Cell{{Condition: "slow", Value: 0.4}, {Condition: "fast", Value: 9, Change: &stats.Change{Verdict: "gained"}}},
 	}}}
 	return c, nil
@@ -331,7 +332,7 @@ func TestComparePrintsTableAndSentences(t *testing.T) {
 			"Ankle  34°   25°   9°    6° to 12°      74 %      lost\n",
 		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast.\n",
 		"Hip    110°  116°  −6°   −9° to −4°     105 %     gained\n",
-		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel comes up.\nNot a diagnosis.\n",
+		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel is down in the slow rep and comes up in the fast one: that points to control at speed.\nThis is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice.\n",
 		"holdfast-results/unnamed/2025-05-02/compare_slow_fast_jump/comparison.json\n",
 		"holdfast-results/unnamed/2025-05-02/jump/analysis.json\n",
 	} {

@@ -21,6 +21,7 @@ import (
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // The exit codes. They are part of the program's interface: scripts branch on
@@ -118,6 +119,13 @@ func run(ctx context.Context, args []string, a *app) int {
 // printError tells the user of an error in one plain line, or in one line of JSON.
 func (a *app) printError(err error, code int, asJSON bool) {
 	text := strings.Join(strings.Fields(err.Error()), " ")
+	var clip *vision.ClipError
+	if errors.As(err, &clip) && clip.HintCode != "" {
+		text = strings.ReplaceAll(text, clip.Hint, words.SayAt("terminal", "notice."+clip.HintCode, nil))
+	}
+	if errors.Is(err, screening.ErrOneTempo) {
+		text += " " + words.Say("terminal.notice.saw_one_tempo", nil)
+	}
 	if code == exitInterrupted {
 		text = "interrupted; no half result was kept"
 	}

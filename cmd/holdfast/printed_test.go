@@ -19,6 +19,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/report"
@@ -53,8 +54,8 @@ func nastyApp(t *testing.T, text string) *testApp {
 		if err == nil {
 			a.Clip.Name, a.Facing, a.NearSide, a.MassModel, a.Model.Name = filepath.Base(path), text, text, text, text
 			a.Warnings = append(a.Warnings, screening.Warning{Message: text})
-			a.Reps[0].Quality = joints.Quality{Grade: joints.Grade(text), Advice: text}
-			a.Reps[0].Tempo, a.Reps[1].PartialWhy = events.Tempo(text), text
+			a.Reps[0].Quality = joints.Quality{Grade: joints.Grade(text), Advice: notice.Notice{Message: text}}
+			a.Reps[0].Tempo, a.Reps[1].PartialWhy = events.Tempo(text), notice.Notice{Message: text}
 		}
 		return a, track, err
 	}
@@ -63,7 +64,7 @@ func nastyApp(t *testing.T, text string) *testApp {
 		c, err := compare(as, opt)
 		if err == nil {
 			c.Warnings = append(c.Warnings, screening.Warning{Message: text})
-			c.Ladder.Caution, c.Ladder.Rungs[0].Sentence, c.Ladder.Rungs[0].Cells[0].Condition = text, text, text
+			c.Ladder.Rungs[0].Cells[0].Condition = text
 			c.Pairs[0].Joints[body.KneeJoint].Verdict, c.FirstLost[body.AnkleJoint] = stats.Verdict(text), &text
 		}
 		return c, err

@@ -15,6 +15,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 // missing stands for a number that could not be had.
@@ -113,7 +114,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		if r.Partial {
-			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, r.PartialWhy))
+			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, screening.Say(r.PartialWhy)))
 		}
 		cells := []string{number(r), string(r.Tempo), seconds(r.BottomS)}
 		for j := range body.NumJoints {
@@ -198,7 +199,7 @@ func (a *app) printJumps(an *screening.Analysis) {
 		}
 		say(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the\ncentre of mass.%s\n", r.Number,
 			centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
-			centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(r.Jump.Why))
+			centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(screening.Say(r.Jump.Why)))
 		if l := r.Landing; l != nil {
 			say(a.stdout, "Landing: bottom %s after contact, settled %s, %s, %s.\n", timeOf(l.ContactToBottomS),
 				settled(l.SettleS), counted(l.Steps, "step"), counted(l.Hops, "hop"))
@@ -310,14 +311,14 @@ func (a *app) printLadder(c *screening.Comparison) {
 	}
 	_ = t.Flush()
 	said := false
-	for _, r := range l.Rungs {
-		if r.Sentence != "" {
+	for i := range l.Rungs {
+		if s := report.RungSentence(&l.Rungs[i]); s != "" {
 			said = true
-			say(a.stdout, "%s\n", r.Sentence)
+			say(a.stdout, "%s\n", s)
 		}
 	}
 	if said {
-		say(a.stdout, "%s\n", l.Caution)
+		say(a.stdout, "%s\n", words.Say("ladder.caution", nil))
 	}
 	fmt.Fprintln(a.stdout)
 }
@@ -361,6 +362,6 @@ func (a *app) printWarnings(clip string, warnings []screening.Warning) {
 		clip += ": "
 	}
 	for _, w := range warnings {
-		say(a.stderr, "holdfast: warning: %s%s\n", clip, w.Message)
+		say(a.stderr, "holdfast: warning: %s%s\n", clip, screening.SayAt("terminal", w))
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -443,7 +444,7 @@ func ChangeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, ch
 	}
 	for i := range reps {
 		if r := &reps[i]; r.LeftOut {
-			r.Partial, r.PartialWhy = true, events.LeftOutWhy
+			r.Partial, r.PartialWhy = true, notice.New(events.LeftOut, nil)
 		}
 	}
 	return nil

@@ -145,7 +145,7 @@ func TestChangeReps(t *testing.T) {
 			return r.Tempo == events.TempoSlow && bool(r.TempoGiven)
 		}},
 		{"left out", RepChange{AtS: 1.2, LeftOut: true}, true, func(r *events.RepTimes) bool {
-			return r.Partial && r.PartialWhy == events.LeftOutWhy
+			return r.Partial && r.PartialWhy.Code == events.LeftOut
 		}},
 		{"no rep there", RepChange{AtS: 2.5}, false, nil},
 		{"bottom before the start", RepChange{AtS: 1.5, BottomS: at(0.8)}, false, nil},

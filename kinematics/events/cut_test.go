@@ -43,7 +43,7 @@ func TestMarkCut(t *testing.T) {
 		MarkCut(tr, stand.HipHeight, reps, obs)
 		r := &reps[0]
 		if r.Cut != c.cut || r.Damaged != c.cut || r.Partial != c.cut {
-			t.Errorf("%s: cut %v, damaged %v, partial %v (%s)", c.name, r.Cut, r.Damaged, r.Partial, r.PartialWhy)
+			t.Errorf("%s: cut %v, damaged %v, partial %v (%v)", c.name, r.Cut, r.Damaged, r.Partial, r.PartialWhy)
 		}
 		if !c.cut && (r.StartS < c.startS-0.011 || r.EndS > c.endsBefore+0.011 || r.StartS > 1.2 || r.EndS < 2.8) {
 			t.Errorf("%s: from %.2f to %.2f s", c.name, r.StartS, r.EndS)

@@ -1,10 +1,10 @@
 package events
 
 import (
-	"fmt"
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 )
 
@@ -52,7 +52,7 @@ func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.
 			}
 			r.Cut, r.Damaged = true, true
 			if !r.LeftOut {
-				r.Partial, r.PartialWhy = true, fmt.Sprintf("the clip is cut at %.2f s", t)
+				r.Partial, r.PartialWhy = true, notice.New("cut_at", notice.Params{"at_s": t})
 			}
 			break
 		}
@@ -123,7 +123,7 @@ func MarkDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
 		r.Damaged = true
 		if !r.LeftOut {
 			r.Partial = true
-			r.PartialWhy = fmt.Sprintf("the clip is damaged at %.2f s, in %d of its %d frames", firstS, damaged, frames)
+			r.PartialWhy = notice.New("damaged_at", notice.Params{"at_s": firstS, "damaged": damaged, "n": frames})
 		}
 	}
 }

@@ -1,10 +1,10 @@
 package events
 
 import (
-	"fmt"
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -351,18 +351,18 @@ func (r *RepTimes) Order() {
 // markPartial says of a rep that a part of it is not to be seen; it ends where the hips are
 // back at the given height.
 func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first, last bool) {
-	why := func(s string, args ...any) {
+	why := func(code string, params notice.Params) {
 		if !r.Partial {
-			r.Partial, r.PartialWhy = true, fmt.Sprintf(s, args...)
+			r.Partial, r.PartialWhy = true, notice.New(code, params)
 		}
 	}
 	if first && b.cutStart {
-		why("the clip begins inside it")
+		why("begins_inside", nil)
 		r.StartS = tr.TimeS[b.From]
 		r.DescentS = math.NaN() // a part of it was not filmed
 	}
 	if last && b.cutEnd && tr.HipHeight[b.To-1] < backAtLegs {
-		why("the clip ends inside it")
+		why("ends_inside", nil)
 		r.EndS = tr.TimeS[b.To-1]
 	}
 	if b.gap {
@@ -372,7 +372,7 @@ func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first
 		}
 		for i := from; i <= to; i++ {
 			if tr.Missing[i] {
-				why("the athlete was lost at %.2f s", tr.TimeS[i])
+				why("lost_at", notice.Params{"at_s": tr.TimeS[i]})
 				break
 			}
 		}

@@ -124,7 +124,7 @@ func TestWhatIsARep(t *testing.T) {
 		spoil   func(tr *trace.Trace)
 		reps    int
 		moved   int
-		partial string // part of why
+		partial string // the code of why
 	}{
 		{"standing", standingStill, nil, 0, 0, ""},
 		{"too shallow", shallow, nil, 0, 0, ""},
@@ -145,9 +145,9 @@ func TestWhatIsARep(t *testing.T) {
 				tr.KneeDeg[i] = math.NaN()
 			}
 		}, 0, 0, ""},
-		{"the clip begins inside", squat(-0.5, 1, 0.5, 0.5), nil, 1, 0, "the clip begins inside it"},
-		{"the clip ends inside", squat(4, 0.8, 1, 0.5), nil, 1, 0, "the clip ends inside it"},
-		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "the athlete was lost at 2.30 s"},
+		{"the clip begins inside", squat(-0.5, 1, 0.5, 0.5), nil, 1, 0, "begins_inside"},
+		{"the clip ends inside", squat(4, 0.8, 1, 0.5), nil, 1, 0, "ends_inside"},
+		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "lost_at"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			tr := handTrace(60, 5, c.hip, onTheFloor)
@@ -158,8 +158,8 @@ func TestWhatIsARep(t *testing.T) {
 			if len(reps) != c.reps || len(moved) != c.moved {
 				t.Fatalf("%d reps, %d moved, want %d and %d", len(reps), len(moved), c.reps, c.moved)
 			}
-			if c.reps == 1 && reps[0].PartialWhy != c.partial {
-				t.Errorf("not whole because %q, want %q", reps[0].PartialWhy, c.partial)
+			if c.reps == 1 && reps[0].PartialWhy.Code != c.partial {
+				t.Errorf("not whole because %v, want %q", reps[0].PartialWhy, c.partial)
 			}
 		})
 	}
@@ -196,7 +196,7 @@ func TestMarkDamaged(t *testing.T) {
 		reps := []RepTimes{{StartS: 1.5, BottomS: 2.3, BottomEndS: 2.3, EndS: 3.1, Depth: 0.5}}
 		MarkDamaged(tr, reps, obs)
 		if r := &reps[0]; r.Damaged != c.damaged || r.Partial != c.damaged {
-			t.Errorf("%s: damaged %v (%s), want %v", c.name, r.Damaged, r.PartialWhy, c.damaged)
+			t.Errorf("%s: damaged %v (%v), want %v", c.name, r.Damaged, r.PartialWhy, c.damaged)
 		}
 	}
 }

@@ -1,6 +1,9 @@
 package events
 
-import "holdfast/kinematics/trace"
+import (
+	"holdfast/kinematics/notice"
+	"holdfast/kinematics/trace"
+)
 
 // PhaseName names a part of a rep.
 type PhaseName string
@@ -67,8 +70,8 @@ type RepTimes struct {
 	TempoGiven Given `json:"tempo_source"`
 	// Partial says the clip begins or ends inside the rep, or that a gap in
 	// the tracking hides part of it; PartialWhy says which.
-	Partial    bool   `json:"partial"`
-	PartialWhy string `json:"partial_reason,omitempty"`
+	Partial    bool          `json:"partial"`
+	PartialWhy notice.Notice `json:"partial_reason,omitzero"`
 	// Cut says that the clip is cut inside the rep; it is then Damaged as well.
 	Cut bool `json:"-"`
 	// Damaged says that frames of the rep that it cannot be measured without could not
@@ -119,5 +122,5 @@ func (r *RepTimes) HasFlight() bool { return r.FlightS > 0 }
 // earlier one again.
 func (r *RepTimes) Counts() bool { return !r.Partial && r.RepeatOf == 0 }
 
-// LeftOutWhy is the RepTimes.PartialWhy of a rep that the coach left out.
-const LeftOutWhy = "left out by the coach"
+// LeftOut is the code of why a rep is partial that the coach left out.
+const LeftOut = "left_out"

@@ -90,7 +90,7 @@ func tempoOfSet(set []float64) func(quickness float64) Tempo {
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
 func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
-	whole := func(r *RepTimes) bool { return !r.Partial || r.PartialWhy == LeftOutWhy }
+	whole := func(r *RepTimes) bool { return !r.Partial || r.PartialWhy.Code == LeftOut }
 	var set []float64
 	for i := range reps {
 		if q := quickness(&reps[i]); !reps[i].HasFlight() && whole(&reps[i]) && !math.IsNaN(q) {

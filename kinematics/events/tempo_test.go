@@ -3,6 +3,8 @@ package events
 import (
 	"slices"
 	"testing"
+
+	"holdfast/kinematics/notice"
 )
 
 func TestSetTempos(t *testing.T) {
@@ -10,7 +12,7 @@ func TestSetTempos(t *testing.T) {
 	fast := RepTimes{Number: 2, DescentS: 0.5, PeakDescentSpeed: 1.5}
 	drop := RepTimes{Number: 2, DescentS: 1.2, PeakDescentSpeed: 1.5}
 	jump := RepTimes{Number: 3, DescentS: 0.5, FlightS: 0.4}
-	cut := RepTimes{Number: 3, DescentS: 0.4, Partial: true, PartialWhy: "the clip begins inside it"}
+	cut := RepTimes{Number: 3, DescentS: 0.4, Partial: true, PartialWhy: notice.New("begins_inside", nil)}
 	given := RepTimes{Number: 4, DescentS: 2, Tempo: TempoJump, TempoGiven: true}
 	for _, c := range []struct {
 		name    string

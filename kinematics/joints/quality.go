@@ -1,11 +1,11 @@
 package joints
 
 import (
-	"fmt"
 	"math"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 )
 
@@ -54,9 +54,8 @@ type Quality struct {
 	// file does not tell (common practice, no source).
 	FastestPxPerFrame float64 `json:"fastest_px_per_frame"`
 	BlurPx            float64 `json:"blur_px"`
-	// Advice is the most important thing to do otherwise, without a full stop;
-	// empty for a good rep.
-	Advice string `json:"advice"`
+	// Advice is the most important thing to do otherwise; nothing for a good rep.
+	Advice notice.Notice `json:"advice,omitzero"`
 }
 
 // exposureFrames is the part of a frame's time for which the shutter is taken to
@@ -264,32 +263,31 @@ const (
 )
 
 // advice says what to film instead, for the aspect that counts most.
-func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) string {
-	const light = "film in more light"
-	quicker := light + ", so that the shutter opens for a shorter time"
+func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) notice.Notice {
+	quicker := "film_with_short_shutter"
 	switch {
 	case rateHz < below60Hz:
-		quicker = "film at 60 or 120 frames a second"
+		quicker = "film_at_60_or_120"
 	case rateHz < below120Hz:
-		quicker = "film at 120 frames a second"
+		quicker = "film_at_120"
 	}
 	switch why {
 	case aspectHidden:
-		return fmt.Sprintf("move 2 m further back: the whole body must be in the picture, and the %s is not", q.HiddenPoint)
+		return notice.New("move_back", notice.Params{"point": q.HiddenPoint.String()})
 	case aspectView:
-		return "turn the phone to face the athlete's side"
+		return notice.New("turn_phone", nil)
 	case aspectTurn, aspectBlur:
-		return quicker
+		return notice.New(quicker, nil)
 	case aspectDropped:
-		return "set the camera to a fixed frame rate and film in more light: the clip leaves out frames"
+		return notice.New("fix_frame_rate", nil)
 	case aspectWeakest:
 		if k := q.WeakestPoint; k == body.Heel || k == body.Toe {
-			return fmt.Sprintf("wear shoes that stand out from the floor: the %s is hard to see", k)
+			return notice.New("wear_other_shoes", notice.Params{"point": k.String()})
 		}
-		return fmt.Sprintf("wear tight clothes: the %s is hard to see", q.WeakestPoint)
+		return notice.New("wear_tight_clothes", notice.Params{"point": q.WeakestPoint.String()})
 	}
 	if severalPeople {
-		return "film with one person in the picture"
+		return notice.New("film_one_person", nil)
 	}
-	return light
+	return notice.New("film_in_more_light", nil)
 }

@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
@@ -70,8 +71,8 @@ type Jump struct {
 	// ContactTimeS is the time on the floor since the last landing; unknown for the
 	// first jump of a row.
 	ContactTimeS stats.Estimate `json:"contact_time_s"`
-	// Why says in a sentence why the two heights differ; empty when they do not.
-	Why string `json:"why_heights_differ"`
+	// Why says why the two heights differ; nothing when they do not.
+	Why notice.Notice `json:"why_heights_differ,omitzero"`
 
 	// What follows is known where the jump is measured and not kept in the documents.
 
@@ -216,7 +217,7 @@ func (j *Jump) believe() {
 	rise := flight && !(j.TakeoffVelocityMS < 0) && body.RiseM.Hold(j.RiseM) && body.RiseOverFlightHeight.Hold(j.RiseM/JumpHeightM(j.FlightS))
 	if !rise || !body.Tells(j.RiseM, j.RiseInterval95M) {
 		unknown(&j.RiseM, &j.RiseInterval95M)
-		j.FlightExcessM, j.LandsLowerM, j.Why = stats.Unknown(), stats.Unknown(), ""
+		j.FlightExcessM, j.LandsLowerM, j.Why = stats.Unknown(), stats.Unknown(), notice.Notice{}
 	}
 	if !rise {
 		unknown(&j.TakeoffVelocityMS, &j.TakeoffVelocityInterval95MS)
@@ -259,22 +260,20 @@ func (j *Jump) meetTheParabola(m *joints.Motion, r *events.RepTimes, c *MassCent
 	}
 }
 
-// explain puts the difference of the two heights in words.
+// explain says why the two heights differ.
 func (j *Jump) explain() {
 	cm := 100 * j.FlightExcessM.Value
 	if math.Abs(cm) < 1 && math.Abs(cm) < 100*stats.Normal95*j.FlightExcessM.SD {
 		return
 	}
-	posture, what := "more folded", "lengthens"
+	code, form := "lands_folded", "clear"
 	if cm < 0 {
-		posture, what = "taller", "shortens"
+		code = "lands_taller"
 	}
-	sure := ""
 	if math.Abs(cm) < 100*stats.Normal95*j.FlightExcessM.SD {
-		sure = " That is within what the clip can tell."
+		form = "within"
 	}
-	j.Why = fmt.Sprintf("The body lands %s than it took off (its centre of mass %.0f cm %s), which %s the flight: the height from flight time reads %.0f cm too %s.%s",
-		posture, math.Abs(100*j.LandsLowerM.Value), map[bool]string{true: "lower", false: "higher"}[cm > 0], what, math.Abs(cm), map[bool]string{true: "high", false: "low"}[cm > 0], sure)
+	j.Why = notice.New(code, notice.Params{"form": form, "centre_cm": math.Abs(100 * j.LandsLowerM.Value), "height_cm": math.Abs(cm)})
 }
 
 // kindOf says how jump i of the reps began, and from that its contact time and

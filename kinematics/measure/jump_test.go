@@ -3,11 +3,11 @@ package measure
 import (
 	"errors"
 	"math"
-	"strings"
 	"testing"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
@@ -145,8 +145,8 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 			t.Errorf("%s: %.4f is outside %.4f to %.4f", c.name, c.want, iv[0], iv[1])
 		}
 	}
-	if !strings.Contains(j[0].Why, "more folded") || !strings.Contains(j[0].Why, "too high") {
-		t.Errorf("why: %q", j[0].Why)
+	if j[0].Why.Code != "lands_folded" {
+		t.Errorf("why: %v", j[0].Why)
 	}
 	if !errors.Is(j[0].ReactiveStrengthErr, errNotRepeatedJump) {
 		t.Errorf("index of a single jump: %v", j[0].ReactiveStrengthErr)
@@ -263,7 +263,7 @@ func flightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) 
 func TestJumpBelieved(t *testing.T) {
 	wide := func(value, half float64) (float64, [2]float64) { return value, [2]float64{value - half, value + half} }
 	good := func() Jump {
-		j := Jump{RiseFromStandM: stats.Estimate{Value: 0.45, SD: 0.02}, ContactTimeS: stats.Estimate{Value: 0.3, SD: 0.01}, Why: "folded"}
+		j := Jump{RiseFromStandM: stats.Estimate{Value: 0.45, SD: 0.02}, ContactTimeS: stats.Estimate{Value: 0.3, SD: 0.01}, Why: notice.New("lands_folded", nil)}
 		j.FlightS, j.FlightInterval95S = wide(0.5, 0.02)
 		j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(JumpHeightM(0.5), 0.03)
 		j.RiseM, j.RiseInterval95M = wide(0.28, 0.05)
@@ -300,8 +300,8 @@ func TestJumpBelieved(t *testing.T) {
 				t.Errorf("%s: the %s is %.2f, known should be %v", c.name, name, v.value, v.known)
 			}
 		}
-		if (j.Why != "") != c.rise {
-			t.Errorf("%s: says %q of the rise", c.name, j.Why)
+		if j.Why.IsZero() == c.rise {
+			t.Errorf("%s: says %v of the rise", c.name, j.Why)
 		}
 	}
 }

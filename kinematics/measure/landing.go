@@ -25,10 +25,8 @@ type Landing struct {
 	// SettleS is the kinematic settle time in seconds from first contact: until the
 	// hip moves slower than 0.1 m/s (0.12 leg lengths a second without a scale) and
 	// the knee turns slower than 20 degrees a second, and stays so for half a
-	// second. NaN when that does not come before the rep ends. SettleDefinition says
-	// so in words.
-	SettleS          float64 `json:"settle_s"`
-	SettleDefinition string  `json:"settle_definition"`
+	// second. NaN when that does not come before the rep ends.
+	SettleS float64 `json:"settle_s"`
 	// Steps counts how often a foot moved along the floor after the landing, Hops
 	// how often both left it again before the rep ended.
 	Steps int `json:"steps"`
@@ -42,10 +40,6 @@ type Landing struct {
 	// when the rep does not end in a stand.
 	ToStandS float64 `json:"to_stand_s"`
 }
-
-// settleDefinition is what every landing says of its settling.
-const settleDefinition = "from first contact until the hip moves slower than 0.1 m/s and the knee turns slower than 20 degrees a second " +
-	"for half a second; read from movement, not the time to stabilisation of a force plate"
 
 // What tells a settled landing and a step; common practice, no source.
 const (
@@ -77,7 +71,7 @@ func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k i
 	r := &reps[k]
 	l := &Landing{
 		ContactToBottomS:    stats.Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
-		ForwardDriftPctFoot: stats.Unknown(), ForwardDriftCm: stats.Unknown(), SettleS: math.NaN(), SettleDefinition: settleDefinition, ToStandS: math.NaN(),
+		ForwardDriftPctFoot: stats.Unknown(), ForwardDriftCm: stats.Unknown(), SettleS: math.NaN(), ToStandS: math.NaN(),
 	}
 	i0, i1 := m.Index(r.ContactS), m.Index(r.LandingBottomS)
 	end := m.Index(r.EndS)

@@ -1,11 +1,12 @@
 package measure
 
 import (
+	"math"
+
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/trace"
-	"math"
 )
 
 // series is a motion made by hand and what the stages ask for beside it, rep one of its

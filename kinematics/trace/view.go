@@ -40,8 +40,8 @@ const (
 	ViewBack
 )
 
-// String returns "the side", "the front" or "behind".
-func (f ViewFrom) String() string { return [...]string{"the side", "the front", "behind"}[f] }
+// String returns side, front or back.
+func (f ViewFrom) String() string { return [...]string{"side", "front", "back"}[f] }
 
 // What is known of the estimate; common practice, no source, but where said.
 const (

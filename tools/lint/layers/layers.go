@@ -1,13 +1,13 @@
 // Package layers keeps Holdfast's packages apart. Imports point one way:
 //
-//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable
+//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable, words
 //
 // A package may import packages that stand further right, and none of its own
 // rank. What lies in internal serves tests alone and may look everywhere. Native
 // libraries stay inside vision, and kinematics computes and does nothing else. Its rooms
 // have an order of their own:
 //
-//	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal
+//	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
 package layers
 
 import (
@@ -31,12 +31,12 @@ const module = "holdfast"
 
 // rank orders the folders of the house; a higher one may import a lower one.
 var rank = map[string]int{
-	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1,
+	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1, "words": 1,
 }
 
 // rooms are the folders of kinematics, from what joins the others down to what knows
 // numbers alone; a room may import those after it.
-var rooms = []string{"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal"}
+var rooms = []string{"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"}
 
 // forTests is the folder of what the tests of several packages share.
 const forTests = "internal"
@@ -104,7 +104,7 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		case !known:
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
-			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable", folder, target)
+			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable, words", folder, target)
 		}
 	}
 	for _, n := range native {

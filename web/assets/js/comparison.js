@@ -13,14 +13,16 @@ const rank = { slow: 0, fast: 1, jump: 2, first: 0, second: 1, third: 2 };
 const looks = { first: "slow", second: "fast", third: "jump" };
 const joints = ["ankle", "knee", "hip"];
 let doc;
+let said;
 let clips;
 let pair;
 let charts = [];
 
 async function load() {
-  const said = await get(`/api/comparisons/${id}`);
-  doc = said.comparison;
-  clips = said.clips;
+  const answer = await get(`/api/comparisons/${id}`);
+  doc = answer.comparison;
+  said = answer.said;
+  clips = answer.clips;
   await Promise.all(
     clips.map(async (c) => {
       const [analysis, frames] = await Promise.all([
@@ -45,7 +47,7 @@ async function load() {
   showPairs();
   showLadder();
   showLanding();
-  showDownloads(said.files);
+  showDownloads(answer.files);
   startDuo();
 }
 
@@ -410,7 +412,7 @@ function cell(at, unit, position) {
 }
 
 function showLadder() {
-  const { rungs, caution } = doc.ladder;
+  const { rungs } = doc.ladder;
   const tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
   fill(
     $("#ladder"),
@@ -453,8 +455,8 @@ function showLadder() {
   fill(
     $("#ladder-words"),
     h("br"),
-    rungs.filter((r) => r.sentence).map((r) => h("p", {}, r.sentence)),
-    caution ? h("p", { class: "note" }, caution) : null,
+    said.rungs.filter(Boolean).map((s) => h("p", {}, s)),
+    h("p", { class: "note" }, said.caution),
   );
 }
 

@@ -2,7 +2,7 @@
 import { fill, h } from "./dom.js";
 import { half95, known, num } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
-import { angles } from "./words.js";
+import { angles, settled } from "./words.js";
 
 const joints = [
   ["ankle", angles.ankle_dorsiflexion],
@@ -295,11 +295,12 @@ export function showQuality(el, a) {
       ),
     );
     if (r.partial && r.partial_reason)
-      parts.push(h("p", { class: "note" }, `Rep ${num(r.number)} is not whole: ${r.partial_reason}.`));
+      parts.push(h("p", { class: "note" }, `Rep ${num(r.number)} is not whole: ${r.partial_reason.message}.`));
   }
   const advice = new Map();
   for (const r of a.reps)
-    if (r.quality.advice) advice.set(r.quality.advice, [...(advice.get(r.quality.advice) || []), r.number]);
+    const text = r.quality.advice?.message;
+    if (text) advice.set(text, [...(advice.get(text) || []), r.number]);
   for (const [text, reps] of advice) {
     const who =
       reps.length === a.reps.length
@@ -311,9 +312,8 @@ export function showQuality(el, a) {
   }
   for (const w of a.warnings) parts.push(h("p", { class: "note warn" }, w.message));
   const why = a.reps.map((r) => r.jump?.why_heights_differ).find(Boolean);
-  if (why) parts.push(h("p", { class: "note" }, why));
-  const settle = a.reps.map((r) => r.landing?.settle_definition).find(Boolean);
-  if (settle) parts.push(h("p", { class: "help" }, `Until still: ${settle}.`));
+  if (why) parts.push(h("p", { class: "note" }, why.message));
+  if (a.reps.some((r) => r.landing)) parts.push(h("p", { class: "help" }, `Until still: ${settled}.`));
   const v = a.view;
   const facts = [];
   if (known(v.yaw_deg))

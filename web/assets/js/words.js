@@ -4,5 +4,6 @@
 /**
  * positions: of each its name, the words for a clear loss and gain and how each looks (of
  * some positions less is no loss), and what a change is called. angles: the name of each.
+ * settled: when a landing is over.
  */
-export const { positions, angles } = JSON.parse(document.body.dataset.words);
+export const { positions, angles, settled } = JSON.parse(document.body.dataset.words);
