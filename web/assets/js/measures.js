@@ -298,9 +298,10 @@ export function showQuality(el, a) {
       parts.push(h("p", { class: "note" }, `Rep ${num(r.number)} is not whole: ${r.partial_reason.message}.`));
   }
   const advice = new Map();
-  for (const r of a.reps)
+  for (const r of a.reps) {
     const text = r.quality.advice?.message;
     if (text) advice.set(text, [...(advice.get(text) || []), r.number]);
+  }
   for (const [text, reps] of advice) {
     const who =
       reps.length === a.reps.length
