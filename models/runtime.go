@@ -16,9 +16,9 @@ const RuntimeEnv = "HOLDFAST_ONNXRUNTIME"
 
 // RuntimeLibrary turns the library's telemetry off for this process and returns the
 // path of the ONNX Runtime shared library. It looks, in this order, at the file
-// named by RuntimeEnv, in the folder .runtime/onnxruntime beside the executable, in
-// the project's for an executable in its folder bin, and in the system's own library
-// folders. Whoever can write there could replace the program as well. The
+// named by RuntimeEnv, in the folder .runtime/onnxruntime beside the executable; for an
+// executable in a folder bin, in lib/holdfast beside that folder, where packages put it,
+// and in the project's .runtime/onnxruntime; and in the system's own library folders. Whoever can write there could replace the program as well. The
 // working directory is never looked at: it may be full of other people's files.
 // Errors: ErrTelemetry, ErrNoRuntime.
 func RuntimeLibrary() (string, error) {
@@ -63,7 +63,8 @@ func foldersOfProgram(executable string) []string {
 	beside := filepath.Dir(executable)
 	folders := []string{filepath.Join(beside, ".runtime", "onnxruntime")}
 	if filepath.Base(beside) == "bin" {
-		folders = append(folders, filepath.Join(filepath.Dir(beside), ".runtime", "onnxruntime"))
+		root := filepath.Dir(beside)
+		folders = append(folders, filepath.Join(root, "lib", "holdfast"), filepath.Join(root, ".runtime", "onnxruntime"))
 	}
 	return folders
 }

@@ -64,9 +64,11 @@ func TestRuntimeLibraryNotFromWorkingDirectory(t *testing.T) {
 
 func TestFoldersOfProgram(t *testing.T) {
 	for program, want := range map[string][]string{
-		"/opt/holdfast/holdfast":          {"/opt/holdfast/.runtime/onnxruntime"},
-		"/home/sam/holdfast/bin/holdfast": {"/home/sam/holdfast/bin/.runtime/onnxruntime", "/home/sam/holdfast/.runtime/onnxruntime"},
-		"/home/sam/holdfast/a/holdfast":   {"/home/sam/holdfast/a/.runtime/onnxruntime"},
+		"/opt/holdfast/holdfast": {"/opt/holdfast/.runtime/onnxruntime"},
+		"/home/sam/holdfast/bin/holdfast": {"/home/sam/holdfast/bin/.runtime/onnxruntime",
+			"/home/sam/holdfast/lib/holdfast", "/home/sam/holdfast/.runtime/onnxruntime"},
+		"/usr/bin/holdfast":             {"/usr/bin/.runtime/onnxruntime", "/usr/lib/holdfast", "/usr/.runtime/onnxruntime"},
+		"/home/sam/holdfast/a/holdfast": {"/home/sam/holdfast/a/.runtime/onnxruntime"},
 	} {
 		if got := foldersOfProgram(program); !slices.Equal(got, want) {
 			t.Errorf("%s: got %v, want %v", program, got, want)

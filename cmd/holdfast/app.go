@@ -108,6 +108,7 @@ It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
 		newDemoCommand(a),
 		newDoctorCommand(a),
 		newVersionCommand(a),
+		newManualCommand(a),
 	)
 	return root
 }

@@ -1,19 +1,18 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
 
-	"holdfast/vision"
+	"holdfast/report"
+	"holdfast/testdata/clips"
 )
-
-// demoClips are the shipped clips: an invented, rendered athlete whose true
-// angles are known.
-var demoClips = []string{"slow.mp4", "fast.mp4", "jump.mp4"}
 
 type demoOptions struct {
 	out     string
@@ -30,7 +29,8 @@ func newDemoCommand(a *app) *cobra.Command {
 with jumps) and write everything a real comparison writes: annotated videos,
 stills, report. It takes a few minutes on two cores.
 
-Results go to holdfast-demo/, or to --out DIR.
+Results go to holdfast-demo/, or to --out DIR; the clips to holdfast-demo-clips/,
+or to DIR-clips/, to be watched and compared again.
 
 ` + exitHelp,
 		Args: arguments(0, 0, "no arguments"),
@@ -45,45 +45,44 @@ Results go to holdfast-demo/, or to --out DIR.
 }
 
 func (a *app) runDemo(ctx context.Context, opts demoOptions) error {
-	folder, err := findDemoClips()
+	paths, err := putDemoClips(filepath.Clean(opts.out) + "-clips")
 	if err != nil {
 		return err
-	}
-	var clips []string
-	for _, name := range demoClips {
-		clips = append(clips, filepath.Join(folder, name))
 	}
 	return a.runCompare(ctx, compareOptions{
 		analysisOptions:   analysisOptions{out: opts.out, athlete: "Demo Athlete", json: opts.json, noVideo: opts.noVideo},
 		smallestChangeDeg: 5,
-	}, clips)
+	}, paths)
 }
 
-// findDemoClips looks for the shipped clips beside the program and above it, then
-// at and above the working folder.
-func findDemoClips() (string, error) {
-	var starts []string
-	if exe, err := os.Executable(); err == nil {
-		if real, err := filepath.EvalSymlinks(exe); err == nil {
-			exe = real
+// putDemoClips writes the shipped clips into a folder, where they can be watched and compared again, and
+// returns their paths. A file of the same name that holds something else is left alone, and is an error.
+func putDemoClips(folder string) ([]string, error) {
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		return nil, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+	}
+	var paths []string
+	for _, name := range clips.Example {
+		want, err := clips.FS.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("reading a clip that comes with the program: %w", err)
 		}
-		starts = append(starts, filepath.Dir(exe))
-	}
-	if cwd, err := os.Getwd(); err == nil {
-		starts = append(starts, cwd)
-	}
-	for _, dir := range starts {
-		for {
-			clips := filepath.Join(dir, "testdata", "clips")
-			if _, err := os.Stat(filepath.Join(clips, demoClips[0])); err == nil {
-				return clips, nil
-			}
-			up := filepath.Dir(dir)
-			if up == dir {
-				break
-			}
-			dir = up
+		path := filepath.Join(folder, name)
+		paths = append(paths, path)
+		got, err := os.ReadFile(path)
+		switch {
+		case err == nil && bytes.Equal(got, want):
+			continue
+		case err == nil:
+			return nil, fmt.Errorf("%w: %s is another clip than the demo's; move it away or choose another --out",
+				report.ErrCannotWrite, path)
+		case !errors.Is(err, os.ErrNotExist):
+			return nil, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		}
+		// Under another name first: half a clip would stand in the way of the next run.
+		if err := errors.Join(os.WriteFile(path+".part", want, 0o644), os.Rename(path+".part", path)); err != nil {
+			return nil, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
 		}
 	}
-	return "", fmt.Errorf("%w: the demo's clips (testdata/clips) are neither beside the program nor above the working folder; run it inside Holdfast's source folder", vision.ErrUnreadable)
+	return paths, nil
 }
