@@ -57,7 +57,7 @@ func TestMain(m *testing.M) {
 }
 
 // The program sends nothing, looks up no name, and writes nothing outside of the
-// places that the README names; and whoever did would be caught.
+// places that docs/files.md names; and whoever did would be caught.
 func TestNothingLeavesThisComputer(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it runs the network")
