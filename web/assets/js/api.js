@@ -28,7 +28,14 @@ export async function problemOf(answer) {
   return new Problem(answer.status, text, hint);
 }
 
-/** Sends a request and returns the answer's JSON. */
+/**
+ * Sends a request and returns the answer's JSON.
+ * @param {string} method
+ * @param {string} url
+ * @param {unknown} [body]
+ * @param {{signal?: AbortSignal, headers?: Record<string, string>}} [options]
+ * @returns {Promise<any>}
+ */
 export async function call(method, url, body, { signal, headers } = {}) {
   let answer;
   try {
@@ -66,6 +73,7 @@ export function unfollow() {
  * lets go of its connection: a browser has six for one server, and a seventh page would
  * wait for ever. handlers are by the event's name, besides open and error of the
  * connection, and again: the page is connected after a time in which it was told nothing.
+ * @param {Record<string, (said?: any) => void>} handlers
  */
 export function follow({ open, error, again, ...handlers }) {
   let source = null;

@@ -10,21 +10,24 @@ const page = $("#athlete-page");
 const id = page.dataset.athlete;
 const positions = ["ankle", "knee", "hip", "support_point", "heel_rise"];
 const measureWords = { rom: "range of motion", at_bottom: "at the bottom" };
+/** @import { History, HistoryChange, HistoryPoint, HistorySeries } from "api" */
+
+/** @type {History} */
 let history;
 let charts = [];
 let chosen = null;
 
 // The history.
 
-const keyOf = (s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
+const keyOf = (/** @type {HistorySeries} */ s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
 /** What a tab is called: the leg and the movement only where there are several. */
-function conditionWords(s, all) {
+function conditionWords(/** @type {HistorySeries} */ s, /** @type {HistorySeries[]} */ all) {
   const words = [s.condition + (known(s.load_kg) ? ` ${exact(s.load_kg)} kg` : "")];
   if (new Set(all.map((o) => o.side)).size > 1) words.push(`${s.side} leg`);
   if (new Set(all.map((o) => o.movement)).size > 1) words.push(`movement ${num(s.movement)}`);
   return words.join(", ");
 }
-const unitOf = (s) => (s.unit === "degrees" ? "°" : "%");
+const unitOf = (/** @type {HistorySeries} */ s) => (s.unit === "degrees" ? "°" : "%");
 
 async function load() {
   ({ history } = await get(`/api/athletes/${id}/history`));
@@ -306,7 +309,7 @@ function everyVisit(rows) {
 
 const points = (key) => (history.series || []).filter((s) => keyOf(s) === key).reduce((n, s) => n + s.points.length, 0);
 
-function change(c, s) {
+function change(/** @type {HistoryChange | null} */ c, /** @type {HistorySeries} */ s) {
   if (!c) return "–";
   const u = unitOf(s);
   const by = known(c.change)

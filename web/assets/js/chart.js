@@ -30,7 +30,13 @@ export function inks(onStage) {
 
 const font = "12px system-ui, sans-serif";
 
-/** An axis with its label, in the reader's numbers. */
+/**
+ * An axis with its label, in the reader's numbers.
+ * @param {ReturnType<typeof inks>} look
+ * @param {string} label
+ * @param {{side?: number, size?: number, digits?: number, space?: number, values?: Function, splits?: Function,
+ *   label_size?: number}} [options]
+ */
 export function axis(look, label, { side, size, digits = 0, space, values, splits, label_size } = {}) {
   const set = (key, v) => (v === undefined ? {} : { [key]: v }); // uPlot takes undefined for a choice
   return {

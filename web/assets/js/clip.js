@@ -18,15 +18,26 @@ const screen = $("#screen");
 const scrub = $("#scrub");
 const on = Object.fromEntries($$("#switches input").map((i) => [i.value, i.checked]));
 
+/** @import { ClipAnswer, Frames, JobView } from "api" */
+
 /** What the page knows; the parts share it. */
 const page = {
+  /** @type {string} */
   id,
+  /** @type {ClipAnswer} */
   info: null,
+  /** @type {JobView[]} */
   jobs: [],
+  /** @type {Frames} */
+  frames: null,
   fit: fitScreen,
+  /** @type {Motion} */
   motion: null,
+  /** @type {Player} */
   player: null,
+  /** @type {Curves} */
   curves: null,
+  /** @type {Correcting} */
   correcting: null,
   draw,
   refresh,
@@ -82,6 +93,10 @@ function show() {
   $("#correct-toggle").disabled = $("#correct-toggle").hidden = false;
   showVideo(info);
 }
+
+/**
+ * @typedef {typeof page} ClipPage
+ */
 
 /** The page's video comes a little after the numbers. */
 function showVideo(info) {
@@ -189,12 +204,7 @@ function start() {
     player.seek(Number(scrub.value));
   });
   $("#play").addEventListener("click", () => player.toggle());
-  for (const [button, n] of [
-    ["#back10", -10],
-    ["#back1", -1],
-    ["#on1", 1],
-    ["#on10", 10],
-  ])
+  for (const [button, n] of Object.entries({ "#back10": -10, "#back1": -1, "#on1": 1, "#on10": 10 }))
     $(button).addEventListener("click", () => step(n));
   for (const b of $$("#speeds button"))
     b.addEventListener("click", () => {
@@ -331,7 +341,7 @@ addEventListener("keydown", (e) => {
     document.querySelector("dialog[open]")
   )
     return;
-  const el = e.target;
+  const el = /** @type {HTMLElement} */ (e.target);
   const inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
   if (inField) return;
   if (e.key === " " && el.matches?.("button, a, summary")) return;

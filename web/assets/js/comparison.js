@@ -1,7 +1,7 @@
 // The page of a comparison.
 import { call, get, save } from "./api.js";
 import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
-import { $, $$, complain, fill, h, say, svg, toast } from "./dom.js";
+import { $, $$, complain, fill, focused, h, say, svg, toast } from "./dom.js";
 import { Duo, still } from "./duo.js";
 import { date, deg, known, list, num, range } from "./format.js";
 import { curves as kinds, Motion } from "./motion.js";
@@ -12,9 +12,14 @@ const rank = { slow: 0, fast: 1, jump: 2, first: 0, second: 1, third: 2 };
 // Where clips of one tempo are compared, they have the looks of the tempos of the same place.
 const looks = { first: "slow", second: "fast", third: "jump" };
 const joints = ["ankle", "knee", "hip"];
+/** @import { Comparison, MeasuredClip, Pair } from "api" */
+
+/** @type {Comparison} */
 let doc;
 let said;
+/** @type {MeasuredClip[]} */
 let clips;
+/** @type {Pair} */
 let pair;
 let charts = [];
 
@@ -53,7 +58,7 @@ async function load() {
 
 /** What a tempo or a side is called. */
 function word(key) {
-  const words = (doc.sides || []).find((s) => s.key === key)?.words;
+  const words = doc.sides?.find((s) => s.key === key)?.words;
   return words ? (/^\d{4}-\d\d-\d\d$/.test(words) ? date(words) : words) : key;
 }
 
@@ -134,9 +139,9 @@ function showPairs() {
       `${word(p.baseline)} → ${word(p.challenge)}`,
     ),
   );
-  const focused = document.activeElement?.dataset?.testid;
+  const kept = focused()?.dataset?.testid;
   fill($("#pairs"), tabs);
-  if (focused) $(`[data-testid="${focused}"]`)?.focus();
+  if (kept) $(`[data-testid="${kept}"]`)?.focus();
   showTable();
   showCurves();
 }
@@ -746,7 +751,7 @@ function startDuo() {
   addEventListener("resize", () => duo.draw());
   addEventListener("keydown", (e) => {
     if (e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;
-    const el = e.target;
+    const el = /** @type {HTMLElement} */ (e.target);
     if (
       el.matches?.("input:not([type=range]), select, textarea") ||
       (e.key === " " && el.matches?.("button, a, summary"))

@@ -1,7 +1,7 @@
 // Correcting by hand: points, reps, floor and vertical. Every change is one whole
 // document that the server keeps, so that it can be undone.
 import { post } from "./api.js";
-import { $, complain, fill, h, say } from "./dom.js";
+import { $, complain, fill, focused, h, say } from "./dom.js";
 import { localText, moment, num, parse } from "./format.js";
 import { applyCamera, turnOf, undoCamera } from "./frames.js";
 import { pointNames } from "./motion.js";
@@ -11,15 +11,25 @@ const canvas = $("#overlay");
 const screen = $("#screen");
 const reach = 26; // CSS pixels around a point that a finger may miss it by
 
+/**
+ * @import { ClipPage } from "./clip.js"
+ * @import { Corrections, Rep, RepCorrection } from "api"
+ */
+
 export class Correcting {
+  /** @param {ClipPage} page */
   constructor(page) {
     this.page = page;
     this.on = false;
     this.busy = 0; // changes that were asked for and are not done
     this.turn = Promise.resolve(); // ends when all of them are
     this.chosen = "knee";
+    /** @type {Rep | undefined} */
+    this.rep = undefined;
+    this.timer = undefined;
     this.moving = null; // {name, frame, at} while a point is dragged or nudged, and until the numbers follow
     this.held = false; // somebody has hold of a point or a line's end, or has just let go of a key
+    /** @type {{kind: "floor" | "vertical", ends: number[][]} | null} */
     this.line = null; // {kind: floor | vertical, ends: [[x, y], [x, y]]} while one is drawn
     fill(
       $("#point"),
@@ -29,6 +39,7 @@ export class Correcting {
     this.listen();
   }
 
+  /** @returns {Corrections} */
   get doc() {
     return this.page.info.current || {};
   }
@@ -74,7 +85,7 @@ export class Correcting {
 
   showReps() {
     const { motion } = this.page;
-    const open = document.activeElement?.dataset?.keep;
+    const open = focused()?.dataset?.keep;
     fill(
       $("#rep-edits"),
       motion.reps.map((r) => {
@@ -186,7 +197,7 @@ export class Correcting {
   draw(c, frame, scale, u) {
     const { motion } = this.page;
     if (!this.on) return;
-    const to = ([x, y]) => [x * scale, y * scale];
+    const to = (/** @type {number[]} */ [x, y]) => [x * scale, y * scale];
     for (const name of pointNames) {
       const seen = motion.tracked(name, frame);
       if (!seen) continue;
@@ -614,7 +625,7 @@ export class Correcting {
       $(button).setAttribute("aria-pressed", String(this.line?.kind === kind));
     $("#line-ends").hidden = !this.line;
     if (this.line) {
-      const turn = this.line.kind === "vertical" ? turnOf(...this.line.ends) : null;
+      const turn = this.line.kind === "vertical" ? turnOf(this.line.ends[0], this.line.ends[1]) : null;
       $("#line-use").textContent =
         turn === null ? "Use this line as the floor" : `Use this line: ${num(turn, 1)}° clockwise`;
     }
@@ -642,7 +653,7 @@ export class Correcting {
         doc.floor = { x1_px: r(a[0]), y1_px: r(a[1]), x2_px: r(b[0]), y2_px: r(b[1]) };
       }, "floor drawn");
     }
-    const turn = Math.round(turnOf(...ends) * 100) / 100;
+    const turn = Math.round(turnOf(ends[0], ends[1]) * 100) / 100;
     return this.apply(
       (doc) => {
         doc.vertical_deg = turn;

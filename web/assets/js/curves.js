@@ -9,6 +9,8 @@ import { whyPartial } from "./signs.js";
 const look = inks(true);
 const tempoInk = { slow: "#56b4e9", fast: "#f0985a", jump: "#3fc39c" };
 
+/** @import { Motion } from "./motion.js" */
+
 /** A sample of a curve's line with its marker, for the keys. */
 function sample(curve) {
   const s = svg("svg", { width: 34, height: 14, viewBox: "0 0 34 14", "aria-hidden": "true" });
@@ -34,7 +36,18 @@ const clean = (list) => list.map((v) => (v === null || v === undefined ? null : 
 export class Curves {
   /** seek is called with a moment of the movement in seconds. */
   constructor({ angles, support, keys, seek, changed }) {
-    Object.assign(this, { anglesEl: angles, supportEl: support, keysEl: keys, seek, changed });
+    this.anglesEl = angles;
+    this.supportEl = support;
+    this.keysEl = keys;
+    this.seek = seek;
+    this.changed = changed;
+    /** @type {Motion | undefined} */
+    this.motion = undefined;
+    this.timeS = undefined;
+    /** @type {HTMLElement[]} */
+    this.handles = [];
+    /** @type {HTMLElement[]} */
+    this.heads = [];
     this.charts = [];
     this.shown = new Set(curves.map((c) => c.key));
     this.values = {};
@@ -68,7 +81,7 @@ export class Curves {
   show(motion) {
     this.motion = motion;
     // The charts go, and take the focus along.
-    const focused = (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid;
+    const focused = this.handles.find((el) => el === document.activeElement)?.dataset.testid;
     for (const c of this.charts) c.end();
     this.charts = [];
     const s = motion.series;
@@ -294,7 +307,7 @@ export class Curves {
   place() {
     if (this.timeS === undefined) return;
     this.charts.forEach(({ u }, i) => {
-      const head = this.heads?.[i];
+      const head = this.heads[i];
       if (head) head.style.left = `${u.valToPos(this.timeS, "x")}px`;
     });
     for (const el of this.handles || [])
@@ -303,15 +316,13 @@ export class Curves {
 
   /** Whether somebody has hold of a handle: it moves, or was moved and is not sent yet. */
   get held() {
-    return (this.handles || []).some((el) => el.dataset.moving || el.dataset.unsent);
+    return this.handles.some((el) => el.dataset.moving || el.dataset.unsent);
   }
 
   /** Shows handles at the start, bottom and end of a rep; null hides them. */
   edit(
     rep,
-    focused = rep === this.editing
-      ? (this.handles || []).find((el) => el === document.activeElement)?.dataset.testid
-      : null,
+    focused = rep === this.editing ? this.handles.find((el) => el === document.activeElement)?.dataset.testid : null,
   ) {
     this.editing = rep;
     for (const el of this.handles || []) el.remove();

@@ -31,8 +31,17 @@ export function svg(tag, attrs = {}, ...kids) {
   return el;
 }
 
+/**
+ * The first element that fits a selector. What kind it is stands in the templates, so the checker takes any.
+ * @type {(selector: string, root?: ParentNode) => any}
+ */
 export const $ = (selector, root = document) => root.querySelector(selector);
+
+/** All elements that fit. @type {(selector: string, root?: ParentNode) => any[]} */
 export const $$ = (selector, root = document) => [...root.querySelectorAll(selector)];
+
+/** The element that has the focus. */
+export const focused = () => /** @type {HTMLElement | null} */ (document.activeElement);
 
 /** Replaces what an element holds. */
 export function fill(el, ...kids) {

@@ -3,10 +3,22 @@
 import { drawFrame, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 
+/** @import { MeasuredClip, Rep } from "api" */
+
 /** One half: a clip, the rep that is shown, and a video for each clip that was ever chosen. */
 class Side {
   constructor(duo, name) {
-    Object.assign(this, { duo, name, players: new Map(), clip: null, rep: null });
+    /** @type {Duo} */
+    this.duo = duo;
+    this.name = name;
+    /** @type {Map<MeasuredClip, Player>} */
+    this.players = new Map();
+    /** @type {Player | undefined} */
+    this.player = undefined;
+    /** @type {MeasuredClip | null} */
+    this.clip = null;
+    /** @type {Rep | null} */
+    this.rep = null;
   }
 
   choose(clip, rep) {
@@ -47,17 +59,19 @@ class Side {
 export class Duo {
   /** box holds the videos; shown is called with the seconds from the bottom. */
   constructor({ left, right, box, shown }) {
-    Object.assign(this, {
-      canvases: [left, right],
-      box,
-      onShown: shown,
-      key: "bottom_s",
-      over: false,
-      rate: 0.5,
-      t: 0,
-      playing: false,
-      on: { skeleton: true, joints: true, values: true, face: false },
-    });
+    this.canvases = [left, right];
+    this.box = box;
+    this.onShown = shown;
+    /** @type {((playing: boolean) => void) | undefined} */
+    this.onPlayed = undefined;
+    /** @type {((clip: MeasuredClip) => void) | undefined} */
+    this.onBroken = undefined;
+    this.key = "bottom_s";
+    this.over = false;
+    this.rate = 0.5;
+    this.t = 0;
+    this.playing = false;
+    this.on = { skeleton: true, joints: true, values: true, face: false };
     this.sides = [new Side(this, "left"), new Side(this, "right")];
   }
 

@@ -46,7 +46,13 @@ export function place(list, t) {
   return i + (t - list[i]) / (list[i + 1] - list[i]);
 }
 
-/** Undoes a similarity: the place in the first picture becomes one in the sample's own. */
+/** @import { Camera } from "api" */
+
+/**
+ * Undoes a similarity: the place in the first picture becomes one in the sample's own.
+ * @param {Camera | null} camera
+ * @param {number[]} place
+ */
 export function undoCamera(camera, [x, y]) {
   if (!camera) return [x, y];
   const a = (camera.angle_deg * Math.PI) / 180;
@@ -56,7 +62,11 @@ export function undoCamera(camera, [x, y]) {
   return [Math.cos(a) * u + Math.sin(a) * v, -Math.sin(a) * u + Math.cos(a) * v];
 }
 
-/** A place in the sample's own picture becomes one in the first. */
+/**
+ * A place in the sample's own picture becomes one in the first.
+ * @param {Camera | null} camera
+ * @param {number[]} place
+ */
 export function applyCamera(camera, [x, y]) {
   if (!camera) return [x, y];
   const a = (camera.angle_deg * Math.PI) / 180;
@@ -67,7 +77,11 @@ export function applyCamera(camera, [x, y]) {
   ];
 }
 
-/** By how many degrees a picture is turned clockwise in which an upright thing goes from one place to another. */
+/**
+ * By how many degrees a picture is turned clockwise in which an upright thing goes from one place to another.
+ * @param {number[]} from
+ * @param {number[]} to
+ */
 export function turnOf([x1, y1], [x2, y2]) {
   const up = y1 < y2 ? [x1 - x2, y2 - y1] : [x2 - x1, y1 - y2]; // from the lower end to the upper
   return (Math.atan2(up[0], up[1]) * 180) / Math.PI;

@@ -1,6 +1,6 @@
 // The first page: choosing clips, sending them, and following the queue.
 import { call, follow, get, post } from "./api.js";
-import { $, $$, complain, fill, h, newID, say, toast } from "./dom.js";
+import { $, $$, complain, fill, focused, h, newID, say, toast } from "./dom.js";
 import { bytes, duration, list, localise, num, parse, today } from "./format.js";
 import { Queue } from "./queue.js";
 import { upload } from "./upload.js";
@@ -303,14 +303,13 @@ async function refresh() {
   if (!answer?.ok || answer.redirected) return;
   // The server wrote this with every name escaped; it holds no script, and none would run.
   const doc = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const focused = document.activeElement?.closest?.("#recent")
-    ? document.activeElement.getAttribute("href") || document.activeElement.dataset.compare
-    : null;
+  const had = focused()?.closest?.("#recent") ? focused() : null;
+  const kept = had && (had.getAttribute("href") || had.dataset.compare);
   fill($("#recent"), [...doc.body.childNodes]);
   localise($("#recent"));
-  if (focused)
+  if (kept)
     $$("#recent a, #recent button")
-      .find((el) => el.getAttribute("href") === focused || el.dataset.compare === focused)
+      .find((el) => el.getAttribute("href") === kept || el.dataset.compare === kept)
       ?.focus();
 }
 

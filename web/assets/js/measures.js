@@ -1,5 +1,5 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
-import { fill, h } from "./dom.js";
+import { $$, fill, h } from "./dom.js";
 import { half95, known, num } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
 import { angles, settled } from "./words.js";
@@ -18,6 +18,16 @@ const yes = { yes: "yes", no: "no", unclear: "unclear" };
 /** A row: its name, what it shows for a rep (a list of nodes; null: nothing), help. */
 const row = (name, of, help) => ({ name, of, help });
 
+/**
+ * @import { Analysis, Rep } from "api"
+ * @typedef {{name: any, of: (rep: Rep) => any, help?: string}} Row a measure: its name, its cell of a rep
+ */
+
+/**
+ * The measures in groups that stand together.
+ * @param {Analysis} a
+ * @returns {[string, Row[]][]}
+ */
 function groups(a) {
   const cm = a.scale?.known;
   const support = (phase) => (r) => estimate((r.support || []).find((s) => s.phase === phase)?.mean_pct, "%");
@@ -203,14 +213,18 @@ function groups(a) {
   ];
 }
 
-/** Fills el with a table for each group of measures. */
+/**
+ * Fills el with a table for each group of measures.
+ * @param {HTMLElement} el
+ * @param {Analysis} a
+ */
 export function showMeasures(el, a) {
   if (!a.reps.length) {
     fill(el, h("p", {}, "No rep was found."));
     return;
   }
   const narrow = matchMedia("(max-width: 900px)").matches;
-  const closed = new Set([...el.querySelectorAll("details:not([open])")].map((d) => d.dataset.group));
+  const closed = new Set($$("details:not([open])", el).map((d) => d.dataset.group));
   const first = !el.firstChild;
   const parts = [];
   for (const [title, rows] of groups(a)) {
@@ -274,7 +288,11 @@ const rollSources = {
 };
 const scaleSources = { height: "the athlete's height", mark: "a mark", jump: "the jump's fall", leg: "a usual leg" };
 
-/** How well the clip shows the reps, what to film otherwise, and what the reader must know. */
+/**
+ * How well the clip shows the reps, what to film otherwise, and what the reader must know.
+ * @param {HTMLElement} el
+ * @param {Analysis} a
+ */
 export function showQuality(el, a) {
   const parts = [];
   for (const r of a.reps) {

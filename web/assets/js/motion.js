@@ -80,7 +80,13 @@ const momentsOf = [
   ["end_s", "End"],
 ];
 
+/** @import { Analysis, Frames, Rep } from "api" */
+
 export class Motion {
+  /**
+   * @param {Analysis} analysis
+   * @param {Frames} frames
+   */
   constructor(analysis, frames) {
     this.a = analysis;
     this.frames = frames;
@@ -91,6 +97,8 @@ export class Motion {
     this.series = analysis.series;
     this.forward = analysis.facing === "left" ? -1 : 1;
     this.reps = analysis.reps;
+    /** @type {number | undefined} */
+    this.lowest = undefined;
     // A moment between two frames belongs to the frame shown nearest to it.
     this.half = 0.51 / (analysis.series.rate_hz || 30);
   }
@@ -184,7 +192,10 @@ export class Motion {
     return null;
   }
 
-  /** The moments of a rep, in order: {name, timeS}. */
+  /**
+   * The moments of a rep, in order: {name, timeS}.
+   * @param {Rep} rep
+   */
   moments(rep) {
     const jump = rep.flight_s > 0;
     return momentsOf

@@ -49,7 +49,7 @@ export function drawFrame(
     unit: u,
     color = paper,
     dashed = false,
-    corrected = () => null,
+    corrected = (_name) => null,
     picture = null,
     flip = false,
   },

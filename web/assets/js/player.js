@@ -7,12 +7,19 @@ export class Player {
    * that was asked for, shown with the frame that the picture really shows.
    */
   constructor(video, times, { want, shown, played }) {
-    Object.assign(this, { video, times, onWant: want, onShown: shown, onPlayed: played });
+    /** @type {HTMLVideoElement} */
+    this.video = video;
+    /** @type {number[]} */
+    this.times = times;
+    this.onWant = want;
+    this.onShown = shown;
+    this.onPlayed = played;
     this.frame = 0; // asked for
     this.picture = 0; // shown
     // How much later the page's video runs than the file's own clock; known from its first picture.
     this.shift = 0;
     this.pending = false;
+    this.again = false; // another seek was asked for meanwhile
     this.counts = "requestVideoFrameCallback" in HTMLVideoElement.prototype;
     video.addEventListener("seeked", () => this.settled());
     for (const name of ["play", "pause", "ended"])

@@ -13,7 +13,9 @@ const stages = {
 const kinds = { analyze: "", render: "pictures and video, " };
 const states = { waiting: "waits", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" };
 
-/** What a job is about in words. */
+/** @import { JobView } from "api" */
+
+/** What a job is about in words. @param {JobView} j */
 export function jobWords(j) {
   const what = kinds[j.kind] ?? "";
   switch (j.state) {
@@ -49,6 +51,7 @@ export class Queue {
     });
   }
 
+  /** @param {JobView[]} jobs */
   show(jobs) {
     const shown = jobs.filter((j) => j.state === "waiting" || j.state === "running" || this.ended(j));
     const seen = new Set();

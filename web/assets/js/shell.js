@@ -15,13 +15,12 @@ if (logout) {
 }
 
 // A button with data-opens shows the dialog of that id; data-closes closes the one it is in.
-for (const b of $$("[data-opens]"))
-  b.addEventListener("click", () => document.getElementById(b.dataset.opens)?.showModal());
+for (const b of $$("[data-opens]")) b.addEventListener("click", () => $(`#${b.dataset.opens}`)?.showModal());
 for (const b of $$("[data-closes]")) b.addEventListener("click", () => b.closest("dialog")?.close());
 
 // A button with data-compare compares the clips it names and shows the result.
 document.addEventListener("click", async (e) => {
-  const b = e.target.closest?.("[data-compare]");
+  const b = /** @type {HTMLButtonElement | null} */ (/** @type {HTMLElement} */ (e.target).closest?.("[data-compare]"));
   if (!b) return;
   b.disabled = true;
   try {

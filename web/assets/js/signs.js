@@ -21,7 +21,11 @@ export function verdict(word, position) {
   );
 }
 
-/** Why a rep does not count: the coach left it out, or the clip does not show all of it. */
+/**
+ * Why a rep does not count: the coach left it out, or the clip does not show all of it.
+ * @param {import("api").Analysis} a
+ * @param {import("api").Rep} rep
+ */
 export function whyPartial(a, rep) {
   return (a.corrections?.reps || []).some((e) => e.left_out && e.at_s >= rep.start_s && e.at_s <= rep.end_s)
     ? "left out"

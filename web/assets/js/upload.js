@@ -7,6 +7,7 @@ const pieceBytes = 4 << 20;
 const patience = [1, 2, 4, 8, 15, 30]; // seconds between tries
 const beginnings = 4; // of one clip, at most
 
+/** @type {(s: number, signal?: AbortSignal) => Promise<void>} */
 const rest = (s, signal) =>
   new Promise((resolve, reject) => {
     const stop = () => {

@@ -1,0 +1,49 @@
+// What the server answers, for the type checker of the page's scripts. The documents come from their JSON Schemas
+// (scripts/lint makes types of them), the parts of answers from the Go types (views.d.ts); only how the answers are put
+// together is said here.
+import type { Motion } from "../../web/assets/js/motion.js";
+import type { AnalysisOfOneClip, Camera, Corrections, Rep, RepCorrection } from "../../.runtime/page-tools/types/analysis";
+import type { ComparisonOfTempos, Pair } from "../../.runtime/page-tools/types/comparison";
+import type { AthleteView, ClipView, CorrectionView, FileView, JobView, VisitView } from "./views";
+
+export type Analysis = AnalysisOfOneClip;
+export type Comparison = ComparisonOfTempos;
+export type { Camera, Corrections, Pair, Rep, RepCorrection };
+export type { AthleteView, ClipView, FileView, JobView, VisitView };
+export type { History, HistoryChange, HistoryPoint, HistorySeries } from "./views";
+
+/** A value with its 95 % interval. */
+export interface Estimate {
+  value: number | null;
+  interval95: [number | null, number | null];
+}
+
+/** Of GET /api/clips/{id}/frames: the network's points of every frame. */
+export interface Frames {
+  width_px: number;
+  height_px: number;
+  names: string[];
+  time_s: number[];
+  points: ([number | null, number | null] | null)[][];
+}
+
+/** Of GET /api/clips/{id}. */
+export interface ClipAnswer {
+  clip: ClipView;
+  athlete: AthleteView;
+  visit: VisitView;
+  job: JobView | null;
+  corrections: CorrectionView[];
+  current: Corrections;
+  base: string;
+  can_undo: boolean;
+  can_redo: boolean;
+  files: FileView[];
+}
+
+/** A clip with what the page has read of it. */
+export interface MeasuredClip extends ClipView {
+  motion: Motion;
+  stillVideo?: HTMLVideoElement;
+  stillTurn?: Promise<void>;
+}

@@ -1,0 +1,131 @@
+// Written by TestPageTypes of web: go test ./web -run PageTypes -update
+import type { Estimate } from "./api";
+
+export interface AthleteView {
+  id: string;
+  name: string;
+  height_cm: number | null;
+  birth_year: number | null;
+  notes: string;
+  example: boolean;
+  created_at: string;
+}
+
+export interface ClipView {
+  id: string;
+  visit_id: string;
+  athlete_id: string;
+  name: string;
+  size_bytes: number;
+  tempo: string;
+  height_cm: number | null;
+  capture_fps: number | null;
+  added_at: string;
+  result: ResultView | null;
+}
+
+export interface ComparisonView {
+  id: string;
+  athlete_id: string;
+  clip_ids: string[];
+  created_at: string;
+  files: FileView[];
+}
+
+export interface CorrectedView {
+  analysis_changed: boolean;
+  revision: number;
+  took_ms: number;
+  can_undo: boolean;
+  can_redo: boolean;
+}
+
+export interface CorrectionView {
+  id: string;
+  seq: number;
+  what: string;
+  created_at: string;
+  undone: boolean;
+}
+
+export interface FileView {
+  name: string;
+  size_bytes: number;
+}
+
+export interface History {
+  schema: string;
+  smallest_change_that_matters_deg: number;
+  series: HistorySeries[];
+  warnings?: Notice[];
+}
+
+export interface HistoryChange {
+  since: string;
+  change: number;
+  interval95: [number, number];
+  smallest_detectable: number;
+  verdict: string;
+}
+
+export interface HistoryPoint {
+  date: string;
+  clip_ids: string[];
+  reps: number;
+  value: Estimate;
+  since_first: HistoryChange | null;
+  since_previous: HistoryChange | null;
+}
+
+export interface HistorySeries {
+  side: string;
+  movement: number;
+  tempo: string;
+  condition: string;
+  load_kg: number;
+  position: string;
+  measure: string;
+  unit: string;
+  points: HistoryPoint[];
+}
+
+export interface JobView {
+  id: string;
+  clip_id: string;
+  clip_name: string;
+  athlete_id: string;
+  athlete_name: string;
+  kind: string;
+  state: string;
+  stage: string;
+  done: number;
+  total: number;
+  rate_hz: number | null;
+  left_s: number | null;
+  error: string;
+  hint: string;
+  position: number;
+  attempt: number;
+  created_at: string;
+}
+
+export interface Notice {
+  code: string;
+  message: string;
+}
+
+export interface ResultView {
+  id: string;
+  revision: number;
+  created_at: string;
+  files: FileView[];
+}
+
+export interface VisitView {
+  id: string;
+  athlete_id: string;
+  date: string;
+  condition: string;
+  load_kg: number | null;
+  notes: string;
+}

@@ -1,0 +1,3 @@
+// The checker is not to look into the library itself.
+declare const uPlot: any;
+export default uPlot;
