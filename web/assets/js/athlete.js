@@ -163,7 +163,7 @@ function onlyVisit(rows) {
     { class: "scroll", tabindex: "0", role: "group", "aria-label": "The visit" },
     h(
       "table",
-      { class: "sticky", data: { testid: "history-table" } },
+      { class: "sticky dense history", data: { testid: "history-table" } },
       h(
         "thead",
         {},
@@ -239,7 +239,7 @@ function latest(rows) {
     { class: "scroll", tabindex: "0", role: "group", "aria-label": "The latest visit against the ones before" },
     h(
       "table",
-      { class: "sticky", data: { testid: "history-table" } },
+      { class: "sticky dense history", data: { testid: "history-table" } },
       h(
         "thead",
         {},
@@ -264,7 +264,7 @@ function everyVisit(rows) {
     { class: "scroll", tabindex: "0", role: "group", "aria-label": "Every visit" },
     h(
       "table",
-      { class: "sticky", data: { testid: "history-all" } },
+      { class: "sticky dense history", data: { testid: "history-all" } },
       h(
         "thead",
         {},

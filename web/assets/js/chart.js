@@ -1,29 +1,28 @@
 // What all charts share: uPlot with our look, sizes that follow the page, bands and a
 // description for those who do not see it.
 import uPlot from "../vendor/uplot/uPlot.esm.js";
+import { fade, stage, token } from "./colours.js";
 import { num } from "./format.js";
 
 export { uPlot };
-
-const style = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
 /** The colours of a chart, on the stage (dark in both themes) or on a card. */
 export function inks(onStage) {
   return onStage
     ? {
-        ink: "#f4f5f6",
-        quiet: "#a9b4c0",
-        grid: "rgba(169,180,192,.16)",
-        tick: "#4a5461",
-        ground: style("--stage"),
+        ink: stage.ink,
+        quiet: stage.quiet,
+        grid: fade(stage.quiet, 0.16),
+        tick: stage.line,
+        ground: token("stage"),
         dark: true,
       }
     : {
-        ink: style("--ink"),
-        quiet: style("--quiet"),
-        grid: style("--line"),
-        tick: style("--edge"),
-        ground: style("--surface"),
+        ink: token("ink"),
+        quiet: token("quiet"),
+        grid: token("line"),
+        tick: token("edge"),
+        ground: token("surface"),
         dark: matchMedia("(prefers-color-scheme: dark)").matches,
       };
 }
@@ -131,7 +130,7 @@ export function tempoSign(c, tempo, x, y, r, color) {
 /** How a tempo's line looks on a card. */
 export function tempoLook(tempo) {
   const dash = { slow: [], fast: [7, 4], jump: [9, 3, 2, 3] }[tempo] || [2, 3];
-  return { color: style(`--${tempo}`) || style("--quiet"), dash };
+  return { color: token(tempo) || token("quiet"), dash };
 }
 
 /** Redraws charts when the reader changes between light and dark. */

@@ -1,6 +1,7 @@
 // The page of a comparison.
 import { call, get, save } from "./api.js";
 import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
+import { fade } from "./colours.js";
 import { $, $$, complain, fill, focused, h, say, svg, toast } from "./dom.js";
 import { Duo, still } from "./duo.js";
 import { date, deg, known, list, num, range } from "./format.js";
@@ -299,7 +300,7 @@ function showCurves() {
     const empty = x.map(() => null);
     const band = (b, k) => (b ? b.map((v) => v[k]) : empty);
     const none = { stroke: "transparent", width: 0, points: { show: false } };
-    const wash = (color) => `${color}33`;
+    const wash = (color) => fade(color, 0.2);
     const words = [];
     if (known(c.lost_from_pct)) words.push(`falls short from ${num(c.lost_from_pct)} per cent on`);
     if (known(c.gained_from_pct)) words.push(`goes beyond from ${num(c.gained_from_pct)} per cent on`);

@@ -1,6 +1,7 @@
 // Correcting by hand: points, reps, floor and vertical. Every change is one whole
 // document that the server keeps, so that it can be undone.
 import { post } from "./api.js";
+import { drawn, fade } from "./colours.js";
 import { $, complain, fill, focused, h, say } from "./dom.js";
 import { localText, moment, num, parse } from "./format.js";
 import { applyCamera, turnOf, undoCamera } from "./frames.js";
@@ -203,7 +204,7 @@ export class Correcting {
       if (!seen) continue;
       const [x, y] = to(seen);
       c.lineWidth = 1.4 * u;
-      c.strokeStyle = "#f4f5f6";
+      c.strokeStyle = drawn.line;
       c.beginPath();
       c.moveTo(x - 3.4 * u, y);
       c.lineTo(x + 3.4 * u, y);
@@ -215,8 +216,8 @@ export class Correcting {
     if (p && !this.line) {
       const [x, y] = to(p);
       for (const [w, color] of [
-        [3.6 * u, "rgba(16,19,24,.8)"],
-        [1.8 * u, "#f4f5f6"],
+        [3.6 * u, fade(drawn.under, 0.8)],
+        [1.8 * u, drawn.line],
       ]) {
         c.lineWidth = w;
         c.strokeStyle = color;
@@ -241,8 +242,8 @@ export class Correcting {
     const lineOf = (ends, handles) => {
       const [a, b] = ends.map((e) => to(handles && this.line.kind === "vertical" ? e : undoCamera(camera, e)));
       for (const [w, color] of [
-        [4.4 * u, "rgba(16,19,24,.75)"],
-        [2.2 * u, "#f4f5f6"],
+        [4.4 * u, fade(drawn.under, 0.8)],
+        [2.2 * u, drawn.line],
       ]) {
         c.lineWidth = w;
         c.strokeStyle = color;
@@ -255,8 +256,8 @@ export class Correcting {
       c.setLineDash([]);
       if (handles)
         for (const [x, y] of [a, b]) {
-          sign(c, "square", x, y, 8 * u, "rgba(16,19,24,.8)");
-          sign(c, "square", x, y, 6 * u, "#f4f5f6");
+          sign(c, "square", x, y, 8 * u, fade(drawn.under, 0.8));
+          sign(c, "square", x, y, 6 * u, drawn.line);
         }
     };
     if (this.doc.floor && this.line?.kind !== "floor") {

@@ -1,13 +1,13 @@
 // The curves under the video: angles and support point over time, with the reps as
 // bands, a playhead that follows the picture, and handles for correcting a rep.
 import { axis, chart, hatch, inks, tempoSign } from "./chart.js";
+import { drawn, fade, stage, stageTempos } from "./colours.js";
 import { fill, h, svg } from "./dom.js";
 import { deg, half95, num } from "./format.js";
 import { curves } from "./motion.js";
 import { whyPartial } from "./signs.js";
 
 const look = inks(true);
-const tempoInk = { slow: "#56b4e9", fast: "#f0985a", jump: "#3fc39c" };
 
 /** @import { Motion } from "./motion.js" */
 
@@ -150,11 +150,11 @@ export class Curves {
           ],
           series: [
             {},
-            { label: "support", stroke: "#f4f5f6", width: 1.8, points: { show: false } },
-            { stroke: "rgba(244,245,246,.0)", width: 0, points: { show: false } },
-            { stroke: "rgba(244,245,246,.0)", width: 0, points: { show: false } },
+            { label: "support", stroke: stage.ink, width: 1.8, points: { show: false } },
+            { stroke: "transparent", width: 0, points: { show: false } },
+            { stroke: "transparent", width: 0, points: { show: false } },
           ],
-          bands: [{ series: [3, 2], fill: "rgba(244,245,246,.22)" }],
+          bands: [{ series: [3, 2], fill: fade(stage.ink, 0.22) }],
           hooks: { drawClear: [(u) => this.middle(u, lo, hi), bands] },
         },
         [
@@ -205,7 +205,7 @@ export class Curves {
     const c = u.ctx;
     const y0 = u.valToPos(hi, "y", true);
     const y1 = u.valToPos(lo, "y", true);
-    c.fillStyle = "rgba(86,180,233,.12)";
+    c.fillStyle = fade(stage.accent, 0.12);
     c.fillRect(u.bbox.left, y0, u.bbox.width, y1 - y0);
   }
 
@@ -216,13 +216,13 @@ export class Curves {
     for (const r of this.motion.reps) {
       const x0 = u.valToPos(r.start_s, "x", true);
       const x1 = u.valToPos(r.end_s, "x", true);
-      c.fillStyle = "rgba(169,180,192,.10)";
+      c.fillStyle = fade(stage.quiet, 0.1);
       c.fillRect(x0, top, x1 - x0, height);
-      hatch(c, r.tempo, x0, top, x1 - x0, height, "rgba(169,180,192,.2)", px);
+      hatch(c, r.tempo, x0, top, x1 - x0, height, fade(stage.quiet, 0.2), px);
       if (u !== this.charts[0]?.u && this.charts.length) continue;
-      c.fillStyle = tempoInk[r.tempo] || "#a9b4c0";
+      c.fillStyle = stageTempos[r.tempo] || stage.quiet;
       c.fillRect(x0, top, x1 - x0, 3 * px);
-      c.fillStyle = "rgba(244,245,246,.55)"; // reps may touch: an edge keeps them apart
+      c.fillStyle = fade(stage.ink, 0.55); // reps may touch: an edge keeps them apart
       c.fillRect(Math.round(x0), top, px, height);
       c.fillRect(Math.round(x1), top, px, height);
     }
@@ -241,7 +241,7 @@ export class Curves {
       const x0 = u.valToPos(r.start_s, "x", true);
       const x1 = u.valToPos(r.end_s, "x", true);
       const w = x1 - x0;
-      c.strokeStyle = "rgba(244,245,246,.5)";
+      c.strokeStyle = fade(stage.ink, 0.5);
       c.lineWidth = px;
       c.setLineDash([2 * px, 3 * px]);
       for (const m of this.motion.moments(r)) {
@@ -263,10 +263,10 @@ export class Curves {
             ? `${r.number} ${r.tempo}`
             : short;
       const tw = c.measureText(text).width + sign + 8 * px;
-      c.fillStyle = "rgba(12,15,19,.72)";
+      c.fillStyle = fade(drawn.under, 0.72);
       c.fillRect(x0, top + 3 * px, Math.min(w, tw), 18 * px);
-      tempoSign(c, r.tempo, x0 + 9 * px, top + 12 * px, 4.2 * px, tempoInk[r.tempo] || "#a9b4c0");
-      c.fillStyle = "#f4f5f6";
+      tempoSign(c, r.tempo, x0 + 9 * px, top + 12 * px, 4.2 * px, stageTempos[r.tempo] || stage.quiet);
+      c.fillStyle = stage.ink;
       c.fillText(text, x0 + sign + 3 * px, top + 6.5 * px);
     }
     c.restore();

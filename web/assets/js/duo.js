@@ -1,5 +1,6 @@
 // Two clips that run as one: locked at the bottom of the chosen reps, one scrubber in
 // seconds from there.
+import { drawn } from "./colours.js";
 import { drawFrame, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 
@@ -238,7 +239,7 @@ export class Duo {
       flip,
       unit,
       on: { skeleton: this.on.skeleton, joints: this.on.joints },
-      color: "#f0985a",
+      color: drawn.second,
       dashed: true,
     });
   }

@@ -1,6 +1,7 @@
 // An analysis as the page reads it: where a point is, what an angle is, at a moment of
 // the file. The times of an analysis are those of the movement; the file's are longer by
 // the slow motion factor.
+import { jointColours } from "./colours.js";
 import { between, lastAtOrBefore, nearest, place, undoCamera } from "./frames.js";
 import { angles } from "./words.js";
 
@@ -11,7 +12,7 @@ export const curves = [
     joint: "ankle",
     name: angles.ankle_dorsiflexion,
     short: "Ankle",
-    color: "#e69f00",
+    color: jointColours.ankle,
     dash: [9, 4],
     sign: "triangle",
   },
@@ -20,7 +21,7 @@ export const curves = [
     joint: "knee",
     name: angles.knee_flexion,
     short: "Knee",
-    color: "#56b4e9",
+    color: jointColours.knee,
     dash: [],
     sign: "disc",
   },
@@ -29,7 +30,7 @@ export const curves = [
     joint: "hip",
     name: angles.hip_flexion,
     short: "Hip",
-    color: "#cc79a7",
+    color: jointColours.hip,
     dash: [10, 3, 2, 3],
     sign: "square",
   },
@@ -38,7 +39,7 @@ export const curves = [
     joint: "trunk",
     name: angles.trunk_lean,
     short: "Trunk",
-    color: "#f4f5f6",
+    color: jointColours.trunk,
     dash: [2, 3],
     sign: "bar",
   },

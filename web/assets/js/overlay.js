@@ -1,12 +1,13 @@
 // Drawing the athlete over the picture, as the reports do: markers and dashes carry the
 // same meaning as colours, and what was filled in or corrected looks different from what
 // was tracked.
+import { drawn, fade } from "./colours.js";
 import { deg, half95, known } from "./format.js";
 import { bones, curves, pointNames } from "./motion.js";
 
-const outline = "rgba(16,19,24,.78)";
-const paper = "#f4f5f6";
-const ground = "#171b21";
+const outline = fade(drawn.under, 0.8);
+const paper = drawn.line;
+const ground = drawn.ground;
 const joints = { ankle: curves[0], knee: curves[1], hip: curves[2] };
 
 /** The unit of all drawing on a canvas: its shorter side over `of`, but never so small that words cannot be read. */
@@ -67,7 +68,7 @@ export function drawFrame(
   if (on.skeleton) {
     c.lineCap = "round";
     for (const under of [true, false]) {
-      c.strokeStyle = under ? "rgba(16,19,24,.5)" : color;
+      c.strokeStyle = under ? fade(drawn.under, 0.5) : color;
       c.lineWidth = (under ? 4.2 : 2.2) * u;
       c.setLineDash((filled || dashed) && !under ? [5 * u, 4.5 * u] : []);
       for (const [a, b] of bones) {
@@ -101,7 +102,7 @@ export function drawFrame(
     const [x, y] = to(p);
     sign(c, "diamond", x, y, 6.4 * u, outline);
     sign(c, "diamond", x, y, 5 * u, paper);
-    sign(c, "diamond", x, y, 2.4 * u, "#d55e00");
+    sign(c, "diamond", x, y, 2.4 * u, drawn.corrected);
   }
   if (on.values) labels(c, motion, at, t, u, forward);
   return at;
@@ -115,7 +116,7 @@ function traces(c, motion, t, to, u) {
   for (const [name, look] of Object.entries(joints)) {
     for (const under of [true, false]) {
       c.beginPath();
-      c.strokeStyle = under ? "rgba(16,19,24,.55)" : look.color;
+      c.strokeStyle = under ? fade(drawn.under, 0.5) : look.color;
       c.lineWidth = (under ? 3.4 : 1.8) * u;
       c.setLineDash(under ? [] : look.dash.map((d) => d * 0.6 * u));
       let begun = false;
@@ -194,7 +195,7 @@ function labels(c, motion, at, t, u, forward) {
     for (const b of boxes)
       if (x < b.x + b.w && x + w > b.x && y < b.y + b.h + 2 * u && y + h > b.y - 2 * u) y = b.y - h - 3 * u;
     boxes.push({ x, y, w, h });
-    c.fillStyle = "rgba(16,19,24,.82)";
+    c.fillStyle = outline;
     c.beginPath();
     c.roundRect(x, y, w, h, 4 * u);
     c.fill();
@@ -219,7 +220,7 @@ export function blurFace(c, motion, frame, to, s, picture) {
   c.ellipse(x, y, r, r * 1.15, 0, 0, 2 * Math.PI);
   c.clip();
   const grey = () => {
-    c.fillStyle = "#5a6470";
+    c.fillStyle = drawn.blur;
     c.fillRect(x - 2 * r, y - 2 * r, 4 * r, 4 * r);
   };
   try {
@@ -260,7 +261,7 @@ export function supportStrip(c, motion, frame, u) {
   // At the foot of the picture, unless the athlete's feet are there.
   const low = h0 - h - 6 * u;
   const y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
-  c.fillStyle = "rgba(16,19,24,.8)";
+  c.fillStyle = outline;
   c.beginPath();
   c.roundRect(x0 - 10 * u, y0, w + 20 * u, h, 5 * u);
   c.fill();
@@ -268,9 +269,9 @@ export function supportStrip(c, motion, frame, u) {
   const at = (p) => x0 + 34 * u + ((left ? 100 - p : p) / 100) * (w - 68 * u);
   const [lo, hi] = motion.a.support_band_pct || [25, 75];
   const y = y0 + 12 * u;
-  c.fillStyle = "#4a5461";
+  c.fillStyle = drawn.strip;
   c.fillRect(Math.min(at(0), at(100)), y - 3 * u, Math.abs(at(100) - at(0)), 6 * u);
-  c.fillStyle = "#8b96a3";
+  c.fillStyle = drawn.stripMiddle;
   c.fillRect(Math.min(at(lo), at(hi)), y - 3 * u, Math.abs(at(hi) - at(lo)), 6 * u);
   c.fillStyle = paper;
   c.font = `600 ${10.5 * u}px system-ui, sans-serif`;
