@@ -3,7 +3,7 @@ import { call, follow, get, post } from "./api.js";
 import { Correcting } from "./correct.js";
 import { Curves } from "./curves.js";
 import { $, $$, complain, fill, h, say, toast } from "./dom.js";
-import { bytes, half95, num, parse, range } from "./format.js";
+import { bytes, count, half95, num, parse, range } from "./format.js";
 import { showMeasures, showQuality } from "./measures.js";
 import { curves as curveKinds, Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
@@ -49,7 +49,6 @@ const page = {
 async function load() {
   page.info = await get(`/api/clips/${id}`);
   const measured = Boolean(page.info.clip.result);
-  $("#measured").hidden = !measured;
   $("#waiting").hidden = measured;
   if (!measured) return;
   const [analysis, frames] = await Promise.all([
@@ -64,6 +63,7 @@ async function load() {
 function show() {
   const { motion, info } = page;
   const a = motion.a;
+  $("#measured").hidden = false; // not before there is something to show: what fits the picture would move it
   fill(
     $("#clip-tempos"),
     [...new Set(a.reps.filter((r) => !r.partial).map((r) => r.tempo))].map((t) => tempo(t)),
@@ -456,7 +456,7 @@ function showDownloads(info) {
         h(
           "details",
           {},
-          h("summary", {}, `Frames (${num(stills.length)} pictures)`),
+          h("summary", {}, `Frames (${count(stills.length, "picture")})`),
           h(
             "ul",
             { class: "downloads" },

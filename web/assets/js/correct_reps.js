@@ -107,7 +107,7 @@ export class Reps {
           type: "button",
           class: "small-btn",
           data: { testid: `set-${key}-${r.number}`, keep: `${key}${r.number}` },
-          "aria-label": `Set the ${name.toLowerCase()} of rep ${r.number} to this frame`,
+          "aria-label": `Set to this frame: ${name.toLowerCase()} of rep ${r.number}`,
           on: { click: () => this.setTime(r, key, motion.timeOf(player.frame)) },
         },
         "Set to this frame",
