@@ -111,7 +111,9 @@ export interface JobView {
 
 export interface Notice {
   code: string;
-  message: string;
+  params?: Record<string, number>;
+  message?: string;
+  clip?: string;
 }
 
 export interface ResultView {
