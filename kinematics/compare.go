@@ -110,6 +110,10 @@ type JointChange struct {
 	BottomLostDeg       float64       `json:"bottom_lost_deg"`
 	BottomInterval95Deg [2]float64    `json:"bottom_interval95_deg"`
 	BottomVerdict       stats.Verdict `json:"bottom_verdict"`
+	// The angles at the bottom are counted from the athlete's own standing where these say so;
+	// where only one is, the two cannot be compared and the verdict is unclear.
+	BaselineZeroKnown  bool `json:"baseline_zero_known"`
+	ChallengeZeroKnown bool `json:"challenge_zero_known"`
 	// BaselineReps and ChallengeReps count the reps that went into the means.
 	BaselineReps  int `json:"baseline_reps"`
 	ChallengeReps int `json:"challenge_reps"`
@@ -169,6 +173,10 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		of := opt.ForAngle(a)
 		b, c := ROMReadings(base.Reps, a), ROMReadings(hard.Reps, a)
 		rom, bottom := stats.Compare(b, c, of), stats.Compare(atBottom(base.Reps, a), atBottom(hard.Reps, a), of)
+		baseZero, hardZero := base.zeroKnown(a), hard.zeroKnown(a)
+		if baseZero != hardZero {
+			bottom = bottom.NotComparable()
+		}
 		p.Joints[j] = JointChange{
 			BaselineROMDeg: rom.Baseline, ChallengeROMDeg: rom.Challenge,
 			BaselineInterval95Deg:  meanOfROM(base.Reps, a, b.Against(c, of), of).Interval95(),
@@ -176,6 +184,7 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 			LostDeg:                rom.Lost, Interval95Deg: rom.Interval95, RetainedPct: rom.RetainedPct, Verdict: rom.Verdict,
 			BaselineBottomDeg: bottom.Baseline, ChallengeBottomDeg: bottom.Challenge,
 			BottomLostDeg: bottom.Lost, BottomInterval95Deg: bottom.Interval95, BottomVerdict: bottom.Verdict,
+			BaselineZeroKnown: baseZero, ChallengeZeroKnown: hardZero,
 			BaselineReps: len(b.Values), ChallengeReps: len(c.Values), RepsToTell: stats.RepsToTell(b, c, of),
 		}
 	}
@@ -185,6 +194,11 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		}
 	}
 	return p
+}
+
+// zeroKnown says whether an angle of the group's reps is counted from the athlete's standing.
+func (g *Group) zeroKnown(a body.Angle) bool {
+	return !slices.ContainsFunc(g.Reps, func(r Rep) bool { return !r.Angles[a].ZeroKnown && !math.IsNaN(r.Angles[a].AtBottomDeg) })
 }
 
 // atBottom returns the angle at the bottom of the reps. A range is the difference of two
@@ -280,6 +294,9 @@ func compareLandings(groups []Group, opt CompareOptions) *LandingComparison {
 		c.AgainstTakeoff[j] = stats.Compare(atBottom(jumps.Reps, a), landing, opt.ForAngle(a))
 		if c.AgainstSlow != nil {
 			c.AgainstSlow[j] = stats.Compare(atBottom(slow.Reps, a), landing, opt.ForAngle(a))
+			if slow.zeroKnown(a) != jumps.zeroKnown(a) {
+				c.AgainstSlow[j] = c.AgainstSlow[j].NotComparable()
+			}
 		}
 	}
 	return c

@@ -127,6 +127,9 @@ type Cell struct {
 	Value float64 `json:"value"`
 	// Interval95 is that of Value; in a comparison of before it was kept both ends are 0.
 	Interval95 [2]float64 `json:"interval95"`
+	// ZeroKnown says that an angle is counted from the athlete's own standing, see
+	// [joints.AngleMeasure]; it is true of all else.
+	ZeroKnown bool `json:"zero_known"`
 	// Change compares with the easiest condition of the axis; nil for itself, and where
 	// one of the two has no readings.
 	Change *stats.Change `json:"change"`
@@ -168,6 +171,13 @@ func (g *Group) at(p Position) (out stats.Readings) {
 	return out
 }
 
+// zeroKnownAt says whether a position of the group's reps is counted from the athlete's
+// standing, as far as it is an angle.
+func (g *Group) zeroKnownAt(p Position) bool {
+	a, isAngle := p.angle()
+	return !isAngle || g.zeroKnown(a)
+}
+
 // pointing is what a position points to that first goes in a tempo.
 var pointing = map[events.Tempo]PointsTo{events.TempoSlow: PointsToRange, events.TempoFast: PointsToControlAtSpeed, events.TempoJump: PointsToControlAtTurn}
 
@@ -192,7 +202,7 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 			}
 		}
 		mean := alone.Mean(co)
-		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95()}
+		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95(), ZeroKnown: groups[i].zeroKnownAt(p)}
 		switch {
 		case len(mine.Values) == 0:
 		case at.Rank == 1:
@@ -202,6 +212,9 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 			}
 		case len(easiest.Values) > 0:
 			c := stats.Compare(easiest, mine, co)
+			if cell.ZeroKnown != r.Cells[0].ZeroKnown {
+				c = c.NotComparable()
+			}
 			cell.Change = &c
 			worse := PositionQuantity(p).Worse
 			outside := c.Verdict == stats.Lost && worse >= 0 || c.Verdict == stats.Gained && worse <= 0

@@ -66,6 +66,12 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		if (v.SurelyDeg() >= trace.TooObliqueDeg) != (math.Abs(yaw) > 40) {
 			t.Errorf("turned by %g: surely %.1f", yaw, v.SurelyDeg())
 		}
+		MeasureBody(a.series, a.reps, BodyOptions{Masses: body.DeLevaMean()})
+		for _, r := range a.reps {
+			if r.Foot.Heel.MaxPctFoot.Known() || r.Foot.Heel.Up || r.Foot.Toe.MaxPctFoot.Known() {
+				t.Errorf("turned by %g: rep %d tells of heel %v and toes %v", yaw, r.Number, r.Foot.Heel.MaxPctFoot, r.Foot.Toe.MaxPctFoot)
+			}
+		}
 		if sd := v.AngleSDDeg[body.KneeFlexion]; sd < 2 {
 			t.Errorf("turned by %g: SD of the knee %.2f degrees", yaw, sd)
 		}

@@ -19,6 +19,9 @@ type BodyOptions struct {
 	Scale  measure.ScaleOptions
 	// SupportBandPct is the middle of the foot, in per cent of its length; zero: 25 to 75.
 	SupportBandPct [2]float64
+	// Loaded says that the athlete carries an outside load, of which nobody knows where it is:
+	// the centre of mass and the support point of body and load together are not known.
+	Loaded bool
 	// FloorMoves says that the camera moved as nothing tells: what rests on a floor that
 	// stands still in the picture is not known.
 	FloorMoves bool
@@ -58,24 +61,52 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	}
 }
 
+// leaveOutMass takes the centre of mass and the support point out of the whole clip.
+func leaveOutMass(b *Body) {
+	c, sp := &b.MassCentre, &b.Support
+	for _, of := range []*[]float64{&c.Path.X, &c.Path.Y, &c.Path.SDPx, &c.FwdPx, &c.UpPx, &sp.Pct, &sp.SDPct, &sp.StaticPct} {
+		*of = signal.NaNs(len(*of))
+	}
+}
+
 // leaveOutFloor takes out what rests on a floor that stands still in the picture: the
 // support point, the rise of heel and toes, and that of the centre of mass in a jump.
 func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*measure.Jump) {
 	n := len(m.TimeS)
 	b.Support.Pct, b.Support.SDPct, b.Support.StaticPct = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
-	m.HeelRise = signal.NaNs(n)
+	leaveOutRises(m, feet)
 	unknown := stats.Unknown()
 	for i := range feet {
-		f := &feet[i]
-		f.Heel = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
-		f.Toe = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
-		f.SlidePctFoot, f.SlideCm = unknown, unknown
+		feet[i].SlidePctFoot, feet[i].SlideCm = unknown, unknown
 	}
 	for _, j := range jumps {
 		if j != nil {
 			j.RiseM, j.RiseInterval95M, j.Why = math.NaN(), unknown.Interval95(), notice.Notice{}
 			j.RiseFromStandM, j.LandsLowerM, j.FlightExcessM = unknown, unknown, unknown
 		}
+	}
+}
+
+// leaveOutAnkles takes the ankle out of the reps in which the foot's pitch comes from how its
+// points lie over the floor, and not from its picture.
+func leaveOutAnkles(m *joints.Motion, reps []Rep) {
+	nothing := joints.NotMeasured()
+	for i := range reps {
+		r := &reps[i]
+		if !m.MeasuredPitch.KnownAt(m.Index(r.BottomS)) {
+			r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
+		}
+	}
+}
+
+// leaveOutRises takes out how far heel and toes come up.
+func leaveOutRises(m *joints.Motion, feet []measure.Foot) {
+	m.HeelRise = signal.NaNs(len(m.TimeS))
+	unknown := stats.Unknown()
+	for i := range feet {
+		f := &feet[i]
+		f.Heel = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
+		f.Toe = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
 	}
 }
 
@@ -95,8 +126,15 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	jumps := measure.Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
 	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	leaveOutHidden(m, reps, &b)
+	if opt.Loaded {
+		leaveOutMass(&b)
+	}
 	if opt.FloorMoves {
 		leaveOutFloor(m, &b, feet, jumps)
+		leaveOutAnkles(m, reps)
+	}
+	if s.View.SurelyDeg() > mostFootYawDeg {
+		leaveOutRises(m, feet)
 	}
 	for i := range reps {
 		r := &reps[i]

@@ -25,6 +25,7 @@ type annotator struct {
 	m       *motion
 	clipW   int // the size the points are measured in
 	clipH   int
+	part    part            // of the clip's picture that is shown
 	picture image.Rectangle // where the clip's picture stands
 	canvas  *vision.Canvas  // the annotated frame, reused
 	u       float64         // 1 on a picture of 360 × 640 pixels
@@ -37,18 +38,19 @@ type annotator struct {
 
 // newAnnotator prepares for a clip of the given size. The caller closes it.
 func newAnnotator(m *motion, clipW, clipH int) (*annotator, error) {
-	scale, most, tall := 1.0, float64(longestSidePx), clipH > clipW
+	of := partOf(m, float64(clipW), float64(clipH))
+	scale, most, tall := 1.0, float64(longestSidePx), of.h > of.w
 	if tall {
 		most = tallestPx
 	}
-	if longest := float64(max(clipW, clipH)); longest > most {
+	if longest := math.Max(of.w, of.h); longest > most {
 		scale = most / longest
 	}
-	if shortest := float64(min(clipW, clipH)) * scale; shortest < shortestSidePx {
-		scale *= math.Min(shortestSidePx/shortest, most/(scale*float64(max(clipW, clipH))))
+	if shortest := math.Min(of.w, of.h) * scale; shortest < shortestSidePx {
+		scale *= math.Min(shortestSidePx/shortest, most/(scale*math.Max(of.w, of.h)))
 	}
-	w, h := even(float64(clipW)*scale), even(float64(clipH)*scale)
-	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, u: vision.MeanSidePx(w, h) / 480}
+	w, h := even(of.w*scale), even(of.h*scale)
+	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, part: of, u: vision.MeanSidePx(w, h) / 480}
 	// On a very long or wide picture the words must still fit.
 	a.u = math.Min(a.u, float64(w)/300)
 	top := even(32 * a.u)
@@ -93,9 +95,57 @@ func (a *annotator) close() {
 
 // mapping turns places of the clip into places of the annotated picture.
 func (a *annotator) mapping() vision.Affine {
-	sx := float64(a.picture.Dx()) / float64(a.clipW)
-	sy := float64(a.picture.Dy()) / float64(a.clipH)
-	return vision.Affine{A: sx, E: sy, C: float64(a.picture.Min.X), F: float64(a.picture.Min.Y)}
+	sx := float64(a.picture.Dx()) / a.part.w
+	sy := float64(a.picture.Dy()) / a.part.h
+	return vision.Affine{A: sx, E: sy, C: float64(a.picture.Min.X) - sx*a.part.x, F: float64(a.picture.Min.Y) - sy*a.part.y}
+}
+
+// drawClip draws the part of the clip's picture that is shown.
+func (a *annotator) drawClip(frame *vision.Canvas) error {
+	if a.part.w == float64(a.clipW) && a.part.h == float64(a.clipH) {
+		return a.canvas.DrawScaled(frame, a.picture)
+	}
+	to, k := a.mapping(), float64(a.clipW)/float64(frame.WidthPx()) // the frame may have been read smaller
+	return a.canvas.DrawWarped(frame, vision.Affine{A: to.A * k, E: to.E * k, C: to.C, F: to.F}, a.picture, ground)
+}
+
+// part is a part of a clip's picture: its upper left corner and its size in pixels.
+type part struct{ x, y, w, h float64 }
+
+// An athlete who is shorter than smallPart of the picture's height is shown without the rest of
+// it: the picture then holds his whole way through the clip and a margin of marginBodies of
+// his height, and is no wider than wideBodies by its height. Common practice, no source.
+const (
+	smallPart    = 0.4
+	marginBodies = 0.3
+	widestPart   = 16.0 / 9
+	tallestPart  = 3.0 / 4 // of its width by its height
+)
+
+// partOf returns the part of a clip's picture that is shown: all of it, unless the athlete is
+// small in it.
+func partOf(m *motion, clipW, clipH float64) part {
+	whole := part{0, 0, clipW, clipH}
+	x0, y0, x1, y1, tall := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1), 0.0
+	for _, t := range m.t {
+		if m.missing(t) {
+			continue
+		}
+		top, bottom := math.Inf(1), math.Inf(-1)
+		for _, p := range m.bodyAt(t, vision.Affine{A: 1, E: 1}).points {
+			x0, x1 = minMax(x0, x1, p.X)
+			top, bottom = minMax(top, bottom, p.Y)
+		}
+		y0, y1, tall = math.Min(y0, top), math.Max(y1, bottom), math.Max(tall, bottom-top)
+	}
+	if !(tall > 0) || tall >= smallPart*clipH {
+		return whole
+	}
+	margin := marginBodies * tall
+	w, h := x1-x0+2*margin, y1-y0+2*margin
+	w = math.Min(math.Max(w, tallestPart*h), clipW)
+	h = math.Min(math.Max(h, w/widestPart), clipH)
+	return part{inside((x0+x1-w)/2, w, clipW), inside((y0+y1-h)/2, h, clipH), w, h}
 }
 
 // shown says how a frame is shown other than by itself.
@@ -111,15 +161,15 @@ type shown struct {
 // own and holds until the next call.
 func (a *annotator) draw(frame *vision.Canvas, timeS float64, how shown) (*vision.Canvas, error) {
 	c := a.canvas
-	if err := c.DrawScaled(frame, a.picture); err != nil {
+	if err := a.drawClip(frame); err != nil {
 		return nil, err
 	}
 	b := a.m.bodyAt(timeS, a.mapping())
-	intervals := [numJoints]string{}
+	intervals, marks := [numJoints]string{}, [numJoints]string{}
 	if how.held != nil && !a.m.missing(timeS) {
 		for j := range numJoints {
 			if deg, iv := how.held.reading(j); !math.IsNaN(deg) {
-				b.deg[j] = deg
+				b.deg[j], marks[j] = deg, ZeroMark(how.held.rep.Angles[j.angle()].ZeroKnown)
 				if knownInterval(iv) {
 					intervals[j] = interval(iv[0], iv[1]) + "°"
 				}
@@ -141,7 +191,7 @@ func (a *annotator) draw(frame *vision.Canvas, timeS float64, how shown) (*visio
 		if math.IsNaN(b.deg[j]) {
 			return "", ""
 		}
-		return j.name() + " " + degrees(b.deg[j]), intervals[j]
+		return j.name() + " " + degrees(b.deg[j]) + marks[j], intervals[j]
 	}, a.u, box) {
 		l.draw(c, a.u)
 	}
@@ -224,7 +274,7 @@ func (a *annotator) title(timeS float64) string {
 	r := a.m.rep(timeS)
 	switch {
 	case r != nil:
-		s := fmt.Sprintf("Rep %d of %d · %s", r.Number, n, r.Tempo)
+		s := fmt.Sprintf("Rep %d of %d · %s", r.Number, n, r.TempoWord())
 		if p := phaseAt(r, timeS); p != "" {
 			s += " · " + p
 		}

@@ -681,7 +681,8 @@ func (d *duel) drawOverlay() {
 	}
 	for _, l := range mid.jointLabels(func(j joint) (string, string) {
 		ch := &d.pair.Joints[j]
-		return fmt.Sprintf("%s %s → %s", j.name(), degrees(ch.BaselineBottomDeg), degrees(ch.ChallengeBottomDeg)),
+		return fmt.Sprintf("%s %s → %s", j.name(), bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+				bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
 			lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
 	}, duelUnit*1.1, [4]float64{0, duelTop, duelW, duelTop + overlayH}) {
 		l.draw(c, duelUnit*1.1)

@@ -115,6 +115,11 @@ func (p *page) ladder() section {
 		block{Small: true, Text: "Each position at the lowest point, from the ground up: the mean of the reps and its 95 % interval; then the change against " + easiest + " with its own. " +
 			"“First outside” names the first at which the position is clearly another than " + easiest + ", by more than the smallest change that matters; there the number is bold."},
 		block{Table: t})
+	if slices.ContainsFunc(rungs, func(r kinematics.Rung) bool {
+		return slices.ContainsFunc(r.Cells, func(c kinematics.Cell) bool { return !c.ZeroKnown })
+	}) {
+		sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero})
+	}
 	if len(said) > 0 {
 		sec.Blocks = append(sec.Blocks, block{List: said})
 	} else if p.c.ByTempo() {
@@ -136,7 +141,7 @@ func ladderCell(r *kinematics.Rung, at *kinematics.Cell) cell {
 		return missingCell
 	}
 	unit := UnitSign(kinematics.PositionQuantity(r.Position).Unit)
-	out := cell{Text: whole(at.Value) + unit, Under: under(intervalOrNone(at.Interval95))}
+	out := cell{Text: whole(at.Value) + unit + ZeroMark(at.ZeroKnown), Under: under(intervalOrNone(at.Interval95))}
 	if at.Change != nil {
 		if s := positionChange(r.Position, at.Change); s != "" {
 			out.Under = append(out.Under, s)

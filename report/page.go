@@ -154,12 +154,15 @@ func (p *page) pair(i int) section {
 			{Text: degrees(ch.ChallengeROMDeg), Under: under(intervalOrNone(ch.ChallengeInterval95Deg))},
 			{Text: degrees(ch.LostDeg), Bold: true, Under: under(interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
 			retained,
-			plain("%s → %s", degrees(ch.BaselineBottomDeg), degrees(ch.ChallengeBottomDeg)),
+			plain("%s → %s", bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown), bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
 			plain("%d and %d", ch.BaselineReps, ch.ChallengeReps),
 			{Text: string(ch.Verdict), Badge: string(ch.Verdict)},
 		})
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t})
+	if ch := &pair.Joints[knee]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
+		sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero})
+	}
 	if d := intervalChart(pair, p.c.SmallestChangeDeg); d != nil {
 		sec.Blocks = append(sec.Blocks, block{Pictures: []figure{{Drawing: d}}, Across: 1})
 	}
@@ -199,12 +202,15 @@ func (p *page) reps() section {
 			continue
 		}
 		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: p.repTable(clip)})
+		if hasNoZero(a) {
+			sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero})
+		}
 		if advice := Advice(a); len(advice) > 0 {
 			sec.Blocks = append(sec.Blocks, block{Text: "Next time:"}, block{List: advice})
 		}
 	}
 	if len(sec.Blocks) > 0 {
-		sec.Blocks = append([]block{{Small: true, Text: "Range of motion of every rep; beneath each number its 95 % interval, and beneath each rep the time of its bottom. " +
+		sec.Blocks = append([]block{{Small: true, Text: "Range of motion of every rep; beneath each number its 95 % interval and the angle at the bottom, and beneath each rep the time of its bottom. " +
 			"The grade says how well the clip shows the rep: good, fair or poor."}}, sec.Blocks...)
 	}
 	return sec
@@ -239,7 +245,11 @@ func (p *page) repTable(clip int) *table {
 		row := []cell{name}
 		for _, j := range joints {
 			m := &r.Angles[j.angle()]
-			row = append(row, cell{Text: degrees(m.ROMDeg), Under: under(intervalOrNone(m.ROMInterval95Deg))})
+			c := cell{Text: degrees(m.ROMDeg), Under: under(intervalOrNone(m.ROMInterval95Deg))}
+			if !math.IsNaN(m.AtBottomDeg) {
+				c.Under = append(c.Under, "bottom "+bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
+			}
+			row = append(row, c)
 		}
 		grade := missingCell
 		if r.Quality.Grade != "" {

@@ -43,7 +43,7 @@ func fullComparison(t testing.TB) *screening.Comparison {
 	nan := math.NaN()
 	unknown := stats.Estimate{Value: nan, SD: nan}
 	cell := func(tempo string, v float64, ch *stats.Change) kinematics.Cell {
-		return kinematics.Cell{Condition: tempo, Value: v, Interval95: screening.Interval95(v, 1), Change: ch}
+		return kinematics.Cell{Condition: tempo, Value: v, Interval95: screening.Interval95(v, 1), ZeroKnown: true, Change: ch}
 	}
 	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
 	c.Ladder = kinematics.Ladder{Rungs: []kinematics.Rung{

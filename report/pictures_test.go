@@ -774,7 +774,7 @@ func TestAnnotatedSizes(t *testing.T) {
 	}{
 		{1280, 720, 1280, 0, false}, {608, 1080, 0, 1134, true}, {1080, 1920, 0, 1344, true}, {202, 360, 0, 0, true}, {720, 720, 720, 0, false},
 	} {
-		an, err := newAnnotator(newMotion(a), c.clipW, c.clipH)
+		an, err := newAnnotator(newMotion(sized(a, float64(c.clipH)/720)), c.clipW, c.clipH)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -788,6 +788,56 @@ func TestAnnotatedSizes(t *testing.T) {
 		}
 		if at.X+an.strip.width != w || at.Y+an.strip.height != h || an.foot.at.X != at.X {
 			t.Errorf("a clip of %d x %d: the curves at %v leave a gap", c.clipW, c.clipH, at)
+		}
+		an.close()
+	}
+}
+
+// sized returns an analysis whose points lie k times as far from the corner of the picture.
+func sized(a *screening.Analysis, k float64) *screening.Analysis {
+	out := *a
+	out.Series.PointsPx = map[string]body.Path{}
+	for name, p := range a.Series.PointsPx {
+		q := body.Path{SDPx: p.SDPx}
+		for i := range p.X {
+			q.X, q.Y = append(q.X, k*p.X[i]), append(q.Y, k*p.Y[i])
+		}
+		out.Series.PointsPx[name] = q
+	}
+	return &out
+}
+
+// An athlete who is small in the picture is shown without the rest of it, his whole way through
+// the clip in it; one who is large in it is shown with all of it.
+func TestSmallAthleteIsShownLarge(t *testing.T) {
+	a, _ := truthAnalysis(t, "slow_30", "slow")
+	withBody(a)
+	whole, w, h := newMotion(a), a.Clip.WidthPx, a.Clip.HeightPx
+	for _, c := range []struct {
+		size  float64 // of the athlete, against the clip's picture
+		small bool
+	}{{1, false}, {0.5, true}, {0.25, true}} {
+		m := newMotion(sized(a, c.size))
+		of := partOf(m, float64(w), float64(h))
+		if small := of != (part{0, 0, float64(w), float64(h)}); small != c.small {
+			t.Errorf("%g times as large: %+v of the picture is shown", c.size, of)
+		}
+		if of.x < 0 || of.y < 0 || of.x+of.w > float64(w)+1e-9 || of.y+of.h > float64(h)+1e-9 {
+			t.Errorf("%g times as large: %+v lies outside of the picture", c.size, of)
+		}
+		an, err := newAnnotator(m, w, h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, timeS := range whole.t {
+			for name, p := range m.bodyAt(timeS, an.mapping()).points {
+				if !image.Pt(int(p.X), int(p.Y)).In(an.picture) {
+					t.Fatalf("%g times as large: the %s lies at %v, outside of %v", c.size, name, p, an.picture)
+				}
+			}
+		}
+		if leg := m.bodyAt(whole.t[0], an.mapping()).points; c.small && leg["ankle"].Y-leg["shoulder"].Y < 0.35*float64(an.picture.Dy()) {
+			t.Errorf("%g times as large: it is shown %.0f pixels tall of %d", c.size, leg["ankle"].Y-leg["shoulder"].Y, an.picture.Dy())
 		}
 		an.close()
 	}

@@ -279,7 +279,7 @@ func (a *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vis
 		}
 	}
 	for _, mo := range stills {
-		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(a.m.a.Reps), mo.rep.Tempo, mo.label)
+		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(a.m.a.Reps), mo.rep.TempoWord(), mo.label)
 		c, err := a.draw(picture, timeS, shown{title: title})
 		if err != nil {
 			return nil, err
@@ -317,7 +317,7 @@ func (a *annotator) film(picture *vision.Canvas, fr *vision.Frame, out *vision.V
 	}
 	h := a.reel.holds[fr.Index]
 	if h != nil {
-		how = shown{held: h, title: fmt.Sprintf("Rep %d of %d · %s · %s", h.rep.Number, len(a.m.a.Reps), h.rep.Tempo, h.label)}
+		how = shown{held: h, title: fmt.Sprintf("Rep %d of %d · %s · %s", h.rep.Number, len(a.m.a.Reps), h.rep.TempoWord(), h.label)}
 	}
 	c, err := a.draw(picture, timeS, how)
 	if err != nil {

@@ -174,7 +174,7 @@ func truthAnalysis(t testing.TB, name, tempo string) (*screening.Analysis, *visi
 			lo, hi := slices.Min(vs), slices.Max(vs)
 			rep.Angles[j.angle()] = joints.AngleMeasure{MinDeg: lo, MaxDeg: hi, ROMDeg: hi - lo,
 				AtStandDeg: m.value(series, rep.StartS), AtBottomDeg: m.value(series, rep.BottomS),
-				AtLandingBottomDeg: m.value(series, rep.LandingBottomS), SDDeg: 1.2, PeakVelocityDegS: 200,
+				AtLandingBottomDeg: m.value(series, rep.LandingBottomS), SDDeg: 1.2, ZeroKnown: true, PeakVelocityDegS: 200,
 				ROMInterval95Deg: [2]float64{hi - lo - 4, hi - lo + 5}}
 		}
 		a.Reps = append(a.Reps, rep)
@@ -224,7 +224,7 @@ func truthComparison(t testing.TB) *screening.Comparison {
 			p.Joints[j] = kinematics.JointChange{
 				BaselineROMDeg: num(b), ChallengeROMDeg: num(q), LostDeg: num(b - q), Interval95Deg: [2]float64{num(b - q - half), num(b - q + half)},
 				RetainedPct: num(q / b * 100), Verdict: verdict(b-q, half),
-				BaselineBottomDeg: num(bb), ChallengeBottomDeg: num(qb), BottomLostDeg: num(bb - qb),
+				BaselineZeroKnown: true, ChallengeZeroKnown: true, BaselineBottomDeg: num(bb), ChallengeBottomDeg: num(qb), BottomLostDeg: num(bb - qb),
 				BottomInterval95Deg: [2]float64{num(bb - qb - half), num(bb - qb + half)}, BottomVerdict: verdict(bb-qb, half),
 				BaselineReps: 3, ChallengeReps: 3}
 		}

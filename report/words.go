@@ -102,11 +102,50 @@ func sentence(c *screening.Comparison, p *kinematics.Pair, j joint) string {
 			s += moreWords(ch)
 		}
 	}
-	s += "."
+	s += "." + atBottomWords(c, p, j)
 	if first := c.FirstLost[j]; first != nil && *first != "" && (c.ByTempo() || len(c.Pairs) > 1) {
 		s += " First lost at: " + c.Word(*first) + "."
 	}
 	return s
+}
+
+// NoZero is what a number with the mark of [ZeroMark] says at the end of its table.
+const NoZero = "† Nobody stands still in the clip: this angle has no zero and may read 12° to 19° too high."
+
+// ZeroMark returns the mark of an angle that is not counted from the athlete's own standing;
+// empty for one that is.
+func ZeroMark(zeroKnown bool) string {
+	if zeroKnown {
+		return ""
+	}
+	return "†"
+}
+
+// bottomDegrees writes the angle of a position: "118°", "118°†" where it has no zero.
+func bottomDegrees(deg float64, zeroKnown bool) string {
+	if math.IsNaN(deg) {
+		return degrees(deg)
+	}
+	return degrees(deg) + ZeroMark(zeroKnown)
+}
+
+// hasNoZero says whether a clip's angles at the bottom have no zero.
+func hasNoZero(a *screening.Analysis) bool {
+	return slices.ContainsFunc(a.Reps, func(r kinematics.Rep) bool {
+		m := &r.Angles[knee.angle()]
+		return !math.IsNaN(m.AtBottomDeg) && !m.ZeroKnown
+	})
+}
+
+// atBottomWords says how deep a joint was bent at the bottom: " At the bottom 118° slow, 104°
+// jumping."; empty where neither is known.
+func atBottomWords(c *screening.Comparison, p *kinematics.Pair, j joint) string {
+	ch := &p.Joints[j]
+	if math.IsNaN(ch.BaselineBottomDeg) && math.IsNaN(ch.ChallengeBottomDeg) {
+		return ""
+	}
+	return " At the bottom " + bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown) + " " + doing(c, p.Baseline) + ", " +
+		bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown) + " " + doing(c, p.Challenge) + "."
 }
 
 // moreWords says after an unclear change how many reps like these would tell.

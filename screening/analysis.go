@@ -15,18 +15,19 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/3"
-	ComparisonSchema = "holdfast/comparison/4"
+	AnalysisSchema   = "holdfast/analysis/4"
+	ComparisonSchema = "holdfast/comparison/5"
 	historySchema    = "holdfast/history/1"
 )
 
 // Results of before are still read. The first schema names no calibration; the first and the
-// second hold sentences where there are codes with parameters now.
-var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2"}
+// second hold sentences where there are codes with parameters now; none of them says at the
+// number whether its zero is known.
+var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2", "holdfast/analysis/3"}
 
 // earlierComparisonsThatTell are the schemas of before in which an unclear change says how
 // many reps would make it clear.
-var earlierComparisonsThatTell = []string{"holdfast/comparison/3"}
+var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4"}
 
 // SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
 // make it clear.
@@ -126,17 +127,19 @@ type Warning = kinematics.Notice
 
 // Analysis is everything found in one clip.
 type Analysis struct {
-	Schema   string        `json:"schema"`
-	Program  string        `json:"program"` // name and version
-	Athlete  string        `json:"athlete"`
-	Clip     ClipInfo      `json:"clip"`
-	Model    ModelInfo     `json:"model"`
-	Facing   string        `json:"facing"`    // left or right
-	NearSide string        `json:"near_side"` // left or right
-	HeightCm float64       `json:"height_cm"` // null when not given
-	View     View          `json:"view"`
-	Series   Series        `json:"series"`
-	Scale    measure.Scale `json:"scale"`
+	Schema   string    `json:"schema"`
+	Program  string    `json:"program"` // name and version
+	Athlete  string    `json:"athlete"`
+	Clip     ClipInfo  `json:"clip"`
+	Model    ModelInfo `json:"model"`
+	Facing   string    `json:"facing"`    // left or right
+	NearSide string    `json:"near_side"` // left or right
+	HeightCm float64   `json:"height_cm"` // null when not given
+	// LoadKg is what the athlete carried; null when nothing was said of it.
+	LoadKg float64       `json:"load_kg"`
+	View   View          `json:"view"`
+	Series Series        `json:"series"`
+	Scale  measure.Scale `json:"scale"`
 	// MassModel names the table of segment masses; SupportBandPct is the middle of
 	// the foot.
 	MassModel      string     `json:"mass_model"`

@@ -30,7 +30,7 @@ func massModel(name string) body.MassModel {
 // of the scale.
 func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options, floorMoves bool) []kinematics.Notice {
 	body, notices := kinematics.MeasureBody(s, reps, kinematics.BodyOptions{
-		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct, FloorMoves: floorMoves,
+		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct, FloorMoves: floorMoves, Loaded: opt.LoadKg != nil && *opt.LoadKg > 0,
 		Scale: measure.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
 	})
 	a.MassModel = body.MassCentre.Model

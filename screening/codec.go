@@ -201,13 +201,41 @@ func decode(doc []byte, document any) error { return jsonv2.Unmarshal(doc, docum
 func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnalysis)(&a)) }
 
 // UnmarshalJSON implements json.Unmarshaler.
-func (a *Analysis) UnmarshalJSON(doc []byte) error { return decode(doc, (*plainAnalysis)(a)) }
+func (a *Analysis) UnmarshalJSON(doc []byte) error {
+	err := decode(doc, (*plainAnalysis)(a))
+	if a.Schema == AnalysisSchema {
+		return err
+	}
+	a.LoadKg = math.NaN()   // an older document does not know of loads,
+	for i := range a.Reps { // and says of the whole clip whether there is a zero
+		for k := range a.Reps[i].Angles {
+			a.Reps[i].Angles[k].ZeroKnown = a.Series.StandFound
+		}
+	}
+	return err
+}
 
 // MarshalJSON implements json.Marshaler.
 func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainComparison)(&c)) }
 
 // UnmarshalJSON implements json.Unmarshaler.
-func (c *Comparison) UnmarshalJSON(doc []byte) error { return decode(doc, (*plainComparison)(c)) }
+func (c *Comparison) UnmarshalJSON(doc []byte) error {
+	err := decode(doc, (*plainComparison)(c))
+	if c.Schema == ComparisonSchema {
+		return err
+	}
+	for i := range c.Pairs { // an older document does not doubt it
+		for j := range c.Pairs[i].Joints {
+			c.Pairs[i].Joints[j].BaselineZeroKnown, c.Pairs[i].Joints[j].ChallengeZeroKnown = true, true
+		}
+	}
+	for i := range c.Ladder.Rungs {
+		for k := range c.Ladder.Rungs[i].Cells {
+			c.Ladder.Rungs[i].Cells[k].ZeroKnown = true
+		}
+	}
+	return err
+}
 
 // MarshalJSON implements json.Marshaler.
 func (h History) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainHistory)(&h)) }

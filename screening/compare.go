@@ -147,6 +147,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if left, right := clipsBySide(analyses, groups); left != "" && right != "" {
 		c.Warnings = append(c.Warnings, notice.New("different_sides", notice.Params{"left": left, "right": right}))
 	}
+	c.Warnings = append(c.Warnings, differentZeros(analyses, groups)...)
 	if len(opt.Dates) == len(analyses) {
 		for _, g := range groups {
 			for i := range g.Reps {
@@ -353,6 +354,23 @@ func clipsBySide(analyses []*Analysis, groups []kinematics.Group) (left, right s
 		}
 	}
 	return left, right
+}
+
+// differentZeros warns where some of the clips that are compared show standing and others none.
+func differentZeros(analyses []*Analysis, groups []kinematics.Group) []Warning {
+	var with, without string
+	for _, g := range groups {
+		a := analyses[g.Clip]
+		if a.Series.StandFound {
+			with = cmp.Or(with, a.Clip.Name)
+		} else {
+			without = cmp.Or(without, a.Clip.Name)
+		}
+	}
+	if with == "" || without == "" {
+		return nil
+	}
+	return notice.List("different_zeros", notice.Params{"with": with, "without": without})
 }
 
 // meanROM returns the mean range of motion of each joint over the reps, 0 where it is

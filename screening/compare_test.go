@@ -45,6 +45,66 @@ func analysisOf(name string, reps ...[]kinematics.Rep) *Analysis {
 	return a
 }
 
+// A clip without standing has no zero: its angles at the bottom are not held against those of a
+// clip that has one, its ranges are, and the reader is told.
+func TestCompareDifferentZeros(t *testing.T) {
+	clip := func(tempo string, knee float64, stands bool) *Analysis {
+		a := analysisOf(tempo+".mp4", repsOf(tempo, 3, knee, 120, 28))
+		a.Series.StandFound = stands
+		for i := range a.Reps {
+			for k := range a.Reps[i].Angles {
+				a.Reps[i].Angles[k].ZeroKnown = stands
+			}
+		}
+		return a
+	}
+	for _, tt := range []struct {
+		name     string
+		slow     bool // stands
+		fast     bool
+		compared bool
+	}{{"both stand", true, true, true}, {"neither does", false, false, true}, {"one does", true, false, false}, {"the other does", false, true, false}} {
+		t.Run(tt.name, func(t *testing.T) {
+			c, err := Compare([]*Analysis{clip("slow", 110, tt.slow), clip("fast", 90, tt.fast)}, CompareOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			knee := c.Pairs[0].Joints[body.KneeJoint]
+			if knee.Verdict != stats.Lost {
+				t.Errorf("the range is %s", knee.Verdict)
+			}
+			if compared := knee.BottomVerdict == stats.Lost && !math.IsNaN(knee.BottomLostDeg); compared != tt.compared {
+				t.Errorf("at the bottom: %s, %.0f", knee.BottomVerdict, knee.BottomLostDeg)
+			}
+			if knee.BaselineZeroKnown != tt.slow || knee.ChallengeZeroKnown != tt.fast || math.IsNaN(knee.ChallengeBottomDeg) {
+				t.Errorf("zero known: %v and %v, at the bottom %.0f", knee.BaselineZeroKnown, knee.ChallengeZeroKnown, knee.ChallengeBottomDeg)
+			}
+			if warned := slices.ContainsFunc(c.Warnings, func(w Warning) bool { return w.Code == "different_zeros" }); warned == tt.compared {
+				t.Errorf("warnings %v", c.Warnings)
+			}
+		})
+	}
+}
+
+// An analysis of before says of the whole clip whether its angles have a zero.
+func TestLoadAnalysisWithoutZeros(t *testing.T) {
+	for _, stands := range []bool{true, false} {
+		old := analysisOf("slow.mp4", repsOf("slow", 1, 114, 120, 28))
+		old.Schema, old.Series.StandFound = earlierAnalysisSchemas[1], stands
+		text, err := json.Marshal(old)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var read Analysis
+		if err := json.Unmarshal([]byte(strings.ReplaceAll(string(text), `"zero_known":false,`, "")), &read); err != nil {
+			t.Fatal(err)
+		}
+		if got := read.Reps[0].Angles[body.KneeFlexion].ZeroKnown; got != stands || !math.IsNaN(read.LoadKg) {
+			t.Errorf("the zero is known: %v, want %v; load %v", got, stands, read.LoadKg)
+		}
+	}
+}
+
 func TestCompareTempos(t *testing.T) {
 	slow, fast, jump := repsOf("slow", 3, 114, 120, 28), repsOf("fast", 3, 99, 121, 20), repsOf("jump", 3, 94, 119, 18)
 	tests := []struct {

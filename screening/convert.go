@@ -46,6 +46,7 @@ const (
 	footPitchOfPicture = "picture"
 	footPitchOfPoints  = "points"
 	angleConventions   = "clinical_zero_own_standing"
+	noZeroConventions  = "network_zero" // where nobody stands
 )
 
 // footPitchSource returns what told the foot's pitch in most samples.
@@ -72,10 +73,14 @@ func seriesOf(s *kinematics.Series, track *vision.Track, slow float64) Series {
 	for l := range body.NumLandmarks {
 		points[l.String()] = s.InPicture(s.Points[s.NearSide][l])
 	}
+	conventions := angleConventions
+	if !s.Stand.Found {
+		conventions = noZeroConventions
+	}
 	return Series{
 		Angles: s.Angles, PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
-		FootPitchSource: footPitchSource(s), AngleConventions: angleConventions,
+		FootPitchSource: footPitchSource(s), AngleConventions: conventions,
 		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
 	}
 }

@@ -63,6 +63,8 @@ func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, peop
 	switch {
 	case s.View.From == trace.ViewSide && has(notices, kinematics.NoticeLegsApart): // else they stand side by side
 		saw(notice.New("saw_legs_apart", nil), "film_feet_side_by_side")
+	case s.View.From == trace.ViewSide && has(notices, kinematics.NoticeBentOver):
+		saw(notice.New("saw_bent_over", nil), "film_squats_or_jumps")
 	case has(notices, kinematics.NoticeFeetMoved):
 		saw(notice.New("saw_feet_travel", nil), "film_in_one_place")
 	case sunkLegs(s) < events.Squat().LeastDepthLegs:

@@ -56,6 +56,9 @@ type Options struct {
 	// SupportBandPct is the middle of the foot in per cent of its length; zero: 25 to
 	// 75.
 	SupportBandPct [2]float64
+	// LoadKg is what the athlete carries, in kilograms; nil: nothing is said of it. With a
+	// load centre of mass and support point are not given.
+	LoadKg *float64
 	// Corrections are what a coach changed by hand; nil: nothing.
 	Corrections *Corrections
 	// VerticalDeg is by how many degrees the phone's picture is turned clockwise
@@ -216,16 +219,19 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		Clip:   info,
 		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
-		HeightCm: math.NaN(),
-		View:     View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
-		Series:   seriesOf(series, track, slow),
-		Reps:     list(reps), Warnings: []Warning{},
+		HeightCm: math.NaN(), LoadKg: math.NaN(),
+		View:   View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
+		Series: seriesOf(series, track, slow),
+		Reps:   list(reps), Warnings: []Warning{},
 	}
 	if !fix.Empty() {
 		a.Corrections = fix
 	}
 	if opt.HeightCm > 0 {
 		a.HeightCm = opt.HeightCm
+	}
+	if opt.LoadKg != nil {
+		a.LoadKg = *opt.LoadKg
 	}
 	drift := 0.0
 	if !track.CameraKnown {

@@ -13,37 +13,57 @@ import (
 const (
 	// stillFeetS is the time over which the place of standing feet is taken, in seconds.
 	stillFeetS = 0.5
+	// stillFeetLegs is how far a resting foot may seem to move in that time, in leg lengths.
+	// Common practice, no source.
+	stillFeetLegs = 0.03
 	// mostFeetDriftLegs is how far standing feet may be found from where they stood before,
 	// in leg lengths, before a camera that the background does not hold is taken to have
 	// moved; in rendered clips, whose camera stands, it was 0.02 at most.
 	mostFeetDriftLegs = 0.05
 )
 
-// feetDriftLegs returns how far apart the standing athlete's near foot is found in the
-// picture over the clip, in leg lengths; 0 where he does not stand twice.
+// feetDriftLegs returns how far apart the athlete's near foot is found in the picture over the
+// clip while it rests on the floor, in leg lengths; 0 where it does not rest twice. Along the
+// floor only a foot that stands counts, as people step from rep to rep.
 func feetDriftLegs(obs []trace.Observation, s *kinematics.Series) float64 {
-	var x, y []float64 // of each stretch of stillFeetS
+	var x, y []float64
 	for _, stand := range s.Stand.Spans {
 		for from := stand.FromS; from+stillFeetS <= stand.ToS; from += stillFeetS {
-			var xs, ys []float64
-			for i := range obs {
-				if obs[i].TimeS < from || obs[i].TimeS >= from+stillFeetS {
-					continue
-				}
-				p := &obs[i].Points[s.NearSide]
-				xs = append(xs, (p[body.Ankle].X+p[body.Heel].X+p[body.Toe].X)/3)
-				ys = append(ys, (p[body.Ankle].Y+p[body.Heel].Y+p[body.Toe].Y)/3)
-			}
-			if xs, ys = signal.Present(xs), signal.Present(ys); len(xs) > 0 {
-				x, y = append(x, signal.Median(xs)), append(y, signal.Median(ys))
+			if atX, atY := footPlace(obs, s, from); len(atX) > 0 {
+				x, y = append(x, signal.Median(atX)), append(y, signal.Median(atY))
 			}
 		}
 	}
-	if len(x) < 2 {
+	for from := s.TimeS[0]; from+stillFeetS <= s.TimeS[len(s.TimeS)-1]; from += stillFeetS {
+		atX, atY := footPlace(obs, s, from)
+		if len(atX) > 0 && math.Hypot(reach(atX, 0.1), reach(atY, 0.1)) < stillFeetLegs*s.LegPx {
+			y = append(y, signal.Median(atY))
+		}
+	}
+	return math.Hypot(reach(x, 0), reach(y, 0)) / s.LegPx
+}
+
+// footPlace returns where the near foot is seen from a time on for stillFeetS.
+func footPlace(obs []trace.Observation, s *kinematics.Series, fromS float64) (x, y []float64) {
+	for i := range obs {
+		if t := obs[i].TimeS; t < fromS || t >= fromS+stillFeetS {
+			continue
+		}
+		p := &obs[i].Points[s.NearSide]
+		if !p[body.Ankle].Missing() && !p[body.Heel].Missing() && !p[body.Toe].Missing() {
+			x = append(x, (p[body.Ankle].X+p[body.Heel].X+p[body.Toe].X)/3)
+			y = append(y, (p[body.Ankle].Y+p[body.Heel].Y+p[body.Toe].Y)/3)
+		}
+	}
+	return x, y
+}
+
+// reach returns how far numbers reach, but for a part on either side; 0 without any.
+func reach(v []float64, part float64) float64 {
+	if len(v) == 0 {
 		return 0
 	}
-	reach := func(v []float64) float64 { return signal.Quantile(v, 1) - signal.Quantile(v, 0) }
-	return math.Hypot(reach(x), reach(y)) / s.LegPx
+	return signal.Quantile(v, 1-part) - signal.Quantile(v, part)
 }
 
 // unheldWarning says that the phone moved where the background does not tell how.

@@ -114,7 +114,7 @@ func known(value, sd float64) stats.Estimate {
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 	measured := func(rom, bottom float64) joints.AngleMeasure {
-		return joints.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
+		return joints.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ZeroKnown: true, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
 	}
 	nan := math.NaN()
 	none := joints.AngleMeasure{ROMDeg: nan, AtBottomDeg: nan}
@@ -150,7 +150,8 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	c.FirstLost[body.AnkleJoint] = &fast
 	change := func(base, challenge, lost, lo, hi float64, verdict stats.Verdict) kinematics.JointChange {
 		return kinematics.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]float64{lo, hi},
-			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1}
+			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1,
+			BaselineBottomDeg: base + 1, ChallengeBottomDeg: challenge + 1, BaselineZeroKnown: true, ChallengeZeroKnown: true}
 	}
 	for i := 1; i < len(analyses); i++ {
 		c.Pairs = append(c.Pairs, kinematics.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo), ChallengeClip: i,
@@ -162,7 +163,8 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	}
 	c.Ladder = kinematics.Ladder{Rungs: []kinematics.Rung{{
 		Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", PointsTo: kinematics.PointsToControlAtSpeed,
-		Cells: []kinematics.Cell{{Condition: "slow", Value: 0.4}, {Condition: "fast", Value: 9, Change: &stats.Change{Verdict: "gained"}}},
+		Cells: []kinematics.Cell{{Condition: "slow", Value: 0.4, ZeroKnown: true},
+			{Condition: "fast", Value: 9, ZeroKnown: true, Change: &stats.Change{Verdict: "gained"}}},
 	}}}
 	return c, nil
 }
@@ -279,6 +281,41 @@ All numbers  holdfast-results/Zoë _ Ólafur/2025-05-02/fast/analysis.json
 	}
 }
 
+// What has no zero is marked at the number, and what a load hides is asked for and said.
+func TestAnalyzeMarksWhatIsNotKnown(t *testing.T) {
+	const asks, hides = "say so with --load", "20 kg in hand"
+	tests := []struct {
+		name   string
+		change func(a *screening.Analysis)
+		want   []string
+		not    []string
+	}{
+		{"standing, nothing said of a load", func(a *screening.Analysis) { a.LoadKg = math.NaN() }, []string{"105°", asks}, []string{"†", hides}},
+		{"no standing, no load", func(a *screening.Analysis) { a.Reps[0].Angles[body.KneeFlexion].ZeroKnown = false },
+			[]string{"105°†", "\n† Nobody stands still", "12° to 19° too high"}, []string{asks, hides}},
+		{"a load", func(a *screening.Analysis) { a.LoadKg = 20 }, []string{hides}, []string{"†", asks}},
+		{"between", func(a *screening.Analysis) { a.Reps[0].Between = true }, []string{"between"}, []string{"†"}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			a := sampleAnalysis("slow", "Sam Example")
+			tt.change(a)
+			var out strings.Builder
+			(&app{stdout: &out}).printAnalysis(a)
+			for _, s := range tt.want {
+				if !strings.Contains(out.String(), s) {
+					t.Errorf("%q is missing:\n%s", s, out.String())
+				}
+			}
+			for _, s := range tt.not {
+				if strings.Contains(out.String(), s) {
+					t.Errorf("%q is printed:\n%s", s, out.String())
+				}
+			}
+		})
+	}
+}
+
 func TestAnalyzeOneFailureDoesNotStopTheOthers(t *testing.T) {
 	ta := newTestApp(t)
 	code := ta.run("analyze", "nobody.mp4", "gone.mp4", "slow.mp4", "--json", "--out", "out")
@@ -328,10 +365,10 @@ func TestComparePrintsTableAndSentences(t *testing.T) {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
 	for _, want := range []string{
-		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint  slow  jump  Lost  95 % interval  Retained  Verdict\n" +
-			"Ankle  34°   25°   9°    6° to 12°      74 %      lost\n",
-		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast.\n",
-		"Hip    110°  116°  −6°   −9° to −4°     105 %     gained\n",
+		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint  slow  jump  Lost  95 % interval  Retained  At the bottom  Verdict\n" +
+			"Ankle  34°   25°   9°    6° to 12°      74 %      35° → 26°      lost\n",
+		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). At the bottom 35° slow, 26° jumping. First lost at: fast.\n",
+		"Hip    110°  116°  −6°   −9° to −4°     105 %     111° → 117°    gained\n",
 		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel is down in the slow rep and comes up in the fast one: that points to control at speed.\nThis is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice.\n",
 		"holdfast-results/unnamed/2025-05-02/compare_slow_fast_jump/comparison.json\n",
 		"holdfast-results/unnamed/2025-05-02/jump/analysis.json\n",

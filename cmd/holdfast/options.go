@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -30,6 +29,7 @@ type analysisOptions struct {
 	captureFPS float64
 	model      string
 	heightCm   float64
+	load       *float64 // nil: not given
 	markPx     float64
 	markCm     float64
 	masses     string
@@ -57,11 +57,12 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "frames a second the camera filmed at, for slow motion that the file does not tell of")
 	f.StringVar(&o.model, "model", defaultModel, modelUsage)
 	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
+	f.Var(numberFlag{&o.load, "kilograms"}, "load", "what the athlete carries, in `KG`; 0: nothing. Where the weight acts is then not given")
 	f.Float64Var(&o.markPx, "mark-px", 0, "length in pixels of something in the athlete's plane, for the scale; with --mark-cm")
 	f.Float64Var(&o.markCm, "mark-cm", 0, "the same length in centimetres")
 	f.StringVar(&o.masses, "masses", screening.MassesMean, "table of the segments' masses: mean, female or male")
 	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75}, "middle of the foot in per cent of its length, as `FROM,TO`")
-	f.Var(angleFlag{&o.vertical}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
+	f.Var(numberFlag{&o.vertical, "degrees"}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
 	f.StringVar(&o.smoother, "smoother", defaultSmoother, "`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
 	addMaxMinutes(f, &o.maxMinutes)
 	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
@@ -85,32 +86,35 @@ func checkMaxMinutes(minutes float64) error {
 
 // changeAnalysis says whether a flag was given that changes what is measured.
 func (o *analysisOptions) changeAnalysis() bool {
-	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.markPx != 0 ||
+	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.load != nil || o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") || (o.model != "" && o.model != defaultModel)
 }
 
-// angleFlag is a flag that holds an angle in degrees, nil until it is given: 0 is
-// an angle as good as any other.
-type angleFlag struct{ deg **float64 }
-
-func (f angleFlag) String() string {
-	if f.deg == nil || *f.deg == nil {
-		return ""
-	}
-	return strconv.FormatFloat(**f.deg, 'g', -1, 64)
+// numberFlag is a flag that holds a number of something, nil until it is given: 0 is a
+// number as good as any other.
+type numberFlag struct {
+	number **float64
+	of     string
 }
 
-func (f angleFlag) Set(s string) error {
+func (f numberFlag) String() string {
+	if f.number == nil || *f.number == nil {
+		return ""
+	}
+	return strconv.FormatFloat(**f.number, 'g', -1, 64)
+}
+
+func (f numberFlag) Set(s string) error {
 	v, err := strconv.ParseFloat(s, 64)
 	if err != nil {
-		return errors.New("not a number of degrees")
+		return fmt.Errorf("not a number of %s", f.of)
 	}
-	*f.deg = &v
+	*f.number = &v
 	return nil
 }
 
-func (angleFlag) Type() string { return "DEG" }
+func (numberFlag) Type() string { return "NUMBER" }
 
 // choices checks the flags and returns one set of choices for each clip.
 func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
@@ -135,6 +139,10 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
 		return nil, usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
 	}
+	if o.load != nil && !(*o.load >= 0 && *o.load <= 500) {
+		return nil, usagef("--load takes kilograms between 0 and 500, not %v", *o.load)
+	}
+	base.LoadKg = o.load
 	if o.markPx != 0 || o.markCm != 0 {
 		if !(o.markPx >= 10 && o.markPx <= 1e5 && o.markCm >= 1 && o.markCm <= 1e4) {
 			return nil, usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, centimetres between 1 and 10000")

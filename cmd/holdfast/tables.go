@@ -29,6 +29,14 @@ func degrees(n float64) string {
 	return whole(n) + "°"
 }
 
+// bottomDegrees prints the angle of a position, marked where it has no zero: "118°†".
+func bottomDegrees(n float64, zeroKnown bool) string {
+	if math.IsNaN(n) {
+		return missing
+	}
+	return degrees(n) + report.ZeroMark(zeroKnown)
+}
+
 // whole prints a rounded number with a proper minus and without a negative zero.
 func whole(n float64) string {
 	if math.IsNaN(n) {
@@ -116,7 +124,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 		if r.Partial {
 			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, screening.Say(r.PartialWhy)))
 		}
-		cells := []string{number(r), string(r.Tempo), seconds(r.BottomS)}
+		cells := []string{number(r), r.TempoWord(), seconds(r.BottomS)}
 		for j := range body.NumJoints {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, withInterval(m.ROMDeg, m.ROMInterval95Deg))
@@ -131,18 +139,30 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	t = newTable(a.stdout)
 	row(t, slices.Concat([]string{"Rep", "Tempo"}, jointNames(), []string{kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
 		kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle"})...)
+	noZero := false
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)
-		cells := []string{number(r), string(r.Tempo)}
+		cells := []string{number(r), r.TempoWord()}
 		for j := range body.NumJoints {
-			cells = append(cells, degrees(r.Angles[j.Angle()].AtBottomDeg))
+			m := &r.Angles[j.Angle()]
+			cells = append(cells, bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
+			noZero = noZero || !m.ZeroKnown && !math.IsNaN(m.AtBottomDeg)
 		}
 		row(t, append(cells, heel, weight, outside)...)
 	}
 	_ = t.Flush()
+	if noZero {
+		say(a.stdout, "%s\n", report.NoZero)
+	}
 	if an.MassModel != "" { // not in an analysis of before it was measured
 		say(a.stdout, "Weight on foot: 0 %% heel, 100 %% toe, estimated from video; middle: %s.\n", bandOf(an))
+		switch {
+		case an.LoadKg > 0:
+			say(a.stdout, "With %g kg in hand it is not given: nobody knows where the load is.\n", an.LoadKg)
+		case math.IsNaN(an.LoadKg):
+			fmt.Fprintln(a.stdout, "If the athlete carried a weight, say so with --load: the body alone is weighed here.")
+		}
 	}
 	a.printJumps(an)
 	for _, line := range report.Advice(an) {
@@ -252,14 +272,19 @@ func (a *app) printComparison(c *screening.Comparison) {
 		say(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
 			counted(p.Joints[0].BaselineReps, "rep"), counted(p.Joints[0].ChallengeReps, "rep"))
 		t := newTable(a.stdout)
-		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "Verdict")
+		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "At the bottom", "Verdict")
 		for j, name := range jointNames() {
 			ch := &p.Joints[j]
 			rowIn(t, a.painted(ch.Verdict), name,
 				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
-				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct), string(ch.Verdict))
+				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct),
+				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown),
+				string(ch.Verdict))
 		}
 		_ = t.Flush()
+		if ch := &p.Joints[body.KneeJoint]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
+			say(a.stdout, "%s\n", report.NoZero)
+		}
 		fmt.Fprintln(a.stdout)
 	}
 	for _, sentence := range report.Sentences(c) {
@@ -296,7 +321,7 @@ func (a *app) printLadder(c *screening.Comparison) {
 		for _, c := range r.Cells {
 			text := missing
 			if !math.IsNaN(c.Value) {
-				text = whole(c.Value) + unit
+				text = whole(c.Value) + unit + report.ZeroMark(c.ZeroKnown)
 			}
 			if c.Change != nil {
 				text += " " + report.PositionVerdict(r.Position, c.Change.Verdict)

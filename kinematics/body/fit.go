@@ -200,12 +200,43 @@ func (f *bodyFit) estimate() (Fitted, error) {
 		}
 		out.AnglesDeg[ThighAngle][i] -= 90
 	}
-	level := signal.MedianWhere(heelUp, floor)
+	levels := stanceLevels(heelUp, floor, in.Airborne, int(leastStanceS*in.RateHz))
 	for i := range n {
-		out.HeelRise[i] = max(0, heelUp[i]-level)
+		out.HeelRise[i] = max(0, heelUp[i]-levels[i])
 	}
 	out.poses = f.poses
 	return out, nil
+}
+
+// leastStanceS is how long a foot must lie flat between two flights, in seconds, for its level
+// there to be known. Common practice, no source.
+const leastStanceS = 0.1
+
+// stanceLevels returns, one value a sample, the height of the heel of a flat foot. An athlete who
+// jumps lands nearer to the camera or further away, so that each stance between two flights has
+// a level of its own; where the foot lies flat in fewer than least of its samples, that of
+// the whole clip.
+func stanceLevels(heelUp []float64, flat, airborne []bool, least int) []float64 {
+	level := signal.MedianWhere(heelUp, flat)
+	out := make([]float64, len(heelUp))
+	for i := range out {
+		out[i] = level
+	}
+	for _, r := range signal.Runs(len(heelUp), func(i int) bool { return !airborne[i] }) {
+		var down []float64
+		for i := r.From; i < r.To; i++ {
+			if flat[i] {
+				down = append(down, heelUp[i])
+			}
+		}
+		if len(down) > max(0, least) {
+			own := signal.Median(down)
+			for i := r.From; i < r.To; i++ {
+				out[i] = own
+			}
+		}
+	}
+	return out
 }
 
 // known says whether the points that an angle needs were seen at all.

@@ -23,6 +23,31 @@ func LegsApart(tr *trace.Trace, how Movement, reps []RepTimes) (together []RepTi
 	return together, apart
 }
 
+// BentOver parts reps in those of a squat and those in which the trunk bends over further than the
+// knee bends, as to pick a weight off the floor or in a hinge. bent holds their times. Reps that
+// are kept are numbered anew.
+func BentOver(tr *trace.Trace, how Movement, reps []RepTimes) (squats []RepTimes, bent []trace.Span) {
+	for _, r := range reps {
+		var lean, knee []float64
+		for i := tr.Index(r.BottomS - aboutBottomS); i <= tr.Index(r.BottomS+aboutBottomS); i++ {
+			l := body.LimbAt(&tr.Quick[tr.NearSide], i)
+			a := body.AnglesOf(&l, tr.Facing)
+			lean, knee = append(lean, a[body.TrunkLean]), append(knee, a[body.KneeFlexion])
+		}
+		deg := signal.Median(signal.Present(lean))
+		if deg > how.MostLeanDeg && deg < headDownDeg && deg > signal.Median(signal.Present(knee)) {
+			bent = append(bent, trace.Span{FromS: r.StartS, ToS: r.EndS})
+			continue
+		}
+		r.Number = len(squats) + 1
+		squats = append(squats, r)
+	}
+	return squats, bent
+}
+
+// headDownDeg: a trunk that leans further is that of a hidden shoulder.
+const headDownDeg = 100
+
 // aboutBottomS is the stretch to either side of a bottom in which the feet are looked at, in seconds.
 const aboutBottomS = 0.1
 

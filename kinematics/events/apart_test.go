@@ -62,3 +62,50 @@ func TestLegsApartNumbersAnew(t *testing.T) {
 		t.Errorf("%d reps, kept %+v, apart %v", len(reps), kept, apart)
 	}
 }
+
+// Who bends over to pick something up does no squat; who leans far in a deep one does. The trunk
+// of a real pick-up leaned by 84 degrees over a knee of 53, that of squats by 25 to 50 over 99 and
+// more.
+func TestBentOver(t *testing.T) {
+	for _, tt := range []struct {
+		name       string
+		lean, knee float64 // degrees at the bottom
+		kept       bool
+	}{
+		{"a squat", 35, 110, true},
+		{"a squat that leans far", 65, 105, true},
+		{"a pick-up", 84, 53, false},
+		{"a hinge", 75, 25, false},
+		{"a shallow squat", 30, 45, true},
+		{"a shoulder that a plate hides", 125, 60, true},
+		{"a trunk that is not seen", math.NaN(), 60, true},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			tr := handTrace(30, 9, over(squat(1, 0.8, 0.4, 0.4), func(t float64) float64 { return squat(5, 0.8, 0.4, 0.4)(t) - 1 }), onTheFloor)
+			near := &tr.Raw[tr.NearSide]
+			for i, timeS := range tr.TimeS {
+				lean, knee := 0.0, 0.0
+				if timeS > 4 { // the second of the two
+					lean, knee = tt.lean, tt.knee
+				}
+				thigh := knee / body.DegPerRad
+				near[body.Knee].X[i], near[body.Knee].Y[i] = 400, 850
+				near[body.Ankle].X[i], near[body.Ankle].Y[i] = 400, 900
+				near[body.Hip].X[i], near[body.Hip].Y[i] = 400-50*math.Sin(thigh), 850-50*math.Cos(thigh)
+				l := lean / body.DegPerRad
+				near[body.Shoulder].X[i], near[body.Shoulder].Y[i] = near[body.Hip].X[i]+50*math.Sin(l), near[body.Hip].Y[i]-50*math.Cos(l)
+			}
+			reps, _ := FindReps(tr, Squat(), FindStand(tr, nil), nil)
+			if len(reps) != 2 {
+				t.Fatalf("%d reps", len(reps))
+			}
+			kept, bent := BentOver(tr, Squat(), reps)
+			if (len(kept) == 2) != tt.kept || len(kept)+len(bent) != 2 || kept[0].Number != 1 {
+				t.Errorf("kept %d, bent %v", len(kept), bent)
+			}
+			if !tt.kept && !(bent[0].FromS < 5.8 && bent[0].ToS > 6.2) {
+				t.Errorf("bent %v", bent)
+			}
+		})
+	}
+}

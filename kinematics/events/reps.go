@@ -29,6 +29,8 @@ type Movement struct {
 	SplitPart float64
 	// MostApartLegs is how far apart the ankles may be along the floor at the bottom.
 	MostApartLegs float64
+	// MostLeanDeg is how far the trunk may lean at the bottom where the knee bends less.
+	MostLeanDeg float64
 }
 
 // Squat returns the bounds of squats and of jumps from a squat. Common practice, no source.
@@ -36,7 +38,7 @@ func Squat() Movement {
 	return Movement{
 		LeaveLegs: 0.07, BackLegs: 0.05, LeastDepthLegs: 0.20, LeastS: 0.25, LeastBendDeg: 15,
 		MostDriftLegs: 0.20, MostCutDriftLegs: 0.12, SplitPart: 0.6,
-		MostApartLegs: 0.45,
+		MostApartLegs: 0.45, MostLeanDeg: 60,
 	}
 }
 

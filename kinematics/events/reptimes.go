@@ -68,6 +68,9 @@ type RepTimes struct {
 	Tempo  Tempo `json:"tempo"`
 	// TempoGiven says the tempo was set by the coach and not found.
 	TempoGiven Given `json:"tempo_source"`
+	// Between says that the set lies between slow and fast, and by what the tempo was found:
+	// it then counts as slow.
+	Between bool `json:"tempo_between"`
 	// Partial says the clip begins or ends inside the rep, or that a gap in
 	// the tracking hides part of it; PartialWhy says which.
 	Partial    bool          `json:"partial"`

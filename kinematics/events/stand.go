@@ -67,18 +67,26 @@ func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	return stand
 }
 
-// zeroReachS is how far in seconds from a rep its quiet standing may lie that the angles are
-// counted from. Further away the athlete may have turned or stepped. Common practice, no
-// source.
-const zeroReachS = 2
+// leastZeroReachS is how far in seconds from a rep its quiet standing may lie at least that the
+// angles are counted from, see [StandsByReps]. Common practice, no source.
+const leastZeroReachS = 0.5
 
-// StandsByReps returns those parts of the standing that lie within a few seconds of a rep;
-// all of it where none does.
+// StandsByReps returns those parts of the standing that lie no further from a rep than a rep of
+// the set lasts, so that the same set played faster has the same zero; all of it where none does.
+// Further away the athlete may have turned, stepped or put something down.
 func StandsByReps(stand Stand, reps []RepTimes) []trace.Span {
+	lasts := make([]float64, len(reps))
+	for i := range reps {
+		lasts[i] = reps[i].EndS - reps[i].StartS
+	}
+	reachS := leastZeroReachS
+	if len(lasts) > 0 {
+		reachS = max(reachS, signal.Median(lasts))
+	}
 	var out []trace.Span
 	for _, s := range stand.Spans {
 		for i := range reps {
-			part := trace.Span{FromS: max(s.FromS, reps[i].StartS-zeroReachS), ToS: min(s.ToS, reps[i].EndS+zeroReachS)}
+			part := trace.Span{FromS: max(s.FromS, reps[i].StartS-reachS), ToS: min(s.ToS, reps[i].EndS+reachS)}
 			if part.DurationS() >= 0 {
 				out = append(out, part)
 			}

@@ -19,8 +19,9 @@ const (
 
 // Two groups of reps of one set are two tempos when their quickness differs by groupFactor
 // at least, and by more than it does within either. A group that lies within bandFactor of
-// the bound is named by the other one where that lies clearly beyond. Common practice, no
-// source.
+// the bound is named by the other one where that lies clearly beyond; a set of one tempo that
+// does is between the two, so that no small change of what was seen makes it the other. Common
+// practice, no source.
 const (
 	groupFactor = 1.4
 	bandFactor  = 1.2
@@ -42,7 +43,8 @@ func quickness(r *RepTimes) float64 {
 
 // tempoOfSet returns what tells the tempo of the reps of a set, by their quickness: it is
 // named against itself first. All have one tempo unless they fall into two clear groups.
-func tempoOfSet(set []float64) func(quickness float64) Tempo {
+// between says that it is neither slow nor fast: it then counts as slow.
+func tempoOfSet(set []float64) (of func(quickness float64) Tempo, between bool) {
 	sorted := slices.Sorted(slices.Values(set))
 	part := 0 // the reps from here on are the quicker group
 	widest := 0.0
@@ -58,15 +60,19 @@ func tempoOfSet(set []float64) func(quickness float64) Tempo {
 		return TempoSlow
 	}
 	if len(sorted) == 0 {
-		return named
+		return named, false
 	}
+	band := math.Log(bandFactor)
 	within := func(group []float64) float64 { return group[len(group)-1] - group[0] }
 	if widest < math.Log(groupFactor) || widest <= max(within(sorted[:part]), within(sorted[part:])) {
-		one := named(signal.Median(sorted))
-		return func(float64) Tempo { return one }
+		middle := signal.Median(sorted)
+		one, between := named(middle), math.Abs(middle) < band
+		if between {
+			one = TempoSlow
+		}
+		return func(float64) Tempo { return one }, between
 	}
 	slower, quicker := signal.Median(sorted[:part]), signal.Median(sorted[part:])
-	band := math.Log(bandFactor)
 	slow, fast := named(slower), named(quicker)
 	switch {
 	case math.Abs(quicker) < band && slower < -band:
@@ -74,13 +80,13 @@ func tempoOfSet(set []float64) func(quickness float64) Tempo {
 	case math.Abs(slower) < band && quicker > band:
 		slow = TempoSlow
 	}
-	between := (sorted[part-1] + sorted[part]) / 2
+	parted := (sorted[part-1] + sorted[part]) / 2
 	return func(quickness float64) Tempo {
-		if quickness >= between {
+		if quickness >= parted {
 			return fast
 		}
 		return slow
-	}
+	}, false
 }
 
 // SetTempos gives each rep that has none from the coach its tempo: the coach's for
@@ -97,7 +103,7 @@ func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 			set = append(set, q)
 		}
 	}
-	found := tempoOfSet(set)
+	found, between := tempoOfSet(set)
 	count := map[Tempo]int{}
 	usual := TempoUnknown
 	for i := range reps {
@@ -117,15 +123,15 @@ func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 		case r.HasFlight():
 			r.Tempo = TempoJump
 		case !whole(r) && usual != TempoUnknown:
-			r.Tempo = usual
+			r.Tempo, r.Between = usual, between
 		default:
-			r.Tempo = found(quickness(r))
+			r.Tempo, r.Between = found(quickness(r)), between
 		}
 		if all != TempoUnknown {
-			r.Tempo, r.TempoGiven = all, true
+			r.Tempo, r.TempoGiven, r.Between = all, true, false
 		}
 		if t := ofNumber[r.Number]; t != TempoUnknown {
-			r.Tempo, r.TempoGiven = t, true
+			r.Tempo, r.TempoGiven, r.Between = t, true, false
 		}
 	}
 }
@@ -158,6 +164,14 @@ const (
 
 // String returns "unknown", "slow", "fast" or "jump".
 func (t Tempo) String() string { return cmp.Or(string(t), "unknown") }
+
+// TempoWord returns what a rep's tempo is called: "between" where it is neither slow nor fast.
+func (r *RepTimes) TempoWord() string {
+	if r.Between {
+		return "between"
+	}
+	return r.Tempo.String()
+}
 
 // Tempos are the tempos by rank.
 var Tempos = [...]Tempo{TempoSlow, TempoFast, TempoJump}

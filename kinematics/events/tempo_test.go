@@ -60,32 +60,44 @@ func TestTempoOfASet(t *testing.T) {
 	}{
 		{"slow", []float64{1.5, 1.8, 1.6}, "sss"},
 		{"fast", []float64{0.4, 0.5, 0.45}, "fff"},
-		{"one tempo about the bound", []float64{0.76, 0.84, 0.79, 0.81, 0.9}, "sssss"},
-		{"the same a little quicker", []float64{0.74, 0.82, 0.77, 0.79, 0.88}, "fffff"},
-		{"one that grows tired", []float64{0.6, 0.7, 0.8, 0.95, 1.1}, "fffff"},
+		{"one tempo about the bound", []float64{0.76, 0.84, 0.79, 0.81, 0.9}, "bbbbb"},
+		{"the same a little quicker", []float64{0.74, 0.82, 0.77, 0.79, 0.88}, "bbbbb"},
+		{"one that grows tired", []float64{0.6, 0.7, 0.8, 0.95, 1.1}, "bbbbb"},
+		{"one tempo clearly beyond", []float64{0.6, 0.62, 0.66, 0.64}, "ffff"},
+		{"one tempo clearly before", []float64{1.0, 1.05, 0.98, 1.1}, "ssss"},
 		{"two tempos", []float64{1.6, 1.5, 0.5, 0.45}, "ssff"},
 		{"two tempos, the slow one near the bound", []float64{0.78, 0.76, 0.4, 0.42}, "ssff"},
 		{"two tempos, the quick one near the bound", []float64{1.6, 1.7, 0.84, 0.82}, "ssff"},
 		{"two that are both slow", []float64{3, 3.2, 1.4, 1.5}, "ssss"},
 		{"one of each", []float64{1.5, 0.5}, "sf"},
-		{"two about the bound", []float64{0.75, 0.85}, "ff"},
+		{"two about the bound", []float64{0.75, 0.85}, "bb"},
 	} {
 		reps := set(c.descentsS...)
 		SetTempos(reps, TempoUnknown, nil)
 		got := ""
 		for i := range reps {
-			got += string(reps[i].Tempo[0])
+			got += reps[i].TempoWord()[:1]
+			if reps[i].Between && reps[i].Tempo != TempoSlow {
+				t.Errorf("%s: rep %d is between and counts as %s", c.name, i+1, reps[i].Tempo)
+			}
 		}
 		if got != c.want {
 			t.Errorf("%s: %v are %s, want %s", c.name, c.descentsS, got, c.want)
 		}
+		said := slices.Clone(reps)
+		for i := range said {
+			said[i].Tempo, said[i].Between = TempoUnknown, false
+		}
+		if SetTempos(said, TempoFast, nil); said[0].TempoWord() != "fast" {
+			t.Errorf("%s: the coach says fast, and it is %s", c.name, said[0].TempoWord())
+		}
 		slices.Reverse(reps)
 		for i := range reps {
-			reps[i].Tempo = TempoUnknown
+			reps[i].Tempo, reps[i].Between = TempoUnknown, false
 		}
 		SetTempos(reps, TempoUnknown, nil)
 		for i := range reps {
-			if want := c.want[len(reps)-1-i]; reps[i].Tempo[0] != want {
+			if want := c.want[len(reps)-1-i]; reps[i].TempoWord()[0] != want {
 				t.Errorf("%s: reversed, rep %d is %v", c.name, i+1, reps[i].Tempo)
 			}
 		}

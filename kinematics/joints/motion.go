@@ -240,7 +240,7 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 	half := 1 / m.RateHz
 	for a := range body.NumAngles {
 		x := m.AnglesDeg[a]
-		am := AngleMeasure{MinDeg: math.Inf(1), MaxDeg: math.Inf(-1), SDDeg: math.NaN()}
+		am := AngleMeasure{MinDeg: math.Inf(1), MaxDeg: math.Inf(-1), SDDeg: math.NaN(), ZeroKnown: m.zeroKnown(a)}
 		for _, sp := range loaded {
 			for i := m.Index(sp.FromS); i <= m.Index(sp.ToS); i++ {
 				if x[i] > am.MaxDeg {
@@ -283,6 +283,12 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 		out[a] = am
 	}
 	return out
+}
+
+// zeroKnown says whether the positions of an angle have a zero: that of standing, which thigh
+// and foot do not need, as they are held against the level.
+func (m *Motion) zeroKnown(a body.Angle) bool {
+	return a == body.ThighAngle || a == body.FootPitch || !math.IsNaN(m.OffsetDeg[a])
 }
 
 // peakVelocity returns the largest rate of flexion in the descent and in the

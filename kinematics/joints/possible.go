@@ -106,30 +106,47 @@ func (m *Motion) Believe() {
 }
 
 // HardestToSee returns the point of the near side that a joint's angle is taken from and
-// that is missing or doubted most between two clip times.
+// that is hidden most between two clip times: missing, or guessed by a network that tells. Where
+// hardly anything is hidden, it is the one that the network doubts most.
 func HardestToSee(obs []trace.Observation, near body.Side, rep trace.Span, joints []body.Joint) body.Landmark {
-	var seen, n [body.NumLandmarks]float64
+	guessed := GuessedIn(obs, near, rep)
+	var trust, missing [body.NumLandmarks]float64
+	n := 0.0
 	for i := range obs {
 		if !rep.Contains(obs[i].TimeS) {
 			continue
 		}
+		n++
 		for k := range body.NumLandmarks {
-			n[k]++
-			if p := &obs[i].Points[near][k]; !p.Missing() {
-				seen[k] += p.Confidence
+			if p := &obs[i].Points[near][k]; p.Missing() {
+				missing[k]++
+			} else {
+				trust[k] += p.Confidence
 			}
 		}
 	}
-	hardest, least := body.Hip, math.Inf(1)
+	hidden, most := body.Hip, 0.0
+	doubted, least := body.Hip, math.Inf(1)
 	for _, j := range joints {
 		for _, k := range pointsOf[j] {
-			if s := seen[k] / n[k]; s < least {
-				hardest, least = k, s
+			gone := missing[k] / max(1, n)
+			if h := gone + (1-gone)*guessed[k]; h > most {
+				hidden, most = k, h
+			}
+			if trust[k] < least {
+				doubted, least = k, trust[k]
 			}
 		}
 	}
-	return hardest
+	if most > hardlyHidden {
+		return hidden
+	}
+	return doubted
 }
+
+// hardlyHidden is the part of the frames in which a point may be missing or guessed though
+// nothing hides it, see [guessedPart].
+const hardlyHidden = 0.05
 
 // pointsOf lists the points that a joint's angle is taken from.
 var pointsOf = [body.NumJoints][]body.Landmark{

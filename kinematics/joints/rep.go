@@ -19,6 +19,9 @@ type AngleMeasure struct {
 	AtStandDeg         float64 `json:"at_stand_deg"`
 	AtBottomDeg        float64 `json:"at_bottom_deg"`
 	AtLandingBottomDeg float64 `json:"at_landing_bottom_deg"` // NaN unless the rep has a flight
+	// ZeroKnown says that positions are counted from the athlete's own standing. Where none was
+	// seen, those of bent joints read 12 to 19 degrees too high; a range does not.
+	ZeroKnown bool `json:"zero_known"`
 	// SDDeg is the standard deviation of a reading of MaxDeg or ROMDeg: the noise
 	// of the points over this rep, the error of the network that differs between
 	// positions, what is known of the view, and the doubt of a corrected peak. It

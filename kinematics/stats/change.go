@@ -89,6 +89,14 @@ func Compare(baseline, challenge Readings, opt Options) Change {
 	return c
 }
 
+// NotComparable returns the change without what became of the one and the other: they are counted
+// from different zeros.
+func (c Change) NotComparable() Change {
+	nan := math.NaN()
+	c.Lost, c.Interval95, c.RetainedPct, c.Verdict = nan, [2]float64{nan, nan}, nan, Unclear
+	return c
+}
+
 // variancesOf returns the variance of one reading of each side, and what the difference of the means has however many
 // readings there are.
 func variancesOf(baseline, challenge Readings, opt Options) (own [2]float64, shared float64) {

@@ -23,6 +23,9 @@ type Trace struct {
 	HipHeight, KneeDeg []float64
 	LegPx              float64 // leg length: thigh plus shank
 	FloorY             float64 // height of the near ankle while the foot stands, pixels
+	// Behind is how far the network guesses shoulder and hip of the far side to lie behind those
+	// of the near one, in pixels; NaN where it does not guess.
+	Behind []float64
 	// FootPitch is the pitch of the near foot where it was measured; empty where it
 	// never was.
 	FootPitch body.MeasuredPitch
@@ -75,6 +78,12 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 		tr.Gaps = append(tr.Gaps, Span{tr.TimeS[r.From], tr.TimeS[r.To-1]})
 	}
 
+	tr.Behind = carry(func(i int) float64 {
+		if d := obs[i].Depth[near.Opposite()] - obs[i].Depth[near]; d != 0 {
+			return d
+		}
+		return math.NaN() // a network without depth
+	}).Value
 	if slices.ContainsFunc(obs, func(o Observation) bool { return o.FootPitch.Known() }) {
 		tr.FootPitch = measuredPitch(obs, carry)
 	}

@@ -196,18 +196,23 @@ func TestFindViewOfTheReps(t *testing.T) {
 		near       body.Side
 		facing     body.Facing
 		yaw, after float64 // degrees in the first half, and after it
+		behind     float64 // the far side behind the near one, trunk lengths; 0: not known
 		from       ViewFrom
 	}{
-		{"side, then turned", body.Right, body.FacingRight, 0, 40, ViewSide},
-		{"turned, then side", body.Right, body.FacingRight, 25, 0, ViewSide},
-		{"oblique, left", body.Left, body.FacingLeft, -45, 0, ViewSide},
-		{"front", body.Right, body.FacingRight, 80, 0, ViewFront},
-		{"front, left", body.Left, body.FacingLeft, 80, 0, ViewFront},
-		{"back", body.Right, body.FacingRight, -80, 0, ViewBack},
+		{"side, then turned", body.Right, body.FacingRight, 0, 40, 3, ViewSide},
+		{"turned, then side", body.Right, body.FacingRight, 25, 0, 2.8, ViewSide},
+		{"oblique, left", body.Left, body.FacingLeft, -45, 0, 2, ViewSide},
+		{"front", body.Right, body.FacingRight, 80, 0, 0.4, ViewFront},
+		{"front, left", body.Left, body.FacingLeft, 80, 0, 0.4, ViewFront},
+		{"back", body.Right, body.FacingRight, -80, 0, 0.4, ViewBack},
+		{"front, arms overhead", body.Left, body.FacingLeft, 45, 0, 0.14, ViewFront},
+		{"back, arms overhead", body.Right, body.FacingRight, -45, 0, -0.3, ViewBack},
+		{"oblique, by a network without depth", body.Right, body.FacingRight, 45, 0, 0, ViewSide},
+		{"a little oblique, its depth misread", body.Right, body.FacingRight, 20, 0, 0.3, ViewSide},
 		// The depth of a front view tells nothing of the near side, nor do its feet of the
 		// facing.
-		{"front, taken for the other side", body.Left, body.FacingRight, -80, 0, ViewFront},
-		{"back, taken for the other side", body.Left, body.FacingRight, 80, 0, ViewBack},
+		{"front, taken for the other side", body.Left, body.FacingRight, -80, 0, 0.4, ViewFront},
+		{"back, taken for the other side", body.Left, body.FacingRight, 80, 0, 0.4, ViewBack},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -218,6 +223,7 @@ func TestFindViewOfTheReps(t *testing.T) {
 					yaw = tt.after
 				}
 				p := &obs[i].Points
+				obs[i].Depth[tt.near.Opposite()] = obs[i].Depth[tt.near] + tt.behind*trunk
 				for k := range p[0] {
 					p[tt.near][k] = p[body.Left][k]
 					p[tt.near.Opposite()][k] = p[tt.near][k]

@@ -57,6 +57,12 @@ const (
 	TooObliqueDeg = 30
 	// facesDeg: turned further, the camera sees the athlete's front or back.
 	facesDeg = 60
+	// abreastTrunks: a body turned so far that it cannot be measured, whose far side lies behind
+	// the near one by less, in trunk lengths of the network's guess, faces the camera or turns
+	// its back. Seen were 0.1 in a squat filmed from the front, whose arms overhead made the
+	// shoulders as narrow as at 45 degrees, and 1.9 to 3.7 in seven filmed from the side or up to
+	// 30 degrees away.
+	abreastTrunks = 0.8
 	// besideRepS is how long before and after a rep, in seconds, the athlete still stands
 	// as in it.
 	besideRepS = 1
@@ -111,7 +117,7 @@ func FindView(tr *Trace, standing, airborne []bool, spans []Span, viewSDDeg floa
 		}
 	}
 	upright := signal.Quantile(heights, 0.8)
-	var across, leftAcross []float64
+	var across, leftAcross, behind []float64
 	for i := range tr.TimeS {
 		if stands && !standing[i] || !stands && !(tr.HipHeight[i] >= upright) || !look(i) {
 			continue
@@ -120,6 +126,7 @@ func FindView(tr *Trace, standing, airborne []bool, spans []Span, viewSDDeg floa
 			near[body.Shoulder].Y[i]+far[body.Shoulder].Y[i]-near[body.Hip].Y[i]-far[body.Hip].Y[i]) / 2
 		farther := (far[body.Shoulder].X[i] - near[body.Shoulder].X[i] + far[body.Hip].X[i] - near[body.Hip].X[i]) / length
 		across = append(across, tr.Facing.Sign()*farther)
+		behind = append(behind, math.Abs(tr.Behind[i])/length)
 		if tr.NearSide == body.Left {
 			farther = -farther
 		}
@@ -131,7 +138,8 @@ func FindView(tr *Trace, standing, airborne []bool, spans []Span, viewSDDeg floa
 	}
 	v := View{Known: true}
 	v.YawDeg, v.SDDeg = yawOf(signal.Median(across), viewSDDeg)
-	if math.Abs(v.YawDeg) >= facesDeg {
+	abreast := v.SurelyDeg() >= TooObliqueDeg && signal.Median(signal.Present(behind)) < abreastTrunks
+	if abreast || math.Abs(v.YawDeg) >= facesDeg {
 		// Who looks into the camera has his left side on the picture's right.
 		v.From = ViewBack
 		if signal.Median(signal.Present(leftAcross)) > 0 {

@@ -4,7 +4,7 @@ import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
 import { fade } from "./colours.js";
 import { $, $$, complain, fill, focused, h, say, svg, toast } from "./dom.js";
 import { Duo, still } from "./duo.js";
-import { date, deg, known, list, num, range } from "./format.js";
+import { bottomDeg, date, deg, known, list, noZero, num, range } from "./format.js";
 import { curves as kinds, Motion } from "./motion.js";
 import { doing, estimate, jointNames, lessWords, tempo, verdict } from "./signs.js";
 
@@ -85,6 +85,13 @@ function changeWords(c) {
   return `${c.verdict[0].toUpperCase()}${c.verdict.slice(1)}: ${lessWords(c.lost_deg, iv, "°")}`;
 }
 
+function atBottom(c) {
+  if (!known(c.baseline_bottom_deg) && !known(c.challenge_bottom_deg)) return "";
+  const easier = `${bottomDeg(c.baseline_bottom_deg, c.baseline_zero_known)} ${doing(word(pair.baseline))}`;
+  const harder = `${bottomDeg(c.challenge_bottom_deg, c.challenge_zero_known)} ${doing(word(pair.challenge))}`;
+  return `At the bottom ${easier}, ${harder}. `;
+}
+
 function showSentences() {
   fill(
     $("#sentences"),
@@ -112,6 +119,7 @@ function showSentences() {
           "span",
           {},
           `${changeWords(c)}${moreWords(c)}. `,
+          atBottom(c),
           first && (!doc.sides || doc.pairs.length > 1) ? `First lost at: ${word(first)}. ` : "",
           unclear.length ? `Unclear at: ${list(unclear)}.` : "",
         ),
@@ -202,8 +210,8 @@ function showTable() {
       const c = pair.joints[j];
       return row(
         jointNames[j],
-        deg(c.baseline_bottom_deg),
-        deg(c.challenge_bottom_deg),
+        bottomDeg(c.baseline_bottom_deg, c.baseline_zero_known),
+        bottomDeg(c.challenge_bottom_deg, c.challenge_zero_known),
         c.bottom_lost_deg,
         c.bottom_interval95_deg,
         kept(c.baseline_bottom_deg, c.challenge_bottom_deg),
@@ -240,12 +248,16 @@ function showTable() {
   const mdc = doc.mdc95_deg;
   const baseline = doc.sides ? "" : `${pair.baseline} `;
   const challenge = doc.sides ? doc.tempo : pair.challenge;
+  const unzeroed = joints.some(
+    (j) => pair.joints[j].baseline_zero_known === false || pair.joints[j].challenge_zero_known === false,
+  );
   const told = mdc && joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ");
   $("#smallest-note").textContent =
     `From ${num(reps.baseline_reps)} ${baseline}and ${num(reps.challenge_reps)} ${challenge} reps. ` +
     `A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; ` +
     "lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell." +
-    (told ? ` Filmed again, the test tells apart ${told}.` : "");
+    (told ? ` Filmed again, the test tells apart ${told}.` : "") +
+    (unzeroed ? ` ${noZero}` : "");
 }
 
 const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };
@@ -411,7 +423,7 @@ function cell(at, unit, position) {
   const c = at.change;
   const u = shortUnit(unit);
   return [
-    u === "°" ? deg(at.value) : `${num(at.value)} %`,
+    u === "°" ? bottomDeg(at.value, at.zero_known) : `${num(at.value)} %`,
     c ? h("span", { class: "iv" }, lessWords(c.lost, c.interval95, u, position)) : null,
     c ? verdict(c.verdict, position) : null,
   ];

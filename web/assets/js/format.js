@@ -43,10 +43,16 @@ export const localText = (text) => text.replace(/(\d)\.(\d)/g, `$1${decimalSign}
 
 export const deg = (x, digits = 0) => (known(x) ? `${num(x, digits)}°` : "–");
 
+/** The angle of a position: marked where the clip shows no standing to count from. */
+export const bottomDeg = (x, zeroKnown) => deg(x) + (known(x) && zeroKnown === false ? "†" : "");
+export const noZero =
+  "† Nobody stands still in the clip: these angles have no zero and may read 12° to 19° too high. " +
+  "Let the athlete stand still for two seconds at the start.";
+
 /** A number with its unit: degrees sit close, everything else after a space. */
 export function withUnit(x, unit, digits = 0) {
   if (!known(x)) return "–";
-  return unit === "°" ? deg(x, digits) : `${num(x, digits)} ${unit}`;
+  return unit.startsWith("°") ? num(x, digits) + unit : `${num(x, digits)} ${unit}`;
 }
 
 /** Half of the 95 % interval of a number with this standard deviation, 0 where that is not known:

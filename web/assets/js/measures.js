@@ -1,6 +1,6 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
 import { $$, fill, h } from "./dom.js";
-import { half95, known, num } from "./format.js";
+import { half95, known, noZero, num } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
 import { angles, settled } from "./words.js";
 
@@ -62,7 +62,7 @@ function groups(a) {
           return valued(
             j.at_bottom_deg,
             known(j.sd_deg) ? [j.at_bottom_deg - half95(j.sd_deg), j.at_bottom_deg + half95(j.sd_deg)] : null,
-            "°",
+            j.zero_known === false ? "°†" : "°",
           );
         }),
       ),
@@ -245,7 +245,7 @@ export function showMeasures(el, a) {
             { scope: "col", class: "n" },
             `Rep ${num(r.number)}`,
             h("br"),
-            tempo(r.tempo),
+            tempo(r.tempo, r.tempo_between ? "between" : r.tempo),
             r.tempo_source === "given" ? h("span", { class: "iv" }, "given by hand") : null,
             r.partial ? h("span", { class: "iv" }, whyPartial(a, r)) : null,
           ),
@@ -361,12 +361,7 @@ export function showQuality(el, a) {
   } else facts.push(["Scale", "not known; give the athlete's height for centimetres"]);
   if (!a.series.stand_found)
     parts.push(
-      h(
-        "p",
-        { class: "note warn" },
-        "No quiet standing was found: angles are as the network sees them, without the athlete's own zero. " +
-          "Let them stand still for two seconds at the start.",
-      ),
+      h("p", { class: "note warn" }, noZero),
     );
   fill(
     el,

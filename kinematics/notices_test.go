@@ -1,0 +1,38 @@
+package kinematics
+
+import (
+	"slices"
+	"testing"
+
+	"holdfast/kinematics/body"
+)
+
+// What upright people read is no reason to doubt the zero, and what a bent or leaning
+// athlete reads is.
+func TestZeroDoubted(t *testing.T) {
+	tests := []struct {
+		name             string
+		knee, hip, trunk float64
+		want             []string // codes
+	}{
+		{"upright, as a phone saw it", 15.8, 16.2, 6.2, nil},
+		{"upright from a little behind", 8.8, 16.7, 12.1, nil},
+		{"upright, rendered", 3.0, -3.4, -2.9, nil},
+		{"knees bent", 22, 12, 5, []string{"bent_knee_flexion"}},
+		{"leaning on something", 8, 25, 21, []string{"bent_hip_flexion", "bent_trunk_lean"}},
+		{"leaning back", 5, -12, -14, []string{"bent_hip_flexion", "bent_trunk_lean"}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			var got []string
+			for _, n := range zeroNotices(&body.StandAngles{body.KneeFlexion: tt.knee, body.HipFlexion: tt.hip, body.TrunkLean: tt.trunk}) {
+				for _, bent := range n.Params["bent"].([]params) {
+					got = append(got, bent["code"].(string))
+				}
+			}
+			if !slices.Equal(got, tt.want) {
+				t.Errorf("bent: %v, want %v", got, tt.want)
+			}
+		})
+	}
+}
