@@ -359,10 +359,7 @@ export function showQuality(el, a) {
     const from = a.scale.sources.map((s) => scaleSources[s.name] || s.name).join(", ");
     facts.push(["Scale", `${size}, from ${from}`]);
   } else facts.push(["Scale", "not known; give the athlete's height for centimetres"]);
-  if (!a.series.stand_found)
-    parts.push(
-      h("p", { class: "note warn" }, noZero),
-    );
+  if (!a.series.stand_found) parts.push(h("p", { class: "note warn" }, noZero));
   fill(
     el,
     parts,
