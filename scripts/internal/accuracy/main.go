@@ -134,6 +134,13 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 	}
 	printCoverage(out, names, analyses, filtered, truths)
 	printBody(out, names, analyses, truths)
+	var measured []*screening.Analysis
+	for _, name := range names {
+		if a := analyses[name]; a != nil {
+			measured = append(measured, a)
+		}
+	}
+	printKnown(out, "the rendered clips", measured)
 	if err := printReal(ctx, out, others, model); err != nil {
 		return err
 	}

@@ -272,6 +272,11 @@ a little more than a hand's bottom minus stand; its interval, with %d degrees mo
 		fmt.Fprintln(w, "Other real clips: not run (-real FOLDER names a folder of them with their marks).")
 	}
 	fmt.Fprintln(w)
+	var measured []*screening.Analysis
+	for _, c := range clips {
+		measured = append(measured, c.Analysis)
+	}
+	printKnown(w, "the real clips", measured)
 	return printKnownZero(w, clips)
 }
 
