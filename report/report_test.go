@@ -529,9 +529,14 @@ func TestSentences(t *testing.T) {
 			c.FirstLost[body.AnkleJoint], c.Pairs = tc.first, []kinematics.Pair{{Baseline: tc.baseline, Challenge: tc.chtemp}}
 			num := func(v float64) float64 { return v }
 			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: num(tc.base), ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
-				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict}
+				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict, BaselineBottomDeg: n, ChallengeBottomDeg: n}
 			if got := Sentences(c)[0]; got != tc.want {
 				t.Errorf("got  %q\nwant %q", got, tc.want)
+			}
+			ch := &c.Pairs[0].Joints[body.AnkleJoint]
+			ch.BaselineBottomDeg, ch.ChallengeBottomDeg, ch.BaselineZeroKnown = 36, 41, true
+			if got, want := Sentences(c)[0], " At the bottom 36° "+tc.baseline+", 41°† "; !strings.Contains(got, want) {
+				t.Errorf("%q does not say %q", got, want)
 			}
 		})
 	}

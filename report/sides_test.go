@@ -27,7 +27,7 @@ func TestPagesOfConditions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := Sentences(c)[1]; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\.$`).MatchString(got) {
+	if got := Sentences(c)[1]; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`).MatchString(got) {
 		t.Errorf("the sentence is %q", got)
 	}
 	dir := filepath.Join(t.TempDir(), "out")
