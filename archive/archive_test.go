@@ -685,7 +685,7 @@ func TestJobs(t *testing.T) {
 	c := d.clip(d.visit(d.athlete("one"), "2026-02-03"), "frames")
 	add := func(kind, options string) Job {
 		t.Helper()
-		j, err := d.AddJob(ctx, Job{ClipID: c.ID, Kind: kind, Options: json.RawMessage(options)})
+		j, err := d.AddJob(ctx, Job{ClipID: c.ID, Kind: kind, Options: json.RawMessage(options)}, nil)
 		d.must(err)
 		return j
 	}
@@ -698,7 +698,7 @@ func TestJobs(t *testing.T) {
 		{"no clip", Job{ClipID: "x", Kind: JobAnalyze}, ErrNotFound},
 		{"options", Job{ClipID: c.ID, Kind: JobAnalyze, Options: json.RawMessage("{")}, ErrInvalid},
 	} {
-		_, err := d.AddJob(ctx, tc.in)
+		_, err := d.AddJob(ctx, tc.in, nil)
 		is(t, tc.name, err, tc.want)
 	}
 	if _, ok, err := d.NextJob(ctx); ok || err != nil {

@@ -33,22 +33,40 @@ func (a *Athlete) check() error {
 
 // CreateAthlete stores a new athlete and returns it with its id.
 func (a *Archive) CreateAthlete(ctx context.Context, in Athlete) (Athlete, error) {
+	return a.AthleteFor(ctx, in, func(Athlete) bool { return false })
+}
+
+// AthleteFor returns the first athlete for whom is says yes, and stores in where there is
+// none: two who look at the same time find one.
+func (a *Archive) AthleteFor(ctx context.Context, in Athlete, is func(Athlete) bool) (Athlete, error) {
 	err := in.check()
 	if err == nil {
-		in.ID, err = newID()
-	}
-	if err == nil {
-		var now string
-		in.CreatedAt, now = a.stamp()
 		err = a.change(ctx, func(tx *sql.Tx) error {
-			_, err := tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Example, now)
-			return err
+			all, err := list(ctx, tx, scanAthlete, q.Athletes)
+			if err != nil {
+				return err
+			}
+			if i := slices.IndexFunc(all, is); i >= 0 {
+				in = all[i]
+				return nil
+			}
+			return a.insertAthlete(ctx, tx, &in)
 		})
 	}
 	if err != nil {
 		return Athlete{}, fmt.Errorf("adding an athlete: %w", err)
 	}
 	return in, nil
+}
+
+func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (err error) {
+	if in.ID, err = newID(); err != nil {
+		return err
+	}
+	var now string
+	in.CreatedAt, now = a.stamp()
+	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Example, now)
+	return err
 }
 
 // UpdateAthlete changes name, height, birth year and notes.

@@ -12,7 +12,7 @@ import (
 func scanJob(s scanner) (j Job, err error) {
 	var options string
 	var started, ended time.Time
-	err = s.Scan(&j.ID, &j.ClipID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error, &j.Hint, &j.Attempt, &j.Ends,
+	err = s.Scan(&j.ID, &j.ClipID, &j.ComparisonID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error, &j.Hint, &j.Attempt, &j.Ends,
 		stored{&j.CreatedAt}, stored{&started}, stored{&ended})
 	if options != "" {
 		j.Options = json.RawMessage(options)
@@ -26,22 +26,37 @@ func scanJob(s scanner) (j Job, err error) {
 	return j, err
 }
 
-// AddJob puts a job at the end of the queue: its clip, kind and options are taken.
-func (a *Archive) AddJob(ctx context.Context, in Job) (Job, error) {
-	out := Job{ClipID: in.ClipID, Kind: in.Kind, Options: in.Options, State: JobWaiting}
+// AddJob puts a job at the end of the queue: its clip or comparison, kind and options are
+// taken. look,
+// where it is not nil, is shown the jobs that wait or run, and may name one of them to be
+// returned instead, or refuse the job by an error; no other job comes between.
+func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job) (instead *Job, err error)) (Job, error) {
+	out := Job{ClipID: in.ClipID, ComparisonID: in.ComparisonID, Kind: in.Kind, Options: in.Options, State: JobWaiting}
 	err := error(nil)
 	if len(in.Options) > maxDoc || len(in.Options) > 0 && !json.Valid(in.Options) {
 		err = fmt.Errorf("%w: the options are no JSON", ErrInvalid)
 	}
 	if err == nil {
 		err = a.change(ctx, func(tx *sql.Tx) error {
+			if look != nil {
+				unfinished, err := list(ctx, tx, scanJob, q.JobsUnfinished)
+				if err != nil {
+					return err
+				}
+				if instead, err := look(unfinished); err != nil || instead != nil {
+					if instead != nil {
+						out = *instead
+					}
+					return err
+				}
+			}
 			var err error
 			if out.ID, err = newID(); err != nil {
 				return err
 			}
 			var now string
 			out.CreatedAt, now = a.stamp()
-			_, err = tx.ExecContext(ctx, q.JobInsert, out.ID, out.ClipID, out.Kind, string(out.Options), now)
+			_, err = tx.ExecContext(ctx, q.JobInsert, out.ID, out.ClipID, out.ComparisonID, out.Kind, string(out.Options), now)
 			return err
 		})
 	}
@@ -51,7 +66,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job) (Job, error) {
 	return out, nil
 }
 
-// NextJob takes the oldest waiting job, an analysis before a rendering, marks it as
+// NextJob takes the waiting job of the first kind that has one, the oldest of these, marks it as
 // running and counts the attempt. ok is false when none waits.
 func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 	err = a.change(ctx, func(tx *sql.Tx) error {
@@ -135,7 +150,7 @@ func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 	return j, nil
 }
 
-// Jobs returns at most so many jobs: those that run or wait first, then the newest.
+// Jobs returns at most so many jobs, all where limit is negative: those that run or wait first, then the newest.
 func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 	out, err := list(ctx, a.read, scanJob, q.JobsRecent, limit)
 	if err != nil {

@@ -367,7 +367,7 @@ func takeStep(ctx context.Context, a *Archive, chance *rand.Rand, now state, nam
 		}
 		s = step{Op: "job", Text: fmt.Sprint(clip, " ", JobWaiting, " ", 0)}
 		return change(func() error {
-			j, err := a.AddJob(ctx, Job{ClipID: clip, Kind: JobAnalyze})
+			j, err := a.AddJob(ctx, Job{ClipID: clip, Kind: JobAnalyze}, nil)
 			s.ID = j.ID
 			return err
 		})

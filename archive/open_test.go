@@ -324,7 +324,7 @@ func TestDeletedIsGone(t *testing.T) {
 			}
 			_, err = d.AddCorrection(ctx, c.ID, []byte(`"`+secret(i, "doc")+`"`), secret(i, "what"))
 			d.must(err)
-			j, err := d.AddJob(ctx, Job{ClipID: c.ID, Kind: JobAnalyze, Options: []byte(`"` + secret(i, "option") + `"`)})
+			j, err := d.AddJob(ctx, Job{ClipID: c.ID, Kind: JobAnalyze, Options: []byte(`"` + secret(i, "option") + `"`)}, nil)
 			d.must(err)
 			d.must(d.FinishJob(ctx, j.ID, JobFailed, secret(i, "error"), ""))
 			_, err = d.SaveComparison(ctx, who.ID, []string{c.ID}, []File{d.put("comparison.json", secret(i, "table"))})
@@ -520,7 +520,7 @@ func TestConcurrent(t *testing.T) {
 	var mu sync.Mutex
 	taken := map[string]int{}
 	for range 20 {
-		_, err := d.AddJob(ctx, Job{ClipID: c.ID, Kind: JobAnalyze})
+		_, err := d.AddJob(ctx, Job{ClipID: c.ID, Kind: JobAnalyze}, nil)
 		d.must(err)
 	}
 	for _, a := range []*Archive{d.Archive, other.Archive} {

@@ -26,7 +26,7 @@ type queries struct {
 	ComparisonInsert, ComparisonClipInsert, ComparisonFileInsert, ComparisonFileOld, ComparisonByID string
 	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete     string
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
-	JobReturn, JobsRecent, JobSetBack, JobsRequeue                                                  string
+	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                  string
 	ComparisonFilesDelete                                                                           string
 	CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                              string
 }

@@ -115,11 +115,12 @@ SELECT c.name, c.sha256, f.size_bytes FROM comparison_files c JOIN files f ON f.
 DELETE FROM comparisons WHERE id = ?
 
 -- name: JobInsert
-INSERT INTO jobs (id, clip_id, kind, state, options, created_at) VALUES (?, ?, ?, 'waiting', ?, ?)
+INSERT INTO jobs (id, clip_id, comparison_id, kind, state, options, created_at) VALUES (?, nullif(?, ''), nullif(?, ''), ?, 'waiting', ?, ?)
 -- name: JobByID
-SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE id = ?
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE id = ?
 -- name: JobNext
-SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting' ORDER BY kind, created_at, id LIMIT 1
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting' ORDER BY
+	CASE kind WHEN 'measure' THEN 0 WHEN 'report' THEN 1 WHEN 'analyze' THEN 2 ELSE 3 END, created_at, id LIMIT 1
 -- name: JobStart
 UPDATE jobs SET state = 'running', attempt = attempt + 1, started_at = ?, ended_at = NULL, stage = '', done = 0, total = 0, error = '', hint = '' WHERE id = ?
 -- name: JobProgress
@@ -129,7 +130,9 @@ UPDATE jobs SET state = ?, error = ?, hint = ?, ended_at = ? WHERE id = ?
 -- name: JobCancel
 UPDATE jobs SET state = 'cancelled', ended_at = ? WHERE id = ? AND state = 'waiting'
 -- name: JobsRecent
-SELECT id, clip_id, kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
+-- name: JobsUnfinished
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state IN ('running', 'waiting') ORDER BY created_at, id
 -- name: JobReturn
 UPDATE jobs SET state = 'waiting', attempt = attempt - 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
 -- name: JobSetBack

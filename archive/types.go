@@ -165,29 +165,32 @@ const (
 	JobCancelled JobState = "cancelled"
 )
 
-// The kinds of job. Analyses go before renderings.
+// The kinds of job, those that go first before others: somebody waits for them.
 const (
+	JobMeasure = "measure" // a clip that was measured already, again from its track
+	JobReport  = "report"  // of a comparison
 	JobAnalyze = "analyze"
 	JobRender  = "render"
 )
 
-// Job is work on a clip that waits, runs, or has ended.
+// Job is work on a clip or a comparison that waits, runs, or has ended.
 type Job struct {
-	ID        string          `json:"id"`
-	ClipID    string          `json:"clip_id"`
-	Kind      string          `json:"kind"`
-	State     JobState        `json:"state"`
-	Options   json.RawMessage `json:"options"`
-	Stage     string          `json:"stage"`
-	Done      int             `json:"done"`
-	Total     int             `json:"total"`
-	Error     string          `json:"error"`
-	Hint      string          `json:"hint"`
-	Attempt   int             `json:"attempt"` // without those that the server's own end broke off
-	Ends      int             `json:"ends"`    // how often the program that reads the clip ended by itself
-	CreatedAt time.Time       `json:"created_at"`
-	StartedAt *time.Time      `json:"started_at"`
-	EndedAt   *time.Time      `json:"ended_at"`
+	ID           string          `json:"id"`
+	ClipID       string          `json:"clip_id"`       // empty: of a comparison
+	ComparisonID string          `json:"comparison_id"` // empty: of a clip
+	Kind         string          `json:"kind"`
+	State        JobState        `json:"state"`
+	Options      json.RawMessage `json:"options"`
+	Stage        string          `json:"stage"`
+	Done         int             `json:"done"`
+	Total        int             `json:"total"`
+	Error        string          `json:"error"`
+	Hint         string          `json:"hint"`
+	Attempt      int             `json:"attempt"` // without those that the server's own end broke off
+	Ends         int             `json:"ends"`    // how often the program that reads the clip ended by itself
+	CreatedAt    time.Time       `json:"created_at"`
+	StartedAt    *time.Time      `json:"started_at"`
+	EndedAt      *time.Time      `json:"ended_at"`
 }
 
 // Deleted says what went with a deletion.

@@ -25,6 +25,8 @@ var (
 // The files that mark a folder as a result.
 const (
 	analysisFile   = "analysis.json"
+	seriesFile     = "series.csv"
+	keypointsFile  = "keypoints.json"
 	comparisonFile = "comparison.json"
 )
 

@@ -30,6 +30,11 @@ type Options struct {
 	BlurFace bool
 	// Date is printed on a comparison's page as it is given; empty for none.
 	Date string
+	// Clip is the file of an analysis where it was opened already, turned upright; nil: it is
+	// opened from its path.
+	Clip *vision.Clip
+	// NoPath leaves out of an analysis where its clip lies.
+	NoPath bool
 	// Progress is told how far the work has come.
 	Progress vision.Progress
 }
@@ -89,10 +94,29 @@ func WriteAnalysis(ctx context.Context, dir string, a *screening.Analysis, t *vi
 	return files, nil
 }
 
+// Table is a file of numbers.
+type Table struct {
+	Name  string
+	Write func(io.Writer) error
+}
+
+// Tables returns the files of an analysis that hold its numbers: analysis.json, series.csv
+// and, when the track is given, keypoints.json.
+func Tables(a *screening.Analysis, t *vision.Track) []Table {
+	out := []Table{
+		{analysisFile, func(w io.Writer) error { return printable.WriteJSON(w, withoutNil(a)) }},
+		{seriesFile, func(w io.Writer) error { return writeSeries(w, newMotion(a), t) }},
+	}
+	if t != nil {
+		out = append(out, Table{keypointsFile, func(w io.Writer) error { return writeKeypoints(w, a, t) }})
+	}
+	return out
+}
+
 // analysisName says whether a file belongs to the result of an analysis.
 func analysisName(name string) bool {
 	switch name {
-	case analysisFile, "series.csv", "keypoints.json", "annotated.mp4", "frames":
+	case analysisFile, seriesFile, keypointsFile, "annotated.mp4", "frames":
 		return true
 	}
 	return false
@@ -103,19 +127,18 @@ func writeAnalysis(ctx context.Context, f *folder, a *screening.Analysis, t *vis
 	final := func(name string) string { return filepath.Join(f.target, filepath.FromSlash(name)) }
 	m := newMotion(a)
 	opt.Progress.Report("tables", 0, 3)
-	if err := f.write(analysisFile, func(w io.Writer) error { return printable.WriteJSON(w, withoutNil(a)) }); err != nil {
-		return files, err
+	written := *a
+	if opt.NoPath {
+		written.Clip.Path = ""
 	}
-	files.Analysis = final(analysisFile)
-	if err := f.write("series.csv", func(w io.Writer) error { return writeSeries(w, m, t) }); err != nil {
-		return files, err
-	}
-	files.Series = final("series.csv")
-	if t != nil {
-		if err := f.write("keypoints.json", func(w io.Writer) error { return writeKeypoints(w, a, t) }); err != nil {
+	for _, table := range Tables(&written, t) {
+		if err := f.write(table.Name, table.Write); err != nil {
 			return files, err
 		}
-		files.Keypoints = final("keypoints.json")
+	}
+	files.Analysis, files.Series = final(analysisFile), final(seriesFile)
+	if t != nil {
+		files.Keypoints = final(keypointsFile)
 	}
 	opt.Progress.Report("tables", 3, 3)
 
@@ -183,7 +206,10 @@ func openClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) 
 func writePictures(ctx context.Context, f *folder, m *motion, t *vision.Track, opt Options) (stills []string, video string, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	clip, err := openClip(ctx, m.a)
+	clip := opt.Clip
+	if clip == nil {
+		clip, err = openClip(ctx, m.a)
+	}
 	if err != nil {
 		return nil, "", err
 	}

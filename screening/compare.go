@@ -437,6 +437,23 @@ func LoadAnalysis(path string) (*Analysis, error) {
 	return a, nil
 }
 
+// LoadComparison reads the comparison of these analyses from its file, as Compare made it
+// but for its Axis.
+func LoadComparison(path string, analyses []*Analysis) (*Comparison, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("reading a comparison: %w", err)
+	}
+	c := Comparison{Analyses: analyses}
+	if err := json.Unmarshal(data, &c); err != nil {
+		return nil, fmt.Errorf("reading the comparison %s: %w", path, err)
+	}
+	if len(c.Clips) != len(analyses) {
+		return nil, fmt.Errorf("reading the comparison %s: it is of %d clips, not of %d", path, len(c.Clips), len(analyses))
+	}
+	return &c, nil
+}
+
 func parseAnalysis(data []byte) (*Analysis, error) {
 	var a Analysis
 	if err := json.Unmarshal(data, &a); err != nil {

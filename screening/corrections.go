@@ -87,12 +87,12 @@ const (
 	edgePart            = 0.01 // of the picture, by which a hand may miss its edge
 )
 
-// validate returns an error that wraps ErrBadCorrection, with a plain sentence,
+// Validate returns an error that wraps ErrBadCorrection, with a plain sentence,
 // when something is not a number, has an unknown name, lies outside of the clip or
 // is out of order. info is that of the clip, frames the number of its frames.
 // Whether a rep lasts at its time only measuring can tell; that has the
 // same error.
-func (c *Corrections) validate(info ClipInfo, frames int) error {
+func (c *Corrections) Validate(info ClipInfo, frames int) error {
 	if c.Empty() {
 		return nil
 	}

@@ -579,7 +579,7 @@ func TestBadCorrections(t *testing.T) {
 		{"floor elsewhere", Corrections{Floor: &correct.Floor{X1: 100, Y1: nan, X2: 400, Y2: 100}}, "inside the picture"},
 		{"facing", Corrections{Facing: "up"}, "faces left or right"},
 	} {
-		err := tt.c.validate(info, 240)
+		err := tt.c.Validate(info, 240)
 		if tt.want == "" {
 			if err != nil {
 				t.Errorf("%s: %v", tt.name, err)
@@ -590,7 +590,7 @@ func TestBadCorrections(t *testing.T) {
 			t.Errorf("%s: got %v, want %q", tt.name, err, tt.want)
 		}
 	}
-	if err := (*Corrections)(nil).validate(ClipInfo{}, 0); err != nil {
+	if err := (*Corrections)(nil).Validate(ClipInfo{}, 0); err != nil {
 		t.Errorf("none at all: %v", err)
 	}
 }
@@ -661,7 +661,7 @@ func FuzzCorrections(f *testing.F) {
 		if len(data) > 1<<16 || json.Unmarshal(data, &c) != nil {
 			return
 		}
-		bad := c.validate(r.info, len(r.track.Poses))
+		bad := c.Validate(r.info, len(r.track.Poses))
 		a, err := MeasureAgain(r.info, r.track, Options{Smoother: body.SmootherFilter, Corrections: &c})
 		var ce *vision.ClipError
 		switch {

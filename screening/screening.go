@@ -83,6 +83,12 @@ func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vis
 	if err != nil {
 		return nil, nil, err
 	}
+	return AnalyzeClip(ctx, clip, opt)
+}
+
+// AnalyzeClip is Analyze of a clip that was opened already; the clip is turned upright where
+// its own mark was wrong.
+func AnalyzeClip(ctx context.Context, clip *vision.Clip, opt Options) (*Analysis, *vision.Track, error) {
 	if err := checkLength(clip, opt.MaxMinutes); err != nil {
 		return nil, nil, err
 	}
@@ -94,7 +100,7 @@ func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vis
 	if err = errors.Join(err, tracker.Close()); err != nil {
 		return nil, nil, err
 	}
-	sum, err := fileSHA256(clipPath)
+	sum, err := fileSHA256(clip.Path)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -163,7 +169,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		fix = &Corrections{}
 	}
 	fix = fix.At(slowMotionOf(info))
-	if err := fix.validate(info, len(track.Poses)); err != nil {
+	if err := fix.Validate(info, len(track.Poses)); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	slow := info.SlowMotionFactor

@@ -2,8 +2,6 @@ package web
 
 import (
 	"compress/gzip"
-	"context"
-	"errors"
 	"fmt"
 	"io"
 	"mime"
@@ -14,6 +12,8 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/refusal"
 )
 
 // api registers the routes that programs and the page's scripts use.
@@ -53,6 +53,7 @@ func (s *Server) api(mux *http.ServeMux) {
 		"DELETE /api/clips/{id}":                s.handleDeleteClip,
 		"GET /api/clips/{id}/analysis":          s.handleAnalysis,
 		"GET /api/clips/{id}/frames":            s.handleFrames,
+		"POST /api/clips/{id}/measure":          s.handleMeasure,
 		"POST /api/clips/{id}/corrections":      s.handleCorrect,
 		"POST /api/clips/{id}/corrections/undo": s.handleUndo,
 		"POST /api/clips/{id}/corrections/redo": s.handleRedo,
@@ -60,10 +61,11 @@ func (s *Server) api(mux *http.ServeMux) {
 		"GET /clips/{id}/video":                 s.handleVideo,
 		"GET /clips/{id}/files/{name...}":       s.handleClipFile,
 
-		"POST /api/comparisons":                 s.handleCompare,
-		"GET /api/comparisons/{id}":             s.handleComparison,
-		"DELETE /api/comparisons/{id}":          s.handleDeleteComparison,
-		"GET /comparisons/{id}/files/{name...}": s.handleComparisonFile,
+		"POST /api/comparisons":                   s.handleCompare,
+		"GET /api/comparisons/{id}":               s.handleComparison,
+		"DELETE /api/comparisons/{id}":            s.handleDeleteComparison,
+		"POST /api/comparisons/{id}/files/{name}": s.handleMakeReport,
+		"GET /comparisons/{id}/files/{name...}":   s.handleComparisonFile,
 
 		"/api/": s.handleNoRoute,
 	} {
@@ -74,67 +76,6 @@ func (s *Server) api(mux *http.ServeMux) {
 // handleNoRoute answers what no route of the API takes.
 func (s *Server) handleNoRoute(w http.ResponseWriter, r *http.Request) {
 	s.fail(w, r, &problem{status: http.StatusNotFound, text: "the API has no such address, or not with this method"})
-}
-
-func (s *Server) handleJobs(w http.ResponseWriter, r *http.Request) {
-	list, err := s.jobsJSON(r.Context())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	w.Header().Set("Content-Type", "application/json; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
-	_, _ = w.Write(list)
-}
-
-func (s *Server) handleCancel(w http.ResponseWriter, r *http.Request) {
-	job, err := s.archive.Job(r.Context(), r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, noSuch("job", err))
-		return
-	}
-	ok, err := s.queue.cancel(r.Context(), job.ID)
-	if err == nil && !ok {
-		err = &problem{status: http.StatusConflict, text: "the job has ended already"}
-	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	s.answer(w, r, http.StatusOK, struct {
-		Cancelled bool `json:"cancelled"`
-	}{true})
-}
-
-func (s *Server) handleRetry(w http.ResponseWriter, r *http.Request) {
-	job, err := s.archive.Job(r.Context(), r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, noSuch("job", err))
-		return
-	}
-	if unfinished(job) {
-		s.fail(w, r, &problem{status: http.StatusConflict, text: "the job has not ended yet"})
-		return
-	}
-	opt, err := optionsOf(job)
-	if err == nil {
-		job, err = s.queue.add(r.Context(), job.ClipID, job.Kind, opt)
-	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	s.answer(w, r, http.StatusCreated, struct {
-		Job string `json:"job"`
-	}{job.ID})
-}
-
-// noSuch names what was not found.
-func noSuch(what string, err error) error {
-	if errors.Is(err, archive.ErrNotFound) || errors.Is(err, archive.ErrInvalid) {
-		return notFound(what)
-	}
-	return err
 }
 
 // fileView is a file of a result as the page sees it.
@@ -168,7 +109,14 @@ func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, f archive.File
 		return
 	}
 	defer body.Close()
-	ext := path.Ext(f.Name)
+	s.fileHeaders(w, r, f.Name, label)
+	w.Header().Set("ETag", `"`+f.SHA256+`"`)
+	http.ServeContent(w, r, "", time.Time{}, body)
+}
+
+// fileHeaders says how a file of this name is to be shown or saved.
+func (s *Server) fileHeaders(w http.ResponseWriter, r *http.Request, name, label string) {
+	ext := path.Ext(name)
 	kind := kinds[ext]
 	h := w.Header()
 	disposition := "inline"
@@ -179,8 +127,7 @@ func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, f archive.File
 		disposition = "attachment"
 	}
 	h.Set("Content-Type", kind)
-	h.Set("Content-Disposition", contentDisposition(disposition, label, path.Base(f.Name)))
-	h.Set("ETag", `"`+f.SHA256+`"`)
+	h.Set("Content-Disposition", contentDisposition(disposition, label, path.Base(name)))
 	// Kept by the browser, but asked about every time: a correction makes a new one.
 	h.Set("Cache-Control", "private, no-cache")
 	switch ext {
@@ -189,15 +136,14 @@ func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, f archive.File
 	default:
 		h.Set("Content-Security-Policy", resultPolicy)
 	}
-	http.ServeContent(w, r, "", time.Time{}, body)
 }
 
 // contentDisposition writes the header's value with a name that no browser can
 // take for a path or for another header.
 func contentDisposition(how, label, name string) string {
-	full := displayName(name)
-	if label = displayName(label); label != "clip" {
-		full = displayName(strings.TrimSuffix(label, path.Ext(label)) + " " + full)
+	full := desk.DisplayName(name)
+	if label = desk.DisplayName(label); label != "clip" {
+		full = desk.DisplayName(strings.TrimSuffix(label, path.Ext(label)) + " " + full)
 	}
 	v := mime.FormatMediaType(how, map[string]string{"filename": full})
 	if v == "" {
@@ -265,15 +211,6 @@ func acceptsGzip(r *http.Request) bool {
 	return false
 }
 
-// visit finds a visit by its id.
-func (s *Server) visit(ctx context.Context, id string) (archive.Visit, error) {
-	v, err := s.archive.Visit(ctx, id)
-	if err != nil {
-		return v, noSuch("visit", err)
-	}
-	return v, nil
-}
-
 // patched overwrites a value by one that was sent.
 func patched[T any](into *T, sent *T) {
 	if sent != nil {
@@ -284,18 +221,18 @@ func patched[T any](into *T, sent *T) {
 func checkNotes(notes string) error {
 	const most = 20_000
 	if len(notes) > most {
-		return badRequest("the notes are longer than %d letters", most)
+		return refusal.Badf("the notes are longer than %d letters", most)
 	}
 	return nil
 }
 
 func checkName(name string) (string, error) {
-	name = strings.Join(strings.Fields(name), " ")
+	name = desk.OneLine(name)
 	if name == "" {
-		return "", &problem{status: http.StatusBadRequest, text: "the name is missing", hint: "a name or a code, as you like"}
+		return "", &refusal.Error{Kind: refusal.Bad, Text: "the name is missing", Hint: "a name or a code, as you like"}
 	}
-	if len([]rune(name)) > maxNameRunes {
-		return "", badRequest("the name is longer than %d letters", maxNameRunes)
+	if len([]rune(name)) > desk.MaxNameRunes {
+		return "", refusal.Badf("the name is longer than %d letters", desk.MaxNameRunes)
 	}
 	return name, nil
 }

@@ -5,10 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
-	"slices"
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/refusal"
 	"holdfast/screening"
 )
 
@@ -106,6 +107,14 @@ func (n *optionalNumber) UnmarshalJSON(b []byte) error {
 	return json.Unmarshal(b, &n.value)
 }
 
+// change returns what the desk is to make of it; nil: nothing was sent.
+func (n *optionalNumber) change() **float64 {
+	if !n.sent {
+		return nil
+	}
+	return &n.value
+}
+
 func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 	if f.Name != nil {
 		name, err := checkName(*f.Name)
@@ -122,13 +131,13 @@ func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 		if y := f.BirthYear.value; y != nil {
 			year := int(*y)
 			if float64(year) != *y || year < 1900 || year > now.Year() {
-				return badRequest("the year of birth must lie between 1900 and %d", now.Year())
+				return refusal.Badf("the year of birth must lie between 1900 and %d", now.Year())
 			}
 			a.BirthYear = &year
 		}
 	}
 	patched(&a.Notes, f.Notes)
-	return errors.Join(within("the height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
+	return errors.Join(desk.Within("the height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
 }
 
 func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {
@@ -151,16 +160,8 @@ func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, r, http.StatusCreated, viewOfAthlete(a))
 }
 
-func (s *Server) athlete(ctx context.Context, id string) (archive.Athlete, error) {
-	a, err := s.archive.Athlete(ctx, id)
-	if err != nil {
-		return a, noSuch("athlete", err)
-	}
-	return a, nil
-}
-
 func (s *Server) handleAthlete(w http.ResponseWriter, r *http.Request) {
-	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	a, err := s.desk.Athlete(r.Context(), r.PathValue("id"))
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -210,8 +211,7 @@ func (s *Server) filmed(ctx context.Context, athleteID string) ([]visitView, []c
 
 func (s *Server) handleChangeAthlete(w http.ResponseWriter, r *http.Request) {
 	var in athleteFields
-	a, err := s.athlete(r.Context(), r.PathValue("id"))
-	before := a.Name
+	a, err := s.desk.Athlete(r.Context(), r.PathValue("id"))
 	if err == nil {
 		err = decode(w, r, &in)
 	}
@@ -219,17 +219,9 @@ func (s *Server) handleChangeAthlete(w http.ResponseWriter, r *http.Request) {
 		err = in.apply(&a, s.now())
 	}
 	if err == nil {
-		err = s.archive.UpdateAthlete(r.Context(), a)
+		err = s.desk.ChangeAthlete(r.Context(), a)
 	}
-	if err == nil && a.Name != before {
-		err = s.dropReports(r.Context(), a.ID)
-	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	s.queue.changed() // the list of jobs names the athlete
-	s.answer(w, r, http.StatusOK, viewOfAthlete(a))
+	s.reply(w, r, http.StatusOK, viewOfAthlete(a), err)
 }
 
 // deletedView says what went.
@@ -249,57 +241,24 @@ func viewOfDeleted(d archive.Deleted) deletedView {
 }
 
 func (s *Server) handleDeleteAthlete(w http.ResponseWriter, r *http.Request) {
-	a, err := s.athlete(r.Context(), r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	gone, err := s.deleteAthlete(r.Context(), a.ID)
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	s.answer(w, r, http.StatusOK, viewOfDeleted(gone))
+	gone, err := s.deleteAthlete(r.Context(), r.PathValue("id"))
+	s.reply(w, r, http.StatusOK, viewOfDeleted(gone), err)
 }
 
-// deleteAthlete stops the athlete's jobs and deletes everything.
+// deleteAthlete deletes an athlete with everything, clips that have not come whole too.
 func (s *Server) deleteAthlete(ctx context.Context, id string) (archive.Deleted, error) {
-	clips, err := s.archive.ClipsOf(ctx, id)
-	if err != nil {
-		return archive.Deleted{}, err
-	}
-	for _, c := range clips {
-		if err := s.queue.cancelClip(ctx, c.ID, anyJob); err != nil {
-			return archive.Deleted{}, err
-		}
-	}
-	var ids []string
-	for _, c := range clips {
-		ids = append(ids, c.ID)
-	}
-	release := s.desk.locks.holdAll(ids) // what is still being saved of them is saved first
-	gone, err := s.archive.DeleteAthlete(ctx, id)
-	release()
+	gone, err := s.desk.DeleteAthlete(ctx, id)
 	s.intake.forgetDeleted(context.WithoutCancel(ctx))
-	if err != nil {
-		return gone, err
-	}
-	s.desk.forget()
-	s.log.Info("an athlete was deleted", "athlete", id, "clips", gone.Clips, "files", gone.Files)
-	s.queue.changed()
-	for _, c := range clips {
-		s.events.clipChanged(c.ID)
-	}
-	return gone, nil
+	return gone, err
 }
 
 func (s *Server) handleHistory(w http.ResponseWriter, r *http.Request) {
-	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	a, err := s.desk.Athlete(r.Context(), r.PathValue("id"))
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	h, err := s.history(r.Context(), a)
+	h, err := s.desk.History(r.Context(), a.ID)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -322,37 +281,8 @@ func (s *Server) handleHistory(w http.ResponseWriter, r *http.Request) {
 	}{viewOfAthlete(a), doc, visits, clips})
 }
 
-// history follows an athlete's measured clips over the visits.
-func (s *Server) history(ctx context.Context, a archive.Athlete) (screening.History, error) {
-	clips, err := s.archive.ClipsOf(ctx, a.ID)
-	if err != nil {
-		return screening.History{}, err
-	}
-	visits, err := s.archive.Visits(ctx, a.ID)
-	if err != nil {
-		return screening.History{}, err
-	}
-	var dated []screening.DatedAnalysis
-	for _, c := range clips {
-		i := slices.IndexFunc(visits, func(v archive.Visit) bool { return v.ID == c.VisitID })
-		if c.Result == nil || i < 0 {
-			continue
-		}
-		an, err := s.desk.summary(ctx, c)
-		if err != nil {
-			return screening.History{}, err
-		}
-		d := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: an, LoadKg: missing}
-		if l := visits[i].LoadKg; l != nil {
-			d.LoadKg = *l
-		}
-		dated = append(dated, d)
-	}
-	return screening.HistoryOf(dated), nil
-}
-
 func (s *Server) handleExport(w http.ResponseWriter, r *http.Request) {
-	a, err := s.athlete(r.Context(), r.PathValue("id"))
+	a, err := s.desk.Athlete(r.Context(), r.PathValue("id"))
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -377,7 +307,7 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 		LoadKg    optionalNumber `json:"load_kg"`
 		Notes     *string        `json:"notes"`
 	}
-	v, err := s.visit(r.Context(), r.PathValue("id"))
+	v, err := s.desk.Visit(r.Context(), r.PathValue("id"))
 	if err == nil {
 		err = decode(w, r, &in)
 	}
@@ -388,8 +318,8 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 		if in.LoadKg.sent {
 			v.LoadKg = in.LoadKg.value
 		}
-		check := clipFields{Athlete: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
-		err = errors.Join(check.check(), checkNotes(v.Notes))
+		check := desk.ClipFields{Athlete: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
+		err = errors.Join(check.Check(), checkNotes(v.Notes))
 	}
 	if err == nil {
 		err = s.archive.UpdateVisit(r.Context(), v)
@@ -402,36 +332,7 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) handleDeleteVisit(w http.ResponseWriter, r *http.Request) {
-	v, err := s.visit(r.Context(), r.PathValue("id"))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	clips, err := s.archive.ClipsOf(r.Context(), v.AthleteID)
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	var ids []string
-	for _, c := range clips {
-		if c.VisitID != v.ID {
-			continue
-		}
-		if err := s.queue.cancelClip(r.Context(), c.ID, anyJob); err != nil {
-			s.fail(w, r, err)
-			return
-		}
-		ids = append(ids, c.ID)
-	}
-	release := s.desk.locks.holdAll(ids)
-	err = s.archive.DeleteVisit(r.Context(), v.ID)
-	release()
+	err := s.desk.DeleteVisit(r.Context(), r.PathValue("id"))
 	s.intake.forgetDeleted(context.WithoutCancel(r.Context()))
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	s.desk.forget()
-	s.queue.changed()
-	s.answer(w, r, http.StatusOK, struct{}{})
+	s.reply(w, r, http.StatusOK, struct{}{}, err)
 }

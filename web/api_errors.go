@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -10,19 +9,17 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
-	"syscall"
+	"time"
 
 	"github.com/google/uuid"
 
 	"holdfast/archive"
+	"holdfast/desk/refusal"
 	"holdfast/printable"
-	"holdfast/report"
-	"holdfast/screening"
-	"holdfast/vision"
 )
 
 // problem is an error with its HTTP status and plain words for the person at the
-// page: what is wrong, and what to do about it.
+// page: what is wrong, and what to do about it. What the desk refuses becomes one.
 type problem struct {
 	status int
 	text   string
@@ -41,69 +38,30 @@ func (p *problem) Error() string {
 
 func (p *problem) Unwrap() error { return p.err }
 
-func badRequest(format string, args ...any) *problem {
-	return &problem{status: http.StatusBadRequest, text: fmt.Sprintf(format, args...)}
+func notFound(what string) error { return refusal.NoSuch(what, archive.ErrNotFound) }
+
+// statuses are those of HTTP for the desk's refusals.
+var statuses = map[refusal.Kind]int{
+	refusal.Fault: http.StatusInternalServerError, refusal.Bad: http.StatusBadRequest, refusal.Missing: http.StatusNotFound,
+	refusal.Conflict: http.StatusConflict, refusal.TooLarge: http.StatusRequestEntityTooLarge,
+	refusal.WrongType: http.StatusUnsupportedMediaType, refusal.NotMeasurable: http.StatusUnprocessableEntity,
+	refusal.Full: http.StatusInsufficientStorage, refusal.Busy: http.StatusServiceUnavailable,
 }
 
-func notFound(what string) *problem {
-	return &problem{status: http.StatusNotFound, text: "there is no such " + what,
-		hint: "it may have been deleted; go back and reload the page"}
-}
-
-// problemOf says in plain words what an error means to the person at the page. An
-// error that is not foreseen tells them nothing but the number under which the log
-// has it, as its text may name files or people.
+// problemOf says in plain words what an error means to the person at the page. One that is
+// not foreseen tells them nothing but the number under which the log has it, as its text
+// may name files or people.
 func problemOf(err error) *problem {
 	var p *problem
 	var tooBig *http.MaxBytesError
-	var clip *vision.ClipError
 	switch {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &tooBig):
-		return &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("that is more than the %s this takes", bytesText(tooBig.Limit)), err: err}
-	case errors.Is(err, archive.ErrTooLarge):
-		return &problem{status: http.StatusRequestEntityTooLarge, text: "the file is too large", hint: "film a shorter clip, or at a lower resolution", err: err}
-	case errors.Is(err, archive.ErrNotFound):
-		return &problem{status: http.StatusNotFound, text: "there is no such entry", hint: "it may have been deleted; go back and reload the page", err: err}
-	case errors.Is(err, archive.ErrInvalid):
-		return &problem{status: http.StatusBadRequest, text: plainLine(err), err: err}
-	case errors.Is(err, archive.ErrDamaged):
-		return &problem{status: http.StatusInternalServerError, text: "a file of the archive is damaged or missing",
-			hint: "run holdfast archive check, and restore a backup if it finds more", err: err}
-	case errors.Is(err, archive.ErrDiskFull), errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return &problem{status: http.StatusInsufficientStorage, text: "the disk is full", hint: "make room and try again; nothing that was kept is lost", err: err}
-	case errors.As(err, &clip):
-		return &problem{status: http.StatusUnprocessableEntity, text: plainLine(clip.Err), hint: clip.Hint, err: err}
-	case errors.Is(err, screening.ErrBadCorrection), errors.Is(err, screening.ErrCannotMeasure), errors.Is(err, screening.ErrNoReps), errors.Is(err, screening.ErrDifferentMovement):
-		return &problem{status: http.StatusUnprocessableEntity, text: plainLine(err), err: err}
-	case errors.Is(err, report.ErrCannotWrite), errors.Is(err, archive.ErrCannotWrite):
-		return &problem{status: http.StatusInternalServerError, text: "the results cannot be written", hint: "is the disk full, or the data folder read-only?", err: err}
-	case errors.Is(err, context.Canceled):
-		return &problem{status: http.StatusServiceUnavailable, text: "the server is stopping, or the connection broke", hint: "try again in a moment", retryS: 5, err: err}
-	case errors.Is(err, context.DeadlineExceeded):
-		return &problem{status: http.StatusServiceUnavailable, text: "that took too long", hint: "try again", retryS: 5, err: err}
+		return &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("that is more than the %s this takes", refusal.Size(tooBig.Limit)), err: err}
 	}
-	return &problem{status: http.StatusInternalServerError, text: "something went wrong that should not", err: err}
-}
-
-// plainLine makes one line of an error's text, which may name files and repeat what
-// other programs said.
-func plainLine(err error) string {
-	return printable.Line(strings.Join(strings.Fields(err.Error()), " "))
-}
-
-// bytesText writes a size as people say it.
-func bytesText(n int64) string {
-	switch {
-	case n >= 1e9:
-		return fmt.Sprintf("%.2g GB", float64(n)/1e9)
-	case n >= 1e6:
-		return fmt.Sprintf("%d MB", n/1e6)
-	case n >= 1e3:
-		return fmt.Sprintf("%d kB", n/1e3)
-	}
-	return fmt.Sprintf("%d bytes", n)
+	e := refusal.Of(err)
+	return &problem{status: statuses[e.Kind], text: e.Text, hint: e.Hint, retryS: int(e.Retry / time.Second), err: err}
 }
 
 // fail answers a request that went wrong: the API in JSON, a page as a page. What
@@ -142,6 +100,15 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 // wantsPage says whether a person rather than a script waits for the answer.
 func wantsPage(r *http.Request) bool {
 	return !strings.HasPrefix(r.URL.Path, "/api/") && strings.Contains(r.Header.Get("Accept"), "text/html")
+}
+
+// reply sends JSON, or what went wrong.
+func (s *Server) reply(w http.ResponseWriter, r *http.Request, status int, v any, err error) {
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.answer(w, r, status, v)
 }
 
 // answer sends JSON.
@@ -194,7 +161,7 @@ func decodeStrict(body io.Reader, into any) error {
 	var object json.RawMessage
 	err := d.Decode(&object)
 	if err == nil && object[0] != '{' {
-		return badRequest("a JSON object is needed")
+		return refusal.Badf("a JSON object is needed")
 	}
 	if err == nil {
 		strict := json.NewDecoder(bytes.NewReader(object))
@@ -209,16 +176,16 @@ func decodeStrict(body io.Reader, into any) error {
 		case errors.As(err, &tooBig):
 			return err
 		case errors.Is(err, io.EOF):
-			return badRequest("the request is empty, a JSON object is needed")
+			return refusal.Badf("the request is empty, a JSON object is needed")
 		case errors.As(err, &syntax), errors.Is(err, io.ErrUnexpectedEOF):
-			return badRequest("the request is no valid JSON")
+			return refusal.Badf("the request is no valid JSON")
 		case errors.As(err, &kind):
-			return badRequest("the field %q is of the wrong kind: it takes a %s", kind.Field, kind.Type)
+			return refusal.Badf("the field %q is of the wrong kind: it takes a %s", kind.Field, kind.Type)
 		}
-		return badRequest("%s", strings.TrimPrefix(plainLine(err), "json: "))
+		return refusal.Badf("%s", strings.TrimPrefix(refusal.Plain(err), "json: "))
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return badRequest("the request holds more than one JSON object")
+		return refusal.Badf("the request holds more than one JSON object")
 	}
 	return nil
 }

@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"log/slog"
 	"net"
 	"os"
 	"path/filepath"
@@ -15,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"holdfast/archive"
+	"holdfast/desk"
 	"holdfast/web"
 )
 
@@ -34,8 +34,9 @@ func TestBrowserLines(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := web.NewServer(web.Options{Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Address: l.Addr(), Program: []string{os.Args[0]},
-		Env: []string{"HOLDFAST_TEST_WORK=work"}, Log: slog.New(slog.DiscardHandler)})
+	s, err := web.NewServer(web.Options{Desk: desk.Options{
+		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{"HOLDFAST_TEST_WORK=work"},
+	}, Address: l.Addr()})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +52,7 @@ func TestBrowserLines(t *testing.T) {
 			t.Error(err)
 		}
 	})
-	d := &desk{base: "http://" + l.Addr().String(), shots: t.TempDir(), console: &console{}}
+	d := &coach{base: "http://" + l.Addr().String(), shots: t.TempDir(), console: &console{}}
 	d.tab = openBrowser(t)
 	t.Run("a hidden page lets go", d.hiddenPage)
 	t.Run("a clip without a job", func(t *testing.T) { d.measureClip(t, kept) })
@@ -59,7 +60,7 @@ func TestBrowserLines(t *testing.T) {
 }
 
 // hiddenPage hides and shows a page that follows the server.
-func (d *desk) hiddenPage(t *testing.T) {
+func (d *coach) hiddenPage(t *testing.T) {
 	d.open(t, "/about")
 	eval[bool](t, d, `(async () => {
 		window.lines = [];
@@ -96,7 +97,7 @@ func (d *desk) hiddenPage(t *testing.T) {
 
 // measureClip opens a clip that nobody measures, as a kill in the middle of an upload
 // leaves one, and has it measured.
-func (d *desk) measureClip(t *testing.T, kept *archive.Archive) {
+func (d *coach) measureClip(t *testing.T, kept *archive.Archive) {
 	ctx := t.Context()
 	file, err := kept.Put(ctx, strings.NewReader(web.MovieStart), 1000)
 	if err != nil {
@@ -121,7 +122,7 @@ func (d *desk) measureClip(t *testing.T, kept *archive.Archive) {
 }
 
 // brokenUploads sends files of the browser's own making, with the page's own module.
-func (d *desk) brokenUploads(t *testing.T, kept *archive.Archive) {
+func (d *coach) brokenUploads(t *testing.T, kept *archive.Archive) {
 	const size = 9 << 20 // three pieces
 	// content is what make below makes of a letter.
 	content := func(letter byte) string {

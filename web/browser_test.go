@@ -56,23 +56,23 @@ const (
 // testDesk is one story. Without the clips of the second and third chapter there is
 // nothing to tell.
 func testDesk(t *testing.T, program string) {
-	d := newDesk(t, program)
+	d := newCoach(t, program)
 	for i, chapter := range []struct {
 		name string
-		test func(*desk, *testing.T)
+		test func(*coach, *testing.T)
 	}{
-		{"empty pages say what to do", (*desk).emptyPages},
-		{"clips are dropped", (*desk).dropClips},
-		{"progress is seen", (*desk).seeProgress},
-		{"a clip that fails says why", (*desk).seeFailure},
-		{"a clip is stepped through", (*desk).stepFrames},
-		{"a point is dragged", (*desk).dragPoint},
-		{"a tempo is changed", (*desk).changeTempo},
-		{"tempos are compared", (*desk).compare},
-		{"reports are downloaded", (*desk).download},
-		{"the history is opened", (*desk).history},
-		{"conditions are compared", (*desk).conditions},
-		{"the example comes and goes", (*desk).example},
+		{"empty pages say what to do", (*coach).emptyPages},
+		{"clips are dropped", (*coach).dropClips},
+		{"progress is seen", (*coach).seeProgress},
+		{"a clip that fails says why", (*coach).seeFailure},
+		{"a clip is stepped through", (*coach).stepFrames},
+		{"a point is dragged", (*coach).dragPoint},
+		{"a tempo is changed", (*coach).changeTempo},
+		{"tempos are compared", (*coach).compare},
+		{"reports are downloaded", (*coach).download},
+		{"the history is opened", (*coach).history},
+		{"conditions are compared", (*coach).conditions},
+		{"the example comes and goes", (*coach).example},
 	} {
 		if !t.Run(chapter.name, func(t *testing.T) {
 			chapter.test(d, t)
@@ -83,7 +83,7 @@ func testDesk(t *testing.T, program string) {
 	}
 }
 
-func (d *desk) emptyPages(t *testing.T) {
+func (d *coach) emptyPages(t *testing.T) {
 	d.open(t, "/")
 	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=no-jobs]`)))
 	for _, want := range []string{"Drop a clip", "Nothing waits", "No clips yet", "Drop your first clip", "Load the example athlete", "How to film"} {
@@ -125,7 +125,7 @@ func clipPath(t *testing.T, name string) string {
 	return path
 }
 
-func (d *desk) dropClips(t *testing.T) {
+func (d *coach) dropClips(t *testing.T) {
 	d.open(t, "/")
 	d.do(t,
 		chromedp.WaitVisible(chromedp.CSS(`#athlete-name`)),
@@ -182,7 +182,7 @@ type jobList struct {
 	} `json:"jobs"`
 }
 
-func (d *desk) seeProgress(t *testing.T) {
+func (d *coach) seeProgress(t *testing.T) {
 	const bar = `[data-testid=job][data-state=running] progress`
 	type sight struct {
 		Clip  string
@@ -223,7 +223,7 @@ func (d *desk) seeProgress(t *testing.T) {
 	d.shoot(t, "home-done")
 }
 
-func (d *desk) seeFailure(t *testing.T) {
+func (d *coach) seeFailure(t *testing.T) {
 	dir := t.TempDir()
 	grey := filepath.Join(dir, "empty_room.mp4")
 	ffmpeg(t, "-f", "lavfi", "-i", "color=c=gray:s=320x240:r=30:d=1", "-pix_fmt", "yuv420p", grey)
@@ -253,7 +253,7 @@ type frameList struct {
 	Points [][][]float64 `json:"points"`
 }
 
-func (d *desk) openClip(t *testing.T, name string) {
+func (d *coach) openClip(t *testing.T, name string) {
 	t.Helper()
 	d.open(t, "/clips/"+d.clips[name])
 	d.until(t, measureLimit, `document.querySelector("#video").readyState >= 2 && document.querySelector("#overlay").dataset.frame !== undefined`)
@@ -261,7 +261,7 @@ func (d *desk) openClip(t *testing.T, name string) {
 
 // atFrame waits until a frame is shown and compares what the page says of it with
 // the times that the server knows.
-func (d *desk) atFrame(t *testing.T, frames *frameList, want int) {
+func (d *coach) atFrame(t *testing.T, frames *frameList, want int) {
 	t.Helper()
 	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#overlay").dataset.frame === "%d" && !document.querySelector("#video").seeking`, want))
 	type readout struct {
@@ -288,7 +288,7 @@ func (d *desk) atFrame(t *testing.T, frames *frameList, want int) {
 	}
 }
 
-func (d *desk) stepFrames(t *testing.T) {
+func (d *coach) stepFrames(t *testing.T) {
 	d.open(t, "/")
 	d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-testid=job][data-clip=%q] [data-testid=job-open]`, d.clips["fast_30.mp4"]))))
 	d.until(t, measureLimit, `document.querySelector("#video")?.readyState >= 2 && document.querySelector("#overlay").dataset.frame !== undefined`)
@@ -377,7 +377,7 @@ type state struct {
 	typed    screening.Analysis
 }
 
-func (d *desk) state(t *testing.T, clip string) state {
+func (d *coach) state(t *testing.T, clip string) state {
 	t.Helper()
 	var about struct {
 		Clip struct {
@@ -397,12 +397,12 @@ func (d *desk) state(t *testing.T, clip string) state {
 }
 
 // revised waits until the page shows a result after the given one.
-func (d *desk) revised(t *testing.T, after int) {
+func (d *coach) revised(t *testing.T, after int) {
 	t.Helper()
 	d.until(t, stepLimit, fmt.Sprintf(`Number(document.querySelector("#took").dataset.revision) > %d`, after))
 }
 
-func (d *desk) dragPoint(t *testing.T) {
+func (d *coach) dragPoint(t *testing.T) {
 	const name = "slow_30.mp4"
 	clip := d.clips[name]
 	d.openClip(t, name)
@@ -487,7 +487,7 @@ func (d *desk) dragPoint(t *testing.T) {
 	}
 }
 
-func (d *desk) changeTempo(t *testing.T) {
+func (d *coach) changeTempo(t *testing.T) {
 	const name = "slow_30.mp4"
 	clip := d.clips[name]
 	d.openClip(t, name)
@@ -548,7 +548,7 @@ func rangeText(iv [2]float64) string {
 	return " " + numText(iv[0]) + " to " + numText(iv[1])
 }
 
-func (d *desk) compare(t *testing.T) {
+func (d *coach) compare(t *testing.T) {
 	d.open(t, "/compare?athlete="+d.athlete)
 	d.until(t, stepLimit, `document.querySelector("#go") && !document.querySelector("#go").disabled`)
 	d.audit(t)
@@ -613,7 +613,7 @@ func (d *desk) compare(t *testing.T) {
 	d.tabOrder(t, "brand", "left-rep", "right-rep", "view-side", "view-over", "scrub", "back1", "play", "on1", "to-bottom")
 }
 
-func (d *desk) download(t *testing.T) {
+func (d *coach) download(t *testing.T) {
 	d.open(t, "/comparisons/"+d.comparison)
 	d.until(t, measureLimit, `document.querySelector("#result")?.hidden === false`)
 	coach := d.save(t, "get-coach.pdf")
@@ -634,7 +634,7 @@ func (d *desk) download(t *testing.T) {
 	d.shoot(t, "comparison-blurred")
 }
 
-func (d *desk) history(t *testing.T) {
+func (d *coach) history(t *testing.T) {
 	d.open(t, "/athletes")
 	d.do(t, chromedp.WaitVisible(chromedp.CSS(`main h1`)))
 	d.audit(t)
@@ -659,7 +659,7 @@ func (d *desk) history(t *testing.T) {
 }
 
 // conditions makes the fast clip a slow one under load, and compares it with the slow one.
-func (d *desk) conditions(t *testing.T) {
+func (d *coach) conditions(t *testing.T) {
 	d.open(t, "/clips/"+d.clips["fast_30.mp4"])
 	d.until(t, measureLimit, `!document.querySelector("#correct-toggle").disabled`)
 	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)), chromedp.Evaluate[chromedp.Void](
@@ -695,7 +695,7 @@ func (d *desk) conditions(t *testing.T) {
 	d.shoot(t, "comparison-conditions")
 }
 
-func (d *desk) example(t *testing.T) {
+func (d *coach) example(t *testing.T) {
 	d.open(t, "/")
 	d.do(t, chromedp.Click(chromedp.CSS(`#example-load`)))
 	// The page is loaded anew: a click before its modules have run goes nowhere.
@@ -716,7 +716,7 @@ func (d *desk) example(t *testing.T) {
 
 func testPassword(t *testing.T, program string) {
 	const password = "correct horse"
-	d := newDesk(t, program, "HOLDFAST_PASSWORD="+password)
+	d := newCoach(t, program, "HOLDFAST_PASSWORD="+password)
 	d.open(t, "/athletes")
 	d.until(t, stepLimit, `location.pathname === "/login"`)
 	d.do(t, chromedp.WaitVisible(chromedp.CSS(`input[type=password]`)))
@@ -737,8 +737,8 @@ func testPassword(t *testing.T, program string) {
 	d.quiet(t)
 }
 
-// A desk is the running program and a browser tab.
-type desk struct {
+// A coach is the running program and a browser tab.
+type coach struct {
 	base    string // address of the page, without a slash at the end
 	tab     context.Context
 	shots   string
@@ -760,11 +760,11 @@ func buildProgram(t *testing.T) string {
 	return program
 }
 
-// newDesk starts the program with an empty data folder, and a browser. Both end with
+// newCoach starts the program with an empty data folder, and a browser. Both end with
 // the test.
-func newDesk(t *testing.T, program string, env ...string) *desk {
+func newCoach(t *testing.T, program string, env ...string) *coach {
 	t.Helper()
-	d := &desk{clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"), files: t.TempDir(), console: &console{}}
+	d := &coach{clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"), files: t.TempDir(), console: &console{}}
 	if d.shots == "" {
 		d.shots = t.TempDir()
 	}
@@ -866,7 +866,7 @@ func openBrowser(t *testing.T) context.Context {
 }
 
 // do runs steps in the tab, all of them within stepLimit.
-func (d *desk) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
+func (d *coach) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
 	defer cancel()
@@ -882,12 +882,12 @@ func (d *desk) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
 	}
 }
 
-func (d *desk) open(t *testing.T, path string) {
+func (d *coach) open(t *testing.T, path string) {
 	t.Helper()
 	d.do(t, chromedp.Navigate(d.base+path))
 }
 
-func eval[T any](t *testing.T, d *desk, expression string) T {
+func eval[T any](t *testing.T, d *coach, expression string) T {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
 	defer cancel()
@@ -898,7 +898,7 @@ func eval[T any](t *testing.T, d *desk, expression string) T {
 	return v
 }
 
-func (d *desk) until(t *testing.T, limit time.Duration, condition string) {
+func (d *coach) until(t *testing.T, limit time.Duration, condition string) {
 	t.Helper()
 	until[bool](t, d, limit, fmt.Sprintf("Boolean(%s)", condition))
 }
@@ -906,7 +906,7 @@ func (d *desk) until(t *testing.T, limit time.Duration, condition string) {
 // until waits until an expression of the page is true, and returns its value. It is
 // asked for in the page itself, since the page's policy forbids the evaluation of
 // text that chromedp.Poll needs; where the page is left meanwhile, in the next one.
-func until[T any](t *testing.T, d *desk, limit time.Duration, expression string) T {
+func until[T any](t *testing.T, d *coach, limit time.Duration, expression string) T {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(d.tab, limit)
 	defer cancel()
@@ -926,7 +926,7 @@ func until[T any](t *testing.T, d *desk, limit time.Duration, expression string)
 	}
 }
 
-func (d *desk) hasText(t *testing.T, text string) {
+func (d *coach) hasText(t *testing.T, text string) {
 	t.Helper()
 	if !eval[bool](t, d, fmt.Sprintf(`document.querySelector("main").textContent.replace(/\s+/g, " ").includes(%q)`, text)) {
 		t.Errorf("the page %s does not say %q", eval[string](t, d, `location.pathname`), text)
@@ -934,7 +934,7 @@ func (d *desk) hasText(t *testing.T, text string) {
 }
 
 // get asks the API and reads its answer.
-func (d *desk) get(t *testing.T, path string, into any) {
+func (d *coach) get(t *testing.T, path string, into any) {
 	t.Helper()
 	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, d.base+path, nil)
 	if err != nil {
@@ -955,7 +955,7 @@ func (d *desk) get(t *testing.T, path string, into any) {
 }
 
 // drop drops a file on an element as a mouse would.
-func (d *desk) drop(t *testing.T, selector, path string) {
+func (d *coach) drop(t *testing.T, selector, path string) {
 	t.Helper()
 	content, err := os.ReadFile(path)
 	if err != nil {
@@ -969,7 +969,7 @@ func (d *desk) drop(t *testing.T, selector, path string) {
 }
 
 // save clicks a button that saves a file, and returns the file.
-func (d *desk) save(t *testing.T, testid string) []byte {
+func (d *coach) save(t *testing.T, testid string) []byte {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(d.tab, measureLimit)
 	defer cancel()
@@ -1003,7 +1003,7 @@ func ffmpeg(t *testing.T, args ...string) {
 }
 
 // look sets the width of the window and the reader's taste.
-func (d *desk) look(t *testing.T, widthPx int64, scheme string) {
+func (d *coach) look(t *testing.T, widthPx int64, scheme string) {
 	t.Helper()
 	height := int64(800)
 	if widthPx < 500 {
@@ -1026,7 +1026,7 @@ func (d *desk) look(t *testing.T, widthPx int64, scheme string) {
 
 // shoot takes pictures of the whole page at a laptop's and a phone's width, light and
 // dark; nothing may stick out to the side.
-func (d *desk) shoot(t *testing.T, name string) {
+func (d *coach) shoot(t *testing.T, name string) {
 	t.Helper()
 	for _, width := range []int64{390, 1280} {
 		for _, scheme := range []string{"dark", "light"} {
@@ -1075,7 +1075,7 @@ const shiftScript = `new Promise((done) => {
 })`
 
 // audit checks what people who do not see the page, or see it badly, need.
-func (d *desk) audit(t *testing.T) {
+func (d *coach) audit(t *testing.T) {
 	t.Helper()
 	where := eval[string](t, d, `location.pathname`)
 	if shift := eval[float64](t, d, shiftScript); shift >= 0.1 {
@@ -1121,7 +1121,7 @@ const structureScript = `(() => {
 // tabOrder goes through the page with the tabulator key. It must come by the given
 // controls, told by data-testid, id or class, in this order, and every stop must show
 // that it has the focus.
-func (d *desk) tabOrder(t *testing.T, want ...string) {
+func (d *coach) tabOrder(t *testing.T, want ...string) {
 	t.Helper()
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement?.blur(); document.body.tabIndex = -1; document.body.focus(); document.body.removeAttribute("tabindex"); scrollTo(0, 0)`))
 	type stop struct {
@@ -1199,7 +1199,7 @@ func (c *console) expect(text string) {
 }
 
 // quiet fails when the browser complained of something.
-func (d *desk) quiet(t *testing.T) {
+func (d *coach) quiet(t *testing.T) {
 	t.Helper()
 	d.console.mu.Lock()
 	defer d.console.mu.Unlock()

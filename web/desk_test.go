@@ -13,7 +13,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
-	"holdfast/kinematics/body"
+	"holdfast/internal/fakework"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -69,30 +69,6 @@ func TestTwoWindowsCorrect(t *testing.T) {
 	}
 }
 
-// What a clip was measured with is a help, not a condition: without it the clip is
-// measured again.
-func TestLostInputsHeal(t *testing.T) {
-	b := newBench(t, nil)
-	id := b.measured("slow.mp4")[0]
-	b.want(200, "PATCH", "/api/clips/"+id, `{"height_cm":180}`, nil)
-	b.settle()
-	path := func() string {
-		clip, err := b.s.archive.Clip(t.Context(), id)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return b.s.archive.FilePath(fileOf(clip.Result.Files, measuredWithFile).SHA256)
-	}
-	if err := os.Remove(path()); err != nil {
-		t.Fatal(err)
-	}
-	b.s.desk.forget()
-	b.want(200, "GET", "/api/clips/"+id+"/analysis", "", nil)
-	if _, err := os.Stat(path()); err != nil {
-		t.Errorf("it was not written again: %v", err)
-	}
-}
-
 // A new name changes no number: the pictures stay. A new height changes them.
 func TestRenamingKeepsThePictures(t *testing.T) {
 	b := newBench(t, nil)
@@ -125,16 +101,16 @@ func TestChangeOfAClipIsWhole(t *testing.T) {
 	}
 	// The page is closed while it is measured.
 	ctx, cancel := context.WithCancel(t.Context())
-	b.s.desk.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
+	b.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
 		cancel()
-		return fakeMeasure(i, tr, o, c)
+		return fakework.Measure(i, tr, o)
 	}
 	b.send("PATCH", "/api/clips/"+id, strings.NewReader(`{"height_cm":180,"tempo":"fast"}`), func(r *http.Request) { *r = *r.WithContext(ctx) })
-	b.s.desk.measure = fakeMeasure
+	b.measure = fakework.Measure
 	if tempo, height, measured := says(); tempo != "fast" || height == nil || measured != "fast" {
 		t.Errorf("the clip is %q, %v cm, its reps are %s", tempo, height, measured)
 	}
-	// The program is killed between the two: whoever looks next has it measured.
+	// The program is killed between the two: the next one has it measured.
 	clip, err := b.s.archive.Clip(t.Context(), id)
 	if err != nil {
 		t.Fatal(err)
@@ -143,6 +119,11 @@ func TestChangeOfAClipIsWhole(t *testing.T) {
 	if err := b.s.archive.UpdateClip(t.Context(), clip); err != nil {
 		t.Fatal(err)
 	}
+	b.settle()
+	if err := b.s.desk.Resume(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	b.settle()
 	if tempo, _, measured := says(); tempo != "slow" || measured != "slow" {
 		t.Errorf("after a kill the clip is %q, its reps are %s", tempo, measured)
 	}
@@ -163,30 +144,6 @@ func TestChangeOfAClipIsWhole(t *testing.T) {
 	}
 	if tempo, height, measured := says(); tempo != "fast" || height == nil || *height != 170 || measured != "fast" {
 		t.Errorf("after a late change of name the clip is %q, %v cm, its reps are %s", tempo, height, measured)
-	}
-}
-
-// A correction that could not be measured because of something that passed is measured later.
-func TestPassingFailureIsNotRemembered(t *testing.T) {
-	b := newBench(t, nil)
-	id := b.measured("slow.mp4")[0]
-	if _, err := b.s.archive.AddCorrection(t.Context(), id, json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
-		t.Fatal(err)
-	}
-	knee := func() float64 {
-		var a screening.Analysis
-		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-		return a.Reps[1].Angles[body.KneeFlexion].ROMDeg
-	}
-	b.s.desk.measure = func(screening.ClipInfo, *vision.Track, screening.Options, *screening.Corrections) (*screening.Analysis, error) {
-		return nil, fmt.Errorf("the disk is full")
-	}
-	if got := knee(); got != 110 {
-		t.Errorf("without measuring the knee bends %v°, want what it was", got)
-	}
-	b.s.desk.measure = fakeMeasure
-	if got := knee(); got != 109 {
-		t.Errorf("the correction is never measured: %v°, want 109°", got)
 	}
 }
 
@@ -212,9 +169,7 @@ func TestReportsDoNotOutliveTheirNumbers(t *testing.T) {
 	}
 	ask := func() {
 		t.Helper()
-		if w := b.send("GET", "/comparisons/"+made.ID+"/files/coach.pdf", nil, nil); w.Code != 200 {
-			t.Fatalf("%d %s", w.Code, w.Body)
-		}
+		b.report(made.ID, "coach.pdf")
 		if got := reports(); len(got) != 1 {
 			t.Errorf("reports lie in %v, want one folder", got)
 		}
@@ -243,62 +198,13 @@ func TestReportsDoNotOutliveTheirNumbers(t *testing.T) {
 	if w := b.send("GET", "/comparisons/"+made.ID+"/files/comparison.json", nil, nil); w.Code != 200 || strings.Contains(w.Body.String(), "Sam Example") {
 		t.Errorf("the comparison: %d, names the athlete as they were called: %.300s", w.Code, w.Body)
 	}
-	b.s.desk.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
+	b.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
 		if o.Athlete != "" {
 			t.Errorf("the numbers are to name %q", o.Athlete)
 		}
-		return fakeMeasure(i, tr, o, c)
+		return fakework.Measure(i, tr, o)
 	}
 	b.want(200, "PATCH", "/api/clips/"+ids[1], `{"tempo":"slow"}`, nil)
-}
-
-// A report is made of the clips as they are when its turn comes, with the smallest
-// change that the coach chose.
-func TestReportOrder(t *testing.T) {
-	b := newBench(t, nil)
-	ids := b.measured("slow.mp4", "fast.mp4")
-	var made struct{ ID string }
-	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q],"smallest_change_deg":3}`, ids[0], ids[1]), &made)
-	_, _, key, err := b.s.current(t.Context(), made.ID)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := madeReport{comparison: made.ID, key: key}
-	order, err := b.s.reportOrder(t.Context(), want)
-	if err != nil || order.SmallestChangeDeg != 3 || len(order.Clips) != 2 || order.Athlete != "Sam Example" {
-		t.Errorf("%v, %+v", err, order)
-	}
-	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections", heelMoved, nil)
-	if _, err := b.s.reportOrder(t.Context(), want); err != errNumbersChanged {
-		t.Errorf("the report of before a correction: %v", err)
-	}
-	b.settle()
-}
-
-// After a correction no picture shows the numbers of before, whatever becomes of the job
-// that draws the new ones; looking at the clip asks for it again.
-func TestStillsFollowTheNumbers(t *testing.T) {
-	b := newBench(t, func(o *Options) { o.Limits.Queue = 1 })
-	id := b.measured("slow.mp4")[0]
-	b.settle()
-	hanging := b.upload([]string{"athlete_name=Sam"}, "hang.mp4="+movie("h")).Clips[0].Job
-	b.until(func() bool {
-		j, err := b.s.archive.Job(t.Context(), hanging)
-		return err == nil && j.State == archive.JobRunning
-	})
-	b.upload([]string{"athlete_name=Sam"}, "fast.mp4="+movie("f")) // the queue is full
-	b.want(200, "POST", "/api/clips/"+id+"/corrections", heelMoved, nil)
-	still := "/clips/" + id + "/files/frames/rep01_1_bottom_slow.png"
-	if w := b.send("GET", still, nil, nil); w.Code != 404 {
-		t.Errorf("a picture of before the correction: %d %q", w.Code, w.Body)
-	}
-	b.want(200, "POST", "/api/jobs/"+hanging+"/cancel", "", nil)
-	b.settle()
-	b.want(200, "GET", "/api/clips/"+id, "", nil)
-	b.settle()
-	if w := b.send("GET", still, nil, nil); w.Body.String() != "a newer picture" {
-		t.Errorf("the picture: %d %q", w.Code, w.Body)
-	}
 }
 
 // What is deleted leaves nothing behind, corrected or not.
@@ -310,9 +216,7 @@ func TestDeletedIsGone(t *testing.T) {
 	b.settle()
 	var made struct{ ID string }
 	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q]}`, id, b.measured("fast.mp4")[0]), &made)
-	if w := b.send("GET", "/comparisons/"+made.ID+"/files/coach.pdf", nil, nil); w.Code != 200 {
-		t.Fatalf("%d %s", w.Code, w.Body)
-	}
+	b.report(made.ID, "coach.pdf")
 	clip, err := b.s.archive.Clip(t.Context(), id)
 	if err != nil {
 		t.Fatal(err)
@@ -327,8 +231,8 @@ func TestDeletedIsGone(t *testing.T) {
 func TestCorrectionsFollowTheRateOfFilming(t *testing.T) {
 	b := newBench(t, nil)
 	id := b.measured("slow.mp4")[0]
-	b.s.desk.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
-		a, err := fakeMeasure(i, tr, o, c)
+	b.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+		a, err := fakework.Measure(i, tr, o)
 		if err == nil {
 			a.Clip.SlowMotionFactor = 1
 			if o.CaptureFPS > 0 {
@@ -389,10 +293,6 @@ func TestCompareConditions(t *testing.T) {
 			t.Errorf("a comparison of different days %v says so: %v", want, told)
 		}
 	}
-	order, err := b.s.reportOrder(t.Context(), madeReport{comparison: id, key: b.keyOf(id)})
-	if err != nil || strings.Join(order.Sides, ", ") != words {
-		t.Errorf("the report is ordered of %q: %v", order.Sides, err)
-	}
 	// What a visit was is put right: the comparison follows.
 	b.want(200, "PATCH", "/api/clips/"+loaded.ID, `{"load_kg":40.5}`, nil)
 	if words := b.sides(id); words != "fresh, loaded with 40.5 kg" {
@@ -423,13 +323,4 @@ func (b *bench) sides(id string) string {
 		words = append(words, s.Words)
 	}
 	return strings.Join(words, ", ")
-}
-
-func (b *bench) keyOf(id string) string {
-	b.t.Helper()
-	_, _, key, err := b.s.current(b.t.Context(), id)
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	return key
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"log/slog"
 	"net"
 	"net/http/httptest"
 	"os"
@@ -19,6 +18,9 @@ import (
 	"golang.org/x/sys/unix"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/work"
+	"holdfast/internal/fakework"
 	"holdfast/printable"
 	"holdfast/vision"
 )
@@ -65,12 +67,14 @@ func onFullDisk() int {
 		fmt.Println(err)
 		return 1
 	}
-	s, err := NewServer(Options{Archive: a, WorkDir: filepath.Join(data, "tmp", "work"), Log: slog.New(slog.DiscardHandler), Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070}})
+	s, err := NewServer(Options{
+		Desk:    desk.Options{Archive: a, WorkDir: filepath.Join(data, "tmp", "work"), Measure: fakework.Measure},
+		Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
+	})
 	if err != nil {
 		fmt.Println(err)
 		return 1
 	}
-	s.desk.measure = fakeMeasure
 	post := func(method, path, kind string, body io.Reader) *httptest.ResponseRecorder {
 		r := httptest.NewRequest(method, path, body)
 		r.Host = testHost
@@ -109,10 +113,10 @@ func onFullDisk() int {
 		return f
 	}
 	var analysis, track strings.Builder
-	if err := errors.Join(printable.WriteJSON(&analysis, fakeAnalysis("slow.mp4")), vision.WriteTrack(&track, fakeTrack())); err != nil {
+	if err := errors.Join(printable.WriteJSON(&analysis, fakework.Analysis("slow.mp4")), vision.WriteTrack(&track, fakework.Track())); err != nil {
 		fmt.Println(err)
 	}
-	if _, err := a.SaveResult(ctx, clip, []archive.File{put("analysis.json", analysis.String()), put(madeTrack, track.String())}, 0); err != nil {
+	if _, err := a.SaveResult(ctx, clip, []archive.File{put("analysis.json", analysis.String()), put(work.MadeTrack, track.String())}, 0); err != nil {
 		fmt.Println(err)
 	}
 	half := id(post("POST", "/api/uploads", isJSON, strings.NewReader(`{"name":"half.mp4","size":1000000,"athlete_name":"Sam Example","last_modified":1}`)))
@@ -159,7 +163,6 @@ func onFullDisk() int {
 	if err != nil || len(report.Problems) > 0 {
 		fmt.Println("the archive afterwards:", err, report.Problems)
 	}
-	s.desk.close()
 	if err := a.Close(); err != nil {
 		fmt.Println(err)
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk"
 	"holdfast/testdata/clips"
 )
 
@@ -67,11 +68,8 @@ func (s *Server) addShipped(ctx context.Context, athleteID, name string) (addedC
 		return addedClip{}, fmt.Errorf("reading a clip that comes with the program: %w", err)
 	}
 	defer f.Close()
-	file, err := s.archive.Put(ctx, f, s.limits.ClipBytes)
-	if err != nil {
-		return addedClip{}, err
-	}
-	return s.addClip(ctx, file, name, clipFields{Athlete: athleteID, Date: s.now().Format(time.DateOnly)})
+	added, err := s.desk.Add(ctx, f, name, desk.ClipFields{Athlete: athleteID, Date: s.now().Format(time.DateOnly)})
+	return viewOfAdded(added), err
 }
 
 // handleNoExample removes every example athlete and all that belongs to it.

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"log/slog"
 	"math/rand/v2"
 	"net"
 	"net/http"
@@ -18,6 +17,8 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/internal/fakework"
 )
 
 // dirVariable names the data folder of the server that a test kills.
@@ -37,13 +38,13 @@ func serveUntilKilled() int {
 		fmt.Println(err)
 		return 1
 	}
-	s, err := NewServer(Options{Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Address: l.Addr(), Program: []string{os.Args[0]},
-		Env: []string{fakeVariable + "=work"}, Log: slog.New(slog.DiscardHandler)})
+	s, err := NewServer(Options{Desk: desk.Options{
+		Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"}, Measure: fakework.Measure,
+	}, Address: l.Addr()})
 	if err != nil {
 		fmt.Println(err)
 		return 1
 	}
-	s.desk.measure = fakeMeasure
 	fmt.Println("http://" + l.Addr().String())
 	fmt.Println(s.Serve(ctx, l))
 	return 1

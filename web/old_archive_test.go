@@ -2,7 +2,6 @@ package web
 
 import (
 	"archive/zip"
-	"log/slog"
 	"math"
 	"net"
 	"os"
@@ -10,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/desk"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
@@ -36,12 +36,15 @@ func TestArchiveOfVersion01(t *testing.T) {
 			t.Error(err)
 		}
 	})
-	s, err := NewServer(Options{Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
-		Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"}, Log: slog.New(slog.DiscardHandler)})
+	s, err := NewServer(Options{
+		Desk: desk.Options{
+			Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
+		},
+		Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(s.desk.close)
 	b := &bench{t: t, s: s}
 	near := func(what string, got float64, want, within float64) {
 		t.Helper()

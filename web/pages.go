@@ -21,10 +21,11 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/queue"
+	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/events"
-	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
 	"holdfast/words"
 )
@@ -69,7 +70,7 @@ var pageFuncs = template.FuncMap{
 		}
 		return strings.ToUpper(s[:1]) + s[1:]
 	},
-	"size":  bytesText,
+	"size":  refusal.Size,
 	"words": pageWords,
 }
 
@@ -242,34 +243,31 @@ func (s *Server) aboutPage(w http.ResponseWriter, r *http.Request) {
 type clipCard struct {
 	ID, Name  string
 	Visit     visitView
-	Tempos    []string // of its whole reps, or the one given
-	Reps      int
-	Grade     joints.Grade // the poorest
-	Doubts    int          // warnings
 	Measured  bool
 	Busy      bool // its analysis waits or runs
 	Corrected bool
 	Still     string // the address of a picture; empty: none
 	AddedAt   time.Time
 	SizeBytes int64
+	desk.Sum
+
+	clip archive.Clip
 }
 
 // A still is the annotated picture with its curves; a close-up shows the athlete alone.
 var (
-	stillName   = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(tempos, "|") + `)\.png$`)
-	closeUpName = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(tempos, "|") + `)_close\.jpg$`)
+	stillName   = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(desk.Tempos, "|") + `)\.png$`)
+	closeUpName = regexp.MustCompile(`^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(desk.Tempos, "|") + `)_close\.jpg$`)
 )
 
 // closeUpEnd is how the name of a still ends when it is a close-up.
 const closeUpEnd = "_close.jpg"
 
-var grades = []joints.Grade{"good", "fair", "poor"}
-
-// cardOf sums up a clip. What cannot be read of its analysis is left out.
-func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, busy bool) clipCard {
-	card := clipCard{ID: c.ID, Name: c.Name, Visit: viewOfVisit(v), AddedAt: c.AddedAt, SizeBytes: c.SizeBytes, Measured: c.Result != nil, Busy: busy}
-	if c.Tempo != "" {
-		card.Tempos = []string{c.Tempo}
+// cardOf sums up a clip.
+func (s *Server) cardOf(c archive.Clip, v archive.Visit, busy bool) clipCard {
+	card := clipCard{
+		ID: c.ID, Name: c.Name, Visit: viewOfVisit(v), AddedAt: c.AddedAt, SizeBytes: c.SizeBytes,
+		Measured: c.Result != nil, Busy: busy, Sum: s.desk.SumOf(c), clip: c,
 	}
 	if c.Result == nil {
 		return card
@@ -283,45 +281,15 @@ func (s *Server) cardOf(ctx context.Context, c archive.Clip, v archive.Visit, bu
 			card.Still = stillAddress(c, f.Name) // made by an older version
 		}
 	}
-	a, err := s.desk.summary(ctx, c)
-	if err != nil {
-		return card
-	}
-	card.Tempos, card.Doubts = nil, len(a.Warnings)
-	for i := range a.Reps {
-		rep := &a.Reps[i]
-		if rep.Partial {
-			continue
-		}
-		card.Reps++
-		if tempo := string(rep.Tempo); !slices.Contains(card.Tempos, tempo) {
-			card.Tempos = append(card.Tempos, tempo)
-		}
-		if slices.Index(grades, rep.Quality.Grade) > slices.Index(grades, card.Grade) {
-			card.Grade = rep.Quality.Grade
-		}
-	}
-	slices.SortFunc(card.Tempos, func(a, b string) int { return slices.Index(tempos, a) - slices.Index(tempos, b) })
 	return card
 }
-
-// tempos and states are the keys of what reps are compared by, the easiest first.
-var tempos, states = func() (tempos, states []string) {
-	for _, t := range events.Tempos {
-		tempos = append(tempos, t.String())
-	}
-	for _, s := range kinematics.States {
-		states = append(states, s.Key)
-	}
-	return tempos, states
-}()
 
 // hardest ranks a clip by its hardest tempo, to list the easiest first.
 func hardest(c clipCard) int {
 	if len(c.Tempos) == 0 {
-		return len(tempos)
+		return len(desk.Tempos)
 	}
-	return slices.Index(tempos, c.Tempos[len(c.Tempos)-1])
+	return slices.Index(desk.Tempos, c.Tempos[len(c.Tempos)-1])
 }
 
 // stillAddress is where the page finds a picture; it changes with the result, so that
@@ -340,10 +308,7 @@ type athleteCard struct {
 }
 
 // suggestion is a comparison that can be made at once.
-type suggestion struct {
-	Clips  []string
-	Tempos []string
-}
+type suggestion struct{ desk.Suggestion }
 
 // IDs are the clips for an attribute of the page.
 func (s *suggestion) IDs() string { return strings.Join(s.Clips, " ") }
@@ -358,42 +323,18 @@ func andList(words []string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
 
-// suggest looks for two or three tempos of one visit, the latest first.
-func suggest(clips []clipCard) *suggestion {
-	of := map[string]map[string]clipCard{}
-	var order []string
-	for _, c := range clips {
-		if !c.Measured || c.Reps == 0 {
-			continue
-		}
-		if of[c.Visit.ID] == nil {
-			of[c.Visit.ID] = map[string]clipCard{}
-			order = append(order, c.Visit.ID)
-		}
-		for _, t := range c.Tempos {
-			if _, have := of[c.Visit.ID][t]; !have {
-				of[c.Visit.ID][t] = c
-			}
-		}
+// suggest returns what can be compared of these clips; nil: nothing.
+func suggest(cards []clipCard) *suggestion {
+	var clips []archive.Clip
+	var sums []desk.Sum
+	for _, c := range cards {
+		clips, sums = append(clips, c.clip), append(sums, c.Sum)
 	}
-	for _, visit := range order {
-		if len(of[visit]) < 2 {
-			continue
-		}
-		s := &suggestion{}
-		for _, t := range tempos {
-			c, have := of[visit][t]
-			if !have {
-				continue
-			}
-			s.Tempos = append(s.Tempos, t)
-			if !slices.Contains(s.Clips, c.ID) {
-				s.Clips = append(s.Clips, c.ID)
-			}
-		}
-		return s
+	s, ok := desk.Suggest(clips, sums)
+	if !ok {
+		return nil
 	}
-	return nil
+	return &suggestion{s}
 }
 
 // cardsOf lists all clips of an athlete, those of the latest visit first.
@@ -410,14 +351,14 @@ func (s *Server) cardsOf(ctx context.Context, athleteID string) ([]clipCard, []a
 	if err != nil {
 		return nil, nil, err
 	}
-	jobs, err := s.archive.Jobs(ctx, listedJobs)
+	jobs, err := s.archive.Jobs(ctx, queue.Listed)
 	if err != nil {
 		return nil, nil, err
 	}
 	cards := make([]clipCard, 0, len(clips))
 	for _, c := range clips {
-		busy := slices.ContainsFunc(jobs, func(j archive.Job) bool { return j.ClipID == c.ID && unfinished(j) })
-		cards = append(cards, s.cardOf(ctx, c, of[c.VisitID], busy))
+		busy := slices.ContainsFunc(jobs, func(j archive.Job) bool { return j.ClipID == c.ID && queue.Unfinished(j) })
+		cards = append(cards, s.cardOf(c, of[c.VisitID], busy))
 	}
 	slices.SortStableFunc(cards, func(a, b clipCard) int {
 		return cmp.Or(cmp.Compare(b.Visit.Date, a.Visit.Date), b.AddedAt.Compare(a.AddedAt))
@@ -493,7 +434,7 @@ func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 		Recent   []athleteCard
 		Phone    bool // another device can reach the page
 		MaxBytes int64
-	}{Chosen: r.URL.Query().Get("athlete"), Recent: recent, MaxBytes: s.limits.ClipBytes}
+	}{Chosen: r.URL.Query().Get("athlete"), Recent: recent, MaxBytes: s.desk.Limits.ClipBytes}
 	for _, a := range athletes {
 		body.Athletes = append(body.Athletes, viewOfAthlete(a))
 		body.Example = body.Example || a.Example
@@ -628,7 +569,7 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 	visits = slices.Clone(visits)
 	slices.SortStableFunc(visits, func(a, b archive.Visit) int { return cmp.Compare(a.Date, b.Date) })
 	var out []sheet
-	for _, tempo := range tempos {
+	for _, tempo := range desk.Tempos {
 		sh := sheet{Tempo: tempo}
 		var columns []pick
 		for _, v := range visits {
@@ -671,7 +612,7 @@ type comparisonCard struct {
 
 func (s *Server) athletePage(w http.ResponseWriter, r *http.Request) {
 	ctx := r.Context()
-	a, err := s.athlete(ctx, r.PathValue("id"))
+	a, err := s.desk.Athlete(ctx, r.PathValue("id"))
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -728,17 +669,17 @@ func (s *Server) athletePage(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) clipPage(w http.ResponseWriter, r *http.Request) {
 	ctx := r.Context()
-	c, err := s.clip(ctx, r.PathValue("id"))
+	c, err := s.desk.Clip(ctx, r.PathValue("id"))
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	a, err := s.athlete(ctx, c.AthleteID)
+	a, err := s.desk.Athlete(ctx, c.AthleteID)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	v, err := s.visit(ctx, c.VisitID)
+	v, err := s.desk.Visit(ctx, c.VisitID)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -757,7 +698,7 @@ func (s *Server) clipPage(w http.ResponseWriter, r *http.Request) {
 		// The choices of the form.
 		Tempos, Conditions []string
 	}{viewOfClip(c), viewOfAthlete(a), viewOfVisit(v), c.Result != nil, suggest(cards),
-		tempos, states}})
+		desk.Tempos, desk.States}})
 }
 
 func (s *Server) comparePage(w http.ResponseWriter, r *http.Request) {
@@ -783,7 +724,7 @@ func (s *Server) comparePage(w http.ResponseWriter, r *http.Request) {
 		id = all[0].ID
 	}
 	if id != "" {
-		a, err := s.athlete(ctx, id)
+		a, err := s.desk.Athlete(ctx, id)
 		if err != nil {
 			s.fail(w, r, err)
 			return
@@ -824,10 +765,10 @@ func (s *Server) comparisonPage(w http.ResponseWriter, r *http.Request) {
 	ctx := r.Context()
 	c, err := s.archive.Comparison(ctx, r.PathValue("id"))
 	if err != nil {
-		s.fail(w, r, noSuch("comparison", err))
+		s.fail(w, r, refusal.NoSuch("comparison", err))
 		return
 	}
-	a, err := s.athlete(ctx, c.AthleteID)
+	a, err := s.desk.Athlete(ctx, c.AthleteID)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -846,7 +787,7 @@ func (s *Server) comparisonPage(w http.ResponseWriter, r *http.Request) {
 			s.fail(w, r, err)
 			return
 		}
-		v, err := s.visit(ctx, clip.VisitID)
+		v, err := s.desk.Visit(ctx, clip.VisitID)
 		if err != nil {
 			s.fail(w, r, err)
 			return

@@ -17,9 +17,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	"holdfast/archive"
+	"holdfast/internal/fakework"
 	"holdfast/kinematics/events"
 	"holdfast/printable"
 )
@@ -61,7 +61,7 @@ func furnish(t *testing.T) furnished {
 	for i, tempo := range []string{"slow", "fast"} {
 		c, _, err := b.s.archive.AddClip(ctx, archive.Clip{AthleteID: a.ID, VisitID: v.ID, Name: fmt.Sprint(i, hostile), SHA256: put("clip " + tempo).SHA256, SizeBytes: 5})
 		check(err)
-		analysis := fakeAnalysis(c.Name)
+		analysis := fakework.Analysis(c.Name)
 		for k := range analysis.Reps {
 			analysis.Reps[k].Tempo = events.Tempo(tempo)
 		}
@@ -409,90 +409,6 @@ func TestVendoredLibraries(t *testing.T) {
 		sum := sha256.Sum256(text)
 		if got := hex.EncodeToString(sum[:]); got != string(m[1]) {
 			t.Errorf("%s was changed: %s", m[2], got)
-		}
-	}
-}
-
-func TestSuggestComparesWhatBelongsTogether(t *testing.T) {
-	card := func(id, visit string, tempos ...string) clipCard {
-		return clipCard{ID: id, Visit: visitView{ID: visit}, Tempos: tempos, Reps: 3, Measured: true}
-	}
-	waiting := card("w", "v2", "fast")
-	waiting.Measured = false
-	for _, c := range []struct {
-		name  string
-		cards []clipCard
-		clips string
-		words string
-	}{
-		{"nothing", nil, "", ""},
-		{"one tempo", []clipCard{card("a", "v1", "slow"), card("b", "v1", "slow")}, "", ""},
-		{"three tempos, the easiest first", []clipCard{card("j", "v1", "jump"), card("f", "v1", "fast"), card("s", "v1", "slow")}, "s f j", "slow, fast and jump"},
-		{"the newest of a tempo", []clipCard{card("new", "v1", "slow"), card("old", "v1", "slow"), card("f", "v1", "fast")}, "new f", "slow and fast"},
-		{"two tempos in one clip", []clipCard{card("both", "v1", "slow", "fast"), card("j", "v1", "jump")}, "both j", "slow, fast and jump"},
-		{"never across visits", []clipCard{card("f", "v2", "fast"), card("s", "v1", "slow")}, "", ""},
-		{"not what is not measured", []clipCard{waiting, card("s", "v2", "slow"), card("o", "v1", "slow"), card("p", "v1", "jump")}, "o p", "slow and jump"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			got := suggest(c.cards)
-			if c.clips == "" {
-				if got != nil {
-					t.Errorf("suggests %v", got)
-				}
-				return
-			}
-			if got == nil || got.IDs() != c.clips || got.Words() != c.words {
-				t.Errorf("suggests %+v, want %s: %s", got, c.clips, c.words)
-			}
-		})
-	}
-}
-
-func TestContactSheet(t *testing.T) {
-	at := func(min int) time.Time { return time.Date(2025, 5, 2, 10, min, 0, 0, time.UTC) }
-	clip := func(id, visit string, min int, names ...string) archive.Clip {
-		c := archive.Clip{ID: id, VisitID: visit, AddedAt: at(min), Result: &archive.Result{Revision: 2}}
-		for _, n := range names {
-			c.Result.Files = append(c.Result.Files, archive.File{Name: n})
-		}
-		return c
-	}
-	visits := []archive.Visit{{ID: "v2", Date: "2025-06-01"}, {ID: "v1", Date: "2025-05-01"}}
-	clips := []archive.Clip{
-		clip("a", "v1", 1, "frames/rep02_2_bottom_slow.png", "frames/rep01_2_bottom_slow.png", "frames/rep01_2_bottom_slow_close.jpg", "frames/rep01_1_start_slow.png", "analysis.json"),
-		clip("older", "v2", 2, "frames/rep01_2_bottom_slow.png"),
-		clip("newer", "v2", 3, "frames/rep03_2_bottom_slow.png", "frames/rep03_6_landing_bottom_jump.png"),
-		{ID: "waits", VisitID: "v1"},
-	}
-	got := sheetsOf(clips, visits)
-	if len(got) != 2 || got[0].Tempo != "slow" || got[1].Tempo != "jump" {
-		t.Fatalf("sheets: %+v", got)
-	}
-	at1 := func(shown, large string) sheetStill {
-		order := map[string]string{"s": "1", "b": "2"}[shown[:1]]
-		return sheetStill{"/clips/a/files/frames/rep01_" + order + "_" + shown + "?r=2", "/clips/a/files/frames/rep01_" + order + "_" + large + "?r=2"}
-	}
-	newer := "/clips/newer/files/frames/rep03_2_bottom_slow.png?r=2"
-	slow := got[0]
-	if len(slow.Columns) != 2 || slow.Columns[0].Visit.Date != "2025-05-01" || slow.Columns[1].Clip != "newer" {
-		t.Errorf("columns: %+v", slow.Columns)
-	}
-	want := []sheetRow{
-		{"start", []sheetStill{at1("start_slow.png", "start_slow.png"), {}}},
-		{"bottom", []sheetStill{at1("bottom_slow_close.jpg", "bottom_slow.png"), {newer, newer}}},
-	}
-	if fmt.Sprint(slow.Rows) != fmt.Sprint(want) {
-		t.Errorf("rows: %+v", slow.Rows)
-	}
-	if got[1].Rows[0].Phase != "landing bottom" {
-		t.Errorf("phase: %q", got[1].Rows[0].Phase)
-	}
-}
-
-func TestSentence(t *testing.T) {
-	for in, want := range map[string]string{"": "", "there is no such clip": "There is no such clip.", "whose clip is it?": "Whose clip is it?", "Ends well.": "Ends well."} {
-		if got := sentence(in); got != want {
-			t.Errorf("sentence(%q) = %q, want %q", in, got, want)
 		}
 	}
 }

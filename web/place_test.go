@@ -12,6 +12,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"holdfast/desk"
 )
 
 // stalling is an upload that sends its beginning and then nothing, with the time limit of
@@ -54,7 +56,7 @@ func (s *stalling) SetReadDeadline(limit time.Time) error {
 func TestHonestUploadAmongStalled(t *testing.T) {
 	const many = 300
 	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	b := newIdleBench(t, func(o *Options) { o.Now = clock.read })
+	b := newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read })
 	body, kind := form([]string{"athlete_name=Sam Example"}, "slow.mp4="+movie(strings.Repeat("x", 20_000)))
 	head := body.String()[:10_000]
 	waits := make(chan struct{})
@@ -128,7 +130,7 @@ func (c *movedClock) add(d time.Duration) {
 // Places are full of uploads that come well: one more has to wait, and none is ended.
 func TestUploadsThatComeKeepTheirPlace(t *testing.T) {
 	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	b := newIdleBench(t, func(o *Options) { o.Now = clock.read; o.Limits.Incoming = 1 })
+	b := newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read; o.Limits.Incoming = 1 })
 	r := httptest.NewRequest("POST", "/api/clips", nil)
 	p, leave, err := b.s.intake.enter(httptest.NewRecorder(), r, nil)
 	if err != nil {
@@ -155,7 +157,7 @@ func TestUploadsThatComeKeepTheirPlace(t *testing.T) {
 // how long it pauses.
 func TestUploadRateHasAFloor(t *testing.T) {
 	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	b := newIdleBench(t, func(o *Options) { o.Now = clock.read })
+	b := newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read })
 	r := httptest.NewRequest("POST", "/api/clips", nil)
 	for _, tt := range []struct {
 		bytes, pieces int // until it is ended
@@ -181,7 +183,7 @@ func TestUploadRateHasAFloor(t *testing.T) {
 // Unfinished uploads of which little comes make room, busy or not; one that comes stays.
 func TestSlowUploadsMakeRoom(t *testing.T) {
 	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	s := sender{newIdleBench(t, func(o *Options) { o.Now = clock.read; o.Limits.Partial = 3 })}
+	s := sender{newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read; o.Limits.Partial = 3 })}
 	content := movie(strings.Repeat("x", minUploadBytesPerS*200))
 	var ids []string
 	for i := range 3 {
@@ -237,7 +239,7 @@ func TestEarlyRefusals(t *testing.T) {
 	host := strings.TrimPrefix(ts.URL, "http://")
 	ours := " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n"
 	clip := "POST /api/clips" + ours + "Content-Type: "
-	about := uploadAbout{Name: "slow.mp4", Size: 1000, clipFields: clipFields{AthleteName: "Sam Example"}}
+	about := uploadAbout{Name: "slow.mp4", Size: 1000, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}}
 	half, give, err := b.s.intake.begin(about, "Sam Example")
 	if err != nil {
 		t.Fatal(err)

@@ -12,12 +12,9 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/internal/fakework"
 	"holdfast/printable"
 )
-
-// hiddenText is what a file's name, a form or another program's message can hold: what
-// works a terminal, begins a line, turns the direction of writing, or is not seen.
-const hiddenText = "\x1b[2J\x07a\nb\rc\td\u009b31m\u0085e\u202ef\u2066g\u200bh\u2028i\u2029j\x7fk"
 
 // storable is what the archive takes of it in a name.
 const storable = "a\u202ef\u2066g\u200bh"
@@ -27,7 +24,7 @@ const storable = "a\u202ef\u2066g\u200bh"
 func TestNothingHiddenInAnswersAndLog(t *testing.T) {
 	log := &lockedBuffer{}
 	b := newBench(t, func(o *Options) {
-		o.Log = slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+		o.Desk.Log = slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	})
 	clean := func(what, text string) {
 		t.Helper()
@@ -83,18 +80,18 @@ func TestNothingHiddenInAnswersAndLog(t *testing.T) {
 		"/api/clips/" + id + "/frames", "/clips/" + id + "/files/series.csv?download=1", "/clips/" + id + "/files/analysis.json", "/api/clips/%1b%0a%e2%80%ae", "/api/%1b%0a%e2%80%ae"} {
 		see("GET", path, nil, "")
 	}
-	for _, fields := range [][]string{{"athlete_name=" + hiddenText}, {"athlete_name=" + storable, "date=" + hiddenText}, {"athlete_name=" + storable, "condition=" + hiddenText},
-		{"athlete_name=" + storable, hiddenText + "=1"}, {"athlete_name=" + storable, "height_cm=" + hiddenText}} {
+	for _, fields := range [][]string{{"athlete_name=" + fakework.Hidden}, {"athlete_name=" + storable, "date=" + fakework.Hidden}, {"athlete_name=" + storable, "condition=" + fakework.Hidden},
+		{"athlete_name=" + storable, fakework.Hidden + "=1"}, {"athlete_name=" + storable, "height_cm=" + fakework.Hidden}} {
 		body, kind := form(fields, "x.mp4="+movie("x"))
 		see("POST", "/api/clips", body, kind)
 	}
-	see("POST", "/api/uploads", map[string]any{"name": hiddenText + ".mp4", "size": 1 << 20, "athlete_name": storable}, "application/json")
-	see("POST", "/api/uploads", map[string]any{hiddenText: 1}, "application/json")
+	see("POST", "/api/uploads", map[string]any{"name": fakework.Hidden + ".mp4", "size": 1 << 20, "athlete_name": storable}, "application/json")
+	see("POST", "/api/uploads", map[string]any{fakework.Hidden: 1}, "application/json")
 	see("PATCH", "/api/athletes/"+who, map[string]any{"notes": "first\nsecond\u202e"}, "application/json")
-	see("PATCH", "/api/athletes/"+who, map[string]any{"name": hiddenText}, "application/json")
-	see("PATCH", "/api/clips/"+id, map[string]any{"name": hiddenText + ".mp4"}, "application/json")
-	for _, correction := range []any{map[string]any{"what": hiddenText, "facing": hiddenText}, map[string]any{"what": hiddenText, "vertical_deg": 2},
-		map[string]any{"points": []any{map[string]any{"frame": 1, "point": hiddenText, "side": "near", "x_px": 1, "y_px": 1}}}} {
+	see("PATCH", "/api/athletes/"+who, map[string]any{"name": fakework.Hidden}, "application/json")
+	see("PATCH", "/api/clips/"+id, map[string]any{"name": fakework.Hidden + ".mp4"}, "application/json")
+	for _, correction := range []any{map[string]any{"what": fakework.Hidden, "facing": fakework.Hidden}, map[string]any{"what": fakework.Hidden, "vertical_deg": 2},
+		map[string]any{"points": []any{map[string]any{"frame": 1, "point": fakework.Hidden, "side": "near", "x_px": 1, "y_px": 1}}}} {
 		see("POST", "/api/clips/"+id+"/corrections", correction, "application/json")
 	}
 	see("GET", "/api/clips/"+id, nil, "")

@@ -15,6 +15,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"holdfast/desk/refusal"
 )
 
 // gate decides who comes in: which names the page answers to, and who has shown
@@ -472,7 +474,7 @@ func (s *Server) handleLogin(w http.ResponseWriter, r *http.Request) {
 func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if err := r.ParseForm(); err != nil {
-		s.fail(w, r, badRequest("the form cannot be read"))
+		s.fail(w, r, refusal.Badf("the form cannot be read"))
 		return
 	}
 	w.Header().Set("Cache-Control", "no-store")

@@ -128,7 +128,7 @@ func TestPassword(t *testing.T) {
 	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
 	b := newIdleBench(t, func(o *Options) {
 		o.Address, o.Password = &net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse"
-		o.Now = func() time.Time { return now }
+		o.Desk.Now = func() time.Time { return now }
 	})
 	b.s.gate.interfaces = func() ([]net.Addr, error) {
 		return []net.Addr{&net.IPNet{IP: net.IPv4(192, 168, 1, 5), Mask: net.CIDRMask(24, 32)}}, nil
@@ -273,7 +273,7 @@ func TestEventsEndWithTheSession(t *testing.T) {
 			now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
 			b := newIdleBench(t, func(o *Options) {
 				o.Password = "correct horse"
-				o.Now = func() time.Time { mu.Lock(); defer mu.Unlock(); return now }
+				o.Desk.Now = func() time.Time { mu.Lock(); defer mu.Unlock(); return now }
 			})
 			w := b.send("POST", "/api/login", strings.NewReader(`{"password":"correct horse"}`), nil)
 			b.cookie = w.Result().Cookies()[0].Name + "=" + w.Result().Cookies()[0].Value

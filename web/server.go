@@ -1,104 +1,54 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
-	"os"
 	"path/filepath"
 	"runtime/debug"
+	"sync/atomic"
 	"time"
 
+	"golang.org/x/sync/singleflight"
+
 	"holdfast/archive"
-	"holdfast/screening"
+	"holdfast/desk"
 )
 
-// Options say how a server runs. Archive and WorkDir are needed, everything else
-// has a default.
+// Options say how a server runs. Those of the desk that are needed are needed here too.
 type Options struct {
-	Archive *archive.Archive
-	// WorkDir is a folder on the archive's own file system for what is being computed;
-	// what a killed server left there is removed.
-	WorkDir string
-	Log     *slog.Logger
+	Desk desk.Options
 	// Address is where the server listens: the page answers to no other name.
 	Address net.Addr
 	// Password is asked for when it is not empty. It must not be empty when Address
 	// can be reached from other computers.
 	Password string
-	// Program is the program that works on a clip and its arguments, Env what is
-	// added to its environment; nil: this program's own hidden subcommand work.
-	Program []string
-	Env     []string
-	// Model is the network that finds the body; empty: the best one.
-	Model  string
-	Limits Limits
-	Now    func() time.Time
+	Limits   Limits
 }
 
-// Limits bound what the server takes on. A zero stands for the default.
+// Limits bound what the server takes on beside the desk. A zero stands for the default.
 type Limits struct {
-	ClipBytes int64 // of one clip; default 2 GB
-	Uploads   int   // written at one time; default 4
-	Incoming  int   // uploads that come in at one time; default 256
-	Partial   int   // unfinished resumable uploads; default 32
-	Queue     int   // jobs that wait; default 100
-	// ClipMinutes is how long a clip may last; default screening.DefaultMaxMinutes.
-	ClipMinutes float64
-	FramePx     int   // pixels of one frame; default 50 million
-	WorkMemory  int64 // bytes that a job may hold; default 4 GB
-	// WorkTime is how long a job may take before its clip's length is known; the
-	// clip's frames add to it.
-	WorkTime     time.Duration
-	WorkPerFrame time.Duration
-	Listeners    int // pages that follow the queue; default 64
+	Uploads   int // written at one time; default 4
+	Incoming  int // uploads that come in at one time; default 256
+	Partial   int // unfinished resumable uploads; default 32
+	Listeners int // pages that follow the queue; default 64
 }
 
 func (l Limits) withDefaults() Limits {
-	if l.ClipBytes == 0 {
-		l.ClipBytes = 2e9
+	return Limits{
+		Uploads: cmp.Or(l.Uploads, 4), Incoming: cmp.Or(l.Incoming, 256), Partial: cmp.Or(l.Partial, 32), Listeners: cmp.Or(l.Listeners, 64),
 	}
-	if l.Uploads == 0 {
-		l.Uploads = 4
-	}
-	if l.Incoming == 0 {
-		l.Incoming = 256
-	}
-	if l.Partial == 0 {
-		l.Partial = 32
-	}
-	if l.Queue == 0 {
-		l.Queue = 100
-	}
-	if l.ClipMinutes == 0 {
-		l.ClipMinutes = screening.DefaultMaxMinutes
-	}
-	if l.FramePx == 0 {
-		l.FramePx = 50_000_000
-	}
-	if l.WorkMemory == 0 {
-		l.WorkMemory = 4e9
-	}
-	if l.WorkTime == 0 {
-		l.WorkTime = 5 * time.Minute
-	}
-	if l.WorkPerFrame == 0 {
-		l.WorkPerFrame = 500 * time.Millisecond
-	}
-	if l.Listeners == 0 {
-		l.Listeners = 64
-	}
-	return l
 }
 
 // Server is the page and its API over one archive.
 type Server struct {
 	archive *archive.Archive
+	desk    *desk.Desk
 	log     *slog.Logger
-	opt     Options
 	limits  Limits
 	now     func() time.Time
 	// bodyTime is how long a body of JSON may take, and a pause in an upload.
@@ -106,75 +56,45 @@ type Server struct {
 
 	gate    *gate
 	events  *broadcaster
-	queue   *queue
 	intake  *intake
-	desk    *desk
 	handler http.Handler
+
+	listing  singleflight.Group // of jobs
+	lastJobs atomic.Pointer[jobsText]
 
 	// errorPage shows an error to a person; set by pages, nil: plain JSON.
 	errorPage func(w http.ResponseWriter, r *http.Request, status int, text, hint string)
 }
 
-// PasswordVariable is the environment variable that may hold the password of the page.
-// No child process is given it.
-const PasswordVariable = "HOLDFAST_PASSWORD"
-
 // NewServer returns a server for an open archive, which stays the caller's to close
 // after Serve has returned. The error says which option is missing or wrong.
 func NewServer(opt Options) (*Server, error) {
-	if opt.Archive == nil || opt.WorkDir == "" {
-		return nil, errors.New("starting the page: an archive and a folder to work in are needed")
+	l := opt.Limits.withDefaults()
+	s := &Server{
+		archive: opt.Desk.Archive, log: opt.Desk.Log, limits: l, now: opt.Desk.Now, bodyTime: bodyTime, events: newBroadcaster(l.Listeners),
 	}
-	if opt.Log == nil {
-		opt.Log = slog.New(slog.DiscardHandler)
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
 	}
-	if opt.Now == nil {
-		opt.Now = time.Now
+	if s.now == nil {
+		s.now = time.Now
 	}
-	if opt.Program == nil {
-		exe, err := os.Executable()
-		if err != nil {
-			return nil, fmt.Errorf("finding the program itself: %w", err)
-		}
-		opt.Program = []string{exe, "work"}
-	}
-	s := &Server{archive: opt.Archive, log: opt.Log, opt: opt, limits: opt.Limits.withDefaults(), now: opt.Now, bodyTime: bodyTime}
+	opt.Desk.JobsChanged, opt.Desk.ClipChanged = s.events.jobsChanged, s.events.clipChanged
 	var err error
-	if s.gate, err = newGate(opt.Address, opt.Password, opt.Now); err != nil {
+	if s.gate, err = newGate(opt.Address, opt.Password, s.now); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
-	if err := emptyFolder(opt.WorkDir); err != nil {
-		return nil, fmt.Errorf("preparing the folder to work in: %w", err)
+	if s.desk, err = desk.New(opt.Desk); err != nil {
+		return nil, fmt.Errorf("starting the page: %w", err)
 	}
-	s.events = newBroadcaster(s.limits.Listeners)
-	if s.intake, err = newIntake(s, filepath.Join(opt.Archive.Dir(), archive.UploadsFolder)); err != nil {
+	if s.intake, err = newIntake(s, filepath.Join(s.archive.Dir(), archive.UploadsFolder)); err != nil {
 		return nil, fmt.Errorf("looking for unfinished uploads: %w", err)
 	}
-	s.desk = newDesk(s)
-	s.queue = newQueue(s)
 	mux := http.NewServeMux()
 	s.api(mux)
-	mux.HandleFunc("POST /api/clips/{id}/measure", s.handleMeasure)
 	s.pages(mux)
 	s.handler = s.protect(mux)
 	return s, nil
-}
-
-// emptyFolder makes a folder and removes what an earlier server left in it.
-func emptyFolder(dir string) error {
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return err
-	}
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		return err
-	}
-	for _, e := range entries {
-		if err := os.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // Handler is the page and the API with all checks, for tests and for Serve. The
@@ -195,25 +115,12 @@ const (
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	n, err := s.archive.RequeueRunning(ctx)
+	err := s.desk.Resume(ctx)
 	if ctx.Err() != nil {
 		return nil
 	}
 	if err != nil {
-		return fmt.Errorf("putting interrupted jobs back into the queue: %w", err)
-	}
-	if n > 0 {
-		s.log.Info("interrupted jobs wait again", "jobs", n)
-	}
-	n, err = s.queue.adopt(ctx)
-	if ctx.Err() != nil {
-		return nil
-	}
-	if err != nil {
-		return fmt.Errorf("queueing clips that were never measured: %w", err)
-	}
-	if n > 0 {
-		s.log.Info("clips without a job wait now", "clips", n)
+		return err
 	}
 	h := &http.Server{
 		Handler: s.handler, ReadHeaderTimeout: headerTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10,
@@ -224,7 +131,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	working := make(chan struct{})
 	go func() {
 		defer close(working)
-		s.queue.run(ctx)
+		s.desk.Run(ctx)
 	}()
 	sweeping := make(chan struct{})
 	go func() {
@@ -246,7 +153,6 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	<-working
 	<-sweeping
-	s.desk.close()
 	if errors.Is(err, http.ErrServerClosed) {
 		return nil
 	}

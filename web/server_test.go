@@ -19,6 +19,9 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/queue"
+	"holdfast/internal/fakework"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -28,12 +31,15 @@ const testHost = "127.0.0.1:7070"
 
 // bench is a server over an empty archive, with a fake program for the clips.
 type bench struct {
-	t *testing.T
-	s *Server
+	t   *testing.T
+	s   *Server
+	opt Options
 	// log holds what was logged at the default level.
 	log *lockedBuffer
 	// cookie is sent with every request.
 	cookie string
+	// measure measures again; tests replace it.
+	measure desk.Measure
 }
 
 type lockedBuffer struct {
@@ -63,7 +69,7 @@ func newBench(t *testing.T, change func(*Options)) *bench {
 	b := newIdleBench(t, change)
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
-	go func() { defer close(done); b.s.queue.run(ctx) }()
+	go func() { defer close(done); b.s.desk.Run(ctx) }()
 	t.Cleanup(func() { cancel(); <-done })
 	return b
 }
@@ -82,41 +88,26 @@ func newIdleBench(t testing.TB, change func(*Options)) *bench {
 		}
 	})
 	log := &lockedBuffer{}
-	opt := Options{Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
-		Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"}, Log: slog.New(slog.NewTextHandler(log, nil))}
+	b := &bench{log: log, measure: fakework.Measure}
+	opt := Options{
+		Desk: desk.Options{
+			Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
+			Log: slog.New(slog.NewTextHandler(log, nil)),
+			Measure: func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+				return b.measure(i, tr, o)
+			},
+		},
+		Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
+	}
 	if change != nil {
 		change(&opt)
 	}
-	s, err := NewServer(opt)
-	if err != nil {
+	if b.s, err = NewServer(opt); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(s.desk.close)
-	s.desk.measure = fakeMeasure
-	b := &bench{s: s, log: log}
+	b.opt = opt
 	b.t, _ = t.(*testing.T)
 	return b
-}
-
-// fakeMeasure bends the knee less by one degree for each corrected point.
-func fakeMeasure(info screening.ClipInfo, _ *vision.Track, opt screening.Options, c *screening.Corrections) (*screening.Analysis, error) {
-	a := fakeAnalysis(info.Name)
-	for i := range a.Reps {
-		a.Reps[i].Angles[body.KneeFlexion].ROMDeg -= float64(len(c.Points))
-		if opt.Tempo.String() == "fast" {
-			a.Reps[i].Tempo = "fast"
-		}
-	}
-	if c.Facing == "left" {
-		panic("this cannot be measured")
-	}
-	if len(c.Reps) > 0 && c.Reps[0].AtS > 0.1 { // as screening.Corrections.validate says it
-		return nil, fmt.Errorf("%w: a time of the rep at %.2f s lies outside of the clip, which lasts 0.10 s", screening.ErrBadCorrection, c.Reps[0].AtS)
-	}
-	if c.Facing == "right" {
-		return nil, &vision.ClipError{Path: "/secret/place", Err: screening.ErrNoReps, Hint: "film the whole rep"}
-	}
-	return a, nil
 }
 
 // send sends a request as the page does; set changes it before.
@@ -207,7 +198,7 @@ func (b *bench) await(id string) archive.Job {
 		if job, err = b.s.archive.Job(b.t.Context(), id); err != nil {
 			b.t.Fatal(err)
 		}
-		return !unfinished(job)
+		return !queue.Unfinished(job)
 	})
 	return job
 }
@@ -236,7 +227,7 @@ func (b *bench) settle() {
 			b.t.Fatal(err)
 		}
 		for _, j := range jobs {
-			if unfinished(j) {
+			if queue.Unfinished(j) {
 				return false
 			}
 		}
@@ -255,6 +246,21 @@ func (b *bench) measured(names ...string) (ids []string) {
 		ids = append(ids, added.Clips[0].ID)
 	}
 	return ids
+}
+
+// report has a file of a comparison's report made, which it is not before, and gets it.
+func (b *bench) report(comparison, file string) *httptest.ResponseRecorder {
+	b.t.Helper()
+	path := "/comparisons/" + comparison + "/files/" + file
+	if w := b.send("GET", path, nil, nil); w.Code != 404 || !strings.Contains(w.Body.String(), "not been made yet") {
+		b.t.Errorf("before it is asked for: %d %.200s", w.Code, w.Body)
+	}
+	b.want(201, "POST", "/api"+path, "", nil)
+	w := b.send("GET", path, nil, nil)
+	if w.Code != 200 {
+		b.t.Fatalf("%s: %d %s", file, w.Code, w.Body)
+	}
+	return w
 }
 
 func TestClipFromUploadToDeletion(t *testing.T) {
@@ -403,22 +409,6 @@ func TestCorrections(t *testing.T) {
 	}
 }
 
-// A correction that was recorded but not measured, because the server was killed
-// between the two, is measured when the clip is opened.
-func TestInterruptedCorrection(t *testing.T) {
-	b := newBench(t, nil)
-	id := b.measured("slow.mp4")[0]
-	doc := `{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`
-	if _, err := b.s.archive.AddCorrection(t.Context(), id, json.RawMessage(doc), "knee moved"); err != nil {
-		t.Fatal(err)
-	}
-	var a screening.Analysis
-	b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-	if got := a.Reps[1].Angles[body.KneeFlexion].ROMDeg; got != 109 {
-		t.Errorf("the knee bends %v°, want 109°", got)
-	}
-}
-
 func TestComparison(t *testing.T) {
 	b := newBench(t, nil)
 	ids := b.measured("slow.mp4", "fast.mp4")
@@ -440,8 +430,8 @@ func TestComparison(t *testing.T) {
 		{"coach.pdf?blur_face=1", "coach.pdf of 2 clips, blurred: true"},
 		{"sidebyside.mp4", "a video"},
 	} {
-		w := b.send("GET", base+f.path, nil, nil)
-		if w.Code != 200 || w.Body.String() != f.want {
+		w := b.report(made.ID, f.path)
+		if w.Body.String() != f.want {
 			t.Errorf("%s: %d %q", f.path, w.Code, w.Body)
 		}
 	}

@@ -18,6 +18,8 @@ import (
 	"github.com/google/uuid"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/refusal"
 )
 
 // partial is a clip that arrives in pieces, so that a broken connection costs only
@@ -50,7 +52,7 @@ type uploadAbout struct {
 	// LastModified is the file's own time in milliseconds since 1970, as a browser
 	// tells it; 0: not known.
 	LastModified int64 `json:"last_modified"`
-	clipFields
+	desk.ClipFields
 }
 
 // finished is an upload that has become a clip. Its answer is kept a while, for a page
@@ -164,39 +166,38 @@ func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
 		Name         string `json:"name"`
 		Size         int64  `json:"size"`
 		LastModified int64  `json:"last_modified"`
-		clipFields
+		desk.ClipFields
 	}
 	if err := decode(w, r, &in); err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	err := in.check()
+	err := in.Check()
 	switch {
 	case err != nil:
 	case in.Size <= 0:
-		err = badRequest("the size of the clip in bytes is missing")
-	case in.Size > s.limits.ClipBytes:
-		err = &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("the clip is larger than %s", bytesText(s.limits.ClipBytes)),
-			hint: "cut it to the movement, or film at a lower resolution"}
+		err = refusal.Badf("the size of the clip in bytes is missing")
+	case in.Size > s.desk.Limits.ClipBytes:
+		err = s.tooLarge(nil)
 	default:
-		err = s.queue.room(r.Context())
+		err = s.desk.Queue.Room(r.Context())
 	}
 	athlete := ""
 	if err == nil {
-		athlete, err = s.resolve(r.Context(), &in.clipFields)
+		athlete, err = s.desk.Resolve(r.Context(), &in.ClipFields)
 	}
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
-	p, give, err := s.intake.begin(uploadAbout{Name: displayName(in.Name), Size: in.Size, LastModified: in.LastModified, clipFields: in.clipFields}, athlete)
+	p, give, err := s.intake.begin(uploadAbout{Name: desk.DisplayName(in.Name), Size: in.Size, LastModified: in.LastModified, ClipFields: in.ClipFields}, athlete)
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
 	defer give()
 	// Who was deleted before the upload had its note was not asked for it then.
-	if _, err := s.resolve(r.Context(), &in.clipFields); errors.Is(err, archive.ErrNotFound) {
+	if _, err := s.desk.Resolve(r.Context(), &in.ClipFields); errors.Is(err, archive.ErrNotFound) {
 		s.intake.drop(p)
 		s.fail(w, r, err)
 		return
@@ -274,7 +275,7 @@ func (in *intake) sameFile(about uploadAbout, athlete string) (found *partial) {
 		if p.Athlete != "" {
 			same = same && p.Athlete == about.Athlete
 		} else {
-			same = same && strings.EqualFold(oneLine(p.AthleteName), oneLine(athlete))
+			same = same && strings.EqualFold(desk.OneLine(p.AthleteName), desk.OneLine(athlete))
 		}
 		if same && (found == nil || found.busy) {
 			found = p
@@ -353,17 +354,17 @@ func (in *intake) sweep(ctx context.Context) {
 // that went with one: nothing of them is to be kept.
 func (in *intake) forgetDeleted(ctx context.Context) {
 	in.mu.Lock()
-	whose := map[string]clipFields{} // by upload
+	whose := map[string]desk.ClipFields{} // by upload
 	for id, p := range in.partial {
 		if !p.busy && p.gone() {
 			in.remove(p)
 			continue
 		}
-		whose[id] = p.clipFields
+		whose[id] = p.ClipFields
 	}
 	in.mu.Unlock()
 	for id, f := range whose {
-		if _, err := in.s.resolve(ctx, &f); errors.Is(err, archive.ErrNotFound) {
+		if _, err := in.s.desk.Resolve(ctx, &f); errors.Is(err, archive.ErrNotFound) {
 			in.abandon(id)
 		}
 	}
@@ -371,7 +372,7 @@ func (in *intake) forgetDeleted(ctx context.Context) {
 
 var (
 	errNoUpload   = &problem{status: http.StatusNotFound, text: "this upload is not known any more", hint: "send the clip again from the start"}
-	errTooMuch    = badRequest("more bytes came than the upload was to have")
+	errTooMuch    = refusal.Badf("more bytes came than the upload was to have")
 	errBusyUpload = &problem{status: http.StatusConflict, text: "a piece of this upload is still coming in", hint: "wait a moment and go on", retryS: 1}
 )
 
@@ -515,7 +516,7 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 	}
 	if err == nil && p.offset >= headBytes && at < headBytes || p.offset == p.Size {
 		head := checkHead(p.path)
-		var kind *problem
+		var kind *refusal.Error
 		if errors.As(head, &kind) { // no piece of it will ever be a video
 			s.intake.drop(p)
 		}
@@ -537,10 +538,9 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, fmt.Errorf("reading the upload: %w", err))
 		return
 	}
-	clip, err := s.receive(r.Context(), f, p.Name, p.clipFields)
+	clip, err := s.receive(r.Context(), f, p.Name, p.ClipFields)
 	if err = errors.Join(err, f.Close()); err != nil {
-		var kind *problem
-		if errors.As(err, &kind) && kind.status == http.StatusUnsupportedMediaType {
+		if problemOf(err).status == http.StatusUnsupportedMediaType {
 			s.intake.drop(p)
 		}
 		s.fail(w, r, err)

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk"
 )
 
 // sender sends clips in pieces as the page does.
@@ -39,12 +40,11 @@ func (s sender) piece(id string, at int, body io.Reader) (int, map[string]any) {
 // again is a new server over the same archive, as after a restart.
 func (s sender) again() sender {
 	s.t.Helper()
-	next, err := NewServer(s.s.opt)
+	next, err := NewServer(s.opt)
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	s.t.Cleanup(next.desk.close)
-	return sender{&bench{t: s.t, s: next, log: s.log}}
+	return sender{&bench{t: s.t, s: next, opt: s.opt, log: s.log}}
 }
 
 // uploadFiles lists what lies in the folder of uploads.
@@ -66,7 +66,7 @@ func TestManyClipsInAnHour(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it sends hundreds of clips")
 	}
-	s := sender{newIdleBench(t, func(o *Options) { o.Limits.Partial = 2; o.Limits.Queue = 1000 })}
+	s := sender{newIdleBench(t, func(o *Options) { o.Limits.Partial = 2; o.Desk.Limits.Queue = 1000 })}
 	var last string
 	for i := range maxFinished + 10 {
 		content := movie(fmt.Sprint("clip ", i))
@@ -177,7 +177,7 @@ func TestUploadOfAnotherFile(t *testing.T) {
 // What is too old, damaged or an athlete's who was deleted is removed, and nothing else.
 func TestUploadsAtStart(t *testing.T) {
 	now := time.Now()
-	s := sender{newIdleBench(t, func(o *Options) { o.Now = func() time.Time { return now } })}
+	s := sender{newIdleBench(t, func(o *Options) { o.Desk.Now = func() time.Time { return now } })}
 	dir := filepath.Join(s.s.archive.Dir(), archive.UploadsFolder)
 	begin := func(name string) string {
 		b, code := s.begin(name, 1000, "Sam Example", 1)
@@ -246,11 +246,7 @@ func TestRefusedUploadLeavesNoFile(t *testing.T) {
 	}
 	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"athlete":"nobody"}`, nil)
 	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"visit":"nobody"}`, nil)
-	file, err := b.s.archive.Put(t.Context(), strings.NewReader(movie("2")), 1000)
-	if err != nil || stored() != 1 {
-		t.Fatal(err, stored())
-	}
-	if _, err := b.s.addClip(t.Context(), file, "slow.mp4", clipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
+	if _, err := b.s.desk.Add(t.Context(), strings.NewReader(movie("2")), "slow.mp4", desk.ClipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
 		t.Errorf("an athlete who is gone: %v, %d files", err, stored())
 	}
 }
@@ -330,7 +326,7 @@ func TestDeletionSparesWhatBegins(t *testing.T) {
 	s := sender{newIdleBench(t, nil)}
 	in := s.s.intake
 	in.mu.Lock()
-	p := &partial{uploadAbout: uploadAbout{ID: "new", clipFields: clipFields{AthleteName: "Another Example"}}, path: filepath.Join(in.dir, "new"), busy: true}
+	p := &partial{uploadAbout: uploadAbout{ID: "new", ClipFields: desk.ClipFields{AthleteName: "Another Example"}}, path: filepath.Join(in.dir, "new"), busy: true}
 	in.partial["new"] = p // its file is not there yet
 	in.mu.Unlock()
 	in.forgetDeleted(t.Context())

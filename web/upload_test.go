@@ -3,7 +3,6 @@ package web
 import (
 	"bytes"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"io"
 	"mime"
@@ -19,12 +18,13 @@ import (
 	"unicode/utf8"
 
 	"holdfast/archive"
+	"holdfast/desk"
 	"holdfast/printable"
 	"holdfast/screening"
 )
 
 func TestUploadsRefused(t *testing.T) {
-	b := newIdleBench(t, func(o *Options) { o.Limits.ClipBytes = 1000 })
+	b := newIdleBench(t, func(o *Options) { o.Desk.Limits.ClipBytes = 1000 })
 	sam := "athlete_name=Sam Example"
 	png := "\x89PNG\r\n\x1a\n" + strings.Repeat("x", 100)
 	tests := []struct {
@@ -100,11 +100,11 @@ func TestNames(t *testing.T) {
 		{"Kniebeuge größer.mp4", "Kniebeuge größer.mp4"},
 	}
 	for _, tt := range tests {
-		if got := displayName(tt.name); got != tt.want {
-			t.Errorf("displayName(%q) = %q, want %q", tt.name, got, tt.want)
+		if got := desk.DisplayName(tt.name); got != tt.want {
+			t.Errorf("desk.DisplayName(%q) = %q, want %q", tt.name, got, tt.want)
 		}
 	}
-	if got := displayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != maxNameRunes || !strings.HasSuffix(got, ".mp4") {
+	if got := desk.DisplayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != desk.MaxNameRunes || !strings.HasSuffix(got, ".mp4") {
 		t.Errorf("a long name becomes %q", got)
 	}
 	for name, want := range map[string]string{
@@ -212,7 +212,7 @@ func TestUploadInPieces(t *testing.T) {
 
 func TestForgottenUploads(t *testing.T) {
 	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
-	b := newIdleBench(t, func(o *Options) { o.Now = func() time.Time { return now } })
+	b := newIdleBench(t, func(o *Options) { o.Desk.Now = func() time.Time { return now } })
 	begin := func(name string) (*partial, error) {
 		p, give, err := b.s.intake.begin(uploadAbout{Name: name, Size: 1000}, "")
 		if err == nil {
@@ -266,7 +266,7 @@ func TestManyUploadsAtOnce(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it sends hundreds of clips")
 	}
-	b := newIdleBench(t, func(o *Options) { o.Limits = Limits{Uploads: 4, Incoming: 150, Queue: 40} })
+	b := newIdleBench(t, func(o *Options) { o.Limits, o.Desk.Limits.Queue = Limits{Uploads: 4, Incoming: 150}, 40 })
 	const clips, bytesEach = 200, 2 << 20
 	var before, after runtime.MemStats
 	runtime.GC()
@@ -320,7 +320,7 @@ func FuzzUploadHeaders(f *testing.F) {
 	f.Add("multipart/form-data; boundary=\"", "", "-1")
 	f.Add("text/plain", "clip", "99999999999999999999")
 	b := newIdleBench(f, nil)
-	p, give, err := b.s.intake.begin(uploadAbout{Name: "a.mp4", Size: 1 << 20, clipFields: clipFields{AthleteName: "Sam Example"}}, "Sam Example")
+	p, give, err := b.s.intake.begin(uploadAbout{Name: "a.mp4", Size: 1 << 20, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}}, "Sam Example")
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -383,9 +383,9 @@ func FuzzNames(f *testing.F) {
 		f.Add(s, s)
 	}
 	f.Fuzz(func(t *testing.T, name, label string) {
-		got := displayName(name)
-		if got == "" || strings.ContainsAny(got, `/\`) || strings.ContainsFunc(got, printable.Hidden) || utf8.RuneCountInString(got) > maxNameRunes || displayName(got) != got {
-			t.Errorf("displayName(%q) = %q", name, got)
+		got := desk.DisplayName(name)
+		if got == "" || strings.ContainsAny(got, `/\`) || strings.ContainsFunc(got, printable.Hidden) || utf8.RuneCountInString(got) > desk.MaxNameRunes || desk.DisplayName(got) != got {
+			t.Errorf("desk.DisplayName(%q) = %q", name, got)
 		}
 		header := contentDisposition("attachment", label, name)
 		if how, _, err := mime.ParseMediaType(header); err != nil || how != "attachment" || strings.ContainsFunc(header, func(r rune) bool { return r < ' ' || r > '~' }) {
@@ -435,43 +435,6 @@ func FuzzUploadNote(f *testing.F) {
 		}
 		if p := b.s.intake.read(id); p != nil && (p.ID != id || p.offset > p.Size || filepath.Dir(p.path) != dir) {
 			t.Errorf("%q is read as %+v", note, p)
-		}
-	})
-}
-
-// FuzzComparedFrom: what a comparison was made of is read or called damaged, and what is
-// read can be compared anew with and names the reports made of it.
-func FuzzComparedFrom(f *testing.F) {
-	b := newIdleBench(f, nil)
-	for _, s := range []string{
-		`{"analyses_sha256":["a","b"],"smallest_change_deg":5,"sides":["fresh","loaded with 60 kg"],"dates":["2025-05-02","2025-05-02"]}`,
-		`{"smallest_change_deg":-1e300}`, `{"analyses_sha256":[null]}`, `{"smallest_change_deg":1e999}`, `{"sides":["\u202e\n"]}`, `null`, `[]`, `{`, ``,
-	} {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(func(t *testing.T, doc []byte) {
-		file, err := b.s.archive.Put(t.Context(), bytes.NewReader(doc), maxJSONBytes)
-		if err != nil {
-			return // longer than the archive takes
-		}
-		file.Name = comparedFile
-		from, err := b.s.comparedFrom(t.Context(), archive.Comparison{Files: []archive.File{file}})
-		if err != nil {
-			if !errors.Is(err, archive.ErrDamaged) {
-				t.Errorf("%q: %v", doc, err)
-			}
-			return
-		}
-		c, err := screening.Compare([]*screening.Analysis{fakeAnalysis("slow.mp4"), fakeAnalysis("fast.mp4")},
-			screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg})
-		if err != nil {
-			t.Fatalf("compared anew with %+v: %v", from, err)
-		}
-		if _, err := json.Marshal(c); err != nil {
-			t.Errorf("compared anew with %+v: %v", from, err)
-		}
-		if key := from.key("Sam Example"); len(key) != 8 || strings.Trim(key, "0123456789abcdef") != "" {
-			t.Errorf("its reports are called %q", key)
 		}
 	})
 }

@@ -14,9 +14,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"holdfast/desk/work"
 	"holdfast/models"
 	"holdfast/vision"
-	"holdfast/web"
 )
 
 // errWeaker marks what Holdfast works without, less safely.
@@ -72,7 +72,7 @@ func checks() []check {
 			return fmt.Sprintf("%d kB, SHA-256 %s", len(m.ONNX)/1000, m.Manifest.SHA256), nil
 		}, "build Holdfast again from a fresh copy of its source"})
 	}
-	for _, wall := range web.Confinement() {
+	for _, wall := range work.Confinement() {
 		list = append(list, check{"confinement", func(context.Context) (string, error) {
 			if !wall.Stands {
 				return "", fmt.Errorf("%w: %s", errWeaker, wall.Text)

@@ -16,6 +16,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/work"
 	"holdfast/web"
 )
 
@@ -30,7 +32,7 @@ type serveOptions struct {
 }
 
 // passwordVariable is the environment variable that holds the password of the page.
-const passwordVariable = web.PasswordVariable
+const passwordVariable = work.PasswordVariable
 
 // minPasswordLength is of our own choice: with a minute's wait after wrong ones
 // (see web), eight letters are more than can be tried.
@@ -112,16 +114,19 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		level = slog.LevelDebug
 	}
 	server, err := web.NewServer(web.Options{
-		Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Address: listener.Addr(), Password: password, Model: opts.model,
-		Log:    slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
-		Limits: web.Limits{ClipMinutes: opts.maxMinutes},
+		Desk: desk.Options{
+			Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Model: opts.model,
+			Log:    slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
+			Limits: desk.Limits{ClipMinutes: opts.maxMinutes},
+		},
+		Address: listener.Addr(), Password: password,
 	})
 	if err != nil {
 		return err
 	}
 	page := pageAddress(listener.Addr())
 	sayWhoCanReach(a.stdout, page, local, password != "")
-	for _, wall := range web.Confinement() {
+	for _, wall := range work.Confinement() {
 		if wall.Stands {
 			say(a.stdout, "Clips: %s.\n", wall.Text)
 		} else {

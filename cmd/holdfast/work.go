@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
-	"holdfast/web"
+	"holdfast/desk/work"
 )
 
 // newWorkCommand is the child process of holdfast serve: it does one job that it is
@@ -15,7 +15,7 @@ func newWorkCommand(a *app) *cobra.Command {
 		Hidden: true,
 		Args:   arguments(0, 0, "no arguments"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return web.Work(cmd.Context(), a.stdin, a.stdout)
+			return work.Work(cmd.Context(), a.stdin, a.stdout)
 		},
 	}
 }

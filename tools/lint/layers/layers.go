@@ -1,13 +1,14 @@
 // Package layers keeps Holdfast's packages apart. Imports point one way:
 //
-//	cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable, words
+//	cmd -> web -> desk -> archive, report -> screening -> vision, kinematics -> models, confine, printable, words
 //
 // A package may import packages that stand further right, and none of its own
 // rank. What lies in internal serves tests alone and may look everywhere. Native
-// libraries stay inside vision, and kinematics computes and does nothing else. Its rooms
-// have an order of their own:
+// libraries stay inside vision, and kinematics computes and does nothing else. The rooms of
+// some folders have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
+//	desk -> queue -> work -> refusal
 package layers
 
 import (
@@ -31,12 +32,15 @@ const module = "holdfast"
 
 // rank orders the folders of the house; a higher one may import a lower one.
 var rank = map[string]int{
-	"cmd": 6, "web": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1, "words": 1,
+	"cmd": 7, "web": 6, "desk": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1, "words": 1,
 }
 
-// rooms are the folders of kinematics, from what joins the others down to what knows
-// numbers alone; a room may import those after it.
-var rooms = []string{"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"}
+// rooms are the packages of a folder that has several, from what joins the others down to
+// what knows none of them; one may import those after it.
+var rooms = map[string][]string{
+	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
+	"desk":       {"desk", "queue", "work", "refusal"},
+}
 
 // forTests is the folder of what the tests of several packages share.
 const forTests = "internal"
@@ -95,8 +99,8 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		target := topFolder(path)
 		_, known := rank[folder]
 		switch {
-		case target == folder && folder == "kinematics":
-			checkRooms(pass, pos, pkg, path)
+		case target == folder && rooms[folder] != nil:
+			checkRooms(pass, pos, folder, pkg, path)
 		case target == folder: // one folder may hold several packages
 		case target == forTests && test:
 		case target == forTests:
@@ -104,7 +108,7 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		case !known:
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
-			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> archive, report -> screening -> vision, kinematics -> models, confine, printable, words", folder, target)
+			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> desk -> archive, report -> screening -> vision, kinematics -> models, confine, printable, words", folder, target)
 		}
 	}
 	for _, n := range native {
@@ -128,19 +132,20 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 	}
 }
 
-// checkRooms reports an import inside kinematics that does not go down the list of rooms.
-func checkRooms(pass *analysis.Pass, pos token.Pos, pkg, path string) {
-	from, to := slices.Index(rooms, roomOf(pkg)), slices.Index(rooms, roomOf(path))
+// checkRooms reports an import inside a folder that does not go down the list of its rooms.
+func checkRooms(pass *analysis.Pass, pos token.Pos, folder, pkg, path string) {
+	order := rooms[folder]
+	from, to := slices.Index(order, roomOf(pkg)), slices.Index(order, roomOf(path))
 	switch {
 	case pkg == path: // a test outside its package
 	case from < 0:
-		pass.Reportf(pos, "%s is no room of kinematics yet: give it a place in tools/lint/layers", pkg)
+		pass.Reportf(pos, "%s is no room of %s yet: give it a place in tools/lint/layers", pkg, folder)
 	case to <= from:
-		pass.Reportf(pos, "%s must not import %s: the rooms of kinematics import in the order %s", pkg, path, strings.Join(rooms, " -> "))
+		pass.Reportf(pos, "%s must not import %s: the rooms of %s import in the order %s", pkg, path, folder, strings.Join(order, " -> "))
 	}
 }
 
-// roomOf returns the folder of a package of kinematics, kinematics itself for the one at its top.
+// roomOf returns the last folder of a package, which is its room.
 func roomOf(path string) string {
 	return path[strings.LastIndex(path, "/")+1:]
 }

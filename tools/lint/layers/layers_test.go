@@ -11,5 +11,5 @@ import (
 func TestLayers(t *testing.T) {
 	analysistest.Run(t, analysistest.TestData(), Analyzer,
 		"holdfast/vision", "holdfast/models", "holdfast/kinematics", "holdfast/kinematics/signal", "holdfast/kinematics/body", "holdfast/kinematics/attic", "holdfast/screening", "holdfast/report",
-		"holdfast/archive", "holdfast/archive/common", "holdfast/cmd/holdfast", "holdfast/extra", "holdfast/scripts/internal/bench")
+		"holdfast/archive", "holdfast/archive/common", "holdfast/desk", "holdfast/desk/queue", "holdfast/cmd/holdfast", "holdfast/extra", "holdfast/scripts/internal/bench")
 }

@@ -23,19 +23,21 @@ var Analyzer = &analysis.Analyzer{
 	Run:  run,
 }
 
-// printing are the folders that make results visible and compute none.
-var printing = []string{"holdfast/report", "holdfast/web"}
+// printing are the folders that make results visible or hand them on and compute none, with
+// what they may use of package math: rounding and what is no number, and where something is
+// drawn its places, lengths and turns. Roots, powers and logarithms make other numbers of
+// measures.
+var printing = map[string][]string{
+	"holdfast/report": append(slices.Clone(rounding),
+		"Abs", "Ceil", "Floor", "Max", "Min", "Mod", "Trunc", "Signbit", "Atan2", "Cos", "Hypot", "Pi", "Sin", "Sincos", "Tan"),
+	"holdfast/web":  rounding,
+	"holdfast/desk": rounding,
+}
+
+var rounding = []string{"Round", "Pow10", "Inf", "IsInf", "IsNaN", "NaN"}
 
 // drawing is what places, lengths and turns on a picture need of gonum.
 const drawing = "gonum.org/v1/plot"
-
-// allowed is what of package math draws and rounds: bounds, places, turns, limits of
-// whole numbers. Roots, powers and logarithms make other numbers of measures.
-var allowed = []string{
-	"Abs", "Ceil", "Floor", "Max", "Min", "Mod", "Round", "Trunc",
-	"Inf", "IsInf", "IsNaN", "NaN", "Pow10", "Signbit",
-	"Atan2", "Cos", "Hypot", "Pi", "Sin", "Sincos", "Tan",
-}
 
 // quantiles are factors from a standard deviation to an interval.
 var quantiles = []string{"1.96", "1.959", "1.64", "2.57"}
@@ -43,7 +45,13 @@ var quantiles = []string{"1.96", "1.959", "1.64", "2.57"}
 func run(pass *analysis.Pass) (any, error) {
 	pkg := strings.TrimSuffix(strings.Fields(pass.Pkg.Path())[0], "_test")
 	pkg = strings.TrimSuffix(pkg, ".test")
-	if !slices.ContainsFunc(printing, func(p string) bool { return within(pkg, p) }) {
+	var allowed []string
+	for folder, names := range printing {
+		if within(pkg, folder) {
+			allowed = names
+		}
+	}
+	if allowed == nil {
 		return nil, nil
 	}
 	for _, file := range pass.Files {
@@ -59,7 +67,7 @@ func run(pass *analysis.Pass) (any, error) {
 		ast.Inspect(file, func(n ast.Node) bool {
 			switch n := n.(type) {
 			case *ast.Ident:
-				check(pass, n)
+				check(pass, n, allowed)
 			case *ast.BasicLit:
 				if n.Kind == token.FLOAT && quantile(n) {
 					pass.Reportf(n.Pos(), "%s makes an interval of its own: screening.Interval95 has it", n.Value)
@@ -72,7 +80,7 @@ func run(pass *analysis.Pass) (any, error) {
 }
 
 // check reports a name of package math that is not allowed, however it was imported.
-func check(pass *analysis.Pass, name *ast.Ident) {
+func check(pass *analysis.Pass, name *ast.Ident, allowed []string) {
 	o := pass.TypesInfo.Uses[name]
 	if o == nil || o.Pkg() == nil || o.Pkg().Path() != "math" || slices.Contains(allowed, o.Name()) {
 		return

@@ -1,5 +1,5 @@
 // The page of a comparison.
-import { call, get, save } from "./api.js";
+import { call, get, post, save } from "./api.js";
 import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
 import { fade } from "./colours.js";
 import { $, $$, complain, fill, focused, h, say, svg, toast } from "./dom.js";
@@ -597,10 +597,10 @@ function showDownloads(files) {
                 b.textContent = "being made …";
                 say(`${fileWords[name]} is being made`);
                 try {
-                  await save(
-                    `/comparisons/${id}/files/${name}?download=1${$("#share-blur").checked ? "&blur_face=1" : ""}`,
-                    name,
-                  );
+                  const file = `/comparisons/${id}/files/${name}`;
+                  const blur = $("#share-blur").checked ? "blur_face=1" : "";
+                  if (name !== "comparison.json") await post(`/api${file}?${blur}`);
+                  await save(`${file}?download=1&${blur}`, name);
                   say(`${fileWords[name]} is saved`);
                 } catch (err) {
                   complain(err);

@@ -10,7 +10,7 @@ const stages = {
   pictures: "drawing the frames",
   "video for the page": "making the video for this page",
 };
-const kinds = { analyze: "", render: "pictures and video, " };
+const kinds = { analyze: "", measure: "measured again, ", render: "pictures and video, ", report: "report, " };
 const states = { waiting: "waits", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" };
 
 /** @import { JobView } from "api" */

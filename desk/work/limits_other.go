@@ -1,6 +1,6 @@
 //go:build !linux
 
-package web
+package work
 
 import (
 	"os"
@@ -20,7 +20,7 @@ func groupMemory(int) int64 { return 0 }
 // its end of the pipes.
 func awaitExit(int) {}
 
-func limitSelf(l workLimits) error {
+func limitSelf(l orderLimits) error {
 	if l.FileBytes <= 0 {
 		return nil
 	}

@@ -1,4 +1,4 @@
-package web
+package work
 
 import (
 	"os"
@@ -10,7 +10,7 @@ import (
 
 // reachOf is all that the child process of an order gets at: the files of its clips to
 // read, its folder to write, the networks and their library, and the decoder.
-func reachOf(o *workOrder) confine.Reach {
+func reachOf(o *Order) confine.Reach {
 	r := confine.Reach{Write: []string{o.Dir}, Read: []string{os.Getenv(models.FolderEnv)}}
 	for _, c := range o.Clips {
 		r.Read = append(r.Read, c.Path, c.Analysis, c.Track)

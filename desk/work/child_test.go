@@ -1,4 +1,4 @@
-package web
+package work
 
 import (
 	"bytes"
@@ -13,12 +13,12 @@ import (
 )
 
 // do has the child's side do an order in this process, and returns its last line.
-func doOrder(t *testing.T, order string) (workLine, error) {
+func doOrder(t *testing.T, order string) (Line, error) {
 	t.Helper()
 	var out bytes.Buffer
 	err := Work(t.Context(), strings.NewReader(order), &out)
 	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
-	var last workLine
+	var last Line
 	if s := lines[len(lines)-1]; s != "" {
 		if err := json.Unmarshal([]byte(s), &last); err != nil {
 			t.Fatal(err)
@@ -33,14 +33,14 @@ func TestWorkRefuses(t *testing.T) {
 	if err := os.WriteFile(text, []byte("this is no video"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	order := func(o workOrder) string {
+	order := func(o Order) string {
 		b, err := json.Marshal(o)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return string(b) + "\n"
 	}
-	clip := filepath.Join("..", "testdata", "clips", "fast_30.mp4")
+	clip := filepath.Join("..", "..", "testdata", "clips", "fast_30.mp4")
 	tests := []struct {
 		name, order string
 		fails       bool   // with an error: nobody can be told
@@ -50,13 +50,13 @@ func TestWorkRefuses(t *testing.T) {
 		{"nothing", "", true, "", false},
 		{"no JSON", "hello\n", true, "", false},
 		{"no end", strings.Repeat("x", maxOrderBytes+10), true, "", false},
-		{"no clip", order(workOrder{Kind: workAnalyze}), false, "names no clip", false},
-		{"unknown work", order(workOrder{Kind: "cook", Clips: []workClip{{}}}), false, "cook", false},
-		{"no file", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: filepath.Join(dir, "none")}}}), false, "no such file", true},
-		{"a text", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: text}}}), false, "cannot be read", true},
-		{"too long", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: clip}}, Limits: workLimits{ClipMinutes: 0.1}}), false, "too long", true},
-		{"too large", order(workOrder{Kind: workAnalyze, Dir: dir, Clips: []workClip{{Path: clip}}, Limits: workLimits{FramePx: 1000}}), false, "too large", true},
-		{"no analysis", order(workOrder{Kind: workVideo, Dir: dir, Clips: []workClip{{Analysis: text}}}), false, "cannot be read", true},
+		{"no clip", order(Order{Kind: KindAnalyze}), false, "names no clip", false},
+		{"unknown work", order(Order{Kind: "cook", Clips: []Clip{{}}}), false, "cook", false},
+		{"no file", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: filepath.Join(dir, "none")}}}), false, "no such file", true},
+		{"a text", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: text}}}), false, "cannot be read", true},
+		{"too long", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: clip}}, Limits: orderLimits{ClipMinutes: 0.1}}), false, "too long", true},
+		{"too large", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: clip}}, Limits: orderLimits{FramePx: 1000}}), false, "too large", true},
+		{"no analysis", order(Order{Kind: KindVideo, Dir: dir, Clips: []Clip{{Analysis: text}}}), false, "cannot be read", true},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -67,7 +67,7 @@ func TestWorkRefuses(t *testing.T) {
 			if tt.fails {
 				return
 			}
-			if last.Event != eventFailed || !strings.Contains(last.Error, tt.text) || (last.Hint != "") != tt.hint {
+			if last.Event != EventFailed || !strings.Contains(last.Error, tt.text) || (last.Hint != "") != tt.hint {
 				t.Errorf("it says %+v", last)
 			}
 			if strings.Contains(last.Error, dir) {
@@ -97,12 +97,12 @@ func TestProgressIsThinned(t *testing.T) {
 
 func TestTempoOf(t *testing.T) {
 	for name, ok := range map[string]bool{"": true, "slow": true, "fast": true, "jump": true, "Slow": false, "unknown": false} {
-		if _, err := tempoOf(name); (err == nil) != ok {
+		if _, err := TempoOf(name); (err == nil) != ok {
 			t.Errorf("tempo %q: %v", name, err)
 		}
 	}
-	var l workLimits
-	if text, _ := l.tooMuch(&vision.Clip{DurationS: 1e6, WidthPx: 1e4, HeightPx: 1e4}); text != "" {
-		t.Errorf("without limits: %s", text)
+	var l orderLimits
+	if err := l.allow(&vision.Clip{DurationS: 1e6, WidthPx: 1e4, HeightPx: 1e4}); err != nil {
+		t.Errorf("without limits: %v", err)
 	}
 }

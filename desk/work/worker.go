@@ -1,4 +1,4 @@
-package web
+package work
 
 import (
 	"bufio"
@@ -17,22 +17,14 @@ import (
 	"syscall"
 	"time"
 
+	"holdfast/desk/refusal"
 	"holdfast/printable"
 	"holdfast/screening"
 )
 
-// workError says why a child process did not do its work: in plain words, and what
-// to do about it.
-type workError struct {
-	text, hint string
-	err        error
-	// ended says that the child did not come to an end of its work, but crashed or went
-	// beyond a limit.
-	ended bool
-}
-
-func (e *workError) Error() string { return e.text }
-func (e *workError) Unwrap() error { return e.err }
+// ErrEnded: the child process did not come to an end of its work, but crashed or went
+// beyond a limit. It lies beneath a refusal.
+var ErrEnded = errors.New("the process ended before its work was done")
 
 const (
 	// watchTime is how often the memory of a child and its children is looked at.
@@ -47,25 +39,42 @@ const (
 	workFileBytes = 8 << 30
 )
 
-// worker starts child processes. Decoders of video have been broken into by
+// Worker starts child processes. Decoders of video have been broken into by
 // hostile files before, and crash on damaged ones: they, and all that handles their
 // pictures, run in a process of their own with limits on memory and time and, where
 // the system lets an ordinary user do that, without a network.
-type worker struct {
-	program []string
-	env     []string
-	limits  Limits
-	log     *slog.Logger
+type Worker struct {
+	// Program is the program that does an order and its arguments, Env what is added to
+	// its environment.
+	Program []string
+	Env     []string
+	Limits  Limits
+	Log     *slog.Logger
 }
 
-// run does one order in a child process, and calls tell for what it says. It
+// Limits bound what a job may take.
+type Limits struct {
+	ClipMinutes float64 // how long a clip may last
+	FramePx     int     // pixels of one frame
+	MemoryBytes int64   // that a job may hold
+	// Time is how long a job may take before its clip's length is known; the clip's
+	// frames add PerFrame each.
+	Time     time.Duration
+	PerFrame time.Duration
+}
+
+// PasswordVariable is the environment variable that may hold the password of the page.
+// No child process is given it.
+const PasswordVariable = "HOLDFAST_PASSWORD"
+
+// Run does one order in a child process, and calls tell for what it says. It
 // returns when the process and all its children are gone: nil when the work is
-// done, a *workError when it is not, tell's error, or the context's.
-func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) error) error {
+// done, a *refusal.Error when it is not, tell's error, or the context's.
+func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) error {
 	order.Watched, order.Confined = true, true
-	order.Limits = workLimits{
-		ClipMinutes: k.limits.ClipMinutes, FramePx: k.limits.FramePx,
-		DataBytes: k.limits.WorkMemory, FileBytes: workFileBytes, CPUS: workCPUS,
+	order.Limits = orderLimits{
+		ClipMinutes: k.Limits.ClipMinutes, FramePx: k.Limits.FramePx,
+		DataBytes: k.Limits.MemoryBytes, FileBytes: workFileBytes, CPUS: workCPUS,
 	}
 	// The kernel tells the child of the death of the thread that started it, not of
 	// the process: so the thread has to stay.
@@ -73,10 +82,10 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 	defer runtime.UnlockOSThread()
 	c, err := k.start(order)
 	if err != nil {
-		return &workError{text: "the work could not be started", hint: "try again; if it stays, run holdfast doctor", err: err}
+		return &refusal.Error{Text: "the work could not be started", Hint: "try again; if it stays, run holdfast doctor", Err: err}
 	}
 	defer c.end()
-	deadline := time.NewTimer(k.limits.WorkTime)
+	deadline := time.NewTimer(k.Limits.Time)
 	defer deadline.Stop()
 	watch := time.NewTicker(watchTime)
 	defer watch.Stop()
@@ -97,11 +106,11 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 				continue
 			}
 			switch line.Event {
-			case eventClip:
-				deadline.Reset(k.limits.WorkTime + time.Duration(min(line.Frames, screening.MostFrames(k.limits.ClipMinutes)))*k.limits.WorkPerFrame)
-			case eventFailed:
-				failed = &workError{text: printable.Line(line.Error), hint: printable.Line(line.Hint)}
-			case eventDone:
+			case EventClip:
+				deadline.Reset(k.Limits.Time + time.Duration(min(line.Frames, screening.MostFrames(k.Limits.ClipMinutes)))*k.Limits.PerFrame)
+			case EventFailed:
+				failed = &refusal.Error{Kind: refusal.NotMeasurable, Text: printable.Line(line.Error), Hint: printable.Line(line.Hint)}
+			case EventDone:
 				done = true
 			default:
 				if stopped == nil {
@@ -117,11 +126,11 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 			stop(ctx.Err())
 			ctx = context.WithoutCancel(ctx)
 		case <-deadline.C:
-			stop(&workError{ended: true, text: "it took too long and was stopped", hint: "cut the clip to the movement, or film at a lower resolution"})
+			stop(ended("it took too long and was stopped", "cut the clip to the movement, or film at a lower resolution", ErrEnded))
 		case <-watch.C:
-			if used := groupMemory(c.pid()); used > k.limits.WorkMemory {
-				stop(&workError{ended: true, text: fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped", bytesText(k.limits.WorkMemory)),
-					hint: "film at a lower resolution, or cut the clip to the movement"})
+			if used := groupMemory(c.pid()); used > k.Limits.MemoryBytes {
+				stop(ended(fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped", refusal.Size(k.Limits.MemoryBytes)),
+					"film at a lower resolution, or cut the clip to the movement", ErrEnded))
 			}
 		}
 	}
@@ -133,20 +142,24 @@ func (k *worker) run(ctx context.Context, order workOrder, tell func(workLine) e
 	case c.state == nil && done:
 		return nil
 	}
-	k.log.Debug("a child process ended before its work was done", "state", c.state, "said", c.said.String())
+	k.Log.Debug("a child process ended before its work was done", "state", c.state, "said", c.said.String())
 	err = c.state
 	if err == nil {
 		err = errors.New("it ended without a word")
 	}
-	return &workError{ended: true, text: "the program that reads the clip ended before it was done", err: err,
-		hint: "the clip may be damaged: copy it from the phone again and retry; the other clips are not touched"}
+	return ended("the program that reads the clip ended before it was done",
+		"the clip may be damaged: copy it from the phone again and retry; the other clips are not touched", fmt.Errorf("%w: %w", ErrEnded, err))
+}
+
+func ended(text, hint string, err error) error {
+	return &refusal.Error{Kind: refusal.NotMeasurable, Text: text, Hint: hint, Err: err}
 }
 
 // child is a process at work.
 type child struct {
 	cmd    *exec.Cmd
 	stdin  io.Closer
-	lines  chan workLine
+	lines  chan Line
 	exited chan error
 	state  error // how it exited
 	said   *tail
@@ -181,7 +194,7 @@ func (c *child) wait() error {
 func (c *child) end() { _ = c.stdin.Close() }
 
 // start starts the program with the order on its standard input.
-func (k *worker) start(order workOrder) (*child, error) {
+func (k *Worker) start(order Order) (*child, error) {
 	text, err := json.Marshal(order)
 	if err != nil {
 		return nil, fmt.Errorf("writing the order: %w", err)
@@ -195,11 +208,11 @@ func (k *worker) start(order workOrder) (*child, error) {
 	return nil, err
 }
 
-func (k *worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) (*child, error) {
-	c := &child{said: &tail{}, lines: make(chan workLine), exited: make(chan error, 1)}
-	c.cmd = exec.Command(k.program[0], k.program[1:]...)
+func (k *Worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) (*child, error) {
+	c := &child{said: &tail{}, lines: make(chan Line), exited: make(chan error, 1)}
+	c.cmd = exec.Command(k.Program[0], k.Program[1:]...)
 	c.cmd.Env = append(environment(), "TMPDIR="+dir)
-	c.cmd.Env = append(c.cmd.Env, k.env...)
+	c.cmd.Env = append(c.cmd.Env, k.Env...)
 	c.cmd.Dir = dir
 	c.cmd.SysProcAttr = attr
 	c.cmd.Stderr = c.said
@@ -228,9 +241,9 @@ func (k *worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) 
 		read := bufio.NewScanner(out)
 		read.Buffer(make([]byte, 0, 4096), maxLineBytes)
 		for read.Scan() {
-			var line workLine
+			var line Line
 			if json.Unmarshal(read.Bytes(), &line) == nil {
-				c.lines <- line // run reads until it is closed
+				c.lines <- line // Run reads until it is closed
 			}
 		}
 		// A line that is too long ends the reading; then the child must not wait for a reader.

@@ -1,4 +1,4 @@
-package web
+package work
 
 import (
 	"bytes"
@@ -75,7 +75,7 @@ func awaitExit(pid int) {
 // memory is the one on data, private writable memory: Go and the inference library
 // reserve far more addresses than they use, so that a limit on addresses would
 // have to be set too high to help.
-func limitSelf(l workLimits) error {
+func limitSelf(l orderLimits) error {
 	set := func(what int, most int64) error {
 		if most <= 0 {
 			return nil

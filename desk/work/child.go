@@ -1,4 +1,4 @@
-package web
+package work
 
 import (
 	"bufio"
@@ -13,9 +13,9 @@ import (
 	"time"
 
 	"holdfast/confine"
+	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
-	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -34,7 +34,7 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 	if err != nil {
 		return fmt.Errorf("reading the order: %w", err)
 	}
-	var order workOrder
+	var order Order
 	if err := json.Unmarshal(text, &order); err != nil {
 		return fmt.Errorf("reading the order: %w", err)
 	}
@@ -54,7 +54,7 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 	if err := do(ctx, &order, s); err != nil {
 		s.failed(err)
 	} else {
-		s.say(workLine{Event: eventDone})
+		s.say(Line{Event: EventDone})
 	}
 	return s.err
 }
@@ -98,7 +98,7 @@ type speaker struct {
 	last  time.Time
 }
 
-func (s *speaker) say(l workLine) {
+func (s *speaker) say(l Line) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if err := s.out.Encode(l); err != nil && s.err == nil {
@@ -119,37 +119,37 @@ func (s *speaker) progress(stage string, done, total int) {
 	}
 	s.mu.Unlock()
 	if !skip {
-		s.say(workLine{Event: eventProgress, Stage: stage, Done: done, Total: total})
+		s.say(Line{Event: EventProgress, Stage: stage, Done: done, Total: total})
 	}
 }
 
 // failed prints what went wrong in words for the coach: the reason without the
 // path of the archive's file, which says nothing to them.
 func (s *speaker) failed(err error) {
-	l := workLine{Event: eventFailed, Error: plainLine(err)}
+	l := Line{Event: EventFailed, Error: refusal.Plain(err)}
 	var clip *vision.ClipError
-	var known *workError
+	var known *refusal.Error
 	switch {
 	case errors.As(err, &known):
-		l.Error, l.Hint = known.text, known.hint
+		l.Error, l.Hint = known.Text, known.Hint
 	case errors.As(err, &clip):
-		l.Error, l.Hint = plainLine(clip.Err), clip.Hint
+		l.Error, l.Hint = refusal.Plain(clip.Err), clip.Hint
 	case errors.Is(err, report.ErrCannotWrite):
 		l.Error, l.Hint = "the results cannot be written", "is the disk full?"
 	}
 	s.say(l)
 }
 
-func do(ctx context.Context, o *workOrder, s *speaker) error {
-	if len(o.Clips) == 0 || o.Kind != workCompare && len(o.Clips) != 1 {
+func do(ctx context.Context, o *Order, s *speaker) error {
+	if len(o.Clips) == 0 || o.Kind != KindCompare && len(o.Clips) != 1 {
 		return errors.New("the order names no clip, or too many")
 	}
 	switch o.Kind {
-	case workAnalyze:
+	case KindAnalyze:
 		return doAnalyze(ctx, o, s)
-	case workVideo, workStills:
+	case KindVideo, KindStills:
 		return doPictures(ctx, o, s)
-	case workCompare:
+	case KindCompare:
 		return doCompare(ctx, o, s)
 	}
 	return fmt.Errorf("nobody knows how to %q", o.Kind)
@@ -157,72 +157,70 @@ func do(ctx context.Context, o *workOrder, s *speaker) error {
 
 // doAnalyze tracks and measures the clip and writes the result, then makes the
 // video for the page: that takes a while, and the numbers are worth having before.
-func doAnalyze(ctx context.Context, o *workOrder, s *speaker) error {
+func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 	in := o.Clips[0]
 	clip, err := vision.Open(ctx, in.Path)
 	if err != nil {
 		return err
 	}
-	if text, hint := o.Limits.tooMuch(clip); text != "" {
-		return &workError{text: text, hint: hint}
+	if err := o.Limits.allow(clip); err != nil {
+		return err
 	}
-	s.say(workLine{Event: eventClip, Frames: len(clip.TimesS)})
-	tempo, err := tempoOf(in.Tempo)
+	s.say(Line{Event: EventClip, Frames: len(clip.TimesS)})
+	tempo, err := TempoOf(in.Tempo)
 	if err != nil {
 		return err
 	}
 	// The athlete's name stays in the archive's own row: who is renamed is renamed everywhere.
-	a, track, err := screening.Analyze(ctx, in.Path, screening.Options{
+	a, track, err := screening.AnalyzeClip(ctx, clip, screening.Options{
 		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, MaxMinutes: o.Limits.ClipMinutes, Progress: s.progress,
 	})
 	if err != nil {
 		return err
 	}
-	clip.Turn(a.Clip.TurnedDeg)
 	a.Clip.Name = in.Name
-	result := filepath.Join(o.Dir, madeAnalysis)
-	if _, err := report.WriteAnalysis(ctx, result, a, track, report.Options{Progress: s.progress}); err != nil {
+	result := filepath.Join(o.Dir, MadeAnalysis)
+	// The result may be given away: it does not name its place in this computer's archive.
+	opt := report.Options{Clip: clip, NoPath: true, Progress: s.progress}
+	if _, err := report.WriteAnalysis(ctx, result, a, track, opt); err != nil {
 		return err
 	}
-	if err := withoutPath(filepath.Join(result, "analysis.json")); err != nil {
+	if err := writeWhole(filepath.Join(result, MeasuredWithFile), in.MeasuredWith().Write); err != nil {
 		return err
 	}
-	if err := writeWhole(filepath.Join(result, measuredWithFile), in.measuredWith().write); err != nil {
+	if err := writeWhole(filepath.Join(o.Dir, MadeTrack), func(w io.Writer) error { return vision.WriteTrack(w, track) }); err != nil {
 		return err
 	}
-	if err := writeWhole(filepath.Join(o.Dir, madeTrack), func(w io.Writer) error { return vision.WriteTrack(w, track) }); err != nil {
-		return err
+	s.say(Line{Event: EventMade, Name: MadeAnalysis})
+	if err := pageVideo(ctx, clip, filepath.Join(o.Dir, MadeWebVideo), s.progress); err != nil {
+		return &refusal.Error{Text: "the clip is measured, but its video for the page could not be made", Hint: "retry; if it stays, run holdfast doctor", Err: err}
 	}
-	s.say(workLine{Event: eventMade, Name: madeAnalysis})
-	if err := pageVideo(ctx, clip, filepath.Join(o.Dir, madeWebVideo), s.progress); err != nil {
-		return &workError{text: "the clip is measured, but its video for the page could not be made", hint: "retry; if it stays, run holdfast doctor", err: err}
-	}
-	s.say(workLine{Event: eventMade, Name: madeWebVideo})
+	s.say(Line{Event: EventMade, Name: MadeWebVideo})
 	return nil
 }
 
 // doPictures draws a stored result over its clip: the stills, and the video when
 // it is asked for.
-func doPictures(ctx context.Context, o *workOrder, s *speaker) error {
+func doPictures(ctx context.Context, o *Order, s *speaker) error {
 	a, err := storedAnalysis(o.Clips[0], o.Athlete)
 	if err != nil {
 		return err
 	}
-	s.say(workLine{Event: eventClip, Frames: a.Clip.Frames})
+	s.say(Line{Event: EventClip, Frames: a.Clip.Frames})
 	track, err := storedTrack(o.Clips[0].Track)
 	if err != nil {
 		return err
 	}
-	_, err = report.WriteAnalysis(ctx, filepath.Join(o.Dir, madeAnalysis), a, track, pictureOptions(o, s))
+	_, err = report.WriteAnalysis(ctx, filepath.Join(o.Dir, MadeAnalysis), a, track, pictureOptions(o, s))
 	if err != nil {
 		return err
 	}
-	s.say(workLine{Event: eventMade, Name: madeAnalysis})
+	s.say(Line{Event: EventMade, Name: MadeAnalysis})
 	return nil
 }
 
 // doCompare writes the report of a comparison.
-func doCompare(ctx context.Context, o *workOrder, s *speaker) error {
+func doCompare(ctx context.Context, o *Order, s *speaker) error {
 	var analyses []*screening.Analysis
 	frames := 0
 	for _, in := range o.Clips {
@@ -233,28 +231,29 @@ func doCompare(ctx context.Context, o *workOrder, s *speaker) error {
 		analyses = append(analyses, a)
 		frames += a.Clip.Frames
 	}
-	s.say(workLine{Event: eventClip, Frames: frames})
-	c, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: o.SmallestChangeDeg, Sides: o.Sides, Axis: o.Axis, Dates: o.Dates})
+	s.say(Line{Event: EventClip, Frames: frames})
+	c, err := screening.LoadComparison(o.Comparison, analyses)
 	if err != nil {
-		return err
+		return &refusal.Error{Text: "the stored comparison cannot be read", Hint: "compare the clips again", Err: err}
 	}
+	c.Axis = o.Axis
 	c.Athlete = o.Athlete
-	if _, err := report.WriteComparison(ctx, filepath.Join(o.Dir, madeAnalysis), c, pictureOptions(o, s)); err != nil {
+	if _, err := report.WriteComparison(ctx, filepath.Join(o.Dir, MadeAnalysis), c, pictureOptions(o, s)); err != nil {
 		return err
 	}
-	s.say(workLine{Event: eventMade, Name: madeAnalysis})
+	s.say(Line{Event: EventMade, Name: MadeAnalysis})
 	return nil
 }
 
-func pictureOptions(o *workOrder, s *speaker) report.Options {
+func pictureOptions(o *Order, s *speaker) report.Options {
 	return report.Options{Video: o.Video, Date: o.Date, BlurFace: o.BlurFace, Progress: s.progress}
 }
 
 // storedAnalysis reads an analysis of the archive and lets it find its clip there.
-func storedAnalysis(in workClip, athlete string) (*screening.Analysis, error) {
+func storedAnalysis(in Clip, athlete string) (*screening.Analysis, error) {
 	a, err := screening.LoadAnalysis(in.Analysis)
 	if err != nil {
-		return nil, &workError{text: "the stored analysis cannot be read", hint: "analyse the clip again", err: err}
+		return nil, &refusal.Error{Text: "the stored analysis cannot be read", Hint: "analyse the clip again", Err: err}
 	}
 	a.Clip.Path, a.Clip.Name, a.Athlete = in.Path, in.Name, athlete
 	return a, nil
@@ -267,17 +266,6 @@ func storedTrack(path string) (*vision.Track, error) {
 	}
 	defer f.Close()
 	return vision.ReadTrack(f)
-}
-
-// withoutPath takes the place of the clip out of a written analysis: it is that of
-// one computer's archive, and the analysis may be given away.
-func withoutPath(path string) error {
-	a, err := screening.LoadAnalysis(path)
-	if err != nil {
-		return fmt.Errorf("reading the analysis back: %w", err)
-	}
-	a.Clip.Path = ""
-	return writeWhole(path, func(w io.Writer) error { return printable.WriteJSON(w, a) })
 }
 
 // writeWhole writes a file under a temporary name and renames it when it is whole.
@@ -308,8 +296,8 @@ func writeWhole(path string, fill func(io.Writer) error) (err error) {
 	return nil
 }
 
-// tempoOf reads a tempo; an empty one is left to be found.
-func tempoOf(name string) (events.Tempo, error) {
+// TempoOf reads a tempo; an empty one is left to be found. The error says what it can be.
+func TempoOf(name string) (events.Tempo, error) {
 	t := kinematics.ParseTempo(name)
 	if t != events.TempoUnknown || name == "" {
 		return t, nil

@@ -1,0 +1,423 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"holdfast/archive"
+	"holdfast/desk/refusal"
+	"holdfast/desk/work"
+	"holdfast/printable"
+)
+
+// ClipFields are what is said about a clip beside its file.
+type ClipFields struct {
+	Athlete     string   `json:"athlete"` // an id
+	AthleteName string   `json:"athlete_name"`
+	Visit       string   `json:"visit"` // an id
+	Date        string   `json:"date"`
+	Condition   string   `json:"condition"`
+	LoadKg      *float64 `json:"load_kg"`
+	Tempo       string   `json:"tempo"`
+	HeightCm    *float64 `json:"height_cm"`
+	CaptureFPS  *float64 `json:"capture_fps"`
+}
+
+// Set fills in a field of a form, by its name. An empty value is one not given.
+func (f *ClipFields) Set(name, value string) error {
+	value = strings.TrimSpace(value)
+	number := func(into **float64) error {
+		if value == "" {
+			return nil
+		}
+		x, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
+		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+			return refusal.Badf("%s takes a number, not %q", strings.ReplaceAll(name, "_", " "), refusal.Clipped(value, 40))
+		}
+		*into = &x
+		return nil
+	}
+	switch name {
+	case "athlete":
+		f.Athlete = value
+	case "athlete_name":
+		f.AthleteName = value
+	case "visit":
+		f.Visit = value
+	case "date":
+		f.Date = value
+	case "condition":
+		f.Condition = value
+	case "tempo":
+		f.Tempo = value
+	case "load_kg":
+		return number(&f.LoadKg)
+	case "height_cm":
+		return number(&f.HeightCm)
+	case "capture_fps":
+		return number(&f.CaptureFPS)
+	default:
+		return refusal.Badf("nobody knows the field %q", refusal.Clipped(name, 40))
+	}
+	return nil
+}
+
+// Check refuses what cannot be meant, before anything is received.
+func (f *ClipFields) Check() error {
+	if f.Athlete == "" && strings.TrimSpace(f.AthleteName) == "" && f.Visit == "" {
+		return &refusal.Error{Kind: refusal.Bad, Text: "whose clip is it?", Hint: "choose an athlete or type a name, before the file"}
+	}
+	if utf8.RuneCountInString(f.AthleteName) > MaxNameRunes {
+		return refusal.Badf("the athlete's name is longer than %d letters", MaxNameRunes)
+	}
+	if _, err := work.TempoOf(f.Tempo); err != nil {
+		return refusal.Badf("%v", err)
+	}
+	if f.Condition != "" && !slices.Contains(States, f.Condition) {
+		return refusal.Badf("the condition can be fresh, loaded or fatigued, not %q", refusal.Clipped(f.Condition, 40))
+	}
+	if f.Date != "" {
+		if _, err := time.Parse(time.DateOnly, f.Date); err != nil {
+			return refusal.Badf("the date is written as 2025-05-02, not %q", refusal.Clipped(f.Date, 40))
+		}
+	}
+	return errors.Join(Within("the height", f.HeightCm, 80, 250, "cm"), Within("the load", f.LoadKg, 0, 500, "kg"),
+		Within("the frame rate", f.CaptureFPS, 1, 10000, "frames a second"))
+}
+
+// Within refuses a number outside its limits; nil is none.
+func Within(what string, x *float64, least, most float64, unit string) error {
+	if x == nil || *x >= least && *x <= most {
+		return nil
+	}
+	return refusal.Badf("%s must lie between %g and %g %s", what, least, most, unit)
+}
+
+// MaxNameRunes bounds the name of an athlete and of a clip.
+const MaxNameRunes = 120
+
+// DisplayName makes of the name that a browser sends for a file one that can be
+// shown: it never becomes a path. Folders and hidden characters are left out.
+func DisplayName(name string) string {
+	if i := strings.LastIndexAny(name, `/\`); i >= 0 {
+		name = name[i+1:]
+	}
+	name = strings.Map(func(r rune) rune {
+		switch {
+		case printable.Hidden(r):
+			return -1
+		case strings.ContainsRune(`<>:"|?*`, r):
+			return '_'
+		}
+		return r
+	}, name)
+	name = strings.Trim(OneLine(name), ". ")
+	if r := []rune(name); len(r) > MaxNameRunes {
+		name = string(r[:MaxNameRunes-10]) + string(r[len(r)-10:])
+	}
+	if name == "" {
+		return "clip"
+	}
+	return name
+}
+
+// OneLine leaves single spaces of all white space.
+func OneLine(name string) string { return strings.Join(strings.Fields(name), " ") }
+
+// Added is a clip that came in.
+type Added struct {
+	Clip  archive.Clip
+	Known bool   // the athlete has it already
+	Job   string // its analysis; empty for a known clip that is measured already
+}
+
+// Add puts a file into the archive, makes a clip of it with a name to be shown, and queues
+// its analysis. check looks at the file before it is kept.
+func (d *Desk) Add(ctx context.Context, from io.Reader, name string, fields ClipFields, check ...func(io.ReaderAt, int64) error) (Added, error) {
+	file, err := d.archive.Put(ctx, from, d.Limits.ClipBytes, check...)
+	if err != nil {
+		return Added{}, err
+	}
+	visit, height, err := d.placeOf(ctx, fields)
+	if err != nil {
+		// AddClip, which is not reached, would have given the file its name.
+		return Added{}, errors.Join(err, d.archive.Forget(context.WithoutCancel(ctx), file))
+	}
+	clip, known, err := d.archive.AddClip(ctx, archive.Clip{
+		VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name, SHA256: file.SHA256, SizeBytes: file.SizeBytes,
+		Tempo: fields.Tempo, HeightCm: height, CaptureFPS: fields.CaptureFPS,
+	})
+	if err != nil {
+		return Added{}, err
+	}
+	added := Added{Clip: clip, Known: known}
+	if known && clip.Result != nil {
+		return added, nil
+	}
+	job, err := d.addJob(ctx, archive.Job{ClipID: clip.ID, Kind: archive.JobAnalyze}, jobOptions{})
+	if err != nil && !known {
+		err = errors.Join(err, d.archive.DeleteClip(context.WithoutCancel(ctx), clip.ID))
+	}
+	if err != nil {
+		return Added{}, err
+	}
+	added.Job = job.ID
+	d.log.Info("a clip came in", "clip", clip.ID, "bytes", clip.SizeBytes, "known", known)
+	return added, nil
+}
+
+// placeOf returns the visit that a clip belongs to, and the athlete's height for it.
+func (d *Desk) placeOf(ctx context.Context, fields ClipFields) (visit archive.Visit, heightCm *float64, err error) {
+	visit, err = d.visitFor(ctx, fields)
+	if err != nil || fields.HeightCm != nil {
+		return visit, fields.HeightCm, err
+	}
+	a, err := d.archive.Athlete(ctx, visit.AthleteID)
+	return visit, a.HeightCm, err
+}
+
+// Resolve refuses a visit or an athlete that is not there, before anything is
+// received, and puts the id of an athlete that is there in place of the name. It
+// returns the name, empty for a visit. Who is new is made when the clip is there.
+func (d *Desk) Resolve(ctx context.Context, f *ClipFields) (name string, err error) {
+	switch {
+	case f.Visit != "":
+		_, err := d.archive.Visit(ctx, f.Visit)
+		return "", err
+	case f.Athlete != "":
+		a, err := d.archive.Athlete(ctx, f.Athlete)
+		return a.Name, err
+	}
+	all, err := d.archive.Athletes(ctx)
+	if err != nil {
+		return "", err
+	}
+	name = OneLine(f.AthleteName)
+	if i := slices.IndexFunc(all, func(a archive.Athlete) bool { return isCalled(a, name) }); i >= 0 {
+		f.Athlete, f.AthleteName = all[i].ID, ""
+		return all[i].Name, nil
+	}
+	return f.AthleteName, nil
+}
+
+// isCalled says whether an athlete has a name, without regard to case. The example has
+// none: whoever is called so is somebody else.
+func isCalled(a archive.Athlete, name string) bool {
+	return strings.EqualFold(a.Name, name) && !a.Example
+}
+
+// visitFor finds the visit that a clip belongs to, and makes athlete and visit when
+// they are new. Without a date it is today.
+func (d *Desk) visitFor(ctx context.Context, f ClipFields) (archive.Visit, error) {
+	if f.Visit != "" {
+		return d.archive.Visit(ctx, f.Visit)
+	}
+	athlete := archive.Athlete{ID: f.Athlete}
+	var err error
+	if f.Athlete != "" {
+		athlete, err = d.archive.Athlete(ctx, f.Athlete)
+	} else {
+		name := OneLine(f.AthleteName)
+		athlete, err = d.archive.AthleteFor(ctx, archive.Athlete{Name: name, HeightCm: f.HeightCm}, func(a archive.Athlete) bool { return isCalled(a, name) })
+	}
+	if err != nil {
+		return archive.Visit{}, err
+	}
+	v := archive.Visit{AthleteID: athlete.ID, Date: f.Date, Condition: f.Condition, LoadKg: f.LoadKg}
+	if v.Date == "" {
+		v.Date = d.opt.Now().Format(time.DateOnly)
+	}
+	if v.Condition == "" {
+		v.Condition = archive.Fresh
+		if v.LoadKg != nil && *v.LoadKg > 0 {
+			v.Condition = archive.Loaded
+		}
+	}
+	return d.archive.VisitFor(ctx, v)
+}
+
+// ClipChange is what is to be changed of a clip; nil: it stays.
+type ClipChange struct {
+	Name, Tempo *string
+	// A pointer to nil takes the number away.
+	HeightCm, CaptureFPS **float64
+	// Visit moves the clip to another visit of the athlete; else to the one that the present
+	// one becomes with these.
+	Visit, Date, Condition *string
+	LoadKg                 **float64
+}
+
+func set[T any](into *T, value *T) {
+	if value != nil {
+		*into = *value
+	}
+}
+
+// ChangeClip changes what was said of a clip. What the numbers depend on makes it measured
+// again, without the network: again says so. Where that fails nothing is changed.
+func (d *Desk) ChangeClip(ctx context.Context, id string, change ClipChange) (clip archive.Clip, again bool, err error) {
+	if clip, err = d.Clip(ctx, id); err != nil {
+		return clip, false, err
+	}
+	back, err := d.turns.take(ctx, clip.ID)
+	if err != nil {
+		return clip, false, err
+	}
+	defer back()
+	// From here on a page that goes away stops nothing in the middle, and what another
+	// page changed while this one's words were on their way is kept.
+	ctx = context.WithoutCancel(ctx)
+	if clip, err = d.Clip(ctx, clip.ID); err != nil {
+		return clip, false, err
+	}
+	before := clip
+	if change.Name != nil {
+		clip.Name = DisplayName(*change.Name)
+	}
+	set(&clip.Tempo, change.Tempo)
+	set(&clip.HeightCm, change.HeightCm)
+	set(&clip.CaptureFPS, change.CaptureFPS)
+	check := ClipFields{Athlete: clip.AthleteID, Tempo: clip.Tempo, HeightCm: clip.HeightCm, CaptureFPS: clip.CaptureFPS}
+	set(&check.Date, change.Date)
+	set(&check.Condition, change.Condition)
+	set(&check.LoadKg, change.LoadKg)
+	if err := check.Check(); err != nil {
+		return clip, false, err
+	}
+	visit, err := d.movedVisit(ctx, clip, change)
+	if err != nil {
+		return clip, false, err
+	}
+	clip.VisitID = visit.ID
+	if err := d.archive.UpdateClip(ctx, clip); err != nil {
+		return clip, false, err
+	}
+	again = clip.Result != nil && d.orderOf(clip).MeasuredWith() != d.orderOf(before).MeasuredWith()
+	if again {
+		doc, seq, err := d.archive.CurrentCorrections(ctx, clip.ID)
+		if err == nil {
+			err = d.again(ctx, clip.ID, doc, func() (int, error) { return seq, nil })
+		}
+		if err != nil {
+			return clip, false, errors.Join(err, d.archive.UpdateClip(ctx, before))
+		}
+	}
+	d.Queue.Changed() // the list of jobs names the clip
+	d.opt.ClipChanged(clip.ID)
+	clip, err = d.Clip(ctx, clip.ID)
+	return clip, again, err
+}
+
+// movedVisit returns the visit a clip is to belong to.
+func (d *Desk) movedVisit(ctx context.Context, clip archive.Clip, change ClipChange) (archive.Visit, error) {
+	if change.Visit != nil {
+		v, err := d.Visit(ctx, *change.Visit)
+		if err == nil && v.AthleteID != clip.AthleteID {
+			err = refusal.Badf("the visit is another athlete's")
+		}
+		return v, err
+	}
+	v, err := d.Visit(ctx, clip.VisitID)
+	if err != nil || change.Date == nil && change.Condition == nil && change.LoadKg == nil {
+		return v, err
+	}
+	want := archive.Visit{AthleteID: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
+	set(&want.Date, change.Date)
+	set(&want.Condition, change.Condition)
+	set(&want.LoadKg, change.LoadKg)
+	return d.archive.VisitFor(ctx, want)
+}
+
+// ChangeAthlete stores what is now said of an athlete. Reports that name them otherwise go.
+func (d *Desk) ChangeAthlete(ctx context.Context, a archive.Athlete) error {
+	before, err := d.Athlete(ctx, a.ID)
+	if err == nil {
+		err = d.archive.UpdateAthlete(ctx, a)
+	}
+	if err == nil && a.Name != before.Name {
+		err = d.dropReports(ctx, a.ID)
+	}
+	if err == nil {
+		d.Queue.Changed() // the list of jobs names the athlete
+	}
+	return err
+}
+
+// DeleteClip removes a clip with its jobs, its result and its comparisons.
+func (d *Desk) DeleteClip(ctx context.Context, id string) error {
+	clip, err := d.Clip(ctx, id)
+	if err == nil {
+		err = d.deleting(ctx, []archive.Clip{clip}, func() error { return d.archive.DeleteClip(ctx, clip.ID) })
+	}
+	if err == nil {
+		d.log.Info("a clip was deleted", "clip", clip.ID)
+	}
+	return err
+}
+
+// DeleteVisit removes a visit with its clips.
+func (d *Desk) DeleteVisit(ctx context.Context, id string) error {
+	v, err := d.Visit(ctx, id)
+	if err != nil {
+		return err
+	}
+	clips, err := d.archive.ClipsOf(ctx, v.AthleteID)
+	if err != nil {
+		return err
+	}
+	clips = slices.DeleteFunc(clips, func(c archive.Clip) bool { return c.VisitID != v.ID })
+	return d.deleting(ctx, clips, func() error { return d.archive.DeleteVisit(ctx, v.ID) })
+}
+
+// DeleteAthlete removes an athlete with everything, and says what went.
+func (d *Desk) DeleteAthlete(ctx context.Context, id string) (gone archive.Deleted, err error) {
+	a, err := d.Athlete(ctx, id)
+	if err != nil {
+		return gone, err
+	}
+	clips, err := d.archive.ClipsOf(ctx, a.ID)
+	if err != nil {
+		return gone, err
+	}
+	err = d.deleting(ctx, clips, func() error {
+		gone, err = d.archive.DeleteAthlete(ctx, a.ID)
+		return err
+	})
+	if err == nil {
+		d.log.Info("an athlete was deleted", "athlete", a.ID, "clips", gone.Clips, "files", gone.Files)
+	}
+	return gone, err
+}
+
+// deleting ends the jobs of clips and deletes them, and what was held ready of them.
+func (d *Desk) deleting(ctx context.Context, clips []archive.Clip, remove func() error) error {
+	var ids []string
+	for _, c := range clips {
+		ids = append(ids, c.ID)
+	}
+	if err := d.Queue.CancelAll(ctx, func(j archive.Job) bool { return slices.Contains(ids, j.ClipID) }); err != nil {
+		return err
+	}
+	back, err := d.turns.take(ctx, ids...) // what is still being saved of them is saved first
+	if err != nil {
+		return err
+	}
+	err = remove()
+	back()
+	if err != nil {
+		return err
+	}
+	d.forget()
+	d.Queue.Changed()
+	for _, id := range ids {
+		d.opt.ClipChanged(id)
+	}
+	return nil
+}

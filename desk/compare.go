@@ -1,0 +1,350 @@
+package desk
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"holdfast/archive"
+	"holdfast/desk/refusal"
+	"holdfast/kinematics"
+	"holdfast/printable"
+	"holdfast/screening"
+)
+
+const (
+	// ComparisonFile is the name of a comparison's numbers.
+	ComparisonFile = "comparison.json"
+	comparedFile   = "made_from.json"
+	// maxCompared is how many clips are compared at most.
+	maxCompared = 3
+	// usualChangeDeg is the smallest change that matters where nothing else is said.
+	usualChangeDeg = 5
+)
+
+// comparedFrom is what a comparison was made of. It lies beside it, and tells
+// whether a clip was corrected since.
+type comparedFrom struct {
+	// Results are the hashes of the analyses, in the order of the clips.
+	Results           []string `json:"analyses_sha256"`
+	SmallestChangeDeg float64  `json:"smallest_change_deg"`
+	// Sides are what the clips differ in other than tempo, see screening.CompareOptions.
+	Sides []string `json:"sides,omitempty"`
+	// Axis is that in which the sides differ: it follows from the visits.
+	Axis kinematics.Axis `json:"-"`
+	// Dates are those of the clips' visits.
+	Dates []string `json:"dates,omitempty"`
+}
+
+func (c comparedFrom) same(as comparedFrom) bool {
+	return slices.Equal(c.Results, as.Results) && slices.Equal(c.Sides, as.Sides) && slices.Equal(c.Dates, as.Dates) &&
+		c.SmallestChangeDeg == as.SmallestChangeDeg
+}
+
+// key names what is made of it and calls the athlete by this name.
+func (c comparedFrom) key(athlete string) string {
+	text := fmt.Sprintf("%s %g %q %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, athlete)
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:4])
+}
+
+// Compared is a comparison as it is now: of the clips' present results and visits.
+type Compared struct {
+	archive.Comparison
+	Clips   []archive.Clip
+	Athlete archive.Athlete
+	// Numbers are a screening.Comparison as JSON.
+	Numbers []byte
+
+	from   comparedFrom
+	key    string // names the files made of it
+	stored bool   // the archive has these numbers
+}
+
+// Compare compares clips, all measured and of one athlete, and keeps the comparison.
+// Zero: the usual smallest change that matters, 5°.
+func (d *Desk) Compare(ctx context.Context, clipIDs []string, smallestChangeDeg float64) (archive.Comparison, error) {
+	var none archive.Comparison
+	switch {
+	case len(clipIDs) == 0 || len(clipIDs) > maxCompared:
+		return none, refusal.Badf("choose one to %d clips to compare", maxCompared)
+	case smallestChangeDeg == 0:
+		smallestChangeDeg = usualChangeDeg
+	case !(smallestChangeDeg > 0 && smallestChangeDeg <= 90):
+		return none, refusal.Badf("the smallest change that matters takes degrees above 0 and up to 90")
+	}
+	clips, err := d.clipsToCompare(ctx, clipIDs)
+	if err != nil {
+		return none, err
+	}
+	if clips, err = d.easiestFirst(ctx, clips); err != nil {
+		return none, err
+	}
+	from, err := d.comparedNow(ctx, clips, smallestChangeDeg)
+	if err != nil {
+		return none, err
+	}
+	numbers, err := d.compare(clips, from)
+	if err != nil {
+		return none, err
+	}
+	files, err := d.putNumbers(ctx, numbers, from)
+	if err != nil {
+		return none, err
+	}
+	var ids []string
+	for _, c := range clips {
+		ids = append(ids, c.ID)
+	}
+	c, err := d.archive.SaveComparison(ctx, clips[0].AthleteID, ids, files)
+	if err == nil {
+		d.log.Info("clips were compared", "comparison", c.ID)
+	}
+	return c, err
+}
+
+// clipsToCompare finds clips, all measured and all of one athlete.
+func (d *Desk) clipsToCompare(ctx context.Context, ids []string) ([]archive.Clip, error) {
+	var clips []archive.Clip
+	for i, id := range ids {
+		if slices.Contains(ids[:i], id) {
+			return nil, refusal.Badf("a clip is compared with itself")
+		}
+		c, err := d.Measured(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		if i > 0 && c.AthleteID != clips[0].AthleteID {
+			return nil, refusal.Badf("the clips are of different athletes")
+		}
+		clips = append(clips, c)
+	}
+	return clips, nil
+}
+
+// visitsOf returns the visit of each clip.
+func (d *Desk) visitsOf(ctx context.Context, clips []archive.Clip) (visits []archive.Visit, err error) {
+	for _, c := range clips {
+		v, err := d.Visit(ctx, c.VisitID)
+		if err != nil {
+			return nil, err
+		}
+		visits = append(visits, v)
+	}
+	return visits, nil
+}
+
+func loadOf(v archive.Visit) float64 {
+	if v.LoadKg == nil {
+		return 0
+	}
+	return *v.LoadKg
+}
+
+// easiestFirst sorts clips by condition, load and date: where it is not tempos that are
+// compared, the first is the baseline.
+func (d *Desk) easiestFirst(ctx context.Context, clips []archive.Clip) ([]archive.Clip, error) {
+	visits, err := d.visitsOf(ctx, clips)
+	if err != nil {
+		return nil, err
+	}
+	of := map[string]archive.Visit{}
+	for i, c := range clips {
+		of[c.ID] = visits[i]
+	}
+	clips = slices.Clone(clips)
+	slices.SortStableFunc(clips, func(a, b archive.Clip) int {
+		v, w := of[a.ID], of[b.ID]
+		return cmp.Or(cmp.Compare(kinematics.StateOf(v.Condition).Rank, kinematics.StateOf(w.Condition).Rank),
+			cmp.Compare(loadOf(v), loadOf(w)), cmp.Compare(v.Date, w.Date))
+	})
+	return clips, nil
+}
+
+// sidesOf says what clips of these visits differ in other than tempo, and the axis of it:
+// condition and load, or else the date. It is nil when they do not.
+func sidesOf(visits []archive.Visit) (sides []string, axis kinematics.Axis, dates []string) {
+	var conditions []string
+	hardest := kinematics.States[0]
+	for _, v := range visits {
+		if s := kinematics.StateOf(v.Condition); s.Rank > hardest.Rank {
+			hardest = s
+		}
+		words := v.Condition
+		if v.LoadKg != nil {
+			words += fmt.Sprintf(" with %g kg", *v.LoadKg)
+		}
+		conditions, dates = append(conditions, words), append(dates, v.Date)
+	}
+	for _, of := range []struct {
+		words []string
+		axis  kinematics.Axis
+	}{{conditions, hardest.Axis}, {dates, kinematics.AxisDay}} {
+		if sorted := slices.Compact(slices.Sorted(slices.Values(of.words))); len(sorted) == len(visits) && len(visits) > 1 {
+			return of.words, of.axis, dates
+		}
+	}
+	return nil, "", dates
+}
+
+// comparedNow says what a comparison of the clips would be made of.
+func (d *Desk) comparedNow(ctx context.Context, clips []archive.Clip, smallestDeg float64) (comparedFrom, error) {
+	from := comparedFrom{SmallestChangeDeg: smallestDeg}
+	for _, c := range clips {
+		from.Results = append(from.Results, measuredAs(c))
+	}
+	visits, err := d.visitsOf(ctx, clips)
+	from.Sides, from.Axis, from.Dates = sidesOf(visits)
+	return from, err
+}
+
+// compare compares the present results of clips.
+func (d *Desk) compare(clips []archive.Clip, from comparedFrom) ([]byte, error) {
+	var analyses []*screening.Analysis
+	for _, c := range clips {
+		a, err := d.Analysis(c)
+		if err != nil {
+			return nil, err
+		}
+		mine := *a                                                    // the desk's is shared
+		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
+		analyses = append(analyses, &mine)
+	}
+	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Axis: from.Axis, Dates: from.Dates})
+	if err != nil {
+		return nil, err
+	}
+	for i := range comparison.Clips {
+		comparison.Clips[i].Path, comparison.Clips[i].Analysis = "", ""
+	}
+	return document(comparison)
+}
+
+// document writes a value as the JSON of a file.
+func document(v any) ([]byte, error) {
+	text, err := json.MarshalIndent(v, "", " ")
+	if err != nil {
+		return nil, fmt.Errorf("writing the comparison: %w", err)
+	}
+	return append(printable.JSON(text), '\n'), nil
+}
+
+// putNumbers puts the numbers of a comparison into the archive, and what they are made of.
+func (d *Desk) putNumbers(ctx context.Context, numbers []byte, from comparedFrom) ([]archive.File, error) {
+	note, err := document(from)
+	if err != nil {
+		return nil, err
+	}
+	var files []archive.File
+	for _, doc := range []struct {
+		name string
+		text []byte
+	}{{ComparisonFile, numbers}, {comparedFile, note}} {
+		f, err := d.archive.Put(ctx, bytes.NewReader(doc.text), maxFileBytes)
+		if err != nil {
+			return nil, err
+		}
+		f.Name = doc.name
+		files = append(files, f)
+	}
+	return files, nil
+}
+
+// Comparison returns a comparison as it is now. Nothing is written: when a clip of it was
+// corrected since it was kept, its clips are compared anew here, and the report that is
+// made next keeps that.
+func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
+	c, err := d.archive.Comparison(ctx, id)
+	if err != nil {
+		return Compared{}, refusal.NoSuch("comparison", err)
+	}
+	now := Compared{Comparison: c}
+	if now.Clips, err = d.clipsToCompare(ctx, c.ClipIDs); err != nil {
+		return now, err
+	}
+	was, err := d.comparedFrom(ctx, c)
+	if err != nil {
+		return now, err
+	}
+	if now.from, err = d.comparedNow(ctx, now.Clips, was.SmallestChangeDeg); err != nil {
+		return now, err
+	}
+	if now.Athlete, err = d.Athlete(ctx, c.AthleteID); err != nil {
+		return now, err
+	}
+	now.key, now.stored = now.from.key(now.Athlete.Name), was.same(now.from)
+	now.Numbers, err = d.comparisons.get(now.from.key("")+" "+id, func() ([]byte, error) {
+		if now.stored {
+			return d.readNumbers(ctx, c)
+		}
+		return d.compare(now.Clips, now.from)
+	})
+	return now, err
+}
+
+func (d *Desk) readNumbers(ctx context.Context, c archive.Comparison) ([]byte, error) {
+	f, err := d.archive.OpenFile(ctx, FileOf(c.Files, ComparisonFile).SHA256)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	text, err := io.ReadAll(f)
+	if err != nil {
+		return nil, fmt.Errorf("reading a comparison: %w", err)
+	}
+	return text, nil
+}
+
+// comparedFrom reads what a stored comparison was made of.
+func (d *Desk) comparedFrom(ctx context.Context, c archive.Comparison) (comparedFrom, error) {
+	var from comparedFrom
+	f := FileOf(c.Files, comparedFile)
+	if f.SHA256 == "" {
+		return comparedFrom{SmallestChangeDeg: usualChangeDeg}, nil // made by another program: compared anew
+	}
+	return from, d.readNote(ctx, f, &from)
+}
+
+// DeleteComparison removes a comparison with what was made of it.
+func (d *Desk) DeleteComparison(ctx context.Context, id string) error {
+	if err := d.cancelReports(ctx, id); err != nil {
+		return err
+	}
+	return refusal.NoSuch("comparison", d.archive.DeleteComparison(ctx, id))
+}
+
+// dropReports removes what was made of an athlete's comparisons to be shared: it names
+// the athlete as they were called.
+func (d *Desk) dropReports(ctx context.Context, athleteID string) error {
+	list, err := d.archive.ComparisonsOf(ctx, athleteID)
+	if err != nil {
+		return err
+	}
+	for _, c := range list {
+		if err := d.dropReportsOf(ctx, c.ID); err != nil && !errors.Is(err, archive.ErrNotFound) {
+			return err
+		}
+	}
+	return nil
+}
+
+func (d *Desk) dropReportsOf(ctx context.Context, id string) error {
+	back, err := d.turns.take(ctx, id)
+	if err != nil {
+		return err
+	}
+	defer back()
+	c, err := d.archive.Comparison(ctx, id)
+	if err != nil {
+		return err
+	}
+	return d.archive.ReplaceComparisonFiles(ctx, id, slices.DeleteFunc(c.Files, isReport))
+}

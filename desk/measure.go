@@ -1,0 +1,250 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"runtime/debug"
+	"slices"
+	"strings"
+
+	"holdfast/archive"
+	"holdfast/desk/queue"
+	"holdfast/desk/refusal"
+	"holdfast/desk/work"
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision"
+)
+
+// again measures a clip anew with corrections and saves the result; seq is asked
+// for the number of the corrections only when the measuring went well. Who calls it has
+// the clip's turn.
+func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, seq func() (int, error)) error {
+	clip, err := d.archive.Clip(ctx, clipID)
+	if err != nil {
+		return err
+	}
+	track, err := d.Track(ctx, clip)
+	if err != nil {
+		return err
+	}
+	a, err := d.measured(clip, track, doc)
+	if err != nil {
+		return err
+	}
+	// The numbers are written in a moment; a job draws the stills after them.
+	var files []archive.File
+	for _, t := range report.Tables(a, track) {
+		f, err := d.put(ctx, t.Name, t.Write)
+		if err != nil {
+			return err
+		}
+		files = append(files, f)
+	}
+	with := d.orderOf(clip).MeasuredWith()
+	note, err := d.put(ctx, work.MeasuredWithFile, with.Write)
+	if err != nil {
+		return err
+	}
+	files = append(files, note)
+	n, err := seq()
+	if err != nil {
+		return err
+	}
+	// What shows the numbers of before goes with them: a missing picture is better than
+	// a wrong one, and the stills are drawn in a moment. A new name changes no number.
+	same := false
+	if was, err := d.measuredWithOf(ctx, clip); err == nil && was != nil && n == clip.Result.CorrectionSeq {
+		renamed := *was
+		renamed.Name = clip.Name
+		same = renamed == with
+	}
+	for _, f := range clip.Result.Files {
+		if FileOf(files, f.Name).Name == "" && (same || !strings.HasPrefix(f.Name, "annotated") && !isStill(f)) {
+			files = append(files, f)
+		}
+	}
+	saved, err := d.archive.SaveResult(ctx, clipID, files, n)
+	if err != nil {
+		return err
+	}
+	d.log.Info("measured again", "clip", clipID, "revision", saved.Revision)
+	d.opt.ClipChanged(clipID)
+	if same {
+		return nil
+	}
+	return d.drawStills(ctx, clipID)
+}
+
+// measured measures the track of a clip with what the coach gave and corrected. A panic,
+// which would be a fault of the program and not of the clip, becomes an error.
+func (d *Desk) measured(clip archive.Clip, track *vision.Track, doc json.RawMessage) (a *screening.Analysis, err error) {
+	before, err := d.Analysis(clip)
+	if err != nil {
+		return nil, err
+	}
+	corrections, err := readCorrections(doc)
+	if err != nil {
+		return nil, err
+	}
+	tempo, err := work.TempoOf(clip.Tempo)
+	if err != nil {
+		return nil, refusal.Badf("%v", err)
+	}
+	order := d.orderOf(clip)
+	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS} // no athlete: the name stands in the archive's row
+	if !corrections.Empty() {
+		opt.Corrections = corrections
+	}
+	info := before.Clip
+	info.Name, info.Path, info.SHA256 = clip.Name, clip.Name, clip.SHA256
+	defer func() {
+		if v := recover(); v != nil {
+			d.log.Error("measuring again panicked", "stack", string(debug.Stack()))
+			a, err = nil, &refusal.Error{Text: "these corrections cannot be measured", Hint: "undo the last one and try it otherwise", Err: fmt.Errorf("panic: %v", v)}
+		}
+	}()
+	if a, err = d.opt.Measure(info, track, opt); err != nil {
+		return nil, err
+	}
+	a.Clip.Name, a.Clip.SHA256, a.Clip.Path = clip.Name, clip.SHA256, ""
+	return a, nil
+}
+
+func readCorrections(doc json.RawMessage) (*screening.Corrections, error) {
+	var c screening.Corrections
+	if len(doc) > 0 {
+		if err := json.Unmarshal(doc, &c); err != nil {
+			return nil, fmt.Errorf("reading the corrections: %w: %w", archive.ErrDamaged, err)
+		}
+	}
+	return &c, nil
+}
+
+// drawStills queues the stills of a clip that was measured again, in place of
+// those that are being drawn of what it was before.
+func (d *Desk) drawStills(ctx context.Context, clipID string) error {
+	stills := jobOptions{Stills: true}
+	err := d.Queue.CancelAll(ctx, func(j archive.Job) bool {
+		return j.ClipID == clipID && j.State == archive.JobRunning && j.Kind == archive.JobRender && optionsOf(j) == stills
+	})
+	if err == nil {
+		_, err = d.addJob(ctx, archive.Job{ClipID: clipID, Kind: archive.JobRender}, stills)
+	}
+	return err
+}
+
+// stale says whether a clip was changed after its numbers were measured, for instance by a
+// program that was killed between the two. Of a result that does not say what it was
+// measured with nothing is outdated; one whose note cannot be read is measured again,
+// which writes it anew.
+func (d *Desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
+	_, seq, err := d.archive.CurrentCorrections(ctx, clip.ID)
+	if err != nil {
+		return false, err
+	}
+	was, err := d.measuredWithOf(ctx, clip)
+	return seq != clip.Result.CorrectionSeq || err != nil || was != nil && *was != d.orderOf(clip).MeasuredWith(), nil
+}
+
+// remeasure measures a clip with what was last said and corrected of it, unless its result
+// has that already.
+func (d *Desk) remeasure(ctx context.Context, clipID string) error {
+	back, err := d.turns.take(ctx, clipID)
+	if err != nil {
+		return err
+	}
+	defer back()
+	clip, err := d.archive.Clip(ctx, clipID)
+	if err != nil || clip.Result == nil {
+		return err
+	}
+	stale, err := d.stale(ctx, clip)
+	if err != nil || !stale {
+		return err
+	}
+	doc, seq, err := d.archive.CurrentCorrections(ctx, clipID)
+	if err != nil {
+		return err
+	}
+	return d.again(ctx, clipID, doc, func() (int, error) { return seq, nil })
+}
+
+// adopt queues what a program that was killed has left undone: the analysis of clips that
+// have neither a result nor a job, the measuring of those that were changed after it, and
+// the stills of those that have none. It returns how many jobs that are.
+func (d *Desk) adopt(ctx context.Context) (int, error) {
+	jobs, err := d.archive.Jobs(ctx, -1)
+	if err != nil {
+		return 0, err
+	}
+	of := map[string][]archive.Job{}
+	for _, j := range jobs {
+		of[j.ClipID] = append(of[j.ClipID], j)
+	}
+	athletes, err := d.archive.Athletes(ctx)
+	if err != nil {
+		return 0, err
+	}
+	n := 0
+	for _, a := range athletes {
+		clips, err := d.archive.ClipsOf(ctx, a.ID)
+		if err != nil {
+			return n, err
+		}
+		for _, c := range clips {
+			job, opt, err := d.missing(ctx, c, of[c.ID])
+			if err != nil {
+				return n, err
+			}
+			if job.Kind == "" {
+				continue
+			}
+			if _, err := d.addJob(ctx, job, opt); err != nil {
+				return n, err
+			}
+			n++
+		}
+	}
+	return n, nil
+}
+
+// missing returns the job that a clip wants which has had these; its kind is empty when it
+// wants none.
+func (d *Desk) missing(ctx context.Context, c archive.Clip, had []archive.Job) (archive.Job, jobOptions, error) {
+	if c.Result == nil {
+		if len(had) > 0 {
+			return archive.Job{}, jobOptions{}, nil
+		}
+		return archive.Job{ClipID: c.ID, Kind: archive.JobAnalyze}, jobOptions{}, nil
+	}
+	stale, err := d.stale(ctx, c)
+	if err != nil {
+		return archive.Job{}, jobOptions{}, err
+	}
+	if stale {
+		_, seq, err := d.archive.CurrentCorrections(ctx, c.ID)
+		// The change itself stands among the options, so that one which cannot be measured is
+		// tried once; to try it again is the coach's to say.
+		opt := jobOptions{Change: fmt.Sprintf("%d %+v", seq, d.orderOf(c).MeasuredWith())}
+		if err != nil || slices.ContainsFunc(had, func(j archive.Job) bool {
+			return j.Kind == archive.JobMeasure && optionsOf(j) == opt && (j.State == archive.JobFailed || queue.Unfinished(j))
+		}) {
+			return archive.Job{}, opt, err
+		}
+		return archive.Job{ClipID: c.ID, Kind: archive.JobMeasure}, opt, nil
+	}
+	stills := jobOptions{Stills: true}
+	drawn := slices.ContainsFunc(c.Result.Files, isStill) || slices.ContainsFunc(had, func(j archive.Job) bool {
+		// Another would not help; one that was cancelled said nothing.
+		return optionsOf(j) == stills && j.State != archive.JobCancelled && (j.State == archive.JobWaiting || !j.CreatedAt.Before(c.Result.CreatedAt))
+	})
+	if drawn {
+		return archive.Job{}, stills, nil
+	}
+	if a, err := d.Summary(c); err != nil || len(a.Reps) == 0 {
+		return archive.Job{}, stills, nil // nothing to draw, or nothing to draw it from
+	}
+	return archive.Job{ClipID: c.ID, Kind: archive.JobRender}, stills, nil
+}

@@ -1,0 +1,3 @@
+package desk
+
+import _ "holdfast/archive"

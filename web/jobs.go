@@ -1,0 +1,222 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/desk/queue"
+	"holdfast/printable"
+)
+
+// jobView is a job as the page shows it.
+type jobView struct {
+	ID          string    `json:"id"`
+	ClipID      string    `json:"clip_id"`   // empty: of a comparison
+	ClipName    string    `json:"clip_name"` // those of all clips of a comparison
+	AthleteID   string    `json:"athlete_id"`
+	AthleteName string    `json:"athlete_name"`
+	Kind        string    `json:"kind"`
+	State       string    `json:"state"`
+	Stage       string    `json:"stage"`
+	Done        int       `json:"done"`
+	Total       int       `json:"total"`
+	RateHz      *float64  `json:"rate_hz"` // steps a second; null when not known
+	LeftS       *float64  `json:"left_s"`  // seconds left of the stage; null when not known
+	Error       string    `json:"error"`
+	Hint        string    `json:"hint"`
+	Position    int       `json:"position"` // in the queue, from 1; 0 when it does not wait
+	Attempt     int       `json:"attempt"`
+	CreatedAt   time.Time `json:"created_at"`
+}
+
+// jobOrder is the order in which the page lists jobs: what is at work first, then what
+// waits as its turn will come, then what has ended, the latest first.
+func jobOrder(a, b archive.Job) int {
+	rank := func(j archive.Job) int {
+		switch {
+		case j.State == archive.JobRunning:
+			return 0
+		case j.State == archive.JobWaiting:
+			return 1 + slices.Index([]string{archive.JobMeasure, archive.JobReport, archive.JobAnalyze, archive.JobRender}, j.Kind)
+		}
+		return 5
+	}
+	later := a.CreatedAt.Compare(b.CreatedAt)
+	if !queue.Unfinished(a) {
+		later = -later
+	}
+	return cmp.Or(cmp.Compare(rank(a), rank(b)), later)
+}
+
+// shownJob says whether the page lists a job. Of what nobody asked for it shows what may
+// be waited for; a report that has ended is told to whoever asked for it.
+func shownJob(j archive.Job) bool {
+	switch {
+	case queue.Unfinished(j):
+		return true
+	case j.Kind == archive.JobReport:
+		return false
+	}
+	return desk.AskedFor(j) || j.State == archive.JobFailed
+}
+
+// jobs lists the queue.
+func (s *Server) jobs(ctx context.Context) ([]jobView, error) {
+	list, err := s.desk.Queue.List(ctx, queue.Listed)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(list, jobOrder)
+	names := jobNames{s: s, clips: map[string]archive.Clip{}, athletes: map[string]string{}}
+	views := make([]jobView, 0, len(list))
+	position := 0
+	for _, j := range list {
+		if !shownJob(j) {
+			continue
+		}
+		v := jobView{
+			ID: j.ID, ClipID: j.ClipID, Kind: j.Kind, State: string(j.State), Stage: j.Stage, Done: j.Done, Total: j.Total,
+			Error: j.Error, Hint: j.Hint, Attempt: j.Attempt, CreatedAt: j.CreatedAt,
+		}
+		if err := names.fill(ctx, j, &v); err != nil {
+			return nil, err
+		}
+		if j.State == archive.JobWaiting {
+			position++
+			v.Position = position
+		}
+		if p, at := s.desk.Queue.Progress(j.ID); at {
+			v.Stage, v.Done, v.Total = p.Stage, p.Done, p.Total
+			v.RateHz, v.LeftS = oneDecimal(p.RateHz), oneDecimal(p.LeftS)
+		}
+		views = append(views, v)
+	}
+	return views, nil
+}
+
+// jobNames finds what the clips and athletes of jobs are called; each is looked up once.
+type jobNames struct {
+	s        *Server
+	clips    map[string]archive.Clip
+	athletes map[string]string
+}
+
+func (n jobNames) fill(ctx context.Context, j archive.Job, v *jobView) error {
+	ids := []string{j.ClipID}
+	if j.ComparisonID != "" {
+		c, err := n.s.archive.Comparison(ctx, j.ComparisonID)
+		if err != nil && !errors.Is(err, archive.ErrNotFound) {
+			return err
+		}
+		ids = c.ClipIDs
+	}
+	var names []string
+	for _, id := range ids {
+		clip, known := n.clips[id]
+		if !known {
+			var err error
+			if clip, err = n.s.archive.Clip(ctx, id); err != nil && !errors.Is(err, archive.ErrNotFound) {
+				return err
+			}
+			n.clips[id] = clip
+		}
+		names, v.AthleteID = append(names, clip.Name), clip.AthleteID
+	}
+	v.ClipName = strings.Join(names, ", ")
+	name, known := n.athletes[v.AthleteID]
+	if !known && v.AthleteID != "" {
+		a, err := n.s.archive.Athlete(ctx, v.AthleteID)
+		if err != nil && !errors.Is(err, archive.ErrNotFound) {
+			return err
+		}
+		name = a.Name
+		n.athletes[v.AthleteID] = name
+	}
+	v.AthleteName = name
+	return nil
+}
+
+// oneDecimal is a number to be shown; nil for one that is not known.
+func oneDecimal(x float64) *float64 {
+	if x == 0 {
+		return nil
+	}
+	x = math.Round(10*x) / 10
+	return &x
+}
+
+// jobsText is the queue as JSON at one of its versions.
+type jobsText struct {
+	version int
+	text    []byte
+}
+
+// jobsJSON is the queue as JSON. Pages that ask at the same time get the same.
+func (s *Server) jobsJSON(ctx context.Context) ([]byte, error) {
+	version := s.desk.Queue.Version()
+	if last := s.lastJobs.Load(); last != nil && last.version == version {
+		return last.text, nil
+	}
+	text, err, _ := s.listing.Do(fmt.Sprint(version), func() (any, error) {
+		list, err := s.jobs(context.WithoutCancel(ctx))
+		if err != nil {
+			return nil, err
+		}
+		text, err := json.Marshal(struct {
+			Jobs []jobView `json:"jobs"`
+		}{list})
+		if err != nil {
+			return nil, fmt.Errorf("writing the queue: %w", err)
+		}
+		text = printable.JSON(text)
+		s.lastJobs.Store(&jobsText{version, text})
+		return text, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return text.([]byte), nil
+}
+
+func (s *Server) handleJobs(w http.ResponseWriter, r *http.Request) {
+	list, err := s.jobsJSON(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	_, _ = w.Write(list)
+}
+
+// queued is the answer to what became a job.
+type queued struct {
+	Job string `json:"job"`
+}
+
+// handleMeasure queues the analysis of a clip that has no result.
+func (s *Server) handleMeasure(w http.ResponseWriter, r *http.Request) {
+	job, err := s.desk.Analyze(r.Context(), r.PathValue("id"))
+	s.reply(w, r, http.StatusAccepted, queued{job.ID}, err)
+}
+
+func (s *Server) handleCancel(w http.ResponseWriter, r *http.Request) {
+	s.reply(w, r, http.StatusOK, struct {
+		Cancelled bool `json:"cancelled"`
+	}{true}, s.desk.Cancel(r.Context(), r.PathValue("id")))
+}
+
+func (s *Server) handleRetry(w http.ResponseWriter, r *http.Request) {
+	job, err := s.desk.Retry(r.Context(), r.PathValue("id"))
+	s.reply(w, r, http.StatusCreated, queued{job.ID}, err)
+}
