@@ -438,3 +438,67 @@ func FuzzUploadNote(f *testing.F) {
 		}
 	})
 }
+
+// A manifest that begins like a video, or refers to one, is refused on every way in, and
+// nothing of it is kept.
+func TestManifestsAreRefused(t *testing.T) {
+	private := filepath.Join(t.TempDir(), "private.mp4")
+	if err := os.WriteFile(private, []byte(movie("private")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	box := func(kind, content string) string {
+		n := len(content) + 8
+		return string([]byte{byte(n >> 24), byte(n >> 16), byte(n >> 8), byte(n)}) + kind + content
+	}
+	mpd := `<MPD xmlns="urn:mpeg:dash:schema:mpd:2011" profiles="urn:mpeg:dash:profile:isoff-on-demand:2011" type="static"><Period><AdaptationSet
+ mimeType="video/mp4"><Representation id="1" bandwidth="1"><BaseURL>file://` + private + `</BaseURL></Representation></AdaptationSet></Period></MPD>`
+	elsewhere := strings.Replace(MovieStart, "\x00\x00\x00\x0curl \x00\x00\x00\x01", "\x00\x00\x00\x0calis\x00\x00\x00\x00", 1)
+	// The reference grows by 8 bytes, and so do the boxes around it.
+	elsewhere = strings.Replace(elsewhere, "\x0calis\x00\x00\x00\x00", "\x14alis\x00\x00\x00\x00/private", 1)
+	for _, name := range []string{"moov", "trak", "mdia", "minf", "dinf", "dref"} {
+		i := strings.Index(elsewhere, name)
+		elsewhere = elsewhere[:i-1] + string([]byte{elsewhere[i-1] + 8}) + elsewhere[i:]
+	}
+	tests := map[string]string{
+		"DASH behind four letters":        "<!--ftypisom-->" + mpd,
+		"DASH behind other letters":       "<!--free-->" + mpd,
+		"DASH in a box":                   box("ftyp", "isom\x00\x00\x00\x00") + box("free", mpd),
+		"DASH behind Matroska's letters":  "\x1A\x45\xDF\xA3" + mpd,
+		"HLS behind a programme stream's": "\x00\x00\x01\xBA\n#EXTM3U\n#EXTINF:1,\nfile://" + private + "\n",
+		"a list behind AVI's":             "RIFF\x00\x00\x00\x00AVI \nffconcat version 1.0\nfile " + private + "\n",
+		"a track in another file":         elsewhere + "x",
+		"a text in step with packets":     strings.Repeat("G"+strings.Repeat("x", 187), 20),
+	}
+	b := newIdleBench(t, nil)
+	for name, content := range tests {
+		if !looksLikeVideo([]byte(content)[:min(len(content), headBytes)]) {
+			t.Errorf("%s: the first look refuses it already, and the test shows nothing", name)
+		}
+		body, kind := form([]string{"athlete_name=Sam Example"}, "clip.mp4="+content)
+		w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
+		if w.Code != 415 {
+			t.Errorf("%s as a form: %d %s, want 415", name, w.Code, w.Body)
+		}
+		var begun struct{ ID string }
+		b.want(201, "POST", "/api/uploads", fmt.Sprintf(`{"name":"clip.mp4","size":%d,"athlete_name":"Sam Example"}`, len(content)), &begun)
+		for _, want := range []int{415, 404} { // and is gone
+			w := b.send("PATCH", "/api/uploads/"+begun.ID, strings.NewReader(content), func(r *http.Request) { r.Header.Set("Upload-Offset", "0") })
+			if w.Code != want {
+				t.Errorf("%s in pieces: %d %s, want %d", name, w.Code, w.Body, want)
+			}
+		}
+	}
+	if list, err := b.s.archive.Jobs(t.Context(), 10); err != nil || len(list) != 0 {
+		t.Errorf("refused uploads left %d jobs (%v)", len(list), err)
+	}
+	for _, dir := range []string{"files", "tmp", "uploads"} {
+		_ = filepath.WalkDir(filepath.Join(b.s.archive.Dir(), dir), func(path string, d os.DirEntry, err error) error {
+			if err == nil && d.Type().IsRegular() {
+				if text, err := os.ReadFile(path); err == nil && strings.Contains(string(text), "private") {
+					t.Errorf("%s was kept", path)
+				}
+			}
+			return nil
+		})
+	}
+}
