@@ -16,68 +16,6 @@ import (
 	"holdfast/desk/refusal"
 )
 
-// api registers the routes that programs and the page's scripts use.
-func (s *Server) api(mux *http.ServeMux) {
-	for pattern, h := range map[string]http.HandlerFunc{
-		"POST /api/login":  s.handleLogin,
-		"POST /login":      s.handleLoginForm,
-		"POST /api/logout": s.handleLogout,
-		"GET /qr.svg":      s.handleQR,
-		"GET /api/address": s.handleAddress,
-
-		"POST /api/clips":          s.handleUpload,
-		"POST /api/uploads":        s.handleBegin,
-		"GET /api/uploads/{id}":    s.handleOffset,
-		"PATCH /api/uploads/{id}":  s.handlePiece,
-		"DELETE /api/uploads/{id}": s.handleAbandon,
-
-		"GET /api/jobs":              s.handleJobs,
-		"GET /api/events":            s.handleEvents,
-		"POST /api/jobs/{id}/cancel": s.handleCancel,
-		"POST /api/jobs/{id}/retry":  s.handleRetry,
-
-		"GET /api/athletes":              s.handleAthletes,
-		"POST /api/athletes":             s.handleNewAthlete,
-		"GET /api/athletes/{id}":         s.handleAthlete,
-		"PATCH /api/athletes/{id}":       s.handleChangeAthlete,
-		"DELETE /api/athletes/{id}":      s.handleDeleteAthlete,
-		"GET /api/athletes/{id}/history": s.handleHistory,
-		"GET /api/athletes/{id}/export":  s.handleExport,
-		"PATCH /api/visits/{id}":         s.handleChangeVisit,
-		"DELETE /api/visits/{id}":        s.handleDeleteVisit,
-		"POST /api/example":              s.handleExample,
-		"DELETE /api/example":            s.handleNoExample,
-
-		"GET /api/clips/{id}":                   s.handleClip,
-		"PATCH /api/clips/{id}":                 s.handleChangeClip,
-		"DELETE /api/clips/{id}":                s.handleDeleteClip,
-		"GET /api/clips/{id}/analysis":          s.handleAnalysis,
-		"GET /api/clips/{id}/frames":            s.handleFrames,
-		"POST /api/clips/{id}/measure":          s.handleMeasure,
-		"POST /api/clips/{id}/corrections":      s.handleCorrect,
-		"POST /api/clips/{id}/corrections/undo": s.handleUndo,
-		"POST /api/clips/{id}/corrections/redo": s.handleRedo,
-		"POST /api/clips/{id}/render":           s.handleRender,
-		"GET /clips/{id}/video":                 s.handleVideo,
-		"GET /clips/{id}/files/{name...}":       s.handleClipFile,
-
-		"POST /api/comparisons":                   s.handleCompare,
-		"GET /api/comparisons/{id}":               s.handleComparison,
-		"DELETE /api/comparisons/{id}":            s.handleDeleteComparison,
-		"POST /api/comparisons/{id}/files/{name}": s.handleMakeReport,
-		"GET /comparisons/{id}/files/{name...}":   s.handleComparisonFile,
-
-		"/api/": s.handleNoRoute,
-	} {
-		mux.HandleFunc(pattern, h)
-	}
-}
-
-// handleNoRoute answers what no route of the API takes.
-func (s *Server) handleNoRoute(w http.ResponseWriter, r *http.Request) {
-	s.fail(w, r, &problem{status: http.StatusNotFound, text: "the API has no such address, or not with this method"})
-}
-
 // fileView is a file of a result as the page sees it.
 type fileView struct {
 	Name      string `json:"name"`

@@ -87,8 +87,8 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	w.Header().Del("Content-Disposition")
 	w.Header().Del("Content-Encoding")
 	w.Header().Del("ETag")
-	if s.errorPage != nil && r.Method == http.MethodGet && wantsPage(r) {
-		s.errorPage(w, r, p.status, p.text, hint)
+	if r.Method == http.MethodGet && wantsPage(r) {
+		s.showError(w, r, p.status, p.text, hint)
 		return
 	}
 	s.answer(w, r, p.status, struct {

@@ -136,26 +136,6 @@ type page struct {
 	Body     any
 }
 
-// pages registers the pages for people and their assets.
-func (s *Server) pages(mux *http.ServeMux) {
-	s.errorPage = s.showError
-	for pattern, h := range map[string]http.HandlerFunc{
-		"GET /{$}":                     s.homePage,
-		"GET /recent":                  s.recentPart,
-		"GET /athletes":                s.athletesPage,
-		"GET /athletes/{id}":           s.athletePage,
-		"GET /clips/{id}":              s.clipPage,
-		"GET /compare":                 s.comparePage,
-		"GET /comparisons/{id}":        s.comparisonPage,
-		"GET /login":                   s.loginPage,
-		"GET /about":                   s.aboutPage,
-		"GET /assets/{hash}/{name...}": s.sendAsset,
-		"/":                            func(w http.ResponseWriter, r *http.Request) { s.fail(w, r, notFound("page")) },
-	} {
-		mux.HandleFunc(pattern, h)
-	}
-}
-
 // sendAsset sends a file that is built into the program.
 func (s *Server) sendAsset(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")

@@ -314,11 +314,12 @@ const (
 func (s *Server) protect(mux *http.ServeMux) http.Handler {
 	crossOrigin := http.NewCrossOriginProtection()
 	inner := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if err := s.check(w, r, crossOrigin); err != nil {
+		needs := needsOf(mux, r)
+		if err := s.check(r, needs, crossOrigin); err != nil {
 			s.fail(w, r, err)
 			return
 		}
-		if s.letIn(w, r) {
+		if s.letIn(w, r, needs) {
 			mux.ServeHTTP(w, r)
 		}
 	})
@@ -389,7 +390,7 @@ func (r *refusing) Unwrap() http.ResponseWriter { return r.ResponseWriter }
 
 // check refuses what no page of ours sends: another name for this server, and
 // requests that another site makes the browser send.
-func (s *Server) check(w http.ResponseWriter, r *http.Request, crossOrigin *http.CrossOriginProtection) error {
+func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOriginProtection) error {
 	if !s.gate.answersTo(r.Host) {
 		return &problem{status: http.StatusMisdirectedRequest, text: "the page does not answer to this name",
 			hint: "open it under the address that holdfast serve printed"}
@@ -413,7 +414,7 @@ func (s *Server) check(w http.ResponseWriter, r *http.Request, crossOrigin *http
 		return forbidden
 	}
 	// A form of another site cannot set a header of its own.
-	if r.Header.Get("X-Holdfast") != "1" && r.URL.Path != "/login" {
+	if r.Header.Get("X-Holdfast") != "1" && needs != needsForm {
 		return &problem{status: http.StatusForbidden, text: "the header X-Holdfast: 1 is missing", hint: "a script that changes something must send it"}
 	}
 	return nil
@@ -426,7 +427,7 @@ func sameOrigin(origin, host string) bool {
 }
 
 // letIn answers everything about logging in, and says whether to go on.
-func (s *Server) letIn(w http.ResponseWriter, r *http.Request) bool {
+func (s *Server) letIn(w http.ResponseWriter, r *http.Request, needs need) bool {
 	switch {
 	case r.URL.Path == "/login" && r.Method == http.MethodGet && r.URL.Query().Has("token"):
 		c := s.gate.redeem(r.URL.Query().Get("token"))
@@ -438,9 +439,7 @@ func (s *Server) letIn(w http.ResponseWriter, r *http.Request) bool {
 		http.SetCookie(w, c)
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return false
-	case r.URL.Path == "/login" || r.URL.Path == "/api/login" || strings.HasPrefix(r.URL.Path, "/assets/"):
-		return true
-	case s.gate.admits(r):
+	case needs != needsSession || s.gate.admits(r):
 		return true
 	case (r.Method == http.MethodGet || r.Method == http.MethodHead) && wantsPage(r):
 		w.Header().Set("Cache-Control", "no-store")

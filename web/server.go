@@ -61,9 +61,6 @@ type Server struct {
 
 	listing  singleflight.Group // of jobs
 	lastJobs atomic.Pointer[jobsText]
-
-	// errorPage shows an error to a person; set by pages, nil: plain JSON.
-	errorPage func(w http.ResponseWriter, r *http.Request, status int, text, hint string)
 }
 
 // NewServer returns a server for an open archive, which stays the caller's to close
@@ -90,10 +87,7 @@ func NewServer(opt Options) (*Server, error) {
 	if s.intake, err = newIntake(s, filepath.Join(s.archive.Dir(), archive.UploadsFolder)); err != nil {
 		return nil, fmt.Errorf("looking for unfinished uploads: %w", err)
 	}
-	mux := http.NewServeMux()
-	s.api(mux)
-	s.pages(mux)
-	s.handler = s.protect(mux)
+	s.handler = s.protect(s.mux())
 	return s, nil
 }
 
