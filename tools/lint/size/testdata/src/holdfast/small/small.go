@@ -1,0 +1,3 @@
+package small
+
+var A = 1
