@@ -19,7 +19,7 @@ var most = 2500
 
 // longer lists the packages that have more, with how many they may have until they are
 // split. The list only shrinks: a number is never raised, and a package that has come
-// below most is taken out.
+// well below most is taken out.
 var longer = map[string]int{
 	"holdfast/archive":                   4000,
 	"holdfast/cmd/holdfast":              3000,
@@ -51,7 +51,7 @@ func run(pass *analysis.Pass) (any, error) {
 	at := pass.Files[first].Name.Pos()
 	allowed, listed := longer[path]
 	switch {
-	case listed && lines <= most:
+	case listed && lines < most*9/10: // below that it has room to grow into
 		pass.Reportf(at, "%s has %d lines: take it out of the list in tools/lint/size", path, lines)
 	case listed && lines > allowed:
 		pass.Reportf(at, "%s has %d lines, and is to be split, not to grow beyond %d", path, lines, allowed)
