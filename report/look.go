@@ -72,6 +72,12 @@ func (m *motion) bodyAt(timeS float64, to vision.Affine) fitted {
 	if to.A < 0 {
 		b.forward = -b.forward
 	}
+	if m.guessed(timeS) {
+		for j := range b.deg {
+			b.deg[j] = math.NaN()
+		}
+		return b
+	}
 	for _, bone := range bones {
 		for _, name := range bone {
 			if p := m.point(name, timeS); !p.Missing() {

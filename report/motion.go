@@ -132,6 +132,15 @@ func (m *motion) flag(flags []bool, timeS float64) bool {
 // filled says whether the motion at a time was filled in, not tracked.
 func (m *motion) filled(timeS float64) bool { return m.flag(m.a.Series.Filled, timeS) }
 
+// surelyFilledS is for how long, in seconds, filled motion may be shown before and after what was
+// tracked: a skeleton further from it lies beside the body. Common practice, no source.
+const surelyFilledS = 0.05
+
+// guessed says whether the motion at a time lies in the middle of a long stretch that was filled in.
+func (m *motion) guessed(timeS float64) bool {
+	return m.filled(timeS-surelyFilledS) && m.filled(timeS) && m.filled(timeS+surelyFilledS)
+}
+
 // missing says whether nothing is known of the motion at a time.
 func (m *motion) missing(timeS float64) bool {
 	_, _, _, ok := m.sample(timeS)

@@ -842,3 +842,21 @@ func TestSmallAthleteIsShownLarge(t *testing.T) {
 		an.close()
 	}
 }
+
+// The middle of a long stretch that was filled in shows no skeleton, its ends and a short one do.
+func TestNoSkeletonInALongGap(t *testing.T) {
+	a, _ := truthAnalysis(t, "slow_30", "slow")
+	m := newMotion(sized(a, 1))
+	m.a.Series.Filled = make([]bool, len(m.t))
+	at := func(timeS float64) int { i, _, _, _ := m.sample(timeS); return i }
+	for i := at(1); i < at(1.4); i++ {
+		m.a.Series.Filled[i] = true
+	}
+	m.a.Series.Filled[at(2)] = true
+	for timeS, drawn := range map[float64]bool{0.5: true, 0.99: true, 1.2: false, 1.6: true, 2: true} {
+		b := m.bodyAt(timeS, vision.Affine{A: 1, E: 1})
+		if got := len(b.points) > 0; got != drawn || math.IsNaN(b.deg[knee]) == drawn {
+			t.Errorf("at %.2f s: %d points, the knee at %.0f degrees", timeS, len(b.points), b.deg[knee])
+		}
+	}
+}
