@@ -204,7 +204,7 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 		mean := alone.Mean(co)
 		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95(), ZeroKnown: groups[i].zeroKnownAt(p)}
 		switch {
-		case len(mine.Values) == 0:
+		case len(mine.Values) == 0 || 2*len(mine.Values) < len(groups[i].Reps): // hardly known: points to nothing
 		case at.Rank == 1:
 			easiest, settled = mine, 1
 			if opt.short(p, mine.Mean(co)) {

@@ -47,6 +47,30 @@ func TestLadder(t *testing.T) {
 	}
 }
 
+// A reading that is known of fewer than half of the reps points to nothing.
+func TestLadderPointsOnlyByKnownReadings(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		reps int // of each tempo
+		slow []float64
+		fast []float64
+		to   PointsTo
+	}{
+		{"all known", 3, []float64{16, 15, 17}, []float64{16, 16, 17}, PointsToRange},
+		{"half known", 4, []float64{16, 15}, []float64{16, 16}, PointsToRange},
+		{"one of three", 3, []float64{16}, []float64{16, 16, 17}, ""},
+		{"none known", 3, nil, nil, ""},
+		{"fast hardly known", 4, []float64{0, 0.5, 0, 0}, []float64{15}, ""},
+	} {
+		slow, fast := rungGroup(events.TempoSlow, PositionHeel, c.slow...), rungGroup(events.TempoFast, PositionHeel, c.fast...)
+		slow.Reps, fast.Reps = make([]Rep, c.reps), make([]Rep, c.reps)
+		r := ladderOf([]Group{slow, fast}, CompareOptions{}).Rungs[PositionHeel]
+		if r.PointsTo != c.to || c.to == "" && r.First != "" {
+			t.Errorf("%s: first outside at %q, points to %q, want %q", c.name, r.First, r.PointsTo, c.to)
+		}
+	}
+}
+
 // What a loss at speed points to, a loss under load or from day to day does not.
 func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
 	for _, axis := range []Axis{axisTempo, AxisLoad, AxisFatigue, AxisDay, AxisSide, AxisClip} {
