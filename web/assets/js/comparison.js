@@ -1,17 +1,15 @@
 // The page of a comparison.
 import { call, get, post, save } from "./api.js";
-import { axis, chart, inks, onTheme, tempoLook } from "./chart.js";
-import { fade } from "./colours.js";
-import { $, $$, complain, fill, focused, h, say, svg, toast } from "./dom.js";
-import { Duo, still } from "./duo.js";
-import { bottomDeg, date, deg, known, list, noZero, num, range } from "./format.js";
-import { curves as kinds, Motion } from "./motion.js";
-import { doing, estimate, jointNames, lessWords, tempo, verdict } from "./signs.js";
+import { showCurves } from "./comparison_curves.js";
+import { startDuo } from "./comparison_duo.js";
+import { nameSides, rank, tag, word } from "./comparison_sides.js";
+import { $, complain, fill, focused, h, say } from "./dom.js";
+import { still } from "./duo.js";
+import { bottomDeg, deg, known, list, noZero, num, range } from "./format.js";
+import { Motion } from "./motion.js";
+import { doing, estimate, jointNames, lessWords, verdict } from "./signs.js";
 
 const id = $("#comparison-page").dataset.comparison;
-const rank = { slow: 0, fast: 1, jump: 2, first: 0, second: 1, third: 2 };
-// Where clips of one tempo are compared, they have the looks of the tempos of the same place.
-const looks = { first: "slow", second: "fast", third: "jump" };
 const joints = ["ankle", "knee", "hip"];
 /** @import { Comparison, MeasuredClip, Pair } from "api" */
 
@@ -22,13 +20,13 @@ let said;
 let clips;
 /** @type {Pair} */
 let pair;
-let charts = [];
 
 async function load() {
   const answer = await get(`/api/comparisons/${id}`);
   doc = answer.comparison;
   said = answer.said;
   clips = answer.clips;
+  nameSides(doc);
   await Promise.all(
     clips.map(async (c) => {
       const [analysis, frames] = await Promise.all([
@@ -54,17 +52,8 @@ async function load() {
   showLadder();
   showLanding();
   showDownloads(answer.files);
-  startDuo();
+  startDuo(doc, clips, pair, showLanding);
 }
-
-/** What a tempo or a side is called. */
-function word(key) {
-  const words = doc.sides?.find((s) => s.key === key)?.words;
-  return words ? (/^\d{4}-\d\d-\d\d$/.test(words) ? date(words) : words) : key;
-}
-
-const tag = (key) => tempo(looks[key] || key, word(key));
-const lookOf = (key) => tempoLook(looks[key] || key);
 
 /** The pair that tells most: the easiest baseline against the hardest challenge. */
 function headline() {
@@ -152,7 +141,7 @@ function showPairs() {
   fill($("#pairs"), tabs);
   if (kept) $(`[data-testid="${kept}"]`)?.focus();
   showTable();
-  showCurves();
+  showCurves(pair);
 }
 
 function showTable() {
@@ -259,155 +248,6 @@ function showTable() {
     (told ? ` Filmed again, the test tells apart ${told}.` : "") +
     (unzeroed ? ` ${noZero}` : "");
 }
-
-const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };
-
-function lineSample(t) {
-  const look = lookOf(t);
-  const s = svg("svg", { width: 44, height: 12, viewBox: "0 0 44 12", "aria-hidden": "true" });
-  s.append(
-    svg("line", {
-      x1: 0,
-      y1: 6,
-      x2: 44,
-      y2: 6,
-      stroke: look.color,
-      "stroke-width": 2.6,
-      "stroke-dasharray": look.dash.join(" ") || "none",
-    }),
-  );
-  return s;
-}
-
-function showCurves() {
-  for (const c of charts) c.end();
-  charts = [];
-  const look = inks(false);
-  fill(
-    $("#legend"),
-    [pair.baseline, pair.challenge].map((t) => h("span", {}, lineSample(t), tag(t))),
-    h("span", {}, "▼ falls short from here"),
-    h("span", {}, "▲ goes beyond from here"),
-  );
-  const tempos = [pair.baseline, pair.challenge].map(lookOf);
-  fill($("#charts"));
-  for (const c of pair.curves || []) {
-    const kind = kinds.find((k) => k.key === c.angle);
-    const name = kind ? kind.name : c.angle.replaceAll("_", " ");
-    const el = h("div", { class: "chart" });
-    const only = !c.challenge_deg
-      ? `, ${word(pair.baseline)} only`
-      : !c.baseline_deg
-        ? `, ${word(pair.challenge)} only`
-        : "";
-    $("#charts").append(
-      h(
-        "figure",
-        { class: "chart-box" },
-        h("figcaption", { class: "chart-title" }, `${name}, ${partWords[c.part] || c.part}${only}`),
-        el,
-      ),
-    );
-    const x = Array.from({ length: 101 }, (_, i) => i);
-    const empty = x.map(() => null);
-    const band = (b, k) => (b ? b.map((v) => v[k]) : empty);
-    const none = { stroke: "transparent", width: 0, points: { show: false } };
-    const wash = (color) => fade(color, 0.2);
-    const words = [];
-    if (known(c.lost_from_pct)) words.push(`falls short from ${num(c.lost_from_pct)} per cent on`);
-    if (known(c.gained_from_pct)) words.push(`goes beyond from ${num(c.gained_from_pct)} per cent on`);
-    charts.push(
-      chart(
-        el,
-        {
-          padding: [8, 14, 0, 0],
-          cursor: { show: false },
-          scales: { x: { time: false, range: () => [0, 100] } },
-          axes: [
-            axis(look, `% of the ${partWords[c.part] || c.part}`, {
-              side: 2,
-              size: 26,
-              label_size: 16,
-              splits: () => [0, 25, 50, 75, 100],
-            }),
-            axis(look, "Angle, °", { side: 3, size: 40 }),
-          ],
-          series: [
-            {},
-            { ...none },
-            { ...none },
-            { ...none },
-            { ...none },
-            { stroke: tempos[0].color, dash: tempos[0].dash, width: 2.2, points: { show: false } },
-            { stroke: tempos[1].color, dash: tempos[1].dash, width: 2.2, points: { show: false } },
-          ],
-          bands: [
-            { series: [2, 1], fill: wash(tempos[0].color) },
-            { series: [4, 3], fill: wash(tempos[1].color) },
-          ],
-          hooks: { draw: [(u) => marks(u, c, look)] },
-        },
-        [
-          x,
-          band(c.baseline_band_deg, 0),
-          band(c.baseline_band_deg, 1),
-          band(c.challenge_band_deg, 0),
-          band(c.challenge_band_deg, 1),
-          c.baseline_deg || empty,
-          c.challenge_deg || empty,
-        ],
-        {
-          height: 190,
-          label:
-            `${name} in the ${partWords[c.part] || c.part}: ${word(pair.baseline)} and ${word(pair.challenge)}. ` +
-            (words.length
-              ? `The ${word(pair.challenge)} curve ${words.join(" and ")}.`
-              : "The bands do not part for good."),
-        },
-      ),
-    );
-  }
-  if (!(pair.curves || []).length) fill($("#charts"), h("p", { class: "muted" }, "There are no curves for this pair."));
-}
-
-/** Marks where the challenge parts from the baseline. */
-function marks(u, c, look) {
-  const px = devicePixelRatio;
-  const ctx = u.ctx;
-  for (const [at, down] of [
-    [c.lost_from_pct, true],
-    [c.gained_from_pct, false],
-  ]) {
-    if (!known(at)) continue;
-    const x = u.valToPos(at, "x", true);
-    const { top, height } = u.bbox;
-    const y = top + height;
-    const s = 5 * px;
-    ctx.strokeStyle = look.quiet;
-    ctx.setLineDash([3 * px, 3 * px]);
-    ctx.lineWidth = px;
-    ctx.beginPath();
-    ctx.moveTo(x, top);
-    ctx.lineTo(x, y);
-    ctx.stroke();
-    ctx.setLineDash([]);
-    ctx.fillStyle = look.ink;
-    ctx.beginPath();
-    if (down) {
-      ctx.moveTo(x - s, y - 2.2 * s);
-      ctx.lineTo(x + s, y - 2.2 * s);
-      ctx.lineTo(x, y - 0.4 * s);
-    } else {
-      ctx.moveTo(x - s, y - 0.4 * s);
-      ctx.lineTo(x + s, y - 0.4 * s);
-      ctx.lineTo(x, y - 2.2 * s);
-    }
-    ctx.fill();
-  }
-}
-onTheme(() => {
-  if (pair) showCurves();
-});
 
 // The ladder and the landing.
 
@@ -622,172 +462,6 @@ $("#delete-yes").addEventListener("click", () =>
     complain,
   ),
 );
-
-// The two videos.
-
-function startDuo() {
-  const duo = new Duo({ left: $("#left"), right: $("#right"), box: $("#videos"), shown: showTime });
-  const scrub = $("#scrub");
-  const options = clips.flatMap((c, i) =>
-    c.motion.reps
-      .filter((r) => !r.partial && (!doc.sides || r.tempo === doc.tempo))
-      .map((r) => ({
-        key: `${i}:${r.number}`,
-        clip: c,
-        rep: r,
-        tag: () => (doc.sides ? tag(doc.sides[i].key) : tempo(r.tempo)),
-        text: `${doc.sides ? word(doc.sides[i].key) : r.tempo}, rep ${num(r.number)}, ${c.name}`,
-      })),
-  );
-  const find = (key) => options.find((o) => o.key === key);
-  for (const [i, name] of ["left", "right"].entries()) {
-    const select = $(`#${name}-rep`);
-    fill(
-      select,
-      options.map((o) => h("option", { value: o.key }, o.text)),
-    );
-    const want = i ? `${pair.challenge_clip}:${pair.challenge_rep}` : `${pair.baseline_clip}:${pair.baseline_rep}`;
-    select.value = find(want) ? want : options[Math.min(i, options.length - 1)].key;
-    const choose = () => {
-      const o = find(select.value);
-      duo.choose(i, o.clip, o.rep);
-      fill($(`#${name}-cap`), o.tag(), ` ${o.clip.name}, rep ${num(o.rep.number)}`);
-      if (duo.ready) limits();
-    };
-    select.addEventListener("change", choose);
-    choose();
-  }
-  function limits() {
-    const landing = duo.sides.some((s) => s.rep.flight_s > 0);
-    $("#lock-field").hidden = !landing;
-    if (!landing && duo.key !== "bottom_s") {
-      duo.key = "bottom_s";
-      $("#lock").value = duo.key;
-    }
-    lockWords();
-    const [lo, hi] = duo.range;
-    scrub.min = String(lo);
-    scrub.max = String(hi);
-    scrub.step = "any";
-    duo.seek(duo.t);
-  }
-  function place() {
-    return duo.key === "landing_bottom_s" ? "landing bottom" : "bottom";
-  }
-  function lockWords() {
-    $("#duo-h").textContent = `${duo.over ? "Laid over" : "Side by side"}, locked at the ${place()}`;
-    $("#to-bottom").textContent = place()[0].toUpperCase() + place().slice(1);
-    scrub.setAttribute("aria-label", `Seconds from the ${place()}`);
-  }
-  function showTime(t) {
-    scrub.value = String(t);
-    const where =
-      t === 0 ? `at the ${place()}` : `${num(Math.abs(t), 2)} s ${t < 0 ? "before" : "after"} the ${place()}`;
-    scrub.setAttribute("aria-valuetext", where);
-    const words = (s) =>
-      kinds
-        .slice(0, 3)
-        .map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`)
-        .join(", ");
-    fill(
-      $("#readout"),
-      h("strong", {}, `${t < 0 ? "−" : t > 0 ? "+" : ""}${num(Math.abs(t), 2)} s from the ${place()}`),
-      duo.sides.map((s, i) => h("span", {}, `${i ? "Right" : "Left"}: ${words(s)}`)),
-    );
-  }
-  const view = (over) => {
-    duo.over = over;
-    lockWords();
-    $("#values-switch").hidden = over; // two sets of values on one picture cannot be told apart
-    $("#duo").classList.toggle("laid", over);
-    $("#duo").lastElementChild.hidden = over;
-    $("#view-over").setAttribute("aria-pressed", String(over));
-    $("#view-side").setAttribute("aria-pressed", String(!over));
-    const [a, b] = ["#left-rep", "#right-rep"].map((s) => find($(s).value));
-    fill(
-      $("#left-cap"),
-      a.tag(),
-      ` ${a.clip.name}, rep ${num(a.rep.number)}`,
-      over ? [" (white, solid) under ", b.tag(), ` ${b.clip.name}, rep ${num(b.rep.number)} (orange, dashed)`] : [],
-    );
-    duo.draw();
-  };
-  $("#view-side").addEventListener("click", () => view(false));
-  $("#view-over").addEventListener("click", () => view(true));
-  for (const s of ["#left-rep", "#right-rep"]) $(s).addEventListener("change", () => view(duo.over));
-  $("#lock").addEventListener("change", () => {
-    duo.stop();
-    duo.key = $("#lock").value;
-    limits();
-    duo.seek(0);
-  });
-  scrub.addEventListener("input", () => {
-    duo.stop();
-    duo.seek(Number(scrub.value));
-  });
-  let telling;
-  const step = (n) => {
-    duo.stop();
-    duo.step(n);
-    clearTimeout(telling); // a screen reader is told once no other step follows
-    telling = setTimeout(() => say($("#readout").textContent), 400);
-  };
-  duo.onBroken = (clip) =>
-    toast(
-      clip.result?.files.some((f) => f.name === "web.mp4")
-        ? `This browser cannot play the video of ${clip.name}. The numbers are right all the same.`
-        : `The video of ${clip.name} is still being made. Reload the page in a moment.`,
-      true,
-    );
-  $("#back1").addEventListener("click", () => step(-1));
-  $("#on1").addEventListener("click", () => step(1));
-  $("#to-bottom").addEventListener("click", () => {
-    duo.stop();
-    duo.seek(0);
-  });
-  $("#play").addEventListener("click", () => duo.toggle());
-  duo.onPlayed = (playing) => {
-    $("#play").textContent = playing ? "Pause" : "Play";
-  };
-  for (const b of $$("#speeds button"))
-    b.addEventListener("click", () => {
-      duo.stop();
-      duo.rate = Number(b.dataset.rate);
-      for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
-    });
-  for (const input of $$("#switches input"))
-    input.addEventListener("change", () => {
-      duo.on[input.value] = input.checked;
-      duo.draw();
-      if (input.value === "face") showLanding();
-    });
-  addEventListener("resize", () => duo.draw());
-  addEventListener("keydown", (e) => {
-    if (e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;
-    const el = /** @type {HTMLElement} */ (e.target);
-    if (
-      el.matches?.("input:not([type=range]), select, textarea") ||
-      (e.key === " " && el.matches?.("button, a, summary"))
-    )
-      return;
-    if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return;
-    const many = e.shiftKey ? 10 : 1;
-    const act = {
-      ArrowLeft: () => step(-many),
-      ArrowRight: () => step(many),
-      " ": () => duo.toggle(),
-      Home: () => {
-        duo.stop();
-        duo.seek(0);
-      },
-    }[e.key];
-    if (!act) return;
-    e.preventDefault();
-    act();
-  });
-  limits();
-  duo.seek(0);
-}
 
 load().catch((err) => {
   $("#loading").textContent = err.plain ? err.plain() : "The comparison cannot be shown.";

@@ -1,0 +1,180 @@
+// The controls of the two videos of a comparison: which reps, where they are locked, playing and stepping.
+import { tag, word } from "./comparison_sides.js";
+import { $, $$, fill, h, say, toast } from "./dom.js";
+import { Duo } from "./duo.js";
+import { deg, num } from "./format.js";
+import { curves as kinds } from "./motion.js";
+import { tempo } from "./signs.js";
+
+/** @import { Comparison, MeasuredClip, Pair } from "api" */
+
+/**
+ * Starts the two videos with the reps of a pair.
+ * @param {Comparison} doc
+ * @param {MeasuredClip[]} clips
+ * @param {Pair} pair
+ * @param {() => void} faceChanged the reader wants faces blurred, or not any more
+ */
+export function startDuo(doc, clips, pair, faceChanged) {
+  const duo = new Duo({ left: $("#left"), right: $("#right"), box: $("#videos"), shown: showTime });
+  const scrub = $("#scrub");
+  const options = clips.flatMap((c, i) =>
+    c.motion.reps
+      .filter((r) => !r.partial && (!doc.sides || r.tempo === doc.tempo))
+      .map((r) => ({
+        key: `${i}:${r.number}`,
+        clip: c,
+        rep: r,
+        tag: () => (doc.sides ? tag(doc.sides[i].key) : tempo(r.tempo)),
+        text: `${doc.sides ? word(doc.sides[i].key) : r.tempo}, rep ${num(r.number)}, ${c.name}`,
+      })),
+  );
+  const find = (key) => options.find((o) => o.key === key);
+  for (const [i, name] of ["left", "right"].entries()) {
+    const select = $(`#${name}-rep`);
+    fill(
+      select,
+      options.map((o) => h("option", { value: o.key }, o.text)),
+    );
+    const want = i ? `${pair.challenge_clip}:${pair.challenge_rep}` : `${pair.baseline_clip}:${pair.baseline_rep}`;
+    select.value = find(want) ? want : options[Math.min(i, options.length - 1)].key;
+    const choose = () => {
+      const o = find(select.value);
+      duo.choose(i, o.clip, o.rep);
+      fill($(`#${name}-cap`), o.tag(), ` ${o.clip.name}, rep ${num(o.rep.number)}`);
+      if (duo.ready) limits();
+    };
+    select.addEventListener("change", choose);
+    choose();
+  }
+  function limits() {
+    const landing = duo.sides.some((s) => s.rep.flight_s > 0);
+    $("#lock-field").hidden = !landing;
+    if (!landing && duo.key !== "bottom_s") {
+      duo.key = "bottom_s";
+      $("#lock").value = duo.key;
+    }
+    lockWords();
+    const [lo, hi] = duo.range;
+    scrub.min = String(lo);
+    scrub.max = String(hi);
+    scrub.step = "any";
+    duo.seek(duo.t);
+  }
+  function place() {
+    return duo.key === "landing_bottom_s" ? "landing bottom" : "bottom";
+  }
+  function lockWords() {
+    $("#duo-h").textContent = `${duo.over ? "Laid over" : "Side by side"}, locked at the ${place()}`;
+    $("#to-bottom").textContent = place()[0].toUpperCase() + place().slice(1);
+    scrub.setAttribute("aria-label", `Seconds from the ${place()}`);
+  }
+  function showTime(t) {
+    scrub.value = String(t);
+    const where =
+      t === 0 ? `at the ${place()}` : `${num(Math.abs(t), 2)} s ${t < 0 ? "before" : "after"} the ${place()}`;
+    scrub.setAttribute("aria-valuetext", where);
+    const words = (s) =>
+      kinds
+        .slice(0, 3)
+        .map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`)
+        .join(", ");
+    fill(
+      $("#readout"),
+      h("strong", {}, `${t < 0 ? "−" : t > 0 ? "+" : ""}${num(Math.abs(t), 2)} s from the ${place()}`),
+      duo.sides.map((s, i) => h("span", {}, `${i ? "Right" : "Left"}: ${words(s)}`)),
+    );
+  }
+  const view = (over) => {
+    duo.over = over;
+    lockWords();
+    $("#values-switch").hidden = over; // two sets of values on one picture cannot be told apart
+    $("#duo").classList.toggle("laid", over);
+    $("#duo").lastElementChild.hidden = over;
+    $("#view-over").setAttribute("aria-pressed", String(over));
+    $("#view-side").setAttribute("aria-pressed", String(!over));
+    const [a, b] = ["#left-rep", "#right-rep"].map((s) => find($(s).value));
+    fill(
+      $("#left-cap"),
+      a.tag(),
+      ` ${a.clip.name}, rep ${num(a.rep.number)}`,
+      over ? [" (white, solid) under ", b.tag(), ` ${b.clip.name}, rep ${num(b.rep.number)} (orange, dashed)`] : [],
+    );
+    duo.draw();
+  };
+  $("#view-side").addEventListener("click", () => view(false));
+  $("#view-over").addEventListener("click", () => view(true));
+  for (const s of ["#left-rep", "#right-rep"]) $(s).addEventListener("change", () => view(duo.over));
+  $("#lock").addEventListener("change", () => {
+    duo.stop();
+    duo.key = $("#lock").value;
+    limits();
+    duo.seek(0);
+  });
+  scrub.addEventListener("input", () => {
+    duo.stop();
+    duo.seek(Number(scrub.value));
+  });
+  let telling;
+  const step = (n) => {
+    duo.stop();
+    duo.step(n);
+    clearTimeout(telling); // a screen reader is told once no other step follows
+    telling = setTimeout(() => say($("#readout").textContent), 400);
+  };
+  duo.onBroken = (clip) =>
+    toast(
+      clip.result?.files.some((f) => f.name === "web.mp4")
+        ? `This browser cannot play the video of ${clip.name}. The numbers are right all the same.`
+        : `The video of ${clip.name} is still being made. Reload the page in a moment.`,
+      true,
+    );
+  $("#back1").addEventListener("click", () => step(-1));
+  $("#on1").addEventListener("click", () => step(1));
+  $("#to-bottom").addEventListener("click", () => {
+    duo.stop();
+    duo.seek(0);
+  });
+  $("#play").addEventListener("click", () => duo.toggle());
+  duo.onPlayed = (playing) => {
+    $("#play").textContent = playing ? "Pause" : "Play";
+  };
+  for (const b of $$("#speeds button"))
+    b.addEventListener("click", () => {
+      duo.stop();
+      duo.rate = Number(b.dataset.rate);
+      for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
+    });
+  for (const input of $$("#switches input"))
+    input.addEventListener("change", () => {
+      duo.on[input.value] = input.checked;
+      duo.draw();
+      if (input.value === "face") faceChanged();
+    });
+  addEventListener("resize", () => duo.draw());
+  addEventListener("keydown", (e) => {
+    if (e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;
+    const el = /** @type {HTMLElement} */ (e.target);
+    if (
+      el.matches?.("input:not([type=range]), select, textarea") ||
+      (e.key === " " && el.matches?.("button, a, summary"))
+    )
+      return;
+    if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return;
+    const many = e.shiftKey ? 10 : 1;
+    const act = {
+      ArrowLeft: () => step(-many),
+      ArrowRight: () => step(many),
+      " ": () => duo.toggle(),
+      Home: () => {
+        duo.stop();
+        duo.seek(0);
+      },
+    }[e.key];
+    if (!act) return;
+    e.preventDefault();
+    act();
+  });
+  limits();
+  duo.seek(0);
+}
