@@ -30,110 +30,11 @@ func (a *Archive) Check(ctx context.Context) (Report, error) {
 
 func (a *Archive) check(ctx context.Context) (Report, error) {
 	var rep Report
-	bad := func(format string, args ...any) { rep.Problems = append(rep.Problems, fmt.Sprintf(format, args...)) }
-	unlock, err := a.lockFiles(ctx)
+	files, err := a.checkNames(ctx, &rep)
 	if err != nil {
 		return rep, err
-	}
-	locked := true
-	defer func() {
-		if locked {
-			unlock()
-		}
-	}()
-	whole, err := texts(ctx, a.read, "PRAGMA integrity_check")
-	if err != nil {
-		if errors.Is(err, ErrDamaged) {
-			bad("the database is damaged: %v", err)
-			return rep, nil
-		}
-		return rep, err
-	}
-	for _, line := range whole {
-		if line != "ok" {
-			bad("the database is damaged: %s", line)
-		}
-	}
-	astray, err := brokenReferences(ctx, a.read)
-	if err != nil {
-		return rep, err
-	}
-	rep.Problems = append(rep.Problems, astray...)
-	clips, err := texts(ctx, a.read, q.ClipsAstray)
-	if err != nil {
-		return rep, err
-	}
-	for _, id := range clips {
-		bad("clip %s belongs to another athlete than its visit", id)
-	}
-	comparisons, err := texts(ctx, a.read, q.ComparisonsAstray)
-	if err != nil {
-		return rep, err
-	}
-	for _, id := range comparisons {
-		bad("comparison %s uses a clip of another athlete", id)
-	}
-	names, err := texts(ctx, a.read, q.FileNames)
-	if err != nil {
-		return rep, err
-	}
-	for _, name := range names {
-		if !goodFileName(name) {
-			bad("a result has the file name %q, which this program never gives", name)
-		}
-	}
-	if err := a.read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
-		return rep, damaged(err)
-	}
-	files, err := list(ctx, a.read, scanStored, q.Files)
-	if err != nil {
-		return rep, err
-	}
-	known := map[string]bool{}
-	for _, f := range files {
-		known[f.SHA256] = true
-	}
-	notes, underway, err := a.onTheirWay(ctx)
-	if err != nil {
-		return rep, err
-	}
-	rep.Notes = append(rep.Notes, notes...)
-	halfway := 0
-	err = a.walkFiles(func(path, name string) error {
-		switch {
-		case !known[name] && underway[name]:
-			halfway++
-		case !known[name]:
-			bad("the file %s is known to no row", name)
-		case path != a.FilePath(name):
-			bad("the file %s lies in the wrong folder", name)
-		}
-		return nil
-	})
-	if err != nil {
-		return rep, err
-	}
-	if halfway > 0 {
-		rep.Notes = append(rep.Notes, fmt.Sprintf("on their way: %s that were being stored or removed when the program was ended; "+
-			"the next start of holdfast serve removes them", countedFiles(halfway)))
-	}
-	waiting, err := list(ctx, a.read, scanUnused, q.FilesUnused)
-	if err != nil {
-		return rep, err
-	}
-	if n := len(waiting); n > 0 {
-		rep.Notes = append(rep.Notes, fmt.Sprintf("without a use: %s; a server that runs may be about to use them, else the next start removes them", countedFiles(n)))
-	}
-	lost, err := a.countLost()
-	if err != nil {
-		return rep, err
-	}
-	if lost > 0 {
-		rep.Notes = append(rep.Notes, fmt.Sprintf("in %s: %s that the database did not know; each is removed after %d days there, or comes back with a database that knows it", filepath.Join(a.dir, lostName), countedFiles(lost), lostDays))
 	}
 	// Files do not change: hashing them needs no lock.
-	unlock()
-	locked = false
 	rep.badFiles = map[string]string{}
 	for _, f := range files {
 		if err := ctx.Err(); err != nil {
@@ -161,6 +62,128 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 		rep.Problems = append(rep.Problems, text)
 	}
 	return rep, nil
+}
+
+// checkNames compares rows with each other and with the names of files, while no file is put in place or removed, and
+// returns the files that have a row. A database too damaged to be asked is one problem, and there are no files.
+func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
+	unlock, err := a.lockFiles(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	whole, err := texts(ctx, a.read, "PRAGMA integrity_check")
+	if errors.Is(err, ErrDamaged) {
+		rep.bad("the database is damaged: %v", err)
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	for _, line := range whole {
+		if line != "ok" {
+			rep.bad("the database is damaged: %s", line)
+		}
+	}
+	if err := a.checkRows(ctx, rep); err != nil {
+		return nil, err
+	}
+	files, err := list(ctx, a.read, scanStored, q.Files)
+	if err != nil {
+		return nil, err
+	}
+	return files, a.checkFolder(ctx, rep, files)
+}
+
+// checkRows looks for rows that do not fit together, and counts them.
+func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
+	astray, err := brokenReferences(ctx, a.read)
+	if err != nil {
+		return err
+	}
+	rep.Problems = append(rep.Problems, astray...)
+	for _, look := range []struct{ query, format string }{
+		{q.ClipsAstray, "clip %s belongs to another athlete than its visit"},
+		{q.ComparisonsAstray, "comparison %s uses a clip of another athlete"},
+	} {
+		ids, err := texts(ctx, a.read, look.query)
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			rep.bad(look.format, id)
+		}
+	}
+	names, err := texts(ctx, a.read, q.FileNames)
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if !goodFileName(name) {
+			rep.bad("a result has the file name %q, which this program never gives", name)
+		}
+	}
+	if err := a.read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
+		return damaged(err)
+	}
+	return nil
+}
+
+// checkFolder looks for files without a row and in the wrong place, and notes what is on its way.
+func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) error {
+	known := map[string]bool{}
+	for _, f := range files {
+		known[f.SHA256] = true
+	}
+	notes, underway, err := a.onTheirWay(ctx)
+	if err != nil {
+		return err
+	}
+	rep.Notes = append(rep.Notes, notes...)
+	halfway := 0
+	err = a.walkFiles(func(path, name string) error {
+		switch {
+		case !known[name] && underway[name]:
+			halfway++
+		case !known[name]:
+			rep.bad("the file %s is known to no row", name)
+		case path != a.FilePath(name):
+			rep.bad("the file %s lies in the wrong folder", name)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if halfway > 0 {
+		rep.note("on their way: %s that were being stored or removed when the program was ended; "+
+			"the next start of holdfast serve removes them", countedFiles(halfway))
+	}
+	waiting, err := list(ctx, a.read, scanUnused, q.FilesUnused)
+	if err != nil {
+		return err
+	}
+	if n := len(waiting); n > 0 {
+		rep.note("without a use: %s; a server that runs may be about to use them, else the next start removes them",
+			countedFiles(n))
+	}
+	lost, err := a.countLost()
+	if err != nil {
+		return err
+	}
+	if lost > 0 {
+		rep.note("in %s: %s that the database did not know; each is removed after %d days there, "+
+			"or comes back with a database that knows it", filepath.Join(a.dir, lostName), countedFiles(lost), lostDays)
+	}
+	return nil
+}
+
+func (r *Report) bad(format string, args ...any) {
+	r.Problems = append(r.Problems, fmt.Sprintf(format, args...))
+}
+
+func (r *Report) note(format string, args ...any) {
+	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
 }
 
 // brokenReferences lists the rows that refer to rows that are not there.

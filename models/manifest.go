@@ -344,7 +344,6 @@ const (
 func (m *Manifest) check() error {
 	var wrong []error
 	bad := func(format string, args ...any) { wrong = append(wrong, fmt.Errorf(format, args...)) }
-
 	if !validName(m.Name) {
 		bad("name %q: want lower-case letters, digits, - and _", m.Name)
 	}
@@ -357,8 +356,18 @@ func (m *Manifest) check() error {
 	if m.Licence == "" {
 		bad("licence: missing")
 	}
+	m.Input.check(bad)
+	m.checkOutputs(bad)
+	if m.Decoder != DecoderBox {
+		m.checkRegion(bad)
+	} else if m.Region != (Region{}) {
+		bad("region: want none for the decoder %s", m.Decoder)
+	}
+	m.checkDecoder(bad)
+	return errors.Join(wrong...)
+}
 
-	in := m.Input
+func (in *Input) check(bad func(string, ...any)) {
 	if in.Name == "" {
 		bad("input: name missing")
 	}
@@ -377,7 +386,10 @@ func (m *Manifest) check() error {
 	if in.Border != "black" && in.Border != "replicate" {
 		bad("input: border %q, want black or replicate", in.Border)
 	}
+}
 
+// checkOutputs looks at the network's tensors and at the points they hold.
+func (m *Manifest) checkOutputs(bad func(string, ...any)) {
 	seen := map[string]bool{}
 	for _, o := range m.Outputs {
 		if o.Name == "" || seen[o.Name] {
@@ -388,7 +400,6 @@ func (m *Manifest) check() error {
 			bad("outputs: %s has the shape %v", o.Name, o.Shape)
 		}
 	}
-
 	if len(m.Keypoints) == 0 || len(m.Keypoints) > maxKeypoints {
 		bad("keypoints: %d of them, want 1 to %d", len(m.Keypoints), maxKeypoints)
 	}
@@ -399,13 +410,10 @@ func (m *Manifest) check() error {
 		}
 		seen[k.Name] = true
 	}
+}
 
-	if m.Decoder != DecoderBox {
-		m.checkRegion(bad)
-	} else if m.Region != (Region{}) {
-		bad("region: want none for the decoder %s", m.Decoder)
-	}
-
+// checkDecoder wants what the decoder needs, and nothing of another.
+func (m *Manifest) checkDecoder(bad func(string, ...any)) {
 	known := false
 	for _, part := range []struct {
 		decoder string
@@ -431,7 +439,6 @@ func (m *Manifest) check() error {
 	if !known {
 		bad("decoder %q is not known", m.Decoder)
 	}
-	return errors.Join(wrong...)
 }
 
 func (m *Manifest) checkRegion(bad func(string, ...any)) {

@@ -162,16 +162,33 @@ func parseProbe(out []byte) (*Clip, error) {
 	if len(p.Streams) == 0 || p.Streams[0].CodecType != "video" {
 		return nil, fmt.Errorf("%w: it holds no picture at all", ErrNoVideo)
 	}
-	s := p.Streams[0]
+	s := &p.Streams[0]
 	if s.Disposition["attached_pic"] == 1 {
 		return nil, fmt.Errorf("%w: it is sound with a cover picture", ErrNoVideo)
 	}
 	if s.Width <= 0 || s.Height <= 0 || s.Width > 1<<14 || s.Height > 1<<14 {
 		return nil, fmt.Errorf("%w: its picture size is %d by %d", ErrUnreadable, s.Width, s.Height)
 	}
-	num, den, ok := parseRatio(s.TimeBase, "/")
+	c := &Clip{Codec: s.CodecName}
+	if err := p.setTimes(c); err != nil {
+		return nil, err
+	}
+	c.WidthPx, c.HeightPx, c.RotationDeg = s.uprightPicture()
+	for _, tags := range []map[string]string{s.Tags, p.Format.Tags} {
+		for _, key := range captureRateTags {
+			if f, err := strconv.ParseFloat(strings.TrimSpace(tags[key]), 64); err == nil && f >= 1 && f <= 10000 {
+				c.CaptureRateHz = f
+			}
+		}
+	}
+	return c, nil
+}
+
+// setTimes gives a clip the times of its frames, in seconds from the first, and what follows from them.
+func (p *probeOutput) setTimes(c *Clip) error {
+	num, den, ok := parseRatio(p.Streams[0].TimeBase, "/")
 	if !ok || num <= 0 || den <= 0 {
-		return nil, fmt.Errorf("%w: its time base is %q", ErrUnreadable, s.TimeBase)
+		return fmt.Errorf("%w: its time base is %q", ErrUnreadable, p.Streams[0].TimeBase)
 	}
 	var pts []int64
 	end := int64(math.MinInt64)
@@ -185,21 +202,19 @@ func parseProbe(out []byte) (*Clip, error) {
 	slices.Sort(pts)
 	all := len(pts)
 	pts = slices.Compact(pts)
-	if len(pts) == 0 {
-		return nil, fmt.Errorf("%w: it holds no frames", ErrUnreadable)
+	switch {
+	case len(pts) == 0:
+		return fmt.Errorf("%w: it holds no frames", ErrUnreadable)
+	case len(pts) == 1:
+		return fmt.Errorf("%w: it is a single picture", ErrNoVideo)
+	case pts[len(pts)-1]-pts[0] < 0: // more than the numbers hold
+		return fmt.Errorf("%w: its time stamps lie farther apart than any clip is long", ErrUnreadable)
 	}
-	if len(pts) == 1 {
-		return nil, fmt.Errorf("%w: it is a single picture", ErrNoVideo)
-	}
-	if pts[len(pts)-1]-pts[0] < 0 { // more than the numbers hold
-		return nil, fmt.Errorf("%w: its time stamps lie farther apart than any clip is long", ErrUnreadable)
-	}
-	c := &Clip{Codec: s.CodecName}
 	for _, v := range pts {
 		c.TimesS = append(c.TimesS, float64(v-pts[0])*num/den)
 	}
 	if err := plausibleTimes(c.TimesS, all-len(pts)); err != nil {
-		return nil, err
+		return err
 	}
 	var steps []float64
 	for i := 1; i < len(c.TimesS); i++ {
@@ -213,29 +228,28 @@ func parseProbe(out []byte) (*Clip, error) {
 	// Rounding to a coarse time base (milliseconds in some containers) moves
 	// a step by up to a tenth; losing or doubling a frame moves it by half or more.
 	c.VariableRate = steps[0] < 0.8*median || steps[len(steps)-1] > 1.2*median
-	c.WidthPx, c.HeightPx = s.Width, s.Height
+	return nil
+}
+
+// uprightPicture returns the size of the stream's picture with square pixels, as it is shown, and by how many degrees
+// it is turned clockwise for that: 0, 90, 180 or 270.
+func (s *probeStream) uprightPicture() (widthPx, heightPx, rotationDeg int) {
+	widthPx, heightPx = s.Width, s.Height
 	if n, d, ok := parseRatio(s.SampleAspectRatio, ":"); ok && n > 0 && d > 0 && n != d && n/d < 8 && d/n < 8 {
-		c.WidthPx = int(math.Round(float64(s.Width) * n / d))
+		widthPx = int(math.Round(float64(s.Width) * n / d))
 	}
 	for _, d := range s.SideDataList {
 		if d.Rotation != nil && !math.IsNaN(*d.Rotation) && math.Abs(*d.Rotation) <= 360 {
 			// The container states how far the picture is turned
 			// counter-clockwise when shown.
 			quarter := int(math.Round(-*d.Rotation/90)) % 4
-			c.RotationDeg = (quarter + 4) % 4 * 90
+			rotationDeg = (quarter + 4) % 4 * 90
 		}
 	}
-	if c.RotationDeg%180 == 90 {
-		c.WidthPx, c.HeightPx = c.HeightPx, c.WidthPx
+	if rotationDeg%180 == 90 {
+		widthPx, heightPx = heightPx, widthPx
 	}
-	for _, tags := range []map[string]string{s.Tags, p.Format.Tags} {
-		for _, key := range captureRateTags {
-			if f, err := strconv.ParseFloat(strings.TrimSpace(tags[key]), 64); err == nil && f >= 1 && f <= 10000 {
-				c.CaptureRateHz = f
-			}
-		}
-	}
-	return c, nil
+	return widthPx, heightPx, rotationDeg
 }
 
 const (

@@ -118,68 +118,33 @@ func (numberFlag) Type() string { return "NUMBER" }
 
 // choices checks the flags and returns one set of choices for each clip.
 func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
-	base := screening.Options{Athlete: strings.TrimSpace(o.athlete), CaptureFPS: o.captureFPS, HeightCm: o.heightCm, Model: o.model}
+	base := screening.Options{
+		Athlete: strings.TrimSpace(o.athlete), CaptureFPS: o.captureFPS, HeightCm: o.heightCm, Model: o.model,
+		MarkPx: o.markPx, MarkCm: o.markCm, Masses: o.masses, VerticalDeg: o.vertical, MaxMinutes: o.maxMinutes, LoadKg: o.load,
+	}
 	if base.Athlete == "" {
 		base.Athlete = unnamedAthlete
 	}
-	switch o.facing {
-	case "auto", "":
-		base.Facing = body.FacingAuto
-	case "left":
-		base.Facing = body.FacingLeft
-	case "right":
-		base.Facing = body.FacingRight
-	default:
-		return nil, usagef("--facing takes auto, left or right, not %q", o.facing)
+	if base.Model == "" {
+		base.Model = defaultModel
 	}
-	// NaN is let through by the flag's own parser.
-	if o.captureFPS != 0 && !(o.captureFPS >= 1 && o.captureFPS <= 10000) {
-		return nil, usagef("--capture-fps takes frames a second between 1 and 10000, not %v", o.captureFPS)
-	}
-	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
-		return nil, usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
-	}
-	if o.load != nil && !(*o.load >= 0 && *o.load <= 500) {
-		return nil, usagef("--load takes kilograms between 0 and 500, not %v", *o.load)
-	}
-	base.LoadKg = o.load
-	if o.markPx != 0 || o.markCm != 0 {
-		if !(o.markPx >= 10 && o.markPx <= 1e5 && o.markCm >= 1 && o.markCm <= 1e4) {
-			return nil, usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, centimetres between 1 and 10000")
-		}
-		base.MarkPx, base.MarkCm = o.markPx, o.markCm
-	}
-	switch o.masses {
-	case "", screening.MassesMean, screening.MassesFemale, screening.MassesMale:
-		base.Masses = o.masses
-	default:
-		return nil, usagef("--masses takes mean, female or male, not %q", o.masses)
-	}
-	if len(o.band) > 0 {
-		if len(o.band) != 2 || !(o.band[0] >= 0 && o.band[1] > o.band[0] && o.band[1] <= 100) {
-			return nil, usagef("--support-band takes two numbers from 0 (heel) to 100 (toe), the smaller first, as 25,75")
-		}
+	if len(o.band) == 2 {
 		base.SupportBandPct = [2]float64{o.band[0], o.band[1]}
 	}
-	if o.vertical != nil && !(math.Abs(*o.vertical) <= 45) {
-		return nil, usagef("--vertical takes degrees between -45 and 45, not %v", *o.vertical)
-	}
-	base.VerticalDeg = o.vertical
-	if err := checkMaxMinutes(o.maxMinutes); err != nil {
+	if err := o.checkNumbers(); err != nil {
 		return nil, err
 	}
-	base.MaxMinutes = o.maxMinutes
-	switch o.smoother {
-	case body.SmootherBody.String(), "":
-		base.Smoother = body.SmootherBody
-	case body.SmootherFilter.String():
-		base.Smoother = body.SmootherFilter
-	default:
-		return nil, usagef("--smoother takes body or filter, not %q", o.smoother)
+	var err error
+	if base.Facing, err = oneOf("--facing", o.facing, "auto, left or right", facings); err != nil {
+		return nil, err
 	}
-	if o.model == "" {
-		base.Model = defaultModel
-	} else if err := checkModel(o.model); err != nil {
+	if base.Smoother, err = oneOf("--smoother", o.smoother, "body or filter", smoothers); err != nil {
+		return nil, err
+	}
+	if _, err = oneOf("--masses", o.masses, "mean, female or male", masses); err != nil {
+		return nil, err
+	}
+	if err := checkModel(base.Model); err != nil {
 		return nil, err
 	}
 	if len(o.tempos) > 1 && len(o.tempos) != clips {
@@ -188,11 +153,9 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	if len(o.reps) > 0 && clips != 1 {
 		return nil, usagef("--rep needs a single clip: analyse the clips one by one, then compare the analyses")
 	}
-	reps, err := parseReps(o.reps)
-	if err != nil {
+	if base.RepTempo, err = parseReps(o.reps); err != nil {
 		return nil, err
 	}
-	base.RepTempo = reps
 	all := make([]screening.Options, clips)
 	for i := range all {
 		all[i] = base
@@ -204,6 +167,47 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		}
 	}
 	return all, nil
+}
+
+// The words that flags take; none given is the first one's.
+var (
+	facings   = map[string]body.Facing{"": body.FacingAuto, "auto": body.FacingAuto, "left": body.FacingLeft, "right": body.FacingRight}
+	smoothers = map[string]body.Smoother{
+		"": body.SmootherBody, body.SmootherBody.String(): body.SmootherBody, body.SmootherFilter.String(): body.SmootherFilter,
+	}
+	masses = map[string]bool{"": true, screening.MassesMean: true, screening.MassesFemale: true, screening.MassesMale: true}
+)
+
+// oneOf returns what the word given to a flag stands for, and refuses other words.
+func oneOf[T any](flag, word, all string, known map[string]T) (T, error) {
+	value, ok := known[word]
+	if !ok {
+		return value, usagef("%s takes %s, not %q", flag, all, word)
+	}
+	return value, nil
+}
+
+// checkNumbers refuses numbers that make no sense. NaN, which the flags' own parser lets through, is in no range.
+func (o *analysisOptions) checkNumbers() error {
+	if o.captureFPS != 0 && !(o.captureFPS >= 1 && o.captureFPS <= 10000) {
+		return usagef("--capture-fps takes frames a second between 1 and 10000, not %v", o.captureFPS)
+	}
+	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
+		return usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
+	}
+	if o.load != nil && !(*o.load >= 0 && *o.load <= 500) {
+		return usagef("--load takes kilograms between 0 and 500, not %v", *o.load)
+	}
+	if (o.markPx != 0 || o.markCm != 0) && !(o.markPx >= 10 && o.markPx <= 1e5 && o.markCm >= 1 && o.markCm <= 1e4) {
+		return usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, centimetres between 1 and 10000")
+	}
+	if b := o.band; len(b) > 0 && (len(b) != 2 || !(b[0] >= 0 && b[1] > b[0] && b[1] <= 100)) {
+		return usagef("--support-band takes two numbers from 0 (heel) to 100 (toe), the smaller first, as 25,75")
+	}
+	if o.vertical != nil && !(math.Abs(*o.vertical) <= 45) {
+		return usagef("--vertical takes degrees between -45 and 45, not %v", *o.vertical)
+	}
+	return checkMaxMinutes(o.maxMinutes)
 }
 
 // modelUsage explains the flag --model.

@@ -3,6 +3,7 @@ module holdfast-lint
 go 1.26.0
 
 require (
+	github.com/fzipp/gocyclo v0.6.0
 	github.com/gordonklaus/ineffassign v0.2.0
 	github.com/kisielk/errcheck v1.30.0
 	golang.org/x/tools v0.52.0

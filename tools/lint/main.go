@@ -22,6 +22,7 @@ import (
 
 	"holdfast-lint/layers"
 	"holdfast-lint/printed"
+	"holdfast-lint/readable"
 	"holdfast-lint/size"
 	"holdfast-lint/unchecked"
 )
@@ -118,6 +119,7 @@ func main() {
 		layers.Analyzer,      // the directions of import, see its package comment
 		printed.Analyzer,     // statistics where results are only printed
 		size.Analyzer,        // packages that are too long to be read
+		readable.Analyzer,    // functions and lines that are too long
 		unchecked.Analyzer,   // errors that nobody looks at
 		ineffassign.Analyzer, // assignments that are never read
 		nilness.Analyzer,     // pointers used where they must be nil

@@ -1,0 +1,117 @@
+// Package readable keeps functions and lines to what a reader takes in: a function that fills two screens, or has more
+// ways through it than anybody follows, is parted where its work parts.
+package readable
+
+import (
+	"bufio"
+	"bytes"
+	"go/ast"
+	"go/token"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/fzipp/gocyclo"
+	"golang.org/x/tools/go/analysis"
+)
+
+// Analyzer reports functions and lines that are too long. Tests are let off the functions' limits: tables are long and plain.
+var Analyzer = &analysis.Analyzer{
+	Name: "readable",
+	Doc:  "report functions of too many lines or ways through, and lines that are too long",
+	Run:  run,
+}
+
+const (
+	maxLines   = 80
+	maxColumns = 120
+	// maxWays is McCabe's cyclomatic complexity, with every && and || counted (IEEE Trans. Softw. Eng. 2(4), 1976): about
+	// twenty branches, and what their conditions add.
+	maxWays = 26
+)
+
+// longer names functions that may be longer, by package and name (of a method, its type's before it), with the reason.
+var longer = map[string]string{}
+
+// wide names folders whose lines may be wider for now.
+var wide = []string{}
+
+func run(pass *analysis.Pass) (any, error) {
+	pkg, _, _ := strings.Cut(pass.Pkg.Path(), " ")
+	pkg = strings.TrimSuffix(strings.TrimSuffix(pkg, ".test"), "_test")
+	if pkg != "holdfast" && !strings.HasPrefix(pkg, "holdfast/") {
+		return nil, nil
+	}
+	for _, file := range pass.Files {
+		name := pass.Fset.Position(file.Package).Filename
+		if !strings.HasSuffix(name, ".go") || strings.Contains(name, "/go-build/") || ast.IsGenerated(file) {
+			continue // what cgo and the test runner wrote themselves
+		}
+		if err := checkColumns(pass, file, name, pkg); err != nil {
+			return nil, err
+		}
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		for _, decl := range file.Decls {
+			if fn, ok := decl.(*ast.FuncDecl); ok && fn.Body != nil && longer[pkg+"."+nameOf(fn)] == "" {
+				checkFunction(pass, fn)
+			}
+		}
+	}
+	return nil, nil
+}
+
+func checkFunction(pass *analysis.Pass, fn *ast.FuncDecl) {
+	lines := pass.Fset.Position(fn.End()).Line - pass.Fset.Position(fn.Pos()).Line + 1
+	if lines > maxLines {
+		pass.Reportf(fn.Name.Pos(), "%s has %d lines, more than %d: part it, or give a reason in tools/lint/readable",
+			nameOf(fn), lines, maxLines)
+	}
+	if ways := gocyclo.Complexity(fn); ways > maxWays {
+		pass.Reportf(fn.Name.Pos(), "%s has %d ways through it, more than %d: part it, or give a reason in tools/lint/readable",
+			nameOf(fn), ways, maxWays)
+	}
+}
+
+// nameOf returns a function's name, a method's with its type's before it.
+func nameOf(fn *ast.FuncDecl) string {
+	if fn.Recv == nil || len(fn.Recv.List) == 0 {
+		return fn.Name.Name
+	}
+	of := fn.Recv.List[0].Type
+	if star, ok := of.(*ast.StarExpr); ok {
+		of = star.X
+	}
+	switch generic := of.(type) {
+	case *ast.IndexExpr:
+		of = generic.X
+	case *ast.IndexListExpr:
+		of = generic.X
+	}
+	if id, ok := of.(*ast.Ident); ok {
+		return id.Name + "." + fn.Name.Name
+	}
+	return fn.Name.Name
+}
+
+// checkColumns counts a tab as one column, as gofmt's authors leave its width to the reader.
+func checkColumns(pass *analysis.Pass, file *ast.File, name, pkg string) error {
+	for _, folder := range wide {
+		if pkg == folder || strings.HasPrefix(pkg, folder+"/") {
+			return nil
+		}
+	}
+	source, err := pass.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	place := pass.Fset.File(file.FileStart)
+	lines := bufio.NewScanner(bytes.NewReader(source))
+	lines.Buffer(nil, 1<<20)
+	for n := 1; lines.Scan(); n++ {
+		if columns := utf8.RuneCount(lines.Bytes()); columns > maxColumns && n <= place.LineCount() {
+			pass.Reportf(place.LineStart(n)+token.Pos(maxColumns), "a line of %d columns, more than %d", columns, maxColumns)
+		}
+	}
+	return lines.Err()
+}
