@@ -64,6 +64,28 @@ func Load(name string) (*Model, error) {
 	return nil, fmt.Errorf("loading the model %q: %w; there are %s", name, ErrUnknown, strings.Join(known, ", "))
 }
 
+// SHA256Of returns the sum of a network's ONNX file as its manifest states it, without reading the file. Errors:
+// ErrUnknown, ErrCorrupt, or one of reading the manifest.
+func SHA256Of(name string) (string, error) {
+	if validName(name) {
+		for _, folder := range folders() {
+			data, err := fs.ReadFile(folder, name+".json")
+			if errors.Is(err, fs.ErrNotExist) {
+				continue
+			}
+			var manifest *Manifest
+			if err == nil {
+				if manifest, err = parseManifest(data); err == nil {
+					return manifest.SHA256, nil
+				}
+				err = fmt.Errorf("%w: %w", ErrCorrupt, err)
+			}
+			return "", fmt.Errorf("reading the manifest of the model %q: %w", name, err)
+		}
+	}
+	return "", fmt.Errorf("reading the manifest of the model %q: %w", name, ErrUnknown)
+}
+
 func load(folder fs.FS, name string, data []byte) (*Model, error) {
 	manifest, err := parseManifest(data)
 	if err != nil {

@@ -1,6 +1,7 @@
 package screening
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -74,23 +75,57 @@ func (m *ModelInfo) measuredBy() kinematics.Notice {
 	return notice.New("network_calibrated", notice.Params{"network": m.Name, "calibration": m.Calibration.Version})
 }
 
-// differentNetworks returns a warning when analyses that are to be compared rest on
-// different networks or calibrations of one, else none.
-func differentNetworks(analyses []*Analysis) []Warning {
-	seen := map[string]bool{}
-	said := map[string]notice.Params{} // each once, by how it sorts
-	for _, a := range analyses {
-		by := a.Model.measuredBy()
-		key := fmt.Sprintln(a.Model.Name, by.Code, by.Params["calibration"])
-		seen[a.Model.SHA256+" "+key] = true
-		said[key] = by.Plain()
-	}
-	if len(seen) < 2 {
+// comparable names what two analyses must have alike to be compared: network and calibration.
+func (m *ModelInfo) comparable() string {
+	by := m.measuredBy()
+	return fmt.Sprintln(m.SHA256, m.Name, by.Code, by.Params["calibration"])
+}
+
+// differentNetworks returns an error that wraps ErrDifferentNetworks when analyses that are to be compared rest on
+// different networks or calibrations of one: what those differ by would look like a change.
+func differentNetworks(analyses []*Analysis) error {
+	first := analyses[0].Model.comparable()
+	if !slices.ContainsFunc(analyses, func(a *Analysis) bool { return a.Model.comparable() != first }) {
 		return nil
 	}
-	var networks []notice.Params
-	for _, key := range slices.Sorted(maps.Keys(said)) {
-		networks = append(networks, said[key])
+	return &refusal{ErrDifferentNetworks, networksOf(analyses)}
+}
+
+// networksOf names the networks of analyses, each once.
+func networksOf(analyses []*Analysis) []kinematics.Notice {
+	named := map[string]kinematics.Notice{}
+	for _, a := range analyses {
+		by := a.Model.measuredBy()
+		named[fmt.Sprintln(a.Model.Name, by.Code, by.Params["calibration"])] = by
 	}
-	return notice.List("different_networks", notice.Params{"networks": networks})
+	var networks []kinematics.Notice
+	for _, key := range slices.Sorted(maps.Keys(named)) {
+		networks = append(networks, named[key])
+	}
+	return networks
+}
+
+// Outdated says whether an analysis was made by another version of the program, or rests on another calibration of its
+// network, than one that is made now; and retrack whether the network of that name is another one by now, so that its
+// track is outdated too. Of a network that is no longer there nothing is outdated.
+func (a *Analysis) Outdated() (outdated, retrack bool, err error) {
+	sum, err := models.SHA256Of(a.Model.Name)
+	if errors.Is(err, models.ErrUnknown) {
+		return false, false, nil
+	}
+	if err != nil {
+		return false, false, err
+	}
+	if sum != a.Model.SHA256 {
+		return true, true, nil
+	}
+	now, err := models.CalibrationOf(a.Model.Name, sum)
+	if err != nil {
+		return false, false, err
+	}
+	present := ModelInfo{Name: a.Model.Name, SHA256: sum, Calibration: &CalibrationInfo{}}
+	if now != nil {
+		present.Calibration.Version = now.Version
+	}
+	return a.Program != Program || a.Model.comparable() != present.comparable(), false, nil
 }

@@ -124,64 +124,96 @@ func TestDamagedCalibration(t *testing.T) {
 	}
 }
 
-// Analyses of different networks or calibrations are compared with a warning; those of
-// before calibrations were stated were read with the first of heavy.
-func TestDifferentNetworksAreTold(t *testing.T) {
+// Analyses of different networks or calibrations are not compared, and a history takes those of the last visit alone;
+// analyses of before calibrations were stated were read with the first of heavy.
+func TestDifferentNetworks(t *testing.T) {
 	by := func(network, sum string, c *CalibrationInfo) ModelInfo {
 		return ModelInfo{Name: network, SHA256: sum, Calibration: c}
 	}
 	first, second, none := &CalibrationInfo{Version: 1}, &CalibrationInfo{Version: 2}, &CalibrationInfo{}
 	tests := []struct {
-		name string
-		a, b ModelInfo
-		want string // part of the warning; empty: none
+		name    string
+		a, b    ModelInfo
+		refused string // part of the error; empty: none
+		left    string // part of the warning of the history
 	}{
-		{"same", by("heavy", "aa", first), by("heavy", "aa", first), ""},
-		{"old and new of heavy", by("heavy", "aa", nil), by("heavy", "aa", first), ""},
-		{"both old", by("full", "bb", nil), by("full", "bb", nil), ""},
-		{"old and new of full", by("full", "bb", nil), by("full", "bb", first), "full, calibration 1; full, calibration 1 of heavy)"},
-		{"networks", by("heavy", "aa", first), by("full", "bb", first), "full, calibration 1; heavy, calibration 1)"},
-		{"calibrations", by("heavy", "aa", first), by("heavy", "aa", second), "heavy, calibration 1; heavy, calibration 2)"},
-		{"none and one", by("heavy", "aa", none), by("heavy", "aa", first), "heavy, not calibrated)"},
-		{"files of one name", by("mine", "aa", none), by("mine", "cc", none), "mine, not calibrated)"},
+		{"same", by("heavy", "aa", first), by("heavy", "aa", first), "", ""},
+		{"old and new of heavy", by("heavy", "aa", nil), by("heavy", "aa", first), "", ""},
+		{"both old", by("full", "bb", nil), by("full", "bb", nil), "", ""},
+		{"old and new of full", by("full", "bb", nil), by("full", "bb", first),
+			"(full, calibration 1; full, calibration 1 of heavy)", "with full, calibration 1 of heavy, and the last visit with full, calibration 1."},
+		{"networks", by("heavy", "aa", first), by("full", "bb", first),
+			"(full, calibration 1; heavy, calibration 1)", "with heavy, calibration 1, and the last visit with full, calibration 1."},
+		{"calibrations", by("heavy", "aa", first), by("heavy", "aa", second),
+			"(heavy, calibration 1; heavy, calibration 2)", "with heavy, calibration 1, and the last visit with heavy, calibration 2."},
+		{"none and one", by("heavy", "aa", none), by("heavy", "aa", first), "heavy, not calibrated)", "heavy, not calibrated,"},
+		{"files of one name", by("mine", "aa", none), by("mine", "cc", none), "(mine, not calibrated)", "mine, not calibrated,"},
 	}
-	told := func(warnings []Warning) string {
-		for _, w := range warnings {
-			if w.Code == "different_networks" {
-				return Say(w)
-			}
+	refused := func(where string, err error, want string) {
+		t.Helper()
+		switch {
+		case want == "" && err != nil:
+			t.Errorf("%s: %v", where, err)
+		case want != "" && (!errors.Is(err, ErrDifferentNetworks) || !strings.Contains(err.Error(), want)):
+			t.Errorf("%s: got %v, want %q in it", where, err, want)
 		}
-		return ""
-	}
-	retestBy := func(m ModelInfo) *Analysis {
-		a := analysisOf("slow2.mp4", repsOf("slow", 3, 113, 121, 27))
-		a.Model = m
-		return a
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			slow, fast := analysisOf("slow.mp4", repsOf("slow", 3, 114, 120, 28)), analysisOf("fast.mp4", repsOf("fast", 3, 99, 121, 20))
 			slow.Model, fast.Model = tt.a, tt.b
-			c, err := Compare([]*Analysis{slow, fast}, CompareOptions{})
-			if err != nil {
-				t.Fatal(err)
+			_, err := Compare([]*Analysis{slow, fast}, CompareOptions{})
+			refused("comparison", err, tt.refused)
+			same, retest := *fast, analysisOf("slow2.mp4", repsOf("slow", 3, 113, 121, 27))
+			same.Model, retest.Model = tt.a, tt.b
+			_, err = Compare([]*Analysis{slow, &same}, CompareOptions{Retest: retest})
+			refused("retest", err, tt.refused)
+
+			// Given in another order, the last visit still is the last.
+			h := HistoryOf([]DatedAnalysis{{Date: "2026-02-01", Analysis: fast}, {Date: "2026-01-01", Analysis: slow}})
+			said, tempos := "", map[string]bool{}
+			for _, w := range h.Warnings {
+				said += Say(w)
 			}
-			h := HistoryOf([]DatedAnalysis{{Date: "2026-01-01", Analysis: slow}, {Date: "2026-02-01", Analysis: fast}})
-			for where, got := range map[string]string{"comparison": told(c.Warnings), "history": told(h.Warnings)} {
-				if (got == "") != (tt.want == "") || !strings.Contains(got, tt.want) {
-					t.Errorf("%s: told %q, want %q", where, got, tt.want)
-				}
+			for _, s := range h.Series {
+				tempos[s.Tempo] = true
 			}
-			same := *fast
-			same.Model = tt.a
-			c, err = Compare([]*Analysis{slow, &same}, CompareOptions{Retest: retestBy(tt.b)})
-			if err != nil {
-				t.Fatal(err)
+			if (said == "") != (tt.left == "") || !strings.Contains(said, tt.left) {
+				t.Errorf("history: said %q, want %q", said, tt.left)
 			}
-			if got := told(c.Warnings); (got == "") != (tt.want == "") {
-				t.Errorf("with a retest of the other: told %q", got)
+			if !tempos["fast"] || tempos["slow"] != (tt.left == "") {
+				t.Errorf("history: holds the tempos %v", tempos)
 			}
 		})
+	}
+}
+
+func TestOutdated(t *testing.T) {
+	sum := heavySHA256(t)
+	now, err := models.CalibrationOf("heavy", sum)
+	if err != nil || now == nil {
+		t.Fatal(now, err)
+	}
+	present, other := &CalibrationInfo{Version: now.Version}, &CalibrationInfo{Version: now.Version + 1}
+	for _, tt := range []struct {
+		name              string
+		program           string
+		model             ModelInfo
+		outdated, retrack bool
+	}{
+		{"made now", Program, ModelInfo{"heavy", sum, present}, false, false},
+		{"by another version", "holdfast 0.1", ModelInfo{"heavy", sum, present}, true, false},
+		{"by 0.1", "holdfast 0.1", ModelInfo{"heavy", sum, nil}, true, false},
+		{"with another calibration", Program, ModelInfo{"heavy", sum, other}, true, false},
+		{"with another network of the name", Program, ModelInfo{"heavy", strings.Repeat("0", 64), present}, true, true},
+		{"with a network that is not here", "holdfast 0.1", ModelInfo{"mine", sum, nil}, false, false},
+		{"without a network", Program, ModelInfo{}, false, false},
+	} {
+		a := &Analysis{Program: tt.program, Model: tt.model}
+		outdated, retrack, err := a.Outdated()
+		if err != nil || outdated != tt.outdated || retrack != tt.retrack {
+			t.Errorf("%s: %v, %v, %v, want %v, %v", tt.name, outdated, retrack, err, tt.outdated, tt.retrack)
+		}
 	}
 }
 

@@ -100,7 +100,8 @@ func (c *Comparison) Word(key string) string { return c.Condition(key).Words }
 // other instead, the first as the baseline.
 //
 // It returns an error that wraps ErrCannotMeasure when there are no two tempos
-// to compare, and ErrDifferentMovement when the clips show different movements.
+// to compare, ErrDifferentMovement when the clips show different movements, and ErrDifferentNetworks
+// when they were not all measured with one network and one calibration of it.
 func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.SmallestChangeDeg <= 0 {
 		opt.SmallestChangeDeg = kinematics.DefaultSmallestChangeDeg
@@ -120,7 +121,9 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.Retest != nil {
 		measured = append(slices.Clone(analyses), opt.Retest)
 	}
-	c.Warnings = append(c.Warnings, differentNetworks(measured)...)
+	if err := differentNetworks(measured); err != nil {
+		return nil, err
+	}
 	groups := groupByTempo(analyses)
 	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis

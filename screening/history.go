@@ -7,6 +7,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 )
 
@@ -97,18 +98,17 @@ type visitReps struct {
 // Where a visit holds two clips of one tempo, the second is a retest: what differs
 // between the two is chance (see kinematics.RetestMDC), and from then on a change must
 // be larger than that to be lost or gained.
+//
+// Clips that rest on another network or calibration than those of the last visit are left out, and a warning says so.
 func HistoryOf(dated []DatedAnalysis) History {
 	h := History{Schema: historySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
 	by := map[historyKey][]*visitReps{}
 	var movements []body.ByJoint[float64] // of each movement, as first filmed
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
-	var analyses []*Analysis
+	dated = slices.DeleteFunc(dated, func(d DatedAnalysis) bool { return d.Analysis == nil })
+	dated, h.Warnings = measuredAsTheLast(dated)
 	for _, d := range dated {
-		if d.Analysis == nil {
-			continue
-		}
-		analyses = append(analyses, d.Analysis)
 		for _, g := range wholeByTempo(d.Analysis) {
 			at := meanROM(g.Reps)
 			movement := slices.IndexFunc(movements, func(m body.ByJoint[float64]) bool { return !differentShares(m, at) })
@@ -145,8 +145,30 @@ func HistoryOf(dated []DatedAnalysis) History {
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
 	}
-	h.Warnings = differentNetworks(analyses)
 	return h
+}
+
+// measuredAsTheLast keeps of analyses in the order of their dates those that rest on the network and calibration of
+// the last one, and says what was left out.
+func measuredAsTheLast(dated []DatedAnalysis) (kept []DatedAnalysis, left []Warning) {
+	if len(dated) == 0 {
+		return nil, nil
+	}
+	last := dated[len(dated)-1].Analysis
+	var others []*Analysis
+	for _, d := range dated {
+		if d.Analysis.Model.comparable() == last.Model.comparable() {
+			kept = append(kept, d)
+		} else {
+			others = append(others, d.Analysis)
+		}
+	}
+	if len(others) == 0 {
+		return kept, nil
+	}
+	return kept, notice.List("measured_otherwise", notice.Params{
+		"n": len(others), "others": plain(networksOf(others)), "now": last.Model.measuredBy().Plain(),
+	})
 }
 
 // seriesOfVisits returns the series of one tempo and condition, from the ground up.

@@ -24,6 +24,9 @@ type refusal struct {
 }
 
 func (r *refusal) Error() string {
+	if errors.Is(r.kind, ErrDifferentNetworks) {
+		return words.Say("refusal.different_networks", notice.Params{"networks": plain(r.why)})
+	}
 	kind := words.Say("refusal.no_reps", nil)
 	if errors.Is(r.kind, ErrCannotMeasure) {
 		kind = words.Say("refusal.cannot_measure", nil)
@@ -31,11 +34,15 @@ func (r *refusal) Error() string {
 	if len(r.why) == 0 {
 		return kind
 	}
-	var why []notice.Params
-	for _, n := range r.why {
-		why = append(why, n.Plain())
+	return words.Say("refusal.because", notice.Params{"kind": kind, "why": plain(r.why)})
+}
+
+// plain returns notices as parameters of another.
+func plain(notices []kinematics.Notice) (params []notice.Params) {
+	for _, n := range notices {
+		params = append(params, n.Plain())
 	}
-	return words.Say("refusal.because", notice.Params{"kind": kind, "why": why})
+	return params
 }
 
 func (r *refusal) Unwrap() error { return r.kind }

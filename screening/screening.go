@@ -23,7 +23,7 @@ import (
 )
 
 // Program is the name and version written into results.
-const Program = "holdfast 0.1"
+const Program = "holdfast 0.2"
 
 // The reasons for which clips are turned away after tracking.
 var (
@@ -33,6 +33,8 @@ var (
 	ErrCannotMeasure = errors.New("the clip cannot be measured")
 	// ErrOneTempo: there are no two tempos to compare; it wraps ErrCannotMeasure.
 	ErrOneTempo = fmt.Errorf("%w: one tempo", ErrCannotMeasure)
+	// ErrDifferentNetworks: the clips to compare were measured with different networks or calibrations.
+	ErrDifferentNetworks = errors.New("the clips were measured with different networks or calibrations")
 	// ErrDifferentMovement: the clips to compare show different movements.
 	ErrDifferentMovement = errors.New("the clips show different movements")
 )

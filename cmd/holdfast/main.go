@@ -65,7 +65,8 @@ func exitCode(err error) int {
 		return exitNotInstalled
 	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
 		return exitCannotWrite
-	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement):
+	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement,
+		screening.ErrDifferentNetworks):
 		return exitUnmeasurable
 	case is(vision.ErrUnreadable, vision.ErrNoVideo, archive.ErrDamaged, archive.ErrNewerSchema):
 		return exitUnreadable

@@ -96,7 +96,8 @@ func Of(err error) *Error {
 		return say(Full, "the disk is full", "make room and try again; nothing that was kept is lost")
 	case errors.As(err, &clip):
 		return say(NotMeasurable, Plain(clip.Err), clip.Hint)
-	case is(screening.ErrBadCorrection, screening.ErrCannotMeasure, screening.ErrNoReps, screening.ErrDifferentMovement):
+	case is(screening.ErrBadCorrection, screening.ErrCannotMeasure, screening.ErrNoReps, screening.ErrDifferentMovement,
+		screening.ErrDifferentNetworks):
 		return say(NotMeasurable, Plain(err), "")
 	case is(report.ErrCannotWrite, archive.ErrCannotWrite):
 		return say(Fault, "the results cannot be written", "is the disk full, or the data folder read-only?")
