@@ -55,7 +55,8 @@ func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 	// What shows the numbers of before goes with them: a missing picture is better than
 	// a wrong one, and the stills are drawn in a moment. A new name changes no number.
 	same := false
-	if was, err := d.measuredWithOf(ctx, clip); err == nil && was != nil && n == clip.Result.CorrectionSeq {
+	was, err := d.measuredWithOf(ctx, clip)
+	if err == nil && was != nil && n == clip.Result.CorrectionSeq && !d.Outdated(clip).Numbers {
 		renamed := *was
 		renamed.Name = clip.Name
 		same = renamed == with
@@ -135,8 +136,31 @@ func (d *Desk) drawStills(ctx context.Context, clipID string) error {
 	return err
 }
 
+// Outdated says what of a result an earlier program made otherwise than this one does.
+type Outdated struct {
+	// Numbers are to be measured again from the stored track, or with Track from the clip.
+	Numbers, Track bool
+	// By is the program that made them.
+	By string
+}
+
+// Outdated says what of a clip's result is outdated; of one that cannot be read nothing is.
+func (d *Desk) Outdated(clip archive.Clip) (o Outdated) {
+	a, err := d.Summary(clip)
+	if err != nil {
+		return o
+	}
+	o.By = a.Program
+	if o.Numbers, o.Track, err = a.Outdated(); err != nil {
+		d.log.Warn("whether results are outdated is not known")
+		d.log.Debug("whether results are outdated is not known", "clip", clip.ID, "error", err)
+	}
+	return o
+}
+
 // stale says whether a clip was changed after its numbers were measured, for instance by a
-// program that was killed between the two. Of a result that does not say what it was
+// program that was killed between the two, or whether its track is to be measured otherwise by now.
+// Of a result that does not say what it was
 // measured with nothing is outdated; one whose note cannot be read is measured again,
 // which writes it anew.
 func (d *Desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
@@ -145,7 +169,9 @@ func (d *Desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
 		return false, err
 	}
 	was, err := d.measuredWithOf(ctx, clip)
-	return seq != clip.Result.CorrectionSeq || err != nil || was != nil && *was != d.orderOf(clip).MeasuredWith(), nil
+	changed := seq != clip.Result.CorrectionSeq || err != nil || was != nil && *was != d.orderOf(clip).MeasuredWith()
+	old := d.Outdated(clip)
+	return changed || old.Numbers && !old.Track, nil
 }
 
 // remeasure measures a clip with what was last said and corrected of it, unless its result
@@ -219,21 +245,30 @@ func (d *Desk) missing(ctx context.Context, c archive.Clip, had []archive.Job) (
 		}
 		return archive.Job{ClipID: c.ID, Kind: archive.JobAnalyze}, jobOptions{}, nil
 	}
+	// The change itself stands among the options, so that one which cannot be measured is
+	// tried once; to try it again is the coach's to say.
+	once := func(kind, change string) (archive.Job, jobOptions, error) {
+		opt := jobOptions{Change: change}
+		if slices.ContainsFunc(had, func(j archive.Job) bool {
+			return j.Kind == kind && optionsOf(j) == opt && (j.State == archive.JobFailed || queue.Unfinished(j))
+		}) {
+			return archive.Job{}, opt, nil
+		}
+		return archive.Job{ClipID: c.ID, Kind: kind}, opt, nil
+	}
+	if d.Outdated(c).Track {
+		return once(archive.JobAnalyze, "another network than that of "+measuredAs(c))
+	}
 	stale, err := d.stale(ctx, c)
 	if err != nil {
 		return archive.Job{}, jobOptions{}, err
 	}
 	if stale {
 		_, seq, err := d.archive.CurrentCorrections(ctx, c.ID)
-		// The change itself stands among the options, so that one which cannot be measured is
-		// tried once; to try it again is the coach's to say.
-		opt := jobOptions{Change: fmt.Sprintf("%d %+v", seq, d.orderOf(c).MeasuredWith())}
-		if err != nil || slices.ContainsFunc(had, func(j archive.Job) bool {
-			return j.Kind == archive.JobMeasure && optionsOf(j) == opt && (j.State == archive.JobFailed || queue.Unfinished(j))
-		}) {
-			return archive.Job{}, opt, err
+		if err != nil {
+			return archive.Job{}, jobOptions{}, err
 		}
-		return archive.Job{ClipID: c.ID, Kind: archive.JobMeasure}, opt, nil
+		return once(archive.JobMeasure, fmt.Sprintf("%d %+v %s", seq, d.orderOf(c).MeasuredWith(), screening.Program))
 	}
 	stills := jobOptions{Stills: true}
 	drawn := slices.ContainsFunc(c.Result.Files, isStill) || slices.ContainsFunc(had, func(j archive.Job) bool {

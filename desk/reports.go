@@ -61,6 +61,9 @@ func (d *Desk) MakeReport(ctx context.Context, comparisonID, name string, blurFa
 		if err != nil || c.Report(name, blurFace).Name != "" {
 			return err
 		}
+		if c.Old { // its pictures would be of other numbers
+			return &refusal.Error{Kind: refusal.Conflict, Text: "clips of this comparison are being measured again", Hint: "ask for the report when that is done"}
+		}
 		made := c.key
 		job, err := d.addJob(ctx, archive.Job{ComparisonID: c.ID, Kind: archive.JobReport}, jobOptions{BlurFace: blurFace, Video: isVideo(name)})
 		if err == nil {

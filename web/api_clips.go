@@ -15,6 +15,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
+	"holdfast/kinematics/notice"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -164,6 +165,11 @@ func (s *Server) handleAnalysis(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	tag := desk.FileOf(clip.Result.Files, desk.AnalysisFile).SHA256 + "-" + words.Version()
+	if old := s.desk.Outdated(clip); old.Numbers {
+		told := *a // the desk's is shared
+		told.Warnings = append(slices.Clone(a.Warnings), notice.New("measured_before", notice.Params{"program": old.By}))
+		a, tag = &told, tag+"-old"
+	}
 	s.sendJSON(w, r, tag, func(out io.Writer) error {
 		doc, err := screening.EncodeTold(a)
 		if err == nil {

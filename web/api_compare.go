@@ -9,6 +9,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk"
+	"holdfast/kinematics/notice"
 	"holdfast/report"
 	"holdfast/screening"
 )
@@ -39,6 +40,9 @@ func (s *Server) handleComparison(w http.ResponseWriter, r *http.Request) {
 	if err := json.Unmarshal(c.Numbers, &comparison); err != nil {
 		s.fail(w, r, fmt.Errorf("reading a comparison: %w: %w", archive.ErrDamaged, err))
 		return
+	}
+	if c.Old {
+		comparison.Warnings = append(comparison.Warnings, notice.New("compared_before", nil))
 	}
 	doc, err := screening.EncodeTold(&comparison)
 	out := struct {
