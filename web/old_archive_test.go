@@ -2,10 +2,12 @@ package web
 
 import (
 	"archive/zip"
+	"context"
 	"math"
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"holdfast/archive"
@@ -101,6 +103,51 @@ func TestArchiveOfVersion01(t *testing.T) {
 			t.Errorf("the page %s: %d", page, w.Code)
 		}
 	}
+	// The numbers of then say so until the clips are measured again in the background, each once.
+	old := func(id string) (program string, said bool) {
+		t.Helper()
+		var a screening.Analysis
+		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
+		return a.Program, slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == "measured_before" })
+	}
+	for _, id := range []string{slow, fast} {
+		if program, said := old(id); program != "holdfast 0.1" || !said {
+			t.Errorf("before: measured by %q, said to be old: %v", program, said)
+		}
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan struct{})
+	if err := s.desk.Resume(ctx); err != nil {
+		t.Fatal(err)
+	}
+	go func() { s.desk.Run(ctx); close(ended) }()
+	measuring := 0
+	jobs, err := kept.Jobs(ctx, -1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, j := range jobs {
+		if j.Kind != archive.JobMeasure {
+			continue
+		}
+		measuring++
+		if j, err = s.desk.Queue.Wait(ctx, j.ID); err != nil || j.State != archive.JobDone {
+			t.Errorf("measuring again: %s, %s, %v", j.State, j.Error, err)
+		}
+	}
+	stop()
+	<-ended
+	if measuring != 2 {
+		t.Errorf("%d clips are measured again, want 2", measuring)
+	}
+	for _, id := range []string{slow, fast} {
+		if program, said := old(id); program != screening.Program || said {
+			t.Errorf("after: measured by %q, said to be old: %v", program, said)
+		}
+	}
+	b.want(200, "GET", "/api/comparisons/"+comparison, "", &c)
+	near("what the knee loses, measured again", c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg, 19.6, 2)
+
 	// A correction measures the clip of then with the program of now.
 	b.want(200, "POST", "/api/clips/"+fast+"/corrections/undo", "", nil)
 	var a screening.Analysis
