@@ -96,57 +96,79 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 	if c.Empty() {
 		return nil
 	}
-	bad := func(format string, args ...any) error {
-		return fmt.Errorf("%w: %s", ErrBadCorrection, fmt.Sprintf(format, args...))
-	}
 	if len(c.Points) > maxPointCorrections || len(c.Reps) > maxRepCorrections {
-		return bad("there are more than %d corrected points or %d changed reps", maxPointCorrections, maxRepCorrections)
-	}
-	w, h := float64(info.WidthPx), float64(info.HeightPx)
-	inside := func(x, y float64) bool {
-		return x >= -edgePart*w && x <= (1+edgePart)*w && y >= -edgePart*h && y <= (1+edgePart)*h
+		return badCorrection("there are more than %d corrected points or %d changed reps", maxPointCorrections, maxRepCorrections)
 	}
 	for i := range c.Points {
-		p := &c.Points[i]
-		_, _, _, ok := p.names()
-		switch {
-		case !ok:
-			return bad("there is no point %q of side %q", short(p.Point), short(p.Side))
-		case p.Frame < 0 || p.Frame >= frames:
-			return bad("frame %d is not one of the clip's %d, which are counted from 0", p.Frame, frames)
-		case !inside(p.XPx, p.YPx):
-			return bad("the %s of frame %d would lie outside of the picture", p.Point, p.Frame)
+		if err := c.Points[i].validate(info, frames); err != nil {
+			return err
 		}
 	}
-	endS := info.DurationS / slowMotionOf(info)
-	inClip := func(t *float64) bool { return t == nil || *t >= 0 && *t <= endS }
-	before := func(a, b *float64) bool { return a == nil || b == nil || *a < *b }
 	for i := range c.Reps {
-		r := &c.Reps[i]
-		switch {
-		case r.Tempo != events.TempoUnknown && r.Tempo.Rank() == 0:
-			return bad("there is no tempo %q: slow, fast or jump", short(string(r.Tempo)))
-		case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
-			return bad("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)
-		case !before(r.StartS, r.BottomS) || !before(r.BottomS, r.EndS) || !before(r.StartS, r.EndS):
-			return bad("the rep at %.2f s must start before its bottom and end after it", r.AtS)
+		if err := validRep(&c.Reps[i], info.DurationS/slowMotionOf(info)); err != nil {
+			return err
 		}
 	}
 	if v := c.VerticalDeg; v != nil && !(math.Abs(*v) <= maxVerticalDeg) {
-		return bad("a picture is turned by %.0f degrees at most", maxVerticalDeg)
+		return badCorrection("a picture is turned by %.0f degrees at most", maxVerticalDeg)
 	}
-	if f := c.Floor; f != nil {
-		switch {
-		case !inside(f.X1, f.Y1) || !inside(f.X2, f.Y2):
-			return bad("the floor must be drawn inside the picture")
-		case !(math.Hypot(f.X2-f.X1, f.Y2-f.Y1) >= minFloorPart*w):
-			return bad("the line of the floor is too short")
-		case !(math.Abs(f.RollDeg()) <= maxFloorDeg):
-			return bad("the floor slopes by %.0f degrees at most", maxFloorDeg)
+	if c.Floor != nil {
+		if err := validFloor(c.Floor, info); err != nil {
+			return err
 		}
 	}
 	if c.Facing != "" && parseFacing(c.Facing) == body.FacingAuto {
-		return bad("an athlete faces left or right, not %q", short(c.Facing))
+		return badCorrection("an athlete faces left or right, not %q", short(c.Facing))
+	}
+	return nil
+}
+
+func badCorrection(format string, args ...any) error {
+	return fmt.Errorf("%w: %s", ErrBadCorrection, fmt.Sprintf(format, args...))
+}
+
+// inPicture says whether a place lies in the picture of a clip, or hardly outside.
+func inPicture(info ClipInfo, xPx, yPx float64) bool {
+	w, h := float64(info.WidthPx), float64(info.HeightPx)
+	return xPx >= -edgePart*w && xPx <= (1+edgePart)*w && yPx >= -edgePart*h && yPx <= (1+edgePart)*h
+}
+
+func (p *PointCorrection) validate(info ClipInfo, frames int) error {
+	_, _, _, ok := p.names()
+	switch {
+	case !ok:
+		return badCorrection("there is no point %q of side %q", short(p.Point), short(p.Side))
+	case p.Frame < 0 || p.Frame >= frames:
+		return badCorrection("frame %d is not one of the clip's %d, which are counted from 0", p.Frame, frames)
+	case !inPicture(info, p.XPx, p.YPx):
+		return badCorrection("the %s of frame %d would lie outside of the picture", p.Point, p.Frame)
+	}
+	return nil
+}
+
+// validRep looks at a changed rep of a clip that ends at endS, in the time of the movement.
+func validRep(r *correct.RepChange, endS float64) error {
+	inClip := func(t *float64) bool { return t == nil || *t >= 0 && *t <= endS }
+	before := func(a, b *float64) bool { return a == nil || b == nil || *a < *b }
+	switch {
+	case r.Tempo != events.TempoUnknown && r.Tempo.Rank() == 0:
+		return badCorrection("there is no tempo %q: slow, fast or jump", short(string(r.Tempo)))
+	case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
+		return badCorrection("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)
+	case !before(r.StartS, r.BottomS) || !before(r.BottomS, r.EndS) || !before(r.StartS, r.EndS):
+		return badCorrection("the rep at %.2f s must start before its bottom and end after it", r.AtS)
+	}
+	return nil
+}
+
+func validFloor(f *correct.Floor, info ClipInfo) error {
+	switch {
+	case !inPicture(info, f.X1, f.Y1) || !inPicture(info, f.X2, f.Y2):
+		return badCorrection("the floor must be drawn inside the picture")
+	case !(math.Hypot(f.X2-f.X1, f.Y2-f.Y1) >= minFloorPart*float64(info.WidthPx)):
+		return badCorrection("the line of the floor is too short")
+	case !(math.Abs(f.RollDeg()) <= maxFloorDeg):
+		return badCorrection("the floor slopes by %.0f degrees at most", maxFloorDeg)
 	}
 	return nil
 }

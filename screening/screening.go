@@ -1,6 +1,7 @@
 package screening
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -10,6 +11,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -177,21 +179,9 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	slow := info.SlowMotionFactor
 	obs := observations(info, track, slow)
 	unplaced := fix.place(obs, track)
-	roll, rollSource := track.RollDeg, track.RollSource
-	if vertical := firstOf(fix.VerticalDeg, opt.VerticalDeg); vertical != nil {
-		roll, rollSource = *vertical, trace.RollGiven
-	}
-	facing := opt.Facing
-	if fix.Facing != "" {
-		facing = parseFacing(fix.Facing)
-	}
-	network, calibrated, err := calibrationOf(track)
+	how, rollSource, calibrated, err := howToMeasure(track, fix, opt)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	how := kinematics.Options{
-		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
-		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses), Floor: fix.Floor, NoFeet: noFeet(track),
 	}
 	scenes, views := pickView(obs, track, how)
 	if err := seenEnough(path, track, scenes); err != nil {
@@ -203,14 +193,8 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 			return nil, err
 		}
 	}
-	switch {
-	case errors.Is(err, kinematics.ErrNoReps):
-		return nil, noReps(path, series, notices, track.PeopleSeen)
-	case errors.Is(err, correct.ErrRepChange):
-		return nil, fmt.Errorf("%s: %w: %s", path, ErrBadCorrection, strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
-	case err != nil:
-		return nil, &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
-			Hint: words.Say("notice.film_whole_body", nil), HintCode: "film_whole_body"}
+	if err != nil {
+		return nil, refusalOf(path, err, series, notices, track)
 	}
 	markRepeats(reps, track, slow)
 	if err := refuseFeetOut(path, reps, notices); err != nil {
@@ -227,16 +211,13 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 		Clip:   info,
 		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
-		HeightCm: math.NaN(), LoadKg: math.NaN(),
+		HeightCm: cmp.Or(opt.HeightCm, math.NaN()), LoadKg: math.NaN(),
 		View:   View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
 		Series: seriesOf(series, track, slow),
 		Reps:   list(reps), Warnings: []Warning{},
 	}
 	if !fix.Empty() {
 		a.Corrections = fix
-	}
-	if opt.HeightCm > 0 {
-		a.HeightCm = opt.HeightCm
 	}
 	if opt.LoadKg != nil {
 		a.LoadKg = *opt.LoadKg
@@ -251,14 +232,7 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))
 	}
-	if slow == 1 && info.FrameRateHz < 45 {
-		for _, r := range reps {
-			if r.Tempo != events.TempoSlow {
-				a.Warnings = append(a.Warnings, notice.New("low_frame_rate", notice.Params{"rate_hz": info.FrameRateHz}))
-				break
-			}
-		}
-	}
+	a.Warnings = append(a.Warnings, rateWarnings(info, reps)...)
 	if floorMoves {
 		a.Warnings = append(a.Warnings, unheldWarning(drift))
 	}
@@ -267,12 +241,59 @@ func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) 
 	if track.PeopleSeen > 1 {
 		a.Warnings = append(a.Warnings, notice.New("several_people", notice.Params{"people": track.PeopleSeen}))
 	}
+	a.Warnings = append(a.Warnings, tempoWarnings(opt, reps)...)
+	return a, nil
+}
+
+// tempoWarnings tell of tempos that were given for reps that are not there.
+func tempoWarnings(opt Options, reps []kinematics.Rep) (out []Warning) {
 	for n := range opt.RepTempo {
 		if n < 1 || n > len(reps) {
-			a.Warnings = append(a.Warnings, notice.New("no_such_rep", notice.Params{"rep": n, "reps": len(reps)}))
+			out = append(out, notice.New("no_such_rep", notice.Params{"rep": n, "reps": len(reps)}))
 		}
 	}
-	return a, nil
+	return out
+}
+
+// howToMeasure puts together what network, coach and corrections say of a track, and returns besides where its vertical
+// comes from and which calibration counts.
+func howToMeasure(track *vision.Track, fix *Corrections, opt Options) (
+	kinematics.Options, string, CalibrationInfo, error) {
+	roll, rollSource := track.RollDeg, track.RollSource
+	if vertical := firstOf(fix.VerticalDeg, opt.VerticalDeg); vertical != nil {
+		roll, rollSource = *vertical, trace.RollGiven
+	}
+	facing := opt.Facing
+	if fix.Facing != "" {
+		facing = parseFacing(fix.Facing)
+	}
+	network, calibrated, err := calibrationOf(track)
+	return kinematics.Options{
+		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
+		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses), Floor: fix.Floor, NoFeet: noFeet(track),
+	}, rollSource, calibrated, err
+}
+
+// refusalOf says why the sums made nothing of a clip.
+func refusalOf(path string, err error, series *kinematics.Series, notices []kinematics.Notice, track *vision.Track) error {
+	switch {
+	case errors.Is(err, kinematics.ErrNoReps):
+		return noReps(path, series, notices, track.PeopleSeen)
+	case errors.Is(err, correct.ErrRepChange):
+		return fmt.Errorf("%s: %w: %s", path, ErrBadCorrection,
+			strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
+	}
+	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
+		Hint: words.Say("notice.film_whole_body", nil), HintCode: "film_whole_body"}
+}
+
+// rateWarnings tell of too few frames for a movement that is not slow.
+func rateWarnings(info ClipInfo, reps []kinematics.Rep) []Warning {
+	quick := slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Tempo != events.TempoSlow })
+	if info.SlowMotionFactor != 1 || info.FrameRateHz >= 45 || !quick {
+		return nil
+	}
+	return notice.List("low_frame_rate", notice.Params{"rate_hz": info.FrameRateHz})
 }
 
 // fileWarnings tell of what is wrong with the file of a clip; times are those of the

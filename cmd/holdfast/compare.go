@@ -80,18 +80,8 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 		sources, choices = append(slices.Clone(args), opts.retest), append(choices, again)
 	}
 	folders := uniqueNames(sources)
-	for i, arg := range sources { // what is wrong is told before minutes of work
-		if isEarlier(arg) {
-			continue
-		}
-		if err := checkClip(arg); err != nil {
-			return err
-		}
-		if opts.out != "" && isResult(opts.out) {
-			if err := checkFolder(filepath.Join(opts.out, folders[i])); err != nil {
-				return err
-			}
-		}
+	if err := checkSources(sources, folders, opts.out); err != nil { // told before minutes of work
+		return err
 	}
 	goal := opts.out
 	if goal == "" {
@@ -141,6 +131,30 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	if opts.json {
 		return a.printJSON(files.Comparison)
 	}
+	a.printCompared(folder, items, comparison, files)
+	return nil
+}
+
+// checkSources refuses clips that are none, and folders below out, for their analyses, that hold something else.
+func checkSources(sources, folders []string, out string) error {
+	for i, arg := range sources {
+		if isEarlier(arg) {
+			continue
+		}
+		if err := checkClip(arg); err != nil {
+			return err
+		}
+		if out != "" && isResult(out) {
+			if err := checkFolder(filepath.Join(out, folders[i])); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// printCompared prints a comparison for reading, and where its files and those of its clips lie.
+func (a *app) printCompared(folder string, items []analysed, comparison *screening.Comparison, files report.Files) {
 	for _, item := range items {
 		a.printWarnings("", item.files.Warnings)
 	}
@@ -154,7 +168,6 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 			a.printFiles(filepath.Join(folder, filepath.Dir(filepath.FromSlash(ref.Analysis))), item.files)
 		}
 	}
-	return nil
 }
 
 // clipRef returns where a comparison names its i-th clip; the retest comes after
