@@ -185,9 +185,11 @@ func inspect(dir string) (there bool, err error) {
 		case errors.Is(err, fs.ErrNotExist): // a link to nowhere, or gone since
 		case err != nil:
 			return false, err
-		case strings.HasPrefix(name, "."), slices.Contains([]string{"lost+found", "desktop.ini", "Thumbs.db", "$RECYCLE.BIN", "System Volume Information"}, name):
+		case strings.HasPrefix(name, "."), slices.Contains([]string{"lost+found", "desktop.ini", "Thumbs.db", "$RECYCLE.BIN",
+			"System Volume Information"}, name):
 			// Systems put these into folders by themselves.
-		case slices.Contains([]string{databaseName, databaseName + "-wal", databaseName + "-shm", databaseName + "-journal", servingLock, filesLock}, name) && info.Mode().IsRegular():
+		case slices.Contains([]string{databaseName, databaseName + "-wal", databaseName + "-shm", databaseName + "-journal",
+			servingLock, filesLock}, name) && info.Mode().IsRegular():
 		case slices.Contains([]string{filesName, tmpName, lostName}, name) && info.IsDir():
 			err := filepath.WalkDir(filepath.Join(dir, name), func(_ string, d fs.DirEntry, err error) error {
 				switch {
@@ -211,19 +213,22 @@ func inspect(dir string) (there bool, err error) {
 	case lost:
 		return false, lostDatabase(dir)
 	case other != "":
-		return false, &said{fmt.Sprintf("the folder %s holds no archive but other things (%s): name a new or an empty folder with --data", dir, other), ErrNotArchive}
+		return false, &said{fmt.Sprintf("the folder %s holds no archive but other things (%s): name a new or an empty "+
+			"folder with --data", dir, other), ErrNotArchive}
 	}
 	return false, nil
 }
 
 func noArchive(dir string) error {
-	return &said{fmt.Sprintf("there is no archive in %s: holdfast serve makes one, --data names another", dir), ErrNotArchive}
+	return &said{fmt.Sprintf("there is no archive in %s: holdfast serve makes one, --data names another", dir),
+		ErrNotArchive}
 }
 
 // lostDatabase says that an empty database beside files is a lost one. Going on would
 // sort out the files, which then no row knows.
 func lostDatabase(dir string) error {
-	return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup", ErrDamaged, filepath.Join(dir, databaseName))
+	return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup",
+		ErrDamaged, filepath.Join(dir, databaseName))
 }
 
 // migrate brings the database to the schema of this program; old says that there must
@@ -272,7 +277,8 @@ func (a *Archive) checkNew(ctx context.Context, old bool) error {
 	if err := a.walkFiles(func(string, string) error { return lostDatabase(a.dir) }); err != nil {
 		return err
 	}
-	tables, err := texts(ctx, a.write, "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'")
+	tables, err := texts(ctx, a.write,
+		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'")
 	if err != nil {
 		return err
 	}
@@ -385,7 +391,8 @@ func (a *Archive) clean(ctx context.Context) error {
 // hides rows.
 func (a *Archive) sound(ctx context.Context) error {
 	bad := func(what string) error {
-		return fmt.Errorf("%w: %s: %s; nothing was removed: restore a backup, or take out what is whole with holdfast archive export", ErrDamaged, databaseName, what)
+		return fmt.Errorf("%w: %s: %s; nothing was removed: restore a backup, or take out what is whole with holdfast "+
+			"archive export", ErrDamaged, databaseName, what)
 	}
 	lines, err := texts(ctx, a.write, "PRAGMA integrity_check(1)")
 	if errors.Is(err, ErrDamaged) {
@@ -478,7 +485,8 @@ func constraint(err error) error {
 	switch e.Code() {
 	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
 		return fmt.Errorf("%w: %w", ErrNotFound, err)
-	case sqlite3.SQLITE_CONSTRAINT_CHECK, sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY, sqlite3.SQLITE_CONSTRAINT_DATATYPE:
+	case sqlite3.SQLITE_CONSTRAINT_CHECK, sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY,
+		sqlite3.SQLITE_CONSTRAINT_DATATYPE:
 		return fmt.Errorf("%w: %w", ErrInvalid, err)
 	}
 	return err
@@ -499,7 +507,8 @@ type querier interface {
 }
 
 // list reads all rows of a query.
-func list[T any](ctx context.Context, db querier, scan func(scanner) (T, error), query string, args ...any) ([]T, error) {
+func list[T any](ctx context.Context, db querier, scan func(scanner) (T, error), query string,
+	args ...any) ([]T, error) {
 	rows, err := db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, damaged(err)

@@ -93,7 +93,8 @@ func (d desk) put(name, content string) File {
 func (d desk) clip(v Visit, content string) Clip {
 	d.t.Helper()
 	f := d.put("", content)
-	c, known, err := d.AddClip(d.t.Context(), Clip{AthleteID: v.AthleteID, VisitID: v.ID, Name: "clip.mp4", SHA256: f.SHA256})
+	c, known, err := d.AddClip(d.t.Context(), Clip{AthleteID: v.AthleteID, VisitID: v.ID, Name: "clip.mp4",
+		SHA256: f.SHA256})
 	d.must(err)
 	if known {
 		d.t.Fatalf("the clip %q is known", content)
@@ -148,7 +149,8 @@ func TestAthletes(t *testing.T) {
 		want error
 	}{
 		{"plain", Athlete{Name: "Zora Field"}, nil},
-		{"all fields", Athlete{Name: "  Élodie Stone ", HeightCm: ptr(171.5), BirthYear: ptr(1999), Notes: "left ankle\n\tstiff", Example: true}, nil},
+		{"all fields", Athlete{Name: "  Élodie Stone ", HeightCm: ptr(171.5), BirthYear: ptr(1999),
+			Notes: "left ankle\n\tstiff", Example: true}, nil},
 		{"code", Athlete{Name: "A-17"}, nil},
 		{"no name", Athlete{}, ErrInvalid},
 		{"blank name", Athlete{Name: " \u00a0"}, ErrInvalid},
@@ -248,8 +250,10 @@ func TestVisits(t *testing.T) {
 	loaded := get(Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Loaded, LoadKg: ptr(40.0)})
 	heavier := get(Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Loaded, LoadKg: ptr(60.0)})
 	theirs := get(Visit{AthleteID: other.ID, Date: "2026-02-03"})
-	same(t, "the same visit again", get(Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Fresh, Notes: "ignored"}), fresh)
-	same(t, "the same load again", get(Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Loaded, LoadKg: ptr(40.0)}), loaded)
+	same(t, "the same visit again", get(Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Fresh, Notes: "ignored"}),
+		fresh)
+	same(t, "the same load again", get(Visit{AthleteID: who.ID, Date: "2026-02-03", Condition: Loaded, LoadKg: ptr(40.0)}),
+		loaded)
 	if fresh.Condition != Fresh {
 		t.Errorf("the condition is %q when none is given", fresh.Condition)
 	}
@@ -290,7 +294,8 @@ func TestClips(t *testing.T) {
 	who, other := d.athlete("one"), d.athlete("two")
 	v, w := d.visit(who, "2026-02-03"), d.visit(other, "2026-02-03")
 	f := d.put("", "frames")
-	good := Clip{AthleteID: who.ID, VisitID: v.ID, Name: "slow.mp4", SHA256: f.SHA256, Tempo: "slow", HeightCm: ptr(180.0), CaptureFPS: ptr(240.0)}
+	good := Clip{AthleteID: who.ID, VisitID: v.ID, Name: "slow.mp4", SHA256: f.SHA256, Tempo: "slow", HeightCm: ptr(180.0),
+		CaptureFPS: ptr(240.0)}
 	for _, tc := range []struct {
 		name   string
 		change func(c *Clip)
@@ -436,7 +441,8 @@ func TestFiles(t *testing.T) {
 	if len(left) > 0 {
 		t.Errorf("%d files are left in tmp", len(left))
 	}
-	for _, sum := range []string{"", "..", "../holdfast.db", "/etc/passwd", strings.Repeat("A", 64), strings.Repeat("../", 21) + "x", strings.Repeat("0", 64)} {
+	for _, sum := range []string{"", "..", "../holdfast.db", "/etc/passwd", strings.Repeat("A", 64),
+		strings.Repeat("../", 21) + "x", strings.Repeat("0", 64)} {
 		_, err := d.OpenFile(ctx, sum)
 		is(t, sum, err, ErrNotFound)
 		if rel, err := filepath.Rel(filepath.Join(d.Dir(), filesName), d.FilePath(sum)); err != nil || !fs.ValidPath(rel) {
@@ -504,7 +510,8 @@ func TestResults(t *testing.T) {
 	c := d.clip(d.visit(who, "2026-02-03"), "frames")
 	track, first, second := d.put("track.json.gz", "track"), d.put("analysis.json", "1"), d.put("analysis.json", "2")
 	still := d.put("frames/bottom 1.png", "picture")
-	for _, name := range []string{"", ".", "..", "../x", "/x", "a/../b", "a//b", "a/", `a\b`, `..\..\x`, "C:x", "a\x00b", "a\nb", strings.Repeat("n", maxName+1)} {
+	for _, name := range []string{"", ".", "..", "../x", "/x", "a/../b", "a//b", "a/", `a\b`, `..\..\x`, "C:x", "a\x00b",
+		"a\nb", strings.Repeat("n", maxName+1)} {
 		_, err := d.SaveResult(ctx, c.ID, []File{{Name: name, SHA256: first.SHA256}}, 0)
 		is(t, "result "+name, err, ErrInvalid)
 		_, err = d.SaveComparison(ctx, who.ID, []string{c.ID}, []File{{Name: name, SHA256: first.SHA256}})
@@ -741,7 +748,8 @@ func TestJobs(t *testing.T) {
 	}
 	is(t, "end none", d.FinishJob(ctx, "x", JobDone, "", ""), ErrNotFound)
 	d.must(d.FinishJob(ctx, first.ID, JobFailed, "two people", "film one alone"))
-	if got, _ = d.Job(ctx, first.ID); got.State != JobFailed || got.Error != "two people" || got.Hint != "film one alone" || got.EndedAt == nil {
+	if got, _ = d.Job(ctx, first.ID); got.State != JobFailed || got.Error != "two people" ||
+		got.Hint != "film one alone" || got.EndedAt == nil {
 		t.Errorf("the failed job is %+v", got)
 	}
 	// A server that was stopped gives its job back, and that counts as no attempt.
@@ -827,7 +835,8 @@ func TestStatements(t *testing.T) {
 	if n < 50 {
 		t.Errorf("only %d statements", n)
 	}
-	for _, text := range []string{"", queriesText + "\n-- name: Unknown\nSELECT 1\n", queriesText + "\n-- name: Files\nSELECT 1\n"} {
+	for _, text := range []string{"", queriesText + "\n-- name: Unknown\nSELECT 1\n", queriesText +
+		"\n-- name: Files\nSELECT 1\n"} {
 		func() {
 			defer func() {
 				if recover() == nil {

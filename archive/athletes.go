@@ -108,7 +108,8 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	case len(found) == 0:
 		err = &said{fmt.Sprintf("nobody is called %q; holdfast athletes lists who is there", name), ErrNotFound}
 	case len(found) > 1:
-		err = &said{fmt.Sprintf("%d athletes are called %q; give the id, which holdfast athletes shows", len(found), name), ErrAmbiguous}
+		err = &said{fmt.Sprintf("%d athletes are called %q; give the id, which holdfast athletes shows", len(found), name),
+			ErrAmbiguous}
 	default:
 		return found[0], nil
 	}
@@ -198,7 +199,8 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	return out, nil
 }
 
-var errStillRead = errors.New("another program reads the database, so its file still holds the old state; the next start of the server will finish this")
+var errStillRead = errors.New("another program reads the database, so its file still holds the old state; the next " +
+	"start of the server will finish this")
 
 // pack rewrites the database without what was deleted, and empties its log.
 func (a *Archive) pack(ctx context.Context) error {

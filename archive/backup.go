@@ -289,7 +289,8 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 
 // unpackAll unpacks a backup. It returns the files that are not what was stored and
 // were left out; without keepWhole it stops at the first.
-func (r restoring) unpackAll(ctx context.Context, z *zip.Reader, src, part string) (changed map[string]bool, err error) {
+func (r restoring) unpackAll(ctx context.Context, z *zip.Reader, src,
+	part string) (changed map[string]bool, err error) {
 	// Entries may lie over each other, so that a small file would unpack to a large
 	// one. Those of a backup do not, and together are smaller than their file.
 	info, err := os.Stat(src)

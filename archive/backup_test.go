@@ -107,7 +107,8 @@ func overlapping(good []entry, n, size int) []byte {
 	}
 	add := func(name, body string) {
 		p := place{name, crc32.ChecksumIEEE([]byte(body)), uint32(len(body)), uint32(b.Len())}
-		le(uint32(0x04034b50), uint16(20), uint16(0), uint16(0), uint32(0), p.crc, p.size, p.size, uint16(len(name)), uint16(0))
+		le(uint32(0x04034b50), uint16(20), uint16(0), uint16(0), uint32(0), p.crc, p.size, p.size, uint16(len(name)),
+			uint16(0))
 		b.WriteString(name + body)
 		dir = append(dir, p)
 	}
@@ -126,7 +127,8 @@ func overlapping(good []entry, n, size int) []byte {
 			uint16(len(p.name)), uint16(0), uint16(0), uint16(0), uint16(0), uint32(0), p.from)
 		b.WriteString(p.name)
 	}
-	le(uint32(0x06054b50), uint16(0), uint16(0), uint16(len(dir)), uint16(len(dir)), uint32(b.Len()-start), uint32(start), uint16(0))
+	le(uint32(0x06054b50), uint16(0), uint16(0), uint16(len(dir)), uint16(len(dir)), uint32(b.Len()-start), uint32(start),
+		uint16(0))
 	return b.Bytes()
 }
 
@@ -234,17 +236,20 @@ func TestHostileRestore(t *testing.T) {
 	with := func(more ...entry) []byte { return zipOf(t, append(slices.Clone(all), more...)) }
 	big := strings.Repeat("\x00", 1<<20)
 	cases := map[string][]byte{
-		"nothing":               nil,
-		"a text":                []byte("this is no zip"),
-		"an empty zip":          zipOf(t, nil),
-		"no database":           zipOf(t, slices.DeleteFunc(slices.Clone(all), func(e entry) bool { return e.name == databaseName })),
-		"only the database":     zipOf(t, slices.DeleteFunc(slices.Clone(all), func(e entry) bool { return e.name != databaseName })),
-		"an empty database":     zipOf(t, []entry{{name: databaseName}}),
-		"another program's":     zipOf(t, edited(t, all, "DROP TABLE goose_db_version")),
-		"a text as database":    zipOf(t, []entry{{name: databaseName, body: strings.Repeat("text ", 4000)}}),
-		"a folder":              with(entry{name: "files/ab/", mode: fs.ModeDir | 0o755}),
-		"a folder of a file":    with(entry{name: storedAs("x") + "/", mode: fs.ModeDir | 0o755}),
-		"a link":                with(entry{name: storedAs("/etc/passwd"), body: "/etc/passwd", mode: fs.ModeSymlink | 0o777}),
+		"nothing":      nil,
+		"a text":       []byte("this is no zip"),
+		"an empty zip": zipOf(t, nil),
+		"no database": zipOf(t, slices.DeleteFunc(slices.Clone(all),
+			func(e entry) bool { return e.name == databaseName })),
+		"only the database": zipOf(t, slices.DeleteFunc(slices.Clone(all),
+			func(e entry) bool { return e.name != databaseName })),
+		"an empty database":  zipOf(t, []entry{{name: databaseName}}),
+		"another program's":  zipOf(t, edited(t, all, "DROP TABLE goose_db_version")),
+		"a text as database": zipOf(t, []entry{{name: databaseName, body: strings.Repeat("text ", 4000)}}),
+		"a folder":           with(entry{name: "files/ab/", mode: fs.ModeDir | 0o755}),
+		"a folder of a file": with(entry{name: storedAs("x") + "/", mode: fs.ModeDir | 0o755}),
+		"a link": with(entry{name: storedAs("/etc/passwd"), body: "/etc/passwd",
+			mode: fs.ModeSymlink | 0o777}),
 		"a database link":       zipOf(t, []entry{{name: databaseName, body: "/etc/passwd", mode: fs.ModeSymlink | 0o777}}),
 		"a pipe":                with(entry{name: storedAs("x"), mode: fs.ModeNamedPipe | 0o600}),
 		"a device":              with(entry{name: storedAs("x"), mode: fs.ModeDevice | 0o600}),
@@ -262,9 +267,12 @@ func TestHostileRestore(t *testing.T) {
 		"a lost row":            zipOf(t, edited(t, all, "DELETE FROM athletes")),
 	}
 	for _, name := range []string{
-		"../evil", "../../evil", "/evil", "files/../evil", "files/../../evil", "files/ab/../../../evil", `..\evil`, `files\ab\evil`, "C:/evil", "evil", "evil\x00",
-		"holdfast.db-wal", "holdfast.db-journal", "serving.lock", "tmp/evil", "files", "files/", "files//", "", ".", "./holdfast.db", "HOLDFAST.DB", "holdfast.db/evil",
-		strings.ToUpper(storedAs("x")), storedAs("x") + "x", "/" + storedAs("x"), "files/./" + storedAs("x")[6:], "files/" + storedAs("x"), strings.Repeat("a/", 5000) + "evil",
+		"../evil", "../../evil", "/evil", "files/../evil", "files/../../evil", "files/ab/../../../evil", `..\evil`,
+		`files\ab\evil`, "C:/evil", "evil", "evil\x00",
+		"holdfast.db-wal", "holdfast.db-journal", "serving.lock", "tmp/evil", "files", "files/", "files//", "", ".",
+		"./holdfast.db", "HOLDFAST.DB", "holdfast.db/evil",
+		strings.ToUpper(storedAs("x")), storedAs("x") + "x", "/" + storedAs("x"), "files/./" + storedAs("x")[6:], "files/" +
+			storedAs("x"), strings.Repeat("a/", 5000) + "evil",
 	} {
 		cases["the name "+name[:min(len(name), 80)]] = with(entry{name: name, body: "x"})
 	}
@@ -314,7 +322,9 @@ func TestHostileRestore(t *testing.T) {
 	}
 	box := t.TempDir()
 	newer := filepath.Join(box, "newer.zip")
-	if err := os.WriteFile(newer, zipOf(t, edited(t, all, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")), 0o600); err != nil {
+	if err := os.WriteFile(newer,
+		zipOf(t, edited(t, all,
+			"INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	is(t, "a newer schema", Restore(t.Context(), newer, filepath.Join(box, "data")), ErrNewerSchema)
@@ -436,7 +446,8 @@ func TestDamagedFiles(t *testing.T) {
 		if part := damage(t, "backup", d.Backup(ctx, path)); part.Path != filepath.Join(box, "b-incomplete.zip") {
 			t.Errorf("the backup is in %s", part.Path)
 		}
-		if part := damage(t, "export", d.ExportFile(ctx, who.ID, out)); part.Path != filepath.Join(box, "sam-incomplete.zip") {
+		if part := damage(t, "export", d.ExportFile(ctx, who.ID, out)); part.Path != filepath.Join(box,
+			"sam-incomplete.zip") {
 			t.Errorf("the export is in %s", part.Path)
 		}
 	}
@@ -456,7 +467,8 @@ func TestDamagedFiles(t *testing.T) {
 	for _, e := range entries(t, page.Bytes()) {
 		got[e.name] = e.body
 	}
-	if list := got["LEFT_OUT.txt"]; strings.Count(list, "\n") != 2 || !strings.Contains(list, "clips/2026-02-03_01_clip/original.mp4 is missing\n") ||
+	if list := got["LEFT_OUT.txt"]; strings.Count(list, "\n") != 2 || !strings.Contains(list,
+		"clips/2026-02-03_01_clip/original.mp4 is missing\n") ||
 		got["clips/2026-02-03_03_clip/original.mp4"] != "one that stays" || len(got) != 4+1+1 {
 		t.Errorf("the export holds %q", got)
 	}
@@ -477,7 +489,8 @@ func TestRestoreFlippedBit(t *testing.T) {
 		t.Errorf("it does not say what to do: %v", err)
 	}
 	var part *PartialError
-	if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 || !strings.Contains(part.Damage[0], isChanged) {
+	if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 ||
+		!strings.Contains(part.Damage[0], isChanged) {
 		t.Fatal(err)
 	}
 }
@@ -493,7 +506,8 @@ func TestNoPlace(t *testing.T) {
 	d.must(os.MkdirAll(filepath.Join(taken, "x"), 0o700))
 	good := filepath.Join(box, "b.zip")
 	d.must(d.Backup(ctx, good))
-	for name, dst := range map[string]string{"no folder": filepath.Join(box, "none", "x.zip"), "a folder in its place": taken, "a file as folder": filepath.Join(good, "x")} {
+	for name, dst := range map[string]string{"no folder": filepath.Join(box, "none", "x.zip"),
+		"a folder in its place": taken, "a file as folder": filepath.Join(good, "x")} {
 		is(t, "backup, "+name, d.Backup(ctx, dst), ErrCannotWrite)
 		is(t, "export, "+name, d.ExportFile(ctx, who.ID, dst), ErrCannotWrite)
 	}
@@ -649,12 +663,14 @@ func TestExport(t *testing.T) {
 	v := d.visit(who, "2026-02-03")
 	hidden := d.clip(d.visit(other, "2026-02-03"), "not to be seen")
 	var ids []string
-	for i, name := range []string{"slow.mp4", "../../etc/passwd", `C:\x.MOV`, "", "Kniebeuge Größe.mp4", "a.longending", "con.mp4", strings.Repeat("n", 300) + ".mp4"} {
+	for i, name := range []string{"slow.mp4", "../../etc/passwd", `C:\x.MOV`, "", "Kniebeuge Größe.mp4", "a.longending",
+		"con.mp4", strings.Repeat("n", 300) + ".mp4"} {
 		f := d.put("", fmt.Sprint("clip ", i))
 		c, _, err := d.AddClip(ctx, Clip{AthleteID: who.ID, VisitID: v.ID, Name: name, SHA256: f.SHA256})
 		d.must(err)
 		if i > 0 {
-			_, err = d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", fmt.Sprint(i)), d.put("frames/bottom 1.png", "picture")}, 0)
+			_, err = d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", fmt.Sprint(i)),
+				d.put("frames/bottom 1.png", "picture")}, 0)
 			d.must(err)
 		}
 		ids = append(ids, c.ID)
@@ -724,7 +740,8 @@ func (n noRoom) Write([]byte) (int, error) { return 0, n.err }
 
 // Names and notes come back as they were given, or are refused, and hurt nothing.
 func FuzzTexts(f *testing.F) {
-	for _, s := range []string{"Robin Vale", "", " ", "O'Neil; DROP TABLE athletes; --", `"><script>`, "a\x00b", "\xff\xfe", "\u202eevil", "é", "é", "..", "../x", "%s%n", "🏋️‍♀️", "a\r\nb", strings.Repeat("x", 500)} {
+	for _, s := range []string{"Robin Vale", "", " ", "O'Neil; DROP TABLE athletes; --", `"><script>`, "a\x00b",
+		"\xff\xfe", "\u202eevil", "é", "é", "..", "../x", "%s%n", "🏋️‍♀️", "a\r\nb", strings.Repeat("x", 500)} {
 		f.Add(s, s, s)
 	}
 	d := open(f, f.TempDir(), Options{})

@@ -12,7 +12,8 @@ import (
 )
 
 func scanClip(s scanner) (c Clip, err error) {
-	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS, stored{&c.AddedAt})
+	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS,
+		stored{&c.AddedAt})
 	return c, err
 }
 
@@ -59,7 +60,8 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 			}
 			var now string
 			in.AddedAt, now = a.stamp()
-			_, err = tx.ExecContext(ctx, q.ClipInsert, in.ID, in.VisitID, in.AthleteID, in.Name, in.SHA256, in.Tempo, in.HeightCm, in.CaptureFPS, now)
+			_, err = tx.ExecContext(ctx, q.ClipInsert, in.ID, in.VisitID, in.AthleteID, in.Name, in.SHA256, in.Tempo,
+				in.HeightCm, in.CaptureFPS, now)
 			return err
 		})
 	}
@@ -141,7 +143,8 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 					return nil, err
 				}
 			}
-			return maybe, one(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo, in.HeightCm, in.CaptureFPS, in.ID)
+			return maybe, one(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo, in.HeightCm, in.CaptureFPS,
+				in.ID)
 		})
 	}
 	if err != nil {
@@ -208,7 +211,8 @@ func scanFile(s scanner) (f File, err error) {
 // resultOf returns the result of a clip, nil when there is none.
 func resultOf(ctx context.Context, db querier, clipID string) (*Result, error) {
 	var r Result
-	err := db.QueryRowContext(ctx, q.ResultOfClip, clipID).Scan(&r.ID, &r.ClipID, &r.Revision, &r.CorrectionSeq, stored{&r.CreatedAt})
+	err := db.QueryRowContext(ctx, q.ResultOfClip, clipID).Scan(&r.ID, &r.ClipID, &r.Revision, &r.CorrectionSeq,
+		stored{&r.CreatedAt})
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
@@ -222,7 +226,8 @@ func resultOf(ctx context.Context, db querier, clipID string) (*Result, error) {
 // goodFileName says whether a name stays in its folder when it is exported, on every
 // system.
 func goodFileName(name string) bool {
-	return fs.ValidPath(name) && name != "." && !strings.ContainsAny(name, `\:`) && checkText("file name", name, maxName, false) == nil
+	return fs.ValidPath(name) && name != "." && !strings.ContainsAny(name, `\:`) &&
+		checkText("file name", name, maxName, false) == nil
 }
 
 func checkFiles(files []File) error {
@@ -310,7 +315,8 @@ func scanCorrection(s scanner) (c Correction, err error) {
 
 // AddCorrection records the corrections of a clip as they are after one more change.
 // What had been undone is forgotten.
-func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.RawMessage, what string) (Correction, error) {
+func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.RawMessage,
+	what string) (Correction, error) {
 	c := Correction{ClipID: clipID, Doc: doc, What: what}
 	err := checkText("description", what, maxName, false)
 	if err == nil && (len(doc) > maxDoc || !json.Valid(doc)) {
@@ -424,7 +430,8 @@ func fillComparison(ctx context.Context, db querier, c *Comparison) (err error) 
 
 // SaveComparison stores a comparison of clips of one athlete, the easiest first. The
 // error wraps ErrInvalid when a clip is another athlete's.
-func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs []string, files []File) (Comparison, error) {
+func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs []string,
+	files []File) (Comparison, error) {
 	c := Comparison{AthleteID: athleteID, ClipIDs: slices.Clone(clipIDs), Files: slices.Clone(files)}
 	err := checkFiles(files)
 	if err == nil {

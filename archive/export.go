@@ -203,7 +203,8 @@ func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (le
 		dates[v.ID] = v.Date
 	}
 	x := &exporting{ctx: ctx, z: zip.NewWriter(w), dir: dir, bad: e.bad}
-	err = errors.Join(x.text("README.txt", []byte(exportReadme)), x.json("athlete.json", e.who), x.json("visits.json", e.visits))
+	err = errors.Join(x.text("README.txt", []byte(exportReadme)), x.json("athlete.json", e.who),
+		x.json("visits.json", e.visits))
 	if err != nil {
 		return nil, err
 	}

@@ -24,7 +24,8 @@ import (
 // A file that nothing comes to refer to is removed by Forget, by the next deletion of
 // an athlete, visit or clip a quarter of an hour later, or at the next start of a
 // server.
-func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64, checks ...func(io.ReaderAt, int64) error) (File, error) {
+func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64,
+	checks ...func(io.ReaderAt, int64) error) (File, error) {
 	f, err := a.put(ctx, r, maxBytes, checks)
 	if err != nil {
 		return File{}, fmt.Errorf("storing a file: %w", err)
@@ -32,7 +33,8 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64, checks .
 	return f, nil
 }
 
-func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64, checks []func(io.ReaderAt, int64) error) (_ File, err error) {
+func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
+	checks []func(io.ReaderAt, int64) error) (_ File, err error) {
 	tmp, err := lockedFile(filepath.Join(a.dir, tmpName), "put-*")
 	if err != nil {
 		return File{}, err
@@ -303,7 +305,8 @@ func dropUnused(ctx context.Context, tx *sql.Tx, sums []string) ([]string, error
 
 // discard changes rows in one transaction and then removes the files that nothing
 // refers to any more. do returns the files that may be among them.
-func (a *Archive) discard(ctx context.Context, do func(tx *sql.Tx) (maybe []string, err error)) (files int, bytes int64, err error) {
+func (a *Archive) discard(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
+	err error)) (files int, bytes int64, err error) {
 	unlock, err := a.lockFiles(ctx)
 	if err != nil {
 		return 0, 0, err
@@ -313,7 +316,8 @@ func (a *Archive) discard(ctx context.Context, do func(tx *sql.Tx) (maybe []stri
 }
 
 // discardLocked is discard for one who has the lock of the files.
-func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe []string, err error)) (files int, bytes int64, err error) {
+func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
+	err error)) (files int, bytes int64, err error) {
 	var gone []string
 	end := func() {}
 	err = a.change(ctx, func(tx *sql.Tx) error {

@@ -12,7 +12,8 @@ import (
 func scanJob(s scanner) (j Job, err error) {
 	var options string
 	var started, ended time.Time
-	err = s.Scan(&j.ID, &j.ClipID, &j.ComparisonID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error, &j.Hint, &j.Attempt, &j.Ends,
+	err = s.Scan(&j.ID, &j.ClipID, &j.ComparisonID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error,
+		&j.Hint, &j.Attempt, &j.Ends,
 		stored{&j.CreatedAt}, stored{&started}, stored{&ended})
 	if options != "" {
 		j.Options = json.RawMessage(options)
@@ -30,7 +31,8 @@ func scanJob(s scanner) (j Job, err error) {
 // taken. look,
 // where it is not nil, is shown the jobs that wait or run, and may name one of them to be
 // returned instead, or refuse the job by an error; no other job comes between.
-func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job) (instead *Job, err error)) (Job, error) {
+func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job) (instead *Job,
+	err error)) (Job, error) {
 	out := Job{ClipID: in.ClipID, ComparisonID: in.ComparisonID, Kind: in.Kind, Options: in.Options, State: JobWaiting}
 	err := error(nil)
 	if len(in.Options) > maxDoc || len(in.Options) > 0 && !json.Valid(in.Options) {

@@ -154,7 +154,8 @@ type step struct {
 
 // apply makes the change in a copy of a state.
 func (s state) apply(st step) state {
-	out := state{maps.Clone(s.Athletes), maps.Clone(s.Clips), maps.Clone(s.Results), maps.Clone(s.Corrections), maps.Clone(s.Comparisons), maps.Clone(s.Jobs)}
+	out := state{maps.Clone(s.Athletes), maps.Clone(s.Clips), maps.Clone(s.Results), maps.Clone(s.Corrections),
+		maps.Clone(s.Comparisons), maps.Clone(s.Jobs)}
 	dropClip := func(id string) {
 		delete(out.Clips, id)
 		delete(out.Results, id)

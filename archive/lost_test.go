@@ -23,7 +23,8 @@ func TestOpenForeignFolder(t *testing.T) {
 	}{
 		{"nothing", nil, nil},
 		{"what systems leave", []string{".DS_Store", "lost+found/", "desktop.ini", ".Trash-1000/files/x"}, nil},
-		{"what a killed start leaves", []string{"files/", "tmp/", "serving.lock", "files.lock", "holdfast.db", "holdfast.db-journal"}, nil},
+		{"what a killed start leaves", []string{"files/", "tmp/", "serving.lock", "files.lock", "holdfast.db",
+			"holdfast.db-journal"}, nil},
 		{"a letter", []string{"letter.txt"}, ErrNotArchive},
 		{"a letter and a folder named tmp", []string{"letter.txt", "tmp/thesis/chapter1.txt"}, ErrNotArchive},
 		{"a folder named tmp", []string{"tmp/thesis/chapter1.txt"}, ErrNotArchive},
@@ -95,8 +96,9 @@ func TestOpenForeignFolder(t *testing.T) {
 func TestDamagedDatabaseRemovesNothing(t *testing.T) {
 	t.Parallel()
 	for name, spoil := range map[string]string{
-		"an index without rows": "PRAGMA writable_schema = 1; UPDATE sqlite_schema SET rootpage = (SELECT rootpage FROM sqlite_schema WHERE name = 'comparison_files_by_file') WHERE name = 'sqlite_autoindex_files_1'",
-		"lost rows":             "DELETE FROM files",
+		"an index without rows": "PRAGMA writable_schema = 1; UPDATE sqlite_schema SET rootpage = (SELECT rootpage FROM " +
+			"sqlite_schema WHERE name = 'comparison_files_by_file') WHERE name = 'sqlite_autoindex_files_1'",
+		"lost rows": "DELETE FROM files",
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
@@ -108,7 +110,8 @@ func TestDamagedDatabaseRemovesNothing(t *testing.T) {
 			}
 			_, err := Open(t.Context(), dir, Options{Serving: true})
 			is(t, "open", err, ErrDamaged)
-			if b, err := os.ReadFile((&Archive{dir: dir}).FilePath(c.SHA256)); err != nil || string(b) != "the frames of a clip" {
+			if b, err := os.ReadFile((&Archive{dir: dir}).FilePath(c.SHA256)); err != nil ||
+				string(b) != "the frames of a clip" {
 				t.Errorf("the clip is %q, %v", b, err)
 			}
 			if _, err := os.Stat(half); err != nil {
@@ -275,7 +278,8 @@ func TestAbandoned(t *testing.T) {
 					t.Errorf("the file %s is left", what)
 				}
 			}
-			for what, f := range map[string]File{"of another program": young, "waiting": waiting, "waiting for one of two": twice} {
+			for what, f := range map[string]File{"of another program": young, "waiting": waiting,
+				"waiting for one of two": twice} {
 				if !d.has(f.SHA256) {
 					t.Errorf("the file %s went", what)
 				}
@@ -392,7 +396,8 @@ func TestArchiveOfTheFirstSchema(t *testing.T) {
 	d := desk{a, t}
 	c := d.clip(d.visit(d.athlete("Imke Sample"), "2026-02-03"), "the frames of a clip")
 	for i, state := range []JobState{JobRunning, JobWaiting, JobFailed} {
-		statement(t, dir, fmt.Sprintf("INSERT INTO jobs (id, clip_id, kind, state, attempt, created_at) VALUES ('%d', '%s', 'analyze', '%s', 2, '2026-03-01T09:00:0%d.000000000Z')", i, c.ID, state, i))
+		statement(t, dir, fmt.Sprintf("INSERT INTO jobs (id, clip_id, kind, state, attempt, created_at) VALUES ('%d', "+
+			"'%s', 'analyze', '%s', 2, '2026-03-01T09:00:0%d.000000000Z')", i, c.ID, state, i))
 	}
 	d.must(a.Close())
 	d = open(t, dir, Options{Serving: true})
@@ -406,7 +411,8 @@ func TestArchiveOfTheFirstSchema(t *testing.T) {
 		t.Fatalf("%d jobs", len(jobs))
 	}
 	for _, j := range jobs {
-		if j.State == JobFailed && j.Attempt != 2 || j.State != JobFailed && (j.State != JobWaiting || j.Attempt > 0 || j.Ends > 0) {
+		if j.State == JobFailed && j.Attempt != 2 || j.State != JobFailed &&
+			(j.State != JobWaiting || j.Attempt > 0 || j.Ends > 0) {
 			t.Errorf("the job is %+v", j)
 		}
 	}
@@ -417,11 +423,13 @@ func TestMigrateUnderServer(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	newer := schema(t, 0)
-	newer["00099_more.sql"] = &fstest.MapFile{Data: []byte("-- +goose Up\nCREATE TABLE more (id TEXT) STRICT;\n-- +goose Down\nDROP TABLE more;\n")}
+	newer["00099_more.sql"] = &fstest.MapFile{Data: []byte("-- +goose Up\nCREATE TABLE more (id TEXT) STRICT;\n-- " +
+		"+goose Down\nDROP TABLE more;\n")}
 	server := open(t, dir, Options{Serving: true})
 	for range 2 {
 		_, err := openFolder(t.Context(), dir, Options{}, newer)
-		if is(t, "beside an older server", err, ErrInUse); err == nil || !strings.Contains(err.Error(), "stop holdfast serve first") {
+		if is(t, "beside an older server", err, ErrInUse); err == nil || !strings.Contains(err.Error(),
+			"stop holdfast serve first") {
 			t.Errorf("it does not say what to do: %v", err)
 		}
 	}
@@ -459,8 +467,10 @@ func TestMessages(t *testing.T) {
 	}{
 		{"two of one name", twice, []error{ErrAmbiguous, ErrInvalid}, []string{"2 athletes", "holdfast athletes"}},
 		{"a misspelt name", nobody, []error{ErrNotFound}, []string{`"Imka Sample"`, "holdfast athletes"}},
-		{"a folder that holds something", Restore(ctx, "x.zip", dir), []error{ErrNotEmpty, ErrInvalid}, []string{dir, "not empty", "--data"}},
-		{"a clip the athlete has", d.UpdateClip(ctx, mine), []error{ErrKnownClip, ErrInvalid}, []string{"has this clip already"}},
+		{"a folder that holds something", Restore(ctx, "x.zip", dir), []error{ErrNotEmpty, ErrInvalid},
+			[]string{dir, "not empty", "--data"}},
+		{"a clip the athlete has", d.UpdateClip(ctx, mine), []error{ErrKnownClip, ErrInvalid},
+			[]string{"has this clip already"}},
 		{"a second server", inUse, []error{ErrInUse}, []string{dir, "stop it first"}},
 	} {
 		for _, e := range tc.is {

@@ -56,7 +56,8 @@ func TestOpenRefuses(t *testing.T) {
 			statement(t, dir, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")
 		}, ErrNewerSchema},
 		{"no database", func(t *testing.T, dir string) {
-			if err := os.WriteFile(filepath.Join(dir, databaseName), []byte(strings.Repeat("This is a letter. ", 1000)), 0o600); err != nil {
+			if err := os.WriteFile(filepath.Join(dir, databaseName), []byte(strings.Repeat("This is a letter. ", 1000)),
+				0o600); err != nil {
 				t.Fatal(err)
 			}
 		}, ErrDamaged},
@@ -156,7 +157,8 @@ func TestClean(t *testing.T) {
 	}
 	gone := []string{
 		cli.FilePath(unused.SHA256),
-		write("tmp/put-1"), write("tmp/backup-1/files/ab/x"), write("tmp/job/deep/down/frame.png"), write("tmp/" + deletingName + "1"),
+		write("tmp/put-1"), write("tmp/backup-1/files/ab/x"), write("tmp/job/deep/down/frame.png"), write("tmp/" +
+			deletingName + "1"),
 		write("files/ab/" + strings.Repeat("ab", 32)), write("files/stray"), write("files/zz/" + c.SHA256),
 	}
 	cli.must(os.Symlink(dir, filepath.Join(dir, tmpName, "link")))
@@ -217,7 +219,8 @@ func TestCheckFinds(t *testing.T) {
 		{"a changed byte", func(t *testing.T, d desk, c Clip) {
 			d.must(os.WriteFile(d.FilePath(c.SHA256), []byte("The frames of a clip"), 0o600))
 		}, "is not what was stored"},
-		{"a cut file", func(t *testing.T, d desk, c Clip) { d.must(os.Truncate(d.FilePath(c.SHA256), 3)) }, "is not what was stored"},
+		{"a cut file", func(t *testing.T, d desk, c Clip) { d.must(os.Truncate(d.FilePath(c.SHA256), 3)) },
+			"is not what was stored"},
 		{"a lost file", func(t *testing.T, d desk, c Clip) { d.must(os.Remove(d.FilePath(c.SHA256))) }, "is missing"},
 		{"a folder in its place", func(t *testing.T, d desk, c Clip) {
 			d.must(errors.Join(os.Remove(d.FilePath(c.SHA256)), os.Mkdir(d.FilePath(c.SHA256), 0o700)))
@@ -228,8 +231,12 @@ func TestCheckFinds(t *testing.T) {
 		{"a copy in the wrong folder", func(t *testing.T, d desk, c Clip) {
 			d.must(os.WriteFile(filepath.Join(d.Dir(), filesName, c.SHA256), nil, 0o600))
 		}, "lies in the wrong folder"},
-		{"a wrong size in the row", func(t *testing.T, d desk, c Clip) { statement(t, d.Dir(), "UPDATE files SET size_bytes = 7") }, "is not what was stored"},
-		{"a lost row", func(t *testing.T, d desk, c Clip) { statement(t, d.Dir(), "DELETE FROM visits") }, "refers to one of visits"},
+		{"a wrong size in the row", func(t *testing.T, d desk, c Clip) {
+			statement(t, d.Dir(),
+				"UPDATE files SET size_bytes = 7")
+		}, "is not what was stored"},
+		{"a lost row", func(t *testing.T, d desk, c Clip) { statement(t, d.Dir(), "DELETE FROM visits") },
+			"refers to one of visits"},
 		{"a row for a lost file", func(t *testing.T, d desk, c Clip) {
 			statement(t, d.Dir(), "INSERT INTO files VALUES ('"+strings.Repeat("../", 21)+"x', 1, '')")
 		}, "is missing"},
@@ -245,7 +252,9 @@ func TestCheckFinds(t *testing.T) {
 			statement(t, d.Dir(), "UPDATE result_files SET name = '../../x'")
 		}, "which this program never gives"},
 		{"a damaged index", func(t *testing.T, d desk, c Clip) {
-			statement(t, d.Dir(), "PRAGMA writable_schema = 1; UPDATE sqlite_schema SET rootpage = (SELECT rootpage FROM sqlite_schema WHERE name = 'jobs_by_state') WHERE name = 'clips_of_visit'")
+			statement(t, d.Dir(),
+				"PRAGMA writable_schema = 1; UPDATE sqlite_schema SET rootpage = (SELECT rootpage FROM sqlite_schema WHERE name "+
+					"= 'jobs_by_state') WHERE name = 'clips_of_visit'")
 		}, "the database is damaged"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
@@ -674,7 +683,8 @@ func TestDeletedUploads(t *testing.T) {
 		{"by name", func(Athlete, Athlete, Visit, Visit) string {
 			return `{"athlete_name":" imke  SAMPLE","name":"imke.mp4"}`
 		}, true},
-		{"by visit", func(_, _ Athlete, v, _ Visit) string { return fmt.Sprintf(`{"visit":%q,"name":"imke.mp4"}`, v.ID) }, true},
+		{"by visit", func(_, _ Athlete, v, _ Visit) string { return fmt.Sprintf(`{"visit":%q,"name":"imke.mp4"}`, v.ID) },
+			true},
 		{"another", func(_, other Athlete, _, _ Visit) string { return fmt.Sprintf(`{"athlete":%q}`, other.ID) }, false},
 		{"another's name", func(Athlete, Athlete, Visit, Visit) string { return `{"athlete_name":"Imke Samples"}` }, false},
 		{"another's visit", func(_, _ Athlete, _, v Visit) string { return fmt.Sprintf(`{"visit":%q}`, v.ID) }, false},
@@ -750,7 +760,8 @@ func TestPermissions(t *testing.T) {
 				return nil
 			})
 			d.must(err)
-			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm", filesName, tmpName, servingLock, c.SHA256} {
+			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm", filesName, tmpName,
+				servingLock, c.SHA256} {
 				if !found[name] {
 					t.Errorf("there is no %s to look at", name)
 				}

@@ -17,7 +17,8 @@ func lockOpen(f *os.File) (bool, error) {
 	if info, err := f.Stat(); err != nil || info.IsDir() {
 		return err == nil, err
 	}
-	err := windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, lockRegion())
+	err := windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0,
+		1, 0, lockRegion())
 	switch {
 	case err == nil:
 		return true, nil

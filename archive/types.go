@@ -60,7 +60,8 @@ type PartialError struct {
 
 // Error returns how much is not whole, and where the rest is.
 func (e *PartialError) Error() string {
-	return fmt.Sprintf("%v: missing or not what was stored: %s; the rest is in %s", ErrDamaged, countedFiles(len(e.Damage)), e.Path)
+	return fmt.Sprintf("%v: missing or not what was stored: %s; the rest is in %s", ErrDamaged,
+		countedFiles(len(e.Damage)), e.Path)
 }
 
 // Unwrap returns ErrDamaged.

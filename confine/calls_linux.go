@@ -12,18 +12,22 @@ import (
 // network, into other processes, past the limits of files, into the kernel's corners.
 var refused = []uint32{
 	unix.SYS_SOCKET, unix.SYS_IO_URING_SETUP, // io_uring opens sockets of its own
-	unix.SYS_PTRACE, unix.SYS_PROCESS_VM_READV, unix.SYS_PROCESS_VM_WRITEV, unix.SYS_PROCESS_MADVISE, unix.SYS_PIDFD_GETFD, unix.SYS_KCMP,
-	unix.SYS_UNSHARE, unix.SYS_SETNS, unix.SYS_CHROOT, unix.SYS_PIVOT_ROOT, unix.SYS_MOUNT, unix.SYS_UMOUNT2, unix.SYS_OPEN_TREE,
+	unix.SYS_PTRACE, unix.SYS_PROCESS_VM_READV, unix.SYS_PROCESS_VM_WRITEV, unix.SYS_PROCESS_MADVISE, unix.SYS_PIDFD_GETFD,
+	unix.SYS_KCMP,
+	unix.SYS_UNSHARE, unix.SYS_SETNS, unix.SYS_CHROOT, unix.SYS_PIVOT_ROOT, unix.SYS_MOUNT, unix.SYS_UMOUNT2,
+	unix.SYS_OPEN_TREE,
 	unix.SYS_MOVE_MOUNT, unix.SYS_FSOPEN, unix.SYS_FSPICK, unix.SYS_MOUNT_SETATTR, unix.SYS_OPEN_BY_HANDLE_AT,
 	unix.SYS_BPF, unix.SYS_PERF_EVENT_OPEN, unix.SYS_USERFAULTFD, unix.SYS_KEYCTL, unix.SYS_ADD_KEY, unix.SYS_REQUEST_KEY,
-	unix.SYS_INIT_MODULE, unix.SYS_FINIT_MODULE, unix.SYS_DELETE_MODULE, unix.SYS_KEXEC_LOAD, unix.SYS_REBOOT, unix.SYS_SWAPON, unix.SYS_ACCT,
+	unix.SYS_INIT_MODULE, unix.SYS_FINIT_MODULE, unix.SYS_DELETE_MODULE, unix.SYS_KEXEC_LOAD, unix.SYS_REBOOT,
+	unix.SYS_SWAPON, unix.SYS_ACCT,
 }
 
 // architectures are the kernel's numbers for those on which refused is known to hold.
 var architectures = map[string]uint32{"amd64": unix.AUDIT_ARCH_X86_64, "arm64": unix.AUDIT_ARCH_AARCH64}
 
 const (
-	newNamespaces = unix.CLONE_NEWUSER | unix.CLONE_NEWNET | unix.CLONE_NEWNS | unix.CLONE_NEWPID | unix.CLONE_NEWIPC | unix.CLONE_NEWUTS | unix.CLONE_NEWCGROUP
+	newNamespaces = unix.CLONE_NEWUSER | unix.CLONE_NEWNET | unix.CLONE_NEWNS | unix.CLONE_NEWPID |
+		unix.CLONE_NEWIPC | unix.CLONE_NEWUTS | unix.CLONE_NEWCGROUP
 	// x32Bit marks the calls of the 32-bit ABI that amd64 knows beside its own.
 	x32Bit = 0x40000000
 )
@@ -76,7 +80,8 @@ func limitCalls(allThreads bool) (bool, error) {
 	if allThreads {
 		flags = unix.SECCOMP_FILTER_FLAG_TSYNC
 	}
-	bad, _, errno := unix.Syscall(unix.SYS_SECCOMP, unix.SECCOMP_SET_MODE_FILTER, uintptr(flags), uintptr(unsafe.Pointer(&prog)))
+	bad, _, errno := unix.Syscall(unix.SYS_SECCOMP, unix.SECCOMP_SET_MODE_FILTER, uintptr(flags),
+		uintptr(unsafe.Pointer(&prog)))
 	switch {
 	case errno == unix.ENOSYS || errno == unix.EINVAL:
 		return false, nil

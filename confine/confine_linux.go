@@ -148,7 +148,8 @@ func limitFiles(r Reach, open []*os.File, allThreads bool) (version int, err err
 		if is.Mode&unix.S_IFMT == unix.S_IFDIR {
 			rights = dir
 		}
-		return landlock.LandlockAddPathBeneathRule(rules, &landlock.PathBeneathAttr{AllowedAccess: rights & attr.HandledAccessFS, ParentFd: fd}, 0)
+		return landlock.LandlockAddPathBeneathRule(rules,
+			&landlock.PathBeneathAttr{AllowedAccess: rights & attr.HandledAccessFS, ParentFd: fd}, 0)
 	}
 	allowAll := func(paths []string, file, dir uint64) error {
 		for _, path := range paths {
@@ -198,18 +199,21 @@ func limitFiles(r Reach, open []*os.File, allThreads bool) (version int, err err
 // systemTells is what programs ask the system about: processors and memory, time zone,
 // chance.
 var systemTells = []string{
-	"/proc/cpuinfo", "/proc/meminfo", "/proc/stat", "/proc/filesystems", "/proc/sys/kernel", "/proc/sys/vm", "/proc/sys/crypto",
+	"/proc/cpuinfo", "/proc/meminfo", "/proc/stat", "/proc/filesystems", "/proc/sys/kernel", "/proc/sys/vm",
+	"/proc/sys/crypto",
 	"/sys/devices/system", "/etc/localtime", "/usr/share/zoneinfo", "/dev/urandom", "/dev/random", "/dev/zero",
 }
 
 // systemLibraries are the folders of libraries, and what tells the loader of them.
 var systemLibraries = []string{
-	"/lib", "/lib32", "/lib64", "/usr/lib", "/usr/lib32", "/usr/lib64", "/usr/local/lib", "/usr/local/lib64", "/nix/store", "/gnu/store",
+	"/lib", "/lib32", "/lib64", "/usr/lib", "/usr/lib32", "/usr/lib64", "/usr/local/lib", "/usr/local/lib64", "/nix/store",
+	"/gnu/store",
 	"/etc/ld.so.cache", "/etc/ld.so.preload", "/etc/ld.so.conf", "/etc/ld.so.conf.d",
 }
 
 // systemPrograms are the folders of programs.
-var systemPrograms = []string{"/bin", "/usr/bin", "/usr/local/bin", "/lib", "/lib64", "/usr/lib", "/usr/libexec", "/nix/store", "/gnu/store"}
+var systemPrograms = []string{"/bin", "/usr/bin", "/usr/local/bin", "/lib", "/lib64", "/usr/lib", "/usr/libexec",
+	"/nix/store", "/gnu/store"}
 
 // partsOf returns what has to be started and what has to be read for programs to run.
 func partsOf(run []string) (programs, libraries []string) {

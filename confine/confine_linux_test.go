@@ -84,18 +84,25 @@ func TestStartedProgramReachesNoMore(t *testing.T) {
 		{"a file that is handed open", Reach{}, []string{"cat", "/proc/self/fd/3"}, "content of given", ""},
 		{"the same by its name", Reach{}, []string{"cat", given}, "content of given", ""},
 		{"a password file", Reach{}, []string{"cat", "/etc/passwd"}, "", "Permission denied"},
-		{"what another process was told", Reach{}, []string{"cat", fmt.Sprintf("/proc/%d/environ", os.Getpid())}, "", "Permission denied"},
+		{"what another process was told", Reach{}, []string{"cat", fmt.Sprintf("/proc/%d/environ", os.Getpid())}, "",
+			"Permission denied"},
 		{"nothing", Reach{}, []string{"bash", "-c", "echo gone > /dev/null && echo well"}, "well", ""},
 		{"writing to a file that is read", reads, []string{"bash", "-c", "echo x >> " + given}, "", "Permission denied"},
 		{"making a file", reads, []string{"bash", "-c", "echo x > " + dir + "/new"}, "", "Permission denied"},
-		{"making one where it may", Reach{Write: []string{out}}, []string{"bash", "-c", "echo fine > " + out + "/new && echo $(<" + out + "/new)"}, "fine", ""},
-		{"leading others astray", Reach{Write: []string{out}}, []string{"ln", "-s", secret, out + "/link"}, "", "Permission denied"},
+		{"making one where it may", Reach{Write: []string{out}}, []string{"bash", "-c", "echo fine > " + out +
+			"/new && echo $(<" + out + "/new)"}, "fine", ""},
+		{"leading others astray", Reach{Write: []string{out}}, []string{"ln", "-s", secret, out + "/link"}, "",
+			"Permission denied"},
 		{"taking another's file in", Reach{Write: []string{out}}, []string{"ln", secret, out + "/link"}, "", "cross-device"},
 		{"starting another program", Reach{}, []string{"bash", "-c", "/usr/bin/env"}, "", "Permission denied"},
-		{"starting one that is named", Reach{Run: []string{"/usr/bin/env"}}, []string{"bash", "-c", "/usr/bin/env NAMED=1"}, "NAMED=1", ""},
-		{"the network", Reach{}, []string{"bash", "-c", "echo x > /dev/tcp/127.0.0.1/" + number}, "", "Operation not permitted"},
-		{"the network by datagrams", Reach{}, []string{"bash", "-c", "echo x > /dev/udp/127.0.0.1/" + number}, "", "Operation not permitted"},
-		{"ending another process", Reach{}, []string{"bash", "-c", fmt.Sprintf("kill -0 %d", os.Getpid())}, "", "Operation not permitted"},
+		{"starting one that is named", Reach{Run: []string{"/usr/bin/env"}}, []string{"bash", "-c", "/usr/bin/env NAMED=1"},
+			"NAMED=1", ""},
+		{"the network", Reach{}, []string{"bash", "-c", "echo x > /dev/tcp/127.0.0.1/" + number}, "",
+			"Operation not permitted"},
+		{"the network by datagrams", Reach{}, []string{"bash", "-c", "echo x > /dev/udp/127.0.0.1/" + number}, "",
+			"Operation not permitted"},
+		{"ending another process", Reach{}, []string{"bash", "-c", fmt.Sprintf("kill -0 %d", os.Getpid())}, "",
+			"Operation not permitted"},
 		{"a namespace of its own", Reach{}, []string{"unshare", "-U", "-n", "/bin/true"}, "", "Operation not permitted"},
 	}
 	for _, tt := range tests {
@@ -151,7 +158,8 @@ func TestStartLimitsNobodyElse(t *testing.T) {
 }
 
 func TestStartSaysWhatIsMissing(t *testing.T) {
-	if err := Start(exec.CommandContext(t.Context(), "no-such-program-anywhere"), Reach{}); !errors.Is(err, exec.ErrNotFound) {
+	if err := Start(exec.CommandContext(t.Context(), "no-such-program-anywhere"), Reach{}); !errors.Is(err,
+		exec.ErrNotFound) {
 		t.Errorf("a program that is not there: %v", err)
 	}
 }

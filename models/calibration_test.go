@@ -35,11 +35,15 @@ func TestParseCalibrationRefuses(t *testing.T) {
 		{"null", lag, `"heel_lag": null`, []string{lineOf(lag) + "heel_lag: null"}},
 		{"text for a number", lag, `"heel_lag": "much"`, []string{lineOf(lag) + "heel_lag: want a float64"}},
 		{"object for a number", lag, `"heel_lag": {}`, []string{lineOf(lag) + "heel_lag: want a float64"}},
-		{"number for an object", `"confidence": {"good": 0.7, "low": 0.5, "lost": 0.3}`, `"confidence": 1`, []string{"confidence.good: missing"}},
+		{"number for an object", `"confidence": {"good": 0.7, "low": 0.5, "lost": 0.3}`, `"confidence": 1`,
+			[]string{"confidence.good: missing"}},
 		{"out of range", lag, `"heel_lag": 33`, []string{lineOf(lag) + "heel_lag: 33 is out of range, want 0 to 0.9"}},
-		{"offset out of range", offset, `"fwd": -7.5`, []string{lineOf(offset) + "point_offsets_legs.shoulder.mean.fwd: -7.5 is out of range"}},
-		{"spread below nothing", `"sd": {"fwd": 0.010`, `"sd": {"fwd": -0.010`, []string{"point_offsets_legs.shoulder.sd.fwd: -0.01 is out of range"}},
-		{"error out of range", lifted, `"lifted": 330`, []string{lineOf(lifted) + "angle_errors_deg.body.ankle_dorsiflexion.lifted: 330"}},
+		{"offset out of range", offset, `"fwd": -7.5`, []string{lineOf(offset) +
+			"point_offsets_legs.shoulder.mean.fwd: -7.5 is out of range"}},
+		{"spread below nothing", `"sd": {"fwd": 0.010`, `"sd": {"fwd": -0.010`,
+			[]string{"point_offsets_legs.shoulder.sd.fwd: -0.01 is out of range"}},
+		{"error out of range", lifted, `"lifted": 330`, []string{lineOf(lifted) +
+			"angle_errors_deg.body.ankle_dorsiflexion.lifted: 330"}},
 		{"two at once", lag, `"heel_lag": -1, "heel_lag_to_deg": 1e9, "x": 1`, []string{"heel_lag_to_deg: twice there"}},
 		{"confidence out of order", `"low": 0.5`, `"low": 0.2`, []string{"confidence.low: 0.2 is out of range"}},
 		{"other schema", CalibrationSchema, "holdfast/calibration/2", []string{"line 2: schema"}},
@@ -108,10 +112,14 @@ func TestCalibrationOfAnotherNetwork(t *testing.T) {
 		{"path", nil, "../models/heavy", heavy.SHA256, 0, false, ""},
 		{"other file of the name", nil, "heavy", other, 0, false, ""},
 		{"other file with its own", map[string]string{"heavy.calibration.json": ofOther}, "heavy", other, 7, false, ""},
-		{"built in beside another's", map[string]string{"heavy.calibration.json": ofOther}, "heavy", heavy.SHA256, 1, false, ""},
-		{"renewed", map[string]string{"heavy.calibration.json": strings.Replace(text, `"version": 1`, `"version": 2`, 1)}, "heavy", heavy.SHA256, 2, false, ""},
-		{"of another name", map[string]string{"mine.calibration.json": text}, "mine", heavy.SHA256, 0, true, `that of "heavy"`},
-		{"damaged", map[string]string{"heavy.calibration.json": "{"}, "heavy", heavy.SHA256, 0, true, "heavy.calibration.json: line 1"},
+		{"built in beside another's", map[string]string{"heavy.calibration.json": ofOther}, "heavy", heavy.SHA256, 1, false,
+			""},
+		{"renewed", map[string]string{"heavy.calibration.json": strings.Replace(text, `"version": 1`, `"version": 2`, 1)},
+			"heavy", heavy.SHA256, 2, false, ""},
+		{"of another name", map[string]string{"mine.calibration.json": text}, "mine", heavy.SHA256, 0, true,
+			`that of "heavy"`},
+		{"damaged", map[string]string{"heavy.calibration.json": "{"}, "heavy", heavy.SHA256, 0, true,
+			"heavy.calibration.json: line 1"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -123,7 +131,8 @@ func TestCalibrationOfAnotherNetwork(t *testing.T) {
 			}
 			t.Setenv(FolderEnv, folder)
 			c, err := CalibrationOf(tt.network, tt.sum)
-			if errors.Is(err, ErrCorrupt) != tt.corrupt || tt.corrupt && !strings.Contains(err.Error(), tt.wantError) || err != nil && !tt.corrupt {
+			if errors.Is(err, ErrCorrupt) != tt.corrupt || tt.corrupt && !strings.Contains(err.Error(), tt.wantError) ||
+				err != nil && !tt.corrupt {
 				t.Fatalf("got the error %v", err)
 			}
 			version := 0
@@ -134,7 +143,10 @@ func TestCalibrationOfAnotherNetwork(t *testing.T) {
 				t.Errorf("got version %d, want %d", version, tt.version)
 			}
 			// A calibration is no network.
-			if names, err := Names(); err != nil || slices.ContainsFunc(names, func(n string) bool { return strings.Contains(n, "calib") }) {
+			if names, err := Names(); err != nil || slices.ContainsFunc(names, func(n string) bool {
+				return strings.Contains(n,
+					"calib")
+			}) {
 				t.Errorf("the networks are %v, %v", names, err)
 			}
 		})

@@ -10,10 +10,9 @@
 //   - shoe finds the box round a shoe; no movement is measured with it yet
 //
 // The first three are the open BlazePose networks, then MoveNet's Thunder and Objectron's
-// network for sneakers (all Apache-2.0), converted without rounding by scripts/convert-models. A manifest carries everything a decoder needs that
-// is not in the ONNX file: size, layout and value range of the picture, the
-// meaning of each output, the keypoints' names, the detector's anchors, the
-// rule by which a region follows from keypoints.
+// network for sneakers (all Apache-2.0), converted without rounding by scripts/convert-models. A manifest carries
+// everything a decoder needs that is not in the ONNX file: size, layout and value range of the picture, the meaning of
+// each output, the keypoints' names, the detector's anchors, the rule by which a region follows from keypoints.
 //
 // NAME.calibration.json holds what was measured of a network's errors ([Calibration]);
 // scripts/calibrate makes it. A network without one gets wide intervals.

@@ -347,7 +347,8 @@ func (m *Manifest) check() error {
 	if !validName(m.Name) {
 		bad("name %q: want lower-case letters, digits, - and _", m.Name)
 	}
-	if m.File == "" || m.File == "." || m.File == ".." || filepath.Base(m.File) != m.File || strings.ContainsAny(m.File, `/\`) {
+	if m.File == "" || m.File == "." || m.File == ".." || filepath.Base(m.File) != m.File ||
+		strings.ContainsAny(m.File, `/\`) {
 		bad("file %q: want the name of a file in the manifest's folder", m.File)
 	}
 	if !validSum(m.SHA256) {
@@ -460,7 +461,8 @@ func (m *Manifest) checkRegion(bad func(string, ...any)) {
 			bad("region: reach without points")
 		}
 		if !(reach.TorsoFactor > 0) || !(reach.BodyFactor > 0) || reach.MinScore < 0 || reach.MinScore > 1 {
-			bad("region: factors %g and %g or smallest score %g of reach are out of range", reach.TorsoFactor, reach.BodyFactor, reach.MinScore)
+			bad("region: factors %g and %g or smallest score %g of reach are out of range", reach.TorsoFactor, reach.BodyFactor,
+				reach.MinScore)
 		}
 		return
 	}
@@ -483,7 +485,8 @@ func (m *Manifest) checkDetector(bad func(string, ...any)) {
 		}
 	}
 	// Only a sane picture may be counted over.
-	if m.Input.Width >= 1 && m.Input.Height >= 1 && m.Input.Width <= maxInputPx && m.Input.Height <= maxInputPx && len(d.Anchors.Layers) <= 16 {
+	if m.Input.Width >= 1 && m.Input.Height >= 1 && m.Input.Width <= maxInputPx && m.Input.Height <= maxInputPx &&
+		len(d.Anchors.Layers) <= 16 {
 		anchors = d.Anchors.Count(m.Input.Width, m.Input.Height)
 	}
 	if anchors < 1 || anchors > maxAnchors {
@@ -548,7 +551,8 @@ func (m *Manifest) checkBox(bad func(string, ...any)) {
 			bad("box: %q is no keypoint", name)
 		}
 	}
-	if b.MinScore < 0 || b.MinScore > 1 || !(b.RegionShanks > 0) || b.MinShanks < 0 || !(b.MaxShanks > b.MinShanks) || !(b.AwayShanks > 0) {
+	if b.MinScore < 0 || b.MinScore > 1 || !(b.RegionShanks > 0) || b.MinShanks < 0 || !(b.MaxShanks > b.MinShanks) ||
+		!(b.AwayShanks > 0) {
 		bad("box: score, region or lengths of %+v are out of range", *b)
 	}
 }

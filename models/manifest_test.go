@@ -71,11 +71,14 @@ func TestParseManifestRefuses(t *testing.T) {
 		{"stride of nothing", "detector", func(m map[string]any) {
 			part(part(m, "detector"), "anchors")["layers"] = []any{map[string]any{"stride_px": 0, "per_cell": 1}}
 		}, "stride"},
-		{"part of another decoder", "thunder", func(m map[string]any) { m["detector"] = read(t, "detector")["detector"] }, "needs nothing"},
+		{"part of another decoder", "thunder", func(m map[string]any) { m["detector"] = read(t, "detector")["detector"] },
+			"needs nothing"},
 		{"part missing", "thunder", func(m map[string]any) { delete(m, "centred") }, "missing"},
 		{"both rules of a region", "thunder", func(m map[string]any) { part(m, "region")["scale_factor"] = 1 }, "either"},
-		{"reach without a torso", "thunder", func(m map[string]any) { part(part(m, "region"), "reach")["torso"] = []any{} }, "without points"},
-		{"reach of no size", "thunder", func(m map[string]any) { part(part(m, "region"), "reach")["body_factor"] = 0 }, "factors"},
+		{"reach without a torso", "thunder", func(m map[string]any) { part(part(m, "region"), "reach")["torso"] = []any{} },
+			"without points"},
+		{"reach of no size", "thunder", func(m map[string]any) { part(part(m, "region"), "reach")["body_factor"] = 0 },
+			"factors"},
 		{"reach of another network's point", "thunder", func(m map[string]any) {
 			part(part(m, "region"), "reach")["centre"] = []any{"navel"}
 		}, "navel"},
@@ -84,7 +87,8 @@ func TestParseManifestRefuses(t *testing.T) {
 		}, "by reach"},
 		{"no softening", "thunder", func(m map[string]any) { part(m, "centred")["softening_cells"] = 0 }, "softening"},
 		{"centre map missing", "thunder", func(m map[string]any) { part(m, "centred")["centre"] = "heatmap" }, "centre map"},
-		{"regress of one value a point", "thunder", func(m map[string]any) { part(m, "centred")["regress"] = "heatmap" }, "values"},
+		{"regress of one value a point", "thunder", func(m map[string]any) { part(m, "centred")["regress"] = "heatmap" },
+			"values"},
 		{"box with a region", "shoe", func(m map[string]any) {
 			m["region"] = map[string]any{"centre": "middle", "scale": "toe_1", "scale_factor": 1}
 		}, "want none"},
@@ -164,7 +168,8 @@ func FuzzParseManifest(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if m.Box == nil && m.Region.Reach == nil && (m.KeypointIndex(m.Region.Centre) < 0 || m.KeypointIndex(m.Region.Scale) < 0) {
+		if m.Box == nil && m.Region.Reach == nil && (m.KeypointIndex(m.Region.Centre) < 0 ||
+			m.KeypointIndex(m.Region.Scale) < 0) {
 			t.Error("the region's points are no keypoints")
 		}
 		if m.Detector != nil {
@@ -177,7 +182,8 @@ func FuzzParseManifest(f *testing.F) {
 			t.Error("points and keypoints differ in number")
 		}
 		if m.Centred != nil {
-			if cells := elements(m.Output(m.Centred.Centre).Shape); elements(m.Output(m.Centred.Heatmap).Shape) != cells*len(m.Keypoints) || m.Region.Reach == nil {
+			if cells := elements(m.Output(m.Centred.Centre).Shape); elements(m.Output(m.Centred.Heatmap).Shape) !=
+				cells*len(m.Keypoints) || m.Region.Reach == nil {
 				t.Error("maps and keypoints do not fit together")
 			}
 		}

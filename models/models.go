@@ -103,7 +103,8 @@ func load(folder fs.FS, name string, data []byte) (*Model, error) {
 	}
 	sum := sha256.Sum256(onnx)
 	if got := hex.EncodeToString(sum[:]); got != manifest.SHA256 {
-		return nil, fmt.Errorf("%w: %s has the SHA-256 %s, its manifest says %s", ErrCorrupt, manifest.File, got, manifest.SHA256)
+		return nil, fmt.Errorf("%w: %s has the SHA-256 %s, its manifest says %s", ErrCorrupt, manifest.File, got,
+			manifest.SHA256)
 	}
 	return &Model{Manifest: *manifest, ONNX: onnx}, nil
 }

@@ -70,7 +70,8 @@ func TestThunderKeypoints(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := "nose left_eye right_eye left_ear right_ear left_shoulder right_shoulder left_elbow right_elbow left_wrist right_wrist " +
+	want := "nose left_eye right_eye left_ear right_ear left_shoulder right_shoulder left_elbow right_elbow left_wrist " +
+		"right_wrist " +
 		"left_hip right_hip left_knee right_knee left_ankle right_ankle"
 	if got := strings.Join(m.Manifest.KeypointNames(), " "); got != want {
 		t.Errorf("keypoints %s, want %s", got, want)

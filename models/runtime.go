@@ -9,7 +9,8 @@ import (
 )
 
 // ErrNoRuntime: the ONNX Runtime library, which runs the networks, was not found.
-var ErrNoRuntime = errors.New("ONNX Runtime was not found; run scripts/setup, or let " + RuntimeEnv + " name the library")
+var ErrNoRuntime = errors.New("ONNX Runtime was not found; run scripts/setup, or let " + RuntimeEnv +
+	" name the library")
 
 // RuntimeEnv is the environment variable that names the ONNX Runtime library.
 const RuntimeEnv = "HOLDFAST_ONNXRUNTIME"
@@ -18,8 +19,8 @@ const RuntimeEnv = "HOLDFAST_ONNXRUNTIME"
 // path of the ONNX Runtime shared library. It looks, in this order, at the file
 // named by RuntimeEnv, in the folder .runtime/onnxruntime beside the executable; for an
 // executable in a folder bin, in lib/holdfast beside that folder, where packages put it,
-// and in the project's .runtime/onnxruntime; and in the system's own library folders. Whoever can write there could replace the program as well. The
-// working directory is never looked at: it may be full of other people's files.
+// and in the project's .runtime/onnxruntime; and in the system's own library folders. Whoever can write there could
+// replace the program as well. The working directory is never looked at: it may be full of other people's files.
 // Errors: ErrTelemetry, ErrNoRuntime.
 func RuntimeLibrary() (string, error) {
 	if err := TurnTelemetryOff(); err != nil {

@@ -25,7 +25,8 @@ import (
 // and what stands for bytes that are not UTF-8. The classes are those of the Unicode
 // Standard.
 func Hidden(r rune) bool {
-	return r == utf8.RuneError || unicode.In(r, unicode.C, unicode.Zl, unicode.Zp, unicode.Other_Default_Ignorable_Code_Point)
+	return r == utf8.RuneError || unicode.In(r, unicode.C, unicode.Zl, unicode.Zp,
+		unicode.Other_Default_Ignorable_Code_Point)
 }
 
 // Line returns a text as one line in which every hidden character is written as Go

@@ -40,7 +40,8 @@ func TestPageKeepsItsLines(t *testing.T) {
 // FuzzPrintable: nothing hidden is left, quoting again changes nothing, and JSON keeps
 // its value.
 func FuzzPrintable(f *testing.F) {
-	for _, s := range []string{"Sam Example", "a\nb\x1b[0m", "\u202e\u2066\u200b\u2028\u0085\x7f", "\xff\xfe", "\U000e0041\U0010ffff", `\x1b`, "\ufffd"} {
+	for _, s := range []string{"Sam Example", "a\nb\x1b[0m", "\u202e\u2066\u200b\u2028\u0085\x7f", "\xff\xfe",
+		"\U000e0041\U0010ffff", `\x1b`, "\ufffd"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -48,7 +49,8 @@ func FuzzPrintable(f *testing.F) {
 		if strings.ContainsFunc(line, Hidden) || Line(line) != line {
 			t.Errorf("Line(%q) = %q", s, line)
 		}
-		if strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(page), Hidden) || string(Page([]byte(page))) != page {
+		if strings.ContainsFunc(strings.NewReplacer("\n", "", "\t", "").Replace(page), Hidden) ||
+			string(Page([]byte(page))) != page {
 			t.Errorf("Page(%q) = %q", s, page)
 		}
 		doc, err := json.MarshalIndent(map[string]string{s: s}, "", "\t")

@@ -68,7 +68,8 @@ func English() []byte { return english }
 
 // Read reads the catalogue of a language, in TOML. Its errors name what is wrong with the file.
 func Read(tag string, file []byte) (*Language, error) {
-	parsed, err := i18n.ParseMessageFileBytes(file, "active."+tag+".toml", map[string]i18n.UnmarshalFunc{"toml": toml.Unmarshal})
+	parsed, err := i18n.ParseMessageFileBytes(file, "active."+tag+".toml",
+		map[string]i18n.UnmarshalFunc{"toml": toml.Unmarshal})
 	if err != nil {
 		return nil, fmt.Errorf("reading the catalogue %s: %w", tag, err)
 	}

@@ -66,13 +66,15 @@ plain = "mit --mehr"
 			t.Errorf("%s of %v: %q, want %q", c.key, c.params, got, c.want)
 		}
 	}
-	if got := SayAt("terminal", "k.plain", nil) + SayAt("terminal", "k.order", Params{"a": 1, "b": 2}); got != "mit --mehr2 vor 1" {
+	if got := SayAt("terminal", "k.plain", nil) + SayAt("terminal", "k.order",
+		Params{"a": 1, "b": 2}); got != "mit --mehr2 vor 1" {
 		t.Errorf("at the terminal: %q", got)
 	}
 }
 
 func TestReadRefuses(t *testing.T) {
-	for _, file := range []string{"k = ", "k = \"a\"\nk = \"b\"\n", "k = 3", "one = \"x\"\nother = \"y\"\nthird = \"z\"\n"} {
+	for _, file := range []string{"k = ", "k = \"a\"\nk = \"b\"\n", "k = 3",
+		"one = \"x\"\nother = \"y\"\nthird = \"z\"\n"} {
 		if _, err := Read("xx", []byte(file)); err == nil {
 			t.Errorf("%q is a catalogue", file)
 		}

@@ -87,7 +87,8 @@ func (a *app) runAnalyze(ctx context.Context, opts analyzeOptions, clips []strin
 	return nil
 }
 
-func (a *app) analyzeInto(ctx context.Context, clip, label, folder string, choice screening.Options, opts analyzeOptions) error {
+func (a *app) analyzeInto(ctx context.Context, clip, label, folder string, choice screening.Options,
+	opts analyzeOptions) error {
 	if err := checkClip(clip); err != nil {
 		return err
 	}

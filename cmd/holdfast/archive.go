@@ -231,7 +231,8 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 			if v.LoadKg != nil {
 				load = *v.LoadKg
 			}
-			out = append(out, screening.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID, Analysis: an})
+			out = append(out, screening.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID,
+				Analysis: an})
 		}
 	}
 	return out, nil
@@ -256,7 +257,8 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	t := newTable(a.stdout)
 	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
 	for _, p := range s.Points {
-		cells := []string{p.Date, fmt.Sprint(p.Reps), fmt.Sprintf("%s%s (%s)", whole(p.Value.Value), unit, interval(p.Value.Interval95(), ""))}
+		cells := []string{p.Date, fmt.Sprint(p.Reps), fmt.Sprintf("%s%s (%s)", whole(p.Value.Value), unit,
+			interval(p.Value.Interval95(), ""))}
 		smallest := missing
 		for _, c := range []*screening.HistoryChange{p.SinceFirst, p.SincePrevious} {
 			if c == nil {
@@ -293,15 +295,20 @@ while the page is open.
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	opts.addFlags(cmd.PersistentFlags())
-	sub := func(use, short, long string, least, most int, what string, do func(ctx context.Context, args []string) error) *cobra.Command {
+	sub := func(use, short, long string, least, most int, what string, do func(ctx context.Context,
+		args []string) error) *cobra.Command {
 		c := &cobra.Command{Use: use, Short: short, Long: long + "\n\n" + exitHelp, Args: arguments(least, most, what),
 			RunE: func(cmd *cobra.Command, args []string) error { return do(cmd.Context(), args) }}
 		cmd.AddCommand(c)
 		return c
 	}
-	sub("check", "Compare every file with its hash and every row with its file", "Compare every file with its hash, every row with its file and every file with its\nrow. What is on its way is counted and no damage. Exit code 3 when something is wrong.",
+	sub("check", "Compare every file with its hash and every row with its file",
+		"Compare every file with its hash, every row with its file and every file with its\nrow. What is on its way is "+
+			"counted and no damage. Exit code 3 when something is wrong.",
 		0, 0, "no arguments", func(ctx context.Context, _ []string) error { return a.runArchiveCheck(ctx, opts) })
-	sub("backup FILE", "Write everything into one zip file", "Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete. Exit code 3 when files were missing or damaged: the\nbackup then holds the rest, and lies beside an earlier one.",
+	sub("backup FILE", "Write everything into one zip file",
+		"Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete. "+
+			"Exit code 3 when files were missing or damaged: the\nbackup then holds the rest, and lies beside an earlier one.",
 		1, 1, "the name of a file", func(ctx context.Context, args []string) error {
 			return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
 				if err := a.listDamage(arc.Backup(ctx, args[0])); err != nil {
@@ -312,7 +319,9 @@ while the page is open.
 			})
 		})
 	var keepWhole bool
-	restore := sub("restore FILE", "Make a new archive out of a backup", "Unpack a backup into the archive's folder, which must not be there or be empty, and\ncheck it first. A backup that is not whole is refused; --keep-whole restores what is\nwhole of it and lists the rest (exit code 3).",
+	restore := sub("restore FILE", "Make a new archive out of a backup",
+		"Unpack a backup into the archive's folder, which must not be there or be empty, and\ncheck it first. A backup "+
+			"that is not whole is refused; --keep-whole restores what is\nwhole of it and lists the rest (exit code 3).",
 		1, 1, "the name of a backup", func(ctx context.Context, args []string) error {
 			dir, err := dataFolder(opts.data)
 			if err != nil {
@@ -329,11 +338,21 @@ while the page is open.
 			return nil
 		})
 	restore.Flags().BoolVar(&keepWhole, "keep-whole", false, "restore what is whole of a damaged backup")
-	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats", "Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip). Files that are missing or damaged are left out and listed (exit\ncode 3).",
-		1, 2, "an athlete and the name of a file", func(ctx context.Context, args []string) error { return a.runArchiveExport(ctx, opts, args) })
+	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats",
+		"Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip). Files that are "+
+			"missing or damaged are left out and listed (exit\ncode 3).",
+		1, 2, "an athlete and the name of a file", func(ctx context.Context,
+			args []string) error {
+			return a.runArchiveExport(ctx, opts, args)
+		})
 	var yes bool
-	del := sub("delete ATHLETE", "Delete everything of one athlete for good", "Delete the athlete with all clips, also those sent in half, results and comparisons,\nfor good. It asks first; --yes answers.",
-		1, 1, "the name of an athlete", func(ctx context.Context, args []string) error { return a.runArchiveDelete(ctx, opts, args[0], yes) })
+	del := sub("delete ATHLETE", "Delete everything of one athlete for good",
+		"Delete the athlete with all clips, also those sent in half, results and comparisons,\nfor good. It asks first; "+
+			"--yes answers.",
+		1, 1, "the name of an athlete", func(ctx context.Context, args []string) error {
+			return a.runArchiveDelete(ctx, opts,
+				args[0], yes)
+		})
 	del.Flags().BoolVar(&yes, "yes", false, "do not ask")
 	return cmd
 }
@@ -407,8 +426,10 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 		if err != nil {
 			return err
 		}
-		say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete, counted(gone.Visits, "visit"),
-			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons, "comparison"), counted(gone.Uploads, "half-sent upload"),
+		say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete,
+			counted(gone.Visits, "visit"),
+			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons,
+				"comparison"), counted(gone.Uploads, "half-sent upload"),
 			counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
 		return nil
 	})

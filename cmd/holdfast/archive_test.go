@@ -47,7 +47,8 @@ func filledArchive(t *testing.T) (dir string) {
 		for n := range 3 {
 			knee := joints.AngleMeasure{ROMDeg: float64(100 + 20*i + n), SystematicSDDeg: 1}
 			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: n + 1, Tempo: "slow"},
-				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: knee, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
+				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: knee, body.HipFlexion: none,
+					body.AnkleDorsiflexion: none}}})
 		}
 		b, err := json.Marshal(a)
 		must(err)
@@ -75,7 +76,8 @@ func TestArchiveCommands(t *testing.T) {
 	}{
 		{args: []string{"athletes"}, out: "Sam Example  2       2025-03-04  2"},
 		{args: []string{"athletes", "--json"}, out: `"visits":2`},
-		{args: []string{"history", "sam example"}, out: "2025-03-04  3     121° (117 to 125)  +20° gained  +20° gained     6°"},
+		{args: []string{"history", "sam example"},
+			out: "2025-03-04  3     121° (117 to 125)  +20° gained  +20° gained     6°"},
 		{args: []string{"history", "Sam Example", "--json"}, out: `"position":"knee"`},
 		{args: []string{"history", "Nobody"}, code: exitUsage, err: `nobody is called "Nobody"; holdfast athletes lists`},
 		{args: []string{"archive", "check"}, out: "All is well: 4 files"},
@@ -85,7 +87,8 @@ func TestArchiveCommands(t *testing.T) {
 		{args: []string{"archive", "restore", export, "--data", again + "2"}, code: exitUsage, err: "there is no file"},
 		{args: []string{"archive", "export", "Sam Example", export}, out: "Everything of Sam Example"},
 		{args: []string{"archive", "delete", "Sam Example"}, stdin: "no\n", code: exitUsage, err: "nothing was deleted"},
-		{args: []string{"archive", "delete", "Sam Example"}, stdin: "Sam Example\n", out: "Deleted Sam Example: 2 visits, 2 clips, 2 results, 0 comparisons, 0 half-sent uploads, 4 files"},
+		{args: []string{"archive", "delete", "Sam Example"}, stdin: "Sam Example\n",
+			out: "Deleted Sam Example: 2 visits, 2 clips, 2 results, 0 comparisons, 0 half-sent uploads, 4 files"},
 		{args: []string{"athletes"}, out: "no athletes yet"},
 		{args: []string{"athletes", "--data", again}, out: "Sam Example"},
 		{args: []string{"athletes", "--data", again + "/none"}, code: exitUsage, err: "there is no archive"},
@@ -100,7 +103,8 @@ func TestArchiveCommands(t *testing.T) {
 			t.Errorf("%v: exit code %d, want %d: %s", step.args, code, step.code, ta.err)
 		}
 		if !strings.Contains(ta.out.String(), step.out) || !strings.Contains(ta.err.String(), step.err) {
-			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out, step.err)
+			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out,
+				step.err)
 		}
 	}
 }
@@ -110,7 +114,8 @@ func TestArchiveCommandsFail(t *testing.T) {
 	dir := filledArchive(t)
 	box := t.TempDir()
 	in := func(names ...string) string { return filepath.Join(append([]string{box}, names...)...) }
-	for path, text := range map[string]string{"foreign/letter.txt": "Dear Sam", "foreign/tmp/thesis/chapter1.txt": "It was", "before.zip": "an older backup"} {
+	for path, text := range map[string]string{"foreign/letter.txt": "Dear Sam",
+		"foreign/tmp/thesis/chapter1.txt": "It was", "before.zip": "an older backup"} {
 		if err := os.MkdirAll(filepath.Dir(in(path)), 0o700); err != nil {
 			t.Fatal(err)
 		}
@@ -153,16 +158,21 @@ func TestArchiveCommandsFail(t *testing.T) {
 	}{
 		{args: []string{"archive", "check"}, code: exitUnreadable, out: "Note: without a use: 1 file", err: lost},
 		{args: []string{"archive", "backup", in("b.zip")}, code: exitUnreadable, err: lost},
-		{args: []string{"archive", "backup", in("before.zip")}, code: exitUnreadable, err: "the rest is in " + in("before-incomplete.zip")},
+		{args: []string{"archive", "backup", in("before.zip")}, code: exitUnreadable, err: "the rest is in " +
+			in("before-incomplete.zip")},
 		{args: []string{"archive", "restore", in("b.zip"), "--data", in("again")}, code: exitUnreadable, err: "--keep-whole"},
-		{args: []string{"archive", "restore", in("b.zip"), "--data", in("again"), "--keep-whole"}, code: exitUnreadable, err: lost},
+		{args: []string{"archive", "restore", in("b.zip"), "--data", in("again"), "--keep-whole"}, code: exitUnreadable,
+			err: lost},
 		{args: []string{"athletes", "--data", in("again")}, out: "Sam Example  2"},
-		{args: []string{"archive", "export", "Sam Example", in("sam.zip")}, code: exitUnreadable, err: "clips/2025-01-02_01_slow/original.mp4 is missing"},
+		{args: []string{"archive", "export", "Sam Example", in("sam.zip")}, code: exitUnreadable,
+			err: "clips/2025-01-02_01_slow/original.mp4 is missing"},
 		{args: []string{"archive", "backup", in("none", "b.zip")}, code: exitCannotWrite, err: "cannot be written"},
-		{args: []string{"archive", "export", "Sam Example", in("none", "b.zip")}, code: exitCannotWrite, err: "cannot be written"},
+		{args: []string{"archive", "export", "Sam Example", in("none", "b.zip")}, code: exitCannotWrite,
+			err: "cannot be written"},
 		{args: []string{"history", "Robin Vale"}, code: exitUsage, err: "2 athletes are called"},
 		{args: []string{"athletes", "--data", in("foreign")}, code: exitUsage, err: "no archive"},
-		{args: []string{"serve", "--listen", "127.0.0.1:0", "--data", in("foreign")}, code: exitUsage, err: "name a new or an empty folder"},
+		{args: []string{"serve", "--listen", "127.0.0.1:0", "--data", in("foreign")}, code: exitUsage,
+			err: "name a new or an empty folder"},
 	} {
 		ta := newTestApp(t)
 		args := step.args
@@ -173,10 +183,12 @@ func TestArchiveCommandsFail(t *testing.T) {
 			t.Errorf("%v: exit code %d, want %d: %s", step.args, code, step.code, ta.err)
 		}
 		if !strings.Contains(ta.out.String(), step.out) || !strings.Contains(ta.err.String(), step.err) {
-			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out, step.err)
+			t.Errorf("%v: standard output\n%s\nstandard error\n%s\nwant %q and %q in them", step.args, ta.out, ta.err, step.out,
+				step.err)
 		}
 	}
-	for path, text := range map[string]string{"foreign/letter.txt": "Dear Sam", "foreign/tmp/thesis/chapter1.txt": "It was", "before.zip": "an older backup"} {
+	for path, text := range map[string]string{"foreign/letter.txt": "Dear Sam",
+		"foreign/tmp/thesis/chapter1.txt": "It was", "before.zip": "an older backup"} {
 		if b, err := os.ReadFile(in(path)); err != nil || string(b) != text {
 			t.Errorf("%s is now %q, %v", path, b, err)
 		}
@@ -199,7 +211,8 @@ func TestArchiveCheckSaysWhatIsWrong(t *testing.T) {
 		t.Fatal(err)
 	}
 	ta := newTestApp(t)
-	if code := ta.run("archive", "check", "--data", dir); code != exitUnreadable || !strings.Contains(ta.err.String(), "is not what was stored") {
+	if code := ta.run("archive", "check", "--data", dir); code != exitUnreadable ||
+		!strings.Contains(ta.err.String(), "is not what was stored") {
 		t.Errorf("exit code %d: %s", code, ta.err)
 	}
 }
@@ -230,7 +243,8 @@ func TestArchiveCheckAfterAKill(t *testing.T) {
 	ta := newTestApp(t)
 	code := ta.run("archive", "check", "--data", dir)
 	said := ta.out.String() + ta.err.String()
-	if code != 0 || strings.Count(said, "Note: on their way: 1 file") != 2 || !strings.Contains(said, "All is well") || strings.Contains(said, "backup") {
+	if code != 0 || strings.Count(said, "Note: on their way: 1 file") != 2 || !strings.Contains(said, "All is well") ||
+		strings.Contains(said, "backup") {
 		t.Errorf("exit code %d: %s", code, said)
 	}
 }
@@ -239,8 +253,10 @@ func TestArchiveCheckAfterAKill(t *testing.T) {
 func TestArchiveDeleteSaysWhatWent(t *testing.T) {
 	dir := filledArchive(t)
 	writeFiles(t, dir, map[string]string{
-		"uploads/1.part": "half of a clip", "uploads/1.json": `{"id":"1","name":"fast of sam.mp4","athlete_name":"Sam Example"}`,
-		"uploads/2.part": "half of a clip", "uploads/2.json": `{"id":"2","name":"other.mp4","athlete_name":"Another Example"}`,
+		"uploads/1.part": "half of a clip",
+		"uploads/1.json": `{"id":"1","name":"fast of sam.mp4","athlete_name":"Sam Example"}`,
+		"uploads/2.part": "half of a clip",
+		"uploads/2.json": `{"id":"2","name":"other.mp4","athlete_name":"Another Example"}`,
 	})
 	ta := newTestApp(t)
 	if code := ta.run("archive", "delete", "--data", dir, "--yes", "Sam Example"); code != 0 ||

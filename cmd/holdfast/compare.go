@@ -59,7 +59,8 @@ and an error is one line on standard error: {"error":"...","code":4}.
 	}
 	opts.addFlags(cmd.Flags())
 	cmd.Flags().Float64Var(&opts.smallestChangeDeg, "smallest-change", 5, "smallest change that matters, in `DEG`rees")
-	cmd.Flags().StringVar(&opts.retest, "retest", "", "the easiest test filmed a second time: `CLIP_OR_ANALYSIS`; gives the athlete's own smallest detectable change")
+	cmd.Flags().StringVar(&opts.retest, "retest", "",
+		"the easiest test filmed a second time: `CLIP_OR_ANALYSIS`; gives the athlete's own smallest detectable change")
 	return cmd
 }
 
@@ -184,7 +185,8 @@ func clipRef(c *screening.Comparison, i int) *screening.ClipRef {
 // With --out the analyses lie inside the comparison's folder. They are made in a
 // folder beside it and moved in at the end, so that an interrupt leaves either
 // the old results or the new ones.
-func (a *app) writeCompared(ctx context.Context, folder string, opts compareOptions, names []string, items []analysed, c *screening.Comparison) (report.Files, error) {
+func (a *app) writeCompared(ctx context.Context, folder string, opts compareOptions, names []string, items []analysed,
+	c *screening.Comparison) (report.Files, error) {
 	beside := filepath.Dir(filepath.Clean(folder))
 	workshop := beside
 	if opts.out != "" {
@@ -227,7 +229,8 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 		if item.write == nil {
 			continue
 		}
-		if err := moveIn(filepath.Join(workshop, names[i]), filepath.Join(folder, names[i]), filepath.Join(workshop, "old-"+names[i])); err != nil {
+		if err := moveIn(filepath.Join(workshop, names[i]), filepath.Join(folder, names[i]),
+			filepath.Join(workshop, "old-"+names[i])); err != nil {
 			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
 		}
 	}
@@ -247,7 +250,8 @@ func (a *app) loadEarlier(path string) (analysed, error) {
 	analysis, err := a.engine.load(path)
 	if err != nil {
 		if code := exitCode(err); code == exitUnexpected {
-			err = &vision.ClipError{Path: path, Doing: "reading an earlier analysis", Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+			err = &vision.ClipError{Path: path, Doing: "reading an earlier analysis",
+				Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
 		}
 		return analysed{}, err
 	}
@@ -269,7 +273,8 @@ func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed
 			continue
 		}
 		if opts.changeAnalysis() {
-			warn("%s is an earlier analysis: flags on tempo, facing, frame rate, height, vertical, smoother and model do not change it", args[i])
+			warn("%s is an earlier analysis: flags on tempo, facing, frame rate, height, vertical, smoother and model do not "+
+				"change it", args[i])
 		}
 		if name := item.analysis.Athlete; name != "" && name != unnamedAthlete {
 			named[name] = args[i]
@@ -285,11 +290,13 @@ func checkClip(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", vision.ErrUnreadable), Hint: "check the name"}
+		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", vision.ErrUnreadable),
+			Hint: "check the name"}
 	case err != nil:
 		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
 	case info.IsDir():
-		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", vision.ErrUnreadable), Hint: "name a video file in it"}
+		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", vision.ErrUnreadable),
+			Hint: "name a video file in it"}
 	}
 	return nil
 }

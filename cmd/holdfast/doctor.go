@@ -52,16 +52,19 @@ type check struct {
 func checks() []check {
 	list := []check{
 		{"ffmpeg", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffmpeg") }, installHint("ffmpeg")},
-		{"ffprobe", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffprobe") }, installHint("ffmpeg")},
+		{"ffprobe", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffprobe") },
+			installHint("ffmpeg")},
 		{"H.264 encoder", checkEncoder, "install an ffmpeg that was built with libx264"},
 		{"OpenCV", checkOpenCV, installHint("OpenCV")},
 		{"ONNX Runtime", func(context.Context) (string, error) { return models.RuntimeLibrary() },
 			"run scripts/setup, or let HOLDFAST_ONNXRUNTIME name the library"},
-		{"telemetry", checkTelemetry, "start Holdfast in another shell; it does not load ONNX Runtime while its telemetry is on"},
+		{"telemetry", checkTelemetry,
+			"start Holdfast in another shell; it does not load ONNX Runtime while its telemetry is on"},
 	}
 	names, err := models.Names()
 	if err != nil {
-		list = append(list, check{"models", func(context.Context) (string, error) { return "", err }, "look at the folder that HOLDFAST_MODELS names"})
+		list = append(list, check{"models", func(context.Context) (string, error) { return "", err },
+			"look at the folder that HOLDFAST_MODELS names"})
 	}
 	for _, name := range names {
 		list = append(list, check{"model " + name, func(context.Context) (string, error) {
@@ -80,7 +83,8 @@ func checks() []check {
 			return wall.Text, nil
 		}, wall.Remedy})
 	}
-	return append(list, check{"decode and track", checkChain, "see what is missing above; otherwise run scripts/setup again"})
+	return append(list, check{"decode and track", checkChain,
+		"see what is missing above; otherwise run scripts/setup again"})
 }
 
 // runDoctor looks at everything, also after something was found missing.
@@ -172,7 +176,8 @@ func checkChain(ctx context.Context) (string, error) {
 	}
 	defer os.RemoveAll(dir)
 	path := filepath.Join(dir, "test.mp4")
-	make := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-nostdin", "-f", "lavfi", "-i", "testsrc2=size=320x240:rate=10",
+	make := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-nostdin", "-f", "lavfi", "-i",
+		"testsrc2=size=320x240:rate=10",
 		"-t", "1", "-pix_fmt", "yuv420p", path)
 	if out, err := make.CombinedOutput(); err != nil {
 		return "", fmt.Errorf("making a test clip: %w: %s", err, bytes.TrimSpace(out))

@@ -20,7 +20,8 @@ import (
 func tracked(t *testing.T) *testApp {
 	ta := newTestApp(t)
 	ta.engine.compare = screening.Compare
-	ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+	ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track,
+		error) {
 		a, track := tracks.Analysis(t, strings.TrimSuffix(filepath.Base(path), ".mp4")+"_30", opt)
 		return a, track, nil
 	}
@@ -80,11 +81,13 @@ func filmedThrice(t *testing.T) (dir string) {
 		{"2025-01-09", "fresh", nil, "fast"},
 		{"2025-01-16", "loaded", &load, "fast"}, {"2025-01-16", "loaded", &load, "jump_30"},
 	} {
-		v, err := arc.VisitFor(ctx, archive.Visit{AthleteID: who.ID, Date: clip.date, Condition: clip.condition, LoadKg: clip.loadKg})
+		v, err := arc.VisitFor(ctx, archive.Visit{AthleteID: who.ID, Date: clip.date, Condition: clip.condition,
+			LoadKg: clip.loadKg})
 		must(err)
 		f, err := arc.Put(ctx, strings.NewReader(clip.date+clip.name), 100)
 		must(err)
-		c, _, err := arc.AddClip(ctx, archive.Clip{AthleteID: who.ID, VisitID: v.ID, Name: clip.name + ".mp4", SHA256: f.SHA256})
+		c, _, err := arc.AddClip(ctx, archive.Clip{AthleteID: who.ID, VisitID: v.ID, Name: clip.name + ".mp4",
+			SHA256: f.SHA256})
 		must(err)
 		if of[clip.name] == nil {
 			a, _ := tracks.Analysis(t, clip.name, screening.Options{HeightCm: 180})

@@ -58,18 +58,23 @@ func newTestApp(t *testing.T) *testApp {
 				return &a, json.Unmarshal(data, &a)
 			},
 			compare: ta.compare,
-			writeAnalysis: func(ctx context.Context, dir string, a *screening.Analysis, _ *vision.Track, _ report.Options) (report.Files, error) {
-				return report.Files{Dir: dir, Analysis: filepath.Join(dir, "analysis.json")}, writeSample(ctx, dir, "analysis.json", a)
+			writeAnalysis: func(ctx context.Context, dir string, a *screening.Analysis, _ *vision.Track,
+				_ report.Options) (report.Files, error) {
+				return report.Files{Dir: dir, Analysis: filepath.Join(dir, "analysis.json")},
+					writeSample(ctx, dir, "analysis.json", a)
 			},
-			writeComparison: func(ctx context.Context, dir string, c *screening.Comparison, _ report.Options) (report.Files, error) {
+			writeComparison: func(ctx context.Context, dir string, c *screening.Comparison, _ report.Options) (report.Files,
+				error) {
 				if ta.beforeCompare != nil {
 					ta.beforeCompare()
 				}
-				return report.Files{Dir: dir, Comparison: filepath.Join(dir, "comparison.json")}, writeSample(ctx, dir, "comparison.json", c)
+				return report.Files{Dir: dir, Comparison: filepath.Join(dir, "comparison.json")},
+					writeSample(ctx, dir, "comparison.json", c)
 			},
 		},
 	}
-	for _, name := range []string{"slow.mp4", "again.mp4", "fast.mp4", "jump.mp4", "nobody.mp4", "noreps.mp4", "broken.mp4", "crash.mp4", "uninstalled.mp4"} {
+	for _, name := range []string{"slow.mp4", "again.mp4", "fast.mp4", "jump.mp4", "nobody.mp4", "noreps.mp4",
+		"broken.mp4", "crash.mp4", "uninstalled.mp4"} {
 		if err := os.WriteFile(name, []byte("clip"), 0o644); err != nil {
 			t.Fatal(err)
 		}
@@ -91,7 +96,8 @@ func writeSample(ctx context.Context, dir, name string, v any) error {
 	return os.WriteFile(filepath.Join(dir, name), data, 0o644)
 }
 
-func (ta *testApp) analyze(ctx context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+func (ta *testApp) analyze(ctx context.Context, path string,
+	opt screening.Options) (*screening.Analysis, *vision.Track, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, nil, err
 	}
@@ -114,7 +120,8 @@ func known(value, sd float64) stats.Estimate {
 
 func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 	measured := func(rom, bottom float64) joints.AngleMeasure {
-		return joints.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ZeroKnown: true, ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
+		return joints.AngleMeasure{ROMDeg: rom, SDDeg: 1.6, AtBottomDeg: bottom, ZeroKnown: true,
+			ROMInterval95Deg: [2]float64{rom - 5, rom + 5}}
 	}
 	nan := math.NaN()
 	none := joints.AngleMeasure{ROMDeg: nan, AtBottomDeg: nan}
@@ -123,19 +130,26 @@ func sampleAnalysis(tempo, athlete string) *screening.Analysis {
 		Clip:      screening.ClipInfo{Name: tempo + ".mp4", Frames: 578, DurationS: 9.63},
 		MassModel: "table", SupportBandPct: [2]float64{25, 75}, TimeToFeetS: nan,
 		Reps: []kinematics.Rep{
-			{RepTimes: events.RepTimes{Number: 1, Tempo: events.Tempo(tempo), StartS: 0.7, BottomS: 1.05}, Foot: &measure.Foot{Heel: measure.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
-				Support: []measure.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5), OutsideS: 0.4}}, Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{
-					body.KneeFlexion: measured(104.4, 104.6), body.HipFlexion: measured(129.9, 128.9), body.AnkleDorsiflexion: measured(23.8, nan)}},
+			{RepTimes: events.RepTimes{Number: 1, Tempo: events.Tempo(tempo), StartS: 0.7, BottomS: 1.05},
+				Foot: &measure.Foot{Heel: measure.FootRise{Up: true, MaxPctFoot: known(11, 1.5), MaxCm: known(3.1, 0.4)}},
+				Support: []measure.SupportSpan{{Phase: events.WholeRep, MeanPct: known(61, 5),
+					OutsideS: 0.4}}, Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{
+					body.KneeFlexion: measured(104.4, 104.6), body.HipFlexion: measured(129.9,
+						128.9), body.AnkleDorsiflexion: measured(23.8, nan)}},
 				Quality: joints.Quality{Grade: "fair", Advice: notice.New("film_at_60_or_120", nil)}},
-			{RepTimes: events.RepTimes{Number: 2, Tempo: events.Tempo(tempo), Partial: true, PartialWhy: notice.New("ends_inside", nil), StartS: 8.2, BottomS: nan},
-				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: none, body.HipFlexion: none, body.AnkleDorsiflexion: none}}},
+			{RepTimes: events.RepTimes{Number: 2, Tempo: events.Tempo(tempo), Partial: true,
+				PartialWhy: notice.New("ends_inside", nil), StartS: 8.2, BottomS: nan},
+				Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: none, body.HipFlexion: none,
+					body.AnkleDorsiflexion: none}}},
 		},
 		Warnings: []screening.Warning{{Code: "low_rate", Message: "30 frames a second are few for a jump"}},
 	}
 }
 
-func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.CompareOptions) (*screening.Comparison, error) {
-	c := &screening.Comparison{Schema: screening.ComparisonSchema, SmallestChangeDeg: opt.SmallestChangeDeg, Analyses: analyses}
+func (ta *testApp) compare(analyses []*screening.Analysis,
+	opt screening.CompareOptions) (*screening.Comparison, error) {
+	c := &screening.Comparison{Schema: screening.ComparisonSchema, SmallestChangeDeg: opt.SmallestChangeDeg,
+		Analyses: analyses}
 	for _, a := range analyses {
 		c.Clips = append(c.Clips, screening.ClipRef{Name: a.Clip.Name})
 		if a.Clip.Name == "other.mp4" {
@@ -149,12 +163,14 @@ func (ta *testApp) compare(analyses []*screening.Analysis, opt screening.Compare
 	fast := "fast"
 	c.FirstLost[body.AnkleJoint] = &fast
 	change := func(base, challenge, lost, lo, hi float64, verdict stats.Verdict) kinematics.JointChange {
-		return kinematics.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost, Interval95Deg: [2]float64{lo, hi},
-			RetainedPct: 100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1,
+		return kinematics.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost,
+			Interval95Deg: [2]float64{lo, hi},
+			RetainedPct:   100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1,
 			BaselineBottomDeg: base + 1, ChallengeBottomDeg: challenge + 1, BaselineZeroKnown: true, ChallengeZeroKnown: true}
 	}
 	for i := 1; i < len(analyses); i++ {
-		c.Pairs = append(c.Pairs, kinematics.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo), ChallengeClip: i,
+		c.Pairs = append(c.Pairs, kinematics.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo),
+			ChallengeClip: i,
 			Joints: body.ByJoint[kinematics.JointChange]{
 				body.AnkleJoint: change(34, 25, 9, 6, 12, "lost"),
 				body.KneeJoint:  change(114, 115, -0.4, -3, 2, "held"),
@@ -198,14 +214,16 @@ func TestExitCodes(t *testing.T) {
 		{"vertical not a number", []string{"analyze", "slow.mp4", "--vertical", "NaN"}, exitUsage, "--vertical"},
 		{"smoother", []string{"analyze", "slow.mp4", "--smoother", "none"}, exitUsage, "--smoother takes body or filter"},
 		{"no such retest", []string{"compare", "slow.mp4", "fast.mp4", "--retest", "gone.mp4"}, exitUnreadable, "gone.mp4"},
-		{"retest of nobody", []string{"compare", "slow.mp4", "fast.mp4", "--retest", "nobody.mp4"}, exitUnmeasurable, "nobody was found"},
+		{"retest of nobody", []string{"compare", "slow.mp4", "fast.mp4", "--retest", "nobody.mp4"}, exitUnmeasurable,
+			"nobody was found"},
 		{"capture rate", []string{"analyze", "slow.mp4", "--capture-fps", "-240"}, exitUsage, "--capture-fps"},
 		{"rep without tempo", []string{"analyze", "slow.mp4", "--rep", "2"}, exitUsage, "as 2=fast"},
 		{"rep zero", []string{"analyze", "slow.mp4", "--rep", "0=fast"}, exitUsage, "as 2=fast"},
 		{"rep twice", []string{"analyze", "slow.mp4", "--rep", "1=fast", "--rep", "1=slow"}, exitUsage, "twice"},
 		{"rep of several clips", []string{"analyze", "slow.mp4", "fast.mp4", "--rep", "1=fast"}, exitUsage, "single clip"},
 		{"smallest change", []string{"compare", "slow.mp4", "--smallest-change", "0"}, exitUsage, "--smallest-change"},
-		{"no such file", []string{"analyze", "gone.mp4"}, exitUnreadable, "gone.mp4: the clip cannot be read: there is no such file"},
+		{"no such file", []string{"analyze", "gone.mp4"}, exitUnreadable,
+			"gone.mp4: the clip cannot be read: there is no such file"},
 		{"folder as clip", []string{"analyze", "."}, exitUnreadable, "it is a folder"},
 		{"no such clip to compare", []string{"compare", "slow.mp4", "gone.mp4"}, exitUnreadable, "there is no such file"},
 		{"no such analysis", []string{"compare", "gone.json"}, exitUnreadable, "gone.json"},
@@ -216,8 +234,10 @@ func TestExitCodes(t *testing.T) {
 		{"no runtime", []string{"analyze", "uninstalled.mp4"}, exitNotInstalled, "ONNX Runtime"},
 		{"unexpected", []string{"analyze", "crash.mp4"}, exitUnexpected, "an index went astray"},
 		{"file in the folder's place", []string{"analyze", "slow.mp4", "--out", "fast.mp4"}, exitCannotWrite, "it is a file"},
-		{"file above the folder", []string{"analyze", "slow.mp4", "--out", "fast.mp4/x"}, exitCannotWrite, "cannot be written"},
-		{"someone else's folder", []string{"compare", "slow.mp4", "fast.mp4", "--out", "."}, exitCannotWrite, "not Holdfast's"},
+		{"file above the folder", []string{"analyze", "slow.mp4", "--out", "fast.mp4/x"}, exitCannotWrite,
+			"cannot be written"},
+		{"someone else's folder", []string{"compare", "slow.mp4", "fast.mp4", "--out", "."}, exitCannotWrite,
+			"not Holdfast's"},
 		{"worst of several", []string{"analyze", "broken.mp4", "nobody.mp4", "slow.mp4"}, exitUnmeasurable, "broken.mp4"},
 	}
 	for _, tt := range tests {
@@ -290,7 +310,8 @@ func TestAnalyzeMarksWhatIsNotKnown(t *testing.T) {
 		want   []string
 		not    []string
 	}{
-		{"standing, nothing said of a load", func(a *screening.Analysis) { a.LoadKg = math.NaN() }, []string{"105°", asks}, []string{"†", hides}},
+		{"standing, nothing said of a load", func(a *screening.Analysis) { a.LoadKg = math.NaN() }, []string{"105°", asks},
+			[]string{"†", hides}},
 		{"no standing, no load", func(a *screening.Analysis) { a.Reps[0].Angles[body.KneeFlexion].ZeroKnown = false },
 			[]string{"105°†", "\n† Nobody stands still", "12° to 19° too high"}, []string{asks, hides}},
 		{"a load", func(a *screening.Analysis) { a.LoadKg = 20 }, []string{hides}, []string{"†", asks}},
@@ -365,11 +386,14 @@ func TestComparePrintsTableAndSentences(t *testing.T) {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
 	for _, want := range []string{
-		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint  slow  jump  Lost  95 % interval  Retained  At the bottom  Verdict\n" +
+		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint  slow  jump  Lost  95 % interval  Retained  At the " +
+			"bottom  Verdict\n" +
 			"Ankle  34°   25°   9°    6° to 12°      74 %      35° → 26°      lost\n",
 		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). At the bottom 35° slow, 26° jumping. First lost at: fast.\n",
 		"Hip    110°  116°  −6°   −9° to −4°     105 %     111° → 117°    gained\n",
-		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel is down in the slow rep and comes up in the fast one: that points to control at speed.\nThis is what the clips point to, not a diagnosis. Pain, injury and return to sport belong to licensed practice.\n",
+		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel is down in the slow rep and " +
+			"comes up in the fast one: that points to control at speed.\nThis is what the clips point to, not a diagnosis. " +
+			"Pain, injury and return to sport belong to licensed practice.\n",
 		"holdfast-results/unnamed/2025-05-02/compare_slow_fast_jump/comparison.json\n",
 		"holdfast-results/unnamed/2025-05-02/jump/analysis.json\n",
 	} {
@@ -397,7 +421,8 @@ func TestCompareTakesEarlierAnalyses(t *testing.T) {
 		if err := json.Unmarshal(data, &c); err != nil {
 			t.Fatal(err)
 		}
-		if c.Athlete != "Sam" || c.Clips[0].Analysis != "../slow/analysis.json" || c.Clips[1].Analysis != "../fast/analysis.json" {
+		if c.Athlete != "Sam" || c.Clips[0].Analysis != "../slow/analysis.json" ||
+			c.Clips[1].Analysis != "../fast/analysis.json" {
 			t.Errorf("the comparison names %q, %+v", c.Athlete, c.Clips)
 		}
 	}
@@ -405,7 +430,8 @@ func TestCompareTakesEarlierAnalyses(t *testing.T) {
 
 func TestCompareWithRetest(t *testing.T) {
 	ta := newTestApp(t)
-	if code := ta.run("compare", "slow.mp4", "fast.mp4", "--retest", "again.mp4", "--tempo", "slow,fast", "--out", "out"); code != exitOK {
+	if code := ta.run("compare", "slow.mp4", "fast.mp4", "--retest", "again.mp4", "--tempo", "slow,fast", "--out",
+		"out"); code != exitOK {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
 	if want := "own smallest detectable change: knee 4°, hip 6°, ankle 2.5°.\n"; !strings.Contains(ta.out.String(), want) {
@@ -429,7 +455,8 @@ func TestCompareWithRetest(t *testing.T) {
 		t.Error(err)
 	}
 	// An earlier analysis will do as well.
-	if code := ta.run("compare", "slow.mp4", "fast.mp4", "--retest", filepath.Join("out", "again"), "--out", "out2"); code != exitOK {
+	if code := ta.run("compare", "slow.mp4", "fast.mp4", "--retest", filepath.Join("out", "again"), "--out",
+		"out2"); code != exitOK {
 		t.Errorf("exit code %d: %s", code, ta.err)
 	}
 }
@@ -501,7 +528,8 @@ func TestInterruptLeavesNothing(t *testing.T) {
 func TestChoicesReachTheAnalysis(t *testing.T) {
 	ta := newTestApp(t)
 	if code := ta.run("analyze", "slow.mp4", "--tempo", "fast", "--rep", "2=jump", "--facing", "left",
-		"--capture-fps", "240", "--height-cm", "178", "--model", "full", "--vertical", "-2.5", "--smoother", "filter"); code != exitOK {
+		"--capture-fps", "240", "--height-cm", "178", "--model", "full",
+		"--vertical", "-2.5", "--smoother", "filter"); code != exitOK {
 		t.Fatal(ta.err)
 	}
 	got := ta.calls[0]
@@ -620,7 +648,8 @@ func TestDoctor(t *testing.T) {
 		t.Errorf("all there, but %v", err)
 	}
 	ta.out.Reset()
-	weak := check{"wall", func(context.Context) (string, error) { return "", fmt.Errorf("%w: low", errWeaker) }, "build it higher"}
+	weak := check{"wall", func(context.Context) (string, error) { return "", fmt.Errorf("%w: low", errWeaker) },
+		"build it higher"}
 	if err := ta.runDoctor(context.Background(), []check{weak}); exitCode(err) != exitOK {
 		t.Errorf("what Holdfast works without is an error: %v", err)
 	}

@@ -79,7 +79,8 @@ func TestKillRun(t *testing.T) {
 	}
 	t.Cleanup(func() { _ = unix.Prctl(unix.PR_SET_CHILD_SUBREAPER, 0, 0, 0, 0) })
 	dir := t.TempDir()
-	k := &killRun{t: t, program: builtProgram(t), data: filepath.Join(dir, "data"), movie: oneRep(t, filepath.Join(dir, "one.mp4")),
+	k := &killRun{t: t, program: builtProgram(t), data: filepath.Join(dir, "data"),
+		movie:  oneRep(t, filepath.Join(dir, "one.mp4")),
 		chance: rand.New(rand.NewPCG(10, 4)), clips: map[string]string{}, kills: map[string]int{}}
 	for round := range *killRounds {
 		k.round(round)
@@ -110,7 +111,8 @@ func builtProgram(t *testing.T) string {
 // oneRep cuts the first rep out of a clip.
 func oneRep(t *testing.T, path string) []byte {
 	t.Helper()
-	cut := exec.Command("ffmpeg", "-v", "error", "-nostdin", "-ss", "0.6", "-t", "2.3", "-i", "../../testdata/clips/fast_30.mp4",
+	cut := exec.Command("ffmpeg", "-v", "error", "-nostdin", "-ss", "0.6", "-t", "2.3", "-i",
+		"../../testdata/clips/fast_30.mp4",
 		"-vf", "scale=480:-2", "-r", "15", "-c:v", "libx264", "-preset", "ultrafast", path)
 	if said, err := cut.CombinedOutput(); err != nil {
 		t.Fatalf("cutting a clip: %v: %s", err, said)
@@ -201,7 +203,10 @@ func (k *killRun) round(round int) {
 		if event == "clip" || slices.ContainsFunc(jobs, func(j jobLine) bool { return j.State == "running" && j.writes() }) {
 			during = "writing"
 		}
-		busy := event == "clip" || slices.ContainsFunc(jobs, func(j jobLine) bool { return j.State == "running" && j.Stage != "" })
+		busy := event == "clip" || slices.ContainsFunc(jobs, func(j jobLine) bool {
+			return j.State == "running" &&
+				j.Stage != ""
+		})
 		idle := event == "jobs" && !slices.ContainsFunc(jobs, jobLine.unfinished)
 		if busy && during == wanted {
 			steps--
@@ -333,7 +338,8 @@ func (k *killRun) send(s *runningServer, c *killedClip, from io.Reader) {
 		fmt.Fprintf(&tail, "\r\n--%s--\r\n", m.Boundary())
 		request("POST", "/api/clips", m.FormDataContentType(), io.MultiReader(&head, from, &tail))
 	} else {
-		begin := fmt.Sprintf(`{"name":%q,"size":%d,"last_modified":%d,"athlete_name":"Sam Example"}`, c.name, len(c.content), k.sent)
+		begin := fmt.Sprintf(`{"name":%q,"size":%d,"last_modified":%d,"athlete_name":"Sam Example"}`, c.name, len(c.content),
+			k.sent)
 		if request("POST", "/api/uploads", "application/json", strings.NewReader(begin)) == 0 {
 			return
 		}

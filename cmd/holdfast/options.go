@@ -51,23 +51,33 @@ const (
 func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.out, "out", "", "put the results into `DIR` (default holdfast-results/ATHLETE/DATE/...)")
 	f.StringVar(&o.athlete, "athlete", "", "the athlete's `NAME`, for folders and the report (default unnamed)")
-	f.StringSliceVar(&o.tempos, "tempo", nil, "`TEMPO` of the reps: slow, fast or jump; one for all clips or one for each, with commas (default: found)")
+	f.StringSliceVar(&o.tempos, "tempo", nil,
+		"`TEMPO` of the reps: slow, fast or jump; one for all clips or one for each, with commas (default: found)")
 	f.StringArrayVar(&o.reps, "rep", nil, "set the tempo of one rep, as `N=TEMPO`; may be repeated (one clip only)")
 	f.StringVar(&o.facing, "facing", "auto", "where the athlete looks in the picture: auto, left or right")
-	f.Float64Var(&o.captureFPS, "capture-fps", 0, "frames a second the camera filmed at, for slow motion that the file does not tell of")
+	f.Float64Var(&o.captureFPS, "capture-fps", 0,
+		"frames a second the camera filmed at, for slow motion that the file does not tell of")
 	f.StringVar(&o.model, "model", defaultModel, modelUsage)
 	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
-	f.Var(numberFlag{&o.load, "kilograms"}, "load", "what the athlete carries, in `KG`; 0: nothing. Where the weight acts is then not given")
-	f.Float64Var(&o.markPx, "mark-px", 0, "length in pixels of something in the athlete's plane, for the scale; with --mark-cm")
+	f.Var(numberFlag{&o.load, "kilograms"}, "load",
+		"what the athlete carries, in `KG`; 0: nothing. Where the weight acts is then not given")
+	f.Float64Var(&o.markPx, "mark-px", 0,
+		"length in pixels of something in the athlete's plane, for the scale; with --mark-cm")
 	f.Float64Var(&o.markCm, "mark-cm", 0, "the same length in centimetres")
 	f.StringVar(&o.masses, "masses", screening.MassesMean, "table of the segments' masses: mean, female or male")
-	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75}, "middle of the foot in per cent of its length, as `FROM,TO`")
-	f.Var(numberFlag{&o.vertical, "degrees"}, "vertical", "the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
-	f.StringVar(&o.smoother, "smoother", defaultSmoother, "`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by itself)")
+	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75},
+		"middle of the foot in per cent of its length, as `FROM,TO`")
+	f.Var(numberFlag{&o.vertical, "degrees"}, "vertical",
+		"the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
+	f.StringVar(&o.smoother, "smoother", defaultSmoother,
+		"`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by "+
+			"itself)")
 	addMaxMinutes(f, &o.maxMinutes)
-	f.BoolVar(&o.json, "json", false, "print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
+	f.BoolVar(&o.json, "json", false,
+		"print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
 	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
-	f.BoolVar(&o.hold, "hold", false, "let the annotated video stand still at each bottom, and show flight and landing at a quarter of the speed")
+	f.BoolVar(&o.hold, "hold", false,
+		"let the annotated video stand still at each bottom, and show flight and landing at a quarter of the speed")
 	f.BoolVar(&o.blurFace, "blur-face", false, "take all detail from the athlete's head in pictures and videos")
 }
 
@@ -86,9 +96,11 @@ func checkMaxMinutes(minutes float64) error {
 
 // changeAnalysis says whether a flag was given that changes what is measured.
 func (o *analysisOptions) changeAnalysis() bool {
-	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.load != nil || o.markPx != 0 ||
+	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.load != nil ||
+		o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
-		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") || (o.model != "" && o.model != defaultModel)
+		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") ||
+		(o.model != "" && o.model != defaultModel)
 }
 
 // numberFlag is a flag that holds a number of something, nil until it is given: 0 is a
@@ -120,7 +132,8 @@ func (numberFlag) Type() string { return "NUMBER" }
 func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	base := screening.Options{
 		Athlete: strings.TrimSpace(o.athlete), CaptureFPS: o.captureFPS, HeightCm: o.heightCm, Model: o.model,
-		MarkPx: o.markPx, MarkCm: o.markCm, Masses: o.masses, VerticalDeg: o.vertical, MaxMinutes: o.maxMinutes, LoadKg: o.load,
+		MarkPx: o.markPx, MarkCm: o.markCm, Masses: o.masses, VerticalDeg: o.vertical, MaxMinutes: o.maxMinutes,
+		LoadKg: o.load,
 	}
 	if base.Athlete == "" {
 		base.Athlete = unnamedAthlete
@@ -148,7 +161,8 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		return nil, err
 	}
 	if len(o.tempos) > 1 && len(o.tempos) != clips {
-		return nil, usagef("--tempo takes one tempo for all clips or one for each: %d tempos for %d clips", len(o.tempos), clips)
+		return nil, usagef("--tempo takes one tempo for all clips or one for each: %d tempos for %d clips", len(o.tempos),
+			clips)
 	}
 	if len(o.reps) > 0 && clips != 1 {
 		return nil, usagef("--rep needs a single clip: analyse the clips one by one, then compare the analyses")
@@ -171,11 +185,14 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 
 // The words that flags take; none given is the first one's.
 var (
-	facings   = map[string]body.Facing{"": body.FacingAuto, "auto": body.FacingAuto, "left": body.FacingLeft, "right": body.FacingRight}
+	facings = map[string]body.Facing{"": body.FacingAuto, "auto": body.FacingAuto, "left": body.FacingLeft,
+		"right": body.FacingRight}
 	smoothers = map[string]body.Smoother{
-		"": body.SmootherBody, body.SmootherBody.String(): body.SmootherBody, body.SmootherFilter.String(): body.SmootherFilter,
+		"": body.SmootherBody, body.SmootherBody.String(): body.SmootherBody,
+		body.SmootherFilter.String(): body.SmootherFilter,
 	}
-	masses = map[string]bool{"": true, screening.MassesMean: true, screening.MassesFemale: true, screening.MassesMale: true}
+	masses = map[string]bool{"": true, screening.MassesMean: true, screening.MassesFemale: true,
+		screening.MassesMale: true}
 )
 
 // oneOf returns what the word given to a flag stands for, and refuses other words.
@@ -199,7 +216,8 @@ func (o *analysisOptions) checkNumbers() error {
 		return usagef("--load takes kilograms between 0 and 500, not %v", *o.load)
 	}
 	if (o.markPx != 0 || o.markCm != 0) && !(o.markPx >= 10 && o.markPx <= 1e5 && o.markCm >= 1 && o.markCm <= 1e4) {
-		return usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, centimetres between 1 and 10000")
+		return usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, " +
+			"centimetres between 1 and 10000")
 	}
 	if b := o.band; len(b) > 0 && (len(b) != 2 || !(b[0] >= 0 && b[1] > b[0] && b[1] <= 100)) {
 		return usagef("--support-band takes two numbers from 0 (heel) to 100 (toe), the smaller first, as 25,75")
@@ -272,7 +290,8 @@ type analysed struct {
 }
 
 // analyzeClip tracks and measures one clip. label names it in the progress.
-func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screening.Options, show report.Options) (analysed, error) {
+func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screening.Options,
+	show report.Options) (analysed, error) {
 	progress := a.newProgress(label)
 	defer progress.end()
 	choice.Progress = progress.report

@@ -30,7 +30,8 @@ import (
 // nasty are texts that a file, a clip's tags or a form can hold.
 var nasty = []string{
 	"\x1b[2J\x1b]0;owned\x07", "line\nholdfast: all is well", "a\rb\tc\vd\fe", "\u009b31mC1 \u0085", "del\x7f\b\b\b",
-	"gpj.\u202e4pm\u202c \u2066x\u2069", "zero\u200b\u200d\u2060\ufeff", "ends\u2028here\u2029", "bytes \xff\xc3(", "=cmd|' /C calc'!A1", "%s%n%!d(",
+	"gpj.\u202e4pm\u202c \u2066x\u2069", "zero\u200b\u200d\u2060\ufeff", "ends\u2028here\u2029", "bytes \xff\xc3(",
+	"=cmd|' /C calc'!A1", "%s%n%!d(",
 }
 
 // printedClean fails when something hidden was printed.
@@ -45,7 +46,8 @@ func printedClean(t *testing.T, what, printed string) {
 func nastyApp(t *testing.T, text string) *testApp {
 	ta := newTestApp(t)
 	plain := ta.engine.analyze
-	ta.engine.analyze = func(ctx context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+	ta.engine.analyze = func(ctx context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track,
+		error) {
 		if strings.HasPrefix(filepath.Base(path), "broken") {
 			return nil, nil, &vision.ClipError{Path: path, Doing: "reading it", Hint: "send it again",
 				Err: fmt.Errorf("%w: ffmpeg: %s: Invalid data", vision.ErrUnreadable, text)}
@@ -69,8 +71,10 @@ func nastyApp(t *testing.T, text string) *testApp {
 		}
 		return c, err
 	}
-	ta.engine.writeComparison = func(_ context.Context, dir string, c *screening.Comparison, _ report.Options) (report.Files, error) {
-		return report.Files{Dir: dir, Comparison: filepath.Join(dir, "comparison.json"), Warnings: []screening.Warning{{Message: text}}},
+	ta.engine.writeComparison = func(_ context.Context, dir string, c *screening.Comparison,
+		_ report.Options) (report.Files, error) {
+		return report.Files{Dir: dir, Comparison: filepath.Join(dir, "comparison.json"),
+				Warnings: []screening.Warning{{Message: text}}},
 			writeSample(t.Context(), dir, "comparison.json", c)
 	}
 	return ta
@@ -82,12 +86,18 @@ func TestNothingHiddenIsPrinted(t *testing.T) {
 	for _, args := range [][]string{
 		{"analyze", "CLIP.mp4", "--athlete", "NAME"}, {"analyze", "CLIP.mp4", "--athlete", "NAME", "--json"},
 		{"analyze", "CLIP.mp4", "broken CLIP.mp4"}, {"analyze", "broken CLIP.mp4", "--json"},
-		{"analyze", "CLIP.mp4", "--out", "out NAME"}, {"analyze", "gone NAME.mp4"}, {"analyze", "slow.mp4", "--out", "fast.mp4/NAME"},
-		{"analyze", "slow.mp4", "--tempo", "NAME"}, {"analyze", "slow.mp4", "--facing", "NAME"}, {"analyze", "slow.mp4", "--model", "NAME"},
-		{"analyze", "slow.mp4", "--rep", "NAME"}, {"analyze", "slow.mp4", "--fps=NAME"}, {"analyze", "slow.mp4", "--NAME"}, {"analyze", "slow.mp4", "--height-cm", "NAME", "--json"},
-		{"compare", "CLIP.mp4", "slow.mp4", "--athlete", "NAME"}, {"compare", "CLIP.mp4", "slow.mp4", "--json", "--out", "both NAME"},
-		{"compare", "earlier", "slow.mp4"}, {"compare", "gone NAME.json"}, {"compare", "slow.mp4", "--retest", "gone NAME.mp4"},
-		{"NAME"}, {"serve", "--listen", "NAME"}, {"serve", "--password-file", "NAME"}, {"athletes", "--data", "gone NAME"}, {"archive", "restore", "gone NAME", "--data", "new"},
+		{"analyze", "CLIP.mp4", "--out", "out NAME"}, {"analyze", "gone NAME.mp4"}, {"analyze", "slow.mp4", "--out",
+			"fast.mp4/NAME"},
+		{"analyze", "slow.mp4", "--tempo", "NAME"}, {"analyze", "slow.mp4", "--facing", "NAME"}, {"analyze", "slow.mp4",
+			"--model", "NAME"},
+		{"analyze", "slow.mp4", "--rep", "NAME"}, {"analyze", "slow.mp4", "--fps=NAME"}, {"analyze", "slow.mp4",
+			"--NAME"}, {"analyze", "slow.mp4", "--height-cm", "NAME", "--json"},
+		{"compare", "CLIP.mp4", "slow.mp4", "--athlete", "NAME"}, {"compare", "CLIP.mp4", "slow.mp4", "--json", "--out",
+			"both NAME"},
+		{"compare", "earlier", "slow.mp4"}, {"compare", "gone NAME.json"}, {"compare", "slow.mp4", "--retest",
+			"gone NAME.mp4"},
+		{"NAME"}, {"serve", "--listen", "NAME"}, {"serve", "--password-file", "NAME"}, {"athletes", "--data",
+			"gone NAME"}, {"archive", "restore", "gone NAME", "--data", "new"},
 	} {
 		t.Run(strings.Join(args, " "), func(t *testing.T) {
 			lines := func(text string) (out, err int) {
@@ -161,7 +171,8 @@ func TestNothingHiddenIsPrintedOfTheArchive(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := arc.AddClip(t.Context(), archive.Clip{AthleteID: who.ID, VisitID: visit.ID, Name: "gpj.\u202e4pm.mp4", SHA256: file.SHA256}); err != nil {
+	if _, _, err := arc.AddClip(t.Context(), archive.Clip{AthleteID: who.ID, VisitID: visit.ID, Name: "gpj.\u202e4pm.mp4",
+		SHA256: file.SHA256}); err != nil {
 		t.Fatal(err)
 	}
 	if err := os.WriteFile(arc.FilePath(file.SHA256), []byte("changed"), 0o600); err != nil {
@@ -273,7 +284,8 @@ func FuzzSafeName(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, name string) {
 		got := safeName(name, "x")
-		if got == "" || got == "." || got == ".." || len(got) > 121 || strings.ContainsAny(got, `/\:*?"<>|`) || strings.ContainsFunc(got, printable.Hidden) ||
+		if got == "" || got == "." || got == ".." || len(got) > 121 || strings.ContainsAny(got, `/\:*?"<>|`) ||
+			strings.ContainsFunc(got, printable.Hidden) ||
 			strings.TrimRight(got, ". ") != got || safeName(got, "x") != got {
 			t.Errorf("safeName(%q) = %q", name, got)
 		}

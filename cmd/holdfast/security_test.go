@@ -49,7 +49,8 @@ func TestSecurityPromisesHaveTests(t *testing.T) {
 			}
 		}
 		// A test's name in any other form would not be looked for.
-		if strings.Count(line, "`")/2 < len(found) || len(regexp.MustCompile(`\b(?:Test|Fuzz)[A-Z]\w+`).FindAllString(line, -1)) != len(found) {
+		if strings.Count(line, "`")/2 < len(found) ||
+			len(regexp.MustCompile(`\b(?:Test|Fuzz)[A-Z]\w+`).FindAllString(line, -1)) != len(found) {
 			t.Errorf("write tests as `folder.TestName`: %s", line)
 		}
 	}

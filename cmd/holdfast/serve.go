@@ -93,7 +93,8 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	if !local && password == "" {
-		return usagef("--listen %s lets other computers in: give a password with --password-file or %s, or listen at 127.0.0.1", opts.listen, passwordVariable)
+		return usagef("--listen %s lets other computers in: give a password with --password-file or %s, "+
+			"or listen at 127.0.0.1", opts.listen, passwordVariable)
 	}
 	data, err := dataFolder(opts.data)
 	if err != nil {

@@ -57,7 +57,8 @@ func TestServeStops(t *testing.T) {
 	if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: t.TempDir()}); err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(out.text.String(), "Holdfast is at http://127.0.0.1:") || !strings.Contains(out.text.String(), "Only this computer") {
+	if !strings.Contains(out.text.String(), "Holdfast is at http://127.0.0.1:") ||
+		!strings.Contains(out.text.String(), "Only this computer") {
 		t.Errorf("it says %q", out.text.String())
 	}
 }
@@ -99,7 +100,8 @@ func TestWhoCanReach(t *testing.T) {
 		{"127.0.0.1:7070", true, false, []string{"http://127.0.0.1:7070/", "Only this computer can reach it.\n"}},
 		{"[::1]:7070", true, true, []string{"http://[::1]:7070/", "with the password"}},
 		{"[::]:7070", false, true, []string{"http://127.0.0.1:7070/", "not\nencrypted", "QR code"}},
-		{"192.168.1.5:7070", false, true, []string{"http://192.168.1.5:7070/", "Everyone on your network who has the password"}},
+		{"192.168.1.5:7070", false, true, []string{"http://192.168.1.5:7070/",
+			"Everyone on your network who has the password"}},
 	} {
 		addr, err := net.ResolveTCPAddr("tcp", tt.bound)
 		if err != nil {
@@ -145,7 +147,8 @@ func TestServeSaysWhoCanLookIn(t *testing.T) {
 			t.Errorf("%s: the mode is %v, %v", tt.name, info.Mode(), err)
 		}
 	}
-	for path, want := range map[string]string{"/a/b": "/a/b", "a b": "'a b'", "it's": `'it'\''s'`, "-x": "'./-x'", "": "''"} {
+	for path, want := range map[string]string{"/a/b": "/a/b", "a b": "'a b'", "it's": `'it'\''s'`, "-x": "'./-x'",
+		"": "''"} {
 		if got := shellQuoted(path); got != want {
 			t.Errorf("shellQuoted(%q) = %s, want %s", path, got, want)
 		}

@@ -137,8 +137,9 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	fmt.Fprintln(a.stdout, "\nAt the bottom, and the foot in the whole rep")
 	t = newTable(a.stdout)
-	row(t, slices.Concat([]string{"Rep", "Tempo"}, jointNames(), []string{kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
-		kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle"})...)
+	row(t, slices.Concat([]string{"Rep", "Tempo"}, jointNames(),
+		[]string{kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
+			kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle"})...)
 	noZero := false
 	for i := range an.Reps {
 		r := &an.Reps[i]
@@ -272,13 +273,15 @@ func (a *app) printComparison(c *screening.Comparison) {
 		say(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
 			counted(p.Joints[0].BaselineReps, "rep"), counted(p.Joints[0].ChallengeReps, "rep"))
 		t := newTable(a.stdout)
-		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "At the bottom", "Verdict")
+		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "At the bottom",
+			"Verdict")
 		for j, name := range jointNames() {
 			ch := &p.Joints[j]
 			rowIn(t, a.painted(ch.Verdict), name,
 				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
 				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct),
-				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown),
+				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+bottomDegrees(ch.ChallengeBottomDeg,
+					ch.ChallengeZeroKnown),
 				string(ch.Verdict))
 		}
 		_ = t.Flush()

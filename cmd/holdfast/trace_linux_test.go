@@ -76,7 +76,8 @@ func TestNothingLeavesThisComputer(t *testing.T) {
 		t.Fatal("the library with a collector is missing, run scripts/setup --test")
 	}
 	clip := filepath.Join(t.TempDir(), "fast.mp4")
-	cut := exec.CommandContext(t.Context(), "ffmpeg", "-v", "error", "-i", "../../testdata/clips/fast_30.mp4", "-t", "3.4", clip)
+	cut := exec.CommandContext(t.Context(), "ffmpeg", "-v", "error", "-i", "../../testdata/clips/fast_30.mp4", "-t", "3.4",
+		clip)
 	if out, err := cut.CombinedOutput(); err != nil {
 		t.Fatalf("cutting a clip: %v\n%s", err, out)
 	}
@@ -209,7 +210,8 @@ func follow(t *testing.T, server bool, env []string, program string, args ...str
 	}
 	// With -D the program is our child and strace its grandchild, so that signals
 	// go to the program.
-	r.cmd = exec.CommandContext(t.Context(), "strace", append([]string{"-D", "-f", "-y", "-qq", "--seccomp-bpf", "-s", "200",
+	r.cmd = exec.CommandContext(t.Context(), "strace", append([]string{"-D", "-f", "-y", "-qq", "--seccomp-bpf", "-s",
+		"200",
 		"-e", "trace=%network,%file,creat", "-e", "signal=none", "-o", "/proc/self/fd/3", program}, args...)...)
 	// Nothing that could tell a collector that this is a test.
 	r.cmd.Env = append([]string{"PATH=" + os.Getenv("PATH"), "HOME=" + r.home, "TMPDIR=" + tmp,
@@ -394,8 +396,10 @@ func (f *findings) look(line string) {
 			return
 		}
 		f.judge(line, paths)
-	case "creat", "mkdir", "mkdirat", "mknod", "mknodat", "rename", "renameat", "renameat2", "link", "linkat", "symlink", "symlinkat",
-		"unlink", "unlinkat", "rmdir", "truncate", "chmod", "fchmodat", "chown", "lchown", "fchownat", "utime", "utimes", "utimensat",
+	case "creat", "mkdir", "mkdirat", "mknod", "mknodat", "rename", "renameat", "renameat2", "link", "linkat", "symlink",
+		"symlinkat",
+		"unlink", "unlinkat", "rmdir", "truncate", "chmod", "fchmodat", "chown", "lchown", "fchownat", "utime", "utimes",
+		"utimensat",
 		"futimesat", "setxattr", "lsetxattr":
 		f.judge(line, f.paths(args))
 	}
@@ -418,9 +422,10 @@ func (f *findings) paths(args string) []string {
 func (f *findings) judge(line string, paths []string) {
 	ours := func(path string) bool {
 		// What lies in /proc is the kernel's, no file.
-		return path == os.DevNull || strings.HasPrefix(filepath.Clean(path), "/proc/") || slices.ContainsFunc(f.allowed, func(folder string) bool {
-			return path == folder || strings.HasPrefix(filepath.Clean(path), folder+"/")
-		})
+		return path == os.DevNull || strings.HasPrefix(filepath.Clean(path), "/proc/") ||
+			slices.ContainsFunc(f.allowed, func(folder string) bool {
+				return path == folder || strings.HasPrefix(filepath.Clean(path), folder+"/")
+			})
 	}
 	if slices.ContainsFunc(paths, func(path string) bool { return !ours(path) }) {
 		f.written = append(f.written, line)
@@ -440,17 +445,23 @@ func TestFindings(t *testing.T) {
 		{`7 socket(AF_PACKET, SOCK_RAW, 768) = 3`, server, true, false},
 		{`7 bind(3, {sa_family=AF_INET, sin_port=htons(0), sin_addr=inet_addr("127.0.0.1")}, 16) = 0`, server, false, false},
 		{`7 bind(3, {sa_family=AF_INET, sin_port=htons(0), sin_addr=inet_addr("0.0.0.0")}, 16) = 0`, server, true, false},
-		{`7 bind(3, {sa_family=AF_INET6, sin6_port=htons(0), inet_pton(AF_INET6, "::1", &sin6_addr), sin6_scope_id=0}, 28) = 0`, server, false, false},
-		{`7 connect(3, {sa_family=AF_INET, sin_port=htons(53), sin_addr=inet_addr("192.0.2.1")}, 16 <unfinished ...>`, server, true, false},
-		{`7 connect(3, {sa_family=AF_INET6, sin6_port=htons(443), inet_pton(AF_INET6, "2001:db8::1", &sin6_addr)}, 28) = -1`, server, true, false},
-		{`7 sendto(3, "x", 1, 0, {sa_family=AF_INET, sin_port=htons(53), sin_addr=inet_addr("192.0.2.1")}, 16) = 1`, server, true, false},
-		{`7 connect(3, {sa_family=AF_UNIX, sun_path="/run/nscd/socket"}, 110) = -1 ENOENT (No such file or directory)`, client, false, false},
+		{`7 bind(3, {sa_family=AF_INET6, sin6_port=htons(0), inet_pton(AF_INET6, "::1", &sin6_addr), ` +
+			`sin6_scope_id=0}, 28) = 0`, server, false, false},
+		{`7 connect(3, {sa_family=AF_INET, sin_port=htons(53), sin_addr=inet_addr("192.0.2.1")}, 16 <unfinished ...>`, server,
+			true, false},
+		{`7 connect(3, {sa_family=AF_INET6, sin6_port=htons(443), inet_pton(AF_INET6, "2001:db8::1", &sin6_addr)}, 28) = -1`,
+			server, true, false},
+		{`7 sendto(3, "x", 1, 0, {sa_family=AF_INET, sin_port=htons(53), sin_addr=inet_addr("192.0.2.1")}, 16) = 1`, server,
+			true, false},
+		{`7 connect(3, {sa_family=AF_UNIX, sun_path="/run/nscd/socket"}, 110) = -1 ENOENT (No such file or directory)`,
+			client, false, false},
 		{`7 <... connect resumed>) = 0`, client, false, false},
 		{`7 openat(AT_FDCWD</w>, "/etc/passwd", O_RDONLY|O_CLOEXEC) = 3</etc/passwd>`, client, false, false},
 		{`7 openat(AT_FDCWD</w>, "/ours/a/b", O_RDWR|O_CREAT|O_TRUNC, 0666) = 3</ours/a/b>`, client, false, false},
 		{`7 openat(AT_FDCWD</ours>, "b", O_RDWR|O_CREAT, 0666 <unfinished ...>`, client, false, false},
 		{`7 openat(AT_FDCWD</w>, "b", O_RDWR|O_CREAT, 0666) = 3</w/b>`, client, false, true},
-		{`7 openat(AT_FDCWD</w>, "/ours/../home/b", O_WRONLY|O_CREAT, 0666) = -1 EACCES (Permission denied)`, client, false, true},
+		{`7 openat(AT_FDCWD</w>, "/ours/../home/b", O_WRONLY|O_CREAT, 0666) = -1 EACCES (Permission denied)`, client, false,
+			true},
 		{`7 open("b", O_WRONLY|O_CREAT, 0666) = 3</w/b>`, client, false, true},
 		{`7 openat(AT_FDCWD</w>, "/home/O_RDONLY\"", O_RDWR) = 3`, client, false, true},
 		{`7 renameat(AT_FDCWD</w>, "/ours/a", AT_FDCWD</w>, "/home/a") = 0`, client, false, true},

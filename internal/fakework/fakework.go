@@ -106,14 +106,21 @@ func result(o *work.Order, say func(work.Line)) error {
 			return err
 		}
 		a := Analysis(o.Clips[0].Name)
-		if err := writeFile(filepath.Join(result, "analysis.json"), func(w io.Writer) error { return printable.WriteJSON(w, a) }); err != nil {
+		if err := writeFile(filepath.Join(result, "analysis.json"), func(w io.Writer) error {
+			return printable.WriteJSON(w,
+				a)
+		}); err != nil {
 			return err
 		}
-		if err := writeFile(filepath.Join(o.Dir, work.MadeTrack), func(w io.Writer) error { return vision.WriteTrack(w, Track()) }); err != nil {
+		if err := writeFile(filepath.Join(o.Dir, work.MadeTrack), func(w io.Writer) error {
+			return vision.WriteTrack(w,
+				Track())
+		}); err != nil {
 			return err
 		}
 		say(work.Line{Event: work.EventMade, Name: work.MadeAnalysis})
-		if err := os.WriteFile(filepath.Join(o.Dir, work.MadeWebVideo), []byte(strings.Repeat("video", 100)), 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(o.Dir, work.MadeWebVideo), []byte(strings.Repeat("video", 100)),
+			0o600); err != nil {
 			return err
 		}
 		say(work.Line{Event: work.EventMade, Name: work.MadeWebVideo})
@@ -144,11 +151,13 @@ func result(o *work.Order, say func(work.Line)) error {
 
 // Track is a track of three frames, the second without the athlete.
 func Track() *vision.Track {
-	t := &vision.Track{KeypointNames: []string{"nose", "left_hip"}, ModelName: "heavy", RollDeg: math.NaN(), RollSDDeg: math.NaN()}
+	t := &vision.Track{KeypointNames: []string{"nose", "left_hip"}, ModelName: "heavy", RollDeg: math.NaN(),
+		RollSDDeg: math.NaN()}
 	for i := range 3 {
 		p := vision.Pose{Index: i, TimeS: float64(i) / 30, Found: i != 1, Score: 0.9}
 		if p.Found {
-			p.Keypoints = []vision.Keypoint{{X: 10.123 + float64(i), Y: 20, Visibility: 0.987, SDPx: 1}, {X: math.NaN(), Y: math.NaN()}}
+			p.Keypoints = []vision.Keypoint{{X: 10.123 + float64(i), Y: 20, Visibility: 0.987, SDPx: 1},
+				{X: math.NaN(), Y: math.NaN()}}
 		}
 		t.Poses = append(t.Poses, p)
 	}
@@ -162,14 +171,17 @@ func Analysis(name string) *screening.Analysis {
 		tempo, rom = "fast", 95
 	}
 	a := &screening.Analysis{Schema: screening.AnalysisSchema, Program: screening.Program, Athlete: "Sam Example",
-		Clip: screening.ClipInfo{Name: name, Frames: 3, WidthPx: 320, HeightPx: 180, DurationS: 0.1, FrameRateHz: 30, CaptureRateHz: 30, SlowMotionFactor: 1}}
+		Clip: screening.ClipInfo{Name: name, Frames: 3, WidthPx: 320, HeightPx: 180, DurationS: 0.1, FrameRateHz: 30,
+			CaptureRateHz: 30, SlowMotionFactor: 1}}
 	for i := range 3 {
 		joint := func(rom float64) joints.AngleMeasure {
 			d := rom + float64(i) - 1
 			return joints.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
 		}
-		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i), EndS: float64(3*i + 2)},
-			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(rom), body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})
+		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo),
+			BottomS: float64(3 * i), EndS: float64(3*i + 2)},
+			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(rom),
+				body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})
 	}
 	return a
 }

@@ -127,7 +127,8 @@ func sameSchema(before, after []byte) error {
 		return nil
 	}
 	slices.Sort(changed)
-	return fmt.Errorf("its fields are others, and its schema is still %s: raise its number first (%s)", schemas[1], strings.Join(changed, " "))
+	return fmt.Errorf("its fields are others, and its schema is still %s: raise its number first (%s)", schemas[1],
+		strings.Join(changed, " "))
 }
 
 // fields collects the paths of all fields below a value.

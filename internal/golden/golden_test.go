@@ -11,7 +11,8 @@ func TestLaidOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(got, `"a": [ 1, -2.50, null ],`) || !strings.Contains(got, `"[\n1"`) || strings.Count(got, "\n") != 16 {
+	if !strings.Contains(got, `"a": [ 1, -2.50, null ],`) || !strings.Contains(got, `"[\n1"`) ||
+		strings.Count(got, "\n") != 16 {
 		t.Errorf("laid out as\n%s", got)
 	}
 	if !json.Valid([]byte(got)) {

@@ -9,12 +9,14 @@ func Network() body.Calibration {
 	foot := body.Displacement{UpPerRad: -0.006}
 	c := body.Calibration{
 		Offsets: [body.NumLandmarks]body.PointOffset{
-			body.Shoulder: {Mean: body.Displacement{Fwd: 0.0075}, SD: body.Displacement{Fwd: 0.010, Up: 0.020, FwdPerRad: 0.007, UpPerRad: 0.009}},
-			body.Hip:      {Mean: body.Displacement{Fwd: 0.021}, SD: body.Displacement{Fwd: 0.012, Up: 0.020, FwdPerRad: 0.006, UpPerRad: 0.009}},
-			body.Knee:     {SD: body.Displacement{Fwd: 0.008, Up: 0.008, FwdPerRad: 0.006, UpPerRad: 0.005}},
-			body.Ankle:    {Mean: foot, SD: body.Displacement{Fwd: 0.008, Up: 0.015, FwdPerRad: 0.012, UpPerRad: 0.006}},
-			body.Heel:     {Mean: foot, SD: body.Displacement{Fwd: 0.008, Up: 0.010, FwdPerRad: 0.007, UpPerRad: 0.0035}},
-			body.Toe:      {Mean: foot, SD: body.Displacement{Fwd: 0.020, Up: 0.010, FwdPerRad: 0.012, UpPerRad: 0.006}},
+			body.Shoulder: {Mean: body.Displacement{Fwd: 0.0075}, SD: body.Displacement{Fwd: 0.010, Up: 0.020, FwdPerRad: 0.007,
+				UpPerRad: 0.009}},
+			body.Hip: {Mean: body.Displacement{Fwd: 0.021}, SD: body.Displacement{Fwd: 0.012, Up: 0.020, FwdPerRad: 0.006,
+				UpPerRad: 0.009}},
+			body.Knee:  {SD: body.Displacement{Fwd: 0.008, Up: 0.008, FwdPerRad: 0.006, UpPerRad: 0.005}},
+			body.Ankle: {Mean: foot, SD: body.Displacement{Fwd: 0.008, Up: 0.015, FwdPerRad: 0.012, UpPerRad: 0.006}},
+			body.Heel:  {Mean: foot, SD: body.Displacement{Fwd: 0.008, Up: 0.010, FwdPerRad: 0.007, UpPerRad: 0.0035}},
+			body.Toe:   {Mean: foot, SD: body.Displacement{Fwd: 0.020, Up: 0.010, FwdPerRad: 0.012, UpPerRad: 0.006}},
 		},
 		HeelLag: 0.33, HeelLagToDeg: 12, FootSinkLegsPerDeg: 0.0015,
 		ErrorTimeS: 0.09, WanderFloorLegs: 0.001, WanderLegs: 0.006,

@@ -92,7 +92,8 @@ func measureDesk(ctx context.Context, folder string, clip *vision.Clip, track *v
 			return nil, err
 		}
 		info, half := s.analysis.Clip, *s.track
-		info.FrameRateHz, info.CaptureRateHz, info.Frames, half.Poses = info.FrameRateHz/2, info.CaptureRateHz/2, 0, everySecond(s.track.Poses)
+		info.FrameRateHz, info.CaptureRateHz, info.Frames = info.FrameRateHz/2, info.CaptureRateHz/2, 0
+		half.Poses = everySecond(s.track.Poses)
 		for _, v := range []struct {
 			info  screening.ClipInfo
 			track *vision.Track
@@ -109,7 +110,8 @@ func measureDesk(ctx context.Context, folder string, clip *vision.Clip, track *v
 }
 
 func repeatVideo(ctx context.Context, from, to string) error {
-	c := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-nostdin", "-stream_loop", fmt.Sprint(longTimes-1), "-i", from, "-an", "-c", "copy", "-y", to)
+	c := exec.CommandContext(ctx, "ffmpeg", "-v", "error", "-nostdin", "-stream_loop", fmt.Sprint(longTimes-1), "-i", from,
+		"-an", "-c", "copy", "-y", to)
 	if out, err := c.CombinedOutput(); err != nil {
 		return fmt.Errorf("repeating the clip: %w: %s", err, out)
 	}
@@ -120,7 +122,8 @@ func repeatVideo(ctx context.Context, from, to string) error {
 // frame times of that clip.
 func repeated(track *vision.Track, timesS []float64) (*vision.Track, error) {
 	if len(timesS) != longTimes*len(track.Poses) {
-		return nil, fmt.Errorf("repeating the clip: it has %d frames, want %d times %d", len(timesS), longTimes, len(track.Poses))
+		return nil, fmt.Errorf("repeating the clip: it has %d frames, want %d times %d", len(timesS), longTimes,
+			len(track.Poses))
 	}
 	out := *track
 	out.Poses = make([]vision.Pose, len(timesS))
@@ -154,7 +157,8 @@ func correction(a *screening.Analysis, track *vision.Track, byPx float64) screen
 	k := slices.Index(track.KeypointNames, a.NearSide+"_knee")
 	if p := track.Poses[frame]; k >= 0 && p.Found {
 		at := p.Keypoints[k]
-		return screening.Corrections{Points: []screening.PointCorrection{{Frame: frame, Point: "knee", Side: "near", XPx: at.X + byPx, YPx: at.Y}}}
+		return screening.Corrections{Points: []screening.PointCorrection{{Frame: frame, Point: "knee", Side: "near",
+			XPx: at.X + byPx, YPx: at.Y}}}
 	}
 	return screening.Corrections{}
 }
@@ -198,18 +202,22 @@ func measurePage(ctx context.Context, folder string, short, long *subject) (rows
 	if err != nil {
 		return nil, err
 	}
-	all, endAll := chromedp.NewExecAllocator(ctx, append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(filepath.Join(folder, "browser")), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))...)
+	all, endAll := chromedp.NewExecAllocator(ctx, append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path),
+		chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(filepath.Join(folder, "browser")), chromedp.Flag("disable-quic",
+			true), chromedp.Flag("disable-component-update", true))...)
 	defer endAll()
 	tab, endTab := chromedp.NewContext(all)
 	defer endTab()
 	if err := chromedp.Do(tab, chromedp.Navigate("about:blank")); err != nil {
 		return nil, fmt.Errorf("starting the browser: %w", err)
 	}
-	if _, err := chromedp.Call(tab, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: watchScript}); err != nil {
+	if _, err := chromedp.Call(tab, page.AddScriptToEvaluateOnNewDocument,
+		page.AddScriptToEvaluateOnNewDocumentParams{Source: watchScript}); err != nil {
 		return nil, fmt.Errorf("preparing the browser: %w", err)
 	}
-	if _, err := chromedp.Call(tab, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 1280, Height: 800, DeviceScaleFactor: 1}); err != nil {
+	if _, err := chromedp.Call(tab, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: 1280, Height: 800, DeviceScaleFactor: 1}); err != nil {
 		return nil, fmt.Errorf("preparing the browser: %w", err)
 	}
 	for _, s := range []*subject{short, long} {
@@ -246,7 +254,8 @@ func fillArchive(ctx context.Context, data string, subjects ...*subject) (err er
 	if err != nil {
 		return err
 	}
-	visit, err := a.VisitFor(ctx, archive.Visit{AthleteID: athlete.ID, Date: time.Now().Format(time.DateOnly), Condition: archive.Fresh})
+	visit, err := a.VisitFor(ctx, archive.Visit{AthleteID: athlete.ID, Date: time.Now().Format(time.DateOnly),
+		Condition: archive.Fresh})
 	if err != nil {
 		return err
 	}
@@ -268,7 +277,8 @@ func fillArchive(ctx context.Context, data string, subjects ...*subject) (err er
 		if err != nil {
 			return err
 		}
-		clip, _, err := a.AddClip(ctx, archive.Clip{VisitID: visit.ID, AthleteID: athlete.ID, Name: original.Name, SHA256: original.SHA256, SizeBytes: original.SizeBytes})
+		clip, _, err := a.AddClip(ctx, archive.Clip{VisitID: visit.ID, AthleteID: athlete.ID, Name: original.Name,
+			SHA256: original.SHA256, SizeBytes: original.SizeBytes})
 		if err != nil {
 			return err
 		}
@@ -346,7 +356,8 @@ func findBrowser() (string, error) {
 			return path, nil
 		}
 	}
-	return "", fmt.Errorf("page load and scrubbing are measured in a browser: install Chromium (none of %s was found)", strings.Join(names, ", "))
+	return "", fmt.Errorf("page load and scrubbing are measured in a browser: install Chromium (none of %s was found)",
+		strings.Join(names, ", "))
 }
 
 // watchScript notes when the overlay is first drawn, and when first over a picture of
@@ -356,7 +367,8 @@ const watchScript = `(() => {
 	CanvasRenderingContext2D.prototype.stroke = function (...a) {
 		if (this.canvas.id === "overlay") {
 			window.drawnMS ??= performance.now();
-			if (document.querySelector("#video").readyState >= 2 && !document.querySelector("#video").seeking) window.overMS ??= performance.now();
+			const video = document.querySelector("#video");
+			if (video.readyState >= 2 && !video.seeking) window.overMS ??= performance.now();
 		}
 		return stroke.apply(this, a);
 	};
@@ -376,7 +388,8 @@ func pageLoad(tab context.Context, base string, s *subject) ([]deskRow, error) {
 		if err == nil {
 			ms, err = chromedp.Run(ctx, chromedp.Evaluate[[]float64](`new Promise((done) => { const look = () => {
 				const load = performance.getEntriesByType("navigation")[0]?.loadEventEnd;
-				if (load > 0 && window.overMS) done([load, window.drawnMS, window.overMS]); else setTimeout(look, 10); }; look(); })`, chromedp.EvalAwaitPromise))
+				if (load > 0 && window.overMS) done([load, window.drawnMS, window.overMS]);
+				else setTimeout(look, 10); }; look(); })`, chromedp.EvalAwaitPromise))
 		}
 		cancel()
 		if err != nil {
@@ -443,7 +456,8 @@ func correct(ctx context.Context, base string, s *subject) (deskRow, error) {
 			return row, err
 		}
 		spent, err := timed(func() error {
-			r, err := http.NewRequestWithContext(ctx, http.MethodPost, base+"/api/clips/"+s.id+"/corrections", bytes.NewReader(text))
+			r, err := http.NewRequestWithContext(ctx, http.MethodPost, base+"/api/clips/"+s.id+"/corrections",
+				bytes.NewReader(text))
 			if err != nil {
 				return err
 			}

@@ -142,7 +142,9 @@ func run(ctx context.Context, args []string) error {
 	}
 	fmt.Fprintf(out, "\nThe analysis takes %.2f times, the whole %.2f times as long as the network alone.\n",
 		perFrame(analyzing)/(network.Seconds()*1000), perFrame(analyzing+writing)/(network.Seconds()*1000))
-	fmt.Fprintf(out, "\nAt the desk: milliseconds; a minute is the clip repeated %d times, the page is 1280 pixels wide\n\n", longTimes)
+	fmt.Fprintf(out, "\nAt the desk: milliseconds; a minute is the clip repeated %d times, "+
+		"the page is 1280 pixels wide\n\n",
+		longTimes)
 	t = tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
 	fmt.Fprintf(t, "\tmedian\t95 %%\truns\t\n")
 	for _, r := range desk {
@@ -217,7 +219,8 @@ func networkAlone(name string, runs int) (time.Duration, error) {
 	if err != nil {
 		return 0, err
 	}
-	in, err := ort.NewEmptyTensor[float32](ort.NewShape(1, 3, int64(m.Manifest.Input.Height), int64(m.Manifest.Input.Width)))
+	in, err := ort.NewEmptyTensor[float32](ort.NewShape(1, 3, int64(m.Manifest.Input.Height),
+		int64(m.Manifest.Input.Width)))
 	if err != nil {
 		return 0, err
 	}
@@ -233,7 +236,8 @@ func networkAlone(name string, runs int) (time.Duration, error) {
 		return 0, err
 	}
 	defer opt.Destroy()
-	if err := errors.Join(opt.SetGraphOptimizationLevel(ort.GraphOptimizationLevelEnableAll), opt.SetIntraOpNumThreads(threads)); err != nil {
+	if err := errors.Join(opt.SetGraphOptimizationLevel(ort.GraphOptimizationLevelEnableAll),
+		opt.SetIntraOpNumThreads(threads)); err != nil {
 		return 0, err
 	}
 	session, err := ort.NewDynamicAdvancedSessionWithONNXData(m.ONNX, []string{m.Manifest.Input.Name}, names, opt)

@@ -137,7 +137,8 @@ func TestPlantedFeet(t *testing.T) {
 		s := rapid.SampledFrom(skeletons).Draw(t, "skeleton")
 		between := func(low, high float64, name string) float64 { return rapid.Float64Range(low, high).Draw(t, name) }
 		p := Pose{
-			Pelvis:        s.pelvis().add(Vec{between(-0.05, 0.05, "x"), -between(0.06, 0.42, "down"), between(-0.15, 0.1, "z")}),
+			Pelvis: s.pelvis().add(Vec{between(-0.05, 0.05, "x"), -between(0.06, 0.42, "down"),
+				between(-0.15, 0.1, "z")}),
 			PelvisTiltDeg: between(-10, 60, "tilt"), PelvisYawDeg: between(-15, 15, "yaw"),
 			PelvisListDeg: between(-8, 8, "list"),
 		}

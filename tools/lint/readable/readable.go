@@ -30,10 +30,33 @@ const (
 )
 
 // longer names functions that may be longer, by package and name (of a method, its type's before it), with the reason.
-var longer = map[string]string{}
+// The list only shrinks.
+var longer = map[string]string{
+	"holdfast/kinematics/body.bodyFit.estimate":      "one step of the fit: its matrices are filled and solved in turn",
+	"holdfast/kinematics/body.bodyFit.guess":         "a first value of each unknown, one after the other",
+	"holdfast/kinematics/events.findBouts":           "one pass with one state; its parts would hand all of it about",
+	"holdfast/kinematics/joints.footPitch":           "the sources of one number, in the order in which they are believed",
+	"holdfast/kinematics/joints.Smooth":              "a switch between two ways that share what goes before and after",
+	"holdfast/kinematics/measure.FindScale":          "the sources of one number, in the order in which they are believed",
+	"holdfast/report.athleteSheet.print":             "a sheet, from top to bottom",
+	"holdfast/report.sheets.table":                   "a table, from head to foot",
+	"holdfast/report.writePictures":                  "the pictures of a folder, one after the other",
+	"holdfast/report.page.coordination":              "a drawing, stroke after stroke",
+	"holdfast/scripts/internal/accuracy.measureShoe": "a table, column after column",
+	"holdfast/scripts/internal/bench.run":            "a list of measurements, one after the other",
+	"holdfast/scripts/internal/render.dress":         "a list of clothes, one after the other",
+	"holdfast/vision.headPath.at":                    "the sources of one place, in the order in which they are believed",
+	"holdfast/vision.plumb.find":                     "one pass with one state; its parts would hand all of it about",
+	"holdfast/web.Server.handleUpload":               "the refusals of an upload, before it is read",
+	"holdfast/vision.Tracker.Track":                  "the stages of tracking, named one after the other",
+	"holdfast/vision.damageWatch.line":               "the sentences that a decoder says, a case each",
+}
 
-// wide names folders whose lines may be wider for now.
-var wide = []string{}
+// wide names folders whose lines are not yet broken at the limit. The list only shrinks.
+var wide = []string{
+	"holdfast/desk", "holdfast/kinematics", "holdfast/report", "holdfast/screening",
+	"holdfast/scripts/internal/accuracy", "holdfast/vision", "holdfast/web",
+}
 
 func run(pass *analysis.Pass) (any, error) {
 	pkg, _, _ := strings.Cut(pass.Pkg.Path(), " ")
@@ -53,23 +76,27 @@ func run(pass *analysis.Pass) (any, error) {
 			continue
 		}
 		for _, decl := range file.Decls {
-			if fn, ok := decl.(*ast.FuncDecl); ok && fn.Body != nil && longer[pkg+"."+nameOf(fn)] == "" {
-				checkFunction(pass, fn)
+			if fn, ok := decl.(*ast.FuncDecl); ok && fn.Body != nil {
+				checkFunction(pass, fn, longer[pkg+"."+nameOf(fn)] != "")
 			}
 		}
 	}
 	return nil, nil
 }
 
-func checkFunction(pass *analysis.Pass, fn *ast.FuncDecl) {
+// checkFunction reports a function that is too long, and one that is excused and is not.
+func checkFunction(pass *analysis.Pass, fn *ast.FuncDecl, excused bool) {
 	lines := pass.Fset.Position(fn.End()).Line - pass.Fset.Position(fn.Pos()).Line + 1
-	if lines > maxLines {
-		pass.Reportf(fn.Name.Pos(), "%s has %d lines, more than %d: part it, or give a reason in tools/lint/readable",
-			nameOf(fn), lines, maxLines)
-	}
-	if ways := gocyclo.Complexity(fn); ways > maxWays {
-		pass.Reportf(fn.Name.Pos(), "%s has %d ways through it, more than %d: part it, or give a reason in tools/lint/readable",
-			nameOf(fn), ways, maxWays)
+	ways := gocyclo.Complexity(fn)
+	const do = "part it, or give a reason in tools/lint/readable"
+	switch long, many := lines > maxLines, ways > maxWays; {
+	case excused && !long && !many:
+		pass.Reportf(fn.Name.Pos(), "%s is short enough: take it out of the list in tools/lint/readable", nameOf(fn))
+	case excused:
+	case long:
+		pass.Reportf(fn.Name.Pos(), "%s has %d lines, more than %d: %s", nameOf(fn), lines, maxLines, do)
+	case many:
+		pass.Reportf(fn.Name.Pos(), "%s has %d ways through it, more than %d: %s", nameOf(fn), ways, maxWays, do)
 	}
 }
 

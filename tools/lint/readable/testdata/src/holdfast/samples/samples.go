@@ -6,87 +6,87 @@ func short(n int) int { return n }
 type kind[T any] struct{}
 
 func (*kind[T]) long() { // want `kind.long has 83 lines, more than 80`
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
-
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
+	short(1)
 }
 
 func manyWays(n int) int { // want `manyWays has 27 ways through it, more than 26`
