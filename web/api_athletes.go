@@ -248,7 +248,7 @@ func (s *Server) handleDeleteAthlete(w http.ResponseWriter, r *http.Request) {
 // deleteAthlete deletes an athlete with everything, clips that have not come whole too.
 func (s *Server) deleteAthlete(ctx context.Context, id string) (archive.Deleted, error) {
 	gone, err := s.desk.DeleteAthlete(ctx, id)
-	s.intake.forgetDeleted(context.WithoutCancel(ctx))
+	s.intake.ForgetDeleted(context.WithoutCancel(ctx))
 	return gone, err
 }
 
@@ -333,6 +333,6 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) handleDeleteVisit(w http.ResponseWriter, r *http.Request) {
 	err := s.desk.DeleteVisit(r.Context(), r.PathValue("id"))
-	s.intake.forgetDeleted(context.WithoutCancel(r.Context()))
+	s.intake.ForgetDeleted(context.WithoutCancel(r.Context()))
 	s.reply(w, r, http.StatusOK, struct{}{}, err)
 }

@@ -1,25 +1,6 @@
 // Package web is the coach's desk on a screen: a page on this computer, and on the phones of
 // its network when the coach wants that. What is asked for there package desk does; what is
-// measured comes from further down. Here stand the routes, who gets in, and how clips arrive.
-//
-// # How clips arrive
-//
-// A clip arrives by POST /api/clips, or in pieces by /api/uploads, and is streamed to
-// the archive's files under the hash of its content (upload.go). Its first bytes
-// decide whether it can be a video, its whole structure whether it is kept; the name that came with it is shown and never
-// becomes a path.
-//
-// What comes in pieces is collected in the folder uploads of the data folder, beside
-// a description of each clip (upload_pieces.go). It outlives the server and the page:
-// whoever begins to send a file of the same name, size, date and athlete gets the
-// unfinished upload, with a checksum of what is there to compare. It lasts a day, or
-// until its athlete or visit is deleted.
-//
-// Each upload that comes in has a place (place.go), which it keeps while it comes at a
-// least rate. When places run out, the one that is the furthest behind is ended for
-// the next. A turn to write is held between two reads only: who stands still holds up
-// nobody. A refusal is sent at once and closes the connection (security.go), whatever
-// the request says that it will still send.
+// measured comes from further down. Here stand the routes, and who gets in.
 //
 // # What pages hear
 //

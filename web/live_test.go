@@ -86,7 +86,7 @@ func TestLongRequestsAreAnswered(t *testing.T) {
 			url, l := live(t, func(made *Server) { s = made }, func(w http.ResponseWriter, r *http.Request) {
 				body := io.Reader(r.Body)
 				if tt.steady {
-					p, leave, err := s.intake.enter(w, r, nil)
+					p, leave, err := s.intake.Enter(r.Context(), r.Body, http.NewResponseController(w).SetReadDeadline)
 					if err != nil {
 						t.Error(err)
 						return

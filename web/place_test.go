@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"holdfast/desk"
+	"holdfast/desk/upload"
 )
 
 // stalling is an upload that sends its beginning and then nothing, with the time limit of
@@ -54,7 +55,7 @@ func (s *stalling) SetReadDeadline(limit time.Time) error {
 // Three hundred uploads begin and stand still. They hold up nobody: who comes gets the
 // place of one of them, and each is told so.
 func TestHonestUploadAmongStalled(t *testing.T) {
-	const many = 300
+	const many, stallTime = 300, 5 * time.Second // what an upload may be behind when others wait
 	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
 	b := newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read })
 	body, kind := form([]string{"athlete_name=Sam Example"}, "slow.mp4="+movie(strings.Repeat("x", 20_000)))
@@ -96,16 +97,21 @@ func TestHonestUploadAmongStalled(t *testing.T) {
 	for n := range 3 {
 		honest(many + n)
 	}
-	b.s.intake.mu.Lock()
-	for p := range b.s.intake.places {
-		p.lose()
+	for _, s := range all {
+		_ = s.SetReadDeadline(time.Unix(1, 0)) // who still has a place waits too long
 	}
-	b.s.intake.mu.Unlock()
 	group.Wait()
+	ended := 0
 	for i, s := range all {
-		if s.Code != 503 || s.Header().Get("Retry-After") == "" || !strings.Contains(s.Body.String(), "stood still") {
+		switch {
+		case s.Code == 503 && s.Header().Get("Retry-After") != "" && strings.Contains(s.Body.String(), "stood still"):
+			ended++
+		case s.Code != 400 || !strings.Contains(s.Body.String(), "broke off"):
 			t.Fatalf("stalled upload %d: %d %s", i, s.Code, s.Body)
 		}
+	}
+	if want := many - b.s.limits.Incoming; ended < want {
+		t.Errorf("%d uploads that stood still were ended for others, want %d", ended, want)
 	}
 }
 
@@ -127,106 +133,6 @@ func (c *movedClock) add(d time.Duration) {
 	c.now = c.now.Add(d)
 }
 
-// Places are full of uploads that come well: one more has to wait, and none is ended.
-func TestUploadsThatComeKeepTheirPlace(t *testing.T) {
-	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	b := newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read; o.Limits.Incoming = 1 })
-	r := httptest.NewRequest("POST", "/api/clips", nil)
-	p, leave, err := b.s.intake.enter(httptest.NewRecorder(), r, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for range 10 {
-		p.listen()
-		clock.add(time.Second)
-		if _, _, err := b.s.intake.enter(httptest.NewRecorder(), r, nil); problemOf(err).status != 503 {
-			t.Fatalf("a second upload: %v", err)
-		}
-		if p.heard(minUploadBytesPerS) {
-			t.Fatal("it lost its place")
-		}
-	}
-	leave()
-	if _, leave, err = b.s.intake.enter(httptest.NewRecorder(), r, nil); err != nil {
-		t.Fatal(err)
-	}
-	leave()
-}
-
-// A byte now and then does not keep a place: what counts is how much comes, and not only
-// how long it pauses.
-func TestUploadRateHasAFloor(t *testing.T) {
-	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	b := newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read })
-	r := httptest.NewRequest("POST", "/api/clips", nil)
-	for _, tt := range []struct {
-		bytes, pieces int // until it is ended
-	}{{1, 4}, {minUploadBytesPerS * 10, 6}, {minUploadBytesPerS * 20, 0}, {minUploadBytesPerS * 1000, 0}} {
-		p, leave, err := b.s.intake.enter(httptest.NewRecorder(), r, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		pieces := 0
-		for p.left > 0 && pieces < 1000 {
-			p.listen()
-			clock.add(20 * time.Second)
-			p.heard(tt.bytes)
-			pieces++
-		}
-		if tt.pieces == 0 && p.left != b.s.bodyTime || tt.pieces > 0 && pieces != tt.pieces {
-			t.Errorf("%d bytes every 20 s: %d pieces, %v left, want %d", tt.bytes, pieces, p.left, tt.pieces)
-		}
-		leave()
-	}
-}
-
-// Unfinished uploads of which little comes make room, busy or not; one that comes stays.
-func TestSlowUploadsMakeRoom(t *testing.T) {
-	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
-	s := sender{newIdleBench(t, func(o *Options) { o.Desk.Now = clock.read; o.Limits.Partial = 3 })}
-	content := movie(strings.Repeat("x", minUploadBytesPerS*200))
-	var ids []string
-	for i := range 3 {
-		b, code := s.begin(fmt.Sprint(i), len(content), "Sam Example", 1)
-		if code != 201 {
-			t.Fatal(code)
-		}
-		ids = append(ids, b.ID)
-	}
-	if code, _ := s.piece(ids[0], 0, strings.NewReader(content[:minUploadBytesPerS*100])); code != 200 {
-		t.Fatal(code)
-	}
-	r := httptest.NewRequest("PATCH", "/", nil)
-	drips, give, err := s.s.intake.take(ids[2])
-	if err != nil {
-		t.Fatal(err)
-	}
-	place, leave, err := s.s.intake.enter(httptest.NewRecorder(), r, drips)
-	if err != nil {
-		t.Fatal(err)
-	}
-	place.listen()
-	place.heard(1)
-	for i, want := range []int{503, 201, 201, 503} {
-		if _, code := s.begin(fmt.Sprint("new ", i), 1000, "Sam Example", 1); code != want {
-			t.Errorf("begun as number %d: %d, want %d", i, code, want)
-		}
-		if i == 0 {
-			clock.add(emptyUpload + time.Second)
-		}
-	}
-	if !place.lost {
-		t.Error("the one that drips was not ended")
-	}
-	leave()
-	give()
-	for i, want := range []int{200, 404, 404} {
-		if w := s.send("GET", "/api/uploads/"+ids[i], nil, nil); w.Code != want {
-			t.Errorf("upload %d: %d, want %d", i, w.Code, want)
-		}
-	}
-}
-
 // A refusal is sent at once, however much the request says that it will send: the rest is
 // not waited for.
 func TestEarlyRefusals(t *testing.T) {
@@ -239,12 +145,10 @@ func TestEarlyRefusals(t *testing.T) {
 	host := strings.TrimPrefix(ts.URL, "http://")
 	ours := " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n"
 	clip := "POST /api/clips" + ours + "Content-Type: "
-	about := uploadAbout{Name: "slow.mp4", Size: 1000, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}}
-	half, give, err := b.s.intake.begin(about, "Sam Example")
+	half, err := b.s.intake.Begin(t.Context(), upload.About{Name: "slow.mp4", Size: 1000, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	give()
 	piece := half.ID
 	for _, tt := range []struct {
 		name, head, body string

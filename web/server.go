@@ -17,6 +17,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk"
+	"holdfast/desk/upload"
 )
 
 // Options say how a server runs. Those of the desk that are needed are needed here too.
@@ -56,7 +57,7 @@ type Server struct {
 
 	gate    *gate
 	events  *broadcaster
-	intake  *intake
+	intake  *upload.Intake
 	handler http.Handler
 
 	listing  singleflight.Group // of jobs
@@ -84,7 +85,11 @@ func NewServer(opt Options) (*Server, error) {
 	if s.desk, err = desk.New(opt.Desk); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
-	if s.intake, err = newIntake(s, filepath.Join(s.archive.Dir(), archive.UploadsFolder)); err != nil {
+	s.intake, err = upload.New(upload.Options{
+		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), archive.UploadsFolder), Now: s.now, Pause: bodyTime,
+		Writing: l.Uploads, Incoming: l.Incoming, Partial: l.Partial,
+	})
+	if err != nil {
 		return nil, fmt.Errorf("looking for unfinished uploads: %w", err)
 	}
 	s.handler = s.protect(s.mux())
@@ -130,7 +135,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	sweeping := make(chan struct{})
 	go func() {
 		defer close(sweeping)
-		s.intake.sweep(ctx)
+		s.intake.Sweep(ctx)
 	}()
 	ended := make(chan error, 1)
 	go func() { ended <- h.Serve(l) }()

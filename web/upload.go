@@ -1,100 +1,23 @@
 package web
 
 import (
-	"bytes"
-	"context"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
-	"strings"
-	"sync"
+	"strconv"
 	"unicode/utf8"
 
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
-	"holdfast/vision"
+	"holdfast/desk/upload"
 )
-
-// intake takes clips in. Many may be coming, each with a place, and a few are written at a
-// time.
-type intake struct {
-	s     *Server
-	dir   string        // where unfinished uploads lie
-	turns chan struct{} // to write
-
-	mu       sync.Mutex
-	places   map[*place]bool
-	partial  map[string]*partial
-	finished map[string]finished
-}
 
 const (
 	maxFieldBytes = 4 << 10
 	maxFields     = 32
 	maxFiles      = 20 // in one request
-	headBytes     = 512
 )
-
-// newIntake returns an intake that knows the unfinished uploads of a folder, which it
-// makes when there is none.
-func newIntake(s *Server, dir string) (*intake, error) {
-	in := &intake{s: s, dir: dir, turns: make(chan struct{}, s.limits.Uploads),
-		places: map[*place]bool{}, partial: map[string]*partial{}, finished: map[string]finished{}}
-	if err := in.restore(); err != nil {
-		return nil, err
-	}
-	return in, nil
-}
-
-// looksLikeVideo says whether a file begins as one of the containers that cameras
-// write: a quick first look, so that a photograph is refused before all of it has come.
-// What is kept has passed wholeVideo.
-func looksLikeVideo(head []byte) bool {
-	has := func(at int, what string) bool {
-		return len(head) >= at+len(what) && string(head[at:at+len(what)]) == what
-	}
-	switch {
-	case has(4, "ftyp"), has(4, "moov"), has(4, "mdat"), has(4, "wide"), has(4, "free"), has(4, "skip"), has(4, "pnot"): // MP4, MOV, 3GP
-		return !has(8, "avif") && !has(8, "heic") && !has(8, "heix") && !has(8, "mif1") && !has(8, "M4A ")
-	case has(0, "\x1a\x45\xdf\xa3"): // Matroska, WebM
-	case has(0, "RIFF") && has(8, "AVI "):
-	case has(0, "\x47") && has(188, "\x47") && has(376, "\x47"): // MPEG transport stream
-	case has(4, "\x47") && has(196, "\x47") && has(388, "\x47"): // the same as camcorders write it
-	case has(0, "\x00\x00\x01\xba"): // MPEG programme stream
-	default:
-		return false
-	}
-	return true
-}
-
-// wholeVideo refuses a file that is not built as a video. ffmpeg also reads lists, which
-// make it open other files, and must never be given one.
-func wholeVideo(f io.ReaderAt, sizeBytes int64) error {
-	err := vision.CheckContainer(f, sizeBytes)
-	if errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo) {
-		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err), Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI", Err: err}
-	}
-	return err
-}
-
-// notAVideo says what a file is that is none.
-func notAVideo(head []byte) error {
-	what := "the file is no video that Holdfast reads"
-	kind := http.DetectContentType(head)
-	switch {
-	case len(head) == 0:
-		what = "the file is empty"
-	case strings.HasPrefix(kind, "image/"), len(head) >= 12 && string(head[4:8]) == "ftyp":
-		what = "the file is a picture or sound, not a video"
-	case strings.HasPrefix(kind, "audio/"):
-		what = "the file is sound, not a video"
-	case strings.HasPrefix(kind, "text/"), strings.HasPrefix(kind, "application/pdf"):
-		what = "the file is a document, not a video"
-	}
-	return &refusal.Error{Kind: refusal.WrongType, Text: what, Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI"}
-}
 
 // addedClip is one entry of the answer to an upload.
 type addedClip struct {
@@ -125,7 +48,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	r.Body = http.MaxBytesReader(w, r.Body, most)
-	body, leave, err := s.intake.enter(w, r, nil)
+	body, leave, err := s.intake.Enter(r.Context(), r.Body, http.NewResponseController(w).SetReadDeadline)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -146,7 +69,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			break
 		}
 		if err != nil {
-			s.fail(w, r, brokenUpload(err))
+			s.fail(w, r, upload.Broken(err))
 			return
 		}
 		if parts >= maxFields+maxFiles || len(added.Clips) >= maxFiles {
@@ -157,7 +80,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			value, err := io.ReadAll(io.LimitReader(part, maxFieldBytes+1))
 			switch {
 			case err != nil:
-				err = brokenUpload(err)
+				err = upload.Broken(err)
 			case len(value) > maxFieldBytes || !utf8.Valid(value):
 				err = refusal.Badf("a field of the form is too long or no text")
 			case len(added.Clips) > 0:
@@ -182,12 +105,12 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			}
 			checked = true
 		}
-		clip, err := s.receive(r.Context(), part, part.FileName(), fields)
+		clip, err := s.intake.Receive(r.Context(), part, part.FileName(), fields)
 		if err != nil {
 			s.fail(w, r, err)
 			return
 		}
-		added.Clips = append(added.Clips, clip)
+		added.Clips = append(added.Clips, viewOfAdded(clip))
 	}
 	if len(added.Clips) == 0 {
 		s.fail(w, r, &refusal.Error{Kind: refusal.Bad, Text: "no clip came with the form", Hint: "choose a file in the field clip"})
@@ -196,55 +119,63 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, r, http.StatusCreated, added)
 }
 
-// brokenUpload is an upload that ended in the middle.
-func brokenUpload(err error) error {
-	var tooBig *http.MaxBytesError
-	if errors.As(err, &tooBig) || errors.Is(err, context.Canceled) || errors.Is(err, errStalled) {
-		return err
+// handleBegin begins an upload in pieces, or finds the one that the same file began
+// before its page was loaded again.
+func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
+	var in struct {
+		Name         string `json:"name"`
+		Size         int64  `json:"size"`
+		LastModified int64  `json:"last_modified"`
+		desk.ClipFields
 	}
-	return &refusal.Error{Kind: refusal.Bad, Text: "the upload broke off or is damaged", Hint: "send it again; nothing of it was kept", Err: err}
+	err := decode(w, r, &in)
+	var at upload.State
+	if err == nil {
+		at, err = s.intake.Begin(r.Context(), upload.About{Name: in.Name, Size: in.Size, LastModified: in.LastModified, ClipFields: in.ClipFields})
+	}
+	status := http.StatusCreated
+	if at.Offset > 0 {
+		status = http.StatusOK
+	}
+	s.reply(w, r, status, at, err)
 }
 
-// receive puts one file into the archive and its job into the queue.
-func (s *Server) receive(ctx context.Context, from io.Reader, name string, fields desk.ClipFields) (addedClip, error) {
-	head := make([]byte, headBytes)
-	n, err := io.ReadFull(from, head)
-	head = head[:n]
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return addedClip{}, brokenUpload(err)
+// tellState says in headers how far an upload is.
+func tellState(w http.ResponseWriter, at upload.State) {
+	w.Header().Set("Upload-Offset", strconv.FormatInt(at.Offset, 10))
+	w.Header().Set("Upload-Length", strconv.FormatInt(at.Size, 10))
+}
+
+// handleOffset tells how much of an upload is there.
+func (s *Server) handleOffset(w http.ResponseWriter, r *http.Request) {
+	at, err := s.intake.State(r.Context(), r.PathValue("id"))
+	if err == nil {
+		tellState(w, at)
 	}
-	if !looksLikeVideo(head) {
-		return addedClip{}, notAVideo(head)
-	}
-	source := &failing{r: io.MultiReader(bytes.NewReader(head), from)}
-	added, err := s.desk.Add(ctx, source, desk.DisplayName(name), fields, wholeVideo)
+	s.reply(w, r, http.StatusOK, at, err)
+}
+
+// handlePiece takes the next piece of an upload. What came before a connection
+// broke is kept.
+func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
+	first, err := strconv.ParseInt(r.Header.Get("Upload-Offset"), 10, 64)
 	if err != nil {
-		if source.err != nil && ctx.Err() == nil {
-			return addedClip{}, brokenUpload(source.err)
-		}
-		if errors.Is(err, archive.ErrTooLarge) {
-			return addedClip{}, s.tooLarge(err)
-		}
-		return addedClip{}, err
+		first = -1
 	}
-	return viewOfAdded(added), nil
-}
-
-func (s *Server) tooLarge(err error) error {
-	return &refusal.Error{Kind: refusal.TooLarge, Text: fmt.Sprintf("the clip is larger than %s", refusal.Size(s.desk.Limits.ClipBytes)),
-		Hint: "cut it to the movement, or film at a lower resolution", Err: err}
-}
-
-// failing remembers how reading failed, to tell a broken upload from a broken disk.
-type failing struct {
-	r   io.Reader
-	err error
-}
-
-func (f *failing) Read(p []byte) (int, error) {
-	n, err := f.r.Read(p)
-	if err != nil && !errors.Is(err, io.EOF) {
-		f.err = err
+	at, added, err := s.intake.Take(r.Context(), r.PathValue("id"), upload.Piece{
+		At: first, Bytes: r.ContentLength, Body: r.Body, Deadline: http.NewResponseController(w).SetReadDeadline,
+	})
+	if at.Size > 0 {
+		tellState(w, at)
 	}
-	return n, err
+	if added != nil {
+		s.reply(w, r, http.StatusCreated, addedClips{Clips: []addedClip{viewOfAdded(*added)}}, err)
+		return
+	}
+	s.reply(w, r, http.StatusOK, at, err)
+}
+
+// handleAbandon gives an upload up.
+func (s *Server) handleAbandon(w http.ResponseWriter, r *http.Request) {
+	s.reply(w, r, http.StatusOK, struct{}{}, s.intake.Abandon(r.PathValue("id")))
 }

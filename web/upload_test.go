@@ -14,11 +14,11 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 	"unicode/utf8"
 
 	"holdfast/archive"
 	"holdfast/desk"
+	"holdfast/desk/upload"
 	"holdfast/printable"
 	"holdfast/screening"
 )
@@ -210,38 +210,6 @@ func TestUploadInPieces(t *testing.T) {
 	}
 }
 
-func TestForgottenUploads(t *testing.T) {
-	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
-	b := newIdleBench(t, func(o *Options) { o.Desk.Now = func() time.Time { return now } })
-	begin := func(name string) (*partial, error) {
-		p, give, err := b.s.intake.begin(uploadAbout{Name: name, Size: 1000}, "")
-		if err == nil {
-			give()
-		}
-		return p, err
-	}
-	p, err := begin("a.mp4")
-	if err != nil {
-		t.Fatal(err)
-	}
-	now = now.Add(partialTime + time.Second)
-	if _, err := begin("b.mp4"); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := os.Stat(p.path); !os.IsNotExist(err) || len(b.s.intake.partial) != 1 {
-		t.Errorf("an upload of the day before is still there (%v)", err)
-	}
-	// One that nobody has added to for an hour makes room when there is none.
-	b.s.intake.s.limits.Partial = 1
-	if _, err := begin("c.mp4"); problemOf(err).status != http.StatusServiceUnavailable {
-		t.Errorf("more uploads than allowed: %v", err)
-	}
-	now = now.Add(idleUpload)
-	if _, err := begin("d.mp4"); err != nil {
-		t.Errorf("an idle upload makes no room: %v", err)
-	}
-}
-
 // broken is a connection that breaks.
 type broken struct{}
 
@@ -320,11 +288,10 @@ func FuzzUploadHeaders(f *testing.F) {
 	f.Add("multipart/form-data; boundary=\"", "", "-1")
 	f.Add("text/plain", "clip", "99999999999999999999")
 	b := newIdleBench(f, nil)
-	p, give, err := b.s.intake.begin(uploadAbout{Name: "a.mp4", Size: 1 << 20, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}}, "Sam Example")
+	p, err := b.s.intake.Begin(f.Context(), upload.About{Name: "a.mp4", Size: 1 << 20, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
 	if err != nil {
 		f.Fatal(err)
 	}
-	give()
 	f.Fuzz(func(t *testing.T, kind, body, offset string) {
 		w := b.send("POST", "/api/clips", strings.NewReader(body), func(r *http.Request) { r.Header["Content-Type"] = []string{kind} })
 		plain(t, w.Code, w.Body.Bytes())
@@ -419,26 +386,6 @@ func FuzzRequests(f *testing.F) {
 	})
 }
 
-// FuzzUploadNote: a note beside half an upload is read or not, and names no file.
-func FuzzUploadNote(f *testing.F) {
-	b := newIdleBench(f, nil)
-	dir := b.s.intake.dir
-	const id = "00000000-0000-7000-8000-000000000000"
-	if err := os.WriteFile(filepath.Join(dir, id+archive.UploadPart), []byte("half"), 0o600); err != nil {
-		f.Fatal(err)
-	}
-	f.Add([]byte(`{"id":"` + id + `","name":"a.mp4","size":10}`))
-	f.Add([]byte(`{"id":"../x","name":"a.mp4","size":10}`))
-	f.Fuzz(func(t *testing.T, note []byte) {
-		if err := os.WriteFile(filepath.Join(dir, id+archive.UploadNote), note, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		if p := b.s.intake.read(id); p != nil && (p.ID != id || p.offset > p.Size || filepath.Dir(p.path) != dir) {
-			t.Errorf("%q is read as %+v", note, p)
-		}
-	})
-}
-
 // A manifest that begins like a video, or refers to one, is refused on every way in, and
 // nothing of it is kept.
 func TestManifestsAreRefused(t *testing.T) {
@@ -471,13 +418,10 @@ func TestManifestsAreRefused(t *testing.T) {
 	}
 	b := newIdleBench(t, nil)
 	for name, content := range tests {
-		if !looksLikeVideo([]byte(content)[:min(len(content), headBytes)]) {
-			t.Errorf("%s: the first look refuses it already, and the test shows nothing", name)
-		}
 		body, kind := form([]string{"athlete_name=Sam Example"}, "clip.mp4="+content)
 		w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
-		if w.Code != 415 {
-			t.Errorf("%s as a form: %d %s, want 415", name, w.Code, w.Body)
+		if w.Code != 415 || strings.Contains(w.Body.String(), "the file is") { // which the first look alone says
+			t.Errorf("%s as a form: %d %s, want 415 for how it is built", name, w.Code, w.Body)
 		}
 		var begun struct{ ID string }
 		b.want(201, "POST", "/api/uploads", fmt.Sprintf(`{"name":"clip.mp4","size":%d,"athlete_name":"Sam Example"}`, len(content)), &begun)

@@ -8,7 +8,7 @@
 // some folders have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
-//	desk -> queue -> work -> refusal
+//	upload -> desk -> queue -> work -> refusal
 package layers
 
 import (
@@ -39,7 +39,7 @@ var rank = map[string]int{
 // what knows none of them; one may import those after it.
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
-	"desk":       {"desk", "queue", "work", "refusal"},
+	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 }
 
 // forTests is the folder of what the tests of several packages share.

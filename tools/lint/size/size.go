@@ -28,7 +28,7 @@ var longer = map[string]int{
 	"holdfast/scripts/internal/accuracy": 3000,
 	"holdfast/scripts/internal/render":   4000,
 	"holdfast/vision":                    7700,
-	"holdfast/web":                       4500,
+	"holdfast/web":                       3900,
 }
 
 func run(pass *analysis.Pass) (any, error) {

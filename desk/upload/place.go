@@ -1,11 +1,12 @@
-package web
+package upload
 
 import (
 	"context"
 	"errors"
 	"io"
-	"net/http"
 	"time"
+
+	"holdfast/desk/refusal"
 )
 
 const (
@@ -18,19 +19,19 @@ const (
 )
 
 // errStalled ends an upload that gave its place up.
-var errStalled = &problem{status: http.StatusServiceUnavailable, text: "the upload stood still while others waited",
-	hint: "go on from where it stopped", retryS: 5}
+var errStalled = &refusal.Error{Kind: refusal.Busy, Text: "the upload stood still while others waited",
+	Hint: "go on from where it stopped", Retry: 5 * time.Second}
 
-// place is that of an upload that is coming in: a reader of its body. It is kept as long
-// as bytes come at minUploadBytesPerS over a pause of Server.bodyTime. A turn to write is
+// Place is that of an upload that is coming in: a reader of its body. It is kept as long
+// as bytes come at minUploadBytesPerS over a pause of Options.Pause. A turn to write is
 // held only between two reads, so that nobody waits for an upload that stands still.
-type place struct {
-	in      *intake
-	of      *partial // nil: it is not one in pieces
-	ctx     context.Context
-	body    io.Reader
-	control *http.ResponseController
-	turn    bool // belongs to the one who reads
+type Place struct {
+	in       *Intake
+	of       *partial // nil: it is not one in pieces
+	ctx      context.Context
+	body     io.Reader
+	deadline func(time.Time) error // of reading the body
+	turn     bool                  // belongs to the one who reads
 
 	// Guarded by intake.mu.
 	left  time.Duration // how long the next bytes may take
@@ -38,17 +39,22 @@ type place struct {
 	lost  bool          // another has the place
 }
 
-// enter gives an upload its place, that of one which stands still when there is no other,
-// and returns how it is given back.
-func (in *intake) enter(w http.ResponseWriter, r *http.Request, of *partial) (*place, func(), error) {
+// Enter gives an upload its place, that of one which stands still when there is no other:
+// a reader of its body, of which deadline sets how long the next bytes may take. leave gives
+// the place back.
+func (in *Intake) Enter(ctx context.Context, body io.Reader, deadline func(time.Time) error) (p *Place, leave func(), err error) {
+	return in.enter(ctx, body, deadline, nil)
+}
+
+// enter is Enter for the next piece of an upload, or for a whole one.
+func (in *Intake) enter(ctx context.Context, body io.Reader, deadline func(time.Time) error, of *partial) (*Place, func(), error) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	if len(in.places) >= in.s.limits.Incoming && !in.evict() {
-		return nil, nil, &problem{status: http.StatusServiceUnavailable, text: "too many clips are coming in at once",
-			hint: "wait a moment and send it again", retryS: 10}
+	if len(in.places) >= in.opt.Incoming && !in.evict() {
+		return nil, nil, &refusal.Error{Kind: refusal.Busy, Text: "too many clips are coming in at once",
+			Hint: "wait a moment and send it again", Retry: 10 * time.Second}
 	}
-	p := &place{in: in, of: of, ctx: r.Context(), body: r.Body, control: http.NewResponseController(w),
-		left: in.s.bodyTime}
+	p := &Place{in: in, of: of, ctx: ctx, body: body, deadline: deadline, left: in.opt.Pause}
 	in.places[p] = true
 	if of != nil {
 		of.at = p
@@ -66,10 +72,10 @@ func (in *intake) enter(w http.ResponseWriter, r *http.Request, of *partial) (*p
 
 // evict takes the place of the upload that is the furthest behind, and says whether there
 // was one to take. The lock is held.
-func (in *intake) evict() bool {
-	var worst *place
+func (in *Intake) evict() bool {
+	var worst *Place
 	var least time.Duration
-	now := in.s.now()
+	now := in.opt.Now()
 	for p := range in.places {
 		if p.since.IsZero() {
 			continue // it is being written
@@ -78,7 +84,7 @@ func (in *intake) evict() bool {
 			worst, least = p, left
 		}
 	}
-	if worst == nil || least > in.s.bodyTime-stallTime {
+	if worst == nil || least > in.opt.Pause-stallTime {
 		return false
 	}
 	worst.lose()
@@ -86,13 +92,14 @@ func (in *intake) evict() bool {
 }
 
 // lose ends the upload, whose place is free from now on. The lock is held.
-func (p *place) lose() {
+func (p *Place) lose() {
 	p.lost = true
 	delete(p.in.places, p)
-	_ = p.control.SetReadDeadline(time.Unix(1, 0))
+	_ = p.deadline(time.Unix(1, 0))
 }
 
-func (p *place) Read(b []byte) (int, error) {
+// Read reads of the body while the place is kept, and has the turn to write when it returns.
+func (p *Place) Read(b []byte) (int, error) {
 	p.giveTurn()
 	if !p.listen() {
 		return 0, errStalled
@@ -102,7 +109,7 @@ func (p *place) Read(b []byte) (int, error) {
 		err = errStalled
 	}
 	if errors.Is(err, io.EOF) {
-		_ = p.control.SetReadDeadline(time.Time{}) // see untilEnd
+		_ = p.deadline(time.Time{}) // nobody waits for more
 	}
 	select {
 	case p.in.turns <- struct{}{}:
@@ -116,23 +123,23 @@ func (p *place) Read(b []byte) (int, error) {
 }
 
 // listen begins to wait for bytes; false when the place is another's.
-func (p *place) listen() bool {
+func (p *Place) listen() bool {
 	p.in.mu.Lock()
 	defer p.in.mu.Unlock()
 	if p.lost {
 		return false
 	}
-	p.since = p.in.s.now()
-	_ = p.control.SetReadDeadline(time.Now().Add(p.left)) // the network's clock, which no test can move
+	p.since = p.in.opt.Now()
+	_ = p.deadline(time.Now().Add(p.left)) // the network's clock, which no test can move
 	return true
 }
 
 // heard notes that so many bytes came; lost says that the place was taken meanwhile.
-func (p *place) heard(n int) (lost bool) {
+func (p *Place) heard(n int) (lost bool) {
 	p.in.mu.Lock()
 	defer p.in.mu.Unlock()
 	earned := time.Duration(n) * time.Second / minUploadBytesPerS
-	p.left = min(p.left-p.in.s.now().Sub(p.since)+earned, p.in.s.bodyTime)
+	p.left = min(p.left-p.in.opt.Now().Sub(p.since)+earned, p.in.opt.Pause)
 	p.since = time.Time{}
 	if p.of != nil {
 		p.of.patience += earned
@@ -140,7 +147,7 @@ func (p *place) heard(n int) (lost bool) {
 	return p.lost
 }
 
-func (p *place) giveTurn() {
+func (p *Place) giveTurn() {
 	if p.turn {
 		<-p.in.turns
 		p.turn = false

@@ -1,4 +1,4 @@
-package web
+package upload
 
 import (
 	"context"
@@ -11,7 +11,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"time"
 
@@ -26,7 +25,7 @@ import (
 // the piece under way. It is two files in the folder of uploads: what has come, and
 // its description, by which the next server knows it.
 type partial struct {
-	uploadAbout
+	About
 	path   string // of what has come
 	offset int64
 	// restored says that an earlier server received it. How that one ended is not
@@ -36,7 +35,7 @@ type partial struct {
 	// busy: one piece at a time.
 	used time.Time
 	busy bool
-	at   *place // of the piece that is coming in; nil: none is
+	at   *Place // of the piece that is coming in; nil: none is
 	// After patience from begun it makes room for another: what has come earned that.
 	begun    time.Time
 	patience time.Duration
@@ -44,8 +43,8 @@ type partial struct {
 	unwanted bool
 }
 
-// uploadAbout is what is said about an upload before its first byte.
-type uploadAbout struct {
+// About is what is said about an upload before its first byte.
+type About struct {
 	ID   string `json:"id"`
 	Name string `json:"name"` // to be shown
 	Size int64  `json:"size"`
@@ -58,7 +57,7 @@ type uploadAbout struct {
 // finished is an upload that has become a clip. Its answer is kept a while, for a page
 // that it did not reach.
 type finished struct {
-	answer addedClips
+	answer desk.Added
 	size   int64
 	at     time.Time
 }
@@ -74,11 +73,11 @@ const (
 
 // restore finds the uploads that an earlier server left unfinished, and removes what
 // is too old or not whole.
-func (in *intake) restore() error {
-	if err := os.MkdirAll(in.dir, 0o700); err != nil {
+func (in *Intake) restore() error {
+	if err := os.MkdirAll(in.opt.Dir, 0o700); err != nil {
 		return err
 	}
-	entries, err := os.ReadDir(in.dir)
+	entries, err := os.ReadDir(in.opt.Dir)
 	if err != nil {
 		return err
 	}
@@ -88,24 +87,24 @@ func (in *intake) restore() error {
 		if !ok {
 			continue
 		}
-		if p := in.read(id); p != nil && in.s.now().Sub(p.used) < partialTime {
+		if p := in.read(id); p != nil && in.opt.Now().Sub(p.used) < partialTime {
 			in.partial[id] = p
 			kept[id+archive.UploadPart], kept[id+archive.UploadNote] = true, true
 		}
 	}
 	for _, e := range entries {
 		if !kept[e.Name()] {
-			_ = os.Remove(filepath.Join(in.dir, e.Name())) // what stays is tried again at the next start
+			_ = os.Remove(filepath.Join(in.opt.Dir, e.Name())) // what stays is tried again at the next start
 		}
 	}
 	return nil
 }
 
 // read returns an upload as its files tell it, nil when they do not.
-func (in *intake) read(id string) *partial {
-	p := &partial{path: filepath.Join(in.dir, id+archive.UploadPart), restored: true}
-	text, err := os.ReadFile(filepath.Join(in.dir, id+archive.UploadNote))
-	if err != nil || json.Unmarshal(text, &p.uploadAbout) != nil || p.ID != id {
+func (in *Intake) read(id string) *partial {
+	p := &partial{path: filepath.Join(in.opt.Dir, id+archive.UploadPart), restored: true}
+	text, err := os.ReadFile(filepath.Join(in.opt.Dir, id+archive.UploadNote))
+	if err != nil || json.Unmarshal(text, &p.About) != nil || p.ID != id {
 		return nil
 	}
 	info, err := os.Stat(p.path)
@@ -118,8 +117,8 @@ func (in *intake) read(id string) *partial {
 }
 
 // save writes the description of an upload, whole or not at all.
-func (in *intake) save(p *partial) (err error) {
-	text, err := json.Marshal(p.uploadAbout)
+func (in *Intake) save(p *partial) (err error) {
+	text, err := json.Marshal(p.About)
 	if err != nil {
 		return fmt.Errorf("describing an upload: %w", err)
 	}
@@ -128,7 +127,7 @@ func (in *intake) save(p *partial) (err error) {
 			err = fmt.Errorf("describing an upload: %w", err)
 		}
 	}()
-	f, err := os.CreateTemp(in.dir, "about-")
+	f, err := os.CreateTemp(in.opt.Dir, "about-")
 	if err != nil {
 		return err
 	}
@@ -137,87 +136,72 @@ func (in *intake) save(p *partial) (err error) {
 		err = f.Sync()
 	}
 	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(f.Name(), filepath.Join(in.dir, p.ID+archive.UploadNote))
+		err = os.Rename(f.Name(), filepath.Join(in.opt.Dir, p.ID+archive.UploadNote))
 	}
 	if err != nil {
 		return errors.Join(err, os.Remove(f.Name()))
 	}
-	d, err := os.Open(in.dir)
+	d, err := os.Open(in.opt.Dir)
 	if err != nil {
 		return err
 	}
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// begun is the answer to the beginning of an upload, and to the question how far one
-// is. Whoever goes on must compare CRC32 with that of the file's first Offset bytes,
-// where it is given, and begin anew when it is another.
-type begun struct {
+// State is how far an upload is. Whoever goes on must compare CRC32 with that of the file's
+// first Offset bytes, where it is given, and begin anew when it is another.
+type State struct {
 	ID     string  `json:"id"`
 	Offset int64   `json:"offset"`
 	Size   int64   `json:"size"`
 	CRC32  *uint32 `json:"crc32,omitempty"` // IEEE, of what is there
 }
 
-// handleBegin begins an upload in pieces, or finds the one that the same file began
-// before its page was loaded again.
-func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
-	var in struct {
-		Name         string `json:"name"`
-		Size         int64  `json:"size"`
-		LastModified int64  `json:"last_modified"`
-		desk.ClipFields
-	}
-	if err := decode(w, r, &in); err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	err := in.Check()
+func (p *partial) state() State { return State{ID: p.ID, Offset: p.offset, Size: p.Size} }
+
+// Begin begins an upload in pieces, or finds the one that the same file began before its
+// page was loaded again; the offset is then not 0.
+func (in *Intake) Begin(ctx context.Context, about About) (State, error) {
+	d := in.opt.Desk
+	err := about.Check()
 	switch {
 	case err != nil:
-	case in.Size <= 0:
+	case about.Size <= 0:
 		err = refusal.Badf("the size of the clip in bytes is missing")
-	case in.Size > s.desk.Limits.ClipBytes:
-		err = s.tooLarge(nil)
+	case about.Size > d.Limits.ClipBytes:
+		err = in.tooLarge(nil)
 	default:
-		err = s.desk.Queue.Room(r.Context())
+		err = d.Queue.Room(ctx)
 	}
 	athlete := ""
 	if err == nil {
-		athlete, err = s.desk.Resolve(r.Context(), &in.ClipFields)
+		athlete, err = d.Resolve(ctx, &about.ClipFields)
 	}
 	if err != nil {
-		s.fail(w, r, err)
-		return
+		return State{}, err
 	}
-	p, give, err := s.intake.begin(uploadAbout{Name: desk.DisplayName(in.Name), Size: in.Size, LastModified: in.LastModified, ClipFields: in.ClipFields}, athlete)
+	about.Name = desk.DisplayName(about.Name)
+	p, give, err := in.begin(about, athlete)
 	if err != nil {
-		s.fail(w, r, err)
-		return
+		return State{}, err
 	}
 	defer give()
 	// Who was deleted before the upload had its note was not asked for it then.
-	if _, err := s.desk.Resolve(r.Context(), &in.ClipFields); errors.Is(err, archive.ErrNotFound) {
-		s.intake.drop(p)
-		s.fail(w, r, err)
-		return
+	if _, err := d.Resolve(ctx, &about.ClipFields); errors.Is(err, archive.ErrNotFound) {
+		in.drop(p)
+		return State{}, err
 	}
-	out := begun{ID: p.ID, Offset: p.offset, Size: p.Size}
-	status := http.StatusCreated
+	out := p.state()
 	if p.offset > 0 {
-		status = http.StatusOK
-		if out.CRC32, err = checksum(r.Context(), p.path, p.offset); err != nil {
-			s.fail(w, r, err)
-			return
-		}
+		out.CRC32, err = checksum(ctx, p.path, p.offset)
 	}
-	s.answer(w, r, status, out)
+	return out, err
 }
 
 // begin begins an upload for an athlete of this name, and keeps it until it is given
 // back. An unfinished one of the same file is returned instead, with what is said
 // about it now.
-func (in *intake) begin(about uploadAbout, athlete string) (*partial, func(), error) {
+func (in *Intake) begin(about About, athlete string) (*partial, func(), error) {
 	in.mu.Lock()
 	in.forget()
 	p := in.sameFile(about, athlete)
@@ -233,15 +217,16 @@ func (in *intake) begin(about uploadAbout, athlete string) (*partial, func(), er
 	if found {
 		about.ID = p.ID
 	} else {
-		if len(in.partial) >= in.s.limits.Partial && !in.dropIdle() {
+		if len(in.partial) >= in.opt.Partial && !in.dropIdle() {
 			in.mu.Unlock()
-			return nil, nil, &problem{status: http.StatusServiceUnavailable, text: "too many uploads are unfinished", hint: "let some of them finish, then try again", retryS: 60}
+			return nil, nil, &refusal.Error{
+				Kind: refusal.Busy, Text: "too many uploads are unfinished", Hint: "let some of them finish, then try again", Retry: time.Minute}
 		}
 		about.ID = uuid.NewString()
-		p = &partial{path: filepath.Join(in.dir, about.ID+archive.UploadPart), begun: in.s.now(), patience: emptyUpload}
+		p = &partial{path: filepath.Join(in.opt.Dir, about.ID+archive.UploadPart), begun: in.opt.Now(), patience: emptyUpload}
 		in.partial[about.ID] = p
 	}
-	p.uploadAbout, p.busy = about, true
+	p.About, p.busy = about, true
 	in.mu.Unlock()
 	var err error
 	if !found {
@@ -269,7 +254,7 @@ func (p *partial) gone() bool {
 
 // sameFile finds the unfinished upload of a file, one to which nobody adds now where
 // there are several. The lock is held.
-func (in *intake) sameFile(about uploadAbout, athlete string) (found *partial) {
+func (in *Intake) sameFile(about About, athlete string) (found *partial) {
 	for _, p := range in.partial {
 		same := about.LastModified != 0 && p.LastModified == about.LastModified && p.Size == about.Size && p.Name == about.Name && p.Visit == about.Visit
 		if p.Athlete != "" {
@@ -285,8 +270,8 @@ func (in *intake) sameFile(about uploadAbout, athlete string) (found *partial) {
 }
 
 // forget removes what nobody has used for long. The lock is held.
-func (in *intake) forget() {
-	now := in.s.now()
+func (in *Intake) forget() {
+	now := in.opt.Now()
 	for _, p := range in.partial {
 		if !p.busy && now.Sub(p.used) >= partialTime {
 			in.remove(p)
@@ -302,10 +287,10 @@ func (in *intake) forget() {
 // dropIdle makes room: of the uploads that nobody has used for long, or that came too
 // slowly since they were begun, it removes the one that is the furthest behind. The lock is
 // held.
-func (in *intake) dropIdle() bool {
+func (in *Intake) dropIdle() bool {
 	var worst *partial
 	var most time.Duration
-	now := in.s.now()
+	now := in.opt.Now()
 	for _, p := range in.partial {
 		over := now.Sub(p.begun) - p.patience
 		if !p.busy {
@@ -326,19 +311,19 @@ func (in *intake) dropIdle() bool {
 }
 
 // remove removes an upload and its files. The lock is held.
-func (in *intake) remove(p *partial) {
+func (in *Intake) remove(p *partial) {
 	delete(in.partial, p.ID)
 	// What cannot be removed now is at the next start: a part without its description is.
-	_ = os.Remove(filepath.Join(in.dir, p.ID+archive.UploadNote))
+	_ = os.Remove(filepath.Join(in.opt.Dir, p.ID+archive.UploadNote))
 	_ = os.Remove(p.path)
 }
 
-// sweep forgets what is old or belongs to a deleted athlete, until the context ends.
-func (in *intake) sweep(ctx context.Context) {
+// Sweep forgets what is old or belongs to a deleted athlete, until the context ends.
+func (in *Intake) Sweep(ctx context.Context) {
 	tick := time.NewTicker(sweepTime)
 	defer tick.Stop()
 	for {
-		in.forgetDeleted(ctx)
+		in.ForgetDeleted(ctx)
 		select {
 		case <-ctx.Done():
 			return
@@ -350,9 +335,9 @@ func (in *intake) sweep(ctx context.Context) {
 	}
 }
 
-// forgetDeleted removes the uploads of athletes and visits that were deleted, and those
+// ForgetDeleted removes the uploads of athletes and visits that were deleted, and those
 // that went with one: nothing of them is to be kept.
-func (in *intake) forgetDeleted(ctx context.Context) {
+func (in *Intake) ForgetDeleted(ctx context.Context) {
 	in.mu.Lock()
 	whose := map[string]desk.ClipFields{} // by upload
 	for id, p := range in.partial {
@@ -364,20 +349,20 @@ func (in *intake) forgetDeleted(ctx context.Context) {
 	}
 	in.mu.Unlock()
 	for id, f := range whose {
-		if _, err := in.s.desk.Resolve(ctx, &f); errors.Is(err, archive.ErrNotFound) {
-			in.abandon(id)
+		if _, err := in.opt.Desk.Resolve(ctx, &f); errors.Is(err, archive.ErrNotFound) {
+			in.giveUp(id)
 		}
 	}
 }
 
 var (
-	errNoUpload   = &problem{status: http.StatusNotFound, text: "this upload is not known any more", hint: "send the clip again from the start"}
+	errNoUpload   = &refusal.Error{Kind: refusal.Missing, Text: "this upload is not known any more", Hint: "send the clip again from the start"}
 	errTooMuch    = refusal.Badf("more bytes came than the upload was to have")
-	errBusyUpload = &problem{status: http.StatusConflict, text: "a piece of this upload is still coming in", hint: "wait a moment and go on", retryS: 1}
+	errBusyUpload = &refusal.Error{Kind: refusal.Conflict, Text: "a piece of this upload is still coming in", Hint: "wait a moment and go on", Retry: time.Second}
 )
 
 // take finds an upload and keeps it from being forgotten until it is given back.
-func (in *intake) take(id string) (*partial, func(), error) {
+func (in *Intake) take(id string) (*partial, func(), error) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	p := in.partial[id]
@@ -396,21 +381,21 @@ func (in *intake) take(id string) (*partial, func(), error) {
 }
 
 // giver returns how an upload is given back.
-func (in *intake) giver(p *partial) func() {
+func (in *Intake) giver(p *partial) func() {
 	return func() {
 		in.mu.Lock()
 		defer in.mu.Unlock()
-		p.busy, p.used = false, in.s.now()
+		p.busy, p.used = false, in.opt.Now()
 		if p.unwanted && in.partial[p.ID] == p {
 			in.remove(p)
 		}
 	}
 }
 
-// abandon forgets an upload, at once or when the piece under way has come to its
+// giveUp forgets an upload, at once or when the piece under way has come to its
 // end: whoever gives up breaks the connection off, of which the server may hear later.
 // It says whether there was one.
-func (in *intake) abandon(id string) bool {
+func (in *Intake) giveUp(id string) bool {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	p := in.partial[id]
@@ -426,7 +411,7 @@ func (in *intake) abandon(id string) bool {
 }
 
 // done finds an upload that has become a clip.
-func (in *intake) done(id string) (finished, bool) {
+func (in *Intake) done(id string) (finished, bool) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	f, ok := in.finished[id]
@@ -434,121 +419,123 @@ func (in *intake) done(id string) (finished, bool) {
 }
 
 // finish keeps the answer of an upload in place of the upload.
-func (in *intake) finish(p *partial, answer addedClips) {
+func (in *Intake) finish(p *partial, answer desk.Added) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	makeRoom(in.finished, maxFinished, func(f finished) time.Time { return f.at })
-	in.finished[p.ID] = finished{answer: answer, size: p.Size, at: in.s.now()}
+	for len(in.finished) >= maxFinished {
+		oldest := ""
+		for id, f := range in.finished {
+			if oldest == "" || f.at.Before(in.finished[oldest].at) {
+				oldest = id
+			}
+		}
+		delete(in.finished, oldest)
+	}
+	in.finished[p.ID] = finished{answer: answer, size: p.Size, at: in.opt.Now()}
 	in.remove(p)
 }
 
 // drop forgets an upload at once.
-func (in *intake) drop(p *partial) {
+func (in *Intake) drop(p *partial) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	in.remove(p)
 }
 
-// handleOffset tells how much of an upload is there.
-func (s *Server) handleOffset(w http.ResponseWriter, r *http.Request) {
-	id := r.PathValue("id")
-	out := begun{ID: id}
-	if f, ok := s.intake.done(id); ok {
-		out.Offset, out.Size = f.size, f.size
-	} else {
-		p, give, err := s.intake.take(id)
-		if err == nil {
-			defer give()
-			out.Offset, out.Size = p.offset, p.Size
-			if p.restored && p.offset > 0 {
-				out.CRC32, err = checksum(r.Context(), p.path, p.offset)
-			}
-		}
-		if err != nil {
-			s.fail(w, r, err)
-			return
-		}
+// State tells how much of an upload is there; all of it when it has become a clip.
+func (in *Intake) State(ctx context.Context, id string) (State, error) {
+	if f, ok := in.done(id); ok {
+		return State{ID: id, Offset: f.size, Size: f.size}, nil
 	}
-	w.Header().Set("Upload-Offset", strconv.FormatInt(out.Offset, 10))
-	w.Header().Set("Upload-Length", strconv.FormatInt(out.Size, 10))
-	s.answer(w, r, http.StatusOK, out)
-}
-
-// handlePiece takes the next piece of an upload. What came before a connection
-// broke is kept.
-func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
-	if f, ok := s.intake.done(r.PathValue("id")); ok { // the answer did not reach the page
-		w.Header().Set("Upload-Length", strconv.FormatInt(f.size, 10))
-		s.answer(w, r, http.StatusCreated, f.answer)
-		return
-	}
-	p, give, err := s.intake.take(r.PathValue("id"))
+	p, give, err := in.take(id)
 	if err != nil {
-		s.fail(w, r, err)
-		return
+		return State{}, err
 	}
 	defer give()
-	w.Header().Set("Upload-Length", strconv.FormatInt(p.Size, 10))
-	at, err := strconv.ParseInt(r.Header.Get("Upload-Offset"), 10, 64)
-	if err != nil || at != p.offset {
-		w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
-		s.fail(w, r, &problem{status: http.StatusConflict, text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), hint: "go on from there"})
-		return
+	out := p.state()
+	if p.restored && p.offset > 0 {
+		out.CRC32, err = checksum(ctx, p.path, p.offset)
 	}
-	if r.ContentLength > p.Size-p.offset {
-		s.fail(w, r, errTooMuch)
-		return
+	return out, err
+}
+
+// Abandon gives an upload up.
+func (in *Intake) Abandon(id string) error {
+	if !in.giveUp(id) {
+		return errNoUpload
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, p.Size-p.offset)
-	from, leave, err := s.intake.enter(w, r, p)
+	return nil
+}
+
+// Piece is the next piece of an upload, as a request brings it.
+type Piece struct {
+	At       int64 // of its first byte in the file; negative: not said
+	Bytes    int64 // as the request says; negative: not said
+	Body     io.ReadCloser
+	Deadline func(time.Time) error // of reading the body
+}
+
+// Take takes the next piece of an upload. What came before a connection broke is kept: the
+// state tells what is there, also beside an error, where the upload is known. added is the
+// clip that it has become; nil: there is more to come.
+func (in *Intake) Take(ctx context.Context, id string, piece Piece) (now State, added *desk.Added, err error) {
+	if f, ok := in.done(id); ok { // the answer did not reach the page
+		return State{ID: id, Offset: f.size, Size: f.size}, &f.answer, nil
+	}
+	p, give, err := in.take(id)
 	if err != nil {
-		s.fail(w, r, err)
-		return
+		return State{}, nil, err
+	}
+	defer give()
+	if piece.At != p.offset {
+		return p.state(), nil, &refusal.Error{Kind: refusal.Conflict, Text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), Hint: "go on from there"}
+	}
+	if piece.Bytes > p.Size-p.offset {
+		return p.state(), nil, errTooMuch
+	}
+	from, leave, err := in.enter(ctx, http.MaxBytesReader(nil, piece.Body, p.Size-p.offset), piece.Deadline, p)
+	if err != nil {
+		return p.state(), nil, err
 	}
 	defer leave()
 	body := &failing{r: from}
 	n, err := appendTo(p.path, p.offset, body)
 	p.offset += n
 	p.restored = p.restored && n == 0 // who goes on has compared what was there
-	w.Header().Set("Upload-Offset", strconv.FormatInt(p.offset, 10))
 	if body.err != nil {
 		err = brokenPiece(body.err)
 	}
-	if err == nil && p.offset >= headBytes && at < headBytes || p.offset == p.Size {
+	if err == nil && p.offset >= headBytes && piece.At < headBytes || p.offset == p.Size {
 		head := checkHead(p.path)
-		var kind *refusal.Error
-		if errors.As(head, &kind) { // no piece of it will ever be a video
-			s.intake.drop(p)
+		if isWrongType(head) { // no piece of it will ever be a video
+			in.drop(p)
 		}
 		err = errors.Join(head, err)
 	}
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
-	if p.offset < p.Size {
-		s.answer(w, r, http.StatusOK, begun{ID: p.ID, Offset: p.offset, Size: p.Size})
-		return
+	if err != nil || p.offset < p.Size {
+		return p.state(), nil, err
 	}
 	f, err := os.Open(p.path)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) { // the athlete was deleted meanwhile
 			err = errNoUpload
 		}
-		s.fail(w, r, fmt.Errorf("reading the upload: %w", err))
-		return
+		return p.state(), nil, fmt.Errorf("reading the upload: %w", err)
 	}
-	clip, err := s.receive(r.Context(), f, p.Name, p.ClipFields)
+	clip, err := in.Receive(ctx, f, p.Name, p.ClipFields)
 	if err = errors.Join(err, f.Close()); err != nil {
-		if problemOf(err).status == http.StatusUnsupportedMediaType {
-			s.intake.drop(p)
+		if isWrongType(err) {
+			in.drop(p)
 		}
-		s.fail(w, r, err)
-		return
+		return p.state(), nil, err
 	}
-	answer := addedClips{Clips: []addedClip{clip}}
-	s.intake.finish(p, answer)
-	s.answer(w, r, http.StatusCreated, answer)
+	in.finish(p, clip)
+	return p.state(), &clip, nil
+}
+
+func isWrongType(err error) bool {
+	var kind *refusal.Error
+	return errors.As(err, &kind) && kind.Kind == refusal.WrongType
 }
 
 // brokenPiece is a piece that ended in the middle: what came is kept.
@@ -560,18 +547,9 @@ func brokenPiece(err error) error {
 	case errors.As(err, &tooBig):
 		return errTooMuch
 	case errors.Is(err, os.ErrDeadlineExceeded):
-		return &problem{status: http.StatusServiceUnavailable, text: "nothing came for too long", hint: "go on from where it stopped", retryS: 1, err: err}
+		return &refusal.Error{Kind: refusal.Busy, Text: "nothing came for too long", Hint: "go on from where it stopped", Retry: time.Second, Err: err}
 	}
-	return &problem{status: http.StatusBadRequest, text: "the connection broke", hint: "go on from where it broke", err: err}
-}
-
-// handleAbandon gives an upload up.
-func (s *Server) handleAbandon(w http.ResponseWriter, r *http.Request) {
-	if !s.intake.abandon(r.PathValue("id")) {
-		s.fail(w, r, errNoUpload)
-		return
-	}
-	s.answer(w, r, http.StatusOK, struct{}{})
+	return &refusal.Error{Kind: refusal.Bad, Text: "the connection broke", Hint: "go on from where it broke", Err: err}
 }
 
 // appendTo writes what r gives to a file from a place on, and returns how much.
