@@ -38,13 +38,19 @@ func (s sender) piece(id string, at int, body io.Reader) (int, map[string]any) {
 	return w.Code, out
 }
 
-// coming begins a piece that stands still; end breaks it off.
-func (s sender) coming(id string, at int) (end func()) {
+// coming begins the next piece of an upload, which stands still; end breaks it off.
+func (s sender) coming(id string) (end func()) {
 	s.t.Helper()
+	var at upload.State
+	s.want(200, "GET", "/api/uploads/"+id, "", &at)
 	body := &still{reads: make(chan struct{}, 1), end: make(chan struct{})}
 	done := make(chan struct{})
-	go func() { defer close(done); s.piece(id, at, body) }()
-	<-body.reads
+	go func() { defer close(done); s.piece(id, int(at.Offset), body) }()
+	select {
+	case <-body.reads:
+	case <-done:
+		s.t.Fatal("the piece is refused")
+	}
 	return func() { close(body.end); <-done }
 }
 
@@ -181,7 +187,7 @@ func TestUploadOfAnotherFile(t *testing.T) {
 		t.Errorf("the same file of an athlete who is known by now: %d %+v", code, b)
 	}
 	// While a piece comes in, nobody else gets the upload.
-	give := s.coming(first.ID, int(first.Offset))
+	give := s.coming(first.ID)
 	if _, code := s.begin("slow.mp4", len(content), "Sam Example", 1234); code != 409 {
 		t.Errorf("the same file while it is being sent: %d", code)
 	}
@@ -295,7 +301,7 @@ func TestDeletedUploadsGoAtOnce(t *testing.T) {
 	unknown := half("unknown.mp4") // upload.State before the name was anybody's
 	who := sam()
 	known, busy := half("known.mp4"), half("busy.mp4")
-	give := s.coming(busy, 700)
+	give := s.coming(busy)
 	other, _ := s.begin("other.mp4", len(content), "Another Example", 1)
 	var gone deletedView
 	s.want(200, "DELETE", "/api/athletes/"+who.ID, "", &gone)
