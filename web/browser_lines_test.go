@@ -8,6 +8,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -56,6 +57,7 @@ func TestBrowserLines(t *testing.T) {
 	d.tab = openBrowser(t)
 	t.Run("a hidden page lets go", d.hiddenPage)
 	t.Run("a clip without a job", func(t *testing.T) { d.measureClip(t, kept) })
+	t.Run("a report is made and saved", func(t *testing.T) { d.saveReport(t, kept) })
 	t.Run("an upload goes on", func(t *testing.T) { d.brokenUploads(t, kept) })
 }
 
@@ -119,6 +121,45 @@ func (d *coach) measureClip(t *testing.T, kept *archive.Archive) {
 	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=measure]`)), chromedp.Click(chromedp.CSS(`[data-testid=measure]`)))
 	// The page shows the result when it is there.
 	d.until(t, measureLimit, `!document.querySelector("#measured").hidden && document.querySelector("#waiting").hidden`)
+}
+
+// saveReport compares two clips and has a report made by the button that saves it.
+func (d *coach) saveReport(t *testing.T, kept *archive.Archive) {
+	ctx := t.Context()
+	a, err := kept.CreateAthlete(ctx, archive.Athlete{Name: "Kim Example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := kept.VisitFor(ctx, archive.Visit{AthleteID: a.ID, Date: "2025-05-02", Condition: archive.Fresh})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var ids []string
+	for _, name := range []string{"slow.mp4", "fast.mp4"} {
+		file, err := kept.Put(ctx, strings.NewReader(web.MovieStart+name), 1000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		clip, _, err := kept.AddClip(ctx, archive.Clip{VisitID: v.ID, AthleteID: a.ID, Name: name, SHA256: file.SHA256})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ids = append(ids, clip.ID)
+		d.open(t, "/clips/"+clip.ID)
+		d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=measure]`)), chromedp.Click(chromedp.CSS(`[data-testid=measure]`)))
+		d.until(t, measureLimit, `!document.querySelector("#measured").hidden`)
+	}
+	id := eval[string](t, d, fmt.Sprintf(`(async () => {
+		const { post } = await import(document.querySelector("script[src]").src.replace(/js\/.*/, "js/api.js"));
+		return (await post("/api/comparisons", { clips: [%q, %q] })).id;
+	})()`, ids[0], ids[1]))
+	d.open(t, "/comparisons/"+id)
+	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid="get-coach.pdf"]`)), chromedp.Click(chromedp.CSS(`[data-testid="get-coach.pdf"]`)))
+	d.until(t, measureLimit, `document.body.textContent.includes("For the coach, PDF is saved")`)
+	c, err := kept.Comparison(ctx, id)
+	if err != nil || !slices.ContainsFunc(c.Files, func(f archive.File) bool { return strings.HasSuffix(f.Name, "/coach.pdf") }) {
+		t.Errorf("the report is not among %v (%v)", c.Files, err)
+	}
 }
 
 // brokenUploads sends files of the browser's own making, with the page's own module.
