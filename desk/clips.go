@@ -72,7 +72,8 @@ func (f *ClipFields) Set(name, value string) error {
 // Check refuses what cannot be meant, before anything is received.
 func (f *ClipFields) Check() error {
 	if f.Athlete == "" && strings.TrimSpace(f.AthleteName) == "" && f.Visit == "" {
-		return &refusal.Error{Kind: refusal.Bad, Text: "whose clip is it?", Hint: "choose an athlete or type a name, before the file"}
+		return &refusal.Error{Kind: refusal.Bad, Text: "whose clip is it?",
+			Hint: "choose an athlete or type a name, before the file"}
 	}
 	if utf8.RuneCountInString(f.AthleteName) > MaxNameRunes {
 		return refusal.Badf("the athlete's name is longer than %d letters", MaxNameRunes)
@@ -140,7 +141,9 @@ type Added struct {
 
 // Add puts a file into the archive, makes a clip of it with a name to be shown, and queues
 // its analysis. check looks at the file before it is kept.
-func (d *Desk) Add(ctx context.Context, from io.Reader, name string, fields ClipFields, check ...func(io.ReaderAt, int64) error) (Added, error) {
+func (d *Desk) Add(
+	ctx context.Context, from io.Reader, name string, fields ClipFields, check ...func(io.ReaderAt, int64) error,
+) (Added, error) {
 	file, err := d.archive.Put(ctx, from, d.Limits.ClipBytes, check...)
 	if err != nil {
 		return Added{}, err
@@ -225,7 +228,8 @@ func (d *Desk) visitFor(ctx context.Context, f ClipFields) (archive.Visit, error
 		athlete, err = d.archive.Athlete(ctx, f.Athlete)
 	} else {
 		name := OneLine(f.AthleteName)
-		athlete, err = d.archive.AthleteFor(ctx, archive.Athlete{Name: name, HeightCm: f.HeightCm}, func(a archive.Athlete) bool { return isCalled(a, name) })
+		athlete, err = d.archive.AthleteFor(ctx, archive.Athlete{Name: name, HeightCm: f.HeightCm},
+			func(a archive.Athlete) bool { return isCalled(a, name) })
 	}
 	if err != nil {
 		return archive.Visit{}, err
@@ -262,7 +266,9 @@ func set[T any](into *T, value *T) {
 
 // ChangeClip changes what was said of a clip. What the numbers depend on makes it measured
 // again, without the network: again says so. Where that fails nothing is changed.
-func (d *Desk) ChangeClip(ctx context.Context, id string, change ClipChange) (clip archive.Clip, again bool, err error) {
+func (d *Desk) ChangeClip(
+	ctx context.Context, id string, change ClipChange,
+) (clip archive.Clip, again bool, err error) {
 	if clip, err = d.Clip(ctx, id); err != nil {
 		return clip, false, err
 	}

@@ -220,7 +220,8 @@ func (d *Desk) compare(clips []archive.Clip, from comparedFrom) ([]byte, error) 
 		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
 		analyses = append(analyses, &mine)
 	}
-	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Axis: from.Axis, Dates: from.Dates})
+	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg,
+		Sides: from.Sides, Axis: from.Axis, Dates: from.Dates})
 	if err != nil {
 		return nil, err
 	}

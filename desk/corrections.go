@@ -24,7 +24,9 @@ type Corrected struct {
 //
 // base names the corrections that whoever changes them has seen, see BaseOf: when others
 // hold by now it is refused, as these would be taken back unseen. Empty: it is not looked at.
-func (d *Desk) Correct(ctx context.Context, clipID, base string, c screening.Corrections, what string) (Corrected, error) {
+func (d *Desk) Correct(
+	ctx context.Context, clipID, base string, c screening.Corrections, what string,
+) (Corrected, error) {
 	return d.recompute(ctx, clipID, base, func(ctx context.Context, clip archive.Clip) error {
 		a, err := d.Summary(clip)
 		if err != nil {
@@ -60,7 +62,10 @@ func (d *Desk) Redo(ctx context.Context, clipID, base string) (Corrected, error)
 
 // step goes a step in the history of a clip's corrections, and back again when what holds
 // then cannot be measured.
-func (d *Desk) step(ctx context.Context, clipID, base string, forth, back func(context.Context, string) (archive.Correction, bool, error), none string) (Corrected, error) {
+func (d *Desk) step(
+	ctx context.Context, clipID, base string,
+	forth, back func(context.Context, string) (archive.Correction, bool, error), none string,
+) (Corrected, error) {
 	return d.recompute(ctx, clipID, base, func(ctx context.Context, clip archive.Clip) error {
 		now, ok, err := forth(ctx, clip.ID)
 		if err != nil {
@@ -79,7 +84,9 @@ func (d *Desk) step(ctx context.Context, clipID, base string, forth, back func(c
 
 // recompute runs a change of a clip's corrections in the clip's turn. A page that goes away
 // does not stop it in the middle.
-func (d *Desk) recompute(ctx context.Context, clipID, base string, change func(context.Context, archive.Clip) error) (Corrected, error) {
+func (d *Desk) recompute(
+	ctx context.Context, clipID, base string, change func(context.Context, archive.Clip) error,
+) (Corrected, error) {
 	clip, err := d.Clip(ctx, clipID)
 	if err != nil {
 		return Corrected{}, err
@@ -116,7 +123,8 @@ func (d *Desk) recompute(ctx context.Context, clipID, base string, change func(c
 }
 
 // errCorrectedElsewhere: a page corrects what it has not seen.
-var errCorrectedElsewhere = &refusal.Error{Kind: refusal.Conflict, Text: "the clip was corrected in another window", Hint: "look at it as it is now, and correct it again"}
+var errCorrectedElsewhere = &refusal.Error{Kind: refusal.Conflict, Text: "the clip was corrected in another window",
+	Hint: "look at it as it is now, and correct it again"}
 
 // noBase names the state of a clip without corrections.
 const noBase = "none"

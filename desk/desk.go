@@ -138,13 +138,15 @@ func New(opt Options) (*Desk, error) {
 	d := &Desk{
 		Limits: l, archive: opt.Archive, log: opt.Log, opt: opt,
 		worker: &work.Worker{Program: opt.Program, Env: opt.Env, Log: opt.Log, Limits: work.Limits{
-			ClipMinutes: l.ClipMinutes, FramePx: l.FramePx, MemoryBytes: l.WorkMemory, Time: l.WorkTime, PerFrame: l.WorkPerFrame,
+			ClipMinutes: l.ClipMinutes, FramePx: l.FramePx, MemoryBytes: l.WorkMemory,
+			Time: l.WorkTime, PerFrame: l.WorkPerFrame,
 		}},
 		tracks: newRecent[*vision.Track](heldTracks), analyses: newRecent[*screening.Analysis](heldAnalyses),
 		summaries: newRecent[*screening.Analysis](heldSummaries), inputs: newRecent[work.MeasuredWith](heldSummaries),
 		comparisons: newRecent[[]byte](heldComparisons),
 	}
-	d.Queue = queue.New(queue.Options{Archive: opt.Archive, Log: opt.Log, Now: opt.Now, Most: l.Queue, Do: d.do, Changed: opt.JobsChanged})
+	d.Queue = queue.New(queue.Options{Archive: opt.Archive, Log: opt.Log, Now: opt.Now, Most: l.Queue, Do: d.do,
+		Changed: opt.JobsChanged})
 	return d, nil
 }
 
@@ -234,4 +236,5 @@ func (d *Desk) Measured(ctx context.Context, id string) (archive.Clip, error) {
 }
 
 // errNotMeasured: the clip has no result yet.
-var errNotMeasured = &refusal.Error{Kind: refusal.Conflict, Text: "the clip has not been measured yet", Hint: "wait until its analysis is done"}
+var errNotMeasured = &refusal.Error{Kind: refusal.Conflict, Text: "the clip has not been measured yet",
+	Hint: "wait until its analysis is done"}

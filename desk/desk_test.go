@@ -88,7 +88,8 @@ func (b *bench) settle() {
 // add adds a clip, which waits for its analysis.
 func (b *bench) add(name string) Added {
 	b.t.Helper()
-	added, err := b.Add(b.t.Context(), strings.NewReader(name), name, ClipFields{AthleteName: "Sam Example", Date: "2025-05-02"})
+	added, err := b.Add(b.t.Context(), strings.NewReader(name), name, ClipFields{AthleteName: "Sam Example",
+		Date: "2025-05-02"})
 	if err != nil {
 		b.t.Fatal(err)
 	}
@@ -142,7 +143,8 @@ func (b *bench) resume() {
 	b.settle()
 }
 
-var heelMoved = screening.Corrections{Points: []screening.PointCorrection{{Frame: 1, Point: "heel", Side: "near", XPx: 1, YPx: 1}}}
+var heelMoved = screening.Corrections{Points: []screening.PointCorrection{{Frame: 1, Point: "heel", Side: "near",
+	XPx: 1, YPx: 1}}}
 
 func (b *bench) correct(id string, c screening.Corrections) {
 	b.t.Helper()
@@ -186,7 +188,8 @@ func TestChangeThatCannotBeMeasured(t *testing.T) {
 	short(t)
 	b := newBench(t)
 	id := b.measured("slow.mp4")[0]
-	if _, err := b.archive.AddCorrection(t.Context(), id, json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
+	if _, err := b.archive.AddCorrection(t.Context(), id,
+		json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
 		t.Fatal(err)
 	}
 	b.measure = func(screening.ClipInfo, *vision.Track, screening.Options) (*screening.Analysis, error) {
@@ -206,7 +209,8 @@ func TestChangeThatCannotBeMeasured(t *testing.T) {
 	}
 	for range 2 {
 		b.resume()
-		if list := of(); len(list) != 1 || list[0].State != archive.JobFailed || list[0].Error != "the disk is full" || b.kneeDeg(id) != 110 {
+		if list := of(); len(list) != 1 || list[0].State != archive.JobFailed || list[0].Error != "the disk is full" ||
+			b.kneeDeg(id) != 110 {
 			t.Fatalf("the jobs are %+v, the knee bends %v°", list, b.kneeDeg(id))
 		}
 	}
@@ -297,7 +301,8 @@ func TestReports(t *testing.T) {
 		t.Fatalf("%v, %+v", err, first)
 	}
 	order := b.reportOrder(first, jobOptions{})
-	if len(order.Clips) != 2 || order.Athlete != "Sam Example" || order.Comparison != b.archive.FilePath(FileOf(c.Files, ComparisonFile).SHA256) {
+	if len(order.Clips) != 2 || order.Athlete != "Sam Example" ||
+		order.Comparison != b.archive.FilePath(FileOf(c.Files, ComparisonFile).SHA256) {
 		t.Errorf("the order is %+v", order)
 	}
 	b.correct(ids[0], heelMoved)
@@ -305,7 +310,8 @@ func TestReports(t *testing.T) {
 	if second.stored || second.key == first.key || bytes.Equal(second.Numbers, first.Numbers) {
 		t.Error("a comparison does not follow a correction")
 	}
-	if kept, err := b.archive.Comparison(t.Context(), c.ID); err != nil || FileOf(kept.Files, ComparisonFile) != FileOf(c.Files, ComparisonFile) {
+	if kept, err := b.archive.Comparison(t.Context(), c.ID); err != nil || FileOf(kept.Files,
+		ComparisonFile) != FileOf(c.Files, ComparisonFile) {
 		t.Errorf("looking at a comparison has changed it (%v)", err)
 	}
 	dir := t.TempDir()
@@ -380,7 +386,8 @@ func TestClipWithoutAJob(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		clip, _, err := b.archive.AddClip(ctx, archive.Clip{VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name, SHA256: file.SHA256})
+		clip, _, err := b.archive.AddClip(ctx, archive.Clip{VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name,
+			SHA256: file.SHA256})
 		if err != nil {
 			t.Fatal(err)
 		}

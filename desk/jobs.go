@@ -111,7 +111,8 @@ func (d *Desk) do(ctx context.Context, job archive.Job, progress func(stage stri
 	if err != nil {
 		return err
 	}
-	order := work.Order{Kind: work.KindAnalyze, Model: d.opt.Model, Athlete: athlete.Name, Clips: []work.Clip{d.orderOf(clip)}}
+	order := work.Order{Kind: work.KindAnalyze, Model: d.opt.Model, Athlete: athlete.Name,
+		Clips: []work.Clip{d.orderOf(clip)}}
 	switch job.Kind {
 	case archive.JobAnalyze:
 		return d.run(ctx, order, progress, func(dir, made string) error { return d.keepMade(ctx, clip.ID, dir, made) })
@@ -122,7 +123,9 @@ func (d *Desk) do(ctx context.Context, job archive.Job, progress func(stage stri
 }
 
 // run has an order done in a folder of its own, and tells keep what was made there.
-func (d *Desk) run(ctx context.Context, order work.Order, progress func(stage string, done, total int), keep func(dir, made string) error) (err error) {
+func (d *Desk) run(
+	ctx context.Context, order work.Order, progress func(stage string, done, total int), keep func(dir, made string) error,
+) (err error) {
 	if order.Dir, err = os.MkdirTemp(d.opt.WorkDir, "job-"); err != nil {
 		return fmt.Errorf("making a folder to work in: %w", err)
 	}
@@ -181,9 +184,12 @@ func (d *Desk) keepMade(ctx context.Context, clipID, dir, made string) error {
 }
 
 // render makes pictures of a stored result.
-func (d *Desk) render(ctx context.Context, clip archive.Clip, opt jobOptions, order work.Order, progress func(stage string, done, total int)) error {
+func (d *Desk) render(
+	ctx context.Context, clip archive.Clip, opt jobOptions, order work.Order, progress func(stage string, done, total int),
+) error {
 	if clip.Result == nil {
-		return &refusal.Error{Kind: refusal.Conflict, Text: "the clip has not been measured yet", Hint: "wait for its analysis, then ask again"}
+		return &refusal.Error{Kind: refusal.Conflict, Text: "the clip has not been measured yet",
+			Hint: "wait for its analysis, then ask again"}
 	}
 	based := measuredAs(clip)
 	order.Kind, order.Video, order.BlurFace = work.KindVideo, true, opt.BlurFace
@@ -197,7 +203,8 @@ func (d *Desk) render(ctx context.Context, clip archive.Clip, opt jobOptions, or
 		}
 		f, err := d.putFile(ctx, filepath.Join(result, "annotated.mp4"), videoName(opt.BlurFace))
 		if errors.Is(err, fs.ErrNotExist) {
-			return &refusal.Error{Kind: refusal.NotMeasurable, Text: "the video could not be drawn", Hint: "the clip's file may be damaged: run holdfast archive check"}
+			return &refusal.Error{Kind: refusal.NotMeasurable, Text: "the video could not be drawn",
+				Hint: "the clip's file may be damaged: run holdfast archive check"}
 		}
 		if err != nil {
 			return err

@@ -32,7 +32,8 @@ func (d *Desk) History(ctx context.Context, athleteID string) (screening.History
 		if err != nil {
 			return screening.History{}, err
 		}
-		one := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: a, LoadKg: math.NaN()}
+		one := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: a,
+			LoadKg: math.NaN()}
 		if l := visits[i].LoadKg; l != nil {
 			one.LoadKg = *l
 		}

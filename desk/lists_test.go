@@ -25,11 +25,15 @@ func TestSuggestComparesWhatBelongsTogether(t *testing.T) {
 	}{
 		{"nothing", nil, "", ""},
 		{"one tempo", []clip{card("a", "v1", "slow"), card("b", "v1", "slow")}, "", ""},
-		{"three tempos, the easiest first", []clip{card("j", "v1", "jump"), card("f", "v1", "fast"), card("s", "v1", "slow")}, "s f j", "slow fast jump"},
-		{"the newest of a tempo", []clip{card("new", "v1", "slow"), card("old", "v1", "slow"), card("f", "v1", "fast")}, "new f", "slow fast"},
-		{"two tempos in one clip", []clip{card("both", "v1", "slow", "fast"), card("j", "v1", "jump")}, "both j", "slow fast jump"},
+		{"three tempos, the easiest first", []clip{card("j", "v1", "jump"), card("f", "v1", "fast"), card("s", "v1",
+			"slow")}, "s f j", "slow fast jump"},
+		{"the newest of a tempo", []clip{card("new", "v1", "slow"), card("old", "v1", "slow"), card("f", "v1", "fast")},
+			"new f", "slow fast"},
+		{"two tempos in one clip", []clip{card("both", "v1", "slow", "fast"), card("j", "v1", "jump")}, "both j",
+			"slow fast jump"},
 		{"never across visits", []clip{card("f", "v2", "fast"), card("s", "v1", "slow")}, "", ""},
-		{"not what is not measured", []clip{waiting, card("s", "v2", "slow"), card("o", "v1", "slow"), card("p", "v1", "jump")}, "o p", "slow jump"},
+		{"not what is not measured", []clip{waiting, card("s", "v2", "slow"), card("o", "v1", "slow"), card("p", "v1",
+			"jump")}, "o p", "slow jump"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var clips []archive.Clip

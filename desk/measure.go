@@ -80,7 +80,9 @@ func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 
 // measured measures the track of a clip with what the coach gave and corrected. A panic,
 // which would be a fault of the program and not of the clip, becomes an error.
-func (d *Desk) measured(clip archive.Clip, track *vision.Track, doc json.RawMessage) (a *screening.Analysis, err error) {
+func (d *Desk) measured(
+	clip archive.Clip, track *vision.Track, doc json.RawMessage,
+) (a *screening.Analysis, err error) {
 	before, err := d.Analysis(clip)
 	if err != nil {
 		return nil, err
@@ -94,7 +96,8 @@ func (d *Desk) measured(clip archive.Clip, track *vision.Track, doc json.RawMess
 		return nil, refusal.Badf("%v", err)
 	}
 	order := d.orderOf(clip)
-	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS} // no athlete: the name stands in the archive's row
+	// no athlete: the name stands in the archive's row
+	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS}
 	if !corrections.Empty() {
 		opt.Corrections = corrections
 	}
@@ -103,7 +106,8 @@ func (d *Desk) measured(clip archive.Clip, track *vision.Track, doc json.RawMess
 	defer func() {
 		if v := recover(); v != nil {
 			d.log.Error("measuring again panicked", "stack", string(debug.Stack()))
-			a, err = nil, &refusal.Error{Text: "these corrections cannot be measured", Hint: "undo the last one and try it otherwise", Err: fmt.Errorf("panic: %v", v)}
+			a, err = nil, &refusal.Error{Text: "these corrections cannot be measured",
+				Hint: "undo the last one and try it otherwise", Err: fmt.Errorf("panic: %v", v)}
 		}
 	}()
 	if a, err = d.opt.Measure(info, track, opt); err != nil {
@@ -273,7 +277,8 @@ func (d *Desk) missing(ctx context.Context, c archive.Clip, had []archive.Job) (
 	stills := jobOptions{Stills: true}
 	drawn := slices.ContainsFunc(c.Result.Files, isStill) || slices.ContainsFunc(had, func(j archive.Job) bool {
 		// Another would not help; one that was cancelled said nothing.
-		return optionsOf(j) == stills && j.State != archive.JobCancelled && (j.State == archive.JobWaiting || !j.CreatedAt.Before(c.Result.CreatedAt))
+		return optionsOf(j) == stills && j.State != archive.JobCancelled &&
+			(j.State == archive.JobWaiting || !j.CreatedAt.Before(c.Result.CreatedAt))
 	})
 	if drawn {
 		return archive.Job{}, stills, nil

@@ -16,7 +16,8 @@ import (
 )
 
 // ReportFiles are the files of a comparison that are made when they are asked for.
-var ReportFiles = []string{"report.html", "athlete.html", "coach.pdf", "athlete.pdf", "curves.svg", "overlay.png", "sidebyside.mp4"}
+var ReportFiles = []string{"report.html", "athlete.html", "coach.pdf", "athlete.pdf", "curves.svg", "overlay.png",
+	"sidebyside.mp4"}
 
 // reportFolder begins the names of all files of reports.
 const reportFolder = "made-"
@@ -65,7 +66,8 @@ func (d *Desk) MakeReport(ctx context.Context, comparisonID, name string, blurFa
 			return &refusal.Error{Kind: refusal.Conflict, Text: "clips of this comparison are being measured again", Hint: "ask for the report when that is done"}
 		}
 		made := c.key
-		job, err := d.addJob(ctx, archive.Job{ComparisonID: c.ID, Kind: archive.JobReport}, jobOptions{BlurFace: blurFace, Video: isVideo(name)})
+		job, err := d.addJob(ctx, archive.Job{ComparisonID: c.ID, Kind: archive.JobReport},
+			jobOptions{BlurFace: blurFace, Video: isVideo(name)})
 		if err == nil {
 			job, err = d.Queue.Wait(ctx, job.ID)
 		}
@@ -82,10 +84,12 @@ func (d *Desk) MakeReport(ctx context.Context, comparisonID, name string, blurFa
 			return err
 		}
 		if c.Report(name, blurFace).Name == "" && c.key == made {
-			return &refusal.Error{Kind: refusal.Missing, Text: "this comparison has no such file", Hint: "it may be that the clips show nothing to draw in it"}
+			return &refusal.Error{Kind: refusal.Missing, Text: "this comparison has no such file",
+				Hint: "it may be that the clips show nothing to draw in it"}
 		}
 	}
-	return &refusal.Error{Kind: refusal.Conflict, Text: "a clip was corrected while the report was being made", Hint: "ask for it again"}
+	return &refusal.Error{Kind: refusal.Conflict, Text: "a clip was corrected while the report was being made",
+		Hint: "ask for it again"}
 }
 
 // cancelReports ends the reports that are wanted of a comparison.
@@ -162,7 +166,9 @@ func (d *Desk) keepReport(ctx context.Context, of Compared, blurFace bool, dir s
 		return err
 	}
 	// What was made of other numbers or under another name goes.
-	kept := slices.DeleteFunc(c.Files, func(f archive.File) bool { return isReport(f) && !strings.HasPrefix(f.Name, reportFolder+c.key+"/") })
+	kept := slices.DeleteFunc(c.Files, func(f archive.File) bool {
+		return isReport(f) && !strings.HasPrefix(f.Name, reportFolder+c.key+"/")
+	})
 	for _, f := range files {
 		if f.Name = c.folderOf(blurFace) + f.Name; FileOf(kept, f.Name).Name == "" {
 			kept = append(kept, f)

@@ -47,7 +47,8 @@ func jobOrder(a, b archive.Job) int {
 		case j.State == archive.JobRunning:
 			return 0
 		case j.State == archive.JobWaiting:
-			return 1 + slices.Index([]string{archive.JobMeasure, archive.JobReport, archive.JobAnalyze, archive.JobRender}, j.Kind)
+			return 1 + slices.Index([]string{archive.JobMeasure, archive.JobReport, archive.JobAnalyze, archive.JobRender},
+				j.Kind)
 		}
 		return 5
 	}

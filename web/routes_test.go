@@ -88,7 +88,8 @@ func TestEachRouteIsGuarded(t *testing.T) {
 			method = "PUT"
 		}
 		w := b.send(method, r.address(), nil, nil)
-		if refused := w.Code == http.StatusUnauthorized && strings.Contains(w.Body.String(), "log in first"); refused != (r.needs == needsSession) {
+		if refused := w.Code == http.StatusUnauthorized && strings.Contains(w.Body.String(),
+			"log in first"); refused != (r.needs == needsSession) {
 			t.Errorf("%s without the password: %d %.100s", r.pattern(), w.Code, w.Body)
 		}
 		if method == "GET" {

@@ -389,7 +389,8 @@ func (q *Queue) room(jobs []archive.Job) error {
 	if n < q.opt.Most {
 		return nil
 	}
-	return &refusal.Error{Kind: refusal.Busy, Text: fmt.Sprintf("%d clips wait already", n), Hint: "let some of them finish, then add more", Retry: time.Minute}
+	return &refusal.Error{Kind: refusal.Busy, Text: fmt.Sprintf("%d clips wait already", n),
+		Hint: "let some of them finish, then add more", Retry: time.Minute}
 }
 
 // Add puts a job into the queue: its clip or comparison, its kind and its options are
@@ -409,7 +410,8 @@ func (q *Queue) Add(ctx context.Context, job archive.Job, limited bool) (archive
 	shared := job.Kind == archive.JobAnalyze || job.Kind == archive.JobReport
 	added, err := q.opt.Archive.AddJob(ctx, job, func(unfinished []archive.Job) (*archive.Job, error) {
 		for _, j := range unfinished {
-			if j.ClipID != job.ClipID || j.ComparisonID != job.ComparisonID || j.Kind != job.Kind || !bytes.Equal(j.Options, job.Options) {
+			if j.ClipID != job.ClipID || j.ComparisonID != job.ComparisonID || j.Kind != job.Kind || !bytes.Equal(j.Options,
+				job.Options) {
 				continue
 			}
 			if j.State == archive.JobWaiting || shared && !over[j.ID] {

@@ -53,7 +53,8 @@ func newBench(t *testing.T) *bench {
 	if err != nil {
 		t.Fatal(err)
 	}
-	clip, _, err := a.AddClip(t.Context(), archive.Clip{VisitID: visit.ID, AthleteID: who.ID, Name: "slow.mp4", SHA256: file.SHA256})
+	clip, _, err := a.AddClip(t.Context(), archive.Clip{VisitID: visit.ID, AthleteID: who.ID, Name: "slow.mp4",
+		SHA256: file.SHA256})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -64,7 +65,8 @@ func newBench(t *testing.T) *bench {
 // add adds an analysis with options of its own.
 func (b *bench) add(n int) string {
 	b.Helper()
-	j, err := b.Add(b.Context(), archive.Job{ClipID: b.clip, Kind: archive.JobAnalyze, Options: fmt.Appendf(nil, `{"n":%d}`, n)}, true)
+	j, err := b.Add(b.Context(), archive.Job{ClipID: b.clip, Kind: archive.JobAnalyze, Options: fmt.Appendf(nil,
+		`{"n":%d}`, n)}, true)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -147,10 +149,13 @@ func TestEnds(t *testing.T) {
 		{"done", nil, false, 1, archive.JobDone, "", ""},
 		{"done, as it was cancelled", nil, true, 1, archive.JobDone, "", ""},
 		{"cancelled", context.Canceled, true, 1, archive.JobCancelled, "", ""},
-		{"refused", &refusal.Error{Text: "nobody is there", Hint: "film somebody"}, false, 1, archive.JobFailed, "nobody is there", "film somebody"},
-		{"crashed", &refusal.Error{Text: "it ended", Hint: "copy it", Err: work.ErrEnded}, false, 2, archive.JobFailed, "it ended, twice: the clip was put aside", "copy it"},
+		{"refused", &refusal.Error{Text: "nobody is there", Hint: "film somebody"}, false, 1, archive.JobFailed,
+			"nobody is there", "film somebody"},
+		{"crashed", &refusal.Error{Text: "it ended", Hint: "copy it", Err: work.ErrEnded}, false, 2, archive.JobFailed,
+			"it ended, twice: the clip was put aside", "copy it"},
 		{"a fault", errors.New("/secret"), false, 1, archive.JobFailed, "something went wrong that should not", ""},
-		{"a full disk", fmt.Errorf("writing: %w", archive.ErrDiskFull), false, 1, archive.JobFailed, "the disk is full", "make room and try again; nothing that was kept is lost"},
+		{"a full disk", fmt.Errorf("writing: %w", archive.ErrDiskFull), false, 1, archive.JobFailed, "the disk is full",
+			"make room and try again; nothing that was kept is lost"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			b := newBench(t)
@@ -207,7 +212,8 @@ func TestAdd(t *testing.T) {
 	b.add(3)
 	var full *refusal.Error
 	job := archive.Job{ClipID: b.clip, Kind: archive.JobRender, Options: []byte(`{}`)}
-	if _, err := b.Add(t.Context(), job, true); !errors.As(err, &full) || full.Kind != refusal.Busy || b.Room(t.Context()) == nil {
+	if _, err := b.Add(t.Context(), job, true); !errors.As(err, &full) || full.Kind != refusal.Busy ||
+		b.Room(t.Context()) == nil {
 		t.Errorf("a fourth job: %v", err)
 	}
 	if _, err := b.Add(t.Context(), job, false); err != nil {
@@ -227,7 +233,8 @@ func TestAdd(t *testing.T) {
 	b.mu.Lock()
 	b.current.cancelled = true // as Cancel does, but the job does not end yet
 	b.mu.Unlock()
-	next, err := b.Add(t.Context(), archive.Job{ClipID: b.clip, Kind: archive.JobAnalyze, Options: []byte(`{"n":1}`)}, false)
+	next, err := b.Add(t.Context(), archive.Job{ClipID: b.clip, Kind: archive.JobAnalyze, Options: []byte(`{"n":1}`)},
+		false)
 	if err != nil || next.ID == first {
 		t.Errorf("a job that is being cancelled was taken for one that runs (%v)", err)
 	}

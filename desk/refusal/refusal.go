@@ -62,7 +62,8 @@ func Badf(format string, args ...any) *Error {
 // that; any other error it returns as it is.
 func NoSuch(what string, err error) error {
 	if errors.Is(err, archive.ErrNotFound) || errors.Is(err, archive.ErrInvalid) {
-		return &Error{Kind: Missing, Text: "there is no such " + what, Hint: "it may have been deleted; go back and reload the page"}
+		return &Error{Kind: Missing, Text: "there is no such " + what,
+			Hint: "it may have been deleted; go back and reload the page"}
 	}
 	return err
 }
@@ -91,7 +92,8 @@ func Of(err error) *Error {
 	case is(archive.ErrInvalid):
 		return say(Bad, Plain(err), "")
 	case is(archive.ErrDamaged):
-		return say(Fault, "a file of the archive is damaged or missing", "run holdfast archive check, and restore a backup if it finds more")
+		return say(Fault, "a file of the archive is damaged or missing",
+			"run holdfast archive check, and restore a backup if it finds more")
 	case is(archive.ErrDiskFull, syscall.ENOSPC, syscall.EDQUOT):
 		return say(Full, "the disk is full", "make room and try again; nothing that was kept is lost")
 	case errors.As(err, &clip):
@@ -102,7 +104,8 @@ func Of(err error) *Error {
 	case is(report.ErrCannotWrite, archive.ErrCannotWrite):
 		return say(Fault, "the results cannot be written", "is the disk full, or the data folder read-only?")
 	case is(context.Canceled):
-		return &Error{Kind: Busy, Text: "the server is stopping, or the connection broke", Hint: "try again in a moment", Retry: 5 * time.Second, Err: err}
+		return &Error{Kind: Busy, Text: "the server is stopping, or the connection broke", Hint: "try again in a moment",
+			Retry: 5 * time.Second, Err: err}
 	case is(context.DeadlineExceeded):
 		return &Error{Kind: Busy, Text: "that took too long", Hint: "try again", Retry: 5 * time.Second, Err: err}
 	}

@@ -3,8 +3,8 @@
 //
 // A clip arrives whole (Receive) or in pieces (Begin, Take), and is streamed to
 // the archive's files under the hash of its content (intake.go). Its first bytes
-// decide whether it can be a video, its whole structure whether it is kept; the name that came with it is shown and never
-// becomes a path.
+// decide whether it can be a video, its whole structure whether it is kept; the name that came with
+// it is shown and never becomes a path.
 //
 // What comes in pieces is collected in the folder uploads of the data folder, beside
 // a description of each clip (pieces.go). It outlives the server and the page:
@@ -81,7 +81,8 @@ func looksLikeVideo(head []byte) bool {
 		return len(head) >= at+len(what) && string(head[at:at+len(what)]) == what
 	}
 	switch {
-	case has(4, "ftyp"), has(4, "moov"), has(4, "mdat"), has(4, "wide"), has(4, "free"), has(4, "skip"), has(4, "pnot"): // MP4, MOV, 3GP
+	// MP4, MOV, 3GP
+	case has(4, "ftyp"), has(4, "moov"), has(4, "mdat"), has(4, "wide"), has(4, "free"), has(4, "skip"), has(4, "pnot"):
 		return !has(8, "avif") && !has(8, "heic") && !has(8, "heix") && !has(8, "mif1") && !has(8, "M4A ")
 	case has(0, "\x1a\x45\xdf\xa3"): // Matroska, WebM
 	case has(0, "RIFF") && has(8, "AVI "):
@@ -99,7 +100,8 @@ func looksLikeVideo(head []byte) bool {
 func wholeVideo(f io.ReaderAt, sizeBytes int64) error {
 	err := vision.CheckContainer(f, sizeBytes)
 	if errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo) {
-		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err), Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI", Err: err}
+		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err),
+			Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI", Err: err}
 	}
 	return err
 }
@@ -118,7 +120,8 @@ func notAVideo(head []byte) error {
 	case strings.HasPrefix(kind, "text/"), strings.HasPrefix(kind, "application/pdf"):
 		what = "the file is a document, not a video"
 	}
-	return &refusal.Error{Kind: refusal.WrongType, Text: what, Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI"}
+	return &refusal.Error{Kind: refusal.WrongType, Text: what,
+		Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI"}
 }
 
 // Broken says that an upload ended in the middle, where that is not said already.
@@ -127,11 +130,14 @@ func Broken(err error) error {
 	if errors.As(err, &tooBig) || errors.Is(err, context.Canceled) || errors.Is(err, errStalled) {
 		return err
 	}
-	return &refusal.Error{Kind: refusal.Bad, Text: "the upload broke off or is damaged", Hint: "send it again; nothing of it was kept", Err: err}
+	return &refusal.Error{Kind: refusal.Bad, Text: "the upload broke off or is damaged",
+		Hint: "send it again; nothing of it was kept", Err: err}
 }
 
 // Receive puts one file into the archive and its job into the queue.
-func (in *Intake) Receive(ctx context.Context, from io.Reader, name string, fields desk.ClipFields) (desk.Added, error) {
+func (in *Intake) Receive(
+	ctx context.Context, from io.Reader, name string, fields desk.ClipFields,
+) (desk.Added, error) {
 	head := make([]byte, headBytes)
 	n, err := io.ReadFull(from, head)
 	head = head[:n]
@@ -156,7 +162,8 @@ func (in *Intake) Receive(ctx context.Context, from io.Reader, name string, fiel
 }
 
 func (in *Intake) tooLarge(err error) error {
-	return &refusal.Error{Kind: refusal.TooLarge, Text: fmt.Sprintf("the clip is larger than %s", refusal.Size(in.opt.Desk.Limits.ClipBytes)),
+	return &refusal.Error{Kind: refusal.TooLarge, Text: fmt.Sprintf("the clip is larger than %s",
+		refusal.Size(in.opt.Desk.Limits.ClipBytes)),
 		Hint: "cut it to the movement, or film at a lower resolution", Err: err}
 }
 

@@ -220,7 +220,8 @@ func (in *Intake) begin(about About, athlete string) (*partial, func(), error) {
 		if len(in.partial) >= in.opt.Partial && !in.dropIdle() {
 			in.mu.Unlock()
 			return nil, nil, &refusal.Error{
-				Kind: refusal.Busy, Text: "too many uploads are unfinished", Hint: "let some of them finish, then try again", Retry: time.Minute}
+				Kind: refusal.Busy, Text: "too many uploads are unfinished",
+				Hint: "let some of them finish, then try again", Retry: time.Minute}
 		}
 		about.ID = uuid.NewString()
 		p = &partial{path: filepath.Join(in.opt.Dir, about.ID+archive.UploadPart), begun: in.opt.Now(), patience: emptyUpload}
@@ -256,7 +257,8 @@ func (p *partial) gone() bool {
 // there are several. The lock is held.
 func (in *Intake) sameFile(about About, athlete string) (found *partial) {
 	for _, p := range in.partial {
-		same := about.LastModified != 0 && p.LastModified == about.LastModified && p.Size == about.Size && p.Name == about.Name && p.Visit == about.Visit
+		same := about.LastModified != 0 && p.LastModified == about.LastModified && p.Size == about.Size &&
+			p.Name == about.Name && p.Visit == about.Visit
 		if p.Athlete != "" {
 			same = same && p.Athlete == about.Athlete
 		} else {
@@ -356,9 +358,11 @@ func (in *Intake) ForgetDeleted(ctx context.Context) {
 }
 
 var (
-	errNoUpload   = &refusal.Error{Kind: refusal.Missing, Text: "this upload is not known any more", Hint: "send the clip again from the start"}
+	errNoUpload = &refusal.Error{Kind: refusal.Missing, Text: "this upload is not known any more",
+		Hint: "send the clip again from the start"}
 	errTooMuch    = refusal.Badf("more bytes came than the upload was to have")
-	errBusyUpload = &refusal.Error{Kind: refusal.Conflict, Text: "a piece of this upload is still coming in", Hint: "wait a moment and go on", Retry: time.Second}
+	errBusyUpload = &refusal.Error{Kind: refusal.Conflict, Text: "a piece of this upload is still coming in",
+		Hint: "wait a moment and go on", Retry: time.Second}
 )
 
 // take finds an upload and keeps it from being forgotten until it is given back.
@@ -488,7 +492,8 @@ func (in *Intake) Take(ctx context.Context, id string, piece Piece) (now State, 
 	}
 	defer give()
 	if piece.At != p.offset {
-		return p.state(), nil, &refusal.Error{Kind: refusal.Conflict, Text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), Hint: "go on from there"}
+		return p.state(), nil, &refusal.Error{Kind: refusal.Conflict,
+			Text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), Hint: "go on from there"}
 	}
 	if piece.Bytes > p.Size-p.offset {
 		return p.state(), nil, errTooMuch
@@ -547,7 +552,8 @@ func brokenPiece(err error) error {
 	case errors.As(err, &tooBig):
 		return errTooMuch
 	case errors.Is(err, os.ErrDeadlineExceeded):
-		return &refusal.Error{Kind: refusal.Busy, Text: "nothing came for too long", Hint: "go on from where it stopped", Retry: time.Second, Err: err}
+		return &refusal.Error{Kind: refusal.Busy, Text: "nothing came for too long", Hint: "go on from where it stopped",
+			Retry: time.Second, Err: err}
 	}
 	return &refusal.Error{Kind: refusal.Bad, Text: "the connection broke", Hint: "go on from where it broke", Err: err}
 }

@@ -42,12 +42,16 @@ type Place struct {
 // Enter gives an upload its place, that of one which stands still when there is no other:
 // a reader of its body, of which deadline sets how long the next bytes may take. leave gives
 // the place back.
-func (in *Intake) Enter(ctx context.Context, body io.Reader, deadline func(time.Time) error) (p *Place, leave func(), err error) {
+func (in *Intake) Enter(
+	ctx context.Context, body io.Reader, deadline func(time.Time) error,
+) (p *Place, leave func(), err error) {
 	return in.enter(ctx, body, deadline, nil)
 }
 
 // enter is Enter for the next piece of an upload, or for a whole one.
-func (in *Intake) enter(ctx context.Context, body io.Reader, deadline func(time.Time) error, of *partial) (*Place, func(), error) {
+func (in *Intake) enter(
+	ctx context.Context, body io.Reader, deadline func(time.Time) error, of *partial,
+) (*Place, func(), error) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	if len(in.places) >= in.opt.Incoming && !in.evict() {

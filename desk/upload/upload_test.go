@@ -33,7 +33,8 @@ func newIntake(t testing.TB, change func(*Options)) *Intake {
 	if err != nil {
 		t.Fatal(err)
 	}
-	opt := Options{Desk: d, Dir: filepath.Join(dir, archive.UploadsFolder), Now: time.Now, Pause: time.Minute, Writing: 4, Incoming: 256, Partial: 32}
+	opt := Options{Desk: d, Dir: filepath.Join(dir, archive.UploadsFolder), Now: time.Now, Pause: time.Minute, Writing: 4,
+		Incoming: 256, Partial: 32}
 	if change != nil {
 		change(&opt)
 	}
@@ -120,7 +121,8 @@ func TestSlowUploadsMakeRoom(t *testing.T) {
 	clock := &movedClock{now: time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)}
 	in := newIntake(t, func(o *Options) { o.Now, o.Partial = clock.read, 3 })
 	begin := func(name string, bytes int) (string, error) {
-		at, err := in.Begin(t.Context(), About{Name: name, Size: int64(bytes), LastModified: 1, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
+		at, err := in.Begin(t.Context(), About{Name: name, Size: int64(bytes), LastModified: 1,
+			ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
 		return at.ID, err
 	}
 	const half = minUploadBytesPerS * 100
@@ -133,7 +135,8 @@ func TestSlowUploadsMakeRoom(t *testing.T) {
 		ids = append(ids, id)
 	}
 	content := "\x00\x00\x00\x10ftypmp42" + strings.Repeat("x", half)
-	if at, _, err := in.Take(t.Context(), ids[0], Piece{Bytes: half, Body: io.NopCloser(strings.NewReader(content[:half])), Deadline: noLimit}); err != nil || at.Offset != half {
+	if at, _, err := in.Take(t.Context(), ids[0], Piece{Bytes: half,
+		Body: io.NopCloser(strings.NewReader(content[:half])), Deadline: noLimit}); err != nil || at.Offset != half {
 		t.Fatal(at, err)
 	}
 	drips, give, err := in.take(ids[2])
@@ -170,7 +173,8 @@ func TestSlowUploadsMakeRoom(t *testing.T) {
 func TestDeletionSparesWhatBegins(t *testing.T) {
 	in := newIntake(t, nil)
 	in.mu.Lock()
-	p := &partial{About: About{ID: "new", ClipFields: desk.ClipFields{AthleteName: "Another Example"}}, path: filepath.Join(in.opt.Dir, "new"), busy: true}
+	p := &partial{About: About{ID: "new", ClipFields: desk.ClipFields{AthleteName: "Another Example"}},
+		path: filepath.Join(in.opt.Dir, "new"), busy: true}
 	in.partial["new"] = p // its file is not there yet
 	in.mu.Unlock()
 	in.ForgetDeleted(t.Context())

@@ -173,7 +173,8 @@ func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 	}
 	// The athlete's name stays in the archive's own row: who is renamed is renamed everywhere.
 	a, track, err := screening.AnalyzeClip(ctx, clip, screening.Options{
-		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, MaxMinutes: o.Limits.ClipMinutes, Progress: s.progress,
+		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS,
+		MaxMinutes: o.Limits.ClipMinutes, Progress: s.progress,
 	})
 	if err != nil {
 		return err
@@ -188,12 +189,14 @@ func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 	if err := writeWhole(filepath.Join(result, MeasuredWithFile), in.MeasuredWith().Write); err != nil {
 		return err
 	}
-	if err := writeWhole(filepath.Join(o.Dir, MadeTrack), func(w io.Writer) error { return vision.WriteTrack(w, track) }); err != nil {
+	if err := writeWhole(filepath.Join(o.Dir, MadeTrack),
+		func(w io.Writer) error { return vision.WriteTrack(w, track) }); err != nil {
 		return err
 	}
 	s.say(Line{Event: EventMade, Name: MadeAnalysis})
 	if err := pageVideo(ctx, clip, filepath.Join(o.Dir, MadeWebVideo), s.progress); err != nil {
-		return &refusal.Error{Text: "the clip is measured, but its video for the page could not be made", Hint: "retry; if it stays, run holdfast doctor", Err: err}
+		return &refusal.Error{Text: "the clip is measured, but its video for the page could not be made",
+			Hint: "retry; if it stays, run holdfast doctor", Err: err}
 	}
 	s.say(Line{Event: EventMade, Name: MadeWebVideo})
 	return nil

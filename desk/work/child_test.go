@@ -52,11 +52,15 @@ func TestWorkRefuses(t *testing.T) {
 		{"no end", strings.Repeat("x", maxOrderBytes+10), true, "", false},
 		{"no clip", order(Order{Kind: KindAnalyze}), false, "names no clip", false},
 		{"unknown work", order(Order{Kind: "cook", Clips: []Clip{{}}}), false, "cook", false},
-		{"no file", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: filepath.Join(dir, "none")}}}), false, "no such file", true},
+		{"no file", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: filepath.Join(dir, "none")}}}), false,
+			"no such file", true},
 		{"a text", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: text}}}), false, "cannot be read", true},
-		{"too long", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: clip}}, Limits: orderLimits{ClipMinutes: 0.1}}), false, "too long", true},
-		{"too large", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: clip}}, Limits: orderLimits{FramePx: 1000}}), false, "too large", true},
-		{"no analysis", order(Order{Kind: KindVideo, Dir: dir, Clips: []Clip{{Analysis: text}}}), false, "cannot be read", true},
+		{"too long", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: clip}},
+			Limits: orderLimits{ClipMinutes: 0.1}}), false, "too long", true},
+		{"too large", order(Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Path: clip}},
+			Limits: orderLimits{FramePx: 1000}}), false, "too large", true},
+		{"no analysis", order(Order{Kind: KindVideo, Dir: dir, Clips: []Clip{{Analysis: text}}}), false, "cannot be read",
+			true},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -90,13 +94,15 @@ func TestProgressIsThinned(t *testing.T) {
 	if len(lines) < 8 || len(lines) > 20 {
 		t.Errorf("%d lines for 1001 steps of a second", len(lines))
 	}
-	if !strings.Contains(lines[0], `"total":1000`) || !strings.Contains(lines[len(lines)-2], `"done":1000`) || !strings.Contains(lines[len(lines)-1], "pictures") {
+	if !strings.Contains(lines[0], `"total":1000`) || !strings.Contains(lines[len(lines)-2], `"done":1000`) ||
+		!strings.Contains(lines[len(lines)-1], "pictures") {
 		t.Errorf("lines %q", lines)
 	}
 }
 
 func TestTempoOf(t *testing.T) {
-	for name, ok := range map[string]bool{"": true, "slow": true, "fast": true, "jump": true, "Slow": false, "unknown": false} {
+	for name, ok := range map[string]bool{"": true, "slow": true, "fast": true, "jump": true, "Slow": false,
+		"unknown": false} {
 		if _, err := TempoOf(name); (err == nil) != ok {
 			t.Errorf("tempo %q: %v", name, err)
 		}

@@ -19,7 +19,8 @@ func TestReportOfAStoredComparison(t *testing.T) {
 		t.Skip("left to the full run: it decodes clips")
 	}
 	dir := t.TempDir()
-	order := Order{Kind: KindCompare, Dir: filepath.Join(dir, "made"), Athlete: "Sam Example", Date: "2025-05-02", Comparison: filepath.Join(dir, "comparison.json")}
+	order := Order{Kind: KindCompare, Dir: filepath.Join(dir, "made"), Athlete: "Sam Example", Date: "2025-05-02",
+		Comparison: filepath.Join(dir, "comparison.json")}
 	write := func(path string, v any) {
 		t.Helper()
 		f, err := os.Create(path)

@@ -24,7 +24,8 @@ func wallsOf(l confine.Level) []Wall {
 	files := Wall{Text: "the processes that read clips can read all files of this user: this system has no Landlock",
 		Remedy: "use Linux 5.13 or newer, with landlock among the security modules that it starts with (lsm=)"}
 	if l.Files > 0 {
-		files = Wall{Stands: true, Text: fmt.Sprintf("the processes that read clips can open no other file (Landlock %d)", l.Files)}
+		files = Wall{Stands: true, Text: fmt.Sprintf("the processes that read clips can open no other file (Landlock %d)",
+			l.Files)}
 	}
 	calls := Wall{Text: "the processes that read clips can make every system call of this user: this system filters none",
 		Remedy: "use Linux with seccomp, on amd64 or arm64"}

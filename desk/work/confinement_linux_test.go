@@ -28,12 +28,14 @@ func TestConfinementSaysWhatChildrenGet(t *testing.T) {
 			t.Errorf("a child can reach the network %s", name)
 		}
 	}
-	if w := networkWallOf(syscall.EPERM); w.Stands || !strings.Contains(w.Text, "operation not permitted") || w.Remedy == "" {
+	if w := networkWallOf(syscall.EPERM); w.Stands || !strings.Contains(w.Text, "operation not permitted") ||
+		w.Remedy == "" {
 		t.Errorf("a refusal is told as %+v", w)
 	}
 	for _, l := range []confine.Level{{}, {Files: 7}, {Calls: true}, {Files: 7, Calls: true}} {
 		files, calls := wallsOf(l)[0], wallsOf(l)[1]
-		if files.Stands != (l.Files > 0) || calls.Stands != l.Calls || files.Stands == (files.Remedy != "") || calls.Stands == (calls.Remedy != "") {
+		if files.Stands != (l.Files > 0) || calls.Stands != l.Calls || files.Stands == (files.Remedy != "") ||
+			calls.Stands == (calls.Remedy != "") {
 			t.Errorf("%+v is told as %+v and %+v", l, files, calls)
 		}
 	}

@@ -96,7 +96,8 @@ func TestConfinedWorkIsDone(t *testing.T) {
 		t.Skip("left to the full run: it runs the network")
 	}
 	clip := filepath.Join(t.TempDir(), "fast.mp4") // one rep
-	cut := exec.Command("ffmpeg", "-v", "error", "-nostdin", "-t", "3.4", "-i", filepath.Join("..", "..", "testdata", "clips", "fast_30.mp4"), "-c", "copy", clip)
+	cut := exec.Command("ffmpeg", "-v", "error", "-nostdin", "-t", "3.4", "-i", filepath.Join("..", "..", "testdata",
+		"clips", "fast_30.mp4"), "-c", "copy", clip)
 	if said, err := cut.CombinedOutput(); err != nil {
 		t.Fatalf("cutting a clip: %v: %s", err, said)
 	}
@@ -126,7 +127,8 @@ func TestStoredManifestIsRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	last, err := doOrder(t, string(order)+"\n")
-	if err != nil || last.Event != EventFailed || strings.Contains(last.Error, path) || strings.Contains(last.Error, "/proc") {
+	if err != nil || last.Event != EventFailed || strings.Contains(last.Error, path) || strings.Contains(last.Error,
+		"/proc") {
 		t.Errorf("%v: it says %+v", err, last)
 	}
 }

@@ -82,7 +82,8 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 	defer runtime.UnlockOSThread()
 	c, err := k.start(order)
 	if err != nil {
-		return &refusal.Error{Text: "the work could not be started", Hint: "try again; if it stays, run holdfast doctor", Err: err}
+		return &refusal.Error{Text: "the work could not be started", Hint: "try again; if it stays, run holdfast doctor",
+			Err: err}
 	}
 	defer c.end()
 	deadline := time.NewTimer(k.Limits.Time)
@@ -107,9 +108,11 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 			}
 			switch line.Event {
 			case EventClip:
-				deadline.Reset(k.Limits.Time + time.Duration(min(line.Frames, screening.MostFrames(k.Limits.ClipMinutes)))*k.Limits.PerFrame)
+				deadline.Reset(k.Limits.Time + time.Duration(min(line.Frames,
+					screening.MostFrames(k.Limits.ClipMinutes)))*k.Limits.PerFrame)
 			case EventFailed:
-				failed = &refusal.Error{Kind: refusal.NotMeasurable, Text: printable.Line(line.Error), Hint: printable.Line(line.Hint)}
+				failed = &refusal.Error{Kind: refusal.NotMeasurable, Text: printable.Line(line.Error),
+					Hint: printable.Line(line.Hint)}
 			case EventDone:
 				done = true
 			default:
@@ -126,10 +129,12 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 			stop(ctx.Err())
 			ctx = context.WithoutCancel(ctx)
 		case <-deadline.C:
-			stop(ended("it took too long and was stopped", "cut the clip to the movement, or film at a lower resolution", ErrEnded))
+			stop(ended("it took too long and was stopped", "cut the clip to the movement, or film at a lower resolution",
+				ErrEnded))
 		case <-watch.C:
 			if used := groupMemory(c.pid()); used > k.Limits.MemoryBytes {
-				stop(ended(fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped", refusal.Size(k.Limits.MemoryBytes)),
+				stop(ended(fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped",
+					refusal.Size(k.Limits.MemoryBytes)),
 					"film at a lower resolution, or cut the clip to the movement", ErrEnded))
 			}
 		}
@@ -148,7 +153,8 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 		err = errors.New("it ended without a word")
 	}
 	return ended("the program that reads the clip ended before it was done",
-		"the clip may be damaged: copy it from the phone again and retry; the other clips are not touched", fmt.Errorf("%w: %w", ErrEnded, err))
+		"the clip may be damaged: copy it from the phone again and retry; the other clips are not touched",
+		fmt.Errorf("%w: %w", ErrEnded, err))
 }
 
 func ended(text, hint string, err error) error {

@@ -138,7 +138,8 @@ func fakeWorker(limits Limits, as string) *Worker {
 	limits.ClipMinutes, limits.FramePx = screening.DefaultMaxMinutes, 50_000_000
 	limits.MemoryBytes, limits.Time = cmp.Or(limits.MemoryBytes, 4e9), cmp.Or(limits.Time, 5*time.Minute)
 	limits.PerFrame = cmp.Or(limits.PerFrame, 500*time.Millisecond)
-	return &Worker{Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=" + as}, Limits: limits, Log: slog.New(slog.DiscardHandler)}
+	return &Worker{Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=" + as}, Limits: limits,
+		Log: slog.New(slog.DiscardHandler)}
 }
 
 func TestWorkerEnds(t *testing.T) {
@@ -166,7 +167,8 @@ func TestWorkerEnds(t *testing.T) {
 		t.Run(tt.clip, func(t *testing.T) {
 			t.Parallel()
 			var stages []string
-			err := fakeWorker(tt.limits, "work").Run(t.Context(), Order{Kind: KindAnalyze, Dir: t.TempDir(), Clips: []Clip{{Name: tt.clip}}}, func(l Line) error {
+			err := fakeWorker(tt.limits, "work").Run(t.Context(), Order{Kind: KindAnalyze, Dir: t.TempDir(),
+				Clips: []Clip{{Name: tt.clip}}}, func(l Line) error {
 				stages = append(stages, l.Stage+l.Name)
 				return nil
 			})
@@ -189,7 +191,8 @@ func TestWorkerLimitOfTheKernel(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it starts programs")
 	}
-	order, err := json.Marshal(Order{Kind: KindAnalyze, Dir: t.TempDir(), Clips: []Clip{{Name: "limited.mp4"}}, Limits: orderLimits{DataBytes: 600 << 20}})
+	order, err := json.Marshal(Order{Kind: KindAnalyze, Dir: t.TempDir(), Clips: []Clip{{Name: "limited.mp4"}},
+		Limits: orderLimits{DataBytes: 600 << 20}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +226,8 @@ func TestWorkerEndsTheGroup(t *testing.T) {
 			ctx, cancel := context.WithCancel(t.Context())
 			defer cancel()
 			grandchild := 0
-			err := fakeWorker(Limits{}, "work").Run(ctx, Order{Kind: KindAnalyze, Dir: t.TempDir(), Clips: []Clip{{Name: "group.mp4"}}}, func(l Line) error {
+			err := fakeWorker(Limits{}, "work").Run(ctx, Order{Kind: KindAnalyze, Dir: t.TempDir(),
+				Clips: []Clip{{Name: "group.mp4"}}}, func(l Line) error {
 				if l.Stage != "grandchild" {
 					return nil
 				}
@@ -252,7 +256,8 @@ func fakeServer() int {
 		return 1
 	}
 	defer os.RemoveAll(dir)
-	_ = fakeWorker(Limits{}, "work").Run(context.Background(), Order{Kind: KindAnalyze, Dir: dir, Clips: []Clip{{Name: "group.mp4"}}}, func(l Line) error {
+	_ = fakeWorker(Limits{}, "work").Run(context.Background(), Order{Kind: KindAnalyze, Dir: dir,
+		Clips: []Clip{{Name: "group.mp4"}}}, func(l Line) error {
 		fmt.Println(l.Stage)
 		return nil
 	})
