@@ -1,3 +1,3 @@
 package queue
 
-import _ "holdfast/desk" // want `holdfast/desk/queue must not import holdfast/desk: the rooms of desk import in the order desk -> .* -> refusal`
+import _ "holdfast/desk" // want `holdfast/desk/queue must not import holdfast/desk: the rooms of desk import in the order upload -> desk -> .* -> refusal`
