@@ -139,6 +139,12 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 			}
 		}
 	}
+	return k.outcome(c, done, stopped, failed)
+}
+
+// outcome says how the work of a child went that is gone: done is what it said itself,
+// stopped why it was ended, failed what it said was in the way.
+func (k *Worker) outcome(c *child, done bool, stopped, failed error) error {
 	switch {
 	case stopped != nil:
 		return stopped
@@ -148,7 +154,7 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 		return nil
 	}
 	k.Log.Debug("a child process ended before its work was done", "state", c.state, "said", c.said.String())
-	err = c.state
+	err := c.state
 	if err == nil {
 		err = errors.New("it ended without a word")
 	}
