@@ -20,10 +20,11 @@ const (
 
 // Condition is how reps were done, and where that stands between easy and hard.
 type Condition struct {
-	Key   string // in documents
-	Axis  Axis
-	Rank  int    // on its axis, the easiest 1
-	Words string // what it is called
+	Key  string // in documents
+	Axis Axis
+	Rank int // on its axis, the easiest 1
+	// Words is what it is called, where only those who filmed it know; else its key has a name.
+	Words string
 }
 
 // Group is reps of one condition, all from one clip.
@@ -43,7 +44,7 @@ func ConditionOf(t events.Tempo) Condition {
 	if t == events.TempoUnknown {
 		return Condition{}
 	}
-	return Condition{Key: t.String(), Axis: axisTempo, Rank: t.Rank(), Words: t.String()}
+	return Condition{Key: t.String(), Axis: axisTempo, Rank: t.Rank()}
 }
 
 // ParseTempo returns the tempo of a key, TempoUnknown for another text.
@@ -76,9 +77,9 @@ func ByTempo(reps []Rep) []Group {
 // States are the conditions in which athletes are filmed other than tempo, by rank. Fresh is
 // the easy end of both axes.
 var States = [...]Condition{
-	{"fresh", AxisLoad, 1, "fresh"},
-	{"loaded", AxisLoad, 2, "loaded"},
-	{"fatigued", AxisFatigue, 3, "fatigued"},
+	{Key: "fresh", Axis: AxisLoad, Rank: 1},
+	{Key: "loaded", Axis: AxisLoad, Rank: 2},
+	{Key: "fatigued", Axis: AxisFatigue, Rank: 3},
 }
 
 // StateOf returns the state of a key; not known for another text.

@@ -26,10 +26,8 @@ type figure struct {
 // Quantity is something that is compared of reps: a row of the tables of angles and
 // positions. Its figures are in its unit.
 type Quantity struct {
-	Key   string // in the documents
-	Unit  Unit
-	Words string // a short English name
-	Plain string // the same for people outside of the trade
+	Key  string // in the documents
+	Unit Unit
 	// Worse says which way a change is a loss: +1 when less is worse, -1 when more is, 0
 	// when both are a change.
 	Worse int
@@ -62,8 +60,8 @@ func (q Quantity) options() stats.Options {
 const DefaultSmallestChangeDeg = 5
 
 // angleRow is the row of an angle: all have the figures of a range of motion in degrees.
-func angleRow(key, words string, worse int) Quantity {
-	return Quantity{Key: key, Unit: Degrees, Words: words, Plain: words, Worse: worse,
+func angleRow(key string, worse int) Quantity {
+	return Quantity{Key: key, Unit: Degrees, Worse: worse,
 		sem: figure{3, "common practice, no source: markerless studies report 4 to 8 degrees of error on a single frame, " +
 			"the greater part of which is the same in both conditions and cancels"},
 		smallest: figure{DefaultSmallestChangeDeg, "common practice, no source: of the size of the smallest change that repeated " +
@@ -75,8 +73,8 @@ func angleRow(key, words string, worse int) Quantity {
 
 // footRow is the row of a position of the foot, whose figures belong to it alone. Shoes and
 // camera differ between occasions, by as much as the error of a reading.
-func footRow(key, words, plain string, worse int, sem, smallest float64) Quantity {
-	return Quantity{Key: key, Unit: PctOfFoot, Words: words, Plain: plain, Worse: worse,
+func footRow(key string, worse int, sem, smallest float64) Quantity {
+	return Quantity{Key: key, Unit: PctOfFoot, Worse: worse,
 		sem:        figure{sem, "clips of two bodies"},
 		smallest:   figure{smallest, "common practice, no source"},
 		occasionSD: figure{sem, "as large as the error of a reading; common practice, no source"},
@@ -85,76 +83,37 @@ func footRow(key, words, plain string, worse int, sem, smallest float64) Quantit
 
 // angleTable holds the angles. Signs and zeros are in the package comment.
 var angleTable = [body.NumAngles]Quantity{
-	body.KneeFlexion:       angleRow(body.KneeFlexion.String(), "Knee flexion", 1),
-	body.HipFlexion:        angleRow(body.HipFlexion.String(), "Hip flexion", 1),
-	body.AnkleDorsiflexion: angleRow(body.AnkleDorsiflexion.String(), "Ankle dorsiflexion", 1),
-	body.ShankAngle:        angleRow(body.ShankAngle.String(), "Shank angle", 0),
-	body.TrunkLean:         angleRow(body.TrunkLean.String(), "Trunk lean", 0),
-	body.ThighAngle:        angleRow(body.ThighAngle.String(), "Thigh angle", 0),
-	body.FootPitch:         angleRow(body.FootPitch.String(), "Foot pitch", 0),
+	body.KneeFlexion:       angleRow(body.KneeFlexion.String(), 1),
+	body.HipFlexion:        angleRow(body.HipFlexion.String(), 1),
+	body.AnkleDorsiflexion: angleRow(body.AnkleDorsiflexion.String(), 1),
+	body.ShankAngle:        angleRow(body.ShankAngle.String(), 0),
+	body.TrunkLean:         angleRow(body.TrunkLean.String(), 0),
+	body.ThighAngle:        angleRow(body.ThighAngle.String(), 0),
+	body.FootPitch:         angleRow(body.FootPitch.String(), 0),
 }
 
 // positionTable holds the positions at the bottom: a row each with the angle that those of
-// joints and trunk are read from, and all that is said of them anywhere.
+// joints and trunk are read from.
 var positionTable = [numPositions]struct {
 	Quantity
 	angle body.Angle // or noAngle
-	words Words
 }{
-	PositionSupport: {footRow("support_point", "Support point", "Weight on foot", 0, measure.SupportSEMPct, 15), noAngle, Words{
-		Scale: "heel 0 %, toe 100 %", Less: "toward the heel", More: "toward the toes",
-		ClearlyLess: "nearer the heel", ClearlyMore: "nearer the toes",
-		subject: "The weight over the foot", well: "in place", gone: "moves",
-		Athlete: AthleteWords{"Weight on the foot", "your weight stays over the same part of the foot",
-			"it moves toward the heel", "it moves toward the toes", "to heel", "to toes"}}},
-	PositionHeel: {footRow("heel_rise", "Heel rise", "Heel rise", -1, measure.HeelSEMPct, heelSmallestPct), noAngle, Words{
-		Scale: "% of the foot's length", Less: "less", More: "more", ClearlyLess: "less", ClearlyMore: "more",
-		subject: "The heel", well: "down", gone: "comes up",
-		Athlete: AthleteWords{"Heel on the floor", "your heel stays down",
-			"it stays lower", "it comes up", "kept", "comes up"}}},
-	PositionAnkle: {angleRow("ankle", "Ankle", 1), body.AnkleDorsiflexion, jointWords("ankle", "Ankle", "dorsiflexion")},
-	PositionKnee:  {angleRow("knee", "Knee", 1), body.KneeFlexion, jointWords("knee", "Knee", "flexion")},
-	PositionHip:   {angleRow("hip", "Hip", 1), body.HipFlexion, jointWords("hip", "Hip", "flexion")},
-	PositionTrunk: {angleRow("trunk", "Trunk lean", 0), body.TrunkLean, Words{
-		Scale: "to the vertical", Less: "less", More: "more", ClearlyLess: "leans less", ClearlyMore: "leans more",
-		subject: "The trunk's lean", well: "set", gone: "changes",
-		Athlete: AthleteWords{"Upper body lean", "your upper body keeps its lean",
-			"it leans less", "it leans more", "less lean", "more lean"}}},
+	PositionSupport: {footRow("support_point", 0, measure.SupportSEMPct, 15), noAngle},
+	PositionHeel:    {footRow("heel_rise", -1, measure.HeelSEMPct, heelSmallestPct), noAngle},
+	PositionAnkle:   {angleRow("ankle", 1), body.AnkleDorsiflexion},
+	PositionKnee:    {angleRow("knee", 1), body.KneeFlexion},
+	PositionHip:     {angleRow("hip", 1), body.HipFlexion},
+	PositionTrunk:   {angleRow("trunk", 0), body.TrunkLean},
 }
 
 // noAngle stands for the angle of a position that is read from none.
 const noAngle = body.NumAngles
 
-// Words are what is said of a position beside its name.
-type Words struct {
-	// Scale says what its number counts, under the name: "dorsiflexion".
-	Scale string
-	// Less and More stand behind the number of a change, ClearlyLess and ClearlyMore alone
-	// in place of the verdicts lost and gained.
-	Less, More, ClearlyLess, ClearlyMore string
-	// The ladder's sentence: "The heel" is "down" and "comes up".
-	subject, well, gone string
-	Athlete             AthleteWords
-}
-
-// AthleteWords are for the athlete, without the trade's terms: the title, how it is when
-// all is well, what it does else, and the words beside the signs of both.
-type AthleteWords struct{ Title, Well, Less, More, SignLess, SignMore string }
-
-// jointWords are those of a joint's position.
-func jointWords(name, title, scale string) Words {
-	return Words{Scale: scale, Less: "less", More: "more",
-		ClearlyLess: string(stats.Lost), ClearlyMore: string(stats.Gained),
-		subject: "The " + name + "'s position", well: "there", gone: "is gone",
-		Athlete: AthleteWords{title + " bend", "your " + name + " bends all the way",
-			"it bends less", "it bends more", "less bend", "more bend"}}
-}
-
 // heelSmallestPct is the smallest heel rise that matters, per cent of the foot.
 const heelSmallestPct = 7.0
 
 // unknownQuantity is the row of what is in no table.
-var unknownQuantity = Quantity{Key: "unknown", Words: "Unknown", Plain: "Unknown"}
+var unknownQuantity = Quantity{Key: "unknown"}
 
 // AngleQuantity returns the row of an angle.
 func AngleQuantity(a body.Angle) Quantity {
@@ -170,15 +129,6 @@ func PositionQuantity(p Position) Quantity {
 		return unknownQuantity
 	}
 	return positionTable[p].Quantity
-}
-
-// PositionWords returns what is said of a position.
-func PositionWords(p Position) Words {
-	if p < 0 || p >= numPositions {
-		return Words{Less: "less", More: "more", ClearlyLess: "less", ClearlyMore: "more",
-			Athlete: AthleteWords{unknownQuantity.Words, "it is there", "it is less", "it is more", "less", "more"}}
-	}
-	return positionTable[p].words
 }
 
 // PositionOf returns the position of a joint at the bottom.

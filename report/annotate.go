@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"math"
 
+	"holdfast/kinematics"
 	"holdfast/vision"
 )
 
@@ -227,12 +228,12 @@ func (a *annotator) drawHeader(timeS float64, how shown) {
 	w := float64(c.WidthPx())
 	c.Rect(0, 0, c.WidthPx(), a.picture.Min.Y, ground)
 	mid := float64(a.picture.Min.Y) / 2
-	clock := fmt.Sprintf("%.2f s", timeS)
+	clock := decimal(timeS, 2) + " s"
 	switch {
 	case how.held != nil:
-		clock = "held at " + clock
+		clock = say("held_at", "clock", clock)
 	case how.speed > 0:
-		clock = fmt.Sprintf("1/%.0f speed · %s", 1/how.speed, clock)
+		clock = say("slowed", "speed", 1/how.speed, "clock", clock)
 	}
 	st := vision.TextStyle{SizePx: 14 * u, Color: quiet, AlignX: 1, Middle: true}
 	room := w - 24*u - c.Text(vision.XY{X: w - 9*u, Y: mid}, clock, st)
@@ -243,12 +244,12 @@ func (a *annotator) drawHeader(timeS float64, how shown) {
 	note := ""
 	switch {
 	case a.m.missing(timeS):
-		note = "not tracked"
+		note = say("not_tracked")
 	case a.m.filled(timeS):
-		note = "filled in"
+		note = say("filled_in")
 	default:
 		if r := a.m.rep(timeS); r != nil && r.Partial {
-			note = "rep not whole"
+			note = say("not_whole")
 		}
 	}
 	bold := vision.TextStyle{SizePx: 15 * u, Bold: true, Color: paper, Middle: true}
@@ -268,23 +269,27 @@ func (a *annotator) drawHeader(timeS float64, how shown) {
 	}
 }
 
+// repTitle says which rep, tempo and moment or phase a picture shows.
+func repTitle(r *kinematics.Rep, of int, moment string) string {
+	return say("frame_rep_at", "rep", r.Number, "of", of, "tempo", RepTempo(r), "at", moment)
+}
+
 // title says which rep, tempo and phase a time belongs to.
 func (a *annotator) title(timeS float64) string {
 	n := len(a.m.a.Reps)
 	r := a.m.rep(timeS)
 	switch {
 	case r != nil:
-		s := fmt.Sprintf("Rep %d of %d · %s", r.Number, n, r.TempoWord())
 		if p := phaseAt(r, timeS); p != "" {
-			s += " · " + p
+			return repTitle(r, n, PhaseWord(p))
 		}
-		return s
+		return say("frame_rep", "rep", r.Number, "of", n, "tempo", RepTempo(r))
 	case n == 0:
-		return "No rep found"
+		return say("no_rep")
 	case timeS < a.m.a.Reps[0].StartS:
-		return "Before the first rep"
+		return say("before_reps")
 	case timeS > a.m.a.Reps[n-1].EndS:
-		return "After the last rep"
+		return say("after_reps")
 	}
-	return "Between reps"
+	return say("between_reps")
 }

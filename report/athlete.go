@@ -15,12 +15,13 @@ import (
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 //go:embed athlete.html
 var athleteText string
 
-var athleteTemplate = template.Must(template.New("athlete").Parse(athleteText))
+var athleteTemplate = template.Must(template.New("athlete").Funcs(template.FuncMap{"lang": words.Tag, "say": func(key string) string { return say(key) }}).Parse(athleteText))
 
 // athleteSheet is what the athlete's page says, in few words and without the
 // trade's terms. The HTML page and the PDF are renderings of the same sheet.
@@ -39,26 +40,23 @@ type athleteSheet struct {
 // lookAt is the one thing to look at.
 type lookAt struct{ Title, Text string }
 
-const athleteCaution = "Read from video, for coaching. Not a diagnosis and not a medical device. Warm up, jump on a clear and level floor, and stop if anything hurts; " +
-	"pain and injuries belong to a doctor or physiotherapist. In brackets: the range in which the true number lies 95 times in 100."
-
 // athlete puts the athlete's page together.
 func (p *page) athlete() *athleteSheet {
 	c := p.c
-	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: athleteCaution,
-		Of: "Slow, fast and with a jump", LessTitle: "What gets lost at speed"}
+	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: say("athlete_caution"),
+		Of: say("athlete_of"), LessTitle: say("athlete_less")}
 	if !c.ByTempo() {
-		var words []string
+		var names []string
 		for _, of := range c.Conditions() {
-			words = append(words, of.Words)
+			names = append(names, of.Words)
 		}
-		s.Of, s.LessTitle = capital(strings.Join(words, ", ")), "What gets less"
+		s.Of, s.LessTitle = capital(strings.Join(names, ", ")), say("athlete_less_sides")
 	}
 	for _, q := range []*shot{p.shots.easiest, p.shots.second, p.shots.landing} {
 		if q != nil && q.bare != nil {
 			title := conditionTitle(q.of)
 			s.Pictures = append(s.Pictures, figure{JPEG: q.bare, Title: title,
-				Alt: "You at the lowest point, " + strings.ToLower(title) + "."})
+				Alt: say("athlete_alt", "of", strings.ToLower(title))})
 		}
 	}
 	p.keepAndLose(s)
@@ -71,7 +69,7 @@ func (p *page) athlete() *athleteSheet {
 // conditionTitle is what a condition is called over what is shown of its lowest point.
 func conditionTitle(at kinematics.Condition) string {
 	if isJump(at) {
-		return "Landing"
+		return say("athlete_landing")
 	}
 	return capital(at.Words)
 }
@@ -90,11 +88,11 @@ func (p *page) keepAndLose(s *athleteSheet) {
 		switch {
 		case math.IsNaN(lost):
 		case ch.Verdict == "lost":
-			s.Less = append(s.Less, fmt.Sprintf("%s: %s of your %s (%s)", j.name(), degrees(lost), degrees(ch.BaselineROMDeg), interval(iv[0], iv[1])))
+			s.Less = append(s.Less, say("athlete_lost", "joint", j.name(), "deg", lost, "of", ch.BaselineROMDeg, "ends", interval(iv[0], iv[1])))
 		case ch.Verdict == "gained":
-			s.Keep = append(s.Keep, fmt.Sprintf("%s: all %s, and %s more (%s)", j.name(), degrees(ch.BaselineROMDeg), degrees(-lost), interval(-iv[1], -iv[0])))
+			s.Keep = append(s.Keep, say("athlete_gained", "joint", j.name(), "of", ch.BaselineROMDeg, "deg", -lost, "ends", interval(-iv[1], -iv[0])))
 		case ch.Verdict == "held":
-			s.Keep = append(s.Keep, fmt.Sprintf("%s: %s of your %s", j.name(), degrees(ch.ChallengeROMDeg), degrees(ch.BaselineROMDeg)))
+			s.Keep = append(s.Keep, say("athlete_held", "joint", j.name(), "deg", ch.ChallengeROMDeg, "of", ch.BaselineROMDeg))
 		default:
 			s.Unsure = append(s.Unsure, j.name())
 		}
@@ -108,7 +106,7 @@ func lookOf(c *screening.Comparison) *lookAt {
 		if RungSentence(r) == "" {
 			continue
 		}
-		w := kinematics.PositionWords(r.Position).Athlete
+		w := PositionWords(r.Position).Athlete
 		change := w.Less
 		if kinematics.PositionQuantity(r.Position).Worse < 0 {
 			change = w.More
@@ -121,16 +119,14 @@ func lookOf(c *screening.Comparison) *lookAt {
 		out := &lookAt{Title: w.Title}
 		switch r.PointsTo {
 		case kinematics.PointsToRange:
-			out.Text = "It is not where you want it yet, even when you go slowly. That points to range: how far you can move."
+			out.Text = say("look_range")
 			if r.Position == kinematics.PositionHeel {
-				out.Text = "It comes up even when you go slowly. That points to range: how far you can move."
+				out.Text = say("look_range_heel")
 			}
 		case kinematics.PointsToControlAtSpeed:
-			out.Text = fmt.Sprintf("When you go slowly, %s. When you go fast, %s. "+
-				"That points to control at speed: something to practise.", w.Well, change)
+			out.Text = say("look_speed", "well", w.Well, "change", change)
 		case kinematics.PointsToControlAtTurn:
-			out.Text = fmt.Sprintf("Slow and fast, %s. When you land, %s. "+
-				"That points to control when you change direction: something to practise.", w.Well, change)
+			out.Text = say("look_turn", "well", w.Well, "change", change)
 		default:
 			out.Text = RungSentence(r)
 		}
@@ -171,55 +167,71 @@ func ladderMarks(c *screening.Comparison) *drawing {
 	for i, r := range rungs {
 		y := top + rowH*(float64(i)+0.5)
 		d.line(gridInk, 0.8, nil, vision.XY{X: 0, Y: top + rowH*float64(i)}, vision.XY{X: d.w, Y: top + rowH*float64(i)})
-		d.words(mainInk, 13, 0, 0, y+4.5, kinematics.PositionWords(r.Position).Athlete.Title)
+		d.words(mainInk, 13, 0, 0, y+4.5, PositionWords(r.Position).Athlete.Title)
 		for k, of := range conditions {
 			at := slices.IndexFunc(r.Cells, func(c kinematics.Cell) bool { return c.Condition == of.Key })
 			if at < 0 || math.IsNaN(r.Cells[at].Value) {
 				continue
 			}
 			x := nameW + colW*float64(k) + 9
-			word := markWord(r, &r.Cells[at])
-			switch word {
-			case "start", "kept":
+			mark, word := markOf(r, &r.Cells[at])
+			switch mark {
+			case outcomeKept:
 				d.sign(disc, x, y, 6, slowInk, mainInk)
-			case "not sure":
+			case outcomeUnsure:
 				d.sign(disc, x, y, 6, paperInk, softInk)
 				d.marks[len(d.marks)-1].dash = []float64{2, 2}
-			case "more bend":
+			case outcomeMore:
 				d.sign(triangle, x, y, 6, slowInk, mainInk)
 			default:
 				d.sign(diamond, x, y, 6, fastInk, mainInk)
 			}
 			col := mainInk
-			if word == "not sure" {
+			if mark == outcomeUnsure {
 				col = softInk
 			}
 			d.words(col, 12, 0, x+11, y+4.5, word)
-			said = append(said, kinematics.PositionWords(r.Position).Athlete.Title+" "+of.Words+": "+word)
+			said = append(said, say("mark_alt", "position", PositionWords(r.Position).Athlete.Title, "of", of.Words, "mark", word))
 		}
 	}
-	d.alt = strings.Join(said, "; ") + "."
+	d.alt = say("marks_alt", "marks", said)
 	return d
 }
 
-// markWord is the word beside a sign of the athlete's ladder.
-func markWord(r *kinematics.Rung, at *kinematics.Cell) string {
+// outcome is how a sign of the athlete's ladder looks.
+type outcome int
+
+const (
+	outcomeKept outcome = iota
+	outcomeMore         // of a bend, which is no loss
+	outcomeChanged
+	outcomeUnsure
+)
+
+// markOf returns the sign of the athlete's ladder and the word beside it.
+func markOf(r *kinematics.Rung, at *kinematics.Cell) (outcome, string) {
 	if at.Change == nil {
 		if r.First == at.Condition {
-			return "not yet"
+			return outcomeChanged, say("mark_not_yet")
 		}
-		return "start"
+		return outcomeKept, say("mark_start")
 	}
-	w := kinematics.PositionWords(r.Position).Athlete
+	w := PositionWords(r.Position).Athlete
 	switch at.Change.Verdict {
 	case stats.Held:
-		return "kept"
+		return outcomeKept, say("mark_kept")
 	case stats.Lost:
-		return w.SignLess
+		if kinematics.PositionQuantity(r.Position).Worse < 0 {
+			return outcomeKept, w.SignLess
+		}
+		return outcomeChanged, w.SignLess
 	case stats.Gained:
-		return w.SignMore
+		if kinematics.PositionQuantity(r.Position).Worse > 0 {
+			return outcomeMore, w.SignMore
+		}
+		return outcomeChanged, w.SignMore
 	}
-	return "not sure"
+	return outcomeUnsure, say("mark_unsure")
 }
 
 // bestJump says the highest jump in words and how it was measured; empty without jumps.
@@ -244,10 +256,10 @@ func bestJump(c *screening.Comparison) (height, how string) {
 			}
 		}
 	}
-	how = "how far your body rises after you leave the floor"
+	how = say("best_rise")
 	look(func(j *measure.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
 	if n == 0 {
-		how = "from your time in the air"
+		how = say("best_air")
 		look(func(j *measure.Jump) (float64, [2]float64) {
 			return j.HeightFromFlightM, j.HeightFromFlightInterval95M
 		})
@@ -260,7 +272,7 @@ func bestJump(c *screening.Comparison) (height, how string) {
 		height += fmt.Sprintf(" (%s)", interval(100*iv[0], 100*iv[1]))
 	}
 	if n > 1 {
-		how = fmt.Sprintf("the best of %d jumps: %s", n, how)
+		how = say("best_of", "n", n, "how", how)
 	}
 	return height, how
 }

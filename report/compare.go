@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"holdfast/kinematics"
 	"holdfast/printable"
@@ -177,7 +179,7 @@ func writePair(ctx context.Context, f *folder, c *screening.Comparison, i int, o
 	videos := names("sidebyside", ".mp4")
 	last := videos[len(videos)-1]
 	report := func(done, total int) {
-		opt.Progress.Report(fmt.Sprintf("%s against %s", c.Word(pair.Baseline), c.Word(pair.Challenge)), done, total)
+		opt.Progress.Report(say("against", "easier", c.Word(pair.Baseline), "harder", c.Word(pair.Challenge)), done, total)
 	}
 	if err := d.video(ctx, f.path(last), report); err != nil {
 		return shown, f.videoError(last, err)
@@ -579,7 +581,7 @@ func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error 
 		}
 		second := ""
 		if ch := &d.pair.Joints[j]; halted && i == 1 {
-			second = lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
+			second = difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
 		}
 		return j.name() + " " + degrees(b.deg[j]), second
 	}, duelUnit, box) {
@@ -594,9 +596,9 @@ func (d *duel) words(halted bool) {
 	c, u := d.canvas, duelUnit
 	c.Rect(0, 0, duelW, duelTop, ground)
 	_, _, speed := d.timing()
-	title := fmt.Sprintf("Lined up at the bottom, shown at 1/%.0f speed", 1/speed)
+	title := say("duel_title", "speed", 1/speed)
 	if halted {
-		title = "Both at the bottom"
+		title = say("duel_halted")
 	}
 	c.Text(vision.XY{X: 9 * u, Y: 27}, title, vision.TextStyle{SizePx: 12.5 * u, Color: quiet, Middle: true})
 	d.names(c)
@@ -608,10 +610,10 @@ func (d *duel) words(halted bool) {
 	head := vision.TextStyle{SizePx: 11.5 * u, Color: quiet, Middle: true}
 	y := float64(top) + 8 + duelRow/2
 	right := func(st vision.TextStyle) vision.TextStyle { st.AlignX = 1; return st }
-	c.Text(vision.XY{X: columns[0], Y: y}, "Range of motion", head)
+	c.Text(vision.XY{X: columns[0], Y: y}, say("duel_range"), head)
 	c.Text(vision.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head))
 	c.Text(vision.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
-	c.Text(vision.XY{X: columns[3], Y: y}, "change (95 % interval)", right(head))
+	c.Text(vision.XY{X: columns[3], Y: y}, say("duel_change"), right(head))
 	body := vision.TextStyle{SizePx: 13.5 * u, Bold: true, Color: paper, Middle: true}
 	for k, j := range []joint{ankle, knee, hip} {
 		y := float64(top) + 8 + duelRow*(float64(k)+1.5)
@@ -620,7 +622,7 @@ func (d *duel) words(halted bool) {
 		c.Text(vision.XY{X: columns[0] + 32, Y: y}, j.name(), body)
 		c.Text(vision.XY{X: columns[1] + 60, Y: y}, degrees(ch.BaselineROMDeg), right(body))
 		c.Text(vision.XY{X: columns[2] + 60, Y: y}, degrees(ch.ChallengeROMDeg), right(body))
-		words := "not measured"
+		words := say("not_measured")
 		if !math.IsNaN(ch.LostDeg) {
 			words = changeWords(ch)
 		}
@@ -635,9 +637,9 @@ func (d *duel) names(c *vision.Canvas) {
 	for i := range d.sides {
 		s := &d.sides[i]
 		x := float64(i*duelSideW) + 9*u
-		name := fmt.Sprintf("%s · rep %d", capital(d.called[i]), s.rep.Number)
+		name := say("duel_side", "of", capital(d.called[i]), "rep", s.rep.Number)
 		if s.m.forward != d.sides[0].m.forward {
-			name += " · mirrored"
+			name = say("duel_mirrored", "name", name)
 		}
 		c.Text(vision.XY{X: x, Y: 68}, name, vision.TextStyle{SizePx: 15 * u, Bold: true, Color: paper, Middle: true})
 		st := vision.Stroke{WidthPx: 6, Color: s.color}
@@ -653,7 +655,7 @@ func (d *duel) names(c *vision.Canvas) {
 func (d *duel) drawOverlay() {
 	c := d.overlay
 	c.Rect(0, 0, duelW, duelTop, ground)
-	c.Text(vision.XY{X: 9 * duelUnit, Y: 27}, "Both bottoms, laid over each other at the ankle, same body size",
+	c.Text(vision.XY{X: 9 * duelUnit, Y: 27}, say("duel_overlay"),
 		vision.TextStyle{SizePx: 12.5 * duelUnit, Color: quiet, Middle: true})
 	d.names(c)
 	// A veil lets the lines stand out from two mixed rooms.
@@ -683,15 +685,16 @@ func (d *duel) drawOverlay() {
 		ch := &d.pair.Joints[j]
 		return fmt.Sprintf("%s %s → %s", j.name(), bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
 				bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
-			lessWords(ch.BottomLostDeg, ch.BottomInterval95Deg, " (", ")")
+			difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
 	}, duelUnit*1.1, [4]float64{0, duelTop, duelW, duelTop + overlayH}) {
 		l.draw(c, duelUnit*1.1)
 	}
 }
 
 func capital(s string) string {
-	if s == "" {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(first)) + s[n:]
 }

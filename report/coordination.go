@@ -2,7 +2,6 @@ package report
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -10,10 +9,8 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
+	"holdfast/words"
 )
-
-// angleName is the name of an angle.
-func angleName(a body.Angle) string { return kinematics.AngleQuantity(a).Words }
 
 // partOrder is the order of the parts of a movement.
 var partOrder = []kinematics.Part{kinematics.PartDescent, kinematics.PartAscent, kinematics.PartLanding}
@@ -48,7 +45,7 @@ type curveLine struct {
 // coordination is the section of curves over the parts of the movement and of one
 // angle over another.
 func (p *page) coordination() section {
-	sec := section{ID: "curves", Title: "The whole movement"}
+	sec := section{ID: "curves", Title: say("curves")}
 	pairs := samePairs(p.c)
 	type panelOf struct {
 		angle body.Angle
@@ -84,7 +81,7 @@ func (p *page) coordination() section {
 	})
 	if len(conditions) > 0 {
 		sec.Blocks = append(sec.Blocks,
-			block{Text: "Mean of the reps with its 95 % band, over 0 to 100 % of descent, ascent and landing. An upright line with a sign marks where a tempo first leaves the baseline by more than the interval and stays so: a full sign for less, a hollow one for more."},
+			block{Text: say("curves_explained")},
 			block{Pictures: []figure{{Drawing: key(conditions)}}, Across: 2})
 	}
 	var said []string
@@ -118,16 +115,16 @@ func (p *page) coordination() section {
 			}
 		}
 		if len(panels) > 0 {
-			sec.Blocks = append(sec.Blocks, block{Heading: angleName(angle)}, block{Pictures: panels, Across: 3})
+			sec.Blocks = append(sec.Blocks, block{Heading: AngleWord(angle)}, block{Pictures: panels, Across: 3})
 		}
 	}
 	if len(said) > 0 {
-		sec.Blocks = append(sec.Blocks, block{Heading: "Where along the movement the difference begins"}, block{List: said})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("curves_where")}, block{List: said})
 	}
 	if p.curves != nil {
-		sec.Blocks = append(sec.Blocks, block{Heading: "Every rep"}, block{Pictures: []figure{{SVG: p.curves, PNG: p.curvesPNG,
-			Alt:     "Angle of ankle, knee and hip over the per cent of the rep, every rep of every tempo.",
-			Caption: "Every rep thin, the most typical one of each tempo thick; the marker is the bottom. Flight and the push or landing on the toes are left out, as in the range of motion."}}, Across: 1})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("curves_every")}, block{Pictures: []figure{{SVG: p.curves, PNG: p.curvesPNG,
+			Alt:     say("curves_every_alt"),
+			Caption: say("curves_every_caption")}}, Across: 1})
 	}
 	return sec
 }
@@ -162,11 +159,11 @@ func curvePanel(angle body.Angle, part kinematics.Part, ls []curveLine, lo, hi f
 	for _, l := range ls {
 		names = append(names, l.of.Words)
 	}
-	d.alt = fmt.Sprintf("%s over the %s, with 95 %% bands: %s.", angleName(angle), part, strings.Join(names, ", "))
+	d.alt = say("curve_alt", "angle", AngleWord(angle), "part", PhaseWord(string(part)), "names", names)
 	y0, y1, step := closeScale(lo, hi)
-	a := newAxes(d, capital(string(part)), 0, 100, y0, y1)
+	a := newAxes(d, capital(PhaseWord(string(part))), 0, 100, y0, y1)
 	a.upward(step, degrees)
-	a.across(25, "% of the "+string(part), whole)
+	a.across(25, say("pct_of_part", "part", PhaseWord(string(part))), whole)
 	for _, l := range ls {
 		xs, los, his := percents(len(l.deg)), []float64{}, []float64{}
 		for _, b := range l.band {
@@ -210,31 +207,31 @@ func fromWords(angle body.Angle, part kinematics.Part, l curveLine) string {
 		less, more = "less", "more"
 	}
 	var parts []string
-	say := func(pct *int, word string) {
+	add := func(pct *int, form string) {
 		switch {
 		case pct == nil:
 		case *pct == 0:
-			parts = append(parts, fmt.Sprintf("%s from the start of the %s", word, part))
+			parts = append(parts, say("from_start", "form", form, "part", PhaseWord(string(part))))
 		default:
-			parts = append(parts, fmt.Sprintf("%s from %d %% of the %s", word, *pct, part))
+			parts = append(parts, say("from_pct", "form", form, "part", PhaseWord(string(part)), "pct", *pct))
 		}
 	}
 	if l.lostFrom != nil && l.gained != nil && *l.gained < *l.lostFrom {
-		say(l.gained, more)
-		say(l.lostFrom, less)
+		add(l.gained, more)
+		add(l.lostFrom, less)
 	} else {
-		say(l.lostFrom, less)
-		say(l.gained, more)
+		add(l.lostFrom, less)
+		add(l.gained, more)
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s, %s: %s.", angleName(angle), l.of.Words, strings.Join(parts, ", "))
+	return say("from", "angle", AngleWord(angle), "of", l.of.Words, "parts", parts)
 }
 
 // coupling is the section of one angle over another.
 func (p *page) coupling() section {
-	sec := section{ID: "coupling", Title: "How the joints move together"}
+	sec := section{ID: "coupling", Title: say("coupling")}
 	type plot struct {
 		over, of body.Angle
 		part     kinematics.Part
@@ -256,8 +253,8 @@ func (p *page) coupling() section {
 	}
 	var pictures []figure
 	var conditions []kinematics.Condition
-	t := &table{Columns: []column{{Title: "share of the movement"}, {Title: "in phase"}, {Title: "anti phase"}, {Title: "upper joint alone"}, {Title: "lower joint alone"},
-		{Title: "spread between reps"}}}
+	t := &table{Columns: []column{{Title: say("head_share")}, {Title: say("head_in_phase")}, {Title: say("head_anti_phase")}, {Title: say("head_upper_alone")},
+		{Title: say("head_lower_alone")}, {Title: say("head_spread")}}}
 	for _, q := range plots {
 		d := couplingPanel(p.c, q.over, q.of, q.part, q.curves)
 		if d == nil {
@@ -282,7 +279,7 @@ func (p *page) coupling() section {
 			if !math.IsNaN(c.VariabilityDeg) {
 				spread = plain("%s", degrees(c.VariabilityDeg))
 			}
-			t.Rows = append(t.Rows, []cell{{Text: fmt.Sprintf("%s and %s", jointOf(q.over), strings.ToLower(jointOf(q.of))), Under: []string{string(q.part) + ", " + of.Words}},
+			t.Rows = append(t.Rows, []cell{{Text: say("coupled", "over", limb(q.over), "of", limbInside(q.of)), Under: []string{say("part_of", "part", PhaseWord(string(q.part)), "of", of.Words)}},
 				pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
 		}
 	}
@@ -290,19 +287,22 @@ func (p *page) coupling() section {
 		return sec
 	}
 	sec.Blocks = append(sec.Blocks,
-		block{Text: "One angle over the other, the mean of the reps of each tempo. The sign is the start of the part. Lines on one another: the same pattern at another speed."},
+		block{Text: say("coupling_explained")},
 		block{Pictures: []figure{{Drawing: key(conditions)}}, Across: 2},
 		block{Pictures: pictures, Across: 2})
 	if len(t.Rows) > 0 {
 		sec.Blocks = append(sec.Blocks, block{Table: t}, block{Small: true,
-			Text: "Shares by vector coding: the direction of the line from point to point. In phase: both joints bend or straighten; anti phase: one bends as the other straightens; " +
-				"else nearly one joint alone moves. The spread is that of the direction between reps."})
+			Text: say("shares_explained")})
 	}
 	return sec
 }
 
-// jointOf is the joint of an angle: "Knee".
-func jointOf(a body.Angle) string { return strings.SplitN(angleName(a), " ", 2)[0] }
+// limb is the joint or segment of an angle, "Knee", limbInside inside of a sentence.
+func limb(a body.Angle) string       { return words.Say("limb."+a.String(), nil) }
+func limbInside(a body.Angle) string { return words.Say("limb_inside."+a.String(), nil) }
+
+// angleInside is an angle's name inside of a sentence.
+func angleInside(a body.Angle) string { return words.Say("angle_inside."+a.String(), nil) }
 
 // couplingPanel draws one angle over another; nil without points.
 func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics.Part,
@@ -323,16 +323,16 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 	for _, q := range curves {
 		names = append(names, c.Word(q.Condition))
 	}
-	d := &drawing{w: 340, h: 260, alt: fmt.Sprintf("%s over %s through the %s: %s.", angleName(of),
-		strings.ToLower(angleName(over)), part, strings.Join(names, ", "))}
+	d := &drawing{w: 340, h: 260, alt: say("coupling_alt", "of", AngleWord(of),
+		"over", angleInside(over), "part", PhaseWord(string(part)), "names", names)}
 	lowX, highX, stepX := closeScale(x0, x1)
 	lowY, highY, stepY := closeScale(y0, y1)
-	a := newAxes(d, capital(string(part))+": "+strings.ToLower(jointOf(of))+" over "+strings.ToLower(jointOf(over)),
+	a := newAxes(d, say("coupling_title", "part", capital(PhaseWord(string(part))), "of", limbInside(of), "over", limbInside(over)),
 		lowX, highX, lowY, highY)
 	a.left = 58
 	a.upward(stepY, degrees)
-	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, strings.ToLower(angleName(of))).up = true
-	a.across(stepX, strings.ToLower(angleName(over)), degrees)
+	d.words(mainInk, labelSize, 0.5, 13, (a.top+a.bottom)/2, angleInside(of)).up = true
+	a.across(stepX, angleInside(over), degrees)
 	for _, q := range curves {
 		of := c.Condition(q.Condition)
 		a.curve(inkOf(of), 2.2, dashOf(of), floats(q.OverDeg), floats(q.OfDeg))
@@ -352,8 +352,9 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 
 // consistency is the section of how alike the reps of a set are, and of drift.
 func (p *page) consistency() section {
-	sec := section{ID: "consistency", Title: "Rep to rep"}
-	t := &table{Columns: []column{{Title: "set"}, {Title: "reps"}, {Title: "joint"}, {Title: "spread between reps"}, {Title: "first to last rep"}, {Title: "drift", Words: true}}}
+	sec := section{ID: "consistency", Title: say("consistency")}
+	t := &table{Columns: []column{{Title: say("head_set")}, {Title: say("head_reps")}, {Title: say("head_joint")}, {Title: say("head_spread")}, {Title: say("head_first_to_last")},
+		{Title: say("head_drift"), Words: true}}}
 	for clip, a := range p.c.Analyses {
 		if a == nil {
 			continue
@@ -366,7 +367,7 @@ func (p *page) consistency() section {
 			}
 			for k, j := range []joint{ankle, knee, hip} {
 				sd := s.BetweenRepsSDDeg[j]
-				row := []cell{{}, {}, plain("%s", strings.ToLower(j.name())), missingCell, missingCell, missingCell}
+				row := []cell{{}, {}, {Text: j.inside()}, missingCell, missingCell, missingCell}
 				if k == 0 {
 					row[0], row[1] = cell{Text: capital(of.Words), Under: []string{a.Clip.Name}}, plain("%d", s.Reps)
 				}
@@ -377,11 +378,11 @@ func (p *page) consistency() section {
 					d := &s.Drift[j]
 					if !math.IsNaN(d.Total) {
 						row[4] = cell{Text: signed(d.Total), Under: under(interval(d.Interval95[0], d.Interval95[1]))}
-						row[5] = plain("none shown")
+						row[5] = cell{Text: say("drift_none")}
 						if d.Drifts && d.Total < 0 {
-							row[5] = cell{Text: "less from rep to rep", Bold: true}
+							row[5] = cell{Text: say("drift_less"), Bold: true}
 						} else if d.Drifts {
-							row[5] = cell{Text: "more from rep to rep", Bold: true}
+							row[5] = cell{Text: say("drift_more"), Bold: true}
 						}
 					}
 				}
@@ -393,7 +394,7 @@ func (p *page) consistency() section {
 		return sec
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t}, block{Small: true,
-		Text: "The spread is the standard deviation of the range of motion between reps. Drift is a straight line through the reps, as with fatigue; with three reps its interval is wide, with ten it begins to tell."})
+		Text: say("consistency_explained")})
 	return sec
 }
 

@@ -87,10 +87,10 @@ func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error)
 	for j := range numJoints {
 		row := int(j)
 		p := plainPlot()
-		p.Title.Text = kinematics.AngleQuantity(body.Joint(j).Angle()).Words
-		p.Y.Label.Text = "degrees"
+		p.Title.Text = AngleWord(body.Joint(j).Angle())
+		p.Y.Label.Text = say("degrees")
 		if row == 2 {
-			p.X.Label.Text = "per cent of the rep"
+			p.X.Label.Text = say("pct_of_rep")
 		}
 		p.X.Min, p.X.Max = 0, 100
 		p.X.Tick.Marker = plot.ConstantTicks([]plot.Tick{{Value: 0, Label: "0"}, {Value: 25, Label: "25"}, {Value: 50, Label: "50"}, {Value: 75, Label: "75"}, {Value: 100, Label: "100"}})
@@ -226,7 +226,7 @@ func legend(dc draw.Canvas, conditions []kinematics.Condition) {
 	}
 	sty.Color = color.NRGBA{0x55, 0x55, 0x55, 255}
 	sty.Font.Size = vg.Points(9.5)
-	dc.FillText(sty, vg.Point{X: vg.Points(14), Y: dc.Min.Y + vg.Points(8)}, "Thick: the most typical rep. Marker: the bottom. Flight is left out.")
+	dc.FillText(sty, vg.Point{X: vg.Points(14), Y: dc.Min.Y + vg.Points(8)}, say("curves_key"))
 }
 
 func plainText(points float64) draw.TextStyle {

@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"holdfast/kinematics"
 	"holdfast/vision"
@@ -299,15 +300,15 @@ func (a *axes) inside(x, y float64) vision.XY {
 func key(conditions []kinematics.Condition) *drawing {
 	d := &drawing{h: 20}
 	x := 2.0
-	var words []string
+	var names []string
 	for _, at := range conditions {
-		words = append(words, at.Words)
+		names = append(names, at.Words)
 		d.line(inkOf(at), 2.2, dashOf(at), vision.XY{X: x, Y: 10}, vision.XY{X: x + 40, Y: 10})
 		d.sign(shapeOf(at), x+20, 10, 4, inkOf(at), noInk)
 		d.words(mainInk, 12, 0, x+46, 14, at.Words)
-		x += 56 + 7*float64(len(at.Words)) + 16
+		x += 56 + 7*float64(utf8.RuneCountInString(at.Words)) + 16
 	}
-	d.alt = "Lines: " + strings.Join(words, ", ") + "."
+	d.alt = say("key_alt", "names", names)
 	d.w = math.Max(x, 260)
 	return d
 }

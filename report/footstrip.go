@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"image"
 	"image/color"
 	"math"
@@ -12,6 +11,7 @@ import (
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // footStrip is the line between picture and curves that says where the weight acts
@@ -97,7 +97,7 @@ func (f *footStrip) place(pct float64) float64 {
 func (f *footStrip) paint(c *vision.Canvas) {
 	u := f.u
 	small := vision.TextStyle{SizePx: 10.5 * u, Color: quiet, Middle: true}
-	c.Text(f.title, "Weight on foot, estimated from video", small)
+	c.Text(f.title, say("strip_title"), small)
 	b := f.bar
 	c.RoundRect(vision.XY{X: float64(b.Min.X), Y: float64(b.Min.Y)}, vision.XY{X: float64(b.Max.X), Y: float64(b.Max.Y)}, 4*u, band)
 	x0, x1 := f.place(f.loPct), f.place(f.hiPct)
@@ -110,7 +110,7 @@ func (f *footStrip) paint(c *vision.Canvas) {
 	}
 	mid := float64(b.Min.Y+b.Max.Y) / 2
 	heel, toe := vision.XY{X: float64(b.Min.X) - 13*u, Y: mid}, vision.XY{X: float64(b.Max.X) + 13*u, Y: mid}
-	left, right := "heel", "toe"
+	left, right := words.Say("point.heel", nil), words.Say("point.toe", nil)
 	if f.m.forward < 0 {
 		left, right = right, left
 	}
@@ -136,7 +136,7 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 		if sd > 0 {
 			iv := screening.Interval95(pct, sd)
 			lo, hi := iv[0], iv[1]
-			text += fmt.Sprintf(" (%s to %s)", whole(lo), whole(hi))
+			text += " (" + interval(lo, hi) + ")"
 			st := vision.Stroke{WidthPx: 2 * u, Color: paper}
 			for _, under := range []bool{true, false} {
 				if st.WidthPx, st.Color = 2*u, paper; under {
@@ -153,9 +153,9 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 		c.Text(f.value.Add(left, top), text, words)
 	} else {
 		words.Bold, words.SizePx, words.Color = false, 12*u, quiet
-		text := "not known"
+		text := say("not_known")
 		if f.m.airborne(timeS) {
-			text = "in the air"
+			text = say("in_the_air")
 		} else if last := f.m.lastSupport(timeS); !math.IsNaN(last) {
 			// Hollow where it was last, for as long as that says something.
 			f.sign(c, vision.XY{X: left + f.place(last), Y: mid}, true)
@@ -261,9 +261,9 @@ func (m *motion) jumped(timeS float64) *kinematics.Rep {
 // take-off, or where that is not known what follows from the time in the air.
 func jumpHeight(j *measure.Jump) (m float64, iv [2]float64, how string) {
 	if math.IsNaN(j.RiseM) {
-		return j.HeightFromFlightM, j.HeightFromFlightInterval95M, "from flight time"
+		return j.HeightFromFlightM, j.HeightFromFlightInterval95M, "flight"
 	}
-	return j.RiseM, j.RiseInterval95M, "the body's rise"
+	return j.RiseM, j.RiseInterval95M, "rise"
 }
 
 // jumpWords says in and after a flight how high it was.
@@ -276,11 +276,11 @@ func (m *motion) jumpWords(timeS float64) string {
 	if math.IsNaN(h) {
 		return ""
 	}
-	text := "Jump " + whole(100*h) + " cm"
+	height := whole(100*h) + " cm"
 	if knownInterval(iv) {
-		text += " (" + interval(100*iv[0], 100*iv[1]) + ")"
+		height += " (" + interval(100*iv[0], 100*iv[1]) + ")"
 	}
-	return text + ", " + how
+	return say("strip_jump", "form", how, "height", height)
 }
 
 // jumpsOrRises says whether any rep has a flight or a heel that comes up.
@@ -316,17 +316,17 @@ func (m *motion) heelWords(timeS float64) string {
 		return ""
 	}
 	if cm := of.CmAt(pct); !math.IsNaN(cm.Value) {
-		return riseWords(cm, 1, "cm")
+		return riseWords(cm, 1, " cm")
 	}
-	return riseWords(stats.Estimate{Value: pct, SD: of.MaxPctFoot.SD}, 0, "% of foot")
+	return riseWords(stats.Estimate{Value: pct, SD: of.MaxPctFoot.SD}, 0, say("pct_of_foot"))
 }
 
 func riseWords(e stats.Estimate, decimals int, unit string) string {
-	text := fmt.Sprintf("Heel up %s %s", decimal(e.Value, decimals), unit)
+	up := decimal(e.Value, decimals) + unit
 	if iv := e.Interval95(); knownInterval(iv) {
-		text += fmt.Sprintf(" (%s to %s)", decimal(math.Max(0, iv[0]), decimals), decimal(iv[1], decimals))
+		up += " (" + ends(decimal(math.Max(0, iv[0]), decimals), decimal(iv[1], decimals)) + ")"
 	}
-	return text
+	return say("strip_heel", "up", up)
 }
 
 // drawHeelTick marks, behind the heel, how far it is over its own flat place, when it

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -22,13 +21,13 @@ func UnitSign(u kinematics.Unit) string {
 // PositionVerdict returns a verdict in the words of a position of the ladder: what lies
 // further to the toes or leans more has gained nothing.
 func PositionVerdict(p kinematics.Position, v stats.Verdict) string {
-	switch w := kinematics.PositionWords(p); v {
+	switch w := PositionWords(p); v {
 	case stats.Lost:
 		return w.ClearlyLess
 	case stats.Gained:
 		return w.ClearlyMore
 	}
-	return string(v)
+	return VerdictWord(v)
 }
 
 // positionChange says a change of a position in words: "8° less (2 to 13)".
@@ -36,15 +35,15 @@ func positionChange(p kinematics.Position, ch *stats.Change) string {
 	if math.IsNaN(ch.Lost) {
 		return ""
 	}
-	w := kinematics.PositionWords(p)
+	w := PositionWords(p)
 	way, v, iv := w.Less, ch.Lost, ch.Interval95
 	if ch.Lost < 0 {
 		way, v, iv = w.More, -ch.Lost, [2]float64{-ch.Interval95[1], -ch.Interval95[0]}
 	}
 	if math.Round(v) == 0 {
-		return "the same (" + interval(iv[0], iv[1]) + ")"
+		return say("difference_label", "form", "same", "ends", interval(iv[0], iv[1]))
 	}
-	return whole(v) + UnitSign(kinematics.PositionQuantity(p).Unit) + " " + way + " (" + interval(iv[0], iv[1]) + ")"
+	return say("position_change", "size", whole(v)+UnitSign(kinematics.PositionQuantity(p).Unit), "way", way, "ends", interval(iv[0], iv[1]))
 }
 
 // RungSentence returns what a rung of the ladder may mean in one sentence; empty where nothing
@@ -66,28 +65,28 @@ func changeCell(p kinematics.Position, ch *stats.Change) cell {
 
 // ladder is the table that follows each position from slow to fast to the landing.
 func (p *page) ladder() section {
-	sec := section{ID: "ladder", Title: "The ladder: slow, fast, jump"}
-	easiest := "slow"
+	sec := section{ID: "ladder", Title: say("ladder")}
+	easiest := words.Say("condition.slow", nil)
 	if !p.c.ByTempo() {
-		sec.Title, easiest = "Positions at the bottom", p.c.Sides[0].Words
+		sec.Title, easiest = say("ladder_sides"), p.c.Sides[0].Words
 	}
 	rungs := p.c.Ladder.Rungs
-	t := &table{Columns: []column{{Title: "at the bottom"}}}
+	t := &table{Columns: []column{{Title: say("head_at_bottom")}}}
 	if len(rungs) > 0 {
 		for _, cell := range rungs[0].Cells {
 			at := p.c.Condition(cell.Condition)
 			if isJump(at) {
-				at.Words = "landing of the jump"
+				at.Words = say("head_landing")
 			}
 			t.Columns = append(t.Columns, column{Title: at.Words})
 		}
 	}
-	t.Columns = append(t.Columns, column{Title: "first outside", Spare: true})
+	t.Columns = append(t.Columns, column{Title: say("head_first_outside"), Spare: true})
 	var said []string
 	for i := range rungs {
 		r := &rungs[i]
-		row := []cell{{Text: kinematics.PositionQuantity(r.Position).Words,
-			Under: under(kinematics.PositionWords(r.Position).Scale)}}
+		row := []cell{{Text: PositionWords(r.Position).Name,
+			Under: under(PositionWords(r.Position).Scale)}}
 		known := false
 		for k := range r.Cells {
 			known = known || !math.IsNaN(r.Cells[k].Value)
@@ -112,18 +111,17 @@ func (p *page) ladder() section {
 		return sec
 	}
 	sec.Blocks = append(sec.Blocks,
-		block{Small: true, Text: "Each position at the lowest point, from the ground up: the mean of the reps and its 95 % interval; then the change against " + easiest + " with its own. " +
-			"“First outside” names the first at which the position is clearly another than " + easiest + ", by more than the smallest change that matters; there the number is bold."},
+		block{Small: true, Text: say("ladder_explained", "easiest", easiest)},
 		block{Table: t})
 	if slices.ContainsFunc(rungs, func(r kinematics.Rung) bool {
 		return slices.ContainsFunc(r.Cells, func(c kinematics.Cell) bool { return !c.ZeroKnown })
 	}) {
-		sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero})
+		sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero()})
 	}
 	if len(said) > 0 {
 		sec.Blocks = append(sec.Blocks, block{List: said})
 	} else if p.c.ByTempo() {
-		sec.Blocks = append(sec.Blocks, block{Text: "The numbers do not point to one thing."})
+		sec.Blocks = append(sec.Blocks, block{Text: say("ladder_nothing")})
 	}
 	sec.Blocks = append(sec.Blocks, block{Note: words.Say("ladder.caution", nil)})
 	return sec
@@ -198,5 +196,5 @@ func shownReps(c *screening.Comparison) []shownRep {
 }
 
 func (s *shownRep) title() string {
-	return fmt.Sprintf("%s, rep %d", capital(s.of.Words), s.rep.Number)
+	return say("shown_rep", "of", capital(s.of.Words), "rep", s.rep.Number)
 }

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"holdfast/kinematics/measure"
 	"holdfast/screening"
@@ -12,34 +11,34 @@ import (
 
 // landing sets the landing's bottom beside the slow one and that of the take-off.
 func (p *page) landing() section {
-	sec := section{ID: "landing", Title: "The landing"}
+	sec := section{ID: "landing", Title: say("landing")}
 	l := p.c.Landing
 	if l == nil {
 		return sec
 	}
 	var pictures []figure
 	for _, s := range []struct {
-		shot    *shot
-		what    string
-		caption string
+		shot *shot
+		form string
+		rep  int
 	}{
-		{p.shots.easiest, "The slow bottom", fmt.Sprintf("Slow bottom, rep %d", l.SlowRep)},
-		{p.shots.takeoff, "The bottom before the take-off", fmt.Sprintf("Bottom before the take-off, jump %d", l.JumpRep)},
-		{p.shots.landing, "The bottom of the landing", fmt.Sprintf("Bottom of the landing, jump %d", l.JumpRep)},
+		{p.shots.easiest, "slow", l.SlowRep},
+		{p.shots.takeoff, "takeoff", l.JumpRep},
+		{p.shots.landing, "landing", l.JumpRep},
 	} {
 		if s.shot != nil && s.shot.marked != nil {
-			pictures = append(pictures, figure{JPEG: s.shot.marked, Alt: s.what + ", with the angle at ankle, knee and hip.", Caption: s.caption + p.anglesAt(s.shot)})
+			pictures = append(pictures, figure{JPEG: s.shot.marked, Alt: say("shot_alt", "form", s.form), Caption: p.shotCaption(s.shot, s.form, s.rep)})
 		}
 	}
-	t := &table{Columns: []column{{Title: "joint"}}}
+	t := &table{Columns: []column{{Title: say("head_joint")}}}
 	if l.AgainstSlow != nil {
-		t.Columns = append(t.Columns, column{Title: "slow bottom"})
+		t.Columns = append(t.Columns, column{Title: say("head_slow_bottom")})
 	}
-	t.Columns = append(t.Columns, column{Title: "take-off bottom"}, column{Title: "landing bottom"})
+	t.Columns = append(t.Columns, column{Title: say("head_takeoff_bottom")}, column{Title: say("head_landing_bottom")})
 	if l.AgainstSlow != nil {
-		t.Columns = append(t.Columns, column{Title: "against slow", Words: true})
+		t.Columns = append(t.Columns, column{Title: say("head_against_slow"), Words: true})
 	}
-	t.Columns = append(t.Columns, column{Title: "against take-off", Words: true})
+	t.Columns = append(t.Columns, column{Title: say("head_against_takeoff"), Words: true})
 	for j := range numJoints {
 		at := j.position()
 		off := &l.AgainstTakeoff[j]
@@ -59,43 +58,44 @@ func (p *page) landing() section {
 	if len(t.Rows) == 0 {
 		return sec
 	}
-	reps := fmt.Sprintf("Means of %s", counted(l.Jumps, "jump"))
+	reps := say("landing_jumps", "n", l.Jumps)
 	if l.AgainstSlow != nil {
-		reps += fmt.Sprintf(" and %s", counted(l.SlowReps, "slow rep"))
+		reps = say("landing_jumps_and_reps", "jumps", reps, "n", l.SlowReps)
 	}
 	if len(pictures) > 0 {
 		sec.Blocks = append(sec.Blocks, block{Pictures: pictures, Across: 3})
 	}
 	sec.Blocks = append(sec.Blocks,
-		block{Small: true, Text: reps + "; the last columns are the landing against the others, in brackets the 95 % interval of the difference. “Lost” means less bent there, by more than the smallest change that matters."},
+		block{Small: true, Text: say("landing_explained", "reps", reps)},
 		block{Table: t})
 	if d, definition := p.landingDetails(); len(d.Rows) > 0 {
-		sec.Blocks = append(sec.Blocks, block{Heading: "Each landing"}, block{Table: d})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("landing_each")}, block{Table: d})
 		if definition != "" {
-			sec.Blocks = append(sec.Blocks, block{Small: true, Text: "Settled: " + definition + "."})
+			sec.Blocks = append(sec.Blocks, block{Small: true, Text: say("landing_settled", "definition", definition)})
 		}
 	}
 	return sec
 }
 
-// anglesAt says the angles of a shot: ": ankle 28°, knee 101°, hip 95°".
-func (p *page) anglesAt(s *shot) string {
+// shotCaption says what a shot shows and its angles: "Slow bottom, rep 2: ankle 28°, knee 101°, hip 95°".
+func (p *page) shotCaption(s *shot, form string, rep int) string {
 	m := newMotion(p.c.Analyses[s.clip])
 	var parts []string
 	for j := range numJoints {
 		if v := m.value(m.a.Series.AnglesDeg[j.angle()], s.timeS); !math.IsNaN(v) {
-			parts = append(parts, strings.ToLower(j.name())+" "+degrees(v))
+			parts = append(parts, say("joint_angle", "joint", j.inside(), "deg", v))
 		}
 	}
+	caption := say("shot", "form", form, "rep", rep)
 	if len(parts) == 0 {
-		return ""
+		return caption
 	}
-	return ": " + strings.Join(parts, ", ")
+	return say("shot_angles", "shot", caption, "angles", parts)
 }
 
 // landingDetails is a table of measures, a column a jump.
 func (p *page) landingDetails() (t *table, definition string) {
-	t = &table{Columns: []column{{Title: "from first contact on", Words: true}}}
+	t = &table{Columns: []column{{Title: say("head_from_contact"), Words: true}}}
 	var found []*measure.Landing
 	for clip, a := range p.c.Analyses {
 		if a == nil {
@@ -104,9 +104,9 @@ func (p *page) landingDetails() (t *table, definition string) {
 		for i := range a.Reps {
 			if r := &a.Reps[i]; r.Landing != nil && compared(p.c, clip, r) && len(found) < mostColumns {
 				found = append(found, r.Landing)
-				title := fmt.Sprintf("jump %d", r.Number)
+				title := say("head_jump_number", "rep", r.Number)
 				if len(jumpClips(p.c)) > 1 {
-					title += ", " + a.Clip.Name
+					title = say("of_clip", "of", title, "clip", a.Clip.Name)
 				}
 				t.Columns = append(t.Columns, column{Title: title})
 				definition = words.Say("landing.settled", nil)
@@ -125,14 +125,14 @@ func (p *page) landingDetails() (t *table, definition string) {
 			t.Rows = append(t.Rows, cells)
 		}
 	}
-	row("Contact to bottom", func(l *measure.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
+	row(say("row_contact_to_bottom"), func(l *measure.Landing) cell { return estimateCell(l.ContactToBottomS, 2, " s") })
 	for j := range numJoints {
-		row(j.name()+" at contact", func(l *measure.Landing) cell {
+		row(say("row_at_contact", "joint", j.name()), func(l *measure.Landing) cell {
 			return estimateCell(l.AtContactDeg[j.angle()], 0, "°")
 		})
 	}
 	for j := range numJoints {
-		row(j.name()+", fastest bending", func(l *measure.Landing) cell {
+		row(say("row_fastest", "joint", j.name()), func(l *measure.Landing) cell {
 			v := l.PeakVelocityDegS[j]
 			if math.IsNaN(v) || v == 0 {
 				return missingCell
@@ -140,15 +140,15 @@ func (p *page) landingDetails() (t *table, definition string) {
 			return plain("%s °/s", whole(math.Round(v/10)*10))
 		})
 	}
-	row("Settled after", func(l *measure.Landing) cell { return seconds(l.SettleS) })
-	row("Standing again after", func(l *measure.Landing) cell { return seconds(l.ToStandS) })
-	row("Extra steps", func(l *measure.Landing) cell { return plain("%d", l.Steps) })
-	row("Extra hops", func(l *measure.Landing) cell { return plain("%d", l.Hops) })
-	row("Drift forward", func(l *measure.Landing) cell {
+	row(say("row_settled"), func(l *measure.Landing) cell { return seconds(l.SettleS) })
+	row(say("row_standing"), func(l *measure.Landing) cell { return seconds(l.ToStandS) })
+	row(say("row_steps"), func(l *measure.Landing) cell { return plain("%d", l.Steps) })
+	row(say("row_hops"), func(l *measure.Landing) cell { return plain("%d", l.Hops) })
+	row(say("row_drift"), func(l *measure.Landing) cell {
 		if !math.IsNaN(l.ForwardDriftCm.Value) && l.ForwardDriftCm.SD > 0 {
 			return estimateCell(l.ForwardDriftCm, 0, " cm")
 		}
-		return estimateCell(l.ForwardDriftPctFoot, 0, " % of foot")
+		return estimateCell(l.ForwardDriftPctFoot, 0, say("pct_of_foot"))
 	})
 	if len(found) == 0 {
 		t.Rows = nil
@@ -179,21 +179,14 @@ func seconds(v float64) cell {
 	if math.IsNaN(v) {
 		return missingCell
 	}
-	return plain("%.2f s", v)
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
+	return cell{Text: decimal(v, 2) + " s"}
 }
 
 // jumps is the section of jump heights.
 func (p *page) jumps() section {
-	sec := section{ID: "jumps", Title: "The jumps"}
-	t := &table{Columns: []column{{Title: "jump"}, {Title: "height, flight time"}, {Title: "height, body's rise"}, {Title: "above standing", Spare: true},
-		{Title: "take-off velocity"}, {Title: "time in the air", Spare: true}, {Title: "on the floor before", Spare: true}, {Title: "reactive strength"}}}
+	sec := section{ID: "jumps", Title: say("jumps")}
+	t := &table{Columns: []column{{Title: say("head_jump")}, {Title: say("head_height_flight")}, {Title: say("head_height_rise")}, {Title: say("head_above_standing"), Spare: true},
+		{Title: say("head_takeoff_velocity")}, {Title: say("head_air"), Spare: true}, {Title: say("head_floor"), Spare: true}, {Title: say("head_strength")}}}
 	var why, scales []string
 	several := len(jumpClips(p.c)) > 1
 	for clip, a := range p.c.Analyses {
@@ -208,8 +201,7 @@ func (p *page) jumps() section {
 			}
 			jumped = true
 			j := r.Jump
-			name := cell{Text: fmt.Sprint(r.Number), Under: under(map[string]string{
-				"countermovement": "with countermovement", "from_hold": "from a held bottom", "rebound": "rebound"}[string(j.Kind)])}
+			name := cell{Text: fmt.Sprint(r.Number), Under: under(words.Or("report.jump_kind."+string(j.Kind), ""))}
 			if several {
 				name.Under = append(name.Under, a.Clip.Name)
 			}
@@ -225,7 +217,7 @@ func (p *page) jumps() section {
 				numberCell(j.ReactiveStrengthMS, j.ReactiveStrengthInterval95MS, 2, " m/s"),
 			})
 			if s := screening.Say(j.Why); s != "" {
-				why = append(why, fmt.Sprintf("Jump %d: %s", r.Number, s))
+				why = append(why, say("jump_why", "rep", r.Number, "why", s))
 			}
 		}
 		if s := scaleWords(a); jumped && s != "" {
@@ -238,11 +230,9 @@ func (p *page) jumps() section {
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t})
 	if len(why) > 0 {
-		sec.Blocks = append(sec.Blocks, block{Heading: "Why the two heights differ"}, block{List: why})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("jumps_why")}, block{List: why})
 	}
-	sec.Blocks = append(sec.Blocks, block{Small: true, Text: "Height by flight time is g·t²/8, which holds when the body lands as tall as it took off. " +
-		"The body's rise is that of the estimated centre of mass after take-off. Reactive strength is height by flight time over the time on the floor before; " +
-		"it is given for repeated jumps filmed at 120 frames a second or more. " + strings.Join(scales, " ")})
+	sec.Blocks = append(sec.Blocks, block{Small: true, Text: say("jumps_explained", "scales", scales)})
 	return sec
 }
 
@@ -270,20 +260,14 @@ func scaleWords(a *screening.Analysis) string {
 	}
 	var from []string
 	for _, s := range a.Scale.Sources {
-		name, ok := map[string]string{"height": "the athlete's height", "mark": "a marked length", "jump": "the fall of the body in the jump itself",
-			"leg": "the usual length of a leg"}[string(s.Name)]
-		if !ok {
-			name = string(s.Name)
-		}
-		from = append(from, name)
+		from = append(from, words.Or("report.scale_source."+string(s.Name), string(s.Name)))
 	}
-	s := fmt.Sprintf("Scale of %s: %s mm a pixel (%s), from %s.", a.Clip.Name, decimal(a.Scale.MmPerPx.Value, 2),
-		decimals2(a.Scale.MmPerPx.Interval95(), 2), strings.Join(from, " and "))
+	s := say("scale", "clip", a.Clip.Name, "mm", a.Scale.MmPerPx.Value, "ends", decimals2(a.Scale.MmPerPx.Interval95(), 2), "from", from)
 	if !a.Scale.Known {
-		s += " That is too rough for lengths in centimetres."
+		s += " " + say("scale_rough")
 	}
 	if !a.Scale.Agree {
-		s += " The sources do not agree: trust lengths less."
+		s += " " + say("scale_disputed")
 	}
 	return s
 }

@@ -1,11 +1,11 @@
 package report
 
 import (
-	"fmt"
 	"image/color"
 	"math"
 
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // The colours: those of Okabe and Ito (2008, "Color universal design") for what
@@ -240,28 +240,22 @@ func (b *fitted) jointLabels(text func(joint) (string, string), u float64, frame
 // is missing.
 func degrees(v float64) string {
 	if math.IsNaN(v) {
-		return "–"
+		return whole(v)
 	}
 	return whole(v) + "°"
 }
 
 // whole writes a number without decimals, with a real minus sign and without a
 // negative zero.
-func whole(v float64) string {
-	r := math.Round(v)
-	if math.IsNaN(r) {
-		return "–"
-	}
-	if r < 0 {
-		return fmt.Sprintf("−%.0f", -r)
-	}
-	return fmt.Sprintf("%.0f", math.Abs(r))
-}
+func whole(v float64) string { return words.Number(v, 0) }
 
 // interval writes a 95 % interval: "6 to 12".
 func interval(lo, hi float64) string {
 	if math.IsNaN(lo) || math.IsNaN(hi) {
-		return "interval not known"
+		return say("ends_unknown")
 	}
-	return whole(lo) + " to " + whole(hi)
+	return ends(whole(lo), whole(hi))
 }
+
+// ends writes the two ends of an interval.
+func ends(lo, hi string) string { return say("ends", "lo", lo, "hi", hi) }

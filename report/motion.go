@@ -9,6 +9,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // joint is one of the joints a result is about, by the table of joints.
@@ -21,7 +22,10 @@ const (
 	numJoints = joint(body.NumJoints)
 )
 
-func (j joint) name() string { return kinematics.PositionQuantity(j.position()).Words }
+func (j joint) name() string { return PositionWords(j.position()).Name }
+
+// inside is the joint's name inside of a sentence.
+func (j joint) inside() string { return words.Say("point."+j.landmark(), nil) }
 
 // position is the joint's own position at the bottom.
 func (j joint) position() kinematics.Position { return kinematics.PositionOf(body.Joint(j)) }
@@ -198,19 +202,19 @@ func moments(a *screening.Analysis) []moment {
 				ms = append(ms, moment{r, order, name, label, t})
 			}
 		}
-		add(1, "start", "start", r.StartS)
-		add(2, "bottom", "bottom", r.BottomS)
+		add(1, "start", say("moment_start"), r.StartS)
+		add(2, "bottom", say("moment_bottom"), r.BottomS)
 		if r.FlightS > 0 {
-			add(3, "takeoff", "take-off", r.TakeoffS)
-			add(4, "flight", "top of flight", (r.TakeoffS+r.ContactS)/2)
-			add(5, "contact", "first contact", r.ContactS)
-			add(6, "landing", "landing bottom", r.LandingBottomS)
+			add(3, "takeoff", say("moment_takeoff"), r.TakeoffS)
+			add(4, "flight", say("moment_flight"), (r.TakeoffS+r.ContactS)/2)
+			add(5, "contact", say("moment_contact"), r.ContactS)
+			add(6, "landing", say("moment_landing"), r.LandingBottomS)
 		}
 		// Jumps done one out of the other end where the next one begins: at its bottom.
 		if i := nearest(times, r.EndS); i >= 0 && i < len(knee) && knee[i] > standingKneeDeg {
-			add(7, "end", "end of the rep", r.EndS)
+			add(7, "end", say("moment_end"), r.EndS)
 		} else {
-			add(7, "stand", "stand", r.EndS)
+			add(7, "stand", say("moment_stand"), r.EndS)
 		}
 	}
 	return ms

@@ -20,6 +20,7 @@ import (
 var pageText string
 
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
+	"lang": words.Tag,
 	// Longer lines of a cell may be broken.
 	"long": func(s string) bool { return utf8.RuneCountInString(s) > 14 },
 	// What stands in brackets stays on one line.
@@ -55,19 +56,16 @@ func (p *page) write(w io.Writer) error {
 // sheet puts the coach's page together.
 func (p *page) sheet() *sheet {
 	c := p.c
-	s := &sheet{Title: "Range of motion under speed", Athlete: c.Athlete, Date: p.opt.Date, Footer: p.footer(),
-		Nothing: "There is no pair of tempos to compare."}
+	s := &sheet{Title: say("title"), Athlete: c.Athlete, Date: p.opt.Date, Footer: p.footer(),
+		Nothing: say("nothing"), Explained: say("headline_explained")}
 	if !c.ByTempo() {
-		s.Title = "Range of motion compared, " + c.Tempo + " reps"
+		s.Title = say("title_sides", "tempo", c.Tempo)
 	}
 	for _, clip := range c.Clips {
 		s.Clips = append(s.Clips, clip.Name)
 	}
-	if i := headlinePair(c); i >= 0 {
-		for k, words := range Sentences(c) {
-			name, rest, _ := strings.Cut(words, ": ")
-			s.Headlines = append(s.Headlines, headline{name, rest, string(c.Pairs[i].Joints[k].Verdict)})
-		}
+	for _, h := range Headlines(c) {
+		s.Headlines = append(s.Headlines, headline{h.Name, h.Text, string(h.Verdict), VerdictWord(h.Verdict)})
 	}
 	warnings := p.heed(s)
 	s.add(p.ladder())
@@ -89,30 +87,22 @@ func (p *page) sheet() *sheet {
 
 // heed makes the section of warnings and the line at the top that points to it.
 func (p *page) heed(s *sheet) section {
-	warnings := section{ID: "warnings", Title: "Warnings"}
+	warnings := section{ID: "warnings", Title: say("warnings")}
 	for _, w := range p.warnings {
 		if s := screening.Say(w); s != "" {
 			warnings.Blocks = append(warnings.Blocks, block{Note: s})
 		}
 	}
-	if n := len(warnings.Blocks); n == 1 {
-		s.Heed = "Read the warning below first."
-	} else if n > 1 {
-		s.Heed = fmt.Sprintf("Read the %d warnings below first.", n)
+	if n := len(warnings.Blocks); n > 0 {
+		s.Heed = say("heed", "n", n)
 	}
 	return warnings
 }
 
+// care are the usual cautions of the trade; common practice, no source.
 func care() section {
-	return section{ID: "care", Title: "Take care", Blocks: []block{{Care: true, List: cautions}}}
-}
-
-// cautions are the usual ones of the trade; common practice, no source.
-var cautions = []string{
-	"This is an aid for coaching. It is not a diagnosis and not a medical device, and it does not predict injury.",
-	"Stop on pain, dizziness or a feeling of giving way.",
-	"Warm up; jump only on a dry, level floor with clear space around the landing.",
-	"No jumps after a recent injury or operation, or in pregnancy, without clearance. Pain, injury and return to sport belong to licensed practice: its judgement stands above these numbers.",
+	return section{ID: "care", Title: say("care"), Blocks: []block{{Care: true, List: []string{
+		say("care_aid"), say("care_stop"), say("care_warm_up"), say("care_clearance")}}}}
 }
 
 func (p *page) footer() string {
@@ -123,13 +113,13 @@ func (p *page) footer() string {
 			continue
 		}
 		if a.Model.Name != "" {
-			parts = append(parts, "network: "+a.Model.Name)
+			parts = append(parts, say("footer_network", "network", a.Model.Name))
 		}
 		if a.MassModel != "" {
-			parts = append(parts, "masses: "+a.MassModel)
+			parts = append(parts, say("footer_masses", "masses", a.MassModel))
 		}
 		if a.Series.AngleConventions != "" {
-			parts = append(parts, "angles: "+words.Or("conventions."+a.Series.AngleConventions, a.Series.AngleConventions))
+			parts = append(parts, say("footer_angles", "angles", words.Or("conventions."+a.Series.AngleConventions, a.Series.AngleConventions)))
 		}
 		break
 	}
@@ -140,9 +130,9 @@ func (p *page) footer() string {
 func (p *page) pair(i int) section {
 	pair := &p.c.Pairs[i]
 	easier, harder := p.c.Word(pair.Baseline), p.c.Word(pair.Challenge)
-	sec := section{ID: fmt.Sprintf("pair%d", i+1), Title: fmt.Sprintf("Range of motion: %s against %s", easier, harder)}
-	t := &table{Columns: []column{{Title: "joint"}, {Title: easier}, {Title: harder}, {Title: "lost"},
-		{Title: "retained", Spare: true}, {Title: "at the bottom", Spare: true}, {Title: "reps", Spare: true}, {Title: "verdict", Words: true}}}
+	sec := section{ID: fmt.Sprintf("pair%d", i+1), Title: say("pair", "easier", easier, "harder", harder)}
+	t := &table{Columns: []column{{Title: say("head_joint")}, {Title: easier}, {Title: harder}, {Title: say("head_lost")},
+		{Title: say("head_retained"), Spare: true}, {Title: say("head_at_bottom"), Spare: true}, {Title: say("head_reps"), Spare: true}, {Title: say("head_verdict"), Words: true}}}
 	for j := range numJoints {
 		ch := &pair.Joints[j]
 		retained := missingCell
@@ -155,27 +145,27 @@ func (p *page) pair(i int) section {
 			{Text: degrees(ch.LostDeg), Bold: true, Under: under(interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
 			retained,
 			plain("%s → %s", bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown), bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
-			plain("%d and %d", ch.BaselineReps, ch.ChallengeReps),
-			{Text: string(ch.Verdict), Badge: string(ch.Verdict)},
+			cell{Text: say("reps_and", "a", ch.BaselineReps, "b", ch.ChallengeReps)},
+			{Text: VerdictWord(ch.Verdict), Badge: string(ch.Verdict)},
 		})
 	}
 	sec.Blocks = append(sec.Blocks, block{Table: t})
 	if ch := &pair.Joints[knee]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
-		sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero})
+		sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero()})
 	}
 	if d := intervalChart(pair, p.c.SmallestChangeDeg); d != nil {
 		sec.Blocks = append(sec.Blocks, block{Pictures: []figure{{Drawing: d}}, Across: 1})
 	}
 	if i < len(p.pairs) && p.pairs[i].overlay != nil {
 		s := &p.pairs[i]
-		both := figure{JPEG: s.both, Alt: fmt.Sprintf("The bottom of a %s rep beside the bottom of a %s rep, same body size, with the angle at each joint.", easier, harder),
-			Caption: fmt.Sprintf("The most typical rep of each at its bottom, in the same body size. Dashed lines: the %s rep.", easier)}
+		both := figure{JPEG: s.both, Alt: say("both_alt", "easier", easier, "harder", harder),
+			Caption: say("both_caption", "easier", easier)}
 		if s.video != "" {
-			both.Link, both.LinkWords = s.video, "Video"
+			both.Link, both.LinkWords = s.video, say("video")
 		}
 		sec.Blocks = append(sec.Blocks, block{Across: 2, Pictures: []figure{both, {JPEG: s.overlay,
-			Alt:     fmt.Sprintf("The bottom of a %s rep and of a %s rep laid over each other at the ankle.", easier, harder),
-			Caption: fmt.Sprintf("Both bottoms over each other at the ankle. Unbroken: %s; dashed: %s.", easier, harder)}}})
+			Alt:     say("overlay_alt", "easier", easier, "harder", harder),
+			Caption: say("overlay_caption", "easier", easier, "harder", harder)}}})
 	}
 	return sec
 }
@@ -196,22 +186,21 @@ func intervalOrNone(v [2]float64) string {
 
 // reps is the section of all reps of each clip.
 func (p *page) reps() section {
-	sec := section{ID: "reps", Title: "Reps"}
+	sec := section{ID: "reps", Title: say("reps")}
 	for clip, a := range p.c.Analyses {
 		if a == nil || len(a.Reps) == 0 {
 			continue
 		}
 		sec.Blocks = append(sec.Blocks, block{Heading: a.Clip.Name}, block{Small: true, Text: viewWords(&a.View)}, block{Table: p.repTable(clip)})
 		if hasNoZero(a) {
-			sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero})
+			sec.Blocks = append(sec.Blocks, block{Small: true, Text: NoZero()})
 		}
 		if advice := Advice(a); len(advice) > 0 {
-			sec.Blocks = append(sec.Blocks, block{Text: "Next time:"}, block{List: advice})
+			sec.Blocks = append(sec.Blocks, block{Text: say("next_time")}, block{List: advice})
 		}
 	}
 	if len(sec.Blocks) > 0 {
-		sec.Blocks = append([]block{{Small: true, Text: "Range of motion of every rep; beneath each number its 95 % interval and the angle at the bottom, and beneath each rep the time of its bottom. " +
-			"The grade says how well the clip shows the rep: good, fair or poor."}}, sec.Blocks...)
+		sec.Blocks = append([]block{{Small: true, Text: say("reps_explained")}}, sec.Blocks...)
 	}
 	return sec
 }
@@ -220,25 +209,25 @@ func (p *page) reps() section {
 func (p *page) repTable(clip int) *table {
 	a := p.c.Analyses[clip]
 	joints := []joint{knee, hip, ankle}
-	t := &table{Columns: []column{{Title: "rep"}}}
+	t := &table{Columns: []column{{Title: say("head_rep")}}}
 	for _, j := range joints {
-		t.Columns = append(t.Columns, column{Title: j.landmark()})
+		t.Columns = append(t.Columns, column{Title: j.inside()})
 	}
-	t.Columns = append(t.Columns, column{Title: "quality", Words: true})
+	t.Columns = append(t.Columns, column{Title: say("head_quality"), Words: true})
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		of, ok := p.c.ConditionOf(clip, r.Tempo)
-		name := cell{Text: fmt.Sprintf("%d %s", r.Number, of.Words)}
+		name := cell{Text: say("rep_of", "rep", r.Number, "of", of.Words)}
 		if !ok {
-			name.Text = fmt.Sprintf("%d %s, not compared", r.Number, r.Tempo)
+			name.Text = say("rep_not_compared", "rep", r.Number, "of", tempoWord(r.Tempo))
 		}
 		if r.Partial {
-			name.Text += ", not whole"
+			name.Text = say("rep_not_whole", "rep", name.Text)
 		}
 		if !math.IsNaN(r.BottomS) {
-			bottom := fmt.Sprintf("%.2f s", r.BottomS)
+			bottom := decimal(r.BottomS, 2) + " s"
 			if r.TimeSDS.BottomS > 0 {
-				bottom = fmt.Sprintf("%.2f ± %.2f s", r.BottomS, screening.Half95(r.TimeSDS.BottomS))
+				bottom = decimal(r.BottomS, 2) + " ± " + decimal(screening.Half95(r.TimeSDS.BottomS), 2) + " s"
 			}
 			name.Under = []string{bottom}
 		}
@@ -247,13 +236,13 @@ func (p *page) repTable(clip int) *table {
 			m := &r.Angles[j.angle()]
 			c := cell{Text: degrees(m.ROMDeg), Under: under(intervalOrNone(m.ROMInterval95Deg))}
 			if !math.IsNaN(m.AtBottomDeg) {
-				c.Under = append(c.Under, "bottom "+bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
+				c.Under = append(c.Under, say("cell_bottom", "deg", bottomDegrees(m.AtBottomDeg, m.ZeroKnown)))
 			}
 			row = append(row, c)
 		}
 		grade := missingCell
 		if r.Quality.Grade != "" {
-			grade = cell{Text: string(r.Quality.Grade), Badge: string(r.Quality.Grade)}
+			grade = cell{Text: GradeWord(r.Quality.Grade), Badge: string(r.Quality.Grade)}
 		}
 		t.Rows = append(t.Rows, append(row, grade))
 	}
@@ -263,58 +252,47 @@ func (p *page) repTable(clip int) *table {
 // viewWords says how the camera looked at the athlete.
 func viewWords(v *screening.View) string {
 	var parts []string
-	if math.IsNaN(v.YawDeg) {
-		parts = append(parts, "How far the camera stood from side-on is not known")
-	} else {
-		s := fmt.Sprintf("Camera %s", degrees(math.Abs(v.YawDeg)))
-		if !math.IsNaN(v.SDDeg) {
-			s += fmt.Sprintf(" ± %s", degrees(screening.Half95(v.SDDeg)))
-		}
-		parts = append(parts, s+" from side-on")
-	}
-	source, known := map[string]string{
-		"lines": "from lines in the background", "flight": "from the flight of a jump", "given": "as given",
-	}[v.RollSource]
-	switch roll := v.RollDeg; {
-	case !known || math.IsNaN(roll):
-		parts = append(parts, "phone taken to be upright")
-	case math.Abs(roll) < 0.5:
-		parts = append(parts, "phone upright ("+source+")")
+	switch {
+	case math.IsNaN(v.YawDeg):
+		parts = append(parts, say("view_unknown"))
+	case math.IsNaN(v.SDDeg):
+		parts = append(parts, say("view_yaw", "deg", math.Abs(v.YawDeg)))
 	default:
-		way := "clockwise"
-		if roll < 0 {
-			way = "anticlockwise"
-		}
-		parts = append(parts, fmt.Sprintf("phone's picture turned %s %s (%s), which is taken out", degrees(math.Abs(roll)), way, source))
+		parts = append(parts, say("view_yaw_within", "deg", math.Abs(v.YawDeg), "half", screening.Half95(v.SDDeg)))
+	}
+	source := words.Or("report.roll_source."+string(v.RollSource), "")
+	switch roll := v.RollDeg; {
+	case source == "" || math.IsNaN(roll):
+		parts = append(parts, say("roll_unknown"))
+	case math.Abs(roll) < 0.5:
+		parts = append(parts, say("roll_none", "source", source))
+	case roll < 0:
+		parts = append(parts, say("roll", "form", "anticlockwise", "deg", -roll, "source", source))
+	default:
+		parts = append(parts, say("roll", "form", "clockwise", "deg", roll, "source", source))
 	}
 	switch {
 	case !v.CameraKnown:
-		parts = append(parts, "the background does not show whether the camera moved")
+		parts = append(parts, say("camera_unknown"))
 	case v.CameraMoved:
-		parts = append(parts, fmt.Sprintf("the camera moved by up to %.0f pixels, which is taken out", v.CameraMotionPx))
+		parts = append(parts, say("camera_moved", "px", v.CameraMotionPx))
 	default:
-		parts = append(parts, "the camera stood still")
+		parts = append(parts, say("camera_still"))
 	}
-	return strings.Join(parts, "; ") + "."
+	return say("view", "parts", parts)
 }
 
 // trust is the section on how to read the numbers and how far to believe them.
 func (p *page) trust() section {
-	list := []string{
-		"Numbers are whole degrees; in brackets, and in the tables beneath each number, stands the 95 % interval. The difference is taken before rounding.",
-		"The 95 % interval of a change joins the spread from rep to rep and that part of the network's error that differs between positions; that of a single angle also holds the error that is the same in every rep, which cancels in a change. More reps make the interval of a change narrower.",
-		fmt.Sprintf("The smallest change that matters is here %s. “Lost” means at least that much less, with an interval wholly above 0, so that chance alone did not make it; “gained”, the same the other way; “held”, that the whole interval lies inside that change either way (the grey band); “unclear”, all else. Unclear is not “nothing lost”.", degrees(p.c.SmallestChangeDeg)),
-	}
+	list := []string{say("trust_numbers"), say("trust_interval"), say("trust_smallest", "deg", p.c.SmallestChangeDeg)}
 	if own := OwnSmallestChange(p.c); own != "" {
-		list = append(list, own+" It comes from the same test filmed twice, and nothing smaller is called lost or gained. Three reps tell it only to about 40 % of itself.")
+		list = append(list, say("trust_own", "own", own))
 	}
-	list = append(list,
-		"One camera sees a flat picture. A knee at 105° reads 1° too small when the camera stands 10° off the side-on view, and 7° too small at 30° (computed from the geometry). Keep camera, side, clothes and shoes the same in all clips.",
-		"Such tracking, held against marker-based systems in running, was off by about 6° at the hip, 8° at the knee and 6° at the ankle (root mean square; Van Hooren et al. 2023). An error that is the same in all clips cancels in the difference between tempos, not in the angle itself: trust “lost” more than the single angles.")
+	list = append(list, say("trust_flat"), say("trust_tracking"))
 	if len(p.c.Ladder.Rungs) > 0 {
-		list = append(list, "Support point, centre of mass and jump height are estimated from the picture and a table of segment masses. They are good for one athlete against himself or herself, less for one athlete against another.")
+		list = append(list, say("trust_estimated"))
 	}
-	return section{ID: "trust", Title: "How to read the numbers, and how far to trust them", Blocks: []block{{List: append(list, p.facts()...)}}}
+	return section{ID: "trust", Title: say("trust"), Blocks: []block{{List: append(list, p.facts()...)}}}
 }
 
 // facts are the sentences on how these numbers came about.
@@ -324,39 +302,37 @@ func (p *page) facts() []string {
 		if a == nil {
 			continue
 		}
-		reps := fmt.Sprintf("%d reps", len(a.Reps))
-		if len(a.Reps) == 1 {
-			reps = "1 rep"
-		}
 		partial := 0
 		for i := range a.Reps {
 			if a.Reps[i].Partial {
 				partial++
 			}
 		}
+		reps := say("fact_reps", "n", len(a.Reps))
 		if partial > 0 {
-			reps += fmt.Sprintf(" (%d not whole, left out)", partial)
+			reps = say("fact_partial", "reps", reps, "n", partial)
 		}
-		s := fmt.Sprintf("%s: %s", a.Clip.Name, reps)
-		if rate := a.Clip.CaptureRateHz; rate > 0 {
-			s += fmt.Sprintf(", filmed at %.0f pictures a second", rate)
+		facts := []string{reps}
+		rate := a.Clip.CaptureRateHz
+		switch {
+		case rate > 0 && a.Clip.VariableRate:
+			facts = append(facts, say("fact_varying_rate", "rate", rate))
+		case rate > 0:
+			facts = append(facts, say("fact_rate", "rate", rate))
 		}
-		if a.Clip.VariableRate {
-			s += " at a varying rate"
-		}
-		s += fmt.Sprintf(", %s side to the camera", a.NearSide)
+		facts = append(facts, say("fact_side", "form", a.NearSide))
 		if a.Series.FootByPicture() {
-			s += ", foot angle read from the picture of the shoe"
+			facts = append(facts, say("fact_foot_picture"))
 		} else {
-			s += ", foot angle worked out from heel and ankle"
+			facts = append(facts, say("fact_foot_points"))
 		}
 		if share := a.Series.FilledShare(); share >= 0.005 {
-			s += fmt.Sprintf(", %.0f %% of the time filled in", share*100)
+			facts = append(facts, say("fact_filled", "pct", share*100))
 		}
 		if !a.Series.StandFound {
-			s += ", no quiet standing found, so that the angles keep the network's own zero"
+			facts = append(facts, say("fact_no_stand"))
 		}
-		out = append(out, s+".")
+		out = append(out, say("facts", "clip", a.Clip.Name, "facts", facts))
 	}
 	return out
 }
@@ -387,7 +363,7 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *drawing {
 	lo, hi = math.Floor(lo/step)*step, math.Ceil(hi/step)*step
 	const left, right, rowH, top = 62.0, 348.0, 30.0, 22.0
 	bottom := top + 3*rowH
-	d := &drawing{w: 360, h: bottom + 36, alt: "Change of range of motion by joint with its 95 % interval."}
+	d := &drawing{w: 360, h: bottom + 36, alt: say("interval_alt")}
 	x := func(v float64) float64 { return left + (v-lo)/(hi-lo)*(right-left) }
 	for j := range numJoints {
 		if s := smallestDeg; s > 0 {
@@ -403,8 +379,8 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *drawing {
 		d.line(col, 0.8, nil, vision.XY{X: x(v), Y: top}, vision.XY{X: x(v), Y: bottom})
 		d.words(softInk, tickSize, 0.5, x(v), bottom+13, degrees(v))
 	}
-	d.words(softInk, tickSize, 1, x(0)-6, top-8, "gained ←")
-	d.words(softInk, tickSize, 0, x(0)+6, top-8, "→ lost")
+	d.words(softInk, tickSize, 1, x(0)-6, top-8, say("gained_arrow"))
+	d.words(softInk, tickSize, 0, x(0)+6, top-8, say("lost_arrow"))
 	for j := range numJoints {
 		ch := &p.Joints[j]
 		y := top + rowH*(float64(j)+0.5)
@@ -421,6 +397,6 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *drawing {
 		}
 		d.sign(jointShape(j), x(ch.LostDeg), y, 5.5, accentInk, mainInk)
 	}
-	d.words(mainInk, tickSize, 0.5, (left+right)/2, bottom+29, "change of range of motion, degrees")
+	d.words(mainInk, tickSize, 0.5, (left+right)/2, bottom+29, say("interval_axis"))
 	return d
 }

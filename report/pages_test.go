@@ -22,6 +22,7 @@ import (
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 func numbers(vs ...float64) []float64 { return vs }
@@ -279,7 +280,7 @@ func checkPage(t *testing.T, page string) {
 	if m := regexp.MustCompile(`(?i)<script|<link|<iframe|<object|<form|@import|src="(?:[^d"]|d[^a])|url\(|https?://|\son\w+=|javascript:`).FindString(page); m != "" {
 		t.Errorf("the page holds %q", m)
 	}
-	if !strings.HasPrefix(page, "<!DOCTYPE html>") || strings.Count(page, "<h1>") != 1 || !strings.Contains(page, `<html lang="en">`) {
+	if !strings.HasPrefix(page, "<!DOCTYPE html>") || strings.Count(page, "<h1>") != 1 || !strings.Contains(page, `<html lang="`+words.Tag()+`">`) {
 		t.Error("the page has no type, no language or not one heading of the first rank")
 	}
 	if m := regexp.MustCompile(`<img[^>]*>`).FindAllString(page, -1); slices.ContainsFunc(m, func(s string) bool { return !strings.Contains(s, ` alt="`) || strings.Contains(s, ` alt=""`) }) {
@@ -547,7 +548,7 @@ func TestFromWords(t *testing.T) {
 		{body.TrunkLean, "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
 		{body.AnkleDorsiflexion, "descent", nil, nil, ""},
 	} {
-		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.ConditionOf(events.TempoFast), lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
+		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.Condition{Words: "fast"}, lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
 			t.Errorf("%q, want %q", got, tc.want)
 		}
 	}

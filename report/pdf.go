@@ -17,6 +17,7 @@ import (
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // pdfKind is for whom a PDF is made.
@@ -108,7 +109,7 @@ func newSheets(date string, total int) *sheets {
 	f.SetModificationDate(day)
 	f.SetMargins(marginX, topY, marginX)
 	f.SetAutoPageBreak(false, 0)
-	f.SetLang("en")
+	f.SetLang(words.Tag())
 	f.SetCreator("Holdfast", true)
 	f.AddUTF8FontFromBytes(fontName, "", liberationsansregular.TTF)
 	f.AddUTF8FontFromBytes(fontName, "B", liberationsansbold.TTF)
@@ -121,7 +122,7 @@ func (s *sheets) footer() {
 	s.font("", tinyPt, softInk)
 	y := sheetH - 9
 	s.f.Text(marginX, y, s.clip(s.tag, textW-30, "", tinyPt))
-	words := fmt.Sprintf("%d of %d", s.f.PageNo(), s.total)
+	words := say("page_of", "page", s.f.PageNo(), "pages", s.total)
 	s.f.Text(sheetW-marginX-s.f.GetStringWidth(words), y, words)
 }
 
@@ -259,7 +260,7 @@ func (s *sheet) print(p *sheets) {
 		p.write(s.Nothing, 0, textW, "", bodyPt, mainInk)
 	} else {
 		p.y += 1
-		p.write("Range of motion in whole degrees; in brackets the 95 % interval.", 0, textW, "", smallPt, softInk)
+		p.write(s.Explained, 0, textW, "", smallPt, softInk)
 	}
 	if s.Heed != "" {
 		p.y += 1.5
@@ -277,7 +278,7 @@ func (s *sheets) headline(h headline) {
 	s.f.SetFont(fontName, "B", pt)
 	lead := known(h.Joint + ": ")
 	leadW := s.f.GetStringWidth(lead)
-	badgeW := s.badgeWidth(h.Verdict, smallPt)
+	badgeW := s.badgeWidth(h.Called, smallPt)
 	ls := s.lines(h.Rest, textW-leadW-badgeW-3, "", pt)
 	hh := pt * mmPerPt * 1.45
 	s.room(hh * float64(max(1, len(ls))))
@@ -288,7 +289,7 @@ func (s *sheets) headline(h headline) {
 		s.f.Text(marginX+leadW, s.y+pt*mmPerPt+hh*float64(i), l)
 	}
 	if h.Verdict != "" {
-		s.badge(h.Verdict, h.Verdict, sheetW-marginX-badgeW, s.y+pt*mmPerPt, smallPt)
+		s.badge(h.Verdict, h.Called, sheetW-marginX-badgeW, s.y+pt*mmPerPt, smallPt)
 	}
 	s.y += hh * float64(max(1, len(ls)))
 	s.rule(gridInk, 0.2)
@@ -822,7 +823,7 @@ func (s *sheets) draw(d *drawing, x, y, k float64) {
 func (s *athleteSheet) print(p *sheets) {
 	name := s.Athlete
 	if name == "" {
-		name = "Your movement"
+		name = say("athlete_title")
 	}
 	p.f.SetTitle(known(name), true)
 	p.f.SetSubject(s.Of, true)
@@ -854,7 +855,7 @@ func (s *athleteSheet) print(p *sheets) {
 		p.f.SetFillColor(c[0], c[1], c[2])
 		p.f.Rect(marginX, p.y, 2, h, "F")
 		p.font("", 11, softInk)
-		p.f.Text(marginX+6, p.y+6, "One thing to look at")
+		p.f.Text(marginX+6, p.y+6, say("athlete_look"))
 		p.font("B", 16, mainInk)
 		p.f.Text(marginX+6, p.y+12.5, known(s.Look.Title))
 		y := p.y + 19.5
@@ -882,11 +883,11 @@ func (s *athleteSheet) print(p *sheets) {
 		}
 		p.y += 4
 	}
-	part("What you keep", s.Keep)
+	part(say("athlete_keep"), s.Keep)
 	part(s.LessTitle, s.Less)
-	part("Not clear yet", s.Unsure)
+	part(say("athlete_unsure"), s.Unsure)
 	if s.Jump != "" {
-		p.write("Your jump", 0, left, "B", 13, mainInk)
+		p.write(say("athlete_jump"), 0, left, "B", 13, mainInk)
 		p.write(s.Jump, 0, left, "B", 20, mainInk)
 		p.write(s.JumpHow, 0, left, "", 11, softInk)
 	}
@@ -894,7 +895,7 @@ func (s *athleteSheet) print(p *sheets) {
 	if s.Ladder != nil {
 		x := marginX + left + 10
 		p.font("B", 13, mainInk)
-		p.f.Text(x, top+13*mmPerPt, "Step by step, at the lowest point")
+		p.f.Text(x, top+13*mmPerPt, say("athlete_ladder"))
 		w := sheetW - marginX - x
 		p.draw(s.Ladder, x, top+8, w/s.Ladder.w)
 		below = math.Max(below, top+8+pictureHeight(&figure{Drawing: s.Ladder}, w))

@@ -305,7 +305,7 @@ func (a *annotator) frame(f *folder, fr *vision.Frame, stills []moment, out *vis
 		}
 	}
 	for _, mo := range stills {
-		title := fmt.Sprintf("Rep %d of %d · %s · %s", mo.rep.Number, len(a.m.a.Reps), mo.rep.TempoWord(), mo.label)
+		title := repTitle(mo.rep, len(a.m.a.Reps), mo.label)
 		c, err := a.draw(picture, timeS, shown{title: title})
 		if err != nil {
 			return nil, err
@@ -343,7 +343,7 @@ func (a *annotator) film(picture *vision.Canvas, fr *vision.Frame, out *vision.V
 	}
 	h := a.reel.holds[fr.Index]
 	if h != nil {
-		how = shown{held: h, title: fmt.Sprintf("Rep %d of %d · %s · %s", h.rep.Number, len(a.m.a.Reps), h.rep.TempoWord(), h.label)}
+		how = shown{held: h, title: repTitle(h.rep, len(a.m.a.Reps), h.label)}
 	}
 	c, err := a.draw(picture, timeS, how)
 	if err != nil {

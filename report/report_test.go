@@ -5,11 +5,13 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"image/png"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"slices"
 	"sort"
@@ -530,17 +532,17 @@ func TestSentences(t *testing.T) {
 			num := func(v float64) float64 { return v }
 			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: num(tc.base), ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
 				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict, BaselineBottomDeg: n, ChallengeBottomDeg: n}
-			if got := Sentences(c)[0]; got != tc.want {
+			if got := Headlines(c)[0].Sentence; got != tc.want {
 				t.Errorf("got  %q\nwant %q", got, tc.want)
 			}
 			ch := &c.Pairs[0].Joints[body.AnkleJoint]
 			ch.BaselineBottomDeg, ch.ChallengeBottomDeg, ch.BaselineZeroKnown = 36, 41, true
-			if got, want := Sentences(c)[0], " At the bottom 36° "+tc.baseline+", 41°† "; !strings.Contains(got, want) {
+			if got, want := Headlines(c)[0].Sentence, " At the bottom 36° "+tc.baseline+", 41°† "; !strings.Contains(got, want) {
 				t.Errorf("%q does not say %q", got, want)
 			}
 		})
 	}
-	if Sentences(&screening.Comparison{}) != nil {
+	if Headlines(&screening.Comparison{}) != nil {
 		t.Error("sentences without a pair")
 	}
 	if i := headlinePair(truthComparison(t)); i != 1 {
@@ -713,6 +715,18 @@ func TestAdvice(t *testing.T) {
 		}
 		if got := strings.Join(Advice(a), "|"); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)
+		}
+	}
+}
+
+// Every position has all its words.
+func TestPositionWords(t *testing.T) {
+	for _, p := range kinematics.Squat().Positions {
+		v := reflect.ValueOf(PositionWords(p))
+		for i := range v.NumField() {
+			if s := fmt.Sprint(v.Field(i)); s == "" || strings.Contains(s, "  ") {
+				t.Errorf("%v: %s is %q", p, v.Type().Field(i).Name, s)
+			}
 		}
 	}
 }

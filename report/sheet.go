@@ -8,11 +8,11 @@ import (
 	_ "image/jpeg" // the sizes of photos
 	_ "image/png"
 	"math"
-	"strings"
 
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // sheet is what the coach's page says, apart from how it looks: the HTML page and
@@ -21,14 +21,15 @@ type sheet struct {
 	Title, Athlete, Date string
 	Clips                []string
 	Headlines            []headline
+	Explained            string // what stands in the headlines
 	Nothing              string // in place of the headlines when there are none
 	Heed                 string // that there are warnings
 	Sections             []section
 	Footer               string
 }
 
-// headline is one sentence of the result.
-type headline struct{ Joint, Rest, Verdict string }
+// headline is one sentence of the result, with its verdict and what that is called.
+type headline struct{ Joint, Rest, Verdict, Called string }
 
 // section is a part of the page under a heading. One without blocks is left out.
 type section struct {
@@ -187,23 +188,11 @@ func numberCell(v float64, iv [2]float64, decimals int, unit string) cell {
 }
 
 // decimal writes a number with a real minus sign and without a negative zero.
-func decimal(v float64, decimals int) string {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return "–"
-	}
-	if decimals == 0 {
-		return whole(v)
-	}
-	s := fmt.Sprintf("%.*f", decimals, math.Abs(v))
-	if v < 0 && strings.Trim(s, "0.") != "" {
-		s = "−" + s
-	}
-	return s
-}
+func decimal(v float64, decimals int) string { return words.Number(v, decimals) }
 
 // decimals2 writes an interval with decimals.
 func decimals2(iv [2]float64, decimals int) string {
-	return decimal(iv[0], decimals) + " to " + decimal(iv[1], decimals)
+	return ends(decimal(iv[0], decimals), decimal(iv[1], decimals))
 }
 
 // html writes the sheet as a page that needs nothing else.

@@ -27,7 +27,7 @@ func TestPagesOfConditions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := Sentences(c)[1]; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`).MatchString(got) {
+	if got := Headlines(c)[1].Sentence; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`).MatchString(got) {
 		t.Errorf("the sentence is %q", got)
 	}
 	dir := filepath.Join(t.TempDir(), "out")
@@ -66,7 +66,7 @@ func TestPagesOfConditions(t *testing.T) {
 		if of.Axis != kinematics.AxisFatigue {
 			want = "(" + want + ")"
 		}
-		if got := doing(c, "first"); got != want {
+		if got := reading(c, "first", 25, true); got != "25° "+want {
 			t.Errorf("%s in a sentence: %q, want %q", of.Words, got, want)
 		}
 	}

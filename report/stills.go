@@ -69,7 +69,7 @@ func planShots(c *screening.Comparison) shots {
 		}
 	}
 	if l := c.Landing; l != nil {
-		slow, jump := kinematics.ConditionOf(events.TempoSlow), kinematics.ConditionOf(events.TempoJump)
+		slow, jump := c.Condition(events.TempoSlow.String()), c.Condition(events.TempoJump.String())
 		if s := at(slow, l.SlowClip, l.SlowRep, bottom); s != nil {
 			out.easiest = s
 		}

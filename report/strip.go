@@ -170,7 +170,7 @@ func (s *strip) paint(c *vision.Canvas, been bool) {
 			x0, x1 := int(at(from, 0).X), int(at(to, 0).X)
 			// One pixel stays free, so that reps that meet can be told apart.
 			c.Rect(x0, p.plot.Min.Y, x1-x0-max(1, int(u)), p.plot.Dy(), band)
-			if words := fmt.Sprintf("%d %s", r.Number, r.TempoWord()); j == knee || p.right {
+			if words := say("rep_of", "rep", r.Number, "of", RepTempo(r)); j == knee || p.right {
 				st := vision.TextStyle{SizePx: 9.5 * u, Color: quiet, AlignX: 0.5, Middle: true}
 				if vision.TextWidth(words, st) > float64(x1-x0) {
 					words = fmt.Sprint(r.Number)

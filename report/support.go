@@ -1,9 +1,9 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
@@ -11,11 +11,12 @@ import (
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // foot is the section on the weight over the foot, the heel and the depth.
 func (p *page) foot() section {
-	sec := section{ID: "foot", Title: "The foot"}
+	sec := section{ID: "foot", Title: say("foot")}
 	reps := shownReps(p.c)
 	var strips []figure
 	for i := range reps {
@@ -26,20 +27,20 @@ func (p *page) foot() section {
 	if len(strips) > 0 {
 		lo, hi := supportBand(reps[0].a)
 		sec.Blocks = append(sec.Blocks,
-			block{Heading: "Where the weight acts along the foot"},
-			block{Text: fmt.Sprintf("Support point, estimated from video: 0 %% is the heel, 100 %% the toes. The grey band is the middle of the foot, %s to %s %%; the shade about the line is its 95 %% interval.", whole(lo), whole(hi))},
+			block{Heading: say("foot_where")},
+			block{Text: say("foot_where_explained", "lo", lo, "hi", hi)},
 			block{Pictures: strips, Across: max(2, min(len(strips), 3))})
 	}
 	if t := supportTable(reps); len(t.Rows) > 0 {
 		sec.Blocks = append(sec.Blocks, block{Table: t},
-			block{Small: true, Text: "Mean of the shown rep with its 95 % interval; where it was for nine tenths of the time; the time outside the middle of the foot. Not a pressure measurement."})
+			block{Small: true, Text: say("foot_table_explained")})
 	}
 	if t := p.supportChanges(); len(t.Rows) > 0 {
-		sec.Blocks = append(sec.Blocks, block{Heading: "Weight over the foot, tempo against tempo"}, block{Table: t})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("foot_changes")}, block{Table: t})
 	}
 	if t := footTable(reps); len(t.Rows) > 0 {
-		sec.Blocks = append(sec.Blocks, block{Heading: "Heel, knee and depth"}, block{Table: t},
-			block{Small: true, Text: "Knees that pass the toes are usual in free squats (McKean and Burkett 2012) and no fault by themselves. The thigh is level at 0° and positive when the hip is below the knee."})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("foot_heel")}, block{Table: t},
+			block{Small: true, Text: say("foot_heel_explained")})
 	}
 	return sec
 }
@@ -77,7 +78,7 @@ func supportStrip(t *shownRep) *drawing {
 	if !known {
 		return nil
 	}
-	d := &drawing{w: 260, h: 200, alt: fmt.Sprintf("Support point along the foot over the time of %s: heel 0, toe 100 per cent.", strings.ToLower(t.title()))}
+	d := &drawing{w: 260, h: 200, alt: say("strip_alt", "of", t.of.Words, "rep", t.rep.Number)}
 	a := newAxes(d, t.title(), 0, to-from, 0, 100)
 	a.left = 50 // room for "toe 100"
 	b0, b1 := supportBand(t.a)
@@ -85,14 +86,14 @@ func supportStrip(t *shownRep) *drawing {
 	a.upward(25, func(v float64) string {
 		switch v {
 		case 0:
-			return "heel 0"
+			return say("strip_heel_end")
 		case 100:
-			return "toe 100"
+			return say("strip_toe_end")
 		}
 		return whole(v)
 	})
 	step := timeStep((to-from)/4.01, to-from)
-	a.across(step, "seconds from the start of the rep", func(v float64) string { return trimmed(v) })
+	a.across(step, say("strip_seconds"), func(v float64) string { return trimmed(v) })
 	a.ribbon(inkOf(t.of), 0.22, xs, lo, hi)
 	a.curve(inkOf(t.of), 2.2, dashOf(t.of), xs, ys)
 	r := t.rep
@@ -105,7 +106,7 @@ func supportStrip(t *shownRep) *drawing {
 		if words != "" {
 			// On the right of its line where there is room, else on the left.
 			anchor := 0.0
-			if x+5.6*float64(len(words)) > a.right {
+			if x+5.6*float64(utf8.RuneCountInString(words)) > a.right {
 				anchor = 1
 			}
 			d.words(mainInk, 10, anchor, x+3-6*anchor, a.top+row, words)
@@ -115,37 +116,37 @@ func supportStrip(t *shownRep) *drawing {
 		if x0, x1 := r.TakeoffS-from, r.ContactS-from; x0 < x1 && x0 >= 0 && x1 <= to-from {
 			event(r.TakeoffS, "", 0)
 			event(r.ContactS, "", 0)
-			d.words(mainInk, 10, 0.5, a.x((x0+x1)/2), a.top+11, "air")
+			d.words(mainInk, 10, 0.5, a.x((x0+x1)/2), a.top+11, say("strip_air"))
 		}
-		event(r.LandingBottomS, "landing bottom", 24)
+		event(r.LandingBottomS, say("moment_landing"), 24)
 	} else {
-		event(r.BottomS, "bottom", 11)
+		event(r.BottomS, say("moment_bottom"), 11)
 	}
 	return d
 }
 
 // trimmed writes a time with as many decimals as it needs.
 func trimmed(v float64) string {
-	return strings.TrimSuffix(fmt.Sprintf("%.1f", math.Abs(v)), ".0")
+	return strings.TrimSuffix(decimal(math.Abs(v), 1), strings.TrimPrefix(decimal(0, 1), "0"))
 }
 
 // supportTable says the support point by phase of the shown reps.
 func supportTable(reps []shownRep) *table {
-	t := &table{Columns: []column{{Title: "support point"}, {Title: "mean"}, {Title: "nine tenths of the time"}, {Title: "outside the middle"},
-		{Title: "of that toward heel / toes", Spare: true}, {Title: "known", Spare: true}}}
+	t := &table{Columns: []column{{Title: say("head_support")}, {Title: say("head_mean")}, {Title: say("head_nine_tenths")}, {Title: say("head_outside")},
+		{Title: say("head_toward"), Spare: true}, {Title: say("head_known"), Spare: true}}}
 	for i := range reps {
 		for k := range reps[i].rep.Support {
 			s := &reps[i].rep.Support[k]
 			if math.IsNaN(s.MeanPct.Value) || s.Phase == events.PhaseStand || s.Phase == "start" {
 				continue
 			}
-			name := cell{Text: capital(reps[i].of.Words) + ", " + string(s.Phase)}
+			name := cell{Text: say("support_phase", "of", capital(reps[i].of.Words), "phase", PhaseWord(string(s.Phase)))}
 			if s.Phase == events.WholeRep {
-				name = cell{Text: capital(reps[i].of.Words) + ", whole rep", Bold: true}
+				name = cell{Text: say("support_rep", "of", capital(reps[i].of.Words)), Bold: true}
 			}
 			t.Rows = append(t.Rows, []cell{name,
 				estimateCell(s.MeanPct, 0, " %"),
-				plain("%s to %s %%", whole(s.MinPct), whole(s.MaxPct)),
+				plain("%s %%", interval(s.MinPct, s.MaxPct)),
 				some(s.OutsideS),
 				plain("%s / %s", some(s.BehindS).Text, some(s.BeforeS).Text),
 				plain("%s %%", whole(100*s.KnownPart)),
@@ -158,14 +159,14 @@ func supportTable(reps []shownRep) *table {
 // some is a time that may be none.
 func some(v float64) cell {
 	if v < 0.005 {
-		return plain("none")
+		return cell{Text: say("none")}
 	}
 	return seconds(v)
 }
 
 // supportChanges compares the support point of each phase between tempos.
 func (p *page) supportChanges() *table {
-	t := &table{Columns: []column{{Title: "phase"}, {Title: "easier"}, {Title: "harder"}, {Title: "change", Words: true}}}
+	t := &table{Columns: []column{{Title: say("head_phase")}, {Title: say("head_easier")}, {Title: say("head_harder")}, {Title: say("head_change"), Words: true}}}
 	for i := range p.c.Pairs {
 		pair := &p.c.Pairs[i]
 		for k := range pair.Support {
@@ -173,7 +174,7 @@ func (p *page) supportChanges() *table {
 			if math.IsNaN(s.Baseline) || math.IsNaN(s.Challenge) {
 				continue
 			}
-			t.Rows = append(t.Rows, []cell{{Text: capital(string(s.Phase)), Under: []string{p.c.Word(pair.Baseline) + " against " + p.c.Word(pair.Challenge)}},
+			t.Rows = append(t.Rows, []cell{{Text: capital(PhaseWord(string(s.Phase))), Under: []string{say("against", "easier", p.c.Word(pair.Baseline), "harder", p.c.Word(pair.Challenge))}},
 				plain("%s %%", whole(s.Baseline)), plain("%s %%", whole(s.Challenge)),
 				changeCell(kinematics.PositionSupport, &s.Change)})
 		}
@@ -183,7 +184,7 @@ func (p *page) supportChanges() *table {
 
 // footTable says what foot, knee and thigh did in the shown reps, a column a tempo.
 func footTable(reps []shownRep) *table {
-	t := &table{Columns: []column{{Title: "in the shown rep", Words: true}}}
+	t := &table{Columns: []column{{Title: say("head_shown_rep"), Words: true}}}
 	var feet []*measure.Foot
 	for i := range reps {
 		if f := reps[i].rep.Foot; f != nil {
@@ -211,7 +212,7 @@ func footTable(reps []shownRep) *table {
 		if inCm && cm.SD > 0 {
 			return estimateCell(cm, 1, " cm")
 		}
-		return estimateCell(pct, 0, " % of foot")
+		return estimateCell(pct, 0, say("pct_of_foot"))
 	}
 	rise := func(r *measure.FootRise) cell {
 		if math.IsNaN(r.MaxPctFoot.Value) {
@@ -219,23 +220,23 @@ func footTable(reps []shownRep) *table {
 		}
 		c := either(r.MaxCm, r.MaxPctFoot)
 		if r.Up {
-			c.Under = append(c.Under, fmt.Sprintf("up for %s", seconds(r.UpS).Text))
+			c.Under = append(c.Under, say("heel_up_for", "time", seconds(r.UpS).Text))
 		} else {
-			c.Under = append(c.Under, "not more than noise")
+			c.Under = append(c.Under, say("heel_noise"))
 		}
 		return c
 	}
-	row("Heel rise", func(f *measure.Foot) cell { return rise(&f.Heel) })
-	row("Toe rise", func(f *measure.Foot) cell { return rise(&f.Toe) })
-	row("Foot slid along the floor", func(f *measure.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
-	row("Knee before the toes", func(f *measure.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
-	row("Shank to the vertical", func(f *measure.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
-	row("Thigh to the horizontal", func(f *measure.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
-	row("Hip crease below the knee", func(f *measure.Foot) cell {
+	row(say("row_heel"), func(f *measure.Foot) cell { return rise(&f.Heel) })
+	row(say("row_toe"), func(f *measure.Foot) cell { return rise(&f.Toe) })
+	row(say("row_slid"), func(f *measure.Foot) cell { return either(f.SlideCm, f.SlidePctFoot) })
+	row(say("row_knee"), func(f *measure.Foot) cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
+	row(say("row_shank"), func(f *measure.Foot) cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
+	row(say("row_thigh"), func(f *measure.Foot) cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })
+	row(say("row_crease"), func(f *measure.Foot) cell {
 		if f.HipCreaseBelowKnee == "" {
 			return missingCell
 		}
-		return plain("%s", f.HipCreaseBelowKnee)
+		return cell{Text: words.Or("report.crease."+string(f.HipCreaseBelowKnee), string(f.HipCreaseBelowKnee))}
 	})
 	return t
 }

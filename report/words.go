@@ -7,9 +7,11 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 // places is the number of looks that conditions have; the last is that of those without
@@ -30,20 +32,27 @@ func easiestFirst(conditions []kinematics.Condition) {
 }
 
 // isJump says whether a condition is the tempo jump.
-func isJump(at kinematics.Condition) bool { return at == kinematics.ConditionOf(events.TempoJump) }
+func isJump(at kinematics.Condition) bool {
+	jump := kinematics.ConditionOf(events.TempoJump)
+	return at.Key == jump.Key && at.Axis == jump.Axis
+}
 
-// doing is a condition in a sentence: "25° jumping", "25° loaded with 60 kg", "25°
-// (2026-05-02)".
-func doing(c *screening.Comparison, key string) string {
+// reading is the angle of a condition in a sentence: "25° jumping", "25° loaded with 60 kg",
+// "25° (2026-05-02)".
+func reading(c *screening.Comparison, key string, deg float64, zeroKnown bool) string {
 	at := c.Condition(key)
+	kind := "plain"
 	switch at.Axis {
 	case kinematics.AxisDay, kinematics.AxisSide, kinematics.AxisClip:
-		return "(" + at.Words + ")"
+		kind = "name"
 	}
 	if isJump(at) {
-		return "jumping"
+		kind = "jump"
 	}
-	return at.Words
+	if math.IsNaN(deg) {
+		kind += "_unmeasured"
+	}
+	return say("reading", "form", kind, "deg", bottomDegrees(deg, zeroKnown), "of", at.Words)
 }
 
 // compared says whether a rep of a clip is one of those that were compared.
@@ -71,46 +80,63 @@ func headlinePair(c *screening.Comparison) int {
 	return best
 }
 
-// Sentences returns the result in one sentence for each joint, from the ground
-// up, for instance "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost
-// at: fast." Angles are whole degrees; the brackets hold the 95 % interval. It
-// compares the easiest condition with the hardest. Without a pair it returns nil.
-func Sentences(c *screening.Comparison) []string {
+// Headline is what a comparison says of one joint: how much of the easiest condition's range of
+// motion is left in the hardest.
+type Headline struct {
+	Joint   string        `json:"joint"` // its key
+	Name    string        `json:"name"`  // what it is called
+	Verdict stats.Verdict `json:"verdict"`
+	// Lead is the joint with its two ranges, "Ankle: 34° slow, 25° jumping", and Change what
+	// became of them, "9° lost (6 to 12). First lost at: fast.", for those who set them apart.
+	// Sentence is all in one, and Text the same without the joint.
+	Lead     string `json:"lead"`
+	Change   string `json:"change"`
+	Text     string `json:"text"`
+	Sentence string `json:"sentence"`
+}
+
+// Headlines returns the result in one sentence for each joint, from the ground up, for
+// instance "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast." Angles are
+// whole degrees; the brackets hold the 95 % interval. It compares the easiest condition with
+// the hardest. Without a pair it returns nil.
+func Headlines(c *screening.Comparison) []Headline {
 	i := headlinePair(c)
 	if i < 0 {
 		return nil
 	}
-	var out []string
+	var out []Headline
 	for j := range numJoints {
-		out = append(out, j.name()+": "+sentence(c, &c.Pairs[i], j)+unclearBefore(c, i, j))
+		p := &c.Pairs[i]
+		ch := &p.Joints[j]
+		h := Headline{Joint: body.Joint(j).String(), Name: j.name(), Verdict: ch.Verdict}
+		readings := say("headline_readings", "easier", reading(c, p.Baseline, ch.BaselineROMDeg, true), "harder", reading(c, p.Challenge, ch.ChallengeROMDeg, true))
+		h.Lead = say("headline", "joint", h.Name, "text", readings)
+		after := atBottomWords(c, p, j)
+		if first := c.FirstLost[j]; first != nil && *first != "" {
+			if c.ByTempo() || len(c.Pairs) > 1 {
+				after += " " + say("headline_first_lost", "at", c.Word(*first))
+			}
+			if key := unclearBefore(c, i, j); key != "" {
+				after += " " + say("headline_unclear", "at", c.Word(key))
+			}
+		}
+		if h.Text = say("headline_unmeasured", "readings", readings); !math.IsNaN(ch.LostDeg) {
+			change := changeWords(ch)
+			if c.SaysRepsToTell() && ch.Verdict == stats.Unclear {
+				change = moreWords(ch, change)
+			}
+			h.Change = say("headline_change", "change", change)
+			h.Text = say("headline_measured", "readings", readings, "change", change)
+		}
+		h.Change, h.Text = strings.TrimSpace(h.Change+after), h.Text+after
+		h.Sentence = say("headline", "joint", h.Name, "text", h.Text)
+		out = append(out, h)
 	}
 	return out
 }
 
-func sentence(c *screening.Comparison, p *kinematics.Pair, j joint) string {
-	ch := &p.Joints[j]
-	part := func(deg float64, key string) string {
-		if math.IsNaN(deg) {
-			return "not measured " + doing(c, key)
-		}
-		return degrees(deg) + " " + doing(c, key)
-	}
-	s := part(ch.BaselineROMDeg, p.Baseline) + ", " + part(ch.ChallengeROMDeg, p.Challenge)
-	if !math.IsNaN(ch.LostDeg) {
-		s += ", " + changeWords(ch)
-		if c.SaysRepsToTell() {
-			s += moreWords(ch)
-		}
-	}
-	s += "." + atBottomWords(c, p, j)
-	if first := c.FirstLost[j]; first != nil && *first != "" && (c.ByTempo() || len(c.Pairs) > 1) {
-		s += " First lost at: " + c.Word(*first) + "."
-	}
-	return s
-}
-
 // NoZero is what a number with the mark of [ZeroMark] says at the end of its table.
-const NoZero = "† Nobody stands still in the clip: this angle has no zero and may read 12° to 19° too high."
+func NoZero() string { return say("no_zero") }
 
 // ZeroMark returns the mark of an angle that is not counted from the athlete's own standing;
 // empty for one that is.
@@ -144,33 +170,26 @@ func atBottomWords(c *screening.Comparison, p *kinematics.Pair, j joint) string 
 	if math.IsNaN(ch.BaselineBottomDeg) && math.IsNaN(ch.ChallengeBottomDeg) {
 		return ""
 	}
-	return " At the bottom " + bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown) + " " + doing(c, p.Baseline) + ", " +
-		bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown) + " " + doing(c, p.Challenge) + "."
+	return " " + say("headline_bottom", "easier", reading(c, p.Baseline, ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+		"harder", reading(c, p.Challenge, ch.ChallengeBottomDeg, ch.ChallengeZeroKnown))
 }
 
 // moreWords says after an unclear change how many reps like these would tell.
-func moreWords(ch *kinematics.JointChange) string {
-	switch {
-	case ch.Verdict != stats.Unclear:
-		return ""
-	case ch.RepsToTell > 0:
-		return fmt.Sprintf("; %d reps of each would tell", ch.RepsToTell)
+func moreWords(ch *kinematics.JointChange, change string) string {
+	if ch.RepsToTell > 0 {
+		return say("change_tell", "change", change, "n", ch.RepsToTell)
 	}
-	return "; more reps would not tell"
+	return say("change_no_tell", "change", change)
 }
 
-// unclearBefore names the easier challenges at which the clips could not tell, so
-// that "first lost" is not read as "held before".
+// unclearBefore returns an easier challenge at which the clips could not tell, so that "first
+// lost" is not read as "held before"; empty where there is none.
 func unclearBefore(c *screening.Comparison, headline int, j joint) string {
-	first := c.FirstLost[j]
-	if first == nil {
-		return ""
-	}
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
-		before := placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*first))
+		before := placeOf(c.Condition(p.Challenge)) < placeOf(c.Condition(*c.FirstLost[j]))
 		if before && p.Baseline == c.Pairs[headline].Baseline && p.Joints[j].Verdict == stats.Unclear {
-			return " Unclear at: " + c.Word(p.Challenge) + "."
+			return p.Challenge
 		}
 	}
 	return ""
@@ -181,26 +200,29 @@ func unclearBefore(c *screening.Comparison, headline int, j joint) string {
 func changeWords(ch *kinematics.JointChange) string {
 	lost, iv := ch.LostDeg, ch.Interval95Deg
 	switch ch.Verdict {
-	case "lost":
-		return degrees(lost) + " lost (" + interval(iv[0], iv[1]) + ")"
-	case "gained":
-		return degrees(-lost) + " gained (" + interval(-iv[1], -iv[0]) + ")"
+	case stats.Lost:
+		return say("change", "form", "lost", "size", degrees(lost), "ends", interval(iv[0], iv[1]))
+	case stats.Gained:
+		return say("change", "form", "gained", "size", degrees(-lost), "ends", interval(-iv[1], -iv[0]))
 	}
-	return string(ch.Verdict) + " (" + lessWords(lost, iv, ", ", "") + ")"
+	return say("change", "form", "neither", "verdict", VerdictWord(ch.Verdict), "difference", difference("difference", lost, iv))
 }
 
-// lessWords says a difference as less or more: "9° less (6 to 12)".
-func lessWords(lost float64, iv [2]float64, before, after string) string {
+// difference says a difference as less or more, in the sentence of a key: "9° less (6 to 12)".
+func difference(key string, lost float64, iv [2]float64) string {
 	switch {
 	case math.IsNaN(lost):
 		return ""
 	case math.Round(lost) == 0:
-		return "the same" + before + interval(iv[0], iv[1]) + after
+		return say(key, "form", "same", "ends", interval(iv[0], iv[1]))
 	case lost < 0:
-		return degrees(-lost) + " more" + before + interval(-iv[1], -iv[0]) + after
+		return say(key, "form", "more", "size", degrees(-lost), "ends", interval(-iv[1], -iv[0]))
 	}
-	return degrees(lost) + " less" + before + interval(iv[0], iv[1]) + after
+	return say(key, "form", "less", "size", degrees(lost), "ends", interval(iv[0], iv[1]))
 }
+
+// VerdictWord returns what a verdict is called.
+func VerdictWord(v stats.Verdict) string { return words.Or("verdict."+string(v), string(v)) }
 
 // Advice returns what to film instead, one line for each advice and the reps it is
 // for: "Reps 1 and 3: film at 60 or 120 frames a second." It is nil when every rep
@@ -221,14 +243,11 @@ func Advice(a *screening.Analysis) []string {
 	var out []string
 	for _, advice := range said {
 		of := reps[advice]
-		switch {
-		case len(of) == len(a.Reps) && len(of) > 1:
-			out = append(out, fmt.Sprintf("All reps: %s.", advice))
-		case len(of) == 1:
-			out = append(out, fmt.Sprintf("Rep %s: %s.", of[0], advice))
-		default:
-			out = append(out, fmt.Sprintf("Reps %s and %s: %s.", strings.Join(of[:len(of)-1], ", "), of[len(of)-1], advice))
+		form := "some"
+		if len(of) == len(a.Reps) && len(of) > 1 {
+			form = "all"
 		}
+		out = append(out, say("advice", "form", form, "n", len(of), "reps", of, "advice", advice))
 	}
 	return out
 }
@@ -243,20 +262,20 @@ func OwnSmallestChange(c *screening.Comparison) string {
 	var parts []string
 	for _, j := range []joint{knee, hip, ankle} {
 		if deg := c.MDC95Deg[j]; !math.IsNaN(deg) {
-			parts = append(parts, fmt.Sprintf("%s %s", j.landmark(), tenths(deg)))
+			parts = append(parts, say("own_change_of", "joint", j.inside(), "deg", tenths(deg)))
 		}
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return "This athlete's own smallest detectable change: " + strings.Join(parts, ", ") + "."
+	return say("own_change", "parts", parts)
 }
 
 // tenths writes an angle that may be small: "4°", or with a decimal below three
 // degrees.
 func tenths(v float64) string {
 	if v < 3 {
-		return fmt.Sprintf("%.1f°", v)
+		return decimal(v, 1) + "°"
 	}
 	return degrees(v)
 }

@@ -7,6 +7,7 @@ import (
 	"iter"
 	"maps"
 	"math"
+	"slices"
 	"strconv"
 
 	jsonv2 "github.com/go-json-experiment/json"
@@ -180,8 +181,9 @@ func EncodeJSON(document any) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// EncodeTold is [EncodeJSON] with the sentence of each notice in place of its parameters.
-func EncodeTold(document any) ([]byte, error) {
+// EncodeTold is [EncodeJSON] with the sentence of each notice in place of its parameters. What
+// else is said of the document stands in its field said; nil: nothing.
+func EncodeTold(document, said any) ([]byte, error) {
 	switch d := document.(type) {
 	case *Analysis:
 		document = (*plainAnalysis)(d)
@@ -190,9 +192,12 @@ func EncodeTold(document any) ([]byte, error) {
 	case *History:
 		document = (*plainHistory)(d)
 	}
-	var b bytes.Buffer
-	err := jsonv2.MarshalWrite(&b, document, telling)
-	return b.Bytes(), err
+	doc, err := jsonv2.Marshal(document, telling)
+	if err != nil || said == nil {
+		return doc, err
+	}
+	field, err := EncodeJSON(said)
+	return slices.Concat(doc[:len(doc)-1], []byte(`,"said":`), field, []byte("}")), err
 }
 
 func decode(doc []byte, document any) error { return jsonv2.Unmarshal(doc, document, reading) }

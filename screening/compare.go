@@ -16,6 +16,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
+	"holdfast/words"
 )
 
 // CompareOptions are the coach's choices for a comparison.
@@ -56,10 +57,16 @@ func (c *Comparison) Conditions() []kinematics.Condition {
 		if slices.ContainsFunc(c.Pairs, func(p kinematics.Pair) bool {
 			return p.Baseline == t.String() || p.Challenge == t.String()
 		}) {
-			out = append(out, kinematics.ConditionOf(t))
+			out = append(out, called(kinematics.ConditionOf(t)))
 		}
 	}
 	return out
+}
+
+// called returns a condition with what it is called.
+func called(c kinematics.Condition) kinematics.Condition {
+	c.Words = words.Or("condition."+c.Key, c.Key)
+	return c
 }
 
 // Condition returns the condition that a key of the comparison's pairs and rungs stands
@@ -71,7 +78,7 @@ func (c *Comparison) Condition(key string) kinematics.Condition {
 		}
 	}
 	if t := kinematics.ParseTempo(key); t != events.TempoUnknown {
-		return kinematics.ConditionOf(t)
+		return called(kinematics.ConditionOf(t))
 	}
 	return kinematics.Condition{Key: key, Words: key}
 }

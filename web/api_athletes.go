@@ -268,7 +268,7 @@ func (s *Server) handleHistory(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	doc, err := screening.EncodeTold(&h)
+	doc, err := screening.EncodeTold(&h, nil)
 	if err != nil {
 		s.fail(w, r, err)
 		return

@@ -27,6 +27,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/stats"
+	"holdfast/report"
 	"holdfast/words"
 )
 
@@ -92,20 +93,33 @@ var pageWords = sync.OnceValues(func() (string, error) {
 	var said struct {
 		Positions map[kinematics.Position]position `json:"positions"`
 		Angles    map[body.Angle]string            `json:"angles"`
-		Settled   string                           `json:"settled"` // when a landing is over
+		Verdicts  map[string]string                `json:"verdicts"`
+		Grades    map[string]string                `json:"grades"`
+		Phases    map[string]string                `json:"phases"`
+		Tempos    map[string]string                `json:"tempos"`
+		PointsTo  map[string]string                `json:"pointsTo"`
 	}
 	said.Positions, said.Angles = map[kinematics.Position]position{}, map[body.Angle]string{}
 	for _, p := range kinematics.Squat().Positions {
-		q, w := kinematics.PositionQuantity(p), kinematics.PositionWords(p)
-		said.Positions[p] = position{q.Words, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
+		q, w := kinematics.PositionQuantity(p), report.PositionWords(p)
+		said.Positions[p] = position{w.Name, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
 	}
 	for a := range body.NumAngles {
-		said.Angles[a] = kinematics.AngleQuantity(a).Words
+		said.Angles[a] = report.AngleWord(a)
 	}
-	said.Settled = words.Say("landing.settled", nil)
+	said.Verdicts, said.Grades, said.Phases, said.Tempos, said.PointsTo = names("verdict"), names("grade"), names("phase"), names("tempo"), names("points_to")
 	text, err := json.Marshal(said)
 	return string(text), err
 })
+
+// names returns a section of the catalogue that holds names alone.
+func names(section string) map[string]string {
+	out := map[string]string{}
+	for key, forms := range words.Section(section) {
+		out[key] = forms["other"]
+	}
+	return out
+}
 
 // pageTemplates holds a set for each page: the layout, what pages share, and the page.
 var pageTemplates = sync.OnceValue(func() map[string]*template.Template {

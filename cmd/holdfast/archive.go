@@ -11,16 +11,17 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"holdfast/archive"
-	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 // archiveOptions are the flags of every command that reads the archive.
@@ -187,13 +188,13 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 			return a.jsonLine(h)
 		}
 		if len(h.Series) == 0 {
-			say(a.stdout, "%s has no measured clip yet.\n", who.Name)
+			tell(a.stdout, "history_none", "athlete", who.Name)
 			return nil
 		}
 		for _, s := range h.Series {
 			a.printHistory(&s)
 		}
-		fmt.Fprintln(a.stdout, "In brackets: 95 % interval. Smallest: the smallest change that can be told from chance.")
+		tell(a.stdout, "history_explained")
 		a.printWarnings("", h.Warnings)
 		return nil
 	})
@@ -239,26 +240,28 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 }
 
 func (a *app) printHistory(s *screening.HistorySeries) {
-	condition := s.Condition
+	of := []string{report.PositionWords(s.Position).Plain, text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
+		words.Or("condition."+s.Condition, s.Condition)}
+	if s.Measure != "rom" {
+		of[1] = text("history_at_bottom")
+	}
 	if !math.IsNaN(s.LoadKg) {
-		condition += fmt.Sprintf(" with %g kg", s.LoadKg)
+		of[3] = text("with_load", "of", of[3], "kg", strconv.FormatFloat(s.LoadKg, 'f', -1, 64))
 	}
 	if s.Side != "" {
-		condition += ", " + s.Side + " leg"
+		of = append(of, text("leg", "form", s.Side))
 	}
 	if s.Movement > 1 {
-		condition += fmt.Sprintf(", movement %d", s.Movement)
+		of = append(of, text("movement", "number", s.Movement))
 	}
-	what, unit := "range of motion", report.UnitSign(s.Unit)
-	if s.Measure != "rom" {
-		what = "at the bottom"
-	}
-	say(a.stdout, "%s, %s, %s, %s\n", kinematics.PositionQuantity(s.Position).Plain, what, s.Tempo, condition)
+	unit := report.UnitSign(s.Unit)
+	tell(a.stdout, "history_of", "of", of)
 	t := newTable(a.stdout)
-	row(t, "Date", "Reps", "Mean", "Since first", "Since previous", "Smallest")
+	row(t, text("date"), text("reps_head"), text("mean"), text("since_first"), text("since_previous"),
+		text("smallest_head"))
 	for _, p := range s.Points {
-		cells := []string{p.Date, fmt.Sprint(p.Reps), fmt.Sprintf("%s%s (%s)", whole(p.Value.Value), unit,
-			interval(p.Value.Interval95(), ""))}
+		cells := []string{p.Date, fmt.Sprint(p.Reps),
+			whole(p.Value.Value) + unit + " (" + interval(p.Value.Interval95(), "") + ")"}
 		smallest := missing
 		for _, c := range []*screening.HistoryChange{p.SinceFirst, p.SincePrevious} {
 			if c == nil {
@@ -433,4 +436,11 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 			counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
 		return nil
 	})
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

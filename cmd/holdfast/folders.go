@@ -180,27 +180,27 @@ func (a *app) printFiles(folder string, files report.Files) {
 		}
 		line := filepath.Join(folder, filepath.Base(paths[0]))
 		if len(paths) > 1 {
-			line += " (and one for each pair)"
+			line = text("file_and_pairs", "file", line)
 		}
 		row(t, title, line)
 	}
-	show("Report", files.Report)
+	show(text("file_report"), files.Report)
 	if len(files.Pages) > 1 {
-		show("For the athlete", files.Pages[1])
+		show(text("file_athlete"), files.Pages[1])
 	}
 	for i, path := range files.PDFs {
-		show([]string{"Report as PDF", "Athlete's PDF"}[min(i, 1)], path)
+		show([]string{text("file_pdf"), text("file_athlete_pdf")}[min(i, 1)], path)
 	}
-	show("Side by side", files.SideBySide...)
-	show("Overlay", files.Overlays...)
-	show("Curves", files.Curves)
-	show("Annotated video", files.Video)
+	show(text("file_sidebyside"), files.SideBySide...)
+	show(text("file_overlay"), files.Overlays...)
+	show(text("file_curves"), files.Curves)
+	show(text("file_video"), files.Video)
 	if n := len(files.Frames); n > 0 {
-		row(t, "Frames", filepath.Join(folder, "frames")+fmt.Sprintf(" (%s)", counted(n, "picture")))
+		row(t, text("file_frames"), text("file_pictures", "n", n, "folder", filepath.Join(folder, "frames")))
 	}
-	show("Table of frames", files.Series)
-	show("Keypoints", files.Keypoints)
-	show("All numbers", files.Analysis)
-	show("All numbers", files.Comparison)
+	show(text("file_series"), files.Series)
+	show(text("file_keypoints"), files.Keypoints)
+	show(text("file_numbers"), files.Analysis)
+	show(text("file_numbers"), files.Comparison)
 	_ = t.Flush() // for reading; what cannot be printed is in the folder all the same
 }

@@ -5,11 +5,13 @@ import (
 	"context"
 	"encoding/json"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
 	"holdfast/archive"
 	"holdfast/internal/golden"
+	"holdfast/internal/pseudo"
 	"holdfast/internal/tracks"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -28,27 +30,47 @@ func tracked(t *testing.T) *testApp {
 	return ta
 }
 
+// shown are the commands that show results of the shipped clips, by name.
+func shown(t *testing.T) map[string][]string {
+	of := []string{"--athlete", "Sam Example", "--height-cm", "180", "--no-video"}
+	return map[string][]string{
+		"analyze": append([]string{"analyze", "jump.mp4"}, of...),
+		"compare": append([]string{"compare", "slow.mp4", "fast.mp4", "jump.mp4"}, of...),
+		"history": {"history", "Sam Example", "--data", filmedThrice(t)},
+	}
+}
+
 // What a terminal shows of the shipped clips, to the last letter.
 func TestGoldenTables(t *testing.T) {
-	for _, tt := range []struct {
-		name string
-		args []string
-	}{
-		{"analyze", []string{"analyze", "jump.mp4"}},
-		{"compare", []string{"compare", "slow.mp4", "fast.mp4", "jump.mp4"}},
-		{"history", []string{"history", "Sam Example", "--data", filmedThrice(t)}},
-	} {
-		t.Run(tt.name, func(t *testing.T) {
+	for name, args := range shown(t) {
+		t.Run(name, func(t *testing.T) {
 			ta := tracked(t)
-			args := tt.args
-			if tt.name != "history" {
-				args = append(args, "--athlete", "Sam Example", "--height-cm", "180", "--no-video")
-			}
 			if code := ta.run(args...); code != exitOK {
 				t.Fatalf("exit code %d: %s", code, ta.err)
 			}
-			golden.Text(t, tt.name+".txt", filepath.ToSlash(ta.out.String()))
-			golden.Text(t, tt.name+"_warnings.txt", filepath.ToSlash(ta.err.String()))
+			golden.Text(t, name+".txt", filepath.ToSlash(ta.out.String()))
+			golden.Text(t, name+"_warnings.txt", filepath.ToSlash(ta.err.String()))
+		})
+	}
+}
+
+// Results are shown in another language without a word of English in them.
+func TestTablesInAnotherLanguage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it measures clips")
+	}
+	pseudo.Speak(t)
+	path := regexp.MustCompile(`\S*(/|\.mp4)\S*`)
+	for name, args := range shown(t) {
+		t.Run(name, func(t *testing.T) {
+			ta := tracked(t)
+			if code := ta.run(args...); code != exitOK {
+				t.Fatalf("exit code %d: %s", code, ta.err)
+			}
+			text := strings.ReplaceAll(filepath.ToSlash(ta.out.String()+ta.err.String()), "Sam Example", "")
+			if found := pseudo.English(path.ReplaceAllString(text, "")); len(found) > 0 {
+				t.Errorf("English in %q:\n%s", found, text)
+			}
 		})
 	}
 }

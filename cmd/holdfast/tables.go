@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"text/tabwriter"
 
 	"holdfast/kinematics"
@@ -38,31 +39,34 @@ func bottomDegrees(n float64, zeroKnown bool) string {
 }
 
 // whole prints a rounded number with a proper minus and without a negative zero.
-func whole(n float64) string {
-	if math.IsNaN(n) {
-		return missing
-	}
-	r := math.Round(n)
-	if r < 0 {
-		return fmt.Sprintf("−%.0f", -r)
-	}
-	return fmt.Sprintf("%.0f", math.Abs(r))
-}
+func whole(n float64) string { return words.Number(n, 0) }
 
 // seconds prints a time to a hundredth: "1.05 s".
 func seconds(n float64) string {
 	if math.IsNaN(n) {
 		return missing
 	}
-	return fmt.Sprintf("%.2f s", n)
+	return words.Number(n, 2) + " s"
 }
+
+// text returns a text of the terminal; with is its parameters, each after its name.
+func text(key string, with ...any) string {
+	params := words.Params{}
+	for i := 0; i+1 < len(with); i += 2 {
+		params[with[i].(string)] = with[i+1]
+	}
+	return words.Say("terminal."+key, params)
+}
+
+// tell prints a text of the terminal as a line.
+func tell(w io.Writer, key string, with ...any) { say(w, "%s\n", text(key, with...)) }
 
 // withInterval prints an angle and its 95 % interval: "114° (109 to 119)".
 func withInterval(value float64, interval95 [2]float64) string {
 	if math.IsNaN(value) || math.IsNaN(interval95[0]) || math.IsNaN(interval95[1]) {
 		return degrees(value)
 	}
-	return fmt.Sprintf("%s (%s)", degrees(value), interval(interval95, ""))
+	return degrees(value) + " (" + interval(interval95, "") + ")"
 }
 
 func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 2, ' ', 0) }
@@ -100,18 +104,19 @@ func rowIn(w io.Writer, last string, cells ...string) {
 // jointNames returns what the joints are called, from the ground up.
 func jointNames() (names []string) {
 	for j := range body.NumJoints {
-		names = append(names, kinematics.PositionQuantity(kinematics.PositionOf(j)).Words)
+		names = append(names, report.PositionWords(kinematics.PositionOf(j)).Name)
 	}
 	return names
 }
 
 // printAnalysis prints the table of reps.
 func (a *app) printAnalysis(an *screening.Analysis) {
-	say(a.stdout, "%s: %s, %d frames in %s, facing %s, measured on the %s side\n",
-		an.Clip.Name, counted(len(an.Reps), "rep"), an.Clip.Frames, seconds(an.Clip.DurationS), an.Facing, an.NearSide)
-	fmt.Fprintln(a.stdout, "\nRange of motion (ROM): largest minus smallest angle, in brackets its 95 % interval")
+	tell(a.stdout, "analysed", "clip", an.Clip.Name, "n", len(an.Reps), "frames", an.Clip.Frames, "lasts", seconds(an.Clip.DurationS),
+		"facing", words.Or("facing."+an.Facing, an.Facing), "side", words.Or("facing."+an.NearSide, an.NearSide))
+	fmt.Fprintln(a.stdout)
+	tell(a.stdout, "rom_title")
 	t := newTable(a.stdout)
-	row(t, slices.Concat([]string{"Rep", "Tempo", "Bottom"}, jointNames(), []string{"Quality"})...)
+	row(t, slices.Concat([]string{text("rep"), text("tempo"), text("bottom")}, jointNames(), []string{text("quality")})...)
 	var partial []string
 	number := func(r *kinematics.Rep) string {
 		if r.Partial {
@@ -122,9 +127,9 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		if r.Partial {
-			partial = append(partial, fmt.Sprintf("* rep %d is not complete: %s", r.Number, screening.Say(r.PartialWhy)))
+			partial = append(partial, text("not_complete", "rep", r.Number, "why", screening.Say(r.PartialWhy)))
 		}
-		cells := []string{number(r), r.TempoWord(), seconds(r.BottomS)}
+		cells := []string{number(r), report.RepTempo(r), seconds(r.BottomS)}
 		for j := range body.NumJoints {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, withInterval(m.ROMDeg, m.ROMInterval95Deg))
@@ -135,16 +140,16 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	for _, line := range partial {
 		say(a.stdout, "%s\n", line)
 	}
-	fmt.Fprintln(a.stdout, "\nAt the bottom, and the foot in the whole rep")
+	fmt.Fprintln(a.stdout)
+	tell(a.stdout, "bottom_title")
 	t = newTable(a.stdout)
-	row(t, slices.Concat([]string{"Rep", "Tempo"}, jointNames(),
-		[]string{kinematics.PositionQuantity(kinematics.PositionHeel).Plain,
-			kinematics.PositionQuantity(kinematics.PositionSupport).Plain, "Outside middle"})...)
+	row(t, slices.Concat([]string{text("rep"), text("tempo")}, jointNames(), []string{report.PositionWords(kinematics.PositionHeel).Plain,
+		report.PositionWords(kinematics.PositionSupport).Plain, text("outside_middle")})...)
 	noZero := false
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)
-		cells := []string{number(r), r.TempoWord()}
+		cells := []string{number(r), report.RepTempo(r)}
 		for j := range body.NumJoints {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
@@ -154,15 +159,15 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	_ = t.Flush()
 	if noZero {
-		say(a.stdout, "%s\n", report.NoZero)
+		say(a.stdout, "%s\n", report.NoZero())
 	}
 	if an.MassModel != "" { // not in an analysis of before it was measured
-		say(a.stdout, "Weight on foot: 0 %% heel, 100 %% toe, estimated from video; middle: %s.\n", bandOf(an))
+		tell(a.stdout, "weight_on_foot", "lo", an.SupportBandPct[0], "hi", an.SupportBandPct[1])
 		switch {
 		case an.LoadKg > 0:
-			say(a.stdout, "With %g kg in hand it is not given: nobody knows where the load is.\n", an.LoadKg)
+			tell(a.stdout, "load", "kg", strconv.FormatFloat(an.LoadKg, 'g', -1, 64))
 		case math.IsNaN(an.LoadKg):
-			fmt.Fprintln(a.stdout, "If the athlete carried a weight, say so with --load: the body alone is weighed here.")
+			tell(a.stdout, "load_asked")
 		}
 	}
 	a.printJumps(an)
@@ -170,7 +175,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 		say(a.stdout, "%s\n", line)
 	}
 	if !math.IsNaN(an.TimeToFeetS) && an.TimeToFeetS > 0 {
-		say(a.stdout, "From the floor to standing: %s.\n", seconds(an.TimeToFeetS))
+		tell(a.stdout, "to_feet", "time", seconds(an.TimeToFeetS))
 	}
 }
 
@@ -181,11 +186,11 @@ func footCells(r *kinematics.Rep) (heel, weight, outside string) {
 	if f := r.Foot; f != nil && !math.IsNaN(f.Heel.MaxPctFoot.Value) {
 		switch {
 		case !f.Heel.Up:
-			heel = "down"
+			heel = text("heel_down")
 		case !math.IsNaN(f.Heel.MaxCm.Value):
 			heel = estimate(f.Heel.MaxCm, 1) + " cm"
 		default:
-			heel = estimate(f.Heel.MaxPctFoot, 0) + " % of foot"
+			heel = text("of_foot", "pct", estimate(f.Heel.MaxPctFoot, 0))
 		}
 	}
 	for _, sp := range r.Support {
@@ -199,13 +204,9 @@ func footCells(r *kinematics.Rep) (heel, weight, outside string) {
 // estimate prints a number and half its 95 % interval: "3.1 ±0.8".
 func estimate(e stats.Estimate, digits int) string {
 	if math.IsNaN(e.SD) {
-		return fmt.Sprintf("%.*f", digits, e.Value)
+		return words.Number(e.Value, digits)
 	}
-	return fmt.Sprintf("%.*f ±%.*f", digits, e.Value, digits, screening.Half95(e.SD))
-}
-
-func bandOf(an *screening.Analysis) string {
-	return fmt.Sprintf("%s to %s %%", whole(an.SupportBandPct[0]), whole(an.SupportBandPct[1]))
+	return words.Number(e.Value, digits) + " ±" + words.Number(screening.Half95(e.SD), digits)
 }
 
 // printJumps prints a line or two for each rep with a flight.
@@ -218,12 +219,14 @@ func (a *app) printJumps(an *screening.Analysis) {
 		if i == 0 || an.Reps[i-1].Jump == nil {
 			fmt.Fprintln(a.stdout)
 		}
-		say(a.stdout, "Rep %d jumped %s by the time in the air, %s by the rise of the\ncentre of mass.%s\n", r.Number,
-			centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
-			centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M), after(screening.Say(r.Jump.Why)))
+		tell(a.stdout, "jumped", "rep", r.Number, "air", centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
+			"rise", centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M))
+		if why := screening.Say(r.Jump.Why); why != "" {
+			say(a.stdout, "%s\n", why)
+		}
 		if l := r.Landing; l != nil {
-			say(a.stdout, "Landing: bottom %s after contact, settled %s, %s, %s.\n", timeOf(l.ContactToBottomS),
-				settled(l.SettleS), counted(l.Steps, "step"), counted(l.Hops, "hop"))
+			tell(a.stdout, "landed", "bottom", timeOf(l.ContactToBottomS), "settled", settled(l.SettleS),
+				"steps", text("steps", "n", l.Steps), "hops", text("hops", "n", l.Hops))
 		}
 	}
 }
@@ -237,25 +240,17 @@ func timeOf(e stats.Estimate) string {
 
 func settled(s float64) string {
 	if math.IsNaN(s) {
-		return "not before the rep ends"
+		return text("settled_not")
 	}
-	return "after " + seconds(s)
+	return text("settled_after", "time", seconds(s))
 }
 
 // centimetres prints a length and its 95 % interval: "25 cm (23 to 27)".
 func centimetres(m float64, in [2]float64) string {
 	if math.IsNaN(m) {
-		return "an unknown height (no scale)"
+		return text("height_unknown")
 	}
-	return fmt.Sprintf("%.0f cm (%.0f to %.0f)", 100*m, 100*in[0], 100*in[1])
-}
-
-// after puts a sentence behind another.
-func after(sentence string) string {
-	if sentence == "" {
-		return ""
-	}
-	return " " + sentence
+	return whole(100*m) + " cm (" + interval([2]float64{100 * in[0], 100 * in[1]}, "") + ")"
 }
 
 // grade prints how well the clip shows a rep.
@@ -263,38 +258,36 @@ func grade(q joints.Quality) string {
 	if q.Grade == "" { // an analysis of before reps were graded
 		return missing
 	}
-	return string(q.Grade)
+	return report.GradeWord(q.Grade)
 }
 
 // printComparison prints a table for each pair of conditions, then a sentence for
 // each joint.
 func (a *app) printComparison(c *screening.Comparison) {
 	for _, p := range c.Pairs {
-		say(a.stdout, "Range of motion, %s against %s (%s, %s)\n", c.Word(p.Baseline), c.Word(p.Challenge),
-			counted(p.Joints[0].BaselineReps, "rep"), counted(p.Joints[0].ChallengeReps, "rep"))
+		tell(a.stdout, "pair", "easier", c.Word(p.Baseline), "harder", c.Word(p.Challenge),
+			"easier_reps", text("reps", "n", p.Joints[0].BaselineReps), "harder_reps", text("reps", "n", p.Joints[0].ChallengeReps))
 		t := newTable(a.stdout)
-		row(t, "Joint", c.Word(p.Baseline), c.Word(p.Challenge), "Lost", "95 % interval", "Retained", "At the bottom",
-			"Verdict")
+		row(t, text("joint"), c.Word(p.Baseline), c.Word(p.Challenge), text("lost"), text("interval"), text("retained"), text("at_bottom"), text("verdict"))
 		for j, name := range jointNames() {
 			ch := &p.Joints[j]
 			rowIn(t, a.painted(ch.Verdict), name,
 				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
 				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct),
-				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+bottomDegrees(ch.ChallengeBottomDeg,
-					ch.ChallengeZeroKnown),
-				string(ch.Verdict))
+				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown),
+				report.VerdictWord(ch.Verdict))
 		}
 		_ = t.Flush()
 		if ch := &p.Joints[body.KneeJoint]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
-			say(a.stdout, "%s\n", report.NoZero)
+			say(a.stdout, "%s\n", report.NoZero())
 		}
 		fmt.Fprintln(a.stdout)
 	}
-	for _, sentence := range report.Sentences(c) {
-		say(a.stdout, "%s\n", sentence)
+	for _, h := range report.Headlines(c) {
+		say(a.stdout, "%s\n", h.Sentence)
 	}
 	a.printLadder(c)
-	say(a.stdout, "Smallest change that matters: %s. unclear: the clips cannot tell.\n", degrees(c.SmallestChangeDeg))
+	tell(a.stdout, "smallest", "deg", c.SmallestChangeDeg)
 	if s := report.OwnSmallestChange(c); s != "" {
 		say(a.stdout, "%s\n", s)
 	}
@@ -307,20 +300,20 @@ func (a *app) printLadder(c *screening.Comparison) {
 	if len(l.Rungs) == 0 {
 		return
 	}
-	title := "Positions at the bottom (of a jump: of its landing), and against slow"
+	title := text("positions")
 	if !c.ByTempo() {
-		title = "Positions at the bottom, and against " + c.Sides[0].Words
+		title = text("positions_against", "easiest", c.Sides[0].Words)
 	}
 	say(a.stdout, "\n%s\n", title)
 	t := newTable(a.stdout)
-	head := []string{"Position"}
+	head := []string{text("position")}
 	for _, cell := range l.Rungs[0].Cells {
 		head = append(head, c.Word(cell.Condition))
 	}
-	row(t, append(head, "First outside")...)
+	row(t, append(head, text("first_outside"))...)
 	for _, r := range l.Rungs {
 		unit := report.UnitSign(r.Unit)
-		cells := []string{kinematics.PositionQuantity(r.Position).Plain}
+		cells := []string{report.PositionWords(r.Position).Plain}
 		for _, c := range r.Cells {
 			text := missing
 			if !math.IsNaN(c.Value) {
@@ -355,7 +348,7 @@ func interval(v [2]float64, unit string) string {
 	if math.IsNaN(v[0]) || math.IsNaN(v[1]) {
 		return missing
 	}
-	return fmt.Sprintf("%s%s to %s%s", whole(v[0]), unit, whole(v[1]), unit)
+	return words.Say("report.ends", words.Params{"lo": whole(v[0]) + unit, "hi": whole(v[1]) + unit})
 }
 
 func percent(n float64) string {
@@ -363,13 +356,6 @@ func percent(n float64) string {
 		return missing
 	}
 	return whole(n) + " %"
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // painted returns the format of a verdict on a terminal. The word carries the meaning,
@@ -390,6 +376,6 @@ func (a *app) printWarnings(clip string, warnings []screening.Warning) {
 		clip += ": "
 	}
 	for _, w := range warnings {
-		say(a.stderr, "holdfast: warning: %s%s\n", clip, screening.SayAt("terminal", w))
+		tell(a.stderr, "warning", "text", clip+screening.SayAt("terminal", w))
 	}
 }

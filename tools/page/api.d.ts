@@ -6,7 +6,13 @@ import type { AnalysisOfOneClip, Camera, Corrections, Rep, RepCorrection } from 
 import type { ComparisonOfTempos, Pair } from "../../.runtime/page-tools/types/comparison";
 import type { AthleteView, ClipView, CorrectionView, FileView, JobView, VisitView } from "./views";
 
-export type Analysis = AnalysisOfOneClip;
+/** What is said of the reps of an analysis: why each is not whole, what to film next time, when a landing is over. */
+export interface SaidOfAnalysis {
+  not_whole: string[];
+  advice: string[];
+  settled: string;
+}
+export type Analysis = AnalysisOfOneClip & { said: SaidOfAnalysis };
 export type Comparison = ComparisonOfTempos;
 export type { Camera, Corrections, Pair, Rep, RepCorrection };
 export type { AthleteView, ClipView, FileView, JobView, VisitView };

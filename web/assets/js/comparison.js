@@ -5,9 +5,9 @@ import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
 import { $, complain, fill, focused, h, say } from "./dom.js";
 import { still } from "./duo.js";
-import { bottomDeg, deg, known, list, noZero, num, range } from "./format.js";
+import { bottomDeg, deg, known, noZero, num } from "./format.js";
 import { Motion } from "./motion.js";
-import { doing, estimate, jointNames, lessWords, verdict } from "./signs.js";
+import { estimate, jointNames, lessWords, verdict } from "./signs.js";
 
 const id = $("#comparison-page").dataset.comparison;
 const joints = ["ankle", "knee", "hip"];
@@ -60,60 +60,17 @@ function headline() {
   return [...doc.pairs].sort((a, b) => rank[a.baseline] - rank[b.baseline] || rank[b.challenge] - rank[a.challenge])[0];
 }
 
-// In sentences.
-
-function moreWords(c) {
-  if (c.verdict !== "unclear" || !known(c.lost_deg) || c.reps_to_tell === undefined) return "";
-  return c.reps_to_tell > 0 ? `; ${c.reps_to_tell} reps of each would tell` : "; more reps would not tell";
-}
-
-function changeWords(c) {
-  const iv = c.interval95_deg;
-  if (c.verdict === "lost") return `${deg(c.lost_deg)} lost (${range(iv[0], iv[1])})`;
-  if (c.verdict === "gained") return `${deg(-c.lost_deg)} gained (${range(-iv[1], -iv[0])})`;
-  return `${c.verdict[0].toUpperCase()}${c.verdict.slice(1)}: ${lessWords(c.lost_deg, iv, "°")}`;
-}
-
-function atBottom(c) {
-  if (!known(c.baseline_bottom_deg) && !known(c.challenge_bottom_deg)) return "";
-  const easier = `${bottomDeg(c.baseline_bottom_deg, c.baseline_zero_known)} ${doing(word(pair.baseline))}`;
-  const harder = `${bottomDeg(c.challenge_bottom_deg, c.challenge_zero_known)} ${doing(word(pair.challenge))}`;
-  return `At the bottom ${easier}, ${harder}. `;
-}
-
 function showSentences() {
   fill(
     $("#sentences"),
-    joints.map((j) => {
-      const c = pair.joints[j];
-      const first = doc.first_lost[j];
-      const part = (x, t) => (known(x) ? `${deg(x)} ${doing(word(t))}` : `not measured ${doing(word(t))}`);
-      const unclear = first
-        ? doc.pairs
-            .filter(
-              (p) =>
-                p.baseline === pair.baseline && rank[p.challenge] < rank[first] && p.joints[j].verdict === "unclear",
-            )
-            .map((p) => word(p.challenge))
-        : [];
-      return h(
+    said.headlines.map((line) =>
+      h(
         "li",
-        { class: `j-${j}`, data: { joint: j } },
-        h(
-          "strong",
-          {},
-          `${jointNames[j]}: ${part(c.baseline_rom_deg, pair.baseline)}, ${part(c.challenge_rom_deg, pair.challenge)}`,
-        ),
-        h(
-          "span",
-          {},
-          `${changeWords(c)}${moreWords(c)}. `,
-          atBottom(c),
-          first && (!doc.sides || doc.pairs.length > 1) ? `First lost at: ${word(first)}. ` : "",
-          unclear.length ? `Unclear at: ${list(unclear)}.` : "",
-        ),
-      );
-    }),
+        { class: `j-${line.joint}`, data: { joint: line.joint } },
+        h("strong", {}, line.lead),
+        h("span", {}, line.change),
+      ),
+    ),
   );
 }
 

@@ -2,7 +2,7 @@
 import { $$, fill, h } from "./dom.js";
 import { half95, known, noZero, num } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
-import { angles, settled } from "./words.js";
+import { angles, grades } from "./words.js";
 
 const joints = [
   ["ankle", angles.ankle_dorsiflexion],
@@ -295,7 +295,7 @@ const scaleSources = { height: "the athlete's height", mark: "a mark", jump: "th
  */
 export function showQuality(el, a) {
   const parts = [];
-  for (const r of a.reps) {
+  for (const [i, r] of a.reps.entries()) {
     const q = r.quality;
     const facts = [`${num(q.frames_in_turn)} frames around the bottom`];
     if (q.filled_pct >= 0.5) facts.push(`${num(q.filled_pct)} % filled in`);
@@ -307,32 +307,23 @@ export function showQuality(el, a) {
         { class: "row" },
         h("strong", {}, `Rep ${num(r.number)}`),
         q.grade
-          ? h("span", { class: `grade grade-${q.grade}` }, h("i", { "aria-hidden": "true" }), `${q.grade} picture`)
+          ? h(
+              "span",
+              { class: `grade grade-${q.grade}` },
+              h("i", { "aria-hidden": "true" }),
+              `${grades[q.grade] || q.grade} picture`,
+            )
           : null,
         h("span", { class: "muted small" }, facts.join(", ")),
       ),
     );
-    if (r.partial && r.partial_reason)
-      parts.push(h("p", { class: "note" }, `Rep ${num(r.number)} is not whole: ${r.partial_reason.message}.`));
+    if (a.said.not_whole[i]) parts.push(h("p", { class: "note" }, a.said.not_whole[i]));
   }
-  const advice = new Map();
-  for (const r of a.reps) {
-    const text = r.quality.advice?.message;
-    if (text) advice.set(text, [...(advice.get(text) || []), r.number]);
-  }
-  for (const [text, reps] of advice) {
-    const who =
-      reps.length === a.reps.length
-        ? reps.length > 1
-          ? "All reps"
-          : `Rep ${num(reps[0])}`
-        : `Rep ${reps.map((n) => num(n)).join(", ")}`;
-    parts.push(h("p", { class: "note" }, h("strong", {}, "Next time: "), `${who}: ${text}.`));
-  }
+  for (const line of a.said.advice) parts.push(h("p", { class: "note" }, line));
   for (const w of a.warnings) parts.push(h("p", { class: "note warn" }, w.message));
   const why = a.reps.map((r) => r.jump?.why_heights_differ).find(Boolean);
   if (why) parts.push(h("p", { class: "note" }, why.message));
-  if (a.reps.some((r) => r.landing)) parts.push(h("p", { class: "help" }, `Until still: ${settled}.`));
+  if (a.said.settled) parts.push(h("p", { class: "help" }, a.said.settled));
   const v = a.view;
   const facts = [];
   if (known(v.yaw_deg))

@@ -1,10 +1,10 @@
 // Small things that several pages write in the same way: tempos, verdicts, intervals.
 import { h } from "./dom.js";
 import { known, num, range, withUnit } from "./format.js";
-import { positions } from "./words.js";
+import { positions, tempos, verdicts } from "./words.js";
 
 /** A tempo, or what is told apart in its place by the same signs and colours. */
-export const tempo = (name, word = name) =>
+export const tempo = (name, word = tempos[name] || name) =>
   h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
@@ -17,7 +17,7 @@ export function verdict(word, position) {
     "span",
     { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } },
     h("span", { "aria-hidden": "true" }, marks[word] || ""),
-    of?.[word] || word,
+    of?.[word] || verdicts[word] || word,
   );
 }
 
@@ -59,4 +59,3 @@ export function lessWords(lost, iv, unit, position) {
 }
 
 export const jointNames = Object.fromEntries(Object.entries(positions).map(([key, of]) => [key, of.name]));
-export const doing = (t) => (t === "jump" ? "jumping" : /^(slow|fast|fresh|loaded|fatigued)\b/.test(t) ? t : `(${t})`);
