@@ -111,7 +111,8 @@ func jointNames() (names []string) {
 
 // printAnalysis prints the table of reps.
 func (a *app) printAnalysis(an *screening.Analysis) {
-	tell(a.stdout, "analysed", "clip", an.Clip.Name, "n", len(an.Reps), "frames", an.Clip.Frames, "lasts", seconds(an.Clip.DurationS),
+	tell(a.stdout, "analysed", "clip", an.Clip.Name, "n", len(an.Reps), "frames", an.Clip.Frames,
+		"lasts", seconds(an.Clip.DurationS),
 		"facing", words.Or("facing."+an.Facing, an.Facing), "side", words.Or("facing."+an.NearSide, an.NearSide))
 	fmt.Fprintln(a.stdout)
 	tell(a.stdout, "rom_title")
@@ -143,7 +144,8 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	fmt.Fprintln(a.stdout)
 	tell(a.stdout, "bottom_title")
 	t = newTable(a.stdout)
-	row(t, slices.Concat([]string{text("rep"), text("tempo")}, jointNames(), []string{report.PositionWords(kinematics.PositionHeel).Plain,
+	row(t, slices.Concat([]string{text("rep"), text("tempo")}, jointNames(), []string{
+		report.PositionWords(kinematics.PositionHeel).Plain,
 		report.PositionWords(kinematics.PositionSupport).Plain, text("outside_middle")})...)
 	noZero := false
 	for i := range an.Reps {
@@ -219,7 +221,8 @@ func (a *app) printJumps(an *screening.Analysis) {
 		if i == 0 || an.Reps[i-1].Jump == nil {
 			fmt.Fprintln(a.stdout)
 		}
-		tell(a.stdout, "jumped", "rep", r.Number, "air", centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
+		tell(a.stdout, "jumped", "rep", r.Number,
+			"air", centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
 			"rise", centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M))
 		if why := screening.Say(r.Jump.Why); why != "" {
 			say(a.stdout, "%s\n", why)
@@ -266,15 +269,18 @@ func grade(q joints.Quality) string {
 func (a *app) printComparison(c *screening.Comparison) {
 	for _, p := range c.Pairs {
 		tell(a.stdout, "pair", "easier", c.Word(p.Baseline), "harder", c.Word(p.Challenge),
-			"easier_reps", text("reps", "n", p.Joints[0].BaselineReps), "harder_reps", text("reps", "n", p.Joints[0].ChallengeReps))
+			"easier_reps", text("reps", "n", p.Joints[0].BaselineReps),
+			"harder_reps", text("reps", "n", p.Joints[0].ChallengeReps))
 		t := newTable(a.stdout)
-		row(t, text("joint"), c.Word(p.Baseline), c.Word(p.Challenge), text("lost"), text("interval"), text("retained"), text("at_bottom"), text("verdict"))
+		row(t, text("joint"), c.Word(p.Baseline), c.Word(p.Challenge), text("lost"), text("interval"),
+			text("retained"), text("at_bottom"), text("verdict"))
 		for j, name := range jointNames() {
 			ch := &p.Joints[j]
 			rowIn(t, a.painted(ch.Verdict), name,
 				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
 				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct),
-				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown),
+				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+
+					bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown),
 				report.VerdictWord(ch.Verdict))
 		}
 		_ = t.Flush()

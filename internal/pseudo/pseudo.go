@@ -117,7 +117,9 @@ func English(text string, outside ...string) []string {
 		text = strings.ReplaceAll(text, name, " ")
 	}
 	var out []string
-	for word := range strings.FieldsFuncSeq(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsMark(r) }) {
+	for word := range strings.FieldsFuncSeq(text, func(r rune) bool {
+		return !unicode.IsLetter(r) && !unicode.IsMark(r)
+	}) {
 		if strings.ContainsAny(word, "aeiouyAEIOUY") {
 			out = append(out, word)
 		}
