@@ -125,7 +125,7 @@ function row(clip) {
     {
       type: "button",
       class: "small-btn",
-      "aria-label": `Take ${clip.file.name} off the list`,
+      "aria-label": `Remove ${clip.file.name} from the list`,
       on: { click: () => remove(clip) },
     },
     "Remove",

@@ -149,7 +149,7 @@ class Item {
         type: "button",
         class: "small-btn",
         data: { testid: `job-${what}` },
-        "aria-label": what === "cancel" ? `Cancel ${j.clip_name}` : `Try ${j.clip_name} again`,
+        "aria-label": what === "cancel" ? `Cancel ${j.clip_name}` : `Try again: ${j.clip_name}`,
         on: { click: () => post(`/api/jobs/${j.id}/${what}`).catch(complain) },
       },
       what === "cancel" ? "Cancel" : "Try again",
