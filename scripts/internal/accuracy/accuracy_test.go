@@ -15,6 +15,19 @@ func readTestTruth(t *testing.T, name string) *truth {
 	return tr
 }
 
+// The truth of every shipped clip can be read.
+func TestReadTruth(t *testing.T) {
+	names, err := clipNames(nil, filepath.Join("..", "..", "..", clipFolder))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		if tr := readTestTruth(t, name); !(tr.HeightM > 1) {
+			t.Errorf("%s: %.2f m high", name, tr.HeightM)
+		}
+	}
+}
+
 func TestOutside(t *testing.T) {
 	for _, c := range []struct{ v, from, to, want float64 }{
 		{1, 2, 3, -1}, {2, 2, 3, 0}, {2.5, 2, 3, 0}, {4, 2, 3, 1}, {math.NaN(), 2, 3, math.NaN()},

@@ -35,6 +35,7 @@ type invented struct {
 	truths   [2]*truth
 	analyses [2]*screening.Analysis // nil: could not be measured, and why
 	refused  [2]error
+	apart    error // why the two could not be compared
 }
 
 var bothTempos = [2]render.Kind{render.Slow, render.Fast}
@@ -195,10 +196,7 @@ func printAthletes(w io.Writer, athletes []*invented) error {
 		screening.Program, setOf(athletes), first.Model.Name, first.Model.Calibration.Version)
 	printAthleteAngles(w, athletes)
 	printAthleteRanges(w, athletes)
-	lost, err := athleteLosses(athletes)
-	if err != nil {
-		return err
-	}
+	lost := athleteLosses(athletes)
 	printAthleteLosses(w, lost)
 	printAthleteHeels(w, athletes)
 	printEachAthlete(w, athletes, lost)
@@ -247,7 +245,7 @@ func (a *invented) ranges(number, k int, joint, angle string) (out readings) {
 		found = matched(a.analyses[k], tr)
 	}
 	for i, j := range found {
-		r := reading{athlete: number, found: math.NaN(), truly: tr.Reps[i].Peaks[angle].Peak - tr.usualStanding(angle), heelUp: tr.heelUp(i)}
+		r := reading{athlete: number, found: math.NaN(), truly: tr.wholeROM(i, angle), heelUp: tr.heelUp(i)}
 		if a.analyses[k] != nil && j >= 0 {
 			m := measureOf(&a.analyses[k].Reps[j].Angles, joint)
 			r.found, r.interval = m.ROMDeg, m.ROMInterval95Deg
@@ -283,7 +281,7 @@ type athleteLoss struct {
 }
 
 // athleteLosses compares the two clips of every athlete with the first reps of each, one, two and so on.
-func athleteLosses(athletes []*invented) ([][]athleteLoss, error) {
+func athleteLosses(athletes []*invented) [][]athleteLoss {
 	most := 0
 	for _, a := range athletes {
 		most = max(most, len(a.truths[0].Reps))
@@ -296,18 +294,16 @@ func athleteLosses(athletes []*invented) ([][]athleteLoss, error) {
 				l.ByJoint[j] = reading{athlete: n, found: math.NaN()}
 			}
 			if a.analyses[0] != nil && a.analyses[1] != nil {
-				if err := a.lose(&l, reps+1); err != nil {
-					return nil, err
-				}
+				a.lose(&l, reps+1)
 			}
 			out[reps] = append(out[reps], l)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // lose compares the first reps of the athlete's clips.
-func (a *invented) lose(l *athleteLoss, reps int) error {
+func (a *invented) lose(l *athleteLoss, reps int) {
 	var some []*screening.Analysis
 	var trueROM [2]body.ByJoint[float64]
 	for k, of := range a.analyses {
@@ -315,18 +311,19 @@ func (a *invented) lose(l *athleteLoss, reps int) error {
 		cut.Reps = nil
 		for i, j := range matched(of, tr)[:reps] {
 			if j < 0 {
-				return nil
+				return
 			}
 			cut.Reps = append(cut.Reps, of.Reps[j])
 			for joint, p := range perJoint {
-				trueROM[k][joint] += (tr.Reps[i].Peaks[p.angle].Peak - tr.usualStanding(p.angle)) / float64(reps)
+				trueROM[k][joint] += tr.wholeROM(i, p.angle) / float64(reps)
 			}
 		}
 		some = append(some, &cut)
 	}
 	c, err := screening.Compare(some, screening.CompareOptions{})
 	if err != nil {
-		return fmt.Errorf("comparing the clips of %s: %w", a.name, err)
+		a.apart = err
+		return
 	}
 	p := &c.Pairs[0]
 	for joint, in := range perJoint {
@@ -335,7 +332,6 @@ func (a *invented) lose(l *athleteLoss, reps int) error {
 		r.usual = a.truths[0].UsualROM[in.angle] - a.truths[1].UsualROM[in.angle]
 		l.verdicts[joint] = string(j.Verdict)
 	}
-	return nil
 }
 
 func printAthleteLosses(w io.Writer, lost [][]athleteLoss) {
@@ -403,7 +399,7 @@ its interval; in brackets: the interval misses the loss in these reps.`)
 	fmt.Fprintln(t, "athlete\tframes/s\tyaw\tfoot px\theel\tankle\tknee\thip\tnot measured")
 	for n, a := range athletes {
 		slow, fast := a.truths[0], a.truths[1]
-		row := []string{strings.TrimPrefix(a.name, "athlete_"), fmt.Sprintf("%d", slow.RateHz), fmt.Sprintf("%+.0f", slow.Camera.YawDeg),
+		row := []string{strings.TrimPrefix(a.name, "athlete_"), fmt.Sprint(slow.RateHz), fmt.Sprintf("%+.0f", slow.Camera.YawDeg),
 			fmt.Sprintf("%.0f", slow.footPx()), fmt.Sprintf("%.0f", fast.mostPitchDeg())}
 		for joint := range perJoint {
 			r := &lost[len(lost)-1][n].ByJoint[joint]
@@ -422,6 +418,9 @@ its interval; in brackets: the interval misses the loss in these reps.`)
 				why += fmt.Sprintf("%s: %v ", bothTempos[k], err)
 			}
 		}
+		if a.apart != nil {
+			why += a.apart.Error()
+		}
 		fmt.Fprintln(t, strings.Join(append(row, strings.TrimSpace(why)), "\t"))
 	}
 	_ = t.Flush()
@@ -436,6 +435,19 @@ func (t *truth) usualStanding(angle string) float64 {
 		}
 	}
 	return signal.Median(at)
+}
+
+// wholeROM returns the range of motion of a squat, from the lowest value, standing counted in,
+// to the highest.
+func (t *truth) wholeROM(rep int, angle string) float64 {
+	r := &t.Reps[rep]
+	lowest := t.usualStanding(angle)
+	for i := range t.Frames {
+		if f := &t.Frames[i]; r.Start <= f.TimeS && f.TimeS <= r.End {
+			lowest = min(lowest, f.Angles[angle])
+		}
+	}
+	return r.Peaks[angle].Peak - lowest
 }
 
 // heelUp says whether the heel comes up in a rep.

@@ -25,7 +25,7 @@ type truth struct {
 	Reps    []truthRep   `json:"reps"`
 	// What an invented athlete's clip says besides: the ranges are degrees.
 	Seed     uint64             `json:"seed"`
-	RateHz   int                `json:"fps"`
+	RateHz   any                `json:"fps"` // a number, or words where it varies
 	UsualROM map[string]float64 `json:"usual_rom_deg"`
 }
 
@@ -67,6 +67,8 @@ type peak struct {
 
 // truthRep is a squat (Bottom, UpStart, Peaks) or a jump (the others).
 type truthRep struct {
+	Start       float64         `json:"start"`
+	End         float64         `json:"end"`
 	Bottom      *float64        `json:"bottom"`
 	UpStart     float64         `json:"up_start"`
 	Peaks       map[string]peak `json:"peaks"`

@@ -18,7 +18,8 @@ type Truth struct {
 	Segments    TruthSegments     `json:"segments_m"`
 	Definitions map[string]string `json:"definitions"`
 	Reps        []TruthRep        `json:"reps"`
-	// UsualROMDeg is the mean range of motion, from standing to the peak, of many repetitions of the same movement.
+	// UsualROMDeg is the mean range of motion of many repetitions of the same movement: from the lowest value, standing
+	// counted in, to the highest.
 	UsualROMDeg map[string]float64 `json:"usual_rom_deg,omitempty"`
 	Frames      []TruthFrame       `json:"frames"`
 }
@@ -279,31 +280,33 @@ func (s *Scene) usualROM() map[string]float64 {
 	p := s.Performer
 	p.Motion = s.habit
 	var standing int
-	stand, peak := map[string]float64{}, map[string]float64{}
+	stand, lowest, highest := map[string]float64{}, map[string][]float64{}, map[string][]float64{}
 	for i := range p.Motion.Reps {
 		r := &p.Motion.Reps[i]
-		best := map[string]float64{}
 		for t := r.StartS - 0.3; t < r.EndS; t += habitStepS {
 			now := p.At(t)
 			if now.Phase == "stand" {
 				standing++
 			}
 			for name, v := range anglesOf(&now, s.Camera.Near) {
-				if now.Phase == "stand" {
+				switch {
+				case now.Phase == "stand":
 					stand[name] += v
-				}
-				if b, seen := best[name]; !seen || v > b {
-					best[name] = v
+				case len(highest[name]) == i:
+					lowest[name], highest[name] = append(lowest[name], v), append(highest[name], v)
+				default:
+					lowest[name][i], highest[name][i] = math.Min(lowest[name][i], v), math.Max(highest[name][i], v)
 				}
 			}
 		}
-		for name, v := range best {
-			peak[name] += v / float64(len(p.Motion.Reps))
-		}
 	}
 	usual := map[string]float64{}
-	for name, v := range peak {
-		usual[name] = deg3(v - stand[name]/float64(standing))
+	for name, of := range highest {
+		var sum float64
+		for i, high := range of {
+			sum += high - math.Min(lowest[name][i], stand[name]/float64(standing))
+		}
+		usual[name] = deg3(sum / float64(len(of)))
 	}
 	return usual
 }
