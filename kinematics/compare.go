@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 )
 
@@ -25,7 +26,7 @@ type CompareOptions struct {
 	SmallestChangeDeg float64
 	// MDC95Deg is the smallest change that this athlete's own repeated test can
 	// tell from chance, by joint, see [RetestMDC]; 0 or NaN: not known. At its joint it is
-	// the smallest that can be told, and over 1.96 sqrt(2) the standard error of a reading.
+	// the smallest that can be told, and over 1.96 sqrt(2) what differs from rep to rep.
 	MDC95Deg body.ByJoint[float64]
 	// SupportBandPct is the middle of the foot, which the ladder wants the support point
 	// in; zero: 25 to 75 per cent.
@@ -41,7 +42,7 @@ func (o CompareOptions) ForAngle(a body.Angle) stats.Options {
 	for j := range body.NumJoints {
 		if mdc := o.MDC95Deg[j]; j.Angle() == a && mdc > 0 && !math.IsInf(mdc, 1) {
 			opt.Detectable = mdc
-			opt.SEM = mdc / (1.96 * math.Sqrt2)
+			opt.RepSD = mdc / (1.96 * math.Sqrt2)
 		}
 	}
 	return opt
@@ -225,7 +226,7 @@ func wholeReps(reps []Rep) []Rep {
 // false when a side does not know it.
 func compareSupport(baseline, challenge []Rep, phase events.PhaseName) (c stats.Change, ok bool) {
 	of := func(reps []Rep) stats.Readings {
-		r := stats.Readings{NoiseSD: PositionQuantity(PositionSupport).sem.Value}
+		r := stats.Readings{NoiseSD: measure.SupportSEMPct}
 		for i := range reps {
 			r.Occasion = reps[i].Occasion
 			for _, p := range reps[i].Support {

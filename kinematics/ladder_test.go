@@ -35,7 +35,7 @@ func TestLadder(t *testing.T) {
 		{"heel goes down", PositionHeel, []float64{6, 6, 6}, []float64{0, 0, 0}, []float64{0, 0, 0}, events.TempoUnknown, ""},
 		{"weight goes to the toes", PositionSupport, []float64{50, 51, 49}, []float64{50, 51, 52}, []float64{80, 82, 81}, events.TempoJump, PointsToControlAtTurn},
 		{"trunk leans more", PositionTrunk, []float64{30, 31, 29}, []float64{45, 46, 44}, nil, events.TempoFast, PointsToControlAtSpeed},
-		{"one rep each", PositionKnee, []float64{120}, []float64{112}, []float64{90}, events.TempoJump, ""},
+		{"one rep each", PositionKnee, []float64{120}, []float64{115}, []float64{90}, events.TempoJump, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			groups := []Group{rungGroup(events.TempoSlow, c.at, c.slow...), rungGroup(events.TempoFast, c.at, c.fast...), rungGroup(events.TempoJump, c.at, c.jump...)}

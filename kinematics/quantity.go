@@ -31,11 +31,11 @@ type Quantity struct {
 	// Worse says which way a change is a loss: +1 when less is worse, -1 when more is, 0
 	// when both are a change.
 	Worse int
-	// sem is the standard error of one reading that is assumed where too few reps show
-	// their own spread, smallest the smallest change that matters, occasionSD how far a
-	// reading of one occasion is off that of another though the athlete did not change
-	// (camera, clothes, time of day), as a standard deviation of each.
-	sem, smallest, occasionSD figure
+	// rep is how far an athlete's readings differ from rep to rep, as a standard deviation, for
+	// where few reps show it themselves; smallest the smallest change that matters;
+	// occasionSD how far a reading of one occasion is off that of another though the athlete
+	// did not change (camera, clothes, time of day), as a standard deviation of each.
+	rep, smallest, occasionSD figure
 }
 
 // Look returns as what a verdict is to be shown: held, unclear, and for a clear change lost
@@ -53,17 +53,22 @@ func (q Quantity) Look(v stats.Verdict) string {
 }
 
 func (q Quantity) options() stats.Options {
-	return stats.Options{SmallestChange: q.smallest.Value, SEM: q.sem.Value, OccasionSD: q.occasionSD.Value}
+	return stats.Options{SmallestChange: q.smallest.Value, RepSD: q.rep.Value, RepWorth: repWorth, OccasionSD: q.occasionSD.Value}
 }
 
 // DefaultSmallestChangeDeg is the smallest change of an angle that matters.
 const DefaultSmallestChangeDeg = 5
 
-// angleRow is the row of an angle: all have the figures of a range of motion in degrees.
-func angleRow(key string, worse int) Quantity {
+// repWorth is how many degrees of freedom the usual spread from rep to rep is worth: athletes
+// differ in it, and with three reps of each a spread fits that is known to so many. Seventeen
+// invented athletes, slow and fast.
+const repWorth = 6
+
+// angleRow is the row of an angle, whose figures are those of a range of motion in degrees: rep
+// is what differs from rep to rep, as the program reads it.
+func angleRow(key string, worse int, rep float64) Quantity {
 	return Quantity{Key: key, Unit: Degrees, Worse: worse,
-		sem: figure{3, "common practice, no source: markerless studies report 4 to 8 degrees of error on a single frame, " +
-			"the greater part of which is the same in both conditions and cancels"},
+		rep: figure{rep, "seventeen invented athletes, three reps slow and three fast: scripts/accuracy -athletes"},
 		smallest: figure{DefaultSmallestChangeDeg, "common practice, no source: of the size of the smallest change that repeated " +
 			"lunge measurements detect (4.6 degrees, Powden et al. 2015)"},
 		occasionSD: figure{4.6 / (1.96 * math.Sqrt2), "from the smallest detectable change of 4.6 degrees that repeated weight-bearing " +
@@ -75,21 +80,29 @@ func angleRow(key string, worse int) Quantity {
 // camera differ between occasions, by as much as the error of a reading.
 func footRow(key string, worse int, sem, smallest float64) Quantity {
 	return Quantity{Key: key, Unit: PctOfFoot, Worse: worse,
-		sem:        figure{sem, "clips of two bodies"},
+		rep:        figure{sem / 2, "clips of two bodies"},
 		smallest:   figure{smallest, "common practice, no source"},
 		occasionSD: figure{sem, "as large as the error of a reading; common practice, no source"},
 	}
 }
 
+// What differs from rep to rep, degrees.
+const (
+	ankleRepDeg = 1.3
+	kneeRepDeg  = 1.5
+	hipRepDeg   = 3.3
+	trunkRepDeg = 2.4
+)
+
 // angleTable holds the angles. Signs and zeros are in the package comment.
 var angleTable = [body.NumAngles]Quantity{
-	body.KneeFlexion:       angleRow(body.KneeFlexion.String(), 1),
-	body.HipFlexion:        angleRow(body.HipFlexion.String(), 1),
-	body.AnkleDorsiflexion: angleRow(body.AnkleDorsiflexion.String(), 1),
-	body.ShankAngle:        angleRow(body.ShankAngle.String(), 0),
-	body.TrunkLean:         angleRow(body.TrunkLean.String(), 0),
-	body.ThighAngle:        angleRow(body.ThighAngle.String(), 0),
-	body.FootPitch:         angleRow(body.FootPitch.String(), 0),
+	body.KneeFlexion:       angleRow(body.KneeFlexion.String(), 1, kneeRepDeg),
+	body.HipFlexion:        angleRow(body.HipFlexion.String(), 1, hipRepDeg),
+	body.AnkleDorsiflexion: angleRow(body.AnkleDorsiflexion.String(), 1, ankleRepDeg),
+	body.ShankAngle:        angleRow(body.ShankAngle.String(), 0, 1.1),
+	body.TrunkLean:         angleRow(body.TrunkLean.String(), 0, trunkRepDeg),
+	body.ThighAngle:        angleRow(body.ThighAngle.String(), 0, 2),
+	body.FootPitch:         angleRow(body.FootPitch.String(), 0, 1.5),
 }
 
 // positionTable holds the positions at the bottom: a row each with the angle that those of
@@ -100,10 +113,10 @@ var positionTable = [numPositions]struct {
 }{
 	PositionSupport: {footRow("support_point", 0, measure.SupportSEMPct, 15), noAngle},
 	PositionHeel:    {footRow("heel_rise", -1, measure.HeelSEMPct, heelSmallestPct), noAngle},
-	PositionAnkle:   {angleRow("ankle", 1), body.AnkleDorsiflexion},
-	PositionKnee:    {angleRow("knee", 1), body.KneeFlexion},
-	PositionHip:     {angleRow("hip", 1), body.HipFlexion},
-	PositionTrunk:   {angleRow("trunk", 0), body.TrunkLean},
+	PositionAnkle:   {angleRow("ankle", 1, ankleRepDeg), body.AnkleDorsiflexion},
+	PositionKnee:    {angleRow("knee", 1, kneeRepDeg), body.KneeFlexion},
+	PositionHip:     {angleRow("hip", 1, hipRepDeg), body.HipFlexion},
+	PositionTrunk:   {angleRow("trunk", 0, trunkRepDeg), body.TrunkLean},
 }
 
 // noAngle stands for the angle of a position that is read from none.

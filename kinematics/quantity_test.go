@@ -14,7 +14,7 @@ func TestTables(t *testing.T) {
 		if q.Key == "" || q.Unit == "" {
 			t.Errorf("%q lacks something: %+v", q.Key, q)
 		}
-		for _, f := range []figure{q.sem, q.smallest, q.occasionSD} {
+		for _, f := range []figure{q.rep, q.smallest, q.occasionSD} {
 			if !(f.Value > 0) || f.Source == "" {
 				t.Errorf("%s: %g, from %q", q.Key, f.Value, f.Source)
 			}

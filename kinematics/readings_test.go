@@ -24,7 +24,9 @@ func TestMeanROM(t *testing.T) {
 	around := func(v float64) Rep { return rep(v, [2]float64{v - half, v + half}) }
 	reps := []Rep{around(99), around(100), around(101)}
 	got := wholeMeanROM(reps, body.KneeFlexion, CompareOptions{})
-	if want := math.Sqrt(1.0/3 + 1.5*1.5 + 2.5*2.5); math.Abs(got.Value-100) > 1e-9 || math.Abs(got.SD-want) > 1e-9 {
+	// Between reps: six times the usual spread and twice that of these three.
+	own := (repWorth*kneeRepDeg*kneeRepDeg + 2) / (repWorth + 2)
+	if want := math.Sqrt(own/3 + 1.5*1.5 + 2.5*2.5); math.Abs(got.Value-100) > 1e-9 || math.Abs(got.SD-want) > 1e-9 {
 		t.Errorf("mean %v, want 100 with %g", got, want)
 	}
 	p := pairOf(t, reps, reps, CompareOptions{})
@@ -33,12 +35,12 @@ func TestMeanROM(t *testing.T) {
 		t.Errorf("a pair says %v and %v, want %v", knee.BaselineInterval95Deg, knee.ChallengeInterval95Deg, in)
 	}
 	// The athlete's part cancels in the change.
-	v := 2 * (1.0/3 + 1.5*1.5)
-	student := distuv.StudentsT{Sigma: 1, Nu: v * v / (2.0 / 9 / 2)}
+	v := 2 * (own/3 + 1.5*1.5)
+	student := distuv.StudentsT{Sigma: 1, Nu: (repWorth + 2) * math.Pow(v/(2*own/3), 2)}
 	near(t, "change", (knee.Interval95Deg[1]-knee.Interval95Deg[0])/2, student.Quantile(0.975)*math.Sqrt(v), 1e-9)
 	// A lower end that was cut off at 0 says nothing of the error.
 	cut := []Rep{rep(3, [2]float64{0, 3 + half})}
-	near(t, "small range", wholeMeanROM(cut, body.KneeFlexion, CompareOptions{}).SD, math.Sqrt(3*3+2.5*2.5), 1e-9)
+	near(t, "small range", wholeMeanROM(cut, body.KneeFlexion, CompareOptions{}).SD, math.Sqrt(kneeRepDeg*kneeRepDeg+1.5*1.5+2.5*2.5), 1e-9)
 	// Results of before intervals were kept give none.
 	for _, old := range [][2]float64{{0, 0}, {math.NaN(), math.NaN()}} {
 		if got := wholeMeanROM([]Rep{rep(90, old), rep(92, old)}, body.KneeFlexion, CompareOptions{}); got.Value != 91 || !math.IsNaN(got.SD) {
@@ -82,20 +84,24 @@ func TestOptionsAreOne(t *testing.T) {
 	opt := CompareOptions{SmallestChangeDeg: 4}
 	opt.MDC95Deg[body.KneeJoint] = 7
 	knee := opt.ForAngle(body.KneeFlexion)
-	if knee.Detectable != 7 || math.Abs(knee.SEM-7/(1.96*math.Sqrt2)) > 1e-12 || knee.SmallestChange != 4 {
+	if knee.Detectable != 7 || math.Abs(knee.RepSD-7/(1.96*math.Sqrt2)) > 1e-12 || knee.SmallestChange != 4 {
 		t.Errorf("knee: %+v", knee)
 	}
 	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*knee.OccasionSD, 4.6, 1e-9) // Powden et al. 2015
 	if got := opt.ForPosition(PositionKnee); got != knee {
 		t.Errorf("the knee's position: %+v, want %+v", got, knee)
 	}
-	want := stats.Options{SmallestChange: 4, SEM: 3, OccasionSD: knee.OccasionSD}
-	for _, got := range []stats.Options{opt.ForAngle(body.HipFlexion), opt.ForAngle(body.TrunkLean), opt.ForPosition(PositionTrunk)} {
-		if got != want {
-			t.Errorf("another angle: %+v, want %+v", got, want)
+	want := stats.Options{SmallestChange: 4, RepWorth: repWorth, OccasionSD: knee.OccasionSD}
+	for _, of := range []struct {
+		got   stats.Options
+		repSD float64
+	}{{opt.ForAngle(body.HipFlexion), hipRepDeg}, {opt.ForAngle(body.TrunkLean), trunkRepDeg}, {opt.ForPosition(PositionTrunk), trunkRepDeg}} {
+		want.RepSD = of.repSD
+		if of.got != want {
+			t.Errorf("another angle: %+v, want %+v", of.got, want)
 		}
 	}
-	if got, want := opt.ForPosition(PositionHeel), (stats.Options{SmallestChange: 7, SEM: 2, OccasionSD: 2}); got != want {
+	if got, want := opt.ForPosition(PositionHeel), (stats.Options{SmallestChange: 7, RepSD: 1, RepWorth: repWorth, OccasionSD: 2}); got != want {
 		t.Errorf("the heel: %+v, want %+v", got, want)
 	}
 }

@@ -64,10 +64,12 @@ type Displacement struct{ Fwd, Up, FwdPerRad, UpPerRad float64 }
 // AngleError holds standard deviations, in degrees, of what the network's error does to
 // a range of motion: ClipDeg is the part that every tempo of an athlete shares and that
 // cancels in what is lost, PostureDeg the part that differs between positions.
-// LiftedDeg, where it is more than 0, takes the place of PostureDeg in a rep in which the
-// heel comes up while the leg is bent deep: the foot's pitch is then read from the rise
-// of heel and ankle.
+// LiftedDeg joins PostureDeg (root of the sum of squares) where the heel is up by
+// [LiftedAtDeg] while the leg is bent deep, and in proportion where it is up more or less.
 type AngleError struct{ ClipDeg, PostureDeg, LiftedDeg float64 }
+
+// LiftedAtDeg is the foot's pitch, degrees, at which an error is [AngleError.LiftedDeg].
+const LiftedAtDeg = 15.0
 
 // ConfidenceLimits are confidences, 0 to 1: a point below Low is doubted, a leg below
 // Good is no longer well seen, a point below Lost is of no use.

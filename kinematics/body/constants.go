@@ -63,9 +63,9 @@ const (
 	sunkPitchDeg = 0.3
 	openPitchDeg = 10.0
 	airPitchDeg  = 60.0
-	// pitchJitterPart is the part of a measured pitch's spread that differs from frame to
+	// PitchJitterPart is the part of a measured pitch's spread that differs from frame to
 	// frame; the rest stays alike, and averaging must not make it go away.
-	pitchJitterPart = 0.4
+	PitchJitterPart = 0.4
 
 	lengthSD = 0.1 // leg lengths about the first guess
 	// shortestSegment is the length, in leg lengths, under which a segment has no

@@ -506,7 +506,7 @@ func (f *bodyFit) addFloor(i int) {
 	p := f.sample(i)[pitch]
 	deg := p * DegPerRad
 	if f.in.Pitch.KnownAt(i) {
-		r, variance := p-f.in.Pitch.Deg[i]/DegPerRad, sq(pitchJitterPart*f.in.Pitch.SDDeg[i]/DegPerRad)
+		r, variance := p-f.in.Pitch.Deg[i]/DegPerRad, sq(PitchJitterPart*f.in.Pitch.SDDeg[i]/DegPerRad)
 		f.eq.add([]term{{i*perSample + pitch, 1}}, r, (studentNu+1)/(studentNu+r*r/variance)/variance)
 		return
 	}

@@ -2,6 +2,7 @@ package joints
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
@@ -145,6 +146,32 @@ func footPitch(in footInput) footMotion {
 			if !in.airborne[i] {
 				out.pitchDeg[i] = min(0, out.pitchDeg[i])
 				out.heelRise[i] = math.Sin(-out.pitchDeg[i]/body.DegPerRad) * heelLever / footPx
+			}
+		}
+	}
+	return out
+}
+
+// surelyUpSDs is how many standard deviations a measured pitch must exceed somewhere in a
+// stretch for the heel to be up in it. Common practice, no source.
+const surelyUpSDs = 2.0
+
+// flatUnlessUp returns a measured pitch with the foot flat where it may well be: a foot on the
+// floor lies flat or has its heel up, and a flat one never reads 0. Stretches in which the
+// heel is up for sure stay as they are, down to heelDownDeg at their ends.
+func flatUnlessUp(measured body.MeasuredPitch, airborne []bool) body.MeasuredPitch {
+	out := body.MeasuredPitch{Deg: slices.Clone(measured.Deg), SDDeg: measured.SDDeg}
+	over := func(i int) bool {
+		return measured.KnownAt(i) && !airborne[i] && measured.Deg[i] < -heelDownDeg
+	}
+	for _, r := range signal.Runs(len(measured.Deg), func(i int) bool { return over(i) || !measured.KnownAt(i) || airborne[i] }) {
+		up := false
+		for i := r.From; i < r.To; i++ {
+			up = up || airborne[i] || over(i) && measured.Deg[i] < -surelyUpSDs*measured.SDDeg[i]
+		}
+		for i := r.From; i < r.To && !up; i++ {
+			if over(i) {
+				out.Deg[i] = 0
 			}
 		}
 	}

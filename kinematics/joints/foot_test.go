@@ -159,3 +159,32 @@ func TestFootPitchAsMeasured(t *testing.T) {
 	near(t, "heel rise", f.heelRise[120], math.Sin(8/body.DegPerRad), 0.02)
 	near(t, "heel rise", f.heelRise[150], 0, 1e-12)
 }
+
+// A foot on the floor is flat where its reading does not say for sure that the heel is up.
+func TestFlatUnlessUp(t *testing.T) {
+	nan := math.NaN()
+	for _, tt := range []struct {
+		name      string
+		deg, want []float64
+		airborne  int // sample in the air; -1: none
+	}{
+		{"noise", []float64{0, -1.2, -0.8, 0.3, -1}, []float64{0, 0, 0, 0.3, 0}, -1},
+		{"heel up", []float64{0, -0.8, -3, -6, -1, 0}, []float64{0, -0.8, -3, -6, -1, 0}, -1},
+		{"heel up, then noise", []float64{-3, -0.2, -1}, []float64{-3, -0.2, 0}, -1},
+		{"nothing known", []float64{nan, nan}, []float64{nan, nan}, -1},
+		{"about a flight", []float64{-1, 40, -1, 0}, []float64{-1, 40, -1, 0}, 1},
+	} {
+		in := body.MeasuredPitch{Deg: tt.deg, SDDeg: make([]float64, len(tt.deg))}
+		airborne := make([]bool, len(tt.deg))
+		for i := range tt.deg {
+			in.SDDeg[i], airborne[i] = 0.8, i == tt.airborne
+		}
+		got := flatUnlessUp(in, airborne)
+		for i, v := range got.Deg {
+			if v != tt.want[i] && !(math.IsNaN(v) && math.IsNaN(tt.want[i])) {
+				t.Errorf("%s: %v, want %v", tt.name, got.Deg, tt.want)
+				break
+			}
+		}
+	}
+}

@@ -76,9 +76,10 @@ type Smoothing struct {
 // from the smoothed points.
 func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	n := len(tr.TimeS)
+	measured := flatUnlessUp(tr.FootPitch, airborne)
 	m := Motion{
 		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
-		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: tr.FootPitch,
+		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
@@ -122,7 +123,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	m.noise.hipLegs = math.Hypot(white[body.Hip], wander[body.Hip]) / tr.LegPx
 	var foot footMotion
 	if how.By == body.SmootherBody {
-		if fitted, err := body.Fit(bodyInputOf(tr, standing, airborne, how)); err == nil {
+		if fitted, err := body.Fit(bodyInputOf(tr, &measured, standing, airborne, how)); err == nil {
 			foot = replace(&fitted, smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
 			m.By = body.SmootherBody
 		}
@@ -135,7 +136,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		foot = footPitch(footInput{
 			heel: smoothed[body.Heel], ankle: smoothed[body.Ankle], toe: smoothed[body.Toe],
 			shankDeg: plain[body.ShankAngle], facing: tr.Facing, legPx: tr.LegPx,
-			standing: standing, airborne: airborne, network: how.Network, measured: tr.FootPitch,
+			standing: standing, airborne: airborne, network: how.Network, measured: measured,
 		})
 	}
 	judgeByFloor(&foot, &smoothed[body.Heel], &smoothed[body.Toe], tr.LegPx, airborne, how.Floor)
@@ -159,8 +160,8 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		m.SDDeg[body.FootPitch][i] = foot.sdDeg[i]
 		m.SDDeg[body.AnkleDorsiflexion][i] = math.Hypot(m.SDDeg[body.ShankAngle][i], foot.sdDeg[i])
 		m.noise.setFoot(i, foot.pitchDeg[i], white[body.Heel], wander[body.Heel], tr.LegPx)
-		if tr.FootPitch.KnownAt(i) {
-			m.noise.setMeasuredFoot(i, tr.FootPitch.SDDeg[i])
+		if measured.KnownAt(i) {
+			m.noise.setMeasuredFoot(i, measured.SDDeg[i])
 		}
 	}
 	for a := range body.NumAngles {

@@ -9,12 +9,12 @@ import (
 )
 
 // bodyInputOf returns what the body is fitted to.
-func bodyInputOf(tr *trace.Trace, standing, airborne []bool, how Smoothing) body.FitInput {
+func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airborne []bool, how Smoothing) body.FitInput {
 	n := len(tr.TimeS)
 	in := body.FitInput{
 		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.CutoffHz,
 		Standing: standing, Airborne: airborne, Offsets: how.Network.FitOffsets(), Wander: how.Network.WanderLegs,
-		Pitch: tr.FootPitch, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg, FlatFootSDDeg: how.Network.FlatFootSDDeg,
+		Pitch: *measured, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg, FlatFootSDDeg: how.Network.FlatFootSDDeg,
 	}
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]

@@ -20,11 +20,13 @@ import (
 //	           It does not cancel between tempos. [body.AngleError.PostureDeg].
 //	clip       the part of the same error that every tempo of an athlete shares:
 //	           it spoils the range and cancels in what is lost. [body.AngleError.ClipDeg].
+//	lifted     with the heel up the foot's pitch is misread by a part of itself, and
+//	           knee and hip with it: the same in every rep. [body.AngleError.LiftedDeg].
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
 //	peak       half of what is added back to a short peak, see [signal.MeasurePeakLoss]
 //	spread     reps differ; only a mean over reps has it ([stats.Compare])
 //
-// Random, posture, view and peak are AngleMeasure.SDDeg, all but random
+// Random, posture, lifted, view and peak are AngleMeasure.SDDeg, all but random
 // AngleMeasure.SystematicSDDeg. The interval of a range has the clip's part as
 // well; that of a loss has not, but has the spread, which holds the random part.
 //
@@ -180,7 +182,7 @@ func (n *motionNoise) setFoot(i int, pitchDeg, whitePx, wanderPx, legPx float64)
 
 // setMeasuredFoot sets the noise where the pitch was measured.
 func (n *motionNoise) setMeasuredFoot(i int, sdDeg float64) {
-	n.angles[body.FootPitch].whiteDeg[i], n.angles[body.FootPitch].wanderDeg[i] = 0, sdDeg
+	n.angles[body.FootPitch].whiteDeg[i], n.angles[body.FootPitch].wanderDeg[i] = 0, body.PitchJitterPart*sdDeg
 	n.setAnkle(i)
 }
 
@@ -346,20 +348,20 @@ func frameAt(filled []bool, rateHz float64, i int) float64 {
 	return float64(n) / rateHz
 }
 
-// heelUpWhenDeep says whether the heel comes up, by more than may be noise, among
-// those of the samples in which the shank leans most (four fifths of its way) and the
-// pitch was not measured; both angles in degrees.
-func heelUpWhenDeep(shank, foot []float64, measured *body.MeasuredPitch, at []int) bool {
+// deepPitch returns how far the heel is up, degrees, at most among those of the samples in
+// which the shank leans most (four fifths of its way); both angles in degrees.
+func deepPitch(shank, foot []float64, at []int) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range at {
 		lo, hi = min(lo, shank[i]), max(hi, shank[i])
 	}
+	most := 0.0
 	for _, i := range at {
-		if shank[i] > lo+0.8*(hi-lo) && foot[i] < -heelUpDeg && !measured.KnownAt(i) {
-			return true
+		if shank[i] > lo+0.8*(hi-lo) && -foot[i] > most {
+			most = -foot[i]
 		}
 	}
-	return false
+	return most
 }
 
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
@@ -410,10 +412,8 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 		random = m.SDDeg[a][peak]
 	}
 	e := network.Errors[m.By][a]
-	if e.LiftedDeg > 0 && heelUpWhenDeep(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at) {
-		e.PostureDeg = e.LiftedDeg
-	}
-	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
+	lifted := e.LiftedDeg * deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], at) / body.LiftedAtDeg
+	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(lifted) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
 	half := stats.Normal95 * math.Hypot(am.SDDeg, e.ClipDeg)
 	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.OpenDeg}

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"holdfast/internal/handmade"
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
 
@@ -122,25 +121,21 @@ func TestExtremesOfNoise(t *testing.T) {
 	}
 }
 
-// A lifted heel makes the ankle's range less sure only where nothing measured it.
-func TestHeelUpWhenDeep(t *testing.T) {
+// What counts is how far the heel is up where the leg is bent deep.
+func TestDeepPitch(t *testing.T) {
 	shank := []float64{0, 10, 20, 30, 30, 10}
-	up := []float64{0, 0, 0, 0, -6, 0}
-	measured := &body.MeasuredPitch{Deg: []float64{0, 0, 0, 0, -6, 0}, SDDeg: []float64{1, 1, 1, 1, 1, 1}}
-	tests := []struct {
-		name     string
-		foot     []float64
-		measured *body.MeasuredPitch
-		want     bool
+	for _, tt := range []struct {
+		name string
+		foot []float64
+		want float64
 	}{
-		{"flat", make([]float64, 6), &body.MeasuredPitch{}, false},
-		{"up", up, &body.MeasuredPitch{}, true},
-		{"up on the way", []float64{0, -6, 0, 0, 0, -6}, &body.MeasuredPitch{}, false},
-		{"up and measured", up, measured, false},
-	}
-	for _, tt := range tests {
-		if got := heelUpWhenDeep(shank, tt.foot, tt.measured, []int{0, 1, 2, 3, 4, 5}); got != tt.want {
-			t.Errorf("%s: %v", tt.name, got)
+		{"flat", make([]float64, 6), 0},
+		{"up", []float64{0, 0, 0, -4, -6, 0}, 6},
+		{"up on the way", []float64{0, -6, 0, 0, 0, -6}, 0},
+		{"toes up", []float64{0, 0, 0, 5, 5, 0}, 0},
+	} {
+		if got := deepPitch(shank, tt.foot, []int{0, 1, 2, 3, 4, 5}); got != tt.want {
+			t.Errorf("%s: %g, want %g", tt.name, got, tt.want)
 		}
 	}
 }

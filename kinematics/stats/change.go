@@ -48,19 +48,16 @@ type Change struct {
 	Verdict     Verdict `json:"verdict"`
 }
 
-// Compare compares two sets of readings. With three or more on both
-// sides the variance of each mean is
+// Compare compares two sets of readings. The variance of each mean is
 //
 //	s^2/n + noise^2 + occasion^2
 //
 // (the last where the sides were filmed on different occasions)
 // from the spread s between its n reps, which holds the noise of each reading, and
-// what all of them share. The interval is Welch's: t has the degrees of freedom of
-// Welch and Satterthwaite, what is shared counting as known. Without it, it is the
-// plain Welch interval. With fewer reps s is taken to be at least so large that one
-// reading has the assumed standard error of a reading, its noise counted in (see
-// [Options]), and the interval is the normal one: one rep against one at 3
-// degrees gives 8.3 degrees either way.
+// what all of them share. To s the spread that is usual counts as well, see [Options]. The
+// interval is Welch's: t has the degrees of freedom of Welch and Satterthwaite, what is
+// shared counting as known. With nothing shared or known beforehand it is the plain Welch
+// interval, and of one reading there is none.
 func Compare(baseline, challenge Readings, opt Options) Change {
 	c := Change{Baseline: math.NaN(), Challenge: math.NaN(), Lost: math.NaN(),
 		RetainedPct: math.NaN(), Interval95: [2]float64{math.NaN(), math.NaN()}, Verdict: Unclear}
@@ -79,8 +76,7 @@ func Compare(baseline, challenge Readings, opt Options) Change {
 		c.RetainedPct = 100 * c.Challenge / c.Baseline
 	}
 
-	own, shared := variancesOf(baseline, challenge, opt)
-	half := halfWidth(own, shared, [2]float64{nb, nc})
+	half := halfWidth(sidesOf(baseline, challenge, opt), opt.RepWorth)
 	c.Interval95 = [2]float64{c.Lost - half, c.Lost + half}
 	if !(2*half <= math.Abs(c.Baseline)) {
 		c.RetainedPct = math.NaN()
@@ -97,27 +93,39 @@ func (c Change) NotComparable() Change {
 	return c
 }
 
-// variancesOf returns the variance of one reading of each side, and what the difference of the means has however many
-// readings there are.
-func variancesOf(baseline, challenge Readings, opt Options) (own [2]float64, shared float64) {
-	sides := [2]Readings{baseline.Against(challenge, opt), challenge.Against(baseline, opt)}
-	few := min(len(baseline.Values), len(challenge.Values)) < minReadings
-	for i, r := range sides {
-		mean, of := r.variances(few, opt)
-		own[i] = mean * float64(len(r.Values))
-		shared += of
+// side is one of two sides: the variance of one of its readings, the degrees of freedom of that, how many readings there
+// are, and the variance of what they share.
+type side struct{ variance, freedom, n, shared float64 }
+
+func sidesOf(baseline, challenge Readings, opt Options) (sides [2]side) {
+	for i, r := range []Readings{baseline.Against(challenge, opt), challenge.Against(baseline, opt)} {
+		sides[i] = side{n: float64(len(r.Values)), shared: r.shared()}
+		sides[i].variance, sides[i].freedom = r.spread(opt)
 	}
-	return own, shared
+	return sides
 }
 
-// halfWidth returns half the 95 % interval of the difference of two means of n readings each.
-func halfWidth(own [2]float64, shared float64, n [2]float64) float64 {
-	b, c := own[0]/n[0], own[1]/n[1]
-	v, quantile := b+c+shared, Normal95
-	if d := b*b/(n[0]-1) + c*c/(n[1]-1); min(n[0], n[1]) >= minReadings && d > 0 {
-		quantile = t95(v * v / d)
+// halfWidth returns half the 95 % interval of the difference of two means; NaN where a spread is not known. What is known
+// of the spread beforehand is known once and not once for each side: then the degrees of freedom are the fewer ones of the
+// two, which is near the exact quantile (Behrens and Fisher; Box & Tiao 1973, 2.5, from memory).
+func halfWidth(sides [2]side, worth float64) float64 {
+	var own, shared, unsure float64
+	for _, s := range sides {
+		v := s.variance / s.n
+		own, shared, unsure = own+v, shared+s.shared, unsure+v*v/s.freedom
 	}
-	return quantile * math.Sqrt(v)
+	whole := own + shared
+	switch {
+	case math.IsNaN(unsure):
+		return math.NaN()
+	case unsure == 0:
+		return Normal95 * math.Sqrt(whole)
+	}
+	freedom := own * own / unsure
+	if worth > 0 {
+		freedom = min(sides[0].freedom, sides[1].freedom)
+	}
+	return t95(freedom*sq(whole/own)) * math.Sqrt(whole)
 }
 
 // mostRepsToTell is the largest number of reps in one set that [RepsToTell] asks for. Common practice, no source.
@@ -131,12 +139,17 @@ func RepsToTell(baseline, challenge Readings, opt Options) int {
 	if now.Verdict != Unclear || math.IsNaN(now.Lost) {
 		return 0
 	}
-	own, shared := variancesOf(baseline, challenge, opt)
-	have := [2]float64{float64(len(baseline.Values)), float64(len(challenge.Values))}
-	for n := int(min(have[0], have[1])) + 1; n <= mostRepsToTell; n++ {
-		half := halfWidth(own, shared, [2]float64{max(have[0], float64(n)), max(have[1], float64(n))})
+	sides := sidesOf(baseline, challenge, opt)
+	for n := min(sides[0].n, sides[1].n) + 1; n <= mostRepsToTell; n++ {
+		more := sides
+		for i := range more {
+			if m := &more[i]; m.n < n {
+				m.freedom, m.n = m.freedom+n-m.n, n
+			}
+		}
+		half := halfWidth(more, opt.RepWorth)
 		if verdict(now.Lost, [2]float64{now.Lost - half, now.Lost + half}, opt) != Unclear {
-			return n
+			return int(n)
 		}
 	}
 	return 0

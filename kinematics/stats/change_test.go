@@ -2,13 +2,19 @@ package stats
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // occasionSDDeg and ofDegrees are the figures of a range of motion in degrees.
 const occasionSDDeg = 4.6 / (1.96 * math.Sqrt2)
 
-var ofDegrees = Options{SmallestChange: 5, SEM: 3, OccasionSD: occasionSDDeg}
+var ofDegrees = Options{SmallestChange: 5, OccasionSD: occasionSDDeg}
+
+// usually are such figures with a spread from rep to rep that is known beforehand.
+var usually = Options{SmallestChange: 5, RepSD: 1.5, RepWorth: 6, OccasionSD: occasionSDDeg}
 
 func TestCompareWelch(t *testing.T) {
 	// Worked with scipy 1.10.1 (ttest_ind, equal_var False).
@@ -26,48 +32,69 @@ func TestCompareWelch(t *testing.T) {
 	}
 }
 
+// half returns half of the interval of a change.
+func half(c Change) float64 { return (c.Interval95[1] - c.Interval95[0]) / 2 }
+
+// Few reps lean on what is known beforehand. Student's quantiles are those of tables (from memory).
 func TestCompareFewReps(t *testing.T) {
-	one := Compare(Readings{Values: []float64{100}, NoiseSD: math.NaN()}, Readings{Values: []float64{92}, NoiseSD: 1}, ofDegrees)
-	// 1.96 sqrt(2) 3
-	near(t, "half width of one against one", one.Lost-one.Interval95[0], 8.3155755768, 1e-3)
-	if one.Verdict != Unclear {
-		t.Errorf("8 degrees between single reps: %v, want unclear", one.Verdict)
+	of := func(noise float64, v ...float64) Readings { return Readings{Values: v, NoiseSD: noise} }
+	for _, tc := range []struct {
+		name string
+		b, c Readings
+		opt  Options
+		want float64
+	}{
+		// 6 degrees of freedom: t 2.44691.
+		{"one against one", of(math.NaN(), 100), of(0, 92), usually, 2.44691 * math.Sqrt2 * 1.5},
+		// (6 1.5^2 + 2) / 7 a reading, 7 degrees of freedom: t 2.36462.
+		{"two against two", of(0, 101, 99), of(0, 93, 91), usually, 2.36462 * math.Sqrt((6*2.25+2)/7)},
+		// What is shared counts as known.
+		{"one noisy reading each", of(50, 100), of(50, 92), usually, Normal95 * math.Sqrt(2*(2500+2.25))},
+		{"reps that agree", of(0, 90, 90, 90), of(0, 90, 90, 90), usually, 2.30600 * math.Sqrt(2*(6*2.25/8)/3)},
+		{"reps that agree, nothing known beforehand", of(1.5, 90, 90, 90), of(1.5, 90, 90, 90), ofDegrees, Normal95 * 1.5 * math.Sqrt2},
+	} {
+		near(t, tc.name, half(Compare(tc.b, tc.c, tc.opt)), tc.want, 2e-3*tc.want)
 	}
-	// Two occasions differ by more than the reps of one: 3 reps of no spread with 2 degrees
-	// each way give 1.96 sqrt(2) 2 degrees, and fewer reps never less than more.
-	for n := 1; n <= 4; n++ {
-		var b, c Readings
-		b.OccasionSD, c.OccasionSD = 2, 2
-		b.NoiseSD, c.NoiseSD = 2.5, 2.5
-		for range n {
-			b.Values, c.Values = append(b.Values, 100), append(c.Values, 92)
-		}
-		got := Compare(b, c, ofDegrees)
-		floor := 3*3 - 2.5*2.5
-		if n >= 3 {
-			floor = 0
-		}
-		near(t, "two occasions", got.Lost-got.Interval95[0], 1.9599639845*math.Sqrt(2*(floor/float64(n)+2.5*2.5+2*2)), 1e-6)
+	if c := Compare(of(0, 100), of(0, 92), ofDegrees); c.Verdict != Unclear || !math.IsNaN(half(c)) || c.Lost != 8 {
+		t.Errorf("one reading each and nothing known beforehand: %+v", c)
 	}
-	// The same said by the occasion's name, on both sides at once; one occasion adds nothing.
-	for name, want := range map[string]float64{"May": 1.9599639845 * 2.5 * math.Sqrt2, "June": 1.9599639845 * math.Sqrt(2*(2.5*2.5+occasionSDDeg*occasionSDDeg))} {
-		b := Readings{Values: []float64{100, 100, 100}, NoiseSD: 2.5, Occasion: "May"}
-		c := Readings{Values: []float64{92, 92, 92}, NoiseSD: 2.5, Occasion: name}
-		got := Compare(b, c, ofDegrees)
-		near(t, "May against "+name, got.Lost-got.Interval95[0], want, 1e-6)
+	if c := Compare(Readings{}, of(0, 92), usually); c.Verdict != Unclear || !math.IsNaN(c.Lost) {
+		t.Errorf("nothing against something: %+v", c)
+	}
+	// The same occasion on both sides adds nothing.
+	for name, want := range map[string]float64{"May": Normal95 * 2.5 * math.Sqrt2, "June": Normal95 * math.Sqrt(2*(2.5*2.5+occasionSDDeg*occasionSDDeg))} {
+		b, c := of(2.5, 100, 100, 100), of(2.5, 92, 92, 92)
+		b.Occasion, c.Occasion = "May", name
+		near(t, "May against "+name, half(Compare(b, c, ofDegrees)), want, 1e-6)
 	}
 	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*occasionSDDeg, 4.6, 1e-9) // Powden et al. 2015
-	noisy := Compare(Readings{Values: []float64{100}, NoiseSD: 6}, Readings{Values: []float64{92}, NoiseSD: 6}, ofDegrees)
-	near(t, "twice the noise", noisy.Lost-noisy.Interval95[0], 2*8.3155755768, 2e-3)
-	none := Compare(Readings{}, Readings{Values: []float64{92}}, ofDegrees)
-	if none.Verdict != Unclear || !math.IsNaN(none.Lost) {
-		t.Errorf("nothing against something: %+v", none)
-	}
-	// Three reps that agree by chance still carry the network's error.
-	same := Compare(Readings{Values: []float64{90, 90, 90}, NoiseSD: 1.5}, Readings{Values: []float64{90, 90, 90}, NoiseSD: 1.5}, ofDegrees)
-	near(t, "noise alone", same.Interval95[1], 1.959964*1.5*math.Sqrt2, 1e-4)
-	if same.Verdict != Held {
-		t.Errorf("equal reps: %v, want held", same.Verdict)
+}
+
+// Of athletes whose spread differs as is known beforehand, about 95 in 100 intervals hold what they usually lose,
+// however few their reps.
+func TestFewRepsHoldTheTruth(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 9))
+	const tries = 4000
+	chi2 := distuv.ChiSquared{K: usually.RepWorth, Src: rng}
+	for n := 1; n <= 5; n++ {
+		held := 0
+		for range tries {
+			var sides [2]Readings
+			for i := range sides {
+				sd := usually.RepSD * math.Sqrt(usually.RepWorth/chi2.Rand())
+				sides[i].NoiseSD = 0.7
+				shared := 0.7 * rng.NormFloat64()
+				for range n {
+					sides[i].Values = append(sides[i].Values, 100+shared+sd*rng.NormFloat64())
+				}
+			}
+			if iv := Compare(sides[0], sides[1], usually).Interval95; iv[0] <= 0 && 0 <= iv[1] {
+				held++
+			}
+		}
+		if part := float64(held) / tries; part < 0.935 || part > 0.965 {
+			t.Errorf("%d reps each: %.1f %% of intervals hold the truth", n, 100*part)
+		}
 	}
 }
 
@@ -77,8 +104,9 @@ func TestRetainedIsKnownOfEnough(t *testing.T) {
 		baseline float64
 		known    bool
 	}{{100, true}, {17, true}, {16, false}, {3, false}, {0, false}, {-2, false}} {
-		// One rep against one at 3 degrees: 8.3 degrees either way.
-		got := Compare(Readings{Values: []float64{c.baseline}}, Readings{Values: []float64{9}}, ofDegrees)
+		// One rep against one: 8.3 degrees either way.
+		opt := Options{RepSD: 3, RepWorth: 1e9}
+		got := Compare(Readings{Values: []float64{c.baseline}}, Readings{Values: []float64{9}}, opt)
 		if known := !math.IsNaN(got.RetainedPct); known != c.known {
 			t.Errorf("of %g degrees %.0f %% are kept: known %v, want %v", c.baseline, got.RetainedPct, known, c.known)
 		}
@@ -122,7 +150,7 @@ func TestRepsToTell(t *testing.T) {
 		}
 		return r
 	}
-	opt := Options{SmallestChange: 5, SEM: 3}
+	opt := Options{SmallestChange: 5}
 	for _, c := range []struct {
 		lost, sd, noise float64
 		n, want         int

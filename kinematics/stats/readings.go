@@ -6,10 +6,6 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// minReadings is the smallest number of readings whose own spread is used: two say next to
-// nothing of it.
-const minReadings = 3
-
 // Readings is one number of several reps.
 type Readings struct {
 	Values []float64 `json:"values"`
@@ -32,9 +28,10 @@ type Readings struct {
 type Options struct {
 	// SmallestChange is the smallest change that matters.
 	SmallestChange float64
-	// SEM is the standard error of one reading that is used with fewer than three readings
-	// on a side.
-	SEM float64
+	// RepSD is how far the readings of an athlete usually differ from rep to rep, as a standard
+	// deviation, and RepWorth how many degrees of freedom that is worth beside the readings'
+	// own: of few reps their own spread says little. 0: nothing is known beforehand.
+	RepSD, RepWorth float64
 	// OccasionSD is how far a reading of one occasion is off that of another, as a standard
 	// deviation of each. It counts where the sides were filmed on different occasions.
 	OccasionSD float64
@@ -66,39 +63,46 @@ func (r Readings) Against(other Readings, opt Options) Readings {
 //
 //	Var(mean) = s^2/n + noise^2 + occasion^2
 //
-// with s the spread between the readings. The parts are independent, so that their
-// variances add: taking the larger of two instead forgets the other. Source: JCGM
-// 100:2008 (Guide to the expression of uncertainty in measurement), 4.2.3 for s^2/n,
+// with s the spread between the readings, see [Readings.spread]. The parts are independent,
+// so that their variances add: taking the larger of two instead forgets the other. Source:
+// JCGM 100:2008 (Guide to the expression of uncertainty in measurement), 4.2.3 for s^2/n,
 // 5.1.2 for the sum.
 //
 // What is shared counts as known and is mostly the larger part, hence the normal quantile
-// (ibid., G.6.6): readings of 27, 29 and 31 with noise 1.6 have 17 effective degrees of
-// freedom, and their interval, 25.1 to 32.9, would be 24.8 to 33.2 by Student's t.
-//
-// Fewer than three readings say next to nothing of their spread: one reading then has at
-// least the assumed standard error (see [Options]).
+// (ibid., G.6.6).
 func (r Readings) Mean(opt Options) Estimate {
 	if len(r.Values) == 0 {
 		return Unknown()
 	}
-	own, shared := r.variances(len(r.Values) < minReadings, opt)
-	return Estimate{stat.Mean(r.Values, nil), math.Sqrt(own + shared)}
+	variance, _ := r.spread(opt)
+	return Estimate{stat.Mean(r.Values, nil), math.Sqrt(variance/float64(len(r.Values)) + r.shared())}
 }
 
-// variances returns the two parts of the variance of the mean: what differs between the
-// readings, which more of them lower, and what they share, which more do not. few says
-// that there are too few to go by their spread alone: then one reading differs by at
-// least what its assumed error has over the noise.
-func (r Readings) variances(few bool, opt Options) (own, shared float64) {
+// spread returns the variance of one reading and its degrees of freedom, from the readings
+// and from what is known beforehand (see [Options]), as if the latter were the spread of so
+// many more readings:
+//
+//	s^2 = (worth RepSD^2 + (n-1) s0^2) / (worth + n-1)
+//
+// with s0^2 the variance of the n readings. It is the scale of the posterior of a variance
+// whose prior is a scaled inverse chi-square; the mean then has Student's distribution with
+// worth + n-1 degrees of freedom. Source: Gelman et al. 2013, Bayesian Data Analysis, 2.6 and
+// 3.3. It is NaN for one reading of which nothing is known beforehand.
+func (r Readings) spread(opt Options) (variance, freedom float64) {
+	sum := opt.RepWorth * sq(opt.RepSD)
+	if n := float64(len(r.Values)); n >= 2 {
+		sum += (n - 1) * stat.Variance(r.Values, nil)
+		freedom = n - 1
+	}
+	freedom += opt.RepWorth
+	return sum / freedom, freedom
+}
+
+// shared returns the variance of what all readings share, which more of them do not lower.
+func (r Readings) shared() float64 {
 	noise := sq(r.NoiseSD)
 	if math.IsNaN(noise) {
 		noise = 0
 	}
-	if len(r.Values) >= 2 {
-		own = stat.Variance(r.Values, nil)
-	}
-	if few {
-		own = max(own, sq(opt.SEM)-noise)
-	}
-	return own / float64(len(r.Values)), noise + sq(r.OccasionSD) + sq(r.ClipSD)
+	return noise + sq(r.OccasionSD) + sq(r.ClipSD)
 }

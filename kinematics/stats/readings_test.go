@@ -21,9 +21,11 @@ func TestMeanOfReadings(t *testing.T) {
 		{"another day", Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6, OccasionSD: occasionSDDeg}, ofDegrees, 29, 23.9467, 34.0533},
 		{"reps that agree carry the noise", Readings{Values: []float64{10, 10, 10}, NoiseSD: 2}, ofDegrees, 10, 6.0801, 13.9199},
 		{"noise unknown", Readings{Values: []float64{27, 29, 31}, NoiseSD: nan}, ofDegrees, 29, 26.7368, 31.2632},
-		{"one reading has its assumed error", Readings{Values: []float64{10}, NoiseSD: 2}, ofDegrees, 10, 4.1201, 15.8799},
-		{"one noisy reading", Readings{Values: []float64{10}, NoiseSD: 4}, ofDegrees, 10, 2.1601, 17.8399},
-		{"two, their spread the larger", Readings{Values: []float64{0, 10}, NoiseSD: 1}, Options{SEM: 2}, 5, -4.9939, 14.9939},
+		// Root of 1.5^2 + 2^2.
+		{"one reading has the usual spread", Readings{Values: []float64{10}, NoiseSD: 2}, usually, 10, 5.1001, 14.8999},
+		// Root of (6 1.5^2 + 50) / 7 / 2 + 1.
+		{"two, their spread the larger", Readings{Values: []float64{0, 10}, NoiseSD: 1}, usually, 5, 0.3886, 9.6114},
+		{"one, nothing known beforehand", Readings{Values: []float64{10}, NoiseSD: 2}, ofDegrees, 10, nan, nan},
 		{"none", Readings{}, ofDegrees, nan, nan, nan},
 	} {
 		got := tc.r.Mean(tc.opt)
