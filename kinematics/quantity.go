@@ -90,7 +90,7 @@ func footRow(key string, worse int, sem, smallest float64) Quantity {
 const (
 	ankleRepDeg = 1.3
 	kneeRepDeg  = 1.5
-	hipRepDeg   = 3.3
+	hipRepDeg   = 3.0
 	trunkRepDeg = 2.4
 )
 

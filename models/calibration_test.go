@@ -22,7 +22,7 @@ func TestParseCalibrationRefuses(t *testing.T) {
 		}
 		return fmt.Sprintf("line %d: ", 1+strings.Count(before, "\n"))
 	}
-	const lag, offset, lifted = `"heel_lag": 0.33`, `"fwd": 0.0075`, `"lifted": 3.3`
+	const lag, offset, lifted = `"heel_lag": 0.33`, `"fwd": 0.0075`, `"lifted": 2.3`
 	tests := []struct {
 		name     string
 		old, new string
@@ -49,8 +49,8 @@ func TestParseCalibrationRefuses(t *testing.T) {
 		{"other schema", CalibrationSchema, "holdfast/calibration/2", []string{"line 2: schema"}},
 		{"short sum", `"network_sha256": "`, `"network_sha256": "0`, []string{"line 4: network_sha256"}},
 		{"name with a path", `"network": "heavy"`, `"network": "../heavy"`, []string{"line 3: network"}},
-		{"no version", `"version": 1`, `"version": 0`, []string{"line 5: version: 0"}},
-		{"half a version", `"version": 1`, `"version": 1.5`, []string{"line 5: version: want a int"}},
+		{"no version", `"version": 2`, `"version": 0`, []string{"line 5: version: 0"}},
+		{"half a version", `"version": 2`, `"version": 1.5`, []string{"line 5: version: want a int"}},
 		{"no day", `"date": "`, `"date": "on `, []string{"line 6: date"}},
 		{"measured on nothing", `"measured_on": "`, `"measured_on": " ", "x": "`, []string{"line 7: x: no such field"}},
 		{"no comma", lag + ",", lag, []string{"line ", "invalid character"}},
@@ -95,7 +95,7 @@ func TestCalibrationOfAnotherNetwork(t *testing.T) {
 	}
 	other := strings.Repeat("ab", 32)
 	text := string(mustRead(t, "heavy.calibration.json"))
-	ofOther := strings.NewReplacer(heavy.SHA256, other, `"version": 1`, `"version": 7`).Replace(text)
+	ofOther := strings.NewReplacer(heavy.SHA256, other, `"version": 2`, `"version": 7`).Replace(text)
 	tests := []struct {
 		name      string
 		files     map[string]string
@@ -105,7 +105,7 @@ func TestCalibrationOfAnotherNetwork(t *testing.T) {
 		corrupt   bool
 		wantError string
 	}{
-		{"built in", nil, "heavy", heavy.SHA256, 1, false, ""},
+		{"built in", nil, "heavy", heavy.SHA256, 2, false, ""},
 		{"unknown", nil, "tiny", other, 0, false, ""},
 		{"the person detector", nil, "detector", other, 0, false, ""},
 		{"no name", nil, "", "", 0, false, ""},

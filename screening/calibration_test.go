@@ -84,7 +84,7 @@ func TestNetworkWithoutCalibration(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
 	sum := r.track.ModelSHA256
 	known := r.measure(t, r.track, Options{})
-	if c := known.Model.Calibration; c == nil || c.Version != 1 || c.Date == "" {
+	if c := known.Model.Calibration; c == nil || c.Version != 2 || c.Date == "" {
 		t.Fatalf("the analysis names the calibration %+v", c)
 	}
 	for _, tt := range []struct{ name, network, sum string }{

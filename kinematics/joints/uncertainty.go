@@ -21,7 +21,8 @@ import (
 //	clip       the part of the same error that every tempo of an athlete shares:
 //	           it spoils the range and cancels in what is lost. [body.AngleError.ClipDeg].
 //	lifted     with the heel up the foot's pitch is misread by a part of itself, and
-//	           knee and hip with it: the same in every rep. [body.AngleError.LiftedDeg].
+//	           knee and hip with it: the same in every rep. [body.AngleError.LiftedDeg],
+//	           and where nothing but the points shows it LiftedFootSDDeg besides.
 //	view       what the caller knows of the camera (Options.SystematicSDDeg)
 //	peak       half of what is added back to a short peak, see [signal.MeasurePeakLoss]
 //	spread     reps differ; only a mean over reps has it ([stats.Compare])
@@ -349,19 +350,22 @@ func frameAt(filled []bool, rateHz float64, i int) float64 {
 }
 
 // deepPitch returns how far the heel is up, degrees, at most among those of the samples in
-// which the shank leans most (four fifths of its way); both angles in degrees.
-func deepPitch(shank, foot []float64, at []int) float64 {
+// which the shank leans most (four fifths of its way), and whether that was measured in all in
+// which it is clearly up; both angles in degrees.
+func deepPitch(shank, foot []float64, by *body.MeasuredPitch, at []int) (upDeg float64, measured bool) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range at {
 		lo, hi = min(lo, shank[i]), max(hi, shank[i])
 	}
-	most := 0.0
+	measured = true
 	for _, i := range at {
-		if shank[i] > lo+0.8*(hi-lo) && -foot[i] > most {
-			most = -foot[i]
+		if !(shank[i] > lo+0.8*(hi-lo)) || math.IsNaN(foot[i]) {
+			continue
 		}
+		upDeg = max(upDeg, -foot[i])
+		measured = measured && (foot[i] >= -heelUpDeg || by.KnownAt(i))
 	}
-	return most
+	return upDeg, measured
 }
 
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
@@ -412,7 +416,11 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 		random = m.SDDeg[a][peak]
 	}
 	e := network.Errors[m.By][a]
-	lifted := e.LiftedDeg * deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], at) / body.LiftedAtDeg
+	upDeg, measured := deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at)
+	lifted := e.LiftedDeg * upDeg / body.LiftedAtDeg
+	if !measured && (a == body.AnkleDorsiflexion || a == body.FootPitch) {
+		lifted = math.Hypot(lifted, network.LiftedFootSDDeg)
+	}
 	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(lifted) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
 	half := stats.Normal95 * math.Hypot(am.SDDeg, e.ClipDeg)

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/internal/handmade"
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 )
 
@@ -121,21 +122,25 @@ func TestExtremesOfNoise(t *testing.T) {
 	}
 }
 
-// What counts is how far the heel is up where the leg is bent deep.
+// What counts is how far the heel is up where the leg is bent deep, and whether it was measured there.
 func TestDeepPitch(t *testing.T) {
 	shank := []float64{0, 10, 20, 30, 30, 10}
+	up := []float64{0, 0, 0, -4, -6, 0}
 	for _, tt := range []struct {
-		name string
-		foot []float64
-		want float64
+		name     string
+		foot, by []float64
+		want     float64
+		measured bool
 	}{
-		{"flat", make([]float64, 6), 0},
-		{"up", []float64{0, 0, 0, -4, -6, 0}, 6},
-		{"up on the way", []float64{0, -6, 0, 0, 0, -6}, 0},
-		{"toes up", []float64{0, 0, 0, 5, 5, 0}, 0},
+		{"flat", make([]float64, 6), nil, 0, true},
+		{"up", up, nil, 6, false},
+		{"up and measured", up, up, 6, true},
+		{"up on the way", []float64{0, -6, 0, 0, 0, -6}, nil, 0, true},
+		{"toes up", []float64{0, 0, 0, 5, 5, 0}, nil, 0, true},
 	} {
-		if got := deepPitch(shank, tt.foot, []int{0, 1, 2, 3, 4, 5}); got != tt.want {
-			t.Errorf("%s: %g, want %g", tt.name, got, tt.want)
+		by := body.MeasuredPitch{Deg: tt.by, SDDeg: []float64{1, 1, 1, 1, 1, 1}}
+		if got, measured := deepPitch(shank, tt.foot, &by, []int{0, 1, 2, 3, 4, 5}); got != tt.want || measured != tt.measured {
+			t.Errorf("%s: %g, measured %v", tt.name, got, measured)
 		}
 	}
 }
