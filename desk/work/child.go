@@ -42,6 +42,7 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 		return fmt.Errorf("setting limits: %w", err)
 	}
 	if order.Confined {
+		nameLibrary()
 		if err := confine.Self(reachOf(&order)); err != nil {
 			return fmt.Errorf("setting limits: %w", err)
 		}

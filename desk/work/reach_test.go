@@ -10,11 +10,13 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
 
 	"holdfast/confine"
+	"holdfast/models"
 	_ "holdfast/models/testruntime"
 )
 
@@ -31,6 +33,7 @@ func probedWork() int {
 		return 1
 	}
 	s := &speaker{out: json.NewEncoder(os.Stdout)}
+	nameLibrary()
 	if err := confine.Self(reachOf(&o)); err != nil {
 		s.failed(err)
 		return 0
@@ -140,4 +143,29 @@ func realWork() int {
 		return 1
 	}
 	return 0
+}
+
+// Whoever starts the desk names no library: its child finds the one beside the program.
+func TestLibraryBesideTheProgram(t *testing.T) {
+	program, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	folder := filepath.Join(filepath.Dir(program), ".runtime")
+	library := filepath.Join(folder, "onnxruntime", "libonnxruntime.so.1")
+	if err := os.MkdirAll(filepath.Dir(library), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(folder) })
+	if err := os.WriteFile(library, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv(models.RuntimeEnv, "")
+	nameLibrary()
+	if got := os.Getenv(models.RuntimeEnv); got != library {
+		t.Errorf("the library is named %q, want %q", got, library)
+	}
+	if read := reachOf(&Order{}).Read; !slices.Contains(read, library) {
+		t.Errorf("a child may read %q, not the library", read)
+	}
 }
