@@ -71,6 +71,9 @@ type Compared struct {
 	stored bool   // the archive has these numbers
 }
 
+// Axis returns what the sides of the comparison differ in, which its numbers do not hold.
+func (c *Compared) Axis() kinematics.Axis { return c.from.Axis }
+
 // Compare compares clips, all measured and of one athlete, and keeps the comparison.
 // Zero: the usual smallest change that matters, 5°.
 func (d *Desk) Compare(ctx context.Context, clipIDs []string, smallestChangeDeg float64) (archive.Comparison, error) {

@@ -19,7 +19,8 @@ func nameLibrary() {
 // reachOf is all that the child process of an order gets at: the files of its clips to
 // read, its folder to write, the networks and their library (see nameLibrary), and the decoder.
 func reachOf(o *Order) confine.Reach {
-	r := confine.Reach{Write: []string{o.Dir}, Read: []string{os.Getenv(models.FolderEnv), os.Getenv(models.RuntimeEnv)}}
+	r := confine.Reach{Write: []string{o.Dir},
+		Read: []string{os.Getenv(models.FolderEnv), os.Getenv(models.RuntimeEnv), o.Comparison}}
 	for _, c := range o.Clips {
 		r.Read = append(r.Read, c.Path, c.Analysis, c.Track)
 	}

@@ -169,3 +169,17 @@ func TestLibraryBesideTheProgram(t *testing.T) {
 		t.Errorf("a child may read %q, not the library", read)
 	}
 }
+
+// A child reaches every file that its order names, and writes to none beside its folder.
+func TestReachOfAnOrder(t *testing.T) {
+	r := reachOf(&Order{Kind: KindCompare, Dir: "made", Comparison: "numbers",
+		Clips: []Clip{{Path: "clip", Analysis: "analysis", Track: "track"}}})
+	for _, name := range []string{"numbers", "clip", "analysis", "track"} {
+		if !slices.Contains(r.Read, name) {
+			t.Errorf("%s is out of reach: %v", name, r.Read)
+		}
+	}
+	if !slices.Equal(r.Write, []string{"made"}) {
+		t.Errorf("the child writes to %v", r.Write)
+	}
+}
