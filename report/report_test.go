@@ -410,10 +410,10 @@ func TestWriteComparison(t *testing.T) {
 	}
 	html := string(b)
 	for _, part := range []string{
-		"<b>Ankle:</b> 28° slow, 14° jumping, 14° lost (11 to 16). First lost at: fast.",
+		"<b>Ankle:</b> 28° slow, 14° jumping, 14° lost (11 to 16). At the bottom 32° slow, 22° jumping. First lost at: fast.",
 		"Camera 3° ± 8° from side-on; phone&#39;s picture turned 2° clockwise (from lines in the background), which is taken out; the camera stood still.",
 		`<span class="q fair">fair</span>`, "All reps: film at 120 frames a second.", `<th scope="row">1 fast<span class="iv">1.05 ± 0.04 s</span></th>`,
-		`<td>99°<span class="iv">95 to 104</span></td>`,
+		`<td>99°<span class="iv">95 to 104</span>`,
 		"Invented Athlete", "25 November 2026", "fast.mp4 has 5 pictures", "95 % interval", "not a medical device",
 		"data:image/jpeg;base64,", "data:image/svg&#43;xml;base64,", "Stop on pain",
 	} {

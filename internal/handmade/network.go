@@ -35,11 +35,11 @@ func Network() body.Calibration {
 	c.Errors[body.SmootherBody] = [body.NumAngles]body.AngleError{
 		body.KneeFlexion:       {ClipDeg: 3.0, PostureDeg: 1.7, LiftedDeg: 0},
 		body.HipFlexion:        {ClipDeg: 2.7, PostureDeg: 1.6, LiftedDeg: 0},
-		body.AnkleDorsiflexion: {ClipDeg: 2.6, PostureDeg: 1.2, LiftedDeg: 4.7},
+		body.AnkleDorsiflexion: {ClipDeg: 2.6, PostureDeg: 1.2, LiftedDeg: 3.3},
 		body.ShankAngle:        {ClipDeg: 1.8, PostureDeg: 1.0, LiftedDeg: 0},
 		body.TrunkLean:         {ClipDeg: 0.8, PostureDeg: 0.9, LiftedDeg: 0},
 		body.ThighAngle:        {ClipDeg: 3.0, PostureDeg: 1.4, LiftedDeg: 0},
-		body.FootPitch:         {ClipDeg: 0, PostureDeg: 1.0, LiftedDeg: 4.7},
+		body.FootPitch:         {ClipDeg: 0, PostureDeg: 1.0, LiftedDeg: 3.3},
 	}
 	return c
 }
