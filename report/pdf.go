@@ -363,6 +363,8 @@ func (s *sheets) least(blocks []block) float64 {
 			return sum + s.rowHeight(b.Pictures[:min(len(b.Pictures), max(1, b.Across))], max(1, b.Across)) + s.nextKey(blocks[i+1:], b)
 		case b.Table != nil:
 			return sum + 26
+		case len(b.List) > 0 && b.Care:
+			return sum + s.listHeight(b.List)
 		case len(b.List) > 0 || b.Note != "":
 			return sum + 11
 		case b.Text != "":
@@ -403,14 +405,19 @@ func (s *sheets) note(words string) {
 	s.y += h + 2.5
 }
 
+// listHeight is the height of a whole list.
+func (s *sheets) listHeight(items []string) float64 {
+	total := 0.0
+	for _, it := range items {
+		total += float64(len(s.lines(it, textW-5, "", bodyPt)))*bodyPt*mmPerPt*leading + 0.9
+	}
+	return total
+}
+
 func (s *sheets) list(items []string, care bool) {
 	h := bodyPt * mmPerPt * leading
 	if care { // a caution is not torn apart
-		total := 0.0
-		for _, it := range items {
-			total += float64(len(s.lines(it, textW-5, "", bodyPt)))*h + 0.9
-		}
-		s.room(total)
+		s.room(s.listHeight(items))
 	}
 	for _, it := range items {
 		ls := s.lines(it, textW-5, "", bodyPt)
