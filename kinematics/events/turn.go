@@ -22,6 +22,8 @@ const (
 	riseFitPart    = 0.05 // residual of a fit that is believed, part of the way
 	hingeKneeRange = 40.0 // degrees: a knee that bends less is no guide to the bottom
 	restReachS     = 1.5  // seconds outside a bout in which the body comes to rest
+	sinksOnDeg     = 5.0  // degrees that a body which seems to hold the bottom must still sink for it not to
+	heldDeg        = 2.0  // degrees from its deepest within which such a body holds it
 	risenDeg       = 2.0  // degrees by which the bend has grown again after its lowest
 	straightDeg    = 0.5  // degrees from its straightest within which a body is straight
 	restPart       = 0.1  // part of the way from its straightest, and
@@ -139,7 +141,7 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 	case !math.IsNaN(up.outer) && !push:
 		out.upToS = up.outer
 	}
-	if up.inner-down.inner >= minDwellS {
+	if down.inner = w.sinksUntil(down.inner, deep); up.inner-down.inner >= minDwellS {
 		out.downToS, out.upFromS = down.inner, up.inner
 		return out
 	}
@@ -159,6 +161,19 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 	}
 	out.downToS, out.upFromS = at, at
 	return out
+}
+
+// sinksUntil returns the time from which the body holds the bottom, not before the given one: people who seem
+// to hold it may sink on. The noise of points is less than sinksOnDeg.
+func (w *turning) sinksUntil(fromS float64, deep int) float64 {
+	i := w.index(fromS)
+	if i >= deep || !(w.quiet[i] < w.quiet[deep]-sinksOnDeg) {
+		return fromS
+	}
+	for i < deep && w.quiet[i] < w.quiet[deep]-heldDeg {
+		i++
+	}
+	return w.timeS[i]
 }
 
 // index returns the sample nearest to the time.

@@ -54,6 +54,39 @@ func TestTurn(t *testing.T) {
 	}
 }
 
+// People sink on in what looks like a held bottom: it is reached when hardly anything is missing. In a real
+// squat the knee bent by another 8 degrees in the last 0.4 s.
+func TestTurnThatSinksOn(t *testing.T) {
+	for _, c := range []struct {
+		name             string
+		creepsDeg, fromS float64 // from 2.5 s on
+		downFrom, downTo float64 // when the bottom may be found
+	}{
+		{"held", 0, 2.5, 2.45, 2.55},
+		{"sinks a little", 1.5, 2.5, 2.4, 2.6},
+		{"sinks on", 8, 2.5, 2.75, 3.05},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			const rateHz, n = 60.0, 361
+			w := turning{rateHz: rateHz, standing: make([]bool, n)}
+			for i := range n {
+				at := float64(i) / rateHz
+				down := signal.MinJerk((at - 1) / 1.5)
+				sinks := c.creepsDeg * max(0, min(1, (at-c.fromS)/0.5))
+				way := (100*down + sinks) * (1 - signal.MinJerk((at-3)/1.5))
+				w.timeS, w.bend = append(w.timeS, at), append(w.bend, way)
+				w.hip, w.rawHip = append(w.hip, 1-way/200), append(w.rawHip, 5+way/200)
+				w.standing[i] = at < 1 || at > 4.5
+			}
+			w.quiet = w.bend
+			got := w.turn(signal.Range{From: w.index(1.1), To: w.index(4.4) + 1}, false, false)
+			if !(got.downToS >= c.downFrom && got.downToS <= c.downTo) || got.upFromS < got.downToS {
+				t.Errorf("the bottom is reached at %.2f s and left at %.2f s", got.downToS, got.upFromS)
+			}
+		})
+	}
+}
+
 // A clip that begins at what seems to be the bottom, before an athlete who stands more
 // bent than that: there is no sample before it to look at.
 func TestTurnAtTheBeginningOfAClip(t *testing.T) {

@@ -152,6 +152,29 @@ func footPitch(in footInput) footMotion {
 	return out
 }
 
+// The picture of a flat foot reads up to leastFlatDeg from 0, in degrees, by its noise, and up to mostFlatDeg
+// where the foot it was compared with stood elsewhere, before a step or a pan: real sets read up to 3. Common
+// practice, no source.
+const leastFlatDeg, mostFlatDeg = 0.5, 5.0
+
+// flatInStanding returns a measured pitch that is 0 in the standing that the angles are counted from, as
+// they are; as it was where it is 0 but for noise, or further from 0 than a flat foot reads.
+func flatInStanding(measured body.MeasuredPitch, zero []bool) body.MeasuredPitch {
+	out := body.MeasuredPitch{Deg: slices.Clone(measured.Deg), SDDeg: measured.SDDeg}
+	known := make([]bool, len(measured.Deg))
+	for i := range known {
+		known[i] = zero[i] && measured.KnownAt(i)
+	}
+	flat := signal.MedianWhere(measured.Deg, known)
+	if !(math.Abs(flat) > leastFlatDeg && math.Abs(flat) <= mostFlatDeg) {
+		return out
+	}
+	for i := range out.Deg {
+		out.Deg[i] -= flat
+	}
+	return out
+}
+
 // surelyUpSDs is how many standard deviations a measured pitch must exceed somewhere in a
 // stretch for the heel to be up in it. Common practice, no source.
 const surelyUpSDs = 2.0

@@ -160,6 +160,29 @@ func TestFootPitchAsMeasured(t *testing.T) {
 	near(t, "heel rise", f.heelRise[150], 0, 1e-12)
 }
 
+// The foot is flat where the athlete stands by the reps, wherever its picture was taken first.
+func TestFlatInStanding(t *testing.T) {
+	nan := math.NaN()
+	for _, tt := range []struct {
+		name      string
+		deg, want []float64
+	}{
+		{"stood elsewhere", []float64{0, -2.5, -3, -10}, []float64{2.75, 0.25, -0.25, -7.25}},
+		{"the same place", []float64{0, 0, 0, -10}, []float64{0, 0, 0, -10}},
+		{"not known in standing", []float64{0, nan, nan, -10}, []float64{0, nan, nan, -10}},
+		{"heels up in standing", []float64{0, -20, -22, -10}, []float64{0, -20, -22, -10}},
+	} {
+		in := body.MeasuredPitch{Deg: tt.deg, SDDeg: []float64{1, 1, 1, 1}}
+		got := flatInStanding(in, []bool{false, true, true, false})
+		for i, v := range got.Deg {
+			if !(math.Abs(v-tt.want[i]) < 1e-12) && !(math.IsNaN(v) && math.IsNaN(tt.want[i])) {
+				t.Errorf("%s: %v, want %v", tt.name, got.Deg, tt.want)
+				break
+			}
+		}
+	}
+}
+
 // A foot on the floor is flat where its reading does not say for sure that the heel is up.
 func TestFlatUnlessUp(t *testing.T) {
 	nan := math.NaN()

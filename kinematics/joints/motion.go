@@ -76,7 +76,7 @@ type Smoothing struct {
 // from the smoothed points.
 func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	n := len(tr.TimeS)
-	measured := flatUnlessUp(tr.FootPitch, airborne)
+	measured := flatUnlessUp(flatInStanding(tr.FootPitch, how.Zero), airborne)
 	m := Motion{
 		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
 		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured,
