@@ -202,19 +202,19 @@ func moments(a *screening.Analysis) []moment {
 				ms = append(ms, moment{r, order, name, label, t})
 			}
 		}
-		add(1, "start", say("moment_start"), r.StartS)
-		add(2, "bottom", say("moment_bottom"), r.BottomS)
+		add(1, "start", say("moment.start"), r.StartS)
+		add(2, "bottom", say("moment.bottom"), r.BottomS)
 		if r.FlightS > 0 {
-			add(3, "takeoff", say("moment_takeoff"), r.TakeoffS)
-			add(4, "flight", say("moment_flight"), (r.TakeoffS+r.ContactS)/2)
-			add(5, "contact", say("moment_contact"), r.ContactS)
-			add(6, "landing", say("moment_landing"), r.LandingBottomS)
+			add(3, "takeoff", say("moment.takeoff"), r.TakeoffS)
+			add(4, "flight", say("moment.flight"), (r.TakeoffS+r.ContactS)/2)
+			add(5, "contact", say("moment.contact"), r.ContactS)
+			add(6, "landing", say("moment.landing"), r.LandingBottomS)
 		}
 		// Jumps done one out of the other end where the next one begins: at its bottom.
 		if i := nearest(times, r.EndS); i >= 0 && i < len(knee) && knee[i] > standingKneeDeg {
-			add(7, "end", say("moment_end"), r.EndS)
+			add(7, "end", say("moment.end"), r.EndS)
 		} else {
-			add(7, "stand", say("moment_stand"), r.EndS)
+			add(7, "stand", say("moment.stand"), r.EndS)
 		}
 	}
 	return ms

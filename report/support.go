@@ -118,9 +118,9 @@ func supportStrip(t *shownRep) *drawing {
 			event(r.ContactS, "", 0)
 			d.words(mainInk, 10, 0.5, a.x((x0+x1)/2), a.top+11, say("strip_air"))
 		}
-		event(r.LandingBottomS, say("moment_landing"), 24)
+		event(r.LandingBottomS, say("moment.landing"), 24)
 	} else {
-		event(r.BottomS, say("moment_bottom"), 11)
+		event(r.BottomS, say("moment.bottom"), 11)
 	}
 	return d
 }

@@ -2,7 +2,6 @@ package web
 
 import (
 	"compress/gzip"
-	"fmt"
 	"io"
 	"mime"
 	"net/http"
@@ -180,11 +179,4 @@ func orEmpty[T any](list []T) []T {
 		return []T{}
 	}
 	return list
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return fmt.Sprintf("1 %s", what)
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -7,7 +7,6 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"html/template"
@@ -24,10 +23,6 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/queue"
 	"holdfast/desk/refusal"
-	"holdfast/kinematics"
-	"holdfast/kinematics/body"
-	"holdfast/kinematics/stats"
-	"holdfast/report"
 	"holdfast/words"
 )
 
@@ -53,72 +48,12 @@ var assetHash = sync.OnceValue(func() string {
 	return hex.EncodeToString(sum.Sum(nil))[:12]
 })
 
+// assetVersion is that of the assets in the language that is spoken.
+func assetVersion() string { return assetHash() + "-" + words.Version() }
+
 // assetKinds are the types of the assets; a file of another kind is not sent.
 var assetKinds = map[string]string{
 	".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml", ".txt": "text/plain; charset=utf-8",
-}
-
-// pageFuncs are the functions that templates call.
-var pageFuncs = template.FuncMap{
-	"asset": func(name string) string { return "/assets/" + assetHash() + "/" + name },
-	"day":   func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-	"plural": func(n int, what string) string {
-		return plural(n, what)
-	},
-	"upper": func(s string) string {
-		if s == "" {
-			return s
-		}
-		return strings.ToUpper(s[:1]) + s[1:]
-	},
-	"size":  refusal.Size,
-	"words": pageWords,
-}
-
-// pageWords returns as JSON what the scripts of a page call angles and positions: the words
-// of the reports.
-var pageWords = sync.OnceValues(func() (string, error) {
-	type look struct {
-		Lost   string `json:"lost"`
-		Gained string `json:"gained"`
-	}
-	type position struct {
-		Name   string `json:"name"`
-		Lost   string `json:"lost"`
-		Gained string `json:"gained"`
-		Less   string `json:"less"`
-		More   string `json:"more"`
-		Look   look   `json:"look"`
-	}
-	var said struct {
-		Positions map[kinematics.Position]position `json:"positions"`
-		Angles    map[body.Angle]string            `json:"angles"`
-		Verdicts  map[string]string                `json:"verdicts"`
-		Grades    map[string]string                `json:"grades"`
-		Phases    map[string]string                `json:"phases"`
-		Tempos    map[string]string                `json:"tempos"`
-		PointsTo  map[string]string                `json:"pointsTo"`
-	}
-	said.Positions, said.Angles = map[kinematics.Position]position{}, map[body.Angle]string{}
-	for _, p := range kinematics.Squat().Positions {
-		q, w := kinematics.PositionQuantity(p), report.PositionWords(p)
-		said.Positions[p] = position{w.Name, w.ClearlyLess, w.ClearlyMore, w.Less, w.More, look{q.Look(stats.Lost), q.Look(stats.Gained)}}
-	}
-	for a := range body.NumAngles {
-		said.Angles[a] = report.AngleWord(a)
-	}
-	said.Verdicts, said.Grades, said.Phases, said.Tempos, said.PointsTo = names("verdict"), names("grade"), names("phase"), names("tempo"), names("points_to")
-	text, err := json.Marshal(said)
-	return string(text), err
-})
-
-// names returns a section of the catalogue that holds names alone.
-func names(section string) map[string]string {
-	out := map[string]string{}
-	for key, forms := range words.Section(section) {
-		out[key] = forms["other"]
-	}
-	return out
 }
 
 // pageTemplates holds a set for each page: the layout, what pages share, and the page.
@@ -154,8 +89,12 @@ type page struct {
 func (s *Server) sendAsset(w http.ResponseWriter, r *http.Request) {
 	name := r.PathValue("name")
 	kind := assetKinds[path.Ext(name)]
-	text, err := assetFiles.ReadFile("assets/" + name)
-	if err != nil || kind == "" || r.PathValue("hash") != assetHash() {
+	read := func() ([]byte, error) { return assetFiles.ReadFile("assets/" + name) }
+	if name == catalogueName {
+		read = catalogue
+	}
+	text, err := read()
+	if err != nil || kind == "" || r.PathValue("hash") != assetVersion() {
 		s.fail(w, r, notFound("file"))
 		return
 	}
@@ -176,7 +115,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, name,
 	if err := pageTemplates()[name].ExecuteTemplate(&out, part, data); err != nil {
 		s.log.Error("a page cannot be made", "page", name)
 		s.log.Debug("a page cannot be made", "page", name, "error", err)
-		http.Error(w, "This page cannot be made. Go back and try again.", http.StatusInternalServerError)
+		http.Error(w, say("error.page"), http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
@@ -189,9 +128,9 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, name,
 
 // showError shows what went wrong, and what to do.
 func (s *Server) showError(w http.ResponseWriter, r *http.Request, status int, text, hint string) {
-	title := "That did not work"
+	title := say("error.title")
 	if status == http.StatusNotFound {
-		title = "Not found"
+		title = say("error.not_found")
 	}
 	s.show(w, r, status, "error", page{Title: title, Plain: !s.gate.admits(r), Body: struct {
 		Title, Text, Hint string
@@ -216,21 +155,21 @@ func (s *Server) loginPage(w http.ResponseWriter, r *http.Request) {
 	note := ""
 	switch {
 	case q.Has("wrong"):
-		note = "The password is wrong. Type it again."
+		note = say("login.wrong")
 	case q.Has("wait"):
-		note = "Too many wrong passwords. Wait a minute and try again."
+		note = say("login.wait")
 	case q.Has("expired"):
-		note = "The code has been used or is too old. Ask for a new one on the computer, or type the password."
+		note = say("login.expired")
 	}
 	if !s.gate.needed || s.gate.admits(r) {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
-	s.show(w, r, http.StatusOK, "login", page{Title: "Log in", Plain: true, Body: note})
+	s.show(w, r, http.StatusOK, "login", page{Title: say("login.title"), Plain: true, Body: note})
 }
 
 func (s *Server) aboutPage(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, http.StatusOK, "about", page{Title: "About", Section: "about"})
+	s.show(w, r, http.StatusOK, "about", page{Title: say("about.page"), Section: "about"})
 }
 
 // clipCard is a clip in a list.
@@ -306,16 +245,6 @@ type suggestion struct{ desk.Suggestion }
 
 // IDs are the clips for an attribute of the page.
 func (s *suggestion) IDs() string { return strings.Join(s.Clips, " ") }
-
-// Words name the tempos: "slow, fast and jump".
-func (s *suggestion) Words() string { return andList(s.Tempos) }
-
-func andList(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
-}
 
 // suggest returns what can be compared of these clips; nil: nothing.
 func suggest(cards []clipCard) *suggestion {
@@ -434,7 +363,7 @@ func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 		body.Example = body.Example || a.Example
 	}
 	_, body.Phone = s.gate.shared()
-	s.show(w, r, http.StatusOK, "home", page{Title: "Drop a clip", Section: "home", Script: "home.js", Body: body})
+	s.show(w, r, http.StatusOK, "home", page{Title: say("home.title"), Section: "home", Script: "home.js", Body: body})
 }
 
 // recentPart is the list of the latest clips alone, for the page to put in when
@@ -478,7 +407,7 @@ func (s *Server) athletesPage(w http.ResponseWriter, r *http.Request) {
 		}
 		list = append(list, e)
 	}
-	s.show(w, r, http.StatusOK, "athletes", page{Title: "Athletes", Section: "athletes", Script: "athletes.js", Body: struct {
+	s.show(w, r, http.StatusOK, "athletes", page{Title: say("layout.athletes"), Section: "athletes", Script: "athletes.js", Body: struct {
 		List  []entry
 		Blank athleteView // fills the form for a new one
 	}{List: list}})
@@ -586,7 +515,7 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 			return cmp.Or(cmp.Compare(phases[tempo][a], phases[tempo][b]), cmp.Compare(a, b))
 		})
 		for _, phase := range names {
-			row := sheetRow{Phase: strings.NewReplacer("_", " ", "-", "-").Replace(phase)}
+			row := sheetRow{Phase: phase}
 			for _, p := range columns {
 				row.Stills = append(row.Stills, p.stills[phase])
 			}
@@ -683,16 +612,15 @@ func (s *Server) clipPage(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	s.show(w, r, http.StatusOK, "clip", page{Title: c.Name + ", " + a.Name, Section: "athletes", Script: "clip.js", Body: struct {
+	s.show(w, r, http.StatusOK, "clip", page{Title: say("clip.page", "clip", c.Name, "athlete", a.Name), Section: "athletes", Script: "clip.js", Body: struct {
 		Clip     clipView
 		Athlete  athleteView
 		Visit    visitView
 		Measured bool
 		Compare  *suggestion
-		// The choices of the form.
-		Tempos, Conditions []string
+		Tempos   []string // the choices of the form
 	}{viewOfClip(c), viewOfAthlete(a), viewOfVisit(v), c.Result != nil, suggest(cards),
-		desk.Tempos, desk.States}})
+		desk.Tempos}})
 }
 
 func (s *Server) comparePage(w http.ResponseWriter, r *http.Request) {
@@ -752,7 +680,7 @@ func (s *Server) comparePage(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	s.show(w, r, http.StatusOK, "compare", page{Title: "Compare", Section: "compare", Script: "choose.js", Body: body})
+	s.show(w, r, http.StatusOK, "compare", page{Title: say("layout.compare"), Section: "compare", Script: "choose.js", Body: body})
 }
 
 func (s *Server) comparisonPage(w http.ResponseWriter, r *http.Request) {
@@ -788,7 +716,7 @@ func (s *Server) comparisonPage(w http.ResponseWriter, r *http.Request) {
 		}
 		clips = append(clips, entry{viewOfClip(clip), viewOfVisit(v)})
 	}
-	s.show(w, r, http.StatusOK, "comparison", page{Title: "Comparison, " + a.Name, Section: "compare", Script: "comparison.js", Body: struct {
+	s.show(w, r, http.StatusOK, "comparison", page{Title: say("comparison.page", "athlete", a.Name), Section: "compare", Script: "comparison.js", Body: struct {
 		ID        string
 		Athlete   athleteView
 		Clips     []entry

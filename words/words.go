@@ -112,6 +112,9 @@ func Tag() string { return spoken.Load().tag }
 // so is one whose parameters do not fit.
 func Say(key string, params Params) string { return spoken.Load().Say(key, params) }
 
+// Try is [Say] with an error where the key is not in the catalogue or its parameters do not fit.
+func Try(key string, params Params) (string, error) { return spoken.Load().Try(key, params) }
+
 // Or returns the text of a key, and where the catalogue has none the other text: what stands
 // in a result of before.
 func Or(key, other string) string {
@@ -140,8 +143,7 @@ func (l *Language) Say(key string, params Params) string {
 	return text
 }
 
-// Try is [Language.Say] with an error where the key is not in the catalogue or its parameters
-// do not fit.
+// Try is the function [Try] in a language.
 func (l *Language) Try(key string, params Params) (string, error) {
 	if form, ok := params["form"].(string); ok {
 		key += "." + form

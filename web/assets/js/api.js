@@ -1,4 +1,5 @@
 // Talking to the server.
+import { say } from "./words.js";
 
 /** What the server could not do, in its own words. */
 export class Problem extends Error {
@@ -16,7 +17,7 @@ export class Problem extends Error {
 
 /** Makes a Problem of an answer that is an error. */
 export async function problemOf(answer) {
-  let text = `the server answered ${answer.status}`;
+  let text = say("server.answered", { status: answer.status });
   let hint = "";
   try {
     const said = await answer.json();
@@ -52,7 +53,7 @@ export async function call(method, url, body, { signal, headers } = {}) {
     });
   } catch (err) {
     if (err.name === "AbortError") throw err;
-    throw new Problem(0, "the server does not answer", "is holdfast serve still running?");
+    throw new Problem(0, say("server.silent"), say("server.silent_hint"));
   }
   if (!answer.ok) throw await problemOf(answer);
   return answer.json();
@@ -121,7 +122,7 @@ export async function save(url, name) {
   try {
     answer = await fetch(url, { credentials: "same-origin", headers: { Accept: "*/*" } });
   } catch {
-    throw new Problem(0, "the server does not answer", "is holdfast serve still running?");
+    throw new Problem(0, say("server.silent"), say("server.silent_hint"));
   }
   if (!answer.ok) throw await problemOf(answer);
   const said = /filename="?([^";]+)"?/.exec(answer.headers.get("Content-Disposition") || "");

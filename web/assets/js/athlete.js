@@ -2,8 +2,9 @@
 import { call } from "./api.js";
 import { readAthlete, readNumber } from "./athlete_form.js";
 import { $, $$, complain, fill, h } from "./dom.js";
-import { bytes, count, exact, list } from "./format.js";
+import { bytes, exact, list } from "./format.js";
 import { loadHistory } from "./history.js";
+import { say } from "./words.js";
 
 const page = $("#athlete-page");
 const id = page.dataset.athlete;
@@ -41,12 +42,12 @@ for (const b of $$(".visit-edit"))
     $("#v-load").value = visit.load ? exact(Number(visit.load)) : "";
     $("#v-notes").value = visit.notes;
     $("#visit-gone").textContent = "";
-    $("#visit-delete").textContent = "Delete the visit";
+    $("#visit-delete").textContent = say("athlete.delete_visit");
     $("#visit-dialog").showModal();
   });
 $("#visit-form").addEventListener("submit", async (e) => {
   e.preventDefault();
-  const load = readNumber($("#v-load"), 0, 500, "Type a load in kilograms");
+  const load = readNumber($("#v-load"), 0, 500, "athlete.load");
   if (load === undefined) return;
   try {
     await call("PATCH", `/api/visits/${visit.id}`, {
@@ -63,9 +64,8 @@ $("#visit-form").addEventListener("submit", async (e) => {
 $("#visit-delete").addEventListener("click", async () => {
   if (!sure) {
     sure = true;
-    $("#visit-gone").textContent =
-      `${count(Number(visit.clips), "clip")} with all numbers and pictures would go for good. Press again to delete.`;
-    $("#visit-delete").textContent = "Really delete";
+    $("#visit-gone").textContent = say("athlete.visit_gone", { clips: say("count.clips", { n: Number(visit.clips) }) });
+    $("#visit-delete").textContent = say("athlete.really");
     return;
   }
   try {
@@ -89,14 +89,14 @@ $("#delete-form").addEventListener("submit", async (e) => {
     const d = await call("DELETE", `/api/athletes/${id}`);
     $("#delete-dialog").close();
     const gone = [
-      count(d.visits, "visit"),
-      count(d.clips, "clip"),
-      count(d.results, "result"),
-      count(d.comparisons, "comparison"),
-      count(d.uploads, "half-sent upload"),
-      `${count(d.files, "file")} (${bytes(d.bytes)})`,
+      say("count.visits", { n: d.visits }),
+      say("count.clips", { n: d.clips }),
+      say("count.results", { n: d.results }),
+      say("count.comparisons", { n: d.comparisons }),
+      say("count.uploads", { n: d.uploads }),
+      say("count.files", { n: d.files, size: bytes(d.bytes) }),
     ];
-    $("#gone").textContent = `Gone for good: ${list(gone)}.`;
+    $("#gone").textContent = say("athlete.gone", { list: list(gone) });
     $("#gone-dialog").addEventListener("close", () => location.assign("/athletes"));
     $("#gone-dialog").showModal();
   } catch (err) {
@@ -106,6 +106,6 @@ $("#delete-form").addEventListener("submit", async (e) => {
 });
 
 loadHistory(id).catch((err) => {
-  fill($("#history"), h("p", { class: "muted" }, "The history cannot be read."));
+  fill($("#history"), h("p", { class: "muted" }, say("athlete.no_history")));
   complain(err);
 });

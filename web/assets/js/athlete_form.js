@@ -1,8 +1,15 @@
 // The fields of an athlete, in the dialog for a new one and for editing.
 import { $, toast } from "./dom.js";
 import { num, parse } from "./format.js";
+import { say } from "./words.js";
 
-/** Reads a number field; undefined when it is wrong, and then it is in focus. */
+/**
+ * Reads a number field; undefined when it is wrong, and then it is in focus.
+ * @param {any} input
+ * @param {number} lo
+ * @param {number} hi
+ * @param {"athlete.load" | "athlete.height"} what is wanted
+ */
 export function readNumber(input, lo, hi, what) {
   const x = parse(input.value);
   if (x === null || (x >= lo && x <= hi)) {
@@ -11,7 +18,7 @@ export function readNumber(input, lo, hi, what) {
   }
   input.setAttribute("aria-invalid", "true");
   input.focus();
-  toast(`${what} between ${num(lo)} and ${num(hi)}, or nothing.`, true);
+  toast(say(what, { least: num(lo), most: num(hi) }), true);
   return undefined;
 }
 
@@ -22,17 +29,17 @@ export function readAthlete() {
   if (!name.value.trim()) {
     name.setAttribute("aria-invalid", "true");
     name.focus();
-    toast("Type a name or a code.", true);
+    toast(say("athlete.name"), true);
     return null;
   }
-  const height = readNumber($("#a-height"), 80, 250, "Type a height in centimetres");
+  const height = readNumber($("#a-height"), 80, 250, "athlete.height");
   if (height === undefined) return null;
   const year = $("#a-birth").value.trim();
   const birth = year === "" ? null : Number(year);
   if (birth !== null && !(Number.isInteger(birth) && birth >= 1900 && birth <= new Date().getFullYear())) {
     $("#a-birth").setAttribute("aria-invalid", "true");
     $("#a-birth").focus();
-    toast(`Type a year from 1900 to ${new Date().getFullYear()}, or nothing.`, true);
+    toast(say("athlete.birth", { latest: new Date().getFullYear() }), true);
     return null;
   }
   $("#a-birth").removeAttribute("aria-invalid");

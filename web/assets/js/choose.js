@@ -2,6 +2,7 @@
 import { post } from "./api.js";
 import { $, $$, complain, toast } from "./dom.js";
 import { num, parse } from "./format.js";
+import { say } from "./words.js";
 
 const athlete = $("#athlete");
 $("#show-clips")?.setAttribute("hidden", "");
@@ -29,11 +30,7 @@ if (form) {
     const n = order.length;
     const ok = n === 2 || n === 3;
     $("#go").disabled = !ok;
-    $("#pick-note").textContent = ok
-      ? `${num(n)} clips are chosen.`
-      : n > 3
-        ? "Three clips at most: take one off."
-        : "Choose two or three clips.";
+    $("#pick-note").textContent = ok ? say("choose.chosen", { n }) : n > 3 ? say("choose.too_many") : say("choose.how");
   };
   show();
   form.addEventListener("submit", async (e) => {
@@ -42,7 +39,7 @@ if (form) {
     if (deg === null || !(deg > 0 && deg <= 90)) {
       $("#smallest").setAttribute("aria-invalid", "true");
       $("#smallest").focus();
-      toast(`Type degrees above ${num(0)} and up to ${num(90)}.`, true);
+      toast(say("choose.smallest", { least: num(0), most: num(90) }), true);
       return;
     }
     $("#go").disabled = true;

@@ -2,14 +2,15 @@
 import { call, follow, get, post } from "./api.js";
 import { Correcting } from "./correct.js";
 import { Curves } from "./curves.js";
-import { $, $$, complain, fill, h, say, toast } from "./dom.js";
-import { bytes, count, half95, num, parse, range } from "./format.js";
+import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
+import { bytes, half95, num, parse, range } from "./format.js";
 import { showMeasures, showQuality } from "./measures.js";
 import { curves as curveKinds, Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { tempo } from "./signs.js";
+import { named, say } from "./words.js";
 
 const id = $("#clip-page").dataset.clip;
 const video = $("#video");
@@ -175,9 +176,7 @@ function draw() {
 video.addEventListener("error", () => {
   if (video.error?.code === MediaError.MEDIA_ERR_NETWORK) return; // the page says elsewhere that the server is away
   $("#video-wait").hidden = false;
-  $("#video-wait p").textContent =
-    "This browser cannot play the video. The numbers and curves are right all the same; " +
-    "save the annotated video to see it elsewhere.";
+  $("#video-wait p").textContent = say("clip.no_video");
 });
 
 for (const input of $$("#switches input"))
@@ -193,7 +192,7 @@ function start() {
     want: wanted,
     shown: draw,
     played: (playing) => {
-      $("#play").textContent = playing ? "Pause" : "Play";
+      $("#play").textContent = playing ? say("play.pause") : say("play.play");
       if (!playing) tell();
     },
   });
@@ -221,15 +220,15 @@ function wanted(frame) {
   const t = motion.timeOf(frame);
   scrub.value = String(frame);
   const phase = motion.phaseAt(t);
-  scrub.setAttribute("aria-valuetext", `frame ${num(frame + 1)}, ${num(t, 2)} seconds, ${phase}`);
+  scrub.setAttribute("aria-valuetext", say("clip.at_frame", { frame: num(frame + 1), time: num(t, 2), phase }));
   $("#r-time").textContent = `${num(t, 3)} s`;
-  $("#r-frame").textContent = `frame ${num(frame + 1)} of ${num(motion.times.length)}`;
+  $("#r-frame").textContent = say("clip.frame_of", { frame: num(frame + 1), frames: num(motion.times.length) });
   $("#r-phase").textContent = phase;
   canvas.dataset.frame = String(frame);
   const s = motion.support(t);
   $("#support-now").textContent = Number.isFinite(s.pct)
     ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${range(s.pct - half95(s.sd), s.pct + half95(s.sd))})` : ""}`
-    : "not known here";
+    : say("clip.support_unknown");
   curves?.at(t);
   // Whoever has hold of a rep's edge keeps it, also when it goes into the rep before.
   const held = curves?.held ? motion.reps.findIndex((r) => r.number === curves.editing) : -1;
@@ -250,10 +249,9 @@ function step(n) {
 function tell() {
   const { motion, player } = page;
   const t = motion.timeOf(player.frame);
-  say(
-    `Frame ${num(player.frame + 1)}, ${num(t, 2)} seconds, ${motion.phaseAt(t)}. ` +
-      curveKinds.map((c) => `${c.short} ${num(motion.value(c.key, t))} degrees`).join(", "),
-  );
+  const where = { frame: num(player.frame + 1), time: num(t, 2), phase: motion.phaseAt(t) };
+  const values = curveKinds.map((c) => say("clip.told_angle", { angle: c.short, deg: num(motion.value(c.key, t)) }));
+  announce(say("clip.told", { ...where, values: values.join(", ") }));
 }
 
 let rep = -1;
@@ -270,8 +268,8 @@ function showReps() {
           data: { rep: String(r.number), testid: "rep" },
           on: { click: () => toRep(i) },
         },
-        `Rep ${num(r.number)}`,
-        h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), r.tempo),
+        say("rep.title", { rep: num(r.number) }),
+        h("span", { class: `tempo tempo-${r.tempo} bare` }, h("i", { "aria-hidden": "true" }), named("tempo", r.tempo)),
       ),
     ),
   );
@@ -368,16 +366,6 @@ addEventListener("keydown", (e) => {
 
 // Downloads.
 
-const fileWords = {
-  "analysis.json": "All numbers (JSON)",
-  "series.csv": "Curves as a table (CSV)",
-  "keypoints.json": "Points of every frame (JSON)",
-  "annotated.mp4": "Annotated video",
-  "annotated_blurred.mp4": "Annotated video, face blurred",
-  "web.mp4": "Plain video, no sound, no place",
-  "track.json.gz": "Track, to measure again (packed JSON)",
-};
-
 /** The videos that this page has asked for, with their jobs. */
 const asked = new Map();
 
@@ -385,10 +373,8 @@ function showDownloads(info) {
   const has = new Map(info.files.map((f) => [f.name, f]));
   const at = (name) => `/clips/${id}/files/${name}?download=1`;
   const items = [];
-  for (const [name, blur] of [
-    ["annotated.mp4", 0],
-    ["annotated_blurred.mp4", 1],
-  ]) {
+  for (const name of ["annotated.mp4", "annotated_blurred.mp4"]) {
+    const blur = name === "annotated_blurred.mp4";
     const f = has.get(name);
     const job = page.jobs.find((j) => j.id === asked.get(name));
     const failed = !f && job?.state === "failed";
@@ -397,12 +383,12 @@ function showDownloads(info) {
       h(
         "li",
         {},
-        h("span", {}, fileWords[name], failed ? h("span", { class: "iv wrong wrap" }, job.error) : null),
+        h("span", {}, named("clip_file", name), failed ? h("span", { class: "iv wrong wrap" }, job.error) : null),
         f
           ? h(
               "a",
               { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } },
-              `Save, ${bytes(f.size_bytes)}`,
+              say("save_size", { size: bytes(f.size_bytes) }),
             )
           : h(
               "button",
@@ -416,8 +402,8 @@ function showDownloads(info) {
                     e.target.disabled = true;
                     try {
                       asked.set(name, (await post(`/api/clips/${id}/render${blur ? "?blur_face=1" : ""}`)).job);
-                      e.target.textContent = "being made …";
-                      toast("The video is being drawn. It can be saved here in a moment.");
+                      e.target.textContent = say("being_made");
+                      toast(say("clip.video_drawn"));
                     } catch (err) {
                       asked.delete(name);
                       e.target.disabled = false;
@@ -426,7 +412,7 @@ function showDownloads(info) {
                   },
                 },
               },
-              making ? "being made …" : failed ? "Try again" : "Make it",
+              making ? say("being_made") : failed ? say("job.retry") : say("clip.make"),
             ),
       ),
     );
@@ -438,11 +424,11 @@ function showDownloads(info) {
         h(
           "li",
           {},
-          h("span", {}, fileWords[name]),
+          h("span", {}, named("clip_file", name)),
           h(
             "a",
             { class: "button small-btn", href: at(name), download: true, data: { testid: `get-${name}` } },
-            `Save, ${bytes(f.size_bytes)}`,
+            say("save_size", { size: bytes(f.size_bytes) }),
           ),
         ),
       );
@@ -456,7 +442,7 @@ function showDownloads(info) {
         h(
           "details",
           {},
-          h("summary", {}, `Frames (${count(stills.length, "picture")})`),
+          h("summary", {}, say("clip.frames", { n: stills.length })),
           h(
             "ul",
             { class: "downloads" },
@@ -468,7 +454,13 @@ function showDownloads(info) {
                 h(
                   "a",
                   { href: at(f.name), download: true },
-                  m ? `Rep ${num(Number(m[1]))}, ${m[3]}: ${m[2].replaceAll("_", " ")}` : f.name,
+                  m
+                    ? say("clip.still", {
+                        rep: num(Number(m[1])),
+                        tempo: named("tempo", m[3]),
+                        phase: named("still", m[2]),
+                      })
+                    : f.name,
                 ),
                 h("span", { class: "muted small" }, bytes(f.size_bytes)),
               );
@@ -497,7 +489,7 @@ $("#clip-form").addEventListener("submit", async (e) => {
   const height = number("#edit-height");
   const fps = number("#edit-fps");
   if ([load, height, fps].some(Number.isNaN)) {
-    toast("Type a number, or leave the field empty.", true);
+    toast(say("clip.type_number"), true);
     return;
   }
   try {
@@ -542,7 +534,7 @@ follow({
     if (!page.motion) {
       queue.show(mine.slice(0, 1));
       const ended = !mine.length || ["failed", "cancelled"].includes(mine[0].state);
-      $("#waiting-h").textContent = ended ? "Without numbers" : "Being measured";
+      $("#waiting-h").textContent = ended ? say("clip.without_numbers") : say("clip.being_measured");
       $("#film-help").hidden = !ended;
       $("#film-help").open = ended;
     }

@@ -3,11 +3,12 @@ import { call, get, post, save } from "./api.js";
 import { showCurves } from "./comparison_curves.js";
 import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
-import { $, complain, fill, focused, h, say } from "./dom.js";
+import { $, announce, complain, fill, focused, h } from "./dom.js";
 import { still } from "./duo.js";
-import { bottomDeg, deg, known, noZero, num } from "./format.js";
+import { bottomDeg, deg, known, noZero, num, upper } from "./format.js";
 import { Motion } from "./motion.js";
 import { estimate, jointNames, lessWords, verdict } from "./signs.js";
+import { named, say } from "./words.js";
 
 const id = $("#comparison-page").dataset.comparison;
 const joints = ["ankle", "knee", "hip"];
@@ -39,8 +40,8 @@ async function load() {
   $("#loading").hidden = true;
   $("#result").hidden = false;
   if (doc.sides) {
-    $("h1").textContent = "What changed?";
-    $("#ladder-h").textContent = "Positions at the bottom";
+    $("h1").textContent = say("comparison.changed");
+    $("#ladder-h").textContent = say("comparison.positions");
   }
   pair = headline();
   showSentences();
@@ -108,12 +109,12 @@ function showTable() {
     h(
       "tr",
       {},
-      h("th", { scope: "col" }, h("span", { class: "sr" }, "Position")),
+      h("th", { scope: "col" }, h("span", { class: "sr" }, say("head.position"))),
       h("th", { scope: "col", class: "n" }, tag(pair.baseline)),
       h("th", { scope: "col", class: "n" }, tag(pair.challenge)),
-      h("th", { scope: "col", class: "n" }, "Lost", h("span", { class: "iv" }, "95 % interval")),
-      h("th", { scope: "col", class: "n wide-only" }, "Retained"),
-      h("th", { scope: "col", class: "wide-only" }, "Verdict"),
+      h("th", { scope: "col", class: "n" }, say("head.lost"), h("span", { class: "iv" }, say("head.interval"))),
+      h("th", { scope: "col", class: "n wide-only" }, say("head.retained")),
+      h("th", { scope: "col", class: "wide-only" }, say("head.verdict")),
     ),
   );
   const group = (title) => h("tr", { class: "group" }, h("th", { scope: "rowgroup", colspan: "6" }, title));
@@ -123,7 +124,12 @@ function showTable() {
       { data: { row: name } },
       h("th", { scope: "row" }, name),
       h("td", { class: "n" }, a),
-      h("td", { class: "n" }, b, known(kept) ? h("span", { class: "iv narrow-only" }, `${num(kept)} % kept`) : null),
+      h(
+        "td",
+        { class: "n" },
+        b,
+        known(kept) ? h("span", { class: "iv narrow-only" }, say("table.kept", { pct: num(kept) })) : null,
+      ),
       h(
         "td",
         { class: "n" },
@@ -137,7 +143,7 @@ function showTable() {
   const body = h(
     "tbody",
     {},
-    group("Range of motion"),
+    group(say("table.rom")),
     joints.map((j) => {
       const c = pair.joints[j];
       return row(
@@ -151,7 +157,7 @@ function showTable() {
         "°",
       );
     }),
-    group("Angle at the bottom"),
+    group(say("table.bottom")),
     joints.map((j) => {
       const c = pair.joints[j];
       return row(
@@ -167,10 +173,10 @@ function showTable() {
     }),
     pair.support?.length
       ? [
-          group("Support point, % of the foot (minus: further to the toes)"),
+          group(say("table.support")),
           pair.support.map((c) =>
             row(
-              c.phase[0].toUpperCase() + c.phase.slice(1),
+              upper(named("phase", c.phase)),
               `${num(c.baseline)} %`,
               `${num(c.challenge)} %`,
               c.lost,
@@ -186,35 +192,35 @@ function showTable() {
   );
   fill(
     $("#table"),
-    h("caption", { class: "sr" }, `Lost and retained, ${word(pair.baseline)} against ${word(pair.challenge)}`),
+    h(
+      "caption",
+      { class: "sr" },
+      say("table.caption", { baseline: word(pair.baseline), challenge: word(pair.challenge) }),
+    ),
     head,
     body,
   );
   const reps = pair.joints.knee;
   const mdc = doc.mdc95_deg;
-  const baseline = doc.sides ? "" : `${pair.baseline} `;
-  const challenge = doc.sides ? doc.tempo : pair.challenge;
+  const counts = { baseline: num(reps.baseline_reps), challenge: num(reps.challenge_reps) };
   const unzeroed = joints.some(
     (j) => pair.joints[j].baseline_zero_known === false || pair.joints[j].challenge_zero_known === false,
   );
-  const told = mdc && joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ");
-  $("#smallest-note").textContent =
-    `From ${num(reps.baseline_reps)} ${baseline}and ${num(reps.challenge_reps)} ${challenge} reps. ` +
-    `A change below ${deg(doc.smallest_change_that_matters_deg)} does not matter; ` +
-    "lost or gained is said of a larger one whose interval leaves 0 out, unclear when the clips cannot tell." +
-    (told ? ` Filmed again, the test tells apart ${told}.` : "") +
-    (unzeroed ? ` ${noZero}` : "");
+  const sentences = [
+    doc.sides
+      ? say("note.reps_of_sides", { ...counts, tempo: named("tempo", doc.tempo) })
+      : say("note.reps", { ...counts, easier: word(pair.baseline), harder: word(pair.challenge) }),
+    say("note.smallest", { size: deg(doc.smallest_change_that_matters_deg) }),
+    mdc &&
+      say("note.retest", { changes: joints.map((j) => `${jointNames[j].toLowerCase()} ${deg(mdc[j])}`).join(", ") }),
+    unzeroed && noZero,
+  ];
+  $("#smallest-note").textContent = sentences.filter(Boolean).join(" ");
 }
 
 // The ladder and the landing.
 
 const shortUnit = (u) => (u === "degrees" ? "°" : "%");
-const pointWords = {
-  range: "range",
-  control_at_speed: "control at speed",
-  control_through_change_of_direction: "control through the change of direction",
-};
-
 function cell(at, unit, position) {
   if (!at) return "–";
   const c = at.change;
@@ -231,16 +237,16 @@ function showLadder() {
   const tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
   fill(
     $("#ladder"),
-    h("caption", { class: "sr" }, `Each position, changes against ${word(tempos[0] || "slow")}`),
+    h("caption", { class: "sr" }, say("ladder.caption", { easiest: word(tempos[0] || "slow") })),
     h(
       "thead",
       {},
       h(
         "tr",
         {},
-        h("th", { scope: "col" }, "Position at the bottom"),
+        h("th", { scope: "col" }, say("ladder.position")),
         tempos.map((t) => h("th", { scope: "col" }, tag(t))),
-        h("th", { scope: "col", class: "wide-only", hidden: Boolean(doc.sides) }, "Points to"),
+        h("th", { scope: "col", class: "wide-only", hidden: Boolean(doc.sides) }, say("ladder.points_to")),
       ),
     ),
     h(
@@ -250,7 +256,12 @@ function showLadder() {
         h(
           "tr",
           { data: { rung: r.position } },
-          h("th", { scope: "row" }, jointNames[r.position] || r.position, h("span", { class: "iv" }, r.unit)),
+          h(
+            "th",
+            { scope: "row" },
+            jointNames[r.position] || r.position,
+            h("span", { class: "iv" }, named("unit", r.unit)),
+          ),
           tempos.map((t) =>
             h(
               "td",
@@ -262,7 +273,11 @@ function showLadder() {
               ),
             ),
           ),
-          h("td", { class: "wide-only", hidden: Boolean(doc.sides) }, pointWords[r.points_to] || "–"),
+          h(
+            "td",
+            { class: "wide-only", hidden: Boolean(doc.sides) },
+            r.points_to ? named("points_to", r.points_to) : "–",
+          ),
         ),
       ),
     ),
@@ -285,17 +300,17 @@ function showLanding() {
   const jumpClip = clips[l.jump_clip];
   const slow = repOf(slowClip, l.slow_rep);
   const jump = repOf(jumpClip, l.jump_rep);
-  if (slow) shots.push([slowClip, slow.bottom_s, "Slow bottom", `rep ${slow.number}`]);
+  if (slow) shots.push([slowClip, slow.bottom_s, say("shot.slow"), say("rep.number", { rep: slow.number })]);
   if (jump)
     shots.push(
-      [jumpClip, jump.bottom_s, "Bottom before take-off", `rep ${jump.number}`],
-      [jumpClip, jump.landing_bottom_s, "Landing bottom", `rep ${jump.number}`],
+      [jumpClip, jump.bottom_s, say("shot.takeoff"), say("rep.number", { rep: jump.number })],
+      [jumpClip, jump.landing_bottom_s, say("shot.landing"), say("rep.number", { rep: jump.number })],
     );
   const box = $("#stills");
   fill(
     box,
     shots.map(([clip, t, title, rep]) => {
-      const canvas = h("canvas", { role: "img", "aria-label": `${title}, ${clip.name}, ${rep}` });
+      const canvas = h("canvas", { role: "img", "aria-label": say("shot.of", { shot: title, clip: clip.name, rep }) });
       still(canvas, clip, t, {
         skeleton: true,
         joints: true,
@@ -312,23 +327,23 @@ function showLanding() {
     }),
   );
   const blocks = [
-    ["Against the slow bottom", l.against_slow, "slow"],
-    ["Against the bottom before take-off", l.against_takeoff, "take-off"],
+    [say("landing.against_slow"), l.against_slow],
+    [say("landing.against_takeoff"), l.against_takeoff],
   ].filter((b) => b[1]);
   fill(
     $("#landing"),
-    h("caption", { class: "sr" }, "Angles at the landing bottom"),
+    h("caption", { class: "sr" }, say("landing.caption")),
     h(
       "thead",
       {},
       h(
         "tr",
         {},
-        h("th", { scope: "col" }, h("span", { class: "sr" }, "Joint")),
-        h("th", { scope: "col", class: "n" }, "Before"),
-        h("th", { scope: "col", class: "n" }, "Landing"),
-        h("th", { scope: "col", class: "n" }, "Lost"),
-        h("th", { scope: "col", class: "wide-only" }, "Verdict"),
+        h("th", { scope: "col" }, h("span", { class: "sr" }, say("head.joint"))),
+        h("th", { scope: "col", class: "n" }, say("head.before")),
+        h("th", { scope: "col", class: "n" }, say("head.landing")),
+        h("th", { scope: "col", class: "n" }, say("head.lost")),
+        h("th", { scope: "col", class: "wide-only" }, say("head.verdict")),
       ),
     ),
     h(
@@ -359,46 +374,47 @@ function showLanding() {
 
 // Sharing.
 
-const fileWords = {
-  "coach.pdf": "For the coach, PDF",
-  "athlete.pdf": "For the athlete, PDF",
-  "report.html": "For the coach, one page (HTML)",
-  "athlete.html": "For the athlete, one page (HTML)",
-  "sidebyside.mp4": "Side by side, video",
-  "overlay.png": "Laid over, picture",
-  "curves.svg": "Curves, picture (SVG)",
-  "comparison.json": "All numbers (JSON)",
-};
+const shared = [
+  "coach.pdf",
+  "athlete.pdf",
+  "report.html",
+  "athlete.html",
+  "sidebyside.mp4",
+  "overlay.png",
+  "curves.svg",
+  "comparison.json",
+];
 
 function showDownloads(files) {
-  const order = Object.keys(fileWords).filter((f) => files.includes(f));
+  const order = shared.filter((f) => files.includes(f));
+  const called = (name) => named("shared_file", name);
   fill(
     $("#downloads"),
     order.map((name) =>
       h(
         "li",
         {},
-        h("span", {}, fileWords[name]),
+        h("span", {}, called(name)),
         h(
           "button",
           {
             type: "button",
             class: "small-btn",
-            "aria-label": `Save: ${fileWords[name]}`,
+            "aria-label": say("save_file", { file: called(name) }),
             data: { testid: `get-${name}` },
             on: {
               click: async (e) => {
                 const b = e.target;
                 const text = b.textContent;
                 b.disabled = true;
-                b.textContent = "being made …";
-                say(`${fileWords[name]} is being made`);
+                b.textContent = say("being_made");
+                announce(say("file_being_made", { file: called(name) }));
                 try {
                   const file = `/comparisons/${id}/files/${name}`;
                   const blur = $("#share-blur").checked ? "blur_face=1" : "";
                   if (name !== "comparison.json") await post(`/api${file}?${blur}`);
                   await save(`${file}?download=1&${blur}`, name);
-                  say(`${fileWords[name]} is saved`);
+                  announce(say("file_saved", { file: called(name) }));
                 } catch (err) {
                   complain(err);
                 }
@@ -407,7 +423,7 @@ function showDownloads(files) {
               },
             },
           },
-          "Save",
+          say("save"),
         ),
       ),
     ),
@@ -421,6 +437,6 @@ $("#delete-yes").addEventListener("click", () =>
 );
 
 load().catch((err) => {
-  $("#loading").textContent = err.plain ? err.plain() : "The comparison cannot be shown.";
+  $("#loading").textContent = err.plain ? err.plain() : say("comparison.not_shown");
   complain(err);
 });

@@ -3,16 +3,15 @@ import { axis, chart, inks, onTheme } from "./chart.js";
 import { fade } from "./colours.js";
 import { lookOf, tag, word } from "./comparison_sides.js";
 import { $, fill, h, svg } from "./dom.js";
-import { known, num } from "./format.js";
+import { known, list, num } from "./format.js";
 import { curves as kinds } from "./motion.js";
+import { named, say } from "./words.js";
 
 /** @import { Pair } from "api" */
 
 /** @type {Pair} */
 let pair; // that is shown
 let charts = [];
-
-const partWords = { descent: "descent", ascent: "ascent", landing: "landing" };
 
 function lineSample(t) {
   const look = lookOf(t);
@@ -43,8 +42,8 @@ export function showCurves(of) {
   fill(
     $("#legend"),
     [pair.baseline, pair.challenge].map((t) => h("span", {}, lineSample(t), tag(t))),
-    h("span", {}, "▼ falls short from here"),
-    h("span", {}, "▲ goes beyond from here"),
+    h("span", {}, say("curves.short_from")),
+    h("span", {}, say("curves.beyond_from")),
   );
   const tempos = [pair.baseline, pair.challenge].map(lookOf);
   fill($("#charts"));
@@ -52,16 +51,19 @@ export function showCurves(of) {
     const kind = kinds.find((k) => k.key === c.angle);
     const name = kind ? kind.name : c.angle.replaceAll("_", " ");
     const el = h("div", { class: "chart" });
-    const only = !c.challenge_deg
-      ? `, ${word(pair.baseline)} only`
-      : !c.baseline_deg
-        ? `, ${word(pair.challenge)} only`
-        : "";
+    const part = named("phase", c.part);
+    const only = !c.challenge_deg ? word(pair.baseline) : !c.baseline_deg ? word(pair.challenge) : "";
     $("#charts").append(
       h(
         "figure",
         { class: "chart-box" },
-        h("figcaption", { class: "chart-title" }, `${name}, ${partWords[c.part] || c.part}${only}`),
+        h(
+          "figcaption",
+          { class: "chart-title" },
+          only
+            ? say("curves.of_part_only", { angle: name, part, condition: only })
+            : say("curves.of_part", { angle: name, part }),
+        ),
         el,
       ),
     );
@@ -70,9 +72,10 @@ export function showCurves(of) {
     const band = (b, k) => (b ? b.map((v) => v[k]) : empty);
     const none = { stroke: "transparent", width: 0, points: { show: false } };
     const wash = (color) => fade(color, 0.2);
-    const words = [];
-    if (known(c.lost_from_pct)) words.push(`falls short from ${num(c.lost_from_pct)} per cent on`);
-    if (known(c.gained_from_pct)) words.push(`goes beyond from ${num(c.gained_from_pct)} per cent on`);
+    const parts = [];
+    if (known(c.lost_from_pct)) parts.push(say("curves.short_at", { pct: num(c.lost_from_pct) }));
+    if (known(c.gained_from_pct)) parts.push(say("curves.beyond_at", { pct: num(c.gained_from_pct) }));
+    const both = { angle: name, part, baseline: word(pair.baseline), challenge: word(pair.challenge) };
     charts.push(
       chart(
         el,
@@ -81,13 +84,13 @@ export function showCurves(of) {
           cursor: { show: false },
           scales: { x: { time: false, range: () => [0, 100] } },
           axes: [
-            axis(look, `% of the ${partWords[c.part] || c.part}`, {
+            axis(look, say("curves.part_axis", { part }), {
               side: 2,
               size: 26,
               label_size: 16,
               splits: () => [0, 25, 50, 75, 100],
             }),
-            axis(look, "Angle, °", { side: 3, size: 40 }),
+            axis(look, say("curves.angle_axis"), { side: 3, size: 40 }),
           ],
           series: [
             {},
@@ -115,16 +118,14 @@ export function showCurves(of) {
         ],
         {
           height: 190,
-          label:
-            `${name} in the ${partWords[c.part] || c.part}: ${word(pair.baseline)} and ${word(pair.challenge)}. ` +
-            (words.length
-              ? `The ${word(pair.challenge)} curve ${words.join(" and ")}.`
-              : "The bands do not part for good."),
+          label: parts.length
+            ? say("curves.told_parting", { ...both, parting: list(parts) })
+            : say("curves.told_together", both),
         },
       ),
     );
   }
-  if (!(pair.curves || []).length) fill($("#charts"), h("p", { class: "muted" }, "There are no curves for this pair."));
+  if (!(pair.curves || []).length) fill($("#charts"), h("p", { class: "muted" }, say("curves.none")));
 }
 
 /** Marks where the challenge parts from the baseline. */

@@ -1,10 +1,11 @@
 // The controls of the two videos of a comparison: which reps, where they are locked, playing and stepping.
 import { tag, word } from "./comparison_sides.js";
-import { $, $$, fill, h, say, toast } from "./dom.js";
+import { $, $$, announce, fill, h, toast } from "./dom.js";
 import { Duo } from "./duo.js";
 import { deg, num } from "./format.js";
 import { curves as kinds } from "./motion.js";
 import { tempo } from "./signs.js";
+import { named, say } from "./words.js";
 
 /** @import { Comparison, MeasuredClip, Pair } from "api" */
 
@@ -26,10 +27,15 @@ export function startDuo(doc, clips, pair, faceChanged) {
         clip: c,
         rep: r,
         tag: () => (doc.sides ? tag(doc.sides[i].key) : tempo(r.tempo)),
-        text: `${doc.sides ? word(doc.sides[i].key) : r.tempo}, rep ${num(r.number)}, ${c.name}`,
+        text: say("duo.rep", {
+          of: doc.sides ? word(doc.sides[i].key) : named("tempo", r.tempo),
+          rep: num(r.number),
+          clip: c.name,
+        }),
       })),
   );
   const find = (key) => options.find((o) => o.key === key);
+  const ofClip = (o) => say("duo.of_clip", { clip: o.clip.name, rep: num(o.rep.number) });
   for (const [i, name] of ["left", "right"].entries()) {
     const select = $(`#${name}-rep`);
     fill(
@@ -41,7 +47,7 @@ export function startDuo(doc, clips, pair, faceChanged) {
     const choose = () => {
       const o = find(select.value);
       duo.choose(i, o.clip, o.rep);
-      fill($(`#${name}-cap`), o.tag(), ` ${o.clip.name}, rep ${num(o.rep.number)}`);
+      fill($(`#${name}-cap`), o.tag(), " ", ofClip(o));
       if (duo.ready) limits();
     };
     select.addEventListener("change", choose);
@@ -61,28 +67,28 @@ export function startDuo(doc, clips, pair, faceChanged) {
     scrub.step = "any";
     duo.seek(duo.t);
   }
-  function place() {
-    return duo.key === "landing_bottom_s" ? "landing bottom" : "bottom";
-  }
+  /** @type {() => "bottom" | "landing"} where the two are locked */
+  const place = () => (duo.key === "landing_bottom_s" ? "landing" : "bottom");
   function lockWords() {
-    $("#duo-h").textContent = `${duo.over ? "Laid over" : "Side by side"}, locked at the ${place()}`;
-    $("#to-bottom").textContent = place()[0].toUpperCase() + place().slice(1);
-    scrub.setAttribute("aria-label", `Seconds from the ${place()}`);
+    $("#duo-h").textContent = say(`duo.${duo.over ? "over" : "side"}_${place()}`);
+    $("#to-bottom").textContent = say(`duo.to_${place()}`);
+    scrub.setAttribute("aria-label", say(`duo.seconds_${place()}`));
   }
   function showTime(t) {
     scrub.value = String(t);
-    const where =
-      t === 0 ? `at the ${place()}` : `${num(Math.abs(t), 2)} s ${t < 0 ? "before" : "after"} the ${place()}`;
+    const time = num(Math.abs(t), 2);
+    const where = t === 0 ? say(`duo.at_${place()}`) : say(`duo.${t < 0 ? "before" : "after"}_${place()}`, { time });
     scrub.setAttribute("aria-valuetext", where);
-    const words = (s) =>
+    const values = (s) =>
       kinds
         .slice(0, 3)
         .map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`)
         .join(", ");
+    const signed = (t < 0 ? "−" : t > 0 ? "+" : "") + time;
     fill(
       $("#readout"),
-      h("strong", {}, `${t < 0 ? "−" : t > 0 ? "+" : ""}${num(Math.abs(t), 2)} s from the ${place()}`),
-      duo.sides.map((s, i) => h("span", {}, `${i ? "Right" : "Left"}: ${words(s)}`)),
+      h("strong", {}, say(`duo.from_${place()}`, { time: signed })),
+      duo.sides.map((s, i) => h("span", {}, say(i ? "duo.right_values" : "duo.left_values", { values: values(s) }))),
     );
   }
   const view = (over) => {
@@ -97,8 +103,9 @@ export function startDuo(doc, clips, pair, faceChanged) {
     fill(
       $("#left-cap"),
       a.tag(),
-      ` ${a.clip.name}, rep ${num(a.rep.number)}`,
-      over ? [" (white, solid) under ", b.tag(), ` ${b.clip.name}, rep ${num(b.rep.number)} (orange, dashed)`] : [],
+      " ",
+      ofClip(a),
+      over ? [` ${say("duo.under")} `, b.tag(), " ", ofClip(b), ` ${say("duo.over_it")}`] : [],
     );
     duo.draw();
   };
@@ -120,13 +127,13 @@ export function startDuo(doc, clips, pair, faceChanged) {
     duo.stop();
     duo.step(n);
     clearTimeout(telling); // a screen reader is told once no other step follows
-    telling = setTimeout(() => say($("#readout").textContent), 400);
+    telling = setTimeout(() => announce($("#readout").textContent), 400);
   };
   duo.onBroken = (clip) =>
     toast(
       clip.result?.files.some((f) => f.name === "web.mp4")
-        ? `This browser cannot play the video of ${clip.name}. The numbers are right all the same.`
-        : `The video of ${clip.name} is still being made. Reload the page in a moment.`,
+        ? say("duo.no_video", { clip: clip.name })
+        : say("duo.video_soon", { clip: clip.name }),
       true,
     );
   $("#back1").addEventListener("click", () => step(-1));
@@ -137,7 +144,7 @@ export function startDuo(doc, clips, pair, faceChanged) {
   });
   $("#play").addEventListener("click", () => duo.toggle());
   duo.onPlayed = (playing) => {
-    $("#play").textContent = playing ? "Pause" : "Play";
+    $("#play").textContent = playing ? say("play.pause") : say("play.play");
   };
   for (const b of $$("#speeds button"))
     b.addEventListener("click", () => {

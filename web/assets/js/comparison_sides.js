@@ -2,6 +2,7 @@
 import { tempoLook } from "./chart.js";
 import { date } from "./format.js";
 import { tempo } from "./signs.js";
+import { named } from "./words.js";
 
 /** @import { Comparison } from "api" */
 
@@ -21,7 +22,7 @@ export function nameSides(/** @type {Comparison} */ doc) {
 /** What a tempo or a side is called. */
 export function word(key) {
   const words = sides?.find((s) => s.key === key)?.words;
-  return words ? (/^\d{4}-\d\d-\d\d$/.test(words) ? date(words) : words) : key;
+  return words ? (/^\d{4}-\d\d-\d\d$/.test(words) ? date(words) : words) : named("tempo", key);
 }
 
 /** Its name beside its sign. */

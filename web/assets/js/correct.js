@@ -4,8 +4,9 @@ import { post } from "./api.js";
 import { Lines } from "./correct_lines.js";
 import { Points } from "./correct_points.js";
 import { Reps } from "./correct_reps.js";
-import { $, complain, fill, h, say } from "./dom.js";
+import { $, announce, complain, fill, h } from "./dom.js";
 import { localText, moment, num } from "./format.js";
+import { say } from "./words.js";
 
 /**
  * @import { ClipPage } from "./clip.js"
@@ -60,7 +61,7 @@ export class Correcting {
           { class: c.undone ? "undone" : "", data: { testid: "change" } },
           localText(c.what),
           " ",
-          h("span", { class: "muted small" }, moment(c.created_at), c.undone ? ", undone" : ""),
+          h("span", { class: "muted small" }, moment(c.created_at), c.undone ? `, ${say("correct.undone")}` : ""),
         ),
       ),
     );
@@ -114,7 +115,7 @@ export class Correcting {
   }
 
   send(path, body) {
-    $("#took").textContent = "measuring …";
+    $("#took").textContent = say("correct.busy");
     this.busy++;
     this.turn = this.turn.then(() => this.sendNow(path, body));
     return this.turn;
@@ -126,11 +127,11 @@ export class Correcting {
       const said = await post(`/api/clips/${this.page.id}/${path}?base=${this.page.info.base}`, body());
       await this.page.load();
       const s = Math.max(said.took_ms / 1000, 0.01);
-      $("#took").textContent = `measured again in ${num(s, s < 1 ? 2 : 1)} s`;
+      $("#took").textContent = say("correct.took", { time: num(s, s < 1 ? 2 : 1) });
       $("#took").dataset.pageMs = String(Math.round(performance.now() - began));
       $("#took").dataset.revision = String(said.revision);
     } catch (err) {
-      $("#took").textContent = "not changed";
+      $("#took").textContent = say("correct.not_changed");
       this.points.moving = null;
       if (err.status === 409) await this.page.refresh(); // corrected in another window: show that
       this.page.draw();
@@ -146,7 +147,7 @@ export class Correcting {
     this.on = !this.on;
     $("#correct").hidden = $("#correct-bar").hidden = !this.on;
     $("#correct-toggle").setAttribute("aria-pressed", String(this.on));
-    $("#correct-toggle").textContent = this.on ? "Done correcting" : "Correct by hand";
+    $("#correct-toggle").textContent = this.on ? say("correct.done") : say("correct.start");
     this.screen.classList.toggle("correcting", this.on);
     $("#clip-grid").classList.toggle("correcting", this.on);
     this.page.fit();
@@ -155,7 +156,7 @@ export class Correcting {
     this.rep ??= motion.reps[Math.max(0, motion.repAt(motion.timeOf(player.frame)))];
     this.page.curves.edit(this.on && this.rep ? this.rep.number : null);
     this.page.draw();
-    say(this.on ? "Correcting by hand" : "Correcting ended");
+    announce(this.on ? say("correct.began") : say("correct.ended"));
   }
 
   /** The place of the clip's picture under a pointer. */

@@ -5,6 +5,7 @@ import { num, parse } from "./format.js";
 import { applyCamera, turnOf, undoCamera } from "./frames.js";
 import { drag, nudging } from "./grab.js";
 import { sign } from "./overlay.js";
+import { say } from "./words.js";
 
 /** @import { Correcting } from "./correct.js" */
 
@@ -28,12 +29,12 @@ export class Lines {
     $("#floor-off").addEventListener("click", () =>
       correcting.apply((doc) => {
         delete doc.floor;
-      }, "floor as found"),
+      }, say("did.floor_off")),
     );
     $("#vertical-off").addEventListener("click", () =>
       correcting.apply((doc) => {
         delete doc.vertical_deg;
-      }, "vertical as found"),
+      }, say("did.vertical_off")),
     );
     $("#vertical-set").addEventListener("click", () => this.setVertical());
     $("#vertical").addEventListener("keydown", (/** @type {KeyboardEvent} */ e) => {
@@ -48,13 +49,13 @@ export class Lines {
   show() {
     const { doc } = this.correcting;
     $("#floor-off").hidden = !doc.floor;
-    $("#floor").textContent = doc.floor ? "Draw the floor anew" : "Draw the floor";
+    $("#floor").textContent = doc.floor ? say("correct.floor_anew") : say("correct.floor");
     const found = this.page.motion.a.view.roll_deg ?? 0;
     const given = doc.vertical_deg ?? null;
     $("#vertical-off").hidden = given === null;
     if (document.activeElement !== $("#vertical")) $("#vertical").value = num(given ?? found, 1);
     $("#vertical-help").textContent =
-      given === null ? `As found: ${num(found, 1)}°. Minus: anticlockwise.` : "Set by you. Minus: anticlockwise.";
+      given === null ? say("correct.turn_found", { deg: num(found, 1) }) : say("correct.turn_given");
   }
 
   draw(c, frame, scale, u) {
@@ -133,7 +134,7 @@ export class Lines {
     if (this.line) {
       const turn = this.line.kind === "vertical" ? turnOf(this.line.ends[0], this.line.ends[1]) : null;
       $("#line-use").textContent =
-        turn === null ? "Use this line as the floor" : `Use this line: ${num(turn, 1)}° clockwise`;
+        turn === null ? say("correct.use_floor") : say("correct.use_turn", { deg: num(turn, 1) });
     }
     this.page.draw();
   }
@@ -182,14 +183,14 @@ export class Lines {
       const [a, b] = [...ends].sort((p, q) => p[0] - q[0]);
       return this.correcting.apply((doc) => {
         doc.floor = { x1_px: r(a[0]), y1_px: r(a[1]), x2_px: r(b[0]), y2_px: r(b[1]) };
-      }, "floor drawn");
+      }, say("did.floor"));
     }
     const turn = Math.round(turnOf(ends[0], ends[1]) * 100) / 100;
     return this.correcting.apply(
       (doc) => {
         doc.vertical_deg = turn;
       },
-      `vertical drawn: ${turn.toFixed(1)}°`,
+      say("did.vertical_drawn", { deg: turn.toFixed(1) }),
     );
   }
 
@@ -199,13 +200,16 @@ export class Lines {
     if (bad) $("#vertical").setAttribute("aria-invalid", "true");
     else $("#vertical").removeAttribute("aria-invalid");
     if (bad) {
-      $("#vertical-help").textContent = `Type degrees between ${num(-45)} and ${num(45)}.`;
+      $("#vertical-help").textContent = say("correct.turn_range", { least: num(-45), most: num(45) });
       return undefined;
     }
     $("#vertical").blur();
-    return this.correcting.apply((doc) => {
-      doc.vertical_deg = x;
-    }, `vertical set: ${x}°`);
+    return this.correcting.apply(
+      (doc) => {
+        doc.vertical_deg = x;
+      },
+      say("did.vertical_set", { deg: x }),
+    );
   }
 }
 

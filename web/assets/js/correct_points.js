@@ -1,9 +1,10 @@
 // Correcting a point: dragged on the picture, or moved by the arrow keys of its pad.
 import { drawn, fade } from "./colours.js";
 import { $, fill, h } from "./dom.js";
-import { num } from "./format.js";
+import { num, upper } from "./format.js";
 import { drag, nudging } from "./grab.js";
 import { pointNames } from "./motion.js";
+import { named, say } from "./words.js";
 
 /** @import { Correcting } from "./correct.js" */
 
@@ -21,7 +22,7 @@ export class Points {
     this.timer = undefined;
     fill(
       $("#point"),
-      pointNames.map((n) => h("option", { value: n }, n[0].toUpperCase() + n.slice(1))),
+      pointNames.map((n) => h("option", { value: n }, upper(named("point", n)))),
     );
     $("#point").value = this.chosen;
     $("#point").addEventListener("change", () => {
@@ -42,7 +43,7 @@ export class Points {
     if (this.timer && this.moving?.frame !== frame) this.sendNudge();
     if (!this.held) this.moving = null;
     const p = this.handle(this.chosen, frame);
-    $("#point-at").textContent = p ? `x ${num(p[0], 1)}, y ${num(p[1], 1)} px` : "not seen on this frame";
+    $("#point-at").textContent = p ? `x ${num(p[0], 1)}, y ${num(p[1], 1)} px` : say("correct.not_seen");
     $("#point-back").hidden = !this.correctedAt(this.chosen, frame);
   }
 
@@ -125,7 +126,7 @@ export class Points {
           y_px: inside(y, motion.height),
         });
       },
-      `${name} moved on frame ${frame + 1}`,
+      say("did.point", { point: named("point", name), frame: frame + 1 }),
     );
   }
 
@@ -134,7 +135,7 @@ export class Points {
       (doc) => {
         doc.points = (doc.points || []).filter((p) => !(p.frame === frame && p.point === name));
       },
-      `${name} on frame ${frame + 1} as tracked`,
+      say("did.point_back", { point: named("point", name), frame: frame + 1 }),
     );
   }
 

@@ -1,6 +1,7 @@
 // Correcting a rep: its tempo, its times, and whether it counts.
 import { $, fill, focused, h } from "./dom.js";
 import { num } from "./format.js";
+import { named, say } from "./words.js";
 
 /**
  * @import { Corrections, Rep, RepCorrection } from "api"
@@ -9,9 +10,9 @@ import { num } from "./format.js";
 
 /** @type {["start_s" | "bottom_s" | "end_s", string][]} */
 const times = [
-  ["start_s", "Start"],
-  ["bottom_s", "Bottom"],
-  ["end_s", "End"],
+  ["start_s", say("moment.start")],
+  ["bottom_s", say("moment.bottom")],
+  ["end_s", say("moment.end")],
 ];
 
 export class Reps {
@@ -33,13 +34,13 @@ export class Reps {
           h(
             "div",
             { class: "row between" },
-            h("strong", {}, `Rep ${num(r.number)}, ${r.tempo}`),
-            h("label", { class: "check small" }, this.leaveOut(r), "leave out"),
+            h("strong", {}, say("rep.of_tempo", { rep: num(r.number), tempo: named("tempo", r.tempo) })),
+            h("label", { class: "check small" }, this.leaveOut(r), say("correct.leave_out")),
           ),
           h(
             "div",
             { class: "times" },
-            h("span", {}, "Tempo"),
+            h("span", {}, say("tempo_field")),
             this.tempo(r),
             times.map(([key, name]) => this.time(r, key, name)),
           ),
@@ -54,19 +55,21 @@ export class Reps {
     const select = h(
       "select",
       {
-        "aria-label": `Tempo of rep ${r.number}`,
+        "aria-label": say("correct.tempo_of", { rep: r.number }),
         data: { testid: `tempo-${r.number}`, keep: `t${r.number}` },
         on: {
           change: () =>
             this.set(
               r,
               { tempo: select.value || undefined },
-              select.value ? `rep ${r.number} is ${select.value}` : `tempo of rep ${r.number} as found`,
+              select.value
+                ? say("did.tempo", { rep: r.number, tempo: named("tempo", select.value) })
+                : say("did.tempo_found", { rep: r.number }),
             ),
         },
       },
-      h("option", { value: "" }, "as found"),
-      ["slow", "fast", "jump"].map((t) => h("option", { value: t }, t)),
+      h("option", { value: "" }, say("correct.as_found")),
+      ["slow", "fast", "jump"].map((t) => h("option", { value: t }, named("tempo", t))),
     );
     select.value = this.entryOf(r, this.correcting.doc)?.tempo || "";
     return select;
@@ -83,7 +86,7 @@ export class Reps {
           this.set(
             r,
             { left_out: box.checked || undefined },
-            box.checked ? `rep ${r.number} left out` : `rep ${r.number} counts again`,
+            box.checked ? say("did.left_out", { rep: r.number }) : say("did.counts", { rep: r.number }),
           ),
       },
     });
@@ -100,17 +103,17 @@ export class Reps {
     const byHand = this.entryOf(r, this.correcting.doc)?.[key] ?? null;
     return [
       h("span", {}, name),
-      h("span", { class: "mono small" }, `${num(r[key], 2)} s`, byHand === null ? "" : " (by hand)"),
+      h("span", { class: "mono small" }, `${num(r[key], 2)} s`, byHand === null ? "" : ` ${say("correct.by_hand")}`),
       h(
         "button",
         {
           type: "button",
           class: "small-btn",
           data: { testid: `set-${key}-${r.number}`, keep: `${key}${r.number}` },
-          "aria-label": `Set to this frame: ${name.toLowerCase()} of rep ${r.number}`,
+          "aria-label": say("correct.set_time", { moment: name.toLowerCase(), rep: r.number }),
           on: { click: () => this.setTime(r, key, motion.timeOf(player.frame)) },
         },
-        "Set to this frame",
+        say("correct.set"),
       ),
     ];
   }
@@ -149,7 +152,8 @@ export class Reps {
   }
 
   setTime(rep, key, t) {
-    const name = { start_s: "start", bottom_s: "bottom", end_s: "end" }[key];
-    return this.set(rep, { [key]: Math.round(t * 1e4) / 1e4 }, `${name} of rep ${rep.number} at ${t.toFixed(2)} s`);
+    const moment = times.find(([k]) => k === key)[1].toLowerCase();
+    const what = say("did.time", { moment, rep: rep.number, time: t.toFixed(2) });
+    return this.set(rep, { [key]: Math.round(t * 1e4) / 1e4 }, what);
   }
 }

@@ -6,6 +6,7 @@ import { fill, h, svg } from "./dom.js";
 import { deg, half95, num } from "./format.js";
 import { curves } from "./motion.js";
 import { whyPartial } from "./signs.js";
+import { named, say } from "./words.js";
 
 const look = inks(true);
 
@@ -100,12 +101,15 @@ export class Curves {
         sync: null,
       },
     };
-    const reps = motion.reps.map(
-      (r) => `Rep ${r.number}, ${r.tempo}: ${num(r.start_s, 1)} to ${num(r.end_s, 1)} seconds`,
+    const reps = motion.reps.map((r) =>
+      say("curves.rep_times", {
+        rep: r.number,
+        tempo: named("tempo", r.tempo),
+        from: num(r.start_s, 1),
+        to: num(r.end_s, 1),
+      }),
     );
-    const describe =
-      `Angles over time, ${num(x.at(-1), 1)} seconds. ${reps.join(". ")}. ` +
-      "The numbers are in the table of measures.";
+    const describe = say("curves.told", { time: num(x.at(-1), 1), reps: reps.join(". ") });
     this.charts.push(
       chart(
         this.anglesEl,
@@ -113,7 +117,7 @@ export class Curves {
           ...shared,
           axes: [
             axis(look, "", { side: 2, size: 24, label_size: 0, values: (_u, l) => l.map(() => "") }),
-            axis(look, "Angle, °", { side: 3, size: size - 18 }),
+            axis(look, say("curves.angle_axis"), { side: 3, size: size - 18 }),
           ],
           series: [
             {},
@@ -145,12 +149,12 @@ export class Curves {
           ...shared,
           scales: { ...shared.scales, y: { range: () => [-5, 105] } },
           axes: [
-            axis(look, "Time, s", { side: 2, size: 26, label_size: 16 }),
-            axis(look, "% of foot", { side: 3, size: size - 18, splits: () => [0, 25, 50, 75, 100] }),
+            axis(look, say("curves.time_axis"), { side: 2, size: 26, label_size: 16 }),
+            axis(look, say("curves.foot_axis"), { side: 3, size: size - 18, splits: () => [0, 25, 50, 75, 100] }),
           ],
           series: [
             {},
-            { label: "support", stroke: stage.ink, width: 1.8, points: { show: false } },
+            { stroke: stage.ink, width: 1.8, points: { show: false } },
             { stroke: "transparent", width: 0, points: { show: false } },
             { stroke: "transparent", width: 0, points: { show: false } },
           ],
@@ -165,9 +169,7 @@ export class Curves {
         ],
         {
           height: 130,
-          label:
-            "Support point over time in per cent of the foot's length. " +
-            `The middle of the foot is ${num(lo)} to ${num(hi)} per cent.`,
+          label: say("curves.told_support", { lo: num(lo), hi: num(hi) }),
         },
       ),
     );
@@ -253,14 +255,18 @@ export class Curves {
         c.stroke();
       }
       c.setLineDash([]);
-      const full = `Rep ${r.number} ${r.tempo}${r.partial ? `, ${whyPartial(this.motion.a, r)}` : ""}`;
+      const name = { rep: r.number, tempo: named("tempo", r.tempo) };
+      const full = r.partial
+        ? say("curves.rep_partial", { ...name, why: whyPartial(this.motion.a, r) })
+        : say("curves.rep", name);
+      const medium = `${r.number} ${name.tempo}`;
       const short = `${r.number}`;
       const sign = 14 * px;
       const text =
         c.measureText(full).width + sign + 8 * px < w
           ? full
-          : c.measureText(`${r.number} ${r.tempo}`).width + sign + 8 * px < w
-            ? `${r.number} ${r.tempo}`
+          : c.measureText(medium).width + sign + 8 * px < w
+            ? medium
             : short;
       const tw = c.measureText(text).width + sign + 8 * px;
       c.fillStyle = fade(drawn.under, 0.72);
@@ -331,10 +337,10 @@ export class Curves {
     if (!r) return;
     const u = this.charts[0].u;
     const step = 1 / this.motion.series.rate_hz;
-    for (const [key, name] of [
-      ["start_s", "start"],
-      ["bottom_s", "bottom"],
-      ["end_s", "end"],
+    for (const [key, name, word] of [
+      ["start_s", "start", say("curves.start")],
+      ["bottom_s", "bottom", say("curves.bottom")],
+      ["end_s", "end", say("curves.end")],
     ]) {
       if (r[key] === null) continue;
       const el = h(
@@ -343,12 +349,12 @@ export class Curves {
           class: `handle handle-${name}`,
           role: "slider",
           tabindex: "0",
-          "aria-label": `${name} of rep ${r.number}`,
+          "aria-label": say("curves.handle", { moment: word, rep: r.number }),
           "aria-valuemin": "0",
           "aria-valuemax": String(this.motion.series.time_s.at(-1)),
           data: { at: String(r[key]), testid: `handle-${name}` },
         },
-        h("span", {}, name),
+        h("span", {}, word),
       );
       const set = (t) => {
         const all = this.motion.series.time_s;
@@ -356,7 +362,7 @@ export class Curves {
         el.dataset.unsent = "1";
         el.style.left = `${u.valToPos(Number(el.dataset.at), "x")}px`;
         el.setAttribute("aria-valuenow", Number(el.dataset.at).toFixed(3));
-        el.setAttribute("aria-valuetext", `${num(Number(el.dataset.at), 2)} seconds`);
+        el.setAttribute("aria-valuetext", say("curves.seconds", { time: num(Number(el.dataset.at), 2) }));
         this.seek(Number(el.dataset.at));
       };
       let sent = r[key];
@@ -368,7 +374,7 @@ export class Curves {
         this.changed(r, key, t);
       };
       el.setAttribute("aria-valuenow", r[key].toFixed(3));
-      el.setAttribute("aria-valuetext", `${num(r[key], 2)} seconds`);
+      el.setAttribute("aria-valuetext", say("curves.seconds", { time: num(r[key], 2) }));
       el.addEventListener("pointerdown", (e) => {
         e.preventDefault();
         e.stopPropagation();

@@ -1,4 +1,5 @@
 // Building the page: every text goes in as text, never as markup.
+import { say } from "./words.js";
 
 /** Makes an element. Props: class, data (data-*), on (listeners), everything else an attribute or a property. */
 export function h(tag, props = {}, ...kids) {
@@ -49,7 +50,7 @@ export function fill(el, ...kids) {
 }
 
 /** Says something to a screen reader. */
-export function say(text) {
+export function announce(text) {
   const live = document.getElementById("live");
   if (!live) return;
   live.textContent = "";
@@ -73,7 +74,7 @@ export function toast(text, bad = false) {
       data: { testid: bad ? "toast-bad" : "toast" },
     },
     h("p", {}, text),
-    h("button", { type: "button", "aria-label": "Close this message", on: { click: () => el.remove() } }, "×"),
+    h("button", { type: "button", "aria-label": say("close_message"), on: { click: () => el.remove() } }, "×"),
   );
   box.append(el);
   dialog?.addEventListener("close", () => el.remove(), { once: true });
@@ -82,7 +83,7 @@ export function toast(text, bad = false) {
 
 /** Shows what went wrong with what to do about it. */
 export function complain(err) {
-  toast(err?.plain ? err.plain() : "Something went wrong. Reload the page and try again.", true);
+  toast(err?.plain ? err.plain() : say("went_wrong"), true);
   if (!err?.plain) console.error(err);
 }
 

@@ -1,4 +1,5 @@
 // Numbers, dates and times as the reader writes them, with units and a real minus sign.
+import { say } from "./words.js";
 
 const locale = navigator.languages?.length ? [...navigator.languages] : undefined;
 const formats = new Map();
@@ -45,9 +46,7 @@ export const deg = (x, digits = 0) => (known(x) ? `${num(x, digits)}°` : "–")
 
 /** The angle of a position: marked where the clip shows no standing to count from. */
 export const bottomDeg = (x, zeroKnown) => deg(x) + (known(x) && zeroKnown === false ? "†" : "");
-export const noZero =
-  "† Nobody stands still in the clip: these angles have no zero and may read 12° to 19° too high. " +
-  "Let the athlete stand still for two seconds at the start.";
+export const noZero = say("no_zero");
 
 /** A number with its unit: degrees sit close, everything else after a space. */
 export function withUnit(x, unit, digits = 0) {
@@ -61,7 +60,7 @@ export const half95 = (sd) => (known(sd) ? 1.96 * sd : 0);
 
 /** "6 to 12", the ends of an interval. */
 export function range(lo, hi, digits = 0) {
-  return known(lo) && known(hi) ? `${num(lo, digits)} to ${num(hi, digits)}` : "";
+  return known(lo) && known(hi) ? say("range", { lo: num(lo, digits), hi: num(hi, digits) }) : "";
 }
 
 /** "in 3 s", "2 min 5 s". */
@@ -70,9 +69,12 @@ export function duration(s) {
   const all = Math.max(0, Math.round(s));
   const min = Math.floor(all / 60);
   const h = Math.floor(min / 60);
-  if (h) return `${num(h)} h ${num(min % 60)} min`;
-  if (min) return `${num(min)} min${all % 60 ? ` ${num(all % 60)} s` : ""}`;
-  return `${num(all)} s`;
+  if (h) return say("duration.hours", { hours: num(h), minutes: num(min % 60) });
+  const seconds = num(all % 60);
+  if (!min) return say("duration.seconds", { seconds });
+  return all % 60
+    ? say("duration.both", { minutes: num(min), seconds })
+    : say("duration.minutes", { minutes: num(min) });
 }
 
 export function bytes(n) {
@@ -127,9 +129,14 @@ export function localise(root) {
   }
 }
 
-const plurals = { foot: "feet" };
-export const count = (n, what) => `${num(n)} ${n === 1 ? what : plurals[what] || `${what}s`}`;
+/** A text with its first letter large. @param {string} text */
+export const upper = (text) => (text ? text[0].toUpperCase() + text.slice(1) : text);
 
-/** "a, b and c". */
-export const list = (words) =>
-  words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;
+/** "a, b and c". @param {string[]} items */
+export const list = (items) =>
+  items.length < 2
+    ? items.join("")
+    : say("list.last", {
+        before: items.slice(0, -1).reduce((before, next) => say("list.next", { before, next })),
+        last: items.at(-1),
+      });

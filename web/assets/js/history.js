@@ -2,14 +2,14 @@
 import { get } from "./api.js";
 import { onTheme } from "./chart.js";
 import { $, fill, h } from "./dom.js";
-import { count, date, exact, known, num, range, withUnit } from "./format.js";
+import { date, exact, known, num, range, withUnit } from "./format.js";
 import { historyChart, unitOf } from "./history_chart.js";
 import { jointNames, tempo, verdict } from "./signs.js";
+import { named, say } from "./words.js";
 
 /** @import { History, HistoryChange, HistorySeries } from "api" */
 
 const positions = ["ankle", "knee", "hip", "support_point", "heel_rise"];
-const measureWords = { rom: "range of motion", at_bottom: "at the bottom" };
 /** @type {History} */
 let history;
 let charts = [];
@@ -18,9 +18,10 @@ let chosen = null;
 const keyOf = (/** @type {HistorySeries} */ s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
 /** What a tab is called: the leg and the movement only where there are several. */
 function conditionWords(/** @type {HistorySeries} */ s, /** @type {HistorySeries[]} */ all) {
-  const words = [s.condition + (known(s.load_kg) ? ` ${exact(s.load_kg)} kg` : "")];
-  if (new Set(all.map((o) => o.side)).size > 1) words.push(`${s.side} leg`);
-  if (new Set(all.map((o) => o.movement)).size > 1) words.push(`movement ${num(s.movement)}`);
+  const condition = named("condition", s.condition);
+  const words = [known(s.load_kg) ? say("history.load", { condition, load: exact(s.load_kg) }) : condition];
+  if (new Set(all.map((o) => o.side)).size > 1) words.push(named("leg", s.side));
+  if (new Set(all.map((o) => o.movement)).size > 1) words.push(say("history.movement", { number: num(s.movement) }));
   return words.join(", ");
 }
 /** Reads the history of an athlete and shows it; again when the page changes between light and dark. */
@@ -35,15 +36,7 @@ function showHistory() {
   charts = [];
   const series = history?.series || [];
   if (!series.length) {
-    fill(
-      box,
-      h(
-        "div",
-        { class: "empty" },
-        h("strong", {}, "No history yet"),
-        "A measured clip is the first point. Film the same tempos again on another day to see what changed.",
-      ),
-    );
+    fill(box, h("div", { class: "empty" }, h("strong", {}, say("history.none")), say("history.none_help")));
     return;
   }
   const keys = [...new Map(series.map((s) => [keyOf(s), s])).entries()];
@@ -54,7 +47,7 @@ function showHistory() {
     keys.length > 1
       ? h(
           "div",
-          { class: "tabs", role: "group", "aria-label": "Condition" },
+          { class: "tabs", role: "group", "aria-label": say("history.condition") },
           keys.map(([k, s]) =>
             h(
               "button",
@@ -78,11 +71,7 @@ function showHistory() {
     "p",
     { class: "legend" },
     [...new Set(shown.map((s) => s.tempo))].map((t) => h("span", {}, tempo(t))),
-    h(
-      "span",
-      { class: "muted" },
-      "bars: 95 % interval; band: too small to be told from chance, around the first visit",
-    ),
+    h("span", { class: "muted" }, say("history.bars")),
   );
   const grid = h("div", { class: "charts" });
   const tables = h("div", {});
@@ -91,9 +80,7 @@ function showHistory() {
     box,
     tabs,
     warnings,
-    visits.size < 2
-      ? h("p", { class: "note" }, "One visit so far. From the second one on, progress is told from chance here.")
-      : null,
+    visits.size < 2 ? h("p", { class: "note" }, say("history.one_visit")) : null,
     legend,
     grid,
     tables,
@@ -109,7 +96,7 @@ function showHistory() {
         h(
           "figcaption",
           { class: "chart-title" },
-          `${jointNames[position]}, ${measureWords[of[0].measure] || of[0].measure}`,
+          say("history.of", { position: jointNames[position], measure: named("history_measure", of[0].measure) }),
         ),
         el,
       ),
@@ -118,7 +105,7 @@ function showHistory() {
   }
   const rows = shown.toSorted((a, b) => positions.indexOf(a.position) - positions.indexOf(b.position));
   if (shown.every((s) => s.points.length === 1)) tables.append(onlyVisit(rows));
-  else tables.append(latest(rows), h("details", {}, h("summary", {}, "Every visit as a table"), everyVisit(rows)));
+  else tables.append(latest(rows), h("details", {}, h("summary", {}, say("history.every")), everyVisit(rows)));
 }
 
 const th = (text, cls) => h("th", { scope: "col", class: cls || "" }, text);
@@ -145,8 +132,14 @@ function onlyVisit(rows) {
               { class: "iv" },
               h(
                 "a",
-                { href: `/clips/${p.clip_ids[0]}`, "aria-label": `${count(p.reps, "rep")}, ${t}, open the clip` },
-                count(p.reps, "rep"),
+                {
+                  href: `/clips/${p.clip_ids[0]}`,
+                  "aria-label": say("history.open", {
+                    reps: say("count.reps", { n: p.reps }),
+                    tempo: named("tempo", t),
+                  }),
+                },
+                say("count.reps", { n: p.reps }),
               ),
             ),
           ]
@@ -155,7 +148,7 @@ function onlyVisit(rows) {
   };
   return h(
     "div",
-    { class: "scroll", tabindex: "0", role: "group", "aria-label": "The visit" },
+    { class: "scroll", tabindex: "0", role: "group", "aria-label": say("history.the_visit") },
     h(
       "table",
       { class: "sticky dense history", data: { testid: "history-table" } },
@@ -165,7 +158,7 @@ function onlyVisit(rows) {
         h(
           "tr",
           {},
-          th("Position"),
+          th(say("head.position")),
           tempos.map((t) => h("th", { scope: "col", class: "n" }, tempo(t))),
         ),
       ),
@@ -180,7 +173,7 @@ function onlyVisit(rows) {
               "th",
               { scope: "row" },
               jointNames[position],
-              h("span", { class: "iv" }, measureWords[rows.find((s) => s.position === position).measure] || ""),
+              h("span", { class: "iv" }, named("history_measure", rows.find((s) => s.position === position).measure)),
             ),
             tempos.map((t) => cell(position, t)),
           ),
@@ -204,7 +197,7 @@ function latest(rows) {
           h(
             "th",
             { scope: "rowgroup", colspan: "5" },
-            `${jointNames[s.position]}, ${measureWords[s.measure] || s.measure}`,
+            say("history.of", { position: jointNames[s.position], measure: named("history_measure", s.measure) }),
           ),
         ),
       );
@@ -214,7 +207,7 @@ function latest(rows) {
         "tr",
         { data: { position: s.position, tempo: s.tempo } },
         h("th", { scope: "row" }, tempo(s.tempo)),
-        h("td", {}, visitLink(p), h("span", { class: "iv" }, count(p.reps, "rep"))),
+        h("td", {}, visitLink(p), h("span", { class: "iv" }, say("count.reps", { n: p.reps }))),
         h("td", { class: "n" }, valueCell(p, s)),
         h("td", {}, change(p.since_previous, s)),
         h(
@@ -223,7 +216,7 @@ function latest(rows) {
           s.points.length > 2
             ? change(p.since_first, s)
             : s.points.length === 2
-              ? h("span", { class: "muted" }, "the same visit")
+              ? h("span", { class: "muted" }, say("history.same"))
               : "–",
         ),
       ),
@@ -231,7 +224,7 @@ function latest(rows) {
   }
   return h(
     "div",
-    { class: "scroll", tabindex: "0", role: "group", "aria-label": "The latest visit against the ones before" },
+    { class: "scroll", tabindex: "0", role: "group", "aria-label": say("history.the_latest") },
     h(
       "table",
       { class: "sticky dense history", data: { testid: "history-table" } },
@@ -241,11 +234,11 @@ function latest(rows) {
         h(
           "tr",
           {},
-          th("Tempo"),
-          th("Latest visit"),
-          th("Value", "n"),
-          th("Since the visit before"),
-          th("Since the first"),
+          th(say("tempo_field")),
+          th(say("history.latest")),
+          th(say("history.value"), "n"),
+          th(say("history.since_previous")),
+          th(say("history.since_first")),
         ),
       ),
       body,
@@ -256,7 +249,7 @@ function latest(rows) {
 function everyVisit(rows) {
   return h(
     "div",
-    { class: "scroll", tabindex: "0", role: "group", "aria-label": "Every visit" },
+    { class: "scroll", tabindex: "0", role: "group", "aria-label": say("history.every_visit") },
     h(
       "table",
       { class: "sticky dense history", data: { testid: "history-all" } },
@@ -266,13 +259,13 @@ function everyVisit(rows) {
         h(
           "tr",
           {},
-          th("Position"),
-          th("Tempo"),
-          th("Visit"),
-          th("Value", "n"),
-          th("Reps", "n"),
-          th("Since the visit before"),
-          th("Since the first"),
+          th(say("head.position")),
+          th(say("tempo_field")),
+          th(say("history.visit")),
+          th(say("history.value"), "n"),
+          th(say("history.reps"), "n"),
+          th(say("history.since_previous")),
+          th(say("history.since_first")),
         ),
       ),
       h(
@@ -292,7 +285,7 @@ function everyVisit(rows) {
               h(
                 "td",
                 {},
-                i > 1 ? change(p.since_first, s) : i === 1 ? h("span", { class: "muted" }, "the same visit") : "–",
+                i > 1 ? change(p.since_first, s) : i === 1 ? h("span", { class: "muted" }, say("history.same")) : "–",
               ),
             ),
           ),
@@ -312,7 +305,7 @@ function change(/** @type {HistoryChange | null} */ c, /** @type {HistorySeries}
     : "";
   return [
     verdict(c.verdict, s.position),
-    h("span", { class: "iv" }, `${by}; detectable from ${withUnit(c.smallest_detectable, u)}`),
+    h("span", { class: "iv" }, say("history.detectable", { change: by, smallest: withUnit(c.smallest_detectable, u) })),
   ];
 }
 

@@ -2,6 +2,7 @@
 import { axis, chart, inks, tempoLook, tempoSign } from "./chart.js";
 import { date, known, withUnit } from "./format.js";
 import { jointNames } from "./signs.js";
+import { named, say } from "./words.js";
 
 /** @import { HistorySeries } from "api" */
 
@@ -94,11 +95,8 @@ export function historyChart(el, of, dates) {
       }
     });
   };
-  const words = of
-    .map(
-      (s) => `${s.tempo}: ${s.points.map((p) => `${date(p.date)} ${withUnit(p.value.value, unitOf(s))}`).join(", ")}`,
-    )
-    .join(". ");
+  const values = (s) => s.points.map((p) => `${date(p.date)} ${withUnit(p.value.value, unitOf(s))}`).join(", ");
+  const words = of.map((s) => `${named("tempo", s.tempo)}: ${values(s)}`).join(". ");
   return chart(
     el,
     {
@@ -106,20 +104,20 @@ export function historyChart(el, of, dates) {
       cursor: { show: false },
       scales: { x: { time: false, range: () => [lo, hi] }, y: { range: () => [yLo - pad, yHi + pad] } },
       axes: [
-        axis(look, "Visit", {
+        axis(look, say("history.visit"), {
           side: 2,
           size: 26,
           label_size: 16,
           splits: (u) => thin(days, u),
           values: (_u, l) => l.map((d) => date(new Date(d * 864e5).toISOString().slice(0, 10))),
         }),
-        axis(look, unitOf(of[0]) === "°" ? "Angle, °" : "% of foot", { side: 3, size: 40 }),
+        axis(look, unitOf(of[0]) === "°" ? say("curves.angle_axis") : say("curves.foot_axis"), { side: 3, size: 40 }),
       ],
       series: [{}, ...tempos.map(() => ({ stroke: "transparent", width: 0, points: { show: false } }))],
       hooks: { draw: [drawn] },
     },
     data,
-    { height: 210, label: `${jointNames[of[0].position]} over the visits. ${words}.` },
+    { height: 210, label: say("history.told", { position: jointNames[of[0].position], values: words }) },
   );
 }
 

@@ -1,9 +1,10 @@
 // The first page: choosing clips, sending them, and following the queue.
 import { call, follow, get, post } from "./api.js";
-import { $, $$, complain, fill, focused, h, newID, say, toast } from "./dom.js";
+import { $, $$, announce, complain, fill, focused, h, newID, toast } from "./dom.js";
 import { bytes, duration, list, localise, num, parse, today } from "./format.js";
 import { Queue } from "./queue.js";
 import { upload } from "./upload.js";
+import { named, say } from "./words.js";
 
 const form = $("#drop-form");
 const drop = $("#drop");
@@ -59,21 +60,20 @@ function fields() {
   else if (name.value.trim()) f.athlete_name = name.value.trim();
   else {
     nameError.hidden = false;
-    nameError.textContent = "Type a name or a code first.";
+    nameError.textContent = say("home.name_first");
     mark(name, true);
     name.focus();
     return null;
   }
-  if (!day.value) return wrong(day, "Say on which day it was filmed.");
+  if (!day.value) return wrong(day, say("home.which_day"));
   if (condition.value === "loaded") {
     const kg = parse(load.value);
-    if (kg === null || !(kg >= 0 && kg <= 500))
-      return wrong(load, `Type the load in kilograms, ${num(0)} to ${num(500)}.`);
+    if (kg === null || !(kg >= 0 && kg <= 500)) return wrong(load, say("home.load", { least: num(0), most: num(500) }));
     f.load_kg = kg;
   }
   const cm = parse(height.value);
   if (cm !== null && !(cm >= 80 && cm <= 250))
-    return wrong(height, `Type the height in centimetres, ${num(80)} to ${num(250)}, or leave it empty.`);
+    return wrong(height, say("home.height", { least: num(80), most: num(250) }));
   if (cm !== null) f.height_cm = cm;
   return f;
 }
@@ -91,11 +91,11 @@ function add(list) {
   const max = Number(form.dataset.maxBytes);
   for (const file of list) {
     if (file.type && !file.type.startsWith("video/")) {
-      toast(`${file.name} is no video.`, true);
+      toast(say("home.no_video", { file: file.name }), true);
       continue;
     }
     if (max && file.size > max) {
-      toast(`${file.name} is larger than ${bytes(max)}. Cut it to the movement, or film at a lower resolution.`, true);
+      toast(say("home.too_large", { file: file.name, most: bytes(max) }), true);
       continue;
     }
     if (clips.some((c) => c.state !== "sent" && c.file.name === file.name && c.file.size === file.size)) continue;
@@ -113,28 +113,31 @@ function row(clip) {
   clip.tempo = h(
     "select",
     { id, data: { testid: "tempo" } },
-    h("option", { value: "" }, "found by itself"),
-    h("option", { value: "slow" }, "slow"),
-    h("option", { value: "fast" }, "fast"),
-    h("option", { value: "jump" }, "jump"),
+    h("option", { value: "" }, say("home.found")),
+    ["slow", "fast", "jump"].map((t) => h("option", { value: t }, named("tempo", t))),
   );
-  clip.bar = h("progress", { max: clip.file.size, value: 0, "aria-label": `Sending ${clip.file.name}`, hidden: true });
+  clip.bar = h("progress", {
+    max: clip.file.size,
+    value: 0,
+    "aria-label": say("home.sending", { file: clip.file.name }),
+    hidden: true,
+  });
   clip.note = h("span", { class: "muted small" }, bytes(clip.file.size));
   clip.drop = h(
     "button",
     {
       type: "button",
       class: "small-btn",
-      "aria-label": `Remove ${clip.file.name} from the list`,
+      "aria-label": say("home.remove_file", { file: clip.file.name }),
       on: { click: () => remove(clip) },
     },
-    "Remove",
+    say("home.remove"),
   );
   return h(
     "li",
     { data: { testid: "chosen-clip" } },
     h("span", { class: "name", title: clip.file.name }, clip.file.name, " ", clip.note),
-    h("span", { class: "row" }, h("label", { for: id, class: "small" }, "Tempo"), clip.tempo),
+    h("span", { class: "row" }, h("label", { for: id, class: "small" }, say("tempo_field")), clip.tempo),
     clip.drop,
     clip.bar,
   );
@@ -152,7 +155,7 @@ function remove(clip) {
 function showChosen() {
   const waiting = clips.filter((c) => c.state === "chosen" || c.state === "failed").length;
   sendRow.hidden = waiting === 0;
-  send.textContent = waiting > 1 ? `Measure ${num(waiting)} clips` : "Measure the clip";
+  send.textContent = say("home.measure", { n: Math.max(1, waiting) });
 }
 
 $("#choose").addEventListener("click", () => files.click());
@@ -217,7 +220,7 @@ async function sendOne(c) {
   c.note.classList.remove("wrong");
   c.tempo.disabled = true;
   c.bar.hidden = false;
-  c.drop.textContent = "Stop";
+  c.drop.textContent = say("home.stop");
   c.stop = new AbortController();
   const began = performance.now();
   try {
@@ -227,16 +230,17 @@ async function sendOne(c) {
         // kept: sent before this page was opened
         c.bar.value = n;
         const s = (performance.now() - began) / 1000;
-        const left = n > kept && s > 2 ? `, ${duration((c.file.size - n) / ((n - kept) / s))} left` : "";
-        c.note.textContent = note || `${bytes(n)} of ${bytes(c.file.size)} sent${left}`;
+        const sent = { sent: bytes(n), of: bytes(c.file.size) };
+        c.note.textContent =
+          note ||
+          (n > kept && s > 2
+            ? say("home.sent_left", { ...sent, time: duration((c.file.size - n) / ((n - kept) / s)) })
+            : say("home.sent", sent));
       },
     });
     c.state = "sent";
-    if (added[0]?.known)
-      toast(
-        `${c.file.name} was here already; ${added[0].job ? "it is being measured again" : "it is not measured twice"}.`,
-      );
-    else say(`${c.file.name} was sent`);
+    if (added[0]?.known) toast(say(added[0].job ? "home.here_again" : "home.here_already", { file: c.file.name }));
+    else announce(say("home.was_sent", { file: c.file.name }));
     c.el.remove();
     clips = clips.filter((x) => x !== c);
     if (c.fields.athlete_name) await chooseNew(c.fields.athlete_name);
@@ -245,8 +249,8 @@ async function sendOne(c) {
     c.state = "failed";
     c.tempo.disabled = false;
     c.bar.hidden = true;
-    c.drop.textContent = "Remove";
-    c.note.textContent = err.plain ? err.plain() : "It could not be sent.";
+    c.drop.textContent = say("home.remove");
+    c.note.textContent = err.plain ? err.plain() : say("home.not_sent");
     c.note.classList.add("wrong");
     complain(err);
   }
@@ -337,7 +341,7 @@ $("#example-load")?.addEventListener("click", async (e) => {
   e.target.disabled = true;
   try {
     const { clips: added } = await post("/api/example");
-    toast(`The example athlete is here: ${list(added.map((c) => c.name))} are being measured.`);
+    toast(say("home.example", { clips: list(added.map((c) => c.name)) }));
     location.reload();
   } catch (err) {
     e.target.disabled = false;
@@ -357,8 +361,7 @@ $("#example-remove")?.addEventListener("click", async (e) => {
 $("#phone")?.addEventListener("click", async () => {
   try {
     const a = await get("/api/address");
-    if (!a.url)
-      return toast("Only this computer can reach the page. Start holdfast serve with --listen and a password.", true);
+    if (!a.url) return toast(say("home.only_here"), true);
     $("#address").textContent = a.url;
     $("#qr-valid").textContent = duration(a.qr_valid_s);
     $("#qr").src = `/qr.svg?${Date.now()}`; // a new code each time: it works once

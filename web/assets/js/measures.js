@@ -1,8 +1,8 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
 import { $$, fill, h } from "./dom.js";
-import { half95, known, noZero, num } from "./format.js";
+import { half95, known, noZero, num, range } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
-import { angles, grades } from "./words.js";
+import { angles, named, say } from "./words.js";
 
 const joints = [
   ["ankle", angles.ankle_dorsiflexion],
@@ -13,7 +13,6 @@ const joints = [
 ];
 const plain = (x, unit, digits) => estimate({ value: x }, unit, digits);
 const inCm = (m) => (known(m) ? 100 * m : NaN);
-const yes = { yes: "yes", no: "no", unclear: "unclear" };
 
 /** A row: its name, what it shows for a rep (a list of nodes; null: nothing), help. */
 const row = (name, of, help) => ({ name, of, help });
@@ -40,7 +39,7 @@ function groups(a) {
         cm && known(f.max_cm.value) ? "cm" : "%",
         cm && known(f.max_cm.value) ? 1 : 0,
       ),
-      h("span", { class: "iv wrap" }, f.up ? "up" : "within noise"),
+      h("span", { class: "iv wrap" }, f.up ? say("measure.up") : say("measure.noise")),
     ];
   };
   const length = (pct, inCm) => (r) => {
@@ -51,11 +50,11 @@ function groups(a) {
   const landing = (f) => (r) => (r.landing ? f(r.landing) : null);
   return [
     [
-      "Range of motion",
+      say("measure.rom"),
       joints.map(([k, n]) => row(n, (r) => valued(r.joints[k].rom_deg, r.joints[k].rom_interval95_deg, "°"))),
     ],
     [
-      "At the bottom",
+      say("measure.at_bottom"),
       joints.map(([k, n]) =>
         row(n, (r) => {
           const j = r.joints[k];
@@ -68,80 +67,79 @@ function groups(a) {
       ),
     ],
     [
-      "Time",
+      say("measure.time"),
       [
-        row("Descent", (r) => plain(r.descent_s, "s", 2)),
-        row("Ascent", (r) => plain(r.ascent_s, "s", 2)),
-        row("Bottom at", (r) => [
+        row(say("measure.descent"), (r) => plain(r.descent_s, "s", 2)),
+        row(say("measure.ascent"), (r) => plain(r.ascent_s, "s", 2)),
+        row(say("measure.bottom_at"), (r) => [
           ...plain(r.bottom_s, "s", 2),
           known(r.bottom_sd_s) ? h("span", { class: "iv" }, `± ${num(half95(r.bottom_sd_s), 2)}`) : null,
         ]),
-        row("Fastest knee", (r) => plain(r.joints.knee.peak_velocity_deg_s, "°/s")),
-        row("Fastest hip", (r) => plain(r.joints.hip.peak_velocity_deg_s, "°/s")),
+        row(say("measure.fastest_knee"), (r) => plain(r.joints.knee.peak_velocity_deg_s, "°/s")),
+        row(say("measure.fastest_hip"), (r) => plain(r.joints.hip.peak_velocity_deg_s, "°/s")),
       ],
     ],
     [
-      cm ? "Foot" : "Foot, % of its length",
+      cm ? say("measure.foot") : say("measure.foot_pct"),
       [
-        row("Heel comes up", rise("heel"), "at most, under load"),
-        row("Toe comes up", rise("toe"), "at most, under load"),
-        row("Foot slides", length("slide_pct_foot", "slide_cm")),
+        row(say("measure.heel"), rise("heel"), say("measure.under_load")),
+        row(say("measure.toe"), rise("toe"), say("measure.under_load")),
+        row(say("measure.slides"), length("slide_pct_foot", "slide_cm")),
+        row(say("measure.knee_toe"), length("knee_past_toe_pct_foot", "knee_past_toe_cm"), say("measure.minus_behind")),
         row(
-          "Knee before the toe",
-          length("knee_past_toe_pct_foot", "knee_past_toe_cm"),
-          "at the bottom; minus: behind",
-        ),
-        row(
-          "Thigh below level",
+          say("measure.thigh"),
           (r) => r.foot && estimate(r.foot.thigh_at_bottom_deg, "°"),
-          "at the bottom; minus: above",
+          say("measure.minus_above"),
         ),
-        row("Hip crease below knee", (r) => r.foot && [yes[r.foot.hip_crease_below_knee] || "–"]),
+        row(
+          say("measure.crease"),
+          (r) => r.foot && [r.foot.hip_crease_below_knee ? named("crease", r.foot.hip_crease_below_knee) : "–"],
+        ),
       ],
     ],
     [
-      "Support point, % of foot",
+      say("measure.support"),
       [
-        row("Whole rep, mean", support("whole")),
-        row("Descent", support("descent")),
-        row("Bottom", support("bottom")),
-        row("Ascent", support("ascent")),
-        row("Take-off", support("take-off")),
-        row("Landing", support("landing")),
+        row(say("measure.whole"), support("whole")),
+        row(say("measure.descent"), support("descent")),
+        row(say("measure.bottom"), support("bottom")),
+        row(say("measure.ascent"), support("ascent")),
+        row(say("measure.takeoff"), support("take-off")),
+        row(say("measure.landing"), support("landing")),
         row(
-          "Outside the middle",
+          say("measure.outside"),
           (r) => {
             const s = (r.support || []).find((x) => x.phase === "whole");
             return s && known(s.outside_s)
               ? [
                   `${num(s.outside_s, 2)} s`,
-                  h("span", { class: "iv" }, `heel ${num(s.behind_s, 2)} s`),
-                  h("span", { class: "iv" }, `toe ${num(s.before_s, 2)} s`),
+                  h("span", { class: "iv" }, say("measure.heel_for", { time: num(s.behind_s, 2) })),
+                  h("span", { class: "iv" }, say("measure.toe_for", { time: num(s.before_s, 2) })),
                 ]
               : null;
           },
-          "the middle is 25 to 75 %",
+          say("measure.middle"),
         ),
       ],
     ],
     [
-      "Jump",
+      say("measure.jump"),
       [
         row(
-          "Flight",
+          say("measure.flight"),
           jump((j) => valued(j.flight_s, j.flight_interval95_s, "s", 2)),
         ),
         row(
-          "Height from flight",
+          say("measure.height"),
           jump((j) => valued(inCm(j.height_from_flight_m), j.height_from_flight_interval95_m?.map(inCm), "cm")),
         ),
         row(
-          "Rise after take-off",
+          say("measure.rise"),
           jump((j) => valued(inCm(j.rise_m), j.rise_interval95_m?.map(inCm), "cm")),
-          "of the centre of mass",
+          say("measure.of_mass"),
         ),
         row(
-          "Rise from standing",
+          say("measure.rise_standing"),
           jump(
             (j) =>
               j.rise_from_stand_m &&
@@ -149,24 +147,24 @@ function groups(a) {
           ),
         ),
         row(
-          "Take-off speed",
+          say("measure.speed"),
           jump((j) => valued(j.takeoff_velocity_m_s, j.takeoff_velocity_interval95_m_s, "m/s", 1)),
         ),
         row(
-          "Contact time",
+          say("measure.contact_time"),
           jump((j) => j.contact_time_s && estimate(j.contact_time_s, "s", 2)),
         ),
         row(
-          "Reactive strength",
+          say("measure.strength"),
           jump((j) => valued(j.reactive_strength_index_m_s, j.reactive_strength_index_interval95_m_s, "m/s", 2)),
         ),
       ],
     ],
     [
-      "Landing",
+      say("measure.landing"),
       [
         row(
-          "Contact to bottom",
+          say("measure.contact_bottom"),
           landing((l) => estimate(l.contact_to_bottom_s, "s", 2)),
         ),
         ...joints.flatMap(([k, n]) =>
@@ -174,38 +172,38 @@ function groups(a) {
             ? []
             : [
                 row(
-                  `${n} at contact`,
+                  say("measure.at_contact", { angle: n }),
                   landing((l) => estimate(l.at_contact_deg[k], "°")),
                 ),
                 row(
-                  `${n} at the bottom`,
+                  say("measure.joint_at_bottom", { angle: n }),
                   landing((l) => estimate(l.at_bottom_deg[k], "°")),
                 ),
               ],
         ),
         row(
-          "Fastest knee",
+          say("measure.fastest_knee"),
           landing((l) => plain(l.peak_velocity_deg_s.knee, "°/s")),
         ),
         row(
-          "Until still",
+          say("measure.until_still"),
           landing((l) => plain(l.settle_s, "s", 2)),
-          "hip and knee, from contact",
+          say("measure.from_contact"),
         ),
         row(
-          "Until standing",
+          say("measure.until_standing"),
           landing((l) => plain(l.to_stand_s, "s", 2)),
         ),
         row(
-          "Steps, hops",
+          say("measure.steps_hops"),
           landing((l) => [`${num(l.steps)}, ${num(l.hops)}`]),
         ),
         row(
-          "Drift forward",
+          say("measure.drift"),
           landing((l) =>
             cm && known(l.forward_drift_cm.value)
               ? estimate(l.forward_drift_cm, "cm", 1)
-              : estimate(l.forward_drift_pct_foot, "% of foot"),
+              : estimate(l.forward_drift_pct_foot, say("measure.pct_foot")),
           ),
         ),
       ],
@@ -220,7 +218,7 @@ function groups(a) {
  */
 export function showMeasures(el, a) {
   if (!a.reps.length) {
-    fill(el, h("p", {}, "No rep was found."));
+    fill(el, h("p", {}, say("measure.none")));
     return;
   }
   const narrow = matchMedia("(max-width: 900px)").matches;
@@ -238,15 +236,15 @@ export function showMeasures(el, a) {
       h(
         "tr",
         {},
-        h("th", { scope: "col" }, h("span", { class: "sr" }, "Measure")),
+        h("th", { scope: "col" }, h("span", { class: "sr" }, say("measure.measure"))),
         a.reps.map((r) =>
           h(
             "th",
             { scope: "col", class: "n" },
-            `Rep ${num(r.number)}`,
+            say("rep.title", { rep: num(r.number) }),
             h("br"),
-            tempo(r.tempo, r.tempo_between ? "between" : r.tempo),
-            r.tempo_source === "given" ? h("span", { class: "iv" }, "given by hand") : null,
+            tempo(r.tempo, named("tempo", r.tempo_between ? "between" : r.tempo)),
+            r.tempo_source === "given" ? h("span", { class: "iv" }, say("measure.by_hand")) : null,
             r.partial ? h("span", { class: "iv" }, whyPartial(a, r)) : null,
           ),
         ),
@@ -271,7 +269,7 @@ export function showMeasures(el, a) {
         h("summary", {}, title),
         h(
           "div",
-          { class: "scroll", tabindex: "0", role: "group", "aria-label": `${title}, with 95 % intervals` },
+          { class: "scroll", tabindex: "0", role: "group", "aria-label": say("measure.table", { group: title }) },
           h("table", { class: "sticky" }, head, body),
         ),
       ),
@@ -279,14 +277,6 @@ export function showMeasures(el, a) {
   }
   fill(el, parts);
 }
-
-const rollSources = {
-  lines: "lines in the background",
-  flight: "the flight",
-  given: "your correction",
-  floor: "the floor",
-};
-const scaleSources = { height: "the athlete's height", mark: "a mark", jump: "the jump's fall", leg: "a usual leg" };
 
 /**
  * How well the clip shows the reps, what to film otherwise, and what the reader must know.
@@ -297,21 +287,21 @@ export function showQuality(el, a) {
   const parts = [];
   for (const [i, r] of a.reps.entries()) {
     const q = r.quality;
-    const facts = [`${num(q.frames_in_turn)} frames around the bottom`];
-    if (q.filled_pct >= 0.5) facts.push(`${num(q.filled_pct)} % filled in`);
-    if (q.hidden_pct >= 0.5) facts.push(`a point hidden in ${num(q.hidden_pct)} % of the frames`);
-    if (q.blur_px >= 1) facts.push(`blur up to ${num(q.blur_px)} px`);
+    const facts = [say("quality.frames", { n: q.frames_in_turn })];
+    if (q.filled_pct >= 0.5) facts.push(say("quality.filled", { pct: num(q.filled_pct) }));
+    if (q.hidden_pct >= 0.5) facts.push(say("quality.hidden", { pct: num(q.hidden_pct) }));
+    if (q.blur_px >= 1) facts.push(say("quality.blur", { size: num(q.blur_px) }));
     parts.push(
       h(
         "p",
         { class: "row" },
-        h("strong", {}, `Rep ${num(r.number)}`),
+        h("strong", {}, say("rep.title", { rep: num(r.number) })),
         q.grade
           ? h(
               "span",
               { class: `grade grade-${q.grade}` },
               h("i", { "aria-hidden": "true" }),
-              `${grades[q.grade] || q.grade} picture`,
+              say("quality.grade", { grade: named("grade", q.grade) }),
             )
           : null,
         h("span", { class: "muted small" }, facts.join(", ")),
@@ -328,28 +318,36 @@ export function showQuality(el, a) {
   const facts = [];
   if (known(v.yaw_deg))
     facts.push([
-      "Camera from side-on",
+      say("quality.side_on"),
       `${num(Math.abs(v.yaw_deg))}° (± ${known(v.yaw_sd_deg) ? num(half95(v.yaw_sd_deg)) : "–"})`,
     ]);
-  const rollFrom = v.roll_source ? `from ${rollSources[v.roll_source] || v.roll_source}` : "not known";
-  facts.push(["Picture turned", `${num(v.roll_deg, 1)}° clockwise, ${rollFrom}`]);
+  const turned = num(v.roll_deg, 1);
   facts.push([
-    "Camera",
+    say("quality.turned"),
+    v.roll_source
+      ? say("quality.turned_from", { deg: turned, source: named("roll_source", v.roll_source) })
+      : say("quality.turned_unknown", { deg: turned }),
+  ]);
+  facts.push([
+    say("quality.camera"),
     v.camera_known
       ? v.camera_moved
-        ? `moved by up to ${num(v.camera_motion_px)} px; taken out`
-        : "stood still"
-      : "not known whether it moved",
+        ? say("quality.camera_moved", { size: num(v.camera_motion_px) })
+        : say("quality.camera_still")
+      : say("quality.camera_unknown"),
   ]);
   const { frames, frame_rate_hz: rate, slow_motion_factor: slower } = a.clip;
-  const slowMotion = slower > 1 ? `, slow motion ${num(slower, 1)} times` : "";
-  facts.push(["Frames", `${num(frames)}, ${num(rate, rate % 1 ? 1 : 0)} a second${slowMotion}`]);
+  const filmed = { frames: num(frames), rate: num(rate, rate % 1 ? 1 : 0) };
+  facts.push([
+    say("quality.clip_frames"),
+    slower > 1 ? say("quality.rate_slow_motion", { ...filmed, times: num(slower, 1) }) : say("quality.rate", filmed),
+  ]);
   if (a.scale?.known) {
     const { value, interval95 } = a.scale.mm_per_px;
-    const size = `${num(value, 2)} mm a pixel (${num(interval95[0], 2)} to ${num(interval95[1], 2)})`;
-    const from = a.scale.sources.map((s) => scaleSources[s.name] || s.name).join(", ");
-    facts.push(["Scale", `${size}, from ${from}`]);
-  } else facts.push(["Scale", "not known; give the athlete's height for centimetres"]);
+    const sources = a.scale.sources.map((s) => named("scale_source", s.name)).join(", ");
+    const ends = range(interval95[0], interval95[1], 2);
+    facts.push([say("quality.scale"), say("quality.scale_from", { size: num(value, 2), ends, sources })]);
+  } else facts.push([say("quality.scale"), say("quality.scale_unknown")]);
   if (!a.series.stand_found) parts.push(h("p", { class: "note warn" }, noZero));
   fill(
     el,

@@ -3,7 +3,7 @@
 // the slow motion factor.
 import { jointColours } from "./colours.js";
 import { between, lastAtOrBefore, nearest, place, undoCamera } from "./frames.js";
-import { angles } from "./words.js";
+import { angles, named, say } from "./words.js";
 
 /** The angles that are drawn as curves, from the ground up. */
 export const curves = [
@@ -11,7 +11,7 @@ export const curves = [
     key: "ankle_dorsiflexion",
     joint: "ankle",
     name: angles.ankle_dorsiflexion,
-    short: "Ankle",
+    short: named("limb", "ankle_dorsiflexion"),
     color: jointColours.ankle,
     dash: [9, 4],
     sign: "triangle",
@@ -20,7 +20,7 @@ export const curves = [
     key: "knee_flexion",
     joint: "knee",
     name: angles.knee_flexion,
-    short: "Knee",
+    short: named("limb", "knee_flexion"),
     color: jointColours.knee,
     dash: [],
     sign: "disc",
@@ -29,7 +29,7 @@ export const curves = [
     key: "hip_flexion",
     joint: "hip",
     name: angles.hip_flexion,
-    short: "Hip",
+    short: named("limb", "hip_flexion"),
     color: jointColours.hip,
     dash: [10, 3, 2, 3],
     sign: "square",
@@ -38,7 +38,7 @@ export const curves = [
     key: "trunk_lean",
     joint: "trunk",
     name: angles.trunk_lean,
-    short: "Trunk",
+    short: named("limb", "trunk_lean"),
     color: jointColours.trunk,
     dash: [2, 3],
     sign: "bar",
@@ -73,12 +73,12 @@ const head = [
 
 /** The moments of a rep that one can jump to. */
 const momentsOf = [
-  ["start_s", "Start"],
-  ["bottom_s", "Bottom"],
-  ["takeoff_s", "Take-off"],
-  ["contact_s", "Contact"],
-  ["landing_bottom_s", "Landing bottom"],
-  ["end_s", "End"],
+  ["start_s", say("moment.start")],
+  ["bottom_s", say("moment.bottom")],
+  ["takeoff_s", say("moment.takeoff")],
+  ["contact_s", say("moment.contact")],
+  ["landing_bottom_s", say("moment.landing_bottom")],
+  ["end_s", say("moment.end")],
 ];
 
 /** @import { Analysis, Frames, Rep } from "api" */
@@ -225,8 +225,10 @@ export class Motion {
   /** The phase at a moment in words. */
   phaseAt(timeS) {
     const rep = this.reps.findLast((r) => timeS >= r.start_s - this.half && timeS <= r.end_s + this.half);
-    if (!rep) return "between reps";
+    if (!rep) return say("rep.between");
     const phase = rep.phases.findLast((p) => timeS >= p.start_s - this.half && timeS <= p.end_s + this.half);
-    return `rep ${rep.number}${phase ? `, ${phase.name}` : ""}`;
+    return phase
+      ? say("rep.phase", { rep: rep.number, phase: named("phase", phase.name) })
+      : say("rep.number", { rep: rep.number });
   }
 }

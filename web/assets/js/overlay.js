@@ -4,6 +4,7 @@
 import { drawn, fade } from "./colours.js";
 import { deg, half95, known } from "./format.js";
 import { bones, curves, pointNames } from "./motion.js";
+import { say } from "./words.js";
 
 const outline = fade(drawn.under, 0.8);
 const paper = drawn.line;
@@ -277,8 +278,8 @@ export function supportStrip(c, motion, frame, u) {
   c.font = `600 ${10.5 * u}px system-ui, sans-serif`;
   c.textBaseline = "middle";
   c.textAlign = "center";
-  c.fillText("heel", at(0) + (left ? 20 : -20) * u, y);
-  c.fillText("toe", at(100) + (left ? -17 : 17) * u, y);
+  c.fillText(say("overlay.heel"), at(0) + (left ? 20 : -20) * u, y);
+  c.fillText(say("overlay.toe"), at(100) + (left ? -17 : 17) * u, y);
   if (known(pct)) {
     const p = Math.max(-12, Math.min(112, pct));
     c.strokeStyle = paper;
@@ -291,9 +292,12 @@ export function supportStrip(c, motion, frame, u) {
     sign(c, "diamond", at(p), y, 4.2 * u, paper);
   }
   c.fillStyle = paper;
-  const words = known(pct)
-    ? `support ${Math.round(pct)} % of the foot${known(sd) ? ` ± ${Math.round(half95(sd))}` : ""}`
-    : "support not known here";
-  c.fillText(words, x0 + w / 2, y0 + 25.5 * u);
+  const place = String(Math.round(pct));
+  const text = !known(pct)
+    ? say("overlay.support_unknown")
+    : known(sd)
+      ? say("overlay.support_within", { pct: place, half: Math.round(half95(sd)) })
+      : say("overlay.support", { pct: place });
+  c.fillText(text, x0 + w / 2, y0 + 25.5 * u);
   c.textAlign = "start";
 }

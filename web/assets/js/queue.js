@@ -1,35 +1,23 @@
 // The queue, as the server tells it. Entries stay in place from one state to the next,
 // so that the keyboard's focus is not lost.
 import { post } from "./api.js";
-import { complain, fill, h, say } from "./dom.js";
+import { announce, complain, fill, h } from "./dom.js";
 import { duration, moment, num } from "./format.js";
-
-const stages = {
-  tracking: "following the athlete",
-  tables: "writing the numbers",
-  pictures: "drawing the frames",
-  "video for the page": "making the video for this page",
-};
-const kinds = { analyze: "", measure: "measured again, ", render: "pictures and video, ", report: "report, " };
-const states = { waiting: "waits", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" };
+import { named, say } from "./words.js";
 
 /** @import { JobView } from "api" */
 
 /** What a job is about in words. @param {JobView} j */
 export function jobWords(j) {
-  const what = kinds[j.kind] ?? "";
-  switch (j.state) {
-    case "waiting":
-      return `${what}waits, number ${num(j.position)} in the queue`;
-    case "running":
-      return what + (stages[j.stage] || j.stage || "starting");
-    case "done":
-      return `${what}done`;
-    case "cancelled":
-      return `${what}cancelled`;
-    default:
-      return `${what}failed`;
-  }
+  const state =
+    j.state === "waiting"
+      ? say("job.in_queue", { number: num(j.position) })
+      : j.state === "running"
+        ? j.stage
+          ? named("stage", j.stage)
+          : say("job.starting")
+        : named("job_state", j.state);
+  return j.kind === "analyze" ? state : say("job.of_kind", { kind: named("job_kind", j.kind), state });
 }
 
 /** Shows jobs in the list el; ended says which ended ones are worth showing. */
@@ -82,7 +70,7 @@ class Item {
     this.state = j.state;
     this.name = h("span", { class: "job-name" });
     this.who = h("span", { class: "muted small" });
-    this.bar = h("progress", { "aria-label": "Progress" });
+    this.bar = h("progress", { "aria-label": say("job.progress") });
     this.line = h("div", { class: "job-line" });
     this.why = h("div", { class: "note bad", hidden: true });
     this.acts = h("div", { class: "job-acts" });
@@ -99,7 +87,7 @@ class Item {
   show(j) {
     this.el.dataset.state = j.state;
     this.el.dataset.clip = j.clip_id;
-    this.name.textContent = j.clip_name || "clip";
+    this.name.textContent = j.clip_name || say("job.clip");
     this.who.textContent = j.athlete_name;
     const running = j.state === "running";
     this.bar.hidden = !running;
@@ -107,13 +95,14 @@ class Item {
       this.bar.max = j.total;
       this.bar.value = j.done;
     } else this.bar.removeAttribute("value");
-    this.bar.setAttribute("aria-label", `Progress of ${j.clip_name}`);
+    this.bar.setAttribute("aria-label", say("job.progress_of", { clip: j.clip_name }));
     const parts = [jobWords(j)];
     if (running && j.total > 0) {
-      parts.push(j.stage === "tables" ? "" : `${num(j.done)} of ${num(j.total)} frames`);
-      if (j.rate_hz && j.stage !== "tables") parts.push(`${num(j.rate_hz, j.rate_hz < 10 ? 1 : 0)} frames/s`);
+      parts.push(j.stage === "tables" ? "" : say("job.frames", { done: num(j.done), total: num(j.total) }));
+      if (j.rate_hz && j.stage !== "tables")
+        parts.push(say("job.rate", { rate: num(j.rate_hz, j.rate_hz < 10 ? 1 : 0) }));
       if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1)
-        parts.push(`${duration(j.left_s)} left`);
+        parts.push(say("job.left", { time: duration(j.left_s) }));
     }
     if (j.state === "done" || j.state === "failed") parts.push(moment(j.created_at));
     fill(
@@ -123,7 +112,11 @@ class Item {
     this.why.hidden = j.state !== "failed";
     if (j.state === "failed") {
       const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) + (/[.?!]$/.test(s) ? "" : ".") : "");
-      fill(this.why, h("p", {}, h("strong", {}, up(j.error))), j.hint ? h("p", {}, `What to do: ${up(j.hint)}`) : null);
+      fill(
+        this.why,
+        h("p", {}, h("strong", {}, up(j.error))),
+        j.hint ? h("p", {}, say("job.hint", { hint: up(j.hint) })) : null,
+      );
     }
     const wanted = { waiting: "cancel", running: "cancel", failed: "retry", cancelled: "retry", done: "open" }[j.state];
     if (this.acts.dataset.for !== wanted) {
@@ -132,7 +125,11 @@ class Item {
     }
     if (this.state !== j.state) {
       this.state = j.state;
-      say(`${j.clip_name}: ${states[j.state]}${j.state === "failed" ? `. ${j.error}` : ""}`);
+      announce(
+        j.state === "failed"
+          ? say("job.told_failed", { clip: j.clip_name, state: named("job_state", j.state), error: j.error })
+          : say("job.told", { clip: j.clip_name, state: named("job_state", j.state) }),
+      );
     }
   }
 
@@ -141,7 +138,7 @@ class Item {
       return h(
         "a",
         { class: "button small-btn primary", href: `/clips/${j.clip_id}`, data: { testid: "job-open" } },
-        "Open the clip",
+        say("job.open"),
       );
     return h(
       "button",
@@ -149,10 +146,13 @@ class Item {
         type: "button",
         class: "small-btn",
         data: { testid: `job-${what}` },
-        "aria-label": what === "cancel" ? `Cancel ${j.clip_name}` : `Try again: ${j.clip_name}`,
+        "aria-label":
+          what === "cancel"
+            ? say("job.cancel_clip", { clip: j.clip_name })
+            : say("job.retry_clip", { clip: j.clip_name }),
         on: { click: () => post(`/api/jobs/${j.id}/${what}`).catch(complain) },
       },
-      what === "cancel" ? "Cancel" : "Try again",
+      what === "cancel" ? say("job.cancel") : say("job.retry"),
     );
   }
 }

@@ -1,10 +1,10 @@
 // Small things that several pages write in the same way: tempos, verdicts, intervals.
 import { h } from "./dom.js";
-import { known, num, range, withUnit } from "./format.js";
-import { positions, tempos, verdicts } from "./words.js";
+import { known, range, withUnit } from "./format.js";
+import { named, positions, say } from "./words.js";
 
 /** A tempo, or what is told apart in its place by the same signs and colours. */
-export const tempo = (name, word = tempos[name] || name) =>
+export const tempo = (name, word = named("tempo", name)) =>
   h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
 const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
@@ -17,7 +17,7 @@ export function verdict(word, position) {
     "span",
     { class: `verdict verdict-${of?.look[word] || word}`, data: { verdict: word } },
     h("span", { "aria-hidden": "true" }, marks[word] || ""),
-    of?.[word] || verdicts[word] || word,
+    of?.[word] || named("verdict", word),
   );
 }
 
@@ -28,8 +28,8 @@ export function verdict(word, position) {
  */
 export function whyPartial(a, rep) {
   return (a.corrections?.reps || []).some((e) => e.left_out && e.at_s >= rep.start_s && e.at_s <= rep.end_s)
-    ? "left out"
-    : "not whole";
+    ? say("rep.left_out")
+    : say("rep.not_whole");
 }
 
 /** A value with its interval in small type below. */
@@ -44,18 +44,16 @@ export const valued = (value, ends, unit, digits) => estimate({ value, interval9
 
 /** "9° less (6 to 12)": a change in words. lost is positive when it became less. */
 export function lessWords(lost, iv, unit, position) {
-  const digits = 0;
+  if (!known(lost)) return say("change.unknown");
   const of = positions[position];
-  if (!known(lost)) return "not known";
-  const size = Math.abs(lost);
-  const same = Number(size.toFixed(digits)) === 0;
   const [lo, hi] = lost < 0 ? [-iv[1], -iv[0]] : iv;
-  const ends = range(lo, hi, digits);
-  const sep = unit === "°" ? "" : " ";
-  const what = same
-    ? "the same"
-    : `${num(size, digits)}${sep}${unit} ${lost < 0 ? of?.more || "more" : of?.less || "less"}`;
-  return what + (ends ? ` (${ends})` : "");
+  const size = withUnit(Math.abs(lost), unit);
+  const change =
+    Math.round(Math.abs(lost)) === 0
+      ? say("change.same")
+      : say("change.by", { size, way: lost < 0 ? of?.more || say("change.more") : of?.less || say("change.less") });
+  const ends = range(lo, hi);
+  return ends ? say("change.within", { change, ends }) : change;
 }
 
 export const jointNames = Object.fromEntries(Object.entries(positions).map(([key, of]) => [key, of.name]));

@@ -2,6 +2,7 @@
 // What has come stays with the server over a restart of it, and over this page: the same
 // file chosen again is sent on from where it broke off.
 import { call, Problem, post, problemOf } from "./api.js";
+import { say } from "./words.js";
 
 const pieceBytes = 4 << 20;
 const patience = [1, 2, 4, 8, 15, 30]; // seconds between tries
@@ -51,7 +52,7 @@ export async function upload(file, fields, { progress, signal }) {
     } catch (err) {
       if (err instanceof Anew && n < beginnings) continue;
       if (err.name !== "AbortError" && !passing(err)) url = ""; // the server has given it up
-      if (err instanceof Anew) throw new Problem(409, "the upload had to begin anew too often", "send the clip again");
+      if (err instanceof Anew) throw new Problem(409, say("upload.too_often"), say("upload.again"));
       throw err;
     }
   }
@@ -67,7 +68,7 @@ async function begin(file, fields, { progress, signal }) {
       );
     } catch (err) {
       if (!passing(err) || tries >= patience.length) throw err;
-      progress(0, "waiting for the server");
+      progress(0, say("upload.waiting"));
       await rest(patience[tries], signal);
     }
   }
@@ -88,7 +89,7 @@ async function sendAll(url, file, begun, { progress, signal }) {
     } catch (err) {
       if (err.status === 404) throw new Anew();
       if (!passing(err) || tries >= patience.length) throw err;
-      progress(offset, "the connection broke: trying again", kept);
+      progress(offset, say("upload.broke_retry"), kept);
       await rest(patience[tries++], signal);
       // The server says how much of the clip has arrived.
       const there = await call("GET", url, undefined, { signal }).catch((e) => {
@@ -110,7 +111,7 @@ async function follows(url, file, { offset, crc32 }, { progress, signal }) {
   let sum = 0;
   for (let at = 0; at < offset; at += pieceBytes) {
     signal?.throwIfAborted();
-    progress(0, "looking up how much was sent before");
+    progress(0, say("upload.looking"));
     sum = crc(sum, new Uint8Array(await file.slice(at, Math.min(offset, at + pieceBytes)).arrayBuffer()));
   }
   if (sum === crc32) return offset;
@@ -135,7 +136,7 @@ function crc(sum, data) {
 /** Sends one piece; XMLHttpRequest, since fetch does not tell how much was sent. */
 function send(url, piece, offset, signal, sent) {
   return new Promise((resolve, reject) => {
-    const broke = () => reject(new Problem(0, "the connection broke", "send the clip again"));
+    const broke = () => reject(new Problem(0, say("upload.broke"), say("upload.again")));
     const r = new XMLHttpRequest();
     r.open("PATCH", url);
     r.setRequestHeader("X-Holdfast", "1");
