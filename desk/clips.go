@@ -15,6 +15,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 	"holdfast/printable"
+	"holdfast/words"
 )
 
 // ClipFields are what is said about a clip beside its file.
@@ -39,7 +40,7 @@ func (f *ClipFields) Set(name, value string) error {
 		}
 		x, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
 		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-			return refusal.Badf("%s takes a number, not %q", strings.ReplaceAll(name, "_", " "), refusal.Clipped(value, 40))
+			return refusal.Wrong("not_a_number", words.Params{"field": strings.ReplaceAll(name, "_", " "), "value": refusal.Clipped(value, 40)})
 		}
 		*into = &x
 		return nil
@@ -64,7 +65,7 @@ func (f *ClipFields) Set(name, value string) error {
 	case "capture_fps":
 		return number(&f.CaptureFPS)
 	default:
-		return refusal.Badf("nobody knows the field %q", refusal.Clipped(name, 40))
+		return refusal.Wrong("unknown_field", words.Params{"field": refusal.Clipped(name, 40)})
 	}
 	return nil
 }
@@ -72,25 +73,24 @@ func (f *ClipFields) Set(name, value string) error {
 // Check refuses what cannot be meant, before anything is received.
 func (f *ClipFields) Check() error {
 	if f.Athlete == "" && strings.TrimSpace(f.AthleteName) == "" && f.Visit == "" {
-		return &refusal.Error{Kind: refusal.Bad, Text: "whose clip is it?",
-			Hint: "choose an athlete or type a name, before the file"}
+		return &refusal.Error{Kind: refusal.Bad, Code: "whose_clip"}
 	}
 	if utf8.RuneCountInString(f.AthleteName) > MaxNameRunes {
-		return refusal.Badf("the athlete's name is longer than %d letters", MaxNameRunes)
+		return refusal.Wrong("athlete_name_long", words.Params{"most": MaxNameRunes})
 	}
 	if _, err := work.TempoOf(f.Tempo); err != nil {
-		return refusal.Badf("%v", err)
+		return refusal.Because(err)
 	}
 	if f.Condition != "" && !slices.Contains(States, f.Condition) {
-		return refusal.Badf("the condition can be fresh, loaded or fatigued, not %q", refusal.Clipped(f.Condition, 40))
+		return refusal.Wrong("no_condition", words.Params{"value": refusal.Clipped(f.Condition, 40)})
 	}
 	if f.Date != "" {
 		if _, err := time.Parse(time.DateOnly, f.Date); err != nil {
-			return refusal.Badf("the date is written as 2025-05-02, not %q", refusal.Clipped(f.Date, 40))
+			return refusal.Wrong("no_date", words.Params{"value": refusal.Clipped(f.Date, 40)})
 		}
 	}
-	return errors.Join(Within("the height", f.HeightCm, 80, 250, "cm"), Within("the load", f.LoadKg, 0, 500, "kg"),
-		Within("the frame rate", f.CaptureFPS, 1, 10000, "frames a second"))
+	return errors.Join(Within("height", f.HeightCm, 80, 250, "cm"), Within("load", f.LoadKg, 0, 500, "kg"),
+		Within("frame_rate", f.CaptureFPS, 1, 10000, words.Say("desk_field.frames_a_second", nil)))
 }
 
 // Within refuses a number outside its limits; nil is none.
@@ -98,7 +98,7 @@ func Within(what string, x *float64, least, most float64, unit string) error {
 	if x == nil || *x >= least && *x <= most {
 		return nil
 	}
-	return refusal.Badf("%s must lie between %g and %g %s", what, least, most, unit)
+	return refusal.Wrong("outside", words.Params{"what": words.Say("desk_field."+what, nil), "least": least, "most": most, "unit": unit})
 }
 
 // MaxNameRunes bounds the name of an athlete and of a clip.
@@ -326,7 +326,7 @@ func (d *Desk) movedVisit(ctx context.Context, clip archive.Clip, change ClipCha
 	if change.Visit != nil {
 		v, err := d.Visit(ctx, *change.Visit)
 		if err == nil && v.AthleteID != clip.AthleteID {
-			err = refusal.Badf("the visit is another athlete's")
+			err = refusal.Wrong("visit_of_another", nil)
 		}
 		return v, err
 	}

@@ -18,6 +18,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 const (
@@ -80,11 +81,11 @@ func (d *Desk) Compare(ctx context.Context, clipIDs []string, smallestChangeDeg 
 	var none archive.Comparison
 	switch {
 	case len(clipIDs) == 0 || len(clipIDs) > maxCompared:
-		return none, refusal.Badf("choose one to %d clips to compare", maxCompared)
+		return none, refusal.Wrong("compare_how_many", words.Params{"most": maxCompared})
 	case smallestChangeDeg == 0:
 		smallestChangeDeg = usualChangeDeg
 	case !(smallestChangeDeg > 0 && smallestChangeDeg <= 90):
-		return none, refusal.Badf("the smallest change that matters takes degrees above 0 and up to 90")
+		return none, refusal.Wrong("smallest_change", nil)
 	}
 	clips, err := d.clipsToCompare(ctx, clipIDs)
 	if err != nil {
@@ -121,14 +122,14 @@ func (d *Desk) clipsToCompare(ctx context.Context, ids []string) ([]archive.Clip
 	var clips []archive.Clip
 	for i, id := range ids {
 		if slices.Contains(ids[:i], id) {
-			return nil, refusal.Badf("a clip is compared with itself")
+			return nil, refusal.Wrong("same_clip", nil)
 		}
 		c, err := d.Measured(ctx, id)
 		if err != nil {
 			return nil, err
 		}
 		if i > 0 && c.AthleteID != clips[0].AthleteID {
-			return nil, refusal.Badf("the clips are of different athletes")
+			return nil, refusal.Wrong("different_athletes", nil)
 		}
 		clips = append(clips, c)
 	}

@@ -52,12 +52,12 @@ func (d *Desk) Correct(
 
 // Undo takes the last correction of a clip back and measures it again; base as for Correct.
 func (d *Desk) Undo(ctx context.Context, clipID, base string) (Corrected, error) {
-	return d.step(ctx, clipID, base, d.archive.UndoCorrection, d.archive.RedoCorrection, "there is nothing to undo")
+	return d.step(ctx, clipID, base, d.archive.UndoCorrection, d.archive.RedoCorrection, "nothing_to_undo")
 }
 
 // Redo lets the correction that was taken back last hold again; base as for Correct.
 func (d *Desk) Redo(ctx context.Context, clipID, base string) (Corrected, error) {
-	return d.step(ctx, clipID, base, d.archive.RedoCorrection, d.archive.UndoCorrection, "there is nothing to redo")
+	return d.step(ctx, clipID, base, d.archive.RedoCorrection, d.archive.UndoCorrection, "nothing_to_redo")
 }
 
 // step goes a step in the history of a clip's corrections, and back again when what holds
@@ -72,7 +72,7 @@ func (d *Desk) step(
 			return err
 		}
 		if !ok {
-			return &refusal.Error{Kind: refusal.Conflict, Text: none}
+			return &refusal.Error{Kind: refusal.Conflict, Code: none}
 		}
 		if err := d.again(ctx, clip.ID, now.Doc, func() (int, error) { return now.Seq, nil }); err != nil {
 			_, _, failed := back(ctx, clip.ID)
@@ -123,8 +123,7 @@ func (d *Desk) recompute(
 }
 
 // errCorrectedElsewhere: a page corrects what it has not seen.
-var errCorrectedElsewhere = &refusal.Error{Kind: refusal.Conflict, Text: "the clip was corrected in another window",
-	Hint: "look at it as it is now, and correct it again"}
+var errCorrectedElsewhere = &refusal.Error{Kind: refusal.Conflict, Code: "corrected_elsewhere"}
 
 // noBase names the state of a clip without corrections.
 const noBase = "none"

@@ -236,5 +236,4 @@ func (d *Desk) Measured(ctx context.Context, id string) (archive.Clip, error) {
 }
 
 // errNotMeasured: the clip has no result yet.
-var errNotMeasured = &refusal.Error{Kind: refusal.Conflict, Text: "the clip has not been measured yet",
-	Hint: "wait until its analysis is done"}
+var errNotMeasured = &refusal.Error{Kind: refusal.Conflict, Code: "not_measured"}

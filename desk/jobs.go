@@ -52,7 +52,7 @@ func (d *Desk) addJob(ctx context.Context, job archive.Job, opt jobOptions) (arc
 func (d *Desk) Analyze(ctx context.Context, clipID string) (archive.Job, error) {
 	clip, err := d.Clip(ctx, clipID)
 	if err == nil && clip.Result != nil {
-		err = &refusal.Error{Kind: refusal.Conflict, Text: "the clip is measured already", Hint: "reload the page"}
+		err = &refusal.Error{Kind: refusal.Conflict, Code: "measured_already"}
 	}
 	if err != nil {
 		return archive.Job{}, err
@@ -77,7 +77,7 @@ func (d *Desk) Retry(ctx context.Context, id string) (archive.Job, error) {
 		return job, refusal.NoSuch("job", err)
 	}
 	if job.State == archive.JobWaiting || job.State == archive.JobRunning {
-		return job, &refusal.Error{Kind: refusal.Conflict, Text: "the job has not ended yet"}
+		return job, &refusal.Error{Kind: refusal.Conflict, Code: "job_not_ended"}
 	}
 	return d.addJob(ctx, job, optionsOf(job))
 }
@@ -90,7 +90,7 @@ func (d *Desk) Cancel(ctx context.Context, id string) error {
 	}
 	ok, err := d.Queue.Cancel(ctx, job.ID)
 	if err == nil && !ok {
-		err = &refusal.Error{Kind: refusal.Conflict, Text: "the job has ended already"}
+		err = &refusal.Error{Kind: refusal.Conflict, Code: "job_ended"}
 	}
 	return err
 }
@@ -188,8 +188,7 @@ func (d *Desk) render(
 	ctx context.Context, clip archive.Clip, opt jobOptions, order work.Order, progress func(stage string, done, total int),
 ) error {
 	if clip.Result == nil {
-		return &refusal.Error{Kind: refusal.Conflict, Text: "the clip has not been measured yet",
-			Hint: "wait for its analysis, then ask again"}
+		return &refusal.Error{Kind: refusal.Conflict, Code: "not_measured_2"}
 	}
 	based := measuredAs(clip)
 	order.Kind, order.Video, order.BlurFace = work.KindVideo, true, opt.BlurFace
@@ -203,8 +202,7 @@ func (d *Desk) render(
 		}
 		f, err := d.putFile(ctx, filepath.Join(result, "annotated.mp4"), videoName(opt.BlurFace))
 		if errors.Is(err, fs.ErrNotExist) {
-			return &refusal.Error{Kind: refusal.NotMeasurable, Text: "the video could not be drawn",
-				Hint: "the clip's file may be damaged: run holdfast archive check"}
+			return &refusal.Error{Kind: refusal.NotMeasurable, Code: "video_not_drawn"}
 		}
 		if err != nil {
 			return err

@@ -93,7 +93,7 @@ func (d *Desk) measured(
 	}
 	tempo, err := work.TempoOf(clip.Tempo)
 	if err != nil {
-		return nil, refusal.Badf("%v", err)
+		return nil, refusal.Because(err)
 	}
 	order := d.orderOf(clip)
 	// no athlete: the name stands in the archive's row
@@ -106,8 +106,7 @@ func (d *Desk) measured(
 	defer func() {
 		if v := recover(); v != nil {
 			d.log.Error("measuring again panicked", "stack", string(debug.Stack()))
-			a, err = nil, &refusal.Error{Text: "these corrections cannot be measured",
-				Hint: "undo the last one and try it otherwise", Err: fmt.Errorf("panic: %v", v)}
+			a, err = nil, &refusal.Error{Code: "corrections_fail", Err: fmt.Errorf("panic: %v", v)}
 		}
 	}()
 	if a, err = d.opt.Measure(info, track, opt); err != nil {

@@ -63,7 +63,7 @@ func (d *Desk) MakeReport(ctx context.Context, comparisonID, name string, blurFa
 			return err
 		}
 		if c.Old { // its pictures would be of other numbers
-			return &refusal.Error{Kind: refusal.Conflict, Text: "clips of this comparison are being measured again", Hint: "ask for the report when that is done"}
+			return &refusal.Error{Kind: refusal.Conflict, Code: "comparison_busy"}
 		}
 		made := c.key
 		job, err := d.addJob(ctx, archive.Job{ComparisonID: c.ID, Kind: archive.JobReport},
@@ -76,7 +76,7 @@ func (d *Desk) MakeReport(ctx context.Context, comparisonID, name string, blurFa
 		}
 		switch job.State {
 		case archive.JobCancelled:
-			return &refusal.Error{Kind: refusal.Conflict, Text: "the report was cancelled", Hint: "ask for it again"}
+			return &refusal.Error{Kind: refusal.Conflict, Code: "report_cancelled"}
 		case archive.JobFailed:
 			return &refusal.Error{Kind: refusal.NotMeasurable, Text: job.Error, Hint: job.Hint}
 		}
@@ -84,12 +84,10 @@ func (d *Desk) MakeReport(ctx context.Context, comparisonID, name string, blurFa
 			return err
 		}
 		if c.Report(name, blurFace).Name == "" && c.key == made {
-			return &refusal.Error{Kind: refusal.Missing, Text: "this comparison has no such file",
-				Hint: "it may be that the clips show nothing to draw in it"}
+			return &refusal.Error{Kind: refusal.Missing, Code: "no_such_report"}
 		}
 	}
-	return &refusal.Error{Kind: refusal.Conflict, Text: "a clip was corrected while the report was being made",
-		Hint: "ask for it again"}
+	return &refusal.Error{Kind: refusal.Conflict, Code: "report_outdated"}
 }
 
 // cancelReports ends the reports that are wanted of a comparison.

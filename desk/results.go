@@ -54,8 +54,7 @@ func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*vision.Track, err
 	}
 	f := FileOf(clip.Result.Files, work.MadeTrack)
 	if f.SHA256 == "" {
-		return nil, &refusal.Error{Kind: refusal.Conflict, Text: "the clip's track was not kept",
-			Hint: "analyse the clip again"}
+		return nil, &refusal.Error{Kind: refusal.Conflict, Code: "track_gone"}
 	}
 	return d.tracks.get(f.SHA256, func() (*vision.Track, error) {
 		r, err := d.archive.OpenFile(ctx, f.SHA256)
@@ -163,8 +162,7 @@ func (d *Desk) addToResult(ctx context.Context, clipID, measured string, f archi
 		return err
 	}
 	if clip.Result == nil || measured != "" && measuredAs(clip) != measured {
-		return &refusal.Error{Kind: refusal.Conflict, Text: "the clip was corrected meanwhile",
-			Hint: "ask for the video again"}
+		return &refusal.Error{Kind: refusal.Conflict, Code: "video_outdated"}
 	}
 	if err := d.archive.AddResultFile(ctx, clip.Result.ID, f); err != nil {
 		return err

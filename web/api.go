@@ -13,6 +13,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
+	"holdfast/words"
 )
 
 // fileView is a file of a result as the page sees it.
@@ -158,7 +159,7 @@ func patched[T any](into *T, sent *T) {
 func checkNotes(notes string) error {
 	const most = 20_000
 	if len(notes) > most {
-		return refusal.Badf("the notes are longer than %d letters", most)
+		return refusal.Wrong("notes_long", words.Params{"most": most})
 	}
 	return nil
 }
@@ -166,10 +167,10 @@ func checkNotes(notes string) error {
 func checkName(name string) (string, error) {
 	name = desk.OneLine(name)
 	if name == "" {
-		return "", &refusal.Error{Kind: refusal.Bad, Text: "the name is missing", Hint: "a name or a code, as you like"}
+		return "", &refusal.Error{Kind: refusal.Bad, Code: "name_missing"}
 	}
 	if len([]rune(name)) > desk.MaxNameRunes {
-		return "", refusal.Badf("the name is longer than %d letters", desk.MaxNameRunes)
+		return "", refusal.Wrong("name_long", words.Params{"most": desk.MaxNameRunes})
 	}
 	return name, nil
 }

@@ -11,6 +11,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 type athleteView struct {
@@ -131,13 +132,13 @@ func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 		if y := f.BirthYear.value; y != nil {
 			year := int(*y)
 			if float64(year) != *y || year < 1900 || year > now.Year() {
-				return refusal.Badf("the year of birth must lie between 1900 and %d", now.Year())
+				return refusal.Wrong("birth_year", words.Params{"latest": now.Year()})
 			}
 			a.BirthYear = &year
 		}
 	}
 	patched(&a.Notes, f.Notes)
-	return errors.Join(desk.Within("the height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
+	return errors.Join(desk.Within("height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
 }
 
 func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {

@@ -271,10 +271,10 @@ func parseCorrection(body io.Reader) (correctRequest, error) {
 		return in, err
 	}
 	if len([]rune(in.What)) > maxWhatRunes {
-		return in, refusal.Badf("the description is longer than %d letters", maxWhatRunes)
+		return in, refusal.Wrong("description_long", words.Params{"most": maxWhatRunes})
 	}
 	if in.What == "" {
-		in.What = "correction"
+		in.What = words.Say("desk.correction", nil)
 	}
 	return in, nil
 }
@@ -352,7 +352,7 @@ func (s *Server) sendResultFile(w http.ResponseWriter, r *http.Request, name str
 	if f.Name == "" {
 		err := notFound("file")
 		if name == work.MadeWebVideo {
-			err = &refusal.Error{Kind: refusal.Missing, Text: "there is no such file", Hint: "it is being made; wait a moment"}
+			err = &refusal.Error{Kind: refusal.Missing, Code: "file_soon"}
 		}
 		s.fail(w, r, err)
 		return

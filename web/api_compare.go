@@ -92,7 +92,7 @@ func (s *Server) handleComparisonFile(w http.ResponseWriter, r *http.Request) {
 	case f.Name != "":
 		s.sendFile(w, r, f, c.Athlete.Name)
 	case desk.IsReport(name):
-		s.fail(w, r, &problem{status: http.StatusNotFound, text: "this report has not been made yet", hint: "ask for it on the page of the comparison"})
+		s.fail(w, r, trouble(http.StatusNotFound, "report_not_made", 0))
 	default:
 		s.fail(w, r, notFound("file"))
 	}

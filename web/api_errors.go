@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"strconv"
@@ -16,6 +15,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk/refusal"
 	"holdfast/printable"
+	"holdfast/words"
 )
 
 // problem is an error with its HTTP status and plain words for the person at the
@@ -38,6 +38,12 @@ func (p *problem) Error() string {
 
 func (p *problem) Unwrap() error { return p.err }
 
+// trouble is a problem whose text and hint are the catalogue's: desk.CODE.text and desk.CODE.hint.
+func trouble(status int, code string, retryS int) *problem {
+	said := refusal.Of(&refusal.Error{Code: code})
+	return &problem{status: status, text: said.Text, hint: said.Hint, retryS: retryS}
+}
+
 func notFound(what string) error { return refusal.NoSuch(what, archive.ErrNotFound) }
 
 // statuses are those of HTTP for the desk's refusals.
@@ -58,7 +64,8 @@ func problemOf(err error) *problem {
 	case errors.As(err, &p):
 		return p
 	case errors.As(err, &tooBig):
-		return &problem{status: http.StatusRequestEntityTooLarge, text: fmt.Sprintf("that is more than the %s this takes", refusal.Size(tooBig.Limit)), err: err}
+		return &problem{status: http.StatusRequestEntityTooLarge, err: err,
+			text: words.Say("desk.too_much.text", words.Params{"size": refusal.Size(tooBig.Limit)})}
 	}
 	e := refusal.Of(err)
 	return &problem{status: statuses[e.Kind], text: e.Text, hint: e.Hint, retryS: int(e.Retry / time.Second), err: err}
@@ -77,7 +84,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		s.log.Error("request failed", "reference", ref, "route", r.Pattern)
 		s.log.Debug("request failed", "reference", ref, "error", err)
 		if hint == "" {
-			hint = "try again; if it stays, start holdfast serve --verbose and look for reference " + ref
+			hint = words.Say("desk.fault.hint", words.Params{"reference": ref})
 		}
 	}
 	if p.retryS > 0 {
@@ -138,7 +145,7 @@ const maxJSONBytes = 1 << 20
 // knows, and anything that follows.
 func decode(w http.ResponseWriter, r *http.Request, into any) error {
 	if kind := r.Header.Get("Content-Type"); kind != "" && !strings.HasPrefix(kind, "application/json") {
-		return &problem{status: http.StatusUnsupportedMediaType, text: "this takes application/json"}
+		return trouble(http.StatusUnsupportedMediaType, "takes_json", 0)
 	}
 	body, err := bodyOf(w, r, maxJSONBytes)
 	if err != nil {
@@ -161,7 +168,7 @@ func decodeStrict(body io.Reader, into any) error {
 	var object json.RawMessage
 	err := d.Decode(&object)
 	if err == nil && object[0] != '{' {
-		return refusal.Badf("a JSON object is needed")
+		return refusal.Wrong("json_needed", nil)
 	}
 	if err == nil {
 		strict := json.NewDecoder(bytes.NewReader(object))
@@ -176,16 +183,16 @@ func decodeStrict(body io.Reader, into any) error {
 		case errors.As(err, &tooBig):
 			return err
 		case errors.Is(err, io.EOF):
-			return refusal.Badf("the request is empty, a JSON object is needed")
+			return refusal.Wrong("json_empty", nil)
 		case errors.As(err, &syntax), errors.Is(err, io.ErrUnexpectedEOF):
-			return refusal.Badf("the request is no valid JSON")
+			return refusal.Wrong("json_invalid", nil)
 		case errors.As(err, &kind):
-			return refusal.Badf("the field %q is of the wrong kind: it takes a %s", kind.Field, kind.Type)
+			return refusal.Wrong("json_kind", words.Params{"field": kind.Field, "kind": kind.Type.String()})
 		}
-		return refusal.Badf("%s", strings.TrimPrefix(refusal.Plain(err), "json: "))
+		return &refusal.Error{Kind: refusal.Bad, Text: strings.TrimPrefix(refusal.Plain(err), "json: ")}
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return refusal.Badf("the request holds more than one JSON object")
+		return refusal.Wrong("json_several", nil)
 	}
 	return nil
 }

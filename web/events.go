@@ -106,7 +106,7 @@ const (
 func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 	l := s.events.subscribe()
 	if l == nil {
-		s.fail(w, r, &problem{status: http.StatusServiceUnavailable, text: "too many pages are open", hint: "close some of them", retryS: 30})
+		s.fail(w, r, trouble(http.StatusServiceUnavailable, "too_many_pages", 30))
 		return
 	}
 	defer s.events.unsubscribe(l)

@@ -14,8 +14,7 @@ import (
 func (s *Server) handleQR(w http.ResponseWriter, r *http.Request) {
 	address, ok := s.gate.shared()
 	if !ok {
-		s.fail(w, r, &problem{status: http.StatusNotFound, text: "only this computer can reach the page",
-			hint: "start holdfast serve with --listen 0.0.0.0:7070 and a password to let a phone in"})
+		s.fail(w, r, trouble(http.StatusNotFound, "only_here", 0))
 		return
 	}
 	svg, err := qrSVG(address + "login?token=" + url.QueryEscape(s.gate.token()))

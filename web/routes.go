@@ -121,7 +121,7 @@ func needsOf(mux *http.ServeMux, r *http.Request) need {
 
 // handleNoRoute answers what no route of the API takes.
 func (s *Server) handleNoRoute(w http.ResponseWriter, r *http.Request) {
-	s.fail(w, r, &problem{status: http.StatusNotFound, text: "the API has no such address, or not with this method"})
+	s.fail(w, r, trouble(http.StatusNotFound, "no_such_address", 0))
 }
 
 func (s *Server) handleNoPage(w http.ResponseWriter, r *http.Request) { s.fail(w, r, notFound("page")) }

@@ -212,8 +212,7 @@ func (g *gate) logIn(password string, from netip.Addr, in bool) (*http.Cookie, e
 		wait = max(wait, time.Duration(over*float64(allRest)))
 	}
 	if wait > 0 {
-		return nil, &problem{status: http.StatusTooManyRequests, text: "too many wrong passwords",
-			hint: "wait a minute and try again", retryS: int(wait/time.Second) + 1}
+		return nil, trouble(http.StatusTooManyRequests, "password_wait", int(wait/time.Second)+1)
 	}
 	given := sha256.Sum256([]byte(password))
 	if !g.needed || subtle.ConstantTimeCompare(given[:], g.password[:]) != 1 {
@@ -224,7 +223,7 @@ func (g *gate) logIn(password string, from netip.Addr, in bool) (*http.Cookie, e
 		}
 		f.n, f.last = f.n+1, now
 		g.wrong++
-		return nil, &problem{status: http.StatusUnauthorized, text: "the password is wrong", hint: "type it again"}
+		return nil, trouble(http.StatusUnauthorized, "password_wrong", 0)
 	}
 	delete(g.failures, here)
 	return g.session(now), nil
@@ -392,10 +391,9 @@ func (r *refusing) Unwrap() http.ResponseWriter { return r.ResponseWriter }
 // requests that another site makes the browser send.
 func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOriginProtection) error {
 	if !s.gate.answersTo(r.Host) {
-		return &problem{status: http.StatusMisdirectedRequest, text: "the page does not answer to this name",
-			hint: "open it under the address that holdfast serve printed"}
+		return trouble(http.StatusMisdirectedRequest, "other_name", 0)
 	}
-	forbidden := &problem{status: http.StatusForbidden, text: "this request comes from another site", hint: "open the page itself and try again there"}
+	forbidden := trouble(http.StatusForbidden, "other_site", 0)
 	if crossOrigin.Check(r) != nil {
 		return forbidden
 	}
@@ -415,7 +413,7 @@ func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOrigi
 	}
 	// A form of another site cannot set a header of its own.
 	if r.Header.Get("X-Holdfast") != "1" && needs != needsForm {
-		return &problem{status: http.StatusForbidden, text: "the header X-Holdfast: 1 is missing", hint: "a script that changes something must send it"}
+		return trouble(http.StatusForbidden, "header_missing", 0)
 	}
 	return nil
 }
@@ -446,7 +444,7 @@ func (s *Server) letIn(w http.ResponseWriter, r *http.Request, needs need) bool 
 		http.Redirect(w, r, "/login", http.StatusSeeOther)
 		return false
 	}
-	s.fail(w, r, &problem{status: http.StatusUnauthorized, text: "log in first", hint: "open the page and type the password"})
+	s.fail(w, r, trouble(http.StatusUnauthorized, "log_in", 0))
 	return false
 }
 
@@ -473,7 +471,7 @@ func (s *Server) handleLogin(w http.ResponseWriter, r *http.Request) {
 func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if err := r.ParseForm(); err != nil {
-		s.fail(w, r, refusal.Badf("the form cannot be read"))
+		s.fail(w, r, refusal.Wrong("form_unreadable", nil))
 		return
 	}
 	w.Header().Set("Cache-Control", "no-store")

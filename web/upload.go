@@ -11,6 +11,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/desk/upload"
+	"holdfast/words"
 )
 
 const (
@@ -57,7 +58,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 	r.Body = io.NopCloser(body)
 	form, err := r.MultipartReader()
 	if err != nil {
-		s.fail(w, r, refusal.Badf("this takes a form with files (multipart/form-data)"))
+		s.fail(w, r, refusal.Wrong("takes_form", nil))
 		return
 	}
 	var fields desk.ClipFields
@@ -73,7 +74,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		if parts >= maxFields+maxFiles || len(added.Clips) >= maxFiles {
-			s.fail(w, r, refusal.Badf("the form has too many parts: send at most %d clips at once", maxFiles))
+			s.fail(w, r, refusal.Wrong("too_many_parts", words.Params{"most": maxFiles}))
 			return
 		}
 		if part.FormName() != "clip" {
@@ -82,9 +83,9 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			case err != nil:
 				err = upload.Broken(err)
 			case len(value) > maxFieldBytes || !utf8.Valid(value):
-				err = refusal.Badf("a field of the form is too long or no text")
+				err = refusal.Wrong("field_unreadable", nil)
 			case len(added.Clips) > 0:
-				err = refusal.Badf("the fields must come before the files")
+				err = refusal.Wrong("fields_late", nil)
 			default:
 				err = fields.Set(part.FormName(), string(value))
 			}
@@ -113,7 +114,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 		added.Clips = append(added.Clips, viewOfAdded(clip))
 	}
 	if len(added.Clips) == 0 {
-		s.fail(w, r, &refusal.Error{Kind: refusal.Bad, Text: "no clip came with the form", Hint: "choose a file in the field clip"})
+		s.fail(w, r, &refusal.Error{Kind: refusal.Bad, Code: "no_clip"})
 		return
 	}
 	s.answer(w, r, http.StatusCreated, added)

@@ -19,6 +19,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
+	"holdfast/words"
 )
 
 // Options say what a queue works on and how.
@@ -389,8 +390,7 @@ func (q *Queue) room(jobs []archive.Job) error {
 	if n < q.opt.Most {
 		return nil
 	}
-	return &refusal.Error{Kind: refusal.Busy, Text: fmt.Sprintf("%d clips wait already", n),
-		Hint: "let some of them finish, then add more", Retry: time.Minute}
+	return &refusal.Error{Kind: refusal.Busy, Code: "queue_full", Params: words.Params{"number": n}, Retry: time.Minute}
 }
 
 // Add puts a job into the queue: its clip or comparison, its kind and its options are

@@ -15,6 +15,7 @@ import (
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // Kind says what is in the way.
@@ -33,37 +34,55 @@ const (
 	Busy                      // not now; later it may go
 )
 
-// Error is a refusal.
+// Error is a refusal. What it says is in the catalogue under its code, unless it was said
+// elsewhere already: what is wrong as desk.CODE.text, what to do as desk.CODE.hint.
 type Error struct {
-	Kind  Kind
-	Text  string        // what is wrong
-	Hint  string        // what to do; empty: nothing that would help
-	Retry time.Duration // after which trying again makes sense; 0: not said
-	Err   error         // what lies beneath; nil: nothing
+	Kind   Kind
+	Code   string
+	Params words.Params
+	Text   string        // what is wrong, in place of the catalogue's
+	Hint   string        // what to do, in place of the catalogue's; empty: nothing that would help
+	Retry  time.Duration // after which trying again makes sense; 0: not said
+	Err    error         // what lies beneath; nil: nothing
 }
 
 // Error returns the text, and after it that of what lies beneath.
 func (e *Error) Error() string {
+	text := e.said().Text
 	if e.Err != nil {
-		return e.Text + ": " + e.Err.Error()
+		return text + ": " + e.Err.Error()
 	}
-	return e.Text
+	return text
+}
+
+// said returns the refusal with its text and hint in the language of the process.
+func (e *Error) said() *Error {
+	said := *e
+	if text, err := words.Try("desk."+e.Code+".text", e.Params); err == nil && said.Text == "" {
+		said.Text = text
+	}
+	if hint, err := words.Try("desk."+e.Code+".hint", e.Params); err == nil && said.Hint == "" {
+		said.Hint = hint
+	}
+	return &said
 }
 
 // Unwrap returns what lies beneath.
 func (e *Error) Unwrap() error { return e.Err }
 
-// Badf refuses what cannot be meant.
-func Badf(format string, args ...any) *Error {
-	return &Error{Kind: Bad, Text: fmt.Sprintf(format, args...)}
+// Wrong refuses what cannot be meant; code and parameters are those of [Error].
+func Wrong(code string, params words.Params) *Error {
+	return &Error{Kind: Bad, Code: code, Params: params}
 }
 
-// NoSuch says that something named so is not there, where err is the archive's word for
-// that; any other error it returns as it is.
-func NoSuch(what string, err error) error {
+// Because refuses what cannot be meant for what another package found.
+func Because(err error) *Error { return &Error{Kind: Bad, Text: err.Error()} }
+
+// NoSuch says that a thing of a kind (a clip, an athlete) is not there, where err is the archive's
+// word for that; any other error it returns as it is.
+func NoSuch(kind string, err error) error {
 	if errors.Is(err, archive.ErrNotFound) || errors.Is(err, archive.ErrInvalid) {
-		return &Error{Kind: Missing, Text: "there is no such " + what,
-			Hint: "it may have been deleted; go back and reload the page"}
+		return &Error{Kind: Missing, Code: "no_such_" + kind, Hint: words.Say("desk.no_such.hint", nil)}
 	}
 	return err
 }
@@ -81,35 +100,33 @@ func Of(err error) *Error {
 		}
 		return false
 	}
-	say := func(kind Kind, text, hint string) *Error { return &Error{Kind: kind, Text: text, Hint: hint, Err: err} }
+	say := func(kind Kind, code string) *Error { return (&Error{Kind: kind, Code: code, Err: err}).said() }
 	switch {
 	case errors.As(err, &e):
-		return e
+		return e.said()
 	case is(archive.ErrTooLarge):
-		return say(TooLarge, "the file is too large", "film a shorter clip, or at a lower resolution")
+		return say(TooLarge, "file_too_large")
 	case is(archive.ErrNotFound):
-		return say(Missing, "there is no such entry", "it may have been deleted; go back and reload the page")
+		return say(Missing, "no_such")
 	case is(archive.ErrInvalid):
-		return say(Bad, Plain(err), "")
+		return &Error{Kind: Bad, Text: Plain(err), Err: err}
 	case is(archive.ErrDamaged):
-		return say(Fault, "a file of the archive is damaged or missing",
-			"run holdfast archive check, and restore a backup if it finds more")
+		return say(Fault, "damaged")
 	case is(archive.ErrDiskFull, syscall.ENOSPC, syscall.EDQUOT):
-		return say(Full, "the disk is full", "make room and try again; nothing that was kept is lost")
+		return say(Full, "disk_full")
 	case errors.As(err, &clip):
-		return say(NotMeasurable, Plain(clip.Err), clip.Hint)
+		return &Error{Kind: NotMeasurable, Text: Plain(clip.Err), Hint: clip.Hint, Err: err}
 	case is(screening.ErrBadCorrection, screening.ErrCannotMeasure, screening.ErrNoReps, screening.ErrDifferentMovement,
 		screening.ErrDifferentNetworks):
-		return say(NotMeasurable, Plain(err), "")
+		return &Error{Kind: NotMeasurable, Text: Plain(err), Err: err}
 	case is(report.ErrCannotWrite, archive.ErrCannotWrite):
-		return say(Fault, "the results cannot be written", "is the disk full, or the data folder read-only?")
+		return say(Fault, "cannot_write")
 	case is(context.Canceled):
-		return &Error{Kind: Busy, Text: "the server is stopping, or the connection broke", Hint: "try again in a moment",
-			Retry: 5 * time.Second, Err: err}
+		return (&Error{Kind: Busy, Code: "stopping", Retry: 5 * time.Second, Err: err}).said()
 	case is(context.DeadlineExceeded):
-		return &Error{Kind: Busy, Text: "that took too long", Hint: "try again", Retry: 5 * time.Second, Err: err}
+		return (&Error{Kind: Busy, Code: "too_slow", Retry: 5 * time.Second, Err: err}).said()
 	}
-	return say(Fault, "something went wrong that should not", "")
+	return say(Fault, "fault")
 }
 
 // Plain makes one line of an error's text, which may name files and repeat what other
@@ -128,7 +145,7 @@ func Size(bytes int64) string {
 	case bytes >= 1e3:
 		return fmt.Sprintf("%d kB", bytes/1e3)
 	}
-	return fmt.Sprintf("%d bytes", bytes)
+	return words.Say("size.bytes", words.Params{"n": bytes})
 }
 
 // Clipped shortens a text that is repeated to its sender.

@@ -22,7 +22,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"strings"
@@ -33,6 +32,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/vision"
+	"holdfast/words"
 )
 
 // Options say where clips come in and how many.
@@ -100,28 +100,26 @@ func looksLikeVideo(head []byte) bool {
 func wholeVideo(f io.ReaderAt, sizeBytes int64) error {
 	err := vision.CheckContainer(f, sizeBytes)
 	if errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo) {
-		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err),
-			Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI", Err: err}
+		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err), Code: "choose_clip", Err: err}
 	}
 	return err
 }
 
 // notAVideo says what a file is that is none.
 func notAVideo(head []byte) error {
-	what := "the file is no video that Holdfast reads"
+	what := "no_video"
 	kind := http.DetectContentType(head)
 	switch {
 	case len(head) == 0:
-		what = "the file is empty"
+		what = "file_empty"
 	case strings.HasPrefix(kind, "image/"), len(head) >= 12 && string(head[4:8]) == "ftyp":
-		what = "the file is a picture or sound, not a video"
+		what = "file_picture"
 	case strings.HasPrefix(kind, "audio/"):
-		what = "the file is sound, not a video"
+		what = "file_sound"
 	case strings.HasPrefix(kind, "text/"), strings.HasPrefix(kind, "application/pdf"):
-		what = "the file is a document, not a video"
+		what = "file_document"
 	}
-	return &refusal.Error{Kind: refusal.WrongType, Text: what,
-		Hint: "choose a clip as the phone filmed it: MP4, MOV, MKV, WebM or AVI"}
+	return &refusal.Error{Kind: refusal.WrongType, Code: what}
 }
 
 // Broken says that an upload ended in the middle, where that is not said already.
@@ -130,8 +128,7 @@ func Broken(err error) error {
 	if errors.As(err, &tooBig) || errors.Is(err, context.Canceled) || errors.Is(err, errStalled) {
 		return err
 	}
-	return &refusal.Error{Kind: refusal.Bad, Text: "the upload broke off or is damaged",
-		Hint: "send it again; nothing of it was kept", Err: err}
+	return &refusal.Error{Kind: refusal.Bad, Code: "upload_damaged", Err: err}
 }
 
 // Receive puts one file into the archive and its job into the queue.
@@ -162,9 +159,8 @@ func (in *Intake) Receive(
 }
 
 func (in *Intake) tooLarge(err error) error {
-	return &refusal.Error{Kind: refusal.TooLarge, Text: fmt.Sprintf("the clip is larger than %s",
-		refusal.Size(in.opt.Desk.Limits.ClipBytes)),
-		Hint: "cut it to the movement, or film at a lower resolution", Err: err}
+	return &refusal.Error{Kind: refusal.TooLarge, Code: "clip_too_large",
+		Params: words.Params{"size": refusal.Size(in.opt.Desk.Limits.ClipBytes)}, Err: err}
 }
 
 // failing remembers how reading failed, to tell a broken upload from a broken disk.

@@ -19,6 +19,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
+	"holdfast/words"
 )
 
 // partial is a clip that arrives in pieces, so that a broken connection costs only
@@ -167,7 +168,7 @@ func (in *Intake) Begin(ctx context.Context, about About) (State, error) {
 	switch {
 	case err != nil:
 	case about.Size <= 0:
-		err = refusal.Badf("the size of the clip in bytes is missing")
+		err = refusal.Wrong("size_missing", nil)
 	case about.Size > d.Limits.ClipBytes:
 		err = in.tooLarge(nil)
 	default:
@@ -220,8 +221,7 @@ func (in *Intake) begin(about About, athlete string) (*partial, func(), error) {
 		if len(in.partial) >= in.opt.Partial && !in.dropIdle() {
 			in.mu.Unlock()
 			return nil, nil, &refusal.Error{
-				Kind: refusal.Busy, Text: "too many uploads are unfinished",
-				Hint: "let some of them finish, then try again", Retry: time.Minute}
+				Kind: refusal.Busy, Code: "too_many_uploads", Retry: time.Minute}
 		}
 		about.ID = uuid.NewString()
 		p = &partial{path: filepath.Join(in.opt.Dir, about.ID+archive.UploadPart), begun: in.opt.Now(), patience: emptyUpload}
@@ -358,11 +358,9 @@ func (in *Intake) ForgetDeleted(ctx context.Context) {
 }
 
 var (
-	errNoUpload = &refusal.Error{Kind: refusal.Missing, Text: "this upload is not known any more",
-		Hint: "send the clip again from the start"}
-	errTooMuch    = refusal.Badf("more bytes came than the upload was to have")
-	errBusyUpload = &refusal.Error{Kind: refusal.Conflict, Text: "a piece of this upload is still coming in",
-		Hint: "wait a moment and go on", Retry: time.Second}
+	errNoUpload   = &refusal.Error{Kind: refusal.Missing, Code: "upload_unknown"}
+	errTooMuch    = refusal.Wrong("too_many_bytes", nil)
+	errBusyUpload = &refusal.Error{Kind: refusal.Conflict, Code: "upload_busy", Retry: time.Second}
 )
 
 // take finds an upload and keeps it from being forgotten until it is given back.
@@ -493,7 +491,7 @@ func (in *Intake) Take(ctx context.Context, id string, piece Piece) (now State, 
 	defer give()
 	if piece.At != p.offset {
 		return p.state(), nil, &refusal.Error{Kind: refusal.Conflict,
-			Text: fmt.Sprintf("the next byte of this upload is number %d", p.offset), Hint: "go on from there"}
+			Code: "upload_offset", Params: words.Params{"number": p.offset}}
 	}
 	if piece.Bytes > p.Size-p.offset {
 		return p.state(), nil, errTooMuch
@@ -552,10 +550,10 @@ func brokenPiece(err error) error {
 	case errors.As(err, &tooBig):
 		return errTooMuch
 	case errors.Is(err, os.ErrDeadlineExceeded):
-		return &refusal.Error{Kind: refusal.Busy, Text: "nothing came for too long", Hint: "go on from where it stopped",
+		return &refusal.Error{Kind: refusal.Busy, Code: "upload_silent",
 			Retry: time.Second, Err: err}
 	}
-	return &refusal.Error{Kind: refusal.Bad, Text: "the connection broke", Hint: "go on from where it broke", Err: err}
+	return &refusal.Error{Kind: refusal.Bad, Code: "upload_broke", Err: err}
 }
 
 // appendTo writes what r gives to a file from a place on, and returns how much.

@@ -19,8 +19,7 @@ const (
 )
 
 // errStalled ends an upload that gave its place up.
-var errStalled = &refusal.Error{Kind: refusal.Busy, Text: "the upload stood still while others waited",
-	Hint: "go on from where it stopped", Retry: 5 * time.Second}
+var errStalled = &refusal.Error{Kind: refusal.Busy, Code: "upload_stalled", Retry: 5 * time.Second}
 
 // Place is that of an upload that is coming in: a reader of its body. It is kept as long
 // as bytes come at minUploadBytesPerS over a pause of Options.Pause. A turn to write is
@@ -55,8 +54,7 @@ func (in *Intake) enter(
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	if len(in.places) >= in.opt.Incoming && !in.evict() {
-		return nil, nil, &refusal.Error{Kind: refusal.Busy, Text: "too many clips are coming in at once",
-			Hint: "wait a moment and send it again", Retry: 10 * time.Second}
+		return nil, nil, &refusal.Error{Kind: refusal.Busy, Code: "uploads_full", Retry: 10 * time.Second}
 	}
 	p := &Place{in: in, of: of, ctx: ctx, body: body, deadline: deadline, left: in.opt.Pause}
 	in.places[p] = true

@@ -131,12 +131,11 @@ func (s *speaker) failed(err error) {
 	var clip *vision.ClipError
 	var known *refusal.Error
 	switch {
-	case errors.As(err, &known):
-		l.Error, l.Hint = known.Text, known.Hint
+	case errors.As(err, &known), errors.Is(err, report.ErrCannotWrite):
+		of := refusal.Of(err)
+		l.Error, l.Hint = of.Text, of.Hint
 	case errors.As(err, &clip):
 		l.Error, l.Hint = refusal.Plain(clip.Err), clip.Hint
-	case errors.Is(err, report.ErrCannotWrite):
-		l.Error, l.Hint = "the results cannot be written", "is the disk full?"
 	}
 	s.say(l)
 }
@@ -196,8 +195,7 @@ func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 	}
 	s.say(Line{Event: EventMade, Name: MadeAnalysis})
 	if err := pageVideo(ctx, clip, filepath.Join(o.Dir, MadeWebVideo), s.progress); err != nil {
-		return &refusal.Error{Text: "the clip is measured, but its video for the page could not be made",
-			Hint: "retry; if it stays, run holdfast doctor", Err: err}
+		return &refusal.Error{Code: "web_video", Err: err}
 	}
 	s.say(Line{Event: EventMade, Name: MadeWebVideo})
 	return nil
@@ -238,7 +236,7 @@ func doCompare(ctx context.Context, o *Order, s *speaker) error {
 	s.say(Line{Event: EventClip, Frames: frames})
 	c, err := screening.LoadComparison(o.Comparison, analyses)
 	if err != nil {
-		return &refusal.Error{Text: "the stored comparison cannot be read", Hint: "compare the clips again", Err: err}
+		return &refusal.Error{Code: "stored_comparison", Err: err}
 	}
 	c.Axis = o.Axis
 	c.Athlete = o.Athlete
@@ -257,7 +255,7 @@ func pictureOptions(o *Order, s *speaker) report.Options {
 func storedAnalysis(in Clip, athlete string) (*screening.Analysis, error) {
 	a, err := screening.LoadAnalysis(in.Analysis)
 	if err != nil {
-		return nil, &refusal.Error{Text: "the stored analysis cannot be read", Hint: "analyse the clip again", Err: err}
+		return nil, &refusal.Error{Code: "stored_analysis", Err: err}
 	}
 	a.Clip.Path, a.Clip.Name, a.Athlete = in.Path, in.Name, athlete
 	return a, nil

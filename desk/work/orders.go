@@ -94,8 +94,7 @@ const (
 // allow refuses a clip whose pictures are beyond the limit.
 func (l orderLimits) allow(clip *vision.Clip) error {
 	if l.FramePx > 0 && clip.WidthPx*clip.HeightPx > l.FramePx {
-		return &refusal.Error{Kind: refusal.NotMeasurable, Text: "the picture of the clip is too large",
-			Hint: "film in 1080p or 4K"}
+		return &refusal.Error{Kind: refusal.NotMeasurable, Code: "picture_too_large"}
 	}
 	return nil
 }

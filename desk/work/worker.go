@@ -20,6 +20,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/words"
 )
 
 // ErrEnded: the child process did not come to an end of its work, but crashed or went
@@ -82,8 +83,7 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 	defer runtime.UnlockOSThread()
 	c, err := k.start(order)
 	if err != nil {
-		return &refusal.Error{Text: "the work could not be started", Hint: "try again; if it stays, run holdfast doctor",
-			Err: err}
+		return &refusal.Error{Code: "work_not_started", Err: err}
 	}
 	defer c.end()
 	deadline := time.NewTimer(k.Limits.Time)
@@ -129,13 +129,10 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 			stop(ctx.Err())
 			ctx = context.WithoutCancel(ctx)
 		case <-deadline.C:
-			stop(ended("it took too long and was stopped", "cut the clip to the movement, or film at a lower resolution",
-				ErrEnded))
+			stop(ended("work_too_long", nil, ErrEnded))
 		case <-watch.C:
 			if used := groupMemory(c.pid()); used > k.Limits.MemoryBytes {
-				stop(ended(fmt.Sprintf("it needed more memory than the %s a clip may take, and was stopped",
-					refusal.Size(k.Limits.MemoryBytes)),
-					"film at a lower resolution, or cut the clip to the movement", ErrEnded))
+				stop(ended("work_too_large", words.Params{"size": refusal.Size(k.Limits.MemoryBytes)}, ErrEnded))
 			}
 		}
 	}
@@ -158,13 +155,11 @@ func (k *Worker) outcome(c *child, done bool, stopped, failed error) error {
 	if err == nil {
 		err = errors.New("it ended without a word")
 	}
-	return ended("the program that reads the clip ended before it was done",
-		"the clip may be damaged: copy it from the phone again and retry; the other clips are not touched",
-		fmt.Errorf("%w: %w", ErrEnded, err))
+	return ended("work_ended", nil, fmt.Errorf("%w: %w", ErrEnded, err))
 }
 
-func ended(text, hint string, err error) error {
-	return &refusal.Error{Kind: refusal.NotMeasurable, Text: text, Hint: hint, Err: err}
+func ended(code string, params words.Params, err error) error {
+	return &refusal.Error{Kind: refusal.NotMeasurable, Code: code, Params: params, Err: err}
 }
 
 // child is a process at work.

@@ -67,8 +67,10 @@ export function startDuo(doc, clips, pair, faceChanged) {
     scrub.step = "any";
     duo.seek(duo.t);
   }
-  /** @type {() => "bottom" | "landing"} where the two are locked */
-  const place = () => (duo.key === "landing_bottom_s" ? "landing" : "bottom");
+  /** Where the two are locked. @returns {"bottom" | "landing"} */
+  function place() {
+    return duo.key === "landing_bottom_s" ? "landing" : "bottom";
+  }
   function lockWords() {
     $("#duo-h").textContent = say(`duo.${duo.over ? "over" : "side"}_${place()}`);
     $("#to-bottom").textContent = say(`duo.to_${place()}`);
