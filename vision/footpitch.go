@@ -221,9 +221,11 @@ const (
 // which turns with the shank.
 const (
 	rearTo   = 0.5
-	rearLow  = 0.04
-	rearHigh = 0.24
-	ballAt   = 0.72
+	rearLow  = 0.03
+	rearHigh = 0.2
+	// ballAt is where the ball of the foot lies: at 0.72 to 0.74 of a foot's length (Hawes &
+	// Sovak 1994, from memory), and the shoe is a little longer than the foot at either end.
+	ballAt = 0.7
 )
 
 // How the shoe is looked for; settled on slow_30 and fast_30.
@@ -396,38 +398,62 @@ func (m *footMatch) can(l lie, now *footPicture) bool {
 	return rise >= -sinkDeg && rise <= riseDeg && math.Hypot(ball.X-by.X, ball.Y-by.Y) < awayPart*m.shoePx
 }
 
-// The standard deviation of a pitch: of a flat foot, per degree of turn, and how many
-// times that of independent pixels. A rendered foot of 75 pixels is far better; but the
-// sole of a real one, flat on the floor, read up to 2 degrees, feet of invented athletes
-// that point outwards turn by 8 to 10 % less in the picture than they do, and feet of 40
-// pixels were off by 2 degrees.
+// The standard deviation of a pitch: of a flat foot, and how many times that of independent
+// pixels. A rendered foot of 75 pixels is far better; but the sole of a real one, flat on the
+// floor, read up to 2 degrees. Of a foot that is turned, parts of the turn: where turn and
+// way about the ball agree, and of the turn alone, so much more the less alike the picture
+// is. Settled on 18 invented athletes, as are the limits below.
 const (
 	flatPictureSDDeg = 0.5
-	turnedSDPart     = 0.08
 	pixelSDs         = 6
+	bothSDPart       = 0.06
+	turnSDPart       = 0.03
+	unlikeSDPart     = 2.4
 )
 
-// write hands over to the track what is like enough to be known.
+// How turn and way about the ball go together.
+const (
+	arcLeastAlike = 0.88  // less: not known even where they agree
+	agreeDeg      = 6.0   // by which they may differ,
+	agreePart     = 0.3   // and by so much more of the larger
+	turnHalf      = 0.97  // less alike: the turn counts half,
+	turnAlone     = 0.995 // and more: alone
+)
+
+// upDeg returns by how much the shoe is turned against that of the stand, degrees, heel up
+// positive, the camera's own turn taken off.
+func (m *footMatch) upDeg(t *Track, k int) float64 {
+	camera := t.Poses[m.album.kept[k].pose].Camera.AngleDeg - t.Poses[m.album.kept[m.stand].pose].Camera.AngleDeg
+	return m.way.facing * (m.found[k].turnRad*180/math.Pi + camera)
+}
+
+// write hands over to the track what is like enough to be known: the mean of the turn and of
+// the way about the ball where they agree, the more the turn the more alike the picture is, else the turn, if it is like enough by itself.
 func (m *footMatch) write(t *Track) {
-	ref := &t.Poses[m.album.kept[m.stand].pose]
 	line := func(i int) float64 {
 		return math.Atan2(m.way.toe[i].Y-m.way.heel[i].Y, m.way.facing*(m.way.toe[i].X-m.way.heel[i].X)) * 180 / math.Pi
 	}
 	standDeg := line(m.album.kept[m.stand].pose)
+	arcs := m.arcs(t)
 	for k := range m.album.kept {
 		l := m.found[k]
-		if !m.known[k] || l.correlation < leastAlike {
+		if !m.known[k] || l.correlation < arcLeastAlike {
 			continue
 		}
 		i := m.album.kept[k].pose
 		p := &t.Poses[i]
-		seenDeg := m.way.facing * l.turnRad * 180 / math.Pi
-		apart := math.Abs(math.Remainder(line(i)-standDeg-seenDeg, 360))
-		if l.correlation < alikeAlone && apart > apartDeg+apartPart*math.Abs(seenDeg) {
-			continue
+		seenDeg, upDeg := m.way.facing*l.turnRad*180/math.Pi, m.upDeg(t, k)
+		part := turnSDPart + unlikeSDPart*(1-l.correlation)
+		if math.Abs(upDeg-arcs[k]) <= agreeDeg+agreePart*max(math.Abs(upDeg), math.Abs(arcs[k])) {
+			w := max(0.5, min(1, 1-(turnAlone-l.correlation)/(turnAlone-turnHalf)/2))
+			upDeg, part = w*upDeg+(1-w)*arcs[k], bothSDPart
+		} else {
+			apart := math.Abs(math.Remainder(line(i)-standDeg-seenDeg, 360))
+			if l.correlation < leastAlike || l.correlation < alikeAlone && apart > apartDeg+apartPart*math.Abs(seenDeg) {
+				continue
+			}
 		}
-		deg := -seenDeg - m.way.facing*(p.Camera.AngleDeg-ref.Camera.AngleDeg)
-		sd := math.Hypot(math.Hypot(flatPictureSDDeg, turnedSDPart*deg), pixelSDs*l.turnSD*180/math.Pi)
-		p.FootPitch = &FootPitch{Deg: deg, SDDeg: sd, Correlation: l.correlation, Source: FootPitchOfPicture}
+		sd := math.Hypot(math.Hypot(flatPictureSDDeg, part*upDeg), pixelSDs*l.turnSD*180/math.Pi)
+		p.FootPitch = &FootPitch{Deg: -upDeg, SDDeg: sd, Correlation: l.correlation, Source: FootPitchOfPicture}
 	}
 }
