@@ -43,7 +43,7 @@ type lookAt struct{ Title, Text string }
 // athlete puts the athlete's page together.
 func (p *page) athlete() *athleteSheet {
 	c := p.c
-	s := &athleteSheet{Athlete: c.Athlete, Date: p.opt.Date, Program: c.Program, Caution: say("athlete_caution"),
+	s := &athleteSheet{Athlete: c.Athlete, Date: p.date, Program: c.Program, Caution: say("athlete_caution"),
 		Of: say("athlete_of"), LessTitle: say("athlete_less")}
 	if !c.ByTempo() {
 		var names []string

@@ -69,17 +69,12 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 	}
 	files.Comparison = final(comparisonFile)
 
-	p := page{c: c, opt: opt}
-	svg, png, err := curves(c)
-	if err != nil {
-		return files, fmt.Errorf("drawing the curves: %w", err)
-	}
-	if svg != nil {
-		if err := f.bytes("curves.svg", svg); err != nil {
+	p := page{c: c, date: opt.Date}
+	if p.curves = everyRep(c); p.curves != nil {
+		if err := f.bytes("curves.svg", p.curves.file()); err != nil {
 			return files, err
 		}
 		files.Curves = final("curves.svg")
-		p.curves, p.curvesPNG = svg, png
 	}
 	for i := range c.Pairs {
 		shown, err := writePair(ctx, f, c, i, opt, &files)
@@ -101,31 +96,27 @@ func writeComparison(ctx context.Context, f *folder, c *screening.Comparison, op
 		}
 	}
 	p.warn(warnings...)
-	if err := f.write("report.html", p.write); err != nil {
-		return files, err
-	}
-	files.Report = final("report.html")
-	athlete, err := p.athlete().html()
-	if err != nil {
-		return files, err
-	}
-	if err := f.bytes("athlete.html", athlete); err != nil {
-		return files, err
-	}
-	files.Pages = []string{files.Report, final("athlete.html")}
-	for _, pdf := range []struct {
+	coach, athlete := p.sheet(), p.athlete()
+	for _, written := range []struct {
 		name string
-		kind pdfKind
-	}{{"coach.pdf", pdfCoach}, {"athlete.pdf", pdfAthlete}} {
-		b, err := p.pdf(pdf.kind)
+		make func() ([]byte, error)
+	}{
+		{"report.html", coach.html},
+		{"athlete.html", athlete.html},
+		{"coach.pdf", func() ([]byte, error) { return coachPDF(coach, opt.Date) }},
+		{"athlete.pdf", func() ([]byte, error) { return athletePDF(athlete, opt.Date) }},
+	} {
+		b, err := written.make()
 		if err != nil {
-			return files, fmt.Errorf("making %s: %w", pdf.name, err)
+			return files, fmt.Errorf("making %s: %w", written.name, err)
 		}
-		if err := f.bytes(pdf.name, b); err != nil {
+		if err := f.bytes(written.name, b); err != nil {
 			return files, err
 		}
-		files.PDFs = append(files.PDFs, final(pdf.name))
 	}
+	files.Report = final("report.html")
+	files.Pages = []string{files.Report, final("athlete.html")}
+	files.PDFs = []string{final("coach.pdf"), final("athlete.pdf")}
 	return files, nil
 }
 

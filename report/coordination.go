@@ -122,9 +122,8 @@ func (p *page) coordination() section {
 		sec.Blocks = append(sec.Blocks, block{Heading: say("curves_where")}, block{List: said})
 	}
 	if p.curves != nil {
-		sec.Blocks = append(sec.Blocks, block{Heading: say("curves_every")}, block{Pictures: []figure{{SVG: p.curves, PNG: p.curvesPNG,
-			Alt:     say("curves_every_alt"),
-			Caption: say("curves_every_caption")}}, Across: 1})
+		sec.Blocks = append(sec.Blocks, block{Heading: say("curves_every")}, block{
+			Pictures: []figure{{Drawing: p.curves, Caption: say("curves_every_caption")}}, Across: 1})
 	}
 	return sec
 }

@@ -1,75 +1,67 @@
 package report
 
 import (
-	"bytes"
-	"fmt"
-	"image/color"
 	"math"
 	"slices"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgimg"
-	"gonum.org/v1/plot/vg/vgsvg"
-
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/printable"
 	"holdfast/screening"
 )
 
-// curveLook is how a condition looks in the curves, on white paper.
-type curveLook struct {
-	color  color.NRGBA
-	dashes []vg.Length
-	glyph  draw.GlyphDrawer
-}
+// The size of the drawing of curves, in points: its width, the height of a joint's row, and what stands above and
+// below the rows.
+const curvesW, curvesRowH, curvesHead, curvesFoot = 440.0, 170.0, 24.0, 32.0
 
-func lineOf(at kinematics.Condition) curveLook {
-	return [places]curveLook{
-		{blue, nil, draw.CircleGlyph{}},
-		{vermilion, []vg.Length{vg.Points(6), vg.Points(3)}, draw.PyramidGlyph{}},
-		{green, []vg.Length{vg.Points(7), vg.Points(2.5), vg.Points(1.5), vg.Points(2.5)}, draw.BoxGlyph{}},
-		{color.NRGBA{0x44, 0x44, 0x44, 255}, []vg.Length{vg.Points(1.5), vg.Points(2)}, draw.CrossGlyph{}},
-	}[placeOf(at)]
-}
-
-// The size of the picture of curves, in points.
-const curvesW, curvesRowH, curvesHead, curvesFoot = 420, 170, 26, 14
-
-// curves draws the angle of each joint over the rep, every rep thin and the most
-// typical one of each condition thick, as SVG and as PNG at 200 dots an inch. It returns
+// everyRep draws the angle of each joint over the rep, every rep thin and the most
+// typical one of each condition thick. It returns
 // nil when there is nothing to draw. What is not loaded (flight, a push on the toes) is
 // left out, as it is in the range of motion.
-func curves(c *screening.Comparison) (svg, png []byte, err error) {
-	w, h := vg.Points(curvesW), vg.Points(3*curvesRowH+curvesHead+curvesFoot)
-	lines := vgsvg.New(w, h)
-	drawn, err := drawCurves(c, draw.New(lines))
-	if err != nil || !drawn {
-		return nil, nil, err
+func everyRep(c *screening.Comparison) *drawing {
+	conditions, typical := typicalReps(c)
+	d := &drawing{w: curvesW, h: curvesHead + 3*curvesRowH + curvesFoot, alt: say("curves_every_alt")}
+	d.legend(conditions)
+	drawn := false
+	for j := range numJoints {
+		reps := repsOf(c, j, typical)
+		var all []float64
+		for _, r := range reps {
+			all = append(all, r.deg...)
+		}
+		lo, hi, step := degreeScale(all)
+		row := curvesHead + float64(j)*curvesRowH
+		a := &axes{d: d, left: 42, top: row + 22, right: d.w - 8, bottom: row + curvesRowH - 18,
+			x0: 0, x1: 100, y0: lo - 0.12*step, y1: hi + 0.05*step}
+		label := ""
+		if j == numJoints-1 {
+			label = say("pct_of_rep")
+		}
+		d.words(mainInk, titleSize, 0, 2, row+14, AngleWord(body.Joint(j).Angle())).bold = true
+		a.upward(step, degrees)
+		a.across(25, label, whole)
+		// Thin lines first, so that the typical reps lie on top.
+		for _, thick := range []bool{false, true} {
+			for _, of := range conditions {
+				for _, r := range reps {
+					if r.of == of && r.typical == thick {
+						r.draw(a)
+						drawn = true
+					}
+				}
+			}
+		}
 	}
-	var out bytes.Buffer
-	if _, err := lines.WriteTo(&out); err != nil {
-		return nil, nil, err
+	d.words(softInk, 9.5, 0, 2, d.h-3, say("curves_key"))
+	if !drawn {
+		return nil
 	}
-	dots := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(200))
-	if _, err := drawCurves(c, draw.New(dots)); err != nil {
-		return nil, nil, err
-	}
-	var picture bytes.Buffer
-	if _, err := (vgimg.PngCanvas{Canvas: dots}).WriteTo(&picture); err != nil {
-		return nil, nil, err
-	}
-	return printable.Page(out.Bytes()), picture.Bytes(), nil
+	return d
 }
 
-// drawCurves draws the curves and says whether there were any.
-func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error) {
-	var conditions []kinematics.Condition
-	typical := map[kinematics.Condition][2]int{} // clip and rep
+// typicalReps returns the conditions of a comparison from the easiest on, and the clip and number of the most typical
+// rep of each.
+func typicalReps(c *screening.Comparison) (conditions []kinematics.Condition, typical map[kinematics.Condition][2]int) {
+	typical = map[kinematics.Condition][2]int{}
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
 		for _, s := range []struct {
@@ -83,115 +75,66 @@ func drawCurves(c *screening.Comparison, dc draw.Canvas) (drawn bool, err error)
 		}
 	}
 	easiestFirst(conditions)
-	const each, head, foot = curvesRowH, curvesHead, curvesFoot
-	for j := range numJoints {
-		row := int(j)
-		p := plainPlot()
-		p.Title.Text = AngleWord(body.Joint(j).Angle())
-		p.Y.Label.Text = say("degrees")
-		if row == 2 {
-			p.X.Label.Text = say("pct_of_rep")
-		}
-		p.X.Min, p.X.Max = 0, 100
-		p.X.Tick.Marker = plot.ConstantTicks([]plot.Tick{{Value: 0, Label: "0"}, {Value: 25, Label: "25"}, {Value: 50, Label: "50"}, {Value: 75, Label: "75"}, {Value: 100, Label: "100"}})
-		grid := plotter.NewGrid()
-		grid.Horizontal.Color = color.NRGBA{0xDD, 0xDD, 0xDD, 255}
-		grid.Vertical.Color = grid.Horizontal.Color
-		p.Add(grid)
-		all := []float64{}
-		// Thin lines first, so that the typical reps lie on top.
-		for _, thick := range []bool{false, true} {
-			for _, at := range conditions {
-				vs, err := addReps(p, c, j, at, typical[at], thick)
-				if err != nil {
-					return false, err
-				}
-				all = append(all, vs...)
-			}
-		}
-		if len(all) > 0 {
-			drawn = true
-			var step float64
-			p.Y.Min, p.Y.Max, step = degreeScale(all)
-			var ticks []plot.Tick
-			for v := p.Y.Min; v <= p.Y.Max+1e-9; v += step {
-				ticks = append(ticks, plot.Tick{Value: v, Label: degrees(v)})
-			}
-			p.Y.Tick.Marker = plot.ConstantTicks(ticks)
-			p.Y.Min, p.Y.Max = p.Y.Min-0.12*step, p.Y.Max+0.05*step
-		}
-		top := vg.Points(head + float64(row*each))
-		p.Draw(draw.Crop(dc, vg.Points(4), vg.Points(-6), vg.Points(3*each+head+foot)-top-vg.Points(each), -top))
-	}
-	if drawn {
-		legend(dc, conditions)
-	}
-	return drawn, nil
+	return conditions, typical
 }
 
-// addReps adds the reps of a condition to a plot: the typical one, or all others.
-// It returns the angles it drew.
-func addReps(p *plot.Plot, c *screening.Comparison, j joint, at kinematics.Condition, typical [2]int, thick bool) ([]float64, error) {
-	var all []float64
-	look := lineOf(at)
-	for ci, a := range c.Analyses {
+// repLine is the angle of one joint over a rep, NaN where it is missing or not loaded.
+type repLine struct {
+	of        kinematics.Condition
+	typical   bool
+	pct, deg  []float64
+	bottomPct float64
+	bottomDeg float64
+}
+
+// repsOf reads the angle of a joint in every whole rep of a comparison.
+func repsOf(c *screening.Comparison, j joint, typical map[kinematics.Condition][2]int) []repLine {
+	var out []repLine
+	for clip, a := range c.Analyses {
 		if a == nil {
 			continue
 		}
 		m := newMotion(a)
 		for i := range a.Reps {
 			r := &a.Reps[i]
-			of, _ := c.ConditionOf(ci, r.Tempo)
-			if of != at || r.Partial || (typical == [2]int{ci, r.Number}) != thick {
+			of, _ := c.ConditionOf(clip, r.Tempo)
+			which, compared := typical[of]
+			if r.Partial || !compared {
 				continue
 			}
-			for _, run := range repCurve(m, r, j) {
-				l, err := plotter.NewLine(run)
-				if err != nil {
-					return nil, fmt.Errorf("rep %d of %s: %w", r.Number, a.Clip.Name, err)
-				}
-				l.Color, l.Width = faded(look.color, 110), vg.Points(0.8)
-				if thick {
-					l.Color, l.Width, l.Dashes = look.color, vg.Points(2.2), look.dashes
-				}
-				p.Add(l)
-				for _, xy := range run {
-					all = append(all, xy.Y)
-				}
-			}
-			if thick {
-				at := plotter.XY{X: percentOf(r, r.BottomS), Y: m.value(a.Series.AnglesDeg[j.angle()], r.BottomS)}
-				if math.IsNaN(at.X) || math.IsNaN(at.Y) {
-					continue
-				}
-				s, err := plotter.NewScatter(plotter.XYs{at})
-				if err != nil {
-					return nil, err
-				}
-				s.GlyphStyle = draw.GlyphStyle{Color: look.color, Radius: vg.Points(4), Shape: look.glyph}
-				p.Add(s)
-			}
+			l := repLine{of: of, typical: which == [2]int{clip, r.Number}, bottomPct: percentOf(r, r.BottomS),
+				bottomDeg: m.value(a.Series.AnglesDeg[j.angle()], r.BottomS)}
+			l.pct, l.deg = repCurve(m, r, j)
+			out = append(out, l)
 		}
 	}
-	return all, nil
+	return out
+}
+
+// draw draws a rep's line, thick and with a sign at its bottom when it is the typical one.
+func (r *repLine) draw(a *axes) {
+	if !r.typical {
+		n := len(a.d.marks)
+		a.curve(inkOf(r.of), 0.8, nil, r.pct, r.deg)
+		for i := n; i < len(a.d.marks); i++ {
+			a.d.marks[i].see = 0.45
+		}
+		return
+	}
+	a.curve(inkOf(r.of), 2.2, dashOf(r.of), r.pct, r.deg)
+	if !math.IsNaN(r.bottomPct) && !math.IsNaN(r.bottomDeg) {
+		at := a.at(r.bottomPct, r.bottomDeg)
+		a.d.sign(shapeOf(r.of), at.X, at.Y, 4, inkOf(r.of), noInk)
+	}
 }
 
 func percentOf(r *kinematics.Rep, timeS float64) float64 {
 	return (timeS - r.StartS) / (r.EndS - r.StartS) * 100
 }
 
-// repCurve returns a joint's angle over the per cent of a rep, in pieces: broken
-// where it is missing or not loaded.
-func repCurve(m *motion, r *kinematics.Rep, j joint) []plotter.XYs {
+// repCurve returns a joint's angle over the per cent of a rep, NaN where it is missing or not loaded.
+func repCurve(m *motion, r *kinematics.Rep, j joint) (pct, deg []float64) {
 	series := m.a.Series.AnglesDeg[j.angle()]
-	var runs []plotter.XYs
-	var run plotter.XYs
-	flush := func() {
-		if len(run) > 1 {
-			runs = append(runs, run)
-		}
-		run = nil
-	}
 	for i, t := range m.t {
 		if t < r.StartS || t > r.EndS || i >= len(series) {
 			continue
@@ -200,56 +143,11 @@ func repCurve(m *motion, r *kinematics.Rep, j joint) []plotter.XYs {
 		for _, s := range r.Loaded {
 			loaded = loaded || t >= s.FromS && t <= s.ToS
 		}
-		if !loaded || math.IsNaN(series[i]) || m.missing(t) || math.IsNaN(percentOf(r, t)) {
-			flush()
-			continue
+		v := float64(series[i])
+		if !loaded || m.missing(t) {
+			v = math.NaN()
 		}
-		run = append(run, plotter.XY{X: percentOf(r, t), Y: series[i]})
+		pct, deg = append(pct, percentOf(r, t)), append(deg, v)
 	}
-	flush()
-	return runs
-}
-
-// legend names the conditions on one line at the top.
-func legend(dc draw.Canvas, conditions []kinematics.Condition) {
-	x := vg.Points(14)
-	y := dc.Max.Y - vg.Points(14)
-	sty := plainText(11)
-	sty.YAlign = draw.YCenter
-	for _, at := range conditions {
-		look := lineOf(at)
-		dc.StrokeLine2(draw.LineStyle{Color: look.color, Width: vg.Points(2.2), Dashes: look.dashes}, x, y, x+vg.Points(30), y)
-		dc.DrawGlyph(draw.GlyphStyle{Color: look.color, Radius: vg.Points(4), Shape: look.glyph}, vg.Point{X: x + vg.Points(15), Y: y})
-		x += vg.Points(36)
-		dc.FillText(sty, vg.Point{X: x, Y: y}, at.Words)
-		x += sty.Width(at.Words) + vg.Points(16)
-	}
-	sty.Color = color.NRGBA{0x55, 0x55, 0x55, 255}
-	sty.Font.Size = vg.Points(9.5)
-	dc.FillText(sty, vg.Point{X: vg.Points(14), Y: dc.Min.Y + vg.Points(8)}, say("curves_key"))
-}
-
-func plainText(points float64) draw.TextStyle {
-	return draw.TextStyle{
-		Color:   color.Black,
-		Font:    font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Points(points)},
-		Handler: plot.DefaultTextHandler,
-	}
-}
-
-func plainPlot() *plot.Plot {
-	p := plot.New()
-	p.BackgroundColor = color.Transparent
-	title := plainText(12)
-	title.XAlign, title.YAlign = draw.XCenter, draw.YTop
-	p.Title.TextStyle = title
-	p.Title.Padding = vg.Points(2)
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Label.TextStyle.Font = plainText(10.5).Font
-		a.Tick.Label.Font = plainText(10).Font
-		a.LineStyle.Width = vg.Points(0.6)
-		a.Tick.LineStyle.Width = vg.Points(0.6)
-		a.Padding = vg.Points(2)
-	}
-	return p
+	return pct, deg
 }

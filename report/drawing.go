@@ -3,11 +3,14 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"holdfast/kinematics"
+	"holdfast/printable"
 	"holdfast/vision"
 )
 
@@ -50,6 +53,13 @@ func dashOf(at kinematics.Condition) []float64 {
 	return [places][]float64{nil, {6, 3}, {7, 2.5, 1.5, 2.5}, {1.5, 2}}[placeOf(at)]
 }
 
+// inkColors are the colours on white paper, by ink: those of the page's light style.
+var inkColors = map[ink][3]int{
+	mainInk: {0x16, 0x19, 0x1d}, softInk: {0x4c, 0x55, 0x60}, gridInk: {0xd5, 0xda, 0xe0}, bandInk: {0xe3, 0xe6, 0xea}, paperInk: {255, 255, 255},
+	slowInk: {0x00, 0x72, 0xb2}, fastInk: {0xd5, 0x5e, 0x00}, jumpInk: {0x00, 0x80, 0x5d}, otherInk: {0x44, 0x44, 0x44},
+	accentInk: {0x00, 0x72, 0xb2}, goodInk: {0x00, 0x72, 0xb2}, cautionInk: {0xd5, 0x5e, 0x00},
+}
+
 // mark is a line or an area, or words.
 type mark struct {
 	points       []vision.XY
@@ -57,7 +67,7 @@ type mark struct {
 	stroke, fill ink
 	width        float64
 	dash         []float64
-	see          float64 // opacity of the area; 0: opaque
+	see          float64 // opacity; 0: opaque
 
 	text   string
 	at     vision.XY
@@ -191,12 +201,30 @@ func (d *drawing) svg() template.HTML {
 			b.WriteByte('"')
 		}
 		if m.see > 0 && m.see < 1 {
-			fmt.Fprintf(&b, ` fill-opacity="%s"`, num(m.see))
+			of := "fill"
+			if m.fill == noInk {
+				of = "stroke"
+			}
+			fmt.Fprintf(&b, ` %s-opacity="%s"`, of, num(m.see))
 		}
 		b.WriteString("/>")
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())
+}
+
+// file returns the drawing as a file of its own, on white paper.
+func (d *drawing) file() []byte {
+	var style strings.Builder
+	for _, col := range slices.Sorted(maps.Keys(inkColors)) {
+		c := inkColors[col]
+		fmt.Fprintf(&style, ".f-%[1]s{fill:#%02[2]x%02[3]x%02[4]x}.s-%[1]s{stroke:#%02[2]x%02[3]x%02[4]x}", col, c[0], c[1], c[2])
+	}
+	head := fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%s" height="%s" font-family="sans-serif" `,
+		num(d.w), num(d.h))
+	paper := fmt.Sprintf(`<style>.f-none{fill:none}%s</style><rect width="100%%" height="100%%" fill="#fff"/>`, &style)
+	from, marks, _ := strings.Cut(string(d.svg()), ">")
+	return printable.Page([]byte(head + strings.TrimPrefix(from, "<svg ") + ">" + paper + marks + "\n"))
 }
 
 // num writes a place with at most one decimal (two below one).
@@ -242,7 +270,9 @@ func (a *axes) across(step float64, label string, format func(float64) string) {
 		}
 		a.d.words(softInk, tickSize, anchor, a.x(v), a.bottom+13, format(v))
 	}
-	a.d.words(mainInk, labelSize, 0.5, (a.left+a.right)/2, a.bottom+29, label)
+	if label != "" {
+		a.d.words(mainInk, labelSize, 0.5, (a.left+a.right)/2, a.bottom+29, label)
+	}
 }
 
 // upward draws the scale on the left.
@@ -299,16 +329,23 @@ func (a *axes) inside(x, y float64) vision.XY {
 // key names conditions by their lines, in a drawing of its own.
 func key(conditions []kinematics.Condition) *drawing {
 	d := &drawing{h: 20}
-	x := 2.0
 	var names []string
 	for _, at := range conditions {
 		names = append(names, at.Words)
+	}
+	d.alt = say("key_alt", "names", names)
+	d.w = math.Max(d.legend(conditions), 260)
+	return d
+}
+
+// legend names conditions by their lines at the top of a drawing, and returns where it ends.
+func (d *drawing) legend(conditions []kinematics.Condition) (x float64) {
+	x = 2
+	for _, at := range conditions {
 		d.line(inkOf(at), 2.2, dashOf(at), vision.XY{X: x, Y: 10}, vision.XY{X: x + 40, Y: 10})
 		d.sign(shapeOf(at), x+20, 10, 4, inkOf(at), noInk)
 		d.words(mainInk, 12, 0, x+46, 14, at.Words)
 		x += 56 + 7*float64(utf8.RuneCountInString(at.Words)) + 16
 	}
-	d.alt = say("key_alt", "names", names)
-	d.w = math.Max(x, 260)
-	return d
+	return x
 }

@@ -5,7 +5,6 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html/template"
-	"io"
 	"math"
 	"strings"
 	"unicode/utf8"
@@ -34,29 +33,31 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 
 // page makes the coach's and the athlete's page of a comparison.
 type page struct {
-	c         *screening.Comparison
-	opt       Options
-	curves    []byte // SVG
-	curvesPNG []byte
-	pairs     []shownPair
-	shots     shots
-	warnings  []screening.Warning
+	c        *screening.Comparison
+	date     string
+	curves   *drawing // every rep; nil: none
+	pairs    []shownPair
+	shots    shots
+	warnings []screening.Warning
 }
 
-// write writes report.html.
-func (p *page) write(w io.Writer) error {
-	b, err := p.sheet().html()
-	if err != nil {
-		return err
+// warn adds warnings that are not there yet.
+func (p *page) warn(ws ...screening.Warning) {
+	for _, w := range ws {
+		known := false
+		for _, old := range p.warnings {
+			known = known || screening.Say(old) == screening.Say(w)
+		}
+		if !known {
+			p.warnings = append(p.warnings, w)
+		}
 	}
-	_, err = w.Write(b)
-	return err
 }
 
 // sheet puts the coach's page together.
 func (p *page) sheet() *sheet {
 	c := p.c
-	s := &sheet{Title: say("title"), Athlete: c.Athlete, Date: p.opt.Date, Footer: p.footer(),
+	s := &sheet{Title: say("title"), Athlete: c.Athlete, Date: p.date, Footer: p.footer(),
 		Nothing: say("nothing"), Explained: say("headline_explained")}
 	if !c.ByTempo() {
 		s.Title = say("title_sides", "tempo", c.Tempo)

@@ -175,7 +175,7 @@ func TestCoachPageNumbers(t *testing.T) {
 	if strings.Contains(words, "reactive strength</th>") || strings.Contains(words, "on the floor before</th>") {
 		t.Error("a column in which nothing is known is shown")
 	}
-	pdf, err := p.pdf(pdfCoach)
+	pdf, err := coachPDF(s, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -262,13 +262,7 @@ func TestMissingSections(t *testing.T) {
 				t.Fatal(err)
 			}
 			checkPage(t, string(b))
-			for _, kind := range []pdfKind{pdfCoach, pdfAthlete} {
-				pdf, err := p.pdf(kind)
-				if err != nil {
-					t.Fatal(err)
-				}
-				checkPDF(t, pdf)
-			}
+			checkPDFs(t, p)
 		})
 	}
 }
@@ -327,7 +321,7 @@ func checkPage(t *testing.T, page string) {
 }
 
 func TestPagesAreSound(t *testing.T) {
-	p := &page{c: fullComparison(t), opt: Options{Date: "2026-11-25"}, warnings: []screening.Warning{{Message: "Mind the light."}}}
+	p := &page{c: fullComparison(t), date: "2026-11-25", warnings: []screening.Warning{{Message: "Mind the light."}}}
 	coach, err := p.sheet().html()
 	if err != nil {
 		t.Fatal(err)
@@ -365,7 +359,7 @@ func TestPagesEscapeNames(t *testing.T) {
 			c.Athlete, c.Clips[0].Name, c.Analyses[2].Clip.Name = name, name, name
 			c.Pairs[0].Challenge = name
 			c.Analyses[0].Reps[0].Quality.Advice.Message = name
-			p := &page{c: c, opt: Options{Date: name}, warnings: []screening.Warning{{Message: name}}}
+			p := &page{c: c, date: name, warnings: []screening.Warning{{Message: name}}}
 			coach, err := p.sheet().html()
 			if err != nil {
 				t.Fatal(err)
@@ -381,17 +375,27 @@ func TestPagesEscapeNames(t *testing.T) {
 					t.Error("a name became part of the page's code")
 				}
 			}
-			for _, kind := range []pdfKind{pdfCoach, pdfAthlete} {
-				pdf, err := p.pdf(kind)
-				if err != nil {
-					t.Fatal(err)
-				}
-				if n := checkPDF(t, pdf); kind == pdfAthlete && n != 1 {
-					t.Errorf("the athlete's PDF has %d sheets", n)
-				}
-			}
+			checkPDFs(t, p)
 		})
 	}
+}
+
+// checkPDFs lays both sheets of a page out, checks them and returns them.
+func checkPDFs(t *testing.T, p *page) (coach, athlete []byte) {
+	t.Helper()
+	coach, err := coachPDF(p.sheet(), p.date)
+	if err != nil {
+		t.Fatal(err)
+	}
+	athlete, err = athletePDF(p.athlete(), p.date)
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkPDF(t, coach)
+	if n := checkPDF(t, athlete); n != 1 {
+		t.Errorf("the athlete's PDF has %d pages", n)
+	}
+	return coach, athlete
 }
 
 // checkPDF reads a PDF's frame: header, table of objects, sheets. It returns the number

@@ -15,48 +15,28 @@ import (
 	"golang.org/x/image/font/sfnt"
 
 	"holdfast/printable"
-	"holdfast/screening"
 	"holdfast/vision"
 	"holdfast/words"
 )
 
-// pdfKind is for whom a PDF is made.
-type pdfKind int
-
-// The kinds of PDF.
-const (
-	pdfCoach   pdfKind = iota // everything, several sheets
-	pdfAthlete                // one sheet, few words
-)
-
-// warn adds warnings that are not there yet.
-func (p *page) warn(ws ...screening.Warning) {
-	for _, w := range ws {
-		known := false
-		for _, old := range p.warnings {
-			known = known || screening.Say(old) == screening.Say(w)
-		}
-		if !known {
-			p.warnings = append(p.warnings, w)
-		}
-	}
+// coachPDF lays the coach's sheet out on as many pages as it takes; the date is that of the file,
+// as YYYY-MM-DD.
+func coachPDF(s *sheet, date string) ([]byte, error) {
+	return layOut(func(p *sheets) { p.coach(s) }, date)
 }
 
-// pdf renders the page of a kind.
-func (p *page) pdf(kind pdfKind) ([]byte, error) {
-	if kind == pdfAthlete {
-		return layOut(p.athlete(), p.opt.Date)
-	}
-	return layOut(p.sheet(), p.opt.Date)
+// athletePDF lays the athlete's sheet out on one page.
+func athletePDF(s *athleteSheet, date string) ([]byte, error) {
+	return layOut(func(p *sheets) { p.athlete(s) }, date)
 }
 
 // layOut makes a PDF of a sheet. It is laid out twice, so that every page can say how
 // many there are.
-func layOut(content interface{ print(*sheets) }, date string) ([]byte, error) {
+func layOut(print func(*sheets), date string) ([]byte, error) {
 	sheets := 1
 	for {
 		s := newSheets(date, sheets)
-		content.print(s)
+		print(s)
 		var b bytes.Buffer
 		if err := s.f.Output(&b); err != nil {
 			return nil, fmt.Errorf("laying out the sheets: %w", err)
@@ -79,13 +59,6 @@ const (
 	bodyPt, smallPt, tinyPt = 9.5, 8.2, 7.6
 	leading                 = 1.32 // line height over the size of the letters
 )
-
-// The PDF's colours, by ink: those of the page's light style.
-var inkColors = map[ink][3]int{
-	mainInk: {0x16, 0x19, 0x1d}, softInk: {0x4c, 0x55, 0x60}, gridInk: {0xd5, 0xda, 0xe0}, bandInk: {0xe3, 0xe6, 0xea}, paperInk: {255, 255, 255},
-	slowInk: {0x00, 0x72, 0xb2}, fastInk: {0xd5, 0x5e, 0x00}, jumpInk: {0x00, 0x80, 0x5d}, otherInk: {0x44, 0x44, 0x44},
-	accentInk: {0x00, 0x72, 0xb2}, goodInk: {0x00, 0x72, 0xb2}, cautionInk: {0xd5, 0x5e, 0x00},
-}
 
 // sheets is a PDF being laid out from the top down.
 type sheets struct {
@@ -241,36 +214,36 @@ func (s *sheets) write(words string, indent, width float64, style string, pt flo
 	}
 }
 
-// print lays the coach's sheet out.
-func (s *sheet) print(p *sheets) {
-	p.f.SetTitle(known(strings.TrimSuffix(s.Title+" – "+s.Athlete, " – ")), true)
-	p.f.SetSubject(known(strings.Join(s.Clips, ", ")), true)
-	p.tag = strings.TrimSuffix(strings.TrimPrefix(s.Athlete+" · "+s.Date, " · "), " · ")
-	p.newSheet()
-	p.write(s.Title, 0, textW, "", 11, softInk)
-	if s.Athlete != "" {
-		p.write(s.Athlete, 0, textW, "B", 17, mainInk)
+// coach lays the coach's sheet out.
+func (s *sheets) coach(of *sheet) {
+	s.f.SetTitle(known(strings.TrimSuffix(of.Title+" – "+of.Athlete, " – ")), true)
+	s.f.SetSubject(known(strings.Join(of.Clips, ", ")), true)
+	s.tag = strings.TrimSuffix(strings.TrimPrefix(of.Athlete+" · "+of.Date, " · "), " · ")
+	s.newSheet()
+	s.write(of.Title, 0, textW, "", 11, softInk)
+	if of.Athlete != "" {
+		s.write(of.Athlete, 0, textW, "B", 17, mainInk)
 	}
-	p.write(strings.TrimPrefix(s.Date+" · "+strings.Join(s.Clips, ", "), " · "), 0, textW, "", bodyPt, softInk)
-	p.y += 3
-	for _, h := range s.Headlines {
-		p.headline(h)
+	s.write(strings.TrimPrefix(of.Date+" · "+strings.Join(of.Clips, ", "), " · "), 0, textW, "", bodyPt, softInk)
+	s.y += 3
+	for _, h := range of.Headlines {
+		s.headline(h)
 	}
-	if len(s.Headlines) == 0 {
-		p.write(s.Nothing, 0, textW, "", bodyPt, mainInk)
+	if len(of.Headlines) == 0 {
+		s.write(of.Nothing, 0, textW, "", bodyPt, mainInk)
 	} else {
-		p.y += 1
-		p.write(s.Explained, 0, textW, "", smallPt, softInk)
+		s.y += 1
+		s.write(of.Explained, 0, textW, "", smallPt, softInk)
 	}
-	if s.Heed != "" {
-		p.y += 1.5
-		p.write(s.Heed, 0, textW, "B", bodyPt, mainInk)
+	if of.Heed != "" {
+		s.y += 1.5
+		s.write(of.Heed, 0, textW, "B", bodyPt, mainInk)
 	}
-	for i := range s.Sections {
-		p.section(&s.Sections[i])
+	for i := range of.Sections {
+		s.section(&of.Sections[i])
 	}
-	p.y += 4
-	p.write(s.Footer, 0, textW, "", tinyPt, softInk)
+	s.y += 4
+	s.write(of.Footer, 0, textW, "", tinyPt, softInk)
 }
 
 func (s *sheets) headline(h headline) {
@@ -708,7 +681,7 @@ func (s *sheets) pictureWidth(f *figure, across int) float64 {
 	w := (textW - gutter*float64(across-1)) / float64(across)
 	if across == 1 {
 		w = 105 // a chart alone need not fill the sheet
-		if f.PNG != nil {
+		if f.Drawing != nil && f.Drawing.w > 400 {
 			w = 150
 		}
 	}
@@ -742,19 +715,17 @@ func (s *sheets) picture(f *figure, x, y, w float64) float64 {
 	switch {
 	case f.Drawing != nil:
 		s.draw(f.Drawing, x, y, w/f.Drawing.w)
-	case f.PNG != nil:
-		s.photo(f.PNG, "PNG", x, y, w, h)
 	case f.JPEG != nil:
-		s.photo(f.JPEG, "JPG", x, y, w, h)
+		s.photo(f.JPEG, x, y, w, h)
 	}
 	return h
 }
 
-func (s *sheets) photo(b []byte, kind string, x, y, w, h float64) {
+func (s *sheets) photo(jpeg []byte, x, y, w, h float64) {
 	s.n++
 	name := fmt.Sprintf("picture%d", s.n)
-	opt := fpdf.ImageOptions{ImageType: kind}
-	s.f.RegisterImageOptionsReader(name, opt, bytes.NewReader(b))
+	opt := fpdf.ImageOptions{ImageType: "JPG"}
+	s.f.RegisterImageOptionsReader(name, opt, bytes.NewReader(jpeg))
 	s.f.ImageOptions(name, x, y, w, h, false, opt, 0, "")
 }
 
@@ -826,89 +797,89 @@ func (s *sheets) draw(d *drawing, x, y, k float64) {
 	}
 }
 
-// print lays the athlete's sheet out: one page.
-func (s *athleteSheet) print(p *sheets) {
-	name := s.Athlete
+// athlete lays the athlete's sheet out: one page.
+func (s *sheets) athlete(of *athleteSheet) {
+	name := of.Athlete
 	if name == "" {
 		name = say("athlete_title")
 	}
-	p.f.SetTitle(known(name), true)
-	p.f.SetSubject(s.Of, true)
-	p.tag = s.Program
-	p.newSheet()
-	p.write(p.clip(name, textW, "B", 22), 0, textW, "B", 22, mainInk)
-	p.write(strings.TrimSuffix(s.Of+" · "+s.Date, " · "), 0, textW, "", 11, softInk)
-	p.y += 3
-	if n := len(s.Pictures); n > 0 {
+	s.f.SetTitle(known(name), true)
+	s.f.SetSubject(of.Of, true)
+	s.tag = of.Program
+	s.newSheet()
+	s.write(s.clip(name, textW, "B", 22), 0, textW, "B", 22, mainInk)
+	s.write(strings.TrimSuffix(of.Of+" · "+of.Date, " · "), 0, textW, "", 11, softInk)
+	s.y += 3
+	if n := len(of.Pictures); n > 0 {
 		across := max(2, n)
 		w := (textW - gutter*float64(across-1)) / float64(across)
 		x, h := marginX, 0.0
-		for i := range s.Pictures {
-			ph := p.picture(&s.Pictures[i], x, p.y, w)
-			p.font("B", 12, mainInk)
-			words := s.Pictures[i].Title
-			p.f.Text(x+(w-p.f.GetStringWidth(words))/2, p.y+ph+5.5, words)
+		for i := range of.Pictures {
+			ph := s.picture(&of.Pictures[i], x, s.y, w)
+			s.font("B", 12, mainInk)
+			words := of.Pictures[i].Title
+			s.f.Text(x+(w-s.f.GetStringWidth(words))/2, s.y+ph+5.5, words)
 			h = math.Max(h, ph)
 			x += w + gutter
 		}
-		p.y += h + 10
+		s.y += h + 10
 	}
-	if s.Look != nil {
-		ls := p.lines(s.Look.Text, textW-12, "", 13)
+	if of.Look != nil {
+		ls := s.lines(of.Look.Text, textW-12, "", 13)
 		h := 18 + float64(len(ls))*6
-		p.f.SetFillColor(0xf1, 0xf4, 0xf7)
-		p.f.Rect(marginX, p.y, textW, h, "F")
+		s.f.SetFillColor(0xf1, 0xf4, 0xf7)
+		s.f.Rect(marginX, s.y, textW, h, "F")
 		c := inkColors[fastInk]
-		p.f.SetFillColor(c[0], c[1], c[2])
-		p.f.Rect(marginX, p.y, 2, h, "F")
-		p.font("", 11, softInk)
-		p.f.Text(marginX+6, p.y+6, say("athlete_look"))
-		p.font("B", 16, mainInk)
-		p.f.Text(marginX+6, p.y+12.5, known(s.Look.Title))
-		y := p.y + 19.5
+		s.f.SetFillColor(c[0], c[1], c[2])
+		s.f.Rect(marginX, s.y, 2, h, "F")
+		s.font("", 11, softInk)
+		s.f.Text(marginX+6, s.y+6, say("athlete_look"))
+		s.font("B", 16, mainInk)
+		s.f.Text(marginX+6, s.y+12.5, known(of.Look.Title))
+		y := s.y + 19.5
 		for _, l := range ls {
-			p.font("", 13, mainInk)
-			p.f.Text(marginX+6, y, l)
+			s.font("", 13, mainInk)
+			s.f.Text(marginX+6, y, l)
 			y += 6
 		}
-		p.y += h + 6
+		s.y += h + 6
 	}
-	top := p.y
+	top := s.y
 	left := textW*0.4 - 6
-	if s.Ladder == nil {
+	if of.Ladder == nil {
 		left = textW
 	}
 	part := func(title string, items []string) {
 		if len(items) == 0 {
 			return
 		}
-		p.write(title, 0, left, "B", 13, mainInk)
-		p.y += 0.5
+		s.write(title, 0, left, "B", 13, mainInk)
+		s.y += 0.5
 		for _, it := range items {
-			p.write(it, 0, left, "", 12.5, mainInk)
-			p.y += 0.4
+			s.write(it, 0, left, "", 12.5, mainInk)
+			s.y += 0.4
 		}
-		p.y += 4
+		s.y += 4
 	}
-	part(say("athlete_keep"), s.Keep)
-	part(s.LessTitle, s.Less)
-	part(say("athlete_unsure"), s.Unsure)
-	if s.Jump != "" {
-		p.write(say("athlete_jump"), 0, left, "B", 13, mainInk)
-		p.write(s.Jump, 0, left, "B", 20, mainInk)
-		p.write(s.JumpHow, 0, left, "", 11, softInk)
+	part(say("athlete_keep"), of.Keep)
+	part(of.LessTitle, of.Less)
+	part(say("athlete_unsure"), of.Unsure)
+	if of.Jump != "" {
+		s.write(say("athlete_jump"), 0, left, "B", 13, mainInk)
+		s.write(of.Jump, 0, left, "B", 20, mainInk)
+		s.write(of.JumpHow, 0, left, "", 11, softInk)
 	}
-	below := p.y
-	if s.Ladder != nil {
+	below := s.y
+	if of.Ladder != nil {
 		x := marginX + left + 10
-		p.font("B", 13, mainInk)
-		p.f.Text(x, top+13*mmPerPt, say("athlete_ladder"))
+		s.font("B", 13, mainInk)
+		s.f.Text(x, top+13*mmPerPt, say("athlete_ladder"))
 		w := sheetW - marginX - x
-		p.draw(s.Ladder, x, top+8, w/s.Ladder.w)
-		below = math.Max(below, top+8+pictureHeight(&figure{Drawing: s.Ladder}, w))
+		s.draw(of.Ladder, x, top+8, w/of.Ladder.w)
+		below = math.Max(below, top+8+pictureHeight(&figure{Drawing: of.Ladder}, w))
 	}
-	p.y = below + 4
-	ls := p.lines(s.Caution, textW, "", tinyPt)
-	p.y = math.Max(p.y, bottomY-float64(len(ls))*tinyPt*mmPerPt*leading)
-	p.write(s.Caution, 0, textW, "", tinyPt, softInk)
+	s.y = below + 4
+	ls := s.lines(of.Caution, textW, "", tinyPt)
+	s.y = math.Max(s.y, bottomY-float64(len(ls))*tinyPt*mmPerPt*leading)
+	s.write(of.Caution, 0, textW, "", tinyPt, softInk)
 }

@@ -497,11 +497,11 @@ func TestPageEscapes(t *testing.T) {
 	c.Athlete = `<script>alert(1)</script>`
 	c.Clips[0].Name = `"><img src=x>`
 	c.Warnings[0].Message = `<b onclick="x">`
-	var b bytes.Buffer
-	if err := (&page{c: c, warnings: c.Warnings}).write(&b); err != nil {
+	b, err := (&page{c: c, warnings: c.Warnings}).sheet().html()
+	if err != nil {
 		t.Fatal(err)
 	}
-	if s := b.String(); strings.Contains(s, "<script>") || strings.Contains(s, "<img src=x") || strings.Contains(s, "<b onclick") {
+	if s := string(b); strings.Contains(s, "<script>") || strings.Contains(s, "<img src=x") || strings.Contains(s, "<b onclick") {
 		t.Error("a name became part of the page's code")
 	}
 }
@@ -741,11 +741,11 @@ func TestOwnSmallestChange(t *testing.T) {
 	if got, want := OwnSmallestChange(c), "This athlete's own smallest detectable change: knee 8°, hip 2.4°."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	var b bytes.Buffer
-	if err := (&page{c: c}).write(&b); err != nil {
+	b, err := (&page{c: c}).sheet().html()
+	if err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(b.String(), "own smallest detectable change: knee 8°") {
+	if !strings.Contains(string(b), "own smallest detectable change: knee 8°") {
 		t.Error("the page does not tell the athlete's own smallest change")
 	}
 	c.MDC95Deg = &body.ByJoint[float64]{body.KneeJoint: n, body.HipJoint: n, body.AnkleJoint: n}

@@ -6,7 +6,6 @@ import (
 	"html/template"
 	"image"
 	_ "image/jpeg" // the sizes of photos
-	_ "image/png"
 	"math"
 
 	"holdfast/kinematics/stats"
@@ -78,8 +77,6 @@ type cell struct {
 type figure struct {
 	Drawing   *drawing
 	JPEG      []byte // a photo
-	SVG       []byte // a drawing of its own for the page, with PNG in its place in a PDF
-	PNG       []byte
 	Title     string
 	Alt       string
 	Caption   string
@@ -143,27 +140,17 @@ func (f figure) HTML() template.HTML {
 
 // Source is the photo's address: its own bytes.
 func (f figure) Source() template.URL {
-	if f.SVG != nil {
-		return dataURL("image/svg+xml", f.SVG)
-	}
 	return dataURL("image/jpeg", f.JPEG)
 }
 
 // size is the photo's width and height in pixels; 0 when it cannot be read.
 func (f *figure) size() vision.XY {
-	b := f.JPEG
-	if f.PNG != nil {
-		b = f.PNG
-	}
-	cfg, _, err := image.DecodeConfig(bytes.NewReader(b))
+	cfg, _, err := image.DecodeConfig(bytes.NewReader(f.JPEG))
 	if err != nil {
 		return vision.XY{}
 	}
 	return vision.XY{X: float64(cfg.Width), Y: float64(cfg.Height)}
 }
-
-// Paper says that the picture is drawn for white paper.
-func (f figure) Paper() bool { return f.SVG != nil }
 
 func plain(format string, args ...any) cell { return cell{Text: fmt.Sprintf(format, args...)} }
 

@@ -36,9 +36,6 @@ var printing = map[string][]string{
 
 var rounding = []string{"Round", "Pow10", "Inf", "IsInf", "IsNaN", "NaN"}
 
-// drawing is what places, lengths and turns on a picture need of gonum.
-const drawing = "gonum.org/v1/plot"
-
 // quantiles are factors from a standard deviation to an interval.
 var quantiles = []string{"1.96", "1.959", "1.64", "2.57"}
 
@@ -60,7 +57,7 @@ func run(pass *analysis.Pass) (any, error) {
 		}
 		for _, spec := range file.Imports {
 			path, err := strconv.Unquote(spec.Path.Value)
-			if err == nil && within(path, "gonum.org/v1") && !within(path, drawing) {
+			if err == nil && within(path, "gonum.org/v1") {
 				pass.Reportf(spec.Pos(), "%s must not import %s: it prints what kinematics computes", pkg, path)
 			}
 		}

@@ -38,7 +38,7 @@ var longer = map[string]string{
 	"holdfast/kinematics/joints.footPitch":           "the sources of one number, in the order in which they are believed",
 	"holdfast/kinematics/joints.Smooth":              "a switch between two ways that share what goes before and after",
 	"holdfast/kinematics/measure.FindScale":          "the sources of one number, in the order in which they are believed",
-	"holdfast/report.athleteSheet.print":             "a sheet, from top to bottom",
+	"holdfast/report.sheets.athlete":                 "a sheet, from top to bottom",
 	"holdfast/report.sheets.table":                   "a table, from head to foot",
 	"holdfast/report.writePictures":                  "the pictures of a folder, one after the other",
 	"holdfast/report.page.coordination":              "a drawing, stroke after stroke",

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat" // want `holdfast/report must not import gonum.org/v1/gonum/stat: it prints what kinematics computes`
-	_ "gonum.org/v1/plot"
 )
 
 const half95 = 1.96 // want `1.96 makes an interval of its own`
