@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"html"
 	"io"
-	"math"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -15,108 +14,16 @@ import (
 	"testing"
 	"unicode/utf16"
 
+	"holdfast/internal/compared"
 	"holdfast/kinematics"
-	"holdfast/kinematics/body"
-	"holdfast/kinematics/events"
-	"holdfast/kinematics/measure"
-	"holdfast/kinematics/notice"
-	"holdfast/kinematics/stats"
+	"holdfast/report/pages"
+	"holdfast/report/pdf"
 	"holdfast/screening"
 	"holdfast/words"
 )
 
-func numbers(vs ...float64) []float64 { return vs }
-
-func estimate(v, sd float64) stats.Estimate {
-	return stats.Estimate{Value: v, SD: sd}
-}
-
-func changed(from, to, half float64, verdict stats.Verdict) stats.Change {
-	return stats.Change{Baseline: from, Challenge: to, Lost: from - to, Interval95: [2]float64{from - to - half, from - to + half},
-		RetainedPct: 100 * to / from, Verdict: verdict}
-}
-
-// fullComparison is a comparison of the truth clips with every part invented that
-// they do not hold. The clips' files are not there.
-func fullComparison(t testing.TB) *screening.Comparison {
-	t.Helper()
-	c := truthComparison(t)
-	nan := math.NaN()
-	unknown := stats.Estimate{Value: nan, SD: nan}
-	cell := func(tempo string, v float64, ch *stats.Change) kinematics.Cell {
-		return kinematics.Cell{Condition: tempo, Value: v, Interval95: screening.Interval95(v, 1), ZeroKnown: true, Change: ch}
-	}
-	held, lost, more := changed(28, 27, 3, "held"), changed(28, 19, 4, "lost"), changed(2, 11, 5, "gained")
-	c.Ladder = kinematics.Ladder{Rungs: []kinematics.Rung{
-		{Position: kinematics.PositionHeel, Unit: "% of foot", First: "fast", PointsTo: "control_at_speed",
-			Cells: []kinematics.Cell{cell("slow", 2, nil), cell("fast", 11, &more), cell("jump", math.NaN(), nil)}},
-		{Position: kinematics.PositionAnkle, Unit: "degrees", First: "jump", Cells: []kinematics.Cell{cell("slow", 28, nil), cell("fast", 27, &held), cell("jump", 19, &lost)}},
-		{Position: kinematics.PositionHip, Unit: "degrees", Cells: []kinematics.Cell{cell("slow", math.NaN(), nil), cell("fast", math.NaN(), nil), cell("jump", math.NaN(), nil)}},
-	}}
-	bottoms := func(half float64) body.ByJoint[stats.Change] {
-		return body.ByJoint[stats.Change]{body.KneeJoint: changed(101, 84, half, "lost"), body.HipJoint: changed(96, 96, half, "held"), body.AnkleJoint: changed(28, 22, half, "unclear")}
-	}
-	slow := bottoms(6)
-	c.Landing = &kinematics.LandingComparison{SlowReps: 3, Jumps: 3, SlowClip: 0, SlowRep: 2, JumpClip: 2, JumpRep: 2, AgainstSlow: &slow, AgainstTakeoff: bottoms(7)}
-	for k, a := range c.Analyses {
-		a.Clip.Path = filepath.Join(t.TempDir(), a.Clip.Name)
-		a.SupportBandPct = [2]float64{25, 75}
-		a.MassModel = "invented masses"
-		a.Scale = measure.Scale{MmPerPx: estimate(3.1, 0.1), Known: true, Agree: true, Sources: []measure.ScaleSource{{Name: "height", MmPerPx: estimate(3.1, 0.1)}}}
-		a.Series.SupportPct, a.Series.SupportSDPct = nil, nil
-		for i := range a.Series.TimeS {
-			a.Series.SupportPct = append(a.Series.SupportPct, 45+20*math.Sin(float64(i)/30))
-			a.Series.SupportSDPct = append(a.Series.SupportSDPct, 6)
-		}
-		tempo := a.Reps[0].Tempo
-		for i := range a.Reps {
-			r := &a.Reps[i]
-			r.Foot = &measure.Foot{Heel: measure.FootRise{MaxPctFoot: estimate(11.4, 1.5), MaxCm: estimate(2.83, 0.4), Up: true, UpS: 0.37}, Toe: measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown},
-				SlidePctFoot: estimate(2, 1), SlideCm: estimate(0.5, 0.2), KneePastToePctFoot: estimate(12, 3), KneePastToeCm: estimate(3.2, 0.6),
-				ShankAtBottomDeg: estimate(29, 1), ThighAtBottomDeg: estimate(-15, 1.5), HipCreaseBelowKnee: "no"}
-			r.Support = []measure.SupportSpan{{Phase: "whole", MeanPct: estimate(43.6, 7), MinPct: 31, MaxPct: 58, OutsideS: 0.21, BehindS: 0.13, BeforeS: 0.08, KnownPart: 0.93}}
-			if k == 2 {
-				r.Jump = &measure.Jump{Kind: "countermovement", FlightS: 0.46, FlightInterval95S: [2]float64{0.43, 0.49}, HeightFromFlightM: 0.257, HeightFromFlightInterval95M: [2]float64{0.22, 0.29},
-					RiseM: 0.231 + 0.01*float64(i), RiseInterval95M: [2]float64{0.19, 0.27}, TakeoffVelocityMS: 2.13, TakeoffVelocityInterval95MS: [2]float64{1.9, 2.3},
-					ReactiveStrengthMS: nan, ReactiveStrengthInterval95MS: [2]float64{nan, nan}, RiseFromStandM: estimate(0.28, 0.01), LandsLowerM: unknown, ContactTimeS: unknown,
-					Why: notice.New("lands_folded", notice.Params{"form": "clear", "centre_cm": 3, "height_cm": 2})}
-				angles := body.ByAngle[stats.Estimate]{body.KneeFlexion: estimate(21, 5), body.HipFlexion: estimate(33, 5),
-					body.AnkleDorsiflexion: estimate(-9, 5), body.ShankAngle: unknown, body.TrunkLean: unknown}
-				r.Landing = &measure.Landing{ContactToBottomS: estimate(0.34, 0.02), AtContactDeg: angles, AtBottomDeg: angles, PeakVelocityDegS: body.ByJoint[float64]{body.KneeJoint: 517, body.HipJoint: 600, body.AnkleJoint: 390},
-					SettleS: 0.31, ForwardDriftPctFoot: estimate(1, 4), ForwardDriftCm: estimate(0.3, 1), ToStandS: nan}
-			}
-		}
-		a.Sets = []kinematics.Set{{Tempo: tempo, Reps: 3, BetweenRepsSDDeg: body.ByJoint[float64]{body.KneeJoint: 2.1, body.HipJoint: 1.3, body.AnkleJoint: 0.4},
-			Drift: &body.ByJoint[stats.Drift]{body.KneeJoint: {Total: -6, Interval95: [2]float64{-9, -3}, Drifts: true}, body.HipJoint: {Total: nan, Interval95: [2]float64{nan, nan}},
-				body.AnkleJoint: {Total: 0.4, Interval95: [2]float64{-8, 9}}},
-			Positions: []kinematics.PositionReadings{{Position: kinematics.PositionAnkle, Unit: "degrees", Readings: stats.Readings{Values: numbers(27, 28, 29), NoiseSD: 1.2}}}}}
-	}
-	line := func(top float64) (deg []float64, band [][2]float64) {
-		for i := range 101 {
-			v := top * float64(i) / 100
-			deg, band = append(deg, v), append(band, [2]float64{v - 4, v + 4})
-		}
-		return deg, band
-	}
-	from := 73
-	for i := range c.Pairs {
-		p := &c.Pairs[i]
-		cp := kinematics.CurvePair{Angle: body.KneeFlexion, Part: "descent", LostFromPct: &from}
-		cp.BaselineDeg, cp.BaselineBand = line(100)
-		cp.ChallengeDeg, cp.ChallengeBand = line(85)
-		p.Curves = []kinematics.CurvePair{cp}
-		shares := stats.CouplingShares{InPhase: 89, AntiPhase: 1, Proximal: 4, Distal: 6}
-		over, _ := line(90)
-		p.AngleAngle = []kinematics.AngleAngle{{Over: body.HipFlexion, Of: body.KneeFlexion, Part: "descent",
-			Baseline:  kinematics.AngleAngleCurve{Condition: p.Baseline, OverDeg: over, OfDeg: cp.BaselineDeg, Shares: shares, VariabilityDeg: 8.4},
-			Challenge: &kinematics.AngleAngleCurve{Condition: p.Challenge, OverDeg: over, OfDeg: cp.ChallengeDeg, Shares: shares, VariabilityDeg: nan}}}
-		p.Support = []kinematics.SupportChange{{Phase: "descent", Change: changed(44, 61, 6, "gained")}}
-	}
-	return c
-}
-
 // cellsOf are all words and numbers in the tables of a sheet.
-func cellsOf(s *sheet) []string {
+func cellsOf(s *pages.Coach) []string {
 	var out []string
 	for _, sec := range s.Sections {
 		for _, b := range sec.Blocks {
@@ -136,7 +43,7 @@ func cellsOf(s *sheet) []string {
 	return out
 }
 
-func sectionIDs(s *sheet) []string {
+func sectionIDs(s *pages.Coach) []string {
 	var out []string
 	for _, sec := range s.Sections {
 		out = append(out, sec.ID)
@@ -146,12 +53,12 @@ func sectionIDs(s *sheet) []string {
 
 // TestCoachPageNumbers: what the page and the PDF say are the comparison's numbers.
 func TestCoachPageNumbers(t *testing.T) {
-	p := &page{c: fullComparison(t)}
-	s := p.sheet()
+	p := &pages.Material{Comparison: compared.Full(t)}
+	s := p.Coach()
 	if got, want := sectionIDs(s), []string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves", "coupling", "consistency", "reps", "trust", "care"}; !slices.Equal(got, want) {
 		t.Errorf("sections %v, want %v", got, want)
 	}
-	b, err := s.html()
+	b, err := s.HTML()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +82,7 @@ func TestCoachPageNumbers(t *testing.T) {
 	if strings.Contains(words, "reactive strength</th>") || strings.Contains(words, "on the floor before</th>") {
 		t.Error("a column in which nothing is known is shown")
 	}
-	pdf, err := coachPDF(s, "")
+	pdf, err := pdf.Coach(s, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -244,20 +151,20 @@ func TestMissingSections(t *testing.T) {
 			[]string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves", "coupling", "consistency", "reps"}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			c := fullComparison(t)
-			all := sectionIDs((&page{c: c}).sheet())
+			c := compared.Full(t)
+			all := sectionIDs((&pages.Material{Comparison: c}).Coach())
 			tc.change(c)
-			p := &page{c: c}
+			p := &pages.Material{Comparison: c}
 			var want []string
 			for _, id := range all {
 				if !slices.Contains(tc.gone, id) {
 					want = append(want, id)
 				}
 			}
-			if got := sectionIDs(p.sheet()); !slices.Equal(got, want) {
+			if got := sectionIDs(p.Coach()); !slices.Equal(got, want) {
 				t.Errorf("sections %v, want %v", got, want)
 			}
-			b, err := p.sheet().html()
+			b, err := p.Coach().HTML()
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -321,12 +228,12 @@ func checkPage(t *testing.T, page string) {
 }
 
 func TestPagesAreSound(t *testing.T) {
-	p := &page{c: fullComparison(t), date: "2026-11-25", warnings: []screening.Warning{{Message: "Mind the light."}}}
-	coach, err := p.sheet().html()
+	p := &pages.Material{Comparison: compared.Full(t), Date: "2026-11-25", Warnings: []screening.Warning{{Message: "Mind the light."}}}
+	coach, err := p.Coach().HTML()
 	if err != nil {
 		t.Fatal(err)
 	}
-	athlete, err := p.athlete().html()
+	athlete, err := p.Athlete().HTML()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -355,16 +262,16 @@ var hostile = []string{`<script>alert(1)</script>`, `"><img src=x onerror=alert(
 func TestPagesEscapeNames(t *testing.T) {
 	for i, name := range hostile {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
-			c := fullComparison(t)
+			c := compared.Full(t)
 			c.Athlete, c.Clips[0].Name, c.Analyses[2].Clip.Name = name, name, name
 			c.Pairs[0].Challenge = name
 			c.Analyses[0].Reps[0].Quality.Advice.Message = name
-			p := &page{c: c, date: name, warnings: []screening.Warning{{Message: name}}}
-			coach, err := p.sheet().html()
+			p := &pages.Material{Comparison: c, Date: name, Warnings: []screening.Warning{{Message: name}}}
+			coach, err := p.Coach().HTML()
 			if err != nil {
 				t.Fatal(err)
 			}
-			athlete, err := p.athlete().html()
+			athlete, err := p.Athlete().HTML()
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -381,13 +288,13 @@ func TestPagesEscapeNames(t *testing.T) {
 }
 
 // checkPDFs lays both sheets of a page out, checks them and returns them.
-func checkPDFs(t *testing.T, p *page) (coach, athlete []byte) {
+func checkPDFs(t *testing.T, p *pages.Material) (coach, athlete []byte) {
 	t.Helper()
-	coach, err := coachPDF(p.sheet(), p.date)
+	coach, err := pdf.Coach(p.Coach(), p.Date)
 	if err != nil {
 		t.Fatal(err)
 	}
-	athlete, err = athletePDF(p.athlete(), p.date)
+	athlete, err = pdf.Athlete(p.Athlete(), p.Date)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -458,7 +365,7 @@ func pdfText(t *testing.T, b []byte) string {
 
 // The sheets of one comparison are the same bytes each time, and say what they are of.
 func TestPDFs(t *testing.T) {
-	c := fullComparison(t)
+	c := compared.Full(t)
 	var dirs [2]string
 	for i := range dirs {
 		dirs[i] = filepath.Join(t.TempDir(), "out")
@@ -484,190 +391,6 @@ func TestPDFs(t *testing.T) {
 		}
 		if !bytes.Contains(a, []byte("D:20261125")) || !bytes.Contains(a, []byte("/Lang")) {
 			t.Errorf("%s: neither the day nor the language", tt.name)
-		}
-	}
-}
-
-// TestShots: a shot shows the moment in the athlete's own size, and mirrored clips
-// face the same way.
-func TestShots(t *testing.T) {
-	a, _, _ := shortAnalysis(t)
-	b := *a
-	b.Facing = "left"
-	a.Reps[0].Tempo = "slow"
-	c := &screening.Comparison{Analyses: []*screening.Analysis{a, &b}, Comparison: kinematics.Comparison{Pairs: []kinematics.Pair{{Baseline: "slow", Challenge: "fast", BaselineClip: 0, ChallengeClip: 1, BaselineRep: 1, ChallengeRep: 1}}}}
-	s, warnings, err := takeShots(t.Context(), c, Options{})
-	if err != nil || len(warnings) != 0 {
-		t.Fatal(err, warnings)
-	}
-	if s.easiest == nil || s.second == nil || s.landing != nil || s.takeoff != nil {
-		t.Fatalf("%+v", s)
-	}
-	for _, q := range []*shot{s.easiest, s.second} {
-		for _, jpeg := range [][]byte{q.marked, q.bare} {
-			if size := (&figure{JPEG: jpeg}).size(); size.X != shotW || size.Y != shotH {
-				t.Errorf("a picture of %v", size)
-			}
-		}
-		if bytes.Equal(q.marked, q.bare) {
-			t.Error("the marked picture has no marks")
-		}
-	}
-}
-
-func TestRungWords(t *testing.T) {
-	for _, tc := range []struct {
-		position         kinematics.Position
-		from, to         float64
-		verdict          stats.Verdict
-		change, says, as string
-	}{
-		{kinematics.PositionKnee, 101, 84, "lost", "17° less (15 to 19)", "lost", "lost"},
-		{kinematics.PositionKnee, 84, 101, "gained", "17° more (15 to 19)", "gained", "gained"},
-		{kinematics.PositionSupport, 40, 62, "gained", "22 % toward the toes (20 to 24)", "nearer the toes", "moved"},
-		{kinematics.PositionSupport, 62, 40, "lost", "22 % toward the heel (20 to 24)", "nearer the heel", "moved"},
-		{kinematics.PositionHeel, 1, 9, "gained", "8 % more (6 to 10)", "more", "lost"},
-		{kinematics.PositionTrunk, 30, 30.2, "held", "the same (−2 to 2)", "held", "held"},
-		{kinematics.PositionHip, 90, 89, "unclear", "1° less (−1 to 3)", "unclear", "unclear"},
-	} {
-		ch := changed(tc.from, tc.to, 2, tc.verdict)
-		says, as := PositionVerdict(tc.position, tc.verdict), kinematics.PositionQuantity(tc.position).Look(tc.verdict)
-		if got := positionChange(tc.position, &ch); got != tc.change || says != tc.says || as != tc.as {
-			t.Errorf("%v: %q, %q, %q", tc.position, got, says, as)
-		}
-	}
-}
-
-func TestFromWords(t *testing.T) {
-	at := func(v int) *int { return &v }
-	for _, tc := range []struct {
-		angle        body.Angle
-		part         kinematics.Part
-		lost, gained *int
-		want         string
-	}{
-		{body.KneeFlexion, "descent", at(70), nil, "Knee flexion, fast: lost from 70 % of the descent."},
-		{body.KneeFlexion, "ascent", at(0), at(38), "Knee flexion, fast: less from the start of the ascent, more from 38 % of the ascent."},
-		{body.HipFlexion, "descent", at(92), at(28), "Hip flexion, fast: gained from 28 % of the descent, lost from 92 % of the descent."},
-		{body.TrunkLean, "landing", nil, at(5), "Trunk lean, fast: more from 5 % of the landing."},
-		{body.AnkleDorsiflexion, "descent", nil, nil, ""},
-	} {
-		if got := fromWords(tc.angle, tc.part, curveLine{of: kinematics.Condition{Words: "fast"}, lostFrom: tc.lost, gained: tc.gained}); got != tc.want {
-			t.Errorf("%q, want %q", got, tc.want)
-		}
-	}
-}
-
-func TestLookOf(t *testing.T) {
-	toes := changed(40, 62, 5, "gained")
-	rung := func(position kinematics.Position, first string, points kinematics.PointsTo, ch *stats.Change) *screening.Comparison {
-		return &screening.Comparison{Comparison: kinematics.Comparison{Ladder: kinematics.Ladder{Rungs: []kinematics.Rung{
-			{Position: kinematics.PositionHip}, // nothing is said of it
-			{Position: position, First: first, PointsTo: points, Cells: []kinematics.Cell{{Condition: "slow"}, {Condition: first, Change: ch}}},
-			{Position: kinematics.PositionTrunk, PointsTo: "range"}}}}}
-	}
-	lost := changed(100, 80, 5, "lost")
-	for _, tc := range []struct {
-		c           *screening.Comparison
-		title, part string
-	}{
-		{rung(kinematics.PositionSupport, "fast", "control_at_speed", &toes), "Weight on the foot", "it moves toward the toes. That points to control at speed"},
-		{rung(kinematics.PositionKnee, "jump", "control_through_change_of_direction", &lost), "Knee bend", "When you land, it bends less. That points to control when you change direction"},
-		{rung(kinematics.PositionHeel, "slow", "range", nil), "Heel on the floor", "It comes up even when you go slowly. That points to range"},
-		{rung(kinematics.PositionAnkle, "slow", "range", nil), "Ankle bend", "That points to range: how far you can move"},
-	} {
-		if got := lookOf(tc.c); got == nil || got.Title != tc.title || !strings.Contains(got.Text, tc.part) {
-			t.Errorf("%+v", got)
-		}
-	}
-	if lookOf(&screening.Comparison{}) != nil {
-		t.Error("something to look at in nothing")
-	}
-}
-
-func TestBestJump(t *testing.T) {
-	nan := math.NaN()
-	jump := func(rise, flight float64) kinematics.Rep {
-		return kinematics.Rep{RepTimes: events.RepTimes{Tempo: events.TempoJump}, Jump: &measure.Jump{RiseM: rise, RiseInterval95M: [2]float64{rise - 0.03, rise + 0.03},
-			HeightFromFlightM: flight, HeightFromFlightInterval95M: [2]float64{nan, nan}}}
-	}
-	partial := jump(0.9, 0.9)
-	partial.Partial = true
-	for _, tc := range []struct {
-		reps        []kinematics.Rep
-		height, how string
-	}{
-		{nil, "", ""},
-		{[]kinematics.Rep{jump(0.2, 0.25), jump(0.24, 0.3), partial}, "24 cm (21 to 27)", "the best of 2 jumps: how far your body rises after you leave the floor"},
-		{[]kinematics.Rep{jump(math.NaN(), 0.25)}, "25 cm", "from your time in the air"},
-	} {
-		height, how := bestJump(&screening.Comparison{Analyses: []*screening.Analysis{nil, {Reps: tc.reps}}})
-		if height != tc.height || how != tc.how {
-			t.Errorf("%q, %q", height, how)
-		}
-	}
-}
-
-func TestCloseScale(t *testing.T) {
-	for _, tc := range []struct{ lo, hi, from, to, step float64 }{
-		{0, 100, 0, 100, 20}, {-3, 101, 0, 120, 30}, {-38, 33, -40, 40, 20}, {4, 5, 0, 10, 5}, {0, 0, 0, 10, 5}, {-180, 180, -180, 180, 90},
-	} {
-		if from, to, step := closeScale(tc.lo, tc.hi); from != tc.from || to != tc.to || step != tc.step {
-			t.Errorf("%v to %v: %v to %v by %v", tc.lo, tc.hi, from, to, step)
-		}
-	}
-}
-
-// TestDrawingBreaks: lines and areas are broken where values are missing, and values
-// beyond the panel run along its edge.
-func TestDrawingBreaks(t *testing.T) {
-	n := math.NaN()
-	d := &drawing{w: 260, h: 200, alt: `a "chart" <b>`}
-	a := newAxes(d, "", 0, 4, 0, 10)
-	a.curve(slowInk, 1, nil, []float64{0, 1, 2, 3, 4}, []float64{1, 2, n, 20, -5})
-	a.ribbon(slowInk, 0.2, []float64{0, 1, 2, 3, 4}, []float64{1, 1, n, 1, 1}, []float64{2, 2, 2, 2, 2})
-	if len(d.marks) != 4 {
-		t.Fatalf("%d marks", len(d.marks))
-	}
-	for _, m := range d.marks {
-		for _, p := range m.points {
-			if p.Y < a.top-1e-9 || p.Y > a.bottom+1e-9 || p.X < a.left-1e-9 || p.X > a.right+1e-9 {
-				t.Errorf("a place outside the panel: %v", p)
-			}
-		}
-	}
-	if s := string(d.svg()); !strings.Contains(s, `aria-label="a &#34;chart&#34; &lt;b&gt;"`) || strings.Contains(s, "NaN") {
-		t.Error("the words of a chart are not escaped, or a number is missing")
-	}
-}
-
-func TestDecimal(t *testing.T) {
-	for _, tc := range []struct {
-		v        float64
-		decimals int
-		want     string
-	}{{2.83, 1, "2.8"}, {-0.04, 1, "0.0"}, {-1.26, 1, "−1.3"}, {-0.4, 0, "0"}, {math.NaN(), 1, "–"}, {math.Inf(1), 2, "–"}} {
-		if got := decimal(tc.v, tc.decimals); got != tc.want {
-			t.Errorf("%v: %q, want %q", tc.v, got, tc.want)
-		}
-	}
-}
-
-// A heading never stands alone at the foot of a sheet, and cautions are not torn apart, wherever they begin.
-func TestCautionsStayWithTheirHeading(t *testing.T) {
-	care := &section{Title: "Take care", Blocks: []block{{Care: true, List: []string{"Stop on pain.", "Warm up.",
-		"Clear the floor.", "One change at a time."}}}}
-	end := func(y float64) (sheet int, endY float64) {
-		s := newSheets("2026-01-01", 2)
-		s.newSheet()
-		s.y = y
-		s.section(care)
-		return s.f.PageNo(), s.y
-	}
-	_, whole := end(topY)
-	for y := topY; y < bottomY; y += 3 {
-		if sheet, endY := end(y); sheet == 2 && math.Abs(endY-whole) > 1e-9 {
-			t.Errorf("begun at %.0f mm, the section ends at %.0f mm of sheet 2, want %.0f: it was torn apart", y, endY, whole)
 		}
 	}
 }

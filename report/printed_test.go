@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/internal/compared"
 	"holdfast/printable"
 	"holdfast/screening"
 )
@@ -57,7 +58,7 @@ func TestNothingHiddenInResults(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it draws whole folders of results")
 	}
-	a, track, _ := shortAnalysis(t)
+	a, track, _ := compared.Short(t)
 	inEveryText(reflect.ValueOf(a), keys, nasty)
 	a.Clip.Name, a.Athlete = nasty, nasty
 	track.KeypointNames = append([]string{}, track.KeypointNames...)
@@ -67,7 +68,7 @@ func TestNothingHiddenInResults(t *testing.T) {
 	if _, err := WriteAnalysis(t.Context(), one, a, track, Options{}); err != nil {
 		t.Fatal(err)
 	}
-	c := fullComparison(t)
+	c := compared.Full(t)
 	inEveryText(reflect.ValueOf(c), keys, nasty)
 	for _, a := range c.Analyses {
 		inEveryText(reflect.ValueOf(a), keys, nasty)

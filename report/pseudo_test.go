@@ -8,10 +8,12 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/internal/compared"
 	"holdfast/internal/pseudo"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/notice"
+	"holdfast/report/pages"
 	"holdfast/screening"
 )
 
@@ -19,7 +21,7 @@ import (
 // order, and nothing on them reads English: every word is the catalogue's.
 func TestPagesInAnotherLanguage(t *testing.T) {
 	pseudo.Speak(t)
-	c := fullComparison(t)
+	c := compared.Full(t)
 	c.Athlete, c.Program, c.Clips[0].Name, c.Analyses[0].MassModel = "Sm", "hldfst", "slw.mp4", "mss"
 	for i, a := range c.Analyses {
 		a.Clip.Name, a.Program, a.MassModel, a.Model.Name, a.Series.AngleConventions = "clp"+strconv.Itoa(i), "hldfst", "mss", "nt", "clinical_zero_own_standing"
@@ -39,12 +41,12 @@ func TestPagesInAnotherLanguage(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			change()
-			p := &page{c: c, date: "2026-11-25", warnings: c.Warnings}
-			coach, err := p.sheet().html()
+			p := &pages.Material{Comparison: c, Date: "2026-11-25", Warnings: c.Warnings}
+			coach, err := p.Coach().HTML()
 			if err != nil {
 				t.Fatal(err)
 			}
-			athlete, err := p.athlete().html()
+			athlete, err := p.Athlete().HTML()
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -8,16 +8,18 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/internal/compared"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/report/said"
 	"holdfast/screening"
 )
 
 // Clips of one tempo are called by what they differ in, on every page, and nowhere by
 // the keys that stand for them.
 func TestPagesOfConditions(t *testing.T) {
-	a, _ := truthAnalysis(t, "slow", "slow")
-	b, _ := truthAnalysis(t, "slow", "slow")
+	a, _ := compared.Analysis(t, "slow", "slow")
+	b, _ := compared.Analysis(t, "slow", "slow")
 	a.Clip.Path, b.Clip.Path = "", ""
 	b.Clip.Name = "loaded.mp4"
 	for i := range b.Reps { // a load takes 12 degrees of the knee
@@ -27,7 +29,7 @@ func TestPagesOfConditions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := Headlines(c)[1].Sentence; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`).MatchString(got) {
+	if got := said.Headlines(c)[1].Sentence; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`).MatchString(got) {
 		t.Errorf("the sentence is %q", got)
 	}
 	dir := filepath.Join(t.TempDir(), "out")
@@ -66,7 +68,7 @@ func TestPagesOfConditions(t *testing.T) {
 		if of.Axis != kinematics.AxisFatigue {
 			want = "(" + want + ")"
 		}
-		if got := reading(c, "first", 25, true); got != "25° "+want {
+		if got := said.Reading(c, "first", 25, true); got != "25° "+want {
 			t.Errorf("%s in a sentence: %q, want %q", of.Words, got, want)
 		}
 	}

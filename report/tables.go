@@ -12,6 +12,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/printable"
+	"holdfast/report/motion"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -35,7 +36,7 @@ var angleColumns = []struct {
 // the analysis; file_time_s is the frame's own, which differs when the file plays
 // in slow motion. A missing value is an empty cell.
 // Without a track there is one row a sample of the series, and no points.
-func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
+func writeSeries(w io.Writer, m *motion.Motion, t *vision.Track) error {
 	out := csv.NewWriter(w)
 	head := []string{"frame", "time_s", "file_time_s"}
 	var names []string
@@ -54,7 +55,7 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 		return err
 	}
 	row := func(frame string, timeS float64, points []vision.Keypoint) error {
-		cells := []string{frame, strconv.FormatFloat(timeS, 'f', 6, 64), strconv.FormatFloat(timeS*m.slow, 'f', 6, 64)}
+		cells := []string{frame, strconv.FormatFloat(timeS, 'f', 6, 64), strconv.FormatFloat(timeS*m.Slowdown, 'f', 6, 64)}
 		for k := range names {
 			if k < len(points) && !points[k].Missing() {
 				cells = append(cells, number(points[k].X), number(points[k].Y), number(points[k].Visibility))
@@ -62,33 +63,33 @@ func writeSeries(w io.Writer, m *motion, t *vision.Track) error {
 				cells = append(cells, "", "", "")
 			}
 		}
-		missing := m.missing(timeS)
+		missing := m.Missing(timeS)
 		read := func(s []float64) string {
 			if missing {
 				return ""
 			}
-			return number(m.value(s, timeS))
+			return number(m.Value(s, timeS))
 		}
 		for _, c := range angleColumns {
-			cells = append(cells, read(m.a.Series.AnglesDeg[c.of]))
+			cells = append(cells, read(m.Analysis.Series.AnglesDeg[c.of]))
 		}
-		cells = append(cells, read(m.a.Series.HeelRisePctFoot))
-		if r := m.rep(timeS); r != nil {
-			cells = append(cells, strconv.Itoa(r.Number), textCell(string(r.Tempo)), textCell(phaseAt(r, timeS)))
+		cells = append(cells, read(m.Analysis.Series.HeelRisePctFoot))
+		if r := m.Rep(timeS); r != nil {
+			cells = append(cells, strconv.Itoa(r.Number), textCell(string(r.Tempo)), textCell(motion.PhaseAt(r, timeS)))
 		} else {
 			cells = append(cells, "", "", "")
 		}
-		return out.Write(append(cells, strconv.FormatBool(m.filled(timeS)), strconv.FormatBool(missing)))
+		return out.Write(append(cells, strconv.FormatBool(m.Filled(timeS)), strconv.FormatBool(missing)))
 	}
 	if t != nil {
 		for i := range t.Poses {
 			p := &t.Poses[i]
-			if err := row(strconv.Itoa(p.Index), p.TimeS/m.slow, p.Keypoints); err != nil {
+			if err := row(strconv.Itoa(p.Index), p.TimeS/m.Slowdown, p.Keypoints); err != nil {
 				return err
 			}
 		}
 	} else {
-		for _, timeS := range m.t {
+		for _, timeS := range m.TimesS {
 			if err := row("", timeS, nil); err != nil {
 				return err
 			}
@@ -259,4 +260,15 @@ func filled(v reflect.Value) reflect.Value {
 		out.Set(v)
 	}
 	return out
+}
+
+func number(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return ""
+	}
+	b, err := screening.EncodeJSON(v)
+	if err != nil {
+		return ""
+	}
+	return string(b)
 }

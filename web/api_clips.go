@@ -17,7 +17,7 @@ import (
 	"holdfast/desk/work"
 	"holdfast/kinematics/notice"
 	"holdfast/printable"
-	"holdfast/report"
+	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/vision"
 	"holdfast/words"
@@ -172,7 +172,7 @@ func (s *Server) handleAnalysis(w http.ResponseWriter, r *http.Request) {
 		a, tag = &told, tag+"-old"
 	}
 	s.sendJSON(w, r, tag, func(out io.Writer) error {
-		doc, err := screening.EncodeTold(a, report.SayAnalysis(a))
+		doc, err := screening.EncodeTold(a, said.SayAnalysis(a))
 		if err == nil {
 			_, err = out.Write(printable.JSON(doc))
 		}

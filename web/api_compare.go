@@ -10,7 +10,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/kinematics/notice"
-	"holdfast/report"
+	"holdfast/report/said"
 	"holdfast/screening"
 )
 
@@ -50,11 +50,11 @@ func (s *Server) handleComparison(w http.ResponseWriter, r *http.Request) {
 		ID         string          `json:"id"`
 		Athlete    athleteView     `json:"athlete"`
 		Comparison json.RawMessage `json:"comparison"`
-		Said       report.Said     `json:"said"`
+		Said       said.Said       `json:"said"`
 		Clips      []clipView      `json:"clips"`
 		// Files can be asked for; those not there yet are made by POST.
 		Files []string `json:"files"`
-	}{c.ID, viewOfAthlete(c.Athlete), doc, report.SaidOf(&comparison), nil, append([]string{desk.ComparisonFile}, desk.ReportFiles...)}
+	}{c.ID, viewOfAthlete(c.Athlete), doc, said.SaidOf(&comparison), nil, append([]string{desk.ComparisonFile}, desk.ReportFiles...)}
 	for _, k := range c.Clips {
 		out.Clips = append(out.Clips, viewOfClip(k))
 	}

@@ -15,7 +15,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/stats"
-	"holdfast/report"
+	"holdfast/report/said"
 	"holdfast/words"
 )
 
@@ -149,7 +149,7 @@ func verdictOnPage(name string) (template.HTML, error) {
 	if !ok {
 		return "", fmt.Errorf("there is no verdict %q", name)
 	}
-	word := template.HTMLEscapeString(report.VerdictWord(stats.Verdict(name)))
+	word := template.HTMLEscapeString(said.VerdictWord(stats.Verdict(name)))
 	return template.HTML(`<span class="verdict verdict-` + name + `"><span aria-hidden="true">` + mark + `</span>` + word + `</span>`), nil
 }
 
@@ -194,21 +194,21 @@ const catalogueName = "js/catalogue.js"
 
 // catalogue returns that module. It changes with the language, as its address does.
 func catalogue() ([]byte, error) {
-	said := struct {
+	texts := struct {
 		Language  string                               `json:"language"`
 		Texts     map[string]any                       `json:"texts"`
 		Positions map[kinematics.Position]positionSaid `json:"positions"`
 		Angles    map[body.Angle]string                `json:"angles"`
 	}{words.Tag(), scriptTexts(), map[kinematics.Position]positionSaid{}, map[body.Angle]string{}}
 	for _, p := range kinematics.Squat().Positions {
-		q, w := kinematics.PositionQuantity(p), report.PositionWords(p)
+		q, w := kinematics.PositionQuantity(p), said.PositionWords(p)
 		of := positionSaid{Name: w.Name, Lost: w.ClearlyLess, Gained: w.ClearlyMore, Less: w.Less, More: w.More}
 		of.Look.Lost, of.Look.Gained = q.Look(stats.Lost), q.Look(stats.Gained)
-		said.Positions[p] = of
+		texts.Positions[p] = of
 	}
 	for a := range body.NumAngles {
-		said.Angles[a] = report.AngleWord(a)
+		texts.Angles[a] = said.AngleWord(a)
 	}
-	text, err := json.Marshal(said)
+	text, err := json.Marshal(texts)
 	return slices.Concat([]byte("export const catalogue = "), text, []byte(";\n")), err
 }

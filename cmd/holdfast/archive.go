@@ -19,7 +19,8 @@ import (
 
 	"holdfast/archive"
 	"holdfast/printable"
-	"holdfast/report"
+	"holdfast/report/resultdir"
+	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/words"
 )
@@ -141,7 +142,7 @@ func (a *app) jsonLine(v any) error {
 // jsonBytes prints an encoded document of one line.
 func (a *app) jsonBytes(doc []byte) error {
 	if _, err := a.stdout.Write(append(printable.JSON(doc), '\n')); err != nil {
-		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 	}
 	return nil
 }
@@ -240,7 +241,7 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 }
 
 func (a *app) printHistory(s *screening.HistorySeries) {
-	of := []string{report.PositionWords(s.Position).Plain, text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
+	of := []string{said.PositionWords(s.Position).Plain, text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
 		words.Or("condition."+s.Condition, s.Condition)}
 	if s.Measure != "rom" {
 		of[1] = text("history_at_bottom")
@@ -254,7 +255,7 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	if s.Movement > 1 {
 		of = append(of, text("movement", "number", s.Movement))
 	}
-	unit := report.UnitSign(s.Unit)
+	unit := said.UnitSign(s.Unit)
 	tell(a.stdout, "history_of", "of", of)
 	t := newTable(a.stdout)
 	row(t, text("date"), text("reps_head"), text("mean"), text("since_first"), text("since_previous"),
@@ -268,7 +269,7 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 				cells = append(cells, missing)
 				continue
 			}
-			cells = append(cells, signed(c.Change)+unit+" "+report.PositionVerdict(s.Position, c.Verdict))
+			cells = append(cells, signed(c.Change)+unit+" "+said.PositionVerdict(s.Position, c.Verdict))
 			smallest = whole(c.SmallestDetectable) + unit
 		}
 		row(t, append(cells, smallest)...)

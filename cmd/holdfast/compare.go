@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"holdfast/report"
+	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -191,11 +192,11 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 	workshop := beside
 	if opts.out != "" {
 		if err := os.MkdirAll(beside, 0o755); err != nil {
-			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+			return report.Files{}, fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 		}
 		var err error
 		if workshop, err = os.MkdirTemp(beside, workshopPattern); err != nil {
-			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+			return report.Files{}, fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 		}
 		defer os.RemoveAll(workshop)
 	}
@@ -231,7 +232,7 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 		}
 		if err := moveIn(filepath.Join(workshop, names[i]), filepath.Join(folder, names[i]),
 			filepath.Join(workshop, "old-"+names[i])); err != nil {
-			return report.Files{}, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+			return report.Files{}, fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 		}
 	}
 	return files, nil

@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"holdfast/report"
+	"holdfast/report/resultdir"
 	"holdfast/testdata/clips"
 )
 
@@ -59,7 +59,7 @@ func (a *app) runDemo(ctx context.Context, opts demoOptions) error {
 // returns their paths. A file of the same name that holds something else is left alone, and is an error.
 func putDemoClips(folder string) ([]string, error) {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return nil, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		return nil, fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 	}
 	var paths []string
 	for _, name := range clips.Example {
@@ -75,13 +75,13 @@ func putDemoClips(folder string) ([]string, error) {
 			continue
 		case err == nil:
 			return nil, fmt.Errorf("%w: %s is another clip than the demo's; move it away or choose another --out",
-				report.ErrCannotWrite, path)
+				resultdir.ErrCannotWrite, path)
 		case !errors.Is(err, os.ErrNotExist):
-			return nil, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+			return nil, fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 		}
 		// Under another name first: half a clip would stand in the way of the next run.
 		if err := errors.Join(os.WriteFile(path+".part", want, 0o644), os.Rename(path+".part", path)); err != nil {
-			return nil, fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+			return nil, fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 		}
 	}
 	return paths, nil

@@ -13,6 +13,7 @@ import (
 
 	"holdfast/printable"
 	"holdfast/report"
+	"holdfast/report/resultdir"
 )
 
 // resultsFolder is where results go unless --out says otherwise:
@@ -86,28 +87,28 @@ func checkFolder(dir string) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
-		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 	case !info.IsDir():
-		return fmt.Errorf("%s: %w: it is a file, not a folder; choose another --out", dir, report.ErrCannotWrite)
+		return fmt.Errorf("%s: %w: it is a file, not a folder; choose another --out", dir, resultdir.ErrCannotWrite)
 	default:
 		entries, err := os.ReadDir(dir)
 		if err != nil {
-			return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+			return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 		}
 		if len(entries) > 0 && !isResult(dir) {
-			return fmt.Errorf("%s: %w; choose another --out", dir, report.ErrNotOurs)
+			return fmt.Errorf("%s: %w; choose another --out", dir, resultdir.ErrNotOurs)
 		}
 	}
 	parent, err := nearestFolder(filepath.Dir(filepath.Clean(dir)))
 	if err != nil {
-		return fmt.Errorf("%w: %w; choose another --out", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w; choose another --out", resultdir.ErrCannotWrite, err)
 	}
 	probe, err := os.MkdirTemp(parent, workshopPattern)
 	if err != nil {
-		return fmt.Errorf("%w: %w; choose another --out", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w; choose another --out", resultdir.ErrCannotWrite, err)
 	}
 	if err := os.Remove(probe); err != nil {
-		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 	}
 	return nil
 }

@@ -18,7 +18,7 @@ import (
 	"holdfast/archive"
 	"holdfast/models"
 	"holdfast/printable"
-	"holdfast/report"
+	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision"
 	"holdfast/words"
@@ -63,7 +63,7 @@ func exitCode(err error) int {
 		return exitInterrupted
 	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrTelemetry, models.ErrCorrupt, errMissing):
 		return exitNotInstalled
-	case is(report.ErrCannotWrite, report.ErrBusy, report.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
+	case is(resultdir.ErrCannotWrite, resultdir.ErrBusy, resultdir.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
 		return exitCannotWrite
 	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement,
 		screening.ErrDifferentNetworks):

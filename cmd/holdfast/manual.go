@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/cobra/doc"
 
-	"holdfast/report"
+	"holdfast/report/resultdir"
 	"holdfast/screening"
 )
 
@@ -28,14 +28,14 @@ func newManualCommand(a *app) *cobra.Command {
 
 func (a *app) runManual(root *cobra.Command, folder string) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 	}
 	setVerbatim(root)
 	root.DisableAutoGenTag = true
 	// The date is SOURCE_DATE_EPOCH where that is set, so that two builds of one source are alike.
 	header := &doc.GenManHeader{Title: "HOLDFAST", Section: "1", Source: screening.Program, Manual: "Holdfast"}
 	if err := doc.GenManTree(root, header, folder); err != nil {
-		return fmt.Errorf("%w: %w", report.ErrCannotWrite, err)
+		return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
 	}
 	return nil
 }

@@ -14,7 +14,7 @@ import (
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
-	"holdfast/report"
+	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/words"
 )
@@ -35,7 +35,7 @@ func bottomDegrees(n float64, zeroKnown bool) string {
 	if math.IsNaN(n) {
 		return missing
 	}
-	return degrees(n) + report.ZeroMark(zeroKnown)
+	return degrees(n) + said.ZeroMark(zeroKnown)
 }
 
 // whole prints a rounded number with a proper minus and without a negative zero.
@@ -104,7 +104,7 @@ func rowIn(w io.Writer, last string, cells ...string) {
 // jointNames returns what the joints are called, from the ground up.
 func jointNames() (names []string) {
 	for j := range body.NumJoints {
-		names = append(names, report.PositionWords(kinematics.PositionOf(j)).Name)
+		names = append(names, said.PositionWords(kinematics.PositionOf(j)).Name)
 	}
 	return names
 }
@@ -130,7 +130,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 		if r.Partial {
 			partial = append(partial, text("not_complete", "rep", r.Number, "why", screening.Say(r.PartialWhy)))
 		}
-		cells := []string{number(r), report.RepTempo(r), seconds(r.BottomS)}
+		cells := []string{number(r), said.RepTempo(r), seconds(r.BottomS)}
 		for j := range body.NumJoints {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, withInterval(m.ROMDeg, m.ROMInterval95Deg))
@@ -145,13 +145,13 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	tell(a.stdout, "bottom_title")
 	t = newTable(a.stdout)
 	row(t, slices.Concat([]string{text("rep"), text("tempo")}, jointNames(), []string{
-		report.PositionWords(kinematics.PositionHeel).Plain,
-		report.PositionWords(kinematics.PositionSupport).Plain, text("outside_middle")})...)
+		said.PositionWords(kinematics.PositionHeel).Plain,
+		said.PositionWords(kinematics.PositionSupport).Plain, text("outside_middle")})...)
 	noZero := false
 	for i := range an.Reps {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)
-		cells := []string{number(r), report.RepTempo(r)}
+		cells := []string{number(r), said.RepTempo(r)}
 		for j := range body.NumJoints {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
@@ -161,7 +161,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 	}
 	_ = t.Flush()
 	if noZero {
-		say(a.stdout, "%s\n", report.NoZero())
+		say(a.stdout, "%s\n", said.NoZero())
 	}
 	if an.MassModel != "" { // not in an analysis of before it was measured
 		tell(a.stdout, "weight_on_foot", "lo", an.SupportBandPct[0], "hi", an.SupportBandPct[1])
@@ -173,7 +173,7 @@ func (a *app) printAnalysis(an *screening.Analysis) {
 		}
 	}
 	a.printJumps(an)
-	for _, line := range report.Advice(an) {
+	for _, line := range said.Advice(an) {
 		say(a.stdout, "%s\n", line)
 	}
 	if !math.IsNaN(an.TimeToFeetS) && an.TimeToFeetS > 0 {
@@ -261,7 +261,7 @@ func grade(q joints.Quality) string {
 	if q.Grade == "" { // an analysis of before reps were graded
 		return missing
 	}
-	return report.GradeWord(q.Grade)
+	return said.GradeWord(q.Grade)
 }
 
 // printComparison prints a table for each pair of conditions, then a sentence for
@@ -281,20 +281,20 @@ func (a *app) printComparison(c *screening.Comparison) {
 				interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct),
 				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+
 					bottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown),
-				report.VerdictWord(ch.Verdict))
+				said.VerdictWord(ch.Verdict))
 		}
 		_ = t.Flush()
 		if ch := &p.Joints[body.KneeJoint]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
-			say(a.stdout, "%s\n", report.NoZero())
+			say(a.stdout, "%s\n", said.NoZero())
 		}
 		fmt.Fprintln(a.stdout)
 	}
-	for _, h := range report.Headlines(c) {
+	for _, h := range said.Headlines(c) {
 		say(a.stdout, "%s\n", h.Sentence)
 	}
 	a.printLadder(c)
 	tell(a.stdout, "smallest", "deg", c.SmallestChangeDeg)
-	if s := report.OwnSmallestChange(c); s != "" {
+	if s := said.OwnSmallestChange(c); s != "" {
 		say(a.stdout, "%s\n", s)
 	}
 }
@@ -318,15 +318,15 @@ func (a *app) printLadder(c *screening.Comparison) {
 	}
 	row(t, append(head, text("first_outside"))...)
 	for _, r := range l.Rungs {
-		unit := report.UnitSign(r.Unit)
-		cells := []string{report.PositionWords(r.Position).Plain}
+		unit := said.UnitSign(r.Unit)
+		cells := []string{said.PositionWords(r.Position).Plain}
 		for _, c := range r.Cells {
 			text := missing
 			if !math.IsNaN(c.Value) {
-				text = whole(c.Value) + unit + report.ZeroMark(c.ZeroKnown)
+				text = whole(c.Value) + unit + said.ZeroMark(c.ZeroKnown)
 			}
 			if c.Change != nil {
-				text += " " + report.PositionVerdict(r.Position, c.Change.Verdict)
+				text += " " + said.PositionVerdict(r.Position, c.Change.Verdict)
 			}
 			cells = append(cells, text)
 		}
@@ -337,14 +337,14 @@ func (a *app) printLadder(c *screening.Comparison) {
 		row(t, append(cells, first)...)
 	}
 	_ = t.Flush()
-	said := false
+	marked := false
 	for i := range l.Rungs {
-		if s := report.RungSentence(&l.Rungs[i]); s != "" {
-			said = true
+		if s := said.RungSentence(&l.Rungs[i]); s != "" {
+			marked = true
 			say(a.stdout, "%s\n", s)
 		}
 	}
-	if said {
+	if marked {
 		say(a.stdout, "%s\n", words.Say("ladder.caution", nil))
 	}
 	fmt.Fprintln(a.stdout)

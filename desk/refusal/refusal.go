@@ -12,7 +12,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/printable"
-	"holdfast/report"
+	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision"
 	"holdfast/words"
@@ -119,7 +119,7 @@ func Of(err error) *Error {
 	case is(screening.ErrBadCorrection, screening.ErrCannotMeasure, screening.ErrNoReps, screening.ErrDifferentMovement,
 		screening.ErrDifferentNetworks):
 		return &Error{Kind: NotMeasurable, Text: Plain(err), Err: err}
-	case is(report.ErrCannotWrite, archive.ErrCannotWrite):
+	case is(resultdir.ErrCannotWrite, archive.ErrCannotWrite):
 		return say(Fault, "cannot_write")
 	case is(context.Canceled):
 		return (&Error{Kind: Busy, Code: "stopping", Retry: 5 * time.Second, Err: err}).said()

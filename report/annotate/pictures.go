@@ -1,0 +1,201 @@
+package annotate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"path"
+
+	"holdfast/report/drawn"
+	"holdfast/report/motion"
+	"holdfast/report/resultdir"
+	"holdfast/report/said"
+	"holdfast/vision"
+)
+
+// Options are the choices for the pictures of a clip.
+type Options struct {
+	// Clip is the clip where it was opened already, turned upright; nil: it is opened from its path.
+	Clip *vision.Clip
+	// Video asks for the annotated video besides the stills.
+	Video bool
+	// Hold lets the video stand still at each bottom, and shows flight and landing at a quarter of the speed.
+	Hold bool
+	// BlurFace takes all detail from the athlete's head.
+	BlurFace bool
+	// Progress is told how far the work has come.
+	Progress vision.Progress
+}
+
+// Files are the names of what was written, within the result's folder.
+type Files struct {
+	Stills   []string // frames/*.png
+	CloseUps []string // frames/*_close.jpg, the athlete without the rest of the picture
+	Video    string   // annotated.mp4; empty without one
+}
+
+// Write goes through the clip once, for the stills and the video.
+func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *vision.Track, opt Options) (out Files, err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	clip := opt.Clip
+	if clip == nil {
+		clip, err = motion.OpenClip(ctx, m.Analysis)
+	}
+	if err != nil {
+		return out, err
+	}
+	ms := motion.Moments(m.Analysis)
+	if len(ms) == 0 && !opt.Video {
+		return out, nil
+	}
+	if err := f.Mkdir("frames"); err != nil {
+		return out, err
+	}
+	// Which frame is nearest to each moment can be told ahead from the container.
+	wanted := map[int][]motion.Moment{}
+	last := -1
+	for _, mo := range ms {
+		i := motion.Nearest(clip.TimesS, mo.TimeS*m.Slowdown)
+		if i < 0 || math.Abs(clip.TimesS[i]-mo.TimeS*m.Slowdown) > 0.25*m.Slowdown {
+			continue // the file is shorter than what was analysed
+		}
+		wanted[i] = append(wanted[i], mo)
+		last = max(last, i)
+	}
+	an, err := newAnnotator(m, clip.WidthPx, clip.HeightPx)
+	if err != nil {
+		return out, err
+	}
+	defer an.close()
+	frames, err := clip.FramesWithOptions(ctx, vision.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	if err != nil {
+		return out, err
+	}
+	defer frames.Close()
+	var film *vision.VideoWriter
+	if opt.Video {
+		film, err = vision.NewVideoWriter(ctx, f.Path("annotated.mp4"), an.canvas.WidthPx(), an.canvas.HeightPx())
+		if err != nil {
+			return out, f.VideoError("annotated.mp4", err)
+		}
+		defer film.Abort()
+		out.Video = "annotated.mp4"
+	}
+	if an.near, err = newCloseUps(m, ms, clip.WidthPx, clip.HeightPx); err != nil {
+		return out, err
+	}
+	an.reel = newReel(m, clip.TimesS, opt.Hold)
+	if opt.BlurFace {
+		an.heads = m.Heads(t)
+	}
+	total := len(clip.TimesS)
+	if !opt.Video {
+		total = last + 1
+	}
+	for opt.Video || len(wanted) > 0 {
+		fr, err := frames.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return out, err
+		}
+		stills, closeUps, err := an.frame(f, fr, wanted[fr.Index], film)
+		delete(wanted, fr.Index)
+		fr.Close()
+		if err != nil {
+			return out, err
+		}
+		out.Stills, out.CloseUps = append(out.Stills, stills...), append(out.CloseUps, closeUps...)
+		opt.Progress.Report("pictures", min(fr.Index+1, total), total)
+	}
+	if film != nil {
+		if err := film.Close(); err != nil {
+			return out, f.VideoError("annotated.mp4", err)
+		}
+	}
+	return out, nil
+}
+
+// frame draws one frame into the video and the stills that show it.
+func (a *annotator) frame(f *resultdir.Folder, fr *vision.Frame, at []motion.Moment, film *vision.VideoWriter) (stills, closeUps []string, err error) {
+	if film == nil && len(at) == 0 {
+		return nil, nil, nil
+	}
+	if err := a.heads.Hide(fr); err != nil {
+		return nil, nil, err
+	}
+	picture, err := vision.CanvasOf(fr)
+	if err != nil {
+		return nil, nil, err
+	}
+	timeS := fr.TimeS / a.m.Slowdown
+	if film != nil {
+		if err := a.film(picture, fr, film); err != nil {
+			return nil, nil, f.VideoError("annotated.mp4", err)
+		}
+	}
+	for _, mo := range at {
+		title := said.RepTitle(mo.Rep, len(a.m.Analysis.Reps), mo.Label)
+		c, err := a.draw(picture, timeS, shown{title: title})
+		if err != nil {
+			return nil, nil, err
+		}
+		png, err := c.PNG()
+		if err != nil {
+			return nil, nil, err
+		}
+		base := path.Join("frames", fmt.Sprintf("rep%02d_%d_%s_%s", mo.Rep.Number, mo.Order, mo.Name, mo.Rep.Tempo))
+		if err := f.Bytes(base+".png", png); err != nil {
+			return nil, nil, err
+		}
+		stills = append(stills, base+".png")
+		if a.near == nil {
+			continue
+		}
+		near, err := a.near.jpeg(picture, timeS)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := f.Bytes(base+closeUpEnd, near); err != nil {
+			return nil, nil, err
+		}
+		closeUps = append(closeUps, base+closeUpEnd)
+	}
+	return stills, closeUps, nil
+}
+
+// film adds a frame to the video: once, or for as long as the picture stands still.
+func (a *annotator) film(picture *vision.Canvas, fr *vision.Frame, out *vision.VideoWriter) error {
+	timeS, at := fr.TimeS/a.m.Slowdown, a.reel.shownS(fr.TimeS)
+	how := shown{}
+	if a.reel.slowly(fr.TimeS) {
+		how.speed = 1 / (a.reel.stretch * a.m.Slowdown)
+	}
+	h := a.reel.holds[fr.Index]
+	if h != nil {
+		how = shown{held: h, title: said.RepTitle(h.rep, len(a.m.Analysis.Reps), h.label)}
+	}
+	c, err := a.draw(picture, timeS, how)
+	if err != nil {
+		return err
+	}
+	if h != nil {
+		// The same picture as often as it takes.
+		n := int(math.Round(holdForS / holdEveryS))
+		for k := range n {
+			if err := out.Write(c, at+float64(k)*holdEveryS); err != nil {
+				return err
+			}
+		}
+		at += holdForS
+		a.reel.lingersS += holdForS
+		if c, err = a.draw(picture, timeS, shown{}); err != nil {
+			return err
+		}
+	}
+	return out.Write(c, at)
+}

@@ -1,0 +1,221 @@
+package drawn
+
+import (
+	"image/color"
+	"math"
+
+	"holdfast/report/motion"
+	"holdfast/report/said"
+	"holdfast/vision"
+)
+
+// body is the athlete at one instant, in places of the picture drawn on.
+type Athlete struct {
+	Points  map[string]vision.XY
+	Deg     [said.NumJoints]float64
+	Forward float64
+	filled  bool
+}
+
+// AthleteAt reads the athlete at a time, with places moved by the mapping. A
+// mapping that mirrors turns the facing too.
+func AthleteAt(m *motion.Motion, timeS float64, to vision.Affine) Athlete {
+	b := Athlete{Points: map[string]vision.XY{}, Forward: m.Forward, filled: m.Filled(timeS)}
+	if to.A < 0 {
+		b.Forward = -b.Forward
+	}
+	if m.Guessed(timeS) {
+		for j := range b.Deg {
+			b.Deg[j] = math.NaN()
+		}
+		return b
+	}
+	for _, bone := range bones {
+		for _, name := range bone {
+			if p := m.Point(name, timeS); !p.Missing() {
+				b.Points[name] = to.Apply(p)
+			}
+		}
+	}
+	for j := range said.NumJoints {
+		b.Deg[j] = m.Value(m.Analysis.Series.AnglesDeg[j.Angle()], timeS)
+	}
+	return b
+}
+
+// bones are the lines of the near side's skeleton, by landmark name.
+var bones = [][2]string{
+	{"ear", "shoulder"}, {"shoulder", "elbow"}, {"elbow", "wrist"},
+	{"shoulder", "hip"}, {"hip", "knee"}, {"knee", "ankle"}, {"ankle", "heel"}, {"heel", "toe"},
+}
+
+// SkeletonStyle says how a body's lines look.
+type SkeletonStyle struct {
+	Unit    float64 // 1 on a picture of 360 × 640 pixels
+	Color   color.NRGBA
+	Dashed  bool
+	Markers bool
+}
+
+// Skeleton draws a body's lines and joints.
+func (b *Athlete) Skeleton(c *vision.Canvas, st SkeletonStyle) {
+	u := st.Unit
+	var dash []float64
+	if st.Dashed || b.filled {
+		dash = []float64{5 * u, 4.5 * u}
+	}
+	for _, under := range []bool{true, false} {
+		for _, bone := range bones {
+			p, ok1 := b.Points[bone[0]]
+			q, ok2 := b.Points[bone[1]]
+			if !ok1 || !ok2 {
+				continue
+			}
+			if under {
+				c.Line(p, q, vision.Stroke{WidthPx: 4.2 * u, Color: Faded(Outline, 120), Dash: dash})
+			} else {
+				c.Line(p, q, vision.Stroke{WidthPx: 2.2 * u, Color: st.Color, Dash: dash})
+			}
+		}
+	}
+	for _, name := range []string{"ear", "shoulder", "elbow", "wrist", "heel", "toe"} {
+		if p, ok := b.Points[name]; ok {
+			c.Disc(p, 2.6*u, Outline)
+			c.Disc(p, 2*u, st.Color)
+		}
+	}
+	if !st.Markers {
+		return
+	}
+	for j := range said.NumJoints {
+		if p, ok := b.Points[j.Landmark()]; ok {
+			Marker(c, j, p, 4*u, b.filled)
+		}
+	}
+}
+
+// Arc draws the angle of a joint as a wedge between the zero line (dashed) and
+// the moving limb. It is built from the limb and the printed value, so that the
+// picture and the number always say the same.
+func (b *Athlete) Arc(c *vision.Canvas, j said.Joint, u float64) {
+	at, ok := b.Points[j.Landmark()]
+	limb, ok2 := b.Points[[...]string{"knee", "ankle", "knee"}[j]]
+	deg := b.Deg[j]
+	if !ok || !ok2 || math.IsNaN(deg) {
+		return
+	}
+	// On the screen, y down and facing right: the shank swings clockwise as the
+	// knee flexes, the thigh anticlockwise as the hip flexes, the shank clockwise
+	// as the ankle dorsiflexes.
+	turn := [...]float64{1, 1, -1}[j] * b.Forward
+	limbDeg := math.Atan2(limb.Y-at.Y, limb.X-at.X) * 180 / math.Pi
+	zeroDeg := limbDeg - turn*deg
+	r := [...]float64{34, 26, 26}[j] * u
+	col := JointColor(j)
+	c.Wedge(at, r, zeroDeg, turn*deg, Faded(col, 105))
+	s, co := math.Sincos(zeroDeg * math.Pi / 180)
+	zero := at.Add(co*r*1.25, s*r*1.25)
+	// The dark rim keeps the arc apart from a wall that is as bright as its colour.
+	c.Arc(at, r, zeroDeg, turn*deg, vision.Stroke{WidthPx: 3.2 * u, Color: Outline})
+	c.Line(at, zero, vision.Stroke{WidthPx: 2.9 * u, Color: Faded(Outline, 140)})
+	c.Arc(at, r, zeroDeg, turn*deg, vision.Stroke{WidthPx: 1.8 * u, Color: col})
+	c.Line(at, zero, vision.Stroke{WidthPx: 1.5 * u, Color: col, Dash: []float64{2.5 * u, 3 * u}})
+}
+
+// JointLabels places a label for each joint at a fixed side of it, so that it
+// does not jump from frame to frame: in front of the knee, behind hip and ankle.
+// Where two meet, the upper one moves up; all stay within the frame box.
+func (b *Athlete) JointLabels(text func(said.Joint) (string, string), u float64, frame [4]float64) []label {
+	var ls []label
+	for j := range said.NumJoints {
+		at, ok := b.Points[j.Landmark()]
+		if !ok {
+			continue
+		}
+		first, second := text(j)
+		if first == "" {
+			continue
+		}
+		w := vision.TextWidth(first, vision.TextStyle{SizePx: LabelFont * u, Bold: true})
+		h := 18 * u
+		if second != "" {
+			w = math.Max(w, vision.TextWidth(second, vision.TextStyle{SizePx: smallFont * u}))
+			h = 33 * u
+		}
+		w += 13 * u
+		side := b.Forward
+		gap := 34 * u
+		dy := 0.0
+		switch j {
+		case said.Ankle:
+			side, gap, dy = -side, 22*u, -4*u
+		case said.Hip:
+			side, gap = -side, 14*u
+			dy = -6 * u
+		}
+		x0 := at.X + gap
+		if side < 0 {
+			x0 = at.X - gap - w
+		}
+		y0 := at.Y + dy - h/2
+		x0 = math.Max(frame[0]+3*u, math.Min(frame[2]-3*u-w, x0))
+		y0 = math.Max(frame[1]+3*u, math.Min(frame[3]-3*u-h, y0))
+		for _, o := range ls {
+			if x0 < o.box[2] && x0+w > o.box[0] && y0 < o.box[3]+2*u && y0+h > o.box[1]-2*u {
+				y0 = o.box[1] - h - 3*u
+			}
+		}
+		ls = append(ls, label{text: first, second: second, box: [4]float64{x0, y0, x0 + w, y0 + h}, col: JointColor(j)})
+	}
+	return ls
+}
+
+// label is a few words on a dark pill.
+type label struct {
+	text   string
+	second string // a smaller second line
+	box    [4]float64
+	col    color.NRGBA
+}
+
+func (l *label) Draw(c *vision.Canvas, u float64) {
+	c.RoundRect(vision.XY{X: l.box[0], Y: l.box[1]}, vision.XY{X: l.box[2], Y: l.box[3]}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
+	c.RoundRect(vision.XY{X: l.box[0], Y: l.box[1]}, vision.XY{X: l.box[0] + 3*u, Y: l.box[3]}, 1.5*u, l.col)
+	x := l.box[0] + 7*u
+	y := l.box[1] + 9.5*u
+	if l.second == "" {
+		y = (l.box[1] + l.box[3]) / 2
+	}
+	c.Text(vision.XY{X: x, Y: y}, l.text, vision.TextStyle{SizePx: LabelFont * u, Bold: true, Color: Paper, Middle: true})
+	if l.second != "" {
+		c.Text(vision.XY{X: x, Y: l.box[3] - 9*u}, l.second, vision.TextStyle{SizePx: smallFont * u, Color: Paper, Middle: true})
+	}
+}
+
+const LabelFont, smallFont = 12.5, 11.0
+
+// Marker draws the joint's own sign: a triangle for the ankle, a disc for the
+// knee, a square for the hip; hollow when the place was filled in.
+func Marker(c *vision.Canvas, j said.Joint, at vision.XY, r float64, hollow bool) {
+	shape := func(r float64, col color.NRGBA) {
+		switch j {
+		case said.Ankle:
+			c.Convex([]vision.XY{at.Add(0, -1.25*r), at.Add(1.1*r, 0.75*r), at.Add(-1.1*r, 0.75*r)}, col)
+		case said.Knee:
+			c.Disc(at, r, col)
+		case said.Hip:
+			c.Convex([]vision.XY{at.Add(-0.9*r, -0.9*r), at.Add(0.9*r, -0.9*r), at.Add(0.9*r, 0.9*r), at.Add(-0.9*r, 0.9*r)}, col)
+		}
+	}
+	shape(r*1.35, Outline)
+	shape(r, JointColor(j))
+	if hollow {
+		shape(r*0.6, Ground)
+	}
+}
+
+// JointColor is the joint's colour on dark ground and on the picture.
+func JointColor(j said.Joint) color.NRGBA { return [...]color.NRGBA{Orange, SkyBlue, purple}[j] }
+
+// LongestSidePx is the longest side of a picture: larger clips are shown smaller, as 4K gains nothing here.
+const LongestSidePx = 1920

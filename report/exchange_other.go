@@ -1,8 +1,0 @@
-//go:build !linux
-
-package report
-
-import "errors"
-
-// exchange swaps two folders in one step, where the system can.
-func exchange(a, b string) error { return errors.ErrUnsupported }

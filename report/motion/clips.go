@@ -1,0 +1,119 @@
+package motion
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"holdfast/screening"
+	"holdfast/vision"
+	"holdfast/words"
+)
+
+// OpenClip opens the file of an analysis. Another file under the same name, which
+// phones that count from 1 again bring about, must not be shown with these
+// numbers: it is refused like a missing one.
+func OpenClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) {
+	clip, err := vision.Open(ctx, a.Clip.Path)
+	if err == nil {
+		clip.Turn(a.Clip.TurnedDeg)
+	}
+	if err != nil || len(a.Clip.SHA256) != 2*sha256.Size {
+		return clip, err
+	}
+	f, err := os.Open(a.Clip.Path)
+	if err != nil {
+		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+	}
+	defer f.Close()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, f); err != nil {
+		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+	}
+	if !strings.EqualFold(hex.EncodeToString(sum.Sum(nil)), a.Clip.SHA256) {
+		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: it is another file than the one analysed", vision.ErrUnreadable)}
+	}
+	return clip, nil
+}
+
+func ClipGone(a *screening.Analysis, err error) screening.Warning {
+	reason := err.Error()
+	var ce *vision.ClipError
+	if errors.As(err, &ce) && ce.Err != nil {
+		reason = ce.Err.Error()
+	}
+	return screening.Warning{Code: "no_pictures", Params: words.Params{
+		"form": "clip", "name": a.Clip.Name, "reason": strings.TrimSuffix(reason, "."), "path": a.Clip.Path}}
+}
+
+// OnFrame makes a mapping of the clip's places one of the frame's own, which may
+// have been decoded smaller.
+func OnFrame(m vision.Affine, fr *vision.Frame) vision.Affine {
+	k := fr.ScalePx
+	if !(k > 0) {
+		k = 1
+	}
+	return vision.Affine{A: m.A * k, B: m.B * k, C: m.C, D: m.D * k, E: m.E * k, F: m.F}
+}
+
+// Player gives the frame of a clip at rising times.
+type Player struct {
+	Frames    *vision.Frames
+	now, next *vision.Frame
+	ended     bool
+	Heads     *vision.Heads // to be made unrecognisable; nil: none
+	hidden    bool          // those of now
+}
+
+// At returns the frame shown at a time of the file, which must not fall from call to call.
+// The frame is the player's own and holds until the next call.
+func (p *Player) At(timeS float64) (*vision.Frame, error) {
+	for {
+		if p.next == nil && !p.ended {
+			fr, err := p.Frames.Next()
+			switch {
+			case errors.Is(err, io.EOF):
+				p.ended = true
+			case err != nil:
+				return nil, err
+			}
+			p.next = fr
+		}
+		if p.next == nil || p.now != nil && p.next.TimeS > timeS+1e-6 {
+			break
+		}
+		if p.now != nil {
+			p.now.Close()
+		}
+		p.now, p.next, p.hidden = p.next, nil, false
+	}
+	if p.now == nil {
+		return nil, fmt.Errorf("%w: it holds no frame", vision.ErrUnreadable)
+	}
+	if !p.hidden {
+		if err := p.Heads.Hide(p.now); err != nil {
+			return nil, err
+		}
+		p.hidden = true
+	}
+	return p.now, nil
+}
+
+func (p *Player) Close() {
+	for _, fr := range []*vision.Frame{p.now, p.next} {
+		if fr != nil {
+			fr.Close()
+		}
+	}
+	_ = p.Frames.Close()
+}
+
+// ClipGoneError says that a clip of a comparison cannot be shown.
+type ClipGoneError struct{ Warning screening.Warning }
+
+func (e *ClipGoneError) Error() string { return screening.Say(e.Warning) }

@@ -1,0 +1,298 @@
+package pages
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+	"strings"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/measure"
+	"holdfast/kinematics/stats"
+	"holdfast/printable"
+	"holdfast/report/chart"
+	"holdfast/report/said"
+	"holdfast/report/sidebyside"
+	"holdfast/screening"
+	"holdfast/vision"
+	"holdfast/words"
+)
+
+//go:embed athlete.html
+var athleteText string
+
+var athleteTemplate = template.Must(template.New("athlete").Funcs(template.FuncMap{"lang": words.Tag, "say": func(key string) string { return said.Say(key) }}).Parse(athleteText))
+
+// Athlete is what the athlete's page says, in few words and without the
+// trade's terms. The HTML page and the PDF are renderings of the same sheet.
+type Athlete struct {
+	Athlete, Date, Program string
+	Of                     string // what was compared
+	LessTitle              string // over what there is less of
+	Pictures               []Figure
+	Keep, Less, Unsure     []string
+	Look                   *lookAt
+	Ladder                 *chart.Drawing
+	Jump, JumpHow          string
+	Caution                string
+}
+
+// lookAt is the one thing to look at.
+type lookAt struct{ Title, Text string }
+
+// Athlete puts the athlete's page together.
+func (p *Material) Athlete() *Athlete {
+	c := p.Comparison
+	s := &Athlete{Athlete: c.Athlete, Date: p.Date, Program: c.Program, Caution: said.Say("athlete_caution"),
+		Of: said.Say("athlete_of"), LessTitle: said.Say("athlete_less")}
+	if !c.ByTempo() {
+		var names []string
+		for _, of := range c.Conditions() {
+			names = append(names, of.Words)
+		}
+		s.Of, s.LessTitle = said.Capital(strings.Join(names, ", ")), said.Say("athlete_less_sides")
+	}
+	for _, q := range []*sidebyside.Shot{p.Shots.Easiest, p.Shots.Second, p.Shots.Landing} {
+		if q != nil && q.Bare != nil {
+			title := conditionTitle(q.Of)
+			s.Pictures = append(s.Pictures, Figure{JPEG: q.Bare, Title: title,
+				Alt: said.Say("athlete_alt", "of", strings.ToLower(title))})
+		}
+	}
+	p.keepAndLose(s)
+	s.Look = lookOf(c)
+	s.Ladder = ladderMarks(c)
+	s.Jump, s.JumpHow = bestJump(c)
+	return s
+}
+
+// conditionTitle is what a condition is called over what is shown of its lowest point.
+func conditionTitle(at kinematics.Condition) string {
+	if said.IsJump(at) {
+		return said.Say("athlete_landing")
+	}
+	return said.Capital(at.Words)
+}
+
+// keepAndLose says what stays of each joint's movement from the easiest to the hardest
+// condition.
+func (p *Material) keepAndLose(s *Athlete) {
+	i := said.HeadlinePair(p.Comparison)
+	if i < 0 {
+		return
+	}
+	pair := &p.Comparison.Pairs[i]
+	for j := range said.NumJoints {
+		ch := &pair.Joints[j]
+		lost, iv := ch.LostDeg, ch.Interval95Deg
+		switch {
+		case math.IsNaN(lost):
+		case ch.Verdict == "lost":
+			s.Less = append(s.Less, said.Say("athlete_lost", "joint", j.Name(), "deg", lost, "of", ch.BaselineROMDeg, "ends", said.Interval(iv[0], iv[1])))
+		case ch.Verdict == "gained":
+			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", j.Name(), "of", ch.BaselineROMDeg, "deg", -lost, "ends", said.Interval(-iv[1], -iv[0])))
+		case ch.Verdict == "held":
+			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", j.Name(), "deg", ch.ChallengeROMDeg, "of", ch.BaselineROMDeg))
+		default:
+			s.Unsure = append(s.Unsure, j.Name())
+		}
+	}
+}
+
+// lookOf picks the first rung of the ladder of which something is said.
+func lookOf(c *screening.Comparison) *lookAt {
+	for i := range c.Ladder.Rungs {
+		r := &c.Ladder.Rungs[i]
+		if said.RungSentence(r) == "" {
+			continue
+		}
+		w := said.PositionWords(r.Position).Athlete
+		change := w.Less
+		if kinematics.PositionQuantity(r.Position).Worse < 0 {
+			change = w.More
+		}
+		for k := range r.Cells {
+			if ch := r.Cells[k].Change; r.Cells[k].Condition == r.First && ch != nil && ch.Lost < 0 {
+				change = w.More
+			}
+		}
+		out := &lookAt{Title: w.Title}
+		switch r.PointsTo {
+		case kinematics.PointsToRange:
+			out.Text = said.Say("look_range")
+			if r.Position == kinematics.PositionHeel {
+				out.Text = said.Say("look_range_heel")
+			}
+		case kinematics.PointsToControlAtSpeed:
+			out.Text = said.Say("look_speed", "well", w.Well, "change", change)
+		case kinematics.PointsToControlAtTurn:
+			out.Text = said.Say("look_turn", "well", w.Well, "change", change)
+		default:
+			out.Text = said.RungSentence(r)
+		}
+		return out
+	}
+	return nil
+}
+
+// ladderMarks draws the ladder as signs with a word each, so that it can be read
+// without colour; nil when there is no ladder.
+func ladderMarks(c *screening.Comparison) *chart.Drawing {
+	var conditions []kinematics.Condition
+	var rungs []*kinematics.Rung
+	for i := range c.Ladder.Rungs {
+		r := &c.Ladder.Rungs[i]
+		known := false
+		for k := range r.Cells {
+			if !math.IsNaN(r.Cells[k].Value) {
+				known = true
+			}
+			if at := c.Condition(r.Cells[k].Condition); !slices.Contains(conditions, at) {
+				conditions = append(conditions, at)
+			}
+		}
+		if known {
+			rungs = append(rungs, r)
+		}
+	}
+	if len(rungs) == 0 {
+		return nil
+	}
+	const nameW, colW, rowH, top = 132.0, 88.0, 29.0, 26.0
+	d := &chart.Drawing{WidthPt: nameW + colW*float64(len(conditions)), HeightPt: top + rowH*float64(len(rungs)) + 4}
+	var sentences []string
+	for k, of := range conditions {
+		d.Words(chart.MainInk, 13, 0, nameW+colW*float64(k)+2, 15, conditionTitle(of)).Bold = true
+	}
+	for i, r := range rungs {
+		y := top + rowH*(float64(i)+0.5)
+		d.Line(chart.GridInk, 0.8, nil, vision.XY{X: 0, Y: top + rowH*float64(i)}, vision.XY{X: d.WidthPt, Y: top + rowH*float64(i)})
+		d.Words(chart.MainInk, 13, 0, 0, y+4.5, said.PositionWords(r.Position).Athlete.Title)
+		for k, of := range conditions {
+			at := slices.IndexFunc(r.Cells, func(c kinematics.Cell) bool { return c.Condition == of.Key })
+			if at < 0 || math.IsNaN(r.Cells[at].Value) {
+				continue
+			}
+			x := nameW + colW*float64(k) + 9
+			mark, word := markOf(r, &r.Cells[at])
+			switch mark {
+			case outcomeKept:
+				d.Sign(chart.Disc, x, y, 6, chart.SlowInk, chart.MainInk)
+			case outcomeUnsure:
+				d.Sign(chart.Disc, x, y, 6, chart.PaperInk, chart.SoftInk)
+				d.Marks[len(d.Marks)-1].Dash = []float64{2, 2}
+			case outcomeMore:
+				d.Sign(chart.Triangle, x, y, 6, chart.SlowInk, chart.MainInk)
+			default:
+				d.Sign(chart.Diamond, x, y, 6, chart.FastInk, chart.MainInk)
+			}
+			col := chart.MainInk
+			if mark == outcomeUnsure {
+				col = chart.SoftInk
+			}
+			d.Words(col, 12, 0, x+11, y+4.5, word)
+			sentences = append(sentences, said.Say("mark_alt", "position", said.PositionWords(r.Position).Athlete.Title, "of", of.Words, "mark", word))
+		}
+	}
+	d.Alt = said.Say("marks_alt", "marks", sentences)
+	return d
+}
+
+// outcome is how a sign of the athlete's ladder looks.
+type outcome int
+
+const (
+	outcomeKept outcome = iota
+	outcomeMore         // of a bend, which is no loss
+	outcomeChanged
+	outcomeUnsure
+)
+
+// markOf returns the sign of the athlete's ladder and the word beside it.
+func markOf(r *kinematics.Rung, at *kinematics.Cell) (outcome, string) {
+	if at.Change == nil {
+		if r.First == at.Condition {
+			return outcomeChanged, said.Say("mark_not_yet")
+		}
+		return outcomeKept, said.Say("mark_start")
+	}
+	w := said.PositionWords(r.Position).Athlete
+	switch at.Change.Verdict {
+	case stats.Held:
+		return outcomeKept, said.Say("mark_kept")
+	case stats.Lost:
+		if kinematics.PositionQuantity(r.Position).Worse < 0 {
+			return outcomeKept, w.SignLess
+		}
+		return outcomeChanged, w.SignLess
+	case stats.Gained:
+		if kinematics.PositionQuantity(r.Position).Worse > 0 {
+			return outcomeMore, w.SignMore
+		}
+		return outcomeChanged, w.SignMore
+	}
+	return outcomeUnsure, said.Say("mark_unsure")
+}
+
+// bestJump says the highest jump in words and how it was measured; empty without jumps.
+// The rise of the body counts; where it is not known, the time in the air.
+func bestJump(c *screening.Comparison) (height, how string) {
+	best, n := math.Inf(-1), 0
+	var iv [2]float64
+	look := func(of func(*measure.Jump) (float64, [2]float64)) {
+		for clip, a := range c.Analyses {
+			if a == nil {
+				continue
+			}
+			for i := range a.Reps {
+				if r := &a.Reps[i]; r.Jump != nil && said.Compared(c, clip, r) {
+					if v, of95 := of(r.Jump); !math.IsNaN(v) {
+						n++
+						if v > best {
+							best, iv = v, of95
+						}
+					}
+				}
+			}
+		}
+	}
+	how = said.Say("best_rise")
+	look(func(j *measure.Jump) (float64, [2]float64) { return j.RiseM, j.RiseInterval95M })
+	if n == 0 {
+		how = said.Say("best_air")
+		look(func(j *measure.Jump) (float64, [2]float64) {
+			return j.HeightFromFlightM, j.HeightFromFlightInterval95M
+		})
+	}
+	if n == 0 {
+		return "", ""
+	}
+	height = said.Whole(100*best) + " cm"
+	if said.KnownInterval(iv) {
+		height += fmt.Sprintf(" (%s)", said.Interval(100*iv[0], 100*iv[1]))
+	}
+	if n > 1 {
+		how = said.Say("best_of", "n", n, "how", how)
+	}
+	return height, how
+}
+
+// LadderSVG is the ladder for the page.
+func (s *Athlete) LadderSVG() template.HTML {
+	if s.Ladder == nil {
+		return ""
+	}
+	return s.Ladder.SVG()
+}
+
+// HTML writes the sheet as a page that needs nothing else.
+func (s *Athlete) HTML() ([]byte, error) {
+	var b bytes.Buffer
+	if err := athleteTemplate.Execute(&b, s); err != nil {
+		return nil, fmt.Errorf("writing the athlete's page: %w", err)
+	}
+	return printable.Page(b.Bytes()), nil
+}

@@ -1,0 +1,104 @@
+package pages
+
+import (
+	"math"
+	"slices"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
+	"holdfast/report/said"
+	"holdfast/words"
+)
+
+// changeCell is the cell of a change of a position: its verdict as a badge, and how much.
+func changeCell(p kinematics.Position, ch *stats.Change) Cell {
+	return Cell{Text: said.PositionVerdict(p, ch.Verdict), Badge: kinematics.PositionQuantity(p).Look(ch.Verdict),
+		Under: under(said.PositionChange(p, ch))}
+}
+
+// ladder is the table that follows each position from slow to fast to the landing.
+func (p *Material) ladder() Section {
+	sec := Section{ID: "ladder", Title: said.Say("ladder")}
+	easiest := words.Say("condition.slow", nil)
+	if !p.Comparison.ByTempo() {
+		sec.Title, easiest = said.Say("ladder_sides"), p.Comparison.Sides[0].Words
+	}
+	rungs := p.Comparison.Ladder.Rungs
+	t := &Table{Columns: []column{{Title: said.Say("head_at_bottom")}}}
+	if len(rungs) > 0 {
+		for _, cell := range rungs[0].Cells {
+			at := p.Comparison.Condition(cell.Condition)
+			if said.IsJump(at) {
+				at.Words = said.Say("head_landing")
+			}
+			t.Columns = append(t.Columns, column{Title: at.Words})
+		}
+	}
+	t.Columns = append(t.Columns, column{Title: said.Say("head_first_outside"), Spare: true})
+	var sentences []string
+	for i := range rungs {
+		r := &rungs[i]
+		row := []Cell{{Text: said.PositionWords(r.Position).Name,
+			Under: under(said.PositionWords(r.Position).Scale)}}
+		known := false
+		for k := range r.Cells {
+			known = known || !math.IsNaN(r.Cells[k].Value)
+			row = append(row, ladderCell(r, &r.Cells[k]))
+		}
+		if !known {
+			continue
+		}
+		for len(row) < len(t.Columns)-1 {
+			row = append(row, missingCell)
+		}
+		last := Cell{Text: "–"}
+		if r.First != "" {
+			last = Cell{Text: p.Comparison.Word(r.First), Bold: true}
+		}
+		t.Rows = append(t.Rows, append(row[:len(t.Columns)-1:len(t.Columns)-1], last))
+		if s := said.RungSentence(r); s != "" {
+			sentences = append(sentences, s)
+		}
+	}
+	if len(t.Rows) == 0 {
+		return sec
+	}
+	sec.Blocks = append(sec.Blocks,
+		Block{Small: true, Text: said.Say("ladder_explained", "easiest", easiest)},
+		Block{Table: t})
+	if slices.ContainsFunc(rungs, func(r kinematics.Rung) bool {
+		return slices.ContainsFunc(r.Cells, func(c kinematics.Cell) bool { return !c.ZeroKnown })
+	}) {
+		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: said.NoZero()})
+	}
+	if len(sentences) > 0 {
+		sec.Blocks = append(sec.Blocks, Block{List: sentences})
+	} else if p.Comparison.ByTempo() {
+		sec.Blocks = append(sec.Blocks, Block{Text: said.Say("ladder_nothing")})
+	}
+	sec.Blocks = append(sec.Blocks, Block{Note: words.Say("ladder.caution", nil)})
+	return sec
+}
+
+func under(s string) []string {
+	if s == "" {
+		return nil
+	}
+	return []string{s}
+}
+
+func ladderCell(r *kinematics.Rung, at *kinematics.Cell) Cell {
+	if math.IsNaN(at.Value) {
+		return missingCell
+	}
+	unit := said.UnitSign(kinematics.PositionQuantity(r.Position).Unit)
+	out := Cell{Text: said.Whole(at.Value) + unit + said.ZeroMark(at.ZeroKnown), Under: under(said.IntervalOrNone(at.Interval95))}
+	if at.Change != nil {
+		if s := said.PositionChange(r.Position, at.Change); s != "" {
+			out.Under = append(out.Under, s)
+		}
+		out.Under = append(out.Under, said.PositionVerdict(r.Position, at.Change.Verdict))
+	}
+	out.Bold = r.First == at.Condition
+	return out
+}

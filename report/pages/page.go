@@ -1,0 +1,392 @@
+package pages
+
+import (
+	_ "embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+	"unicode/utf8"
+
+	"holdfast/kinematics"
+	"holdfast/report/chart"
+	"holdfast/report/said"
+	"holdfast/report/sidebyside"
+	"holdfast/screening"
+	"holdfast/vision"
+	"holdfast/words"
+)
+
+//go:embed page.html
+var pageText string
+
+var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
+	"lang": words.Tag,
+	// Longer lines of a cell may be broken.
+	"long": func(s string) bool { return utf8.RuneCountInString(s) > 14 },
+	// What stands in brackets stays on one line.
+	"keep": func(s string) string {
+		if i := strings.IndexByte(s, '('); i >= 0 {
+			return s[:i] + strings.ReplaceAll(s[i:], " ", "\u00a0")
+		}
+		return s
+	},
+}).Parse(pageText))
+
+// Material makes the coach's and the athlete's page of a comparison.
+type Material struct {
+	Comparison *screening.Comparison
+	Date       string
+	Curves     *chart.Drawing // every rep; nil: none
+	Pairs      []sidebyside.ShownPair
+	Shots      sidebyside.Shots
+	Warnings   []screening.Warning
+}
+
+// Warn adds warnings that are not there yet.
+func (p *Material) Warn(ws ...screening.Warning) {
+	for _, w := range ws {
+		known := false
+		for _, old := range p.Warnings {
+			known = known || screening.Say(old) == screening.Say(w)
+		}
+		if !known {
+			p.Warnings = append(p.Warnings, w)
+		}
+	}
+}
+
+// Coach puts the coach's page together.
+func (p *Material) Coach() *Coach {
+	c := p.Comparison
+	s := &Coach{Title: said.Say("title"), Athlete: c.Athlete, Date: p.Date, Footer: p.footer(),
+		Nothing: said.Say("nothing"), Explained: said.Say("headline_explained")}
+	if !c.ByTempo() {
+		s.Title = said.Say("title_sides", "tempo", c.Tempo)
+	}
+	for _, clip := range c.Clips {
+		s.Clips = append(s.Clips, clip.Name)
+	}
+	for _, h := range said.Headlines(c) {
+		s.Headlines = append(s.Headlines, Headline{h.Name, h.Text, string(h.Verdict), said.VerdictWord(h.Verdict)})
+	}
+	warnings := p.heed(s)
+	s.add(p.ladder())
+	for i := range c.Pairs {
+		s.add(p.pair(i))
+	}
+	s.add(p.landing())
+	s.add(p.foot())
+	s.add(p.jumps())
+	s.add(p.coordination())
+	s.add(p.coupling())
+	s.add(p.consistency())
+	s.add(p.reps())
+	s.add(warnings)
+	s.add(p.trust())
+	s.add(care())
+	return s
+}
+
+// heed makes the section of warnings and the line at the top that points to it.
+func (p *Material) heed(s *Coach) Section {
+	warnings := Section{ID: "warnings", Title: said.Say("warnings")}
+	for _, w := range p.Warnings {
+		if s := screening.Say(w); s != "" {
+			warnings.Blocks = append(warnings.Blocks, Block{Note: s})
+		}
+	}
+	if n := len(warnings.Blocks); n > 0 {
+		s.Heed = said.Say("heed", "n", n)
+	}
+	return warnings
+}
+
+// care are the usual cautions of the trade; common practice, no source.
+func care() Section {
+	return Section{ID: "care", Title: said.Say("care"), Blocks: []Block{{Care: true, List: []string{
+		said.Say("care_aid"), said.Say("care_stop"), said.Say("care_warm_up"), said.Say("care_clearance")}}}}
+}
+
+func (p *Material) footer() string {
+	parts := []string{p.Comparison.Program}
+	for i := len(p.Comparison.Analyses) - 1; i >= 0; i-- {
+		a := p.Comparison.Analyses[i]
+		if a == nil {
+			continue
+		}
+		if a.Model.Name != "" {
+			parts = append(parts, said.Say("footer_network", "network", a.Model.Name))
+		}
+		if a.MassModel != "" {
+			parts = append(parts, said.Say("footer_masses", "masses", a.MassModel))
+		}
+		if a.Series.AngleConventions != "" {
+			parts = append(parts, said.Say("footer_angles", "angles", words.Or("conventions."+a.Series.AngleConventions, a.Series.AngleConventions)))
+		}
+		break
+	}
+	return strings.Join(parts, " · ")
+}
+
+// pair is the section of range of motion kept and lost between two conditions.
+func (p *Material) pair(i int) Section {
+	pair := &p.Comparison.Pairs[i]
+	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
+	sec := Section{ID: fmt.Sprintf("pair%d", i+1), Title: said.Say("pair", "easier", easier, "harder", harder)}
+	t := &Table{Columns: []column{{Title: said.Say("head_joint")}, {Title: easier}, {Title: harder}, {Title: said.Say("head_lost")},
+		{Title: said.Say("head_retained"), Spare: true}, {Title: said.Say("head_at_bottom"), Spare: true}, {Title: said.Say("head_reps"), Spare: true}, {Title: said.Say("head_verdict"), Words: true}}}
+	for j := range said.NumJoints {
+		ch := &pair.Joints[j]
+		retained := missingCell
+		if !math.IsNaN(ch.RetainedPct) {
+			retained = plain("%s %%", said.Whole(ch.RetainedPct))
+		}
+		t.Rows = append(t.Rows, []Cell{{Text: j.Name()},
+			{Text: said.Degrees(ch.BaselineROMDeg), Under: under(said.IntervalOrNone(ch.BaselineInterval95Deg))},
+			{Text: said.Degrees(ch.ChallengeROMDeg), Under: under(said.IntervalOrNone(ch.ChallengeInterval95Deg))},
+			{Text: said.Degrees(ch.LostDeg), Bold: true, Under: under(said.Interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
+			retained,
+			plain("%s → %s", said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown), said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
+			Cell{Text: said.Say("reps_and", "a", ch.BaselineReps, "b", ch.ChallengeReps)},
+			{Text: said.VerdictWord(ch.Verdict), Badge: string(ch.Verdict)},
+		})
+	}
+	sec.Blocks = append(sec.Blocks, Block{Table: t})
+	if ch := &pair.Joints[said.Knee]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
+		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: said.NoZero()})
+	}
+	if d := intervalChart(pair, p.Comparison.SmallestChangeDeg); d != nil {
+		sec.Blocks = append(sec.Blocks, Block{Pictures: []Figure{{Drawing: d}}, Across: 1})
+	}
+	if i < len(p.Pairs) && p.Pairs[i].Overlay != nil {
+		s := &p.Pairs[i]
+		both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "easier", easier, "harder", harder),
+			Caption: said.Say("both_caption", "easier", easier)}
+		if s.Video != "" {
+			both.Link, both.LinkWords = s.Video, said.Say("video")
+		}
+		sec.Blocks = append(sec.Blocks, Block{Across: 2, Pictures: []Figure{both, {JPEG: s.Overlay,
+			Alt:     said.Say("overlay_alt", "easier", easier, "harder", harder),
+			Caption: said.Say("overlay_caption", "easier", easier, "harder", harder)}}})
+	}
+	return sec
+}
+
+// reps is the section of all reps of each clip.
+func (p *Material) reps() Section {
+	sec := Section{ID: "reps", Title: said.Say("reps")}
+	for clip, a := range p.Comparison.Analyses {
+		if a == nil || len(a.Reps) == 0 {
+			continue
+		}
+		sec.Blocks = append(sec.Blocks, Block{Heading: a.Clip.Name}, Block{Small: true, Text: viewWords(&a.View)}, Block{Table: p.repTable(clip)})
+		if said.HasNoZero(a) {
+			sec.Blocks = append(sec.Blocks, Block{Small: true, Text: said.NoZero()})
+		}
+		if advice := said.Advice(a); len(advice) > 0 {
+			sec.Blocks = append(sec.Blocks, Block{Text: said.Say("next_time")}, Block{List: advice})
+		}
+	}
+	if len(sec.Blocks) > 0 {
+		sec.Blocks = append([]Block{{Small: true, Text: said.Say("reps_explained")}}, sec.Blocks...)
+	}
+	return sec
+}
+
+// repTable is the table of all reps of a clip.
+func (p *Material) repTable(clip int) *Table {
+	a := p.Comparison.Analyses[clip]
+	joints := []said.Joint{said.Knee, said.Hip, said.Ankle}
+	t := &Table{Columns: []column{{Title: said.Say("head_rep")}}}
+	for _, j := range joints {
+		t.Columns = append(t.Columns, column{Title: j.Inside()})
+	}
+	t.Columns = append(t.Columns, column{Title: said.Say("head_quality"), Words: true})
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		of, ok := p.Comparison.ConditionOf(clip, r.Tempo)
+		name := Cell{Text: said.Say("rep_of", "rep", r.Number, "of", of.Words)}
+		if !ok {
+			name.Text = said.Say("rep_not_compared", "rep", r.Number, "of", said.TempoWord(r.Tempo))
+		}
+		if r.Partial {
+			name.Text = said.Say("rep_not_whole", "rep", name.Text)
+		}
+		if !math.IsNaN(r.BottomS) {
+			bottom := said.Decimal(r.BottomS, 2) + " s"
+			if r.TimeSDS.BottomS > 0 {
+				bottom = said.Decimal(r.BottomS, 2) + " ± " + said.Decimal(screening.Half95(r.TimeSDS.BottomS), 2) + " s"
+			}
+			name.Under = []string{bottom}
+		}
+		row := []Cell{name}
+		for _, j := range joints {
+			m := &r.Angles[j.Angle()]
+			c := Cell{Text: said.Degrees(m.ROMDeg), Under: under(said.IntervalOrNone(m.ROMInterval95Deg))}
+			if !math.IsNaN(m.AtBottomDeg) {
+				c.Under = append(c.Under, said.Say("cell_bottom", "deg", said.BottomDegrees(m.AtBottomDeg, m.ZeroKnown)))
+			}
+			row = append(row, c)
+		}
+		grade := missingCell
+		if r.Quality.Grade != "" {
+			grade = Cell{Text: said.GradeWord(r.Quality.Grade), Badge: string(r.Quality.Grade)}
+		}
+		t.Rows = append(t.Rows, append(row, grade))
+	}
+	return t
+}
+
+// viewWords says how the camera looked at the athlete.
+func viewWords(v *screening.View) string {
+	var parts []string
+	switch {
+	case math.IsNaN(v.YawDeg):
+		parts = append(parts, said.Say("view_unknown"))
+	case math.IsNaN(v.SDDeg):
+		parts = append(parts, said.Say("view_yaw", "deg", math.Abs(v.YawDeg)))
+	default:
+		parts = append(parts, said.Say("view_yaw_within", "deg", math.Abs(v.YawDeg), "half", screening.Half95(v.SDDeg)))
+	}
+	source := words.Or("report.roll_source."+string(v.RollSource), "")
+	switch roll := v.RollDeg; {
+	case source == "" || math.IsNaN(roll):
+		parts = append(parts, said.Say("roll_unknown"))
+	case math.Abs(roll) < 0.5:
+		parts = append(parts, said.Say("roll_none", "source", source))
+	case roll < 0:
+		parts = append(parts, said.Say("roll", "form", "anticlockwise", "deg", -roll, "source", source))
+	default:
+		parts = append(parts, said.Say("roll", "form", "clockwise", "deg", roll, "source", source))
+	}
+	switch {
+	case !v.CameraKnown:
+		parts = append(parts, said.Say("camera_unknown"))
+	case v.CameraMoved:
+		parts = append(parts, said.Say("camera_moved", "px", v.CameraMotionPx))
+	default:
+		parts = append(parts, said.Say("camera_still"))
+	}
+	return said.Say("view", "parts", parts)
+}
+
+// trust is the section on how to read the numbers and how far to believe them.
+func (p *Material) trust() Section {
+	list := []string{said.Say("trust_numbers"), said.Say("trust_interval"), said.Say("trust_smallest", "deg", p.Comparison.SmallestChangeDeg)}
+	if own := said.OwnSmallestChange(p.Comparison); own != "" {
+		list = append(list, said.Say("trust_own", "own", own))
+	}
+	list = append(list, said.Say("trust_flat"), said.Say("trust_tracking"))
+	if len(p.Comparison.Ladder.Rungs) > 0 {
+		list = append(list, said.Say("trust_estimated"))
+	}
+	return Section{ID: "trust", Title: said.Say("trust"), Blocks: []Block{{List: append(list, p.facts()...)}}}
+}
+
+// facts are the sentences on how these numbers came about.
+func (p *Material) facts() []string {
+	var out []string
+	for _, a := range p.Comparison.Analyses {
+		if a == nil {
+			continue
+		}
+		partial := 0
+		for i := range a.Reps {
+			if a.Reps[i].Partial {
+				partial++
+			}
+		}
+		reps := said.Say("fact_reps", "n", len(a.Reps))
+		if partial > 0 {
+			reps = said.Say("fact_partial", "reps", reps, "n", partial)
+		}
+		facts := []string{reps}
+		rate := a.Clip.CaptureRateHz
+		switch {
+		case rate > 0 && a.Clip.VariableRate:
+			facts = append(facts, said.Say("fact_varying_rate", "rate", rate))
+		case rate > 0:
+			facts = append(facts, said.Say("fact_rate", "rate", rate))
+		}
+		facts = append(facts, said.Say("fact_side", "form", a.NearSide))
+		if a.Series.FootByPicture() {
+			facts = append(facts, said.Say("fact_foot_picture"))
+		} else {
+			facts = append(facts, said.Say("fact_foot_points"))
+		}
+		if share := a.Series.FilledShare(); share >= 0.005 {
+			facts = append(facts, said.Say("fact_filled", "pct", share*100))
+		}
+		if !a.Series.StandFound {
+			facts = append(facts, said.Say("fact_no_stand"))
+		}
+		out = append(out, said.Say("facts", "clip", a.Clip.Name, "facts", facts))
+	}
+	return out
+}
+
+func dataURL(kind string, b []byte) template.URL {
+	return template.URL("data:" + kind + ";base64," + base64.StdEncoding.EncodeToString(b))
+}
+
+// intervalChart draws the change of each joint as a sign with its 95 % interval over a
+// band of changes too small to matter at that joint; nil when nothing is known.
+func intervalChart(p *kinematics.Pair, smallestDeg float64) *chart.Drawing {
+	lo, hi := -10.0, 10.0
+	known := false
+	for j := range said.NumJoints {
+		ch := &p.Joints[j]
+		for _, v := range []float64{ch.LostDeg, ch.Interval95Deg[0], ch.Interval95Deg[1]} {
+			known = known || !math.IsNaN(v)
+			lo, hi = chart.MinMax(lo, hi, v)
+		}
+	}
+	if !known {
+		return nil
+	}
+	step := 5.0
+	for (hi-lo)/step > 8 {
+		step *= 2
+	}
+	lo, hi = math.Floor(lo/step)*step, math.Ceil(hi/step)*step
+	const left, right, rowH, top = 62.0, 348.0, 30.0, 22.0
+	bottom := top + 3*rowH
+	d := &chart.Drawing{WidthPt: 360, HeightPt: bottom + 36, Alt: said.Say("interval_alt")}
+	x := func(v float64) float64 { return left + (v-lo)/(hi-lo)*(right-left) }
+	for j := range said.NumJoints {
+		if s := smallestDeg; s > 0 {
+			from, to := math.Max(lo, -s), math.Min(hi, s)
+			d.Rect(chart.BandInk, 0, x(from), top+rowH*float64(j), x(to)-x(from), rowH)
+		}
+	}
+	for v := lo; v <= hi+1e-9; v += step {
+		col := chart.GridInk
+		if math.Abs(v) < 1e-9 {
+			col = chart.MainInk
+		}
+		d.Line(col, 0.8, nil, vision.XY{X: x(v), Y: top}, vision.XY{X: x(v), Y: bottom})
+		d.Words(chart.SoftInk, chart.TickSize, 0.5, x(v), bottom+13, said.Degrees(v))
+	}
+	d.Words(chart.SoftInk, chart.TickSize, 1, x(0)-6, top-8, said.Say("gained_arrow"))
+	d.Words(chart.SoftInk, chart.TickSize, 0, x(0)+6, top-8, said.Say("lost_arrow"))
+	for j := range said.NumJoints {
+		ch := &p.Joints[j]
+		y := top + rowH*(float64(j)+0.5)
+		d.Words(chart.MainInk, 14, 0, 2, y+4.5, j.Name()).Bold = true
+		if math.IsNaN(ch.LostDeg) {
+			continue
+		}
+		if !math.IsNaN(ch.Interval95Deg[0]) && !math.IsNaN(ch.Interval95Deg[1]) {
+			x0, x1 := x(ch.Interval95Deg[0]), x(ch.Interval95Deg[1])
+			d.Line(chart.MainInk, 2, nil, vision.XY{X: x0, Y: y}, vision.XY{X: x1, Y: y})
+			for _, end := range []float64{x0, x1} {
+				d.Line(chart.MainInk, 2, nil, vision.XY{X: end, Y: y - 5}, vision.XY{X: end, Y: y + 5})
+			}
+		}
+		d.Sign(chart.JointShape(j), x(ch.LostDeg), y, 5.5, chart.AccentInk, chart.MainInk)
+	}
+	d.Words(chart.MainInk, chart.TickSize, 0.5, (left+right)/2, bottom+29, said.Say("interval_axis"))
+	return d
+}

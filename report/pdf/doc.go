@@ -1,0 +1,2 @@
+// Package pdf lays the pages of a comparison out on paper.
+package pdf

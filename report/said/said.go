@@ -1,0 +1,112 @@
+package said
+
+import (
+	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
+	"holdfast/screening"
+	"holdfast/words"
+)
+
+// Say returns a text of the reports; with is its parameters, each after its name.
+func Say(key string, with ...any) string {
+	params := words.Params{}
+	for i := 0; i+1 < len(with); i += 2 {
+		params[with[i].(string)] = with[i+1]
+	}
+	return words.Say("report."+key, params)
+}
+
+// GradeWord returns what a grade of quality is called.
+func GradeWord(g joints.Grade) string { return words.Or("grade."+string(g), string(g)) }
+
+// PhaseWord returns what a phase or a part of a rep is called.
+func PhaseWord(name string) string { return words.Or("phase."+name, name) }
+
+// TempoWord returns what a tempo is called.
+func TempoWord(t events.Tempo) string { return words.Or("tempo."+string(t), string(t)) }
+
+// RepTempo returns what a rep's tempo is called, between where it is neither slow nor fast.
+func RepTempo(r *kinematics.Rep) string { return words.Or("tempo."+r.TempoWord(), r.TempoWord()) }
+
+// AngleWord returns what an angle is called.
+func AngleWord(a body.Angle) string { return words.Or("angle."+a.String(), a.String()) }
+
+// Words are what is said of a position.
+type Words struct {
+	Name  string // in tables
+	Plain string // the same for people outside of the trade
+	// Scale says what its number counts, under the name: "dorsiflexion".
+	Scale string
+	// Less and More stand behind the number of a change, ClearlyLess and ClearlyMore alone
+	// in place of the verdicts lost and gained.
+	Less, More, ClearlyLess, ClearlyMore string
+	Athlete                              AthleteWords
+}
+
+// AthleteWords are for the athlete, without the trade's terms: the title, how it is when
+// all is well, what it does else, and the words beside the signs of both.
+type AthleteWords struct{ Title, Well, Less, More, SignLess, SignMore string }
+
+// PositionWords returns what is said of a position.
+func PositionWords(p kinematics.Position) Words {
+	of := func(what string) string {
+		return words.Or("position."+p.String()+"."+what, words.Or("position.unknown."+what, ""))
+	}
+	return Words{
+		Name: of("name"), Plain: of("plain"), Scale: of("scale"), Less: of("less"), More: of("more"),
+		ClearlyLess: of("clearly_less"), ClearlyMore: of("clearly_more"),
+		Athlete: AthleteWords{of("athlete_title"), of("athlete_well"), of("athlete_less"), of("athlete_more"),
+			of("athlete_sign_less"), of("athlete_sign_more")},
+	}
+}
+
+// Said is what is said of a comparison, for those who show it.
+type Said struct {
+	// Headlines are the result, a sentence for each joint.
+	Headlines []Headline `json:"headlines"`
+	// Rungs are the sentences of the ladder's rungs, in order; empty where nothing is said.
+	Rungs []string `json:"rungs"`
+	// Caution goes with the ladder.
+	Caution string `json:"caution"`
+}
+
+// SaidOfAnalysis is what is said of the reps of an analysis, for those who show it.
+type SaidOfAnalysis struct {
+	// NotWhole says of each rep why it is not whole, in order; empty for a whole one.
+	NotWhole []string `json:"not_whole"`
+	// Advice is what to film next time, a sentence each.
+	Advice []string `json:"advice"`
+	// Settled says when a landing is over; empty without one.
+	Settled string `json:"settled"`
+}
+
+// SayAnalysis returns what is said of the reps of an analysis.
+func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
+	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}}
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		not := ""
+		if why := screening.Say(r.PartialWhy); r.Partial && why != "" {
+			not = Say("rep_not_whole_because", "rep", r.Number, "why", why)
+		}
+		s.NotWhole = append(s.NotWhole, not)
+		if r.Landing != nil {
+			s.Settled = Say("until_still", "definition", words.Say("landing.settled", nil))
+		}
+	}
+	for _, line := range Advice(a) {
+		s.Advice = append(s.Advice, Say("next_time_line", "advice", line))
+	}
+	return s
+}
+
+// SaidOf returns what is said of a comparison.
+func SaidOf(c *screening.Comparison) Said {
+	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil)}
+	for i := range c.Ladder.Rungs {
+		s.Rungs = append(s.Rungs, RungSentence(&c.Ladder.Rungs[i]))
+	}
+	return s
+}

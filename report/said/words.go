@@ -1,0 +1,307 @@
+package said
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
+	"holdfast/kinematics/stats"
+	"holdfast/screening"
+	"holdfast/words"
+)
+
+// Places is the number of looks that conditions have; the last is that of those without
+// one of their own.
+const Places = 4
+
+// PlaceOf numbers the look of a condition, which orders them too: that of the easiest is 0.
+func PlaceOf(at kinematics.Condition) int {
+	if at.Rank >= 1 && at.Rank < Places {
+		return at.Rank - 1
+	}
+	return Places - 1
+}
+
+// EasiestFirst sorts conditions.
+func EasiestFirst(conditions []kinematics.Condition) {
+	slices.SortStableFunc(conditions, func(a, b kinematics.Condition) int { return PlaceOf(a) - PlaceOf(b) })
+}
+
+// IsJump says whether a condition is the tempo jump.
+func IsJump(at kinematics.Condition) bool {
+	jump := kinematics.ConditionOf(events.TempoJump)
+	return at.Key == jump.Key && at.Axis == jump.Axis
+}
+
+// Reading is the angle of a condition in a sentence: "25° jumping", "25° loaded with 60 kg",
+// "25° (2026-05-02)".
+func Reading(c *screening.Comparison, key string, deg float64, zeroKnown bool) string {
+	at := c.Condition(key)
+	kind := "plain"
+	switch at.Axis {
+	case kinematics.AxisDay, kinematics.AxisSide, kinematics.AxisClip:
+		kind = "name"
+	}
+	if IsJump(at) {
+		kind = "jump"
+	}
+	if math.IsNaN(deg) {
+		kind += "_unmeasured"
+	}
+	return Say("reading", "form", kind, "deg", BottomDegrees(deg, zeroKnown), "of", at.Words)
+}
+
+// Compared says whether a rep of a clip is one of those that were compared.
+func Compared(c *screening.Comparison, clip int, r *kinematics.Rep) bool {
+	_, ok := c.ConditionOf(clip, r.Tempo)
+	return ok && r.Counts()
+}
+
+// HeadlinePair returns the index of the pair that tells most: the easiest
+// baseline against the hardest challenge; -1 without pairs.
+func HeadlinePair(c *screening.Comparison) int {
+	best := -1
+	for i := range c.Pairs {
+		if best < 0 {
+			best = i
+			continue
+		}
+		b, p := &c.Pairs[best], &c.Pairs[i]
+		rank := func(key string) int { return PlaceOf(c.Condition(key)) }
+		db := rank(p.Baseline) - rank(b.Baseline)
+		if db < 0 || db == 0 && rank(p.Challenge) > rank(b.Challenge) {
+			best = i
+		}
+	}
+	return best
+}
+
+// Headline is what a comparison says of one joint: how much of the easiest condition's range of
+// motion is left in the hardest.
+type Headline struct {
+	Joint   string        `json:"joint"` // its key
+	Name    string        `json:"name"`  // what it is called
+	Verdict stats.Verdict `json:"verdict"`
+	// Lead is the joint with its two ranges, "Ankle: 34° slow, 25° jumping", and Change what
+	// became of them, "9° lost (6 to 12). First lost at: fast.", for those who set them apart.
+	// Sentence is all in one, and Text the same without the joint.
+	Lead     string `json:"lead"`
+	Change   string `json:"change"`
+	Text     string `json:"text"`
+	Sentence string `json:"sentence"`
+}
+
+// Headlines returns the result in one sentence for each joint, from the ground up, for
+// instance "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast." Angles are
+// whole degrees; the brackets hold the 95 % interval. It compares the easiest condition with
+// the hardest. Without a pair it returns nil.
+func Headlines(c *screening.Comparison) []Headline {
+	i := HeadlinePair(c)
+	if i < 0 {
+		return nil
+	}
+	var out []Headline
+	for j := range NumJoints {
+		p := &c.Pairs[i]
+		ch := &p.Joints[j]
+		h := Headline{Joint: body.Joint(j).String(), Name: j.Name(), Verdict: ch.Verdict}
+		readings := Say("headline_readings", "easier", Reading(c, p.Baseline, ch.BaselineROMDeg, true), "harder", Reading(c, p.Challenge, ch.ChallengeROMDeg, true))
+		h.Lead = Say("headline", "joint", h.Name, "text", readings)
+		after := atBottomWords(c, p, j)
+		if first := c.FirstLost[j]; first != nil && *first != "" {
+			if c.ByTempo() || len(c.Pairs) > 1 {
+				after += " " + Say("headline_first_lost", "at", c.Word(*first))
+			}
+			if key := unclearBefore(c, i, j); key != "" {
+				after += " " + Say("headline_unclear", "at", c.Word(key))
+			}
+		}
+		if h.Text = Say("headline_unmeasured", "readings", readings); !math.IsNaN(ch.LostDeg) {
+			change := ChangeWords(ch)
+			if c.SaysRepsToTell() && ch.Verdict == stats.Unclear {
+				change = moreWords(ch, change)
+			}
+			h.Change = Say("headline_change", "change", change)
+			h.Text = Say("headline_measured", "readings", readings, "change", change)
+		}
+		h.Change, h.Text = strings.TrimSpace(h.Change+after), h.Text+after
+		h.Sentence = Say("headline", "joint", h.Name, "text", h.Text)
+		out = append(out, h)
+	}
+	return out
+}
+
+// NoZero is what a number with the mark of [ZeroMark] says at the end of its table.
+func NoZero() string { return Say("no_zero") }
+
+// HasNoZero says whether a clip's angles at the bottom have no zero.
+func HasNoZero(a *screening.Analysis) bool {
+	return slices.ContainsFunc(a.Reps, func(r kinematics.Rep) bool {
+		m := &r.Angles[Knee.Angle()]
+		return !math.IsNaN(m.AtBottomDeg) && !m.ZeroKnown
+	})
+}
+
+// atBottomWords says how deep a joint was bent at the bottom: " At the bottom 118° slow, 104°
+// jumping."; empty where neither is known.
+func atBottomWords(c *screening.Comparison, p *kinematics.Pair, j Joint) string {
+	ch := &p.Joints[j]
+	if math.IsNaN(ch.BaselineBottomDeg) && math.IsNaN(ch.ChallengeBottomDeg) {
+		return ""
+	}
+	return " " + Say("headline_bottom", "easier", Reading(c, p.Baseline, ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+		"harder", Reading(c, p.Challenge, ch.ChallengeBottomDeg, ch.ChallengeZeroKnown))
+}
+
+// moreWords says after an unclear change how many reps like these would tell.
+func moreWords(ch *kinematics.JointChange, change string) string {
+	if ch.RepsToTell > 0 {
+		return Say("change_tell", "change", change, "n", ch.RepsToTell)
+	}
+	return Say("change_no_tell", "change", change)
+}
+
+// unclearBefore returns an easier challenge at which the clips could not tell, so that "first
+// lost" is not read as "held before"; empty where there is none.
+func unclearBefore(c *screening.Comparison, headline int, j Joint) string {
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		before := PlaceOf(c.Condition(p.Challenge)) < PlaceOf(c.Condition(*c.FirstLost[j]))
+		if before && p.Baseline == c.Pairs[headline].Baseline && p.Joints[j].Verdict == stats.Unclear {
+			return p.Challenge
+		}
+	}
+	return ""
+}
+
+// ChangeWords says what became of a range of motion: "9° lost (6 to 12)", "held
+// (2° less, 0 to 4)".
+func ChangeWords(ch *kinematics.JointChange) string {
+	lost, iv := ch.LostDeg, ch.Interval95Deg
+	switch ch.Verdict {
+	case stats.Lost:
+		return Say("change", "form", "lost", "size", Degrees(lost), "ends", Interval(iv[0], iv[1]))
+	case stats.Gained:
+		return Say("change", "form", "gained", "size", Degrees(-lost), "ends", Interval(-iv[1], -iv[0]))
+	}
+	return Say("change", "form", "neither", "verdict", VerdictWord(ch.Verdict), "difference", Difference("difference", lost, iv))
+}
+
+// Difference says a difference as less or more, in the sentence of a key: "9° less (6 to 12)".
+func Difference(key string, lost float64, iv [2]float64) string {
+	switch {
+	case math.IsNaN(lost):
+		return ""
+	case math.Round(lost) == 0:
+		return Say(key, "form", "same", "ends", Interval(iv[0], iv[1]))
+	case lost < 0:
+		return Say(key, "form", "more", "size", Degrees(-lost), "ends", Interval(-iv[1], -iv[0]))
+	}
+	return Say(key, "form", "less", "size", Degrees(lost), "ends", Interval(iv[0], iv[1]))
+}
+
+// VerdictWord returns what a verdict is called.
+func VerdictWord(v stats.Verdict) string { return words.Or("verdict."+string(v), string(v)) }
+
+// Advice returns what to film instead, one line for each advice and the reps it is
+// for: "Reps 1 and 3: film at 60 or 120 frames a second." It is nil when every rep
+// is shown well.
+func Advice(a *screening.Analysis) []string {
+	var said []string
+	reps := map[string][]string{}
+	for i := range a.Reps {
+		advice := screening.Say(a.Reps[i].Quality.Advice)
+		if advice == "" {
+			continue
+		}
+		if reps[advice] == nil {
+			said = append(said, advice)
+		}
+		reps[advice] = append(reps[advice], fmt.Sprint(a.Reps[i].Number))
+	}
+	var out []string
+	for _, advice := range said {
+		of := reps[advice]
+		form := "some"
+		if len(of) == len(a.Reps) && len(of) > 1 {
+			form = "all"
+		}
+		out = append(out, Say("advice", "form", form, "n", len(of), "reps", of, "advice", advice))
+	}
+	return out
+}
+
+// OwnSmallestChange returns the athlete's own smallest detectable change in one
+// sentence, empty when the test was not filmed a second time. A joint that had too
+// few reps is left out.
+func OwnSmallestChange(c *screening.Comparison) string {
+	if c.MDC95Deg == nil {
+		return ""
+	}
+	var parts []string
+	for _, j := range []Joint{Knee, Hip, Ankle} {
+		if deg := c.MDC95Deg[j]; !math.IsNaN(deg) {
+			parts = append(parts, Say("own_change_of", "joint", j.Inside(), "deg", Tenths(deg)))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return Say("own_change", "parts", parts)
+}
+
+// UnitSign returns the sign of a unit as it stands behind a number: "°", " %".
+func UnitSign(u kinematics.Unit) string {
+	if u == kinematics.Degrees {
+		return "°"
+	}
+	return " %"
+}
+
+// PositionVerdict returns a verdict in the words of a position of the ladder: what lies
+// further to the toes or leans more has gained nothing.
+func PositionVerdict(p kinematics.Position, v stats.Verdict) string {
+	switch w := PositionWords(p); v {
+	case stats.Lost:
+		return w.ClearlyLess
+	case stats.Gained:
+		return w.ClearlyMore
+	}
+	return VerdictWord(v)
+}
+
+// PositionChange says a change of a position in words: "8° less (2 to 13)".
+func PositionChange(p kinematics.Position, ch *stats.Change) string {
+	if math.IsNaN(ch.Lost) {
+		return ""
+	}
+	w := PositionWords(p)
+	way, v, iv := w.Less, ch.Lost, ch.Interval95
+	if ch.Lost < 0 {
+		way, v, iv = w.More, -ch.Lost, [2]float64{-ch.Interval95[1], -ch.Interval95[0]}
+	}
+	if math.Round(v) == 0 {
+		return Say("difference_label", "form", "same", "ends", Interval(iv[0], iv[1]))
+	}
+	return Say("position_change", "size", Whole(v)+UnitSign(kinematics.PositionQuantity(p).Unit), "way", way, "ends", Interval(iv[0], iv[1]))
+}
+
+// RungSentence returns what a rung of the ladder may mean in one sentence; empty where nothing
+// is said.
+func RungSentence(r *kinematics.Rung) string {
+	switch r.PointsTo {
+	default:
+		return ""
+	case kinematics.PointsToRange, kinematics.PointsToControlAtSpeed, kinematics.PointsToControlAtTurn:
+	}
+	return words.Say("rung."+r.Position.String()+"."+string(r.PointsTo), nil)
+}
+
+// RepTitle says which rep, tempo and moment or phase a picture shows.
+func RepTitle(r *kinematics.Rep, of int, moment string) string {
+	return Say("frame_rep_at", "rep", r.Number, "of", of, "tempo", RepTempo(r), "at", moment)
+}

@@ -1,0 +1,514 @@
+package sidebyside
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"strings"
+
+	"holdfast/kinematics"
+	"holdfast/report/drawn"
+	"holdfast/report/motion"
+	"holdfast/report/resultdir"
+	"holdfast/report/said"
+	"holdfast/screening"
+	"holdfast/vision"
+	"holdfast/words"
+)
+
+// ShownPair holds the pictures of a pair for the page; nil where there is none.
+type ShownPair struct {
+	Overlay, Both []byte // JPEG
+	Video         string
+}
+
+// Files are what was written of a pair: the names of its files, the first one plain where it has one, and
+// its pictures for the page; with a warning in place of all that where its clips cannot be shown.
+type Files struct {
+	Overlays, SideBySide []string
+	Shown                ShownPair
+	Warning              *screening.Warning
+}
+
+// Write writes the pictures of one pair into a result's folder, and with video its video. The first pair's
+// files have plain names; with several pairs each has files named after its
+// conditions too.
+func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i int, video, blurFace bool, progress vision.Progress) (
+	Files, error) {
+	pair := &c.Pairs[i]
+	names := func(base, ext string) []string {
+		var out []string
+		if i == 0 {
+			out = append(out, base+ext)
+		}
+		if len(c.Pairs) > 1 {
+			out = append(out, fmt.Sprintf("%s_%s_%s%s", base, fileWord(pair.Baseline), fileWord(pair.Challenge), ext))
+		}
+		return out
+	}
+	d, shown, png, warning, err := pairPictures(ctx, c, i, blurFace)
+	if d != nil {
+		defer d.close()
+	}
+	out := Files{Shown: shown, Warning: warning}
+	if err != nil || warning != nil {
+		return out, err
+	}
+	out.Overlays = names("overlay", ".png")
+	for _, name := range out.Overlays {
+		if err := f.Bytes(name, png); err != nil {
+			return out, err
+		}
+	}
+	if !video {
+		return out, nil
+	}
+	out.SideBySide = names("sidebyside", ".mp4")
+	last := out.SideBySide[len(out.SideBySide)-1]
+	report := func(done, total int) {
+		progress.Report(said.Say("against", "easier", c.Word(pair.Baseline), "harder", c.Word(pair.Challenge)), done, total)
+	}
+	if err := d.video(ctx, f.Path(last), report); err != nil {
+		return out, f.VideoError(last, err)
+	}
+	for _, name := range out.SideBySide {
+		if name != last {
+			// The same video under its second name.
+			if err := resultdir.Keep(f.Path(last), f.Path(name)); err != nil {
+				return out, f.CannotWrite(name, err)
+			}
+		}
+	}
+	out.Shown.Video = out.SideBySide[0]
+	return out, nil
+}
+
+// pairPictures draws the stills of a pair: for the page, and the overlay as PNG. Where
+// they cannot be drawn it says so in a warning. The caller closes the duel unless it
+// is nil.
+func pairPictures(ctx context.Context, c *screening.Comparison, i int, blurFace bool) (d *duel, shown ShownPair, overlayPNG []byte, warning *screening.Warning, err error) {
+	pair := &c.Pairs[i]
+	d, err = newDuel(c, pair)
+	if err != nil {
+		return nil, shown, nil, &screening.Warning{Code: "no_pictures", Params: words.Params{
+			"form": "pair", "easier": c.Word(pair.Baseline), "harder": c.Word(pair.Challenge), "reason": err.Error()}}, nil
+	}
+	d.blurFace = blurFace
+	if err := d.stills(ctx); err != nil {
+		var gone *motion.ClipGoneError
+		if ctx.Err() == nil && errors.As(err, &gone) {
+			return d, shown, nil, &gone.Warning, nil
+		}
+		return d, shown, nil, nil, err
+	}
+	if overlayPNG, err = d.overlay.PNG(); err != nil {
+		return d, shown, nil, nil, err
+	}
+	if shown.Overlay, err = d.overlay.JPEG(86); err != nil {
+		return d, ShownPair{}, nil, nil, err
+	}
+	if shown.Both, err = d.canvas.JPEG(86); err != nil {
+		return d, ShownPair{}, nil, nil, err
+	}
+	return d, shown, overlayPNG, nil, nil
+}
+
+// fileWord keeps letters and digits of a word that goes into a file name.
+func fileWord(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r >= 'A' && r <= 'Z' {
+			return r
+		}
+		return '-'
+	}, s)
+}
+
+// The places of the picture that shows two reps side by side.
+const (
+	duelW     = 1080
+	duelTop   = 104 // the line of words and the names of the sides
+	duelSideW = duelW / 2
+	duelSideH = 800
+	duelUnit  = 2.2
+	duelRow   = 40
+	duelH     = duelTop + duelSideH + 4*duelRow + 16
+	overlayH  = 1080
+)
+
+// side is one of the two reps shown against each other.
+type side struct {
+	m     *motion.Motion
+	rep   *kinematics.Rep
+	color color.NRGBA
+	clip  *vision.Clip
+}
+
+// duel shows the baseline's rep and the challenge's rep against each other, in
+// the same body size and aligned at the bottom in place and time.
+type duel struct {
+	pair    *kinematics.Pair
+	called  [2]string // what the sides are called
+	sides   [2]side
+	canvas  *vision.Canvas // the two side by side
+	overlay *vision.Canvas // one over the other
+	// blurFace takes all detail from both heads.
+	blurFace bool
+}
+
+func (d *duel) close() {
+	_ = d.canvas.Close()
+	_ = d.overlay.Close()
+}
+
+// mapping moves places of a side's clip so that the leg has the given length and
+// the ankle, at the bottom of the rep, the given place. The challenge is
+// mirrored when it faces the other way.
+func (d *duel) mapping(i int, legPx float64, ankleAt vision.XY) vision.Affine {
+	s := &d.sides[i]
+	k := legPx / s.m.LegLengthPx(s.rep)
+	kx := k
+	if s.m.Forward != d.sides[0].m.Forward {
+		kx = -k
+	}
+	at := s.m.Point("ankle", s.rep.BottomS)
+	return vision.Affine{A: kx, E: k, C: ankleAt.X - kx*at.X, F: ankleAt.Y - k*at.Y}
+}
+
+// panelMapping is the mapping into the side's panel. A standing athlete is about
+// two leg lengths tall, a jump with raised arms three.
+func (d *duel) panelMapping(i int) vision.Affine {
+	x := float64(i*duelSideW) + duelSideW*(0.5-0.06*d.sides[0].m.Forward)
+	return d.mapping(i, 0.335*duelSideH, vision.XY{X: x, Y: duelTop + 0.86*duelSideH})
+}
+
+func (d *duel) overlayMapping(i int) vision.Affine {
+	return d.mapping(i, 0.40*overlayH, vision.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
+}
+
+func (d *duel) play(ctx context.Context, i int) (*motion.Player, error) {
+	s := &d.sides[i]
+	if s.clip == nil {
+		clip, err := motion.OpenClip(ctx, s.m.Analysis)
+		if err != nil {
+			return nil, d.gone(ctx, i, err)
+		}
+		s.clip = clip
+	}
+	frames, err := s.clip.FramesWithOptions(ctx, vision.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	if err != nil {
+		return nil, d.gone(ctx, i, err)
+	}
+	p := &motion.Player{Frames: frames}
+	if d.blurFace {
+		p.Heads = s.m.Heads(nil)
+	}
+	return p, nil
+}
+
+// gone wraps an error that only means that a clip cannot be shown.
+func (d *duel) gone(ctx context.Context, i int, err error) error {
+	if ctx.Err() == nil && (errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo)) {
+		return &motion.ClipGoneError{Warning: motion.ClipGone(d.sides[i].m.Analysis, err)}
+	}
+	return err
+}
+
+// stills draws both pictures of the bottoms: side by side and overlaid.
+func (d *duel) stills(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	second, err := vision.NewCanvas(duelW, duelTop+overlayH, drawn.Ground)
+	if err != nil {
+		return err
+	}
+	defer second.Close()
+	for i := range d.sides {
+		if err := d.still(ctx, i, [...]*vision.Canvas{d.overlay, second}[i]); err != nil {
+			return err
+		}
+	}
+	if err := d.overlay.Blend(second, 0.5); err != nil {
+		return err
+	}
+	d.drawOverlay()
+	d.words(true)
+	return nil
+}
+
+// still draws the bottom of one side into its panel and onto the overlay.
+func (d *duel) still(ctx context.Context, i int, overlay *vision.Canvas) error {
+	p, err := d.play(ctx, i)
+	if err != nil {
+		return err
+	}
+	defer p.Close()
+	s := &d.sides[i]
+	fr, err := p.At(s.rep.BottomS * s.m.Slowdown)
+	if err != nil {
+		return d.gone(ctx, i, err)
+	}
+	picture, err := vision.CanvasOf(fr)
+	if err != nil {
+		return err
+	}
+	to := motion.OnFrame(d.overlayMapping(i), fr)
+	if err := overlay.DrawWarped(picture, to, image.Rect(0, duelTop, duelW, duelTop+overlayH), drawn.Ground); err != nil {
+		return err
+	}
+	return d.panel(i, fr, s.rep.BottomS, true)
+}
+
+// video writes the two reps side by side, slowed so that both can be read, and
+// halted at the bottom.
+func (d *duel) video(ctx context.Context, path string, report func(done, total int)) error {
+	const rate, haltS = 30, 2.0
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var players [2]*motion.Player
+	for i := range d.sides {
+		p, err := d.play(ctx, i)
+		if err != nil {
+			return err
+		}
+		defer p.Close()
+		players[i] = p
+	}
+	out, err := vision.NewVideoWriter(ctx, path, duelW, duelH)
+	if err != nil {
+		return err
+	}
+	defer out.Abort()
+	fromS, toS, speed := d.timing()
+	before, halt, after := int(-fromS/speed*rate), int(haltS*rate), int(toS/speed*rate)
+	total := before + halt + after
+	for k := range total {
+		sinceBottomS, halted := 0.0, false
+		switch {
+		case k < before:
+			sinceBottomS = float64(k-before) * speed / rate
+		case k < before+halt:
+			halted = true
+		default:
+			sinceBottomS = float64(k-before-halt) * speed / rate
+		}
+		// The halt is one picture; it need not be drawn again.
+		if !halted || k == before {
+			for i := range d.sides {
+				s := &d.sides[i]
+				t := math.Max(s.rep.StartS, math.Min(s.rep.EndS, s.rep.BottomS+sinceBottomS))
+				fr, err := players[i].At(t * s.m.Slowdown)
+				if err != nil {
+					return err
+				}
+				if err := d.panel(i, fr, t, halted); err != nil {
+					return err
+				}
+			}
+			d.words(halted)
+		}
+		if err := out.Write(d.canvas, float64(k)/rate); err != nil {
+			return err
+		}
+		report(k+1, total)
+	}
+	return out.Close()
+}
+
+// timing returns how long before and after the bottom is shown and at which
+// part of the real speed: a quarter when both reps are short, else a half.
+func (d *duel) timing() (fromS, toS, speed float64) {
+	const longest = 4.0 // seconds on each side of the bottom
+	for i := range d.sides {
+		r := d.sides[i].rep
+		fromS = math.Min(fromS, r.StartS-r.BottomS)
+		toS = math.Max(toS, r.EndS-r.BottomS)
+	}
+	fromS, toS = math.Max(fromS, -longest), math.Min(toS, longest)
+	if toS-fromS <= 3 {
+		return fromS, toS, 0.25
+	}
+	return fromS, toS, 0.5
+}
+
+// panel draws one side at a time. Halted at the bottom, the challenge shows the
+// baseline's lines too, and what is missing at each joint.
+func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error {
+	c := d.canvas
+	picture, err := vision.CanvasOf(fr)
+	if err != nil {
+		return err
+	}
+	r := image.Rect(i*duelSideW, duelTop, (i+1)*duelSideW, duelTop+duelSideH)
+	to := d.panelMapping(i)
+	if err := c.DrawWarped(picture, motion.OnFrame(to, fr), r, drawn.Ground); err != nil {
+		return err
+	}
+	s := &d.sides[i]
+	b := drawn.AthleteAt(s.m, timeS, to)
+	for j := range said.NumJoints {
+		b.Arc(c, j, duelUnit)
+	}
+	if halted && i == 1 {
+		base := &d.sides[0]
+		shift := d.mapping(0, 0.335*duelSideH, vision.XY{X: d.panelMapping(1).Apply(s.m.Point("ankle", s.rep.BottomS)).X, Y: duelTop + 0.86*duelSideH})
+		ghost := drawn.AthleteAt(base.m, base.rep.BottomS, shift)
+		ghost.Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit * 0.9, Color: base.color, Dashed: true})
+	}
+	b.Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit, Color: drawn.Paper, Markers: true})
+	box := [4]float64{float64(r.Min.X), float64(r.Min.Y), float64(r.Max.X), float64(r.Max.Y)}
+	for _, l := range b.JointLabels(func(j said.Joint) (string, string) {
+		if math.IsNaN(b.Deg[j]) {
+			return "", ""
+		}
+		second := ""
+		if ch := &d.pair.Joints[j]; halted && i == 1 {
+			second = said.Difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
+		}
+		return j.Name() + " " + said.Degrees(b.Deg[j]), second
+	}, duelUnit, box) {
+		l.Draw(c, duelUnit)
+	}
+	return nil
+}
+
+// words writes the names of the sides above the pictures and the table of what
+// was lost below.
+func (d *duel) words(halted bool) {
+	c, u := d.canvas, duelUnit
+	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
+	_, _, speed := d.timing()
+	title := said.Say("duel_title", "speed", 1/speed)
+	if halted {
+		title = said.Say("duel_halted")
+	}
+	c.Text(vision.XY{X: 9 * u, Y: 27}, title, vision.TextStyle{SizePx: 12.5 * u, Color: drawn.QuietColor, Middle: true})
+	d.names(c)
+	c.Rect(duelSideW-1, duelTop, 3, duelSideH, drawn.Ground)
+
+	top := duelTop + duelSideH
+	c.Rect(0, top, duelW, duelH-top, drawn.Ground)
+	columns := []float64{20, 330, 500, 1062}
+	head := vision.TextStyle{SizePx: 11.5 * u, Color: drawn.QuietColor, Middle: true}
+	y := float64(top) + 8 + duelRow/2
+	right := func(st vision.TextStyle) vision.TextStyle { st.AlignX = 1; return st }
+	c.Text(vision.XY{X: columns[0], Y: y}, said.Say("duel_range"), head)
+	c.Text(vision.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head))
+	c.Text(vision.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
+	c.Text(vision.XY{X: columns[3], Y: y}, said.Say("duel_change"), right(head))
+	body := vision.TextStyle{SizePx: 13.5 * u, Bold: true, Color: drawn.Paper, Middle: true}
+	for k, j := range []said.Joint{said.Ankle, said.Knee, said.Hip} {
+		y := float64(top) + 8 + duelRow*(float64(k)+1.5)
+		ch := &d.pair.Joints[j]
+		drawn.Marker(c, j, vision.XY{X: columns[0] + 10, Y: y}, 4*u, false)
+		c.Text(vision.XY{X: columns[0] + 32, Y: y}, j.Name(), body)
+		c.Text(vision.XY{X: columns[1] + 60, Y: y}, said.Degrees(ch.BaselineROMDeg), right(body))
+		c.Text(vision.XY{X: columns[2] + 60, Y: y}, said.Degrees(ch.ChallengeROMDeg), right(body))
+		words := said.Say("not_measured")
+		if !math.IsNaN(ch.LostDeg) {
+			words = said.ChangeWords(ch)
+		}
+		c.Text(vision.XY{X: columns[3], Y: y}, words, right(body))
+	}
+}
+
+// names writes the two tempos over their halves, each underlined in its colour:
+// unbroken the baseline, dashed the challenge.
+func (d *duel) names(c *vision.Canvas) {
+	u := duelUnit
+	for i := range d.sides {
+		s := &d.sides[i]
+		x := float64(i*duelSideW) + 9*u
+		name := said.Say("duel_side", "of", said.Capital(d.called[i]), "rep", s.rep.Number)
+		if s.m.Forward != d.sides[0].m.Forward {
+			name = said.Say("duel_mirrored", "name", name)
+		}
+		c.Text(vision.XY{X: x, Y: 68}, name, vision.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true})
+		st := vision.Stroke{WidthPx: 6, Color: s.color}
+		if i == 1 {
+			st.Dash = []float64{20, 16}
+		}
+		c.Line(vision.XY{X: x, Y: duelTop - 9}, vision.XY{X: float64((i+1)*duelSideW) - 9*u, Y: duelTop - 9}, st)
+	}
+}
+
+// drawOverlay draws the lines of both bodies over the mixed pictures, with what
+// is missing at each joint.
+func (d *duel) drawOverlay() {
+	c := d.overlay
+	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
+	c.Text(vision.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay"),
+		vision.TextStyle{SizePx: 12.5 * duelUnit, Color: drawn.QuietColor, Middle: true})
+	d.names(c)
+	// A veil lets the lines stand out from two mixed rooms.
+	c.Rect(0, duelTop, duelW, overlayH, color.NRGBA{0x17, 0x1B, 0x21, 90})
+	var bodies [2]drawn.Athlete
+	for i := range d.sides {
+		s := &d.sides[i]
+		bodies[i] = drawn.AthleteAt(s.m, s.rep.BottomS, d.overlayMapping(i))
+		bodies[i].Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit * 1.5, Color: s.color, Dashed: i == 1})
+	}
+	// The labels go with whichever body is further out on that side.
+	mid := bodies[0]
+	mid.Points = map[string]vision.XY{}
+	for j := range said.NumJoints {
+		p, ok1 := bodies[0].Points[j.Landmark()]
+		q, ok2 := bodies[1].Points[j.Landmark()]
+		if !ok1 || !ok2 {
+			continue
+		}
+		outer := math.Max
+		if (j == said.Knee) != (mid.Forward > 0) {
+			outer = math.Min
+		}
+		mid.Points[j.Landmark()] = vision.XY{X: outer(p.X, q.X), Y: (p.Y + q.Y) / 2}
+	}
+	for _, l := range mid.JointLabels(func(j said.Joint) (string, string) {
+		ch := &d.pair.Joints[j]
+		return fmt.Sprintf("%s %s → %s", j.Name(), said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+				said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
+			said.Difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
+	}, duelUnit*1.1, [4]float64{0, duelTop, duelW, duelTop + overlayH}) {
+		l.Draw(c, duelUnit*1.1)
+	}
+}
+
+func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
+	d := &duel{pair: p, called: [2]string{c.Word(p.Baseline), c.Word(p.Challenge)}}
+	for i, want := range []struct {
+		clip, rep int
+		key       string
+	}{{p.BaselineClip, p.BaselineRep, p.Baseline}, {p.ChallengeClip, p.ChallengeRep, p.Challenge}} {
+		if want.clip < 0 || want.clip >= len(c.Analyses) || c.Analyses[want.clip] == nil {
+			return nil, errors.New("the analysis of its clip is not at hand")
+		}
+		a := c.Analyses[want.clip]
+		s := side{m: motion.New(a), color: [said.Places]color.NRGBA{drawn.SkyBlue, drawn.Orange, drawn.Green, drawn.Vermilion}[said.PlaceOf(c.Condition(want.key))]}
+		for k := range a.Reps {
+			if a.Reps[k].Number == want.rep {
+				s.rep = &a.Reps[k]
+			}
+		}
+		if s.rep == nil || math.IsNaN(s.rep.BottomS) {
+			return nil, fmt.Errorf("%s has no rep %d with a bottom", a.Clip.Name, want.rep)
+		}
+		if math.IsNaN(s.m.LegLengthPx(s.rep)) || s.m.Point("ankle", s.rep.BottomS).Missing() {
+			return nil, fmt.Errorf("the leg was not tracked at the bottom of rep %d of %s", want.rep, a.Clip.Name)
+		}
+		d.sides[i] = s
+	}
+	if d.sides[0].color == d.sides[1].color {
+		d.sides[1].color = drawn.Vermilion
+	}
+	var err error
+	if d.canvas, err = vision.NewCanvas(duelW, duelH, drawn.Ground); err != nil {
+		return nil, err
+	}
+	if d.overlay, err = vision.NewCanvas(duelW, duelTop+overlayH, drawn.Ground); err != nil {
+		_ = d.canvas.Close()
+		return nil, err
+	}
+	return d, nil
+}
