@@ -14,7 +14,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // Options say what a desk works on and how. Archive and WorkDir are needed, everything
@@ -42,7 +42,7 @@ type Options struct {
 }
 
 // Measure measures a track with what the coach gave and corrected.
-type Measure func(screening.ClipInfo, *vision.Track, screening.Options) (*screening.Analysis, error)
+type Measure func(screening.ClipInfo, *pose.Track, screening.Options) (*screening.Analysis, error)
 
 // Limits bound what the desk takes on. A zero stands for the default.
 type Limits struct {
@@ -87,7 +87,7 @@ type Desk struct {
 	worker  *work.Worker
 
 	turns    turns
-	tracks   *recent[*vision.Track]
+	tracks   *recent[*pose.Track]
 	analyses *recent[*screening.Analysis]
 	// summaries are analyses without their series.
 	summaries   *recent[*screening.Analysis]
@@ -141,7 +141,7 @@ func New(opt Options) (*Desk, error) {
 			ClipMinutes: l.ClipMinutes, FramePx: l.FramePx, MemoryBytes: l.WorkMemory,
 			Time: l.WorkTime, PerFrame: l.WorkPerFrame,
 		}},
-		tracks: newRecent[*vision.Track](heldTracks), analyses: newRecent[*screening.Analysis](heldAnalyses),
+		tracks: newRecent[*pose.Track](heldTracks), analyses: newRecent[*screening.Analysis](heldAnalyses),
 		summaries: newRecent[*screening.Analysis](heldSummaries), inputs: newRecent[work.MeasuredWith](heldSummaries),
 		comparisons: newRecent[[]byte](heldComparisons),
 	}

@@ -17,7 +17,7 @@ import (
 	"holdfast/internal/fakework"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // fakeVariable makes this test binary the program that works on clips.
@@ -54,7 +54,7 @@ func newBench(t testing.TB) *bench {
 	b := &bench{t: t, measure: fakework.Measure}
 	b.Desk, err = New(Options{
 		Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
-		Measure: func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+		Measure: func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 			return b.measure(i, tr, o)
 		},
 	})
@@ -192,7 +192,7 @@ func TestChangeThatCannotBeMeasured(t *testing.T) {
 		json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
 		t.Fatal(err)
 	}
-	b.measure = func(screening.ClipInfo, *vision.Track, screening.Options) (*screening.Analysis, error) {
+	b.measure = func(screening.ClipInfo, *pose.Track, screening.Options) (*screening.Analysis, error) {
 		return nil, fmt.Errorf("%w: the disk is full", archive.ErrDiskFull)
 	}
 	of := func() (failed []archive.Job) {

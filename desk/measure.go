@@ -14,7 +14,7 @@ import (
 	"holdfast/desk/work"
 	"holdfast/report"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // again measures a clip anew with corrections and saves the result; seq is asked
@@ -81,7 +81,7 @@ func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 // measured measures the track of a clip with what the coach gave and corrected. A panic,
 // which would be a fault of the program and not of the clip, becomes an error.
 func (d *Desk) measured(
-	clip archive.Clip, track *vision.Track, doc json.RawMessage,
+	clip archive.Clip, track *pose.Track, doc json.RawMessage,
 ) (a *screening.Analysis, err error) {
 	before, err := d.Analysis(clip)
 	if err != nil {

@@ -17,7 +17,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // AnalysisFile is the name of a result's numbers.
@@ -48,7 +48,7 @@ func measuredAs(c archive.Clip) string {
 }
 
 // Track returns the track of a clip's current result. It is shared: nobody changes it.
-func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*vision.Track, error) {
+func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*pose.Track, error) {
 	if clip.Result == nil {
 		return nil, errNotMeasured
 	}
@@ -56,13 +56,13 @@ func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*vision.Track, err
 	if f.SHA256 == "" {
 		return nil, &refusal.Error{Kind: refusal.Conflict, Code: "track_gone"}
 	}
-	return d.tracks.get(f.SHA256, func() (*vision.Track, error) {
+	return d.tracks.get(f.SHA256, func() (*pose.Track, error) {
 		r, err := d.archive.OpenFile(ctx, f.SHA256)
 		if err != nil {
 			return nil, err
 		}
 		defer r.Close()
-		return vision.ReadTrack(r)
+		return pose.ReadTrack(r)
 	})
 }
 

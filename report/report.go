@@ -13,7 +13,8 @@ import (
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // Options are the choices for a written result.
@@ -29,11 +30,11 @@ type Options struct {
 	Date string
 	// Clip is the file of an analysis where it was opened already, turned upright; nil: it is
 	// opened from its path.
-	Clip *vision.Clip
+	Clip *media.Clip
 	// NoPath leaves out of an analysis where its clip lies.
 	NoPath bool
 	// Progress is told how far the work has come.
-	Progress vision.Progress
+	Progress media.Progress
 }
 
 // Files lists what a result consists of. The paths are those of the finished
@@ -78,7 +79,7 @@ func (f *Files) warn(ws ...screening.Warning) {
 //
 // The error wraps ErrCannotWrite, ErrBusy or ErrNotOurs, the context's error when
 // it ended, or what else went wrong; an earlier result in dir is then untouched.
-func WriteAnalysis(ctx context.Context, dir string, a *screening.Analysis, t *vision.Track, opt Options) (Files, error) {
+func WriteAnalysis(ctx context.Context, dir string, a *screening.Analysis, t *pose.Track, opt Options) (Files, error) {
 	if a == nil {
 		return Files{}, errors.New("writing an analysis: there is none")
 	}
@@ -108,7 +109,7 @@ type Table struct {
 
 // Tables returns the files of an analysis that hold its numbers: analysis.json, series.csv
 // and, when the track is given, keypoints.json.
-func Tables(a *screening.Analysis, t *vision.Track) []Table {
+func Tables(a *screening.Analysis, t *pose.Track) []Table {
 	out := []Table{
 		{resultdir.AnalysisFile, func(w io.Writer) error { return printable.WriteJSON(w, withoutNil(a)) }},
 		{resultdir.SeriesFile, func(w io.Writer) error { return writeSeries(w, motion.New(a), t) }},
@@ -128,7 +129,7 @@ func analysisName(name string) bool {
 	return false
 }
 
-func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analysis, t *vision.Track, opt Options) (Files, error) {
+func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analysis, t *pose.Track, opt Options) (Files, error) {
 	files := Files{Dir: f.Target}
 	final := func(name string) string { return filepath.Join(f.Target, filepath.FromSlash(name)) }
 	m := motion.New(a)
@@ -154,7 +155,7 @@ func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analys
 	case err == nil:
 	case ctx.Err() != nil:
 		return files, ctx.Err()
-	case errors.Is(err, vision.ErrUnreadable), errors.Is(err, vision.ErrNoVideo):
+	case errors.Is(err, media.ErrUnreadable), errors.Is(err, media.ErrNoVideo):
 		files.Warnings = append(files.Warnings, motion.ClipGone(a, err))
 		return files, nil
 	default:

@@ -28,7 +28,7 @@ import (
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 func schemaErr(t *testing.T, schema, file string) error {
@@ -297,7 +297,7 @@ func TestWriteAnalysis(t *testing.T) {
 	t.Run("an empty analysis", func(t *testing.T) {
 		empty := &screening.Analysis{Schema: screening.AnalysisSchema, Program: "p", Facing: "left", NearSide: "left",
 			Clip: screening.ClipInfo{Name: "a.mp4", Path: a.Clip.Path, WidthPx: 320, HeightPx: 180}, Model: screening.ModelInfo{Name: "m"}}
-		files, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), empty, &vision.Track{}, Options{Video: true})
+		files, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), empty, &pose.Track{}, Options{Video: true})
 		if err != nil {
 			t.Fatal(err)
 		}

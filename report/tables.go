@@ -14,7 +14,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report/motion"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // angleColumns are the angles of series.csv, in order.
@@ -36,7 +36,7 @@ var angleColumns = []struct {
 // the analysis; file_time_s is the frame's own, which differs when the file plays
 // in slow motion. A missing value is an empty cell.
 // Without a track there is one row a sample of the series, and no points.
-func writeSeries(w io.Writer, m *motion.Motion, t *vision.Track) error {
+func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 	out := csv.NewWriter(w)
 	head := []string{"frame", "time_s", "file_time_s"}
 	var names []string
@@ -54,7 +54,7 @@ func writeSeries(w io.Writer, m *motion.Motion, t *vision.Track) error {
 	if err := out.Write(head); err != nil {
 		return err
 	}
-	row := func(frame string, timeS float64, points []vision.Keypoint) error {
+	row := func(frame string, timeS float64, points []pose.Keypoint) error {
 		cells := []string{frame, strconv.FormatFloat(timeS, 'f', 6, 64), strconv.FormatFloat(timeS*m.Slowdown, 'f', 6, 64)}
 		for k := range names {
 			if k < len(points) && !points[k].Missing() {
@@ -166,7 +166,7 @@ const visibleFrom = 0.5
 // writeKeypoints writes the network's points in the COCO keypoint layout: x, y
 // and v for each keypoint, v 0 not seen, 1 hidden, 2 visible. Image numbers
 // start at 1, the frame's own index and time stand beside them.
-func writeKeypoints(w io.Writer, a *screening.Analysis, t *vision.Track) error {
+func writeKeypoints(w io.Writer, a *screening.Analysis, t *pose.Track) error {
 	f := cocoFile{
 		Info: cocoInfo{
 			Description: "Keypoints of " + a.Clip.Name + ", pixels of the upright picture, the centre of the top-left pixel at (0.5, 0.5). " +

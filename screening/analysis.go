@@ -8,7 +8,7 @@ import (
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 // The schema names written into the JSON documents; the number behind the name grows
@@ -83,7 +83,7 @@ type Series struct {
 	// Camera is where the camera was, one entry a sample: the shift, turn and
 	// scale that lead from the sample's own picture to the first one. It is null
 	// when the camera stood still, an entry when the place is not known.
-	Camera []*vision.Similarity `json:"camera"`
+	Camera []*plane.Similarity `json:"camera"`
 	// MassCentrePx is the way of the centre of mass in pixels, as PointsPx.
 	MassCentrePx body.Path `json:"mass_centre_px"`
 	// SupportPct is the support point in per cent of the foot's length, null in the

@@ -9,7 +9,7 @@ import (
 	"holdfast/internal/tracks"
 	"holdfast/kinematics"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 // A lunge is turned away by what is seen of it. Two reps of a squat stay when only the third has its legs apart.
@@ -28,7 +28,7 @@ func TestLegsApartAreNotMeasured(t *testing.T) {
 		}
 		return screening.Measure(clip, track, screening.Options{})
 	}
-	var refused *vision.ClipError
+	var refused *media.ClipError
 	if _, err := spread(0); !errors.Is(err, screening.ErrNoReps) || !errors.As(err, &refused) || !strings.Contains(refused.Error(), "legs are apart") {
 		t.Errorf("a lunge: %v", err)
 	}

@@ -10,7 +10,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/notice"
 	"holdfast/models"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // CalibrationInfo says which calibration of the network the numbers rest on.
@@ -24,7 +24,7 @@ type CalibrationInfo struct {
 
 // calibrationOf returns what was settled for the network that made a track, and which
 // calibration that is. Of a network without one nothing is known: the zero value.
-func calibrationOf(track *vision.Track) (body.Calibration, CalibrationInfo, error) {
+func calibrationOf(track *pose.Track) (body.Calibration, CalibrationInfo, error) {
 	c, err := models.CalibrationOf(track.ModelName, track.ModelSHA256)
 	if err != nil || c == nil {
 		return body.Calibration{}, CalibrationInfo{}, err

@@ -15,13 +15,16 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // followed tracks and measures a clip with the smaller network on one core.
-func followed(t *testing.T, path string) (*Analysis, *vision.Track) {
+func followed(t *testing.T, path string) (*Analysis, *pose.Track) {
 	t.Helper()
 	ctx := context.Background()
-	clip, err := vision.Open(ctx, path)
+	clip, err := media.Open(ctx, path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +47,7 @@ func followed(t *testing.T, path string) (*Analysis, *vision.Track) {
 	return measured(t, path, track), track
 }
 
-func measured(t *testing.T, path string, track *vision.Track) *Analysis {
+func measured(t *testing.T, path string, track *pose.Track) *Analysis {
 	t.Helper()
 	a := tryMeasure(t, path, track)
 	if a == nil {
@@ -54,9 +57,9 @@ func measured(t *testing.T, path string, track *vision.Track) *Analysis {
 }
 
 // tryMeasure returns nil where the track cannot be measured.
-func tryMeasure(t *testing.T, path string, track *vision.Track) *Analysis {
+func tryMeasure(t *testing.T, path string, track *pose.Track) *Analysis {
 	t.Helper()
-	clip, err := vision.Open(context.Background(), path)
+	clip, err := media.Open(context.Background(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -146,7 +149,7 @@ func TestShakenClips(t *testing.T) {
 			left := *track
 			left.CameraMoved, left.Poses = false, slices.Clone(track.Poses)
 			for i := range left.Poses {
-				left.Poses[i].Camera = vision.Similarity{}
+				left.Poses[i].Camera = plane.Similarity{}
 			}
 			leftIn := tryMeasure(t, shaken, &left)
 			if leftIn == nil {
@@ -236,7 +239,7 @@ func TestTurnedPhone(t *testing.T) {
 		return a
 	}
 	want, got := turned("0"), turned("4.5")
-	if math.Abs(got.View.RollDeg-4.5) > 0.5 || got.View.RollSource != vision.RollLines || math.Abs(want.View.RollDeg) > 0.5 {
+	if math.Abs(got.View.RollDeg-4.5) > 0.5 || got.View.RollSource != pose.RollLines || math.Abs(want.View.RollDeg) > 0.5 {
 		t.Errorf("roll %.2f (%s) and %.2f, want 4.5 and 0", got.View.RollDeg, got.View.RollSource, want.View.RollDeg)
 	}
 	for _, c := range []struct {
@@ -256,7 +259,7 @@ func TestTurnedPhone(t *testing.T) {
 }
 
 func TestWrongClockRefused(t *testing.T) {
-	clip := &vision.Clip{Path: "jumps.mp4"}
+	clip := &media.Clip{Path: "jumps.mp4"}
 	tests := []struct {
 		name    string
 		factor  float64
@@ -284,13 +287,13 @@ func TestWrongClockRefused(t *testing.T) {
 }
 
 func TestCameraSeries(t *testing.T) {
-	known := vision.Similarity{Scale: 1, Known: true}
-	moved := vision.Similarity{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4, Known: true}
-	track := &vision.Track{CameraMoved: true, Poses: []vision.Pose{
-		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved}, {TimeS: 0.6, Camera: vision.Similarity{Scale: 1}},
+	known := plane.Similarity{Scale: 1, Known: true}
+	moved := plane.Similarity{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4, Known: true}
+	track := &pose.Track{CameraMoved: true, Poses: []pose.Pose{
+		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved}, {TimeS: 0.6, Camera: plane.Similarity{Scale: 1}},
 	}}
 	got := cameraAlong(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
-	want := []*vision.Similarity{{Scale: 1}, {Scale: 1.05, AngleDeg: 1, DXPx: 5, DYPx: -2}, {Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4},
+	want := []*plane.Similarity{{Scale: 1}, {Scale: 1.05, AngleDeg: 1, DXPx: 5, DYPx: -2}, {Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4},
 		{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, nil}
 	for i := range want {
 		if (got[i] == nil) != (want[i] == nil) || got[i] != nil && math.Abs(got[i].Scale-want[i].Scale)+math.Abs(got[i].DXPx-want[i].DXPx)+

@@ -17,6 +17,7 @@ import (
 	"holdfast/kinematics/body"
 	_ "holdfast/models/testruntime"
 	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 // ffmpeg makes a test file; the arguments are those of the program.
@@ -132,7 +133,7 @@ func TestTurnedAway(t *testing.T) {
 			if !errors.Is(err, tt.want) {
 				t.Fatalf("got %v, %v; want %v", a != nil, err, tt.want)
 			}
-			var ce *vision.ClipError
+			var ce *media.ClipError
 			if !errors.As(err, &ce) || ce.Hint == "" || strings.Contains(err.Error(), "\n") {
 				t.Errorf("no plain line with a hint: %q", err)
 			}

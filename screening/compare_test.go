@@ -16,7 +16,7 @@ import (
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
-	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 // repsOf returns whole reps of one tempo with the given ranges, degrees.
@@ -512,11 +512,11 @@ func TestLoadAnalysisRefuses(t *testing.T) {
 }
 
 func TestSlowMotionFactor(t *testing.T) {
-	clip := func(rate, capture float64) *vision.Clip {
-		return &vision.Clip{FrameRateHz: rate, CaptureRateHz: capture}
+	clip := func(rate, capture float64) *media.Clip {
+		return &media.Clip{FrameRateHz: rate, CaptureRateHz: capture}
 	}
 	for _, tt := range []struct {
-		clip  *vision.Clip
+		clip  *media.Clip
 		given float64
 		want  float64
 	}{

@@ -5,7 +5,8 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/vision"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // list returns a slice that is not nil: in the documents a list without entries is [].
@@ -19,11 +20,11 @@ func list[T any](v []T) []T {
 // cameraAlong returns the place of the camera at each sample, nil when it stood
 // still. Between frames it goes straight from one place to the next; a sample
 // beside a frame whose place is not known has none.
-func cameraAlong(track *vision.Track, timesS []float64, slow float64) []*vision.Similarity {
+func cameraAlong(track *pose.Track, timesS []float64, slow float64) []*plane.Similarity {
 	if !track.CameraMoved || len(track.Poses) == 0 {
 		return nil
 	}
-	out := make([]*vision.Similarity, len(timesS))
+	out := make([]*plane.Similarity, len(timesS))
 	j := 0
 	for i, t := range timesS {
 		for j+1 < len(track.Poses)-1 && track.Poses[j+1].TimeS/slow <= t {
@@ -64,7 +65,7 @@ func footPitchSource(s *kinematics.Series) string {
 }
 
 // seriesOf returns the series of a clip.
-func seriesOf(s *kinematics.Series, track *vision.Track, slow float64) Series {
+func seriesOf(s *kinematics.Series, track *pose.Track, slow float64) Series {
 	heel := make([]float64, len(s.HeelRise))
 	for i, h := range s.HeelRise {
 		heel[i] = 100 * h

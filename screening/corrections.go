@@ -10,7 +10,9 @@ import (
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // ErrBadCorrection: what a coach changed by hand makes no sense for the clip.
@@ -218,14 +220,14 @@ func slowMotionOf(info ClipInfo) float64 {
 
 // place gives the observations their corrected points, in the first frame's
 // picture, and returns the frames whose place in it is not known.
-func (c *Corrections) place(obs []trace.Observation, track *vision.Track) (unplaced []int) {
+func (c *Corrections) place(obs []trace.Observation, track *pose.Track) (unplaced []int) {
 	for i := range c.Points {
 		p := &c.Points[i]
 		k, side, near, ok := p.names()
 		if !ok {
 			continue
 		}
-		at := vision.XY{X: p.XPx, Y: p.YPx}
+		at := plane.XY{X: p.XPx, Y: p.YPx}
 		if track.CameraMoved {
 			camera := cameraAt(track, p.Frame)
 			if !camera.Known {
@@ -246,12 +248,12 @@ const cameraReachS = 0.3
 
 // cameraAt returns the place of the camera at a frame; where it is not known, what
 // lies between those before and after it.
-func cameraAt(track *vision.Track, frame int) vision.Similarity {
+func cameraAt(track *pose.Track, frame int) plane.Similarity {
 	now := &track.Poses[frame]
 	if now.Camera.Known {
 		return now.Camera
 	}
-	known := func(dir int) *vision.Pose {
+	known := func(dir int) *pose.Pose {
 		for i := frame + dir; i >= 0 && i < len(track.Poses); i += dir {
 			p := &track.Poses[i]
 			if math.Abs(p.TimeS-now.TimeS) > cameraReachS {
@@ -265,7 +267,7 @@ func cameraAt(track *vision.Track, frame int) vision.Similarity {
 	}
 	a, b := known(-1), known(1)
 	if a == nil || b == nil {
-		return vision.Similarity{}
+		return plane.Similarity{}
 	}
 	return a.Camera.Toward(b.Camera, (now.TimeS-a.TimeS)/(b.TimeS-a.TimeS))
 }
@@ -283,9 +285,9 @@ func firstOf(p ...*float64) *float64 {
 // given with opt.CaptureFPS replaces the one of the first time.
 //
 // The errors are those of [Measure].
-func MeasureAgain(info ClipInfo, track *vision.Track, opt Options) (*Analysis, error) {
+func MeasureAgain(info ClipInfo, track *pose.Track, opt Options) (*Analysis, error) {
 	cannot := func(why string) error {
-		return &vision.ClipError{Path: info.Name, Doing: "measuring it again", Err: fmt.Errorf("%w: %s", ErrCannotMeasure, why),
+		return &media.ClipError{Path: info.Name, Doing: "measuring it again", Err: fmt.Errorf("%w: %s", ErrCannotMeasure, why),
 			Hint: "analyse the clip itself"}
 	}
 	switch {

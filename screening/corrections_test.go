@@ -21,14 +21,16 @@ import (
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // rendered is a clip whose truth is known, as a network would show it: the true
 // points with a wandering noise of 1.5 pixels.
 type rendered struct {
 	info  ClipInfo
-	track *vision.Track
+	track *pose.Track
 	truth []map[string][2]float64 // by frame, names as left_hip
 	near  string
 }
@@ -52,7 +54,7 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 	if err := json.Unmarshal(b, &c); err != nil {
 		t.Fatal(err)
 	}
-	r := &rendered{near: c.Near, track: &vision.Track{
+	r := &rendered{near: c.Near, track: &pose.Track{
 		ModelName: "heavy", ModelSHA256: heavySHA256(t), CameraKnown: true, PeopleSeen: 1, RollDeg: math.NaN(), RollSDDeg: math.NaN(),
 	}}
 	var from []string
@@ -68,7 +70,7 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 	rng := rand.New(rand.NewPCG(1, 7))
 	wander := make([][2]float64, len(from))
 	for i, f := range c.Frames {
-		pose := vision.Pose{Index: i, TimeS: f.T, Found: true, Score: 1}
+		seen := pose.Pose{Index: i, TimeS: f.T, Found: true, Score: 1}
 		for k, n := range from {
 			at := f.Points[n]
 			if strings.HasSuffix(r.track.KeypointNames[k], "ear") {
@@ -78,13 +80,13 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 				wander[k][d] = 0.7*wander[k][d] + math.Sqrt(1-0.49)*noisePx*rng.NormFloat64()
 				at[d] += wander[k][d]
 			}
-			depth, seen := 30.0, 0.6
+			depth, sure := 30.0, 0.6
 			if strings.HasPrefix(n, c.Near) {
-				depth, seen = -30, 0.9
+				depth, sure = -30, 0.9
 			}
-			pose.Keypoints = append(pose.Keypoints, vision.Keypoint{X: at[0], Y: at[1], Z: depth, Visibility: seen, Presence: 1, SDPx: 12})
+			seen.Keypoints = append(seen.Keypoints, pose.Keypoint{X: at[0], Y: at[1], Z: depth, Visibility: sure, Presence: 1, SDPx: 12})
 		}
-		r.track.Poses = append(r.track.Poses, pose)
+		r.track.Poses = append(r.track.Poses, seen)
 		r.truth = append(r.truth, f.Points)
 	}
 	r.info = ClipInfo{
@@ -107,19 +109,19 @@ func oneRep(t testing.TB) *rendered { return loadRendered(t, "fast_30", 1.5).unt
 
 // spoiled returns the track with one point of the near side put elsewhere in some
 // frames.
-func (r *rendered) spoiled(point string, from, to int, dx, dy float64) *vision.Track {
+func (r *rendered) spoiled(point string, from, to int, dx, dy float64) *pose.Track {
 	t := *r.track
-	t.Poses = append([]vision.Pose(nil), r.track.Poses...)
+	t.Poses = append([]pose.Pose(nil), r.track.Poses...)
 	k := t.KeypointIndex(r.near + "_" + strings.Replace(point, "toe", "foot_index", 1))
 	for i := from; i <= to; i++ {
-		p := append([]vision.Keypoint(nil), t.Poses[i].Keypoints...)
+		p := append([]pose.Keypoint(nil), t.Poses[i].Keypoints...)
 		p[k].X, p[k].Y = p[k].X+dx, p[k].Y+dy
 		t.Poses[i].Keypoints = p
 	}
 	return &t
 }
 
-func (r *rendered) measure(t testing.TB, track *vision.Track, opt Options) *Analysis {
+func (r *rendered) measure(t testing.TB, track *pose.Track, opt Options) *Analysis {
 	t.Helper()
 	a, err := MeasureAgain(r.info, track, opt)
 	if err != nil {
@@ -168,7 +170,7 @@ var smoothers = []body.Smoother{body.SmootherBody, body.SmootherFilter}
 // measured again is the same result.
 func TestNoCorrectionChangesNothing(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
-	clip := &vision.Clip{Path: "fast_30.mp4", WidthPx: r.info.WidthPx, HeightPx: r.info.HeightPx, DurationS: r.info.DurationS, FrameRateHz: 30}
+	clip := &media.Clip{Path: "fast_30.mp4", WidthPx: r.info.WidthPx, HeightPx: r.info.HeightPx, DurationS: r.info.DurationS, FrameRateHz: 30}
 	for _, s := range smoothers {
 		first, err := Measure(clip, r.track, Options{Smoother: s})
 		if err != nil {
@@ -303,11 +305,11 @@ func TestCorrectionWithMovingCamera(t *testing.T) {
 	still := r.measure(t, r.track, Options{Smoother: body.SmootherFilter})
 	moved := *r.track
 	moved.CameraMoved = true
-	moved.Poses = append([]vision.Pose(nil), r.track.Poses...)
+	moved.Poses = append([]pose.Pose(nil), r.track.Poses...)
 	for i := range moved.Poses {
 		p := &moved.Poses[i]
-		p.Camera = vision.Similarity{Scale: 1, DXPx: 0.5 * float64(i), DYPx: 3, Known: true}
-		p.Keypoints = append([]vision.Keypoint(nil), p.Keypoints...)
+		p.Camera = plane.Similarity{Scale: 1, DXPx: 0.5 * float64(i), DYPx: 3, Known: true}
+		p.Keypoints = append([]pose.Keypoint(nil), p.Keypoints...)
 		for k := range p.Keypoints {
 			p.Keypoints[k].X -= 0.5 * float64(i)
 			p.Keypoints[k].Y -= 3
@@ -329,11 +331,11 @@ func TestCorrectionWithMovingCamera(t *testing.T) {
 	// Where the camera's place is not known, it is taken from the frames beside it;
 	// where those are unknown as well, the reader is told.
 	for i := frame - 2; i <= frame+2; i++ {
-		moved.Poses[i].Camera = vision.Similarity{}
+		moved.Poses[i].Camera = plane.Similarity{}
 	}
 	check(correct())
 	for i := frame - 15; i <= frame+15; i++ {
-		moved.Poses[i].Camera = vision.Similarity{}
+		moved.Poses[i].Camera = plane.Similarity{}
 	}
 	if codes := fmt.Sprint(correct().Warnings); !strings.Contains(codes, "correction_not_placed") {
 		t.Errorf("no word of a correction that could not be placed: %s", codes)
@@ -600,16 +602,16 @@ func TestMeasureAgainRefuses(t *testing.T) {
 	for _, tt := range []struct {
 		name  string
 		info  ClipInfo
-		track *vision.Track
+		track *pose.Track
 	}{
 		{"no track", r.info, nil},
-		{"no frames", r.info, &vision.Track{}},
+		{"no frames", r.info, &pose.Track{}},
 		{"no size", ClipInfo{FrameRateHz: 30}, r.track},
 		{"no rate", ClipInfo{WidthPx: 1280, HeightPx: 720, FrameRateHz: math.NaN()}, r.track},
 		{"another clip's", func() ClipInfo { i := r.info; i.Frames++; return i }(), r.track},
 	} {
 		_, err := MeasureAgain(tt.info, tt.track, Options{})
-		var ce *vision.ClipError
+		var ce *media.ClipError
 		if !errors.Is(err, ErrCannotMeasure) || !errors.As(err, &ce) || ce.Hint == "" {
 			t.Errorf("%s: %v", tt.name, err)
 		}
@@ -634,7 +636,7 @@ func TestAnyCorrection(t *testing.T) {
 			smoother = body.SmootherBody
 		}
 		a, err := MeasureAgain(r.info, r.track, Options{Smoother: smoother, Corrections: c})
-		var ce *vision.ClipError
+		var ce *media.ClipError
 		if err != nil && !errors.Is(err, ErrBadCorrection) && !errors.As(err, &ce) {
 			rt.Fatalf("%v", err)
 		}
@@ -663,7 +665,7 @@ func FuzzCorrections(f *testing.F) {
 		}
 		bad := c.Validate(r.info, len(r.track.Poses))
 		a, err := MeasureAgain(r.info, r.track, Options{Smoother: body.SmootherFilter, Corrections: &c})
-		var ce *vision.ClipError
+		var ce *media.ClipError
 		switch {
 		case bad != nil && !errors.Is(err, ErrBadCorrection):
 			t.Fatalf("refused (%v), and measured all the same: %v", bad, err)
@@ -687,7 +689,7 @@ func FuzzMeasureTrack(f *testing.F) {
 		return &b
 	}
 	var b bytes.Buffer
-	if err := vision.WriteTrack(&b, r.track); err != nil {
+	if err := pose.WriteTrack(&b, r.track); err != nil {
 		f.Fatal(err)
 	}
 	z, err := gzip.NewReader(&b)
@@ -700,14 +702,14 @@ func FuzzMeasureTrack(f *testing.F) {
 	}
 	f.Add(whole)
 	f.Fuzz(func(t *testing.T, data []byte) {
-		track, err := vision.ReadTrack(packed(data))
+		track, err := pose.ReadTrack(packed(data))
 		if err != nil {
 			return
 		}
 		info := r.info
 		info.Frames = len(track.Poses)
 		a, err := MeasureAgain(info, track, Options{Smoother: body.SmootherFilter})
-		var ce *vision.ClipError
+		var ce *media.ClipError
 		switch {
 		case err == nil:
 			asJSON(t, a)

@@ -13,7 +13,8 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 func codes(a *Analysis) []string {
@@ -66,7 +67,7 @@ func TestDamagedClips(t *testing.T) {
 			}
 			a, track, err := Analyze(context.Background(), path, Options{Model: "full"})
 			if tt.refused {
-				if !errors.Is(err, vision.ErrUnreadable) || !strings.Contains(err.Error(), tt.message) || !strings.Contains(err.Error(), "again") {
+				if !errors.Is(err, media.ErrUnreadable) || !strings.Contains(err.Error(), tt.message) || !strings.Contains(err.Error(), "again") {
 					t.Fatalf("error %v, want one that says %q and what to do", err, tt.message)
 				}
 				return
@@ -97,10 +98,10 @@ func TestDamagedClips(t *testing.T) {
 			}
 			// The stored track says the same.
 			var file bytes.Buffer
-			if err := vision.WriteTrack(&file, track); err != nil {
+			if err := pose.WriteTrack(&file, track); err != nil {
 				t.Fatal(err)
 			}
-			stored, err := vision.ReadTrack(&file)
+			stored, err := pose.ReadTrack(&file)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -116,12 +117,12 @@ func TestDamagedClips(t *testing.T) {
 }
 
 func TestLengthLimit(t *testing.T) {
-	clip := func(durationS float64, frames int) *vision.Clip {
-		return &vision.Clip{Path: "clip.mp4", DurationS: durationS, TimesS: make([]float64, frames)}
+	clip := func(durationS float64, frames int) *media.Clip {
+		return &media.Clip{Path: "clip.mp4", DurationS: durationS, TimesS: make([]float64, frames)}
 	}
 	tests := []struct {
 		name    string
-		clip    *vision.Clip
+		clip    *media.Clip
 		minutes float64
 		says    string
 	}{

@@ -10,7 +10,8 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // Every rep of a clip, as the network sees it. It takes half a minute, so it is compiled and not run with the other
@@ -109,7 +110,7 @@ func measured(name string) (*screening.Analysis, error) {
 	if a := known[name]; a != nil {
 		return a, nil
 	}
-	clip, err := vision.Open(context.Background(), filepath.Join("../testdata/clips", name+".mp4"))
+	clip, err := media.Open(context.Background(), filepath.Join("../testdata/clips", name+".mp4"))
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +119,7 @@ func measured(name string) (*screening.Analysis, error) {
 		return nil, err
 	}
 	defer f.Close()
-	track, err := vision.ReadTrack(f)
+	track, err := pose.ReadTrack(f)
 	if err != nil {
 		return nil, err
 	}

@@ -10,7 +10,7 @@ import (
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // What tells that two scenes were filmed alike. Common practice, no source.
@@ -28,7 +28,7 @@ type view struct {
 }
 
 // viewOf returns how the athlete is seen in a scene; ok is false where he is not.
-func viewOf(obs []trace.Observation, track *vision.Track, scene int) (v view, ok bool) {
+func viewOf(obs []trace.Observation, track *pose.Track, scene int) (v view, ok bool) {
 	var alone []trace.Observation
 	var x, y []float64
 	for i := range obs {
@@ -57,7 +57,7 @@ func (v view) alike(w view) bool {
 // reps, the longest among equals, and takes the points of all others out of the
 // observations, in place: the athlete's size and how the camera looks at him hold for one
 // view only. views is the number of views that show him.
-func pickView(obs []trace.Observation, track *vision.Track, how kinematics.Options) (scenes map[int]bool, views int) {
+func pickView(obs []trace.Observation, track *pose.Track, how kinematics.Options) (scenes map[int]bool, views int) {
 	frames := map[int]int{} // by scene
 	for _, p := range track.Poses {
 		frames[p.Scene]++
@@ -102,7 +102,7 @@ func pickView(obs []trace.Observation, track *vision.Track, how kinematics.Optio
 }
 
 // keepScenes returns the observations with the points of some scenes only.
-func keepScenes(obs []trace.Observation, track *vision.Track, scenes map[int]bool) []trace.Observation {
+func keepScenes(obs []trace.Observation, track *pose.Track, scenes map[int]bool) []trace.Observation {
 	out := slices.Clone(obs)
 	for i := range out {
 		if scenes[track.Poses[i].Scene] {
@@ -123,7 +123,7 @@ const leastRepeated = 0.75
 
 // markRepeats finds the reps that show the pictures of an earlier one again and sets their
 // RepeatOf.
-func markRepeats(reps []kinematics.Rep, track *vision.Track, slow float64) {
+func markRepeats(reps []kinematics.Rep, track *pose.Track, slow float64) {
 	first := map[int]int{} // rep by the frame that its bottom was first shown in
 	for i := range reps {
 		r := &reps[i]
@@ -161,7 +161,7 @@ func markRepeats(reps []kinematics.Rep, track *vision.Track, slow float64) {
 
 // pieceWarnings tell of cuts and of pictures that are shown again; times are those of the
 // movement.
-func pieceWarnings(track *vision.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []Warning {
+func pieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []Warning {
 	var out []Warning
 	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
 	frozen, firstFrozen, cuts, firstCut := 0, 0, 0, 0

@@ -9,12 +9,12 @@ import (
 	"holdfast/internal/tracks"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // frames returns copies of some poses of a track, for another clip to be put together
 // from.
-func frames(track *vision.Track, from, to int) []vision.Pose {
+func frames(track *pose.Track, from, to int) []pose.Pose {
 	out := slices.Clone(track.Poses[from:to])
 	for i := range out {
 		out[i].Keypoints = slices.Clone(out[i].Keypoints)
@@ -23,7 +23,7 @@ func frames(track *vision.Track, from, to int) []vision.Pose {
 }
 
 // joined gives poses the times of a clip of 30 frames a second.
-func joined(poses ...[]vision.Pose) []vision.Pose {
+func joined(poses ...[]pose.Pose) []pose.Pose {
 	out := slices.Concat(poses...)
 	for i := range out {
 		out[i].Index, out[i].TimeS = i, float64(i)/30
@@ -45,13 +45,13 @@ func TestPieces(t *testing.T) {
 	const first, second = 105, 190 // frames of quiet standing before and after the second squat
 	at := func(i int) int { return int(30 * whole.Reps[i].BottomS) }
 
-	again := func(p []vision.Pose, lag int) []vision.Pose {
+	again := func(p []pose.Pose, lag int) []pose.Pose {
 		for i := range p {
 			p[i].Repeats = lag
 		}
 		return p
 	}
-	shaken := func(p []vision.Pose) []vision.Pose { // as compression makes the network tremble
+	shaken := func(p []pose.Pose) []pose.Pose { // as compression makes the network tremble
 		for i := range p {
 			for k := range p[i].Keypoints {
 				p[i].Keypoints[k].X += 0.6 * math.Sin(float64(31*i+17*k))
@@ -60,22 +60,22 @@ func TestPieces(t *testing.T) {
 		}
 		return p
 	}
-	cut := func(p []vision.Pose) []vision.Pose { p[0].Cut = true; return p }
-	inScene := func(p []vision.Pose, scene int) []vision.Pose {
+	cut := func(p []pose.Pose) []pose.Pose { p[0].Cut = true; return p }
+	inScene := func(p []pose.Pose, scene int) []pose.Pose {
 		for i := range p {
 			p[i].Scene = scene
 		}
 		return p
 	}
-	held := func(frame, n int) []vision.Pose {
-		p := make([]vision.Pose, n)
+	held := func(frame, n int) []pose.Pose {
+		p := make([]pose.Pose, n)
 		for i := range p {
 			p[i].Frozen = true
 		}
 		return p
 	}
 	// Every other frame of the clip of 60 a second, and the picture's other size.
-	var half []vision.Pose
+	var half []pose.Pose
 	for i := 0; i < len(other.Poses); i += 2 {
 		half = append(half, other.Poses[i])
 		for k := range other.Poses[i].Keypoints {
@@ -86,7 +86,7 @@ func TestPieces(t *testing.T) {
 
 	tests := []struct {
 		name    string
-		poses   []vision.Pose
+		poses   []pose.Pose
 		measure []int // the rep of the whole clip that each rep is, -1 for one that is not measured
 		repeats []int // by rep
 		code    string
@@ -100,14 +100,14 @@ func TestPieces(t *testing.T) {
 		{"cut while standing", joined(frames(fast, 0, first), cut(frames(fast, second, 289))), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
 		{"cut while standing, the background is another", joined(frames(fast, 0, first), inScene(cut(frames(fast, second, 289)), 1)), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
 		{"cut in a descent that goes on", joined(frames(fast, 0, at(1)-5), cut(frames(fast, at(1)-5, 289))), []int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "cut at"},
-		{"another room first", joined(inScene(frames(&vision.Track{Poses: half}, 0, 90), 0), inScene(cut(frames(fast, 0, 289)), 1)),
+		{"another room first", joined(inScene(frames(&pose.Track{Poses: half}, 0, 90), 0), inScene(cut(frames(fast, 0, 289)), 1)),
 			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 3.0 to 12.6 s"},
 		{"held for a second in the ascent", joined(frames(fast, 0, at(1)+8), held(at(1)+7, 30), frames(fast, at(1)+8, 289)),
 			[]int{0, -1, -1, 2}, []int{0, 0, 0, 0}, "frozen_frames", "30 of 319 frames"},
-		{"every tenth picture shown again", func() []vision.Pose {
+		{"every tenth picture shown again", func() []pose.Pose {
 			p := frames(fast, 0, 289)
 			for i := 9; i < len(p); i += 10 {
-				p[i] = vision.Pose{Frozen: true}
+				p[i] = pose.Pose{Frozen: true}
 			}
 			return joined(p)
 		}(), []int{0, 1, 2}, []int{0, 0, 0}, "frozen_frames", "28 of 289 frames"},

@@ -11,7 +11,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
-	"holdfast/vision"
+	"holdfast/vision/media"
 	"holdfast/words"
 )
 
@@ -50,7 +50,7 @@ func (r *refusal) Unwrap() error { return r.kind }
 // refuse returns the error of a clip that is not measured. what helps is a code of the
 // catalogue's advice.
 func refuse(path string, kind error, helps string, why ...kinematics.Notice) error {
-	return &vision.ClipError{Path: path, Err: &refusal{kind, why}, Hint: words.Say("notice."+helps, nil), HintCode: helps}
+	return &media.ClipError{Path: path, Err: &refusal{kind, why}, Hint: words.Say("notice."+helps, nil), HintCode: helps}
 }
 
 // noReps says of a clip that shows no rep what was seen instead, and what would help.

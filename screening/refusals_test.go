@@ -7,13 +7,13 @@ import (
 
 	"holdfast/internal/tracks"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // A clip that cannot be measured is told what was seen in it, and what would help it.
 func TestRefusalsNameWhatWasSeen(t *testing.T) {
 	// each changes every point of a frame, x and y from the middle of the feet, by side.
-	each := func(track *vision.Track, move func(frame int, left bool, x, y *float64)) {
+	each := func(track *pose.Track, move func(frame int, left bool, x, y *float64)) {
 		for i := range track.Poses {
 			for k := range track.Poses[i].Keypoints {
 				p := &track.Poses[i].Keypoints[k]
@@ -24,26 +24,26 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 	const middlePx = 620 // where the athlete of fast_30 stands
 	tests := []struct {
 		name   string
-		change func(track *vision.Track)
+		change func(track *pose.Track)
 		err    error
 		says   []string
 		not    string
 	}{
-		{"stands", func(track *vision.Track) {
+		{"stands", func(track *pose.Track) {
 			for i := range track.Poses {
 				track.Poses[i].Keypoints = track.Poses[i%20].Keypoints
 			}
 		}, screening.ErrNoReps, []string{"the hips never sink", "squats and jumps are measured so far"}, "people"},
-		{"two stand", func(track *vision.Track) {
+		{"two stand", func(track *pose.Track) {
 			for i := range track.Poses {
 				track.Poses[i].Keypoints = track.Poses[i%20].Keypoints
 			}
 			track.PeopleSeen = 2
 		}, screening.ErrNoReps, []string{"the hips never sink", "two people are in the picture"}, ""},
-		{"walks", func(track *vision.Track) {
+		{"walks", func(track *pose.Track) {
 			each(track, func(i int, _ bool, x, y *float64) { *x += 2 * float64(i-140) })
 		}, screening.ErrNoReps, []string{"the feet travel"}, "never sink"},
-		{"from the front", func(track *vision.Track) {
+		{"from the front", func(track *pose.Track) {
 			each(track, func(_ int, left bool, x, y *float64) {
 				*x = middlePx + 0.2*(*x-middlePx) - 60
 				if left {
@@ -51,7 +51,7 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 				}
 			})
 		}, screening.ErrNoReps, []string{"filmed from the front", "square to the athlete's side"}, "legs"},
-		{"from behind", func(track *vision.Track) {
+		{"from behind", func(track *pose.Track) {
 			each(track, func(_ int, left bool, x, y *float64) {
 				*x = middlePx + 0.2*(*x-middlePx) + 60
 				if left {

@@ -21,6 +21,9 @@ import (
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 	"holdfast/words"
 )
 
@@ -73,17 +76,17 @@ type Options struct {
 	Smoother body.Smoother
 	// MaxMinutes is how long a clip may last; 0: DefaultMaxMinutes.
 	MaxMinutes float64
-	Progress   vision.Progress
+	Progress   media.Progress
 }
 
 // Analyze tracks the athlete through a clip and measures every rep. The track
 // is returned beside the analysis for those who want the network's own points;
 // its times are the clip's own, also where the camera filmed in slow motion.
 //
-// The errors are those of vision.Open and vision.Tracker.Track, a
-// *vision.ClipError that wraps ErrNoReps or ErrCannotMeasure, and the context's.
-func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vision.Track, error) {
-	clip, err := vision.Open(ctx, clipPath)
+// The errors are those of media.Open and vision.Tracker.Track, a
+// *media.ClipError that wraps ErrNoReps or ErrCannotMeasure, and the context's.
+func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *pose.Track, error) {
+	clip, err := media.Open(ctx, clipPath)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -92,7 +95,7 @@ func Analyze(ctx context.Context, clipPath string, opt Options) (*Analysis, *vis
 
 // AnalyzeClip is Analyze of a clip that was opened already; the clip is turned upright where
 // its own mark was wrong.
-func AnalyzeClip(ctx context.Context, clip *vision.Clip, opt Options) (*Analysis, *vision.Track, error) {
+func AnalyzeClip(ctx context.Context, clip *media.Clip, opt Options) (*Analysis, *pose.Track, error) {
 	if err := checkLength(clip, opt.MaxMinutes); err != nil {
 		return nil, nil, err
 	}
@@ -124,7 +127,7 @@ const (
 )
 
 // checkLength refuses a clip that is too long.
-func checkLength(clip *vision.Clip, maxMinutes float64) error {
+func checkLength(clip *media.Clip, maxMinutes float64) error {
 	if maxMinutes <= 0 {
 		maxMinutes = DefaultMaxMinutes
 	}
@@ -144,9 +147,9 @@ func MostFrames(maxMinutes float64) int { return int(maxMinutes * mostFramesPerM
 // Measure turns a track that was made of a clip into an analysis, without
 // looking at the pictures again.
 //
-// The errors are *vision.ClipErrors that wrap ErrNoReps or ErrCannotMeasure, and
+// The errors are *media.ClipErrors that wrap ErrNoReps or ErrCannotMeasure, and
 // errors that wrap ErrBadCorrection.
-func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, error) {
+func Measure(clip *media.Clip, track *pose.Track, opt Options) (*Analysis, error) {
 	absolute, err := filepath.Abs(clip.Path)
 	if err != nil {
 		absolute = clip.Path
@@ -167,7 +170,7 @@ func Measure(clip *vision.Clip, track *vision.Track, opt Options) (*Analysis, er
 
 // measureTrack does what [Measure] and [MeasureAgain] have in common. path names the
 // clip in errors.
-func measureTrack(path string, info ClipInfo, track *vision.Track, opt Options) (*Analysis, error) {
+func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*Analysis, error) {
 	fix := opt.Corrections
 	if fix == nil {
 		fix = &Corrections{}
@@ -257,7 +260,7 @@ func tempoWarnings(opt Options, reps []kinematics.Rep) (out []Warning) {
 
 // howToMeasure puts together what network, coach and corrections say of a track, and returns besides where its vertical
 // comes from and which calibration counts.
-func howToMeasure(track *vision.Track, fix *Corrections, opt Options) (
+func howToMeasure(track *pose.Track, fix *Corrections, opt Options) (
 	kinematics.Options, string, CalibrationInfo, error) {
 	roll, rollSource := track.RollDeg, track.RollSource
 	if vertical := firstOf(fix.VerticalDeg, opt.VerticalDeg); vertical != nil {
@@ -275,7 +278,7 @@ func howToMeasure(track *vision.Track, fix *Corrections, opt Options) (
 }
 
 // refusalOf says why the sums made nothing of a clip.
-func refusalOf(path string, err error, series *kinematics.Series, notices []kinematics.Notice, track *vision.Track) error {
+func refusalOf(path string, err error, series *kinematics.Series, notices []kinematics.Notice, track *pose.Track) error {
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
 		return noReps(path, series, notices, track.PeopleSeen)
@@ -283,7 +286,7 @@ func refusalOf(path string, err error, series *kinematics.Series, notices []kine
 		return fmt.Errorf("%s: %w: %s", path, ErrBadCorrection,
 			strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
 	}
-	return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
+	return &media.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
 		Hint: words.Say("notice.film_whole_body", nil), HintCode: "film_whole_body"}
 }
 
@@ -298,7 +301,7 @@ func rateWarnings(info ClipInfo, reps []kinematics.Rep) []Warning {
 
 // fileWarnings tell of what is wrong with the file of a clip; times are those of the
 // movement.
-func fileWarnings(track *vision.Track, slow float64) []Warning {
+func fileWarnings(track *pose.Track, slow float64) []Warning {
 	var out []Warning
 	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
 	damaged, first := 0, 0
@@ -344,7 +347,7 @@ const leastSeen = 0.3
 
 // seenEnough refuses a clip in which the athlete is hardly ever found in the scenes that
 // are measured.
-func seenEnough(path string, track *vision.Track, scenes map[int]bool) error {
+func seenEnough(path string, track *pose.Track, scenes map[int]bool) error {
 	found, whole := 0, 0
 	for _, p := range track.Poses {
 		if !scenes[p.Scene] {
@@ -388,7 +391,7 @@ func networkName(l body.Landmark) string {
 }
 
 // noFeet says that the network of a track places no heel and no toe.
-func noFeet(track *vision.Track) bool {
+func noFeet(track *pose.Track) bool {
 	for _, name := range track.KeypointNames {
 		if strings.HasSuffix(name, "_"+networkName(body.Heel)) || strings.HasSuffix(name, "_"+networkName(body.Toe)) {
 			return false
@@ -402,7 +405,7 @@ func noFeet(track *vision.Track) bool {
 // that the network puts outside the picture was guessed, not seen, and is left out.
 // The points are those of the first frame's picture: where the camera moved, its
 // motion is taken off, and a frame whose place is not known has no points.
-func observations(info ClipInfo, track *vision.Track, slow float64) []trace.Observation {
+func observations(info ClipInfo, track *pose.Track, slow float64) []trace.Observation {
 	var index [2][body.NumLandmarks]int
 	for side := range index {
 		for l := range body.NumLandmarks {
@@ -427,7 +430,7 @@ func observations(info ClipInfo, track *vision.Track, slow float64) []trace.Obse
 						o.Points[side][l] = p
 						continue
 					}
-					at := pose.Camera.Apply(vision.XY{X: q.X, Y: q.Y})
+					at := pose.Camera.Apply(plane.XY{X: q.X, Y: q.Y})
 					p = body.Point{X: at.X, Y: at.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
 				}
 				o.Points[side][l] = p

@@ -11,7 +11,7 @@ import (
 	"holdfast/internal/tracks"
 	"holdfast/models"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // The stored tracks are what the shipped network sees in the shipped clips, and a clip
@@ -57,10 +57,10 @@ func TestStoredTracks(t *testing.T) {
 
 	// Through its file a track loses nothing that is measured.
 	var b bytes.Buffer
-	if err := vision.WriteTrack(&b, seen); err != nil {
+	if err := pose.WriteTrack(&b, seen); err != nil {
 		t.Fatal(err)
 	}
-	read, err := vision.ReadTrack(&b)
+	read, err := pose.ReadTrack(&b)
 	if err != nil {
 		t.Fatal(err)
 	}

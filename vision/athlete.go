@@ -10,6 +10,10 @@ import (
 	"slices"
 
 	"gocv.io/x/gocv"
+
+	"holdfast/vision/camera"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
 )
 
 // sighting is one person in one picture of the first pass, in pixels of the clip.
@@ -23,7 +27,7 @@ type athlete struct {
 	seen       []sighting
 	peopleSeen int
 	paths      [][]sighting // of everybody
-	camera     cameraGlance
+	camera     *camera.Glance
 	// stood counts straight bodies in a clip that was turned that the landmark network
 	// was shown, standing those that it saw standing.
 	stood, standing int
@@ -43,21 +47,20 @@ const (
 
 // scan looks for people a few times a second and returns the athlete among
 // them, or nil when nobody was seen. small asks for people who are small in the picture.
-func (t *Tracker) scan(ctx context.Context, clip *Clip, small bool, progress Progress) (*athlete, error) {
+func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool, progress media.Progress) (*athlete, error) {
 	side, detect := scanSidePx, t.Detect
 	if small {
 		side, detect = smallScanSidePx, t.detectSmall
 	}
-	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: side, GlanceS: 1.0 / scanRateHz})
+	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: side, GlanceS: 1.0 / scanRateHz})
 	if err != nil {
 		return nil, err
 	}
 	defer frames.Close()
 	var paths [][]sighting
 	people, looks, stood, standing := 0, 0, 0, 0
-	watch := newCamera()
-	defer watch.Close()
-	var camera cameraGlance
+	background := camera.NewGlance()
+	defer background.Close()
 	for {
 		frame, err := frames.Next()
 		if errors.Is(err, io.EOF) {
@@ -69,7 +72,11 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, small bool, progress Pro
 		found, err := detect(frame.Mat)
 		timeS, k := frame.TimeS, frame.ScalePx
 		if err == nil {
-			err = camera.look(watch, frame, found)
+			figures := make([]camera.Figure, 0, len(found))
+			for _, d := range found {
+				figures = append(figures, camera.FigureOf(d.Hip[0]*k, d.Hip[1]*k, d.SizePx()*k))
+			}
+			err = background.Look(frame, figures)
 		}
 		if err == nil && clip.TurnedDeg != 0 && stood < mostStood && len(found) > 0 && math.Abs(found[0].leanDeg()) <= straightDeg {
 			var stands bool
@@ -81,7 +88,7 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, small bool, progress Pro
 		}
 		frame.Close()
 		if err != nil {
-			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("looking for people at %.2f s", timeS), Err: err}
+			return nil, &media.ClipError{Path: clip.Path, Doing: fmt.Sprintf("looking for people at %.2f s", timeS), Err: err}
 		}
 		looks++
 		people = max(people, len(found))
@@ -92,14 +99,14 @@ func (t *Tracker) scan(ctx context.Context, clip *Clip, small bool, progress Pro
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: camera, stood: stood, standing: standing,
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background, stood: stood, standing: standing,
 		looks: looks, small: small}, nil
 }
 
 // findAthlete returns the athlete of the first pass, nil when nobody was seen. Where
 // people seem to be turned in all of the clip it turns the clip and looks again; when
 // they do not stand upright then, the clip stays as it was.
-func (t *Tracker) findAthlete(ctx context.Context, clip *Clip, progress Progress) (*athlete, error) {
+func (t *Tracker) findAthlete(ctx context.Context, clip *media.Clip, progress media.Progress) (*athlete, error) {
 	who, err := t.scan(ctx, clip, false, progress)
 	if err != nil {
 		return nil, err
@@ -179,8 +186,8 @@ func (t *Tracker) standing(picture gocv.Mat, timeS float64, d Detection) (bool, 
 	if err != nil || !pose.Found {
 		return false, err
 	}
-	middle := func(name string) XY {
-		var sum XY
+	middle := func(name string) plane.XY {
+		var sum plane.XY
 		for i, k := range t.keypoints {
 			if k == "left_"+name || k == "right_"+name {
 				sum.X, sum.Y = sum.X+pose.Keypoints[i].X/2, sum.Y+pose.Keypoints[i].Y/2
@@ -189,7 +196,7 @@ func (t *Tracker) standing(picture gocv.Mat, timeS float64, d Detection) (bool, 
 		return sum
 	}
 	hip := middle("hip")
-	over := func(a, b XY) bool { return b.Y-a.Y > math.Abs(b.X-a.X) }
+	over := func(a, b plane.XY) bool { return b.Y-a.Y > math.Abs(b.X-a.X) }
 	return over(middle("shoulder"), hip) && over(hip, middle("ankle")), nil
 }
 
@@ -199,7 +206,7 @@ func usual(p []sighting) float64 {
 	for _, s := range p {
 		xs = append(xs, s.x)
 	}
-	return quantile(xs, 0.5)
+	return plane.Quantile(xs, 0.5)
 }
 
 // rejoin adds to the athlete's path the others that are pieces of it: seen at
@@ -300,29 +307,20 @@ func chooseAthlete(paths [][]sighting, looks int, widthPx float64) []sighting {
 		for _, s := range p {
 			xs, ys, sizes = append(xs, s.x), append(ys, s.y), append(sizes, s.size)
 		}
-		size := quantile(sizes, 0.5)
-		rise := (quantile(ys, 0.95) - quantile(ys, 0.05)) / size
-		walk := (quantile(xs, 0.95) - quantile(xs, 0.05)) / size
+		size := plane.Quantile(sizes, 0.5)
+		rise := (plane.Quantile(ys, 0.95) - plane.Quantile(ys, 0.05)) / size
+		walk := (plane.Quantile(xs, 0.95) - plane.Quantile(xs, 0.05)) / size
 		coverage := float64(len(p)) / float64(max(1, looks))
 		// Hips that move less than a twentieth of the body are standing about;
 		// more than half the body is more than any squat or jump.
 		score := math.Min(math.Max(rise-0.05, 0), 0.5) * coverage / (1 + 2*math.Max(0, walk-0.5))
-		centre := 1 - math.Abs(quantile(xs, 0.5)-widthPx/2)/widthPx
+		centre := 1 - math.Abs(plane.Quantile(xs, 0.5)-widthPx/2)/widthPx
 		score += 1e-3 * coverage * size / widthPx * centre
 		if score > bestScore {
 			best, bestScore = p, score
 		}
 	}
 	return best
-}
-
-func quantile(v []float64, q float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	i := q * float64(len(s)-1)
-	lo := int(i)
-	hi := min(lo+1, len(s)-1)
-	return s[lo] + (i-float64(lo))*(s[hi]-s[lo])
 }
 
 // at returns where the athlete was at a time, from the sightings around it, and
@@ -376,4 +374,15 @@ func (a *athlete) pick(timeS float64, people []Detection, scalePx float64) (Dete
 		}
 	}
 	return best, !math.IsInf(bestDistance, 1)
+}
+
+// figures returns what the people of the first pass cover at a time.
+func (a *athlete) figures(timeS float64) []camera.Figure {
+	var out []camera.Figure
+	for _, path := range a.paths {
+		if s, away := (&athlete{seen: path}).at(timeS); away < 0.4 {
+			out = append(out, camera.FigureOf(s.x, s.y, s.size))
+		}
+	}
+	return out
 }

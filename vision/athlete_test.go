@@ -190,3 +190,34 @@ func TestDecodeLandmarksHeatMap(t *testing.T) {
 		t.Errorf("regression moved to %.4f", q[0].u)
 	}
 }
+
+func TestTurnOf(t *testing.T) {
+	looks := func(counts map[float64]int) [][]sighting {
+		var p []sighting
+		for lean, n := range counts {
+			for range n {
+				p = append(p, sighting{leanDeg: lean})
+			}
+		}
+		return [][]sighting{p}
+	}
+	tests := []struct {
+		name  string
+		leans map[float64]int
+		want  int
+	}{
+		{"upright, squatting", map[float64]int{2: 20, 35: 10, 52: 15}, 0},
+		{"upside down", map[float64]int{-179: 10, 178: 10, -135: 20}, 180},
+		{"on the side, head right", map[float64]int{93: 12, 135: 20}, 270},
+		{"on the side, head left", map[float64]int{-86: 12, -45: 20}, 90},
+		{"on the floor for most of it", map[float64]int{88: 30, 2: 10}, 0},
+		{"a handstand for most of it", map[float64]int{178: 30, 3: 8}, 0},
+		{"a few looks", map[float64]int{90: 3}, 0},
+		{"nobody", nil, 0},
+	}
+	for _, tt := range tests {
+		if got := turnOf(looks(tt.leans)); got != tt.want {
+			t.Errorf("%s: turned by %d degrees, want %d", tt.name, got, tt.want)
+		}
+	}
+}

@@ -1,14 +1,11 @@
-// Package vision turns the pictures of a clip into points: it decodes frames with their own timestamps, finds the
-// athlete, follows the body through the clip, and reads how the camera moved and how the foot is pitched. It also
-// draws on frames and encodes them again.
+// Package vision turns the pictures of a clip into points: it finds the athlete and follows the body through the clip.
 //
-//	clip, err := vision.Open(ctx, path)              // what the container says; no frame is decoded yet
+//	clip, err := media.Open(ctx, path)
 //	tracker, err := vision.NewTracker(vision.TrackerOptions{})
 //	track, err := tracker.Track(ctx, clip, nil)      // 33 points a frame
 //
-// Points are in pixels of the upright picture with square pixels, x to the right and y down, with a standard deviation
-// in pixels; angles are in degrees; times are the frames' own, in seconds. What others wrote is not believed: files are
-// looked through before a decoder sees them ([CheckContainer]), and decoders reach nothing else (package confine).
+// Its rooms: media reads clips and writes videos, pose holds what was seen, camera tells how the camera moved, foot how
+// the foot is pitched, paint draws on pictures, and plane is about places in them.
 //
-// OpenCV's memory is freed by whoever made it, and its types stay inside: pictures leave as a [Canvas].
+// OpenCV's memory is freed by whoever made it, and its types stay in these rooms: pictures leave as a [paint.Canvas].
 package vision

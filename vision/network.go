@@ -11,6 +11,7 @@ import (
 	"gocv.io/x/gocv"
 
 	"holdfast/models"
+	"holdfast/vision/media"
 )
 
 var startRuntime struct {
@@ -31,7 +32,7 @@ func useRuntime() error {
 	}
 	ort.SetSharedLibraryPath(lib)
 	if err := ort.InitializeEnvironment(ort.WithLogLevelError()); err != nil {
-		return fmt.Errorf("%w: loading %s: %w", ErrNotInstalled, lib, err)
+		return fmt.Errorf("%w: loading %s: %w", media.ErrNotInstalled, lib, err)
 	}
 	// What listens to the system's own event tracing (on Windows) is told nothing either.
 	if err := ort.DisableTelemetry(); err != nil {

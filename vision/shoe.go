@@ -7,12 +7,13 @@ import (
 	"gocv.io/x/gocv"
 
 	"holdfast/models"
+	"holdfast/vision/plane"
 )
 
 // Shoe is a shoe in a picture, in its pixels. The zero value is none.
 type Shoe struct {
 	// Middle is that of the box round the shoe, Heel and Toe are those of its ends.
-	Middle, Heel, Toe XY
+	Middle, Heel, Toe plane.XY
 	// Score is the probability that there is a shoe.
 	Score float64
 }
@@ -62,7 +63,7 @@ func (f *ShoeFinder) Close() error { return f.network.Close() }
 // time at what the first look found, turned so that the shoe is level: a shoe that hangs
 // is lost otherwise. found says whether what is there can be that ankle's shoe: bare feet
 // and slippers mostly cannot.
-func (f *ShoeFinder) Find(picture gocv.Mat, ankle XY, shankPx float64, last Shoe) (s Shoe, found bool, err error) {
+func (f *ShoeFinder) Find(picture gocv.Mat, ankle plane.XY, shankPx float64, last Shoe) (s Shoe, found bool, err error) {
 	m := &f.network.manifest
 	rule := m.Box
 	r := Region{CX: ankle.X, CY: ankle.Y, SizePx: rule.RegionShanks * shankPx, AngleRad: last.TiltDeg() * math.Pi / 180}
@@ -82,7 +83,7 @@ func (f *ShoeFinder) Find(picture gocv.Mat, ankle XY, shankPx float64, last Shoe
 // decode reads the box from the network's points, x and y in pixels of its input, and
 // places it in the picture that the region cut out.
 func (f *ShoeFinder) decode(points []float32, inputPx int, r Region) Shoe {
-	middle := func(places []int) (mean XY) {
+	middle := func(places []int) (mean plane.XY) {
 		for _, i := range places {
 			x, y := r.toPicture(float64(points[2*i])/float64(inputPx), float64(points[2*i+1])/float64(inputPx))
 			mean = mean.Add(x/float64(len(places)), y/float64(len(places)))

@@ -8,19 +8,22 @@ import (
 	"math"
 	"os"
 	"testing"
+
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
 )
 
 func TestShoeTilt(t *testing.T) {
 	for _, tt := range []struct {
 		name string
-		toe  XY
+		toe  plane.XY
 		want float64
 	}{
-		{"level, to the right", XY{1, 0}, 0},
-		{"level, to the left", XY{-1, 0}, 0},
-		{"toe down, to the right", XY{1, 1}, 45},
-		{"toe down, to the left", XY{-1, 1}, -45},
-		{"toe up, to the right", XY{math.Sqrt(3), -1}, -30},
+		{"level, to the right", plane.XY{X: 1, Y: 0}, 0},
+		{"level, to the left", plane.XY{X: -1, Y: 0}, 0},
+		{"toe down, to the right", plane.XY{X: 1, Y: 1}, 45},
+		{"toe down, to the left", plane.XY{X: -1, Y: 1}, -45},
+		{"toe up, to the right", plane.XY{X: math.Sqrt(3), Y: -1}, -30},
 	} {
 		if got := (Shoe{Toe: tt.toe}).TiltDeg(); math.Abs(got-tt.want) > 1e-9 {
 			t.Errorf("%s: %g degrees, want %g", tt.name, got, tt.want)
@@ -42,8 +45,8 @@ func TestShoeIsPlacedInThePicture(t *testing.T) {
 	s := f.decode(points, 200, Region{CX: 500, CY: 600, SizePx: 400, AngleRad: math.Pi / 2})
 	for _, tt := range []struct {
 		name      string
-		got, want XY
-	}{{"middle", s.Middle, XY{480, 600}}, {"heel", s.Heel, XY{480, 560}}, {"toe", s.Toe, XY{480, 640}}} {
+		got, want plane.XY
+	}{{"middle", s.Middle, plane.XY{X: 480, Y: 600}}, {"heel", s.Heel, plane.XY{X: 480, Y: 560}}, {"toe", s.Toe, plane.XY{X: 480, Y: 640}}} {
 		if math.Hypot(tt.got.X-tt.want.X, tt.got.Y-tt.want.Y) > 1e-9 {
 			t.Errorf("%s at %v, want %v", tt.name, tt.got, tt.want)
 		}
@@ -78,7 +81,7 @@ func TestShoeOfARenderedAthlete(t *testing.T) {
 	}
 	defer finder.Close()
 	ctx := context.Background()
-	clip, err := Open(ctx, "../testdata/clips/slow_30.mp4")
+	clip, err := media.Open(ctx, "../testdata/clips/slow_30.mp4")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,7 +108,7 @@ func TestShoeOfARenderedAthlete(t *testing.T) {
 			p := truth.Frames[frame.Index].Points
 			ankle, knee := p["right_ankle"], p["right_knee"]
 			found := false
-			shoe, found, err = finder.Find(frame.Mat, XY{ankle[0], ankle[1]}, math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
+			shoe, found, err = finder.Find(frame.Mat, plane.XY{X: ankle[0], Y: ankle[1]}, math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -115,7 +118,7 @@ func TestShoeOfARenderedAthlete(t *testing.T) {
 			}
 			if frame.Index <= standing {
 				stand = append(stand, shoe.TiltDeg())
-			} else if d := shoe.TiltDeg() - quantile(stand, 0.5) - want; math.Abs(d) > 3 {
+			} else if d := shoe.TiltDeg() - plane.Quantile(stand, 0.5) - want; math.Abs(d) > 3 {
 				t.Errorf("frame %d: %.1f degrees from standing, want %.1f within 3", frame.Index, d+want, want)
 			}
 		}

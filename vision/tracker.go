@@ -10,7 +10,15 @@ import (
 	"gocv.io/x/gocv"
 
 	"holdfast/models"
+	"holdfast/vision/camera"
+	"holdfast/vision/foot"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
+
+// ErrNoPerson is why a clip in which nobody was found has no track.
+var ErrNoPerson = errors.New("nobody was found in the clip")
 
 // TrackerOptions choose how a clip is tracked. The zero value is the default.
 type TrackerOptions struct {
@@ -34,10 +42,10 @@ type Tracker struct {
 	keypoints []string // names of the points that are passed on
 	passed    []int    // and their places in the network's output
 
-	regionCentre, regionScale int        // points that lead to the next frame's region,
-	reach                     *reach     // or a rule on all of them
-	steady                    [4]oneEuro // of the two points' x and y
-	camera                    Similarity // of the picture at hand, in its own pixels
+	regionCentre, regionScale int              // points that lead to the next frame's region,
+	reach                     *reach           // or a rule on all of them
+	steady                    [4]oneEuro       // of the two points' x and y
+	camera                    plane.Similarity // of the picture at hand, in its own pixels
 }
 
 // NewTracker loads the networks.
@@ -112,37 +120,37 @@ func (t *Tracker) detectIn(picture gocv.Mat, part Region) ([]Detection, error) {
 
 // look runs the landmark network on a region. found says whether a person fills
 // it; next is the region for the following frame.
-func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (pose Pose, next Region, err error) {
+func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (seen pose.Pose, next Region, err error) {
 	if err := t.body.run(picture, r); err != nil {
-		return pose, next, err
+		return seen, next, err
 	}
 	points, score, world := t.points()
-	pose.Score = score
+	seen.Score = score
 	if points == nil {
-		return pose, next, nil
+		return seen, next, nil
 	}
-	pose.Found = true
-	pose.Keypoints = make([]Keypoint, len(t.keypoints))
+	seen.Found = true
+	seen.Keypoints = make([]pose.Keypoint, len(t.keypoints))
 	if world != nil {
-		pose.World = make([][3]float64, len(t.keypoints))
+		seen.World = make([][3]float64, len(t.keypoints))
 	}
 	sin, cos := math.Sincos(r.AngleRad)
 	for i, from := range t.passed {
 		p := points[from]
 		x, y := r.toPicture(p.u, p.v)
-		pose.Keypoints[i] = Keypoint{X: x * scalePx, Y: y * scalePx, Z: p.z * r.SizePx * scalePx,
+		seen.Keypoints[i] = pose.Keypoint{X: x * scalePx, Y: y * scalePx, Z: p.z * r.SizePx * scalePx,
 			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx * scalePx}
 		if world == nil {
 			continue
 		}
 		// The network sees the body upright in its region; the turn puts it back.
 		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
-		pose.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
+		seen.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
 	}
 	if t.reach != nil {
-		return pose, t.reach.region(points, r), nil
+		return seen, t.reach.region(points, r), nil
 	}
-	return pose, t.nextRegion(timeS, r, points[t.regionCentre], points[t.regionScale]), nil
+	return seen, t.nextRegion(timeS, r, points[t.regionCentre], points[t.regionScale]), nil
 }
 
 // points decodes what the landmark network said of the region it was run on: its
@@ -199,13 +207,13 @@ func (t *Tracker) nextRegion(timeS float64, r Region, centre, scale landmark) Re
 		length := 2 * math.Hypot(crown[0]-hip[0], crown[1]-hip[1])
 		// Smoothed as in the first frame's picture: a camera that moves is no
 		// motion of the body.
-		hip, crown = t.camera.place(hip), t.camera.place(crown)
+		hip, crown = t.camera.Place(hip), t.camera.Place(crown)
 		for i := range 2 {
 			hip[i] = t.steady[i].next(rule, timeS, hip[i], length)
 			crown[i] = t.steady[2+i].next(rule, timeS, crown[i], length)
 		}
 		back := t.camera.Inverse()
-		hip, crown = back.place(hip), back.place(crown)
+		hip, crown = back.Place(hip), back.Place(crown)
 	}
 	return regionFrom(hip, crown, t.body.manifest.Region.ScaleFactor)
 }
@@ -216,10 +224,6 @@ func (t *Tracker) forget() { t.steady = [4]oneEuro{} }
 // mostDamaged is the part of the frames that may be damaged; beyond it, what is left
 // is no clip of a set any more. Common practice, no source.
 const mostDamaged = 0.5
-
-// maxTrackSidePx is the size beyond which pictures are shrunk before tracking:
-// the network sees 256 pixels of a body, so that more detail costs time only.
-const maxTrackSidePx = 1920
 
 // Track follows the athlete through a clip.
 //
@@ -233,22 +237,22 @@ const maxTrackSidePx = 1920
 //
 // It returns a *ClipError that wraps ErrNoPerson when nobody is found, ErrUnreadable
 // when more than half of the frames are damaged, and the context's error when stopped.
-func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Track, error) {
+func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Progress) (*pose.Track, error) {
 	who, err := t.findAthlete(ctx, clip, progress)
 	if err != nil {
 		return nil, err
 	}
 	if who == nil {
-		return nil, &ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
+		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
 	}
-	frames, err := clip.FramesWithOptions(ctx, FrameOptions{MaxSidePx: maxTrackSidePx, MarkDamage: true})
+	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: media.TrackedSidePx, MarkDamage: true})
 	if err != nil {
 		return nil, err
 	}
 	// Decoding runs ahead by a few frames in its own process and goroutine, so
 	// that the network never waits for it.
 	ctx, cancel := context.WithCancel(ctx)
-	ahead := make(chan decoded, 3)
+	ahead := make(chan camera.Placed, 3)
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
@@ -256,7 +260,7 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		for {
 			f, err := frames.Next()
 			select {
-			case ahead <- decoded{frame: f, err: err}:
+			case ahead <- camera.Placed{Frame: f, Err: err}:
 			case <-ctx.Done():
 				if f != nil {
 					f.Close()
@@ -270,57 +274,57 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 	}()
 	// Cuts are looked for, and the background is looked at, in goroutines of their own
 	// between the decoder and the network.
-	cuts := newShots()
-	parted := make(chan decoded)
-	go cuts.run(ctx, ahead, parted)
-	back := newBackground(clip, who)
-	steady := make(chan decoded, 3)
-	go back.run(ctx, parted, steady)
+	cuts := camera.NewShots()
+	parted := make(chan camera.Placed)
+	go cuts.Run(ctx, ahead, parted)
+	back := camera.NewBackground(clip, who.camera, who.figures)
+	steady := make(chan camera.Placed, 3)
+	go back.Run(ctx, parted, steady)
 	defer func() {
 		cancel()
 		_ = frames.Close()
 		<-done
-		for _, left := range []<-chan decoded{steady, parted, ahead} {
+		for _, left := range []<-chan camera.Placed{steady, parted, ahead} {
 			for d := range left {
-				d.close()
+				d.Close()
 			}
 		}
 		_ = errors.Join(back.Close(), cuts.Close()) // native memory always closes
 	}()
 
-	track := &Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen,
+	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen,
 		ListedS: clip.ListedS, TurnedDeg: clip.TurnedDeg}
 	t.forget()
-	t.camera = Similarity{}
+	t.camera = plane.Similarity{}
 	f := follower{tracker: t, who: who}
-	feet := newFootAlbum(t.keypoints)
+	feet := foot.NewAlbum(t.keypoints)
 	for d := range steady {
-		if errors.Is(d.err, io.EOF) {
+		if errors.Is(d.Err, io.EOF) {
 			break
 		}
-		if d.err != nil {
-			d.close()
-			return nil, d.err
+		if d.Err != nil {
+			d.Close()
+			return nil, d.Err
 		}
-		f.have = f.have && !d.cut
-		pose, err := f.step(d.frame, d.camera)
-		feet.keep(d.frame, len(track.Poses), &pose)
-		index, timeS, damaged := d.frame.Index, d.frame.TimeS, d.frame.Damaged
-		d.close()
+		f.have = f.have && !d.Cut
+		seen, err := f.step(d.Frame, d.Camera)
+		feet.Keep(d.Frame, len(track.Poses), &seen)
+		index, timeS, damaged := d.Frame.Index, d.Frame.TimeS, d.Frame.Damaged
+		d.Close()
 		if err != nil {
-			return nil, &ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
+			return nil, &media.ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
 		}
-		pose.Index, pose.TimeS, pose.Camera, pose.Damaged = index, timeS, d.camera, damaged
-		pose.Cut, pose.Scene = d.cut, d.scene
-		track.Poses = append(track.Poses, pose)
+		seen.Index, seen.TimeS, seen.Camera, seen.Damaged = index, timeS, d.Camera, damaged
+		seen.Cut, seen.Scene = d.Cut, d.Scene
+		track.Poses = append(track.Poses, seen)
 		progress.Report("tracking", len(track.Poses), len(clip.TimesS))
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	back.finish(track)
-	cuts.finish(track)
-	if err := feet.measure(ctx, track); err != nil {
+	back.Finish(track)
+	cuts.Finish(track)
+	if err := feet.Measure(ctx, track); err != nil {
 		return nil, err
 	}
 	found, damaged := 0, 0
@@ -333,28 +337,13 @@ func (t *Tracker) Track(ctx context.Context, clip *Clip, progress Progress) (*Tr
 		}
 	}
 	if float64(damaged) > mostDamaged*float64(len(track.Poses)) {
-		return nil, &ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %d of its %d frames are damaged", ErrUnreadable, damaged, len(track.Poses)),
+		return nil, &media.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %d of its %d frames are damaged", media.ErrUnreadable, damaged, len(track.Poses)),
 			Hint: "copy it from the phone again, or send it again"}
 	}
 	if found == 0 {
-		return nil, &ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
+		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
 	}
 	return track, nil
-}
-
-// decoded is a frame on its way from the decoder to the tracker.
-type decoded struct {
-	frame  *Frame
-	err    error
-	camera Similarity
-	cut    bool // the clip was cut before this frame
-	scene  int
-}
-
-func (d *decoded) close() {
-	if d.frame != nil {
-		d.frame.Close()
-	}
 }
 
 // follower is the state of following one athlete from frame to frame.
@@ -366,11 +355,11 @@ type follower struct {
 }
 
 // moved returns the region as the map leads it to another picture.
-func (r Region) moved(s Similarity) Region {
+func (r Region) moved(s plane.Similarity) Region {
 	if s.Scale == 0 {
 		return r
 	}
-	p := s.Apply(XY{r.CX, r.CY})
+	p := s.Apply(plane.XY{X: r.CX, Y: r.CY})
 	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale, AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180, 2*math.Pi)}
 }
 
@@ -380,49 +369,49 @@ const strayed = 0.25
 
 // step finds the athlete in the next frame; camera is the frame's place, in pixels
 // of the clip.
-func (f *follower) step(frame *Frame, camera Similarity) (Pose, error) {
+func (f *follower) step(frame *media.Frame, camera plane.Similarity) (pose.Pose, error) {
 	if frame.Damaged {
 		f.have = false // the athlete moves on unseen
-		return Pose{}, nil
+		return pose.Pose{}, nil
 	}
 	k := frame.ScalePx
 	camera.DXPx, camera.DYPx = camera.DXPx/k, camera.DYPx/k
 	// The body stays where it is while the camera moves on.
-	f.region = f.region.moved(f.tracker.camera.then(camera.Inverse()))
+	f.region = f.region.moved(f.tracker.camera.Then(camera.Inverse()))
 	f.tracker.camera = camera
 	if f.have {
-		pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.region, k)
+		seen, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.region, k)
 		if err != nil {
-			return pose, err
+			return seen, err
 		}
-		if pose.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, f.tracker.bodySizePx(next)*k) {
+		if seen.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, f.tracker.bodySizePx(next)*k) {
 			f.region = next
-			return pose, nil
+			return seen, nil
 		}
 		f.have = false
 	}
 	people, err := f.tracker.Detect(frame.Mat)
 	if err != nil {
-		return Pose{}, err
+		return pose.Pose{}, err
 	}
 	best, ok := f.who.pick(frame.TimeS, people, k)
 	if !ok && f.who.small {
 		s, _ := f.who.at(frame.TimeS)
 		close := Region{CX: s.x / k, CY: s.y / k, SizePx: closeLook * s.size / k}
 		if people, err = f.tracker.detectIn(frame.Mat, close); err != nil {
-			return Pose{}, err
+			return pose.Pose{}, err
 		}
 		best, ok = f.who.pick(frame.TimeS, people, k)
 	}
 	if !ok {
-		return Pose{}, nil
+		return pose.Pose{}, nil
 	}
 	f.tracker.forget()
-	pose, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.tracker.firstRegion(best), k)
-	if err != nil || !pose.Found {
-		return pose, err
+	seen, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.tracker.firstRegion(best), k)
+	if err != nil || !seen.Found {
+		return seen, err
 	}
-	pose.Redetected = true
+	seen.Redetected = true
 	f.region, f.have = next, true
-	return pose, nil
+	return seen, nil
 }

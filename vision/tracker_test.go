@@ -4,13 +4,18 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
 	"testing"
 
+	"holdfast/internal/ffmpeg"
 	_ "holdfast/models/testruntime"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // The weights' own runner, the WebAssembly solution of the package that ships
@@ -62,7 +67,7 @@ func TestTrackerAgainstReferenceRunner(t *testing.T) {
 						diffs = append(diffs, math.Hypot(p.Keypoints[k].X-l[0]*float64(seq.Width), p.Keypoints[k].Y-l[1]*float64(seq.Height))/torso)
 					}
 				}
-				median, p95 := quantile(diffs, 0.5), quantile(diffs, 0.95)
+				median, p95 := plane.Quantile(diffs, 0.5), plane.Quantile(diffs, 0.95)
 				t.Logf("%s %s %d-%d: median %.4f, 95 %% below %.4f of the torso", model, seq.Clip, seq.First, seq.Last, median, p95)
 				if median > mostMedian {
 					t.Errorf("%s %d-%d: median difference %.4f of the torso, want under %.2f", seq.Clip, seq.First, seq.Last, median, mostMedian)
@@ -74,10 +79,10 @@ func TestTrackerAgainstReferenceRunner(t *testing.T) {
 
 // trackSequence follows the person found in frame first up to frame last, as the
 // reference runner does: no first pass, no guard.
-func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int) []Pose {
+func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int) []pose.Pose {
 	t.Helper()
 	ctx := context.Background()
-	clip, err := Open(ctx, path)
+	clip, err := media.Open(ctx, path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -86,7 +91,7 @@ func trackSequence(t *testing.T, tracker *Tracker, path string, first, last int)
 		t.Fatal(err)
 	}
 	defer frames.Close()
-	var poses []Pose
+	var poses []pose.Pose
 	var region Region
 	for {
 		frame, err := frames.Next()
@@ -130,10 +135,10 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 	dir := t.TempDir()
 	alone := filepath.Join(dir, "alone.mp4")
 	// 4.7 s with one fast squat, at 15 frames a second and half size to be quick.
-	ffmpeg(t, "-t", "4.7", "-i", "../testdata/clips/fast_30.mp4", "-vf", "fps=15,scale=640:-2", "-c:v", "libx264", "-crf", "20", "-pix_fmt", "yuv420p", alone)
+	ffmpeg.Run(t, "-t", "4.7", "-i", "../testdata/clips/fast_30.mp4", "-vf", "fps=15,scale=640:-2", "-c:v", "libx264", "-crf", "20", "-pix_fmt", "yuv420p", alone)
 	// The other person, cut out with a strip of wall around them.
 	other := filepath.Join(dir, "other.png")
-	ffmpeg(t, "-i", "../testdata/clips/left_slow.mp4", "-frames:v", "1", "-vf", "crop=200:660:250:330,scale=-2:330", other)
+	ffmpeg.Run(t, "-i", "../testdata/clips/left_slow.mp4", "-frames:v", "1", "-vf", "crop=200:660:250:330,scale=-2:330", other)
 	tests := []struct {
 		name, size, place string
 		hidden            [2]float64 // when the athlete is behind the other, seconds
@@ -149,8 +154,8 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 	}
 	defer tracker.Close()
 	ctx := context.Background()
-	follow := func(path string) *Track {
-		clip, err := Open(ctx, path)
+	follow := func(path string) *pose.Track {
+		clip, err := media.Open(ctx, path)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -164,7 +169,7 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			path := filepath.Join(dir, "two.mp4")
-			ffmpeg(t, "-i", alone, "-i", other, "-filter_complex", "[1]scale=-2:"+tt.size+"[o];[0][o]overlay="+tt.place,
+			ffmpeg.Run(t, "-i", alone, "-i", other, "-filter_complex", "[1]scale=-2:"+tt.size+"[o];[0][o]overlay="+tt.place,
 				"-c:v", "libx264", "-crf", "20", "-pix_fmt", "yuv420p", path)
 			got := follow(path)
 			if len(got.Poses) != len(want.Poses) {
@@ -198,13 +203,13 @@ func TestTrackerNobody(t *testing.T) {
 		t.Skip("left to the full run: it runs the network")
 	}
 	path := filepath.Join(t.TempDir(), "empty room.mp4")
-	ffmpeg(t, "-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=2", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=2", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
 	tracker, err := NewTracker(TrackerOptions{Model: "full"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer tracker.Close()
-	clip, err := Open(context.Background(), path)
+	clip, err := media.Open(context.Background(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -224,7 +229,7 @@ func TestTrackerStops(t *testing.T) {
 	defer tracker.Close()
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	clip, err := Open(ctx, "../testdata/clips/fast_30.mp4")
+	clip, err := media.Open(ctx, "../testdata/clips/fast_30.mp4")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -242,5 +247,47 @@ func TestTrackerStops(t *testing.T) {
 	}
 	if seen > 10 {
 		t.Errorf("went on to frame %d after the stop at 3", seen)
+	}
+}
+
+// A clip with a wrong mark is tracked as the one with the right mark.
+func TestTurnedClipIsTurned(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it runs the network")
+	}
+	dir := t.TempDir()
+	base, turned := filepath.Join(dir, "base.mp4"), filepath.Join(dir, "turned.mp4")
+	ffmpeg.Run(t, "-i", "../testdata/clips/fast_30.mp4", "-t", "2", "-c", "copy", base)
+	tracker, err := NewTracker(TrackerOptions{Model: "full"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tracker.Close()
+	track := func(path string) (*media.Clip, *pose.Track) {
+		c, err := media.Open(context.Background(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tr, err := tracker.Track(context.Background(), c, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c, tr
+	}
+	_, want := track(base)
+	for _, mark := range []int{90, 180, 270} {
+		ffmpeg.Run(t, "-i", base, "-c", "copy", "-metadata:s:v:0", fmt.Sprintf("rotate=%d", mark), turned)
+		c, got := track(turned)
+		if c.RotationDeg != 0 || got.TurnedDeg == 0 || c.TurnedDeg != got.TurnedDeg || c.WidthPx != 1280 {
+			t.Errorf("marked %d: rotation %d, turned by %d, %d px wide", mark, c.RotationDeg, got.TurnedDeg, c.WidthPx)
+			continue
+		}
+		k := want.KeypointIndex("right_knee")
+		for i := range want.Poses {
+			a, b := want.Poses[i], got.Poses[i]
+			if a.Found != b.Found || a.Found && math.Hypot(a.Keypoints[k].X-b.Keypoints[k].X, a.Keypoints[k].Y-b.Keypoints[k].Y) > 1 {
+				t.Fatalf("marked %d: the knee of frame %d is elsewhere", mark, i)
+			}
+		}
 	}
 }

@@ -19,7 +19,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 	"holdfast/words"
 )
 
@@ -205,7 +205,7 @@ func (s *Server) handleFrames(w http.ResponseWriter, r *http.Request) {
 
 // writeFrames writes a track with one decimal: a tenth of a pixel is finer than
 // anybody can point at.
-func writeFrames(w io.Writer, widthPx, heightPx int, t *vision.Track) error {
+func writeFrames(w io.Writer, widthPx, heightPx int, t *pose.Track) error {
 	names, err := json.Marshal(t.KeypointNames)
 	if err != nil {
 		return fmt.Errorf("writing the frames: %w", err)

@@ -15,7 +15,7 @@ import (
 	"holdfast/archive"
 	"holdfast/internal/fakework"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 const heelMoved = `{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}],"what":"heel moved"}`
@@ -101,7 +101,7 @@ func TestChangeOfAClipIsWhole(t *testing.T) {
 	}
 	// The page is closed while it is measured.
 	ctx, cancel := context.WithCancel(t.Context())
-	b.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+	b.measure = func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 		cancel()
 		return fakework.Measure(i, tr, o)
 	}
@@ -198,7 +198,7 @@ func TestReportsDoNotOutliveTheirNumbers(t *testing.T) {
 	if w := b.send("GET", "/comparisons/"+made.ID+"/files/comparison.json", nil, nil); w.Code != 200 || strings.Contains(w.Body.String(), "Sam Example") {
 		t.Errorf("the comparison: %d, names the athlete as they were called: %.300s", w.Code, w.Body)
 	}
-	b.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+	b.measure = func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 		if o.Athlete != "" {
 			t.Errorf("the numbers are to name %q", o.Athlete)
 		}
@@ -231,7 +231,7 @@ func TestDeletedIsGone(t *testing.T) {
 func TestCorrectionsFollowTheRateOfFilming(t *testing.T) {
 	b := newBench(t, nil)
 	id := b.measured("slow.mp4")[0]
-	b.measure = func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+	b.measure = func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 		a, err := fakework.Measure(i, tr, o)
 		if err == nil {
 			a.Clip.SlowMotionFactor = 1

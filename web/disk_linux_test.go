@@ -22,7 +22,7 @@ import (
 	"holdfast/desk/work"
 	"holdfast/internal/fakework"
 	"holdfast/printable"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // fullDiskMB is how much room the disk of the test has.
@@ -113,7 +113,7 @@ func onFullDisk() int {
 		return f
 	}
 	var analysis, track strings.Builder
-	if err := errors.Join(printable.WriteJSON(&analysis, fakework.Analysis("slow.mp4")), vision.WriteTrack(&track, fakework.Track())); err != nil {
+	if err := errors.Join(printable.WriteJSON(&analysis, fakework.Analysis("slow.mp4")), pose.WriteTrack(&track, fakework.Track())); err != nil {
 		fmt.Println(err)
 	}
 	if _, err := a.SaveResult(ctx, clip, []archive.File{put("analysis.json", analysis.String()), put(work.MadeTrack, track.String())}, 0); err != nil {

@@ -24,7 +24,7 @@ import (
 	"holdfast/internal/fakework"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 const testHost = "127.0.0.1:7070"
@@ -93,7 +93,7 @@ func newIdleBench(t testing.TB, change func(*Options)) *bench {
 		Desk: desk.Options{
 			Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
 			Log: slog.New(slog.NewTextHandler(log, nil)),
-			Measure: func(i screening.ClipInfo, tr *vision.Track, o screening.Options) (*screening.Analysis, error) {
+			Measure: func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 				return b.measure(i, tr, o)
 			},
 		},

@@ -11,7 +11,7 @@ import (
 
 	"holdfast/report"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // app is what every command needs: where to print, what time it is, and the
@@ -28,10 +28,10 @@ type app struct {
 
 // engine is the work behind the commands.
 type engine struct {
-	analyze         func(context.Context, string, screening.Options) (*screening.Analysis, *vision.Track, error)
+	analyze         func(context.Context, string, screening.Options) (*screening.Analysis, *pose.Track, error)
 	load            func(string) (*screening.Analysis, error)
 	compare         func([]*screening.Analysis, screening.CompareOptions) (*screening.Comparison, error)
-	writeAnalysis   func(context.Context, string, *screening.Analysis, *vision.Track, report.Options) (report.Files, error)
+	writeAnalysis   func(context.Context, string, *screening.Analysis, *pose.Track, report.Options) (report.Files, error)
 	writeComparison func(context.Context, string, *screening.Comparison, report.Options) (report.Files, error)
 }
 

@@ -15,7 +15,7 @@ import (
 	"holdfast/report"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 type compareOptions struct {
@@ -251,8 +251,8 @@ func (a *app) loadEarlier(path string) (analysed, error) {
 	analysis, err := a.engine.load(path)
 	if err != nil {
 		if code := exitCode(err); code == exitUnexpected {
-			err = &vision.ClipError{Path: path, Doing: "reading an earlier analysis",
-				Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+			err = &media.ClipError{Path: path, Doing: "reading an earlier analysis",
+				Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 		}
 		return analysed{}, err
 	}
@@ -291,12 +291,12 @@ func checkClip(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", vision.ErrUnreadable),
+		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", media.ErrUnreadable),
 			Hint: "check the name"}
 	case err != nil:
-		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 	case info.IsDir():
-		return &vision.ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", vision.ErrUnreadable),
+		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", media.ErrUnreadable),
 			Hint: "name a video file in it"}
 	}
 	return nil

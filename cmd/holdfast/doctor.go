@@ -17,6 +17,8 @@ import (
 	"holdfast/desk/work"
 	"holdfast/models"
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
 )
 
 // errWeaker marks what Holdfast works without, less safely.
@@ -135,7 +137,7 @@ func installHint(what string) string {
 func programVersion(ctx context.Context, program string) (string, error) {
 	path, err := exec.LookPath(program)
 	if err != nil {
-		return "", fmt.Errorf("%w: %s", vision.ErrNotInstalled, program)
+		return "", fmt.Errorf("%w: %s", media.ErrNotInstalled, program)
 	}
 	out, err := exec.CommandContext(ctx, path, "-version").Output()
 	if err != nil {
@@ -154,7 +156,7 @@ func checkEncoder(ctx context.Context) (string, error) {
 		return "", fmt.Errorf("asking ffmpeg for its encoders: %w", err)
 	}
 	if !bytes.Contains(out, []byte(" libx264 ")) {
-		return "", fmt.Errorf("%w: ffmpeg lacks the encoder libx264", vision.ErrNotInstalled)
+		return "", fmt.Errorf("%w: ffmpeg lacks the encoder libx264", media.ErrNotInstalled)
 	}
 	return "libx264", nil
 }
@@ -182,7 +184,7 @@ func checkChain(ctx context.Context) (string, error) {
 	if out, err := make.CombinedOutput(); err != nil {
 		return "", fmt.Errorf("making a test clip: %w: %s", err, bytes.TrimSpace(out))
 	}
-	clip, err := vision.Open(ctx, path)
+	clip, err := media.Open(ctx, path)
 	if err != nil {
 		return "", err
 	}
@@ -202,16 +204,16 @@ func checkChain(ctx context.Context) (string, error) {
 
 // checkOpenCV uses the library once and names the file that was loaded.
 func checkOpenCV(context.Context) (string, error) {
-	canvas, err := vision.NewCanvas(16, 16, color.NRGBA{A: 255})
+	canvas, err := paint.NewCanvas(16, 16, color.NRGBA{A: 255})
 	if err != nil {
-		return "", fmt.Errorf("%w: OpenCV: %w", vision.ErrNotInstalled, err)
+		return "", fmt.Errorf("%w: OpenCV: %w", media.ErrNotInstalled, err)
 	}
 	_, err = canvas.PNG()
 	if closed := canvas.Close(); closed != nil {
 		return "", closed
 	}
 	if err != nil {
-		return "", fmt.Errorf("%w: OpenCV: %w", vision.ErrNotInstalled, err)
+		return "", fmt.Errorf("%w: OpenCV: %w", media.ErrNotInstalled, err)
 	}
 	// Linux lists the files a process has loaded.
 	maps, err := os.ReadFile("/proc/self/maps")

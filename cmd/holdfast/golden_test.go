@@ -14,7 +14,7 @@ import (
 	"holdfast/internal/pseudo"
 	"holdfast/internal/tracks"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // tracked is an app that measures the shipped clips from their stored tracks: slow.mp4
@@ -22,7 +22,7 @@ import (
 func tracked(t *testing.T) *testApp {
 	ta := newTestApp(t)
 	ta.engine.compare = screening.Compare
-	ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track,
+	ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *pose.Track,
 		error) {
 		a, track := tracks.Analysis(t, strings.TrimSuffix(filepath.Base(path), ".mp4")+"_30", opt)
 		return a, track, nil

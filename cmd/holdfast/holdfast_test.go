@@ -24,6 +24,8 @@ import (
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // testApp is an app with an engine that works without networks: a clip whose
@@ -58,7 +60,7 @@ func newTestApp(t *testing.T) *testApp {
 				return &a, json.Unmarshal(data, &a)
 			},
 			compare: ta.compare,
-			writeAnalysis: func(ctx context.Context, dir string, a *screening.Analysis, _ *vision.Track,
+			writeAnalysis: func(ctx context.Context, dir string, a *screening.Analysis, _ *pose.Track,
 				_ report.Options) (report.Files, error) {
 				return report.Files{Dir: dir, Analysis: filepath.Join(dir, "analysis.json")},
 					writeSample(ctx, dir, "analysis.json", a)
@@ -97,21 +99,21 @@ func writeSample(ctx context.Context, dir, name string, v any) error {
 }
 
 func (ta *testApp) analyze(ctx context.Context, path string,
-	opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+	opt screening.Options) (*screening.Analysis, *pose.Track, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, nil, err
 	}
 	ta.calls = append(ta.calls, opt)
 	name := strings.TrimSuffix(filepath.Base(path), ".mp4")
 	fail := map[string]error{
-		"nobody": vision.ErrNoPerson, "noreps": screening.ErrNoReps, "broken": vision.ErrUnreadable,
+		"nobody": vision.ErrNoPerson, "noreps": screening.ErrNoReps, "broken": media.ErrUnreadable,
 		"crash": errors.New("an index\nwent astray"), "uninstalled": models.ErrNoRuntime,
 	}[name]
 	if fail != nil {
-		return nil, nil, &vision.ClipError{Path: path, Err: fail}
+		return nil, nil, &media.ClipError{Path: path, Err: fail}
 	}
 	opt.Progress.Report("tracking", 50, 100)
-	return sampleAnalysis(name, opt.Athlete), &vision.Track{}, nil
+	return sampleAnalysis(name, opt.Athlete), &pose.Track{}, nil
 }
 
 func known(value, sd float64) stats.Estimate {
@@ -634,7 +636,7 @@ func TestProgressBarShowsFramesAndTime(t *testing.T) {
 }
 
 func TestTelemetryThatStaysOnHasAnExitCode(t *testing.T) {
-	err := &vision.ClipError{Path: "slow.mp4", Err: fmt.Errorf("%w (setting it: no room)", models.ErrTelemetry)}
+	err := &media.ClipError{Path: "slow.mp4", Err: fmt.Errorf("%w (setting it: no room)", models.ErrTelemetry)}
 	if code := exitCode(err); code != exitNotInstalled {
 		t.Errorf("exit code %d, want %d", code, exitNotInstalled)
 	}

@@ -21,6 +21,7 @@ import (
 	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/vision/media"
 	"holdfast/words"
 )
 
@@ -61,14 +62,14 @@ func exitCode(err error) int {
 		return exitOK
 	case is(context.Canceled):
 		return exitInterrupted
-	case is(vision.ErrNotInstalled, models.ErrNoRuntime, models.ErrTelemetry, models.ErrCorrupt, errMissing):
+	case is(media.ErrNotInstalled, models.ErrNoRuntime, models.ErrTelemetry, models.ErrCorrupt, errMissing):
 		return exitNotInstalled
 	case is(resultdir.ErrCannotWrite, resultdir.ErrBusy, resultdir.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
 		return exitCannotWrite
 	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement,
 		screening.ErrDifferentNetworks):
 		return exitUnmeasurable
-	case is(vision.ErrUnreadable, vision.ErrNoVideo, archive.ErrDamaged, archive.ErrNewerSchema):
+	case is(media.ErrUnreadable, media.ErrNoVideo, archive.ErrDamaged, archive.ErrNewerSchema):
 		return exitUnreadable
 	case errors.As(err, &usage), is(models.ErrUnknown, archive.ErrNotArchive, archive.ErrNotFound, archive.ErrInvalid):
 		return exitUsage
@@ -120,7 +121,7 @@ func run(ctx context.Context, args []string, a *app) int {
 // printError tells the user of an error in one plain line, or in one line of JSON.
 func (a *app) printError(err error, code int, asJSON bool) {
 	text := strings.Join(strings.Fields(err.Error()), " ")
-	var clip *vision.ClipError
+	var clip *media.ClipError
 	if errors.As(err, &clip) && clip.HintCode != "" {
 		text = strings.ReplaceAll(text, clip.Hint, words.SayAt("terminal", "notice."+clip.HintCode, nil))
 	}

@@ -24,7 +24,8 @@ import (
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // nasty are texts that a file, a clip's tags or a form can hold.
@@ -46,11 +47,11 @@ func printedClean(t *testing.T, what, printed string) {
 func nastyApp(t *testing.T, text string) *testApp {
 	ta := newTestApp(t)
 	plain := ta.engine.analyze
-	ta.engine.analyze = func(ctx context.Context, path string, opt screening.Options) (*screening.Analysis, *vision.Track,
+	ta.engine.analyze = func(ctx context.Context, path string, opt screening.Options) (*screening.Analysis, *pose.Track,
 		error) {
 		if strings.HasPrefix(filepath.Base(path), "broken") {
-			return nil, nil, &vision.ClipError{Path: path, Doing: "reading it", Hint: "send it again",
-				Err: fmt.Errorf("%w: ffmpeg: %s: Invalid data", vision.ErrUnreadable, text)}
+			return nil, nil, &media.ClipError{Path: path, Doing: "reading it", Hint: "send it again",
+				Err: fmt.Errorf("%w: ffmpeg: %s: Invalid data", media.ErrUnreadable, text)}
 		}
 		a, track, err := plain(ctx, "fast.mp4", opt)
 		if err == nil {

@@ -39,7 +39,7 @@ func (a *app) newProgress(label string) *progress {
 	return p
 }
 
-// report is a vision.Progress. It may be called by several goroutines.
+// report is a media.Progress. It may be called by several goroutines.
 func (p *progress) report(stage string, done, total int) {
 	p.mu.Lock()
 	defer p.mu.Unlock()

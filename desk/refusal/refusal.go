@@ -14,7 +14,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
 	"holdfast/words"
 )
 
@@ -91,7 +91,7 @@ func NoSuch(kind string, err error) error {
 // foreseen tells them nothing, as its text may name files or people: its kind is Fault.
 func Of(err error) *Error {
 	var e *Error
-	var clip *vision.ClipError
+	var clip *media.ClipError
 	is := func(those ...error) bool {
 		for _, one := range those {
 			if errors.Is(err, one) {

@@ -31,7 +31,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
-	"holdfast/vision"
+	"holdfast/vision/media"
 	"holdfast/words"
 )
 
@@ -98,8 +98,8 @@ func looksLikeVideo(head []byte) bool {
 // wholeVideo refuses a file that is not built as a video. ffmpeg also reads lists, which
 // make it open other files, and must never be given one.
 func wholeVideo(f io.ReaderAt, sizeBytes int64) error {
-	err := vision.CheckContainer(f, sizeBytes)
-	if errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo) {
+	err := media.CheckContainer(f, sizeBytes)
+	if errors.Is(err, media.ErrUnreadable) || errors.Is(err, media.ErrNoVideo) {
 		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err), Code: "choose_clip", Err: err}
 	}
 	return err

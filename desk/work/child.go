@@ -19,7 +19,8 @@ import (
 	"holdfast/report"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // maxOrderBytes bounds the order that a child reads.
@@ -111,7 +112,7 @@ func (s *speaker) say(l Line) {
 // progressRest is the shortest time between two lines of one stage.
 const progressRest = 100 * time.Millisecond
 
-// progress is a vision.Progress; of its many calls it passes a few on.
+// progress is a media.Progress; of its many calls it passes a few on.
 func (s *speaker) progress(stage string, done, total int) {
 	s.mu.Lock()
 	now := s.now()
@@ -129,7 +130,7 @@ func (s *speaker) progress(stage string, done, total int) {
 // path of the archive's file, which says nothing to them.
 func (s *speaker) failed(err error) {
 	l := Line{Event: EventFailed, Error: refusal.Plain(err)}
-	var clip *vision.ClipError
+	var clip *media.ClipError
 	var known *refusal.Error
 	switch {
 	case errors.As(err, &known), errors.Is(err, resultdir.ErrCannotWrite):
@@ -160,7 +161,7 @@ func do(ctx context.Context, o *Order, s *speaker) error {
 // video for the page: that takes a while, and the numbers are worth having before.
 func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 	in := o.Clips[0]
-	clip, err := vision.Open(ctx, in.Path)
+	clip, err := media.Open(ctx, in.Path)
 	if err != nil {
 		return err
 	}
@@ -191,7 +192,7 @@ func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 		return err
 	}
 	if err := writeWhole(filepath.Join(o.Dir, MadeTrack),
-		func(w io.Writer) error { return vision.WriteTrack(w, track) }); err != nil {
+		func(w io.Writer) error { return pose.WriteTrack(w, track) }); err != nil {
 		return err
 	}
 	s.say(Line{Event: EventMade, Name: MadeAnalysis})
@@ -262,13 +263,13 @@ func storedAnalysis(in Clip, athlete string) (*screening.Analysis, error) {
 	return a, nil
 }
 
-func storedTrack(path string) (*vision.Track, error) {
+func storedTrack(path string) (*pose.Track, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("reading the track: %w", err)
 	}
 	defer f.Close()
-	return vision.ReadTrack(f)
+	return pose.ReadTrack(f)
 }
 
 // writeWhole writes a file under a temporary name and renames it when it is whole.

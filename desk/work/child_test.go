@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 // do has the child's side do an order in this process, and returns its last line.
@@ -108,7 +108,7 @@ func TestTempoOf(t *testing.T) {
 		}
 	}
 	var l orderLimits
-	if err := l.allow(&vision.Clip{DurationS: 1e6, WidthPx: 1e4, HeightPx: 1e4}); err != nil {
+	if err := l.allow(&media.Clip{DurationS: 1e6, WidthPx: 1e4, HeightPx: 1e4}); err != nil {
 		t.Errorf("without limits: %v", err)
 	}
 }

@@ -7,7 +7,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/printable"
-	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 // Kinds of work that a child process does.
@@ -92,7 +92,7 @@ const (
 )
 
 // allow refuses a clip whose pictures are beyond the limit.
-func (l orderLimits) allow(clip *vision.Clip) error {
+func (l orderLimits) allow(clip *media.Clip) error {
 	if l.FramePx > 0 && clip.WidthPx*clip.HeightPx > l.FramePx {
 		return &refusal.Error{Kind: refusal.NotMeasurable, Code: "picture_too_large"}
 	}

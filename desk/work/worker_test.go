@@ -20,6 +20,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 // fakeVariable makes this test binary a fake of the program that works on clips:
@@ -68,7 +69,7 @@ func fakeWork() int {
 	how, _, _ := strings.Cut(o.Clips[0].Name, ".")
 	switch strings.SplitN(how, "-", 2)[0] {
 	case "refused":
-		s.failed(&vision.ClipError{Path: o.Clips[0].Path, Err: vision.ErrNoPerson, Hint: "film the whole body"})
+		s.failed(&media.ClipError{Path: o.Clips[0].Path, Err: vision.ErrNoPerson, Hint: "film the whole body"})
 		return 0
 	case "crash":
 		_ = syscall.Kill(os.Getpid(), syscall.SIGKILL)

@@ -26,7 +26,9 @@ import (
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/pose"
 )
 
 // keypointNames are the 33 points in the network's order.
@@ -46,7 +48,7 @@ func clipsDir() string {
 
 // Analysis makes an analysis and a track of a rendered clip from its known
 // truth, as a perfect tracker would.
-func Analysis(t testing.TB, name, tempo string) (*screening.Analysis, *vision.Track) {
+func Analysis(t testing.TB, name, tempo string) (*screening.Analysis, *pose.Track) {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(clipsDir(), name+".json"))
 	if err != nil {
@@ -86,7 +88,7 @@ func Analysis(t testing.TB, name, tempo string) (*screening.Analysis, *vision.Tr
 		Facing: "right", NearSide: "right", HeightCm: nan,
 		View: screening.View{View: trace.View{YawDeg: -3, SDDeg: 4, RollDeg: 2, RollSource: "lines"}, CameraKnown: true},
 	}
-	tr := &vision.Track{KeypointNames: keypointNames, ModelName: "truth", PeopleSeen: 1}
+	tr := &pose.Track{KeypointNames: keypointNames, ModelName: "truth", PeopleSeen: 1}
 	s := &a.Series
 	s.RateHz, s.CutoffHz, s.StandFound = truth.FPS, 6, true
 	s.FootPitchSource, s.AngleConventions = "truth", "flexion positive"
@@ -104,9 +106,9 @@ func Analysis(t testing.TB, name, tempo string) (*screening.Analysis, *vision.Tr
 		add(&s.AnglesDeg[body.FootPitch], f.Angles["foot_pitch"])
 		add(&s.HeelRisePctFoot, f.Heel/0.27*100)
 		add(&s.HipHeightLeg, 1)
-		p := vision.Pose{Index: i, TimeS: f.T, Found: true, Score: 1}
+		p := pose.Pose{Index: i, TimeS: f.T, Found: true, Score: 1}
 		for _, n := range keypointNames {
-			k := vision.Keypoint{X: math.NaN(), Y: math.NaN()}
+			k := pose.Keypoint{X: math.NaN(), Y: math.NaN()}
 			key := n
 			if n == "left_foot_index" || n == "right_foot_index" {
 				key = n[:len(n)-len("foot_index")] + "big_toe"
@@ -401,12 +403,12 @@ func WithBody(a *screening.Analysis) {
 func ShortClip(t *testing.T, timesS []float64) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "fast.mp4")
-	c, err := vision.NewCanvas(320, 180, color.NRGBA{0x4A, 0x54, 0x61, 255})
+	c, err := paint.NewCanvas(320, 180, color.NRGBA{0x4A, 0x54, 0x61, 255})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer c.Close()
-	v, err := vision.NewVideoWriter(t.Context(), path, 320, 180)
+	v, err := media.NewVideoWriter(t.Context(), path, 320, 180)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -424,7 +426,7 @@ func ShortClip(t *testing.T, timesS []float64) string {
 
 // Short is the fast clip's truth with a picture file of 320 × 180 pixels
 // whose frames come at a varying rate.
-func Short(t *testing.T) (*screening.Analysis, *vision.Track, []float64) {
+func Short(t *testing.T) (*screening.Analysis, *pose.Track, []float64) {
 	t.Helper()
 	a, full := Analysis(t, "fast", "fast")
 	tr := *full
@@ -459,7 +461,7 @@ func grainyClip(t *testing.T, name string, w, h int, timesS []float64) string {
 	t.Helper()
 	dir := t.TempDir()
 	bare, path := filepath.Join(dir, "bare.mp4"), filepath.Join(dir, name)
-	c, err := vision.NewCanvas(w, h, color.NRGBA{0x4A, 0x54, 0x61, 255})
+	c, err := paint.NewCanvas(w, h, color.NRGBA{0x4A, 0x54, 0x61, 255})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -471,7 +473,7 @@ func grainyClip(t *testing.T, name string, w, h int, timesS []float64) string {
 			c.Rect(x, y, 2, 2, color.NRGBA{v, v, v, 255})
 		}
 	}
-	v, err := vision.NewVideoWriter(t.Context(), bare, w, h)
+	v, err := media.NewVideoWriter(t.Context(), bare, w, h)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -495,7 +497,7 @@ func grainyClip(t *testing.T, name string, w, h int, timesS []float64) string {
 
 // Grainy is the truth of a clip, a quarter of its size, over pictures full of
 // detail. Frames come at a varying rate, from fromS to toS.
-func Grainy(t *testing.T, name, tempo string, fromS, toS float64) (*screening.Analysis, *vision.Track) {
+func Grainy(t *testing.T, name, tempo string, fromS, toS float64) (*screening.Analysis, *pose.Track) {
 	t.Helper()
 	a, full := Analysis(t, name, tempo)
 	tr := *full
@@ -508,7 +510,7 @@ func Grainy(t *testing.T, name, tempo string, fromS, toS float64) (*screening.An
 			continue
 		}
 		p.Index = len(tr.Poses)
-		p.Keypoints = append([]vision.Keypoint{}, p.Keypoints...)
+		p.Keypoints = append([]pose.Keypoint{}, p.Keypoints...)
 		for j := range p.Keypoints {
 			p.Keypoints[j].X /= k
 			p.Keypoints[j].Y /= k

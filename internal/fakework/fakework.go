@@ -22,6 +22,8 @@ import (
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // Hidden is a text that tries to be something else on a screen.
@@ -113,7 +115,7 @@ func result(o *work.Order, say func(work.Line)) error {
 			return err
 		}
 		if err := writeFile(filepath.Join(o.Dir, work.MadeTrack), func(w io.Writer) error {
-			return vision.WriteTrack(w,
+			return pose.WriteTrack(w,
 				Track())
 		}); err != nil {
 			return err
@@ -150,13 +152,13 @@ func result(o *work.Order, say func(work.Line)) error {
 }
 
 // Track is a track of three frames, the second without the athlete.
-func Track() *vision.Track {
-	t := &vision.Track{KeypointNames: []string{"nose", "left_hip"}, ModelName: "heavy", RollDeg: math.NaN(),
+func Track() *pose.Track {
+	t := &pose.Track{KeypointNames: []string{"nose", "left_hip"}, ModelName: "heavy", RollDeg: math.NaN(),
 		RollSDDeg: math.NaN()}
 	for i := range 3 {
-		p := vision.Pose{Index: i, TimeS: float64(i) / 30, Found: i != 1, Score: 0.9}
+		p := pose.Pose{Index: i, TimeS: float64(i) / 30, Found: i != 1, Score: 0.9}
 		if p.Found {
-			p.Keypoints = []vision.Keypoint{{X: 10.123 + float64(i), Y: 20, Visibility: 0.987, SDPx: 1},
+			p.Keypoints = []pose.Keypoint{{X: 10.123 + float64(i), Y: 20, Visibility: 0.987, SDPx: 1},
 				{X: math.NaN(), Y: math.NaN()}}
 		}
 		t.Poses = append(t.Poses, p)
@@ -187,7 +189,7 @@ func Analysis(name string) *screening.Analysis {
 }
 
 // Measure bends the knee less by one degree for each corrected point.
-func Measure(info screening.ClipInfo, _ *vision.Track, opt screening.Options) (*screening.Analysis, error) {
+func Measure(info screening.ClipInfo, _ *pose.Track, opt screening.Options) (*screening.Analysis, error) {
 	a := Analysis(info.Name)
 	c := opt.Corrections
 	if c == nil {
@@ -203,7 +205,7 @@ func Measure(info screening.ClipInfo, _ *vision.Track, opt screening.Options) (*
 	case "left":
 		panic("this cannot be measured")
 	case "right":
-		return nil, &vision.ClipError{Path: "/secret/place", Err: screening.ErrNoReps, Hint: "film the whole rep"}
+		return nil, &media.ClipError{Path: "/secret/place", Err: screening.ErrNoReps, Hint: "film the whole rep"}
 	}
 	return a, nil
 }

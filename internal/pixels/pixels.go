@@ -19,7 +19,9 @@ import (
 	"testing"
 
 	"holdfast/report/motion"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // sharp returns how far a pixel differs from the mean of those about it. The grains
@@ -31,12 +33,12 @@ func sharp(grey func(x, y int) float64, x, y int) float64 {
 
 // Shared returns how far the detail of two pictures agrees within a disc, 1 for the
 // same and 0 for none, but for what lies near one of the lines.
-func Shared(a, b func(x, y int) float64, at vision.XY, r float64, clearPx float64, lines ...[2]vision.XY) float64 {
+func Shared(a, b func(x, y int) float64, at plane.XY, r float64, clearPx float64, lines ...[2]plane.XY) float64 {
 	var aa, bb, ab, n float64
 	for y := int(at.Y - r); y < int(at.Y+r); y += 2 {
 	pixel:
 		for x := int(at.X - r); x < int(at.X+r); x += 2 {
-			p := vision.XY{X: float64(x) + 0.5, Y: float64(y) + 0.5}
+			p := plane.XY{X: float64(x) + 0.5, Y: float64(y) + 0.5}
 			if math.Hypot(p.X-at.X, p.Y-at.Y) > r {
 				continue
 			}
@@ -58,7 +60,7 @@ func Shared(a, b func(x, y int) float64, at vision.XY, r float64, clearPx float6
 	return ab / aa
 }
 
-func GreyOf(c *vision.Canvas) func(x, y int) float64 {
+func GreyOf(c *paint.Canvas) func(x, y int) float64 {
 	return func(x, y int) float64 { return float64(c.At(x, y).G) }
 }
 
@@ -75,9 +77,9 @@ func GreyOfImage(t *testing.T, b []byte) func(x, y int) float64 {
 }
 
 // EachFrame goes through a video.
-func EachFrame(t *testing.T, path string, do func(fr *vision.Frame, c *vision.Canvas)) int {
+func EachFrame(t *testing.T, path string, do func(fr *media.Frame, c *paint.Canvas)) int {
 	t.Helper()
-	clip, err := vision.Open(t.Context(), path)
+	clip, err := media.Open(t.Context(), path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +96,7 @@ func EachFrame(t *testing.T, path string, do func(fr *vision.Frame, c *vision.Ca
 		if err != nil {
 			t.Fatal(err)
 		}
-		c, err := vision.CanvasOf(fr)
+		c, err := fr.Canvas()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -105,7 +107,7 @@ func EachFrame(t *testing.T, path string, do func(fr *vision.Frame, c *vision.Ca
 
 // HeadIn returns the ear, the shoulder and the radius of the head at a time, in a picture
 // that the mapping leads to.
-func HeadIn(m *motion.Motion, timeS float64, to vision.Affine) (ear, shoulder vision.XY, r float64) {
+func HeadIn(m *motion.Motion, timeS float64, to plane.Affine) (ear, shoulder plane.XY, r float64) {
 	ear, shoulder = to.Apply(m.Point("ear", timeS)), to.Apply(m.Point("shoulder", timeS))
 	return ear, shoulder, 0.6 * math.Hypot(ear.X-shoulder.X, ear.Y-shoulder.Y)
 }

@@ -22,7 +22,8 @@ import (
 	"testing"
 
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // Names lists the clips of which a track is stored: all that are shipped.
@@ -40,9 +41,9 @@ func Names(t testing.TB) []string {
 }
 
 // Clip opens a shipped clip; name is without ".mp4".
-func Clip(t testing.TB, name string) *vision.Clip {
+func Clip(t testing.TB, name string) *media.Clip {
 	t.Helper()
-	clip, err := vision.Open(context.Background(), filepath.Join(testdata(), "clips", name+".mp4"))
+	clip, err := media.Open(context.Background(), filepath.Join(testdata(), "clips", name+".mp4"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,14 +52,14 @@ func Clip(t testing.TB, name string) *vision.Clip {
 
 // Load returns a shipped clip and its stored track, for screening.Measure. Nothing
 // is kept between calls: the track may be changed.
-func Load(t testing.TB, name string) (*vision.Clip, *vision.Track) {
+func Load(t testing.TB, name string) (*media.Clip, *pose.Track) {
 	t.Helper()
 	f, err := os.Open(file(name))
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	track, err := vision.ReadTrack(f)
+	track, err := pose.ReadTrack(f)
 	if err != nil {
 		t.Fatalf("%s: %v", f.Name(), err)
 	}
@@ -68,7 +69,7 @@ func Load(t testing.TB, name string) (*vision.Clip, *vision.Track) {
 // Analysis measures a shipped clip from its stored track, as screening.Analyze would
 // from its pictures. The clip's path is relative to where the test starts, so that it
 // is alike on every machine.
-func Analysis(t testing.TB, name string, opt screening.Options) (*screening.Analysis, *vision.Track) {
+func Analysis(t testing.TB, name string, opt screening.Options) (*screening.Analysis, *pose.Track) {
 	t.Helper()
 	clip, track := Load(t, name)
 	a, err := screening.Measure(clip, track, opt)
@@ -99,7 +100,7 @@ var start = func() string {
 }()
 
 // Store keeps a track under the name of its clip.
-func Store(name string, track *vision.Track) error {
+func Store(name string, track *pose.Track) error {
 	path := file(name)
 	f, err := os.Create(path + ".part")
 	if err != nil {
@@ -117,23 +118,23 @@ func Store(name string, track *vision.Track) error {
 
 // write rounds far below the network's error, which makes the file a third as large; one
 // digit less would show in the last digits of scripts/accuracy.txt.
-func write(w io.Writer, track *vision.Track) error {
+func write(w io.Writer, track *pose.Track) error {
 	short := *track
-	short.Poses = make([]vision.Pose, len(track.Poses))
+	short.Poses = make([]pose.Pose, len(track.Poses))
 	for i, p := range track.Poses {
-		points := make([]vision.Keypoint, len(p.Keypoints))
+		points := make([]pose.Keypoint, len(p.Keypoints))
 		for k, q := range p.Keypoints {
-			points[k] = vision.Keypoint{X: rounded(q.X, 4), Y: rounded(q.Y, 4), Z: rounded(q.Z, 1),
+			points[k] = pose.Keypoint{X: rounded(q.X, 4), Y: rounded(q.Y, 4), Z: rounded(q.Z, 1),
 				Visibility: rounded(q.Visibility, 4), Presence: rounded(q.Presence, 4), SDPx: rounded(q.SDPx, 3)}
 		}
 		p.Keypoints = points
 		if q := p.FootPitch; q != nil {
-			p.FootPitch = &vision.FootPitch{Deg: rounded(q.Deg, 4), SDDeg: rounded(q.SDDeg, 4),
+			p.FootPitch = &pose.FootPitch{Deg: rounded(q.Deg, 4), SDDeg: rounded(q.SDDeg, 4),
 				Correlation: rounded(q.Correlation, 4), Source: q.Source}
 		}
 		short.Poses[i] = p
 	}
-	return vision.WriteTrack(w, &short)
+	return pose.WriteTrack(w, &short)
 }
 
 func rounded(x float64, decimals int) float64 {

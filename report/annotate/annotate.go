@@ -10,7 +10,8 @@ import (
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // The annotated picture stands under a line of words. The curves stand below a wide picture and beside a tall one, so
@@ -30,13 +31,13 @@ type annotator struct {
 	clipH   int
 	part    part            // of the clip's picture that is shown
 	picture image.Rectangle // where the clip's picture stands
-	canvas  *vision.Canvas  // the annotated frame, reused
+	canvas  *paint.Canvas   // the annotated frame, reused
 	u       float64         // 1 on a picture of 360 × 640 pixels
 	foot    *footStrip      // nil when the support point is not known
 	strip   *strip
 	near    *closeUps // nil: no close-ups
 	reel    *reel
-	heads   *vision.Heads // to be made unrecognisable; nil: none
+	heads   *paint.Heads // to be made unrecognisable; nil: none
 }
 
 // newAnnotator prepares for a clip of the given size. The caller closes it.
@@ -53,7 +54,7 @@ func newAnnotator(m *motion.Motion, clipW, clipH int) (*annotator, error) {
 		scale *= math.Min(shortestSidePx/shortest, most/(scale*math.Max(of.w, of.h)))
 	}
 	w, h := even(of.w*scale), even(of.h*scale)
-	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, part: of, u: vision.MeanSidePx(w, h) / 480}
+	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, part: of, u: paint.MeanSidePx(w, h) / 480}
 	// On a very long or wide picture the words must still fit.
 	a.u = math.Min(a.u, float64(w)/300)
 	top := even(32 * a.u)
@@ -79,7 +80,7 @@ func newAnnotator(m *motion.Motion, clipW, clipH int) (*annotator, error) {
 		return nil, fmt.Errorf("drawing the curves: %w", err)
 	}
 	a.strip.at = at
-	if a.canvas, err = vision.NewCanvas(at.X+width, at.Y+a.strip.height, drawn.Ground); err != nil {
+	if a.canvas, err = paint.NewCanvas(at.X+width, at.Y+a.strip.height, drawn.Ground); err != nil {
 		a.strip.close()
 		a.foot.close()
 		return nil, err
@@ -97,19 +98,19 @@ func (a *annotator) close() {
 }
 
 // mapping turns places of the clip into places of the annotated picture.
-func (a *annotator) mapping() vision.Affine {
+func (a *annotator) mapping() plane.Affine {
 	sx := float64(a.picture.Dx()) / a.part.w
 	sy := float64(a.picture.Dy()) / a.part.h
-	return vision.Affine{A: sx, E: sy, C: float64(a.picture.Min.X) - sx*a.part.x, F: float64(a.picture.Min.Y) - sy*a.part.y}
+	return plane.Affine{A: sx, E: sy, C: float64(a.picture.Min.X) - sx*a.part.x, F: float64(a.picture.Min.Y) - sy*a.part.y}
 }
 
 // drawClip draws the part of the clip's picture that is shown.
-func (a *annotator) drawClip(frame *vision.Canvas) error {
+func (a *annotator) drawClip(frame *paint.Canvas) error {
 	if a.part.w == float64(a.clipW) && a.part.h == float64(a.clipH) {
 		return a.canvas.DrawScaled(frame, a.picture)
 	}
 	to, k := a.mapping(), float64(a.clipW)/float64(frame.WidthPx()) // the frame may have been read smaller
-	return a.canvas.DrawWarped(frame, vision.Affine{A: to.A * k, E: to.E * k, C: to.C, F: to.F}, a.picture, drawn.Ground)
+	return a.canvas.DrawWarped(frame, plane.Affine{A: to.A * k, E: to.E * k, C: to.C, F: to.F}, a.picture, drawn.Ground)
 }
 
 // part is a part of a clip's picture: its upper left corner and its size in pixels.
@@ -135,7 +136,7 @@ func partOf(m *motion.Motion, clipW, clipH float64) part {
 			continue
 		}
 		top, bottom := math.Inf(1), math.Inf(-1)
-		for _, p := range drawn.AthleteAt(m, t, vision.Affine{A: 1, E: 1}).Points {
+		for _, p := range drawn.AthleteAt(m, t, plane.Affine{A: 1, E: 1}).Points {
 			x0, x1 = chart.MinMax(x0, x1, p.X)
 			top, bottom = chart.MinMax(top, bottom, p.Y)
 		}
@@ -162,7 +163,7 @@ type shown struct {
 
 // draw annotates the clip's picture at a time. The canvas returned is the annotator's
 // own and holds until the next call.
-func (a *annotator) draw(frame *vision.Canvas, timeS float64, how shown) (*vision.Canvas, error) {
+func (a *annotator) draw(frame *paint.Canvas, timeS float64, how shown) (*paint.Canvas, error) {
 	c := a.canvas
 	if err := a.drawClip(frame); err != nil {
 		return nil, err
@@ -219,7 +220,7 @@ func (a *annotator) drawTrace(timeS float64) {
 		}
 		if p := a.m.PointSeen("ankle", t, timeS); !p.Missing() {
 			q := to.Apply(p)
-			a.canvas.Convex([]vision.XY{q.Add(0, -1.3*r), q.Add(1.15*r, 0.8*r), q.Add(-1.15*r, 0.8*r)}, drawn.Faded(drawn.Orange, alpha))
+			a.canvas.Convex([]plane.XY{q.Add(0, -1.3*r), q.Add(1.15*r, 0.8*r), q.Add(-1.15*r, 0.8*r)}, drawn.Faded(drawn.Orange, alpha))
 		}
 	}
 }
@@ -237,8 +238,8 @@ func (a *annotator) drawHeader(timeS float64, how shown) {
 	case how.speed > 0:
 		clock = said.Say("slowed", "speed", 1/how.speed, "clock", clock)
 	}
-	st := vision.TextStyle{SizePx: 14 * u, Color: drawn.QuietColor, AlignX: 1, Middle: true}
-	room := w - 24*u - c.Text(vision.XY{X: w - 9*u, Y: mid}, clock, st)
+	st := paint.TextStyle{SizePx: 14 * u, Color: drawn.QuietColor, AlignX: 1, Middle: true}
+	room := w - 24*u - c.Text(plane.XY{X: w - 9*u, Y: mid}, clock, st)
 	title := how.title
 	if title == "" {
 		title = a.title(timeS)
@@ -254,20 +255,20 @@ func (a *annotator) drawHeader(timeS float64, how shown) {
 			note = said.Say("not_whole")
 		}
 	}
-	bold := vision.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true}
-	if used := vision.TextWidth(title, bold); used > room {
+	bold := paint.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true}
+	if used := paint.TextWidth(title, bold); used > room {
 		bold.SizePx *= room / used
 	}
-	x := 9*u + c.Text(vision.XY{X: 9 * u, Y: mid}, title, bold)
+	x := 9*u + c.Text(plane.XY{X: 9 * u, Y: mid}, title, bold)
 	if note != "" {
-		small := vision.TextStyle{SizePx: 12 * u, Color: drawn.Ground, Middle: true}
-		nw := vision.TextWidth(note, small)
+		small := paint.TextStyle{SizePx: 12 * u, Color: drawn.Ground, Middle: true}
+		nw := paint.TextWidth(note, small)
 		if x+nw+20*u > room+12*u {
 			// No room beside the words: below them, on the picture's upper edge.
 			x, mid = 0, float64(a.picture.Min.Y)+12*u
 		}
-		c.RoundRect(vision.XY{X: x + 8*u, Y: mid - 9*u}, vision.XY{X: x + 20*u + nw, Y: mid + 9*u}, 4*u, color.NRGBA{0xF0, 0xE4, 0x42, 255})
-		c.Text(vision.XY{X: x + 14*u, Y: mid}, note, small)
+		c.RoundRect(plane.XY{X: x + 8*u, Y: mid - 9*u}, plane.XY{X: x + 20*u + nw, Y: mid + 9*u}, 4*u, color.NRGBA{0xF0, 0xE4, 0x42, 255})
+		c.Text(plane.XY{X: x + 14*u, Y: mid}, note, small)
 	}
 }
 

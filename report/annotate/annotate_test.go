@@ -17,11 +17,14 @@ import (
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // writeInto writes the pictures of an analysis and returns the paths of its stills, its close-ups and its video.
-func writeInto(t testing.TB, a *screening.Analysis, tr *vision.Track, opt Options) (stills, closeUps []string, video string) {
+func writeInto(t testing.TB, a *screening.Analysis, tr *pose.Track, opt Options) (stills, closeUps []string, video string) {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "out")
 	f, err := resultdir.Open(dir, func(string) bool { return true })
@@ -57,9 +60,9 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 	}
 	defer an.close()
 	// What the video would show without any drawing.
-	var sources []*vision.Canvas
-	pixels.EachFrame(t, a.Clip.Path, func(_ *vision.Frame, c *vision.Canvas) {
-		s, err := vision.NewCanvas(an.canvas.WidthPx(), an.canvas.HeightPx(), drawn.Ground)
+	var sources []*paint.Canvas
+	pixels.EachFrame(t, a.Clip.Path, func(_ *media.Frame, c *paint.Canvas) {
+		s, err := paint.NewCanvas(an.canvas.WidthPx(), an.canvas.HeightPx(), drawn.Ground)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -83,19 +86,19 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 	for _, tc := range []struct {
 		name string
 		blur bool
-		tr   *vision.Track
+		tr   *pose.Track
 	}{{"shown", false, tr}, {"hidden", true, tr}, {"hidden, no track", true, nil}, {"hidden, track without a head", true, &headless}} {
 		t.Run(tc.name, func(t *testing.T) {
 			stills, closeUps, video := writeInto(t, a, tc.tr, Options{Video: true, BlurFace: tc.blur})
 			check := func(what string, picture func(x, y int) float64, frame int, timeS float64) {
 				ear, shoulder, r := pixels.HeadIn(m, timeS, an.mapping())
 				mass := an.mapping().Apply(m.MassSeen(timeS, timeS))
-				got := pixels.Shared(pixels.GreyOf(sources[frame]), picture, ear, r, 7*an.u, [2]vision.XY{ear, shoulder}, [2]vision.XY{mass.Add(0, -400), mass})
+				got := pixels.Shared(pixels.GreyOf(sources[frame]), picture, ear, r, 7*an.u, [2]plane.XY{ear, shoulder}, [2]plane.XY{mass.Add(0, -400), mass})
 				if hidden := math.Abs(got) < 0.12; hidden != tc.blur || math.IsNaN(got) {
 					t.Errorf("%s at %.2f s: %.2f of the face's detail is left", what, timeS, got)
 				}
 				// Beside the athlete all is as it was.
-				wall := vision.XY{X: float64(an.picture.Max.X) - 30*an.u, Y: float64(an.picture.Max.Y) - 60*an.u}
+				wall := plane.XY{X: float64(an.picture.Max.X) - 30*an.u, Y: float64(an.picture.Max.Y) - 60*an.u}
 				if tc.tr == &headless {
 					return // the whole picture is covered
 				}
@@ -103,7 +106,7 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 					t.Errorf("%s at %.2f s: %.2f of the wall's detail is left", what, timeS, got)
 				}
 			}
-			n := pixels.EachFrame(t, video, func(fr *vision.Frame, c *vision.Canvas) { check("the video", pixels.GreyOf(c), fr.Index, fr.TimeS) })
+			n := pixels.EachFrame(t, video, func(fr *media.Frame, c *paint.Canvas) { check("the video", pixels.GreyOf(c), fr.Index, fr.TimeS) })
 			if n != len(sources) {
 				t.Errorf("%d frames, want %d", n, len(sources))
 			}
@@ -279,7 +282,7 @@ func TestFootStrip(t *testing.T) {
 			if (heel < toe) != (facing == "right") {
 				t.Errorf("facing %s: heel at %.0f, toe at %.0f", facing, heel, toe)
 			}
-			c, err := vision.NewCanvas(720, f.height, drawn.Ground)
+			c, err := paint.NewCanvas(720, f.height, drawn.Ground)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -314,7 +317,7 @@ func TestFootStrip(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer an.close()
-		frame, err := vision.NewCanvas(360, 640, drawn.Paper)
+		frame, err := paint.NewCanvas(360, 640, drawn.Paper)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -404,7 +407,7 @@ func TestNoSkeletonInALongGap(t *testing.T) {
 	}
 	m.Analysis.Series.Filled[at(2)] = true
 	for timeS, seen := range map[float64]bool{0.5: true, 0.99: true, 1.2: false, 1.6: true, 2: true} {
-		b := drawn.AthleteAt(m, timeS, vision.Affine{A: 1, E: 1})
+		b := drawn.AthleteAt(m, timeS, plane.Affine{A: 1, E: 1})
 		if got := len(b.Points) > 0; got != seen || math.IsNaN(b.Deg[said.Knee]) == seen {
 			t.Errorf("at %.2f s: %d points, the knee at %.0f degrees", timeS, len(b.Points), b.Deg[said.Knee])
 		}

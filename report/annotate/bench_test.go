@@ -6,7 +6,7 @@ import (
 	"holdfast/internal/compared"
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
-	"holdfast/vision"
+	"holdfast/vision/paint"
 )
 
 // BenchmarkDraw measures the drawing of one annotated frame of 1280 × 720
@@ -19,7 +19,7 @@ func BenchmarkDraw(b *testing.B) {
 		b.Fatal(err)
 	}
 	defer an.close()
-	frame, err := vision.NewCanvas(1280, 720, drawn.Paper)
+	frame, err := paint.NewCanvas(1280, 720, drawn.Paper)
 	if err != nil {
 		b.Fatal(err)
 	}

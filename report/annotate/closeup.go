@@ -8,7 +8,8 @@ import (
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // A close-up shows the athlete without the rest of the picture. All close-ups of a
@@ -25,9 +26,9 @@ const (
 // closeUps draws the close-ups of one clip.
 type closeUps struct {
 	m      *motion.Motion
-	to     vision.Affine // from places of the clip to places of a close-up
+	to     plane.Affine // from places of the clip to places of a close-up
 	clipW  int
-	canvas *vision.Canvas
+	canvas *paint.Canvas
 }
 
 // newCloseUps finds the part of the clip's picture that holds the athlete at all
@@ -37,7 +38,7 @@ func newCloseUps(m *motion.Motion, ms []motion.Moment, clipW, clipH int) (*close
 	if !ok {
 		return nil, nil
 	}
-	canvas, err := vision.NewCanvas(closeUpWidthPx, closeUpHeightPx, drawn.Ground)
+	canvas, err := paint.NewCanvas(closeUpWidthPx, closeUpHeightPx, drawn.Ground)
 	if err != nil {
 		return nil, fmt.Errorf("drawing the close-ups: %w", err)
 	}
@@ -47,17 +48,17 @@ func newCloseUps(m *motion.Motion, ms []motion.Moment, clipW, clipH int) (*close
 // frameAthlete returns the mapping that puts what the athlete covers at the moments
 // into the middle of a close-up, with room for the head, which ends above the ear,
 // and for the words. It stays inside the clip's picture where that is large enough.
-func frameAthlete(m *motion.Motion, ms []motion.Moment, clipW, clipH float64) (vision.Affine, bool) {
+func frameAthlete(m *motion.Motion, ms []motion.Moment, clipW, clipH float64) (plane.Affine, bool) {
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for _, mo := range ms {
-		for _, p := range drawn.AthleteAt(m, mo.TimeS, vision.Affine{A: 1, E: 1}).Points {
+		for _, p := range drawn.AthleteAt(m, mo.TimeS, plane.Affine{A: 1, E: 1}).Points {
 			x0, x1 = math.Min(x0, p.X), math.Max(x1, p.X)
 			y0, y1 = math.Min(y0, p.Y), math.Max(y1, p.Y)
 		}
 	}
 	tall := y1 - y0
 	if !(tall > 0) {
-		return vision.Affine{}, false
+		return plane.Affine{}, false
 	}
 	y0, y1 = y0-0.16*tall, y1+0.08*tall
 	x0, x1 = x0-0.12*tall, x1+0.12*tall
@@ -65,7 +66,7 @@ func frameAthlete(m *motion.Motion, ms []motion.Moment, clipW, clipH float64) (v
 	w := h * closeUpWidthPx / closeUpHeightPx
 	left, top := inside((x0+x1-w)/2, w, clipW), inside(y1-h, h, clipH)
 	k := closeUpHeightPx / h
-	return vision.Affine{A: k, E: k, C: -k * left, F: -k * top}, true
+	return plane.Affine{A: k, E: k, C: -k * left, F: -k * top}, true
 }
 
 // inside moves a stretch of the given length into 0 to whole, or to its middle when
@@ -84,10 +85,10 @@ func (c *closeUps) close() {
 }
 
 // jpeg returns the close-up of a frame at a time of the clip.
-func (c *closeUps) jpeg(frame *vision.Canvas, timeS float64) ([]byte, error) {
+func (c *closeUps) jpeg(frame *paint.Canvas, timeS float64) ([]byte, error) {
 	// The frame may have been read smaller than the points were measured on.
 	k := float64(c.clipW) / float64(frame.WidthPx())
-	of := vision.Affine{A: c.to.A * k, E: c.to.E * k, C: c.to.C, F: c.to.F}
+	of := plane.Affine{A: c.to.A * k, E: c.to.E * k, C: c.to.C, F: c.to.F}
 	whole := image.Rect(0, 0, c.canvas.WidthPx(), c.canvas.HeightPx())
 	if err := c.canvas.DrawWarped(frame, of, whole, drawn.Ground); err != nil {
 		return nil, err

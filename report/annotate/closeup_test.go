@@ -9,7 +9,7 @@ import (
 	"holdfast/internal/compared"
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 // Wherever the athlete stands, every point lies in the close-up, upright and not
@@ -36,7 +36,7 @@ func TestCloseUpHoldsTheAthlete(t *testing.T) {
 			t.Errorf("from %.1f, %.1f over %.1f × %.1f of a clip of %.1f × %.1f", left, top, across, down, w, h)
 		}
 		for _, mo := range ms {
-			for name, p := range drawn.AthleteAt(m, mo.TimeS, vision.Affine{A: 1, E: 1}).Points {
+			for name, p := range drawn.AthleteAt(m, mo.TimeS, plane.Affine{A: 1, E: 1}).Points {
 				if p.X < 0 || p.Y < 0 || p.X > w || p.Y > h {
 					continue // outside the clip itself
 				}

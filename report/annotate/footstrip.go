@@ -9,7 +9,8 @@ import (
 	"holdfast/report/motion"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
@@ -22,13 +23,13 @@ type footStrip struct {
 	m      *motion.Motion
 	u      float64
 	height int
-	at     image.Point    // where it stands in the picture
-	blank  *vision.Canvas // all that does not move
+	at     image.Point   // where it stands in the picture
+	blank  *paint.Canvas // all that does not move
 	bar    image.Rectangle
-	title  vision.XY
-	value  vision.XY
-	jump   vision.XY
-	heel   vision.XY
+	title  plane.XY
+	value  plane.XY
+	jump   plane.XY
+	heel   plane.XY
 	right  bool // the words of the jump end at their place
 	room   float64
 	loPct  float64
@@ -56,22 +57,22 @@ func newFootStrip(m *motion.Motion, width int, u float64, wide bool) (*footStrip
 		// The foot on the left, words on the right.
 		side = math.Min(w*0.56, 380*u)
 		f.height = even(44 * u)
-		f.jump, f.heel = vision.XY{X: side + 14*u, Y: 13 * u}, vision.XY{X: side + 14*u, Y: 31 * u}
+		f.jump, f.heel = plane.XY{X: side + 14*u, Y: 13 * u}, plane.XY{X: side + 14*u, Y: 31 * u}
 		f.room = w - side - 22*u
 	} else {
 		f.height = even(58 * u)
-		f.jump, f.heel = vision.XY{X: w - 9*u, Y: 48 * u}, vision.XY{X: 9 * u, Y: 48 * u}
+		f.jump, f.heel = plane.XY{X: w - 9*u, Y: 48 * u}, plane.XY{X: 9 * u, Y: 48 * u}
 		f.right = true
 		f.room = w - 18*u
 		if !m.JumpsOrRises() {
 			f.height = even(42 * u) // the third line would stay empty
 		}
 	}
-	f.title = vision.XY{X: 9 * u, Y: 12 * u}
-	f.value = vision.XY{X: side - 9*u, Y: 12 * u}
+	f.title = plane.XY{X: 9 * u, Y: 12 * u}
+	f.value = plane.XY{X: side - 9*u, Y: 12 * u}
 	f.bar = image.Rect(int(46*u), int(24*u), int(side-46*u), int(36*u))
 	var err error
-	if f.blank, err = vision.NewCanvas(width, f.height, drawn.Ground); err != nil {
+	if f.blank, err = paint.NewCanvas(width, f.height, drawn.Ground); err != nil {
 		return nil, err
 	}
 	f.paint(f.blank)
@@ -93,12 +94,12 @@ func (f *footStrip) place(pct float64) float64 {
 	return float64(f.bar.Min.X) + part*float64(f.bar.Dx())
 }
 
-func (f *footStrip) paint(c *vision.Canvas) {
+func (f *footStrip) paint(c *paint.Canvas) {
 	u := f.u
-	small := vision.TextStyle{SizePx: 10.5 * u, Color: drawn.QuietColor, Middle: true}
+	small := paint.TextStyle{SizePx: 10.5 * u, Color: drawn.QuietColor, Middle: true}
 	c.Text(f.title, said.Say("strip_title"), small)
 	b := f.bar
-	c.RoundRect(vision.XY{X: float64(b.Min.X), Y: float64(b.Min.Y)}, vision.XY{X: float64(b.Max.X), Y: float64(b.Max.Y)}, 4*u, drawn.BandColor)
+	c.RoundRect(plane.XY{X: float64(b.Min.X), Y: float64(b.Min.Y)}, plane.XY{X: float64(b.Max.X), Y: float64(b.Max.Y)}, 4*u, drawn.BandColor)
 	x0, x1 := f.place(f.loPct), f.place(f.hiPct)
 	if x0 > x1 {
 		x0, x1 = x1, x0
@@ -108,7 +109,7 @@ func (f *footStrip) paint(c *vision.Canvas) {
 		c.Rect(int(f.place(pct)-0.4*u), b.Min.Y-int(2*u), max(1, int(0.9*u)), b.Dy()+int(4*u), drawn.QuietColor)
 	}
 	mid := float64(b.Min.Y+b.Max.Y) / 2
-	heel, toe := vision.XY{X: float64(b.Min.X) - 13*u, Y: mid}, vision.XY{X: float64(b.Max.X) + 13*u, Y: mid}
+	heel, toe := plane.XY{X: float64(b.Min.X) - 13*u, Y: mid}, plane.XY{X: float64(b.Max.X) + 13*u, Y: mid}
 	left, right := words.Say("point.heel", nil), words.Say("point.toe", nil)
 	if f.m.Forward < 0 {
 		left, right = right, left
@@ -121,7 +122,7 @@ func (f *footStrip) paint(c *vision.Canvas) {
 }
 
 // draw puts the strip into the picture at a time.
-func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
+func (f *footStrip) draw(c *paint.Canvas, timeS float64) {
 	if f == nil {
 		return
 	}
@@ -129,26 +130,26 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 	u, left, top := f.u, float64(f.at.X), float64(f.at.Y)
 	mid := top + float64(f.bar.Min.Y+f.bar.Max.Y)/2
 	pct, sd := f.m.Support(timeS)
-	words := vision.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, AlignX: 1, Middle: true}
+	words := paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, AlignX: 1, Middle: true}
 	if !math.IsNaN(pct) {
 		text := said.Whole(pct) + " %"
 		if sd > 0 {
 			iv := screening.Interval95(pct, sd)
 			lo, hi := iv[0], iv[1]
 			text += " (" + said.Interval(lo, hi) + ")"
-			st := vision.Stroke{WidthPx: 2 * u, Color: drawn.Paper}
+			st := paint.Stroke{WidthPx: 2 * u, Color: drawn.Paper}
 			for _, under := range []bool{true, false} {
 				if st.WidthPx, st.Color = 2*u, drawn.Paper; under {
 					st.WidthPx, st.Color = 4.4*u, drawn.Ground
 				}
 				x0, x1 := left+f.place(lo), left+f.place(hi)
-				c.Line(vision.XY{X: x0, Y: mid}, vision.XY{X: x1, Y: mid}, st)
+				c.Line(plane.XY{X: x0, Y: mid}, plane.XY{X: x1, Y: mid}, st)
 				for _, x := range []float64{x0, x1} {
-					c.Line(vision.XY{X: x, Y: mid - 3*u}, vision.XY{X: x, Y: mid + 3*u}, st)
+					c.Line(plane.XY{X: x, Y: mid - 3*u}, plane.XY{X: x, Y: mid + 3*u}, st)
 				}
 			}
 		}
-		f.sign(c, vision.XY{X: left + f.place(pct), Y: mid}, false)
+		f.sign(c, plane.XY{X: left + f.place(pct), Y: mid}, false)
 		c.Text(f.value.Add(left, top), text, words)
 	} else {
 		words.Bold, words.SizePx, words.Color = false, 12*u, drawn.QuietColor
@@ -157,7 +158,7 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 			text = said.Say("in_the_air")
 		} else if last := f.m.LastSupport(timeS); !math.IsNaN(last) {
 			// Hollow where it was last, for as long as that says something.
-			f.sign(c, vision.XY{X: left + f.place(last), Y: mid}, true)
+			f.sign(c, plane.XY{X: left + f.place(last), Y: mid}, true)
 		}
 		c.Text(f.value.Add(left, top), text, words)
 	}
@@ -167,29 +168,29 @@ func (f *footStrip) draw(c *vision.Canvas, timeS float64) {
 		room = (f.room - 8*u) / 2 // on one line
 	}
 	if jump != "" {
-		st := vision.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}
+		st := paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}
 		if f.right {
 			st.AlignX = 1
 		}
 		fit(c, f.jump.Add(left, top), jump, st, room)
 	}
 	if heel != "" {
-		fit(c, f.heel.Add(left, top), heel, vision.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}, room)
+		fit(c, f.heel.Add(left, top), heel, paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}, room)
 	}
 }
 
 // fit writes words in the room that there is, smaller where it is scarce.
-func fit(c *vision.Canvas, at vision.XY, text string, st vision.TextStyle, room float64) {
-	if w := vision.TextWidth(text, st); w > room {
+func fit(c *paint.Canvas, at plane.XY, text string, st paint.TextStyle, room float64) {
+	if w := paint.TextWidth(text, st); w > room {
 		st.SizePx *= room / w
 	}
 	c.Text(at, text, st)
 }
 
 // sign is the marker of the support point: a rhombus taller than the bar.
-func (f *footStrip) sign(c *vision.Canvas, at vision.XY, hollow bool) {
+func (f *footStrip) sign(c *paint.Canvas, at plane.XY, hollow bool) {
 	shape := func(r float64, col color.NRGBA) {
-		c.Convex([]vision.XY{at.Add(0, -1.25*r), at.Add(r, 0), at.Add(0, 1.25*r), at.Add(-r, 0)}, col)
+		c.Convex([]plane.XY{at.Add(0, -1.25*r), at.Add(r, 0), at.Add(0, 1.25*r), at.Add(-r, 0)}, col)
 	}
 	r := 7 * f.u
 	if hollow {
@@ -216,11 +217,11 @@ func (a *annotator) drawHeelTick(b *drawn.Athlete, timeS float64) {
 	}
 	u := a.u
 	x := heel.X - b.Forward*14*u
-	up, down := vision.XY{X: x, Y: heel.Y}, vision.XY{X: x, Y: heel.Y + rise}
+	up, down := plane.XY{X: x, Y: heel.Y}, plane.XY{X: x, Y: heel.Y + rise}
 	for _, under := range []bool{true, false} {
-		st := vision.Stroke{WidthPx: 1.7 * u, Color: drawn.Paper}
+		st := paint.Stroke{WidthPx: 1.7 * u, Color: drawn.Paper}
 		if under {
-			st = vision.Stroke{WidthPx: 3.6 * u, Color: drawn.Outline}
+			st = paint.Stroke{WidthPx: 3.6 * u, Color: drawn.Outline}
 		}
 		// The flat level runs on to below the heel, the tick stands on it.
 		a.canvas.Line(down.Add(-b.Forward*7*u, 0), down.Add(b.Forward*16*u, 0), st)
@@ -234,7 +235,7 @@ func (a *annotator) drawHeelTick(b *drawn.Athlete, timeS float64) {
 func (a *annotator) drawMassPath(timeS float64) {
 	const every = 1 / 30.0
 	to := a.mapping()
-	last := vision.XY{X: math.NaN(), Y: math.NaN()}
+	last := plane.XY{X: math.NaN(), Y: math.NaN()}
 	for k := math.Ceil((timeS - traceS) / every); ; k++ {
 		t := math.Min(k*every, timeS)
 		p := a.m.MassSeen(t, timeS)
@@ -243,8 +244,8 @@ func (a *annotator) drawMassPath(timeS float64) {
 		}
 		if !p.Missing() && !last.Missing() {
 			new := 1 - (timeS-t)/traceS
-			a.canvas.Line(last, p, vision.Stroke{WidthPx: 3.4 * a.u, Color: drawn.Faded(drawn.Outline, uint8(110*new))})
-			a.canvas.Line(last, p, vision.Stroke{WidthPx: 1.6 * a.u, Color: drawn.Faded(drawn.Paper, uint8(30+200*new))})
+			a.canvas.Line(last, p, paint.Stroke{WidthPx: 3.4 * a.u, Color: drawn.Faded(drawn.Outline, uint8(110*new))})
+			a.canvas.Line(last, p, paint.Stroke{WidthPx: 1.6 * a.u, Color: drawn.Faded(drawn.Paper, uint8(30+200*new))})
 		}
 		last = p
 		if t >= timeS {
@@ -263,7 +264,7 @@ func (a *annotator) drawMass(timeS float64) {
 	massSign(a.canvas, a.mapping().Apply(p), 6*a.u, a.m.Filled(timeS))
 }
 
-func massSign(c *vision.Canvas, at vision.XY, r float64, hollow bool) {
+func massSign(c *paint.Canvas, at plane.XY, r float64, hollow bool) {
 	c.Disc(at, 1.25*r, drawn.Ground)
 	c.Disc(at, r, drawn.Paper)
 	if hollow {
@@ -298,13 +299,13 @@ func (a *annotator) drawFlight(timeS float64) {
 	x := off.X - a.m.Forward*100*u
 	x = math.Max(float64(a.picture.Min.X)+12*u, math.Min(float64(a.picture.Max.X)-12*u, x))
 	for _, under := range []bool{true, false} {
-		st := vision.Stroke{WidthPx: 1.8 * u, Color: drawn.Paper}
+		st := paint.Stroke{WidthPx: 1.8 * u, Color: drawn.Paper}
 		if under {
-			st = vision.Stroke{WidthPx: 3.8 * u, Color: drawn.Outline}
+			st = paint.Stroke{WidthPx: 3.8 * u, Color: drawn.Outline}
 		}
-		a.canvas.Line(vision.XY{X: x, Y: off.Y}, vision.XY{X: x, Y: top.Y}, st)
+		a.canvas.Line(plane.XY{X: x, Y: off.Y}, plane.XY{X: x, Y: top.Y}, st)
 		for _, y := range []float64{off.Y, top.Y} {
-			a.canvas.Line(vision.XY{X: x - 6*u, Y: y}, vision.XY{X: x + 6*u, Y: y}, st)
+			a.canvas.Line(plane.XY{X: x - 6*u, Y: y}, plane.XY{X: x + 6*u, Y: y}, st)
 		}
 	}
 	h, _, _ := motion.JumpHeight(r.Jump)
@@ -312,8 +313,8 @@ func (a *annotator) drawFlight(timeS float64) {
 		return
 	}
 	// The interval stands below, with the same number.
-	text, st := said.Whole(100*h)+" cm", vision.TextStyle{SizePx: drawn.LabelFont * u, Bold: true, Color: drawn.Paper, Middle: true}
-	w := vision.TextWidth(text, st) + 12*u
+	text, st := said.Whole(100*h)+" cm", paint.TextStyle{SizePx: drawn.LabelFont * u, Bold: true, Color: drawn.Paper, Middle: true}
+	w := paint.TextWidth(text, st) + 12*u
 	left := x - 11*u - w
 	if a.m.Forward < 0 {
 		left = x + 11*u
@@ -323,6 +324,6 @@ func (a *annotator) drawFlight(timeS float64) {
 		return // no room beside the line
 	}
 	y := (off.Y + top.Y) / 2
-	a.canvas.RoundRect(vision.XY{X: left, Y: y - 9*u}, vision.XY{X: left + w, Y: y + 9*u}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
-	a.canvas.Text(vision.XY{X: left + 6*u, Y: y}, text, st)
+	a.canvas.RoundRect(plane.XY{X: left, Y: y - 9*u}, plane.XY{X: left + w, Y: y + 9*u}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
+	a.canvas.Text(plane.XY{X: left + 6*u, Y: y}, text, st)
 }

@@ -12,13 +12,15 @@ import (
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/pose"
 )
 
 // Options are the choices for the pictures of a clip.
 type Options struct {
 	// Clip is the clip where it was opened already, turned upright; nil: it is opened from its path.
-	Clip *vision.Clip
+	Clip *media.Clip
 	// Video asks for the annotated video besides the stills.
 	Video bool
 	// Hold lets the video stand still at each bottom, and shows flight and landing at a quarter of the speed.
@@ -26,7 +28,7 @@ type Options struct {
 	// BlurFace takes all detail from the athlete's head.
 	BlurFace bool
 	// Progress is told how far the work has come.
-	Progress vision.Progress
+	Progress media.Progress
 }
 
 // Files are the names of what was written, within the result's folder.
@@ -37,7 +39,7 @@ type Files struct {
 }
 
 // Write goes through the clip once, for the stills and the video.
-func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *vision.Track, opt Options) (out Files, err error) {
+func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.Track, opt Options) (out Files, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	clip := opt.Clip
@@ -70,14 +72,14 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *vision
 		return out, err
 	}
 	defer an.close()
-	frames, err := clip.FramesWithOptions(ctx, vision.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx})
 	if err != nil {
 		return out, err
 	}
 	defer frames.Close()
-	var film *vision.VideoWriter
+	var film *media.VideoWriter
 	if opt.Video {
-		film, err = vision.NewVideoWriter(ctx, f.Path("annotated.mp4"), an.canvas.WidthPx(), an.canvas.HeightPx())
+		film, err = media.NewVideoWriter(ctx, f.Path("annotated.mp4"), an.canvas.WidthPx(), an.canvas.HeightPx())
 		if err != nil {
 			return out, f.VideoError("annotated.mp4", err)
 		}
@@ -121,14 +123,14 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *vision
 }
 
 // frame draws one frame into the video and the stills that show it.
-func (a *annotator) frame(f *resultdir.Folder, fr *vision.Frame, at []motion.Moment, film *vision.VideoWriter) (stills, closeUps []string, err error) {
+func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Moment, film *media.VideoWriter) (stills, closeUps []string, err error) {
 	if film == nil && len(at) == 0 {
 		return nil, nil, nil
 	}
-	if err := a.heads.Hide(fr); err != nil {
+	if err := fr.Hide(a.heads); err != nil {
 		return nil, nil, err
 	}
-	picture, err := vision.CanvasOf(fr)
+	picture, err := fr.Canvas()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -169,7 +171,7 @@ func (a *annotator) frame(f *resultdir.Folder, fr *vision.Frame, at []motion.Mom
 }
 
 // film adds a frame to the video: once, or for as long as the picture stands still.
-func (a *annotator) film(picture *vision.Canvas, fr *vision.Frame, out *vision.VideoWriter) error {
+func (a *annotator) film(picture *paint.Canvas, fr *media.Frame, out *media.VideoWriter) error {
 	timeS, at := fr.TimeS/a.m.Slowdown, a.reel.shownS(fr.TimeS)
 	how := shown{}
 	if a.reel.slowly(fr.TimeS) {

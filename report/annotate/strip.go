@@ -10,7 +10,8 @@ import (
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // strip is the row of curves under the picture, or their column beside a tall one: one panel a joint, each with its
@@ -28,14 +29,14 @@ type strip struct {
 	pages         int
 	pageFromS     float64
 	pageToS       float64
-	ahead, been   *vision.Canvas
+	ahead, been   *paint.Canvas
 }
 
 // panel is the place of one joint's curve within the strip.
 type panel struct {
 	plot    image.Rectangle
-	name    vision.XY
-	value   vision.XY
+	name    plane.XY
+	value   plane.XY
 	right   bool // the value ends at its place
 	loDeg   float64
 	hiDeg   float64
@@ -55,8 +56,8 @@ func newStrip(m *motion.Motion, width, columnHeight int, u float64) (*strip, err
 			x := each * float64(i)
 			s.panels[j] = panel{
 				plot:  image.Rect(int(x+34*u), int(39*u), int(x+each-8*u), int(92*u)),
-				name:  vision.XY{X: x + 8*u, Y: 14 * u},
-				value: vision.XY{X: x + each - 8*u, Y: 14 * u}, right: true, times: true,
+				name:  plane.XY{X: x + 8*u, Y: 14 * u},
+				value: plane.XY{X: x + each - 8*u, Y: 14 * u}, right: true, times: true,
 			}
 		}
 	} else {
@@ -66,8 +67,8 @@ func newStrip(m *motion.Motion, width, columnHeight int, u float64) (*strip, err
 			y := (row*float64(i) + 10) * u
 			s.panels[j] = panel{
 				plot:  image.Rect(int(92*u), int(y), int(w-8*u), int(y+(row-13)*u)),
-				name:  vision.XY{X: 8 * u, Y: y + 9*u},
-				value: vision.XY{X: 8 * u, Y: y + 27*u}, times: i == len(order)-1,
+				name:  plane.XY{X: 8 * u, Y: y + 9*u},
+				value: plane.XY{X: 8 * u, Y: y + 27*u}, times: i == len(order)-1,
 			}
 		}
 	}
@@ -79,10 +80,10 @@ func newStrip(m *motion.Motion, width, columnHeight int, u float64) (*strip, err
 		s.pages = max(1, int(math.Ceil((m.TimesS[n-1]-m.TimesS[0])/pageS-1e-9)))
 	}
 	var err error
-	if s.ahead, err = vision.NewCanvas(width, s.height, drawn.Ground); err != nil {
+	if s.ahead, err = paint.NewCanvas(width, s.height, drawn.Ground); err != nil {
 		return nil, err
 	}
-	if s.been, err = vision.NewCanvas(width, s.height, drawn.Ground); err != nil {
+	if s.been, err = paint.NewCanvas(width, s.height, drawn.Ground); err != nil {
 		s.close()
 		return nil, err
 	}
@@ -95,10 +96,10 @@ func (s *strip) close() {
 }
 
 // place returns where an angle at a time stands in a panel.
-func (s *strip) place(p *panel, timeS, deg float64) vision.XY {
+func (s *strip) place(p *panel, timeS, deg float64) plane.XY {
 	part := (timeS - s.pageFromS) / (s.pageToS - s.pageFromS)
 	up := (deg - p.loDeg) / (p.hiDeg - p.loDeg)
-	return vision.XY{
+	return plane.XY{
 		X: float64(p.plot.Min.X) + part*float64(p.plot.Dx()),
 		Y: float64(p.plot.Max.Y) - math.Max(-0.08, math.Min(1.08, up))*float64(p.plot.Dy()),
 	}
@@ -122,13 +123,13 @@ func (s *strip) turnTo(timeS float64) {
 	s.paint(s.been, true)
 }
 
-func (s *strip) paint(c *vision.Canvas, been bool) {
+func (s *strip) paint(c *paint.Canvas, been bool) {
 	u := s.u
 	c.Fill(drawn.Ground)
-	small := vision.TextStyle{SizePx: 10 * u, Color: drawn.QuietColor, Middle: true}
+	small := paint.TextStyle{SizePx: 10 * u, Color: drawn.QuietColor, Middle: true}
 	for j := range said.NumJoints {
 		p := &s.panels[j]
-		at := func(t, deg float64) vision.XY { return s.place(p, t, deg) }
+		at := func(t, deg float64) plane.XY { return s.place(p, t, deg) }
 		for i := range s.m.Analysis.Reps {
 			r := &s.m.Analysis.Reps[i]
 			from, to := math.Max(r.StartS, s.pageFromS), math.Min(r.EndS, s.pageToS)
@@ -139,12 +140,12 @@ func (s *strip) paint(c *vision.Canvas, been bool) {
 			// One pixel stays free, so that reps that meet can be told apart.
 			c.Rect(x0, p.plot.Min.Y, x1-x0-max(1, int(u)), p.plot.Dy(), drawn.BandColor)
 			if words := said.Say("rep_of", "rep", r.Number, "of", said.RepTempo(r)); j == said.Knee || p.right {
-				st := vision.TextStyle{SizePx: 9.5 * u, Color: drawn.QuietColor, AlignX: 0.5, Middle: true}
-				if vision.TextWidth(words, st) > float64(x1-x0) {
+				st := paint.TextStyle{SizePx: 9.5 * u, Color: drawn.QuietColor, AlignX: 0.5, Middle: true}
+				if paint.TextWidth(words, st) > float64(x1-x0) {
 					words = fmt.Sprint(r.Number)
 				}
 				// The rep's number stands on the panel's upper edge.
-				c.Text(vision.XY{X: float64(x0+x1) / 2, Y: float64(p.plot.Min.Y) - 5*u}, words, st)
+				c.Text(plane.XY{X: float64(x0+x1) / 2, Y: float64(p.plot.Min.Y) - 5*u}, words, st)
 			}
 		}
 		for d := p.loDeg; d <= p.hiDeg+0.01; d += p.stepDeg {
@@ -152,7 +153,7 @@ func (s *strip) paint(c *vision.Canvas, been bool) {
 			c.Rect(p.plot.Min.X, int(y), p.plot.Dx(), max(1, int(u*0.6)), drawn.Faded(drawn.AxisColor, 150))
 			st := small
 			st.AlignX = 1
-			c.Text(vision.XY{X: float64(p.plot.Min.X) - 4*u, Y: y}, said.Degrees(d), st)
+			c.Text(plane.XY{X: float64(p.plot.Min.X) - 4*u, Y: y}, said.Degrees(d), st)
 		}
 		if p.times {
 			step := chart.TimeStep((s.pageToS-s.pageFromS)/float64(p.plot.Dx())*34*u, s.pageToS-s.pageFromS)
@@ -162,28 +163,28 @@ func (s *strip) paint(c *vision.Canvas, been bool) {
 				st := small
 				st.AlignX = 0.5
 				words := fmt.Sprintf("%g s", math.Abs(math.Round(t*10)/10))
-				half := vision.TextWidth(words, st) / 2
+				half := paint.TextWidth(words, st) / 2
 				x = math.Min(x, float64(s.width)-half-2*u)
-				c.Text(vision.XY{X: x, Y: float64(p.plot.Max.Y) + 10*u}, words, st)
+				c.Text(plane.XY{X: x, Y: float64(p.plot.Max.Y) + 10*u}, words, st)
 			}
 		}
 		drawn.Marker(c, j, p.name.Add(5*u, 0), 4*u, false)
-		c.Text(p.name.Add(15*u, 0), j.Name(), vision.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true})
+		c.Text(p.name.Add(15*u, 0), j.Name(), paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true})
 		s.curve(c, j, been)
 	}
 }
 
 // curve draws a joint's curve over the page: whole where it was tracked, dashed
 // where it was filled in, with a gap where it is missing.
-func (s *strip) curve(c *vision.Canvas, j said.Joint, been bool) {
+func (s *strip) curve(c *paint.Canvas, j said.Joint, been bool) {
 	p := &s.panels[j]
 	series := &s.m.Analysis.Series
 	deg := series.AnglesDeg[j.Angle()]
-	st := vision.Stroke{WidthPx: 1.1 * s.u, Color: drawn.Faded(drawn.JointColor(j), 150)}
+	st := paint.Stroke{WidthPx: 1.1 * s.u, Color: drawn.Faded(drawn.JointColor(j), 150)}
 	if been {
-		st = vision.Stroke{WidthPx: 2 * s.u, Color: drawn.JointColor(j)}
+		st = paint.Stroke{WidthPx: 2 * s.u, Color: drawn.JointColor(j)}
 	}
-	var run []vision.XY
+	var run []plane.XY
 	runFilled := false
 	flush := func() {
 		if runFilled {
@@ -198,7 +199,7 @@ func (s *strip) curve(c *vision.Canvas, j said.Joint, been bool) {
 		if t < s.pageFromS || t > s.pageToS || i >= len(deg) {
 			continue
 		}
-		here := vision.XY{X: math.NaN()}
+		here := plane.XY{X: math.NaN()}
 		if i >= len(series.Missing) || !series.Missing[i] {
 			here = s.place(p, t, deg[i])
 		}
@@ -215,7 +216,7 @@ func (s *strip) curve(c *vision.Canvas, j said.Joint, been bool) {
 }
 
 // draw puts the strip into the picture with the cursor at a time.
-func (s *strip) draw(c *vision.Canvas, timeS float64) error {
+func (s *strip) draw(c *paint.Canvas, timeS float64) error {
 	s.turnTo(timeS)
 	u := s.u
 	c.Draw(s.ahead, s.at.X, s.at.Y)
@@ -234,7 +235,7 @@ func (s *strip) draw(c *vision.Canvas, timeS float64) error {
 		if !math.IsNaN(deg) {
 			drawn.Marker(c, j, at.Add(float64(s.at.X), float64(s.at.Y)), 3.6*u, s.m.Filled(timeS))
 		}
-		st := vision.TextStyle{SizePx: 17 * u, Bold: true, Color: drawn.Paper, Middle: true}
+		st := paint.TextStyle{SizePx: 17 * u, Bold: true, Color: drawn.Paper, Middle: true}
 		if p.right {
 			st.AlignX = 1
 		}

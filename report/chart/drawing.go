@@ -12,7 +12,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 // Drawing is a chart as a list of marks, so that the page (as SVG, in the
@@ -63,7 +63,7 @@ var InkColors = map[Ink][3]int{
 
 // mark is a line or an area, or words.
 type mark struct {
-	Points       []vision.XY
+	Points       []plane.XY
 	Closed       bool
 	Stroke, Fill Ink
 	Width        float64
@@ -71,31 +71,31 @@ type mark struct {
 	See          float64 // opacity; 0: opaque
 
 	Text   string
-	At     vision.XY
+	At     plane.XY
 	Size   float64
 	Anchor float64 // 0 begins at the place, 0.5 is centred, 1 ends there
 	Bold   bool
 	Up     bool // reads upward
 }
 
-func (d *Drawing) Line(stroke Ink, width float64, dash []float64, points ...vision.XY) {
+func (d *Drawing) Line(stroke Ink, width float64, dash []float64, points ...plane.XY) {
 	if len(points) > 1 {
 		d.Marks = append(d.Marks, mark{Points: points, Stroke: stroke, Width: width, Dash: dash})
 	}
 }
 
-func (d *Drawing) area(fill Ink, see float64, points ...vision.XY) {
+func (d *Drawing) area(fill Ink, see float64, points ...plane.XY) {
 	if len(points) > 2 {
 		d.Marks = append(d.Marks, mark{Points: points, Closed: true, Fill: fill, See: see})
 	}
 }
 
 func (d *Drawing) Rect(fill Ink, see, x, y, w, h float64) {
-	d.area(fill, see, vision.XY{X: x, Y: y}, vision.XY{X: x + w, Y: y}, vision.XY{X: x + w, Y: y + h}, vision.XY{X: x, Y: y + h})
+	d.area(fill, see, plane.XY{X: x, Y: y}, plane.XY{X: x + w, Y: y}, plane.XY{X: x + w, Y: y + h}, plane.XY{X: x, Y: y + h})
 }
 
 func (d *Drawing) Words(col Ink, size, anchor, x, y float64, text string) *mark {
-	d.Marks = append(d.Marks, mark{Text: text, At: vision.XY{X: x, Y: y}, Size: size, Anchor: anchor, Fill: col})
+	d.Marks = append(d.Marks, mark{Text: text, At: plane.XY{X: x, Y: y}, Size: size, Anchor: anchor, Fill: col})
 	return &d.Marks[len(d.Marks)-1]
 }
 
@@ -117,8 +117,8 @@ func JointShape(j said.Joint) shape { return [...]shape{Triangle, Disc, square}[
 
 // Sign draws a shape of about the radius r.
 func (d *Drawing) Sign(s shape, x, y, r float64, fill, stroke Ink) {
-	var ps []vision.XY
-	p := func(dx, dy float64) { ps = append(ps, vision.XY{X: x + dx*r, Y: y + dy*r}) }
+	var ps []plane.XY
+	p := func(dx, dy float64) { ps = append(ps, plane.XY{X: x + dx*r, Y: y + dy*r}) }
 	switch s {
 	case Disc:
 		const n = 24
@@ -257,12 +257,12 @@ func NewAxes(d *Drawing, title string, x0, x1, y0, y1 float64) *axes {
 func (a *axes) X(v float64) float64 { return a.Left + (v-a.FromX)/(a.ToX-a.FromX)*(a.Right-a.Left) }
 func (a *axes) Y(v float64) float64 { return a.Bottom - (v-a.FromY)/(a.ToY-a.FromY)*(a.Bottom-a.Top) }
 
-func (a *axes) At(x, y float64) vision.XY { return vision.XY{X: a.X(x), Y: a.Y(y)} }
+func (a *axes) At(x, y float64) plane.XY { return plane.XY{X: a.X(x), Y: a.Y(y)} }
 
 // Across draws the scale below the panel.
 func (a *axes) Across(step float64, label string, format func(float64) string) {
 	for v := math.Ceil(a.FromX/step-1e-9) * step; v <= a.ToX+1e-9*step; v += step {
-		a.d.Line(GridInk, 0.7, nil, vision.XY{X: a.X(v), Y: a.Top}, vision.XY{X: a.X(v), Y: a.Bottom})
+		a.d.Line(GridInk, 0.7, nil, plane.XY{X: a.X(v), Y: a.Top}, plane.XY{X: a.X(v), Y: a.Bottom})
 		anchor := 0.5
 		if a.X(v) > a.Right-8 {
 			anchor = 1 // the last number stays inside
@@ -279,14 +279,14 @@ func (a *axes) Across(step float64, label string, format func(float64) string) {
 // Upward draws the scale on the left.
 func (a *axes) Upward(step float64, format func(float64) string) {
 	for v := math.Ceil(a.FromY/step-1e-9) * step; v <= a.ToY+1e-9*step; v += step {
-		a.d.Line(GridInk, 0.7, nil, vision.XY{X: a.Left, Y: a.Y(v)}, vision.XY{X: a.Right, Y: a.Y(v)})
+		a.d.Line(GridInk, 0.7, nil, plane.XY{X: a.Left, Y: a.Y(v)}, plane.XY{X: a.Right, Y: a.Y(v)})
 		a.d.Words(SoftInk, TickSize, 1, a.Left-5, a.Y(v)+4, format(v))
 	}
 }
 
 // Curve draws values over places, broken where either is missing.
 func (a *axes) Curve(stroke Ink, width float64, dash []float64, xs, ys []float64) {
-	var run []vision.XY
+	var run []plane.XY
 	flush := func() {
 		a.d.Line(stroke, width, dash, run...)
 		run = nil
@@ -303,7 +303,7 @@ func (a *axes) Curve(stroke Ink, width float64, dash []float64, xs, ys []float64
 
 // Ribbon draws the area between two lines, in pieces where one is missing.
 func (a *axes) Ribbon(fill Ink, see float64, xs, lo, hi []float64) {
-	var up, down []vision.XY
+	var up, down []plane.XY
 	flush := func() {
 		for i := len(down) - 1; i >= 0; i-- {
 			up = append(up, down[i])
@@ -322,7 +322,7 @@ func (a *axes) Ribbon(fill Ink, see float64, xs, lo, hi []float64) {
 }
 
 // inside keeps a place within the panel: what lies beyond runs along its edge.
-func (a *axes) inside(x, y float64) vision.XY {
+func (a *axes) inside(x, y float64) plane.XY {
 	lo, hi := math.Min(a.FromY, a.ToY), math.Max(a.FromY, a.ToY)
 	return a.At(math.Max(a.FromX, math.Min(a.ToX, x)), math.Max(lo, math.Min(hi, y)))
 }
@@ -343,7 +343,7 @@ func Key(conditions []kinematics.Condition) *Drawing {
 func (d *Drawing) legend(conditions []kinematics.Condition) (x float64) {
 	x = 2
 	for _, at := range conditions {
-		d.Line(InkOf(at), 2.2, DashOf(at), vision.XY{X: x, Y: 10}, vision.XY{X: x + 40, Y: 10})
+		d.Line(InkOf(at), 2.2, DashOf(at), plane.XY{X: x, Y: 10}, plane.XY{X: x + 40, Y: 10})
 		d.Sign(ShapeOf(at), x+20, 10, 4, InkOf(at), NoInk)
 		d.Words(MainInk, 12, 0, x+46, 14, at.Words)
 		x += 56 + 7*float64(utf8.RuneCountInString(at.Words)) + 16

@@ -6,12 +6,13 @@ import (
 
 	"holdfast/report/motion"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // body is the athlete at one instant, in places of the picture drawn on.
 type Athlete struct {
-	Points  map[string]vision.XY
+	Points  map[string]plane.XY
 	Deg     [said.NumJoints]float64
 	Forward float64
 	filled  bool
@@ -19,8 +20,8 @@ type Athlete struct {
 
 // AthleteAt reads the athlete at a time, with places moved by the mapping. A
 // mapping that mirrors turns the facing too.
-func AthleteAt(m *motion.Motion, timeS float64, to vision.Affine) Athlete {
-	b := Athlete{Points: map[string]vision.XY{}, Forward: m.Forward, filled: m.Filled(timeS)}
+func AthleteAt(m *motion.Motion, timeS float64, to plane.Affine) Athlete {
+	b := Athlete{Points: map[string]plane.XY{}, Forward: m.Forward, filled: m.Filled(timeS)}
 	if to.A < 0 {
 		b.Forward = -b.Forward
 	}
@@ -58,7 +59,7 @@ type SkeletonStyle struct {
 }
 
 // Skeleton draws a body's lines and joints.
-func (b *Athlete) Skeleton(c *vision.Canvas, st SkeletonStyle) {
+func (b *Athlete) Skeleton(c *paint.Canvas, st SkeletonStyle) {
 	u := st.Unit
 	var dash []float64
 	if st.Dashed || b.filled {
@@ -72,9 +73,9 @@ func (b *Athlete) Skeleton(c *vision.Canvas, st SkeletonStyle) {
 				continue
 			}
 			if under {
-				c.Line(p, q, vision.Stroke{WidthPx: 4.2 * u, Color: Faded(Outline, 120), Dash: dash})
+				c.Line(p, q, paint.Stroke{WidthPx: 4.2 * u, Color: Faded(Outline, 120), Dash: dash})
 			} else {
-				c.Line(p, q, vision.Stroke{WidthPx: 2.2 * u, Color: st.Color, Dash: dash})
+				c.Line(p, q, paint.Stroke{WidthPx: 2.2 * u, Color: st.Color, Dash: dash})
 			}
 		}
 	}
@@ -97,7 +98,7 @@ func (b *Athlete) Skeleton(c *vision.Canvas, st SkeletonStyle) {
 // Arc draws the angle of a joint as a wedge between the zero line (dashed) and
 // the moving limb. It is built from the limb and the printed value, so that the
 // picture and the number always say the same.
-func (b *Athlete) Arc(c *vision.Canvas, j said.Joint, u float64) {
+func (b *Athlete) Arc(c *paint.Canvas, j said.Joint, u float64) {
 	at, ok := b.Points[j.Landmark()]
 	limb, ok2 := b.Points[[...]string{"knee", "ankle", "knee"}[j]]
 	deg := b.Deg[j]
@@ -116,10 +117,10 @@ func (b *Athlete) Arc(c *vision.Canvas, j said.Joint, u float64) {
 	s, co := math.Sincos(zeroDeg * math.Pi / 180)
 	zero := at.Add(co*r*1.25, s*r*1.25)
 	// The dark rim keeps the arc apart from a wall that is as bright as its colour.
-	c.Arc(at, r, zeroDeg, turn*deg, vision.Stroke{WidthPx: 3.2 * u, Color: Outline})
-	c.Line(at, zero, vision.Stroke{WidthPx: 2.9 * u, Color: Faded(Outline, 140)})
-	c.Arc(at, r, zeroDeg, turn*deg, vision.Stroke{WidthPx: 1.8 * u, Color: col})
-	c.Line(at, zero, vision.Stroke{WidthPx: 1.5 * u, Color: col, Dash: []float64{2.5 * u, 3 * u}})
+	c.Arc(at, r, zeroDeg, turn*deg, paint.Stroke{WidthPx: 3.2 * u, Color: Outline})
+	c.Line(at, zero, paint.Stroke{WidthPx: 2.9 * u, Color: Faded(Outline, 140)})
+	c.Arc(at, r, zeroDeg, turn*deg, paint.Stroke{WidthPx: 1.8 * u, Color: col})
+	c.Line(at, zero, paint.Stroke{WidthPx: 1.5 * u, Color: col, Dash: []float64{2.5 * u, 3 * u}})
 }
 
 // JointLabels places a label for each joint at a fixed side of it, so that it
@@ -136,10 +137,10 @@ func (b *Athlete) JointLabels(text func(said.Joint) (string, string), u float64,
 		if first == "" {
 			continue
 		}
-		w := vision.TextWidth(first, vision.TextStyle{SizePx: LabelFont * u, Bold: true})
+		w := paint.TextWidth(first, paint.TextStyle{SizePx: LabelFont * u, Bold: true})
 		h := 18 * u
 		if second != "" {
-			w = math.Max(w, vision.TextWidth(second, vision.TextStyle{SizePx: smallFont * u}))
+			w = math.Max(w, paint.TextWidth(second, paint.TextStyle{SizePx: smallFont * u}))
 			h = 33 * u
 		}
 		w += 13 * u
@@ -178,17 +179,17 @@ type label struct {
 	col    color.NRGBA
 }
 
-func (l *label) Draw(c *vision.Canvas, u float64) {
-	c.RoundRect(vision.XY{X: l.box[0], Y: l.box[1]}, vision.XY{X: l.box[2], Y: l.box[3]}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
-	c.RoundRect(vision.XY{X: l.box[0], Y: l.box[1]}, vision.XY{X: l.box[0] + 3*u, Y: l.box[3]}, 1.5*u, l.col)
+func (l *label) Draw(c *paint.Canvas, u float64) {
+	c.RoundRect(plane.XY{X: l.box[0], Y: l.box[1]}, plane.XY{X: l.box[2], Y: l.box[3]}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
+	c.RoundRect(plane.XY{X: l.box[0], Y: l.box[1]}, plane.XY{X: l.box[0] + 3*u, Y: l.box[3]}, 1.5*u, l.col)
 	x := l.box[0] + 7*u
 	y := l.box[1] + 9.5*u
 	if l.second == "" {
 		y = (l.box[1] + l.box[3]) / 2
 	}
-	c.Text(vision.XY{X: x, Y: y}, l.text, vision.TextStyle{SizePx: LabelFont * u, Bold: true, Color: Paper, Middle: true})
+	c.Text(plane.XY{X: x, Y: y}, l.text, paint.TextStyle{SizePx: LabelFont * u, Bold: true, Color: Paper, Middle: true})
 	if l.second != "" {
-		c.Text(vision.XY{X: x, Y: l.box[3] - 9*u}, l.second, vision.TextStyle{SizePx: smallFont * u, Color: Paper, Middle: true})
+		c.Text(plane.XY{X: x, Y: l.box[3] - 9*u}, l.second, paint.TextStyle{SizePx: smallFont * u, Color: Paper, Middle: true})
 	}
 }
 
@@ -196,15 +197,15 @@ const LabelFont, smallFont = 12.5, 11.0
 
 // Marker draws the joint's own sign: a triangle for the ankle, a disc for the
 // knee, a square for the hip; hollow when the place was filled in.
-func Marker(c *vision.Canvas, j said.Joint, at vision.XY, r float64, hollow bool) {
+func Marker(c *paint.Canvas, j said.Joint, at plane.XY, r float64, hollow bool) {
 	shape := func(r float64, col color.NRGBA) {
 		switch j {
 		case said.Ankle:
-			c.Convex([]vision.XY{at.Add(0, -1.25*r), at.Add(1.1*r, 0.75*r), at.Add(-1.1*r, 0.75*r)}, col)
+			c.Convex([]plane.XY{at.Add(0, -1.25*r), at.Add(1.1*r, 0.75*r), at.Add(-1.1*r, 0.75*r)}, col)
 		case said.Knee:
 			c.Disc(at, r, col)
 		case said.Hip:
-			c.Convex([]vision.XY{at.Add(-0.9*r, -0.9*r), at.Add(0.9*r, -0.9*r), at.Add(0.9*r, 0.9*r), at.Add(-0.9*r, 0.9*r)}, col)
+			c.Convex([]plane.XY{at.Add(-0.9*r, -0.9*r), at.Add(0.9*r, -0.9*r), at.Add(0.9*r, 0.9*r), at.Add(-0.9*r, 0.9*r)}, col)
 		}
 	}
 	shape(r*1.35, Outline)

@@ -5,19 +5,20 @@ import (
 	"testing"
 
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // TestArcEndsAtTheLimb: the wedge lies between the limb and the zero line, on the
 // side that the joint bends to, for both facings.
 func TestArcEndsAtTheLimb(t *testing.T) {
 	for _, forward := range []float64{1, -1} {
-		c, err := vision.NewCanvas(200, 200, Ground)
+		c, err := paint.NewCanvas(200, 200, Ground)
 		if err != nil {
 			t.Fatal(err)
 		}
 		// A knee bent by 90°: thigh level and forward, shank down.
-		b := Athlete{Forward: forward, Points: map[string]vision.XY{
+		b := Athlete{Forward: forward, Points: map[string]plane.XY{
 			"hip": {X: 100 - 60*forward, Y: 100}, "knee": {X: 100, Y: 100}, "ankle": {X: 100, Y: 160}}}
 		b.Deg = [said.NumJoints]float64{math.NaN(), 90, math.NaN()}
 		b.Arc(c, said.Knee, 1)
@@ -30,7 +31,7 @@ func TestArcEndsAtTheLimb(t *testing.T) {
 }
 
 func TestLabelsKeepApart(t *testing.T) {
-	b := Athlete{Forward: 1, Points: map[string]vision.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180}, "ankle": {X: 70, Y: 178}}}
+	b := Athlete{Forward: 1, Points: map[string]plane.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180}, "ankle": {X: 70, Y: 178}}}
 	box := [4]float64{0, 0, 360, 200}
 	ls := b.JointLabels(func(j said.Joint) (string, string) { return j.Name() + " 104°", "9° less (6 to 12)" }, 1, box)
 	if len(ls) != 3 {

@@ -11,15 +11,17 @@ import (
 	"strings"
 
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
 // OpenClip opens the file of an analysis. Another file under the same name, which
 // phones that count from 1 again bring about, must not be shown with these
 // numbers: it is refused like a missing one.
-func OpenClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) {
-	clip, err := vision.Open(ctx, a.Clip.Path)
+func OpenClip(ctx context.Context, a *screening.Analysis) (*media.Clip, error) {
+	clip, err := media.Open(ctx, a.Clip.Path)
 	if err == nil {
 		clip.Turn(a.Clip.TurnedDeg)
 	}
@@ -28,22 +30,22 @@ func OpenClip(ctx context.Context, a *screening.Analysis) (*vision.Clip, error) 
 	}
 	f, err := os.Open(a.Clip.Path)
 	if err != nil {
-		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+		return nil, &media.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 	}
 	defer f.Close()
 	sum := sha256.New()
 	if _, err := io.Copy(sum, f); err != nil {
-		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", vision.ErrUnreadable, err)}
+		return nil, &media.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 	}
 	if !strings.EqualFold(hex.EncodeToString(sum.Sum(nil)), a.Clip.SHA256) {
-		return nil, &vision.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: it is another file than the one analysed", vision.ErrUnreadable)}
+		return nil, &media.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: it is another file than the one analysed", media.ErrUnreadable)}
 	}
 	return clip, nil
 }
 
 func ClipGone(a *screening.Analysis, err error) screening.Warning {
 	reason := err.Error()
-	var ce *vision.ClipError
+	var ce *media.ClipError
 	if errors.As(err, &ce) && ce.Err != nil {
 		reason = ce.Err.Error()
 	}
@@ -53,26 +55,26 @@ func ClipGone(a *screening.Analysis, err error) screening.Warning {
 
 // OnFrame makes a mapping of the clip's places one of the frame's own, which may
 // have been decoded smaller.
-func OnFrame(m vision.Affine, fr *vision.Frame) vision.Affine {
+func OnFrame(m plane.Affine, fr *media.Frame) plane.Affine {
 	k := fr.ScalePx
 	if !(k > 0) {
 		k = 1
 	}
-	return vision.Affine{A: m.A * k, B: m.B * k, C: m.C, D: m.D * k, E: m.E * k, F: m.F}
+	return plane.Affine{A: m.A * k, B: m.B * k, C: m.C, D: m.D * k, E: m.E * k, F: m.F}
 }
 
 // Player gives the frame of a clip at rising times.
 type Player struct {
-	Frames    *vision.Frames
-	now, next *vision.Frame
+	Frames    *media.Frames
+	now, next *media.Frame
 	ended     bool
-	Heads     *vision.Heads // to be made unrecognisable; nil: none
-	hidden    bool          // those of now
+	Heads     *paint.Heads // to be made unrecognisable; nil: none
+	hidden    bool         // those of now
 }
 
 // At returns the frame shown at a time of the file, which must not fall from call to call.
 // The frame is the player's own and holds until the next call.
-func (p *Player) At(timeS float64) (*vision.Frame, error) {
+func (p *Player) At(timeS float64) (*media.Frame, error) {
 	for {
 		if p.next == nil && !p.ended {
 			fr, err := p.Frames.Next()
@@ -93,10 +95,10 @@ func (p *Player) At(timeS float64) (*vision.Frame, error) {
 		p.now, p.next, p.hidden = p.next, nil, false
 	}
 	if p.now == nil {
-		return nil, fmt.Errorf("%w: it holds no frame", vision.ErrUnreadable)
+		return nil, fmt.Errorf("%w: it holds no frame", media.ErrUnreadable)
 	}
 	if !p.hidden {
-		if err := p.Heads.Hide(p.now); err != nil {
+		if err := p.now.Hide(p.Heads); err != nil {
 			return nil, err
 		}
 		p.hidden = true
@@ -105,7 +107,7 @@ func (p *Player) At(timeS float64) (*vision.Frame, error) {
 }
 
 func (p *Player) Close() {
-	for _, fr := range []*vision.Frame{p.now, p.next} {
+	for _, fr := range []*media.Frame{p.now, p.next} {
 		if fr != nil {
 			fr.Close()
 		}

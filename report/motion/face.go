@@ -3,20 +3,22 @@ package motion
 import (
 	"math"
 
-	"holdfast/vision"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 )
 
 // Heads says where the athlete's head is all through the clip: by the smoothed points
 // of the analysis, and by the track where there is one. What either covers counts.
-func (m *Motion) Heads(t *vision.Track) *vision.Heads {
+func (m *Motion) Heads(t *pose.Track) *paint.Heads {
 	w, h := m.Analysis.Clip.WidthPx, m.Analysis.Clip.HeightPx
-	samples := make([]vision.HeadSample, 0, len(m.TimesS))
+	samples := make([]paint.HeadSample, 0, len(m.TimesS))
 	for _, timeS := range m.TimesS {
-		s := vision.HeadSample{TimeS: timeS * m.Slowdown}
+		s := paint.HeadSample{TimeS: timeS * m.Slowdown}
 		if !math.IsNaN(timeS) {
 			for _, p := range []struct {
 				name string
-				to   *[]vision.XY
+				to   *[]plane.XY
 			}{{"ear", &s.Ears}, {"shoulder", &s.Shoulders}, {"hip", &s.Hips}} {
 				if q := m.Point(p.name, timeS); !q.Missing() {
 					*p.to = append(*p.to, q)
@@ -26,7 +28,7 @@ func (m *Motion) Heads(t *vision.Track) *vision.Heads {
 		}
 		samples = append(samples, s)
 	}
-	heads := vision.NewHeads(samples, w, h)
+	heads := paint.NewHeads(samples, w, h)
 	if t != nil && len(t.Poses) > 0 {
 		return t.Heads(w, h).Join(heads)
 	}

@@ -9,7 +9,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 // Motion reads an analysis at any time of the movement, which is the clip's time
@@ -78,26 +78,26 @@ func (m *Motion) Value(series []float64, timeS float64) float64 {
 
 // Point reads a landmark of the near side at a time, in that moment's picture;
 // NaN where it is missing.
-func (m *Motion) Point(landmark string, timeS float64) vision.XY {
+func (m *Motion) Point(landmark string, timeS float64) plane.XY {
 	return m.PointSeen(landmark, timeS, timeS)
 }
 
 // PointSeen reads where a landmark of the near side was at a time, in the picture
 // of another moment: the two differ where the camera moves.
-func (m *Motion) PointSeen(landmark string, timeS, pictureS float64) vision.XY {
+func (m *Motion) PointSeen(landmark string, timeS, pictureS float64) plane.XY {
 	if m.Missing(timeS) {
-		return vision.XY{X: math.NaN(), Y: math.NaN()}
+		return plane.XY{X: math.NaN(), Y: math.NaN()}
 	}
 	p := m.Analysis.Series.PointsPx[landmark]
-	return m.camera(pictureS).Inverse().Apply(vision.XY{X: m.Value(p.X, timeS), Y: m.Value(p.Y, timeS)})
+	return m.camera(pictureS).Inverse().Apply(plane.XY{X: m.Value(p.X, timeS), Y: m.Value(p.Y, timeS)})
 }
 
 // camera returns what leads from the picture at a time to the first one.
-func (m *Motion) camera(timeS float64) vision.Similarity {
+func (m *Motion) camera(timeS float64) plane.Similarity {
 	c := m.Analysis.Series.Camera
 	i, j, part, ok := m.Sample(timeS)
 	if !ok || i >= len(c) || j >= len(c) || c[i] == nil || c[j] == nil {
-		return vision.Similarity{}
+		return plane.Similarity{}
 	}
 	return c[i].Toward(*c[j], part)
 }

@@ -13,7 +13,7 @@ import (
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 func TestMotionReadsBetweenSamples(t *testing.T) {
@@ -37,7 +37,7 @@ func TestMotionReadsBetweenSamples(t *testing.T) {
 	}
 	// The picture of the second sample lies 10 pixels to the left of the first
 	// one: what is in the first at 2 is in it at -8.
-	a.Series.Camera = []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 10}, nil, nil}
+	a.Series.Camera = []*plane.Similarity{{Scale: 1}, {Scale: 1, DXPx: 10}, nil, nil}
 	if p, q := m.Point("knee", 0.1), m.PointSeen("knee", 0, 0.1); math.Abs(p.X+8) > 1e-9 || math.Abs(q.X+9) > 1e-9 {
 		t.Errorf("points with a moving camera: %v and %v, want -8 and -9", p, q)
 	}
@@ -89,12 +89,12 @@ func TestMassFollowsTheCamera(t *testing.T) {
 	n := func(vs ...float64) []float64 { return compared.Numbers(vs...) }
 	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
 		MassCentrePx: body.Path{X: n(100, 110), Y: n(50, 40)},
-		Camera:       []*vision.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
+		Camera:       []*plane.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
 	m := New(a)
 	for _, tc := range []struct {
 		timeS, pictureS float64
-		want            vision.XY
-	}{{0, 0, vision.XY{X: 100, Y: 50}}, {0.1, 0.1, vision.XY{X: 80, Y: 45}}, {0, 0.1, vision.XY{X: 70, Y: 55}}} {
+		want            plane.XY
+	}{{0, 0, plane.XY{X: 100, Y: 50}}, {0.1, 0.1, plane.XY{X: 80, Y: 45}}, {0, 0.1, plane.XY{X: 70, Y: 55}}} {
 		if got := m.MassSeen(tc.timeS, tc.pictureS); math.Hypot(got.X-tc.want.X, got.Y-tc.want.Y) > 1e-9 {
 			t.Errorf("at %v s in the picture of %v s: %v, want %v", tc.timeS, tc.pictureS, got, tc.want)
 		}

@@ -8,7 +8,7 @@ import (
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 // lastSupportS is how long the last known support point is remembered.
@@ -165,10 +165,10 @@ func median(vs []float64) float64 {
 
 // MassSeen reads where the centre of mass was at a time, in the picture of another
 // moment; NaN where it is not known.
-func (m *Motion) MassSeen(timeS, pictureS float64) vision.XY {
+func (m *Motion) MassSeen(timeS, pictureS float64) plane.XY {
 	if m.Missing(timeS) {
-		return vision.XY{X: math.NaN(), Y: math.NaN()}
+		return plane.XY{X: math.NaN(), Y: math.NaN()}
 	}
 	p := m.Analysis.Series.MassCentrePx
-	return m.camera(pictureS).Inverse().Apply(vision.XY{X: m.Value(p.X, timeS), Y: m.Value(p.Y, timeS)})
+	return m.camera(pictureS).Inverse().Apply(plane.XY{X: m.Value(p.X, timeS), Y: m.Value(p.Y, timeS)})
 }

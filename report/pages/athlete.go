@@ -17,7 +17,7 @@ import (
 	"holdfast/report/said"
 	"holdfast/report/sidebyside"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
@@ -169,7 +169,7 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 	}
 	for i, r := range rungs {
 		y := top + rowH*(float64(i)+0.5)
-		d.Line(chart.GridInk, 0.8, nil, vision.XY{X: 0, Y: top + rowH*float64(i)}, vision.XY{X: d.WidthPt, Y: top + rowH*float64(i)})
+		d.Line(chart.GridInk, 0.8, nil, plane.XY{X: 0, Y: top + rowH*float64(i)}, plane.XY{X: d.WidthPt, Y: top + rowH*float64(i)})
 		d.Words(chart.MainInk, 13, 0, 0, y+4.5, said.PositionWords(r.Position).Athlete.Title)
 		for k, of := range conditions {
 			at := slices.IndexFunc(r.Cells, func(c kinematics.Cell) bool { return c.Condition == of.Key })

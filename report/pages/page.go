@@ -14,7 +14,7 @@ import (
 	"holdfast/report/said"
 	"holdfast/report/sidebyside"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
@@ -366,7 +366,7 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *chart.Drawing {
 		if math.Abs(v) < 1e-9 {
 			col = chart.MainInk
 		}
-		d.Line(col, 0.8, nil, vision.XY{X: x(v), Y: top}, vision.XY{X: x(v), Y: bottom})
+		d.Line(col, 0.8, nil, plane.XY{X: x(v), Y: top}, plane.XY{X: x(v), Y: bottom})
 		d.Words(chart.SoftInk, chart.TickSize, 0.5, x(v), bottom+13, said.Degrees(v))
 	}
 	d.Words(chart.SoftInk, chart.TickSize, 1, x(0)-6, top-8, said.Say("gained_arrow"))
@@ -380,9 +380,9 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *chart.Drawing {
 		}
 		if !math.IsNaN(ch.Interval95Deg[0]) && !math.IsNaN(ch.Interval95Deg[1]) {
 			x0, x1 := x(ch.Interval95Deg[0]), x(ch.Interval95Deg[1])
-			d.Line(chart.MainInk, 2, nil, vision.XY{X: x0, Y: y}, vision.XY{X: x1, Y: y})
+			d.Line(chart.MainInk, 2, nil, plane.XY{X: x0, Y: y}, plane.XY{X: x1, Y: y})
 			for _, end := range []float64{x0, x1} {
-				d.Line(chart.MainInk, 2, nil, vision.XY{X: end, Y: y - 5}, vision.XY{X: end, Y: y + 5})
+				d.Line(chart.MainInk, 2, nil, plane.XY{X: end, Y: y - 5}, plane.XY{X: end, Y: y + 5})
 			}
 		}
 		d.Sign(chart.JointShape(j), x(ch.LostDeg), y, 5.5, chart.AccentInk, chart.MainInk)

@@ -12,7 +12,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report/chart"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 )
 
 // Coach is what the coach's page says, apart from how it looks: the HTML page and
@@ -145,12 +145,12 @@ func (f Figure) Source() template.URL {
 }
 
 // Size is the photo's width and height in pixels; 0 when it cannot be read.
-func (f *Figure) Size() vision.XY {
+func (f *Figure) Size() plane.XY {
 	cfg, _, err := image.DecodeConfig(bytes.NewReader(f.JPEG))
 	if err != nil {
-		return vision.XY{}
+		return plane.XY{}
 	}
-	return vision.XY{X: float64(cfg.Width), Y: float64(cfg.Height)}
+	return plane.XY{X: float64(cfg.Width), Y: float64(cfg.Height)}
 }
 
 func plain(format string, args ...any) Cell { return Cell{Text: fmt.Sprintf(format, args...)} }

@@ -12,7 +12,7 @@ import (
 	"holdfast/report/motion"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
@@ -96,7 +96,7 @@ func supportStrip(t *motion.ShownRep) *chart.Drawing {
 			return
 		}
 		x := a.X(at - from)
-		d.Line(chart.MainInk, 0.9, []float64{2, 2}, vision.XY{X: x, Y: a.Top}, vision.XY{X: x, Y: a.Bottom})
+		d.Line(chart.MainInk, 0.9, []float64{2, 2}, plane.XY{X: x, Y: a.Top}, plane.XY{X: x, Y: a.Bottom})
 		if words != "" {
 			// On the right of its line where there is room, else on the left.
 			anchor := 0.0

@@ -18,7 +18,7 @@ import (
 	"holdfast/report/chart"
 	"holdfast/report/pages"
 	"holdfast/report/said"
-	"holdfast/vision"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
@@ -735,7 +735,7 @@ func (s *sheets) photo(jpeg []byte, x, y, w, h float64) {
 // draw puts a drawing down as lines and letters; k is millimetres a point of it.
 func (s *sheets) draw(d *chart.Drawing, x, y, k float64) {
 	f := s.f
-	at := func(p vision.XY) (float64, float64) { return x + p.X*k, y + p.Y*k }
+	at := func(p plane.XY) (float64, float64) { return x + p.X*k, y + p.Y*k }
 	f.SetLineCapStyle("butt")
 	f.SetLineJoinStyle("round")
 	for i := range d.Marks {

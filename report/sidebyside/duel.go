@@ -15,7 +15,9 @@ import (
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 	"holdfast/words"
 )
 
@@ -36,7 +38,7 @@ type Files struct {
 // Write writes the pictures of one pair into a result's folder, and with video its video. The first pair's
 // files have plain names; with several pairs each has files named after its
 // conditions too.
-func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i int, video, blurFace bool, progress vision.Progress) (
+func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i int, video, blurFace bool, progress media.Progress) (
 	Files, error) {
 	pair := &c.Pairs[i]
 	names := func(base, ext string) []string {
@@ -143,7 +145,7 @@ type side struct {
 	m     *motion.Motion
 	rep   *kinematics.Rep
 	color color.NRGBA
-	clip  *vision.Clip
+	clip  *media.Clip
 }
 
 // duel shows the baseline's rep and the challenge's rep against each other, in
@@ -152,8 +154,8 @@ type duel struct {
 	pair    *kinematics.Pair
 	called  [2]string // what the sides are called
 	sides   [2]side
-	canvas  *vision.Canvas // the two side by side
-	overlay *vision.Canvas // one over the other
+	canvas  *paint.Canvas // the two side by side
+	overlay *paint.Canvas // one over the other
 	// blurFace takes all detail from both heads.
 	blurFace bool
 }
@@ -166,7 +168,7 @@ func (d *duel) close() {
 // mapping moves places of a side's clip so that the leg has the given length and
 // the ankle, at the bottom of the rep, the given place. The challenge is
 // mirrored when it faces the other way.
-func (d *duel) mapping(i int, legPx float64, ankleAt vision.XY) vision.Affine {
+func (d *duel) mapping(i int, legPx float64, ankleAt plane.XY) plane.Affine {
 	s := &d.sides[i]
 	k := legPx / s.m.LegLengthPx(s.rep)
 	kx := k
@@ -174,18 +176,18 @@ func (d *duel) mapping(i int, legPx float64, ankleAt vision.XY) vision.Affine {
 		kx = -k
 	}
 	at := s.m.Point("ankle", s.rep.BottomS)
-	return vision.Affine{A: kx, E: k, C: ankleAt.X - kx*at.X, F: ankleAt.Y - k*at.Y}
+	return plane.Affine{A: kx, E: k, C: ankleAt.X - kx*at.X, F: ankleAt.Y - k*at.Y}
 }
 
 // panelMapping is the mapping into the side's panel. A standing athlete is about
 // two leg lengths tall, a jump with raised arms three.
-func (d *duel) panelMapping(i int) vision.Affine {
+func (d *duel) panelMapping(i int) plane.Affine {
 	x := float64(i*duelSideW) + duelSideW*(0.5-0.06*d.sides[0].m.Forward)
-	return d.mapping(i, 0.335*duelSideH, vision.XY{X: x, Y: duelTop + 0.86*duelSideH})
+	return d.mapping(i, 0.335*duelSideH, plane.XY{X: x, Y: duelTop + 0.86*duelSideH})
 }
 
-func (d *duel) overlayMapping(i int) vision.Affine {
-	return d.mapping(i, 0.40*overlayH, vision.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
+func (d *duel) overlayMapping(i int) plane.Affine {
+	return d.mapping(i, 0.40*overlayH, plane.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
 }
 
 func (d *duel) play(ctx context.Context, i int) (*motion.Player, error) {
@@ -197,7 +199,7 @@ func (d *duel) play(ctx context.Context, i int) (*motion.Player, error) {
 		}
 		s.clip = clip
 	}
-	frames, err := s.clip.FramesWithOptions(ctx, vision.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	frames, err := s.clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx})
 	if err != nil {
 		return nil, d.gone(ctx, i, err)
 	}
@@ -210,7 +212,7 @@ func (d *duel) play(ctx context.Context, i int) (*motion.Player, error) {
 
 // gone wraps an error that only means that a clip cannot be shown.
 func (d *duel) gone(ctx context.Context, i int, err error) error {
-	if ctx.Err() == nil && (errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo)) {
+	if ctx.Err() == nil && (errors.Is(err, media.ErrUnreadable) || errors.Is(err, media.ErrNoVideo)) {
 		return &motion.ClipGoneError{Warning: motion.ClipGone(d.sides[i].m.Analysis, err)}
 	}
 	return err
@@ -220,13 +222,13 @@ func (d *duel) gone(ctx context.Context, i int, err error) error {
 func (d *duel) stills(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	second, err := vision.NewCanvas(duelW, duelTop+overlayH, drawn.Ground)
+	second, err := paint.NewCanvas(duelW, duelTop+overlayH, drawn.Ground)
 	if err != nil {
 		return err
 	}
 	defer second.Close()
 	for i := range d.sides {
-		if err := d.still(ctx, i, [...]*vision.Canvas{d.overlay, second}[i]); err != nil {
+		if err := d.still(ctx, i, [...]*paint.Canvas{d.overlay, second}[i]); err != nil {
 			return err
 		}
 	}
@@ -239,7 +241,7 @@ func (d *duel) stills(ctx context.Context) error {
 }
 
 // still draws the bottom of one side into its panel and onto the overlay.
-func (d *duel) still(ctx context.Context, i int, overlay *vision.Canvas) error {
+func (d *duel) still(ctx context.Context, i int, overlay *paint.Canvas) error {
 	p, err := d.play(ctx, i)
 	if err != nil {
 		return err
@@ -250,7 +252,7 @@ func (d *duel) still(ctx context.Context, i int, overlay *vision.Canvas) error {
 	if err != nil {
 		return d.gone(ctx, i, err)
 	}
-	picture, err := vision.CanvasOf(fr)
+	picture, err := fr.Canvas()
 	if err != nil {
 		return err
 	}
@@ -276,7 +278,7 @@ func (d *duel) video(ctx context.Context, path string, report func(done, total i
 		defer p.Close()
 		players[i] = p
 	}
-	out, err := vision.NewVideoWriter(ctx, path, duelW, duelH)
+	out, err := media.NewVideoWriter(ctx, path, duelW, duelH)
 	if err != nil {
 		return err
 	}
@@ -335,9 +337,9 @@ func (d *duel) timing() (fromS, toS, speed float64) {
 
 // panel draws one side at a time. Halted at the bottom, the challenge shows the
 // baseline's lines too, and what is missing at each joint.
-func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error {
+func (d *duel) panel(i int, fr *media.Frame, timeS float64, halted bool) error {
 	c := d.canvas
-	picture, err := vision.CanvasOf(fr)
+	picture, err := fr.Canvas()
 	if err != nil {
 		return err
 	}
@@ -353,7 +355,7 @@ func (d *duel) panel(i int, fr *vision.Frame, timeS float64, halted bool) error 
 	}
 	if halted && i == 1 {
 		base := &d.sides[0]
-		shift := d.mapping(0, 0.335*duelSideH, vision.XY{X: d.panelMapping(1).Apply(s.m.Point("ankle", s.rep.BottomS)).X, Y: duelTop + 0.86*duelSideH})
+		shift := d.mapping(0, 0.335*duelSideH, plane.XY{X: d.panelMapping(1).Apply(s.m.Point("ankle", s.rep.BottomS)).X, Y: duelTop + 0.86*duelSideH})
 		ghost := drawn.AthleteAt(base.m, base.rep.BottomS, shift)
 		ghost.Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit * 0.9, Color: base.color, Dashed: true})
 	}
@@ -384,39 +386,39 @@ func (d *duel) words(halted bool) {
 	if halted {
 		title = said.Say("duel_halted")
 	}
-	c.Text(vision.XY{X: 9 * u, Y: 27}, title, vision.TextStyle{SizePx: 12.5 * u, Color: drawn.QuietColor, Middle: true})
+	c.Text(plane.XY{X: 9 * u, Y: 27}, title, paint.TextStyle{SizePx: 12.5 * u, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
 	c.Rect(duelSideW-1, duelTop, 3, duelSideH, drawn.Ground)
 
 	top := duelTop + duelSideH
 	c.Rect(0, top, duelW, duelH-top, drawn.Ground)
 	columns := []float64{20, 330, 500, 1062}
-	head := vision.TextStyle{SizePx: 11.5 * u, Color: drawn.QuietColor, Middle: true}
+	head := paint.TextStyle{SizePx: 11.5 * u, Color: drawn.QuietColor, Middle: true}
 	y := float64(top) + 8 + duelRow/2
-	right := func(st vision.TextStyle) vision.TextStyle { st.AlignX = 1; return st }
-	c.Text(vision.XY{X: columns[0], Y: y}, said.Say("duel_range"), head)
-	c.Text(vision.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head))
-	c.Text(vision.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
-	c.Text(vision.XY{X: columns[3], Y: y}, said.Say("duel_change"), right(head))
-	body := vision.TextStyle{SizePx: 13.5 * u, Bold: true, Color: drawn.Paper, Middle: true}
+	right := func(st paint.TextStyle) paint.TextStyle { st.AlignX = 1; return st }
+	c.Text(plane.XY{X: columns[0], Y: y}, said.Say("duel_range"), head)
+	c.Text(plane.XY{X: columns[1] + 60, Y: y}, d.called[0], right(head))
+	c.Text(plane.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
+	c.Text(plane.XY{X: columns[3], Y: y}, said.Say("duel_change"), right(head))
+	body := paint.TextStyle{SizePx: 13.5 * u, Bold: true, Color: drawn.Paper, Middle: true}
 	for k, j := range []said.Joint{said.Ankle, said.Knee, said.Hip} {
 		y := float64(top) + 8 + duelRow*(float64(k)+1.5)
 		ch := &d.pair.Joints[j]
-		drawn.Marker(c, j, vision.XY{X: columns[0] + 10, Y: y}, 4*u, false)
-		c.Text(vision.XY{X: columns[0] + 32, Y: y}, j.Name(), body)
-		c.Text(vision.XY{X: columns[1] + 60, Y: y}, said.Degrees(ch.BaselineROMDeg), right(body))
-		c.Text(vision.XY{X: columns[2] + 60, Y: y}, said.Degrees(ch.ChallengeROMDeg), right(body))
+		drawn.Marker(c, j, plane.XY{X: columns[0] + 10, Y: y}, 4*u, false)
+		c.Text(plane.XY{X: columns[0] + 32, Y: y}, j.Name(), body)
+		c.Text(plane.XY{X: columns[1] + 60, Y: y}, said.Degrees(ch.BaselineROMDeg), right(body))
+		c.Text(plane.XY{X: columns[2] + 60, Y: y}, said.Degrees(ch.ChallengeROMDeg), right(body))
 		words := said.Say("not_measured")
 		if !math.IsNaN(ch.LostDeg) {
 			words = said.ChangeWords(ch)
 		}
-		c.Text(vision.XY{X: columns[3], Y: y}, words, right(body))
+		c.Text(plane.XY{X: columns[3], Y: y}, words, right(body))
 	}
 }
 
 // names writes the two tempos over their halves, each underlined in its colour:
 // unbroken the baseline, dashed the challenge.
-func (d *duel) names(c *vision.Canvas) {
+func (d *duel) names(c *paint.Canvas) {
 	u := duelUnit
 	for i := range d.sides {
 		s := &d.sides[i]
@@ -425,12 +427,12 @@ func (d *duel) names(c *vision.Canvas) {
 		if s.m.Forward != d.sides[0].m.Forward {
 			name = said.Say("duel_mirrored", "name", name)
 		}
-		c.Text(vision.XY{X: x, Y: 68}, name, vision.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true})
-		st := vision.Stroke{WidthPx: 6, Color: s.color}
+		c.Text(plane.XY{X: x, Y: 68}, name, paint.TextStyle{SizePx: 15 * u, Bold: true, Color: drawn.Paper, Middle: true})
+		st := paint.Stroke{WidthPx: 6, Color: s.color}
 		if i == 1 {
 			st.Dash = []float64{20, 16}
 		}
-		c.Line(vision.XY{X: x, Y: duelTop - 9}, vision.XY{X: float64((i+1)*duelSideW) - 9*u, Y: duelTop - 9}, st)
+		c.Line(plane.XY{X: x, Y: duelTop - 9}, plane.XY{X: float64((i+1)*duelSideW) - 9*u, Y: duelTop - 9}, st)
 	}
 }
 
@@ -439,8 +441,8 @@ func (d *duel) names(c *vision.Canvas) {
 func (d *duel) drawOverlay() {
 	c := d.overlay
 	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
-	c.Text(vision.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay"),
-		vision.TextStyle{SizePx: 12.5 * duelUnit, Color: drawn.QuietColor, Middle: true})
+	c.Text(plane.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay"),
+		paint.TextStyle{SizePx: 12.5 * duelUnit, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
 	// A veil lets the lines stand out from two mixed rooms.
 	c.Rect(0, duelTop, duelW, overlayH, color.NRGBA{0x17, 0x1B, 0x21, 90})
@@ -452,7 +454,7 @@ func (d *duel) drawOverlay() {
 	}
 	// The labels go with whichever body is further out on that side.
 	mid := bodies[0]
-	mid.Points = map[string]vision.XY{}
+	mid.Points = map[string]plane.XY{}
 	for j := range said.NumJoints {
 		p, ok1 := bodies[0].Points[j.Landmark()]
 		q, ok2 := bodies[1].Points[j.Landmark()]
@@ -463,7 +465,7 @@ func (d *duel) drawOverlay() {
 		if (j == said.Knee) != (mid.Forward > 0) {
 			outer = math.Min
 		}
-		mid.Points[j.Landmark()] = vision.XY{X: outer(p.X, q.X), Y: (p.Y + q.Y) / 2}
+		mid.Points[j.Landmark()] = plane.XY{X: outer(p.X, q.X), Y: (p.Y + q.Y) / 2}
 	}
 	for _, l := range mid.JointLabels(func(j said.Joint) (string, string) {
 		ch := &d.pair.Joints[j]
@@ -503,10 +505,10 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 		d.sides[1].color = drawn.Vermilion
 	}
 	var err error
-	if d.canvas, err = vision.NewCanvas(duelW, duelH, drawn.Ground); err != nil {
+	if d.canvas, err = paint.NewCanvas(duelW, duelH, drawn.Ground); err != nil {
 		return nil, err
 	}
-	if d.overlay, err = vision.NewCanvas(duelW, duelTop+overlayH, drawn.Ground); err != nil {
+	if d.overlay, err = paint.NewCanvas(duelW, duelTop+overlayH, drawn.Ground); err != nil {
 		_ = d.canvas.Close()
 		return nil, err
 	}

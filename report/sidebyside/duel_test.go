@@ -17,7 +17,9 @@ import (
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // TestShots: a shot shows the moment in the athlete's own size, and mirrored clips
@@ -107,17 +109,17 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		overlays[blur] = pixels.GreyOfImage(t, read(files.overlay))
 	}
 	// Both bodies' lines are on the overlay, and each head may lie on the other's body.
-	var bones [][2]vision.XY
-	var heads [2]vision.XY
+	var bones [][2]plane.XY
+	var heads [2]plane.XY
 	var radius float64
 	for i := range d.sides {
 		s := &d.sides[i]
 		ear, shoulder, r := pixels.HeadIn(s.m, s.rep.BottomS, d.overlayMapping(i))
 		b := drawn.AthleteAt(s.m, s.rep.BottomS, d.overlayMapping(i))
 		for _, bone := range [][2]string{{"shoulder", "elbow"}, {"elbow", "wrist"}, {"shoulder", "hip"}} {
-			bones = append(bones, [2]vision.XY{b.Points[bone[0]], b.Points[bone[1]]})
+			bones = append(bones, [2]plane.XY{b.Points[bone[0]], b.Points[bone[1]]})
 		}
-		bones = append(bones, [2]vision.XY{ear, shoulder})
+		bones = append(bones, [2]plane.XY{ear, shoulder})
 		heads[i], radius = ear, r
 	}
 	for i, at := range heads {
@@ -126,11 +128,11 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		}
 	}
 	// In the video, in its first picture: the baseline's lines are not yet on the other.
-	var still [2]*vision.Canvas
+	var still [2]*paint.Canvas
 	for k, blur := range []bool{false, true} {
-		pixels.EachFrame(t, written[blur].video, func(fr *vision.Frame, c *vision.Canvas) {
+		pixels.EachFrame(t, written[blur].video, func(fr *media.Frame, c *paint.Canvas) {
 			if still[k] == nil {
-				if still[k], err = vision.NewCanvas(c.WidthPx(), c.HeightPx(), drawn.Ground); err != nil {
+				if still[k], err = paint.NewCanvas(c.WidthPx(), c.HeightPx(), drawn.Ground); err != nil {
 					t.Fatal(err)
 				}
 				still[k].Draw(c, 0, 0)
@@ -142,7 +144,7 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		s := &d.sides[i]
 		fromS, _, _ := d.timing()
 		ear, shoulder, r := pixels.HeadIn(s.m, math.Max(s.rep.StartS, s.rep.BottomS+fromS), d.panelMapping(i))
-		if got := pixels.Shared(pixels.GreyOf(still[0]), pixels.GreyOf(still[1]), ear, r, 9*duelUnit, [2]vision.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
+		if got := pixels.Shared(pixels.GreyOf(still[0]), pixels.GreyOf(still[1]), ear, r, 9*duelUnit, [2]plane.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
 			t.Errorf("side by side: %.2f of the detail of head %d is left", got, i)
 		}
 	}
@@ -165,12 +167,12 @@ func TestBlurFaceInAComparison(t *testing.T) {
 			if err := errors.Join(err1, err2); err != nil {
 				t.Fatal(err)
 			}
-			x, err1 := vision.CanvasOf(a)
-			y, err2 := vision.CanvasOf(b)
+			x, err1 := a.Canvas()
+			y, err2 := b.Canvas()
 			if err := errors.Join(err1, err2); err != nil {
 				t.Fatal(err)
 			}
-			ear, _, r := pixels.HeadIn(s.m, a.TimeS, vision.Affine{A: 1, E: 1})
+			ear, _, r := pixels.HeadIn(s.m, a.TimeS, plane.Affine{A: 1, E: 1})
 			if got := pixels.Shared(pixels.GreyOf(x), pixels.GreyOf(y), ear, r, 0); !(math.Abs(got) < 0.1) {
 				t.Errorf("side %d at %.2f s: %.2f of the detail is left", i, at, got)
 			}
@@ -192,10 +194,10 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	m := motion.New(slow)
 	k := shotLegPx / m.LegLengthPx(plain.Easiest.rep)
 	at := m.Point("ankle", plain.Easiest.TimeS)
-	to := vision.Affine{A: k, E: k, C: shotW*(0.5-0.03*m.Forward) - k*at.X, F: 0.88*shotH - k*at.Y}
+	to := plane.Affine{A: k, E: k, C: shotW*(0.5-0.03*m.Forward) - k*at.X, F: 0.88*shotH - k*at.Y}
 	ear, shoulder, r := pixels.HeadIn(m, plain.Easiest.TimeS, to)
 	for _, pair := range [][2][]byte{{plain.Easiest.Bare, hidden.Easiest.Bare}, {plain.Easiest.Marked, hidden.Easiest.Marked}} {
-		if got := pixels.Shared(pixels.GreyOfImage(t, pair[0]), pixels.GreyOfImage(t, pair[1]), ear, r, 9*1.55, [2]vision.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
+		if got := pixels.Shared(pixels.GreyOfImage(t, pair[0]), pixels.GreyOfImage(t, pair[1]), ear, r, 9*1.55, [2]plane.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
 			t.Errorf("a page's picture: %.2f of the face's detail is left", got)
 		}
 	}

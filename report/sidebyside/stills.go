@@ -15,7 +15,9 @@ import (
 	"holdfast/report/motion"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/paint"
+	"holdfast/vision/plane"
 )
 
 // Shots are the pictures that pages show besides those of the pairs: nil where there
@@ -85,7 +87,7 @@ func planShots(c *screening.Comparison) Shots {
 
 // TakeShots draws the shots, going through each clip once. A clip that is gone
 // gives a warning and no pictures.
-func TakeShots(ctx context.Context, c *screening.Comparison, blurFace bool, progress vision.Progress) (
+func TakeShots(ctx context.Context, c *screening.Comparison, blurFace bool, progress media.Progress) (
 	Shots, []screening.Warning, error) {
 	out := planShots(c)
 	var warnings []screening.Warning
@@ -112,7 +114,7 @@ func TakeShots(ctx context.Context, c *screening.Comparison, blurFace bool, prog
 		if ctx.Err() != nil {
 			err = ctx.Err() // whatever came of being stopped
 		}
-		if err != nil && ctx.Err() == nil && (errors.Is(err, vision.ErrUnreadable) || errors.Is(err, vision.ErrNoVideo)) {
+		if err != nil && ctx.Err() == nil && (errors.Is(err, media.ErrUnreadable) || errors.Is(err, media.ErrNoVideo)) {
 			warnings = append(warnings, motion.ClipGone(c.Analyses[clip], err))
 			err = nil
 		}
@@ -132,7 +134,7 @@ func takeFrom(ctx context.Context, a *screening.Analysis, wanted []*Shot, forwar
 	if err != nil {
 		return err
 	}
-	frames, err := clip.FramesWithOptions(ctx, vision.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx})
 	if err != nil {
 		return err
 	}
@@ -142,7 +144,7 @@ func takeFrom(ctx context.Context, a *screening.Analysis, wanted []*Shot, forwar
 	if blurFace {
 		p.Heads = m.Heads(nil)
 	}
-	canvas, err := vision.NewCanvas(shotW, shotH, drawn.Ground)
+	canvas, err := paint.NewCanvas(shotW, shotH, drawn.Ground)
 	if err != nil {
 		return err
 	}
@@ -160,7 +162,7 @@ func takeFrom(ctx context.Context, a *screening.Analysis, wanted []*Shot, forwar
 }
 
 // draw makes both pictures of a moment. Where the leg was not tracked there is none.
-func (s *Shot) draw(c *vision.Canvas, m *motion.Motion, fr *vision.Frame, forward float64) error {
+func (s *Shot) draw(c *paint.Canvas, m *motion.Motion, fr *media.Frame, forward float64) error {
 	leg, at := m.LegLengthPx(s.rep), m.Point("ankle", s.TimeS)
 	if !(leg > 0) || at.Missing() {
 		return nil
@@ -171,8 +173,8 @@ func (s *Shot) draw(c *vision.Canvas, m *motion.Motion, fr *vision.Frame, forwar
 		kx = -k
 	}
 	// The knees and arms stand before the ankle, the hips behind it.
-	to := vision.Affine{A: kx, E: k, C: shotW*(0.5-0.03*forward) - kx*at.X, F: 0.88*shotH - k*at.Y}
-	picture, err := vision.CanvasOf(fr)
+	to := plane.Affine{A: kx, E: k, C: shotW*(0.5-0.03*forward) - kx*at.X, F: 0.88*shotH - k*at.Y}
+	picture, err := fr.Canvas()
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ import (
 	"holdfast/kinematics/signal"
 	"holdfast/screening"
 	"holdfast/scripts/internal/render"
-	"holdfast/vision"
+	"holdfast/vision/media"
 )
 
 const (
@@ -79,7 +79,7 @@ func (a *invented) see(ctx context.Context, folder, network string, k int, name 
 	if a.truths[k], err = readTruth(filepath.Join(folder, name+".json")); err != nil {
 		return err
 	}
-	clip, err := vision.Open(ctx, filepath.Join(folder, name+".mp4"))
+	clip, err := media.Open(ctx, filepath.Join(folder, name+".mp4"))
 	if err != nil {
 		return err
 	}

@@ -5,7 +5,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"holdfast/vision"
+	"holdfast/vision/pose"
 )
 
 // Athletes are drawn, not readings: what one athlete's readings share widens the interval of a coverage.
@@ -44,7 +44,7 @@ func TestCoverage(t *testing.T) {
 // A track is kept whole, under the network's name, and read again.
 func TestKeptTrack(t *testing.T) {
 	dir := t.TempDir()
-	track := &vision.Track{ModelName: "heavy", ModelSHA256: "0", KeypointNames: []string{"left_hip"}, Poses: []vision.Pose{{TimeS: 0}, {Index: 1, TimeS: 0.1}}}
+	track := &pose.Track{ModelName: "heavy", ModelSHA256: "0", KeypointNames: []string{"left_hip"}, Poses: []pose.Pose{{TimeS: 0}, {Index: 1, TimeS: 0.1}}}
 	if err := keepTrack(filepath.Join(dir, "heavy"), "a", track); err != nil {
 		t.Fatal(err)
 	}

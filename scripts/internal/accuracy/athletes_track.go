@@ -9,11 +9,13 @@ import (
 	"path/filepath"
 
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // keptTrack returns the track of a clip: the one that is kept beside it, in a folder named
 // after the network, or else a new one, which is kept there.
-func keptTrack(ctx context.Context, clip *vision.Clip, folder, network, name string) (*vision.Track, error) {
+func keptTrack(ctx context.Context, clip *media.Clip, folder, network, name string) (*pose.Track, error) {
 	kept := filepath.Join(folder, network)
 	track, err := readTrack(kept, name)
 	if err == nil || !errors.Is(err, fs.ErrNotExist) {
@@ -32,7 +34,7 @@ func keptTrack(ctx context.Context, clip *vision.Clip, folder, network, name str
 }
 
 // keepTrack writes a track to a folder, whole or not at all.
-func keepTrack(folder, name string, track *vision.Track) error {
+func keepTrack(folder, name string, track *pose.Track) error {
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return fmt.Errorf("keeping a track: %w", err)
 	}
@@ -40,7 +42,7 @@ func keepTrack(folder, name string, track *vision.Track) error {
 	if err != nil {
 		return fmt.Errorf("keeping a track: %w", err)
 	}
-	err = vision.WriteTrack(part, track)
+	err = pose.WriteTrack(part, track)
 	if err = errors.Join(err, part.Close()); err != nil {
 		return errors.Join(err, os.Remove(part.Name()))
 	}

@@ -17,7 +17,8 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 const (
@@ -47,8 +48,8 @@ func named(names map[string]string, name string) string {
 // seen is one clip whose truth is known, as a network saw it.
 type seen struct {
 	name  string
-	clip  *vision.Clip
-	track *vision.Track
+	clip  *media.Clip
+	track *pose.Track
 	truth *truth
 }
 
@@ -117,7 +118,7 @@ func seeClip(ctx context.Context, network, path, tracks string) (*seen, error) {
 	if s.truth, err = readTruth(strings.TrimSuffix(path, ".mp4") + ".json"); err != nil {
 		return nil, err
 	}
-	if s.clip, err = vision.Open(ctx, path); err != nil {
+	if s.clip, err = media.Open(ctx, path); err != nil {
 		return nil, err
 	}
 	if _, s.track, err = analysis(ctx, s.clip, tracks, screening.Options{Model: network}); err != nil {

@@ -21,7 +21,8 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 const (
@@ -108,7 +109,7 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 		if err != nil {
 			return err
 		}
-		clip, err := vision.Open(ctx, path)
+		clip, err := media.Open(ctx, path)
 		if err != nil {
 			return err
 		}
@@ -156,7 +157,7 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 }
 
 // analysis measures a clip, from the stored track where there is a folder of them.
-func analysis(ctx context.Context, clip *vision.Clip, tracks string, opt screening.Options) (*screening.Analysis, *vision.Track, error) {
+func analysis(ctx context.Context, clip *media.Clip, tracks string, opt screening.Options) (*screening.Analysis, *pose.Track, error) {
 	if tracks == "" {
 		fmt.Fprintf(os.Stderr, "accuracy: analysing %s\n", clip.Path)
 		return screening.Analyze(ctx, clip.Path, opt)
@@ -170,14 +171,14 @@ func analysis(ctx context.Context, clip *vision.Clip, tracks string, opt screeni
 }
 
 // readTrack reads the stored track of a clip from a folder of them.
-func readTrack(folder, name string) (*vision.Track, error) {
+func readTrack(folder, name string) (*pose.Track, error) {
 	path := filepath.Join(folder, name+".track.json.gz")
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("reading a stored track: %w", err)
 	}
 	defer f.Close()
-	track, err := vision.ReadTrack(f)
+	track, err := pose.ReadTrack(f)
 	if err != nil {
 		return nil, fmt.Errorf("reading the track in %s: %w", path, err)
 	}

@@ -7,7 +7,9 @@ import (
 	"math"
 	"path/filepath"
 
-	"holdfast/vision"
+	"holdfast/vision/foot"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // measurePitch prints how far the pitch of the near foot, read off the shoe's own picture,
@@ -23,7 +25,7 @@ func measurePitch(ctx context.Context, w io.Writer, names []string, folder, trac
 		if err != nil {
 			return err
 		}
-		clip, err := vision.Open(ctx, filepath.Join(folder, name+".mp4"))
+		clip, err := media.Open(ctx, filepath.Join(folder, name+".mp4"))
 		if err != nil {
 			return err
 		}
@@ -31,7 +33,7 @@ func measurePitch(ctx context.Context, w io.Writer, names []string, folder, trac
 		if err != nil {
 			return err
 		}
-		if err := vision.AddFootPitch(ctx, clip, track); err != nil {
+		if err := foot.AddPitch(ctx, clip, track); err != nil {
 			return err
 		}
 		var flat, up, flight pitchErrors
@@ -66,7 +68,7 @@ type pitchErrors struct {
 	beyond         int
 }
 
-func (e *pitchErrors) add(q *vision.FootPitch, trueDeg float64) {
+func (e *pitchErrors) add(q *pose.FootPitch, trueDeg float64) {
 	e.frames++
 	if q == nil {
 		return

@@ -17,7 +17,8 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 // realFolder holds the track of a clip of a real athlete, and points marked by hand in it.
@@ -157,8 +158,8 @@ func passes(marks []mark, kind string) func(yield func([]mark, *mark) bool) {
 }
 
 // clipOfTrack returns what a container would say of the clip that a track was made from.
-func clipOfTrack(name string, track *vision.Track, widthPx, heightPx int) *vision.Clip {
-	c := &vision.Clip{Path: name, WidthPx: widthPx, HeightPx: heightPx}
+func clipOfTrack(name string, track *pose.Track, widthPx, heightPx int) *media.Clip {
+	c := &media.Clip{Path: name, WidthPx: widthPx, HeightPx: heightPx}
 	var steps []float64
 	for i, p := range track.Poses {
 		c.TimesS = append(c.TimesS, p.TimeS)
@@ -173,7 +174,7 @@ func clipOfTrack(name string, track *vision.Track, widthPx, heightPx int) *visio
 }
 
 // faster returns the track played so many times as fast.
-func faster(track *vision.Track, times float64) *vision.Track {
+func faster(track *pose.Track, times float64) *pose.Track {
 	quick := *track
 	quick.Poses = slices.Clone(track.Poses)
 	for i := range quick.Poses {
@@ -185,8 +186,8 @@ func faster(track *vision.Track, times float64) *vision.Track {
 // realClip is a real clip as measured.
 type realClip struct {
 	name  string
-	clip  *vision.Clip
-	track *vision.Track
+	clip  *media.Clip
+	track *pose.Track
 	*screening.Analysis
 }
 
@@ -195,7 +196,7 @@ func loadReal(ctx context.Context, folder, name, model string) (*realClip, error
 	f, err := os.Open(filepath.Join(folder, name+".track.json.gz"))
 	if errors.Is(err, fs.ErrNotExist) {
 		path := filepath.Join(folder, name+".mp4")
-		clip, err := vision.Open(ctx, path)
+		clip, err := media.Open(ctx, path)
 		if err != nil {
 			return nil, err
 		}
@@ -210,7 +211,7 @@ func loadReal(ctx context.Context, folder, name, model string) (*realClip, error
 		return nil, fmt.Errorf("reading the track of %s: %w", name, err)
 	}
 	defer f.Close()
-	track, err := vision.ReadTrack(f)
+	track, err := pose.ReadTrack(f)
 	if err != nil {
 		return nil, fmt.Errorf("reading the track of %s: %w", name, err)
 	}

@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 
 	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
 )
 
 // measureShoes prints what the network that finds shoes says of the near foot's pitch:
@@ -36,7 +38,7 @@ func measureShoe(ctx context.Context, w io.Writer, finder *vision.ShoeFinder, pa
 	if err != nil {
 		return err
 	}
-	clip, err := vision.Open(ctx, path+".mp4")
+	clip, err := media.Open(ctx, path+".mp4")
 	if err != nil {
 		return err
 	}
@@ -63,7 +65,7 @@ func measureShoe(ctx context.Context, w io.Writer, finder *vision.ShoeFinder, pa
 		}
 		f := &t.Frames[frame.Index]
 		ankle, knee := f.Points[t.Near+"_ankle"], f.Points[t.Near+"_knee"]
-		s, found, err := finder.Find(frame.Mat, vision.XY{X: ankle[0], Y: ankle[1]}, math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
+		s, found, err := finder.Find(frame.Mat, plane.XY{X: ankle[0], Y: ankle[1]}, math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
 		frame.Close()
 		if err != nil {
 			return err

@@ -25,7 +25,8 @@ import (
 
 	"holdfast/archive"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 const (
@@ -58,8 +59,8 @@ type subject struct {
 	name     string
 	path     string // the clip
 	video    string // the same for the browser
-	clip     *vision.Clip
-	track    *vision.Track
+	clip     *media.Clip
+	track    *pose.Track
 	analysis *screening.Analysis
 	id       string // in the archive
 }
@@ -67,9 +68,9 @@ type subject struct {
 // measureDesk measures re-computation after a correction, and the page with a real
 // browser: on a clip, and on one of a minute that repeats it. The minute's track is the
 // clip's, repeated too, so that no minute of inference is needed.
-func measureDesk(ctx context.Context, folder string, clip *vision.Clip, track *vision.Track) ([]deskRow, error) {
+func measureDesk(ctx context.Context, folder string, clip *media.Clip, track *pose.Track) ([]deskRow, error) {
 	short := &subject{path: clip.Path, clip: clip, track: track, video: filepath.Join(folder, "web.mp4")}
-	if err := vision.Transcode(ctx, clip, short.video, vision.TranscodeOptions{}, nil); err != nil {
+	if err := media.Transcode(ctx, clip, short.video, media.TranscodeOptions{}, nil); err != nil {
 		return nil, err
 	}
 	long := &subject{path: filepath.Join(folder, "minute.mp4"), video: filepath.Join(folder, "minute_web.mp4")}
@@ -79,7 +80,7 @@ func measureDesk(ctx context.Context, folder string, clip *vision.Clip, track *v
 		}
 	}
 	var err error
-	if long.clip, err = vision.Open(ctx, long.path); err != nil {
+	if long.clip, err = media.Open(ctx, long.path); err != nil {
 		return nil, err
 	}
 	if long.track, err = repeated(track, long.clip.TimesS); err != nil {
@@ -96,7 +97,7 @@ func measureDesk(ctx context.Context, folder string, clip *vision.Clip, track *v
 		half.Poses = everySecond(s.track.Poses)
 		for _, v := range []struct {
 			info  screening.ClipInfo
-			track *vision.Track
+			track *pose.Track
 		}{{info, &half}, {s.analysis.Clip, s.track}} {
 			row, err := recompute(v.info, v.track)
 			if err != nil {
@@ -120,13 +121,13 @@ func repeatVideo(ctx context.Context, from, to string) error {
 
 // repeated is a track as that of a clip that shows the same over and over, with the
 // frame times of that clip.
-func repeated(track *vision.Track, timesS []float64) (*vision.Track, error) {
+func repeated(track *pose.Track, timesS []float64) (*pose.Track, error) {
 	if len(timesS) != longTimes*len(track.Poses) {
 		return nil, fmt.Errorf("repeating the clip: it has %d frames, want %d times %d", len(timesS), longTimes,
 			len(track.Poses))
 	}
 	out := *track
-	out.Poses = make([]vision.Pose, len(timesS))
+	out.Poses = make([]pose.Pose, len(timesS))
 	for i, t := range timesS {
 		p := track.Poses[i%len(track.Poses)]
 		p.Index, p.TimeS = i, t
@@ -136,8 +137,8 @@ func repeated(track *vision.Track, timesS []float64) (*vision.Track, error) {
 }
 
 // everySecond halves the frame rate.
-func everySecond(poses []vision.Pose) []vision.Pose {
-	var out []vision.Pose
+func everySecond(poses []pose.Pose) []pose.Pose {
+	var out []pose.Pose
 	for i := 0; i < len(poses); i += 2 {
 		p := poses[i]
 		p.Index = i / 2
@@ -147,7 +148,7 @@ func everySecond(poses []vision.Pose) []vision.Pose {
 }
 
 // correction moves the knee at the bottom of the first rep.
-func correction(a *screening.Analysis, track *vision.Track, byPx float64) screening.Corrections {
+func correction(a *screening.Analysis, track *pose.Track, byPx float64) screening.Corrections {
 	frame := 0
 	for i := range track.Poses {
 		if math.Abs(track.Poses[i].TimeS-a.Reps[0].BottomS) < math.Abs(track.Poses[frame].TimeS-a.Reps[0].BottomS) {
@@ -163,7 +164,7 @@ func correction(a *screening.Analysis, track *vision.Track, byPx float64) screen
 	return screening.Corrections{}
 }
 
-func recompute(info screening.ClipInfo, track *vision.Track) (deskRow, error) {
+func recompute(info screening.ClipInfo, track *pose.Track) (deskRow, error) {
 	row := deskRow{what: fmt.Sprintf("measuring again, %.0f s at %.0f/s", info.DurationS, info.FrameRateHz)}
 	first, err := screening.MeasureAgain(info, track, screening.Options{Model: model})
 	if err != nil {
@@ -290,7 +291,7 @@ func fillArchive(ctx context.Context, data string, subjects ...*subject) (err er
 			return fmt.Errorf("writing the analysis: %w", err)
 		}
 		var track bytes.Buffer
-		if err := vision.WriteTrack(&track, s.track); err != nil {
+		if err := pose.WriteTrack(&track, s.track); err != nil {
 			return err
 		}
 		var files []archive.File

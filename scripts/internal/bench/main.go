@@ -21,7 +21,8 @@ import (
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
-	"holdfast/vision"
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 const (
@@ -45,7 +46,7 @@ func run(ctx context.Context, args []string) error {
 	if len(args) > 0 {
 		path = args[0]
 	}
-	clip, err := vision.Open(ctx, path)
+	clip, err := media.Open(ctx, path)
 	if err != nil {
 		return err
 	}
@@ -62,7 +63,7 @@ func run(ctx context.Context, args []string) error {
 		return err
 	}
 	encoding, err := timed(func() error {
-		out, err := vision.NewVideoWriter(ctx, filepath.Join(folder, "encoded.mp4"), clip.WidthPx, clip.HeightPx)
+		out, err := media.NewVideoWriter(ctx, filepath.Join(folder, "encoded.mp4"), clip.WidthPx, clip.HeightPx)
 		if err != nil {
 			return err
 		}
@@ -81,7 +82,7 @@ func run(ctx context.Context, args []string) error {
 	if alone[0], err = networkAlone(model, 40); err != nil {
 		return err
 	}
-	var track *vision.Track
+	var track *pose.Track
 	var analysis *screening.Analysis
 	analyzing, err := timed(func() (err error) {
 		analysis, track, err = screening.Analyze(ctx, path, screening.Options{Model: model, Athlete: "bench"})
@@ -170,7 +171,7 @@ func timed(work func() error) (time.Duration, error) {
 }
 
 // decode goes through a clip, and writes its frames to out unless that is nil.
-func decode(ctx context.Context, clip *vision.Clip, out *vision.VideoWriter) error {
+func decode(ctx context.Context, clip *media.Clip, out *media.VideoWriter) error {
 	frames, err := clip.Frames(ctx)
 	if err != nil {
 		return err
@@ -194,8 +195,8 @@ func decode(ctx context.Context, clip *vision.Clip, out *vision.VideoWriter) err
 	}
 }
 
-func encode(f *vision.Frame, out *vision.VideoWriter) error {
-	canvas, err := vision.CanvasOf(f)
+func encode(f *media.Frame, out *media.VideoWriter) error {
+	canvas, err := f.Canvas()
 	if err != nil {
 		return err
 	}

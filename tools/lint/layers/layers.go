@@ -10,6 +10,7 @@
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
 //	upload -> desk -> queue -> work -> refusal
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
+//	vision -> foot -> camera -> pose -> media -> paint -> plane
 package layers
 
 import (
@@ -42,6 +43,7 @@ var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
+	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }
 
 // forTests is the folder of what the tests of several packages share.

@@ -47,11 +47,11 @@ var longer = map[string]string{
 	"holdfast/scripts/internal/accuracy.measureShoe": "a table, column after column",
 	"holdfast/scripts/internal/bench.run":            "a list of measurements, one after the other",
 	"holdfast/scripts/internal/render.dress":         "a list of clothes, one after the other",
-	"holdfast/vision.headPath.at":                    "the sources of one place, in the order in which they are believed",
-	"holdfast/vision.plumb.find":                     "one pass with one state; its parts would hand all of it about",
+	"holdfast/vision/paint.headPath.at":              "the sources of one place, in the order in which they are believed",
+	"holdfast/vision/camera.plumb.find":              "one pass with one state; its parts would hand all of it about",
 	"holdfast/web.Server.handleUpload":               "the refusals of an upload, before it is read",
 	"holdfast/vision.Tracker.Track":                  "the stages of tracking, named one after the other",
-	"holdfast/vision.damageWatch.line":               "the sentences that a decoder says, a case each",
+	"holdfast/vision/media.damageWatch.line":         "the sentences that a decoder says, a case each",
 }
 
 // wide names folders whose lines are not yet broken at the limit. The list only shrinks.

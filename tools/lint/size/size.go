@@ -26,7 +26,6 @@ var longer = map[string]int{
 	"holdfast/screening":                 2700,
 	"holdfast/scripts/internal/accuracy": 3000,
 	"holdfast/scripts/internal/render":   4000,
-	"holdfast/vision":                    7700,
 	"holdfast/web":                       3900,
 }
 

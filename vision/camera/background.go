@@ -1,0 +1,147 @@
+package camera
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
+)
+
+func stoodStill(movesPx []float64, longerPx, part float64) bool {
+	return plane.Quantile(movesPx, 0.9) < part*longerPx
+}
+
+// background looks at what lies behind the athlete while a clip is tracked: where
+// the camera is in each frame, unless it stands still, and where up is.
+type background struct {
+	clip   *media.Clip
+	people func(timeS float64) []Figure
+	stands bool            // the first pass saw that the camera stands still
+	camera map[int]*camera // by scene; empty where it stands still
+	plumb  *plumb
+	every  int // frames from one look for the vertical to the next
+	looks  int
+}
+
+// NewBackground returns one for a clip; seen is what the first pass saw of the camera, people
+// tells what people cover at a time.
+func NewBackground(clip *media.Clip, seen *Glance, people func(timeS float64) []Figure) *background {
+	return &background{clip: clip, people: people, stands: seen.stood(), camera: map[int]*camera{}, plumb: newPlumb(),
+		every: max(1, len(clip.TimesS)/plumbLooks)}
+}
+
+// Close frees the memory; not before run has ended.
+func (b *background) Close() error {
+	err := b.plumb.Close()
+	for _, c := range b.camera {
+		err = errors.Join(err, c.Close())
+	}
+	return err
+}
+
+// Run passes on the frames of in with the place of the camera, until in or the
+// context ends. It closes out.
+func (b *background) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
+	defer close(out)
+	for d := range in {
+		if d.Err == nil {
+			if err := b.step(&d); err != nil {
+				d.Err = &media.ClipError{Path: b.clip.Path, Doing: fmt.Sprintf("looking at the background at %.2f s", d.Frame.TimeS), Err: err}
+			}
+		}
+		select {
+		case out <- d:
+		case <-ctx.Done():
+			d.Close()
+			return
+		}
+	}
+}
+
+func (b *background) step(d *Placed) error {
+	if d.Frame.Damaged {
+		return nil // where the camera was is not known
+	}
+	plumb := d.Frame.Index%b.every == b.every/2
+	if b.stands && !plumb {
+		return nil
+	}
+	figures := b.people(d.Frame.TimeS)
+	if !b.stands {
+		// Nothing leads from one scene to another.
+		if b.camera[d.Scene] == nil {
+			b.camera[d.Scene] = newCamera()
+		}
+		var err error
+		if d.Camera, err = b.camera[d.Scene].step(d.Frame.Mat, d.Frame.ScalePx, figures); err != nil {
+			return err
+		}
+		// A picture whose place is not known says nothing of the first one.
+		plumb = plumb && d.Camera.Known
+	}
+	if !plumb {
+		return nil
+	}
+	b.looks++
+	return b.plumb.look(d.Frame.Mat, d.Frame.ScalePx, figures, d.Camera.AngleDeg)
+}
+
+// longestBlindS is the longest time in seconds over which the camera's way is
+// filled in where the background did not tell.
+const longestBlindS = 0.15
+
+// Finish writes what was seen into the track.
+func (b *background) Finish(t *pose.Track) {
+	t.RollDeg, t.RollSDDeg, t.RollSource = math.NaN(), math.NaN(), ""
+	if roll, sd, ok := b.plumb.roll(b.looks); ok {
+		t.RollDeg, t.RollSDDeg, t.RollSource = roll, sd, pose.RollLines
+	}
+	if t.CameraKnown = b.stands; t.CameraKnown {
+		return
+	}
+	bridgeCamera(t.Poses)
+	w, h := float64(b.clip.WidthPx), float64(b.clip.HeightPx)
+	var moves []float64
+	for i := range t.Poses {
+		if c := &t.Poses[i].Camera; c.Known {
+			moves = append(moves, c.MovesPx(w, h))
+		}
+	}
+	// Where more is guessed than seen, none of it is better.
+	t.CameraKnown = 2*len(moves) >= len(t.Poses)
+	t.CameraMoved = t.CameraKnown && !stoodStill(moves, math.Max(w, h), noiseOnlyPart)
+	if t.CameraMoved {
+		t.CameraMotionPx = plane.Quantile(moves, 1)
+		return
+	}
+	for i := range t.Poses {
+		t.Poses[i].Camera = plane.Similarity{}
+	}
+}
+
+// bridgeCamera fills in the camera's place in short stretches in which it is not
+// known, from the frames on both sides.
+func bridgeCamera(poses []pose.Pose) {
+	for i := 0; i < len(poses); i++ {
+		if poses[i].Camera.Known {
+			continue
+		}
+		j := i
+		for j < len(poses) && !poses[j].Camera.Known {
+			j++
+		}
+		if i > 0 && j < len(poses) && poses[i-1].Scene == poses[j].Scene && poses[j].TimeS-poses[i-1].TimeS <= longestBlindS {
+			a, b := &poses[i-1], &poses[j]
+			for k := i; k < j; k++ {
+				part := (poses[k].TimeS - a.TimeS) / (b.TimeS - a.TimeS)
+				poses[k].Camera = a.Camera.Toward(b.Camera, part)
+				poses[k].Camera.Known = true
+			}
+		}
+		i = j
+	}
+}

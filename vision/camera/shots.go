@@ -1,0 +1,309 @@
+package camera
+
+import (
+	"context"
+	"errors"
+	"image"
+	"math"
+	"slices"
+
+	"gocv.io/x/gocv"
+
+	"holdfast/vision/media"
+	"holdfast/vision/pose"
+)
+
+// What tells a cut and a picture that is shown again. Pictures are compared as a few
+// grey cells each, in which the noise of compression is averaged out; levels run from 0
+// to 255. Common practice, no source, but where said.
+const (
+	cellsSide = 96 // along the longer side
+	// equalLevels is how much no cell of a picture shown again changes, driftLevels how
+	// much in all of a stretch. Stretches of a rendered clip and of a phone's, held still
+	// and compressed with x264 at a rate factor of 18 to 34, changed by up to 2 and 4;
+	// what a phone films of a still scene, by 4 and more from frame to frame.
+	equalLevels = 3
+	driftLevels = 6
+	// settlePart is how much the first picture of such a stretch changes at most, of what
+	// the motion before it did, as its compression gets better; 5 of 38 and 10 of 39 at
+	// the rate factors 26 and 34.
+	settlePart = 1.0 / 3
+	// movedLevels is how much a cell changes at least where a picture that was held
+	// gives way to the motion it interrupted. An athlete who stands, in a clip
+	// compressed so hard that nothing changes, begins to move by less.
+	movedLevels = 8
+	// A stretch is held only where the motion on either side keeps a part of the pace that
+	// it has two frames on. A body that leaves its rest gathers pace, also where strong
+	// compression shows it late (0.4 in a rendered clip); one that turns round is almost
+	// in the same place in two or three frames and has half the pace beside them, hence a
+	// larger part for short stretches.
+	shortHold       = 3
+	steadyPart      = 0.5
+	steadyPartShort = 0.75
+	// A cut changes the picture cutRatio times as much, on average, as the frames
+	// around it, and some cell by cutLevels. Without a cut the ratio was 1.7 at most, in
+	// rendered and real clips at 6 to 120 frames a second; a piece left out of a squat
+	// before a still background gave 3.3.
+	cutRatio    = 2.5
+	cutLevels   = 40
+	cutLooks    = 3   // frames looked at on either side
+	cutLeast    = 3   // levels a second of the frames around it that count as none
+	blankLevels = 16  // between the darkest and the brightest cell: a picture of one colour
+	sameScene   = 0.8 // correlation of two pictures from the same place
+	mostScenes  = 8
+)
+
+// shots watches the pictures of a clip, in order, for those that are shown again and for
+// cuts. It holds native memory until Close.
+type shots struct {
+	small, grey gocv.Mat
+	cells       []float64 // of the frame before
+	held        []float64 // of the first of a stretch of equal pictures
+	heldFromS   float64   // its time
+	still       []stillFrame
+	all         [][]uint8 // the cells of every frame; nil for one that is damaged
+	blank       bool      // the frame before was of one colour
+	scene       int
+	seen        [][]float64 // the last cells of each scene
+}
+
+// stillFrame is what the frozen pictures are found from.
+type stillFrame struct {
+	equal bool    // to the first of its stretch
+	most  float64 // largest change of a cell since the frame before
+}
+
+func NewShots() *shots { return &shots{small: gocv.NewMat(), grey: gocv.NewMat()} }
+
+// Close frees the memory.
+func (s *shots) Close() error { return errors.Join(s.small.Close(), s.grey.Close()) }
+
+// pictureChange is how a picture differs from the one before.
+type pictureChange struct {
+	cells   []float64
+	most    float64 // largest change of a cell, levels
+	perS    float64 // mean change of the cells, levels a second
+	blank   bool    // the picture is of one colour
+	nothing bool    // nothing is known of the picture before it
+}
+
+// look compares a frame with the one before.
+func (s *shots) look(f *media.Frame) (pictureChange, error) {
+	if f.Damaged {
+		s.cells, s.held = nil, nil
+		s.still, s.all = append(s.still, stillFrame{}), append(s.all, nil)
+		return pictureChange{nothing: true}, nil
+	}
+	w, h := f.Mat.Cols(), f.Mat.Rows()
+	longer := max(w, h)
+	size := image.Pt(max(1, w*cellsSide/longer), max(1, h*cellsSide/longer))
+	gocv.Resize(f.Mat, &s.small, size, 0, 0, gocv.InterpolationArea)
+	gocv.CvtColor(s.small, &s.grey, gocv.ColorBGRToGray)
+	g, err := pixelsOf(s.grey)
+	if err != nil {
+		return pictureChange{}, err
+	}
+	cells := make([]float64, len(g.pix))
+	for i, v := range g.pix {
+		cells[i] = float64(v)
+	}
+	return s.compare(cells, f.TimeS), nil
+}
+
+// compare takes the cells of the next picture.
+func (s *shots) compare(cells []float64, timeS float64) pictureChange {
+	c := pictureChange{cells: cells, nothing: s.cells == nil, blank: slices.Max(cells)-slices.Min(cells) < blankLevels}
+	if !c.nothing {
+		for i, v := range cells {
+			d := math.Abs(v - s.cells[i])
+			c.perS += d / float64(len(cells)) / (timeS - s.heldFromS)
+			c.most = math.Max(c.most, d)
+		}
+	}
+	equal := s.held != nil && c.most <= equalLevels
+	for i := range s.held {
+		equal = equal && math.Abs(cells[i]-s.held[i]) <= driftLevels
+	}
+	if !equal {
+		s.held, s.heldFromS = cells, timeS
+	}
+	kept := make([]uint8, len(cells))
+	for i, v := range cells {
+		kept[i] = uint8(v)
+	}
+	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, kept)
+	s.cells = cells
+	return c
+}
+
+// frozen says of each frame whether it shows the picture of an earlier one again: in a
+// stretch of equal pictures that interrupts a motion, all but the first.
+func (s *shots) frozen() []bool {
+	out := make([]bool, len(s.still))
+	for from := 0; from < len(s.still); {
+		to := from + 1
+		for to < len(s.still) && s.still[to].equal {
+			to++
+		}
+		part := steadyPart
+		if to-from <= shortHold+1 {
+			part = steadyPartShort
+		}
+		first := from
+		if from > 0 && to-from > shortHold && s.still[from].most <= settlePart*s.still[from-1].most {
+			first-- // the same, before its compression was as good
+		}
+		begins, ends := s.moves(first, -1, part), s.moves(to, 1, part)
+		if begins && ends && to-from < len(s.still) {
+			for i := first + 1; i < to; i++ {
+				out[i] = true
+			}
+		}
+		from = to
+	}
+	return out
+}
+
+// moves says whether a frame goes on from the one before by a motion, and by that part of
+// what the next two frames in the direction do; true beyond the ends of the clip.
+func (s *shots) moves(i, direction int, part float64) bool {
+	if i <= 0 || i >= len(s.still) {
+		return true
+	}
+	most := s.still[i].most
+	for k := 1; k <= 2; k++ {
+		j := i + k*direction
+		if j <= 0 || j >= len(s.still) {
+			break
+		}
+		// What changes once, as the digits of a clock do, is no motion.
+		if k == 1 && s.still[j].most < movedLevels || most < part*s.still[j].most {
+			return false
+		}
+	}
+	return most >= movedLevels
+}
+
+// cutAt says whether the frame whose change is given follows on a cut, from the changes
+// of the frames around it.
+func cutAt(c pictureChange, around []pictureChange) bool {
+	if c.nothing || c.most < cutLevels {
+		return false
+	}
+	usual := float64(cutLeast)
+	for _, a := range around {
+		usual = math.Max(usual, a.perS)
+	}
+	return c.perS >= cutRatio*usual
+}
+
+// place says whether a picture begins a new shot and gives the number of the scene it
+// shows: pictures of one scene are filmed from one place.
+func (s *shots) place(c pictureChange, around []pictureChange) (cut bool, scene int) {
+	if c.cells == nil {
+		return false, s.scene // damaged
+	}
+	if c.blank {
+		s.blank = true
+		return false, s.scene
+	}
+	cut = cutAt(c, around) || s.blank && len(s.seen) > 0
+	s.blank = false
+	switch {
+	case len(s.seen) == 0:
+		s.seen = append(s.seen, c.cells)
+	case cut:
+		s.scene = s.sceneOf(c.cells)
+	}
+	s.seen[s.scene] = c.cells
+	return cut, s.scene
+}
+
+// sceneOf returns the scene that a picture after a cut shows, a new one where it looks
+// like none.
+func (s *shots) sceneOf(cells []float64) int {
+	best, alike := s.scene, sameScene
+	for i, other := range s.seen {
+		if r := correlation(cells, other); r > alike {
+			best, alike = i, r
+		}
+	}
+	if alike > sameScene || len(s.seen) == mostScenes {
+		return best
+	}
+	s.seen = append(s.seen, cells)
+	return len(s.seen) - 1
+}
+
+// Run passes on the frames of in with what is known of their shots, a few frames late,
+// until in or the context ends. It closes out.
+func (s *shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
+	defer close(out)
+	var waiting []Placed
+	var changes []pictureChange // of the frames waiting, and of a few before them
+	var failed *Placed
+	defer func() {
+		for i := range waiting {
+			waiting[i].Close()
+		}
+	}()
+	pass := func(d Placed) bool {
+		select {
+		case out <- d:
+			return true
+		case <-ctx.Done():
+			d.Close()
+			return false
+		}
+	}
+	passFirst := func() bool {
+		d := waiting[0]
+		waiting = waiting[1:]
+		at := len(changes) - 1 - len(waiting)
+		around := slices.Concat(changes[max(0, at-cutLooks):at], changes[at+1:])
+		d.Cut, d.Scene = s.place(changes[at], around)
+		return pass(d)
+	}
+	for d := range in {
+		if d.Err != nil {
+			failed = &d
+			break
+		}
+		c, err := s.look(d.Frame)
+		if d.Err = err; err != nil {
+			failed = &d
+			break
+		}
+		if changes = append(changes, c); len(changes) > 2*cutLooks+1 {
+			changes = changes[1:]
+		}
+		if waiting = append(waiting, d); len(waiting) > cutLooks && !passFirst() {
+			return
+		}
+	}
+	for len(waiting) > 0 {
+		if !passFirst() {
+			return
+		}
+	}
+	if failed != nil {
+		pass(*failed)
+	}
+}
+
+// Finish marks the poses whose pictures were shown before.
+func (s *shots) Finish(t *pose.Track) {
+	timesS := make([]float64, len(t.Poses))
+	for i := range t.Poses {
+		timesS[i] = t.Poses[i].TimeS
+	}
+	for i, lag := range s.again(timesS) {
+		t.Poses[i].Repeats = lag
+	}
+	for i, frozen := range s.frozen() {
+		if i < len(t.Poses) && frozen && !t.Poses[i].Damaged {
+			p := &t.Poses[i]
+			*p = pose.Pose{Index: p.Index, TimeS: p.TimeS, Camera: p.Camera, Cut: p.Cut, Scene: p.Scene, Repeats: p.Repeats, Frozen: true}
+		}
+	}
+}

@@ -1,0 +1,463 @@
+package foot
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"holdfast/vision/media"
+	"holdfast/vision/plane"
+	"holdfast/vision/pose"
+)
+
+// AddPitch measures the pitch of the near foot in a clip that was tracked, and writes
+// it into the track's poses as the tracker does; what they knew of it is forgotten. The
+// clip's pictures are read once more.
+//
+// The rear of the shoe, as it is seen while the athlete stands, is laid over each other
+// frame; how far it has turned is the pitch. There is none in a frame where what is found
+// is not like enough, or where nobody was tracked; and none at all where the network has
+// no heels and toes. The foot of the stand is taken to be flat.
+//
+// It returns the context's error when stopped, and that of reading the clip.
+func AddPitch(ctx context.Context, clip *media.Clip, track *pose.Track) error {
+	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: media.TrackedSidePx})
+	if err != nil {
+		return err
+	}
+	defer frames.Close()
+	album := NewAlbum(track.KeypointNames)
+	for at := 0; ; {
+		frame, err := frames.Next()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		for at < len(track.Poses) && track.Poses[at].Index < frame.Index {
+			at++
+		}
+		if at < len(track.Poses) && track.Poses[at].Index == frame.Index {
+			album.Keep(frame, at, &track.Poses[at])
+		}
+		frame.Close()
+	}
+	return album.Measure(ctx, track)
+}
+
+// Measure writes the pitch of the near foot into the track.
+func (a *Album) Measure(ctx context.Context, t *pose.Track) error {
+	for i := range t.Poses {
+		t.Poses[i].FootPitch = nil
+	}
+	side := a.nearSide(t)
+	if side < 0 {
+		return nil
+	}
+	m := footMatch{album: a, way: a.way(t, side)}
+	if m.stand = m.way.stand(a.kept); m.stand < 0 {
+		return nil
+	}
+	cutOut, err := m.cutOut(t.Poses[a.kept[m.stand].pose].Camera.AngleDeg)
+	if err != nil || !cutOut {
+		return err
+	}
+	n := len(a.kept)
+	m.found, m.known = make([]laid, n), make([]bool, n)
+	// From the stand to both ends of the clip, and back: what a foot that lands after a
+	// flight looks like is learnt from the frames after it.
+	for _, leg := range []struct{ from, to, step int }{
+		{m.stand, n, 1}, {m.stand - 1, -1, -1}, {n - 2, m.stand, -1}, {1, m.stand, 1},
+	} {
+		for k := leg.from; (leg.to-k)*leg.step > 0; k += leg.step {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if err := m.step(k, k-leg.step); err != nil {
+				return err
+			}
+		}
+	}
+	m.write(t)
+	return nil
+}
+
+// footWay is the way of a side's points through the clip, smoothed, one value a pose, in
+// pixels of the clip; missing where nothing was seen.
+type footWay struct {
+	timeS                 []float64
+	hip, ankle, heel, toe []plane.XY
+	footPx                float64 // from heel to toe, median
+	facing                float64 // 1: the toes point to the right of the picture, else -1
+}
+
+// smoothS is the time over which points are smoothed to say where the foot is.
+const smoothS = 0.04
+
+func (a *Album) way(t *pose.Track, side int) *footWay {
+	n := len(t.Poses)
+	w := &footWay{timeS: make([]float64, n)}
+	for i := range t.Poses {
+		w.timeS[i] = t.Poses[i].TimeS
+	}
+	index := a.index[side]
+	for _, p := range []struct {
+		to *[]plane.XY
+		at int
+	}{{&w.hip, index.hip}, {&w.ankle, index.ankle}, {&w.heel, index.heel}, {&w.toe, index.toe}} {
+		raw := make([]plane.XY, n)
+		for i := range t.Poses {
+			raw[i] = plane.XY{X: math.NaN(), Y: math.NaN()}
+			if q := &t.Poses[i]; q.Found && (!t.CameraMoved || q.Camera.Known) {
+				raw[i] = plane.XY{X: q.Keypoints[p.at].X, Y: q.Keypoints[p.at].Y}
+			}
+		}
+		*p.to = w.smooth(raw)
+	}
+	var long, right []float64
+	for i := range n {
+		if d := w.toe[i].X - w.heel[i].X; !math.IsNaN(d) {
+			right = append(right, d)
+			long = append(long, math.Hypot(d, w.toe[i].Y-w.heel[i].Y))
+		}
+	}
+	if len(long) == 0 {
+		return w
+	}
+	w.footPx, w.facing = plane.Quantile(long, 0.5), math.Copysign(1, plane.Quantile(right, 0.5))
+	return w
+}
+
+// smooth returns the medians over smoothS.
+func (w *footWay) smooth(raw []plane.XY) []plane.XY {
+	out := make([]plane.XY, len(raw))
+	from := 0
+	var xs, ys []float64
+	for i := range raw {
+		for w.timeS[from] < w.timeS[i]-smoothS {
+			from++
+		}
+		xs, ys = xs[:0], ys[:0]
+		for j := from; j < len(raw) && w.timeS[j] <= w.timeS[i]+smoothS; j++ {
+			if !raw[j].Missing() {
+				xs, ys = append(xs, raw[j].X), append(ys, raw[j].Y)
+			}
+		}
+		out[i] = plane.XY{X: math.NaN(), Y: math.NaN()}
+		if len(xs) > 0 && !raw[i].Missing() {
+			out[i] = plane.XY{X: plane.Quantile(xs, 0.5), Y: plane.Quantile(ys, 0.5)}
+		}
+	}
+	return out
+}
+
+// What a stand is: each makes a frame a worse one by 1; common practice, no source.
+const (
+	standStillS   = 0.15
+	standMovePart = 0.05 // of the foot's length that its points move within standStillS
+	standLowPart  = 0.03 // of the height of the hip over the ankle that is missing
+	standHighPart = 0.1  // of the foot's length that the ankle is higher than usual
+)
+
+// stand returns which of the pictures shows the athlete standing best: tall, still and the
+// ankle as low as it gets; -1: none.
+func (w *footWay) stand(kept []footPicture) int {
+	var tall []float64
+	for _, p := range kept {
+		if d := w.ankle[p.pose].Y - w.hip[p.pose].Y; !math.IsNaN(d) {
+			tall = append(tall, d)
+		}
+	}
+	if len(tall) == 0 || !(w.footPx > 0) {
+		return -1
+	}
+	height := plane.Quantile(tall, 0.95)
+	var level []float64
+	for _, p := range kept {
+		if d := w.ankle[p.pose].Y - w.hip[p.pose].Y; d > 0.95*height {
+			level = append(level, w.ankle[p.pose].Y)
+		}
+	}
+	floor := plane.Quantile(level, 0.8)
+	best, least := -1, math.Inf(1)
+	for k, p := range kept {
+		i := p.pose
+		low := max(0, 1-(w.ankle[i].Y-w.hip[i].Y)/height)
+		cost := low/standLowPart + math.Abs(w.ankle[i].Y-floor)/(standHighPart*w.footPx) + w.motion(i)/standMovePart
+		if cost < least {
+			best, least = k, cost
+		}
+	}
+	return best
+}
+
+// motion returns how far the foot's points move about a pose, in parts of its length.
+func (w *footWay) motion(i int) float64 {
+	most := 0.0
+	for _, way := range [][]plane.XY{w.ankle, w.heel, w.toe, w.hip} {
+		for step := -1; step <= 1; step += 2 {
+			for j := i; j >= 0 && j < len(way) && math.Abs(w.timeS[j]-w.timeS[i]) <= standStillS; j += step {
+				if d := math.Hypot(way[j].X-way[i].X, way[j].Y-way[i].Y); d > most {
+					most = d
+				}
+			}
+		}
+	}
+	return most / w.footPx
+}
+
+// Where the shoe lies about the heel and the toe of a 33-point network in standing, in
+// lengths between the two: measured on the rendered clips, whose two athletes differ by a
+// tenth of a shoe.
+const (
+	shoeLength     = 1.3
+	shoeBehindHeel = 0.13
+	soleBelow      = 0.2
+)
+
+// What of the shoe is laid over the other pictures, in its lengths from its lower back
+// end: not the toes, which stay on the floor as the heel comes up, and not the ankle,
+// which turns with the shank.
+const (
+	rearTo   = 0.5
+	rearLow  = 0.03
+	rearHigh = 0.2
+	// ballAt is where the ball of the foot lies: at 0.72 to 0.74 of a foot's length (Hawes &
+	// Sovak 1994, from memory), and the shoe is a little longer than the foot at either end.
+	ballAt = 0.7
+)
+
+// How the shoe is looked for; settled on slow_30 and fast_30.
+const (
+	fineSoftPx                    = 1.0
+	coarseSoftPart                = 0.04            // of the shoe
+	sureCorrelation               = 0.96            // more: nothing better is looked for
+	leastAlike                    = 0.9             // less: not known
+	alikeAlone                    = 0.97            // less: not known where the points say another pitch
+	sinkDeg, riseDeg, lookStepDeg = 32.0, 72.0, 4.0 // turns looked at, toes up to heel up
+	lookStepPart                  = 0.08            // of the shoe
+	looks                         = 4               // of them, most alike first, that are followed up
+	awayPart                      = 0.35            // of the shoe that the ball lies from where the points put it, at most
+	apartDeg, apartPart           = 15.0, 0.35      // from the pitch that the points say, and of the pitch
+)
+
+// footMatch lays the shoe of the stand over the pictures of the album.
+type footMatch struct {
+	album        *Album
+	way          *footWay
+	stand        int // the picture that shows it
+	fine, coarse patch
+	back         plane.XY // the shoe's lower back end there
+	along, up    plane.XY // a length of the shoe along the sole and up
+	shoePx       float64
+	found        []laid // in each picture
+	known        []bool
+	fields       [2]field // of the picture at hand, soft and softer
+}
+
+// at returns a place of the stand's picture from its place on the shoe.
+func (m *footMatch) at(along, up float64) plane.XY {
+	return m.back.Add(along*m.along.X+up*m.up.X, along*m.along.Y+up*m.up.Y)
+}
+
+// isRear says whether a place of the stand's picture is of the part that is laid over.
+func (m *footMatch) isRear(p plane.XY) bool {
+	d, l := plane.XY{X: p.X - m.back.X, Y: p.Y - m.back.Y}, m.shoePx*m.shoePx
+	along, up := (d.X*m.along.X+d.Y*m.along.Y)/l, (d.X*m.up.X+d.Y*m.up.Y)/l
+	return along >= 0 && along <= rearTo && up >= rearLow && up <= rearHigh
+}
+
+// cutOut takes the rear of the shoe from the picture of the stand, which is turned by
+// cameraDeg against the first; false where there is nothing to see.
+func (m *footMatch) cutOut(cameraDeg float64) (ok bool, err error) {
+	a, w := m.album, m.way
+	ref := &a.kept[m.stand]
+	heel, toe := ref.place(w.heel[ref.pose], a.clipPx), ref.place(w.toe[ref.pose], a.clipPx)
+	m.shoePx = shoeLength * math.Hypot(toe.X-heel.X, toe.Y-heel.Y)
+	// A flat foot is level; the line through two points of a network is not.
+	sin, cos := math.Sincos(-cameraDeg * math.Pi / 180)
+	m.along, m.up = plane.XY{X: w.facing * cos * m.shoePx, Y: w.facing * sin * m.shoePx}, plane.XY{X: sin * m.shoePx, Y: -cos * m.shoePx}
+	m.back = plane.XY{X: (heel.X + toe.X) / 2, Y: (heel.Y + toe.Y) / 2}
+	m.back = m.at(-(0.5+shoeBehindHeel)/shoeLength, -soleBelow/shoeLength)
+	if err := m.open(m.stand); err != nil {
+		return false, err
+	}
+	middle := m.at(rearTo/2, (rearLow+rearHigh)/2)
+	if m.fine, ok = newPatch(&m.fields[0], middle, m.isRear); ok {
+		m.coarse, ok = newPatch(&m.fields[1], middle, m.isRear)
+	}
+	return ok, nil
+}
+
+// open softens a picture.
+func (m *footMatch) open(k int) (err error) {
+	p := &m.album.kept[k]
+	for i, soft := range [2]float64{fineSoftPx, max(fineSoftPx, coarseSoftPart*m.shoePx)} {
+		if m.fields[i], err = newField(p.grey, p.w, p.h, soft); err != nil {
+			return fmt.Errorf("softening a picture of the feet: %w", err)
+		}
+	}
+	return nil
+}
+
+// step lays the shoe over picture k, beginning from how it lies in the picture beside.
+func (m *footMatch) step(k, beside int) error {
+	a, w := m.album, m.way
+	now := &a.kept[k]
+	if w.toe[now.pose].Missing() || w.heel[now.pose].Missing() || m.known[k] && m.found[k].correlation >= sureCorrelation {
+		return nil
+	}
+	if err := m.open(k); err != nil {
+		return err
+	}
+	try := func(l laid, ok bool) {
+		if ok && m.can(l.lie, now) && (!m.known[k] || l.correlation > m.found[k].correlation) {
+			m.found[k], m.known[k] = l, true
+		}
+	}
+	sure := func() bool { return m.known[k] && m.found[k].correlation >= sureCorrelation }
+	if k == m.stand {
+		try(m.fine.lay(&m.fields[0], lie{at: m.fine.middle}))
+		return nil
+	}
+	if beside >= 0 && beside < len(m.known) && m.known[beside] {
+		then := &a.kept[beside]
+		l := m.found[beside].lie
+		l.at = l.at.Add((then.from.X-now.from.X)/a.clipPx, (then.from.Y-now.from.Y)/a.clipPx)
+		try(m.fine.lay(&m.fields[0], l))
+		if !sure() {
+			from, to := w.toe[then.pose], w.toe[now.pose]
+			l.at = l.at.Add((to.X-from.X)/a.clipPx, (to.Y-from.Y)/a.clipPx)
+			try(m.follow(l))
+		}
+	}
+	if !sure() {
+		for _, l := range m.mostAlike(m.anywhere(now)) {
+			try(m.follow(l))
+		}
+	}
+	return nil
+}
+
+// follow lays the shoe over the softer picture first.
+func (m *footMatch) follow(l lie) (laid, bool) {
+	if rough, ok := m.coarse.lay(&m.fields[1], l); ok {
+		l = rough.lie
+	}
+	return m.fine.lay(&m.fields[0], l)
+}
+
+// anywhere returns how the shoe may lie near where the points put it.
+func (m *footMatch) anywhere(now *footPicture) []lie {
+	ball, pivot := m.ballBy(now), m.at(ballAt, rearLow)
+	d := plane.XY{X: m.fine.middle.X - pivot.X, Y: m.fine.middle.Y - pivot.Y}
+	shift := lookStepPart * m.shoePx
+	var starts []lie
+	for deg := -sinkDeg; deg <= riseDeg; deg += lookStepDeg {
+		turn := m.way.facing * deg * math.Pi / 180
+		sin, cos := math.Sincos(turn)
+		for dx := -shift; dx <= shift; dx += shift {
+			for dy := -shift; dy <= shift; dy += shift {
+				starts = append(starts, lie{turn, ball.Add(cos*d.X-sin*d.Y+dx, sin*d.X+cos*d.Y+dy)})
+			}
+		}
+	}
+	return starts
+}
+
+// mostAlike returns those in which the softer picture is most like the shoe.
+func (m *footMatch) mostAlike(starts []lie) []lie {
+	seen := make([]float64, len(m.coarse.x))
+	alike := make(map[lie]float64, len(starts))
+	for _, s := range starts {
+		if m.coarse.read(&m.fields[1], s, seen) >= leastInside {
+			alike[s] = m.coarse.correlation(seen)
+		}
+	}
+	starts = slices.DeleteFunc(starts, func(s lie) bool { _, ok := alike[s]; return !ok })
+	slices.SortStableFunc(starts, func(a, b lie) int { return cmp.Compare(alike[b], alike[a]) })
+	return starts[:min(looks, len(starts))]
+}
+
+// ballBy returns where the points put the ball of the foot in a picture.
+func (m *footMatch) ballBy(now *footPicture) plane.XY {
+	ref, clipPx := &m.album.kept[m.stand], m.album.clipPx
+	from, to := ref.place(m.way.toe[ref.pose], clipPx), now.place(m.way.toe[now.pose], clipPx)
+	return m.at(ballAt, rearLow).Add(to.X-from.X, to.Y-from.Y)
+}
+
+// can says whether the shoe can lie so: near where the points put it and turned as a foot
+// turns.
+func (m *footMatch) can(l lie, now *footPicture) bool {
+	rise := m.way.facing * l.turnRad * 180 / math.Pi
+	pivot, by := m.at(ballAt, rearLow), m.ballBy(now)
+	sin, cos := math.Sincos(l.turnRad)
+	dx, dy := pivot.X-m.fine.middle.X, pivot.Y-m.fine.middle.Y
+	ball := l.at.Add(cos*dx-sin*dy, sin*dx+cos*dy)
+	return rise >= -sinkDeg && rise <= riseDeg && math.Hypot(ball.X-by.X, ball.Y-by.Y) < awayPart*m.shoePx
+}
+
+// The standard deviation of a pitch: of a flat foot, and how many times that of independent
+// pixels. A rendered foot of 75 pixels is far better; but the sole of a real one, flat on the
+// floor, read up to 2 degrees. Of a foot that is turned, parts of the turn: where turn and
+// way about the ball agree, and of the turn alone, so much more the less alike the picture
+// is. Settled on 18 invented athletes, as are the limits below.
+const (
+	flatPictureSDDeg = 0.5
+	pixelSDs         = 6
+	bothSDPart       = 0.06
+	turnSDPart       = 0.03
+	unlikeSDPart     = 2.4
+)
+
+// How turn and way about the ball go together.
+const (
+	arcLeastAlike = 0.88  // less: not known even where they agree
+	agreeDeg      = 6.0   // by which they may differ,
+	agreePart     = 0.3   // and by so much more of the larger
+	turnHalf      = 0.97  // less alike: the turn counts half,
+	turnAlone     = 0.995 // and more: alone
+)
+
+// upDeg returns by how much the shoe is turned against that of the stand, degrees, heel up
+// positive, the camera's own turn taken off.
+func (m *footMatch) upDeg(t *pose.Track, k int) float64 {
+	camera := t.Poses[m.album.kept[k].pose].Camera.AngleDeg - t.Poses[m.album.kept[m.stand].pose].Camera.AngleDeg
+	return m.way.facing * (m.found[k].turnRad*180/math.Pi + camera)
+}
+
+// write hands over to the track what is like enough to be known: the mean of the turn and of
+// the way about the ball where they agree, the more the turn the more alike the picture is, else the turn, if it is like enough by itself.
+func (m *footMatch) write(t *pose.Track) {
+	line := func(i int) float64 {
+		return math.Atan2(m.way.toe[i].Y-m.way.heel[i].Y, m.way.facing*(m.way.toe[i].X-m.way.heel[i].X)) * 180 / math.Pi
+	}
+	standDeg := line(m.album.kept[m.stand].pose)
+	arcs := m.arcs(t)
+	for k := range m.album.kept {
+		l := m.found[k]
+		if !m.known[k] || l.correlation < arcLeastAlike {
+			continue
+		}
+		i := m.album.kept[k].pose
+		p := &t.Poses[i]
+		seenDeg, upDeg := m.way.facing*l.turnRad*180/math.Pi, m.upDeg(t, k)
+		part := turnSDPart + unlikeSDPart*(1-l.correlation)
+		if math.Abs(upDeg-arcs[k]) <= agreeDeg+agreePart*max(math.Abs(upDeg), math.Abs(arcs[k])) {
+			w := max(0.5, min(1, 1-(turnAlone-l.correlation)/(turnAlone-turnHalf)/2))
+			upDeg, part = w*upDeg+(1-w)*arcs[k], bothSDPart
+		} else {
+			apart := math.Abs(math.Remainder(line(i)-standDeg-seenDeg, 360))
+			if l.correlation < leastAlike || l.correlation < alikeAlone && apart > apartDeg+apartPart*math.Abs(seenDeg) {
+				continue
+			}
+		}
+		sd := math.Hypot(math.Hypot(flatPictureSDDeg, part*upDeg), pixelSDs*l.turnSD*180/math.Pi)
+		p.FootPitch = &pose.FootPitch{Deg: -upDeg, SDDeg: sd, Correlation: l.correlation, Source: pose.FootPitchOfPicture}
+	}
+}
