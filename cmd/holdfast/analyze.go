@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/screening"
 )
 
@@ -106,9 +107,9 @@ func (a *app) analyzeInto(ctx context.Context, clip, label, folder string, choic
 	if opts.json {
 		return a.printJSON(files.Analysis)
 	}
-	a.printWarnings(done.analysis.Clip.Name, done.analysis.Warnings)
-	a.printWarnings("", files.Warnings)
-	a.printAnalysis(done.analysis)
+	terminal.Warnings(a.stderr, done.analysis.Clip.Name, done.analysis.Warnings)
+	terminal.Warnings(a.stderr, "", files.Warnings)
+	terminal.Analysis(a.stdout, done.analysis)
 	a.printFiles(folder, files)
 	return nil
 }

@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/archive"
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/printable"
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
@@ -94,9 +95,9 @@ func (a *app) runAthletes(ctx context.Context, opts archiveOptions) error {
 			fmt.Fprintln(a.stdout, "There are no athletes yet: holdfast serve opens the page where clips are added.")
 			return nil
 		}
-		t := newTable(a.stdout)
+		t := terminal.NewTable(a.stdout)
 		if !opts.json {
-			row(t, "Name", "Visits", "Last visit", "Clips", "Height", "ID")
+			terminal.Row(t, "Name", "Visits", "Last visit", "Clips", "Height", "ID")
 		}
 		for _, who := range athletes {
 			visits, err := arc.Visits(ctx, who.ID)
@@ -118,14 +119,14 @@ func (a *app) runAthletes(ctx context.Context, opts archiveOptions) error {
 				}
 				continue
 			}
-			last, height := missing, missing
+			last, height := terminal.Missing, terminal.Missing
 			if n := len(visits); n > 0 {
 				last = visits[n-1].Date
 			}
 			if who.HeightCm != nil {
 				height = fmt.Sprintf("%.0f cm", *who.HeightCm)
 			}
-			row(t, oneLine(who.Name, 24), fmt.Sprint(len(visits)), last, fmt.Sprint(len(clips)), height, who.ID)
+			terminal.Row(t, oneLine(who.Name, 24), fmt.Sprint(len(visits)), last, fmt.Sprint(len(clips)), height, who.ID)
 		}
 		return t.Flush()
 	})
@@ -189,14 +190,14 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 			return a.jsonLine(h)
 		}
 		if len(h.Series) == 0 {
-			tell(a.stdout, "history_none", "athlete", who.Name)
+			terminal.Tell(a.stdout, "history_none", "athlete", who.Name)
 			return nil
 		}
 		for _, s := range h.Series {
 			a.printHistory(&s)
 		}
-		tell(a.stdout, "history_explained")
-		a.printWarnings("", h.Warnings)
+		terminal.Tell(a.stdout, "history_explained")
+		terminal.Warnings(a.stderr, "", h.Warnings)
 		return nil
 	})
 }
@@ -241,38 +242,39 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 }
 
 func (a *app) printHistory(s *screening.HistorySeries) {
-	of := []string{said.PositionWords(s.Position).Plain, text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
+	of := []string{said.PositionWords(s.Position).Plain, terminal.Text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
 		words.Or("condition."+s.Condition, s.Condition)}
 	if s.Measure != "rom" {
-		of[1] = text("history_at_bottom")
+		of[1] = terminal.Text("history_at_bottom")
 	}
 	if !math.IsNaN(s.LoadKg) {
-		of[3] = text("with_load", "of", of[3], "kg", strconv.FormatFloat(s.LoadKg, 'f', -1, 64))
+		of[3] = terminal.Text("with_load", "of", of[3], "kg", strconv.FormatFloat(s.LoadKg, 'f', -1, 64))
 	}
 	if s.Side != "" {
-		of = append(of, text("leg", "form", s.Side))
+		of = append(of, terminal.Text("leg", "form", s.Side))
 	}
 	if s.Movement > 1 {
-		of = append(of, text("movement", "number", s.Movement))
+		of = append(of, terminal.Text("movement", "number", s.Movement))
 	}
 	unit := said.UnitSign(s.Unit)
-	tell(a.stdout, "history_of", "of", of)
-	t := newTable(a.stdout)
-	row(t, text("date"), text("reps_head"), text("mean"), text("since_first"), text("since_previous"),
-		text("smallest_head"))
+	terminal.Tell(a.stdout, "history_of", "of", of)
+	t := terminal.NewTable(a.stdout)
+	terminal.Row(t, terminal.Text("date"), terminal.Text("reps_head"), terminal.Text("mean"), terminal.Text("since_first"),
+		terminal.Text("since_previous"),
+		terminal.Text("smallest_head"))
 	for _, p := range s.Points {
 		cells := []string{p.Date, fmt.Sprint(p.Reps),
-			whole(p.Value.Value) + unit + " (" + interval(p.Value.Interval95(), "") + ")"}
-		smallest := missing
+			terminal.Whole(p.Value.Value) + unit + " (" + terminal.Interval(p.Value.Interval95(), "") + ")"}
+		smallest := terminal.Missing
 		for _, c := range []*screening.HistoryChange{p.SinceFirst, p.SincePrevious} {
 			if c == nil {
-				cells = append(cells, missing)
+				cells = append(cells, terminal.Missing)
 				continue
 			}
 			cells = append(cells, signed(c.Change)+unit+" "+said.PositionVerdict(s.Position, c.Verdict))
-			smallest = whole(c.SmallestDetectable) + unit
+			smallest = terminal.Whole(c.SmallestDetectable) + unit
 		}
-		row(t, append(cells, smallest)...)
+		terminal.Row(t, append(cells, smallest)...)
 	}
 	_ = t.Flush()
 	fmt.Fprintln(a.stdout)
@@ -281,9 +283,9 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 // signed prints a change with its sign.
 func signed(n float64) string {
 	if math.Round(n) > 0 {
-		return "+" + whole(n)
+		return "+" + terminal.Whole(n)
 	}
-	return whole(n)
+	return terminal.Whole(n)
 }
 
 func newArchiveCommand(a *app) *cobra.Command {
@@ -318,7 +320,7 @@ while the page is open.
 				if err := a.listDamage(arc.Backup(ctx, args[0])); err != nil {
 					return err
 				}
-				say(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
+				terminal.Say(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
 				return nil
 			})
 		})
@@ -338,7 +340,7 @@ while the page is open.
 			if err := a.listDamage(do(ctx, args[0], dir)); err != nil {
 				return err
 			}
-			say(a.stdout, "The archive is in %s.\n", dir)
+			terminal.Say(a.stdout, "The archive is in %s.\n", dir)
 			return nil
 		})
 	restore.Flags().BoolVar(&keepWhole, "keep-whole", false, "restore what is whole of a damaged backup")
@@ -366,7 +368,7 @@ func (a *app) listDamage(err error) error {
 	var part *archive.PartialError
 	if errors.As(err, &part) {
 		for _, line := range part.Damage {
-			say(a.stderr, "holdfast: %s\n", line)
+			terminal.Say(a.stderr, "holdfast: %s\n", line)
 		}
 	}
 	return err
@@ -379,15 +381,17 @@ func (a *app) runArchiveCheck(ctx context.Context, opts archiveOptions) error {
 			return err
 		}
 		for _, n := range rep.Notes {
-			say(a.stdout, "Note: %s.\n", n)
+			terminal.Say(a.stdout, "Note: %s.\n", n)
 		}
 		for _, p := range rep.Problems {
-			say(a.stderr, "holdfast: %s\n", p)
+			terminal.Say(a.stderr, "holdfast: %s\n", p)
 		}
 		if n := len(rep.Problems); n > 0 {
-			return fmt.Errorf("%w: %s; restore a backup, or export what is whole", archive.ErrDamaged, counted(n, "problem"))
+			return fmt.Errorf("%w: %s; restore a backup, or export what is whole", archive.ErrDamaged,
+				terminal.Counted(n, "problem"))
 		}
-		say(a.stdout, "All is well: %s, %s.\n", counted(rep.Files, "file"), counted(rep.Rows, "row"))
+		terminal.Say(a.stdout, "All is well: %s, %s.\n", terminal.Counted(rep.Files, "file"),
+			terminal.Counted(rep.Rows, "row"))
 		return nil
 	})
 }
@@ -405,7 +409,7 @@ func (a *app) runArchiveExport(ctx context.Context, opts archiveOptions, args []
 		if err := a.listDamage(arc.ExportFile(ctx, who.ID, path)); err != nil {
 			return err
 		}
-		say(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
+		terminal.Say(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
 		return nil
 	})
 }
@@ -417,7 +421,7 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 			return err
 		}
 		if !yes {
-			say(a.stderr, "Delete %s with all clips and results, for good? Type the name to say yes: ", who.Name)
+			terminal.Say(a.stderr, "Delete %s with all clips and results, for good? Type the name to say yes: ", who.Name)
 			answer, err := bufio.NewReader(io.LimitReader(a.stdin, 4096)).ReadString('\n')
 			if err != nil && !errors.Is(err, io.EOF) {
 				return fmt.Errorf("reading the answer: %w", err)
@@ -430,18 +434,12 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 		if err != nil {
 			return err
 		}
-		say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n", gone.Athlete,
-			counted(gone.Visits, "visit"),
-			counted(gone.Clips, "clip"), counted(gone.Results, "result"), counted(gone.Comparisons,
-				"comparison"), counted(gone.Uploads, "half-sent upload"),
-			counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
+		terminal.Say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n",
+			gone.Athlete,
+			terminal.Counted(gone.Visits, "visit"),
+			terminal.Counted(gone.Clips, "clip"), terminal.Counted(gone.Results, "result"), terminal.Counted(gone.Comparisons,
+				"comparison"), terminal.Counted(gone.Uploads, "half-sent upload"),
+			terminal.Counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
 		return nil
 	})
-}
-
-func counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

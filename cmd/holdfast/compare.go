@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/report"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
@@ -158,15 +159,15 @@ func checkSources(sources, folders []string, out string) error {
 // printCompared prints a comparison for reading, and where its files and those of its clips lie.
 func (a *app) printCompared(folder string, items []analysed, comparison *screening.Comparison, files report.Files) {
 	for _, item := range items {
-		a.printWarnings("", item.files.Warnings)
+		terminal.Warnings(a.stderr, "", item.files.Warnings)
 	}
-	a.printWarnings("", comparison.Warnings) // those of the clips are among them
-	a.printWarnings("", files.Warnings)
-	a.printComparison(comparison)
+	terminal.Warnings(a.stderr, "", comparison.Warnings) // those of the clips are among them
+	terminal.Warnings(a.stderr, "", files.Warnings)
+	terminal.Comparison(a.stdout, a.color, comparison)
 	a.printFiles(folder, files)
 	for i, item := range items {
 		if ref := clipRef(comparison, i); item.write != nil && ref != nil {
-			say(a.stdout, "\n%s\n", item.analysis.Clip.Name)
+			terminal.Say(a.stdout, "\n%s\n", item.analysis.Clip.Name)
 			a.printFiles(filepath.Join(folder, filepath.Dir(filepath.FromSlash(ref.Analysis))), item.files)
 		}
 	}
@@ -218,11 +219,11 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 			ref.Analysis = relativeTo(folder, place)
 		}
 	}
-	progress := a.newProgress("comparison")
+	progress := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, "comparison")
 	show := opts.shows()
-	show.Date, show.Progress = a.today(), progress.report
+	show.Date, show.Progress = a.today(), progress.Report
 	files, err := a.engine.writeComparison(ctx, folder, c, show)
-	progress.end()
+	progress.End()
 	if err != nil || opts.out == "" {
 		return files, err
 	}
@@ -266,7 +267,7 @@ func (a *app) loadEarlier(path string) (analysed, error) {
 // analyses of different athletes.
 func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed) {
 	warn := func(format string, args ...any) {
-		say(a.stderr, "holdfast: warning: "+format+"\n", args...)
+		terminal.Say(a.stderr, "holdfast: warning: "+format+"\n", args...)
 	}
 	named := map[string]string{}
 	for i, item := range items {

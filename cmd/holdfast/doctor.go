@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk/work"
 	"holdfast/models"
 	"holdfast/vision"
@@ -91,9 +92,9 @@ func checks() []check {
 
 // runDoctor looks at everything, also after something was found missing.
 func (a *app) runDoctor(ctx context.Context, list []check) error {
-	say(a.stdout, "%s\n", versionLine())
+	terminal.Say(a.stdout, "%s\n", versionLine())
 	var lacking []string
-	t := newTable(a.stdout)
+	t := terminal.NewTable(a.stdout)
 	for _, c := range list {
 		found, err := c.look(ctx)
 		if ctx.Err() != nil {
@@ -105,11 +106,11 @@ func (a *app) runDoctor(ctx context.Context, list []check) error {
 				state = "MISSING"
 				lacking = append(lacking, c.name)
 			}
-			row(t, state, c.name, strings.Join(strings.Fields(err.Error()), " "))
-			row(t, "", "", "-> "+c.remedy)
+			terminal.Row(t, state, c.name, strings.Join(strings.Fields(err.Error()), " "))
+			terminal.Row(t, "", "", "-> "+c.remedy)
 			continue
 		}
-		row(t, "ok", c.name, found)
+		terminal.Row(t, "ok", c.name, found)
 	}
 	_ = t.Flush() // a report for reading; the exit code says the same
 	if len(lacking) > 0 {

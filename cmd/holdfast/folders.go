@@ -11,6 +11,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/report/resultdir"
@@ -174,34 +175,35 @@ func moveIn(made, place, aside string) error {
 // printFiles tells where the results are, what a coach looks at first. The paths
 // are shown below the folder as the user named it.
 func (a *app) printFiles(folder string, files report.Files) {
-	t := newTable(a.stdout)
+	t := terminal.NewTable(a.stdout)
 	show := func(title string, paths ...string) {
 		if len(paths) == 0 || paths[0] == "" {
 			return
 		}
 		line := filepath.Join(folder, filepath.Base(paths[0]))
 		if len(paths) > 1 {
-			line = text("file_and_pairs", "file", line)
+			line = terminal.Text("file_and_pairs", "file", line)
 		}
-		row(t, title, line)
+		terminal.Row(t, title, line)
 	}
-	show(text("file_report"), files.Report)
+	show(terminal.Text("file_report"), files.Report)
 	if len(files.Pages) > 1 {
-		show(text("file_athlete"), files.Pages[1])
+		show(terminal.Text("file_athlete"), files.Pages[1])
 	}
 	for i, path := range files.PDFs {
-		show([]string{text("file_pdf"), text("file_athlete_pdf")}[min(i, 1)], path)
+		show([]string{terminal.Text("file_pdf"), terminal.Text("file_athlete_pdf")}[min(i, 1)], path)
 	}
-	show(text("file_sidebyside"), files.SideBySide...)
-	show(text("file_overlay"), files.Overlays...)
-	show(text("file_curves"), files.Curves)
-	show(text("file_video"), files.Video)
+	show(terminal.Text("file_sidebyside"), files.SideBySide...)
+	show(terminal.Text("file_overlay"), files.Overlays...)
+	show(terminal.Text("file_curves"), files.Curves)
+	show(terminal.Text("file_video"), files.Video)
 	if n := len(files.Frames); n > 0 {
-		row(t, text("file_frames"), text("file_pictures", "n", n, "folder", filepath.Join(folder, "frames")))
+		terminal.Row(t, terminal.Text("file_frames"), terminal.Text("file_pictures", "n", n, "folder",
+			filepath.Join(folder, "frames")))
 	}
-	show(text("file_series"), files.Series)
-	show(text("file_keypoints"), files.Keypoints)
-	show(text("file_numbers"), files.Analysis)
-	show(text("file_numbers"), files.Comparison)
+	show(terminal.Text("file_series"), files.Series)
+	show(terminal.Text("file_keypoints"), files.Keypoints)
+	show(terminal.Text("file_numbers"), files.Analysis)
+	show(terminal.Text("file_numbers"), files.Comparison)
 	_ = t.Flush() // for reading; what cannot be printed is in the folder all the same
 }

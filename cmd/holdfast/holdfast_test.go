@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -324,7 +325,7 @@ func TestAnalyzeMarksWhatIsNotKnown(t *testing.T) {
 			a := sampleAnalysis("slow", "Sam Example")
 			tt.change(a)
 			var out strings.Builder
-			(&app{stdout: &out}).printAnalysis(a)
+			terminal.Analysis(&out, a)
 			for _, s := range tt.want {
 				if !strings.Contains(out.String(), s) {
 					t.Errorf("%q is missing:\n%s", s, out.String())
@@ -598,38 +599,14 @@ func TestUniqueNames(t *testing.T) {
 	}
 }
 
-func TestProgressLines(t *testing.T) {
-	var out bytes.Buffer
-	clock := time.Unix(0, 0)
-	p := &progress{label: "slow.mp4", show: &lineRenderer{out: &out, now: func() time.Time { return clock }}}
-	for i := 1; i <= 1000; i++ {
-		clock = clock.Add(20 * time.Millisecond) // 20 s in all, a tenth takes 2 s
-		p.report("tracking", i, 1000)
-	}
-	p.report("tables", 1, 3)
-	p.report("pictures", 1, 0)
-	clock = clock.Add(3 * time.Second)
-	p.end()
-	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
-	if len(lines) < 10 || len(lines) > 13 {
-		t.Errorf("%d lines for ten tenths: %q", len(lines), lines)
-	}
-	if lines[0] != "slow.mp4: tracking: 101 of 1000 frames, 50 a second, 18 s left" {
-		t.Errorf("the first line is %q", lines[0])
-	}
-	if last := lines[len(lines)-1]; last != "slow.mp4: pictures: 1 frame, 0 a second" {
-		t.Errorf("the last line is %q", last)
-	}
-}
-
 func TestProgressBarShowsFramesAndTime(t *testing.T) {
 	var out bytes.Buffer
 	ta := newTestApp(t)
 	ta.stderr, ta.stderrTerminal = &out, true
-	p := ta.newProgress("slow.mp4")
-	p.report("tracking", 1, 3)
-	p.report("tracking", 3, 3)
-	p.end()
+	p := terminal.NewProgress(ta.stderr, ta.stderrTerminal, ta.now, "slow.mp4")
+	p.Report("tracking", 1, 3)
+	p.Report("tracking", 3, 3)
+	p.End()
 	if !strings.Contains(out.String(), "slow.mp4: tracking") || strings.Contains(out.String(), "\x1b[3") {
 		t.Errorf("the bar is %q", out.String())
 	}

@@ -16,6 +16,7 @@ import (
 	"syscall"
 
 	"holdfast/archive"
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/models"
 	"holdfast/printable"
 	"holdfast/report/resultdir"
@@ -135,7 +136,7 @@ func (a *app) printError(err error, code int, asJSON bool) {
 		writeJSONError(a.stderr, text, code)
 		return
 	}
-	say(a.stderr, "holdfast: %s\n", text)
+	terminal.Say(a.stderr, "holdfast: %s\n", text)
 	if code == exitUnexpected {
 		fmt.Fprintln(a.stderr, "holdfast: this should not happen; holdfast doctor may find the cause")
 	}

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -292,17 +293,17 @@ type analysed struct {
 // analyzeClip tracks and measures one clip. label names it in the progress.
 func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screening.Options,
 	show report.Options) (analysed, error) {
-	progress := a.newProgress(label)
-	defer progress.end()
-	choice.Progress = progress.report
+	progress := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, label)
+	defer progress.End()
+	choice.Progress = progress.Report
 	analysis, track, err := a.engine.analyze(ctx, clip, choice)
 	if err != nil {
 		return analysed{}, err
 	}
 	return analysed{analysis: analysis, write: func(ctx context.Context, dir string) (report.Files, error) {
-		progress := a.newProgress(label)
-		defer progress.end()
-		show.Date, show.Progress = a.today(), progress.report
+		progress := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, label)
+		defer progress.End()
+		show.Date, show.Progress = a.today(), progress.Report
 		return a.engine.writeAnalysis(ctx, dir, analysis, track, show)
 	}}, nil
 }

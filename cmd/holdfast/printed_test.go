@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -220,33 +221,37 @@ func TestNothingHiddenIsPrintedOfTheArchive(t *testing.T) {
 func TestNothingHiddenIsPrintedOfProgress(t *testing.T) {
 	for _, text := range nasty {
 		ta := newTestApp(t)
-		p := ta.newProgress(text)
+		p := terminal.NewProgress(ta.stderr, ta.stderrTerminal, ta.now, text)
 		for done := range 101 {
-			p.report("tracking", done, 100)
+			p.Report("tracking", done, 100)
 		}
-		p.end()
+		p.End()
 		if ta.err.Len() == 0 {
 			t.Error("no progress is printed")
 		}
 		printedClean(t, "progress", ta.err.String())
 		ta.stderrTerminal = true
 		ta.err.Reset()
-		p = ta.newProgress(text)
-		p.report("tracking", 1, 100)
-		p.end()
+		p = terminal.NewProgress(ta.stderr, ta.stderrTerminal, ta.now, text)
+		p.Report("tracking", 1, 100)
+		p.End()
 		bar := strings.NewReplacer("\r", "", "\x1b[2K", "", "\x1b[K", "").Replace(ta.err.String()) // the bar's own
 		printedClean(t, "the bar", bar)
 	}
 }
 
-// What is printed goes through say: elsewhere the package fmt prints only words that
+// What is printed goes through terminal.Say: elsewhere the package fmt prints only words that
 // stand in the source.
 func TestEverythingIsPrintedBySay(t *testing.T) {
 	files, err := filepath.Glob("*.go")
 	if err != nil || len(files) < 10 {
 		t.Fatal(files, err)
 	}
-	for _, name := range files {
+	beneath, err := filepath.Glob("terminal/*.go")
+	if err != nil || len(beneath) < 3 {
+		t.Fatal(beneath, err)
+	}
+	for _, name := range append(files, beneath...) {
 		if strings.HasSuffix(name, "_test.go") {
 			continue
 		}
@@ -256,7 +261,7 @@ func TestEverythingIsPrintedBySay(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, decl := range file.Decls {
-			if f, ok := decl.(*ast.FuncDecl); ok && f.Name.Name == "say" {
+			if f, ok := decl.(*ast.FuncDecl); ok && f.Name.Name == "Say" {
 				continue
 			}
 			ast.Inspect(decl, func(n ast.Node) bool {
@@ -269,7 +274,7 @@ func TestEverythingIsPrintedBySay(t *testing.T) {
 				}
 				for _, arg := range call.Args[1:] {
 					if _, word := arg.(*ast.BasicLit); !word {
-						t.Errorf("%s: print it by say", set.Position(call.Pos()))
+						t.Errorf("%s: print it by terminal.Say", set.Position(call.Pos()))
 					}
 				}
 				return true

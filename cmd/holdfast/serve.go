@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"holdfast/archive"
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk"
 	"holdfast/desk/work"
 	"holdfast/web"
@@ -129,9 +130,9 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	sayWhoCanReach(a.stdout, page, local, password != "")
 	for _, wall := range work.Confinement() {
 		if wall.Stands {
-			say(a.stdout, "Clips: %s.\n", wall.Text)
+			terminal.Say(a.stdout, "Clips: %s.\n", wall.Text)
 		} else {
-			say(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
+			terminal.Say(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
 		}
 	}
 	wide, err := kept.OpenToOthers()
@@ -139,7 +140,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	if wide {
-		say(a.stdout, "Other users of this computer can look into the data folder; to keep them out: "+
+		terminal.Say(a.stdout, "Other users of this computer can look into the data folder; to keep them out: "+
 			"chmod -R go= %s\n", shellQuoted(data))
 	}
 	if opts.open {
@@ -207,7 +208,7 @@ func pageAddress(bound net.Addr) string {
 }
 
 func sayWhoCanReach(w io.Writer, page string, local, password bool) {
-	say(w, "Holdfast is at %s\n", page)
+	terminal.Say(w, "Holdfast is at %s\n", page)
 	switch {
 	case local && password:
 		fmt.Fprintln(w, "Only this computer can reach it, with the password.")

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/screening"
 )
 
@@ -21,7 +22,7 @@ func newVersionCommand(a *app) *cobra.Command {
 		Long:  "Print the program's version and what it was built from.\n\n" + exitHelp,
 		Args:  arguments(0, 0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
-			say(a.stdout, "%s\n", versionLine())
+			terminal.Say(a.stdout, "%s\n", versionLine())
 			return nil
 		},
 	}

@@ -41,6 +41,7 @@ var rank = map[string]int{
 // what knows none of them; one may import those after it.
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
+	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
 	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},

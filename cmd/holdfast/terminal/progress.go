@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"fmt"
@@ -29,18 +29,20 @@ type renderer interface {
 	finish()
 }
 
-func (a *app) newProgress(label string) *progress {
+// NewProgress shows how far a job has come on w, which is a terminal that a person watches or is not; label stands
+// before every line.
+func NewProgress(w io.Writer, terminal bool, now func() time.Time, label string) *progress {
 	p := &progress{label: printable.Line(label)}
-	if a.stderrTerminal {
-		p.show = &barRenderer{out: a.stderr}
+	if terminal {
+		p.show = &barRenderer{out: w}
 	} else {
-		p.show = &lineRenderer{out: a.stderr, now: a.now}
+		p.show = &lineRenderer{out: w, now: now}
 	}
 	return p
 }
 
-// report is a media.Progress. It may be called by several goroutines.
-func (p *progress) report(stage string, done, total int) {
+// Report is a media.Progress. It may be called by several goroutines.
+func (p *progress) Report(stage string, done, total int) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if stage != p.stage || total != p.total {
@@ -53,8 +55,8 @@ func (p *progress) report(stage string, done, total int) {
 	p.show.step(done)
 }
 
-// end closes the last stage.
-func (p *progress) end() {
+// End closes the last stage.
+func (p *progress) End() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.stage != "" {
@@ -138,7 +140,7 @@ func (r *lineRenderer) finish() {
 }
 
 func (r *lineRenderer) print() {
-	line := fmt.Sprintf("%s: %s", r.title, counted(r.done, "frame"))
+	line := fmt.Sprintf("%s: %s", r.title, Counted(r.done, "frame"))
 	if r.total > 0 {
 		line = fmt.Sprintf("%s: %d of %d frames", r.title, r.done, r.total)
 	}
@@ -149,5 +151,12 @@ func (r *lineRenderer) print() {
 			line += fmt.Sprintf(", %.0f s left", left)
 		}
 	}
-	say(r.out, "%s\n", line)
+	Say(r.out, "%s\n", line)
+}
+
+func Counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }
