@@ -232,6 +232,9 @@ func measureReps(
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
 			r.believe(tr, obs)
 			r.leaveOutGuessed(obs, tr.NearSide)
+			if !opt.NoFeet {
+				r.leaveOutFoot(obs, tr.NearSide)
+			}
 		}
 	}
 	return reps

@@ -86,3 +86,54 @@ func TestHiddenPoints(t *testing.T) {
 		})
 	}
 }
+
+// Nothing is told of a foot that is hardly to be seen: a flat one would read as a heel that is up.
+func TestHiddenFoot(t *testing.T) {
+	tests := []struct {
+		name  string
+		spoil func(foot *[body.NumLandmarks]body.Point, i int)
+		known bool
+	}{
+		{"seen", func(*[body.NumLandmarks]body.Point, int) {}, true},
+		{"toe out of the picture now and then", func(p *[body.NumLandmarks]body.Point, i int) {
+			if i%10 == 0 {
+				p[body.Toe] = body.MissingPoint()
+			}
+		}, true},
+		{"toe out of the picture", func(p *[body.NumLandmarks]body.Point, i int) {
+			if i%3 == 0 {
+				p[body.Toe] = body.MissingPoint()
+			}
+		}, false},
+		{"heel guessed, high up", func(p *[body.NumLandmarks]body.Point, i int) {
+			if i%40 < 6 {
+				p[body.Heel].Y, p[body.Heel].SDPx = p[body.Heel].Y-40, math.NaN()
+			}
+		}, false},
+	}
+	clip := loadClip(t, "slow_30")
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			obs := clip.observations(networkLike)
+			for i := range obs {
+				tt.spoil(&obs[i].Points[body.Right], i)
+			}
+			a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+			MeasureBody(a.series, a.reps, BodyOptions{Masses: body.DeLevaMean()})
+			for i := range a.reps {
+				r := &a.reps[i]
+				for what, x := range map[string]float64{
+					"range of the ankle": r.Angles[body.AnkleDorsiflexion].ROMDeg, "ankle at the bottom": r.Angles[body.AnkleDorsiflexion].AtBottomDeg,
+					"rise of the heel": r.Foot.Heel.MaxPctFoot.Value, "support point": r.Support[0].MeanPct.Value,
+				} {
+					if known := !math.IsNaN(x); known != tt.known {
+						t.Errorf("rep %d: %s is %.1f", r.Number, what, x)
+					}
+				}
+				if math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Partial {
+					t.Errorf("rep %d: the knee is not known, partial: %v", r.Number, r.PartialWhy)
+				}
+			}
+		})
+	}
+}

@@ -24,6 +24,8 @@ type Rep struct {
 	// Hidden are the points of the near side, from the shoulder down, that something hides
 	// in the rep: the angles they belong to are NaN.
 	Hidden []body.Landmark `json:"-"`
+	// FootHidden says that the near foot is hidden in the rep: its ankle and what it did are not known.
+	FootHidden bool `json:"-"`
 	// Jump is nil without a flight and in a damaged rep, Landing without one that has a
 	// landing.
 	Jump    *measure.Jump    `json:"jump"`
@@ -75,6 +77,14 @@ func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side) {
 	r.Angles, r.Impossible, r.Damaged = joints.NotMeasured(), nil, true
 	if !r.LeftOut {
 		r.Partial, r.PartialWhy = true, notice.New("hip_hidden", params{"frames_pct": 100 * guessed[body.Hip]})
+	}
+}
+
+// leaveOutFoot makes the ankle unknown where the foot is hidden.
+func (r *Rep) leaveOutFoot(obs []trace.Observation, near body.Side) {
+	if r.FootHidden = joints.FootHidden(obs, near, r.Loaded); r.FootHidden {
+		nothing := joints.NotMeasured()
+		r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
 	}
 }
 

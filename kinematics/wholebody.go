@@ -41,20 +41,25 @@ type Body struct {
 }
 
 // leaveOutHidden takes the centre of mass and the support point out of the reps in which
-// something hides shoulder or hip: it hides where the trunk is, and may be a load.
+// something hides shoulder or hip: it hides where the trunk is, and may be a load. Where the foot
+// is hidden, the support point goes.
 func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	for i := range reps {
 		r := &reps[i]
-		if !slices.Contains(r.Hidden, body.Shoulder) && !slices.Contains(r.Hidden, body.Hip) {
+		c, sp := &b.MassCentre, &b.Support
+		gone := [][]float64{sp.Pct, sp.SDPct, sp.StaticPct}
+		switch {
+		case slices.Contains(r.Hidden, body.Shoulder) || slices.Contains(r.Hidden, body.Hip):
+			gone = append(gone, c.Path.X, c.Path.Y, c.Path.SDPx, c.FwdPx, c.UpPx)
+		case !r.FootHidden:
 			continue
 		}
-		c, sp := &b.MassCentre, &b.Support
 		toS := r.EndS
 		for _, p := range r.Phases {
 			toS = max(toS, p.EndS)
 		}
 		for k := m.Index(r.StartS); k <= m.Index(toS); k++ {
-			for _, of := range [][]float64{c.Path.X, c.Path.Y, c.Path.SDPx, c.FwdPx, c.UpPx, sp.Pct, sp.SDPct, sp.StaticPct} {
+			for _, of := range gone {
 				of[k] = math.NaN()
 			}
 		}
@@ -102,12 +107,16 @@ func leaveOutAnkles(m *joints.Motion, reps []Rep) {
 // leaveOutRises takes out how far heel and toes come up.
 func leaveOutRises(m *joints.Motion, feet []measure.Foot) {
 	m.HeelRise = signal.NaNs(len(m.TimeS))
-	unknown := stats.Unknown()
 	for i := range feet {
-		f := &feet[i]
-		f.Heel = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
-		f.Toe = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
+		leaveOutRise(&feet[i])
 	}
+}
+
+// leaveOutRise takes out how far the heel and the toes of one rep come up.
+func leaveOutRise(f *measure.Foot) {
+	unknown := stats.Unknown()
+	f.Heel = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Heel.Spans[:0]}
+	f.Toe = measure.FootRise{MaxPctFoot: unknown, MaxCm: unknown, AtS: math.NaN(), Spans: f.Toe.Spans[:0]}
 }
 
 // MeasureBody returns what the whole body and the foot did in a clip that was analysed,
@@ -143,7 +152,9 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
 		if i < len(feet) {
-			r.Foot = &feet[i]
+			if r.Foot = &feet[i]; r.FootHidden {
+				leaveOutRise(r.Foot)
+			}
 		}
 	}
 	b.Sets = setsOf(s, reps, &b.Support)

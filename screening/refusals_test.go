@@ -51,6 +51,17 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 				}
 			})
 		}, screening.ErrNoReps, []string{"filmed from the front", "square to the athlete's side"}, "legs"},
+		{"two embrace", func(track *pose.Track) {
+			each(track, func(_ int, left bool, x, _ *float64) {
+				if left {
+					*x += 120
+				}
+			})
+			for i := range track.Poses {
+				track.Poses[i].Keypoints = track.Poses[i%20].Keypoints
+			}
+			track.PeopleSeen = 2
+		}, screening.ErrNoReps, []string{"two people are in the picture"}, "from the front"},
 		{"from behind", func(track *pose.Track) {
 			each(track, func(_ int, left bool, x, y *float64) {
 				*x = middlePx + 0.2*(*x-middlePx) + 60

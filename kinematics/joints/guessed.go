@@ -2,6 +2,7 @@ package joints
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
@@ -79,6 +80,38 @@ func (g *Guessed) hides(k body.Landmark) bool {
 
 // HidesRep says whether so much is guessed that nothing of the rep can be measured.
 func (g *Guessed) HidesRep() bool { return g[body.Hip] > mostlyPart }
+
+// How much of a foot may be hidden for its ankle to be told: heel or toe out of the picture in footOutPart of the frames that
+// show the athlete, or the heel guessed in footGuessedPart. Of reps whose feet were seen neither was in any
+// frame; a plate that hid the body made it 0.06 and 0.4 of two reps, in which flat feet read as heels up. Common practice,
+// no source.
+const footOutPart, footGuessedPart = 0.2, 0.05
+
+// FootHidden says whether the foot of a side is hidden too much in the spans for anything to be told of it.
+func FootHidden(obs []trace.Observation, side body.Side, spans []trace.Span) bool {
+	frames, out, unsure, all, told := 0.0, 0.0, 0.0, 0.0, 0.0
+	for i := range obs {
+		p := &obs[i].Points[side]
+		heel, toe := &p[body.Heel], &p[body.Toe]
+		if p[body.Ankle].Missing() && heel.Missing() && toe.Missing() && p[body.Knee].Missing() {
+			continue // nobody is seen
+		}
+		if all++; !math.IsNaN(p[body.Hip].SDPx) || !math.IsNaN(p[body.Knee].SDPx) {
+			told++
+		}
+		if !slices.ContainsFunc(spans, func(s trace.Span) bool { return s.Contains(obs[i].TimeS) }) {
+			continue
+		}
+		frames++
+		switch {
+		case heel.Missing() || toe.Missing():
+			out++
+		case math.IsNaN(heel.SDPx):
+			unsure++
+		}
+	}
+	return out > footOutPart*frames || told >= showsPart*all && unsure > footGuessedPart*frames
+}
 
 // anglesOf are the angles that a point belongs to.
 var anglesOf = map[body.Landmark][]body.Angle{
