@@ -119,7 +119,8 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	events.AddStands(tr, times)
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
-	view := trace.FindView(tr, standing, airborne, spansOf(times), network.ViewSDDeg)
+	inAir := tr.Within(slices.Concat(flights, doubted)) // as it seems: a body turns there
+	view := trace.FindView(tr, standing, inAir, spansOf(times), network.ViewSDDeg)
 	if view.SurelyDeg() > mostFootYawDeg {
 		tr.FootPitch = body.MeasuredPitch{}
 	}

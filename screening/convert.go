@@ -64,22 +64,27 @@ func footPitchSource(s *kinematics.Series) string {
 	return footPitchOfPoints
 }
 
+// pointsOf returns the points of the near side in the picture.
+func pointsOf(s *kinematics.Series) map[string]body.Path {
+	points := map[string]body.Path{}
+	for l := range body.NumLandmarks {
+		points[l.String()] = s.InPicture(s.Points[s.NearSide][l])
+	}
+	return points
+}
+
 // seriesOf returns the series of a clip.
 func seriesOf(s *kinematics.Series, track *pose.Track, slow float64) Series {
 	heel := make([]float64, len(s.HeelRise))
 	for i, h := range s.HeelRise {
 		heel[i] = 100 * h
 	}
-	points := map[string]body.Path{}
-	for l := range body.NumLandmarks {
-		points[l.String()] = s.InPicture(s.Points[s.NearSide][l])
-	}
 	conventions := angleConventions
 	if !s.Stand.Found {
 		conventions = noZeroConventions
 	}
 	return Series{
-		Angles: s.Angles, PointsPx: points, HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
+		Angles: s.Angles, PointsPx: pointsOf(s), HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource(s), AngleConventions: conventions,
 		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,

@@ -231,6 +231,8 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	floorMoves := drift > mostFeetDriftLegs
 	notices = append(notices, addBody(a, series, reps, opt, floorMoves)...)
+	series.LeaveOutGuessed(obs)
+	a.Series.PointsPx = pointsOf(series)
 	a.Warnings = append(a.Warnings, notices...)
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))

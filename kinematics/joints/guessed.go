@@ -81,9 +81,9 @@ func (g *Guessed) hides(k body.Landmark) bool {
 // HidesRep says whether so much is guessed that nothing of the rep can be measured.
 func (g *Guessed) HidesRep() bool { return g[body.Hip] > mostlyPart }
 
-// How much of a foot may be hidden for its ankle to be told: heel or toe out of the picture in footOutPart of the frames that
-// show the athlete, or the heel guessed in footGuessedPart. Of reps whose feet were seen neither was in any
-// frame; a plate that hid the body made it 0.06 and 0.4 of two reps, in which flat feet read as heels up. Common practice,
+// How much of a foot may be hidden for its ankle to be told: heel or toe out of the picture in footOutPart of the
+// frames that show the athlete, or the heel guessed in footGuessedPart. Of reps whose feet were seen neither was in
+// any frame; a plate that hid the body made it 0.06 and 0.4 of two reps, in which flat feet read as heels up. Common practice,
 // no source.
 const footOutPart, footGuessedPart = 0.2, 0.05
 
@@ -131,6 +131,68 @@ func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 			}
 		}
 	}
+}
+
+// guessedWindowS is the time in seconds about a sample in which a point must be guessed in most frames for it to be
+// hidden there, and not blurred in a frame or two.
+const guessedWindowS = 0.3
+
+// GuessedAt says of each of the times, in order, whether a point of a side is hidden there: a point that is
+// guessed lies beside the body. Nothing is hidden for a network that does not tell.
+func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS []float64) []bool {
+	out := make([]bool, len(timesS))
+	told, from := 0, 0
+	for i := range obs {
+		if p := &obs[i].Points[side]; !math.IsNaN(p[body.Hip].SDPx) || !math.IsNaN(p[body.Knee].SDPx) {
+			told++
+		}
+	}
+	if float64(told) < showsPart*float64(len(obs)) {
+		return out
+	}
+	for i, t := range timesS {
+		for from < len(obs) && obs[from].TimeS < t-guessedWindowS/2 {
+			from++
+		}
+		frames, unsure := 0, 0
+		for j := from; j < len(obs) && obs[j].TimeS <= t+guessedWindowS/2; j++ {
+			if p := &obs[j].Points[side][k]; !p.Missing() {
+				if frames++; math.IsNaN(p.SDPx) {
+					unsure++
+				}
+			}
+		}
+		out[i] = 2*unsure > frames
+	}
+	return out
+}
+
+// LeaveOutGuessed makes unknown, in place, the samples of points that something hides and of the angles that they
+// belong to, from the points of the near side as the network gave them.
+func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
+	for k, of := range anglesOf {
+		for i, hidden := range GuessedAt(obs, m.NearSide, k, m.TimeS) {
+			if !hidden {
+				continue
+			}
+			for _, l := range append(hangsOn[k], k) {
+				p := &m.Points[m.NearSide][l]
+				p.X[i], p.Y[i], p.SDPx[i] = math.NaN(), math.NaN(), math.NaN()
+			}
+			for _, a := range of {
+				m.AnglesDeg[a][i], m.SDDeg[a][i], m.VelocityDegS[a][i] = math.NaN(), math.NaN(), math.NaN()
+			}
+			if k != body.Shoulder {
+				m.Missing[i] = true
+			}
+		}
+	}
+}
+
+// hangsOn are the points that are nowhere where another one is hidden.
+var hangsOn = map[body.Landmark][]body.Landmark{
+	body.Shoulder: {body.Elbow, body.Wrist},
+	body.Ankle:    {body.Heel, body.Toe},
 }
 
 // HiddenPoints returns the points that something hides, from the shoulder down.
