@@ -20,6 +20,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
+	"holdfast/screening/footage"
 	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
@@ -186,7 +187,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	scenes, views := pickView(obs, track, how)
+	scenes, views := footage.PickView(obs, track, how)
 	if err := seenEnough(path, track, scenes); err != nil {
 		return nil, err
 	}
@@ -199,7 +200,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if err != nil {
 		return nil, refusalOf(path, err, series, notices, track)
 	}
-	markRepeats(reps, track, slow)
+	footage.MarkRepeats(reps, track, slow)
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
@@ -227,9 +228,9 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	drift := 0.0
 	if !track.CameraKnown {
-		drift = feetDriftLegs(obs, series)
+		drift = footage.FeetDriftLegs(obs, series)
 	}
-	floorMoves := drift > mostFeetDriftLegs
+	floorMoves := drift > footage.MostFeetDriftLegs
 	notices = append(notices, addBody(a, series, reps, opt, floorMoves)...)
 	series.LeaveOutGuessed(obs)
 	a.Series.PointsPx = pointsOf(series)
@@ -239,10 +240,10 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	a.Warnings = append(a.Warnings, rateWarnings(info, reps)...)
 	if floorMoves {
-		a.Warnings = append(a.Warnings, unheldWarning(drift))
+		a.Warnings = append(a.Warnings, footage.UnheldWarning(drift))
 	}
 	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
-	a.Warnings = append(a.Warnings, pieceWarnings(track, reps, scenes, views, slow)...)
+	a.Warnings = append(a.Warnings, footage.PieceWarnings(track, reps, scenes, views, slow)...)
 	if track.PeopleSeen > 1 {
 		a.Warnings = append(a.Warnings, notice.New("several_people", notice.Params{"people": track.PeopleSeen}))
 	}

@@ -43,6 +43,7 @@ var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
 	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
+	"screening":  {"screening", "footage"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
 	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }

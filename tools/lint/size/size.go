@@ -22,7 +22,6 @@ var most = 2500
 // well below most is taken out.
 var longer = map[string]int{
 	"holdfast/archive":                   4000,
-	"holdfast/screening":                 2700,
 	"holdfast/scripts/internal/accuracy": 3000,
 	"holdfast/scripts/internal/render":   4000,
 	"holdfast/web":                       3900,

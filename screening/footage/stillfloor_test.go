@@ -1,4 +1,4 @@
-package screening
+package footage
 
 import (
 	"math"
@@ -37,7 +37,7 @@ func TestFeetDriftWithoutStanding(t *testing.T) {
 					obs[i].Points[body.Left][k] = body.Point{X: x, Y: y, SDPx: 1, Confidence: 1}
 				}
 			}
-			if drift := feetDriftLegs(obs, s); (drift > mostFeetDriftLegs) != tt.moves {
+			if drift := FeetDriftLegs(obs, s); (drift > MostFeetDriftLegs) != tt.moves {
 				t.Errorf("feet drift by %.2f leg lengths", drift)
 			}
 		})

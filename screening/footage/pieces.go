@@ -1,4 +1,4 @@
-package screening
+package footage
 
 import (
 	"maps"
@@ -53,11 +53,11 @@ func (v view) alike(w view) bool {
 		math.Hypot(v.feetX-w.feetX, v.feetY-w.feetY) < sameFeetLegs*v.legPx
 }
 
-// pickView returns the scenes of a cut clip that are filmed alike and show the most whole
+// PickView returns the scenes of a cut clip that are filmed alike and show the most whole
 // reps, the longest among equals, and takes the points of all others out of the
 // observations, in place: the athlete's size and how the camera looks at him hold for one
 // view only. views is the number of views that show him.
-func pickView(obs []trace.Observation, track *pose.Track, how kinematics.Options) (scenes map[int]bool, views int) {
+func PickView(obs []trace.Observation, track *pose.Track, how kinematics.Options) (scenes map[int]bool, views int) {
 	frames := map[int]int{} // by scene
 	for _, p := range track.Poses {
 		frames[p.Scene]++
@@ -121,9 +121,9 @@ func keepScenes(obs []trace.Observation, track *pose.Track, scenes map[int]bool)
 // leastRepeated is the part of a rep's frames that must show earlier pictures again.
 const leastRepeated = 0.75
 
-// markRepeats finds the reps that show the pictures of an earlier one again and sets their
+// MarkRepeats finds the reps that show the pictures of an earlier one again and sets their
 // RepeatOf.
-func markRepeats(reps []kinematics.Rep, track *pose.Track, slow float64) {
+func MarkRepeats(reps []kinematics.Rep, track *pose.Track, slow float64) {
 	first := map[int]int{} // rep by the frame that its bottom was first shown in
 	for i := range reps {
 		r := &reps[i]
@@ -159,10 +159,10 @@ func markRepeats(reps []kinematics.Rep, track *pose.Track, slow float64) {
 	}
 }
 
-// pieceWarnings tell of cuts and of pictures that are shown again; times are those of the
+// PieceWarnings tell of cuts and of pictures that are shown again; times are those of the
 // movement.
-func pieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []Warning {
-	var out []Warning
+func PieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []kinematics.Notice {
+	var out []kinematics.Notice
 	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
 	frozen, firstFrozen, cuts, firstCut := 0, 0, 0, 0
 	var from, to float64 // of the view measured

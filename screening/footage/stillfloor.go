@@ -1,4 +1,4 @@
-package screening
+package footage
 
 import (
 	"math"
@@ -16,16 +16,16 @@ const (
 	// stillFeetLegs is how far a resting foot may seem to move in that time, in leg lengths.
 	// Common practice, no source.
 	stillFeetLegs = 0.03
-	// mostFeetDriftLegs is how far standing feet may be found from where they stood before,
+	// MostFeetDriftLegs is how far standing feet may be found from where they stood before,
 	// in leg lengths, before a camera that the background does not hold is taken to have
 	// moved; in rendered clips, whose camera stands, it was 0.02 at most.
-	mostFeetDriftLegs = 0.05
+	MostFeetDriftLegs = 0.05
 )
 
-// feetDriftLegs returns how far apart the athlete's near foot is found in the picture over the
+// FeetDriftLegs returns how far apart the athlete's near foot is found in the picture over the
 // clip while it rests on the floor, in leg lengths; 0 where it does not rest twice. Along the
 // floor only a foot that stands counts, as people step from rep to rep.
-func feetDriftLegs(obs []trace.Observation, s *kinematics.Series) float64 {
+func FeetDriftLegs(obs []trace.Observation, s *kinematics.Series) float64 {
 	var x, y []float64
 	for _, stand := range s.Stand.Spans {
 		for from := stand.FromS; from+stillFeetS <= stand.ToS; from += stillFeetS {
@@ -66,7 +66,7 @@ func reach(v []float64, part float64) float64 {
 	return signal.Quantile(v, 1-part) - signal.Quantile(v, part)
 }
 
-// unheldWarning says that the phone moved where the background does not tell how.
-func unheldWarning(driftLegs float64) Warning {
+// UnheldWarning says that the phone moved where the background does not tell how.
+func UnheldWarning(driftLegs float64) kinematics.Notice {
 	return notice.New("camera_not_held", notice.Params{"leg_pct": 100 * driftLegs})
 }
