@@ -78,7 +78,8 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool, progre
 			}
 			err = background.Look(frame, figures)
 		}
-		if err == nil && clip.TurnedDeg != 0 && stood < mostStood && len(found) > 0 && math.Abs(found[0].leanDeg()) <= straightDeg {
+		if err == nil && clip.TurnedDeg != 0 && stood < mostStood && len(found) > 0 &&
+			math.Abs(found[0].leanDeg()) <= straightDeg {
 			var stands bool
 			stands, err = t.standing(frame.Mat, timeS, found[0])
 			stood++
@@ -99,8 +100,9 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool, progre
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background, stood: stood, standing: standing,
-		looks: looks, small: small}, nil
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background, stood: stood,
+		standing: standing,
+		looks:    looks, small: small}, nil
 }
 
 // findAthlete returns the athlete of the first pass, nil when nobody was seen. Where
@@ -220,7 +222,8 @@ func rejoin(best []sighting, paths [][]sighting) []sighting {
 		from, to := p[0].timeS, p[len(p)-1].timeS
 		apart := !slices.ContainsFunc(joined, func(s sighting) bool { return s.timeS >= from && s.timeS <= to })
 		size := best[len(best)/2].size
-		if apart && math.Abs(usual(p)-usual(best)) < strayed*size && math.Abs(math.Log(p[len(p)/2].size/size)) < math.Log(1.4) {
+		if apart && math.Abs(usual(p)-usual(best)) < strayed*size &&
+			math.Abs(math.Log(p[len(p)/2].size/size)) < math.Log(1.4) {
 			joined = append(joined, p...)
 		}
 	}

@@ -50,8 +50,10 @@ func TestAthleteIsWhoMoves(t *testing.T) {
 		{"alone", []person{athlete}},
 		{"coach near, larger", []person{athlete, {standing(900, 480), 900, 0, 20}}},
 		{"coach listed first by size and score", []person{athlete, {standing(650, 500), 1000, 0, 20}}},
-		{"walks by behind", []person{athlete, {func(t float64) (float64, float64) { return -100 + 120*t, 470 + 10*math.Sin(9*t) }, 500, 0, 12}}},
-		{"walks by in front", []person{athlete, {func(t float64) (float64, float64) { return 1400 - 150*t, 560 + 15*math.Sin(9*t) }, 950, 0, 10}}},
+		{"walks by behind", []person{athlete,
+			{func(t float64) (float64, float64) { return -100 + 120*t, 470 + 10*math.Sin(9*t) }, 500, 0, 12}}},
+		{"walks by in front", []person{athlete,
+			{func(t float64) (float64, float64) { return 1400 - 150*t, 560 + 15*math.Sin(9*t) }, 950, 0, 10}}},
 		{"athlete comes late", []person{{squatting(400, 500, 700), 700, 5, 20}, {standing(900, 480), 800, 0, 20}}},
 		{"small far squatter in the background", []person{athlete, {squatting(1100, 300, 200), 200, 0, 4}}},
 	}
@@ -106,7 +108,8 @@ func TestAthletePick(t *testing.T) {
 		t.Error("another's place or size does not count as elsewhere")
 	}
 	// A picture at half size holds the same person at half the pixels.
-	half := Detection{Hip: [2]float64{near.Hip[0] / 2, near.Hip[1] / 2}, Crown: [2]float64{near.Crown[0] / 2, near.Crown[1] / 2}}
+	half := Detection{Hip: [2]float64{near.Hip[0] / 2, near.Hip[1] / 2},
+		Crown: [2]float64{near.Crown[0] / 2, near.Crown[1] / 2}}
 	if _, ok := a.pick(0.5, []Detection{half}, 2); !ok {
 		t.Error("scale is not respected")
 	}
@@ -165,7 +168,8 @@ func TestDecodeDetections(t *testing.T) {
 		t.Errorf("best: %+v", got[0])
 	}
 	// Two boxes of equal score that overlap by two thirds: their mean.
-	if math.Abs(got[1].Hip[0]-117.6) > 1e-4 || math.Abs(got[1].Hip[1]-134.4) > 1e-4 || math.Abs(got[1].SizePx()-89.6) > 1e-4 {
+	if math.Abs(got[1].Hip[0]-117.6) > 1e-4 || math.Abs(got[1].Hip[1]-134.4) > 1e-4 ||
+		math.Abs(got[1].SizePx()-89.6) > 1e-4 {
 		t.Errorf("merged: %+v size %.2f", got[1], got[1].SizePx())
 	}
 }

@@ -22,7 +22,8 @@ const (
 
 func newMaps() *maps {
 	cells := mapRows * mapCols
-	return &maps{make([]float32, cells*mapPoints), make([]float32, cells), make([]float32, 2*cells*mapPoints), make([]float32, 2*cells*mapPoints)}
+	return &maps{make([]float32, cells*mapPoints), make([]float32, cells), make([]float32, 2*cells*mapPoints),
+		make([]float32, 2*cells*mapPoints)}
 }
 
 // set puts the value of a point into a cell of a map of so many values a point.
@@ -75,7 +76,8 @@ func TestDecodeCentred(t *testing.T) {
 			tt.fill(m)
 			p := m.decode()[1]
 			if math.Abs(p.u-tt.u) > 1e-6 || math.Abs(p.v-tt.v) > 1e-6 || math.Abs(p.visibility-tt.heat) > 1e-6 {
-				t.Errorf("the point lies at %.3f, %.3f with %.2f, want %.3f, %.3f with %.2f", p.u, p.v, p.visibility, tt.u, tt.v, tt.heat)
+				t.Errorf("the point lies at %.3f, %.3f with %.2f, want %.3f, %.3f with %.2f", p.u, p.v, p.visibility, tt.u, tt.v,
+					tt.heat)
 			}
 			if !math.IsNaN(p.z) || !math.IsNaN(p.spread) {
 				t.Errorf("depth %g and spread %g of a network that gives none", p.z, p.spread)
@@ -116,7 +118,8 @@ func TestReach(t *testing.T) {
 			{u: 0.5, v: shoulderV, visibility: 0.9}, {u: 0.6, v: ankleV, visibility: ankleSeen},
 		}
 	}
-	r := &reach{rule: &models.Reach{TorsoFactor: 1.9, BodyFactor: 1.2, MinScore: 0.2}, centre: []int{0, 1}, torso: []int{2, 0, 1}}
+	r := &reach{rule: &models.Reach{TorsoFactor: 1.9, BodyFactor: 1.2, MinScore: 0.2}, centre: []int{0, 1},
+		torso: []int{2, 0, 1}}
 	in := Region{CX: 200, CY: 300, SizePx: 100}
 	for _, tt := range []struct {
 		name   string
@@ -128,7 +131,8 @@ func TestReach(t *testing.T) {
 		{"an ankle that is not seen", body(0.4, 0.9, 0.1), 2 * 1.9 * 10},
 	} {
 		got := r.region(tt.points, in)
-		if want := (Region{CX: 200, CY: 300, SizePx: tt.sizePx}); math.Hypot(got.CX-want.CX, got.CY-want.CY)+math.Abs(got.SizePx-want.SizePx) > 1e-9 || got.AngleRad != 0 {
+		if want := (Region{CX: 200, CY: 300, SizePx: tt.sizePx}); math.Hypot(got.CX-want.CX,
+			got.CY-want.CY)+math.Abs(got.SizePx-want.SizePx) > 1e-9 || got.AngleRad != 0 {
 			t.Errorf("%s: region %+v, want %+v", tt.name, got, want)
 		}
 	}

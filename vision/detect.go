@@ -65,7 +65,8 @@ const detectorCoords = 12
 // boxes holds detectorCoords numbers an anchor in pixels of the network's input,
 // relative to the anchor; scores one logit an anchor. The result is in pixels of
 // the picture that region cut out.
-func decodeDetections(boxes, scores []float32, centres [][2]float64, inputPx int, rule *models.Detector, region Region) []Detection {
+func decodeDetections(boxes, scores []float32, centres [][2]float64, inputPx int, rule *models.Detector,
+	region Region) []Detection {
 	type candidate struct {
 		score float64
 		// box corners and points in parts of the input, 0 to 1

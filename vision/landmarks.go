@@ -19,7 +19,8 @@ type landmark struct {
 // the mean of the heat map around each regressed point replaces it, as in the
 // weights' own pipeline. The rule names the square's side and the least peak in
 // it for the heat map to be used.
-func decodeLandmarks(raw, heat []float32, points, inputPx, rows, cols int, rule *models.Landmarks, refine bool) []landmark {
+func decodeLandmarks(raw, heat []float32, points, inputPx, rows, cols int, rule *models.Landmarks,
+	refine bool) []landmark {
 	out := make([]landmark, points)
 	n := float64(inputPx)
 	half := (rule.HeatmapKernel - 1) / 2

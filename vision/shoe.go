@@ -63,7 +63,8 @@ func (f *ShoeFinder) Close() error { return f.network.Close() }
 // time at what the first look found, turned so that the shoe is level: a shoe that hangs
 // is lost otherwise. found says whether what is there can be that ankle's shoe: bare feet
 // and slippers mostly cannot.
-func (f *ShoeFinder) Find(picture gocv.Mat, ankle plane.XY, shankPx float64, last Shoe) (s Shoe, found bool, err error) {
+func (f *ShoeFinder) Find(picture gocv.Mat, ankle plane.XY, shankPx float64, last Shoe) (s Shoe, found bool,
+	err error) {
 	m := &f.network.manifest
 	rule := m.Box
 	r := Region{CX: ankle.X, CY: ankle.Y, SizePx: rule.RegionShanks * shankPx, AngleRad: last.TiltDeg() * math.Pi / 180}

@@ -38,7 +38,8 @@ func TestShoeIsPlacedInThePicture(t *testing.T) {
 	// A box of 40 x 20 pixels of the input, its near side 4 pixels lower than its far side.
 	f := &ShoeFinder{middle: []int{0}, heel: []int{1, 3, 5, 7}, toe: []int{2, 4, 6, 8}}
 	points := []float32{100, 110}
-	for _, corner := range [][2]float32{{-20, -12}, {20, -12}, {-20, 8}, {20, 8}, {-20, -8}, {20, -8}, {-20, 12}, {20, 12}} {
+	for _, corner := range [][2]float32{{-20, -12}, {20, -12}, {-20, 8}, {20, 8}, {-20, -8}, {20, -8}, {-20, 12},
+		{20, 12}} {
 		points = append(points, 100+corner[0], 110+corner[1])
 	}
 	// The region is 400 pixels of the picture wide, twice the input, and turned by 90 degrees clockwise.
@@ -46,7 +47,8 @@ func TestShoeIsPlacedInThePicture(t *testing.T) {
 	for _, tt := range []struct {
 		name      string
 		got, want plane.XY
-	}{{"middle", s.Middle, plane.XY{X: 480, Y: 600}}, {"heel", s.Heel, plane.XY{X: 480, Y: 560}}, {"toe", s.Toe, plane.XY{X: 480, Y: 640}}} {
+	}{{"middle", s.Middle, plane.XY{X: 480, Y: 600}}, {"heel", s.Heel, plane.XY{X: 480, Y: 560}},
+		{"toe", s.Toe, plane.XY{X: 480, Y: 640}}} {
 		if math.Hypot(tt.got.X-tt.want.X, tt.got.Y-tt.want.Y) > 1e-9 {
 			t.Errorf("%s at %v, want %v", tt.name, tt.got, tt.want)
 		}
@@ -108,7 +110,8 @@ func TestShoeOfARenderedAthlete(t *testing.T) {
 			p := truth.Frames[frame.Index].Points
 			ankle, knee := p["right_ankle"], p["right_knee"]
 			found := false
-			shoe, found, err = finder.Find(frame.Mat, plane.XY{X: ankle[0], Y: ankle[1]}, math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
+			shoe, found, err = finder.Find(frame.Mat, plane.XY{X: ankle[0], Y: ankle[1]},
+				math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
 			if err != nil {
 				t.Fatal(err)
 			}

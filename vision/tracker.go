@@ -68,7 +68,8 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	if t.body, err = newNetwork(opt.Model, opt.Threads); err != nil {
 		return nil, err
 	}
-	if t.detector.manifest.Decoder != models.DecoderDetector || len(t.detector.manifest.Keypoints) != (detectorCoords-4)/2 {
+	if t.detector.manifest.Decoder != models.DecoderDetector ||
+		len(t.detector.manifest.Keypoints) != (detectorCoords-4)/2 {
 		return nil, fmt.Errorf("the network detector is no person detector with four points: %w", models.ErrCorrupt)
 	}
 	m := &t.body.manifest
@@ -120,7 +121,8 @@ func (t *Tracker) detectIn(picture gocv.Mat, part Region) ([]Detection, error) {
 
 // look runs the landmark network on a region. found says whether a person fills
 // it; next is the region for the following frame.
-func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (seen pose.Pose, next Region, err error) {
+func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (seen pose.Pose, next Region,
+	err error) {
 	if err := t.body.run(picture, r); err != nil {
 		return seen, next, err
 	}
@@ -243,7 +245,8 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		return nil, err
 	}
 	if who == nil {
-		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
+		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson,
+			Hint: "film the whole body from the side, in good light"}
 	}
 	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: media.TrackedSidePx, MarkDamage: true})
 	if err != nil {
@@ -292,8 +295,9 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		_ = errors.Join(back.Close(), cuts.Close()) // native memory always closes
 	}()
 
-	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256, PeopleSeen: who.peopleSeen,
-		ListedS: clip.ListedS, TurnedDeg: clip.TurnedDeg}
+	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256,
+		PeopleSeen: who.peopleSeen,
+		ListedS:    clip.ListedS, TurnedDeg: clip.TurnedDeg}
 	t.forget()
 	t.camera = plane.Similarity{}
 	f := follower{tracker: t, who: who}
@@ -312,7 +316,8 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		index, timeS, damaged := d.Frame.Index, d.Frame.TimeS, d.Frame.Damaged
 		d.Close()
 		if err != nil {
-			return nil, &media.ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS), Err: err}
+			return nil, &media.ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS),
+				Err: err}
 		}
 		seen.Index, seen.TimeS, seen.Camera, seen.Damaged = index, timeS, d.Camera, damaged
 		seen.Cut, seen.Scene = d.Cut, d.Scene
@@ -337,11 +342,13 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		}
 	}
 	if float64(damaged) > mostDamaged*float64(len(track.Poses)) {
-		return nil, &media.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %d of its %d frames are damaged", media.ErrUnreadable, damaged, len(track.Poses)),
+		return nil, &media.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %d of its %d frames are damaged",
+			media.ErrUnreadable, damaged, len(track.Poses)),
 			Hint: "copy it from the phone again, or send it again"}
 	}
 	if found == 0 {
-		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: "film the whole body from the side, in good light"}
+		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson,
+			Hint: "film the whole body from the side, in good light"}
 	}
 	return track, nil
 }
@@ -360,7 +367,8 @@ func (r Region) moved(s plane.Similarity) Region {
 		return r
 	}
 	p := s.Apply(plane.XY{X: r.CX, Y: r.CY})
-	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale, AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180, 2*math.Pi)}
+	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale, AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180,
+		2*math.Pi)}
 }
 
 // strayed is how far from where the first pass saw the athlete's hips a region

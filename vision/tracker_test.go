@@ -64,13 +64,15 @@ func TestTrackerAgainstReferenceRunner(t *testing.T) {
 					}
 					torso := math.Hypot(p.Keypoints[11].X-p.Keypoints[23].X, p.Keypoints[11].Y-p.Keypoints[23].Y)
 					for k, l := range f.Landmarks {
-						diffs = append(diffs, math.Hypot(p.Keypoints[k].X-l[0]*float64(seq.Width), p.Keypoints[k].Y-l[1]*float64(seq.Height))/torso)
+						diffs = append(diffs, math.Hypot(p.Keypoints[k].X-l[0]*float64(seq.Width),
+							p.Keypoints[k].Y-l[1]*float64(seq.Height))/torso)
 					}
 				}
 				median, p95 := plane.Quantile(diffs, 0.5), plane.Quantile(diffs, 0.95)
 				t.Logf("%s %s %d-%d: median %.4f, 95 %% below %.4f of the torso", model, seq.Clip, seq.First, seq.Last, median, p95)
 				if median > mostMedian {
-					t.Errorf("%s %d-%d: median difference %.4f of the torso, want under %.2f", seq.Clip, seq.First, seq.Last, median, mostMedian)
+					t.Errorf("%s %d-%d: median difference %.4f of the torso, want under %.2f", seq.Clip, seq.First, seq.Last, median,
+						mostMedian)
 				}
 			}
 		})
@@ -135,10 +137,12 @@ func TestTrackerKeepsTheAthlete(t *testing.T) {
 	dir := t.TempDir()
 	alone := filepath.Join(dir, "alone.mp4")
 	// 4.7 s with one fast squat, at 15 frames a second and half size to be quick.
-	ffmpeg.Run(t, "-t", "4.7", "-i", "../testdata/clips/fast_30.mp4", "-vf", "fps=15,scale=640:-2", "-c:v", "libx264", "-crf", "20", "-pix_fmt", "yuv420p", alone)
+	ffmpeg.Run(t, "-t", "4.7", "-i", "../testdata/clips/fast_30.mp4", "-vf", "fps=15,scale=640:-2", "-c:v", "libx264",
+		"-crf", "20", "-pix_fmt", "yuv420p", alone)
 	// The other person, cut out with a strip of wall around them.
 	other := filepath.Join(dir, "other.png")
-	ffmpeg.Run(t, "-i", "../testdata/clips/left_slow.mp4", "-frames:v", "1", "-vf", "crop=200:660:250:330,scale=-2:330", other)
+	ffmpeg.Run(t, "-i", "../testdata/clips/left_slow.mp4", "-frames:v", "1", "-vf", "crop=200:660:250:330,scale=-2:330",
+		other)
 	tests := []struct {
 		name, size, place string
 		hidden            [2]float64 // when the athlete is behind the other, seconds
@@ -285,7 +289,8 @@ func TestTurnedClipIsTurned(t *testing.T) {
 		k := want.KeypointIndex("right_knee")
 		for i := range want.Poses {
 			a, b := want.Poses[i], got.Poses[i]
-			if a.Found != b.Found || a.Found && math.Hypot(a.Keypoints[k].X-b.Keypoints[k].X, a.Keypoints[k].Y-b.Keypoints[k].Y) > 1 {
+			if a.Found != b.Found || a.Found && math.Hypot(a.Keypoints[k].X-b.Keypoints[k].X,
+				a.Keypoints[k].Y-b.Keypoints[k].Y) > 1 {
 				t.Fatalf("marked %d: the knee of frame %d is elsewhere", mark, i)
 			}
 		}

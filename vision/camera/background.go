@@ -50,7 +50,8 @@ func (b *background) Run(ctx context.Context, in <-chan Placed, out chan<- Place
 	for d := range in {
 		if d.Err == nil {
 			if err := b.step(&d); err != nil {
-				d.Err = &media.ClipError{Path: b.clip.Path, Doing: fmt.Sprintf("looking at the background at %.2f s", d.Frame.TimeS), Err: err}
+				d.Err = &media.ClipError{Path: b.clip.Path, Doing: fmt.Sprintf("looking at the background at %.2f s",
+					d.Frame.TimeS), Err: err}
 			}
 		}
 		select {

@@ -98,7 +98,8 @@ type camera struct {
 }
 
 func newCamera() *camera {
-	return &camera{small: gocv.NewMat(), grey: gocv.NewMat(), corners: gocv.NewMat(), from: gocv.NewMat(), to: gocv.NewMat(),
+	return &camera{small: gocv.NewMat(), grey: gocv.NewMat(), corners: gocv.NewMat(), from: gocv.NewMat(),
+		to:     gocv.NewMat(),
 		status: gocv.NewMat(), lost: gocv.NewMat(), last: plane.Similarity{Scale: 1}, speed: plane.Similarity{Scale: 1}}
 }
 
@@ -165,7 +166,8 @@ func (c *camera) step(picture gocv.Mat, scalePx float64, figures []Figure) (plan
 	c.last, c.blind = now, 0
 	c.keys[key].best = max(c.keys[key].best, fit.Inliers)
 	if newest := key == len(c.keys)-1; newest && (float64(fit.Inliers) < keptPart*float64(c.keys[key].best) ||
-		c.keys[key].visible(c.toKey(key, now), float64(c.grey.Cols()), float64(c.grey.Rows())) < visiblePart || math.Abs(fit.AngleDeg) > turnedDeg || math.Abs(math.Log(fit.Scale)) > grownPart) {
+		c.keys[key].visible(c.toKey(key, now), float64(c.grey.Cols()), float64(c.grey.Rows())) < visiblePart ||
+		math.Abs(fit.AngleDeg) > turnedDeg || math.Abs(math.Log(fit.Scale)) > grownPart) {
 		if err := c.addKeyframe(now, open); err != nil {
 			return plane.Similarity{}, err
 		}
@@ -286,7 +288,8 @@ func (c *camera) features(open func(plane.XY) bool) ([]plane.XY, error) {
 // match finds a key frame's corners and edges in the picture at hand and returns
 // the map from this picture to the key frame. expected is where the picture is
 // thought to be.
-func (c *camera) match(key int, expected plane.Similarity, levels int, open func(plane.XY) bool) (plane.Similarity, error) {
+func (c *camera) match(key int, expected plane.Similarity, levels int, open func(plane.XY) bool) (plane.Similarity,
+	error) {
 	k := &c.keys[key]
 	if k.size() < leastInliers {
 		return plane.Similarity{}, nil
@@ -315,7 +318,8 @@ func (c *camera) match(key int, expected plane.Similarity, levels int, open func
 
 // flow follows a key frame's corners into the picture at hand, from where start
 // puts them. It returns those found: in the key frame and here.
-func (c *camera) flow(k *keyframe, start plane.Similarity, levels int, open func(plane.XY) bool) (from, to []plane.XY, err error) {
+func (c *camera) flow(k *keyframe, start plane.Similarity, levels int, open func(plane.XY) bool) (from, to []plane.XY,
+	err error) {
 	if len(k.points) == 0 {
 		return nil, nil, nil
 	}
@@ -326,7 +330,8 @@ func (c *camera) flow(k *keyframe, start plane.Similarity, levels int, open func
 		return nil, nil, err
 	}
 	const useGuess = 4 // OPTFLOW_USE_INITIAL_FLOW
-	gocv.CalcOpticalFlowPyrLKWithParams(k.grey, c.grey, c.from, c.to, &c.status, &c.lost, image.Pt(flowWindowPx, flowWindowPx), levels,
+	gocv.CalcOpticalFlowPyrLKWithParams(k.grey, c.grey, c.from, c.to, &c.status, &c.lost,
+		image.Pt(flowWindowPx, flowWindowPx), levels,
 		gocv.NewTermCriteria(gocv.Count|gocv.EPS, 15, 0.01), useGuess, flowMinEigen)
 	there, err := c.to.DataPtrFloat32()
 	if err != nil {

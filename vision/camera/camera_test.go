@@ -46,7 +46,8 @@ func seen(room gocv.Mat, toFirst plane.Similarity, corner plane.XY, w, h int, no
 		m.SetDoubleAt(i/3, i%3, v)
 	}
 	out := gocv.NewMat()
-	gocv.WarpAffineWithParams(room, &out, m, image.Pt(w, h), gocv.InterpolationCubic|gocv.InterpolationFlags(16), gocv.BorderReflect, color.RGBA{})
+	gocv.WarpAffineWithParams(room, &out, m, image.Pt(w, h), gocv.InterpolationCubic|gocv.InterpolationFlags(16),
+		gocv.BorderReflect, color.RGBA{})
 	if noise != nil {
 		if pix, err := out.DataPtrUint8(); err == nil {
 			for i := range pix {
@@ -60,7 +61,8 @@ func seen(room gocv.Mat, toFirst plane.Similarity, corner plane.XY, w, h int, no
 // worstPx returns how far two maps differ in the middle part of a picture.
 func worstPx(got, want plane.Similarity, w, h float64) float64 {
 	far := 0.0
-	for _, p := range []plane.XY{{X: w / 2, Y: h / 2}, {X: w / 4, Y: h / 4}, {X: 3 * w / 4, Y: h / 4}, {X: w / 4, Y: 3 * h / 4}, {X: 3 * w / 4, Y: 3 * h / 4}} {
+	for _, p := range []plane.XY{{X: w / 2, Y: h / 2}, {X: w / 4, Y: h / 4}, {X: 3 * w / 4, Y: h / 4},
+		{X: w / 4, Y: 3 * h / 4}, {X: 3 * w / 4, Y: 3 * h / 4}} {
 		a, b := got.Apply(p), want.Apply(p)
 		far = math.Max(far, math.Hypot(a.X-b.X, a.Y-b.Y))
 	}
@@ -86,7 +88,8 @@ func TestCameraMotion(t *testing.T) {
 	defer other.Close()
 	hand := func(i int) plane.Similarity { // as a hand trembles and sways
 		s := float64(i) / 30
-		return about(1+0.004*math.Sin(2.1*s), 0.8*math.Sin(5*s)+0.2*math.Sin(31*s), 14*math.Sin(3*s)+2.5*math.Sin(40*s), 9*math.Sin(4.3*s+1)-9*math.Sin(1)+2*math.Sin(47*s), w, h)
+		return about(1+0.004*math.Sin(2.1*s), 0.8*math.Sin(5*s)+0.2*math.Sin(31*s), 14*math.Sin(3*s)+2.5*math.Sin(40*s),
+			9*math.Sin(4.3*s+1)-9*math.Sin(1)+2*math.Sin(47*s), w, h)
 	}
 	tests := []struct {
 		name       string
@@ -97,10 +100,12 @@ func TestCameraMotion(t *testing.T) {
 		tolPx      float64
 	}{
 		{"still", func(int) plane.Similarity { return plane.Similarity{Scale: 1} }, 5, 0, false, 0.1},
-		{"shift", func(i int) plane.Similarity { return about(1, 0, 3.3*float64(i), -2.7*float64(i), w, h) }, 6, 0, false, 0.1},
+		{"shift", func(i int) plane.Similarity { return about(1, 0, 3.3*float64(i), -2.7*float64(i), w, h) }, 6, 0, false,
+			0.1},
 		{"turn", func(i int) plane.Similarity { return about(1, 0.6*float64(i), 0, 0, w, h) }, 6, 0, false, 0.1},
 		{"zoom", func(i int) plane.Similarity { return about(1+0.01*float64(i), 0, 0, 0, w, h) }, 6, 0, false, 0.1},
-		{"jerk", func(i int) plane.Similarity { return about(1, 0, 45*float64(i%2), 30*float64(i%2), w, h) }, 4, 0, false, 0.1},
+		{"jerk", func(i int) plane.Similarity { return about(1, 0, 45*float64(i%2), 30*float64(i%2), w, h) }, 4, 0, false,
+			0.1},
 		{"hand", hand, 45, 0, false, 0.1},
 		{"hand, person behind a mask", hand, 20, 430, true, 0.1},
 		{"hand, person not known of", hand, 20, 215, false, 0.1},
@@ -188,7 +193,8 @@ func BenchmarkCamera(b *testing.B) {
 	var frames []gocv.Mat
 	for i := range 16 {
 		s := float64(i) / 30
-		frames = append(frames, seen(wall, about(1, math.Sin(5*s), 9*math.Sin(3*s), 5*math.Sin(4*s), 1280, 720), plane.XY{X: 300, Y: 290}, 1280, 720, nil))
+		frames = append(frames, seen(wall, about(1, math.Sin(5*s), 9*math.Sin(3*s), 5*math.Sin(4*s), 1280, 720),
+			plane.XY{X: 300, Y: 290}, 1280, 720, nil))
 	}
 	c := newCamera()
 	defer c.Close()

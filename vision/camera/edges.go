@@ -163,7 +163,8 @@ func correlation(a, b []float64) float64 {
 // refine improves the map from a key frame to the picture at hand, by least
 // squares over its corners, found at to, and its edges. Known says that most of
 // them agree and that the map is sure in the middle; Inliers counts those that do.
-func (k *keyframe) refine(start plane.Similarity, from, to []plane.XY, g greyPixels, open func(plane.XY) bool, reach int) plane.Similarity {
+func (k *keyframe) refine(start plane.Similarity, from, to []plane.XY, g greyPixels, open func(plane.XY) bool,
+	reach int) plane.Similarity {
 	m := start
 	middle := plane.XY{X: float64(g.w) / 2, Y: float64(g.h) / 2}
 	var inliers, tried int

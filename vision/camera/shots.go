@@ -303,7 +303,8 @@ func (s *shots) Finish(t *pose.Track) {
 	for i, frozen := range s.frozen() {
 		if i < len(t.Poses) && frozen && !t.Poses[i].Damaged {
 			p := &t.Poses[i]
-			*p = pose.Pose{Index: p.Index, TimeS: p.TimeS, Camera: p.Camera, Cut: p.Cut, Scene: p.Scene, Repeats: p.Repeats, Frozen: true}
+			*p = pose.Pose{Index: p.Index, TimeS: p.TimeS, Camera: p.Camera, Cut: p.Cut, Scene: p.Scene, Repeats: p.Repeats,
+				Frozen: true}
 		}
 	}
 }

@@ -71,19 +71,27 @@ func TestShots(t *testing.T) {
 	}{
 		{"nothing", []string{"-i", one, "-t", "4"}, nil, map[int]int{119: 0}, [2]int{}},
 		{"crushed", []string{"-i", one, "-t", "4", "-crf", "38"}, nil, map[int]int{119: 0}, [2]int{}},
-		{"held in the descent", []string{"-i", one, "-vf", "loop=20:1:60,setpts=N/30/TB", "-t", "4"}, nil, map[int]int{119: 0}, [2]int{60, 80}},
-		{"held while it went on", []string{"-i", one, "-vf", "select='not(between(n,61,66))',fps=30", "-t", "4"}, nil, nil, [2]int{61, 67}},
-		{"a piece of the ascent is missing", []string{"-i", one, "-vf", "select='not(between(n,66,90))',setpts=N/30/TB", "-t", "4"}, []int{66}, map[int]int{80: 0}, [2]int{}},
-		{"another room", []string{"-i", other, "-i", one, "-filter_complex", "[0]" + upright + ",trim=0:2,setpts=PTS-STARTPTS[a];[1]trim=2:4,setpts=PTS-STARTPTS[b];[a][b]concat"},
+		{"held in the descent", []string{"-i", one, "-vf", "loop=20:1:60,setpts=N/30/TB", "-t", "4"}, nil,
+			map[int]int{119: 0}, [2]int{60, 80}},
+		{"held while it went on", []string{"-i", one, "-vf", "select='not(between(n,61,66))',fps=30", "-t", "4"}, nil, nil,
+			[2]int{61, 67}},
+		{"a piece of the ascent is missing", []string{"-i", one, "-vf", "select='not(between(n,66,90))',setpts=N/30/TB", "-t",
+			"4"}, []int{66}, map[int]int{80: 0}, [2]int{}},
+		{"another room", []string{"-i", other, "-i", one, "-filter_complex",
+			"[0]" + upright + ",trim=0:2,setpts=PTS-STARTPTS[a];[1]trim=2:4,setpts=PTS-STARTPTS[b];[a][b]concat"},
 			[]int{60}, map[int]int{59: 0, 60: 1, 110: 1}, [2]int{}},
-		{"through black and back", []string{"-i", one, "-vf", "drawbox=enable='between(t,1,1.5)':c=black:t=fill", "-t", "3"}, []int{46}, map[int]int{80: 0}, [2]int{}},
-		{"fades to black and back", []string{"-i", one, "-vf", "split[a][b];[a]trim=0:2,setpts=PTS-STARTPTS,fade=out:st=1.5:d=0.5[c];[b]trim=2:4,setpts=PTS-STARTPTS,fade=in:d=0.5[d];[c][d]concat", "-t", "4"},
+		{"through black and back", []string{"-i", one, "-vf", "drawbox=enable='between(t,1,1.5)':c=black:t=fill", "-t", "3"},
+			[]int{46}, map[int]int{80: 0}, [2]int{}},
+		{"fades to black and back", []string{"-i", one, "-vf",
+			"split[a][b];[a]trim=0:2,setpts=PTS-STARTPTS,fade=out:st=1.5:d=0.5[c];" +
+				"[b]trim=2:4,setpts=PTS-STARTPTS,fade=in:d=0.5[d];[c][d]concat", "-t", "4"},
 			[]int{61}, map[int]int{59: 0, 70: 0, 119: 0}, [2]int{}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "parted.mp4")
-			ffmpeg.Run(t, append(tt.args, "-s", "640x360", "-c:v", "libx264", "-preset", "veryfast", "-pix_fmt", "yuv420p", path)...)
+			ffmpeg.Run(t, append(tt.args, "-s", "640x360", "-c:v", "libx264", "-preset", "veryfast", "-pix_fmt", "yuv420p",
+				path)...)
 			var cuts, scenes []int
 			s, _ := watched(t, path, func(d Placed) {
 				if d.Cut {
@@ -164,12 +172,14 @@ func TestRepeats(t *testing.T) {
 		part float64 // of the frames after the first lag that say so
 	}{
 		{"three squats", []string{"-i", clip, "-t", "7"}, 0, 0},
-		{"one of them twice", []string{"-i", clip, "-filter_complex", "split[p][q];[p]trim=0:3.5,setpts=PTS-STARTPTS[a];[q]trim=0:3.5,setpts=PTS-STARTPTS[b];[a][b]concat"}, 105, 0.9},
+		{"one of them twice", []string{"-i", clip, "-filter_complex",
+			"split[p][q];[p]trim=0:3.5,setpts=PTS-STARTPTS[a];[q]trim=0:3.5,setpts=PTS-STARTPTS[b];[a][b]concat"}, 105, 0.9},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "repeats.mp4")
-			ffmpeg.Run(t, append(tt.args, "-s", "640x360", "-c:v", "libx264", "-preset", "veryfast", "-crf", "28", "-pix_fmt", "yuv420p", path)...)
+			ffmpeg.Run(t, append(tt.args, "-s", "640x360", "-c:v", "libx264", "-preset", "veryfast", "-crf", "28", "-pix_fmt",
+				"yuv420p", path)...)
 			s, times := watched(t, path)
 			said := 0
 			for i, lag := range s.again(times) {

@@ -99,7 +99,8 @@ func TestRollOf(t *testing.T) {
 			t.Fatalf("got %.2f (SD %.2f, %v), want %.2f", got, sd, ok, roll)
 		}
 	})
-	for _, few := range [][]edge{nil, {{2, 0, 600}}, {{2, 0, 90}, {2, 0.3, 90}}, {{-8, 0, 300}, {-3, 0.1, 300}, {3, 0.3, 300}, {9, 0.4, 300}}} {
+	for _, few := range [][]edge{nil, {{2, 0, 600}}, {{2, 0, 90}, {2, 0.3, 90}},
+		{{-8, 0, 300}, {-3, 0.1, 300}, {3, 0.3, 300}, {9, 0.4, 300}}} {
 		if roll, _, ok := rollOf(few, 700); ok {
 			t.Errorf("%v: got a roll of %.2f degrees", few, roll)
 		}

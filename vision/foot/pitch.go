@@ -281,7 +281,8 @@ func (m *footMatch) cutOut(cameraDeg float64) (ok bool, err error) {
 	m.shoePx = shoeLength * math.Hypot(toe.X-heel.X, toe.Y-heel.Y)
 	// A flat foot is level; the line through two points of a network is not.
 	sin, cos := math.Sincos(-cameraDeg * math.Pi / 180)
-	m.along, m.up = plane.XY{X: w.facing * cos * m.shoePx, Y: w.facing * sin * m.shoePx}, plane.XY{X: sin * m.shoePx, Y: -cos * m.shoePx}
+	m.along, m.up = plane.XY{X: w.facing * cos * m.shoePx, Y: w.facing * sin * m.shoePx},
+		plane.XY{X: sin * m.shoePx, Y: -cos * m.shoePx}
 	m.back = plane.XY{X: (heel.X + toe.X) / 2, Y: (heel.Y + toe.Y) / 2}
 	m.back = m.at(-(0.5+shoeBehindHeel)/shoeLength, -soleBelow/shoeLength)
 	if err := m.open(m.stand); err != nil {
@@ -432,7 +433,8 @@ func (m *footMatch) upDeg(t *pose.Track, k int) float64 {
 }
 
 // write hands over to the track what is like enough to be known: the mean of the turn and of
-// the way about the ball where they agree, the more the turn the more alike the picture is, else the turn, if it is like enough by itself.
+// the way about the ball where they agree, the more the turn the more alike the picture is, else the turn, if it is
+// like enough by itself.
 func (m *footMatch) write(t *pose.Track) {
 	line := func(i int) float64 {
 		return math.Atan2(m.way.toe[i].Y-m.way.heel[i].Y, m.way.facing*(m.way.toe[i].X-m.way.heel[i].X)) * 180 / math.Pi

@@ -77,7 +77,8 @@ func (s *stage) frame(i int, deg float64) (*media.Frame, pose.Pose) {
 	hip := pose.Keypoint{X: ankle.X, Y: ankle.Y - 290, Z: -10}
 	far := func(k pose.Keypoint) pose.Keypoint { k.Z += 20; return k }
 	pose := pose.Pose{Index: i, TimeS: float64(i) / 30, Found: true,
-		Keypoints: []pose.Keypoint{hip, hip, knee, ankle, heel, toe, far(hip), far(hip), far(knee), far(ankle), far(heel), far(toe)}}
+		Keypoints: []pose.Keypoint{hip, hip, knee, ankle, heel, toe, far(hip), far(hip), far(knee), far(ankle), far(heel),
+			far(toe)}}
 	if s.cameraDeg != nil {
 		pose.Camera = plane.Similarity{Scale: 1, AngleDeg: camera, Known: true}
 		// The camera turns about the ball, which stays where it is in the picture.
@@ -231,7 +232,8 @@ func TestFootPitchIsNotKnown(t *testing.T) {
 		})
 	}
 	t.Run("network without feet", func(t *testing.T) {
-		track := &pose.Track{KeypointNames: footNames[:3], Poses: []pose.Pose{{Found: true, Keypoints: make([]pose.Keypoint, 3)}}}
+		track := &pose.Track{KeypointNames: footNames[:3],
+			Poses: []pose.Pose{{Found: true, Keypoints: make([]pose.Keypoint, 3)}}}
 		err := NewAlbum(track.KeypointNames).Measure(t.Context(), track)
 		if err != nil || track.Poses[0].FootPitch != nil {
 			t.Errorf("%v, %v", track.Poses[0].FootPitch, err)

@@ -65,15 +65,18 @@ func Open(ctx context.Context, path string) (*Clip, error) {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", ErrUnreadable), Hint: "check the name"}
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", ErrUnreadable),
+			Hint: "check the name"}
 	case err != nil:
 		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrUnreadable, err)}
 	case info.IsDir():
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", ErrUnreadable), Hint: "name a video file in it"}
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", ErrUnreadable),
+			Hint: "name a video file in it"}
 	case !info.Mode().IsRegular():
 		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is not a regular file", ErrUnreadable)}
 	case info.Size() == 0:
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: the file is empty", ErrUnreadable), Hint: "copy it from the phone again"}
+		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: the file is empty", ErrUnreadable),
+			Hint: "copy it from the phone again"}
 	}
 	out, err := ffprobe(ctx, path, "-show_streams", "-show_format", "-show_packets", "-select_streams", "v:0",
 		"-show_entries", "packet=pts,duration,flags:stream:format")
@@ -405,7 +408,8 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
 	}
 	inner, cancel := context.WithCancel(ctx)
-	cmd, err := readClip(inner, "ffmpeg", c.Path, append([]string{"-v", level, "-hide_banner", "-nostats", "-nostdin"}, how...), []string{
+	cmd, err := readClip(inner, "ffmpeg", c.Path, append([]string{"-v", level, "-hide_banner", "-nostats", "-nostdin"},
+		how...), []string{
 		"-map", "0:v:0", "-fps_mode", "passthrough",
 		// The decoder turns the picture upright itself; the explicit size keeps
 		// every frame alike even where a file changes its size half way.

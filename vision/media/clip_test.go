@@ -54,7 +54,8 @@ func decodeAll(t *testing.T, path string) (c *Clip, timesS []float64, first []by
 }
 
 // A red field marks the top left of the stored picture, a blue one the top right.
-const markedPicture = "color=c=gray:s=96x64:r=30:d=0.4,drawbox=x=0:y=0:w=48:h=32:c=red:t=fill,drawbox=x=48:y=0:w=48:h=32:c=blue:t=fill"
+const markedPicture = "color=c=gray:s=96x64:r=30:d=0.4," +
+	"drawbox=x=0:y=0:w=48:h=32:c=red:t=fill,drawbox=x=48:y=0:w=48:h=32:c=blue:t=fill"
 
 // The display matrix of a track header: a b u c d v x y w, in 16.16 numbers but
 // for u, v, w in 2.30; p' = a p + c q + x, q' = b p + d q + y (QuickTime File
@@ -202,7 +203,8 @@ func TestClipFormats(t *testing.T) {
 		{"h264.mp4", []string{"-c:v", "libx264", "-bf", "3", "-pix_fmt", "yuv420p"}},
 		{"h264.mov", []string{"-c:v", "libx264", "-bf", "3", "-pix_fmt", "yuv420p"}},
 		{"hevc8.mp4", []string{"-c:v", "libx265", "-x265-params", "log-level=none", "-pix_fmt", "yuv420p", "-tag:v", "hvc1"}},
-		{"hevc10.mov", []string{"-c:v", "libx265", "-x265-params", "log-level=none", "-pix_fmt", "yuv420p10le", "-tag:v", "hvc1"}},
+		{"hevc10.mov", []string{"-c:v", "libx265", "-x265-params", "log-level=none", "-pix_fmt", "yuv420p10le", "-tag:v",
+			"hvc1"}},
 		{"vp9.webm", []string{"-c:v", "libvpx-vp9", "-b:v", "200k", "-cpu-used", "8"}},
 		{"vp8.webm", []string{"-c:v", "libvpx", "-b:v", "200k", "-cpu-used", "8"}},
 		{"spaces and größe — ü.mp4", []string{"-c:v", "libx264", "-pix_fmt", "yuv420p"}},
@@ -233,11 +235,13 @@ func TestClipFormats(t *testing.T) {
 func TestClipEditList(t *testing.T) {
 	dir := t.TempDir()
 	whole, cut := filepath.Join(dir, "whole.mp4"), filepath.Join(dir, "cut.mp4")
-	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=128x96:r=30:d=3", "-c:v", "libx264", "-bf", "3", "-g", "30", "-pix_fmt", "yuv420p", whole)
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=128x96:r=30:d=3", "-c:v", "libx264", "-bf", "3", "-g", "30", "-pix_fmt",
+		"yuv420p", whole)
 	ffmpeg.Run(t, "-ss", "1.4", "-i", whole, "-c", "copy", cut)
 	c, times, first, _, _ := decodeAll(t, cut)
 	// What a player shows, as the prober decodes it.
-	out, err := exec.Command("ffprobe", "-v", "error", "-select_streams", "v:0", "-show_entries", "frame=pts_time", "-of", "csv=p=0", cut).Output()
+	out, err := exec.Command("ffprobe", "-v", "error", "-select_streams", "v:0", "-show_entries", "frame=pts_time", "-of",
+		"csv=p=0", cut).Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -257,7 +261,8 @@ func TestClipEditList(t *testing.T) {
 			t.Fatalf("frame %d at %.4f s, want %.4f s", i, times[i], want[i]-want[0])
 		}
 	}
-	raw, err := exec.Command("ffmpeg", "-v", "error", "-i", cut, "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "bgr24", "-").Output()
+	raw, err := exec.Command("ffmpeg", "-v", "error", "-i", cut, "-frames:v", "1", "-f", "rawvideo", "-pix_fmt", "bgr24",
+		"-").Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -268,7 +273,8 @@ func TestClipEditList(t *testing.T) {
 
 func TestClipSquarePixels(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "wide.mp4")
-	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=120x96:r=30:d=0.3", "-vf", "setsar=4/3", "-c:v", "libx264", "-pix_fmt", "yuv420p", path)
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=120x96:r=30:d=0.3", "-vf", "setsar=4/3", "-c:v", "libx264", "-pix_fmt",
+		"yuv420p", path)
 	c, _, _, w, h := decodeAll(t, path)
 	if w != 160 || h != 96 || c.WidthPx != 160 {
 		t.Errorf("size %dx%d, want 160x96", w, h)
@@ -304,13 +310,15 @@ func TestClipTurnedAway(t *testing.T) {
 	sound := filepath.Join(dir, "sound.m4a")
 	ffmpeg.Run(t, "-f", "lavfi", "-i", "sine=d=1", "-c:a", "aac", sound)
 	single := filepath.Join(dir, "one.mp4")
-	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=128x96:r=30", "-frames:v", "1", "-c:v", "libx264", "-pix_fmt", "yuv420p", single)
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=128x96:r=30", "-frames:v", "1", "-c:v", "libx264", "-pix_fmt", "yuv420p",
+		single)
 	still := filepath.Join(dir, "still.png")
 	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=128x96", "-frames:v", "1", still)
 	photo := filepath.Join(dir, "still.jpg")
 	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc=s=128x96", "-frames:v", "1", photo)
 	song := filepath.Join(dir, "song.mp3")
-	ffmpeg.Run(t, "-f", "lavfi", "-i", "sine=d=1", "-i", still, "-map", "0", "-map", "1", "-c:a", "libmp3lame", "-c:v", "copy", "-disposition:v", "attached_pic", song)
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "sine=d=1", "-i", still, "-map", "0", "-map", "1", "-c:a", "libmp3lame", "-c:v",
+		"copy", "-disposition:v", "attached_pic", song)
 
 	tests := []struct {
 		name, path string
@@ -389,7 +397,9 @@ func TestClipStops(t *testing.T) {
 }
 
 func FuzzParseProbe(f *testing.F) {
-	f.Add([]byte(`{"packets":[{"pts":0,"flags":"K_"},{"pts":512,"flags":"_D"}],"streams":[{"codec_type":"video","width":64,"height":48,"time_base":"1/15360","side_data_list":[{"rotation":-90}],"sample_aspect_ratio":"4:3"}],"format":{}}`))
+	f.Add([]byte(`{"packets":[{"pts":0,"flags":"K_"},{"pts":512,"flags":"_D"}],` +
+		`"streams":[{"codec_type":"video","width":64,"height":48,"time_base":"1/15360",` +
+		`"side_data_list":[{"rotation":-90}],"sample_aspect_ratio":"4:3"}],"format":{}}`))
 	f.Add([]byte(`{}`))
 	f.Add([]byte(`{"streams":[{"codec_type":"video","width":1,"height":1,"time_base":"1/0"}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
@@ -397,7 +407,8 @@ func FuzzParseProbe(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if c.WidthPx <= 0 || c.HeightPx <= 0 || len(c.TimesS) < 2 || !(c.FrameRateHz > 0) || c.RotationDeg < 0 || c.RotationDeg >= 360 {
+		if c.WidthPx <= 0 || c.HeightPx <= 0 || len(c.TimesS) < 2 || !(c.FrameRateHz > 0) || c.RotationDeg < 0 ||
+			c.RotationDeg >= 360 {
 			t.Errorf("accepted %s as %+v", data, c)
 		}
 	})

@@ -58,7 +58,8 @@ var (
 
 // startsAsPictureOrSound knows what people choose by mistake, to tell them so.
 func startsAsPictureOrSound(head []byte) bool {
-	for _, start := range []string{"\x89PNG", "\xFF\xD8\xFF", "GIF8", "II*\x00", "MM\x00*", "ID3", "\xFF\xFB", "\xFF\xF3", "\xFF\xF2", "fLaC"} {
+	for _, start := range []string{"\x89PNG", "\xFF\xD8\xFF", "GIF8", "II*\x00", "MM\x00*", "ID3", "\xFF\xFB", "\xFF\xF3",
+		"\xFF\xF2", "fLaC"} {
 		if bytes.HasPrefix(head, []byte(start)) {
 			return true
 		}

@@ -85,7 +85,8 @@ func TestCheckContainer(t *testing.T) {
 		{"mov of old", boxOf("wide") + boxOf("mdat", "pictures") + moov, nil},
 		{"mov with a list that ends in zeros", boxOf("moov", moov[8:], "\x00\x00\x00\x00"), nil},
 		{"mov with a list that is longer than its place", boxOf("moov", moov[8:], "\x00\x00\x01\x00udta"), nil},
-		{"mp4 in fragments", ftyp + moov + boxOf("moof", "x") + boxOf("mdat", "x") + boxOf("moof", "x") + boxOf("mdat", "x"), nil},
+		{"mp4 in fragments", ftyp + moov + boxOf("moof", "x") + boxOf("mdat", "x") + boxOf("moof", "x") + boxOf("mdat", "x"),
+			nil},
 		{"mp4 that was cut off", ftyp + moov + boxOf("mdat", strings.Repeat("x", 1000))[:100], nil},
 		{"mp4 to the end of the file", ftyp + moov + "\x00\x00\x00\x00mdatpictures", nil},
 		{"mp4 with what a phone adds", ftyp + moov + boxOf("mdat", "x") + boxOf("uuid", "something") + "SEFT", nil},
@@ -96,7 +97,8 @@ func TestCheckContainer(t *testing.T) {
 		{"photograph", boxOf("ftyp", "heic\x00\x00\x00\x00") + boxOf("meta", "x"), ErrNoVideo},
 		{"mp4 with a track elsewhere", ftyp + movieBox("vide", elsewhere("url ")), ErrUnreadable},
 		{"mov with a track elsewhere", ftyp + movieBox("vide", elsewhere("alis")), ErrUnreadable},
-		{"mov with two tracks, the second elsewhere", ftyp + boxOf("moov", moov[8:], movieBox("vide", elsewhere("alis"))[8:]), ErrUnreadable},
+		{"mov with two tracks, the second elsewhere", ftyp + boxOf("moov", moov[8:], movieBox("vide", elsewhere("alis"))[8:]),
+			ErrUnreadable},
 		{"mp4 with sound elsewhere", ftyp + boxOf("moov", moov[8:], movieBox("soun", elsewhere("urn "))[8:]), ErrUnreadable},
 		{"mp4 with a second description", ftyp + moov + movieBox("vide", elsewhere("alis")), ErrUnreadable},
 		{"mp4 with a track outside", ftyp + movieBox("vide", elsewhere("alis"))[8:] + moov, ErrUnreadable},
@@ -108,7 +110,8 @@ func TestCheckContainer(t *testing.T) {
 		{"a box of nothing", ftyp + "\x00\x00\x00\x07moov", ErrUnreadable},
 		{"a box larger than all", "\x00\x00\x00\x01moov\xFF\xFF\xFF\xFF\xFF\xFF\xFF\xFF", ErrUnreadable},
 		{"matroska", ebml("matroska") + el(idSegment, el(idInfo, "x"), track("\x01")), nil},
-		{"webm as it is recorded", ebml("webm") + el(idVoid, "x") + endless(idSegment) + el(idInfo) + track("\x02") + track("\x01"), ErrNoVideo},
+		{"webm as it is recorded", ebml("webm") + el(idVoid, "x") + endless(idSegment) + el(idInfo) + track("\x02") +
+			track("\x01"), ErrNoVideo},
 		{"webm of no known length", ebml("webm") + endless(idSegment) + track("\x01") + endless(idCluster), nil},
 		{"webm with a padded name", ebml("webm\x00\x00") + endless(idSegment) + track("\x01"), nil},
 		{"webm whose pictures come first", ebml("webm") + endless(idSegment) + endless(idCluster), nil},
@@ -179,7 +182,8 @@ func TestWholeClipsPass(t *testing.T) {
 	}
 	dir := t.TempDir()
 	base := filepath.Join(dir, "base.mp4")
-	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc2=size=64x48:rate=10:d=1", "-f", "lavfi", "-i", "sine=d=1", "-c:v", "libx264", "-pix_fmt", "yuv420p",
+	ffmpeg.Run(t, "-f", "lavfi", "-i", "testsrc2=size=64x48:rate=10:d=1", "-f", "lavfi", "-i", "sine=d=1", "-c:v",
+		"libx264", "-pix_fmt", "yuv420p",
 		"-c:a", "aac", "-g", "5", base)
 	made := []string{base}
 	for _, m := range []struct {
@@ -227,9 +231,11 @@ func FuzzCheckContainer(f *testing.F) {
 	f.Add([]byte(boxOf("moov", movieBox("soun", nowhere)[8:], "\x00\x00\x00\x00")))
 	f.Add(join(element(idEBML, element(idDocType, []byte("webm"))), idBytes(idSegment), unknownSize(),
 		element(idTracks, element(idTrackEntry, element(idTrackType, []byte{1})))))
-	f.Add([]byte("RIFF\x40\x00\x00\x00AVI LIST\x30\x00\x00\x00hdrlavih\x04\x00\x00\x00....LIST\x14\x00\x00\x00strlstrh\x04\x00\x00\x00vids"))
+	f.Add([]byte("RIFF\x40\x00\x00\x00AVI LIST\x30\x00\x00\x00hdrlavih\x04\x00\x00\x00...." +
+		"LIST\x14\x00\x00\x00strlstrh\x04\x00\x00\x00vids"))
 	f.Add(bytes.Repeat(append([]byte{0x47, 0x40, 0, 0x10}, make([]byte, 184)...), 6))
-	f.Add([]byte("\x00\x00\x01\xBA\x44\x00\x04\x00\x04\x01\x00\x00\x03\xF8\x00\x00\x01\xE0\x00\x01x\x00\x00\x01\xBE\x00\x00\x00\x00\x01\xB9"))
+	f.Add([]byte("\x00\x00\x01\xBA\x44\x00\x04\x00\x04\x01\x00\x00\x03\xF8\x00\x00\x01\xE0" +
+		"\x00\x01x\x00\x00\x01\xBE\x00\x00\x00\x00\x01\xB9"))
 	f.Fuzz(func(t *testing.T, content []byte) {
 		reads := 0
 		r := readerAt(func(b []byte, at int64) (int, error) {

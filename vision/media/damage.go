@@ -64,7 +64,8 @@ var (
 // harmless are complaints that whole clips earn as well: of notes beside the
 // picture, and of references that a clip cut from a longer one lost with the
 // pictures before its start.
-var harmless = regexp.MustCompile(`\bSEI\b|\bVUI\b|co located POCs unavailable|mmco: unref short failure|Overread|deprecated`)
+var harmless = regexp.MustCompile(`\bSEI\b|\bVUI\b|co located POCs unavailable|mmco: unref short failure|` +
+	`Overread|deprecated`)
 
 // lostReference are complaints that a picture before this one is lost, and with it
 // what else is predicted from it.

@@ -111,13 +111,16 @@ func TestDamagedFramesAreMarked(t *testing.T) {
 	dir := t.TempDir()
 	encoded := func(name string, args ...string) string {
 		path := filepath.Join(dir, name)
-		ffmpeg.Run(t, append(append([]string{"-i", "../../testdata/clips/fast_30.mp4", "-t", "4", "-s", "640x360"}, args...), path)...)
+		ffmpeg.Run(t, append(append([]string{"-i", "../../testdata/clips/fast_30.mp4", "-t", "4", "-s", "640x360"}, args...),
+			path)...)
 		return path
 	}
 	phone := encoded("phone.mp4", "-c:v", "libx264", "-g", "30", "-bf", "0", "-b:v", "1M")
 	bframes := encoded("bframes.mp4", "-c:v", "libx264", "-g", "60", "-bf", "3", "-b:v", "1M")
-	open := encoded("open.mp4", "-c:v", "libx264", "-x264-params", "keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0", "-b:v", "1M")
-	hevc := encoded("hevc.mp4", "-c:v", "libx265", "-preset", "ultrafast", "-x265-params", "log-level=none:keyint=30:min-keyint=30:bframes=0:scenecut=0", "-b:v", "1M")
+	open := encoded("open.mp4", "-c:v", "libx264", "-x264-params",
+		"keyint=30:min-keyint=30:open-gop=1:bframes=3:scenecut=0", "-b:v", "1M")
+	hevc := encoded("hevc.mp4", "-c:v", "libx265", "-preset", "ultrafast", "-x265-params",
+		"log-level=none:keyint=30:min-keyint=30:bframes=0:scenecut=0", "-b:v", "1M")
 	bits := func(places ...float64) func(string) string {
 		return func(whole string) string { return flipped(t, whole, places...) }
 	}
@@ -206,11 +209,13 @@ func TestWholeClipsAreNotDamaged(t *testing.T) {
 		{"trimmed by an edit list", made("trimmed.mp4", "-ss", "5.3", "-t", "5", "-i", slow, "-c", "copy")},
 		{"open groups", open},
 		{"HEVC, open groups", hevc},
-		{"HEVC in ten bits", made("hevc10.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "libx265", "-preset", "ultrafast", "-pix_fmt", "yuv420p10le",
+		{"HEVC in ten bits", made("hevc10.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "libx265", "-preset",
+			"ultrafast", "-pix_fmt", "yuv420p10le",
 			"-x265-params", "log-level=none")},
 		{"VP9", made("whole.webm", "-i", fast, "-t", "1", "-s", "320x180", "-c:v", "libvpx-vp9", "-cpu-used", "8")},
 		{"MPEG-4 part 2", made("whole.mov", "-i", fast, "-t", "2", "-s", "640x360", "-c:v", "mpeg4", "-bf", "2")},
-		{"intra refresh", made("refresh.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx264", "-x264-params", "keyint=30:intra-refresh=1")},
+		{"intra refresh", made("refresh.mp4", "-i", fast, "-t", "4", "-s", "640x360", "-c:v", "libx264", "-x264-params",
+			"keyint=30:intra-refresh=1")},
 		{"with sound", made("sound.mp4", "-f", "lavfi", "-i", "sine=d=12", "-i", fast, "-c:v", "copy", "-c:a", "aac")},
 	}
 	for _, tt := range tests {
@@ -261,7 +266,8 @@ func TestClipEndsBeforeItsIndex(t *testing.T) {
 			t.Fatal(err)
 		}
 		if !(c.ListedS > 17.8 && c.ListedS < 18) || !(c.DurationS > 5 && c.DurationS < 12) {
-			t.Errorf("%s cut in half: ends at %.2f s of %.2f s, want about 8 of 17.9 s", filepath.Ext(whole), c.DurationS, c.ListedS)
+			t.Errorf("%s cut in half: ends at %.2f s of %.2f s, want about 8 of 17.9 s", filepath.Ext(whole), c.DurationS,
+				c.ListedS)
 		}
 	}
 }
@@ -278,9 +284,10 @@ func TestDamageWatch(t *testing.T) {
 		gap    = "[h264 @ 0x1] [debug] Frame num gap 5 3"
 		mild   = "[h264 @ 0x1] [error] mmco: unref short failure"
 		pixels = "[swscaler @ 0x1] [warning] deprecated pixel format used, make sure you did set range correctly"
-		dts    = "[null @ 0x1] [error] Application provided invalid, non monotonically increasing dts to muxer in stream 0: 3 >= 3"
-		lost   = "[warning] clip.ts: corrupt input packet in stream 0"
-		shown  = "[warning] clip.mp4: corrupt decoded frame in stream 0"
+		dts    = "[null @ 0x1] [error] Application provided invalid, " +
+			"non monotonically increasing dts to muxer in stream 0: 3 >= 3"
+		lost  = "[warning] clip.ts: corrupt input packet in stream 0"
+		shown = "[warning] clip.mp4: corrupt decoded frame in stream 0"
 	)
 	type event struct {
 		line    string
@@ -299,20 +306,26 @@ func TestDamageWatch(t *testing.T) {
 			line(packet("0")), key(0, false), line(packet("1")), line(coded), line(broken), show(1, true),
 			line(packet("2")), line(coded), show(2, true), line(packet("3")), key(3, false), line(packet("4")), show(4, false)}},
 		{"pictures shown before it but decoded after it", []event{
-			line(packet("0")), key(0, false), line(packet("3")), line(coded), line(broken), line(packet("1")), line(lone), show(1, true),
+			line(packet("0")), key(0, false), line(packet("3")), line(coded), line(broken), line(packet("1")), line(lone),
+			show(1, true),
 			line(packet("2")), line(lone), show(2, true), show(3, true)}},
 		{"a picture that is not referred to", []event{
-			line(packet("0")), key(0, false), line(packet("2")), line(coded), line(packet("1")), line(lone), line(broken), show(1, true), show(2, false)}},
+			line(packet("0")), key(0, false), line(packet("2")), line(coded), line(packet("1")), line(lone), line(broken),
+			show(1, true), show(2, false)}},
 		{"a reference lost before such a picture", []event{
-			line(packet("0")), key(0, false), line(packet("1")), line(lone), line(gap), show(1, true), line(packet("2")), show(2, true)}},
+			line(packet("0")), key(0, false), line(packet("1")), line(lone), line(gap), show(1, true), line(packet("2")),
+			show(2, true)}},
 		{"pictures stored behind the key picture they precede", []event{
-			line(packet("5")), line(packet("3")), line(coded), line(broken), show(3, true), key(5, false), line(packet("6")), show(6, false)}},
-		{"a key picture itself", []event{line(packet("0")), line(broken), key(0, true), line(packet("1")), show(1, true), line(packet("2")), key(2, false)}},
+			line(packet("5")), line(packet("3")), line(coded), line(broken), show(3, true), key(5, false), line(packet("6")),
+			show(6, false)}},
+		{"a key picture itself", []event{line(packet("0")), line(broken), key(0, true), line(packet("1")), show(1, true),
+			line(packet("2")), key(2, false)}},
 		{"said before the packet, and of the picture", []event{
 			line(packet("0")), key(0, false), line(lost), line(packet("1")), show(1, true), line(packet("2")), key(2, false),
 			line(packet("3")), line(shown), show(3, true), line(packet("4")), show(4, true)}},
 		{"harmless", []event{
-			line(broken), line(packet("0")), line(mild), line(pixels), line(dts), key(0, false), line(packet("1")), show(1, false)}},
+			line(broken), line(packet("0")), line(mild), line(pixels), line(dts), key(0, false), line(packet("1")),
+			show(1, false)}},
 		{"no times", []event{
 			line(packet("NOPTS")), key(0, false), line(packet("NOPTS")), line(broken), show(1, true), show(2, true)}},
 	}
@@ -353,7 +366,8 @@ func TestImplausibleTimes(t *testing.T) {
 	}
 	for _, tt := range tests {
 		_, err := parseProbe(probe(tt.pts...))
-		if tt.says == "" && err != nil || tt.says != "" && (!errors.Is(err, ErrUnreadable) || !strings.Contains(err.Error(), tt.says)) {
+		if tt.says == "" && err != nil || tt.says != "" &&
+			(!errors.Is(err, ErrUnreadable) || !strings.Contains(err.Error(), tt.says)) {
 			t.Errorf("%s: error %v, want one that says %q", tt.name, err, tt.says)
 		}
 	}
@@ -364,7 +378,8 @@ func TestImplausibleTimes(t *testing.T) {
 func FuzzAnnouncements(f *testing.F) {
 	const base = "[Parsed_showinfo_1 @ 0x1] [info] config in time_base: 1/15360, frame_rate: 30/1\n"
 	shown := func(n, pts int, key string) string {
-		return fmt.Sprintf("[Parsed_showinfo_1 @ 0x1] [info] n:%4d pts:%7d pts_time:0 fmt:bgr24 sar:1/1 s:64x48 i:P %s\n", n, pts, key)
+		return fmt.Sprintf("[Parsed_showinfo_1 @ 0x1] [info] n:%4d pts:%7d pts_time:0 fmt:bgr24 sar:1/1 s:64x48 i:P %s\n", n,
+			pts, key)
 	}
 	packet := func(pts string) string {
 		return "[info] demuxer+ffmpeg -> ist_index:0 type:video pkt_pts:" + pts + " pkt_pts_time:0\n"
@@ -374,7 +389,8 @@ func FuzzAnnouncements(f *testing.F) {
 			"[h264 @ 0x1] [error] error while decoding MB 3 4, bytestream -5\n" + shown(1, 512, "iskey:0 type:P"),
 		packet("NOPTS") + "[warning] clip.mp4: corrupt decoded frame in stream 0\n" + shown(0, 0, "iskey:0 type:B") + base,
 		"[Parsed_showinfo_1 @ 0x1] [info] config in time_base: 0/0\n" + shown(0, -1, "iskey:1 type:I"),
-		packet("9223372036854775807") + "[hevc @ 0x1] [debug] nal_unit_type: 19(IDR_W_RADL), nuh_layer_id: 0\n" + packet("-1"),
+		packet("9223372036854775807") + "[hevc @ 0x1] [debug] nal_unit_type: 19(IDR_W_RADL), nuh_layer_id: 0\n" +
+			packet("-1"),
 		"\r\n\x00[h264 @ 0x1] [debug] nal_unit_type: 1(x), nal_ref_idc: 0",
 	} {
 		for codec := range 3 {

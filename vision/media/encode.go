@@ -91,7 +91,8 @@ func removeFile(path string) error {
 }
 
 // newVideoWriter is NewVideoWriter with the temporary name chosen.
-func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx int, more ...string) (*VideoWriter, error) {
+func newVideoWriter(ctx context.Context, path, temp string, widthPx, heightPx int, more ...string) (*VideoWriter,
+	error) {
 	ffmpeg, err := exec.LookPath("ffmpeg")
 	if err != nil {
 		return nil, fmt.Errorf("writing video %s: %w: ffmpeg", path, ErrNotInstalled)
@@ -140,11 +141,13 @@ func (v *VideoWriter) Write(c *paint.Canvas, timeS float64) error {
 		return fmt.Errorf("writing video %s: it is already closed", v.path)
 	}
 	if c.WidthPx() != v.w || c.HeightPx() != v.h {
-		return fmt.Errorf("writing video %s: a picture of %d × %d pixels in a video of %d × %d", v.path, c.WidthPx(), c.HeightPx(), v.w, v.h)
+		return fmt.Errorf("writing video %s: a picture of %d × %d pixels in a video of %d × %d", v.path, c.WidthPx(),
+			c.HeightPx(), v.w, v.h)
 	}
 	tick := int64(math.Round(timeS * ticksPerSecond))
 	if math.IsNaN(timeS) || math.IsInf(timeS, 0) || tick < 0 || tick <= v.lastTick {
-		return fmt.Errorf("writing video %s: picture %d at %v s does not come after the one before", v.path, v.pictures, timeS)
+		return fmt.Errorf("writing video %s: picture %d at %v s does not come after the one before", v.path, v.pictures,
+			timeS)
 	}
 	pix := c.BGR()
 	if _, err := v.in.Write(matroskaBlockHeader(tick, len(pix))); err != nil {
@@ -248,7 +251,8 @@ func (l *lastLines) Write(p []byte) (int, error) {
 func (l *lastLines) last() string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	lines := strings.FieldsFunc(string(bytes.ToValidUTF8(l.buf, []byte("?"))), func(r rune) bool { return r == '\n' || r == '\r' })
+	lines := strings.FieldsFunc(string(bytes.ToValidUTF8(l.buf, []byte("?"))),
+		func(r rune) bool { return r == '\n' || r == '\r' })
 	var kept []string
 	for _, line := range lines[max(0, len(lines)-3):] {
 		if line = strings.Trim(line, " -"); line != "" {

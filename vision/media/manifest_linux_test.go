@@ -41,10 +41,13 @@ func watchOpens(t *testing.T, path string) (opened func() bool) {
 
 // disguised is a DASH manifest with the letters of an MP4 box at offset 4.
 func disguised(private string) string {
-	return `<!--free--><MPD xmlns="urn:mpeg:dash:schema:mpd:2011" profiles="urn:mpeg:dash:profile:isoff-on-demand:2011" type="static"
- mediaPresentationDuration="PT1S" minBufferTime="PT1S"><Period><AdaptationSet mimeType="video/mp4" contentType="video">
-<Representation id="1" bandwidth="1000" codecs="avc1.42c00a" width="64" height="48"><BaseURL>file://` + private + `</BaseURL>
-<SegmentList duration="1"><SegmentURL media="file://` + private + `"/></SegmentList></Representation></AdaptationSet></Period></MPD>
+	return `<!--free--><MPD xmlns="urn:mpeg:dash:schema:mpd:2011" profiles="urn:mpeg:dash:profile:isoff-on-demand:2011"
+ type="static" mediaPresentationDuration="PT1S" minBufferTime="PT1S"><Period>
+<AdaptationSet mimeType="video/mp4" contentType="video">
+<Representation id="1" bandwidth="1000" codecs="avc1.42c00a" width="64" height="48">
+<BaseURL>file://` + private + `</BaseURL>
+<SegmentList duration="1"><SegmentURL media="file://` + private + `"/></SegmentList></Representation>
+</AdaptationSet></Period></MPD>
 `
 }
 
@@ -105,9 +108,11 @@ func TestNoOtherFileIsOpened(t *testing.T) {
 		{"concat.txt", "ffconcat version 1.0\nfile 'file:" + private + "'\n", private},
 		{"alias.mov", string(withExternalTrack(t, clip, "alis", private)), private},
 		{"url.mov", string(withExternalTrack(t, clip, "url ", "file://"+private)), private},
-		{"session.sdp", "v=0\no=- 0 0 IN IP4 127.0.0.1\ns=-\nc=IN IP4 127.0.0.1\nt=0 0\nm=video 5004 RTP/AVP 96\na=rtpmap:96 H264/90000\n", private},
+		{"session.sdp", "v=0\no=- 0 0 IN IP4 127.0.0.1\ns=-\nc=IN IP4 127.0.0.1\nt=0 0\n" +
+			"m=video 5004 RTP/AVP 96\na=rtpmap:96 H264/90000\n", private},
 		{"shot%d.png", string(picture), numbered},
-		{"subtitles.idx", "# VobSub index file, v7\nid: en, index: 0\ntimestamp: 00:00:00:000, filepos: 000000000\n", private},
+		{"subtitles.idx", "# VobSub index file, v7\nid: en, index: 0\ntimestamp: 00:00:00:000, filepos: 000000000\n",
+			private},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

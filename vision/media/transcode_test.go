@@ -41,9 +41,12 @@ func phoneClip(t *testing.T, w, h int, timesS []float64) string {
 		t.Fatal(err)
 	}
 	turned := filepath.Join(dir, "turned.mov")
-	ffmpeg.Run(t, "-i", plain, "-f", "lavfi", "-t", "1", "-i", "sine", "-c:v", "copy", "-c:a", "aac", "-map", "0:v", "-map", "1:a",
-		"-metadata:s:v:0", "rotate=90", "-metadata", "location=+59.3293+018.0686/", "-metadata", "location-eng=+59.3293+018.0686/",
-		"-metadata", "creation_time=2031-02-03T04:05:06Z", "-metadata", "model=SecretPhone 9", "-metadata", "comment=SecretNote",
+	ffmpeg.Run(t, "-i", plain, "-f", "lavfi", "-t", "1", "-i", "sine", "-c:v", "copy", "-c:a", "aac", "-map", "0:v",
+		"-map", "1:a",
+		"-metadata:s:v:0", "rotate=90", "-metadata", "location=+59.3293+018.0686/", "-metadata",
+		"location-eng=+59.3293+018.0686/",
+		"-metadata", "creation_time=2031-02-03T04:05:06Z", "-metadata", "model=SecretPhone 9", "-metadata",
+		"comment=SecretNote",
 		"-metadata:s:v:0", "handler_name=SecretHandler", "-movflags", "use_metadata_tags", turned)
 	if err := os.Rename(turned, path); err != nil {
 		t.Fatal(err)
@@ -72,7 +75,8 @@ type probed struct {
 
 func probeAll(t *testing.T, path string) probed {
 	t.Helper()
-	out, err := exec.Command("ffprobe", "-v", "error", "-of", "json", "-show_streams", "-show_format", "-show_packets", "file:"+path).Output()
+	out, err := exec.Command("ffprobe", "-v", "error", "-of", "json", "-show_streams", "-show_format", "-show_packets",
+		"file:"+path).Output()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +91,8 @@ func probeAll(t *testing.T, path string) probed {
 func saysNothing(t *testing.T, path string) {
 	t.Helper()
 	p := probeAll(t, path)
-	harmless := map[string]bool{"major_brand": true, "minor_version": true, "compatible_brands": true, "language": true, "handler_name": true, "vendor_id": true, "encoder": true}
+	harmless := map[string]bool{"major_brand": true, "minor_version": true, "compatible_brands": true, "language": true,
+		"handler_name": true, "vendor_id": true, "encoder": true}
 	tags := []map[string]string{p.Format.Tags}
 	for _, s := range p.Streams {
 		tags = append(tags, s.Tags)
@@ -120,7 +125,8 @@ func TestTranscode(t *testing.T) {
 		s += []float64{1 / 30.0, 1 / 30.0, 1 / 60.0, 1 / 15.0, 1 / 240.0}[i%5]
 	}
 	source := phoneClip(t, 162, 90, timesS)
-	if told := probeAll(t, source); len(told.Streams) != 2 || told.Format.Tags["location"] == "" || told.Format.Tags["model"] == "" {
+	if told := probeAll(t, source); len(told.Streams) != 2 || told.Format.Tags["location"] == "" ||
+		told.Format.Tags["model"] == "" {
 		t.Fatalf("the source says too little for a test: %+v", told)
 	}
 	clip, err := Open(t.Context(), source)
@@ -163,7 +169,8 @@ func TestTranscode(t *testing.T) {
 			if len(p.Streams) != 1 {
 				t.Fatalf("%d streams", len(p.Streams))
 			}
-			if s := p.Streams[0]; s.CodecName != "h264" || s.PixFmt != "yuv420p" || s.Width != tc.w || s.Height != tc.h || len(s.SideData) != 0 {
+			if s := p.Streams[0]; s.CodecName != "h264" || s.PixFmt != "yuv420p" || s.Width != tc.w || s.Height != tc.h ||
+				len(s.SideData) != 0 {
 				t.Errorf("%+v, want %d × %d upright", s, tc.w, tc.h)
 			}
 			since := 0
@@ -239,7 +246,8 @@ func TestTranscodeBlursTheFace(t *testing.T) {
 				t.Fatal(err)
 			}
 			at := ear(fr.TimeS)
-			face, wall := grain.Roughness(c, paint.Disc{At: plane.XY{X: k * (at.X + 4), Y: k * at.Y}, RadiusPx: k * 20}), grain.Roughness(c, paint.Disc{At: plane.XY{X: k * 80, Y: k * 200}, RadiusPx: k * 30})
+			face, wall := grain.Roughness(c, paint.Disc{At: plane.XY{X: k * (at.X + 4), Y: k * at.Y}, RadiusPx: k * 20}),
+				grain.Roughness(c, paint.Disc{At: plane.XY{X: k * 80, Y: k * 200}, RadiusPx: k * 30})
 			if wall < 15 {
 				t.Errorf("%s, frame %d: the rest of the picture has a roughness of %.1f", tc.name, fr.Index, wall)
 			}

@@ -459,7 +459,8 @@ func (c *Canvas) DrawWarped(src *Canvas, m plane.Affine, r image.Rectangle, behi
 	k := gocv.NewMatWithSize(2, 3, gocv.MatTypeCV64F)
 	defer k.Close()
 	// OpenCV counts from pixel centres, this package from the corner.
-	vals := [6]float64{m.A, m.B, m.A*0.5 + m.B*0.5 + m.C - 0.5 - float64(r.Min.X), m.D, m.E, m.D*0.5 + m.E*0.5 + m.F - 0.5 - float64(r.Min.Y)}
+	vals := [6]float64{m.A, m.B, m.A*0.5 + m.B*0.5 + m.C - 0.5 - float64(r.Min.X), m.D, m.E, m.D*0.5 + m.E*0.5 + m.F -
+		0.5 - float64(r.Min.Y)}
 	for i, v := range vals {
 		if !finite(v) {
 			return errors.New("moving a picture: the mapping is not a number")

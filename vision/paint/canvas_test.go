@@ -66,10 +66,13 @@ func TestShapesCoverTheirArea(t *testing.T) {
 		{"whole wedge", func(c *Canvas) { c.Wedge(centre, 30, 0, 360, white) }, math.Pi * 900},
 		{"arc", func(c *Canvas) { c.Arc(centre, 30, 0, 90, Stroke{WidthPx: 4, Color: white}) }, math.Pi * 15 * 4},
 		{"triangle", func(c *Canvas) { c.Convex([]plane.XY{{X: 20, Y: 20}, {X: 80, Y: 20}, {X: 50, Y: 80}}, white) }, 1800},
-		{"triangle turned", func(c *Canvas) { c.Convex([]plane.XY{{X: 50, Y: 80}, {X: 80, Y: 20}, {X: 20, Y: 20}}, white) }, 1800},
-		{"round rectangle", func(c *Canvas) { c.RoundRect(plane.XY{X: 20, Y: 30}, plane.XY{X: 80, Y: 70}, 10, white) }, 2400 - (4-math.Pi)*100},
+		{"triangle turned", func(c *Canvas) { c.Convex([]plane.XY{{X: 50, Y: 80}, {X: 80, Y: 20}, {X: 20, Y: 20}}, white) },
+			1800},
+		{"round rectangle", func(c *Canvas) { c.RoundRect(plane.XY{X: 20, Y: 30}, plane.XY{X: 80, Y: 70}, 10, white) },
+			2400 - (4-math.Pi)*100},
 		{"rectangle", func(c *Canvas) { c.Rect(90, 90, 30, 30, white) }, 100},
-		{"half-clear rectangle", func(c *Canvas) { c.Rect(10, 10, 20, 20, color.NRGBA{R: 255, G: 255, B: 255, A: 128}) }, 400 * 128 / 255.0},
+		{"half-clear rectangle", func(c *Canvas) { c.Rect(10, 10, 20, 20, color.NRGBA{R: 255, G: 255, B: 255, A: 128}) },
+			400 * 128 / 255.0},
 		{"nothing at NaN", func(c *Canvas) {
 			nan := plane.XY{X: math.NaN(), Y: 3}
 			c.Line(plane.XY{X: 1e300, Y: -1e300}, centre, Stroke{WidthPx: 5, Color: white})
@@ -119,7 +122,8 @@ func TestDashesKeepTheirShare(t *testing.T) {
 func TestFineDashesMakeALine(t *testing.T) {
 	c := newCanvas(t, 200, 20)
 	defer c.Close()
-	c.Line(plane.XY{X: 10, Y: 10}, plane.XY{X: 190, Y: 10}, Stroke{WidthPx: 1e300, Color: white, Dash: []float64{1e-300, 1e-9}})
+	c.Line(plane.XY{X: 10, Y: 10}, plane.XY{X: 190, Y: 10},
+		Stroke{WidthPx: 1e300, Color: white, Dash: []float64{1e-300, 1e-9}})
 	if got := ink(c); got != 200*20 {
 		t.Errorf("covers %.1f pixels, want all", got)
 	}
@@ -131,7 +135,8 @@ func TestDrawingNeverPanics(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := newCanvas(t, 30, 20)
 		defer c.Close()
-		num := rapid.OneOf(rapid.Float64Range(-100, 100), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 1e300, -1e300, 0}))
+		num := rapid.OneOf(rapid.Float64Range(-100, 100),
+			rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 1e300, -1e300, 0}))
 		p := func() plane.XY { return plane.XY{X: num.Draw(t, "x"), Y: num.Draw(t, "y")} }
 		col := color.NRGBA{R: 9, G: 200, B: 7, A: uint8(rapid.IntRange(0, 255).Draw(t, "alpha"))}
 		s := Stroke{WidthPx: num.Draw(t, "width"), Color: col, Dash: []float64{num.Draw(t, "ink"), num.Draw(t, "gap")}}
@@ -144,7 +149,8 @@ func TestDrawingNeverPanics(t *testing.T) {
 		c.Text(p(), rapid.String().Draw(t, "text"), TextStyle{SizePx: rapid.Float64Range(-5, 60).Draw(t, "size"), Color: col})
 		i := rapid.IntRange(-60, 60)
 		c.Rect(i.Draw(t, "x"), i.Draw(t, "y"), i.Draw(t, "w"), i.Draw(t, "h"), col)
-		c.DrawPart(c, image.Rect(i.Draw(t, "x"), i.Draw(t, "y"), i.Draw(t, "x"), i.Draw(t, "y")), i.Draw(t, "x"), i.Draw(t, "y"))
+		c.DrawPart(c, image.Rect(i.Draw(t, "x"), i.Draw(t, "y"), i.Draw(t, "x"), i.Draw(t, "y")), i.Draw(t, "x"),
+			i.Draw(t, "y"))
 	})
 }
 

@@ -64,7 +64,8 @@ const (
 // NewHeads finds the head in samples in order of time, for a clip of the given size
 // in pixels.
 func NewHeads(samples []HeadSample, widthPx, heightPx int) *Heads {
-	h := &Heads{all: Disc{plane.XY{X: float64(widthPx) / 2, Y: float64(heightPx) / 2}, math.Hypot(float64(widthPx), float64(heightPx))}}
+	h := &Heads{all: Disc{plane.XY{X: float64(widthPx) / 2, Y: float64(heightPx) / 2},
+		math.Hypot(float64(widthPx), float64(heightPx))}}
 	usual := usualNeck(samples)
 	if !(usual > 0) {
 		usual = float64(max(widthPx, heightPx)) / 12
@@ -241,7 +242,8 @@ func (p *headPath) at(timeS float64) []Disc {
 		const steps = 12
 		for k := range steps + 1 {
 			f := float64(k) / steps
-			out = append(out, Disc{plane.XY{X: a.At.X + f*(b.At.X-a.At.X), Y: a.At.Y + f*(b.At.Y-a.At.Y)}, a.RadiusPx + f*(b.RadiusPx-a.RadiusPx)})
+			out = append(out, Disc{plane.XY{X: a.At.X + f*(b.At.X-a.At.X), Y: a.At.Y + f*(b.At.Y-a.At.Y)},
+				a.RadiusPx + f*(b.RadiusPx-a.RadiusPx)})
 		}
 	case before >= 0:
 		out = append(out, grown(before))

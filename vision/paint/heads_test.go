@@ -22,7 +22,8 @@ func covers(discs []Disc, p plane.XY) bool {
 // headOf is an upright athlete who looks to the right, with the ear at a place and
 // the shoulder 40 pixels below it.
 func headOf(timeS float64, ear plane.XY) HeadSample {
-	return HeadSample{TimeS: timeS, Ears: []plane.XY{ear}, Face: []plane.XY{ear.Add(20, -2), ear.Add(14, -6), ear.Add(17, 9)},
+	return HeadSample{TimeS: timeS, Ears: []plane.XY{ear}, Face: []plane.XY{ear.Add(20, -2), ear.Add(14, -6),
+		ear.Add(17, 9)},
 		Shoulders: []plane.XY{ear.Add(-2, 40)}, Hips: []plane.XY{ear.Add(-4, 140)}}
 }
 
@@ -59,7 +60,8 @@ func TestHeadsAt(t *testing.T) {
 		{"only the shoulders", shoulderOnly, []float64{0, 1, 2}, false},
 		{"no ear", faceOnly, []float64{0, 1, 2}, false},
 		{"one wrong frame", spike, []float64{50 / 30.0}, false},
-		{"lost for a third of a second", walk(func(i int) bool { return i < 40 || i > 50 }), []float64{41 / 30.0, 1.5, 50 / 30.0}, false},
+		{"lost for a third of a second", walk(func(i int) bool { return i < 40 || i > 50 }),
+			[]float64{41 / 30.0, 1.5, 50 / 30.0}, false},
 		{"lost for two seconds", walk(func(i int) bool { return i < 20 || i > 80 }), []float64{0.7, 1.5, 2.6}, false},
 		{"lost at the end", walk(func(i int) bool { return i < 97 }), []float64{97 / 30.0, 99 / 30.0}, false},
 		{"not yet found", walk(func(i int) bool { return i > 3 }), []float64{0, 0.1}, false},
@@ -98,7 +100,8 @@ func TestHeadsCoverAllPoints(t *testing.T) {
 			return plane.XY{X: rapid.Float64Range(-25, 25).Draw(t, "dx"), Y: rapid.Float64Range(-25, 25).Draw(t, "dy")}
 		})
 		ear := place.Draw(t, "ear")
-		s := HeadSample{TimeS: 1, Ears: []plane.XY{ear}, Shoulders: []plane.XY{ear.Add(0, 50)}, Hips: []plane.XY{ear.Add(0, 170)}}
+		s := HeadSample{TimeS: 1, Ears: []plane.XY{ear}, Shoulders: []plane.XY{ear.Add(0, 50)},
+			Hips: []plane.XY{ear.Add(0, 170)}}
 		for range rapid.IntRange(0, 9).Draw(t, "points") {
 			d := near.Draw(t, "face")
 			s.Face = append(s.Face, ear.Add(d.X, d.Y))

@@ -21,7 +21,8 @@ func (c *Canvas) Obscure(d Disc) {
 		return
 	}
 	r := math.Max(d.RadiusPx, 4)
-	box := image.Rect(clampInt(d.At.X-r, 0, c.w), clampInt(d.At.Y-r, 0, c.h), clampInt(d.At.X+r+1, 0, c.w), clampInt(d.At.Y+r+1, 0, c.h))
+	box := image.Rect(clampInt(d.At.X-r, 0, c.w), clampInt(d.At.Y-r, 0, c.h), clampInt(d.At.X+r+1, 0, c.w),
+		clampInt(d.At.Y+r+1, 0, c.h))
 	if box.Empty() {
 		return
 	}

@@ -20,7 +20,9 @@ func black(t *testing.T, w, h int) *paint.Canvas {
 }
 
 func TestObscure(t *testing.T) {
-	for _, d := range []paint.Disc{{At: plane.XY{X: 100, Y: 80}, RadiusPx: 40}, {At: plane.XY{X: 100, Y: 80}, RadiusPx: 7}, {At: plane.XY{X: 3, Y: 80}, RadiusPx: 30}, {At: plane.XY{X: 199, Y: 159}, RadiusPx: 50}, {At: plane.XY{X: 100, Y: 80}, RadiusPx: 500}} {
+	for _, d := range []paint.Disc{{At: plane.XY{X: 100, Y: 80}, RadiusPx: 40}, {At: plane.XY{X: 100, Y: 80}, RadiusPx: 7},
+		{At: plane.XY{X: 3, Y: 80}, RadiusPx: 30}, {At: plane.XY{X: 199, Y: 159}, RadiusPx: 50},
+		{At: plane.XY{X: 100, Y: 80}, RadiusPx: 500}} {
 		c, was := black(t, 200, 160), black(t, 200, 160)
 		grain.Fill(c, 7)
 		was.Draw(c, 0, 0)
@@ -40,7 +42,10 @@ func TestObscure(t *testing.T) {
 	}
 	c := black(t, 20, 10)
 	defer c.Close()
-	for _, d := range []paint.Disc{{}, {At: plane.XY{X: math.NaN(), Y: 1}, RadiusPx: 5}, {At: plane.XY{X: 1, Y: 1}, RadiusPx: math.Inf(1)}, {At: plane.XY{X: 1, Y: 1}, RadiusPx: -3}, {At: plane.XY{X: 500, Y: 500}, RadiusPx: 20}, {At: plane.XY{X: -1e300, Y: 5}, RadiusPx: 10}, {At: plane.XY{X: 5, Y: 5}, RadiusPx: 1e300}} {
+	for _, d := range []paint.Disc{{}, {At: plane.XY{X: math.NaN(), Y: 1}, RadiusPx: 5},
+		{At: plane.XY{X: 1, Y: 1}, RadiusPx: math.Inf(1)}, {At: plane.XY{X: 1, Y: 1}, RadiusPx: -3},
+		{At: plane.XY{X: 500, Y: 500}, RadiusPx: 20}, {At: plane.XY{X: -1e300, Y: 5}, RadiusPx: 10},
+		{At: plane.XY{X: 5, Y: 5}, RadiusPx: 1e300}} {
 		c.Obscure(d)
 	}
 }

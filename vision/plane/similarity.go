@@ -45,7 +45,8 @@ func (s Similarity) Inverse() Similarity {
 	if s.Scale == 0 {
 		return s
 	}
-	out := Similarity{Scale: 1 / s.Scale, AngleDeg: -s.AngleDeg, Known: s.Known, Inliers: s.Inliers, RMSPx: s.RMSPx / s.Scale}
+	out := Similarity{Scale: 1 / s.Scale, AngleDeg: -s.AngleDeg, Known: s.Known, Inliers: s.Inliers,
+		RMSPx: s.RMSPx / s.Scale}
 	back := out.Apply(XY{s.DXPx, s.DYPx})
 	out.DXPx, out.DYPx = -back.X, -back.Y
 	return out
@@ -60,14 +61,16 @@ func (s Similarity) Then(t Similarity) Similarity {
 		return s
 	}
 	at := t.Apply(XY{s.DXPx, s.DYPx})
-	return Similarity{Scale: s.Scale * t.Scale, AngleDeg: math.Remainder(s.AngleDeg+t.AngleDeg, 360), DXPx: at.X, DYPx: at.Y}
+	return Similarity{Scale: s.Scale * t.Scale, AngleDeg: math.Remainder(s.AngleDeg+t.AngleDeg, 360), DXPx: at.X,
+		DYPx: at.Y}
 }
 
 // MovesPx returns how far the map moves the middle part of a picture of the
 // given size: the largest of five places.
 func (s Similarity) MovesPx(w, h float64) float64 {
 	far := 0.0
-	for _, p := range [5]XY{{w / 2, h / 2}, {w / 4, h / 4}, {3 * w / 4, h / 4}, {w / 4, 3 * h / 4}, {3 * w / 4, 3 * h / 4}} {
+	for _, p := range [5]XY{{w / 2, h / 2}, {w / 4, h / 4}, {3 * w / 4, h / 4}, {w / 4, 3 * h / 4},
+		{3 * w / 4, 3 * h / 4}} {
 		q := s.Apply(p)
 		far = math.Max(far, math.Hypot(q.X-p.X, q.Y-p.Y))
 	}
@@ -80,6 +83,7 @@ func (s Similarity) Toward(t Similarity, part float64) Similarity {
 	mix := func(a, b float64) float64 { return a + part*(b-a) }
 	return Similarity{
 		Scale: mix(s.Scale, t.Scale), AngleDeg: s.AngleDeg + part*math.Remainder(t.AngleDeg-s.AngleDeg, 360),
-		DXPx: mix(s.DXPx, t.DXPx), DYPx: mix(s.DYPx, t.DYPx), Known: s.Known && t.Known, Inliers: min(s.Inliers, t.Inliers), RMSPx: math.Max(s.RMSPx, t.RMSPx),
+		DXPx: mix(s.DXPx, t.DXPx), DYPx: mix(s.DYPx, t.DYPx), Known: s.Known && t.Known, Inliers: min(s.Inliers, t.Inliers),
+		RMSPx: math.Max(s.RMSPx, t.RMSPx),
 	}
 }

@@ -10,7 +10,8 @@ import (
 func TestSimilarity(t *testing.T) {
 	any := func(t *rapid.T, name string) Similarity {
 		return Similarity{
-			Scale: rapid.Float64Range(0.5, 2).Draw(t, name+" scale"), AngleDeg: rapid.Float64Range(-179, 179).Draw(t, name+" angle"),
+			Scale: rapid.Float64Range(0.5, 2).Draw(t, name+" scale"), AngleDeg: rapid.Float64Range(-179, 179).Draw(t,
+				name+" angle"),
 			DXPx: rapid.Float64Range(-1e3, 1e3).Draw(t, name+" dx"), DYPx: rapid.Float64Range(-1e3, 1e3).Draw(t, name+" dy"),
 		}
 	}

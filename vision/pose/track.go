@@ -141,7 +141,8 @@ func (t *Track) Heads(widthPx, heightPx int) *paint.Heads {
 		switch name {
 		case "left_ear", "right_ear":
 			ears = append(ears, i)
-		case "nose", "left_eye_inner", "left_eye", "left_eye_outer", "right_eye_inner", "right_eye", "right_eye_outer", "mouth_left", "mouth_right":
+		case "nose", "left_eye_inner", "left_eye", "left_eye_outer", "right_eye_inner", "right_eye", "right_eye_outer",
+			"mouth_left", "mouth_right":
 			face = append(face, i)
 		case "left_shoulder", "right_shoulder":
 			shoulders = append(shoulders, i)

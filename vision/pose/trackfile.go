@@ -98,11 +98,13 @@ func WriteTrack(w io.Writer, t *Track) error {
 		if p.Found {
 			out.Points = make([][6]*float64, len(p.Keypoints))
 			for k, q := range p.Keypoints {
-				out.Points[k] = [6]*float64{known(q.X), known(q.Y), known(q.Z), known(q.Visibility), known(q.Presence), known(q.SDPx)}
+				out.Points[k] = [6]*float64{known(q.X), known(q.Y), known(q.Z), known(q.Visibility), known(q.Presence),
+					known(q.SDPx)}
 			}
 		}
 		if p.Camera.Known {
-			out.Camera = &[4]*float64{known(p.Camera.Scale), known(p.Camera.AngleDeg), known(p.Camera.DXPx), known(p.Camera.DYPx)}
+			out.Camera = &[4]*float64{known(p.Camera.Scale), known(p.Camera.AngleDeg), known(p.Camera.DXPx),
+				known(p.Camera.DYPx)}
 		}
 		if q := p.FootPitch; q != nil {
 			out.FootPitch = &pitchFile{known(q.Deg), known(q.SDDeg), known(q.Correlation), q.Source}
@@ -160,11 +162,13 @@ func ReadTrack(r io.Reader) (*Track, error) {
 			out.Found = true
 			out.Keypoints = make([]Keypoint, len(p.Points))
 			for k, q := range p.Points {
-				out.Keypoints[k] = Keypoint{X: orNaN(q[0]), Y: orNaN(q[1]), Z: orNaN(q[2]), Visibility: orNaN(q[3]), Presence: orNaN(q[4]), SDPx: orNaN(q[5])}
+				out.Keypoints[k] = Keypoint{X: orNaN(q[0]), Y: orNaN(q[1]), Z: orNaN(q[2]), Visibility: orNaN(q[3]),
+					Presence: orNaN(q[4]), SDPx: orNaN(q[5])}
 			}
 		}
 		if c := p.Camera; c != nil {
-			out.Camera = plane.Similarity{Scale: orNaN(c[0]), AngleDeg: orNaN(c[1]), DXPx: orNaN(c[2]), DYPx: orNaN(c[3]), Known: true}
+			out.Camera = plane.Similarity{Scale: orNaN(c[0]), AngleDeg: orNaN(c[1]), DXPx: orNaN(c[2]), DYPx: orNaN(c[3]),
+				Known: true}
 		}
 		if q := p.FootPitch; q != nil {
 			out.FootPitch = &FootPitch{orNaN(q.Deg), orNaN(q.SDDeg), orNaN(q.Correlation), q.Source}

@@ -20,13 +20,16 @@ func smallTrack() *Track {
 		CameraKnown: true, CameraMoved: true, CameraMotionPx: 3.5, RollDeg: 0.25, RollSDDeg: 0.1, RollSource: RollLines,
 		ListedS: 9.75, TurnedDeg: 90,
 		Poses: []Pose{
-			{Index: 0, TimeS: 0, Found: true, Score: 0.75, Camera: plane.Similarity{Scale: 1, Known: true}, Keypoints: []Keypoint{
-				{X: 1.5, Y: 2.25, Z: -3, Visibility: 1, Presence: 0.5, SDPx: 1.25},
-				{X: nan, Y: nan, Z: 0, Visibility: 0, Presence: 0, SDPx: nan},
-			}},
+			{Index: 0, TimeS: 0, Found: true, Score: 0.75, Camera: plane.Similarity{Scale: 1, Known: true},
+				Keypoints: []Keypoint{
+					{X: 1.5, Y: 2.25, Z: -3, Visibility: 1, Presence: 0.5, SDPx: 1.25},
+					{X: nan, Y: nan, Z: 0, Visibility: 0, Presence: 0, SDPx: nan},
+				}},
 			{Index: 1, TimeS: 0.04, Score: nan, Redetected: true, Damaged: true},
-			{Index: 2, TimeS: 0.08, Score: 0.5, FootPitch: &FootPitch{Deg: -12.5, SDDeg: 0.25, Correlation: 0.98, Source: FootPitchOfPicture}, Cut: true, Scene: 1},
-			{Index: 3, TimeS: 0.12, Score: 0.5, FootPitch: &FootPitch{Deg: nan, SDDeg: nan, Correlation: nan}, Scene: 1, Repeats: 2},
+			{Index: 2, TimeS: 0.08, Score: 0.5, FootPitch: &FootPitch{Deg: -12.5, SDDeg: 0.25, Correlation: 0.98,
+				Source: FootPitchOfPicture}, Cut: true, Scene: 1},
+			{Index: 3, TimeS: 0.12, Score: 0.5, FootPitch: &FootPitch{Deg: nan, SDDeg: nan, Correlation: nan}, Scene: 1,
+				Repeats: 2},
 			{Index: 4, TimeS: 0.16, Frozen: true, Score: nan, Scene: 1},
 		},
 	}
@@ -86,7 +89,8 @@ func FuzzReadTrack(f *testing.F) {
 	}
 	f.Add(plain.Bytes())
 	f.Add([]byte(`{"schema":"holdfast/track/1","poses":[{"time_s":0},{"time_s":0}]}`))
-	f.Add([]byte(`{"schema":"holdfast/track/2","poses":[{"foot_pitch":{}},{"time_s":1,"foot_pitch":{"deg":1e308,"sd_deg":-1,"source":"?"}}]}`))
+	f.Add([]byte(`{"schema":"holdfast/track/2","poses":[{"foot_pitch":{}},` +
+		`{"time_s":1,"foot_pitch":{"deg":1e308,"sd_deg":-1,"source":"?"}}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		var packed bytes.Buffer
 		w := gzip.NewWriter(&packed)

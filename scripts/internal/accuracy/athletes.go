@@ -20,6 +20,7 @@ import (
 	"holdfast/kinematics/signal"
 	"holdfast/screening"
 	"holdfast/scripts/internal/render"
+	"holdfast/scripts/internal/render/motion"
 	"holdfast/vision/media"
 )
 
@@ -38,7 +39,7 @@ type invented struct {
 	apart    error // why the two could not be compared
 }
 
-var bothTempos = [2]render.Kind{render.Slow, render.Fast}
+var bothTempos = [2]motion.Kind{motion.Slow, motion.Fast}
 
 // measureAthletes measures the program on a folder of invented athletes' clips and prints
 // how far it is off and how often its intervals hold the truth. What the network sees is kept

@@ -4,11 +4,11 @@
 // The parts, in the order in which a clip passes through them:
 //
 //	scene.go       a seed becomes an athlete, a room, a light and a camera
-//	shape.go       the mesh of that athlete, dressed, with a skeleton inside
-//	motion.go      joint curves over time: squats, jumps, calf raises
-//	performer.go   a curve's instant becomes a pose: feet planted, mass over the feet, tremor and sway
-//	pose.go        a pose becomes joints and turned segments (forward kinematics; legs solved to planted feet)
-//	skin.go        segments become a bent mesh
+//	body           the mesh of that athlete, dressed, with a skeleton inside
+//	motion         joint curves over time: squats, jumps, calf raises;
+//	               a curve's instant becomes a pose: feet planted, mass over the feet, tremor and sway
+//	               a pose becomes joints and turned segments (forward kinematics; legs solved to planted feet)
+//	body           segments become a bent mesh
 //	raster.go      the mesh becomes a layer of colours
 //	picture.go     layer, room, shadow, blur and noise become a frame
 //	truth.go       the same instant becomes numbers

@@ -1,11 +1,16 @@
 package render
 
-import "math"
+import (
+	"math"
+
+	"holdfast/scripts/internal/render/body"
+	"holdfast/scripts/internal/render/space"
+)
 
 // Light is how the scene is lit: one lamp or sun, and light from everywhere.
 type Light struct {
 	// Toward is where the lamp is.
-	Toward Vec
+	Toward space.Vec
 	// Key, Sky and Fill are the strengths of the lamp, of what comes from above, and of what comes from the camera's
 	// side.
 	Key, Sky, Fill float64
@@ -23,12 +28,12 @@ const (
 )
 
 // onFloor is how bright the floor is at a place, without the athlete.
-func (l *Light) onFloor(p Vec) float64 {
+func (l *Light) onFloor(p space.Vec) float64 {
 	away := math.Hypot(p.X-0.5*l.Toward.X, p.Z-0.5*l.Toward.Z)
 	return (0.55*l.Key + l.Sky) * (1.05 - 0.05*min(away, 6))
 }
 
-func (l *Light) onWall(p Vec) float64 {
+func (l *Light) onWall(p space.Vec) float64 {
 	k := (0.4*l.Key + 0.8*l.Sky) * (0.85 + 0.1*min(p.Y, 3)) * (1 - 0.03*min(math.Abs(p.Z), 6))
 	return k * (0.8 + 0.2*min(1, math.Max(0, p.Y)/0.25))
 }
@@ -36,7 +41,7 @@ func (l *Light) onWall(p Vec) float64 {
 // shadows are what the body keeps from the floor and from itself.
 type shadows struct {
 	light         Light
-	across, along Vec
+	across, along space.Vec
 	// depth is how far toward the lamp the nearest part of the body is; lamp and contact are what the floor loses.
 	depth         [shadowCells * shadowCells]float32
 	lamp, contact [shadowCells * shadowCells]float32
@@ -46,25 +51,25 @@ type shadows struct {
 
 func newShadows(l *Light) *shadows {
 	s := &shadows{light: *l}
-	s.across = l.Toward.cross(Vec{0, 0, 1}).unit()
-	s.along = l.Toward.cross(s.across).unit()
+	s.across = l.Toward.Cross(space.Vec{X: 0, Y: 0, Z: 1}).Unit()
+	s.along = l.Toward.Cross(s.across).Unit()
 	return s
 }
 
 func cellOf(a float64) int { return int(math.Floor((a + shadowHalfM) / cellM)) }
 
 // cast takes the shadows of a bent body.
-func (s *shadows) cast(pieces []*bent) {
+func (s *shadows) cast(pieces []*body.Bent) {
 	for i := range s.depth {
 		s.depth[i], s.lamp[i], s.contact[i] = -1e9, 0, 0
 	}
 	toward := s.light.Toward
 	for _, b := range pieces {
-		if b.of.name == "brows" || b.of.name == "eyes" {
+		if b.Of.Name == "brows" || b.Of.Name == "eyes" {
 			continue
 		}
-		for _, at := range b.at {
-			v := Vec{float64(at[0]), float64(at[1]), float64(at[2])}
+		for _, at := range b.At {
+			v := space.Vec{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}
 			if i, j := cellOf(v.X), cellOf(v.Z); inGrid(i, j) && v.Y < 0.45 {
 				low := float32(1 - math.Max(0, v.Y)/0.45)
 				k := &s.contact[i*shadowCells+j]
@@ -98,9 +103,9 @@ func (s *shadows) cast(pieces []*bent) {
 
 func inGrid(i, j int) bool { return i >= 0 && j >= 0 && i < shadowCells-1 && j < shadowCells-1 }
 
-func (s *shadows) lampCell(v Vec) (i, j int, depth float32) {
-	middle := v.sub(Vec{0, 0.9, 0})
-	return cellOf(middle.dot(s.across)), cellOf(middle.dot(s.along)), float32(middle.dot(s.light.Toward))
+func (s *shadows) lampCell(v space.Vec) (i, j int, depth float32) {
+	middle := v.Sub(space.Vec{X: 0, Y: 0.9, Z: 0})
+	return cellOf(middle.Dot(s.across)), cellOf(middle.Dot(s.along)), float32(middle.Dot(s.light.Toward))
 }
 
 // blur takes the mean over a square of 2 half + 1 cells.
@@ -135,14 +140,14 @@ func (s *shadows) darken() {
 }
 
 // illuminate sets the light on every vertex.
-func (s *shadows) illuminate(pieces []*bent, camera Vec) {
-	fillFrom := camera.unit()
+func (s *shadows) illuminate(pieces []*body.Bent, camera space.Vec) {
+	fillFrom := camera.Unit()
 	toward := [3]float32{float32(s.light.Toward.X), float32(s.light.Toward.Y), float32(s.light.Toward.Z)}
 	fill := [3]float32{float32(fillFrom.X), float32(fillFrom.Y), float32(fillFrom.Z)}
 	key, sky, fillBy := float32(s.light.Key), float32(s.light.Sky), float32(s.light.Fill)
 	for _, b := range pieces {
-		for i, n := range b.normals {
-			if b.of.hair {
+		for i, n := range b.Normals {
+			if b.Of.Hair {
 				if n[0]*fill[0]+n[1]*fill[1]+n[2]*fill[2] < 0 {
 					n = [3]float32{-n[0], -n[1], -n[2]}
 				}
@@ -150,19 +155,19 @@ func (s *shadows) illuminate(pieces []*bent, camera Vec) {
 			lit := n[0]*toward[0] + n[1]*toward[1] + n[2]*toward[2]
 			var direct float32
 			if lit > -0.1 {
-				at := b.at[i]
-				v := Vec{float64(at[0] + 0.012*n[0]), float64(at[1] + 0.012*n[1]), float64(at[2] + 0.012*n[2])}
+				at := b.At[i]
+				v := space.Vec{X: float64(at[0] + 0.012*n[0]), Y: float64(at[1] + 0.012*n[1]), Z: float64(at[2] + 0.012*n[2])}
 				direct = (lit + 0.1) / 1.1 * s.reaches(v)
 			}
 			up := 0.5 + 0.5*n[1]
-			low := min(1, 0.7+0.6*b.at[i][1])
-			b.light[i] = key*direct + sky*low*(0.45+0.55*up) + fillBy*max(0, n[0]*fill[0]+n[1]*fill[1]+n[2]*fill[2])
+			low := min(1, 0.7+0.6*b.At[i][1])
+			b.Light[i] = key*direct + sky*low*(0.45+0.55*up) + fillBy*max(0, n[0]*fill[0]+n[1]*fill[1]+n[2]*fill[2])
 		}
 	}
 }
 
 // reaches returns how much of the lamp a point sees, from four cells about it.
-func (s *shadows) reaches(v Vec) float32 {
+func (s *shadows) reaches(v space.Vec) float32 {
 	i, j, d := s.lampCell(v)
 	if !inGrid(i, j) || !inGrid(i-1, j-1) {
 		return 1

@@ -6,6 +6,10 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+
+	"holdfast/scripts/internal/render/body"
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
 )
 
 // Picture is what a phone's lens, sensor and encoder do.
@@ -29,7 +33,7 @@ type painter struct {
 	ground  *ground
 	shadows *shadows
 	raster  rasteriser
-	pieces  []*bent
+	pieces  []*body.Bent
 	layer   layer
 	scratch [][4]float32
 	kernel  []float32
@@ -52,7 +56,7 @@ func newPainter(s *Scene) *painter {
 	c := &s.Camera
 	n := c.Width * c.Height
 	p := &painter{
-		scene: s, shadows: newShadows(&s.Light), pieces: s.Body.bendable(), kernel: bell(s.Picture.BlurPx),
+		scene: s, shadows: newShadows(&s.Light), pieces: s.Body.Bendable(), kernel: bell(s.Picture.BlurPx),
 		raster: rasteriser{view: c.view(), width: c.Width, height: c.Height},
 		layer:  layer{pixels: make([][4]float32, n)}, scratch: make([][4]float32, n), left: make([]float32, n),
 		noise: make([]int8, noiseSize), clean: newFrame(c.Width, c.Height), noisy: newFrame(c.Width, c.Height),
@@ -63,7 +67,7 @@ func newPainter(s *Scene) *painter {
 	for channel, gain := range []float64{1 + s.Light.Warm, 1, 1 - s.Light.Warm} {
 		for i := range p.tone[channel] {
 			v := math.Min(1, s.Light.Exposure*gain*float64(i)/toneSteps*toneCeiling)
-			p.tone[channel][i] = float32(255 * math.Pow(v, 1/pictureGamma))
+			p.tone[channel][i] = float32(255 * math.Pow(v, 1/body.PictureGamma))
 		}
 	}
 	p.ground = s.Room.seen(c, &s.Light)
@@ -72,7 +76,7 @@ func newPainter(s *Scene) *painter {
 	p.empty = p.clean.copied()
 	random := rand.New(rand.NewPCG(s.Seed, noiseStream))
 	for i := range p.noise {
-		p.noise[i] = int8(clamp(math.Round(random.NormFloat64()*s.Picture.Noise), -100, 100))
+		p.noise[i] = int8(space.Clamp(math.Round(random.NormFloat64()*s.Picture.Noise), -100, 100))
 	}
 	return p
 }
@@ -136,7 +140,7 @@ func (p *painter) at(number int, timeS float64) *Frame {
 			t += ((float64(k)+0.5)/float64(samples) - 0.5) * p.scene.Picture.ShutterS
 		}
 		now := p.scene.Performer.At(t)
-		bend(p.pieces, now.Figure)
+		body.Bend(p.pieces, now.Figure)
 		if k == 0 {
 			p.shadows.cast(p.pieces)
 			p.shadows.illuminate(p.pieces, p.raster.view.at)
@@ -159,9 +163,9 @@ func (p *painter) samples(timeS float64) int {
 	half := p.scene.Picture.ShutterS / 2
 	a, b := p.scene.Performer.At(timeS-half).Figure, p.scene.Performer.At(timeS+half).Figure
 	var fastest float64
-	for _, side := range bothSides {
+	for _, side := range motion.BothSides {
 		u, v := &a.Sides[side], &b.Sides[side]
-		for _, joint := range [][2]Vec{
+		for _, joint := range [][2]space.Vec{
 			{u.Knee, v.Knee}, {u.Hip, v.Hip}, {u.Shoulder, v.Shoulder}, {u.Wrist, v.Wrist}, {u.Ankle, v.Ankle},
 		} {
 			x0, y0, _ := p.raster.view.project(joint[0])
@@ -223,7 +227,7 @@ func (p *painter) addNoise(number int) {
 	if p.scene.Picture.Noise <= 0 {
 		return
 	}
-	at := int(chance(number, 3, uint32(p.scene.Seed)) * noiseSize)
+	at := int(body.Chance(number, 3, uint32(p.scene.Seed)) * noiseSize)
 	y := p.noisy.Y
 	for len(y) > 0 {
 		n := min(len(y), noiseSize-at)
@@ -276,7 +280,7 @@ func (g *ground) soften(width, height int, kernel []float32) {
 	}
 	soften(pixels, make([][4]float32, len(pixels)), width, box{0, 0, width, height}, kernel)
 	for i, c := range pixels {
-		g.colours[i] = colour{c[0], c[1], c[2]}
+		g.colours[i] = body.Colour{c[0], c[1], c[2]}
 	}
 }
 
@@ -310,7 +314,7 @@ func (f *Frame) Image() *image.RGBA {
 			n := y/2*(f.Width/2) + x/2
 			bright := (float64(f.Y[y*f.Width+x]) - 16) * 255 / 219
 			cb, cr := (float64(f.Cb[n])-128)*255/224, (float64(f.Cr[n])-128)*255/224
-			level := func(v float64) uint8 { return uint8(clamp(math.Round(v), 0, 255)) }
+			level := func(v float64) uint8 { return uint8(space.Clamp(math.Round(v), 0, 255)) }
 			red, green, blue := bright+1.5748*cr, bright-0.1873*cb-0.4681*cr, bright+1.8556*cb
 			img.SetRGBA(x, y, color.RGBA{level(red), level(green), level(blue), 255})
 		}

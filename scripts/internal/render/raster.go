@@ -1,6 +1,11 @@
 package render
 
-import "math"
+import (
+	"math"
+
+	"holdfast/scripts/internal/render/body"
+	"holdfast/scripts/internal/render/space"
+)
 
 // fine is how many samples a pixel has in each direction.
 const fine = 2
@@ -37,7 +42,7 @@ type rasteriser struct {
 }
 
 // draw adds a bent and lit body to a layer that covers the whole picture, with a weight, and returns where it is.
-func (r *rasteriser) draw(pieces []*bent, out *layer, weight float32) box {
+func (r *rasteriser) draw(pieces []*body.Bent, out *layer, weight float32) box {
 	at := r.project(pieces)
 	if at.empty() {
 		return at
@@ -49,12 +54,12 @@ func (r *rasteriser) draw(pieces []*bent, out *layer, weight float32) box {
 	r.depth, r.samples = r.depth[:w*h], r.samples[:w*h]
 	clear(r.depth)
 	for _, b := range pieces { // hair last: it is see-through
-		if !b.of.hair {
+		if !b.Of.Hair {
 			r.fill(b, at, w, h)
 		}
 	}
 	for _, b := range pieces {
-		if b.of.hair {
+		if b.Of.Hair {
 			r.fill(b, at, w, h)
 		}
 	}
@@ -79,21 +84,21 @@ func (r *rasteriser) draw(pieces []*bent, out *layer, weight float32) box {
 }
 
 // project finds every vertex on the screen and the box that holds them.
-func (r *rasteriser) project(pieces []*bent) box {
+func (r *rasteriser) project(pieces []*body.Bent) box {
 	v := &r.view
 	lowX, lowY, highX, highY := float32(math.Inf(1)), float32(math.Inf(1)), float32(math.Inf(-1)), float32(math.Inf(-1))
-	axis := func(a Vec) [4]float32 {
-		return [4]float32{float32(a.X), float32(a.Y), float32(a.Z), float32(-a.dot(v.at))}
+	axis := func(a space.Vec) [4]float32 {
+		return [4]float32{float32(a.X), float32(a.Y), float32(a.Z), float32(-a.Dot(v.at))}
 	}
 	ahead, right, up := axis(v.ahead), axis(v.right), axis(v.up)
 	dot := func(a *[4]float32, p *[3]float32) float32 { return a[0]*p[0] + a[1]*p[1] + a[2]*p[2] + a[3] }
 	focal, midX, midY := float32(v.focal), float32(v.midX), float32(v.midY)
 	for _, b := range pieces {
-		for i := range b.at {
-			p := &b.at[i]
+		for i := range b.At {
+			p := &b.At[i]
 			near := 1 / max(dot(&ahead, p), 0.1)
 			x, y := midX+focal*dot(&right, p)*near, midY-focal*dot(&up, p)*near
-			b.screen[i] = [3]float32{fine * x, fine * y, near}
+			b.Screen[i] = [3]float32{fine * x, fine * y, near}
 			lowX, lowY, highX, highY = min(lowX, x), min(lowY, y), max(highX, x), max(highY, y)
 		}
 	}
@@ -102,16 +107,16 @@ func (r *rasteriser) project(pieces []*bent) box {
 }
 
 // fill draws the triangles of a piece into the samples of a box.
-func (r *rasteriser) fill(b *bent, at box, w, h int) {
-	t := b.of.texture
-	tw, th := float32(t.width), float32(t.height)
+func (r *rasteriser) fill(b *body.Bent, at box, w, h int) {
+	t := b.Of.Texture
+	tw, th := float32(t.Width), float32(t.Height)
 	left, top := fine*at.x0, fine*at.y0
-	for n := range b.of.triangles {
-		tri := &b.of.triangles[n]
-		p, q, s := &b.screen[tri.vertex[0]], &b.screen[tri.vertex[1]], &b.screen[tri.vertex[2]]
+	for n := range b.Of.Triangles {
+		tri := &b.Of.Triangles[n]
+		p, q, s := &b.Screen[tri.Vertex[0]], &b.Screen[tri.Vertex[1]], &b.Screen[tri.Vertex[2]]
 		px, py, qx, qy, sx, sy := p[0], p[1], q[0], q[1], s[0], s[1]
 		area := (qx-px)*(sy-py) - (sx-px)*(qy-py)
-		if area >= 0 && !b.of.hair || area == 0 { // seen from behind: Y points down in the picture
+		if area >= 0 && !b.Of.Hair || area == 0 { // seen from behind: Y points down in the picture
 			continue
 		}
 		x0, x1 := max(left, ceil(min(px, qx, sx)-0.5)), min(left+w, ceil(max(px, qx, sx)-0.5))
@@ -123,8 +128,8 @@ func (r *rasteriser) fill(b *bent, at box, w, h int) {
 		over := 1 / area
 		qdx, qdy := (sy-py)*over, -(sx-px)*over
 		sdx, sdy := -(qy-py)*over, (qx-px)*over
-		ut, uq, us := b.of.uvs[tri.uv[0]], b.of.uvs[tri.uv[1]], b.of.uvs[tri.uv[2]]
-		lp, lq, ls := b.light[tri.vertex[0]], b.light[tri.vertex[1]], b.light[tri.vertex[2]]
+		ut, uq, us := b.Of.Uvs[tri.Uv[0]], b.Of.Uvs[tri.Uv[1]], b.Of.Uvs[tri.Uv[2]]
+		lp, lq, ls := b.Light[tri.Vertex[0]], b.Light[tri.Vertex[1]], b.Light[tri.Vertex[2]]
 		for y := y0; y < y1; y++ {
 			fy := float32(y) + 0.5 - py
 			fx := float32(x0) + 0.5 - px
@@ -146,8 +151,8 @@ func (r *rasteriser) fill(b *bent, at box, w, h int) {
 				}
 				u := (cp*ut[0] + cq*uq[0] + cs*us[0]) * tw
 				v := (cp*ut[1] + cq*uq[1] + cs*us[1]) * th
-				c := &t.pixels[inside(int(v), t.height)*t.width+inside(int(u), t.width)]
-				if b.of.hair && c[3] < 0.2+0.2*float32((y&1)*2+(x&1)) {
+				c := &t.Pixels[inside(int(v), t.Height)*t.Width+inside(int(u), t.Width)]
+				if b.Of.Hair && c[3] < 0.2+0.2*float32((y&1)*2+(x&1)) {
 					continue
 				}
 				r.depth[k] = near

@@ -4,22 +4,26 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+
+	"holdfast/scripts/internal/render/body"
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
 )
 
 // Scene is everything that a clip shows.
 type Scene struct {
 	Seed      uint64
-	Build     Build
-	Clothes   Clothes
-	Body      *Body
-	Performer Performer
+	Build     body.Build
+	Clothes   body.Clothes
+	Body      *body.Body
+	Performer motion.Performer
 	Camera    Camera
 	Light     Light
 	Room      Room
 	Picture   Picture
 	RateHz    int
 	// habit is the movement with many more repetitions; nil where it was not drawn.
-	habit *Motion
+	habit *motion.Motion
 }
 
 // The streams of chance of a seed: what one draws does not change what another one does.
@@ -57,33 +61,34 @@ func (d drawer) between(low, high float64) float64 { return low + (high-low)*d.F
 func (d drawer) odds(of float64) bool              { return d.Float64() < of }
 
 // about returns a normal number within two standard deviations.
-func (d drawer) about(mean, sd float64) float64 { return mean + sd*clamp(d.NormFloat64(), -2, 2) }
+func (d drawer) about(mean, sd float64) float64 { return mean + sd*space.Clamp(d.NormFloat64(), -2, 2) }
 
 func oneOf[T any](d drawer, of ...T) T { return of[d.IntN(len(of))] }
 
 // hue returns a colour between dark and light, as strong as saturation says.
-func (d drawer) hue(dark, light, saturation float64) colour {
+func (d drawer) hue(dark, light, saturation float64) body.Colour {
 	level, at := d.between(dark, light), d.between(0, 3)
-	var c colour
+	var c body.Colour
 	for i := range c {
 		away := math.Abs(math.Remainder(at-float64(i), 3)) // 0 at its own hue, 1.5 opposite
-		c[i] = float32(math.Min(0.72, level*mix(1, clamp(1.5-1.3*away, 0.1, 1.5), saturation)))
+		c[i] = float32(math.Min(0.72, level*space.Mix(1, space.Clamp(1.5-1.3*away, 0.1, 1.5), saturation)))
 	}
 	return c
 }
 
 // NewScene returns the scene of a seed with a kind of movement: athlete, room and camera are the same in all of them.
-func NewScene(seed uint64, kind Kind) (*Scene, error) {
+func NewScene(seed uint64, kind motion.Kind) (*Scene, error) {
 	s := &Scene{Seed: seed}
 	s.drawBody(draw(seed, bodyStream))
 	var err error
-	if s.Body, err = dress(s.Build, s.Clothes); err != nil {
+	if s.Body, err = body.Dress(s.Build, s.Clothes); err != nil {
 		return nil, fmt.Errorf("making the athlete of seed %d: %w", seed, err)
 	}
-	s.Performer = Performer{Skeleton: &s.Body.Skeleton, Manner: drawManner(draw(seed, mannerStream))}
+	s.Performer = motion.Performer{Skeleton: &s.Body.Skeleton, Manner: drawManner(draw(seed, mannerStream))}
 	s.drawRoom(draw(seed, roomStream))
 	s.drawCamera(draw(seed, cameraStream))
-	for _, k := range []Kind{Slow, Fast, kind} { // one camera for all: squats first, so that it is that of both
+	// one camera for all: squats first, so that it is that of both
+	for _, k := range []motion.Kind{motion.Slow, motion.Fast, kind} {
 		if err := s.perform(k); err != nil {
 			return nil, fmt.Errorf("making the movement of seed %d: %w", seed, err)
 		}
@@ -94,32 +99,35 @@ func NewScene(seed uint64, kind Kind) (*Scene, error) {
 
 func (s *Scene) drawBody(d drawer) {
 	woman := d.odds(0.5)
-	s.Build = Build{
+	s.Build = body.Build{
 		Woman: woman, Typical: d.between(0.6, 1), Muscle: d.between(0, 0.7), Fat: d.between(-0.15, 0.35),
 		Shank: d.between(0.94, 1.06), Thigh: d.between(0.94, 1.06), Trunk: d.between(0.95, 1.05), Foot: d.between(0.94, 1.06),
-		HeightM: clamp(d.about(1.80, 0.085), 1.6, 2),
+		HeightM: space.Clamp(d.about(1.80, 0.085), 1.6, 2),
 	}
 	if woman {
-		s.Build.HeightM = clamp(d.about(1.66, 0.075), 1.5, 1.85)
+		s.Build.HeightM = space.Clamp(d.about(1.66, 0.075), 1.5, 1.85)
 		s.Build.Muscle *= 0.7
 	}
 	// Skin from light to dark: darker skin is redder.
 	dark := d.Float64()
 	dark *= dark
-	tone := colour{float32(mix(1, 0.26, dark)), float32(mix(0.95, 0.17, dark)), float32(mix(0.92, 0.13, dark))}
-	cloth := func(dark, light float64) Dye {
+	tone := body.Colour{float32(space.Mix(1, 0.26, dark)), float32(space.Mix(0.95, 0.17, dark)),
+		float32(space.Mix(0.92, 0.13, dark))}
+	cloth := func(dark, light float64) body.Dye {
 		if d.odds(0.35) { // greys are worn most
-			return Dye{d.hue(dark, light, 0.1), 0}
+			return body.Dye{Colour: d.hue(dark, light, 0.1), Keep: 0}
 		}
-		return Dye{d.hue(dark, light, d.between(0.4, 0.9)), 0}
+		return body.Dye{Colour: d.hue(dark, light, d.between(0.4, 0.9)), Keep: 0}
 	}
-	s.Clothes = Clothes{
-		Suit: oneOf(d, suitA, suitB), Hair: oneOf(d, shortHair, closeHair),
-		Shirt:    Weave{Ground: cloth(0.04, 0.55).Colour, Stripe: cloth(0.04, 0.55).Colour},
-		Trousers: cloth(0.02, 0.3), Shoes: cloth(0.03, 0.5), Heels: cloth(0.02, 0.5), Sock: Dye{d.hue(0.03, 0.6, 0.05), 0},
-		Skin: Dye{tone, 1}, HairColour: oneOf(d,
-			Dye{colour{0.02, 0.018, 0.016}, 0}, Dye{colour{0.06, 0.035, 0.02}, 0},
-			Dye{colour{0.16, 0.09, 0.045}, 0}, Dye{colour{0.34, 0.23, 0.11}, 0}),
+	s.Clothes = body.Clothes{
+		Suit: oneOf(d, body.SuitA, body.SuitB), Hair: oneOf(d, body.ShortHair, body.CloseHair),
+		Shirt:    body.Weave{Ground: cloth(0.04, 0.55).Colour, Stripe: cloth(0.04, 0.55).Colour},
+		Trousers: cloth(0.02, 0.3), Shoes: cloth(0.03, 0.5), Heels: cloth(0.02, 0.5),
+		Sock: body.Dye{Colour: d.hue(0.03, 0.6, 0.05), Keep: 0},
+		Skin: body.Dye{Colour: tone, Keep: 1}, HairColour: oneOf(d,
+			body.Dye{Colour: body.Colour{0.02, 0.018, 0.016}, Keep: 0}, body.Dye{Colour: body.Colour{0.06, 0.035, 0.02},
+				Keep: 0},
+			body.Dye{Colour: body.Colour{0.16, 0.09, 0.045}, Keep: 0}, body.Dye{Colour: body.Colour{0.34, 0.23, 0.11}, Keep: 0}),
 		LooseM: d.between(0, 0.012),
 	}
 	if d.odds(0.25) {
@@ -129,44 +137,44 @@ func (s *Scene) drawBody(d drawer) {
 		s.Clothes.Heels = s.Clothes.Shoes
 	}
 	if d.odds(0.3) {
-		s.Clothes.Trousers = Dye{d.hue(0.4, 1, 0.1), 1} // jeans as they are
+		s.Clothes.Trousers = body.Dye{Colour: d.hue(0.4, 1, 0.1), Keep: 1} // jeans as they are
 	}
 	if d.odds(0.5) {
 		s.Clothes.ShortsThigh = d.between(0.03, 0.35)
 	}
 }
 
-func drawManner(d drawer) Manner {
-	m := Manner{
+func drawManner(d drawer) motion.Manner {
+	m := motion.Manner{
 		LumbarShare: d.between(0.1, 0.28), ThoracicShare: d.between(0.03, 0.14), AheadM: d.between(0.02, 0.05),
 		YawDeg: d.about(0, 1.5), ListDeg: d.about(0, 0.7), TremorDeg: d.between(0.03, 0.15), SwayM: d.between(0.0005, 0.002),
 	}
 	m.PelvisShare = 1 - m.LumbarShare - m.ThoracicShare
 	forward, pitch, out, arms := d.about(0, 0.008), d.about(0, 0.06), d.between(0, 12), d.between(3, 12)
-	for _, side := range bothSides {
-		m.FootForwardM[side] = side.out() * forward
-		m.PitchScale[side] = 1 + side.out()*pitch
+	for _, side := range motion.BothSides {
+		m.FootForwardM[side] = side.Out() * forward
+		m.PitchScale[side] = 1 + side.Out()*pitch
 		m.KneeOutDeg[side] = out + d.about(0, 1.5)
 		m.ArmAbductionDeg[side] = arms + d.about(0, 1.5)
 	}
-	for i := range m.tremor {
-		m.tremor[i] = wave{d.between(4, 9), d.between(0, 2*math.Pi)}
-		m.sway[i] = wave{d.between(0.2, 0.9), d.between(0, 2*math.Pi)}
+	for i := range m.Tremor {
+		m.Tremor[i] = motion.Wave{RateHz: d.between(4, 9), PhaseRad: d.between(0, 2*math.Pi)}
+		m.Sway[i] = motion.Wave{RateHz: d.between(0.2, 0.9), PhaseRad: d.between(0, 2*math.Pi)}
 	}
 	return m
 }
 
 // perform draws the movement. What an athlete can do comes from the manner's stream and is the same in every kind.
-func (s *Scene) perform(kind Kind) error {
+func (s *Scene) perform(kind motion.Kind) error {
 	can := draw(s.Seed, mannerStream+100)
-	stand := Stand{
+	stand := motion.Stand{
 		KneeDeg: can.between(6, 11), DorsiDeg: can.between(3, 7), ArmDeg: can.between(4, 18), ElbowDeg: can.between(8, 25),
 	}
-	deep := Squat{
+	deep := motion.Squat{
 		KneeDeg: can.between(96, 126), DorsiDeg: can.between(23, 38), ArmDeg: can.between(35, 88),
 		ElbowDeg: can.between(6, 40),
 	}
-	order := map[Kind]int{Slow: 0, Fast: 1, Jump: 2, CalfRaise: 3}
+	order := map[motion.Kind]int{motion.Slow: 0, motion.Fast: 1, motion.Jump: 2, motion.CalfRaise: 3}
 	number, known := order[kind]
 	if !known {
 		return fmt.Errorf("there is no movement %q", kind)
@@ -176,49 +184,49 @@ func (s *Scene) perform(kind Kind) error {
 	s.habit = nil
 	aim := deep
 	switch kind {
-	case Slow:
+	case motion.Slow:
 		if d.odds(0.3) {
 			aim.HeelPitchDeg = d.between(4, 28)
 		}
-	case Fast, Jump:
+	case motion.Fast, motion.Jump:
 		aim.KneeDeg -= d.between(0, 18)
 		aim.DorsiDeg -= d.between(0, 11)
 		aim.ArmDeg *= d.between(0.6, 1)
-		if kind == Fast && d.odds(0.65) {
+		if kind == motion.Fast && d.odds(0.65) {
 			aim.HeelPitchDeg = d.between(4, 45)
 		}
-	case CalfRaise:
+	case motion.CalfRaise:
 		aim.HeelPitchDeg = d.between(25, 45)
 	}
-	if kind != CalfRaise {
+	if kind != motion.CalfRaise {
 		s.plausible(&aim)
 	}
-	reps := make([]Squat, repsOfClip)
+	reps := make([]motion.Squat, repsOfClip)
 	for i := range reps {
 		reps[i] = d.rep(kind, aim)
 	}
 	switch kind {
-	case Jump:
-		var leaps []Leap
+	case motion.Jump:
+		var leaps []motion.Leap
 		for _, r := range reps {
-			leaps = append(leaps, Leap{
+			leaps = append(leaps, motion.Leap{
 				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45),
 				TouchdownPitchDeg: d.between(15, 28),
 			})
 		}
 		aim.HoldS = d.between(0.4, 0.8)
-		s.Performer.jumps(stand, aim, leaps, leadS)
-	case CalfRaise:
-		s.Performer.Motion = calfRaises(stand, reps, leadS)
+		s.Performer.Jumps(stand, aim, leaps, leadS)
+	case motion.CalfRaise:
+		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
 	default:
-		s.Performer.Motion = squats(kind, stand, reps, leadS)
-		others := make([]Squat, repsOfHabit)
+		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
+		others := make([]motion.Squat, repsOfHabit)
 		for i := range others {
 			others[i] = d.rep(kind, aim)
 		}
-		s.habit = squats(kind, stand, others, leadS)
+		s.habit = motion.Squats(kind, stand, others, leadS)
 	}
-	return s.Performer.Motion.check()
+	return s.Performer.Motion.Check()
 }
 
 const (
@@ -228,16 +236,16 @@ const (
 )
 
 // rep draws one repetition that aims at a squat.
-func (d drawer) rep(kind Kind, aim Squat) Squat {
+func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	r := aim
 	r.KneeDeg += d.about(0, 1.5)
 	r.DorsiDeg += d.about(0, 0.7)
 	r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
 	switch kind {
-	case Slow:
+	case motion.Slow:
 		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
 		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
-	case Fast:
+	case motion.Fast:
 		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
 		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
 	default:
@@ -257,14 +265,14 @@ const (
 )
 
 // plausible changes a squat until a body can be balanced in it without lying on its thighs or leaning back.
-func (s *Scene) plausible(r *Squat) {
+func (s *Scene) plausible(r *motion.Squat) {
 	r.DorsiDeg = math.Min(r.DorsiDeg-dorsiPerPitch*r.HeelPitchDeg, mostShankDeg-r.HeelPitchDeg)
 	for range 60 {
-		c := channels{
-			kneeFlexion: r.KneeDeg, dorsiflexion: r.DorsiDeg, footPitch: r.HeelPitchDeg,
-			armElevation: r.ArmDeg, elbowFlexion: r.ElbowDeg,
+		c := motion.Channels{
+			motion.KneeFlexion: r.KneeDeg, motion.Dorsiflexion: r.DorsiDeg, motion.FootPitch: r.HeelPitchDeg,
+			motion.ArmElevation: r.ArmDeg, motion.ElbowFlexion: r.ElbowDeg,
 		}
-		switch _, _, leanDeg := s.Performer.balanced(&c); {
+		switch _, _, leanDeg := s.Performer.Balanced(&c); {
 		case leanDeg > mostSquatLeanDeg:
 			r.KneeDeg--
 			r.ArmDeg = math.Min(90, r.ArmDeg+1)
@@ -287,16 +295,16 @@ func (s *Scene) drawRoom(d drawer) {
 	switch r.Floor {
 	case planks:
 		k := float32(d.between(0.4, 1.3))
-		r.FloorColour = colour{0.36 * k, 0.23 * k, 0.13 * k}
+		r.FloorColour = body.Colour{0.36 * k, 0.23 * k, 0.13 * k}
 	case rubber:
 		r.FloorColour = d.hue(0.02, 0.12, d.between(0, 0.3))
 	case turf:
-		r.FloorColour = colour{0.1, float32(d.between(0.13, 0.2)), 0.06}
+		r.FloorColour = body.Colour{0.1, float32(d.between(0.13, 0.2)), 0.06}
 	default:
 		r.FloorColour = d.hue(0.15, 0.55, d.between(0, 0.2))
 	}
 	if r.Wall == hedge {
-		r.Second = colour{0.08, float32(d.between(0.12, 0.2)), 0.05}
+		r.Second = body.Colour{0.08, float32(d.between(0.12, 0.2)), 0.05}
 	}
 	for range d.IntN(5) {
 		z, wide := d.between(-2.6, 2.6), d.between(0.3, 1)
@@ -317,7 +325,7 @@ func (s *Scene) drawRoom(d drawer) {
 
 func (s *Scene) drawCamera(d drawer) {
 	c := &s.Camera
-	c.Near = oneOf(d, Left, Right)
+	c.Near = oneOf(d, motion.Left, motion.Right)
 	short := oneOf(d, 360, 360, 360, 360, 400, 400, 432, 432, 480, 540)
 	long := int(math.Round(float64(short)*oneOf(d, 16.0/9, 16.0/9, 16.0/9, 4.0/3)/2)) * 2
 	c.Width, c.Height = short, long
@@ -328,7 +336,7 @@ func (s *Scene) drawCamera(d drawer) {
 	}
 	c.DistanceM, c.HeightM, c.ForwardM = d.between(2.4, 4.6), d.between(0.45, 1.25), cameraForwardM
 	c.YawDeg, c.RollDeg = d.between(-12, 12), d.about(0, 0.8)
-	aim := math.Atan2(0.5*s.Build.HeightM-c.HeightM, c.DistanceM) / degree
+	aim := math.Atan2(0.5*s.Build.HeightM-c.HeightM, c.DistanceM) / space.Degree
 	c.PitchDeg = aim*d.between(0.4, 1) + d.about(0, 0.7)
 	c.FocalPx = d.between(0.55, most) * float64(c.Height) * c.DistanceM / s.Build.HeightM
 
@@ -339,10 +347,10 @@ func (s *Scene) drawCamera(d drawer) {
 		ShutterS: math.Min(0.6/float64(rate), 1/d.between(60, 500)),
 	}
 	elevation, around := d.between(48, 80), d.between(-70, 70)
-	sin, cos := math.Sincos(elevation * degree)
-	across, along := math.Sincos(around * degree)
+	sin, cos := math.Sincos(elevation * space.Degree)
+	across, along := math.Sincos(around * space.Degree)
 	s.Light = Light{
-		Toward: Vec{c.Near.out() * along * cos, sin, across * cos}, Key: d.between(0.3, 0.95),
+		Toward: space.Vec{X: c.Near.Out() * along * cos, Y: sin, Z: across * cos}, Key: d.between(0.3, 0.95),
 		Sky: d.between(0.3, 0.55), Fill: d.between(0.08, 0.3),
 		Exposure: d.between(0.75, 1.15), Warm: d.about(0, 0.06), SoftCells: 1 + d.IntN(4),
 	}
@@ -371,10 +379,10 @@ func (s *Scene) inside() bool {
 	edge := edgePart * float64(min(c.Width, c.Height))
 	for t := 0.0; t < s.Performer.Motion.DurationS; t += 0.1 {
 		now := s.Performer.At(t)
-		points := []Vec{now.Figure.Crown}
-		for _, side := range bothSides {
+		points := []space.Vec{now.Figure.Crown}
+		for _, side := range motion.BothSides {
 			l := &now.Figure.Sides[side]
-			hand := l.Wrist.add(l.Wrist.sub(l.Elbow).scale(0.8))
+			hand := l.Wrist.Add(l.Wrist.Sub(l.Elbow).Scale(0.8))
 			points = append(points, hand, l.Toe, l.Heel, l.Hip, l.Elbow)
 		}
 		for _, p := range points {

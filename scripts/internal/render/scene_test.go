@@ -10,9 +10,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"holdfast/scripts/internal/render/body"
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
 )
 
-func newTestScene(t *testing.T, seed uint64, kind Kind) *Scene {
+func newTestScene(t *testing.T, seed uint64, kind motion.Kind) *Scene {
 	t.Helper()
 	s, err := NewScene(seed, kind)
 	if err != nil {
@@ -37,7 +41,7 @@ func mirrored(s Scene) *Scene {
 	m := &s.Performer.Manner
 	m.YawDeg, m.ListDeg = -m.YawDeg, -m.ListDeg
 	for _, sides := range []*[2]float64{&m.FootForwardM, &m.PitchScale, &m.KneeOutDeg, &m.ArmAbductionDeg} {
-		sides[Left], sides[Right] = sides[Right], sides[Left]
+		sides[motion.Left], sides[motion.Right] = sides[motion.Right], sides[motion.Left]
 	}
 	return &s
 }
@@ -51,13 +55,14 @@ func clipSeeds() []uint64 {
 }
 
 func TestCurve(t *testing.T) {
-	c := Curve{knots: []Knot{{1, 10}, {2, 20}, {2, 20}, {4, 0}}}
+	c := motion.Curve{Knots: []motion.Knot{{TimeS: 1, Value: 10}, {TimeS: 2, Value: 20}, {TimeS: 2, Value: 20},
+		{TimeS: 4, Value: 0}}}
 	for _, at := range []struct{ timeS, want float64 }{{0, 10}, {1, 10}, {1.5, 15}, {2, 20}, {3, 10}, {9, 0}} {
 		if got := c.At(at.timeS); math.Abs(got-at.want) > 1e-12 {
 			t.Errorf("at %g s %g, want %g", at.timeS, got, at.want)
 		}
 	}
-	if v := (&Curve{}).At(3); v != 0 {
+	if v := (&motion.Curve{}).At(3); v != 0 {
 		t.Errorf("a curve of nothing is %g", v)
 	}
 }
@@ -65,22 +70,22 @@ func TestCurve(t *testing.T) {
 // The balls of the feet do not slide, and no shoe goes into the floor or leaves it.
 func TestFeetOnTheFloor(t *testing.T) {
 	for _, seed := range clipSeeds() {
-		for _, kind := range []Kind{Slow, Fast, CalfRaise} {
+		for _, kind := range []motion.Kind{motion.Slow, motion.Fast, motion.CalfRaise} {
 			s := newTestScene(t, seed, kind)
-			pieces := s.Body.bendable()
+			pieces := s.Body.Bendable()
 			rest := s.Performer.At(0)
 			for at := 0.0; at < s.Performer.Motion.DurationS; at += 0.273 {
 				now := s.Performer.At(at)
-				for _, side := range bothSides {
+				for _, side := range motion.BothSides {
 					if b := now.Figure.Sides[side].Ball; !near(b, rest.Figure.Sides[side].Ball, 1e-6) {
 						t.Fatalf("seed %d, %s, %.2f s: the %v ball slid to %.5f", seed, kind, at, side, b)
 					}
 				}
-				bend(pieces, now.Figure)
+				body.Bend(pieces, now.Figure)
 				lowest := math.Inf(1)
 				for _, p := range pieces {
-					if p.of.name == "shoes" {
-						for _, v := range p.at {
+					if p.Of.Name == "shoes" {
+						for _, v := range p.At {
 							lowest = math.Min(lowest, float64(v[1]))
 						}
 					}
@@ -95,12 +100,12 @@ func TestFeetOnTheFloor(t *testing.T) {
 
 // In the air the centre of mass falls with g; feet leave the floor and come back; nothing jumps at the ends of it.
 func TestFlight(t *testing.T) {
-	s := newTestScene(t, 4, Jump)
+	s := newTestScene(t, 4, motion.Jump)
 	for _, r := range s.Performer.Motion.Reps {
 		const step = 0.01
 		for at := r.TakeoffS + 2*step; at < r.TouchdownS-2*step; at += 3 * step {
 			a, b, c := s.Performer.At(at-step), s.Performer.At(at), s.Performer.At(at+step)
-			if fall := (a.Mass.Y - 2*b.Mass.Y + c.Mass.Y) / step / step; math.Abs(fall+gravityMS2) > 1e-3 {
+			if fall := (a.Mass.Y - 2*b.Mass.Y + c.Mass.Y) / step / step; math.Abs(fall+space.GravityMS2) > 1e-3 {
 				t.Errorf("at %.2f s the mass is accelerated by %.4f m/s^2", at, fall)
 			}
 		}
@@ -109,7 +114,7 @@ func TestFlight(t *testing.T) {
 		}
 		for _, end := range []float64{r.TakeoffS, r.TouchdownS} {
 			before, after := s.Performer.At(end-1e-4), s.Performer.At(end+1e-4)
-			if d := after.Mass.sub(before.Mass).length(); d > 2e-3 {
+			if d := after.Mass.Sub(before.Mass).Length(); d > 2e-3 {
 				t.Errorf("at %.3f s the mass jumps by %.5f m", end, d)
 			}
 			if math.Abs(before.ClearanceM-after.ClearanceM) > 4e-3 {
@@ -121,21 +126,22 @@ func TestFlight(t *testing.T) {
 
 // Heels come up as far as was ordered, to 45 degrees.
 func TestHeelRise(t *testing.T) {
-	s := newTestScene(t, 1, CalfRaise)
-	stand := Stand{KneeDeg: 6, DorsiDeg: 4}
+	s := newTestScene(t, 1, motion.CalfRaise)
+	stand := motion.Stand{KneeDeg: 6, DorsiDeg: 4}
 	s.Performer.Manner.PitchScale = [2]float64{1, 0.9}
-	s.Performer.Motion = calfRaises(stand, []Squat{{HeelPitchDeg: 45, UpS: 0.5, HoldS: 0.3, DownS: 0.5, RestS: 0.4}}, 0.5)
+	s.Performer.Motion = motion.CalfRaises(stand,
+		[]motion.Squat{{HeelPitchDeg: 45, UpS: 0.5, HoldS: 0.3, DownS: 0.5, RestS: 0.4}}, 0.5)
 	now := s.Performer.At(s.Performer.Motion.Reps[0].BottomS + 0.1)
-	left, right := anglesOf(&now, Left), anglesOf(&now, Right)
+	left, right := anglesOf(&now, motion.Left), anglesOf(&now, motion.Right)
 	if math.Abs(left["foot_pitch"]-45) > 1e-9 || math.Abs(right["foot_pitch"]-40.5) > 1e-9 {
 		t.Errorf("pitches of %.2f and %.2f, want 45 and 40.5", left["foot_pitch"], right["foot_pitch"])
 	}
-	rest := &s.Body.Skeleton.Sides[Left]
-	arm := rest.Heel.sub(rest.Ball)
-	if want, got := aboutX(45).of(arm).Y-arm.Y, s.heelRiseM(&now, Left); math.Abs(got-want) > 1e-9 {
+	rest := &s.Body.Skeleton.Sides[motion.Left]
+	arm := rest.Heel.Sub(rest.Ball)
+	if want, got := space.AboutX(45).Of(arm).Y-arm.Y, s.heelRiseM(&now, motion.Left); math.Abs(got-want) > 1e-9 {
 		t.Errorf("the heel is %.4f m up, want %.4f", got, want)
 	}
-	if z, ball := now.Mass.Z, now.Figure.Sides[Left].Ball.Z; z < ball-0.04 || z > ball+0.04 {
+	if z, ball := now.Mass.Z, now.Figure.Sides[motion.Left].Ball.Z; z < ball-0.04 || z > ball+0.04 {
 		t.Errorf("on the toes the mass is carried at %.3f m, the ball is at %.3f", z, ball)
 	}
 }
@@ -143,7 +149,7 @@ func TestHeelRise(t *testing.T) {
 // Seen exactly from the side and from far away, the picture's angles are the athlete's.
 func TestAnglesInThePicture(t *testing.T) {
 	for _, seed := range clipSeeds() {
-		s := newTestScene(t, seed, Fast)
+		s := newTestScene(t, seed, motion.Fast)
 		c := &s.Camera
 		c.YawDeg, c.PitchDeg, c.RollDeg, c.HeightM = 0, 0, 0, 0.9
 		c.DistanceM, c.FocalPx = 2000, c.FocalPx*2000/c.DistanceM
@@ -164,28 +170,28 @@ func TestAnglesInThePicture(t *testing.T) {
 
 // A camera that looks askew shows the same points turned about the middle of the picture.
 func TestCameraRoll(t *testing.T) {
-	level := Camera{Width: 200, Height: 100, FocalPx: 300, Near: Right, DistanceM: 3, HeightM: 1}
+	level := Camera{Width: 200, Height: 100, FocalPx: 300, Near: motion.Right, DistanceM: 3, HeightM: 1}
 	turned := level
 	turned.RollDeg = 90
 	a, b := level.view(), turned.view()
-	for _, p := range []Vec{{0, 1.2, 0}, {0.1, 0.5, 0.3}, {-0.2, 1.1, -0.4}} {
+	for _, p := range []space.Vec{{X: 0, Y: 1.2, Z: 0}, {X: 0.1, Y: 0.5, Z: 0.3}, {X: -0.2, Y: 1.1, Z: -0.4}} {
 		x0, y0, _ := a.project(p)
 		x1, y1, _ := b.project(p)
 		if math.Abs(x1-100+y0-50) > 1e-9 || math.Abs(y1-50-(x0-100)) > 1e-9 { // what was right is below
 			t.Errorf("%v is at %.2f, %.2f level and at %.2f, %.2f turned", p, x0, y0, x1, y1)
 		}
 	}
-	if x, y, far := a.project(Vec{0, 1, 0}); x != 100 || y != 50 || far != 3 {
+	if x, y, far := a.project(space.Vec{X: 0, Y: 1, Z: 0}); x != 100 || y != 50 || far != 3 {
 		t.Errorf("the middle is at %g, %g, %g m away", x, y, far)
 	}
-	if x, _, _ := a.project(Vec{0, 1, 0.5}); x <= 100 {
+	if x, _, _ := a.project(space.Vec{X: 0, Y: 1, Z: 0.5}); x <= 100 {
 		t.Error("an athlete seen from the right does not face right")
 	}
 }
 
 func TestMirror(t *testing.T) {
 	for _, seed := range clipSeeds() {
-		s := newTestScene(t, seed, Fast)
+		s := newTestScene(t, seed, motion.Fast)
 		m := mirrored(*s)
 		if s.Camera.Facing() == m.Camera.Facing() {
 			t.Fatalf("a mirrored athlete still faces %s", m.Camera.Facing())
@@ -213,7 +219,7 @@ func TestMirror(t *testing.T) {
 
 func TestSameSeedSameFrames(t *testing.T) {
 	frames := func() [][]byte {
-		s := shrunk(newTestScene(t, 5, Fast), 120)
+		s := shrunk(newTestScene(t, 5, motion.Fast), 120)
 		p := newPainter(s)
 		var out [][]byte
 		for i, at := range []float64{0, 1, 1.1} {
@@ -235,7 +241,7 @@ func TestSameSeedSameFrames(t *testing.T) {
 
 // A frame does not remember the one before it: what was drawn is taken away again.
 func TestFramesAreIndependent(t *testing.T) {
-	s := shrunk(newTestScene(t, 2, Fast), 120)
+	s := shrunk(newTestScene(t, 2, motion.Fast), 120)
 	fresh, used := newPainter(s), newPainter(s)
 	used.at(0, 0.1)
 	used.at(1, 1.1)
@@ -248,7 +254,7 @@ func TestFramesAreIndependent(t *testing.T) {
 // The truth's joints lie on the athlete: where they are, the picture differs from the room.
 func TestJointsOnTheAthlete(t *testing.T) {
 	for _, seed := range clipSeeds() {
-		s := newTestScene(t, seed, Slow)
+		s := newTestScene(t, seed, motion.Slow)
 		s.Picture.Noise = 0
 		p := newPainter(s)
 		p.at(0, 2)
@@ -282,7 +288,7 @@ func TestSeeds(t *testing.T) {
 	if _, err := NewScene(1, "handstand"); err == nil {
 		t.Error("a movement that is not there was made")
 	}
-	if _, err := dress(Build{}, Clothes{Suit: "none"}); err == nil {
+	if _, err := body.Dress(body.Build{}, body.Clothes{Suit: "none"}); err == nil {
 		t.Error("a body without clothes was dressed")
 	}
 }
@@ -300,7 +306,7 @@ func TestScenesArePlausible(t *testing.T) {
 				continue
 			}
 			var slow *Scene
-			for _, kind := range []Kind{Slow, Fast} {
+			for _, kind := range []motion.Kind{motion.Slow, motion.Fast} {
 				s := newTestScene(t, seed, kind)
 				m, c := s.Performer.Motion, &s.Camera
 				if len(m.Reps) != 3 || m.DurationS < 5.5 || m.DurationS > 10 {
@@ -323,7 +329,7 @@ func TestScenesArePlausible(t *testing.T) {
 					pitches = append(pitches, a["foot_pitch"])
 				}
 				yaws = append(yaws, c.YawDeg)
-				if kind == Slow {
+				if kind == motion.Slow {
 					slow = s
 				} else if slow.Camera != s.Camera || slow.Build != s.Build {
 					t.Errorf("seed %d: slow and fast were filmed by two cameras or are two athletes", seed)
@@ -341,8 +347,8 @@ func TestScenesArePlausible(t *testing.T) {
 func TestTruthHasTheFieldsOfTheShippedClips(t *testing.T) {
 	for _, c := range []struct {
 		shipped string
-		kind    Kind
-	}{{"slow", Slow}, {"jump", Jump}} {
+		kind    motion.Kind
+	}{{"slow", motion.Slow}, {"jump", motion.Jump}} {
 		data, err := os.ReadFile(filepath.Join("..", "..", "..", "testdata", "clips", c.shipped+".json"))
 		if err != nil {
 			t.Fatal(err)
@@ -390,7 +396,7 @@ func compareFields(t *testing.T, path string, want, got any) {
 }
 
 func TestWriteClip(t *testing.T) {
-	s := shrunk(newTestScene(t, 8, Fast), 120)
+	s := shrunk(newTestScene(t, 8, motion.Fast), 120)
 	s.RateHz = 4
 	dir := t.TempDir()
 	if err := s.WriteClip(context.Background(), dir, "clip"); err != nil {
@@ -419,7 +425,7 @@ func TestWriteClip(t *testing.T) {
 // What an athlete usually does lies about the repetitions of the clip; movements without a peak to speak of have none.
 func TestUsualROM(t *testing.T) {
 	for _, seed := range clipSeeds()[:1] {
-		s := newTestScene(t, seed, Fast)
+		s := newTestScene(t, seed, motion.Fast)
 		usual := s.usualROM()
 		standing := s.Performer.At(0)
 		rest := anglesOf(&standing, s.Camera.Near)
@@ -432,7 +438,7 @@ func TestUsualROM(t *testing.T) {
 			}
 		}
 	}
-	if usual := newTestScene(t, 9, CalfRaise).usualROM(); usual != nil {
+	if usual := newTestScene(t, 9, motion.CalfRaise).usualROM(); usual != nil {
 		t.Errorf("calf raises usually have %v", usual)
 	}
 }

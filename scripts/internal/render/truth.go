@@ -1,6 +1,11 @@
 package render
 
-import "math"
+import (
+	"math"
+
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
+)
 
 // Truth is what is known of a clip: the document beside it. Lengths are metres, times seconds, angles degrees.
 type Truth struct {
@@ -13,7 +18,7 @@ type Truth struct {
 	Near        string            `json:"near_side"`
 	HeightM     float64           `json:"body_height_m"`
 	Seed        uint64            `json:"seed"`
-	Kind        Kind              `json:"kind"`
+	Kind        motion.Kind       `json:"kind"`
 	Camera      TruthCamera       `json:"camera"`
 	Segments    TruthSegments     `json:"segments_m"`
 	Definitions map[string]string `json:"definitions"`
@@ -115,13 +120,13 @@ func rounded(v, steps float64) float64 { return math.Round(v*steps) / steps }
 func deg3(v float64) float64 { return rounded(v, 1e3) }
 
 // tilt is how far the line from a up to b leans forward, as seen from the side.
-func tilt(a, b Vec) float64 { return math.Atan2(b.Z-a.Z, b.Y-a.Y) / degree }
+func tilt(a, b space.Vec) float64 { return math.Atan2(b.Z-a.Z, b.Y-a.Y) / space.Degree }
 
 // anglesOf returns the angles of one side.
-func anglesOf(now *Instant, side Side) map[string]float64 {
+func anglesOf(now *motion.Instant, side motion.Side) map[string]float64 {
 	l, pitch := &now.Figure.Sides[side], now.Pose.Legs[side].FootPitchDeg
 	shank, thigh, trunk := tilt(l.Ankle, l.Knee), tilt(l.Knee, l.Hip), tilt(l.Hip, l.Shoulder)
-	line := math.Atan2(l.Heel.Y-l.Toe.Y, l.Toe.Z-l.Heel.Z) / degree
+	line := math.Atan2(l.Heel.Y-l.Toe.Y, l.Toe.Z-l.Heel.Z) / space.Degree
 	return map[string]float64{
 		"knee_flexion": shank - thigh, "hip_flexion": trunk - thigh, "ankle_dorsiflexion": shank - pitch,
 		"ankle_dorsiflexion_heel_toe_line": shank - line, "shank_tilt": shank, "thigh_tilt": thigh,
@@ -129,7 +134,7 @@ func anglesOf(now *Instant, side Side) map[string]float64 {
 	}
 }
 
-func (s *Scene) heelRiseM(now *Instant, side Side) float64 {
+func (s *Scene) heelRiseM(now *motion.Instant, side motion.Side) float64 {
 	return now.Figure.Sides[side].Heel.Y - s.Body.Skeleton.Sides[side].Heel.Y - now.ClearanceM
 }
 
@@ -137,7 +142,7 @@ func (s *Scene) heelRiseM(now *Instant, side Side) float64 {
 func (s *Scene) frameAt(number int, timeS float64) TruthFrame {
 	now := s.Performer.At(timeS)
 	v := s.Camera.view()
-	px := func(p Vec) [2]float64 {
+	px := func(p space.Vec) [2]float64 {
 		x, y, _ := v.project(p)
 		return [2]float64{rounded(x, 100), rounded(y, 100)}
 	}
@@ -148,9 +153,9 @@ func (s *Scene) frameAt(number int, timeS float64) TruthFrame {
 		HeelRiseM: rounded(s.heelRiseM(&now, near), 1e5), ClearanceM: rounded(now.ClearanceM, 1e5),
 		MassUpM: rounded(now.Mass.Y, 1e5), MassForwardM: rounded(now.Mass.Z, 1e5), MassPx: px(now.Mass),
 	}
-	for _, side := range bothSides {
+	for _, side := range motion.BothSides {
 		l := &now.Figure.Sides[side]
-		for name, p := range map[string]Vec{
+		for name, p := range map[string]space.Vec{
 			"shoulder": l.Shoulder, "elbow": l.Elbow, "wrist": l.Wrist, "hip": l.Hip, "knee": l.Knee,
 			"ankle": l.Ankle, "heel": l.Heel, "big_toe": l.Toe,
 		} {
@@ -173,21 +178,21 @@ func (s *Scene) frameAt(number int, timeS float64) TruthFrame {
 }
 
 // inPicture returns the near side's angles as they look in the picture.
-func (s *Scene) inPicture(now *Instant, v *view) map[string]float64 {
+func (s *Scene) inPicture(now *motion.Instant, v *view) map[string]float64 {
 	l := &now.Figure.Sides[s.Camera.Near]
 	facing := 1.0
-	if s.Camera.Near == Left {
+	if s.Camera.Near == motion.Left {
 		facing = -1
 	}
 	// Forward and up in the picture take the places of Z and Y.
-	flat := func(p Vec) Vec {
+	flat := func(p space.Vec) space.Vec {
 		x, y, _ := v.project(p)
-		return Vec{0, -y, facing * x}
+		return space.Vec{X: 0, Y: -y, Z: facing * x}
 	}
 	ankle, knee, hip, shoulder := flat(l.Ankle), flat(l.Knee), flat(l.Hip), flat(l.Shoulder)
 	heel, toe := flat(l.Heel), flat(l.Toe)
 	shank, thigh, trunk := tilt(ankle, knee), tilt(knee, hip), tilt(hip, shoulder)
-	pitch := math.Atan2(heel.Y-toe.Y, toe.Z-heel.Z) / degree
+	pitch := math.Atan2(heel.Y-toe.Y, toe.Z-heel.Z) / space.Degree
 	return map[string]float64{
 		"knee_flexion": shank - thigh, "hip_flexion": trunk - thigh, "shank_tilt": shank, "trunk_lean": trunk,
 		"foot_pitch":         pitch,
@@ -219,22 +224,22 @@ func (s *Scene) peaks(fromS, toS float64) map[string]Peak {
 
 // Truth returns what is known of the clip of a scene that is kept under a name.
 func (s *Scene) Truth(name string) *Truth {
-	c, k := &s.Camera, &s.Body.Skeleton.Sides[Left]
+	c, k := &s.Camera, &s.Body.Skeleton.Sides[motion.Left]
 	t := &Truth{
 		Clip: name, RateHz: s.RateHz, Width: c.Width, Height: c.Height, FrameCount: s.Frames(),
 		Facing: c.Facing(), Near: c.Near.String(),
 		HeightM: rounded(s.Body.HeightM, 1e4), Seed: s.Seed, Kind: s.Performer.Motion.Kind,
 		Camera: TruthCamera{
 			DistanceM: rounded(c.DistanceM, 1e4), HeightM: rounded(c.HeightM, 1e4), ForwardM: c.ForwardM,
-			FieldDeg: deg3(2 * math.Atan(float64(c.Height)/2/c.FocalPx) / degree), FocalPx: deg3(c.FocalPx),
+			FieldDeg: deg3(2 * math.Atan(float64(c.Height)/2/c.FocalPx) / space.Degree), FocalPx: deg3(c.FocalPx),
 			Principal: [2]float64{float64(c.Width) / 2, float64(c.Height) / 2}, SideOn: c.YawDeg == 0,
 			YawDeg: deg3(c.YawDeg), PitchDeg: deg3(c.PitchDeg), RollDeg: deg3(c.RollDeg),
 			ShutterS: rounded(s.Picture.ShutterS, 1e5), BlurPx: deg3(s.Picture.BlurPx),
 			NoiseLevel: deg3(s.Picture.Noise), CRF: s.Picture.CRF,
 		},
 		Segments: TruthSegments{
-			rounded(sagittal(k.Ankle, k.Knee), 1e4), rounded(sagittal(k.Knee, k.Hip), 1e4),
-			rounded(sagittal(k.Hip, k.Shoulder), 1e4),
+			rounded(motion.Sagittal(k.Ankle, k.Knee), 1e4), rounded(motion.Sagittal(k.Knee, k.Hip), 1e4),
+			rounded(motion.Sagittal(k.Hip, k.Shoulder), 1e4),
 		},
 		Definitions: definitions,
 	}
@@ -259,7 +264,7 @@ func (s *Scene) truthRep(i int) TruthRep {
 			Number: i + 1, PushStartS: at(r.PushStartS), TakeoffS: at(r.TakeoffS), TouchdownS: at(r.TouchdownS),
 			LandBottomS: at(r.LandBottomS),
 			FlightS:     at(r.FlightS), TakeoffSpeedMS: at(r.TakeoffSpeedMS),
-			RiseM:       at(r.TakeoffSpeedMS * r.TakeoffSpeedMS / 2 / gravityMS2),
+			RiseM:       at(r.TakeoffSpeedMS * r.TakeoffSpeedMS / 2 / space.GravityMS2),
 			SquatBefore: s.peaks(r.PushStartS-0.3, r.PushStartS), Landing: s.peaks(r.TouchdownS+0.001, r.LandBottomS+0.3),
 		}
 	}

@@ -46,7 +46,7 @@ var longer = map[string]string{
 	"holdfast/report/pages.Material.coordination":    "a drawing, stroke after stroke",
 	"holdfast/scripts/internal/accuracy.measureShoe": "a table, column after column",
 	"holdfast/scripts/internal/bench.run":            "a list of measurements, one after the other",
-	"holdfast/scripts/internal/render.dress":         "a list of clothes, one after the other",
+	"holdfast/scripts/internal/render/body.Dress":    "a list of clothes, one after the other",
 	"holdfast/vision/paint.headPath.at":              "the sources of one place, in the order in which they are believed",
 	"holdfast/vision/camera.plumb.find":              "one pass with one state; its parts would hand all of it about",
 	"holdfast/web.Server.handleUpload":               "the refusals of an upload, before it is read",
@@ -57,7 +57,7 @@ var longer = map[string]string{
 // wide names folders whose lines are not yet broken at the limit. The list only shrinks.
 var wide = []string{
 	"holdfast/desk", "holdfast/kinematics", "holdfast/report", "holdfast/screening",
-	"holdfast/scripts/internal/accuracy", "holdfast/vision", "holdfast/web",
+	"holdfast/scripts/internal/accuracy", "holdfast/web",
 }
 
 func run(pass *analysis.Pass) (any, error) {

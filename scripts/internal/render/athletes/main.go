@@ -16,6 +16,7 @@ import (
 	"sync"
 
 	"holdfast/scripts/internal/render"
+	"holdfast/scripts/internal/render/motion"
 )
 
 func main() {
@@ -32,7 +33,7 @@ func main() {
 
 type order struct {
 	seed uint64
-	kind render.Kind
+	kind motion.Kind
 }
 
 func (o order) name() string { return fmt.Sprintf("athlete_%04d_%s", o.seed, o.kind) }
@@ -81,7 +82,7 @@ func run(ctx context.Context, args []string) (err error) {
 	var orders []order
 	for _, seed := range seeds[*from-1 : *to] {
 		for _, kind := range strings.Split(*motions, ",") {
-			orders = append(orders, order{seed, render.Kind(kind)})
+			orders = append(orders, order{seed, motion.Kind(kind)})
 		}
 	}
 	return each(ctx, orders, *jobs, func(ctx context.Context, o order) error {

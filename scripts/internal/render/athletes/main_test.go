@@ -9,7 +9,7 @@ import (
 	"sync/atomic"
 	"testing"
 
-	"holdfast/scripts/internal/render"
+	"holdfast/scripts/internal/render/motion"
 )
 
 func TestRefusals(t *testing.T) {
@@ -46,7 +46,7 @@ func TestStills(t *testing.T) {
 func TestEachStopsAtAnError(t *testing.T) {
 	orders := make([]order, 40)
 	for i := range orders {
-		orders[i] = order{uint64(i), render.Slow}
+		orders[i] = order{uint64(i), motion.Slow}
 	}
 	failed := errors.New("no more")
 	var done atomic.Int32

@@ -1,23 +1,28 @@
-package render
+package body
 
-import "math"
+import (
+	"math"
 
-// bent is a piece of a body in a pose.
-type bent struct {
-	of      *piece
-	at      [][3]float32
-	normals [][3]float32
-	light   []float32
-	screen  [][3]float32 // samples from the picture's corner, and one over the distance
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
+)
+
+// Bent is a piece of a body in a pose.
+type Bent struct {
+	Of      *piece
+	At      [][3]float32
+	Normals [][3]float32
+	Light   []float32
+	Screen  [][3]float32 // samples from the picture's corner, and one over the distance
 }
 
-func (b *Body) bendable() []*bent {
-	var out []*bent
+func (b *Body) Bendable() []*Bent {
+	var out []*Bent
 	for _, p := range b.pieces {
 		n := len(p.rest)
-		out = append(out, &bent{
-			of: p, at: make([][3]float32, n), normals: make([][3]float32, n), light: make([]float32, n),
-			screen: make([][3]float32, n),
+		out = append(out, &Bent{
+			Of: p, At: make([][3]float32, n), Normals: make([][3]float32, n), Light: make([]float32, n),
+			Screen: make([][3]float32, n),
 		})
 	}
 	return out
@@ -27,9 +32,9 @@ func (b *Body) bendable() []*bent {
 // Source: Kavan et al, ACM Trans Graph 2008;27:105.
 type dual struct{ turn, move [4]float32 }
 
-func dualOf(r rigid) dual {
-	q := r.turn.quaternion()
-	t := r.at.sub(r.turn.of(r.pivot)).scale(0.5)
+func DualOf(r space.Rigid) dual {
+	q := r.Turn.Quaternion()
+	t := r.At.Sub(r.Turn.Of(r.Pivot)).Scale(0.5)
 	move := [4]float64{
 		-t.X*q[1] - t.Y*q[2] - t.Z*q[3],
 		t.X*q[0] + t.Y*q[3] - t.Z*q[2],
@@ -43,25 +48,25 @@ func dualOf(r rigid) dual {
 	return d
 }
 
-// bend moves every vertex with the segments of a figure.
-func bend(pieces []*bent, f *Figure) {
-	var duals [segmentCount]dual
+// Bend moves every vertex with the segments of a figure.
+func Bend(pieces []*Bent, f *motion.Figure) {
+	var duals [motion.SegmentCount]dual
 	for i := range duals {
-		duals[i] = dualOf(f.segments[i])
+		duals[i] = DualOf(f.Segments[i])
 	}
 	for _, b := range pieces {
-		for i, rest := range b.of.rest {
-			in := b.of.influences[i]
+		for i, rest := range b.Of.rest {
+			in := b.Of.influences[i]
 			d := duals[in[0].segment]
 			if len(in) > 1 {
 				d = blend(&duals, in)
 			}
-			b.at[i], b.normals[i] = d.of(rest, b.of.normals[i])
+			b.At[i], b.Normals[i] = d.Of(rest, b.Of.normals[i])
 		}
 	}
 }
 
-func blend(duals *[segmentCount]dual, in []influence) dual {
+func blend(duals *[motion.SegmentCount]dual, in []influence) dual {
 	var sum dual
 	first := &duals[in[0].segment].turn
 	for _, w := range in {
@@ -83,8 +88,8 @@ func blend(duals *[segmentCount]dual, in []influence) dual {
 	return sum
 }
 
-// of moves a vertex and turns its normal.
-func (d *dual) of(v, normal Vec) (at, turned [3]float32) {
+// Of moves a vertex and turns its normal.
+func (d *dual) Of(v, normal space.Vec) (at, turned [3]float32) {
 	w, x, y, z := d.turn[0], d.turn[1], d.turn[2], d.turn[3]
 	xx, yy, zz, xy, xz, yz, wx, wy, wz := x*x, y*y, z*z, x*y, x*z, y*z, w*x, w*y, w*z
 	rows := [3][3]float32{

@@ -1,10 +1,13 @@
-package render
+package body
 
 import (
 	"fmt"
 	"maps"
 	"math"
 	"slices"
+
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
 )
 
 // Build is the shape of a body.
@@ -20,7 +23,7 @@ type Build struct {
 
 // Dye is the colour of a cloth: Keep 1 tints its own hues, 0 keeps only its lights and darks.
 type Dye struct {
-	Colour colour
+	Colour Colour
 	Keep   float32
 }
 
@@ -38,21 +41,21 @@ type Clothes struct {
 
 // Body is a dressed body at rest.
 type Body struct {
-	Skeleton Skeleton
+	Skeleton motion.Skeleton
 	HeightM  float64
 	pieces   []*piece
 }
 
 // piece is a skin or a cloth.
 type piece struct {
-	name       string
-	rest       []Vec
-	normals    []Vec
+	Name       string
+	rest       []space.Vec
+	normals    []space.Vec
 	influences [][]influence
-	triangles  []triangle
-	uvs        [][2]float32
-	texture    *texture
-	hair       bool // seen from both sides and through
+	Triangles  []triangle
+	Uvs        [][2]float32
+	Texture    *texture
+	Hair       bool // seen from both sides and through
 }
 
 const (
@@ -70,8 +73,8 @@ const (
 	shoeLowM = 0.045
 )
 
-// dress returns a body of a shape in clothes.
-func dress(b Build, c Clothes) (*Body, error) {
+// Dress returns a body of a shape in clothes.
+func Dress(b Build, c Clothes) (*Body, error) {
 	l, err := loaded()
 	if err != nil {
 		return nil, err
@@ -81,7 +84,7 @@ func dress(b Build, c Clothes) (*Body, error) {
 		return nil, fmt.Errorf("no body %.2f m high with the clothes %q and the hair %q", b.HeightM, c.Suit, c.Hair)
 	}
 	naked := l.shaped(b)
-	worn := map[string][]Vec{}
+	worn := map[string][]space.Vec{}
 	for _, name := range []string{c.Suit, c.Hair, shoes, eyes, brows} {
 		worn[name] = l.garments[name].worn(naked)
 	}
@@ -99,10 +102,10 @@ func dress(b Build, c Clothes) (*Body, error) {
 			}
 		}
 	}
-	knee, hip := body.Skeleton.Sides[Left].Knee.Y, body.Skeleton.Sides[Left].Hip.Y
+	knee, hip := body.Skeleton.Sides[motion.Left].Knee.Y, body.Skeleton.Sides[motion.Left].Hip.Y
 	hem := 0.0
 	if c.ShortsThigh > 0 {
-		hem = mix(knee, hip, c.ShortsThigh)
+		hem = space.Mix(knee, hip, c.ShortsThigh)
 	}
 	under := 0.0
 	if hem > 0 {
@@ -112,22 +115,22 @@ func dress(b Build, c Clothes) (*Body, error) {
 	hide(l.garments[shoes], 0)
 
 	shoe := l.textures[shoes+textureSuffix]
-	cloth := func(name string, g *garment, of []triangle, at []Vec, t *texture) *piece {
+	cloth := func(name string, g *garment, of []triangle, at []space.Vec, t *texture) *piece {
 		return compact(name, of, at, g.mesh.uvs, g.influences(l.weights), t)
 	}
-	tops, bottoms := apart(suit.mesh, worn[c.Suit], mix(hip, naked[l.bones["neck01"][0]].Y, 0.6))
+	tops, bottoms := apart(suit.mesh, worn[c.Suit], space.Mix(hip, naked[l.bones["neck01"][0]].Y, 0.6))
 	if hem > 0 {
 		bottoms = above(bottoms, worn[c.Suit], hem)
 	}
 	trousers := cloth("trousers", suit, bottoms, worn[c.Suit], l.textures[c.Suit+textureSuffix].dyed(c.Trousers))
 	shirt := cloth("shirt", suit, tops, worn[c.Suit], c.Shirt.cloth())
 	for i, v := range shirt.rest {
-		shirt.rest[i] = v.add(shirt.normals[i].scale(shirtOffM))
+		shirt.rest[i] = v.Add(shirt.normals[i].Scale(shirtOffM))
 	}
 	waist := hip - 0.06
 	for i, v := range trousers.rest { // wide at the legs, tucked under the shirt above
-		loose := c.LooseM - (c.LooseM+tuckM)*MinimumJerk((v.Y-waist)/0.1)
-		trousers.rest[i] = v.add(trousers.normals[i].scale(loose))
+		loose := c.LooseM - (c.LooseM+tuckM)*motion.MinimumJerk((v.Y-waist)/0.1)
+		trousers.rest[i] = v.Add(trousers.normals[i].Scale(loose))
 	}
 	shoesOn := worn[shoes]
 	socks, soles := apart(l.garments[shoes].mesh, shoesOn, 0.13)
@@ -137,7 +140,7 @@ func dress(b Build, c Clothes) (*Body, error) {
 	}
 	var open []triangle
 	for _, t := range l.base.faces["body"] {
-		if !hidden[int(t.vertex[0])] || !hidden[int(t.vertex[1])] || !hidden[int(t.vertex[2])] {
+		if !hidden[int(t.Vertex[0])] || !hidden[int(t.Vertex[1])] || !hidden[int(t.Vertex[2])] {
 			open = append(open, t)
 		}
 	}
@@ -146,18 +149,18 @@ func dress(b Build, c Clothes) (*Body, error) {
 		shirt, trousers,
 		cloth("shoes", l.garments[shoes], soles, shoesOn, shoe.twoTone(c.Shoes, c.Heels, 0.62)),
 		cloth("socks", l.garments[shoes], socks, shoesOn, shoe.dyed(c.Sock)),
-		cloth("eyes", l.garments[eyes], allFaces(l.garments[eyes].mesh), worn[eyes], plain(colour{0.2, 0.18, 0.17})),
+		cloth("eyes", l.garments[eyes], allFaces(l.garments[eyes].mesh), worn[eyes], plain(Colour{0.2, 0.18, 0.17})),
 		cloth("hair", hair, allFaces(hair.mesh), worn[c.Hair], l.textures[c.Hair+textureSuffix].dyed(c.HairColour)),
 		cloth("brows", brow, allFaces(brow.mesh), worn[brows], l.textures[brows].dyed(c.HairColour)),
 	}
 	for _, p := range body.pieces {
-		switch p.name {
+		switch p.Name {
 		case "hair", "brows":
-			p.hair = true
+			p.Hair = true
 			fallthrough
 		case "eyes":
 			for i := range p.influences {
-				p.influences[i] = []influence{{segHead, 1}}
+				p.influences[i] = []influence{{motion.SegHead, 1}}
 			}
 		}
 	}
@@ -165,11 +168,11 @@ func dress(b Build, c Clothes) (*Body, error) {
 }
 
 // shaped returns the base mesh in a shape, decimetres.
-func (l *library) shaped(b Build) []Vec {
-	v := append([]Vec(nil), l.base.vertices...)
+func (l *library) shaped(b Build) []space.Vec {
+	v := append([]space.Vec(nil), l.base.vertices...)
 	add := func(target string, part float64) {
 		for _, o := range l.targets[target] {
-			v[o.vertex] = v[o.vertex].add(o.by.scale(part))
+			v[o.vertex] = v[o.vertex].Add(o.by.Scale(part))
 		}
 	}
 	typical, muscle := male, maleMuscle
@@ -183,16 +186,16 @@ func (l *library) shaped(b Build) []Vec {
 }
 
 // mean returns the middle of a bone's head.
-func (l *library) mean(bone string, v []Vec) Vec {
-	var sum Vec
+func (l *library) mean(bone string, v []space.Vec) space.Vec {
+	var sum space.Vec
 	for _, i := range l.bones[bone] {
-		sum = sum.add(v[i])
+		sum = sum.Add(v[i])
 	}
-	return sum.scale(1 / float64(len(l.bones[bone])))
+	return sum.Scale(1 / float64(len(l.bones[bone])))
 }
 
 // proportion stretches body and clothes to the lengths of a build, metres, with the soles at 0.
-func (l *library) proportion(b Build, naked []Vec, worn map[string][]Vec) {
+func (l *library) proportion(b Build, naked []space.Vec, worn map[string][]space.Vec) {
 	ankle, knee, hip := l.mean("foot.L", naked), l.mean("lowerleg01.L", naked), l.mean("upperleg01.L", naked)
 	stretch := func(y float64) float64 {
 		up := math.Min(y, ankle.Y+0.6)
@@ -207,7 +210,7 @@ func (l *library) proportion(b Build, naked []Vec, worn map[string][]Vec) {
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, t := range l.base.faces["body"] {
-		for _, v := range t.vertex {
+		for _, v := range t.Vertex {
 			low, high = math.Min(low, stretch(naked[v].Y)), math.Max(high, stretch(naked[v].Y))
 		}
 	}
@@ -216,11 +219,11 @@ func (l *library) proportion(b Build, naked []Vec, worn map[string][]Vec) {
 	for _, v := range worn[shoes] {
 		ground = math.Min(ground, stretch(v.Y))
 	}
-	move := func(vs []Vec) {
+	move := func(vs []space.Vec) {
 		for i, v := range vs {
-			inFoot := 1 - MinimumJerk((v.Y-ankle.Y+0.2)/1.2)
-			v.Z = ankle.Z + (v.Z-ankle.Z)*mix(1, b.Foot, inFoot)
-			vs[i] = Vec{v.X * scale, (stretch(v.Y) - ground) * scale, v.Z * scale}
+			inFoot := 1 - motion.MinimumJerk((v.Y-ankle.Y+0.2)/1.2)
+			v.Z = ankle.Z + (v.Z-ankle.Z)*space.Mix(1, b.Foot, inFoot)
+			vs[i] = space.Vec{X: v.X * scale, Y: (stretch(v.Y) - ground) * scale, Z: v.Z * scale}
 		}
 	}
 	move(naked)
@@ -230,23 +233,26 @@ func (l *library) proportion(b Build, naked []Vec, worn map[string][]Vec) {
 }
 
 // bones finds the joints, the same on both sides, and the marks on the shoes.
-func (b *Body) bones(l *library, naked, shoe []Vec) error {
+func (b *Body) bones(l *library, naked, shoe []space.Vec) error {
 	s := &b.Skeleton
-	mirrored := func(bone string) [2]Vec {
+	mirrored := func(bone string) [2]space.Vec {
 		left, right := l.mean(bone+".L", naked), l.mean(bone+".R", naked)
-		m := Vec{(left.X - right.X) / 2, (left.Y + right.Y) / 2, (left.Z + right.Z) / 2}
-		return [2]Vec{m, {-m.X, m.Y, m.Z}}
+		m := space.Vec{X: (left.X - right.X) / 2, Y: (left.Y + right.Y) / 2, Z: (left.Z + right.Z) / 2}
+		return [2]space.Vec{m, {X: -m.X, Y: m.Y, Z: m.Z}}
 	}
-	for bone, joint := range map[string]func(*Limbs) *Vec{
-		"upperleg01": func(l *Limbs) *Vec { return &l.Hip }, "lowerleg01": func(l *Limbs) *Vec { return &l.Knee },
-		"foot": func(l *Limbs) *Vec { return &l.Ankle }, "toe1-1": func(l *Limbs) *Vec { return &l.Ball },
-		"upperarm01": func(l *Limbs) *Vec { return &l.Shoulder }, "lowerarm01": func(l *Limbs) *Vec { return &l.Elbow },
-		"wrist": func(l *Limbs) *Vec { return &l.Wrist },
+	for bone, joint := range map[string]func(*motion.Limbs) *space.Vec{
+		"upperleg01": func(l *motion.Limbs) *space.Vec { return &l.Hip },
+		"lowerleg01": func(l *motion.Limbs) *space.Vec { return &l.Knee },
+		"foot":       func(l *motion.Limbs) *space.Vec { return &l.Ankle },
+		"toe1-1":     func(l *motion.Limbs) *space.Vec { return &l.Ball },
+		"upperarm01": func(l *motion.Limbs) *space.Vec { return &l.Shoulder },
+		"lowerarm01": func(l *motion.Limbs) *space.Vec { return &l.Elbow },
+		"wrist":      func(l *motion.Limbs) *space.Vec { return &l.Wrist },
 	} {
 		at := mirrored(bone)
-		*joint(&s.Sides[Left]), *joint(&s.Sides[Right]) = at[Left], at[Right]
+		*joint(&s.Sides[motion.Left]), *joint(&s.Sides[motion.Right]) = at[motion.Left], at[motion.Right]
 	}
-	for bone, joint := range map[string]*Vec{
+	for bone, joint := range map[string]*space.Vec{
 		"spine04": &s.Lumbar, "spine02": &s.Thorax, "neck01": &s.NeckLow, "neck02": &s.NeckHigh,
 		"neck03": &s.HeadJoint, "head": &s.Head,
 	} {
@@ -255,8 +261,8 @@ func (b *Body) bones(l *library, naked, shoe []Vec) error {
 	}
 	s.Head.Y += 0.06
 	for _, t := range l.base.faces["body"] {
-		if v := naked[t.vertex[0]]; v.Y > s.Crown.Y {
-			s.Crown = Vec{0, v.Y, v.Z}
+		if v := naked[t.Vertex[0]]; v.Y > s.Crown.Y {
+			s.Crown = space.Vec{X: 0, Y: v.Y, Z: v.Z}
 		}
 	}
 	back, tip := math.Inf(1), math.Inf(-1)
@@ -275,11 +281,11 @@ func (b *Body) bones(l *library, naked, shoe []Vec) error {
 	if tips == 0 || math.IsInf(back, 0) {
 		return fmt.Errorf("the shoes of a body %.2f m high have no sole", b.HeightM)
 	}
-	for _, side := range bothSides {
+	for _, side := range motion.BothSides {
 		l := &s.Sides[side]
 		l.Ball.Y = ballUpM
-		l.Heel = Vec{l.Ankle.X, markUpM, back + heelInM}
-		l.Toe = Vec{side.out() * wide / tips, markUpM, tip - toeInM}
+		l.Heel = space.Vec{X: l.Ankle.X, Y: markUpM, Z: back + heelInM}
+		l.Toe = space.Vec{X: side.Out() * wide / tips, Y: markUpM, Z: tip - toeInM}
 	}
 	return nil
 }
@@ -294,7 +300,7 @@ func allFaces(m *mesh) []triangle {
 }
 
 // apart splits a mesh into the connected parts that reach above a height and those that do not.
-func apart(m *mesh, at []Vec, height float64) (high, low []triangle) {
+func apart(m *mesh, at []space.Vec, height float64) (high, low []triangle) {
 	parent := make([]int32, len(at))
 	for i := range parent {
 		parent[i] = int32(i)
@@ -309,7 +315,7 @@ func apart(m *mesh, at []Vec, height float64) (high, low []triangle) {
 	faces := allFaces(m)
 	for _, t := range faces {
 		for k := 1; k < 3; k++ {
-			parent[root(t.vertex[k])] = root(t.vertex[0])
+			parent[root(t.Vertex[k])] = root(t.Vertex[0])
 		}
 	}
 	reaches := map[int32]bool{}
@@ -319,7 +325,7 @@ func apart(m *mesh, at []Vec, height float64) (high, low []triangle) {
 		}
 	}
 	for _, t := range faces {
-		if reaches[root(t.vertex[0])] {
+		if reaches[root(t.Vertex[0])] {
 			high = append(high, t)
 		} else {
 			low = append(low, t)
@@ -329,11 +335,11 @@ func apart(m *mesh, at []Vec, height float64) (high, low []triangle) {
 }
 
 // above keeps the triangles that reach above a height and pulls those that cross it up to it: a hem.
-func above(of []triangle, at []Vec, height float64) []triangle {
+func above(of []triangle, at []space.Vec, height float64) []triangle {
 	var out []triangle
 	for _, t := range of {
 		reaches := false
-		for _, v := range t.vertex {
+		for _, v := range t.Vertex {
 			reaches = reaches || at[v].Y > height
 		}
 		if reaches {
@@ -341,7 +347,7 @@ func above(of []triangle, at []Vec, height float64) []triangle {
 		}
 	}
 	for _, t := range out {
-		for _, v := range t.vertex {
+		for _, v := range t.Vertex {
 			at[v].Y = math.Max(at[v].Y, height)
 		}
 	}
@@ -349,34 +355,34 @@ func above(of []triangle, at []Vec, height float64) []triangle {
 }
 
 // compact keeps the vertices that triangles use.
-func compact(name string, of []triangle, at []Vec, uvs [][2]float32, in [][]influence, t *texture) *piece {
-	p := &piece{name: name, uvs: uvs, texture: t}
+func compact(name string, of []triangle, at []space.Vec, uvs [][2]float32, in [][]influence, t *texture) *piece {
+	p := &piece{Name: name, Uvs: uvs, Texture: t}
 	if len(uvs) == 0 {
-		p.uvs = make([][2]float32, 1)
+		p.Uvs = make([][2]float32, 1)
 	}
 	now := map[int32]int32{}
 	for _, tri := range of {
-		for k, v := range tri.vertex {
+		for k, v := range tri.Vertex {
 			i, known := now[v]
 			if !known {
 				i = int32(len(p.rest))
 				now[v] = i
 				p.rest, p.influences = append(p.rest, at[v]), append(p.influences, in[v])
 			}
-			tri.vertex[k] = i
+			tri.Vertex[k] = i
 		}
-		p.triangles = append(p.triangles, tri)
+		p.Triangles = append(p.Triangles, tri)
 	}
-	p.normals = make([]Vec, len(p.rest))
-	for _, tri := range p.triangles {
-		a, b, c := p.rest[tri.vertex[0]], p.rest[tri.vertex[1]], p.rest[tri.vertex[2]]
-		across := b.sub(a).cross(c.sub(a))
-		for _, v := range tri.vertex {
-			p.normals[v] = p.normals[v].add(across)
+	p.normals = make([]space.Vec, len(p.rest))
+	for _, tri := range p.Triangles {
+		a, b, c := p.rest[tri.Vertex[0]], p.rest[tri.Vertex[1]], p.rest[tri.Vertex[2]]
+		across := b.Sub(a).Cross(c.Sub(a))
+		for _, v := range tri.Vertex {
+			p.normals[v] = p.normals[v].Add(across)
 		}
 	}
 	for i := range p.normals {
-		p.normals[i] = p.normals[i].unit()
+		p.normals[i] = p.normals[i].Unit()
 	}
 	return p
 }

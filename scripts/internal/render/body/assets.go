@@ -1,4 +1,4 @@
-package render
+package body
 
 import (
 	"bufio"
@@ -11,6 +11,9 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/scripts/internal/render/space"
 )
 
 //go:embed assets
@@ -27,22 +30,22 @@ type library struct {
 }
 
 type mesh struct {
-	vertices []Vec
+	vertices []space.Vec
 	uvs      [][2]float32
 	faces    map[string][]triangle // by group
 }
 
 // triangle holds the numbers of its vertices and of their places on the texture.
-type triangle struct{ vertex, uv [3]int32 }
+type triangle struct{ Vertex, Uv [3]int32 }
 
 type offset struct {
 	vertex int
-	by     Vec
+	by     space.Vec
 }
 
 // influence is how much a segment moves a vertex.
 type influence struct {
-	segment segment
+	segment motion.Segment
 	weight  float64
 }
 
@@ -50,8 +53,8 @@ type influence struct {
 type garment struct {
 	mesh    *mesh
 	on      [][3]int
-	parts   []Vec
-	offsets []Vec
+	parts   []space.Vec
+	offsets []space.Vec
 	scale   [3]struct {
 		from, to int
 		length   float64
@@ -65,8 +68,8 @@ const (
 	maleMuscle                       = "universal-male-young-maxmuscle-averageweight"
 	femaleMuscle                     = "universal-female-young-maxmuscle-averageweight"
 	stout                            = "universal-female-young-averagemuscle-maxweight"
-	suitA, suitB, shoes, eyes, brows = "male_casualsuit04", "male_casualsuit06", "shoes02", "low-poly", "eyebrow001"
-	shortHair, closeHair             = "short02", "short04"
+	SuitA, SuitB, shoes, eyes, brows = "male_casualsuit04", "male_casualsuit06", "shoes02", "low-poly", "eyebrow001"
+	ShortHair, CloseHair             = "short02", "short04"
 	maleSkin, femaleSkin             = "young_lightskinned_male_diffuse", "young_lightskinned_female_diffuse3"
 	textureSuffix                    = "_diffuse"
 )
@@ -89,7 +92,7 @@ var loaded = sync.OnceValues(func() (*library, error) {
 			return nil, err
 		}
 	}
-	for _, name := range []string{suitA, suitB, shoes, eyes, brows, shortHair, closeHair} {
+	for _, name := range []string{SuitA, SuitB, shoes, eyes, brows, ShortHair, CloseHair} {
 		if l.garments[name], err = readGarment(name, len(l.base.vertices)); err != nil {
 			return nil, err
 		}
@@ -97,8 +100,8 @@ var loaded = sync.OnceValues(func() (*library, error) {
 	if l.garments[shoes].weights, err = readWeights(shoes+".mhw", len(l.garments[shoes].mesh.vertices)); err != nil {
 		return nil, err
 	}
-	for _, name := range []string{suitA + textureSuffix, suitB + textureSuffix, shoes + textureSuffix, brows,
-		shortHair + textureSuffix, closeHair + textureSuffix, maleSkin, femaleSkin} {
+	for _, name := range []string{SuitA + textureSuffix, SuitB + textureSuffix, shoes + textureSuffix, brows,
+		ShortHair + textureSuffix, CloseHair + textureSuffix, maleSkin, femaleSkin} {
 		if l.textures[name], err = readTexture(name); err != nil {
 			return nil, err
 		}
@@ -139,15 +142,15 @@ func numbers(fields []string) ([]float64, error) {
 	return out, nil
 }
 
-func vecOf(fields []string) (Vec, error) {
+func vecOf(fields []string) (space.Vec, error) {
 	if len(fields) < 3 {
-		return Vec{}, fmt.Errorf("%d of 3 coordinates", len(fields))
+		return space.Vec{}, fmt.Errorf("%d of 3 coordinates", len(fields))
 	}
 	v, err := numbers(fields[:3])
 	if err != nil {
-		return Vec{}, err
+		return space.Vec{}, err
 	}
-	return Vec{v[0], v[1], v[2]}, nil
+	return space.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
 }
 
 // indexOf reads a vertex's number below n.
@@ -201,7 +204,7 @@ func readMesh(name string) (*mesh, error) {
 			}
 			for k := 2; k < len(corners); k++ {
 				a, b, c := corners[0], corners[k-1], corners[k]
-				face := triangle{vertex: [3]int32{a[0], b[0], c[0]}, uv: [3]int32{a[1], b[1], c[1]}}
+				face := triangle{Vertex: [3]int32{a[0], b[0], c[0]}, Uv: [3]int32{a[1], b[1], c[1]}}
 				m.faces[group] = append(m.faces[group], face)
 			}
 		}
@@ -257,7 +260,7 @@ func readWeights(name string, vertices int) ([][]influence, error) {
 	if err := json.Unmarshal(data, &file); err != nil {
 		return nil, fmt.Errorf("reading %s: %w", name, err)
 	}
-	var sums = make([][segmentCount]float64, vertices)
+	var sums = make([][motion.SegmentCount]float64, vertices)
 	for bone, list := range file.Weights {
 		g := segmentOf(bone)
 		for _, w := range list {
@@ -276,7 +279,7 @@ func readWeights(name string, vertices int) ([][]influence, error) {
 
 // influences returns the four largest weights of a vertex, scaled to sum to 1; the pelvis carries what nothing else
 // does.
-func influences(weights *[segmentCount]float64) []influence {
+func influences(weights *[motion.SegmentCount]float64) []influence {
 	var out []influence
 	for len(out) < 4 {
 		best := -1
@@ -292,10 +295,10 @@ func influences(weights *[segmentCount]float64) []influence {
 		if best < 0 {
 			break
 		}
-		out = append(out, influence{segment(best), weights[best]})
+		out = append(out, influence{motion.Segment(best), weights[best]})
 	}
 	if len(out) == 0 {
-		return []influence{{segPelvis, 1}}
+		return []influence{{motion.SegPelvis, 1}}
 	}
 	var whole float64
 	for _, o := range out {
@@ -308,28 +311,31 @@ func influences(weights *[segmentCount]float64) []influence {
 }
 
 // segmentOf returns the segment that a bone belongs to.
-func segmentOf(bone string) segment {
-	side := Left
+func segmentOf(bone string) motion.Segment {
+	side := motion.Left
 	if strings.HasSuffix(bone, ".R") {
-		side = Right
+		side = motion.Right
 	}
 	for _, of := range []struct {
 		prefix  string
-		segment segment
+		segment motion.Segment
 	}{
-		{"root", segPelvis}, {"pelvis", segPelvis}, {"spine05", segPelvis}, {"spine04", segLumbar}, {"spine03", segLumbar},
-		{"spine", segThorax}, {"breast", segThorax}, {"clavicle", segThorax}, {"shoulder", segThorax},
-		{"neck01", segNeckLow}, {"neck02", segNeckHigh},
-		{"upperleg", segThigh.on(side)}, {"lowerleg", segShank.on(side)},
-		{"foot", segFoot.on(side)}, {"toe", segToes.on(side)}, {"upperarm", segUpperArm.on(side)},
-		{"lowerarm", segForearm.on(side)},
-		{"wrist", segForearm.on(side)}, {"finger", segForearm.on(side)}, {"metacarpal", segForearm.on(side)},
+		{"root", motion.SegPelvis}, {"pelvis", motion.SegPelvis}, {"spine05", motion.SegPelvis},
+		{"spine04", motion.SegLumbar}, {"spine03", motion.SegLumbar},
+		{"spine", motion.SegThorax}, {"breast", motion.SegThorax}, {"clavicle", motion.SegThorax},
+		{"shoulder", motion.SegThorax},
+		{"neck01", motion.SegNeckLow}, {"neck02", motion.SegNeckHigh},
+		{"upperleg", motion.SegThigh.On(side)}, {"lowerleg", motion.SegShank.On(side)},
+		{"foot", motion.SegFoot.On(side)}, {"toe", motion.SegToes.On(side)}, {"upperarm", motion.SegUpperArm.On(side)},
+		{"lowerarm", motion.SegForearm.On(side)},
+		{"wrist", motion.SegForearm.On(side)}, {"finger", motion.SegForearm.On(side)},
+		{"metacarpal", motion.SegForearm.On(side)},
 	} {
 		if strings.HasPrefix(bone, of.prefix) {
 			return of.segment
 		}
 	}
-	return segHead
+	return motion.SegHead
 }
 
 func readGarment(name string, baseVertices int) (*garment, error) {
@@ -382,7 +388,7 @@ func (g *garment) hang(f []string, baseVertices int) error {
 	if err != nil {
 		return err
 	}
-	on, parts, by := [3]int{first, first, first}, Vec{1, 0, 0}, Vec{}
+	on, parts, by := [3]int{first, first, first}, space.Vec{X: 1, Y: 0, Z: 0}, space.Vec{}
 	if len(f) >= 6 {
 		for k := 1; k < 3; k++ {
 			if on[k], err = indexOf(f[k], baseVertices); err != nil {
@@ -424,19 +430,19 @@ func (g *garment) hide(f []string, baseVertices int) error {
 }
 
 // worn returns the garment's vertices on a body.
-func (g *garment) worn(body []Vec) []Vec {
+func (g *garment) worn(body []space.Vec) []space.Vec {
 	var scale [3]float64
 	for i, s := range g.scale {
 		scale[i] = 1
-		if d := body[s.from].sub(body[s.to]); s.length != 0 {
+		if d := body[s.from].Sub(body[s.to]); s.length != 0 {
 			scale[i] = math.Abs([3]float64{d.X, d.Y, d.Z}[i]) / s.length
 		}
 	}
-	out := make([]Vec, len(g.on))
+	out := make([]space.Vec, len(g.on))
 	for i, on := range g.on {
 		p, by := g.parts[i], g.offsets[i]
-		out[i] = body[on[0]].scale(p.X).add(body[on[1]].scale(p.Y)).add(body[on[2]].scale(p.Z)).
-			add(Vec{by.X * scale[0], by.Y * scale[1], by.Z * scale[2]})
+		out[i] = body[on[0]].Scale(p.X).Add(body[on[1]].Scale(p.Y)).Add(body[on[2]].Scale(p.Z)).
+			Add(space.Vec{X: by.X * scale[0], Y: by.Y * scale[1], Z: by.Z * scale[2]})
 	}
 	return out
 }
@@ -448,7 +454,7 @@ func (g *garment) influences(base [][]influence) [][]influence {
 	}
 	out := make([][]influence, len(g.on))
 	for i, on := range g.on {
-		var sums [segmentCount]float64
+		var sums [motion.SegmentCount]float64
 		for k, part := range []float64{g.parts[i].X, g.parts[i].Y, g.parts[i].Z} {
 			for _, in := range base[on[k]] {
 				sums[in.segment] += in.weight * math.Max(0.02, part)
@@ -461,8 +467,8 @@ func (g *garment) influences(base [][]influence) [][]influence {
 
 // texture is a picture in linear light, red green blue and what is solid of it, from the bottom row up.
 type texture struct {
-	width, height int
-	pixels        [][4]float32
+	Width, Height int
+	Pixels        [][4]float32
 }
 
 func readTexture(name string) (*texture, error) {
@@ -478,12 +484,12 @@ func readTexture(name string) (*texture, error) {
 	// An athlete is a few hundred pixels high: a quarter of the size shows all that can be seen and stays in the cache.
 	const by = 4
 	b := img.Bounds()
-	t := &texture{width: b.Dx() / by, height: b.Dy() / by}
-	if t.width == 0 || t.height == 0 {
+	t := &texture{Width: b.Dx() / by, Height: b.Dy() / by}
+	if t.Width == 0 || t.Height == 0 {
 		return nil, fmt.Errorf("reading the texture %s: it is %d x %d", name, b.Dx(), b.Dy())
 	}
-	for y := range t.height {
-		for x := range t.width {
+	for y := range t.Height {
+		for x := range t.Width {
 			var sum [4]float64
 			for k := range by * by {
 				r, g, bl, a := img.At(b.Min.X+by*x+k%by, b.Max.Y-1-by*y-k/by).RGBA()
@@ -492,7 +498,7 @@ func readTexture(name string) (*texture, error) {
 				}
 				solid := float64(a) / 0xffff
 				for c, v := range [3]uint32{r, g, bl} {
-					sum[c] += math.Pow(float64(v)/0xffff/solid, pictureGamma) * solid
+					sum[c] += math.Pow(float64(v)/0xffff/solid, PictureGamma) * solid
 				}
 				sum[3] += solid
 			}
@@ -503,16 +509,16 @@ func readTexture(name string) (*texture, error) {
 				}
 			}
 			px[3] = float32(sum[3] / by / by)
-			t.pixels = append(t.pixels, px)
+			t.Pixels = append(t.Pixels, px)
 		}
 	}
 	return t, nil
 }
 
-const pictureGamma = 2.2
+const PictureGamma = 2.2
 
 // plain returns a texture of one colour.
-func plain(c colour) *texture {
+func plain(c Colour) *texture {
 	return &texture{1, 1, [][4]float32{{c[0], c[1], c[2], 1}}}
 }
 
@@ -520,17 +526,17 @@ func plain(c colour) *texture {
 func (t *texture) dyed(dye Dye) *texture {
 	c, keep := dye.Colour, dye.Keep
 	var mean float32
-	for _, p := range t.pixels {
-		mean += (p[0] + p[1] + p[2]) / 3 / float32(len(t.pixels))
+	for _, p := range t.Pixels {
+		mean += (p[0] + p[1] + p[2]) / 3 / float32(len(t.Pixels))
 	}
-	out := &texture{t.width, t.height, make([][4]float32, len(t.pixels))}
-	for i, p := range t.pixels {
+	out := &texture{t.Width, t.Height, make([][4]float32, len(t.Pixels))}
+	for i, p := range t.Pixels {
 		grey := (p[0] + p[1] + p[2]) / 3 / max(mean, 1e-3)
 		grey = 1 + 0.7*(grey-1)
 		for k := range 3 {
-			out.pixels[i][k] = c[k] * max(0, keep*p[k]+(1-keep)*grey)
+			out.Pixels[i][k] = c[k] * max(0, keep*p[k]+(1-keep)*grey)
 		}
-		out.pixels[i][3] = p[3]
+		out.Pixels[i][3] = p[3]
 	}
 	return out
 }
@@ -538,14 +544,14 @@ func (t *texture) dyed(dye Dye) *texture {
 // twoTone returns the texture in two colours, one below a height of it and one above.
 func (t *texture) twoTone(low, high Dye, at float64) *texture {
 	out, above := t.dyed(low), t.dyed(high)
-	from := int(at*float64(t.height)) * t.width
-	copy(out.pixels[from:], above.pixels[from:])
+	from := int(at*float64(t.Height)) * t.Width
+	copy(out.Pixels[from:], above.Pixels[from:])
 	return out
 }
 
 // Weave is the pattern of a shirt.
 type Weave struct {
-	Ground, Stripe colour
+	Ground, Stripe Colour
 	// Stripes is how many stripes a texture's height has, none when it is 0; Width their part of the distance.
 	Stripes, Width float64
 }
@@ -554,17 +560,17 @@ type Weave struct {
 func (w Weave) cloth() *texture {
 	const side = 128
 	t := &texture{side, side, make([][4]float32, side*side)}
-	for n := range t.pixels {
+	for n := range t.Pixels {
 		x, y := float64(n%side)/side, float64(n/side)/side
 		c := w.Ground
-		if w.Stripes > 0 && fraction(y*w.Stripes) < w.Width {
+		if w.Stripes > 0 && Fraction(y*w.Stripes) < w.Width {
 			c = w.Stripe
 		}
-		c = shade(c, 0.9+0.12*rough(9*x, 9*y, 3)+0.08*chance(n%side, n/side, 5))
-		t.pixels[n] = [4]float32{c[0], c[1], c[2], 1}
+		c = Shade(c, 0.9+0.12*Rough(9*x, 9*y, 3)+0.08*Chance(n%side, n/side, 5))
+		t.Pixels[n] = [4]float32{c[0], c[1], c[2], 1}
 	}
 	return t
 }
 
-// colour is linear light, 0 to 1.
-type colour [3]float32
+// Colour is linear light, 0 to 1.
+type Colour [3]float32

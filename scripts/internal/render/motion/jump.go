@@ -1,6 +1,10 @@
-package render
+package motion
 
-import "math"
+import (
+	"math"
+
+	"holdfast/scripts/internal/render/space"
+)
 
 // Leap is one jump out of a held squat back into one.
 type Leap struct {
@@ -26,18 +30,18 @@ const (
 	followS, ankleFollowS = 0.028, 0.011
 )
 
-// jumps gives the performer a movement of jumps: down into first, then leap after leap.
+// Jumps gives the performer a movement of jumps: down into first, then leap after leap.
 //
 // Between bottom and take-off the height of the centre of mass is a quintic of time that ends with the speed that
 // the flight asks for and is accelerated by -g; the pose at that height follows from a path from bottom to take-off.
 // Landing is the same backwards.
-func (p *Performer) jumps(stand Stand, first Squat, leaps []Leap, leadS float64) {
+func (p *Performer) Jumps(stand Stand, first Squat, leaps []Leap, leadS float64) {
 	m := &Motion{Kind: Jump}
 	p.Motion = m
 	m.enter(0, "stand")
-	m.curves[quiet] = Curve{knots: []Knot{{leadS, 0}, {leadS + descendS, 1}}}
+	m.curves[quiet] = Curve{Knots: []Knot{{leadS, 0}, {leadS + descendS, 1}}}
 	at := 0.0
-	record := func(c channels) {
+	record := func(c Channels) {
 		for i := range c {
 			if channel(i) != quiet {
 				m.curves[i].straight = true
@@ -47,37 +51,37 @@ func (p *Performer) jumps(stand Stand, first Squat, leaps []Leap, leadS float64)
 		at += sampleS
 	}
 	// until records what of returns, given the time since now, until a time.
-	until := func(endS float64, of func(sinceS float64) channels) {
+	until := func(endS float64, of func(sinceS float64) Channels) {
 		for from := at; at < endS-sampleS/2; {
 			record(of(at - from))
 		}
 	}
-	squat := func(s float64, r *Squat) channels {
-		return channels{
-			kneeFlexion: mix(stand.KneeDeg, r.KneeDeg, s), dorsiflexion: mix(stand.DorsiDeg, r.DorsiDeg, s),
-			armElevation: mix(stand.ArmDeg, r.ArmDeg, s), elbowFlexion: mix(stand.ElbowDeg, r.ElbowDeg, s),
+	squat := func(s float64, r *Squat) Channels {
+		return Channels{
+			KneeFlexion: space.Mix(stand.KneeDeg, r.KneeDeg, s), Dorsiflexion: space.Mix(stand.DorsiDeg, r.DorsiDeg, s),
+			ArmElevation: space.Mix(stand.ArmDeg, r.ArmDeg, s), ElbowFlexion: space.Mix(stand.ElbowDeg, r.ElbowDeg, s),
 		}
 	}
-	until(leadS, func(float64) channels { return squat(0, &first) })
+	until(leadS, func(float64) Channels { return squat(0, &first) })
 	m.enter(at, "down")
-	until(leadS+descendS, func(t float64) channels { return squat(MinimumJerk(t/descendS), &first) })
+	until(leadS+descendS, func(t float64) Channels { return squat(MinimumJerk(t/descendS), &first) })
 	bottom, holdS := squat(1, &first), first.HoldS
 	for i := range leaps {
 		leap := &leaps[i]
 		m.enter(at, "hold")
-		until(at+holdS, func(float64) channels { return bottom })
+		until(at+holdS, func(float64) Channels { return bottom })
 		next := squat(1, &leap.Land)
 		push := p.leg(bottom, takeoffKneeDeg, takeoffShankDeg, leap.TakeoffPitchDeg, takeoffAheadM)
 		land := p.leg(next, touchdownKneeDeg, touchdownShankDeg, leap.TouchdownPitchDeg, touchdownAheadM)
 		fly := flight{up: push.last()}
-		fly.speed = (land.last()-push.last())/leap.FlightS + gravityMS2*leap.FlightS/2
-		down := gravityMS2*leap.FlightS - fly.speed
+		fly.speed = (land.last()-push.last())/leap.FlightS + space.GravityMS2*leap.FlightS/2
+		down := space.GravityMS2*leap.FlightS - fly.speed
 		pushS := 1.9 * (push.last() - push.heights[0]) / fly.speed
 		landS := 2.1 * (land.last() - land.heights[0]) / down
-		rise := quintic(push.last()-push.heights[0], fly.speed, -gravityMS2, pushS)
-		sink := quintic(land.last()-land.heights[0], down, -gravityMS2, landS)
-		pushed := func(t float64) channels { return push.at(push.heights[0] + rise(t)) }
-		landing := func(t float64) channels { return land.at(land.heights[0] + sink(landS-t)) }
+		rise := quintic(push.last()-push.heights[0], fly.speed, -space.GravityMS2, pushS)
+		sink := quintic(land.last()-land.heights[0], down, -space.GravityMS2, landS)
+		pushed := func(t float64) Channels { return push.at(push.heights[0] + rise(t)) }
+		landing := func(t float64) Channels { return land.at(land.heights[0] + sink(landS-t)) }
 
 		rep := Rep{PushStartS: at, TakeoffS: at + pushS, TakeoffSpeedMS: fly.speed, FlightS: leap.FlightS}
 		rep.TouchdownS = rep.TakeoffS + leap.FlightS
@@ -92,32 +96,32 @@ func (p *Performer) jumps(stand Stand, first Squat, leaps []Leap, leadS float64)
 		until(rep.TakeoffS, pushed)
 		m.enter(rep.TakeoffS, "flight")
 		air := p.air(pushed, pushS, landing, leap.FlightS)
-		until(rep.TouchdownS, func(float64) channels { return air(at - start - pushS) })
+		until(rep.TouchdownS, func(float64) Channels { return air(at - start - pushS) })
 		m.enter(rep.TouchdownS, "land")
-		until(rep.LandBottomS, func(float64) channels { return landing(at - rep.TouchdownS) })
+		until(rep.LandBottomS, func(float64) Channels { return landing(at - rep.TouchdownS) })
 		bottom, holdS = next, leap.HoldS
 	}
 	m.enter(at, "hold")
-	until(at+holdS, func(float64) channels { return bottom })
+	until(at+holdS, func(float64) Channels { return bottom })
 	m.enter(at, "up")
 	last := &leaps[len(leaps)-1].Land
-	until(at+riseS, func(t float64) channels { return squat(1-MinimumJerk(t/riseS), last) })
+	until(at+riseS, func(t float64) Channels { return squat(1-MinimumJerk(t/riseS), last) })
 	m.enter(at, "stand")
-	until(at+leadS, func(float64) channels { return squat(0, last) })
+	until(at+leadS, func(float64) Channels { return squat(0, last) })
 	m.DurationS = at
 }
 
 // way is a path from a held squat to the pose in which the feet leave or meet the floor, with the heights of the
 // centre of mass on it.
 type way struct {
-	poses   []channels
+	poses   []Channels
 	heights []float64
 }
 
 func (w *way) last() float64 { return w.heights[len(w.heights)-1] }
 
 // at returns the pose with the centre of mass at a height.
-func (w *way) at(height float64) channels {
+func (w *way) at(height float64) Channels {
 	n := len(w.heights) - 1
 	low, high := 0, n
 	for high-low > 1 {
@@ -127,27 +131,27 @@ func (w *way) at(height float64) channels {
 			low = mid
 		}
 	}
-	s := clamp((height-w.heights[low])/(w.heights[high]-w.heights[low]), 0, 1)
-	var c channels
+	s := space.Clamp((height-w.heights[low])/(w.heights[high]-w.heights[low]), 0, 1)
+	var c Channels
 	for i := range c {
-		c[i] = mix(w.poses[low][i], w.poses[high][i], s)
+		c[i] = space.Mix(w.poses[low][i], w.poses[high][i], s)
 	}
 	return c
 }
 
 // leg returns the way from a held squat to the given angles of a leg.
-func (p *Performer) leg(from channels, kneeDeg, shankDeg, pitchDeg, aheadM float64) way {
+func (p *Performer) leg(from Channels, kneeDeg, shankDeg, pitchDeg, aheadM float64) way {
 	const steps = 240
 	var w way
 	for i := range steps + 1 {
 		s := float64(i) / steps
 		c := from
 		late := math.Max(0, 2*s-1)
-		c[footPitch] = pitchDeg * late * late
-		c[kneeFlexion] = mix(from[kneeFlexion], kneeDeg, s)
-		c[dorsiflexion] = mix(from[dorsiflexion], shankDeg, s) - c[footPitch]
+		c[FootPitch] = pitchDeg * late * late
+		c[KneeFlexion] = space.Mix(from[KneeFlexion], kneeDeg, s)
+		c[Dorsiflexion] = space.Mix(from[Dorsiflexion], shankDeg, s) - c[FootPitch]
 		c[ahead] = aheadM * s * s * s
-		_, f, leanDeg := p.balanced(&c)
+		_, f, leanDeg := p.Balanced(&c)
 		c[lean] = leanDeg
 		w.poses = append(w.poses, c)
 		w.heights = append(w.heights, massCentre(f).Y)
@@ -156,31 +160,31 @@ func (p *Performer) leg(from channels, kneeDeg, shankDeg, pitchDeg, aheadM float
 }
 
 // forward returns how far forward the balanced centre of mass is.
-func (p *Performer) forward(c channels) float64 {
-	_, f, _ := p.balanced(&c)
+func (p *Performer) forward(c Channels) float64 {
+	_, f, _ := p.Balanced(&c)
 	return massCentre(f).Z
 }
 
 // air returns the joints in the air: they go on turning as they did at take-off, come to rest, and meet the floor
 // turning as the landing goes on.
 func (p *Performer) air(
-	pushed func(float64) channels, pushS float64, landing func(float64) channels, flightS float64,
-) func(float64) channels {
+	pushed func(float64) Channels, pushS float64, landing func(float64) Channels, flightS float64,
+) func(float64) Channels {
 	left, leaving := pushed(pushS), pushed(pushS-sampleS)
 	met, meeting := landing(0), landing(sampleS)
-	return func(t float64) channels {
+	return func(t float64) Channels {
 		c := left
 		s := MinimumJerk(t / flightS)
-		for _, i := range []channel{kneeFlexion, dorsiflexion, footPitch, lean} {
+		for _, i := range []channel{KneeFlexion, Dorsiflexion, FootPitch, lean} {
 			follow := followS
-			if i == footPitch || i == dorsiflexion {
+			if i == FootPitch || i == Dorsiflexion {
 				follow = ankleFollowS
 			}
 			after := left[i] + (left[i]-leaving[i])/sampleS*follow*(1-math.Exp(-t/follow))
 			before := met[i] - (meeting[i]-met[i])/sampleS*follow*(1-math.Exp(-(flightS-t)/follow))
-			c[i] = mix(after, before, s)
+			c[i] = space.Mix(after, before, s)
 		}
-		c[kneeFlexion] = math.Max(2, c[kneeFlexion])
+		c[KneeFlexion] = math.Max(2, c[KneeFlexion])
 		hang := math.Sin(math.Pi * t / flightS)
 		c[toesFollow] = 0.6 * hang * hang
 		return c

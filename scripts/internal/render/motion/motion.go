@@ -1,6 +1,10 @@
-package render
+package motion
 
-import "fmt"
+import (
+	"fmt"
+
+	"holdfast/scripts/internal/render/space"
+)
 
 // Kind is a movement that can be rendered.
 type Kind string
@@ -18,12 +22,12 @@ const (
 type channel int
 
 const (
-	kneeFlexion channel = iota
-	dorsiflexion
-	footPitch
+	KneeFlexion channel = iota
+	Dorsiflexion
+	FootPitch
 	toesFollow
-	armElevation
-	elbowFlexion
+	ArmElevation
+	ElbowFlexion
 	// ahead is how far the centre of mass is in front of where the athlete carries it with flat feet, metres; the
 	// trunk leans as that asks for.
 	ahead
@@ -66,7 +70,7 @@ type flight struct {
 // at returns where the centre of mass is, metres up and forward.
 func (f *flight) at(timeS float64) (up, forward float64) {
 	t := timeS - f.takeoffS
-	return f.up + f.speed*t - gravityMS2*t*t/2, mix(f.fromForward, f.forward, t/(f.touchdownS-f.takeoffS))
+	return f.up + f.speed*t - space.GravityMS2*t*t/2, space.Mix(f.fromForward, f.forward, t/(f.touchdownS-f.takeoffS))
 }
 
 // phaseAt returns the name of what happens at a time.
@@ -100,33 +104,33 @@ type Squat struct {
 	DownS, HoldS, UpS, RestS float64
 }
 
-// squats returns a movement of squats after a stand of leadS.
-func squats(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
+// Squats returns a movement of squats after a stand of leadS.
+func Squats(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
 	m := &Motion{Kind: kind}
 	t := leadS
 	keep := func(c channel, atS, v float64) { m.curves[c].to(atS, v) }
 	standing := func(atS float64) {
-		keep(kneeFlexion, atS, stand.KneeDeg)
-		keep(dorsiflexion, atS, stand.DorsiDeg)
-		keep(armElevation, atS, stand.ArmDeg)
-		keep(elbowFlexion, atS, stand.ElbowDeg)
+		keep(KneeFlexion, atS, stand.KneeDeg)
+		keep(Dorsiflexion, atS, stand.DorsiDeg)
+		keep(ArmElevation, atS, stand.ArmDeg)
+		keep(ElbowFlexion, atS, stand.ElbowDeg)
 	}
 	m.enter(0, "stand")
 	for _, r := range reps {
 		bottom, up, end := t+r.DownS, t+r.DownS+r.HoldS, t+r.DownS+r.HoldS+r.UpS
 		standing(t)
 		for _, at := range []float64{bottom, up} {
-			keep(kneeFlexion, at, r.KneeDeg)
-			keep(dorsiflexion, at, r.DorsiDeg)
-			keep(armElevation, at, r.ArmDeg)
-			keep(elbowFlexion, at, r.ElbowDeg)
+			keep(KneeFlexion, at, r.KneeDeg)
+			keep(Dorsiflexion, at, r.DorsiDeg)
+			keep(ArmElevation, at, r.ArmDeg)
+			keep(ElbowFlexion, at, r.ElbowDeg)
 		}
 		standing(end)
 		if r.HeelPitchDeg > 0 { // heels leave the floor late and are back early
-			keep(footPitch, t+0.45*r.DownS, 0)
-			keep(footPitch, bottom, r.HeelPitchDeg)
-			keep(footPitch, up, r.HeelPitchDeg)
-			keep(footPitch, up+0.6*r.UpS, 0)
+			keep(FootPitch, t+0.45*r.DownS, 0)
+			keep(FootPitch, bottom, r.HeelPitchDeg)
+			keep(FootPitch, up, r.HeelPitchDeg)
+			keep(FootPitch, up+0.6*r.UpS, 0)
 		}
 		m.enter(t, "down")
 		m.enter(bottom, "hold")
@@ -142,15 +146,15 @@ func squats(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
 // ontoToesDeg is how far the whole body leans forward to stand on its toes.
 const ontoToesDeg = 5.0
 
-// calfRaises returns a movement of heel rises with near straight knees: a rep's bottom is the top of the rise.
-func calfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
+// CalfRaises returns a movement of heel rises with near straight knees: a rep's bottom is the top of the rise.
+func CalfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
 	m := &Motion{Kind: CalfRaise}
 	m.enter(0, "stand")
 	t := leadS
 	for _, c := range []struct {
 		channel channel
 		v       float64
-	}{{kneeFlexion, stand.KneeDeg}, {armElevation, stand.ArmDeg}, {elbowFlexion, stand.ElbowDeg}} {
+	}{{KneeFlexion, stand.KneeDeg}, {ArmElevation, stand.ArmDeg}, {ElbowFlexion, stand.ElbowDeg}} {
 		m.curves[c.channel].to(0, c.v)
 	}
 	for _, r := range reps {
@@ -160,8 +164,8 @@ func calfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
 			if at == top || at == down {
 				pitch, forward = r.HeelPitchDeg, ontoToesDeg
 			}
-			m.curves[footPitch].to(at, pitch)
-			m.curves[dorsiflexion].to(at, stand.DorsiDeg+forward-pitch)
+			m.curves[FootPitch].to(at, pitch)
+			m.curves[Dorsiflexion].to(at, stand.DorsiDeg+forward-pitch)
 		}
 		m.enter(t, "up")
 		m.enter(top, "hold")
@@ -176,14 +180,14 @@ func calfRaises(stand Stand, reps []Squat, leadS float64) *Motion {
 
 func (m *Motion) enter(atS float64, name string) { m.phases = append(m.phases, phase{atS, name}) }
 
-// check returns an error for a movement that cannot be placed in time.
-func (m *Motion) check() error {
+// Check returns an error for a movement that cannot be placed in time.
+func (m *Motion) Check() error {
 	if len(m.Reps) == 0 || m.DurationS <= 0 {
 		return fmt.Errorf("a movement without repetitions or length: %s", m.Kind)
 	}
 	for i := range m.curves {
-		for k := 1; k < len(m.curves[i].knots); k++ {
-			if a, b := m.curves[i].knots[k-1], m.curves[i].knots[k]; b.TimeS < a.TimeS {
+		for k := 1; k < len(m.curves[i].Knots); k++ {
+			if a, b := m.curves[i].Knots[k-1], m.curves[i].Knots[k]; b.TimeS < a.TimeS {
 				return fmt.Errorf("the curves of %s go back in time at %.3f s", m.Kind, a.TimeS)
 			}
 		}

@@ -1,6 +1,10 @@
-package render
+package motion
 
-import "math"
+import (
+	"math"
+
+	"holdfast/scripts/internal/render/space"
+)
 
 // Manner is how an athlete moves, whatever the movement.
 type Manner struct {
@@ -17,16 +21,16 @@ type Manner struct {
 	KneeOutDeg, ArmAbductionDeg [2]float64
 	// TremorDeg and SwayM are about the standard deviations of the joints' trembling and of the mass' sway.
 	TremorDeg, SwayM float64
-	tremor, sway     [3]wave
+	Tremor, Sway     [3]Wave
 }
 
-// wave is a sine of unit size.
-type wave struct{ hz, phase float64 }
+// Wave is a sine of unit size.
+type Wave struct{ RateHz, PhaseRad float64 }
 
-func sum(waves []wave, timeS float64) float64 {
+func sum(waves []Wave, timeS float64) float64 {
 	var v float64
 	for _, w := range waves {
-		v += math.Sin(2*math.Pi*w.hz*timeS + w.phase)
+		v += math.Sin(2*math.Pi*w.RateHz*timeS + w.PhaseRad)
 	}
 	return v
 }
@@ -43,37 +47,37 @@ type Instant struct {
 	TimeS  float64
 	Pose   Pose
 	Figure *Figure
-	Mass   Vec
+	Mass   space.Vec
 	// ClearanceM is how far the feet are off the floor.
 	ClearanceM float64
 	Phase      string
 }
 
-// channels are the values of a movement's curves at an instant.
-type channels [channelCount]float64
+// Channels are the values of a movement's curves at an instant.
+type Channels [channelCount]float64
 
 // At returns what the body does at a time.
 func (p *Performer) At(timeS float64) Instant {
-	var c channels
+	var c Channels
 	for i := range c {
 		c[i] = p.Motion.curves[i].At(timeS)
 	}
 	loose := 1 - c[quiet]
-	c[kneeFlexion] += loose * p.Manner.TremorDeg * sum(p.Manner.tremor[:], timeS)
-	c[dorsiflexion] += loose * p.Manner.TremorDeg * 0.5 * sum(p.Manner.tremor[:], 1.07*timeS+11)
-	c[ahead] += loose * p.Manner.SwayM * sum(p.Manner.sway[:], timeS)
+	c[KneeFlexion] += loose * p.Manner.TremorDeg * sum(p.Manner.Tremor[:], timeS)
+	c[Dorsiflexion] += loose * p.Manner.TremorDeg * 0.5 * sum(p.Manner.Tremor[:], 1.07*timeS+11)
+	c[ahead] += loose * p.Manner.SwayM * sum(p.Manner.Sway[:], timeS)
 
 	now := Instant{TimeS: timeS, Phase: p.Motion.phaseAt(timeS)}
-	var shift Vec
+	var shift space.Vec
 	if fly := p.Motion.flightAt(timeS); fly != nil {
-		_, grounded := p.stand(&c, c[lean], Vec{})
+		_, grounded := p.stand(&c, c[lean], space.Vec{})
 		at := massCentre(grounded)
 		up, forward := fly.at(timeS)
-		shift = Vec{0, up - at.Y, forward - at.Z}
+		shift = space.Vec{X: 0, Y: up - at.Y, Z: forward - at.Z}
 		now.ClearanceM = shift.Y
 		now.Pose, now.Figure = p.stand(&c, c[lean], shift)
 	} else {
-		now.Pose, now.Figure, _ = p.balanced(&c)
+		now.Pose, now.Figure, _ = p.Balanced(&c)
 	}
 	now.Mass = massCentre(now.Figure)
 	return now
@@ -87,24 +91,24 @@ const (
 	behindBallM = 0.015
 )
 
-// balanced returns the pose whose trunk leans as far as balance asks for, and that lean.
-func (p *Performer) balanced(c *channels) (Pose, *Figure, float64) {
+// Balanced returns the pose whose trunk leans as far as balance asks for, and that lean.
+func (p *Performer) Balanced(c *Channels) (Pose, *Figure, float64) {
 	rest := p.reference()
 	flat := p.Manner.AheadM
 	overBall := rest.Ball.Z - rest.Ankle.Z - behindBallM
 	want := rest.Ankle.Z + (p.Manner.FootForwardM[Left]+p.Manner.FootForwardM[Right])/2 +
-		mix(flat, overBall, MinimumJerk(c[footPitch]/heelUpDeg)) + c[ahead]
+		space.Mix(flat, overBall, MinimumJerk(c[FootPitch]/heelUpDeg)) + c[ahead]
 	low, high := leastLeanDeg, mostLeanDeg
 	for range 28 {
 		mid := (low + high) / 2
-		if _, f := p.stand(c, mid, Vec{}); massCentre(f).Z > want {
+		if _, f := p.stand(c, mid, space.Vec{}); massCentre(f).Z > want {
 			high = mid
 		} else {
 			low = mid
 		}
 	}
 	leanDeg := (low + high) / 2
-	pose, f := p.stand(c, leanDeg, Vec{})
+	pose, f := p.stand(c, leanDeg, space.Vec{})
 	return pose, f, leanDeg
 }
 
@@ -112,41 +116,41 @@ func (p *Performer) balanced(c *channels) (Pose, *Figure, float64) {
 func (p *Performer) reference() Limbs {
 	l, r := &p.Skeleton.Sides[Left], &p.Skeleton.Sides[Right]
 	return Limbs{
-		Hip: l.Hip.toward(r.Hip, 0.5), Knee: l.Knee.toward(r.Knee, 0.5),
-		Ankle: l.Ankle.toward(r.Ankle, 0.5), Ball: l.Ball.toward(r.Ball, 0.5),
+		Hip: l.Hip.Toward(r.Hip, 0.5), Knee: l.Knee.Toward(r.Knee, 0.5),
+		Ankle: l.Ankle.Toward(r.Ankle, 0.5), Ball: l.Ball.Toward(r.Ball, 0.5),
 	}
 }
 
 // stand returns the pose of a body whose feet are planted at their places, moved by shift, and which leans by leanDeg.
-func (p *Performer) stand(c *channels, leanDeg float64, shift Vec) (Pose, *Figure) {
+func (p *Performer) stand(c *Channels, leanDeg float64, shift space.Vec) (Pose, *Figure) {
 	m, s := &p.Manner, p.Skeleton
 	rest := p.reference()
-	ankle := rest.Ball.add(aboutX(c[footPitch]).of(rest.Ankle.sub(rest.Ball)))
-	shankTilt := c[dorsiflexion] + c[footPitch]
-	knee := ankle.add(aboutX(shankTilt).of(Vec{0, sagittal(rest.Ankle, rest.Knee), 0}))
-	hip := knee.add(aboutX(shankTilt - c[kneeFlexion]).of(Vec{0, sagittal(rest.Knee, rest.Hip), 0}))
+	ankle := rest.Ball.Add(space.AboutX(c[FootPitch]).Of(rest.Ankle.Sub(rest.Ball)))
+	shankTilt := c[Dorsiflexion] + c[FootPitch]
+	knee := ankle.Add(space.AboutX(shankTilt).Of(space.Vec{X: 0, Y: Sagittal(rest.Ankle, rest.Knee), Z: 0}))
+	hip := knee.Add(space.AboutX(shankTilt - c[KneeFlexion]).Of(space.Vec{X: 0, Y: Sagittal(rest.Knee, rest.Hip), Z: 0}))
 	hip.Z += (m.FootForwardM[Left] + m.FootForwardM[Right]) / 2
-	depth := c[kneeFlexion] / 100
+	depth := c[KneeFlexion] / 100
 
 	pose := Pose{
-		Pelvis:        hip.add(shift),
+		Pelvis:        hip.Add(shift),
 		PelvisTiltDeg: leanDeg * m.PelvisShare, LumbarDeg: leanDeg * m.LumbarShare, ThoracicDeg: leanDeg * m.ThoracicShare,
-		NeckDeg:      -clamp(0.75*leanDeg, -10, 38), // eyes stay on the horizon as far as they can
+		NeckDeg:      -space.Clamp(0.75*leanDeg, -10, 38), // eyes stay on the horizon as far as they can
 		PelvisYawDeg: m.YawDeg * depth, PelvisListDeg: m.ListDeg * depth,
 	}
-	for _, side := range bothSides {
-		pose.Arms[side] = Arm{c[armElevation], m.ArmAbductionDeg[side], c[elbowFlexion]}
+	for _, side := range BothSides {
+		pose.Arms[side] = Arm{c[ArmElevation], m.ArmAbductionDeg[side], c[ElbowFlexion]}
 		pose.Legs[side] = Leg{
-			HipRotationDeg: m.KneeOutDeg[side] * depth, FootPitchDeg: c[footPitch] * m.PitchScale[side],
+			HipRotationDeg: m.KneeOutDeg[side] * depth, FootPitchDeg: c[FootPitch] * m.PitchScale[side],
 			ToesFollow: c[toesFollow],
 		}
 	}
 	for range 3 { // a leg that is too short pulls the pelvis down, which changes the other one
 		short := 0.0
-		for _, side := range bothSides {
-			ball := s.Sides[side].Ball.add(shift)
+		for _, side := range BothSides {
+			ball := s.Sides[side].Ball.Add(shift)
 			ball.Z += m.FootForwardM[side]
-			lacks, _ := s.plant(&pose, side, ball)
+			lacks, _ := s.Plant(&pose, side, ball)
 			short = math.Max(short, lacks)
 		}
 		if short == 0 {
@@ -154,27 +158,27 @@ func (p *Performer) stand(c *channels, leanDeg float64, shift Vec) (Pose, *Figur
 		}
 		pose.Pelvis.Y -= short + 1e-6
 	}
-	return pose, s.place(&pose)
+	return pose, s.Place(&pose)
 }
 
-// sagittal is how far two points are apart as seen from the side.
-func sagittal(a, b Vec) float64 { return math.Hypot(a.Y-b.Y, a.Z-b.Z) }
+// Sagittal is how far two points are apart as seen from the side.
+func Sagittal(a, b space.Vec) float64 { return math.Hypot(a.Y-b.Y, a.Z-b.Z) }
 
 // massCentre returns where the centre of mass is: parts of the whole and of each segment's length.
 // Source: Dempster's values in Winter, Biomechanics and Motor Control of Human Movement, table 4.1.
-func massCentre(f *Figure) Vec {
-	var sum Vec
+func massCentre(f *Figure) space.Vec {
+	var sum space.Vec
 	var whole float64
-	put := func(a, b Vec, part, mass float64) {
-		sum = sum.add(a.toward(b, part).scale(mass))
+	put := func(a, b space.Vec, part, mass float64) {
+		sum = sum.Add(a.Toward(b, part).Scale(mass))
 		whole += mass
 	}
-	shoulders := f.Sides[Left].Shoulder.toward(f.Sides[Right].Shoulder, 0.5)
+	shoulders := f.Sides[Left].Shoulder.Toward(f.Sides[Right].Shoulder, 0.5)
 	put(f.Pelvis, f.Lumbar, 0.5, 14.2)
 	put(f.Lumbar, f.Thorax, 0.5, 13.9)
 	put(f.Thorax, shoulders, 0.5, 21.6)
 	put(f.Head, f.Head, 0, 8.1)
-	for _, side := range bothSides {
+	for _, side := range BothSides {
 		l := &f.Sides[side]
 		put(l.Heel, l.Toe, 0.5, 1.45)
 		put(l.Knee, l.Ankle, 0.433, 4.65)
@@ -182,5 +186,5 @@ func massCentre(f *Figure) Vec {
 		put(l.Shoulder, l.Elbow, 0.436, 2.8)
 		put(l.Elbow, l.Wrist, 0.6, 2.2)
 	}
-	return sum.scale(1 / whole)
+	return sum.Scale(1 / whole)
 }
