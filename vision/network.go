@@ -138,6 +138,17 @@ const warpInverse = gocv.InterpolationFlags(16)
 
 // run cuts the region out of a picture and runs the network on it.
 func (n *network) run(picture gocv.Mat, r Region) error {
+	if err := n.cut(picture, r); err != nil {
+		return err
+	}
+	if err := n.session.Run(); err != nil {
+		return fmt.Errorf("running the network %s: %w", n.manifest.Name, err)
+	}
+	return nil
+}
+
+// cut makes the region of a picture the network's input.
+func (n *network) cut(picture gocv.Mat, r Region) error {
 	in := n.manifest.Input
 	w, h := in.Width, in.Height
 	border := gocv.BorderConstant // black
@@ -158,9 +169,6 @@ func (n *network) run(picture gocv.Mat, r Region) error {
 		return fmt.Errorf("cutting out the region: %w", err)
 	}
 	fillInput(n.input.GetData(), bgr, in.Min, in.Max)
-	if err := n.session.Run(); err != nil {
-		return fmt.Errorf("running the network %s: %w", n.manifest.Name, err)
-	}
 	return nil
 }
 

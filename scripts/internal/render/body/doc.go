@@ -1,4 +1,3 @@
 // Package body makes the mesh of an athlete, dressed, with a skeleton inside ([Body]), and bends it by the segments of
-// a
-// figure.
+// a figure.
 package body
