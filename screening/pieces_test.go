@@ -152,3 +152,42 @@ func TestPieces(t *testing.T) {
 		})
 	}
 }
+
+// A file that stores every picture twice gives the numbers of one that does not, says so, and has no more pictures a
+// second than were filmed.
+func TestEveryPictureStoredTwice(t *testing.T) {
+	clip, once := tracks.Load(t, "fast_30")
+	want, err := screening.Measure(clip, once, screening.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	twice := *once
+	twice.Poses = nil
+	for _, p := range once.Poses {
+		shown := p
+		shown.Index = len(twice.Poses)
+		twice.Poses = append(twice.Poses, shown, pose.Pose{Index: len(twice.Poses) + 1, TimeS: p.TimeS + 1.0/60, Frozen: true})
+	}
+	file := *clip
+	file.FrameRateHz = 60
+	got, err := screening.Measure(&file, &twice, screening.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(got.Reps) != len(want.Reps) {
+		t.Fatalf("%d reps, want %d", len(got.Reps), len(want.Reps))
+	}
+	for i := range got.Reps {
+		for a := range body.NumAngles {
+			if g, w := got.Reps[i].Angles[a].ROMDeg, want.Reps[i].Angles[a].ROMDeg; g != w {
+				t.Errorf("rep %d: %v moves by %.2f degrees, stored once %.2f", i+1, a, g, w)
+			}
+		}
+	}
+	if !hasWarning(got, "stored_several_times", "stored 2 times") || hasWarning(got, "frozen_frames", "") {
+		t.Errorf("warnings %v", got.Warnings)
+	}
+	if !hasWarning(got, "low_frame_rate", "30 frames a second") {
+		t.Errorf("warnings %v, want that of few frames", got.Warnings)
+	}
+}

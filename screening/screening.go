@@ -238,7 +238,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))
 	}
-	a.Warnings = append(a.Warnings, rateWarnings(info, reps)...)
+	a.Warnings = append(a.Warnings, rateWarnings(info, track, reps)...)
 	if floorMoves {
 		a.Warnings = append(a.Warnings, footage.UnheldWarning(drift))
 	}
@@ -294,12 +294,13 @@ func refusalOf(path string, err error, series *kinematics.Series, notices []kine
 }
 
 // rateWarnings tell of too few frames for a movement that is not slow.
-func rateWarnings(info ClipInfo, reps []kinematics.Rep) []Warning {
+func rateWarnings(info ClipInfo, track *pose.Track, reps []kinematics.Rep) []Warning {
 	quick := slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Tempo != events.TempoSlow })
-	if info.SlowMotionFactor != 1 || info.FrameRateHz >= 45 || !quick {
+	rateHz := info.FrameRateHz / float64(footage.StoredTimes(track))
+	if info.SlowMotionFactor != 1 || rateHz >= 45 || !quick {
 		return nil
 	}
-	return notice.List("low_frame_rate", notice.Params{"rate_hz": info.FrameRateHz})
+	return notice.List("low_frame_rate", notice.Params{"rate_hz": rateHz})
 }
 
 // fileWarnings tell of what is wrong with the file of a clip; times are those of the

@@ -159,6 +159,25 @@ func MarkRepeats(reps []kinematics.Rep, track *pose.Track, slow float64) {
 	}
 }
 
+// storedPart is the part of the pictures that may be missing where each is stored several times.
+const storedPart = 0.1
+
+// StoredTimes returns how many times the file stores each picture: 1, or more where all but one of so many frames
+// show an earlier one again.
+func StoredTimes(track *pose.Track) int {
+	shown := 0
+	for _, p := range track.Poses {
+		if !p.Frozen {
+			shown++
+		}
+	}
+	ratio := float64(len(track.Poses)) / float64(max(1, shown))
+	if times := math.Round(ratio); times > 1 && math.Abs(ratio-times) < storedPart*times {
+		return int(times)
+	}
+	return 1
+}
+
 // PieceWarnings tell of cuts and of pictures that are shown again; times are those of the
 // movement.
 func PieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []kinematics.Notice {
@@ -185,7 +204,10 @@ func PieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool
 			to = p.TimeS / slow
 		}
 	}
-	if frozen > 0 {
+	switch times := StoredTimes(track); {
+	case times > 1:
+		warn("stored_several_times", notice.Params{"times": times})
+	case frozen > 0:
 		warn("frozen_frames", notice.Params{"frozen": frozen, "frames": len(track.Poses), "first_s": track.Poses[firstFrozen].TimeS / slow})
 	}
 	if again := slices.DeleteFunc(slices.Clone(reps), func(r kinematics.Rep) bool { return r.RepeatOf == 0 }); len(again) > 0 {

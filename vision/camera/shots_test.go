@@ -2,7 +2,9 @@ package camera
 
 import (
 	"context"
+	"math"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"holdfast/internal/ffmpeg"
@@ -122,6 +124,21 @@ func TestShots(t *testing.T) {
 	}
 }
 
+// storedTimes returns a cell that goes up and down in 16 pictures, each stored several times; of the copies, the first is
+// off by some levels, as compression makes it.
+func storedTimes(times int, off float64) (levels []float64) {
+	for k := range 16 {
+		for c := range times {
+			l := 20 * math.Abs(float64(k%10-5))
+			if c > 0 {
+				l += off
+			}
+			levels = append(levels, l)
+		}
+	}
+	return levels
+}
+
 // Pictures as the watch sees them: a few cells each.
 func TestFrozenPictures(t *testing.T) {
 	flat := func(level float64) []float64 { return []float64{level, 100, 200, 20} }
@@ -140,6 +157,10 @@ func TestFrozenPictures(t *testing.T) {
 		{"starts from rest", []float64{30, 30, 30, 31, 34, 40, 50}, "......."},
 		{"turns round", []float64{80, 50, 30, 20, 20, 30, 50, 80}, "........"},
 		{"a clock beside one who stands", []float64{20, 20, 60, 60, 60, 90, 90, 90}, "........"},
+		{"stored twice", storedTimes(2, 0), "." + strings.Repeat("f.", 15) + "f"},
+		{"stored twice, crushed", storedTimes(2, 6), "." + strings.Repeat("f.", 15) + "f"},
+		{"stored three times", storedTimes(3, 0), "." + strings.Repeat("ff.", 15) + "ff"},
+		{"stored once", storedTimes(1, 0), strings.Repeat(".", 16)},
 		{"creeps", []float64{30, 32, 34, 36, 38, 40, 42}, "......."},
 	}
 	for _, tt := range tests {
