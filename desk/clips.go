@@ -305,7 +305,7 @@ func (d *Desk) ChangeClip(
 	if err := d.archive.UpdateClip(ctx, clip); err != nil {
 		return clip, false, err
 	}
-	again = clip.Result != nil && d.orderOf(clip).MeasuredWith() != d.orderOf(before).MeasuredWith()
+	again = clip.Result != nil && d.orderOf(ctx, clip).MeasuredWith() != d.orderOf(ctx, before).MeasuredWith()
 	if again {
 		doc, seq, err := d.archive.CurrentCorrections(ctx, clip.ID)
 		if err == nil {
@@ -339,6 +339,30 @@ func (d *Desk) movedVisit(ctx context.Context, clip archive.Clip, change ClipCha
 	set(&want.Condition, change.Condition)
 	set(&want.LoadKg, change.LoadKg)
 	return d.archive.VisitFor(ctx, want)
+}
+
+// ChangeVisit stores what is now said of a visit. What was measured with another load is queued to be measured again.
+func (d *Desk) ChangeVisit(ctx context.Context, v archive.Visit) error {
+	if err := d.archive.UpdateVisit(ctx, v); err != nil {
+		return err
+	}
+	clips, err := d.archive.ClipsOf(ctx, v.AthleteID)
+	if err != nil {
+		return err
+	}
+	for _, c := range clips {
+		if c.VisitID != v.ID || c.Result == nil {
+			continue
+		}
+		job, opt, err := d.missing(ctx, c, nil)
+		if err == nil && job.Kind == archive.JobMeasure {
+			_, err = d.addJob(ctx, job, opt)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // ChangeAthlete stores what is now said of an athlete. Reports that name them otherwise go.

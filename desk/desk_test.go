@@ -224,6 +224,50 @@ func TestChangeThatCannotBeMeasured(t *testing.T) {
 	}
 }
 
+// What the athlete carried in a visit is told to the sums, also where it is said after the clip was measured.
+func TestLoadOfAVisitReachesTheSums(t *testing.T) {
+	short(t)
+	b := newBench(t)
+	id := b.measured("slow.mp4")[0]
+	var told []*float64
+	b.measure = func(info screening.ClipInfo, track *pose.Track, opt screening.Options) (*screening.Analysis, error) {
+		told = append(told, opt.LoadKg)
+		return fakework.Measure(info, track, opt)
+	}
+	kg := func(x float64) *float64 { return &x }
+	height := kg(180)
+	if _, again, err := b.ChangeClip(t.Context(), id, ClipChange{HeightCm: &height}); err != nil || !again {
+		t.Fatal(again, err) // from now on the result says what it was measured with
+	}
+	visit, err := b.Visit(t.Context(), b.clip(id).VisitID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct {
+		name string
+		load *float64
+		want []*float64
+	}{
+		{"nothing new", visit.LoadKg, nil},
+		{"a bar", kg(60), []*float64{kg(60)}},
+		{"the bar was another", kg(40), []*float64{kg(40)}},
+		{"no load", nil, []*float64{nil}},
+	} {
+		told = nil
+		if visit.LoadKg = tt.load; tt.load != nil {
+			visit.Condition = archive.Loaded
+		}
+		if err := b.ChangeVisit(t.Context(), visit); err != nil {
+			t.Fatal(err)
+		}
+		b.settle()
+		if len(told) != len(tt.want) || len(told) > 0 && (told[0] == nil) != (tt.want[0] == nil) ||
+			len(told) > 0 && told[0] != nil && *told[0] != *tt.want[0] {
+			t.Errorf("%s: the sums were told %v", tt.name, told)
+		}
+	}
+}
+
 // What a clip was measured with is a help, not a condition: without it the clip is
 // measured again.
 func TestLostInputsHeal(t *testing.T) {
@@ -300,7 +344,7 @@ func TestReports(t *testing.T) {
 	if err := json.Unmarshal(first.Numbers, &numbers); err != nil || numbers.SmallestChangeDeg != 3 || !first.stored {
 		t.Fatalf("%v, %+v", err, first)
 	}
-	order := b.reportOrder(first, jobOptions{})
+	order := b.reportOrder(t.Context(), first, jobOptions{})
 	if len(order.Clips) != 2 || order.Athlete != "Sam Example" ||
 		order.Comparison != b.archive.FilePath(FileOf(c.Files, ComparisonFile).SHA256) {
 		t.Errorf("the order is %+v", order)

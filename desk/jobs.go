@@ -112,7 +112,7 @@ func (d *Desk) do(ctx context.Context, job archive.Job, progress func(stage stri
 		return err
 	}
 	order := work.Order{Kind: work.KindAnalyze, Model: d.opt.Model, Athlete: athlete.Name,
-		Clips: []work.Clip{d.orderOf(clip)}}
+		Clips: []work.Clip{d.orderOf(ctx, clip)}}
 	switch job.Kind {
 	case archive.JobAnalyze:
 		return d.run(ctx, order, progress, func(dir, made string) error { return d.keepMade(ctx, clip.ID, dir, made) })
@@ -142,13 +142,20 @@ func (d *Desk) run(
 }
 
 // orderOf describes a clip to a child process.
-func (d *Desk) orderOf(clip archive.Clip) work.Clip {
+func (d *Desk) orderOf(ctx context.Context, clip archive.Clip) work.Clip {
 	w := work.Clip{Path: d.archive.FilePath(clip.SHA256), Name: clip.Name, Tempo: clip.Tempo}
 	if clip.HeightCm != nil {
 		w.HeightCm = *clip.HeightCm
 	}
 	if clip.CaptureFPS != nil {
 		w.CaptureFPS = *clip.CaptureFPS
+	}
+	switch visit, err := d.archive.Visit(ctx, clip.VisitID); {
+	case err != nil:
+		d.log.Warn("the load of a visit is not known")
+		d.log.Debug("the load of a visit is not known", "clip", clip.ID, "error", err)
+	case visit.LoadKg != nil:
+		w.LoadKg = *visit.LoadKg
 	}
 	if clip.Result != nil {
 		w.Analysis = d.archive.FilePath(measuredAs(clip))

@@ -29,7 +29,7 @@ func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 	if err != nil {
 		return err
 	}
-	a, err := d.measured(clip, track, doc)
+	a, err := d.measured(ctx, clip, track, doc)
 	if err != nil {
 		return err
 	}
@@ -42,7 +42,7 @@ func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 		}
 		files = append(files, f)
 	}
-	with := d.orderOf(clip).MeasuredWith()
+	with := d.orderOf(ctx, clip).MeasuredWith()
 	note, err := d.put(ctx, work.MeasuredWithFile, with.Write)
 	if err != nil {
 		return err
@@ -81,7 +81,7 @@ func (d *Desk) again(ctx context.Context, clipID string, doc json.RawMessage, se
 // measured measures the track of a clip with what the coach gave and corrected. A panic,
 // which would be a fault of the program and not of the clip, becomes an error.
 func (d *Desk) measured(
-	clip archive.Clip, track *pose.Track, doc json.RawMessage,
+	ctx context.Context, clip archive.Clip, track *pose.Track, doc json.RawMessage,
 ) (a *screening.Analysis, err error) {
 	before, err := d.Analysis(clip)
 	if err != nil {
@@ -95,9 +95,9 @@ func (d *Desk) measured(
 	if err != nil {
 		return nil, refusal.Because(err)
 	}
-	order := d.orderOf(clip)
+	order := d.orderOf(ctx, clip)
 	// no athlete: the name stands in the archive's row
-	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS}
+	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS, LoadKg: order.Load()}
 	if !corrections.Empty() {
 		opt.Corrections = corrections
 	}
@@ -172,7 +172,7 @@ func (d *Desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
 		return false, err
 	}
 	was, err := d.measuredWithOf(ctx, clip)
-	changed := seq != clip.Result.CorrectionSeq || err != nil || was != nil && *was != d.orderOf(clip).MeasuredWith()
+	changed := seq != clip.Result.CorrectionSeq || err != nil || was != nil && *was != d.orderOf(ctx, clip).MeasuredWith()
 	old := d.Outdated(clip)
 	return changed || old.Numbers && !old.Track, nil
 }
@@ -271,7 +271,7 @@ func (d *Desk) missing(ctx context.Context, c archive.Clip, had []archive.Job) (
 		if err != nil {
 			return archive.Job{}, jobOptions{}, err
 		}
-		return once(archive.JobMeasure, fmt.Sprintf("%d %+v %s", seq, d.orderOf(c).MeasuredWith(), screening.Program))
+		return once(archive.JobMeasure, fmt.Sprintf("%d %+v %s", seq, d.orderOf(ctx, c).MeasuredWith(), screening.Program))
 	}
 	stills := jobOptions{Stills: true}
 	drawn := slices.ContainsFunc(c.Result.Files, isStill) || slices.ContainsFunc(had, func(j archive.Job) bool {

@@ -103,19 +103,19 @@ func (d *Desk) doReport(ctx context.Context, job archive.Job, progress func(stag
 		return err
 	}
 	opt := optionsOf(job)
-	return d.run(ctx, d.reportOrder(c, opt), progress, func(dir, _ string) error {
+	return d.run(ctx, d.reportOrder(ctx, c, opt), progress, func(dir, _ string) error {
 		return d.keepReport(ctx, c, opt.BlurFace, filepath.Join(dir, work.MadeAnalysis))
 	})
 }
 
 // reportOrder orders a report of a comparison that the archive has.
-func (d *Desk) reportOrder(c Compared, opt jobOptions) work.Order {
+func (d *Desk) reportOrder(ctx context.Context, c Compared, opt jobOptions) work.Order {
 	o := work.Order{
 		Kind: work.KindCompare, Athlete: c.Athlete.Name, BlurFace: opt.BlurFace, Video: opt.Video, Axis: c.from.Axis,
 		Comparison: d.archive.FilePath(FileOf(c.Files, ComparisonFile).SHA256), Date: d.opt.Now().Format("2006-01-02"),
 	}
 	for _, k := range c.Clips {
-		o.Clips = append(o.Clips, d.orderOf(k))
+		o.Clips = append(o.Clips, d.orderOf(ctx, k))
 	}
 	return o
 }

@@ -323,7 +323,7 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 		err = errors.Join(check.Check(), checkNotes(v.Notes))
 	}
 	if err == nil {
-		err = s.archive.UpdateVisit(r.Context(), v)
+		err = s.desk.ChangeVisit(r.Context(), v)
 	}
 	if err != nil {
 		s.fail(w, r, err)

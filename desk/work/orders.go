@@ -50,6 +50,7 @@ type Clip struct {
 	Tempo      string  `json:"tempo"`
 	HeightCm   float64 `json:"height_cm"`
 	CaptureFPS float64 `json:"capture_fps"`
+	LoadKg     float64 `json:"load_kg"` // of the visit; 0: none is told of
 	Analysis   string  `json:"analysis"`
 	Track      string  `json:"track"`
 }
@@ -110,11 +111,20 @@ type MeasuredWith struct {
 	Tempo      string  `json:"tempo"`       // empty: found
 	HeightCm   float64 `json:"height_cm"`   // 0: not given
 	CaptureFPS float64 `json:"capture_fps"` // 0: as the file says
+	LoadKg     float64 `json:"load_kg"`     // 0: none is told of
 }
 
 // MeasuredWith returns what the clip is measured with.
 func (c Clip) MeasuredWith() MeasuredWith {
-	return MeasuredWith{c.Name, c.Tempo, c.HeightCm, c.CaptureFPS}
+	return MeasuredWith{c.Name, c.Tempo, c.HeightCm, c.CaptureFPS, c.LoadKg}
+}
+
+// Load returns the load as an option of the measuring; nil where none is told of.
+func (c Clip) Load() *float64 {
+	if c.LoadKg > 0 {
+		return &c.LoadKg
+	}
+	return nil
 }
 
 // Write writes it as JSON.
