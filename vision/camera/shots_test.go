@@ -124,8 +124,8 @@ func TestShots(t *testing.T) {
 	}
 }
 
-// storedTimes returns a cell that goes up and down in 16 pictures, each stored several times; of the copies, the first is
-// off by some levels, as compression makes it.
+// storedTimes returns a cell that goes up and down in 16 pictures, each stored several times; the copies are off by
+// some levels, as compression makes them.
 func storedTimes(times int, off float64) (levels []float64) {
 	for k := range 16 {
 		for c := range times {
