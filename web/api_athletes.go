@@ -11,6 +11,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/screening"
+	"holdfast/web/answer"
 	"holdfast/words"
 )
 
@@ -144,7 +145,7 @@ func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {
 	var in athleteFields
 	var a archive.Athlete
-	err := decode(w, r, &in)
+	err := answer.Decode(w, r, &in)
 	if err == nil {
 		err = in.apply(&a, s.now())
 	}
@@ -214,7 +215,7 @@ func (s *Server) handleChangeAthlete(w http.ResponseWriter, r *http.Request) {
 	var in athleteFields
 	a, err := s.desk.Athlete(r.Context(), r.PathValue("id"))
 	if err == nil {
-		err = decode(w, r, &in)
+		err = answer.Decode(w, r, &in)
 	}
 	if err == nil {
 		err = in.apply(&a, s.now())
@@ -310,7 +311,7 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 	}
 	v, err := s.desk.Visit(r.Context(), r.PathValue("id"))
 	if err == nil {
-		err = decode(w, r, &in)
+		err = answer.Decode(w, r, &in)
 	}
 	if err == nil {
 		patched(&v.Date, in.Date)

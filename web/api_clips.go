@@ -20,6 +20,7 @@ import (
 	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/vision/pose"
+	"holdfast/web/answer"
 	"holdfast/words"
 )
 
@@ -138,7 +139,7 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 	}
 	clip, err := s.desk.Clip(r.Context(), r.PathValue("id"))
 	if err == nil {
-		err = decode(w, r, &in)
+		err = answer.Decode(w, r, &in)
 	}
 	if err == nil {
 		clip, out.AnalysisChanged, err = s.desk.ChangeClip(r.Context(), clip.ID, desk.ClipChange{
@@ -267,7 +268,7 @@ const maxWhatRunes = 200
 // parseCorrection reads a correction.
 func parseCorrection(body io.Reader) (correctRequest, error) {
 	var in correctRequest
-	if err := decodeStrict(body, &in); err != nil {
+	if err := answer.DecodeStrict(body, &in); err != nil {
 		return in, err
 	}
 	if len([]rune(in.What)) > maxWhatRunes {
@@ -291,7 +292,7 @@ type correctedView struct {
 // handleCorrect records a correction and measures the clip again. What cannot be
 // measured is not recorded.
 func (s *Server) handleCorrect(w http.ResponseWriter, r *http.Request) {
-	body, err := bodyOf(w, r, 4*maxJSONBytes)
+	body, err := answer.BodyOf(w, r, 4*answer.MaxJSONBytes)
 	var in correctRequest
 	if err == nil {
 		in, err = parseCorrection(body)
@@ -350,7 +351,7 @@ func (s *Server) sendResultFile(w http.ResponseWriter, r *http.Request, name str
 	}
 	f := desk.FileOf(clip.Result.Files, name)
 	if f.Name == "" {
-		err := notFound("file")
+		err := answer.NotFound("file")
 		if name == work.MadeWebVideo {
 			err = &refusal.Error{Kind: refusal.Missing, Code: "file_soon"}
 		}

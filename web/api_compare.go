@@ -12,6 +12,7 @@ import (
 	"holdfast/kinematics/notice"
 	"holdfast/report/said"
 	"holdfast/screening"
+	"holdfast/web/answer"
 )
 
 func (s *Server) handleCompare(w http.ResponseWriter, r *http.Request) {
@@ -22,7 +23,7 @@ func (s *Server) handleCompare(w http.ResponseWriter, r *http.Request) {
 	var out struct {
 		ID string `json:"id"`
 	}
-	err := decode(w, r, &in)
+	err := answer.Decode(w, r, &in)
 	if err == nil {
 		c, failed := s.desk.Compare(r.Context(), in.Clips, in.SmallestChangeDeg)
 		out.ID, err = c.ID, failed
@@ -92,8 +93,8 @@ func (s *Server) handleComparisonFile(w http.ResponseWriter, r *http.Request) {
 	case f.Name != "":
 		s.sendFile(w, r, f, c.Athlete.Name)
 	case desk.IsReport(name):
-		s.fail(w, r, trouble(http.StatusNotFound, "report_not_made", 0))
+		s.fail(w, r, answer.Trouble(http.StatusNotFound, "report_not_made", 0))
 	default:
-		s.fail(w, r, notFound("file"))
+		s.fail(w, r, answer.NotFound("file"))
 	}
 }

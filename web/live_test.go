@@ -10,6 +10,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"holdfast/web/answer"
 )
 
 // limitedConn remembers the time limit for reading.
@@ -123,7 +125,7 @@ func TestBodyThatNeverComes(t *testing.T) {
 	var s *Server
 	url, _ := live(t, func(made *Server) { s = made; s.bodyTime = time.Millisecond }, func(w http.ResponseWriter, r *http.Request) {
 		var in struct{}
-		if err := decode(w, r, &in); err != nil {
+		if err := answer.Decode(w, r, &in); err != nil {
 			s.fail(w, r, err)
 		}
 	})

@@ -23,6 +23,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/queue"
 	"holdfast/desk/refusal"
+	"holdfast/web/answer"
 	"holdfast/words"
 )
 
@@ -95,7 +96,7 @@ func (s *Server) sendAsset(w http.ResponseWriter, r *http.Request) {
 	}
 	text, err := read()
 	if err != nil || kind == "" || r.PathValue("hash") != assetVersion() {
-		s.fail(w, r, notFound("file"))
+		s.fail(w, r, answer.NotFound("file"))
 		return
 	}
 	w.Header().Set("Content-Type", kind)
@@ -106,7 +107,7 @@ func (s *Server) sendAsset(w http.ResponseWriter, r *http.Request) {
 // show writes a page. It is made whole before anything is sent, so that a fault in
 // it is an error and not half a page.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name string, p page) {
-	p.Password = s.gate.needed
+	p.Password = s.gate.Needed
 	s.write(w, r, status, name, "layout", p)
 }
 
@@ -132,7 +133,7 @@ func (s *Server) showError(w http.ResponseWriter, r *http.Request, status int, t
 	if status == http.StatusNotFound {
 		title = say("error.not_found")
 	}
-	s.show(w, r, status, "error", page{Title: title, Plain: !s.gate.admits(r), Body: struct {
+	s.show(w, r, status, "error", page{Title: title, Plain: !s.gate.Admits(r), Body: struct {
 		Title, Text, Hint string
 		Status            int
 	}{title, sentence(text), sentence(hint), status}})
@@ -161,7 +162,7 @@ func (s *Server) loginPage(w http.ResponseWriter, r *http.Request) {
 	case q.Has("expired"):
 		note = say("login.expired")
 	}
-	if !s.gate.needed || s.gate.admits(r) {
+	if !s.gate.Needed || s.gate.Admits(r) {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
@@ -362,7 +363,7 @@ func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 		body.Athletes = append(body.Athletes, viewOfAthlete(a))
 		body.Example = body.Example || a.Example
 	}
-	_, body.Phone = s.gate.shared()
+	_, body.Phone = s.gate.Shared()
 	s.show(w, r, http.StatusOK, "home", page{Title: say("home.title"), Section: "home", Script: "home.js", Body: body})
 }
 

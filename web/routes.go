@@ -2,6 +2,8 @@ package web
 
 import (
 	"net/http"
+
+	"holdfast/web/answer"
 )
 
 // route is an address of the page or of its API.
@@ -121,7 +123,9 @@ func needsOf(mux *http.ServeMux, r *http.Request) need {
 
 // handleNoRoute answers what no route of the API takes.
 func (s *Server) handleNoRoute(w http.ResponseWriter, r *http.Request) {
-	s.fail(w, r, trouble(http.StatusNotFound, "no_such_address", 0))
+	s.fail(w, r, answer.Trouble(http.StatusNotFound, "no_such_address", 0))
 }
 
-func (s *Server) handleNoPage(w http.ResponseWriter, r *http.Request) { s.fail(w, r, notFound("page")) }
+func (s *Server) handleNoPage(w http.ResponseWriter, r *http.Request) {
+	s.fail(w, r, answer.NotFound("page"))
+}

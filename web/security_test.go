@@ -2,18 +2,18 @@ package web
 
 import (
 	"encoding/xml"
-	"fmt"
 	"io"
 	"net"
 	"net/http"
 	"net/http/httptest"
-	"net/netip"
 	"net/url"
 	"regexp"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+
+	"holdfast/web/gate"
 )
 
 func TestHosts(t *testing.T) {
@@ -53,21 +53,21 @@ func TestHosts(t *testing.T) {
 		{one, "127.0.0.1:7070", false},
 	}
 	for _, tt := range tests {
-		g, err := newGate(&net.TCPAddr{IP: tt.bound, Port: 7070}, "correct horse", time.Now)
+		g, err := gate.New(&net.TCPAddr{IP: tt.bound, Port: 7070}, "correct horse", time.Now)
 		if err != nil {
 			t.Fatal(err)
 		}
-		g.interfaces = lan
-		if got := g.answersTo(strings.ReplaceAll(tt.host, "%25", "%")); got != tt.want {
+		g.Interfaces = lan
+		if got := g.AnswersTo(strings.ReplaceAll(tt.host, "%25", "%")); got != tt.want {
 			t.Errorf("bound to %v, host %q: %v, want %v", tt.bound, tt.host, got, tt.want)
 		}
 	}
-	g, _ := newGate(&net.TCPAddr{IP: all, Port: 7070}, "correct horse", time.Now)
-	g.interfaces = lan
-	if got, ok := g.shared(); !ok || got != "http://192.168.1.5:7070/" {
+	g, _ := gate.New(&net.TCPAddr{IP: all, Port: 7070}, "correct horse", time.Now)
+	g.Interfaces = lan
+	if got, ok := g.Shared(); !ok || got != "http://192.168.1.5:7070/" {
 		t.Errorf("the shared address is %q", got)
 	}
-	if _, err := newGate(&net.TCPAddr{IP: all, Port: 7070}, "", time.Now); err == nil {
+	if _, err := gate.New(&net.TCPAddr{IP: all, Port: 7070}, "", time.Now); err == nil {
 		t.Error("a page for all computers without a password is not refused")
 	}
 }
@@ -130,7 +130,7 @@ func TestPassword(t *testing.T) {
 		o.Address, o.Password = &net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse"
 		o.Desk.Now = func() time.Time { return now }
 	})
-	b.s.gate.interfaces = func() ([]net.Addr, error) {
+	b.s.gate.Interfaces = func() ([]net.Addr, error) {
 		return []net.Addr{&net.IPNet{IP: net.IPv4(192, 168, 1, 5), Mask: net.CIDRMask(24, 32)}}, nil
 	}
 	for path, want := range map[string]int{"/api/athletes": 401, "/qr.svg": 401, "/clips/x/video": 401, "/api/login": 401, "/api/events": 401} {
@@ -145,7 +145,7 @@ func TestPassword(t *testing.T) {
 	login := func(password, from string) *httptest.ResponseRecorder {
 		return b.send("POST", "/api/login", strings.NewReader(`{"password":"`+password+`"}`), func(r *http.Request) { r.RemoteAddr = from })
 	}
-	for range freeTries {
+	for range gate.FreeTries {
 		if w := login("wrong", "192.168.1.9:1"); w.Code != 401 || len(w.Result().Cookies()) > 0 {
 			t.Fatalf("a wrong password: %d", w.Code)
 		}
@@ -153,7 +153,7 @@ func TestPassword(t *testing.T) {
 	if w := login("correct horse", "192.168.1.9:2"); w.Code != 429 || w.Header().Get("Retry-After") == "" {
 		t.Errorf("after too many wrong passwords: %d", w.Code)
 	}
-	now = now.Add(lockTime)
+	now = now.Add(gate.LockTime)
 	w := login("correct horse", "192.168.1.9:3")
 	if w.Code != 200 {
 		t.Fatalf("the right password a minute later: %d", w.Code)
@@ -181,7 +181,7 @@ func TestPassword(t *testing.T) {
 	}
 	mine := b.cookie
 	b.cookie = ""
-	token := b.s.gate.token()
+	token := b.s.gate.Token()
 	redeem := func() *httptest.ResponseRecorder { return b.send("GET", "/login?token="+token, nil, nil) }
 	if w := redeem(); w.Code != 303 || w.Header().Get("Location") != "/" || len(w.Result().Cookies()) != 1 {
 		t.Errorf("the token: %d to %q", w.Code, w.Header().Get("Location"))
@@ -189,8 +189,8 @@ func TestPassword(t *testing.T) {
 	if w := redeem(); w.Header().Get("Location") != "/login?expired=1" || len(w.Result().Cookies()) != 0 {
 		t.Errorf("the token a second time: %q", w.Header().Get("Location"))
 	}
-	token = b.s.gate.token()
-	now = now.Add(tokenTime)
+	token = b.s.gate.Token()
+	now = now.Add(gate.TokenTime)
 	if w := redeem(); w.Header().Get("Location") != "/login?expired=1" {
 		t.Errorf("the token too late: %q", w.Header().Get("Location"))
 	}
@@ -200,67 +200,12 @@ func TestPassword(t *testing.T) {
 	b.cookie = ""
 	w = login("correct horse", "192.168.1.9:3")
 	b.cookie = w.Result().Cookies()[0].Name + "=" + w.Result().Cookies()[0].Value
-	now = now.Add(sessionTime)
+	now = now.Add(gate.SessionTime)
 	b.want(401, "GET", "/api/athletes", "", nil)
 	for _, secret := range []string{"192.168", "correct", token} {
 		if strings.Contains(b.log.String(), secret) {
 			t.Errorf("the log names %q:\n%s", secret, b.log)
 		}
-	}
-}
-
-// Many addresses do not make many guesses: those of one IPv6 network count as one, and
-// all together have a limit that leaves in whoever is in.
-func TestGuessesFromManyAddresses(t *testing.T) {
-	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
-	newAt := func() *gate {
-		g, err := newGate(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", func() time.Time { return now })
-		if err != nil {
-			t.Fatal(err)
-		}
-		return g
-	}
-	guesses := func(g *gate, n int, from func(i int) netip.Addr) (taken int) {
-		for i := range n {
-			if _, err := g.logIn("wrong", from(i), false); problemOf(err).status == http.StatusUnauthorized {
-				taken++
-			}
-		}
-		return taken
-	}
-	oneNet := func(i int) netip.Addr { return netip.MustParseAddr(fmt.Sprintf("2001:db8:1:2::%x", i)) }
-	if n := guesses(newAt(), 400, oneNet); n != freeTries {
-		t.Errorf("400 addresses of one network had %d guesses, want %d", n, freeTries)
-	}
-	linkLocal := func(i int) netip.Addr { return netip.MustParseAddr(fmt.Sprintf("fe80::%x%%eth%d", i, i)) }
-	if n := guesses(newAt(), 400, linkLocal); n != freeTries {
-		t.Errorf("400 addresses of one link had %d guesses, want %d", n, freeTries)
-	}
-	g := newAt()
-	nets := func(i int) netip.Addr { return netip.MustParseAddr(fmt.Sprintf("2001:db8:1:%x::1", i)) }
-	if n := guesses(g, 1000, nets); n != allTries {
-		t.Errorf("1000 networks had %d guesses, want %d", n, allTries)
-	}
-	coach := netip.MustParseAddr("192.168.1.9")
-	if _, err := g.logIn("correct horse", coach, false); problemOf(err).status != http.StatusTooManyRequests || problemOf(err).retryS == 0 {
-		t.Errorf("a new log-in under attack: %v", err)
-	}
-	if _, err := g.logIn("correct horse", coach, true); err != nil {
-		t.Errorf("a browser that is in already: %v", err)
-	}
-	if _, err := g.logIn("correct horse", netip.MustParseAddr("127.0.0.1"), false); err != nil {
-		t.Errorf("this computer under attack: %v", err)
-	}
-	if g.redeem(g.token()) == nil {
-		t.Error("the QR code does not let in under attack")
-	}
-	now = now.Add(allRest)
-	if _, err := g.logIn("correct horse", coach, false); err != nil {
-		t.Errorf("a log-in a moment later: %v", err)
-	}
-	now = now.Add(10 * allRest)
-	if n := guesses(g, 1000, func(i int) netip.Addr { return nets(2000 + i) }); n != 11 {
-		t.Errorf("%d guesses in eleven rests, want 11", n)
 	}
 }
 
@@ -293,9 +238,9 @@ func TestEventsEndWithTheSession(t *testing.T) {
 				b.want(200, "POST", "/api/logout", "", nil)
 			} else {
 				mu.Lock()
-				now = now.Add(sessionTime)
+				now = now.Add(gate.SessionTime)
 				mu.Unlock()
-				b.s.events.clipChanged("secret")
+				b.s.events.ClipChanged("secret")
 			}
 			if name, data := next(); name != "end" {
 				t.Errorf("after the session: %s %s", name, data)
@@ -304,31 +249,8 @@ func TestEventsEndWithTheSession(t *testing.T) {
 	}
 }
 
-// The tables of sessions, tokens and failures do not grow without end.
-func TestGateIsBounded(t *testing.T) {
-	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
-	g, err := newGate(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", func() time.Time { return now })
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i := range 2 * maxFailures {
-		now = now.Add(allRest)
-		_ = g.token()
-		from := netip.AddrFrom4([4]byte{10, 0, byte(i >> 8), byte(i)})
-		_, _ = g.logIn("wrong", from, false)
-		if i < 2*maxSessions {
-			if _, err := g.logIn("correct horse", netip.AddrFrom4([4]byte{10, 1, byte(i >> 8), byte(i)}), false); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	if len(g.sessions) > maxSessions || len(g.tokens) > maxTokens || len(g.failures) > maxFailures {
-		t.Errorf("%d sessions, %d tokens, %d failures", len(g.sessions), len(g.tokens), len(g.failures))
-	}
-}
-
 func TestQRCode(t *testing.T) {
-	svg, err := qrSVG("http://192.168.1.5:7070/login?token=abc")
+	svg, err := gate.QRCode("http://192.168.1.5:7070/login?token=abc")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -18,6 +18,8 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/upload"
+	"holdfast/web/gate"
+	"holdfast/web/news"
 )
 
 // Options say how a server runs. Those of the desk that are needed are needed here too.
@@ -55,8 +57,8 @@ type Server struct {
 	// bodyTime is how long a body of JSON may take, and a pause in an upload.
 	bodyTime time.Duration
 
-	gate    *gate
-	events  *broadcaster
+	gate    *gate.Gate
+	events  *news.Broadcaster
 	intake  *upload.Intake
 	handler http.Handler
 
@@ -69,7 +71,7 @@ type Server struct {
 func NewServer(opt Options) (*Server, error) {
 	l := opt.Limits.withDefaults()
 	s := &Server{
-		archive: opt.Desk.Archive, log: opt.Desk.Log, limits: l, now: opt.Desk.Now, bodyTime: bodyTime, events: newBroadcaster(l.Listeners),
+		archive: opt.Desk.Archive, log: opt.Desk.Log, limits: l, now: opt.Desk.Now, bodyTime: bodyTime, events: news.NewBroadcaster(l.Listeners),
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
@@ -77,9 +79,9 @@ func NewServer(opt Options) (*Server, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
-	opt.Desk.JobsChanged, opt.Desk.ClipChanged = s.events.jobsChanged, s.events.clipChanged
+	opt.Desk.JobsChanged, opt.Desk.ClipChanged = s.events.JobsChanged, s.events.ClipChanged
 	var err error
-	if s.gate, err = newGate(opt.Address, opt.Password, s.now); err != nil {
+	if s.gate, err = gate.New(opt.Address, opt.Password, s.now); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
 	if s.desk, err = desk.New(opt.Desk); err != nil {

@@ -25,6 +25,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision/pose"
+	"holdfast/web/news"
 )
 
 const testHost = "127.0.0.1:7070"
@@ -206,12 +207,12 @@ func (b *bench) await(id string) archive.Job {
 // until waits for something, looking whenever the pages would hear of a change.
 func (b *bench) until(done func() bool) {
 	b.t.Helper()
-	l := b.s.events.subscribe()
-	defer b.s.events.unsubscribe(l)
+	l := b.s.events.Subscribe()
+	defer b.s.events.Unsubscribe(l)
 	limit := time.After(2 * time.Minute)
 	for !done() {
 		select {
-		case <-l.wake:
+		case <-l.Wake:
 		case <-limit:
 			b.t.Fatal("it does not come")
 		}
@@ -647,20 +648,20 @@ func TestEvents(t *testing.T) {
 
 // A page that does not read holds nobody up, and little is kept for it.
 func TestSlowListener(t *testing.T) {
-	e := newBroadcaster(2)
-	l := e.subscribe()
-	for i := range 10 * maxPendingClips {
-		e.clipChanged(fmt.Sprint(i))
-		e.jobsChanged()
+	e := news.NewBroadcaster(2)
+	l := e.Subscribe()
+	for i := range 10 * news.MaxPendingClips {
+		e.ClipChanged(fmt.Sprint(i))
+		e.JobsChanged()
 	}
-	jobs, clips, all := l.take()
-	if !jobs || !all || len(clips) != maxPendingClips {
+	jobs, clips, all := l.Take()
+	if !jobs || !all || len(clips) != news.MaxPendingClips {
 		t.Errorf("jobs %v, %d clips, all %v", jobs, len(clips), all)
 	}
-	if jobs, clips, all = l.take(); jobs || all || len(clips) > 0 {
+	if jobs, clips, all = l.Take(); jobs || all || len(clips) > 0 {
 		t.Error("the listener is not empty after it was emptied")
 	}
-	if e.subscribe() == nil || e.subscribe() != nil {
+	if e.Subscribe() == nil || e.Subscribe() != nil {
 		t.Error("two listeners are allowed, and no third")
 	}
 }

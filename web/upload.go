@@ -11,6 +11,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/desk/upload"
+	"holdfast/web/answer"
 	"holdfast/words"
 )
 
@@ -129,7 +130,7 @@ func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
 		LastModified int64  `json:"last_modified"`
 		desk.ClipFields
 	}
-	err := decode(w, r, &in)
+	err := answer.Decode(w, r, &in)
 	var at upload.State
 	if err == nil {
 		at, err = s.intake.Begin(r.Context(), upload.About{Name: in.Name, Size: in.Size, LastModified: in.LastModified, ClipFields: in.ClipFields})

@@ -21,6 +21,7 @@ import (
 	"holdfast/desk/upload"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/web/answer"
 )
 
 func TestUploadsRefused(t *testing.T) {
@@ -323,7 +324,7 @@ func FuzzCorrectionsJSON(f *testing.F) {
 	f.Fuzz(func(t *testing.T, body []byte) {
 		in, err := parseCorrection(bytes.NewReader(body))
 		if err != nil {
-			if p := problemOf(err); p.status != http.StatusBadRequest || p.text == "" {
+			if p := answer.ProblemOf(err); p.Status != http.StatusBadRequest || p.Text == "" {
 				t.Errorf("%v is no plain refusal", err)
 			}
 			return

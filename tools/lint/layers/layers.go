@@ -44,6 +44,7 @@ var rooms = map[string][]string{
 	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 	"screening":  {"screening", "footage"},
+	"web":        {"web", "gate", "answer", "news"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
 	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }
