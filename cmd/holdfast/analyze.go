@@ -24,23 +24,10 @@ func newAnalyzeCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:     "analyze CLIP...",
 		Aliases: []string{"analyse"},
-		Short:   "Measure every rep of one or more clips",
-		Long: `Track the athlete through each clip, find and name the reps, and measure range of
-motion (ROM) at ankle, knee and hip. Prints a table and writes an annotated
-video, stills of every rep, the numbers as JSON and CSV.
-
-Results go to holdfast-results/ATHLETE/DATE/CLIP/, or to --out DIR (with several
-clips: DIR/CLIP/). Earlier results of the same name are replaced only when the
-new ones are complete. One clip that fails does not stop the others.
-
-With --json, standard output holds one analysis a line and nothing else, and an
-error is one line on standard error: {"error":"...","code":3}.
-
-` + exitHelp,
 		Example: `  holdfast analyze squat.mp4 --athlete "Sam Example"
   holdfast analyze squat.mp4 --rep 3=fast --rep 4=jump
   holdfast analyze slow.mov fast.mov --tempo slow,fast --out friday`,
-		Args: arguments(1, 0, "one or more clips"),
+		Args: arguments(1, 0, "clips"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.runAnalyze(cmd.Context(), opts, args)
 		},

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"holdfast/cmd/holdfast/terminal"
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision/pose"
@@ -63,30 +64,17 @@ func (a *app) today() string { return a.now().Format("2006-01-02") }
 
 func newRootCommand(a *app) *cobra.Command {
 	root := &cobra.Command{
-		Use:   "holdfast",
-		Short: "Measure how much range of motion survives speed",
-		Long: `Holdfast measures how much range of motion an athlete keeps when a movement gets
-fast. Film the athlete side-on with a phone doing one movement slowly, fast and
-with a jump; Holdfast tracks the body, finds and names the reps, and says how
-many degrees are lost at each joint, and how sure that is.
-
-  holdfast compare slow.mp4 fast.mp4 jump.mp4 --athlete "Sam Example"
-  holdfast demo
-
-It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
-
-` + exitHelp,
+		Use:           "holdfast",
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return cmd.Help()
 			}
-			hint := ""
 			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-				hint = ", did you mean " + near[0]
+				return usagef("no_command_but", "command", args[0], "near", near[0])
 			}
-			return usagef("there is no command %q%s; holdfast --help lists them", args[0], hint)
+			return usagef("no_command", "command", args[0])
 		},
 		Args: cobra.ArbitraryArgs,
 	}
@@ -95,7 +83,7 @@ It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usagef("%v; see %s --help", err, cmd.CommandPath())
+		return usagef("flag", "error", err, "command", cmd.CommandPath())
 	})
 	root.AddCommand(
 		newAnalyzeCommand(a),
@@ -110,6 +98,7 @@ It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
 		newVersionCommand(a),
 		newManualCommand(a),
 	)
+	speakHelp(root)
 	return root
 }
 
@@ -118,7 +107,8 @@ It is a coaching aid: not a diagnosis and not a medical device. Stop on pain.
 func arguments(least, most int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < least || (most > 0 && len(args) > most) || (most == 0 && least == 0 && len(args) > 0) {
-			return usagef("%s takes %s, and got %d; see %s --help", cmd.Name(), what, len(args), cmd.CommandPath())
+			return usagef("arguments",
+				"name", cmd.Name(), "what", terminal.Text("takes."+what), "number", len(args), "command", cmd.CommandPath())
 		}
 		return nil
 	}

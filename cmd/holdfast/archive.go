@@ -33,7 +33,7 @@ type archiveOptions struct {
 }
 
 func (o *archiveOptions) addFlags(f *pflag.FlagSet) {
-	f.StringVar(&o.data, "data", "", "the archive's `DIR` (default: HOLDFAST_DATA, or the user's data folder)")
+	f.StringVar(&o.data, "data", "", "")
 }
 
 // dataFolder returns where the archive lies: what was given, HOLDFAST_DATA, or the
@@ -55,7 +55,7 @@ func dataFolder(given string) (string, error) {
 	} else if dir, err := os.UserConfigDir(); err == nil {
 		return filepath.Join(dir, "holdfast"), nil
 	}
-	return "", usagef("there is no home folder: say with --data where the archive shall lie")
+	return "", usagef("no_home")
 }
 
 // withArchive opens an archive that is there, and closes it after do.
@@ -74,14 +74,12 @@ func (a *app) withArchive(ctx context.Context, opt archiveOptions, do func(*arch
 func newAthletesCommand(a *app) *cobra.Command {
 	var opts archiveOptions
 	cmd := &cobra.Command{
-		Use:   "athletes",
-		Short: "List the athletes in the archive",
-		Long:  "List the athletes in the archive with their visits and clips.\n\n" + exitHelp,
-		Args:  arguments(0, 0, "no arguments"),
-		RunE:  func(cmd *cobra.Command, _ []string) error { return a.runAthletes(cmd.Context(), opts) },
+		Use:  "athletes",
+		Args: arguments(0, 0, "nothing"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return a.runAthletes(cmd.Context(), opts) },
 	}
 	opts.addFlags(cmd.Flags())
-	cmd.Flags().BoolVar(&opts.json, "json", false, "print JSON, one athlete a line")
+	cmd.Flags().BoolVar(&opts.json, "json", false, "")
 	return cmd
 }
 
@@ -92,12 +90,13 @@ func (a *app) runAthletes(ctx context.Context, opts archiveOptions) error {
 			return err
 		}
 		if len(athletes) == 0 && !opts.json {
-			fmt.Fprintln(a.stdout, "There are no athletes yet: holdfast serve opens the page where clips are added.")
+			terminal.Tell(a.stdout, "no_athletes")
 			return nil
 		}
 		t := terminal.NewTable(a.stdout)
 		if !opts.json {
-			terminal.Row(t, "Name", "Visits", "Last visit", "Clips", "Height", "ID")
+			terminal.Row(t, terminal.Text("athlete.name"), terminal.Text("athlete.visits"), terminal.Text("athlete.last"), terminal.Text("athlete.clips"),
+				terminal.Text("athlete.height"), terminal.Text("athlete.number"))
 		}
 		for _, who := range athletes {
 			visits, err := arc.Visits(ctx, who.ID)
@@ -159,19 +158,12 @@ func oneLine(s string, most int) string {
 func newHistoryCommand(a *app) *cobra.Command {
 	var opts archiveOptions
 	cmd := &cobra.Command{
-		Use:   "history ATHLETE",
-		Short: "Show how an athlete's positions change over the visits",
-		Long: `Show each position of an athlete over the visits: the mean of the reps with its
-95 % interval, and how it changed since the first and since the previous visit.
-lost, gained and held need the numbers to be clear; a change smaller than the
-smallest detectable one is unclear. ATHLETE is a name or an id.
-
-` + exitHelp,
-		Args: arguments(1, 1, "the name of an athlete"),
+		Use:  "history ATHLETE",
+		Args: arguments(1, 1, "athlete"),
 		RunE: func(cmd *cobra.Command, args []string) error { return a.runHistory(cmd.Context(), opts, args[0]) },
 	}
 	opts.addFlags(cmd.Flags())
-	cmd.Flags().BoolVar(&opts.json, "json", false, "print JSON")
+	cmd.Flags().BoolVar(&opts.json, "json", false, "")
 	return cmd
 }
 
@@ -291,75 +283,55 @@ func signed(n float64) string {
 func newArchiveCommand(a *app) *cobra.Command {
 	var opts archiveOptions
 	cmd := &cobra.Command{
-		Use:   "archive",
-		Short: "Check, back up, restore, export and delete what is kept",
-		Long: `Look after the archive that holdfast serve keeps. Everything but restore works
-while the page is open.
-
-` + exitHelp,
-		Args: arguments(0, 0, "one of its subcommands"),
+		Use:  "archive",
+		Args: arguments(0, 0, "subcommand"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	opts.addFlags(cmd.PersistentFlags())
-	sub := func(use, short, long string, least, most int, what string, do func(ctx context.Context,
+	sub := func(use string, least, most int, what string, do func(ctx context.Context,
 		args []string) error) *cobra.Command {
-		c := &cobra.Command{Use: use, Short: short, Long: long + "\n\n" + exitHelp, Args: arguments(least, most, what),
+		c := &cobra.Command{Use: use, Args: arguments(least, most, what),
 			RunE: func(cmd *cobra.Command, args []string) error { return do(cmd.Context(), args) }}
 		cmd.AddCommand(c)
 		return c
 	}
-	sub("check", "Compare every file with its hash and every row with its file",
-		"Compare every file with its hash, every row with its file and every file with its\nrow. What is on its way is "+
-			"counted and no damage. Exit code 3 when something is wrong.",
-		0, 0, "no arguments", func(ctx context.Context, _ []string) error { return a.runArchiveCheck(ctx, opts) })
-	sub("backup FILE", "Write everything into one zip file",
-		"Write everything as it is at one moment into one zip file. It replaces an earlier\nfile only when it is complete. "+
-			"Exit code 3 when files were missing or damaged: the\nbackup then holds the rest, and lies beside an earlier one.",
-		1, 1, "the name of a file", func(ctx context.Context, args []string) error {
-			return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
-				if err := a.listDamage(arc.Backup(ctx, args[0])); err != nil {
-					return err
-				}
-				terminal.Say(a.stdout, "Everything is in %s. It is not encrypted: keep it as safe as the clips.\n", args[0])
-				return nil
-			})
-		})
-	var keepWhole bool
-	restore := sub("restore FILE", "Make a new archive out of a backup",
-		"Unpack a backup into the archive's folder, which must not be there or be empty, and\ncheck it first. A backup "+
-			"that is not whole is refused; --keep-whole restores what is\nwhole of it and lists the rest (exit code 3).",
-		1, 1, "the name of a backup", func(ctx context.Context, args []string) error {
-			dir, err := dataFolder(opts.data)
-			if err != nil {
+	sub("check", 0, 0, "nothing", func(ctx context.Context, _ []string) error { return a.runArchiveCheck(ctx, opts) })
+	sub("backup FILE", 1, 1, "file", func(ctx context.Context, args []string) error {
+		return a.withArchive(ctx, opts, func(arc *archive.Archive) error {
+			if err := a.listDamage(arc.Backup(ctx, args[0])); err != nil {
 				return err
 			}
-			do := archive.Restore
-			if keepWhole {
-				do = archive.RestoreWhole
-			}
-			if err := a.listDamage(do(ctx, args[0], dir)); err != nil {
-				return err
-			}
-			terminal.Say(a.stdout, "The archive is in %s.\n", dir)
+			terminal.Tell(a.stdout, "backed_up", "file", args[0])
 			return nil
 		})
-	restore.Flags().BoolVar(&keepWhole, "keep-whole", false, "restore what is whole of a damaged backup")
-	sub("export ATHLETE [FILE]", "Write everything of one athlete as a zip of open formats",
-		"Write the athlete's clips, results, pictures and comparisons into a zip file\n(default: NAME.zip). Files that are "+
-			"missing or damaged are left out and listed (exit\ncode 3).",
-		1, 2, "an athlete and the name of a file", func(ctx context.Context,
-			args []string) error {
-			return a.runArchiveExport(ctx, opts, args)
-		})
+	})
+	var keepWhole bool
+	restore := sub("restore FILE", 1, 1, "backup", func(ctx context.Context, args []string) error {
+		dir, err := dataFolder(opts.data)
+		if err != nil {
+			return err
+		}
+		do := archive.Restore
+		if keepWhole {
+			do = archive.RestoreWhole
+		}
+		if err := a.listDamage(do(ctx, args[0], dir)); err != nil {
+			return err
+		}
+		terminal.Tell(a.stdout, "restored", "folder", dir)
+		return nil
+	})
+	restore.Flags().BoolVar(&keepWhole, "keep-whole", false, "")
+	sub("export ATHLETE [FILE]", 1, 2, "athlete_and_file", func(ctx context.Context,
+		args []string) error {
+		return a.runArchiveExport(ctx, opts, args)
+	})
 	var yes bool
-	del := sub("delete ATHLETE", "Delete everything of one athlete for good",
-		"Delete the athlete with all clips, also those sent in half, results and comparisons,\nfor good. It asks first; "+
-			"--yes answers.",
-		1, 1, "the name of an athlete", func(ctx context.Context, args []string) error {
-			return a.runArchiveDelete(ctx, opts,
-				args[0], yes)
-		})
-	del.Flags().BoolVar(&yes, "yes", false, "do not ask")
+	del := sub("delete ATHLETE", 1, 1, "athlete", func(ctx context.Context, args []string) error {
+		return a.runArchiveDelete(ctx, opts,
+			args[0], yes)
+	})
+	del.Flags().BoolVar(&yes, "yes", false, "")
 	return cmd
 }
 
@@ -381,17 +353,15 @@ func (a *app) runArchiveCheck(ctx context.Context, opts archiveOptions) error {
 			return err
 		}
 		for _, n := range rep.Notes {
-			terminal.Say(a.stdout, "Note: %s.\n", n)
+			terminal.Tell(a.stdout, "archive_note", "note", n)
 		}
 		for _, p := range rep.Problems {
 			terminal.Say(a.stderr, "holdfast: %s\n", p)
 		}
 		if n := len(rep.Problems); n > 0 {
-			return fmt.Errorf("%w: %s; restore a backup, or export what is whole", archive.ErrDamaged,
-				terminal.Counted(n, "problem"))
+			return fmt.Errorf("%w: %s", archive.ErrDamaged, terminal.Text("archive_problems", "n", n))
 		}
-		terminal.Say(a.stdout, "All is well: %s, %s.\n", terminal.Counted(rep.Files, "file"),
-			terminal.Counted(rep.Rows, "row"))
+		terminal.Tell(a.stdout, "archive_well", "files", terminal.Counted("files", rep.Files), "rows", terminal.Counted("rows", rep.Rows))
 		return nil
 	})
 }
@@ -409,7 +379,7 @@ func (a *app) runArchiveExport(ctx context.Context, opts archiveOptions, args []
 		if err := a.listDamage(arc.ExportFile(ctx, who.ID, path)); err != nil {
 			return err
 		}
-		terminal.Say(a.stdout, "Everything of %s is in %s.\n", who.Name, path)
+		terminal.Tell(a.stdout, "exported", "athlete", who.Name, "file", path)
 		return nil
 	})
 }
@@ -421,25 +391,23 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 			return err
 		}
 		if !yes {
-			terminal.Say(a.stderr, "Delete %s with all clips and results, for good? Type the name to say yes: ", who.Name)
+			terminal.Say(a.stderr, "%s ", terminal.Text("delete_ask", "athlete", who.Name))
 			answer, err := bufio.NewReader(io.LimitReader(a.stdin, 4096)).ReadString('\n')
 			if err != nil && !errors.Is(err, io.EOF) {
 				return fmt.Errorf("reading the answer: %w", err)
 			}
 			if said := strings.TrimSpace(answer); said != who.Name && said != printable.Line(who.Name) {
-				return usagef("nothing was deleted")
+				return usagef("not_deleted")
 			}
 		}
 		gone, err := arc.DeleteAthlete(ctx, who.ID)
 		if err != nil {
 			return err
 		}
-		terminal.Say(a.stdout, "Deleted %s: %s, %s, %s, %s, %s, %s (%.1f MB). Backups and exports are not touched.\n",
-			gone.Athlete,
-			terminal.Counted(gone.Visits, "visit"),
-			terminal.Counted(gone.Clips, "clip"), terminal.Counted(gone.Results, "result"), terminal.Counted(gone.Comparisons,
-				"comparison"), terminal.Counted(gone.Uploads, "half-sent upload"),
-			terminal.Counted(gone.Files, "file"), float64(gone.Bytes)/1e6)
+		terminal.Tell(a.stdout, "deleted", "athlete", gone.Athlete, "all", []string{
+			terminal.Counted("visits", gone.Visits), terminal.Counted("clips", gone.Clips), terminal.Counted("results", gone.Results),
+			terminal.Counted("comparisons", gone.Comparisons), terminal.Counted("uploads", gone.Uploads), terminal.Counted("files", gone.Files),
+		}, "megabytes", float64(gone.Bytes)/1e6)
 		return nil
 	})
 }

@@ -28,41 +28,19 @@ type compareOptions struct {
 func newCompareCommand(a *app) *cobra.Command {
 	var opts compareOptions
 	cmd := &cobra.Command{
-		Use:   "compare BASELINE [CHALLENGE [CHALLENGE2]]",
-		Short: "Say what is lost between slow, fast and jump",
-		Long: `Compare the range of motion (ROM) of the easier reps with that of the harder ones
-and say at each joint how much is lost, with its 95 % interval. Each argument is
-a clip or an earlier analysis (its folder or its analysis.json). A single
-argument is enough when it holds several tempos. Clips of one tempo are compared
-with each other, the first as the baseline, as if filmed on one day.
-
-Verdicts: lost, gained and held need the numbers to be clear; what they cannot
-tell apart from the error of the method is unclear. --smallest-change sets how
-many degrees matter. --retest names the easiest test filmed a second time, nothing
-changed: what differs between the two is chance, and nothing smaller is called lost
-or gained.
-
-Results go to holdfast-results/ATHLETE/DATE/compare_slow_fast/ (after the tempos),
-the analyses of clips to folders beside it. With --out DIR the comparison goes to
-DIR and the analyses to DIR/CLIP/.
-
-With --json, standard output holds the comparison as one line and nothing else,
-and an error is one line on standard error: {"error":"...","code":4}.
-
-` + exitHelp,
+		Use: "compare BASELINE [CHALLENGE [CHALLENGE2]]",
 		Example: `  holdfast compare slow.mp4 fast.mp4 jump.mp4 --athlete "Sam Example"
   holdfast compare holdfast-results/Sam\ Example/2025-05-02/slow fast.mp4
   holdfast compare slow.mp4 fast.mp4 --retest slow-again.mp4
   holdfast compare mixed.mp4 --rep 1=slow --rep 2=fast`,
-		Args: arguments(1, 3, "one to three clips or earlier analyses"),
+		Args: arguments(1, 3, "compared"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.runCompare(cmd.Context(), opts, args)
 		},
 	}
 	opts.addFlags(cmd.Flags())
-	cmd.Flags().Float64Var(&opts.smallestChangeDeg, "smallest-change", 5, "smallest change that matters, in `DEG`rees")
-	cmd.Flags().StringVar(&opts.retest, "retest", "",
-		"the easiest test filmed a second time: `CLIP_OR_ANALYSIS`; gives the athlete's own smallest detectable change")
+	cmd.Flags().Float64Var(&opts.smallestChangeDeg, "smallest-change", 5, "")
+	cmd.Flags().StringVar(&opts.retest, "retest", "", "")
 	return cmd
 }
 
@@ -70,7 +48,7 @@ and an error is one line on standard error: {"error":"...","code":4}.
 // written before everything is measured.
 func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string) error {
 	if !(opts.smallestChangeDeg > 0 && opts.smallestChangeDeg <= 90) {
-		return usagef("--smallest-change takes degrees above 0 and up to 90, not %v", opts.smallestChangeDeg)
+		return usagef("smallest_change", "given", opts.smallestChangeDeg)
 	}
 	choices, err := opts.choices(len(args))
 	if err != nil {
@@ -219,7 +197,7 @@ func (a *app) writeCompared(ctx context.Context, folder string, opts compareOpti
 			ref.Analysis = relativeTo(folder, place)
 		}
 	}
-	progress := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, "comparison")
+	progress := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, terminal.Text("progress.comparison"))
 	show := opts.shows()
 	show.Date, show.Progress = a.today(), progress.Report
 	files, err := a.engine.writeComparison(ctx, folder, c, show)
@@ -266,24 +244,21 @@ func (a *app) loadEarlier(path string) (analysed, error) {
 // warnOfEarlier tells of flags that an earlier analysis is not touched by, and of
 // analyses of different athletes.
 func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed) {
-	warn := func(format string, args ...any) {
-		terminal.Say(a.stderr, "holdfast: warning: "+format+"\n", args...)
-	}
+	warn := func(key string, with ...any) { terminal.Tell(a.stderr, "warning", "text", terminal.Text(key, with...)) }
 	named := map[string]string{}
 	for i, item := range items {
 		if item.earlier == "" {
 			continue
 		}
 		if opts.changeAnalysis() {
-			warn("%s is an earlier analysis: flags on tempo, facing, frame rate, height, vertical, smoother and model do not "+
-				"change it", args[i])
+			warn("earlier_unchanged", "analysis", args[i])
 		}
 		if name := item.analysis.Athlete; name != "" && name != unnamedAthlete {
 			named[name] = args[i]
 		}
 	}
 	if len(named) > 1 {
-		warn("the analyses are of different athletes: %s", strings.Join(slices.Sorted(maps.Keys(named)), ", "))
+		warn("different_athletes", "athletes", slices.Sorted(maps.Keys(named)))
 	}
 }
 

@@ -23,24 +23,15 @@ type demoOptions struct {
 func newDemoCommand(a *app) *cobra.Command {
 	var opts demoOptions
 	cmd := &cobra.Command{
-		Use:   "demo",
-		Short: "Run the whole job on the clips that come with Holdfast",
-		Long: `Compare the three shipped clips (a rendered athlete, squatting slowly, fast and
-with jumps) and write everything a real comparison writes: annotated videos,
-stills, report. It takes a few minutes on two cores.
-
-Results go to holdfast-demo/, or to --out DIR; the clips to holdfast-demo-clips/,
-or to DIR-clips/, to be watched and compared again.
-
-` + exitHelp,
-		Args: arguments(0, 0, "no arguments"),
+		Use:  "demo",
+		Args: arguments(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return a.runDemo(cmd.Context(), opts)
 		},
 	}
-	cmd.Flags().StringVar(&opts.out, "out", "holdfast-demo", "put the results into `DIR`")
-	cmd.Flags().BoolVar(&opts.json, "json", false, "print the comparison as JSON on standard output")
-	cmd.Flags().BoolVar(&opts.noVideo, "no-video", false, "leave out the annotated videos")
+	cmd.Flags().StringVar(&opts.out, "out", "holdfast-demo", "")
+	cmd.Flags().BoolVar(&opts.json, "json", false, "")
+	cmd.Flags().BoolVar(&opts.noVideo, "no-video", false, "")
 	return cmd
 }
 

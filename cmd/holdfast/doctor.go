@@ -23,20 +23,15 @@ import (
 )
 
 // errWeaker marks what Holdfast works without, less safely.
-var errWeaker = errors.New("weaker than it could be")
+var errWeaker error = saidError("doctor.weaker")
 
 // errMissing marks what doctor found missing or broken.
-var errMissing = errors.New("something Holdfast needs is missing")
+var errMissing error = saidError("doctor.lacking")
 
 func newDoctorCommand(a *app) *cobra.Command {
 	return &cobra.Command{
-		Use:   "doctor",
-		Short: "Check that everything Holdfast needs is there and works",
-		Long: `Check the programs, libraries and networks that Holdfast needs, decode a clip and
-run the networks once. For what is missing, doctor says how to get it.
-
-` + exitHelp,
-		Args: arguments(0, 0, "no arguments"),
+		Use:  "doctor",
+		Args: arguments(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return a.runDoctor(cmd.Context(), checks())
 		},
@@ -57,37 +52,37 @@ func checks() []check {
 		{"ffmpeg", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffmpeg") }, installHint("ffmpeg")},
 		{"ffprobe", func(ctx context.Context) (string, error) { return programVersion(ctx, "ffprobe") },
 			installHint("ffmpeg")},
-		{"H.264 encoder", checkEncoder, "install an ffmpeg that was built with libx264"},
+		{terminal.Text("doctor.encoder"), checkEncoder, terminal.Text("doctor.encoder_remedy")},
 		{"OpenCV", checkOpenCV, installHint("OpenCV")},
 		{"ONNX Runtime", func(context.Context) (string, error) { return models.RuntimeLibrary() },
-			"run scripts/setup, or let HOLDFAST_ONNXRUNTIME name the library"},
-		{"telemetry", checkTelemetry,
-			"start Holdfast in another shell; it does not load ONNX Runtime while its telemetry is on"},
+			terminal.Text("doctor.runtime_remedy")},
+		{terminal.Text("doctor.telemetry"), checkTelemetry,
+			terminal.Text("doctor.telemetry_remedy")},
 	}
 	names, err := models.Names()
 	if err != nil {
-		list = append(list, check{"models", func(context.Context) (string, error) { return "", err },
-			"look at the folder that HOLDFAST_MODELS names"})
+		list = append(list, check{terminal.Text("doctor.models"), func(context.Context) (string, error) { return "", err },
+			terminal.Text("doctor.models_remedy")})
 	}
 	for _, name := range names {
-		list = append(list, check{"model " + name, func(context.Context) (string, error) {
+		list = append(list, check{terminal.Text("doctor.model", "name", name), func(context.Context) (string, error) {
 			m, err := models.Load(name)
 			if err != nil {
 				return "", err
 			}
 			return fmt.Sprintf("%d kB, SHA-256 %s", len(m.ONNX)/1000, m.Manifest.SHA256), nil
-		}, "build Holdfast again from a fresh copy of its source"})
+		}, terminal.Text("doctor.model_remedy")})
 	}
 	for _, wall := range work.Confinement() {
-		list = append(list, check{"confinement", func(context.Context) (string, error) {
+		list = append(list, check{terminal.Text("doctor.confinement"), func(context.Context) (string, error) {
 			if !wall.Stands {
 				return "", fmt.Errorf("%w: %s", errWeaker, wall.Text)
 			}
 			return wall.Text, nil
 		}, wall.Remedy})
 	}
-	return append(list, check{"decode and track", checkChain,
-		"see what is missing above; otherwise run scripts/setup again"})
+	return append(list, check{terminal.Text("doctor.chain"), checkChain,
+		terminal.Text("doctor.chain_remedy")})
 }
 
 // runDoctor looks at everything, also after something was found missing.
@@ -101,22 +96,22 @@ func (a *app) runDoctor(ctx context.Context, list []check) error {
 			return ctx.Err()
 		}
 		if err != nil {
-			state := "weak"
+			state := terminal.Text("doctor.weak")
 			if !errors.Is(err, errWeaker) {
-				state = "MISSING"
+				state = terminal.Text("doctor.missing")
 				lacking = append(lacking, c.name)
 			}
 			terminal.Row(t, state, c.name, strings.Join(strings.Fields(err.Error()), " "))
 			terminal.Row(t, "", "", "-> "+c.remedy)
 			continue
 		}
-		terminal.Row(t, "ok", c.name, found)
+		terminal.Row(t, terminal.Text("doctor.ok"), c.name, found)
 	}
 	_ = t.Flush() // a report for reading; the exit code says the same
 	if len(lacking) > 0 {
 		return fmt.Errorf("%w: %s", errMissing, strings.Join(lacking, ", "))
 	}
-	fmt.Fprintln(a.stdout, "Everything is there.")
+	terminal.Tell(a.stdout, "doctor.all")
 	return nil
 }
 
@@ -130,9 +125,9 @@ func installHint(what string) string {
 	case "darwin":
 		return "brew install " + names[1]
 	case "windows":
-		return "install " + names[2] + " and put it on the PATH"
+		return terminal.Text("doctor.install_windows", "what", names[2])
 	}
-	return "run scripts/setup, or apt-get install " + names[0]
+	return terminal.Text("doctor.install", "what", names[0])
 }
 
 func programVersion(ctx context.Context, program string) (string, error) {
@@ -167,7 +162,7 @@ func checkTelemetry(context.Context) (string, error) {
 	if err := models.TurnTelemetryOff(); err != nil {
 		return "", err
 	}
-	return "telemetry off", nil
+	return terminal.Text("doctor.telemetry_off"), nil
 }
 
 // checkChain makes a clip of one second, decodes it and runs the networks on it.
@@ -200,7 +195,7 @@ func checkChain(ctx context.Context) (string, error) {
 	if err != nil && !errors.Is(err, vision.ErrNoPerson) {
 		return "", err
 	}
-	return fmt.Sprintf("%d frames decoded, networks run", len(clip.TimesS)), nil
+	return terminal.Text("doctor.chain_done", "number", len(clip.TimesS)), nil
 }
 
 // checkOpenCV uses the library once and names the file that was loaded.

@@ -39,18 +39,6 @@ const (
 	exitInterrupted  = 130 // what shells report for a program that SIGINT ended
 )
 
-// exitHelp ends the long help of every command.
-const exitHelp = `EXIT CODES
-  0    all is done
-  1    something unexpected went wrong
-  2    the command line is wrong
-  3    a clip, an earlier analysis or the archive cannot be read
-  4    a clip cannot be measured: nobody in it, no rep, different movements
-  5    the results cannot be written, or another run is writing there
-  6    something Holdfast needs is not installed (try: holdfast doctor)
-  130  interrupted; earlier results are as they were
-When several clips fail, the exit code is the highest of theirs.`
-
 // exitCode gives the exit code of an error. A joined error gets the highest code
 // of its parts, so the cases run from the highest down.
 func exitCode(err error) int {
@@ -84,7 +72,13 @@ type usageError struct{ msg string }
 
 func (e *usageError) Error() string { return e.msg }
 
-func usagef(format string, args ...any) error { return &usageError{fmt.Sprintf(format, args...)} }
+// usagef says what is wrong with the command line, in a text of the terminal with its parameters.
+func usagef(key string, with ...any) error { return &usageError{terminal.Text("usage."+key, with...)} }
+
+// saidError is an error whose text is one of the terminal's.
+type saidError string
+
+func (e saidError) Error() string { return terminal.Text(string(e)) }
 
 // shownError is an error that the user has been told of already.
 type shownError struct{ error }
@@ -121,24 +115,24 @@ func run(ctx context.Context, args []string, a *app) int {
 
 // printError tells the user of an error in one plain line, or in one line of JSON.
 func (a *app) printError(err error, code int, asJSON bool) {
-	text := strings.Join(strings.Fields(err.Error()), " ")
+	line := strings.Join(strings.Fields(err.Error()), " ")
 	var clip *media.ClipError
 	if errors.As(err, &clip) && clip.HintCode != "" {
-		text = strings.ReplaceAll(text, clip.Hint, words.SayAt("terminal", "notice."+clip.HintCode, nil))
+		line = strings.ReplaceAll(line, clip.Hint, words.SayAt("terminal", "notice."+clip.HintCode, nil))
 	}
 	if errors.Is(err, screening.ErrOneTempo) {
-		text += " " + words.Say("terminal.notice.saw_one_tempo", nil)
+		line += " " + words.Say("terminal.notice.saw_one_tempo", nil)
 	}
 	if code == exitInterrupted {
-		text = "interrupted; no half result was kept"
+		line = terminal.Text("interrupted")
 	}
 	if asJSON {
-		writeJSONError(a.stderr, text, code)
+		writeJSONError(a.stderr, line, code)
 		return
 	}
-	terminal.Say(a.stderr, "holdfast: %s\n", text)
+	terminal.Say(a.stderr, "holdfast: %s\n", line)
 	if code == exitUnexpected {
-		fmt.Fprintln(a.stderr, "holdfast: this should not happen; holdfast doctor may find the cause")
+		terminal.Tell(a.stderr, "unexpected")
 	}
 }
 

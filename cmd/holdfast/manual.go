@@ -16,10 +16,8 @@ import (
 func newManualCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:    "manual DIR",
-		Short:  "Write the manual pages",
-		Long:   "Write a manual page for each command into DIR.\n\n" + exitHelp,
 		Hidden: true,
-		Args:   arguments(1, 1, "a folder"),
+		Args:   arguments(1, 1, "folder"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.runManual(cmd.Root(), args[0])
 		},

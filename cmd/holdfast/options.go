@@ -50,47 +50,37 @@ const (
 )
 
 func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
-	f.StringVar(&o.out, "out", "", "put the results into `DIR` (default holdfast-results/ATHLETE/DATE/...)")
-	f.StringVar(&o.athlete, "athlete", "", "the athlete's `NAME`, for folders and the report (default unnamed)")
-	f.StringSliceVar(&o.tempos, "tempo", nil,
-		"`TEMPO` of the reps: slow, fast or jump; one for all clips or one for each, with commas (default: found)")
-	f.StringArrayVar(&o.reps, "rep", nil, "set the tempo of one rep, as `N=TEMPO`; may be repeated (one clip only)")
-	f.StringVar(&o.facing, "facing", "auto", "where the athlete looks in the picture: auto, left or right")
-	f.Float64Var(&o.captureFPS, "capture-fps", 0,
-		"frames a second the camera filmed at, for slow motion that the file does not tell of")
-	f.StringVar(&o.model, "model", defaultModel, modelUsage)
-	f.Float64Var(&o.heightCm, "height-cm", 0, "the athlete's height in centimetres")
-	f.Var(numberFlag{&o.load, "kilograms"}, "load",
-		"what the athlete carries, in `KG`; 0: nothing. Where the weight acts is then not given")
-	f.Float64Var(&o.markPx, "mark-px", 0,
-		"length in pixels of something in the athlete's plane, for the scale; with --mark-cm")
-	f.Float64Var(&o.markCm, "mark-cm", 0, "the same length in centimetres")
-	f.StringVar(&o.masses, "masses", screening.MassesMean, "table of the segments' masses: mean, female or male")
-	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75},
-		"middle of the foot in per cent of its length, as `FROM,TO`")
-	f.Var(numberFlag{&o.vertical, "degrees"}, "vertical",
-		"the phone's picture is turned `DEG` degrees clockwise against the true vertical (default: found)")
-	f.StringVar(&o.smoother, "smoother", defaultSmoother,
-		"`HOW` the points are smoothed: body (one body of fixed proportions, feet on the floor) or filter (each point by "+
-			"itself)")
+	f.StringVar(&o.out, "out", "", "")
+	f.StringVar(&o.athlete, "athlete", "", "")
+	f.StringSliceVar(&o.tempos, "tempo", nil, "")
+	f.StringArrayVar(&o.reps, "rep", nil, "")
+	f.StringVar(&o.facing, "facing", "auto", "")
+	f.Float64Var(&o.captureFPS, "capture-fps", 0, "")
+	f.StringVar(&o.model, "model", defaultModel, "")
+	f.Float64Var(&o.heightCm, "height-cm", 0, "")
+	f.Var(numberFlag{&o.load, "kilograms"}, "load", "")
+	f.Float64Var(&o.markPx, "mark-px", 0, "")
+	f.Float64Var(&o.markCm, "mark-cm", 0, "")
+	f.StringVar(&o.masses, "masses", screening.MassesMean, "")
+	f.Float64SliceVar(&o.band, "support-band", []float64{25, 75}, "")
+	f.Var(numberFlag{&o.vertical, "degrees"}, "vertical", "")
+	f.StringVar(&o.smoother, "smoother", defaultSmoother, "")
 	addMaxMinutes(f, &o.maxMinutes)
-	f.BoolVar(&o.json, "json", false,
-		"print the result as JSON, one line each, on standard output; errors as one JSON line on standard error")
-	f.BoolVar(&o.noVideo, "no-video", false, "leave out the annotated video")
-	f.BoolVar(&o.hold, "hold", false,
-		"let the annotated video stand still at each bottom, and show flight and landing at a quarter of the speed")
-	f.BoolVar(&o.blurFace, "blur-face", false, "take all detail from the athlete's head in pictures and videos")
+	f.BoolVar(&o.json, "json", false, "")
+	f.BoolVar(&o.noVideo, "no-video", false, "")
+	f.BoolVar(&o.hold, "hold", false, "")
+	f.BoolVar(&o.blurFace, "blur-face", false, "")
 }
 
 // addMaxMinutes adds the limit on a clip's length, which the program and its page share.
 func addMaxMinutes(f *pflag.FlagSet, minutes *float64) {
-	f.Float64Var(minutes, "max-minutes", screening.DefaultMaxMinutes, "longest clip that is taken, in `MINUTES`")
+	f.Float64Var(minutes, "max-minutes", screening.DefaultMaxMinutes, "")
 }
 
 // checkMaxMinutes refuses a limit that makes no sense; 0 stands for the default.
 func checkMaxMinutes(minutes float64) error {
 	if minutes != 0 && !(minutes > 0 && minutes <= 24*60) {
-		return usagef("--max-minutes takes minutes above 0 and up to 1440, not %v", minutes)
+		return usagef("max_minutes", "given", minutes)
 	}
 	return nil
 }
@@ -149,24 +139,23 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		return nil, err
 	}
 	var err error
-	if base.Facing, err = oneOf("--facing", o.facing, "auto, left or right", facings); err != nil {
+	if base.Facing, err = oneOf("--facing", o.facing, "auto left right", facings); err != nil {
 		return nil, err
 	}
-	if base.Smoother, err = oneOf("--smoother", o.smoother, "body or filter", smoothers); err != nil {
+	if base.Smoother, err = oneOf("--smoother", o.smoother, "body filter", smoothers); err != nil {
 		return nil, err
 	}
-	if _, err = oneOf("--masses", o.masses, "mean, female or male", masses); err != nil {
+	if _, err = oneOf("--masses", o.masses, "mean female male", masses); err != nil {
 		return nil, err
 	}
 	if err := checkModel(base.Model); err != nil {
 		return nil, err
 	}
 	if len(o.tempos) > 1 && len(o.tempos) != clips {
-		return nil, usagef("--tempo takes one tempo for all clips or one for each: %d tempos for %d clips", len(o.tempos),
-			clips)
+		return nil, usagef("tempos", "tempos", len(o.tempos), "clips", clips)
 	}
 	if len(o.reps) > 0 && clips != 1 {
-		return nil, usagef("--rep needs a single clip: analyse the clips one by one, then compare the analyses")
+		return nil, usagef("rep_single")
 	}
 	if base.RepTempo, err = parseReps(o.reps); err != nil {
 		return nil, err
@@ -200,7 +189,7 @@ var (
 func oneOf[T any](flag, word, all string, known map[string]T) (T, error) {
 	value, ok := known[word]
 	if !ok {
-		return value, usagef("%s takes %s, not %q", flag, all, word)
+		return value, usagef("one_of", "flag", flag, "all", strings.Split(all, " "), "given", word)
 	}
 	return value, nil
 }
@@ -208,35 +197,30 @@ func oneOf[T any](flag, word, all string, known map[string]T) (T, error) {
 // checkNumbers refuses numbers that make no sense. NaN, which the flags' own parser lets through, is in no range.
 func (o *analysisOptions) checkNumbers() error {
 	if o.captureFPS != 0 && !(o.captureFPS >= 1 && o.captureFPS <= 10000) {
-		return usagef("--capture-fps takes frames a second between 1 and 10000, not %v", o.captureFPS)
+		return usagef("capture_fps", "given", o.captureFPS)
 	}
 	if o.heightCm != 0 && !(o.heightCm >= 80 && o.heightCm <= 250) {
-		return usagef("--height-cm takes centimetres between 80 and 250, not %v", o.heightCm)
+		return usagef("height", "given", o.heightCm)
 	}
 	if o.load != nil && !(*o.load >= 0 && *o.load <= 500) {
-		return usagef("--load takes kilograms between 0 and 500, not %v", *o.load)
+		return usagef("load", "given", *o.load)
 	}
 	if (o.markPx != 0 || o.markCm != 0) && !(o.markPx >= 10 && o.markPx <= 1e5 && o.markCm >= 1 && o.markCm <= 1e4) {
-		return usagef("--mark-px and --mark-cm belong together: pixels between 10 and 100000, " +
-			"centimetres between 1 and 10000")
+		return usagef("mark")
 	}
 	if b := o.band; len(b) > 0 && (len(b) != 2 || !(b[0] >= 0 && b[1] > b[0] && b[1] <= 100)) {
-		return usagef("--support-band takes two numbers from 0 (heel) to 100 (toe), the smaller first, as 25,75")
+		return usagef("support_band")
 	}
 	if o.vertical != nil && !(math.Abs(*o.vertical) <= 45) {
-		return usagef("--vertical takes degrees between -45 and 45, not %v", *o.vertical)
+		return usagef("vertical", "given", *o.vertical)
 	}
 	return checkMaxMinutes(o.maxMinutes)
 }
 
-// modelUsage explains the flag --model.
-const modelUsage = "network that finds the body: heavy (best), full (3 times faster, ankle less sure)\n" +
-	"or thunder (faster than heavy, not calibrated; finds no feet: no ankle, and misses jumps)"
-
 // checkModel refuses a network that is none of those that find the points of the body.
 func checkModel(name string) error {
 	if names, err := landmarkModels(); err == nil && !slices.Contains(names, name) {
-		return usagef("--model takes %s, not %q", strings.Join(names, " or "), name)
+		return usagef("model", "all", names, "given", name)
 	}
 	return nil
 }
@@ -254,7 +238,7 @@ func parseTempo(flag, s string) (events.Tempo, error) {
 	if t := kinematics.ParseTempo(strings.TrimSpace(s)); t != events.TempoUnknown {
 		return t, nil
 	}
-	return events.TempoUnknown, usagef("%s takes slow, fast or jump, not %q", flag, s)
+	return events.TempoUnknown, usagef("tempo", "flag", flag, "given", s)
 }
 
 // parseReps reads N=TEMPO pairs.
@@ -267,10 +251,10 @@ func parseReps(pairs []string) (map[int]events.Tempo, error) {
 		number, tempo, found := strings.Cut(pair, "=")
 		n, err := strconv.Atoi(strings.TrimSpace(number))
 		if !found || err != nil || n < 1 || n > math.MaxInt32 {
-			return nil, usagef("--rep takes the number of a rep and its tempo, as 2=fast, not %q", pair)
+			return nil, usagef("rep", "given", pair)
 		}
 		if _, twice := reps[n]; twice {
-			return nil, usagef("--rep sets rep %d twice", n)
+			return nil, usagef("rep_twice", "rep", n)
 		}
 		if reps[n], err = parseTempo("--rep", tempo); err != nil {
 			return nil, err
@@ -320,7 +304,7 @@ func labels(clips []string) []string {
 	for i, c := range clips {
 		out[i] = filepath.Base(c)
 		if len(clips) > 1 {
-			out[i] = fmt.Sprintf("%s (%d of %d)", out[i], i+1, len(clips))
+			out[i] = terminal.Text("progress.clip_of", "clip", out[i], "number", i+1, "total", len(clips))
 		}
 	}
 	return out

@@ -42,33 +42,22 @@ const minPasswordLength = 8
 func newServeCommand(a *app) *cobra.Command {
 	var opts serveOptions
 	cmd := &cobra.Command{
-		Use:   "serve",
-		Short: "Open the page: drop clips, compare, correct, keep",
-		Long: `Serve a page on this computer on which clips are dropped, measured, compared,
-corrected and kept for each athlete. Everything lies in one data folder; nothing
-leaves the computer. Stop it with Ctrl+C: a clip under way is measured again at
-the next start.
-
-Only this computer can reach the page. To let a phone on the same network in,
-listen at another address and give a password, in a file or in
-` + passwordVariable + `. The traffic is not encrypted: use a network you trust.
-
-` + exitHelp,
+		Use: "serve",
 		Example: `  holdfast serve --open
   holdfast serve --listen 0.0.0.0:7070 --password-file password.txt`,
-		Args: arguments(0, 0, "no arguments"),
+		Args: arguments(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return a.runServe(cmd.Context(), opts)
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&opts.data, "data", "", "keep everything in `DIR` (default: HOLDFAST_DATA, or the user's data folder)")
-	f.StringVar(&opts.listen, "listen", "127.0.0.1:7070", "answer at `ADDRESS`:PORT")
-	f.StringVar(&opts.passwordFile, "password-file", "", "read the password from the first line of `FILE`")
-	f.StringVar(&opts.model, "model", defaultModel, modelUsage)
+	f.StringVar(&opts.data, "data", "", "")
+	f.StringVar(&opts.listen, "listen", "127.0.0.1:7070", "")
+	f.StringVar(&opts.passwordFile, "password-file", "", "")
+	f.StringVar(&opts.model, "model", defaultModel, "")
 	addMaxMinutes(f, &opts.maxMinutes)
-	f.BoolVar(&opts.open, "open", false, "open the page in the browser")
-	f.BoolVar(&opts.verbose, "verbose", false, "log every request and the text of errors, which may name files")
+	f.BoolVar(&opts.open, "open", false, "")
+	f.BoolVar(&opts.verbose, "verbose", false, "")
 	return cmd
 }
 
@@ -94,8 +83,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	if !local && password == "" {
-		return usagef("--listen %s lets other computers in: give a password with --password-file or %s, "+
-			"or listen at 127.0.0.1", opts.listen, passwordVariable)
+		return usagef("listen_password", "address", opts.listen, "variable", passwordVariable)
 	}
 	data, err := dataFolder(opts.data)
 	if err != nil {
@@ -103,7 +91,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	}
 	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", opts.listen)
 	if err != nil {
-		return usagef("cannot listen at %s: %v; choose another port with --listen", opts.listen, err)
+		return usagef("cannot_listen", "address", opts.listen, "error", err)
 	}
 	defer listener.Close()
 	kept, err := archive.Open(ctx, data, archive.Options{Serving: true})
@@ -130,9 +118,9 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	sayWhoCanReach(a.stdout, page, local, password != "")
 	for _, wall := range work.Confinement() {
 		if wall.Stands {
-			terminal.Say(a.stdout, "Clips: %s.\n", wall.Text)
+			terminal.Tell(a.stdout, "wall", "wall", wall.Text)
 		} else {
-			terminal.Say(a.stderr, "holdfast: warning: %s; holdfast doctor tells more\n", wall.Text)
+			terminal.Tell(a.stderr, "wall_missing", "wall", wall.Text)
 		}
 	}
 	wide, err := kept.OpenToOthers()
@@ -140,8 +128,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	if wide {
-		terminal.Say(a.stdout, "Other users of this computer can look into the data folder; to keep them out: "+
-			"chmod -R go= %s\n", shellQuoted(data))
+		terminal.Tell(a.stdout, "open_folder", "command", "chmod -R go= "+shellQuoted(data))
 	}
 	if opts.open {
 		openBrowser(page)
@@ -156,21 +143,21 @@ func servePassword(file, variable string) (string, error) {
 	if file != "" {
 		f, err := os.Open(file)
 		if err != nil {
-			return "", usagef("reading the password: %v", err)
+			return "", usagef("password_file", "error", err)
 		}
 		defer f.Close()
 		text, err := io.ReadAll(io.LimitReader(f, 4<<10))
 		if err != nil {
-			return "", usagef("reading the password: %v", err)
+			return "", usagef("password_file", "error", err)
 		}
 		password, _, _ = strings.Cut(string(text), "\n")
 		password = strings.TrimSuffix(password, "\r")
 		if password == "" {
-			return "", usagef("the password file %s begins with an empty line", file)
+			return "", usagef("password_empty", "file", file)
 		}
 	}
 	if password != "" && len(password) < minPasswordLength {
-		return "", usagef("the password is shorter than %d letters", minPasswordLength)
+		return "", usagef("password_short", "least", minPasswordLength)
 	}
 	return password, nil
 }
@@ -180,7 +167,7 @@ func servePassword(file, variable string) (string, error) {
 func checkListen(address string) (local bool, err error) {
 	host, _, err := net.SplitHostPort(address)
 	if err != nil {
-		return false, usagef("--listen takes an address and a port, as 127.0.0.1:7070, not %q", address)
+		return false, usagef("listen", "given", address)
 	}
 	if host == "localhost" {
 		return true, nil
@@ -190,7 +177,7 @@ func checkListen(address string) (local bool, err error) {
 	}
 	ip := net.ParseIP(host)
 	if ip == nil {
-		return false, usagef("--listen takes an address in numbers or localhost, not %q", host)
+		return false, usagef("listen_name", "given", host)
 	}
 	return ip.IsLoopback(), nil
 }
@@ -208,18 +195,18 @@ func pageAddress(bound net.Addr) string {
 }
 
 func sayWhoCanReach(w io.Writer, page string, local, password bool) {
-	terminal.Say(w, "Holdfast is at %s\n", page)
+	terminal.Tell(w, "at_page", "address", page)
 	switch {
 	case local && password:
-		fmt.Fprintln(w, "Only this computer can reach it, with the password.")
+		terminal.Tell(w, "reach_password")
 	case local:
-		fmt.Fprintln(w, "Only this computer can reach it.")
+		terminal.Tell(w, "reach_here")
 	default:
-		fmt.Fprintln(w, "Everyone on your network who has the password can reach it. The traffic is not")
-		fmt.Fprintln(w, "encrypted: whoever listens in on the network can see clips, names and the password.")
-		fmt.Fprintln(w, "The page shows a QR code that opens it on a phone.")
+		terminal.Tell(w, "reach_all")
+		terminal.Tell(w, "reach_unencrypted")
+		terminal.Tell(w, "reach_phone")
 	}
-	fmt.Fprintln(w, "Stop it with Ctrl+C.")
+	terminal.Tell(w, "stop")
 }
 
 // shellQuoted writes a path so that it can be typed into a shell.

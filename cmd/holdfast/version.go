@@ -17,10 +17,8 @@ var revision string
 
 func newVersionCommand(a *app) *cobra.Command {
 	return &cobra.Command{
-		Use:   "version",
-		Short: "Print the version",
-		Long:  "Print the program's version and what it was built from.\n\n" + exitHelp,
-		Args:  arguments(0, 0, "no arguments"),
+		Use:  "version",
+		Args: arguments(0, 0, "nothing"),
 		RunE: func(*cobra.Command, []string) error {
 			terminal.Say(a.stdout, "%s\n", versionLine())
 			return nil

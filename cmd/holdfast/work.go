@@ -11,9 +11,8 @@ import (
 func newWorkCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:    "work",
-		Short:  "Do one job of holdfast serve",
 		Hidden: true,
-		Args:   arguments(0, 0, "no arguments"),
+		Args:   arguments(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return work.Work(cmd.Context(), a.stdin, a.stdout)
 		},

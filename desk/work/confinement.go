@@ -1,9 +1,8 @@
 package work
 
 import (
-	"fmt"
-
 	"holdfast/confine"
+	"holdfast/words"
 )
 
 // Wall is one of the things that keep a process which reads a clip from the rest of
@@ -21,16 +20,13 @@ func Confinement() []Wall { return append([]Wall{networkWall()}, wallsOf(confine
 
 // wallsOf says what the kernel's limits keep from the processes that read clips.
 func wallsOf(l confine.Level) []Wall {
-	files := Wall{Text: "the processes that read clips can read all files of this user: this system has no Landlock",
-		Remedy: "use Linux 5.13 or newer, with landlock among the security modules that it starts with (lsm=)"}
+	files := Wall{Text: words.Say("wall.files_open", nil), Remedy: words.Say("wall.files_remedy", nil)}
 	if l.Files > 0 {
-		files = Wall{Stands: true, Text: fmt.Sprintf("the processes that read clips can open no other file (Landlock %d)",
-			l.Files)}
+		files = Wall{Stands: true, Text: words.Say("wall.files", words.Params{"landlock": l.Files})}
 	}
-	calls := Wall{Text: "the processes that read clips can make every system call of this user: this system filters none",
-		Remedy: "use Linux with seccomp, on amd64 or arm64"}
+	calls := Wall{Text: words.Say("wall.calls_open", nil), Remedy: words.Say("wall.calls_remedy", nil)}
 	if l.Calls {
-		calls = Wall{Stands: true, Text: "the processes that read clips can open no connection and look into no process (seccomp)"}
+		calls = Wall{Stands: true, Text: words.Say("wall.calls", nil)}
 	}
 	return []Wall{files, calls}
 }

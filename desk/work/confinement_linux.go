@@ -2,8 +2,9 @@ package work
 
 import (
 	"errors"
-	"fmt"
 	"syscall"
+
+	"holdfast/words"
 )
 
 // networkWall starts a process as a worker is started. No program has an empty name:
@@ -15,11 +16,10 @@ func networkWall() Wall {
 
 func networkWallOf(err error) Wall {
 	if errors.Is(err, syscall.ENOENT) {
-		return Wall{Stands: true, Text: "the processes that read clips have no network"}
+		return Wall{Stands: true, Text: words.Say("wall.network", nil)}
 	}
 	return Wall{
-		Text: fmt.Sprintf("the processes that read clips have this user's network: the system refuses them an empty one (%v)", err),
-		Remedy: "let ordinary users have user namespaces: sysctl user.max_user_namespaces, kernel.unprivileged_userns_clone, " +
-			"kernel.apparmor_restrict_unprivileged_userns",
+		Text:   words.Say("wall.network_open", words.Params{"error": err}),
+		Remedy: words.Say("wall.network_remedy", nil),
 	}
 }

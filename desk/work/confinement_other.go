@@ -2,7 +2,8 @@
 
 package work
 
+import "holdfast/words"
+
 func networkWall() Wall {
-	return Wall{Text: "the processes that read clips have this user's network: only Linux has an empty one for them",
-		Remedy: "run Holdfast on Linux"}
+	return Wall{Text: words.Say("wall.network_elsewhere", nil), Remedy: words.Say("wall.network_elsewhere_remedy", nil)}
 }

@@ -391,7 +391,9 @@ export interface Texts {
   "shot.of": { clip: string | number; rep: string | number; shot: string | number };
   "shot.slow": {};
   "shot.takeoff": {};
+  "stage.looking for the athlete": {};
   "stage.pictures": {};
+  "stage.pictures for the pages": {};
   "stage.tables": {};
   "stage.tracking": {};
   "stage.video for the page": {};

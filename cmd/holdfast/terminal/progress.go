@@ -1,7 +1,6 @@
 package terminal
 
 import (
-	"fmt"
 	"io"
 	"sync"
 	"time"
@@ -9,6 +8,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"holdfast/printable"
+	"holdfast/words"
 )
 
 // progress shows how far a job has come: as a bar when a person watches, as
@@ -50,7 +50,7 @@ func (p *progress) Report(stage string, done, total int) {
 			p.show.finish()
 		}
 		p.stage, p.total = stage, total
-		p.show.begin(p.label+": "+stage, total)
+		p.show.begin(Text("progress.stage", "of", p.label, "stage", words.Or("terminal.stage."+stage, stage)), total)
 	}
 	p.show.step(done)
 }
@@ -80,7 +80,7 @@ func (r *barRenderer) begin(title string, total int) {
 		progressbar.OptionSetDescription(title),
 		progressbar.OptionShowCount(),
 		progressbar.OptionShowIts(),
-		progressbar.OptionSetItsString("frames"),
+		progressbar.OptionSetItsString(Text("progress.frames")),
 		progressbar.OptionSetPredictTime(true),
 		progressbar.OptionSetWidth(24),
 		progressbar.OptionThrottle(100*time.Millisecond),
@@ -140,23 +140,19 @@ func (r *lineRenderer) finish() {
 }
 
 func (r *lineRenderer) print() {
-	line := fmt.Sprintf("%s: %s", r.title, Counted(r.done, "frame"))
+	parts := []string{Counted("frames", r.done)}
 	if r.total > 0 {
-		line = fmt.Sprintf("%s: %d of %d frames", r.title, r.done, r.total)
+		parts[0] = Text("progress.of", "done", r.done, "total", r.total)
 	}
 	if spent := r.now().Sub(r.started).Seconds(); spent > 0 && r.done > 0 {
 		rate := float64(r.done) / spent
-		line += fmt.Sprintf(", %.0f a second", rate)
+		parts = append(parts, Text("progress.rate", "rate", rate))
 		if left := float64(r.total-r.done) / rate; left >= 1 {
-			line += fmt.Sprintf(", %.0f s left", left)
+			parts = append(parts, Text("progress.left", "left", left))
 		}
 	}
-	Say(r.out, "%s\n", line)
+	Tell(r.out, "progress.line", "stage", r.title, "parts", parts)
 }
 
-func Counted(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
+// Counted returns a number of things that are named under [terminal.count]: "2 clips".
+func Counted(what string, n int) string { return Text("count."+what, "n", n) }
