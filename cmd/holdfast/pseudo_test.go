@@ -130,14 +130,15 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 		"analyze " + clip + " --support-band 3,2", "analyze " + clip + " --vertical 90", "analyze " + clip + " --rep 1",
 		"analyze " + clip + " --rep 1=odd", "analyze " + clip + " --rep 1=slow --rep 1=slow",
 		"analyze " + clip + " --tempo slow,fast", "analyze a.mp4 b.mp4 --rep 1=slow", "analyze " + clip + " --facing up",
-		"analyze " + clip + " --model none", "analyze " + clip + " --max-minutes -1", "compare " + clip + " --smallest-change 0",
+		"analyze " + clip + " --model none", "analyze " + clip + " --max-minutes -1",
+		"compare " + clip + " --smallest-change 0",
 		"serve --listen x", "serve --listen name:80", "serve --listen 0.0.0.0:0",
 	} {
 		if code := run(t.Context(), strings.Fields(line), a); code != exitUsage {
 			t.Errorf("%s: exit code %d", line, code)
 		}
-		looked(line, "nonsense", "compare", "compar", "history", "serve", "analyze", "odd", "slow", "fast", "up", "none", "name",
-			"jump", "heavy", "full", "thunder", "auto", "left", "right")
+		looked(line, "nonsense", "compare", "compar", "history", "serve", "analyze", "odd", "slow", "fast", "up", "none",
+			"name", "jump", "heavy", "full", "thunder", "auto", "left", "right")
 	}
 	for _, local := range []bool{true, false} {
 		for _, password := range []bool{true, false} {
@@ -168,7 +169,8 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 	}
 	zip := filepath.Join(t.TempDir(), "x.zp")
 	for _, line := range []string{
-		"athletes", "history Kim", "archive check", "archive backup " + zip, "archive export Kim " + zip, "archive delete Kim --yes",
+		"athletes", "history Kim", "archive check", "archive backup " + zip, "archive export Kim " + zip,
+		"archive delete Kim --yes",
 		"athletes",
 	} {
 		if code := run(t.Context(), append(strings.Fields(line), "--data", data), a); code != exitOK {
