@@ -5,25 +5,27 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"holdfast/words"
 )
 
 // The errors that callers branch on.
 var (
 	// ErrNotArchive: the folder holds no archive; when it holds something else, none is
 	// made there.
-	ErrNotArchive = errors.New("there is no archive in this folder")
+	ErrNotArchive error = words.Error("not_archive")
 	// ErrInUse: another server has the folder.
-	ErrInUse = errors.New("another server uses this data folder")
+	ErrInUse error = words.Error("in_use")
 	// ErrNotFound: there is no such row or file.
-	ErrNotFound = errors.New("there is no such entry in the archive")
+	ErrNotFound error = words.Error("not_found")
 	// ErrDamaged: the database or a file is not what was written.
-	ErrDamaged = errors.New("the archive is damaged")
+	ErrDamaged error = words.Error("damaged")
 	// ErrInvalid: what was to be stored is not allowed.
-	ErrInvalid = errors.New("this cannot be stored")
+	ErrInvalid error = words.Error("invalid")
 	// ErrNewerSchema: the folder was written by a newer program.
-	ErrNewerSchema = errors.New("the archive was written by a newer version of the program")
+	ErrNewerSchema error = words.Error("newer_schema")
 	// ErrTooLarge: a file is larger than allowed.
-	ErrTooLarge = errors.New("the file is too large")
+	ErrTooLarge error = words.Error("too_large")
 	// ErrCannotWrite: no permission, a full disk, a folder in the file's place.
 	ErrCannotWrite = errors.New("this cannot be written")
 )

@@ -1,8 +1,6 @@
 package screening
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -13,10 +11,11 @@ import (
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
+	"holdfast/words"
 )
 
 // ErrBadCorrection: what a coach changed by hand makes no sense for the clip.
-var ErrBadCorrection = errors.New("the correction cannot be used")
+var ErrBadCorrection error = words.Error("bad_correction")
 
 // Corrections are what a coach changed by hand in a clip. They are kept apart from
 // what was tracked: measuring again with the zero value gives the first result.
@@ -99,7 +98,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 		return nil
 	}
 	if len(c.Points) > maxPointCorrections || len(c.Reps) > maxRepCorrections {
-		return badCorrection("there are more than %d corrected points or %d changed reps", maxPointCorrections, maxRepCorrections)
+		return badCorrection("correction_many", words.Params{"points": maxPointCorrections, "reps": maxRepCorrections})
 	}
 	for i := range c.Points {
 		if err := c.Points[i].validate(info, frames); err != nil {
@@ -112,7 +111,7 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 		}
 	}
 	if v := c.VerticalDeg; v != nil && !(math.Abs(*v) <= maxVerticalDeg) {
-		return badCorrection("a picture is turned by %.0f degrees at most", maxVerticalDeg)
+		return badCorrection("correction_vertical", words.Params{"most_deg": maxVerticalDeg})
 	}
 	if c.Floor != nil {
 		if err := validFloor(c.Floor, info); err != nil {
@@ -120,13 +119,13 @@ func (c *Corrections) Validate(info ClipInfo, frames int) error {
 		}
 	}
 	if c.Facing != "" && parseFacing(c.Facing) == body.FacingAuto {
-		return badCorrection("an athlete faces left or right, not %q", short(c.Facing))
+		return badCorrection("correction_facing", words.Params{"facing": short(c.Facing)})
 	}
 	return nil
 }
 
-func badCorrection(format string, args ...any) error {
-	return fmt.Errorf("%w: %s", ErrBadCorrection, fmt.Sprintf(format, args...))
+func badCorrection(code string, params words.Params) error {
+	return words.Because(ErrBadCorrection, code, params)
 }
 
 // inPicture says whether a place lies in the picture of a clip, or hardly outside.
@@ -139,11 +138,11 @@ func (p *PointCorrection) validate(info ClipInfo, frames int) error {
 	_, _, _, ok := p.names()
 	switch {
 	case !ok:
-		return badCorrection("there is no point %q of side %q", short(p.Point), short(p.Side))
+		return badCorrection("correction_point", words.Params{"point": short(p.Point), "side": short(p.Side)})
 	case p.Frame < 0 || p.Frame >= frames:
-		return badCorrection("frame %d is not one of the clip's %d, which are counted from 0", p.Frame, frames)
+		return badCorrection("correction_frame", words.Params{"frame": p.Frame, "frames": frames})
 	case !inPicture(info, p.XPx, p.YPx):
-		return badCorrection("the %s of frame %d would lie outside of the picture", p.Point, p.Frame)
+		return badCorrection("correction_outside", words.Params{"point": p.Point, "frame": p.Frame})
 	}
 	return nil
 }
@@ -154,11 +153,11 @@ func validRep(r *correct.RepChange, endS float64) error {
 	before := func(a, b *float64) bool { return a == nil || b == nil || *a < *b }
 	switch {
 	case r.Tempo != events.TempoUnknown && r.Tempo.Rank() == 0:
-		return badCorrection("there is no tempo %q: slow, fast or jump", short(string(r.Tempo)))
+		return badCorrection("correction_tempo", words.Params{"tempo": short(string(r.Tempo))})
 	case !inClip(&r.AtS) || !inClip(r.StartS) || !inClip(r.BottomS) || !inClip(r.EndS):
-		return badCorrection("a time of the rep at %.2f s lies outside of the clip, which lasts %.2f s", r.AtS, endS)
+		return badCorrection("correction_time", words.Params{"at_s": r.AtS, "end_s": endS})
 	case !before(r.StartS, r.BottomS) || !before(r.BottomS, r.EndS) || !before(r.StartS, r.EndS):
-		return badCorrection("the rep at %.2f s must start before its bottom and end after it", r.AtS)
+		return badCorrection("correction_order", words.Params{"at_s": r.AtS})
 	}
 	return nil
 }
@@ -166,11 +165,11 @@ func validRep(r *correct.RepChange, endS float64) error {
 func validFloor(f *correct.Floor, info ClipInfo) error {
 	switch {
 	case !inPicture(info, f.X1, f.Y1) || !inPicture(info, f.X2, f.Y2):
-		return badCorrection("the floor must be drawn inside the picture")
+		return badCorrection("correction_floor_outside", nil)
 	case !(math.Hypot(f.X2-f.X1, f.Y2-f.Y1) >= minFloorPart*float64(info.WidthPx)):
-		return badCorrection("the line of the floor is too short")
+		return badCorrection("correction_floor_short", nil)
 	case !(math.Abs(f.RollDeg()) <= maxFloorDeg):
-		return badCorrection("the floor slopes by %.0f degrees at most", maxFloorDeg)
+		return badCorrection("correction_floor_slope", words.Params{"most_deg": maxFloorDeg})
 	}
 	return nil
 }
@@ -286,17 +285,18 @@ func firstOf(p ...*float64) *float64 {
 //
 // The errors are those of [Measure].
 func MeasureAgain(info ClipInfo, track *pose.Track, opt Options) (*Analysis, error) {
-	cannot := func(why string) error {
-		return &media.ClipError{Path: info.Name, Doing: "measuring it again", Err: fmt.Errorf("%w: %s", ErrCannotMeasure, why),
-			Hint: "analyse the clip itself"}
+	cannot := func(code string, params words.Params) error {
+		return &media.ClipError{Path: info.Name, Doing: words.Say("error.doing_measuring_again", nil),
+			Err:  words.Because(ErrCannotMeasure, code, params),
+			Hint: words.Say("error.hint_analyse_itself", nil)}
 	}
 	switch {
 	case track == nil || len(track.Poses) == 0:
-		return nil, cannot("it has no stored track")
+		return nil, cannot("no_track", nil)
 	case info.WidthPx <= 0 || info.HeightPx <= 0 || !(info.FrameRateHz > 0):
-		return nil, cannot("its size or frame rate is not known")
+		return nil, cannot("size_unknown", nil)
 	case info.Frames != 0 && info.Frames != len(track.Poses):
-		return nil, cannot(fmt.Sprintf("it has %d frames, and the stored track %d", info.Frames, len(track.Poses)))
+		return nil, cannot("other_track", words.Params{"frames": info.Frames, "tracked": len(track.Poses)})
 	}
 	info.Frames = len(track.Poses)
 	slow := slowMotionOf(info)

@@ -34,15 +34,15 @@ const Program = "holdfast 0.2"
 // The reasons for which clips are turned away after tracking.
 var (
 	// ErrNoReps: the athlete was tracked, but no repetition was found.
-	ErrNoReps = errors.New("no repetition was found")
+	ErrNoReps error = words.Error("no_reps")
 	// ErrCannotMeasure: the clip cannot carry the numbers that were asked for.
-	ErrCannotMeasure = errors.New("the clip cannot be measured")
+	ErrCannotMeasure error = words.Error("cannot_measure")
 	// ErrOneTempo: there are no two tempos to compare; it wraps ErrCannotMeasure.
 	ErrOneTempo = fmt.Errorf("%w: one tempo", ErrCannotMeasure)
 	// ErrDifferentNetworks: the clips to compare were measured with different networks or calibrations.
-	ErrDifferentNetworks = errors.New("the clips were measured with different networks or calibrations")
+	ErrDifferentNetworks error = words.Error("different_networks")
 	// ErrDifferentMovement: the clips to compare show different movements.
-	ErrDifferentMovement = errors.New("the clips show different movements")
+	ErrDifferentMovement error = words.Error("different_movement")
 )
 
 // Options are the coach's choices for an analysis. The zero value finds

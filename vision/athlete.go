@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -14,6 +13,7 @@ import (
 	"holdfast/vision/camera"
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
+	"holdfast/words"
 )
 
 // sighting is one person in one picture of the first pass, in pixels of the clip.
@@ -47,7 +47,8 @@ const (
 
 // scan looks for people a few times a second and returns the athlete among
 // them, or nil when nobody was seen. small asks for people who are small in the picture.
-func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool, progress media.Progress) (*athlete, error) {
+func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool,
+	progress media.Progress) (*athlete, error) {
 	side, detect := scanSidePx, t.Detect
 	if small {
 		side, detect = smallScanSidePx, t.detectSmall
@@ -89,18 +90,21 @@ func (t *Tracker) scan(ctx context.Context, clip *media.Clip, small bool, progre
 		}
 		frame.Close()
 		if err != nil {
-			return nil, &media.ClipError{Path: clip.Path, Doing: fmt.Sprintf("looking for people at %.2f s", timeS), Err: err}
+			return nil, &media.ClipError{Path: clip.Path, Doing: words.Say("error.doing_people_at",
+				words.Params{"at_s": timeS}), Err: err}
 		}
 		looks++
 		people = max(people, len(found))
 		paths = link(paths, timeS, found, k)
-		progress.Report("looking for the athlete", min(int(timeS*clip.FrameRateHz)+1, len(clip.TimesS)), len(clip.TimesS))
+		progress.Report("looking for the athlete", min(int(timeS*clip.FrameRateHz)+1, len(clip.TimesS)),
+			len(clip.TimesS))
 	}
 	best := chooseAthlete(paths, looks, float64(clip.WidthPx))
 	if best == nil {
 		return nil, nil
 	}
-	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background, stood: stood,
+	return &athlete{seen: inPlace(rejoin(best, paths)), peopleSeen: people, paths: paths, camera: background,
+		stood:    stood,
 		standing: standing,
 		looks:    looks, small: small}, nil
 }

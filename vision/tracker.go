@@ -15,10 +15,11 @@ import (
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
+	"holdfast/words"
 )
 
 // ErrNoPerson is why a clip in which nobody was found has no track.
-var ErrNoPerson = errors.New("nobody was found in the clip")
+var ErrNoPerson error = words.Error("no_person")
 
 // TrackerOptions choose how a clip is tracked. The zero value is the default.
 type TrackerOptions struct {
@@ -245,8 +246,7 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		return nil, err
 	}
 	if who == nil {
-		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson,
-			Hint: "film the whole body from the side, in good light"}
+		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: words.Say("error.hint_film_whole", nil)}
 	}
 	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: media.TrackedSidePx, MarkDamage: true})
 	if err != nil {
@@ -316,8 +316,8 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		index, timeS, damaged := d.Frame.Index, d.Frame.TimeS, d.Frame.Damaged
 		d.Close()
 		if err != nil {
-			return nil, &media.ClipError{Path: clip.Path, Doing: fmt.Sprintf("tracking frame %d at %.2f s", index, timeS),
-				Err: err}
+			return nil, &media.ClipError{Path: clip.Path, Doing: words.Say("error.doing_tracking_frame",
+				words.Params{"frame": index, "at_s": timeS}), Err: err}
 		}
 		seen.Index, seen.TimeS, seen.Camera, seen.Damaged = index, timeS, d.Camera, damaged
 		seen.Cut, seen.Scene = d.Cut, d.Scene
@@ -342,13 +342,12 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		}
 	}
 	if float64(damaged) > mostDamaged*float64(len(track.Poses)) {
-		return nil, &media.ClipError{Path: clip.Path, Err: fmt.Errorf("%w: %d of its %d frames are damaged",
-			media.ErrUnreadable, damaged, len(track.Poses)),
-			Hint: "copy it from the phone again, or send it again"}
+		return nil, &media.ClipError{Path: clip.Path, Err: words.Because(media.ErrUnreadable, "frames_damaged",
+			words.Params{"damaged": damaged, "frames": len(track.Poses)}),
+			Hint: words.Say("error.hint_copy_or_send", nil)}
 	}
 	if found == 0 {
-		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson,
-			Hint: "film the whole body from the side, in good light"}
+		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: words.Say("error.hint_film_whole", nil)}
 	}
 	return track, nil
 }
@@ -367,8 +366,8 @@ func (r Region) moved(s plane.Similarity) Region {
 		return r
 	}
 	p := s.Apply(plane.XY{X: r.CX, Y: r.CY})
-	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale, AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180,
-		2*math.Pi)}
+	return Region{CX: p.X, CY: p.Y, SizePx: r.SizePx * s.Scale,
+		AngleRad: math.Remainder(r.AngleRad+s.AngleDeg*math.Pi/180, 2*math.Pi)}
 }
 
 // strayed is how far from where the first pass saw the athlete's hips a region

@@ -17,6 +17,7 @@ import (
 	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision/media"
+	"holdfast/words"
 )
 
 type compareOptions struct {
@@ -230,7 +231,7 @@ func (a *app) loadEarlier(path string) (analysed, error) {
 	analysis, err := a.engine.load(path)
 	if err != nil {
 		if code := exitCode(err); code == exitUnexpected {
-			err = &media.ClipError{Path: path, Doing: "reading an earlier analysis",
+			err = &media.ClipError{Path: path, Doing: words.Say("error.doing_reading_earlier", nil),
 				Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 		}
 		return analysed{}, err
@@ -267,13 +268,13 @@ func checkClip(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", media.ErrUnreadable),
-			Hint: "check the name"}
+		return &media.ClipError{Path: path, Err: words.Because(media.ErrUnreadable, "no_such_file", nil),
+			Hint: words.Say("error.hint_check_name", nil)}
 	case err != nil:
 		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 	case info.IsDir():
-		return &media.ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", media.ErrUnreadable),
-			Hint: "name a video file in it"}
+		return &media.ClipError{Path: path, Err: words.Because(media.ErrUnreadable, "folder", nil),
+			Hint: words.Say("error.hint_name_video", nil)}
 	}
 	return nil
 }

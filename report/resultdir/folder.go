@@ -13,6 +13,7 @@ import (
 	"syscall"
 
 	"holdfast/vision/media"
+	"holdfast/words"
 )
 
 // The reasons for which a result cannot be put into its folder.
@@ -20,9 +21,9 @@ var (
 	// ErrCannotWrite: no permission, a full disk, a file in the folder's place.
 	ErrCannotWrite = errors.New("the results cannot be written")
 	// ErrBusy: another run is writing into the same folder.
-	ErrBusy = errors.New("another run is writing into this folder")
+	ErrBusy error = words.Error("busy")
 	// ErrNotOurs: the folder holds something else than results.
-	ErrNotOurs = errors.New("the folder holds files that are not Holdfast's results")
+	ErrNotOurs error = words.Error("not_ours")
 )
 
 // The files that mark a folder as a result.

@@ -3,12 +3,12 @@ package camera
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
+	"holdfast/words"
 )
 
 func stoodStill(movesPx []float64, longerPx, part float64) bool {
@@ -50,8 +50,8 @@ func (b *background) Run(ctx context.Context, in <-chan Placed, out chan<- Place
 	for d := range in {
 		if d.Err == nil {
 			if err := b.step(&d); err != nil {
-				d.Err = &media.ClipError{Path: b.clip.Path, Doing: fmt.Sprintf("looking at the background at %.2f s",
-					d.Frame.TimeS), Err: err}
+				d.Err = &media.ClipError{Path: b.clip.Path, Doing: words.Say("error.doing_background_at",
+					words.Params{"at_s": d.Frame.TimeS}), Err: err}
 			}
 		}
 		select {

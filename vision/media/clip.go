@@ -19,6 +19,8 @@ import (
 	"sync"
 
 	"gocv.io/x/gocv"
+
+	"holdfast/words"
 )
 
 // Clip is an opened video file: what its container says, before any frame is
@@ -65,27 +67,27 @@ func Open(ctx context.Context, path string) (*Clip, error) {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: there is no such file", ErrUnreadable),
-			Hint: "check the name"}
+		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "no_such_file", nil),
+			Hint: words.Say("error.hint_check_name", nil)}
 	case err != nil:
 		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrUnreadable, err)}
 	case info.IsDir():
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is a folder", ErrUnreadable),
-			Hint: "name a video file in it"}
+		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "folder", nil),
+			Hint: words.Say("error.hint_name_video", nil)}
 	case !info.Mode().IsRegular():
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: it is not a regular file", ErrUnreadable)}
+		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "not_regular", nil)}
 	case info.Size() == 0:
-		return nil, &ClipError{Path: path, Err: fmt.Errorf("%w: the file is empty", ErrUnreadable),
-			Hint: "copy it from the phone again"}
+		return nil, &ClipError{Path: path, Err: words.Because(ErrUnreadable, "empty", nil),
+			Hint: words.Say("error.hint_copy_again", nil)}
 	}
 	out, err := ffprobe(ctx, path, "-show_streams", "-show_format", "-show_packets", "-select_streams", "v:0",
 		"-show_entries", "packet=pts,duration,flags:stream:format")
 	if err != nil {
-		return nil, &ClipError{Path: path, Doing: "reading its header", Err: err, Hint: hintFor(err)}
+		return nil, &ClipError{Path: path, Doing: words.Say("error.doing_header", nil), Err: err, Hint: hintFor(err)}
 	}
 	clip, err := parseProbe(out)
 	if err != nil {
-		return nil, &ClipError{Path: path, Doing: "reading its header", Err: err, Hint: hintFor(err)}
+		return nil, &ClipError{Path: path, Doing: words.Say("error.doing_header", nil), Err: err, Hint: hintFor(err)}
 	}
 	clip.Path = path
 	return clip, nil
@@ -94,11 +96,11 @@ func Open(ctx context.Context, path string) (*Clip, error) {
 func hintFor(err error) string {
 	switch {
 	case errors.Is(err, ErrNotInstalled):
-		return "run scripts/setup, or install ffmpeg"
+		return words.Say("error.hint_install", nil)
 	case errors.Is(err, ErrNoVideo):
-		return "film a clip of the whole movement"
+		return words.Say("error.hint_film_clip", nil)
 	case errors.Is(err, ErrUnreadable):
-		return "copy it from the phone again, or try another file"
+		return words.Say("error.hint_copy_or_other", nil)
 	}
 	return ""
 }
@@ -163,14 +165,14 @@ func parseProbe(out []byte) (*Clip, error) {
 		return nil, fmt.Errorf("%w: %w", ErrUnreadable, err)
 	}
 	if len(p.Streams) == 0 || p.Streams[0].CodecType != "video" {
-		return nil, fmt.Errorf("%w: it holds no picture at all", ErrNoVideo)
+		return nil, words.Because(ErrNoVideo, "no_picture", nil)
 	}
 	s := &p.Streams[0]
 	if s.Disposition["attached_pic"] == 1 {
-		return nil, fmt.Errorf("%w: it is sound with a cover picture", ErrNoVideo)
+		return nil, words.Because(ErrNoVideo, "cover", nil)
 	}
 	if s.Width <= 0 || s.Height <= 0 || s.Width > 1<<14 || s.Height > 1<<14 {
-		return nil, fmt.Errorf("%w: its picture size is %d by %d", ErrUnreadable, s.Width, s.Height)
+		return nil, words.Because(ErrUnreadable, "size", words.Params{"width": s.Width, "height": s.Height})
 	}
 	c := &Clip{Codec: s.CodecName}
 	if err := p.setTimes(c); err != nil {
@@ -191,7 +193,7 @@ func parseProbe(out []byte) (*Clip, error) {
 func (p *probeOutput) setTimes(c *Clip) error {
 	num, den, ok := parseRatio(p.Streams[0].TimeBase, "/")
 	if !ok || num <= 0 || den <= 0 {
-		return fmt.Errorf("%w: its time base is %q", ErrUnreadable, p.Streams[0].TimeBase)
+		return words.Because(ErrUnreadable, "time_base", words.Params{"base": p.Streams[0].TimeBase})
 	}
 	var pts []int64
 	end := int64(math.MinInt64)
@@ -207,11 +209,11 @@ func (p *probeOutput) setTimes(c *Clip) error {
 	pts = slices.Compact(pts)
 	switch {
 	case len(pts) == 0:
-		return fmt.Errorf("%w: it holds no frames", ErrUnreadable)
+		return words.Because(ErrUnreadable, "no_frames", nil)
 	case len(pts) == 1:
-		return fmt.Errorf("%w: it is a single picture", ErrNoVideo)
+		return words.Because(ErrNoVideo, "single_picture", nil)
 	case pts[len(pts)-1]-pts[0] < 0: // more than the numbers hold
-		return fmt.Errorf("%w: its time stamps lie farther apart than any clip is long", ErrUnreadable)
+		return words.Because(ErrUnreadable, "times_apart", nil)
 	}
 	for _, v := range pts {
 		c.TimesS = append(c.TimesS, float64(v-pts[0])*num/den)
@@ -266,11 +268,12 @@ const (
 // plausibleTimes refuses the times of a clip that cannot be those of its pictures.
 func plausibleTimes(timesS []float64, repeated int) error {
 	if float64(repeated) > mostRepeated*float64(len(timesS)+repeated) {
-		return fmt.Errorf("%w: %d of its %d pictures bear the time of another", ErrUnreadable, repeated, len(timesS)+repeated)
+		return words.Because(ErrUnreadable, "times_repeated", words.Params{"repeated": repeated,
+			"pictures": len(timesS) + repeated})
 	}
 	for i := 1; i < len(timesS); i++ {
 		if step := timesS[i] - timesS[i-1]; step > longestStillS {
-			return fmt.Errorf("%w: the times of its pictures jump by %.0f minutes", ErrUnreadable, step/60)
+			return words.Because(ErrUnreadable, "times_jump", words.Params{"minutes": step / 60})
 		}
 	}
 	return nil
@@ -408,7 +411,8 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
 	}
 	inner, cancel := context.WithCancel(ctx)
-	cmd, err := readClip(inner, "ffmpeg", c.Path, append([]string{"-v", level, "-hide_banner", "-nostats", "-nostdin"},
+	cmd, err := readClip(inner, "ffmpeg", c.Path, append([]string{"-v", level, "-hide_banner", "-nostats",
+		"-nostdin"},
 		how...), []string{
 		"-map", "0:v:0", "-fps_mode", "passthrough",
 		// The decoder turns the picture upright itself; the explicit size keeps
@@ -417,7 +421,8 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		"-f", "rawvideo", "-pix_fmt", "bgr24", "pipe:1"})
 	if err != nil {
 		cancel()
-		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
+		return nil, &ClipError{Path: c.Path, Doing: words.Say("error.doing_start_decoder", nil), Err: err,
+			Hint: hintFor(err)}
 	}
 	stdout, err := cmd.StdoutPipe()
 	if err != nil {
@@ -434,7 +439,8 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		if errors.Is(err, exec.ErrNotFound) {
 			err = fmt.Errorf("%w: ffmpeg", ErrNotInstalled)
 		}
-		return nil, &ClipError{Path: c.Path, Doing: "starting the decoder", Err: err, Hint: hintFor(err)}
+		return nil, &ClipError{Path: c.Path, Doing: words.Say("error.doing_start_decoder", nil), Err: err,
+			Hint: hintFor(err)}
 	}
 	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd.Cmd,
 		stdout:    bufio.NewReaderSize(stdout, 1<<16),
@@ -528,7 +534,8 @@ func (f *Frames) read() (*Frame, error) {
 			}
 			return nil, io.EOF
 		}
-		return nil, &ClipError{Path: f.clip.Path, Doing: fmt.Sprintf("decoding frame %d", f.next), Err: err}
+		return nil, &ClipError{Path: f.clip.Path, Doing: words.Say("error.doing_decoding_frame",
+			words.Params{"frame": f.next}), Err: err}
 	}
 	said, ok := <-f.announced
 	if !ok {
@@ -537,8 +544,9 @@ func (f *Frames) read() (*Frame, error) {
 		if f.ctx.Err() != nil {
 			return nil, f.ctx.Err()
 		}
-		return nil, &ClipError{Path: f.clip.Path, Doing: fmt.Sprintf("decoding frame %d", f.next),
-			Err: fmt.Errorf("%w: the decoder gave a frame without a time", ErrUnreadable)}
+		return nil, &ClipError{Path: f.clip.Path, Doing: words.Say("error.doing_decoding_frame",
+			words.Params{"frame": f.next}),
+			Err: words.Because(ErrUnreadable, "no_time", nil)}
 	}
 	if f.next == 0 {
 		f.firstTimeS = said.timeS
@@ -556,7 +564,7 @@ func (f *Frames) nothingDecoded() error {
 		why += " (" + lastLine(f.complaint, f.clip.Path) + ")"
 	}
 	err := fmt.Errorf("%w: %s", ErrUnreadable, why)
-	return &ClipError{Path: f.clip.Path, Doing: "decoding", Err: err, Hint: hintFor(err)}
+	return &ClipError{Path: f.clip.Path, Doing: words.Say("error.doing_decoding", nil), Err: err, Hint: hintFor(err)}
 }
 
 // Close ends the decoder and frees what it held. It may be called at any time.

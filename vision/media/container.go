@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+
+	"holdfast/words"
 )
 
 // CheckContainer returns nil for a file that is built as one of the containers in which
@@ -51,14 +53,15 @@ func CheckContainer(r io.ReaderAt, sizeBytes int64) error {
 const maxParts = 1 << 18
 
 var (
-	errNoContainer = fmt.Errorf("%w: it is no video that cameras write", ErrUnreadable)
-	errNoPictures  = fmt.Errorf("%w: it is sound, or a still picture", ErrNoVideo)
-	errElsewhere   = fmt.Errorf("%w: it refers to pictures or sound in another file", ErrUnreadable)
+	errNoContainer = words.Because(ErrUnreadable, "no_container", nil)
+	errNoPictures  = words.Because(ErrNoVideo, "no_pictures", nil)
+	errElsewhere   = words.Because(ErrUnreadable, "elsewhere", nil)
 )
 
 // startsAsPictureOrSound knows what people choose by mistake, to tell them so.
 func startsAsPictureOrSound(head []byte) bool {
-	for _, start := range []string{"\x89PNG", "\xFF\xD8\xFF", "GIF8", "II*\x00", "MM\x00*", "ID3", "\xFF\xFB", "\xFF\xF3",
+	for _, start := range []string{"\x89PNG", "\xFF\xD8\xFF", "GIF8", "II*\x00", "MM\x00*", "ID3", "\xFF\xFB",
+		"\xFF\xF3",
 		"\xFF\xF2", "fLaC"} {
 		if bytes.HasPrefix(head, []byte(start)) {
 			return true

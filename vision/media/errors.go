@@ -1,20 +1,21 @@
 package media
 
 import (
-	"errors"
 	"fmt"
+
+	"holdfast/words"
 )
 
 // The reasons for which a clip is turned away; callers branch on them with
 // errors.Is.
 var (
 	// ErrUnreadable: no file, a folder, or a file that is no video.
-	ErrUnreadable = errors.New("the clip cannot be read")
+	ErrUnreadable error = words.Error("unreadable")
 	// ErrNoVideo: the file holds sound or a still picture, but no moving picture.
-	ErrNoVideo = errors.New("the file holds no moving picture")
+	ErrNoVideo error = words.Error("no_video")
 	// ErrNotInstalled: a program or library that decoding or inference needs is
 	// missing.
-	ErrNotInstalled = errors.New("something Holdfast needs is not installed")
+	ErrNotInstalled error = words.Error("not_installed")
 )
 
 // ClipError says what went wrong with which clip, and what to do about it.
