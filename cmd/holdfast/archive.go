@@ -95,7 +95,8 @@ func (a *app) runAthletes(ctx context.Context, opts archiveOptions) error {
 		}
 		t := terminal.NewTable(a.stdout)
 		if !opts.json {
-			terminal.Row(t, terminal.Text("athlete.name"), terminal.Text("athlete.visits"), terminal.Text("athlete.last"), terminal.Text("athlete.clips"),
+			terminal.Row(t, terminal.Text("athlete.name"), terminal.Text("athlete.visits"),
+				terminal.Text("athlete.last"), terminal.Text("athlete.clips"),
 				terminal.Text("athlete.height"), terminal.Text("athlete.number"))
 		}
 		for _, who := range athletes {
@@ -125,6 +126,7 @@ func (a *app) runAthletes(ctx context.Context, opts archiveOptions) error {
 			if who.HeightCm != nil {
 				height = fmt.Sprintf("%.0f cm", *who.HeightCm)
 			}
+
 			terminal.Row(t, oneLine(who.Name, 24), fmt.Sprint(len(visits)), last, fmt.Sprint(len(clips)), height, who.ID)
 		}
 		return t.Flush()
@@ -234,7 +236,8 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 }
 
 func (a *app) printHistory(s *screening.HistorySeries) {
-	of := []string{said.PositionWords(s.Position).Plain, terminal.Text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
+	of := []string{said.PositionWords(s.Position).Plain,
+		terminal.Text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
 		words.Or("condition."+s.Condition, s.Condition)}
 	if s.Measure != "rom" {
 		of[1] = terminal.Text("history_at_bottom")
@@ -251,7 +254,8 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 	unit := said.UnitSign(s.Unit)
 	terminal.Tell(a.stdout, "history_of", "of", of)
 	t := terminal.NewTable(a.stdout)
-	terminal.Row(t, terminal.Text("date"), terminal.Text("reps_head"), terminal.Text("mean"), terminal.Text("since_first"),
+	terminal.Row(t, terminal.Text("date"), terminal.Text("reps_head"), terminal.Text("mean"),
+		terminal.Text("since_first"),
 		terminal.Text("since_previous"),
 		terminal.Text("smallest_head"))
 	for _, p := range s.Points {
@@ -361,7 +365,8 @@ func (a *app) runArchiveCheck(ctx context.Context, opts archiveOptions) error {
 		if n := len(rep.Problems); n > 0 {
 			return fmt.Errorf("%w: %s", archive.ErrDamaged, terminal.Text("archive_problems", "n", n))
 		}
-		terminal.Tell(a.stdout, "archive_well", "files", terminal.Counted("files", rep.Files), "rows", terminal.Counted("rows", rep.Rows))
+		terminal.Tell(a.stdout, "archive_well", "files", terminal.Counted("files", rep.Files), "rows",
+			terminal.Counted("rows", rep.Rows))
 		return nil
 	})
 }
@@ -405,8 +410,10 @@ func (a *app) runArchiveDelete(ctx context.Context, opts archiveOptions, name st
 			return err
 		}
 		terminal.Tell(a.stdout, "deleted", "athlete", gone.Athlete, "all", []string{
-			terminal.Counted("visits", gone.Visits), terminal.Counted("clips", gone.Clips), terminal.Counted("results", gone.Results),
-			terminal.Counted("comparisons", gone.Comparisons), terminal.Counted("uploads", gone.Uploads), terminal.Counted("files", gone.Files),
+			terminal.Counted("visits", gone.Visits), terminal.Counted("clips", gone.Clips),
+			terminal.Counted("results", gone.Results),
+			terminal.Counted("comparisons", gone.Comparisons), terminal.Counted("uploads", gone.Uploads),
+			terminal.Counted("files", gone.Files),
 		}, "megabytes", float64(gone.Bytes)/1e6)
 		return nil
 	})
