@@ -130,6 +130,10 @@ func TestHiddenFoot(t *testing.T) {
 						t.Errorf("rep %d: %s is %.1f", r.Number, what, x)
 					}
 				}
+				a.series.LeaveOutFeet(a.reps)
+				if known := !math.IsNaN(a.series.AnglesDeg[body.AnkleDorsiflexion][a.series.Index(r.BottomS)]); known != tt.known {
+					t.Errorf("rep %d: the curve shows the ankle: %v", r.Number, known)
+				}
 				if math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Partial {
 					t.Errorf("rep %d: the knee is not known, partial: %v", r.Number, r.PartialWhy)
 				}

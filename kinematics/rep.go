@@ -1,6 +1,8 @@
 package kinematics
 
 import (
+	"math"
+
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -85,6 +87,20 @@ func (r *Rep) leaveOutFoot(obs []trace.Observation, near body.Side) {
 	if r.FootHidden = joints.FootHidden(obs, near, r.Loaded); r.FootHidden {
 		nothing := joints.NotMeasured()
 		r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
+	}
+}
+
+// LeaveOutFeet makes the samples of ankle and foot unknown, in place, in the reps whose foot is hidden.
+func (s *Series) LeaveOutFeet(reps []Rep) {
+	for i := range reps {
+		if !reps[i].FootHidden {
+			continue
+		}
+		for k := s.Index(reps[i].StartS); k <= s.Index(reps[i].EndS); k++ {
+			for _, a := range []body.Angle{body.AnkleDorsiflexion, body.FootPitch} {
+				s.AnglesDeg[a][k], s.SDDeg[a][k], s.VelocityDegS[a][k] = math.NaN(), math.NaN(), math.NaN()
+			}
+		}
 	}
 }
 

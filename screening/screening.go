@@ -233,6 +233,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	floorMoves := drift > footage.MostFeetDriftLegs
 	notices = append(notices, addBody(a, series, reps, opt, floorMoves)...)
 	series.LeaveOutGuessed(obs)
+	series.LeaveOutFeet(reps)
 	a.Series.PointsPx = pointsOf(series)
 	a.Warnings = append(a.Warnings, notices...)
 	if len(unplaced) > 0 {
