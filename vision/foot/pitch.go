@@ -410,7 +410,8 @@ func (m *footMatch) can(l lie, now *footPicture) bool {
 // is. Settled on 18 invented athletes, as are the limits below.
 const (
 	flatPictureSDDeg = 0.5
-	pixelSDs         = 6
+	pixelSDs         = 6.0
+	bothPixelSDs     = 2.0 // where turn and way agree
 	bothSDPart       = 0.06
 	turnSDPart       = 0.03
 	unlikeSDPart     = 2.4
@@ -449,17 +450,17 @@ func (m *footMatch) write(t *pose.Track) {
 		i := m.album.kept[k].pose
 		p := &t.Poses[i]
 		seenDeg, upDeg := m.way.facing*l.turnRad*180/math.Pi, m.upDeg(t, k)
-		part := turnSDPart + unlikeSDPart*(1-l.correlation)
+		part, pixels := turnSDPart+unlikeSDPart*(1-l.correlation), pixelSDs
 		if math.Abs(upDeg-arcs[k]) <= agreeDeg+agreePart*max(math.Abs(upDeg), math.Abs(arcs[k])) {
 			w := max(0.5, min(1, 1-(turnAlone-l.correlation)/(turnAlone-turnHalf)/2))
-			upDeg, part = w*upDeg+(1-w)*arcs[k], bothSDPart
+			upDeg, part, pixels = w*upDeg+(1-w)*arcs[k], bothSDPart, bothPixelSDs
 		} else {
 			apart := math.Abs(math.Remainder(line(i)-standDeg-seenDeg, 360))
 			if l.correlation < leastAlike || l.correlation < alikeAlone && apart > apartDeg+apartPart*math.Abs(seenDeg) {
 				continue
 			}
 		}
-		sd := math.Hypot(math.Hypot(flatPictureSDDeg, part*upDeg), pixelSDs*l.turnSD*180/math.Pi)
+		sd := math.Hypot(math.Hypot(flatPictureSDDeg, part*upDeg), pixels*l.turnSD*180/math.Pi)
 		p.FootPitch = &pose.FootPitch{Deg: -upDeg, SDDeg: sd, Correlation: l.correlation, Source: pose.FootPitchOfPicture}
 	}
 }
