@@ -368,6 +368,11 @@ func deepPitch(shank, foot []float64, by *body.MeasuredPitch, at []int) (upDeg f
 	return upDeg, measured
 }
 
+// unseenLiftPart is the standard deviation of the pitch of a foot whose heel is up where only
+// heel and toe point tell it, of itself: they show four fifths of it or less, by 7 to 10 degrees
+// of 30 to 45 on invented athletes.
+const unseenLiftPart = 0.2
+
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
 // stands in those beside it, and corrects the peak.
 func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, beside, loaded []trace.Span, viewSDDeg float64, network *body.Calibration) {
@@ -419,7 +424,7 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	upDeg, measured := deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at)
 	lifted := e.LiftedDeg * upDeg / body.LiftedAtDeg
 	if !measured && (a == body.AnkleDorsiflexion || a == body.FootPitch) {
-		lifted = math.Hypot(lifted, network.LiftedFootSDDeg)
+		lifted = math.Hypot(lifted, max(network.LiftedFootSDDeg, unseenLiftPart*upDeg))
 	}
 	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(lifted) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
