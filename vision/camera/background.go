@@ -15,9 +15,9 @@ func stoodStill(movesPx []float64, longerPx, part float64) bool {
 	return plane.Quantile(movesPx, 0.9) < part*longerPx
 }
 
-// background looks at what lies behind the athlete while a clip is tracked: where
+// Background looks at what lies behind the athlete while a clip is tracked: where
 // the camera is in each frame, unless it stands still, and where up is.
-type background struct {
+type Background struct {
 	clip   *media.Clip
 	people func(timeS float64) []Figure
 	stands bool            // the first pass saw that the camera stands still
@@ -29,13 +29,13 @@ type background struct {
 
 // NewBackground returns one for a clip; seen is what the first pass saw of the camera, people
 // tells what people cover at a time.
-func NewBackground(clip *media.Clip, seen *Glance, people func(timeS float64) []Figure) *background {
-	return &background{clip: clip, people: people, stands: seen.stood(), camera: map[int]*camera{}, plumb: newPlumb(),
+func NewBackground(clip *media.Clip, seen *Glance, people func(timeS float64) []Figure) *Background {
+	return &Background{clip: clip, people: people, stands: seen.stood(), camera: map[int]*camera{}, plumb: newPlumb(),
 		every: max(1, len(clip.TimesS)/plumbLooks)}
 }
 
 // Close frees the memory; not before run has ended.
-func (b *background) Close() error {
+func (b *Background) Close() error {
 	err := b.plumb.Close()
 	for _, c := range b.camera {
 		err = errors.Join(err, c.Close())
@@ -45,7 +45,7 @@ func (b *background) Close() error {
 
 // Run passes on the frames of in with the place of the camera, until in or the
 // context ends. It closes out.
-func (b *background) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
+func (b *Background) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 	defer close(out)
 	for d := range in {
 		if d.Err == nil {
@@ -63,7 +63,7 @@ func (b *background) Run(ctx context.Context, in <-chan Placed, out chan<- Place
 	}
 }
 
-func (b *background) step(d *Placed) error {
+func (b *Background) step(d *Placed) error {
 	if d.Frame.Damaged {
 		return nil // where the camera was is not known
 	}
@@ -96,7 +96,7 @@ func (b *background) step(d *Placed) error {
 const longestBlindS = 0.15
 
 // Finish writes what was seen into the track.
-func (b *background) Finish(t *pose.Track) {
+func (b *Background) Finish(t *pose.Track) {
 	t.RollDeg, t.RollSDDeg, t.RollSource = math.NaN(), math.NaN(), ""
 	if roll, sd, ok := b.plumb.roll(b.looks); ok {
 		t.RollDeg, t.RollSDDeg, t.RollSource = roll, sd, pose.RollLines

@@ -28,7 +28,7 @@ const (
 
 // again returns for each frame how many frames before it the same picture was shown in a
 // stretch that the clip repeats; 0: nowhere. It is the first of such stretches that counts.
-func (s *shots) again(timesS []float64) []int {
+func (s *Shots) again(timesS []float64) []int {
 	n := min(len(s.all), len(timesS))
 	out := make([]int, n)
 	order := s.liveliest()
@@ -87,7 +87,7 @@ func (s *shots) again(timesS []float64) []int {
 
 // liveliest returns the cells of the pictures, those that change most first: they tell
 // two pictures apart soonest.
-func (s *shots) liveliest() []int {
+func (s *Shots) liveliest() []int {
 	var order []int
 	var change []float64
 	for i, cells := range s.all {

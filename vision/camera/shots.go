@@ -59,9 +59,9 @@ const (
 	mostScenes  = 8
 )
 
-// shots watches the pictures of a clip, in order, for those that are shown again and for
+// Shots watches the pictures of a clip, in order, for those that are shown again and for
 // cuts. It holds native memory until Close.
-type shots struct {
+type Shots struct {
 	small, grey gocv.Mat
 	cells       []float64 // of the frame before
 	held        []float64 // of the first of a stretch of equal pictures
@@ -79,10 +79,11 @@ type stillFrame struct {
 	most  float64 // largest change of a cell since the frame before
 }
 
-func NewShots() *shots { return &shots{small: gocv.NewMat(), grey: gocv.NewMat()} }
+// NewShots returns one that has seen nothing.
+func NewShots() *Shots { return &Shots{small: gocv.NewMat(), grey: gocv.NewMat()} }
 
 // Close frees the memory.
-func (s *shots) Close() error { return errors.Join(s.small.Close(), s.grey.Close()) }
+func (s *Shots) Close() error { return errors.Join(s.small.Close(), s.grey.Close()) }
 
 // pictureChange is how a picture differs from the one before.
 type pictureChange struct {
@@ -94,7 +95,7 @@ type pictureChange struct {
 }
 
 // look compares a frame with the one before.
-func (s *shots) look(f *media.Frame) (pictureChange, error) {
+func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 	if f.Damaged {
 		s.cells, s.held = nil, nil
 		s.still, s.all = append(s.still, stillFrame{}), append(s.all, nil)
@@ -117,7 +118,7 @@ func (s *shots) look(f *media.Frame) (pictureChange, error) {
 }
 
 // compare takes the cells of the next picture.
-func (s *shots) compare(cells []float64, timeS float64) pictureChange {
+func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
 	c := pictureChange{cells: cells, nothing: s.cells == nil, blank: slices.Max(cells)-slices.Min(cells) < blankLevels}
 	if !c.nothing {
 		for i, v := range cells {
@@ -144,7 +145,7 @@ func (s *shots) compare(cells []float64, timeS float64) pictureChange {
 
 // frozen says of each frame whether it shows the picture of an earlier one again: in a
 // stretch of equal pictures that interrupts a motion, all but the first.
-func (s *shots) frozen() []bool {
+func (s *Shots) frozen() []bool {
 	out := make([]bool, len(s.still))
 	if every, first := s.stored(); every > 1 {
 		for i := 1; i < len(out); i++ {
@@ -178,7 +179,7 @@ func (s *shots) frozen() []bool {
 
 // stored returns how many times the file stores each picture, 1 where it does not, as in a clip of 30 frames a
 // second that was made one of 60; new pictures come in the frames first, first+every and so on.
-func (s *shots) stored() (every, first int) {
+func (s *Shots) stored() (every, first int) {
 	for every = mostStored; every > 1; every-- {
 		change, news := make([]float64, every), make([]int, every) // by the frame's place among its copies
 		for i := every; i+every <= len(s.still); i++ {
@@ -210,7 +211,7 @@ func (s *shots) stored() (every, first int) {
 
 // moves says whether a frame goes on from the one before by a motion, and by that part of
 // what the next two frames in the direction do; true beyond the ends of the clip.
-func (s *shots) moves(i, direction int, part float64) bool {
+func (s *Shots) moves(i, direction int, part float64) bool {
 	if i <= 0 || i >= len(s.still) {
 		return true
 	}
@@ -243,7 +244,7 @@ func cutAt(c pictureChange, around []pictureChange) bool {
 
 // place says whether a picture begins a new shot and gives the number of the scene it
 // shows: pictures of one scene are filmed from one place.
-func (s *shots) place(c pictureChange, around []pictureChange) (cut bool, scene int) {
+func (s *Shots) place(c pictureChange, around []pictureChange) (cut bool, scene int) {
 	if c.cells == nil {
 		return false, s.scene // damaged
 	}
@@ -265,7 +266,7 @@ func (s *shots) place(c pictureChange, around []pictureChange) (cut bool, scene 
 
 // sceneOf returns the scene that a picture after a cut shows, a new one where it looks
 // like none.
-func (s *shots) sceneOf(cells []float64) int {
+func (s *Shots) sceneOf(cells []float64) int {
 	best, alike := s.scene, sameScene
 	for i, other := range s.seen {
 		if r := correlation(cells, other); r > alike {
@@ -281,7 +282,7 @@ func (s *shots) sceneOf(cells []float64) int {
 
 // Run passes on the frames of in with what is known of their shots, a few frames late,
 // until in or the context ends. It closes out.
-func (s *shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
+func (s *Shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 	defer close(out)
 	var waiting []Placed
 	var changes []pictureChange // of the frames waiting, and of a few before them
@@ -336,7 +337,7 @@ func (s *shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 }
 
 // Finish marks the poses whose pictures were shown before.
-func (s *shots) Finish(t *pose.Track) {
+func (s *Shots) Finish(t *pose.Track) {
 	timesS := make([]float64, len(t.Poses))
 	for i := range t.Poses {
 		timesS[i] = t.Poses[i].TimeS

@@ -13,7 +13,7 @@ import (
 
 // watched sends a clip through the watch for cuts and pictures shown again; each takes
 // the frames as they come out.
-func watched(t *testing.T, path string, each ...func(d Placed)) (s *shots, timesS []float64) {
+func watched(t *testing.T, path string, each ...func(d Placed)) (s *Shots, timesS []float64) {
 	t.Helper()
 	clip, err := media.Open(context.Background(), path)
 	if err != nil {
@@ -165,7 +165,7 @@ func TestFrozenPictures(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			s := &shots{}
+			s := &Shots{}
 			for i, l := range tt.levels {
 				s.compare(flat(l), float64(i)/30)
 			}
@@ -221,7 +221,7 @@ func TestRepeats(t *testing.T) {
 // Half a minute at 120 frames a second, the athlete standing for most of it, takes no time.
 func TestRepeatsOfALongStand(t *testing.T) {
 	const n, cells = 3600, 500
-	s := &shots{}
+	s := &Shots{}
 	timesS := make([]float64, n)
 	for i := range n {
 		timesS[i] = float64(i) / 120

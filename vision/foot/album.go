@@ -49,6 +49,7 @@ const (
 	mostAlbumBytes = 192 << 20
 )
 
+// NewAlbum returns an empty album for a network whose points have these names.
 func NewAlbum(names []string) *Album {
 	a := &Album{every: 1}
 	for side, name := range [2]string{"left_", "right_"} {

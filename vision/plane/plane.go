@@ -24,6 +24,8 @@ func (m Affine) Apply(p XY) XY {
 	return XY{m.A*p.X + m.B*p.Y + m.C, m.D*p.X + m.E*p.Y + m.F}
 }
 
+// Quantile returns the value under which the part q, 0 to 1, of v lies, read straight between its two neighbours. v
+// must hold something and stays as it is.
 func Quantile(v []float64, q float64) float64 {
 	s := slices.Clone(v)
 	slices.Sort(s)

@@ -35,6 +35,7 @@ func (s Similarity) Apply(p XY) XY {
 	return XY{k*(cos*p.X-sin*p.Y) + s.DXPx, k*(sin*p.X+cos*p.Y) + s.DYPx}
 }
 
+// Place is Apply for a place that is x and y.
 func (s Similarity) Place(p [2]float64) [2]float64 {
 	q := s.Apply(XY{p[0], p[1]})
 	return [2]float64{q.X, q.Y}
