@@ -1,6 +1,7 @@
 // Package web is the coach's desk on a screen: a page on this computer, and on the phones of
 // its network when the coach wants that. What is asked for there package desk does; what is
-// measured comes from further down. Here stand the routes, and who gets in.
+// measured comes from further down. Here stand the routes and what they answer; package pages
+// makes the pages, package gate decides who gets in.
 //
 // # What pages hear
 //

@@ -20,6 +20,7 @@ import (
 	"holdfast/desk/upload"
 	"holdfast/web/gate"
 	"holdfast/web/news"
+	"holdfast/web/pages"
 )
 
 // Options say how a server runs. Those of the desk that are needed are needed here too.
@@ -51,6 +52,7 @@ func (l Limits) withDefaults() Limits {
 type Server struct {
 	archive *archive.Archive
 	desk    *desk.Desk
+	pages   *pages.Maker
 	log     *slog.Logger
 	limits  Limits
 	now     func() time.Time
@@ -87,6 +89,7 @@ func NewServer(opt Options) (*Server, error) {
 	if s.desk, err = desk.New(opt.Desk); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
+	s.pages = &pages.Maker{Archive: s.archive, Desk: s.desk}
 	s.intake, err = upload.New(upload.Options{
 		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), archive.UploadsFolder), Now: s.now, Pause: bodyTime,
 		Writing: l.Uploads, Incoming: l.Incoming, Partial: l.Partial,

@@ -1,7 +1,7 @@
 // What the server answers, for the type checker of the page's scripts. The documents come from their JSON Schemas
 // (scripts/lint makes types of them), the parts of answers from the Go types (views.d.ts); only how the answers are put
 // together is said here.
-import type { Motion } from "../../web/assets/js/motion.js";
+import type { Motion } from "../../web/pages/assets/js/motion.js";
 import type { AnalysisOfOneClip, Camera, Corrections, Rep, RepCorrection } from "../../.runtime/page-tools/types/analysis";
 import type { ComparisonOfTempos, Pair } from "../../.runtime/page-tools/types/comparison";
 import type { AthleteView, ClipView, CorrectionView, FileView, JobView, VisitView } from "./views";

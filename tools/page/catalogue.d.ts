@@ -1,4 +1,4 @@
-// Written by TestCatalogueTypes of web: go test ./web -run CatalogueTypes -update
+// Written by TestCatalogueTypes of web/pages: go test ./web/pages -run CatalogueTypes -update
 
 /** The texts of the scripts with their parameters. */
 export interface Texts {

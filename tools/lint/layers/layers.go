@@ -8,6 +8,7 @@
 // some folders have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
+//	web -> pages -> gate -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
@@ -44,7 +45,7 @@ var rooms = map[string][]string{
 	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 	"screening":  {"screening", "footage"},
-	"web":        {"web", "gate", "answer", "news"},
+	"web":        {"web", "pages", "gate", "answer", "news"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
 	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }

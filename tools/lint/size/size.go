@@ -23,7 +23,6 @@ var most = 2500
 var longer = map[string]int{
 	"holdfast/archive":                   4000,
 	"holdfast/scripts/internal/accuracy": 3000,
-	"holdfast/web":                       3300,
 }
 
 func run(pass *analysis.Pass) (any, error) {

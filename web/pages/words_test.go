@@ -1,4 +1,4 @@
-package web
+package pages
 
 import (
 	"fmt"
@@ -22,7 +22,7 @@ var parameter = regexp.MustCompile(`\{\{([^}]*)\}\}`)
 // with -update.
 func TestCatalogueTypes(t *testing.T) {
 	var b strings.Builder
-	b.WriteString("// Written by TestCatalogueTypes of web: go test ./web -run CatalogueTypes -update\n\n" +
+	b.WriteString("// Written by TestCatalogueTypes of web/pages: go test ./web/pages -run CatalogueTypes -update\n\n" +
 		"/** The texts of the scripts with their parameters. */\nexport interface Texts {\n")
 	kinds := map[string]bool{}
 	texts := scriptTexts()
@@ -59,7 +59,7 @@ func TestCatalogueTypes(t *testing.T) {
 		"  look: { lost: string; gained: string };\n}\n\n" +
 		"export const catalogue: {\n  language: string;\n  texts: Record<string, string | Record<string, string>>;\n" +
 		"  positions: Record<string, Position>;\n  angles: Record<string, string>;\n};\n")
-	const path = "../tools/page/catalogue.d.ts"
+	const path = "../../tools/page/catalogue.d.ts"
 	if golden.Update() {
 		if err := os.WriteFile(path, []byte(b.String()), 0o644); err != nil {
 			t.Fatal(err)

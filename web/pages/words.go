@@ -1,4 +1,4 @@
-package web
+package pages
 
 import (
 	"encoding/json"
@@ -22,7 +22,7 @@ import (
 // pageFuncs are the functions that templates call. What a page says is in the catalogue under
 // [page]; a page that asks for what is not there, or leaves out a parameter, is not made.
 var pageFuncs = template.FuncMap{
-	"asset":     func(name string) string { return "/assets/" + assetVersion() + "/" + name },
+	"asset":     func(name string) string { return "/assets/" + AssetVersion() + "/" + name },
 	"language":  words.Tag,
 	"size":      refusal.Size,
 	"states":    func() []string { return desk.States },
