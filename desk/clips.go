@@ -40,7 +40,8 @@ func (f *ClipFields) Set(name, value string) error {
 		}
 		x, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
 		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-			return refusal.Wrong("not_a_number", words.Params{"field": strings.ReplaceAll(name, "_", " "), "value": refusal.Clipped(value, 40)})
+			return refusal.Wrong("not_a_number", words.Params{"field": strings.ReplaceAll(name, "_", " "),
+				"value": refusal.Clipped(value, 40)})
 		}
 		*into = &x
 		return nil
@@ -98,7 +99,8 @@ func Within(what string, x *float64, least, most float64, unit string) error {
 	if x == nil || *x >= least && *x <= most {
 		return nil
 	}
-	return refusal.Wrong("outside", words.Params{"what": words.Say("desk_field."+what, nil), "least": least, "most": most, "unit": unit})
+	return refusal.Wrong("outside", words.Params{"what": words.Say("desk_field."+what, nil), "least": least, "most": most,
+		"unit": unit})
 }
 
 // MaxNameRunes bounds the name of an athlete and of a clip.

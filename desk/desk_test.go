@@ -53,7 +53,8 @@ func newBench(t testing.TB) *bench {
 	})
 	b := &bench{t: t, measure: fakework.Measure}
 	b.Desk, err = New(Options{
-		Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
+		Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+		Env: []string{fakeVariable + "=work"},
 		Measure: func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 			return b.measure(i, tr, o)
 		},
@@ -189,7 +190,8 @@ func TestChangeThatCannotBeMeasured(t *testing.T) {
 	b := newBench(t)
 	id := b.measured("slow.mp4")[0]
 	if _, err := b.archive.AddCorrection(t.Context(), id,
-		json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`), "knee moved"); err != nil {
+		json.RawMessage(`{"points":[{"frame":0,"point":"knee","side":"near","x_px":1,"y_px":2}]}`),
+		"knee moved"); err != nil {
 		t.Fatal(err)
 	}
 	b.measure = func(screening.ClipInfo, *pose.Track, screening.Options) (*screening.Analysis, error) {
@@ -475,8 +477,10 @@ func TestClipWithoutAJob(t *testing.T) {
 func FuzzComparedFrom(f *testing.F) {
 	b := newBench(f)
 	for _, s := range []string{
-		`{"analyses_sha256":["a","b"],"smallest_change_deg":5,"sides":["fresh","loaded with 60 kg"],"dates":["2025-05-02","2025-05-02"]}`,
-		`{"smallest_change_deg":-1e300}`, `{"analyses_sha256":[null]}`, `{"smallest_change_deg":1e999}`, `{"sides":["\u202e\n"]}`, `null`, `[]`, `{`, ``,
+		`{"analyses_sha256":["a","b"],"smallest_change_deg":5,"sides":["fresh","loaded with 60 kg"],` +
+			`"dates":["2025-05-02","2025-05-02"]}`,
+		`{"smallest_change_deg":-1e300}`, `{"analyses_sha256":[null]}`, `{"smallest_change_deg":1e999}`,
+		`{"sides":["\u202e\n"]}`, `null`, `[]`, `{`, ``,
 	} {
 		f.Add([]byte(s))
 	}

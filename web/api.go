@@ -34,7 +34,8 @@ func fileViews(files []archive.File) []fileView {
 // kinds are the types under which stored files are sent. Everything else is sent
 // as bytes to be saved, never to be shown.
 var kinds = map[string]string{
-	".json": "application/json; charset=utf-8", ".csv": "text/csv; charset=utf-8", ".png": "image/png", ".jpg": "image/jpeg", ".svg": "image/svg+xml",
+	".json": "application/json; charset=utf-8", ".csv": "text/csv; charset=utf-8", ".png": "image/png",
+	".jpg": "image/jpeg", ".svg": "image/svg+xml",
 	".mp4": "video/mp4", ".html": "text/html; charset=utf-8", ".pdf": "application/pdf", ".gz": "application/gzip",
 }
 

@@ -311,7 +311,8 @@ func (s *Server) handleRedo(w http.ResponseWriter, r *http.Request) { s.recomput
 
 // recompute changes a clip's corrections and answers with what came of it. A page may say
 // which corrections it shows (base).
-func (s *Server) recompute(w http.ResponseWriter, r *http.Request, change func(ctx context.Context, id, base string) (desk.Corrected, error)) {
+func (s *Server) recompute(w http.ResponseWriter, r *http.Request,
+	change func(ctx context.Context, id, base string) (desk.Corrected, error)) {
 	started := time.Now()
 	c, err := change(r.Context(), r.PathValue("id"), r.URL.Query().Get("base"))
 	if err != nil {

@@ -55,7 +55,8 @@ func (s *Server) handleComparison(w http.ResponseWriter, r *http.Request) {
 		Clips      []clipView      `json:"clips"`
 		// Files can be asked for; those not there yet are made by POST.
 		Files []string `json:"files"`
-	}{c.ID, viewOfAthlete(c.Athlete), doc, said.SaidOf(&comparison), nil, append([]string{desk.ComparisonFile}, desk.ReportFiles...)}
+	}{c.ID, viewOfAthlete(c.Athlete), doc, said.SaidOf(&comparison), nil,
+		append([]string{desk.ComparisonFile}, desk.ReportFiles...)}
 	for _, k := range c.Clips {
 		out.Clips = append(out.Clips, viewOfClip(k))
 	}

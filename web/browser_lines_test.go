@@ -36,7 +36,8 @@ func TestBrowserLines(t *testing.T) {
 		t.Fatal(err)
 	}
 	s, err := web.NewServer(web.Options{Desk: desk.Options{
-		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{"HOLDFAST_TEST_WORK=work"},
+		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+		Env: []string{"HOLDFAST_TEST_WORK=work"},
 	}, Address: l.Addr()})
 	if err != nil {
 		t.Fatal(err)
@@ -73,7 +74,8 @@ func (d *coach) hiddenPage(t *testing.T) {
 		// The browser of a test never hides a page.
 		window.hides = false;
 		Object.defineProperty(document, "hidden", { get: () => window.hides });
-		window.hide = (yes) => { window.heard = []; window.hides = yes; document.dispatchEvent(new Event("visibilitychange")); return true; };
+		window.hide = (yes) => {
+			window.heard = []; window.hides = yes; document.dispatchEvent(new Event("visibilitychange")); return true; };
 		window.heard = [];
 		const { follow } = await import(document.querySelector("script[src]").src.replace(/js\/.*/, "js/api.js"));
 		window.stop = follow({ jobs: () => window.heard.push("jobs"), again: () => window.heard.push("again") });
@@ -118,7 +120,8 @@ func (d *coach) measureClip(t *testing.T, kept *archive.Archive) {
 		t.Fatal(err)
 	}
 	d.open(t, "/clips/"+clip.ID)
-	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=measure]`)), chromedp.Click(chromedp.CSS(`[data-testid=measure]`)))
+	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=measure]`)),
+		chromedp.Click(chromedp.CSS(`[data-testid=measure]`)))
 	// The page shows the result when it is there.
 	d.until(t, measureLimit, `!document.querySelector("#measured").hidden && document.querySelector("#waiting").hidden`)
 }
@@ -146,7 +149,8 @@ func (d *coach) saveReport(t *testing.T, kept *archive.Archive) {
 		}
 		ids = append(ids, clip.ID)
 		d.open(t, "/clips/"+clip.ID)
-		d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=measure]`)), chromedp.Click(chromedp.CSS(`[data-testid=measure]`)))
+		d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=measure]`)),
+			chromedp.Click(chromedp.CSS(`[data-testid=measure]`)))
 		d.until(t, measureLimit, `!document.querySelector("#measured").hidden`)
 	}
 	id := eval[string](t, d, fmt.Sprintf(`(async () => {
@@ -154,10 +158,12 @@ func (d *coach) saveReport(t *testing.T, kept *archive.Archive) {
 		return (await post("/api/comparisons", { clips: [%q, %q] })).id;
 	})()`, ids[0], ids[1]))
 	d.open(t, "/comparisons/"+id)
-	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid="get-coach.pdf"]`)), chromedp.Click(chromedp.CSS(`[data-testid="get-coach.pdf"]`)))
+	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid="get-coach.pdf"]`)),
+		chromedp.Click(chromedp.CSS(`[data-testid="get-coach.pdf"]`)))
 	d.until(t, measureLimit, `document.body.textContent.includes("For the coach, PDF is saved")`)
 	c, err := kept.Comparison(ctx, id)
-	if err != nil || !slices.ContainsFunc(c.Files, func(f archive.File) bool { return strings.HasSuffix(f.Name, "/coach.pdf") }) {
+	if err != nil || !slices.ContainsFunc(c.Files,
+		func(f archive.File) bool { return strings.HasSuffix(f.Name, "/coach.pdf") }) {
 		t.Errorf("the report is not among %v (%v)", c.Files, err)
 	}
 }

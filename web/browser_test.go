@@ -86,12 +86,14 @@ func testDesk(t *testing.T, program string) {
 func (d *coach) emptyPages(t *testing.T) {
 	d.open(t, "/")
 	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=no-jobs]`)))
-	for _, want := range []string{"Drop a clip", "Nothing waits", "No clips yet", "Drop your first clip", "Load the example athlete", "How to film"} {
+	for _, want := range []string{"Drop a clip", "Nothing waits", "No clips yet", "Drop your first clip",
+		"Load the example athlete", "How to film"} {
 		d.hasText(t, want)
 	}
 	d.audit(t)
 	d.shoot(t, "home-empty")
-	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "athlete", "athlete-name", "height", "date", "condition", "choose", "example-load")
+	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "athlete", "athlete-name", "height", "date",
+		"condition", "choose", "example-load")
 	for _, p := range []struct{ path, name, text string }{
 		{"/athletes", "athletes-empty", "athlete"},
 		{"/compare", "compare-empty", "clip"},
@@ -134,7 +136,8 @@ func (d *coach) dropClips(t *testing.T) {
 
 	// Without a name nothing is sent, and the keyboard is led to where it is missing.
 	d.do(t, chromedp.Click(chromedp.CSS(`#send`)))
-	d.until(t, stepLimit, `document.activeElement.id === "athlete-name" && document.querySelector("#name-error").textContent !== ""`)
+	d.until(t, stepLimit, `document.activeElement.id === "athlete-name" &&
+		document.querySelector("#name-error").textContent !== ""`)
 	d.shoot(t, "home-name-missing")
 	d.do(t, chromedp.SendKeys(chromedp.CSS(`#athlete-name`), "Robin <b>Example</b>"))
 
@@ -144,7 +147,8 @@ func (d *coach) dropClips(t *testing.T) {
 	d.audit(t)
 	d.shoot(t, "home-chosen")
 	d.do(t, chromedp.Click(chromedp.CSS(`#send`)))
-	d.until(t, measureLimit, `document.querySelectorAll("[data-testid=job]").length >= 3 && document.querySelectorAll("[data-testid=chosen-clip]").length === 0`)
+	d.until(t, measureLimit, `document.querySelectorAll("[data-testid=job]").length >= 3 &&
+		document.querySelectorAll("[data-testid=chosen-clip]").length === 0`)
 
 	var jobs jobList
 	d.get(t, "/api/jobs", &jobs)
@@ -191,13 +195,16 @@ func (d *coach) seeProgress(t *testing.T) {
 		Words string
 	}
 	look := `(() => { const p = document.querySelector("` + bar + `"); if (!p || !p.hasAttribute("value")) return null;
-		const j = p.closest("[data-testid=job]"); return { Clip: j.dataset.clip, Done: p.value, Total: p.max, Words: j.textContent }; })()`
+		const j = p.closest("[data-testid=job]");
+		return { Clip: j.dataset.clip, Done: p.value, Total: p.max, Words: j.textContent }; })()`
 	first := until[sight](t, d, measureLimit, `(() => { const s = `+look+`; return s && s.Done > 0 && s; })()`)
 	if !regexp.MustCompile(`\d+ of \d+ frames`).MatchString(first.Words) {
 		t.Errorf("the queue does not say how many frames are done: %q", first.Words)
 	}
 	d.shoot(t, "home-queue")
-	later := until[sight](t, d, measureLimit, fmt.Sprintf(`(() => { const s = %s; return s && (s.Clip !== %q || s.Done > %g) && s; })()`, look, first.Clip, first.Done))
+	later := until[sight](t, d, measureLimit,
+		fmt.Sprintf(`(() => { const s = %s; return s && (s.Clip !== %q || s.Done > %g) && s; })()`,
+			look, first.Clip, first.Done))
 	if later.Clip == first.Clip && (later.Total != first.Total || later.Done > later.Total) {
 		t.Errorf("progress went from %v to %v", first, later)
 	}
@@ -216,9 +223,11 @@ func (d *coach) seeProgress(t *testing.T) {
 	}
 	d.open(t, "/")
 	for _, name := range shipped {
-		d.until(t, measureLimit, fmt.Sprintf(`document.querySelector('[data-testid=job][data-state=done][data-clip=%q]')`, d.clips[name]))
+		d.until(t, measureLimit, fmt.Sprintf(`document.querySelector('[data-testid=job][data-state=done][data-clip=%q]')`,
+			d.clips[name]))
 	}
-	d.until(t, stepLimit, `document.querySelector("#recent [data-compare]") && document.querySelectorAll("#recent img").length === 3`)
+	d.until(t, stepLimit, `document.querySelector("#recent [data-compare]") &&
+		document.querySelectorAll("#recent img").length === 3`)
 	d.audit(t)
 	d.shoot(t, "home-done")
 }
@@ -256,19 +265,22 @@ type frameList struct {
 func (d *coach) openClip(t *testing.T, name string) {
 	t.Helper()
 	d.open(t, "/clips/"+d.clips[name])
-	d.until(t, measureLimit, `document.querySelector("#video").readyState >= 2 && document.querySelector("#overlay").dataset.frame !== undefined`)
+	d.until(t, measureLimit, `document.querySelector("#video").readyState >= 2 &&
+		document.querySelector("#overlay").dataset.frame !== undefined`)
 }
 
 // atFrame waits until a frame is shown and compares what the page says of it with
 // the times that the server knows.
 func (d *coach) atFrame(t *testing.T, frames *frameList, want int) {
 	t.Helper()
-	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#overlay").dataset.frame === "%d" && !document.querySelector("#video").seeking`, want))
+	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#overlay").dataset.frame === "%d" &&
+		!document.querySelector("#video").seeking`, want))
 	type readout struct {
 		Time, Frame, Scrub string
 		VideoS             float64
 	}
-	got := eval[readout](t, d, `({ Time: document.querySelector("#r-time").textContent, Frame: document.querySelector("#r-frame").textContent,
+	got := eval[readout](t, d, `({ Time: document.querySelector("#r-time").textContent,
+		Frame: document.querySelector("#r-frame").textContent,
 		Scrub: document.querySelector("#scrub").value, VideoS: document.querySelector("#video").currentTime })`)
 	if s := fmt.Sprintf("%.3f s", frames.TimeS[want]); got.Time != s {
 		t.Errorf("frame %d: the page says %q, want %q", want, got.Time, s)
@@ -290,8 +302,10 @@ func (d *coach) atFrame(t *testing.T, frames *frameList, want int) {
 
 func (d *coach) stepFrames(t *testing.T) {
 	d.open(t, "/")
-	d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-testid=job][data-clip=%q] [data-testid=job-open]`, d.clips["fast_30.mp4"]))))
-	d.until(t, measureLimit, `document.querySelector("#video")?.readyState >= 2 && document.querySelector("#overlay").dataset.frame !== undefined`)
+	d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-testid=job][data-clip=%q] [data-testid=job-open]`,
+		d.clips["fast_30.mp4"]))))
+	d.until(t, measureLimit, `document.querySelector("#video")?.readyState >= 2 &&
+		document.querySelector("#overlay").dataset.frame !== undefined`)
 	var frames frameList
 	d.get(t, "/api/clips/"+d.clips["fast_30.mp4"]+"/frames", &frames)
 	var a screening.Analysis
@@ -304,7 +318,8 @@ func (d *coach) stepFrames(t *testing.T) {
 	d.atFrame(t, &frames, bottom)
 	d.audit(t)
 	d.shoot(t, "clip")
-	d.tabOrder(t, "brand", "correct-toggle", "compare-now", "clip-edit", "scrub", "back1", "play", "on1", "rep", "to-bottom_s")
+	d.tabOrder(t, "brand", "correct-toggle", "compare-now", "clip-edit", "scrub", "back1", "play", "on1", "rep",
+		"to-bottom_s")
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur(); scrollTo(0, 0)`))
 	for _, step := range []struct {
 		keys string
@@ -335,26 +350,32 @@ func (d *coach) stepFrames(t *testing.T) {
 	}
 	// The picture has the athlete drawn on it, and none when all is switched off.
 	inked := func() int {
-		return eval[int](t, d, `(() => { const c = document.querySelector("#overlay"), p = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
+		return eval[int](t, d, `(() => { const c = document.querySelector("#overlay"),
+			p = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
 			let n = 0; for (let i = 3; i < p.length; i += 4) n += p[i] > 0; return n; })()`)
 	}
 	if inked() == 0 {
 		t.Error("nothing is drawn over the video")
 	}
-	toggle := `for (const i of document.querySelectorAll("#switches input")) if (i.checked === %v && i.value !== "face") i.click()`
+	toggle := `for (const i of document.querySelectorAll("#switches input"))
+		if (i.checked === %v && i.value !== "face") i.click()`
 	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(toggle, true)))
 	if n := inked(); n != 0 {
 		t.Errorf("%d pixels are drawn though all is switched off", n)
 	}
 	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(toggle, false)))
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#face-switch").click(); document.querySelectorAll("details").forEach((x) => { x.open = true; }); scrollTo(0, 0)`))
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#face-switch").click();
+		document.querySelectorAll("details").forEach((x) => { x.open = true; }); scrollTo(0, 0)`))
 	d.shoot(t, "clip-all-drawn")
 	// A box that was clicked keeps the keys to itself.
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#face-switch").click(); document.activeElement.blur()`))
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#face-switch").click();
+		document.activeElement.blur()`))
 
 	// It plays to the end and stops there.
-	d.do(t, chromedp.KeyEvent(kb.End), chromedp.KeyEvent(kb.ArrowLeft, chromedp.KeyModifiers(chromedp.ModifierShift)), chromedp.KeyEvent(" "))
-	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#play").textContent === "Play" && Number(document.querySelector("#overlay").dataset.frame) >= %d`, len(frames.TimeS)-3))
+	d.do(t, chromedp.KeyEvent(kb.End), chromedp.KeyEvent(kb.ArrowLeft, chromedp.KeyModifiers(chromedp.ModifierShift)),
+		chromedp.KeyEvent(" "))
+	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#play").textContent === "Play" &&
+		Number(document.querySelector("#overlay").dataset.frame) >= %d`, len(frames.TimeS)-3))
 }
 
 func nearestFrame(timesS []float64, s float64) int {
@@ -390,7 +411,8 @@ func (d *coach) state(t *testing.T, clip string) state {
 		Corrections []any `json:"corrections"`
 	}
 	d.get(t, "/api/clips/"+clip, &about)
-	s := state{revision: about.Clip.Result.Revision, canUndo: about.CanUndo, canRedo: about.CanRedo, changes: len(about.Corrections)}
+	s := state{revision: about.Clip.Result.Revision, canUndo: about.CanUndo, canRedo: about.CanRedo,
+		changes: len(about.Corrections)}
 	d.get(t, "/api/clips/"+clip+"/analysis", &s.analysis)
 	d.get(t, "/api/clips/"+clip+"/analysis", &s.typed)
 	return s
@@ -422,13 +444,15 @@ func (d *coach) dragPoint(t *testing.T) {
 	at := frames.Points[frame][knee]
 	type place struct{ X, Y, Scale float64 }
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#screen").scrollIntoView({ block: "center" })`))
-	p := eval[place](t, d, fmt.Sprintf(`(() => { const b = document.querySelector("#overlay").getBoundingClientRect(), s = b.width / %d;
+	p := eval[place](t, d, fmt.Sprintf(`(() => { const b = document.querySelector("#overlay").getBoundingClientRect(),
+		s = b.width / %d;
 		return { X: b.left + %g * s, Y: b.top + %g * s, Scale: s }; })()`, before.typed.Clip.WidthPx, at[0], at[1]))
 	mouse := func(kind input.DispatchMouseEventType, dx, dy float64) chromedp.Action[chromedp.Void] {
 		return chromedp.MouseEvent(kind, p.X+dx, p.Y+dy, chromedp.ButtonLeft, chromedp.ClickCount(1))
 	}
 	const moved = 14.0 // CSS pixels
-	d.do(t, mouse(chromedp.MouseMoved, 0, 0), mouse(chromedp.MousePressed, 0, 0), mouse(chromedp.MouseMoved, moved/2, 2), mouse(chromedp.MouseMoved, moved, 4), mouse(chromedp.MouseReleased, moved, 4))
+	d.do(t, mouse(chromedp.MouseMoved, 0, 0), mouse(chromedp.MousePressed, 0, 0), mouse(chromedp.MouseMoved, moved/2, 2),
+		mouse(chromedp.MouseMoved, moved, 4), mouse(chromedp.MouseReleased, moved, 4))
 	d.revised(t, before.revision)
 	after := d.state(t, clip)
 	d.hasText(t, fmt.Sprintf("knee moved on frame %d", frame+1))
@@ -453,7 +477,8 @@ func (d *coach) dragPoint(t *testing.T) {
 	if old == now {
 		t.Errorf("the knee's largest flexion is still %.2f degrees", old)
 	}
-	took := eval[string](t, d, `document.querySelector("#took").textContent + ", on the page after " + document.querySelector("#took").dataset.pageMs + " ms"`)
+	took := eval[string](t, d, `document.querySelector("#took").textContent + ", on the page after " +
+		document.querySelector("#took").dataset.pageMs + " ms"`)
 	t.Logf("knee %.1f to %.1f degrees; %s", old, now, took)
 	d.shoot(t, "clip-corrected")
 
@@ -474,7 +499,8 @@ func (d *coach) dragPoint(t *testing.T) {
 
 	// The same without a mouse: the point is moved by the arrow keys in its pad.
 	now2 := d.state(t, clip)
-	d.do(t, chromedp.Focus(chromedp.CSS(`#pad button`)), chromedp.KeyEvent(kb.ArrowRight, chromedp.KeyModifiers(chromedp.ModifierShift)))
+	d.do(t, chromedp.Focus(chromedp.CSS(`#pad button`)),
+		chromedp.KeyEvent(kb.ArrowRight, chromedp.KeyModifiers(chromedp.ModifierShift)))
 	d.revised(t, now2.revision)
 	keyed := d.state(t, clip)
 	if c := keyed.typed.Corrections; c == nil || len(c.Points) != 1 || c.Points[0].Point != "knee" {
@@ -498,7 +524,8 @@ func (d *coach) changeTempo(t *testing.T) {
 	d.do(t, chromedp.Click(chromedp.CSS(`#correct-toggle`)))
 	choose := func(value string) {
 		d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=tempo-1]`)), chromedp.Evaluate[chromedp.Void](fmt.Sprintf(
-			`(() => { const s = document.querySelector("[data-testid=tempo-1]"); s.value = %q; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, value)))
+			`(() => { const s = document.querySelector("[data-testid=tempo-1]"); s.value = %q;
+				s.dispatchEvent(new Event("change", { bubbles: true })); })()`, value)))
 	}
 	choose("fast")
 	d.revised(t, before.revision)
@@ -506,7 +533,8 @@ func (d *coach) changeTempo(t *testing.T) {
 	if r := after.typed.Reps[0]; r.Tempo != "fast" || !r.TempoGiven {
 		t.Errorf("the first rep is %q, given: %v", r.Tempo, r.TempoGiven)
 	}
-	if words := eval[string](t, d, `document.querySelector("[data-testid=rep]").textContent`); !strings.Contains(words, "fast") {
+	words := eval[string](t, d, `document.querySelector("[data-testid=rep]").textContent`)
+	if !strings.Contains(words, "fast") {
 		t.Errorf("the page calls the first rep %q", words)
 	}
 	d.shoot(t, "clip-tempo")
@@ -516,7 +544,8 @@ func (d *coach) changeTempo(t *testing.T) {
 	if !reflect.DeepEqual(back.analysis, before.analysis) {
 		t.Error("the tempo as found does not bring back the old numbers")
 	}
-	d.do(t, chromedp.Evaluate[chromedp.Void](`scrollTo(0, 0)`), chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)))
+	d.do(t, chromedp.Evaluate[chromedp.Void](`scrollTo(0, 0)`), chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)),
+		chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)))
 	d.audit(t)
 	d.shoot(t, "clip-edit")
 	d.do(t, chromedp.KeyEvent(kb.Escape), chromedp.WaitNotVisible(chromedp.CSS(`#clip-dialog`)))
@@ -567,18 +596,22 @@ func (d *coach) compare(t *testing.T) {
 	}
 	for _, p := range c.Pairs {
 		d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-testid=pair-%s-%s]`, p.Baseline, p.Challenge))))
-		rows := eval[[][]string](t, d, `[...document.querySelectorAll("#table tr[data-row]")].slice(0, 6).map((r) => [...r.children].map((c) => c.innerText.replace(/\s+/g, " ").trim()))`)
+		rows := eval[[][]string](t, d,
+			`[...document.querySelectorAll("#table tr[data-row]")].slice(0, 6).map((r) =>
+				[...r.children].map((c) => c.innerText.replace(/\s+/g, " ").trim()))`)
 		var want [][]string
 		joints := []struct {
 			name string
 			c    kinematics.JointChange
 		}{{"Ankle", p.Joints[body.AnkleJoint]}, {"Knee", p.Joints[body.KneeJoint]}, {"Hip", p.Joints[body.HipJoint]}}
 		for _, j := range joints {
-			want = append(want, []string{j.name, degText(j.c.BaselineROMDeg), degText(j.c.ChallengeROMDeg), degText(j.c.LostDeg) + rangeText(j.c.Interval95Deg), numText(j.c.RetainedPct) + " %", string(j.c.Verdict)})
+			want = append(want, []string{j.name, degText(j.c.BaselineROMDeg), degText(j.c.ChallengeROMDeg),
+				degText(j.c.LostDeg) + rangeText(j.c.Interval95Deg), numText(j.c.RetainedPct) + " %", string(j.c.Verdict)})
 		}
 		for _, j := range joints {
 			kept := 100 * j.c.ChallengeBottomDeg / j.c.BaselineBottomDeg
-			want = append(want, []string{j.name, degText(j.c.BaselineBottomDeg), degText(j.c.ChallengeBottomDeg), degText(j.c.BottomLostDeg) + rangeText(j.c.BottomInterval95Deg), numText(kept) + " %", string(j.c.BottomVerdict)})
+			want = append(want, []string{j.name, degText(j.c.BaselineBottomDeg), degText(j.c.ChallengeBottomDeg),
+				degText(j.c.BottomLostDeg) + rangeText(j.c.BottomInterval95Deg), numText(kept) + " %", string(j.c.BottomVerdict)})
 		}
 		if len(rows) != len(want) {
 			t.Fatalf("%s against %s: the table has %d rows, want %d", p.Baseline, p.Challenge, len(rows), len(want))
@@ -587,13 +620,15 @@ func (d *coach) compare(t *testing.T) {
 			for k := range want[i] {
 				// A verdict has its mark before it.
 				if got := strings.TrimLeft(rows[i][k], "=▼▲? "); got != want[i][k] {
-					t.Errorf("%s against %s, %s: the table says %q, want %q", p.Baseline, p.Challenge, want[i][0], rows[i][k], want[i][k])
+					t.Errorf("%s against %s, %s: the table says %q, want %q", p.Baseline, p.Challenge, want[i][0], rows[i][k],
+						want[i][k])
 				}
 			}
 		}
 	}
 	// Both pictures run locked at the bottom, by one scrubber.
-	ready := `[...document.querySelectorAll("#videos video")].length >= 2 && [...document.querySelectorAll("#videos video")].every((v) => v.readyState >= 2 && !v.seeking)`
+	ready := `[...document.querySelectorAll("#videos video")].length >= 2 &&
+		[...document.querySelectorAll("#videos video")].every((v) => v.readyState >= 2 && !v.seeking)`
 	d.until(t, measureLimit, ready)
 	at := func() string { return eval[string](t, d, `document.querySelector("#readout strong").textContent`) }
 	if got := at(); got != "0.00 s from the bottom" {
@@ -601,7 +636,8 @@ func (d *coach) compare(t *testing.T) {
 	}
 	d.audit(t)
 	d.shoot(t, "comparison")
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent(kb.ArrowRight),
+		chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
 	d.until(t, stepLimit, ready)
 	if got := at(); got != "+0.10 s from the bottom" {
 		t.Errorf("three frames of 1/30 s on, the comparison stands %q", got)
@@ -640,7 +676,8 @@ func (d *coach) history(t *testing.T) {
 	d.audit(t)
 	d.shoot(t, "athletes")
 	d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`main a[href="/athletes/%s"]`, d.athlete))))
-	d.until(t, stepLimit, fmt.Sprintf(`location.pathname === "/athletes/%s" && document.querySelector("main h1")`, d.athlete))
+	d.until(t, stepLimit, fmt.Sprintf(`location.pathname === "/athletes/%s" && document.querySelector("main h1")`,
+		d.athlete))
 	var h struct {
 		History screening.History `json:"history"`
 	}
@@ -650,7 +687,8 @@ func (d *coach) history(t *testing.T) {
 	}
 	for _, s := range h.History.Series {
 		if s.Tempo == "slow" && s.Position == kinematics.PositionKnee {
-			d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("main").textContent.includes(%q)`, degText(s.Points[len(s.Points)-1].Value.Value)))
+			d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("main").textContent.includes(%q)`,
+				degText(s.Points[len(s.Points)-1].Value.Value)))
 		}
 	}
 	d.hasText(t, "Robin <b>Example</b>")
@@ -662,27 +700,35 @@ func (d *coach) history(t *testing.T) {
 func (d *coach) conditions(t *testing.T) {
 	d.open(t, "/clips/"+d.clips["fast_30.mp4"])
 	d.until(t, measureLimit, `!document.querySelector("#correct-toggle").disabled`)
-	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)), chromedp.Evaluate[chromedp.Void](
-		`for (const [id, value] of [["tempo", "slow"], ["condition", "loaded"], ["load", "62,5"]]) document.querySelector("#edit-" + id).value = value`),
+	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)),
+		chromedp.Evaluate[chromedp.Void](
+			`for (const [id, value] of [["tempo", "slow"], ["condition", "loaded"], ["load", "62,5"]])
+				document.querySelector("#edit-" + id).value = value`),
 		chromedp.Click(chromedp.CSS(`[data-testid=clip-save]`)))
-	d.until(t, measureLimit, `document.readyState === "complete" && document.querySelector(".crumbs")?.textContent.includes("loaded")`)
+	d.until(t, measureLimit, `document.readyState === "complete" &&
+		document.querySelector(".crumbs")?.textContent.includes("loaded")`)
 	d.open(t, "/compare?athlete="+d.athlete)
 	d.until(t, stepLimit, `document.querySelectorAll("input[name=clip]").length >= 3`)
 	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(
-		`for (const box of document.querySelectorAll("input[name=clip]")) if (box.checked !== [%q, %q].includes(box.value)) box.click()`, d.clips["slow_30.mp4"], d.clips["fast_30.mp4"])),
+		`for (const box of document.querySelectorAll("input[name=clip]"))
+			if (box.checked !== [%q, %q].includes(box.value)) box.click()`, d.clips["slow_30.mp4"], d.clips["fast_30.mp4"])),
 		chromedp.Click(chromedp.CSS(`#go`)))
 	d.until(t, measureLimit, `document.querySelector("#result")?.hidden === false`)
 	var answer struct {
 		Comparison screening.Comparison `json:"comparison"`
 	}
-	d.get(t, "/api/comparisons/"+eval[string](t, d, `document.querySelector("#comparison-page").dataset.comparison`), &answer)
+	d.get(t, "/api/comparisons/"+eval[string](t, d, `document.querySelector("#comparison-page").dataset.comparison`),
+		&answer)
 	c := &answer.Comparison
-	if len(c.Pairs) != 1 || len(c.Sides) != 2 || c.Tempo != "slow" || c.Word(c.Pairs[0].Challenge) != "loaded with 62.5 kg" {
+	if len(c.Pairs) != 1 || len(c.Sides) != 2 || c.Tempo != "slow" ||
+		c.Word(c.Pairs[0].Challenge) != "loaded with 62.5 kg" {
 		t.Fatalf("compared %+v of tempo %q", c.Sides, c.Tempo)
 	}
 	knee := c.Pairs[0].Joints[body.KneeJoint]
-	want := fmt.Sprintf("Knee: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg), degText(knee.ChallengeROMDeg))
-	if got := eval[string](t, d, `document.querySelector("#sentences [data-joint=knee] strong").textContent`); got != want {
+	want := fmt.Sprintf("Knee: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg),
+		degText(knee.ChallengeROMDeg))
+	got := eval[string](t, d, `document.querySelector("#sentences [data-joint=knee] strong").textContent`)
+	if got != want {
 		t.Errorf("the sentence is %q, want %q", got, want)
 	}
 	text := eval[string](t, d, `document.querySelector("main").innerText`)
@@ -731,9 +777,11 @@ func testPassword(t *testing.T, program string) {
 	d.shoot(t, "login-wrong")
 	d.console.expect("")
 	enter(password)
-	d.until(t, stepLimit, `location.pathname === "/" && document.readyState === "complete" && document.querySelector("#drop-form")`)
+	d.until(t, stepLimit, `location.pathname === "/" && document.readyState === "complete" &&
+		document.querySelector("#drop-form")`)
 	d.do(t, chromedp.Click(chromedp.CSS(`#logout`)))
-	d.until(t, stepLimit, `location.pathname === "/login" && document.readyState === "complete" && document.querySelector("input[type=password]")`)
+	d.until(t, stepLimit, `location.pathname === "/login" && document.readyState === "complete" &&
+		document.querySelector("input[type=password]")`)
 	d.quiet(t)
 }
 
@@ -764,7 +812,8 @@ func buildProgram(t *testing.T) string {
 // the test.
 func newCoach(t *testing.T, program string, env ...string) *coach {
 	t.Helper()
-	d := &coach{clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"), files: t.TempDir(), console: &console{}}
+	d := &coach{clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"), files: t.TempDir(),
+		console: &console{}}
 	if d.shots == "" {
 		d.shots = t.TempDir()
 	}
@@ -846,9 +895,10 @@ func openBrowser(t *testing.T) context.Context {
 	if path == "" {
 		t.Fatalf("these tests need a browser: install Chromium (none of %s was found)", strings.Join(browserNames, ", "))
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(1280, 800), chromedp.Flag("disable-quic", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("lang", "en-GB"), chromedp.Flag("hide-scrollbars", false))
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.DisableGPU, chromedp.UserDataDir(t.TempDir()), chromedp.WindowSize(1280, 800),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("lang", "en-GB"),
+		chromedp.Flag("hide-scrollbars", false))
 	all, end := chromedp.NewExecAllocator(context.Background(), options...)
 	tab, closeTab := chromedp.NewContext(all)
 	t.Cleanup(func() {
@@ -912,14 +962,17 @@ func until[T any](t *testing.T, d *coach, limit time.Duration, expression string
 	defer cancel()
 	script := fmt.Sprintf(`new Promise((done, fail) => { const end = performance.now() + %d, look = () => {
 		let v; try { v = (%s); } catch { v = null; }
-		if (v) done(v); else if (performance.now() > end) fail(new Error("it never came")); else setTimeout(look, 30); }; look(); })`, limit.Milliseconds(), expression)
+		if (v) done(v); else if (performance.now() > end) fail(new Error("it never came"));
+		else setTimeout(look, 30); }; look(); })`, limit.Milliseconds(), expression)
 	for {
 		v, err := chromedp.Run(ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
 		if err == nil {
 			return v
 		}
-		if left := strings.Contains(err.Error(), "navigated") || strings.Contains(err.Error(), "context") || strings.Contains(err.Error(), "collected"); !left || ctx.Err() != nil {
-			text, _ := chromedp.Run(d.tab, chromedp.Evaluate[string](`location.pathname + ": " + document.querySelector("main").innerText.slice(0, 1500)`))
+		if left := strings.Contains(err.Error(), "navigated") || strings.Contains(err.Error(), "context") ||
+			strings.Contains(err.Error(), "collected"); !left || ctx.Err() != nil {
+			text, _ := chromedp.Run(d.tab,
+				chromedp.Evaluate[string](`location.pathname + ": " + document.querySelector("main").innerText.slice(0, 1500)`))
 			d.shoot(t, "failed-wait")
 			t.Fatalf("waiting for %s: %v\nthe page is %s", expression, err, text)
 		}
@@ -928,7 +981,8 @@ func until[T any](t *testing.T, d *coach, limit time.Duration, expression string
 
 func (d *coach) hasText(t *testing.T, text string) {
 	t.Helper()
-	if !eval[bool](t, d, fmt.Sprintf(`document.querySelector("main").textContent.replace(/\s+/g, " ").includes(%q)`, text)) {
+	said := fmt.Sprintf(`document.querySelector("main").textContent.replace(/\s+/g, " ").includes(%q)`, text)
+	if !eval[bool](t, d, said) {
 		t.Errorf("the page %s does not say %q", eval[string](t, d, `location.pathname`), text)
 	}
 }
@@ -964,7 +1018,9 @@ func (d *coach) drop(t *testing.T, selector, path string) {
 	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
 		const bytes = Uint8Array.from(atob(%q), (c) => c.charCodeAt(0)), data = new DataTransfer();
 		data.items.add(new File([bytes], %q, { type: "video/mp4" }));
-		for (const kind of ["dragenter", "dragover", "drop"]) document.querySelector(%q).dispatchEvent(new DragEvent(kind, { bubbles: true, cancelable: true, dataTransfer: data }));
+		for (const kind of ["dragenter", "dragover", "drop"])
+			document.querySelector(%q).dispatchEvent(
+				new DragEvent(kind, { bubbles: true, cancelable: true, dataTransfer: data }));
 	})()`, base64.StdEncoding.EncodeToString(content), filepath.Base(path), selector)))
 }
 
@@ -973,7 +1029,8 @@ func (d *coach) save(t *testing.T, testid string) []byte {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(d.tab, measureLimit)
 	defer cancel()
-	done, err := chromedp.Run(ctx, chromedp.Action[*browser.EventDownloadProgress](func(ctx context.Context, target *chromedp.Target) (*browser.EventDownloadProgress, error) {
+	type progress = browser.EventDownloadProgress
+	saved := func(ctx context.Context, target *chromedp.Target) (*progress, error) {
 		events := chromedp.BrowserEvents(ctx, browser.DownloadProgress)
 		if _, err := chromedp.Click(chromedp.CSS(fmt.Sprintf("[data-testid=%q]", testid)))(ctx, target); err != nil {
 			return nil, err
@@ -984,7 +1041,8 @@ func (d *coach) save(t *testing.T, testid string) []byte {
 			}
 		}
 		return nil, ctx.Err()
-	}))
+	}
+	done, err := chromedp.Run(ctx, chromedp.Action[*progress](saved))
 	if err != nil || done.State != browser.DownloadProgressStateCompleted {
 		t.Fatalf("saving %s: %v", testid, err)
 	}
@@ -997,7 +1055,8 @@ func (d *coach) save(t *testing.T, testid string) []byte {
 
 func ffmpeg(t *testing.T, args ...string) {
 	t.Helper()
-	if out, err := exec.CommandContext(t.Context(), "ffmpeg", append([]string{"-v", "error", "-nostdin"}, args...)...).CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(t.Context(), "ffmpeg",
+		append([]string{"-v", "error", "-nostdin"}, args...)...).CombinedOutput(); err != nil {
 		t.Fatalf("ffmpeg: %v\n%s", err, out)
 	}
 }
@@ -1011,13 +1070,17 @@ func (d *coach) look(t *testing.T, widthPx int64, scheme string) {
 	}
 	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
 	defer cancel()
-	_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: widthPx, Height: height, DeviceScaleFactor: 1})
+	_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: widthPx, Height: height, DeviceScaleFactor: 1})
 	if err == nil {
-		_, err = chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
-			{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
+		_, err = chromedp.Call(ctx, emulation.SetEmulatedMedia,
+			emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
+				{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
 	}
 	if err == nil { // two pictures later the page has laid itself out anew
-		_, err = chromedp.Run(ctx, chromedp.Evaluate[bool](`new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))`, chromedp.EvalAwaitPromise))
+		_, err = chromedp.Run(ctx, chromedp.Evaluate[bool](
+			`new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))`,
+			chromedp.EvalAwaitPromise))
 	}
 	if err != nil {
 		t.Error("resizing the window: ", err)
@@ -1033,11 +1096,14 @@ func (d *coach) shoot(t *testing.T, name string) {
 			d.look(t, width, scheme)
 			ctx, cancel := context.WithTimeout(d.tab, stepLimit)
 			// A phone draws its scroll bars over the page, and a picture has none.
-			if _, err := chromedp.Call(ctx, emulation.SetScrollbarsHidden, emulation.SetScrollbarsHiddenParams{Hidden: true}); err != nil {
+			if _, err := chromedp.Call(ctx, emulation.SetScrollbarsHidden,
+				emulation.SetScrollbarsHiddenParams{Hidden: true}); err != nil {
 				t.Error("hiding the scroll bars: ", err)
 			}
-			wide, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.documentElement.scrollWidth <= innerWidth ? "" : [...document.querySelectorAll("body *")]
-				.filter((e) => e.getBoundingClientRect().right > innerWidth + 0.5).map((e) => e.tagName + "#" + e.id + "." + e.className).slice(0, 5).join(", ")`))
+			wide, err := chromedp.Run(ctx, chromedp.Evaluate[string](
+				`document.documentElement.scrollWidth <= innerWidth ? "" : [...document.querySelectorAll("body *")]
+				.filter((e) => e.getBoundingClientRect().right > innerWidth + 0.5)
+				.map((e) => e.tagName + "#" + e.id + "." + e.className).slice(0, 5).join(", ")`))
 			if err == nil && wide != "" {
 				t.Errorf("%s at %d px: the page scrolls sideways: %s", name, width, wide)
 			}
@@ -1047,7 +1113,8 @@ func (d *coach) shoot(t *testing.T, name string) {
 				t.Errorf("taking a picture of %s: %v", name, err)
 				continue
 			}
-			if err := os.WriteFile(filepath.Join(d.shots, fmt.Sprintf("%s_%d_%s.png", name, width, scheme)), picture, 0o644); err != nil {
+			if err := os.WriteFile(filepath.Join(d.shots, fmt.Sprintf("%s_%d_%s.png", name, width, scheme)), picture,
+				0o644); err != nil {
 				t.Error(err)
 			}
 		}
@@ -1060,16 +1127,18 @@ var axe = sync.OnceValues(func() (string, error) {
 	return string(text), err
 })
 
-// axeScript lists what axe-core finds serious or worse by WCAG 2.1, level AA, with the element it found it at. Text over
-// a picture it cannot judge.
-const axeScript = `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], resultTypes: ["violations"] }).then((r) =>
+// axeScript lists what axe-core finds serious or worse by WCAG 2.1, level AA, with the element it found it at.
+// Text over a picture it cannot judge.
+const axeScript = `axe.run(document,
+	{ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], resultTypes: ["violations"] }).then((r) =>
 	r.violations.filter((v) => v.impact === "serious" || v.impact === "critical").flatMap((v) =>
 		v.nodes.slice(0, 6).map((n) => v.id + ": " + n.html.slice(0, 120) + " " + (n.any[0]?.message || ""))))`
 
 // shiftScript adds up how far what was shown moved by itself since the page was opened: layout shift, of which 0.1 is a
 // good page's most (common practice, no source).
 const shiftScript = `new Promise((done) => {
-	new PerformanceObserver((list) => done(list.getEntries().filter((e) => !e.hadRecentInput).reduce((sum, e) => sum + e.value, 0)))
+	new PerformanceObserver((list) => done(list.getEntries().filter((e) => !e.hadRecentInput)
+		.reduce((sum, e) => sum + e.value, 0)))
 		.observe({ type: "layout-shift", buffered: true });
 	setTimeout(() => done(0), 300); // nothing moved
 })`
@@ -1101,7 +1170,8 @@ func (d *coach) audit(t *testing.T) {
 // structureScript lists faults of the page's structure that axe-core leaves to taste.
 const structureScript = `(() => {
 	const faults = [], ids = new Set();
-	if (document.querySelectorAll("h1").length !== 1) faults.push(document.querySelectorAll("h1").length + " main headings");
+	if (document.querySelectorAll("h1").length !== 1)
+		faults.push(document.querySelectorAll("h1").length + " main headings");
 	let level = 1;
 	for (const h of document.querySelectorAll("main :is(h1, h2, h3, h4)")) {
 		if (!h.checkVisibility() || h.closest("dialog")) continue;
@@ -1109,12 +1179,20 @@ const structureScript = `(() => {
 		if (n > level + 1) faults.push("heading " + h.textContent + " skips a level");
 		level = n;
 	}
-	for (const e of document.querySelectorAll("[id]")) { if (ids.has(e.id)) faults.push("two elements are called " + e.id); ids.add(e.id); }
+	for (const e of document.querySelectorAll("[id]")) {
+		if (ids.has(e.id)) faults.push("two elements are called " + e.id);
+		ids.add(e.id);
+	}
 	for (const e of document.querySelectorAll("[aria-labelledby], [aria-describedby], [aria-controls], label[for]"))
-		for (const a of ["aria-labelledby", "aria-describedby", "aria-controls", "for"]) for (const id of (e.getAttribute(a) || "").split(" ").filter(Boolean))
+		for (const a of ["aria-labelledby", "aria-describedby", "aria-controls", "for"])
+			for (const id of (e.getAttribute(a) || "").split(" ").filter(Boolean))
 			if (!document.getElementById(id)) faults.push(a + " names " + id + ", which is not there");
-	for (const e of document.querySelectorAll("th:not([scope])")) faults.push("a head of a table without scope: " + e.textContent);
-	for (const e of document.querySelectorAll("[style]")) if (!e.closest("#screen, .chart, .uplot, #overlay, canvas") && !/^(width|height|display)/.test(e.getAttribute("style"))) faults.push("a style in the markup: " + e.outerHTML.slice(0, 80));
+	for (const e of document.querySelectorAll("th:not([scope])"))
+		faults.push("a head of a table without scope: " + e.textContent);
+	for (const e of document.querySelectorAll("[style]"))
+		if (!e.closest("#screen, .chart, .uplot, #overlay, canvas") &&
+			!/^(width|height|display)/.test(e.getAttribute("style")))
+			faults.push("a style in the markup: " + e.outerHTML.slice(0, 80));
 	return faults;
 })()`
 
@@ -1123,7 +1201,8 @@ const structureScript = `(() => {
 // that it has the focus.
 func (d *coach) tabOrder(t *testing.T, want ...string) {
 	t.Helper()
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement?.blur(); document.body.tabIndex = -1; document.body.focus(); document.body.removeAttribute("tabindex"); scrollTo(0, 0)`))
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement?.blur(); document.body.tabIndex = -1;
+		document.body.focus(); document.body.removeAttribute("tabindex"); scrollTo(0, 0)`))
 	type stop struct {
 		Names []string
 		Shown bool
@@ -1134,7 +1213,10 @@ func (d *coach) tabOrder(t *testing.T, want ...string) {
 	for range 80 {
 		d.do(t, chromedp.KeyEvent(kb.Tab))
 		s := eval[stop](t, d, `(() => { const e = document.activeElement, s = getComputedStyle(e);
-			return { Names: [e.dataset.testid, e.id, ...e.classList].filter(Boolean), Shown: e.type === "date" /* the browser marks its parts */ || (s.outlineStyle !== "none" && parseFloat(s.outlineWidth) > 0) || s.boxShadow !== "none", HTML: e.outerHTML.slice(0, 120) }; })()`)
+			return { Names: [e.dataset.testid, e.id, ...e.classList].filter(Boolean),
+				Shown: e.type === "date" /* the browser marks its parts */ ||
+					(s.outlineStyle !== "none" && parseFloat(s.outlineWidth) > 0) || s.boxShadow !== "none",
+				HTML: e.outerHTML.slice(0, 120) }; })()`)
 		if strings.HasPrefix(s.HTML, "<body") {
 			break
 		}
@@ -1177,7 +1259,8 @@ func (c *console) hear(event any) {
 			text += " " + string(a.Value) + a.Description
 		}
 	case *log.EventEntryAdded:
-		if e.Entry.Level != log.EntryLevelError && e.Entry.Source != log.EntrySourceSecurity && e.Entry.Source != log.EntrySourceViolation {
+		if e.Entry.Level != log.EntryLevelError && e.Entry.Source != log.EntrySourceSecurity &&
+			e.Entry.Source != log.EntrySourceViolation {
 			return
 		}
 		text = fmt.Sprintf("%s: %s %s", e.Entry.Source, e.Entry.Text, e.Entry.URL)

@@ -145,7 +145,8 @@ func TestBrowserInAnotherLanguage(t *testing.T) {
 	d.do(t, chromedp.Evaluate[chromedp.Void](`(() => { const s = document.querySelector("[data-testid=tempo-1]");
 		s.value = "slow"; s.dispatchEvent(new Event("change")); })()`))
 	d.until(t, stepLimit, `document.querySelector("#took").dataset.revision`)
-	changes := eval[[]string](t, d, `[...document.querySelectorAll("[data-testid=change]")].map((e) => e.firstChild.textContent)`)
+	changes := eval[[]string](t, d,
+		`[...document.querySelectorAll("[data-testid=change]")].map((e) => e.firstChild.textContent)`)
 	if !slices.ContainsFunc(changes, func(s string) bool { return strings.Contains(s, "ñ") }) {
 		t.Errorf("the changes are %q", changes)
 	}

@@ -105,7 +105,8 @@ func TestChangeOfAClipIsWhole(t *testing.T) {
 		cancel()
 		return fakework.Measure(i, tr, o)
 	}
-	b.send("PATCH", "/api/clips/"+id, strings.NewReader(`{"height_cm":180,"tempo":"fast"}`), func(r *http.Request) { *r = *r.WithContext(ctx) })
+	b.send("PATCH", "/api/clips/"+id, strings.NewReader(`{"height_cm":180,"tempo":"fast"}`),
+		func(r *http.Request) { *r = *r.WithContext(ctx) })
 	b.measure = fakework.Measure
 	if tempo, height, measured := says(); tempo != "fast" || height == nil || measured != "fast" {
 		t.Errorf("the clip is %q, %v cm, its reps are %s", tempo, height, measured)
@@ -195,7 +196,8 @@ func TestReportsDoNotOutliveTheirNumbers(t *testing.T) {
 	}
 	ask()
 	// The name stands in the athlete's row alone.
-	if w := b.send("GET", "/comparisons/"+made.ID+"/files/comparison.json", nil, nil); w.Code != 200 || strings.Contains(w.Body.String(), "Sam Example") {
+	if w := b.send("GET", "/comparisons/"+made.ID+"/files/comparison.json", nil, nil); w.Code != 200 ||
+		strings.Contains(w.Body.String(), "Sam Example") {
 		t.Errorf("the comparison: %d, names the athlete as they were called: %.300s", w.Code, w.Body)
 	}
 	b.measure = func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
@@ -260,7 +262,8 @@ func TestCorrectionsFollowTheRateOfFilming(t *testing.T) {
 // Clips of one tempo are compared by what they differ in otherwise, the easiest first.
 func TestCompareConditions(t *testing.T) {
 	b := newBench(t, nil)
-	loaded := b.upload([]string{"athlete_name=Sam Example", "date=2025-05-02", "condition=loaded", "load_kg=60"}, "slow b.mp4="+movie("b")).Clips[0]
+	loaded := b.upload([]string{"athlete_name=Sam Example", "date=2025-05-02", "condition=loaded", "load_kg=60"},
+		"slow b.mp4="+movie("b")).Clips[0]
 	fresh := b.upload([]string{"athlete_name=Sam Example", "date=2025-05-02"}, "slow a.mp4="+movie("a")).Clips[0]
 	later := b.upload([]string{"athlete_name=Sam Example", "date=2025-06-02"}, "slow c.mp4="+movie("c")).Clips[0]
 	for _, c := range []addedClip{loaded, fresh, later} {
@@ -289,7 +292,8 @@ func TestCompareConditions(t *testing.T) {
 	for of, want := range map[string]bool{id: false, days: true} { // two days differ by more than two clips of one
 		var v struct{ Comparison screening.Comparison }
 		b.want(200, "GET", "/api/comparisons/"+of, "", &v)
-		if told := slices.ContainsFunc(v.Comparison.Warnings, func(w screening.Warning) bool { return w.Code == "different_days" }); told != want {
+		if told := slices.ContainsFunc(v.Comparison.Warnings,
+			func(w screening.Warning) bool { return w.Code == "different_days" }); told != want {
 			t.Errorf("a comparison of different days %v says so: %v", want, told)
 		}
 	}

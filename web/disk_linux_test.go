@@ -113,13 +113,16 @@ func onFullDisk() int {
 		return f
 	}
 	var analysis, track strings.Builder
-	if err := errors.Join(printable.WriteJSON(&analysis, fakework.Analysis("slow.mp4")), pose.WriteTrack(&track, fakework.Track())); err != nil {
+	if err := errors.Join(printable.WriteJSON(&analysis, fakework.Analysis("slow.mp4")),
+		pose.WriteTrack(&track, fakework.Track())); err != nil {
 		fmt.Println(err)
 	}
-	if _, err := a.SaveResult(ctx, clip, []archive.File{put("analysis.json", analysis.String()), put(work.MadeTrack, track.String())}, 0); err != nil {
+	if _, err := a.SaveResult(ctx, clip, []archive.File{put("analysis.json", analysis.String()),
+		put(work.MadeTrack, track.String())}, 0); err != nil {
 		fmt.Println(err)
 	}
-	half := id(post("POST", "/api/uploads", isJSON, strings.NewReader(`{"name":"half.mp4","size":1000000,"athlete_name":"Sam Example","last_modified":1}`)))
+	half := id(post("POST", "/api/uploads", isJSON,
+		strings.NewReader(`{"name":"half.mp4","size":1000000,"athlete_name":"Sam Example","last_modified":1}`)))
 	athlete := id(post("POST", "/api/athletes", isJSON, strings.NewReader(`{"name":"Ada Example"}`)))
 
 	fill := filepath.Join(dir, "fill")
@@ -140,10 +143,12 @@ func onFullDisk() int {
 		{"POST", "/api/uploads", isJSON, `{"name":"new.mp4","size":1000000,"athlete_name":"Sam Example"}`},
 		{"PATCH", "/api/uploads/" + half, "application/octet-stream", movie(strings.Repeat("x", 100_000))},
 		{"PATCH", "/api/clips/" + clip, isJSON, `{"tempo":"fast"}`},
-		{"POST", "/api/clips/" + clip + "/corrections", isJSON, `{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}]}`},
+		{"POST", "/api/clips/" + clip + "/corrections", isJSON,
+			`{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}]}`},
 		{"POST", "/api/clips/" + clip + "/render", isJSON, ``},
 	} {
-		if w := post(tt.method, tt.path, tt.kind, strings.NewReader(tt.body)); w.Code != 507 || !strings.Contains(w.Body.String(), "make room") {
+		if w := post(tt.method, tt.path, tt.kind, strings.NewReader(tt.body)); w.Code != 507 ||
+			!strings.Contains(w.Body.String(), "make room") {
 			fmt.Println(tt.method, tt.path, "on a full disk:", w.Code, w.Body)
 		}
 	}

@@ -39,7 +39,8 @@ func serveUntilKilled() int {
 		return 1
 	}
 	s, err := NewServer(Options{Desk: desk.Options{
-		Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"}, Measure: fakework.Measure,
+		Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+		Env: []string{fakeVariable + "=work"}, Measure: fakework.Measure,
 	}, Address: l.Addr()})
 	if err != nil {
 		fmt.Println(err)
@@ -108,7 +109,8 @@ func TestKilledServer(t *testing.T) {
 		// is gone; now and then the kill comes in the middle of a file.
 		for i := 0; i < 300; i++ {
 			if i < 2 || round == 0 && i < calm {
-				body, kind := form([]string{"athlete_name=Sam Example"}, fmt.Sprintf("slow.mp4=%s%s", movie(fmt.Sprint(round, " ", i)), strings.Repeat("x", 200_000)))
+				body, kind := form([]string{"athlete_name=Sam Example"},
+					fmt.Sprintf("slow.mp4=%s%s", movie(fmt.Sprint(round, " ", i)), strings.Repeat("x", 200_000)))
 				var from io.Reader = body
 				if round%5 == 1 && i == 1 {
 					from = &tripwire{r: body, left: 100_000, do: kill}

@@ -123,12 +123,13 @@ func TestLongRequestsAreAnswered(t *testing.T) {
 // A body that never comes ends its request with an error, not with an empty success.
 func TestBodyThatNeverComes(t *testing.T) {
 	var s *Server
-	url, _ := live(t, func(made *Server) { s = made; s.bodyTime = time.Millisecond }, func(w http.ResponseWriter, r *http.Request) {
-		var in struct{}
-		if err := answer.Decode(w, r, &in); err != nil {
-			s.fail(w, r, err)
-		}
-	})
+	url, _ := live(t, func(made *Server) { s = made; s.bodyTime = time.Millisecond },
+		func(w http.ResponseWriter, r *http.Request) {
+			var in struct{}
+			if err := answer.Decode(w, r, &in); err != nil {
+				s.fail(w, r, err)
+			}
+		})
 	body, out := io.Pipe()
 	defer out.Close()
 	r, err := http.NewRequestWithContext(t.Context(), "POST", url, body)

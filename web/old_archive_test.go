@@ -40,7 +40,8 @@ func TestArchiveOfVersion01(t *testing.T) {
 	})
 	s, err := NewServer(Options{
 		Desk: desk.Options{
-			Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
+			Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+			Env: []string{fakeVariable + "=work"},
 		},
 		Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
 	})
@@ -55,7 +56,8 @@ func TestArchiveOfVersion01(t *testing.T) {
 		}
 	}
 
-	const slow, fast, comparison = "01a223e3-0356-7068-94f6-c31691b2e425", "01a223e3-05af-7509-9c5e-459e5964c3e7", "01a223e8-c72d-7ca5-b8d1-26d666504e50"
+	const slow, fast, comparison = "01a223e3-0356-7068-94f6-c31691b2e425", "01a223e3-05af-7509-9c5e-459e5964c3e7",
+		"01a223e8-c72d-7ca5-b8d1-26d666504e50"
 	for _, clip := range []struct {
 		id, tempo string
 		kneeDeg   float64
@@ -95,10 +97,12 @@ func TestArchiveOfVersion01(t *testing.T) {
 	}
 	for _, series := range h.History.Series {
 		if series.Position == kinematics.PositionKnee {
-			near("the "+series.Tempo+" knee in the history", series.Points[0].Value.Value, map[string]float64{"slow": 117.6, "fast": 98.0}[series.Tempo], 0.1)
+			near("the "+series.Tempo+" knee in the history", series.Points[0].Value.Value,
+				map[string]float64{"slow": 117.6, "fast": 98.0}[series.Tempo], 0.1)
 		}
 	}
-	for _, page := range []string{"/", "/clips/" + slow, "/clips/" + fast, "/comparisons/" + comparison, "/athletes/" + athletes.Athletes[0].ID} {
+	for _, page := range []string{"/", "/clips/" + slow, "/clips/" + fast, "/comparisons/" + comparison,
+		"/athletes/" + athletes.Athletes[0].ID} {
 		if w := b.send("GET", page, nil, nil); w.Code != 200 {
 			t.Errorf("the page %s: %d", page, w.Code)
 		}
@@ -108,7 +112,8 @@ func TestArchiveOfVersion01(t *testing.T) {
 		t.Helper()
 		var a screening.Analysis
 		b.want(200, "GET", "/api/clips/"+id+"/analysis", "", &a)
-		return a.Program, slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == "measured_before" })
+		return a.Program, slices.ContainsFunc(a.Warnings,
+			func(w screening.Warning) bool { return w.Code == "measured_before" })
 	}
 	for _, id := range []string{slow, fast} {
 		if program, said := old(id); program != "holdfast 0.1" || !said {

@@ -49,14 +49,17 @@ func furnish(t *testing.T) furnished {
 		return f
 	}
 	height := 171.5
-	a, err := b.s.archive.CreateAthlete(ctx, archive.Athlete{Name: hostile, Notes: hostile + "\nsecond line", HeightCm: &height})
+	a, err := b.s.archive.CreateAthlete(ctx, archive.Athlete{Name: hostile, Notes: hostile + "\nsecond line",
+		HeightCm: &height})
 	check(err)
 	load := 20.0
-	v, err := b.s.archive.VisitFor(ctx, archive.Visit{AthleteID: a.ID, Date: "2025-05-02", Condition: archive.Loaded, LoadKg: &load})
+	v, err := b.s.archive.VisitFor(ctx, archive.Visit{AthleteID: a.ID, Date: "2025-05-02", Condition: archive.Loaded,
+		LoadKg: &load})
 	check(err)
 	out := furnished{bench: b, athlete: a}
 	for i, tempo := range []string{"slow", "fast"} {
-		c, _, err := b.s.archive.AddClip(ctx, archive.Clip{AthleteID: a.ID, VisitID: v.ID, Name: fmt.Sprint(i, hostile), SHA256: put("clip " + tempo).SHA256, SizeBytes: 5})
+		c, _, err := b.s.archive.AddClip(ctx, archive.Clip{AthleteID: a.ID, VisitID: v.ID, Name: fmt.Sprint(i, hostile),
+			SHA256: put("clip " + tempo).SHA256, SizeBytes: 5})
 		check(err)
 		analysis := fakework.Analysis(c.Name)
 		for k := range analysis.Reps {
@@ -80,7 +83,8 @@ func furnish(t *testing.T) furnished {
 
 // paths are all pages that a furnished server has.
 func (f furnished) paths() []string {
-	return []string{"/", "/recent", "/athletes", "/athletes/" + f.athlete.ID, "/clips/" + f.clips[0].ID, "/compare", "/compare?athlete=" + f.athlete.ID,
+	return []string{"/", "/recent", "/athletes", "/athletes/" + f.athlete.ID, "/clips/" + f.clips[0].ID, "/compare",
+		"/compare?athlete=" + f.athlete.ID,
 		"/comparisons/" + f.comparison.ID, "/about"}
 }
 
@@ -251,7 +255,8 @@ func TestPagesUseWhatIsThere(t *testing.T) {
 
 func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	b := newIdleBench(t, nil)
-	for path, want := range map[string]string{"/": "Drop your first clip", "/athletes": "Nobody is here yet", "/compare": "Nobody to compare yet"} {
+	for path, want := range map[string]string{"/": "Drop your first clip", "/athletes": "Nobody is here yet",
+		"/compare": "Nobody to compare yet"} {
 		if code, text, _ := b.see(path); code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("%s: %d, without %q", path, code, want)
 		}
@@ -260,7 +265,8 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for path, want := range map[string]string{"/athletes/" + a.ID: "No visits yet", "/compare?athlete=" + a.ID: "Two clips are needed"} {
+	for path, want := range map[string]string{"/athletes/" + a.ID: "No visits yet",
+		"/compare?athlete=" + a.ID: "Two clips are needed"} {
 		if code, text, _ := b.see(path); code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("%s: %d, without %q", path, code, want)
 		}
@@ -269,17 +275,20 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 
 func TestErrorsArePagesForPeople(t *testing.T) {
 	f := furnish(t)
-	for _, path := range []string{"/nothing", "/clips/nothing", "/athletes/00000000-0000-0000-0000-000000000000", "/comparisons/x", "/assets/000000000000/js/clip.js", "/compare?athlete=x"} {
+	for _, path := range []string{"/nothing", "/clips/nothing", "/athletes/00000000-0000-0000-0000-000000000000",
+		"/comparisons/x", "/assets/000000000000/js/clip.js", "/compare?athlete=x"} {
 		code, text, header := f.see(path)
-		if code != http.StatusNotFound || !strings.Contains(text, `data-testid="error-page"`) || !strings.Contains(text, "To the first page") {
+		if code != http.StatusNotFound || !strings.Contains(text, `data-testid="error-page"`) ||
+			!strings.Contains(text, "To the first page") {
 			t.Errorf("%s: %d %.80q", path, code, text)
 		}
 		if header.Get("Content-Security-Policy") == "" {
 			t.Errorf("%s: no policy", path)
 		}
 	}
-	if r := f.send("GET", "/api/nothing", nil, func(r *http.Request) { r.Header.Set("Accept", "text/html") }); !strings.HasPrefix(r.Header().Get("Content-Type"), "application/json") {
-		t.Errorf("the API answers with %s", r.Header().Get("Content-Type"))
+	r := f.send("GET", "/api/nothing", nil, func(r *http.Request) { r.Header.Set("Accept", "text/html") })
+	if kind := r.Header().Get("Content-Type"); !strings.HasPrefix(kind, "application/json") {
+		t.Errorf("the API answers with %s", kind)
 	}
 }
 
@@ -288,7 +297,8 @@ func TestLogInPage(t *testing.T) {
 		o.Address = &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070}
 		o.Password = "correct horse"
 	})
-	for query, want := range map[string]string{"": "Password", "?wrong=1": "The password is wrong", "?wait=1": "Wait a minute", "?expired=1": "too old"} {
+	for query, want := range map[string]string{"": "Password", "?wrong=1": "The password is wrong",
+		"?wait=1": "Wait a minute", "?expired=1": "too old"} {
 		code, text, header := b.see("/login" + query)
 		if code != http.StatusOK || !strings.Contains(text, want) {
 			t.Errorf("/login%s: %d, without %q", query, code, want)

@@ -145,7 +145,8 @@ func TestEarlyRefusals(t *testing.T) {
 	host := strings.TrimPrefix(ts.URL, "http://")
 	ours := " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n"
 	clip := "POST /api/clips" + ours + "Content-Type: "
-	half, err := b.s.intake.Begin(t.Context(), upload.About{Name: "slow.mp4", Size: 1000, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
+	half, err := b.s.intake.Begin(t.Context(), upload.About{Name: "slow.mp4", Size: 1000,
+		ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -158,14 +159,16 @@ func TestEarlyRefusals(t *testing.T) {
 		{"another name", "POST /api/athletes HTTP/1.1\r\nHost: example.com\r\nX-Holdfast: 1\r\n", "", 421},
 		{"no such address", "POST /api/nothing" + ours, "", 404},
 		{"no form", clip + "text/plain\r\n", "", 400},
-		{"a bad field", clip + "multipart/form-data; boundary=x\r\n", "--x\r\nContent-Disposition: form-data; name=colour\r\n\r\nred\r\n--x\r\n", 400},
+		{"a bad field", clip + "multipart/form-data; boundary=x\r\n",
+			"--x\r\nContent-Disposition: form-data; name=colour\r\n\r\nred\r\n--x\r\n", 400},
 		{"no such upload", "PATCH /api/uploads/none" + ours + "Upload-Offset: 0\r\n", "", 404},
 		{"another place", "PATCH /api/uploads/" + piece + ours + "Upload-Offset: 7\r\n", "", 409},
 		{"no such clip", "DELETE /api/clips/none" + ours, "", 404},
 		{"no JSON", "POST /api/athletes" + ours + "Content-Type: text/plain\r\n", "", 415},
 		{"broken JSON", "POST /api/athletes" + ours, "{]", 400},
 	} {
-		for _, length := range []string{"Content-Length: 999", "Content-Length: 200000", "Content-Length: 99999999", "Transfer-Encoding: chunked"} {
+		for _, length := range []string{"Content-Length: 999", "Content-Length: 200000", "Content-Length: 99999999",
+			"Transfer-Encoding: chunked"} {
 			t.Run(tt.name+", "+length, func(t *testing.T) {
 				c, err := net.Dial("tcp", host)
 				if err != nil {

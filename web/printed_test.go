@@ -59,7 +59,8 @@ func TestNothingHiddenInAnswersAndLog(t *testing.T) {
 		clean(method+" "+path, w.Body.String())
 		return w.Body.Bytes()
 	}
-	body, kind := form([]string{"athlete_name=" + storable}, "nasty.mp4="+movie("1"), "exit.mp4="+movie("3"), "slow\u0085\u009b"+storable+"\u2028\u2029.mp4="+movie("2"))
+	body, kind := form([]string{"athlete_name=" + storable}, "nasty.mp4="+movie("1"), "exit.mp4="+movie("3"),
+		"slow\u0085\u009b"+storable+"\u2028\u2029.mp4="+movie("2"))
 	var added addedClips
 	answer := see("POST", "/api/clips", body, kind)
 	if err := json.Unmarshal(answer, &added); err != nil || len(added.Clips) != 3 {
@@ -72,26 +73,33 @@ func TestNothingHiddenInAnswersAndLog(t *testing.T) {
 	b.await(added.Clips[2].Job)
 	id := added.Clips[2].ID
 	var list struct{ Athletes []athleteView }
-	if err := json.Unmarshal(see("GET", "/api/athletes", nil, ""), &list); err != nil || len(list.Athletes) != 1 || list.Athletes[0].Name != storable {
+	if err := json.Unmarshal(see("GET", "/api/athletes", nil, ""), &list); err != nil || len(list.Athletes) != 1 ||
+		list.Athletes[0].Name != storable {
 		t.Fatalf("athletes %+v, %v", list, err)
 	}
 	who := list.Athletes[0].ID
-	for _, path := range []string{"/api/jobs", "/api/athletes/" + who, "/api/athletes/" + who + "/history", "/api/clips/" + id, "/api/clips/" + id + "/analysis",
-		"/api/clips/" + id + "/frames", "/clips/" + id + "/files/series.csv?download=1", "/clips/" + id + "/files/analysis.json", "/api/clips/%1b%0a%e2%80%ae", "/api/%1b%0a%e2%80%ae"} {
+	for _, path := range []string{"/api/jobs", "/api/athletes/" + who, "/api/athletes/" + who + "/history",
+		"/api/clips/" + id, "/api/clips/" + id + "/analysis",
+		"/api/clips/" + id + "/frames", "/clips/" + id + "/files/series.csv?download=1",
+		"/clips/" + id + "/files/analysis.json", "/api/clips/%1b%0a%e2%80%ae", "/api/%1b%0a%e2%80%ae"} {
 		see("GET", path, nil, "")
 	}
-	for _, fields := range [][]string{{"athlete_name=" + fakework.Hidden}, {"athlete_name=" + storable, "date=" + fakework.Hidden}, {"athlete_name=" + storable, "condition=" + fakework.Hidden},
+	for _, fields := range [][]string{{"athlete_name=" + fakework.Hidden},
+		{"athlete_name=" + storable, "date=" + fakework.Hidden}, {"athlete_name=" + storable, "condition=" + fakework.Hidden},
 		{"athlete_name=" + storable, fakework.Hidden + "=1"}, {"athlete_name=" + storable, "height_cm=" + fakework.Hidden}} {
 		body, kind := form(fields, "x.mp4="+movie("x"))
 		see("POST", "/api/clips", body, kind)
 	}
-	see("POST", "/api/uploads", map[string]any{"name": fakework.Hidden + ".mp4", "size": 1 << 20, "athlete_name": storable}, "application/json")
+	see("POST", "/api/uploads", map[string]any{"name": fakework.Hidden + ".mp4", "size": 1 << 20,
+		"athlete_name": storable}, "application/json")
 	see("POST", "/api/uploads", map[string]any{fakework.Hidden: 1}, "application/json")
 	see("PATCH", "/api/athletes/"+who, map[string]any{"notes": "first\nsecond\u202e"}, "application/json")
 	see("PATCH", "/api/athletes/"+who, map[string]any{"name": fakework.Hidden}, "application/json")
 	see("PATCH", "/api/clips/"+id, map[string]any{"name": fakework.Hidden + ".mp4"}, "application/json")
-	for _, correction := range []any{map[string]any{"what": fakework.Hidden, "facing": fakework.Hidden}, map[string]any{"what": fakework.Hidden, "vertical_deg": 2},
-		map[string]any{"points": []any{map[string]any{"frame": 1, "point": fakework.Hidden, "side": "near", "x_px": 1, "y_px": 1}}}} {
+	for _, correction := range []any{map[string]any{"what": fakework.Hidden, "facing": fakework.Hidden},
+		map[string]any{"what": fakework.Hidden, "vertical_deg": 2},
+		map[string]any{"points": []any{map[string]any{"frame": 1, "point": fakework.Hidden, "side": "near", "x_px": 1,
+			"y_px": 1}}}} {
 		see("POST", "/api/clips/"+id+"/corrections", correction, "application/json")
 	}
 	see("GET", "/api/clips/"+id, nil, "")

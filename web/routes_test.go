@@ -149,7 +149,8 @@ func TestReadingWritesNothing(t *testing.T) {
 		if strings.Contains(r.path, "/comparisons/") {
 			id = made.ID
 		}
-		address := strings.NewReplacer("{id}", id, "{$}", "", "{name...}", "coach.pdf", "{hash}", pages.AssetVersion()).Replace(r.path)
+		address := strings.NewReplacer("{id}", id, "{$}", "", "{name...}", "coach.pdf", "{hash}",
+			pages.AssetVersion()).Replace(r.path)
 		for _, accept := range []string{"application/json", "text/html"} {
 			w := b.send("GET", address, nil, func(r *http.Request) { r.Header.Set("Accept", accept) })
 			if w.Code >= 500 {

@@ -16,11 +16,12 @@ import (
 // apart from the page and must not run anything. A PDF is shown by the browser's
 // own viewer, which a sandbox would keep from starting.
 const (
-	pagePolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; " +
-		"connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
+	pagePolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; " +
+		"media-src 'self' blob:; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
 	resultPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; media-src data:; font-src data:; " +
 		"frame-ancestors 'none'; base-uri 'none'; form-action 'none'; sandbox"
-	pdfPolicy = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
+	pdfPolicy = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'; " +
+		"base-uri 'none'; form-action 'none'"
 )
 
 // protect puts all checks in front of the routes.
@@ -117,7 +118,8 @@ func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOrigi
 	site := r.Header.Get("Sec-Fetch-Site")
 	if r.Method == http.MethodGet || r.Method == http.MethodHead {
 		// A link from elsewhere may lead here; nothing else may be fetched from there.
-		if (site == "cross-site" || site == "same-site") && (r.Header.Get("Sec-Fetch-Mode") != "navigate" || r.Header.Get("Sec-Fetch-Dest") != "document") {
+		if (site == "cross-site" || site == "same-site") &&
+			(r.Header.Get("Sec-Fetch-Mode") != "navigate" || r.Header.Get("Sec-Fetch-Dest") != "document") {
 			return forbidden
 		}
 		return nil
@@ -200,7 +202,8 @@ func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 func (s *Server) handleLogout(w http.ResponseWriter, r *http.Request) {
 	s.gate.LogOut(r)
 	s.events.Tell(func(*news.Listener) {}) // the streams of this session end now
-	http.SetCookie(w, &http.Cookie{Name: gate.CookieName, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: -1})
+	http.SetCookie(w, &http.Cookie{Name: gate.CookieName, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
+		MaxAge: -1})
 	s.answer(w, r, http.StatusOK, struct{}{})
 }
 

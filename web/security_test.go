@@ -100,9 +100,12 @@ func TestRequestsOfOtherSites(t *testing.T) {
 		{"same site, other port", "POST", head("Sec-Fetch-Site", "same-site"), 403},
 		{"typed by nobody", "POST", head("Sec-Fetch-Site", "none"), 403},
 		{"another name", "POST", func(r *http.Request) { r.Host = "evil.example:7070" }, 421},
-		{"read by another site", "GET", head("Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "no-cors", "Sec-Fetch-Dest", "image"), 403},
-		{"framed by another site", "GET", head("Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate", "Sec-Fetch-Dest", "iframe"), 403},
-		{"a link from another site", "GET", head("Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate", "Sec-Fetch-Dest", "document"), 200},
+		{"read by another site", "GET", head("Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "no-cors", "Sec-Fetch-Dest",
+			"image"), 403},
+		{"framed by another site", "GET", head("Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate", "Sec-Fetch-Dest",
+			"iframe"), 403},
+		{"a link from another site", "GET", head("Sec-Fetch-Site", "cross-site", "Sec-Fetch-Mode", "navigate",
+			"Sec-Fetch-Dest", "document"), 200},
 		{"read under another name", "GET", func(r *http.Request) { r.Host = "evil.example:7070" }, 421},
 	}
 	for _, tt := range tests {
@@ -111,8 +114,10 @@ func TestRequestsOfOtherSites(t *testing.T) {
 			if w.Code != tt.want {
 				t.Errorf("%d, want %d: %s", w.Code, tt.want, w.Body)
 			}
-			for name, want := range map[string]string{"Content-Security-Policy": pagePolicy, "X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin",
-				"Cross-Origin-Resource-Policy": "same-origin"} {
+			for name, want := range map[string]string{
+				"Content-Security-Policy": pagePolicy, "X-Content-Type-Options": "nosniff",
+				"Referrer-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin",
+			} {
 				if got := w.Header().Get(name); got != want {
 					t.Errorf("%s: %q", name, got)
 				}
@@ -133,7 +138,8 @@ func TestPassword(t *testing.T) {
 	b.s.gate.Interfaces = func() ([]net.Addr, error) {
 		return []net.Addr{&net.IPNet{IP: net.IPv4(192, 168, 1, 5), Mask: net.CIDRMask(24, 32)}}, nil
 	}
-	for path, want := range map[string]int{"/api/athletes": 401, "/qr.svg": 401, "/clips/x/video": 401, "/api/login": 401, "/api/events": 401} {
+	for path, want := range map[string]int{"/api/athletes": 401, "/qr.svg": 401, "/clips/x/video": 401, "/api/login": 401,
+		"/api/events": 401} {
 		if w := b.send("GET", path, nil, nil); w.Code != want {
 			t.Errorf("%s without a session: %d, want %d", path, w.Code, want)
 		}
@@ -143,7 +149,8 @@ func TestPassword(t *testing.T) {
 		t.Errorf("a page without a session: %d to %q", page.Code, page.Header().Get("Location"))
 	}
 	login := func(password, from string) *httptest.ResponseRecorder {
-		return b.send("POST", "/api/login", strings.NewReader(`{"password":"`+password+`"}`), func(r *http.Request) { r.RemoteAddr = from })
+		return b.send("POST", "/api/login", strings.NewReader(`{"password":"`+password+`"}`),
+			func(r *http.Request) { r.RemoteAddr = from })
 	}
 	for range gate.FreeTries {
 		if w := login("wrong", "192.168.1.9:1"); w.Code != 401 || len(w.Result().Cookies()) > 0 {
@@ -166,10 +173,11 @@ func TestPassword(t *testing.T) {
 	b.want(200, "GET", "/api/athletes", "", nil)
 
 	// The form, for a browser without script.
-	form := b.send("POST", "/login", strings.NewReader(url.Values{"password": {"correct horse"}}.Encode()), func(r *http.Request) {
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-		r.Header.Del("X-Holdfast")
-	})
+	form := b.send("POST", "/login", strings.NewReader(url.Values{"password": {"correct horse"}}.Encode()),
+		func(r *http.Request) {
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			r.Header.Del("X-Holdfast")
+		})
 	if form.Code != 303 || form.Header().Get("Location") != "/" || len(form.Result().Cookies()) != 1 {
 		t.Errorf("the form: %d to %q", form.Code, form.Header().Get("Location"))
 	}

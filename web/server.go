@@ -44,7 +44,8 @@ type Limits struct {
 
 func (l Limits) withDefaults() Limits {
 	return Limits{
-		Uploads: cmp.Or(l.Uploads, 4), Incoming: cmp.Or(l.Incoming, 256), Partial: cmp.Or(l.Partial, 32), Listeners: cmp.Or(l.Listeners, 64),
+		Uploads: cmp.Or(l.Uploads, 4), Incoming: cmp.Or(l.Incoming, 256), Partial: cmp.Or(l.Partial, 32),
+		Listeners: cmp.Or(l.Listeners, 64),
 	}
 }
 
@@ -73,7 +74,8 @@ type Server struct {
 func NewServer(opt Options) (*Server, error) {
 	l := opt.Limits.withDefaults()
 	s := &Server{
-		archive: opt.Desk.Archive, log: opt.Desk.Log, limits: l, now: opt.Desk.Now, bodyTime: bodyTime, events: news.NewBroadcaster(l.Listeners),
+		archive: opt.Desk.Archive, log: opt.Desk.Log, limits: l, now: opt.Desk.Now, bodyTime: bodyTime,
+		events: news.NewBroadcaster(l.Listeners),
 	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)

@@ -92,7 +92,8 @@ func newIdleBench(t testing.TB, change func(*Options)) *bench {
 	b := &bench{log: log, measure: fakework.Measure}
 	opt := Options{
 		Desk: desk.Options{
-			Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]}, Env: []string{fakeVariable + "=work"},
+			Archive: a, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+			Env: []string{fakeVariable + "=work"},
 			Log: slog.New(slog.NewTextHandler(log, nil)),
 			Measure: func(i screening.ClipInfo, tr *pose.Track, o screening.Options) (*screening.Analysis, error) {
 				return b.measure(i, tr, o)
@@ -152,7 +153,8 @@ func (b *bench) want(status int, method, path, body string, into any) {
 const MovieStart = "\x00\x00\x00\x10ftypmp42\x00\x00\x00\x00" +
 	"\x00\x00\x00\x65moov\x00\x00\x00\x5dtrak\x00\x00\x00\x55mdia" +
 	"\x00\x00\x00\x21hdlr\x00\x00\x00\x00\x00\x00\x00\x00vide\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00" +
-	"\x00\x00\x00\x2cminf\x00\x00\x00\x24dinf\x00\x00\x00\x1cdref\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x0curl \x00\x00\x00\x01" +
+	"\x00\x00\x00\x2cminf\x00\x00\x00\x24dinf\x00\x00\x00\x1cdref" +
+	"\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x0curl \x00\x00\x00\x01" +
 	"\x00\x00\x00\x00mdat"
 
 // movie is a file that passes for a video, with content of its own.
@@ -278,15 +280,17 @@ func TestClipFromUploadToDeletion(t *testing.T) {
 		CanRedo bool `json:"can_redo"`
 	}
 	b.want(200, "GET", "/api/clips/"+id, "", &clip)
-	if clip.Clip.Name != "slow.mp4" || clip.Athlete.Name != "Sam Example" || clip.Visit.Date != "2025-05-02" || clip.Visit.Condition != "fresh" ||
-		clip.Job == nil || clip.Job.State != "done" || clip.CanUndo || clip.CanRedo || string(clip.Current) != "{}" {
+	if clip.Clip.Name != "slow.mp4" || clip.Athlete.Name != "Sam Example" || clip.Visit.Date != "2025-05-02" ||
+		clip.Visit.Condition != "fresh" || clip.Job == nil || clip.Job.State != "done" ||
+		clip.CanUndo || clip.CanRedo || string(clip.Current) != "{}" {
 		t.Errorf("clip %+v", clip)
 	}
 	var names []string
 	for _, f := range clip.Files {
 		names = append(names, f.Name)
 	}
-	if got := strings.Join(names, " "); got != "analysis.json frames/rep01_1_bottom_slow.png series.csv track.json.gz web.mp4" {
+	got := strings.Join(names, " ")
+	if got != "analysis.json frames/rep01_1_bottom_slow.png series.csv track.json.gz web.mp4" {
 		t.Errorf("files %s", got)
 	}
 	var analysis screening.Analysis
@@ -302,7 +306,8 @@ func TestClipFromUploadToDeletion(t *testing.T) {
 		Points   [][][3]*float64
 	}
 	b.want(200, "GET", "/api/clips/"+id+"/frames", "", &frames)
-	if len(frames.TimeS) != 3 || frames.WidthPx != 320 || frames.Points[1] != nil || *frames.Points[0][0][0] != 10.1 || *frames.Points[0][0][2] != 0.99 || frames.Points[0][1][0] != nil {
+	if len(frames.TimeS) != 3 || frames.WidthPx != 320 || frames.Points[1] != nil || *frames.Points[0][0][0] != 10.1 ||
+		*frames.Points[0][0][2] != 0.99 || frames.Points[0][1][0] != nil {
 		t.Errorf("frames %+v", frames)
 	}
 	w := b.send("GET", "/clips/"+id+"/video", nil, func(r *http.Request) { r.Header.Set("Range", "bytes=5-9") })
@@ -392,7 +397,8 @@ func TestCorrections(t *testing.T) {
 		}
 	}
 	b.settle()
-	if w := b.send("GET", "/clips/"+id+"/files/frames/rep01_1_bottom_slow.png", nil, nil); w.Body.String() != "a newer picture" {
+	w := b.send("GET", "/clips/"+id+"/files/frames/rep01_1_bottom_slow.png", nil, nil)
+	if w.Body.String() != "a newer picture" {
 		t.Errorf("the stills were not drawn anew: %q", w.Body)
 	}
 	if w := b.send("GET", "/clips/"+id+"/video", nil, nil); w.Code != 200 {
@@ -414,7 +420,8 @@ func TestComparison(t *testing.T) {
 	b := newBench(t, nil)
 	ids := b.measured("slow.mp4", "fast.mp4")
 	var made struct{ ID string }
-	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q],"smallest_change_deg":4}`, ids[0], ids[1]), &made)
+	b.want(201, "POST", "/api/comparisons", fmt.Sprintf(`{"clips":[%q,%q],"smallest_change_deg":4}`, ids[0], ids[1]),
+		&made)
 	type view struct {
 		Comparison screening.Comparison
 		Clips      []clipView
@@ -422,7 +429,8 @@ func TestComparison(t *testing.T) {
 	}
 	var c view
 	b.want(200, "GET", "/api/comparisons/"+made.ID, "", &c)
-	if len(c.Comparison.Pairs) != 1 || c.Comparison.SmallestChangeDeg != 4 || len(c.Clips) != 2 || c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg != 15 {
+	if len(c.Comparison.Pairs) != 1 || c.Comparison.SmallestChangeDeg != 4 || len(c.Clips) != 2 ||
+		c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg != 15 {
 		t.Fatalf("comparison %+v", c)
 	}
 	base := "/comparisons/" + made.ID + "/files/"
@@ -436,7 +444,8 @@ func TestComparison(t *testing.T) {
 			t.Errorf("%s: %d %q", f.path, w.Code, w.Body)
 		}
 	}
-	if p := b.send("GET", base+"report.html", nil, nil).Header().Get("Content-Security-Policy"); !strings.Contains(p, "sandbox") {
+	p := b.send("GET", base+"report.html", nil, nil).Header().Get("Content-Security-Policy")
+	if !strings.Contains(p, "sandbox") {
 		t.Errorf("a report runs under the policy %q", p)
 	}
 	for _, bad := range []string{"athlete.pdf", "other.html", "../made_from.json", "overlay%2f..%2fx.png"} {
@@ -445,7 +454,8 @@ func TestComparison(t *testing.T) {
 		}
 	}
 	// A correction of a clip makes the comparison anew.
-	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections", `{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}]}`, nil)
+	b.want(200, "POST", "/api/clips/"+ids[0]+"/corrections",
+		`{"points":[{"frame":1,"point":"heel","side":"near","x_px":1,"y_px":1}]}`, nil)
 	b.want(200, "GET", "/api/comparisons/"+made.ID, "", &c)
 	if got := c.Comparison.Pairs[0].Joints[body.KneeJoint].LostDeg; got != 14 {
 		t.Errorf("after a correction %v° are lost, want 14°", got)
@@ -469,12 +479,15 @@ func TestComparison(t *testing.T) {
 func TestBadClipsEndTheirJobOnly(t *testing.T) {
 	b := newBench(t, nil)
 	fields := []string{"athlete_name=Sam Example"}
-	added := b.upload(fields, "crash.mp4="+movie("1"), "refused.mp4="+movie("2"), "hang.mp4="+movie("3"), "slow.mp4="+movie("4"))
+	added := b.upload(fields, "crash.mp4="+movie("1"), "refused.mp4="+movie("2"), "hang.mp4="+movie("3"),
+		"slow.mp4="+movie("4"))
 	crashed, refused := b.await(added.Clips[0].Job), b.await(added.Clips[1].Job)
-	if crashed.State != archive.JobFailed || !strings.Contains(crashed.Error, "ended before it was done") || crashed.Hint == "" {
+	if crashed.State != archive.JobFailed || !strings.Contains(crashed.Error, "ended before it was done") ||
+		crashed.Hint == "" {
 		t.Errorf("the crashed job: %+v", crashed)
 	}
-	if refused.State != archive.JobFailed || refused.Error != "nobody was found in the clip" || refused.Hint != "film the whole body" {
+	if refused.State != archive.JobFailed || refused.Error != "nobody was found in the clip" ||
+		refused.Hint != "film the whole body" {
 		t.Errorf("the refused job: %+v", refused)
 	}
 	hanging := added.Clips[2].Job
@@ -484,7 +497,8 @@ func TestBadClipsEndTheirJobOnly(t *testing.T) {
 	})
 	var list struct{ Jobs []jobView }
 	b.want(200, "GET", "/api/jobs", "", &list)
-	if j := list.Jobs[0]; j.ID != hanging || j.State != "running" || j.ClipName != "hang.mp4" || j.AthleteName != "Sam Example" {
+	if j := list.Jobs[0]; j.ID != hanging || j.State != "running" || j.ClipName != "hang.mp4" ||
+		j.AthleteName != "Sam Example" {
 		t.Errorf("the job at work: %+v", j)
 	}
 	if j := list.Jobs[1]; j.ID != added.Clips[3].Job || j.Position != 1 {
@@ -534,7 +548,8 @@ func TestRestart(t *testing.T) {
 func TestAthletes(t *testing.T) {
 	b := newBench(t, nil)
 	var a athleteView
-	b.want(201, "POST", "/api/athletes", `{"name":"  Ada   Example ","height_cm":172.5,"birth_year":2001,"notes":"<script>"}`, &a)
+	b.want(201, "POST", "/api/athletes",
+		`{"name":"  Ada   Example ","height_cm":172.5,"birth_year":2001,"notes":"<script>"}`, &a)
 	if a.Name != "Ada Example" || *a.HeightCm != 172.5 || *a.BirthYear != 2001 {
 		t.Errorf("athlete %+v", a)
 	}
@@ -542,11 +557,13 @@ func TestAthletes(t *testing.T) {
 	if a.HeightCm != nil || a.Notes != "<script>" {
 		t.Errorf("after the change %+v", a)
 	}
-	for _, bad := range []string{`{"name":""}`, `{}`, `{"name":"x","height_cm":20}`, `{"name":"x","birth_year":1800}`, `{"name":"x","birth_year":2000.5}`,
+	for _, bad := range []string{`{"name":""}`, `{}`, `{"name":"x","height_cm":20}`, `{"name":"x","birth_year":1800}`,
+		`{"name":"x","birth_year":2000.5}`,
 		`{"name":"x","nick":"y"}`, `{"name":5}`, `[]`, `{"name":"x"} {}`, `{"name":"` + strings.Repeat("x", 200) + `"}`} {
 		b.want(400, "POST", "/api/athletes", bad, nil)
 	}
-	added := b.upload([]string{"athlete=" + a.ID, "condition=loaded", "load_kg=40,5", "tempo=slow"}, "slow.mp4="+movie("1"))
+	added := b.upload([]string{"athlete=" + a.ID, "condition=loaded", "load_kg=40,5", "tempo=slow"},
+		"slow.mp4="+movie("1"))
 	b.await(added.Clips[0].Job)
 	var all struct {
 		Visits []visitView
@@ -572,7 +589,8 @@ func TestAthletes(t *testing.T) {
 		t.Errorf("athletes %+v", list)
 	}
 	w := b.send("GET", "/api/athletes/"+a.ID+"/export", nil, nil)
-	if w.Code != 200 || !strings.HasPrefix(w.Body.String(), "PK") || w.Header().Get("Content-Disposition") != `attachment; filename="Ada Example.zip"` {
+	if w.Code != 200 || !strings.HasPrefix(w.Body.String(), "PK") ||
+		w.Header().Get("Content-Disposition") != `attachment; filename="Ada Example.zip"` {
 		t.Errorf("export: %d %v", w.Code, w.Header())
 	}
 	var gone deletedView
@@ -626,8 +644,9 @@ func TestEvents(t *testing.T) {
 	b.want(503, "GET", "/api/events", "", nil)
 	// The listener is taken, so the tests' own way of waiting is not to be had here.
 	body, kind := form([]string{"athlete_name=Sam Example"}, "slow.mp4="+movie("1"))
-	if w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) }); w.Code != 201 {
-		t.Fatal(w.Body)
+	sent := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
+	if sent.Code != 201 {
+		t.Fatal(sent.Body)
 	}
 	sawClip, sawTracking := false, false
 	for range 1000 {

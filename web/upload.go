@@ -133,7 +133,8 @@ func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
 	err := answer.Decode(w, r, &in)
 	var at upload.State
 	if err == nil {
-		at, err = s.intake.Begin(r.Context(), upload.About{Name: in.Name, Size: in.Size, LastModified: in.LastModified, ClipFields: in.ClipFields})
+		at, err = s.intake.Begin(r.Context(), upload.About{Name: in.Name, Size: in.Size, LastModified: in.LastModified,
+			ClipFields: in.ClipFields})
 	}
 	status := http.StatusCreated
 	if at.Offset > 0 {

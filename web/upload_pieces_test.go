@@ -22,7 +22,8 @@ type sender struct{ *bench }
 
 func (s sender) begin(name string, size int, athlete string, modified int64) (upload.State, int) {
 	s.t.Helper()
-	body := fmt.Sprintf(`{"name":%q,"size":%d,"athlete_name":%q,"last_modified":%d,"date":"2025-05-02"}`, name, size, athlete, modified)
+	body := fmt.Sprintf(`{"name":%q,"size":%d,"athlete_name":%q,"last_modified":%d,"date":"2025-05-02"}`, name, size,
+		athlete, modified)
 	w := s.send("POST", "/api/uploads", strings.NewReader(body), nil)
 	var out upload.State
 	if err := json.Unmarshal(w.Body.Bytes(), &out); err != nil {
@@ -139,7 +140,8 @@ func TestUploadSurvivesRestart(t *testing.T) {
 	}
 	s = s.again()
 	again, code := s.begin("slow.mp4", len(content), "sam  example", 1234)
-	if code != 200 || again.ID != b.ID || again.Offset != 900 || again.CRC32 == nil || *again.CRC32 != crc32.ChecksumIEEE([]byte(content[:900])) {
+	if code != 200 || again.ID != b.ID || again.Offset != 900 || again.CRC32 == nil ||
+		*again.CRC32 != crc32.ChecksumIEEE([]byte(content[:900])) {
 		t.Fatalf("the same file again: %d %+v", code, again)
 	}
 	code, out := s.piece(b.ID, 900, strings.NewReader(content[900:]))
@@ -269,7 +271,8 @@ func TestRefusedUploadLeavesNoFile(t *testing.T) {
 	}
 	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"athlete":"nobody"}`, nil)
 	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"visit":"nobody"}`, nil)
-	if _, err := b.s.desk.Add(t.Context(), strings.NewReader(movie("2")), "slow.mp4", desk.ClipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
+	if _, err := b.s.desk.Add(t.Context(), strings.NewReader(movie("2")), "slow.mp4",
+		desk.ClipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
 		t.Errorf("an athlete who is gone: %v, %d files", err, stored())
 	}
 }

@@ -44,7 +44,8 @@ func TestUploadsRefused(t *testing.T) {
 		{"bad condition", []string{sam, "condition=asleep"}, []string{"a.mp4=" + movie("")}, 400, "fatigued"},
 		{"bad height", []string{sam, "height_cm=5"}, []string{"a.mp4=" + movie("")}, 400, "80 and 250"},
 		{"no number", []string{sam, "load_kg=NaN"}, []string{"a.mp4=" + movie("")}, 400, "number"},
-		{"long field", []string{"athlete_name=" + strings.Repeat("x", 5000)}, []string{"a.mp4=" + movie("")}, 400, "too long"},
+		{"long field", []string{"athlete_name=" + strings.Repeat("x", 5000)}, []string{"a.mp4=" + movie("")}, 400,
+			"too long"},
 		{"long name", []string{"athlete_name=" + strings.Repeat("x", 500)}, []string{"a.mp4=" + movie("")}, 400, "longer"},
 		{"empty", []string{sam}, []string{"a.mp4="}, 415, "empty"},
 		{"picture", []string{sam}, []string{"a.mp4=" + png}, 415, "picture"},
@@ -60,7 +61,8 @@ func TestUploadsRefused(t *testing.T) {
 			body, kind := form(tt.fields, tt.files...)
 			w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
 			var e struct{ Error, Hint string }
-			if err := json.Unmarshal(w.Body.Bytes(), &e); err != nil || w.Code != tt.status || !strings.Contains(e.Error, tt.text) {
+			if err := json.Unmarshal(w.Body.Bytes(), &e); err != nil || w.Code != tt.status ||
+				!strings.Contains(e.Error, tt.text) {
 				t.Errorf("%d %s, want %d and %q", w.Code, w.Body, tt.status, tt.text)
 			}
 		})
@@ -105,7 +107,8 @@ func TestNames(t *testing.T) {
 			t.Errorf("desk.DisplayName(%q) = %q, want %q", tt.name, got, tt.want)
 		}
 	}
-	if got := desk.DisplayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != desk.MaxNameRunes || !strings.HasSuffix(got, ".mp4") {
+	if got := desk.DisplayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != desk.MaxNameRunes ||
+		!strings.HasSuffix(got, ".mp4") {
 		t.Errorf("a long name becomes %q", got)
 	}
 	for name, want := range map[string]string{
@@ -118,7 +121,8 @@ func TestNames(t *testing.T) {
 	}
 	b := newBench(t, nil)
 	id := b.measured("slow.mp4")[0]
-	for _, name := range []string{"..%2f..%2fholdfast.db", "%2e%2e/%2e%2e/holdfast.db", "frames/../../x", "nothing", "%00", "frames%2f..%2fanalysis.json"} {
+	for _, name := range []string{"..%2f..%2fholdfast.db", "%2e%2e/%2e%2e/holdfast.db", "frames/../../x", "nothing", "%00",
+		"frames%2f..%2fanalysis.json"} {
 		w := b.send("GET", "/clips/"+id+"/files/"+name, nil, nil)
 		if w.Code != 404 && w.Code != 307 && w.Code != 301 && w.Code != 400 {
 			t.Errorf("%s: %d %.100s", name, w.Code, w.Body)
@@ -142,13 +146,15 @@ func TestUploadInPieces(t *testing.T) {
 	b := newIdleBench(t, func(o *Options) { o.Limits.Partial = 2 })
 	content := movie(strings.Repeat("0123456789", 100))
 	begin := func(size int) (id string, code int) {
-		w := b.send("POST", "/api/uploads", strings.NewReader(fmt.Sprintf(`{"name":"a/slow.mp4","size":%d,"athlete_name":"Sam Example"}`, size)), nil)
+		w := b.send("POST", "/api/uploads",
+			strings.NewReader(fmt.Sprintf(`{"name":"a/slow.mp4","size":%d,"athlete_name":"Sam Example"}`, size)), nil)
 		var out struct{ ID string }
 		_ = json.Unmarshal(w.Body.Bytes(), &out)
 		return out.ID, w.Code
 	}
 	piece := func(id string, at int, body io.Reader) (int, map[string]any) {
-		w := b.send("PATCH", "/api/uploads/"+id, body, func(r *http.Request) { r.Header.Set("Upload-Offset", fmt.Sprint(at)) })
+		w := b.send("PATCH", "/api/uploads/"+id, body,
+			func(r *http.Request) { r.Header.Set("Upload-Offset", fmt.Sprint(at)) })
 		out := map[string]any{}
 		_ = json.Unmarshal(w.Body.Bytes(), &out)
 		return w.Code, out
@@ -172,7 +178,8 @@ func TestUploadInPieces(t *testing.T) {
 	if at.Offset != 700 || at.Size != len(content) {
 		t.Fatalf("after the break %+v", at)
 	}
-	if code, out := piece(id, 700, strings.NewReader(content[700:])); code != 201 || !strings.Contains(fmt.Sprint(out["clips"]), "slow.mp4") {
+	if code, out := piece(id, 700, strings.NewReader(content[700:])); code != 201 ||
+		!strings.Contains(fmt.Sprint(out["clips"]), "slow.mp4") {
 		t.Fatalf("the last piece: %d %v", code, out)
 	}
 	// The answer was lost: asked again, it comes again.
@@ -250,7 +257,9 @@ func TestManyUploadsAtOnce(t *testing.T) {
 			_, _ = m.CreateFormFile("clip", "slow.mp4")
 			_, _ = io.WriteString(&head, movie(fmt.Sprint("clip ", i)))
 			body := io.MultiReader(&head, &longMovie{bytesEach}, strings.NewReader("\r\n--"+m.Boundary()+"--\r\n"))
-			w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", m.FormDataContentType()) })
+			w := b.send("POST", "/api/clips", body, func(r *http.Request) {
+				r.Header.Set("Content-Type", m.FormDataContentType())
+			})
 			codes[i] = w.Code
 			var e struct {
 				Error string
@@ -285,16 +294,19 @@ func TestManyUploadsAtOnce(t *testing.T) {
 func FuzzUploadHeaders(f *testing.F) {
 	body, kind := form([]string{"athlete_name=Sam Example", "date=2025-05-02"}, "slow.mp4="+movie("x"))
 	f.Add(kind, body.String(), "12")
-	f.Add("multipart/form-data; boundary=x", "--x\r\nContent-Disposition: form-data; name=clip; filename=\"a\r\n.mp4\"\r\n\r\n"+movie("")+"\r\n--x--", "")
+	f.Add("multipart/form-data; boundary=x",
+		"--x\r\nContent-Disposition: form-data; name=clip; filename=\"a\r\n.mp4\"\r\n\r\n"+movie("")+"\r\n--x--", "")
 	f.Add("multipart/form-data; boundary=\"", "", "-1")
 	f.Add("text/plain", "clip", "99999999999999999999")
 	b := newIdleBench(f, nil)
-	p, err := b.s.intake.Begin(f.Context(), upload.About{Name: "a.mp4", Size: 1 << 20, ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
+	p, err := b.s.intake.Begin(f.Context(), upload.About{Name: "a.mp4", Size: 1 << 20,
+		ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
 	if err != nil {
 		f.Fatal(err)
 	}
 	f.Fuzz(func(t *testing.T, kind, body, offset string) {
-		w := b.send("POST", "/api/clips", strings.NewReader(body), func(r *http.Request) { r.Header["Content-Type"] = []string{kind} })
+		w := b.send("POST", "/api/clips", strings.NewReader(body),
+			func(r *http.Request) { r.Header["Content-Type"] = []string{kind} })
 		plain(t, w.Code, w.Body.Bytes())
 		w = b.send("PATCH", "/api/uploads/"+p.ID, strings.NewReader(body), func(r *http.Request) {
 			r.Header["Upload-Offset"] = []string{offset}
@@ -317,7 +329,8 @@ func FuzzCorrectionsJSON(f *testing.F) {
 		`{"points":[{"frame":1,"point":"heel","side":"near","x_px":10.5,"y_px":20}],"what":"heel moved"}`,
 		`{"reps":[{"at_s":1.5,"tempo":"fast","left_out":true,"start_s":1,"bottom_s":1.5,"end_s":2}]}`,
 		`{"vertical_deg":2.5,"floor":{"x1_px":0,"y1_px":1,"x2_px":2,"y2_px":3},"facing":"left"}`,
-		`{"points":null}`, `{"vertical_deg":1e999}`, `{"points":[{"frame":-1}]}`, `{}{}`, `[`, ``, `null`, ` null`, `[]`, `"x"`, `1`,
+		`{"points":null}`, `{"vertical_deg":1e999}`, `{"points":[{"frame":-1}]}`, `{}{}`, `[`, ``, `null`, ` null`, `[]`,
+		`"x"`, `1`,
 	} {
 		f.Add([]byte(s))
 	}
@@ -347,16 +360,19 @@ func FuzzCorrectionsJSON(f *testing.F) {
 // FuzzNames: whatever a browser calls a file, it is shown in one line and is no path, and
 // a header that names it is sound.
 func FuzzNames(f *testing.F) {
-	for _, s := range []string{"slow.mp4", "../../etc/passwd", "a\x00b\r\nc.mp4", "\u202egpj.mp4", `a"b;c.mp4`, "\xff\xfe", "...", strings.Repeat("x", 300)} {
+	for _, s := range []string{"slow.mp4", "../../etc/passwd", "a\x00b\r\nc.mp4", "\u202egpj.mp4", `a"b;c.mp4`, "\xff\xfe",
+		"...", strings.Repeat("x", 300)} {
 		f.Add(s, s)
 	}
 	f.Fuzz(func(t *testing.T, name, label string) {
 		got := desk.DisplayName(name)
-		if got == "" || strings.ContainsAny(got, `/\`) || strings.ContainsFunc(got, printable.Hidden) || utf8.RuneCountInString(got) > desk.MaxNameRunes || desk.DisplayName(got) != got {
+		if got == "" || strings.ContainsAny(got, `/\`) || strings.ContainsFunc(got, printable.Hidden) ||
+			utf8.RuneCountInString(got) > desk.MaxNameRunes || desk.DisplayName(got) != got {
 			t.Errorf("desk.DisplayName(%q) = %q", name, got)
 		}
 		header := contentDisposition("attachment", label, name)
-		if how, _, err := mime.ParseMediaType(header); err != nil || how != "attachment" || strings.ContainsFunc(header, func(r rune) bool { return r < ' ' || r > '~' }) {
+		if how, _, err := mime.ParseMediaType(header); err != nil || how != "attachment" ||
+			strings.ContainsFunc(header, func(r rune) bool { return r < ' ' || r > '~' }) {
 			t.Errorf("the header of %q and %q is %q: %v", label, name, header, err)
 		}
 	})
@@ -373,10 +389,13 @@ func FuzzRequests(f *testing.F) {
 	if err != nil {
 		f.Fatal(err)
 	}
-	routes := []string{"POST /api/athletes", "PATCH /api/athletes/" + who.ID, "PATCH /api/visits/" + visit.ID, "POST /api/uploads", "POST /api/comparisons", "POST /api/login"}
+	routes := []string{"POST /api/athletes", "PATCH /api/athletes/" + who.ID, "PATCH /api/visits/" + visit.ID,
+		"POST /api/uploads", "POST /api/comparisons", "POST /api/login"}
 	for i, s := range []string{
-		`{"name":"Robin Vale","height_cm":180,"notes":"n"}`, `{"height_cm":null,"name":"x"}`, `{"date":"2025-05-03","load_kg":60,"condition":"loaded","notes":""}`,
-		`{"name":"a.mp4","size":1048576,"athlete_name":"Sam Example","date":"2025-05-02"}`, `{"clips":["x","y"],"smallest_change_deg":3}`, `{"password":"x"}`,
+		`{"name":"Robin Vale","height_cm":180,"notes":"n"}`, `{"height_cm":null,"name":"x"}`,
+		`{"date":"2025-05-03","load_kg":60,"condition":"loaded","notes":""}`,
+		`{"name":"a.mp4","size":1048576,"athlete_name":"Sam Example","date":"2025-05-02"}`,
+		`{"clips":["x","y"],"smallest_change_deg":3}`, `{"password":"x"}`,
 	} {
 		f.Add(uint8(i), s)
 	}
@@ -398,9 +417,12 @@ func TestManifestsAreRefused(t *testing.T) {
 		n := len(content) + 8
 		return string([]byte{byte(n >> 24), byte(n >> 16), byte(n >> 8), byte(n)}) + kind + content
 	}
-	mpd := `<MPD xmlns="urn:mpeg:dash:schema:mpd:2011" profiles="urn:mpeg:dash:profile:isoff-on-demand:2011" type="static"><Period><AdaptationSet
- mimeType="video/mp4"><Representation id="1" bandwidth="1"><BaseURL>file://` + private + `</BaseURL></Representation></AdaptationSet></Period></MPD>`
-	elsewhere := strings.Replace(MovieStart, "\x00\x00\x00\x0curl \x00\x00\x00\x01", "\x00\x00\x00\x0calis\x00\x00\x00\x00", 1)
+	mpd := `<MPD xmlns="urn:mpeg:dash:schema:mpd:2011" profiles="urn:mpeg:dash:profile:isoff-on-demand:2011" type="static">
+ <Period><AdaptationSet
+ mimeType="video/mp4"><Representation id="1" bandwidth="1"><BaseURL>file://` + private +
+		`</BaseURL></Representation></AdaptationSet></Period></MPD>`
+	elsewhere := strings.Replace(MovieStart, "\x00\x00\x00\x0curl \x00\x00\x00\x01",
+		"\x00\x00\x00\x0calis\x00\x00\x00\x00", 1)
 	// The reference grows by 8 bytes, and so do the boxes around it.
 	elsewhere = strings.Replace(elsewhere, "\x0calis\x00\x00\x00\x00", "\x14alis\x00\x00\x00\x00/private", 1)
 	for _, name := range []string{"moov", "trak", "mdia", "minf", "dinf", "dref"} {
@@ -425,9 +447,11 @@ func TestManifestsAreRefused(t *testing.T) {
 			t.Errorf("%s as a form: %d %s, want 415 for how it is built", name, w.Code, w.Body)
 		}
 		var begun struct{ ID string }
-		b.want(201, "POST", "/api/uploads", fmt.Sprintf(`{"name":"clip.mp4","size":%d,"athlete_name":"Sam Example"}`, len(content)), &begun)
+		b.want(201, "POST", "/api/uploads", fmt.Sprintf(`{"name":"clip.mp4","size":%d,"athlete_name":"Sam Example"}`,
+			len(content)), &begun)
 		for _, want := range []int{415, 404} { // and is gone
-			w := b.send("PATCH", "/api/uploads/"+begun.ID, strings.NewReader(content), func(r *http.Request) { r.Header.Set("Upload-Offset", "0") })
+			w := b.send("PATCH", "/api/uploads/"+begun.ID, strings.NewReader(content),
+				func(r *http.Request) { r.Header.Set("Upload-Offset", "0") })
 			if w.Code != want {
 				t.Errorf("%s in pieces: %d %s, want %d", name, w.Code, w.Body, want)
 			}

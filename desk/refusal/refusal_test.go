@@ -33,7 +33,8 @@ func TestEveryCodeHasItsText(t *testing.T) {
 	said := program.String()
 	texts := words.Section("desk")
 	parameter := regexp.MustCompile(`\{\{(?:number )?\.([a-z_]+)[^}]*\}\}`)
-	given := regexp.MustCompile(`(?s)(?:Code: |Wrong\(|trouble\([^,]+, |ended\()"([a-z_0-9]+)"(,\s*(?:Params: )?words\.Params\{[^}]*\})?`)
+	given := regexp.MustCompile(`(?s)(?:Code: |Wrong\(|trouble\([^,]+, |ended\()"([a-z_0-9]+)"` +
+		`(,\s*(?:Params: )?words\.Params\{[^}]*\})?`)
 	seen := 0
 	for _, m := range given.FindAllStringSubmatch(said, -1) {
 		if strings.HasSuffix(m[1], "_") { // the rest of it is computed

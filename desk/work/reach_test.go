@@ -120,8 +120,10 @@ func TestConfinedWorkIsDone(t *testing.T) {
 // A manifest that lies in the archive from before is not opened.
 func TestStoredManifestIsRefused(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "old")
-	manifest := `<!--free--><MPD xmlns="urn:mpeg:dash:schema:mpd:2011" type="static"><Period><AdaptationSet mimeType="video/mp4">
- <Representation id="1" bandwidth="1"><BaseURL>file:///private.mp4</BaseURL></Representation></AdaptationSet></Period></MPD>`
+	manifest := `<!--free--><MPD xmlns="urn:mpeg:dash:schema:mpd:2011" type="static"><Period>
+ <AdaptationSet mimeType="video/mp4">
+ <Representation id="1" bandwidth="1"><BaseURL>file:///private.mp4</BaseURL></Representation>
+ </AdaptationSet></Period></MPD>`
 	if err := os.WriteFile(path, []byte(manifest), 0o600); err != nil {
 		t.Fatal(err)
 	}

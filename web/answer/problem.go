@@ -44,10 +44,11 @@ func NotFound(what string) error { return refusal.NoSuch(what, archive.ErrNotFou
 
 // statuses are those of HTTP for the desk's refusals.
 var statuses = map[refusal.Kind]int{
-	refusal.Fault: http.StatusInternalServerError, refusal.Bad: http.StatusBadRequest, refusal.Missing: http.StatusNotFound,
-	refusal.Conflict: http.StatusConflict, refusal.TooLarge: http.StatusRequestEntityTooLarge,
-	refusal.WrongType: http.StatusUnsupportedMediaType, refusal.NotMeasurable: http.StatusUnprocessableEntity,
-	refusal.Full: http.StatusInsufficientStorage, refusal.Busy: http.StatusServiceUnavailable,
+	refusal.Fault: http.StatusInternalServerError, refusal.Bad: http.StatusBadRequest,
+	refusal.Missing: http.StatusNotFound, refusal.Conflict: http.StatusConflict,
+	refusal.TooLarge: http.StatusRequestEntityTooLarge, refusal.WrongType: http.StatusUnsupportedMediaType,
+	refusal.NotMeasurable: http.StatusUnprocessableEntity, refusal.Full: http.StatusInsufficientStorage,
+	refusal.Busy: http.StatusServiceUnavailable,
 }
 
 // ProblemOf says in plain words what an error means to the person at the page. One that is

@@ -96,11 +96,15 @@ func literals(script string) []literalOf {
 
 var (
 	asSentence = regexp.MustCompile(`\p{L}{2,}[,.:;!?]? +\p{L}|^\s*\p{Lu}\p{Ll}|\p{L}[.?!]\s*$|[,:;]\s+\p{L}{2,}`)
-	shownAt    = regexp.MustCompile(`(?:textContent = |"aria-(?:label|valuetext)"[:,] |title: |placeholder: |\}, |Text\(|toast\(|announce\()$`)
-	anyWord    = regexp.MustCompile(`\p{L}{2,}`)
+	shownAt    = regexp.MustCompile(`(?:textContent = |"aria-(?:label|valuetext)"[:,] |title: |placeholder: |\}, |` +
+		`Text\(|toast\(|announce\()$`)
+	anyWord = regexp.MustCompile(`\p{L}{2,}`)
 	// Where no text is shown: classes, selectors, what is asked of the browser and of the server.
-	notShownAt = regexp.MustCompile(`(?:class: |[cC]lass[nN]ame = |[fF]ont[a-zA-Z]* ?[:=] |d: |key === |case |matchMedia\(|matches\?\.\(|\$\$?\(|querySelector\(|closest\?\.\(|numberingSystem: |"[A-Z][A-Za-z-]*": |setRequestHeader\(|DOMException\(|new Error\(|\.font = .*|\.src = |say\(|class: bad \? )$`)
-	notShown   = []string{"ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown", "Arrow", "Enter", "Home", "End", "X-Holdfast", "Content-Type", "Upload-Offset", "AbortError", "Content-Disposition", "T00:00:00Z", "Files", "Accept"}
+	notShownAt = regexp.MustCompile(`(?:class: |[cC]lass[nN]ame = |[fF]ont[a-zA-Z]* ?[:=] |d: |key === |case |` +
+		`matchMedia\(|matches\?\.\(|\$\$?\(|querySelector\(|closest\?\.\(|numberingSystem: |"[A-Z][A-Za-z-]*": |` +
+		`setRequestHeader\(|DOMException\(|new Error\(|\.font = .*|\.src = |say\(|class: bad \? )$`)
+	notShown = []string{"ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown", "Arrow", "Enter", "Home", "End", "X-Holdfast",
+		"Content-Type", "Upload-Offset", "AbortError", "Content-Disposition", "T00:00:00Z", "Files", "Accept"}
 )
 
 // What people read in a script is a text of the catalogue: no text of a script is a sentence,

@@ -150,7 +150,8 @@ func verdictOnPage(name string) (template.HTML, error) {
 		return "", fmt.Errorf("there is no verdict %q", name)
 	}
 	word := template.HTMLEscapeString(said.VerdictWord(stats.Verdict(name)))
-	return template.HTML(`<span class="verdict verdict-` + name + `"><span aria-hidden="true">` + mark + `</span>` + word + `</span>`), nil
+	return template.HTML(`<span class="verdict verdict-` + name + `"><span aria-hidden="true">` + mark + `</span>` +
+		word + `</span>`), nil
 }
 
 // scriptKinds are the sections of the catalogue of which the scripts of a page name things.

@@ -111,7 +111,8 @@ func TestNoTextIsLeftOver(t *testing.T) {
 		if before, _, ok := strings.Cut(name, "_"); ok && strings.Contains(scripts.String(), kind+"."+before+"_${") {
 			continue
 		}
-		if !regexp.MustCompile("`" + kind + `\.\$\{[^` + "`" + `]*"` + strings.Split(name, "_")[0] + `"`).MatchString(scripts.String()) {
+		composed := "`" + kind + `\.\$\{[^` + "`" + `]*"` + strings.Split(name, "_")[0] + `"`
+		if !regexp.MustCompile(composed).MatchString(scripts.String()) {
 			t.Errorf("nothing says script.%s", key)
 		}
 	}
@@ -121,6 +122,7 @@ func TestNoTextIsLeftOver(t *testing.T) {
 // attributes that are shown or read aloud stand no words.
 func TestTemplatesHoldNoWords(t *testing.T) {
 	seen := 0
+	attribute := regexp.MustCompile(`(?:aria-label|title|placeholder|alt)="([^"]*)"`)
 	shown := regexp.MustCompile(`(?s)<[^>]*>|(?:aria-label|title|placeholder|alt)="([^"]*)"?`)
 	word := regexp.MustCompile(`\p{L}{2,}`)
 	for page, set := range pageTemplates() {
@@ -156,7 +158,7 @@ func TestTemplatesHoldNoWords(t *testing.T) {
 				}
 			}
 			list(tmpl.Tree.Root)
-			for _, m := range regexp.MustCompile(`(?:aria-label|title|placeholder|alt)="([^"]*)"`).FindAllStringSubmatch(text.String(), -1) {
+			for _, m := range attribute.FindAllStringSubmatch(text.String(), -1) {
 				seen++
 				if word.MatchString(m[1]) {
 					t.Errorf("%s, %s: %q is no text of the catalogue", page, tmpl.Name(), m[0])
