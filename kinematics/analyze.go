@@ -136,8 +136,8 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	reps := measureReps(tr, frames, &s.Motion, airborne, times, s.View, &opt)
 	s.Motion.Believe()
-	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps), impossibleNotices(reps), neverUpNotices(reps),
-		betweenNotices(reps))
+	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps),
+		impossibleNotices(reps), neverUpNotices(reps), betweenNotices(reps))
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}

@@ -23,7 +23,8 @@ var allClips = []struct {
 }{
 	{"slow", events.TempoSlow, 60}, {"slow_30", events.TempoSlow, 30},
 	{"fast", events.TempoFast, 60}, {"fast_30", events.TempoFast, 30}, {"fast_vfr", events.TempoFast, 60},
-	{"jump", events.TempoJump, 60}, {"jump_30", events.TempoJump, 30}, {"jump_120", events.TempoJump, 120}, {"jump_vfr", events.TempoJump, 60},
+	{"jump", events.TempoJump, 60}, {"jump_30", events.TempoJump, 30}, {"jump_120", events.TempoJump, 120},
+	{"jump_vfr", events.TempoJump, 60},
 	{"left_slow", events.TempoSlow, 60}, {"left_fast", events.TempoFast, 60}, {"left_jump", events.TempoJump, 60},
 }
 
@@ -128,7 +129,8 @@ func TestLossesOfClips(t *testing.T) {
 		t.Skip("left to the full run: it measures every clip")
 	}
 	t.Parallel()
-	for _, set := range [][3]string{{"slow", "fast", "jump"}, {"slow_30", "fast_30", "jump_30"}, {"slow", "fast_vfr", "jump_vfr"}, {"slow", "fast", "jump_120"}, {"left_slow", "left_fast", "left_jump"}} {
+	for _, set := range [][3]string{{"slow", "fast", "jump"}, {"slow_30", "fast_30", "jump_30"},
+		{"slow", "fast_vfr", "jump_vfr"}, {"slow", "fast", "jump_120"}, {"left_slow", "left_fast", "left_jump"}} {
 		var rom, truth [3][body.NumJoints]float64
 		var reps []Rep
 		for i, name := range set {
@@ -381,7 +383,8 @@ func TestFeetOutOfPicture(t *testing.T) {
 	}
 	for _, r := range a.reps {
 		if !math.IsNaN(r.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
-			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
+			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg,
+				r.Angles[body.KneeFlexion].ROMDeg)
 		}
 	}
 }
@@ -416,7 +419,8 @@ func TestNetworkWithoutFeet(t *testing.T) {
 	}
 	for _, r := range a.reps {
 		if !math.IsNaN(r.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
-			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
+			t.Errorf("rep %d: ankle %g, knee %g: want no ankle, and a knee", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg,
+				r.Angles[body.KneeFlexion].ROMDeg)
 		}
 		if r.Quality.HiddenPct > 0 || r.Quality.Grade != joints.GradeGood {
 			t.Errorf("rep %d: %.0f %% hidden, graded %v: %s", r.Number, r.Quality.HiddenPct, r.Quality.Grade, r.Quality.Advice)
@@ -439,7 +443,8 @@ func TestTrunkOutOfPicture(t *testing.T) {
 	}
 	for _, r := range a.reps {
 		if r.Partial || !math.IsNaN(r.Angles[body.HipFlexion].ROMDeg) || math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) {
-			t.Errorf("rep %d: partial %v, hip %g, knee %g: want no hip, and a knee", r.Number, r.Partial, r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
+			t.Errorf("rep %d: partial %v, hip %g, knee %g: want no hip, and a knee", r.Number, r.Partial,
+				r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.KneeFlexion].ROMDeg)
 		}
 	}
 }
@@ -491,7 +496,8 @@ func TestNearSideAlone(t *testing.T) {
 		if len(a.reps) != 3 || a.series.NearSide != body.Right {
 			t.Errorf("%s: %d reps, near side %v", name, len(a.reps), a.series.NearSide)
 			for _, r := range a.reps {
-				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.Depth)
+				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS,
+					r.BottomS, r.EndS, r.Depth)
 			}
 			t.Log(a.series.Stand, a.notices)
 		}
@@ -521,7 +527,8 @@ func TestTurnWithoutDwell(t *testing.T) {
 		t.Fatalf("%d reps, want 3", len(a.reps))
 	}
 	for _, r := range a.reps {
-		t.Logf("rep %d %v start %.3f bottom %.3f end %.3f descent %.2f speed %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.DescentS, r.PeakDescentSpeed)
+		t.Logf("rep %d %v start %.3f bottom %.3f end %.3f descent %.2f speed %.2f", r.Number, r.Tempo, r.StartS, r.BottomS,
+			r.EndS, r.DescentS, r.PeakDescentSpeed)
 	}
 	for i, want := range []float64{2.7, 7.5, 12.0} { // the held seconds before are cut out
 		if r := a.reps[i]; math.Abs(r.BottomS-want) > 0.12 || r.Tempo != events.TempoSlow {
@@ -572,7 +579,8 @@ func TestNoReps(t *testing.T) {
 		if _, reps, _, err := Analyze(obs, Options{Smoother: body.SmootherFilter}); !errors.Is(err, ErrNoReps) {
 			t.Errorf("%s: %d reps, error %v, want ErrNoReps", name, len(reps), err)
 			for _, r := range reps {
-				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS, r.BottomS, r.EndS, r.Depth)
+				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS,
+					r.BottomS, r.EndS, r.Depth)
 			}
 		}
 	}
@@ -593,7 +601,8 @@ func TestTooFewFrames(t *testing.T) {
 	for i := range sameTime {
 		sameTime[i].TimeS = 1
 	}
-	for name, o := range map[string][]trace.Observation{"none": nil, "five": obs[:5], "nobody": nowhere, "clock stands": sameTime} {
+	for name, o := range map[string][]trace.Observation{"none": nil, "five": obs[:5], "nobody": nowhere,
+		"clock stands": sameTime} {
 		if _, _, _, err := Analyze(o, Options{}); !errors.Is(err, trace.ErrTooFewFrames) {
 			t.Errorf("%s: got %v, want ErrTooFewFrames", name, err)
 		}
@@ -638,7 +647,9 @@ func TestRepsWithoutFullStand(t *testing.T) {
 	}
 	deep := func(i int) bool { return clip.Frames[i].Angles.Knee > 40 }
 	ends := func(i int) bool { return clip.Frames[i].T < 1 || clip.Frames[i].T > 17 }
-	a := analyze(t, cut(func(i int) bool { return deep(i) || ends(i) || clip.Frames[i].T < 1.6 || clip.Frames[i].T > 16 }), Options{Smoother: body.SmootherFilter})
+	a := analyze(t, cut(func(i int) bool {
+		return deep(i) || ends(i) || clip.Frames[i].T < 1.6 || clip.Frames[i].T > 16
+	}), Options{Smoother: body.SmootherFilter})
 	if len(a.reps) != 3 || !a.series.Stand.Found {
 		t.Errorf("parted reps: %d, want 3; stand found %v", len(a.reps), a.series.Stand.Found)
 	}
@@ -684,7 +695,9 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 				}
 			}
 		}
-		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}[rng.IntN(4)], Calibration: handmade.Network()})
+		tempos := [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}
+		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: tempos[rng.IntN(4)],
+			Calibration: handmade.Network()})
 		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}

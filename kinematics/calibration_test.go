@@ -37,7 +37,8 @@ func TestUncalibratedIsWide(t *testing.T) {
 			for j := range body.NumJoints {
 				a, b := &known[i].Angles[j.Angle()], &unknown[i].Angles[j.Angle()]
 				if !(width(b) > 1.5*width(a)) || !(b.SystematicSDDeg > 1.5*a.SystematicSDDeg) {
-					t.Errorf("%s, rep %d, %s: %.1f degrees wide with a calibration, %.1f without", smoother, i+1, j, width(a), width(b))
+					t.Errorf("%s, rep %d, %s: %.1f degrees wide with a calibration, %.1f without", smoother,
+						i+1, j, width(a), width(b))
 				}
 			}
 		}
@@ -55,7 +56,8 @@ func TestUncalibratedIsNeverSurer(t *testing.T) {
 			}
 		}
 	}
-	if wide.ErrorTimeS < known.ErrorTimeS || wide.WanderLegs < known.WanderLegs || wide.WanderFloorLegs < known.WanderFloorLegs ||
+	if wide.ErrorTimeS < known.ErrorTimeS || wide.WanderLegs < known.WanderLegs ||
+		wide.WanderFloorLegs < known.WanderFloorLegs ||
 		wide.FlatFootSDDeg < known.FlatFootSDDeg || wide.LiftedFootSDDeg < known.LiftedFootSDDeg ||
 		wide.AirFootSDDeg < known.AirFootSDDeg || wide.ViewSDDeg < known.ViewSDDeg {
 		t.Errorf("%+v is surer than %+v", wide, known)

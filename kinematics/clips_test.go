@@ -81,7 +81,8 @@ type rough struct {
 var networkLike = rough{noisePx: 1.5, wander: 0.7, seed: 1}
 
 // offsetPx is where the network puts a point, forward and down from the truth.
-var offsetPx = map[body.Landmark][2]float64{body.Hip: {8, 2}, body.Knee: {-4, 0}, body.Toe: {-19, 0}, body.Heel: {6, -4}}
+var offsetPx = map[body.Landmark][2]float64{body.Hip: {8, 2}, body.Knee: {-4, 0},
+	body.Toe: {-19, 0}, body.Heel: {6, -4}}
 
 func (c *truthClip) observations(r rough) []trace.Observation {
 	rng := rand.New(rand.NewPCG(r.seed, 7))

@@ -112,14 +112,16 @@ func TestBodyOfClips(t *testing.T) {
 				j := jumps[k]
 				k++
 				frame := 1 / min(60, s.RateHz)
-				t.Logf("jump %d: flight %+.1f ms, take-off %+.1f, contact %+.1f; height by flight %+.1f mm, rise %+.1f mm (± %.0f)", k,
-					1000*(j.FlightS-want.FlightS), 1000*(j.TakeoffS.Value-*want.Takeoff), 1000*(j.ContactS.Value-*want.Touchdown),
-					1000*(j.HeightFromFlightM-measure.JumpHeightM(want.FlightS)), 1000*(j.RiseM-want.RiseM), 1000*sdOf(j.RiseInterval95M))
+				t.Logf("jump %d: flight %+.1f ms, take-off %+.1f, contact %+.1f; height by flight %+.1f mm, rise %+.1f mm (± %.0f)",
+					k, 1000*(j.FlightS-want.FlightS), 1000*(j.TakeoffS.Value-*want.Takeoff), 1000*(j.ContactS.Value-*want.Touchdown),
+					1000*(j.HeightFromFlightM-measure.JumpHeightM(want.FlightS)), 1000*(j.RiseM-want.RiseM),
+					1000*sdOf(j.RiseInterval95M))
 				if math.Abs(j.FlightS-want.FlightS) > frame {
 					t.Errorf("jump %d: flight %.4f s, true %.4f", k, j.FlightS, want.FlightS)
 				}
 				if math.Abs(j.HeightFromFlightM-measure.JumpHeightM(want.FlightS)) > 0.02 {
-					t.Errorf("jump %d: height by flight time %.3f m, true %.3f", k, j.HeightFromFlightM, measure.JumpHeightM(want.FlightS))
+					t.Errorf("jump %d: height by flight time %.3f m, true %.3f", k, j.HeightFromFlightM,
+						measure.JumpHeightM(want.FlightS))
 				}
 				// These points have none of a network's lag, which the take-off is put right
 				// for: the rise comes out a centimetre and a half too large.
@@ -180,7 +182,8 @@ func checkSupportPoint(t *testing.T, truth *bodyTruth, a analyzed, mpp float64) 
 			}
 		}
 	}
-	t.Logf("support point %.1f %% of the foot off over %.0f samples, %.0f %% of them inside the interval", sum/n, n, 100*inside/n)
+	t.Logf("support point %.1f %% of the foot off over %.0f samples, %.0f %% of them inside the interval", sum/n, n,
+		100*inside/n)
 	if !(sum/n < 8) || n < 0.9*float64(len(truth.Frames)) {
 		t.Errorf("support point %.1f %% of the foot off in %.0f of %d samples, want less than 8", sum/n, n, len(truth.Frames))
 	}

@@ -123,7 +123,8 @@ type JointChange struct {
 }
 
 // comparedPhases are the phases whose support points are compared.
-var comparedPhases = []events.PhaseName{events.PhaseDescent, events.PhaseBottom, events.PhaseAscent, events.PhaseLanding}
+var comparedPhases = []events.PhaseName{events.PhaseDescent, events.PhaseBottom,
+	events.PhaseAscent, events.PhaseLanding}
 
 // SupportChange compares the mean support point of one phase, in per cent of the foot: a
 // loss is a support point that lies nearer to the heel in the challenge.
@@ -199,7 +200,9 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 
 // zeroKnown says whether an angle of the group's reps is counted from the athlete's standing.
 func (g *Group) zeroKnown(a body.Angle) bool {
-	return !slices.ContainsFunc(g.Reps, func(r Rep) bool { return !r.Angles[a].ZeroKnown && !math.IsNaN(r.Angles[a].AtBottomDeg) })
+	return !slices.ContainsFunc(g.Reps, func(r Rep) bool {
+		return !r.Angles[a].ZeroKnown && !math.IsNaN(r.Angles[a].AtBottomDeg)
+	})
 }
 
 // atBottom returns the angle at the bottom of the reps. A range is the difference of two

@@ -24,7 +24,8 @@ func repWith(tempo events.Tempo, romDeg float64) Rep {
 // pairOf compares two lots of reps.
 func pairOf(t *testing.T, baseline, challenge []Rep, opt CompareOptions) Pair {
 	t.Helper()
-	c, err := CompareGroups([]Group{{Condition: ConditionOf(events.TempoSlow), Reps: baseline}, {Condition: ConditionOf(events.TempoFast), Reps: challenge}}, opt)
+	c, err := CompareGroups([]Group{{Condition: ConditionOf(events.TempoSlow), Reps: baseline},
+		{Condition: ConditionOf(events.TempoFast), Reps: challenge}}, opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,7 +35,8 @@ func pairOf(t *testing.T, baseline, challenge []Rep, opt CompareOptions) Pair {
 func TestCompareGroupsFirstLost(t *testing.T) {
 	var reps []Rep
 	for _, d := range []float64{-1, 0, 1} {
-		reps = append(reps, repWith(events.TempoSlow, 100+d), repWith(events.TempoFast, 98+d), repWith(events.TempoJump, 80+d))
+		reps = append(reps, repWith(events.TempoSlow, 100+d), repWith(events.TempoFast, 98+d),
+			repWith(events.TempoJump, 80+d))
 	}
 	partial := repWith(events.TempoJump, 10)
 	partial.Partial = true
@@ -82,7 +84,8 @@ func TestCompareGroupsOfDays(t *testing.T) {
 		t.Fatalf("%d pairs of four days, want 6", len(c.Pairs))
 	}
 	for _, p := range c.Pairs {
-		if lost := 8 * float64(slices.Index(days, p.Challenge)-slices.Index(days, p.Baseline)); !(lost > 0) || math.Abs(p.Joints[body.KneeJoint].LostDeg-lost) > 1e-9 {
+		lost := 8 * float64(slices.Index(days, p.Challenge)-slices.Index(days, p.Baseline))
+		if !(lost > 0) || math.Abs(p.Joints[body.KneeJoint].LostDeg-lost) > 1e-9 {
 			t.Errorf("%s against %s: %g lost, want %g", p.Baseline, p.Challenge, p.Joints[body.KneeJoint].LostDeg, lost)
 		}
 	}
@@ -95,7 +98,8 @@ func TestCompareSupport(t *testing.T) {
 	reps := func(pct ...float64) (out []Rep) {
 		for i, v := range pct {
 			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Support: []measure.SupportSpan{
-				{Phase: events.PhaseDescent, MeanPct: stats.Estimate{Value: v, SD: 5}}, {Phase: events.PhaseBottom, MeanPct: stats.Unknown()},
+				{Phase: events.PhaseDescent, MeanPct: stats.Estimate{Value: v, SD: 5}},
+				{Phase: events.PhaseBottom, MeanPct: stats.Unknown()},
 			}})
 		}
 		return out
@@ -126,8 +130,10 @@ func TestCompareLandings(t *testing.T) {
 	group := func(t events.Tempo, clip int, reps []Rep) Group {
 		return Group{Condition: ConditionOf(t), Clip: clip, Reps: reps}
 	}
-	c := compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoJump, 2, append(jumps, rep(4, 0.4, 50, nan)))}, CompareOptions{})
-	if c == nil || c.SlowReps != 3 || c.Jumps != 3 || c.SlowClip != 0 || c.SlowRep != 1 || c.JumpClip != 2 || c.JumpRep != 1 {
+	c := compareLandings([]Group{group(events.TempoSlow, 0, slow),
+		group(events.TempoJump, 2, append(jumps, rep(4, 0.4, 50, nan)))}, CompareOptions{})
+	if c == nil || c.SlowReps != 3 || c.Jumps != 3 || c.SlowClip != 0 || c.SlowRep != 1 ||
+		c.JumpClip != 2 || c.JumpRep != 1 {
 		t.Fatalf("%+v", c)
 	}
 	for j := range body.NumJoints {
@@ -138,10 +144,12 @@ func TestCompareLandings(t *testing.T) {
 			t.Errorf("%v against take-off: %+v", j, v)
 		}
 	}
-	if c := compareLandings([]Group{group(events.TempoJump, 2, jumps)}, CompareOptions{}); c == nil || c.AgainstSlow != nil || c.SlowClip != -1 || c.SlowRep != 0 {
+	c = compareLandings([]Group{group(events.TempoJump, 2, jumps)}, CompareOptions{})
+	if c == nil || c.AgainstSlow != nil || c.SlowClip != -1 || c.SlowRep != 0 {
 		t.Errorf("without slow reps: %+v", c)
 	}
-	if c := compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoFast, 1, jumps)}, CompareOptions{}); c != nil {
+	c = compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoFast, 1, jumps)}, CompareOptions{})
+	if c != nil {
 		t.Errorf("without jumps: %+v", c)
 	}
 }

@@ -29,7 +29,8 @@ func curveSeries(curves []func(u float64) float64) (*Series, []Rep) {
 				s.AnglesDeg[body.KneeFlexion][k] = f(min(1, 2*(t-from)))
 			}
 		}
-		r := Rep{RepTimes: events.RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5, EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
+		r := Rep{RepTimes: events.RepTimes{Number: i + 1, StartS: from, BottomS: from + 0.5, BottomEndS: from + 0.5,
+			EndS: from + 0.99, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
 		r.Angles[body.KneeFlexion] = joints.AngleMeasure{SDDeg: 1, SystematicSDDeg: 1, ROMDeg: f(1)}
 		reps = append(reps, r)
 	}
@@ -61,7 +62,8 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 		return *pct
 	}
 	along := func(s, s2 *Series, reps, reps2 []Rep) (lost, gained int) {
-		d, ok := compareCurves(&Group{Angles: &s.Angles, Reps: reps}, &Group{Angles: &s2.Angles, Reps: reps2}, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
+		d, ok := compareCurves(&Group{Angles: &s.Angles, Reps: reps}, &Group{Angles: &s2.Angles, Reps: reps2},
+			body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
 		if !ok || len(d.BaselineDeg) != curvePoints || len(d.ChallengeBand) != curvePoints {
 			t.Fatalf("no curves: %+v", d)
 		}
@@ -76,7 +78,9 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 	if lost, gained := along(s, s, reps, reps); lost != -1 || gained != -1 {
 		t.Errorf("against itself: %d, %d", lost, gained)
 	}
-	if d, ok := compareCurves(&Group{Angles: &s.Angles, Reps: reps}, &Group{Angles: &s.Angles}, body.KneeFlexion, PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion)); !ok || d.BaselineDeg == nil || d.ChallengeDeg != nil {
+	d, ok := compareCurves(&Group{Angles: &s.Angles, Reps: reps}, &Group{Angles: &s.Angles}, body.KneeFlexion,
+		PartDescent, CompareOptions{}.ForAngle(body.KneeFlexion))
+	if !ok || d.BaselineDeg == nil || d.ChallengeDeg != nil {
 		t.Errorf("one side alone: %v, %+v", ok, d)
 	}
 	if c, ok := curvesOf(&s.Angles, reps, body.KneeFlexion, PartLanding); ok {
@@ -85,7 +89,8 @@ func TestWhereTheCurveIsLost(t *testing.T) {
 }
 
 func TestAngleAngle(t *testing.T) {
-	s, reps := curveSeries([]func(float64) float64{func(u float64) float64 { return 100 * u }, func(u float64) float64 { return 100 * u }})
+	rise := func(u float64) float64 { return 100 * u }
+	s, reps := curveSeries([]func(float64) float64{rise, rise})
 	s.AnglesDeg[body.HipFlexion] = append([]float64(nil), s.AnglesDeg[body.KneeFlexion]...)
 	a := angleAngle(&Group{Angles: &s.Angles, Reps: reps}, body.HipFlexion, body.KneeFlexion, PartDescent)
 	if a == nil {

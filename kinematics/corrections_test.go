@@ -20,8 +20,8 @@ func TestCorrectionIsNoSpike(t *testing.T) {
 	}
 	got := analyze(t, obs, Options{Smoother: body.SmootherFilter})
 	if got.series.SwappedFrames != plain.series.SwappedFrames || got.series.Spikes != plain.series.Spikes {
-		t.Errorf("%d frames exchanged, %d spikes; %d and %d without the correction", got.series.SwappedFrames, got.series.Spikes,
-			plain.series.SwappedFrames, plain.series.Spikes)
+		t.Errorf("%d frames exchanged, %d spikes; %d and %d without the correction",
+			got.series.SwappedFrames, got.series.Spikes, plain.series.SwappedFrames, plain.series.Spikes)
 	}
 	for _, k := range trace.LegLandmarks {
 		want := obs[50].Corrections[slices.Index(trace.LegLandmarks, k)]

@@ -175,7 +175,8 @@ func (a *simAthlete) figure(p simPose, ballUp float64) map[body.Landmark]body.Ve
 	shoulder := hip.Add(body.Vec{Fwd: a.trunk * sinDeg(p.trunk), Up: a.trunk * cosDeg(p.trunk)})
 	toe := ball.Add(body.Vec{Fwd: 0.28 * a.foot, Up: 0.02})
 	return map[body.Landmark]body.Vec{
-		body.Ear: shoulder.Add(body.Vec{Fwd: 0.03, Up: 0.2}), body.Shoulder: shoulder, body.Hip: hip, body.Knee: knee, body.Ankle: ankle,
+		body.Ear: shoulder.Add(body.Vec{Fwd: 0.03, Up: 0.2}), body.Shoulder: shoulder, body.Hip: hip,
+		body.Knee: knee, body.Ankle: ankle,
 		body.Elbow: shoulder.Add(body.Vec{Fwd: 0.3, Up: 0}), body.Wrist: shoulder.Add(body.Vec{Fwd: 0.6, Up: 0}),
 		body.Heel: turn(body.Vec{Fwd: -0.72 * a.foot, Up: 0.03}), body.Toe: toe,
 	}
@@ -243,7 +244,8 @@ func sweep(from, to simPose, bend0, bend1, lengthS float64) part {
 	return part{lengthS: lengthS, at: func(t float64) simSample {
 		u := t / lengthS
 		m := signal.MinJerk(u)
-		return simSample{pose: from.toward(to, m), bend: bend0 + m*(bend1-bend0), speed: math.Abs(bend1-bend0) * 30 * u * u * (1 - u) * (1 - u) / lengthS}
+		return simSample{pose: from.toward(to, m), bend: bend0 + m*(bend1-bend0),
+			speed: math.Abs(bend1-bend0) * 30 * u * u * (1 - u) * (1 - u) / lengthS}
 	}}
 }
 
@@ -314,7 +316,9 @@ func (a *simAthlete) jumps(bottom simPose, reps int, downS, flightS float64) *si
 			return p
 		}
 		at := func(p simPose, ballUp, speed float64) simSample {
-			return simSample{pose: p, ballUp: ballUp, bend: bend * (p.joints()[body.KneeJoint] - a.stand.joints()[body.KneeJoint]) / max(1, low.joints()[body.KneeJoint]-a.stand.joints()[body.KneeJoint]), speed: speed}
+			return simSample{pose: p, ballUp: ballUp,
+				bend: bend * (p.joints()[body.KneeJoint] - a.stand.joints()[body.KneeJoint]) /
+					max(1, low.joints()[body.KneeJoint]-a.stand.joints()[body.KneeJoint]), speed: speed}
 		}
 		const toe = -40.0
 		off := a.stand
@@ -386,7 +390,8 @@ func (c *simClip) film(rateHz float64, rough bool) []trace.Observation {
 				for d := range 2 {
 					w := &wander[side][k][d]
 					*w = phi**w + math.Sqrt(1-phi*phi)*n.wander*rng.NormFloat64()
-					e[d] = n.still[k][d] + s.bend*(n.bent[k][d]+n.clipBent[k][d]) + *w*(1+0.5*min(1, s.speed)) + n.white*rng.NormFloat64()
+					e[d] = n.still[k][d] + s.bend*(n.bent[k][d]+n.clipBent[k][d]) + *w*(1+0.5*min(1, s.speed)) +
+						n.white*rng.NormFloat64()
 				}
 				far := float64(1-side) * 0.02
 				o.Points[side][k] = body.Point{
@@ -441,7 +446,8 @@ func (c *coverage) String() string {
 	}
 	w := append([]float64(nil), c.wid...)
 	sort.Float64s(w)
-	return fmt.Sprintf("%5.1f %% of %4d   error mean %+5.2f rms %5.2f   median half-width %5.2f", c.pct(), c.n, mean, math.Sqrt(ss), w[len(w)/2])
+	return fmt.Sprintf("%5.1f %% of %4d   error mean %+5.2f rms %5.2f   median half-width %5.2f", c.pct(), c.n, mean,
+		math.Sqrt(ss), w[len(w)/2])
 }
 
 // simTest is one athlete filmed twice: slowly, and in another way.
@@ -511,7 +517,8 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 		var usual [2][body.NumJoints]float64
 		ok := true
 		for i, c := range []*simClip{base, challenge} {
-			_, r, _, err := Analyze([][]trace.Observation{bo, co}[i], Options{Smoother: smoother, Calibration: handmade.Network()})
+			_, r, _, err := Analyze([][]trace.Observation{bo, co}[i],
+				Options{Smoother: smoother, Calibration: handmade.Network()})
 			if err != nil || len(r) != len(c.size) {
 				ok = false
 				t.Logf("athlete %d motion %d: %d reps of %d, %v", seed, i, len(r), len(c.size), err)

@@ -14,7 +14,8 @@ import (
 // The same movement filmed at 120, 60 and 30 frames a second, and with frames
 // lost, gives ranges that agree within their intervals.
 func TestFrameRatesAgree(t *testing.T) {
-	for _, names := range [][]string{{"jump_120", "jump", "jump_30", "jump_vfr"}, {"slow", "slow_30"}, {"fast", "fast_30", "fast_vfr"}} {
+	for _, names := range [][]string{{"jump_120", "jump", "jump_30", "jump_vfr"}, {"slow", "slow_30"},
+		{"fast", "fast_30", "fast_vfr"}} {
 		var reps [][]Rep
 		for i, name := range names {
 			// Each film has its own noise, as long in time at any rate.
@@ -28,7 +29,8 @@ func TestFrameRatesAgree(t *testing.T) {
 					d, sd := b.ROMDeg-a.ROMDeg, math.Hypot(a.SDDeg, b.SDDeg)
 					t.Logf("%s rep %d %v: %.1f degrees, %s %.1f", names[0], k+1, j, a.ROMDeg, names[i], b.ROMDeg)
 					if math.Abs(d) > stats.Normal95*sd {
-						t.Errorf("%s and %s, rep %d %v: %.1f and %.1f degrees, further apart than %.1f", names[0], names[i], k+1, j, a.ROMDeg, b.ROMDeg, stats.Normal95*sd)
+						t.Errorf("%s and %s, rep %d %v: %.1f and %.1f degrees, further apart than %.1f", names[0], names[i], k+1, j,
+							a.ROMDeg, b.ROMDeg, stats.Normal95*sd)
 					}
 				}
 			}

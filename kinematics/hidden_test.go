@@ -31,13 +31,20 @@ func TestHiddenPoints(t *testing.T) {
 		weight  bool // where it acts is known
 	}{
 		{"nothing", nil, []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
-		{"shoulder now and then", guess(10, body.Shoulder), []body.Angle{body.KneeFlexion, body.HipFlexion, body.TrunkLean}, nil, true, true},
-		{"shoulder", guess(3, body.Shoulder), []body.Angle{body.KneeFlexion, body.AnkleDorsiflexion}, []body.Angle{body.HipFlexion, body.TrunkLean}, true, false},
-		{"knee in loose trousers", guess(3, body.Knee), []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
-		{"knee", guess(1, body.Knee), []body.Angle{body.TrunkLean}, []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, true, true},
-		{"shoulder and hip", guess(3, body.Shoulder, body.Hip), []body.Angle{body.AnkleDorsiflexion}, []body.Angle{body.KneeFlexion, body.HipFlexion}, true, false},
-		{"hip throughout", guess(1, body.Hip), nil, []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, false, false},
-		{"a network that tells nothing", guess(1, all...), []body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
+		{"shoulder now and then", guess(10, body.Shoulder),
+			[]body.Angle{body.KneeFlexion, body.HipFlexion, body.TrunkLean}, nil, true, true},
+		{"shoulder", guess(3, body.Shoulder), []body.Angle{body.KneeFlexion, body.AnkleDorsiflexion},
+			[]body.Angle{body.HipFlexion, body.TrunkLean}, true, false},
+		{"knee in loose trousers", guess(3, body.Knee),
+			[]body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
+		{"knee", guess(1, body.Knee), []body.Angle{body.TrunkLean},
+			[]body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, true, true},
+		{"shoulder and hip", guess(3, body.Shoulder, body.Hip), []body.Angle{body.AnkleDorsiflexion},
+			[]body.Angle{body.KneeFlexion, body.HipFlexion}, true, false},
+		{"hip throughout", guess(1, body.Hip), nil,
+			[]body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, false, false},
+		{"a network that tells nothing", guess(1, all...),
+			[]body.Angle{body.KneeFlexion, body.HipFlexion, body.AnkleDorsiflexion}, nil, true, true},
 	}
 	clip := loadClip(t, "slow_30")
 	for _, tt := range tests {
@@ -123,8 +130,9 @@ func TestHiddenFoot(t *testing.T) {
 			for i := range a.reps {
 				r := &a.reps[i]
 				for what, x := range map[string]float64{
-					"range of the ankle": r.Angles[body.AnkleDorsiflexion].ROMDeg, "ankle at the bottom": r.Angles[body.AnkleDorsiflexion].AtBottomDeg,
-					"rise of the heel": r.Foot.Heel.MaxPctFoot.Value, "support point": r.Support[0].MeanPct.Value,
+					"range of the ankle":  r.Angles[body.AnkleDorsiflexion].ROMDeg,
+					"ankle at the bottom": r.Angles[body.AnkleDorsiflexion].AtBottomDeg,
+					"rise of the heel":    r.Foot.Heel.MaxPctFoot.Value, "support point": r.Support[0].MeanPct.Value,
 				} {
 					if known := !math.IsNaN(x); known != tt.known {
 						t.Errorf("rep %d: %s is %.1f", r.Number, what, x)

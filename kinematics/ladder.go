@@ -179,7 +179,8 @@ func (g *Group) zeroKnownAt(p Position) bool {
 }
 
 // pointing is what a position points to that first goes in a tempo.
-var pointing = map[events.Tempo]PointsTo{events.TempoSlow: PointsToRange, events.TempoFast: PointsToControlAtSpeed, events.TempoJump: PointsToControlAtTurn}
+var pointing = map[events.Tempo]PointsTo{events.TempoSlow: PointsToRange, events.TempoFast: PointsToControlAtSpeed,
+	events.TempoJump: PointsToControlAtTurn}
 
 func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 	r := Rung{Position: p, Unit: PositionQuantity(p).Unit, Cells: []Cell{}}

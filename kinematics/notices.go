@@ -83,7 +83,8 @@ const (
 
 // coverageNotices tell of long gaps, of feet that are not to be seen, and of a
 // network that was not sure: points below the confidence low.
-func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side, low float64, noFeet bool) (out []Notice) {
+func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side, low float64,
+	noFeet bool) (out []Notice) {
 	note := func(code string, of params) { out = append(out, notice.New(code, of)) }
 	for _, g := range gaps {
 		note(NoticeLongGap, fromTo(g))

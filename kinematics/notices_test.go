@@ -25,7 +25,8 @@ func TestZeroDoubted(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			var got []string
-			for _, n := range zeroNotices(&body.StandAngles{body.KneeFlexion: tt.knee, body.HipFlexion: tt.hip, body.TrunkLean: tt.trunk}) {
+			stand := body.StandAngles{body.KneeFlexion: tt.knee, body.HipFlexion: tt.hip, body.TrunkLean: tt.trunk}
+			for _, n := range zeroNotices(&stand) {
 				for _, bent := range n.Params["bent"].([]params) {
 					got = append(got, bent["code"].(string))
 				}

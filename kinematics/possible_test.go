@@ -245,7 +245,8 @@ func TestImpossibleJointsAreUnknown(t *testing.T) {
 			if !slices.Equal(r.Impossible, tt.want) || r.HardestToSee != tt.hard {
 				t.Fatalf("impossible: %v, hard to see: %v, want %v and %v", r.Impossible, r.HardestToSee, tt.want, tt.hard)
 			}
-			if said := impossibleNotices(got.reps); len(tt.want) > 0 && (len(said) != 1 || said[0].Params["hardest"] != tt.hard.String()) {
+			if said := impossibleNotices(got.reps); len(tt.want) > 0 &&
+				(len(said) != 1 || said[0].Params["hardest"] != tt.hard.String()) {
 				t.Errorf("said: %v, want the %v named", said, tt.hard)
 			}
 			for j := range body.NumJoints {

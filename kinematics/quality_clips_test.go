@@ -16,12 +16,14 @@ func TestQualityOfClips(t *testing.T) {
 		grade  joints.Grade
 		advice string // its code
 	}{
-		{"slow", joints.GradeGood, ""}, {"slow_30", joints.GradeGood, ""}, {"fast", joints.GradeGood, ""}, {"jump_120", joints.GradeGood, ""},
+		{"slow", joints.GradeGood, ""}, {"slow_30", joints.GradeGood, ""}, {"fast", joints.GradeGood, ""},
+		{"jump_120", joints.GradeGood, ""},
 		{"fast_30", joints.GradeFair, "film_at_60_or_120"},
 		{"fast_vfr", joints.GradeFair, "fix_frame_rate"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for _, r := range analyze(t, loadClip(t, c.name).observations(networkLike), Options{Smoother: body.SmootherFilter}).reps {
+			a := analyze(t, loadClip(t, c.name).observations(networkLike), Options{Smoother: body.SmootherFilter})
+			for _, r := range a.reps {
 				q := r.Quality
 				if q.Grade != c.grade || q.Advice.Code != c.advice {
 					t.Errorf("rep %d: %+v, want %s and the advice %q", r.Number, q, c.grade, c.advice)

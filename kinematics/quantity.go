@@ -53,7 +53,8 @@ func (q Quantity) Look(v stats.Verdict) string {
 }
 
 func (q Quantity) options() stats.Options {
-	return stats.Options{SmallestChange: q.smallest.Value, RepSD: q.rep.Value, RepWorth: repWorth, OccasionSD: q.occasionSD.Value}
+	return stats.Options{SmallestChange: q.smallest.Value, RepSD: q.rep.Value, RepWorth: repWorth,
+		OccasionSD: q.occasionSD.Value}
 }
 
 // DefaultSmallestChangeDeg is the smallest change of an angle that matters.
@@ -69,10 +70,12 @@ const repWorth = 6
 func angleRow(key string, worse int, rep float64) Quantity {
 	return Quantity{Key: key, Unit: Degrees, Worse: worse,
 		rep: figure{rep, "seventeen invented athletes, three reps slow and three fast: scripts/accuracy -athletes"},
-		smallest: figure{DefaultSmallestChangeDeg, "common practice, no source: of the size of the smallest change that repeated " +
-			"lunge measurements detect (4.6 degrees, Powden et al. 2015)"},
-		occasionSD: figure{4.6 / (1.96 * math.Sqrt2), "from the smallest detectable change of 4.6 degrees that repeated weight-bearing " +
-			"lunge measurements of different testers show (Powden et al. 2015): 4.6 / (1.96 sqrt 2)"},
+		smallest: figure{DefaultSmallestChangeDeg,
+			"common practice, no source: of the size of the smallest change that repeated " +
+				"lunge measurements detect (4.6 degrees, Powden et al. 2015)"},
+		occasionSD: figure{4.6 / (1.96 * math.Sqrt2),
+			"from the smallest detectable change of 4.6 degrees that repeated weight-bearing " +
+				"lunge measurements of different testers show (Powden et al. 2015): 4.6 / (1.96 sqrt 2)"},
 	}
 }
 
@@ -146,7 +149,8 @@ func PositionQuantity(p Position) Quantity {
 
 // PositionOf returns the position of a joint at the bottom.
 func PositionOf(j body.Joint) Position {
-	return body.ByJoint[Position]{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee, body.HipJoint: PositionHip}[j]
+	return body.ByJoint[Position]{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee,
+		body.HipJoint: PositionHip}[j]
 }
 
 // Position numbers a position that the ladder follows from condition to condition.

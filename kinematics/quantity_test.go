@@ -36,14 +36,16 @@ func TestTables(t *testing.T) {
 		}
 	}
 	var none Position
-	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != numPositions || PositionQuantity(numPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" {
+	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != numPositions ||
+		PositionQuantity(numPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" {
 		t.Error("something is found that is in no table")
 	}
 }
 
 // What counts in a movement is what is compared.
 func TestMovementSaysWhatCounts(t *testing.T) {
-	opt := CompareOptions{Movement: Movement{Key: "lean", Joints: []body.Joint{body.HipJoint}, Positions: []Position{PositionTrunk}}}
+	opt := CompareOptions{Movement: Movement{Key: "lean", Joints: []body.Joint{body.HipJoint},
+		Positions: []Position{PositionTrunk}}}
 	p := pairOf(t, repsWithROM(100, 101), repsWithROM(90, 91), opt)
 	if p.Joints[body.HipJoint].Verdict == "" || p.Joints[body.KneeJoint].Verdict != "" {
 		t.Errorf("%+v", p)

@@ -127,7 +127,8 @@ func TestZeroFromTheStandByTheReps(t *testing.T) {
 	bottom := simPose{a.stand.shank + 25, a.stand.thigh + 75, a.stand.trunk + 30, 0}
 	bend := bottom.joints()[body.KneeJoint] / 120
 	set := func(stand simPose, after ...part) *simClip {
-		squat := []part{hold(stand, 0, 1.2), sweep(stand, bottom, 0, bend, 1), sweep(bottom, stand, bend, 0, 1), hold(stand, 0, 2)}
+		squat := []part{hold(stand, 0, 1.2), sweep(stand, bottom, 0, bend, 1),
+			sweep(bottom, stand, bend, 0, 1), hold(stand, 0, 2)}
 		return joined(a, append(squat, after...), nil)
 	}
 	want := analyze(t, set(a.stand).film(30, false), Options{})

@@ -31,7 +31,8 @@ func TestMeanROM(t *testing.T) {
 	}
 	p := pairOf(t, reps, reps, CompareOptions{})
 	knee := &p.Joints[body.KneeJoint]
-	if in := got.Interval95(); knee.BaselineROMDeg != got.Value || knee.BaselineInterval95Deg != in || knee.ChallengeInterval95Deg != in {
+	if in := got.Interval95(); knee.BaselineROMDeg != got.Value || knee.BaselineInterval95Deg != in ||
+		knee.ChallengeInterval95Deg != in {
 		t.Errorf("a pair says %v and %v, want %v", knee.BaselineInterval95Deg, knee.ChallengeInterval95Deg, in)
 	}
 	// The athlete's part cancels in the change.
@@ -40,10 +41,12 @@ func TestMeanROM(t *testing.T) {
 	near(t, "change", (knee.Interval95Deg[1]-knee.Interval95Deg[0])/2, student.Quantile(0.975)*math.Sqrt(v), 1e-9)
 	// A lower end that was cut off at 0 says nothing of the error.
 	cut := []Rep{rep(3, [2]float64{0, 3 + half})}
-	near(t, "small range", wholeMeanROM(cut, body.KneeFlexion, CompareOptions{}).SD, math.Sqrt(kneeRepDeg*kneeRepDeg+1.5*1.5+2.5*2.5), 1e-9)
+	near(t, "small range", wholeMeanROM(cut, body.KneeFlexion, CompareOptions{}).SD,
+		math.Sqrt(kneeRepDeg*kneeRepDeg+1.5*1.5+2.5*2.5), 1e-9)
 	// Results of before intervals were kept give none.
 	for _, old := range [][2]float64{{0, 0}, {math.NaN(), math.NaN()}} {
-		if got := wholeMeanROM([]Rep{rep(90, old), rep(92, old)}, body.KneeFlexion, CompareOptions{}); got.Value != 91 || !math.IsNaN(got.SD) {
+		if got := wholeMeanROM([]Rep{rep(90, old), rep(92, old)}, body.KneeFlexion, CompareOptions{}); got.Value != 91 ||
+			!math.IsNaN(got.SD) {
 			t.Errorf("without intervals: %v", got)
 		}
 	}
@@ -57,7 +60,8 @@ func TestMeanROM(t *testing.T) {
 func TestTypicalRep(t *testing.T) {
 	nan := math.NaN()
 	rep := func(knee, hip, ankle float64) (r Rep) {
-		r.Angles[body.KneeFlexion].ROMDeg, r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.AnkleDorsiflexion].ROMDeg = knee, hip, ankle
+		r.Angles[body.KneeFlexion].ROMDeg, r.Angles[body.HipFlexion].ROMDeg = knee, hip
+		r.Angles[body.AnkleDorsiflexion].ROMDeg = ankle
 		return r
 	}
 	for _, tc := range []struct {
@@ -87,7 +91,8 @@ func TestOptionsAreOne(t *testing.T) {
 	if knee.Detectable != 7 || math.Abs(knee.RepSD-7/(1.96*math.Sqrt2)) > 1e-12 || knee.SmallestChange != 4 {
 		t.Errorf("knee: %+v", knee)
 	}
-	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*knee.OccasionSD, 4.6, 1e-9) // Powden et al. 2015
+	// Powden et al. 2015
+	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*knee.OccasionSD, 4.6, 1e-9)
 	if got := opt.ForPosition(PositionKnee); got != knee {
 		t.Errorf("the knee's position: %+v, want %+v", got, knee)
 	}
@@ -95,13 +100,15 @@ func TestOptionsAreOne(t *testing.T) {
 	for _, of := range []struct {
 		got   stats.Options
 		repSD float64
-	}{{opt.ForAngle(body.HipFlexion), hipRepDeg}, {opt.ForAngle(body.TrunkLean), trunkRepDeg}, {opt.ForPosition(PositionTrunk), trunkRepDeg}} {
+	}{{opt.ForAngle(body.HipFlexion), hipRepDeg}, {opt.ForAngle(body.TrunkLean), trunkRepDeg},
+		{opt.ForPosition(PositionTrunk), trunkRepDeg}} {
 		want.RepSD = of.repSD
 		if of.got != want {
 			t.Errorf("another angle: %+v, want %+v", of.got, want)
 		}
 	}
-	if got, want := opt.ForPosition(PositionHeel), (stats.Options{SmallestChange: 7, RepSD: 1, RepWorth: repWorth, OccasionSD: 2}); got != want {
+	if got, want := opt.ForPosition(PositionHeel),
+		(stats.Options{SmallestChange: 7, RepSD: 1, RepWorth: repWorth, OccasionSD: 2}); got != want {
 		t.Errorf("the heel: %+v, want %+v", got, want)
 	}
 }
@@ -112,7 +119,9 @@ func TestDaysCountEverywhere(t *testing.T) {
 	repsOn := func(day string) []Rep {
 		var out []Rep
 		for i := range 3 {
-			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day, Support: []measure.SupportSpan{{Phase: events.PhaseDescent, MeanPct: stats.Estimate{Value: 50 + float64(i), SD: 5}}}})
+			out = append(out, Rep{RepTimes: events.RepTimes{Number: i + 1}, Occasion: day,
+				Support: []measure.SupportSpan{{Phase: events.PhaseDescent,
+					MeanPct: stats.Estimate{Value: 50 + float64(i), SD: 5}}}})
 		}
 		return out
 	}
@@ -128,7 +137,8 @@ func TestDaysCountEverywhere(t *testing.T) {
 		return c
 	}
 	ladder := func(day string) Rung {
-		slow, fast := rungGroup(events.TempoSlow, PositionKnee, 100, 101, 102), rungGroup(events.TempoFast, PositionKnee, 100, 101, 102)
+		slow, fast := rungGroup(events.TempoSlow, PositionKnee, 100, 101, 102),
+			rungGroup(events.TempoFast, PositionKnee, 100, 101, 102)
 		slow.Reps, fast.Reps = repsOn("May"), repsOn(day)
 		return ladderOf([]Group{slow, fast}, CompareOptions{}).Rungs[PositionKnee]
 	}

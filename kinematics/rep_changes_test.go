@@ -16,7 +16,8 @@ func TestRepChangesRefused(t *testing.T) {
 	for _, ch := range []correct.RepChange{
 		{AtS: -1}, {AtS: math.NaN()}, {AtS: 1.2, StartS: &five}, {AtS: 1.2, EndS: &hundred},
 	} {
-		if _, _, _, err := Analyze(obs, Options{RepChanges: []correct.RepChange{ch}, Smoother: body.SmootherFilter}); !errors.Is(err, correct.ErrRepChange) {
+		opt := Options{RepChanges: []correct.RepChange{ch}, Smoother: body.SmootherFilter}
+		if _, _, _, err := Analyze(obs, opt); !errors.Is(err, correct.ErrRepChange) {
 			t.Errorf("%+v: %v", ch, err)
 		}
 	}

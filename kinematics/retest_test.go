@@ -71,7 +71,8 @@ func TestCompareWithMDC(t *testing.T) {
 		{"usual", CompareOptions{}, stats.Lost},
 		{"unsteady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 9}}, stats.Unclear},
 		{"steady athlete", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, stats.Lost},
-		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}}, stats.Unclear},
+		{"coach wants more", CompareOptions{SmallestChangeDeg: 8, MDC95Deg: body.ByJoint[float64]{body.KneeJoint: 3}},
+			stats.Unclear},
 		{"not known", CompareOptions{MDC95Deg: body.ByJoint[float64]{body.KneeJoint: math.NaN()}}, stats.Lost},
 	} {
 		p := pairOf(t, slow, fast, c.opt)

@@ -18,7 +18,8 @@ import (
 
 func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measured []joints.Measures) {
 	for i := range reps {
-		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
+		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS),
+			append(measured, reps[i].Measures)
 	}
 	return times, sds, measured
 }
@@ -28,7 +29,8 @@ func massCentreOf(s *Series, reps []Rep, model body.MassModel) measure.MassCentr
 	return measure.MassCentreOf(&s.Motion, times, s.View, model)
 }
 
-func findScale(s *Series, reps []Rep, c *measure.MassCentre, opt measure.ScaleOptions) (measure.Scale, []measure.ScaleDispute) {
+func findScale(s *Series, reps []Rep, c *measure.MassCentre,
+	opt measure.ScaleOptions) (measure.Scale, []measure.ScaleDispute) {
 	times, _, _ := timesOf(reps)
 	return measure.FindScale(&s.Motion, s.Stand, times, c, opt)
 }
@@ -51,7 +53,8 @@ func jumpsOf(s *Series, reps []Rep, c *measure.MassCentre, sc measure.Scale) []*
 // scaleFrom returns a scale that one source gives.
 func scaleFrom(name measure.ScaleSourceName, metresPerPx, sd float64) measure.Scale {
 	e := stats.Estimate{Value: 1000 * metresPerPx, SD: 1000 * sd}
-	return measure.Scale{MmPerPx: e, Known: name != measure.ScaleLeg, Sources: []measure.ScaleSource{{Name: name, MmPerPx: e}}, Agree: true}
+	return measure.Scale{MmPerPx: e, Known: name != measure.ScaleLeg,
+		Sources: []measure.ScaleSource{{Name: name, MmPerPx: e}}, Agree: true}
 }
 
 // sdOf returns the standard deviation that a 95 % interval tells.
@@ -77,15 +80,19 @@ func TestMeasureReps(t *testing.T) {
 	})
 	nan := math.NaN()
 	times := []events.RepTimes{
-		{StartS: 0.8, BottomS: 1.8, BottomEndS: 2.1, EndS: 3.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan, LandingBottomS: nan},
-		{StartS: 3.8, BottomS: 4.8, BottomEndS: 5.1, EndS: 6.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan, LandingBottomS: nan, Damaged: true},
+		{StartS: 0.8, BottomS: 1.8, BottomEndS: 2.1, EndS: 3.1, DescentS: 1, Depth: 0.5, TakeoffS: nan,
+			ContactS: nan, LandingBottomS: nan},
+		{StartS: 3.8, BottomS: 4.8, BottomEndS: 5.1, EndS: 6.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan,
+			LandingBottomS: nan, Damaged: true},
 	}
 	reps := measureReps(tr, frames, &m, airborne, times, trace.View{}, &Options{Calibration: network})
 	want := clip.truth(&reps[0])[body.KneeJoint]
-	if got := reps[0].Angles[body.KneeFlexion].ROMDeg; math.Abs(got-want) > 8 || reps[0].Quality.Grade == joints.GradePoor {
+	if got := reps[0].Angles[body.KneeFlexion].ROMDeg; math.Abs(got-want) > 8 ||
+		reps[0].Quality.Grade == joints.GradePoor {
 		t.Errorf("knee %.1f, true %.1f, %s", got, want, reps[0].Quality.Grade)
 	}
-	if r := &reps[1]; !math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Quality.Grade != joints.GradePoor || r.Quality.Advice.IsZero() {
+	if r := &reps[1]; !math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) || r.Quality.Grade != joints.GradePoor ||
+		r.Quality.Advice.IsZero() {
 		t.Errorf("a damaged rep: %+v, %+v", r.Angles[body.KneeFlexion], r.Quality)
 	}
 }

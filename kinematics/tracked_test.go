@@ -88,7 +88,8 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 					t.Errorf("jump %d falls at %.2f ± %.2f m/s^2", i+1, j.FallMS2.Value, j.FallMS2.SD)
 				}
 				if !holds(j.ForwardAccMS2, 0) {
-					t.Errorf("jump %d speeds up forward at %.2f ± %.2f m/s^2 in the air", i+1, j.ForwardAccMS2.Value, j.ForwardAccMS2.SD)
+					t.Errorf("jump %d speeds up forward at %.2f ± %.2f m/s^2 in the air", i+1,
+						j.ForwardAccMS2.Value, j.ForwardAccMS2.SD)
 				}
 				// The energy at the top less that near both ends: g z + v^2/2 of the samples.
 				r := &a.reps[i]
@@ -138,7 +139,8 @@ func TestTrackedJumpsObeyPhysics(t *testing.T) {
 					aim  float64
 				}{
 					{"flight", stats.Estimate{Value: j.FlightS, SD: sdOf(j.FlightInterval95S)}, want.FlightS, 1 / s.RateHz},
-					{"height by flight time", stats.Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)}, measure.JumpHeightM(want.FlightS), 0.02},
+					{"height by flight time", stats.Estimate{Value: j.HeightFromFlightM, SD: sdOf(j.HeightFromFlightInterval95M)},
+						measure.JumpHeightM(want.FlightS), 0.02},
 					{"rise", stats.Estimate{Value: j.RiseM, SD: sdOf(j.RiseInterval95M)}, want.RiseM, 0.02},
 					{"take-off", j.TakeoffS, *want.Takeoff, 1 / s.RateHz},
 					{"contact", j.ContactS, *want.Touchdown, 1 / s.RateHz},

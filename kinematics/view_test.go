@@ -52,7 +52,8 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		obs := clip.observations(networkLike)
 		for i := range obs {
 			p := &obs[i].Points
-			trunk := math.Hypot(p[body.Right][body.Shoulder].X-p[body.Right][body.Hip].X, p[body.Right][body.Shoulder].Y-p[body.Right][body.Hip].Y)
+			trunk := math.Hypot(p[body.Right][body.Shoulder].X-p[body.Right][body.Hip].X,
+				p[body.Right][body.Shoulder].Y-p[body.Right][body.Hip].Y)
 			shift := trace.ViewWidth * math.Sin(yaw/body.DegPerRad) * trunk / 2
 			for k := range body.NumLandmarks {
 				p[body.Left][k].X += shift // the clip's athlete faces right, its left side far
@@ -69,7 +70,8 @@ func TestViewOfTurnedPoints(t *testing.T) {
 		MeasureBody(a.series, a.reps, BodyOptions{Masses: body.DeLevaMean()})
 		for _, r := range a.reps {
 			if r.Foot.Heel.MaxPctFoot.Known() || r.Foot.Heel.Up || r.Foot.Toe.MaxPctFoot.Known() {
-				t.Errorf("turned by %g: rep %d tells of heel %v and toes %v", yaw, r.Number, r.Foot.Heel.MaxPctFoot, r.Foot.Toe.MaxPctFoot)
+				t.Errorf("turned by %g: rep %d tells of heel %v and toes %v", yaw, r.Number,
+					r.Foot.Heel.MaxPctFoot, r.Foot.Toe.MaxPctFoot)
 			}
 		}
 		if sd := v.AngleSDDeg[body.KneeFlexion]; sd < 2 {
@@ -95,12 +97,15 @@ func TestRollGiven(t *testing.T) {
 			obs := clip.observations(networkLike)
 			trace.TurnUpright(obs, -roll)
 			got := analyze(t, obs, Options{RollDeg: roll, RollKnown: true})
-			if got.series.View.RollDeg != roll || got.series.View.RollSource != trace.RollGiven || len(got.reps) != len(want.reps) {
-				t.Fatalf("%s turned by %g: roll %.2f %s, %d reps", name, roll, got.series.View.RollDeg, got.series.View.RollSource, len(got.reps))
+			if got.series.View.RollDeg != roll || got.series.View.RollSource != trace.RollGiven ||
+				len(got.reps) != len(want.reps) {
+				t.Fatalf("%s turned by %g: roll %.2f %s, %d reps", name, roll, got.series.View.RollDeg,
+					got.series.View.RollSource, len(got.reps))
 			}
 			for i := range want.series.TimeS {
 				for a := range body.NumAngles {
-					for _, s := range [][2][]float64{{got.series.AnglesDeg[a], want.series.AnglesDeg[a]}, {got.series.RawAnglesDeg[a], want.series.RawAnglesDeg[a]}} {
+					for _, s := range [][2][]float64{{got.series.AnglesDeg[a], want.series.AnglesDeg[a]},
+						{got.series.RawAnglesDeg[a], want.series.RawAnglesDeg[a]}} {
 						if d := math.Abs(s[0][i] - s[1][i]); d > 0.05 {
 							t.Fatalf("%s turned by %g, %v at %.2f s: differs by %.3f degrees", name, roll, a, want.series.TimeS[i], d)
 						}
@@ -171,7 +176,8 @@ func TestRollWithoutAHead(t *testing.T) {
 				}
 			}
 		}
-		if got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}).series.View.RollDeg; math.Abs(got-whole.series.View.RollDeg) > 1 {
+		got := analyze(t, obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}).series.View.RollDeg
+		if math.Abs(got-whole.series.View.RollDeg) > 1 {
 			t.Errorf("%s: the vertical is turned by %.1f degrees instead of %.1f", name, got, whole.series.View.RollDeg)
 		}
 	}
@@ -205,12 +211,14 @@ func TestWrongClock(t *testing.T) {
 	// Squats say nothing of the clock, and neither does a body that hangs by its
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
-		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike), Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
+		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike),
+			Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}
 	}
-	if s, _, notices, _ := Analyze(pullUps(), Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}); s.ClockFactor != 1 {
+	opt := Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}
+	if s, _, notices, _ := Analyze(pullUps(), opt); s.ClockFactor != 1 {
 		t.Errorf("pull-ups: factor %.2f of %d flights, %v", s.ClockFactor, s.ClockFlights, notices)
 	}
 }
@@ -232,8 +240,10 @@ func pullUps() []trace.Observation {
 		}
 		o := trace.Observation{TimeS: t, Depth: [2]float64{1, 0}}
 		for s := range 2 {
-			for k, at := range [body.NumLandmarks][2]float64{{5, 500}, {0, 420}, {10, 480}, {20, 540}, {0, 280}, {8, 150}, {0, 20}, {-20, 0}, {40, 0}} {
-				o.Points[s][k] = body.Point{X: 300 + at[0] + rng.NormFloat64(), Y: 900 - at[1] - up + rng.NormFloat64(), SDPx: 3, Confidence: 0.9}
+			for k, at := range [body.NumLandmarks][2]float64{{5, 500}, {0, 420}, {10, 480}, {20, 540}, {0, 280}, {8, 150},
+				{0, 20}, {-20, 0}, {40, 0}} {
+				o.Points[s][k] = body.Point{X: 300 + at[0] + rng.NormFloat64(), Y: 900 - at[1] - up + rng.NormFloat64(),
+					SDPx: 3, Confidence: 0.9}
 			}
 		}
 		obs = append(obs, o)

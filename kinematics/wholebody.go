@@ -69,7 +69,8 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 // leaveOutMass takes the centre of mass and the support point out of the whole clip.
 func leaveOutMass(b *Body) {
 	c, sp := &b.MassCentre, &b.Support
-	for _, of := range []*[]float64{&c.Path.X, &c.Path.Y, &c.Path.SDPx, &c.FwdPx, &c.UpPx, &sp.Pct, &sp.SDPct, &sp.StaticPct} {
+	for _, of := range []*[]float64{&c.Path.X, &c.Path.Y, &c.Path.SDPx, &c.FwdPx, &c.UpPx, &sp.Pct,
+		&sp.SDPct, &sp.StaticPct} {
 		*of = signal.NaNs(len(*of))
 	}
 }
@@ -123,7 +124,8 @@ func leaveOutRise(f *measure.Foot) {
 // fills in the reps' support points, feet, jumps and landings, and returns what the reader must know.
 func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	m := &s.Motion
-	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)), make([]joints.Measures, len(reps))
+	times, sds, measured := make([]events.RepTimes, len(reps)), make([]events.TimeSDs, len(reps)),
+		make([]joints.Measures, len(reps))
 	for i := range reps {
 		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
 	}

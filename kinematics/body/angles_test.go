@@ -130,8 +130,10 @@ func TestAngleSDs(t *testing.T) {
 	sd := AngleSDs(&l, FacingRight)
 	length := func(a, b Landmark) float64 { return math.Hypot(l[a].X-l[b].X, l[a].Y-l[b].Y) }
 	near(t, "shank", sd[ShankAngle], segmentSDDeg(3, length(Knee, Ankle)), 1e-12)
-	near(t, "knee", sd[KneeFlexion], jointSDDeg(3, length(Hip, Knee), length(Knee, Ankle), 180-exampleDeg[KneeFlexion]), 1e-9)
-	near(t, "hip", sd[HipFlexion], jointSDDeg(3, length(Hip, Shoulder), length(Hip, Knee), 180-exampleDeg[HipFlexion]), 1e-9)
+	near(t, "knee", sd[KneeFlexion],
+		jointSDDeg(3, length(Hip, Knee), length(Knee, Ankle), 180-exampleDeg[KneeFlexion]), 1e-9)
+	near(t, "hip", sd[HipFlexion],
+		jointSDDeg(3, length(Hip, Shoulder), length(Hip, Knee), 180-exampleDeg[HipFlexion]), 1e-9)
 }
 
 // Small pushes of each point must move the angle as the propagation says.

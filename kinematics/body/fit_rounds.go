@@ -83,7 +83,8 @@ func newBodyFit(in *FitInput) (*bodyFit, error) {
 	n := len(in.Airborne)
 	f := &bodyFit{in: in, n: n, dt: 1 / in.RateHz}
 	finite := func(v float64) bool { return !math.IsNaN(v) && math.Abs(v) < 1e9 }
-	if n < bodyMinSamples || len(in.Standing) != n || !(in.LegPx > 0) || !(in.RateHz > 0) || !finite(in.LegPx) || !finite(in.RateHz) {
+	if n < bodyMinSamples || len(in.Standing) != n || !(in.LegPx > 0) || !(in.RateHz > 0) ||
+		!finite(in.LegPx) || !finite(in.RateHz) {
 		return nil, errBodyTooShort
 	}
 	var ankle [2][]float64

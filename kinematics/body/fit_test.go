@@ -462,11 +462,13 @@ func TestFitTakesAMeasuredPitch(t *testing.T) {
 		for i := range 300 {
 			off := math.Abs(told.AnglesDeg[FootPitch][i] - s.truth[FootPitch][i])
 			if s.Pitch.KnownAt(i) && off > 0.8 {
-				t.Errorf("heel up by %g: sample %d: %.2f, want %.2f", heelDeg, i, told.AnglesDeg[FootPitch][i], s.truth[FootPitch][i])
+				t.Errorf("heel up by %g: sample %d: %.2f, want %.2f", heelDeg, i,
+					told.AnglesDeg[FootPitch][i], s.truth[FootPitch][i])
 			}
 		}
 		const bottom = 120
-		if !(told.SDDeg[FootPitch][bottom] < 0.5) || !(told.SDDeg[AnkleDorsiflexion][bottom] < free.SDDeg[AnkleDorsiflexion][bottom]) {
+		if !(told.SDDeg[FootPitch][bottom] < 0.5) ||
+			!(told.SDDeg[AnkleDorsiflexion][bottom] < free.SDDeg[AnkleDorsiflexion][bottom]) {
 			t.Errorf("heel up by %g: pitch ± %.2f, ankle ± %.2f and %.2f without it", heelDeg, told.SDDeg[FootPitch][bottom],
 				told.SDDeg[AnkleDorsiflexion][bottom], free.SDDeg[AnkleDorsiflexion][bottom])
 		}

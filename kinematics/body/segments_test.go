@@ -49,7 +49,9 @@ func TestCentreOfWorkedSquat(t *testing.T) {
 		{DeLevaFemale(), 0.0273680788, 0.7093392877, 29.756953388, 1e-9},
 		{winterHAT(), -0.0010709, 0.7044816, 18.818884615, 1e-7},
 	} {
-		for side, limbs := range map[string][2]*Limb{"both": {workedSquat(), workedSquat()}, "near alone": {none, workedSquat()}, "far alone": {workedSquat(), none}} {
+		for side, limbs := range map[string][2]*Limb{
+			"both": {workedSquat(), workedSquat()}, "near alone": {none, workedSquat()}, "far alone": {workedSquat(), none},
+		} {
 			at, part := c.model.CentreOfLimbs(limbs[0], limbs[1])
 			if math.Abs(at.X-c.x) > c.within || math.Abs(at.Y-c.y) > c.within {
 				t.Errorf("%s, %s: (%.10f, %.10f), want (%.10f, %.10f)", c.model.Name, side, at.X, at.Y, c.x, c.y)

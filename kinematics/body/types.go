@@ -116,7 +116,8 @@ const (
 	NumAngles
 )
 
-var angleNames = [NumAngles]string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "shank_angle", "trunk_lean", "thigh_angle", "foot_pitch"}
+var angleNames = [NumAngles]string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "shank_angle", "trunk_lean",
+	"thigh_angle", "foot_pitch"}
 
 // String returns the angle's name in snake case.
 func (a Angle) String() string {

@@ -118,7 +118,8 @@ func correctionOf(o *trace.Observation, side body.Side, k body.Landmark, near bo
 
 // follow moves one point to where the coach put it in the frames at, and beside
 // them, and returns the share that the coach has in each frame and the whole way.
-func follow(obs []trace.Observation, times []float64, side body.Side, k body.Landmark, at []int, to []body.Vec, doubtPx float64) (share []float64, way []body.Vec) {
+func follow(obs []trace.Observation, times []float64, side body.Side, k body.Landmark, at []int, to []body.Vec,
+	doubtPx float64) (share []float64, way []body.Vec) {
 	n := len(obs)
 	raw := make([]body.Vec, n)
 	for i := range obs {
@@ -439,7 +440,8 @@ func ChangeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, ch
 	for i := 1; i < len(reps); i++ {
 		a, b := &reps[i-1], &reps[i]
 		if (moved[i-1] || moved[i]) && a.EndS > b.StartS+slack {
-			return fmt.Errorf("%w: rep %d would end at %.2f s, after rep %d begins at %.2f s", ErrRepChange, a.Number, a.EndS, b.Number, b.StartS)
+			return fmt.Errorf("%w: rep %d would end at %.2f s, after rep %d begins at %.2f s", ErrRepChange, a.Number,
+				a.EndS, b.Number, b.StartS)
 		}
 	}
 	for i := range reps {

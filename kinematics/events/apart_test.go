@@ -10,7 +10,8 @@ import (
 
 // A lunge is no squat, whichever foot is in front and however often the two are exchanged; a wide stance seen a little
 // from the front is one. The places are those of real clips: squats from the side had their ankles 0.01 to 0.14 leg
-// lengths apart at the bottom, one seen 30 degrees from the front 0.25, lunges and jumps that change the legs 0.64 to 0.92.
+// lengths apart at the bottom, one seen 30 degrees from the front 0.25, lunges and jumps that change the legs 0.64 to
+// 0.92.
 func TestLegsApart(t *testing.T) {
 	hip := squat(1, 0.8, 0.4, 0.4)
 	apartBy := func(legs func(i int) float64) *trace.Trace {
@@ -51,7 +52,8 @@ func TestLegsApart(t *testing.T) {
 }
 
 func TestLegsApartNumbersAnew(t *testing.T) {
-	tr := handTrace(30, 8, over(squat(1, 0.8, 0.2, 0.4), func(t float64) float64 { return squat(4, 0.8, 0.2, 0.4)(t) - 1 }), onTheFloor)
+	second := func(t float64) float64 { return squat(4, 0.8, 0.2, 0.4)(t) - 1 }
+	tr := handTrace(30, 8, over(squat(1, 0.8, 0.2, 0.4), second), onTheFloor)
 	far := tr.Raw[tr.NearSide.Opposite()][body.Ankle].X
 	for i := range far[:100] {
 		far[i] += 70
@@ -81,7 +83,8 @@ func TestBentOver(t *testing.T) {
 		{"a trunk that is not seen", math.NaN(), 60, true},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			tr := handTrace(30, 9, over(squat(1, 0.8, 0.4, 0.4), func(t float64) float64 { return squat(5, 0.8, 0.4, 0.4)(t) - 1 }), onTheFloor)
+			second := func(t float64) float64 { return squat(5, 0.8, 0.4, 0.4)(t) - 1 }
+			tr := handTrace(30, 9, over(squat(1, 0.8, 0.4, 0.4), second), onTheFloor)
 			near := &tr.Raw[tr.NearSide]
 			for i, timeS := range tr.TimeS {
 				lean, knee := 0.0, 0.0
@@ -93,7 +96,8 @@ func TestBentOver(t *testing.T) {
 				near[body.Ankle].X[i], near[body.Ankle].Y[i] = 400, 900
 				near[body.Hip].X[i], near[body.Hip].Y[i] = 400-50*math.Sin(thigh), 850-50*math.Cos(thigh)
 				l := lean / body.DegPerRad
-				near[body.Shoulder].X[i], near[body.Shoulder].Y[i] = near[body.Hip].X[i]+50*math.Sin(l), near[body.Hip].Y[i]-50*math.Cos(l)
+				near[body.Shoulder].X[i] = near[body.Hip].X[i] + 50*math.Sin(l)
+				near[body.Shoulder].Y[i] = near[body.Hip].Y[i] - 50*math.Cos(l)
 			}
 			reps, _ := FindReps(tr, Squat(), FindStand(tr, nil), nil)
 			if len(reps) != 2 {

@@ -28,8 +28,8 @@ const cutReachFrames = 4
 const standingPart = 0.15
 
 // MarkCut marks the reps inside which the clip is cut: what was filmed before it and after it is no one movement. A cut
-// while the athlete stands parts no movement: the rep begins or ends there; nor does one at which the body does not jump.
-// Heights are leg lengths.
+// while the athlete stands parts no movement: the rep begins or ends there; nor does one at which the body does not
+// jump. Heights are leg lengths.
 func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]

@@ -116,7 +116,8 @@ func TestJumpsThatAreNeverUp(t *testing.T) {
 func TestWhatIsARep(t *testing.T) {
 	shallow := squat(1.5, 1, 0, 0.1)
 	twice := func(t float64) float64 { // comes up by seven tenths between
-		return 1 - 0.5*(signal.MinJerk((t-1)/0.6)-0.7*signal.MinJerk((t-1.6)/0.6)+0.7*signal.MinJerk((t-2.2)/0.6)-signal.MinJerk((t-2.8)/0.6))
+		return 1 - 0.5*(signal.MinJerk((t-1)/0.6)-0.7*signal.MinJerk((t-1.6)/0.6)+
+			0.7*signal.MinJerk((t-2.2)/0.6)-signal.MinJerk((t-2.8)/0.6))
 	}
 	for _, c := range []struct {
 		name    string
@@ -147,7 +148,8 @@ func TestWhatIsARep(t *testing.T) {
 		}, 0, 0, ""},
 		{"the clip begins inside", squat(-0.5, 1, 0.5, 0.5), nil, 1, 0, "begins_inside"},
 		{"the clip ends inside", squat(4, 0.8, 1, 0.5), nil, 1, 0, "ends_inside"},
-		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "lost_at"},
+		{"lost at the bottom", squat(1.5, 0.8, 0, 0.5),
+			func(tr *trace.Trace) { tr.Missing[tr.Index(2.3)] = true }, 1, 0, "lost_at"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			tr := handTrace(60, 5, c.hip, onTheFloor)
@@ -169,7 +171,8 @@ func TestWhatIsARep(t *testing.T) {
 // next rep.
 func TestAddStands(t *testing.T) {
 	tr := handTrace(60, 5, standingStill, onTheFloor)
-	reps := []RepTimes{{StartS: 1, EndS: 2}, {StartS: 2.2, EndS: 3}, {StartS: 3, EndS: 3.2, FlightS: 0.4}, {StartS: 4, EndS: 4.8, Partial: true}}
+	reps := []RepTimes{{StartS: 1, EndS: 2}, {StartS: 2.2, EndS: 3}, {StartS: 3, EndS: 3.2, FlightS: 0.4},
+		{StartS: 4, EndS: 4.8, Partial: true}}
 	AddStands(tr, reps)
 	want := [][]Phase{{{PhaseStand, 2, 2.2}}, nil, nil, nil}
 	for i := range reps {

@@ -40,7 +40,8 @@ func TestFindStand(t *testing.T) {
 		{"before and after a squat", squat(1, 0.6, 0.2, 0.5), nil, []trace.Span{{FromS: 0, ToS: 1.1}, {FromS: 2.3, ToS: 4}}},
 		{"in a squat all along", deep, nil, nil},
 		{"never still", wander, nil, nil},
-		{"not beside a flight", standingStill, []trace.Span{{FromS: 1, ToS: 1.5}}, []trace.Span{{FromS: 0, ToS: 0.75}, {FromS: 1.75, ToS: 4}}},
+		{"not beside a flight", standingStill, []trace.Span{{FromS: 1, ToS: 1.5}},
+			[]trace.Span{{FromS: 0, ToS: 0.75}, {FromS: 1.75, ToS: 4}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := FindStand(handTrace(60, 4, c.hip, onTheFloor), c.flights)

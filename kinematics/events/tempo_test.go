@@ -24,11 +24,14 @@ func TestSetTempos(t *testing.T) {
 	}{
 		{"as found", []RepTimes{slow, fast, jump}, TempoUnknown, nil, []Tempo{TempoSlow, TempoFast, TempoJump}, TempoJump},
 		{"a quick fall", []RepTimes{drop}, TempoUnknown, nil, []Tempo{TempoFast}, TempoFast},
-		{"one that is cut is like the whole ones", []RepTimes{slow, slow, cut}, TempoUnknown, nil, []Tempo{TempoSlow, TempoSlow, TempoSlow}, TempoSlow},
+		{"one that is cut is like the whole ones", []RepTimes{slow, slow, cut}, TempoUnknown, nil,
+			[]Tempo{TempoSlow, TempoSlow, TempoSlow}, TempoSlow},
 		{"one that is cut, alone", []RepTimes{cut}, TempoUnknown, nil, []Tempo{TempoFast}, TempoFast},
 		{"the coach's for all", []RepTimes{slow, fast}, TempoFast, nil, []Tempo{TempoFast, TempoFast}, TempoFast},
-		{"the coach's for a number", []RepTimes{slow, fast}, TempoFast, map[int]Tempo{2: TempoSlow}, []Tempo{TempoFast, TempoSlow}, TempoFast},
-		{"the coach's for the rep itself", []RepTimes{given}, TempoFast, map[int]Tempo{4: TempoSlow}, []Tempo{TempoJump}, TempoJump},
+		{"the coach's for a number", []RepTimes{slow, fast}, TempoFast, map[int]Tempo{2: TempoSlow},
+			[]Tempo{TempoFast, TempoSlow}, TempoFast},
+		{"the coach's for the rep itself", []RepTimes{given}, TempoFast, map[int]Tempo{4: TempoSlow},
+			[]Tempo{TempoJump}, TempoJump},
 		{"a flight asks for the jump's smoothing", []RepTimes{jump}, TempoSlow, nil, []Tempo{TempoSlow}, TempoJump},
 	} {
 		SetTempos(c.reps, c.all, c.of)

@@ -11,7 +11,8 @@ import (
 // knees bend as the hips fall; no other point is seen.
 func handTrace(rateHz, endS float64, hip, lift func(t float64) float64) *trace.Trace {
 	n := int(endS*rateHz) + 1
-	tr := &trace.Trace{RateHz: rateHz, NearSide: body.Right, Facing: body.FacingRight, LegPx: 100, FloorY: 900, Filled: make([]bool, n), Missing: make([]bool, n)}
+	tr := &trace.Trace{RateHz: rateHz, NearSide: body.Right, Facing: body.FacingRight, LegPx: 100, FloorY: 900,
+		Filled: make([]bool, n), Missing: make([]bool, n)}
 	for side := range 2 {
 		for k := range body.NumLandmarks {
 			tr.Raw[side][k] = body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: signal.NaNs(n)}

@@ -51,11 +51,13 @@ func TestUpright(t *testing.T) {
 			if math.Abs(roll.Deg-c.want.Deg) > 0.3 || roll.Source != c.want.Source {
 				t.Errorf("%s, %s: turned by %+v, want %+v", c.name, masses.Name, roll, c.want)
 			}
-			if len(flights) != 1 || len(doubted) > 0 || math.Abs(flights[0].FromS-0.7) > 0.05 || math.Abs(flights[0].ToS-1.2) > 0.05 {
+			if len(flights) != 1 || len(doubted) > 0 || math.Abs(flights[0].FromS-0.7) > 0.05 ||
+				math.Abs(flights[0].ToS-1.2) > 0.05 {
 				t.Errorf("%s: flights %+v, doubted %+v", c.name, flights, doubted)
 			}
 			hip := &tr.Raw[body.Right][body.Hip]
-			if off := hip.X[55] - hip.X[5]; math.Abs(off-math.Sin((roll.Deg-c.rollDeg)/body.DegPerRad)*(hip.Y[55]-hip.Y[5])) > 1 {
+			off, left := hip.X[55]-hip.X[5], math.Sin((roll.Deg-c.rollDeg)/body.DegPerRad)
+			if math.Abs(off-left*(hip.Y[55]-hip.Y[5])) > 1 {
 				t.Errorf("%s: the hip flies %.1f pixels to the side", c.name, off)
 			}
 		}

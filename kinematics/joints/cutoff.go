@@ -24,7 +24,8 @@ var cutoffBounds = map[events.Tempo][2]float64{
 func CutoffFor(tr *trace.Trace, hardest events.Tempo) float64 {
 	near := &tr.Raw[tr.NearSide]
 	return chooseCutoff([][]float64{
-		near[body.Hip].Y, near[body.Hip].X, near[body.Knee].X, near[body.Knee].Y, near[body.Ankle].X, near[body.Ankle].Y, near[body.Shoulder].X, near[body.Shoulder].Y,
+		near[body.Hip].Y, near[body.Hip].X, near[body.Knee].X, near[body.Knee].Y, near[body.Ankle].X, near[body.Ankle].Y,
+		near[body.Shoulder].X, near[body.Shoulder].Y,
 	}, tr.RateHz, hardest)
 }
 

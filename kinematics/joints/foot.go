@@ -187,7 +187,9 @@ func flatUnlessUp(measured body.MeasuredPitch, airborne []bool) body.MeasuredPit
 	over := func(i int) bool {
 		return measured.KnownAt(i) && !airborne[i] && measured.Deg[i] < -heelDownDeg
 	}
-	for _, r := range signal.Runs(len(measured.Deg), func(i int) bool { return over(i) || !measured.KnownAt(i) || airborne[i] }) {
+	for _, r := range signal.Runs(len(measured.Deg), func(i int) bool {
+		return over(i) || !measured.KnownAt(i) || airborne[i]
+	}) {
 		up := false
 		for i := r.From; i < r.To; i++ {
 			up = up || airborne[i] || over(i) && measured.Deg[i] < -surelyUpSDs*measured.SDDeg[i]

@@ -19,7 +19,8 @@ func footScene(n int, pitch, lean func(i int) float64) footInput {
 	const leg, ballX, floor = 280.0, 400.0, 900.0
 	rng := rand.New(rand.NewPCG(9, 9))
 	network := handmade.Network()
-	in := footInput{network: &network, facing: body.FacingRight, legPx: leg, shankDeg: make([]float64, n), standing: make([]bool, n), airborne: make([]bool, n)}
+	in := footInput{network: &network, facing: body.FacingRight, legPx: leg, shankDeg: make([]float64, n),
+		standing: make([]bool, n), airborne: make([]bool, n)}
 	heel, ankle, toe := body.Path{}, body.Path{}, body.Path{}
 	add := func(p *body.Path, dx, up, sink, deg float64) {
 		s, c := math.Sincos(deg / body.DegPerRad)
@@ -128,7 +129,8 @@ func TestFootPitchIsKnownWhereTheAnkleIs(t *testing.T) {
 				continue
 			}
 			if math.IsNaN(f.pitchDeg[i]) || math.IsNaN(f.heelRise[i]) || !(f.sdDeg[i] > 0) {
-				rt.Fatalf("sample %d: pitch %v ± %v, heel rise %v beside a known ankle", i, f.pitchDeg[i], f.sdDeg[i], f.heelRise[i])
+				rt.Fatalf("sample %d: pitch %v ± %v, heel rise %v beside a known ankle", i, f.pitchDeg[i],
+					f.sdDeg[i], f.heelRise[i])
 			}
 		}
 	})

@@ -83,8 +83,8 @@ func (g *Guessed) HidesRep() bool { return g[body.Hip] > mostlyPart }
 
 // How much of a foot may be hidden for its ankle to be told: heel or toe out of the picture in footOutPart of the
 // frames that show the athlete, or the heel guessed in footGuessedPart. Of reps whose feet were seen neither was in
-// any frame; a plate that hid the body made it 0.06 and 0.4 of two reps, in which flat feet read as heels up. Common practice,
-// no source.
+// any frame; a plate that hid the body made it 0.06 and 0.4 of two reps, in which flat feet read as heels up. Common
+// practice, no source.
 const footOutPart, footGuessedPart = 0.2, 0.05
 
 // FootHidden says whether the foot of a side is hidden too much in the spans for anything to be told of it.

@@ -8,8 +8,8 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// What is guessed for a while is nowhere, and what hangs on it neither; a blurred frame or two hide nothing, and neither
-// does a network that never tells.
+// What is guessed for a while is nowhere, and what hangs on it neither; a blurred frame or two hide nothing, and
+// neither does a network that never tells.
 func TestLeaveOutGuessed(t *testing.T) {
 	for _, tt := range []struct {
 		name         string
@@ -18,8 +18,10 @@ func TestLeaveOutGuessed(t *testing.T) {
 		knee, trunk  bool            // angles known there
 		knownAtFirst bool
 	}{
-		{"all seen", func(body.Landmark, int) bool { return false }, nil, []body.Landmark{body.Hip, body.Shoulder}, true, true, true},
-		{"blurred", func(_ body.Landmark, i int) bool { return i == 20 }, nil, []body.Landmark{body.Hip, body.Shoulder}, true, true, true},
+		{"all seen", func(body.Landmark, int) bool { return false }, nil,
+			[]body.Landmark{body.Hip, body.Shoulder}, true, true, true},
+		{"blurred", func(_ body.Landmark, i int) bool { return i == 20 }, nil,
+			[]body.Landmark{body.Hip, body.Shoulder}, true, true, true},
 		{"a plate before the shoulder", func(k body.Landmark, i int) bool { return k == body.Shoulder && i > 12 && i < 30 },
 			[]body.Landmark{body.Shoulder, body.Elbow, body.Wrist}, []body.Landmark{body.Hip, body.Knee}, true, false, true},
 		{"lost", func(_ body.Landmark, i int) bool { return i > 12 && i < 30 },

@@ -78,7 +78,8 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	n := len(tr.TimeS)
 	measured := flatUnlessUp(flatInStanding(tr.FootPitch, how.Zero), airborne)
 	m := Motion{
-		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing, LegPx: tr.LegPx, Missing: tr.Missing,
+		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing,
+		LegPx: tr.LegPx, Missing: tr.Missing,
 		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
@@ -225,9 +226,10 @@ const bottomWindowS = 0.1
 // angle is taken over the loaded spans and over the standing beside the bout: a rep
 // that begins and ends in a held position has no stand of its own, and its range
 // is still how far from standing the position goes, comparable with reps that
-// have one. One that is never upright has no smallest angle and no range. filled are the trace's, viewSDDeg is what the camera's place puts on each
-// angle.
-func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64, network *body.Calibration) [body.NumAngles]AngleMeasure {
+// have one. One that is never upright has no smallest angle and no range. filled are the trace's, viewSDDeg is what the
+// camera's place puts on each angle.
+func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span, viewSDDeg *[body.NumAngles]float64,
+	network *body.Calibration) [body.NumAngles]AngleMeasure {
 	var out [body.NumAngles]AngleMeasure
 	near := func(x []float64, atS float64, from, to float64) float64 {
 		if math.IsNaN(atS) {

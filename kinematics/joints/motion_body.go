@@ -9,12 +9,14 @@ import (
 )
 
 // bodyInputOf returns what the body is fitted to.
-func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airborne []bool, how Smoothing) body.FitInput {
+func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airborne []bool,
+	how Smoothing) body.FitInput {
 	n := len(tr.TimeS)
 	in := body.FitInput{
 		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.CutoffHz,
 		Standing: standing, Airborne: airborne, Offsets: how.Network.FitOffsets(), Wander: how.Network.WanderLegs,
-		Pitch: *measured, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg, FlatFootSDDeg: how.Network.FlatFootSDDeg,
+		Pitch: *measured, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg,
+		FlatFootSDDeg: how.Network.FlatFootSDDeg,
 	}
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]
@@ -46,7 +48,8 @@ func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airbor
 // their standard deviations, and returns the foot's motion with it. Where the filter
 // knows nothing because tracking was lost for long, the body has a guess, but it is
 // not reported.
-func replace(b *body.Fitted, points *[body.NumLandmarks]body.Path, plain, sdDeg *body.AngleSeries, airborne []bool, legPx float64) footMotion {
+func replace(b *body.Fitted, points *[body.NumLandmarks]body.Path, plain, sdDeg *body.AngleSeries, airborne []bool,
+	legPx float64) footMotion {
 	n := len(airborne)
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]
@@ -87,7 +90,8 @@ func replace(b *body.Fitted, points *[body.NumLandmarks]body.Path, plain, sdDeg 
 func doubtOf(by *body.Path, share []float64, usual *body.FitOffset, f body.Facing, legPx float64) []float64 {
 	out := make([]float64, len(share))
 	for i, w := range share {
-		d := body.Sagittal(by.X[i], by.Y[i], f).Scale(1 / legPx).Add(body.Vec{Fwd: usual.Mean[body.OffsetFwd], Up: usual.Mean[body.OffsetUp]})
+		d := body.Sagittal(by.X[i], by.Y[i], f).Scale(1 / legPx).
+			Add(body.Vec{Fwd: usual.Mean[body.OffsetFwd], Up: usual.Mean[body.OffsetUp]})
 		out[i] = d.Length() * math.Sqrt(max(0, w*(1-w)))
 	}
 	return out

@@ -64,8 +64,10 @@ func TestRepAngles(t *testing.T) {
 
 	r.NeverUp = true
 	cut := RepAngles(m, none, &r, loaded, &view, &network)[body.KneeFlexion]
-	if !math.IsNaN(cut.ROMDeg) || !math.IsNaN(cut.MinDeg) || cut.MaxDeg != knee.MaxDeg || cut.AtBottomDeg != knee.AtBottomDeg {
-		t.Errorf("never upright: range %.1f from %.1f, largest %.1f, bottom %.1f", cut.ROMDeg, cut.MinDeg, cut.MaxDeg, cut.AtBottomDeg)
+	if !math.IsNaN(cut.ROMDeg) || !math.IsNaN(cut.MinDeg) || cut.MaxDeg != knee.MaxDeg ||
+		cut.AtBottomDeg != knee.AtBottomDeg {
+		t.Errorf("never upright: range %.1f from %.1f, largest %.1f, bottom %.1f", cut.ROMDeg, cut.MinDeg,
+			cut.MaxDeg, cut.AtBottomDeg)
 	}
 }
 
@@ -79,7 +81,8 @@ func TestLoadedSpansOfAJump(t *testing.T) {
 			m.HeelRise[i] = 0.2
 		}
 	}
-	r := events.RepTimes{StartS: 1, BottomS: 1.5, BottomEndS: 1.6, TakeoffS: 2, ContactS: 2.4, LandingBottomS: 3, EndS: 3.8, FlightS: 0.4}
+	r := events.RepTimes{StartS: 1, BottomS: 1.5, BottomEndS: 1.6, TakeoffS: 2, ContactS: 2.4, LandingBottomS: 3,
+		EndS: 3.8, FlightS: 0.4}
 	got := LoadedSpans(m, air, &r)
 	if len(got) != 2 {
 		t.Fatalf("%v", got)
@@ -100,7 +103,8 @@ func TestFrameAt(t *testing.T) {
 // An athlete who stands still is read as he stands: angles at his own zero, the foot flat.
 func TestSmoothStandingStill(t *testing.T) {
 	const n = 120
-	tr := &trace.Trace{RateHz: 60, NearSide: body.Right, Facing: body.FacingRight, LegPx: 400, FloorY: 900, Filled: make([]bool, n), Missing: make([]bool, n)}
+	tr := &trace.Trace{RateHz: 60, NearSide: body.Right, Facing: body.FacingRight, LegPx: 400, FloorY: 900,
+		Filled: make([]bool, n), Missing: make([]bool, n)}
 	at := [body.NumLandmarks][2]float64{
 		body.Ear: {410, 200}, body.Shoulder: {402, 260}, body.Elbow: {400, 400}, body.Wrist: {400, 520}, body.Hip: {400, 500},
 		body.Knee: {410, 700}, body.Ankle: {400, 900}, body.Heel: {375, 930}, body.Toe: {480, 930},
@@ -120,7 +124,8 @@ func TestSmoothStandingStill(t *testing.T) {
 	}
 	network := handmade.Network()
 	for _, by := range []body.Smoother{body.SmootherFilter, body.SmootherBody} {
-		m := Smooth(tr, standing, make([]bool, n), Smoothing{By: by, CutoffHz: 6, Zero: standing, Network: &network, Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{}})
+		m := Smooth(tr, standing, make([]bool, n), Smoothing{By: by, CutoffHz: 6, Zero: standing, Network: &network,
+			Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{}})
 		if m.By != by {
 			t.Errorf("smoothed by the %v, want the %v", m.By, by)
 		}

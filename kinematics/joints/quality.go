@@ -139,7 +139,9 @@ var SidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle,
 // QualityOf grades one rep from the cleaned observations of the clip, their trace, the
 // near side's smoothed points, the spans that the rep is measured over, how far the
 // camera surely stands from side-on, and which points of the side should be seen.
-func QualityOf(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool, points []body.Landmark) Quality {
+func QualityOf(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path,
+	loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool,
+	points []body.Landmark) Quality {
 	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
 	if r.HasFlight() {
 		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))

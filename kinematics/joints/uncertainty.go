@@ -375,7 +375,8 @@ const unseenLiftPart = 0.2
 
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
 // stands in those beside it, and corrects the peak.
-func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, beside, loaded []trace.Span, viewSDDeg float64, network *body.Calibration) {
+func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, beside, loaded []trace.Span,
+	viewSDDeg float64, network *body.Calibration) {
 	am.ROMInterval95Deg = [2]float64{math.NaN(), math.NaN()}
 	if math.IsNaN(am.ROMDeg) {
 		am.SDDeg, am.SystematicSDDeg = math.NaN(), math.NaN()
@@ -426,7 +427,8 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	if !measured && (a == body.AnkleDorsiflexion || a == body.FootPitch) {
 		lifted = math.Hypot(lifted, max(network.LiftedFootSDDeg, unseenLiftPart*upDeg))
 	}
-	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(lifted) + sq(max(0, viewSDDeg)) + sq(loss.SDDeg) + sq(loss.OpenDeg))
+	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(lifted) + sq(max(0, viewSDDeg)) +
+		sq(loss.SDDeg) + sq(loss.OpenDeg))
 	am.SDDeg = math.Hypot(random, am.SystematicSDDeg)
 	half := stats.Normal95 * math.Hypot(am.SDDeg, e.ClipDeg)
 	am.ROMInterval95Deg = [2]float64{max(0, am.ROMDeg-half), am.ROMDeg + half + loss.OpenDeg}

@@ -30,7 +30,8 @@ func TestNoiseIsFoundInTheResidual(t *testing.T) {
 		rate, cutoff float64
 		want         pointNoise
 	}{
-		{60, 6, pointNoise{2, 0.5}}, {60, 6, pointNoise{0.3, 2}}, {30, 5, pointNoise{1, 1.5}}, {120, 10, pointNoise{1, 1}}, {60, 4, pointNoise{0, 1}}, {60, 4, pointNoise{1, 0}},
+		{60, 6, pointNoise{2, 0.5}}, {60, 6, pointNoise{0.3, 2}}, {30, 5, pointNoise{1, 1.5}}, {120, 10, pointNoise{1, 1}},
+		{60, 4, pointNoise{0, 1}}, {60, 4, pointNoise{1, 0}},
 	} {
 		f, err := signal.NewLowpass(c.rate, c.cutoff)
 		if err != nil {
@@ -47,9 +48,12 @@ func TestNoiseIsFoundInTheResidual(t *testing.T) {
 		if !ok {
 			t.Fatalf("%+v: no noise found", c)
 		}
-		t.Logf("%g Hz, cut-off %g: white %.2f wander %.2f, want %.2f and %.2f", c.rate, c.cutoff, got.whitePx, got.wanderPx, c.want.whitePx, c.want.wanderPx)
-		if math.Abs(got.whitePx-c.want.whitePx) > 0.15*c.want.whitePx+0.2 || math.Abs(got.wanderPx-c.want.wanderPx) > 0.2*c.want.wanderPx+0.35 {
-			t.Errorf("%g Hz, cut-off %g: white %.2f wander %.2f, want %.2f and %.2f", c.rate, c.cutoff, got.whitePx, got.wanderPx, c.want.whitePx, c.want.wanderPx)
+		t.Logf("%g Hz, cut-off %g: white %.2f wander %.2f, want %.2f and %.2f", c.rate, c.cutoff, got.whitePx, got.wanderPx,
+			c.want.whitePx, c.want.wanderPx)
+		if math.Abs(got.whitePx-c.want.whitePx) > 0.15*c.want.whitePx+0.2 ||
+			math.Abs(got.wanderPx-c.want.wanderPx) > 0.2*c.want.wanderPx+0.35 {
+			t.Errorf("%g Hz, cut-off %g: white %.2f wander %.2f, want %.2f and %.2f", c.rate, c.cutoff, got.whitePx,
+				got.wanderPx, c.want.whitePx, c.want.wanderPx)
 		}
 	}
 }
@@ -139,7 +143,8 @@ func TestDeepPitch(t *testing.T) {
 		{"toes up", []float64{0, 0, 0, 5, 5, 0}, nil, 0, true},
 	} {
 		by := body.MeasuredPitch{Deg: tt.by, SDDeg: []float64{1, 1, 1, 1, 1, 1}}
-		if got, measured := deepPitch(shank, tt.foot, &by, []int{0, 1, 2, 3, 4, 5}); got != tt.want || measured != tt.measured {
+		if got, measured := deepPitch(shank, tt.foot, &by, []int{0, 1, 2, 3, 4, 5}); got != tt.want ||
+			measured != tt.measured {
 			t.Errorf("%s: %g, measured %v", tt.name, got, measured)
 		}
 	}

@@ -112,7 +112,8 @@ const timesAgreeSDs = 3
 //
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
-func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []events.TimeSDs, c *MassCentre, sc Scale) []*Jump {
+func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []events.TimeSDs,
+	c *MassCentre, sc Scale) []*Jump {
 	out := make([]*Jump, len(reps))
 	var standUp []float64
 	for i, ok := range within(m, stand.Spans) {
@@ -135,7 +136,8 @@ func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []e
 
 // jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
 // are the heights of the centre of mass in standing.
-func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre, sc Scale) (j Jump, height stats.Estimate) {
+func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre,
+	sc Scale) (j Jump, height stats.Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
 			return x
@@ -143,7 +145,8 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 		return 1 / m.RateHz
 	}
 	j = Jump{
-		TakeoffS: stats.Estimate{Value: r.TakeoffS, SD: sd(sds.TakeoffS)}, ContactS: stats.Estimate{Value: r.ContactS, SD: sd(sds.ContactS)},
+		TakeoffS:       stats.Estimate{Value: r.TakeoffS, SD: sd(sds.TakeoffS)},
+		ContactS:       stats.Estimate{Value: r.ContactS, SD: sd(sds.ContactS)},
 		RiseFromStandM: stats.Unknown(), LandsLowerM: stats.Unknown(), FlightExcessM: stats.Unknown(),
 		ForwardVelocityMS: stats.Unknown(), FallMS2: stats.Unknown(), ForwardAccMS2: stats.Unknown(),
 		ContactTimeS: stats.Unknown(), RSIModifiedMS: stats.Unknown(),
@@ -170,10 +173,12 @@ func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events
 	upSD := math.Hypot(apex.SD, j.TakeoffS.SD)
 	rise := stats.Estimate{Value: trace.GravityMS2 * up * up / 2, SD: trace.GravityMS2 * up * upSD}
 	j.RiseM, j.RiseInterval95M = withInterval(rise)
-	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(stats.Estimate{Value: trace.GravityMS2 * up, SD: trace.GravityMS2 * upSD})
+	j.TakeoffVelocityMS, j.TakeoffVelocityInterval95MS = withInterval(
+		stats.Estimate{Value: trace.GravityMS2 * up, SD: trace.GravityMS2 * upSD})
 	down := j.ContactS.Value - apex.Value
 	lower := trace.GravityMS2 / 2 * (down*down - up*up)
-	j.LandsLowerM = stats.Estimate{Value: lower, SD: trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
+	j.LandsLowerM = stats.Estimate{Value: lower,
+		SD: trace.GravityMS2 * flightS / 2 * math.Hypot(2*apex.SD, math.Hypot(j.TakeoffS.SD, j.ContactS.SD))}
 	excess := height.Value - rise.Value
 	j.FlightExcessM = stats.Estimate{Value: excess, SD: j.LandsLowerM.SD / 2}
 	j.explain()
@@ -214,7 +219,8 @@ func (j *Jump) believe() {
 		unknown(&j.HeightFromFlightM, &j.HeightFromFlightInterval95M)
 		unknown(&j.ReactiveStrengthMS, &j.ReactiveStrengthInterval95MS)
 	}
-	rise := flight && !(j.TakeoffVelocityMS < 0) && body.RiseM.Hold(j.RiseM) && body.RiseOverFlightHeight.Hold(j.RiseM/JumpHeightM(j.FlightS))
+	rise := flight && !(j.TakeoffVelocityMS < 0) && body.RiseM.Hold(j.RiseM) &&
+		body.RiseOverFlightHeight.Hold(j.RiseM/JumpHeightM(j.FlightS))
 	if !rise || !body.Tells(j.RiseM, j.RiseInterval95M) {
 		unknown(&j.RiseM, &j.RiseInterval95M)
 		j.FlightExcessM, j.LandsLowerM, j.Why = stats.Unknown(), stats.Unknown(), notice.Notice{}
@@ -273,7 +279,8 @@ func (j *Jump) explain() {
 	if math.Abs(cm) < 100*stats.Normal95*j.FlightExcessM.SD {
 		form = "within"
 	}
-	j.Why = notice.New(code, notice.Params{"form": form, "centre_cm": math.Abs(100 * j.LandsLowerM.Value), "height_cm": math.Abs(cm)})
+	j.Why = notice.New(code, notice.Params{"form": form, "centre_cm": math.Abs(100 * j.LandsLowerM.Value),
+		"height_cm": math.Abs(cm)})
 }
 
 // kindOf says how jump i of the reps began, and from that its contact time and
@@ -289,7 +296,8 @@ func (j *Jump) kindOf(rateHz float64, reps []events.RepTimes, sds []events.TimeS
 	j.ReactiveStrengthErr = fmt.Errorf("rep %d: %w", r.Number, errNotRepeatedJump)
 	if i > 0 && reps[i-1].HasFlight() && math.IsNaN(r.DescentS) {
 		last := &reps[i-1]
-		j.ContactTimeS = stats.Estimate{Value: j.TakeoffS.Value - last.ContactS, SD: math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
+		j.ContactTimeS = stats.Estimate{Value: j.TakeoffS.Value - last.ContactS,
+			SD: math.Hypot(j.TakeoffS.SD, sds[i-1].ContactS)}
 		j.Kind = JumpFromHold
 		if r.BottomEndS-last.LandingBottomS < holdS {
 			j.Kind = JumpRebound

@@ -50,7 +50,8 @@ func TestFrameErrorOfAFlight(t *testing.T) {
 	if h := JumpHeightM(60.0 / 120); math.Abs(h-0.3065625) > 1e-12 {
 		t.Errorf("60 frames of 120: %.9f m", h)
 	}
-	if lo, hi := flightFrameBoundsS(30, 60); math.Abs(JumpHeightM(lo)-0.286465625) > 1e-9 || math.Abs(JumpHeightM(hi)-0.327340625) > 1e-9 {
+	if lo, hi := flightFrameBoundsS(30, 60); math.Abs(JumpHeightM(lo)-0.286465625) > 1e-9 ||
+		math.Abs(JumpHeightM(hi)-0.327340625) > 1e-9 {
 		t.Errorf("30 frames of 60: %.9f to %.9f m", JumpHeightM(lo), JumpHeightM(hi))
 	}
 }
@@ -86,7 +87,8 @@ func jumpSim(rateHz, riseM, lowerM float64) (b bodySim, takeoffS, contactS float
 	for fold(low).centre(model).Up > tall.centre(model).Up-lowerM {
 		low += 1e-4
 	}
-	b = bodySim{rateHz: rateHz, endS: takeoff + flightS + 1.5, stand: trace.Span{FromS: 0, ToS: 0.9}, flight: trace.Span{FromS: takeoff, ToS: takeoff + flightS}}
+	b = bodySim{rateHz: rateHz, endS: takeoff + flightS + 1.5, stand: trace.Span{FromS: 0, ToS: 0.9},
+		flight: trace.Span{FromS: takeoff, ToS: takeoff + flightS}}
 	c0 := tall.centre(model)
 	b.at = func(t float64) figure {
 		u := t - takeoff
@@ -129,10 +131,12 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 	}{
 		{"take-off", j[0].TakeoffS, takeoff, 0.002},
 		{"contact", j[0].ContactS, contact, 0.002},
-		{"height by flight", stats.Estimate{Value: j[0].HeightFromFlightM, SD: sdOf(j[0].HeightFromFlightInterval95M)}, 0.3245, 0.002},
+		{"height by flight", stats.Estimate{Value: j[0].HeightFromFlightM, SD: sdOf(j[0].HeightFromFlightInterval95M)},
+			0.3245, 0.002},
 		{"rise", stats.Estimate{Value: j[0].RiseM, SD: sdOf(j[0].RiseInterval95M)}, 0.30, 0.01},
 		{"lands lower", j[0].LandsLowerM, 0.05, 0.02},
-		{"velocity", stats.Estimate{Value: j[0].TakeoffVelocityMS, SD: sdOf(j[0].TakeoffVelocityInterval95MS)}, math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
+		{"velocity", stats.Estimate{Value: j[0].TakeoffVelocityMS, SD: sdOf(j[0].TakeoffVelocityInterval95MS)},
+			math.Sqrt(2 * trace.GravityMS2 * 0.3), 0.03},
 		{"forward", j[0].ForwardVelocityMS, 0, 0.02},
 		{"fall", j[0].FallMS2, trace.GravityMS2, 0.1},
 		{"forward acceleration", j[0].ForwardAccMS2, 0, 0.1},
@@ -159,8 +163,10 @@ func TestFoldedLandingLengthensTheFlight(t *testing.T) {
 func TestKindsOfJump(t *testing.T) {
 	nan := math.NaN()
 	of := func(n int, bottom, bottomEnd, takeoff, contact, landing, end, descent float64) rep {
-		return rep{RepTimes: events.RepTimes{Number: n, Tempo: events.TempoJump, StartS: bottom - 0.5, BottomS: bottom, BottomEndS: bottomEnd, TakeoffS: takeoff,
-			ContactS: contact, FlightS: contact - takeoff, LandingBottomS: landing, EndS: end, DescentS: descent, TimeSDS: events.TimeSDs{BottomS: 0.01, TakeoffS: 0.01, ContactS: 0.01}}}
+		return rep{RepTimes: events.RepTimes{Number: n, Tempo: events.TempoJump, StartS: bottom - 0.5, BottomS: bottom,
+			BottomEndS: bottomEnd, TakeoffS: takeoff, ContactS: contact, FlightS: contact - takeoff,
+			LandingBottomS: landing, EndS: end, DescentS: descent,
+			TimeSDS: events.TimeSDs{BottomS: 0.01, TakeoffS: 0.01, ContactS: 0.01}}}
 	}
 	reps := []rep{
 		of(1, 1.5, 1.55, 1.8, 2.2, 2.3, 2.35, 0.5),  // down and up
@@ -187,7 +193,8 @@ func TestKindsOfJump(t *testing.T) {
 		switch j := js[1]; {
 		case rate < 120 && !errors.Is(j.ReactiveStrengthErr, errFewFramesForRSI):
 			t.Errorf("at %.0f frames a second the index is %+v, %v", rate, j.ReactiveStrengthMS, j.ReactiveStrengthErr)
-		case rate >= 120 && (j.ReactiveStrengthErr != nil || math.Abs(j.ReactiveStrengthMS-j.HeightFromFlightM/j.ContactTimeS.Value) > 1e-12):
+		case rate >= 120 && (j.ReactiveStrengthErr != nil ||
+			math.Abs(j.ReactiveStrengthMS-j.HeightFromFlightM/j.ContactTimeS.Value) > 1e-12):
 			t.Errorf("index %+v, %v", j.ReactiveStrengthMS, j.ReactiveStrengthErr)
 		}
 		if !js[0].RSIModifiedMS.Known() || js[3].RSIModifiedMS.Known() {
@@ -197,7 +204,8 @@ func TestKindsOfJump(t *testing.T) {
 }
 
 func TestScaleFromHeightAndDisagreement(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60, stand: trace.Span{FromS: 0.1, ToS: 1.9}}
+	b := bodySim{at: func(float64) figure { return standing(2, 2, 2, 10) }, endS: 2, rateHz: 60,
+		stand: trace.Span{FromS: 0.1, ToS: 1.9}}
 	s, reps := b.series()
 	c := massCentreOf(s, reps, body.DeLevaMean())
 	ear := standing(2, 2, 2, 10)[body.Ear].Up
@@ -215,7 +223,8 @@ func TestScaleFromHeightAndDisagreement(t *testing.T) {
 		t.Errorf("%+v, %v", both, disputes)
 	}
 	wrong, disputes := findScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 500 * simMPP})
-	if wrong.Agree || len(disputes) != 1 || disputes[0].A != ScaleHeight || disputes[0].B != ScaleMark || math.Abs(disputes[0].ApartPct-22) > 3 || !(wrong.MmPerPx.SD > sc.MmPerPx.SD) {
+	if wrong.Agree || len(disputes) != 1 || disputes[0].A != ScaleHeight || disputes[0].B != ScaleMark ||
+		math.Abs(disputes[0].ApartPct-22) > 3 || !(wrong.MmPerPx.SD > sc.MmPerPx.SD) {
 		t.Errorf("%+v, %v", wrong, disputes)
 	}
 	absurd, disputes := findScale(s, reps, &c, ScaleOptions{HeightM: height, MarkPx: 400, MarkM: 4000 * simMPP})
@@ -263,7 +272,8 @@ func flightFrameBoundsS(frames int, rateHz float64) (shortest, longest float64) 
 func TestJumpBelieved(t *testing.T) {
 	wide := func(value, half float64) (float64, [2]float64) { return value, [2]float64{value - half, value + half} }
 	good := func() Jump {
-		j := Jump{RiseFromStandM: stats.Estimate{Value: 0.45, SD: 0.02}, ContactTimeS: stats.Estimate{Value: 0.3, SD: 0.01}, Why: notice.New("lands_folded", nil)}
+		j := Jump{RiseFromStandM: stats.Estimate{Value: 0.45, SD: 0.02}, ContactTimeS: stats.Estimate{Value: 0.3, SD: 0.01},
+			Why: notice.New("lands_folded", nil)}
 		j.FlightS, j.FlightInterval95S = wide(0.5, 0.02)
 		j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(JumpHeightM(0.5), 0.03)
 		j.RiseM, j.RiseInterval95M = wide(0.28, 0.05)
@@ -278,9 +288,11 @@ func TestJumpBelieved(t *testing.T) {
 	}{
 		{"as it was", func(*Jump) {}, true, true, true, true},
 		{"581 cm", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(5.81, 0.4) }, true, true, false, true},
-		{"a rise that the flight does not allow", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(0.9, 0.1) }, true, true, false, true},
+		{"a rise that the flight does not allow", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(0.9, 0.1) },
+			true, true, false, true},
 		{"a rise of anything", func(j *Jump) { j.RiseM, j.RiseInterval95M = wide(0.3, 6.94) }, true, true, false, true},
-		{"a height of anything", func(j *Jump) { j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(0.1, 0.06) }, true, false, true, true},
+		{"a height of anything", func(j *Jump) { j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(0.1, 0.06) },
+			true, false, true, true},
 		{"a second and a half in the air", func(j *Jump) {
 			j.FlightS, j.FlightInterval95S = wide(1.5, 0.02)
 			j.HeightFromFlightM, j.HeightFromFlightInterval95M = wide(JumpHeightM(1.5), 0.1)

@@ -55,7 +55,8 @@ const (
 )
 
 // Landings returns one entry for each rep, nil without a flight that has a landing.
-func Landings(m *joints.Motion, stand events.Stand, reps []events.RepTimes, measured []joints.Measures, sc Scale, network *body.Calibration) []*Landing {
+func Landings(m *joints.Motion, stand events.Stand, reps []events.RepTimes, measured []joints.Measures, sc Scale,
+	network *body.Calibration) []*Landing {
 	out := make([]*Landing, len(reps))
 	for i := range reps {
 		r := &reps[i]
@@ -67,10 +68,12 @@ func Landings(m *joints.Motion, stand events.Stand, reps []events.RepTimes, meas
 	return out
 }
 
-func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k int, measured *joints.Measures, sc Scale, network *body.Calibration) *Landing {
+func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k int, measured *joints.Measures, sc Scale,
+	network *body.Calibration) *Landing {
 	r := &reps[k]
 	l := &Landing{
-		ContactToBottomS:    stats.Estimate{Value: r.LandingBottomS - r.ContactS, SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
+		ContactToBottomS: stats.Estimate{Value: r.LandingBottomS - r.ContactS,
+			SD: math.Hypot(r.TimeSDS.ContactS, landingBottomSDS(m, r, network.WanderFloorLegs))},
 		ForwardDriftPctFoot: stats.Unknown(), ForwardDriftCm: stats.Unknown(), SettleS: math.NaN(), ToStandS: math.NaN(),
 	}
 	i0, i1 := m.Index(r.ContactS), m.Index(r.LandingBottomS)
@@ -187,7 +190,8 @@ func steps(m *joints.Motion, fromS, toS float64) int {
 			if t < last+2*stepWindowS {
 				continue
 			}
-			move := footAt(m, body.Side(side), t+stepWindowS/2, t+stepWindowS) - footAt(m, body.Side(side), t-stepWindowS, t-stepWindowS/2)
+			move := footAt(m, body.Side(side), t+stepWindowS/2, t+stepWindowS) -
+				footAt(m, body.Side(side), t-stepWindowS, t-stepWindowS/2)
 			if math.Abs(move) > stepLegs*knownLegPx(m) {
 				n, last = n+1, t
 			}
@@ -215,7 +219,8 @@ func TimeToFeet(m *joints.Motion, stand events.Stand) float64 {
 	_, hip := uprightPath(m, m.NearSide, body.Hip)
 	first := m.Index(m.TimeS[0] + 0.2)
 	leg := knownLegPx(m)
-	if !(signal.Median(hip[:first+1])-floor < floorHipLegs*leg && signal.Median(knee[:first+1])-floor < floorKneeLegs*leg) {
+	if !(signal.Median(hip[:first+1])-floor < floorHipLegs*leg &&
+		signal.Median(knee[:first+1])-floor < floorKneeLegs*leg) {
 		return math.NaN()
 	}
 	v := signal.Velocity(hip, m.RateHz)

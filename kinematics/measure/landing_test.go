@@ -14,7 +14,8 @@ import (
 // forward, and takes one more step at stepS (0: none).
 func landingSim(restS, forwardM, stepS float64) (*series, []rep) {
 	const takeoff, contact = 0.6, 1.0
-	b := bodySim{rateHz: 120, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.4}, flight: trace.Span{FromS: takeoff, ToS: contact}}
+	b := bodySim{rateHz: 120, endS: 4, stand: trace.Span{FromS: 0, ToS: 0.4},
+		flight: trace.Span{FromS: takeoff, ToS: contact}}
 	b.at = func(t float64) figure {
 		switch {
 		case t < takeoff:
@@ -147,7 +148,8 @@ func TestFeetOnFloor(t *testing.T) {
 	}
 	sc := scaleFrom(ScaleMark, simMPP, 1e-6)
 	f := feetOnFloor(s, reps, sc)[0]
-	if math.Abs(f.Heel.MaxCm.Value-100*lift) > 0.2 || !f.Heel.Up || len(f.Heel.Spans) != 1 || f.Heel.UpS < 0.4 || f.Heel.UpS > 0.9 {
+	if math.Abs(f.Heel.MaxCm.Value-100*lift) > 0.2 || !f.Heel.Up || len(f.Heel.Spans) != 1 ||
+		f.Heel.UpS < 0.4 || f.Heel.UpS > 0.9 {
 		t.Errorf("heel %+v, up by %.0f mm", f.Heel, 1000*lift)
 	}
 	if f.Toe.Up || math.Abs(f.Toe.MaxPctFoot.Value) > 1 {
@@ -192,9 +194,12 @@ func TestSettleByDefinition(t *testing.T) {
 		knee  func(t float64) float64
 		want  float64 // after contact; NaN: never
 	}{
-		{"hip comes to rest last", known, func(t float64) float64 { return stepDown(t, 1.40, 0.3, 0.09) }, func(t float64) float64 { return stepDown(t, 1.30, 60, 19) }, 0.40},
-		{"knee comes to rest last", known, func(t float64) float64 { return stepDown(t, 1.30, 0.3, 0.09) }, func(t float64) float64 { return stepDown(t, 1.55, 60, 19) }, 0.55},
-		{"not quite at rest", known, func(t float64) float64 { return stepDown(t, 1.30, 0.3, 0.11) }, func(float64) float64 { return 0 }, math.NaN()},
+		{"hip comes to rest last", known, func(t float64) float64 { return stepDown(t, 1.40, 0.3, 0.09) },
+			func(t float64) float64 { return stepDown(t, 1.30, 60, 19) }, 0.40},
+		{"knee comes to rest last", known, func(t float64) float64 { return stepDown(t, 1.30, 0.3, 0.09) },
+			func(t float64) float64 { return stepDown(t, 1.55, 60, 19) }, 0.55},
+		{"not quite at rest", known, func(t float64) float64 { return stepDown(t, 1.30, 0.3, 0.11) },
+			func(float64) float64 { return 0 }, math.NaN()},
 		{"knee turns at 21", known, func(float64) float64 { return 0 }, func(float64) float64 { return 21 }, math.NaN()},
 		{"one wobble begins the count again", known, func(float64) float64 { return 0 }, func(t float64) float64 {
 			if t > 1.315 && t < 1.325 {
@@ -203,12 +208,15 @@ func TestSettleByDefinition(t *testing.T) {
 			return 0
 		}, 0.33},
 		// Without a scale: 0.12 leg lengths a second.
-		{"no scale, under the bound", usual, func(float64) float64 { return 0.115 * legM }, func(float64) float64 { return 0 }, 0},
-		{"no scale, over the bound", usual, func(float64) float64 { return 0.125 * legM }, func(float64) float64 { return 0 }, math.NaN()},
+		{"no scale, under the bound", usual, func(float64) float64 { return 0.115 * legM },
+			func(float64) float64 { return 0 }, 0},
+		{"no scale, over the bound", usual, func(float64) float64 { return 0.125 * legM },
+			func(float64) float64 { return 0 }, math.NaN()},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			drop, last := 0.0, 0.0
-			b := bodySim{rateHz: rate, endS: 3, stand: trace.Span{FromS: 0, ToS: 0.5}, flight: trace.Span{FromS: 0.6, ToS: contact}}
+			b := bodySim{rateHz: rate, endS: 3, stand: trace.Span{FromS: 0, ToS: 0.5},
+				flight: trace.Span{FromS: 0.6, ToS: contact}}
 			b.at = func(t float64) figure {
 				drop += c.hipMS(t) * (t - last) // filmed in order of time
 				last = t

@@ -66,12 +66,14 @@ func TestAngularMomentumInFlight(t *testing.T) {
 			return turned[i] + (u/step-float64(i))*(turned[i+1]-turned[i])
 		}
 		film := func(turn func(u float64) float64) (lo, hi float64) {
-			b := bodySim{rateHz: 240, endS: takeoff + flight, stand: trace.Span{FromS: 0, ToS: 0.45}, flight: trace.Span{FromS: takeoff, ToS: takeoff + flight}}
+			b := bodySim{rateHz: 240, endS: takeoff + flight, stand: trace.Span{FromS: 0, ToS: 0.45},
+				flight: trace.Span{FromS: takeoff, ToS: takeoff + flight}}
 			b.at = func(tm float64) figure {
 				u := max(0, tm-takeoff)
 				f := shape(u)
 				f = f.turned(f.centre(model), turn(u))
-				return f.moved(shape(0).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
+				return f.moved(shape(0).centre(model).
+					Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 			}
 			s, reps := b.series()
 			c := massCentreOf(s, reps, model)
@@ -126,7 +128,8 @@ func leap(model body.MassModel, standS, flightS float64) (b bodySim, takeoffS, c
 	pushAt := standS + downS + holdS
 	takeoffS = pushAt + pushS
 	contactS = takeoffS + flightS
-	b = bodySim{rateHz: 120, endS: contactS + pushS + 1, stand: trace.Span{FromS: 0, ToS: standS - 0.1}, flight: trace.Span{FromS: takeoffS, ToS: contactS}}
+	b = bodySim{rateHz: 120, endS: contactS + pushS + 1, stand: trace.Span{FromS: 0, ToS: standS - 0.1},
+		flight: trace.Span{FromS: takeoffS, ToS: contactS}}
 	b.at = func(t float64) figure {
 		switch {
 		case t < pushAt:
@@ -203,7 +206,8 @@ func TestDropFromAHeight(t *testing.T) {
 		t.Fatalf("%.6f s, %.6f m/s", lasts, trace.GravityMS2*lasts)
 	}
 	model := body.DeLevaMean()
-	b := bodySim{rateHz: 240, endS: from + lasts, stand: trace.Span{FromS: 0, ToS: 0.9}, flight: trace.Span{FromS: from, ToS: from + lasts}}
+	b := bodySim{rateHz: 240, endS: from + lasts, stand: trace.Span{FromS: 0, ToS: 0.9},
+		flight: trace.Span{FromS: from, ToS: from + lasts}}
 	b.at = func(t float64) figure {
 		u := max(0, t-from)
 		return standing(4, 4, 4, 10).moved(body.Vec{Fwd: 0, Up: -trace.GravityMS2 * u * u / 2})

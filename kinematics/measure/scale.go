@@ -94,13 +94,14 @@ const (
 )
 
 // FindScale returns the scale of the clip from all that is known, and which of its
-// sources do not agree; one that gives the athlete a leg that nobody has is not used. With no source but the usual length of a leg the
-// scale serves sums that need a rough one, and Known is false.
+// sources do not agree; one that gives the athlete a leg that nobody has is not used. With no source but the usual
+// length of a leg the scale serves sums that need a rough one, and Known is false.
 //
 //	height   (H (1 - crown) + shoe) / (ear to heel in standing, pixels)
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
-func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
+func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre,
+	opt ScaleOptions) (Scale, []ScaleDispute) {
 	sc := Scale{MmPerPx: stats.Unknown(), Sources: []ScaleSource{}, Agree: true}
 	var wrong []ScaleDispute // what gives the athlete an impossible leg
 	add := func(name ScaleSourceName, mpp, sd float64) {

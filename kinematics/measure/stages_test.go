@@ -27,7 +27,8 @@ type rep struct {
 
 func timesOf(reps []rep) (times []events.RepTimes, sds []events.TimeSDs, measured []joints.Measures) {
 	for i := range reps {
-		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS), append(measured, reps[i].Measures)
+		times, sds, measured = append(times, reps[i].RepTimes), append(sds, reps[i].TimeSDS),
+			append(measured, reps[i].Measures)
 	}
 	return times, sds, measured
 }

@@ -82,7 +82,8 @@ func ShodFootPx(m *joints.Motion) float64 {
 // The foot's ends are the heel and toe points and what the shoe reaches past them,
 // half way between near and far foot where both are seen, as is the body's centre.
 // bandPct is what [SupportBand] takes.
-func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, view trace.View, model body.MassModel, sc Scale, bandPct [2]float64) Support {
+func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, view trace.View, model body.MassModel,
+	sc Scale, bandPct [2]float64) Support {
 	n := len(m.TimeS)
 	sp := Support{BandPct: SupportBand(bandPct), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
 	floor := onFloor(m.TimeS, reps)
@@ -246,7 +247,8 @@ func spinOf(m *joints.Motion, c *MassCentre, far *farSide, model body.MassModel)
 
 // pointOf returns one point in upright axes; where its side does not show it, the
 // other side's.
-func pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Landmark, i int, facing body.Facing) body.Vec {
+func pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Landmark, i int,
+	facing body.Facing) body.Vec {
 	p := &limbs[side][k]
 	if math.IsNaN(p.X[i]) || math.IsNaN(p.Y[i]) {
 		p = &limbs[side.Opposite()][k]
@@ -255,8 +257,8 @@ func pointOf(limbs *[2]*[body.NumLandmarks]body.Path, side body.Side, k body.Lan
 }
 
 // footEnds returns where the foot on the floor begins and ends, forward of the
-// origin, pixels, one value a sample; quiet marks standing, floor a foot on the floor. known is false when no sample shows
-// a foot flat on the floor.
+// origin, pixels, one value a sample; quiet marks standing, floor a foot on the floor. known is false when no sample
+// shows a foot flat on the floor.
 func footEnds(m *joints.Motion, quiet, floor []bool, originFwd float64) (heelFwd, toeFwd []float64, known bool) {
 	n := len(m.TimeS)
 	heelFwd, toeFwd = signal.NaNs(n), signal.NaNs(n)
@@ -294,7 +296,8 @@ func footEnds(m *joints.Motion, quiet, floor []bool, originFwd float64) (heelFwd
 		}
 		// Less than what a network may misplace a hidden ankle by is no stagger.
 		shift = math.Copysign(max(0, math.Abs(shift)-staggerLegs/2*knownLegPx(m)), shift)
-		return signal.Median(hs) + shift - shoeBehindHeel*points - originFwd, signal.Median(ts) + shift + shoeBeyondToe*points - originFwd
+		return signal.Median(hs) + shift - shoeBehindHeel*points - originFwd,
+			signal.Median(ts) + shift + shoeBeyondToe*points - originFwd
 	}
 	for _, r := range signal.Runs(n, func(i int) bool { return floor[i] }) {
 		// The network's foot slides along a little as the leg folds over it. Where the
@@ -339,7 +342,8 @@ type SupportSpan struct {
 
 // Over returns the support point's mean, range and time outside the band in a span.
 func (sp *Support) Over(m *joints.Motion, span trace.Span) SupportSpan {
-	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: stats.Unknown(), MinPct: math.NaN(), MaxPct: math.NaN()}
+	out := SupportSpan{StartS: span.FromS, EndS: span.ToS, MeanPct: stats.Unknown(),
+		MinPct: math.NaN(), MaxPct: math.NaN()}
 	var sum, sds float64
 	var seen []float64
 	n, all := 0.0, 0.0

@@ -90,7 +90,8 @@ const (
 )
 
 // FeetOnFloor returns one entry for each rep.
-func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, measured []joints.Measures, sc Scale, network *body.Calibration) []Foot {
+func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, measured []joints.Measures, sc Scale,
+	network *body.Calibration) []Foot {
 	if len(m.TimeS) == 0 {
 		return nil
 	}
@@ -107,8 +108,10 @@ func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, m
 		r := &reps[i]
 		f := Foot{
 			HipCreaseBelowKnee: NotClear,
-			SlidePctFoot:       stats.Unknown(), SlideCm: stats.Unknown(), KneePastToePctFoot: stats.Unknown(), KneePastToeCm: stats.Unknown(),
-			ShankAtBottomDeg: bottomAngle(m, r, &measured[i], body.ShankAngle), ThighAtBottomDeg: bottomAngle(m, r, &measured[i], body.ThighAngle),
+			SlidePctFoot:       stats.Unknown(), SlideCm: stats.Unknown(),
+			KneePastToePctFoot: stats.Unknown(), KneePastToeCm: stats.Unknown(),
+			ShankAtBottomDeg: bottomAngle(m, r, &measured[i], body.ShankAngle),
+			ThighAtBottomDeg: bottomAngle(m, r, &measured[i], body.ThighAngle),
 		}
 		loaded := func(t float64) bool {
 			for _, sp := range measured[i].Loaded {
@@ -143,7 +146,8 @@ func FeetOnFloor(m *joints.Motion, stand events.Stand, reps []events.RepTimes, m
 		}
 		leg := knownLegPx(m)
 		below := kneeUp[b] + topOverKneeLegs*leg - hipUp[b] - creaseOverHipLegs*leg
-		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(m.Points[m.NearSide][body.Knee].SDPx[b], m.Points[m.NearSide][body.Hip].SDPx[b]))
+		near := &m.Points[m.NearSide]
+		sd := math.Hypot(creaseSDLegs*leg, math.Hypot(near[body.Knee].SDPx[b], near[body.Hip].SDPx[b]))
 		switch {
 		case below > stats.Normal95*sd:
 			f.HipCreaseBelowKnee = Yes

@@ -71,8 +71,9 @@ func (b *bodySim) series() (*series, []rep) {
 		s.VelocityDegS[a] = signal.Velocity(s.AnglesDeg[a], b.rateHz)
 	}
 	nan := math.NaN()
-	r := rep{RepTimes: events.RepTimes{Number: 1, Tempo: events.TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS, BottomEndS: b.stand.ToS, EndS: b.endS,
-		TakeoffS: nan, ContactS: nan, LandingBottomS: nan, TimeSDS: events.TimeSDs{BottomS: nan, TakeoffS: nan, ContactS: nan}}}
+	r := rep{RepTimes: events.RepTimes{Number: 1, Tempo: events.TempoFast, StartS: b.stand.ToS, BottomS: b.stand.ToS,
+		BottomEndS: b.stand.ToS, EndS: b.endS, TakeoffS: nan, ContactS: nan, LandingBottomS: nan,
+		TimeSDS: events.TimeSDs{BottomS: nan, TakeoffS: nan, ContactS: nan}}}
 	if b.flight.DurationS() > 0 {
 		r.TakeoffS, r.ContactS, r.FlightS, r.Tempo = b.flight.FromS, b.flight.ToS, b.flight.DurationS(), events.TempoJump
 		r.LandingBottomS = b.endS
@@ -86,7 +87,8 @@ func standing(shank, thigh, trunk, arm float64) figure {
 	const shankM, thighM, trunkM, armM = 0.43, 0.43, 0.50, 0.28
 	up := soleUnderPointsLegs * (shankM + thighM)
 	var f figure
-	f[body.Heel], f[body.Toe], f[body.Ankle] = body.Vec{Fwd: -0.06, Up: up}, body.Vec{Fwd: 0.18, Up: up}, body.Vec{Fwd: 0, Up: 0.09}
+	f[body.Heel], f[body.Toe] = body.Vec{Fwd: -0.06, Up: up}, body.Vec{Fwd: 0.18, Up: up}
+	f[body.Ankle] = body.Vec{Fwd: 0, Up: 0.09}
 	lean := func(d, l float64) body.Vec { return body.Vec{Fwd: l * sinDeg(d), Up: l * cosDeg(d)} }
 	f[body.Knee] = f[body.Ankle].Add(lean(shank, shankM))
 	f[body.Hip] = f[body.Knee].Add(lean(-thigh, thighM))
@@ -138,7 +140,8 @@ func (b *bodySim) pressure(m body.MassModel, t float64) (fwd, load float64) {
 		mass := s.Mass * s.Sides() / m.TotalMass()
 		place := func(f *figure) body.Vec { return f[s.From].Add(f[s.To].Sub(f[s.From]).Scale(s.Centre)) }
 		p0, p1, p2 := place(&f0), place(&f1), place(&f2)
-		force := body.Vec{Fwd: mass * second(p0.Fwd, p1.Fwd, p2.Fwd), Up: mass * (second(p0.Up, p1.Up, p2.Up) + trace.GravityMS2)}
+		force := body.Vec{Fwd: mass * second(p0.Fwd, p1.Fwd, p2.Fwd),
+			Up: mass * (second(p0.Up, p1.Up, p2.Up) + trace.GravityMS2)}
 		d0, d1, d2 := f0[s.To].Sub(f0[s.From]), f1[s.To].Sub(f1[s.From]), f2[s.To].Sub(f2[s.From])
 		turn := 0.0
 		if l := d1.Length(); l > 0 {
@@ -218,7 +221,8 @@ func TestSupportPointOfKnownBodies(t *testing.T) {
 	}{
 		{"quiet stand", bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 3}, 0.2, 2.8, 1e-6, 0},
 		{"held squat", bodySim{at: func(float64) figure { return squat(1) }, endS: 3}, 0.2, 2.8, 1e-6, 0},
-		{"sinusoidal squat", bodySim{at: func(t float64) figure { return squat(wave(max(0, t-quietS))) }, endS: 6.5}, 1.2, 6.2, 1.5, 2},
+		{"sinusoidal squat", bodySim{at: func(t float64) figure { return squat(wave(max(0, t-quietS))) }, endS: 6.5},
+			1.2, 6.2, 1.5, 2},
 		{"quick squat", bodySim{at: func(t float64) figure {
 			return squat(easeAt(t, quietS, quietS+0.6) - easeAt(t, quietS+0.8, quietS+1.4))
 		}, endS: 4}, 0.3, 3.7, 3, 10},
@@ -254,7 +258,8 @@ func TestSupportPointOfKnownBodies(t *testing.T) {
 				sum += math.Abs(sp.Pct[i] - want)
 				worstStatic = max(worstStatic, math.Abs(sp.StaticPct[i]-want))
 			}
-			t.Logf("mean error %.2f %% of the foot over %.0f samples; centre of mass alone up to %.1f %% off", sum/n, n, worstStatic)
+			t.Logf("mean error %.2f %% of the foot over %.0f samples; centre of mass alone up to %.1f %% off", sum/n, n,
+				worstStatic)
 			if !(sum/n <= c.within) {
 				t.Errorf("mean error %.2f %% of the foot, want at most %.2f", sum/n, c.within)
 			}
@@ -319,7 +324,8 @@ func TestFlightIsConserved(t *testing.T) {
 		v, forward := trace.GravityMS2*flight/2, num("forward", -0.5, 0.5)
 		fold, swing, spin := num("fold", 0, 50), num("arms", 0, 90), num("spin", -0.5, 0.5)
 		const takeoff = 1.0
-		b := bodySim{rateHz: 240, endS: takeoff + flight + 0.5, stand: trace.Span{FromS: 0, ToS: 0.9}, flight: trace.Span{FromS: takeoff, ToS: takeoff + flight}}
+		b := bodySim{rateHz: 240, endS: takeoff + flight + 0.5, stand: trace.Span{FromS: 0, ToS: 0.9},
+			flight: trace.Span{FromS: takeoff, ToS: takeoff + flight}}
 		b.at = func(tm float64) figure {
 			u := tm - takeoff
 			if u <= 0 {
@@ -329,7 +335,8 @@ func TestFlightIsConserved(t *testing.T) {
 			f := standing(5+fold*bend/2, 5+fold*bend, 5+fold*bend/3, 10+swing*bend)
 			f = f.turned(f.centre(model), spin*min(u, flight))
 			u = min(u, flight)
-			return f.moved(standing(5, 5, 5, 10).centre(model).Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
+			return f.moved(standing(5, 5, 5, 10).centre(model).
+				Add(body.Vec{Fwd: forward * u, Up: v*u - trace.GravityMS2*u*u/2}).Sub(f.centre(model)))
 		}
 		s, reps := b.series()
 		c := massCentreOf(s, reps, model)
@@ -362,13 +369,15 @@ func TestFlightIsConserved(t *testing.T) {
 }
 
 func TestSupportOverSpans(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 1, rateHz: 10, stand: trace.Span{FromS: 0, ToS: 1}}
+	b := bodySim{at: func(float64) figure { return standing(4, 3, 5, 10) }, endS: 1, rateHz: 10,
+		stand: trace.Span{FromS: 0, ToS: 1}}
 	s, _ := b.series()
 	nan := math.NaN()
 	sp := Support{BandPct: [2]float64{25, 75}, SDPct: make([]float64, 11),
 		Pct: []float64{10, 20, 30, 40, 50, 60, 70, 80, nan, nan, nan}}
 	st := sp.Over(&s.Motion, trace.Span{FromS: 0, ToS: 0.75})
-	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 || st.KnownPart != 1 || math.Abs(st.OutsideS-0.3) > 1e-12 {
+	if st.MeanPct.Value != 45 || math.Abs(st.BehindS-0.2) > 1e-12 || math.Abs(st.BeforeS-0.1) > 1e-12 ||
+		st.KnownPart != 1 || math.Abs(st.OutsideS-0.3) > 1e-12 {
 		t.Errorf("%+v", st)
 	}
 	if st.MinPct >= st.MaxPct {
@@ -412,7 +421,8 @@ func TestSupportPointOfMirroredPictures(t *testing.T) {
 func TestBodyTakesAnything(t *testing.T) {
 	nan := math.NaN()
 	empty := &series{Motion: joints.Motion{Angles: joints.Angles{RateHz: 60}}}
-	b := bodySim{rateHz: 60, endS: 1, stand: trace.Span{FromS: 0, ToS: 1}, at: func(float64) figure { return standing(4, 3, 5, 10) }}
+	b := bodySim{rateHz: 60, endS: 1, stand: trace.Span{FromS: 0, ToS: 1},
+		at: func(float64) figure { return standing(4, 3, 5, 10) }}
 	hidden, _ := b.series()
 	for side := range 2 {
 		for k := range body.NumLandmarks {
@@ -425,9 +435,12 @@ func TestBodyTakesAnything(t *testing.T) {
 	}
 	noStand, _ := b.series()
 	noStand.Stand = events.Stand{}
-	timeless := rep{RepTimes: events.RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan, ContactS: nan, LandingBottomS: nan}}
-	odd := rep{RepTimes: events.RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1, LandingBottomS: 9, FlightS: 0.4}}
-	for name, s := range map[string]*series{"empty": empty, "hidden": hidden, "near side alone": nearOnly, "no stand": noStand} {
+	timeless := rep{RepTimes: events.RepTimes{StartS: nan, BottomS: nan, BottomEndS: nan, EndS: nan, TakeoffS: nan,
+		ContactS: nan, LandingBottomS: nan}}
+	odd := rep{RepTimes: events.RepTimes{StartS: 5, BottomS: 3, BottomEndS: 4, EndS: 1, TakeoffS: 2, ContactS: 1,
+		LandingBottomS: 9, FlightS: 0.4}}
+	for name, s := range map[string]*series{"empty": empty, "hidden": hidden,
+		"near side alone": nearOnly, "no stand": noStand} {
 		for _, reps := range [][]rep{nil, {timeless}, {odd}, {odd, timeless, odd}} {
 			c := massCentreOf(s, reps, body.DeLevaMean())
 			sc, _ := findScale(s, reps, &c, ScaleOptions{HeightM: 1.8, MarkPx: 0, MarkM: 1})
@@ -456,7 +469,8 @@ func TestBodyTakesAnything(t *testing.T) {
 // side that the sums use lies behind the near one, however the guess strays, and by as
 // much before it as a turned camera surely sees.
 func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
-	b := bodySim{at: func(float64) figure { return standing(30, 95, 40, 70) }, rateHz: 60, endS: 2, stand: trace.Span{FromS: 0, ToS: 1.9}}
+	b := bodySim{at: func(float64) figure { return standing(30, 95, 40, 70) }, rateHz: 60, endS: 2,
+		stand: trace.Span{FromS: 0, ToS: 1.9}}
 	for _, c := range []struct {
 		name    string
 		strayPx float64
@@ -467,8 +481,10 @@ func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
 		{"as it is", 0, body.FacingRight, trace.View{}, 0},
 		{"guessed forward", 20, body.FacingRight, trace.View{Known: true, YawDeg: 3, SDDeg: 4}, 0},
 		{"guessed forward, mirrored", 20, body.FacingLeft, trace.View{}, 0},
-		{"camera before the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: 25.12, SDDeg: 4}, math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
-		{"camera behind the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: -25.12, SDDeg: 4}, -math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"camera before the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: 25.12, SDDeg: 4},
+			math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
+		{"camera behind the athlete", 20, body.FacingRight, trace.View{Known: true, YawDeg: -25.12, SDDeg: 4},
+			-math.Sin(20/body.DegPerRad) * shoulderWidth * 0.5},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s, reps := b.series()
@@ -492,7 +508,8 @@ func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
 			const i = 60
 			at := body.Sagittal(far.X[i], far.Y[i], s.Facing).Sub(body.Sagittal(near.X[i], near.Y[i], s.Facing))
 			if math.Abs(at.Fwd*simMPP-c.acrossM) > 1e-3 || math.Abs(at.Up*simMPP) > 1e-3 {
-				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.Fwd*simMPP, 1000*at.Up*simMPP, 1000*c.acrossM)
+				t.Errorf("the far shoulder is %.1f mm before the near one, %.1f over it, want %.1f", 1000*at.Fwd*simMPP,
+					1000*at.Up*simMPP, 1000*c.acrossM)
 			}
 			if m := massCentreOf(s, reps, body.DeLevaMean()); c.acrossM == 0 {
 				want := standing(30, 95, 40, 70).centre(body.DeLevaMean())

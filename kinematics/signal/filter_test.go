@@ -82,7 +82,8 @@ func TestSmoothImpulseAndStep(t *testing.T) {
 	impulse := make([]float64, 25)
 	impulse[12] = 1
 	y := f.Smooth(impulse)
-	for k, want := range []float64{0.259339672731, 0.219272284867, 0.131714186868, 0.052147029489, 0.005359650056, -0.012592903240, -0.013947025331} {
+	for k, want := range []float64{0.259339672731, 0.219272284867, 0.131714186868, 0.052147029489, 0.005359650056,
+		-0.012592903240, -0.013947025331} {
 		near(t, fmt.Sprintf("impulse -%d", k), y[12-k], want, filterTol)
 		near(t, fmt.Sprintf("impulse +%d", k), y[12+k], want, 1e-8)
 	}
@@ -157,7 +158,8 @@ func TestResidualAnalysis(t *testing.T) {
 	for i, want := range []float64{5.620616193861, 4.294632881767, 6.001138289704, 4.104215202314} {
 		near(t, fmt.Sprintf("test signal %d", i), x[i], want, 1e-9)
 	}
-	for fc, want := range map[float64]float64{1: 1.681799095, 2: 1.122402270, 6: 0.988101851, 10: 0.852134073, 20: 0.573792094} {
+	for fc, want := range map[float64]float64{1: 1.681799095, 2: 1.122402270, 6: 0.988101851,
+		10: 0.852134073, 20: 0.573792094} {
 		near(t, fmt.Sprintf("residual at %g Hz", fc), rmsDifference(x, newLowpass(t, 60, fc).Smooth(x)), want, 1e-8)
 	}
 	near(t, "cut-off", ResidualCutoffHz(x, 60), 2.0253794304391324, 1e-6)

@@ -54,7 +54,8 @@ func TestPeakComesBack(t *testing.T) {
 		rate, hz, cutoff float64
 		within           float64
 	}{
-		{30, 1, 6, 0.1}, {60, 2, 6, 0.2}, {120, 2, 6, 0.2}, {30, 2, 6, 0.4}, {60, 3, 6, 1.1}, {120, 3, 12, 0.3}, {24, 2, 6, 0.6},
+		{30, 1, 6, 0.1}, {60, 2, 6, 0.2}, {120, 2, 6, 0.2}, {30, 2, 6, 0.4}, {60, 3, 6, 1.1},
+		{120, 3, 12, 0.3}, {24, 2, 6, 0.6},
 	} {
 		f, err := NewLowpass(c.rate, c.cutoff)
 		if err != nil {
@@ -76,7 +77,8 @@ func TestPeakComesBack(t *testing.T) {
 			l := MeasurePeakLoss(y, peak, y[peak], c.rate, c.cutoff, 1/c.rate)
 			got := y[peak] + l.AddDeg
 			if math.Abs(got-100) > c.within && math.Abs(got-100) > 2*(l.SDDeg+l.OpenDeg) {
-				t.Errorf("%g Hz at %g, cut-off %g: peak %.2f and %.2f added (open %.2f), want 100", c.hz, c.rate, c.cutoff, y[peak], l.AddDeg, l.OpenDeg)
+				t.Errorf("%g Hz at %g, cut-off %g: peak %.2f and %.2f added (open %.2f), want 100", c.hz, c.rate, c.cutoff,
+					y[peak], l.AddDeg, l.OpenDeg)
 			}
 			if l.AddDeg < 0 || l.AddDeg > 2*MaxPeakCorrectionDeg {
 				t.Errorf("%.2f degrees added", l.AddDeg)

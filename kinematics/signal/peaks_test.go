@@ -6,7 +6,8 @@ import (
 )
 
 // Peaks of scipy 1.10.1's find_peaks for the same signal.
-var threeHumps = []float64{4, 5, 9, 22, 48, 80, 102, 110, 108, 111, 96, 70, 41, 18, 7, 5, 6, 5, 12, 37, 66, 88, 95, 95, 95, 81, 50, 24, 9, 6, 14, 29, 33, 27, 12, 5, 4}
+var threeHumps = []float64{4, 5, 9, 22, 48, 80, 102, 110, 108, 111, 96, 70, 41, 18, 7, 5, 6, 5, 12, 37, 66, 88, 95, 95,
+	95, 81, 50, 24, 9, 6, 14, 29, 33, 27, 12, 5, 4}
 
 func TestFindPeaks(t *testing.T) {
 	sixty := 60.0
@@ -25,7 +26,8 @@ func TestFindPeaks(t *testing.T) {
 		{"prominence 20", threeHumps, PeakRule{MinProminence: 20}, []int{9, 23, 32}, []float64{107, 90, 27}},
 		{"prominence 50", threeHumps, PeakRule{MinProminence: 50}, []int{9, 23}, []float64{107, 90}},
 		{"height and distance", threeHumps, PeakRule{MinHeight: &sixty, MinDistance: 8}, []int{9, 23}, []float64{107, 90}},
-		{"small prominence and distance", threeHumps, PeakRule{MinProminence: 2, MinDistance: 3}, []int{9, 23, 32}, []float64{107, 90, 27}},
+		{"small prominence and distance", threeHumps, PeakRule{MinProminence: 2, MinDistance: 3}, []int{9, 23, 32},
+			[]float64{107, 90, 27}},
 		{"width", threeHumps, PeakRule{MinProminence: 50, MinWidth: 3}, []int{9, 23}, []float64{107, 90}},
 		{"valleys", negative, PeakRule{MinProminence: 20}, []int{15, 17, 29}, nil},
 		{"nothing", nil, PeakRule{}, nil, nil},

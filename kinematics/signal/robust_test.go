@@ -12,7 +12,8 @@ import (
 // as by sorting.
 func TestSelectNth(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		x := rapid.SliceOfN(rapid.OneOf(rapid.Float64Range(-5, 5), rapid.SampledFrom([]float64{0, 1, math.Inf(1), math.Inf(-1)})), 1, 200).Draw(rt, "x")
+		x := rapid.SliceOfN(rapid.OneOf(rapid.Float64Range(-5, 5),
+			rapid.SampledFrom([]float64{0, 1, math.Inf(1), math.Inf(-1)})), 1, 200).Draw(rt, "x")
 		n := rapid.IntRange(0, len(x)-1).Draw(rt, "n")
 		sorted := slices.Sorted(slices.Values(x))
 		selectNth(x, n)

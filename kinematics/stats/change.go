@@ -93,8 +93,8 @@ func (c Change) NotComparable() Change {
 	return c
 }
 
-// side is one of two sides: the variance of one of its readings, the degrees of freedom of that, how many readings there
-// are, and the variance of what they share.
+// side is one of two sides: the variance of one of its readings, the degrees of freedom of that, how many readings
+// there are, and the variance of what they share.
 type side struct{ variance, freedom, n, shared float64 }
 
 func sidesOf(baseline, challenge Readings, opt Options) (sides [2]side) {
@@ -105,9 +105,9 @@ func sidesOf(baseline, challenge Readings, opt Options) (sides [2]side) {
 	return sides
 }
 
-// halfWidth returns half the 95 % interval of the difference of two means; NaN where a spread is not known. What is known
-// of the spread beforehand is known once and not once for each side: then the degrees of freedom are the fewer ones of the
-// two, which is near the exact quantile (Behrens and Fisher; Box & Tiao 1973, 2.5, from memory).
+// halfWidth returns half the 95 % interval of the difference of two means; NaN where a spread is not known. What is
+// known of the spread beforehand is known once and not once for each side: then the degrees of freedom are the fewer
+// ones of the two, which is near the exact quantile (Behrens and Fisher; Box & Tiao 1973, 2.5, from memory).
 func halfWidth(sides [2]side, worth float64) float64 {
 	var own, shared, unsure float64
 	for _, s := range sides {

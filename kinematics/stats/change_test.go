@@ -51,7 +51,8 @@ func TestCompareFewReps(t *testing.T) {
 		// What is shared counts as known.
 		{"one noisy reading each", of(50, 100), of(50, 92), usually, Normal95 * math.Sqrt(2*(2500+2.25))},
 		{"reps that agree", of(0, 90, 90, 90), of(0, 90, 90, 90), usually, 2.30600 * math.Sqrt(2*(6*2.25/8)/3)},
-		{"reps that agree, nothing known beforehand", of(1.5, 90, 90, 90), of(1.5, 90, 90, 90), ofDegrees, Normal95 * 1.5 * math.Sqrt2},
+		{"reps that agree, nothing known beforehand", of(1.5, 90, 90, 90), of(1.5, 90, 90, 90), ofDegrees,
+			Normal95 * 1.5 * math.Sqrt2},
 	} {
 		near(t, tc.name, half(Compare(tc.b, tc.c, tc.opt)), tc.want, 2e-3*tc.want)
 	}
@@ -62,12 +63,16 @@ func TestCompareFewReps(t *testing.T) {
 		t.Errorf("nothing against something: %+v", c)
 	}
 	// The same occasion on both sides adds nothing.
-	for name, want := range map[string]float64{"May": Normal95 * 2.5 * math.Sqrt2, "June": Normal95 * math.Sqrt(2*(2.5*2.5+occasionSDDeg*occasionSDDeg))} {
+	for name, want := range map[string]float64{
+		"May":  Normal95 * 2.5 * math.Sqrt2,
+		"June": Normal95 * math.Sqrt(2*(2.5*2.5+occasionSDDeg*occasionSDDeg)),
+	} {
 		b, c := of(2.5, 100, 100, 100), of(2.5, 92, 92, 92)
 		b.Occasion, c.Occasion = "May", name
 		near(t, "May against "+name, half(Compare(b, c, ofDegrees)), want, 1e-6)
 	}
-	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*occasionSDDeg, 4.6, 1e-9) // Powden et al. 2015
+	// Powden et al. 2015
+	near(t, "the published smallest change of two occasions", 1.96*math.Sqrt2*occasionSDDeg, 4.6, 1e-9)
 }
 
 // Of athletes whose spread differs as is known beforehand, about 95 in 100 intervals hold what they usually lose,
@@ -135,14 +140,17 @@ func TestDetectableChange(t *testing.T) {
 		mdc  float64
 		want Verdict
 	}{{3, 0, Held}, {3, 40, Held}, {12, 40, Unclear}, {12, 9, Lost}, {-12, 40, Unclear}, {60, 157, Unclear}} {
-		got := Compare(Readings{Values: []float64{100, 100.4, 99.6}}, Readings{Values: []float64{100 - c.lost, 100.4 - c.lost, 99.6 - c.lost}}, Options{SmallestChange: 5, Detectable: c.mdc})
+		got := Compare(Readings{Values: []float64{100, 100.4, 99.6}},
+			Readings{Values: []float64{100 - c.lost, 100.4 - c.lost, 99.6 - c.lost}},
+			Options{SmallestChange: 5, Detectable: c.mdc})
 		if got.Verdict != c.want {
 			t.Errorf("%v degrees lost with %v detectable: %v, want %v", c.lost, c.mdc, got.Verdict, c.want)
 		}
 	}
 }
 
-// What is said to tell does, and one rep less does not: readings that keep their mean and spread as they grow in number.
+// What is said to tell does, and one rep less does not: readings that keep their mean and spread as they grow in
+// number.
 func TestRepsToTell(t *testing.T) {
 	spread := func(mean, sd float64, n int) (r Readings) {
 		for i := range n {

@@ -14,9 +14,11 @@ func TestCouplingPatterns(t *testing.T) {
 		deg  float64
 		want coupling
 	}{
-		{0, proximalPhase}, {22.4, proximalPhase}, {337.5, proximalPhase}, {359.9, proximalPhase}, {180, proximalPhase}, {157.5, proximalPhase}, {202.4, proximalPhase},
+		{0, proximalPhase}, {22.4, proximalPhase}, {337.5, proximalPhase}, {359.9, proximalPhase}, {180, proximalPhase},
+		{157.5, proximalPhase}, {202.4, proximalPhase},
 		{22.5, inPhase}, {45, inPhase}, {67.4, inPhase}, {202.5, inPhase}, {225, inPhase}, {247.4, inPhase},
-		{67.5, distalPhase}, {90, distalPhase}, {112.4, distalPhase}, {247.5, distalPhase}, {270, distalPhase}, {292.4, distalPhase},
+		{67.5, distalPhase}, {90, distalPhase}, {112.4, distalPhase}, {247.5, distalPhase},
+		{270, distalPhase}, {292.4, distalPhase},
 		{112.5, antiPhase}, {135, antiPhase}, {157.4, antiPhase}, {292.5, antiPhase}, {315, antiPhase}, {337.4, antiPhase},
 		{-45, antiPhase}, {405, inPhase}, {math.NaN(), ""}, {math.Inf(1), ""},
 	} {

@@ -18,8 +18,10 @@ func TestMeanOfReadings(t *testing.T) {
 	}{
 		// Spread 2 over the root of 3, and the noise: root of 4/3 + 1.6^2.
 		{"spread and noise", Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6}, ofDegrees, 29, 25.1327, 32.8673},
-		{"another day", Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6, OccasionSD: occasionSDDeg}, ofDegrees, 29, 23.9467, 34.0533},
-		{"reps that agree carry the noise", Readings{Values: []float64{10, 10, 10}, NoiseSD: 2}, ofDegrees, 10, 6.0801, 13.9199},
+		{"another day", Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6, OccasionSD: occasionSDDeg},
+			ofDegrees, 29, 23.9467, 34.0533},
+		{"reps that agree carry the noise", Readings{Values: []float64{10, 10, 10}, NoiseSD: 2},
+			ofDegrees, 10, 6.0801, 13.9199},
 		{"noise unknown", Readings{Values: []float64{27, 29, 31}, NoiseSD: nan}, ofDegrees, 29, 26.7368, 31.2632},
 		// Root of 1.5^2 + 2^2.
 		{"one reading has the usual spread", Readings{Values: []float64{10}, NoiseSD: 2}, usually, 10, 5.1001, 14.8999},
@@ -30,7 +32,9 @@ func TestMeanOfReadings(t *testing.T) {
 	} {
 		got := tc.r.Mean(tc.opt)
 		iv := got.Interval95()
-		for k, v := range map[string][2]float64{"mean": {got.Value, tc.value}, "low": {iv[0], tc.lo}, "high": {iv[1], tc.hi}} {
+		for k, v := range map[string][2]float64{
+			"mean": {got.Value, tc.value}, "low": {iv[0], tc.lo}, "high": {iv[1], tc.hi},
+		} {
 			if math.IsNaN(v[0]) != math.IsNaN(v[1]) || math.Abs(v[0]-v[1]) > 1e-4 {
 				t.Errorf("%s: %s is %.4f, want %.4f", tc.name, k, v[0], v[1])
 			}
@@ -69,7 +73,8 @@ func TestMeanHoldsTheTruth(t *testing.T) {
 func TestMeanLaws(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		draw := func(name string) Readings {
-			return Readings{Values: rapid.SliceOfN(rapid.Float64Range(-50, 150), 3, 8).Draw(t, name), NoiseSD: rapid.Float64Range(0, 5).Draw(t, name+" noise")}
+			return Readings{Values: rapid.SliceOfN(rapid.Float64Range(-50, 150), 3, 8).Draw(t, name),
+				NoiseSD: rapid.Float64Range(0, 5).Draw(t, name+" noise")}
 		}
 		a, b := draw("baseline"), draw("challenge")
 		by, times := rapid.Float64Range(-100, 100).Draw(t, "shift"), rapid.Float64Range(0.1, 10).Draw(t, "factor")

@@ -20,7 +20,8 @@ func TestANOVAShroutFleiss(t *testing.T) {
 
 func TestSEMWeir(t *testing.T) {
 	// Weir 2005, data set A: eight people, two trials.
-	a, err := NewANOVA([][]float64{{146, 140}, {148, 152}, {170, 152}, {90, 99}, {157, 145}, {156, 153}, {176, 167}, {205, 218}})
+	a, err := NewANOVA([][]float64{{146, 140}, {148, 152}, {170, 152}, {90, 99}, {157, 145}, {156, 153},
+		{176, 167}, {205, 218}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,7 +35,8 @@ func TestSEMWeir(t *testing.T) {
 
 func TestANOVARefuses(t *testing.T) {
 	for name, table := range map[string][][]float64{
-		"empty": nil, "one row": {{1, 2}}, "one column": {{1}, {2}}, "ragged": {{1, 2}, {3}}, "missing": {{1, 2}, {3, math.NaN()}},
+		"empty": nil, "one row": {{1, 2}}, "one column": {{1}, {2}}, "ragged": {{1, 2}, {3}},
+		"missing": {{1, 2}, {3, math.NaN()}},
 	} {
 		if _, err := NewANOVA(table); !errors.Is(err, ErrBadTable) {
 			t.Errorf("%s: got %v, want ErrBadTable", name, err)

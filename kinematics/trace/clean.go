@@ -118,7 +118,8 @@ func stepCosts(a, b *Observation) (same, crossed float64) {
 // addStep adds one point's or limb's step. Where a side is missing, nothing can
 // be said about an exchange, and both readings cost the same.
 func addStep(same, crossed *float64, d func(a, b body.Side) float64) {
-	ll, rr, lr, rl := d(body.Left, body.Left), d(body.Right, body.Right), d(body.Left, body.Right), d(body.Right, body.Left)
+	ll, rr, lr, rl := d(body.Left, body.Left), d(body.Right, body.Right), d(body.Left, body.Right),
+		d(body.Right, body.Left)
 	if math.IsNaN(ll + rr + lr + rl) {
 		for _, v := range []float64{ll, rr} {
 			if !math.IsNaN(v) {

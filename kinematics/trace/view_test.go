@@ -80,7 +80,8 @@ func TestForeshortened(t *testing.T) {
 		var seen [body.NumAngles]float64
 		seen[body.ThighAngle] = -90
 		seen[body.ShankAngle] = yawedDeg(deg, yaw)
-		if e := foreshortened(&seen, yaw); math.Abs(e[body.ShankAngle]-(yawedDeg(deg, yaw)-deg)) > 1e-9 || math.Abs(e[body.KneeFlexion]-e[body.ShankAngle]) > 1e-9 {
+		if e := foreshortened(&seen, yaw); math.Abs(e[body.ShankAngle]-(yawedDeg(deg, yaw)-deg)) > 1e-9 ||
+			math.Abs(e[body.KneeFlexion]-e[body.ShankAngle]) > 1e-9 {
 			t.Fatalf("%g turned by %g: %v", deg, yaw, e)
 		}
 	})
