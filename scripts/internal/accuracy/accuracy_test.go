@@ -70,7 +70,8 @@ func TestPlateaus(t *testing.T) {
 	}
 	tr := readTestTruth(t, "jump")
 	lands := tr.Reps[0].LandBottom - tr.originS()
-	if from, to := tr.within(lands, tr.Reps[1].PushStart-tr.originS()); lands-from < 0.05 || lands-from > 0.15 || to-from > 1.2 {
+	if from, to := tr.within(lands, tr.Reps[1].PushStart-tr.originS()); lands-from < 0.05 ||
+		lands-from > 0.15 || to-from > 1.2 {
 		t.Errorf("a landing bottom at %.3f s lasts from %.3f to %.3f s", lands, from, to)
 	}
 }

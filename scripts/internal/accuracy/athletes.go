@@ -89,7 +89,8 @@ func (a *invented) see(ctx context.Context, folder, network string, k int, name 
 		return ctx.Err()
 	}
 	if err == nil {
-		a.analyses[k], err = screening.Measure(clip, track, screening.Options{Athlete: "invented", HeightCm: 100 * a.truths[k].HeightM})
+		a.analyses[k], err = screening.Measure(clip, track, screening.Options{Athlete: "invented",
+			HeightCm: 100 * a.truths[k].HeightM})
 	}
 	a.refused[k] = err
 	return nil
@@ -174,7 +175,8 @@ func (rs readings) coverage(holds func(*reading) bool) string {
 		}
 		parts[b] = in / n
 	}
-	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*sum/float64(len(rs)), 100*quantileOf(parts, 0.025), 100*quantileOf(parts, 0.975))
+	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*sum/float64(len(rs)), 100*quantileOf(parts, 0.025),
+		100*quantileOf(parts, 0.975))
 }
 
 func heldTruth(r *reading) bool { return r.holds(r.truly) }
@@ -193,7 +195,8 @@ func printAthletes(w io.Writer, athletes []*invented) error {
 	if first == nil {
 		return errors.New("none of the clips could be measured")
 	}
-	fmt.Fprintf(w, "Accuracy of %s on invented athletes, %s: a slow clip and a fast one each, three reps a clip.\nNetwork %s, calibration %d. Degrees against the known truth.\n\n",
+	fmt.Fprintf(w, "Accuracy of %s on invented athletes, %s: a slow clip and a fast one each, three reps a clip.\n"+
+		"Network %s, calibration %d. Degrees against the known truth.\n\n",
 		screening.Program, setOf(athletes), first.Model.Name, first.Model.Calibration.Version)
 	printAthleteAngles(w, athletes)
 	printAthleteRanges(w, athletes)
@@ -227,12 +230,14 @@ func printAthleteAngles(w io.Writer, athletes []*invented) {
 					continue
 				}
 				tr := a.truths[k]
-				if e, _ := angleError(&of.Series, &of.Series.AnglesDeg, tr, joint.angle, tr.usualStanding(joint.angle)); !math.IsNaN(e) {
+				if e, _ := angleError(&of.Series, &of.Series.AnglesDeg, tr, joint.angle,
+					tr.usualStanding(joint.angle)); !math.IsNaN(e) {
 					errs = append(errs, e)
 				}
 			}
 		}
-		fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%.1f\n", joint.name, part(len(errs), 2*len(athletes)), stat.Mean(errs, nil), quantileOf(errs, 0.9), slices.Max(errs))
+		fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%.1f\n", joint.name, part(len(errs), 2*len(athletes)), stat.Mean(errs, nil),
+			quantileOf(errs, 0.9), slices.Max(errs))
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
@@ -257,7 +262,8 @@ func (a *invented) ranges(number, k int, joint, angle string) (out readings) {
 }
 
 func printAthleteRanges(w io.Writer, athletes []*invented) {
-	fmt.Fprintln(w, "Range of motion of each rep: error, and the 95 % interval; in brackets what the coverage may be, by a bootstrap over athletes.")
+	fmt.Fprintln(w, "Range of motion of each rep: error, and the 95 % interval; in brackets what the coverage may be, "+
+		"by a bootstrap over athletes.")
 	t := newTable(w)
 	fmt.Fprintln(t, "joint\tclips\tknown\tbias\trms\t95th percentile\thalf of the interval\tit holds the truth")
 	for _, joint := range perJoint {
@@ -267,8 +273,8 @@ func printAthleteRanges(w io.Writer, athletes []*invented) {
 				all = append(all, a.ranges(n, k, joint.name, joint.angle)...)
 			}
 			is := all.known()
-			fmt.Fprintf(t, "%s\t%s\t%s\t%+.1f\t%.1f\t%.1f\t%.1f\t%s\n", joint.name, kind, part(len(is), len(all)), is.bias(), is.rms(), is.percentile95(),
-				is.medianHalf(), is.coverage(heldTruth))
+			fmt.Fprintf(t, "%s\t%s\t%s\t%+.1f\t%.1f\t%.1f\t%.1f\t%s\n", joint.name, kind, part(len(is), len(all)), is.bias(),
+				is.rms(), is.percentile95(), is.medianHalf(), is.coverage(heldTruth))
 		}
 	}
 	_ = t.Flush()
@@ -336,11 +342,14 @@ func (a *invented) lose(l *athleteLoss, reps int) {
 }
 
 func printAthleteLosses(w io.Writer, lost [][]athleteLoss) {
-	fmt.Fprintln(w, `What is lost from slow to fast, by the reps of each clip that are used. Error: against the true loss in these reps. The interval is one of
-what the athlete usually loses, so that it has the spread of the athlete's own reps in it as well: it is held against the mean of many more
-reps of the same movement, and against these reps.`)
+	fmt.Fprintln(w, "What is lost from slow to fast, by the reps of each clip that are used. Error: against the true "+
+		"loss in these reps. The interval is one of\n"+
+		"what the athlete usually loses, so that it has the spread of the athlete's own reps in it as well: it is held "+
+		"against the mean of many more\n"+
+		"reps of the same movement, and against these reps.")
 	t := newTable(w)
-	fmt.Fprintln(t, "joint\treps\tknown\tbias\trms\t95th percentile\thalf of the interval\tit holds the usual loss\tthe loss in these reps\tclear verdicts")
+	fmt.Fprintln(t, "joint\treps\tknown\tbias\trms\t95th percentile\thalf of the interval\tit holds the usual loss\t"+
+		"the loss in these reps\tclear verdicts")
 	for joint, p := range perJoint {
 		for reps := len(lost); reps > 0; reps-- {
 			var all readings
@@ -352,8 +361,8 @@ reps of the same movement, and against these reps.`)
 				}
 			}
 			is := all.known()
-			fmt.Fprintf(t, "%s\t%d\t%s\t%+.1f\t%.1f\t%.1f\t%.1f\t%s\t%s\t%d\n", p.name, reps, part(len(is), len(all)), is.bias(), is.rms(), is.percentile95(),
-				is.medianHalf(), is.coverage(heldUsual), is.coverage(heldTruth), clear)
+			fmt.Fprintf(t, "%s\t%d\t%s\t%+.1f\t%.1f\t%.1f\t%.1f\t%s\t%s\t%d\n", p.name, reps, part(len(is), len(all)), is.bias(),
+				is.rms(), is.percentile95(), is.medianHalf(), is.coverage(heldUsual), is.coverage(heldTruth), clear)
 		}
 	}
 	_ = t.Flush()
@@ -386,21 +395,23 @@ func printAthleteHeels(w io.Writer, athletes []*invented) {
 			}
 		}
 		is := all.known()
-		fmt.Fprintf(t, "%s\t%s\t%+.1f\t%.1f\t%.1f\t%.1f\t%s\n", map[bool]string{false: "heel down", true: "heel up"}[up], part(len(is), len(all)),
-			is.bias(), is.rms(), is.percentile95(), is.medianHalf(), is.coverage(heldTruth))
+		fmt.Fprintf(t, "%s\t%s\t%+.1f\t%.1f\t%.1f\t%.1f\t%s\n", map[bool]string{false: "heel down", true: "heel up"}[up],
+			part(len(is), len(all)), is.bias(), is.rms(), is.percentile95(), is.medianHalf(), is.coverage(heldTruth))
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
 }
 
 func printEachAthlete(w io.Writer, athletes []*invented, lost [][]athleteLoss) {
-	fmt.Fprintln(w, `Each athlete. Foot: from heel to toe in the picture. Heel: how far the foot turns up in the fast reps. Loss: its error with all reps and half of
-its interval; in brackets: the interval misses the loss in these reps.`)
+	fmt.Fprintln(w, "Each athlete. Foot: from heel to toe in the picture. Heel: how far the foot turns up in the fast "+
+		"reps. Loss: its error with all reps and half of\n"+
+		"its interval; in brackets: the interval misses the loss in these reps.")
 	t := newTable(w)
 	fmt.Fprintln(t, "athlete\tframes/s\tyaw\tfoot px\theel\tankle\tknee\thip\tnot measured")
 	for n, a := range athletes {
 		slow, fast := a.truths[0], a.truths[1]
-		row := []string{strings.TrimPrefix(a.name, "athlete_"), fmt.Sprint(slow.RateHz), fmt.Sprintf("%+.0f", slow.Camera.YawDeg),
+		row := []string{strings.TrimPrefix(a.name, "athlete_"), fmt.Sprint(slow.RateHz),
+			fmt.Sprintf("%+.0f", slow.Camera.YawDeg),
 			fmt.Sprintf("%.0f", slow.footPx()), fmt.Sprintf("%.0f", fast.mostPitchDeg())}
 		for joint := range perJoint {
 			r := &lost[len(lost)-1][n].ByJoint[joint]

@@ -44,7 +44,8 @@ func TestCoverage(t *testing.T) {
 // A track is kept whole, under the network's name, and read again.
 func TestKeptTrack(t *testing.T) {
 	dir := t.TempDir()
-	track := &pose.Track{ModelName: "heavy", ModelSHA256: "0", KeypointNames: []string{"left_hip"}, Poses: []pose.Pose{{TimeS: 0}, {Index: 1, TimeS: 0.1}}}
+	track := &pose.Track{ModelName: "heavy", ModelSHA256: "0", KeypointNames: []string{"left_hip"},
+		Poses: []pose.Pose{{TimeS: 0}, {Index: 1, TimeS: 0.1}}}
 	if err := keepTrack(filepath.Join(dir, "heavy"), "a", track); err != nil {
 		t.Fatal(err)
 	}

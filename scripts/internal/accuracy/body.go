@@ -105,8 +105,9 @@ func printBody(w io.Writer, names []string, analyses map[string]*screening.Analy
 	b.printJumps(w, names, analyses, truths)
 	b.printFeet(w, names, analyses, truths)
 	b.printMass(w, names, analyses, truths)
-	fmt.Fprintln(w, `Against what is aimed at. Worst: the largest error of any reading; holds: 95 % intervals that hold the truth. Readings of one
-athlete have much in common, so that their number says little of other athletes.`)
+	fmt.Fprintln(w, "Against what is aimed at. Worst: the largest error of any reading; holds: 95 % intervals that hold "+
+		"the truth. Readings of one\n"+
+		"athlete have much in common, so that their number says little of other athletes.")
 	t := newTable(w)
 	fmt.Fprintln(t, "measure\taim\twithin the aim\tworst\tholds")
 	for _, m := range b.all() {
@@ -130,18 +131,22 @@ athlete have much in common, so that their number says little of other athletes.
 				holds = fmt.Sprintf("%.0f %% of the samples", 100*float64(m.inside)/float64(m.intervals))
 			}
 		}
-		fmt.Fprintf(t, "%s\t%g %s\t%d of %d%s\t%.1f\t%s\n", m.name, m.aim, m.unit, within, len(m.errs), missing, m.worst(), holds)
+		fmt.Fprintf(t, "%s\t%g %s\t%d of %d%s\t%.1f\t%s\n", m.name, m.aim, m.unit, within, len(m.errs),
+			missing, m.worst(), holds)
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
 }
 
 // printJumps compares the flights.
-func (b *fitted) printJumps(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
-	fmt.Fprintln(w, `Jumps, a rep each; in brackets: the 95 % interval misses the truth. Flight time in frames and milliseconds, take-off and first
-contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of mass rises after take-off.`)
+func (b *fitted) printJumps(w io.Writer, names []string, analyses map[string]*screening.Analysis,
+	truths map[string]*truth) {
+	fmt.Fprintln(w, "Jumps, a rep each; in brackets: the 95 % interval misses the truth. Flight time in frames and "+
+		"milliseconds, take-off and first\n"+
+		"contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of mass rises after take-off.")
 	t := newTable(w)
-	fmt.Fprintln(t, "clip\ttrue height cm\tflight frames\tflight ms\ttake-off ms\tcontact ms\theight by flight\theight by rise")
+	fmt.Fprintln(t, "clip\ttrue height cm\tflight frames\tflight ms\ttake-off ms\tcontact ms\theight by flight\t"+
+		"height by rise")
 	for _, name := range names {
 		a, tr := analyses[name], truths[name]
 		if a == nil || tr.Reps[0].Takeoff == nil {
@@ -185,7 +190,8 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 			from, to = around(r.ContactS, r.TimeSDS.ContactS)
 			cell(4, &b.contact, "%+.0f", rate*late, 1000*late, from, to, contact)
 			off := 100*jump.HeightFromFlightM - height
-			cell(5, &b.heightFlight, "%+.1f", off, off, 100*jump.HeightFromFlightInterval95M[0], 100*jump.HeightFromFlightInterval95M[1], height)
+			cell(5, &b.heightFlight, "%+.1f", off, off, 100*jump.HeightFromFlightInterval95M[0],
+				100*jump.HeightFromFlightInterval95M[1], height)
 			off = 100*jump.RiseM - rise
 			cell(6, &b.heightRise, "%+.1f", off, off, 100*jump.RiseInterval95M[0], 100*jump.RiseInterval95M[1], rise)
 		}
@@ -200,11 +206,13 @@ contact in milliseconds, heights in cm by g t^2/8 and by how far the centre of m
 }
 
 // printFeet compares heels and bottoms.
-func (b *fitted) printFeet(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
-	fmt.Fprintf(w, `Heel rise, the largest under load, and bottoms, a rep each; in brackets: the 95 %% interval misses the truth. Bottoms: milliseconds
-outside the time in which the true knee is within %.0f degree of its place at the bottom (0 is right), and milliseconds from where the
-true movement down ends; for a jump out of the last landing's hold, from where its push begins.
-`, plateauDeg)
+func (b *fitted) printFeet(w io.Writer, names []string, analyses map[string]*screening.Analysis,
+	truths map[string]*truth) {
+	fmt.Fprintf(w, "Heel rise, the largest under load, and bottoms, a rep each; in brackets: the 95 %% interval misses "+
+		"the truth. Bottoms: milliseconds\n"+
+		"outside the time in which the true knee is within %.0f degree of its place at the bottom (0 is right), and "+
+		"milliseconds from where the\n"+
+		"true movement down ends; for a jump out of the last landing's hold, from where its push begins.\n", plateauDeg)
 	t := newTable(w)
 	fmt.Fprintln(t, "clip\ttrue heel cm\theel error cm\tbottom outside ms\tfrom end ms\tlanding outside ms\tfrom end ms")
 	for _, name := range names {
@@ -264,19 +272,21 @@ true movement down ends; for a jump out of the last landing's hold, from where i
 				landing, landingEnd = append(landing, out), append(landingEnd, end)
 			}
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", name, strings.Join(trueHeel, " "), strings.Join(heel, " "), strings.Join(bottom, " "),
-			strings.Join(bottomEnd, " "), strings.Join(landing, " "), strings.Join(landingEnd, " "))
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", name, strings.Join(trueHeel, " "), strings.Join(heel, " "),
+			strings.Join(bottom, " "), strings.Join(bottomEnd, " "), strings.Join(landing, " "), strings.Join(landingEnd, " "))
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
 }
 
 // printMass compares the centre of mass and the support point.
-func (b *fitted) printMass(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
-	fmt.Fprintf(w, `Centre of mass, cm from the true one in the picture, by the program's own table of masses (the true one was made with another: Dempster's).
-Support point in slow parts, per cent of the foot's length: all of the slow clips, in the others standing and holding still with heels down
-for %.1f s to either side. Holds: samples whose 95 %% interval holds the truth.
-`, calmS)
+func (b *fitted) printMass(w io.Writer, names []string, analyses map[string]*screening.Analysis,
+	truths map[string]*truth) {
+	fmt.Fprintf(w, "Centre of mass, cm from the true one in the picture, by the program's own table of masses (the true "+
+		"one was made with another: Dempster's).\n"+
+		"Support point in slow parts, per cent of the foot's length: all of the slow clips, in the others standing and "+
+		"holding still with heels down\n"+
+		"for %.1f s to either side. Holds: samples whose 95 %% interval holds the truth.\n", calmS)
 	t := newTable(w)
 	fmt.Fprintln(t, "clip\tmass mean\tforward\tup\tworst\tin flight\tsupport mean %\t95 % of samples\tbias\tknown\tholds")
 	for _, name := range names {
@@ -296,7 +306,8 @@ for %.1f s to either side. Holds: samples whose 95 %% interval holds the truth.
 		if !math.IsNaN(m.flight) {
 			flight = decimal(m.flight)
 		}
-		fmt.Fprintf(t, "%s\t%.1f\t%+.1f\t%+.1f\t%.1f\t%s\t%.1f\t%.1f\t%+.1f\t%.0f %%\t%.0f %%\n", name, m.mean, m.forward, m.up, m.worst, flight,
+		fmt.Fprintf(t, "%s\t%.1f\t%+.1f\t%+.1f\t%.1f\t%s\t%.1f\t%.1f\t%+.1f\t%.0f %%\t%.0f %%\n", name, m.mean,
+			m.forward, m.up, m.worst, flight,
 			s.mean, s.most, s.bias, 100*float64(s.known)/float64(s.samples), 100*float64(s.inside)/float64(s.known))
 	}
 	_ = t.Flush()

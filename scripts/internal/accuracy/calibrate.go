@@ -73,21 +73,29 @@ func calibrate(ctx context.Context, w io.Writer, names []string, network, folder
 		return err
 	}
 	c := models.Calibration{
-		Schema: models.CalibrationSchema, Network: network, NetworkSHA256: sum, Version: 1, Date: time.Now().Format(time.DateOnly),
-		MeasuredOn: fmt.Sprintf("%d clips of %s: two rendered bodies, squats slow, fast and with jumps, 30 to 120 frames a second", len(clips), folder),
+		Schema: models.CalibrationSchema, Network: network, NetworkSHA256: sum, Version: 1,
+		Date: time.Now().Format(time.DateOnly),
+		MeasuredOn: fmt.Sprintf("%d clips of %s: two rendered bodies, squats slow, fast and with jumps, 30 to 120 "+
+			"frames a second", len(clips), folder),
 		Remarks: []string{
 			"Measured by scripts/calibrate.",
-			"Offsets: half of the smaller one of the two bodies where both lie to one side, else 0; the spread is half of what the bodies differ by, and at least 0.006.",
-			"Angle errors: the root mean square over the clips of the error of a clip's mean range is clip and posture together, that of the difference between two tempos of an athlete, over the square root of 2, posture alone; lifted is that of the reps whose heel comes up. A quarter is added to these and to the wander, because two bodies say little of a third.",
+			"Offsets: half of the smaller one of the two bodies where both lie to one side, else 0; the spread is half of " +
+				"what the bodies differ by, and at least 0.006.",
+			"Angle errors: the root mean square over the clips of the error of a clip's mean range is clip and posture " +
+				"together, that of the difference between two tempos of an athlete, over the square root of 2, posture alone; " +
+				"lifted is that of the reps whose heel comes up. A quarter is added to these and to the wander, because two " +
+				"bodies say little of a third.",
 			"Heel lag: in fast squats, the smaller one of the two bodies'.",
 			"Error time: from the autocorrelation from frame to frame in held positions.",
-			"View: clips of turned athletes are not among these. 4 degrees is what squats turned by 0 to 45 degrees were read off by with two networks.",
+			"View: clips of turned athletes are not among these. 4 degrees is what squats turned by 0 to 45 degrees were read " +
+				"off by with two networks.",
 			"Confidence limits: common practice, no source.",
 		},
 		HeelLagToDeg: 12, ViewSDDeg: 4, Confidence: models.ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
 	}
 	if used != nil {
-		c.Version, c.HeelLagToDeg, c.ViewSDDeg, c.Confidence = used.Version+1, used.HeelLagToDeg, used.ViewSDDeg, used.Confidence
+		c.Version, c.HeelLagToDeg = used.Version+1, used.HeelLagToDeg
+		c.ViewSDDeg, c.Confidence = used.ViewSDDeg, used.Confidence
 	}
 	measurePoints(&c, clips)
 	// The errors of angles are those of the fit with the offsets that are used.
@@ -255,7 +263,8 @@ func measurePoints(c *models.Calibration, clips []*seen) {
 			}
 		}
 	}
-	c.ErrorTimeS, c.WanderFloorLegs, c.WanderLegs = rounded(quantileOf(errorTimes, 0.5), 3), rounded(floor, 4), rounded((1+allowance)*rms(wanders), 4)
+	c.ErrorTimeS = rounded(quantileOf(errorTimes, 0.5), 3)
+	c.WanderFloorLegs, c.WanderLegs = rounded(floor, 4), rounded((1+allowance)*rms(wanders), 4)
 	c.HeelLag = heelLag(clips)
 }
 
@@ -290,7 +299,8 @@ func heelLag(clips []*seen) float64 {
 				}
 			}
 			for i := range s.frames() {
-				if f := &s.truth.Frames[i]; f.HeelRiseM > heelUpM && f.Phase != "flight" && s.track.Poses[i].Found && tempoOf(s.name) == "fast" {
+				if f := &s.truth.Frames[i]; f.HeelRiseM > heelUpM && f.Phase != "flight" && s.track.Poses[i].Found &&
+					tempoOf(s.name) == "fast" {
 					up := (quantileOf(level, 0.5) - s.track.Poses[i].Keypoints[k].Y) * s.truth.Camera.metresPerPx()
 					shown, risen = shown+up*f.HeelRiseM, risen+f.HeelRiseM*f.HeelRiseM
 				}
@@ -337,7 +347,8 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			e.Posture = math.Max(e.Posture, 1)
 		}
 	}
-	under.FootPitchSDDeg = models.FootPitchSDs{Flat: math.Max(under.FootPitchSDDeg.Flat, 1), Lifted: math.Max(under.FootPitchSDDeg.Lifted, 2), Air: math.Max(under.FootPitchSDDeg.Air, 6)}
+	under.FootPitchSDDeg = models.FootPitchSDs{Flat: math.Max(under.FootPitchSDDeg.Flat, 1),
+		Lifted: math.Max(under.FootPitchSDDeg.Lifted, 2), Air: math.Max(under.FootPitchSDDeg.Air, 6)}
 	folder, err := os.MkdirTemp("", "holdfast-calibration-")
 	if err != nil {
 		return err
@@ -404,7 +415,8 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 		}
 	}
 	flat := math.Max(0.5, rms(foot.flat))
-	c.FootPitchSDDeg = models.FootPitchSDs{Flat: rounded(flat, 1), Lifted: rounded(math.Max(flat, rms(foot.lifted)), 1), Air: rounded(math.Max(0.5, rms(foot.air)), 1)}
+	c.FootPitchSDDeg = models.FootPitchSDs{Flat: rounded(flat, 1), Lifted: rounded(math.Max(flat, rms(foot.lifted)), 1),
+		Air: rounded(math.Max(0.5, rms(foot.air)), 1)}
 	return nil
 }
 

@@ -43,14 +43,19 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	model := flag.String("model", "heavy", "network to measure; another than heavy writes no file")
-	tracks := flag.String("tracks", "", "folder of stored tracks, NAME.track.json.gz, to use instead of running the network; no file is written")
-	clips := flag.String("clips", clipFolder, "folder of clips with their truth; another than the project's writes no file")
-	measure := flag.Bool("calibrate", false, "measure what the network's points do instead, beside what its calibration says")
+	tracks := flag.String("tracks", "",
+		"folder of stored tracks, NAME.track.json.gz, to use instead of running the network; no file is written")
+	clips := flag.String("clips", clipFolder,
+		"folder of clips with their truth; another than the project's writes no file")
+	measure := flag.Bool("calibrate", false,
+		"measure what the network's points do instead, beside what its calibration says")
 	write := flag.Bool("write", false, "with -calibrate: keep what is measured as the network's calibration in models")
 	shoes := flag.Bool("shoe", false, "measure the network that finds shoes instead")
-	pitch := flag.Bool("pitch", false, "measure the pitch of the near foot by the shoe's own picture instead, in the clips of -tracks")
+	pitch := flag.Bool("pitch", false,
+		"measure the pitch of the near foot by the shoe's own picture instead, in the clips of -tracks")
 	others := flag.String("real", "", "folder of other real clips, NAME.mp4, with marks.txt; no file is written")
-	athletes := flag.String("athletes", "", "measure the clips of invented athletes in this folder instead, and keep their tracks there")
+	athletes := flag.String("athletes", "",
+		"measure the clips of invented athletes in this folder instead, and keep their tracks there")
 	keep := flag.Bool("keep", false, "with -athletes: write "+athletesFile)
 	flag.Parse()
 	if *athletes != "" {
@@ -97,7 +102,8 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 	all = all && others == "" && model == "heavy" && tracks == "" && folder == clipFolder
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
-	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n", screening.Program)
+	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n",
+		screening.Program)
 
 	// The same points smoothed in two ways: one body fitted to the clip, as the
 	// program does, and every point filtered by itself, for comparison.
@@ -157,7 +163,8 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 }
 
 // analysis measures a clip, from the stored track where there is a folder of them.
-func analysis(ctx context.Context, clip *media.Clip, tracks string, opt screening.Options) (*screening.Analysis, *pose.Track, error) {
+func analysis(ctx context.Context, clip *media.Clip, tracks string,
+	opt screening.Options) (*screening.Analysis, *pose.Track, error) {
 	if tracks == "" {
 		fmt.Fprintf(os.Stderr, "accuracy: analysing %s\n", clip.Path)
 		return screening.Analyze(ctx, clip.Path, opt)
@@ -219,7 +226,8 @@ func outside(v, from, to float64) float64 {
 func decimal(v float64) string { return fmt.Sprintf("%.1f", math.Round(v*10)/10+0) }
 
 func printReps(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
-	fmt.Fprintln(w, "Reps and times. Bottom: frames outside the held bottom (0 is right), and frames from its first instant, a rep each.")
+	fmt.Fprintln(w, "Reps and times. Bottom: frames outside the held bottom (0 is right), and "+
+		"frames from its first instant, a rep each.")
 	t := newTable(w)
 	fmt.Fprintln(t, "clip\tframes/s\treps found\ttrue\ttempos\tbottom outside\tbottom from start\tlanding bottom")
 	for _, name := range names {
@@ -257,7 +265,8 @@ func printReps(w io.Writer, names []string, analyses map[string]*screening.Analy
 	fmt.Fprintln(w)
 }
 
-func printAngles(w io.Writer, names []string, analyses, filtered map[string]*screening.Analysis, truths map[string]*truth) {
+func printAngles(w io.Writer, names []string, analyses, filtered map[string]*screening.Analysis,
+	truths map[string]*truth) {
 	fmt.Fprintln(w, `Angles over the reps (flight and standing left out), and range of motion (ROM) of each rep.
 Error: mean absolute error after the athlete's own standing is taken off, with the body fit and with the plain filter;
 raw: of the network's points as they are. ROM error: found minus true, a rep each.`)
@@ -310,7 +319,8 @@ func romErrors(a *screening.Analysis, t *truth, joint, angle string) string {
 
 // angleError returns the mean absolute difference between a measured angle and the
 // true one less an offset, and the number of frames without a measured angle.
-func angleError(s *screening.Series, angles *body.AngleSeries, t *truth, angle string, offset float64) (meanDeg float64, missing int) {
+func angleError(s *screening.Series, angles *body.AngleSeries, t *truth, angle string,
+	offset float64) (meanDeg float64, missing int) {
 	values := seriesOf(angles, angle)
 	var sum float64
 	n := 0
@@ -382,7 +392,8 @@ func losses(names []string, analyses map[string]*screening.Analysis, truths map[
 }
 
 func printLosses(w io.Writer, analyses, filtered map[string]*screening.Analysis, truths map[string]*truth) error {
-	fmt.Fprintln(w, "What is lost between two tempos, mean over the reps, and the error of that: the number the coach acts on.")
+	fmt.Fprintln(w, "What is lost between two tempos, mean over the reps, and the error of that: "+
+		"the number the coach acts on.")
 	t := newTable(w)
 	fmt.Fprintln(t, "baseline\tchallenge\tjoint\ttrue\tfound\terror\t95 % interval\tverdict\tfilter's error")
 	for _, names := range triples {
@@ -411,7 +422,8 @@ func printLosses(w io.Writer, analyses, filtered map[string]*screening.Analysis,
 
 // printCoverage counts how often the 95 % intervals hold the truth. The clips are
 // few and their errors alike, so that the count is a check and no estimate.
-func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*screening.Analysis, truths map[string]*truth) {
+func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*screening.Analysis,
+	truths map[string]*truth) {
 	fmt.Fprintln(w, "How often 95 % intervals hold the truth: range of motion of each rep, and losses.")
 	t := newTable(w)
 	fmt.Fprintln(t, "smoother\tjoint\tROM\tloss")

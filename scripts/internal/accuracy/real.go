@@ -225,7 +225,8 @@ func loadReal(ctx context.Context, folder, name, model string) (*realClip, error
 
 // printReal compares the marked clips of the project, and of another folder where one is named, with the marks.
 func printReal(ctx context.Context, w io.Writer, other, model string) error {
-	fmt.Fprintf(w, `Real clips against points that a person marked in single frames (good to 3 to 4 degrees): program minus hand.
+	fmt.Fprintf(w,
+		`Real clips against points that a person marked in single frames (good to 3 to 4 degrees): program minus hand.
 Same frame: both against the same clip's marked stand. Bottom: what is printed for the rep. ROM: largest minus smallest,
 a little more than a hand's bottom minus stand; its interval, with %d degrees more for the hand, holds the hand's.
 `, handErrorDeg)

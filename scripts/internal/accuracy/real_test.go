@@ -45,7 +45,8 @@ func TestHandAngles(t *testing.T) {
 }
 
 func TestUnseenMarks(t *testing.T) {
-	marks, err := readMarks(strings.NewReader("a 0 stand left - 5,1 5,2 5,3 - -\na 9 bottom left - 6,2 4,2 5,3 - - # toes cut\n"))
+	marks, err := readMarks(strings.NewReader("a 0 stand left - 5,1 5,2 5,3 - -\n" +
+		"a 9 bottom left - 6,2 4,2 5,3 - - # toes cut\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,7 +61,8 @@ func TestUnseenMarks(t *testing.T) {
 
 func FuzzReadMarks(f *testing.F) {
 	for _, s := range []string{
-		"a 0 stand left - 5,1 5,2 5,3 - -", "a 0 stand up", "# nothing", "a x stand left - - - - - -", "a 1 b left 1 - - - - -",
+		"a 0 stand left - 5,1 5,2 5,3 - -", "a 0 stand up", "# nothing", "a x stand left - - - - - -",
+		"a 1 b left 1 - - - - -",
 	} {
 		f.Add(s)
 	}

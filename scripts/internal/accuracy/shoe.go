@@ -24,7 +24,8 @@ func measureShoes(ctx context.Context, w io.Writer, names []string, folder strin
 	}
 	defer finder.Close()
 	out := newTable(w)
-	fmt.Fprintln(out, "Clip\tShoe found in\tStanding is off by\tAgainst standing: heel down\t95 % below\theel up\t95 % below")
+	fmt.Fprintln(out, "Clip\tShoe found in\tStanding is off by\tAgainst standing: heel down\t95 % below\theel up\t"+
+		"95 % below")
 	for _, name := range names {
 		if err := measureShoe(ctx, out, finder, filepath.Join(folder, name)); err != nil {
 			return err
@@ -65,7 +66,8 @@ func measureShoe(ctx context.Context, w io.Writer, finder *vision.ShoeFinder, pa
 		}
 		f := &t.Frames[frame.Index]
 		ankle, knee := f.Points[t.Near+"_ankle"], f.Points[t.Near+"_knee"]
-		s, found, err := finder.Find(frame.Mat, plane.XY{X: ankle[0], Y: ankle[1]}, math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
+		s, found, err := finder.Find(frame.Mat, plane.XY{X: ankle[0], Y: ankle[1]},
+			math.Hypot(knee[0]-ankle[0], knee[1]-ankle[1]), shoe)
 		frame.Close()
 		if err != nil {
 			return err

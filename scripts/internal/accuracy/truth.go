@@ -205,7 +205,8 @@ func (t *truth) heelRise(spans []trace.Span) float64 {
 func (t *truth) calmAt(i int) bool {
 	for k := range t.Frames {
 		f := &t.Frames[k]
-		if math.Abs(f.TimeS-t.Frames[i].TimeS) <= calmS && ((f.Phase != "stand" && f.Phase != "hold") || f.HeelRiseM > 0.001) {
+		if math.Abs(f.TimeS-t.Frames[i].TimeS) <= calmS &&
+			((f.Phase != "stand" && f.Phase != "hold") || f.HeelRiseM > 0.001) {
 			return false
 		}
 	}
@@ -253,5 +254,6 @@ func seriesOf(s *body.AngleSeries, angle string) []float64 {
 }
 
 func measureOf(j *body.ByAngle[joints.AngleMeasure], joint string) joints.AngleMeasure {
-	return map[string]joints.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion], "hip": j[body.HipFlexion]}[joint]
+	return map[string]joints.AngleMeasure{"ankle": j[body.AnkleDorsiflexion], "knee": j[body.KneeFlexion],
+		"hip": j[body.HipFlexion]}[joint]
 }
