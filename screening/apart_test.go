@@ -29,7 +29,8 @@ func TestLegsApartAreNotMeasured(t *testing.T) {
 		return screening.Measure(clip, track, screening.Options{})
 	}
 	var refused *media.ClipError
-	if _, err := spread(0); !errors.Is(err, screening.ErrNoReps) || !errors.As(err, &refused) || !strings.Contains(refused.Error(), "legs are apart") {
+	if _, err := spread(0); !errors.Is(err, screening.ErrNoReps) || !errors.As(err, &refused) ||
+		!strings.Contains(refused.Error(), "legs are apart") {
 		t.Errorf("a lunge: %v", err)
 	}
 	got, err := spread((whole.Reps[1].EndS + whole.Reps[2].StartS) / 2)

@@ -28,10 +28,12 @@ func massModel(name string) body.MassModel {
 // addBody adds what the whole body and the foot did: centre of mass, support point,
 // jumps, landings, and what the ladder compares. It returns what the reader must know
 // of the scale.
-func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options, floorMoves bool) []kinematics.Notice {
+func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Options,
+	floorMoves bool) []kinematics.Notice {
 	body, notices := kinematics.MeasureBody(s, reps, kinematics.BodyOptions{
-		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct, FloorMoves: floorMoves, Loaded: opt.LoadKg != nil && *opt.LoadKg > 0,
-		Scale: measure.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
+		Masses: massModel(opt.Masses), SupportBandPct: opt.SupportBandPct, FloorMoves: floorMoves,
+		Loaded: opt.LoadKg != nil && *opt.LoadKg > 0,
+		Scale:  measure.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
 	})
 	a.MassModel = body.MassCentre.Model
 	a.SupportBandPct = body.Support.BandPct

@@ -102,7 +102,8 @@ func TestNetworkWithoutCalibration(t *testing.T) {
 				t.Errorf("calibration %+v, warnings %v", a.Model.Calibration, a.Warnings)
 			}
 			for i := range known.Reps {
-				narrow, wide := known.Reps[i].Angles[body.KneeFlexion].ROMInterval95Deg, a.Reps[i].Angles[body.KneeFlexion].ROMInterval95Deg
+				narrow, wide := known.Reps[i].Angles[body.KneeFlexion].ROMInterval95Deg,
+					a.Reps[i].Angles[body.KneeFlexion].ROMInterval95Deg
 				if !(wide[1]-wide[0] > 1.5*(narrow[1]-narrow[0])) {
 					t.Errorf("rep %d: the knee's range is %v with a calibration, %v without", i+1, narrow, wide)
 				}
@@ -115,11 +116,13 @@ func TestNetworkWithoutCalibration(t *testing.T) {
 func TestDamagedCalibration(t *testing.T) {
 	r := oneRep(t)
 	folder := t.TempDir()
-	if err := os.WriteFile(filepath.Join(folder, "heavy.calibration.json"), []byte("{\n\"schema\": 1}"), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(folder, "heavy.calibration.json"),
+		[]byte("{\n\"schema\": 1}"), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	t.Setenv(models.FolderEnv, folder)
-	if _, err := measureTrack("clip.mp4", r.info, r.track, Options{}); !errors.Is(err, models.ErrCorrupt) || !strings.Contains(err.Error(), "heavy.calibration.json") {
+	if _, err := measureTrack("clip.mp4", r.info, r.track, Options{}); !errors.Is(err, models.ErrCorrupt) ||
+		!strings.Contains(err.Error(), "heavy.calibration.json") {
 		t.Errorf("got the error %v", err)
 	}
 }
@@ -141,13 +144,18 @@ func TestDifferentNetworks(t *testing.T) {
 		{"old and new of heavy", by("heavy", "aa", nil), by("heavy", "aa", first), "", ""},
 		{"both old", by("full", "bb", nil), by("full", "bb", nil), "", ""},
 		{"old and new of full", by("full", "bb", nil), by("full", "bb", first),
-			"(full, calibration 1; full, calibration 1 of heavy)", "with full, calibration 1 of heavy, and the last visit with full, calibration 1."},
+			"(full, calibration 1; full, calibration 1 of heavy)",
+			"with full, calibration 1 of heavy, and the last visit with full, calibration 1."},
 		{"networks", by("heavy", "aa", first), by("full", "bb", first),
-			"(full, calibration 1; heavy, calibration 1)", "with heavy, calibration 1, and the last visit with full, calibration 1."},
+			"(full, calibration 1; heavy, calibration 1)",
+			"with heavy, calibration 1, and the last visit with full, calibration 1."},
 		{"calibrations", by("heavy", "aa", first), by("heavy", "aa", second),
-			"(heavy, calibration 1; heavy, calibration 2)", "with heavy, calibration 1, and the last visit with heavy, calibration 2."},
-		{"none and one", by("heavy", "aa", none), by("heavy", "aa", first), "heavy, not calibrated)", "heavy, not calibrated,"},
-		{"files of one name", by("mine", "aa", none), by("mine", "cc", none), "(mine, not calibrated)", "mine, not calibrated,"},
+			"(heavy, calibration 1; heavy, calibration 2)",
+			"with heavy, calibration 1, and the last visit with heavy, calibration 2."},
+		{"none and one", by("heavy", "aa", none), by("heavy", "aa", first), "heavy, not calibrated)",
+			"heavy, not calibrated,"},
+		{"files of one name", by("mine", "aa", none), by("mine", "cc", none), "(mine, not calibrated)",
+			"mine, not calibrated,"},
 	}
 	refused := func(where string, err error, want string) {
 		t.Helper()
@@ -160,7 +168,8 @@ func TestDifferentNetworks(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			slow, fast := analysisOf("slow.mp4", repsOf("slow", 3, 114, 120, 28)), analysisOf("fast.mp4", repsOf("fast", 3, 99, 121, 20))
+			slow := analysisOf("slow.mp4", repsOf("slow", 3, 114, 120, 28))
+			fast := analysisOf("fast.mp4", repsOf("fast", 3, 99, 121, 20))
 			slow.Model, fast.Model = tt.a, tt.b
 			_, err := Compare([]*Analysis{slow, fast}, CompareOptions{})
 			refused("comparison", err, tt.refused)
@@ -247,8 +256,10 @@ func TestNetworkWithoutFeetIsToldOnce(t *testing.T) {
 		t.Errorf("warnings of the feet: %v", told)
 	}
 	for _, rep := range a.Reps {
-		if !math.IsNaN(rep.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(rep.Angles[body.KneeFlexion].ROMDeg) || strings.Contains(Say(rep.Quality.Advice), "heel") {
-			t.Errorf("rep %d: ankle %g, knee %g, advice %v", rep.Number, rep.Angles[body.AnkleDorsiflexion].ROMDeg, rep.Angles[body.KneeFlexion].ROMDeg, rep.Quality.Advice)
+		if !math.IsNaN(rep.Angles[body.AnkleDorsiflexion].ROMDeg) || math.IsNaN(rep.Angles[body.KneeFlexion].ROMDeg) ||
+			strings.Contains(Say(rep.Quality.Advice), "heel") {
+			t.Errorf("rep %d: ankle %g, knee %g, advice %v", rep.Number, rep.Angles[body.AnkleDorsiflexion].ROMDeg,
+				rep.Angles[body.KneeFlexion].ROMDeg, rep.Quality.Advice)
 		}
 	}
 }

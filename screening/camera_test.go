@@ -110,7 +110,8 @@ func TestShakenClips(t *testing.T) {
 	// The still clip goes the same way with no offsets.
 	hand := func(w, h, size string) string {
 		return "scale=2*iw:2*ih,rotate='" + size + "*(0.7*sin(1.9*t)+0.3*sin(4.7*t+1))*PI/180':bilinear=1," +
-			"crop=2*" + w + ":2*" + h + ":exact=1:x='(iw-ow)/2+" + size + "*2*(14*sin(1.7*t)+5*sin(4.1*t+2)+1.5*sin(37*t))':y='(ih-oh)/2+" + size +
+			"crop=2*" + w + ":2*" + h + ":exact=1:x='(iw-ow)/2+" + size +
+			"*2*(14*sin(1.7*t)+5*sin(4.1*t+2)+1.5*sin(37*t))':y='(ih-oh)/2+" + size +
 			"*2*(9*sin(2.3*t+1)+4*sin(5.3*t)+1.5*sin(43*t))',scale=" + w + ":" + h
 	}
 	tests := []struct {
@@ -130,7 +131,8 @@ func TestShakenClips(t *testing.T) {
 			want, wantTrack := followed(t, still)
 			got, track := followed(t, shaken)
 			if wantTrack.CameraMoved || !wantTrack.CameraKnown || want.Series.Camera != nil {
-				t.Errorf("the still clip's camera: known %v, moved %v by %.1f px", wantTrack.CameraKnown, wantTrack.CameraMoved, wantTrack.CameraMotionPx)
+				t.Errorf("the still clip's camera: known %v, moved %v by %.1f px", wantTrack.CameraKnown, wantTrack.CameraMoved,
+					wantTrack.CameraMotionPx)
 			}
 			if !track.CameraMoved || len(got.Series.Camera) != len(got.Series.TimeS) {
 				t.Fatalf("the shaken clip's camera: moved %v by %.1f px", track.CameraMoved, track.CameraMotionPx)
@@ -234,7 +236,8 @@ func TestTurnedPhone(t *testing.T) {
 	// The corners that turning leaves black are cut away.
 	turned := func(deg string) *Analysis {
 		path := filepath.Join(dir, "turned.mp4")
-		ffmpeg(t, append([]string{"-t", "3", "-i", "../testdata/clips/fast_30.mp4", "-vf", "rotate=" + deg + "*PI/180:bilinear=1,crop=1180:620"}, h264("18", path)...)...)
+		ffmpeg(t, append([]string{"-t", "3", "-i", "../testdata/clips/fast_30.mp4", "-vf",
+			"rotate=" + deg + "*PI/180:bilinear=1,crop=1180:620"}, h264("18", path)...)...)
 		a, _ := followed(t, path)
 		return a
 	}
@@ -279,7 +282,9 @@ func TestWrongClockRefused(t *testing.T) {
 			if tt.want == "" && err == nil {
 				return
 			}
-			if tt.want == "" || !errors.Is(err, ErrCannotMeasure) || !strings.Contains(strings.ReplaceAll(err.Error(), "seems to play", "plays"), tt.want) || !strings.Contains(err.Error(), "that it was filmed at") {
+			if tt.want == "" || !errors.Is(err, ErrCannotMeasure) ||
+				!strings.Contains(strings.ReplaceAll(err.Error(), "seems to play", "plays"), tt.want) ||
+				!strings.Contains(err.Error(), "that it was filmed at") {
 				t.Errorf("got %v, want %q", err, tt.want)
 			}
 		})
@@ -290,14 +295,16 @@ func TestCameraSeries(t *testing.T) {
 	known := plane.Similarity{Scale: 1, Known: true}
 	moved := plane.Similarity{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4, Known: true}
 	track := &pose.Track{CameraMoved: true, Poses: []pose.Pose{
-		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved}, {TimeS: 0.6, Camera: plane.Similarity{Scale: 1}},
+		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved},
+		{TimeS: 0.6, Camera: plane.Similarity{Scale: 1}},
 	}}
 	got := cameraAlong(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
-	want := []*plane.Similarity{{Scale: 1}, {Scale: 1.05, AngleDeg: 1, DXPx: 5, DYPx: -2}, {Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4},
-		{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, nil}
+	want := []*plane.Similarity{{Scale: 1}, {Scale: 1.05, AngleDeg: 1, DXPx: 5, DYPx: -2},
+		{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, {Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, nil}
 	for i := range want {
-		if (got[i] == nil) != (want[i] == nil) || got[i] != nil && math.Abs(got[i].Scale-want[i].Scale)+math.Abs(got[i].DXPx-want[i].DXPx)+
-			math.Abs(got[i].AngleDeg-want[i].AngleDeg)+math.Abs(got[i].DYPx-want[i].DYPx) > 1e-9 {
+		if (got[i] == nil) != (want[i] == nil) || got[i] != nil &&
+			math.Abs(got[i].Scale-want[i].Scale)+math.Abs(got[i].DXPx-want[i].DXPx)+
+				math.Abs(got[i].AngleDeg-want[i].AngleDeg)+math.Abs(got[i].DYPx-want[i].DYPx) > 1e-9 {
 			t.Errorf("sample %d: got %+v, want %+v", i, got[i], want[i])
 		}
 	}

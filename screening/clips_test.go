@@ -66,7 +66,8 @@ func TestRoughFootage(t *testing.T) {
 		{"360 pixels", []string{"-i", clip, "-vf", "scale=640:360"}, "28"},
 		{"202 by 360 portrait", []string{"-i", clip, "-vf", "crop=405:720:437:0,scale=202:360"}, "24"},
 		{"crushed by compression", []string{"-i", clip}, "42"},
-		{"24 frames a second with frames lost", []string{"-i", clip, "-vf", "fps=24,select='gt(mod(n,13),0)'", "-fps_mode", "passthrough"}, "24"},
+		{"24 frames a second with frames lost",
+			[]string{"-i", clip, "-vf", "fps=24,select='gt(mod(n,13),0)'", "-fps_mode", "passthrough"}, "24"},
 		{"dark and noisy", []string{"-i", clip, "-vf", "eq=brightness=-0.25:contrast=0.6,noise=alls=18:allf=t"}, "30"},
 		{"small in a large picture", []string{"-i", clip, "-vf", "scale=384:216,pad=1280:720:720:430:gray"}, "20"},
 		{"second person beside", []string{"-i", clip, "-i", other, "-filter_complex", "[0][1]overlay=x=880:y=40"}, "24"},
@@ -84,7 +85,8 @@ func TestRoughFootage(t *testing.T) {
 			whole := 0
 			for _, r := range a.Reps {
 				t.Logf("rep %d %s partial %v, %.2f to %.2f s, knee %.0f°, hip %.0f°, ankle %.0f°", r.Number, r.Tempo, r.Partial,
-					r.StartS, r.EndS, r.Angles[body.KneeFlexion].ROMDeg, r.Angles[body.HipFlexion].ROMDeg, r.Angles[body.AnkleDorsiflexion].ROMDeg)
+					r.StartS, r.EndS, r.Angles[body.KneeFlexion].ROMDeg, r.Angles[body.HipFlexion].ROMDeg,
+					r.Angles[body.AnkleDorsiflexion].ROMDeg)
 				if r.Partial {
 					continue
 				}
@@ -147,7 +149,8 @@ func TestTurnedAway(t *testing.T) {
 func TestHeadOutOfPicture(t *testing.T) {
 	runsNetwork(t)
 	path := filepath.Join(t.TempDir(), "no head.mp4")
-	ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-t", "3.4", "-vf", "crop=700:500:290:220"}, h264("24", path)...)...)
+	ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-t", "3.4", "-vf", "crop=700:500:290:220"},
+		h264("24", path)...)...)
 	a, err := quick(path)
 	if err != nil {
 		if !errors.Is(err, ErrNoReps) && !errors.Is(err, ErrCannotMeasure) && !errors.Is(err, vision.ErrNoPerson) {
@@ -191,7 +194,8 @@ func TestAthleteAway(t *testing.T) {
 func TestLongClip(t *testing.T) {
 	runsNetwork(t)
 	path := filepath.Join(t.TempDir(), "a minute.mp4")
-	ffmpeg(t, append([]string{"-stream_loop", "3", "-i", "../testdata/clips/slow_30.mp4", "-t", "60", "-vf", "fps=6"}, h264("26", path)...)...)
+	ffmpeg(t, append([]string{"-stream_loop", "3", "-i", "../testdata/clips/slow_30.mp4", "-t", "60", "-vf", "fps=6"},
+		h264("26", path)...)...)
 	before := residentMB(t)
 	a, err := quick(path)
 	if err != nil {
@@ -227,7 +231,8 @@ func residentMB(t *testing.T) int {
 func TestAnalyzeStops(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, _, err := Analyze(ctx, "../testdata/clips/fast_30.mp4", Options{Model: "full"}); !errors.Is(err, context.Canceled) {
+	_, _, err := Analyze(ctx, "../testdata/clips/fast_30.mp4", Options{Model: "full"})
+	if !errors.Is(err, context.Canceled) {
 		t.Errorf("got %v", err)
 	}
 }
@@ -237,7 +242,8 @@ func TestAnalyzeStops(t *testing.T) {
 func TestPutTogether(t *testing.T) {
 	runsNetwork(t)
 	path := filepath.Join(t.TempDir(), "put together.mp4")
-	ffmpeg(t, append([]string{"-i", "../testdata/clips/left_fast.mp4", "-i", "../testdata/clips/fast_30.mp4", "-filter_complex",
+	ffmpeg(t, append([]string{"-i", "../testdata/clips/left_fast.mp4", "-i", "../testdata/clips/fast_30.mp4",
+		"-filter_complex",
 		"[0]scale=405:720,pad=1280:720:437:0,fps=30,setsar=1,trim=0:2,setpts=PTS-STARTPTS[a];" +
 			"[1]split=3[p][q][r];[p]trim=0:3.5,setpts=PTS-STARTPTS[b];[q]trim=0:3.5,setpts=PTS-STARTPTS[c];" +
 			"[r]trim=3.5:7,setpts=PTS-STARTPTS,loop=10:1:48,setpts=N/30/TB[d];[a][b][c][d]concat=n=4"}, h264("26", path)...)...)
@@ -245,7 +251,8 @@ func TestPutTogether(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(a.Reps) < 3 || a.Reps[0].RepeatOf != 0 || a.Reps[1].RepeatOf != 1 || a.Reps[2].RepeatOf != 0 || a.Reps[0].Partial {
+	if len(a.Reps) < 3 || a.Reps[0].RepeatOf != 0 || a.Reps[1].RepeatOf != 1 ||
+		a.Reps[2].RepeatOf != 0 || a.Reps[0].Partial {
 		for _, r := range a.Reps {
 			t.Logf("rep %d, %.2f to %.2f s, repeats %d, %v", r.Number, r.StartS, r.EndS, r.RepeatOf, r.PartialWhy)
 		}
@@ -282,13 +289,15 @@ func TestHiddenTrunk(t *testing.T) {
 		var way strings.Builder
 		for _, f := range truth.Frames {
 			h, s := f.Points["right_hip"], f.Points["right_shoulder"]
-			fmt.Fprintf(&way, "%.4f overlay x %.1f, overlay y %.1f;\n", f.TimeS, h[0]+part*(s[0]-h[0])-radiusPx, h[1]+part*(s[1]-h[1])-radiusPx)
+			fmt.Fprintf(&way, "%.4f overlay x %.1f, overlay y %.1f;\n", f.TimeS, h[0]+part*(s[0]-h[0])-radiusPx,
+				h[1]+part*(s[1]-h[1])-radiusPx)
 		}
 		commands := filepath.Join(dir, fmt.Sprintf("way%.0f", radiusPx))
 		if err := os.WriteFile(commands, []byte(way.String()), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		return fmt.Sprintf("color=black@0:s=%[1]gx%[1]g:r=30,format=rgba,geq=r=25:g=25:b=28:a='if(lte(hypot(X-%[2]g,Y-%[2]g),%[2]g),255,0)',trim=end_frame=1[d];"+
+		return fmt.Sprintf("color=black@0:s=%[1]gx%[1]g:r=30,format=rgba,"+
+			"geq=r=25:g=25:b=28:a='if(lte(hypot(X-%[2]g,Y-%[2]g),%[2]g),255,0)',trim=end_frame=1[d];"+
 			"[0]sendcmd=f=%[3]s[a];[a][d]overlay=x=0:y=0", 2*radiusPx, radiusPx, commands)
 	}
 	tests := []struct {
@@ -302,7 +311,8 @@ func TestHiddenTrunk(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			path := filepath.Join(dir, "hidden.mp4")
-			ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-t", "6.2", "-filter_complex", tt.filter}, h264("22", path)...)...)
+			ffmpeg(t, append([]string{"-i", "../testdata/clips/fast_30.mp4", "-t", "6.2", "-filter_complex", tt.filter},
+				h264("22", path)...)...)
 			a, _, err := Analyze(context.Background(), path, Options{})
 			if errors.Is(err, ErrNoReps) || errors.Is(err, ErrCannotMeasure) {
 				t.Log(err)
@@ -323,7 +333,8 @@ func TestHiddenTrunk(t *testing.T) {
 				if hip := r.Angles[body.HipFlexion].ROMDeg; !math.IsNaN(hip) {
 					t.Errorf("rep %d: hip %.0f degrees", r.Number, hip)
 				}
-				if knee := r.Angles[body.KneeFlexion].ROMDeg; !math.IsNaN(knee) && !(tt.measured && knee > 85 && knee < 115) { // 97 to 101 in truth
+				// 97 to 101 in truth.
+				if knee := r.Angles[body.KneeFlexion].ROMDeg; !math.IsNaN(knee) && !(tt.measured && knee > 85 && knee < 115) {
 					t.Errorf("rep %d: knee %.0f degrees", r.Number, knee)
 				}
 				if r.Jump != nil && r.Angles[body.AnkleDorsiflexion].ROMDeg > 0 {

@@ -47,7 +47,8 @@ var (
 			return e.WriteValue(doc)
 		}),
 	)
-	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false), jsonv2.WithMarshalers(marshalers))
+	writing = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsontext.EscapeForHTML(false),
+		jsonv2.WithMarshalers(marshalers))
 	// telling is writing with the sentence of each notice in it, for those who show a document
 	// and know no catalogue.
 	telling = jsonv2.JoinOptions(writing, jsonv2.WithMarshalers(jsonv2.JoinMarshalers(

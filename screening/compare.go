@@ -48,7 +48,8 @@ func (c *Comparison) ByTempo() bool { return len(c.Sides) == 0 }
 func (c *Comparison) Conditions() []kinematics.Condition {
 	var out []kinematics.Condition
 	for i, s := range c.Sides {
-		out = append(out, kinematics.Condition{Key: s.Key, Axis: cmp.Or(c.Axis, kinematics.AxisClip), Rank: i + 1, Words: s.Words})
+		out = append(out, kinematics.Condition{Key: s.Key, Axis: cmp.Or(c.Axis, kinematics.AxisClip),
+			Rank: i + 1, Words: s.Words})
 	}
 	if len(out) > 0 {
 		return out
@@ -148,7 +149,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		return nil, &refusal{ErrOneTempo, notice.List("saw_one_tempo", onlyTempo(groups))}
 	}
 	if !c.ByTempo() {
-		c.Warnings = append(c.Warnings, notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words}))
+		c.Warnings = append(c.Warnings,
+			notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words}))
 	}
 	if a, b, differ := differentMovement(groups); differ {
 		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
@@ -287,7 +289,8 @@ func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, o
 	mdc body.ByJoint[float64], err error) {
 	name := retest.Clip.Name
 	if sum := retest.Clip.SHA256; sum != "" && sum == analyses[first.Clip].Clip.SHA256 {
-		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time", ErrCannotMeasure, name)
+		return mdc, fmt.Errorf("%w: the retest %s is the baseline's own clip: film the test a second time",
+			ErrCannotMeasure, name)
 	}
 	tempo := events.Tempo(cmp.Or(ofSides, first.Condition.Key))
 	second := kinematics.Group{Reps: wholeOf(retest, tempo), Clip: len(analyses)}
@@ -302,7 +305,8 @@ func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, o
 			ErrDifferentMovement, name, analyses[first.Clip].Clip.Name)
 	}
 	if mdc, err = kinematics.RetestMDC(first.Reps, second.Reps); err != nil {
-		return mdc, fmt.Errorf("%w: the retest %s and the baseline have fewer than two whole reps each: %w", ErrCannotMeasure, name, err)
+		return mdc, fmt.Errorf("%w: the retest %s and the baseline have fewer than two whole reps each: %w",
+			ErrCannotMeasure, name, err)
 	}
 	return mdc, nil
 }

@@ -28,8 +28,10 @@ func repsOf(tempo string, n int, knee, hip, ankle float64) []kinematics.Rep {
 			return joints.AngleMeasure{MinDeg: 0, MaxDeg: rom + d, ROMDeg: rom + d, AtBottomDeg: rom + d, SDDeg: 1.5,
 				AtLandingBottomDeg: math.NaN()}
 		}
-		reps = append(reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i)},
-			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(knee), body.HipFlexion: joint(hip), body.AnkleDorsiflexion: joint(ankle)}}})
+		reps = append(reps, kinematics.Rep{
+			RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), BottomS: float64(3 * i)},
+			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(knee),
+				body.HipFlexion: joint(hip), body.AnkleDorsiflexion: joint(ankle)}}})
 	}
 	return reps
 }
@@ -63,7 +65,8 @@ func TestCompareDifferentZeros(t *testing.T) {
 		slow     bool // stands
 		fast     bool
 		compared bool
-	}{{"both stand", true, true, true}, {"neither does", false, false, true}, {"one does", true, false, false}, {"the other does", false, true, false}} {
+	}{{"both stand", true, true, true}, {"neither does", false, false, true}, {"one does", true, false, false},
+		{"the other does", false, true, false}} {
 		t.Run(tt.name, func(t *testing.T) {
 			c, err := Compare([]*Analysis{clip("slow", 110, tt.slow), clip("fast", 90, tt.fast)}, CompareOptions{})
 			if err != nil {
@@ -77,9 +80,11 @@ func TestCompareDifferentZeros(t *testing.T) {
 				t.Errorf("at the bottom: %s, %.0f", knee.BottomVerdict, knee.BottomLostDeg)
 			}
 			if knee.BaselineZeroKnown != tt.slow || knee.ChallengeZeroKnown != tt.fast || math.IsNaN(knee.ChallengeBottomDeg) {
-				t.Errorf("zero known: %v and %v, at the bottom %.0f", knee.BaselineZeroKnown, knee.ChallengeZeroKnown, knee.ChallengeBottomDeg)
+				t.Errorf("zero known: %v and %v, at the bottom %.0f", knee.BaselineZeroKnown, knee.ChallengeZeroKnown,
+					knee.ChallengeBottomDeg)
 			}
-			if warned := slices.ContainsFunc(c.Warnings, func(w Warning) bool { return w.Code == "different_zeros" }); warned == tt.compared {
+			warned := slices.ContainsFunc(c.Warnings, func(w Warning) bool { return w.Code == "different_zeros" })
+			if warned == tt.compared {
 				t.Errorf("warnings %v", c.Warnings)
 			}
 		})
@@ -113,11 +118,13 @@ func TestCompareTempos(t *testing.T) {
 		pairs    string
 		warning  string
 	}{
-		{"one clip a tempo", []*Analysis{analysisOf("a", slow), analysisOf("b", fast), analysisOf("c", jump)}, "slow-fast slow-jump fast-jump", ""},
+		{"one clip a tempo", []*Analysis{analysisOf("a", slow), analysisOf("b", fast), analysisOf("c", jump)},
+			"slow-fast slow-jump fast-jump", ""},
 		{"two clips", []*Analysis{analysisOf("a", slow), analysisOf("b", jump)}, "slow-jump", ""},
 		{"one clip with all", []*Analysis{analysisOf("a", slow, fast, jump)}, "slow-fast slow-jump fast-jump", ""},
 		{"the order does not matter", []*Analysis{analysisOf("b", fast), analysisOf("a", slow)}, "slow-fast", ""},
-		{"same speed twice", []*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("slow", 3, 99, 121, 20))}, "first-second", "one_tempo"},
+		{"same speed twice", []*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("slow", 3, 99, 121, 20))},
+			"first-second", "one_tempo"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -143,7 +150,8 @@ func TestCompareTempos(t *testing.T) {
 				t.Errorf("athlete %q, smallest change %v", c.Athlete, c.SmallestChangeDeg)
 			}
 			p := c.Pairs[0]
-			if of, ok := c.ConditionOf(p.BaselineClip, c.Analyses[p.BaselineClip].Reps[p.BaselineRep-1].Tempo); !ok || of.Key != p.Baseline {
+			if of, ok := c.ConditionOf(p.BaselineClip, c.Analyses[p.BaselineClip].Reps[p.BaselineRep-1].Tempo); !ok ||
+				of.Key != p.Baseline {
 				t.Errorf("the typical baseline rep is of %q", of.Key)
 			}
 		})
@@ -151,7 +159,8 @@ func TestCompareTempos(t *testing.T) {
 }
 
 func TestCompareNumbers(t *testing.T) {
-	c, err := Compare([]*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))}, CompareOptions{})
+	c, err := Compare([]*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)),
+		analysisOf("b", repsOf("fast", 3, 99, 121, 20))}, CompareOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,7 +176,8 @@ func TestCompareNumbers(t *testing.T) {
 	}
 	left, right := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
 	left.NearSide, right.NearSide = "left", "right"
-	if c, err := Compare([]*Analysis{left, right}, CompareOptions{}); err != nil || len(c.Warnings) != 1 || c.Warnings[0].Code != "different_sides" {
+	if c, err := Compare([]*Analysis{left, right}, CompareOptions{}); err != nil || len(c.Warnings) != 1 ||
+		c.Warnings[0].Code != "different_sides" {
 		t.Errorf("one leg against the other: %v, %+v", err, c.Warnings)
 	}
 	// Written and read again, the comparison is the same.
@@ -191,14 +201,21 @@ func TestCompareSides(t *testing.T) {
 		pairs    string // with their words
 		tempo    string
 	}{
-		{"fresh and loaded", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)}, []string{"fresh", "loaded with 60 kg"}, "fresh-loaded with 60 kg", "slow"},
-		{"each with slow and fast reps", []*Analysis{analysisOf("a", slow, fast), analysisOf("b", fast, weak)}, []string{"fresh", "loaded with 60 kg"}, "fresh-loaded with 60 kg", "slow"},
-		{"three visits", []*Analysis{analysisOf("a", slow), analysisOf("b", weak), analysisOf("c", slow)}, []string{"2026-01-01", "2026-02-01", "2026-03-01"},
+		{"fresh and loaded", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)},
+			[]string{"fresh", "loaded with 60 kg"}, "fresh-loaded with 60 kg", "slow"},
+		{"each with slow and fast reps", []*Analysis{analysisOf("a", slow, fast), analysisOf("b", fast, weak)},
+			[]string{"fresh", "loaded with 60 kg"}, "fresh-loaded with 60 kg", "slow"},
+		{"three visits", []*Analysis{analysisOf("a", slow), analysisOf("b", weak), analysisOf("c", slow)},
+			[]string{"2026-01-01", "2026-02-01", "2026-03-01"},
 			"2026-01-01-2026-02-01 2026-01-01-2026-03-01 2026-02-01-2026-03-01", "slow"},
-		{"named after the clips", []*Analysis{analysisOf("morning.mp4", slow), analysisOf("evening.mp4", weak)}, nil, "morning-evening", "slow"},
-		{"clips of one name", []*Analysis{analysisOf("a.mp4", slow), analysisOf("a.mov", weak)}, nil, "first clip-second clip", "slow"},
-		{"one condition, two tempos", []*Analysis{analysisOf("a", slow), analysisOf("b", fast)}, []string{"fresh", "fresh"}, "slow-fast", ""},
-		{"no tempo in common", []*Analysis{analysisOf("a", slow), analysisOf("b", fast)}, []string{"fresh", "loaded with 60 kg"}, "slow-fast", ""},
+		{"named after the clips", []*Analysis{analysisOf("morning.mp4", slow), analysisOf("evening.mp4", weak)}, nil,
+			"morning-evening", "slow"},
+		{"clips of one name", []*Analysis{analysisOf("a.mp4", slow), analysisOf("a.mov", weak)}, nil,
+			"first clip-second clip", "slow"},
+		{"one condition, two tempos", []*Analysis{analysisOf("a", slow), analysisOf("b", fast)},
+			[]string{"fresh", "fresh"}, "slow-fast", ""},
+		{"no tempo in common", []*Analysis{analysisOf("a", slow), analysisOf("b", fast)},
+			[]string{"fresh", "loaded with 60 kg"}, "slow-fast", ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			c, err := Compare(tt.analyses, CompareOptions{Sides: tt.sides})
@@ -209,14 +226,16 @@ func TestCompareSides(t *testing.T) {
 			for _, p := range c.Pairs {
 				pairs = append(pairs, c.Word(p.Baseline)+"-"+c.Word(p.Challenge))
 			}
-			if got := strings.Join(pairs, " "); got != tt.pairs || c.Tempo != tt.tempo || (tt.tempo == "") != (len(c.Sides) == 0) {
+			if got := strings.Join(pairs, " "); got != tt.pairs || c.Tempo != tt.tempo ||
+				(tt.tempo == "") != (len(c.Sides) == 0) {
 				t.Fatalf("compared %q of tempo %q, want %q of %q; sides %+v", got, c.Tempo, tt.pairs, tt.tempo, c.Sides)
 			}
 			if tt.tempo == "" {
 				return
 			}
 			knee := c.Pairs[0].Joints[body.KneeJoint]
-			if math.Abs(knee.LostDeg-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 || c.FirstLost[body.KneeJoint] == nil || *c.FirstLost[body.KneeJoint] != "second" || c.Landing != nil {
+			if math.Abs(knee.LostDeg-15) > 1e-9 || knee.BaselineReps != 3 || knee.ChallengeReps != 3 ||
+				c.FirstLost[body.KneeJoint] == nil || *c.FirstLost[body.KneeJoint] != "second" || c.Landing != nil {
 				t.Errorf("knee %+v, first lost %v, landing %v", knee, c.FirstLost[body.KneeJoint], c.Landing)
 			}
 			for _, r := range c.Ladder.Rungs {
@@ -229,7 +248,8 @@ func TestCompareSides(t *testing.T) {
 					t.Errorf("%s was copied", a.Clip.Name)
 				}
 				for _, r := range a.Reps {
-					if of, ok := c.ConditionOf(i, r.Tempo); ok != (r.Tempo == "slow") || ok && (of.Key != c.Sides[i].Key || of.Words != c.Sides[i].Words || of.Rank != i+1) {
+					if of, ok := c.ConditionOf(i, r.Tempo); ok != (r.Tempo == "slow") ||
+						ok && (of.Key != c.Sides[i].Key || of.Words != c.Sides[i].Words || of.Rank != i+1) {
 						t.Errorf("rep %d of %s, %s, is of condition %+v, compared %v", r.Number, a.Clip.Name, r.Tempo, of, ok)
 					}
 				}
@@ -248,7 +268,8 @@ func TestCompareDays(t *testing.T) {
 			t.Fatal(err)
 		}
 		told := slices.ContainsFunc(c.Warnings, func(w Warning) bool { return w.Code == "different_days" })
-		if differ := len(dates) > 0 && slices.ContainsFunc(dates, func(d string) bool { return d != dates[0] }); told != differ {
+		differ := len(dates) > 0 && slices.ContainsFunc(dates, func(d string) bool { return d != dates[0] })
+		if told != differ {
 			t.Errorf("%v: warned of days %v", dates, told)
 		}
 		iv := c.Pairs[pair].Joints[body.KneeJoint].Interval95Deg
@@ -261,10 +282,15 @@ func TestCompareDays(t *testing.T) {
 		pair     int
 		wider    bool
 	}{
-		{"one day", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)}, []string{"2026-05-01", "2026-05-01"}, 0, false},
-		{"two days", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)}, []string{"2026-05-01", "2026-06-01"}, 0, true},
-		{"a jump of another day", []*Analysis{analysisOf("a", slow), analysisOf("b", jump)}, []string{"2026-05-01", "2026-06-01"}, 0, true},
-		{"of three, the two of one day", []*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("fast", 3, 99, 121, 20)), analysisOf("c", jump)}, []string{"2026-05-01", "2026-05-01", "2026-06-01"}, 0, false},
+		{"one day", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)},
+			[]string{"2026-05-01", "2026-05-01"}, 0, false},
+		{"two days", []*Analysis{analysisOf("a", slow), analysisOf("b", weak)},
+			[]string{"2026-05-01", "2026-06-01"}, 0, true},
+		{"a jump of another day", []*Analysis{analysisOf("a", slow), analysisOf("b", jump)},
+			[]string{"2026-05-01", "2026-06-01"}, 0, true},
+		{"of three, the two of one day",
+			[]*Analysis{analysisOf("a", slow), analysisOf("b", repsOf("fast", 3, 99, 121, 20)), analysisOf("c", jump)},
+			[]string{"2026-05-01", "2026-05-01", "2026-06-01"}, 0, false},
 	} {
 		same, now := width(tt.analyses, nil, tt.pair), width(tt.analyses, tt.dates, tt.pair)
 		if tt.wider && !(now > same+0.1) || !tt.wider && math.Abs(now-same) > 1e-9 {
@@ -279,11 +305,16 @@ func TestMeansAreKinematics(t *testing.T) {
 	slow, fast := analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 99, 121, 20))
 	for _, a := range []*Analysis{slow, fast} {
 		for i := range a.Reps {
-			for _, m := range []*joints.AngleMeasure{&a.Reps[i].Angles[body.KneeFlexion], &a.Reps[i].Angles[body.HipFlexion], &a.Reps[i].Angles[body.AnkleDorsiflexion]} {
+			angles := &a.Reps[i].Angles
+			for _, m := range []*joints.AngleMeasure{
+				&angles[body.KneeFlexion], &angles[body.HipFlexion], &angles[body.AnkleDorsiflexion],
+			} {
 				m.SystematicSDDeg, m.ROMInterval95Deg = 1.2, [2]float64{m.ROMDeg - 6, m.ROMDeg + 6}
 			}
 		}
-		a.Sets = []kinematics.Set{{Tempo: a.Reps[0].Tempo, Positions: []kinematics.PositionReadings{{Position: kinematics.PositionAnkle, Unit: "degrees", Readings: stats.Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6}}}}}
+		a.Sets = []kinematics.Set{{Tempo: a.Reps[0].Tempo,
+			Positions: []kinematics.PositionReadings{{Position: kinematics.PositionAnkle, Unit: "degrees",
+				Readings: stats.Readings{Values: []float64{27, 29, 31}, NoiseSD: 1.6}}}}}
 	}
 	same := func(what string, got [2]float64, want stats.Estimate) {
 		t.Helper()
@@ -346,8 +377,10 @@ func TestCompareWithRetest(t *testing.T) {
 			t.Errorf("the smallest detectable change is %+v, want %+v", c.MDC95Deg, want)
 		}
 	}
-	if c.Pairs[0].Joints[body.KneeJoint].Verdict != "unclear" || c.Pairs[0].Joints[body.AnkleJoint].Verdict != "lost" || c.Retest.Name != "again" || len(c.Clips) != 2 {
-		t.Errorf("knee %s, ankle %s, retest %+v", c.Pairs[0].Joints[body.KneeJoint].Verdict, c.Pairs[0].Joints[body.AnkleJoint].Verdict, c.Retest)
+	if c.Pairs[0].Joints[body.KneeJoint].Verdict != "unclear" || c.Pairs[0].Joints[body.AnkleJoint].Verdict != "lost" ||
+		c.Retest.Name != "again" || len(c.Clips) != 2 {
+		t.Errorf("knee %s, ankle %s, retest %+v", c.Pairs[0].Joints[body.KneeJoint].Verdict,
+			c.Pairs[0].Joints[body.AnkleJoint].Verdict, c.Retest)
 	}
 	if n := len(c.Warnings); n != 1 || Say(c.Warnings[0]) != "again: dark" {
 		t.Errorf("warnings %+v", c.Warnings)
@@ -357,7 +390,8 @@ func TestCompareWithRetest(t *testing.T) {
 		t.Fatal(err)
 	}
 	var back Comparison
-	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil || math.Abs(back.MDC95Deg[body.KneeJoint]-want[body.KneeJoint]) > 1e-4 {
+	if err := json.Unmarshal(data, &back); err != nil || back.MDC95Deg == nil ||
+		math.Abs(back.MDC95Deg[body.KneeJoint]-want[body.KneeJoint]) > 1e-4 {
 		t.Errorf("read again: %v, %+v", err, back.MDC95Deg)
 	}
 
@@ -365,7 +399,8 @@ func TestCompareWithRetest(t *testing.T) {
 	for i := range blind {
 		blind[i].Angles[body.AnkleDorsiflexion].ROMDeg = nan
 	}
-	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil || !math.IsNaN(c.MDC95Deg[body.AnkleJoint]) || math.IsNaN(c.MDC95Deg[body.KneeJoint]) {
+	if c, err = Compare([]*Analysis{slow, fast}, CompareOptions{Retest: analysisOf("again", blind)}); err != nil ||
+		!math.IsNaN(c.MDC95Deg[body.AnkleJoint]) || math.IsNaN(c.MDC95Deg[body.KneeJoint]) {
 		t.Errorf("no ankle: %+v, %v", c, err)
 	}
 
@@ -382,18 +417,21 @@ func TestCompareWithRetest(t *testing.T) {
 		{"one rep", analysisOf("again", repsOf("slow", 1, 114, 120, 28)), ErrCannotMeasure},
 		{"a hinge", analysisOf("again", repsOf("slow", 3, 25, 85, 3)), ErrDifferentMovement},
 	} {
-		if _, err := Compare([]*Analysis{slow, fast}, CompareOptions{Retest: tt.retest}); !errors.Is(err, tt.want) || strings.Contains(err.Error(), "\n") {
+		if _, err := Compare([]*Analysis{slow, fast}, CompareOptions{Retest: tt.retest}); !errors.Is(err, tt.want) ||
+			strings.Contains(err.Error(), "\n") {
 			t.Errorf("%s: %v, want %v", tt.name, err, tt.want)
 		}
 	}
 	// Tempos told by the order of the clips: the retest is of the first.
-	if _, err := Compare([]*Analysis{slow, analysisOf("b", repsOf("slow", 3, 99, 121, 20))}, CompareOptions{Retest: analysisOf("again", repsOf("fast", 3, 115, 120, 28))}); err != nil {
+	if _, err := Compare([]*Analysis{slow, analysisOf("b", repsOf("slow", 3, 99, 121, 20))},
+		CompareOptions{Retest: analysisOf("again", repsOf("fast", 3, 115, 120, 28))}); err != nil {
 		t.Errorf("told by the order: %v", err)
 	}
 }
 
 func TestQualityIsKept(t *testing.T) {
-	data, err := EncodeJSON(joints.Quality{Grade: joints.GradeFair, FramesInTurn: 7, FilledPct: 2, HiddenPct: 3, Confidence: math.NaN(),
+	data, err := EncodeJSON(joints.Quality{Grade: joints.GradeFair, FramesInTurn: 7, FilledPct: 2,
+		HiddenPct: 3, Confidence: math.NaN(),
 		WeakestPoint: body.Toe, FastestPxPerFrame: 20, BlurPx: 10, Advice: notice.New("film_in_more_light", nil)})
 	if err != nil {
 		t.Fatal(err)
@@ -417,19 +455,23 @@ func TestCompareRefuses(t *testing.T) {
 		want     error
 	}{
 		{"one tempo only", []*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28))}, ErrCannotMeasure},
-		{"partial reps only", []*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", partial)}, ErrCannotMeasure},
-		{"a squat and a hinge", []*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", hinge)}, ErrDifferentMovement},
+		{"partial reps only", []*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", partial)},
+			ErrCannotMeasure},
+		{"a squat and a hinge", []*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", hinge)},
+			ErrDifferentMovement},
 		{"no reps at all", []*Analysis{analysisOf("a"), analysisOf("b")}, ErrCannotMeasure},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if c, err := Compare(tt.analyses, CompareOptions{}); !errors.Is(err, tt.want) || strings.Contains(err.Error(), "\n") {
+			if c, err := Compare(tt.analyses, CompareOptions{}); !errors.Is(err, tt.want) ||
+				strings.Contains(err.Error(), "\n") {
 				t.Errorf("got %+v, %v; want %v", c, err, tt.want)
 			}
 		})
 	}
 	// A squat at half depth is still a squat.
-	if _, err := Compare([]*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)), analysisOf("b", repsOf("fast", 3, 60, 68, 13))}, CompareOptions{}); err != nil {
+	if _, err := Compare([]*Analysis{analysisOf("a", repsOf("slow", 3, 114, 120, 28)),
+		analysisOf("b", repsOf("fast", 3, 60, 68, 13))}, CompareOptions{}); err != nil {
 		t.Errorf("half depth: %v", err)
 	}
 }
@@ -465,8 +507,9 @@ func TestLoadFirstAnalysis(t *testing.T) {
 func TestSentencesOfBefore(t *testing.T) {
 	old, err := parseAnalysis([]byte(`{"schema":"holdfast/analysis/2","clip":{"name":"slow.mp4"},
 		"warnings":[{"code":"long_gap","message":"The athlete was lost."}],
-		"reps":[{"number":1,"tempo":"slow","partial":true,"partial_reason":"the clip ends inside it","quality":{"advice":"film in more light"},
-			"jump":{"why_heights_differ":"The body lands taller."}},{"number":2,"tempo":"slow","quality":{"advice":""}}]}`))
+		"reps":[{"number":1,"tempo":"slow","partial":true,"partial_reason":"the clip ends inside it",
+			"quality":{"advice":"film in more light"},"jump":{"why_heights_differ":"The body lands taller."}},
+			{"number":2,"tempo":"slow","quality":{"advice":""}}]}`))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -475,7 +518,8 @@ func TestSentencesOfBefore(t *testing.T) {
 		of   kinematics.Notice
 		want string
 	}{
-		{old.Warnings[0], "The athlete was lost."}, {r.PartialWhy, "the clip ends inside it"}, {r.Quality.Advice, "film in more light"},
+		{old.Warnings[0], "The athlete was lost."}, {r.PartialWhy, "the clip ends inside it"},
+		{r.Quality.Advice, "film in more light"},
 		{r.Jump.Why, "The body lands taller."}, {old.Reps[1].Quality.Advice, ""}, {old.Reps[1].PartialWhy, ""},
 		{notice.New("film_in_more_light", nil), "film in more light"},
 		{kinematics.Notice{Code: "no_stand", Message: "Nobody stands.", Clip: "slow.mp4"}, "slow.mp4: Nobody stands."},
@@ -485,7 +529,8 @@ func TestSentencesOfBefore(t *testing.T) {
 		}
 	}
 	doc, err := EncodeTold(old, map[string]int{"n": 1})
-	if err != nil || !strings.HasSuffix(string(doc), `,"said":{"n":1}}`) || !json.Valid(doc) || !strings.Contains(string(doc), `"partial_reason":{"code":"","message":"the clip ends inside it"}`) {
+	if err != nil || !strings.HasSuffix(string(doc), `,"said":{"n":1}}`) || !json.Valid(doc) ||
+		!strings.Contains(string(doc), `"partial_reason":{"code":"","message":"the clip ends inside it"}`) {
 		t.Errorf("told: %v, %s", err, doc)
 	}
 }
@@ -544,9 +589,12 @@ func FuzzParseAnalysis(f *testing.F) {
 			return
 		}
 		// Whatever is accepted must not break a comparison.
-		for _, opt := range []CompareOptions{{}, {Retest: a}, {Sides: []string{a.Athlete, a.Clip.Name}, Dates: []string{a.Program, a.Facing}}} {
+		for _, opt := range []CompareOptions{
+			{}, {Retest: a}, {Sides: []string{a.Athlete, a.Clip.Name}, Dates: []string{a.Program, a.Facing}},
+		} {
 			_, _ = Compare([]*Analysis{a, a}, opt)
 		}
-		_ = HistoryOf([]DatedAnalysis{{Date: a.Program, Condition: a.Facing, Analysis: a}, {Date: a.Athlete, LoadKg: a.HeightCm, Analysis: a}})
+		_ = HistoryOf([]DatedAnalysis{{Date: a.Program, Condition: a.Facing, Analysis: a},
+			{Date: a.Athlete, LoadKg: a.HeightCm, Analysis: a}})
 	})
 }

@@ -55,7 +55,8 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 		t.Fatal(err)
 	}
 	r := &rendered{near: c.Near, track: &pose.Track{
-		ModelName: "heavy", ModelSHA256: heavySHA256(t), CameraKnown: true, PeopleSeen: 1, RollDeg: math.NaN(), RollSDDeg: math.NaN(),
+		ModelName: "heavy", ModelSHA256: heavySHA256(t), CameraKnown: true, PeopleSeen: 1,
+		RollDeg: math.NaN(), RollSDDeg: math.NaN(),
 	}}
 	var from []string
 	for _, side := range []string{"left", "right"} {
@@ -84,13 +85,15 @@ func loadRendered(t testing.TB, name string, noisePx float64) *rendered {
 			if strings.HasPrefix(n, c.Near) {
 				depth, sure = -30, 0.9
 			}
-			seen.Keypoints = append(seen.Keypoints, pose.Keypoint{X: at[0], Y: at[1], Z: depth, Visibility: sure, Presence: 1, SDPx: 12})
+			seen.Keypoints = append(seen.Keypoints, pose.Keypoint{X: at[0], Y: at[1], Z: depth,
+				Visibility: sure, Presence: 1, SDPx: 12})
 		}
 		r.track.Poses = append(r.track.Poses, seen)
 		r.truth = append(r.truth, f.Points)
 	}
 	r.info = ClipInfo{
-		Name: name + ".mp4", Frames: len(c.Frames), DurationS: float64(len(c.Frames)) / c.FPS, WidthPx: c.Width, HeightPx: c.Height,
+		Name: name + ".mp4", Frames: len(c.Frames), DurationS: float64(len(c.Frames)) / c.FPS,
+		WidthPx: c.Width, HeightPx: c.Height,
 		FrameRateHz: c.FPS, CaptureRateHz: c.FPS, SlowMotionFactor: 1,
 	}
 	return r
@@ -170,7 +173,8 @@ var smoothers = []body.Smoother{body.SmootherBody, body.SmootherFilter}
 // measured again is the same result.
 func TestNoCorrectionChangesNothing(t *testing.T) {
 	r := loadRendered(t, "fast_30", 1.5)
-	clip := &media.Clip{Path: "fast_30.mp4", WidthPx: r.info.WidthPx, HeightPx: r.info.HeightPx, DurationS: r.info.DurationS, FrameRateHz: 30}
+	clip := &media.Clip{Path: "fast_30.mp4", WidthPx: r.info.WidthPx, HeightPx: r.info.HeightPx,
+		DurationS: r.info.DurationS, FrameRateHz: 30}
 	for _, s := range smoothers {
 		first, err := Measure(clip, r.track, Options{Smoother: s})
 		if err != nil {
@@ -249,7 +253,8 @@ func TestCorrectingToWhereItIs(t *testing.T) {
 			px, deg := apart(before, r.measure(t, r.track, Options{Smoother: s, Corrections: c}))
 			t.Logf("%v: %s of frame %d: %.2f pixels, %.2f degrees", s, point, frame, px, deg)
 			if px > 3 || deg > 2 {
-				t.Errorf("%v: %s of frame %d put where it was moves something by %.1f pixels, %.1f degrees", s, point, frame, px, deg)
+				t.Errorf("%v: %s of frame %d put where it was moves something by %.1f pixels, %.1f degrees",
+					s, point, frame, px, deg)
 			}
 		}
 	}
@@ -266,9 +271,11 @@ func TestOneDragMendsAMistake(t *testing.T) {
 				bad := r.spoiled(point, frame-1, frame+1, 32, 24)
 				was, wasDeg := apart(good, r.measure(t, bad, Options{Smoother: s}))
 				true_ := r.truth[frame][r.near+"_"+point]
-				c := &Corrections{Points: []PointCorrection{{Frame: frame, Point: point, Side: "near", XPx: true_[0], YPx: true_[1]}}}
+				c := &Corrections{Points: []PointCorrection{{Frame: frame, Point: point, Side: "near",
+					XPx: true_[0], YPx: true_[1]}}}
 				now, nowDeg := apart(good, r.measure(t, bad, Options{Smoother: s, Corrections: c}))
-				t.Logf("%v: %s of frame %d: %.1f pixels, %.1f degrees; corrected %.1f pixels, %.1f degrees", s, point, frame, was, wasDeg, now, nowDeg)
+				t.Logf("%v: %s of frame %d: %.1f pixels, %.1f degrees; corrected %.1f pixels, %.1f degrees", s, point, frame,
+					was, wasDeg, now, nowDeg)
 				if now > 8 || nowDeg > 5 {
 					t.Errorf("%v: %s of frame %d is still off by %.1f pixels, %.1f degrees", s, point, frame, now, nowDeg)
 				}
@@ -318,7 +325,8 @@ func TestCorrectionWithMovingCamera(t *testing.T) {
 	const frame = 33
 	x, y := still.at("knee", frame/30.0)
 	correct := func() *Analysis {
-		c := &Corrections{Points: []PointCorrection{{Frame: frame, Point: "knee", Side: "near", XPx: x + 20 - 0.5*frame, YPx: y - 3}}}
+		c := &Corrections{Points: []PointCorrection{{Frame: frame, Point: "knee", Side: "near",
+			XPx: x + 20 - 0.5*frame, YPx: y - 3}}}
 		return r.measure(t, &moved, Options{Smoother: body.SmootherFilter, Corrections: c})
 	}
 	check := func(a *Analysis) {
@@ -376,29 +384,34 @@ func TestRepCorrections(t *testing.T) {
 				}
 			}
 		}},
-		{"start", correct.RepChange{AtS: at, StartS: ptr(second.StartS - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
-			if d := r.DescentS - second.DescentS; math.Abs(d-0.2) > 1e-3 {
-				t.Errorf("the descent grew by %.3f s, want 0.2", d)
-			}
-			if r.Phases[0].Name != "descent" || r.Phases[0].StartS != r.StartS || r.Loaded[0].FromS != r.StartS {
-				t.Errorf("phases %v, loaded %v", r.Phases, r.Loaded)
-			}
-		}},
+		{"start", correct.RepChange{AtS: at, StartS: ptr(second.StartS - 0.2)}, "",
+			func(t *testing.T, r kinematics.Rep, a *Analysis) {
+				if d := r.DescentS - second.DescentS; math.Abs(d-0.2) > 1e-3 {
+					t.Errorf("the descent grew by %.3f s, want 0.2", d)
+				}
+				if r.Phases[0].Name != "descent" || r.Phases[0].StartS != r.StartS || r.Loaded[0].FromS != r.StartS {
+					t.Errorf("phases %v, loaded %v", r.Phases, r.Loaded)
+				}
+			}},
 		{"bottom", correct.RepChange{AtS: at, BottomS: ptr(at - 0.2)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
-			if math.Abs(r.BottomS-at+0.2) > 1e-3 || r.Angles[body.KneeFlexion].AtBottomDeg > second.Angles[body.KneeFlexion].AtBottomDeg-5 {
-				t.Errorf("bottom at %.2f s, knee %.1f, before %.1f", r.BottomS, r.Angles[body.KneeFlexion].AtBottomDeg, second.Angles[body.KneeFlexion].AtBottomDeg)
+			if math.Abs(r.BottomS-at+0.2) > 1e-3 ||
+				r.Angles[body.KneeFlexion].AtBottomDeg > second.Angles[body.KneeFlexion].AtBottomDeg-5 {
+				t.Errorf("bottom at %.2f s, knee %.1f, before %.1f", r.BottomS, r.Angles[body.KneeFlexion].AtBottomDeg,
+					second.Angles[body.KneeFlexion].AtBottomDeg)
 			}
 			if !(r.Depth < second.Depth) {
 				t.Errorf("depth %.3f, before %.3f", r.Depth, second.Depth)
 			}
 		}},
-		{"end", correct.RepChange{AtS: at, EndS: ptr(second.EndS + 0.3)}, "", func(t *testing.T, r kinematics.Rep, a *Analysis) {
-			if d := r.AscentS - second.AscentS; math.Abs(d-0.3) > 1e-3 {
-				t.Errorf("the ascent grew by %.3f s, want 0.3", d)
-			}
-		}},
+		{"end", correct.RepChange{AtS: at, EndS: ptr(second.EndS + 0.3)}, "",
+			func(t *testing.T, r kinematics.Rep, a *Analysis) {
+				if d := r.AscentS - second.AscentS; math.Abs(d-0.3) > 1e-3 {
+					t.Errorf("the ascent grew by %.3f s, want 0.3", d)
+				}
+			}},
 		{"no rep there", correct.RepChange{AtS: 0.05, Tempo: "slow"}, "no rep at 0.05 s", nil},
-		{"start after the bottom found", correct.RepChange{AtS: at, StartS: ptr(at + 0.01)}, "must come before its bottom", nil},
+		{"start after the bottom found", correct.RepChange{AtS: at, StartS: ptr(at + 0.01)},
+			"must come before its bottom", nil},
 		{"end before the bottom found", correct.RepChange{AtS: at, EndS: ptr(at - 0.01)}, "must come before its end", nil},
 		{"into the rep before", correct.RepChange{AtS: at, StartS: ptr(first.BottomS)}, "rep 1 would end", nil},
 	}
@@ -406,7 +419,8 @@ func TestRepCorrections(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			a, err := MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []correct.RepChange{tt.fix}}})
 			if tt.want != "" {
-				if !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), tt.want) || strings.Contains(err.Error(), "\n") {
+				if !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), tt.want) ||
+					strings.Contains(err.Error(), "\n") {
 					t.Fatalf("got %v, want %q", err, tt.want)
 				}
 				return
@@ -438,7 +452,8 @@ func TestRateOfFilmingMovesCorrections(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out := &Corrections{SlowMotionFactor: found.Clip.SlowMotionFactor, Reps: []correct.RepChange{{AtS: found.Reps[1].BottomS, LeftOut: true}}}
+		out := &Corrections{SlowMotionFactor: found.Clip.SlowMotionFactor,
+			Reps: []correct.RepChange{{AtS: found.Reps[1].BottomS, LeftOut: true}}}
 		for _, fps := range []float64{60, 120, 0} {
 			a, err := MeasureAgain(found.Clip, r.track, Options{CaptureFPS: fps, Corrections: out})
 			if err != nil {
@@ -454,7 +469,8 @@ func TestRateOfFilmingMovesCorrections(t *testing.T) {
 				t.Errorf("%s, filmed at %v: reps %v are left out, want the second", tt.name, fps, gone)
 			}
 			if want := tt.back; fps == 0 && math.Abs(a.Clip.SlowMotionFactor-want) > 1e-9 {
-				t.Errorf("%s: the factor is %v after the given rate was taken away, want %v", tt.name, a.Clip.SlowMotionFactor, want)
+				t.Errorf("%s: the factor is %v after the given rate was taken away, want %v", tt.name,
+					a.Clip.SlowMotionFactor, want)
 			}
 			found = a
 		}
@@ -471,10 +487,12 @@ func TestJumpRepCorrections(t *testing.T) {
 		c.AtS = rep.TakeoffS
 		return MeasureAgain(r.info, r.track, Options{Corrections: &Corrections{Reps: []correct.RepChange{c}}})
 	}
-	if _, err := change(correct.RepChange{BottomS: ptr(rep.ContactS + 0.05)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "take-off") {
+	if _, err := change(correct.RepChange{BottomS: ptr(rep.ContactS + 0.05)}); !errors.Is(err, ErrBadCorrection) ||
+		!strings.Contains(err.Error(), "take-off") {
 		t.Errorf("a bottom after the take-off: %v", err)
 	}
-	if _, err := change(correct.RepChange{EndS: ptr(rep.ContactS + 0.01)}); !errors.Is(err, ErrBadCorrection) || !strings.Contains(err.Error(), "landing") {
+	if _, err := change(correct.RepChange{EndS: ptr(rep.ContactS + 0.01)}); !errors.Is(err, ErrBadCorrection) ||
+		!strings.Contains(err.Error(), "landing") {
 		t.Errorf("an end before the landing's bottom: %v", err)
 	}
 	a, err := change(correct.RepChange{StartS: ptr(rep.StartS - 0.1), EndS: ptr(rep.EndS - 0.01), Tempo: "fast"})
@@ -482,7 +500,8 @@ func TestJumpRepCorrections(t *testing.T) {
 		t.Fatal(err)
 	}
 	got := a.Reps[0]
-	if got.Tempo != "fast" || math.Abs((got.DescentS-rep.DescentS)-0.1) > 1e-3 || got.TakeoffS != rep.TakeoffS || got.FlightS != rep.FlightS {
+	if got.Tempo != "fast" || math.Abs((got.DescentS-rep.DescentS)-0.1) > 1e-3 || got.TakeoffS != rep.TakeoffS ||
+		got.FlightS != rep.FlightS {
 		t.Errorf("got %+v", got)
 	}
 }
@@ -508,7 +527,9 @@ func TestViewCorrections(t *testing.T) {
 	}{
 		{"vertical", Corrections{VerticalDeg: ptr(3)}, Options{VerticalDeg: &given}, 3, 0},
 		{"a floor where the feet stand", Corrections{Floor: line(15, 0)}, Options{}, 0, 0},
-		{"a floor drawn from the right to the left", Corrections{Floor: &correct.Floor{X1: heel[0] + 200, Y1: heel[1] + 15, X2: heel[0] - 200, Y2: heel[1] + 15}}, Options{}, 0, 0},
+		{"a floor drawn from the right to the left",
+			Corrections{Floor: &correct.Floor{X1: heel[0] + 200, Y1: heel[1] + 15, X2: heel[0] - 200, Y2: heel[1] + 15}},
+			Options{}, 0, 0},
 		{"a sloping floor tells the vertical", Corrections{Floor: line(15, 4)}, Options{}, 4, 0},
 		{"a known vertical is kept", Corrections{Floor: line(15, 4)}, Options{VerticalDeg: &given}, -1, 0},
 		{"the heels never come down", Corrections{Floor: line(50, 0)}, Options{}, 0, 50},
@@ -556,7 +577,8 @@ func TestBadCorrections(t *testing.T) {
 		c    Corrections
 		want string
 	}{
-		{"fine", Corrections{Points: []PointCorrection{point}, Reps: []correct.RepChange{{AtS: 3.9, StartS: ptr(1), BottomS: ptr(2), EndS: ptr(3)}}, Facing: "left"}, ""},
+		{"fine", Corrections{Points: []PointCorrection{point},
+			Reps: []correct.RepChange{{AtS: 3.9, StartS: ptr(1), BottomS: ptr(2), EndS: ptr(3)}}, Facing: "left"}, ""},
 		{"frame before the clip", with(func(p *PointCorrection) { p.Frame = -1 }), "frame -1"},
 		{"frame after the clip", with(func(p *PointCorrection) { p.Frame = 240 }), "frame 240"},
 		{"no such point", with(func(p *PointCorrection) { p.Point = "tail" }), "no point"},
@@ -651,8 +673,10 @@ func FuzzCorrections(f *testing.F) {
 	r := oneRep(f)
 	for _, s := range []string{
 		`{}`, `{"points":[{"frame":33,"point":"knee","side":"near","x_px":640,"y_px":400}]}`,
-		`{"points":[{"frame":33,"point":"hip","side":"left","x_px":600,"y_px":400},{"frame":36,"point":"hip","side":"left","x_px":605,"y_px":400}]}`,
-		`{"reps":[{"at_s":1,"tempo":"slow","start_s":0.5,"bottom_s":1.2,"end_s":2.5}]}`, `{"reps":[{"at_s":1,"left_out":true}]}`,
+		`{"points":[{"frame":33,"point":"hip","side":"left","x_px":600,"y_px":400},` +
+			`{"frame":36,"point":"hip","side":"left","x_px":605,"y_px":400}]}`,
+		`{"reps":[{"at_s":1,"tempo":"slow","start_s":0.5,"bottom_s":1.2,"end_s":2.5}]}`,
+		`{"reps":[{"at_s":1,"left_out":true}]}`,
 		`{"vertical_deg":-4,"facing":"left"}`, `{"floor":{"x1_px":100,"y1_px":600,"x2_px":1000,"y2_px":610}}`,
 		`{"points":[{"frame":1e9,"x_px":1e308}]}`, `{"reps":[{"at_s":-1e308,"end_s":1e308}]}`,
 	} {

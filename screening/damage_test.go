@@ -67,7 +67,8 @@ func TestDamagedClips(t *testing.T) {
 			}
 			a, track, err := Analyze(context.Background(), path, Options{Model: "full"})
 			if tt.refused {
-				if !errors.Is(err, media.ErrUnreadable) || !strings.Contains(err.Error(), tt.message) || !strings.Contains(err.Error(), "again") {
+				if !errors.Is(err, media.ErrUnreadable) || !strings.Contains(err.Error(), tt.message) ||
+					!strings.Contains(err.Error(), "again") {
 					t.Fatalf("error %v, want one that says %q and what to do", err, tt.message)
 				}
 				return
@@ -89,8 +90,10 @@ func TestDamagedClips(t *testing.T) {
 					continue
 				}
 				measured = append(measured, r.Number)
-				if d := math.Abs(float64(r.Angles[body.AnkleDorsiflexion].ROMDeg - whole.Reps[i].Angles[body.AnkleDorsiflexion].ROMDeg)); !(d < 2) {
-					t.Errorf("rep %d: ankle %.1f degrees, %.1f in the whole clip", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg, whole.Reps[i].Angles[body.AnkleDorsiflexion].ROMDeg)
+				if d := math.Abs(float64(r.Angles[body.AnkleDorsiflexion].ROMDeg -
+					whole.Reps[i].Angles[body.AnkleDorsiflexion].ROMDeg)); !(d < 2) {
+					t.Errorf("rep %d: ankle %.1f degrees, %.1f in the whole clip", r.Number, r.Angles[body.AnkleDorsiflexion].ROMDeg,
+						whole.Reps[i].Angles[body.AnkleDorsiflexion].ROMDeg)
 				}
 			}
 			if !slices.Equal(measured, tt.measured) {
@@ -133,7 +136,8 @@ func TestLengthLimit(t *testing.T) {
 	}
 	for _, tt := range tests {
 		err := checkLength(tt.clip, tt.minutes)
-		if tt.says == "" && err != nil || tt.says != "" && (!errors.Is(err, ErrCannotMeasure) || !strings.Contains(err.Error(), tt.says)) {
+		if tt.says == "" && err != nil || tt.says != "" && (!errors.Is(err, ErrCannotMeasure) ||
+			!strings.Contains(err.Error(), tt.says)) {
 			t.Errorf("%s: error %v, want one that says %q", tt.name, err, tt.says)
 		}
 	}

@@ -17,7 +17,8 @@ import (
 // Every rep of a clip, as the network sees it. It takes half a minute, so it is compiled and not run with the other
 // examples; TestStoredTracks sees a clip with the network.
 func ExampleAnalyze() {
-	a, _, err := screening.Analyze(context.Background(), "../testdata/clips/fast_30.mp4", screening.Options{Athlete: "Sam Example"})
+	a, _, err := screening.Analyze(context.Background(), "../testdata/clips/fast_30.mp4",
+		screening.Options{Athlete: "Sam Example"})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -67,7 +68,8 @@ func ExampleCompare() {
 	}
 	pair := c.Pairs[0]
 	ankle := pair.Joints[body.AnkleJoint]
-	fmt.Printf("ankle, %s to %s: %s, and the interval holds %v\n", c.Word(pair.Baseline), c.Word(pair.Challenge), ankle.Verdict,
+	fmt.Printf("ankle, %s to %s: %s, and the interval holds %v\n", c.Word(pair.Baseline),
+		c.Word(pair.Challenge), ankle.Verdict,
 		ankle.Interval95Deg[0] <= ankle.LostDeg && ankle.LostDeg <= ankle.Interval95Deg[1])
 	// Output:
 	// ankle, slow to fast: lost, and the interval holds true

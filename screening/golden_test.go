@@ -45,7 +45,8 @@ func TestGoldenDocuments(t *testing.T) {
 		return screening.DatedAnalysis{Date: date, Condition: condition, LoadKg: loadKg, ClipID: name, Analysis: of[name]}
 	}
 	golden.JSON(t, "history.json", screening.HistoryOf([]screening.DatedAnalysis{
-		day("2025-01-02", "fresh", none, "slow_30"), day("2025-01-02", "fresh", none, "fast_30"), day("2025-01-02", "fresh", none, "jump_30"),
+		day("2025-01-02", "fresh", none, "slow_30"), day("2025-01-02", "fresh", none, "fast_30"),
+		day("2025-01-02", "fresh", none, "jump_30"),
 		day("2025-01-09", "fresh", none, "fast"), day("2025-01-09", "fresh", none, "left_fast"),
 		day("2025-01-16", "loaded", 60, "fast"), day("2025-01-23", "loaded", 60, "fast_30"),
 	}))

@@ -139,7 +139,8 @@ func HistoryOf(dated []DatedAnalysis) History {
 	}
 	rank := func(condition string) int { return kinematics.StateOf(condition).Rank }
 	slices.SortFunc(keys, func(a, b historyKey) int {
-		return cmp.Or(cmp.Compare(a.movement, b.movement), cmp.Compare(a.side, b.side), cmp.Compare(rank(a.condition), rank(b.condition)),
+		return cmp.Or(cmp.Compare(a.movement, b.movement), cmp.Compare(a.side, b.side),
+			cmp.Compare(rank(a.condition), rank(b.condition)),
 			cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(a.tempo.Rank, b.tempo.Rank))
 	})
 	for _, k := range keys {
@@ -179,8 +180,8 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 		load = k.loadKg
 	}
 	add := func(p kinematics.Position, measure string, how func(v *visitReps) (stats.Readings, stats.Options)) {
-		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Position: p, Measure: measure,
-			Unit: kinematics.PositionQuantity(p).Unit, Points: []HistoryPoint{}}
+		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load,
+			Position: p, Measure: measure, Unit: kinematics.PositionQuantity(p).Unit, Points: []HistoryPoint{}}
 		var readings []stats.Readings
 		for _, v := range visits {
 			r, opt := how(v)

@@ -20,9 +20,12 @@ func dayOf(kneeROMDeg ...float64) *Analysis {
 		m := joints.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
 		none := joints.AngleMeasure{ROMDeg: math.NaN()}
 		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: "slow"},
-			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none, body.AnkleDorsiflexion: none}}})
+			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: m, body.HipFlexion: none,
+				body.AnkleDorsiflexion: none}}})
 	}
-	a.Sets = []kinematics.Set{{Tempo: "slow", Positions: []kinematics.PositionReadings{{Position: kinematics.PositionHeel, Unit: "% of foot", Readings: stats.Readings{Values: []float64{1, 2, 1}, NoiseSD: 2}}}}}
+	a.Sets = []kinematics.Set{{Tempo: "slow",
+		Positions: []kinematics.PositionReadings{{Position: kinematics.PositionHeel, Unit: "% of foot",
+			Readings: stats.Readings{Values: []float64{1, 2, 1}, NoiseSD: 2}}}}}
 	return a
 }
 
@@ -65,7 +68,8 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 			continue
 		}
 		if p.SinceFirst.Verdict != want.first || p.SincePrevious.Verdict != want.previous {
-			t.Errorf("%s is %s since the first and %s since the previous visit, want %s and %s", p.Date, p.SinceFirst.Verdict, p.SincePrevious.Verdict, want.first, want.previous)
+			t.Errorf("%s is %s since the first and %s since the previous visit, want %s and %s", p.Date, p.SinceFirst.Verdict,
+				p.SincePrevious.Verdict, want.first, want.previous)
 		}
 		if d := p.SinceFirst.Change; math.Abs(d-want.change) > 1e-9 {
 			t.Errorf("%s changed by %v, want %v", p.Date, d, want.change)
@@ -102,8 +106,10 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 		moves string
 	}{
 		{"two legs at each visit", []DatedAnalysis{
-			{Date: "2026-01-01", Analysis: leg("left", dayOf(90, 91, 89))}, {Date: "2026-01-01", Analysis: leg("right", dayOf(112, 113, 111))},
-			{Date: "2026-02-01", Analysis: leg("left", dayOf(102, 103, 101))}, {Date: "2026-02-01", Analysis: leg("right", dayOf(124, 125, 123))},
+			{Date: "2026-01-01", Analysis: leg("left", dayOf(90, 91, 89))},
+			{Date: "2026-01-01", Analysis: leg("right", dayOf(112, 113, 111))},
+			{Date: "2026-02-01", Analysis: leg("left", dayOf(102, 103, 101))},
+			{Date: "2026-02-01", Analysis: leg("right", dayOf(124, 125, 123))},
 		}, "left right", "1 1"},
 		{"a squat, then a hinge", []DatedAnalysis{
 			{Date: "2026-01-01", Analysis: leg("left", squat)}, {Date: "2026-02-01", Analysis: leg("left", hinge)},

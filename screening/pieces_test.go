@@ -32,7 +32,9 @@ func joined(poses ...[]pose.Pose) []pose.Pose {
 }
 
 func hasWarning(a *screening.Analysis, code, message string) bool {
-	return slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == code && strings.Contains(screening.Say(w), message) })
+	return slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool {
+		return w.Code == code && strings.Contains(screening.Say(w), message)
+	})
 }
 
 // What a clip that was put together from pieces shows is measured as one movement only
@@ -93,14 +95,20 @@ func TestPieces(t *testing.T) {
 		says    string
 	}{
 		{"as filmed", joined(frames(fast, 0, 289)), []int{0, 1, 2}, []int{0, 0, 0}, "", ""},
-		{"looped", joined(frames(fast, 0, second), again(shaken(frames(fast, first, second)), second-first), again(shaken(frames(fast, first, second)), 2*(second-first))),
+		{"looped", joined(frames(fast, 0, second), again(shaken(frames(fast, first, second)), second-first),
+			again(shaken(frames(fast, first, second)), 2*(second-first))),
 			[]int{0, 1, 1, 1}, []int{0, 0, 2, 2}, "clip_repeats", "2 of its 4 reps, the first of them rep 3"},
 		{"a descent without its ascent", joined(frames(fast, 0, at(1)), cut(frames(fast, second, 289))),
 			[]int{0, -1, 2}, []int{0, 0, 0}, "clip_cut", "cut at"},
-		{"cut while standing", joined(frames(fast, 0, first), cut(frames(fast, second, 289))), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
-		{"cut while standing, the background is another", joined(frames(fast, 0, first), inScene(cut(frames(fast, second, 289)), 1)), []int{0, 2}, []int{0, 0}, "clip_cut", "cut at 3.50 s"},
-		{"cut in a descent that goes on", joined(frames(fast, 0, at(1)-5), cut(frames(fast, at(1)-5, 289))), []int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "cut at"},
-		{"another room first", joined(inScene(frames(&pose.Track{Poses: half}, 0, 90), 0), inScene(cut(frames(fast, 0, 289)), 1)),
+		{"cut while standing", joined(frames(fast, 0, first), cut(frames(fast, second, 289))), []int{0, 2}, []int{0, 0},
+			"clip_cut", "cut at 3.50 s"},
+		{"cut while standing, the background is another",
+			joined(frames(fast, 0, first), inScene(cut(frames(fast, second, 289)), 1)), []int{0, 2}, []int{0, 0},
+			"clip_cut", "cut at 3.50 s"},
+		{"cut in a descent that goes on", joined(frames(fast, 0, at(1)-5), cut(frames(fast, at(1)-5, 289))), []int{0, 1, 2},
+			[]int{0, 0, 0}, "clip_cut", "cut at"},
+		{"another room first", joined(inScene(frames(&pose.Track{Poses: half}, 0, 90), 0),
+			inScene(cut(frames(fast, 0, 289)), 1)),
 			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 3.0 to 12.6 s"},
 		{"held for a second in the ascent", joined(frames(fast, 0, at(1)+8), held(at(1)+7, 30), frames(fast, at(1)+8, 289)),
 			[]int{0, -1, -1, 2}, []int{0, 0, 0, 0}, "frozen_frames", "30 of 319 frames"},
@@ -166,7 +174,8 @@ func TestEveryPictureStoredTwice(t *testing.T) {
 	for _, p := range once.Poses {
 		shown := p
 		shown.Index = len(twice.Poses)
-		twice.Poses = append(twice.Poses, shown, pose.Pose{Index: len(twice.Poses) + 1, TimeS: p.TimeS + 1.0/60, Frozen: true})
+		twice.Poses = append(twice.Poses, shown, pose.Pose{Index: len(twice.Poses) + 1,
+			TimeS: p.TimeS + 1.0/60, Frozen: true})
 	}
 	file := *clip
 	file.FrameRateHz = 60

@@ -134,10 +134,12 @@ func checkLength(clip *media.Clip, maxMinutes float64) error {
 	}
 	const hint = "cut_clip"
 	if clip.DurationS > 60*maxMinutes+1 { // a minute on the phone's own clock is a minute
-		return refuse(clip.Path, ErrCannotMeasure, hint, notice.New("saw_too_long", notice.Params{"minutes": clip.DurationS / 60, "most_minutes": maxMinutes}))
+		return refuse(clip.Path, ErrCannotMeasure, hint,
+			notice.New("saw_too_long", notice.Params{"minutes": clip.DurationS / 60, "most_minutes": maxMinutes}))
 	}
 	if most := MostFrames(maxMinutes); len(clip.TimesS) > most {
-		return refuse(clip.Path, ErrCannotMeasure, hint, notice.New("saw_too_many_frames", notice.Params{"frames": len(clip.TimesS), "most_frames": most}))
+		return refuse(clip.Path, ErrCannotMeasure, hint,
+			notice.New("saw_too_many_frames", notice.Params{"frames": len(clip.TimesS), "most_frames": most}))
 	}
 	return nil
 }
@@ -276,13 +278,16 @@ func howToMeasure(track *pose.Track, fix *Corrections, opt Options) (
 	}
 	network, calibrated, err := calibrationOf(track)
 	return kinematics.Options{
-		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo, RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
-		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses), Floor: fix.Floor, NoFeet: noFeet(track),
+		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
+		RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
+		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses),
+		Floor: fix.Floor, NoFeet: noFeet(track),
 	}, rollSource, calibrated, err
 }
 
 // refusalOf says why the sums made nothing of a clip.
-func refusalOf(path string, err error, series *kinematics.Series, notices []kinematics.Notice, track *pose.Track) error {
+func refusalOf(path string, err error, series *kinematics.Series, notices []kinematics.Notice,
+	track *pose.Track) error {
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
 		return noReps(path, series, notices, track.PeopleSeen)
@@ -319,7 +324,8 @@ func fileWarnings(track *pose.Track, slow float64) []Warning {
 		}
 	}
 	if damaged > 0 {
-		warn("damaged_frames", notice.Params{"damaged": damaged, "frames": len(track.Poses), "first_s": track.Poses[first].TimeS / slow})
+		warn("damaged_frames", notice.Params{"damaged": damaged, "frames": len(track.Poses),
+			"first_s": track.Poses[first].TimeS / slow})
 	}
 	if n := len(track.Poses); track.ListedS > 0 && n > 0 {
 		warn("clip_cut_short", notice.Params{"ends_s": track.Poses[n-1].TimeS / slow, "listed_s": track.ListedS / slow})
@@ -344,7 +350,8 @@ func refuseWrongClock(path string, s *kinematics.Series, opt Options) error {
 	if s.ClockFlights < leastClockFlights || opt.CaptureFPS > 0 {
 		return nil
 	}
-	return refuse(path, ErrCannotMeasure, "give_capture_rate", notice.New("saw_wrong_clock", kinematics.ClockParams(s.ClockFactor)))
+	return refuse(path, ErrCannotMeasure, "give_capture_rate",
+		notice.New("saw_wrong_clock", kinematics.ClockParams(s.ClockFactor)))
 }
 
 // leastSeen is the part of the frames in which the athlete must be found.
@@ -366,7 +373,8 @@ func seenEnough(path string, track *pose.Track, scenes map[int]bool) error {
 		}
 	}
 	if float64(found) < leastSeen*float64(whole) {
-		return refuse(path, ErrCannotMeasure, "film_athlete_throughout", notice.New("saw_too_little", notice.Params{"found": found, "frames": whole}))
+		return refuse(path, ErrCannotMeasure, "film_athlete_throughout",
+			notice.New("saw_too_little", notice.Params{"found": found, "frames": whole}))
 	}
 	return nil
 }
@@ -440,7 +448,8 @@ func observations(info ClipInfo, track *pose.Track, slow float64) []trace.Observ
 				}
 				o.Points[side][l] = p
 			}
-			if h, s := index[side][body.Hip], index[side][body.Shoulder]; pose.Found && h >= 0 && s >= 0 && max(h, s) < len(pose.Keypoints) {
+			if h, s := index[side][body.Hip], index[side][body.Shoulder]; pose.Found && h >= 0 && s >= 0 &&
+				max(h, s) < len(pose.Keypoints) {
 				o.Depth[side] = (pose.Keypoints[h].Z + pose.Keypoints[s].Z) / 2
 			}
 		}

@@ -84,7 +84,8 @@ func TestStoredTracks(t *testing.T) {
 		}
 		for k := range p.Keypoints {
 			if d := math.Hypot(p.Keypoints[k].X-q.Keypoints[k].X, p.Keypoints[k].Y-q.Keypoints[k].Y); d > mostPx {
-				t.Errorf("frame %d: %s is %.3f pixels from where it is stored: run this test with -update", i, stored.KeypointNames[k], d)
+				t.Errorf("frame %d: %s is %.3f pixels from where it is stored: run this test with -update", i,
+					stored.KeypointNames[k], d)
 			}
 		}
 	}
@@ -114,8 +115,8 @@ func TestTenMinutes(t *testing.T) {
 			long.Poses = append(long.Poses, p)
 		}
 	}
-	a, err := screening.MeasureAgain(screening.ClipInfo{Name: "ten minutes.mp4", WidthPx: 720, HeightPx: 1280, FrameRateHz: 6, SlowMotionFactor: 1},
-		&long, screening.Options{})
+	a, err := screening.MeasureAgain(screening.ClipInfo{Name: "ten minutes.mp4", WidthPx: 720, HeightPx: 1280,
+		FrameRateHz: 6, SlowMotionFactor: 1}, &long, screening.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -33,7 +33,9 @@ func TestMainJobAgainstTruth(t *testing.T) {
 			if string(r.Tempo) != tempo || r.Partial {
 				t.Errorf("%s rep %d: %s, partial %v", name, r.Number, r.Tempo, r.Partial)
 			}
-			for j, m := range []joints.AngleMeasure{r.Angles[body.AnkleDorsiflexion], r.Angles[body.KneeFlexion], r.Angles[body.HipFlexion]} {
+			for j, m := range []joints.AngleMeasure{
+				r.Angles[body.AnkleDorsiflexion], r.Angles[body.KneeFlexion], r.Angles[body.HipFlexion],
+			} {
 				// The network's hip point lies forward of the joint, so that the
 				// hip's range itself is off by up to 10°; the loss is not.
 				if d := math.Abs(m.ROMDeg - rom[tempo][j]); d > 10 {
@@ -54,7 +56,9 @@ func TestMainJobAgainstTruth(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, p := range c.Pairs {
-		for j, m := range []kinematics.JointChange{p.Joints[body.AnkleJoint], p.Joints[body.KneeJoint], p.Joints[body.HipJoint]} {
+		for j, m := range []kinematics.JointChange{
+			p.Joints[body.AnkleJoint], p.Joints[body.KneeJoint], p.Joints[body.HipJoint],
+		} {
 			want := rom[p.Baseline][j] - rom[p.Challenge][j]
 			t.Logf("%s to %s %v: lost %.1f° (%.1f to %.1f), truth %.1f°", p.Baseline, p.Challenge, body.Joint(j),
 				m.LostDeg, m.Interval95Deg[0], m.Interval95Deg[1], want)

@@ -149,7 +149,8 @@ func MarkRepeats(reps []kinematics.Rep, track *pose.Track, slow float64) {
 		}
 		for k, of := range first {
 			// The bottom of the same pictures is found within a few frames.
-			if d := track.Poses[k].TimeS - track.Poses[bottom].TimeS; math.Abs(d)/slow < 0.15 && float64(again) >= leastRepeated*float64(frames) {
+			if d := track.Poses[k].TimeS - track.Poses[bottom].TimeS; math.Abs(d)/slow < 0.15 &&
+				float64(again) >= leastRepeated*float64(frames) {
 				r.RepeatOf = of
 			}
 		}
@@ -180,7 +181,8 @@ func StoredTimes(track *pose.Track) int {
 
 // PieceWarnings tell of cuts and of pictures that are shown again; times are those of the
 // movement.
-func PieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool, views int, slow float64) []kinematics.Notice {
+func PieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool, views int,
+	slow float64) []kinematics.Notice {
 	var out []kinematics.Notice
 	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
 	frozen, firstFrozen, cuts, firstCut := 0, 0, 0, 0
@@ -208,9 +210,11 @@ func PieceWarnings(track *pose.Track, reps []kinematics.Rep, scenes map[int]bool
 	case times > 1:
 		warn("stored_several_times", notice.Params{"times": times})
 	case frozen > 0:
-		warn("frozen_frames", notice.Params{"frozen": frozen, "frames": len(track.Poses), "first_s": track.Poses[firstFrozen].TimeS / slow})
+		warn("frozen_frames", notice.Params{"frozen": frozen, "frames": len(track.Poses),
+			"first_s": track.Poses[firstFrozen].TimeS / slow})
 	}
-	if again := slices.DeleteFunc(slices.Clone(reps), func(r kinematics.Rep) bool { return r.RepeatOf == 0 }); len(again) > 0 {
+	again := slices.DeleteFunc(slices.Clone(reps), func(r kinematics.Rep) bool { return r.RepeatOf == 0 })
+	if len(again) > 0 {
 		warn("clip_repeats", notice.Params{"again": len(again), "reps": len(reps), "first": again[0].Number})
 	}
 	switch at := track.Poses[firstCut].TimeS / slow; {

@@ -21,14 +21,16 @@ func TestFeetDriftWithoutStanding(t *testing.T) {
 	}{
 		{"a still phone", func(float64) (float64, float64) { return 100, 500 }, false},
 		{"a phone that sinks", func(t float64) (float64, float64) { return 100, 500 - 4*t }, true},
-		{"a phone that is carried now and then", func(t float64) (float64, float64) { return 100, 500 + 40*math.Floor(t/4) }, true},
+		{"a phone that is carried now and then",
+			func(t float64) (float64, float64) { return 100, 500 + 40*math.Floor(t/4) }, true},
 		{"steps from rep to rep", func(t float64) (float64, float64) { return 100 + 90*math.Floor(t/3), 500 }, false},
 		{"marching on the spot", func(t float64) (float64, float64) { return 100, 500 - 60*max(0, math.Sin(6*t)) }, false},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			obs := make([]trace.Observation, n)
-			s := &kinematics.Series{Motion: joints.Motion{Angles: joints.Angles{RateHz: rateHz}, LegPx: legPx, NearSide: body.Left}}
+			s := &kinematics.Series{Motion: joints.Motion{Angles: joints.Angles{RateHz: rateHz},
+				LegPx: legPx, NearSide: body.Left}}
 			for i := range obs {
 				timeS := float64(i) / rateHz
 				obs[i].TimeS, s.TimeS = timeS, append(s.TimeS, timeS)
