@@ -60,7 +60,9 @@ func comparisonName(name string) bool {
 func writeComparison(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, opt Options) (Files, error) {
 	files := Files{Dir: f.Target}
 	final := func(name string) string { return filepath.Join(f.Target, name) }
-	if err := f.Write(resultdir.ComparisonFile, func(w io.Writer) error { return printable.WriteJSON(w, withoutNil(c)) }); err != nil {
+	if err := f.Write(resultdir.ComparisonFile, func(w io.Writer) error {
+		return printable.WriteJSON(w, withoutNil(c))
+	}); err != nil {
 		return files, err
 	}
 	files.Comparison = final(resultdir.ComparisonFile)

@@ -3,8 +3,8 @@
 // video side by side, an overlay, curves, a page for the coach and one for the athlete,
 // both to read on a screen and as PDF.
 //
-// A result is written as one folder, in one step ([holdfast/report/resultdir]). What it consists of is made in rooms, and
-// put together here:
+// A result is written as one folder, in one step ([holdfast/report/resultdir]). What it consists of is made in rooms,
+// and put together here:
 //
 //	said        sentences and numbers
 //	resultdir   a folder that is built aside and exchanged in one step

@@ -22,7 +22,8 @@ func TestGoldenComparisons(t *testing.T) {
 	}{
 		{"tempos", []string{"slow_30", "fast_30", "jump_30"}, screening.CompareOptions{}, false},
 		{"conditions", []string{"fast_30", "fast"}, screening.CompareOptions{
-			Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad, Dates: []string{"2025-01-02", "2025-01-09"}}, true},
+			Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad,
+			Dates: []string{"2025-01-02", "2025-01-09"}}, true},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			if testing.Short() && !tt.gone {

@@ -55,7 +55,8 @@ func sectionIDs(s *pages.Coach) []string {
 func TestCoachPageNumbers(t *testing.T) {
 	p := &pages.Material{Comparison: compared.Full(t)}
 	s := p.Coach()
-	if got, want := sectionIDs(s), []string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves", "coupling", "consistency", "reps", "trust", "care"}; !slices.Equal(got, want) {
+	if got, want := sectionIDs(s), []string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves",
+		"coupling", "consistency", "reps", "trust", "care"}; !slices.Equal(got, want) {
 		t.Errorf("sections %v, want %v", got, want)
 	}
 	b, err := s.HTML()
@@ -64,15 +65,20 @@ func TestCoachPageNumbers(t *testing.T) {
 	}
 	words := strings.ReplaceAll(html.UnescapeString(string(b)), "\u00a0", " ")
 	for _, want := range []string{
-		`<b>11 %</b><span class="iv">9 to 13</span><span class="iv long">9 % more (4 to 14)</span><span class="iv">more</span>`, // ladder, fast heel
+		// The heel's fast rung.
+		`<b>11 %</b><span class="iv">9 to 13</span><span class="iv long">9 % more (4 to 14)</span>` +
+			`<span class="iv">more</span>`,
 		`28°<span class="iv">26 to 30</span>`, "9° less (5 to 13)",
 		"The heel is down in the slow rep", "not a diagnosis.",
 		`<td>101°</td>`, "17° less (11 to 23)", `<span class="v held">held</span>`, // landing
 		"520 °/s", `−9°<span class="iv">−19 to 1</span>`,
 		`44 %<span class="iv">30 to 57</span>`, "31 to 58 %", "0.21 s", "0.13 s / 0.08 s", // support point
-		`2.8 cm<span class="iv">2.0 to 3.6</span><span class="iv">up for 0.37 s</span>`, "nearer the toes", "17 % toward the toes (11 to 23)",
-		`26 cm<span class="iv">22 to 29</span>`, `2.1 m/s<span class="iv">1.9 to 2.3</span>`, "3.10 mm a pixel (2.90 to 3.30), from the athlete's height",
-		"The body lands more folded", "Knee flexion, fast: lost from 73 % of the descent.", "Knee flexion, jump: lost from 73 % of the descent.",
+		`2.8 cm<span class="iv">2.0 to 3.6</span><span class="iv">up for 0.37 s</span>`, "nearer the toes",
+		"17 % toward the toes (11 to 23)",
+		`26 cm<span class="iv">22 to 29</span>`, `2.1 m/s<span class="iv">1.9 to 2.3</span>`,
+		"3.10 mm a pixel (2.90 to 3.30), from the athlete's height",
+		"The body lands more folded", "Knee flexion, fast: lost from 73 % of the descent.",
+		"Knee flexion, jump: lost from 73 % of the descent.",
 		"89 %", "less from rep to rep", "2.1°", "invented masses",
 	} {
 		if !strings.Contains(words, want) {
@@ -126,7 +132,8 @@ func TestMissingSections(t *testing.T) {
 		gone   []string
 	}{
 		{"no ladder", func(c *screening.Comparison) { c.Ladder = kinematics.Ladder{} }, []string{"ladder"}},
-		{"a ladder of unknown values", func(c *screening.Comparison) { c.Ladder.Rungs = c.Ladder.Rungs[2:] }, []string{"ladder"}},
+		{"a ladder of unknown values",
+			func(c *screening.Comparison) { c.Ladder.Rungs = c.Ladder.Rungs[2:] }, []string{"ladder"}},
 		{"no landing", func(c *screening.Comparison) { c.Landing = nil }, []string{"landing"}},
 		{"no jump", each(func(a *screening.Analysis) {
 			for i := range a.Reps {
@@ -146,9 +153,11 @@ func TestMissingSections(t *testing.T) {
 		{"no sets", each(func(a *screening.Analysis) { a.Sets = nil }), []string{"consistency"}},
 		{"single reps", each(func(a *screening.Analysis) { a.Sets[0].Reps = 1 }), []string{"consistency"}},
 		{"no analyses", func(c *screening.Comparison) { c.Analyses = nil }, []string{"jumps", "consistency", "reps"}},
-		{"empty analyses", func(c *screening.Comparison) { c.Analyses = []*screening.Analysis{nil, nil, nil} }, []string{"jumps", "consistency", "reps"}},
+		{"empty analyses", func(c *screening.Comparison) { c.Analyses = []*screening.Analysis{nil, nil, nil} },
+			[]string{"jumps", "consistency", "reps"}},
 		{"nothing", func(c *screening.Comparison) { *c = screening.Comparison{} },
-			[]string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves", "coupling", "consistency", "reps"}},
+			[]string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves", "coupling",
+				"consistency", "reps"}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			c := compared.Full(t)
@@ -178,16 +187,21 @@ func TestMissingSections(t *testing.T) {
 // first rank, ids once, words for every picture, nothing fetched and nothing run.
 func checkPage(t *testing.T, page string) {
 	t.Helper()
-	if m := regexp.MustCompile(`(?i)<script|<link|<iframe|<object|<form|@import|src="(?:[^d"]|d[^a])|url\(|https?://|\son\w+=|javascript:`).FindString(page); m != "" {
+	foreign := regexp.MustCompile(`(?i)<script|<link|<iframe|<object|<form|@import|src="(?:[^d"]|d[^a])|url\(|https?://|` +
+		`\son\w+=|javascript:`)
+	if m := foreign.FindString(page); m != "" {
 		t.Errorf("the page holds %q", m)
 	}
-	if !strings.HasPrefix(page, "<!DOCTYPE html>") || strings.Count(page, "<h1>") != 1 || !strings.Contains(page, `<html lang="`+words.Tag()+`">`) {
+	if !strings.HasPrefix(page, "<!DOCTYPE html>") || strings.Count(page, "<h1>") != 1 ||
+		!strings.Contains(page, `<html lang="`+words.Tag()+`">`) {
 		t.Error("the page has no type, no language or not one heading of the first rank")
 	}
-	if m := regexp.MustCompile(`<img[^>]*>`).FindAllString(page, -1); slices.ContainsFunc(m, func(s string) bool { return !strings.Contains(s, ` alt="`) || strings.Contains(s, ` alt=""`) }) {
+	wordless := func(s string) bool { return !strings.Contains(s, ` alt="`) || strings.Contains(s, ` alt=""`) }
+	if m := regexp.MustCompile(`<img[^>]*>`).FindAllString(page, -1); slices.ContainsFunc(m, wordless) {
 		t.Error("a picture has no words")
 	}
-	if m := regexp.MustCompile(`<svg[^>]*>`).FindAllString(page, -1); slices.ContainsFunc(m, func(s string) bool { return !regexp.MustCompile(`aria-label="[^"]+"`).MatchString(s) }) {
+	unnamed := func(s string) bool { return !regexp.MustCompile(`aria-label="[^"]+"`).MatchString(s) }
+	if m := regexp.MustCompile(`<svg[^>]*>`).FindAllString(page, -1); slices.ContainsFunc(m, unnamed) {
 		t.Error("a chart has no words")
 	}
 	for _, bad := range []string{"NaN", "Inf", "<no value>", "%!", "<ul></ul>", "ZgotmplZ"} {
@@ -228,7 +242,8 @@ func checkPage(t *testing.T, page string) {
 }
 
 func TestPagesAreSound(t *testing.T) {
-	p := &pages.Material{Comparison: compared.Full(t), Date: "2026-11-25", Warnings: []screening.Warning{{Message: "Mind the light."}}}
+	p := &pages.Material{Comparison: compared.Full(t), Date: "2026-11-25",
+		Warnings: []screening.Warning{{Message: "Mind the light."}}}
 	coach, err := p.Coach().HTML()
 	if err != nil {
 		t.Fatal(err)
@@ -243,13 +258,16 @@ func TestPagesAreSound(t *testing.T) {
 	if !strings.Contains(string(coach), `<a href="#warnings">Read the warning below first.</a>`) {
 		t.Error("the page does not point to its warning")
 	}
-	for _, want := range []string{"Invented Athlete", "2026-11-25", "One thing to look at", "Heel on the floor", "When you go fast, it comes up. That points to control at speed",
-		"What gets lost at speed", "Ankle: 14° of your 28° (11 to 16)", "25 cm (19 to 27)", "the best of 3 jumps", "not a medical device"} {
+	for _, want := range []string{"Invented Athlete", "2026-11-25", "One thing to look at", "Heel on the floor",
+		"When you go fast, it comes up. That points to control at speed",
+		"What gets lost at speed", "Ankle: 14° of your 28° (11 to 16)", "25 cm (19 to 27)", "the best of 3 jumps",
+		"not a medical device"} {
 		if !strings.Contains(html.UnescapeString(string(athlete)), want) {
 			t.Errorf("the athlete's page lacks %q", want)
 		}
 	}
-	for _, jargon := range []string{"dorsiflexion", "flexion", "interval", "verdict", "tempo", "support point", "range of motion"} {
+	for _, jargon := range []string{"dorsiflexion", "flexion", "interval", "verdict", "tempo",
+		"support point", "range of motion"} {
 		if strings.Contains(strings.ToLower(string(athlete)), jargon) {
 			t.Errorf("the athlete's page says %q", jargon)
 		}
@@ -257,7 +275,8 @@ func TestPagesAreSound(t *testing.T) {
 }
 
 // hostile are names that come from files and forms.
-var hostile = []string{`<script>alert(1)</script>`, `"><img src=x onerror=alert(1)>`, "😀 athlete 𝕏", "שלום عرب 太郎", "a\x00b\nc\u202Ed\xff", strings.Repeat("Wolfeschlegelsteinhausen", 12), `(\) Tj ET`, ""}
+var hostile = []string{`<script>alert(1)</script>`, `"><img src=x onerror=alert(1)>`, "😀 athlete 𝕏", "שלום عرب 太郎",
+	"a\x00b\nc\u202Ed\xff", strings.Repeat("Wolfeschlegelsteinhausen", 12), `(\) Tj ET`, ""}
 
 func TestPagesEscapeNames(t *testing.T) {
 	for i, name := range hostile {
@@ -327,7 +346,8 @@ func checkPDF(t *testing.T, b []byte) int {
 		}
 	}
 	n := len(regexp.MustCompile(`/Type /Page\b`).FindAll(b, -1))
-	if count := regexp.MustCompile(`/Count (\d+)`).FindSubmatch(b); count == nil || string(count[1]) != strconv.Itoa(n) || n == 0 {
+	count := regexp.MustCompile(`/Count (\d+)`).FindSubmatch(b)
+	if count == nil || string(count[1]) != strconv.Itoa(n) || n == 0 {
 		t.Errorf("%d sheets, the file says %s", n, count)
 	}
 	return n
@@ -386,7 +406,8 @@ func TestPDFs(t *testing.T) {
 			t.Errorf("%s: the same comparison gave two different files", tt.name)
 		}
 		n, text := checkPDF(t, a), pdfText(t, a)
-		if !tt.sheets(n) || !strings.Contains(text, fmt.Sprintf("%d of %d", n, n)) || !strings.Contains(text, "Invented Athlete") || !strings.Contains(text, tt.words) {
+		if !tt.sheets(n) || !strings.Contains(text, fmt.Sprintf("%d of %d", n, n)) ||
+			!strings.Contains(text, "Invented Athlete") || !strings.Contains(text, tt.words) {
 			t.Errorf("%s: %d sheets, words %.200q", tt.name, n, text)
 		}
 		if !bytes.Contains(a, []byte("D:20261125")) || !bytes.Contains(a, []byte("/Lang")) {

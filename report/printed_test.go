@@ -45,8 +45,8 @@ func inEveryText(v reflect.Value, keep func(field string) bool, text string) {
 // keys are the fields whose texts choose what is drawn, or name a file to open.
 func keys(field string) bool {
 	switch field {
-	case "Schema", "Path", "Tempo", "Baseline", "Challenge", "Joint", "Position", "Phase", "Verdict", "Facing", "NearSide", "Side", "Key", "Keys",
-		"Measure", "Angle", "Parent", "Kind", "Unit", "Tempos":
+	case "Schema", "Path", "Tempo", "Baseline", "Challenge", "Joint", "Position", "Phase", "Verdict", "Facing",
+		"NearSide", "Side", "Key", "Keys", "Measure", "Angle", "Parent", "Kind", "Unit", "Tempos":
 		return true
 	}
 	return false
@@ -148,7 +148,8 @@ func TestNothingHiddenInResults(t *testing.T) {
 // Words that a spreadsheet would calculate are led by an apostrophe.
 func TestTextCell(t *testing.T) {
 	for in, want := range map[string]string{
-		"": "", "slow": "slow", "=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@SUM(A1)": "'@SUM(A1)", "\t=1": `\t=1`, "\r=1": `\r=1`, "a=1": "a=1",
+		"": "", "slow": "slow", "=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@SUM(A1)": "'@SUM(A1)", "\t=1": `\t=1`,
+		"\r=1": `\r=1`, "a=1": "a=1",
 	} {
 		if got := textCell(in); got != want {
 			t.Errorf("textCell(%q) = %q, want %q", in, got, want)

@@ -24,18 +24,21 @@ func TestPagesInAnotherLanguage(t *testing.T) {
 	c := compared.Full(t)
 	c.Athlete, c.Program, c.Clips[0].Name, c.Analyses[0].MassModel = "Sm", "hldfst", "slw.mp4", "mss"
 	for i, a := range c.Analyses {
-		a.Clip.Name, a.Program, a.MassModel, a.Model.Name, a.Series.AngleConventions = "clp"+strconv.Itoa(i), "hldfst", "mss", "nt", "clinical_zero_own_standing"
+		a.Clip.Name, a.Program, a.MassModel, a.Model.Name = "clp"+strconv.Itoa(i), "hldfst", "mss", "nt"
+		a.Series.AngleConventions = "clinical_zero_own_standing"
 	}
 	for i := range c.Clips {
 		c.Clips[i].Name = "clp" + strconv.Itoa(i)
 	}
 	c.MDC95Deg = &body.ByJoint[float64]{3, 4, 5}
-	c.Warnings = []screening.Warning{notice.New("point_hidden", notice.Params{"points": []string{"hip", "shoulder"}, "n": 2, "of": 3, "rep": 1}),
+	c.Warnings = []screening.Warning{notice.New("point_hidden",
+		notice.Params{"points": []string{"hip", "shoulder"}, "n": 2, "of": 3, "rep": 1}),
 		notice.New("partial_rep", notice.Params{"rep": 1, "why": notice.New("ends_inside", nil).Plain()})}
 	for name, change := range map[string]func(){
 		"tempos": func() {},
 		"sides": func() {
-			c.Sides = []screening.Side{{Key: "slow", Words: "frsh", Clip: 0}, {Key: "fast", Words: "lddd", Clip: 1}, {Key: "jump", Words: "ftgd", Clip: 2}}
+			c.Sides = []screening.Side{{Key: "slow", Words: "frsh", Clip: 0}, {Key: "fast", Words: "lddd", Clip: 1},
+				{Key: "jump", Words: "ftgd", Clip: 2}}
 			c.Tempo, c.Axis = "slow", kinematics.AxisLoad
 		},
 	} {

@@ -66,7 +66,9 @@ type Files struct {
 // warn adds warnings that are not there yet.
 func (f *Files) warn(ws ...screening.Warning) {
 	for _, w := range ws {
-		if !slices.ContainsFunc(f.Warnings, func(old screening.Warning) bool { return screening.Say(old) == screening.Say(w) }) {
+		if !slices.ContainsFunc(f.Warnings, func(old screening.Warning) bool {
+			return screening.Say(old) == screening.Say(w)
+		}) {
 			f.Warnings = append(f.Warnings, w)
 		}
 	}
@@ -129,7 +131,8 @@ func analysisName(name string) bool {
 	return false
 }
 
-func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analysis, t *pose.Track, opt Options) (Files, error) {
+func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analysis, t *pose.Track,
+	opt Options) (Files, error) {
 	files := Files{Dir: f.Target}
 	final := func(name string) string { return filepath.Join(f.Target, filepath.FromSlash(name)) }
 	m := motion.New(a)

@@ -69,19 +69,21 @@ func TestWriteAnalysis(t *testing.T) {
 	parent := t.TempDir()
 	dir := filepath.Join(parent, "out")
 	var stages []string
-	files, err := WriteAnalysis(t.Context(), dir, a, tr, Options{Video: true, Progress: func(stage string, done, total int) {
-		if done < 0 || total > 0 && done > total {
-			t.Errorf("%s: %d of %d", stage, done, total)
-		}
-		stages = append(stages, stage)
-	}})
+	files, err := WriteAnalysis(t.Context(), dir, a, tr,
+		Options{Video: true, Progress: func(stage string, done, total int) {
+			if done < 0 || total > 0 && done > total {
+				t.Errorf("%s: %d of %d", stage, done, total)
+			}
+			stages = append(stages, stage)
+		}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if got := names(t, parent); !slices.Equal(got, []string{"out"}) {
 		t.Errorf("beside the result stands %v", got)
 	}
-	if got := names(t, dir); !slices.Equal(got, []string{"analysis.json", "annotated.mp4", "frames", "keypoints.json", "series.csv"}) {
+	if got := names(t, dir); !slices.Equal(got, []string{"analysis.json", "annotated.mp4", "frames",
+		"keypoints.json", "series.csv"}) {
 		t.Errorf("the result holds %v", got)
 	}
 	if len(stages) < len(times) || len(files.Warnings) != 0 {
@@ -100,7 +102,8 @@ func TestWriteAnalysis(t *testing.T) {
 		if err := json.Unmarshal(b, &back); err != nil {
 			t.Fatal(err)
 		}
-		if back.Reps[0].BottomS != a.Reps[0].BottomS || len(back.Series.TimeS) != len(a.Series.TimeS) || !math.IsNaN(back.Reps[0].TakeoffS) {
+		if back.Reps[0].BottomS != a.Reps[0].BottomS || len(back.Series.TimeS) != len(a.Series.TimeS) ||
+			!math.IsNaN(back.Reps[0].TakeoffS) {
 			t.Error("the analysis reads back as another one")
 		}
 	})
@@ -175,7 +178,8 @@ func TestWriteAnalysis(t *testing.T) {
 			t.Fatalf("%d images, %d annotations", len(coco.Images), len(coco.Annotations))
 		}
 		c := coco.Categories[0]
-		if len(c.Keypoints) != 33 || len(c.Skeleton) != 16 || c.Keypoints[c.Skeleton[4][0]-1] != "left_hip" || c.Keypoints[c.Skeleton[4][1]-1] != "left_knee" {
+		if len(c.Keypoints) != 33 || len(c.Skeleton) != 16 || c.Keypoints[c.Skeleton[4][0]-1] != "left_hip" ||
+			c.Keypoints[c.Skeleton[4][1]-1] != "left_knee" {
 			t.Errorf("category %+v", c)
 		}
 		for i, an := range coco.Annotations {
@@ -183,7 +187,8 @@ func TestWriteAnalysis(t *testing.T) {
 				t.Fatalf("annotation %d: %d numbers, %d points", i, len(an.Keypoints), an.Num_keypoints)
 			}
 			knee := slices.Index(c.Keypoints, "right_knee")
-			if an.Keypoints[knee*3+2] != 2 || an.Keypoints[2] != 0 || math.Abs(an.Keypoints[knee*3]-tr.Poses[i].Keypoints[knee].X) > 1e-3 {
+			if an.Keypoints[knee*3+2] != 2 || an.Keypoints[2] != 0 ||
+				math.Abs(an.Keypoints[knee*3]-tr.Poses[i].Keypoints[knee].X) > 1e-3 {
 				t.Errorf("annotation %d: knee %v, nose %v", i, an.Keypoints[knee*3:knee*3+3], an.Keypoints[:3])
 			}
 		}
@@ -202,7 +207,8 @@ func TestWriteAnalysis(t *testing.T) {
 	t.Run("frames", func(t *testing.T) {
 		want := []string{"rep01_1_start_fast.png", "rep01_1_start_fast_close.jpg", "rep01_2_bottom_fast.png",
 			"rep01_2_bottom_fast_close.jpg", "rep01_7_stand_fast.png", "rep01_7_stand_fast_close.jpg"}
-		if got := names(t, filepath.Join(dir, "frames")); !slices.Equal(got, want) || len(files.Frames) != 3 || len(files.CloseUps) != 3 {
+		if got := names(t, filepath.Join(dir, "frames")); !slices.Equal(got, want) || len(files.Frames) != 3 ||
+			len(files.CloseUps) != 3 {
 			t.Fatalf("stills %v", got)
 		}
 		f, err := os.Open(files.Frames[1])
@@ -234,7 +240,8 @@ func TestWriteAnalysis(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(files.Warnings) != 1 || files.Video != "" || !strings.Contains(screening.Say(files.Warnings[0]), "no such file") {
+		if len(files.Warnings) != 1 || files.Video != "" ||
+			!strings.Contains(screening.Say(files.Warnings[0]), "no such file") {
 			t.Errorf("%+v", files)
 		}
 		if got := names(t, dir); slices.Contains(got, "annotated.mp4") {
@@ -248,7 +255,8 @@ func TestWriteAnalysis(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(files.Warnings) != 1 || len(files.Frames) != 0 || !strings.Contains(screening.Say(files.Warnings[0]), "another file") {
+		if len(files.Warnings) != 1 || len(files.Frames) != 0 ||
+			!strings.Contains(screening.Say(files.Warnings[0]), "another file") {
 			t.Errorf("%+v", files)
 		}
 	})
@@ -296,8 +304,10 @@ func TestWriteAnalysis(t *testing.T) {
 	})
 	t.Run("an empty analysis", func(t *testing.T) {
 		empty := &screening.Analysis{Schema: screening.AnalysisSchema, Program: "p", Facing: "left", NearSide: "left",
-			Clip: screening.ClipInfo{Name: "a.mp4", Path: a.Clip.Path, WidthPx: 320, HeightPx: 180}, Model: screening.ModelInfo{Name: "m"}}
-		files, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), empty, &pose.Track{}, Options{Video: true})
+			Clip:  screening.ClipInfo{Name: "a.mp4", Path: a.Clip.Path, WidthPx: 320, HeightPx: 180},
+			Model: screening.ModelInfo{Name: "m"}}
+		files, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), empty,
+			&pose.Track{}, Options{Video: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -324,7 +334,8 @@ func TestWriteComparison(t *testing.T) {
 	if err := schemaErr(t, "comparison.schema.json", files.Comparison); err != nil {
 		t.Error(err)
 	}
-	want := []string{"athlete.html", "athlete.pdf", "coach.pdf", "comparison.json", "curves.svg", "overlay.png", "overlay_fast_jump.png", "overlay_slow_fast.png", "overlay_slow_jump.png", "report.html"}
+	want := []string{"athlete.html", "athlete.pdf", "coach.pdf", "comparison.json", "curves.svg", "overlay.png",
+		"overlay_fast_jump.png", "overlay_slow_fast.png", "overlay_slow_jump.png", "report.html"}
 	if got := names(t, dir); !slices.Equal(got, want) || len(files.Warnings) != 0 {
 		t.Errorf("the result holds %v, warnings %v", got, files.Warnings)
 	}
@@ -335,8 +346,10 @@ func TestWriteComparison(t *testing.T) {
 	html := string(b)
 	for _, part := range []string{
 		"<b>Ankle:</b> 28° slow, 14° jumping, 14° lost (11 to 16). At the bottom 32° slow, 22° jumping. First lost at: fast.",
-		"Camera 3° ± 8° from side-on; phone&#39;s picture turned 2° clockwise (from lines in the background), which is taken out; the camera stood still.",
-		`<span class="q fair">fair</span>`, "All reps: film at 120 frames a second.", `<th scope="row">1 fast<span class="iv">1.05 ± 0.04 s</span></th>`,
+		"Camera 3° ± 8° from side-on; phone&#39;s picture turned 2° clockwise (from lines in the background), " +
+			"which is taken out; the camera stood still.",
+		`<span class="q fair">fair</span>`, "All reps: film at 120 frames a second.",
+		`<th scope="row">1 fast<span class="iv">1.05 ± 0.04 s</span></th>`,
 		`<td>99°<span class="iv">95 to 104</span>`,
 		"Invented Athlete", "25 November 2026", "fast.mp4 has 5 pictures", "95 % interval", "not a medical device",
 		"data:image/jpeg;base64,", `<svg class="chart"`, "Stop on pain",
@@ -346,7 +359,8 @@ func TestWriteComparison(t *testing.T) {
 		}
 	}
 	// Self-contained: nothing is fetched, and nothing runs.
-	if m := regexp.MustCompile(`(?i)<script|<link|@import|src="(?:[^d"]|d[^a])|url\(|https?://`).FindString(html); m != "" {
+	foreign := regexp.MustCompile(`(?i)<script|<link|@import|src="(?:[^d"]|d[^a])|url\(|https?://`)
+	if m := foreign.FindString(html); m != "" {
 		t.Errorf("the page holds %q", m)
 	}
 }
@@ -369,7 +383,8 @@ func TestSideBySide(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(files.SideBySide) != 1 || filepath.Base(files.SideBySide[0]) != "sidebyside.mp4" || filepath.Base(files.Overlay) != "overlay.png" {
+	if len(files.SideBySide) != 1 || filepath.Base(files.SideBySide[0]) != "sidebyside.mp4" ||
+		filepath.Base(files.Overlay) != "overlay.png" {
 		t.Fatalf("%+v", files)
 	}
 	times := pixels.VideoTimes(t, files.SideBySide[0])
@@ -388,7 +403,8 @@ func TestWriteComparisonWithoutClips(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if files.Report == "" || files.Curves == "" || files.Overlay != "" || len(files.SideBySide) != 0 || len(files.Warnings) == 0 {
+	if files.Report == "" || files.Curves == "" || files.Overlay != "" || len(files.SideBySide) != 0 ||
+		len(files.Warnings) == 0 {
 		t.Errorf("%+v", files)
 	}
 	b, err := os.ReadFile(files.Report)
@@ -400,7 +416,8 @@ func TestWriteComparisonWithoutClips(t *testing.T) {
 	}
 
 	c.Analyses = nil
-	if files, err = WriteComparison(t.Context(), filepath.Join(t.TempDir(), "out"), c, Options{}); err != nil || files.Curves != "" || len(files.Warnings) != 3 {
+	if files, err = WriteComparison(t.Context(), filepath.Join(t.TempDir(), "out"), c, Options{}); err != nil ||
+		files.Curves != "" || len(files.Warnings) != 3 {
 		t.Errorf("without analyses: %+v, %v", files, err)
 	}
 	nothing := &screening.Comparison{Schema: screening.ComparisonSchema, Program: "p"}
@@ -425,7 +442,8 @@ func TestPageEscapes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s := string(b); strings.Contains(s, "<script>") || strings.Contains(s, "<img src=x") || strings.Contains(s, "<b onclick") {
+	if s := string(b); strings.Contains(s, "<script>") || strings.Contains(s, "<img src=x") ||
+		strings.Contains(s, "<b onclick") {
 		t.Error("a name became part of the page's code")
 	}
 }
@@ -473,7 +491,8 @@ func TestSchemasAreStrict(t *testing.T) {
 }
 
 func TestNilAnalysis(t *testing.T) {
-	if _, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), nil, nil, Options{}); err == nil || errors.Is(err, resultdir.ErrCannotWrite) {
+	if _, err := WriteAnalysis(t.Context(), filepath.Join(t.TempDir(), "out"), nil, nil, Options{}); err == nil ||
+		errors.Is(err, resultdir.ErrCannotWrite) {
 		t.Errorf("got %v", err)
 	}
 }
@@ -485,7 +504,8 @@ func TestOwnSmallestChange(t *testing.T) {
 		t.Errorf("filmed once: %q", got)
 	}
 	c.MDC95Deg = &body.ByJoint[float64]{body.KneeJoint: 7.6, body.HipJoint: 2.44, body.AnkleJoint: n}
-	if got, want := said.OwnSmallestChange(c), "This athlete's own smallest detectable change: knee 8°, hip 2.4°."; got != want {
+	if got, want := said.OwnSmallestChange(c),
+		"This athlete's own smallest detectable change: knee 8°, hip 2.4°."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	b, err := (&pages.Material{Comparison: c}).Coach().HTML()
@@ -517,14 +537,16 @@ func TestFailuresKeepTheEarlierResult(t *testing.T) {
 	}
 	untouched := func(t *testing.T) {
 		t.Helper()
-		if got := names(t, dir); !slices.Equal(got, []string{resultdir.AnalysisFile}) || string(readFile(t, filepath.Join(dir, resultdir.AnalysisFile))) != "earlier" {
+		if got := names(t, dir); !slices.Equal(got, []string{resultdir.AnalysisFile}) ||
+			string(readFile(t, filepath.Join(dir, resultdir.AnalysisFile))) != "earlier" {
 			t.Errorf("the earlier result now holds %v", got)
 		}
 		if got := names(t, parent); !slices.Equal(got, []string{"out"}) {
 			t.Errorf("beside the result stands %v", got)
 		}
 	}
-	for _, full := range []string{resultdir.AnalysisFile, "series.csv", "keypoints.json", "frames/rep01_2_bottom_fast.png"} {
+	for _, full := range []string{resultdir.AnalysisFile, "series.csv", "keypoints.json",
+		"frames/rep01_2_bottom_fast.png"} {
 		t.Run("disk full at "+full, func(t *testing.T) {
 			f, err := resultdir.Open(dir, analysisName)
 			if err != nil {

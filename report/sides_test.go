@@ -25,11 +25,14 @@ func TestPagesOfConditions(t *testing.T) {
 	for i := range b.Reps { // a load takes 12 degrees of the knee
 		b.Reps[i].Angles[body.KneeFlexion].ROMDeg -= 12
 	}
-	c, err := screening.Compare([]*screening.Analysis{a, b}, screening.CompareOptions{Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad})
+	c, err := screening.Compare([]*screening.Analysis{a, b},
+		screening.CompareOptions{Sides: []string{"fresh", "loaded with 60 kg"}, Axis: kinematics.AxisLoad})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := said.Headlines(c)[1].Sentence; !regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`).MatchString(got) {
+	knee := regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. ` +
+		`At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`)
+	if got := said.Headlines(c)[1].Sentence; !knee.MatchString(got) {
 		t.Errorf("the sentence is %q", got)
 	}
 	dir := filepath.Join(t.TempDir(), "out")
@@ -62,7 +65,8 @@ func TestPagesOfConditions(t *testing.T) {
 			}
 		}
 	}
-	for _, of := range []kinematics.Condition{{Axis: kinematics.AxisDay, Words: "2026-05-02"}, {Axis: kinematics.AxisFatigue, Words: "fatigued"}, {Words: "morning"}} {
+	for _, of := range []kinematics.Condition{{Axis: kinematics.AxisDay, Words: "2026-05-02"},
+		{Axis: kinematics.AxisFatigue, Words: "fatigued"}, {Words: "morning"}} {
 		c.Sides[0].Words, c.Axis = of.Words, of.Axis
 		want := of.Words
 		if of.Axis != kinematics.AxisFatigue {

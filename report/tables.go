@@ -169,15 +169,18 @@ const visibleFrom = 0.5
 func writeKeypoints(w io.Writer, a *screening.Analysis, t *pose.Track) error {
 	f := cocoFile{
 		Info: cocoInfo{
-			Description: "Keypoints of " + a.Clip.Name + ", pixels of the upright picture, the centre of the top-left pixel at (0.5, 0.5). " +
-				"The file names are those that ffmpeg -i CLIP -fps_mode passthrough -start_number 0 frame_%06d.png gives the frames.",
+			Description: "Keypoints of " + a.Clip.Name +
+				", pixels of the upright picture, the centre of the top-left pixel at (0.5, 0.5). " +
+				"The file names are those that ffmpeg -i CLIP -fps_mode passthrough -start_number 0 frame_%06d.png " +
+				"gives the frames.",
 			Version:     a.Program,
 			Contributor: t.ModelName,
 		},
 		Licenses:    []struct{}{},
 		Images:      []cocoImage{},
 		Annotations: []cocoAnnotation{},
-		Categories:  []cocoCategory{{ID: 1, Name: "person", Supercategory: "person", Keypoints: append([]string{}, t.KeypointNames...), Skeleton: [][2]int{}}},
+		Categories: []cocoCategory{{ID: 1, Name: "person", Supercategory: "person",
+			Keypoints: append([]string{}, t.KeypointNames...), Skeleton: [][2]int{}}},
 	}
 	for _, side := range []string{"left_", "right_"} {
 		for _, e := range skeletonEdges {

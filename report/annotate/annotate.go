@@ -54,7 +54,8 @@ func newAnnotator(m *motion.Motion, clipW, clipH int) (*annotator, error) {
 		scale *= math.Min(shortestSidePx/shortest, most/(scale*math.Max(of.w, of.h)))
 	}
 	w, h := even(of.w*scale), even(of.h*scale)
-	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, part: of, u: paint.MeanSidePx(w, h) / 480}
+	a := &annotator{m: m, reel: newReel(m, nil, false), clipW: clipW, clipH: clipH, part: of,
+		u: paint.MeanSidePx(w, h) / 480}
 	// On a very long or wide picture the words must still fit.
 	a.u = math.Min(a.u, float64(w)/300)
 	top := even(32 * a.u)
@@ -220,7 +221,8 @@ func (a *annotator) drawTrace(timeS float64) {
 		}
 		if p := a.m.PointSeen("ankle", t, timeS); !p.Missing() {
 			q := to.Apply(p)
-			a.canvas.Convex([]plane.XY{q.Add(0, -1.3*r), q.Add(1.15*r, 0.8*r), q.Add(-1.15*r, 0.8*r)}, drawn.Faded(drawn.Orange, alpha))
+			a.canvas.Convex([]plane.XY{q.Add(0, -1.3*r), q.Add(1.15*r, 0.8*r), q.Add(-1.15*r, 0.8*r)},
+				drawn.Faded(drawn.Orange, alpha))
 		}
 	}
 }
@@ -267,7 +269,8 @@ func (a *annotator) drawHeader(timeS float64, how shown) {
 			// No room beside the words: below them, on the picture's upper edge.
 			x, mid = 0, float64(a.picture.Min.Y)+12*u
 		}
-		c.RoundRect(plane.XY{X: x + 8*u, Y: mid - 9*u}, plane.XY{X: x + 20*u + nw, Y: mid + 9*u}, 4*u, color.NRGBA{0xF0, 0xE4, 0x42, 255})
+		c.RoundRect(plane.XY{X: x + 8*u, Y: mid - 9*u}, plane.XY{X: x + 20*u + nw, Y: mid + 9*u}, 4*u,
+			color.NRGBA{0xF0, 0xE4, 0x42, 255})
 		c.Text(plane.XY{X: x + 14*u, Y: mid}, note, small)
 	}
 }

@@ -24,7 +24,8 @@ import (
 )
 
 // writeInto writes the pictures of an analysis and returns the paths of its stills, its close-ups and its video.
-func writeInto(t testing.TB, a *screening.Analysis, tr *pose.Track, opt Options) (stills, closeUps []string, video string) {
+func writeInto(t testing.TB, a *screening.Analysis, tr *pose.Track,
+	opt Options) (stills, closeUps []string, video string) {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "out")
 	f, err := resultdir.Open(dir, func(string) bool { return true })
@@ -87,13 +88,15 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 		name string
 		blur bool
 		tr   *pose.Track
-	}{{"shown", false, tr}, {"hidden", true, tr}, {"hidden, no track", true, nil}, {"hidden, track without a head", true, &headless}} {
+	}{{"shown", false, tr}, {"hidden", true, tr}, {"hidden, no track", true, nil},
+		{"hidden, track without a head", true, &headless}} {
 		t.Run(tc.name, func(t *testing.T) {
 			stills, closeUps, video := writeInto(t, a, tc.tr, Options{Video: true, BlurFace: tc.blur})
 			check := func(what string, picture func(x, y int) float64, frame int, timeS float64) {
 				ear, shoulder, r := pixels.HeadIn(m, timeS, an.mapping())
 				mass := an.mapping().Apply(m.MassSeen(timeS, timeS))
-				got := pixels.Shared(pixels.GreyOf(sources[frame]), picture, ear, r, 7*an.u, [2]plane.XY{ear, shoulder}, [2]plane.XY{mass.Add(0, -400), mass})
+				got := pixels.Shared(pixels.GreyOf(sources[frame]), picture, ear, r, 7*an.u, [2]plane.XY{ear, shoulder},
+					[2]plane.XY{mass.Add(0, -400), mass})
 				if hidden := math.Abs(got) < 0.12; hidden != tc.blur || math.IsNaN(got) {
 					t.Errorf("%s at %.2f s: %.2f of the face's detail is left", what, timeS, got)
 				}
@@ -106,7 +109,9 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 					t.Errorf("%s at %.2f s: %.2f of the wall's detail is left", what, timeS, got)
 				}
 			}
-			n := pixels.EachFrame(t, video, func(fr *media.Frame, c *paint.Canvas) { check("the video", pixels.GreyOf(c), fr.Index, fr.TimeS) })
+			n := pixels.EachFrame(t, video, func(fr *media.Frame, c *paint.Canvas) {
+				check("the video", pixels.GreyOf(c), fr.Index, fr.TimeS)
+			})
 			if n != len(sources) {
 				t.Errorf("%d frames, want %d", n, len(sources))
 			}
@@ -157,8 +162,10 @@ func TestHold(t *testing.T) {
 	}
 	_, _, plain := writeInto(t, a, tr, Options{Video: true})
 	_, _, held := writeInto(t, a, tr, Options{Video: true, Hold: true})
-	if got := pixels.VideoTimes(t, plain); len(got) != len(times) || math.Abs(got[len(got)-1]-times[len(times)-1]) > 0.001 {
-		t.Errorf("without holds: %d pictures to %.3f s, the clip has %d to %.3f s", len(got), got[len(got)-1], len(times), times[len(times)-1])
+	if got := pixels.VideoTimes(t, plain); len(got) != len(times) ||
+		math.Abs(got[len(got)-1]-times[len(times)-1]) > 0.001 {
+		t.Errorf("without holds: %d pictures to %.3f s, the clip has %d to %.3f s", len(got), got[len(got)-1],
+			len(times), times[len(times)-1])
 	}
 	bottom, landing := motion.Nearest(times, r.BottomS), motion.Nearest(times, r.LandingBottomS)
 	lo, hi := r.TakeoffS-aroundFlightS, r.LandingBottomS+aroundFlightS
@@ -251,7 +258,8 @@ func TestFootStrip(t *testing.T) {
 		if got := m.JumpWords(tc.timeS); got != tc.jump {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.jump)
 		}
-		if got := m.HeelWords(tc.timeS); got != tc.heel && !(tc.heel != "" && math.IsNaN(m.Value(a.Series.HeelRisePctFoot, tc.timeS))) && a.Series.HeelRisePctFoot[0] != 0 {
+		if got := m.HeelWords(tc.timeS); got != tc.heel &&
+			!(tc.heel != "" && math.IsNaN(m.Value(a.Series.HeelRisePctFoot, tc.timeS))) && a.Series.HeelRisePctFoot[0] != 0 {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.heel)
 		}
 		if pct, _ := m.Support(tc.timeS); math.IsNaN(pct) == tc.known {
@@ -339,7 +347,8 @@ func TestAnnotatedSizes(t *testing.T) {
 		clipW, clipH, w, h int
 		beside             bool
 	}{
-		{1280, 720, 1280, 0, false}, {608, 1080, 0, 1134, true}, {1080, 1920, 0, 1344, true}, {202, 360, 0, 0, true}, {720, 720, 720, 0, false},
+		{1280, 720, 1280, 0, false}, {608, 1080, 0, 1134, true}, {1080, 1920, 0, 1344, true}, {202, 360, 0, 0, true},
+		{720, 720, 720, 0, false},
 	} {
 		an, err := newAnnotator(motion.New(compared.Sized(a, float64(c.clipH)/720)), c.clipW, c.clipH)
 		if err != nil {
@@ -389,8 +398,10 @@ func TestSmallAthleteIsShownLarge(t *testing.T) {
 				}
 			}
 		}
-		if leg := drawn.AthleteAt(m, whole.TimesS[0], an.mapping()).Points; c.small && leg["ankle"].Y-leg["shoulder"].Y < 0.35*float64(an.picture.Dy()) {
-			t.Errorf("%g times as large: it is shown %.0f pixels tall of %d", c.size, leg["ankle"].Y-leg["shoulder"].Y, an.picture.Dy())
+		leg := drawn.AthleteAt(m, whole.TimesS[0], an.mapping()).Points
+		if c.small && leg["ankle"].Y-leg["shoulder"].Y < 0.35*float64(an.picture.Dy()) {
+			t.Errorf("%g times as large: it is shown %.0f pixels tall of %d", c.size,
+				leg["ankle"].Y-leg["shoulder"].Y, an.picture.Dy())
 		}
 		an.close()
 	}

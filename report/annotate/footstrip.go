@@ -99,7 +99,8 @@ func (f *footStrip) paint(c *paint.Canvas) {
 	small := paint.TextStyle{SizePx: 10.5 * u, Color: drawn.QuietColor, Middle: true}
 	c.Text(f.title, said.Say("strip_title"), small)
 	b := f.bar
-	c.RoundRect(plane.XY{X: float64(b.Min.X), Y: float64(b.Min.Y)}, plane.XY{X: float64(b.Max.X), Y: float64(b.Max.Y)}, 4*u, drawn.BandColor)
+	c.RoundRect(plane.XY{X: float64(b.Min.X), Y: float64(b.Min.Y)},
+		plane.XY{X: float64(b.Max.X), Y: float64(b.Max.Y)}, 4*u, drawn.BandColor)
 	x0, x1 := f.place(f.loPct), f.place(f.hiPct)
 	if x0 > x1 {
 		x0, x1 = x1, x0
@@ -175,7 +176,8 @@ func (f *footStrip) draw(c *paint.Canvas, timeS float64) {
 		fit(c, f.jump.Add(left, top), jump, st, room)
 	}
 	if heel != "" {
-		fit(c, f.heel.Add(left, top), heel, paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}, room)
+		fit(c, f.heel.Add(left, top), heel,
+			paint.TextStyle{SizePx: 13 * u, Bold: true, Color: drawn.Paper, Middle: true}, room)
 	}
 }
 
@@ -275,8 +277,8 @@ func massSign(c *paint.Canvas, at plane.XY, r float64, hollow bool) {
 	c.Wedge(at, 0.86*r, 180, 90, drawn.Ground)
 }
 
-// drawFlight shows the height of a jump behind the athlete's back, in flight: from where the centre of mass was at take-off up to its highest
-// place so far.
+// drawFlight shows the height of a jump behind the athlete's back, in flight: from where the centre of mass was at
+// take-off up to its highest place so far.
 func (a *annotator) drawFlight(timeS float64) {
 	r := a.m.Jumped(timeS)
 	if r == nil || r.Jump == nil || timeS > r.ContactS {
@@ -313,7 +315,8 @@ func (a *annotator) drawFlight(timeS float64) {
 		return
 	}
 	// The interval stands below, with the same number.
-	text, st := said.Whole(100*h)+" cm", paint.TextStyle{SizePx: drawn.LabelFont * u, Bold: true, Color: drawn.Paper, Middle: true}
+	text := said.Whole(100*h) + " cm"
+	st := paint.TextStyle{SizePx: drawn.LabelFont * u, Bold: true, Color: drawn.Paper, Middle: true}
 	w := paint.TextWidth(text, st) + 12*u
 	left := x - 11*u - w
 	if a.m.Forward < 0 {
@@ -324,6 +327,7 @@ func (a *annotator) drawFlight(timeS float64) {
 		return // no room beside the line
 	}
 	y := (off.Y + top.Y) / 2
-	a.canvas.RoundRect(plane.XY{X: left, Y: y - 9*u}, plane.XY{X: left + w, Y: y + 9*u}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
+	a.canvas.RoundRect(plane.XY{X: left, Y: y - 9*u}, plane.XY{X: left + w, Y: y + 9*u}, 4*u,
+		color.NRGBA{0x10, 0x13, 0x18, 205})
 	a.canvas.Text(plane.XY{X: left + 6*u, Y: y}, text, st)
 }

@@ -39,7 +39,8 @@ type Files struct {
 }
 
 // Write goes through the clip once, for the stills and the video.
-func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.Track, opt Options) (out Files, err error) {
+func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.Track,
+	opt Options) (out Files, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	clip := opt.Clip
@@ -123,7 +124,8 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 }
 
 // frame draws one frame into the video and the stills that show it.
-func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Moment, film *media.VideoWriter) (stills, closeUps []string, err error) {
+func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Moment,
+	film *media.VideoWriter) (stills, closeUps []string, err error) {
 	if film == nil && len(at) == 0 {
 		return nil, nil, nil
 	}

@@ -231,7 +231,8 @@ func (s *strip) draw(c *paint.Canvas, timeS float64) error {
 		cut := image.Rect(p.plot.Min.X, p.plot.Min.Y-int(3*u), int(at.X), p.plot.Max.Y+int(3*u))
 		c.DrawPart(s.been, cut, cut.Min.X+s.at.X, cut.Min.Y+s.at.Y)
 		x := int(at.X - 0.75*u)
-		c.Rect(s.at.X+x, s.at.Y+p.plot.Min.Y-int(2*u), max(1, int(1.5*u)), p.plot.Dy()+int(4*u), color.NRGBA{0xF4, 0xF5, 0xF6, 190})
+		c.Rect(s.at.X+x, s.at.Y+p.plot.Min.Y-int(2*u), max(1, int(1.5*u)), p.plot.Dy()+int(4*u),
+			color.NRGBA{0xF4, 0xF5, 0xF6, 190})
 		if !math.IsNaN(deg) {
 			drawn.Marker(c, j, at.Add(float64(s.at.X), float64(s.at.Y)), 3.6*u, s.m.Filled(timeS))
 		}

@@ -56,8 +56,9 @@ func DashOf(at kinematics.Condition) []float64 {
 
 // InkColors are the colours on white paper, by ink: those of the page's light style.
 var InkColors = map[Ink][3]int{
-	MainInk: {0x16, 0x19, 0x1d}, SoftInk: {0x4c, 0x55, 0x60}, GridInk: {0xd5, 0xda, 0xe0}, BandInk: {0xe3, 0xe6, 0xea}, PaperInk: {255, 255, 255},
-	SlowInk: {0x00, 0x72, 0xb2}, FastInk: {0xd5, 0x5e, 0x00}, jumpInk: {0x00, 0x80, 0x5d}, otherInk: {0x44, 0x44, 0x44},
+	MainInk: {0x16, 0x19, 0x1d}, SoftInk: {0x4c, 0x55, 0x60}, GridInk: {0xd5, 0xda, 0xe0}, BandInk: {0xe3, 0xe6, 0xea},
+	PaperInk: {255, 255, 255},
+	SlowInk:  {0x00, 0x72, 0xb2}, FastInk: {0xd5, 0x5e, 0x00}, jumpInk: {0x00, 0x80, 0x5d}, otherInk: {0x44, 0x44, 0x44},
 	AccentInk: {0x00, 0x72, 0xb2}, goodInk: {0x00, 0x72, 0xb2}, cautionInk: {0xd5, 0x5e, 0x00},
 }
 
@@ -91,7 +92,8 @@ func (d *Drawing) area(fill Ink, see float64, points ...plane.XY) {
 }
 
 func (d *Drawing) Rect(fill Ink, see, x, y, w, h float64) {
-	d.area(fill, see, plane.XY{X: x, Y: y}, plane.XY{X: x + w, Y: y}, plane.XY{X: x + w, Y: y + h}, plane.XY{X: x, Y: y + h})
+	d.area(fill, see, plane.XY{X: x, Y: y}, plane.XY{X: x + w, Y: y}, plane.XY{X: x + w, Y: y + h},
+		plane.XY{X: x, Y: y + h})
 }
 
 func (d *Drawing) Words(col Ink, size, anchor, x, y float64, text string) *mark {
@@ -148,7 +150,8 @@ func (d *Drawing) Sign(s shape, x, y, r float64, fill, stroke Ink) {
 // style by class, so that they follow light, dark and print.
 func (d *Drawing) SVG() template.HTML {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg class="chart" viewBox="0 0 %s %s" role="img" aria-label="%s">`, num(d.WidthPt), num(d.HeightPt), template.HTMLEscapeString(d.Alt))
+	fmt.Fprintf(&b, `<svg class="chart" viewBox="0 0 %s %s" role="img" aria-label="%s">`, num(d.WidthPt), num(d.HeightPt),
+		template.HTMLEscapeString(d.Alt))
 	for i := range d.Marks {
 		m := &d.Marks[i]
 		if m.Text != "" {
@@ -219,7 +222,8 @@ func (d *Drawing) File() []byte {
 	var style strings.Builder
 	for _, col := range slices.Sorted(maps.Keys(InkColors)) {
 		c := InkColors[col]
-		fmt.Fprintf(&style, ".f-%[1]s{fill:#%02[2]x%02[3]x%02[4]x}.s-%[1]s{stroke:#%02[2]x%02[3]x%02[4]x}", col, c[0], c[1], c[2])
+		fmt.Fprintf(&style, ".f-%[1]s{fill:#%02[2]x%02[3]x%02[4]x}.s-%[1]s{stroke:#%02[2]x%02[3]x%02[4]x}",
+			col, c[0], c[1], c[2])
 	}
 	head := fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%s" height="%s" font-family="sans-serif" `,
 		num(d.WidthPt), num(d.HeightPt))
@@ -247,7 +251,8 @@ type axes struct {
 const TickSize, LabelSize, titleSize = 11, 11.5, 13
 
 func NewAxes(d *Drawing, title string, x0, x1, y0, y1 float64) *axes {
-	a := &axes{d: d, Left: 42, Top: 26, Right: d.WidthPt - 8, Bottom: d.HeightPt - 36, FromX: x0, ToX: x1, FromY: y0, ToY: y1}
+	a := &axes{d: d, Left: 42, Top: 26, Right: d.WidthPt - 8, Bottom: d.HeightPt - 36, FromX: x0,
+		ToX: x1, FromY: y0, ToY: y1}
 	if title != "" {
 		d.Words(MainInk, titleSize, 0, 2, 14, title).Bold = true
 	}

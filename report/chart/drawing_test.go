@@ -29,7 +29,8 @@ func TestDegreeScale(t *testing.T) {
 
 func TestCloseScale(t *testing.T) {
 	for _, tc := range []struct{ lo, hi, from, to, step float64 }{
-		{0, 100, 0, 100, 20}, {-3, 101, 0, 120, 30}, {-38, 33, -40, 40, 20}, {4, 5, 0, 10, 5}, {0, 0, 0, 10, 5}, {-180, 180, -180, 180, 90},
+		{0, 100, 0, 100, 20}, {-3, 101, 0, 120, 30}, {-38, 33, -40, 40, 20}, {4, 5, 0, 10, 5}, {0, 0, 0, 10, 5},
+		{-180, 180, -180, 180, 90},
 	} {
 		if from, to, step := CloseScale(tc.lo, tc.hi); from != tc.from || to != tc.to || step != tc.step {
 			t.Errorf("%v to %v: %v to %v by %v", tc.lo, tc.hi, from, to, step)
@@ -55,7 +56,8 @@ func TestDrawingBreaks(t *testing.T) {
 			}
 		}
 	}
-	if s := string(d.SVG()); !strings.Contains(s, `aria-label="a &#34;chart&#34; &lt;b&gt;"`) || strings.Contains(s, "NaN") {
+	if s := string(d.SVG()); !strings.Contains(s, `aria-label="a &#34;chart&#34; &lt;b&gt;"`) ||
+		strings.Contains(s, "NaN") {
 		t.Error("the words of a chart are not escaped, or a number is missing")
 	}
 }

@@ -180,7 +180,8 @@ type label struct {
 }
 
 func (l *label) Draw(c *paint.Canvas, u float64) {
-	c.RoundRect(plane.XY{X: l.box[0], Y: l.box[1]}, plane.XY{X: l.box[2], Y: l.box[3]}, 4*u, color.NRGBA{0x10, 0x13, 0x18, 205})
+	c.RoundRect(plane.XY{X: l.box[0], Y: l.box[1]}, plane.XY{X: l.box[2], Y: l.box[3]}, 4*u,
+		color.NRGBA{0x10, 0x13, 0x18, 205})
 	c.RoundRect(plane.XY{X: l.box[0], Y: l.box[1]}, plane.XY{X: l.box[0] + 3*u, Y: l.box[3]}, 1.5*u, l.col)
 	x := l.box[0] + 7*u
 	y := l.box[1] + 9.5*u
@@ -189,7 +190,8 @@ func (l *label) Draw(c *paint.Canvas, u float64) {
 	}
 	c.Text(plane.XY{X: x, Y: y}, l.text, paint.TextStyle{SizePx: LabelFont * u, Bold: true, Color: Paper, Middle: true})
 	if l.second != "" {
-		c.Text(plane.XY{X: x, Y: l.box[3] - 9*u}, l.second, paint.TextStyle{SizePx: smallFont * u, Color: Paper, Middle: true})
+		c.Text(plane.XY{X: x, Y: l.box[3] - 9*u}, l.second,
+			paint.TextStyle{SizePx: smallFont * u, Color: Paper, Middle: true})
 	}
 }
 

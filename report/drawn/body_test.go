@@ -31,7 +31,8 @@ func TestArcEndsAtTheLimb(t *testing.T) {
 }
 
 func TestLabelsKeepApart(t *testing.T) {
-	b := Athlete{Forward: 1, Points: map[string]plane.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180}, "ankle": {X: 70, Y: 178}}}
+	b := Athlete{Forward: 1, Points: map[string]plane.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180},
+		"ankle": {X: 70, Y: 178}}}
 	box := [4]float64{0, 0, 360, 200}
 	ls := b.JointLabels(func(j said.Joint) (string, string) { return j.Name() + " 104°", "9° less (6 to 12)" }, 1, box)
 	if len(ls) != 3 {

@@ -38,7 +38,8 @@ func OpenClip(ctx context.Context, a *screening.Analysis) (*media.Clip, error) {
 		return nil, &media.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: %w", media.ErrUnreadable, err)}
 	}
 	if !strings.EqualFold(hex.EncodeToString(sum.Sum(nil)), a.Clip.SHA256) {
-		return nil, &media.ClipError{Path: a.Clip.Path, Err: fmt.Errorf("%w: it is another file than the one analysed", media.ErrUnreadable)}
+		return nil, &media.ClipError{Path: a.Clip.Path,
+			Err: fmt.Errorf("%w: it is another file than the one analysed", media.ErrUnreadable)}
 	}
 	return clip, nil
 }

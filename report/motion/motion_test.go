@@ -25,14 +25,16 @@ func TestMotionReadsBetweenSamples(t *testing.T) {
 		Filled:   []bool{false, true, false, false}, Missing: []bool{false, false, false, true}}}
 	m := New(a)
 	for _, tc := range []struct{ timeS, want float64 }{
-		{0, 0}, {0.05, 5}, {0.1, 10}, {0.12, math.NaN()}, {0.2, math.NaN()}, {0.3, 30}, {-0.05, 0}, {-5, math.NaN()}, {0.35, 30}, {9, math.NaN()}, {math.NaN(), math.NaN()},
+		{0, 0}, {0.05, 5}, {0.1, 10}, {0.12, math.NaN()}, {0.2, math.NaN()}, {0.3, 30}, {-0.05, 0}, {-5, math.NaN()},
+		{0.35, 30}, {9, math.NaN()}, {math.NaN(), math.NaN()},
 	} {
 		got := m.Value(a.Series.AnglesDeg[body.KneeFlexion], tc.timeS)
 		if math.Abs(got-tc.want) > 1e-9 || math.IsNaN(got) != math.IsNaN(tc.want) {
 			t.Errorf("at %v s: %v, want %v", tc.timeS, got, tc.want)
 		}
 	}
-	if p := m.Point("knee", 0.05); math.Abs(p.X-1.5) > 1e-9 || !m.Point("knee", 0.3).Missing() || !m.Point("toe", 0.1).Missing() {
+	if p := m.Point("knee", 0.05); math.Abs(p.X-1.5) > 1e-9 || !m.Point("knee", 0.3).Missing() ||
+		!m.Point("toe", 0.1).Missing() {
 		t.Errorf("points: %v", p)
 	}
 	// The picture of the second sample lies 10 pixels to the left of the first
@@ -55,13 +57,14 @@ func TestMotionReadsBetweenSamples(t *testing.T) {
 
 func TestHeelWords(t *testing.T) {
 	n := func(vs ...float64) []float64 { return compared.Numbers(vs...) }
-	a := &screening.Analysis{Facing: "right", Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
-		HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
+	a := &screening.Analysis{Facing: "right",
+		Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1, 0.2, 0.3, 0.4)},
+			HeelRisePctFoot: n(0, 10, 20, 5, 0), Missing: make([]bool, 5), Filled: make([]bool, 5)},
 		Reps: []kinematics.Rep{{RepTimes: events.RepTimes{Number: 1, StartS: 0, EndS: 0.4}, Foot: &measure.Foot{}}}}
 	h := &a.Reps[0].Foot.Heel
 	nan := math.NaN()
-	*h = measure.FootRise{MaxPctFoot: compared.Estimate(16, 2), MaxCm: stats.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true,
-		Spans: []trace.Span{{FromS: 0.1, ToS: 0.2}}}
+	*h = measure.FootRise{MaxPctFoot: compared.Estimate(16, 2),
+		MaxCm: stats.Estimate{Value: nan, SD: nan}, AtS: 0.2, Up: true, Spans: []trace.Span{{FromS: 0.1, ToS: 0.2}}}
 	m := New(a)
 	for _, tc := range []struct {
 		timeS float64
@@ -87,9 +90,9 @@ func TestHeelWords(t *testing.T) {
 // camera has moved.
 func TestMassFollowsTheCamera(t *testing.T) {
 	n := func(vs ...float64) []float64 { return compared.Numbers(vs...) }
-	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1)}, Missing: make([]bool, 2), Filled: make([]bool, 2),
-		MassCentrePx: body.Path{X: n(100, 110), Y: n(50, 40)},
-		Camera:       []*plane.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
+	a := &screening.Analysis{Facing: "left", Series: screening.Series{Angles: joints.Angles{RateHz: 10, TimeS: n(0, 0.1)},
+		Missing: make([]bool, 2), Filled: make([]bool, 2), MassCentrePx: body.Path{X: n(100, 110), Y: n(50, 40)},
+		Camera: []*plane.Similarity{{Scale: 1}, {Scale: 1, DXPx: 30, DYPx: -5}}}}
 	m := New(a)
 	for _, tc := range []struct {
 		timeS, pictureS float64

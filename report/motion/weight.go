@@ -94,7 +94,9 @@ func (m *Motion) JumpWords(timeS float64) string {
 
 // JumpsOrRises says whether any rep has a flight or a heel that comes up.
 func (m *Motion) JumpsOrRises() bool {
-	return slices.ContainsFunc(m.Analysis.Reps, func(r kinematics.Rep) bool { return r.FlightS > 0 || r.Foot != nil && r.Foot.Heel.Up })
+	return slices.ContainsFunc(m.Analysis.Reps, func(r kinematics.Rep) bool {
+		return r.FlightS > 0 || r.Foot != nil && r.Foot.Heel.Up
+	})
 }
 
 // HeelUp returns how far the heel is up at a time, in per cent of the foot as the

@@ -24,7 +24,9 @@ import (
 //go:embed athlete.html
 var athleteText string
 
-var athleteTemplate = template.Must(template.New("athlete").Funcs(template.FuncMap{"lang": words.Tag, "say": func(key string) string { return said.Say(key) }}).Parse(athleteText))
+var athleteTemplate = template.Must(template.New("athlete").Funcs(template.FuncMap{
+	"lang": words.Tag, "say": func(key string) string { return said.Say(key) },
+}).Parse(athleteText))
 
 // Athlete is what the athlete's page says, in few words and without the
 // trade's terms. The HTML page and the PDF are renderings of the same sheet.
@@ -91,11 +93,14 @@ func (p *Material) keepAndLose(s *Athlete) {
 		switch {
 		case math.IsNaN(lost):
 		case ch.Verdict == "lost":
-			s.Less = append(s.Less, said.Say("athlete_lost", "joint", j.Name(), "deg", lost, "of", ch.BaselineROMDeg, "ends", said.Interval(iv[0], iv[1])))
+			s.Less = append(s.Less, said.Say("athlete_lost", "joint", j.Name(), "deg", lost, "of", ch.BaselineROMDeg,
+				"ends", said.Interval(iv[0], iv[1])))
 		case ch.Verdict == "gained":
-			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", j.Name(), "of", ch.BaselineROMDeg, "deg", -lost, "ends", said.Interval(-iv[1], -iv[0])))
+			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", j.Name(), "of", ch.BaselineROMDeg, "deg", -lost,
+				"ends", said.Interval(-iv[1], -iv[0])))
 		case ch.Verdict == "held":
-			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", j.Name(), "deg", ch.ChallengeROMDeg, "of", ch.BaselineROMDeg))
+			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", j.Name(), "deg", ch.ChallengeROMDeg,
+				"of", ch.BaselineROMDeg))
 		default:
 			s.Unsure = append(s.Unsure, j.Name())
 		}
@@ -169,7 +174,8 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 	}
 	for i, r := range rungs {
 		y := top + rowH*(float64(i)+0.5)
-		d.Line(chart.GridInk, 0.8, nil, plane.XY{X: 0, Y: top + rowH*float64(i)}, plane.XY{X: d.WidthPt, Y: top + rowH*float64(i)})
+		d.Line(chart.GridInk, 0.8, nil, plane.XY{X: 0, Y: top + rowH*float64(i)},
+			plane.XY{X: d.WidthPt, Y: top + rowH*float64(i)})
 		d.Words(chart.MainInk, 13, 0, 0, y+4.5, said.PositionWords(r.Position).Athlete.Title)
 		for k, of := range conditions {
 			at := slices.IndexFunc(r.Cells, func(c kinematics.Cell) bool { return c.Condition == of.Key })
@@ -194,7 +200,8 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 				col = chart.SoftInk
 			}
 			d.Words(col, 12, 0, x+11, y+4.5, word)
-			sentences = append(sentences, said.Say("mark_alt", "position", said.PositionWords(r.Position).Athlete.Title, "of", of.Words, "mark", word))
+			sentences = append(sentences, said.Say("mark_alt", "position", said.PositionWords(r.Position).Athlete.Title,
+				"of", of.Words, "mark", word))
 		}
 	}
 	d.Alt = said.Say("marks_alt", "marks", sentences)

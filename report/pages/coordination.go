@@ -62,11 +62,14 @@ func (p *Material) coordination() Section {
 			if !slices.Contains(angles, c.Angle) {
 				angles = append(angles, c.Angle)
 			}
-			if len(c.BaselineDeg) > 0 && !slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.of.Key == pair.Baseline }) {
-				lines[at] = append(lines[at], curveLine{of: p.Comparison.Condition(pair.Baseline), deg: c.BaselineDeg, band: c.BaselineBand})
+			shown := slices.ContainsFunc(lines[at], func(l curveLine) bool { return l.of.Key == pair.Baseline })
+			if len(c.BaselineDeg) > 0 && !shown {
+				lines[at] = append(lines[at], curveLine{of: p.Comparison.Condition(pair.Baseline),
+					deg: c.BaselineDeg, band: c.BaselineBand})
 			}
 			if len(c.ChallengeDeg) > 0 {
-				lines[at] = append(lines[at], curveLine{p.Comparison.Condition(pair.Challenge), c.ChallengeDeg, c.ChallengeBand, c.LostFromPct, c.GainedFromPct})
+				lines[at] = append(lines[at], curveLine{p.Comparison.Condition(pair.Challenge), c.ChallengeDeg, c.ChallengeBand,
+					c.LostFromPct, c.GainedFromPct})
 			}
 		}
 	}
@@ -231,7 +234,8 @@ func (p *Material) coupling() Section {
 	}
 	var pictures []Figure
 	var conditions []kinematics.Condition
-	t := &Table{Columns: []column{{Title: said.Say("head_share")}, {Title: said.Say("head_in_phase")}, {Title: said.Say("head_anti_phase")}, {Title: said.Say("head_upper_alone")},
+	t := &Table{Columns: []column{{Title: said.Say("head_share")}, {Title: said.Say("head_in_phase")},
+		{Title: said.Say("head_anti_phase")}, {Title: said.Say("head_upper_alone")},
 		{Title: said.Say("head_lower_alone")}, {Title: said.Say("head_spread")}}}
 	for _, q := range plots {
 		d := couplingPanel(p.Comparison, q.over, q.of, q.part, q.curves)
@@ -257,8 +261,10 @@ func (p *Material) coupling() Section {
 			if !math.IsNaN(c.VariabilityDeg) {
 				spread = plain("%s", said.Degrees(c.VariabilityDeg))
 			}
-			t.Rows = append(t.Rows, []Cell{{Text: said.Say("coupled", "over", limb(q.over), "of", limbInside(q.of)), Under: []string{said.Say("part_of", "part", said.PhaseWord(string(q.part)), "of", of.Words)}},
-				pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
+			t.Rows = append(t.Rows,
+				[]Cell{{Text: said.Say("coupled", "over", limb(q.over), "of", limbInside(q.of)),
+					Under: []string{said.Say("part_of", "part", said.PhaseWord(string(q.part)), "of", of.Words)}},
+					pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
 		}
 	}
 	if len(pictures) == 0 {
@@ -305,8 +311,8 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 		"over", angleInside(over), "part", said.PhaseWord(string(part)), "names", names)}
 	lowX, highX, stepX := chart.CloseScale(x0, x1)
 	lowY, highY, stepY := chart.CloseScale(y0, y1)
-	a := chart.NewAxes(d, said.Say("coupling_title", "part", said.Capital(said.PhaseWord(string(part))), "of", limbInside(of), "over", limbInside(over)),
-		lowX, highX, lowY, highY)
+	a := chart.NewAxes(d, said.Say("coupling_title", "part", said.Capital(said.PhaseWord(string(part))),
+		"of", limbInside(of), "over", limbInside(over)), lowX, highX, lowY, highY)
 	a.Left = 58
 	a.Upward(stepY, said.Degrees)
 	d.Words(chart.MainInk, chart.LabelSize, 0.5, 13, (a.Top+a.Bottom)/2, angleInside(of)).Up = true
@@ -331,7 +337,8 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 // consistency is the section of how alike the reps of a set are, and of drift.
 func (p *Material) consistency() Section {
 	sec := Section{ID: "consistency", Title: said.Say("consistency")}
-	t := &Table{Columns: []column{{Title: said.Say("head_set")}, {Title: said.Say("head_reps")}, {Title: said.Say("head_joint")}, {Title: said.Say("head_spread")}, {Title: said.Say("head_first_to_last")},
+	t := &Table{Columns: []column{{Title: said.Say("head_set")}, {Title: said.Say("head_reps")},
+		{Title: said.Say("head_joint")}, {Title: said.Say("head_spread")}, {Title: said.Say("head_first_to_last")},
 		{Title: said.Say("head_drift"), Words: true}}}
 	for clip, a := range p.Comparison.Analyses {
 		if a == nil {

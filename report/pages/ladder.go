@@ -92,7 +92,8 @@ func ladderCell(r *kinematics.Rung, at *kinematics.Cell) Cell {
 		return missingCell
 	}
 	unit := said.UnitSign(kinematics.PositionQuantity(r.Position).Unit)
-	out := Cell{Text: said.Whole(at.Value) + unit + said.ZeroMark(at.ZeroKnown), Under: under(said.IntervalOrNone(at.Interval95))}
+	out := Cell{Text: said.Whole(at.Value) + unit + said.ZeroMark(at.ZeroKnown),
+		Under: under(said.IntervalOrNone(at.Interval95))}
 	if at.Change != nil {
 		if s := said.PositionChange(r.Position, at.Change); s != "" {
 			out.Under = append(out.Under, s)

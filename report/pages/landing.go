@@ -30,14 +30,16 @@ func (p *Material) landing() Section {
 		{p.Shots.Landing, "landing", l.JumpRep},
 	} {
 		if s.shot != nil && s.shot.Marked != nil {
-			pictures = append(pictures, Figure{JPEG: s.shot.Marked, Alt: said.Say("shot_alt", "form", s.form), Caption: p.shotCaption(s.shot, s.form, s.rep)})
+			pictures = append(pictures, Figure{JPEG: s.shot.Marked, Alt: said.Say("shot_alt", "form", s.form),
+				Caption: p.shotCaption(s.shot, s.form, s.rep)})
 		}
 	}
 	t := &Table{Columns: []column{{Title: said.Say("head_joint")}}}
 	if l.AgainstSlow != nil {
 		t.Columns = append(t.Columns, column{Title: said.Say("head_slow_bottom")})
 	}
-	t.Columns = append(t.Columns, column{Title: said.Say("head_takeoff_bottom")}, column{Title: said.Say("head_landing_bottom")})
+	t.Columns = append(t.Columns, column{Title: said.Say("head_takeoff_bottom")},
+		column{Title: said.Say("head_landing_bottom")})
 	if l.AgainstSlow != nil {
 		t.Columns = append(t.Columns, column{Title: said.Say("head_against_slow"), Words: true})
 	}
@@ -128,7 +130,9 @@ func (p *Material) landingDetails() (t *Table, definition string) {
 			t.Rows = append(t.Rows, cells)
 		}
 	}
-	row(said.Say("row_contact_to_bottom"), func(l *measure.Landing) Cell { return estimateCell(l.ContactToBottomS, 2, " s") })
+	row(said.Say("row_contact_to_bottom"), func(l *measure.Landing) Cell {
+		return estimateCell(l.ContactToBottomS, 2, " s")
+	})
 	for j := range said.NumJoints {
 		row(said.Say("row_at_contact", "joint", j.Name()), func(l *measure.Landing) Cell {
 			return estimateCell(l.AtContactDeg[j.Angle()], 0, "°")
@@ -188,8 +192,10 @@ func seconds(v float64) Cell {
 // jumps is the section of jump heights.
 func (p *Material) jumps() Section {
 	sec := Section{ID: "jumps", Title: said.Say("jumps")}
-	t := &Table{Columns: []column{{Title: said.Say("head_jump")}, {Title: said.Say("head_height_flight")}, {Title: said.Say("head_height_rise")}, {Title: said.Say("head_above_standing"), Spare: true},
-		{Title: said.Say("head_takeoff_velocity")}, {Title: said.Say("head_air"), Spare: true}, {Title: said.Say("head_floor"), Spare: true}, {Title: said.Say("head_strength")}}}
+	t := &Table{Columns: []column{{Title: said.Say("head_jump")}, {Title: said.Say("head_height_flight")},
+		{Title: said.Say("head_height_rise")}, {Title: said.Say("head_above_standing"), Spare: true},
+		{Title: said.Say("head_takeoff_velocity")}, {Title: said.Say("head_air"), Spare: true},
+		{Title: said.Say("head_floor"), Spare: true}, {Title: said.Say("head_strength")}}}
 	var why, scales []string
 	several := len(jumpClips(p.Comparison)) > 1
 	for clip, a := range p.Comparison.Analyses {
@@ -265,7 +271,8 @@ func scaleWords(a *screening.Analysis) string {
 	for _, s := range a.Scale.Sources {
 		from = append(from, words.Or("report.scale_source."+string(s.Name), string(s.Name)))
 	}
-	s := said.Say("scale", "clip", a.Clip.Name, "mm", a.Scale.MmPerPx.Value, "ends", said.Decimals2(a.Scale.MmPerPx.Interval95(), 2), "from", from)
+	s := said.Say("scale", "clip", a.Clip.Name, "mm", a.Scale.MmPerPx.Value, "ends",
+		said.Decimals2(a.Scale.MmPerPx.Interval95(), 2), "from", from)
 	if !a.Scale.Known {
 		s += " " + said.Say("scale_rough")
 	}

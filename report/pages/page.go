@@ -123,7 +123,8 @@ func (p *Material) footer() string {
 			parts = append(parts, said.Say("footer_masses", "masses", a.MassModel))
 		}
 		if a.Series.AngleConventions != "" {
-			parts = append(parts, said.Say("footer_angles", "angles", words.Or("conventions."+a.Series.AngleConventions, a.Series.AngleConventions)))
+			parts = append(parts, said.Say("footer_angles", "angles",
+				words.Or("conventions."+a.Series.AngleConventions, a.Series.AngleConventions)))
 		}
 		break
 	}
@@ -135,8 +136,10 @@ func (p *Material) pair(i int) Section {
 	pair := &p.Comparison.Pairs[i]
 	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
 	sec := Section{ID: fmt.Sprintf("pair%d", i+1), Title: said.Say("pair", "easier", easier, "harder", harder)}
-	t := &Table{Columns: []column{{Title: said.Say("head_joint")}, {Title: easier}, {Title: harder}, {Title: said.Say("head_lost")},
-		{Title: said.Say("head_retained"), Spare: true}, {Title: said.Say("head_at_bottom"), Spare: true}, {Title: said.Say("head_reps"), Spare: true}, {Title: said.Say("head_verdict"), Words: true}}}
+	t := &Table{Columns: []column{{Title: said.Say("head_joint")}, {Title: easier}, {Title: harder},
+		{Title: said.Say("head_lost")}, {Title: said.Say("head_retained"), Spare: true},
+		{Title: said.Say("head_at_bottom"), Spare: true}, {Title: said.Say("head_reps"), Spare: true},
+		{Title: said.Say("head_verdict"), Words: true}}}
 	for j := range said.NumJoints {
 		ch := &pair.Joints[j]
 		retained := missingCell
@@ -148,7 +151,8 @@ func (p *Material) pair(i int) Section {
 			{Text: said.Degrees(ch.ChallengeROMDeg), Under: under(said.IntervalOrNone(ch.ChallengeInterval95Deg))},
 			{Text: said.Degrees(ch.LostDeg), Bold: true, Under: under(said.Interval(ch.Interval95Deg[0], ch.Interval95Deg[1]))},
 			retained,
-			plain("%s → %s", said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown), said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
+			plain("%s → %s", said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+				said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
 			Cell{Text: said.Say("reps_and", "a", ch.BaselineReps, "b", ch.ChallengeReps)},
 			{Text: said.VerdictWord(ch.Verdict), Badge: string(ch.Verdict)},
 		})
@@ -181,7 +185,8 @@ func (p *Material) reps() Section {
 		if a == nil || len(a.Reps) == 0 {
 			continue
 		}
-		sec.Blocks = append(sec.Blocks, Block{Heading: a.Clip.Name}, Block{Small: true, Text: viewWords(&a.View)}, Block{Table: p.repTable(clip)})
+		sec.Blocks = append(sec.Blocks, Block{Heading: a.Clip.Name}, Block{Small: true, Text: viewWords(&a.View)},
+			Block{Table: p.repTable(clip)})
 		if said.HasNoZero(a) {
 			sec.Blocks = append(sec.Blocks, Block{Small: true, Text: said.NoZero()})
 		}
@@ -274,7 +279,8 @@ func viewWords(v *screening.View) string {
 
 // trust is the section on how to read the numbers and how far to believe them.
 func (p *Material) trust() Section {
-	list := []string{said.Say("trust_numbers"), said.Say("trust_interval"), said.Say("trust_smallest", "deg", p.Comparison.SmallestChangeDeg)}
+	list := []string{said.Say("trust_numbers"), said.Say("trust_interval"),
+		said.Say("trust_smallest", "deg", p.Comparison.SmallestChangeDeg)}
 	if own := said.OwnSmallestChange(p.Comparison); own != "" {
 		list = append(list, said.Say("trust_own", "own", own))
 	}

@@ -121,7 +121,8 @@ func supportStrip(t *motion.ShownRep) *chart.Drawing {
 
 // supportTable says the support point by phase of the shown reps.
 func supportTable(reps []motion.ShownRep) *Table {
-	t := &Table{Columns: []column{{Title: said.Say("head_support")}, {Title: said.Say("head_mean")}, {Title: said.Say("head_nine_tenths")}, {Title: said.Say("head_outside")},
+	t := &Table{Columns: []column{{Title: said.Say("head_support")}, {Title: said.Say("head_mean")},
+		{Title: said.Say("head_nine_tenths")}, {Title: said.Say("head_outside")},
 		{Title: said.Say("head_toward"), Spare: true}, {Title: said.Say("head_known"), Spare: true}}}
 	for i := range reps {
 		for k := range reps[i].Rep.Support {
@@ -129,7 +130,8 @@ func supportTable(reps []motion.ShownRep) *Table {
 			if math.IsNaN(s.MeanPct.Value) || s.Phase == events.PhaseStand || s.Phase == "start" {
 				continue
 			}
-			name := Cell{Text: said.Say("support_phase", "of", said.Capital(reps[i].Of.Words), "phase", said.PhaseWord(string(s.Phase)))}
+			name := Cell{Text: said.Say("support_phase", "of", said.Capital(reps[i].Of.Words),
+				"phase", said.PhaseWord(string(s.Phase)))}
 			if s.Phase == events.WholeRep {
 				name = Cell{Text: said.Say("support_rep", "of", said.Capital(reps[i].Of.Words)), Bold: true}
 			}
@@ -155,7 +157,8 @@ func some(v float64) Cell {
 
 // supportChanges compares the support point of each phase between tempos.
 func (p *Material) supportChanges() *Table {
-	t := &Table{Columns: []column{{Title: said.Say("head_phase")}, {Title: said.Say("head_easier")}, {Title: said.Say("head_harder")}, {Title: said.Say("head_change"), Words: true}}}
+	t := &Table{Columns: []column{{Title: said.Say("head_phase")}, {Title: said.Say("head_easier")},
+		{Title: said.Say("head_harder")}, {Title: said.Say("head_change"), Words: true}}}
 	for i := range p.Comparison.Pairs {
 		pair := &p.Comparison.Pairs[i]
 		for k := range pair.Support {
@@ -163,9 +166,12 @@ func (p *Material) supportChanges() *Table {
 			if math.IsNaN(s.Baseline) || math.IsNaN(s.Challenge) {
 				continue
 			}
-			t.Rows = append(t.Rows, []Cell{{Text: said.Capital(said.PhaseWord(string(s.Phase))), Under: []string{said.Say("against", "easier", p.Comparison.Word(pair.Baseline), "harder", p.Comparison.Word(pair.Challenge))}},
-				plain("%s %%", said.Whole(s.Baseline)), plain("%s %%", said.Whole(s.Challenge)),
-				changeCell(kinematics.PositionSupport, &s.Change)})
+			t.Rows = append(t.Rows,
+				[]Cell{{Text: said.Capital(said.PhaseWord(string(s.Phase))),
+					Under: []string{said.Say("against", "easier", p.Comparison.Word(pair.Baseline),
+						"harder", p.Comparison.Word(pair.Challenge))}},
+					plain("%s %%", said.Whole(s.Baseline)), plain("%s %%", said.Whole(s.Challenge)),
+					changeCell(kinematics.PositionSupport, &s.Change)})
 		}
 	}
 	return t

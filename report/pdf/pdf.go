@@ -336,7 +336,8 @@ func (s *sheets) least(blocks []pages.Block) float64 {
 		b := &blocks[i]
 		switch {
 		case len(b.Pictures) > 0:
-			return sum + s.rowHeight(b.Pictures[:min(len(b.Pictures), max(1, b.Across))], max(1, b.Across)) + s.nextKey(blocks[i+1:], b)
+			return sum + s.rowHeight(b.Pictures[:min(len(b.Pictures), max(1, b.Across))], max(1, b.Across)) +
+				s.nextKey(blocks[i+1:], b)
 		case b.Table != nil:
 			return sum + 26
 		case len(b.List) > 0 && b.Care:

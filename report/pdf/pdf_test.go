@@ -9,8 +9,9 @@ import (
 
 // A heading never stands alone at the foot of a sheet, and cautions are not torn apart, wherever they begin.
 func TestCautionsStayWithTheirHeading(t *testing.T) {
-	care := &pages.Section{Title: "Take care", Blocks: []pages.Block{{Care: true, List: []string{"Stop on pain.", "Warm up.",
-		"Clear the floor.", "One change at a time."}}}}
+	care := &pages.Section{Title: "Take care",
+		Blocks: []pages.Block{{Care: true,
+			List: []string{"Stop on pain.", "Warm up.", "Clear the floor.", "One change at a time."}}}}
 	end := func(y float64) (sheet int, endY float64) {
 		s := newSheets("2026-01-01", 2)
 		s.newSheet()

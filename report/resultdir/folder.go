@@ -334,7 +334,8 @@ func Keep(from, to string) error {
 // VideoError marks a video that could not be written as a failure to write,
 // unless something is not installed or the work was stopped.
 func (f *Folder) VideoError(name string, err error) error {
-	if errors.Is(err, media.ErrNotInstalled) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+	if errors.Is(err, media.ErrNotInstalled) || errors.Is(err, context.Canceled) ||
+		errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
 	return f.CannotWrite(name, err)

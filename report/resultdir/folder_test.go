@@ -94,7 +94,8 @@ func TestFolderTargets(t *testing.T) {
 				}
 				return
 			}
-			if got := entries(t, dir); !slices.Equal(got, []string{AnalysisFile}) || read(t, filepath.Join(dir, AnalysisFile)) != "new" {
+			if got := entries(t, dir); !slices.Equal(got, []string{AnalysisFile}) ||
+				read(t, filepath.Join(dir, AnalysisFile)) != "new" {
 				t.Errorf("the result holds %v", got)
 			}
 			if got := entries(t, filepath.Dir(dir)); !slices.Equal(got, []string{"out"}) {
@@ -123,7 +124,8 @@ func TestFolderTargets(t *testing.T) {
 		if err := build(link, "new"); err != nil {
 			t.Fatal(err)
 		}
-		if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 || read(t, filepath.Join(real, AnalysisFile)) != "new" {
+		if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 ||
+			read(t, filepath.Join(real, AnalysisFile)) != "new" {
 			t.Error("the link was replaced, or the result went elsewhere")
 		}
 	})
@@ -145,7 +147,8 @@ func TestFolderKeepsForeignFiles(t *testing.T) {
 	if got := entries(t, dir); !slices.Equal(got, []string{AnalysisFile, "link", "more", "notes.txt"}) {
 		t.Errorf("the result holds %v", got)
 	}
-	if read(t, filepath.Join(dir, "more", "deep", "a.txt")) != "the coach's too" || read(t, filepath.Join(dir, "link")) != "the coach's" {
+	if read(t, filepath.Join(dir, "more", "deep", "a.txt")) != "the coach's too" ||
+		read(t, filepath.Join(dir, "link")) != "the coach's" {
 		t.Error("a kept file has another content")
 	}
 }
@@ -164,7 +167,8 @@ func TestFolderIsBusy(t *testing.T) {
 	}
 	f.Abort()
 	f.Abort()
-	if got := entries(t, dir); !slices.Equal(got, []string{AnalysisFile}) || read(t, filepath.Join(dir, AnalysisFile)) != "earlier" {
+	if got := entries(t, dir); !slices.Equal(got, []string{AnalysisFile}) ||
+		read(t, filepath.Join(dir, AnalysisFile)) != "earlier" {
 		t.Errorf("the earlier result now holds %v", got)
 	}
 	if got := entries(t, parent); !slices.Equal(got, []string{"out"}) {
@@ -185,7 +189,8 @@ func TestFolderAfterACrash(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.Abort()
-	if got := entries(t, parent); !slices.Equal(got, []string{"out"}) || read(t, filepath.Join(dir, AnalysisFile)) != "earlier" {
+	if got := entries(t, parent); !slices.Equal(got, []string{"out"}) ||
+		read(t, filepath.Join(dir, AnalysisFile)) != "earlier" {
 		t.Errorf("after the crash stands %v", got)
 	}
 	// The earlier result is whole and a parked one is left over: the parked one goes.
@@ -193,7 +198,8 @@ func TestFolderAfterACrash(t *testing.T) {
 	if err := build(dir, "new"); err != nil {
 		t.Fatal(err)
 	}
-	if got := entries(t, parent); !slices.Equal(got, []string{"out"}) || read(t, filepath.Join(dir, AnalysisFile)) != "new" {
+	if got := entries(t, parent); !slices.Equal(got, []string{"out"}) ||
+		read(t, filepath.Join(dir, AnalysisFile)) != "new" {
 		t.Errorf("after the run stands %v", got)
 	}
 }

@@ -109,7 +109,8 @@ func Headlines(c *screening.Comparison) []Headline {
 		p := &c.Pairs[i]
 		ch := &p.Joints[j]
 		h := Headline{Joint: body.Joint(j).String(), Name: j.Name(), Verdict: ch.Verdict}
-		readings := Say("headline_readings", "easier", Reading(c, p.Baseline, ch.BaselineROMDeg, true), "harder", Reading(c, p.Challenge, ch.ChallengeROMDeg, true))
+		readings := Say("headline_readings", "easier", Reading(c, p.Baseline, ch.BaselineROMDeg, true),
+			"harder", Reading(c, p.Challenge, ch.ChallengeROMDeg, true))
 		h.Lead = Say("headline", "joint", h.Name, "text", readings)
 		after := atBottomWords(c, p, j)
 		if first := c.FirstLost[j]; first != nil && *first != "" {
@@ -188,7 +189,8 @@ func ChangeWords(ch *kinematics.JointChange) string {
 	case stats.Gained:
 		return Say("change", "form", "gained", "size", Degrees(-lost), "ends", Interval(-iv[1], -iv[0]))
 	}
-	return Say("change", "form", "neither", "verdict", VerdictWord(ch.Verdict), "difference", Difference("difference", lost, iv))
+	return Say("change", "form", "neither", "verdict", VerdictWord(ch.Verdict),
+		"difference", Difference("difference", lost, iv))
 }
 
 // Difference says a difference as less or more, in the sentence of a key: "9° less (6 to 12)".
@@ -287,7 +289,8 @@ func PositionChange(p kinematics.Position, ch *stats.Change) string {
 	if math.Round(v) == 0 {
 		return Say("difference_label", "form", "same", "ends", Interval(iv[0], iv[1]))
 	}
-	return Say("position_change", "size", Whole(v)+UnitSign(kinematics.PositionQuantity(p).Unit), "way", way, "ends", Interval(iv[0], iv[1]))
+	return Say("position_change", "size", Whole(v)+UnitSign(kinematics.PositionQuantity(p).Unit), "way", way,
+		"ends", Interval(iv[0], iv[1]))
 }
 
 // RungSentence returns what a rung of the ladder may mean in one sentence; empty where nothing

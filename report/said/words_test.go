@@ -27,12 +27,15 @@ func TestAdvice(t *testing.T) {
 		{"all good", []string{"", ""}, ""},
 		{"one", []string{"", more, ""}, "Rep 2: film at 120 frames a second."},
 		{"all", []string{more, more}, "All reps: film at 120 frames a second."},
-		{"two and one", []string{more, back, more, more}, "Reps 1, 3 and 4: film at 120 frames a second.|Rep 2: move 2 m further back: the whole body must be in the picture, and the toe is not."},
-		{"a single rep", []string{back}, "Rep 1: move 2 m further back: the whole body must be in the picture, and the toe is not."},
+		{"two and one", []string{more, back, more, more}, "Reps 1, 3 and 4: film at 120 frames a second.|" +
+			"Rep 2: move 2 m further back: the whole body must be in the picture, and the toe is not."},
+		{"a single rep", []string{back},
+			"Rep 1: move 2 m further back: the whole body must be in the picture, and the toe is not."},
 	} {
 		a := &screening.Analysis{}
 		for i, s := range tc.advice {
-			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1}, Quality: joints.Quality{Advice: notice.New(s, notice.Params{"point": "toe"})}})
+			a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1},
+				Quality: joints.Quality{Advice: notice.New(s, notice.Params{"point": "toe"})}})
 		}
 		if got := strings.Join(Advice(a), "|"); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)
@@ -80,7 +83,8 @@ func TestDecimal(t *testing.T) {
 		v        float64
 		decimals int
 		want     string
-	}{{2.83, 1, "2.8"}, {-0.04, 1, "0.0"}, {-1.26, 1, "−1.3"}, {-0.4, 0, "0"}, {math.NaN(), 1, "–"}, {math.Inf(1), 2, "–"}} {
+	}{{2.83, 1, "2.8"}, {-0.04, 1, "0.0"}, {-1.26, 1, "−1.3"}, {-0.4, 0, "0"}, {math.NaN(), 1, "–"},
+		{math.Inf(1), 2, "–"}} {
 		if got := Decimal(tc.v, tc.decimals); got != tc.want {
 			t.Errorf("%v: %q, want %q", tc.v, got, tc.want)
 		}
@@ -98,20 +102,26 @@ func TestSentences(t *testing.T) {
 		first                    *string
 		want                     string
 	}{
-		{"lost", 34.2, 25.1, 9.1, 6.2, 12.3, "lost", "slow", "jump", &fast, "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast."},
+		{"lost", 34.2, 25.1, 9.1, 6.2, 12.3, "lost", "slow", "jump", &fast,
+			"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast."},
 		{"held", 34, 32, 2, 0.2, 4, "held", "slow", "fast", nil, "Ankle: 34° slow, 32° fast, held (2° less, 0 to 4)."},
 		{"gained", 30, 37, -7, -10, -4, "gained", "slow", "jump", nil, "Ankle: 30° slow, 37° jumping, 7° gained (4 to 10)."},
-		{"unclear", 34, 30, 4, -1, 9, "unclear", "fast", "jump", nil, "Ankle: 34° fast, 30° jumping, unclear (4° less, −1 to 9)."},
-		{"unclear, more", 30, 34, -4, -9, 1, "unclear", "fast", "jump", nil, "Ankle: 30° fast, 34° jumping, unclear (4° more, −1 to 9)."},
-		{"the same", 30, 30, 0.2, -1.2, 1.6, "held", "slow", "fast", nil, "Ankle: 30° slow, 30° fast, held (the same, −1 to 2)."},
+		{"unclear", 34, 30, 4, -1, 9, "unclear", "fast", "jump", nil,
+			"Ankle: 34° fast, 30° jumping, unclear (4° less, −1 to 9)."},
+		{"unclear, more", 30, 34, -4, -9, 1, "unclear", "fast", "jump", nil,
+			"Ankle: 30° fast, 34° jumping, unclear (4° more, −1 to 9)."},
+		{"the same", 30, 30, 0.2, -1.2, 1.6, "held", "slow", "fast", nil,
+			"Ankle: 30° slow, 30° fast, held (the same, −1 to 2)."},
 		{"not measured", 30, n, n, n, n, "unclear", "slow", "jump", nil, "Ankle: 30° slow, not measured jumping."},
-		{"no interval", 34, 25, 9, n, n, "unclear", "slow", "jump", nil, "Ankle: 34° slow, 25° jumping, unclear (9° less, interval not known)."},
+		{"no interval", 34, 25, 9, n, n, "unclear", "slow", "jump", nil,
+			"Ankle: 34° slow, 25° jumping, unclear (9° less, interval not known)."},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			c := &screening.Comparison{}
 			c.FirstLost[body.AnkleJoint], c.Pairs = tc.first, []kinematics.Pair{{Baseline: tc.baseline, Challenge: tc.chtemp}}
 			num := func(v float64) float64 { return v }
-			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: num(tc.base), ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
+			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: num(tc.base),
+				ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
 				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict, BaselineBottomDeg: n, ChallengeBottomDeg: n}
 			if got := Headlines(c)[0].Sentence; got != tc.want {
 				t.Errorf("got  %q\nwant %q", got, tc.want)

@@ -38,7 +38,8 @@ type Files struct {
 // Write writes the pictures of one pair into a result's folder, and with video its video. The first pair's
 // files have plain names; with several pairs each has files named after its
 // conditions too.
-func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i int, video, blurFace bool, progress media.Progress) (
+func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i int, video, blurFace bool,
+	progress media.Progress) (
 	Files, error) {
 	pair := &c.Pairs[i]
 	names := func(base, ext string) []string {
@@ -91,7 +92,8 @@ func Write(ctx context.Context, f *resultdir.Folder, c *screening.Comparison, i 
 // pairPictures draws the stills of a pair: for the page, and the overlay as PNG. Where
 // they cannot be drawn it says so in a warning. The caller closes the duel unless it
 // is nil.
-func pairPictures(ctx context.Context, c *screening.Comparison, i int, blurFace bool) (d *duel, shown ShownPair, overlayPNG []byte, warning *screening.Warning, err error) {
+func pairPictures(ctx context.Context, c *screening.Comparison, i int,
+	blurFace bool) (d *duel, shown ShownPair, overlayPNG []byte, warning *screening.Warning, err error) {
 	pair := &c.Pairs[i]
 	d, err = newDuel(c, pair)
 	if err != nil {
@@ -355,7 +357,8 @@ func (d *duel) panel(i int, fr *media.Frame, timeS float64, halted bool) error {
 	}
 	if halted && i == 1 {
 		base := &d.sides[0]
-		shift := d.mapping(0, 0.335*duelSideH, plane.XY{X: d.panelMapping(1).Apply(s.m.Point("ankle", s.rep.BottomS)).X, Y: duelTop + 0.86*duelSideH})
+		ankle := d.panelMapping(1).Apply(s.m.Point("ankle", s.rep.BottomS))
+		shift := d.mapping(0, 0.335*duelSideH, plane.XY{X: ankle.X, Y: duelTop + 0.86*duelSideH})
 		ghost := drawn.AthleteAt(base.m, base.rep.BottomS, shift)
 		ghost.Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit * 0.9, Color: base.color, Dashed: true})
 	}
@@ -487,7 +490,8 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 			return nil, errors.New("the analysis of its clip is not at hand")
 		}
 		a := c.Analyses[want.clip]
-		s := side{m: motion.New(a), color: [said.Places]color.NRGBA{drawn.SkyBlue, drawn.Orange, drawn.Green, drawn.Vermilion}[said.PlaceOf(c.Condition(want.key))]}
+		colors := [said.Places]color.NRGBA{drawn.SkyBlue, drawn.Orange, drawn.Green, drawn.Vermilion}
+		s := side{m: motion.New(a), color: colors[said.PlaceOf(c.Condition(want.key))]}
 		for k := range a.Reps {
 			if a.Reps[k].Number == want.rep {
 				s.rep = &a.Reps[k]

@@ -29,7 +29,9 @@ func TestShots(t *testing.T) {
 	b := *a
 	b.Facing = "left"
 	a.Reps[0].Tempo = "slow"
-	c := &screening.Comparison{Analyses: []*screening.Analysis{a, &b}, Comparison: kinematics.Comparison{Pairs: []kinematics.Pair{{Baseline: "slow", Challenge: "fast", BaselineClip: 0, ChallengeClip: 1, BaselineRep: 1, ChallengeRep: 1}}}}
+	c := &screening.Comparison{Analyses: []*screening.Analysis{a, &b},
+		Comparison: kinematics.Comparison{Pairs: []kinematics.Pair{{Baseline: "slow", Challenge: "fast", BaselineClip: 0,
+			ChallengeClip: 1, BaselineRep: 1, ChallengeRep: 1}}}}
 	s, warnings, err := TakeShots(t.Context(), c, false, nil)
 	if err != nil || len(warnings) != 0 {
 		t.Fatal(err, warnings)
@@ -39,7 +41,8 @@ func TestShots(t *testing.T) {
 	}
 	for _, q := range []*Shot{s.Easiest, s.Second} {
 		for _, jpeg := range [][]byte{q.Marked, q.Bare} {
-			if size, _, err := image.DecodeConfig(bytes.NewReader(jpeg)); err != nil || size.Width != shotW || size.Height != shotH {
+			if size, _, err := image.DecodeConfig(bytes.NewReader(jpeg)); err != nil ||
+				size.Width != shotW || size.Height != shotH {
 				t.Errorf("a picture of %d x %d: %v", size.Width, size.Height, err)
 			}
 		}
@@ -144,7 +147,9 @@ func TestBlurFaceInAComparison(t *testing.T) {
 		s := &d.sides[i]
 		fromS, _, _ := d.timing()
 		ear, shoulder, r := pixels.HeadIn(s.m, math.Max(s.rep.StartS, s.rep.BottomS+fromS), d.panelMapping(i))
-		if got := pixels.Shared(pixels.GreyOf(still[0]), pixels.GreyOf(still[1]), ear, r, 9*duelUnit, [2]plane.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
+		got := pixels.Shared(pixels.GreyOf(still[0]), pixels.GreyOf(still[1]), ear, r, 9*duelUnit,
+			[2]plane.XY{ear, shoulder})
+		if !(math.Abs(got) < 0.15) {
 			t.Errorf("side by side: %.2f of the detail of head %d is left", got, i)
 		}
 	}
@@ -196,8 +201,11 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	at := m.Point("ankle", plain.Easiest.TimeS)
 	to := plane.Affine{A: k, E: k, C: shotW*(0.5-0.03*m.Forward) - k*at.X, F: 0.88*shotH - k*at.Y}
 	ear, shoulder, r := pixels.HeadIn(m, plain.Easiest.TimeS, to)
-	for _, pair := range [][2][]byte{{plain.Easiest.Bare, hidden.Easiest.Bare}, {plain.Easiest.Marked, hidden.Easiest.Marked}} {
-		if got := pixels.Shared(pixels.GreyOfImage(t, pair[0]), pixels.GreyOfImage(t, pair[1]), ear, r, 9*1.55, [2]plane.XY{ear, shoulder}); !(math.Abs(got) < 0.15) {
+	for _, pair := range [][2][]byte{{plain.Easiest.Bare, hidden.Easiest.Bare},
+		{plain.Easiest.Marked, hidden.Easiest.Marked}} {
+		got := pixels.Shared(pixels.GreyOfImage(t, pair[0]), pixels.GreyOfImage(t, pair[1]), ear, r, 9*1.55,
+			[2]plane.XY{ear, shoulder})
+		if !(math.Abs(got) < 0.15) {
 			t.Errorf("a page's picture: %.2f of the face's detail is left", got)
 		}
 	}
