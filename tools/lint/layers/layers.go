@@ -8,10 +8,12 @@
 // some folders have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
+//	holdfast -> terminal, in cmd
 //	web -> pages -> gate -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
+//	screening -> footage
 package layers
 
 import (

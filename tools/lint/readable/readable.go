@@ -54,9 +54,6 @@ var longer = map[string]string{
 	"holdfast/vision/media.damageWatch.line":         "the sentences that a decoder says, a case each",
 }
 
-// wide names folders whose lines are not yet broken at the limit. The list only shrinks.
-var wide = []string{}
-
 func run(pass *analysis.Pass) (any, error) {
 	pkg, _, _ := strings.Cut(pass.Pkg.Path(), " ")
 	pkg = strings.TrimSuffix(strings.TrimSuffix(pkg, ".test"), "_test")
@@ -68,7 +65,7 @@ func run(pass *analysis.Pass) (any, error) {
 		if !strings.HasSuffix(name, ".go") || strings.Contains(name, "/go-build/") || ast.IsGenerated(file) {
 			continue // what cgo and the test runner wrote themselves
 		}
-		if err := checkColumns(pass, file, name, pkg); err != nil {
+		if err := checkColumns(pass, file, name); err != nil {
 			return nil, err
 		}
 		if strings.HasSuffix(name, "_test.go") {
@@ -121,12 +118,7 @@ func nameOf(fn *ast.FuncDecl) string {
 }
 
 // checkColumns counts a tab as one column, as gofmt's authors leave its width to the reader.
-func checkColumns(pass *analysis.Pass, file *ast.File, name, pkg string) error {
-	for _, folder := range wide {
-		if pkg == folder || strings.HasPrefix(pkg, folder+"/") {
-			return nil
-		}
-	}
+func checkColumns(pass *analysis.Pass, file *ast.File, name string) error {
 	source, err := pass.ReadFile(name)
 	if err != nil {
 		return err
