@@ -17,6 +17,8 @@ import (
 	"time"
 	"unicode"
 
+	"holdfast/archive/disk"
+
 	"github.com/google/uuid"
 	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
@@ -98,11 +100,11 @@ func openFolder(ctx context.Context, dir string, opt Options, steps fs.FS) (_ *A
 	}
 	for _, sub := range []string{"", filesName, tmpName} {
 		if err := os.MkdirAll(filepath.Join(dir, sub), 0o700); err != nil {
-			return nil, cannotWrite(err)
+			return nil, disk.CannotWrite(err)
 		}
 	}
 	if opt.Serving {
-		f, ok, err := tryLock(filepath.Join(dir, servingLock))
+		f, ok, err := disk.TryLock(filepath.Join(dir, servingLock))
 		if err != nil {
 			return nil, err
 		}
@@ -122,7 +124,7 @@ func openFolder(ctx context.Context, dir string, opt Options, steps fs.FS) (_ *A
 		err = f.Close()
 	}
 	if err != nil {
-		return nil, cannotWrite(err)
+		return nil, disk.CannotWrite(err)
 	}
 	if a.write, err = sql.Open("sqlite", dsn(path, false)); err != nil {
 		return nil, err
@@ -172,7 +174,7 @@ func inspect(dir string) (there bool, err error) {
 		if info, statErr := os.Stat(dir); statErr == nil && !info.IsDir() {
 			return false, &said{fmt.Sprintf("%s is a file: name a folder with --data", dir), ErrNotArchive}
 		}
-		return false, ignoreMissing(err)
+		return false, disk.IgnoreMissing(err)
 	}
 	if info, err := os.Stat(filepath.Join(dir, databaseName)); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
 		return true, nil
@@ -195,7 +197,7 @@ func inspect(dir string) (there bool, err error) {
 				switch {
 				case err != nil || d.IsDir():
 					return err
-				case name == filesName && isSum(d.Name()):
+				case name == filesName && disk.IsSum(d.Name()):
 					lost = true
 				default:
 					other = name
@@ -257,14 +259,14 @@ func (a *Archive) migrate(ctx context.Context, old bool) error {
 	}
 	if version > 0 && version < newest && a.lock == nil {
 		// A server of an older program must not find its tables changed.
-		f, ok, err := tryLock(filepath.Join(a.dir, servingLock))
+		f, ok, err := disk.TryLock(filepath.Join(a.dir, servingLock))
 		if err != nil {
 			return err
 		}
 		if !ok {
 			return fmt.Errorf("%w (%s), and its database is older than this program: stop holdfast serve first", ErrInUse, a.dir)
 		}
-		defer func() { _ = release(f) }() // nothing was written to it
+		defer func() { _ = disk.Release(f) }() // nothing was written to it
 	}
 	if _, err := p.Up(ctx); err != nil {
 		return damaged(fmt.Errorf("bringing the database up to date: %w", err))
@@ -291,7 +293,7 @@ func (a *Archive) checkNew(ctx context.Context, old bool) error {
 	return nil
 }
 
-// damaged adds ErrDamaged, ErrDiskFull or ErrCannotWrite to an error of SQLite that says so.
+// damaged adds ErrDamaged, disk.ErrDiskFull or disk.ErrCannotWrite to an error of SQLite that says so.
 func damaged(err error) error {
 	var e *sqlite.Error
 	if errors.As(err, &e) {
@@ -299,9 +301,9 @@ func damaged(err error) error {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 			return fmt.Errorf("%w: %w", ErrDamaged, err)
 		case sqlite3.SQLITE_FULL:
-			return fmt.Errorf("%w: %w", ErrDiskFull, err)
+			return fmt.Errorf("%w: %w", disk.ErrDiskFull, err)
 		case sqlite3.SQLITE_READONLY:
-			return cannotWrite(err)
+			return disk.CannotWrite(err)
 		}
 	}
 	return err
@@ -316,7 +318,7 @@ func (a *Archive) Close() error {
 		}
 	}
 	if a.lock != nil {
-		errs = append(errs, release(a.lock))
+		errs = append(errs, disk.Release(a.lock))
 		a.lock = nil
 	}
 	return errors.Join(errs...)
@@ -332,7 +334,7 @@ func (a *Archive) OpenToOthers() (bool, error) {
 	if err != nil {
 		return false, fmt.Errorf("looking at the data folder: %w", err)
 	}
-	return openToOthers(info.Mode()), nil
+	return disk.OpenToOthers(info.Mode()), nil
 }
 
 // clean removes what was being written or removed when an earlier server was killed:
@@ -423,7 +425,7 @@ func (a *Archive) cleanTmp(ctx context.Context) error {
 	}
 	for _, e := range entries {
 		path := filepath.Join(dir, e.Name())
-		err := whenFree(path, e, func() error {
+		err := disk.WhenFree(path, e, func() error {
 			if strings.HasPrefix(e.Name(), deletingName) {
 				switch err := a.pack(ctx); {
 				case errors.Is(err, errStillRead):

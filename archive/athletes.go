@@ -5,12 +5,13 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"time"
+
+	"holdfast/archive/disk"
 )
 
 func scanAthlete(s scanner) (a Athlete, err error) {
@@ -136,7 +137,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
 	// Should this be killed on the way, the next server packs the database.
-	mark, err := lockedFile(filepath.Join(a.dir, tmpName), deletingName+"*")
+	mark, err := disk.LockedFile(filepath.Join(a.dir, tmpName), deletingName+"*")
 	if err != nil {
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
@@ -191,7 +192,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		err = a.pack(ctx)
 	}
 	if err == nil || errors.Is(err, ErrNotFound) {
-		err = errors.Join(err, ignoreMissing(os.Remove(mark.Name())))
+		err = errors.Join(err, disk.IgnoreMissing(os.Remove(mark.Name())))
 	}
 	if err != nil {
 		return out, fmt.Errorf("deleting an athlete: %w", err)
@@ -228,14 +229,6 @@ func (a *Archive) pack(ctx context.Context) error {
 		}
 	}
 	return errStillRead
-}
-
-// ignoreMissing is for removing what another may have removed.
-func ignoreMissing(err error) error {
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil
-	}
-	return err
 }
 
 func scanVisit(s scanner) (v Visit, err error) {

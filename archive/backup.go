@@ -14,6 +14,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"holdfast/archive/disk"
 )
 
 // Backup writes everything into one zip file at dst, also while a server runs: the
@@ -22,7 +24,7 @@ import (
 // Files that are missing or not what was stored do not stop it: the error is then a
 // *PartialError, which says where the backup is. That is dst, or, so that an earlier
 // file is not lost to a backup that is not whole, another name beside it. The error
-// wraps ErrCannotWrite when there is no place for it.
+// wraps disk.ErrCannotWrite when there is no place for it.
 func (a *Archive) Backup(ctx context.Context, dst string) error {
 	if err := a.backup(ctx, dst); err != nil {
 		return fmt.Errorf("backing up the archive: %w", err)
@@ -32,7 +34,7 @@ func (a *Archive) Backup(ctx context.Context, dst string) error {
 
 func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 	// A server that starts meanwhile leaves the folder alone: it is locked.
-	lock, err := lockedFolder(filepath.Join(a.dir, tmpName), "backup-*")
+	lock, err := disk.LockedFolder(filepath.Join(a.dir, tmpName), "backup-*")
 	if err != nil {
 		return err
 	}
@@ -134,12 +136,12 @@ func (a *Archive) linkFiles(ctx context.Context, dir string, sums []string) (bad
 			continue
 		}
 		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-			return nil, cannotWrite(err)
+			return nil, disk.CannotWrite(err)
 		}
 		if err := os.Link(from, to); err == nil || errors.Is(err, fs.ErrExist) {
 			continue
 		}
-		unread, err := copyFile(ctx, from, to) // a disk without links
+		unread, err := disk.CopyFile(ctx, from, to) // a disk without links
 		if err != nil {
 			return nil, err
 		}
@@ -150,30 +152,10 @@ func (a *Archive) linkFiles(ctx context.Context, dir string, sums []string) (bad
 	return bad, nil
 }
 
-// copyFile tells errors of reading, unread, from all others.
-func copyFile(ctx context.Context, from, to string) (unread, err error) {
-	f, err := os.Open(from)
-	if err != nil {
-		return err, nil
-	}
-	defer f.Close()
-	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return nil, cannotWrite(err)
-	}
-	in := &input{ctx: ctx, r: f}
-	_, err = io.Copy(output{out}, in)
-	err = errors.Join(err, out.Close())
-	if in.err != nil {
-		return in.err, nil
-	}
-	return nil, err
-}
-
 // writeZip writes a zip beside its place, syncs it and renames it; fill returns the
 // place, which lies in the folder of dst.
 func writeZip(dst string, fill func(z *zip.Writer) (place string, err error)) (err error) {
-	return writeFile(dst, func(w io.Writer) (string, error) {
+	return disk.WriteFile(dst, func(w io.Writer) (string, error) {
 		z := zip.NewWriter(w)
 		place, err := fill(z)
 		if err != nil {
@@ -197,9 +179,9 @@ func addFile(ctx context.Context, z *zip.Writer, name, from string) (sum string,
 		return "", err, nil
 	}
 	defer f.Close()
-	in, h := &input{ctx: ctx, r: f}, sha256.New()
-	if _, err := io.Copy(io.MultiWriter(w, h), in); in.err != nil {
-		return "", in.err, nil
+	in, h := disk.NewInput(ctx, f), sha256.New()
+	if _, err := io.Copy(io.MultiWriter(w, h), in); in.Err() != nil {
+		return "", in.Err(), nil
 	} else if err != nil {
 		return "", nil, err
 	}
@@ -211,14 +193,14 @@ func addFile(ctx context.Context, z *zip.Writer, name, from string) (sum string,
 // ErrDamaged when the file is no backup or not whole, and ErrNotEmpty, a case of
 // ErrInvalid, when the folder holds something.
 func Restore(ctx context.Context, src, dir string) error {
-	return restoring{sync: syncDir}.do(ctx, src, dir)
+	return restoring{sync: disk.SyncFolder}.do(ctx, src, dir)
 }
 
 // RestoreWhole is Restore that leaves out the files of the backup that are missing or
 // not what was stored; the error is then a *PartialError. Their rows stay, so that the
 // archive still says what there was. A database that is not whole is refused.
 func RestoreWhole(ctx context.Context, src, dir string) error {
-	return restoring{keepWhole: true, sync: syncDir}.do(ctx, src, dir)
+	return restoring{keepWhole: true, sync: disk.SyncFolder}.do(ctx, src, dir)
 }
 
 // restoring is how a backup is restored.
@@ -238,7 +220,7 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		return &said{fmt.Sprintf("the folder %s is not empty: name a new one with --data", dir), ErrNotEmpty}
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return cannotWrite(err)
+		return disk.CannotWrite(err)
 	}
 	z, err := zip.OpenReader(src)
 	if err != nil {
@@ -249,10 +231,9 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 	}
 	defer z.Close()
 	if err := os.MkdirAll(filepath.Dir(dir), 0o700); err != nil {
-		return cannotWrite(err)
+		return disk.CannotWrite(err)
 	}
-	sweep(dir)
-	lock, err := lockedFolder(filepath.Dir(dir), partName(dir)+"*")
+	lock, err := disk.LockedPart(dir)
 	if err != nil {
 		return err
 	}
@@ -269,17 +250,17 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 	if err != nil {
 		return err
 	}
-	if err := syncTree(part, r.sync); err != nil {
-		return cannotWrite(err)
+	if err := disk.SyncTree(part, r.sync); err != nil {
+		return disk.CannotWrite(err)
 	}
 	if err := os.Remove(dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return cannotWrite(err)
+		return disk.CannotWrite(err)
 	}
 	if err := os.Rename(part, dir); err != nil {
-		return cannotWrite(err)
+		return disk.CannotWrite(err)
 	}
 	if err := r.sync(filepath.Dir(dir)); err != nil {
-		return cannotWrite(err)
+		return disk.CannotWrite(err)
 	}
 	if len(damage) > 0 {
 		return &PartialError{Path: dir, Damage: damage}
@@ -358,9 +339,9 @@ func (r restoring) checkPart(ctx context.Context, part string, changed map[strin
 	}
 	for sum, why := range report.badFiles {
 		path := a.FilePath(sum)
-		if why != isMissing && isSum(sum) {
+		if why != isMissing && disk.IsSum(sum) {
 			if err := os.RemoveAll(path); err != nil {
-				return nil, cannotWrite(err)
+				return nil, disk.CannotWrite(err)
 			}
 		}
 		if changed[sum] {
@@ -376,27 +357,6 @@ func (r restoring) checkPart(ctx context.Context, part string, changed map[strin
 	return damage, nil
 }
 
-// syncTree syncs a folder and those in it, the deepest first: a name must not survive
-// a power cut without what it names.
-func syncTree(root string, sync func(folder string) error) error {
-	var folders []string
-	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-		if err == nil && d.IsDir() {
-			folders = append(folders, path)
-		}
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	for _, folder := range slices.Backward(folders) { // a folder comes before those in it
-		if err := sync(folder); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // errChanged: an entry of a backup is not what was put into it.
 var errChanged = errors.New("this entry is not what was stored")
 
@@ -406,7 +366,7 @@ var errChanged = errors.New("this entry is not what was stored")
 // wraps errChanged when the content is another; then nothing is left of the entry.
 func unpack(ctx context.Context, f *zip.File, dir string) (sum string, err error) {
 	head, sum, _ := strings.Cut(strings.TrimPrefix(f.Name, filesName+"/"), "/")
-	isFile := isSum(sum) && head == sum[:2] && f.Name == path.Join(filesName, head, sum)
+	isFile := disk.IsSum(sum) && head == sum[:2] && f.Name == path.Join(filesName, head, sum)
 	if !isFile {
 		sum = ""
 	}
@@ -423,28 +383,28 @@ func unpack(ctx context.Context, f *zip.File, dir string) (sum string, err error
 	defer entry.Close()
 	to := filepath.Join(dir, filepath.FromSlash(f.Name))
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-		return "", cannotWrite(err)
+		return "", disk.CannotWrite(err)
 	}
 	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if errors.Is(err, fs.ErrExist) {
 		return "", fmt.Errorf("%w: the entry %q is there twice", ErrDamaged, f.Name)
 	}
 	if err != nil {
-		return "", cannotWrite(err)
+		return "", disk.CannotWrite(err)
 	}
 	// One byte more than there should be: the checksum of the zip is compared at the
 	// end of the entry only.
-	in, h := &input{ctx: ctx, r: io.LimitReader(entry, int64(f.UncompressedSize64)+1)}, sha256.New()
-	n, err := io.Copy(io.MultiWriter(output{out}, h), in)
+	in, h := disk.NewInput(ctx, io.LimitReader(entry, int64(f.UncompressedSize64)+1)), sha256.New()
+	n, err := io.Copy(io.MultiWriter(disk.Output{W: out}, h), in)
 	switch {
-	case in.err != nil:
-		err = fmt.Errorf("%w: the entry %q: %w: %w", ErrDamaged, f.Name, errChanged, in.err)
+	case in.Err() != nil:
+		err = fmt.Errorf("%w: the entry %q: %w: %w", ErrDamaged, f.Name, errChanged, in.Err())
 	case err == nil && (uint64(n) != f.UncompressedSize64 || sum != "" && hex.EncodeToString(h.Sum(nil)) != sum):
 		err = fmt.Errorf("%w: the entry %q: %w", ErrDamaged, f.Name, errChanged)
 	case err == nil:
-		err = cannotWrite(out.Sync())
+		err = disk.CannotWrite(out.Sync())
 	}
-	err = errors.Join(err, cannotWrite(out.Close()))
+	err = errors.Join(err, disk.CannotWrite(out.Close()))
 	if err != nil {
 		_ = os.Remove(to) // it lies in a folder that goes as a whole when this fails
 	}

@@ -18,6 +18,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"holdfast/archive/disk"
 )
 
 // goodBackup returns a backup of one athlete with one clip and one result.
@@ -508,15 +510,15 @@ func TestNoPlace(t *testing.T) {
 	d.must(d.Backup(ctx, good))
 	for name, dst := range map[string]string{"no folder": filepath.Join(box, "none", "x.zip"),
 		"a folder in its place": taken, "a file as folder": filepath.Join(good, "x")} {
-		is(t, "backup, "+name, d.Backup(ctx, dst), ErrCannotWrite)
-		is(t, "export, "+name, d.ExportFile(ctx, who.ID, dst), ErrCannotWrite)
+		is(t, "backup, "+name, d.Backup(ctx, dst), disk.ErrCannotWrite)
+		is(t, "export, "+name, d.ExportFile(ctx, who.ID, dst), disk.ErrCannotWrite)
 	}
-	is(t, "restore", Restore(ctx, good, filepath.Join(good, "x")), ErrCannotWrite)
+	is(t, "restore", Restore(ctx, good, filepath.Join(good, "x")), disk.ErrCannotWrite)
 	full := errors.New("no space left")
 	is(t, "a full disk", writeZip(good, func(z *zip.Writer) (string, error) {
-		_, err := output{noRoom{full}}.Write([]byte("x"))
+		_, err := disk.Output{W: noRoom{full}}.Write([]byte("x"))
 		return good, err
-	}), ErrCannotWrite)
+	}), disk.ErrCannotWrite)
 	onlyThese(t, box, "taken", "taken/x", "b.zip")
 }
 
@@ -542,9 +544,9 @@ func TestSweep(t *testing.T) {
 		for _, s := range stay {
 			d.must(os.WriteFile(filepath.Join(box, s), []byte("not ours"), 0o600))
 		}
-		file, err := lockedFile(box, ".out.part-*")
+		file, err := disk.LockedFile(box, ".out.part-*")
 		d.must(err)
-		folder, err := lockedFolder(box, ".out.part-*")
+		folder, err := disk.LockedFolder(box, ".out.part-*")
 		d.must(err)
 		stay = append(stay, filepath.Base(file.Name()), filepath.Base(folder.Name()))
 		d.must(write(dst))
@@ -589,7 +591,7 @@ func TestRestoreSyncs(t *testing.T) {
 			t.Errorf("%s is synced after the folder it lies in", rel)
 		}
 		order = append(order, rel)
-		return syncDir(folder)
+		return disk.SyncFolder(folder)
 	}}
 	if err := r.do(t.Context(), src, dir); err != nil {
 		t.Fatal(err)

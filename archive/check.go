@@ -2,14 +2,12 @@ package archive
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
+
+	"holdfast/archive/disk"
 )
 
 // Check compares every file with its hash, every row with its file and every file
@@ -205,7 +203,7 @@ const (
 // spoilt says what is wrong with a file at a path that should hold f; empty: nothing.
 // The error is that of the context.
 func spoilt(ctx context.Context, path string, f File) (why string, err error) {
-	sum, size, err := hashFile(ctx, path)
+	sum, size, err := disk.Sum(ctx, path)
 	switch {
 	case ctx.Err() != nil:
 		return "", ctx.Err()
@@ -242,17 +240,4 @@ func countedFiles(n int) string {
 		return "1 file"
 	}
 	return fmt.Sprint(n, " files")
-}
-
-func hashFile(ctx context.Context, path string) (sum string, size int64, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", 0, err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if size, err = io.Copy(h, &input{ctx: ctx, r: f}); err != nil {
-		return "", 0, err
-	}
-	return hex.EncodeToString(h.Sum(nil)), size, nil
 }

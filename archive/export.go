@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"holdfast/archive/disk"
 	"holdfast/printable"
 )
 
@@ -53,11 +54,11 @@ func (a *Archive) Export(ctx context.Context, athleteID string, w io.Writer) err
 // ExportFile is Export into a file, which is written beside its place and renamed when
 // complete. When files were left out, the error is a *PartialError, which says where
 // the export is: at dst, or under another name beside it, so that an earlier file is
-// not lost to one that is not whole. The error wraps ErrCannotWrite when there is no
+// not lost to one that is not whole. The error wraps disk.ErrCannotWrite when there is no
 // place for it.
 func (a *Archive) ExportFile(ctx context.Context, athleteID, dst string) error {
 	out := PartialError{Path: dst}
-	err := writeFile(dst, func(w io.Writer) (_ string, err error) {
+	err := disk.WriteFile(dst, func(w io.Writer) (_ string, err error) {
 		if out.Damage, err = a.export(ctx, athleteID, w); len(out.Damage) > 0 {
 			out.Path = incomplete(dst)
 		}
@@ -185,7 +186,7 @@ func (x *exporting) file(name string, f File) error {
 // export returns which files were left out.
 func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (left []string, err error) {
 	// A server that starts meanwhile leaves the folder alone: it is locked.
-	lock, err := lockedFolder(filepath.Join(a.dir, tmpName), "export-*")
+	lock, err := disk.LockedFolder(filepath.Join(a.dir, tmpName), "export-*")
 	if err != nil {
 		return nil, err
 	}

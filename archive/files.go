@@ -13,7 +13,9 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
+	"time"
+
+	"holdfast/archive/disk"
 )
 
 // Put stores what it reads under the SHA-256 of its content and returns it without a
@@ -35,7 +37,7 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64,
 
 func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 	checks []func(io.ReaderAt, int64) error) (_ File, err error) {
-	tmp, err := lockedFile(filepath.Join(a.dir, tmpName), "put-*")
+	tmp, err := disk.LockedFile(filepath.Join(a.dir, tmpName), "put-*")
 	if err != nil {
 		return File{}, err
 	}
@@ -49,7 +51,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 	}()
 	sum := sha256.New()
 	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
-	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(&input{ctx: ctx, r: r}, limit+1))
+	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(disk.NewInput(ctx, r), limit+1))
 	switch {
 	case err != nil:
 		return File{}, err
@@ -74,7 +76,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 	if err != nil {
 		return File{}, err
 	}
-	if err := place(tmp.Name(), a.FilePath(out.SHA256)); err != nil {
+	if err := disk.Place(tmp.Name(), a.FilePath(out.SHA256)); err != nil {
 		return File{}, err
 	}
 	placed = true
@@ -90,167 +92,6 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 	return out, err
 }
 
-// place gives a file its name for good. The name is of files/ab/abcd…
-func place(from, to string) error {
-	dir := filepath.Dir(to)
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return err
-	}
-	if err := os.Rename(from, to); err != nil {
-		return err
-	}
-	return errors.Join(syncDir(dir), syncDir(filepath.Dir(dir)))
-}
-
-// lockedFile makes a file in a folder and locks it, so that whoever cleans up there
-// leaves it alone.
-func lockedFile(dir, pattern string) (*os.File, error) {
-	return locked(func() (*os.File, error) { return os.CreateTemp(dir, pattern) })
-}
-
-// lockedFolder is lockedFile for a folder.
-func lockedFolder(dir, pattern string) (*os.File, error) {
-	return locked(func() (*os.File, error) {
-		for {
-			path, err := os.MkdirTemp(dir, pattern)
-			if err != nil {
-				return nil, err
-			}
-			if f, err := os.Open(path); !errors.Is(err, fs.ErrNotExist) { // else it was cleaned away already
-				return f, err
-			}
-		}
-	})
-}
-
-func locked(create func() (*os.File, error)) (*os.File, error) {
-	for {
-		f, err := create()
-		if err != nil {
-			return nil, cannotWrite(err)
-		}
-		locked, err := lockOpen(f)
-		if err != nil {
-			return nil, errors.Join(err, f.Close(), os.Remove(f.Name()))
-		}
-		if locked {
-			ours, err := f.Stat()
-			if err != nil {
-				return nil, errors.Join(err, f.Close())
-			}
-			if there, err := os.Stat(f.Name()); err == nil && os.SameFile(ours, there) {
-				return f, nil
-			}
-		}
-		_ = f.Close() // it was cleaned away before it was locked
-	}
-}
-
-// whenFree calls do for an entry of a folder unless somebody has locked it because he
-// is at work there.
-func whenFree(path string, e fs.DirEntry, do func() error) error {
-	if e.IsDir() || e.Type().IsRegular() {
-		f, err := os.Open(path)
-		if err != nil {
-			return ignoreMissing(err)
-		}
-		defer f.Close()
-		if free, err := lockOpen(f); err != nil || !free {
-			return err
-		}
-	}
-	return do()
-}
-
-// partName begins the name of what is being written beside its place; a number
-// follows.
-func partName(place string) string { return "." + filepath.Base(place) + ".part-" }
-
-// sweep removes what was being written beside a place by those who were killed. That
-// it cannot be removed is no reason not to write anew.
-func sweep(place string) {
-	dir := filepath.Dir(place)
-	entries, err := os.ReadDir(dir)
-	if err != nil {
-		return
-	}
-	for _, e := range entries {
-		number, ok := strings.CutPrefix(e.Name(), partName(place))
-		if !ok || number == "" || strings.Trim(number, "0123456789") != "" {
-			continue
-		}
-		path := filepath.Join(dir, e.Name())
-		_ = whenFree(path, e, func() error { return os.RemoveAll(path) })
-	}
-}
-
-// writeFile writes a file beside its place, syncs it and renames it. fill returns the
-// place, which lies in the folder of dst.
-func writeFile(dst string, fill func(w io.Writer) (place string, err error)) (err error) {
-	sweep(dst)
-	tmp, err := lockedFile(filepath.Dir(dst), partName(dst)+"*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		_ = tmp.Close() // it is synced, or given up
-		if err != nil {
-			_ = os.Remove(tmp.Name())
-		}
-	}()
-	place, err := fill(output{tmp})
-	if err != nil {
-		return err
-	}
-	if err := tmp.Sync(); err != nil {
-		return cannotWrite(err)
-	}
-	if err := os.Rename(tmp.Name(), place); err != nil {
-		return cannotWrite(err)
-	}
-	return syncDir(filepath.Dir(dst))
-}
-
-// output tells errors of writing from those of reading.
-type output struct{ w io.Writer }
-
-func (o output) Write(p []byte) (int, error) {
-	n, err := o.w.Write(p)
-	return n, cannotWrite(err)
-}
-
-// input keeps the error of reading, so that it can be told from one of writing. It
-// stops when its context ends.
-type input struct {
-	ctx context.Context
-	r   io.Reader
-	err error
-}
-
-func (i *input) Read(p []byte) (int, error) {
-	if err := i.ctx.Err(); err != nil {
-		return 0, err
-	}
-	n, err := i.r.Read(p)
-	if err != nil && !errors.Is(err, io.EOF) {
-		i.err = err
-	}
-	return n, err
-}
-
-// isSum says whether a text is a SHA-256 as files are named by.
-func isSum(s string) bool {
-	if len(s) != 2*sha256.Size {
-		return false
-	}
-	for _, c := range s {
-		if (c < '0' || c > '9') && (c < 'a' || c > 'f') {
-			return false
-		}
-	}
-	return true
-}
-
 // FilePath returns where a stored file lies; a path that cannot exist when the text
 // is no SHA-256.
 func (a *Archive) FilePath(sum string) string {
@@ -258,7 +99,7 @@ func (a *Archive) FilePath(sum string) string {
 }
 
 func storedIn(dir, sum string) string {
-	if !isSum(sum) {
+	if !disk.IsSum(sum) {
 		return filepath.Join(dir, filesName, "none", "none")
 	}
 	return filepath.Join(dir, filesName, sum[:2], sum)
@@ -343,7 +184,7 @@ func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe 
 		if info, err := os.Stat(path); err == nil {
 			bytes += info.Size()
 		}
-		if err := errors.Join(ignoreMissing(os.Remove(path)), a.forgetLost(s)); err != nil {
+		if err := errors.Join(disk.IgnoreMissing(os.Remove(path)), a.forgetLost(s)); err != nil {
 			errs = append(errs, err)
 			continue
 		}
@@ -353,4 +194,24 @@ func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe 
 		end()
 	}
 	return files, bytes, errors.Join(errs...)
+}
+
+// lockFiles waits for the turn to put files in place or remove them: between the
+// moment a file gets its name and the commit of its row, nobody may clean up.
+func (a *Archive) lockFiles(ctx context.Context) (unlock func(), err error) {
+	const wait = 5 * time.Millisecond
+	for {
+		f, ok, err := disk.TryLock(filepath.Join(a.dir, filesLock))
+		if err != nil {
+			return nil, fmt.Errorf("locking the files: %w", err)
+		}
+		if ok {
+			return func() { _ = disk.Release(f) }, nil
+		}
+		select {
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		case <-time.After(wait):
+		}
+	}
 }

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"holdfast/archive/disk"
 )
 
 // begin writes down that files are about to get or lose their row. Whoever finds the
@@ -19,7 +21,7 @@ import (
 func (a *Archive) begin(sums []string, durable bool) (end func(), err error) {
 	f, err := os.CreateTemp(filepath.Join(a.dir, tmpName), underwayName+"*")
 	if err != nil {
-		return nil, cannotWrite(err)
+		return nil, disk.CannotWrite(err)
 	}
 	_, err = f.WriteString(strings.Join(sums, "\n") + "\n")
 	if err == nil && durable {
@@ -27,12 +29,12 @@ func (a *Archive) begin(sums []string, durable bool) (end func(), err error) {
 	}
 	err = errors.Join(err, f.Close())
 	if err == nil && durable {
-		err = syncDir(filepath.Dir(f.Name()))
+		err = disk.SyncFolder(filepath.Dir(f.Name()))
 	}
 	end = func() { _ = os.Remove(f.Name()) } // what stays is removed by the next server
 	if err != nil {
 		end()
-		return nil, cannotWrite(err)
+		return nil, disk.CannotWrite(err)
 	}
 	return end, nil
 }
@@ -53,7 +55,7 @@ func (a *Archive) underway() (map[string]bool, error) {
 		defer f.Close()
 		lines := bufio.NewScanner(f)
 		for lines.Scan() {
-			if isSum(lines.Text()) {
+			if disk.IsSum(lines.Text()) {
 				out[lines.Text()] = true
 			}
 		}
@@ -76,7 +78,7 @@ func globQuoted(path string) string {
 func (a *Archive) lose(path string) error {
 	dir := filepath.Join(a.dir, lostName)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return cannotWrite(err)
+		return disk.CannotWrite(err)
 	}
 	to := filepath.Join(dir, filepath.Base(path))
 	for n := 2; ; n++ {
@@ -90,10 +92,10 @@ func (a *Archive) lose(path string) error {
 	if info, err := os.Lstat(path); err == nil && info.Mode().IsRegular() { // a link would change what it leads to
 		now := a.now()
 		if err := os.Chtimes(path, now, now); err != nil {
-			return cannotWrite(err)
+			return disk.CannotWrite(err)
 		}
 	}
-	return cannotWrite(os.Rename(path, to))
+	return disk.CannotWrite(os.Rename(path, to))
 }
 
 // sortLost brings back files that lie in lost and that rows miss, as when the right
@@ -102,22 +104,22 @@ func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
 	dir := filepath.Join(a.dir, lostName)
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return ignoreMissing(err)
+		return disk.IgnoreMissing(err)
 	}
 	sort := func(e fs.DirEntry) error {
 		path := filepath.Join(dir, e.Name())
 		info, err := e.Info()
 		if err != nil {
-			return ignoreMissing(err)
+			return disk.IgnoreMissing(err)
 		}
-		if sum, _, _ := strings.Cut(e.Name(), "-"); missing[sum] && isSum(sum) && info.Mode().IsRegular() {
-			is, _, err := hashFile(ctx, path)
+		if sum, _, _ := strings.Cut(e.Name(), "-"); missing[sum] && disk.IsSum(sum) && info.Mode().IsRegular() {
+			is, _, err := disk.Sum(ctx, path)
 			if err != nil {
 				return err
 			}
 			if is == sum {
 				delete(missing, sum)
-				return place(path, a.FilePath(sum))
+				return disk.Place(path, a.FilePath(sum))
 			}
 		}
 		if a.now().Sub(info.ModTime()) > lostDays*24*time.Hour {
@@ -130,7 +132,7 @@ func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
 			return err
 		}
 	}
-	if err := syncDir(dir); err != nil {
+	if err := disk.SyncFolder(dir); err != nil {
 		return err
 	}
 	_ = os.Remove(dir) // when it is empty
@@ -139,7 +141,7 @@ func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
 
 // forgetLost removes the copies of a file from lost.
 func (a *Archive) forgetLost(sum string) error {
-	if !isSum(sum) {
+	if !disk.IsSum(sum) {
 		return nil
 	}
 	copies, err := filepath.Glob(filepath.Join(globQuoted(a.dir), lostName, sum+"*"))
@@ -147,7 +149,7 @@ func (a *Archive) forgetLost(sum string) error {
 		return err
 	}
 	for _, path := range copies {
-		err = errors.Join(err, ignoreMissing(os.Remove(path)))
+		err = errors.Join(err, disk.IgnoreMissing(os.Remove(path)))
 	}
 	return err
 }
@@ -155,5 +157,5 @@ func (a *Archive) forgetLost(sum string) error {
 // countLost returns how many files lie in lost.
 func (a *Archive) countLost() (int, error) {
 	entries, err := os.ReadDir(filepath.Join(a.dir, lostName))
-	return len(entries), ignoreMissing(err)
+	return len(entries), disk.IgnoreMissing(err)
 }

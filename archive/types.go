@@ -2,7 +2,6 @@ package archive
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"time"
 
@@ -26,8 +25,6 @@ var (
 	ErrNewerSchema error = words.Error("newer_schema")
 	// ErrTooLarge: a file is larger than allowed.
 	ErrTooLarge error = words.Error("too_large")
-	// ErrCannotWrite: no permission, a full disk, a folder in the file's place.
-	ErrCannotWrite = errors.New("this cannot be written")
 )
 
 // The errors that are cases of ErrInvalid.
@@ -39,9 +36,6 @@ var (
 	// ErrKnownClip: an athlete has each clip once.
 	ErrKnownClip error = &said{"the athlete has this clip already", ErrInvalid}
 )
-
-// ErrDiskFull is the case of ErrCannotWrite in which there is no room left.
-var ErrDiskFull error = &said{"the disk is full", ErrCannotWrite}
 
 // said is an error in its own words that is a case of another, whose words it leaves
 // out.
@@ -68,13 +62,6 @@ func (e *PartialError) Error() string {
 
 // Unwrap returns ErrDamaged.
 func (e *PartialError) Unwrap() error { return ErrDamaged }
-
-func cannotWrite(err error) error {
-	if err == nil || errors.Is(err, ErrCannotWrite) {
-		return err
-	}
-	return fmt.Errorf("%w: %w", ErrCannotWrite, err)
-}
 
 // Athlete is a person who is filmed, by name or code.
 type Athlete struct {

@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"holdfast/archive/disk"
 )
 
 // UploadsFolder is the folder, in the data folder, of the clips that have not come whole.
@@ -42,7 +44,7 @@ func (a *Archive) uploads() ([]upload, error) {
 	dir := filepath.Join(a.dir, UploadsFolder)
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return nil, ignoreMissing(err)
+		return nil, disk.IgnoreMissing(err)
 	}
 	var out []upload
 	for _, e := range entries {
@@ -80,9 +82,9 @@ func (a *Archive) dropUploads(want func(UploadOwner) bool) (n int, bytes int64, 
 		if !want(u.owner) {
 			continue
 		}
-		err := ignoreMissing(os.Remove(u.note))
+		err := disk.IgnoreMissing(os.Remove(u.note))
 		if u.part != "" {
-			err = errors.Join(err, ignoreMissing(os.Remove(u.part)))
+			err = errors.Join(err, disk.IgnoreMissing(os.Remove(u.part)))
 		}
 		if errs = append(errs, err); err == nil {
 			n++
@@ -90,7 +92,7 @@ func (a *Archive) dropUploads(want func(UploadOwner) bool) (n int, bytes int64, 
 		}
 	}
 	if n > 0 {
-		errs = append(errs, syncDir(filepath.Join(a.dir, UploadsFolder)))
+		errs = append(errs, disk.SyncFolder(filepath.Join(a.dir, UploadsFolder)))
 	}
 	if err := errors.Join(errs...); err != nil {
 		return n, bytes, fmt.Errorf("removing half-sent uploads: %w", err)

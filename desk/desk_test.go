@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/archive/disk"
 	"holdfast/desk/queue"
 	"holdfast/desk/work"
 	"holdfast/internal/fakework"
@@ -195,7 +196,7 @@ func TestChangeThatCannotBeMeasured(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.measure = func(screening.ClipInfo, *pose.Track, screening.Options) (*screening.Analysis, error) {
-		return nil, fmt.Errorf("%w: the disk is full", archive.ErrDiskFull)
+		return nil, fmt.Errorf("%w: the disk is full", disk.ErrDiskFull)
 	}
 	of := func() (failed []archive.Job) {
 		jobs, err := b.archive.Jobs(t.Context(), -1)

@@ -16,6 +16,7 @@ import (
 	"syscall"
 
 	"holdfast/archive"
+	"holdfast/archive/disk"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/models"
 	"holdfast/printable"
@@ -53,7 +54,7 @@ func exitCode(err error) int {
 		return exitInterrupted
 	case is(media.ErrNotInstalled, models.ErrNoRuntime, models.ErrTelemetry, models.ErrCorrupt, errMissing):
 		return exitNotInstalled
-	case is(resultdir.ErrCannotWrite, resultdir.ErrBusy, resultdir.ErrNotOurs, archive.ErrInUse, archive.ErrCannotWrite):
+	case is(resultdir.ErrCannotWrite, resultdir.ErrBusy, resultdir.ErrNotOurs, archive.ErrInUse, disk.ErrCannotWrite):
 		return exitCannotWrite
 	case is(vision.ErrNoPerson, screening.ErrNoReps, screening.ErrCannotMeasure, screening.ErrDifferentMovement,
 		screening.ErrDifferentNetworks):

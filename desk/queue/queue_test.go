@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/archive/disk"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 )
@@ -154,7 +155,7 @@ func TestEnds(t *testing.T) {
 		{"crashed", &refusal.Error{Text: "it ended", Hint: "copy it", Err: work.ErrEnded}, false, 2, archive.JobFailed,
 			"it ended, twice: the clip was put aside", "copy it"},
 		{"a fault", errors.New("/secret"), false, 1, archive.JobFailed, "something went wrong that should not", ""},
-		{"a full disk", fmt.Errorf("writing: %w", archive.ErrDiskFull), false, 1, archive.JobFailed, "the disk is full",
+		{"a full disk", fmt.Errorf("writing: %w", disk.ErrDiskFull), false, 1, archive.JobFailed, "the disk is full",
 			"make room and try again; nothing that was kept is lost"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/archive/disk"
 	"holdfast/printable"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
@@ -112,14 +113,14 @@ func Of(err error) *Error {
 		return &Error{Kind: Bad, Text: Plain(err), Err: err}
 	case is(archive.ErrDamaged):
 		return say(Fault, "damaged")
-	case is(archive.ErrDiskFull, syscall.ENOSPC, syscall.EDQUOT):
+	case is(disk.ErrDiskFull, syscall.ENOSPC, syscall.EDQUOT):
 		return say(Full, "disk_full")
 	case errors.As(err, &clip):
 		return &Error{Kind: NotMeasurable, Text: Plain(clip.Err), Hint: clip.Hint, Err: err}
 	case is(screening.ErrBadCorrection, screening.ErrCannotMeasure, screening.ErrNoReps, screening.ErrDifferentMovement,
 		screening.ErrDifferentNetworks):
 		return &Error{Kind: NotMeasurable, Text: Plain(err), Err: err}
-	case is(resultdir.ErrCannotWrite, archive.ErrCannotWrite):
+	case is(resultdir.ErrCannotWrite, disk.ErrCannotWrite):
 		return say(Fault, "cannot_write")
 	case is(context.Canceled):
 		return (&Error{Kind: Busy, Code: "stopping", Retry: 5 * time.Second, Err: err}).said()

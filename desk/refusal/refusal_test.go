@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/archive/disk"
 	"holdfast/internal/pseudo"
 	"holdfast/words"
 )
@@ -80,7 +81,7 @@ func TestOf(t *testing.T) {
 		{full, Bad, "the notes are longer than 20 letters", ""},
 		{NoSuch("clip", archive.ErrNotFound), Missing, "there is no such clip",
 			"it may have been deleted; go back and reload the page"},
-		{archive.ErrDiskFull, Full, "the disk is full", "make room and try again; nothing that was kept is lost"},
+		{disk.ErrDiskFull, Full, "the disk is full", "make room and try again; nothing that was kept is lost"},
 		{&Error{Kind: Conflict, Text: "said elsewhere"}, Conflict, "said elsewhere", ""},
 		{errors.New("secret"), Fault, "something went wrong that should not", ""},
 	} {

@@ -1,6 +1,6 @@
 //go:build !windows
 
-package archive
+package disk
 
 import (
 	"errors"
@@ -26,8 +26,8 @@ func lockOpen(f *os.File) (bool, error) {
 // unlockOpen gives the lock of an open file up.
 func unlockOpen(f *os.File) error { return syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }
 
-// syncDir makes the names in a folder survive a power cut.
-func syncDir(path string) error {
+// SyncFolder makes the names in a folder survive a power cut.
+func SyncFolder(path string) error {
 	d, err := os.Open(path)
 	if err != nil {
 		return err
@@ -35,5 +35,5 @@ func syncDir(path string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// openToOthers says whether a mode lets others in than the owner.
-func openToOthers(mode fs.FileMode) bool { return mode.Perm()&0o077 != 0 }
+// OpenToOthers says whether a mode lets others in than the owner.
+func OpenToOthers(mode fs.FileMode) bool { return mode.Perm()&0o077 != 0 }

@@ -1,4 +1,4 @@
-package archive
+package disk
 
 import (
 	"errors"
@@ -36,9 +36,9 @@ func unlockOpen(f *os.File) error {
 	return windows.UnlockFileEx(windows.Handle(f.Fd()), 0, 1, 0, lockRegion())
 }
 
-// syncDir does nothing: this system keeps names in its journal and syncs no folder.
-func syncDir(string) error { return nil }
+// SyncFolder does nothing: this system keeps names in its journal and syncs no folder.
+func SyncFolder(string) error { return nil }
 
-// openToOthers says no: on this system a mode does not tell, and a user's folders are the
+// OpenToOthers says no: on this system a mode does not tell, and a user's folders are the
 // user's alone.
-func openToOthers(fs.FileMode) bool { return false }
+func OpenToOthers(fs.FileMode) bool { return false }
