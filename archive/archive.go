@@ -18,6 +18,7 @@ import (
 	"unicode"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/store"
 
 	"github.com/google/uuid"
 	"github.com/pressly/goose/v3"
@@ -30,18 +31,9 @@ var migrations embed.FS
 
 const (
 	databaseName = "holdfast.db"
-	filesName    = "files"
-	tmpName      = "tmp"
-	lostName     = "lost"
 	servingLock  = "serving.lock"
-	filesLock    = "files.lock"
 	deletingName = "deleting-" // a file in tmp while an athlete is being deleted
-	underwayName = "underway-" // a file in tmp that lists files about to get or lose their row
 )
-
-// lostDays is how long a file lies in lost before it is removed: time to see that the
-// database is the wrong one.
-const lostDays = 30
 
 // Options are the choices for an archive.
 type Options struct {
@@ -62,7 +54,7 @@ type Archive struct {
 	// others read.
 	write, read *sql.DB
 	steps       fs.FS // the schema, by version
-	puts        puts
+	store       *store.Store
 }
 
 // Open opens the data folder dir, makes it when there is none, and brings its
@@ -98,10 +90,8 @@ func openFolder(ctx context.Context, dir string, opt Options, steps fs.FS) (_ *A
 	if opt.MustExist && !there {
 		return nil, noArchive(dir)
 	}
-	for _, sub := range []string{"", filesName, tmpName} {
-		if err := os.MkdirAll(filepath.Join(dir, sub), 0o700); err != nil {
-			return nil, disk.CannotWrite(err)
-		}
+	if a.store, err = store.Open(dir, a.now); err != nil {
+		return nil, err
 	}
 	if opt.Serving {
 		f, ok, err := disk.TryLock(filepath.Join(dir, servingLock))
@@ -191,13 +181,13 @@ func inspect(dir string) (there bool, err error) {
 			"System Volume Information"}, name):
 			// Systems put these into folders by themselves.
 		case slices.Contains([]string{databaseName, databaseName + "-wal", databaseName + "-shm", databaseName + "-journal",
-			servingLock, filesLock}, name) && info.Mode().IsRegular():
-		case slices.Contains([]string{filesName, tmpName, lostName}, name) && info.IsDir():
+			servingLock, store.LockFile}, name) && info.Mode().IsRegular():
+		case slices.Contains([]string{store.FilesFolder, store.TmpFolder, store.LostFolder}, name) && info.IsDir():
 			err := filepath.WalkDir(filepath.Join(dir, name), func(_ string, d fs.DirEntry, err error) error {
 				switch {
 				case err != nil || d.IsDir():
 					return err
-				case name == filesName && disk.IsSum(d.Name()):
+				case name == store.FilesFolder && disk.IsSum(d.Name()):
 					lost = true
 				default:
 					other = name
@@ -236,7 +226,7 @@ func lostDatabase(dir string) error {
 // migrate brings the database to the schema of this program; old says that there must
 // be one.
 func (a *Archive) migrate(ctx context.Context, old bool) error {
-	unlock, err := a.lockFiles(ctx) // two programs may open a new folder at once
+	unlock, err := a.store.Lock(ctx) // two programs may open a new folder at once
 	if err != nil {
 		return err
 	}
@@ -276,7 +266,7 @@ func (a *Archive) migrate(ctx context.Context, old bool) error {
 
 // checkNew says whether a database without a version is a new one.
 func (a *Archive) checkNew(ctx context.Context, old bool) error {
-	if err := a.walkFiles(func(string, string) error { return lostDatabase(a.dir) }); err != nil {
+	if err := a.store.Walk(func(string, string) error { return lostDatabase(a.dir) }); err != nil {
 		return err
 	}
 	tables, err := texts(ctx, a.write,
@@ -342,7 +332,7 @@ func (a *Archive) OpenToOthers() (bool, error) {
 // row knows, and that this program was not putting or removing, may be one that the
 // database has lost: it goes to lost.
 func (a *Archive) clean(ctx context.Context) error {
-	unlock, err := a.lockFiles(ctx)
+	unlock, err := a.store.Lock(ctx)
 	if err != nil {
 		return err
 	}
@@ -350,7 +340,7 @@ func (a *Archive) clean(ctx context.Context) error {
 	if err := a.sound(ctx); err != nil {
 		return err
 	}
-	underway, err := a.underway()
+	underway, err := a.store.Underway()
 	if err != nil {
 		return err
 	}
@@ -370,7 +360,7 @@ func (a *Archive) clean(ctx context.Context) error {
 		missing[f.SHA256] = true
 	}
 	known := maps.Clone(missing)
-	err = a.walkFiles(func(path, sum string) error {
+	err = a.store.Walk(func(path, sum string) error {
 		switch {
 		case known[sum] && path == a.FilePath(sum):
 			delete(missing, sum)
@@ -378,10 +368,10 @@ func (a *Archive) clean(ctx context.Context) error {
 		case !known[sum] && underway[sum]:
 			return os.Remove(path)
 		}
-		return a.lose(path)
+		return a.store.Lose(path)
 	})
 	if err == nil {
-		err = a.sortLost(ctx, missing)
+		err = a.store.SortLost(ctx, missing)
 	}
 	if err != nil {
 		return err
@@ -418,7 +408,7 @@ func (a *Archive) sound(ctx context.Context) error {
 // cleanTmp empties tmp, but for what another program holds locked because it writes
 // there now. It ends a deletion that was killed before the database was packed.
 func (a *Archive) cleanTmp(ctx context.Context) error {
-	dir := filepath.Join(a.dir, tmpName)
+	dir := a.store.Tmp()
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return err
@@ -441,16 +431,6 @@ func (a *Archive) cleanTmp(ctx context.Context) error {
 		}
 	}
 	return nil
-}
-
-// walkFiles calls do for every file of the store.
-func (a *Archive) walkFiles(do func(path, name string) error) error {
-	return filepath.WalkDir(filepath.Join(a.dir, filesName), func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		return do(path, d.Name())
-	})
 }
 
 // change runs do in one transaction.

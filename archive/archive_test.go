@@ -16,6 +16,8 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/archive/store"
+
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -436,7 +438,7 @@ func TestFiles(t *testing.T) {
 	cancel()
 	_, err = d.Put(gone, strings.NewReader("x"), 100)
 	is(t, "stopped", err, context.Canceled)
-	left, err := os.ReadDir(filepath.Join(d.Dir(), tmpName))
+	left, err := os.ReadDir(filepath.Join(d.Dir(), store.TmpFolder))
 	d.must(err)
 	if len(left) > 0 {
 		t.Errorf("%d files are left in tmp", len(left))
@@ -445,7 +447,7 @@ func TestFiles(t *testing.T) {
 		strings.Repeat("../", 21) + "x", strings.Repeat("0", 64)} {
 		_, err := d.OpenFile(ctx, sum)
 		is(t, sum, err, ErrNotFound)
-		if rel, err := filepath.Rel(filepath.Join(d.Dir(), filesName), d.FilePath(sum)); err != nil || !fs.ValidPath(rel) {
+		if rel, err := filepath.Rel(filepath.Join(d.Dir(), store.FilesFolder), d.FilePath(sum)); err != nil || !fs.ValidPath(rel) {
 			t.Errorf("the path of %q leads out of the folder", sum)
 		}
 	}

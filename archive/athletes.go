@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -137,7 +136,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
 	// Should this be killed on the way, the next server packs the database.
-	mark, err := disk.LockedFile(filepath.Join(a.dir, tmpName), deletingName+"*")
+	mark, err := disk.LockedFile(a.store.Tmp(), deletingName+"*")
 	if err != nil {
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}

@@ -16,6 +16,7 @@ import (
 	"strings"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/store"
 )
 
 // Backup writes everything into one zip file at dst, also while a server runs: the
@@ -34,7 +35,7 @@ func (a *Archive) Backup(ctx context.Context, dst string) error {
 
 func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 	// A server that starts meanwhile leaves the folder alone: it is locked.
-	lock, err := disk.LockedFolder(filepath.Join(a.dir, tmpName), "backup-*")
+	lock, err := disk.LockedFolder(a.store.Tmp(), "backup-*")
 	if err != nil {
 		return err
 	}
@@ -56,14 +57,14 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 			why := bad[f.SHA256]
 			if why == "" {
 				// What is changed goes in as it is: it may be of use to somebody.
-				sum, unread, err := addFile(ctx, z, path.Join(filesName, f.SHA256[:2], f.SHA256), storedIn(snapshot, f.SHA256))
+				sum, unread, err := addFile(ctx, z, path.Join(store.FilesFolder, f.SHA256[:2], f.SHA256), store.PathIn(snapshot, f.SHA256))
 				switch {
 				case err != nil:
 					return "", err
 				case unread != nil:
-					why = cannotRead(unread)
+					why = store.CannotRead(unread)
 				case sum != f.SHA256:
-					why = isChanged
+					why = store.Changed
 				}
 			}
 			if why != "" {
@@ -99,7 +100,7 @@ func incomplete(dst string) string {
 // what is deleted afterwards stays there. It returns the files, and what is wrong with
 // those that are not there.
 func (a *Archive) snapshot(ctx context.Context, dir string) (files []File, bad map[string]string, err error) {
-	unlock, err := a.lockFiles(ctx)
+	unlock, err := a.store.Lock(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -115,41 +116,8 @@ func (a *Archive) snapshot(ctx context.Context, dir string) (files []File, bad m
 	for _, f := range files {
 		sums = append(sums, f.SHA256)
 	}
-	bad, err = a.linkFiles(ctx, dir, sums)
+	bad, err = a.store.Link(ctx, dir, sums)
 	return files, bad, err
-}
-
-// linkFiles links stored files into a folder, under files as in the archive, and
-// returns what is wrong with those it cannot link. The lock must be held.
-func (a *Archive) linkFiles(ctx context.Context, dir string, sums []string) (bad map[string]string, err error) {
-	bad = map[string]string{}
-	for _, sum := range sums {
-		from, to := a.FilePath(sum), storedIn(dir, sum)
-		if info, err := os.Stat(from); errors.Is(err, fs.ErrNotExist) {
-			bad[sum] = isMissing
-			continue
-		} else if err != nil {
-			bad[sum] = cannotRead(err)
-			continue
-		} else if !info.Mode().IsRegular() {
-			bad[sum] = "is no file"
-			continue
-		}
-		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-			return nil, disk.CannotWrite(err)
-		}
-		if err := os.Link(from, to); err == nil || errors.Is(err, fs.ErrExist) {
-			continue
-		}
-		unread, err := disk.CopyFile(ctx, from, to) // a disk without links
-		if err != nil {
-			return nil, err
-		}
-		if unread != nil {
-			bad[sum] = cannotRead(unread)
-		}
-	}
-	return bad, nil
 }
 
 // writeZip writes a zip beside its place, syncs it and renames it; fill returns the
@@ -334,18 +302,18 @@ func (r restoring) checkPart(ctx context.Context, part string, changed map[strin
 	}
 	for sum := range changed {
 		if report.badFiles[sum] == "" { // no row missed it
-			damage = append(damage, fmt.Sprintf("the file %s %s", sum, isChanged))
+			damage = append(damage, fmt.Sprintf("the file %s %s", sum, store.Changed))
 		}
 	}
 	for sum, why := range report.badFiles {
 		path := a.FilePath(sum)
-		if why != isMissing && disk.IsSum(sum) {
+		if why != store.Missing && disk.IsSum(sum) {
 			if err := os.RemoveAll(path); err != nil {
 				return nil, disk.CannotWrite(err)
 			}
 		}
 		if changed[sum] {
-			why = isChanged
+			why = store.Changed
 		}
 		text, err := a.describe(ctx, sum, why)
 		if err != nil {
@@ -365,8 +333,8 @@ var errChanged = errors.New("this entry is not what was stored")
 // It returns the SHA-256 that a file is named by, empty for the database. The error
 // wraps errChanged when the content is another; then nothing is left of the entry.
 func unpack(ctx context.Context, f *zip.File, dir string) (sum string, err error) {
-	head, sum, _ := strings.Cut(strings.TrimPrefix(f.Name, filesName+"/"), "/")
-	isFile := disk.IsSum(sum) && head == sum[:2] && f.Name == path.Join(filesName, head, sum)
+	head, sum, _ := strings.Cut(strings.TrimPrefix(f.Name, store.FilesFolder+"/"), "/")
+	isFile := disk.IsSum(sum) && head == sum[:2] && f.Name == path.Join(store.FilesFolder, head, sum)
 	if !isFile {
 		sum = ""
 	}

@@ -20,6 +20,7 @@ import (
 	"testing"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/store"
 )
 
 // goodBackup returns a backup of one athlete with one clip and one result.
@@ -90,7 +91,7 @@ func zipOf(t testing.TB, all []entry) []byte {
 func storedAs(body string) string {
 	sum := sha256.Sum256([]byte(body))
 	s := hex.EncodeToString(sum[:])
-	return filesName + "/" + s[:2] + "/" + s
+	return store.FilesFolder + "/" + s[:2] + "/" + s
 }
 
 // overlapping makes a zip of many entries that all are the same bytes of it.
@@ -213,7 +214,7 @@ func TestBackupAndRestore(t *testing.T) {
 	is(t, "a folder that holds something", Restore(ctx, path, into), ErrNotEmpty)
 	is(t, "a folder that holds something", Restore(ctx, path, into), ErrInvalid)
 	is(t, "no backup", Restore(ctx, filepath.Join(out, "none.zip"), filepath.Join(out, "x")), ErrNotFound)
-	for _, dir := range []string{out, filepath.Join(out, "new"), filepath.Join(d.Dir(), tmpName)} {
+	for _, dir := range []string{out, filepath.Join(out, "new"), filepath.Join(d.Dir(), store.TmpFolder)} {
 		found, err := os.ReadDir(dir)
 		d.must(err)
 		for _, e := range found {
@@ -402,7 +403,7 @@ func damage(t *testing.T, what string, err error) PartialError {
 		t.Fatalf("%s: %v", what, err)
 	}
 	all := strings.Join(part.Damage, "\n")
-	if len(part.Damage) != 2 || !strings.Contains(all, isMissing) || !strings.Contains(all, isChanged) {
+	if len(part.Damage) != 2 || !strings.Contains(all, store.Missing) || !strings.Contains(all, store.Changed) {
 		t.Errorf("%s: the damage is %q", what, part.Damage)
 	}
 	return *part
@@ -492,7 +493,7 @@ func TestRestoreFlippedBit(t *testing.T) {
 	}
 	var part *PartialError
 	if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 ||
-		!strings.Contains(part.Damage[0], isChanged) {
+		!strings.Contains(part.Damage[0], store.Changed) {
 		t.Fatal(err)
 	}
 }

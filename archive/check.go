@@ -4,10 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"path/filepath"
 
-	"holdfast/archive/disk"
+	"holdfast/archive/store"
 )
 
 // Check compares every file with its hash, every row with its file and every file
@@ -38,11 +37,11 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 		if err := ctx.Err(); err != nil {
 			return rep, err
 		}
-		why, err := spoilt(ctx, a.FilePath(f.SHA256), f)
+		why, err := store.Spoilt(ctx, a.FilePath(f.SHA256), f.SHA256, f.SizeBytes)
 		if err != nil {
 			return rep, err
 		}
-		if why == isMissing {
+		if why == store.Missing {
 			var still int64 // it may have been deleted since
 			if a.read.QueryRowContext(ctx, q.FileSize, f.SHA256).Scan(&still) != nil {
 				continue
@@ -65,7 +64,7 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 // checkNames compares rows with each other and with the names of files, while no file is put in place or removed, and
 // returns the files that have a row. A database too damaged to be asked is one problem, and there are no files.
 func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
-	unlock, err := a.lockFiles(ctx)
+	unlock, err := a.store.Lock(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -139,7 +138,7 @@ func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) er
 	}
 	rep.Notes = append(rep.Notes, notes...)
 	halfway := 0
-	err = a.walkFiles(func(path, name string) error {
+	err = a.store.Walk(func(path, name string) error {
 		switch {
 		case !known[name] && underway[name]:
 			halfway++
@@ -165,13 +164,13 @@ func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) er
 		rep.note("without a use: %s; a server that runs may be about to use them, else the next start removes them",
 			countedFiles(n))
 	}
-	lost, err := a.countLost()
+	lost, err := a.store.CountLost()
 	if err != nil {
 		return err
 	}
 	if lost > 0 {
 		rep.note("in %s: %s that the database did not know; each is removed after %d days there, "+
-			"or comes back with a database that knows it", filepath.Join(a.dir, lostName), countedFiles(lost), lostDays)
+			"or comes back with a database that knows it", filepath.Join(a.dir, store.LostFolder), countedFiles(lost), store.LostDays)
 	}
 	return nil
 }
@@ -193,31 +192,6 @@ func brokenReferences(ctx context.Context, db querier) ([]string, error) {
 		return fmt.Sprintf("a row of %s refers to one of %s that is not there", table, parent), err
 	}, "PRAGMA foreign_key_check")
 }
-
-// What is wrong with a file.
-const (
-	isMissing = "is missing"
-	isChanged = "is not what was stored"
-)
-
-// spoilt says what is wrong with a file at a path that should hold f; empty: nothing.
-// The error is that of the context.
-func spoilt(ctx context.Context, path string, f File) (why string, err error) {
-	sum, size, err := disk.Sum(ctx, path)
-	switch {
-	case ctx.Err() != nil:
-		return "", ctx.Err()
-	case errors.Is(err, fs.ErrNotExist):
-		return isMissing, nil
-	case err != nil:
-		return cannotRead(err), nil
-	case sum != f.SHA256 || size != f.SizeBytes:
-		return isChanged, nil
-	}
-	return "", nil
-}
-
-func cannotRead(err error) string { return fmt.Sprintf("cannot be read: %v", err) }
 
 // describe says what is wrong with a stored file and what it is used as.
 func (a *Archive) describe(ctx context.Context, sum, why string) (string, error) {

@@ -71,7 +71,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 			return err
 		})
 	}
-	a.puts.named(err, put)
+	a.named(err, put)
 	if err != nil {
 		return Clip{}, false, fmt.Errorf("adding a clip: %w", err)
 	}
@@ -279,7 +279,7 @@ func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, c
 			return maybe, nil
 		})
 	}
-	a.puts.named(err, files...)
+	a.named(err, files...)
 	if err != nil {
 		return Result{}, fmt.Errorf("saving a result: %w", err)
 	}
@@ -299,7 +299,7 @@ func (a *Archive) AddResultFile(ctx context.Context, resultID string, f File) er
 			return maybe, err
 		})
 	}
-	a.puts.named(err, f)
+	a.named(err, f)
 	if err != nil {
 		return fmt.Errorf("adding to a result: %w", err)
 	}
@@ -465,7 +465,7 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 			return nil
 		})
 	}
-	a.puts.named(err, files...)
+	a.named(err, files...)
 	if err != nil {
 		return Comparison{}, fmt.Errorf("saving a comparison: %w", err)
 	}
@@ -485,7 +485,7 @@ func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) erro
 			return maybe, err
 		})
 	}
-	a.puts.named(err, f)
+	a.named(err, f)
 	if err != nil {
 		return fmt.Errorf("adding to a comparison: %w", err)
 	}

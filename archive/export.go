@@ -9,10 +9,10 @@ import (
 	"io"
 	"os"
 	"path"
-	"path/filepath"
 	"strings"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/store"
 	"holdfast/printable"
 )
 
@@ -86,7 +86,7 @@ type exported struct {
 // collect reads everything of an athlete and links the files into a folder, so that
 // they stay when they are replaced or deleted meanwhile.
 func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exported, err error) {
-	unlock, err := a.lockFiles(ctx)
+	unlock, err := a.store.Lock(ctx)
 	if err != nil {
 		return e, err
 	}
@@ -129,7 +129,7 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 	for _, c := range e.comparisons {
 		add(c.Files)
 	}
-	e.bad, err = a.linkFiles(ctx, dir, sums)
+	e.bad, err = a.store.Link(ctx, dir, sums)
 	return e, err
 }
 
@@ -161,10 +161,10 @@ func (x *exporting) json(name string, v any) error {
 // file adds a stored file when it is whole. It is read twice: what is in a zip cannot
 // be taken back.
 func (x *exporting) file(name string, f File) error {
-	why, from := x.bad[f.SHA256], storedIn(x.dir, f.SHA256)
+	why, from := x.bad[f.SHA256], store.PathIn(x.dir, f.SHA256)
 	if why == "" {
 		var err error
-		if why, err = spoilt(x.ctx, from, f); err != nil {
+		if why, err = store.Spoilt(x.ctx, from, f.SHA256, f.SizeBytes); err != nil {
 			return err
 		}
 	}
@@ -174,7 +174,7 @@ func (x *exporting) file(name string, f File) error {
 			return err
 		}
 		if unread != nil {
-			why = cannotRead(unread)
+			why = store.CannotRead(unread)
 		}
 	}
 	if why != "" {
@@ -186,7 +186,7 @@ func (x *exporting) file(name string, f File) error {
 // export returns which files were left out.
 func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (left []string, err error) {
 	// A server that starts meanwhile leaves the folder alone: it is locked.
-	lock, err := disk.LockedFolder(filepath.Join(a.dir, tmpName), "export-*")
+	lock, err := disk.LockedFolder(a.store.Tmp(), "export-*")
 	if err != nil {
 		return nil, err
 	}

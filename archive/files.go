@@ -2,20 +2,17 @@ package archive
 
 import (
 	"context"
-	"crypto/sha256"
 	"database/sql"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"math"
 	"os"
-	"path/filepath"
 	"slices"
 	"time"
 
-	"holdfast/archive/disk"
+	"holdfast/archive/store"
 )
 
 // Put stores what it reads under the SHA-256 of its content and returns it without a
@@ -37,72 +34,46 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64,
 
 func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 	checks []func(io.ReaderAt, int64) error) (_ File, err error) {
-	tmp, err := disk.LockedFile(filepath.Join(a.dir, tmpName), "put-*")
+	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
+	fits := func(_ io.ReaderAt, bytes int64) error {
+		if bytes > maxBytes {
+			return fmt.Errorf("%w: more than %d bytes", ErrTooLarge, maxBytes)
+		}
+		return nil
+	}
+	in, err := a.store.Receive(ctx, io.LimitReader(r, limit+1), slices.Insert(checks, 0, fits)...)
 	if err != nil {
 		return File{}, err
 	}
-	// It stays open, and so locked, until it has its name.
-	placed := false
-	defer func() {
-		_ = tmp.Close()
-		if !placed {
-			os.Remove(tmp.Name())
-		}
-	}()
-	sum := sha256.New()
-	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
-	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(disk.NewInput(ctx, r), limit+1))
-	switch {
-	case err != nil:
-		return File{}, err
-	case n > maxBytes:
-		return File{}, fmt.Errorf("%w: more than %d bytes", ErrTooLarge, maxBytes)
-	}
-	for _, check := range checks {
-		if err := check(tmp, n); err != nil {
-			return File{}, err
-		}
-	}
-	if err := tmp.Sync(); err != nil {
-		return File{}, err
-	}
-	out := File{SHA256: hex.EncodeToString(sum.Sum(nil)), SizeBytes: n}
-	unlock, err := a.lockFiles(ctx)
+	defer in.Close()
+	unlock, err := a.store.Lock(ctx)
 	if err != nil {
 		return File{}, err
 	}
 	defer unlock()
-	end, err := a.begin([]string{out.SHA256}, false)
+	end, err := a.store.Begin([]string{in.Sum}, false)
 	if err != nil {
 		return File{}, err
 	}
-	if err := disk.Place(tmp.Name(), a.FilePath(out.SHA256)); err != nil {
+	if err := in.Place(); err != nil {
 		return File{}, err
 	}
-	placed = true
 	_, now := a.stamp()
 	err = a.change(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, q.FileInsert, out.SHA256, out.SizeBytes, now)
+		_, err := tx.ExecContext(ctx, q.FileInsert, in.Sum, in.Bytes, now)
 		return err
 	})
 	if err == nil { // else the file may have no row: the list tells the next server
 		end()
-		a.puts.add(out.SHA256, a.now())
+		a.store.Await(in.Sum)
 	}
-	return out, err
+	return File{SHA256: in.Sum, SizeBytes: in.Bytes}, err
 }
 
 // FilePath returns where a stored file lies; a path that cannot exist when the text
 // is no SHA-256.
 func (a *Archive) FilePath(sum string) string {
-	return storedIn(a.dir, sum)
-}
-
-func storedIn(dir, sum string) string {
-	if !disk.IsSum(sum) {
-		return filepath.Join(dir, filesName, "none", "none")
-	}
-	return filepath.Join(dir, filesName, sum[:2], sum)
+	return a.store.Path(sum)
 }
 
 // scanStored reads a row of a file, which has no name.
@@ -148,7 +119,7 @@ func dropUnused(ctx context.Context, tx *sql.Tx, sums []string) ([]string, error
 // refers to any more. do returns the files that may be among them.
 func (a *Archive) discard(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
 	err error)) (files int, bytes int64, err error) {
-	unlock, err := a.lockFiles(ctx)
+	unlock, err := a.store.Lock(ctx)
 	if err != nil {
 		return 0, 0, err
 	}
@@ -168,50 +139,80 @@ func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe 
 		}
 		// What another has put and is about to name stays, also when it is the same file.
 		now := a.now()
-		maybe = slices.DeleteFunc(maybe, func(sum string) bool { return a.puts.awaited(sum, now) })
+		maybe = slices.DeleteFunc(maybe, func(sum string) bool { return a.store.Awaited(sum, now) })
 		if gone, err = dropUnused(ctx, tx, maybe); err == nil && len(gone) > 0 {
-			end, err = a.begin(gone, true)
+			end, err = a.store.Begin(gone, true)
 		}
 		return err
 	})
 	if err != nil {
 		return 0, 0, err // whether it was committed or not: a list that is left does no harm
 	}
-	a.puts.gone(gone)
-	var errs []error
-	for _, s := range gone {
-		path := a.FilePath(s)
-		if info, err := os.Stat(path); err == nil {
-			bytes += info.Size()
-		}
-		if err := errors.Join(disk.IgnoreMissing(os.Remove(path)), a.forgetLost(s)); err != nil {
-			errs = append(errs, err)
-			continue
-		}
-		files++
-	}
-	if len(errs) == 0 { // else the next server tries again
+	files, bytes, err = a.store.Remove(gone)
+	if err == nil { // else the next server tries again
 		end()
 	}
-	return files, bytes, errors.Join(errs...)
+	return files, bytes, err
 }
 
-// lockFiles waits for the turn to put files in place or remove them: between the
-// moment a file gets its name and the commit of its row, nobody may clean up.
-func (a *Archive) lockFiles(ctx context.Context) (unlock func(), err error) {
-	const wait = 5 * time.Millisecond
-	for {
-		f, ok, err := disk.TryLock(filepath.Join(a.dir, filesLock))
-		if err != nil {
-			return nil, fmt.Errorf("locking the files: %w", err)
-		}
-		if ok {
-			return func() { _ = disk.Release(f) }, nil
-		}
-		select {
-		case <-ctx.Done():
-			return nil, ctx.Err()
-		case <-time.After(wait):
+// named ends the wait of files that were put and got their name, or did not because of err.
+func (a *Archive) named(err error, files ...File) {
+	for _, f := range files {
+		a.store.Named(f.SHA256, err)
+	}
+}
+
+// unused is a file that no row refers to.
+type unused struct {
+	sum string
+	put time.Time
+}
+
+// scanUnused reads such a file; a time that is none counts as long ago.
+func scanUnused(s scanner) (u unused, err error) {
+	var put string
+	err = s.Scan(&u.sum, &put)
+	if t, timeErr := time.Parse(time.RFC3339Nano, put); timeErr == nil {
+		u.put = t
+	}
+	return u, err
+}
+
+func sumsOf(all []unused) []string {
+	out := make([]string, 0, len(all))
+	for _, u := range all {
+		out = append(out, u.sum)
+	}
+	return out
+}
+
+// abandoned returns the files that no row refers to and that nobody is about to name.
+// They may be of anyone, also of an athlete who is being deleted.
+func (a *Archive) abandoned(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	all, err := list(ctx, tx, scanUnused, q.FilesUnused)
+	if err != nil {
+		return nil, err
+	}
+	now, _ := a.stamp()
+	var out []string
+	for _, u := range all {
+		if a.store.Failed(u.sum) || now.Sub(u.put) > store.NameWithin {
+			out = append(out, u.sum)
 		}
 	}
+	return out, nil
+}
+
+// Forget removes a file that was just put and will not be named after all. It leaves
+// the file when something refers to it, or when another has put the same and may name
+// it.
+func (a *Archive) Forget(ctx context.Context, f File) error {
+	if a.store.GiveUp(f.SHA256) {
+		return nil
+	}
+	_, _, err := a.discard(ctx, func(*sql.Tx) ([]string, error) { return []string{f.SHA256}, nil })
+	if err != nil {
+		return fmt.Errorf("removing a file: %w", err)
+	}
+	return nil
 }

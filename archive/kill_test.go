@@ -22,6 +22,8 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/archive/store"
+
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -525,11 +527,11 @@ func afterKill(t *testing.T, dir string, before state, lines []string, gone []st
 	if len(rep.Problems) > 0 || rep.Files != len(files) {
 		t.Fatalf("killed in %s: the check finds %d files of %d and %q", where, rep.Files, len(files), rep.Problems)
 	}
-	left, err := os.ReadDir(filepath.Join(dir, tmpName))
+	left, err := os.ReadDir(filepath.Join(dir, store.TmpFolder))
 	if err != nil || len(left) > 0 {
 		t.Errorf("killed in %s: tmp holds %v, %v", where, left, err)
 	}
-	if n, err := a.countLost(); err != nil || n > 0 {
+	if n, err := a.store.CountLost(); err != nil || n > 0 {
 		t.Errorf("killed in %s: %d files count as lost, %v", where, n, err)
 	}
 	all := everything(t, dir)
@@ -684,5 +686,5 @@ func TestKilledBeside(t *testing.T) {
 	}
 	t.Logf("%d were killed with something left", left)
 	open(t, dir, Options{Serving: true})
-	onlyThese(t, filepath.Join(dir, tmpName))
+	onlyThese(t, filepath.Join(dir, store.TmpFolder))
 }

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"testing/fstest"
 	"time"
+
+	"holdfast/archive/store"
 )
 
 // Where something else lies, nothing is made and nothing removed.
@@ -104,13 +106,13 @@ func TestDamagedDatabaseRemovesNothing(t *testing.T) {
 			dir := t.TempDir()
 			_, c := oneClip(t, dir)
 			statement(t, dir, spoil)
-			half := filepath.Join(dir, tmpName, "put-1")
+			half := filepath.Join(dir, store.TmpFolder, "put-1")
 			if err := os.WriteFile(half, nil, 0o600); err != nil {
 				t.Fatal(err)
 			}
 			_, err := Open(t.Context(), dir, Options{Serving: true})
 			is(t, "open", err, ErrDamaged)
-			if b, err := os.ReadFile((&Archive{dir: dir}).FilePath(c.SHA256)); err != nil ||
+			if b, err := os.ReadFile(store.PathIn(dir, c.SHA256)); err != nil ||
 				string(b) != "the frames of a clip" {
 				t.Errorf("the clip is %q, %v", b, err)
 			}
@@ -158,7 +160,7 @@ func TestOlderDatabase(t *testing.T) {
 		return desk{a, t}
 	}
 	day := func(n int) time.Time { return time.Date(2026, 3, n, 9, 0, 0, 0, time.UTC) }
-	lost := filepath.Join(dir, lostName, second.SHA256)
+	lost := filepath.Join(dir, store.LostFolder, second.SHA256)
 	d = serve(older, day(1))
 	d.healthy(2)
 	if b, err := os.ReadFile(lost); err != nil || string(b) != "a newer clip" {
@@ -166,7 +168,7 @@ func TestOlderDatabase(t *testing.T) {
 	}
 	rep, err := d.Check(ctx)
 	d.must(err)
-	if len(rep.Notes) != 1 || !strings.Contains(rep.Notes[0], "1 file ") || !strings.Contains(rep.Notes[0], lostName) {
+	if len(rep.Notes) != 1 || !strings.Contains(rep.Notes[0], "1 file ") || !strings.Contains(rep.Notes[0], store.LostFolder) {
 		t.Errorf("the check notes %q", rep.Notes)
 	}
 	d.must(d.Close())
@@ -181,7 +183,7 @@ func TestOlderDatabase(t *testing.T) {
 	for _, tc := range []struct {
 		day   int
 		there bool
-	}{{3, true}, {3 + lostDays, true}, {4 + lostDays, false}} {
+	}{{3, true}, {3 + store.LostDays, true}, {4 + store.LostDays, false}} {
 		d = serve(map[bool][]byte{true: older}[tc.day == 3], day(tc.day))
 		if _, err := os.Stat(lost); (err == nil) != tc.there {
 			t.Errorf("on day %d: %v", tc.day, err)
@@ -192,7 +194,7 @@ func TestOlderDatabase(t *testing.T) {
 	// Who is deleted is not kept there either.
 	d = serve(nil, day(40))
 	d.must(os.MkdirAll(filepath.Dir(lost), 0o700))
-	d.must(os.WriteFile(filepath.Join(dir, lostName, first.SHA256+"-2"), []byte("the frames of a clip"), 0o600))
+	d.must(os.WriteFile(filepath.Join(dir, store.LostFolder, first.SHA256+"-2"), []byte("the frames of a clip"), 0o600))
 	_, err = d.DeleteAthlete(ctx, who.ID)
 	d.must(err)
 	if strings.Contains(string(everything(t, dir)), "the frames") {
@@ -209,16 +211,16 @@ func TestUnderway(t *testing.T) {
 	d := open(t, dir, Options{})
 	// As a deletion leaves it that is killed after its commit, and a put before it.
 	sum := strings.Repeat("ab", 32)
-	_, err := d.begin([]string{c.SHA256, sum, "../../x"}, true)
+	_, err := d.store.Begin([]string{c.SHA256, sum, "../../x"}, true)
 	d.must(err)
 	d.must(os.MkdirAll(filepath.Dir(d.FilePath(sum)), 0o700))
 	d.must(os.WriteFile(d.FilePath(sum), []byte("half"), 0o600))
 	server := open(t, dir, Options{Serving: true})
 	server.healthy(2) // a file with a row stays
-	if n, err := server.countLost(); err != nil || n > 0 {
+	if n, err := server.store.CountLost(); err != nil || n > 0 {
 		t.Errorf("%d files are lost, %v", n, err)
 	}
-	onlyThese(t, filepath.Join(dir, tmpName))
+	onlyThese(t, filepath.Join(dir, store.TmpFolder))
 }
 
 // A file that cannot be removed is removed by the next server, not kept as lost.
@@ -257,7 +259,7 @@ func TestAbandoned(t *testing.T) {
 			d, other := open(t, dir, clock), open(t, dir, clock)
 			c := d.clip(d.visit(d.athlete("one"), "2026-02-03"), "frames")
 			old := d.put("", "put long ago")
-			now = now.Add(nameWithin + time.Second)
+			now = now.Add(store.NameWithin + time.Second)
 			young := other.put("", "put by another program just now")
 			waiting := d.put("analysis.json", "put just now")
 			refused := d.put("", "its naming failed")

@@ -14,6 +14,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"holdfast/archive/store"
 )
 
 // statement runs SQL on a data folder behind the archive's back.
@@ -85,7 +87,7 @@ func TestOpenRefuses(t *testing.T) {
 					}
 					is(t, "open", err, tc.want)
 				}
-				b, err := os.ReadFile((&Archive{dir: dir}).FilePath(c.SHA256))
+				b, err := os.ReadFile(store.PathIn(dir, c.SHA256))
 				if err != nil || string(b) != "the frames of a clip" {
 					t.Errorf("the clip is %q, %v", b, err)
 				}
@@ -161,7 +163,7 @@ func TestClean(t *testing.T) {
 			deletingName + "1"),
 		write("files/ab/" + strings.Repeat("ab", 32)), write("files/stray"), write("files/zz/" + c.SHA256),
 	}
-	cli.must(os.Symlink(dir, filepath.Join(dir, tmpName, "link")))
+	cli.must(os.Symlink(dir, filepath.Join(dir, store.TmpFolder, "link")))
 	rep, err := cli.Check(ctx)
 	cli.must(err)
 	if len(rep.Problems) != 3 {
@@ -189,7 +191,7 @@ func TestClean(t *testing.T) {
 			t.Errorf("%s is still there", p)
 		}
 	}
-	left, err := os.ReadDir(filepath.Join(dir, tmpName))
+	left, err := os.ReadDir(filepath.Join(dir, store.TmpFolder))
 	cli.must(err)
 	if len(left) > 0 {
 		t.Errorf("tmp still holds %v", left)
@@ -226,10 +228,10 @@ func TestCheckFinds(t *testing.T) {
 			d.must(errors.Join(os.Remove(d.FilePath(c.SHA256)), os.Mkdir(d.FilePath(c.SHA256), 0o700)))
 		}, "cannot be read"},
 		{"a stray file", func(t *testing.T, d desk, c Clip) {
-			d.must(os.WriteFile(filepath.Join(d.Dir(), filesName, "note.txt"), nil, 0o600))
+			d.must(os.WriteFile(filepath.Join(d.Dir(), store.FilesFolder, "note.txt"), nil, 0o600))
 		}, "is known to no row"},
 		{"a copy in the wrong folder", func(t *testing.T, d desk, c Clip) {
-			d.must(os.WriteFile(filepath.Join(d.Dir(), filesName, c.SHA256), nil, 0o600))
+			d.must(os.WriteFile(filepath.Join(d.Dir(), store.FilesFolder, c.SHA256), nil, 0o600))
 		}, "lies in the wrong folder"},
 		{"a wrong size in the row", func(t *testing.T, d desk, c Clip) {
 			statement(t, d.Dir(),
@@ -642,7 +644,7 @@ func TestCheckAfterAKill(t *testing.T) {
 	d := open(t, dir, Options{})
 	// As a put leaves it that is killed between the name of its file and the row.
 	sum := strings.Repeat("ab", 32)
-	_, err := d.begin([]string{sum}, false)
+	_, err := d.store.Begin([]string{sum}, false)
 	d.must(err)
 	d.must(os.MkdirAll(filepath.Dir(d.FilePath(sum)), 0o700))
 	d.must(os.WriteFile(d.FilePath(sum), []byte("all of the frames"), 0o600))
@@ -760,7 +762,7 @@ func TestPermissions(t *testing.T) {
 				return nil
 			})
 			d.must(err)
-			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm", filesName, tmpName,
+			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm", store.FilesFolder, store.TmpFolder,
 				servingLock, c.SHA256} {
 				if !found[name] {
 					t.Errorf("there is no %s to look at", name)

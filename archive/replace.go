@@ -31,7 +31,7 @@ func (a *Archive) ReplaceComparisonFiles(ctx context.Context, id string, files [
 			return maybe, nil
 		})
 	}
-	a.puts.named(err, files...)
+	a.named(err, files...)
 	if err != nil {
 		return fmt.Errorf("renewing a comparison: %w", err)
 	}

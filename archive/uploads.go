@@ -137,6 +137,6 @@ func (a *Archive) onTheirWay(ctx context.Context) (notes []string, underway map[
 		notes = append(notes, fmt.Sprintf("on their way: %s of clips that have not come whole (%.1f MB); "+
 			"each goes on when its page sends the rest, or is removed after a day", countedFiles(n), float64(bytes)/1e6))
 	}
-	underway, err = a.underway()
+	underway, err = a.store.Underway()
 	return notes, underway, err
 }

@@ -1,4 +1,4 @@
-package archive
+package store
 
 import (
 	"bufio"
@@ -14,12 +14,12 @@ import (
 	"holdfast/archive/disk"
 )
 
-// begin writes down that files are about to get or lose their row. Whoever finds the
+// Begin writes down that files are about to get or lose their row. Whoever finds the
 // list has the lock of the files, so the one who wrote it was killed: those of the
 // files that no row knows may go. durable says that the list must survive a power cut,
 // else such a file goes to lost. The lock must be held.
-func (a *Archive) begin(sums []string, durable bool) (end func(), err error) {
-	f, err := os.CreateTemp(filepath.Join(a.dir, tmpName), underwayName+"*")
+func (s *Store) Begin(sums []string, durable bool) (end func(), err error) {
+	f, err := os.CreateTemp(filepath.Join(s.dir, TmpFolder), underwayName+"*")
 	if err != nil {
 		return nil, disk.CannotWrite(err)
 	}
@@ -39,10 +39,10 @@ func (a *Archive) begin(sums []string, durable bool) (end func(), err error) {
 	return end, nil
 }
 
-// underway returns the files that were getting or losing their row when a program was
+// Underway returns the files that were getting or losing their row when a program was
 // killed. The lock must be held.
-func (a *Archive) underway() (map[string]bool, error) {
-	lists, err := filepath.Glob(filepath.Join(globQuoted(a.dir), tmpName, underwayName+"*"))
+func (s *Store) Underway() (map[string]bool, error) {
+	lists, err := filepath.Glob(filepath.Join(globQuoted(s.dir), TmpFolder, underwayName+"*"))
 	if err != nil {
 		return nil, err
 	}
@@ -74,9 +74,9 @@ func globQuoted(path string) string {
 	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(path)
 }
 
-// lose moves a file that no row knows to lost. Its time becomes that of the move.
-func (a *Archive) lose(path string) error {
-	dir := filepath.Join(a.dir, lostName)
+// Lose moves a file that no row knows to lost. Its time becomes that of the move.
+func (s *Store) Lose(path string) error {
+	dir := filepath.Join(s.dir, LostFolder)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return disk.CannotWrite(err)
 	}
@@ -90,7 +90,7 @@ func (a *Archive) lose(path string) error {
 		to = filepath.Join(dir, fmt.Sprintf("%s-%d", filepath.Base(path), n))
 	}
 	if info, err := os.Lstat(path); err == nil && info.Mode().IsRegular() { // a link would change what it leads to
-		now := a.now()
+		now := s.now()
 		if err := os.Chtimes(path, now, now); err != nil {
 			return disk.CannotWrite(err)
 		}
@@ -98,10 +98,10 @@ func (a *Archive) lose(path string) error {
 	return disk.CannotWrite(os.Rename(path, to))
 }
 
-// sortLost brings back files that lie in lost and that rows miss, as when the right
+// SortLost brings back files that lie in lost and that rows miss, as when the right
 // database has come back, and removes those that have lain there long enough.
-func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
-	dir := filepath.Join(a.dir, lostName)
+func (s *Store) SortLost(ctx context.Context, missing map[string]bool) error {
+	dir := filepath.Join(s.dir, LostFolder)
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return disk.IgnoreMissing(err)
@@ -119,10 +119,10 @@ func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
 			}
 			if is == sum {
 				delete(missing, sum)
-				return disk.Place(path, a.FilePath(sum))
+				return disk.Place(path, s.Path(sum))
 			}
 		}
-		if a.now().Sub(info.ModTime()) > lostDays*24*time.Hour {
+		if s.now().Sub(info.ModTime()) > LostDays*24*time.Hour {
 			return os.RemoveAll(path)
 		}
 		return nil
@@ -140,11 +140,11 @@ func (a *Archive) sortLost(ctx context.Context, missing map[string]bool) error {
 }
 
 // forgetLost removes the copies of a file from lost.
-func (a *Archive) forgetLost(sum string) error {
+func (s *Store) forgetLost(sum string) error {
 	if !disk.IsSum(sum) {
 		return nil
 	}
-	copies, err := filepath.Glob(filepath.Join(globQuoted(a.dir), lostName, sum+"*"))
+	copies, err := filepath.Glob(filepath.Join(globQuoted(s.dir), LostFolder, sum+"*"))
 	if err != nil {
 		return err
 	}
@@ -154,8 +154,8 @@ func (a *Archive) forgetLost(sum string) error {
 	return err
 }
 
-// countLost returns how many files lie in lost.
-func (a *Archive) countLost() (int, error) {
-	entries, err := os.ReadDir(filepath.Join(a.dir, lostName))
+// CountLost returns how many files lie in lost.
+func (s *Store) CountLost() (int, error) {
+	entries, err := os.ReadDir(filepath.Join(s.dir, LostFolder))
 	return len(entries), disk.IgnoreMissing(err)
 }
