@@ -1,10 +1,7 @@
 package archive
 
 import (
-	"archive/zip"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -13,10 +10,10 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"holdfast/archive/disk"
 	"holdfast/archive/store"
+	"holdfast/archive/zipped"
 )
 
 // Backup writes everything into one zip file at dst, also while a server runs: the
@@ -48,19 +45,21 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 	if err != nil {
 		return err
 	}
-	out := PartialError{Path: dst}
-	err = writeZip(dst, func(z *zip.Writer) (string, error) {
-		if _, _, err := addFile(ctx, z, databaseName, filepath.Join(snapshot, databaseName)); err != nil {
-			return "", err
+	var damage []string
+	place, err := disk.WriteFile(dst, func(w io.Writer) (whole bool, err error) {
+		z := zipped.NewWriter(ctx, w)
+		if _, _, err := z.File(databaseName, filepath.Join(snapshot, databaseName)); err != nil {
+			return false, err
 		}
 		for _, f := range files {
 			why := bad[f.SHA256]
 			if why == "" {
 				// What is changed goes in as it is: it may be of use to somebody.
-				sum, unread, err := addFile(ctx, z, path.Join(store.FilesFolder, f.SHA256[:2], f.SHA256), store.PathIn(snapshot, f.SHA256))
+				name := path.Join(store.FilesFolder, f.SHA256[:2], f.SHA256)
+				sum, unread, err := z.File(name, store.PathIn(snapshot, f.SHA256))
 				switch {
 				case err != nil:
-					return "", err
+					return false, err
 				case unread != nil:
 					why = store.CannotRead(unread)
 				case sum != f.SHA256:
@@ -70,30 +69,14 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 			if why != "" {
 				text, err := a.describe(ctx, f.SHA256, why)
 				if err != nil {
-					return "", err
+					return false, err
 				}
-				out.Damage = append(out.Damage, text)
+				damage = append(damage, text)
 			}
 		}
-		if len(out.Damage) > 0 {
-			out.Path = incomplete(dst)
-		}
-		return out.Path, nil
+		return len(damage) == 0, z.Close()
 	})
-	if err == nil && len(out.Damage) > 0 {
-		return &out
-	}
-	return err
-}
-
-// incomplete returns where something is written that is not whole: its place when
-// nothing is there, else another name, so that what is there stays.
-func incomplete(dst string) string {
-	if _, err := os.Lstat(dst); errors.Is(err, fs.ErrNotExist) {
-		return dst
-	}
-	ext := filepath.Ext(dst)
-	return strings.TrimSuffix(dst, ext) + "-incomplete" + ext
+	return partly(err, place, damage)
 }
 
 // snapshot copies the database as it is now into a folder, with links to its files:
@@ -118,42 +101,6 @@ func (a *Archive) snapshot(ctx context.Context, dir string) (files []File, bad m
 	}
 	bad, err = a.store.Link(ctx, dir, sums)
 	return files, bad, err
-}
-
-// writeZip writes a zip beside its place, syncs it and renames it; fill returns the
-// place, which lies in the folder of dst.
-func writeZip(dst string, fill func(z *zip.Writer) (place string, err error)) (err error) {
-	return disk.WriteFile(dst, func(w io.Writer) (string, error) {
-		z := zip.NewWriter(w)
-		place, err := fill(z)
-		if err != nil {
-			return "", err
-		}
-		return place, z.Close()
-	})
-}
-
-// addFile puts a file into a zip as it is: videos and pictures are packed already,
-// and a backup that is not packed can be read back with bounded memory and disk. It
-// returns the SHA-256 of what went in, and tells errors of reading, unread, from all
-// others.
-func addFile(ctx context.Context, z *zip.Writer, name, from string) (sum string, unread, err error) {
-	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
-	if err != nil {
-		return "", nil, err
-	}
-	f, err := os.Open(from)
-	if err != nil {
-		return "", err, nil
-	}
-	defer f.Close()
-	in, h := disk.NewInput(ctx, f), sha256.New()
-	if _, err := io.Copy(io.MultiWriter(w, h), in); in.Err() != nil {
-		return "", in.Err(), nil
-	} else if err != nil {
-		return "", nil, err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil, nil
 }
 
 // Restore makes the data folder dir out of a backup. The folder must not be there, or
@@ -190,12 +137,12 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return disk.CannotWrite(err)
 	}
-	z, err := zip.OpenReader(src)
+	z, err := zipped.Open(src)
+	if errors.Is(err, fs.ErrNotExist) {
+		return &said{fmt.Sprintf("there is no file %s", src), ErrNotFound}
+	}
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return &said{fmt.Sprintf("there is no file %s", src), ErrNotFound}
-		}
-		return fmt.Errorf("%w: %s is no backup: %w", ErrDamaged, src, err)
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
 	}
 	defer z.Close()
 	if err := os.MkdirAll(filepath.Dir(dir), 0o700); err != nil {
@@ -210,7 +157,10 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 		_ = os.RemoveAll(part) // after the renaming nothing has this name
 		_ = lock.Close()       // nothing was written to it
 	}()
-	changed, err := r.unpackAll(ctx, &z.Reader, src, part)
+	changed, err := z.Unpack(ctx, part, databaseName, r.keepWhole)
+	if errors.Is(err, zipped.ErrNotWhole) {
+		return keepWholeHint(fmt.Errorf("%w: %w", ErrDamaged, err), errors.Is(err, zipped.ErrChanged))
+	}
 	if err != nil {
 		return err
 	}
@@ -230,44 +180,7 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 	if err := r.sync(filepath.Dir(dir)); err != nil {
 		return disk.CannotWrite(err)
 	}
-	if len(damage) > 0 {
-		return &PartialError{Path: dir, Damage: damage}
-	}
-	return nil
-}
-
-// unpackAll unpacks a backup. It returns the files that are not what was stored and
-// were left out; without keepWhole it stops at the first.
-func (r restoring) unpackAll(ctx context.Context, z *zip.Reader, src,
-	part string) (changed map[string]bool, err error) {
-	// Entries may lie over each other, so that a small file would unpack to a large
-	// one. Those of a backup do not, and together are smaller than their file.
-	info, err := os.Stat(src)
-	if err != nil {
-		return nil, err
-	}
-	room := uint64(info.Size())
-	for _, f := range z.File {
-		if f.UncompressedSize64 > room {
-			return nil, fmt.Errorf("%w: %s would unpack to more than it holds", ErrDamaged, src)
-		}
-		room -= f.UncompressedSize64
-	}
-	changed = map[string]bool{}
-	for _, f := range z.File {
-		sum, err := unpack(ctx, f, part)
-		if errors.Is(err, errChanged) && sum != "" && r.keepWhole {
-			changed[sum] = true
-			continue
-		}
-		if err != nil {
-			return nil, keepWholeHint(err, sum != "" && errors.Is(err, errChanged))
-		}
-	}
-	if _, err := os.Stat(filepath.Join(part, databaseName)); err != nil {
-		return nil, fmt.Errorf("%w: %s holds no database", ErrDamaged, src)
-	}
-	return changed, nil
+	return partly(nil, dir, damage)
 }
 
 // keepWholeHint says how to get the rest when only files are not whole.
@@ -323,58 +236,4 @@ func (r restoring) checkPart(ctx context.Context, part string, changed map[strin
 	}
 	slices.Sort(damage)
 	return damage, nil
-}
-
-// errChanged: an entry of a backup is not what was put into it.
-var errChanged = errors.New("this entry is not what was stored")
-
-// unpack writes one entry of a backup. Only the names that Backup gives are taken,
-// and only entries that are not packed: so it can write no more than the file holds.
-// It returns the SHA-256 that a file is named by, empty for the database. The error
-// wraps errChanged when the content is another; then nothing is left of the entry.
-func unpack(ctx context.Context, f *zip.File, dir string) (sum string, err error) {
-	head, sum, _ := strings.Cut(strings.TrimPrefix(f.Name, store.FilesFolder+"/"), "/")
-	isFile := disk.IsSum(sum) && head == sum[:2] && f.Name == path.Join(store.FilesFolder, head, sum)
-	if !isFile {
-		sum = ""
-	}
-	if !isFile && f.Name != databaseName || !f.Mode().IsRegular() {
-		return "", fmt.Errorf("%w: a backup holds no %q", ErrDamaged, f.Name)
-	}
-	if f.Method != zip.Store || f.UncompressedSize64 != f.CompressedSize64 {
-		return "", fmt.Errorf("%w: the entry %q is packed, as in no backup", ErrDamaged, f.Name)
-	}
-	entry, err := f.Open()
-	if err != nil {
-		return "", fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	defer entry.Close()
-	to := filepath.Join(dir, filepath.FromSlash(f.Name))
-	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-		return "", disk.CannotWrite(err)
-	}
-	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if errors.Is(err, fs.ErrExist) {
-		return "", fmt.Errorf("%w: the entry %q is there twice", ErrDamaged, f.Name)
-	}
-	if err != nil {
-		return "", disk.CannotWrite(err)
-	}
-	// One byte more than there should be: the checksum of the zip is compared at the
-	// end of the entry only.
-	in, h := disk.NewInput(ctx, io.LimitReader(entry, int64(f.UncompressedSize64)+1)), sha256.New()
-	n, err := io.Copy(io.MultiWriter(disk.Output{W: out}, h), in)
-	switch {
-	case in.Err() != nil:
-		err = fmt.Errorf("%w: the entry %q: %w: %w", ErrDamaged, f.Name, errChanged, in.Err())
-	case err == nil && (uint64(n) != f.UncompressedSize64 || sum != "" && hex.EncodeToString(h.Sum(nil)) != sum):
-		err = fmt.Errorf("%w: the entry %q: %w", ErrDamaged, f.Name, errChanged)
-	case err == nil:
-		err = disk.CannotWrite(out.Sync())
-	}
-	err = errors.Join(err, disk.CannotWrite(out.Close()))
-	if err != nil {
-		_ = os.Remove(to) // it lies in a folder that goes as a whole when this fails
-	}
-	return sum, err
 }

@@ -1,9 +1,7 @@
 package archive
 
 import (
-	"archive/zip"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +11,7 @@ import (
 
 	"holdfast/archive/disk"
 	"holdfast/archive/store"
+	"holdfast/archive/zipped"
 	"holdfast/printable"
 )
 
@@ -57,17 +56,12 @@ func (a *Archive) Export(ctx context.Context, athleteID string, w io.Writer) err
 // not lost to one that is not whole. The error wraps disk.ErrCannotWrite when there is no
 // place for it.
 func (a *Archive) ExportFile(ctx context.Context, athleteID, dst string) error {
-	out := PartialError{Path: dst}
-	err := disk.WriteFile(dst, func(w io.Writer) (_ string, err error) {
-		if out.Damage, err = a.export(ctx, athleteID, w); len(out.Damage) > 0 {
-			out.Path = incomplete(dst)
-		}
-		return out.Path, err
+	var left []string
+	place, err := disk.WriteFile(dst, func(w io.Writer) (whole bool, err error) {
+		left, err = a.export(ctx, athleteID, w)
+		return len(left) == 0, err
 	})
-	if err == nil && len(out.Damage) > 0 {
-		err = &out
-	}
-	if err != nil {
+	if err := partly(err, place, left); err != nil {
 		return fmt.Errorf("exporting an athlete: %w", err)
 	}
 	return nil
@@ -135,41 +129,24 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 
 // exporting is a zip being written from files in a folder.
 type exporting struct {
-	ctx  context.Context
-	z    *zip.Writer
+	*zipped.Writer
 	dir  string
 	bad  map[string]string
 	left []string // what was left out, in words
 }
 
-func (x *exporting) text(name string, body []byte) error {
-	f, err := x.z.Create(name)
-	if err == nil {
-		_, err = f.Write(body)
-	}
-	return err
-}
-
-func (x *exporting) json(name string, v any) error {
-	b, err := json.MarshalIndent(v, "", "  ")
-	if err != nil {
-		return err
-	}
-	return x.text(name, append(printable.JSON(b), '\n'))
-}
-
-// file adds a stored file when it is whole. It is read twice: what is in a zip cannot
+// stored adds a stored file when it is whole. It is read twice: what is in a zip cannot
 // be taken back.
-func (x *exporting) file(name string, f File) error {
+func (x *exporting) stored(ctx context.Context, name string, f File) error {
 	why, from := x.bad[f.SHA256], store.PathIn(x.dir, f.SHA256)
 	if why == "" {
 		var err error
-		if why, err = store.Spoilt(x.ctx, from, f.SHA256, f.SizeBytes); err != nil {
+		if why, err = store.Spoilt(ctx, from, f.SHA256, f.SizeBytes); err != nil {
 			return err
 		}
 	}
 	if why == "" {
-		_, unread, err := addFile(x.ctx, x.z, name, from)
+		_, unread, err := x.File(name, from)
 		if err != nil {
 			return err
 		}
@@ -203,66 +180,44 @@ func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (le
 	for _, v := range e.visits {
 		dates[v.ID] = v.Date
 	}
-	x := &exporting{ctx: ctx, z: zip.NewWriter(w), dir: dir, bad: e.bad}
-	err = errors.Join(x.text("README.txt", []byte(exportReadme)), x.json("athlete.json", e.who),
-		x.json("visits.json", e.visits))
+	x := &exporting{Writer: zipped.NewWriter(ctx, w), dir: dir, bad: e.bad}
+	err = errors.Join(x.Text("README.txt", []byte(exportReadme)), x.JSON("athlete.json", e.who),
+		x.JSON("visits.json", e.visits))
 	if err != nil {
 		return nil, err
 	}
 	listed := []exportedClip{} // not null
 	for i, c := range e.clips {
-		base, ext := splitName(c.Name)
+		base, ext := zipped.SplitName(c.Name)
 		folder := fmt.Sprintf("clips/%s_%02d_%s", dates[c.VisitID], i+1, base)
 		listed = append(listed, exportedClip{Folder: folder, Clip: c, Corrections: e.corrections[i]})
-		if err := x.file(folder+"/original"+ext, File{SHA256: c.SHA256, SizeBytes: c.SizeBytes}); err != nil {
+		if err := x.stored(ctx, folder+"/original"+ext, File{SHA256: c.SHA256, SizeBytes: c.SizeBytes}); err != nil {
 			return nil, err
 		}
 		if c.Result == nil {
 			continue
 		}
 		for _, f := range c.Result.Files {
-			if err := x.file(path.Join(folder, f.Name), f); err != nil {
+			if err := x.stored(ctx, path.Join(folder, f.Name), f); err != nil {
 				return nil, err
 			}
 		}
 	}
-	if err := x.json("clips.json", listed); err != nil {
+	if err := x.JSON("clips.json", listed); err != nil {
 		return nil, err
 	}
 	for i, c := range e.comparisons {
 		folder := fmt.Sprintf("comparisons/%s_%02d", c.CreatedAt.Format("2006-01-02"), len(e.comparisons)-i)
 		for _, f := range c.Files {
-			if err := x.file(path.Join(folder, f.Name), f); err != nil {
+			if err := x.stored(ctx, path.Join(folder, f.Name), f); err != nil {
 				return nil, err
 			}
 		}
 	}
 	if len(x.left) > 0 {
-		if err := x.text("LEFT_OUT.txt", []byte(strings.Join(x.left, "\n")+"\n")); err != nil {
+		if err := x.Text("LEFT_OUT.txt", []byte(strings.Join(x.left, "\n")+"\n")); err != nil {
 			return nil, err
 		}
 	}
-	return x.left, x.z.Close()
-}
-
-// splitName makes of a clip's name one that every system can write, without its
-// ending, and the ending.
-func splitName(name string) (base, ext string) {
-	clean := func(s string, most int) string {
-		s = strings.Map(func(r rune) rune {
-			switch {
-			case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '-', r == '_':
-				return r
-			}
-			return '_'
-		}, s)
-		return s[:min(len(s), most)]
-	}
-	if e := path.Ext(name); len(e) > 1 && len(e) <= 6 {
-		name, ext = strings.TrimSuffix(name, e), "."+clean(e[1:], 5)
-	}
-	if base = clean(name, 40); base == "" {
-		base = "clip"
-	}
-	return base, ext
+	return x.left, x.Close()
 }

@@ -63,6 +63,14 @@ func (e *PartialError) Error() string {
 // Unwrap returns ErrDamaged.
 func (e *PartialError) Unwrap() error { return ErrDamaged }
 
+// partly returns err, or, when there was none but damage, a *PartialError.
+func partly(err error, path string, damage []string) error {
+	if err == nil && len(damage) > 0 {
+		return &PartialError{Path: path, Damage: damage}
+	}
+	return err
+}
+
 // Athlete is a person who is filmed, by name or code.
 type Athlete struct {
 	ID        string    `json:"id"`

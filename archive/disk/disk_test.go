@@ -34,44 +34,67 @@ func TestWriteFile(t *testing.T) {
 	t.Parallel()
 	failed := errors.New("it broke in the middle")
 	for _, tc := range []struct {
-		name  string
-		fill  func(dst string, w io.Writer) (string, error)
-		want  error
-		holds string
+		name    string
+		before  bool // something is at its place
+		content string
+		whole   bool
+		err     error
+		want    error
+		lies    []string // name=content
 	}{
-		{"whole", func(dst string, w io.Writer) (string, error) {
-			_, err := io.WriteString(w, "new")
-			return dst, err
-		}, nil, "new"},
-		{"half", func(dst string, w io.Writer) (string, error) {
-			_, err := io.WriteString(w, "n")
-			return dst, errors.Join(err, failed)
-		}, failed, "old"},
-		{"a full disk", func(dst string, _ io.Writer) (string, error) {
-			_, err := Output{W: broken{failed}}.Write([]byte("n"))
-			return dst, err
-		}, ErrCannotWrite, "old"},
-		{"a place that is none", func(dst string, _ io.Writer) (string, error) {
-			return filepath.Join(dst, "x"), nil
-		}, ErrCannotWrite, "old"},
+		{"whole", false, "new", true, nil, nil, []string{"out.zip=new"}},
+		{"whole, over an older one", true, "new", true, nil, nil, []string{"out.zip=new"}},
+		{"not whole", false, "ne", false, nil, nil, []string{"out.zip=ne"}},
+		{"not whole, beside an older one", true, "ne", false, nil, nil, []string{"out-incomplete.zip=ne", "out.zip=old"}},
+		{"broken off", true, "n", true, failed, failed, []string{"out.zip=old"}},
+		{"a full disk", true, "", true, CannotWrite(failed), ErrCannotWrite, []string{"out.zip=old"}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			dir := t.TempDir()
-			dst := filepath.Join(dir, "out")
-			if err := os.WriteFile(dst, []byte("old"), 0o600); err != nil {
-				t.Fatal(err)
+			dst := filepath.Join(dir, "out.zip")
+			if tc.before {
+				if err := os.WriteFile(dst, []byte("old"), 0o600); err != nil {
+					t.Fatal(err)
+				}
 			}
-			err := WriteFile(dst, func(w io.Writer) (string, error) { return tc.fill(dst, w) })
+			place, err := WriteFile(dst, func(w io.Writer) (bool, error) {
+				_, err := io.WriteString(w, tc.content)
+				return tc.whole, errors.Join(err, tc.err)
+			})
 			if !errors.Is(err, tc.want) || err != nil && tc.want == nil {
 				t.Errorf("%v, want %v", err, tc.want)
 			}
-			if b, err := os.ReadFile(dst); err != nil || string(b) != tc.holds {
-				t.Errorf("it holds %q, %v, want %q", b, err, tc.holds)
+			if _, statErr := os.Stat(place); (statErr == nil) != (err == nil) {
+				t.Errorf("it says that it is at %q: %v", place, statErr)
 			}
-			if got := names(t, dir); !slices.Equal(got, []string{"out"}) {
-				t.Errorf("in the folder lies %q", got)
+			var lies []string
+			for _, name := range names(t, dir) {
+				b, err := os.ReadFile(filepath.Join(dir, name))
+				if err != nil {
+					t.Fatal(err)
+				}
+				lies = append(lies, name+"="+string(b))
+			}
+			if !slices.Equal(lies, tc.lies) {
+				t.Errorf("in the folder lies %q, want %q", lies, tc.lies)
 			}
 		})
+	}
+	dir := t.TempDir()
+	if err := os.MkdirAll(filepath.Join(dir, "taken", "x"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	for _, dst := range []string{filepath.Join(dir, "taken"), filepath.Join(dir, "none", "x")} {
+		_, err := WriteFile(dst, func(io.Writer) (bool, error) { return true, nil })
+		if !errors.Is(err, ErrCannotWrite) {
+			t.Errorf("at %s: %v", filepath.Base(dst), err)
+		}
+	}
+	if got := names(t, dir); !slices.Equal(got, []string{"taken"}) {
+		t.Errorf("left are %q", got)
+	}
+	if _, err := (Output{W: broken{failed}}).Write([]byte("x")); !errors.Is(err, ErrCannotWrite) || !errors.Is(err, failed) {
+		t.Errorf("writing to what is broken: %v", err)
 	}
 }
 

@@ -53,14 +53,15 @@ func sweep(place string) {
 	}
 }
 
-// WriteFile writes a file beside its place, syncs it and renames it. fill returns the
-// place, which lies in the folder of dst. The error wraps ErrCannotWrite when it is one of
-// writing.
-func WriteFile(dst string, fill func(w io.Writer) (place string, err error)) (err error) {
+// WriteFile writes a file beside its place dst, syncs it and renames it, and returns where
+// it is. fill says whether it is whole: one that is not gets another name beside dst when
+// something is there, so that an earlier file is not lost to it. The error wraps
+// ErrCannotWrite when it is one of writing.
+func WriteFile(dst string, fill func(w io.Writer) (whole bool, err error)) (place string, err error) {
 	sweep(dst)
 	tmp, err := LockedFile(filepath.Dir(dst), partName(dst)+"*")
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer func() {
 		_ = tmp.Close() // it is synced, or given up
@@ -68,17 +69,23 @@ func WriteFile(dst string, fill func(w io.Writer) (place string, err error)) (er
 			_ = os.Remove(tmp.Name())
 		}
 	}()
-	place, err := fill(Output{W: tmp})
+	whole, err := fill(Output{W: tmp})
 	if err != nil {
-		return err
+		return "", err
 	}
 	if err := tmp.Sync(); err != nil {
-		return CannotWrite(err)
+		return "", CannotWrite(err)
+	}
+	if _, err := os.Lstat(dst); whole || errors.Is(err, fs.ErrNotExist) {
+		place = dst
+	} else {
+		ext := filepath.Ext(dst)
+		place = strings.TrimSuffix(dst, ext) + "-incomplete" + ext
 	}
 	if err := os.Rename(tmp.Name(), place); err != nil {
-		return CannotWrite(err)
+		return "", CannotWrite(err)
 	}
-	return SyncFolder(filepath.Dir(dst))
+	return place, SyncFolder(filepath.Dir(dst))
 }
 
 // SyncTree syncs a folder and those in it by sync, the deepest first: a name must not
