@@ -447,7 +447,8 @@ func TestFiles(t *testing.T) {
 		strings.Repeat("../", 21) + "x", strings.Repeat("0", 64)} {
 		_, err := d.OpenFile(ctx, sum)
 		is(t, sum, err, ErrNotFound)
-		if rel, err := filepath.Rel(filepath.Join(d.Dir(), store.FilesFolder), d.FilePath(sum)); err != nil || !fs.ValidPath(rel) {
+		rel, err := filepath.Rel(filepath.Join(d.Dir(), store.FilesFolder), d.FilePath(sum))
+		if err != nil || !fs.ValidPath(rel) {
 			t.Errorf("the path of %q leads out of the folder", sum)
 		}
 	}

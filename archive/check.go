@@ -170,7 +170,8 @@ func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) er
 	}
 	if lost > 0 {
 		rep.note("in %s: %s that the database did not know; each is removed after %d days there, "+
-			"or comes back with a database that knows it", filepath.Join(a.dir, store.LostFolder), countedFiles(lost), store.LostDays)
+			"or comes back with a database that knows it", filepath.Join(a.dir, store.LostFolder), countedFiles(lost),
+			store.LostDays)
 	}
 	return nil
 }

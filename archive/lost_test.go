@@ -168,7 +168,8 @@ func TestOlderDatabase(t *testing.T) {
 	}
 	rep, err := d.Check(ctx)
 	d.must(err)
-	if len(rep.Notes) != 1 || !strings.Contains(rep.Notes[0], "1 file ") || !strings.Contains(rep.Notes[0], store.LostFolder) {
+	if len(rep.Notes) != 1 || !strings.Contains(rep.Notes[0], "1 file ") ||
+		!strings.Contains(rep.Notes[0], store.LostFolder) {
 		t.Errorf("the check notes %q", rep.Notes)
 	}
 	d.must(d.Close())

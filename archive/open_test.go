@@ -762,8 +762,8 @@ func TestPermissions(t *testing.T) {
 				return nil
 			})
 			d.must(err)
-			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm", store.FilesFolder, store.TmpFolder,
-				servingLock, c.SHA256} {
+			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm",
+				store.FilesFolder, store.TmpFolder, servingLock, c.SHA256} {
 				if !found[name] {
 					t.Errorf("there is no %s to look at", name)
 				}

@@ -93,7 +93,8 @@ func TestWriteFile(t *testing.T) {
 	if got := names(t, dir); !slices.Equal(got, []string{"taken"}) {
 		t.Errorf("left are %q", got)
 	}
-	if _, err := (Output{W: broken{failed}}).Write([]byte("x")); !errors.Is(err, ErrCannotWrite) || !errors.Is(err, failed) {
+	_, err := Output{W: broken{failed}}.Write([]byte("x"))
+	if !errors.Is(err, ErrCannotWrite) || !errors.Is(err, failed) {
 		t.Errorf("writing to what is broken: %v", err)
 	}
 }

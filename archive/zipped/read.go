@@ -59,7 +59,8 @@ func (r *Reader) Close() error { return r.z.Close() }
 // as they lie in the store. It returns the SHA-256s of the files that are not what was
 // stored and were left out; without keepWhole it stops at the first. The error wraps
 // ErrNotWhole where the backup is to blame.
-func (r *Reader) Unpack(ctx context.Context, dir, database string, keepWhole bool) (changed map[string]bool, err error) {
+func (r *Reader) Unpack(ctx context.Context, dir, database string,
+	keepWhole bool) (changed map[string]bool, err error) {
 	// Entries may lie over each other, so that a small file would unpack to a large
 	// one. Those of a backup do not, and together are smaller than their file.
 	info, err := os.Stat(r.src)
