@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"maps"
 	"math"
-	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
@@ -18,12 +17,10 @@ import (
 	"unicode"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 
-	"github.com/google/uuid"
 	"github.com/pressly/goose/v3"
-	"modernc.org/sqlite"
-	sqlite3 "modernc.org/sqlite/lib"
 )
 
 //go:embed migrations/*.sql
@@ -116,43 +113,21 @@ func openFolder(ctx context.Context, dir string, opt Options, steps fs.FS) (_ *A
 	if err != nil {
 		return nil, disk.CannotWrite(err)
 	}
-	if a.write, err = sql.Open("sqlite", dsn(path, false)); err != nil {
+	if a.write, err = rows.Open(path, false); err != nil {
 		return nil, err
 	}
-	a.write.SetMaxOpenConns(1)
 	if err := a.migrate(ctx, opt.MustExist); err != nil {
 		return nil, err
 	}
-	if a.read, err = sql.Open("sqlite", dsn(path, true)); err != nil {
+	if a.read, err = rows.Open(path, true); err != nil {
 		return nil, err
 	}
-	a.read.SetMaxOpenConns(4)
 	if opt.Serving {
 		if err := a.clean(ctx); err != nil {
 			return nil, err
 		}
 	}
 	return a, nil
-}
-
-// dsn names the database and how each connection is set up. The time-out comes
-// first: the other settings may have to wait for it.
-func dsn(path string, reads bool) string {
-	pragmas := []string{
-		"busy_timeout(15000)", "journal_mode(WAL)", "foreign_keys(1)",
-		"synchronous(FULL)", // what was acknowledged survives a power cut
-		"secure_delete(1)",  // deleted names are overwritten
-		"trusted_schema(0)", // a backup may come from anywhere
-	}
-	if reads {
-		pragmas = append(pragmas, "query_only(1)")
-	}
-	q := url.Values{"_pragma": pragmas}
-	if !reads {
-		q.Set("_txlock", "immediate")
-	}
-	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath(), RawQuery: q.Encode()}
-	return u.String()
 }
 
 // inspect says whether a folder holds an archive. Where none is, the folder must be
@@ -233,11 +208,11 @@ func (a *Archive) migrate(ctx context.Context, old bool) error {
 	defer unlock()
 	p, err := goose.NewProvider(goose.DialectSQLite3, a.write, a.steps)
 	if err != nil {
-		return damaged(err)
+		return rows.Damaged(err)
 	}
 	version, newest, err := p.GetVersions(ctx)
 	if err != nil {
-		return damaged(err)
+		return rows.Damaged(err)
 	}
 	if version > newest {
 		return fmt.Errorf("%w (schema %d, this program knows %d)", ErrNewerSchema, version, newest)
@@ -259,7 +234,7 @@ func (a *Archive) migrate(ctx context.Context, old bool) error {
 		defer func() { _ = disk.Release(f) }() // nothing was written to it
 	}
 	if _, err := p.Up(ctx); err != nil {
-		return damaged(fmt.Errorf("bringing the database up to date: %w", err))
+		return rows.Damaged(fmt.Errorf("bringing the database up to date: %w", err))
 	}
 	return nil
 }
@@ -269,7 +244,7 @@ func (a *Archive) checkNew(ctx context.Context, old bool) error {
 	if err := a.store.Walk(func(string, string) error { return lostDatabase(a.dir) }); err != nil {
 		return err
 	}
-	tables, err := texts(ctx, a.write,
+	tables, err := rows.Texts(ctx, a.write,
 		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'")
 	if err != nil {
 		return err
@@ -281,22 +256,6 @@ func (a *Archive) checkNew(ctx context.Context, old bool) error {
 		return noArchive(a.dir)
 	}
 	return nil
-}
-
-// damaged adds ErrDamaged, disk.ErrDiskFull or disk.ErrCannotWrite to an error of SQLite that says so.
-func damaged(err error) error {
-	var e *sqlite.Error
-	if errors.As(err, &e) {
-		switch e.Code() & 0xff {
-		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-			return fmt.Errorf("%w: %w", ErrDamaged, err)
-		case sqlite3.SQLITE_FULL:
-			return fmt.Errorf("%w: %w", disk.ErrDiskFull, err)
-		case sqlite3.SQLITE_READONLY:
-			return disk.CannotWrite(err)
-		}
-	}
-	return err
 }
 
 // Close closes the database and gives up the folder.
@@ -345,18 +304,18 @@ func (a *Archive) clean(ctx context.Context) error {
 		return err
 	}
 	_, _, err = a.discardLocked(ctx, func(tx *sql.Tx) ([]string, error) {
-		unused, err := list(ctx, tx, scanUnused, q.FilesUnused)
+		unused, err := rows.List(ctx, tx, scanUnused, q.FilesUnused)
 		return sumsOf(unused), err
 	})
 	if err != nil {
 		return err
 	}
-	rows, err := list(ctx, a.write, scanStored, q.Files)
+	stored, err := rows.List(ctx, a.write, scanStored, q.Files)
 	if err != nil {
 		return err
 	}
 	missing := map[string]bool{}
-	for _, f := range rows {
+	for _, f := range stored {
 		missing[f.SHA256] = true
 	}
 	known := maps.Clone(missing)
@@ -386,7 +345,7 @@ func (a *Archive) sound(ctx context.Context) error {
 		return fmt.Errorf("%w: %s: %s; nothing was removed: restore a backup, or take out what is whole with holdfast "+
 			"archive export", ErrDamaged, databaseName, what)
 	}
-	lines, err := texts(ctx, a.write, "PRAGMA integrity_check(1)")
+	lines, err := rows.Texts(ctx, a.write, "PRAGMA integrity_check(1)")
 	if errors.Is(err, ErrDamaged) {
 		return bad(err.Error())
 	}
@@ -398,7 +357,7 @@ func (a *Archive) sound(ctx context.Context) error {
 			return bad(line)
 		}
 	}
-	astray, err := brokenReferences(ctx, a.write)
+	astray, err := rows.BrokenReferences(ctx, a.write)
 	if err == nil && len(astray) > 0 {
 		return bad(astray[0])
 	}
@@ -417,8 +376,8 @@ func (a *Archive) cleanTmp(ctx context.Context) error {
 		path := filepath.Join(dir, e.Name())
 		err := disk.WhenFree(path, e, func() error {
 			if strings.HasPrefix(e.Name(), deletingName) {
-				switch err := a.pack(ctx); {
-				case errors.Is(err, errStillRead):
+				switch err := rows.Pack(ctx, a.write); {
+				case errors.Is(err, rows.ErrStillRead):
 					return nil // the mark stays for the next start
 				case err != nil:
 					return err
@@ -433,136 +392,9 @@ func (a *Archive) cleanTmp(ctx context.Context) error {
 	return nil
 }
 
-// change runs do in one transaction.
-func (a *Archive) change(ctx context.Context, do func(tx *sql.Tx) error) error {
-	tx, err := a.write.BeginTx(ctx, nil)
-	if err != nil {
-		return damaged(err)
-	}
-	defer func() { _ = tx.Rollback() }() // does nothing after a commit
-	if err := do(tx); err != nil {
-		return damaged(constraint(err))
-	}
-	return damaged(tx.Commit())
-}
-
-// view runs do on one state of the database: what it reads belongs together even
-// when others write meanwhile.
-func (a *Archive) view(ctx context.Context, do func(db querier) error) error {
-	tx, err := a.read.BeginTx(ctx, nil)
-	if err != nil {
-		return damaged(err)
-	}
-	defer func() { _ = tx.Rollback() }()
-	return notFound(do(tx))
-}
-
-// constraint turns a broken reference into ErrNotFound and a broken rule into
-// ErrInvalid.
-func constraint(err error) error {
-	var e *sqlite.Error
-	if !errors.As(err, &e) {
-		return err
-	}
-	switch e.Code() {
-	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
-		return fmt.Errorf("%w: %w", ErrNotFound, err)
-	case sqlite3.SQLITE_CONSTRAINT_CHECK, sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY,
-		sqlite3.SQLITE_CONSTRAINT_DATATYPE:
-		return fmt.Errorf("%w: %w", ErrInvalid, err)
-	}
-	return err
-}
-
-func notFound(err error) error {
-	if errors.Is(err, sql.ErrNoRows) {
-		return ErrNotFound
-	}
-	return damaged(err)
-}
-
-// querier is a database or a transaction in it.
-type querier interface {
-	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
-}
-
-// list reads all rows of a query.
-func list[T any](ctx context.Context, db querier, scan func(scanner) (T, error), query string,
-	args ...any) ([]T, error) {
-	rows, err := db.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, damaged(err)
-	}
-	defer rows.Close()
-	out := []T{}
-	for rows.Next() {
-		v, err := scan(rows)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, v)
-	}
-	return out, damaged(rows.Err())
-}
-
-type scanner interface{ Scan(dest ...any) error }
-
-func texts(ctx context.Context, db querier, query string, args ...any) ([]string, error) {
-	return list(ctx, db, func(s scanner) (t string, err error) { return t, s.Scan(&t) }, query, args...)
-}
-
-// one runs a statement that must change a row.
-func one(ctx context.Context, db querier, query string, args ...any) error {
-	r, err := db.ExecContext(ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	if n, err := r.RowsAffected(); err != nil || n == 0 {
-		return errors.Join(err, ErrNotFound)
-	}
-	return nil
-}
-
-// newID returns an id that sorts by the time it was made.
-func newID() (string, error) {
-	id, err := uuid.NewV7()
-	if err != nil {
-		return "", fmt.Errorf("making an id: %w", err)
-	}
-	return id.String(), nil
-}
-
-// timeText is how times are stored: UTC, of one length, so that they sort as text.
-const timeText = "2006-01-02T15:04:05.000000000Z"
-
 func (a *Archive) stamp() (time.Time, string) {
 	t := a.now().UTC()
-	return t, t.Format(timeText)
-}
-
-// stored reads a time that may be NULL.
-type stored struct{ to *time.Time }
-
-func (s stored) Scan(v any) error {
-	text, ok := v.(string)
-	if !ok {
-		if t, is := v.(time.Time); is {
-			*s.to = t.UTC()
-			return nil
-		}
-		if v == nil {
-			return nil
-		}
-		return fmt.Errorf("%w: a time is %T", ErrDamaged, v)
-	}
-	t, err := time.Parse(time.RFC3339Nano, text)
-	if err != nil {
-		return fmt.Errorf("%w: %w", ErrDamaged, err)
-	}
-	*s.to = t.UTC()
-	return nil
+	return t, t.Format(rows.TimeText)
 }
 
 // The longest names and notes, in bytes.

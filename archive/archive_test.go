@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 
 	"github.com/google/go-cmp/cmp"
@@ -482,7 +483,7 @@ func TestView(t *testing.T) {
 	c := d.clip(d.visit(d.athlete("one"), "2026-02-03"), "frames")
 	first, err := d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", "1")}, 0)
 	d.must(err)
-	d.must(d.view(ctx, func(db querier) error {
+	d.must(rows.View(ctx, d.read, func(db rows.Querier) error {
 		for range 2 {
 			r, err := resultOf(ctx, db, c.ID)
 			if err != nil {
@@ -846,7 +847,7 @@ func TestStatements(t *testing.T) {
 					t.Error("a list of statements that does not fit was taken")
 				}
 			}()
-			mustQueries(text)
+			rows.MustFill(new(queries), text)
 		}()
 	}
 }

@@ -11,10 +11,11 @@ import (
 	"time"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/rows"
 )
 
-func scanAthlete(s scanner) (a Athlete, err error) {
-	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Example, stored{&a.CreatedAt})
+func scanAthlete(s rows.Scanner) (a Athlete, err error) {
+	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Example, rows.Time{To: &a.CreatedAt})
 	return a, err
 }
 
@@ -41,8 +42,8 @@ func (a *Archive) CreateAthlete(ctx context.Context, in Athlete) (Athlete, error
 func (a *Archive) AthleteFor(ctx context.Context, in Athlete, is func(Athlete) bool) (Athlete, error) {
 	err := in.check()
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
-			all, err := list(ctx, tx, scanAthlete, q.Athletes)
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+			all, err := rows.List(ctx, tx, scanAthlete, q.Athletes)
 			if err != nil {
 				return err
 			}
@@ -60,7 +61,7 @@ func (a *Archive) AthleteFor(ctx context.Context, in Athlete, is func(Athlete) b
 }
 
 func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (err error) {
-	if in.ID, err = newID(); err != nil {
+	if in.ID, err = rows.NewID(); err != nil {
 		return err
 	}
 	var now string
@@ -73,8 +74,8 @@ func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (e
 func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 	err := in.check()
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
-			return one(ctx, tx, q.AthleteUpdate, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.ID)
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+			return rows.One(ctx, tx, q.AthleteUpdate, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.ID)
 		})
 	}
 	if err != nil {
@@ -87,7 +88,7 @@ func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 func (a *Archive) Athlete(ctx context.Context, id string) (Athlete, error) {
 	out, err := scanAthlete(a.read.QueryRowContext(ctx, q.AthleteByID, id))
 	if err != nil {
-		return Athlete{}, fmt.Errorf("looking for an athlete: %w", notFound(err))
+		return Athlete{}, fmt.Errorf("looking for an athlete: %w", rows.NotFound(err))
 	}
 	return out, nil
 }
@@ -99,7 +100,7 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	if out, err := a.Athlete(ctx, nameOrID); err == nil {
 		return out, nil
 	}
-	found, err := list(ctx, a.read, scanAthlete, q.Athletes)
+	found, err := rows.List(ctx, a.read, scanAthlete, q.Athletes)
 	// SQLite folds the case of ASCII letters alone.
 	name := strings.TrimSpace(nameOrID)
 	found = slices.DeleteFunc(found, func(who Athlete) bool { return !strings.EqualFold(who.Name, name) })
@@ -118,7 +119,7 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 
 // Athletes returns all athletes by name.
 func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
-	out, err := list(ctx, a.read, scanAthlete, q.Athletes)
+	out, err := rows.List(ctx, a.read, scanAthlete, q.Athletes)
 	if err != nil {
 		return nil, fmt.Errorf("listing the athletes: %w", err)
 	}
@@ -145,23 +146,23 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	var visits []Visit
 	out.Files, out.Bytes, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		var maybe []string
-		clips, err := list(ctx, tx, scanClip, q.ClipsOfAthlete, id)
+		clips, err := rows.List(ctx, tx, scanClip, q.ClipsOfAthlete, id)
 		if err != nil {
 			return nil, err
 		}
 		for _, c := range clips {
-			files, err := texts(ctx, tx, q.FilesOfClip, c.ID)
+			files, err := rows.Texts(ctx, tx, q.FilesOfClip, c.ID)
 			if err != nil {
 				return nil, err
 			}
 			maybe = append(maybe, files...)
 		}
-		comparisons, err := list(ctx, tx, scanComparison, q.ComparisonsOfAthlete, id)
+		comparisons, err := rows.List(ctx, tx, scanComparison, q.ComparisonsOfAthlete, id)
 		if err != nil {
 			return nil, err
 		}
 		for _, c := range comparisons {
-			files, err := texts(ctx, tx, q.FilesOfComparison, c.ID)
+			files, err := rows.Texts(ctx, tx, q.FilesOfComparison, c.ID)
 			if err != nil {
 				return nil, err
 			}
@@ -172,14 +173,14 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 			return nil, err
 		}
 		maybe = append(maybe, more...)
-		if visits, err = list(ctx, tx, scanVisit, q.VisitsOfAthlete, id); err != nil {
+		if visits, err = rows.List(ctx, tx, scanVisit, q.VisitsOfAthlete, id); err != nil {
 			return nil, err
 		}
 		out.Visits, out.Clips, out.Comparisons = len(visits), len(clips), len(comparisons)
 		if err := tx.QueryRowContext(ctx, q.CountResults, id).Scan(&out.Results); err != nil {
 			return nil, err
 		}
-		return maybe, one(ctx, tx, q.AthleteDelete, id)
+		return maybe, rows.One(ctx, tx, q.AthleteDelete, id)
 	})
 	if err == nil {
 		// After the rows: an upload that begins now finds nobody to belong to.
@@ -188,7 +189,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		out.Bytes += bytes
 	}
 	if err == nil {
-		err = a.pack(ctx)
+		err = rows.Pack(ctx, a.write)
 	}
 	if err == nil || errors.Is(err, ErrNotFound) {
 		err = errors.Join(err, disk.IgnoreMissing(os.Remove(mark.Name())))
@@ -199,38 +200,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	return out, nil
 }
 
-var errStillRead = errors.New("another program reads the database, so its file still holds the old state; the next " +
-	"start of the server will finish this")
-
-// pack rewrites the database without what was deleted, and empties its log.
-func (a *Archive) pack(ctx context.Context) error {
-	if _, err := a.write.ExecContext(ctx, "VACUUM"); err != nil {
-		return damaged(err)
-	}
-	// SQLite waits for readers by itself, but not for another who empties the log.
-	const tries, pause, most = 50, 20 * time.Millisecond, 15 * time.Second
-	end := time.Now().Add(most)
-	for range tries {
-		var busy, frames, done int
-		if err := a.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &done); err != nil {
-			return damaged(err)
-		}
-		if busy == 0 {
-			return nil
-		}
-		if time.Now().After(end) {
-			break
-		}
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-time.After(pause):
-		}
-	}
-	return errStillRead
-}
-
-func scanVisit(s scanner) (v Visit, err error) {
+func scanVisit(s rows.Scanner) (v Visit, err error) {
 	err = s.Scan(&v.ID, &v.AthleteID, &v.Date, &v.Condition, &v.LoadKg, &v.Notes)
 	return v, err
 }
@@ -257,8 +227,8 @@ func (v *Visit) check() error {
 func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
 	err := in.check()
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
-			found, err := list(ctx, tx, scanVisit, q.VisitFind, in.AthleteID, in.Date, in.Condition, in.LoadKg)
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+			found, err := rows.List(ctx, tx, scanVisit, q.VisitFind, in.AthleteID, in.Date, in.Condition, in.LoadKg)
 			if err != nil {
 				return err
 			}
@@ -266,7 +236,7 @@ func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
 				in = found[0]
 				return nil
 			}
-			if in.ID, err = newID(); err != nil {
+			if in.ID, err = rows.NewID(); err != nil {
 				return err
 			}
 			_, err = tx.ExecContext(ctx, q.VisitInsert, in.ID, in.AthleteID, in.Date, in.Condition, in.LoadKg, in.Notes)
@@ -283,14 +253,14 @@ func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
 func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
 	out, err := scanVisit(a.read.QueryRowContext(ctx, q.VisitByID, id))
 	if err != nil {
-		return Visit{}, fmt.Errorf("looking for a visit: %w", notFound(err))
+		return Visit{}, fmt.Errorf("looking for a visit: %w", rows.NotFound(err))
 	}
 	return out, nil
 }
 
 // Visits returns an athlete's visits by date.
 func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error) {
-	out, err := list(ctx, a.read, scanVisit, q.VisitsOfAthlete, athleteID)
+	out, err := rows.List(ctx, a.read, scanVisit, q.VisitsOfAthlete, athleteID)
 	if err != nil {
 		return nil, fmt.Errorf("listing visits: %w", err)
 	}
@@ -301,8 +271,8 @@ func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error)
 func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
 	err := in.check()
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
-			return one(ctx, tx, q.VisitUpdate, in.Date, in.Condition, in.LoadKg, in.Notes, in.ID)
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+			return rows.One(ctx, tx, q.VisitUpdate, in.Date, in.Condition, in.LoadKg, in.Notes, in.ID)
 		})
 	}
 	if err != nil {
@@ -315,7 +285,7 @@ func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
 // their results.
 func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
-		clips, err := texts(ctx, tx, q.ClipIDsOfVisit, id)
+		clips, err := rows.Texts(ctx, tx, q.ClipIDsOfVisit, id)
 		if err != nil {
 			return nil, err
 		}
@@ -330,7 +300,7 @@ func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 			}
 			maybe = append(maybe, files...)
 		}
-		return maybe, one(ctx, tx, q.VisitDelete, id)
+		return maybe, rows.One(ctx, tx, q.VisitDelete, id)
 	})
 	if err == nil {
 		_, _, err = a.dropUploads(func(o UploadOwner) bool { return o.Visit == id })

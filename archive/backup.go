@@ -12,6 +12,7 @@ import (
 	"slices"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 	"holdfast/archive/zipped"
 )
@@ -90,9 +91,9 @@ func (a *Archive) snapshot(ctx context.Context, dir string) (files []File, bad m
 	defer unlock()
 	// The writing connection has no transaction open while this waits its turn.
 	if _, err := a.write.ExecContext(ctx, "VACUUM INTO ?", filepath.Join(dir, databaseName)); err != nil {
-		return nil, nil, damaged(err)
+		return nil, nil, rows.Damaged(err)
 	}
-	if files, err = list(ctx, a.write, scanStored, q.Files); err != nil {
+	if files, err = rows.List(ctx, a.write, scanStored, q.Files); err != nil {
 		return nil, nil, err
 	}
 	var sums []string

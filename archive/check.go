@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 )
 
@@ -69,7 +70,7 @@ func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
 		return nil, err
 	}
 	defer unlock()
-	whole, err := texts(ctx, a.read, "PRAGMA integrity_check")
+	whole, err := rows.Texts(ctx, a.read, "PRAGMA integrity_check")
 	if errors.Is(err, ErrDamaged) {
 		rep.bad("the database is damaged: %v", err)
 		return nil, nil
@@ -85,7 +86,7 @@ func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
 	if err := a.checkRows(ctx, rep); err != nil {
 		return nil, err
 	}
-	files, err := list(ctx, a.read, scanStored, q.Files)
+	files, err := rows.List(ctx, a.read, scanStored, q.Files)
 	if err != nil {
 		return nil, err
 	}
@@ -94,7 +95,7 @@ func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
 
 // checkRows looks for rows that do not fit together, and counts them.
 func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
-	astray, err := brokenReferences(ctx, a.read)
+	astray, err := rows.BrokenReferences(ctx, a.read)
 	if err != nil {
 		return err
 	}
@@ -103,7 +104,7 @@ func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
 		{q.ClipsAstray, "clip %s belongs to another athlete than its visit"},
 		{q.ComparisonsAstray, "comparison %s uses a clip of another athlete"},
 	} {
-		ids, err := texts(ctx, a.read, look.query)
+		ids, err := rows.Texts(ctx, a.read, look.query)
 		if err != nil {
 			return err
 		}
@@ -111,7 +112,7 @@ func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
 			rep.bad(look.format, id)
 		}
 	}
-	names, err := texts(ctx, a.read, q.FileNames)
+	names, err := rows.Texts(ctx, a.read, q.FileNames)
 	if err != nil {
 		return err
 	}
@@ -121,7 +122,7 @@ func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
 		}
 	}
 	if err := a.read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
-		return damaged(err)
+		return rows.Damaged(err)
 	}
 	return nil
 }
@@ -156,7 +157,7 @@ func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) er
 		rep.note("on their way: %s that were being stored or removed when the program was ended; "+
 			"the next start of holdfast serve removes them", countedFiles(halfway))
 	}
-	waiting, err := list(ctx, a.read, scanUnused, q.FilesUnused)
+	waiting, err := rows.List(ctx, a.read, scanUnused, q.FilesUnused)
 	if err != nil {
 		return err
 	}
@@ -184,19 +185,9 @@ func (r *Report) note(format string, args ...any) {
 	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
 }
 
-// brokenReferences lists the rows that refer to rows that are not there.
-func brokenReferences(ctx context.Context, db querier) ([]string, error) {
-	return list(ctx, db, func(s scanner) (string, error) {
-		var table, parent string
-		var row, key any
-		err := s.Scan(&table, &row, &parent, &key)
-		return fmt.Sprintf("a row of %s refers to one of %s that is not there", table, parent), err
-	}, "PRAGMA foreign_key_check")
-}
-
 // describe says what is wrong with a stored file and what it is used as.
 func (a *Archive) describe(ctx context.Context, sum, why string) (string, error) {
-	uses, err := texts(ctx, a.read, q.FileUses, sum)
+	uses, err := rows.Texts(ctx, a.read, q.FileUses, sum)
 	if err != nil {
 		return "", err
 	}

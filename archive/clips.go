@@ -9,11 +9,13 @@ import (
 	"io/fs"
 	"slices"
 	"strings"
+
+	"holdfast/archive/rows"
 )
 
-func scanClip(s scanner) (c Clip, err error) {
+func scanClip(s rows.Scanner) (c Clip, err error) {
 	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS,
-		stored{&c.AddedAt})
+		rows.Time{To: &c.AddedAt})
 	return c, err
 }
 
@@ -36,7 +38,7 @@ func (c *Clip) check() error {
 func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, err error) {
 	put := File{SHA256: in.SHA256}
 	if err = in.check(); err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 			old, err := scanClip(tx.QueryRowContext(ctx, q.ClipByFile, in.AthleteID, in.SHA256))
 			if err == nil {
 				in, known = old, true
@@ -46,16 +48,16 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 				return err
 			}
 			if err := tx.QueryRowContext(ctx, q.FileSize, in.SHA256).Scan(&in.SizeBytes); err != nil {
-				return notFound(err)
+				return rows.NotFound(err)
 			}
 			v, err := scanVisit(tx.QueryRowContext(ctx, q.VisitByID, in.VisitID))
 			if err != nil {
-				return notFound(err)
+				return rows.NotFound(err)
 			}
 			if v.AthleteID != in.AthleteID {
 				return fmt.Errorf("%w: the visit is another athlete's", ErrInvalid)
 			}
-			if in.ID, err = newID(); err != nil {
+			if in.ID, err = rows.NewID(); err != nil {
 				return err
 			}
 			var now string
@@ -66,7 +68,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 		})
 	}
 	if err == nil {
-		err = a.view(ctx, func(db querier) (err error) {
+		err = rows.View(ctx, a.read, func(db rows.Querier) (err error) {
 			in.Result, err = resultOf(ctx, db, in.ID)
 			return err
 		})
@@ -81,7 +83,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 // Clip returns one clip with its current result.
 func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
 	var c Clip
-	err := a.view(ctx, func(db querier) (err error) {
+	err := rows.View(ctx, a.read, func(db rows.Querier) (err error) {
 		if c, err = scanClip(db.QueryRowContext(ctx, q.ClipByID, id)); err == nil {
 			c.Result, err = resultOf(ctx, db, id)
 		}
@@ -96,7 +98,7 @@ func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
 // ClipsOf returns an athlete's clips with their results, by date.
 func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error) {
 	var clips []Clip
-	err := a.view(ctx, func(db querier) (err error) {
+	err := rows.View(ctx, a.read, func(db rows.Querier) (err error) {
 		clips, err = clipsOf(ctx, db, athleteID)
 		return err
 	})
@@ -106,8 +108,8 @@ func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error)
 	return clips, nil
 }
 
-func clipsOf(ctx context.Context, db querier, athleteID string) ([]Clip, error) {
-	clips, err := list(ctx, db, scanClip, q.ClipsOfAthlete, athleteID)
+func clipsOf(ctx context.Context, db rows.Querier, athleteID string) ([]Clip, error) {
+	clips, err := rows.List(ctx, db, scanClip, q.ClipsOfAthlete, athleteID)
 	for i := range clips {
 		if err == nil {
 			clips[i].Result, err = resultOf(ctx, db, clips[i].ID)
@@ -126,11 +128,11 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 		_, _, err = a.discard(ctx, func(tx *sql.Tx) (maybe []string, err error) {
 			v, err := scanVisit(tx.QueryRowContext(ctx, q.VisitByID, in.VisitID))
 			if err != nil {
-				return nil, notFound(err)
+				return nil, rows.NotFound(err)
 			}
 			old, err := scanClip(tx.QueryRowContext(ctx, q.ClipByID, in.ID))
 			if err != nil {
-				return nil, notFound(err)
+				return nil, rows.NotFound(err)
 			}
 			if old.AthleteID != v.AthleteID {
 				switch _, err := scanClip(tx.QueryRowContext(ctx, q.ClipByFile, v.AthleteID, old.SHA256)); {
@@ -143,8 +145,8 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 					return nil, err
 				}
 			}
-			return maybe, one(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo, in.HeightCm, in.CaptureFPS,
-				in.ID)
+			return maybe, rows.One(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo,
+				in.HeightCm, in.CaptureFPS, in.ID)
 		})
 	}
 	if err != nil {
@@ -171,7 +173,7 @@ func (a *Archive) DeleteClip(ctx context.Context, id string) error {
 
 // dropClip deletes the rows of a clip and returns the files they referred to.
 func dropClip(ctx context.Context, tx *sql.Tx, id string) ([]string, error) {
-	maybe, err := texts(ctx, tx, q.FilesOfClip, id)
+	maybe, err := rows.Texts(ctx, tx, q.FilesOfClip, id)
 	if err != nil {
 		return nil, err
 	}
@@ -179,23 +181,23 @@ func dropClip(ctx context.Context, tx *sql.Tx, id string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append(maybe, more...), one(ctx, tx, q.ClipDelete, id)
+	return append(maybe, more...), rows.One(ctx, tx, q.ClipDelete, id)
 }
 
 // dropComparisons deletes the rows of the comparisons that use a clip and returns the
 // files they referred to.
 func dropComparisons(ctx context.Context, tx *sql.Tx, clipID string) ([]string, error) {
-	ids, err := texts(ctx, tx, q.ComparisonsOfClip, clipID)
+	ids, err := rows.Texts(ctx, tx, q.ComparisonsOfClip, clipID)
 	if err != nil {
 		return nil, err
 	}
 	var maybe []string
 	for _, id := range ids {
-		files, err := texts(ctx, tx, q.FilesOfComparison, id)
+		files, err := rows.Texts(ctx, tx, q.FilesOfComparison, id)
 		if err != nil {
 			return nil, err
 		}
-		if err := one(ctx, tx, q.ComparisonDelete, id); err != nil {
+		if err := rows.One(ctx, tx, q.ComparisonDelete, id); err != nil {
 			return nil, err
 		}
 		maybe = append(maybe, files...)
@@ -203,23 +205,23 @@ func dropComparisons(ctx context.Context, tx *sql.Tx, clipID string) ([]string, 
 	return maybe, nil
 }
 
-func scanFile(s scanner) (f File, err error) {
+func scanFile(s rows.Scanner) (f File, err error) {
 	err = s.Scan(&f.Name, &f.SHA256, &f.SizeBytes)
 	return f, err
 }
 
 // resultOf returns the result of a clip, nil when there is none.
-func resultOf(ctx context.Context, db querier, clipID string) (*Result, error) {
+func resultOf(ctx context.Context, db rows.Querier, clipID string) (*Result, error) {
 	var r Result
 	err := db.QueryRowContext(ctx, q.ResultOfClip, clipID).Scan(&r.ID, &r.ClipID, &r.Revision, &r.CorrectionSeq,
-		stored{&r.CreatedAt})
+		rows.Time{To: &r.CreatedAt})
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
 	if err != nil {
-		return nil, damaged(err)
+		return nil, rows.Damaged(err)
 	}
-	r.Files, err = list(ctx, db, scanFile, q.ResultFiles, r.ID)
+	r.Files, err = rows.List(ctx, db, scanFile, q.ResultFiles, r.ID)
 	return &r, err
 }
 
@@ -256,14 +258,14 @@ func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, c
 			var maybe []string
 			if old != nil {
 				r.Revision = old.Revision + 1
-				if maybe, err = texts(ctx, tx, q.FilesOfResult, clipID); err != nil {
+				if maybe, err = rows.Texts(ctx, tx, q.FilesOfResult, clipID); err != nil {
 					return nil, err
 				}
-				if err := one(ctx, tx, q.ResultDeleteOfClip, clipID); err != nil {
+				if err := rows.One(ctx, tx, q.ResultDeleteOfClip, clipID); err != nil {
 					return nil, err
 				}
 			}
-			if r.ID, err = newID(); err != nil {
+			if r.ID, err = rows.NewID(); err != nil {
 				return nil, err
 			}
 			var now string
@@ -291,7 +293,7 @@ func (a *Archive) AddResultFile(ctx context.Context, resultID string, f File) er
 	err := checkFiles([]File{f})
 	if err == nil {
 		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
-			maybe, err := texts(ctx, tx, q.ResultFileOld, resultID, f.Name)
+			maybe, err := rows.Texts(ctx, tx, q.ResultFileOld, resultID, f.Name)
 			if err != nil {
 				return nil, err
 			}
@@ -306,9 +308,9 @@ func (a *Archive) AddResultFile(ctx context.Context, resultID string, f File) er
 	return nil
 }
 
-func scanCorrection(s scanner) (c Correction, err error) {
+func scanCorrection(s rows.Scanner) (c Correction, err error) {
 	var doc string
-	err = s.Scan(&c.ID, &c.ClipID, &c.Seq, &doc, &c.What, stored{&c.CreatedAt}, &c.Undone)
+	err = s.Scan(&c.ID, &c.ClipID, &c.Seq, &doc, &c.What, rows.Time{To: &c.CreatedAt}, &c.Undone)
 	c.Doc = json.RawMessage(doc)
 	return c, err
 }
@@ -323,7 +325,7 @@ func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.Raw
 		err = fmt.Errorf("%w: the correction is too long or no JSON", ErrInvalid)
 	}
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 			if _, err := tx.ExecContext(ctx, q.CorrectionsDropUndone, clipID); err != nil {
 				return err
 			}
@@ -332,7 +334,7 @@ func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.Raw
 			}
 			c.Seq++
 			var err error
-			if c.ID, err = newID(); err != nil {
+			if c.ID, err = rows.NewID(); err != nil {
 				return err
 			}
 			var now string
@@ -349,7 +351,7 @@ func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.Raw
 
 // Corrections returns all changes of a clip in order, those undone among them.
 func (a *Archive) Corrections(ctx context.Context, clipID string) ([]Correction, error) {
-	out, err := list(ctx, a.read, scanCorrection, q.CorrectionsOfClip, clipID)
+	out, err := rows.List(ctx, a.read, scanCorrection, q.CorrectionsOfClip, clipID)
 	if err != nil {
 		return nil, fmt.Errorf("listing corrections: %w", err)
 	}
@@ -388,8 +390,8 @@ func (a *Archive) RedoCorrection(ctx context.Context, clipID string) (now Correc
 }
 
 func (a *Archive) stepCorrection(ctx context.Context, clipID string, undo bool) (now Correction, ok bool, err error) {
-	err = a.change(ctx, func(tx *sql.Tx) error {
-		all, err := list(ctx, tx, scanCorrection, q.CorrectionsOfClip, clipID)
+	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+		all, err := rows.List(ctx, tx, scanCorrection, q.CorrectionsOfClip, clipID)
 		if err != nil {
 			return err
 		}
@@ -407,7 +409,7 @@ func (a *Archive) stepCorrection(ctx context.Context, clipID string, undo bool) 
 		ok = true
 		all[at].Undone = undo
 		now = current(all)
-		return one(ctx, tx, q.CorrectionSetUndone, undo, all[at].ID)
+		return rows.One(ctx, tx, q.CorrectionSetUndone, undo, all[at].ID)
 	})
 	if err != nil {
 		return Correction{}, false, fmt.Errorf("undoing a correction: %w", err)
@@ -415,16 +417,16 @@ func (a *Archive) stepCorrection(ctx context.Context, clipID string, undo bool) 
 	return now, ok, nil
 }
 
-func scanComparison(s scanner) (c Comparison, err error) {
-	err = s.Scan(&c.ID, &c.AthleteID, stored{&c.CreatedAt})
+func scanComparison(s rows.Scanner) (c Comparison, err error) {
+	err = s.Scan(&c.ID, &c.AthleteID, rows.Time{To: &c.CreatedAt})
 	return c, err
 }
 
-func fillComparison(ctx context.Context, db querier, c *Comparison) (err error) {
-	if c.ClipIDs, err = texts(ctx, db, q.ComparisonClips, c.ID); err != nil {
+func fillComparison(ctx context.Context, db rows.Querier, c *Comparison) (err error) {
+	if c.ClipIDs, err = rows.Texts(ctx, db, q.ComparisonClips, c.ID); err != nil {
 		return err
 	}
-	c.Files, err = list(ctx, db, scanFile, q.ComparisonFiles, c.ID)
+	c.Files, err = rows.List(ctx, db, scanFile, q.ComparisonFiles, c.ID)
 	return err
 }
 
@@ -435,9 +437,9 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 	c := Comparison{AthleteID: athleteID, ClipIDs: slices.Clone(clipIDs), Files: slices.Clone(files)}
 	err := checkFiles(files)
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 			var err error
-			if c.ID, err = newID(); err != nil {
+			if c.ID, err = rows.NewID(); err != nil {
 				return err
 			}
 			var now string
@@ -448,7 +450,7 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 			for i, id := range clipIDs {
 				clip, err := scanClip(tx.QueryRowContext(ctx, q.ClipByID, id))
 				if err != nil {
-					return notFound(err)
+					return rows.NotFound(err)
 				}
 				if clip.AthleteID != athleteID {
 					return fmt.Errorf("%w: the clips of a comparison are of one athlete", ErrInvalid)
@@ -477,7 +479,7 @@ func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) erro
 	err := checkFiles([]File{f})
 	if err == nil {
 		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
-			maybe, err := texts(ctx, tx, q.ComparisonFileOld, id, f.Name)
+			maybe, err := rows.Texts(ctx, tx, q.ComparisonFileOld, id, f.Name)
 			if err != nil {
 				return nil, err
 			}
@@ -495,7 +497,7 @@ func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) erro
 // Comparison returns one comparison by id.
 func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error) {
 	var c Comparison
-	err := a.view(ctx, func(db querier) (err error) {
+	err := rows.View(ctx, a.read, func(db rows.Querier) (err error) {
 		if c, err = scanComparison(db.QueryRowContext(ctx, q.ComparisonByID, id)); err == nil {
 			err = fillComparison(ctx, db, &c)
 		}
@@ -510,7 +512,7 @@ func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error)
 // ComparisonsOf returns an athlete's comparisons, the newest first.
 func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Comparison, error) {
 	var out []Comparison
-	err := a.view(ctx, func(db querier) (err error) {
+	err := rows.View(ctx, a.read, func(db rows.Querier) (err error) {
 		out, err = comparisonsOf(ctx, db, athleteID)
 		return err
 	})
@@ -520,8 +522,8 @@ func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Compar
 	return out, nil
 }
 
-func comparisonsOf(ctx context.Context, db querier, athleteID string) ([]Comparison, error) {
-	out, err := list(ctx, db, scanComparison, q.ComparisonsOfAthlete, athleteID)
+func comparisonsOf(ctx context.Context, db rows.Querier, athleteID string) ([]Comparison, error) {
+	out, err := rows.List(ctx, db, scanComparison, q.ComparisonsOfAthlete, athleteID)
 	for i := range out {
 		if err == nil {
 			err = fillComparison(ctx, db, &out[i])
@@ -533,11 +535,11 @@ func comparisonsOf(ctx context.Context, db querier, athleteID string) ([]Compari
 // DeleteComparison removes a comparison; the clips stay.
 func (a *Archive) DeleteComparison(ctx context.Context, id string) error {
 	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
-		maybe, err := texts(ctx, tx, q.FilesOfComparison, id)
+		maybe, err := rows.Texts(ctx, tx, q.FilesOfComparison, id)
 		if err != nil {
 			return nil, err
 		}
-		return maybe, one(ctx, tx, q.ComparisonDelete, id)
+		return maybe, rows.One(ctx, tx, q.ComparisonDelete, id)
 	})
 	if err != nil {
 		return fmt.Errorf("deleting a comparison: %w", err)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 	"holdfast/archive/zipped"
 	"holdfast/printable"
@@ -85,18 +86,18 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 		return e, err
 	}
 	defer unlock()
-	err = a.view(ctx, func(db querier) (err error) {
+	err = rows.View(ctx, a.read, func(db rows.Querier) (err error) {
 		if e.who, err = scanAthlete(db.QueryRowContext(ctx, q.AthleteByID, athleteID)); err != nil {
 			return err
 		}
-		if e.visits, err = list(ctx, db, scanVisit, q.VisitsOfAthlete, athleteID); err != nil {
+		if e.visits, err = rows.List(ctx, db, scanVisit, q.VisitsOfAthlete, athleteID); err != nil {
 			return err
 		}
 		if e.clips, err = clipsOf(ctx, db, athleteID); err != nil {
 			return err
 		}
 		for _, c := range e.clips {
-			corrections, err := list(ctx, db, scanCorrection, q.CorrectionsOfClip, c.ID)
+			corrections, err := rows.List(ctx, db, scanCorrection, q.CorrectionsOfClip, c.ID)
 			if err != nil {
 				return err
 			}

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"time"
 
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 )
 
@@ -59,7 +60,7 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 		return File{}, err
 	}
 	_, now := a.stamp()
-	err = a.change(ctx, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, q.FileInsert, in.Sum, in.Bytes, now)
 		return err
 	})
@@ -77,7 +78,7 @@ func (a *Archive) FilePath(sum string) string {
 }
 
 // scanStored reads a row of a file, which has no name.
-func scanStored(s scanner) (f File, err error) {
+func scanStored(s rows.Scanner) (f File, err error) {
 	return f, s.Scan(&f.SHA256, &f.SizeBytes)
 }
 
@@ -132,7 +133,7 @@ func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe 
 	err error)) (files int, bytes int64, err error) {
 	var gone []string
 	end := func() {}
-	err = a.change(ctx, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 		maybe, err := do(tx)
 		if err != nil {
 			return err
@@ -169,7 +170,7 @@ type unused struct {
 }
 
 // scanUnused reads such a file; a time that is none counts as long ago.
-func scanUnused(s scanner) (u unused, err error) {
+func scanUnused(s rows.Scanner) (u unused, err error) {
 	var put string
 	err = s.Scan(&u.sum, &put)
 	if t, timeErr := time.Parse(time.RFC3339Nano, put); timeErr == nil {
@@ -189,7 +190,7 @@ func sumsOf(all []unused) []string {
 // abandoned returns the files that no row refers to and that nobody is about to name.
 // They may be of anyone, also of an athlete who is being deleted.
 func (a *Archive) abandoned(ctx context.Context, tx *sql.Tx) ([]string, error) {
-	all, err := list(ctx, tx, scanUnused, q.FilesUnused)
+	all, err := rows.List(ctx, tx, scanUnused, q.FilesUnused)
 	if err != nil {
 		return nil, err
 	}

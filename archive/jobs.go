@@ -7,14 +7,16 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"holdfast/archive/rows"
 )
 
-func scanJob(s scanner) (j Job, err error) {
+func scanJob(s rows.Scanner) (j Job, err error) {
 	var options string
 	var started, ended time.Time
 	err = s.Scan(&j.ID, &j.ClipID, &j.ComparisonID, &j.Kind, &j.State, &options, &j.Stage, &j.Done, &j.Total, &j.Error,
 		&j.Hint, &j.Attempt, &j.Ends,
-		stored{&j.CreatedAt}, stored{&started}, stored{&ended})
+		rows.Time{To: &j.CreatedAt}, rows.Time{To: &started}, rows.Time{To: &ended})
 	if options != "" {
 		j.Options = json.RawMessage(options)
 	}
@@ -39,9 +41,9 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 		err = fmt.Errorf("%w: the options are no JSON", ErrInvalid)
 	}
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 			if look != nil {
-				unfinished, err := list(ctx, tx, scanJob, q.JobsUnfinished)
+				unfinished, err := rows.List(ctx, tx, scanJob, q.JobsUnfinished)
 				if err != nil {
 					return err
 				}
@@ -53,7 +55,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 				}
 			}
 			var err error
-			if out.ID, err = newID(); err != nil {
+			if out.ID, err = rows.NewID(); err != nil {
 				return err
 			}
 			var now string
@@ -71,7 +73,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 // NextJob takes the waiting job of the first kind that has one, the oldest of these, marks it as
 // running and counts the attempt. ok is false when none waits.
 func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
-	err = a.change(ctx, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 		j, err := scanJob(tx.QueryRowContext(ctx, q.JobNext))
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
@@ -80,7 +82,7 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 			return err
 		}
 		_, now := a.stamp()
-		if err := one(ctx, tx, q.JobStart, now, j.ID); err != nil {
+		if err := rows.One(ctx, tx, q.JobStart, now, j.ID); err != nil {
 			return err
 		}
 		job, err = scanJob(tx.QueryRowContext(ctx, q.JobByID, j.ID))
@@ -95,7 +97,7 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 
 // UpdateJob says how far a running job is.
 func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total int) error {
-	err := a.change(ctx, func(tx *sql.Tx) error {
+	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, q.JobProgress, stage, done, total, id)
 		return err
 	})
@@ -115,9 +117,9 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 		err = fmt.Errorf("%w: %q is no end of a job", ErrInvalid, state)
 	}
 	if err == nil {
-		err = a.change(ctx, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 			_, now := a.stamp()
-			return one(ctx, tx, q.JobFinish, state, text, hint, now, id)
+			return rows.One(ctx, tx, q.JobFinish, state, text, hint, now, id)
 		})
 	}
 	if err != nil {
@@ -130,8 +132,8 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
 	_, now := a.stamp()
 	var done bool
-	err := a.change(ctx, func(tx *sql.Tx) error {
-		err := one(ctx, tx, q.JobCancel, now, id)
+	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+		err := rows.One(ctx, tx, q.JobCancel, now, id)
 		if done = err == nil; errors.Is(err, ErrNotFound) {
 			return nil
 		}
@@ -147,14 +149,14 @@ func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
 func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 	j, err := scanJob(a.read.QueryRowContext(ctx, q.JobByID, id))
 	if err != nil {
-		return Job{}, fmt.Errorf("looking for a job: %w", notFound(err))
+		return Job{}, fmt.Errorf("looking for a job: %w", rows.NotFound(err))
 	}
 	return j, nil
 }
 
 // Jobs returns at most so many jobs, all where limit is negative: those that run or wait first, then the newest.
 func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
-	out, err := list(ctx, a.read, scanJob, q.JobsRecent, limit)
+	out, err := rows.List(ctx, a.read, scanJob, q.JobsRecent, limit)
 	if err != nil {
 		return nil, fmt.Errorf("listing jobs: %w", err)
 	}
@@ -164,7 +166,7 @@ func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 // ReturnJob lets a running job wait again without counting the attempt: the server
 // was stopped, and the clip is not to blame.
 func (a *Archive) ReturnJob(ctx context.Context, id string) error {
-	err := a.change(ctx, func(tx *sql.Tx) error { return one(ctx, tx, q.JobReturn, id) })
+	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobReturn, id) })
 	if err != nil {
 		return fmt.Errorf("putting a job back: %w", err)
 	}
@@ -174,7 +176,7 @@ func (a *Archive) ReturnJob(ctx context.Context, id string) error {
 // SetBackJob lets a running job wait again after the program that reads its clip ended
 // by itself, and counts that in Job.Ends.
 func (a *Archive) SetBackJob(ctx context.Context, id string) error {
-	err := a.change(ctx, func(tx *sql.Tx) error { return one(ctx, tx, q.JobSetBack, id) })
+	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobSetBack, id) })
 	if err != nil {
 		return fmt.Errorf("setting a job back: %w", err)
 	}
@@ -185,13 +187,13 @@ func (a *Archive) SetBackJob(ctx context.Context, id string) error {
 // counting the attempt, and returns how many: however often a server is killed, no clip
 // is to blame for it.
 func (a *Archive) RequeueRunning(ctx context.Context) (n int, err error) {
-	err = a.change(ctx, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, q.JobsRequeue)
 		if err != nil {
 			return err
 		}
-		rows, err := r.RowsAffected()
-		n = int(rows)
+		changed, err := r.RowsAffected()
+		n = int(changed)
 		return err
 	})
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/archive/rows"
 	"holdfast/archive/store"
 )
 
@@ -396,7 +397,7 @@ func TestDeleteWhileRead(t *testing.T) {
 	var n int
 	d.must(tx.QueryRowContext(ctx, q.CountRows).Scan(&n))
 	_, err = d.DeleteAthlete(ctx, who.ID)
-	is(t, "delete", err, errStillRead)
+	is(t, "delete", err, rows.ErrStillRead)
 	if _, err := d.Athlete(ctx, who.ID); !errors.Is(err, ErrNotFound) {
 		t.Error("the athlete is still there:", err)
 	}

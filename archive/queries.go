@@ -2,16 +2,18 @@ package archive
 
 import (
 	_ "embed"
-	"fmt"
-	"reflect"
-	"strings"
+
+	"holdfast/archive/rows"
 )
 
 //go:embed queries.sql
 var queriesText string
 
 // q holds the statements of queries.sql by their names.
-var q = mustQueries(queriesText)
+var q = func() (all queries) {
+	rows.MustFill(&all, queriesText)
+	return all
+}()
 
 type queries struct {
 	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                              string
@@ -29,25 +31,4 @@ type queries struct {
 	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                  string
 	ComparisonFilesDelete                                                                           string
 	CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                              string
-}
-
-// mustQueries reads the embedded file; a name without a statement, or the other way
-// round, is a mistake of the programmer that every test shows.
-func mustQueries(text string) queries {
-	var out queries
-	v := reflect.ValueOf(&out).Elem()
-	for _, part := range strings.Split(text, "-- name: ")[1:] {
-		name, body, _ := strings.Cut(part, "\n")
-		f := v.FieldByName(strings.TrimSpace(name))
-		if !f.IsValid() || f.String() != "" {
-			panic(fmt.Sprintf("archive: the statement %q is not wanted or there twice", name))
-		}
-		f.SetString(strings.TrimSpace(body))
-	}
-	for i := range v.NumField() {
-		if v.Field(i).String() == "" {
-			panic(fmt.Sprintf("archive: the statement %s is missing", v.Type().Field(i).Name))
-		}
-	}
-	return out
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+
+	"holdfast/archive/rows"
 )
 
 // ReplaceComparisonFiles makes files that were put into the archive all that a
@@ -14,9 +16,9 @@ func (a *Archive) ReplaceComparisonFiles(ctx context.Context, id string, files [
 	if err == nil {
 		_, _, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
 			if _, err := scanComparison(tx.QueryRowContext(ctx, q.ComparisonByID, id)); err != nil {
-				return nil, notFound(err)
+				return nil, rows.NotFound(err)
 			}
-			maybe, err := texts(ctx, tx, q.FilesOfComparison, id)
+			maybe, err := rows.Texts(ctx, tx, q.FilesOfComparison, id)
 			if err != nil {
 				return nil, err
 			}

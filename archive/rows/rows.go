@@ -1,0 +1,276 @@
+// Package rows reads and writes rows of a SQLite database that several programs share.
+//
+// Errors of SQLite become kinds of the catalogue of words: "damaged" when the file is no
+// database or a damaged one, "not_found" for a row that is not there or a reference to
+// one, "invalid" for a rule that was broken; and disk.ErrDiskFull or disk.ErrCannotWrite.
+package rows
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"holdfast/archive/disk"
+	"holdfast/words"
+)
+
+// The kinds of error.
+const (
+	errDamaged  = words.Error("damaged")
+	errNotFound = words.Error("not_found")
+	errInvalid  = words.Error("invalid")
+)
+
+// Open opens the database at a path, for one connection that writes or for several that
+// read. Writers wait here for each other and not inside SQLite.
+func Open(path string, reads bool) (*sql.DB, error) {
+	db, err := sql.Open("sqlite", dsn(path, reads))
+	if err != nil {
+		return nil, err
+	}
+	if reads {
+		db.SetMaxOpenConns(4)
+	} else {
+		db.SetMaxOpenConns(1)
+	}
+	return db, nil
+}
+
+// dsn names the database and how each connection is set up. The time-out comes
+// first: the other settings may have to wait for it.
+func dsn(path string, reads bool) string {
+	pragmas := []string{
+		"busy_timeout(15000)", "journal_mode(WAL)", "foreign_keys(1)",
+		"synchronous(FULL)", // what was acknowledged survives a power cut
+		"secure_delete(1)",  // deleted names are overwritten
+		"trusted_schema(0)", // a backup may come from anywhere
+	}
+	if reads {
+		pragmas = append(pragmas, "query_only(1)")
+	}
+	q := url.Values{"_pragma": pragmas}
+	if !reads {
+		q.Set("_txlock", "immediate")
+	}
+	u := url.URL{Scheme: "file", Opaque: (&url.URL{Path: filepath.ToSlash(path)}).EscapedPath(), RawQuery: q.Encode()}
+	return u.String()
+}
+
+// Damaged adds the kind damaged, disk.ErrDiskFull or disk.ErrCannotWrite to an error of SQLite that says so.
+func Damaged(err error) error {
+	var e *sqlite.Error
+	if errors.As(err, &e) {
+		switch e.Code() & 0xff {
+		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+			return fmt.Errorf("%w: %w", errDamaged, err)
+		case sqlite3.SQLITE_FULL:
+			return fmt.Errorf("%w: %w", disk.ErrDiskFull, err)
+		case sqlite3.SQLITE_READONLY:
+			return disk.CannotWrite(err)
+		}
+	}
+	return err
+}
+
+// Change runs do in one transaction of the connection that writes.
+func Change(ctx context.Context, write *sql.DB, do func(tx *sql.Tx) error) error {
+	tx, err := write.BeginTx(ctx, nil)
+	if err != nil {
+		return Damaged(err)
+	}
+	defer func() { _ = tx.Rollback() }() // does nothing after a commit
+	if err := do(tx); err != nil {
+		return Damaged(constraint(err))
+	}
+	return Damaged(tx.Commit())
+}
+
+// View runs do on one state of the database: what it reads belongs together even
+// when others write meanwhile.
+func View(ctx context.Context, read *sql.DB, do func(db Querier) error) error {
+	tx, err := read.BeginTx(ctx, nil)
+	if err != nil {
+		return Damaged(err)
+	}
+	defer func() { _ = tx.Rollback() }()
+	return NotFound(do(tx))
+}
+
+// constraint turns a broken reference into one of the kind not_found and a broken rule
+// into one of the kind invalid.
+func constraint(err error) error {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	switch e.Code() {
+	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
+		return fmt.Errorf("%w: %w", errNotFound, err)
+	case sqlite3.SQLITE_CONSTRAINT_CHECK, sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY,
+		sqlite3.SQLITE_CONSTRAINT_DATATYPE:
+		return fmt.Errorf("%w: %w", errInvalid, err)
+	}
+	return err
+}
+
+// NotFound turns the error of a query without a row into one of the kind not_found.
+func NotFound(err error) error {
+	if errors.Is(err, sql.ErrNoRows) {
+		return errNotFound
+	}
+	return Damaged(err)
+}
+
+// Querier is a database or a transaction in it.
+type Querier interface {
+	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// List reads all rows of a query.
+func List[T any](ctx context.Context, db Querier, scan func(Scanner) (T, error), query string,
+	args ...any) ([]T, error) {
+	rows, err := db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, Damaged(err)
+	}
+	defer rows.Close()
+	out := []T{}
+	for rows.Next() {
+		v, err := scan(rows)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, Damaged(rows.Err())
+}
+
+// Scanner is a row to be read.
+type Scanner interface{ Scan(dest ...any) error }
+
+// Texts reads all rows of a query for one column of text.
+func Texts(ctx context.Context, db Querier, query string, args ...any) ([]string, error) {
+	return List(ctx, db, func(s Scanner) (t string, err error) { return t, s.Scan(&t) }, query, args...)
+}
+
+// One runs a statement that must change a row; else the error is of the kind not_found.
+func One(ctx context.Context, db Querier, query string, args ...any) error {
+	r, err := db.ExecContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	if n, err := r.RowsAffected(); err != nil || n == 0 {
+		return errors.Join(err, errNotFound)
+	}
+	return nil
+}
+
+// NewID returns an id that sorts by the time it was made.
+func NewID() (string, error) {
+	id, err := uuid.NewV7()
+	if err != nil {
+		return "", fmt.Errorf("making an id: %w", err)
+	}
+	return id.String(), nil
+}
+
+// TimeText is how times are stored: UTC, of one length, so that they sort as text.
+const TimeText = "2006-01-02T15:04:05.000000000Z"
+
+// Time reads a time that may be NULL.
+type Time struct{ To *time.Time }
+
+// Scan reads a column; the error is of the kind damaged.
+func (s Time) Scan(v any) error {
+	text, ok := v.(string)
+	if !ok {
+		if t, is := v.(time.Time); is {
+			*s.To = t.UTC()
+			return nil
+		}
+		if v == nil {
+			return nil
+		}
+		return fmt.Errorf("%w: a time is %T", errDamaged, v)
+	}
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil {
+		return fmt.Errorf("%w: %w", errDamaged, err)
+	}
+	*s.To = t.UTC()
+	return nil
+}
+
+// BrokenReferences lists the rows that refer to rows that are not there.
+func BrokenReferences(ctx context.Context, db Querier) ([]string, error) {
+	return List(ctx, db, func(s Scanner) (string, error) {
+		var table, parent string
+		var row, key any
+		err := s.Scan(&table, &row, &parent, &key)
+		return fmt.Sprintf("a row of %s refers to one of %s that is not there", table, parent), err
+	}, "PRAGMA foreign_key_check")
+}
+
+// ErrStillRead: others read the old state.
+var ErrStillRead = errors.New("another program reads the database, so its file still holds the old state; the next " +
+	"start of the server will finish this")
+
+// Pack rewrites the database without what was deleted, and empties its log.
+func Pack(ctx context.Context, write *sql.DB) error {
+	if _, err := write.ExecContext(ctx, "VACUUM"); err != nil {
+		return Damaged(err)
+	}
+	// SQLite waits for readers by itself, but not for another who empties the log.
+	const tries, pause, most = 50, 20 * time.Millisecond, 15 * time.Second
+	end := time.Now().Add(most)
+	for range tries {
+		var busy, frames, done int
+		if err := write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &frames, &done); err != nil {
+			return Damaged(err)
+		}
+		if busy == 0 {
+			return nil
+		}
+		if time.Now().After(end) {
+			break
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(pause):
+		}
+	}
+	return ErrStillRead
+}
+
+// MustFill fills a struct of texts, to which out points, with the statements of an
+// embedded file, each under "-- name: " and the name of its field. A name without a
+// statement, or the other way round, is a mistake of the programmer that every test shows.
+func MustFill(out any, text string) {
+	v := reflect.ValueOf(out).Elem()
+	for _, part := range strings.Split(text, "-- name: ")[1:] {
+		name, body, _ := strings.Cut(part, "\n")
+		f := v.FieldByName(strings.TrimSpace(name))
+		if !f.IsValid() || f.String() != "" {
+			panic(fmt.Sprintf("archive: the statement %q is not wanted or there twice", name))
+		}
+		f.SetString(strings.TrimSpace(body))
+	}
+	for i := range v.NumField() {
+		if v.Field(i).String() == "" {
+			panic(fmt.Sprintf("archive: the statement %s is missing", v.Type().Field(i).Name))
+		}
+	}
+}
