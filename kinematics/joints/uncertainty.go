@@ -369,9 +369,9 @@ func deepPitch(shank, foot []float64, by *body.MeasuredPitch, at []int) (upDeg f
 }
 
 // unseenLiftPart is the standard deviation of the pitch of a foot whose heel is up where only
-// heel and toe point tell it, of itself: they show four fifths of it or less, by 7 to 10 degrees
-// of 30 to 45 on invented athletes.
-const unseenLiftPart = 0.2
+// heel and toe point tell it, for each degree beyond those in which their lag is known: the points
+// showed 7 to 10 degrees too little of 30 to 45 on invented athletes.
+const unseenLiftPart = 0.25
 
 // addUncertainty fills in the spread of angle a over the loaded spans of a rep, which
 // stands in those beside it, and corrects the peak.
@@ -425,7 +425,7 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	upDeg, measured := deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at)
 	lifted := e.LiftedDeg * upDeg / body.LiftedAtDeg
 	if !measured && (a == body.AnkleDorsiflexion || a == body.FootPitch) {
-		lifted = math.Hypot(lifted, max(network.LiftedFootSDDeg, unseenLiftPart*upDeg))
+		lifted = math.Hypot(lifted, max(network.LiftedFootSDDeg, unseenLiftPart*(upDeg-network.HeelLagToDeg)))
 	}
 	am.SystematicSDDeg = math.Sqrt(sq(e.PostureDeg) + sq(lifted) + sq(max(0, viewSDDeg)) +
 		sq(loss.SDDeg) + sq(loss.OpenDeg))
