@@ -9,17 +9,17 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"reflect"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
-
-	"github.com/google/go-cmp/cmp"
+	"holdfast/internal/statements"
 )
 
 func TestMain(m *testing.M) {
@@ -483,7 +483,7 @@ func TestView(t *testing.T) {
 	c := d.clip(d.visit(d.athlete("one"), "2026-02-03"), "frames")
 	first, err := d.SaveResult(ctx, c.ID, []File{d.put("analysis.json", "1")}, 0)
 	d.must(err)
-	d.must(rows.View(ctx, d.read, func(db rows.Querier) error {
+	d.must(rows.View(ctx, d.folder.Read, func(db rows.Querier) error {
 		for range 2 {
 			r, err := resultOf(ctx, db, c.ID)
 			if err != nil {
@@ -809,61 +809,8 @@ func TestJobs(t *testing.T) {
 
 // Every statement fits the migrated schema, and each is used.
 func TestStatements(t *testing.T) {
-	d := open(t, t.TempDir(), Options{})
-	var source strings.Builder
-	files, err := filepath.Glob("*.go")
-	d.must(err)
-	for _, f := range files {
-		if !strings.HasSuffix(f, "_test.go") {
-			b, err := os.ReadFile(f)
-			d.must(err)
-			source.Write(b)
-			source.WriteString("\n")
-		}
-	}
-	n := 0
-	v := reflect.ValueOf(q)
-	for i := range v.NumField() {
-		name, text := v.Type().Field(i).Name, v.Field(i).String()
-		n++
-		s, err := d.write.PrepareContext(t.Context(), text)
-		if err != nil {
-			t.Errorf("%s: %v", name, err)
-			continue
-		}
-		d.must(s.Close())
-		if !usesName(source.String(), "q."+name) {
-			t.Errorf("the statement %s is used nowhere", name)
-		}
-	}
-	if n < 50 {
-		t.Errorf("only %d statements", n)
-	}
-	for _, text := range []string{"", queriesText + "\n-- name: Unknown\nSELECT 1\n", queriesText +
-		"\n-- name: Files\nSELECT 1\n"} {
-		func() {
-			defer func() {
-				if recover() == nil {
-					t.Error("a list of statements that does not fit was taken")
-				}
-			}()
-			rows.MustFill(new(queries), text)
-		}()
-	}
-}
-
-// usesName says whether a whole word occurs in a text.
-func usesName(text, word string) bool {
-	for rest := text; ; {
-		_, after, ok := strings.Cut(rest, word)
-		if !ok {
-			return false
-		}
-		if after == "" || !strings.ContainsRune("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ", rune(after[0])) {
-			return true
-		}
-		rest = after
-	}
+	t.Parallel()
+	statements.Check(t, open(t, t.TempDir(), Options{}).folder.Write, q, queriesText)
 }
 
 func ExampleArchive_VisitFor() {

@@ -11,8 +11,29 @@ import (
 	"time"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/halfsent"
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
+
+// Athlete is a person who is filmed, by name or code.
+type Athlete struct {
+	ID        string    `json:"id"`
+	Name      string    `json:"name"`
+	HeightCm  *float64  `json:"height_cm"`
+	BirthYear *int      `json:"birth_year"`
+	Notes     string    `json:"notes"`
+	Example   bool      `json:"example"` // the invented athlete of the demonstration
+	CreatedAt time.Time `json:"created_at"`
+}
+
+// Deleted says what went with a deletion.
+type Deleted struct {
+	Athlete                                    string
+	Visits, Clips, Results, Comparisons, Files int
+	Uploads                                    int // that had not come whole
+	Bytes                                      int64
+}
 
 func scanAthlete(s rows.Scanner) (a Athlete, err error) {
 	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Example, rows.Time{To: &a.CreatedAt})
@@ -42,7 +63,7 @@ func (a *Archive) CreateAthlete(ctx context.Context, in Athlete) (Athlete, error
 func (a *Archive) AthleteFor(ctx context.Context, in Athlete, is func(Athlete) bool) (Athlete, error) {
 	err := in.check()
 	if err == nil {
-		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 			all, err := rows.List(ctx, tx, scanAthlete, q.Athletes)
 			if err != nil {
 				return err
@@ -65,7 +86,7 @@ func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (e
 		return err
 	}
 	var now string
-	in.CreatedAt, now = a.stamp()
+	in.CreatedAt, now = a.folder.Stamp()
 	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Example, now)
 	return err
 }
@@ -74,7 +95,7 @@ func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (e
 func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 	err := in.check()
 	if err == nil {
-		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 			return rows.One(ctx, tx, q.AthleteUpdate, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.ID)
 		})
 	}
@@ -86,7 +107,7 @@ func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 
 // Athlete returns one athlete by id.
 func (a *Archive) Athlete(ctx context.Context, id string) (Athlete, error) {
-	out, err := scanAthlete(a.read.QueryRowContext(ctx, q.AthleteByID, id))
+	out, err := scanAthlete(a.folder.Read.QueryRowContext(ctx, q.AthleteByID, id))
 	if err != nil {
 		return Athlete{}, fmt.Errorf("looking for an athlete: %w", rows.NotFound(err))
 	}
@@ -100,17 +121,16 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	if out, err := a.Athlete(ctx, nameOrID); err == nil {
 		return out, nil
 	}
-	found, err := rows.List(ctx, a.read, scanAthlete, q.Athletes)
+	found, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes)
 	// SQLite folds the case of ASCII letters alone.
 	name := strings.TrimSpace(nameOrID)
 	found = slices.DeleteFunc(found, func(who Athlete) bool { return !strings.EqualFold(who.Name, name) })
 	switch {
 	case err != nil:
 	case len(found) == 0:
-		err = &said{fmt.Sprintf("nobody is called %q; holdfast athletes lists who is there", name), ErrNotFound}
+		err = words.Instead(ErrNotFound, "nobody", words.Params{"name": name})
 	case len(found) > 1:
-		err = &said{fmt.Sprintf("%d athletes are called %q; give the id, which holdfast athletes shows", len(found), name),
-			ErrAmbiguous}
+		err = words.Instead(ErrAmbiguous, "ambiguous_name", words.Params{"n": len(found), "name": name})
 	default:
 		return found[0], nil
 	}
@@ -119,7 +139,7 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 
 // Athletes returns all athletes by name.
 func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
-	out, err := rows.List(ctx, a.read, scanAthlete, q.Athletes)
+	out, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes)
 	if err != nil {
 		return nil, fmt.Errorf("listing the athletes: %w", err)
 	}
@@ -137,14 +157,14 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
 	// Should this be killed on the way, the next server packs the database.
-	mark, err := disk.LockedFile(a.store.Tmp(), deletingName+"*")
+	mark, err := a.folder.BeginDeletion()
 	if err != nil {
 		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
 	}
 	defer mark.Close()
 	out := Deleted{Athlete: who.Name}
 	var visits []Visit
-	out.Files, out.Bytes, err = a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
+	out.Files, out.Bytes, err = a.folder.Discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		var maybe []string
 		clips, err := rows.List(ctx, tx, scanClip, q.ClipsOfAthlete, id)
 		if err != nil {
@@ -168,7 +188,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 			}
 			maybe = append(maybe, files...)
 		}
-		more, err := a.abandoned(ctx, tx)
+		more, err := a.folder.Abandoned(ctx, tx)
 		if err != nil {
 			return nil, err
 		}
@@ -185,11 +205,11 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	if err == nil {
 		// After the rows: an upload that begins now finds nobody to belong to.
 		var bytes int64
-		out.Uploads, bytes, err = a.dropUploads(uploadsOf(who, visits))
+		out.Uploads, bytes, err = halfsent.Drop(a.folder.Dir, uploadsOf(who, visits))
 		out.Bytes += bytes
 	}
 	if err == nil {
-		err = rows.Pack(ctx, a.write)
+		err = rows.Pack(ctx, a.folder.Write)
 	}
 	if err == nil || errors.Is(err, ErrNotFound) {
 		err = errors.Join(err, disk.IgnoreMissing(os.Remove(mark.Name())))
@@ -200,113 +220,20 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 	return out, nil
 }
 
-func scanVisit(s rows.Scanner) (v Visit, err error) {
-	err = s.Scan(&v.ID, &v.AthleteID, &v.Date, &v.Condition, &v.LoadKg, &v.Notes)
-	return v, err
-}
-
-func (v *Visit) check() error {
-	if _, err := time.Parse(time.DateOnly, v.Date); err != nil {
-		return fmt.Errorf("%w: a date is written as 2025-05-02", ErrInvalid)
+// uploadsOf returns what picks the uploads of an athlete with these visits.
+func uploadsOf(who Athlete, visits []Visit) func(halfsent.Owner) bool {
+	oneLine := func(s string) string { return strings.Join(strings.Fields(s), " ") }
+	of := map[string]bool{}
+	for _, v := range visits {
+		of[v.ID] = true
 	}
-	switch v.Condition {
-	case "":
-		v.Condition = Fresh
-	case Fresh, Loaded, Fatigued:
-	default:
-		return fmt.Errorf("%w: the condition is fresh, loaded or fatigued", ErrInvalid)
-	}
-	if err := checkNumber("load", v.LoadKg, true); err != nil {
-		return err
-	}
-	return checkText("notes", v.Notes, maxNotes, true)
-}
-
-// VisitFor returns the visit of the same athlete, date, condition and load, and makes
-// it when there is none.
-func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
-	err := in.check()
-	if err == nil {
-		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
-			found, err := rows.List(ctx, tx, scanVisit, q.VisitFind, in.AthleteID, in.Date, in.Condition, in.LoadKg)
-			if err != nil {
-				return err
-			}
-			if len(found) > 0 {
-				in = found[0]
-				return nil
-			}
-			if in.ID, err = rows.NewID(); err != nil {
-				return err
-			}
-			_, err = tx.ExecContext(ctx, q.VisitInsert, in.ID, in.AthleteID, in.Date, in.Condition, in.LoadKg, in.Notes)
-			return err
-		})
-	}
-	if err != nil {
-		return Visit{}, fmt.Errorf("adding a visit: %w", err)
-	}
-	return in, nil
-}
-
-// Visit returns one visit by id.
-func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
-	out, err := scanVisit(a.read.QueryRowContext(ctx, q.VisitByID, id))
-	if err != nil {
-		return Visit{}, fmt.Errorf("looking for a visit: %w", rows.NotFound(err))
-	}
-	return out, nil
-}
-
-// Visits returns an athlete's visits by date.
-func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error) {
-	out, err := rows.List(ctx, a.read, scanVisit, q.VisitsOfAthlete, athleteID)
-	if err != nil {
-		return nil, fmt.Errorf("listing visits: %w", err)
-	}
-	return out, nil
-}
-
-// UpdateVisit changes date, condition, load and notes.
-func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
-	err := in.check()
-	if err == nil {
-		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
-			return rows.One(ctx, tx, q.VisitUpdate, in.Date, in.Condition, in.LoadKg, in.Notes, in.ID)
-		})
-	}
-	if err != nil {
-		return fmt.Errorf("changing a visit: %w", err)
-	}
-	return nil
-}
-
-// DeleteVisit removes a visit with its clips, also those that have not come whole, and
-// their results.
-func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
-	_, _, err := a.discard(ctx, func(tx *sql.Tx) ([]string, error) {
-		clips, err := rows.Texts(ctx, tx, q.ClipIDsOfVisit, id)
-		if err != nil {
-			return nil, err
+	return func(o halfsent.Owner) bool {
+		switch {
+		case o.Visit != "":
+			return of[o.Visit]
+		case o.Athlete != "":
+			return o.Athlete == who.ID
 		}
-		maybe, err := a.abandoned(ctx, tx)
-		if err != nil {
-			return nil, err
-		}
-		for _, c := range clips {
-			files, err := dropClip(ctx, tx, c)
-			if err != nil {
-				return nil, err
-			}
-			maybe = append(maybe, files...)
-		}
-		return maybe, rows.One(ctx, tx, q.VisitDelete, id)
-	})
-	if err == nil {
-		_, _, err = a.dropUploads(func(o UploadOwner) bool { return o.Visit == id })
+		return strings.EqualFold(oneLine(o.AthleteName), oneLine(who.Name))
 	}
-	if err != nil {
-		return fmt.Errorf("deleting a visit: %w", err)
-	}
-	return nil
 }

@@ -19,7 +19,9 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/archive/backup"
 	"holdfast/archive/disk"
+	"holdfast/archive/folder"
 	"holdfast/archive/store"
 )
 
@@ -141,8 +143,8 @@ func edited(t *testing.T, good []entry, statements string) []entry {
 	dir := t.TempDir()
 	all := slices.Clone(good)
 	for i, e := range all {
-		if e.name == databaseName {
-			path := filepath.Join(dir, databaseName)
+		if e.name == folder.Database {
+			path := filepath.Join(dir, folder.Database)
 			if err := os.WriteFile(path, []byte(e.body), 0o600); err != nil {
 				t.Fatal(err)
 			}
@@ -186,12 +188,12 @@ func TestBackupAndRestore(t *testing.T) {
 	d.must(err)
 
 	into := filepath.Join(out, "new", "folder")
-	is(t, "stopped", Restore(stopped, path, into), context.Canceled)
+	is(t, "stopped", restore(stopped, path, into), context.Canceled)
 	for _, dir := range []string{into, filepath.Join(out, "empty")} {
 		if dir != into {
 			d.must(os.Mkdir(dir, 0o700))
 		}
-		d.must(Restore(ctx, path, dir))
+		d.must(restore(ctx, path, dir))
 		r := open(t, dir, Options{})
 		got, err := r.Clip(ctx, c.ID)
 		d.must(err)
@@ -201,9 +203,9 @@ func TestBackupAndRestore(t *testing.T) {
 			t.Errorf("the corrections are %s, %v", doc, err)
 		}
 	}
-	is(t, "a folder that holds something", Restore(ctx, path, into), ErrNotEmpty)
-	is(t, "a folder that holds something", Restore(ctx, path, into), ErrInvalid)
-	is(t, "no backup", Restore(ctx, filepath.Join(out, "none.zip"), filepath.Join(out, "x")), ErrNotFound)
+	is(t, "a folder that holds something", restore(ctx, path, into), backup.ErrNotEmpty)
+	is(t, "a folder that holds something", restore(ctx, path, into), ErrInvalid)
+	is(t, "no backup", restore(ctx, filepath.Join(out, "none.zip"), filepath.Join(out, "x")), ErrNotFound)
 	for _, dir := range []string{out, filepath.Join(out, "new"), filepath.Join(d.Dir(), store.TmpFolder)} {
 		found, err := os.ReadDir(dir)
 		d.must(err)
@@ -217,7 +219,7 @@ func TestBackupAndRestore(t *testing.T) {
 	last := d.clip(d.visit(d.athlete("two"), "2026-02-03"), "lost")
 	d.must(os.Remove(d.FilePath(last.SHA256)))
 	is(t, "backup of a damaged archive", d.Backup(ctx, path), ErrDamaged)
-	if err := Restore(ctx, path, filepath.Join(out, "still")); err != nil {
+	if err := restore(ctx, path, filepath.Join(out, "still")); err != nil {
 		t.Error("the backup before is gone:", err)
 	}
 }
@@ -233,23 +235,24 @@ func TestHostileRestore(t *testing.T) {
 		"a text":       []byte("this is no zip"),
 		"an empty zip": zipOf(t, nil),
 		"no database": zipOf(t, slices.DeleteFunc(slices.Clone(all),
-			func(e entry) bool { return e.name == databaseName })),
+			func(e entry) bool { return e.name == folder.Database })),
 		"only the database": zipOf(t, slices.DeleteFunc(slices.Clone(all),
-			func(e entry) bool { return e.name != databaseName })),
-		"an empty database":  zipOf(t, []entry{{name: databaseName}}),
+			func(e entry) bool { return e.name != folder.Database })),
+		"an empty database":  zipOf(t, []entry{{name: folder.Database}}),
 		"another program's":  zipOf(t, edited(t, all, "DROP TABLE goose_db_version")),
-		"a text as database": zipOf(t, []entry{{name: databaseName, body: strings.Repeat("text ", 4000)}}),
+		"a text as database": zipOf(t, []entry{{name: folder.Database, body: strings.Repeat("text ", 4000)}}),
 		"a folder":           with(entry{name: "files/ab/", mode: fs.ModeDir | 0o755}),
 		"a folder of a file": with(entry{name: storedAs("x") + "/", mode: fs.ModeDir | 0o755}),
 		"a link": with(entry{name: storedAs("/etc/passwd"), body: "/etc/passwd",
 			mode: fs.ModeSymlink | 0o777}),
-		"a database link":       zipOf(t, []entry{{name: databaseName, body: "/etc/passwd", mode: fs.ModeSymlink | 0o777}}),
+		"a database link": zipOf(t, []entry{{name: folder.Database, body: "/etc/passwd",
+			mode: fs.ModeSymlink | 0o777}}),
 		"a pipe":                with(entry{name: storedAs("x"), mode: fs.ModeNamedPipe | 0o600}),
 		"a device":              with(entry{name: storedAs("x"), mode: fs.ModeDevice | 0o600}),
 		"the database twice":    with(all[0]),
 		"a file twice":          with(all[1]),
 		"a packed bomb":         with(entry{name: storedAs(big), body: big, method: zip.Deflate}),
-		"a packed database":     zipOf(t, []entry{{name: databaseName, body: big, method: zip.Deflate}}),
+		"a packed database":     zipOf(t, []entry{{name: folder.Database, body: big, method: zip.Deflate}}),
 		"a bomb that overlaps":  overlapping(all, 2000, 1<<20),
 		"a file of another sum": with(entry{name: storedAs("x"), body: "y"}),
 		"a file without a row":  with(entry{name: storedAs("x"), body: "x"}),
@@ -280,7 +283,7 @@ func TestHostileRestore(t *testing.T) {
 	}
 	// Bits that SQLite would not miss: in the middle of the stored database.
 	head := bytes.Index(good, []byte("SQLite format"))
-	size := len(all[slices.IndexFunc(all, func(e entry) bool { return e.name == databaseName })].body)
+	size := len(all[slices.IndexFunc(all, func(e entry) bool { return e.name == folder.Database })].body)
 	for part := range 8 {
 		changed := bytes.Clone(good)
 		changed[head+size*part/8+size/16] ^= 1
@@ -293,11 +296,11 @@ func TestHostileRestore(t *testing.T) {
 			if err := os.WriteFile(src, b, 0o600); err != nil {
 				t.Fatal(err)
 			}
-			is(t, "restore", Restore(t.Context(), src, dir), ErrDamaged)
+			is(t, "restore", restore(t.Context(), src, dir), ErrDamaged)
 			onlyThese(t, box, "src.zip", "in")
 			// What is taken when the rest may be left out is files alone.
 			var part *PartialError
-			if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) {
+			if err := restoreWhole(t.Context(), src, dir); !errors.As(err, &part) {
 				is(t, "restore what is whole", err, ErrDamaged)
 				onlyThese(t, box, "src.zip", "in")
 				return
@@ -320,7 +323,7 @@ func TestHostileRestore(t *testing.T) {
 			"INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	is(t, "a newer schema", Restore(t.Context(), newer, filepath.Join(box, "data")), ErrNewerSchema)
+	is(t, "a newer schema", restore(t.Context(), newer, filepath.Join(box, "data")), ErrNewerSchema)
 	onlyThese(t, box, "newer.zip")
 }
 
@@ -354,7 +357,7 @@ func FuzzRestore(f *testing.F) {
 		if err := os.WriteFile(src, b, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if err := Restore(t.Context(), src, dir); err != nil {
+		if err := restore(t.Context(), src, dir); err != nil {
 			if !errors.Is(err, ErrDamaged) && !errors.Is(err, ErrNewerSchema) {
 				t.Errorf("the error is none that callers know: %v", err)
 			}
@@ -411,9 +414,9 @@ func TestDamagedFiles(t *testing.T) {
 		t.Errorf("the backup says %+v", part)
 	}
 	into := filepath.Join(box, "data")
-	is(t, "restore", Restore(ctx, path, into), ErrDamaged)
+	is(t, "restore", restore(ctx, path, into), ErrDamaged)
 	onlyThese(t, box, "b.zip")
-	part = damage(t, "restore what is whole", RestoreWhole(ctx, path, into))
+	part = damage(t, "restore what is whole", restoreWhole(ctx, path, into))
 	if part.Path != into {
 		t.Errorf("restored into %s", part.Path)
 	}
@@ -449,7 +452,7 @@ func TestDamagedFiles(t *testing.T) {
 			t.Errorf("%s is %q, %v", p, b, err)
 		}
 	}
-	if err := RestoreWhole(ctx, filepath.Join(box, "b-incomplete.zip"), filepath.Join(box, "again")); err == nil {
+	if err := restoreWhole(ctx, filepath.Join(box, "b-incomplete.zip"), filepath.Join(box, "again")); err == nil {
 		t.Error("nothing is said of what was left out")
 	}
 
@@ -477,12 +480,12 @@ func TestRestoreFlippedBit(t *testing.T) {
 	if err := os.WriteFile(src, good, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	err := Restore(t.Context(), src, dir)
+	err := restore(t.Context(), src, dir)
 	if is(t, "restore", err, ErrDamaged); !strings.Contains(err.Error(), "--keep-whole") {
 		t.Errorf("it does not say what to do: %v", err)
 	}
 	var part *PartialError
-	if err := RestoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 ||
+	if err := restoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 ||
 		!strings.Contains(part.Damage[0], store.Changed) {
 		t.Fatal(err)
 	}
@@ -504,7 +507,7 @@ func TestNoPlace(t *testing.T) {
 		is(t, "backup, "+name, d.Backup(ctx, dst), disk.ErrCannotWrite)
 		is(t, "export, "+name, d.ExportFile(ctx, who.ID, dst), disk.ErrCannotWrite)
 	}
-	is(t, "restore", Restore(ctx, good, filepath.Join(good, "x")), disk.ErrCannotWrite)
+	is(t, "restore", restore(ctx, good, filepath.Join(good, "x")), disk.ErrCannotWrite)
 	onlyThese(t, box, "taken", "taken/x", "b.zip")
 }
 
@@ -520,7 +523,7 @@ func TestSweep(t *testing.T) {
 	for name, write := range map[string]func(dst string) error{
 		"backup":  func(dst string) error { return d.Backup(ctx, dst) },
 		"export":  func(dst string) error { return d.ExportFile(ctx, who.ID, dst) },
-		"restore": func(dst string) error { return Restore(ctx, source, dst) },
+		"restore": func(dst string) error { return restore(ctx, source, dst) },
 	} {
 		box := t.TempDir()
 		dst := filepath.Join(box, "out")
@@ -563,7 +566,7 @@ func TestRestoreSyncs(t *testing.T) {
 		t.Fatal(err)
 	}
 	var order []string
-	r := restoring{sync: func(folder string) error {
+	opt := backup.Options{Sync: func(folder string) error {
 		_, err := os.Stat(dir)
 		rel, relErr := filepath.Rel(box, folder)
 		if relErr != nil {
@@ -579,7 +582,7 @@ func TestRestoreSyncs(t *testing.T) {
 		order = append(order, rel)
 		return disk.SyncFolder(folder)
 	}}
-	if err := r.do(t.Context(), src, dir); err != nil {
+	if err := backup.Restore(t.Context(), src, dir, opt); err != nil {
 		t.Fatal(err)
 	}
 	folders := 1 // the one it lies in
@@ -782,4 +785,12 @@ func FuzzTexts(f *testing.F) {
 			}
 		}
 	})
+}
+
+func restore(ctx context.Context, src, dir string) error {
+	return backup.Restore(ctx, src, dir, backup.Options{})
+}
+
+func restoreWhole(ctx context.Context, src, dir string) error {
+	return backup.Restore(ctx, src, dir, backup.Options{KeepWhole: true})
 }

@@ -5,19 +5,13 @@
 //	files/ab/abcd…   clips and results, by SHA-256
 //	tmp/             what is being written; lists of files that get or lose their row
 //	lost/            files that the database did not know, for 30 days
+//	uploads/         clips that have not come whole
 //	serving.lock     held by the one server of the folder
 //	files.lock       held for a moment while files are put in place or removed
 //
-// A file is written to tmp, synced, renamed to its name, and only then named by a
-// row. So a kill at any moment leaves a file that no row knows, and never a row
-// without its file. Deleting goes the other way: rows first, then files. Both write
-// down in tmp which files they are about to touch, so that the next server removes
-// what a kill left. Any other file that no row knows may be one that the database has
-// lost, as when an older one was put back: the server moves it to lost, from where it
-// returns with a database that knows it. Before that it has SQLite check the database.
-//
 // A file that was put and is not named yet is nobody's: deletions leave it alone for a
-// quarter of an hour, unless its naming failed, and Forget removes it.
+// quarter of an hour, unless its naming failed, and Forget removes it. Package folder
+// says what a kill leaves, and who clears it away.
 //
 // A folder that holds something else than an archive is refused.
 //

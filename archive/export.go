@@ -9,6 +9,7 @@ import (
 	"path"
 	"strings"
 
+	"holdfast/archive/check"
 	"holdfast/archive/disk"
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
@@ -52,7 +53,7 @@ func (a *Archive) Export(ctx context.Context, athleteID string, w io.Writer) err
 }
 
 // ExportFile is Export into a file, which is written beside its place and renamed when
-// complete. When files were left out, the error is a *PartialError, which says where
+// complete. When files were left out, the error is a *check.PartialError, which says where
 // the export is: at dst, or under another name beside it, so that an earlier file is
 // not lost to one that is not whole. The error wraps disk.ErrCannotWrite when there is no
 // place for it.
@@ -62,7 +63,7 @@ func (a *Archive) ExportFile(ctx context.Context, athleteID, dst string) error {
 		left, err = a.export(ctx, athleteID, w)
 		return len(left) == 0, err
 	})
-	if err := partly(err, place, left); err != nil {
+	if err := check.Partly(err, place, left); err != nil {
 		return fmt.Errorf("exporting an athlete: %w", err)
 	}
 	return nil
@@ -81,12 +82,12 @@ type exported struct {
 // collect reads everything of an athlete and links the files into a folder, so that
 // they stay when they are replaced or deleted meanwhile.
 func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exported, err error) {
-	unlock, err := a.store.Lock(ctx)
+	unlock, err := a.folder.Store.Lock(ctx)
 	if err != nil {
 		return e, err
 	}
 	defer unlock()
-	err = rows.View(ctx, a.read, func(db rows.Querier) (err error) {
+	err = rows.View(ctx, a.folder.Read, func(db rows.Querier) (err error) {
 		if e.who, err = scanAthlete(db.QueryRowContext(ctx, q.AthleteByID, athleteID)); err != nil {
 			return err
 		}
@@ -124,7 +125,7 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 	for _, c := range e.comparisons {
 		add(c.Files)
 	}
-	e.bad, err = a.store.Link(ctx, dir, sums)
+	e.bad, err = a.folder.Store.Link(ctx, dir, sums)
 	return e, err
 }
 
@@ -164,7 +165,7 @@ func (x *exporting) stored(ctx context.Context, name string, f File) error {
 // export returns which files were left out.
 func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (left []string, err error) {
 	// A server that starts meanwhile leaves the folder alone: it is locked.
-	lock, err := disk.LockedFolder(a.store.Tmp(), "export-*")
+	lock, err := disk.LockedFolder(a.folder.Store.Tmp(), "export-*")
 	if err != nil {
 		return nil, err
 	}

@@ -11,6 +11,46 @@ import (
 	"holdfast/archive/rows"
 )
 
+// JobState says how far a job is.
+type JobState string
+
+// The states of a job.
+const (
+	JobWaiting   JobState = "waiting"
+	JobRunning   JobState = "running"
+	JobDone      JobState = "done"
+	JobFailed    JobState = "failed"
+	JobCancelled JobState = "cancelled"
+)
+
+// The kinds of job, those that go first before others: somebody waits for them.
+const (
+	JobMeasure = "measure" // a clip that was measured already, again from its track
+	JobReport  = "report"  // of a comparison
+	JobAnalyze = "analyze"
+	JobRender  = "render"
+)
+
+// Job is work on a clip or a comparison that waits, runs, or has ended.
+type Job struct {
+	ID           string          `json:"id"`
+	ClipID       string          `json:"clip_id"`       // empty: of a comparison
+	ComparisonID string          `json:"comparison_id"` // empty: of a clip
+	Kind         string          `json:"kind"`
+	State        JobState        `json:"state"`
+	Options      json.RawMessage `json:"options"`
+	Stage        string          `json:"stage"`
+	Done         int             `json:"done"`
+	Total        int             `json:"total"`
+	Error        string          `json:"error"`
+	Hint         string          `json:"hint"`
+	Attempt      int             `json:"attempt"` // without those that the server's own end broke off
+	Ends         int             `json:"ends"`    // how often the program that reads the clip ended by itself
+	CreatedAt    time.Time       `json:"created_at"`
+	StartedAt    *time.Time      `json:"started_at"`
+	EndedAt      *time.Time      `json:"ended_at"`
+}
+
 func scanJob(s rows.Scanner) (j Job, err error) {
 	var options string
 	var started, ended time.Time
@@ -41,7 +81,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 		err = fmt.Errorf("%w: the options are no JSON", ErrInvalid)
 	}
 	if err == nil {
-		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 			if look != nil {
 				unfinished, err := rows.List(ctx, tx, scanJob, q.JobsUnfinished)
 				if err != nil {
@@ -59,7 +99,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 				return err
 			}
 			var now string
-			out.CreatedAt, now = a.stamp()
+			out.CreatedAt, now = a.folder.Stamp()
 			_, err = tx.ExecContext(ctx, q.JobInsert, out.ID, out.ClipID, out.ComparisonID, out.Kind, string(out.Options), now)
 			return err
 		})
@@ -73,7 +113,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 // NextJob takes the waiting job of the first kind that has one, the oldest of these, marks it as
 // running and counts the attempt. ok is false when none waits.
 func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
-	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		j, err := scanJob(tx.QueryRowContext(ctx, q.JobNext))
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
@@ -81,7 +121,7 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 		if err != nil {
 			return err
 		}
-		_, now := a.stamp()
+		_, now := a.folder.Stamp()
 		if err := rows.One(ctx, tx, q.JobStart, now, j.ID); err != nil {
 			return err
 		}
@@ -97,7 +137,7 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 
 // UpdateJob says how far a running job is.
 func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total int) error {
-	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, q.JobProgress, stage, done, total, id)
 		return err
 	})
@@ -117,8 +157,8 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 		err = fmt.Errorf("%w: %q is no end of a job", ErrInvalid, state)
 	}
 	if err == nil {
-		err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
-			_, now := a.stamp()
+		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
+			_, now := a.folder.Stamp()
 			return rows.One(ctx, tx, q.JobFinish, state, text, hint, now, id)
 		})
 	}
@@ -130,9 +170,9 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 
 // CancelJob takes a waiting job out of the queue; false when it does not wait.
 func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
-	_, now := a.stamp()
+	_, now := a.folder.Stamp()
 	var done bool
-	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		err := rows.One(ctx, tx, q.JobCancel, now, id)
 		if done = err == nil; errors.Is(err, ErrNotFound) {
 			return nil
@@ -147,7 +187,7 @@ func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
 
 // Job returns one job by id.
 func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
-	j, err := scanJob(a.read.QueryRowContext(ctx, q.JobByID, id))
+	j, err := scanJob(a.folder.Read.QueryRowContext(ctx, q.JobByID, id))
 	if err != nil {
 		return Job{}, fmt.Errorf("looking for a job: %w", rows.NotFound(err))
 	}
@@ -156,7 +196,7 @@ func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 
 // Jobs returns at most so many jobs, all where limit is negative: those that run or wait first, then the newest.
 func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
-	out, err := rows.List(ctx, a.read, scanJob, q.JobsRecent, limit)
+	out, err := rows.List(ctx, a.folder.Read, scanJob, q.JobsRecent, limit)
 	if err != nil {
 		return nil, fmt.Errorf("listing jobs: %w", err)
 	}
@@ -166,7 +206,7 @@ func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 // ReturnJob lets a running job wait again without counting the attempt: the server
 // was stopped, and the clip is not to blame.
 func (a *Archive) ReturnJob(ctx context.Context, id string) error {
-	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobReturn, id) })
+	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobReturn, id) })
 	if err != nil {
 		return fmt.Errorf("putting a job back: %w", err)
 	}
@@ -176,7 +216,7 @@ func (a *Archive) ReturnJob(ctx context.Context, id string) error {
 // SetBackJob lets a running job wait again after the program that reads its clip ended
 // by itself, and counts that in Job.Ends.
 func (a *Archive) SetBackJob(ctx context.Context, id string) error {
-	err := rows.Change(ctx, a.write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobSetBack, id) })
+	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobSetBack, id) })
 	if err != nil {
 		return fmt.Errorf("setting a job back: %w", err)
 	}
@@ -187,7 +227,7 @@ func (a *Archive) SetBackJob(ctx context.Context, id string) error {
 // counting the attempt, and returns how many: however often a server is killed, no clip
 // is to blame for it.
 func (a *Archive) RequeueRunning(ctx context.Context) (n int, err error) {
-	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, q.JobsRequeue)
 		if err != nil {
 			return err

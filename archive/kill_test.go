@@ -22,9 +22,9 @@ import (
 	"strings"
 	"testing"
 
-	"holdfast/archive/store"
-
 	"github.com/google/go-cmp/cmp"
+
+	"holdfast/archive/store"
 )
 
 const (
@@ -51,7 +51,7 @@ func child(role string) int {
 		err = takeSteps(dir, arg)
 	case "restore":
 		fmt.Println("begin")
-		err = Restore(context.Background(), arg, dir)
+		err = restore(context.Background(), arg, dir)
 	case "backup", "export":
 		fmt.Println("begin")
 		err = writeBeside(role, dir, arg)
@@ -531,7 +531,7 @@ func afterKill(t *testing.T, dir string, before state, lines []string, gone []st
 	if err != nil || len(left) > 0 {
 		t.Errorf("killed in %s: tmp holds %v, %v", where, left, err)
 	}
-	if n, err := a.store.CountLost(); err != nil || n > 0 {
+	if n, err := a.folder.Store.CountLost(); err != nil || n > 0 {
 		t.Errorf("killed in %s: %d files count as lost, %v", where, n, err)
 	}
 	all := everything(t, dir)
@@ -583,7 +583,7 @@ func TestKilled(t *testing.T) {
 		now, gone, at = afterKill(t, dir, now, lines, gone)
 		where[at]++
 	}
-	if err := Restore(t.Context(), backupBeside(dir), dir+"-restored"); err != nil {
+	if err := restore(t.Context(), backupBeside(dir), dir+"-restored"); err != nil {
 		t.Error(err)
 	}
 	t.Logf("killed in: %v; %d athletes were deleted", where, len(gone))
@@ -610,7 +610,7 @@ func TestKilledRestore(t *testing.T) {
 		dir := filepath.Join(t.TempDir(), "data")
 		killed(t, self(t, "restore", dir, src), chance, 1, 1500)
 		if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
-			if err := Restore(t.Context(), src, dir); err != nil {
+			if err := restore(t.Context(), src, dir); err != nil {
 				t.Error(err)
 			}
 			onlyThese(t, filepath.Dir(dir), beneath(t, dir)...)

@@ -12,6 +12,8 @@ import (
 	"testing/fstest"
 	"time"
 
+	"holdfast/archive/backup"
+	"holdfast/archive/folder"
 	"holdfast/archive/store"
 )
 
@@ -45,7 +47,7 @@ func TestOpenForeignFolder(t *testing.T) {
 					err = os.MkdirAll(path, 0o700)
 				} else if err == nil {
 					var body []byte
-					if f != databaseName {
+					if f != folder.Database {
 						body = []byte("precious")
 					}
 					err = os.WriteFile(path, body, 0o600)
@@ -86,7 +88,7 @@ func TestOpenForeignFolder(t *testing.T) {
 	if is(t, "no folder", err, ErrNotArchive); !strings.Contains(err.Error(), "--data") {
 		t.Errorf("it does not say what to do: %v", err)
 	}
-	file := filepath.Join(dir, databaseName)
+	file := filepath.Join(dir, folder.Database)
 	_, err = Open(t.Context(), file, Options{})
 	is(t, "a file", err, ErrNotArchive)
 	if _, err := os.Stat(filepath.Join(dir, "none")); !errors.Is(err, fs.ErrNotExist) {
@@ -130,7 +132,7 @@ func TestOlderDatabase(t *testing.T) {
 	ctx := t.Context()
 	dir := t.TempDir()
 	who, first := oneClip(t, dir)
-	base := filepath.Join(dir, databaseName)
+	base := filepath.Join(dir, folder.Database)
 	read := func() []byte {
 		t.Helper()
 		b, err := os.ReadFile(base)
@@ -212,13 +214,13 @@ func TestUnderway(t *testing.T) {
 	d := open(t, dir, Options{})
 	// As a deletion leaves it that is killed after its commit, and a put before it.
 	sum := strings.Repeat("ab", 32)
-	_, err := d.store.Begin([]string{c.SHA256, sum, "../../x"}, true)
+	_, err := d.folder.Store.Begin([]string{c.SHA256, sum, "../../x"}, true)
 	d.must(err)
 	d.must(os.MkdirAll(filepath.Dir(d.FilePath(sum)), 0o700))
 	d.must(os.WriteFile(d.FilePath(sum), []byte("half"), 0o600))
 	server := open(t, dir, Options{Serving: true})
 	server.healthy(2) // a file with a row stays
-	if n, err := server.store.CountLost(); err != nil || n > 0 {
+	if n, err := server.folder.Store.CountLost(); err != nil || n > 0 {
 		t.Errorf("%d files are lost, %v", n, err)
 	}
 	onlyThese(t, filepath.Join(dir, store.TmpFolder))
@@ -369,13 +371,13 @@ func TestForget(t *testing.T) {
 // schema returns the first so many steps of the schema; 0: all of them.
 func schema(t *testing.T, n int) fstest.MapFS {
 	t.Helper()
-	entries, err := migrations.ReadDir("migrations")
+	entries, err := os.ReadDir("folder/migrations")
 	if err != nil {
 		t.Fatal(err)
 	}
 	out := fstest.MapFS{}
 	for _, e := range entries {
-		text, err := migrations.ReadFile("migrations/" + e.Name())
+		text, err := os.ReadFile("folder/migrations/" + e.Name())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -392,7 +394,7 @@ func TestArchiveOfTheFirstSchema(t *testing.T) {
 	t.Parallel()
 	ctx := t.Context()
 	dir := t.TempDir()
-	a, err := openFolder(ctx, dir, Options{}, schema(t, 1))
+	a, err := Open(ctx, dir, Options{Schema: schema(t, 1)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -430,7 +432,7 @@ func TestMigrateUnderServer(t *testing.T) {
 		"+goose Down\nDROP TABLE more;\n")}
 	server := open(t, dir, Options{Serving: true})
 	for range 2 {
-		_, err := openFolder(t.Context(), dir, Options{}, newer)
+		_, err := Open(t.Context(), dir, Options{Schema: newer})
 		if is(t, "beside an older server", err, ErrInUse); err == nil || !strings.Contains(err.Error(),
 			"stop holdfast serve first") {
 			t.Errorf("it does not say what to do: %v", err)
@@ -438,11 +440,11 @@ func TestMigrateUnderServer(t *testing.T) {
 	}
 	open(t, dir, Options{}) // a program of the same age may come
 	server.must(server.Close())
-	a, err := openFolder(t.Context(), dir, Options{}, newer)
+	a, err := Open(t.Context(), dir, Options{Schema: newer})
 	server.must(err)
 	server.must(a.Close())
 	// The lock was given back.
-	a, err = openFolder(t.Context(), dir, Options{Serving: true}, newer)
+	a, err = Open(t.Context(), dir, Options{Serving: true, Schema: newer})
 	server.must(err)
 	server.must(a.Close())
 	_, err = Open(t.Context(), dir, Options{})
@@ -470,7 +472,7 @@ func TestMessages(t *testing.T) {
 	}{
 		{"two of one name", twice, []error{ErrAmbiguous, ErrInvalid}, []string{"2 athletes", "holdfast athletes"}},
 		{"a misspelt name", nobody, []error{ErrNotFound}, []string{`"Imka Sample"`, "holdfast athletes"}},
-		{"a folder that holds something", Restore(ctx, "x.zip", dir), []error{ErrNotEmpty, ErrInvalid},
+		{"a folder that holds something", restore(ctx, "x.zip", dir), []error{backup.ErrNotEmpty, ErrInvalid},
 			[]string{dir, "not empty", "--data"}},
 		{"a clip the athlete has", d.UpdateClip(ctx, mine), []error{ErrKnownClip, ErrInvalid},
 			[]string{"has this clip already"}},

@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"holdfast/archive/folder"
+	"holdfast/archive/halfsent"
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
 )
@@ -22,7 +24,7 @@ import (
 // statement runs SQL on a data folder behind the archive's back.
 func statement(t *testing.T, dir, text string) {
 	t.Helper()
-	db, err := sql.Open("sqlite", filepath.Join(dir, databaseName))
+	db, err := sql.Open("sqlite", filepath.Join(dir, folder.Database))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,19 +61,19 @@ func TestOpenRefuses(t *testing.T) {
 			statement(t, dir, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")
 		}, ErrNewerSchema},
 		{"no database", func(t *testing.T, dir string) {
-			if err := os.WriteFile(filepath.Join(dir, databaseName), []byte(strings.Repeat("This is a letter. ", 1000)),
+			if err := os.WriteFile(filepath.Join(dir, folder.Database), []byte(strings.Repeat("This is a letter. ", 1000)),
 				0o600); err != nil {
 				t.Fatal(err)
 			}
 		}, ErrDamaged},
 		// A lost database is no new one: its files would be cleaned away.
 		{"database lost", func(t *testing.T, dir string) {
-			if err := os.Remove(filepath.Join(dir, databaseName)); err != nil {
+			if err := os.Remove(filepath.Join(dir, folder.Database)); err != nil {
 				t.Fatal(err)
 			}
 		}, ErrDamaged},
 		{"database emptied", func(t *testing.T, dir string) {
-			if err := os.Truncate(filepath.Join(dir, databaseName), 0); err != nil {
+			if err := os.Truncate(filepath.Join(dir, folder.Database), 0); err != nil {
 				t.Fatal(err)
 			}
 		}, ErrDamaged},
@@ -117,7 +119,7 @@ func TestFolderNames(t *testing.T) {
 	for _, name := range []string{"a b", "100%", "50%41", "q?mode=memory", "#1", "ärger", "a'b\"c", "-x", ":memory:"} {
 		dir := filepath.Join(t.TempDir(), name)
 		who, _ := oneClip(t, dir)
-		if _, err := os.Stat(filepath.Join(dir, databaseName)); err != nil {
+		if _, err := os.Stat(filepath.Join(dir, folder.Database)); err != nil {
 			t.Errorf("%q: the database lies elsewhere: %v", name, err)
 		}
 		d := open(t, dir, Options{Serving: true})
@@ -161,7 +163,7 @@ func TestClean(t *testing.T) {
 	gone := []string{
 		cli.FilePath(unused.SHA256),
 		write("tmp/put-1"), write("tmp/backup-1/files/ab/x"), write("tmp/job/deep/down/frame.png"), write("tmp/" +
-			deletingName + "1"),
+			"deleting-" + "1"),
 		write("files/ab/" + strings.Repeat("ab", 32)), write("files/stray"), write("files/zz/" + c.SHA256),
 	}
 	cli.must(os.Symlink(dir, filepath.Join(dir, store.TmpFolder, "link")))
@@ -389,13 +391,13 @@ func TestDeleteWhileRead(t *testing.T) {
 	dir := t.TempDir()
 	who, _ := oneClip(t, dir)
 	d := open(t, dir, Options{})
-	_, err := d.write.ExecContext(ctx, "PRAGMA busy_timeout = 1") // not to wait for it
+	_, err := d.folder.Write.ExecContext(ctx, "PRAGMA busy_timeout = 1") // not to wait for it
 	d.must(err)
 	reader := open(t, dir, Options{})
-	tx, err := reader.read.BeginTx(ctx, nil)
+	tx, err := reader.folder.Read.BeginTx(ctx, nil)
 	d.must(err)
 	var n int
-	d.must(tx.QueryRowContext(ctx, q.CountRows).Scan(&n))
+	d.must(tx.QueryRowContext(ctx, "SELECT count(*) FROM athletes").Scan(&n))
 	_, err = d.DeleteAthlete(ctx, who.ID)
 	is(t, "delete", err, rows.ErrStillRead)
 	if _, err := d.Athlete(ctx, who.ID); !errors.Is(err, ErrNotFound) {
@@ -548,7 +550,7 @@ func TestConcurrent(t *testing.T) {
 	}
 	wg.Wait()
 	for i := range 3 {
-		if err := Restore(ctx, filepath.Join(out, fmt.Sprint(i)), filepath.Join(out, fmt.Sprint("folder", i))); err != nil {
+		if err := restore(ctx, filepath.Join(out, fmt.Sprint(i)), filepath.Join(out, fmt.Sprint("folder", i))); err != nil {
 			t.Error(err)
 		}
 	}
@@ -623,11 +625,11 @@ func writeMany(dir, who string) error {
 // halfSent makes an unfinished upload as the server does, and returns its two files.
 func halfSent(t *testing.T, dir, id, note string) (files []string) {
 	t.Helper()
-	dir = filepath.Join(dir, UploadsFolder)
+	dir = filepath.Join(dir, halfsent.Folder)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	for name, text := range map[string]string{id + UploadPart: "half of the frames", id + UploadNote: note} {
+	for name, text := range map[string]string{id + halfsent.Part: "half of the frames", id + halfsent.Note: note} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
 			t.Fatal(err)
 		}
@@ -645,7 +647,7 @@ func TestCheckAfterAKill(t *testing.T) {
 	d := open(t, dir, Options{})
 	// As a put leaves it that is killed between the name of its file and the row.
 	sum := strings.Repeat("ab", 32)
-	_, err := d.store.Begin([]string{sum}, false)
+	_, err := d.folder.Store.Begin([]string{sum}, false)
 	d.must(err)
 	d.must(os.MkdirAll(filepath.Dir(d.FilePath(sum)), 0o700))
 	d.must(os.WriteFile(d.FilePath(sum), []byte("all of the frames"), 0o600))
@@ -763,8 +765,8 @@ func TestPermissions(t *testing.T) {
 				return nil
 			})
 			d.must(err)
-			for _, name := range []string{databaseName, databaseName + "-wal", databaseName + "-shm",
-				store.FilesFolder, store.TmpFolder, servingLock, c.SHA256} {
+			for _, name := range []string{folder.Database, folder.Database + "-wal", folder.Database + "-shm",
+				store.FilesFolder, store.TmpFolder, "serving.lock", c.SHA256} {
 				if !found[name] {
 					t.Errorf("there is no %s to look at", name)
 				}

@@ -18,7 +18,6 @@ var q = func() (all queries) {
 type queries struct {
 	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                              string
 	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete                    string
-	FileInsert, FileSize, Files, FileDeleteUnused, FilesUnused, FileUses                            string
 	FilesOfClip, FilesOfResult, FilesOfComparison                                                   string
 	ClipInsert, ClipByID, ClipByFile, ClipsOfAthlete, ClipIDsOfVisit, ClipUpdate, ClipDelete        string
 	ResultInsert, ResultOfClip, ResultDeleteOfClip                                                  string
@@ -30,5 +29,5 @@ type queries struct {
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
 	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                  string
 	ComparisonFilesDelete                                                                           string
-	CountResults, CountRows, ClipsAstray, ComparisonsAstray, FileNames                              string
+	CountResults                                                                                    string
 }

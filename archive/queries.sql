@@ -25,24 +25,6 @@ UPDATE visits SET date = ?, condition = ?, load_kg = ?, notes = ? WHERE id = ?
 -- name: VisitDelete
 DELETE FROM visits WHERE id = ?
 
--- name: FileInsert
-INSERT INTO files (sha256, size_bytes, added_at) VALUES (?, ?, ?) ON CONFLICT (sha256) DO UPDATE SET added_at = excluded.added_at
--- name: FileSize
-SELECT size_bytes FROM files WHERE sha256 = ?
--- name: Files
-SELECT sha256, size_bytes FROM files ORDER BY sha256
--- name: FileDeleteUnused
-DELETE FROM files WHERE sha256 = ?1
-	AND NOT EXISTS (SELECT 1 FROM clips WHERE clips.sha256 = ?1)
-	AND NOT EXISTS (SELECT 1 FROM result_files WHERE result_files.sha256 = ?1)
-	AND NOT EXISTS (SELECT 1 FROM comparison_files WHERE comparison_files.sha256 = ?1)
--- name: FilesUnused
-SELECT sha256, added_at FROM files WHERE sha256 NOT IN (SELECT sha256 FROM clips)
-	AND sha256 NOT IN (SELECT sha256 FROM result_files) AND sha256 NOT IN (SELECT sha256 FROM comparison_files)
--- name: FileUses
-SELECT a.name || ': ' || c.name FROM clips c JOIN athletes a ON a.id = c.athlete_id WHERE c.sha256 = ?1
-UNION SELECT a.name || ': ' || f.name || ' of ' || c.name FROM result_files f JOIN results r ON r.id = f.result_id JOIN clips c ON c.id = r.clip_id JOIN athletes a ON a.id = c.athlete_id WHERE f.sha256 = ?1
-UNION SELECT a.name || ': ' || f.name || ' of a comparison' FROM comparison_files f JOIN comparisons x ON x.id = f.comparison_id JOIN athletes a ON a.id = x.athlete_id WHERE f.sha256 = ?1
 -- name: FilesOfClip
 SELECT sha256 FROM clips WHERE id = ?1
 UNION SELECT f.sha256 FROM result_files f JOIN results r ON r.id = f.result_id WHERE r.clip_id = ?1
@@ -142,13 +124,3 @@ UPDATE jobs SET state = 'waiting', attempt = max(attempt - 1, 0), stage = '', do
 
 -- name: CountResults
 SELECT count(*) FROM results r JOIN clips c ON c.id = r.clip_id WHERE c.athlete_id = ?
--- name: CountRows
-SELECT (SELECT count(*) FROM athletes) + (SELECT count(*) FROM visits) + (SELECT count(*) FROM clips) + (SELECT count(*) FROM results)
-	+ (SELECT count(*) FROM result_files) + (SELECT count(*) FROM corrections) + (SELECT count(*) FROM comparisons)
-	+ (SELECT count(*) FROM comparison_clips) + (SELECT count(*) FROM comparison_files) + (SELECT count(*) FROM jobs) + (SELECT count(*) FROM files)
--- name: ClipsAstray
-SELECT c.id FROM clips c JOIN visits v ON v.id = c.visit_id WHERE v.athlete_id <> c.athlete_id
--- name: ComparisonsAstray
-SELECT DISTINCT c.id FROM comparisons c JOIN comparison_clips cc ON cc.comparison_id = c.id JOIN clips ON clips.id = cc.clip_id WHERE clips.athlete_id <> c.athlete_id
--- name: FileNames
-SELECT name FROM result_files UNION SELECT name FROM comparison_files

@@ -16,6 +16,7 @@ import (
 	"golang.org/x/sync/singleflight"
 
 	"holdfast/archive"
+	"holdfast/archive/halfsent"
 	"holdfast/desk"
 	"holdfast/desk/upload"
 	"holdfast/web/gate"
@@ -93,7 +94,7 @@ func NewServer(opt Options) (*Server, error) {
 	}
 	s.pages = &pages.Maker{Archive: s.archive, Desk: s.desk}
 	s.intake, err = upload.New(upload.Options{
-		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), archive.UploadsFolder), Now: s.now, Pause: bodyTime,
+		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), halfsent.Folder), Now: s.now, Pause: bodyTime,
 		Writing: l.Uploads, Incoming: l.Incoming, Partial: l.Partial,
 	})
 	if err != nil {

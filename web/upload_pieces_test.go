@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/archive/halfsent"
 	"holdfast/desk"
 	"holdfast/desk/upload"
 )
@@ -80,7 +81,7 @@ func (s sender) again() sender {
 // uploadFiles lists what lies in the folder of uploads.
 func (s sender) uploadFiles() []string {
 	s.t.Helper()
-	entries, err := os.ReadDir(filepath.Join(s.s.archive.Dir(), archive.UploadsFolder))
+	entries, err := os.ReadDir(filepath.Join(s.s.archive.Dir(), halfsent.Folder))
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -203,7 +204,7 @@ func TestUploadOfAnotherFile(t *testing.T) {
 func TestUploadsAtStart(t *testing.T) {
 	now := time.Now()
 	s := sender{newIdleBench(t, func(o *Options) { o.Desk.Now = func() time.Time { return now } })}
-	dir := filepath.Join(s.s.archive.Dir(), archive.UploadsFolder)
+	dir := filepath.Join(s.s.archive.Dir(), halfsent.Folder)
 	begin := func(name string) string {
 		b, code := s.begin(name, 1000, "Sam Example", 1)
 		if code != 201 {
@@ -221,17 +222,17 @@ func TestUploadsAtStart(t *testing.T) {
 	}
 	good, old, long, torn, alone := begin("good"), begin("old"), begin("long"), begin("torn"), begin("alone")
 	then := now.Add(-24*time.Hour - time.Hour)
-	if err := os.Chtimes(old+archive.UploadPart, then, then); err != nil {
+	if err := os.Chtimes(old+halfsent.Part, then, then); err != nil {
 		t.Fatal(err)
 	}
-	write(long+archive.UploadPart, strings.Repeat("x", 1001))
-	write(torn+archive.UploadNote, `{"id":`)
-	if err := os.Remove(alone + archive.UploadNote); err != nil {
+	write(long+halfsent.Part, strings.Repeat("x", 1001))
+	write(torn+halfsent.Note, `{"id":`)
+	if err := os.Remove(alone + halfsent.Note); err != nil {
 		t.Fatal(err)
 	}
 	write(filepath.Join(dir, "about-123"), "half")
 	s = s.again()
-	want := []string{filepath.Base(good) + archive.UploadNote, filepath.Base(good) + archive.UploadPart}
+	want := []string{filepath.Base(good) + halfsent.Note, filepath.Base(good) + halfsent.Part}
 	if left := s.uploadFiles(); strings.Join(left, " ") != strings.Join(want, " ") {
 		t.Errorf("left are %q, want %q", left, want)
 	}
@@ -311,7 +312,7 @@ func TestDeletedUploadsGoAtOnce(t *testing.T) {
 	if gone.Uploads != 3 {
 		t.Errorf("it says %+v, want 3 half-sent uploads", gone)
 	}
-	if left := strings.Join(s.uploadFiles(), " "); left != other.ID+archive.UploadNote+" "+other.ID+archive.UploadPart {
+	if left := strings.Join(s.uploadFiles(), " "); left != other.ID+halfsent.Note+" "+other.ID+halfsent.Part {
 		t.Errorf("left are %s", left)
 	}
 	give()

@@ -21,3 +21,37 @@ func (b *because) Error() string {
 }
 
 func (b *because) Unwrap() error { return b.kind }
+
+// Instead returns an error of a kind that says error.CODE of the catalogue, with parameters, and not the words of the
+// kind: "the folder data is not empty".
+func Instead(kind error, code string, params Params) error { return &instead{kind, code, params} }
+
+type instead struct {
+	kind   error
+	code   string
+	params Params
+}
+
+func (i *instead) Error() string { return Say("error."+i.code, i.params) }
+
+func (i *instead) Unwrap() error { return i.kind }
+
+// Doing puts what was being done, which is error.CODE of the catalogue, before an error: "adding an athlete: the
+// disk is full". It returns nil where there is none.
+func Doing(code string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return &doing{code, err}
+}
+
+type doing struct {
+	code string
+	err  error
+}
+
+func (d *doing) Error() string {
+	return Say("error.doing", Params{"doing": Say("error."+d.code, nil), "error": d.err.Error()})
+}
+
+func (d *doing) Unwrap() error { return d.err }

@@ -26,6 +26,29 @@ func TestBecause(t *testing.T) {
 	}
 }
 
+func TestInsteadAndDoing(t *testing.T) {
+	const invalid Error = "invalid"
+	known := Instead(invalid, "known_clip", nil)
+	err := Doing("adding_clip", Instead(known, "not_here", Params{"file": "a.mp4"}))
+	t.Cleanup(Speak(read(t, `
+[error]
+doing = "{{.error}} ({{.doing}})"
+invalid = "ungültig"
+known_clip = "bekannt"
+adding_clip = "beim Ablegen"
+not_here = "{{.file}} fehlt"
+`)))
+	if got, want := err.Error(), "a.mp4 fehlt (beim Ablegen)"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if !errors.Is(err, known) || !errors.Is(err, invalid) || errors.Is(err, Error("damaged")) {
+		t.Error("an error is of another kind than it was made")
+	}
+	if Doing("adding_clip", nil) != nil {
+		t.Error("nothing went wrong while something was done, and there is an error")
+	}
+}
+
 // Every error has its text, every parameter of a text is given, and no text is left over.
 func TestEveryErrorHasItsText(t *testing.T) {
 	var program strings.Builder
@@ -44,10 +67,10 @@ func TestEveryErrorHasItsText(t *testing.T) {
 	}
 	said := program.String()
 	texts := Section("error")
-	given := regexp.MustCompile(`(?s)(?:words\.Error\(|Because\(\S+, |badCorrection\(|cannot\(|Say\("error\.)"?` +
-		`([a-z_]+)"(,\s*words\.Params\{.*?\}\))?`)
+	given := regexp.MustCompile(`(?s)(?:words\.Error\(|(?:Because|Instead)\(\S+, |Doing\(|badCorrection\(|cannot\(|` +
+		`Say\("error\.)"?([a-z_]+)"(,\s*words\.Params\{.*?\}\))?`)
 	parameter := regexp.MustCompile("\\{\\{[^}]*?\\.([a-z_]+)[^}]*\\}\\}")
-	seen := map[string]bool{"because": true}
+	seen := map[string]bool{"because": true, "doing": true}
 	for _, m := range given.FindAllStringSubmatch(said, -1) {
 		seen[m[1]] = true
 		forms, ok := texts[m[1]]

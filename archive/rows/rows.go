@@ -1,8 +1,8 @@
 // Package rows reads and writes rows of a SQLite database that several programs share.
 //
-// Errors of SQLite become kinds of the catalogue of words: "damaged" when the file is no
-// database or a damaged one, "not_found" for a row that is not there or a reference to
-// one, "invalid" for a rule that was broken; and disk.ErrDiskFull or disk.ErrCannotWrite.
+// Errors of SQLite become kinds: ErrDamaged when the file is no database or a damaged one,
+// ErrNotFound for a row that is not there or a reference to one, ErrInvalid for a rule that
+// was broken; and disk.ErrDiskFull or disk.ErrCannotWrite.
 package rows
 
 import (
@@ -24,11 +24,14 @@ import (
 	"holdfast/words"
 )
 
-// The kinds of error.
-const (
-	errDamaged  = words.Error("damaged")
-	errNotFound = words.Error("not_found")
-	errInvalid  = words.Error("invalid")
+// The errors that callers branch on.
+var (
+	// ErrNotFound: there is no such row or file.
+	ErrNotFound error = words.Error("not_found")
+	// ErrDamaged: the database or a file is not what was written.
+	ErrDamaged error = words.Error("damaged")
+	// ErrInvalid: what was to be stored is not allowed.
+	ErrInvalid error = words.Error("invalid")
 )
 
 // Open opens the database at a path, for one connection that writes or for several that
@@ -66,13 +69,13 @@ func dsn(path string, reads bool) string {
 	return u.String()
 }
 
-// Damaged adds the kind damaged, disk.ErrDiskFull or disk.ErrCannotWrite to an error of SQLite that says so.
+// Damaged adds the kind ErrDamaged, disk.ErrDiskFull or disk.ErrCannotWrite to an error of SQLite that says so.
 func Damaged(err error) error {
 	var e *sqlite.Error
 	if errors.As(err, &e) {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-			return fmt.Errorf("%w: %w", errDamaged, err)
+			return fmt.Errorf("%w: %w", ErrDamaged, err)
 		case sqlite3.SQLITE_FULL:
 			return fmt.Errorf("%w: %w", disk.ErrDiskFull, err)
 		case sqlite3.SQLITE_READONLY:
@@ -106,8 +109,8 @@ func View(ctx context.Context, read *sql.DB, do func(db Querier) error) error {
 	return NotFound(do(tx))
 }
 
-// constraint turns a broken reference into one of the kind not_found and a broken rule
-// into one of the kind invalid.
+// constraint turns a broken reference into one of the kind ErrNotFound and a broken rule
+// into one of the kind ErrInvalid.
 func constraint(err error) error {
 	var e *sqlite.Error
 	if !errors.As(err, &e) {
@@ -115,18 +118,18 @@ func constraint(err error) error {
 	}
 	switch e.Code() {
 	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
-		return fmt.Errorf("%w: %w", errNotFound, err)
+		return fmt.Errorf("%w: %w", ErrNotFound, err)
 	case sqlite3.SQLITE_CONSTRAINT_CHECK, sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY,
 		sqlite3.SQLITE_CONSTRAINT_DATATYPE:
-		return fmt.Errorf("%w: %w", errInvalid, err)
+		return fmt.Errorf("%w: %w", ErrInvalid, err)
 	}
 	return err
 }
 
-// NotFound turns the error of a query without a row into one of the kind not_found.
+// NotFound turns the error of a query without a row into one of the kind ErrNotFound.
 func NotFound(err error) error {
 	if errors.Is(err, sql.ErrNoRows) {
-		return errNotFound
+		return ErrNotFound
 	}
 	return Damaged(err)
 }
@@ -165,14 +168,14 @@ func Texts(ctx context.Context, db Querier, query string, args ...any) ([]string
 	return List(ctx, db, func(s Scanner) (t string, err error) { return t, s.Scan(&t) }, query, args...)
 }
 
-// One runs a statement that must change a row; else the error is of the kind not_found.
+// One runs a statement that must change a row; else the error is of the kind ErrNotFound.
 func One(ctx context.Context, db Querier, query string, args ...any) error {
 	r, err := db.ExecContext(ctx, query, args...)
 	if err != nil {
 		return err
 	}
 	if n, err := r.RowsAffected(); err != nil || n == 0 {
-		return errors.Join(err, errNotFound)
+		return errors.Join(err, ErrNotFound)
 	}
 	return nil
 }
@@ -192,7 +195,7 @@ const TimeText = "2006-01-02T15:04:05.000000000Z"
 // Time reads a time that may be NULL.
 type Time struct{ To *time.Time }
 
-// Scan reads a column; the error is of the kind damaged.
+// Scan reads a column; the error is of the kind ErrDamaged.
 func (s Time) Scan(v any) error {
 	text, ok := v.(string)
 	if !ok {
@@ -203,11 +206,11 @@ func (s Time) Scan(v any) error {
 		if v == nil {
 			return nil
 		}
-		return fmt.Errorf("%w: a time is %T", errDamaged, v)
+		return fmt.Errorf("%w: a time is %T", ErrDamaged, v)
 	}
 	t, err := time.Parse(time.RFC3339Nano, text)
 	if err != nil {
-		return fmt.Errorf("%w: %w", errDamaged, err)
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
 	}
 	*s.To = t.UTC()
 	return nil

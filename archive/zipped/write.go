@@ -13,9 +13,11 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"io"
+	"io/fs"
 	"os"
 	"path"
 	"strings"
+	"unicode"
 
 	"holdfast/archive/disk"
 	"holdfast/printable"
@@ -94,4 +96,13 @@ func SplitName(name string) (base, ext string) {
 		base = "clip"
 	}
 	return base, ext
+}
+
+// maxName is the longest name of a file, in bytes.
+const maxName = 400
+
+// GoodName says whether a name stays in its folder when it is taken out of a zip, on every system.
+func GoodName(name string) bool {
+	return len(name) <= maxName && fs.ValidPath(name) && name != "." && !strings.ContainsAny(name, `\:`) &&
+		!strings.ContainsFunc(name, unicode.IsControl)
 }

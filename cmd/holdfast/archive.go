@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/archive"
+	"holdfast/archive/backup"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/printable"
 	"holdfast/report/resultdir"
@@ -315,11 +316,7 @@ func newArchiveCommand(a *app) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		do := archive.Restore
-		if keepWhole {
-			do = archive.RestoreWhole
-		}
-		if err := a.listDamage(do(ctx, args[0], dir)); err != nil {
+		if err := a.listDamage(backup.Restore(ctx, args[0], dir, backup.Options{KeepWhole: keepWhole})); err != nil {
 			return err
 		}
 		terminal.Tell(a.stdout, "restored", "folder", dir)

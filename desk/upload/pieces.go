@@ -17,6 +17,7 @@ import (
 	"github.com/google/uuid"
 
 	"holdfast/archive"
+	"holdfast/archive/halfsent"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 	"holdfast/words"
@@ -84,13 +85,13 @@ func (in *Intake) restore() error {
 	}
 	kept := map[string]bool{}
 	for _, e := range entries {
-		id, ok := strings.CutSuffix(e.Name(), archive.UploadNote)
+		id, ok := strings.CutSuffix(e.Name(), halfsent.Note)
 		if !ok {
 			continue
 		}
 		if p := in.read(id); p != nil && in.opt.Now().Sub(p.used) < partialTime {
 			in.partial[id] = p
-			kept[id+archive.UploadPart], kept[id+archive.UploadNote] = true, true
+			kept[id+halfsent.Part], kept[id+halfsent.Note] = true, true
 		}
 	}
 	for _, e := range entries {
@@ -103,8 +104,8 @@ func (in *Intake) restore() error {
 
 // read returns an upload as its files tell it, nil when they do not.
 func (in *Intake) read(id string) *partial {
-	p := &partial{path: filepath.Join(in.opt.Dir, id+archive.UploadPart), restored: true}
-	text, err := os.ReadFile(filepath.Join(in.opt.Dir, id+archive.UploadNote))
+	p := &partial{path: filepath.Join(in.opt.Dir, id+halfsent.Part), restored: true}
+	text, err := os.ReadFile(filepath.Join(in.opt.Dir, id+halfsent.Note))
 	if err != nil || json.Unmarshal(text, &p.About) != nil || p.ID != id {
 		return nil
 	}
@@ -137,7 +138,7 @@ func (in *Intake) save(p *partial) (err error) {
 		err = f.Sync()
 	}
 	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(f.Name(), filepath.Join(in.opt.Dir, p.ID+archive.UploadNote))
+		err = os.Rename(f.Name(), filepath.Join(in.opt.Dir, p.ID+halfsent.Note))
 	}
 	if err != nil {
 		return errors.Join(err, os.Remove(f.Name()))
@@ -224,7 +225,7 @@ func (in *Intake) begin(about About, athlete string) (*partial, func(), error) {
 				Kind: refusal.Busy, Code: "too_many_uploads", Retry: time.Minute}
 		}
 		about.ID = uuid.NewString()
-		p = &partial{path: filepath.Join(in.opt.Dir, about.ID+archive.UploadPart), begun: in.opt.Now(), patience: emptyUpload}
+		p = &partial{path: filepath.Join(in.opt.Dir, about.ID+halfsent.Part), begun: in.opt.Now(), patience: emptyUpload}
 		in.partial[about.ID] = p
 	}
 	p.About, p.busy = about, true
@@ -316,7 +317,7 @@ func (in *Intake) dropIdle() bool {
 func (in *Intake) remove(p *partial) {
 	delete(in.partial, p.ID)
 	// What cannot be removed now is at the next start: a part without its description is.
-	_ = os.Remove(filepath.Join(in.opt.Dir, p.ID+archive.UploadNote))
+	_ = os.Remove(filepath.Join(in.opt.Dir, p.ID+halfsent.Note))
 	_ = os.Remove(p.path)
 }
 

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/archive/halfsent"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 )
@@ -33,7 +34,7 @@ func newIntake(t testing.TB, change func(*Options)) *Intake {
 	if err != nil {
 		t.Fatal(err)
 	}
-	opt := Options{Desk: d, Dir: filepath.Join(dir, archive.UploadsFolder), Now: time.Now, Pause: time.Minute, Writing: 4,
+	opt := Options{Desk: d, Dir: filepath.Join(dir, halfsent.Folder), Now: time.Now, Pause: time.Minute, Writing: 4,
 		Incoming: 256, Partial: 32}
 	if change != nil {
 		change(&opt)
@@ -220,13 +221,13 @@ func FuzzUploadNote(f *testing.F) {
 	in := newIntake(f, nil)
 	dir := in.opt.Dir
 	const id = "00000000-0000-7000-8000-000000000000"
-	if err := os.WriteFile(filepath.Join(dir, id+archive.UploadPart), []byte("half"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, id+halfsent.Part), []byte("half"), 0o600); err != nil {
 		f.Fatal(err)
 	}
 	f.Add([]byte(`{"id":"` + id + `","name":"a.mp4","size":10}`))
 	f.Add([]byte(`{"id":"../x","name":"a.mp4","size":10}`))
 	f.Fuzz(func(t *testing.T, note []byte) {
-		if err := os.WriteFile(filepath.Join(dir, id+archive.UploadNote), note, 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, id+halfsent.Note), note, 0o600); err != nil {
 			t.Fatal(err)
 		}
 		if p := in.read(id); p != nil && (p.ID != id || p.offset > p.Size || filepath.Dir(p.path) != dir) {

@@ -11,7 +11,7 @@
 //	holdfast -> terminal, in cmd
 //	web -> pages -> gate -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
-//	archive -> rows -> zipped -> store -> disk
+//	archive -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
 //	screening -> footage
@@ -47,7 +47,7 @@ var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
 	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
-	"archive":    {"archive", "rows", "zipped", "store", "disk"},
+	"archive":    {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
 	"screening":  {"screening", "footage"},
 	"web":        {"web", "pages", "gate", "answer", "news"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},

@@ -1,16 +1,42 @@
-package archive
+// Package check compares what an archive's rows say with its files, and says in words what does not fit.
+package check
 
 import (
 	"context"
+	_ "embed"
 	"errors"
 	"fmt"
 	"path/filepath"
 
+	"holdfast/archive/folder"
+	"holdfast/archive/halfsent"
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
+	"holdfast/archive/zipped"
 )
 
-// Check compares every file with its hash, every row with its file and every file
+//go:embed queries.sql
+var queriesText string
+
+// q holds the statements of queries.sql by their names.
+var q = func() (all queries) {
+	rows.MustFill(&all, queriesText)
+	return all
+}()
+
+type queries struct {
+	FileUses, CountRows, ClipsAstray, ComparisonsAstray, FileNames string
+}
+
+// Report is what a check of the archive found.
+type Report struct {
+	Files, Rows int
+	Problems    []string
+	Notes       []string          // what is no damage
+	BadFiles    map[string]string // of the problems those with the content of files, by sum
+}
+
+// Folder compares every file with its hash, every row with its file and every file
 // with its row, and asks SQLite to check the database. Problems are in words; the
 // error says only that the check could not be made.
 //
@@ -18,42 +44,44 @@ import (
 // next start. What is on its way is a note: a clip that has not come whole, a file that
 // was being stored or removed when the program was killed, and a row that nothing refers
 // to, whose file a server may be about to name.
-func (a *Archive) Check(ctx context.Context) (Report, error) {
-	rep, err := a.check(ctx)
+func Folder(ctx context.Context, in *folder.Folder) (Report, error) {
+	rep, err := checking{in}.check(ctx)
 	if err != nil {
 		return rep, fmt.Errorf("checking the archive: %w", err)
 	}
 	return rep, nil
 }
 
-func (a *Archive) check(ctx context.Context) (Report, error) {
+// checking is a check of one data folder.
+type checking struct{ in *folder.Folder }
+
+func (c checking) check(ctx context.Context) (Report, error) {
 	var rep Report
-	files, err := a.checkNames(ctx, &rep)
+	files, err := c.checkNames(ctx, &rep)
 	if err != nil {
 		return rep, err
 	}
 	// Files do not change: hashing them needs no lock.
-	rep.badFiles = map[string]string{}
+	rep.BadFiles = map[string]string{}
 	for _, f := range files {
 		if err := ctx.Err(); err != nil {
 			return rep, err
 		}
-		why, err := store.Spoilt(ctx, a.FilePath(f.SHA256), f.SHA256, f.SizeBytes)
+		why, err := store.Spoilt(ctx, c.in.Store.Path(f.SHA256), f.SHA256, f.SizeBytes)
 		if err != nil {
 			return rep, err
 		}
 		if why == store.Missing {
-			var still int64 // it may have been deleted since
-			if a.read.QueryRowContext(ctx, q.FileSize, f.SHA256).Scan(&still) != nil {
-				continue
+			if _, err := folder.FileSize(ctx, c.in.Read, f.SHA256); err != nil {
+				continue // it was deleted since
 			}
 		}
 		if why == "" {
 			rep.Files++
 			continue
 		}
-		rep.badFiles[f.SHA256] = why
-		text, err := a.describe(ctx, f.SHA256, why)
+		rep.BadFiles[f.SHA256] = why
+		text, err := Describe(ctx, c.in, f.SHA256, why)
 		if err != nil {
 			return rep, err
 		}
@@ -64,14 +92,14 @@ func (a *Archive) check(ctx context.Context) (Report, error) {
 
 // checkNames compares rows with each other and with the names of files, while no file is put in place or removed, and
 // returns the files that have a row. A database too damaged to be asked is one problem, and there are no files.
-func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
-	unlock, err := a.store.Lock(ctx)
+func (c checking) checkNames(ctx context.Context, rep *Report) ([]folder.File, error) {
+	unlock, err := c.in.Store.Lock(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer unlock()
-	whole, err := rows.Texts(ctx, a.read, "PRAGMA integrity_check")
-	if errors.Is(err, ErrDamaged) {
+	whole, err := rows.Texts(ctx, c.in.Read, "PRAGMA integrity_check")
+	if errors.Is(err, rows.ErrDamaged) {
 		rep.bad("the database is damaged: %v", err)
 		return nil, nil
 	}
@@ -83,19 +111,19 @@ func (a *Archive) checkNames(ctx context.Context, rep *Report) ([]File, error) {
 			rep.bad("the database is damaged: %s", line)
 		}
 	}
-	if err := a.checkRows(ctx, rep); err != nil {
+	if err := c.checkRows(ctx, rep); err != nil {
 		return nil, err
 	}
-	files, err := rows.List(ctx, a.read, scanStored, q.Files)
+	files, err := folder.Files(ctx, c.in.Read)
 	if err != nil {
 		return nil, err
 	}
-	return files, a.checkFolder(ctx, rep, files)
+	return files, c.checkFolder(ctx, rep, files)
 }
 
 // checkRows looks for rows that do not fit together, and counts them.
-func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
-	astray, err := rows.BrokenReferences(ctx, a.read)
+func (c checking) checkRows(ctx context.Context, rep *Report) error {
+	astray, err := rows.BrokenReferences(ctx, c.in.Read)
 	if err != nil {
 		return err
 	}
@@ -104,7 +132,7 @@ func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
 		{q.ClipsAstray, "clip %s belongs to another athlete than its visit"},
 		{q.ComparisonsAstray, "comparison %s uses a clip of another athlete"},
 	} {
-		ids, err := rows.Texts(ctx, a.read, look.query)
+		ids, err := rows.Texts(ctx, c.in.Read, look.query)
 		if err != nil {
 			return err
 		}
@@ -112,40 +140,40 @@ func (a *Archive) checkRows(ctx context.Context, rep *Report) error {
 			rep.bad(look.format, id)
 		}
 	}
-	names, err := rows.Texts(ctx, a.read, q.FileNames)
+	names, err := rows.Texts(ctx, c.in.Read, q.FileNames)
 	if err != nil {
 		return err
 	}
 	for _, name := range names {
-		if !goodFileName(name) {
+		if !zipped.GoodName(name) {
 			rep.bad("a result has the file name %q, which this program never gives", name)
 		}
 	}
-	if err := a.read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
+	if err := c.in.Read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
 		return rows.Damaged(err)
 	}
 	return nil
 }
 
 // checkFolder looks for files without a row and in the wrong place, and notes what is on its way.
-func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) error {
+func (c checking) checkFolder(ctx context.Context, rep *Report, files []folder.File) error {
 	known := map[string]bool{}
 	for _, f := range files {
 		known[f.SHA256] = true
 	}
-	notes, underway, err := a.onTheirWay(ctx)
+	notes, underway, err := c.onTheirWay(ctx)
 	if err != nil {
 		return err
 	}
 	rep.Notes = append(rep.Notes, notes...)
 	halfway := 0
-	err = a.store.Walk(func(path, name string) error {
+	err = c.in.Store.Walk(func(path, name string) error {
 		switch {
 		case !known[name] && underway[name]:
 			halfway++
 		case !known[name]:
 			rep.bad("the file %s is known to no row", name)
-		case path != a.FilePath(name):
+		case path != c.in.Store.Path(name):
 			rep.bad("the file %s lies in the wrong folder", name)
 		}
 		return nil
@@ -157,7 +185,7 @@ func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) er
 		rep.note("on their way: %s that were being stored or removed when the program was ended; "+
 			"the next start of holdfast serve removes them", countedFiles(halfway))
 	}
-	waiting, err := rows.List(ctx, a.read, scanUnused, q.FilesUnused)
+	waiting, err := folder.Unused(ctx, c.in.Read)
 	if err != nil {
 		return err
 	}
@@ -165,16 +193,39 @@ func (a *Archive) checkFolder(ctx context.Context, rep *Report, files []File) er
 		rep.note("without a use: %s; a server that runs may be about to use them, else the next start removes them",
 			countedFiles(n))
 	}
-	lost, err := a.store.CountLost()
+	lost, err := c.in.Store.CountLost()
 	if err != nil {
 		return err
 	}
 	if lost > 0 {
 		rep.note("in %s: %s that the database did not know; each is removed after %d days there, "+
-			"or comes back with a database that knows it", filepath.Join(a.dir, store.LostFolder), countedFiles(lost),
+			"or comes back with a database that knows it", filepath.Join(c.in.Dir, store.LostFolder), countedFiles(lost),
 			store.LostDays)
 	}
 	return nil
+}
+
+// onTheirWay notes what is no damage though no row knows it: clips that have not come
+// whole, and the files that were getting or losing their row when a program was killed,
+// which it returns. The lock of the files must be held.
+func (c checking) onTheirWay(ctx context.Context) (notes []string, underway map[string]bool, err error) {
+	if err := ctx.Err(); err != nil {
+		return nil, nil, err
+	}
+	half, err := halfsent.List(c.in.Dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	if n := len(half); n > 0 {
+		var bytes int64
+		for _, u := range half {
+			bytes += u.Bytes
+		}
+		notes = append(notes, fmt.Sprintf("on their way: %s of clips that have not come whole (%.1f MB); "+
+			"each goes on when its page sends the rest, or is removed after a day", countedFiles(n), float64(bytes)/1e6))
+	}
+	underway, err = c.in.Store.Underway()
+	return notes, underway, err
 }
 
 func (r *Report) bad(format string, args ...any) {
@@ -185,9 +236,9 @@ func (r *Report) note(format string, args ...any) {
 	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
 }
 
-// describe says what is wrong with a stored file and what it is used as.
-func (a *Archive) describe(ctx context.Context, sum, why string) (string, error) {
-	uses, err := rows.Texts(ctx, a.read, q.FileUses, sum)
+// Describe says what is wrong with a stored file and what it is used as.
+func Describe(ctx context.Context, in *folder.Folder, sum, why string) (string, error) {
+	uses, err := rows.Texts(ctx, in.Read, q.FileUses, sum)
 	if err != nil {
 		return "", err
 	}

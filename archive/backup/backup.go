@@ -1,4 +1,5 @@
-package archive
+// Package backup puts a whole archive into one zip file, also while a server runs, and makes an archive of it again.
+package backup
 
 import (
 	"context"
@@ -11,45 +12,48 @@ import (
 	"path/filepath"
 	"slices"
 
+	"holdfast/archive/check"
 	"holdfast/archive/disk"
+	"holdfast/archive/folder"
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
 	"holdfast/archive/zipped"
+	"holdfast/words"
 )
 
-// Backup writes everything into one zip file at dst, also while a server runs: the
+// Write writes everything into one zip file at dst, also while a server runs: the
 // state of one moment. It is written beside its place and renamed when complete.
 //
 // Files that are missing or not what was stored do not stop it: the error is then a
-// *PartialError, which says where the backup is. That is dst, or, so that an earlier
+// *check.PartialError, which says where the backup is. That is dst, or, so that an earlier
 // file is not lost to a backup that is not whole, another name beside it. The error
 // wraps disk.ErrCannotWrite when there is no place for it.
-func (a *Archive) Backup(ctx context.Context, dst string) error {
-	if err := a.backup(ctx, dst); err != nil {
+func Write(ctx context.Context, in *folder.Folder, dst string) error {
+	if err := writeTo(ctx, in, dst); err != nil {
 		return fmt.Errorf("backing up the archive: %w", err)
 	}
 	return nil
 }
 
-func (a *Archive) backup(ctx context.Context, dst string) (err error) {
+func writeTo(ctx context.Context, in *folder.Folder, dst string) (err error) {
 	// A server that starts meanwhile leaves the folder alone: it is locked.
-	lock, err := disk.LockedFolder(a.store.Tmp(), "backup-*")
+	lock, err := disk.LockedFolder(in.Store.Tmp(), "backup-*")
 	if err != nil {
 		return err
 	}
-	snapshot := lock.Name()
+	copied := lock.Name()
 	defer func() {
-		_ = os.RemoveAll(snapshot) // the next server tries again
-		_ = lock.Close()           // nothing was written to it
+		_ = os.RemoveAll(copied) // the next server tries again
+		_ = lock.Close()         // nothing was written to it
 	}()
-	files, bad, err := a.snapshot(ctx, snapshot)
+	files, bad, err := snapshot(ctx, in, copied)
 	if err != nil {
 		return err
 	}
 	var damage []string
 	place, err := disk.WriteFile(dst, func(w io.Writer) (whole bool, err error) {
 		z := zipped.NewWriter(ctx, w)
-		if _, _, err := z.File(databaseName, filepath.Join(snapshot, databaseName)); err != nil {
+		if _, _, err := z.File(folder.Database, filepath.Join(copied, folder.Database)); err != nil {
 			return false, err
 		}
 		for _, f := range files {
@@ -57,7 +61,7 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 			if why == "" {
 				// What is changed goes in as it is: it may be of use to somebody.
 				name := path.Join(store.FilesFolder, f.SHA256[:2], f.SHA256)
-				sum, unread, err := z.File(name, store.PathIn(snapshot, f.SHA256))
+				sum, unread, err := z.File(name, store.PathIn(copied, f.SHA256))
 				switch {
 				case err != nil:
 					return false, err
@@ -68,7 +72,7 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 				}
 			}
 			if why != "" {
-				text, err := a.describe(ctx, f.SHA256, why)
+				text, err := check.Describe(ctx, in, f.SHA256, why)
 				if err != nil {
 					return false, err
 				}
@@ -77,73 +81,73 @@ func (a *Archive) backup(ctx context.Context, dst string) (err error) {
 		}
 		return len(damage) == 0, z.Close()
 	})
-	return partly(err, place, damage)
+	return check.Partly(err, place, damage)
 }
 
 // snapshot copies the database as it is now into a folder, with links to its files:
 // what is deleted afterwards stays there. It returns the files, and what is wrong with
 // those that are not there.
-func (a *Archive) snapshot(ctx context.Context, dir string) (files []File, bad map[string]string, err error) {
-	unlock, err := a.store.Lock(ctx)
+func snapshot(ctx context.Context, in *folder.Folder, dir string) (files []folder.File, bad map[string]string,
+	err error) {
+	unlock, err := in.Store.Lock(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer unlock()
 	// The writing connection has no transaction open while this waits its turn.
-	if _, err := a.write.ExecContext(ctx, "VACUUM INTO ?", filepath.Join(dir, databaseName)); err != nil {
+	if _, err := in.Write.ExecContext(ctx, "VACUUM INTO ?", filepath.Join(dir, folder.Database)); err != nil {
 		return nil, nil, rows.Damaged(err)
 	}
-	if files, err = rows.List(ctx, a.write, scanStored, q.Files); err != nil {
+	if files, err = folder.Files(ctx, in.Write); err != nil {
 		return nil, nil, err
 	}
 	var sums []string
 	for _, f := range files {
 		sums = append(sums, f.SHA256)
 	}
-	bad, err = a.store.Link(ctx, dir, sums)
+	bad, err = in.Store.Link(ctx, dir, sums)
 	return files, bad, err
+}
+
+// ErrNotEmpty: a backup is not restored over what is there.
+var ErrNotEmpty = words.Instead(rows.ErrInvalid, "not_empty", nil)
+
+// Options are the choices for restoring a backup.
+type Options struct {
+	// KeepWhole leaves out the files of the backup that are missing or not what was stored; the error is then a
+	// *check.PartialError. Their rows stay, so that the archive still says what there was. A database that is not whole
+	// is refused.
+	KeepWhole bool
+	// Sync gets a folder safely onto the disk; nil: disk.SyncFolder.
+	Sync func(folder string) error
 }
 
 // Restore makes the data folder dir out of a backup. The folder must not be there, or
 // be empty. Everything is unpacked beside it and checked first. The error wraps
-// ErrDamaged when the file is no backup or not whole, and ErrNotEmpty, a case of
-// ErrInvalid, when the folder holds something.
-func Restore(ctx context.Context, src, dir string) error {
-	return restoring{sync: disk.SyncFolder}.do(ctx, src, dir)
-}
-
-// RestoreWhole is Restore that leaves out the files of the backup that are missing or
-// not what was stored; the error is then a *PartialError. Their rows stay, so that the
-// archive still says what there was. A database that is not whole is refused.
-func RestoreWhole(ctx context.Context, src, dir string) error {
-	return restoring{keepWhole: true, sync: disk.SyncFolder}.do(ctx, src, dir)
-}
-
-// restoring is how a backup is restored.
-type restoring struct {
-	keepWhole bool
-	sync      func(folder string) error
-}
-
-func (r restoring) do(ctx context.Context, src, dir string) error {
-	if err := r.restore(ctx, src, filepath.Clean(dir)); err != nil {
+// rows.ErrDamaged when the file is no backup or not whole, and ErrNotEmpty, a case of
+// rows.ErrInvalid, when the folder holds something.
+func Restore(ctx context.Context, src, dir string, opt Options) error {
+	if opt.Sync == nil {
+		opt.Sync = disk.SyncFolder
+	}
+	if err := opt.restore(ctx, src, filepath.Clean(dir)); err != nil {
 		return fmt.Errorf("restoring the archive: %w", err)
 	}
 	return nil
 }
 
-func (r restoring) restore(ctx context.Context, src, dir string) error {
+func (opt Options) restore(ctx context.Context, src, dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
-		return &said{fmt.Sprintf("the folder %s is not empty: name a new one with --data", dir), ErrNotEmpty}
+		return words.Instead(ErrNotEmpty, "not_empty_folder", words.Params{"folder": dir})
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return disk.CannotWrite(err)
 	}
 	z, err := zipped.Open(src)
 	if errors.Is(err, fs.ErrNotExist) {
-		return &said{fmt.Sprintf("there is no file %s", src), ErrNotFound}
+		return words.Instead(rows.ErrNotFound, "backup_missing", words.Params{"file": src})
 	}
 	if err != nil {
-		return fmt.Errorf("%w: %w", ErrDamaged, err)
+		return fmt.Errorf("%w: %w", rows.ErrDamaged, err)
 	}
 	defer z.Close()
 	if err := os.MkdirAll(filepath.Dir(dir), 0o700); err != nil {
@@ -158,18 +162,18 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 		_ = os.RemoveAll(part) // after the renaming nothing has this name
 		_ = lock.Close()       // nothing was written to it
 	}()
-	changed, err := z.Unpack(ctx, part, databaseName, r.keepWhole)
+	changed, err := z.Unpack(ctx, part, folder.Database, opt.KeepWhole)
 	if errors.Is(err, zipped.ErrNotWhole) {
-		return keepWholeHint(fmt.Errorf("%w: %w", ErrDamaged, err), errors.Is(err, zipped.ErrChanged))
+		return keepWholeHint(fmt.Errorf("%w: %w", rows.ErrDamaged, err), errors.Is(err, zipped.ErrChanged))
 	}
 	if err != nil {
 		return err
 	}
-	damage, err := r.checkPart(ctx, part, changed)
+	damage, err := opt.checkPart(ctx, part, changed)
 	if err != nil {
 		return err
 	}
-	if err := disk.SyncTree(part, r.sync); err != nil {
+	if err := disk.SyncTree(part, opt.Sync); err != nil {
 		return disk.CannotWrite(err)
 	}
 	if err := os.Remove(dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
@@ -178,10 +182,10 @@ func (r restoring) restore(ctx context.Context, src, dir string) error {
 	if err := os.Rename(part, dir); err != nil {
 		return disk.CannotWrite(err)
 	}
-	if err := r.sync(filepath.Dir(dir)); err != nil {
+	if err := opt.Sync(filepath.Dir(dir)); err != nil {
 		return disk.CannotWrite(err)
 	}
-	return partly(nil, dir, damage)
+	return check.Partly(nil, dir, damage)
 }
 
 // keepWholeHint says how to get the rest when only files are not whole.
@@ -194,33 +198,33 @@ func keepWholeHint(err error, files bool) error {
 
 // checkPart checks what was unpacked and returns which files are not whole, given
 // those that were left out because they were changed.
-func (r restoring) checkPart(ctx context.Context, part string, changed map[string]bool) (damage []string, err error) {
-	a, err := Open(ctx, part, Options{MustExist: true})
+func (opt Options) checkPart(ctx context.Context, part string, changed map[string]bool) (damage []string, err error) {
+	a, err := folder.Open(ctx, part, folder.Options{MustExist: true})
 	if err != nil {
-		if errors.Is(err, ErrNotArchive) {
-			return nil, fmt.Errorf("%w: its database is empty", ErrDamaged)
+		if errors.Is(err, folder.ErrNotArchive) {
+			return nil, fmt.Errorf("%w: its database is empty", rows.ErrDamaged)
 		}
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, a.Close()) }()
-	report, err := a.Check(ctx)
+	report, err := check.Folder(ctx, a)
 	if err != nil {
 		if ctx.Err() == nil {
-			err = fmt.Errorf("%w: %w", ErrDamaged, err)
+			err = fmt.Errorf("%w: %w", rows.ErrDamaged, err)
 		}
 		return nil, err
 	}
-	files := len(report.Problems) == len(report.badFiles)
-	if len(report.Problems) > 0 && !(files && r.keepWhole) {
-		return nil, keepWholeHint(fmt.Errorf("%w: the backup is not whole: %s", ErrDamaged, report.Problems[0]), files)
+	files := len(report.Problems) == len(report.BadFiles)
+	if len(report.Problems) > 0 && !(files && opt.KeepWhole) {
+		return nil, keepWholeHint(fmt.Errorf("%w: the backup is not whole: %s", rows.ErrDamaged, report.Problems[0]), files)
 	}
 	for sum := range changed {
-		if report.badFiles[sum] == "" { // no row missed it
+		if report.BadFiles[sum] == "" { // no row missed it
 			damage = append(damage, fmt.Sprintf("the file %s %s", sum, store.Changed))
 		}
 	}
-	for sum, why := range report.badFiles {
-		path := a.FilePath(sum)
+	for sum, why := range report.BadFiles {
+		path := a.Store.Path(sum)
 		if why != store.Missing && disk.IsSum(sum) {
 			if err := os.RemoveAll(path); err != nil {
 				return nil, disk.CannotWrite(err)
@@ -229,7 +233,7 @@ func (r restoring) checkPart(ctx context.Context, part string, changed map[strin
 		if changed[sum] {
 			why = store.Changed
 		}
-		text, err := a.describe(ctx, sum, why)
+		text, err := check.Describe(ctx, a, sum, why)
 		if err != nil {
 			return nil, err
 		}

@@ -1,8 +1,9 @@
-package archive
+package folder
 
 import (
 	"context"
 	"database/sql"
+	_ "embed"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +17,26 @@ import (
 	"holdfast/archive/store"
 )
 
+//go:embed queries.sql
+var queriesText string
+
+// q holds the statements of queries.sql by their names.
+var q = func() (all queries) {
+	rows.MustFill(&all, queriesText)
+	return all
+}()
+
+type queries struct {
+	FileInsert, FileSize, Files, FileDeleteUnused, FilesUnused string
+}
+
+// File is a stored file under a name of its own.
+type File struct {
+	Name      string `json:"name"`
+	SHA256    string `json:"sha256"`
+	SizeBytes int64  `json:"size_bytes"`
+}
+
 // Put stores what it reads under the SHA-256 of its content and returns it without a
 // name. The same content is stored once. The error wraps ErrTooLarge when there are
 // more than maxBytes. A check looks at the whole file before it is kept; what it returns
@@ -24,16 +45,16 @@ import (
 // A file that nothing comes to refer to is removed by Forget, by the next deletion of
 // an athlete, visit or clip a quarter of an hour later, or at the next start of a
 // server.
-func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64,
+func (d *Folder) Put(ctx context.Context, r io.Reader, maxBytes int64,
 	checks ...func(io.ReaderAt, int64) error) (File, error) {
-	f, err := a.put(ctx, r, maxBytes, checks)
+	f, err := d.put(ctx, r, maxBytes, checks)
 	if err != nil {
 		return File{}, fmt.Errorf("storing a file: %w", err)
 	}
 	return f, nil
 }
 
-func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
+func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 	checks []func(io.ReaderAt, int64) error) (_ File, err error) {
 	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
 	fits := func(_ io.ReaderAt, bytes int64) error {
@@ -42,39 +63,33 @@ func (a *Archive) put(ctx context.Context, r io.Reader, maxBytes int64,
 		}
 		return nil
 	}
-	in, err := a.store.Receive(ctx, io.LimitReader(r, limit+1), slices.Insert(checks, 0, fits)...)
+	in, err := d.Store.Receive(ctx, io.LimitReader(r, limit+1), slices.Insert(checks, 0, fits)...)
 	if err != nil {
 		return File{}, err
 	}
 	defer in.Close()
-	unlock, err := a.store.Lock(ctx)
+	unlock, err := d.Store.Lock(ctx)
 	if err != nil {
 		return File{}, err
 	}
 	defer unlock()
-	end, err := a.store.Begin([]string{in.Sum}, false)
+	end, err := d.Store.Begin([]string{in.Sum}, false)
 	if err != nil {
 		return File{}, err
 	}
 	if err := in.Place(); err != nil {
 		return File{}, err
 	}
-	_, now := a.stamp()
-	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+	_, now := d.Stamp()
+	err = rows.Change(ctx, d.Write, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, q.FileInsert, in.Sum, in.Bytes, now)
 		return err
 	})
 	if err == nil { // else the file may have no row: the list tells the next server
 		end()
-		a.store.Await(in.Sum)
+		d.Store.Await(in.Sum)
 	}
 	return File{SHA256: in.Sum, SizeBytes: in.Bytes}, err
-}
-
-// FilePath returns where a stored file lies; a path that cannot exist when the text
-// is no SHA-256.
-func (a *Archive) FilePath(sum string) string {
-	return a.store.Path(sum)
 }
 
 // scanStored reads a row of a file, which has no name.
@@ -82,15 +97,35 @@ func scanStored(s rows.Scanner) (f File, err error) {
 	return f, s.Scan(&f.SHA256, &f.SizeBytes)
 }
 
-// OpenFile opens a stored file for reading. The error wraps ErrNotFound when there is
+// Files lists the files that have a row, without their names.
+func Files(ctx context.Context, db rows.Querier) ([]File, error) {
+	return rows.List(ctx, db, scanStored, q.Files)
+}
+
+// FileSize returns the size of a file that has a row, in bytes.
+func FileSize(ctx context.Context, db rows.Querier, sum string) (bytes int64, err error) {
+	err = db.QueryRowContext(ctx, q.FileSize, sum).Scan(&bytes)
+	return bytes, rows.NotFound(err)
+}
+
+// Unused returns the sums of the files that nothing refers to.
+func Unused(ctx context.Context, db rows.Querier) (sums []string, err error) {
+	all, err := rows.List(ctx, db, scanUnused, q.FilesUnused)
+	for _, u := range all {
+		sums = append(sums, u.sum)
+	}
+	return sums, err
+}
+
+// OpenFile opens a stored file for reading. The error wraps rows.ErrNotFound when there is
 // none.
-func (a *Archive) OpenFile(ctx context.Context, sum string) (*os.File, error) {
+func (d *Folder) OpenFile(ctx context.Context, sum string) (*os.File, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	f, err := os.Open(a.FilePath(sum))
+	f, err := os.Open(d.Store.Path(sum))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("opening a stored file: %w", ErrNotFound)
+		return nil, fmt.Errorf("opening a stored file: %w", rows.ErrNotFound)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("opening a stored file: %w", err)
@@ -116,50 +151,50 @@ func dropUnused(ctx context.Context, tx *sql.Tx, sums []string) ([]string, error
 	return gone, nil
 }
 
-// discard changes rows in one transaction and then removes the files that nothing
+// Discard changes rows in one transaction and then removes the files that nothing
 // refers to any more. do returns the files that may be among them.
-func (a *Archive) discard(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
+func (d *Folder) Discard(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
 	err error)) (files int, bytes int64, err error) {
-	unlock, err := a.store.Lock(ctx)
+	unlock, err := d.Store.Lock(ctx)
 	if err != nil {
 		return 0, 0, err
 	}
 	defer unlock()
-	return a.discardLocked(ctx, do)
+	return d.discardLocked(ctx, do)
 }
 
-// discardLocked is discard for one who has the lock of the files.
-func (a *Archive) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
+// discardLocked is Discard for one who has the lock of the files.
+func (d *Folder) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
 	err error)) (files int, bytes int64, err error) {
 	var gone []string
 	end := func() {}
-	err = rows.Change(ctx, a.write, func(tx *sql.Tx) error {
+	err = rows.Change(ctx, d.Write, func(tx *sql.Tx) error {
 		maybe, err := do(tx)
 		if err != nil {
 			return err
 		}
 		// What another has put and is about to name stays, also when it is the same file.
-		now := a.now()
-		maybe = slices.DeleteFunc(maybe, func(sum string) bool { return a.store.Awaited(sum, now) })
+		now := d.now()
+		maybe = slices.DeleteFunc(maybe, func(sum string) bool { return d.Store.Awaited(sum, now) })
 		if gone, err = dropUnused(ctx, tx, maybe); err == nil && len(gone) > 0 {
-			end, err = a.store.Begin(gone, true)
+			end, err = d.Store.Begin(gone, true)
 		}
 		return err
 	})
 	if err != nil {
 		return 0, 0, err // whether it was committed or not: a list that is left does no harm
 	}
-	files, bytes, err = a.store.Remove(gone)
+	files, bytes, err = d.Store.Remove(gone)
 	if err == nil { // else the next server tries again
 		end()
 	}
 	return files, bytes, err
 }
 
-// named ends the wait of files that were put and got their name, or did not because of err.
-func (a *Archive) named(err error, files ...File) {
+// Named ends the wait of files that were put and got their name, or did not because of err.
+func (d *Folder) Named(err error, files ...File) {
 	for _, f := range files {
-		a.store.Named(f.SHA256, err)
+		d.Store.Named(f.SHA256, err)
 	}
 }
 
@@ -179,25 +214,17 @@ func scanUnused(s rows.Scanner) (u unused, err error) {
 	return u, err
 }
 
-func sumsOf(all []unused) []string {
-	out := make([]string, 0, len(all))
-	for _, u := range all {
-		out = append(out, u.sum)
-	}
-	return out
-}
-
-// abandoned returns the files that no row refers to and that nobody is about to name.
+// Abandoned returns the files that no row refers to and that nobody is about to name.
 // They may be of anyone, also of an athlete who is being deleted.
-func (a *Archive) abandoned(ctx context.Context, tx *sql.Tx) ([]string, error) {
+func (d *Folder) Abandoned(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	all, err := rows.List(ctx, tx, scanUnused, q.FilesUnused)
 	if err != nil {
 		return nil, err
 	}
-	now, _ := a.stamp()
+	now, _ := d.Stamp()
 	var out []string
 	for _, u := range all {
-		if a.store.Failed(u.sum) || now.Sub(u.put) > store.NameWithin {
+		if d.Store.Failed(u.sum) || now.Sub(u.put) > store.NameWithin {
 			out = append(out, u.sum)
 		}
 	}
@@ -207,11 +234,11 @@ func (a *Archive) abandoned(ctx context.Context, tx *sql.Tx) ([]string, error) {
 // Forget removes a file that was just put and will not be named after all. It leaves
 // the file when something refers to it, or when another has put the same and may name
 // it.
-func (a *Archive) Forget(ctx context.Context, f File) error {
-	if a.store.GiveUp(f.SHA256) {
+func (d *Folder) Forget(ctx context.Context, f File) error {
+	if d.Store.GiveUp(f.SHA256) {
 		return nil
 	}
-	_, _, err := a.discard(ctx, func(*sql.Tx) ([]string, error) { return []string{f.SHA256}, nil })
+	_, _, err := d.Discard(ctx, func(*sql.Tx) ([]string, error) { return []string{f.SHA256}, nil })
 	if err != nil {
 		return fmt.Errorf("removing a file: %w", err)
 	}

@@ -1,0 +1,147 @@
+package folder
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/pressly/goose/v3"
+
+	"holdfast/archive/disk"
+	"holdfast/archive/rows"
+	"holdfast/archive/store"
+)
+
+// Open opens the data folder dir, makes it when there is none, and brings its database to the schema of this program.
+// With Options.Serving it first checks the database and removes what a killed server left half done; what nobody knows
+// goes to the folder lost.
+//
+// The error wraps ErrNotArchive, ErrInUse, ErrNewerSchema or rows.ErrDamaged where it is one of these.
+func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
+	d := &Folder{Dir: dir, now: opt.Now, schema: opt.Schema}
+	if d.now == nil {
+		d.now = time.Now
+	}
+	if d.schema == nil {
+		if d.schema, err = fs.Sub(migrations, "migrations"); err != nil {
+			return nil, fmt.Errorf("opening the archive: %w", err)
+		}
+	}
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("opening the archive: %w", errors.Join(err, d.Close()))
+		}
+	}()
+	there, err := inspect(dir)
+	if err != nil {
+		return nil, err
+	}
+	if opt.MustExist && !there {
+		return nil, noArchive(dir)
+	}
+	if d.Store, err = store.Open(dir, d.now); err != nil {
+		return nil, err
+	}
+	if opt.Serving {
+		f, ok, err := disk.TryLock(filepath.Join(dir, servingLock))
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			return nil, fmt.Errorf("%w (%s): stop it first, or name another folder with --data", ErrInUse, dir)
+		}
+		d.lock = f
+	}
+	path, err := filepath.Abs(filepath.Join(dir, Database))
+	if err != nil {
+		return nil, err
+	}
+	// SQLite makes its log and its shared memory with the permissions of the database, and
+	// would make that for others to read.
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err == nil {
+		err = f.Close()
+	}
+	if err != nil {
+		return nil, disk.CannotWrite(err)
+	}
+	if d.Write, err = rows.Open(path, false); err != nil {
+		return nil, err
+	}
+	if err := d.migrate(ctx, opt.MustExist); err != nil {
+		return nil, err
+	}
+	if d.Read, err = rows.Open(path, true); err != nil {
+		return nil, err
+	}
+	if opt.Serving {
+		if err := d.clean(ctx); err != nil {
+			return nil, err
+		}
+	}
+	return d, nil
+}
+
+// migrate brings the database to the schema of this program; old says that there must
+// be one.
+func (d *Folder) migrate(ctx context.Context, old bool) error {
+	unlock, err := d.Store.Lock(ctx) // two programs may open a new folder at once
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	p, err := goose.NewProvider(goose.DialectSQLite3, d.Write, d.schema)
+	if err != nil {
+		return rows.Damaged(err)
+	}
+	version, newest, err := p.GetVersions(ctx)
+	if err != nil {
+		return rows.Damaged(err)
+	}
+	if version > newest {
+		return fmt.Errorf("%w (schema %d, this program knows %d)", ErrNewerSchema, version, newest)
+	}
+	if version == 0 {
+		if err := d.checkNew(ctx, old); err != nil {
+			return err
+		}
+	}
+	if version > 0 && version < newest && d.lock == nil {
+		// A server of an older program must not find its tables changed.
+		f, ok, err := disk.TryLock(filepath.Join(d.Dir, servingLock))
+		if err != nil {
+			return err
+		}
+		if !ok {
+			return fmt.Errorf("%w (%s), and its database is older than this program: stop holdfast serve first", ErrInUse, d.Dir)
+		}
+		defer func() { _ = disk.Release(f) }() // nothing was written to it
+	}
+	if _, err := p.Up(ctx); err != nil {
+		return rows.Damaged(fmt.Errorf("bringing the database up to date: %w", err))
+	}
+	return nil
+}
+
+// checkNew says whether a database without a version is a new one.
+func (d *Folder) checkNew(ctx context.Context, old bool) error {
+	if err := d.Store.Walk(func(string, string) error { return lostDatabase(d.Dir) }); err != nil {
+		return err
+	}
+	tables, err := rows.Texts(ctx, d.Write,
+		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'")
+	if err != nil {
+		return err
+	}
+	if len(tables) > 0 {
+		return fmt.Errorf("%w: %s was not written by this program", rows.ErrDamaged, filepath.Join(d.Dir, Database))
+	}
+	if old {
+		return noArchive(d.Dir)
+	}
+	return nil
+}

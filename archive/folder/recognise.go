@@ -1,0 +1,82 @@
+package folder
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"holdfast/archive/disk"
+	"holdfast/archive/rows"
+	"holdfast/archive/store"
+	"holdfast/words"
+)
+
+// inspect says whether a folder holds an archive. Where none is, the folder must be
+// empty, or as a first start leaves it that was killed: a server empties tmp and sorts
+// files, which must not be somebody else's.
+func inspect(dir string) (there bool, err error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		if info, statErr := os.Stat(dir); statErr == nil && !info.IsDir() {
+			return false, words.Instead(ErrNotArchive, "archive_is_file", words.Params{"path": dir})
+		}
+		return false, disk.IgnoreMissing(err)
+	}
+	if info, err := os.Stat(filepath.Join(dir, Database)); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
+		return true, nil
+	}
+	other, lost := "", false
+	for _, e := range entries {
+		name := e.Name()
+		info, err := os.Stat(filepath.Join(dir, name))
+		switch {
+		case errors.Is(err, fs.ErrNotExist): // a link to nowhere, or gone since
+		case err != nil:
+			return false, err
+		case strings.HasPrefix(name, "."), slices.Contains([]string{"lost+found", "desktop.ini", "Thumbs.db", "$RECYCLE.BIN",
+			"System Volume Information"}, name):
+			// Systems put these into folders by themselves.
+		case slices.Contains([]string{Database, Database + "-wal", Database + "-shm", Database + "-journal",
+			servingLock, store.LockFile}, name) && info.Mode().IsRegular():
+		case slices.Contains([]string{store.FilesFolder, store.TmpFolder, store.LostFolder}, name) && info.IsDir():
+			err := filepath.WalkDir(filepath.Join(dir, name), func(_ string, d fs.DirEntry, err error) error {
+				switch {
+				case err != nil || d.IsDir():
+					return err
+				case name == store.FilesFolder && disk.IsSum(d.Name()):
+					lost = true
+				default:
+					other = name
+				}
+				return fs.SkipAll
+			})
+			if err != nil {
+				return false, err
+			}
+		default:
+			other = name
+		}
+	}
+	switch {
+	case lost:
+		return false, lostDatabase(dir)
+	case other != "":
+		return false, words.Instead(ErrNotArchive, "archive_other", words.Params{"folder": dir, "found": other})
+	}
+	return false, nil
+}
+
+func noArchive(dir string) error {
+	return words.Instead(ErrNotArchive, "archive_missing", words.Params{"folder": dir})
+}
+
+// lostDatabase says that an empty database beside files is a lost one. Going on would
+// sort out the files, which then no row knows.
+func lostDatabase(dir string) error {
+	return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup",
+		rows.ErrDamaged, filepath.Join(dir, Database))
+}

@@ -1,0 +1,139 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"holdfast/archive/halfsent"
+	"holdfast/archive/rows"
+)
+
+// The conditions of a visit.
+const (
+	Fresh    = "fresh"
+	Loaded   = "loaded"
+	Fatigued = "fatigued"
+)
+
+// Visit is one date on which an athlete was filmed in one condition.
+type Visit struct {
+	ID        string   `json:"id"`
+	AthleteID string   `json:"athlete_id"`
+	Date      string   `json:"date"` // YYYY-MM-DD
+	Condition string   `json:"condition"`
+	LoadKg    *float64 `json:"load_kg"`
+	Notes     string   `json:"notes"`
+}
+
+func scanVisit(s rows.Scanner) (v Visit, err error) {
+	err = s.Scan(&v.ID, &v.AthleteID, &v.Date, &v.Condition, &v.LoadKg, &v.Notes)
+	return v, err
+}
+
+func (v *Visit) check() error {
+	if _, err := time.Parse(time.DateOnly, v.Date); err != nil {
+		return fmt.Errorf("%w: a date is written as 2025-05-02", ErrInvalid)
+	}
+	switch v.Condition {
+	case "":
+		v.Condition = Fresh
+	case Fresh, Loaded, Fatigued:
+	default:
+		return fmt.Errorf("%w: the condition is fresh, loaded or fatigued", ErrInvalid)
+	}
+	if err := checkNumber("load", v.LoadKg, true); err != nil {
+		return err
+	}
+	return checkText("notes", v.Notes, maxNotes, true)
+}
+
+// VisitFor returns the visit of the same athlete, date, condition and load, and makes
+// it when there is none.
+func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
+	err := in.check()
+	if err == nil {
+		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
+			found, err := rows.List(ctx, tx, scanVisit, q.VisitFind, in.AthleteID, in.Date, in.Condition, in.LoadKg)
+			if err != nil {
+				return err
+			}
+			if len(found) > 0 {
+				in = found[0]
+				return nil
+			}
+			if in.ID, err = rows.NewID(); err != nil {
+				return err
+			}
+			_, err = tx.ExecContext(ctx, q.VisitInsert, in.ID, in.AthleteID, in.Date, in.Condition, in.LoadKg, in.Notes)
+			return err
+		})
+	}
+	if err != nil {
+		return Visit{}, fmt.Errorf("adding a visit: %w", err)
+	}
+	return in, nil
+}
+
+// Visit returns one visit by id.
+func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
+	out, err := scanVisit(a.folder.Read.QueryRowContext(ctx, q.VisitByID, id))
+	if err != nil {
+		return Visit{}, fmt.Errorf("looking for a visit: %w", rows.NotFound(err))
+	}
+	return out, nil
+}
+
+// Visits returns an athlete's visits by date.
+func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error) {
+	out, err := rows.List(ctx, a.folder.Read, scanVisit, q.VisitsOfAthlete, athleteID)
+	if err != nil {
+		return nil, fmt.Errorf("listing visits: %w", err)
+	}
+	return out, nil
+}
+
+// UpdateVisit changes date, condition, load and notes.
+func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
+	err := in.check()
+	if err == nil {
+		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
+			return rows.One(ctx, tx, q.VisitUpdate, in.Date, in.Condition, in.LoadKg, in.Notes, in.ID)
+		})
+	}
+	if err != nil {
+		return fmt.Errorf("changing a visit: %w", err)
+	}
+	return nil
+}
+
+// DeleteVisit removes a visit with its clips, also those that have not come whole, and
+// their results.
+func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
+	_, _, err := a.folder.Discard(ctx, func(tx *sql.Tx) ([]string, error) {
+		clips, err := rows.Texts(ctx, tx, q.ClipIDsOfVisit, id)
+		if err != nil {
+			return nil, err
+		}
+		maybe, err := a.folder.Abandoned(ctx, tx)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range clips {
+			files, err := dropClip(ctx, tx, c)
+			if err != nil {
+				return nil, err
+			}
+			maybe = append(maybe, files...)
+		}
+		return maybe, rows.One(ctx, tx, q.VisitDelete, id)
+	})
+	if err == nil {
+		_, _, err = halfsent.Drop(a.folder.Dir, func(o halfsent.Owner) bool { return o.Visit == id })
+	}
+	if err != nil {
+		return fmt.Errorf("deleting a visit: %w", err)
+	}
+	return nil
+}
