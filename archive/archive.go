@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"math"
 	"os"
@@ -12,6 +11,7 @@ import (
 	"holdfast/archive/backup"
 	"holdfast/archive/check"
 	"holdfast/archive/folder"
+	"holdfast/words"
 )
 
 // Options are the choices for an archive.
@@ -89,15 +89,18 @@ const (
 	maxDoc   = 8 << 20
 )
 
+// fieldName is what people call something that is stored.
+func fieldName(what string) string { return words.Say("stored_field."+what, nil) }
+
 // checkText refuses text that is too long, is not UTF-8, or holds control characters;
 // lines says that line ends and tabs are allowed.
 func checkText(what, s string, most int, lines bool) error {
 	if len(s) > most {
-		return fmt.Errorf("%w: the %s is longer than %d bytes", ErrInvalid, what, most)
+		return words.Because(ErrInvalid, "why_long", words.Params{"what": fieldName(what), "bytes": most})
 	}
 	for _, r := range strings.ToValidUTF8(s, "\x00") {
 		if unicode.IsControl(r) && !(lines && (r == '\n' || r == '\t' || r == '\r')) {
-			return fmt.Errorf("%w: the %s holds a control character", ErrInvalid, what)
+			return words.Because(ErrInvalid, "why_control", words.Params{"what": fieldName(what)})
 		}
 	}
 	return nil
@@ -109,5 +112,5 @@ func checkNumber(what string, x *float64, zero bool) error {
 	if x == nil || *x > 0 && !math.IsInf(*x, 1) || *x == 0 && zero {
 		return nil
 	}
-	return fmt.Errorf("%w: the %s is %g", ErrInvalid, what, *x)
+	return words.Because(ErrInvalid, "why_number", words.Params{"what": fieldName(what), "value": *x})
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"os"
 	"slices"
 	"strings"
@@ -42,7 +41,7 @@ func scanAthlete(s rows.Scanner) (a Athlete, err error) {
 
 func (a *Athlete) check() error {
 	if a.Name = strings.TrimSpace(a.Name); a.Name == "" {
-		return fmt.Errorf("%w: an athlete needs a name or a code", ErrInvalid)
+		return words.Because(ErrInvalid, "why_nameless", nil)
 	}
 	if err := checkText("name", a.Name, maxName, false); err != nil {
 		return err
@@ -76,7 +75,7 @@ func (a *Archive) AthleteFor(ctx context.Context, in Athlete, is func(Athlete) b
 		})
 	}
 	if err != nil {
-		return Athlete{}, fmt.Errorf("adding an athlete: %w", err)
+		return Athlete{}, words.Doing("doing_adding_athlete", err)
 	}
 	return in, nil
 }
@@ -100,7 +99,7 @@ func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 		})
 	}
 	if err != nil {
-		return fmt.Errorf("changing an athlete: %w", err)
+		return words.Doing("doing_changing_athlete", err)
 	}
 	return nil
 }
@@ -109,7 +108,7 @@ func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 func (a *Archive) Athlete(ctx context.Context, id string) (Athlete, error) {
 	out, err := scanAthlete(a.folder.Read.QueryRowContext(ctx, q.AthleteByID, id))
 	if err != nil {
-		return Athlete{}, fmt.Errorf("looking for an athlete: %w", rows.NotFound(err))
+		return Athlete{}, words.Doing("doing_looking_athlete", rows.NotFound(err))
 	}
 	return out, nil
 }
@@ -134,14 +133,14 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	default:
 		return found[0], nil
 	}
-	return Athlete{}, fmt.Errorf("looking for an athlete: %w", err)
+	return Athlete{}, words.Doing("doing_looking_athlete", err)
 }
 
 // Athletes returns all athletes by name.
 func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
 	out, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes)
 	if err != nil {
-		return nil, fmt.Errorf("listing the athletes: %w", err)
+		return nil, words.Doing("doing_listing_athletes", err)
 	}
 	return out, nil
 }
@@ -154,12 +153,12 @@ func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
 func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error) {
 	who, err := a.Athlete(ctx, id)
 	if err != nil {
-		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
+		return Deleted{}, words.Doing("doing_deleting_athlete", err)
 	}
 	// Should this be killed on the way, the next server packs the database.
 	mark, err := a.folder.BeginDeletion()
 	if err != nil {
-		return Deleted{}, fmt.Errorf("deleting an athlete: %w", err)
+		return Deleted{}, words.Doing("doing_deleting_athlete", err)
 	}
 	defer mark.Close()
 	out := Deleted{Athlete: who.Name}
@@ -215,7 +214,7 @@ func (a *Archive) DeleteAthlete(ctx context.Context, id string) (Deleted, error)
 		err = errors.Join(err, disk.IgnoreMissing(os.Remove(mark.Name())))
 	}
 	if err != nil {
-		return out, fmt.Errorf("deleting an athlete: %w", err)
+		return out, words.Doing("doing_deleting_athlete", err)
 	}
 	return out, nil
 }

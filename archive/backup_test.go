@@ -396,7 +396,8 @@ func damage(t *testing.T, what string, err error) PartialError {
 		t.Fatalf("%s: %v", what, err)
 	}
 	all := strings.Join(part.Damage, "\n")
-	if len(part.Damage) != 2 || !strings.Contains(all, store.Missing) || !strings.Contains(all, store.Changed) {
+	if len(part.Damage) != 2 || !strings.Contains(all, store.Missing.Error()) ||
+		!strings.Contains(all, store.Changed.Error()) {
 		t.Errorf("%s: the damage is %q", what, part.Damage)
 	}
 	return *part
@@ -486,7 +487,7 @@ func TestRestoreFlippedBit(t *testing.T) {
 	}
 	var part *PartialError
 	if err := restoreWhole(t.Context(), src, dir); !errors.As(err, &part) || len(part.Damage) != 1 ||
-		!strings.Contains(part.Damage[0], store.Changed) {
+		!strings.Contains(part.Damage[0], store.Changed.Error()) {
 		t.Fatal(err)
 	}
 }

@@ -4,11 +4,11 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"time"
 
 	"holdfast/archive/folder"
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // Clip is one video file of an athlete.
@@ -33,15 +33,15 @@ func scanClip(s rows.Scanner) (c Clip, err error) {
 }
 
 func (c *Clip) check() error {
-	if err := checkText("name of the clip", c.Name, maxName, false); err != nil {
+	if err := checkText("clip_name", c.Name, maxName, false); err != nil {
 		return err
 	}
 	switch c.Tempo {
 	case "", "slow", "fast", "jump":
 	default:
-		return fmt.Errorf("%w: the tempo is slow, fast or jump", ErrInvalid)
+		return words.Because(ErrInvalid, "why_tempo", nil)
 	}
-	return errors.Join(checkNumber("height", c.HeightCm, false), checkNumber("frame rate", c.CaptureFPS, false))
+	return errors.Join(checkNumber("height", c.HeightCm, false), checkNumber("frame_rate", c.CaptureFPS, false))
 }
 
 // AddClip makes a clip of a file that was put into the archive. When the athlete has
@@ -68,7 +68,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 				return rows.NotFound(err)
 			}
 			if v.AthleteID != in.AthleteID {
-				return fmt.Errorf("%w: the visit is another athlete's", ErrInvalid)
+				return words.Because(ErrInvalid, "why_visit", nil)
 			}
 			if in.ID, err = rows.NewID(); err != nil {
 				return err
@@ -88,7 +88,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 	}
 	a.folder.Named(err, put)
 	if err != nil {
-		return Clip{}, false, fmt.Errorf("adding a clip: %w", err)
+		return Clip{}, false, words.Doing("doing_adding_clip", err)
 	}
 	return in, known, nil
 }
@@ -103,7 +103,7 @@ func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
 		return err
 	})
 	if err != nil {
-		return Clip{}, fmt.Errorf("looking for a clip: %w", err)
+		return Clip{}, words.Doing("doing_looking_clip", err)
 	}
 	return c, nil
 }
@@ -116,7 +116,7 @@ func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error)
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("listing clips: %w", err)
+		return nil, words.Doing("doing_listing_clips", err)
 	}
 	return clips, nil
 }
@@ -163,7 +163,7 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 		})
 	}
 	if err != nil {
-		return fmt.Errorf("changing a clip: %w", err)
+		return words.Doing("doing_changing_clip", err)
 	}
 	return nil
 }
@@ -179,7 +179,7 @@ func (a *Archive) DeleteClip(ctx context.Context, id string) error {
 		return append(maybe, files...), err
 	})
 	if err != nil {
-		return fmt.Errorf("deleting a clip: %w", err)
+		return words.Doing("doing_deleting_clip", err)
 	}
 	return nil
 }

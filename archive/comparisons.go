@@ -3,11 +3,11 @@ package archive
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"slices"
 	"time"
 
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // Comparison is a written comparison of clips of one athlete, the easiest first.
@@ -55,7 +55,7 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 					return rows.NotFound(err)
 				}
 				if clip.AthleteID != athleteID {
-					return fmt.Errorf("%w: the clips of a comparison are of one athlete", ErrInvalid)
+					return words.Because(ErrInvalid, "why_one_athlete", nil)
 				}
 				if _, err := tx.ExecContext(ctx, q.ComparisonClipInsert, c.ID, i, id); err != nil {
 					return err
@@ -71,7 +71,7 @@ func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs 
 	}
 	a.folder.Named(err, files...)
 	if err != nil {
-		return Comparison{}, fmt.Errorf("saving a comparison: %w", err)
+		return Comparison{}, words.Doing("doing_saving_comparison", err)
 	}
 	return c, nil
 }
@@ -91,7 +91,7 @@ func (a *Archive) AddComparisonFile(ctx context.Context, id string, f File) erro
 	}
 	a.folder.Named(err, f)
 	if err != nil {
-		return fmt.Errorf("adding to a comparison: %w", err)
+		return words.Doing("doing_adding_comparison", err)
 	}
 	return nil
 }
@@ -106,7 +106,7 @@ func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error)
 		return err
 	})
 	if err != nil {
-		return Comparison{}, fmt.Errorf("looking for a comparison: %w", err)
+		return Comparison{}, words.Doing("doing_looking_comparison", err)
 	}
 	return c, nil
 }
@@ -119,7 +119,7 @@ func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Compar
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("listing comparisons: %w", err)
+		return nil, words.Doing("doing_listing_comparisons", err)
 	}
 	return out, nil
 }
@@ -144,7 +144,7 @@ func (a *Archive) DeleteComparison(ctx context.Context, id string) error {
 		return maybe, rows.One(ctx, tx, q.ComparisonDelete, id)
 	})
 	if err != nil {
-		return fmt.Errorf("deleting a comparison: %w", err)
+		return words.Doing("doing_deleting_comparison", err)
 	}
 	return nil
 }
@@ -176,7 +176,7 @@ func (a *Archive) ReplaceComparisonFiles(ctx context.Context, id string, files [
 	}
 	a.folder.Named(err, files...)
 	if err != nil {
-		return fmt.Errorf("renewing a comparison: %w", err)
+		return words.Doing("doing_renewing_comparison", err)
 	}
 	return nil
 }

@@ -4,10 +4,10 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"fmt"
 	"time"
 
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // Correction is one change by hand: the whole document after it.
@@ -33,9 +33,9 @@ func scanCorrection(s rows.Scanner) (c Correction, err error) {
 func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.RawMessage,
 	what string) (Correction, error) {
 	c := Correction{ClipID: clipID, Doc: doc, What: what}
-	err := checkText("description", what, maxName, false)
+	err := checkText("what_changed", what, maxName, false)
 	if err == nil && (len(doc) > maxDoc || !json.Valid(doc)) {
-		err = fmt.Errorf("%w: the correction is too long or no JSON", ErrInvalid)
+		err = words.Because(ErrInvalid, "why_correction", nil)
 	}
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -57,7 +57,7 @@ func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.Raw
 		})
 	}
 	if err != nil {
-		return Correction{}, fmt.Errorf("recording a correction: %w", err)
+		return Correction{}, words.Doing("doing_recording_correction", err)
 	}
 	return c, nil
 }
@@ -66,7 +66,7 @@ func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.Raw
 func (a *Archive) Corrections(ctx context.Context, clipID string) ([]Correction, error) {
 	out, err := rows.List(ctx, a.folder.Read, scanCorrection, q.CorrectionsOfClip, clipID)
 	if err != nil {
-		return nil, fmt.Errorf("listing corrections: %w", err)
+		return nil, words.Doing("doing_listing_corrections", err)
 	}
 	return out, nil
 }
@@ -125,7 +125,7 @@ func (a *Archive) stepCorrection(ctx context.Context, clipID string, undo bool) 
 		return rows.One(ctx, tx, q.CorrectionSetUndone, undo, all[at].ID)
 	})
 	if err != nil {
-		return Correction{}, false, fmt.Errorf("undoing a correction: %w", err)
+		return Correction{}, false, words.Doing("doing_undoing_correction", err)
 	}
 	return now, ok, nil
 }

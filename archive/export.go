@@ -15,25 +15,8 @@ import (
 	"holdfast/archive/store"
 	"holdfast/archive/zipped"
 	"holdfast/printable"
+	"holdfast/words"
 )
-
-const exportReadme = `What is in this file
-
-athlete.json       the athlete
-visits.json        the visits: date, condition, load, notes
-clips.json         which folder holds which clip, with its corrections
-clips/             a folder a clip: the original video, and what was measured:
-  analysis.json      every number, with its interval; the format is JSON
-  series.csv         the angles over time, as a table
-  keypoints.json     the points found in each frame, in the COCO layout
-  frames/            pictures
-  track.json.gz      the points as the program keeps them to measure again
-comparisons/       a folder a comparison: comparison.json, pages and pictures
-LEFT_OUT.txt       only when files were missing or damaged: which ones
-
-Angles are degrees, times seconds. Everything is estimated from video: a coaching
-aid, not a diagnosis and not a medical device.
-`
 
 // exportedClip is one entry of clips.json.
 type exportedClip struct {
@@ -47,7 +30,7 @@ type exportedClip struct {
 // LEFT_OUT.txt within the zip.
 func (a *Archive) Export(ctx context.Context, athleteID string, w io.Writer) error {
 	if _, err := a.export(ctx, athleteID, w); err != nil {
-		return fmt.Errorf("exporting an athlete: %w", err)
+		return words.Doing("doing_exporting_athlete", err)
 	}
 	return nil
 }
@@ -64,7 +47,7 @@ func (a *Archive) ExportFile(ctx context.Context, athleteID, dst string) error {
 		return len(left) == 0, err
 	})
 	if err := check.Partly(err, place, left); err != nil {
-		return fmt.Errorf("exporting an athlete: %w", err)
+		return words.Doing("doing_exporting_athlete", err)
 	}
 	return nil
 }
@@ -76,7 +59,7 @@ type exported struct {
 	clips       []Clip
 	corrections [][]Correction // of each clip
 	comparisons []Comparison
-	bad         map[string]string // what is wrong with files, by their sum
+	bad         map[string]error // what is wrong with files, by their sum
 }
 
 // collect reads everything of an athlete and links the files into a folder, so that
@@ -133,7 +116,7 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 type exporting struct {
 	*zipped.Writer
 	dir  string
-	bad  map[string]string
+	bad  map[string]error
 	left []string // what was left out, in words
 }
 
@@ -141,13 +124,13 @@ type exporting struct {
 // be taken back.
 func (x *exporting) stored(ctx context.Context, name string, f File) error {
 	why, from := x.bad[f.SHA256], store.PathIn(x.dir, f.SHA256)
-	if why == "" {
+	if why == nil {
 		var err error
 		if why, err = store.Spoilt(ctx, from, f.SHA256, f.SizeBytes); err != nil {
 			return err
 		}
 	}
-	if why == "" {
+	if why == nil {
 		_, unread, err := x.File(name, from)
 		if err != nil {
 			return err
@@ -156,8 +139,8 @@ func (x *exporting) stored(ctx context.Context, name string, f File) error {
 			why = store.CannotRead(unread)
 		}
 	}
-	if why != "" {
-		x.left = append(x.left, printable.Line(name+" "+why))
+	if why != nil {
+		x.left = append(x.left, printable.Line(words.Say("error.left_out", words.Params{"file": name, "wrong": why.Error()})))
 	}
 	return nil
 }
@@ -183,7 +166,7 @@ func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (le
 		dates[v.ID] = v.Date
 	}
 	x := &exporting{Writer: zipped.NewWriter(ctx, w), dir: dir, bad: e.bad}
-	err = errors.Join(x.Text("README.txt", []byte(exportReadme)), x.JSON("athlete.json", e.who),
+	err = errors.Join(x.Text("README.txt", []byte(words.Say("export.readme", nil)+"\n")), x.JSON("athlete.json", e.who),
 		x.JSON("visits.json", e.visits))
 	if err != nil {
 		return nil, err

@@ -5,10 +5,10 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"time"
 
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // JobState says how far a job is.
@@ -78,7 +78,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 	out := Job{ClipID: in.ClipID, ComparisonID: in.ComparisonID, Kind: in.Kind, Options: in.Options, State: JobWaiting}
 	err := error(nil)
 	if len(in.Options) > maxDoc || len(in.Options) > 0 && !json.Valid(in.Options) {
-		err = fmt.Errorf("%w: the options are no JSON", ErrInvalid)
+		err = words.Because(ErrInvalid, "why_options", nil)
 	}
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -105,7 +105,7 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 		})
 	}
 	if err != nil {
-		return Job{}, fmt.Errorf("queueing a job: %w", err)
+		return Job{}, words.Doing("doing_queueing_job", err)
 	}
 	return out, nil
 }
@@ -130,7 +130,7 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 		return err
 	})
 	if err != nil {
-		return Job{}, false, fmt.Errorf("taking a job: %w", err)
+		return Job{}, false, words.Doing("doing_taking_job", err)
 	}
 	return job, ok, nil
 }
@@ -142,7 +142,7 @@ func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total i
 		return err
 	})
 	if err != nil {
-		return fmt.Errorf("noting a job's progress: %w", err)
+		return words.Doing("doing_noting_job_progress", err)
 	}
 	return nil
 }
@@ -154,7 +154,7 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 	switch state {
 	case JobDone, JobFailed, JobCancelled:
 	default:
-		err = fmt.Errorf("%w: %q is no end of a job", ErrInvalid, state)
+		err = words.Because(ErrInvalid, "why_end", words.Params{"state": state})
 	}
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -163,7 +163,7 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 		})
 	}
 	if err != nil {
-		return fmt.Errorf("ending a job: %w", err)
+		return words.Doing("doing_ending_job", err)
 	}
 	return nil
 }
@@ -180,7 +180,7 @@ func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
 		return err
 	})
 	if err != nil {
-		return false, fmt.Errorf("cancelling a job: %w", err)
+		return false, words.Doing("doing_cancelling_job", err)
 	}
 	return done, nil
 }
@@ -189,7 +189,7 @@ func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
 func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 	j, err := scanJob(a.folder.Read.QueryRowContext(ctx, q.JobByID, id))
 	if err != nil {
-		return Job{}, fmt.Errorf("looking for a job: %w", rows.NotFound(err))
+		return Job{}, words.Doing("doing_looking_job", rows.NotFound(err))
 	}
 	return j, nil
 }
@@ -198,7 +198,7 @@ func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 	out, err := rows.List(ctx, a.folder.Read, scanJob, q.JobsRecent, limit)
 	if err != nil {
-		return nil, fmt.Errorf("listing jobs: %w", err)
+		return nil, words.Doing("doing_listing_jobs", err)
 	}
 	return out, nil
 }
@@ -208,7 +208,7 @@ func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 func (a *Archive) ReturnJob(ctx context.Context, id string) error {
 	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobReturn, id) })
 	if err != nil {
-		return fmt.Errorf("putting a job back: %w", err)
+		return words.Doing("doing_putting_job_back", err)
 	}
 	return nil
 }
@@ -218,7 +218,7 @@ func (a *Archive) ReturnJob(ctx context.Context, id string) error {
 func (a *Archive) SetBackJob(ctx context.Context, id string) error {
 	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobSetBack, id) })
 	if err != nil {
-		return fmt.Errorf("setting a job back: %w", err)
+		return words.Doing("doing_setting_job_back", err)
 	}
 	return nil
 }
@@ -237,7 +237,7 @@ func (a *Archive) RequeueRunning(ctx context.Context) (n int, err error) {
 		return err
 	})
 	if err != nil {
-		return 0, fmt.Errorf("queueing unfinished jobs again: %w", err)
+		return 0, words.Doing("doing_queueing_unfinished_jobs_again", err)
 	}
 	return n, nil
 }

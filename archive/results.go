@@ -4,13 +4,13 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"slices"
 	"time"
 
 	"holdfast/archive/folder"
 	"holdfast/archive/rows"
 	"holdfast/archive/zipped"
+	"holdfast/words"
 )
 
 // File is a stored file under a name of its own.
@@ -50,7 +50,7 @@ func checkFiles(files []File) error {
 	seen := map[string]bool{}
 	for _, f := range files {
 		if !zipped.GoodName(f.Name) || seen[f.Name] {
-			return fmt.Errorf("%w: a result has the file name %q", ErrInvalid, f.Name)
+			return words.Because(ErrInvalid, "why_file_name", words.Params{"name": f.Name})
 		}
 		seen[f.Name] = true
 	}
@@ -97,7 +97,7 @@ func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, c
 	}
 	a.folder.Named(err, files...)
 	if err != nil {
-		return Result{}, fmt.Errorf("saving a result: %w", err)
+		return Result{}, words.Doing("doing_saving_result", err)
 	}
 	return r, nil
 }
@@ -117,7 +117,7 @@ func (a *Archive) AddResultFile(ctx context.Context, resultID string, f File) er
 	}
 	a.folder.Named(err, f)
 	if err != nil {
-		return fmt.Errorf("adding to a result: %w", err)
+		return words.Doing("doing_adding_result", err)
 	}
 	return nil
 }

@@ -3,11 +3,11 @@ package archive
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"time"
 
 	"holdfast/archive/halfsent"
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // The conditions of a visit.
@@ -34,14 +34,14 @@ func scanVisit(s rows.Scanner) (v Visit, err error) {
 
 func (v *Visit) check() error {
 	if _, err := time.Parse(time.DateOnly, v.Date); err != nil {
-		return fmt.Errorf("%w: a date is written as 2025-05-02", ErrInvalid)
+		return words.Because(ErrInvalid, "why_date", nil)
 	}
 	switch v.Condition {
 	case "":
 		v.Condition = Fresh
 	case Fresh, Loaded, Fatigued:
 	default:
-		return fmt.Errorf("%w: the condition is fresh, loaded or fatigued", ErrInvalid)
+		return words.Because(ErrInvalid, "why_condition", nil)
 	}
 	if err := checkNumber("load", v.LoadKg, true); err != nil {
 		return err
@@ -71,7 +71,7 @@ func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
 		})
 	}
 	if err != nil {
-		return Visit{}, fmt.Errorf("adding a visit: %w", err)
+		return Visit{}, words.Doing("doing_adding_visit", err)
 	}
 	return in, nil
 }
@@ -80,7 +80,7 @@ func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
 func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
 	out, err := scanVisit(a.folder.Read.QueryRowContext(ctx, q.VisitByID, id))
 	if err != nil {
-		return Visit{}, fmt.Errorf("looking for a visit: %w", rows.NotFound(err))
+		return Visit{}, words.Doing("doing_looking_visit", rows.NotFound(err))
 	}
 	return out, nil
 }
@@ -89,7 +89,7 @@ func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
 func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error) {
 	out, err := rows.List(ctx, a.folder.Read, scanVisit, q.VisitsOfAthlete, athleteID)
 	if err != nil {
-		return nil, fmt.Errorf("listing visits: %w", err)
+		return nil, words.Doing("doing_listing_visits", err)
 	}
 	return out, nil
 }
@@ -103,7 +103,7 @@ func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
 		})
 	}
 	if err != nil {
-		return fmt.Errorf("changing a visit: %w", err)
+		return words.Doing("doing_changing_visit", err)
 	}
 	return nil
 }
@@ -133,7 +133,7 @@ func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 		_, _, err = halfsent.Drop(a.folder.Dir, func(o halfsent.Owner) bool { return o.Visit == id })
 	}
 	if err != nil {
-		return fmt.Errorf("deleting a visit: %w", err)
+		return words.Doing("doing_deleting_visit", err)
 	}
 	return nil
 }

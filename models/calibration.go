@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"holdfast/words"
 )
 
 // CalibrationSchema is the name written into a calibration file.
@@ -144,20 +146,25 @@ func CalibrationOf(name, sha256 string) (*Calibration, error) {
 			continue
 		}
 		if err != nil {
-			return nil, fmt.Errorf("loading the calibration of the model %q: %w", name, err)
+			return nil, calibrating(name, err)
 		}
 		c, err := ParseCalibration(data)
 		if err == nil && c.Network != name {
 			err = fmt.Errorf("it is that of %q", c.Network)
 		}
 		if err != nil {
-			return nil, fmt.Errorf("loading the calibration of the model %q: %w: %s: %w", name, ErrCorrupt, file, err)
+			return nil, calibrating(name, fmt.Errorf("%w: %s: %w", ErrCorrupt, file, err))
 		}
 		if c.NetworkSHA256 == sha256 {
 			return c, nil
 		}
 	}
 	return nil, nil
+}
+
+// calibrating says which network's calibration an error is about.
+func calibrating(name string, err error) error {
+	return words.Instead(err, "loading_calibration", words.Params{"name": name, "error": err.Error()})
 }
 
 const calibrationSuffix = ".calibration.json"

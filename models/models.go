@@ -10,15 +10,17 @@ import (
 	"os"
 	"slices"
 	"strings"
+
+	"holdfast/words"
 )
 
 // What callers branch on with errors.Is.
 var (
 	// ErrUnknown: there is no network of that name.
-	ErrUnknown = errors.New("no such model")
+	ErrUnknown error = words.Error("unknown_model")
 	// ErrCorrupt: the manifest cannot be understood, or the ONNX file is not
 	// the one the manifest describes.
-	ErrCorrupt = errors.New("the model is damaged")
+	ErrCorrupt error = words.Error("corrupt_model")
 )
 
 // FolderEnv is the environment variable that names a folder with further
@@ -41,7 +43,7 @@ type Model struct {
 // reading the file.
 func Load(name string) (*Model, error) {
 	if !validName(name) {
-		return nil, fmt.Errorf("loading the model %q: %w", name, ErrUnknown)
+		return nil, loading(name, ErrUnknown)
 	}
 	for _, folder := range folders() {
 		data, err := fs.ReadFile(folder, name+".json")
@@ -49,11 +51,11 @@ func Load(name string) (*Model, error) {
 			continue
 		}
 		if err != nil {
-			return nil, fmt.Errorf("loading the model %q: %w", name, err)
+			return nil, loading(name, err)
 		}
 		model, err := load(folder, name, data)
 		if err != nil {
-			return nil, fmt.Errorf("loading the model %q: %w", name, err)
+			return nil, loading(name, err)
 		}
 		return model, nil
 	}
@@ -61,7 +63,12 @@ func Load(name string) (*Model, error) {
 	if err != nil {
 		return nil, err
 	}
-	return nil, fmt.Errorf("loading the model %q: %w; there are %s", name, ErrUnknown, strings.Join(known, ", "))
+	return nil, loading(name, words.Instead(ErrUnknown, "unknown_model_of", words.Params{"known": known}))
+}
+
+// loading says which network an error is about.
+func loading(name string, err error) error {
+	return words.Instead(err, "loading_model", words.Params{"name": name, "error": err.Error()})
 }
 
 // SHA256Of returns the sum of a network's ONNX file as its manifest states it, without reading the file. Errors:
@@ -80,10 +87,10 @@ func SHA256Of(name string) (string, error) {
 				}
 				err = fmt.Errorf("%w: %w", ErrCorrupt, err)
 			}
-			return "", fmt.Errorf("reading the manifest of the model %q: %w", name, err)
+			return "", loading(name, err)
 		}
 	}
-	return "", fmt.Errorf("reading the manifest of the model %q: %w", name, ErrUnknown)
+	return "", loading(name, ErrUnknown)
 }
 
 func load(folder fs.FS, name string, data []byte) (*Model, error) {
@@ -92,19 +99,19 @@ func load(folder fs.FS, name string, data []byte) (*Model, error) {
 		return nil, fmt.Errorf("%w: %w", ErrCorrupt, err)
 	}
 	if manifest.Name != name {
-		return nil, fmt.Errorf("%w: the manifest is that of %q", ErrCorrupt, manifest.Name)
+		return nil, words.Because(ErrCorrupt, "model_of", words.Params{"name": manifest.Name})
 	}
 	onnx, err := fs.ReadFile(folder, manifest.File)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%w: %s is missing beside its manifest", ErrCorrupt, manifest.File)
+		return nil, words.Because(ErrCorrupt, "model_missing", words.Params{"file": manifest.File})
 	}
 	if err != nil {
 		return nil, err
 	}
 	sum := sha256.Sum256(onnx)
 	if got := hex.EncodeToString(sum[:]); got != manifest.SHA256 {
-		return nil, fmt.Errorf("%w: %s has the SHA-256 %s, its manifest says %s", ErrCorrupt, manifest.File, got,
-			manifest.SHA256)
+		return nil, words.Because(ErrCorrupt, "model_sum",
+			words.Params{"file": manifest.File, "has": got, "wants": manifest.SHA256})
 	}
 	return &Model{Manifest: *manifest, ONNX: onnx}, nil
 }
@@ -119,7 +126,7 @@ func Names() ([]string, error) {
 			continue
 		}
 		if err != nil {
-			return nil, fmt.Errorf("listing the models: %w", err)
+			return nil, words.Doing("doing_listing_models", err)
 		}
 		for _, entry := range entries {
 			if name, ok := strings.CutSuffix(entry.Name(), ".json"); ok && validName(name) && !entry.IsDir() {

@@ -1,16 +1,15 @@
 package models
 
 import (
-	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
+
+	"holdfast/words"
 )
 
 // ErrNoRuntime: the ONNX Runtime library, which runs the networks, was not found.
-var ErrNoRuntime = errors.New("ONNX Runtime was not found; run scripts/setup, or let " + RuntimeEnv +
-	" name the library")
+var ErrNoRuntime error = words.Error("no_runtime")
 
 // RuntimeEnv is the environment variable that names the ONNX Runtime library.
 const RuntimeEnv = "HOLDFAST_ONNXRUNTIME"
@@ -29,11 +28,11 @@ func RuntimeLibrary() (string, error) {
 	if path := os.Getenv(RuntimeEnv); path != "" {
 		switch {
 		case !filepath.IsAbs(path):
-			return "", fmt.Errorf("%w (it names %s: give the whole path)", ErrNoRuntime, path)
+			return "", words.Instead(ErrNoRuntime, "no_runtime_whole", words.Params{"variable": RuntimeEnv, "path": path})
 		case !isFile(path):
 			// A wrong setting is not passed over: another library than the one
 			// asked for would give results nobody can explain.
-			return "", fmt.Errorf("%w (it names %s, which is no file)", ErrNoRuntime, path)
+			return "", words.Instead(ErrNoRuntime, "no_runtime_file", words.Params{"variable": RuntimeEnv, "path": path})
 		}
 		return path, nil
 	}

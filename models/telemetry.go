@@ -4,15 +4,16 @@ package models
 import "C"
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"unsafe"
+
+	"holdfast/words"
 )
 
 // ErrTelemetry: the telemetry of ONNX Runtime could not be turned off, so the
 // library must not be loaded.
-var ErrTelemetry = errors.New("the telemetry of ONNX Runtime cannot be turned off, so it is not loaded")
+var ErrTelemetry error = words.Error("telemetry")
 
 // telemetryEnv is the variable that the library asks when it is loaded: at 1 it makes
 // no collector, no device id and no queue of events. Turning telemetry off by a call
@@ -33,10 +34,10 @@ func setForC(name, value string, set func(name, value string) error) error {
 		return nil
 	}
 	if err := set(name, value); err != nil {
-		return fmt.Errorf("%w (setting %s: %w)", ErrTelemetry, name, err)
+		return fmt.Errorf("%w (%s: %w)", ErrTelemetry, name, err)
 	}
 	if got := environmentOfC(name); got != value {
-		return fmt.Errorf("%w (%s is %q for the C library, not %q)", ErrTelemetry, name, got, value)
+		return words.Because(ErrTelemetry, "telemetry_c", words.Params{"name": name, "has": got, "wants": value})
 	}
 	return nil
 }

@@ -30,7 +30,7 @@ import (
 // wraps disk.ErrCannotWrite when there is no place for it.
 func Write(ctx context.Context, in *folder.Folder, dst string) error {
 	if err := writeTo(ctx, in, dst); err != nil {
-		return fmt.Errorf("backing up the archive: %w", err)
+		return words.Doing("doing_backing_up_archive", err)
 	}
 	return nil
 }
@@ -58,7 +58,7 @@ func writeTo(ctx context.Context, in *folder.Folder, dst string) (err error) {
 		}
 		for _, f := range files {
 			why := bad[f.SHA256]
-			if why == "" {
+			if why == nil {
 				// What is changed goes in as it is: it may be of use to somebody.
 				name := path.Join(store.FilesFolder, f.SHA256[:2], f.SHA256)
 				sum, unread, err := z.File(name, store.PathIn(copied, f.SHA256))
@@ -71,7 +71,7 @@ func writeTo(ctx context.Context, in *folder.Folder, dst string) (err error) {
 					why = store.Changed
 				}
 			}
-			if why != "" {
+			if why != nil {
 				text, err := check.Describe(ctx, in, f.SHA256, why)
 				if err != nil {
 					return false, err
@@ -87,7 +87,7 @@ func writeTo(ctx context.Context, in *folder.Folder, dst string) (err error) {
 // snapshot copies the database as it is now into a folder, with links to its files:
 // what is deleted afterwards stays there. It returns the files, and what is wrong with
 // those that are not there.
-func snapshot(ctx context.Context, in *folder.Folder, dir string) (files []folder.File, bad map[string]string,
+func snapshot(ctx context.Context, in *folder.Folder, dir string) (files []folder.File, bad map[string]error,
 	err error) {
 	unlock, err := in.Store.Lock(ctx)
 	if err != nil {
@@ -131,7 +131,7 @@ func Restore(ctx context.Context, src, dir string, opt Options) error {
 		opt.Sync = disk.SyncFolder
 	}
 	if err := opt.restore(ctx, src, filepath.Clean(dir)); err != nil {
-		return fmt.Errorf("restoring the archive: %w", err)
+		return words.Doing("doing_restoring_archive", err)
 	}
 	return nil
 }
@@ -193,7 +193,7 @@ func keepWholeHint(err error, files bool) error {
 	if !files {
 		return err
 	}
-	return fmt.Errorf("%w; holdfast archive restore --keep-whole restores what is whole", err)
+	return words.Because(err, "keep_whole", nil)
 }
 
 // checkPart checks what was unpacked and returns which files are not whole, given
@@ -202,7 +202,7 @@ func (opt Options) checkPart(ctx context.Context, part string, changed map[strin
 	a, err := folder.Open(ctx, part, folder.Options{MustExist: true})
 	if err != nil {
 		if errors.Is(err, folder.ErrNotArchive) {
-			return nil, fmt.Errorf("%w: its database is empty", rows.ErrDamaged)
+			return nil, words.Because(rows.ErrDamaged, "database_empty", nil)
 		}
 		return nil, err
 	}
@@ -216,11 +216,12 @@ func (opt Options) checkPart(ctx context.Context, part string, changed map[strin
 	}
 	files := len(report.Problems) == len(report.BadFiles)
 	if len(report.Problems) > 0 && !(files && opt.KeepWhole) {
-		return nil, keepWholeHint(fmt.Errorf("%w: the backup is not whole: %s", rows.ErrDamaged, report.Problems[0]), files)
+		err := words.Because(rows.ErrDamaged, "backup_not_whole", words.Params{"wrong": report.Problems[0]})
+		return nil, keepWholeHint(err, files)
 	}
 	for sum := range changed {
-		if report.BadFiles[sum] == "" { // no row missed it
-			damage = append(damage, fmt.Sprintf("the file %s %s", sum, store.Changed))
+		if report.BadFiles[sum] == nil { // no row missed it
+			damage = append(damage, check.Wrong(sum, store.Changed))
 		}
 	}
 	for sum, why := range report.BadFiles {

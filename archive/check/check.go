@@ -5,7 +5,6 @@ import (
 	"context"
 	_ "embed"
 	"errors"
-	"fmt"
 	"path/filepath"
 
 	"holdfast/archive/folder"
@@ -13,6 +12,7 @@ import (
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
 	"holdfast/archive/zipped"
+	"holdfast/words"
 )
 
 //go:embed queries.sql
@@ -32,8 +32,8 @@ type queries struct {
 type Report struct {
 	Files, Rows int
 	Problems    []string
-	Notes       []string          // what is no damage
-	BadFiles    map[string]string // of the problems those with the content of files, by sum
+	Notes       []string         // what is no damage
+	BadFiles    map[string]error // of the problems those with the content of files, by sum
 }
 
 // Folder compares every file with its hash, every row with its file and every file
@@ -47,7 +47,7 @@ type Report struct {
 func Folder(ctx context.Context, in *folder.Folder) (Report, error) {
 	rep, err := checking{in}.check(ctx)
 	if err != nil {
-		return rep, fmt.Errorf("checking the archive: %w", err)
+		return rep, words.Doing("doing_checking_archive", err)
 	}
 	return rep, nil
 }
@@ -62,7 +62,7 @@ func (c checking) check(ctx context.Context) (Report, error) {
 		return rep, err
 	}
 	// Files do not change: hashing them needs no lock.
-	rep.BadFiles = map[string]string{}
+	rep.BadFiles = map[string]error{}
 	for _, f := range files {
 		if err := ctx.Err(); err != nil {
 			return rep, err
@@ -76,7 +76,7 @@ func (c checking) check(ctx context.Context) (Report, error) {
 				continue // it was deleted since
 			}
 		}
-		if why == "" {
+		if why == nil {
 			rep.Files++
 			continue
 		}
@@ -100,7 +100,7 @@ func (c checking) checkNames(ctx context.Context, rep *Report) ([]folder.File, e
 	defer unlock()
 	whole, err := rows.Texts(ctx, c.in.Read, "PRAGMA integrity_check")
 	if errors.Is(err, rows.ErrDamaged) {
-		rep.bad("the database is damaged: %v", err)
+		rep.bad(words.Say("error.check_database", words.Params{"wrong": err.Error()}))
 		return nil, nil
 	}
 	if err != nil {
@@ -108,7 +108,7 @@ func (c checking) checkNames(ctx context.Context, rep *Report) ([]folder.File, e
 	}
 	for _, line := range whole {
 		if line != "ok" {
-			rep.bad("the database is damaged: %s", line)
+			rep.bad(words.Say("error.check_database", words.Params{"wrong": line}))
 		}
 	}
 	if err := c.checkRows(ctx, rep); err != nil {
@@ -128,16 +128,21 @@ func (c checking) checkRows(ctx context.Context, rep *Report) error {
 		return err
 	}
 	rep.Problems = append(rep.Problems, astray...)
-	for _, look := range []struct{ query, format string }{
-		{q.ClipsAstray, "clip %s belongs to another athlete than its visit"},
-		{q.ComparisonsAstray, "comparison %s uses a clip of another athlete"},
+	for _, look := range []struct {
+		query string
+		say   func(id string) string
+	}{
+		{q.ClipsAstray, func(id string) string { return words.Say("error.check_clip", words.Params{"clip": id}) }},
+		{q.ComparisonsAstray, func(id string) string {
+			return words.Say("error.check_comparison", words.Params{"comparison": id})
+		}},
 	} {
 		ids, err := rows.Texts(ctx, c.in.Read, look.query)
 		if err != nil {
 			return err
 		}
 		for _, id := range ids {
-			rep.bad(look.format, id)
+			rep.bad(look.say(id))
 		}
 	}
 	names, err := rows.Texts(ctx, c.in.Read, q.FileNames)
@@ -146,7 +151,7 @@ func (c checking) checkRows(ctx context.Context, rep *Report) error {
 	}
 	for _, name := range names {
 		if !zipped.GoodName(name) {
-			rep.bad("a result has the file name %q, which this program never gives", name)
+			rep.bad(words.Say("error.check_name", words.Params{"name": name}))
 		}
 	}
 	if err := c.in.Read.QueryRowContext(ctx, q.CountRows).Scan(&rep.Rows); err != nil {
@@ -172,9 +177,9 @@ func (c checking) checkFolder(ctx context.Context, rep *Report, files []folder.F
 		case !known[name] && underway[name]:
 			halfway++
 		case !known[name]:
-			rep.bad("the file %s is known to no row", name)
+			rep.bad(words.Say("error.check_unknown", words.Params{"file": name}))
 		case path != c.in.Store.Path(name):
-			rep.bad("the file %s lies in the wrong folder", name)
+			rep.bad(words.Say("error.check_misplaced", words.Params{"file": name}))
 		}
 		return nil
 	})
@@ -182,25 +187,22 @@ func (c checking) checkFolder(ctx context.Context, rep *Report, files []folder.F
 		return err
 	}
 	if halfway > 0 {
-		rep.note("on their way: %s that were being stored or removed when the program was ended; "+
-			"the next start of holdfast serve removes them", countedFiles(halfway))
+		rep.note(words.Say("error.check_halfway", words.Params{"n": halfway}))
 	}
 	waiting, err := folder.Unused(ctx, c.in.Read)
 	if err != nil {
 		return err
 	}
 	if n := len(waiting); n > 0 {
-		rep.note("without a use: %s; a server that runs may be about to use them, else the next start removes them",
-			countedFiles(n))
+		rep.note(words.Say("error.check_unused", words.Params{"n": n}))
 	}
 	lost, err := c.in.Store.CountLost()
 	if err != nil {
 		return err
 	}
 	if lost > 0 {
-		rep.note("in %s: %s that the database did not know; each is removed after %d days there, "+
-			"or comes back with a database that knows it", filepath.Join(c.in.Dir, store.LostFolder), countedFiles(lost),
-			store.LostDays)
+		rep.note(words.Say("error.check_lost", words.Params{"n": lost, "days": store.LostDays,
+			"folder": filepath.Join(c.in.Dir, store.LostFolder)}))
 	}
 	return nil
 }
@@ -221,40 +223,44 @@ func (c checking) onTheirWay(ctx context.Context) (notes []string, underway map[
 		for _, u := range half {
 			bytes += u.Bytes
 		}
-		notes = append(notes, fmt.Sprintf("on their way: %s of clips that have not come whole (%.1f MB); "+
-			"each goes on when its page sends the rest, or is removed after a day", countedFiles(n), float64(bytes)/1e6))
+		notes = append(notes, words.Say("error.check_uploads", words.Params{"n": n, "mb": float64(bytes) / 1e6}))
 	}
 	underway, err = c.in.Store.Underway()
 	return notes, underway, err
 }
 
-func (r *Report) bad(format string, args ...any) {
-	r.Problems = append(r.Problems, fmt.Sprintf(format, args...))
-}
+func (r *Report) bad(problem string) { r.Problems = append(r.Problems, problem) }
 
-func (r *Report) note(format string, args ...any) {
-	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
+func (r *Report) note(text string) { r.Notes = append(r.Notes, text) }
+
+// Wrong says what is wrong with a stored file.
+func Wrong(sum string, why error) string {
+	return words.Say("error.stored_wrong", words.Params{"file": sum, "wrong": why.Error()})
 }
 
 // Describe says what is wrong with a stored file and what it is used as.
-func Describe(ctx context.Context, in *folder.Folder, sum, why string) (string, error) {
-	uses, err := rows.Texts(ctx, in.Read, q.FileUses, sum)
-	if err != nil {
-		return "", err
+func Describe(ctx context.Context, in *folder.Folder, sum string, why error) (string, error) {
+	uses, err := rows.List(ctx, in.Read, scanUse, q.FileUses, sum)
+	if err != nil || len(uses) == 0 {
+		return Wrong(sum, why), err
 	}
-	text := fmt.Sprintf("the file %s %s", sum, why)
-	switch {
-	case len(uses) > 1:
-		text += fmt.Sprintf(" (%s, and %d more)", uses[0], len(uses)-1)
-	case len(uses) == 1:
-		text += " (" + uses[0] + ")"
+	if more := len(uses) - 1; more > 0 {
+		return words.Say("error.stored_wrong_uses", words.Params{"wrong": Wrong(sum, why), "use": uses[0], "more": more}), nil
 	}
-	return text, nil
+	return words.Say("error.stored_wrong_use", words.Params{"wrong": Wrong(sum, why), "use": uses[0]}), nil
 }
 
-func countedFiles(n int) string {
-	if n == 1 {
-		return "1 file"
+// scanUse reads what a file is used as.
+func scanUse(s rows.Scanner) (string, error) {
+	var athlete, file, clip string
+	if err := s.Scan(&athlete, &file, &clip); err != nil {
+		return "", err
 	}
-	return fmt.Sprint(n, " files")
+	switch {
+	case file == "":
+		return words.Say("error.use_clip", words.Params{"athlete": athlete, "clip": clip}), nil
+	case clip == "":
+		return words.Say("error.use_comparison", words.Params{"athlete": athlete, "file": file}), nil
+	}
+	return words.Say("error.use_result", words.Params{"athlete": athlete, "file": file, "clip": clip}), nil
 }

@@ -1,9 +1,8 @@
 package check
 
 import (
-	"fmt"
-
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // PartialError says that something was written, but for files that are missing or not
@@ -15,8 +14,7 @@ type PartialError struct {
 
 // Error returns how much is not whole, and where the rest is.
 func (e *PartialError) Error() string {
-	return fmt.Sprintf("%v: missing or not what was stored: %s; the rest is in %s", rows.ErrDamaged,
-		countedFiles(len(e.Damage)), e.Path)
+	return words.Say("error.partial", words.Params{"n": len(e.Damage), "path": e.Path})
 }
 
 // Unwrap returns rows.ErrDamaged.

@@ -14,18 +14,15 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+
+	"holdfast/words"
 )
 
 // ErrCannotWrite: no permission, a full disk, a folder in the file's place.
-var ErrCannotWrite = errors.New("this cannot be written")
+var ErrCannotWrite error = words.Error("cannot_write")
 
 // ErrDiskFull is the case of ErrCannotWrite in which there is no room left.
-var ErrDiskFull error = full{}
-
-type full struct{}
-
-func (full) Error() string { return "the disk is full" }
-func (full) Unwrap() error { return ErrCannotWrite }
+var ErrDiskFull = words.Instead(ErrCannotWrite, "disk_full", nil)
 
 // CannotWrite returns err as one that wraps ErrCannotWrite; nil for nil.
 func CannotWrite(err error) error {

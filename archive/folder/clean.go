@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"maps"
 	"os"
 	"path/filepath"
@@ -12,6 +11,7 @@ import (
 
 	"holdfast/archive/disk"
 	"holdfast/archive/rows"
+	"holdfast/words"
 )
 
 // deletingMark begins the name of a file in tmp while an athlete is being deleted.
@@ -78,8 +78,7 @@ func (d *Folder) clean(ctx context.Context) error {
 // hides rows.
 func (d *Folder) sound(ctx context.Context) error {
 	bad := func(what string) error {
-		return fmt.Errorf("%w: %s: %s; nothing was removed: restore a backup, or take out what is whole with holdfast "+
-			"archive export", rows.ErrDamaged, Database, what)
+		return words.Because(rows.ErrDamaged, "database_unsound", words.Params{"database": Database, "wrong": what})
 	}
 	lines, err := rows.Texts(ctx, d.Write, "PRAGMA integrity_check(1)")
 	if errors.Is(err, rows.ErrDamaged) {

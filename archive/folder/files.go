@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	_ "embed"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"math"
@@ -15,6 +14,7 @@ import (
 
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
+	"holdfast/words"
 )
 
 //go:embed queries.sql
@@ -49,7 +49,7 @@ func (d *Folder) Put(ctx context.Context, r io.Reader, maxBytes int64,
 	checks ...func(io.ReaderAt, int64) error) (File, error) {
 	f, err := d.put(ctx, r, maxBytes, checks)
 	if err != nil {
-		return File{}, fmt.Errorf("storing a file: %w", err)
+		return File{}, words.Doing("doing_storing_file", err)
 	}
 	return f, nil
 }
@@ -59,7 +59,7 @@ func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
 	fits := func(_ io.ReaderAt, bytes int64) error {
 		if bytes > maxBytes {
-			return fmt.Errorf("%w: more than %d bytes", ErrTooLarge, maxBytes)
+			return words.Because(ErrTooLarge, "why_bytes", words.Params{"bytes": maxBytes})
 		}
 		return nil
 	}
@@ -125,10 +125,10 @@ func (d *Folder) OpenFile(ctx context.Context, sum string) (*os.File, error) {
 	}
 	f, err := os.Open(d.Store.Path(sum))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("opening a stored file: %w", rows.ErrNotFound)
+		return nil, words.Doing("doing_opening_stored_file", rows.ErrNotFound)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("opening a stored file: %w", err)
+		return nil, words.Doing("doing_opening_stored_file", err)
 	}
 	return f, nil
 }
@@ -240,7 +240,7 @@ func (d *Folder) Forget(ctx context.Context, f File) error {
 	}
 	_, _, err := d.Discard(ctx, func(*sql.Tx) ([]string, error) { return []string{f.SHA256}, nil })
 	if err != nil {
-		return fmt.Errorf("removing a file: %w", err)
+		return words.Doing("doing_removing_file", err)
 	}
 	return nil
 }

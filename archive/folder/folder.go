@@ -14,7 +14,6 @@ import (
 	"database/sql"
 	"embed"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"time"
@@ -91,7 +90,7 @@ func (d *Folder) Close() error {
 func (d *Folder) OpenToOthers() (bool, error) {
 	info, err := os.Stat(d.Dir)
 	if err != nil {
-		return false, fmt.Errorf("looking at the data folder: %w", err)
+		return false, words.Doing("doing_looking_data_folder", err)
 	}
 	return disk.OpenToOthers(info.Mode()), nil
 }

@@ -3,7 +3,6 @@ package folder
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -14,6 +13,7 @@ import (
 	"holdfast/archive/disk"
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
+	"holdfast/words"
 )
 
 // Open opens the data folder dir, makes it when there is none, and brings its database to the schema of this program.
@@ -28,12 +28,12 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 	}
 	if d.schema == nil {
 		if d.schema, err = fs.Sub(migrations, "migrations"); err != nil {
-			return nil, fmt.Errorf("opening the archive: %w", err)
+			return nil, words.Doing("doing_opening_archive", err)
 		}
 	}
 	defer func() {
 		if err != nil {
-			err = fmt.Errorf("opening the archive: %w", errors.Join(err, d.Close()))
+			err = words.Doing("doing_opening_archive", errors.Join(err, d.Close()))
 		}
 	}()
 	there, err := inspect(dir)
@@ -52,7 +52,7 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 			return nil, err
 		}
 		if !ok {
-			return nil, fmt.Errorf("%w (%s): stop it first, or name another folder with --data", ErrInUse, dir)
+			return nil, words.Instead(ErrInUse, "in_use_folder", words.Params{"folder": dir})
 		}
 		d.lock = f
 	}
@@ -103,7 +103,7 @@ func (d *Folder) migrate(ctx context.Context, old bool) error {
 		return rows.Damaged(err)
 	}
 	if version > newest {
-		return fmt.Errorf("%w (schema %d, this program knows %d)", ErrNewerSchema, version, newest)
+		return words.Instead(ErrNewerSchema, "newer_schema_numbers", words.Params{"has": version, "knows": newest})
 	}
 	if version == 0 {
 		if err := d.checkNew(ctx, old); err != nil {
@@ -117,12 +117,12 @@ func (d *Folder) migrate(ctx context.Context, old bool) error {
 			return err
 		}
 		if !ok {
-			return fmt.Errorf("%w (%s), and its database is older than this program: stop holdfast serve first", ErrInUse, d.Dir)
+			return words.Instead(ErrInUse, "in_use_older", words.Params{"folder": d.Dir})
 		}
 		defer func() { _ = disk.Release(f) }() // nothing was written to it
 	}
 	if _, err := p.Up(ctx); err != nil {
-		return rows.Damaged(fmt.Errorf("bringing the database up to date: %w", err))
+		return rows.Damaged(words.Doing("doing_bringing_database_up_date", err))
 	}
 	return nil
 }
@@ -138,7 +138,7 @@ func (d *Folder) checkNew(ctx context.Context, old bool) error {
 		return err
 	}
 	if len(tables) > 0 {
-		return fmt.Errorf("%w: %s was not written by this program", rows.ErrDamaged, filepath.Join(d.Dir, Database))
+		return words.Because(rows.ErrDamaged, "database_foreign", words.Params{"database": filepath.Join(d.Dir, Database)})
 	}
 	if old {
 		return noArchive(d.Dir)

@@ -2,7 +2,6 @@ package folder
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -77,6 +76,5 @@ func noArchive(dir string) error {
 // lostDatabase says that an empty database beside files is a lost one. Going on would
 // sort out the files, which then no row knows.
 func lostDatabase(dir string) error {
-	return fmt.Errorf("%w: the database %s is missing or empty, but there are files; bring it back, or restore a backup",
-		rows.ErrDamaged, filepath.Join(dir, Database))
+	return words.Because(rows.ErrDamaged, "database_lost", words.Params{"database": filepath.Join(dir, Database)})
 }

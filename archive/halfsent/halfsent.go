@@ -5,13 +5,13 @@ package halfsent
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 
 	"holdfast/archive/disk"
+	"holdfast/words"
 )
 
 // Folder is where, in the data folder, the clips lie that have not come whole. Each is two files named by its id:
@@ -95,7 +95,7 @@ func Drop(data string, want func(Owner) bool) (n int, bytes int64, err error) {
 		errs = append(errs, disk.SyncFolder(filepath.Join(data, Folder)))
 	}
 	if err := errors.Join(errs...); err != nil {
-		return n, bytes, fmt.Errorf("removing half-sent uploads: %w", err)
+		return n, bytes, words.Doing("doing_removing_half_sent_uploads", err)
 	}
 	return n, bytes, nil
 }

@@ -184,7 +184,7 @@ func One(ctx context.Context, db Querier, query string, args ...any) error {
 func NewID() (string, error) {
 	id, err := uuid.NewV7()
 	if err != nil {
-		return "", fmt.Errorf("making an id: %w", err)
+		return "", words.Doing("doing_making_id", err)
 	}
 	return id.String(), nil
 }
@@ -206,7 +206,7 @@ func (s Time) Scan(v any) error {
 		if v == nil {
 			return nil
 		}
-		return fmt.Errorf("%w: a time is %T", ErrDamaged, v)
+		return words.Because(ErrDamaged, "stored_time", words.Params{"type": fmt.Sprintf("%T", v)})
 	}
 	t, err := time.Parse(time.RFC3339Nano, text)
 	if err != nil {
@@ -222,13 +222,12 @@ func BrokenReferences(ctx context.Context, db Querier) ([]string, error) {
 		var table, parent string
 		var row, key any
 		err := s.Scan(&table, &row, &parent, &key)
-		return fmt.Sprintf("a row of %s refers to one of %s that is not there", table, parent), err
+		return words.Say("error.row_broken", words.Params{"table": table, "parent": parent}), err
 	}, "PRAGMA foreign_key_check")
 }
 
 // ErrStillRead: others read the old state.
-var ErrStillRead = errors.New("another program reads the database, so its file still holds the old state; the next " +
-	"start of the server will finish this")
+var ErrStillRead = error(words.Error("still_read"))
 
 // Pack rewrites the database without what was deleted, and empties its log.
 func Pack(ctx context.Context, write *sql.DB) error {

@@ -18,7 +18,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -27,6 +26,7 @@ import (
 	"time"
 
 	"holdfast/archive/disk"
+	"holdfast/words"
 )
 
 // The names in a data folder that are the store's.
@@ -99,7 +99,7 @@ func (s *Store) Lock(ctx context.Context) (unlock func(), err error) {
 	for {
 		f, ok, err := disk.TryLock(filepath.Join(s.dir, LockFile))
 		if err != nil {
-			return nil, fmt.Errorf("locking the files: %w", err)
+			return nil, words.Doing("doing_locking_files", err)
 		}
 		if ok {
 			return func() { _ = disk.Release(f) }, nil
@@ -184,8 +184,8 @@ func (s *Store) Remove(sums []string) (files int, bytes int64, err error) {
 
 // Link links files into a folder that is laid out as the data folder is, and returns, by
 // their sum, what is wrong with those it cannot link. The lock must be held.
-func (s *Store) Link(ctx context.Context, dir string, sums []string) (bad map[string]string, err error) {
-	bad = map[string]string{}
+func (s *Store) Link(ctx context.Context, dir string, sums []string) (bad map[string]error, err error) {
+	bad = map[string]error{}
 	for _, sum := range sums {
 		from, to := s.Path(sum), PathIn(dir, sum)
 		if info, err := os.Stat(from); errors.Is(err, fs.ErrNotExist) {
@@ -195,7 +195,7 @@ func (s *Store) Link(ctx context.Context, dir string, sums []string) (bad map[st
 			bad[sum] = CannotRead(err)
 			continue
 		} else if !info.Mode().IsRegular() {
-			bad[sum] = "is no file"
+			bad[sum] = errNoFile
 			continue
 		}
 		if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
@@ -217,20 +217,23 @@ func (s *Store) Link(ctx context.Context, dir string, sums []string) (bad map[st
 
 // What is wrong with a file, as the end of a sentence about it.
 const (
-	Missing = "is missing"
-	Changed = "is not what was stored"
+	Missing   = words.Error("stored_missing")
+	Changed   = words.Error("stored_changed")
+	errNoFile = words.Error("stored_no_file")
 )
 
 // CannotRead says so of a file, with the reason.
-func CannotRead(err error) string { return fmt.Sprintf("cannot be read: %v", err) }
+func CannotRead(err error) error {
+	return words.Instead(err, "stored_unread", words.Params{"error": err.Error()})
+}
 
 // Spoilt says what is wrong with a file at a path that should have this SHA-256 and so
-// many bytes; empty: nothing. The error is that of the context.
-func Spoilt(ctx context.Context, path, sum string, bytes int64) (why string, err error) {
+// many bytes; nil: nothing. The error is that of the context.
+func Spoilt(ctx context.Context, path, sum string, bytes int64) (why, err error) {
 	is, size, err := disk.Sum(ctx, path)
 	switch {
 	case ctx.Err() != nil:
-		return "", ctx.Err()
+		return nil, ctx.Err()
 	case errors.Is(err, fs.ErrNotExist):
 		return Missing, nil
 	case err != nil:
@@ -238,5 +241,5 @@ func Spoilt(ctx context.Context, path, sum string, bytes int64) (why string, err
 	case is != sum || size != bytes:
 		return Changed, nil
 	}
-	return "", nil
+	return nil, nil
 }

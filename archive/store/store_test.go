@@ -71,17 +71,17 @@ func TestReceive(t *testing.T) {
 	for name, tc := range map[string]struct {
 		sum   string
 		bytes int64
-		want  string
-	}{"whole": {sum, 6, ""}, "another size": {sum, 7, Changed}, "another sum": {in.Sum, 6, Changed}} {
+		want  error
+	}{"whole": {sum, 6, nil}, "another size": {sum, 7, Changed}, "another sum": {in.Sum, 6, Changed}} {
 		if why, err := Spoilt(t.Context(), s.Path(sum), tc.sum, tc.bytes); why != tc.want || err != nil {
-			t.Errorf("%s: %q, %v, want %q", name, why, err, tc.want)
+			t.Errorf("%s: %v, %v, want %v", name, why, err, tc.want)
 		}
 	}
 	if files, bytes, err := s.Remove([]string{sum, sum}); files != 2 || bytes != 6 || err != nil {
 		t.Errorf("removed %d files of %d bytes, %v", files, bytes, err)
 	}
 	if why, err := Spoilt(t.Context(), s.Path(sum), sum, 6); why != Missing || err != nil {
-		t.Errorf("after it went: %q, %v", why, err)
+		t.Errorf("after it went: %v, %v", why, err)
 	}
 }
 

@@ -16,13 +16,14 @@ import (
 
 	"holdfast/archive/disk"
 	"holdfast/archive/store"
+	"holdfast/words"
 )
 
 var (
 	// ErrNotWhole: the file is no backup, or not as one was written.
-	ErrNotWhole = errors.New("this is no whole backup")
+	ErrNotWhole error = words.Error("no_whole_backup")
 	// ErrChanged: a file in it is not what was put into it. It comes with ErrNotWhole.
-	ErrChanged = errors.New("this entry is not what was stored")
+	ErrChanged error = words.Error("entry_changed")
 )
 
 // notWhole is an ErrNotWhole in other words.
@@ -31,7 +32,10 @@ type notWhole struct{ why error }
 func (e notWhole) Error() string   { return e.why.Error() }
 func (e notWhole) Unwrap() []error { return []error{ErrNotWhole, e.why} }
 
-func notWholef(format string, args ...any) error { return notWhole{fmt.Errorf(format, args...)} }
+// wrongEntry says what is wrong with an entry.
+func wrongEntry(name string, why error) error {
+	return notWhole{words.Instead(why, "entry_wrong", words.Params{"entry": name, "error": why.Error()})}
+}
 
 // Reader reads a backup.
 type Reader struct {
@@ -47,7 +51,7 @@ func Open(src string) (*Reader, error) {
 		return nil, err
 	}
 	if err != nil {
-		return nil, notWholef("%s is no backup: %w", src, err)
+		return nil, notWhole{words.Instead(err, "no_backup", words.Params{"file": src, "error": err.Error()})}
 	}
 	return &Reader{src: src, z: z}, nil
 }
@@ -70,7 +74,7 @@ func (r *Reader) Unpack(ctx context.Context, dir, database string,
 	room := uint64(info.Size())
 	for _, f := range r.z.File {
 		if f.UncompressedSize64 > room {
-			return nil, notWholef("%s would unpack to more than it holds", r.src)
+			return nil, words.Instead(ErrNotWhole, "backup_swells", words.Params{"file": r.src})
 		}
 		room -= f.UncompressedSize64
 	}
@@ -86,7 +90,7 @@ func (r *Reader) Unpack(ctx context.Context, dir, database string,
 		}
 	}
 	if _, err := os.Stat(filepath.Join(dir, database)); err != nil {
-		return nil, notWholef("%s holds no database", r.src)
+		return nil, words.Instead(ErrNotWhole, "backup_without_database", words.Params{"file": r.src})
 	}
 	return changed, nil
 }
@@ -103,10 +107,10 @@ func unpack(ctx context.Context, f *zip.File, dir, database string) (sum string,
 		sum, changed = "", errors.New(ErrChanged.Error()) // without the database there is nothing whole
 	}
 	if !isFile && f.Name != database || !f.Mode().IsRegular() {
-		return "", notWholef("a backup holds no %q", f.Name)
+		return "", words.Instead(ErrNotWhole, "entry_foreign", words.Params{"entry": f.Name})
 	}
 	if f.Method != zip.Store || f.UncompressedSize64 != f.CompressedSize64 {
-		return "", notWholef("the entry %q is packed, as in no backup", f.Name)
+		return "", words.Instead(ErrNotWhole, "entry_packed", words.Params{"entry": f.Name})
 	}
 	entry, err := f.Open()
 	if err != nil {
@@ -119,7 +123,7 @@ func unpack(ctx context.Context, f *zip.File, dir, database string) (sum string,
 	}
 	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if errors.Is(err, fs.ErrExist) {
-		return "", notWholef("the entry %q is there twice", f.Name)
+		return "", words.Instead(ErrNotWhole, "entry_twice", words.Params{"entry": f.Name})
 	}
 	if err != nil {
 		return "", disk.CannotWrite(err)
@@ -130,9 +134,9 @@ func unpack(ctx context.Context, f *zip.File, dir, database string) (sum string,
 	n, err := io.Copy(io.MultiWriter(disk.Output{W: out}, h), in)
 	switch {
 	case in.Err() != nil:
-		err = notWholef("the entry %q: %w: %w", f.Name, changed, in.Err())
+		err = wrongEntry(f.Name, fmt.Errorf("%w: %w", changed, in.Err()))
 	case err == nil && (uint64(n) != f.UncompressedSize64 || sum != "" && hex.EncodeToString(h.Sum(nil)) != sum):
-		err = notWholef("the entry %q: %w", f.Name, changed)
+		err = wrongEntry(f.Name, changed)
 	case err == nil:
 		err = disk.CannotWrite(out.Sync())
 	}

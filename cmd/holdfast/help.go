@@ -17,6 +17,7 @@ func speakHelp(root *cobra.Command) {
 	of := func(key, param, value string) string { return words.Say("help."+key, words.Params{param: value}) }
 	root.InitDefaultVersionFlag()
 	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
 	root.SetUsageTemplate(strings.NewReplacer(
 		"Usage:", words.Say("help.usage", nil), "Aliases:", words.Say("help.aliases", nil),
 		"Examples:", words.Say("help.examples", nil), "Available Commands:", words.Say("help.commands", nil),

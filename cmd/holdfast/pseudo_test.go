@@ -49,9 +49,6 @@ func TestHelpInAnotherLanguage(t *testing.T) {
 	commands := 0
 	var read func(*cobra.Command)
 	read = func(cmd *cobra.Command) {
-		if cmd.Name() == "completion" { // the library's
-			return
-		}
 		commands++
 		out.Reset()
 		cmd.SetOut(&out)
@@ -84,18 +81,16 @@ func TestHelpInAnotherLanguage(t *testing.T) {
 func TestEveryCommandHasItsHelp(t *testing.T) {
 	var read func(*cobra.Command)
 	read = func(cmd *cobra.Command) {
-		if cmd.Name() != "completion" {
-			if strings.HasPrefix(cmd.Short, "help.") || cmd.Short == "" {
-				t.Errorf("%s has no help", cmd.CommandPath())
+		if strings.HasPrefix(cmd.Short, "help.") || cmd.Short == "" {
+			t.Errorf("%s has no help", cmd.CommandPath())
+		}
+		cmd.Flags().VisitAll(func(f *pflag.Flag) {
+			if strings.HasPrefix(f.Usage, "help.") || f.Usage == "" {
+				t.Errorf("--%s of %s has no help", f.Name, cmd.CommandPath())
 			}
-			cmd.Flags().VisitAll(func(f *pflag.Flag) {
-				if strings.HasPrefix(f.Usage, "help.") || f.Usage == "" {
-					t.Errorf("--%s of %s has no help", f.Name, cmd.CommandPath())
-				}
-			})
-			for _, below := range cmd.Commands() {
-				read(below)
-			}
+		})
+		for _, below := range cmd.Commands() {
+			read(below)
 		}
 	}
 	read(newRootCommand(&app{}))
