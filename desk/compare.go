@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
 	"holdfast/archive"
@@ -184,18 +185,18 @@ func sidesOf(visits []archive.Visit) (sides []string, axis kinematics.Axis, date
 		if s := kinematics.StateOf(v.Condition); s.Rank > hardest.Rank {
 			hardest = s
 		}
-		words := v.Condition
+		of := words.Or("condition."+v.Condition, v.Condition)
 		if v.LoadKg != nil {
-			words += fmt.Sprintf(" with %g kg", *v.LoadKg)
+			of = words.Say("condition.with_load", words.Params{"of": of, "kg": strconv.FormatFloat(*v.LoadKg, 'f', -1, 64)})
 		}
-		conditions, dates = append(conditions, words), append(dates, v.Date)
+		conditions, dates = append(conditions, of), append(dates, v.Date)
 	}
 	for _, of := range []struct {
-		words []string
+		names []string
 		axis  kinematics.Axis
 	}{{conditions, hardest.Axis}, {dates, kinematics.AxisDay}} {
-		if sorted := slices.Compact(slices.Sorted(slices.Values(of.words))); len(sorted) == len(visits) && len(visits) > 1 {
-			return of.words, of.axis, dates
+		if sorted := slices.Compact(slices.Sorted(slices.Values(of.names))); len(sorted) == len(visits) && len(visits) > 1 {
+			return of.names, of.axis, dates
 		}
 	}
 	return nil, "", dates

@@ -244,7 +244,8 @@ func (a *app) printHistory(s *screening.HistorySeries) {
 		of[1] = terminal.Text("history_at_bottom")
 	}
 	if !math.IsNaN(s.LoadKg) {
-		of[3] = terminal.Text("with_load", "of", of[3], "kg", strconv.FormatFloat(s.LoadKg, 'f', -1, 64))
+		of[3] = words.Say("condition.with_load", words.Params{"of": of[3],
+			"kg": strconv.FormatFloat(s.LoadKg, 'f', -1, 64)})
 	}
 	if s.Side != "" {
 		of = append(of, terminal.Text("leg", "form", s.Side))
