@@ -1,13 +1,9 @@
 package web_test
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"net"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -15,7 +11,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"holdfast/archive"
-	"holdfast/desk"
 	"holdfast/web"
 )
 
@@ -26,36 +21,7 @@ func TestBrowserLines(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it drives a browser")
 	}
-	dir := t.TempDir()
-	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := web.NewServer(web.Options{Desk: desk.Options{
-		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
-		Env: []string{"HOLDFAST_TEST_WORK=work"},
-	}, Address: l.Addr()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		stop()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-		if err := kept.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	d := &coach{base: "http://" + l.Addr().String(), shots: t.TempDir(), console: &console{}}
-	d.tab = openBrowser(t)
+	d, kept := openDesk(t, t.TempDir())
 	t.Run("a hidden page lets go", d.hiddenPage)
 	t.Run("a clip without a job", func(t *testing.T) { d.measureClip(t, kept) })
 	t.Run("a report is made and saved", func(t *testing.T) { d.saveReport(t, kept) })

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -30,10 +31,13 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"holdfast/archive"
+	"holdfast/desk"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	_ "holdfast/models/testruntime"
 	"holdfast/screening"
+	"holdfast/web"
 )
 
 // The real program, and a real browser at its page: a coach's first day with it. The
@@ -881,6 +885,45 @@ func serve(t *testing.T, program string, env []string) string {
 }
 
 var browserNames = []string{"chromium", "chromium-browser", "google-chrome"}
+
+// openDesk serves the archive in dir, made when there is none, from this process, with a fake program that works on
+// clips, and opens a browser on its page; all of it ends with the test.
+func openDesk(t *testing.T, dir string) (*coach, *archive.Archive) {
+	t.Helper()
+	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := web.NewServer(web.Options{Desk: desk.Options{
+		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+		Env: []string{"HOLDFAST_TEST_WORK=work"},
+	}, Address: l.Addr()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- s.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+		if err := kept.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	d := &coach{base: "http://" + l.Addr().String(), shots: t.TempDir(), console: &console{}}
+	d.tab = openBrowser(t)
+	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
+		t.Fatal(err)
+	}
+	return d, kept
+}
 
 // openBrowser starts a browser without a window, and returns the context of its tab.
 func openBrowser(t *testing.T) context.Context {

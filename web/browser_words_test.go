@@ -2,8 +2,6 @@ package web_test
 
 import (
 	"archive/zip"
-	"context"
-	"net"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -13,10 +11,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"holdfast/archive"
-	"holdfast/desk"
 	"holdfast/internal/pseudo"
-	"holdfast/web"
 )
 
 // saidScript lists what a person reads on a page or is read to, whether it is shown at the moment
@@ -51,39 +46,7 @@ func TestBrowserInAnotherLanguage(t *testing.T) {
 	if err := os.CopyFS(dir, z); err != nil {
 		t.Fatal(err)
 	}
-	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := web.NewServer(web.Options{Desk: desk.Options{
-		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
-		Env: []string{"HOLDFAST_TEST_WORK=work"},
-	}, Address: l.Addr()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		stop()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-		if err := kept.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	d := &coach{base: "http://" + l.Addr().String(), shots: t.TempDir(), console: &console{}}
-	d.tab = openBrowser(t)
-	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
-		t.Fatal(err)
-	}
-
+	d, kept := openDesk(t, dir)
 	const clip, comparison = "01a223e3-05af-7509-9c5e-459e5964c3e7", "01a223e8-c72d-7ca5-b8d1-26d666504e50"
 	athletes, err := kept.Athletes(t.Context())
 	if err != nil || len(athletes) != 1 {
