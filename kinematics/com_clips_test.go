@@ -83,7 +83,7 @@ func TestBodyOfClips(t *testing.T) {
 
 			// The head's point is a made-up one in these observations: compare ways, not
 			// places.
-			for table, c := range map[string]*measure.MassCentre{"own table": &own, "de Leva": &c} {
+			for table, c := range map[string]*measure.CentreOfMass{"own table": &own, "de Leva": &c} {
 				var up, fwd []float64
 				for _, f := range truth.Frames {
 					i := s.Index(f.T)

@@ -83,7 +83,7 @@ func TestHiddenPoints(t *testing.T) {
 					}
 				}
 				at := a.series.Index(r.BottomS)
-				if known := !math.IsNaN(b.MassCentre.Path.X[at]); known != tt.weight {
+				if known := !math.IsNaN(b.CentreOfMass.Path.X[at]); known != tt.weight {
 					t.Errorf("rep %d: centre of mass known: %v", r.Number, known)
 				}
 				if !tt.weight && (!math.IsNaN(b.Support.Pct[at]) || r.Support[0].MeanPct.Known()) {

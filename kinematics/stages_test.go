@@ -24,12 +24,12 @@ func timesOf(reps []Rep) (times []events.RepTimes, sds []events.TimeSDs, measure
 	return times, sds, measured
 }
 
-func massCentreOf(s *Series, reps []Rep, model body.MassModel) measure.MassCentre {
+func massCentreOf(s *Series, reps []Rep, model body.MassModel) measure.CentreOfMass {
 	times, _, _ := timesOf(reps)
-	return measure.MassCentreOf(&s.Motion, times, s.View, model)
+	return measure.CentreOfMassOf(&s.Motion, times, s.View, model)
 }
 
-func findScale(s *Series, reps []Rep, c *measure.MassCentre,
+func findScale(s *Series, reps []Rep, c *measure.CentreOfMass,
 	opt measure.ScaleOptions) (measure.Scale, []measure.ScaleDispute) {
 	times, _, _ := timesOf(reps)
 	return measure.FindScale(&s.Motion, s.Stand, times, c, opt)
@@ -45,7 +45,7 @@ func feetOnFloor(s *Series, reps []Rep, sc measure.Scale) []measure.Foot {
 	return measure.FeetOnFloor(&s.Motion, s.Stand, times, measured, sc, &s.Calibration)
 }
 
-func jumpsOf(s *Series, reps []Rep, c *measure.MassCentre, sc measure.Scale) []*measure.Jump {
+func jumpsOf(s *Series, reps []Rep, c *measure.CentreOfMass, sc measure.Scale) []*measure.Jump {
 	times, sds, _ := timesOf(reps)
 	return measure.Jumps(&s.Motion, s.Stand, times, sds, c, sc)
 }

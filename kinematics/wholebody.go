@@ -30,9 +30,9 @@ type BodyOptions struct {
 // Body is what the whole body and the foot did in a clip; the slices hold one entry for
 // each rep.
 type Body struct {
-	MassCentre measure.MassCentre
-	Scale      measure.Scale
-	Support    measure.Support
+	CentreOfMass measure.CentreOfMass
+	Scale        measure.Scale
+	Support      measure.Support
 	// TimeToFeetS is the time in seconds from the first move to quiet standing of an
 	// athlete who kneels or lies at the start of the clip; NaN where he does not.
 	TimeToFeetS float64
@@ -46,7 +46,7 @@ type Body struct {
 func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 	for i := range reps {
 		r := &reps[i]
-		c, sp := &b.MassCentre, &b.Support
+		c, sp := &b.CentreOfMass, &b.Support
 		gone := [][]float64{sp.Pct, sp.SDPct, sp.StaticPct}
 		switch {
 		case slices.Contains(r.Hidden, body.Shoulder) || slices.Contains(r.Hidden, body.Hip):
@@ -68,7 +68,7 @@ func leaveOutHidden(m *joints.Motion, reps []Rep, b *Body) {
 
 // leaveOutMass takes the centre of mass and the support point out of the whole clip.
 func leaveOutMass(b *Body) {
-	c, sp := &b.MassCentre, &b.Support
+	c, sp := &b.CentreOfMass, &b.Support
 	for _, of := range []*[]float64{&c.Path.X, &c.Path.Y, &c.Path.SDPx, &c.FwdPx, &c.UpPx, &sp.Pct,
 		&sp.SDPct, &sp.StaticPct} {
 		*of = signal.NaNs(len(*of))
@@ -129,12 +129,15 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	for i := range reps {
 		times[i], sds[i], measured[i] = reps[i].RepTimes, reps[i].TimeSDS, reps[i].Measures
 	}
-	b := Body{MassCentre: measure.MassCentreOf(m, times, s.View, opt.Masses), TimeToFeetS: measure.TimeToFeet(m, s.Stand)}
+	b := Body{
+		CentreOfMass: measure.CentreOfMassOf(m, times, s.View, opt.Masses),
+		TimeToFeetS:  measure.TimeToFeet(m, s.Stand),
+	}
 	var disputes []measure.ScaleDispute
-	b.Scale, disputes = measure.FindScale(m, s.Stand, times, &b.MassCentre, opt.Scale)
+	b.Scale, disputes = measure.FindScale(m, s.Stand, times, &b.CentreOfMass, opt.Scale)
 	b.Support = measure.SupportPoint(m, s.Stand, times, s.View, opt.Masses, b.Scale, opt.SupportBandPct)
 	feet := measure.FeetOnFloor(m, s.Stand, times, measured, b.Scale, &s.Calibration)
-	jumps := measure.Jumps(m, s.Stand, times, sds, &b.MassCentre, b.Scale)
+	jumps := measure.Jumps(m, s.Stand, times, sds, &b.CentreOfMass, b.Scale)
 	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	leaveOutHidden(m, reps, &b)
 	if opt.Loaded {

@@ -35,10 +35,10 @@ func addBody(a *Analysis, s *kinematics.Series, reps []kinematics.Rep, opt Optio
 		Loaded: opt.LoadKg != nil && *opt.LoadKg > 0,
 		Scale:  measure.ScaleOptions{HeightM: opt.HeightCm / 100, MarkPx: opt.MarkPx, MarkM: opt.MarkCm / 100},
 	})
-	a.MassModel = body.MassCentre.Model
+	a.MassModel = body.CentreOfMass.Model
 	a.SupportBandPct = body.Support.BandPct
 	a.Scale, a.TimeToFeetS, a.Sets = body.Scale, body.TimeToFeetS, body.Sets
-	a.Series.MassCentrePx = s.InPicture(body.MassCentre.Path)
+	a.Series.MassCentrePx = s.InPicture(body.CentreOfMass.Path)
 	if floorMoves {
 		a.Series.HeelRisePctFoot = signal.NaNs(len(a.Series.HeelRisePctFoot))
 	}

@@ -1,7 +1,7 @@
 // Package measure says what the whole body did, in numbers with their uncertainty, from
 // its smooth [joints.Motion] and the times of its reps:
 //
-//	MassCentreOf  the centre of mass, from a table of segment masses
+//	CentreOfMassOf  the centre of mass, from a table of segment masses
 //	FindScale     how large a pixel is, by height, a mark, or the fall in a jump
 //	SupportPoint  where the weight acts along the foot
 //	FeetOnFloor   how far heel and toe rise and the foot slides

@@ -113,7 +113,7 @@ const timesAgreeSDs = 3
 // H1 and H2 being how high the centre of mass stands over the toes at take-off and
 // at contact. The flight time is that of the toes. The rise is g (apex-takeoff)^2/2.
 func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []events.TimeSDs,
-	c *MassCentre, sc Scale) []*Jump {
+	c *CentreOfMass, sc Scale) []*Jump {
 	out := make([]*Jump, len(reps))
 	var standUp []float64
 	for i, ok := range within(m, stand.Spans) {
@@ -136,7 +136,7 @@ func Jumps(m *joints.Motion, stand events.Stand, reps []events.RepTimes, sds []e
 
 // jumpOf returns the jump of a rep and its height by flight time, in metres; standUp
 // are the heights of the centre of mass in standing.
-func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *MassCentre,
+func jumpOf(m *joints.Motion, standUp []float64, r *events.RepTimes, sds *events.TimeSDs, c *CentreOfMass,
 	sc Scale) (j Jump, height stats.Estimate) {
 	sd := func(x float64) float64 {
 		if x > 0 {
@@ -241,7 +241,7 @@ func (j *Jump) believe() {
 
 // meetTheParabola moves take-off and contact together to where the parabola of the
 // centre of mass wants their middle, by the weight of each.
-func (j *Jump) meetTheParabola(m *joints.Motion, r *events.RepTimes, c *MassCentre, apex stats.Estimate, g float64) {
+func (j *Jump) meetTheParabola(m *joints.Motion, r *events.RepTimes, c *CentreOfMass, apex stats.Estimate, g float64) {
 	flightS := r.ContactS - r.TakeoffS
 	_, toe := uprightPath(m, m.NearSide, body.Toe)
 	over := func(timeS float64) float64 {

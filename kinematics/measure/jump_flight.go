@@ -33,7 +33,7 @@ const (
 
 // flyingOf fits the parabola to the flight of a rep. ok is false without a flight
 // that leaves enough samples.
-func flyingOf(m *joints.Motion, c *MassCentre, r *events.RepTimes) (f flying, ok bool) {
+func flyingOf(m *joints.Motion, c *CentreOfMass, r *events.RepTimes) (f flying, ok bool) {
 	if !r.HasFlight() {
 		return f, false
 	}

@@ -77,11 +77,11 @@ func TestAngularMomentumInFlight(t *testing.T) {
 			}
 			s, reps := b.series()
 			c := massCentreOf(s, reps, model)
-			spin := spinOf(&s.Motion, &c, soundFarSide(&s.Motion, s.View), model)
+			momentum := angularMomentum(&s.Motion, &c, soundFarSide(&s.Motion, s.View), model)
 			lo, hi = math.Inf(1), math.Inf(-1)
 			for i, tm := range s.TimeS {
 				if tm > takeoff+0.02 && tm < takeoff+flight-0.02 {
-					h := spin[i] * simMPP * simMPP
+					h := momentum[i] * simMPP * simMPP
 					lo, hi = min(lo, h), max(hi, h)
 				}
 			}

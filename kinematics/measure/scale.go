@@ -100,7 +100,7 @@ const (
 //	height   (H (1 - crown) + shoe) / (ear to heel in standing, pixels)
 //	mark     length in metres / length in pixels
 //	jump     g / (fall of the centre of mass in flight, pixels a second squared)
-func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *MassCentre,
+func FindScale(m *joints.Motion, stand events.Stand, reps []events.RepTimes, c *CentreOfMass,
 	opt ScaleOptions) (Scale, []ScaleDispute) {
 	sc := Scale{MmPerPx: stats.Unknown(), Sources: []ScaleSource{}, Agree: true}
 	var wrong []ScaleDispute // what gives the athlete an impossible leg

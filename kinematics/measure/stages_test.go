@@ -33,12 +33,12 @@ func timesOf(reps []rep) (times []events.RepTimes, sds []events.TimeSDs, measure
 	return times, sds, measured
 }
 
-func massCentreOf(s *series, reps []rep, model body.MassModel) MassCentre {
+func massCentreOf(s *series, reps []rep, model body.MassModel) CentreOfMass {
 	times, _, _ := timesOf(reps)
-	return MassCentreOf(&s.Motion, times, s.View, model)
+	return CentreOfMassOf(&s.Motion, times, s.View, model)
 }
 
-func findScale(s *series, reps []rep, c *MassCentre, opt ScaleOptions) (Scale, []ScaleDispute) {
+func findScale(s *series, reps []rep, c *CentreOfMass, opt ScaleOptions) (Scale, []ScaleDispute) {
 	times, _, _ := timesOf(reps)
 	return FindScale(&s.Motion, s.Stand, times, c, opt)
 }
@@ -53,7 +53,7 @@ func feetOnFloor(s *series, reps []rep, sc Scale) []Foot {
 	return FeetOnFloor(&s.Motion, s.Stand, times, measured, sc, &s.Calibration)
 }
 
-func jumpsOf(s *series, reps []rep, c *MassCentre, sc Scale) []*Jump {
+func jumpsOf(s *series, reps []rep, c *CentreOfMass, sc Scale) []*Jump {
 	times, sds, _ := timesOf(reps)
 	return Jumps(&s.Motion, s.Stand, times, sds, c, sc)
 }

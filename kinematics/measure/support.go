@@ -31,7 +31,7 @@ type Support struct {
 	// support point would be were the body at rest.
 	Pct, SDPct, StaticPct []float64
 	// HeelFwdPx and ToeFwdPx are where the foot on the floor begins and ends,
-	// forward in the axes of MassCentre.
+	// forward in the axes of CentreOfMass.
 	HeelFwdPx, ToeFwdPx []float64
 }
 
@@ -88,19 +88,19 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 	sp := Support{BandPct: SupportBand(bandPct), Pct: signal.NaNs(n), SDPct: signal.NaNs(n), StaticPct: signal.NaNs(n)}
 	floor := onFloor(m.TimeS, reps)
 	far := calmFarSide(m, view)
-	c := massCentre(m, floor, far, model)
+	c := centreOfMass(m, floor, far, model)
 	quiet := within(m, stand.Spans)
 	var known bool
 	if sp.HeelFwdPx, sp.ToeFwdPx, known = footEnds(m, quiet, floor, c.originFwd); !known || !(sc.MmPerPx.Value > 0) {
 		return sp
 	}
 	g := sc.gravityPxS2()
-	spin := spinOf(m, &c, far, model)
+	momentum := angularMomentum(m, &c, far, model)
 	var tries []supportTry
 	points := signal.Median(c.Path.SDPx)
 	for _, try := range supportTries {
 		if f, err := signal.NewLowpass(m.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= m.RateHz/5 {
-			t := trySupport(&c, m.RateHz, spin, g, f, quiet)
+			t := trySupport(&c, m.RateHz, momentum, g, f, quiet)
 			if least := try.noise * points; least > t.noise {
 				t.noise = least
 			}
@@ -145,11 +145,12 @@ type supportTry struct {
 	noise       float64
 }
 
-func trySupport(c *MassCentre, rateHz float64, spin []float64, g float64, f *signal.Lowpass, quiet []bool) supportTry {
+func trySupport(c *CentreOfMass, rateHz float64, momentum []float64, g float64, f *signal.Lowpass,
+	quiet []bool) supportTry {
 	n := len(c.FwdPx)
 	ax := acceleratedBy(f.Smooth(c.FwdPx), rateHz)
 	az := acceleratedBy(f.Smooth(c.UpPx), rateHz)
-	turn := signal.Velocity(f.Smooth(spin), rateHz)
+	turn := signal.Velocity(f.Smooth(momentum), rateHz)
 	t := supportTry{shift: signal.NaNs(n), load: signal.NaNs(n)}
 	var still []float64
 	for i := range n {
@@ -184,9 +185,9 @@ func chosenTry(tries []supportTry, i int, rough float64) *supportTry {
 	return nil
 }
 
-// spinOf returns the angular momentum of the body about its centre of mass over its
+// angularMomentum returns the angular momentum of the body about its centre of mass over its
 // mass, from forward to up, pixels squared a second.
-func spinOf(m *joints.Motion, c *MassCentre, far *farSide, model body.MassModel) []float64 {
+func angularMomentum(m *joints.Motion, c *CentreOfMass, far *farSide, model body.MassModel) []float64 {
 	n := len(m.TimeS)
 	h := make([]float64, n)
 	total := model.TotalMass()

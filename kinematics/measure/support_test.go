@@ -286,12 +286,12 @@ func TestSupportPointOfAFall(t *testing.T) {
 	c := massCentreOf(s, reps, model)
 	n := len(s.TimeS)
 	foot := 0.24 / simMPP
-	spin := spinOf(&s.Motion, &c, soundFarSide(&s.Motion, s.View), model)
+	momentum := angularMomentum(&s.Motion, &c, soundFarSide(&s.Motion, s.View), model)
 	lp, err := signal.NewLowpass(b.rateHz, 6)
 	if err != nil {
 		t.Fatal(err)
 	}
-	try := trySupport(&c, s.RateHz, spin, sc.gravityPxS2(), lp, within(&s.Motion, s.Stand.Spans))
+	try := trySupport(&c, s.RateHz, momentum, sc.gravityPxS2(), lp, within(&s.Motion, s.Stand.Spans))
 	pushed := 0
 	for i := range n {
 		if tm := s.TimeS[i]; tm < fallS+0.2 || tm > 3 {

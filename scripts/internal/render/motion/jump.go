@@ -154,7 +154,7 @@ func (p *Performer) leg(from Channels, kneeDeg, shankDeg, pitchDeg, aheadM float
 		_, f, leanDeg := p.Balanced(&c)
 		c[lean] = leanDeg
 		w.poses = append(w.poses, c)
-		w.heights = append(w.heights, massCentre(f).Y)
+		w.heights = append(w.heights, centreOfMass(f).Y)
 	}
 	return w
 }
@@ -162,7 +162,7 @@ func (p *Performer) leg(from Channels, kneeDeg, shankDeg, pitchDeg, aheadM float
 // forward returns how far forward the balanced centre of mass is.
 func (p *Performer) forward(c Channels) float64 {
 	_, f, _ := p.Balanced(&c)
-	return massCentre(f).Z
+	return centreOfMass(f).Z
 }
 
 // air returns the joints in the air: they go on turning as they did at take-off, come to rest, and meet the floor

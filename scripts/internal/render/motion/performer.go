@@ -71,7 +71,7 @@ func (p *Performer) At(timeS float64) Instant {
 	var shift space.Vec
 	if fly := p.Motion.flightAt(timeS); fly != nil {
 		_, grounded := p.stand(&c, c[lean], space.Vec{})
-		at := massCentre(grounded)
+		at := centreOfMass(grounded)
 		up, forward := fly.at(timeS)
 		shift = space.Vec{X: 0, Y: up - at.Y, Z: forward - at.Z}
 		now.ClearanceM = shift.Y
@@ -79,7 +79,7 @@ func (p *Performer) At(timeS float64) Instant {
 	} else {
 		now.Pose, now.Figure, _ = p.Balanced(&c)
 	}
-	now.Mass = massCentre(now.Figure)
+	now.Mass = centreOfMass(now.Figure)
 	return now
 }
 
@@ -101,7 +101,7 @@ func (p *Performer) Balanced(c *Channels) (Pose, *Figure, float64) {
 	low, high := leastLeanDeg, mostLeanDeg
 	for range 28 {
 		mid := (low + high) / 2
-		if _, f := p.stand(c, mid, space.Vec{}); massCentre(f).Z > want {
+		if _, f := p.stand(c, mid, space.Vec{}); centreOfMass(f).Z > want {
 			high = mid
 		} else {
 			low = mid
@@ -164,9 +164,9 @@ func (p *Performer) stand(c *Channels, leanDeg float64, shift space.Vec) (Pose, 
 // Sagittal is how far two points are apart as seen from the side.
 func Sagittal(a, b space.Vec) float64 { return math.Hypot(a.Y-b.Y, a.Z-b.Z) }
 
-// massCentre returns where the centre of mass is: parts of the whole and of each segment's length.
+// centreOfMass returns where the centre of mass is: parts of the whole and of each segment's length.
 // Source: Dempster's values in Winter, Biomechanics and Motor Control of Human Movement, table 4.1.
-func massCentre(f *Figure) space.Vec {
+func centreOfMass(f *Figure) space.Vec {
 	var sum space.Vec
 	var whole float64
 	put := func(a, b space.Vec, part, mass float64) {

@@ -10,10 +10,10 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// MassCentre is the motion of the athlete's centre of mass, one value a sample in
+// CentreOfMass is the motion of the athlete's centre of mass, one value a sample in
 // every slice, NaN where too little of the body was seen. It is an estimate from
 // the body points and a table of segment masses.
-type MassCentre struct {
+type CentreOfMass struct {
 	Model string
 	// Path is the way in the upright picture, pixels, x right, y down, with the standard
 	// deviation that comes from the noise of the points.
@@ -98,20 +98,20 @@ func soleUp(m *joints.Motion, floor []bool) float64 {
 	return signal.Median(level) - soleUnderPointsLegs*knownLegPx(m)
 }
 
-// MassCentreOf returns the motion of the centre of mass of the athlete by the
+// CentreOfMassOf returns the motion of the centre of mass of the athlete by the
 // given model of the body's masses. The limbs of the far side are taken from the
 // far side's points where they are seen, else from the near side's. Its velocity
 // and acceleration are differences of the smoothed points, and as rough as those
 // make them.
-func MassCentreOf(m *joints.Motion, reps []events.RepTimes, view trace.View, model body.MassModel) MassCentre {
-	return massCentre(m, onFloor(m.TimeS, reps), soundFarSide(m, view), model)
+func CentreOfMassOf(m *joints.Motion, reps []events.RepTimes, view trace.View, model body.MassModel) CentreOfMass {
+	return centreOfMass(m, onFloor(m.TimeS, reps), soundFarSide(m, view), model)
 }
 
-// massCentre returns the centre of mass of the near side and the given far side;
+// centreOfMass returns the centre of mass of the near side and the given far side;
 // Floor marks the samples in which a foot is on the floor.
-func massCentre(m *joints.Motion, floor []bool, far *farSide, model body.MassModel) MassCentre {
+func centreOfMass(m *joints.Motion, floor []bool, far *farSide, model body.MassModel) CentreOfMass {
 	n := len(m.TimeS)
-	c := MassCentre{
+	c := CentreOfMass{
 		Model: model.Name, Path: body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: signal.NaNs(n)},
 		FwdPx: signal.NaNs(n), UpPx: signal.NaNs(n), TableSDPx: signal.NaNs(n),
 	}
