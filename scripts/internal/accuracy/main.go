@@ -16,11 +16,12 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"text/tabwriter"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
+	"holdfast/scripts/internal/accuracy/byhand"
+	"holdfast/scripts/internal/accuracy/figures"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 )
@@ -147,8 +148,8 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 			measured = append(measured, a)
 		}
 	}
-	printKnown(out, "the rendered clips", measured)
-	if err := printReal(ctx, out, others, model); err != nil {
+	figures.Known(out, "the rendered clips", measured)
+	if err := byhand.Print(ctx, out, others, model); err != nil {
 		return err
 	}
 	if !all {
@@ -192,7 +193,8 @@ func readTrack(folder, name string) (*pose.Track, error) {
 	return track, nil
 }
 
-func newTable(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 3, ' ', 0) }
+// newTable and atTime are those of package figures.
+var newTable, atTime = figures.Table, figures.At
 
 // matched pairs each true rep with the found one whose bottom is nearest, at
 // most half a second away; -1 where there is none.
@@ -338,24 +340,6 @@ func angleError(s *screening.Series, angles *body.AngleSeries, t *truth, angle s
 		n++
 	}
 	return sum / float64(n), missing
-}
-
-// atTime interpolates a series linearly; NaN outside it.
-func atTime(times, values []float64, timeS float64) float64 {
-	const slackS = 1e-3
-	i, exact := slices.BinarySearch(times, timeS)
-	switch {
-	case exact:
-		return values[i]
-	case i == 0 && len(values) > 0 && times[0]-timeS < slackS:
-		return values[0]
-	case i == len(times) && i > 0 && timeS-times[i-1] < slackS:
-		return values[i-1]
-	case i == 0 || i == len(times):
-		return math.NaN()
-	}
-	part := (timeS - times[i-1]) / (times[i] - times[i-1])
-	return values[i-1] + part*(values[i]-values[i-1])
 }
 
 // lossRow is one joint in one pair of clips.

@@ -1,4 +1,4 @@
-package main
+package figures
 
 import (
 	"math"
@@ -10,11 +10,11 @@ import (
 	"holdfast/screening"
 )
 
-func TestPrintKnown(t *testing.T) {
+func TestKnown(t *testing.T) {
 	var whole, part kinematics.Rep
 	part.Angles[body.KneeFlexion].ROMDeg = math.NaN()
 	var out strings.Builder
-	printKnown(&out, "two clips", []*screening.Analysis{{Reps: []kinematics.Rep{whole, part}},
+	Known(&out, "two clips", []*screening.Analysis{{Reps: []kinematics.Rep{whole, part}},
 		{Reps: []kinematics.Rep{whole}}})
 	for _, want := range []string{"knee, range            2 of 3   67 %", "knee, at the bottom    3 of 3   100 %",
 		"support point          0 of 3   0 %"} {

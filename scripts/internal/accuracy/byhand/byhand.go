@@ -1,4 +1,5 @@
-package main
+// Package byhand compares clips of real athletes with points that a person marked in single frames.
+package byhand
 
 import (
 	"bufio"
@@ -17,6 +18,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/screening"
+	"holdfast/scripts/internal/accuracy/figures"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 )
@@ -223,15 +225,15 @@ func loadReal(ctx context.Context, folder, name, model string) (*realClip, error
 	return &realClip{name, clip, track, a}, nil
 }
 
-// printReal compares the marked clips of the project, and of another folder where one is named, with the marks.
-func printReal(ctx context.Context, w io.Writer, other, model string) error {
+// Print compares the marked clips of the project, and of another folder where one is named, with the marks.
+func Print(ctx context.Context, w io.Writer, other, model string) error {
 	fmt.Fprintf(w,
 		`Real clips against points that a person marked in single frames (good to 3 to 4 degrees): program minus hand.
 Same frame: both against the same clip's marked stand. Bottom: what is printed for the rep. ROM: largest minus smallest,
 a little more than a hand's bottom minus stand; its interval, with %d degrees more for the hand, holds the hand's.
 `, handErrorDeg)
 	var clips []*realClip
-	t := newTable(w)
+	t := figures.Table(w)
 	fmt.Fprintln(t, "clip\tframe\tjoint\thand\tsame frame\tbottom\tROM\tinterval holds")
 	errs := map[string][]float64{}
 	for _, folder := range []string{realFolder, other} {
@@ -278,7 +280,7 @@ a little more than a hand's bottom minus stand; its interval, with %d degrees mo
 	for _, c := range clips {
 		measured = append(measured, c.Analysis)
 	}
-	printKnown(w, "the real clips", measured)
+	figures.Known(w, "the real clips", measured)
 	return printKnownZero(w, clips)
 }
 
@@ -295,7 +297,7 @@ func (c *realClip) printMarks(w io.Writer, h *handAngles, errs map[string][]floa
 			continue
 		}
 		values := c.Series.AnglesDeg[joint.angle]
-		off := atTime(c.Series.TimeS, values, at) - atTime(c.Series.TimeS, values, stand) - hand
+		off := figures.At(c.Series.TimeS, values, at) - figures.At(c.Series.TimeS, values, stand) - hand
 		same := "missing"
 		if !math.IsNaN(off) {
 			same = fmt.Sprintf("%+.1f", off)
@@ -321,7 +323,7 @@ func (c *realClip) printMarks(w io.Writer, h *handAngles, errs map[string][]floa
 // printKnownZero compares each clip with itself played two and three times as fast: nothing is lost.
 func printKnownZero(w io.Writer, clips []*realClip) error {
 	fmt.Fprintln(w, "A real clip against itself played faster: the truth is 0 degrees lost.")
-	t := newTable(w)
+	t := figures.Table(w)
 	fmt.Fprintln(t, "clip\tplayed\tjoint\tlost\t95 % interval\tverdict")
 	for _, c := range clips {
 		for _, times := range []float64{2, 3} {
@@ -341,9 +343,9 @@ func printKnownZero(w io.Writer, clips []*realClip) error {
 				fmt.Fprintf(t, "%s\t%.0f times as fast\tnot compared: %v\t\t\t\n", c.name, times, err)
 				continue
 			}
-			for j, joint := range perJoint {
-				ch := &both.Pairs[0].Joints[j]
-				fmt.Fprintf(t, "%s\t%.0f times as fast\t%s\t%+.1f\t%.1f to %.1f\t%s\n", c.name, times, joint.name, ch.LostDeg,
+			for joint := range body.NumJoints {
+				ch := &both.Pairs[0].Joints[joint]
+				fmt.Fprintf(t, "%s\t%.0f times as fast\t%s\t%+.1f\t%.1f to %.1f\t%s\n", c.name, times, joint, ch.LostDeg,
 					ch.Interval95Deg[0], ch.Interval95Deg[1], ch.Verdict)
 			}
 		}

@@ -1,4 +1,4 @@
-package main
+package byhand
 
 import (
 	"math"
@@ -12,7 +12,7 @@ import (
 
 // The angles of the marks as another program, in Python, took them from the same points.
 func TestHandAngles(t *testing.T) {
-	f, err := os.Open(filepath.Join("..", "..", "..", realFolder, "marks.txt"))
+	f, err := os.Open(filepath.Join("..", "..", "..", "..", realFolder, "marks.txt"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,9 +1,13 @@
-package main
+// Package figures is what the tables of errors share: how they are set, how a series is read between its frames, and
+// which part of the readings is known.
+package figures
 
 import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"text/tabwriter"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
@@ -30,11 +34,11 @@ func askedOfReps() []asked {
 		asked{"support point", func(r *kinematics.Rep) bool { return len(r.Support) > 0 && r.Support[0].MeanPct.Known() }})
 }
 
-// printKnown says which part of the readings of all reps is known. Reps that are not whole count
+// Known says which part of the readings of all reps is known. Reps that are not whole count
 // as well.
-func printKnown(w io.Writer, what string, analyses []*screening.Analysis) {
+func Known(w io.Writer, what string, analyses []*screening.Analysis) {
 	fmt.Fprintf(w, "Readings that are known, of all reps in %s.\n", what)
-	t := newTable(w)
+	t := Table(w)
 	fmt.Fprintln(t, "reading\tknown\tshare")
 	for _, read := range askedOfReps() {
 		known, all := 0, 0
@@ -52,4 +56,25 @@ func printKnown(w io.Writer, what string, analyses []*screening.Analysis) {
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
+}
+
+// Table returns a table whose columns stand three spaces apart.
+func Table(w io.Writer) *tabwriter.Writer { return tabwriter.NewWriter(w, 0, 0, 3, ' ', 0) }
+
+// At interpolates a series linearly; NaN outside it.
+func At(times, values []float64, timeS float64) float64 {
+	const slackS = 1e-3
+	i, exact := slices.BinarySearch(times, timeS)
+	switch {
+	case exact:
+		return values[i]
+	case i == 0 && len(values) > 0 && times[0]-timeS < slackS:
+		return values[0]
+	case i == len(times) && i > 0 && timeS-times[i-1] < slackS:
+		return values[i-1]
+	case i == 0 || i == len(times):
+		return math.NaN()
+	}
+	part := (timeS - times[i-1]) / (times[i] - times[i-1])
+	return values[i-1] + part*(values[i]-values[i-1])
 }
