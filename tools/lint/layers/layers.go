@@ -38,7 +38,8 @@ const module = "holdfast"
 
 // rank orders the folders of the house; a higher one may import a lower one.
 var rank = map[string]int{
-	"cmd": 7, "web": 6, "desk": 5, "archive": 4, "report": 4, "screening": 3, "vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1, "words": 0,
+	"cmd": 7, "web": 6, "desk": 5, "archive": 4, "report": 4, "screening": 3,
+	"vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1, "words": 0,
 }
 
 // rooms are the packages of a folder that has several, from what joins the others down to
@@ -66,13 +67,16 @@ var native = []struct {
 	folders []string
 	why     string
 }{
-	{"gocv.io/x/gocv", []string{"vision"}, "pictures leave vision as canvases, so that no other package answers for native memory"},
-	{"github.com/yalue/onnxruntime_go", []string{"vision", "models_test", "cmd_test"}, "networks run in vision; only tests compare them, and show that telemetry left on is noticed"},
+	{"gocv.io/x/gocv", []string{"vision"},
+		"pictures leave vision as canvases, so that no other package answers for native memory"},
+	{"github.com/yalue/onnxruntime_go", []string{"vision", "models_test", "cmd_test"},
+		"networks run in vision; only tests compare them, and show that telemetry left on is noticed"},
 }
 
 // sums is all that kinematics may import outside its tests: it reads no file,
 // no clock and no network, so its numbers depend on its arguments alone.
-var sums = []string{"cmp", "errors", "fmt", "iter", "maps", "math", "slices", "sort", "strconv", "strings", "gonum.org/v1/gonum"}
+var sums = []string{"cmp", "errors", "fmt", "iter", "maps", "math", "slices", "sort", "strconv",
+	"strings", "gonum.org/v1/gonum"}
 
 // meaningless are package names that invite everything.
 var meaningless = []string{"util", "utils", "common", "helper", "helpers", "misc", "shared"}
@@ -120,7 +124,8 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		case !known:
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
-			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> desk -> archive, report -> screening -> vision, kinematics -> models, confine, printable -> words", folder, target)
+			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> desk -> archive, report -> screening -> "+
+				"vision, kinematics -> models, confine, printable -> words", folder, target)
 		}
 	}
 	for _, n := range native {
@@ -136,7 +141,8 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 		!slices.ContainsFunc(sums, func(s string) bool { return within(path, s) }) {
 		pass.Reportf(pos, "kinematics must not import %s: it computes from its arguments alone", path)
 	}
-	if folder == "kinematics" && path != module+"/kinematics" && within(path, module) && topFolder(path) != folder && topFolder(path) != forTests && rank[topFolder(path)] < rank[folder] {
+	if folder == "kinematics" && path != module+"/kinematics" && within(path, module) &&
+		topFolder(path) != folder && topFolder(path) != forTests && rank[topFolder(path)] < rank[folder] {
 		pass.Reportf(pos, "kinematics must not import %s: it knows gonum and the standard library alone", path)
 	}
 	if folder == "models" && !test && strings.Contains(strings.Split(path, "/")[0], ".") {
@@ -153,7 +159,8 @@ func checkRooms(pass *analysis.Pass, pos token.Pos, folder, pkg, path string) {
 	case from < 0:
 		pass.Reportf(pos, "%s is no room of %s yet: give it a place in tools/lint/layers", pkg, folder)
 	case to <= from:
-		pass.Reportf(pos, "%s must not import %s: the rooms of %s import in the order %s", pkg, path, folder, strings.Join(order, " -> "))
+		pass.Reportf(pos, "%s must not import %s: the rooms of %s import in the order %s", pkg, path, folder,
+			strings.Join(order, " -> "))
 	}
 }
 

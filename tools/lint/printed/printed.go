@@ -29,7 +29,8 @@ var Analyzer = &analysis.Analyzer{
 // measures.
 var printing = map[string][]string{
 	"holdfast/report": append(slices.Clone(rounding),
-		"Abs", "Ceil", "Floor", "Max", "Min", "Mod", "Trunc", "Signbit", "Atan2", "Cos", "Hypot", "Pi", "Sin", "Sincos", "Tan"),
+		"Abs", "Ceil", "Floor", "Max", "Min", "Mod", "Trunc", "Signbit", "Atan2",
+		"Cos", "Hypot", "Pi", "Sin", "Sincos", "Tan"),
 	"holdfast/web":  rounding,
 	"holdfast/desk": rounding,
 }
@@ -85,12 +86,15 @@ func check(pass *analysis.Pass, name *ast.Ident, allowed []string) {
 	if c, ok := o.(*types.Const); ok && c.Val().Kind() == constant.Int {
 		return // limits of whole numbers
 	}
-	pass.Reportf(name.Pos(), "math.%s makes a new number of measures: compute it in kinematics and print it here", o.Name())
+	pass.Reportf(name.Pos(), "math.%s makes a new number of measures: compute it in kinematics and print it here",
+		o.Name())
 }
 
 // quantile says whether a number begins as one of the quantiles does.
 func quantile(n *ast.BasicLit) bool {
-	return slices.ContainsFunc(quantiles, func(q string) bool { return strings.HasPrefix(strings.TrimPrefix(n.Value, "+"), q) })
+	return slices.ContainsFunc(quantiles, func(q string) bool {
+		return strings.HasPrefix(strings.TrimPrefix(n.Value, "+"), q)
+	})
 }
 
 func within(path, root string) bool { return path == root || strings.HasPrefix(path, root+"/") }

@@ -14,7 +14,8 @@ import (
 	"golang.org/x/tools/go/analysis"
 )
 
-// Analyzer reports functions and lines that are too long. Tests are let off the functions' limits: tables are long and plain.
+// Analyzer reports functions and lines that are too long. Tests are let off the functions' limits: tables are
+// long and plain.
 var Analyzer = &analysis.Analyzer{
 	Name: "readable",
 	Doc:  "report functions of too many lines or ways through, and lines that are too long",

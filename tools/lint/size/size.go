@@ -17,19 +17,14 @@ var Analyzer = &analysis.Analyzer{
 // most is how many lines a package may have; common practice, no source.
 var most = 2500
 
-// longer lists the packages that have more, with how many they may have until they are
-// split. The list only shrinks: a number is never raised, and a package that has come
-// well below most is taken out.
-var longer = map[string]int{
-}
-
 func run(pass *analysis.Pass) (any, error) {
 	path := strings.Fields(pass.Pkg.Path())[0] // with its tests it has their name behind it
 	lines := 0
 	first := -1
 	for i, f := range pass.Files {
 		file := pass.Fset.File(f.Pos())
-		if !strings.HasSuffix(file.Name(), ".go") || strings.HasSuffix(file.Name(), "_test.go") || strings.Contains(file.Name(), "/go-build/") {
+		if !strings.HasSuffix(file.Name(), ".go") || strings.HasSuffix(file.Name(), "_test.go") ||
+			strings.Contains(file.Name(), "/go-build/") {
 			continue // tests, and what cgo and the test runner wrote themselves
 		}
 		if first < 0 {
@@ -41,13 +36,7 @@ func run(pass *analysis.Pass) (any, error) {
 		return nil, nil
 	}
 	at := pass.Files[first].Name.Pos()
-	allowed, listed := longer[path]
-	switch {
-	case listed && lines < most*9/10: // below that it has room to grow into
-		pass.Reportf(at, "%s has %d lines: take it out of the list in tools/lint/size", path, lines)
-	case listed && lines > allowed:
-		pass.Reportf(at, "%s has %d lines, and is to be split, not to grow beyond %d", path, lines, allowed)
-	case !listed && lines > most:
+	if lines > most {
 		pass.Reportf(at, "%s has %d lines: give what belongs together a room of its own, %d are plenty", path, lines, most)
 	}
 	return nil, nil
