@@ -74,7 +74,8 @@ func TestRefusalsInAnotherLanguage(t *testing.T) {
 	refused("no backup", restore(ctx, filepath.Join(dir, "none.zip"), filepath.Join(dir, "new")))
 	// What a check finds, and what goes into a backup with damage.
 	uploads := filepath.Join(data, halfsent.Folder)
-	d.must(errors.Join(os.MkdirAll(uploads, 0o700), os.WriteFile(filepath.Join(uploads, "1"+halfsent.Note), []byte("{}"), 0o600),
+	d.must(errors.Join(os.MkdirAll(uploads, 0o700),
+		os.WriteFile(filepath.Join(uploads, "1"+halfsent.Note), []byte("{}"), 0o600),
 		os.WriteFile(filepath.Join(data, store.FilesFolder, "note.txt"), nil, 0o600), os.Remove(d.FilePath(mine.SHA256))))
 	d.put("", "unused")
 	statement(t, data, "DELETE FROM visits")
