@@ -147,7 +147,7 @@ func (opt Options) restore(ctx context.Context, src, dir string) error {
 		return words.Instead(rows.ErrNotFound, "backup_missing", words.Params{"file": src})
 	}
 	if err != nil {
-		return fmt.Errorf("%w: %w", rows.ErrDamaged, err)
+		return words.Instead(rows.ErrDamaged, "no_backup", words.Params{"file": src, "error": err.Error()})
 	}
 	defer z.Close()
 	if err := os.MkdirAll(filepath.Dir(dir), 0o700); err != nil {

@@ -51,7 +51,7 @@ func Open(src string) (*Reader, error) {
 		return nil, err
 	}
 	if err != nil {
-		return nil, notWhole{words.Instead(err, "no_backup", words.Params{"file": src, "error": err.Error()})}
+		return nil, notWhole{err}
 	}
 	return &Reader{src: src, z: z}, nil
 }
