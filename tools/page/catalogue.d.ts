@@ -52,6 +52,7 @@ export interface Texts {
   "condition.jump": {};
   "condition.loaded": {};
   "condition.slow": {};
+  "condition.with_load": { kg: string | number; of: string | number };
   "correct.as_found": {};
   "correct.began": {};
   "correct.busy": {};
