@@ -122,9 +122,9 @@ type JointChange struct {
 	RepsToTell int `json:"reps_to_tell"`
 }
 
-// comparedPhases are the phases whose support points are compared.
-var comparedPhases = []events.PhaseName{events.PhaseDescent, events.PhaseBottom,
-	events.PhaseAscent, events.PhaseLanding}
+// comparedPhases are the phases whose support points are compared. That of the bottom is a position, which the ladder
+// follows.
+var comparedPhases = []events.PhaseName{events.PhaseDescent, events.PhaseAscent, events.PhaseLanding}
 
 // SupportChange compares the mean support point of one phase, in per cent of the foot: a
 // loss is a support point that lies nearer to the heel in the challenge.
@@ -160,6 +160,38 @@ func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	}
 	c.Ladder, c.Landing = ladderOf(groups, opt), compareLandings(groups, opt)
 	return c, nil
+}
+
+// Withhold takes out of the comparison all that it says of one condition against another, and leaves what was measured
+// in each: for what may be looked at side by side but not compared, such as the left and the right leg.
+func (c *Comparison) Withhold() {
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		nan := math.NaN()
+		for j := range p.Joints {
+			ch := &p.Joints[j]
+			ch.LostDeg, ch.RetainedPct, ch.Interval95Deg, ch.Verdict = nan, nan, [2]float64{nan, nan}, stats.Unclear
+			ch.BottomLostDeg, ch.BottomInterval95Deg, ch.BottomVerdict = nan, [2]float64{nan, nan}, stats.Unclear
+			ch.RepsToTell = 0
+		}
+		for k := range p.Support {
+			p.Support[k].Change = p.Support[k].NotComparable()
+		}
+		for k := range p.Curves {
+			p.Curves[k].LostFromPct, p.Curves[k].GainedFromPct = nil, nil
+		}
+	}
+	c.FirstLost = body.ByJoint[*string]{}
+	for i := range c.Ladder.Rungs {
+		r := &c.Ladder.Rungs[i]
+		r.First, r.PointsTo = "", ""
+		for k := range r.Cells {
+			r.Cells[k].Change, r.Cells[k].RepsToTell = nil, 0
+		}
+	}
+	if l := c.Landing; l != nil {
+		l.AgainstSlow = nil
+	}
 }
 
 // comparePair says, joint by joint and along the movement, what the challenge lost of the
@@ -209,6 +241,13 @@ func (g *Group) zeroKnown(a body.Angle) bool {
 // readings, but its standing end is the same in both conditions and cancels.
 func atBottom(reps []Rep, a body.Angle) stats.Readings {
 	return readings(reps, func(r *Rep) (float64, float64) { return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg() })
+}
+
+// atLanding returns the angle at the bottom of the reps' landings.
+func atLanding(reps []Rep, a body.Angle) stats.Readings {
+	return readings(reps, func(r *Rep) (float64, float64) {
+		return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
+	})
 }
 
 // wholeReps returns the reps that count, or all when none does.
@@ -292,9 +331,7 @@ func compareLandings(groups []Group, opt CompareOptions) *LandingComparison {
 	}
 	for j := range body.NumJoints {
 		a := j.Angle()
-		landing := readings(jumps.Reps, func(r *Rep) (float64, float64) {
-			return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
-		})
+		landing := atLanding(jumps.Reps, a)
 		c.AgainstTakeoff[j] = stats.Compare(atBottom(jumps.Reps, a), landing, opt.ForAngle(a))
 		if c.AgainstSlow != nil {
 			c.AgainstSlow[j] = stats.Compare(atBottom(slow.Reps, a), landing, opt.ForAngle(a))

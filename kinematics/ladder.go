@@ -127,12 +127,16 @@ type Cell struct {
 	Value float64 `json:"value"`
 	// Interval95 is that of Value; in a comparison of before it was kept both ends are 0.
 	Interval95 [2]float64 `json:"interval95"`
+	// Landing says that it was read at the lowest point of landings, as that of jumps is.
+	Landing bool `json:"landing"`
 	// ZeroKnown says that an angle is counted from the athlete's own standing, see
 	// [joints.AngleMeasure]; it is true of all else.
 	ZeroKnown bool `json:"zero_known"`
-	// Change compares with the easiest condition of the axis; nil for itself, and where
+	// Change compares with the easiest condition that was filmed; nil for itself, and where
 	// one of the two has no readings.
 	Change *stats.Change `json:"change"`
+	// RepsToTell is how many reps of each would make an unclear change clear, see [stats.RepsToTell].
+	RepsToTell int `json:"reps_to_tell"`
 }
 
 // ladderOf follows each position through the groups, the easiest first, by their readings;
@@ -203,11 +207,16 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 			}
 		}
 		mean := alone.Mean(co)
-		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95(), ZeroKnown: groups[i].zeroKnownAt(p)}
+		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95(),
+			Landing: slices.ContainsFunc(groups[i].Reps, func(r Rep) bool { return r.HasFlight() }), ZeroKnown: groups[i].zeroKnownAt(p)}
 		switch {
 		case len(mine.Values) == 0 || 2*len(mine.Values) < len(groups[i].Reps): // hardly known: points to nothing
-		case at.Rank == 1:
-			easiest, settled = mine, 1
+		case i == 0:
+			easiest = mine
+			if at.Rank != 1 {
+				break // that nothing is short there says nothing of easier ones
+			}
+			settled = 1
 			if opt.short(p, mine.Mean(co)) {
 				goes(at, true)
 			}
@@ -216,7 +225,9 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 			if cell.ZeroKnown != r.Cells[0].ZeroKnown {
 				c = c.NotComparable()
 			}
-			cell.Change = &c
+			if cell.Change = &c; !math.IsNaN(c.Lost) {
+				cell.RepsToTell = stats.RepsToTell(easiest, mine, co)
+			}
 			worse := PositionQuantity(p).Worse
 			outside := c.Verdict == stats.Lost && worse >= 0 || c.Verdict == stats.Gained && worse <= 0
 			if outside && r.First == "" {

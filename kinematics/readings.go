@@ -2,10 +2,12 @@ package kinematics
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
 )
@@ -44,6 +46,37 @@ func meanOfROM(reps []Rep, a body.Angle, r stats.Readings, opt stats.Options) st
 		return rep.Angles[a].ROMDeg, rep.Angles[a].ClipSDDeg()
 	}).NoiseSD
 	return r.Mean(opt)
+}
+
+// Means are the means of the whole reps of one tempo in a clip, in degrees.
+type Means struct {
+	Tempo events.Tempo `json:"tempo"`
+	Reps  int          `json:"reps"`
+	// ROMDeg are those of the ranges of motion, AtBottomDeg of the angles at the bottom and AtLandingDeg of those at the
+	// landing's bottom.
+	ROMDeg       body.ByAngle[stats.Estimate] `json:"rom_deg"`
+	AtBottomDeg  body.ByAngle[stats.Estimate] `json:"at_bottom_deg"`
+	AtLandingDeg body.ByAngle[stats.Estimate] `json:"at_landing_deg"`
+	// Flown says that they are jumps, ZeroKnown that the angles are counted from the athlete's own standing.
+	Flown     bool `json:"flown"`
+	ZeroKnown bool `json:"zero_known"`
+}
+
+// MeansOf returns the means of the whole reps of a clip, tempo by tempo, the easiest first.
+func MeansOf(reps []Rep) []Means {
+	out := []Means{}
+	for _, g := range ByTempo(slices.DeleteFunc(slices.Clone(reps), func(r Rep) bool { return !r.Counts() })) {
+		m := Means{Tempo: g.Reps[0].Tempo, Reps: len(g.Reps), ZeroKnown: g.zeroKnown(body.KneeFlexion),
+			Flown: slices.ContainsFunc(g.Reps, func(r Rep) bool { return r.HasFlight() })}
+		for a := range body.NumAngles {
+			opt := AngleQuantity(a).options()
+			m.ROMDeg[a] = meanOfROM(g.Reps, a, ROMReadings(g.Reps, a), opt)
+			m.AtBottomDeg[a] = atBottom(g.Reps, a).Mean(opt)
+			m.AtLandingDeg[a] = atLanding(g.Reps, a).Mean(opt)
+		}
+		out = append(out, m)
+	}
+	return out
 }
 
 // spreadOfROM returns the standard deviation of an angle's range of motion between the

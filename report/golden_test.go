@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"holdfast/internal/golden"
+	"holdfast/internal/pdftext"
 	"holdfast/internal/tracks"
 	"holdfast/kinematics"
 	"holdfast/screening"
@@ -49,7 +50,7 @@ func TestGoldenComparisons(t *testing.T) {
 				golden.HTML(t, tt.name+"/"+name, readFile(t, filepath.Join(dir, name)))
 			}
 			for _, name := range []string{"coach.pdf", "athlete.pdf"} {
-				golden.Text(t, tt.name+"/"+name+".txt", pdfText(t, readFile(t, filepath.Join(dir, name))))
+				golden.Text(t, tt.name+"/"+name+".txt", pdftext.Of(t, readFile(t, filepath.Join(dir, name))))
 			}
 		})
 	}

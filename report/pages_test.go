@@ -2,19 +2,17 @@ package report
 
 import (
 	"bytes"
-	"compress/zlib"
 	"fmt"
 	"html"
-	"io"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
-	"unicode/utf16"
 
 	"holdfast/internal/compared"
+	"holdfast/internal/pdftext"
 	"holdfast/kinematics"
 	"holdfast/report/pages"
 	"holdfast/report/pdf"
@@ -55,8 +53,8 @@ func sectionIDs(s *pages.Coach) []string {
 func TestCoachPageNumbers(t *testing.T) {
 	p := &pages.Material{Comparison: compared.Full(t)}
 	s := p.Coach()
-	if got, want := sectionIDs(s), []string{"ladder", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves",
-		"coupling", "consistency", "reps", "trust", "care"}; !slices.Equal(got, want) {
+	if got, want := sectionIDs(s), []string{"ladder", "care", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves",
+		"coupling", "consistency", "reps", "trust"}; !slices.Equal(got, want) {
 		t.Errorf("sections %v, want %v", got, want)
 	}
 	b, err := s.HTML()
@@ -92,7 +90,7 @@ func TestCoachPageNumbers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text := pdfText(t, pdf)
+	text := pdftext.Of(t, pdf)
 	for _, c := range cellsOf(s) {
 		for _, word := range strings.Fields(c) {
 			if !strings.Contains(text, word) {
@@ -353,36 +351,6 @@ func checkPDF(t *testing.T, b []byte) int {
 	return n
 }
 
-// pdfText returns the words of a PDF, in the order in which they were put down.
-func pdfText(t *testing.T, b []byte) string {
-	t.Helper()
-	var out strings.Builder
-	for _, at := range regexp.MustCompile(`stream\r?\n`).FindAllIndex(b, -1) {
-		r, err := zlib.NewReader(bytes.NewReader(b[at[1]:]))
-		if err != nil {
-			continue // not compressed: a photo
-		}
-		s, err := io.ReadAll(r)
-		if err != nil || !bytes.Contains(s, []byte(" Tj")) {
-			continue
-		}
-		for _, m := range regexp.MustCompile(`(?s)\(((?:[^\\()]|\\.)*)\) ?Tj`).FindAllSubmatch(s, -1) {
-			raw := regexp.MustCompile(`(?s)\\(.)`).ReplaceAllFunc(m[1], func(e []byte) []byte {
-				if e[1] == 'r' {
-					return []byte{'\r'}
-				}
-				return e[1:]
-			})
-			var units []uint16
-			for i := 0; i+1 < len(raw); i += 2 {
-				units = append(units, uint16(raw[i])<<8|uint16(raw[i+1]))
-			}
-			out.WriteString(string(utf16.Decode(units)) + "\n")
-		}
-	}
-	return out.String()
-}
-
 // The sheets of one comparison are the same bytes each time, and say what they are of.
 func TestPDFs(t *testing.T) {
 	c := compared.Full(t)
@@ -405,7 +373,7 @@ func TestPDFs(t *testing.T) {
 		if !bytes.Equal(a, b) {
 			t.Errorf("%s: the same comparison gave two different files", tt.name)
 		}
-		n, text := checkPDF(t, a), pdfText(t, a)
+		n, text := checkPDF(t, a), pdftext.Of(t, a)
 		if !tt.sheets(n) || !strings.Contains(text, fmt.Sprintf("%d of %d", n, n)) ||
 			!strings.Contains(text, "Invented Athlete") || !strings.Contains(text, tt.words) {
 			t.Errorf("%s: %d sheets, words %.200q", tt.name, n, text)

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"holdfast/internal/compared"
+	"holdfast/internal/pdftext"
 	"holdfast/printable"
 	"holdfast/screening"
 )
@@ -91,7 +92,7 @@ func TestNothingHiddenInResults(t *testing.T) {
 		text := string(b)
 		switch kind {
 		case ".pdf":
-			text = pdfText(t, b)
+			text = pdftext.Of(t, b)
 			if strings.Contains(text, "�") || !strings.Contains(text, `\x1b`) {
 				t.Errorf("%s does not show what is hidden", path)
 			}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"holdfast/internal/compared"
+	"holdfast/internal/pdftext"
 	"holdfast/internal/pseudo"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
@@ -59,7 +60,7 @@ func TestPagesInAnotherLanguage(t *testing.T) {
 			}
 			inPDF, athletePDF := checkPDFs(t, p)
 			for _, b := range [][]byte{inPDF, athletePDF} {
-				onlyCatalogue(t, "pdf", pdfText(t, b))
+				onlyCatalogue(t, "pdf", pdftext.Of(t, b))
 			}
 		})
 	}

@@ -345,7 +345,8 @@ func TestWriteComparison(t *testing.T) {
 	}
 	html := string(b)
 	for _, part := range []string{
-		"<b>Ankle:</b> 28° slow, 14° jumping, 14° lost (11 to 16). At the bottom 32° slow, 22° jumping. First lost at: fast.",
+		"Ankle at the bottom: 32° slow, 22° jumping, ",
+		"Range of motion: 28° slow, 14° jumping, 14° lost (11 to 16). First lost at: fast.",
 		"Camera 3° ± 8° from side-on; phone&#39;s picture turned 2° clockwise (from lines in the background), " +
 			"which is taken out; the camera stood still.",
 		`<span class="q fair">fair</span>`, "All reps: film at 120 frames a second.",

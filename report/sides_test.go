@@ -30,10 +30,12 @@ func TestPagesOfConditions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	knee := regexp.MustCompile(`^Knee: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\. ` +
-		`At the bottom \d+° fresh, \d+° loaded with 60 kg\.$`)
-	if got := said.Headlines(c)[1].Sentence; !knee.MatchString(got) {
-		t.Errorf("the sentence is %q", got)
+	knee := regexp.MustCompile(`^Range of motion: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\.$`)
+	for _, h := range said.Headlines(c) {
+		if h.Name == "Knee" && (!knee.MatchString(h.Range) ||
+			!strings.HasPrefix(h.Sentence, "Knee at the bottom: ") || !strings.Contains(h.Sentence, "° loaded with 60 kg, held")) {
+			t.Errorf("the sentences are %q and %q", h.Sentence, h.Range)
+		}
 	}
 	dir := filepath.Join(t.TempDir(), "out")
 	files, err := WriteComparison(t.Context(), dir, c, Options{})

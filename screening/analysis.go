@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
+	"holdfast/screening/headline"
 	"holdfast/vision/plane"
 )
 
@@ -16,8 +17,8 @@ import (
 // the folder schema beside this file.
 const (
 	AnalysisSchema   = "holdfast/analysis/4"
-	ComparisonSchema = "holdfast/comparison/5"
-	historySchema    = "holdfast/history/1"
+	ComparisonSchema = "holdfast/comparison/6"
+	historySchema    = "holdfast/history/2"
 )
 
 // Results of before are still read. The first schema names no calibration; the first and the
@@ -27,7 +28,7 @@ var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/
 
 // earlierComparisonsThatTell are the schemas of before in which an unclear change says how
 // many reps would make it clear.
-var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4"}
+var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4", "holdfast/comparison/5"}
 
 // SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
 // make it clear.
@@ -188,6 +189,10 @@ type Comparison struct {
 	Axis kinematics.Axis `json:"-"`
 	// Tempo is that of all reps where sides were compared.
 	Tempo string `json:"tempo,omitempty"`
+	// Headlines are what is said of each joint first, what is lost most before the others.
+	Headlines []headline.Headline `json:"headlines"`
+	// Withheld says why nothing is said of one condition against another; nil: it is.
+	Withheld *Warning `json:"withheld"`
 	// The clips of the pairs and of the landing index Analyses.
 	kinematics.Comparison
 	// MDC95Deg is the smallest change that the athlete's own repeated test can

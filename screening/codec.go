@@ -15,6 +15,7 @@ import (
 	jsonv1 "github.com/go-json-experiment/json/v1"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 )
 
@@ -230,16 +231,22 @@ func (c *Comparison) UnmarshalJSON(doc []byte) error {
 	if c.Schema == ComparisonSchema {
 		return err
 	}
-	for i := range c.Pairs { // an older document does not doubt it
+	jumps := c.Tempo == string(events.TempoJump)
+	doubts := c.Schema == "holdfast/comparison/5"
+	for i := range c.Pairs { // a document before that does not doubt it
 		for j := range c.Pairs[i].Joints {
-			c.Pairs[i].Joints[j].BaselineZeroKnown, c.Pairs[i].Joints[j].ChallengeZeroKnown = true, true
+			ch := &c.Pairs[i].Joints[j]
+			ch.BaselineZeroKnown, ch.ChallengeZeroKnown = !doubts || ch.BaselineZeroKnown, !doubts || ch.ChallengeZeroKnown
 		}
 	}
 	for i := range c.Ladder.Rungs {
 		for k := range c.Ladder.Rungs[i].Cells {
-			c.Ladder.Rungs[i].Cells[k].ZeroKnown = true
+			cell := &c.Ladder.Rungs[i].Cells[k]
+			cell.ZeroKnown = !doubts || cell.ZeroKnown
+			cell.Landing = jumps || cell.Condition == string(events.TempoJump)
 		}
 	}
+	c.Conclude()
 	return err
 }
 

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -16,6 +17,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
+	"holdfast/screening/headline"
 	"holdfast/words"
 )
 
@@ -107,9 +109,12 @@ func (c *Comparison) Word(key string) string { return c.Condition(key).Words }
 // clips are of one tempo, or the options name sides, the clips are compared with each
 // other instead, the first as the baseline.
 //
-// It returns an error that wraps ErrCannotMeasure when there are no two tempos
-// to compare, ErrDifferentMovement when the clips show different movements, and ErrDifferentNetworks
-// when they were not all measured with one network and one calibration of it.
+// Clips of different people, legs or movements are set side by side, and nothing is said of one against the
+// other: Withheld says why.
+//
+// It returns an error that wraps ErrCannotMeasure when there are no two tempos to compare, ErrDifferentMovement when
+// the retest shows another movement, and ErrDifferentNetworks when the clips were not all measured with one network
+// and one calibration of it.
 func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.SmallestChangeDeg <= 0 {
 		opt.SmallestChangeDeg = kinematics.DefaultSmallestChangeDeg
@@ -152,13 +157,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		c.Warnings = append(c.Warnings,
 			notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words}))
 	}
-	if a, b, differ := differentMovement(groups); differ {
-		return nil, fmt.Errorf("%w: %s and %s bend the joints in quite different proportions; compare clips of one movement",
-			ErrDifferentMovement, analyses[a].Clip.Name, analyses[b].Clip.Name)
-	}
-	if left, right := clipsBySide(analyses, groups); left != "" && right != "" {
-		c.Warnings = append(c.Warnings, notice.New("different_sides", notice.Params{"left": left, "right": right}))
-	}
+	c.Withheld = notComparable(analyses, groups)
 	c.Warnings = append(c.Warnings, differentZeros(analyses, groups)...)
 	if len(opt.Dates) == len(analyses) {
 		for _, g := range groups {
@@ -187,7 +186,47 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if c.Comparison, err = kinematics.CompareGroups(groups, how); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrCannotMeasure, err)
 	}
+	if c.Withheld != nil {
+		c.Withhold()
+	}
+	c.Conclude()
 	return c, nil
+}
+
+// Conclude makes the headlines of what was compared.
+func (c *Comparison) Conclude() { c.Headlines = headline.Of(&c.Comparison, c.Withheld) }
+
+// Unnamed is the athlete of clips of whom no name was given.
+const Unnamed = "unnamed"
+
+// notComparable says why nothing is said of one group against another: they are of different people, legs or
+// movements; nil where they are not.
+func notComparable(analyses []*Analysis, groups []kinematics.Group) *Warning {
+	by := func(key func(*Analysis) string) map[string]string {
+		clips := map[string]string{}
+		for _, g := range groups {
+			a := analyses[g.Clip]
+			clips[key(a)] = a.Clip.Name
+		}
+		delete(clips, "")
+		delete(clips, Unnamed)
+		return clips
+	}
+	because := func(code, one, other string) *Warning {
+		why := notice.New(code, notice.Params{"one": one, "other": other})
+		return &why
+	}
+	if people := slices.Sorted(maps.Keys(by(func(a *Analysis) string { return a.Athlete }))); len(people) > 1 {
+		return because("why_people", people[0], people[1])
+	}
+	legs := by(func(a *Analysis) string { return a.NearSide })
+	if left, right := legs["left"], legs["right"]; left != "" && right != "" {
+		return because("why_legs", left, right)
+	}
+	if a, b, differ := differentMovement(groups); differ {
+		return because("why_movements", analyses[a].Clip.Name, analyses[b].Clip.Name)
+	}
+	return nil
 }
 
 // heed takes over the warnings of a clip.
@@ -354,20 +393,6 @@ func differentMovement(groups []kinematics.Group) (a, b int, differ bool) {
 		}
 	}
 	return 0, 0, false
-}
-
-// clipsBySide returns the name of a clip that shows the left leg and of one that shows
-// the right; empty where there is none.
-func clipsBySide(analyses []*Analysis, groups []kinematics.Group) (left, right string) {
-	for _, g := range groups {
-		switch a := analyses[g.Clip]; a.NearSide {
-		case "left":
-			left = cmp.Or(left, a.Clip.Name)
-		case "right":
-			right = cmp.Or(right, a.Clip.Name)
-		}
-	}
-	return left, right
 }
 
 // differentZeros warns where some of the clips that are compared show standing and others none.

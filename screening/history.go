@@ -9,6 +9,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
+	"holdfast/screening/losses"
 )
 
 // DatedAnalysis is the analysis of a clip with when and how it was filmed.
@@ -27,6 +28,8 @@ type History struct {
 	// ladder's own bounds hold.
 	SmallestChangeDeg float64         `json:"smallest_change_that_matters_deg"`
 	Series            []HistorySeries `json:"series"`
+	// Losses are what is lost at the bottom of a joint from condition to condition, visit by visit.
+	Losses []losses.Series `json:"losses"`
 	// Warnings say what must be known when reading the series; nil: nothing.
 	Warnings []Warning `json:"warnings,omitempty"`
 }
@@ -89,6 +92,20 @@ type visitReps struct {
 	clips []string
 	reps  [][]kinematics.Rep // by clip
 	sets  []*kinematics.Set
+	zero  bool // the angles are counted from standing, in all clips
+}
+
+// at returns the readings of a position in the reps of the visit.
+func (v *visitReps) at(p kinematics.Position) (r stats.Readings) {
+	for _, set := range v.sets {
+		for _, x := range set.Positions {
+			if x.Position == p {
+				r.Values = append(r.Values, x.Values...)
+				r.NoiseSD = math.Max(r.NoiseSD, x.NoiseSD)
+			}
+		}
+	}
+	return r
 }
 
 // HistoryOf follows every position that was measured over the visits, for each leg,
@@ -101,7 +118,8 @@ type visitReps struct {
 //
 // Clips that rest on another network or calibration than those of the last visit are left out, and a warning says so.
 func HistoryOf(dated []DatedAnalysis) History {
-	h := History{Schema: historySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{}}
+	h := History{Schema: historySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{},
+		Losses: []losses.Series{}}
 	by := map[historyKey][]*visitReps{}
 	var movements []body.ByJoint[float64] // of each movement, as first filmed
 	dated = slices.Clone(dated)
@@ -121,11 +139,12 @@ func HistoryOf(dated []DatedAnalysis) History {
 			}
 			visits := by[key]
 			if n := len(visits); n == 0 || visits[n-1].date != d.Date {
-				visits = append(visits, &visitReps{date: d.Date})
+				visits = append(visits, &visitReps{date: d.Date, zero: true})
 				by[key] = visits
 			}
 			v := visits[len(visits)-1]
 			v.clips, v.reps = append(v.clips, d.ClipID), append(v.reps, g.Reps)
+			v.zero = v.zero && d.Analysis.Series.StandFound
 			for i := range d.Analysis.Sets {
 				if kinematics.ConditionOf(d.Analysis.Sets[i].Tempo) == g.Condition {
 					v.sets = append(v.sets, &d.Analysis.Sets[i])
@@ -143,9 +162,15 @@ func HistoryOf(dated []DatedAnalysis) History {
 			cmp.Compare(rank(a.condition), rank(b.condition)),
 			cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(a.tempo.Rank, b.tempo.Rank))
 	})
+	var of []losses.Visit
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
+		for _, v := range by[k] {
+			of = append(of, losses.Visit{Date: v.date, Side: k.side, Movement: k.movement, Tempo: k.tempo,
+				State: kinematics.StateOf(k.condition), LoadKg: k.loadKg, ZeroKnown: v.zero, At: v.at})
+		}
 	}
+	h.Losses = losses.Of(of)
 	return h
 }
 
@@ -208,16 +233,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			continue // of a joint, its range tells more
 		}
 		add(p, "at_bottom", func(v *visitReps) (stats.Readings, stats.Options) {
-			var r stats.Readings
-			for _, set := range v.sets {
-				for _, x := range set.Positions {
-					if x.Position == p {
-						r.Values = append(r.Values, x.Values...)
-						r.NoiseSD = math.Max(r.NoiseSD, x.NoiseSD)
-					}
-				}
-			}
-			return r, kinematics.CompareOptions{}.ForPosition(p)
+			return v.at(p), kinematics.CompareOptions{}.ForPosition(p)
 		})
 	}
 	for _, j := range movement.Joints {

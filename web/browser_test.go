@@ -598,6 +598,7 @@ func (d *coach) compare(t *testing.T) {
 	if len(c.Pairs) < 2 {
 		t.Fatalf("%d pairs of tempos were compared", len(c.Pairs))
 	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#table-h`)))
 	for _, p := range c.Pairs {
 		d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-testid=pair-%s-%s]`, p.Baseline, p.Challenge))))
 		rows := eval[[][]string](t, d,
@@ -729,10 +730,10 @@ func (d *coach) conditions(t *testing.T) {
 		t.Fatalf("compared %+v of tempo %q", c.Sides, c.Tempo)
 	}
 	knee := c.Pairs[0].Joints[body.KneeJoint]
-	want := fmt.Sprintf("Knee: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg),
+	want := fmt.Sprintf("Range of motion: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg),
 		degText(knee.ChallengeROMDeg))
-	got := eval[string](t, d, `document.querySelector("#sentences [data-joint=knee] strong").textContent`)
-	if got != want {
+	got := eval[string](t, d, `document.querySelector("#answers [data-joint=knee] .answer-range").textContent`)
+	if !strings.HasPrefix(got, want) {
 		t.Errorf("the sentence is %q, want %q", got, want)
 	}
 	text := eval[string](t, d, `document.querySelector("main").innerText`)

@@ -254,7 +254,7 @@ func (a *app) warnOfEarlier(opts compareOptions, args []string, items []analysed
 		if opts.changeAnalysis() {
 			warn("earlier_unchanged", "analysis", args[i])
 		}
-		if name := item.analysis.Athlete; name != "" && name != unnamedAthlete {
+		if name := item.analysis.Athlete; name != "" && name != screening.Unnamed {
 			named[name] = args[i]
 		}
 	}
@@ -286,11 +286,11 @@ func athleteOf(given string, analyses []*screening.Analysis) string {
 		return given
 	}
 	for _, an := range analyses {
-		if an.Athlete != "" && an.Athlete != unnamedAthlete {
+		if an.Athlete != "" && an.Athlete != screening.Unnamed {
 			return an.Athlete
 		}
 	}
-	return unnamedAthlete
+	return screening.Unnamed
 }
 
 // compareName names the folder of a comparison after its conditions, the easiest

@@ -15,16 +15,15 @@ import (
 	"holdfast/printable"
 	"holdfast/report"
 	"holdfast/report/resultdir"
+	"holdfast/screening"
 )
 
 // resultsFolder is where results go unless --out says otherwise:
 // holdfast-results/ATHLETE/DATE/NAME.
 const resultsFolder = "holdfast-results"
 
-const unnamedAthlete = "unnamed"
-
 func (a *app) defaultFolder(athlete, name string) string {
-	return filepath.Join(resultsFolder, safeName(athlete, unnamedAthlete), a.today(), name)
+	return filepath.Join(resultsFolder, safeName(athlete, screening.Unnamed), a.today(), name)
 }
 
 // clipName returns the name of the folder for a clip's results: the file's name

@@ -169,7 +169,8 @@ func (ta *testApp) compare(analyses []*screening.Analysis,
 		return kinematics.JointChange{BaselineROMDeg: base, ChallengeROMDeg: challenge, LostDeg: lost,
 			Interval95Deg: [2]float64{lo, hi},
 			RetainedPct:   100 * challenge / base, Verdict: verdict, BaselineReps: 3, ChallengeReps: 1,
-			BaselineBottomDeg: base + 1, ChallengeBottomDeg: challenge + 1, BaselineZeroKnown: true, ChallengeZeroKnown: true}
+			BaselineBottomDeg: base + 1, ChallengeBottomDeg: challenge + 1, BottomLostDeg: lost,
+			BottomInterval95Deg: [2]float64{lo, hi}, BottomVerdict: verdict, BaselineZeroKnown: true, ChallengeZeroKnown: true}
 	}
 	for i := 1; i < len(analyses); i++ {
 		c.Pairs = append(c.Pairs, kinematics.Pair{Baseline: "slow", Challenge: string(analyses[i].Reps[0].Tempo),
@@ -185,6 +186,7 @@ func (ta *testApp) compare(analyses []*screening.Analysis,
 		Cells: []kinematics.Cell{{Condition: "slow", Value: 0.4, ZeroKnown: true},
 			{Condition: "fast", Value: 9, ZeroKnown: true, Change: &stats.Change{Verdict: "gained"}}},
 	}}}
+	c.Conclude()
 	return c, nil
 }
 
@@ -392,7 +394,8 @@ func TestComparePrintsTableAndSentences(t *testing.T) {
 		"Range of motion, slow against jump (3 reps, 1 rep)\nJoint  slow  jump  Lost  95 % interval  Retained  At the " +
 			"bottom  Verdict\n" +
 			"Ankle  34°   25°   9°    6° to 12°      74 %      35° → 26°      lost\n",
-		"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). At the bottom 35° slow, 26° jumping. First lost at: fast.\n",
+		"Ankle at the bottom: 35° slow, 26° jumping, 9° lost (6 to 12). First lost at: fast.\n",
+		"  Range of motion: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast.\n",
 		"Hip    110°  116°  −6°   −9° to −4°     105 %     111° → 117°    gained\n",
 		"Position   slow  fast      First outside\nHeel rise  0 %   9 % more  fast\nThe heel is down in the slow rep and " +
 			"comes up in the fast one: that points to control at speed.\nThis is what the clips point to, not a diagnosis. " +

@@ -127,7 +127,7 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		LoadKg: o.load,
 	}
 	if base.Athlete == "" {
-		base.Athlete = unnamedAthlete
+		base.Athlete = screening.Unnamed
 	}
 	if base.Model == "" {
 		base.Model = defaultModel

@@ -261,6 +261,7 @@ func Truth(t testing.TB) *screening.Comparison {
 	}
 	fast := "fast"
 	c.FirstLost = body.ByJoint[*string]{body.AnkleJoint: &fast, body.KneeJoint: &fast}
+	c.Conclude()
 	return c
 }
 
@@ -273,7 +274,7 @@ func Full(t testing.TB) *screening.Comparison {
 	unknown := stats.Estimate{Value: nan, SD: nan}
 	cell := func(tempo string, v float64, ch *stats.Change) kinematics.Cell {
 		return kinematics.Cell{Condition: tempo, Value: v, Interval95: screening.Interval95(v, 1), ZeroKnown: true,
-			Change: ch}
+			Landing: tempo == "jump", Change: ch}
 	}
 	held, lost, more := Changed(28, 27, 3, "held"), Changed(28, 19, 4, "lost"), Changed(2, 11, 5, "gained")
 	c.Ladder = kinematics.Ladder{Rungs: []kinematics.Rung{
@@ -358,6 +359,7 @@ func Full(t testing.TB) *screening.Comparison {
 				VariabilityDeg: nan}}}
 		p.Support = []kinematics.SupportChange{{Phase: "descent", Change: Changed(44, 61, 6, "gained")}}
 	}
+	c.Conclude()
 	return c
 }
 

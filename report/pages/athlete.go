@@ -17,6 +17,7 @@ import (
 	"holdfast/report/said"
 	"holdfast/report/sidebyside"
 	"holdfast/screening"
+	"holdfast/screening/headline"
 	"holdfast/vision/plane"
 	"holdfast/words"
 )
@@ -79,30 +80,30 @@ func conditionTitle(at kinematics.Condition) string {
 	return said.Capital(at.Words)
 }
 
-// keepAndLose says what stays of each joint's movement from the easiest to the hardest
-// condition.
+// keepAndLose says what stays of each joint's position at the lowest point.
 func (p *Material) keepAndLose(s *Athlete) {
-	i := said.HeadlinePair(p.Comparison)
-	if i < 0 {
-		return
-	}
-	pair := &p.Comparison.Pairs[i]
-	for j := range said.NumJoints {
-		ch := &pair.Joints[j]
-		lost, iv := ch.LostDeg, ch.Interval95Deg
-		switch {
-		case math.IsNaN(lost):
-		case ch.Verdict == "lost":
-			s.Less = append(s.Less, said.Say("athlete_lost", "joint", j.Name(), "deg", lost, "of", ch.BaselineROMDeg,
+	for i, h := range said.Headlines(p.Comparison) {
+		f := &p.Comparison.Headlines[i].Position
+		at := f.At()
+		if at == nil {
+			continue
+		}
+		easiest, lost, iv := f.Steps[0].Deg, at.LostDeg, at.LostInterval95Deg
+		of := said.StepWord(p.Comparison, at)
+		switch f.Code {
+		case headline.Unmeasured:
+		case headline.Lost:
+			s.Less = append(s.Less, said.Say("athlete_lost", "joint", h.Name, "deg", lost, "of", easiest, "at", of,
 				"ends", said.Interval(iv[0], iv[1])))
-		case ch.Verdict == "gained":
-			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", j.Name(), "of", ch.BaselineROMDeg, "deg", -lost,
+		case headline.Gained:
+			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", h.Name, "of", easiest, "deg", -lost,
 				"ends", said.Interval(-iv[1], -iv[0])))
-		case ch.Verdict == "held":
-			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", j.Name(), "deg", ch.ChallengeROMDeg,
-				"of", ch.BaselineROMDeg))
+		case headline.Held:
+			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", h.Name, "deg", at.Deg, "of", easiest))
+		case headline.Withheld:
+			s.Unsure = append(s.Unsure, said.Say("athlete_withheld", "joint", h.Name, "why", h.Why))
 		default:
-			s.Unsure = append(s.Unsure, j.Name())
+			s.Unsure = append(s.Unsure, h.Name)
 		}
 	}
 }
@@ -184,17 +185,7 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 			}
 			x := nameW + colW*float64(k) + 9
 			mark, word := markOf(r, &r.Cells[at])
-			switch mark {
-			case outcomeKept:
-				d.Sign(chart.Disc, x, y, 6, chart.SlowInk, chart.MainInk)
-			case outcomeUnsure:
-				d.Sign(chart.Disc, x, y, 6, chart.PaperInk, chart.SoftInk)
-				d.Marks[len(d.Marks)-1].Dash = []float64{2, 2}
-			case outcomeMore:
-				d.Sign(chart.Triangle, x, y, 6, chart.SlowInk, chart.MainInk)
-			default:
-				d.Sign(chart.Diamond, x, y, 6, chart.FastInk, chart.MainInk)
-			}
+			drawOutcome(d, x, y, mark)
 			col := chart.MainInk
 			if mark == outcomeUnsure {
 				col = chart.SoftInk
@@ -206,6 +197,59 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 	}
 	d.Alt = said.Say("marks_alt", "marks", sentences)
 	return d
+}
+
+// stepSigns draws a position from condition to condition: a sign each, its angle above and its condition below; nil
+// without conditions.
+func stepSigns(marks []said.Mark) *chart.Drawing {
+	if len(marks) < 2 {
+		return nil
+	}
+	const colW, y = 62.0, 31.0
+	d := &chart.Drawing{WidthPt: colW * float64(len(marks)), HeightPt: 58}
+	d.Line(chart.GridInk, 1.2, nil, plane.XY{X: colW / 2, Y: y}, plane.XY{X: d.WidthPt - colW/2, Y: y})
+	var sentences []string
+	for i, m := range marks {
+		x := colW * (float64(i) + 0.5)
+		d.Words(chart.MainInk, 13, 0.5, x, 15, m.Deg).Bold = true
+		if m.Code == string(headline.Unmeasured) {
+			d.Words(chart.SoftInk, 13, 0.5, x, y+4.5, "–")
+		} else {
+			drawOutcome(d, x, y, outcomeOf(m.Code))
+		}
+		d.Words(chart.SoftInk, 11.5, 0.5, x, 53, m.Of)
+		sentences = append(sentences, strings.TrimSpace(said.Say("step_alt", "of", m.Of, "deg", m.Deg, "word", m.Word)))
+	}
+	d.Alt = said.Say("marks_alt", "marks", sentences)
+	return d
+}
+
+// outcomeOf returns the sign of a headline's code.
+func outcomeOf(code string) outcome {
+	switch headline.Code(code) {
+	case "", headline.Held:
+		return outcomeKept
+	case headline.Gained:
+		return outcomeMore
+	case headline.Lost:
+		return outcomeChanged
+	}
+	return outcomeUnsure
+}
+
+// drawOutcome draws the sign of an outcome.
+func drawOutcome(d *chart.Drawing, x, y float64, of outcome) {
+	switch of {
+	case outcomeKept:
+		d.Sign(chart.Disc, x, y, 6, chart.SlowInk, chart.MainInk)
+	case outcomeUnsure:
+		d.Sign(chart.Disc, x, y, 6, chart.PaperInk, chart.SoftInk)
+		d.Marks[len(d.Marks)-1].Dash = []float64{2, 2}
+	case outcomeMore:
+		d.Sign(chart.Triangle, x, y, 6, chart.SlowInk, chart.MainInk)
+	default:
+		d.Sign(chart.Diamond, x, y, 6, chart.FastInk, chart.MainInk)
+	}
 }
 
 // outcome is how a sign of the athlete's ladder looks.

@@ -19,20 +19,17 @@ func changeCell(p kinematics.Position, ch *stats.Change) Cell {
 // ladder is the table that follows each position from slow to fast to the landing.
 func (p *Material) ladder() Section {
 	sec := Section{ID: "ladder", Title: said.Say("ladder")}
-	easiest := words.Say("condition.slow", nil)
 	if !p.Comparison.ByTempo() {
-		sec.Title, easiest = said.Say("ladder_sides"), p.Comparison.Sides[0].Words
+		sec.Title = said.Say("ladder_sides")
 	}
 	rungs := p.Comparison.Ladder.Rungs
 	t := &Table{Columns: []column{{Title: said.Say("head_at_bottom")}}}
+	easiest := ""
 	if len(rungs) > 0 {
-		for _, cell := range rungs[0].Cells {
-			at := p.Comparison.Condition(cell.Condition)
-			if said.IsJump(at) {
-				at.Words = said.Say("head_landing")
-			}
-			t.Columns = append(t.Columns, column{Title: at.Words})
+		for i := range rungs[0].Cells {
+			t.Columns = append(t.Columns, column{Title: said.CellWord(p.Comparison, &rungs[0].Cells[i])})
 		}
+		easiest = t.Columns[1].Title
 	}
 	t.Columns = append(t.Columns, column{Title: said.Say("head_first_outside"), Spare: true})
 	var sentences []string
@@ -52,8 +49,8 @@ func (p *Material) ladder() Section {
 			row = append(row, missingCell)
 		}
 		last := Cell{Text: "–"}
-		if r.First != "" {
-			last = Cell{Text: p.Comparison.Word(r.First), Bold: true}
+		if k := slices.IndexFunc(r.Cells, func(at kinematics.Cell) bool { return at.Condition == r.First }); k >= 0 {
+			last = Cell{Text: said.CellWord(p.Comparison, &r.Cells[k]), Bold: true}
 		}
 		t.Rows = append(t.Rows, append(row[:len(t.Columns)-1:len(t.Columns)-1], last))
 		if s := said.RungSentence(r); s != "" {
@@ -66,6 +63,9 @@ func (p *Material) ladder() Section {
 	sec.Blocks = append(sec.Blocks,
 		Block{Small: true, Text: said.Say("ladder_explained", "easiest", easiest)},
 		Block{Table: t})
+	if note := said.LandingNote(p.Comparison); note != "" {
+		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: note})
+	}
 	if slices.ContainsFunc(rungs, func(r kinematics.Rung) bool {
 		return slices.ContainsFunc(r.Cells, func(c kinematics.Cell) bool { return !c.ZeroKnown })
 	}) {

@@ -69,10 +69,14 @@ func (p *Material) Coach() *Coach {
 		s.Clips = append(s.Clips, clip.Name)
 	}
 	for _, h := range said.Headlines(c) {
-		s.Headlines = append(s.Headlines, Headline{h.Name, h.Text, string(h.Verdict), said.VerdictWord(h.Verdict)})
+		s.Headlines = append(s.Headlines, Headline{h, stepSigns(h.Marks)})
 	}
 	warnings := p.heed(s)
+	s.add(p.bottoms())
 	s.add(p.ladder())
+	s.add(warnings)
+	s.add(care())
+	s.Appendix = len(s.Sections)
 	for i := range c.Pairs {
 		s.add(p.pair(i))
 	}
@@ -83,9 +87,7 @@ func (p *Material) Coach() *Coach {
 	s.add(p.coupling())
 	s.add(p.consistency())
 	s.add(p.reps())
-	s.add(warnings)
 	s.add(p.trust())
-	s.add(care())
 	return s
 }
 
@@ -164,18 +166,38 @@ func (p *Material) pair(i int) Section {
 	if d := intervalChart(pair, p.Comparison.SmallestChangeDeg); d != nil {
 		sec.Blocks = append(sec.Blocks, Block{Pictures: []Figure{{Drawing: d}}, Across: 1})
 	}
-	if i < len(p.Pairs) && p.Pairs[i].Overlay != nil {
-		s := &p.Pairs[i]
-		both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "easier", easier, "harder", harder),
-			Caption: said.Say("both_caption", "easier", easier)}
-		if s.Video != "" {
-			both.Link, both.LinkWords = s.Video, said.Say("video")
-		}
-		sec.Blocks = append(sec.Blocks, Block{Across: 2, Pictures: []Figure{both, {JPEG: s.Overlay,
-			Alt:     said.Say("overlay_alt", "easier", easier, "harder", harder),
-			Caption: said.Say("overlay_caption", "easier", easier, "harder", harder)}}})
+	if i != said.HeadlinePair(p.Comparison) {
+		sec.Blocks = append(sec.Blocks, p.picturesOf(i)...)
 	}
 	return sec
+}
+
+// bottoms is the section of the pictures of the pair that tells most.
+func (p *Material) bottoms() Section {
+	i := said.HeadlinePair(p.Comparison)
+	if i < 0 {
+		return Section{}
+	}
+	pair := &p.Comparison.Pairs[i]
+	return Section{ID: "bottoms", Title: said.Say("bottoms", "easier", p.Comparison.Word(pair.Baseline), "harder",
+		p.Comparison.Word(pair.Challenge)), Blocks: p.picturesOf(i)}
+}
+
+// picturesOf are the pictures of a pair's two bottoms, beside and over each other; none where none could be made.
+func (p *Material) picturesOf(i int) []Block {
+	if i >= len(p.Pairs) || p.Pairs[i].Overlay == nil {
+		return nil
+	}
+	s, pair := &p.Pairs[i], &p.Comparison.Pairs[i]
+	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
+	both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "easier", easier, "harder", harder),
+		Caption: said.Say("both_caption", "easier", easier)}
+	if s.Video != "" {
+		both.Link, both.LinkWords = s.Video, said.Say("video")
+	}
+	return []Block{{Across: 2, Pictures: []Figure{both, {JPEG: s.Overlay,
+		Alt:     said.Say("overlay_alt", "easier", easier, "harder", harder),
+		Caption: said.Say("overlay_caption", "easier", easier, "harder", harder)}}}}
 }
 
 // reps is the section of all reps of each clip.

@@ -25,11 +25,27 @@ type Coach struct {
 	Nothing              string // in place of the headlines when there are none
 	Heed                 string // that there are warnings
 	Sections             []Section
-	Footer               string
+	// Appendix is how many sections come before the appendix.
+	Appendix int
+	Footer   string
 }
 
-// Headline is one sentence of the result, with its verdict and what that is called.
-type Headline struct{ Joint, Rest, Verdict, Called string }
+// Headline is what the result says of a joint, and its position from condition to condition as signs.
+type Headline struct {
+	said.Headline
+	Steps *chart.Drawing
+}
+
+// StepsSVG are the signs for the page.
+func (h Headline) StepsSVG() template.HTML {
+	if h.Steps == nil {
+		return ""
+	}
+	return h.Steps.SVG()
+}
+
+// AppendixTitle stands over the appendix.
+func (s *Coach) AppendixTitle() string { return said.Say("appendix") }
 
 // Section is a part of the page under a heading. One without blocks is left out.
 type Section struct {

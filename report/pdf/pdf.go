@@ -229,8 +229,8 @@ func (s *sheets) coach(of *pages.Coach) {
 	}
 	s.write(strings.TrimPrefix(of.Date+" · "+strings.Join(of.Clips, ", "), " · "), 0, textW, "", bodyPt, chart.SoftInk)
 	s.y += 3
-	for _, h := range of.Headlines {
-		s.headline(h)
+	for i := range of.Headlines {
+		s.headline(&of.Headlines[i])
 	}
 	if len(of.Headlines) == 0 {
 		s.write(of.Nothing, 0, textW, "", bodyPt, chart.MainInk)
@@ -243,33 +243,69 @@ func (s *sheets) coach(of *pages.Coach) {
 		s.write(of.Heed, 0, textW, "B", bodyPt, chart.MainInk)
 	}
 	for i := range of.Sections {
+		if i == of.Appendix {
+			s.newSheet()
+			s.write(of.AppendixTitle(), 0, textW, "B", 17, chart.MainInk)
+		}
 		s.section(&of.Sections[i])
 	}
 	s.y += 4
 	s.write(of.Footer, 0, textW, "", tinyPt, chart.SoftInk)
 }
 
-func (s *sheets) headline(h pages.Headline) {
-	const pt = 12.0
-	s.f.SetFont(fontName, "B", pt)
-	lead := known(h.Joint + ": ")
-	leadW := s.f.GetStringWidth(lead)
-	badgeW := s.badgeWidth(h.Called, smallPt)
-	ls := s.lines(h.Rest, textW-leadW-badgeW-3, "", pt)
-	hh := pt * mmPerPt * 1.45
-	s.room(hh * float64(max(1, len(ls))))
-	s.font("B", pt, chart.MainInk)
-	s.f.Text(marginX, s.y+pt*mmPerPt, lead)
-	for i, l := range ls {
-		s.font("", pt, chart.MainInk)
-		s.f.Text(marginX+leadW, s.y+pt*mmPerPt+hh*float64(i), l)
+// headline lays out what is said of a joint: on the left the number, large, on the right the signs of its steps.
+func (s *sheets) headline(h *pages.Headline) {
+	const namePt, numberPt, numberW, signsW, gap = 12.0, 22.0, 34.0, 50.0, 3.0
+	x, width := marginX+numberW+gap, textW-numberW-gap
+	if h.Steps != nil {
+		width -= signsW + gap
 	}
-	if h.Verdict != "" {
-		s.badge(h.Verdict, h.Called, sheetW-marginX-badgeW, s.y+pt*mmPerPt, smallPt)
+	sentence, used := s.lines(h.Sentence, width, "", bodyPt), s.lines(h.Range, width, "", smallPt)
+	body, small := bodyPt*mmPerPt*leading, smallPt*mmPerPt*leading
+	high := namePt*mmPerPt*1.5 + body*float64(len(sentence)) + small*float64(len(used)) + 1
+	why := s.lines(h.Why, numberW, "", tinyPt)
+	if h.Number != "" {
+		why = s.lines(h.Ends, numberW, "", smallPt)
 	}
-	s.y += hh * float64(max(1, len(ls)))
+	if h.Steps != nil {
+		high = math.Max(high, h.Steps.HeightPt*signsW/h.Steps.WidthPt)
+	}
+	high = math.Max(high, namePt*mmPerPt*1.5+small*float64(len(why))+1)
+	s.room(high + 2)
+	y := s.y + namePt*mmPerPt
+	if h.Number != "" {
+		s.font("B", numberPt, chart.MainInk)
+		s.f.Text(marginX, y+2.6, known(h.Number))
+		y += 2.6
+	} else {
+		s.font("B", namePt, chart.SoftInk)
+		s.f.Text(marginX, y, s.clip(said.Capital(h.Called), numberW, "B", namePt))
+	}
+	for i, l := range why {
+		s.font("", smallPt, chart.SoftInk)
+		s.f.Text(marginX, y+small*float64(i+1)+0.6, l)
+	}
+	y = s.y + namePt*mmPerPt
+	s.font("B", namePt, chart.MainInk)
+	s.f.Text(x, y, known(h.Name))
+	s.badge(string(h.Code), h.Called, x+s.f.GetStringWidth(known(h.Name))+2.5, y, smallPt)
+	y += namePt * mmPerPt * 0.5
+	for _, l := range sentence {
+		s.font("", bodyPt, chart.MainInk)
+		s.f.Text(x, y+bodyPt*mmPerPt, l)
+		y += body
+	}
+	for _, l := range used {
+		s.font("", smallPt, chart.SoftInk)
+		s.f.Text(x, y+smallPt*mmPerPt, l)
+		y += small
+	}
+	if h.Steps != nil {
+		s.draw(h.Steps, sheetW-marginX-signsW, s.y, signsW/h.Steps.WidthPt)
+	}
+	s.y += high + 1
 	s.rule(chart.GridInk, 0.2)
-	s.y += 1
+	s.y += 1.5
 }
 
 func (s *sheets) rule(col chart.Ink, w float64) {
@@ -422,7 +458,7 @@ func badgeStyle(class string) (fill *[3]int, frame bool) {
 		return &[3]int{0x00, 0x58, 0x3f}, false
 	case "gained", "moved":
 		return &[3]int{0x00, 0x5a, 0x8e}, false
-	case "unclear", "fair":
+	case "unclear", "fair", "withheld", "unmeasured":
 		return nil, true
 	}
 	return nil, false

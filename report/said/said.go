@@ -70,6 +70,8 @@ type Said struct {
 	Rungs []string `json:"rungs"`
 	// Caution goes with the ladder.
 	Caution string `json:"caution"`
+	// LandingNote says where the position of a jump is read; empty without jumps.
+	LandingNote string `json:"landing_note"`
 }
 
 // SaidOfAnalysis is what is said of the reps of an analysis, for those who show it.
@@ -80,11 +82,17 @@ type SaidOfAnalysis struct {
 	Advice []string `json:"advice"`
 	// Settled says when a landing is over; empty without one.
 	Settled string `json:"settled"`
+	// Answers are the clip in a sentence for each tempo, and Means what it stands on.
+	Answers []string           `json:"answers"`
+	Means   []kinematics.Means `json:"means"`
 }
 
 // SayAnalysis returns what is said of the reps of an analysis.
 func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
-	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}}
+	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}, Answers: []string{}, Means: kinematics.MeansOf(a.Reps)}
+	for i := range s.Means {
+		s.Answers = append(s.Answers, clipAnswer(a, &s.Means[i]))
+	}
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		not := ""
@@ -102,9 +110,39 @@ func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
 	return s
 }
 
+// clipAnswer says where the joints are at the bottom in the reps of a tempo, and how well the clip shows them: "3 slow
+// reps: knee 115°, hip 123°, ankle 28° at the bottom. Good picture."
+func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
+	kind, at := "squat", &m.AtBottomDeg
+	if m.Flown {
+		kind, at = "jump", &m.AtLandingDeg
+	}
+	var angles []string
+	for _, j := range []Joint{Knee, Hip, Ankle} {
+		angle := Say("not_measured")
+		if e := at[j.Angle()]; e.Known() {
+			angle = BottomDegrees(e.Value, m.ZeroKnown)
+		}
+		angles = append(angles, Say("clip_angle", "joint", j.Inside(), "deg", angle))
+	}
+	worst := joints.GradeGood
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		if r.Tempo != m.Tempo || !r.Counts() {
+			continue
+		}
+		if g := r.Quality.Grade; g == joints.GradePoor || g == joints.GradeFair && worst == joints.GradeGood {
+			worst = g
+		}
+	}
+	return Say("clip_answer", "form", kind, "n", m.Reps, "tempo", TempoWord(m.Tempo), "angles", angles,
+		"picture", words.Say("clip_picture."+string(worst), nil))
+}
+
 // SaidOf returns what is said of a comparison.
 func SaidOf(c *screening.Comparison) Said {
-	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil)}
+	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil),
+		LandingNote: LandingNote(c)}
 	for i := range c.Ladder.Rungs {
 		s.Rungs = append(s.Rungs, RungSentence(&c.Ladder.Rungs[i]))
 	}

@@ -4,10 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"holdfast/kinematics"
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
@@ -80,62 +78,6 @@ func HeadlinePair(c *screening.Comparison) int {
 	return best
 }
 
-// Headline is what a comparison says of one joint: how much of the easiest condition's range of
-// motion is left in the hardest.
-type Headline struct {
-	Joint   string        `json:"joint"` // its key
-	Name    string        `json:"name"`  // what it is called
-	Verdict stats.Verdict `json:"verdict"`
-	// Lead is the joint with its two ranges, "Ankle: 34° slow, 25° jumping", and Change what
-	// became of them, "9° lost (6 to 12). First lost at: fast.", for those who set them apart.
-	// Sentence is all in one, and Text the same without the joint.
-	Lead     string `json:"lead"`
-	Change   string `json:"change"`
-	Text     string `json:"text"`
-	Sentence string `json:"sentence"`
-}
-
-// Headlines returns the result in one sentence for each joint, from the ground up, for
-// instance "Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast." Angles are
-// whole degrees; the brackets hold the 95 % interval. It compares the easiest condition with
-// the hardest. Without a pair it returns nil.
-func Headlines(c *screening.Comparison) []Headline {
-	i := HeadlinePair(c)
-	if i < 0 {
-		return nil
-	}
-	var out []Headline
-	for j := range NumJoints {
-		p := &c.Pairs[i]
-		ch := &p.Joints[j]
-		h := Headline{Joint: body.Joint(j).String(), Name: j.Name(), Verdict: ch.Verdict}
-		readings := Say("headline_readings", "easier", Reading(c, p.Baseline, ch.BaselineROMDeg, true),
-			"harder", Reading(c, p.Challenge, ch.ChallengeROMDeg, true))
-		h.Lead = Say("headline", "joint", h.Name, "text", readings)
-		after := atBottomWords(c, p, j)
-		if first := c.FirstLost[j]; first != nil && *first != "" {
-			if c.ByTempo() || len(c.Pairs) > 1 {
-				after += " " + Say("headline_first_lost", "at", c.Word(*first))
-			}
-			if key := unclearBefore(c, i, j); key != "" {
-				after += " " + Say("headline_unclear", "at", c.Word(key))
-			}
-		}
-		if h.Text = Say("headline_unmeasured", "readings", readings); !math.IsNaN(ch.LostDeg) {
-			change := ChangeWords(ch)
-			if c.SaysRepsToTell() && ch.Verdict == stats.Unclear {
-				change = moreWords(ch, change)
-			}
-			h.Change = Say("headline_change", "change", change)
-			h.Text = Say("headline_measured", "readings", readings, "change", change)
-		}
-		h.Change, h.Text = strings.TrimSpace(h.Change+after), h.Text+after
-		h.Sentence = Say("headline", "joint", h.Name, "text", h.Text)
-		out = append(out, h)
-	}
-	return out
-}
-
 // NoZero is what a number with the mark of [ZeroMark] says at the end of its table.
 func NoZero() string { return Say("no_zero") }
 
@@ -145,52 +87,6 @@ func HasNoZero(a *screening.Analysis) bool {
 		m := &r.Angles[Knee.Angle()]
 		return !math.IsNaN(m.AtBottomDeg) && !m.ZeroKnown
 	})
-}
-
-// atBottomWords says how deep a joint was bent at the bottom: " At the bottom 118° slow, 104°
-// jumping."; empty where neither is known.
-func atBottomWords(c *screening.Comparison, p *kinematics.Pair, j Joint) string {
-	ch := &p.Joints[j]
-	if math.IsNaN(ch.BaselineBottomDeg) && math.IsNaN(ch.ChallengeBottomDeg) {
-		return ""
-	}
-	return " " + Say("headline_bottom", "easier", Reading(c, p.Baseline, ch.BaselineBottomDeg, ch.BaselineZeroKnown),
-		"harder", Reading(c, p.Challenge, ch.ChallengeBottomDeg, ch.ChallengeZeroKnown))
-}
-
-// moreWords says after an unclear change how many reps like these would tell.
-func moreWords(ch *kinematics.JointChange, change string) string {
-	if ch.RepsToTell > 0 {
-		return Say("change_tell", "change", change, "n", ch.RepsToTell)
-	}
-	return Say("change_no_tell", "change", change)
-}
-
-// unclearBefore returns an easier challenge at which the clips could not tell, so that "first
-// lost" is not read as "held before"; empty where there is none.
-func unclearBefore(c *screening.Comparison, headline int, j Joint) string {
-	for i := range c.Pairs {
-		p := &c.Pairs[i]
-		before := PlaceOf(c.Condition(p.Challenge)) < PlaceOf(c.Condition(*c.FirstLost[j]))
-		if before && p.Baseline == c.Pairs[headline].Baseline && p.Joints[j].Verdict == stats.Unclear {
-			return p.Challenge
-		}
-	}
-	return ""
-}
-
-// ChangeWords says what became of a range of motion: "9° lost (6 to 12)", "held
-// (2° less, 0 to 4)".
-func ChangeWords(ch *kinematics.JointChange) string {
-	lost, iv := ch.LostDeg, ch.Interval95Deg
-	switch ch.Verdict {
-	case stats.Lost:
-		return Say("change", "form", "lost", "size", Degrees(lost), "ends", Interval(iv[0], iv[1]))
-	case stats.Gained:
-		return Say("change", "form", "gained", "size", Degrees(-lost), "ends", Interval(-iv[1], -iv[0]))
-	}
-	return Say("change", "form", "neither", "verdict", VerdictWord(ch.Verdict),
-		"difference", Difference("difference", lost, iv))
 }
 
 // Difference says a difference as less or more, in the sentence of a key: "9° less (6 to 12)".

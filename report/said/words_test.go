@@ -91,45 +91,47 @@ func TestDecimal(t *testing.T) {
 	}
 }
 
+// Of each verdict the sentence of the position and that of the range, neither of which speaks of the other.
 func TestSentences(t *testing.T) {
 	n := math.NaN()
-	fast := "fast"
-	for _, tc := range []struct {
+	for _, tt := range []struct {
 		name                     string
 		base, chal, lost, lo, hi float64
 		verdict                  stats.Verdict
-		baseline, chtemp         string
-		first                    *string
+		baseline, challenge      string
+		zero                     bool
 		want                     string
 	}{
-		{"lost", 34.2, 25.1, 9.1, 6.2, 12.3, "lost", "slow", "jump", &fast,
-			"Ankle: 34° slow, 25° jumping, 9° lost (6 to 12). First lost at: fast."},
-		{"held", 34, 32, 2, 0.2, 4, "held", "slow", "fast", nil, "Ankle: 34° slow, 32° fast, held (2° less, 0 to 4)."},
-		{"gained", 30, 37, -7, -10, -4, "gained", "slow", "jump", nil, "Ankle: 30° slow, 37° jumping, 7° gained (4 to 10)."},
-		{"unclear", 34, 30, 4, -1, 9, "unclear", "fast", "jump", nil,
-			"Ankle: 34° fast, 30° jumping, unclear (4° less, −1 to 9)."},
-		{"unclear, more", 30, 34, -4, -9, 1, "unclear", "fast", "jump", nil,
-			"Ankle: 30° fast, 34° jumping, unclear (4° more, −1 to 9)."},
-		{"the same", 30, 30, 0.2, -1.2, 1.6, "held", "slow", "fast", nil,
-			"Ankle: 30° slow, 30° fast, held (the same, −1 to 2)."},
-		{"not measured", 30, n, n, n, n, "unclear", "slow", "jump", nil, "Ankle: 30° slow, not measured jumping."},
-		{"no interval", 34, 25, 9, n, n, "unclear", "slow", "jump", nil,
-			"Ankle: 34° slow, 25° jumping, unclear (9° less, interval not known)."},
+		{"lost", 34.2, 25.1, 9.1, 6.2, 12.3, "lost", "slow", "jump", true,
+			"34° slow, 25° jumping, 9° lost (6 to 12). First lost at: jump."},
+		{"held", 34, 32, 2, 0.2, 4, "held", "slow", "fast", true, "34° slow, 32° fast, held (2° less, 0 to 4)."},
+		{"gained", 30, 37, -7, -10, -4, "gained", "slow", "jump", true, "30° slow, 37° jumping, 7° gained (4 to 10)."},
+		{"unclear", 34, 30, 4, -1, 9, "unclear", "fast", "jump", true, "34° fast, 30° jumping, unclear (4° less, −1 to 9)."},
+		{"unclear, more", 30, 34, -4, -9, 1, "unclear", "fast", "jump", true,
+			"30° fast, 34° jumping, unclear (4° more, −1 to 9)."},
+		{"the same", 30, 30, 0.2, -1.2, 1.6, "held", "slow", "fast", true, "30° slow, 30° fast, held (the same, −1 to 2)."},
+		{"not measured", 30, n, n, n, n, "unclear", "slow", "jump", true, "30° slow, not measured jumping."},
+		{"no interval", 34, 25, 9, n, n, "unclear", "slow", "jump", true,
+			"34° slow, 25° jumping, unclear (9° less, interval not known)."},
 	} {
-		t.Run(tc.name, func(t *testing.T) {
+		t.Run(tt.name, func(t *testing.T) {
 			c := &screening.Comparison{}
-			c.FirstLost[body.AnkleJoint], c.Pairs = tc.first, []kinematics.Pair{{Baseline: tc.baseline, Challenge: tc.chtemp}}
-			num := func(v float64) float64 { return v }
-			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: num(tc.base),
-				ChallengeROMDeg: num(tc.chal), LostDeg: num(tc.lost),
-				Interval95Deg: [2]float64{num(tc.lo), num(tc.hi)}, Verdict: tc.verdict, BaselineBottomDeg: n, ChallengeBottomDeg: n}
-			if got := Headlines(c)[0].Sentence; got != tc.want {
-				t.Errorf("got  %q\nwant %q", got, tc.want)
-			}
-			ch := &c.Pairs[0].Joints[body.AnkleJoint]
-			ch.BaselineBottomDeg, ch.ChallengeBottomDeg, ch.BaselineZeroKnown = 36, 41, true
-			if got, want := Headlines(c)[0].Sentence, " At the bottom 36° "+tc.baseline+", 41°† "; !strings.Contains(got, want) {
-				t.Errorf("%q does not say %q", got, want)
+			c.Pairs = []kinematics.Pair{{Baseline: tt.baseline, Challenge: tt.challenge}}
+			c.Pairs[0].Joints[body.AnkleJoint] = kinematics.JointChange{BaselineROMDeg: tt.base, ChallengeROMDeg: tt.chal,
+				LostDeg: tt.lost, Interval95Deg: [2]float64{tt.lo, tt.hi}, Verdict: tt.verdict, BaselineBottomDeg: tt.base,
+				ChallengeBottomDeg: tt.chal, BottomLostDeg: tt.lost, BottomInterval95Deg: [2]float64{tt.lo, tt.hi},
+				BottomVerdict: tt.verdict, BaselineZeroKnown: true, ChallengeZeroKnown: true}
+			c.Conclude()
+			for _, h := range Headlines(c) {
+				if h.Name != "Ankle" {
+					continue
+				}
+				if want := "Ankle at the bottom: " + tt.want; h.Sentence != want {
+					t.Errorf("got  %q\nwant %q", h.Sentence, want)
+				}
+				if want := "Range of motion: " + tt.want; h.Range != want {
+					t.Errorf("got  %q\nwant %q", h.Range, want)
+				}
 			}
 		})
 	}
@@ -138,5 +140,53 @@ func TestSentences(t *testing.T) {
 	}
 	if i := HeadlinePair(compared.Truth(t)); i != 1 {
 		t.Errorf("the headline compares pair %d, want slow against jump", i)
+	}
+}
+
+// The position follows the ladder: a jump's is that of its landing, a loss in between is what is told, and where no
+// verdict is given the reason is.
+func TestSentencesOfTheLadder(t *testing.T) {
+	cell := func(at string, deg, lost float64, v stats.Verdict) kinematics.Cell {
+		out := kinematics.Cell{Condition: at, Value: deg, ZeroKnown: true, Landing: at == "jump"}
+		if v != "" {
+			out.Change = &stats.Change{Lost: lost, Interval95: [2]float64{lost - 3, lost + 3}, Verdict: v}
+		}
+		return out
+	}
+	legs := notice.New("why_legs", notice.Params{"one": "a.mp4", "other": "b.mp4"})
+	n := math.NaN()
+	untold := cell("fast", 111, n, "")
+	untold.ZeroKnown = false
+	for _, tt := range []struct {
+		name     string
+		cells    []kinematics.Cell
+		withheld *notice.Notice
+		number   string
+		want     string
+	}{
+		{"lost in the landing", []kinematics.Cell{cell("slow", 123, n, ""), cell("fast", 111, 12, "lost"),
+			cell("jump", 108, 15, "lost")}, nil, "−15°",
+			"Hip at the bottom: 123° slow, 108° landing, 15° lost (12 to 18). First lost at: fast."},
+		{"lost in between", []kinematics.Cell{cell("slow", 123, n, ""), cell("fast", 111, 12, "lost"),
+			cell("jump", 127, -4, "unclear")}, nil, "−12°", "Hip at the bottom: 123° slow, 111° fast, 12° lost (9 to 15). " +
+			"Landing: 127°, unclear (4° more, 1 to 7)."},
+		{"the landing not measured", []kinematics.Cell{cell("slow", 123, n, ""), cell("fast", 122, 1, "held"),
+			cell("jump", n, n, "")}, nil, "−1°",
+			"Hip at the bottom: 123° slow, 122° fast, held (1° less, −2 to 4). Landing: not measured."},
+		{"two legs", []kinematics.Cell{cell("slow", 123, n, ""), cell("fast", 111, n, "")}, &legs, "",
+			"Hip at the bottom: 123° slow, 111° fast. No verdict: a.mp4 shows the left leg, b.mp4 the right one."},
+		{"no common zero", []kinematics.Cell{cell("slow", 123, n, ""), untold}, nil, "",
+			"Hip at the bottom: 123° slow, 111°† fast. No verdict: the athlete stands still in one of the clips only, " +
+				"so the two angles have no common zero."},
+	} {
+		c := &screening.Comparison{Withheld: tt.withheld}
+		c.Pairs = []kinematics.Pair{{Baseline: "slow", Challenge: "fast"}}
+		c.Ladder.Rungs = []kinematics.Rung{{Position: kinematics.PositionHip, Unit: kinematics.Degrees, Cells: tt.cells}}
+		c.Conclude()
+		for _, h := range Headlines(c) {
+			if h.Name == "Hip" && (h.Sentence != tt.want || h.Number != tt.number || (h.Why != "") != (tt.number == "")) {
+				t.Errorf("%s: %q, %q because %q\nwant %q", tt.name, h.Number, h.Sentence, h.Why, tt.want)
+			}
+		}
 	}
 }

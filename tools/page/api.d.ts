@@ -11,12 +11,24 @@ export interface SaidOfAnalysis {
   not_whole: string[];
   advice: string[];
   settled: string;
+  answers: string[];
+  means: Means[];
+}
+/** The means of the whole reps of one tempo, by joint. */
+export interface Means {
+  tempo: string;
+  reps: number;
+  rom_deg: Record<string, Estimate>;
+  at_bottom_deg: Record<string, Estimate>;
+  at_landing_deg: Record<string, Estimate>;
+  flown: boolean;
+  zero_known: boolean;
 }
 export type Analysis = AnalysisOfOneClip & { said: SaidOfAnalysis };
 export type Comparison = ComparisonOfTempos;
 export type { Camera, Corrections, Pair, Rep, RepCorrection };
 export type { AthleteView, ClipView, FileView, JobView, VisitView };
-export type { History, HistoryChange, HistoryPoint, HistorySeries } from "./views";
+export type { History, HistoryChange, HistoryPoint, HistorySeries, Series as LossSeries } from "./views";
 
 /** A value with its 95 % interval. */
 export interface Estimate {

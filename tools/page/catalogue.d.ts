@@ -108,6 +108,9 @@ export interface Texts {
   "curves.told_parting": { angle: string | number; baseline: string | number; challenge: string | number; part: string | number; parting: string | number };
   "curves.told_support": { hi: string | number; lo: string | number };
   "curves.told_together": { angle: string | number; baseline: string | number; challenge: string | number; part: string | number };
+  "curves.value": { deg: string | number; ends: string | number; of: string | number };
+  "curves.value_alone": { deg: string | number; of: string | number };
+  "curves.values": { pct: string | number; values: string | number };
   "did.counts": { rep: string | number };
   "did.floor": {};
   "did.floor_off": {};
@@ -161,19 +164,35 @@ export interface Texts {
   "head.position": {};
   "head.retained": {};
   "head.verdict": {};
+  "history.band_of": {};
   "history.bars": {};
   "history.condition": {};
   "history.detectable": { change: string | number; smallest: string | number };
   "history.every": {};
   "history.every_visit": {};
+  "history.landing": {};
   "history.latest": {};
   "history.load": { condition: string | number; load: string | number };
+  "history.loss": { size: string | number };
+  "history.loss_gained": { size: string | number };
+  "history.loss_held": { before: string | number; before_date: string | number; joint: string | number; now: string | number; now_date: string | number };
+  "history.loss_kept_less": { before: string | number; before_date: string | number; by: string | number; joint: string | number; now: string | number; now_date: string | number };
+  "history.loss_kept_more": { before: string | number; before_date: string | number; by: string | number; joint: string | number; now: string | number; now_date: string | number };
+  "history.loss_of": { joint: string | number; pair: string | number };
+  "history.loss_once": { date: string | number; ends: string | number; joint: string | number; lost: string | number };
+  "history.loss_unseen": { before: string | number; before_date: string | number; joint: string | number; now: string | number; now_date: string | number; smallest: string | number };
+  "history.losses": {};
+  "history.lost_axis": {};
+  "history.lost_of": { joint: string | number };
   "history.movement": { number: string | number };
   "history.none": {};
   "history.none_help": {};
   "history.of": { measure: string | number; position: string | number };
   "history.one_visit": {};
   "history.open": { reps: string | number; tempo: string | number };
+  "history.pair": { easier: string | number; harder: string | number };
+  "history.pairs": {};
+  "history.positions": {};
   "history.reps": {};
   "history.same": {};
   "history.since_first": {};
@@ -181,6 +200,7 @@ export interface Texts {
   "history.the_latest": {};
   "history.the_visit": {};
   "history.told": { position: string | number; values: string | number };
+  "history.unseen": { smallest: string | number };
   "history.value": {};
   "history.visit": {};
   "history_measure.at_bottom": {};
@@ -231,6 +251,7 @@ export interface Texts {
   "job_state.running": {};
   "job_state.waiting": {};
   "ladder.caption": { easiest: string | number };
+  "ladder.landing": {};
   "ladder.points_to": {};
   "ladder.position": {};
   "landing.against_slow": {};
@@ -271,6 +292,7 @@ export interface Texts {
   "measure.jump": {};
   "measure.knee_toe": {};
   "measure.landing": {};
+  "measure.mean": {};
   "measure.measure": {};
   "measure.middle": {};
   "measure.minus_above": {};
@@ -407,6 +429,7 @@ export interface Texts {
   "still.start": {};
   "still.takeoff": {};
   "table.bottom": {};
+  "table.bottom_takeoff": {};
   "table.caption": { baseline: string | number; challenge: string | number };
   "table.kept": { pct: string | number };
   "table.rom": {};
@@ -429,6 +452,8 @@ export interface Texts {
   "verdict.held": {};
   "verdict.lost": {};
   "verdict.unclear": {};
+  "verdict.unmeasured": {};
+  "verdict.withheld": {};
   "went_wrong": {};
 }
 

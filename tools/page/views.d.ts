@@ -11,6 +11,14 @@ export interface AthleteView {
   created_at: string;
 }
 
+export interface Change {
+  since: string;
+  kept_deg: number;
+  interval95_deg: [number, number];
+  smallest_detectable_deg: number;
+  verdict: string;
+}
+
 export interface ClipView {
   id: string;
   visit_id: string;
@@ -30,6 +38,12 @@ export interface ComparisonView {
   clip_ids: string[];
   created_at: string;
   files: FileView[];
+}
+
+export interface Condition {
+  tempo: string;
+  condition: string;
+  load_kg: number;
 }
 
 export interface CorrectedView {
@@ -57,6 +71,7 @@ export interface History {
   schema: string;
   smallest_change_that_matters_deg: number;
   series: HistorySeries[];
+  losses: Series[];
   warnings?: Notice[];
 }
 
@@ -116,11 +131,29 @@ export interface Notice {
   clip?: string;
 }
 
+export interface Point {
+  date: string;
+  lost_deg: number;
+  interval95_deg: [number, number];
+  verdict: string;
+  since_first: Change | null;
+  since_previous: Change | null;
+}
+
 export interface ResultView {
   id: string;
   revision: number;
   created_at: string;
   files: FileView[];
+}
+
+export interface Series {
+  side: string;
+  movement: number;
+  position: string;
+  baseline: Condition;
+  challenge: Condition;
+  points: Point[];
 }
 
 export interface VisitView {

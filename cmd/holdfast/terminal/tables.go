@@ -290,7 +290,7 @@ func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 		fmt.Fprintln(w)
 	}
 	for _, h := range said.Headlines(c) {
-		Say(w, "%s\n", h.Sentence)
+		Say(w, "%s\n  %s\n", h.Sentence, h.Range)
 	}
 	printLadder(w, c)
 	Tell(w, "smallest", "deg", c.SmallestChangeDeg)
@@ -306,37 +306,36 @@ func printLadder(w io.Writer, c *screening.Comparison) {
 	if len(l.Rungs) == 0 {
 		return
 	}
-	title := Text("positions")
-	if !c.ByTempo() {
-		title = Text("positions_against", "easiest", c.Sides[0].Words)
-	}
-	Say(w, "\n%s\n", title)
+	Say(w, "\n%s\n", Text("positions_against", "easiest", c.Word(l.Rungs[0].Cells[0].Condition)))
 	t := NewTable(w)
 	head := []string{Text("position")}
 	for _, cell := range l.Rungs[0].Cells {
-		head = append(head, c.Word(cell.Condition))
+		head = append(head, said.CellWord(c, &cell))
 	}
 	Row(t, append(head, Text("first_outside"))...)
 	for _, r := range l.Rungs {
 		unit := said.UnitSign(r.Unit)
 		cells := []string{said.PositionWords(r.Position).Plain}
-		for _, c := range r.Cells {
+		first := Missing
+		for k := range r.Cells {
+			at := &r.Cells[k]
 			text := Missing
-			if !math.IsNaN(c.Value) {
-				text = Whole(c.Value) + unit + said.ZeroMark(c.ZeroKnown)
+			if !math.IsNaN(at.Value) {
+				text = Whole(at.Value) + unit + said.ZeroMark(at.ZeroKnown)
 			}
-			if c.Change != nil {
-				text += " " + said.PositionVerdict(r.Position, c.Change.Verdict)
+			if at.Change != nil {
+				text += " " + said.PositionVerdict(r.Position, at.Change.Verdict)
 			}
-			cells = append(cells, text)
-		}
-		first := c.Word(r.First)
-		if first == "" {
-			first = Missing
+			if cells = append(cells, text); at.Condition == r.First {
+				first = said.CellWord(c, at)
+			}
 		}
 		Row(t, append(cells, first)...)
 	}
 	_ = t.Flush()
+	if s := said.LandingNote(c); s != "" {
+		Say(w, "%s\n", s)
+	}
 	marked := false
 	for i := range l.Rungs {
 		if s := said.RungSentence(&l.Rungs[i]); s != "" {

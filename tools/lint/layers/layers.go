@@ -14,7 +14,7 @@
 //	archive -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
-//	screening -> footage
+//	screening -> headline -> losses -> footage
 package layers
 
 import (
@@ -49,7 +49,7 @@ var rooms = map[string][]string{
 	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 	"archive":    {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
-	"screening":  {"screening", "footage"},
+	"screening":  {"screening", "headline", "losses", "footage"},
 	"web":        {"web", "pages", "gate", "answer", "news"},
 	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
 	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},

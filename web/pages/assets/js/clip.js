@@ -4,7 +4,7 @@ import { Correcting } from "./correct.js";
 import { Curves } from "./curves.js";
 import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
 import { bytes, half95, num, parse, range } from "./format.js";
-import { showMeasures, showQuality } from "./measures.js";
+import { showAnswer, showMeasures, showQuality } from "./measures.js";
 import { curves as curveKinds, Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
@@ -84,6 +84,7 @@ function show() {
   });
   page.curves.show(motion);
   showReps();
+  showAnswer($("#clip-answer"), a);
   showMeasures($("#measures"), a);
   showQuality($("#quality"), a);
   showDownloads(info);

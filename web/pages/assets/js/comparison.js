@@ -5,7 +5,7 @@ import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
 import { $, announce, complain, fill, focused, h } from "./dom.js";
 import { still } from "./duo.js";
-import { bottomDeg, deg, known, noZero, num, upper } from "./format.js";
+import { bottomDeg, date, deg, known, noZero, num, upper } from "./format.js";
 import { Motion } from "./motion.js";
 import { estimate, jointNames, lessWords, verdict } from "./signs.js";
 import { named, say } from "./words.js";
@@ -44,7 +44,7 @@ async function load() {
     $("#ladder-h").textContent = say("comparison.positions");
   }
   pair = headline();
-  showSentences();
+  showAnswers();
   fill(
     $("#warnings"),
     doc.warnings.map((w) => h("p", { class: "note warn" }, w.message)),
@@ -61,19 +61,44 @@ function headline() {
   return [...doc.pairs].sort((a, b) => rank[a.baseline] - rank[b.baseline] || rank[b.challenge] - rank[a.challenge])[0];
 }
 
-function showSentences() {
+/** What is said of each joint: the number, large, beside its sentence and the position in each condition. */
+function showAnswers() {
   fill(
-    $("#sentences"),
-    said.headlines.map((line) =>
+    $("#answers"),
+    said.headlines.map((of) =>
       h(
         "li",
-        { class: `j-${line.joint}`, data: { joint: line.joint } },
-        h("strong", {}, line.lead),
-        h("span", {}, line.change),
+        { data: { joint: of.joint, code: of.code, testid: `answer-${of.joint}` } },
+        h(
+          "p",
+          { class: "answer-number" },
+          of.number ? h("strong", {}, of.number) : h("span", { class: "muted" }, of.why || of.called),
+          of.ends ? h("span", { class: "iv" }, of.ends) : null,
+        ),
+        h(
+          "div",
+          {},
+          h("h2", {}, of.name, " ", verdict(of.code)),
+          h("p", { class: "answer-sentence" }, of.sentence),
+          h("p", { class: "answer-range" }, of.range),
+        ),
+        h("ol", { class: "steps" }, of.marks.map(step)),
       ),
     ),
   );
+  $("#landing-note").textContent = said.landing_note;
 }
+
+/** A position in one condition, with its sign. */
+const step = (at) =>
+  h(
+    "li",
+    {},
+    h("strong", {}, at.deg),
+    h("span", { class: `step step-${at.code || "start"}`, "aria-hidden": "true" }),
+    h("span", { class: "iv" }, /^\d{4}-/.test(at.of) ? date(at.of) : at.of),
+    at.word ? h("span", { class: "sr" }, at.word) : null,
+  );
 
 // The table of a pair, and its curves.
 
@@ -99,7 +124,7 @@ function showPairs() {
   fill($("#pairs"), tabs);
   if (kept) $(`[data-testid="${kept}"]`)?.focus();
   showTable();
-  showCurves(pair);
+  showCurves(doc, pair);
 }
 
 function showTable() {
@@ -157,7 +182,7 @@ function showTable() {
         "°",
       );
     }),
-    group(say("table.bottom")),
+    group(say(pairHasLandings() ? "table.bottom_takeoff" : "table.bottom")),
     joints.map((j) => {
       const c = pair.joints[j];
       return row(
@@ -218,6 +243,10 @@ function showTable() {
   $("#smallest-note").textContent = sentences.filter(Boolean).join(" ");
 }
 
+/** Whether the pair has jumps, whose bottom in the table is that before take-off. */
+const pairHasLandings = () =>
+  doc.ladder.rungs.some((r) => r.cells.some((c) => c.landing && [pair.baseline, pair.challenge].includes(c.tempo)));
+
 // The ladder and the landing.
 
 const shortUnit = (u) => (u === "degrees" ? "°" : "%");
@@ -245,7 +274,16 @@ function showLadder() {
         "tr",
         {},
         h("th", { scope: "col" }, say("ladder.position")),
-        tempos.map((t) => h("th", { scope: "col" }, tag(t))),
+        tempos.map((t) =>
+          h(
+            "th",
+            { scope: "col" },
+            tag(t),
+            rungs.some((r) => r.cells.some((c) => c.tempo === t && c.landing))
+              ? h("span", { class: "iv landing" }, say("ladder.landing"))
+              : null,
+          ),
+        ),
         h("th", { scope: "col", class: "wide-only", hidden: Boolean(doc.sides) }, say("ladder.points_to")),
       ),
     ),

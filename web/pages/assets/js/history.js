@@ -7,13 +7,15 @@ import { historyChart, unitOf } from "./history_chart.js";
 import { jointNames, tempo, verdict } from "./signs.js";
 import { named, say } from "./words.js";
 
-/** @import { History, HistoryChange, HistorySeries } from "api" */
+/** @import { History, HistoryChange, HistorySeries, LossSeries } from "api" */
 
 const positions = ["ankle", "knee", "hip", "support_point", "heel_rise"];
 /** @type {History} */
 let history;
 let charts = [];
 let chosen = null;
+let pairChosen = null; // whose losses are shown
+let banded = null; // the tempo whose band the charts of positions show
 
 const keyOf = (/** @type {HistorySeries} */ s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
 /** What a tab is called: the leg and the movement only where there are several. */
@@ -67,10 +69,29 @@ function showHistory() {
           ),
         )
       : null;
+  const tempos = [...new Set(shown.map((s) => s.tempo))];
+  if (!tempos.includes(banded)) banded = tempos[0];
   const legend = h(
-    "p",
-    { class: "legend" },
-    [...new Set(shown.map((s) => s.tempo))].map((t) => h("span", {}, tempo(t))),
+    "div",
+    { class: "legend", role: "group", "aria-label": say("history.band_of") },
+    tempos.map((t) =>
+      h(
+        "button",
+        {
+          type: "button",
+          class: "small-btn",
+          "aria-pressed": String(t === banded),
+          data: { testid: `band-${t}` },
+          on: {
+            click: () => {
+              banded = t;
+              showHistory();
+            },
+          },
+        },
+        tempo(t),
+      ),
+    ),
     h("span", { class: "muted" }, say("history.bars")),
   );
   const grid = h("div", { class: "charts" });
@@ -80,7 +101,9 @@ function showHistory() {
     box,
     tabs,
     warnings,
+    showLosses(shown[0]),
     visits.size < 2 ? h("p", { class: "note" }, say("history.one_visit")) : null,
+    h("h3", {}, say("history.positions")),
     legend,
     grid,
     tables,
@@ -101,12 +124,168 @@ function showHistory() {
         el,
       ),
     );
-    charts.push(historyChart(el, of, [...visits].sort()));
+    charts.push(historyChart(el, of, [...visits].sort(), banded));
   }
+  for (const [el, of, dates] of lossCharts)
+    charts.push(historyChart(el, of, dates, of[0].tempo, say("history.lost_axis")));
   const rows = shown.toSorted((a, b) => positions.indexOf(a.position) - positions.indexOf(b.position));
   if (shown.every((s) => s.points.length === 1)) tables.append(onlyVisit(rows));
   else tables.append(latest(rows), h("details", {}, h("summary", {}, say("history.every")), everyVisit(rows)));
 }
+
+// What is lost from one condition to the other.
+
+const stateOf = (c) => `${c.condition}|${c.load_kg ?? ""}`;
+const pairKey = (/** @type {LossSeries} */ s) =>
+  `${s.baseline.tempo}|${stateOf(s.baseline)}|${s.challenge.tempo}|${stateOf(s.challenge)}`;
+/** What a pair is called: by its tempos, or where those are one by its conditions. */
+function pairWords(/** @type {LossSeries} */ s) {
+  const state = (c) => {
+    const condition = named("condition", c.condition);
+    return known(c.load_kg) ? say("history.load", { condition, load: exact(c.load_kg) }) : condition;
+  };
+  const called = (c) => (c.tempo === "jump" ? say("history.landing") : named("tempo", c.tempo));
+  return s.baseline.tempo === s.challenge.tempo
+    ? say("history.pair", { easier: state(s.baseline), harder: state(s.challenge) })
+    : say("history.pair", { easier: called(s.baseline), harder: called(s.challenge) });
+}
+const lostWords = (deg) =>
+  say(deg < -0.5 ? "history.loss_gained" : "history.loss", { size: withUnit(Math.abs(deg), "°") });
+
+/** The way of one joint's loss in a sentence. */
+export function lossSentence(/** @type {LossSeries} */ s) {
+  const joint = jointNames[s.position];
+  const now = s.points.at(-1);
+  if (s.points.length < 2)
+    return say("history.loss_once", {
+      joint,
+      lost: lostWords(now.lost_deg),
+      ends: range(now.interval95_deg[0], now.interval95_deg[1]),
+      date: date(now.date),
+    });
+  const first = s.points[0];
+  const c = now.since_first;
+  const both = {
+    joint,
+    before: lostWords(first.lost_deg),
+    before_date: date(first.date),
+    now: lostWords(now.lost_deg),
+    now_date: date(now.date),
+  };
+  const by = withUnit(Math.abs(c.kept_deg), "°");
+  if (c.verdict === "gained") return say("history.loss_kept_more", { ...both, by });
+  if (c.verdict === "lost") return say("history.loss_kept_less", { ...both, by });
+  if (c.verdict === "held") return say("history.loss_held", both);
+  return say("history.loss_unseen", { ...both, smallest: withUnit(c.smallest_detectable_deg, "°") });
+}
+
+let lossCharts = [];
+
+/** What is lost from condition to condition, visit by visit: a sentence a joint, then the numbers. */
+function showLosses(/** @type {HistorySeries} */ of) {
+  lossCharts = [];
+  const mine = (history.losses || []).filter(
+    (s) => s.side === of.side && s.movement === of.movement && stateOf(s.challenge) === stateOf(of),
+  );
+  if (!mine.length) return null;
+  const pairs = [...new Map(mine.map((s) => [pairKey(s), s])).entries()];
+  if (!pairs.some(([k]) => k === pairChosen)) pairChosen = pairs[0][0];
+  const shown = mine.filter((s) => pairKey(s) === pairChosen);
+  const dates = [...new Set(shown.flatMap((s) => s.points.map((p) => p.date)))].sort();
+  const tabs = h(
+    "div",
+    { class: "tabs", role: "group", "aria-label": say("history.pairs") },
+    pairs.map(([k, s]) =>
+      h(
+        "button",
+        {
+          type: "button",
+          class: "small-btn",
+          "aria-pressed": String(k === pairChosen),
+          data: { testid: `loss-${s.baseline.tempo}-${s.challenge.tempo}` },
+          on: {
+            click: () => {
+              pairChosen = k;
+              showHistory();
+            },
+          },
+        },
+        pairWords(s),
+      ),
+    ),
+  );
+  const sentences = h(
+    "ul",
+    { class: "loss-sentences", data: { testid: "losses" } },
+    shown.map((s) => h("li", { data: { joint: s.position } }, lossSentence(s))),
+  );
+  const grid = h("div", { class: "charts" });
+  if (dates.length > 1)
+    for (const s of shown) {
+      const el = h("div", { class: "chart", data: { testid: `loss-chart-${s.position}` } });
+      const title = say("history.loss_of", { joint: jointNames[s.position], pair: pairWords(s) });
+      grid.append(h("figure", { class: "chart-box" }, h("figcaption", { class: "chart-title" }, title), el));
+      lossCharts.push([el, [asSeries(s)], dates]);
+    }
+  return h(
+    "div",
+    { class: "losses" },
+    h("h3", {}, say("history.losses")),
+    tabs,
+    sentences,
+    grid,
+    lossTable(shown, dates),
+  );
+}
+
+/** A loss as a chart of the history takes it. */
+const asSeries = (/** @type {LossSeries} */ s) => ({
+  ...s,
+  tempo: s.challenge.tempo,
+  unit: "degrees",
+  points: s.points.map((p) => ({
+    date: p.date,
+    value: { value: p.lost_deg, interval95: p.interval95_deg },
+    since_first: p.since_first && { smallest_detectable: p.since_first.smallest_detectable_deg },
+  })),
+});
+
+/** A row a visit, a column a joint. */
+const lossTable = (shown, dates) =>
+  h(
+    "div",
+    { class: "scroll", tabindex: "0", role: "group", "aria-label": say("history.losses") },
+    h(
+      "table",
+      { class: "sticky dense history", data: { testid: "loss-table" } },
+      h(
+        "thead",
+        {},
+        h(
+          "tr",
+          {},
+          th(say("history.visit")),
+          shown.map((s) => th(say("history.lost_of", { joint: jointNames[s.position] }), "n")),
+        ),
+      ),
+      h(
+        "tbody",
+        {},
+        dates.map((d) =>
+          h(
+            "tr",
+            { data: { date: d } },
+            h("th", { scope: "row" }, date(d)),
+            shown.map((s) => {
+              const p = s.points.find((q) => q.date === d);
+              const ends = p && range(p.interval95_deg[0], p.interval95_deg[1]);
+              return h("td", { class: "n" }, p ? [withUnit(p.lost_deg, "°"), h("span", { class: "iv" }, ends)] : "–");
+            }),
+          ),
+        ),
+      ),
+    ),
+  );
 
 const th = (text, cls) => h("th", { scope: "col", class: cls || "" }, text);
 const valueCell = (p, s) => [
@@ -303,9 +482,11 @@ function change(/** @type {HistoryChange | null} */ c, /** @type {HistorySeries}
   const by = known(c.change)
     ? `${c.change >= 0.5 ? "+" : ""}${withUnit(c.change, u)} (${range(c.interval95[0], c.interval95[1])})`
     : "";
+  const smallest = withUnit(c.smallest_detectable, u);
+  if (c.verdict === "unclear") return [say("history.unseen", { smallest }), h("span", { class: "iv" }, by)];
   return [
     verdict(c.verdict, s.position),
-    h("span", { class: "iv" }, say("history.detectable", { change: by, smallest: withUnit(c.smallest_detectable, u) })),
+    h("span", { class: "iv" }, say("history.detectable", { change: by, smallest })),
   ];
 }
 

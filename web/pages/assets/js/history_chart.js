@@ -11,11 +11,14 @@ export const unitOf = (/** @type {HistorySeries} */ s) => (s.unit === "degrees" 
 
 /**
  * One position over the visits: a point with its interval for each visit, tempos side by side.
+ * The band of what is too small to be told from chance is that of one tempo.
  * @param {HTMLElement} el
- * @param {HistorySeries[]} of
+ * @param {Pick<HistorySeries, "position" | "tempo" | "unit" | "points">[] | any[]} of
  * @param {string[]} dates
+ * @param {string} banded
+ * @param {string} [label] of the axis
  */
-export function historyChart(el, of, dates) {
+export function historyChart(el, of, dates, banded, label) {
   const look = inks(false);
   const days = dates.map((d) => Date.parse(`${d}T00:00:00Z`) / 864e5);
   const span = Math.max(14, days.at(-1) - days[0]);
@@ -37,7 +40,7 @@ export function historyChart(el, of, dates) {
       const first = s.points[0];
       const last = s.points.at(-1);
       const sdc = last?.since_first?.smallest_detectable;
-      if (first && known(sdc)) {
+      if (s.tempo === banded && first && known(sdc)) {
         const y0 = u.valToPos(first.value.value + sdc, "y", true);
         const y1 = u.valToPos(first.value.value - sdc, "y", true);
         const x0 = u.valToPos(Date.parse(first.date) / 864e5, "x", true);
@@ -45,7 +48,7 @@ export function historyChart(el, of, dates) {
         c.beginPath();
         c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
         c.clip();
-        c.globalAlpha = of.length > 1 ? 0.07 : 0.13;
+        c.globalAlpha = 0.13;
         c.fillStyle = color;
         c.fillRect(x0, y0, u.bbox.left + u.bbox.width - x0, y1 - y0);
         c.globalAlpha = 0.5;
@@ -111,7 +114,10 @@ export function historyChart(el, of, dates) {
           splits: (u) => thin(days, u),
           values: (_u, l) => l.map((d) => date(new Date(d * 864e5).toISOString().slice(0, 10))),
         }),
-        axis(look, unitOf(of[0]) === "°" ? say("curves.angle_axis") : say("curves.foot_axis"), { side: 3, size: 40 }),
+        axis(look, label || (unitOf(of[0]) === "°" ? say("curves.angle_axis") : say("curves.foot_axis")), {
+          side: 3,
+          size: 40,
+        }),
       ],
       series: [{}, ...tempos.map(() => ({ stroke: "transparent", width: 0, points: { show: false } }))],
       hooks: { draw: [drawn] },

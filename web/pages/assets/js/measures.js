@@ -14,12 +14,13 @@ const joints = [
 const plain = (x, unit, digits) => estimate({ value: x }, unit, digits);
 const inCm = (m) => (known(m) ? 100 * m : NaN);
 
-/** A row: its name, what it shows for a rep (a list of nodes; null: nothing), help. */
-const row = (name, of, help) => ({ name, of, help });
+/** A row: its name, what it shows for a rep (a list of nodes; null: nothing), help, and of the means of a tempo. */
+const row = (name, of, help, mean) => ({ name, of, help, mean });
 
 /**
  * @import { Analysis, Rep } from "api"
- * @typedef {{name: any, of: (rep: Rep) => any, help?: string}} Row a measure: its name, its cell of a rep
+ * @typedef {{name: any, of: (rep: Rep) => any, help?: string, mean?: (means: any) => any}} Row a measure: its name, its
+ *   cell of a rep, and that of the means of a tempo
  */
 
 /**
@@ -51,19 +52,31 @@ function groups(a) {
   return [
     [
       say("measure.rom"),
-      joints.map(([k, n]) => row(n, (r) => valued(r.joints[k].rom_deg, r.joints[k].rom_interval95_deg, "°"))),
+      joints.map(([k, n]) =>
+        row(
+          n,
+          (r) => valued(r.joints[k].rom_deg, r.joints[k].rom_interval95_deg, "°"),
+          undefined,
+          (m) => estimate(m.rom_deg[k], "°"),
+        ),
+      ),
     ],
     [
       say("measure.at_bottom"),
       joints.map(([k, n]) =>
-        row(n, (r) => {
-          const j = r.joints[k];
-          return valued(
-            j.at_bottom_deg,
-            known(j.sd_deg) ? [j.at_bottom_deg - half95(j.sd_deg), j.at_bottom_deg + half95(j.sd_deg)] : null,
-            j.zero_known === false ? "°†" : "°",
-          );
-        }),
+        row(
+          n,
+          (r) => {
+            const j = r.joints[k];
+            return valued(
+              j.at_bottom_deg,
+              known(j.sd_deg) ? [j.at_bottom_deg - half95(j.sd_deg), j.at_bottom_deg + half95(j.sd_deg)] : null,
+              j.zero_known === false ? "°†" : "°",
+            );
+          },
+          undefined,
+          (m) => estimate(m.at_bottom_deg[k], m.zero_known ? "°" : "°†"),
+        ),
       ),
     ],
     [
@@ -217,19 +230,15 @@ function groups(a) {
  * @param {Analysis} a
  */
 export function showMeasures(el, a) {
-  if (!a.reps.length) {
-    fill(el, h("p", {}, say("measure.none")));
-    return;
-  }
-  const narrow = matchMedia("(max-width: 900px)").matches;
-  const closed = new Set($$("details:not([open])", el).map((d) => d.dataset.group));
-  const first = !el.firstChild;
+  if (!a.reps.length) return fill(el);
+  const open = new Set($$("details[open]", el).map((d) => d.dataset.group));
   const parts = [];
   for (const [title, rows] of groups(a)) {
     const filled = rows
       .map((x) => ({ ...x, cells: a.reps.map((r) => x.of(r)) }))
       .filter((x) => x.cells.some((c) => c && c[0] !== "–" && c[0] !== null && c[0] !== undefined));
     if (!filled.length) continue;
+    const means = filled.some((x) => x.mean) ? a.said.means : [];
     const head = h(
       "thead",
       {},
@@ -237,6 +246,15 @@ export function showMeasures(el, a) {
         "tr",
         {},
         h("th", { scope: "col" }, h("span", { class: "sr" }, say("measure.measure"))),
+        means.map((m) =>
+          h(
+            "th",
+            { scope: "col", class: "n mean" },
+            say("measure.mean"),
+            h("br"),
+            tempo(m.tempo, named("tempo", m.tempo)),
+          ),
+        ),
         a.reps.map((r) =>
           h(
             "th",
@@ -258,6 +276,7 @@ export function showMeasures(el, a) {
           "tr",
           {},
           h("th", { scope: "row" }, x.name, x.help ? h("span", { class: "iv" }, x.help) : null),
+          means.map((m) => h("td", { class: "n mean" }, x.mean ? x.mean(m) : "–")),
           x.cells.map((c) => h("td", { class: "n" }, c?.length ? c : "–")),
         ),
       ),
@@ -265,7 +284,7 @@ export function showMeasures(el, a) {
     parts.push(
       h(
         "details",
-        { open: first ? !narrow || parts.length < 2 : !closed.has(title), data: { group: title } },
+        { open: open.has(title), data: { group: title } },
         h("summary", {}, title),
         h(
           "div",
@@ -279,13 +298,32 @@ export function showMeasures(el, a) {
 }
 
 /**
- * How well the clip shows the reps, what to film otherwise, and what the reader must know.
+ * The clip in a sentence for each tempo, and beside it what the reader must know.
+ * @param {HTMLElement} el
+ * @param {Analysis} a
+ */
+export function showAnswer(el, a) {
+  const { answers, not_whole, advice } = a.said;
+  const notes = [
+    ...a.warnings.map((w) => h("p", { class: "note warn" }, w.message)),
+    a.series.stand_found ? null : h("p", { class: "note warn" }, noZero),
+    ...[...not_whole.filter(Boolean), ...advice].map((line) => h("p", { class: "note" }, line)),
+  ].filter(Boolean);
+  fill(
+    el,
+    h("div", {}, answers.length ? answers.map((s) => h("p", { class: "answer" }, s)) : h("p", {}, say("measure.none"))),
+    notes.length ? h("div", { class: "answer-notes" }, notes) : null,
+  );
+}
+
+/**
+ * How well the clip shows the reps.
  * @param {HTMLElement} el
  * @param {Analysis} a
  */
 export function showQuality(el, a) {
   const parts = [];
-  for (const [i, r] of a.reps.entries()) {
+  for (const r of a.reps) {
     const q = r.quality;
     const facts = [say("quality.frames", { n: q.frames_in_turn })];
     if (q.filled_pct >= 0.5) facts.push(say("quality.filled", { pct: num(q.filled_pct) }));
@@ -307,10 +345,7 @@ export function showQuality(el, a) {
         h("span", { class: "muted small" }, facts.join(", ")),
       ),
     );
-    if (a.said.not_whole[i]) parts.push(h("p", { class: "note" }, a.said.not_whole[i]));
   }
-  for (const line of a.said.advice) parts.push(h("p", { class: "note" }, line));
-  for (const w of a.warnings) parts.push(h("p", { class: "note warn" }, w.message));
   const why = a.reps.map((r) => r.jump?.why_heights_differ).find(Boolean);
   if (why) parts.push(h("p", { class: "note" }, why.message));
   if (a.said.settled) parts.push(h("p", { class: "help" }, a.said.settled));
@@ -348,7 +383,6 @@ export function showQuality(el, a) {
     const ends = range(interval95[0], interval95[1], 2);
     facts.push([say("quality.scale"), say("quality.scale_from", { size: num(value, 2), ends, sources })]);
   } else facts.push([say("quality.scale"), say("quality.scale_unknown")]);
-  if (!a.series.stand_found) parts.push(h("p", { class: "note warn" }, noZero));
   fill(
     el,
     parts,

@@ -7,7 +7,7 @@ import { named, positions, say } from "./words.js";
 export const tempo = (name, word = named("tempo", name)) =>
   h("span", { class: `tempo tempo-${name}` }, h("i", { "aria-hidden": "true" }), word);
 
-const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?" };
+const marks = { held: "=", lost: "▼", gained: "▲", unclear: "?", withheld: "–", unmeasured: "–" };
 
 /** A verdict as a mark and a word, in the words of a position if one is given. */
 export function verdict(word, position) {

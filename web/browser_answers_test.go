@@ -1,0 +1,328 @@
+package web_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"mime/multipart"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/report/said"
+	"holdfast/screening"
+	"holdfast/web"
+)
+
+// measuredDesk starts a server whose clips are measured from their stored tracks, and a browser before it.
+func measuredDesk(t *testing.T) *coach {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "data")
+	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return serveArchive(t, kept, dir, "tracked")
+}
+
+// send sends a shipped clip of an athlete, filmed on a day, and returns its id.
+func (d *coach) send(t *testing.T, athlete, date, name string) {
+	t.Helper()
+	video, err := os.ReadFile(clipPath(t, name+".mp4"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	for _, field := range [][2]string{{"athlete_name", athlete}, {"date", date}} {
+		if err := form.WriteField(field[0], field[1]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	part, err := form.CreateFormFile("clip", name+".mp4")
+	if err == nil {
+		_, err = part.Write(video)
+	}
+	if err == nil {
+		err = form.Close()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, d.base+"/api/clips", &body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", form.FormDataContentType())
+	r.Header.Set("X-Holdfast", "1")
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer answer.Body.Close()
+	if answer.StatusCode != http.StatusCreated {
+		t.Fatalf("%s was not taken: %s", name, answer.Status)
+	}
+}
+
+// measured waits until everything in the queue is done, and learns the clips.
+func (d *coach) measured(t *testing.T) {
+	t.Helper()
+	d.open(t, "/")
+	d.until(t, measureLimit, `((jobs) => jobs.length > 0 && jobs.every((j) => j.dataset.state === "done"))(
+		[...document.querySelectorAll("[data-testid=job]")])`)
+	var jobs jobList
+	d.get(t, "/api/jobs", &jobs)
+	for _, j := range jobs.Jobs {
+		d.clips[j.ClipName], d.athlete = j.ClipID, j.AthleteID
+		if j.Error != "" {
+			t.Fatalf("%s: %s", j.ClipName, j.Error)
+		}
+	}
+}
+
+// compared compares clips and opens the comparison.
+func (d *coach) compared(t *testing.T, names ...string) {
+	t.Helper()
+	var ids []string
+	for _, n := range names {
+		ids = append(ids, fmt.Sprintf("%q", d.clips[n+".mp4"]))
+	}
+	d.comparison = eval[string](t, d, fmt.Sprintf(`fetch("/api/comparisons", { method: "POST",
+		headers: { "Content-Type": "application/json", "X-Holdfast": "1" }, body: JSON.stringify({ clips: [%s] }) })
+		.then((r) => r.json()).then((c) => c.id)`, strings.Join(ids, ",")))
+	d.open(t, "/comparisons/"+d.comparison)
+	d.until(t, measureLimit, `document.querySelector("#result")?.hidden === false`)
+}
+
+// What a page gives away at first sight: the comparison its answer, joint by joint, in the words that everything else
+// has too.
+func TestBrowserAnswers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it drives a browser")
+	}
+	d := measuredDesk(t)
+	for _, name := range []string{"slow_30", "fast_30", "jump_30"} {
+		d.send(t, "Sam Example", "2026-05-04", name)
+	}
+	for _, name := range []string{"slow", "fast", "left_fast"} {
+		d.send(t, "Sam Example", "2026-11-02", name)
+	}
+	d.measured(t)
+	t.Run("comparison", d.answersOfComparison)
+	t.Run("two legs", d.withheldAnswers)
+	t.Run("clip", d.answersOfClip)
+	t.Run("athlete", d.answersOfAthlete)
+	d.quiet(t)
+}
+
+// answer reads the answer of the server that the comparison's page shows.
+func (d *coach) answer(t *testing.T) (c screening.Comparison, words said.Said) {
+	t.Helper()
+	var answer struct {
+		Comparison screening.Comparison `json:"comparison"`
+		Said       said.Said            `json:"said"`
+	}
+	d.get(t, "/api/comparisons/"+d.comparison, &answer)
+	return answer.Comparison, answer.Said
+}
+
+func (d *coach) answersOfComparison(t *testing.T) {
+	d.compared(t, "slow_30", "fast_30", "jump_30")
+	_, words := d.answer(t)
+	between := false
+	for i, h := range words.Headlines {
+		text := func(part string) string {
+			return eval[string](t, d, fmt.Sprintf(`document.querySelectorAll("#answers > li")[%d].querySelector(%q)?.textContent`,
+				i, part))
+		}
+		if text(".answer-sentence") != h.Sentence || text(".answer-range") != h.Range || h.Number == "" ||
+			text(".answer-number strong") != h.Number || text(".answer-number .iv") != h.Ends {
+			t.Errorf("%s: the page says %q, %q, %q; want %q, %q, %q", h.Name, text(".answer-sentence"), text(".answer-range"),
+				text(".answer-number"), h.Sentence, h.Range, h.Number)
+		}
+		marks := eval[[]string](t, d, fmt.Sprintf(
+			`[...document.querySelectorAll("#answers > li")[%d].querySelectorAll(".steps strong")].map((e) => e.textContent)`, i))
+		if len(marks) != 3 {
+			t.Errorf("%s: the steps are %q", h.Name, marks)
+		}
+		between = between || strings.Contains(h.Sentence, "° fast, ") && strings.Contains(h.Sentence, " lost (")
+	}
+	if !between {
+		t.Error("no joint lost its position in the fast rep alone")
+	}
+	// The ladder names the landing, and the steps beside the sentence are its numbers.
+	if got := eval[string](t, d, `document.querySelector("#ladder thead").innerText`); !strings.Contains(got, "in the landing") {
+		t.Errorf("the ladder's head is %q", got)
+	}
+	for _, h := range words.Headlines {
+		row := eval[string](t, d, fmt.Sprintf(`document.querySelector("#ladder [data-rung=%s]").innerText`, h.Joint))
+		for _, m := range h.Marks {
+			if !strings.Contains(row, m.Deg) {
+				t.Errorf("%s: the ladder says %q, the steps %q", h.Name, row, m.Deg)
+			}
+		}
+	}
+	// One chart a joint; the keyboard walks along it and its values are told.
+	if n := eval[int](t, d, `document.querySelectorAll("#charts .chart").length`); n != 3 {
+		t.Errorf("%d charts", n)
+	}
+	values := func() string {
+		return eval[string](t, d, `document.querySelector("[data-testid=values-knee_flexion]").textContent`)
+	}
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("[data-testid=curve-knee_flexion]").focus()`),
+		chromedp.KeyEvent(kb.Home))
+	start := values()
+	d.do(t, chromedp.KeyEvent(kb.ArrowRight))
+	if next := values(); !strings.HasPrefix(start, "At 0 %: slow ") || !strings.HasPrefix(next, "At 1 %: slow ") {
+		t.Errorf("along the curve: %q, then %q", start, next)
+	}
+	d.audit(t)
+	d.shoot(t, "answers-comparison")
+}
+
+func (d *coach) withheldAnswers(t *testing.T) {
+	d.compared(t, "slow_30", "left_fast")
+	c, words := d.answer(t)
+	if c.Withheld == nil {
+		t.Fatal("two legs were compared")
+	}
+	for i, h := range words.Headlines {
+		got := eval[string](t, d, fmt.Sprintf(
+			`document.querySelectorAll("#answers > li")[%d].querySelector(".answer-number").textContent`, i))
+		if h.Number != "" || got != h.Why || !strings.Contains(got, "left leg") {
+			t.Errorf("%s: where the number would be stands %q, want %q", h.Name, got, h.Why)
+		}
+	}
+	d.shoot(t, "answers-withheld")
+}
+
+// The page of a clip begins with its answer, the warnings stand beside it once, and the tables are folded, with a
+// column of means.
+func (d *coach) answersOfClip(t *testing.T) {
+	d.open(t, "/clips/"+d.clips["fast_30.mp4"])
+	d.until(t, stepLimit, `document.querySelector("#clip-answer .answer")`)
+	var a struct {
+		Said struct {
+			Answers []string `json:"answers"`
+			Means   []struct {
+				ROMDeg map[string]struct {
+					Value float64 `json:"value"`
+				} `json:"rom_deg"`
+			} `json:"means"`
+		} `json:"said"`
+		Warnings []struct {
+			Message string `json:"message"`
+		} `json:"warnings"`
+	}
+	d.get(t, "/api/clips/"+d.clips["fast_30.mp4"]+"/analysis", &a)
+	got := eval[string](t, d, `document.querySelector("#clip-answer .answer").textContent`)
+	if len(a.Said.Answers) != 1 || got != a.Said.Answers[0] ||
+		!regexp.MustCompile(`^3 fast reps: knee \d+°, hip \d+°, ankle \d+° at the bottom\. (Good|Fair|Poor) picture\.$`).MatchString(got) {
+		t.Errorf("the clip's page begins %q, want %q", got, a.Said.Answers)
+	}
+	if len(a.Warnings) == 0 {
+		t.Error("the clip has no warning to look for")
+	}
+	for _, w := range a.Warnings {
+		if n := strings.Count(eval[string](t, d, `document.querySelector("main").textContent`), w.Message); n != 1 {
+			t.Errorf("%q stands %d times on the page", w.Message, n)
+		}
+	}
+	if n := eval[int](t, d, `document.querySelectorAll("#measures details[open]").length`); n != 0 {
+		t.Errorf("%d tables are open", n)
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#measures summary`)))
+	knee := eval[string](t, d, `[...document.querySelectorAll("#measures details[open] tbody tr")]
+		.find((r) => r.firstChild.textContent.includes("Knee")).querySelector("td.mean").firstChild.textContent`)
+	if want := degText(a.Said.Means[0].ROMDeg["knee"].Value); knee != want {
+		t.Errorf("the knee's mean is %q, want %q", knee, want)
+	}
+	d.audit(t)
+	d.shoot(t, "answers-clip")
+}
+
+// The page of an athlete says what is lost and what became of that, and shows one band at a time.
+func (d *coach) answersOfAthlete(t *testing.T) {
+	d.open(t, "/athletes/"+d.athlete)
+	d.until(t, stepLimit, `document.querySelector("[data-testid=losses] li")`)
+	sentences := eval[[]string](t, d, `[...document.querySelectorAll("[data-testid=losses] li")].map((e) => e.textContent)`)
+	told := regexp.MustCompile(`^(Ankle|Knee|Hip): \d+° (lost|gained) on .*, \d+° (lost|gained) on .*: ` +
+		`(kept \d+° (more|less), surely|no change|no change seen; less than \d+° would not show)\.$`)
+	if len(sentences) != 3 {
+		t.Errorf("the losses are %q", sentences)
+	}
+	for _, s := range sentences {
+		if !told.MatchString(s) {
+			t.Errorf("a loss is told as %q", s)
+		}
+	}
+	if rows := eval[int](t, d, `document.querySelectorAll("[data-testid=loss-table] tbody tr").length`); rows != 2 {
+		t.Errorf("the losses of %d visits", rows)
+	}
+	if text := eval[string](t, d, `document.querySelector("#history").innerText`); strings.Contains(text, "unclear") {
+		t.Error("the history says unclear")
+	}
+	pressed := func() string {
+		return eval[string](t, d, `[...document.querySelectorAll("[data-testid^=band-][aria-pressed=true]")]
+			.map((e) => e.dataset.testid).join(" ")`)
+	}
+	if got := pressed(); got != "band-slow" {
+		t.Errorf("the bands are of %q", got)
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=band-fast]`)))
+	if got := pressed(); got != "band-fast" {
+		t.Errorf("the bands are of %q", got)
+	}
+	d.audit(t)
+	d.shoot(t, "answers-athlete")
+}
+
+// serveArchive serves an archive whose clips are worked on by this binary in a mode of [fakeVariable], and opens a
+// browser before it. All end with the test.
+func serveArchive(t *testing.T, kept *archive.Archive, dir, mode string) *coach {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := web.NewServer(web.Options{Desk: desk.Options{
+		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+		Env: []string{"HOLDFAST_TEST_WORK=" + mode},
+	}, Address: l.Addr()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- s.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+		if err := kept.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"),
+		console: &console{}}
+	if d.shots == "" {
+		d.shots = t.TempDir()
+	}
+	d.tab = openBrowser(t)
+	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
+		t.Fatal(err)
+	}
+	d.look(t, 1280, "light")
+	return d
+}
