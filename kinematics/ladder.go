@@ -208,7 +208,8 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 		}
 		mean := alone.Mean(co)
 		cell := Cell{Condition: at.Key, Value: mean.Value, Interval95: mean.Interval95(),
-			Landing: slices.ContainsFunc(groups[i].Reps, func(r Rep) bool { return r.HasFlight() }), ZeroKnown: groups[i].zeroKnownAt(p)}
+			Landing:   slices.ContainsFunc(groups[i].Reps, func(r Rep) bool { return r.HasFlight() }),
+			ZeroKnown: groups[i].zeroKnownAt(p)}
 		switch {
 		case len(mine.Values) == 0 || 2*len(mine.Values) < len(groups[i].Reps): // hardly known: points to nothing
 		case i == 0:

@@ -53,7 +53,8 @@ func sectionIDs(s *pages.Coach) []string {
 func TestCoachPageNumbers(t *testing.T) {
 	p := &pages.Material{Comparison: compared.Full(t)}
 	s := p.Coach()
-	if got, want := sectionIDs(s), []string{"ladder", "care", "pair1", "pair2", "pair3", "landing", "foot", "jumps", "curves",
+	if got, want := sectionIDs(s), []string{"ladder", "care", "pair1", "pair2", "pair3", "landing", "foot", "jumps",
+		"curves",
 		"coupling", "consistency", "reps", "trust"}; !slices.Equal(got, want) {
 		t.Errorf("sections %v, want %v", got, want)
 	}

@@ -33,7 +33,8 @@ func TestPagesOfConditions(t *testing.T) {
 	knee := regexp.MustCompile(`^Range of motion: \d+° fresh, \d+° loaded with 60 kg, 12° lost \(\d+ to \d+\)\.$`)
 	for _, h := range said.Headlines(c) {
 		if h.Name == "Knee" && (!knee.MatchString(h.Range) ||
-			!strings.HasPrefix(h.Sentence, "Knee at the bottom: ") || !strings.Contains(h.Sentence, "° loaded with 60 kg, held")) {
+			!strings.HasPrefix(h.Sentence, "Knee at the bottom: ") ||
+			!strings.Contains(h.Sentence, "° loaded with 60 kg, held")) {
 			t.Errorf("the sentences are %q and %q", h.Sentence, h.Range)
 		}
 	}

@@ -142,8 +142,8 @@ func (d *coach) answersOfComparison(t *testing.T) {
 	between := false
 	for i, h := range words.Headlines {
 		text := func(part string) string {
-			return eval[string](t, d, fmt.Sprintf(`document.querySelectorAll("#answers > li")[%d].querySelector(%q)?.textContent`,
-				i, part))
+			return eval[string](t, d, fmt.Sprintf(
+				`document.querySelectorAll("#answers > li")[%d].querySelector(%q)?.textContent`, i, part))
 		}
 		if text(".answer-sentence") != h.Sentence || text(".answer-range") != h.Range || h.Number == "" ||
 			text(".answer-number strong") != h.Number || text(".answer-number .iv") != h.Ends {
@@ -151,7 +151,8 @@ func (d *coach) answersOfComparison(t *testing.T) {
 				text(".answer-number"), h.Sentence, h.Range, h.Number)
 		}
 		marks := eval[[]string](t, d, fmt.Sprintf(
-			`[...document.querySelectorAll("#answers > li")[%d].querySelectorAll(".steps strong")].map((e) => e.textContent)`, i))
+			`[...document.querySelectorAll("#answers > li")[%d].querySelectorAll(".steps strong")]
+				.map((e) => e.textContent)`, i))
 		if len(marks) != 3 {
 			t.Errorf("%s: the steps are %q", h.Name, marks)
 		}
@@ -161,8 +162,9 @@ func (d *coach) answersOfComparison(t *testing.T) {
 		t.Error("no joint lost its position in the fast rep alone")
 	}
 	// The ladder names the landing, and the steps beside the sentence are its numbers.
-	if got := eval[string](t, d, `document.querySelector("#ladder thead").innerText`); !strings.Contains(got, "in the landing") {
-		t.Errorf("the ladder's head is %q", got)
+	head := eval[string](t, d, `document.querySelector("#ladder thead").innerText`)
+	if !strings.Contains(head, "in the landing") {
+		t.Errorf("the ladder's head is %q", head)
 	}
 	for _, h := range words.Headlines {
 		row := eval[string](t, d, fmt.Sprintf(`document.querySelector("#ladder [data-rung=%s]").innerText`, h.Joint))
@@ -226,8 +228,8 @@ func (d *coach) answersOfClip(t *testing.T) {
 	}
 	d.get(t, "/api/clips/"+d.clips["fast_30.mp4"]+"/analysis", &a)
 	got := eval[string](t, d, `document.querySelector("#clip-answer .answer").textContent`)
-	if len(a.Said.Answers) != 1 || got != a.Said.Answers[0] ||
-		!regexp.MustCompile(`^3 fast reps: knee \d+°, hip \d+°, ankle \d+° at the bottom\. (Good|Fair|Poor) picture\.$`).MatchString(got) {
+	want := regexp.MustCompile(`^3 fast reps: knee \d+°, hip \d+°, ankle \d+° at the bottom\. (Good|Fair|Poor) picture\.$`)
+	if len(a.Said.Answers) != 1 || got != a.Said.Answers[0] || !want.MatchString(got) {
 		t.Errorf("the clip's page begins %q, want %q", got, a.Said.Answers)
 	}
 	if len(a.Warnings) == 0 {
@@ -255,7 +257,8 @@ func (d *coach) answersOfClip(t *testing.T) {
 func (d *coach) answersOfAthlete(t *testing.T) {
 	d.open(t, "/athletes/"+d.athlete)
 	d.until(t, stepLimit, `document.querySelector("[data-testid=losses] li")`)
-	sentences := eval[[]string](t, d, `[...document.querySelectorAll("[data-testid=losses] li")].map((e) => e.textContent)`)
+	sentences := eval[[]string](t, d,
+		`[...document.querySelectorAll("[data-testid=losses] li")].map((e) => e.textContent)`)
 	told := regexp.MustCompile(`^(Ankle|Knee|Hip): \d+° (lost|gained) on .*, \d+° (lost|gained) on .*: ` +
 		`(kept \d+° (more|less), surely|no change|no change seen; less than \d+° would not show)\.$`)
 	if len(sentences) != 3 {

@@ -18,8 +18,8 @@ type Headline struct {
 	Joint string        `json:"joint"` // its key
 	Name  string        `json:"name"`  // what it is called
 	Code  headline.Code `json:"code"`
-	// Number is what became of the position as a signed number, "−11°", and Ends the ends of its interval, "−14° to −8°";
-	// both are empty where no verdict is given, and Why says why. Called is the verdict's name.
+	// Number is what became of the position as a signed number, "−11°", and Ends the ends of its interval,
+	// "−14° to −8°"; both are empty where no verdict is given, and Why says why. Called is the verdict's name.
 	Number string `json:"number"`
 	Ends   string `json:"ends"`
 	Called string `json:"called"`
@@ -51,7 +51,8 @@ func Headlines(c *screening.Comparison) []Headline {
 	for i := range c.Headlines {
 		of := &c.Headlines[i]
 		f := &of.Position
-		h := Headline{Joint: of.Joint, Name: jointOf(of.Joint).Name(), Code: f.Code, Called: CodeWord(f.Code), Marks: marksOf(c, f)}
+		h := Headline{Joint: of.Joint, Name: jointOf(of.Joint).Name(), Code: f.Code, Called: CodeWord(f.Code),
+			Marks: marksOf(c, f)}
 		position := "bottom"
 		if f.InLandings() {
 			position = "landing"
@@ -190,7 +191,8 @@ func later(c *screening.Comparison, s *headline.Step) string {
 	if s.Code == headline.Withheld {
 		return Say("headline_later", "form", "withheld", "at", at, "deg", BottomDegrees(s.Deg, s.ZeroKnown))
 	}
-	return Say("headline_later", "form", "compared", "at", at, "deg", BottomDegrees(s.Deg, s.ZeroKnown), "change", stepChange(s))
+	return Say("headline_later", "form", "compared", "at", at, "deg", BottomDegrees(s.Deg, s.ZeroKnown),
+		"change", stepChange(s))
 }
 
 func stepChange(s *headline.Step) string {
@@ -210,7 +212,8 @@ func change(lost float64, iv [2]float64, verdict stats.Verdict) string {
 	case stats.Gained:
 		return Say("change", "form", "gained", "size", Degrees(-lost), "ends", Interval(-iv[1], -iv[0]))
 	}
-	return Say("change", "form", "neither", "verdict", VerdictWord(verdict), "difference", Difference("difference", lost, iv))
+	return Say("change", "form", "neither", "verdict", VerdictWord(verdict),
+		"difference", Difference("difference", lost, iv))
 }
 
 // marksOf returns a position in each condition.
@@ -227,7 +230,7 @@ func marksOf(c *screening.Comparison, f *headline.Finding) []Mark {
 	return out
 }
 
-// LandingNote says that a jump's position is read in its landing; empty where no step is one beside others that are not.
+// LandingNote says that a jump's position is read in its landing; empty where the ladder has no landing.
 func LandingNote(c *screening.Comparison) string {
 	landings := func(r kinematics.Rung) bool {
 		return slices.ContainsFunc(r.Cells, func(at kinematics.Cell) bool { return at.Landing })

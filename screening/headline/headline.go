@@ -2,13 +2,13 @@
 //
 // Two questions are asked of each joint, in this order, and answered apart:
 //
-//	position  is the position at the bottom still there? the angle at the lowest point, of a jump that of its landing,
-//	          as the ladder follows it
+//	position  is the position at the bottom still there? the angle at the lowest point, of a jump that of its
+//	          landing, as the ladder follows it
 //	range     how much range is used? the range of motion of the loaded part of the rep
 //
-// A [Finding] follows its number from the easiest condition to the hardest, a [Step] each, and is about one of them: the
-// hardest in which it was lost; where it was lost in none, the hardest that could be compared. So a loss that is there only
-// in between is what is said, and what became of it later stands behind it.
+// A [Finding] follows its number from the easiest condition to the hardest, a [Step] each, and is about one of them:
+// the hardest in which it was lost; where it was lost in none, the hardest that could be compared. So a loss that is
+// there only in between is what is said, and what became of it later stands behind it.
 //
 // Findings hold codes and numbers; their sentences are in the catalogue of package words.
 package headline

@@ -56,12 +56,15 @@ func TestLossesOverVisits(t *testing.T) {
 
 // No change is told where none that matters can be hidden, and is not where the interval is wide.
 func TestHeldLosses(t *testing.T) {
-	at := func(lost, half float64) *Point { return &Point{LostDeg: lost, Interval95Deg: [2]float64{lost - half, lost + half}} }
+	at := func(lost, half float64) *Point {
+		return &Point{LostDeg: lost, Interval95Deg: [2]float64{lost - half, lost + half}}
+	}
 	opt := stats.Options{SmallestChange: 5}
 	if c := changeOf(at(9, 2), at(8, 2), opt); c.Verdict != stats.Held || c.SmallestDetectableDeg != 5 {
 		t.Errorf("narrow: %+v", c)
 	}
-	if c := changeOf(at(9, 5), at(8, 5), opt); c.Verdict != stats.Unclear || math.Abs(c.SmallestDetectableDeg-7.07) > 0.01 {
+	c := changeOf(at(9, 5), at(8, 5), opt)
+	if c.Verdict != stats.Unclear || math.Abs(c.SmallestDetectableDeg-7.07) > 0.01 {
 		t.Errorf("wide: %+v", c)
 	}
 }
