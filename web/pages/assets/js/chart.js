@@ -29,14 +29,17 @@ export function inks(onStage) {
 
 const font = "12px system-ui, sans-serif";
 
+/** How many decimals a tick needs to be exact, two at most. */
+const decimals = (v) => [0, 1].find((n) => Math.abs(Math.round(v * 10 ** n) - v * 10 ** n) < 1e-6) ?? 2;
+
 /**
  * An axis with its label, in the reader's numbers.
  * @param {ReturnType<typeof inks>} look
  * @param {string} label
- * @param {{side?: number, size?: number, digits?: number, space?: number, values?: Function, splits?: Function,
+ * @param {{side?: number, size?: number, space?: number, values?: Function, splits?: Function,
  *   label_size?: number}} [options]
  */
-export function axis(look, label, { side, size, digits = 0, space, values, splits, label_size } = {}) {
+export function axis(look, label, { side, size, space, values, splits, label_size } = {}) {
   const set = (key, v) => (v === undefined ? {} : { [key]: v }); // uPlot takes undefined for a choice
   return {
     side,
@@ -52,8 +55,7 @@ export function axis(look, label, { side, size, digits = 0, space, values, split
     gap: 4,
     grid: { stroke: look.grid, width: 1 },
     ticks: { stroke: look.tick, width: 1, size: 5 },
-    values:
-      values || ((_u, list) => list.map((v) => (v === null ? "" : num(v, Number.isInteger(v) ? 0 : digits || 1)))),
+    values: values || ((_u, list) => list.map((v) => (v === null ? "" : num(v, decimals(v))))),
   };
 }
 
