@@ -154,7 +154,7 @@ func (d *Desk) Outdated(clip archive.Clip) (o Outdated) {
 		return o
 	}
 	o.By = a.Program
-	if o.Numbers, o.Track, err = a.Outdated(); err != nil {
+	if o.Numbers, o.Track, err = a.Outdated(d.opt.Model); err != nil {
 		d.log.Warn("whether results are outdated is not known")
 		d.log.Debug("whether results are outdated is not known", "clip", clip.ID, "error", err)
 	}

@@ -25,7 +25,7 @@ const CalibrationSchema = "holdfast/calibration/1"
 type Calibration struct {
 	Schema  string `json:"schema"`
 	Network string `json:"network"`
-	// NetworkSHA256 is the sum of the ONNX file that was measured: another network of
+	// NetworkSHA256 is the sum of what was measured, see [SHA256Of]: another network of
 	// the same name has no calibration.
 	NetworkSHA256 string `json:"network_sha256"`
 	// Version counts the calibrations of the network from 1: results state it.
@@ -131,12 +131,12 @@ type ConfidenceLimits struct {
 	Lost float64 `json:"lost"`
 }
 
-// CalibrationOf returns the calibration of the network whose name and ONNX file's
-// SHA-256 are given, from the folder named by FolderEnv when it is there, otherwise the
+// CalibrationOf returns the calibration of the network, or pair of networks, whose name and
+// SHA-256 (see [SHA256Of]) are given, from the folder named by FolderEnv when it is there, otherwise the
 // built-in one; nil when the network has none. An error wraps ErrCorrupt when a
 // calibration of that name cannot be understood, or is one of reading the file.
 func CalibrationOf(name, sha256 string) (*Calibration, error) {
-	if !validName(name) {
+	if !validModel(name) {
 		return nil, nil
 	}
 	for _, folder := range folders() {
@@ -315,8 +315,8 @@ func (c *Calibration) check() []badField {
 	if c.Schema != CalibrationSchema {
 		bad("schema", "%q, want %q", c.Schema, CalibrationSchema)
 	}
-	if !validName(c.Network) {
-		bad("network", "%q: want lower-case letters, digits, - and _", c.Network)
+	if !validModel(c.Network) {
+		bad("network", "%q: want lower-case letters, digits, - and _, of a pair with + between", c.Network)
 	}
 	if !validSum(c.NetworkSHA256) {
 		bad("network_sha256", "want 64 lower-case hexadecimal digits")

@@ -595,6 +595,11 @@ func validName(name string) bool {
 	return true
 }
 
+// validModel says whether a name may be that of a network or of a pair.
+func validModel(name string) bool {
+	return !slices.ContainsFunc(Parts(name), func(part string) bool { return !validName(part) })
+}
+
 func validSum(sum string) bool {
 	raw, err := hex.DecodeString(sum)
 	return err == nil && len(raw) == 32 && strings.ToLower(sum) == sum

@@ -71,9 +71,37 @@ func loading(name string, err error) error {
 	return words.Instead(err, "loading_model", words.Params{"name": name, "error": err.Error()})
 }
 
-// SHA256Of returns the sum of a network's ONNX file as its manifest states it, without reading the file. Errors:
-// ErrUnknown, ErrCorrupt, or one of reading the manifest.
+// Parts returns the names of the networks that a model's name stands for: a network's own, or, of a pair such as
+// "heavy+thunder", those of both, the one that leads first. Nothing is said of whether they exist.
+func Parts(name string) []string { return strings.SplitN(name, pairMark, 2) }
+
+const pairMark = "+"
+
+// SumOf returns the sum by which a model is known from those of its networks: a single one's own, of a pair the
+// SHA-256 of the two in hexadecimal digits, one after the other.
+func SumOf(sums ...string) string {
+	if len(sums) == 1 {
+		return sums[0]
+	}
+	sum := sha256.Sum256([]byte(strings.Join(sums, "")))
+	return hex.EncodeToString(sum[:])
+}
+
+// SHA256Of returns the sum of a model, see [SumOf]; that of a network is the sum of its ONNX file as its manifest
+// states it, without reading the file. Errors: ErrUnknown, ErrCorrupt, or one of reading the manifest.
 func SHA256Of(name string) (string, error) {
+	var sums []string
+	for _, part := range Parts(name) {
+		sum, err := sumOfNetwork(part)
+		if err != nil {
+			return "", err
+		}
+		sums = append(sums, sum)
+	}
+	return SumOf(sums...), nil
+}
+
+func sumOfNetwork(name string) (string, error) {
 	if validName(name) {
 		for _, folder := range folders() {
 			data, err := fs.ReadFile(folder, name+".json")

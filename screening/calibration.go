@@ -1,6 +1,7 @@
 package screening
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -10,6 +11,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/notice"
 	"holdfast/models"
+	"holdfast/vision"
 	"holdfast/vision/pose"
 )
 
@@ -105,10 +107,10 @@ func networksOf(analyses []*Analysis) []kinematics.Notice {
 	return networks
 }
 
-// Outdated says whether an analysis was made by another version of the program, or rests on another calibration of its
-// network, than one that is made now; and retrack whether the network of that name is another one by now, so that its
-// track is outdated too. Of a network that is no longer there nothing is outdated.
-func (a *Analysis) Outdated() (outdated, retrack bool, err error) {
+// Outdated says whether an analysis was made by another version of the program, or rests on another network or
+// calibration, than one that is made now with the model (empty: the default); and retrack whether the network is another
+// one, so that its track is outdated too. Of a network that is no longer there nothing is outdated.
+func (a *Analysis) Outdated(model string) (outdated, retrack bool, err error) {
 	sum, err := models.SHA256Of(a.Model.Name)
 	if errors.Is(err, models.ErrUnknown) {
 		return false, false, nil
@@ -116,7 +118,7 @@ func (a *Analysis) Outdated() (outdated, retrack bool, err error) {
 	if err != nil {
 		return false, false, err
 	}
-	if sum != a.Model.SHA256 {
+	if sum != a.Model.SHA256 || a.Model.Name != cmp.Or(model, vision.DefaultModel) {
 		return true, true, nil
 	}
 	now, err := models.CalibrationOf(a.Model.Name, sum)

@@ -203,6 +203,10 @@ func TestOutdated(t *testing.T) {
 	if err != nil || now == nil {
 		t.Fatal(now, err)
 	}
+	fullSum, err := models.SHA256Of("full")
+	if err != nil {
+		t.Fatal(err)
+	}
 	present, other := &CalibrationInfo{Version: now.Version}, &CalibrationInfo{Version: now.Version + 1}
 	for _, tt := range []struct {
 		name              string
@@ -215,11 +219,12 @@ func TestOutdated(t *testing.T) {
 		{"by 0.1", "holdfast 0.1", ModelInfo{"heavy", sum, nil}, true, false},
 		{"with another calibration", Program, ModelInfo{"heavy", sum, other}, true, false},
 		{"with another network of the name", Program, ModelInfo{"heavy", strings.Repeat("0", 64), present}, true, true},
+		{"with another network than is used", Program, ModelInfo{"full", fullSum, present}, true, true},
 		{"with a network that is not here", "holdfast 0.1", ModelInfo{"mine", sum, nil}, false, false},
 		{"without a network", Program, ModelInfo{}, false, false},
 	} {
 		a := &Analysis{Program: tt.program, Model: tt.model}
-		outdated, retrack, err := a.Outdated()
+		outdated, retrack, err := a.Outdated("heavy")
 		if err != nil || outdated != tt.outdated || retrack != tt.retrack {
 			t.Errorf("%s: %v, %v, %v, want %v, %v", tt.name, outdated, retrack, err, tt.outdated, tt.retrack)
 		}

@@ -53,7 +53,7 @@ type Options struct {
 	RepTempo   map[int]events.Tempo // for single reps, by number from 1
 	Facing     body.Facing
 	CaptureFPS float64 // 0: what the file says
-	Model      string  // heavy, full or thunder; empty: heavy
+	Model      string  // see vision.TrackerOptions
 	HeightCm   float64 // 0: not given
 	// MarkPx is the length in pixels, MarkCm that in centimetres, of something in the
 	// plane of the athlete; 0: not given.

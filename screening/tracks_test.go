@@ -11,6 +11,7 @@ import (
 	"holdfast/internal/tracks"
 	"holdfast/models"
 	"holdfast/screening"
+	"holdfast/vision"
 	"holdfast/vision/pose"
 )
 
@@ -21,7 +22,7 @@ func TestStoredTracks(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it runs the network")
 	}
-	shipped, err := models.Load("heavy")
+	shipped, err := models.SHA256Of(vision.DefaultModel)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +38,7 @@ func TestStoredTracks(t *testing.T) {
 			t.Logf("%s is stored", name)
 		}
 		clip, track := tracks.Load(t, name)
-		if track.ModelName != "heavy" || track.ModelSHA256 != shipped.Manifest.SHA256 {
+		if track.ModelName != vision.DefaultModel || track.ModelSHA256 != shipped {
 			t.Errorf("the track of %s is that of another network than the default one: run this test with -update", name)
 		}
 		if len(track.Poses) != len(clip.TimesS) {

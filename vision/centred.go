@@ -41,6 +41,15 @@ func decodeCentred(heat, centre, regress, offset []float32, points, rows, cols i
 	return out
 }
 
+// centred decodes what a network whose points are read round the middle of the body said of
+// the region it was run on.
+func (n *network) centred() []landmark {
+	m, rule := &n.manifest, n.manifest.Centred
+	shape := m.Output(rule.Centre).Shape
+	return decodeCentred(n.output(rule.Heatmap), n.output(rule.Centre), n.output(rule.Regress), n.output(rule.Offset),
+		len(m.Keypoints), shape[1], shape[2], rule.SofteningCells)
+}
+
 func meanVisibility(points []landmark) float64 {
 	sum := 0.0
 	for _, p := range points {

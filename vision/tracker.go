@@ -21,10 +21,14 @@ import (
 // ErrNoPerson is why a clip in which nobody was found has no track.
 var ErrNoPerson error = words.Error("no_person")
 
+// DefaultModel is the network, or pair of networks, whose points are the best known.
+const DefaultModel = "heavy+thunder"
+
 // TrackerOptions choose how a clip is tracked. The zero value is the default.
 type TrackerOptions struct {
-	// Model is the landmark network: heavy (default), full or thunder, or any
-	// other whose manifest lies in the models folder.
+	// Model is the landmark network: heavy, full or thunder, or any other whose manifest
+	// lies in the models folder; or a pair of them, as in "heavy+thunder", of which the
+	// first leads and the second looks again at the points that both know. Empty: DefaultModel.
 	Model string
 	// Threads is the number of cores the network may use; 0 means 2.
 	Threads int
@@ -39,6 +43,7 @@ type Tracker struct {
 	opt       TrackerOptions
 	detector  *network
 	body      *network
+	second    *secondLook // nil: one network is enough
 	centres   [][2]float64
 	keypoints []string // names of the points that are passed on
 	passed    []int    // and their places in the network's output
@@ -52,7 +57,7 @@ type Tracker struct {
 // NewTracker loads the networks.
 func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	if opt.Model == "" {
-		opt.Model = "heavy"
+		opt.Model = DefaultModel
 	}
 	if opt.Threads <= 0 {
 		opt.Threads = 2
@@ -66,7 +71,8 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	if t.detector, err = newNetwork("detector", opt.Threads); err != nil {
 		return nil, err
 	}
-	if t.body, err = newNetwork(opt.Model, opt.Threads); err != nil {
+	parts := models.Parts(opt.Model)
+	if t.body, err = newNetwork(parts[0], opt.Threads); err != nil {
 		return nil, err
 	}
 	if t.detector.manifest.Decoder != models.DecoderDetector ||
@@ -75,7 +81,7 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	}
 	m := &t.body.manifest
 	if m.Decoder != models.DecoderLandmarks && m.Decoder != models.DecoderCentred {
-		return nil, fmt.Errorf("the network %s finds no body points: %w", opt.Model, models.ErrUnknown)
+		return nil, fmt.Errorf("the network %s finds no body points: %w", parts[0], models.ErrUnknown)
 	}
 	in := t.detector.manifest.Input
 	t.centres = t.detector.manifest.Detector.Anchors.Centres(in.Width, in.Height)
@@ -83,6 +89,11 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	for i, k := range m.Keypoints {
 		if !k.Auxiliary {
 			t.passed = append(t.passed, i)
+		}
+	}
+	if len(parts) > 1 {
+		if t.second, err = newSecondLook(parts[1], opt.Threads, t.keypoints); err != nil {
+			return nil, err
 		}
 	}
 	if m.Region.Reach != nil {
@@ -96,12 +107,24 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 // Close frees the networks.
 func (t *Tracker) Close() error {
 	var errs []error
-	for _, n := range []*network{t.detector, t.body} {
+	networks := []*network{t.detector, t.body}
+	if t.second != nil {
+		networks = append(networks, t.second.net)
+	}
+	for _, n := range networks {
 		if n != nil {
 			errs = append(errs, n.Close())
 		}
 	}
 	return errors.Join(errs...)
+}
+
+// sum returns the sum by which the networks are known.
+func (t *Tracker) sum() string {
+	if t.second == nil {
+		return models.SumOf(t.body.manifest.SHA256)
+	}
+	return models.SumOf(t.body.manifest.SHA256, t.second.net.manifest.SHA256)
 }
 
 // Detect finds the people in a picture, best first.
@@ -141,14 +164,23 @@ func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float6
 	for i, from := range t.passed {
 		p := points[from]
 		x, y := r.toPicture(p.u, p.v)
-		seen.Keypoints[i] = pose.Keypoint{X: x * scalePx, Y: y * scalePx, Z: p.z * r.SizePx * scalePx,
-			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx * scalePx}
+		seen.Keypoints[i] = pose.Keypoint{X: x, Y: y, Z: p.z * r.SizePx,
+			Visibility: p.visibility, Presence: p.presence, SDPx: p.spread * r.SizePx}
 		if world == nil {
 			continue
 		}
 		// The network sees the body upright in its region; the turn puts it back.
 		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
 		seen.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
+	}
+	if t.second != nil {
+		if err := t.second.look(picture, seen.Keypoints); err != nil {
+			return seen, next, err
+		}
+	}
+	for i := range seen.Keypoints {
+		k := &seen.Keypoints[i]
+		k.X, k.Y, k.Z, k.SDPx = k.X*scalePx, k.Y*scalePx, k.Z*scalePx, k.SDPx*scalePx
 	}
 	if t.reach != nil {
 		return seen, t.reach.region(points, r), nil
@@ -161,10 +193,8 @@ func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float6
 // metric guess of the points, nil where the network makes none.
 func (t *Tracker) points() (points []landmark, score float64, world []float32) {
 	m := &t.body.manifest
-	if rule := m.Centred; rule != nil {
-		shape := m.Output(rule.Centre).Shape
-		points = decodeCentred(t.body.output(rule.Heatmap), t.body.output(rule.Centre), t.body.output(rule.Regress),
-			t.body.output(rule.Offset), len(m.Keypoints), shape[1], shape[2], rule.SofteningCells)
+	if m.Centred != nil {
+		points = t.body.centred()
 		if !t.reach.seen(points) {
 			return nil, meanVisibility(points), nil
 		}
@@ -295,7 +325,7 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		_ = errors.Join(back.Close(), cuts.Close()) // native memory always closes
 	}()
 
-	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.body.manifest.SHA256,
+	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.sum(),
 		PeopleSeen: who.peopleSeen,
 		ListedS:    clip.ListedS, TurnedDeg: clip.TurnedDeg}
 	t.forget()

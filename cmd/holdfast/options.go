@@ -18,6 +18,7 @@ import (
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/vision"
 )
 
 // analysisOptions are the flags of every command that analyses clips.
@@ -45,7 +46,7 @@ type analysisOptions struct {
 }
 
 const (
-	defaultModel    = "heavy"
+	defaultModel    = vision.DefaultModel
 	defaultSmoother = "body"
 )
 
@@ -219,8 +220,14 @@ func (o *analysisOptions) checkNumbers() error {
 
 // checkModel refuses a network that is none of those that find the points of the body.
 func checkModel(name string) error {
-	if names, err := landmarkModels(); err == nil && !slices.Contains(names, name) {
-		return usagef("model", "all", names, "given", name)
+	names, err := landmarkModels()
+	if err != nil {
+		return nil // loading it says what is wrong
+	}
+	for _, part := range models.Parts(name) {
+		if !slices.Contains(names, part) {
+			return usagef("model", "all", append(names, defaultModel), "given", name)
+		}
 	}
 	return nil
 }

@@ -3,8 +3,10 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -12,11 +14,14 @@ import (
 	"strings"
 	"time"
 
+	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/stat"
 
 	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/screening"
+	"holdfast/scripts/internal/render/motion"
+	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 )
@@ -26,10 +31,10 @@ const (
 	heelUpM, flatM = 0.01, 0.001
 	// heldS is how long a position must be held for its error to be told from noise.
 	heldS = 0.3
-	// leastOffsetSDLegs bounds the spread of an offset: two bodies say little of a third.
-	leastOffsetSDLegs = 0.006
-	// allowance is added to wander and errors of angles for the same reason, as a part.
-	allowance = 0.25
+	// leastOffsetSDLegs bounds the spread of an offset, leastPostureDeg that of an angle between positions.
+	leastOffsetSDLegs, leastPostureDeg = 0.004, 0.5
+	// fewestAthletes can be calibrated on.
+	fewestAthletes = 6
 )
 
 // inTruth and inTrack are the names of a point, an angle there where they differ.
@@ -47,25 +52,35 @@ func named(names map[string]string, name string) string {
 
 // seen is one clip whose truth is known, as a network saw it.
 type seen struct {
-	name  string
-	clip  *media.Clip
-	track *pose.Track
-	truth *truth
+	name, athlete string
+	clip          *media.Clip
+	track         *pose.Track
+	truth         *truth
 }
 
-// body tells the two athletes of the clips apart.
-func (s *seen) body() string { return s.truth.Facing }
-
-// calibrate measures a network on the rendered clips and prints what it finds beside what
-// is used. With write it becomes the network's calibration.
-func calibrate(ctx context.Context, w io.Writer, names []string, network, folder, tracks string, write bool) error {
+// calibrate measures a network, or a pair, on the invented athletes of a folder and prints what it finds beside what
+// is used. With write it becomes the network's calibration. Clips in which nobody was found are left out.
+func calibrate(ctx context.Context, w io.Writer, folder, network string, write bool) error {
+	paths, err := filepath.Glob(filepath.Join(folder, "athlete_*_slow.mp4"))
+	if err != nil || len(paths) == 0 {
+		return fmt.Errorf("there are no invented athletes in %s: %w", folder, errors.Join(err, os.ErrNotExist))
+	}
 	var clips []*seen
-	for _, name := range names {
-		c, err := seeClip(ctx, network, filepath.Join(folder, name+".mp4"), tracks)
-		if err != nil {
-			return err
+	for _, path := range paths {
+		athlete := strings.TrimSuffix(filepath.Base(path), "_slow.mp4")
+		for _, kind := range bothTempos {
+			c, err := seeClip(ctx, network, folder, athlete, fmt.Sprintf("%s_%s", athlete, kind))
+			if errors.Is(err, vision.ErrNoPerson) {
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			clips = append(clips, c)
 		}
-		clips = append(clips, c)
+	}
+	if len(paths) < fewestAthletes {
+		return fmt.Errorf("%d athletes say too little of others: render at least %d", len(paths), fewestAthletes)
 	}
 	sum := clips[0].track.ModelSHA256
 	used, err := models.CalibrationOf(network, sum)
@@ -74,21 +89,19 @@ func calibrate(ctx context.Context, w io.Writer, names []string, network, folder
 	}
 	c := models.Calibration{
 		Schema: models.CalibrationSchema, Network: network, NetworkSHA256: sum, Version: 1,
-		Date: time.Now().Format(time.DateOnly),
-		MeasuredOn: fmt.Sprintf("%d clips of %s: two rendered bodies, squats slow, fast and with jumps, 30 to 120 "+
-			"frames a second", len(clips), folder),
+		Date:       time.Now().Format(time.DateOnly),
+		MeasuredOn: fmt.Sprintf("%d invented athletes of the calibrate set, slow and fast, three reps a clip", len(paths)),
 		Remarks: []string{
 			"Measured by scripts/calibrate.",
-			"Offsets: half of the smaller one of the two bodies where both lie to one side, else 0; the spread is half of " +
-				"what the bodies differ by, and at least 0.006.",
-			"Angle errors: the root mean square over the clips of the error of a clip's mean range is clip and posture " +
-				"together, that of the difference between two tempos of an athlete, over the square root of 2, posture alone; " +
-				"lifted is that of the reps whose heel comes up. A quarter is added to these and to the wander, because two " +
-				"bodies say little of a third.",
-			"Heel lag: in fast squats, the smaller one of the two bodies'.",
-			"Error time: from the autocorrelation from frame to frame in held positions.",
-			"View: clips of turned athletes are not among these. 4 degrees is what squats turned by 0 to 45 degrees were read " +
-				"off by with two networks.",
+			"Offsets: mean and standard deviation over the athletes of straight lines through the offsets over knee flexion, " +
+				"frames with the heel down.",
+			"Angle errors: a random-effects decomposition (Searle, Casella and McCulloch 1992, from memory) of the errors of the " +
+				"clips' mean ranges, by maximum likelihood: what both clips of an athlete share is clip, what a clip has beyond it " +
+				"posture, and lifted what grows with the foot's pitch at the bottom, for 15 degrees of it.",
+			"Heel lag: median of the athletes whose heels come up by 1 cm and more in fast squats.",
+			"Error time: from the autocorrelation from frame to frame in held positions. Wander floor: the quietest point of the " +
+				"quietest clip.",
+			"View: 4 degrees is what squats turned by 0 to 45 degrees were read off by with two networks.",
 			"Confidence limits: common practice, no source.",
 		},
 		HeelLagToDeg: 12, ViewSDDeg: 4, Confidence: models.ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
@@ -120,16 +133,16 @@ func calibrate(ctx context.Context, w io.Writer, names []string, network, folder
 	return nil
 }
 
-func seeClip(ctx context.Context, network, path, tracks string) (*seen, error) {
-	s := &seen{name: strings.TrimSuffix(filepath.Base(path), ".mp4")}
+func seeClip(ctx context.Context, network, folder, athlete, name string) (*seen, error) {
+	s := &seen{name: name, athlete: athlete}
 	var err error
-	if s.truth, err = readTruth(strings.TrimSuffix(path, ".mp4") + ".json"); err != nil {
+	if s.truth, err = readTruth(filepath.Join(folder, name+".json")); err != nil {
 		return nil, err
 	}
-	if s.clip, err = media.Open(ctx, path); err != nil {
+	if s.clip, err = media.Open(ctx, filepath.Join(folder, name+".mp4")); err != nil {
 		return nil, err
 	}
-	if _, s.track, err = analysis(ctx, s.clip, tracks, screening.Options{Model: network}); err != nil {
+	if s.track, err = keptTrack(ctx, s.clip, folder, network, name); err != nil {
 		return nil, err
 	}
 	if s.track.ModelName != network {
@@ -190,13 +203,13 @@ func (s *seen) held() (spans [][2]int) {
 
 // measurePoints fills in what the points show by themselves.
 func measurePoints(c *models.Calibration, clips []*seen) {
-	var errorTimes, wanders []float64
+	var errorTimes, wanders, sinks []float64
 	floor := math.Inf(1)
 	for name, o := range c.PointOffsetsLegs.All() {
 		foot := name == "ankle" || name == "heel" || name == "toe"
 		fits := map[string][2]line{}
-		sinks := map[string]line{}
-		for body, of := range byBody(clips) {
+		var lines [2][]line
+		for athlete, of := range byAthlete(clips) {
 			var bend, fwd, up, lean []float64
 			for _, s := range of {
 				leg := s.legPx()
@@ -210,24 +223,21 @@ func measurePoints(c *models.Calibration, clips []*seen) {
 					fwd, up = append(fwd, d.fwd), append(up, d.up)
 				}
 			}
-			fits[body] = [2]line{lineThrough(bend, fwd), lineThrough(bend, up)}
-			sinks[body] = lineThrough(lean, up)
-		}
-		var a, b [2]line
-		for _, f := range fits {
-			a, b = b, f
-		}
-		o.Mean.Fwd, o.SD.Fwd = shared(a[0].level, b[0].level)
-		o.Mean.Up, o.SD.Up = shared(a[1].level, b[1].level)
-		o.Mean.FwdPerRad, o.SD.FwdPerRad = shared(a[0].slope, b[0].slope)
-		o.Mean.UpPerRad, o.SD.UpPerRad = shared(a[1].slope, b[1].slope)
-		if name == "heel" || name == "ankle" {
-			for _, l := range sinks {
-				c.FootSinkLegsPerDeg = math.Max(c.FootSinkLegsPerDeg, rounded(-l.slope, 5))
+			fit := [2]line{lineThrough(bend, fwd), lineThrough(bend, up)}
+			fits[athlete] = fit
+			for axis := range fit {
+				lines[axis] = append(lines[axis], fit[axis])
+			}
+			if name == "heel" || name == "ankle" {
+				sinks = append(sinks, -lineThrough(lean, up).slope)
 			}
 		}
+		o.Mean.Fwd, o.SD.Fwd = ofAthletes(lines[0], func(l line) float64 { return l.level })
+		o.Mean.Up, o.SD.Up = ofAthletes(lines[1], func(l line) float64 { return l.level })
+		o.Mean.FwdPerRad, o.SD.FwdPerRad = ofAthletes(lines[0], func(l line) float64 { return l.slope })
+		o.Mean.UpPerRad, o.SD.UpPerRad = ofAthletes(lines[1], func(l line) float64 { return l.slope })
 		for _, s := range clips {
-			leg, fit := s.legPx(), fits[s.body()]
+			leg, fit := s.legPx(), fits[s.athlete]
 			rest := func(i int) [2]float64 {
 				d, bend := s.beside(i, name, leg), s.truth.Frames[i].Angles["knee_flexion"]*math.Pi/180
 				return [2]float64{d.fwd - fit[0].at(bend), d.up - fit[1].at(bend)}
@@ -264,53 +274,64 @@ func measurePoints(c *models.Calibration, clips []*seen) {
 		}
 	}
 	c.ErrorTimeS = rounded(quantileOf(errorTimes, 0.5), 3)
-	c.WanderFloorLegs, c.WanderLegs = rounded(floor, 4), rounded((1+allowance)*rms(wanders), 4)
+	c.WanderFloorLegs, c.WanderLegs = rounded(floor, 4), rounded(rms(wanders), 4)
+	c.FootSinkLegsPerDeg = rounded(max(0, quantileOf(sinks, 0.5)), 5)
 	c.HeelLag = heelLag(clips)
 }
 
-func byBody(clips []*seen) map[string][]*seen {
+func byAthlete(clips []*seen) map[string][]*seen {
 	out := map[string][]*seen{}
 	for _, s := range clips {
-		out[s.body()] = append(out[s.body()], s)
+		out[s.athlete] = append(out[s.athlete], s)
 	}
 	return out
 }
 
-// shared returns what two bodies have in common and by how much they differ.
-func shared(a, b float64) (mean, sd float64) {
-	if a*b > 0 {
-		mean = math.Copysign(math.Min(math.Abs(a), math.Abs(b))/2, a)
+// ofAthletes returns mean and standard deviation of what athletes have of something.
+func ofAthletes(of []line, value func(line) float64) (mean, sd float64) {
+	values := make([]float64, len(of))
+	for i, l := range of {
+		values[i] = value(l)
 	}
-	return rounded(mean, 4), rounded(math.Max(leastOffsetSDLegs, math.Abs(a-b)/2), 4)
+	mean, sd = stat.MeanStdDev(values, nil)
+	return rounded(mean, 4), rounded(math.Max(leastOffsetSDLegs, sd), 4)
 }
 
 // heelLag returns the part of the true rise of a heel on the floor that its point does not
-// show, the smaller of the two bodies'.
+// show in fast squats, the median of the athletes whose heels come up.
 func heelLag(clips []*seen) float64 {
-	least := 0.9
-	for _, of := range byBody(clips) {
+	var lags []float64
+	for _, of := range byAthlete(clips) {
 		var shown, risen float64
 		for _, s := range of {
 			k := s.track.KeypointIndex(s.truth.Near + "_heel")
+			if k < 0 || !strings.HasSuffix(s.name, string(motion.Fast)) {
+				continue
+			}
 			var level []float64
 			for i := range s.frames() {
 				if f := &s.truth.Frames[i]; f.HeelRiseM <= flatM && f.Phase != "flight" && s.track.Poses[i].Found {
 					level = append(level, s.track.Poses[i].Keypoints[k].Y)
 				}
 			}
+			if len(level) == 0 {
+				continue
+			}
 			for i := range s.frames() {
-				if f := &s.truth.Frames[i]; f.HeelRiseM > heelUpM && f.Phase != "flight" && s.track.Poses[i].Found &&
-					tempoOf(s.name) == "fast" {
+				if f := &s.truth.Frames[i]; f.HeelRiseM > heelUpM && f.Phase != "flight" && s.track.Poses[i].Found {
 					up := (quantileOf(level, 0.5) - s.track.Poses[i].Keypoints[k].Y) * s.truth.Camera.metresPerPx()
 					shown, risen = shown+up*f.HeelRiseM, risen+f.HeelRiseM*f.HeelRiseM
 				}
 			}
 		}
 		if risen > 0 {
-			least = math.Min(least, 1-shown/risen)
+			lags = append(lags, 1-shown/risen)
 		}
 	}
-	return rounded(math.Max(0, least), 2)
+	if len(lags) == 0 {
+		return 0
+	}
+	return rounded(min(0.9, max(0, quantileOf(lags, 0.5))), 2)
 }
 
 // line is a straight line.
@@ -364,13 +385,23 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 	for smoother, errs := range map[body.Smoother]*models.ByAngle{
 		body.SmootherBody: &c.AngleErrorsDeg.Body, body.SmootherFilter: &c.AngleErrorsDeg.Filter,
 	} {
-		analyses := map[string]*screening.Analysis{}
+		ranges := map[string]map[string][]rangeError{} // by angle and athlete
 		for _, s := range clips {
 			a, err := screening.Measure(s.clip, s.track, screening.Options{HeightCm: 100 * s.truth.HeightM, Smoother: smoother})
+			if errors.Is(err, screening.ErrCannotMeasure) {
+				continue
+			}
 			if err != nil {
 				return err
 			}
-			analyses[s.name] = a
+			for angle := range errs.All() {
+				if ranges[angle] == nil {
+					ranges[angle] = map[string][]rangeError{}
+				}
+				if e, known := s.rangeErrorOf(a, angle); known {
+					ranges[angle][s.athlete] = append(ranges[angle][s.athlete], e)
+				}
+			}
 			for i, at := range a.Series.TimeS {
 				f := s.truth.nearest(at)
 				d := math.Abs(a.Series.AnglesDeg[body.FootPitch][i]) - math.Abs(f.Angles["foot_pitch"])
@@ -386,80 +417,91 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			}
 		}
 		for angle, e := range errs.All() {
-			means := map[string]float64{}
-			var all, lifted []float64
-			for _, s := range clips {
-				mean, up := s.rangeErrors(analyses[s.name], angle)
-				lifted = append(lifted, up...)
-				if !math.IsNaN(mean) {
-					means[s.name], all = mean, append(all, mean)
-				}
-			}
-			var differ []float64
-			for _, triple := range triples {
-				for i, a := range triple {
-					for _, b := range triple[:i] {
-						x, okX := means[a]
-						if y, okY := means[b]; okX && okY {
-							differ = append(differ, (x-y)/math.Sqrt2)
-						}
-					}
-				}
-			}
-			posture := rms(differ)
-			e.Posture = rounded(math.Max(0.5, (1+allowance)*posture), 1)
-			e.Clip = rounded((1+allowance)*math.Sqrt(math.Max(0, rms(all)*rms(all)-posture*posture)), 1)
-			if angle == "ankle_dorsiflexion" || angle == "foot_pitch" {
-				e.Lifted = rounded(math.Max(e.Posture, (1+allowance)*rms(lifted)), 1)
-			}
+			*e = decompose(slices.Collect(maps.Values(ranges[angle])))
 		}
 	}
-	flat := math.Max(0.5, rms(foot.flat))
+	flat := math.Max(leastPostureDeg, rms(foot.flat))
 	c.FootPitchSDDeg = models.FootPitchSDs{Flat: rounded(flat, 1), Lifted: rounded(math.Max(flat, rms(foot.lifted)), 1),
-		Air: rounded(math.Max(0.5, rms(foot.air)), 1)}
+		Air: under.FootPitchSDDeg.Air}
+	if len(foot.air) > 0 {
+		c.FootPitchSDDeg.Air = rounded(math.Max(leastPostureDeg, rms(foot.air)), 1)
+	}
 	return nil
 }
 
-// rangeErrors returns the mean error of an angle's range over the reps. Of foot and ankle
-// those with the heel up are kept apart, in lifted.
-func (s *seen) rangeErrors(a *screening.Analysis, angle string) (mean float64, lifted []float64) {
-	foot := angle == "ankle_dorsiflexion" || angle == "foot_pitch"
-	var sum, n float64
+// rangeError is how far a clip's mean range of an angle is off, and how far the heels are up at the bottoms.
+type rangeError struct{ deg, pitchDeg float64 }
+
+// rangeErrorOf returns the error of an angle's range over the reps of a clip; it is not known where none was measured.
+func (s *seen) rangeErrorOf(a *screening.Analysis, angle string) (e rangeError, known bool) {
+	n := 0.0
+	stand := s.truth.standing(named(inTruth, angle))
 	for _, j := range matched(a, s.truth) {
 		if j < 0 {
 			continue
 		}
-		r := &a.Reps[j]
-		var found, truly extent
+		var found, truly, pitch extent
 		found.add(0)
-		stand := s.truth.standing(named(inTruth, angle))
 		truly.add(0)
 		for i, at := range a.Series.TimeS {
-			for _, span := range r.Loaded {
+			for _, span := range a.Reps[j].Loaded {
 				if span.FromS <= at && at <= span.ToS {
 					zero := 0.0
 					if angle == "thigh_angle" {
 						zero = a.Series.AnglesDeg[body.ThighAngle][0]
 					}
+					f := s.truth.nearest(at)
 					found.add(seriesOf(&a.Series.AnglesDeg, angle)[i] - zero)
-					truly.add(s.truth.nearest(at).Angles[named(inTruth, angle)] - stand)
+					truly.add(f.Angles[named(inTruth, angle)] - stand)
+					pitch.add(math.Abs(f.Angles["foot_pitch"]))
 				}
 			}
 		}
-		d := found.wide() - truly.wide()
-		if math.IsNaN(d) {
-			continue
+		if d := found.wide() - truly.wide(); !math.IsNaN(d) {
+			e.deg, e.pitchDeg, n = e.deg+d, e.pitchDeg+pitch.to, n+1
 		}
-		if foot && s.truth.heelRise(r.Loaded) > heelUpM {
-			lifted = append(lifted, d)
-			continue
+	}
+	return rangeError{e.deg / n, e.pitchDeg / n}, n > 0
+}
+
+// decompose parts the errors of an angle's range, those of each athlete's clips together, into what the clips of an
+// athlete share, what each has for itself, and what grows with the heel's rise: independent normal errors of mean 0
+// whose spreads are the most likely ones.
+func decompose(athletes [][]rangeError) models.AngleError {
+	if len(athletes) == 0 {
+		return models.AngleError{Posture: leastPostureDeg}
+	}
+	unlikely := func(logs []float64) float64 {
+		clip, posture, lifted := math.Exp(2*logs[0]), math.Exp(2*logs[1]), math.Exp(2*logs[2])
+		var sum float64
+		for _, of := range athletes {
+			// The covariance is diagonal but for one shared part: its inverse by Sherman and Morrison (1950).
+			var logDet, weights, weighted, squares float64
+			for _, e := range of {
+				up := e.pitchDeg / body.LiftedAtDeg
+				v := posture + lifted*up*up
+				logDet, weights, weighted = logDet+math.Log(v), weights+1/v, weighted+e.deg/v
+				squares += e.deg * e.deg / v
+			}
+			sum += logDet + math.Log(1+clip*weights) + squares - clip*weighted*weighted/(1+clip*weights)
 		}
-		sum, n = sum+d, n+1
+		return sum / 2
 	}
-	if n == 0 {
-		return math.NaN(), lifted
+	start := []float64{math.Log(2), math.Log(1), math.Log(1)}
+	best, err := optimize.Minimize(optimize.Problem{Func: func(logs []float64) float64 {
+		for _, l := range logs { // flat below a hundredth of a degree, and bounded
+			if l < math.Log(0.01) || l > math.Log(100) {
+				return math.Inf(1)
+			}
+		}
+		return unlikely(logs)
+	}}, start, nil, &optimize.NelderMead{})
+	if err != nil || best == nil {
+		best = &optimize.Result{Location: optimize.Location{X: start}}
 	}
-	return sum / n, lifted
+	sd := func(i int) float64 { return math.Exp(best.X[i]) }
+	return models.AngleError{Clip: rounded(sd(0), 1), Posture: rounded(math.Max(leastPostureDeg, sd(1)), 1),
+		Lifted: rounded(sd(2), 1)}
 }
 
 // extent is from where to where values reach.

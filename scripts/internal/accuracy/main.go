@@ -22,6 +22,7 @@ import (
 	"holdfast/screening"
 	"holdfast/scripts/internal/accuracy/byhand"
 	"holdfast/scripts/internal/accuracy/figures"
+	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 )
@@ -43,13 +44,13 @@ var triples = [][]string{
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	model := flag.String("model", "heavy", "network to measure; another than heavy writes no file")
+	model := flag.String("model", vision.DefaultModel, "network to measure; another than the default writes no file")
 	tracks := flag.String("tracks", "",
 		"folder of stored tracks, NAME.track.json.gz, to use instead of running the network; no file is written")
 	clips := flag.String("clips", clipFolder,
 		"folder of clips with their truth; another than the project's writes no file")
 	measure := flag.Bool("calibrate", false,
-		"measure what the network's points do instead, beside what its calibration says")
+		"with -athletes: measure what the network's points do instead, beside what its calibration says")
 	write := flag.Bool("write", false, "with -calibrate: keep what is measured as the network's calibration in models")
 	shoes := flag.Bool("shoe", false, "measure the network that finds shoes instead")
 	pitch := flag.Bool("pitch", false,
@@ -59,14 +60,16 @@ func main() {
 		"measure the clips of invented athletes in this folder instead, and keep their tracks there")
 	keep := flag.Bool("keep", false, "with -athletes: write "+athletesFile)
 	flag.Parse()
+	if *measure {
+		exitOn(calibrate(ctx, os.Stdout, *athletes, *model, *write))
+		return
+	}
 	if *athletes != "" {
 		exitOn(measureAthletes(ctx, os.Stdout, *athletes, *model, *keep))
 		return
 	}
 	names, err := clipNames(flag.Args(), *clips)
-	if err == nil && *measure {
-		err = calibrate(ctx, os.Stdout, names, *model, *clips, *tracks, *write)
-	} else if err == nil && *pitch {
+	if err == nil && *pitch {
 		err = measurePitch(ctx, os.Stdout, names, *clips, cmp.Or(*tracks, trackFolder))
 	} else if err == nil && *shoes {
 		err = measureShoes(ctx, os.Stdout, names, *clips)
@@ -100,7 +103,7 @@ func clipNames(names []string, folder string) ([]string, error) {
 
 // run measures the program on clips; all says that none was left out.
 func run(ctx context.Context, names []string, folder, tracks, model, others string, all bool) error {
-	all = all && others == "" && model == "heavy" && tracks == "" && folder == clipFolder
+	all = all && others == "" && model == vision.DefaultModel && tracks == "" && folder == clipFolder
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
 	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n",

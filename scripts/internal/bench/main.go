@@ -21,6 +21,7 @@ import (
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
 )
@@ -28,7 +29,7 @@ import (
 const (
 	usualClip = "testdata/clips/fast.mp4"
 	lastFile  = "scripts/bench.txt"
-	model     = "heavy"
+	model     = vision.DefaultModel
 	threads   = 2
 )
 
@@ -79,7 +80,7 @@ func run(ctx context.Context, args []string) error {
 	// Shared machines drift: the network alone is timed before, between and after
 	// what it is compared with.
 	var alone [3]time.Duration
-	if alone[0], err = networkAlone(model, 40); err != nil {
+	if alone[0], err = networksAlone(model, 40); err != nil {
 		return err
 	}
 	var track *pose.Track
@@ -98,7 +99,7 @@ func run(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	if alone[1], err = networkAlone(model, 40); err != nil {
+	if alone[1], err = networksAlone(model, 40); err != nil {
 		return err
 	}
 	writing, err := timed(func() error {
@@ -108,7 +109,7 @@ func run(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	if alone[2], err = networkAlone(model, 40); err != nil {
+	if alone[2], err = networksAlone(model, 40); err != nil {
 		return err
 	}
 	slices.Sort(alone[:])
@@ -128,7 +129,7 @@ func run(ctx context.Context, args []string) error {
 		ms    float64
 	}{
 		{"decoding alone", perFrame(decoding)},
-		{"the network alone (" + model + ", median of three times 40)", network.Seconds() * 1000},
+		{"the networks alone (" + model + ", median of three times 40)", network.Seconds() * 1000},
 		{"analysis: decoding, detection, network, measuring", perFrame(analyzing)},
 		{"of which measuring", perFrame(measuring)},
 		{"decoding and encoding, nothing drawn", perFrame(encoding)},
@@ -141,7 +142,7 @@ func run(ctx context.Context, args []string) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "\nThe analysis takes %.2f times, the whole %.2f times as long as the network alone.\n",
+	fmt.Fprintf(out, "\nThe analysis takes %.2f times, the whole %.2f times as long as the networks alone.\n",
 		perFrame(analyzing)/(network.Seconds()*1000), perFrame(analyzing+writing)/(network.Seconds()*1000))
 	fmt.Fprintf(out, "\nAt the desk: milliseconds; a minute is the clip repeated %d times, "+
 		"the page is 1280 pixels wide\n\n",
@@ -201,6 +202,18 @@ func encode(f *media.Frame, out *media.VideoWriter) error {
 		return err
 	}
 	return out.Write(canvas, f.TimeS)
+}
+
+// networksAlone returns how long one run of a model takes, of all its networks one after the other.
+func networksAlone(name string, runs int) (sum time.Duration, err error) {
+	for _, part := range models.Parts(name) {
+		one, err := networkAlone(part, runs)
+		if err != nil {
+			return 0, err
+		}
+		sum += one
+	}
+	return sum, nil
 }
 
 // networkAlone returns the median time of one run of a network, with nothing

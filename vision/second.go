@@ -1,0 +1,121 @@
+package vision
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"gocv.io/x/gocv"
+
+	"holdfast/models"
+	"holdfast/vision/pose"
+)
+
+// Two networks err differently, so where both see a point their mean is nearer to it. How
+// far apart they may put one, in parts of the side of the second one's region, which is a
+// little more than the athlete is tall: up to agreedPart the mean is taken, beyond
+// disputedPart one of them has seen something else, and the leading one's point stays as it
+// is. In between the second one's share falls evenly, so that no point jumps.
+const agreedPart, disputedPart = 0.04, 0.08
+
+// secondLook is a network that looks again at the points which the leading one found. It
+// looks where they lie, so that it follows nobody itself.
+type secondLook struct {
+	net   *network
+	reach *reach
+	// at holds, of each of its points, the place of the same one among the leading
+	// network's, and mirrored the place of the other side's.
+	at, mirrored []int
+}
+
+// newSecondLook loads the network; names are the leading one's points.
+func newSecondLook(name string, threads int, names []string) (*secondLook, error) {
+	net, err := newNetwork(name, threads)
+	if err != nil {
+		return nil, err
+	}
+	m := &net.manifest
+	places := map[string]int{}
+	for i, n := range names {
+		places[n] = i
+	}
+	s := &secondLook{net: net}
+	for _, n := range m.KeypointNames() {
+		at, known := places[n]
+		mirrored, paired := places[otherSide(n)]
+		if !known || !paired {
+			err = fmt.Errorf("the network %s has no point %s", name, n)
+		}
+		s.at, s.mirrored = append(s.at, at), append(s.mirrored, mirrored)
+	}
+	if m.Decoder != models.DecoderCentred || len(s.at) != len(m.Keypoints) {
+		err = errors.New("its points are not read round the middle of the body")
+	}
+	if err != nil {
+		err = fmt.Errorf("the network %s cannot look again at what another saw: %w: %w", name, models.ErrUnknown, err)
+		return nil, errors.Join(err, net.Close())
+	}
+	s.reach = newReach(m)
+	return s, nil
+}
+
+// otherSide returns the name of the same point of the other side of the body.
+func otherSide(name string) string {
+	if of, ok := strings.CutPrefix(name, "left_"); ok {
+		return "right_" + of
+	}
+	if of, ok := strings.CutPrefix(name, "right_"); ok {
+		return "left_" + of
+	}
+	return name
+}
+
+// look moves the points, in pixels of the picture, to the mean of both networks where these
+// agree. Which side is left is the leading network's to say.
+func (s *secondLook) look(picture gocv.Mat, points []pose.Keypoint) error {
+	where := Region{SizePx: 1} // in which a pixel is a pixel
+	led := make([]landmark, len(s.at))
+	for k, i := range s.at {
+		led[k] = landmark{u: points[i].X + 0.5, v: points[i].Y + 0.5, visibility: points[i].Visibility}
+	}
+	region := s.reach.region(led, where)
+	if err := s.net.run(picture, region); err != nil {
+		return err
+	}
+	again := s.net.centred()
+	if s.reach.seen(again) {
+		s.settle(points, again, region)
+	}
+	return nil
+}
+
+// settle moves the points to where both networks together put them; again is what the second
+// one saw in its region.
+func (s *secondLook) settle(points []pose.Keypoint, again []landmark, region Region) {
+	seen := make([][2]float64, len(again))
+	for k, p := range again {
+		seen[k][0], seen[k][1] = region.toPicture(p.u, p.v)
+	}
+	apart := func(k, i int) float64 { return math.Hypot(seen[k][0]-points[i].X, seen[k][1]-points[i].Y) }
+	places, straight, crossed := s.at, 0.0, 0.0
+	for k := range again {
+		straight, crossed = straight+apart(k, s.at[k]), crossed+apart(k, s.mirrored[k])
+	}
+	if crossed < straight {
+		places = s.mirrored
+	}
+	for k, i := range places {
+		if again[k].visibility < s.reach.rule.MinScore {
+			continue
+		}
+		share := secondShare(apart(k, i) / region.SizePx)
+		points[i].X += share * (seen[k][0] - points[i].X)
+		points[i].Y += share * (seen[k][1] - points[i].Y)
+	}
+}
+
+// secondShare returns the second network's share in a point that both put that far apart.
+func secondShare(apart float64) float64 {
+	return min(1, max(0, (disputedPart-apart)/(disputedPart-agreedPart))) / 2
+}
