@@ -33,6 +33,8 @@ const (
 	heldS = 0.3
 	// leastOffsetSDLegs bounds the spread of an offset, leastPostureDeg that of an angle between positions.
 	leastOffsetSDLegs, leastPostureDeg = 0.004, 0.5
+	// heelLagToDeg is up to which pitch of the foot its heel lags: farther up it follows.
+	heelLagToDeg = 12
 	// fewestAthletes can be calibrated on.
 	fewestAthletes = 6
 )
@@ -98,17 +100,16 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 			"Angle errors: a random-effects decomposition (Searle, Casella and McCulloch 1992, from memory) of the errors of the " +
 				"clips' mean ranges, by maximum likelihood: what both clips of an athlete share is clip, what a clip has beyond it " +
 				"posture, and lifted what grows with the foot's pitch at the bottom, for 15 degrees of it.",
-			"Heel lag: median of the athletes whose heels come up by 1 cm and more in fast squats.",
+			"Heel lag: in fast squats, the first 12 degrees that heels come up, the median of the athletes whose do.",
 			"Error time: from the autocorrelation from frame to frame in held positions. Wander floor: the quietest point of the " +
 				"quietest clip.",
 			"View: 4 degrees is what squats turned by 0 to 45 degrees were read off by with two networks.",
 			"Confidence limits: common practice, no source.",
 		},
-		HeelLagToDeg: 12, ViewSDDeg: 4, Confidence: models.ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
+		HeelLagToDeg: heelLagToDeg, ViewSDDeg: 4, Confidence: models.ConfidenceLimits{Good: 0.7, Low: 0.5, Lost: 0.3},
 	}
 	if used != nil {
-		c.Version, c.HeelLagToDeg = used.Version+1, used.HeelLagToDeg
-		c.ViewSDDeg, c.Confidence = used.ViewSDDeg, used.Confidence
+		c.Version, c.ViewSDDeg, c.Confidence = used.Version+1, used.ViewSDDeg, used.Confidence
 	}
 	measurePoints(&c, clips)
 	// The errors of angles are those of the fit with the offsets that are used.
@@ -298,7 +299,8 @@ func ofAthletes(of []line, value func(line) float64) (mean, sd float64) {
 }
 
 // heelLag returns the part of the true rise of a heel on the floor that its point does not
-// show in fast squats, the median of the athletes whose heels come up.
+// show in fast squats while the foot is pitched by no more than heelLagToDeg, the median of
+// the athletes whose heels come up.
 func heelLag(clips []*seen) float64 {
 	var lags []float64
 	for _, of := range byAthlete(clips) {
@@ -318,7 +320,9 @@ func heelLag(clips []*seen) float64 {
 				continue
 			}
 			for i := range s.frames() {
-				if f := &s.truth.Frames[i]; f.HeelRiseM > heelUpM && f.Phase != "flight" && s.track.Poses[i].Found {
+				f := &s.truth.Frames[i]
+				pitchDeg := math.Abs(f.Angles["foot_pitch"])
+				if f.HeelRiseM > heelUpM && pitchDeg <= heelLagToDeg && f.Phase != "flight" && s.track.Poses[i].Found {
 					up := (quantileOf(level, 0.5) - s.track.Poses[i].Keypoints[k].Y) * s.truth.Camera.metresPerPx()
 					shown, risen = shown+up*f.HeelRiseM, risen+f.HeelRiseM*f.HeelRiseM
 				}
