@@ -4,10 +4,13 @@
 // Five networks are built in:
 //
 //   - detector finds people in a picture and where each body's region lies
-//   - heavy places 33 keypoints in one body's region (the network for numbers)
+//   - heavy places 33 keypoints in one body's region
 //   - full does the same three to four times faster, with larger errors
 //   - thunder places 17 keypoints, without heel and toe, in about half of heavy's time
 //   - shoe finds the box round a shoe; no movement is measured with it yet
+//
+// Two of those that find the body can be used together, as a pair whose name is both
+// with a + between ([Parts]): heavy+thunder is the program's default.
 //
 // The first three are the open BlazePose networks, then MoveNet's Thunder and Objectron's
 // network for sneakers (all Apache-2.0), converted without rounding by scripts/convert-models. A manifest carries

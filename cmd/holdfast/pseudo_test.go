@@ -133,7 +133,7 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 			t.Errorf("%s: exit code %d", line, code)
 		}
 		looked(line, "nonsense", "compare", "compar", "history", "serve", "analyze", "odd", "slow", "fast", "up", "none",
-			"name", "jump", "heavy", "full", "thunder", "auto", "left", "right")
+			"name", "jump", "heavy+thunder", "full+thunder", "heavy", "full", "thunder", "auto", "left", "right")
 	}
 	for _, local := range []bool{true, false} {
 		for _, password := range []bool{true, false} {
