@@ -17,9 +17,10 @@ import (
 	"holdfast/screening"
 )
 
-// An archive that version 0.1 left behind: an athlete with a slow and a fast squat, a
-// corrected point and a comparison. Its numbers below are what 0.1 showed.
-func TestArchiveOfVersion01(t *testing.T) {
+// openOldArchive returns a server over the archive that version 0.1 left behind, whose clips the network heavy tracked,
+// and that archive. model is the one that the server tracks clips with; empty: the default.
+func openOldArchive(t *testing.T, model string) (*Server, *archive.Archive) {
+	t.Helper()
 	dir := filepath.Join(t.TempDir(), "data")
 	z, err := zip.OpenReader("../testdata/archive-0.1.zip")
 	if err != nil {
@@ -41,13 +42,43 @@ func TestArchiveOfVersion01(t *testing.T) {
 	s, err := NewServer(Options{
 		Desk: desk.Options{
 			Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
-			Env: []string{fakeVariable + "=work"},
+			Env: []string{fakeVariable + "=work"}, Model: model,
 		},
 		Address: &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 7070},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
+	return s, kept
+}
+
+// Where clips are tracked with other networks by now, those of then are tracked anew in the background, each once.
+func TestArchiveOfVersion01IsTrackedAnew(t *testing.T) {
+	s, kept := openOldArchive(t, "")
+	for range 2 {
+		if err := s.desk.Resume(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		jobs, err := kept.Jobs(t.Context(), -1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		waiting := map[string]int{}
+		for _, j := range jobs {
+			if j.State == archive.JobWaiting {
+				waiting[j.Kind]++
+			}
+		}
+		if waiting[archive.JobAnalyze] != 2 || len(waiting) != 1 {
+			t.Errorf("there wait %v, want two clips to be tracked", waiting)
+		}
+	}
+}
+
+// An archive that version 0.1 left behind: an athlete with a slow and a fast squat, a
+// corrected point and a comparison. Its numbers below are what 0.1 showed.
+func TestArchiveOfVersion01(t *testing.T) {
+	s, kept := openOldArchive(t, "heavy")
 	b := &bench{t: t, s: s}
 	near := func(what string, got float64, want, within float64) {
 		t.Helper()
