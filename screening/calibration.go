@@ -108,8 +108,8 @@ func networksOf(analyses []*Analysis) []kinematics.Notice {
 }
 
 // Outdated says whether an analysis was made by another version of the program, or rests on another network or
-// calibration, than one that is made now with the model (empty: the default); and retrack whether the network is another
-// one, so that its track is outdated too. Of a network that is no longer there nothing is outdated.
+// calibration, than one that is made now with the model (empty: the default); and retrack whether the network is
+// another one, so that its track is outdated too. Of a network that is no longer there nothing is outdated.
 func (a *Analysis) Outdated(model string) (outdated, retrack bool, err error) {
 	sum, err := models.SHA256Of(a.Model.Name)
 	if errors.Is(err, models.ErrUnknown) {

@@ -97,9 +97,9 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 			"Measured by scripts/calibrate.",
 			"Offsets: mean and standard deviation over the athletes of straight lines through the offsets over knee flexion, " +
 				"frames with the heel down.",
-			"Angle errors: a random-effects decomposition (Searle, Casella and McCulloch 1992, from memory) of the errors of the " +
-				"clips' mean ranges, by maximum likelihood: what both clips of an athlete share is clip, what a clip has beyond it " +
-				"posture, and lifted what grows with the foot's pitch at the bottom, for 15 degrees of it.",
+			"Angle errors: a random-effects decomposition (Searle, Casella and McCulloch 1992, from memory) of the errors of " +
+				"the clips' mean ranges, by maximum likelihood: what both clips of an athlete share is clip, what a clip has " +
+				"beyond it posture, and lifted what grows with the foot's pitch at the bottom, for 15 degrees of it.",
 			"Heel lag: in fast squats, the first 12 degrees that heels come up, the median of the athletes whose do.",
 			"Error time: from the autocorrelation from frame to frame in held positions. Wander floor: the quietest point of the " +
 				"quietest clip.",
