@@ -415,6 +415,10 @@ const (
 	bothSDPart       = 0.06
 	turnSDPart       = 0.03
 	unlikeSDPart     = 2.4
+	// A foot of fewer pixels from heel to toe holds less to hold on to: the standard deviation
+	// grows with the inverse of its area. Without that, feet of 33 to 40 pixels were off by
+	// 1.8 times of it, rms, on 27 invented athletes of both sets, larger ones by 0.9 times.
+	largeFootPx = 50.0
 )
 
 // How turn and way about the ball go together.
@@ -441,6 +445,8 @@ func (m *footMatch) write(t *pose.Track) {
 		return math.Atan2(m.way.toe[i].Y-m.way.heel[i].Y, m.way.facing*(m.way.toe[i].X-m.way.heel[i].X)) * 180 / math.Pi
 	}
 	standDeg := line(m.album.kept[m.stand].pose)
+	footPx := m.shoePx * m.album.clipPx / shoeLength
+	small := max(1, largeFootPx*largeFootPx/(footPx*footPx))
 	arcs := m.arcs(t)
 	for k := range m.album.kept {
 		l := m.found[k]
@@ -460,7 +466,7 @@ func (m *footMatch) write(t *pose.Track) {
 				continue
 			}
 		}
-		sd := math.Hypot(math.Hypot(flatPictureSDDeg, part*upDeg), pixels*l.turnSD*180/math.Pi)
+		sd := small * math.Hypot(math.Hypot(flatPictureSDDeg, part*upDeg), pixels*l.turnSD*180/math.Pi)
 		p.FootPitch = &pose.FootPitch{Deg: -upDeg, SDDeg: sd, Correlation: l.correlation, Source: pose.FootPitchOfPicture}
 	}
 }
