@@ -101,8 +101,8 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 				"the clips' mean ranges, by maximum likelihood: what both clips of an athlete share is clip, what a clip has " +
 				"beyond it posture, and lifted what grows with the foot's pitch at the bottom, for 15 degrees of it.",
 			"Heel lag: in fast squats, the first 12 degrees that heels come up, the median of the athletes whose do.",
-			"Error time: from the autocorrelation from frame to frame in held positions. Wander floor: the quietest point of the " +
-				"quietest clip.",
+			"Error time: from the autocorrelation from frame to frame in held positions. Wander floor: the quietest point " +
+				"of the quietest clip.",
 			"View: 4 degrees is what squats turned by 0 to 45 degrees were read off by with two networks.",
 			"Confidence limits: common practice, no source.",
 		},
