@@ -3,12 +3,15 @@ package report
 import (
 	"os"
 	"path/filepath"
+	"regexp"
+	"strings"
 	"testing"
 
 	"holdfast/internal/golden"
 	"holdfast/internal/pdftext"
 	"holdfast/internal/tracks"
 	"holdfast/kinematics"
+	"holdfast/report/said"
 	"holdfast/screening"
 )
 
@@ -51,6 +54,12 @@ func TestGoldenComparisons(t *testing.T) {
 			}
 			for _, name := range []string{"coach.pdf", "athlete.pdf"} {
 				golden.Text(t, tt.name+"/"+name+".txt", pdftext.Of(t, readFile(t, filepath.Join(dir, name))))
+			}
+			// The coach's answer is two sheets, with all else in the appendix.
+			coach := pdftext.Of(t, readFile(t, filepath.Join(dir, "coach.pdf")))
+			sheets, _, _ := strings.Cut(coach, "\n"+said.Say("appendix")+"\n")
+			if n := len(regexp.MustCompile(`(?m)^\d+ of \d+$`).FindAllString(sheets, -1)); n < 1 || n > 2 {
+				t.Errorf("the appendix comes after %d sheets", n)
 			}
 		})
 	}
