@@ -17,6 +17,8 @@ func TestMain(m *testing.M) {
 		os.Exit(m.Run())
 	case "work":
 		os.Exit(fakework.Do())
+	case "tracked":
+		os.Exit(fakework.DoTracked())
 	case "serve":
 		os.Exit(serveUntilKilled())
 	case "full disk":

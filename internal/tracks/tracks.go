@@ -54,16 +54,25 @@ func Clip(t testing.TB, name string) *media.Clip {
 // is kept between calls: the track may be changed.
 func Load(t testing.TB, name string) (*media.Clip, *pose.Track) {
 	t.Helper()
-	f, err := os.Open(file(name))
+	track, err := Read(name)
 	if err != nil {
 		t.Fatal(err)
+	}
+	return Clip(t, name), track
+}
+
+// Read returns the stored track of a shipped clip.
+func Read(name string) (*pose.Track, error) {
+	f, err := os.Open(file(name))
+	if err != nil {
+		return nil, err
 	}
 	defer f.Close()
 	track, err := pose.ReadTrack(f)
 	if err != nil {
-		t.Fatalf("%s: %v", f.Name(), err)
+		return nil, fmt.Errorf("%s: %w", f.Name(), err)
 	}
-	return Clip(t, name), track
+	return track, nil
 }
 
 // Analysis measures a shipped clip from its stored track, as screening.Analyze would
