@@ -96,7 +96,13 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	seen := slices.Clone(frames) // what the network said, beside what the coach made of it
 	hands := correct.CarryOut(frames, near)
 
-	tr, flights, doubted, roll := events.Upright(frames, near, facing, opt.roll(), opt.masses())
+	before, flights, doubted, roll := events.Upright(seen, near, facing, opt.roll(), opt.masses())
+	tr := before
+	if hands.Any {
+		trace.TurnUpright(frames, roll.Deg)
+		tr = before.Corrected(frames)
+		flights, doubted = events.FindFlights(tr)
+	}
 	stand := events.FindStand(tr, flights)
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
 	times, moved := events.FindReps(tr, events.Squat(), stand, flights)
@@ -120,7 +126,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	events.SetTempos(times, opt.Tempo, opt.RepTempo)
 
 	inAir := tr.Within(slices.Concat(flights, doubted)) // as it seems: a body turns there
-	view := trace.FindView(tr, standing, inAir, spansOf(times), network.ViewSDDeg)
+	view := trace.FindView(before, standing, inAir, spansOf(times), network.ViewSDDeg)
 	if view.SurelyDeg() > mostFootYawDeg {
 		tr.FootPitch = body.MeasuredPitch{}
 	}
@@ -128,8 +134,8 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	byHand, s.Corrected = hands.OnSamples(frames, tr)
 	s.Motion = joints.Smooth(tr, standing, airborne, joints.Smoothing{
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
-		Zero: tr.Within(events.StandsByReps(stand, times)),
-		Seen: hands.Before(seen, tr, roll.Deg), ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
+		Zero:   tr.Within(events.StandsByReps(stand, times)),
+		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
 	})
 	s.View = view
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source

@@ -76,7 +76,7 @@ func TestMeasureReps(t *testing.T) {
 	}
 	network := handmade.Network()
 	m := joints.Smooth(tr, still, airborne, joints.Smoothing{
-		CutoffHz: 5, Zero: still, Network: &network, Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{},
+		CutoffHz: 5, Zero: still, Network: &network, Before: tr, ByHand: &correct.Samples{},
 	})
 	nan := math.NaN()
 	times := []events.RepTimes{

@@ -26,6 +26,13 @@ const (
 	// right. A hand is not as good as that; but the body's lengths tie the point to
 	// its neighbours, and those are seen in a dozen frames for its one.
 	heldSD = 0.0005
+	// stillSD is how far anything may move that no correction touches, leg lengths or
+	// radians: not at all, as far as the equations can be solved.
+	stillSD = 1e-7
+	// ledAccel is how quickly a segment may turn where a hand leads it, radians a second
+	// squared for each leg length of the way: that of half a leg whose end goes there
+	// and back, as half a cosine, within 0.15 s to either side.
+	ledAccel = 440.0
 	// quietSD is how far a point may lie beside the network's usual spread
 	// before its weight falls; the network's own figure is a width of its heat
 	// map and no more than a hint.

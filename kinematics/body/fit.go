@@ -36,14 +36,27 @@ type FitInput struct {
 	FlatFootSDDeg         float64 // of the pitch of a foot that lies flat
 	// Pitch is the foot's pitch where it was measured; there nothing is assumed of it.
 	Pitch MeasuredPitch
-	// Share is the part, one value a sample, that a coach's correction has in where
-	// a point was seen: so much less of the network's own ways is in it. held are
-	// the samples that the coach himself put right. doubt is the standard deviation, in
+	// Hands is what a coach put right; nil: nothing.
+	Hands *Hands
+}
+
+// Hands are the coach's corrections of the near side, one value a sample.
+type Hands struct {
+	// Points are those of the input after the corrections.
+	Points [NumFitPoints]Path
+	// Touched marks the samples that a correction moves; in all others the body stays
+	// where it is without.
+	Touched []bool
+	// Share is the part that a correction has in where
+	// a point was seen: so much less of the network's own ways is in it. Held are
+	// the samples that the coach himself put right. Doubt is the standard deviation, in
 	// leg lengths, of how far a mistake of the network reaches beside them. All are
 	// nil for a point without corrections.
 	Share [NumFitPoints][]float64
 	Held  [NumFitPoints][]bool
 	Doubt [NumFitPoints][]float64
+	// WayLegs is how far the coach would move the point that is moved furthest.
+	WayLegs []float64
 }
 
 // Fitted is the fitted body, one value a sample.
@@ -64,6 +77,10 @@ type Fitted struct {
 	// jumps from frame to frame (standard deviation of either coordinate).
 	LengthsPx [3]float64
 	NoisePx   [NumFitPoints]float64
+	// heelUp is the height of the heel over the ball of the foot's origin, flat marks the
+	// samples in which the foot lies on the floor.
+	heelUp []float64
+	flat   []bool
 	// poses counts the poses that were computed: the cost of the fit.
 	poses int
 }
@@ -86,6 +103,12 @@ type Fitted struct {
 //	body     the network's offsets near what is usual
 //	by hand  point where a coach put it - point of the body, over next to nothing
 //
+// The coach's hand comes last: the body is fitted without it, and then, with the
+// lengths, the noise and all samples that no correction touches kept as they are,
+// those that one does are fitted anew. Which sights of the other points are mistakes is
+// settled before, without the point in hand, so that none of them gives way to the hand but for
+// the lengths.
+//
 // Solved by Gauss-Newton with weights renewed in each round. The equations are
 // banded in time, with a small border for what holds for the whole clip, so the
 // cost is linear in the number of samples. A Kalman smoother would need the
@@ -104,7 +127,34 @@ func Fit(in FitInput) (Fitted, error) {
 	if err != nil {
 		return Fitted{}, fmt.Errorf("fitting the body to %d samples: %w", len(in.Airborne), err)
 	}
-	return f.estimate()
+	cov, err := f.eq.clipCovariance()
+	if err != nil {
+		return Fitted{}, fmt.Errorf("reading the spread of the body's lengths: %w", err)
+	}
+	// What the samples say of the clip's unknowns was held back by posture, see
+	// repeats; their spread is that much wider than the equations know.
+	cov.ScaleSym(f.repeats(), cov)
+	out := f.estimate(cov)
+	levels := stanceLevels(out.heelUp, out.flat, in.Airborne, int(leastStanceS*in.RateHz))
+	out.raiseHeels(levels)
+	if in.Hands == nil {
+		return out, nil
+	}
+	for _, r := range signal.Runs(f.n, func(i int) bool { return in.Hands.Touched[i] }) {
+		from, to := max(0, r.From-bodyReach), min(f.n, r.To+bodyReach)
+		g := f.led(from, to)
+		err := g.weigh()
+		if err == nil {
+			err = g.run()
+		}
+		if err != nil {
+			return Fitted{}, fmt.Errorf("letting the body follow the corrections: %w", err)
+		}
+		led := g.estimate(mat.NewSymDense(perClip, nil))
+		out.take(&led, r.From, r.To, from)
+	}
+	out.raiseHeels(levels)
+	return out, nil
 }
 
 // angleOf says which unknowns of a sample make up an angle.
@@ -118,16 +168,10 @@ var angleOf = [NumAngles][]int{
 	FootPitch:         {pitch},
 }
 
-// estimate turns the fit into pixels and degrees with their spreads.
-func (f *bodyFit) estimate() (Fitted, error) {
+// estimate turns the fit into pixels and degrees with their spreads; cov is the
+// covariance of the clip's unknowns.
+func (f *bodyFit) estimate(cov *mat.SymDense) Fitted {
 	n, in := f.n, f.in
-	cov, err := f.eq.clipCovariance()
-	if err != nil {
-		return Fitted{}, fmt.Errorf("reading the spread of the body's lengths: %w", err)
-	}
-	// What the samples say of the clip's unknowns was held back by posture, see
-	// repeats; their spread is that much wider than the equations know.
-	cov.ScaleSym(f.repeats(), cov)
 	local := f.eq.bandOfInverse()
 	band := func(i, a, b int) float64 {
 		return local[(i*perSample+min(a, b))*(bodyWidth+1)+max(a, b)-min(a, b)]
@@ -158,14 +202,13 @@ func (f *bodyFit) estimate() (Fitted, error) {
 	for k := range out.LengthsPx {
 		out.LengthsPx[k] = f.q[k] * in.LegPx
 	}
-	heelUp := make([]float64, n)
-	floor := make([]bool, n)
+	out.heelUp, out.flat = make([]float64, n), make([]bool, n)
 	g := mat.NewVecDense(perClip, nil)
 	for i := range n {
 		x := f.sample(i)
 		s := f.pose(i)
 		out.Scale[i] = math.Exp(x[logScale])
-		heelUp[i], floor[i] = s.at[FitHeel].Up, !in.Airborne[i] && math.Abs(x[pitch])*DegPerRad < flatReachDeg
+		out.heelUp[i], out.flat[i] = s.at[FitHeel].Up, !in.Airborne[i] && math.Abs(x[pitch])*DegPerRad < flatReachDeg
 		var limb Limb
 		for p := range NumFitPoints {
 			px := s.at[p].Scale(in.LegPx).Add(f.origin)
@@ -200,12 +243,38 @@ func (f *bodyFit) estimate() (Fitted, error) {
 		}
 		out.AnglesDeg[ThighAngle][i] -= 90
 	}
-	levels := stanceLevels(heelUp, floor, in.Airborne, int(leastStanceS*in.RateHz))
-	for i := range n {
-		out.HeelRise[i] = max(0, heelUp[i]-levels[i])
-	}
 	out.poses = f.poses
-	return out, nil
+	return out
+}
+
+// raiseHeels sets the heel's rise over the levels of a flat foot.
+func (b *Fitted) raiseHeels(levels []float64) {
+	for i, up := range b.heelUp {
+		b.HeelRise[i] = max(0, up-levels[i])
+	}
+}
+
+// take puts the samples from and to of a part of the clip, which begins at origin, into their
+// place. No spread becomes smaller by it: a hand is no more exact than the sights.
+func (b *Fitted) take(part *Fitted, from, to, origin int) {
+	put := func(now, by []float64) { copy(now[from:to], by[from-origin:to-origin]) }
+	widen := func(now, by []float64) {
+		for i := from; i < to; i++ {
+			now[i] = max(now[i], by[i-origin])
+		}
+	}
+	for p := range b.Points {
+		put(b.Points[p].X, part.Points[p].X)
+		put(b.Points[p].Y, part.Points[p].Y)
+		widen(b.Points[p].SDPx, part.Points[p].SDPx)
+	}
+	for a := range b.AnglesDeg {
+		put(b.AnglesDeg[a], part.AnglesDeg[a])
+		widen(b.SDDeg[a], part.SDDeg[a])
+	}
+	put(b.heelUp, part.heelUp)
+	put(b.Scale, part.Scale)
+	b.poses += part.poses
 }
 
 // leastStanceS is how long a foot must lie flat between two flights, in seconds, for its level

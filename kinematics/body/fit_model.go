@@ -57,8 +57,11 @@ const (
 // offsetAt returns where a point's offsets begin among the clip's unknowns.
 func offsetAt(p FitPoint) int { return numLengths + int(p)*perOffset }
 
-// bodyWidth is the reach of a second difference over samples.
-const bodyWidth = 3*perSample - 1
+// bodyReach is the reach, in samples, of a second difference, bodyWidth that over unknowns.
+const (
+	bodyReach = 2
+	bodyWidth = (bodyReach+1)*perSample - 1
+)
 
 // skeleton is where the joints, the heel and the toe stand in one sample, and
 // how they move with the unknowns of the sample (by) and of the clip (of).

@@ -2,6 +2,7 @@ package body
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/signal"
 )
@@ -9,6 +10,8 @@ import (
 // bodyFit is the workshop behind [Fit].
 type bodyFit struct {
 	in       *FitInput
+	hands    *Hands // nil in the fit of the whole clip
+	weighing bool   // see weigh
 	n        int
 	dt       float64
 	origin   Vec // pixels, athlete's axes
@@ -17,6 +20,8 @@ type bodyFit struct {
 	wild     [NumFitPoints][]float64 // the network's stated spread over its usual one
 	everSeen [NumFitPoints]bool
 	loose    []bool // the foot is in the air, or about to be
+	// trust is the part of its weight that each sight has kept.
+	trust [NumFitPoints][]float64
 
 	x        []float64 // unknowns of the samples
 	q, qMean [perClip]float64
@@ -40,13 +45,18 @@ func (f *bodyFit) pose(i int) *skeleton {
 
 // shareOf returns the part that a coach has in where a point was seen.
 func (f *bodyFit) shareOf(i int, p FitPoint) float64 {
-	if f.in.Share[p] == nil {
+	if f.hands == nil || f.hands.Share[p] == nil {
 		return 0
 	}
-	return f.in.Share[p][i]
+	return f.hands.Share[p][i]
 }
 
-func (f *bodyFit) isHeld(i int, p FitPoint) bool { return f.in.Held[p] != nil && f.in.Held[p][i] }
+func (f *bodyFit) isHeld(i int, p FitPoint) bool {
+	return f.hands != nil && f.hands.Held[p] != nil && f.hands.Held[p][i]
+}
+
+// isKept says whether nothing of a sample may move: the coach's hand did not touch it.
+func (f *bodyFit) isKept(i int) bool { return f.hands != nil && !f.hands.Touched[i] }
 
 // sights returns the skeleton as the network shows it: with the heel of a foot on
 // the floor, and the ankle with it, behind in their rise; a coach does not, and where the
@@ -78,11 +88,13 @@ func (f *bodyFit) sights(i int) *skeleton {
 	return s
 }
 
+// finite says whether a number can be reckoned with.
+func finite(v float64) bool { return !math.IsNaN(v) && math.Abs(v) < 1e9 }
+
 // newBodyFit takes the points over into leg lengths and makes a first guess.
 func newBodyFit(in *FitInput) (*bodyFit, error) {
 	n := len(in.Airborne)
 	f := &bodyFit{in: in, n: n, dt: 1 / in.RateHz}
-	finite := func(v float64) bool { return !math.IsNaN(v) && math.Abs(v) < 1e9 }
 	if n < bodyMinSamples || len(in.Standing) != n || !(in.LegPx > 0) || !(in.RateHz > 0) ||
 		!finite(in.LegPx) || !finite(in.RateHz) {
 		return nil, errBodyTooShort
@@ -109,15 +121,12 @@ func newBodyFit(in *FitInput) (*bodyFit, error) {
 	}
 	f.origin = Vec{signal.Median(ankle[0]), signal.Median(ankle[1])}
 	for p := range NumFitPoints {
-		f.seen[p], f.wild[p] = make([]Vec, n), make([]float64, n)
+		f.seen[p], f.wild[p], f.trust[p] = make([]Vec, n), make([]float64, n), make([]float64, n)
 		path := &in.Points[p]
 		usual := signal.Median(path.SDPx)
 		for i := range n {
-			f.seen[p][i] = Vec{math.NaN(), math.NaN()}
-			if finite(path.X[i]) && finite(path.Y[i]) {
-				f.seen[p][i] = Sagittal(path.X[i], path.Y[i], in.Facing).Sub(f.origin).Scale(1 / in.LegPx)
-				f.everSeen[p] = true
-			}
+			f.seen[p][i] = f.sightOf(path, i)
+			f.everSeen[p] = f.everSeen[p] || !f.seen[p][i].Missing()
 			f.wild[p][i] = quietSD
 			if len(path.SDPx) == n && path.SDPx[i] > 0 && usual > 0 {
 				f.wild[p][i] = max(quietSD, min(wildSD, path.SDPx[i]/usual))
@@ -126,6 +135,47 @@ func newBodyFit(in *FitInput) (*bodyFit, error) {
 	}
 	f.guess()
 	return f, nil
+}
+
+// sightOf returns where a point was seen in a sample, in the athlete's axes.
+func (f *bodyFit) sightOf(path *Path, i int) Vec {
+	if !finite(path.X[i]) || !finite(path.Y[i]) {
+		return Vec{math.NaN(), math.NaN()}
+	}
+	return Sagittal(path.X[i], path.Y[i], f.in.Facing).Sub(f.origin).Scale(1 / f.in.LegPx)
+}
+
+// led returns the fit of the samples from and to as the coach's hand leads them: it begins where
+// the whole clip's has ended, and keeps its lengths, its noise and the trust in its sights.
+func (f *bodyFit) led(from, to int) *bodyFit {
+	in, hands := *f.in, *f.in.Hands
+	in.Standing, in.Airborne = in.Standing[from:to], in.Airborne[from:to]
+	if len(in.Pitch.Deg) > 0 {
+		in.Pitch = MeasuredPitch{Deg: in.Pitch.Deg[from:to], SDDeg: in.Pitch.SDDeg[from:to]}
+	}
+	hands.Touched, hands.WayLegs = hands.Touched[from:to], hands.WayLegs[from:to]
+	g := &bodyFit{
+		in: &in, hands: &hands, n: to - from, dt: f.dt, origin: f.origin, lever: f.lever, everSeen: f.everSeen,
+		loose: f.loose[from:to], x: slices.Clone(f.x[from*perSample : to*perSample]), q: f.q, qMean: f.qMean, white: f.white,
+	}
+	for k := range f.accel {
+		if f.accel[k] != nil {
+			g.accel[k] = f.accel[k][from:to]
+		}
+	}
+	for p := range NumFitPoints {
+		g.wild[p], g.trust[p] = f.wild[p][from:to], slices.Clone(f.trust[p][from:to])
+		g.seen[p] = make([]Vec, g.n)
+		for i := range g.n {
+			g.seen[p][i] = f.sightOf(&hands.Points[p], from+i)
+			g.everSeen[p] = g.everSeen[p] || !g.seen[p][i].Missing()
+		}
+		if hands.Share[p] != nil {
+			hands.Share[p], hands.Held[p], hands.Doubt[p] =
+				hands.Share[p][from:to], hands.Held[p][from:to], hands.Doubt[p][from:to]
+		}
+	}
+	return g
 }
 
 // bridged returns x with its gaps filled by straight lines and its ends held; 0
@@ -190,11 +240,6 @@ func (f *bodyFit) guess() {
 		res := make([]float64, 0, 2*n)
 		for k := range d {
 			kept := withoutOutliers(d[k], int(math.Round(outlierSpanS*in.RateHz)))
-			for i := range kept {
-				if f.isHeld(i, p) {
-					kept[i] = d[k][i]
-				}
-			}
 			b := bridged(kept)
 			if noFilter == nil {
 				b = filter.Smooth(b)
@@ -210,8 +255,7 @@ func (f *bodyFit) guess() {
 		o := &in.Offsets[p]
 		fine[p] = make([]Vec, n)
 		for i := range n {
-			own := 1 - f.shareOf(i, p)
-			fine[p][i] = Vec{d[0][i] - own*o.Mean[OffsetFwd], d[1][i] - own*o.Mean[OffsetUp]}
+			fine[p][i] = Vec{d[0][i] - o.Mean[OffsetFwd], d[1][i] - o.Mean[OffsetUp]}
 		}
 		copy(f.qMean[offsetAt(p):], o.Mean[:])
 	}
@@ -316,8 +360,13 @@ func (f *bodyFit) freedom(k int) []float64 {
 func (f *bodyFit) run() error {
 	f.eq = newBordered(f.n*perSample, bodyWidth, perClip)
 	before := make([]float64, len(f.x))
-	for f.round = range bodyRounds {
+	first := 0
+	if f.hands != nil {
+		first = noiseRounds
+	}
+	for f.round = first; f.round < bodyRounds; f.round++ {
 		f.assemble()
+		f.keepStill()
 		dx, dq, err := f.eq.solve()
 		if err != nil {
 			return err
@@ -351,8 +400,40 @@ func (f *bodyFit) run() error {
 	}
 	// The factors at the solution, for the spreads.
 	f.assemble()
+	f.keepStill()
 	_, _, err := f.eq.solve()
 	return err
+}
+
+// weigh settles how much each sight beside the coach's hand is to be trusted: as a fit finds it
+// that does not see the points in hand. A mistake that the hand puts right may have
+// made the body give up good sights of others.
+func (f *bodyFit) weigh() error {
+	x := slices.Clone(f.x)
+	f.weighing = true
+	err := f.run()
+	f.weighing = false
+	copy(f.x, x)
+	return err
+}
+
+// keepStill holds the samples that the coach's hand does not touch, and with them what
+// holds for the whole clip.
+func (f *bodyFit) keepStill() {
+	if f.hands == nil {
+		return
+	}
+	hold := func(unknown int) { f.eq.add([]term{{unknown, 1}}, 0, 1/sq(stillSD)) }
+	for i := range f.n {
+		if f.isKept(i) {
+			for k := range perSample {
+				hold(i*perSample + k)
+			}
+		}
+	}
+	for k := range perClip {
+		hold(f.n*perSample + k)
+	}
 }
 
 // settled returns the largest change of an unknown.
@@ -400,15 +481,19 @@ func (f *bodyFit) assemble() {
 		s := f.sights(i)
 		size, bend := math.Exp(x[logScale]), x[shank]+x[thigh]
 		for p := range NumFitPoints {
-			if f.seen[p][i].Missing() {
+			byHand := f.hands != nil && f.hands.Share[p] != nil
+			if f.seen[p][i].Missing() || byHand && f.weighing && f.hands.Touched[i] {
 				continue
 			}
 			r := f.residual(i, p, s)
 			variance := sq(f.noise(p) * f.wild[p][i])
-			if f.in.Doubt[p] != nil {
-				variance += sq(f.in.Doubt[p][i])
+			if f.hands != nil && f.hands.Doubt[p] != nil {
+				variance += sq(f.hands.Doubt[p][i])
 			}
-			weight := (studentNu + 2) / (studentNu + r.Dot(r)/variance) / variance
+			if f.hands == nil || byHand || f.weighing {
+				f.trust[p][i] = (studentNu + 2) / (studentNu + r.Dot(r)/variance)
+			}
+			weight := f.trust[p][i] / variance
 			if f.isHeld(i, p) {
 				weight = 1 / sq(heldSD)
 			}
@@ -455,8 +540,12 @@ func (f *bodyFit) addMotion(i int) {
 		e.add([]term{{base - perSample + k, 1}, {base + k, -2}, {base + perSample + k, 1}}, r, 1/variance)
 	}
 	if i > 0 && i+1 < f.n {
+		led := 0.0
+		if f.hands != nil {
+			led = sq(ledAccel * f.hands.WayLegs[i] * f.dt * f.dt)
+		}
 		for _, k := range []int{shank, thigh, trunk} {
-			curve(k, f.accel[k][i])
+			curve(k, f.accel[k][i]+led)
 		}
 		accel := pitchAccelDeg
 		if f.in.Pitch.KnownAt(i) {
@@ -467,7 +556,7 @@ func (f *bodyFit) addMotion(i int) {
 			curve(ballFwd, sq(airAccel*f.dt*f.dt))
 			curve(ballUp, sq(airAccel*f.dt*f.dt))
 		}
-		curve(pitch, f.accel[shank][i]+sq(accel/DegPerRad*f.dt*f.dt))
+		curve(pitch, f.accel[shank][i]+led+sq(accel/DegPerRad*f.dt*f.dt))
 	}
 	for _, k := range []int{shank, thigh, trunk} {
 		e.add([]term{{base + k, 1}}, x[k], 1/sq(turnSD))

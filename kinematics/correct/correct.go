@@ -310,10 +310,13 @@ type Samples struct {
 	// At are the samples nearest to the corrected frames, in order, without
 	// repetition.
 	At [2][body.NumLandmarks][]int
+	// Touched marks the samples within reach of a correction: the body may move in them, and
+	// in no others.
+	Touched [2][body.NumLandmarks][]bool
 }
 
 // OnSamples carries the shares over to the samples of the trace that was made of obs,
-// and marks those touched.
+// and marks those within reach of any.
 func (c *Corrected) OnSamples(obs []trace.Observation, tr *trace.Trace) (h Samples, touched []bool) {
 	touched = make([]bool, len(tr.TimeS))
 	if !c.Any {
@@ -352,46 +355,24 @@ func (c *Corrected) OnSamples(obs []trace.Observation, tr *trace.Trace) (h Sampl
 					h.At[side][k] = append(at, j)
 				}
 			}
-			for i, w := range part {
-				touched[i] = touched[i] || w >= leastShare
-			}
 			h.Share[side][k] = part
+			own := make([]bool, len(part))
+			nowhere := make([]body.Vec, len(h.At[side][k]))
+			for i, t := range tr.TimeS {
+				_, reach := fadedAt(tr.TimeS, h.At[side][k], nowhere, t)
+				own[i] = reach >= leastShare
+				touched[i] = touched[i] || own[i]
+			}
+			h.Touched[side][k] = own
 		}
 	}
 	return h, touched
 }
 
-// Before returns the near side of a trace as the network saw it, before the corrections:
-// seen are the frames as they were then, in the picture that is turned clockwise by rollDeg.
-// They are left turned upright.
-func (c *Corrected) Before(seen []trace.Observation, tr *trace.Trace, rollDeg float64) *[body.NumLandmarks]body.Path {
-	if !c.Any {
-		return &tr.Raw[tr.NearSide]
-	}
-	trace.TurnUpright(seen, rollDeg)
-	times, column := make([]float64, len(seen)), make([]float64, len(seen))
-	carry := func(get func(p *body.Point) float64, k body.Landmark) []float64 {
-		for i := range seen {
-			times[i], column[i] = seen[i].TimeS, get(&seen[i].Points[tr.NearSide][k])
-		}
-		return signal.Resample(times, column, tr.TimeS, tr.RateHz).Value
-	}
-	var out [body.NumLandmarks]body.Path
-	for k := range body.NumLandmarks {
-		out[k] = body.Path{
-			X: carry(func(p *body.Point) float64 { return p.X }, k), Y: carry(func(p *body.Point) float64 { return p.Y }, k),
-			SDPx: carry(func(p *body.Point) float64 { return p.SDPx }, k),
-		}
-	}
-	return &out
-}
-
 // Held returns a filtered path that goes through the corrected points: what the
-// filter takes of a correction is given back, and fades out beside it.
-func Held(p, raw body.Path, timeS []float64, at []int) body.Path {
-	if len(at) == 0 {
-		return p
-	}
+// filter takes of a correction is given back, and fades out beside it. Before is the path
+// without the corrections, which it is beyond the time that they reach to; raw is not filtered.
+func Held(before, p, raw body.Path, timeS []float64, at []int) body.Path {
 	by := make([]body.Vec, len(at))
 	for a, i := range at {
 		by[a] = body.Vec{Fwd: raw.X[i] - p.X[i], Up: raw.Y[i] - p.Y[i]}
@@ -401,8 +382,15 @@ func Held(p, raw body.Path, timeS []float64, at []int) body.Path {
 	}
 	for i, t := range timeS {
 		d, part := fadedAt(timeS, at, by, t)
-		p.X[i] += part * d.Fwd
-		p.Y[i] += part * d.Up
+		own := math.Sqrt(part) // a filter carries a correction a little beyond its reach
+		pick := func(now, was, by float64) float64 {
+			if math.IsNaN(was) {
+				return now + part*by
+			}
+			return was + own*(now-was) + part*by
+		}
+		p.X[i] = pick(p.X[i], before.X[i], d.Fwd)
+		p.Y[i] = pick(p.Y[i], before.Y[i], d.Up)
 	}
 	return p
 }

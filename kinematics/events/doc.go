@@ -1,6 +1,6 @@
 // Package events finds what happens in a clip, and when, in a [trace.Trace]:
 //
-//	findFlights   both feet off the floor, and a body that falls as it must
+//	FindFlights   both feet off the floor, and a body that falls as it must
 //	FindStand     quiet upright standing, which the angles are counted from
 //	FindReps      from standing to standing with feet in place: the reps, each parted
 //	              where its descent, dwell, ascent, push, landing and recovery begin

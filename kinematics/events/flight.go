@@ -19,11 +19,11 @@ const (
 	leastHipInFlight = 1.03
 )
 
-// findFlights returns the stretches, from take-off to contact, in which heel and toe
+// FindFlights returns the stretches, from take-off to contact, in which heel and toe
 // of both feet are off the floor and the hips fall as a body in the air does. doubted are those in
 // which they do not: the fall in pixels a second squared, taken as gravity,
 // would give the athlete an impossible leg length.
-func findFlights(tr *trace.Trace) (found, doubted []trace.Span) {
+func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 	up, ok := trace.FeetUp(tr)
 	if !ok {
 		return nil, nil

@@ -32,7 +32,7 @@ func TestFindFlights(t *testing.T) {
 		{"off the floor for too long", standingStill, lifted(0.5, 2.5), 0, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			found, doubted := findFlights(handTrace(60, 4, c.hip, c.lift))
+			found, doubted := FindFlights(handTrace(60, 4, c.hip, c.lift))
 			if len(found) != c.found || len(doubted) != c.doubted {
 				t.Fatalf("found %v, doubted %v, want %d and %d", found, doubted, c.found, c.doubted)
 			}
@@ -53,7 +53,7 @@ func TestFindFlightsWithoutFeet(t *testing.T) {
 			}
 		}
 	}
-	if found, doubted := findFlights(tr); found != nil || doubted != nil {
+	if found, doubted := FindFlights(tr); found != nil || doubted != nil {
 		t.Errorf("found %v, doubted %v", found, doubted)
 	}
 }

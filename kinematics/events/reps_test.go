@@ -12,7 +12,7 @@ import (
 
 // repsIn returns the reps of a trace, and the movements whose feet moved.
 func repsIn(tr *trace.Trace) (reps []RepTimes, moved []trace.Span) {
-	flights, _ := findFlights(tr)
+	flights, _ := FindFlights(tr)
 	return FindReps(tr, Squat(), FindStand(tr, flights), flights)
 }
 
@@ -99,7 +99,7 @@ func TestJumpsThatAreNeverUp(t *testing.T) {
 		return at(t, 4.8, 5.6, 0.6, 0.95)
 	}
 	tr := handTrace(60, 6, hip, lift)
-	flights, _ := findFlights(tr)
+	flights, _ := FindFlights(tr)
 	for _, stand := range []Stand{{HipHeight: 1}, {Found: true, HipHeight: 1, Spans: []trace.Span{{FromS: 5.7, ToS: 6}}}} {
 		reps, _ := FindReps(tr, Squat(), stand, flights)
 		if len(reps) != 3 {

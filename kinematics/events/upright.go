@@ -8,7 +8,7 @@ import (
 )
 
 // Upright turns the frames upright, in place, and returns their trace, the flights in it
-// and those doubted ([findFlights]). The vertical is the one that is given; where none is
+// and those doubted ([FindFlights]). The vertical is the one that is given; where none is
 // (an empty Source), that of the flights, if they tell of a turn that is larger than twice
 // its standard deviation.
 func Upright(
@@ -17,7 +17,7 @@ func Upright(
 	roll = given
 	trace.TurnUpright(frames, roll.Deg)
 	tr = trace.New(frames, near, facing)
-	flights, doubted = findFlights(tr)
+	flights, doubted = FindFlights(tr)
 	if roll.Source != "" {
 		return tr, flights, doubted, roll
 	}
@@ -30,7 +30,7 @@ func Upright(
 		roll.Deg = deg
 		trace.TurnUpright(frames, roll.Deg)
 		tr = trace.New(frames, near, facing)
-		flights, doubted = findFlights(tr)
+		flights, doubted = FindFlights(tr)
 	}
 	return tr, flights, doubted, roll
 }

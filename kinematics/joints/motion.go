@@ -62,9 +62,8 @@ type Smoothing struct {
 	By       body.Smoother
 	CutoffHz float64
 	Network  *body.Calibration
-	// Seen are the near side's points as the network gave them, without the coach's
-	// corrections; ByHand says where those are.
-	Seen   *[body.NumLandmarks]body.Path
+	// Before is the trace without the coach's corrections; ByHand says where those are.
+	Before *trace.Trace
 	ByHand *correct.Samples
 	// Zero marks the samples of standing that the angles are counted from.
 	Zero []bool
@@ -92,8 +91,12 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	floorPx := how.Network.WanderFloorLegs * tr.LegPx
 	for side := range 2 {
 		for k := range body.NumLandmarks {
-			raw := tr.Raw[side][k]
-			p := correct.Held(raw.Filtered(tr.RateHz, m.CutoffHz), raw, tr.TimeS, how.ByHand.At[side][k])
+			raw := how.Before.Raw[side][k]
+			p := raw.Filtered(tr.RateHz, m.CutoffHz)
+			if at := how.ByHand.At[side][k]; len(at) > 0 {
+				put := tr.Raw[side][k]
+				p = correct.Held(p, put.Filtered(tr.RateHz, m.CutoffHz), put, tr.TimeS, at)
+			}
 			noise := noiseOf(raw, airborne, &shape, f, floorPx)
 			w, v := shape.keptWhite*noise.whitePx, shape.keptWander*noise.wanderPx
 			if body.Side(side) == tr.NearSide {
@@ -112,7 +115,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		m.noise.angles[a] = angleNoise{signal.NaNs(n), signal.NaNs(n)}
 	}
 	for i := range n {
-		raw, fine := body.LimbAt(how.Seen, i), body.LimbAt(smoothed, i)
+		raw, fine := body.LimbAt(&how.Before.Raw[tr.NearSide], i), body.LimbAt(smoothed, i)
 		ra, fa, sd := body.AnglesOf(&raw, tr.Facing), body.AnglesOf(&fine, tr.Facing), body.AngleSDs(&fine, tr.Facing)
 		w, v := fine.WithSDs(&white), fine.WithSDs(&wander)
 		sw, sv := body.AngleSDs(&w, tr.Facing), body.AngleSDs(&v, tr.Facing)

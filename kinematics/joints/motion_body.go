@@ -8,7 +8,8 @@ import (
 	"holdfast/kinematics/trace"
 )
 
-// bodyInputOf returns what the body is fitted to.
+// bodyInputOf returns what the body is fitted to: what the network saw, and what the coach
+// made of it.
 func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airborne []bool,
 	how Smoothing) body.FitInput {
 	n := len(tr.TimeS)
@@ -16,32 +17,49 @@ func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airbor
 		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.CutoffHz,
 		Standing: standing, Airborne: airborne, Offsets: how.Network.FitOffsets(), Wander: how.Network.WanderLegs,
 		Pitch: *measured, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg,
-		FlatFootSDDeg: how.Network.FlatFootSDDeg,
+		FlatFootSDDeg: how.Network.FlatFootSDDeg, Points: sightsOf(how.Before, nil),
 	}
+	hands := body.Hands{Touched: make([]bool, n), WayLegs: make([]float64, n)}
 	for p := range body.NumFitPoints {
 		k := body.FitLandmarks[p]
-		raw := &tr.Raw[tr.NearSide][k]
-		in.Points[p] = *raw
-		in.Share[p] = how.ByHand.Share[tr.NearSide][k]
-		if at := how.ByHand.At[tr.NearSide][k]; len(at) > 0 {
-			in.Held[p] = make([]bool, n)
-			for _, i := range at {
-				in.Held[p][i] = !math.IsNaN(raw.X[i])
-			}
-			in.Doubt[p] = doubtOf(&how.ByHand.By[tr.NearSide][k], in.Share[p], &in.Offsets[p], tr.Facing, tr.LegPx)
+		at := how.ByHand.At[tr.NearSide][k]
+		if len(at) == 0 {
+			continue
 		}
+		hands.Share[p], hands.Held[p] = how.ByHand.Share[tr.NearSide][k], make([]bool, n)
+		for _, i := range at {
+			hands.Held[p][i] = !math.IsNaN(tr.Raw[tr.NearSide][k].X[i])
+		}
+		by := &how.ByHand.By[tr.NearSide][k]
+		hands.Doubt[p] = doubtOf(by, hands.Share[p], &in.Offsets[p], tr.Facing, tr.LegPx)
+		for i, touched := range how.ByHand.Touched[tr.NearSide][k] {
+			hands.Touched[i] = hands.Touched[i] || touched
+			hands.WayLegs[i] = max(hands.WayLegs[i], math.Hypot(by.X[i], by.Y[i])/tr.LegPx)
+		}
+		in.Hands = &hands
+	}
+	hands.Points = sightsOf(tr, &hands.Held)
+	return in
+}
+
+// sightsOf returns the near side's points as far as they were seen. What only fills a gap is no
+// sight, but where the coach put it: the body bridges it by itself.
+func sightsOf(tr *trace.Trace, held *[body.NumFitPoints][]bool) (out [body.NumFitPoints]body.Path) {
+	n := len(tr.TimeS)
+	for p := range body.NumFitPoints {
+		raw := &tr.Raw[tr.NearSide][body.FitLandmarks[p]]
+		out[p] = *raw
 		if p == body.FitHeel || p == body.FitToe {
 			continue
 		}
-		// What only fills a gap is no sight: the body bridges it by itself.
-		in.Points[p] = body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: raw.SDPx}
+		out[p] = body.Path{X: signal.NaNs(n), Y: signal.NaNs(n), SDPx: raw.SDPx}
 		for i := range n {
-			if !tr.Filled[i] || in.Held[p] != nil && in.Held[p][i] {
-				in.Points[p].X[i], in.Points[p].Y[i] = raw.X[i], raw.Y[i]
+			if !tr.Filled[i] || held != nil && held[p] != nil && held[p][i] {
+				out[p].X[i], out[p].Y[i] = raw.X[i], raw.Y[i]
 			}
 		}
 	}
-	return in
+	return out
 }
 
 // replace puts the fitted body in the place of the filtered points, the angles and

@@ -125,7 +125,7 @@ func TestSmoothStandingStill(t *testing.T) {
 	network := handmade.Network()
 	for _, by := range []body.Smoother{body.SmootherFilter, body.SmootherBody} {
 		m := Smooth(tr, standing, make([]bool, n), Smoothing{By: by, CutoffHz: 6, Zero: standing, Network: &network,
-			Seen: &tr.Raw[body.Right], ByHand: &correct.Samples{}})
+			Before: tr, ByHand: &correct.Samples{}})
 		if m.By != by {
 			t.Errorf("smoothed by the %v, want the %v", m.By, by)
 		}

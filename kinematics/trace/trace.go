@@ -102,6 +102,15 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	return tr
 }
 
+// Corrected returns the trace of the same frames after a coach put points right. Its sizes are
+// those of the clip, whatever one frame says.
+func (tr *Trace) Corrected(obs []Observation) *Trace {
+	out := New(obs, tr.NearSide, tr.Facing)
+	out.LegPx, out.FloorY = tr.LegPx, tr.FloorY
+	out.HipHeight = out.HipHeightOf(&out.Quick)
+	return out
+}
+
 // filledPitchSDs is by how many times a pitch in a filled gap is less sure than those
 // beside it; common practice, no source.
 const filledPitchSDs = 2
