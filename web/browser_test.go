@@ -446,13 +446,10 @@ func (d *coach) dragPoint(t *testing.T) {
 		t.Fatalf("no knee of side %q among %q", before.typed.NearSide, frames.Names)
 	}
 	at := frames.Points[frame][knee]
-	type place struct{ X, Y, Scale float64 }
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#screen").scrollIntoView({ block: "center" })`))
-	p := eval[place](t, d, fmt.Sprintf(`(() => { const b = document.querySelector("#overlay").getBoundingClientRect(),
-		s = b.width / %d;
-		return { X: b.left + %g * s, Y: b.top + %g * s, Scale: s }; })()`, before.typed.Clip.WidthPx, at[0], at[1]))
+	x, y := d.on(t, at[0], at[1])
 	mouse := func(kind input.DispatchMouseEventType, dx, dy float64) chromedp.Action[chromedp.Void] {
-		return chromedp.MouseEvent(kind, p.X+dx, p.Y+dy, chromedp.ButtonLeft, chromedp.ClickCount(1))
+		return chromedp.MouseEvent(kind, x+dx, y+dy, chromedp.ButtonLeft, chromedp.ClickCount(1))
 	}
 	const moved = 14.0 // CSS pixels
 	d.do(t, mouse(chromedp.MouseMoved, 0, 0), mouse(chromedp.MousePressed, 0, 0), mouse(chromedp.MouseMoved, moved/2, 2),

@@ -1,6 +1,7 @@
 // The page of one clip: the picture with its overlay, the curves, the measures.
 import { call, follow, get, post } from "./api.js";
 import { Correcting } from "./correct.js";
+import { athleteView, wholeView } from "./crop.js";
 import { Curves } from "./curves.js";
 import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
 import { bytes, half95, num, parse, range } from "./format.js";
@@ -34,6 +35,9 @@ const page = {
   fit: fitScreen,
   /** @type {Motion} */
   motion: null,
+  /** @type {import("./crop.js").View} */
+  view: null, // the part of the picture that is shown
+  on,
   /** @type {Player} */
   player: null,
   /** @type {Curves} */
@@ -58,6 +62,7 @@ async function load() {
   ]);
   page.frames = frames; // the network's points never change
   page.motion = new Motion(analysis, frames);
+  page.view ??= athleteView(page.motion);
   show();
 }
 
@@ -93,6 +98,8 @@ function show() {
   wanted(page.player.frame);
   draw();
   $("#correct-toggle").disabled = $("#correct-toggle").hidden = false;
+  fitScreen(); // what stands above and under the picture has its text by then
+  draw();
   showVideo(info);
 }
 
@@ -128,7 +135,7 @@ async function refresh() {
 // The picture.
 
 function fitScreen() {
-  const { width, height } = page.motion;
+  const { w: width, h: height } = page.view;
   $("#clip-grid").classList.toggle("wide", width > height); // before the room is asked for
   // The buttons that jump stand where there is room: beside an upright picture, under a
   // wide one, and on a phone under every picture.
@@ -140,10 +147,21 @@ function fitScreen() {
   if (tools && $("#correct-point").parentElement !== $("#video-tools")) $("#video-tools").append($("#correct-point"));
   if (!tools && $("#correct-point").parentElement === $("#video-tools"))
     $("#correct-grid").prepend($("#correct-point"));
-  const most = Math.max(300, Math.min(innerHeight * (tools ? 0.42 : innerWidth <= 900 ? 0.6 : 0.68), 760));
+  const box = screen.getBoundingClientRect();
+  const full = document.fullscreenElement !== null;
+  // The slider and Play lie under the picture and are in view before anybody scrolls.
+  const under = $("#play").getBoundingClientRect().bottom - box.bottom + 12;
+  const left = innerHeight - (box.top + (full ? 0 : scrollY)) - under;
+  const most = tools ? innerHeight * 0.42 : Math.max(full ? 120 : 240, left);
   const w = Math.min(room, (most * width) / height);
   screen.style.width = `${Math.round(w)}px`;
   screen.style.height = `${Math.round((w * height) / width)}px`;
+  const { view, motion } = page;
+  video.style.width = `${(100 * motion.width) / view.w}%`;
+  video.style.height = `${(100 * motion.height) / view.h}%`;
+  video.style.left = `${(-100 * view.x) / view.w}%`;
+  video.style.top = `${(-100 * view.y) / view.h}%`;
+  canvas.dataset.view = [view.x, view.y, view.w, view.h].join(" ");
   const px = devicePixelRatio || 1;
   canvas.width = Math.round(w * px);
   canvas.height = Math.round(((w * height) / width) * px);
@@ -161,17 +179,27 @@ function draw() {
   const c = canvas.getContext("2d");
   const frame = player.picture;
   c.clearRect(0, 0, canvas.width, canvas.height);
-  const scale = canvas.width / motion.width;
+  const { view } = page;
+  const scale = canvas.width / view.w;
+  const [dx, dy] = [-view.x * scale, -view.y * scale];
   const unit = unitOf(canvas, 360);
   drawFrame(c, motion, frame, {
     scale,
+    dx,
+    dy,
     on,
     unit,
     picture: video,
     corrected: (name) => correcting?.correctedAt(name, frame),
+    held: correcting?.bent(frame),
   });
-  if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit);
-  correcting?.draw(c, frame, scale, unit);
+  if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit, motion.footY * scale + dy);
+  if (!correcting?.on) return;
+  c.save();
+  c.translate(dx, dy);
+  correcting.draw(c, frame, scale, unit);
+  c.restore();
+  correcting.points.drawLoupe(c, frame, scale, unit, video);
 }
 
 video.addEventListener("error", () => {
@@ -211,8 +239,41 @@ function start() {
       player.rate = Number(b.dataset.rate);
       for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
     });
+  $("#loop").addEventListener("click", () => {
+    const looped = $("#loop").getAttribute("aria-pressed") !== "true";
+    $("#loop").setAttribute("aria-pressed", String(looped));
+    loopRep();
+  });
+  $("#whole").addEventListener("click", () => {
+    const whole = $("#whole").getAttribute("aria-pressed") !== "true";
+    $("#whole").setAttribute("aria-pressed", String(whole));
+    page.view = whole ? wholeView(page.motion) : athleteView(page.motion);
+    fitScreen();
+    draw();
+  });
+  const cut = athleteView(page.motion);
+  $("#whole").hidden = cut.w === page.motion.width && cut.h === page.motion.height;
+  const stage = $("#stage");
+  $("#full").hidden = !document.fullscreenEnabled;
+  $("#full").addEventListener("click", () => {
+    if (document.fullscreenElement) document.exitFullscreen();
+    else stage.requestFullscreen().catch(complain);
+  });
+  document.addEventListener("fullscreenchange", () => {
+    $("#full").setAttribute("aria-pressed", String(document.fullscreenElement !== null));
+    fitScreen();
+    draw();
+  });
   const first = page.motion.reps[0];
   player.seek(first ? page.motion.frameAt(first.bottom_s) : 0);
+}
+
+/** Plays the rep at hand again and again, where that is wished. */
+function loopRep() {
+  const { motion, player } = page;
+  const r = motion.reps[rep];
+  const looped = $("#loop").getAttribute("aria-pressed") === "true" && r;
+  player.loop = looped ? [motion.frameAt(r.start_s), motion.frameAt(r.end_s)] : null;
 }
 
 let frameNow = -1;
@@ -282,6 +343,8 @@ function markRep(i, t) {
   const r = motion.reps[i];
   if (i !== rep) {
     rep = i;
+    // While a rep plays again and again, another one is begun by hand alone.
+    if (page.player && !(page.player.playing && page.player.loop)) loopRep();
     for (const [k, b] of $$("#reps button").entries()) b.setAttribute("aria-pressed", String(k === i));
     fill(
       $("#events"),

@@ -32,7 +32,9 @@ export class Correcting {
     $("#correct-toggle").addEventListener("click", () => this.toggle());
     $("#undo").addEventListener("click", () => this.send("corrections/undo", () => ({})));
     $("#redo").addEventListener("click", () => this.send("corrections/redo", () => ({})));
+    $("#correct-done").addEventListener("click", () => this.toggle());
     this.canvas.addEventListener("pointerdown", (e) => this.down(e));
+    addEventListener("keydown", (e) => this.key(e));
   }
 
   /**
@@ -92,7 +94,22 @@ export class Correcting {
     return this.reps.setTime(rep, key, t);
   }
 
-  /** Draws what can be taken hold of. */
+  /** The body as a point that is being moved bends it, or null. */
+  bent(frame) {
+    return this.on ? this.points.bent(frame) : null;
+  }
+
+  /** Ctrl+Z and Ctrl+Shift+Z undo and redo, but in a field, which has its own. */
+  key(e) {
+    if (!this.on || !(e.ctrlKey || e.metaKey) || e.altKey || e.target.matches?.("input:not([type=range]), textarea"))
+      return;
+    const button = { z: e.shiftKey ? "#redo" : "#undo", y: "#redo" }[e.key.toLowerCase()];
+    if (!button) return;
+    e.preventDefault();
+    $(button).click();
+  }
+
+  /** Draws what can be taken hold of, on a canvas whose origin is that of the clip's picture. */
   draw(c, frame, scale, u) {
     if (!this.on) return;
     this.points.draw(c, frame, scale, u);
@@ -156,22 +173,28 @@ export class Correcting {
     this.rep ??= motion.reps[Math.max(0, motion.repAt(motion.timeOf(player.frame)))];
     this.page.curves.edit(this.on && this.rep ? this.rep.number : null);
     this.page.draw();
+    // On a phone what was just begun lies below the heading.
+    if (this.on && innerWidth <= 900) $("#correct-bar").scrollIntoView({ block: "start", behavior: "auto" });
+    if (!this.on && this.screen.contains(document.activeElement)) $("#correct-toggle").focus();
     announce(this.on ? say("correct.began") : say("correct.ended"));
   }
 
   /** The place of the clip's picture under a pointer. */
   placeOf(e) {
     const box = this.canvas.getBoundingClientRect();
-    const { motion } = this.page;
-    return [((e.clientX - box.left) / box.width) * motion.width, ((e.clientY - box.top) / box.height) * motion.height];
+    const { view } = this.page;
+    return [
+      view.x + ((e.clientX - box.left) / box.width) * view.w,
+      view.y + ((e.clientY - box.top) / box.height) * view.h,
+    ];
   }
 
   down(e) {
     if (!this.on || e.button) return;
-    const { motion, player } = this.page;
+    const { view, player } = this.page;
     const at = this.placeOf(e);
     player.pause();
     if (this.lines.line) this.lines.grab(e, at, player.picture);
-    else this.points.grab(e, at, player.picture, motion.width / this.canvas.getBoundingClientRect().width);
+    else this.points.grab(e, at, player.picture, view.w / this.canvas.getBoundingClientRect().width);
   }
 }

@@ -1,14 +1,17 @@
 // Correcting a point: dragged on the picture, or moved by the arrow keys of its pad.
+import { anglesOf, follow } from "./body.js";
 import { drawn, fade } from "./colours.js";
 import { $, fill, h } from "./dom.js";
-import { num, upper } from "./format.js";
+import { deg, num, upper } from "./format.js";
 import { drag, nudging } from "./grab.js";
-import { pointNames } from "./motion.js";
+import { bones, curves, pointNames } from "./motion.js";
+import { blurFace } from "./overlay.js";
 import { named, say } from "./words.js";
 
 /** @import { Correcting } from "./correct.js" */
 
 const reach = 26; // CSS pixels around a point that a finger may miss it by
+const closer = 3; // by how many times the loupe shows more
 
 export class Points {
   /** @param {Correcting} correcting */
@@ -19,6 +22,7 @@ export class Points {
     /** @type {{name: string, frame: number, at: number[]} | null} */
     this.moving = null; // while a point is dragged or nudged, and until the numbers follow
     this.held = false; // somebody has hold of a point, or has just let go of a key
+    this.dragged = false; // a finger or mouse has hold of it
     this.timer = undefined;
     fill(
       $("#point"),
@@ -63,6 +67,26 @@ export class Points {
     return this.correctedAt(name, frame) || motion.point(name, motion.timeOf(frame)) || motion.tracked(name, frame);
   }
 
+  /** The body as a point that is being moved bends it, or null: {points, value}. */
+  bent(frame) {
+    if (!this.moving || this.moving.frame !== frame) return null;
+    const { motion } = this.page;
+    const t = motion.timeOf(frame);
+    const was = Object.fromEntries(pointNames.map((n) => [n, motion.point(n, t)]).filter(([, p]) => p));
+    if (!was[this.moving.name]) return null;
+    const points = follow(was, this.moving.name, this.moving.at);
+    const [before, after] = [anglesOf(was, motion.forward), anglesOf(points, motion.forward)];
+    return { points, value: (key) => motion.value(key, t) + (after[key] - before[key]) };
+  }
+
+  /** Says where the point in hand is, and the angles with it. */
+  tell(frame) {
+    const [x, y] = this.moving.at;
+    const bent = this.bent(frame);
+    const angles = bent ? curves.slice(0, 3).map((c) => `${c.short} ${deg(bent.value(c.key))}`) : [];
+    $("#point-at").textContent = [`x ${num(x, 1)}, y ${num(y, 1)} px`, ...angles].join("; ");
+  }
+
   /** Draws where the network saw each point. */
   draw(c, frame, scale, u) {
     for (const name of pointNames) {
@@ -99,12 +123,58 @@ export class Points {
     c.setLineDash([4 * u, 4 * u]);
     c.lineWidth = u;
     c.beginPath();
-    c.moveTo(0, y);
-    c.lineTo(c.canvas.width, y);
-    c.moveTo(x, 0);
-    c.lineTo(x, c.canvas.height);
+    const far = 4 * (c.canvas.width + c.canvas.height);
+    c.moveTo(x - far, y);
+    c.lineTo(x + far, y);
+    c.moveTo(x, y - far);
+    c.lineTo(x, y + far);
     c.stroke();
     c.setLineDash([]);
+  }
+
+  /** Draws a loupe away from the finger: what lies under it, and where the point goes. */
+  drawLoupe(c, frame, scale, u, picture) {
+    if (!this.dragged || !this.moving) return;
+    const { motion, view, on } = this.page;
+    const [px, py] = this.moving.at;
+    const r = Math.min(62 * u, 0.24 * Math.min(c.canvas.width, c.canvas.height));
+    const x = (px - view.x) * scale < c.canvas.width / 2 ? c.canvas.width - r - 6 * u : r + 6 * u;
+    const y = r + 6 * u;
+    const s = scale * closer;
+    /** @type {(p: number[]) => [number, number]} */
+    const to = ([a, b]) => [x + (a - px) * s, y + (b - py) * s];
+    c.save();
+    c.beginPath();
+    c.arc(x, y, r, 0, 2 * Math.PI);
+    c.clip();
+    c.fillStyle = drawn.ground;
+    c.fillRect(x - r, y - r, 2 * r, 2 * r);
+    if (picture.videoWidth) {
+      const k = picture.videoWidth / motion.width;
+      const half = r / s;
+      c.drawImage(picture, (px - half) * k, (py - half) * k, 2 * half * k, 2 * half * k, x - r, y - r, 2 * r, 2 * r);
+    }
+    if (on.face) blurFace(c, motion, frame, to, s, picture);
+    const at = this.bent(frame)?.points || {};
+    c.strokeStyle = drawn.line;
+    c.lineWidth = 1.2 * u;
+    c.beginPath();
+    for (const [a, b] of bones) {
+      if (!at[a] || !at[b]) continue;
+      c.moveTo(...to(at[a]));
+      c.lineTo(...to(at[b]));
+    }
+    c.moveTo(x - 9 * u, y);
+    c.lineTo(x + 9 * u, y);
+    c.moveTo(x, y - 9 * u);
+    c.lineTo(x, y + 9 * u);
+    c.stroke();
+    c.restore();
+    c.strokeStyle = drawn.line;
+    c.lineWidth = 2 * u;
+    c.beginPath();
+    c.arc(x, y, r, 0, 2 * Math.PI);
+    c.stroke();
   }
 
   /**
@@ -153,7 +223,7 @@ export class Points {
       frame,
       at: [Math.max(0, Math.min(motion.width, from[0] + dx)), Math.max(0, Math.min(motion.height, from[1] + dy))],
     };
-    $("#point-at").textContent = `x ${num(this.moving.at[0], 1)}, y ${num(this.moving.at[1], 1)} px`;
+    this.tell(frame);
     this.page.draw();
   }
 
@@ -184,7 +254,7 @@ export class Points {
     $("#point").value = name;
     let gone = false;
     this.moved(frame);
-    this.held = true;
+    this.held = this.dragged = true;
     drag(
       this.correcting.canvas,
       e,
@@ -193,12 +263,12 @@ export class Points {
         gone ||= Math.hypot(q[0] - at[0], q[1] - at[1]) > 2 * px;
         if (gone) {
           this.moving = { name, frame, at: [q[0] + off[0], q[1] + off[1]] };
-          $("#point-at").textContent = `x ${num(this.moving.at[0], 1)}, y ${num(this.moving.at[1], 1)} px`;
+          this.tell(frame);
         }
         this.page.draw();
       },
       (kept) => {
-        this.held = false;
+        this.held = this.dragged = false;
         if (kept && gone && this.moving) this.put(name, frame, this.moving.at);
         if (!kept) this.moving = null;
         this.page.draw();

@@ -37,7 +37,8 @@ export function sign(c, kind, x, y, r, color) {
 
 /**
  * Draws one frame. to maps a place of the clip's picture to the canvas; on says what is
- * drawn; picture is what the face is taken from (a video), with its own mapping.
+ * drawn; picture is what the face is taken from (a video), with its own mapping; held is the
+ * body as somebody drags it, instead of the one that was measured.
  */
 export function drawFrame(
   c,
@@ -54,15 +55,17 @@ export function drawFrame(
     corrected = (_name) => null,
     picture = null,
     flip = false,
+    held = null,
   },
 ) {
   const t = motion.timeOf(frame);
+  const value = (key) => (held ? held.value(key) : motion.value(key, t));
   const to = ([x, y]) => [flip ? dx - x * s : x * s + dx, y * s + dy];
   const filled = motion.filled(t);
   if (on.face) blurFace(c, motion, frame, to, s, picture);
   const at = {};
   for (const name of pointNames) {
-    const p = motion.point(name, t);
+    const p = held ? held.points[name] : motion.point(name, t);
     if (p) at[name] = to(p);
   }
   if (on.traces) traces(c, motion, t, to, u);
@@ -88,7 +91,7 @@ export function drawFrame(
     }
   }
   const forward = motion.forward * (flip ? -1 : 1);
-  if (on.arcs) for (const name of ["hip", "ankle", "knee"]) arc(c, motion, name, at, t, u, forward);
+  if (on.arcs) for (const name of ["hip", "ankle", "knee"]) arc(c, value, name, at, u, forward);
   if (on.joints) {
     for (const [name, look] of Object.entries(joints)) {
       if (!at[name]) continue;
@@ -105,7 +108,7 @@ export function drawFrame(
     sign(c, "diamond", x, y, 5 * u, paper);
     sign(c, "diamond", x, y, 2.4 * u, drawn.corrected);
   }
-  if (on.values) labels(c, motion, at, t, u, forward);
+  if (on.values) labels(c, value, at, u, forward);
   return at;
 }
 
@@ -138,11 +141,11 @@ function traces(c, motion, t, to, u) {
 }
 
 /** The angle as a wedge between its zero line (dashed) and the limb, built from the value that is printed. */
-function arc(c, motion, name, at, t, u, forward) {
+function arc(c, angleOf, name, at, u, forward) {
   const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]];
   const p = at[name];
   const look = joints[name];
-  const value = motion.value(look.key, t);
+  const value = angleOf(look.key);
   if (!p || !limb || !known(value)) return;
   const turn = { ankle: 1, knee: 1, hip: -1 }[name] * forward;
   const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]);
@@ -175,7 +178,7 @@ function arc(c, motion, name, at, t, u, forward) {
   }
 }
 
-function labels(c, motion, at, t, u, forward) {
+function labels(c, angleOf, at, u, forward) {
   const boxes = [];
   const w0 = c.canvas.width;
   const h0 = c.canvas.height;
@@ -183,7 +186,7 @@ function labels(c, motion, at, t, u, forward) {
     const p = at[name];
     const look = joints[name];
     if (!p) continue;
-    const text = `${look.short} ${deg(motion.value(look.key, t))}`;
+    const text = `${look.short} ${deg(angleOf(look.key))}`;
     c.font = `700 ${12.5 * u}px system-ui, sans-serif`;
     const w = c.measureText(text).width + 15 * u;
     const h = 19 * u;
@@ -251,8 +254,8 @@ export function blurFace(c, motion, frame, to, s, picture) {
   c.restore();
 }
 
-/** The support point along a foot's length, as a strip on the picture. */
-export function supportStrip(c, motion, frame, u) {
+/** The support point along a foot's length, as a strip on the picture; footY is how far down it the feet come. */
+export function supportStrip(c, motion, frame, u, footY) {
   const { pct, sd } = motion.support(motion.timeOf(frame));
   const w0 = c.canvas.width;
   const h0 = c.canvas.height;
@@ -261,7 +264,7 @@ export function supportStrip(c, motion, frame, u) {
   const x0 = (w0 - w) / 2;
   // At the foot of the picture, unless the athlete's feet are there.
   const low = h0 - h - 6 * u;
-  const y0 = (motion.footY / motion.height) * h0 > low - 12 * u ? 6 * u : low;
+  const y0 = footY > low - 12 * u ? 6 * u : low;
   c.fillStyle = outline;
   c.beginPath();
   c.roundRect(x0 - 10 * u, y0, w + 20 * u, h, 5 * u);

@@ -20,6 +20,8 @@ export class Player {
     this.shift = 0;
     this.pending = false;
     this.again = false; // another seek was asked for meanwhile
+    /** @type {number[] | null} */
+    this.loop = null; // first and last frame of what plays again and again
     this.counts = "requestVideoFrameCallback" in HTMLVideoElement.prototype;
     video.addEventListener("seeked", () => this.settled());
     for (const name of ["play", "pause", "ended"])
@@ -59,6 +61,9 @@ export class Player {
 
   see(i) {
     this.picture = i;
+    if (this.playing && this.loop && (i >= this.loop[1] || i < this.loop[0] - 1)) {
+      this.video.currentTime = middle(this.times, this.loop[0]) + this.shift;
+    }
     if (this.playing) this.frame = i;
     this.onShown(i);
     if (this.playing) this.onWant(i);
@@ -112,7 +117,8 @@ export class Player {
       this.video.pause();
       return;
     }
-    if (this.frame >= this.times.length - 1) this.seek(0);
+    if (this.loop && (this.frame < this.loop[0] || this.frame >= this.loop[1])) this.seek(this.loop[0]);
+    else if (this.frame >= this.times.length - 1) this.seek(0);
     this.video.play().catch(() => this.onPlayed(false));
   }
 

@@ -1,0 +1,290 @@
+package web_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"net"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+
+	"holdfast/archive"
+	"holdfast/desk"
+	"holdfast/kinematics/body"
+	"holdfast/web"
+)
+
+// The clip page under a coach's hand, in a real browser: the clips are the shipped ones, the
+// server is in this process, and what the network saw in them is stored.
+func TestBrowserClip(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it drives a browser")
+	}
+	d := trackedCoach(t, "slow_30.mp4", "fast_30.mp4")
+	t.Run("picture, slider and Play are in view", d.inView)
+	t.Run("the picture is cut to the athlete", d.cropped)
+	t.Run("a rep plays again and again", d.loopedRep)
+	t.Run("the body follows a drag", d.followsDrag)
+	t.Run("correcting on a phone", d.correctsOnPhone)
+}
+
+// trackedCoach returns a coach at a server that measures shipped clips from their stored tracks,
+// with some of them in its archive.
+func trackedCoach(t *testing.T, names ...string) *coach {
+	t.Helper()
+	dir := t.TempDir()
+	kept, err := archive.Open(t.Context(), dir, archive.Options{Serving: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := web.NewServer(web.Options{Desk: desk.Options{
+		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
+		Env: []string{"HOLDFAST_TEST_WORK=tracked"},
+	}, Address: l.Addr()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- s.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+		if err := kept.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, console: &console{},
+		shots: os.Getenv("HOLDFAST_SCREENSHOTS")}
+	if d.shots == "" {
+		d.shots = t.TempDir()
+	}
+	d.tab = openBrowser(t)
+	athlete, err := kept.CreateAthlete(t.Context(), archive.Athlete{Name: "Kim Example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.open(t, "/")
+	for _, name := range names {
+		d.drop(t, "#drop", clipPath(t, name))
+	}
+	d.until(t, stepLimit, fmt.Sprintf(`document.querySelectorAll("[data-testid=chosen-clip]").length === %d`, len(names)))
+	d.do(t, chromedp.SetValue(chromedp.CSS(`#athlete`), athlete.ID), chromedp.Click(chromedp.CSS(`#send`)))
+	d.until(t, measureLimit, fmt.Sprintf(
+		`document.querySelectorAll("[data-testid=job][data-state=done]").length === %d`, len(names)))
+	var jobs jobList
+	d.get(t, "/api/jobs", &jobs)
+	for _, j := range jobs.Jobs {
+		d.clips[j.ClipName] = j.ClipID
+	}
+	return d
+}
+
+// shootNow takes a picture of what is in view, as it is.
+func (d *coach) shootNow(t *testing.T, name string) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+	defer cancel()
+	picture, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+	if err == nil {
+		err = os.WriteFile(filepath.Join(d.shots, name+".png"), picture, 0o644)
+	}
+	if err != nil {
+		t.Errorf("taking a picture of %s: %v", name, err)
+	}
+}
+
+// size gives the window a size.
+func (d *coach) size(t *testing.T, width, height int64) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+	defer cancel()
+	if _, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func (d *coach) inView(t *testing.T) {
+	for i, s := range [][2]int64{{1280, 800}, {1366, 768}, {390, 844}, {1280, 800}, {1366, 768}, {390, 844}} {
+		d.size(t, s[0], s[1])
+		d.openClip(t, []string{"slow_30.mp4", "fast_30.mp4"}[i/3]) // upright, then wide
+		type seen struct{ Top, Play, Scrub, Height, Scroll float64 }
+		got := eval[seen](t, d, `(() => { const of = (s) => document.querySelector(s).getBoundingClientRect();
+			return { Top: of("#screen").top, Play: of("#play").bottom, Scrub: of("#scrub").bottom, Height: of("#screen").height,
+				Scroll: scrollY }; })()`)
+		if got.Scroll != 0 || got.Top < 0 || got.Play > float64(s[1]) || got.Scrub > float64(s[1]) || got.Height < 180 {
+			t.Errorf("at %d by %d the picture begins at %.0f and is %.0f high, the slider ends at %.0f, Play at %.0f",
+				s[0], s[1], got.Top, got.Height, got.Scrub, got.Play)
+		}
+	}
+	d.shoot(t, "clip-page")
+}
+
+// viewOf is the part of the clip's picture that the page shows, pixels.
+type viewOf struct{ X, Y, W, H float64 }
+
+func (d *coach) view(t *testing.T) viewOf {
+	t.Helper()
+	return eval[viewOf](t, d, `(() => { const [X, Y, W, H] =
+		document.querySelector("#overlay").dataset.view.split(" ").map(Number); return { X, Y, W, H }; })()`)
+}
+
+func (d *coach) cropped(t *testing.T) {
+	d.size(t, 1280, 800)
+	d.openClip(t, "slow_30.mp4")
+	var frames frameList
+	d.get(t, "/api/clips/"+d.clips["slow_30.mp4"]+"/frames", &frames)
+	clip := struct{ WidthPx, HeightPx float64 }{720, 1280}
+	v := d.view(t)
+	if v.W*v.H > 0.8*clip.WidthPx*clip.HeightPx {
+		t.Errorf("the page shows %.0f by %.0f pixels", v.W, v.H)
+	}
+	out, all := 0, 0
+	for _, f := range frames.Points {
+		for _, p := range f {
+			if len(p) >= 2 {
+				all++
+				if p[0] < v.X || p[0] > v.X+v.W || p[1] < v.Y || p[1] > v.Y+v.H {
+					out++
+				}
+			}
+		}
+	}
+	if all == 0 || out > all/100 {
+		t.Errorf("%d of %d points lie outside of what is shown", out, all)
+	}
+	// The video lies under the drawing: both show the same part.
+	if off := eval[float64](t, d, `(() => { const v = document.querySelector("#video").getBoundingClientRect(),
+		o = document.querySelector("#overlay"), b = o.getBoundingClientRect(),
+		[x, y, w] = o.dataset.view.split(" ").map(Number), k = b.width / w; return Math.hypot(v.left + x * k - b.left, v.top + y * k - b.top); })()`); off > 1 {
+		t.Errorf("the video lies %.1f px beside the drawing", off)
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#whole`)))
+	if v := d.view(t); v != (viewOf{0, 0, clip.WidthPx, clip.HeightPx}) {
+		t.Errorf("the whole picture is %v", v)
+	}
+}
+
+func (d *coach) loopedRep(t *testing.T) {
+	d.openClip(t, "slow_30.mp4")
+	for _, rate := range []string{"0.125", "0.25", "0.5", "1"} {
+		d.do(t, chromedp.Click(chromedp.CSS(fmt.Sprintf(`#speeds [data-rate="%s"]`, rate))))
+		if got := eval[float64](t, d, `document.querySelector("#video").playbackRate`); fmt.Sprint(got) != rate {
+			t.Errorf("it plays %v times as fast, want %s", got, rate)
+		}
+	}
+	state := d.state(t, d.clips["slow_30.mp4"])
+	rep := state.typed.Reps[0]
+	d.do(t, chromedp.Click(chromedp.CSS(`#loop`)))
+	// From a little before the end of the rep it goes on at its start.
+	eval[bool](t, d, fmt.Sprintf(`(async () => { const s = document.querySelector("#scrub");
+		s.value = Math.round(%g * 30) - 4; s.dispatchEvent(new Event("input")); return true; })()`, rep.EndS))
+	d.until(t, stepLimit, `!document.querySelector("#video").seeking`)
+	d.do(t, chromedp.Click(chromedp.CSS(`#play`)))
+	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#video").currentTime < %g`, rep.BottomS))
+	if eval[bool](t, d, `document.querySelector("#video").paused`) {
+		t.Error("it stopped")
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#play`)))
+}
+
+// on returns where a place of the clip's picture lies in the window.
+func (d *coach) on(t *testing.T, xPx, yPx float64) (x, y float64) {
+	t.Helper()
+	type place struct{ X, Y float64 }
+	p := eval[place](t, d, fmt.Sprintf(`(() => { const o = document.querySelector("#overlay"),
+		b = o.getBoundingClientRect(), [x, y, w] = o.dataset.view.split(" ").map(Number), k = b.width / w;
+		return { X: b.left + (%g - x) * k, Y: b.top + (%g - y) * k }; })()`, xPx, yPx))
+	return p.X, p.Y
+}
+
+var kneeTold = regexp.MustCompile(`(?i)knee (-?\d+)°`)
+
+// followsDrag drags the knee: angles follow before anything is sent, the server's numbers are much
+// like them, and keys take it back and bring it again.
+func (d *coach) followsDrag(t *testing.T) {
+	const name = "slow_30.mp4"
+	d.size(t, 1280, 800)
+	d.openClip(t, name)
+	before := d.state(t, d.clips[name])
+	rep := before.typed.Reps[0]
+	i := int(math.Round((rep.BottomS - before.typed.Series.TimeS[0]) * before.typed.Series.RateHz))
+	knee := before.typed.Series.PointsPx["knee"]
+	d.do(t, chromedp.Click(chromedp.CSS(`#correct-toggle`)), chromedp.WaitVisible(chromedp.CSS(`#correct`)))
+	x, y := d.on(t, knee.X[i], knee.Y[i])
+	mouse := func(kind input.DispatchMouseEventType, dx, dy float64) chromedp.Action[chromedp.Void] {
+		return chromedp.MouseEvent(kind, x+dx, y+dy, chromedp.ButtonLeft, chromedp.ClickCount(1))
+	}
+	d.do(t, mouse(chromedp.MouseMoved, 0, 0), mouse(chromedp.MousePressed, 0, 0), mouse(chromedp.MouseMoved, -4, -2),
+		mouse(chromedp.MouseMoved, -8, -6))
+	told := eval[string](t, d, `document.querySelector("#point-at").textContent`)
+	m := kneeTold.FindStringSubmatch(told)
+	if m == nil {
+		t.Fatalf("while it is dragged the page says %q", told)
+	}
+	dragged, _ := strconv.ParseFloat(m[1], 64)
+	if d.state(t, d.clips[name]).revision != before.revision {
+		t.Error("a point in hand was sent")
+	}
+	was := before.typed.Series.AnglesDeg[body.KneeFlexion][i]
+	if math.Abs(dragged-was) < 1 {
+		t.Errorf("the knee is told as %.0f°, as before: %.1f°", dragged, was)
+	}
+	d.shootNow(t, "clip-dragging")
+	d.do(t, mouse(chromedp.MouseReleased, -8, -6))
+	d.revised(t, before.revision)
+	after := d.state(t, d.clips[name])
+	if is := after.typed.Series.AnglesDeg[body.KneeFlexion][i]; math.Abs(is-dragged) > 5 {
+		t.Errorf("the page said %.0f° while the knee was dragged, the server says %.1f°", dragged, is)
+	}
+	for k := 1; k < len(after.typed.Reps); k++ {
+		a, b := before.typed.Reps[k].Angles[body.AnkleDorsiflexion], after.typed.Reps[k].Angles[body.AnkleDorsiflexion]
+		if math.Abs(a.ROMDeg-b.ROMDeg) > 0.05 {
+			t.Errorf("the ankle of rep %d moved from %.2f° to %.2f°", k+1, a.ROMDeg, b.ROMDeg)
+		}
+	}
+	d.do(t, chromedp.KeyEvent("z", chromedp.KeyModifiers(chromedp.ModifierCtrl)))
+	d.revised(t, after.revision)
+	undone := d.state(t, d.clips[name])
+	if !undone.canRedo || undone.canUndo {
+		t.Error("Ctrl+Z takes nothing back")
+	}
+	d.do(t, chromedp.KeyEvent("z", chromedp.KeyModifiers(chromedp.ModifierCtrl, chromedp.ModifierShift)))
+	d.revised(t, undone.revision)
+	if redone := d.state(t, d.clips[name]); !redone.canUndo {
+		t.Error("Ctrl+Shift+Z brings nothing back")
+	}
+}
+
+// correctsOnPhone opens the tools on a phone: picture, pad, undo and Done are in view together.
+func (d *coach) correctsOnPhone(t *testing.T) {
+	d.size(t, 390, 844)
+	d.openClip(t, "slow_30.mp4")
+	d.do(t, chromedp.Click(chromedp.CSS(`#correct-toggle`)), chromedp.WaitVisible(chromedp.CSS(`#correct-bar`)))
+	for _, what := range []string{"#correct-done", "#undo", "#screen", "#point", "#pad"} {
+		if out := eval[string](t, d, fmt.Sprintf(`(() => { const b = document.querySelector(%q).getBoundingClientRect();
+			return b.height > 0 && b.top >= -1 && b.bottom <= innerHeight + 1 ? "" : b.top + " to " + b.bottom; })()`,
+			what)); out != "" {
+			t.Errorf("%s lies from %s px of 844", what, out)
+		}
+	}
+	d.shootNow(t, "clip-correcting-phone")
+	d.do(t, chromedp.Click(chromedp.CSS(`#correct-done`)))
+	if !eval[bool](t, d, `document.querySelector("#correct").hidden && document.querySelector("#correct-bar").hidden`) {
+		t.Error("Done does not end the correcting")
+	}
+}
