@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"encoding/base64"
 	"fmt"
 	"math"
 	"net"
@@ -9,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
@@ -33,6 +35,7 @@ func TestBrowserClip(t *testing.T) {
 	t.Run("a rep plays again and again", d.loopedRep)
 	t.Run("the body follows a drag", d.followsDrag)
 	t.Run("correcting on a phone", d.correctsOnPhone)
+	t.Run("clips are chosen", d.choosesClips)
 }
 
 // trackedCoach returns a coach at a server that measures shipped clips from their stored tracks,
@@ -287,4 +290,95 @@ func (d *coach) correctsOnPhone(t *testing.T) {
 	if !eval[bool](t, d, `document.querySelector("#correct").hidden && document.querySelector("#correct-bar").hidden`) {
 		t.Error("Done does not end the correcting")
 	}
+}
+
+// choosesClips chooses clips of two athletes and days on the first page and sends them at once.
+func (d *coach) choosesClips(t *testing.T) {
+	d.size(t, 1280, 800)
+	var known struct{ Athletes []struct{ ID, Name string } }
+	d.get(t, "/api/athletes", &known)
+	kim := known.Athletes[0].ID
+	d.open(t, "/?athlete="+kim)
+	if got := eval[string](t, d, `document.querySelector("#athlete").value`); got != kim {
+		t.Errorf("from the page of an athlete, %q is chosen", got)
+	}
+	d.open(t, "/")
+	if got := eval[string](t, d, `document.querySelector("#athlete").selectedOptions[0].textContent`); got !=
+		"Choose an athlete …" {
+		t.Errorf("from nowhere, %q is chosen", got)
+	}
+	if !eval[bool](t, d, `Boolean(document.querySelector("#drop").compareDocumentPosition(
+		document.querySelector("#athlete")) & Node.DOCUMENT_POSITION_FOLLOWING)`) {
+		t.Error("the fields come before the place to drop a clip")
+	}
+	content, err := os.ReadFile(clipPath(t, "left_slow.mp4"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
+		const bytes = Uint8Array.from(atob(%q), (c) => c.charCodeAt(0)), data = new DataTransfer(), type = "video/mp4";
+		const day = (d) => new Date(2026, 4, d, 12).getTime();
+		data.items.add(new File([bytes], "left_slow.mp4", { type, lastModified: day(2) }));
+		data.items.add(new File([bytes, "x"], "left_fast.mp4", { type, lastModified: day(9) }));
+		data.items.add(new File([], "nothing.mp4", { type }));
+		data.items.add(new File(["x"], "notes.txt", { type: "text/plain" }));
+		document.querySelector("#drop").dispatchEvent(
+			new DragEvent("drop", { bubbles: true, cancelable: true, dataTransfer: data }));
+	})()`, base64.StdEncoding.EncodeToString(content))))
+	d.until(t, stepLimit, `document.querySelectorAll("#chosen canvas[data-drawn]").length === 2`)
+	refused := eval[string](t, d, `document.querySelector("[data-testid=toast-bad]").textContent`)
+	if !strings.Contains(refused, "nothing.mp4 is empty") || !strings.Contains(refused, "notes.txt") {
+		t.Errorf("of two files that are not taken the page says %q", refused)
+	}
+	days := `[...document.querySelectorAll("[data-testid=own-day]")].map((i) => i.value).join()`
+	if got := eval[string](t, d, days); got != "2026-05-02,2026-05-09" {
+		t.Errorf("the days of the clips are %s", got)
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#send`)))
+	if got := eval[string](t, d, `document.activeElement.id`); got != "athlete" {
+		t.Errorf("nobody is chosen, and the focus is on %q", got)
+	}
+	d.shoot(t, "home-batch")
+	d.size(t, 1280, 800)
+	d.do(t, chromedp.SetValue(chromedp.CSS(`#athlete`), ""), chromedp.Evaluate[chromedp.Void](
+		`document.querySelector("#athlete").dispatchEvent(new Event("change"))`),
+		chromedp.SendKeys(chromedp.CSS(`#athlete-name`), "Lee Example"),
+		chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
+			const own = (name) => document.querySelectorAll("[data-testid=" + name + "]")[1];
+			own("own-athlete").value = %q; own("own-condition").value = "fatigued"; own("tempo").value = "fast"; })()`,
+			kim)),
+		chromedp.Click(chromedp.CSS(`#send`)))
+	d.until(t, measureLimit, `document.querySelectorAll("[data-testid=chosen-clip]").length === 0`)
+	var jobs jobList
+	d.get(t, "/api/jobs", &jobs)
+	whose := map[string]string{}
+	for _, j := range jobs.Jobs {
+		whose[j.ClipName] = j.AthleteName
+		d.clips[j.ClipName] = j.ClipID
+	}
+	if whose["left_slow.mp4"] != "Lee Example" || whose["left_fast.mp4"] != "Kim Example" {
+		t.Errorf("the clips are of %v", whose)
+	}
+	for name, want := range map[string]string{"left_slow.mp4": "2026-05-02 fresh", "left_fast.mp4": "2026-05-09 fatigued"} {
+		var about struct {
+			Visit struct{ Date, Condition string }
+		}
+		d.get(t, "/api/clips/"+d.clips[name], &about)
+		if got := about.Visit.Date + " " + about.Visit.Condition; got != want {
+			t.Errorf("%s is of %s, want %s", name, got, want)
+		}
+	}
+
+	// On a phone the button that sends is in view, however many are chosen.
+	d.size(t, 390, 844)
+	d.open(t, "/")
+	d.do(t, chromedp.Evaluate[chromedp.Void](`(() => { const data = new DataTransfer();
+		for (let i = 0; i < 9; i++) data.items.add(new File(["x" + i], i + ".mp4", { type: "video/mp4" }));
+		document.querySelector("#drop").dispatchEvent(
+			new DragEvent("drop", { bubbles: true, cancelable: true, dataTransfer: data })); })()`))
+	d.until(t, stepLimit, `document.querySelectorAll("[data-testid=chosen-clip]").length === 9`)
+	if y := eval[float64](t, d, `document.querySelector("#send").getBoundingClientRect().bottom`); y > 844 || y < 0 {
+		t.Errorf("the button that sends ends at %.0f px of 844", y)
+	}
+	d.shootNow(t, "home-phone-many")
 }

@@ -90,14 +90,14 @@ func testDesk(t *testing.T, program string) {
 func (d *coach) emptyPages(t *testing.T) {
 	d.open(t, "/")
 	d.do(t, chromedp.WaitVisible(chromedp.CSS(`[data-testid=no-jobs]`)))
-	for _, want := range []string{"Drop a clip", "Nothing waits", "No clips yet", "Drop your first clip",
+	for _, want := range []string{"Drop a clip", "Queue is empty", "No clips yet", "Drop your first clip",
 		"Load the example athlete", "How to film"} {
 		d.hasText(t, want)
 	}
 	d.audit(t)
 	d.shoot(t, "home-empty")
-	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "athlete", "athlete-name", "height", "date",
-		"condition", "choose", "example-load")
+	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "choose", "athlete", "athlete-name", "height",
+		"date", "condition", "example-load")
 	for _, p := range []struct{ path, name, text string }{
 		{"/athletes", "athletes-empty", "athlete"},
 		{"/compare", "compare-empty", "clip"},
@@ -245,7 +245,8 @@ func (d *coach) seeFailure(t *testing.T) {
 		t.Fatal(err)
 	}
 	d.open(t, "/")
-	d.do(t, chromedp.SetUploadFiles(chromedp.CSS(`#files`), []string{grey}), chromedp.Click(chromedp.CSS(`#send`)))
+	d.do(t, chromedp.SetUploadFiles(chromedp.CSS(`#files`), []string{grey}),
+		chromedp.SetValue(chromedp.CSS(`#athlete`), d.athlete), chromedp.Click(chromedp.CSS(`#send`)))
 	d.until(t, measureLimit, `document.querySelector("[data-testid=job][data-state=failed]")`)
 	words := eval[string](t, d, `document.querySelector("[data-testid=job][data-state=failed]").textContent`)
 	if !strings.Contains(words, "What to do") {

@@ -205,11 +205,18 @@ export interface Texts {
   "history.visit": {};
   "history_measure.at_bottom": {};
   "history_measure.rom": {};
+  "home.as_above": {};
+  "home.athlete_of": { file: string | number };
+  "home.condition_of": { file: string | number };
+  "home.day_of": { file: string | number };
+  "home.empty": { file: string | number };
   "home.example": { clips: string | number };
+  "home.film_or_choose": {};
   "home.found": {};
   "home.height": { least: string | number; most: string | number };
   "home.here_again": { file: string | number };
   "home.here_already": { file: string | number };
+  "home.its_own": {};
   "home.load": { least: string | number; most: string | number };
   "home.measure": { n: number };
   "home.name_first": {};
@@ -225,6 +232,7 @@ export interface Texts {
   "home.too_large": { file: string | number; most: string | number };
   "home.was_sent": { file: string | number };
   "home.which_day": {};
+  "home.whose": {};
   "job.cancel": {};
   "job.cancel_clip": { clip: string | number };
   "job.clip": {};

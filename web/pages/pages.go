@@ -133,12 +133,15 @@ func (m *Maker) Home(ctx context.Context, chosen string, shared bool) (Page, err
 	body := struct {
 		Athletes []archive.Athlete
 		Chosen   string
+		Known    bool // there are athletes to choose from
 		Example  bool // it is there
 		Recent   []athleteCard
 		Phone    bool
 		MaxBytes int64
 	}{Athletes: athletes, Chosen: chosen, Recent: recent, Phone: shared, MaxBytes: m.Desk.Limits.ClipBytes}
-	body.Example = slices.ContainsFunc(athletes, func(a archive.Athlete) bool { return a.Example })
+	example := func(a archive.Athlete) bool { return a.Example }
+	body.Example = slices.ContainsFunc(athletes, example)
+	body.Known = slices.ContainsFunc(athletes, func(a archive.Athlete) bool { return !example(a) })
 	return Page{Name: "home", Title: say("home.title"), Section: "home", Script: "home.js", Body: body}, nil
 }
 

@@ -99,12 +99,15 @@ export function moment(iso) {
   return Number.isNaN(d.getTime()) ? iso : momentFormat.format(d);
 }
 
-/** Today as 2025-05-02 in the reader's time zone. */
-export function today() {
-  const d = new Date();
+/** A moment's day as 2025-05-02 in the reader's time zone. @param {number} ms since 1970 */
+export function localDay(ms) {
+  const d = new Date(ms);
   const two = (n) => String(n).padStart(2, "0");
   return `${d.getFullYear()}-${two(d.getMonth() + 1)}-${two(d.getDate())}`;
 }
+
+/** Today in the same form. */
+export const today = () => localDay(Date.now());
 
 /** Reads a number that a person typed, with a point or a comma; NaN when it is none, null when empty. */
 export function parse(text) {

@@ -1,7 +1,7 @@
 // The first page: choosing clips, sending them, and following the queue.
 import { call, follow, get, post } from "./api.js";
 import { $, $$, announce, complain, fill, focused, h, newID, toast } from "./dom.js";
-import { bytes, duration, list, localise, num, parse, today } from "./format.js";
+import { bytes, duration, list, localDay, localise, num, parse, today } from "./format.js";
 import { Queue } from "./queue.js";
 import { upload } from "./upload.js";
 import { named, say } from "./words.js";
@@ -26,6 +26,9 @@ let clips = []; // {file, tempo, el, state: chosen | sending | sent | failed}
 day.value = day.max = today();
 
 // The fields.
+
+const nobody = "?";
+const above = "="; // as in the fields that hold for all clips
 
 function showFields() {
   newName.hidden = athlete.value !== "";
@@ -53,12 +56,15 @@ function fields() {
     toast(text, true);
     return null;
   };
-  for (const i of [name, load, height, day]) mark(i, false);
+  for (const i of [athlete, name, load, height, day]) mark(i, false);
   nameError.hidden = true;
   const f = { date: day.value, condition: condition.value };
-  if (athlete.value) f.athlete = athlete.value;
-  else if (name.value.trim()) f.athlete_name = name.value.trim();
-  else {
+  const open = clips.filter((c) => c.state === "chosen" || c.state === "failed");
+  const needed = open.some((c) => c.athlete.value === above);
+  if (athlete.value && athlete.value !== nobody) f.athlete = athlete.value;
+  else if (!athlete.value && name.value.trim()) f.athlete_name = name.value.trim();
+  else if (athlete.value && needed) return wrong(athlete, say("home.whose"));
+  else if (needed) {
     nameError.hidden = false;
     nameError.textContent = say("home.name_first");
     mark(name, true);
@@ -79,7 +85,7 @@ function fields() {
 }
 
 // A field that is being put right is no longer called wrong.
-for (const i of [name, load, height, day])
+for (const i of [athlete, name, load, height, day])
   i.addEventListener("input", () => {
     mark(i, false);
     if (i === name) nameError.hidden = true;
@@ -87,22 +93,32 @@ for (const i of [name, load, height, day])
 
 // Choosing.
 
-function add(list) {
+let dayGiven = false; // by the coach, for all clips
+day.addEventListener("input", () => {
+  dayGiven = true;
+  for (const c of clips) c.day.value = day.value;
+});
+
+/** Why a file is not taken; null when it is. */
+function refused(file) {
   const max = Number(form.dataset.maxBytes);
+  if (file.type && !file.type.startsWith("video/")) return say("home.no_video", { file: file.name });
+  if (file.size === 0) return say("home.empty", { file: file.name });
+  if (max && file.size > max) return say("home.too_large", { file: file.name, most: bytes(max) });
+  return null;
+}
+
+function add(list) {
+  const why = [...list].map(refused).filter(Boolean);
+  if (why.length) toast(why.join(" "), true);
   for (const file of list) {
-    if (file.type && !file.type.startsWith("video/")) {
-      toast(say("home.no_video", { file: file.name }), true);
-      continue;
-    }
-    if (max && file.size > max) {
-      toast(say("home.too_large", { file: file.name, most: bytes(max) }), true);
-      continue;
-    }
+    if (refused(file)) continue;
     if (clips.some((c) => c.state !== "sent" && c.file.name === file.name && c.file.size === file.size)) continue;
     const clip = { file, state: "chosen" };
     clip.el = row(clip);
     clips.push(clip);
     chosen.append(clip.el);
+    if (!dayGiven) day.value = clip.day.value;
   }
   showChosen();
 }
@@ -133,14 +149,88 @@ function row(clip) {
     },
     say("home.remove"),
   );
+  ownFields(clip);
   return h(
     "li",
     { data: { testid: "chosen-clip" } },
+    thumbnail(clip.file),
     h("span", { class: "name", title: clip.file.name }, clip.file.name, " ", clip.note),
     h("span", { class: "row" }, h("label", { for: id, class: "small" }, say("tempo_field")), clip.tempo),
     clip.drop,
     clip.bar,
+    h(
+      "details",
+      { class: "own" },
+      h("summary", { class: "small" }, say("home.its_own")),
+      h("div", { class: "fields" }, clip.athlete, clip.day, clip.condition),
+    ),
   );
+}
+
+/** What may be different in one clip of many: its athlete, its day and its condition. */
+function ownFields(clip) {
+  const file = clip.file.name;
+  const asAbove = () => h("option", { value: above }, say("home.as_above"));
+  clip.athlete = h(
+    "select",
+    { "aria-label": say("home.athlete_of", { file }), data: { testid: "own-athlete" } },
+    asAbove(),
+  );
+  for (const o of athlete.options)
+    if (o.value && o.value !== nobody) clip.athlete.append(h("option", { value: o.value }, o.textContent));
+  const filmed = localDay(clip.file.lastModified);
+  clip.day = h("input", {
+    type: "date",
+    "aria-label": say("home.day_of", { file }),
+    data: { testid: "own-day" },
+    value: dayGiven || filmed > today() ? day.value : filmed,
+    max: today(),
+  });
+  clip.condition = h("select", { "aria-label": say("home.condition_of", { file }), data: { testid: "own-condition" } });
+  clip.condition.append(asAbove());
+  for (const o of condition.options)
+    if (o.value !== "loaded") clip.condition.append(h("option", { value: o.value }, o.textContent));
+}
+
+/** The fields of one clip: those for all, with its own in their place. */
+function fieldsOf(c, all) {
+  const f = { ...all, tempo: c.tempo.value, date: c.day.value || all.date };
+  if (c.athlete.value !== above) {
+    f.athlete = c.athlete.value;
+    delete f.athlete_name;
+    delete f.height_cm; // that of somebody else
+  }
+  if (c.condition.value !== above) {
+    f.condition = c.condition.value;
+    delete f.load_kg;
+  }
+  return f;
+}
+
+const thumbPx = 56;
+
+/** A picture out of the middle of a clip; an empty box where the browser cannot read it. */
+function thumbnail(file) {
+  const box = h("canvas", { class: "thumb-small", width: thumbPx, height: thumbPx, "aria-hidden": "true" });
+  const video = /** @type {HTMLVideoElement} */ (document.createElement("video"));
+  const url = URL.createObjectURL(file);
+  const done = () => {
+    URL.revokeObjectURL(url);
+    video.removeAttribute("src");
+  };
+  Object.assign(video, { muted: true, preload: "auto", src: url });
+  video.addEventListener("loadeddata", () => {
+    video.currentTime = Number.isFinite(video.duration) ? video.duration / 2 : 0;
+  });
+  video.addEventListener("seeked", () => {
+    const side = Math.min(video.videoWidth, video.videoHeight);
+    const [x, y] = [(video.videoWidth - side) / 2, (video.videoHeight - side) / 2];
+    box.getContext("2d").drawImage(video, x, y, side, side, 0, 0, thumbPx, thumbPx);
+    box.dataset.drawn = "true";
+    done();
+  });
+  video.addEventListener("error", done, { once: true });
+  return box;
 }
 
 function remove(clip) {
@@ -165,7 +255,12 @@ for (const input of [files, camera])
     input.value = "";
   });
 if (matchMedia("(pointer: coarse)").matches) {
+  // Nothing can be dropped with a finger, and the camera is at hand.
+  $("#drop .lead").textContent = say("home.film_or_choose");
   $("#film").hidden = false;
+  $("#film").classList.add("primary");
+  $("#choose").classList.remove("primary");
+  $("#choose").before($("#film"));
   $("#film").addEventListener("click", () => camera.click());
 }
 let over = 0;
@@ -202,8 +297,7 @@ form.addEventListener("submit", async (e) => {
   const f = fields();
   if (!f) return;
   for (const c of clips)
-    if (c.state === "chosen" || c.state === "failed")
-      Object.assign(c, { state: "waiting", fields: { ...f, tempo: c.tempo.value } });
+    if (c.state === "chosen" || c.state === "failed") Object.assign(c, { state: "waiting", fields: fieldsOf(c, f) });
   showChosen();
   if (sending) return;
   sending = true;
@@ -213,6 +307,11 @@ form.addEventListener("submit", async (e) => {
   } finally {
     sending = false;
   }
+});
+
+// Whoever leaves while clips are on their way is asked.
+addEventListener("beforeunload", (e) => {
+  if (clips.some((c) => c.state === "waiting" || c.state === "sending")) e.preventDefault();
 });
 
 async function sendOne(c) {
@@ -264,7 +363,7 @@ async function chooseNew(wanted) {
   if (!a) return;
   if (![...athlete.options].some((o) => o.value === a.id))
     athlete.prepend(h("option", { value: a.id, data: { height: a.height_cm ?? "" } }, a.name));
-  if (!athlete.value) athlete.value = a.id;
+  if (!athlete.value || athlete.value === nobody) athlete.value = a.id;
   for (const c of clips)
     if (c.fields?.athlete_name === wanted) {
       delete c.fields.athlete_name;
