@@ -35,6 +35,7 @@ func TestBrowserClip(t *testing.T) {
 	t.Run("a rep plays again and again", d.loopedRep)
 	t.Run("the body follows a drag", d.followsDrag)
 	t.Run("correcting on a phone", d.correctsOnPhone)
+	t.Run("a key shows the keys", d.asksForKeys)
 	t.Run("clips are chosen", d.choosesClips)
 }
 
@@ -134,6 +135,7 @@ func (d *coach) inView(t *testing.T) {
 				s[0], s[1], got.Top, got.Height, got.Scrub, got.Play)
 		}
 	}
+	d.audit(t)
 	d.shoot(t, "clip-page")
 }
 
@@ -173,7 +175,8 @@ func (d *coach) cropped(t *testing.T) {
 	// The video lies under the drawing: both show the same part.
 	if off := eval[float64](t, d, `(() => { const v = document.querySelector("#video").getBoundingClientRect(),
 		o = document.querySelector("#overlay"), b = o.getBoundingClientRect(),
-		[x, y, w] = o.dataset.view.split(" ").map(Number), k = b.width / w; return Math.hypot(v.left + x * k - b.left, v.top + y * k - b.top); })()`); off > 1 {
+		[x, y, w] = o.dataset.view.split(" ").map(Number), k = b.width / w;
+		return Math.hypot(v.left + x * k - b.left, v.top + y * k - b.top); })()`); off > 1 {
 		t.Errorf("the video lies %.1f px beside the drawing", off)
 	}
 	d.do(t, chromedp.Click(chromedp.CSS(`#whole`)))
@@ -273,6 +276,21 @@ func (d *coach) followsDrag(t *testing.T) {
 	}
 }
 
+// asksForKeys opens the list of the keys by one.
+func (d *coach) asksForKeys(t *testing.T) {
+	d.size(t, 1280, 800)
+	d.openClip(t, "slow_30.mp4")
+	open := func() bool { return eval[bool](t, d, `document.querySelector("#key-help").open`) }
+	d.do(t, chromedp.KeyEvent("?"))
+	if !open() {
+		t.Error("? does not show the keys")
+	}
+	d.do(t, chromedp.KeyEvent("?"))
+	if open() {
+		t.Error("? does not hide the keys again")
+	}
+}
+
 // correctsOnPhone opens the tools on a phone: picture, pad, undo and Done are in view together.
 func (d *coach) correctsOnPhone(t *testing.T) {
 	d.size(t, 390, 844)
@@ -285,6 +303,7 @@ func (d *coach) correctsOnPhone(t *testing.T) {
 			t.Errorf("%s lies from %s px of 844", what, out)
 		}
 	}
+	d.audit(t)
 	d.shootNow(t, "clip-correcting-phone")
 	d.do(t, chromedp.Click(chromedp.CSS(`#correct-done`)))
 	if !eval[bool](t, d, `document.querySelector("#correct").hidden && document.querySelector("#correct-bar").hidden`) {
@@ -338,6 +357,8 @@ func (d *coach) choosesClips(t *testing.T) {
 	if got := eval[string](t, d, `document.activeElement.id`); got != "athlete" {
 		t.Errorf("nobody is chosen, and the focus is on %q", got)
 	}
+	d.do(t, chromedp.Evaluate[chromedp.Void](`for (const e of document.querySelectorAll(".own")) e.open = true`))
+	d.audit(t)
 	d.shoot(t, "home-batch")
 	d.size(t, 1280, 800)
 	d.do(t, chromedp.SetValue(chromedp.CSS(`#athlete`), ""), chromedp.Evaluate[chromedp.Void](
@@ -359,7 +380,9 @@ func (d *coach) choosesClips(t *testing.T) {
 	if whose["left_slow.mp4"] != "Lee Example" || whose["left_fast.mp4"] != "Kim Example" {
 		t.Errorf("the clips are of %v", whose)
 	}
-	for name, want := range map[string]string{"left_slow.mp4": "2026-05-02 fresh", "left_fast.mp4": "2026-05-09 fatigued"} {
+	for name, want := range map[string]string{
+		"left_slow.mp4": "2026-05-02 fresh", "left_fast.mp4": "2026-05-09 fatigued",
+	} {
 		var about struct {
 			Visit struct{ Date, Condition string }
 		}

@@ -96,8 +96,8 @@ func (d *coach) emptyPages(t *testing.T) {
 	}
 	d.audit(t)
 	d.shoot(t, "home-empty")
-	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "choose", "athlete", "athlete-name", "height",
-		"date", "condition", "example-load")
+	d.tabOrder(t, "skip", "brand", "nav-home", "nav-athletes", "nav-compare", "choose", "athlete", "athlete-name",
+		"height", "date", "condition", "example-load")
 	for _, p := range []struct{ path, name, text string }{
 		{"/athletes", "athletes-empty", "athlete"},
 		{"/compare", "compare-empty", "clip"},
@@ -750,7 +750,8 @@ func (d *coach) example(t *testing.T) {
 	// The page is loaded anew: a click before its modules have run goes nowhere.
 	d.until(t, stepLimit, `document.readyState === "complete" && document.querySelector("#example-remove")`)
 	d.hasText(t, "example, invented")
-	d.do(t, chromedp.Click(chromedp.CSS(`#example-remove`)))
+	d.do(t, chromedp.Click(chromedp.CSS(`#example-remove`)), chromedp.WaitVisible(chromedp.CSS(`#example-yes`)),
+		chromedp.Click(chromedp.CSS(`#example-yes`)))
 	d.until(t, stepLimit, `document.querySelector("#example-load")`)
 	var athletes struct {
 		Athletes []struct {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"compress/gzip"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -340,6 +341,16 @@ func TestAssetsAreSent(t *testing.T) {
 		}
 		if !strings.Contains(header.Get("Cache-Control"), "immutable") {
 			t.Errorf("%s: is not kept", name)
+		}
+		packed := b.send("GET", "/assets/"+pages.AssetVersion()+"/"+name, nil, func(r *http.Request) {
+			r.Header.Set("Accept-Encoding", "br, gzip")
+		})
+		z, err := gzip.NewReader(packed.Body)
+		if err != nil || packed.Header().Get("Content-Encoding") != "gzip" {
+			t.Fatalf("%s is not sent packed: %v", name, err)
+		}
+		if back, err := io.ReadAll(z); err != nil || !bytes.Equal(back, text) {
+			t.Errorf("%s, unpacked, is %d bytes (%v), want %d", name, len(back), err, len(text))
 		}
 		return nil
 	})

@@ -393,6 +393,13 @@ function toMoment(dir) {
   tell();
 }
 
+/** Opens and closes the list of the keys. */
+function showKeys() {
+  const help = $("#key-help");
+  help.open = !help.open;
+  if (help.open) help.scrollIntoView({ block: "nearest", behavior: "auto" });
+}
+
 addEventListener("keydown", (e) => {
   const bracket = e.key === "[" || e.key === "]"; // on many keyboards these need AltGr, which is Ctrl with Alt
   if (
@@ -422,6 +429,7 @@ addEventListener("keydown", (e) => {
     End: () => step(Infinity),
     "[": before,
     "]": after,
+    "?": showKeys,
   }[e.key];
   if (!act) return;
   e.preventDefault();

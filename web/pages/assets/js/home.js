@@ -447,7 +447,7 @@ $("#example-load")?.addEventListener("click", async (e) => {
     complain(err);
   }
 });
-$("#example-remove")?.addEventListener("click", async (e) => {
+$("#example-yes").addEventListener("click", async (e) => {
   e.target.disabled = true;
   try {
     await call("DELETE", "/api/example");
