@@ -205,8 +205,9 @@ export interface Texts {
   "history.visit": {};
   "history_measure.at_bottom": {};
   "history_measure.rom": {};
-  "home.as_above": {};
+  "home.athlete_below": {};
   "home.athlete_of": { file: string | number };
+  "home.condition_below": {};
   "home.condition_of": { file: string | number };
   "home.day_of": { file: string | number };
   "home.empty": { file: string | number };

@@ -28,7 +28,7 @@ day.value = day.max = today();
 // The fields.
 
 const nobody = "?";
-const above = "="; // as in the fields that hold for all clips
+const below = "="; // as in the fields that hold for all clips
 
 function showFields() {
   newName.hidden = athlete.value !== "";
@@ -60,7 +60,7 @@ function fields() {
   nameError.hidden = true;
   const f = { date: day.value, condition: condition.value };
   const open = clips.filter((c) => c.state === "chosen" || c.state === "failed");
-  const needed = open.some((c) => c.athlete.value === above);
+  const needed = open.some((c) => c.athlete.value === below);
   if (athlete.value && athlete.value !== nobody) f.athlete = athlete.value;
   else if (!athlete.value && name.value.trim()) f.athlete_name = name.value.trim();
   else if (athlete.value && needed) return wrong(athlete, say("home.whose"));
@@ -170,11 +170,11 @@ function row(clip) {
 /** What may be different in one clip of many: its athlete, its day and its condition. */
 function ownFields(clip) {
   const file = clip.file.name;
-  const asAbove = () => h("option", { value: above }, say("home.as_above"));
+  const asBelow = (text) => h("option", { value: below }, text);
   clip.athlete = h(
     "select",
     { "aria-label": say("home.athlete_of", { file }), data: { testid: "own-athlete" } },
-    asAbove(),
+    asBelow(say("home.athlete_below")),
   );
   for (const o of athlete.options)
     if (o.value && o.value !== nobody) clip.athlete.append(h("option", { value: o.value }, o.textContent));
@@ -187,7 +187,7 @@ function ownFields(clip) {
     max: today(),
   });
   clip.condition = h("select", { "aria-label": say("home.condition_of", { file }), data: { testid: "own-condition" } });
-  clip.condition.append(asAbove());
+  clip.condition.append(asBelow(say("home.condition_below")));
   for (const o of condition.options)
     if (o.value !== "loaded") clip.condition.append(h("option", { value: o.value }, o.textContent));
 }
@@ -195,12 +195,12 @@ function ownFields(clip) {
 /** The fields of one clip: those for all, with its own in their place. */
 function fieldsOf(c, all) {
   const f = { ...all, tempo: c.tempo.value, date: c.day.value || all.date };
-  if (c.athlete.value !== above) {
+  if (c.athlete.value !== below) {
     f.athlete = c.athlete.value;
     delete f.athlete_name;
     delete f.height_cm; // that of somebody else
   }
-  if (c.condition.value !== above) {
+  if (c.condition.value !== below) {
     f.condition = c.condition.value;
     delete f.load_kg;
   }
