@@ -15,6 +15,8 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 	"holdfast/printable"
+	"holdfast/screening"
+	"holdfast/vision/pose"
 	"holdfast/words"
 )
 
@@ -146,6 +148,52 @@ type Added struct {
 func (d *Desk) Add(
 	ctx context.Context, from io.Reader, name string, fields ClipFields, check ...func(io.ReaderAt, int64) error,
 ) (Added, error) {
+	return d.receive(ctx, from, name, fields, func(clip archive.Clip) (string, error) {
+		job, err := d.addJob(ctx, archive.Job{ClipID: clip.ID, Kind: archive.JobAnalyze}, jobOptions{})
+		return job.ID, err
+	}, check...)
+}
+
+// AddTracked adds a clip of which it is known what the network sees in it: it is measured at once, and
+// is the page's video itself. Where another network is wanted it is a clip like any other.
+func (d *Desk) AddTracked(
+	ctx context.Context, from io.Reader, name string, fields ClipFields, info screening.ClipInfo, track *pose.Track,
+) (Added, error) {
+	if d.opt.Model != "" && d.opt.Model != track.ModelName {
+		return d.Add(ctx, from, name, fields)
+	}
+	return d.receive(ctx, from, name, fields, func(clip archive.Clip) (string, error) {
+		return "", d.measureTracked(ctx, clip, info, track)
+	})
+}
+
+// measureTracked gives a clip its first result, from its track.
+func (d *Desk) measureTracked(ctx context.Context, c archive.Clip, info screening.ClipInfo, track *pose.Track) error {
+	// Measuring again reads what is known of the clip where an analysis has it.
+	known := screening.Analysis{Schema: screening.AnalysisSchema, Clip: info}
+	note, err := d.put(ctx, AnalysisFile, func(w io.Writer) error { return printable.WriteJSON(w, &known) })
+	kept, also := d.put(ctx, work.MadeTrack, func(w io.Writer) error { return pose.WriteTrack(w, track) })
+	if err = errors.Join(err, also); err != nil {
+		return err
+	}
+	back, err := d.turns.take(ctx, c.ID)
+	if err != nil {
+		return err
+	}
+	defer back()
+	video := archive.File{Name: work.MadeWebVideo, SHA256: c.SHA256, SizeBytes: c.SizeBytes}
+	if _, err = d.archive.SaveResult(ctx, c.ID, []archive.File{note, kept, video}, 0); err != nil {
+		return err
+	}
+	return d.again(ctx, c.ID, nil, func() (int, error) { return 0, nil })
+}
+
+// receive puts a file into the archive and makes a clip of it; what follows for one that is not
+// measured yet may name a job.
+func (d *Desk) receive(
+	ctx context.Context, from io.Reader, name string, fields ClipFields,
+	follows func(archive.Clip) (job string, err error), check ...func(io.ReaderAt, int64) error,
+) (Added, error) {
 	file, err := d.archive.Put(ctx, from, d.Limits.ClipBytes, check...)
 	if err != nil {
 		return Added{}, err
@@ -159,23 +207,18 @@ func (d *Desk) Add(
 		VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name, SHA256: file.SHA256, SizeBytes: file.SizeBytes,
 		Tempo: fields.Tempo, HeightCm: height, CaptureFPS: fields.CaptureFPS,
 	})
+	if err != nil || known && clip.Result != nil {
+		return Added{Clip: clip, Known: known}, err
+	}
+	job, err := follows(clip)
 	if err != nil {
+		if !known {
+			err = errors.Join(err, d.archive.DeleteClip(context.WithoutCancel(ctx), clip.ID))
+		}
 		return Added{}, err
 	}
-	added := Added{Clip: clip, Known: known}
-	if known && clip.Result != nil {
-		return added, nil
-	}
-	job, err := d.addJob(ctx, archive.Job{ClipID: clip.ID, Kind: archive.JobAnalyze}, jobOptions{})
-	if err != nil && !known {
-		err = errors.Join(err, d.archive.DeleteClip(context.WithoutCancel(ctx), clip.ID))
-	}
-	if err != nil {
-		return Added{}, err
-	}
-	added.Job = job.ID
 	d.log.Info("a clip came in", "clip", clip.ID, "bytes", clip.SizeBytes, "known", known)
-	return added, nil
+	return Added{clip, known, job}, nil
 }
 
 // placeOf returns the visit that a clip belongs to, and the athlete's height for it.

@@ -36,6 +36,7 @@ func TestBrowserClip(t *testing.T) {
 	t.Run("the body follows a drag", d.followsDrag)
 	t.Run("correcting on a phone", d.correctsOnPhone)
 	t.Run("a key shows the keys", d.asksForKeys)
+	t.Run("the example shows its result", d.seesExample)
 	t.Run("clips are chosen", d.choosesClips)
 }
 
@@ -308,6 +309,41 @@ func (d *coach) correctsOnPhone(t *testing.T) {
 	d.do(t, chromedp.Click(chromedp.CSS(`#correct-done`)))
 	if !eval[bool](t, d, `document.querySelector("#correct").hidden && document.querySelector("#correct-bar").hidden`) {
 		t.Error("Done does not end the correcting")
+	}
+}
+
+// seesExample loads the example athlete, whose clips are measured when the page comes back, and
+// removes it after a question.
+func (d *coach) seesExample(t *testing.T) {
+	d.size(t, 1280, 800)
+	d.open(t, "/")
+	d.do(t, chromedp.Click(chromedp.CSS(`#example-load`)))
+	d.until(t, stepLimit, `document.readyState === "complete" && document.querySelector("#example-remove")`)
+	blocks := `[...document.querySelectorAll("[data-testid=athlete-block]")]
+		.filter((b) => b.textContent.includes("Sam Example"))`
+	cards := eval[string](t, d, blocks+`[0].textContent`)
+	if n := strings.Count(cards, "3 whole reps"); n != 3 || !strings.Contains(cards, "Compare slow, fast and jump") {
+		t.Errorf("%d of three clips of the example are measured: %q", n, cards)
+	}
+	var jobs jobList
+	d.get(t, "/api/jobs", &jobs)
+	for _, j := range jobs.Jobs {
+		if j.AthleteName == "Sam Example" && j.Kind == "analyze" {
+			t.Errorf("%s of the example waits for a network", j.ClipName)
+		}
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#example-remove`)), chromedp.WaitVisible(chromedp.CSS(`#example-dialog`)))
+	d.audit(t)
+	d.shootNow(t, "home-example-question")
+	d.do(t, chromedp.Click(chromedp.CSS(`#example-dialog [data-closes]`)))
+	if n := eval[int](t, d, blocks+`.length`); n != 1 {
+		t.Errorf("without a yes there are %d examples", n)
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#example-remove`)), chromedp.WaitVisible(chromedp.CSS(`#example-yes`)),
+		chromedp.Click(chromedp.CSS(`#example-yes`)))
+	d.until(t, stepLimit, `document.readyState === "complete" && document.querySelector("#example-load")`)
+	if n := eval[int](t, d, blocks+`.length`); n != 0 {
+		t.Errorf("after a yes there are %d examples", n)
 	}
 }
 

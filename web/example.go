@@ -4,11 +4,13 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/testdata/clips"
+	"holdfast/testdata/tracks"
 )
 
 // The example athlete: invented, and the person in the clips is rendered.
@@ -17,8 +19,8 @@ const (
 	exampleNotes = "An invented athlete with three rendered clips, to try Holdfast with. Remove it whenever you like."
 )
 
-// handleExample adds the example athlete with the shipped clips, which are
-// analysed like any others.
+// handleExample adds the example athlete with the shipped clips, which are measured from what
+// the network is known to see in them.
 func (s *Server) handleExample(w http.ResponseWriter, r *http.Request) {
 	ctx := r.Context()
 	status := http.StatusCreated
@@ -68,7 +70,12 @@ func (s *Server) addShipped(ctx context.Context, athleteID, name string) (addedC
 		return addedClip{}, fmt.Errorf("reading a clip that comes with the program: %w", err)
 	}
 	defer f.Close()
-	added, err := s.desk.Add(ctx, f, name, desk.ClipFields{Athlete: athleteID, Date: s.now().Format(time.DateOnly)})
+	info, track, err := tracks.Of(strings.TrimSuffix(name, ".mp4"))
+	if err != nil {
+		return addedClip{}, err
+	}
+	fields := desk.ClipFields{Athlete: athleteID, Date: s.now().Format(time.DateOnly)}
+	added, err := s.desk.AddTracked(ctx, f, name, fields, info, track)
 	return viewOfAdded(added), err
 }
 
