@@ -94,6 +94,12 @@ func trackedCoach(t *testing.T, names ...string) *coach {
 	d.get(t, "/api/jobs", &jobs)
 	for _, j := range jobs.Jobs {
 		d.clips[j.ClipName] = j.ClipID
+		// The queue says when it was done, and its name leads to the clip.
+		line := eval[string](t, d, fmt.Sprintf(`document
+			.querySelector('[data-testid=job][data-clip=%q] [data-testid=job-clip]').getAttribute("href")`, j.ClipID))
+		if line != "/clips/"+j.ClipID || j.EndedAt == "" {
+			t.Errorf("%s in the queue leads to %q and ended at %q", j.ClipName, line, j.EndedAt)
+		}
 	}
 	return d
 }

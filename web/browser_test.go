@@ -187,6 +187,7 @@ type jobList struct {
 		Total       int    `json:"total"`
 		Error       string `json:"error"`
 		Hint        string `json:"hint"`
+		EndedAt     string `json:"ended_at"`
 	} `json:"jobs"`
 }
 

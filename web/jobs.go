@@ -37,6 +37,10 @@ type jobView struct {
 	Position    int       `json:"position"` // in the queue, from 1; 0 when it does not wait
 	Attempt     int       `json:"attempt"`
 	CreatedAt   time.Time `json:"created_at"`
+	// EndedAt is when it was done, failed or was cancelled; null before.
+	EndedAt *time.Time `json:"ended_at"`
+	// Measured says that the clip has numbers to look at; false for a comparison.
+	Measured bool `json:"measured"`
 }
 
 // jobOrder is the order in which the page lists jobs: what is at work first, then what
@@ -87,7 +91,7 @@ func (s *Server) jobs(ctx context.Context) ([]jobView, error) {
 		}
 		v := jobView{
 			ID: j.ID, ClipID: j.ClipID, Kind: j.Kind, State: string(j.State), Stage: j.Stage, Done: j.Done, Total: j.Total,
-			Error: j.Error, Hint: j.Hint, Attempt: j.Attempt, CreatedAt: j.CreatedAt,
+			Error: j.Error, Hint: j.Hint, Attempt: j.Attempt, CreatedAt: j.CreatedAt, EndedAt: j.EndedAt,
 		}
 		if err := names.fill(ctx, j, &v); err != nil {
 			return nil, err
@@ -134,6 +138,7 @@ func (n jobNames) fill(ctx context.Context, j archive.Job, v *jobView) error {
 		names, v.AthleteID = append(names, clip.Name), clip.AthleteID
 	}
 	v.ClipName = strings.Join(names, ", ")
+	v.Measured = j.ClipID != "" && n.clips[j.ClipID].Result != nil
 	name, known := n.athletes[v.AthleteID]
 	if !known && v.AthleteID != "" {
 		a, err := n.s.archive.Athlete(ctx, v.AthleteID)

@@ -122,6 +122,8 @@ export interface JobView {
   position: number;
   attempt: number;
   created_at: string;
+  ended_at: string;
+  measured: boolean;
 }
 
 export interface Notice {

@@ -87,7 +87,14 @@ class Item {
   show(j) {
     this.el.dataset.state = j.state;
     this.el.dataset.clip = j.clip_id;
-    this.name.textContent = j.clip_name || say("job.clip");
+    // The name leads to the clip as soon as there are numbers to see.
+    const name = j.clip_name || say("job.clip");
+    if (j.measured) {
+      const link =
+        this.name.querySelector("a") || h("a", { href: `/clips/${j.clip_id}`, data: { testid: "job-clip" } });
+      link.textContent = name;
+      if (!link.isConnected) fill(this.name, link);
+    } else this.name.textContent = name;
     this.who.textContent = j.athlete_name;
     const running = j.state === "running";
     this.bar.hidden = !running;
@@ -104,7 +111,7 @@ class Item {
       if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1)
         parts.push(say("job.left", { time: duration(j.left_s) }));
     }
-    if (j.state === "done" || j.state === "failed") parts.push(moment(j.created_at));
+    if (j.state === "done" || j.state === "failed") parts.push(moment(j.ended_at || j.created_at));
     fill(
       this.line,
       parts.filter(Boolean).map((p) => h("span", {}, p)),
