@@ -152,7 +152,12 @@ function fitScreen() {
   // The slider and Play lie under the picture and are in view before anybody scrolls.
   const under = $("#play").getBoundingClientRect().bottom - box.bottom + 12;
   const left = innerHeight - (box.top + (full ? 0 : scrollY)) - under;
-  const most = tools ? innerHeight * 0.42 : Math.max(full ? 120 : 240, left);
+  // Where what stands above leaves no room, picture and Play fill the window once they are scrolled to.
+  const most = tools
+    ? innerHeight * 0.42
+    : full || left >= 240
+      ? left
+      : Math.min(innerHeight - under, 0.6 * innerHeight);
   const w = Math.min(room, (most * width) / height);
   screen.style.width = `${Math.round(w)}px`;
   screen.style.height = `${Math.round((w * height) / width)}px`;

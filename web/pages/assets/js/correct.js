@@ -174,7 +174,7 @@ export class Correcting {
     this.page.curves.edit(this.on && this.rep ? this.rep.number : null);
     this.page.draw();
     // On a phone what was just begun lies below the heading.
-    if (this.on && innerWidth <= 900) $("#correct-bar").scrollIntoView({ block: "start", behavior: "auto" });
+    if (this.on && innerWidth <= 900) $("#clip-grid").scrollIntoView({ block: "start", behavior: "auto" });
     if (!this.on && this.screen.contains(document.activeElement)) $("#correct-toggle").focus();
     announce(this.on ? say("correct.began") : say("correct.ended"));
   }
