@@ -33,10 +33,10 @@ const (
 	// squared for each leg length of the way: that of half a leg whose end goes there
 	// and back, as half a cosine, within 0.15 s to either side.
 	ledAccel = 440.0
-	// quietSD is how far a point may lie beside the network's usual spread
+	// smallestSpread is how far a point may lie beside the network's usual spread
 	// before its weight falls; the network's own figure is a width of its heat
 	// map and no more than a hint.
-	quietSD, wildSD = 1.0, 4.0
+	smallestSpread, largestSpread = 1.0, 4.0
 
 	// Points further than this from the median of their neighbours are left out
 	// of the first guess: leg lengths, standard deviations, seconds to either side.

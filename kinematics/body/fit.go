@@ -91,7 +91,7 @@ type Fitted struct {
 // until its heel comes up, and a segment turns smoothly, the more freely the
 // quicker it moves. The sum of squares that it makes smallest holds
 //
-//	sight    point seen - point of the body - the network's offset, over the
+//	observed point seen - point of the body - the network's offset, over the
 //	         noise, with Student-t weights so that a swap loses its pull
 //	turning  second differences of the segments' angles, over what their own
 //	         first guess shows within a tenth of a second
@@ -105,7 +105,7 @@ type Fitted struct {
 //
 // The coach's hand comes last: the body is fitted without it, and then, with the
 // lengths, the noise and all samples that no correction touches kept as they are,
-// those that one does are fitted anew. Which sights of the other points are mistakes is
+// those that one does are fitted anew. Which observations of the other points are mistakes is
 // settled before, without the point in hand, so that none of them gives way to the hand but for
 // the lengths.
 //
@@ -255,7 +255,7 @@ func (b *Fitted) raiseHeels(levels []float64) {
 }
 
 // take puts the samples from and to of a part of the clip, which begins at origin, into their
-// place. No spread becomes smaller by it: a hand is no more exact than the sights.
+// place. No spread becomes smaller by it: a hand is no more exact than the observations.
 func (b *Fitted) take(part *Fitted, from, to, origin int) {
 	put := func(now, by []float64) { copy(now[from:to], by[from-origin:to-origin]) }
 	widen := func(now, by []float64) {

@@ -17,11 +17,11 @@ type bodyFit struct {
 	origin   Vec // pixels, athlete's axes
 	lever    float64
 	seen     [NumFitPoints][]Vec     // leg lengths, athlete's axes
-	wild     [NumFitPoints][]float64 // the network's stated spread over its usual one
+	spread   [NumFitPoints][]float64 // the network's stated spread over its usual one
 	everSeen [NumFitPoints]bool
 	loose    []bool // the foot is in the air, or about to be
-	// trust is the part of its weight that each sight has kept.
-	trust [NumFitPoints][]float64
+	// robustWeight is the part of its weight that each observation has kept.
+	robustWeight [NumFitPoints][]float64
 
 	x        []float64 // unknowns of the samples
 	q, qMean [perClip]float64
@@ -58,10 +58,10 @@ func (f *bodyFit) isHeld(i int, p FitPoint) bool {
 // isKept says whether nothing of a sample may move: the coach's hand did not touch it.
 func (f *bodyFit) isKept(i int) bool { return f.hands != nil && !f.hands.Touched[i] }
 
-// sights returns the skeleton as the network shows it: with the heel of a foot on
+// observed returns the skeleton as the network shows it: with the heel of a foot on
 // the floor, and the ankle with it, behind in their rise; a coach does not, and where the
 // pitch was measured nothing is assumed.
-func (f *bodyFit) sights(i int) *skeleton {
+func (f *bodyFit) observed(i int) *skeleton {
 	s := f.pose(i)
 	p := f.sample(i)[pitch]
 	if f.in.HeelLag == 0 || f.in.Airborne[i] || p >= 0 || f.in.Pitch.KnownAt(i) {
@@ -121,15 +121,15 @@ func newBodyFit(in *FitInput) (*bodyFit, error) {
 	}
 	f.origin = Vec{signal.Median(ankle[0]), signal.Median(ankle[1])}
 	for p := range NumFitPoints {
-		f.seen[p], f.wild[p], f.trust[p] = make([]Vec, n), make([]float64, n), make([]float64, n)
+		f.seen[p], f.spread[p], f.robustWeight[p] = make([]Vec, n), make([]float64, n), make([]float64, n)
 		path := &in.Points[p]
 		usual := signal.Median(path.SDPx)
 		for i := range n {
-			f.seen[p][i] = f.sightOf(path, i)
+			f.seen[p][i] = f.observationOf(path, i)
 			f.everSeen[p] = f.everSeen[p] || !f.seen[p][i].Missing()
-			f.wild[p][i] = quietSD
+			f.spread[p][i] = smallestSpread
 			if len(path.SDPx) == n && path.SDPx[i] > 0 && usual > 0 {
-				f.wild[p][i] = max(quietSD, min(wildSD, path.SDPx[i]/usual))
+				f.spread[p][i] = max(smallestSpread, min(largestSpread, path.SDPx[i]/usual))
 			}
 		}
 	}
@@ -137,8 +137,8 @@ func newBodyFit(in *FitInput) (*bodyFit, error) {
 	return f, nil
 }
 
-// sightOf returns where a point was seen in a sample, in the athlete's axes.
-func (f *bodyFit) sightOf(path *Path, i int) Vec {
+// observationOf returns where a point was seen in a sample, in the athlete's axes.
+func (f *bodyFit) observationOf(path *Path, i int) Vec {
 	if !finite(path.X[i]) || !finite(path.Y[i]) {
 		return Vec{math.NaN(), math.NaN()}
 	}
@@ -146,7 +146,7 @@ func (f *bodyFit) sightOf(path *Path, i int) Vec {
 }
 
 // led returns the fit of the samples from and to as the coach's hand leads them: it begins where
-// the whole clip's has ended, and keeps its lengths, its noise and the trust in its sights.
+// the whole clip's has ended, and keeps its lengths, its noise and the robust weights of its observations.
 func (f *bodyFit) led(from, to int) *bodyFit {
 	in, hands := *f.in, *f.in.Hands
 	in.Standing, in.Airborne = in.Standing[from:to], in.Airborne[from:to]
@@ -164,10 +164,10 @@ func (f *bodyFit) led(from, to int) *bodyFit {
 		}
 	}
 	for p := range NumFitPoints {
-		g.wild[p], g.trust[p] = f.wild[p][from:to], slices.Clone(f.trust[p][from:to])
+		g.spread[p], g.robustWeight[p] = f.spread[p][from:to], slices.Clone(f.robustWeight[p][from:to])
 		g.seen[p] = make([]Vec, g.n)
 		for i := range g.n {
-			g.seen[p][i] = f.sightOf(&hands.Points[p], from+i)
+			g.seen[p][i] = f.observationOf(&hands.Points[p], from+i)
 			g.everSeen[p] = g.everSeen[p] || !g.seen[p][i].Missing()
 		}
 		if hands.Share[p] != nil {
@@ -405,9 +405,9 @@ func (f *bodyFit) run() error {
 	return err
 }
 
-// weigh settles how much each sight beside the coach's hand is to be trusted: as a fit finds it
+// weigh settles how much each observation beside the coach's hand is to be trusted: as a fit finds it
 // that does not see the points in hand. A mistake that the hand puts right may have
-// made the body give up good sights of others.
+// made the body give up good observations of others.
 func (f *bodyFit) weigh() error {
 	x := slices.Clone(f.x)
 	f.weighing = true
@@ -478,7 +478,7 @@ func (f *bodyFit) assemble() {
 	for i := range f.n {
 		base := i * perSample
 		x := f.sample(i)
-		s := f.sights(i)
+		s := f.observed(i)
 		size, bend := math.Exp(x[logScale]), x[shank]+x[thigh]
 		for p := range NumFitPoints {
 			byHand := f.hands != nil && f.hands.Share[p] != nil
@@ -486,14 +486,14 @@ func (f *bodyFit) assemble() {
 				continue
 			}
 			r := f.residual(i, p, s)
-			variance := sq(f.noise(p) * f.wild[p][i])
+			variance := sq(f.noise(p) * f.spread[p][i])
 			if f.hands != nil && f.hands.Doubt[p] != nil {
 				variance += sq(f.hands.Doubt[p][i])
 			}
 			if f.hands == nil || byHand || f.weighing {
-				f.trust[p][i] = (studentNu + 2) / (studentNu + r.Dot(r)/variance)
+				f.robustWeight[p][i] = (studentNu + 2) / (studentNu + r.Dot(r)/variance)
 			}
-			weight := f.trust[p][i] / variance
+			weight := f.robustWeight[p][i] / variance
 			if f.isHeld(i, p) {
 				weight = 1 / sq(heldSD)
 			}
@@ -615,13 +615,13 @@ func (f *bodyFit) addFloor(i int) {
 }
 
 // measureNoise sets each point's noise from frame to frame by the second
-// differences of what the body leaves of the sights: white noise of standard
+// differences of what the body leaves of the observations: white noise of standard
 // deviation s has second differences of s sqrt(6), and an error that goes with
 // the posture has hardly any.
 func (f *bodyFit) measureNoise() {
 	var res [NumFitPoints][2][]float64
 	for i := range f.n {
-		s := f.sights(i)
+		s := f.observed(i)
 		for p := range NumFitPoints {
 			r := f.residual(i, p, s)
 			res[p][0], res[p][1] = append(res[p][0], r.Fwd), append(res[p][1], r.Up)

@@ -215,8 +215,8 @@ func TestBodyOutliers(t *testing.T) {
 	}
 }
 
-// A stretch without sight is bridged smoothly, and the further from the last
-// sight the less sure.
+// A stretch without observation is bridged smoothly, and the further from the last
+// observation the less sure.
 func TestBodyBridgesGaps(t *testing.T) {
 	s := newBodyScene(240, 0, false)
 	s.jitter(1, 3)

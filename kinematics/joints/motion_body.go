@@ -43,7 +43,7 @@ func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airbor
 }
 
 // sightsOf returns the near side's points as far as they were seen. What only fills a gap is no
-// sight, but where the coach put it: the body bridges it by itself.
+// observation, but where the coach put it: the body bridges it by itself.
 func sightsOf(tr *trace.Trace, held *[body.NumFitPoints][]bool) (out [body.NumFitPoints]body.Path) {
 	n := len(tr.TimeS)
 	for p := range body.NumFitPoints {

@@ -336,7 +336,7 @@ func TimeSDsOf(m *Motion, filled []bool, r *events.RepTimes, network *body.Calib
 	return out
 }
 
-// frameAt returns the time in seconds between the two sights of the near leg
+// frameAt returns the time in seconds between the two observations of the near leg
 // about sample i: one over the rate, more where frames are lost.
 func frameAt(filled []bool, rateHz float64, i int) float64 {
 	n := 1

@@ -78,7 +78,7 @@ type PeakLoss struct {
 
 // MeasurePeakLoss returns what filter and frame rate took from the peak of the
 // smoothed angle x at sample i, given the range it ends. frameS is the time
-// between the two sights of the body about the peak: 1/rateHz, more where frames
+// between the two observations of the body about the peak: 1/rateHz, more where frames
 // are lost. cutoffHz is 0 where another smoother than the filter made x: what it
 // took is not known then, and nothing is added for it.
 func MeasurePeakLoss(x []float64, i int, romDeg, rateHz, cutoffHz, frameS float64) PeakLoss {
@@ -87,7 +87,7 @@ func MeasurePeakLoss(x []float64, i int, romDeg, rateHz, cutoffHz, frameS float6
 		return PeakLoss{}
 	}
 	// The parabola finds the turn between two samples; what the samples did not
-	// see between two sights further apart nothing finds.
+	// see between two observations further apart nothing finds.
 	worst, _ := samplingLossDeg(accel, rateHz)
 	between := max(0, min(worst, vertex-x[i]))
 	filter := 0.0

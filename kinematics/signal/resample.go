@@ -52,8 +52,8 @@ type Resampled struct {
 }
 
 // Resample carries the values x seen at timeS over to the times t. Between two
-// sights it follows a cubic that keeps the data's own turns (Fritsch & Butland
-// 1984). A gap is what lies between two sights more than one and a half frames
+// observations it follows a cubic that keeps the data's own turns (Fritsch & Butland
+// 1984). A gap is what lies between two observations more than one and a half frames
 // apart; a gap whose missing part is longer than maxFillS stays NaN.
 func Resample(timeS, x, t []float64, rateHz float64) Resampled {
 	out := Resampled{Value: NaNs(len(t)), Filled: make([]bool, len(t))}

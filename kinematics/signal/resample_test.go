@@ -77,7 +77,7 @@ func TestResampleGaps(t *testing.T) {
 	}
 	single := Resample([]float64{0, 1, 2}, []float64{math.NaN(), 7, math.NaN()}, []float64{0, 1, 2}, 1)
 	if single.Value[1] != 7 || !math.IsNaN(single.Value[0]) {
-		t.Errorf("a single sight became %v", single.Value)
+		t.Errorf("a single observation became %v", single.Value)
 	}
 }
 
