@@ -60,7 +60,7 @@ function fields() {
   nameError.hidden = true;
   const f = { date: day.value, condition: condition.value };
   const open = clips.filter((c) => c.state === "chosen" || c.state === "failed");
-  const needed = open.some((c) => c.athlete.value === below);
+  const needed = !open.length || open.some((c) => c.athlete.value === below);
   if (athlete.value && athlete.value !== nobody) f.athlete = athlete.value;
   else if (!athlete.value && name.value.trim()) f.athlete_name = name.value.trim();
   else if (athlete.value && needed) return wrong(athlete, say("home.whose"));
