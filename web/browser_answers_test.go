@@ -2,10 +2,8 @@ package web_test
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"mime/multipart"
-	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -17,10 +15,8 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"holdfast/archive"
-	"holdfast/desk"
 	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/web"
 )
 
 // measuredDesk starts a server whose clips are measured from their stored tracks, and a browser before it.
@@ -31,7 +27,7 @@ func measuredDesk(t *testing.T) *coach {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return serveArchive(t, kept, dir, "tracked")
+	return serveArchive(t, kept, dir, "tracked", "")
 }
 
 // send sends a shipped clip of an athlete, filmed on a day, and returns its id.
@@ -288,44 +284,4 @@ func (d *coach) answersOfAthlete(t *testing.T) {
 	}
 	d.audit(t)
 	d.shoot(t, "answers-athlete")
-}
-
-// serveArchive serves an archive whose clips are worked on by this binary in a mode of [fakeVariable], and opens a
-// browser before it. All end with the test.
-func serveArchive(t *testing.T, kept *archive.Archive, dir, mode string) *coach {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := web.NewServer(web.Options{Desk: desk.Options{
-		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
-		Env: []string{"HOLDFAST_TEST_WORK=" + mode},
-	}, Address: l.Addr()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		stop()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-		if err := kept.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"),
-		console: &console{}}
-	if d.shots == "" {
-		d.shots = t.TempDir()
-	}
-	d.tab = openBrowser(t)
-	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
-		t.Fatal(err)
-	}
-	d.look(t, 1280, "light")
-	return d
 }

@@ -895,13 +895,20 @@ func openDesk(t *testing.T, dir string) (*coach, *archive.Archive) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return serveArchive(t, kept, dir, "work", "heavy"), kept // heavy tracked the clips that 0.1 left behind
+}
+
+// serveArchive serves an archive whose clips are worked on by this binary in a mode of [fakeVariable], and opens a
+// browser before it. All end with the test.
+func serveArchive(t *testing.T, kept *archive.Archive, dir, mode, model string) *coach {
+	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	s, err := web.NewServer(web.Options{Desk: desk.Options{
 		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
-		Env: []string{"HOLDFAST_TEST_WORK=work"},
+		Env: []string{"HOLDFAST_TEST_WORK=" + mode}, Model: model,
 	}, Address: l.Addr()})
 	if err != nil {
 		t.Fatal(err)
@@ -918,12 +925,17 @@ func openDesk(t *testing.T, dir string) (*coach, *archive.Archive) {
 			t.Error(err)
 		}
 	})
-	d := &coach{base: "http://" + l.Addr().String(), shots: t.TempDir(), console: &console{}}
+	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"),
+		console: &console{}}
+	if d.shots == "" {
+		d.shots = t.TempDir()
+	}
 	d.tab = openBrowser(t)
 	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
 		t.Fatal(err)
 	}
-	return d, kept
+	d.look(t, 1280, "light")
+	return d
 }
 
 // openBrowser starts a browser without a window, and returns the context of its tab.
