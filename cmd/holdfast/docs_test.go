@@ -131,6 +131,29 @@ func TestDocumentedCommandsExist(t *testing.T) {
 	}
 }
 
+// The examples of how to measure clips are taken as they stand: flags that do not go together are found here.
+func TestDocumentedExamplesAreTaken(t *testing.T) {
+	texts := documents(t)
+	a := newTestApp(t)
+	examples := 0
+	for file, text := range texts {
+		for _, line := range commandLines(text) {
+			fields := strings.Fields(quoted.ReplaceAllString(line, "NAME"))[1:]
+			if len(fields) == 0 || fields[0] != "analyze" && fields[0] != "compare" || !strings.Contains(line, ".mp4") {
+				continue
+			}
+			examples++
+			a.err.Reset()
+			if code := run(t.Context(), fields, a.app); code == exitUsage {
+				t.Errorf("%s: %s: %s", file, line, a.err)
+			}
+		}
+	}
+	if examples < 5 {
+		t.Errorf("there are %d examples", examples)
+	}
+}
+
 func TestDocumentedExitCodes(t *testing.T) {
 	commands := documents(t)["../../docs/commands.md"]
 	row := regexp.MustCompile(`(?m)^\| (\d+) \| (.+) \|$`)
