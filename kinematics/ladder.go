@@ -109,6 +109,13 @@ type Ladder struct {
 	Rungs []Rung `json:"rungs"`
 }
 
+// AtLanding says whether positions of a condition were read in its landings.
+func (l Ladder) AtLanding(condition string) bool {
+	return slices.ContainsFunc(l.Rungs, func(r Rung) bool {
+		return slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.Condition == condition && c.Landing })
+	})
+}
+
 // Rung is one position through the conditions, which are named by their keys.
 type Rung struct {
 	Position Position `json:"position"`

@@ -5,7 +5,6 @@ import (
 	"encoding/base64"
 	"fmt"
 	"math"
-	"net"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -18,9 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"holdfast/archive"
-	"holdfast/desk"
 	"holdfast/kinematics/body"
-	"holdfast/web"
 )
 
 // The clip page under a coach's hand, in a real browser: the clips are the shipped ones, the
@@ -49,35 +46,7 @@ func trackedCoach(t *testing.T, names ...string) *coach {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := web.NewServer(web.Options{Desk: desk.Options{
-		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
-		Env: []string{"HOLDFAST_TEST_WORK=tracked"},
-	}, Address: l.Addr()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	ended := make(chan error, 1)
-	go func() { ended <- s.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		stop()
-		if err := <-ended; err != nil {
-			t.Error(err)
-		}
-		if err := kept.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, console: &console{},
-		shots: os.Getenv("HOLDFAST_SCREENSHOTS")}
-	if d.shots == "" {
-		d.shots = t.TempDir()
-	}
-	d.tab = openBrowser(t)
+	d := serveArchive(t, kept, dir, "tracked", "")
 	athlete, err := kept.CreateAthlete(t.Context(), archive.Athlete{Name: "Kim Example"})
 	if err != nil {
 		t.Fatal(err)

@@ -192,6 +192,9 @@ func (p *Material) picturesOf(i int) []Block {
 	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
 	both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "easier", easier, "harder", harder),
 		Caption: said.Say("both_caption", "easier", easier)}
+	if p.Comparison.Ladder.AtLanding(pair.Challenge) {
+		both.Caption += " " + said.Say("both_before_landing", "harder", harder)
+	}
 	if s.Video != "" {
 		both.Link, both.LinkWords = s.Video, said.Say("video")
 	}
