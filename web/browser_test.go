@@ -630,12 +630,12 @@ func (d *coach) compare(t *testing.T) {
 			}
 		}
 	}
-	// Both pictures run locked at the bottom, by one scrubber.
+	// Both pictures run locked at the lowest point, the jump in its landing, by one scrubber.
 	ready := `[...document.querySelectorAll("#videos video")].length >= 2 &&
 		[...document.querySelectorAll("#videos video")].every((v) => v.readyState >= 2 && !v.seeking)`
 	d.until(t, measureLimit, ready)
 	at := func() string { return eval[string](t, d, `document.querySelector("#readout strong").textContent`) }
-	if got := at(); got != "0.00 s from the bottom" {
+	if got := at(); got != "0.00 s from the landing bottom" {
 		t.Errorf("the comparison begins %q", got)
 	}
 	d.audit(t)
@@ -643,7 +643,7 @@ func (d *coach) compare(t *testing.T) {
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent(kb.ArrowRight),
 		chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
 	d.until(t, stepLimit, ready)
-	if got := at(); got != "+0.10 s from the bottom" {
+	if got := at(); got != "+0.10 s from the landing bottom" {
 		t.Errorf("three frames of 1/30 s on, the comparison stands %q", got)
 	}
 	d.do(t, chromedp.Click(chromedp.CSS(`#view-over`)))

@@ -190,17 +190,18 @@ func (p *Material) picturesOf(i int) []Block {
 	}
 	s, pair := &p.Pairs[i], &p.Comparison.Pairs[i]
 	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
-	both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "easier", easier, "harder", harder),
-		Caption: said.Say("both_caption", "easier", easier)}
-	if p.Comparison.Ladder.AtLanding(pair.Challenge) {
-		both.Caption += " " + said.Say("both_before_landing", "harder", harder)
+	form := "bottom"
+	if s.Landing {
+		form = "landing"
 	}
+	both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "form", form, "easier", easier, "harder", harder),
+		Caption: said.Say("both_caption", "form", form, "easier", easier, "harder", harder)}
 	if s.Video != "" {
 		both.Link, both.LinkWords = s.Video, said.Say("video")
 	}
 	return []Block{{Across: 2, Pictures: []Figure{both, {JPEG: s.Overlay,
-		Alt:     said.Say("overlay_alt", "easier", easier, "harder", harder),
-		Caption: said.Say("overlay_caption", "easier", easier, "harder", harder)}}}}
+		Alt:     said.Say("overlay_alt", "form", form, "easier", easier, "harder", harder),
+		Caption: said.Say("overlay_caption", "form", form, "easier", easier, "harder", harder)}}}}
 }
 
 // reps is the section of all reps of each clip.

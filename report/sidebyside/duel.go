@@ -10,11 +10,13 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/body"
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
 	"holdfast/screening"
+	"holdfast/screening/headline"
 	"holdfast/vision/media"
 	"holdfast/vision/paint"
 	"holdfast/vision/plane"
@@ -25,6 +27,8 @@ import (
 type ShownPair struct {
 	Overlay, Both []byte // JPEG
 	Video         string
+	// Landing says that the harder rep is shown in its landing.
+	Landing bool
 }
 
 // Files are what was written of a pair: the names of its files, the first one plain where it has one, and
@@ -114,6 +118,7 @@ func pairPictures(ctx context.Context, c *screening.Comparison, i int,
 	if shown.Overlay, err = d.overlay.JPEG(86); err != nil {
 		return d, ShownPair{}, nil, nil, err
 	}
+	shown.Landing = d.sides[1].landing
 	if shown.Both, err = d.canvas.JPEG(86); err != nil {
 		return d, ShownPair{}, nil, nil, err
 	}
@@ -148,12 +153,17 @@ type side struct {
 	rep   *kinematics.Rep
 	color color.NRGBA
 	clip  *media.Clip
+	// lowS is when the rep is lowest, and landing says that this is the bottom of its landing: where
+	// positions are read in landings, they are shown there.
+	lowS    float64
+	landing bool
 }
 
 // duel shows the baseline's rep and the challenge's rep against each other, in
-// the same body size and aligned at the bottom in place and time.
+// the same body size and aligned at the lowest moment in place and time.
 type duel struct {
 	pair    *kinematics.Pair
+	shown   [said.NumJoints]shownChange
 	called  [2]string // what the sides are called
 	sides   [2]side
 	canvas  *paint.Canvas // the two side by side
@@ -177,7 +187,7 @@ func (d *duel) mapping(i int, legPx float64, ankleAt plane.XY) plane.Affine {
 	if s.m.Forward != d.sides[0].m.Forward {
 		kx = -k
 	}
-	at := s.m.Point("ankle", s.rep.BottomS)
+	at := s.m.Point("ankle", s.lowS)
 	return plane.Affine{A: kx, E: k, C: ankleAt.X - kx*at.X, F: ankleAt.Y - k*at.Y}
 }
 
@@ -220,6 +230,52 @@ func (d *duel) gone(ctx context.Context, i int, err error) error {
 	return err
 }
 
+// form says in which words the moments are told.
+func (d *duel) form() string {
+	if d.sides[1].landing {
+		return "landing"
+	}
+	return "bottom"
+}
+
+// shownChange is what the pictures say of a joint's position: its mean in both conditions, and what is lost.
+type shownChange struct{ positions, difference string }
+
+// changesOf are what is said of each joint's position between the two conditions of a pair, where landing says that
+// the harder one is shown in its landing: of that the headlines have the numbers.
+func changesOf(c *screening.Comparison, p *kinematics.Pair, landing bool) (out [said.NumJoints]shownChange) {
+	for j := range said.NumJoints {
+		ch := &p.Joints[j]
+		from, to := said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
+			said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)
+		lost := said.Difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
+		easier, harder := stepOf(c, j, p.Baseline), stepOf(c, j, p.Challenge)
+		if landing && easier != nil && harder != nil {
+			from, to = said.BottomDegrees(easier.Deg, easier.ZeroKnown), said.BottomDegrees(harder.Deg, harder.ZeroKnown)
+			lost = "" // a landing is compared with the easiest condition alone
+			if easier.Code == "" {
+				lost = said.Difference("difference_label", harder.LostDeg, harder.LostInterval95Deg)
+			}
+		}
+		out[j] = shownChange{from + " → " + to, lost}
+	}
+	return out
+}
+
+// stepOf returns what the headline says of a joint's position in a condition; nil where it says nothing.
+func stepOf(c *screening.Comparison, j said.Joint, condition string) *headline.Step {
+	for i := range c.Headlines {
+		if h := &c.Headlines[i]; h.Joint == body.Joint(j).String() {
+			for k := range h.Position.Steps {
+				if h.Position.Steps[k].Condition == condition {
+					return &h.Position.Steps[k]
+				}
+			}
+		}
+	}
+	return nil
+}
+
 // stills draws both pictures of the bottoms: side by side and overlaid.
 func (d *duel) stills(ctx context.Context) error {
 	ctx, cancel := context.WithCancel(ctx)
@@ -250,7 +306,7 @@ func (d *duel) still(ctx context.Context, i int, overlay *paint.Canvas) error {
 	}
 	defer p.Close()
 	s := &d.sides[i]
-	fr, err := p.At(s.rep.BottomS * s.m.Slowdown)
+	fr, err := p.At(s.lowS * s.m.Slowdown)
 	if err != nil {
 		return d.gone(ctx, i, err)
 	}
@@ -262,7 +318,7 @@ func (d *duel) still(ctx context.Context, i int, overlay *paint.Canvas) error {
 	if err := overlay.DrawWarped(picture, to, image.Rect(0, duelTop, duelW, duelTop+overlayH), drawn.Ground); err != nil {
 		return err
 	}
-	return d.panel(i, fr, s.rep.BottomS, true)
+	return d.panel(i, fr, s.lowS, true)
 }
 
 // video writes the two reps side by side, slowed so that both can be read, and
@@ -302,7 +358,7 @@ func (d *duel) video(ctx context.Context, path string, report func(done, total i
 		if !halted || k == before {
 			for i := range d.sides {
 				s := &d.sides[i]
-				t := math.Max(s.rep.StartS, math.Min(s.rep.EndS, s.rep.BottomS+sinceBottomS))
+				t := math.Max(s.rep.StartS, math.Min(s.rep.EndS, s.lowS+sinceBottomS))
 				fr, err := players[i].At(t * s.m.Slowdown)
 				if err != nil {
 					return err
@@ -327,8 +383,8 @@ func (d *duel) timing() (fromS, toS, speed float64) {
 	const longest = 4.0 // seconds on each side of the bottom
 	for i := range d.sides {
 		r := d.sides[i].rep
-		fromS = math.Min(fromS, r.StartS-r.BottomS)
-		toS = math.Max(toS, r.EndS-r.BottomS)
+		fromS = math.Min(fromS, r.StartS-d.sides[i].lowS)
+		toS = math.Max(toS, r.EndS-d.sides[i].lowS)
 	}
 	fromS, toS = math.Max(fromS, -longest), math.Min(toS, longest)
 	if toS-fromS <= 3 {
@@ -357,9 +413,9 @@ func (d *duel) panel(i int, fr *media.Frame, timeS float64, halted bool) error {
 	}
 	if halted && i == 1 {
 		base := &d.sides[0]
-		ankle := d.panelMapping(1).Apply(s.m.Point("ankle", s.rep.BottomS))
+		ankle := d.panelMapping(1).Apply(s.m.Point("ankle", s.lowS))
 		shift := d.mapping(0, 0.335*duelSideH, plane.XY{X: ankle.X, Y: duelTop + 0.86*duelSideH})
-		ghost := drawn.AthleteAt(base.m, base.rep.BottomS, shift)
+		ghost := drawn.AthleteAt(base.m, base.lowS, shift)
 		ghost.Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit * 0.9, Color: base.color, Dashed: true})
 	}
 	b.Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit, Color: drawn.Paper, Markers: true})
@@ -369,8 +425,8 @@ func (d *duel) panel(i int, fr *media.Frame, timeS float64, halted bool) error {
 			return "", ""
 		}
 		second := ""
-		if ch := &d.pair.Joints[j]; halted && i == 1 {
-			second = said.Difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
+		if halted && i == 1 {
+			second = d.shown[j].difference
 		}
 		return j.Name() + " " + said.Degrees(b.Deg[j]), second
 	}, duelUnit, box) {
@@ -385,9 +441,9 @@ func (d *duel) words(halted bool) {
 	c, u := d.canvas, duelUnit
 	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
 	_, _, speed := d.timing()
-	title := said.Say("duel_title", "speed", 1/speed)
+	title := said.Say("duel_title", "form", d.form(), "speed", 1/speed)
 	if halted {
-		title = said.Say("duel_halted")
+		title = said.Say("duel_halted", "form", d.form())
 	}
 	c.Text(plane.XY{X: 9 * u, Y: 27}, title, paint.TextStyle{SizePx: 12.5 * u, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
@@ -444,7 +500,7 @@ func (d *duel) names(c *paint.Canvas) {
 func (d *duel) drawOverlay() {
 	c := d.overlay
 	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
-	c.Text(plane.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay"),
+	c.Text(plane.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay", "form", d.form()),
 		paint.TextStyle{SizePx: 12.5 * duelUnit, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
 	// A veil lets the lines stand out from two mixed rooms.
@@ -452,7 +508,7 @@ func (d *duel) drawOverlay() {
 	var bodies [2]drawn.Athlete
 	for i := range d.sides {
 		s := &d.sides[i]
-		bodies[i] = drawn.AthleteAt(s.m, s.rep.BottomS, d.overlayMapping(i))
+		bodies[i] = drawn.AthleteAt(s.m, s.lowS, d.overlayMapping(i))
 		bodies[i].Skeleton(c, drawn.SkeletonStyle{Unit: duelUnit * 1.5, Color: s.color, Dashed: i == 1})
 	}
 	// The labels go with whichever body is further out on that side.
@@ -471,10 +527,7 @@ func (d *duel) drawOverlay() {
 		mid.Points[j.Landmark()] = plane.XY{X: outer(p.X, q.X), Y: (p.Y + q.Y) / 2}
 	}
 	for _, l := range mid.JointLabels(func(j said.Joint) (string, string) {
-		ch := &d.pair.Joints[j]
-		return fmt.Sprintf("%s %s → %s", j.Name(), said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
-				said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)),
-			said.Difference("difference_label", ch.BottomLostDeg, ch.BottomInterval95Deg)
+		return j.Name() + " " + d.shown[j].positions, d.shown[j].difference
 	}, duelUnit*1.1, [4]float64{0, duelTop, duelW, duelTop + overlayH}) {
 		l.Draw(c, duelUnit*1.1)
 	}
@@ -500,7 +553,12 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 		if s.rep == nil || math.IsNaN(s.rep.BottomS) {
 			return nil, fmt.Errorf("%s has no rep %d with a bottom", a.Clip.Name, want.rep)
 		}
-		if math.IsNaN(s.m.LegLengthPx(s.rep)) || s.m.Point("ankle", s.rep.BottomS).Missing() {
+		s.lowS = s.rep.BottomS
+		if at := s.rep.LandingBottomS; s.rep.HasFlight() && c.Ladder.AtLanding(want.key) &&
+			!s.m.Point("ankle", at).Missing() {
+			s.lowS, s.landing = at, true
+		}
+		if math.IsNaN(s.m.LegLengthPx(s.rep)) || s.m.Point("ankle", s.lowS).Missing() {
 			return nil, fmt.Errorf("the leg was not tracked at the bottom of rep %d of %s", want.rep, a.Clip.Name)
 		}
 		d.sides[i] = s
@@ -508,6 +566,7 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 	if d.sides[0].color == d.sides[1].color {
 		d.sides[1].color = drawn.Vermilion
 	}
+	d.shown = changesOf(c, p, d.sides[1].landing)
 	var err error
 	if d.canvas, err = paint.NewCanvas(duelW, duelH, drawn.Ground); err != nil {
 		return nil, err

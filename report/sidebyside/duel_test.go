@@ -16,6 +16,7 @@ import (
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
+	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/vision/media"
 	"holdfast/vision/paint"
@@ -48,6 +49,39 @@ func TestShots(t *testing.T) {
 		}
 		if bytes.Equal(q.Marked, q.Bare) {
 			t.Error("the marked picture has no marks")
+		}
+	}
+}
+
+// TestJumpIsShownInItsLanding: where the headlines speak of the landing, the pictures show it, with its numbers.
+func TestJumpIsShownInItsLanding(t *testing.T) {
+	c := compared.Full(t)
+	c.Conclude()
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		d, err := newDuel(c, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer d.close()
+		base, challenge := &d.sides[0], &d.sides[1]
+		jump := p.Challenge == "jump"
+		if base.landing || base.lowS != base.rep.BottomS || challenge.landing != jump {
+			t.Errorf("%s to %s: landing %v and %v", p.Baseline, p.Challenge, base.landing, challenge.landing)
+		}
+		if jump && challenge.lowS != challenge.rep.LandingBottomS {
+			t.Errorf("%s to jump: shown at %v, the landing is lowest at %v", p.Baseline, challenge.lowS,
+				challenge.rep.LandingBottomS)
+		}
+		if p.Baseline != "slow" || !jump {
+			continue
+		}
+		for j := range said.NumJoints {
+			h := stepOf(c, j, "jump")
+			want := said.BottomDegrees(stepOf(c, j, "slow").Deg, true) + " → " + said.BottomDegrees(h.Deg, true)
+			if d.shown[j].positions != want || (d.shown[j].difference == "") != math.IsNaN(h.LostDeg) {
+				t.Errorf("%s: the picture says %+v, the headline %q", j.Name(), d.shown[j], want)
+			}
 		}
 	}
 }

@@ -184,6 +184,11 @@ export function startDuo(doc, clips, pair, faceChanged) {
     e.preventDefault();
     act();
   });
+  // Where positions are read in landings, they are shown there.
+  if (doc.ladder.rungs.some((r) => r.cells.some((c) => c.landing)) && duo.sides.some((s) => s.rep.flight_s > 0)) {
+    duo.key = "landing_bottom_s";
+    $("#lock").value = duo.key;
+  }
   limits();
   duo.seek(0);
 }
