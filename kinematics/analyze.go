@@ -9,7 +9,9 @@ import (
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
+	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
 
@@ -17,8 +19,10 @@ import (
 // with errors.Is.
 var ErrNoReps = errors.New("no repetition was found")
 
-// Options are the coach's choices. The zero value finds everything by itself.
+// Options are the coach's choices. With no more than a movement everything is found.
 type Options struct {
+	// Movement is the one that is measured.
+	Movement *movement.Movement
 	// Facing is the direction the athlete looks in; FacingAuto: found.
 	Facing body.Facing
 	// Tempo is the tempo of every rep; TempoUnknown: found.
@@ -67,6 +71,10 @@ type Series struct {
 	// Gaps are the stretches of Missing samples.
 	Gaps  []trace.Span
 	Stand events.Stand
+	// Movement is the one that was measured; WentPart is how far it goes from standing at most, as a part of what a
+	// rep must go.
+	Movement *movement.Movement
+	WentPart float64
 	// Calibration is what was taken for true of the network that found the points.
 	Calibration body.Calibration
 	View        trace.View
@@ -105,25 +113,26 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	}
 	stand := events.FindStand(tr, flights)
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
-	times, moved := events.FindReps(tr, events.Squat(), stand, flights)
-	times, apart := events.LegsApart(tr, events.Squat(), times)
-	times, bent := events.BentOver(tr, events.Squat(), times)
+	course := events.CourseOf(tr, opt.Movement, stand)
+	times, moved := events.FindReps(tr, opt.Movement, course, stand, flights)
+	times, others := events.PartOthers(tr, opt.Movement, times)
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
+	s.Movement, s.WentPart = opt.Movement, signal.Quantile(course.Quick, 1)/opt.Movement.Rep.Least
 	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped),
 		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
-		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(moved), apartNotices(apart),
-		bentNotices(bent))
+		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(moved),
+		otherNotices(others))
 
-	if err := correct.ChangeReps(tr, stand.HipHeight, times, opt.RepChanges); err != nil {
+	if err := correct.ChangeReps(tr, course, stand, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
-	events.MarkDamaged(tr, times, frames)
-	events.MarkCut(tr, stand.HipHeight, times, frames)
+	events.MarkDamaged(tr, course, times, frames)
+	events.MarkCut(tr, course, times, frames)
 	events.AddStands(tr, times)
-	events.SetTempos(times, opt.Tempo, opt.RepTempo)
+	events.SetTempos(times, opt.Movement.Tempo, opt.Tempo, opt.RepTempo)
 
 	inAir := tr.Within(slices.Concat(flights, doubted)) // as it seems: a body turns there
 	view := trace.FindView(before, standing, inAir, spansOf(times), network.ViewSDDeg)
@@ -140,7 +149,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.View = view
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
-	reps := measureReps(tr, frames, &s.Motion, airborne, times, s.View, &opt)
+	reps := measureReps(tr, course, frames, &s.Motion, airborne, times, s.View, &opt)
 	s.Motion.Believe()
 	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps),
 		impossibleNotices(reps), neverUpNotices(reps), betweenNotices(reps))
@@ -213,8 +222,8 @@ func bottoms(reps []events.RepTimes) []float64 {
 
 // measureReps measures each rep and grades how well the clip shows it.
 func measureReps(
-	tr *trace.Trace, obs []trace.Observation, m *joints.Motion, airborne []bool, times []events.RepTimes, view trace.View,
-	opt *Options,
+	tr *trace.Trace, course *events.Course, obs []trace.Observation, m *joints.Motion, airborne []bool,
+	times []events.RepTimes, view trace.View, opt *Options,
 ) []Rep {
 	network := opt.calibration()
 	viewSDDeg := opt.SystematicSDDeg
@@ -227,7 +236,7 @@ func measureReps(
 		r.RepTimes = times[i]
 		r.Loaded = joints.LoadedSpans(m, airborne, &times[i])
 		r.TimeSDS = joints.TimeSDsOf(m, tr.Filled, &times[i], &network)
-		r.Quality = joints.QualityOf(tr, obs, &times[i], &m.Points[tr.NearSide], r.Loaded,
+		r.Quality = joints.QualityOf(tr, course, obs, &times[i], &m.Points[tr.NearSide], r.Loaded,
 			view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
 		if r.Damaged {
 			r.Angles = joints.NotMeasured()

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"holdfast/internal/handmade"
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -148,7 +149,7 @@ func TestLossesOfClips(t *testing.T) {
 				}
 			}
 		}
-		c, err := CompareGroups(ByTempo(reps), CompareOptions{})
+		c, err := CompareGroups(ByTempo(reps), ofSquats())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -528,7 +529,7 @@ func TestTurnWithoutDwell(t *testing.T) {
 	}
 	for _, r := range a.reps {
 		t.Logf("rep %d %v start %.3f bottom %.3f end %.3f descent %.2f speed %.2f", r.Number, r.Tempo, r.StartS, r.BottomS,
-			r.EndS, r.DescentS, r.PeakDescentSpeed)
+			r.EndS, r.DescentS, r.PeakSpeed)
 	}
 	for i, want := range []float64{2.7, 7.5, 12.0} { // the held seconds before are cut out
 		if r := a.reps[i]; math.Abs(r.BottomS-want) > 0.12 || r.Tempo != events.TempoSlow {
@@ -576,7 +577,8 @@ func TestNoReps(t *testing.T) {
 		still, walk = append(still, o), append(walk, w)
 	}
 	for name, obs := range map[string][]trace.Observation{"fidgeting": still, "walking": walk} {
-		if _, reps, _, err := Analyze(obs, Options{Smoother: body.SmootherFilter}); !errors.Is(err, ErrNoReps) {
+		opt := Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter}
+		if _, reps, _, err := Analyze(obs, opt); !errors.Is(err, ErrNoReps) {
 			t.Errorf("%s: %d reps, error %v, want ErrNoReps", name, len(reps), err)
 			for _, r := range reps {
 				t.Logf("rep %d %v start %.3f bottom %.3f end %.3f depth %.2f", r.Number, r.Tempo, r.StartS,
@@ -603,7 +605,7 @@ func TestTooFewFrames(t *testing.T) {
 	}
 	for name, o := range map[string][]trace.Observation{"none": nil, "five": obs[:5], "nobody": nowhere,
 		"clock stands": sameTime} {
-		if _, _, _, err := Analyze(o, Options{}); !errors.Is(err, trace.ErrTooFewFrames) {
+		if _, _, _, err := Analyze(o, Options{Movement: shipped.Squat()}); !errors.Is(err, trace.ErrTooFewFrames) {
 			t.Errorf("%s: got %v, want ErrTooFewFrames", name, err)
 		}
 	}
@@ -696,8 +698,8 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 			}
 		}
 		tempos := [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}
-		s, reps, _, err := Analyze(obs, Options{Facing: body.Facing(rng.IntN(3)), Tempo: tempos[rng.IntN(4)],
-			Calibration: handmade.Network()})
+		s, reps, _, err := Analyze(obs, Options{Movement: shipped.Squat(), Facing: body.Facing(rng.IntN(3)),
+			Tempo: tempos[rng.IntN(4)], Calibration: handmade.Network()})
 		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)
 		}

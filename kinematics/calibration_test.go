@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"holdfast/internal/handmade"
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/joints"
 )
@@ -16,14 +17,15 @@ func width(am *joints.AngleMeasure) float64 { return am.ROMInterval95Deg[1] - am
 func TestUncalibratedIsWide(t *testing.T) {
 	obs := loadClip(t, "slow_30").observations(networkLike)
 	for _, smoother := range []body.Smoother{body.SmootherBody, body.SmootherFilter} {
-		_, known, notices, err := Analyze(obs, Options{Smoother: smoother, Calibration: handmade.Network()})
+		_, known, notices, err := Analyze(obs, Options{Movement: shipped.Squat(), Smoother: smoother,
+			Calibration: handmade.Network()})
 		if err != nil {
 			t.Fatal(err)
 		}
 		if hasNotice(notices, NoticeUncalibrated) {
 			t.Errorf("%s: a calibrated network is called uncalibrated", smoother)
 		}
-		s, unknown, notices, err := Analyze(obs, Options{Smoother: smoother})
+		s, unknown, notices, err := Analyze(obs, Options{Movement: shipped.Squat(), Smoother: smoother})
 		if err != nil {
 			t.Fatal(err)
 		}

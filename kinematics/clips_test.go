@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"holdfast/internal/handmade"
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 )
@@ -198,7 +199,7 @@ type analyzed struct {
 // analyze analyses what the test's network saw.
 func analyze(t testing.TB, obs []trace.Observation, opt Options) analyzed {
 	t.Helper()
-	opt.Calibration = handmade.Network()
+	opt.Calibration, opt.Movement = handmade.Network(), shipped.Squat()
 	s, reps, notices, err := Analyze(obs, opt)
 	if err != nil {
 		t.Fatalf("analysing: %v", err)

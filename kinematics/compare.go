@@ -10,6 +10,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
 )
 
@@ -18,9 +19,8 @@ var errNothingToCompare = errors.New("there are no reps to compare")
 
 // CompareOptions are the coach's choices for a comparison.
 type CompareOptions struct {
-	// Movement says which joints and positions are compared; without a key: those of the
-	// squat.
-	Movement Movement
+	// Movement says which joints and positions are compared.
+	Movement movement.Movement
 	// SmallestChangeDeg is the smallest change of an angle that matters, degrees; 0: that of
 	// the table of angles.
 	SmallestChangeDeg float64
@@ -50,17 +50,10 @@ func (o CompareOptions) ForAngle(a body.Angle) stats.Options {
 
 // ForPosition returns the options for one position, in its own unit.
 func (o CompareOptions) ForPosition(p Position) stats.Options {
-	if a, ok := p.angle(); ok {
+	if a, ok := angleOf(p); ok {
 		return o.ForAngle(a)
 	}
 	return PositionQuantity(p).options()
-}
-
-func (o CompareOptions) movement() Movement {
-	if o.Movement.Key == "" {
-		return Squat()
-	}
-	return o.Movement
 }
 
 // Comparison is what was lost from an easy condition to hard ones. Conditions are named by
@@ -202,7 +195,7 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		BaselineRep: typicalNumber(base.Reps), ChallengeRep: typicalNumber(hard.Reps),
 		Support: []SupportChange{}, Curves: curvePairs(base, hard, opt), AngleAngle: angleAngles(base, hard),
 	}
-	for _, j := range opt.movement().Joints {
+	for _, j := range opt.Movement.Joints {
 		a := j.Angle()
 		of := opt.ForAngle(a)
 		b, c := ROMReadings(base.Reps, a), ROMReadings(hard.Reps, a)

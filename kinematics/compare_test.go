@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
@@ -24,6 +25,9 @@ func repWith(tempo events.Tempo, romDeg float64) Rep {
 // pairOf compares two lots of reps.
 func pairOf(t *testing.T, baseline, challenge []Rep, opt CompareOptions) Pair {
 	t.Helper()
+	if opt.Movement.Key == "" {
+		opt.Movement = ofSquats().Movement
+	}
 	c, err := CompareGroups([]Group{{Condition: ConditionOf(events.TempoSlow), Reps: baseline},
 		{Condition: ConditionOf(events.TempoFast), Reps: challenge}}, opt)
 	if err != nil {
@@ -31,6 +35,9 @@ func pairOf(t *testing.T, baseline, challenge []Rep, opt CompareOptions) Pair {
 	}
 	return c.Pairs[0]
 }
+
+// ofSquats are the options of a comparison of squats.
+func ofSquats() CompareOptions { return CompareOptions{Movement: *shipped.Squat()} }
 
 func TestCompareGroupsFirstLost(t *testing.T) {
 	var reps []Rep
@@ -41,7 +48,7 @@ func TestCompareGroupsFirstLost(t *testing.T) {
 	partial := repWith(events.TempoJump, 10)
 	partial.Partial = true
 	reps = append(reps, partial)
-	c, err := CompareGroups(ByTempo(reps), CompareOptions{})
+	c, err := CompareGroups(ByTempo(reps), ofSquats())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,10 +63,10 @@ func TestCompareGroupsFirstLost(t *testing.T) {
 	if n := c.Pairs[1].Joints[body.KneeJoint].ChallengeReps; n != 3 {
 		t.Errorf("the partial rep was counted: %d reps", n)
 	}
-	if _, err := CompareGroups(ByTempo(reps[:1]), CompareOptions{}); !errors.Is(err, errNothingToCompare) {
+	if _, err := CompareGroups(ByTempo(reps[:1]), ofSquats()); !errors.Is(err, errNothingToCompare) {
 		t.Errorf("one tempo: got %v", err)
 	}
-	if _, err := CompareGroups([]Group{{}, {Reps: reps}}, CompareOptions{}); !errors.Is(err, errNothingToCompare) {
+	if _, err := CompareGroups([]Group{{}, {Reps: reps}}, ofSquats()); !errors.Is(err, errNothingToCompare) {
 		t.Errorf("no baseline: got %v", err)
 	}
 }
@@ -76,7 +83,7 @@ func TestCompareGroupsOfDays(t *testing.T) {
 		groups = append(groups, g)
 	}
 	slices.Reverse(groups)
-	c, err := CompareGroups(append(groups, Group{Condition: Condition{Key: "none", Rank: 9}}), CompareOptions{})
+	c, err := CompareGroups(append(groups, Group{Condition: Condition{Key: "none", Rank: 9}}), ofSquats())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,7 +138,7 @@ func TestCompareLandings(t *testing.T) {
 		return Group{Condition: ConditionOf(t), Clip: clip, Reps: reps}
 	}
 	c := compareLandings([]Group{group(events.TempoSlow, 0, slow),
-		group(events.TempoJump, 2, append(jumps, rep(4, 0.4, 50, nan)))}, CompareOptions{})
+		group(events.TempoJump, 2, append(jumps, rep(4, 0.4, 50, nan)))}, ofSquats())
 	if c == nil || c.SlowReps != 3 || c.Jumps != 3 || c.SlowClip != 0 || c.SlowRep != 1 ||
 		c.JumpClip != 2 || c.JumpRep != 1 {
 		t.Fatalf("%+v", c)
@@ -144,11 +151,11 @@ func TestCompareLandings(t *testing.T) {
 			t.Errorf("%v against take-off: %+v", j, v)
 		}
 	}
-	c = compareLandings([]Group{group(events.TempoJump, 2, jumps)}, CompareOptions{})
+	c = compareLandings([]Group{group(events.TempoJump, 2, jumps)}, ofSquats())
 	if c == nil || c.AgainstSlow != nil || c.SlowClip != -1 || c.SlowRep != 0 {
 		t.Errorf("without slow reps: %+v", c)
 	}
-	c = compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoFast, 1, jumps)}, CompareOptions{})
+	c = compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoFast, 1, jumps)}, ofSquats())
 	if c != nil {
 		t.Errorf("without jumps: %+v", c)
 	}

@@ -7,6 +7,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 )
@@ -61,7 +62,7 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 		}
 		return r.BottomS
 	}
-	of := [numPositions]func(r *Rep) (value, sd float64){
+	of := [movement.NumPositions]func(r *Rep) (value, sd float64){
 		PositionHeel: func(r *Rep) (float64, float64) {
 			best := math.NaN()
 			for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
@@ -78,7 +79,7 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 	}
 	var out []PositionReadings
 	for p, read := range of {
-		if a, ok := Position(p).angle(); ok {
+		if a, ok := angleOf(Position(p)); ok {
 			read = func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
 					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
@@ -163,7 +164,7 @@ func ladderOf(groups []Group, opt CompareOptions) Ladder {
 	if read < 2 {
 		return out
 	}
-	for _, p := range opt.movement().Positions {
+	for _, p := range opt.Movement.Positions {
 		out.Rungs = append(out.Rungs, rungOf(p, groups, opt))
 	}
 	return out
@@ -185,7 +186,7 @@ func (g *Group) at(p Position) (out stats.Readings) {
 // zeroKnownAt says whether a position of the group's reps is counted from the athlete's
 // standing, as far as it is an angle.
 func (g *Group) zeroKnownAt(p Position) bool {
-	a, isAngle := p.angle()
+	a, isAngle := angleOf(p)
 	return !isAngle || g.zeroKnown(a)
 }
 

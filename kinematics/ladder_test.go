@@ -49,7 +49,7 @@ func TestLadder(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			groups := []Group{rungGroup(events.TempoSlow, c.at, c.slow...), rungGroup(events.TempoFast, c.at, c.fast...),
 				rungGroup(events.TempoJump, c.at, c.jump...)}
-			r := ladderOf(groups, CompareOptions{}).Rungs[c.at]
+			r := ladderOf(groups, ofSquats()).Rungs[c.at]
 			if r.First != string(c.first) || r.PointsTo != c.to {
 				t.Errorf("first outside at %q, points to %q; want %q, %q\n%+v", r.First, r.PointsTo, c.first, c.to, r.Cells)
 			}
@@ -75,7 +75,7 @@ func TestLadderPointsOnlyByKnownReadings(t *testing.T) {
 		slow, fast := rungGroup(events.TempoSlow, PositionHeel, c.slow...),
 			rungGroup(events.TempoFast, PositionHeel, c.fast...)
 		slow.Reps, fast.Reps = make([]Rep, c.reps), make([]Rep, c.reps)
-		r := ladderOf([]Group{slow, fast}, CompareOptions{}).Rungs[PositionHeel]
+		r := ladderOf([]Group{slow, fast}, ofSquats()).Rungs[PositionHeel]
 		if r.PointsTo != c.to || c.to == "" && r.First != "" {
 			t.Errorf("%s: first outside at %q, points to %q, want %q", c.name, r.First, r.PointsTo, c.to)
 		}
@@ -90,7 +90,7 @@ func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
 		easy.Positions = append(easy.Positions, rungGroup("", PositionKnee, 120, 121, 119).Positions...)
 		hard.Positions = append(hard.Positions, rungGroup("", PositionHeel, 15, 15, 16).Positions...)
 		easy.Condition.Axis, hard.Condition.Axis = axis, axis
-		rungs := ladderOf([]Group{easy, hard}, CompareOptions{}).Rungs
+		rungs := ladderOf([]Group{easy, hard}, ofSquats()).Rungs
 		if heel, knee := rungs[PositionHeel], rungs[PositionKnee]; heel.First != easy.Condition.Key ||
 			knee.First != hard.Condition.Key {
 			t.Errorf("%s: first outside at %q and %q", axis, heel.First, knee.First)
@@ -106,7 +106,7 @@ func TestLadderPointsOnTheTempoAxisAlone(t *testing.T) {
 // Without readings of two conditions there is nothing to follow.
 func TestLadderNeedsTwo(t *testing.T) {
 	one := rungGroup(events.TempoSlow, PositionHeel, 1, 2, 1)
-	if l := ladderOf([]Group{one, {Condition: ConditionOf(events.TempoFast)}}, CompareOptions{}); len(l.Rungs) != 0 {
+	if l := ladderOf([]Group{one, {Condition: ConditionOf(events.TempoFast)}}, ofSquats()); len(l.Rungs) != 0 {
 		t.Errorf("%+v", l)
 	}
 }

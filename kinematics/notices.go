@@ -26,8 +26,6 @@ const (
 	noticeSwapped       = "sides_exchanged"
 	noticeFewFrames     = "few_frames_in_the_turn"
 	NoticeFeetMoved     = "feet_moved"
-	NoticeLegsApart     = "legs_apart"
-	NoticeBentOver      = "bent_over"
 	noticeFlightDoubted = "flight_doubted"
 	noticeFacingUnsure  = "facing_unsure"
 	noticeNotSideOn     = "not_side_on"
@@ -186,16 +184,9 @@ func movedNotices(moved []trace.Span) (out []Notice) {
 	return out
 }
 
-func apartNotices(apart []trace.Span) (out []Notice) {
-	for _, b := range apart {
-		out = append(out, notice.New(NoticeLegsApart, fromTo(b)))
-	}
-	return out
-}
-
-func bentNotices(bent []trace.Span) (out []Notice) {
-	for _, b := range bent {
-		out = append(out, notice.New(NoticeBentOver, fromTo(b)))
+func otherNotices(others []events.Other) (out []Notice) {
+	for _, o := range others {
+		out = append(out, notice.New(o.Code, fromTo(o.Span)))
 	}
 	return out
 }

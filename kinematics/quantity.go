@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
 )
 
@@ -110,16 +111,16 @@ var angleTable = [body.NumAngles]Quantity{
 
 // positionTable holds the positions at the bottom: a row each with the angle that those of
 // joints and trunk are read from.
-var positionTable = [numPositions]struct {
+var positionTable = [movement.NumPositions]struct {
 	Quantity
 	angle body.Angle // or noAngle
 }{
-	PositionSupport: {footRow("support_point", 0, measure.SupportSEMPct, 15), noAngle},
-	PositionHeel:    {footRow("heel_rise", -1, measure.HeelSEMPct, heelSmallestPct), noAngle},
-	PositionAnkle:   {angleRow("ankle", 1, ankleRepDeg), body.AnkleDorsiflexion},
-	PositionKnee:    {angleRow("knee", 1, kneeRepDeg), body.KneeFlexion},
-	PositionHip:     {angleRow("hip", 1, hipRepDeg), body.HipFlexion},
-	PositionTrunk:   {angleRow("trunk", 0, trunkRepDeg), body.TrunkLean},
+	PositionSupport: {footRow(PositionSupport.String(), 0, measure.SupportSEMPct, 15), noAngle},
+	PositionHeel:    {footRow(PositionHeel.String(), -1, measure.HeelSEMPct, heelSmallestPct), noAngle},
+	PositionAnkle:   {angleRow(PositionAnkle.String(), 1, ankleRepDeg), body.AnkleDorsiflexion},
+	PositionKnee:    {angleRow(PositionKnee.String(), 1, kneeRepDeg), body.KneeFlexion},
+	PositionHip:     {angleRow(PositionHip.String(), 1, hipRepDeg), body.HipFlexion},
+	PositionTrunk:   {angleRow(PositionTrunk.String(), 0, trunkRepDeg), body.TrunkLean},
 }
 
 // noAngle stands for the angle of a position that is read from none.
@@ -141,7 +142,7 @@ func AngleQuantity(a body.Angle) Quantity {
 
 // PositionQuantity returns the row of a position.
 func PositionQuantity(p Position) Quantity {
-	if p < 0 || p >= numPositions {
+	if p < 0 || p >= movement.NumPositions {
 		return unknownQuantity
 	}
 	return positionTable[p].Quantity
@@ -154,56 +155,23 @@ func PositionOf(j body.Joint) Position {
 }
 
 // Position numbers a position that the ladder follows from condition to condition.
-type Position int
+type Position = movement.Position
 
-// The positions, at the bottom, from the ground up.
+// The positions, at the turn, from the ground up.
 const (
-	PositionSupport Position = iota // the support point
-	PositionHeel                    // the rise of the heel
-	PositionAnkle
-	PositionKnee
-	PositionHip
-	PositionTrunk
-	numPositions
+	PositionSupport = movement.Support
+	PositionHeel    = movement.Heel
+	PositionAnkle   = movement.Ankle
+	PositionKnee    = movement.Knee
+	PositionHip     = movement.Hip
+	PositionTrunk   = movement.Trunk
 )
 
-// String returns the position's name in snake case.
-func (p Position) String() string { return PositionQuantity(p).Key }
-
-// MarshalText returns the position's name.
-func (p Position) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
-
-// UnmarshalText sets the position of a name; one that nobody knows is numPositions.
-func (p *Position) UnmarshalText(name []byte) error {
-	for *p = 0; *p < numPositions; *p++ {
-		if positionTable[*p].Key == string(name) {
-			break
-		}
-	}
-	return nil
-}
-
-// angle returns the angle that the position is read from; ok is false for one of the foot.
-func (p Position) angle() (a body.Angle, ok bool) {
-	if p < 0 || p >= numPositions {
+// angleOf returns the angle that a position is read from; ok is false for one of the foot.
+func angleOf(p Position) (a body.Angle, ok bool) {
+	if p < 0 || p >= movement.NumPositions {
 		return body.NumAngles, false
 	}
 	a = positionTable[p].angle
 	return a, a != noAngle
-}
-
-// Movement says what counts in a movement: the joints whose ranges are compared and the
-// positions that the ladder follows, from the ground up. It is a plain value: whoever adds
-// a movement passes another one in [CompareOptions].
-type Movement struct {
-	Key       string
-	Joints    []body.Joint
-	Positions []Position
-}
-
-// Squat returns the movement that all others are measured by so far: squats, and jumps from
-// and into one.
-func Squat() Movement {
-	return Movement{Key: "squat", Joints: []body.Joint{body.AnkleJoint, body.KneeJoint, body.HipJoint},
-		Positions: []Position{PositionSupport, PositionHeel, PositionAnkle, PositionKnee, PositionHip, PositionTrunk}}
 }

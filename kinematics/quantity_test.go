@@ -5,6 +5,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/movement"
 )
 
 // Every row of the tables is whole, is found by its key, and says where its figures are from.
@@ -28,7 +29,7 @@ func TestTables(t *testing.T) {
 			t.Errorf("%v is at the bottom %q", j, q.Key)
 		}
 	}
-	for p := range numPositions {
+	for p := range movement.NumPositions {
 		check(PositionQuantity(p))
 		var got Position
 		if err := got.UnmarshalText([]byte(p.String())); err != nil || got != p {
@@ -36,15 +37,15 @@ func TestTables(t *testing.T) {
 		}
 	}
 	var none Position
-	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != numPositions ||
-		PositionQuantity(numPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" {
+	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != movement.NumPositions ||
+		PositionQuantity(movement.NumPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" {
 		t.Error("something is found that is in no table")
 	}
 }
 
 // What counts in a movement is what is compared.
 func TestMovementSaysWhatCounts(t *testing.T) {
-	opt := CompareOptions{Movement: Movement{Key: "lean", Joints: []body.Joint{body.HipJoint},
+	opt := CompareOptions{Movement: movement.Movement{Key: "lean", Joints: []body.Joint{body.HipJoint},
 		Positions: []Position{PositionTrunk}}}
 	p := pairOf(t, repsWithROM(100, 101), repsWithROM(90, 91), opt)
 	if p.Joints[body.HipJoint].Verdict == "" || p.Joints[body.KneeJoint].Verdict != "" {

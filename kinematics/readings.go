@@ -119,3 +119,36 @@ func typicalNumber(reps []Rep) int {
 	}
 	return 0
 }
+
+// differentShareDeg is how far apart the directions of two movements in the
+// space of ankle, knee and hip range may point and still be one movement. A
+// squat at half depth points the same way as a full one; a hinge from the hips
+// points about 30 degrees elsewhere. Common practice, no source.
+const differentShareDeg = 22
+
+// MeanROM returns the mean range of motion of each joint over the reps, 0 where it is
+// not known.
+func MeanROM(reps []Rep) body.ByJoint[float64] {
+	var v body.ByJoint[float64]
+	for j := range v {
+		for _, r := range reps {
+			if rom := r.Angles[body.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
+				v[j] += rom / float64(len(reps))
+			}
+		}
+	}
+	return v
+}
+
+// DifferentShares says whether two movements divide themselves over the joints quite
+// differently.
+func DifferentShares(a, b body.ByJoint[float64]) bool {
+	var dot, aa, bb float64
+	for j := range body.NumJoints {
+		if a[j] == 0 || b[j] == 0 {
+			continue // not known in one of them
+		}
+		dot, aa, bb = dot+a[j]*b[j], aa+a[j]*a[j], bb+b[j]*b[j]
+	}
+	return aa > 0 && bb > 0 && math.Acos(math.Min(1, dot/math.Sqrt(aa*bb)))*180/math.Pi > differentShareDeg
+}

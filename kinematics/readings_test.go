@@ -140,7 +140,7 @@ func TestDaysCountEverywhere(t *testing.T) {
 		slow, fast := rungGroup(events.TempoSlow, PositionKnee, 100, 101, 102),
 			rungGroup(events.TempoFast, PositionKnee, 100, 101, 102)
 		slow.Reps, fast.Reps = repsOn("May"), repsOn(day)
-		return ladderOf([]Group{slow, fast}, CompareOptions{}).Rungs[PositionKnee]
+		return ladderOf([]Group{slow, fast}, ofSquats()).Rungs[PositionKnee]
 	}
 	for name, of := range map[string]func(day string) float64{
 		"support": func(day string) float64 {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"holdfast/internal/handmade"
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
@@ -197,7 +198,8 @@ func TestWrongClock(t *testing.T) {
 				for i := range obs {
 					obs[i].TimeS *= factor
 				}
-				s, _, notices, _ := Analyze(obs, Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
+				s, _, notices, _ := Analyze(obs, Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter,
+					Calibration: handmade.Network()})
 				t.Logf("factor %.2f from %d flights", s.ClockFactor, s.ClockFlights)
 				if told := hasNotice(notices, noticeWrongClock); told != (factor != 1) {
 					t.Errorf("notice %v, want %v: %v", told, factor != 1, notices)
@@ -212,7 +214,8 @@ func TestWrongClock(t *testing.T) {
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
 		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike),
-			Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()})
+			Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter,
+					Calibration: handmade.Network()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}

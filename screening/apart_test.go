@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"holdfast/internal/tracks"
-	"holdfast/kinematics"
 	"holdfast/screening"
 	"holdfast/vision/media"
 )
@@ -38,7 +37,7 @@ func TestLegsApartAreNotMeasured(t *testing.T) {
 		t.Fatal(err)
 	}
 	said := slices.ContainsFunc(got.Warnings, func(w screening.Warning) bool {
-		return w.Code == kinematics.NoticeLegsApart
+		return w.Code == "legs_apart"
 	})
 	if len(got.Reps) != len(whole.Reps)-1 || !said {
 		t.Errorf("%d reps of %d; %v", len(got.Reps), len(whole.Reps), got.Warnings)

@@ -16,7 +16,9 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
+	"holdfast/movements"
 	"holdfast/screening/headline"
 	"holdfast/words"
 )
@@ -170,7 +172,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 	}
 	how := kinematics.CompareOptions{
-		Movement: kinematics.Squat(), SmallestChangeDeg: opt.SmallestChangeDeg,
+		Movement: compared(), SmallestChangeDeg: opt.SmallestChangeDeg,
 		SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
 	}
 	if opt.Retest != nil {
@@ -191,6 +193,14 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	c.Conclude()
 	return c, nil
+}
+
+// compared returns the movement whose joints and positions are compared.
+func compared() movement.Movement {
+	if m, ok := movements.Known().Of(""); ok {
+		return *m
+	}
+	return movement.Movement{}
 }
 
 // Conclude makes the headlines of what was compared.
@@ -376,18 +386,12 @@ func groupByTempo(analyses []*Analysis) []kinematics.Group {
 	return groups
 }
 
-// differentShareDeg is how far apart the directions of two movements in the
-// space of ankle, knee and hip range may point and still be one movement. A
-// squat at half depth points the same way as a full one; a hinge from the hips
-// points about 30 degrees elsewhere. Common practice, no source.
-const differentShareDeg = 22
-
 // differentMovement says whether two of the clips bend ankle, knee and hip in
 // quite different proportions, and which.
 func differentMovement(groups []kinematics.Group) (a, b int, differ bool) {
 	for i, p := range groups {
 		for _, q := range groups[i+1:] {
-			if p.Clip != q.Clip && differentShares(meanROM(p.Reps), meanROM(q.Reps)) {
+			if p.Clip != q.Clip && kinematics.DifferentShares(kinematics.MeanROM(p.Reps), kinematics.MeanROM(q.Reps)) {
 				return p.Clip, q.Clip, true
 			}
 		}
@@ -410,33 +414,6 @@ func differentZeros(analyses []*Analysis, groups []kinematics.Group) []Warning {
 		return nil
 	}
 	return notice.List("different_zeros", notice.Params{"with": with, "without": without})
-}
-
-// meanROM returns the mean range of motion of each joint over the reps, 0 where it is
-// not known.
-func meanROM(reps []kinematics.Rep) body.ByJoint[float64] {
-	var v body.ByJoint[float64]
-	for j := range v {
-		for _, r := range reps {
-			if rom := r.Angles[body.Joint(j).Angle()].ROMDeg; !math.IsNaN(rom) {
-				v[j] += rom / float64(len(reps))
-			}
-		}
-	}
-	return v
-}
-
-// differentShares says whether two movements divide themselves over the joints quite
-// differently.
-func differentShares(a, b body.ByJoint[float64]) bool {
-	var dot, aa, bb float64
-	for j := range body.NumJoints {
-		if a[j] == 0 || b[j] == 0 {
-			continue // not known in one of them
-		}
-		dot, aa, bb = dot+a[j]*b[j], aa+a[j]*a[j], bb+b[j]*b[j]
-	}
-	return aa > 0 && bb > 0 && math.Acos(math.Min(1, dot/math.Sqrt(aa*bb)))*180/math.Pi > differentShareDeg
 }
 
 // TypicalReps returns the most typical whole reps of a clip, one a tempo, from the

@@ -128,8 +128,10 @@ func HistoryOf(dated []DatedAnalysis) History {
 	dated, h.Warnings = measuredAsTheLast(dated)
 	for _, d := range dated {
 		for _, g := range wholeByTempo(d.Analysis) {
-			at := meanROM(g.Reps)
-			movement := slices.IndexFunc(movements, func(m body.ByJoint[float64]) bool { return !differentShares(m, at) })
+			at := kinematics.MeanROM(g.Reps)
+			movement := slices.IndexFunc(movements, func(m body.ByJoint[float64]) bool {
+				return !kinematics.DifferentShares(m, at)
+			})
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, at)
 			}
@@ -227,7 +229,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			out = append(out, s)
 		}
 	}
-	movement := kinematics.Squat()
+	movement := compared()
 	for _, p := range movement.Positions {
 		if kinematics.PositionQuantity(p).Unit != kinematics.PctOfFoot {
 			continue // of a joint, its range tells more
@@ -236,7 +238,7 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			return v.at(p), kinematics.CompareOptions{}.ForPosition(p)
 		})
 	}
-	for _, j := range movement.Joints {
+	for _, j := range slices.Sorted(slices.Values(movement.Joints)) {
 		var opt kinematics.CompareOptions
 		add(kinematics.PositionOf(j), "rom", func(v *visitReps) (stats.Readings, stats.Options) {
 			for i := 1; i < len(v.reps); i++ {

@@ -8,7 +8,7 @@ import (
 	"strconv"
 
 	"holdfast/kinematics"
-	"holdfast/kinematics/events"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 	"holdfast/vision/media"
@@ -48,9 +48,13 @@ func plain(notices []kinematics.Notice) (params []notice.Params) {
 func (r *refusal) Unwrap() error { return r.kind }
 
 // refuse returns the error of a clip that is not measured. what helps is a code of the
-// catalogue's advice.
+// catalogue's advice, or what a movement's file says.
 func refuse(path string, kind error, helps string, why ...kinematics.Notice) error {
-	return &media.ClipError{Path: path, Err: &refusal{kind, why}, Hint: words.Say("notice."+helps, nil), HintCode: helps}
+	hint, err := words.Try("notice."+helps, nil)
+	if err != nil { // a coach's own words
+		hint, helps = helps, ""
+	}
+	return &media.ClipError{Path: path, Err: &refusal{kind, why}, Hint: hint, HintCode: helps}
 }
 
 // noReps says of a clip that shows no rep what was seen instead, and what would help.
@@ -65,19 +69,19 @@ func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, peop
 		helps = cmp.Or(helps, hint)
 	}
 	// Of several who stand close together it is not sure whose shoulders and hips tell the view.
-	standing := sunkLegs(s) < events.Squat().LeastDepthLegs
+	standing := s.WentPart < 1
 	if what, hint := wrongView(s.View); hint != "" && !(standing && people > 1) {
 		saw(what, hint)
 	}
+	other := slices.IndexFunc(s.Movement.Unlike, func(u movement.Unlike) bool { return has(notices, u.Code) })
 	switch {
-	case s.View.From == trace.ViewSide && has(notices, kinematics.NoticeLegsApart): // else they stand side by side
-		saw(notice.New("saw_legs_apart", nil), "film_feet_side_by_side")
-	case s.View.From == trace.ViewSide && has(notices, kinematics.NoticeBentOver):
-		saw(notice.New("saw_bent_over", nil), "film_squats_or_jumps")
+	case s.View.From == trace.ViewSide && other >= 0: // else the feet stand side by side
+		look := s.Movement.Unlike[other]
+		saw(notice.New("saw_"+look.Code, nil), cmp.Or(look.Film, s.Movement.Film))
 	case has(notices, kinematics.NoticeFeetMoved):
 		saw(notice.New("saw_feet_travel", nil), "film_in_one_place")
 	case standing:
-		saw(notice.New("saw_no_sinking", nil), "film_squats_or_jumps")
+		saw(notice.New("saw_no_sinking", nil), s.Movement.Film)
 	}
 	if people > 1 {
 		form := "more"
@@ -87,18 +91,6 @@ func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, peop
 		saw(notice.New("saw_people", notice.Params{"form": form, "people": people}), "film_one_person")
 	}
 	return refuse(path, ErrNoReps, cmp.Or(helps, "film_whole_rep"), seen...)
-}
-
-// sunkLegs returns how far the hips sink below their standing height in the clip, in leg
-// lengths; 0 when that is not known.
-func sunkLegs(s *kinematics.Series) float64 {
-	deepest := 0.0
-	for _, h := range s.HipHeight {
-		if d := s.Stand.HipHeight - h; d > deepest {
-			deepest = d
-		}
-	}
-	return deepest
 }
 
 // wrongView says from where a clip was filmed that cannot be measured for it, and what

@@ -20,6 +20,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
+	"holdfast/movements"
 	"holdfast/screening/footage"
 	"holdfast/vision"
 	"holdfast/vision/media"
@@ -49,6 +50,7 @@ var (
 // everything by itself with the default network.
 type Options struct {
 	Athlete    string
+	Movement   string               // its key; empty: found
 	Tempo      events.Tempo         // for every rep; TempoUnknown: found
 	RepTempo   map[int]events.Tempo // for single reps, by number from 1
 	Facing     body.Facing
@@ -277,8 +279,13 @@ func howToMeasure(track *pose.Track, fix *Corrections, opt Options) (
 		facing = parseFacing(fix.Facing)
 	}
 	network, calibrated, err := calibrationOf(track)
+	how, known := movements.Known().Of(opt.Movement)
+	if !known {
+		err = errors.Join(err, words.Because(ErrCannotMeasure, "no_such_movement", words.Params{
+			"given": opt.Movement, "known": movements.Known().Keys()}))
+	}
 	return kinematics.Options{
-		Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
+		Movement: how, Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
 		RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
 		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses),
 		Floor: fix.Floor, NoFeet: noFeet(track),

@@ -52,7 +52,8 @@ not_here = "{{.file}} fehlt"
 // Every error has its text, every parameter of a text is given, and no text is left over.
 func TestEveryErrorHasItsText(t *testing.T) {
 	var program strings.Builder
-	for _, root := range []string{"../vision", "../screening", "../archive", "../models", "../report", "../cmd"} {
+	for _, root := range []string{"../vision", "../screening", "../archive", "../models", "../report", "../cmd",
+		"../movements"} {
 		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			if err != nil || filepath.Ext(path) != ".go" || strings.HasSuffix(path, "_test.go") {
 				return err
@@ -67,8 +68,8 @@ func TestEveryErrorHasItsText(t *testing.T) {
 	}
 	said := program.String()
 	texts := Section("error")
-	given := regexp.MustCompile(`(?s)(?:words\.Error\(|(?:Because|Instead)\(\S+, |Doing\(|badCorrection\(|cannot\(|` +
-		`Say\("error\.)"?([a-z_]+)"(,\s*words\.Params\{.*?\}\))?`)
+	given := regexp.MustCompile(`(?s)(?:words\.Error\(|(?:Because|Instead)\(\S+, |Doing\(|badCorrection\(|badMovement\(|` +
+		`cannot\(|Say\("error\.)"?([a-z_]+)"(,\s*words\.Params\{.*?\}\))?`)
 	parameter := regexp.MustCompile("\\{\\{[^}]*?\\.([a-z_]+)[^}]*\\}\\}")
 	seen := map[string]bool{"because": true, "doing": true}
 	for _, m := range given.FindAllStringSubmatch(said, -1) {

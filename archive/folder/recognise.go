@@ -14,6 +14,9 @@ import (
 	"holdfast/words"
 )
 
+// Movements is the folder in a data folder in which a coach puts movements; the archive leaves it alone.
+const Movements = "movements"
+
 // inspect says whether a folder holds an archive. Where none is, the folder must be
 // empty, or as a first start leaves it that was killed: a server empties tmp and sorts
 // files, which must not be somebody else's.
@@ -39,6 +42,7 @@ func inspect(dir string) (there bool, err error) {
 		case strings.HasPrefix(name, "."), slices.Contains([]string{"lost+found", "desktop.ini", "Thumbs.db", "$RECYCLE.BIN",
 			"System Volume Information"}, name):
 			// Systems put these into folders by themselves.
+		case name == Movements && info.IsDir():
 		case slices.Contains([]string{Database, Database + "-wal", Database + "-shm", Database + "-journal",
 			servingLock, store.LockFile}, name) && info.Mode().IsRegular():
 		case slices.Contains([]string{store.FilesFolder, store.TmpFolder, store.LostFolder}, name) && info.IsDir():

@@ -19,6 +19,7 @@ import (
 	"holdfast/archive/disk"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/models"
+	"holdfast/movements"
 	"holdfast/printable"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
@@ -61,7 +62,8 @@ func exitCode(err error) int {
 		return exitUnmeasurable
 	case is(media.ErrUnreadable, media.ErrNoVideo, archive.ErrDamaged, archive.ErrNewerSchema):
 		return exitUnreadable
-	case errors.As(err, &usage), is(models.ErrUnknown, archive.ErrNotArchive, archive.ErrNotFound, archive.ErrInvalid):
+	case errors.As(err, &usage), is(models.ErrUnknown, movements.ErrBadFile, archive.ErrNotArchive, archive.ErrNotFound,
+		archive.ErrInvalid):
 		return exitUsage
 	default:
 		return exitUnexpected

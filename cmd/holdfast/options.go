@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -16,6 +17,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/models"
+	"holdfast/movements"
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision"
@@ -39,6 +41,8 @@ type analysisOptions struct {
 	vertical   *float64 // nil: not given
 	smoother   string
 	maxMinutes float64
+	movement   string
+	movements  string
 	json       bool
 	noVideo    bool
 	hold       bool
@@ -67,6 +71,8 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.Var(numberFlag{&o.vertical, "degrees"}, "vertical", "")
 	f.StringVar(&o.smoother, "smoother", defaultSmoother, "")
 	addMaxMinutes(f, &o.maxMinutes)
+	f.StringVar(&o.movement, "movement", "", "")
+	addMovements(f, &o.movements)
 	f.BoolVar(&o.json, "json", false, "")
 	f.BoolVar(&o.noVideo, "no-video", false, "")
 	f.BoolVar(&o.hold, "hold", false, "")
@@ -76,6 +82,36 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 // addMaxMinutes adds the limit on a clip's length, which the program and its page share.
 func addMaxMinutes(f *pflag.FlagSet, minutes *float64) {
 	f.Float64Var(minutes, "max-minutes", screening.DefaultMaxMinutes, "")
+}
+
+// addMovements adds the folder of a coach's own movements, which the program and its page share.
+func addMovements(f *pflag.FlagSet, dir *string) { f.StringVar(dir, "movements", "", "") }
+
+// useMovements makes the movements of folders known beside those that are shipped; an empty name stands for none.
+func useMovements(dirs ...string) error {
+	known := movements.Known()
+	for _, dir := range dirs {
+		if dir == "" {
+			continue
+		}
+		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+			return usagef("movements", "given", dir)
+		}
+		var err error
+		if known, err = known.With(os.DirFS(dir)); err != nil {
+			return fmt.Errorf("%s: %w", dir, err)
+		}
+	}
+	movements.Use(known)
+	return nil
+}
+
+// checkMovement refuses a movement that is not known; none given is found.
+func checkMovement(key string) error {
+	if _, known := movements.Known().Of(key); key != "" && !known {
+		return usagef("movement", "all", movements.Known().Keys(), "given", key)
+	}
+	return nil
 }
 
 // checkMaxMinutes refuses a limit that makes no sense; 0 stands for the default.
@@ -92,7 +128,7 @@ func (o *analysisOptions) changeAnalysis() bool {
 		o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") ||
-		(o.model != "" && o.model != defaultModel)
+		(o.model != "" && o.model != defaultModel) || o.movement != ""
 }
 
 // numberFlag is a flag that holds a number of something, nil until it is given: 0 is a
@@ -125,7 +161,7 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	base := screening.Options{
 		Athlete: strings.TrimSpace(o.athlete), CaptureFPS: o.captureFPS, HeightCm: o.heightCm, Model: o.model,
 		MarkPx: o.markPx, MarkCm: o.markCm, Masses: o.masses, VerticalDeg: o.vertical, MaxMinutes: o.maxMinutes,
-		LoadKg: o.load,
+		LoadKg: o.load, Movement: o.movement,
 	}
 	if base.Athlete == "" {
 		base.Athlete = screening.Unnamed
@@ -137,6 +173,12 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 		base.SupportBandPct = [2]float64{o.band[0], o.band[1]}
 	}
 	if err := o.checkNumbers(); err != nil {
+		return nil, err
+	}
+	if err := useMovements(o.movements); err != nil {
+		return nil, err
+	}
+	if err := checkMovement(o.movement); err != nil {
 		return nil, err
 	}
 	var err error

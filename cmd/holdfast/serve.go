@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"holdfast/archive"
+	"holdfast/archive/folder"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk"
 	"holdfast/desk/work"
@@ -28,6 +29,7 @@ type serveOptions struct {
 	passwordFile string
 	model        string
 	maxMinutes   float64
+	movements    string
 	open         bool
 	verbose      bool
 }
@@ -56,6 +58,7 @@ func newServeCommand(a *app) *cobra.Command {
 	f.StringVar(&opts.passwordFile, "password-file", "", "")
 	f.StringVar(&opts.model, "model", defaultModel, "")
 	addMaxMinutes(f, &opts.maxMinutes)
+	addMovements(f, &opts.movements)
 	f.BoolVar(&opts.open, "open", false, "")
 	f.BoolVar(&opts.verbose, "verbose", false, "")
 	return cmd
@@ -87,6 +90,9 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	}
 	data, err := dataFolder(opts.data)
 	if err != nil {
+		return err
+	}
+	if err := useMovements(ownMovements(data), opts.movements); err != nil {
 		return err
 	}
 	listener, err := (&net.ListenConfig{}).Listen(ctx, "tcp", opts.listen)
@@ -134,6 +140,15 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		openBrowser(page)
 	}
 	return server.Serve(ctx, listener)
+}
+
+// ownMovements returns the folder of a coach's own movements in the data folder; empty where there is none.
+func ownMovements(data string) string {
+	dir := filepath.Join(data, folder.Movements)
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return ""
+	}
+	return dir
 }
 
 // servePassword returns the password of the page, from the file or the environment;

@@ -16,6 +16,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
+	"holdfast/movements"
 	"holdfast/report"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
@@ -48,6 +49,13 @@ func Work(ctx context.Context, in io.Reader, out io.Writer) error {
 		if err := confine.Self(reachOf(&order)); err != nil {
 			return fmt.Errorf("setting limits: %w", err)
 		}
+	}
+	if len(order.Movements) > 0 {
+		known, err := movements.Known().WithOwn(order.Movements)
+		if err != nil {
+			return fmt.Errorf("reading the order: %w", err)
+		}
+		movements.Use(known)
 	}
 	if order.Watched {
 		// Whoever cancels the context after the work is done must not end it again.

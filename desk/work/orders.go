@@ -35,6 +35,8 @@ type Order struct {
 	Axis       kinematics.Axis `json:"axis"`
 	Date       string          `json:"date"` // printed on a report
 	Limits     orderLimits     `json:"limits"`
+	// Movements are the files of a coach's own movements, by name.
+	Movements map[string]string `json:"movements,omitempty"`
 	// Watched says that the standard input stays open as long as somebody waits for
 	// the work: at its end the process ends, with all it started.
 	Watched bool `json:"watched"`

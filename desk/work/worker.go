@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"holdfast/desk/refusal"
+	"holdfast/movements"
 	"holdfast/printable"
 	"holdfast/screening"
 	"holdfast/words"
@@ -72,7 +73,7 @@ const PasswordVariable = "HOLDFAST_PASSWORD"
 // returns when the process and all its children are gone: nil when the work is
 // done, a *refusal.Error when it is not, tell's error, or the context's.
 func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) error {
-	order.Watched, order.Confined = true, true
+	order.Watched, order.Confined, order.Movements = true, true, movements.Known().Own()
 	order.Limits = orderLimits{
 		ClipMinutes: k.Limits.ClipMinutes, FramePx: k.Limits.FramePx,
 		DataBytes: k.Limits.MemoryBytes, FileBytes: workFileBytes, CPUS: workCPUS,

@@ -398,18 +398,19 @@ func Held(before, p, raw body.Path, timeS []float64, at []int) body.Path {
 // ChangeReps carries out what the coach changed of the reps: times, and which are
 // left out; tempos are set by [events.SetTempos]. It returns an error that wraps
 // ErrRepChange when there is no such rep or its times would not be in order.
-func ChangeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, changes []RepChange) error {
+func ChangeReps(tr *trace.Trace, c *events.Course, stand events.Stand, reps []events.RepTimes,
+	changes []RepChange) error {
 	which := make([]int, len(changes))
-	for c := range changes { // before any is moved
-		which[c] = repLasting(reps, changes[c].AtS)
-		if which[c] < 0 {
-			return fmt.Errorf("%w: there is no rep at %.2f s", ErrRepChange, changes[c].AtS)
+	for k := range changes { // before any is moved
+		which[k] = repLasting(reps, changes[k].AtS)
+		if which[k] < 0 {
+			return fmt.Errorf("%w: there is no rep at %.2f s", ErrRepChange, changes[k].AtS)
 		}
 	}
 	moved := make([]bool, len(reps))
-	for c := range changes {
-		r := &reps[which[c]]
-		ch := &changes[c]
+	for k := range changes {
+		r := &reps[which[k]]
+		ch := &changes[k]
 		if ch.Tempo != events.TempoUnknown {
 			r.Tempo, r.TempoGiven = ch.Tempo, true
 		}
@@ -419,10 +420,12 @@ func ChangeReps(tr *trace.Trace, standHeight float64, reps []events.RepTimes, ch
 		if ch.StartS == nil && ch.BottomS == nil && ch.EndS == nil {
 			continue
 		}
-		if err := moveTimes(tr, standHeight, r, ch); err != nil {
+		if err := moveTimes(tr, r, ch); err != nil {
 			return err
 		}
-		moved[which[c]] = true
+		r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
+		r.PeakSpeed = c.SpeedTo(tr, r.StartS, r.BottomS)
+		moved[which[k]] = true
 	}
 	slack := 1 / tr.RateHz
 	for i := 1; i < len(reps); i++ {
@@ -454,7 +457,7 @@ func repLasting(reps []events.RepTimes, atS float64) int {
 }
 
 // moveTimes moves start, bottom and end of a rep and what follows from them.
-func moveTimes(tr *trace.Trace, standHeight float64, r *events.RepTimes, ch *RepChange) error {
+func moveTimes(tr *trace.Trace, r *events.RepTimes, ch *RepChange) error {
 	wasRebound := r.StartS == r.BottomS
 	pick := func(now, to *float64) {
 		if to != nil {
@@ -496,8 +499,6 @@ func moveTimes(tr *trace.Trace, standHeight float64, r *events.RepTimes, ch *Rep
 	if r.HasFlight() {
 		r.AscentS = r.TakeoffS - r.BottomEndS
 	}
-	r.Depth = standHeight - tr.HipHeight[tr.Index(r.BottomS)]
-	r.PeakDescentSpeed = events.FallSpeed(tr, r.StartS, r.BottomS)
 	return nil
 }
 

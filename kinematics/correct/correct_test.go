@@ -118,10 +118,11 @@ func TestCorrectionFollowsTheMistake(t *testing.T) {
 // The coach's times are taken, what follows from them is worked out anew, and times that
 // cannot be are refused.
 func TestChangeReps(t *testing.T) {
-	tr := &trace.Trace{RateHz: 50}
+	tr, course := &trace.Trace{RateHz: 50}, &events.Course{}
 	for i := range 300 {
 		s := float64(i) / 50
 		tr.TimeS, tr.HipHeight = append(tr.TimeS, s), append(tr.HipHeight, 1-0.5*math.Sin(math.Pi*max(0, min(1, s-1))))
+		course.Quick = append(course.Quick, 1-tr.HipHeight[i])
 	}
 	found := func() []events.RepTimes {
 		return []events.RepTimes{
@@ -153,7 +154,7 @@ func TestChangeReps(t *testing.T) {
 		{"outside the clip", RepChange{AtS: 1.5, EndS: at(9)}, false, nil},
 	} {
 		reps := found()
-		err := ChangeReps(tr, 1, reps, []RepChange{c.change})
+		err := ChangeReps(tr, course, events.Stand{HipHeight: 1}, reps, []RepChange{c.change})
 		if (err == nil) != c.ok || err != nil && !errors.Is(err, ErrRepChange) {
 			t.Errorf("%s: %v", c.name, err)
 		}

@@ -4,52 +4,59 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
 
-// LegsApart parts reps in those with the feet side by side and those with one foot ahead of the other at the bottom, as
-// in a lunge, a split squat or a jump that changes the legs: there the two legs do different things, and the angles of
-// the near one are not those of a squat. apart holds their times. Reps that are kept are numbered anew.
-func LegsApart(tr *trace.Trace, how Movement, reps []RepTimes) (together []RepTimes, apart []trace.Span) {
-	for _, r := range reps {
-		if feetApartLegs(tr, r.BottomS) > how.MostApartLegs {
-			apart = append(apart, trace.Span{FromS: r.StartS, ToS: r.EndS})
-			continue
-		}
-		r.Number = len(together) + 1
-		together = append(together, r)
-	}
-	return together, apart
+// Other is a stretch that looks like a rep and is one of another movement; Code says by what.
+type Other struct {
+	Code string
+	trace.Span
 }
 
-// BentOver parts reps in those of a squat and those in which the trunk bends over further than the
-// knee bends, as to pick a weight off the floor or in a hinge. bent holds their times. Reps that
+// PartOthers parts reps in those of the movement and those that are of another one by what they look like at their
+// turn, such as one foot ahead of the other in a squat: the angles of the near leg are not those of one then. Reps that
 // are kept are numbered anew.
-func BentOver(tr *trace.Trace, how Movement, reps []RepTimes) (squats []RepTimes, bent []trace.Span) {
-	for _, r := range reps {
-		var lean, knee []float64
-		for i := tr.Index(r.BottomS - aboutBottomS); i <= tr.Index(r.BottomS+aboutBottomS); i++ {
-			l := body.LimbAt(&tr.Quick[tr.NearSide], i)
-			a := body.AnglesOf(&l, tr.Facing)
-			lean, knee = append(lean, a[body.TrunkLean]), append(knee, a[body.KneeFlexion])
+func PartOthers(tr *trace.Trace, how *movement.Movement, reps []RepTimes) (kept []RepTimes, others []Other) {
+	for _, look := range how.Unlike {
+		kept = nil
+		for _, r := range reps {
+			if looks(tr, &look, r.BottomS) {
+				others = append(others, Other{look.Code, trace.Span{FromS: r.StartS, ToS: r.EndS}})
+				continue
+			}
+			r.Number = len(kept) + 1
+			kept = append(kept, r)
 		}
-		deg := signal.Median(signal.Present(lean))
-		if deg > how.MostLeanDeg && deg < headDownDeg && deg > signal.Median(signal.Present(knee)) {
-			bent = append(bent, trace.Span{FromS: r.StartS, ToS: r.EndS})
-			continue
-		}
-		r.Number = len(squats) + 1
-		squats = append(squats, r)
+		reps = kept
 	}
-	return squats, bent
+	return reps, others
 }
 
-// headDownDeg: a trunk that leans further is that of a hidden shoulder.
-const headDownDeg = 100
+// looks says whether the body looks so about a time. What is not seen looks like nothing.
+func looks(tr *trace.Trace, look *movement.Unlike, atS float64) bool {
+	if look.FeetApart {
+		apart := feetApartLegs(tr, atS)
+		return apart > look.Above && apart < look.Below
+	}
+	deg := angleAbout(tr, look.Angle, atS)
+	return deg > look.Above && deg < look.Below &&
+		(look.AboveAngle == body.NumAngles || deg > angleAbout(tr, look.AboveAngle, atS))
+}
 
-// aboutBottomS is the stretch to either side of a bottom in which the feet are looked at, in seconds.
+// aboutBottomS is the stretch to either side of a turn in which the body is looked at, in seconds.
 const aboutBottomS = 0.1
+
+// angleAbout returns an angle of the near side about a time, in degrees.
+func angleAbout(tr *trace.Trace, a body.Angle, atS float64) float64 {
+	var deg []float64
+	for i := tr.Index(atS - aboutBottomS); i <= tr.Index(atS+aboutBottomS); i++ {
+		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
+		deg = append(deg, body.AnglesOf(&l, tr.Facing)[a])
+	}
+	return signal.Median(signal.Present(deg))
+}
 
 // feetApartLegs returns how far apart the ankles are along the floor about a time, in leg lengths; 0 where one of them
 // is not seen. Which of them is the near one does not matter: in a lunge a network exchanges them.

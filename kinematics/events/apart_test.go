@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/trace"
 )
@@ -37,11 +38,11 @@ func TestLegsApart(t *testing.T) {
 	} {
 		tr := apartBy(tt.legs)
 		stand := FindStand(tr, nil)
-		reps, _ := FindReps(tr, Squat(), stand, nil)
+		reps, _ := FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, nil)
 		if len(reps) != 1 {
 			t.Fatalf("%s: %d reps", tt.name, len(reps))
 		}
-		kept, apart := LegsApart(tr, Squat(), reps)
+		kept, apart := PartOthers(tr, shipped.Squat(), reps)
 		if (len(kept) == 1) != tt.kept || len(kept)+len(apart) != 1 {
 			t.Errorf("%s: kept %d, apart %v", tt.name, len(kept), apart)
 		}
@@ -58,8 +59,8 @@ func TestLegsApartNumbersAnew(t *testing.T) {
 	for i := range far[:100] {
 		far[i] += 70
 	}
-	reps, _ := FindReps(tr, Squat(), FindStand(tr, nil), nil)
-	kept, apart := LegsApart(tr, Squat(), reps)
+	reps, _ := findSquats(tr, nil)
+	kept, apart := PartOthers(tr, shipped.Squat(), reps)
 	if len(reps) != 2 || len(kept) != 1 || len(apart) != 1 || kept[0].Number != 1 || kept[0].BottomS < 4 {
 		t.Errorf("%d reps, kept %+v, apart %v", len(reps), kept, apart)
 	}
@@ -99,11 +100,11 @@ func TestBentOver(t *testing.T) {
 				near[body.Shoulder].X[i] = near[body.Hip].X[i] + 50*math.Sin(l)
 				near[body.Shoulder].Y[i] = near[body.Hip].Y[i] - 50*math.Cos(l)
 			}
-			reps, _ := FindReps(tr, Squat(), FindStand(tr, nil), nil)
+			reps, _ := findSquats(tr, nil)
 			if len(reps) != 2 {
 				t.Fatalf("%d reps", len(reps))
 			}
-			kept, bent := BentOver(tr, Squat(), reps)
+			kept, bent := PartOthers(tr, shipped.Squat(), reps)
 			if (len(kept) == 2) != tt.kept || len(kept)+len(bent) != 2 || kept[0].Number != 1 {
 				t.Errorf("kept %d, bent %v", len(kept), bent)
 			}

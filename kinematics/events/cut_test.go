@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/trace"
 )
 
@@ -27,7 +28,7 @@ func TestMarkCut(t *testing.T) {
 	} {
 		tr := handTrace(50, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
 		stand := FindStand(tr, nil)
-		reps, _ := FindReps(tr, Squat(), stand, nil)
+		reps, _ := FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, nil)
 		if len(reps) != 1 {
 			t.Fatalf("%d reps", len(reps))
 		}
@@ -40,7 +41,7 @@ func TestMarkCut(t *testing.T) {
 				}
 			}
 		}
-		MarkCut(tr, stand.HipHeight, reps, obs)
+		MarkCut(tr, CourseOf(tr, shipped.Squat(), stand), reps, obs)
 		r := &reps[0]
 		if r.Cut != c.cut || r.Damaged != c.cut || r.Partial != c.cut {
 			t.Errorf("%s: cut %v, damaged %v, partial %v (%v)", c.name, r.Cut, r.Damaged, r.Partial, r.PartialWhy)
@@ -58,7 +59,7 @@ func TestMarkCut(t *testing.T) {
 func TestHeldBottomIsOne(t *testing.T) {
 	for _, rateHz := range []float64{24, 30, 50, 60, 100, 120, 240} {
 		tr := handTrace(rateHz, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
-		if reps, _ := FindReps(tr, Squat(), FindStand(tr, nil), nil); len(reps) != 1 {
+		if reps, _ := findSquats(tr, nil); len(reps) != 1 {
 			t.Errorf("at %g a second: %d reps", rateHz, len(reps))
 		}
 	}

@@ -24,13 +24,13 @@ const cutJumpLegs = 0.12
 // cutReachFrames is how many frames on either side of a cut are looked through for a point.
 const cutReachFrames = 4
 
-// standingPart is the part of a rep's depth under which the athlete still stands, or stands again.
+// standingPart is the part of a rep's way under which the athlete still stands, or stands again.
 const standingPart = 0.15
 
 // MarkCut marks the reps inside which the clip is cut: what was filmed before it and after it is no one movement. A cut
 // while the athlete stands parts no movement: the rep begins or ends there; nor does one at which the body does not
-// jump. Heights are leg lengths.
-func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.Observation) {
+// jump.
+func MarkCut(tr *trace.Trace, c *Course, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]
 		for k := range obs {
@@ -38,7 +38,7 @@ func MarkCut(tr *trace.Trace, standHeight float64, reps []RepTimes, obs []trace.
 			if !obs[k].Cut || t <= r.StartS-besideDamageS || t >= r.EndS+besideDamageS {
 				continue
 			}
-			if at := max(1, tr.Index(t)); standHeight-min(tr.HipHeight[at-1], tr.HipHeight[at]) < standingPart*r.Depth {
+			if at := max(1, tr.Index(t)); max(c.Quick[at-1], c.Quick[at]) < standingPart*c.Quick[tr.Index(r.BottomS)] {
 				if t < r.BottomS {
 					r.StartS = max(r.StartS, t)
 				} else {
@@ -86,12 +86,12 @@ func jumpLegs(tr *trace.Trace, obs []trace.Observation, k int) float64 {
 }
 
 // MarkDamaged marks the reps that lack frames they cannot be measured without.
-func MarkDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
+func MarkDamaged(tr *trace.Trace, c *Course, reps []RepTimes, obs []trace.Observation) {
 	for i := range reps {
 		r := &reps[i]
-		spans := []trace.Span{turnSpan(tr, r.BottomS, r.Depth)}
+		spans := []trace.Span{turnSpan(tr, c, r, r.BottomS)}
 		if r.HasFlight() {
-			spans = append(spans, trace.Span{FromS: r.TakeoffS, ToS: r.ContactS}, turnSpan(tr, r.LandingBottomS, r.Depth))
+			spans = append(spans, trace.Span{FromS: r.TakeoffS, ToS: r.ContactS}, turnSpan(tr, c, r, r.LandingBottomS))
 		}
 		fromS, toS := r.StartS, r.EndS
 		if r.Partial { // what cut it off may be the damage
@@ -128,25 +128,29 @@ func MarkDamaged(tr *trace.Trace, reps []RepTimes, obs []trace.Observation) {
 	}
 }
 
-// turnSpan returns the time over which the hips are within a tenth of the depth of
-// where they are at the given time: that time alone when it is not known.
-func turnSpan(tr *trace.Trace, atS, depth float64) trace.Span {
-	i := tr.Index(atS)
-	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
+// turnSpan returns the time over which the movement turns about the given time: that time
+// alone when it is not known.
+func turnSpan(tr *trace.Trace, c *Course, r *RepTimes, atS float64) trace.Span {
+	from, to, ok := c.TurnAround(tr, r, atS)
+	if !ok {
 		return trace.Span{FromS: atS, ToS: atS}
 	}
-	from, to := TurnAround(tr.HipHeight, i, depth)
 	half := 0.5 / tr.RateHz
 	return trace.Span{FromS: tr.TimeS[from] - half, ToS: tr.TimeS[to] + half}
 }
 
-// turnPart is the part of the depth that belongs to the turn.
+// turnPart is the part of the way of a rep that belongs to its turn.
 const turnPart = 0.1
 
-// TurnAround returns the first and the last sample about the given one in which the
-// hips are within a tenth of the depth of where they are there.
-func TurnAround(hip []float64, i int, depth float64) (from, to int) {
-	inTurn := func(j int) bool { return j >= 0 && j < len(hip) && hip[j] < hip[i]+turnPart*depth }
+// TurnAround returns the first and the last sample about the given time of a rep in which the
+// course is within a tenth of the rep's way of where it is there; ok is false when that is not known.
+func (c *Course) TurnAround(tr *trace.Trace, r *RepTimes, atS float64) (from, to int, ok bool) {
+	i := tr.Index(atS)
+	if math.IsNaN(atS) || math.IsNaN(c.Quick[i]) {
+		return 0, 0, false
+	}
+	least := c.Quick[i] - turnPart*c.Quick[tr.Index(r.BottomS)]
+	inTurn := func(j int) bool { return j >= 0 && j < len(c.Quick) && c.Quick[j] > least }
 	from, to = i, i
 	for inTurn(from - 1) {
 		from--
@@ -154,5 +158,5 @@ func TurnAround(hip []float64, i int, depth float64) (from, to int) {
 	for inTurn(to + 1) {
 		to++
 	}
-	return from, to
+	return from, to, true
 }

@@ -4,43 +4,11 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
-
-// Movement is what the reps of a movement are recognised by, in which the hips go down from
-// a stand and come back to it. Heights are leg lengths.
-type Movement struct {
-	// LeaveLegs under the stand a descent has begun, BackLegs under it the athlete stands
-	// again.
-	LeaveLegs, BackLegs float64
-	// LeastDepthLegs is how far the hips must fall, LeastS how long that must take, in
-	// seconds.
-	LeastDepthLegs, LeastS float64
-	// LeastBendDeg is how much knee or hip must bend: hips that fall while neither does are
-	// those of a picture that moves, or of nobody.
-	LeastBendDeg float64
-	// MostDriftLegs is how far a foot that stays in place may move along the floor in a rep,
-	// MostCutDriftLegs in one that the clip cuts: people walk in and out.
-	MostDriftLegs, MostCutDriftLegs float64
-	// SplitPart is the part of the depth that the hips come up between two reps without a
-	// stand.
-	SplitPart float64
-	// MostApartLegs is how far apart the ankles may be along the floor at the bottom.
-	MostApartLegs float64
-	// MostLeanDeg is how far the trunk may lean at the bottom where the knee bends less.
-	MostLeanDeg float64
-}
-
-// Squat returns the bounds of squats and of jumps from a squat. Common practice, no source.
-func Squat() Movement {
-	return Movement{
-		LeaveLegs: 0.07, BackLegs: 0.05, LeastDepthLegs: 0.20, LeastS: 0.25, LeastBendDeg: 15,
-		MostDriftLegs: 0.20, MostCutDriftLegs: 0.12, SplitPart: 0.6,
-		MostApartLegs: 0.45, MostLeanDeg: 60,
-	}
-}
 
 // bout is a stretch from leaving the stand to coming back to it.
 type bout struct {
@@ -50,18 +18,18 @@ type bout struct {
 	gap              bool // tracking was lost inside
 }
 
-// findBouts returns the stretches in which the hips leave the height of the
-// stand and come back to it, with feet that stay in place; those whose feet
-// wander are returned apart. Standing between a flight and the floor is none.
-func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span) (bouts, moved []bout) {
+// findBouts returns the stretches in which the movement leaves standing and comes
+// back to it, with feet that stay in place; those whose feet wander are returned
+// apart. Standing between a flight and the floor is none.
+func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, flights []trace.Span) (bouts,
+	moved []bout) {
 	n := len(tr.TimeS)
-	hip := lowHip(tr)
-	top := stand.HipHeight
+	gone, rep := c.Slow, &how.Rep
 	standing, hipDeg := tr.Within(stand.Spans), hipFlexion(tr)
 	at := func(i int) bool { // standing, or tracking lost while standing
-		return hip[i] > top-how.BackLegs && !nearFlight(flights, tr.TimeS[i])
+		return gone[i] < rep.Back && !nearFlight(flights, tr.TimeS[i])
 	}
-	down := func(i int) bool { return hip[i] < top-how.LeaveLegs || nearFlight(flights, tr.TimeS[i]) }
+	down := func(i int) bool { return gone[i] > rep.Leaves || nearFlight(flights, tr.TimeS[i]) }
 
 	for i := 0; i < n; {
 		if !down(i) {
@@ -69,7 +37,7 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 			continue
 		}
 		b := bout{Range: signal.Range{From: i, To: i}}
-		for b.From > 0 && !at(b.From-1) && !math.IsNaN(hip[b.From-1]) {
+		for b.From > 0 && !at(b.From-1) && !math.IsNaN(gone[b.From-1]) {
 			b.From--
 		}
 		for i < n && !at(i) {
@@ -79,33 +47,34 @@ func findBouts(tr *trace.Trace, how *Movement, stand Stand, flights []trace.Span
 			i++
 		}
 		b.To = i
-		b.cutStart = b.From == 0 || math.IsNaN(hip[b.From-1])
+		b.cutStart = b.From == 0 || math.IsNaN(gone[b.From-1])
 		b.cutEnd = b.To == n
 		for _, f := range flights {
 			if f.FromS >= tr.TimeS[b.From] && f.ToS <= tr.TimeS[b.To-1] {
 				b.flights = append(b.flights, f)
 			}
 		}
-		depth := top - signal.Quantile(hip[b.From:b.To], 0)
-		drift := how.MostDriftLegs
+		farthest := signal.Quantile(gone[b.From:b.To], 1)
+		drift := how.Feet.MostDrift
 		if b.cutStart || b.cutEnd {
-			drift = how.MostCutDriftLegs
+			drift = how.Feet.MostDriftCut
 		}
 		switch {
-		case math.IsNaN(depth) || float64(b.N())/tr.RateHz < how.LeastS:
-		case depth < how.LeastDepthLegs && len(b.flights) == 0:
-		case keepsStill(tr.KneeDeg, b.Range, how.LeastBendDeg) && keepsStill(hipDeg, b.Range, how.LeastBendDeg):
+		case math.IsNaN(farthest) || float64(b.N())/tr.RateHz < rep.LeastS:
+		case farthest < rep.Least && len(b.flights) == 0:
+		case keepsStill(tr.KneeDeg, b.Range, rep.LeastBendDeg) && keepsStill(hipDeg, b.Range, rep.LeastBendDeg):
 		case len(b.flights) == 0 && footDrift(tr, b.Range) > drift:
 			moved = append(moved, b)
 		default:
 			reach := int(restReachS * tr.RateHz)
+			again := againPart * rep.Least
 			if !b.cutStart {
-				b.From = highestBeyond(hip, standing, b.From, -1, reach)
+				b.From = nearestBeyond(gone, standing, b.From, -1, reach, again)
 			}
 			if !b.cutEnd {
-				b.To = highestBeyond(hip, standing, b.To-1, +1, reach) + 1
+				b.To = nearestBeyond(gone, standing, b.To-1, +1, reach, again) + 1
 			}
-			bouts = append(bouts, splitBout(b, hip, top, how.SplitPart)...)
+			bouts = append(bouts, splitBout(b, gone, rep.SplitPart)...)
 		}
 	}
 	return bouts, moved
@@ -119,22 +88,22 @@ func keepsStill(deg []float64, r signal.Range, leastDeg float64) bool {
 	return !(signal.Quantile(x, 0.95)-signal.Quantile(x, 0.05) >= leastDeg)
 }
 
-// highestFallLegs is how far the hips must sink, in leg lengths, for the place before it to
-// be the highest between two reps.
-const highestFallLegs = 0.02
+// againPart is the part of the least way of a rep that the athlete must go again for the place before it to be the
+// nearest to standing between two reps.
+const againPart = 0.1
 
-// highestBeyond returns the sample of the highest hips going outward from i in direction dir,
-// reach samples at most, up to where they sink again: a rep without a stand beside it begins
-// and ends there. It is i itself where a stand comes first.
-func highestBeyond(hip []float64, standing []bool, i, dir, reach int) int {
+// nearestBeyond returns the sample nearest to standing going outward from i in direction dir,
+// reach samples at most, up to where the movement goes again by that much: a rep without a stand beside it
+// begins and ends there. It is i itself where a stand comes first.
+func nearestBeyond(gone []float64, standing []bool, i, dir, reach int, again float64) int {
 	best := i
-	for j := i + dir; j >= 0 && j < len(hip) && (j-i)*dir <= reach; j += dir {
+	for j := i + dir; j >= 0 && j < len(gone) && (j-i)*dir <= reach; j += dir {
 		switch {
 		case standing[j]:
 			return i
-		case math.IsNaN(hip[j]) || hip[j] < hip[best]-highestFallLegs:
+		case math.IsNaN(gone[j]) || gone[j] > gone[best]+again:
 			return best
-		case hip[j] > hip[best]:
+		case gone[j] < gone[best]:
 			best = j
 		}
 	}
@@ -148,15 +117,15 @@ func footDrift(tr *trace.Trace, r signal.Range) float64 {
 	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / tr.LegPx
 }
 
-// splitBout parts a bout without flights in which the hips come most of the way
-// up between two lowest places: quick reps that do not end in a stand.
-func splitBout(b bout, hip []float64, standHeight, splitPart float64) []bout {
+// splitBout parts a bout without flights in which the movement comes most of the way
+// back between two turns: quick reps that do not end in a stand.
+func splitBout(b bout, gone []float64, splitPart float64) []bout {
 	if len(b.flights) > 0 {
 		return []bout{b}
 	}
 	depth := make([]float64, b.N())
 	for i := range depth {
-		depth[i] = standHeight - hip[b.From+i]
+		depth[i] = gone[b.From+i]
 		if math.IsNaN(depth[i]) {
 			depth[i] = 0
 		}
@@ -191,14 +160,14 @@ func splitBout(b bout, hip []float64, standHeight, splitPart float64) []bout {
 
 // FindReps returns the reps of a clip in order, with their times and phases, and the
 // stretches that are none because the feet did not stay in place. They are the
-// movements in which the hips leave the height of the stand and come back to it, within
-// the bounds of the movement.
-func FindReps(tr *trace.Trace, how Movement, stand Stand, flights []trace.Span) (reps []RepTimes, moved []trace.Span) {
-	bouts, wandered := findBouts(tr, &how, stand, flights)
+// movements that leave standing and come back to it, within the bounds of the movement.
+func FindReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, flights []trace.Span) (reps []RepTimes,
+	moved []trace.Span) {
+	bouts, wandered := findBouts(tr, how, c, stand, flights)
 	for _, b := range wandered {
 		moved = append(moved, trace.Span{FromS: tr.TimeS[b.From], ToS: tr.TimeS[b.To-1]})
 	}
-	return splitIntoReps(tr, &how, stand, bouts), moved
+	return splitIntoReps(tr, how, c, stand, bouts), moved
 }
 
 // splitIntoReps turns bouts into reps with their times and phases. A bout
@@ -206,8 +175,8 @@ func FindReps(tr *trace.Trace, how Movement, stand Stand, flights []trace.Span) 
 // where the athlete was before the push (for the first, the stand) to the end of
 // the hold after the landing (for the last, the stand), so that an athlete who
 // jumps again from the position that he lands in has done as many reps as jumps.
-func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []RepTimes {
-	standing := tr.Within(stand.Spans)
+func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, bouts []bout) []RepTimes {
+	read := newTurning(tr, how, c, stand)
 	var reps []RepTimes
 	for k, b := range bouts {
 		between := trace.Span{FromS: math.Inf(-1), ToS: math.Inf(1)} // the reps before and after
@@ -220,9 +189,9 @@ func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []
 		beside := standBeside(tr.TimeS[b.From], tr.TimeS[b.To-1], between, stand.Spans)
 		var parts []RepTimes
 		if len(b.flights) == 0 {
-			parts = []RepTimes{plainRep(tr, stand, standing, b)}
+			parts = []RepTimes{plainRep(read, b)}
 		} else {
-			parts = jumpReps(tr, stand, standing, b)
+			parts = jumpReps(tr, read, b)
 			if len(beside) == 0 { // how far from standing the position goes that it is held in
 				beside = stand.Spans
 			}
@@ -233,11 +202,11 @@ func splitIntoReps(tr *trace.Trace, how *Movement, stand Stand, bouts []bout) []
 			r.StartS = max(r.StartS, tr.TimeS[0]) // a fit of the way down may lead out of the clip
 			up := i == 0 && !b.cutStart || i == len(parts)-1 && !b.cutEnd
 			r.NeverUp = r.HasFlight() && len(beside) == 0 && !up
-			markPartial(tr, stand.HipHeight-how.BackLegs, r, b, i == 0, i == len(parts)-1)
+			markPartial(tr, c, how.Rep.Back, r, b, i == 0, i == len(parts)-1)
 			r.Order()
 			r.Number = len(reps) + 1
 			r.Depth = stand.HipHeight - tr.HipHeight[tr.Index(r.BottomS)]
-			r.PeakDescentSpeed = FallSpeed(tr, r.StartS, r.BottomS)
+			r.PeakSpeed = c.SpeedTo(tr, r.StartS, r.BottomS)
 			reps = append(reps, *r)
 		}
 	}
@@ -265,8 +234,8 @@ func AddStands(tr *trace.Trace, reps []RepTimes) {
 }
 
 // plainRep measures the times of a rep without a flight.
-func plainRep(tr *trace.Trace, stand Stand, standing []bool, b bout) RepTimes {
-	t := turnIn(tr, stand, standing, b.Range, false, false)
+func plainRep(read *turning, b bout) RepTimes {
+	t := read.turnIn(b.Range, false, false)
 	nan := math.NaN()
 	return RepTimes{
 		StartS: t.downFromS, BottomS: t.downToS, BottomEndS: t.upFromS, EndS: t.upToS,
@@ -276,17 +245,17 @@ func plainRep(tr *trace.Trace, stand Stand, standing []bool, b bout) RepTimes {
 }
 
 // jumpReps measures the times of the reps of a bout with flights.
-func jumpReps(tr *trace.Trace, stand Stand, standing []bool, b bout) []RepTimes {
+func jumpReps(tr *trace.Trace, read *turning, b bout) []RepTimes {
 	var reps []RepTimes
 	n := len(tr.TimeS)
-	before := turnIn(tr, stand, standing, samples(n, b.From, tr.Index(b.flights[0].FromS)), false, true)
+	before := read.turnIn(samples(n, b.From, tr.Index(b.flights[0].FromS)), false, true)
 	for k, f := range b.flights {
 		last := k == len(b.flights)-1
 		to := b.To
 		if !last {
 			to = tr.Index(b.flights[k+1].FromS)
 		}
-		after := turnIn(tr, stand, standing, samples(n, tr.Index(f.ToS), to), true, !last)
+		after := read.turnIn(samples(n, tr.Index(f.ToS), to), true, !last)
 		end := after.upFromS
 		if last {
 			end = after.upToS
@@ -350,9 +319,9 @@ func (r *RepTimes) Order() {
 	}
 }
 
-// markPartial says of a rep that a part of it is not to be seen; it ends where the hips are
-// back at the given height.
-func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first, last bool) {
+// markPartial says of a rep that a part of it is not to be seen; it ends where the movement
+// is that near to standing again.
+func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, first, last bool) {
 	why := func(code string, params notice.Params) {
 		if !r.Partial {
 			r.Partial, r.PartialWhy = true, notice.New(code, params)
@@ -363,7 +332,7 @@ func markPartial(tr *trace.Trace, backAtLegs float64, r *RepTimes, b bout, first
 		r.StartS = tr.TimeS[b.From]
 		r.DescentS = math.NaN() // a part of it was not filmed
 	}
-	if last && b.cutEnd && tr.HipHeight[b.To-1] < backAtLegs {
+	if last && b.cutEnd && c.Quick[b.To-1] > back {
 		why("ends_inside", nil)
 		r.EndS = tr.TimeS[b.To-1]
 	}
@@ -392,17 +361,4 @@ func standBeside(from, to float64, between trace.Span, spans []trace.Span) []tra
 		}
 	}
 	return out
-}
-
-// FallSpeed returns the fastest fall of the hips between two times in leg
-// lengths a second.
-func FallSpeed(tr *trace.Trace, fromS, toS float64) float64 {
-	v := signal.Velocity(tr.HipHeight, tr.RateHz)
-	best := 0.0
-	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
-		if -v[i] > best {
-			best = -v[i]
-		}
-	}
-	return best
 }

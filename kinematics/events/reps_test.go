@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
@@ -13,7 +14,7 @@ import (
 // repsIn returns the reps of a trace, and the movements whose feet moved.
 func repsIn(tr *trace.Trace) (reps []RepTimes, moved []trace.Span) {
 	flights, _ := FindFlights(tr)
-	return FindReps(tr, Squat(), FindStand(tr, flights), flights)
+	return findSquats(tr, flights)
 }
 
 func TestOneRep(t *testing.T) {
@@ -29,7 +30,7 @@ func TestOneRep(t *testing.T) {
 		near(t, "end", r.EndS, 1.5+2*c.waysS+c.holdS, 0.05)
 		near(t, "depth", r.Depth, 0.5, 0.01)
 		// A minimum-jerk movement is fastest at 15/8 of its mean speed.
-		near(t, "fall", r.PeakDescentSpeed, 0.5*1.875/c.waysS, 0.05)
+		near(t, "fall", r.PeakSpeed, 0.5*1.875/c.waysS, 0.05)
 		if r.HasFlight() || r.Partial || len(r.Beside) != 2 || !math.IsNaN(r.TakeoffS) {
 			t.Errorf("%+v", r)
 		}
@@ -101,7 +102,7 @@ func TestJumpsThatAreNeverUp(t *testing.T) {
 	tr := handTrace(60, 6, hip, lift)
 	flights, _ := FindFlights(tr)
 	for _, stand := range []Stand{{HipHeight: 1}, {Found: true, HipHeight: 1, Spans: []trace.Span{{FromS: 5.7, ToS: 6}}}} {
-		reps, _ := FindReps(tr, Squat(), stand, flights)
+		reps, _ := FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, flights)
 		if len(reps) != 3 {
 			t.Fatalf("%d reps of %d flights, want 3", len(reps), len(flights))
 		}
@@ -197,7 +198,7 @@ func TestMarkDamaged(t *testing.T) {
 			obs[i] = trace.Observation{TimeS: tr.TimeS[i], Damaged: tr.TimeS[i] >= c.from && tr.TimeS[i] <= c.to}
 		}
 		reps := []RepTimes{{StartS: 1.5, BottomS: 2.3, BottomEndS: 2.3, EndS: 3.1, Depth: 0.5}}
-		MarkDamaged(tr, reps, obs)
+		MarkDamaged(tr, CourseOf(tr, shipped.Squat(), FindStand(tr, nil)), reps, obs)
 		if r := &reps[0]; r.Damaged != c.damaged || r.Partial != c.damaged {
 			t.Errorf("%s: damaged %v (%v), want %v", c.name, r.Damaged, r.PartialWhy, c.damaged)
 		}

@@ -114,8 +114,8 @@ type RepTimes struct {
 	// own, in a clip that shows no standing: how straight the athlete gets in it is an
 	// accident of where the push and the landing are cut.
 	NeverUp bool `json:"-"`
-	// PeakDescentSpeed is the fastest fall of the hip in leg lengths a second.
-	PeakDescentSpeed float64 `json:"-"`
+	// PeakSpeed is how fast the movement goes toward its turn at most, in the unit of its signal a second.
+	PeakSpeed float64 `json:"-"`
 }
 
 // HasFlight says whether the feet left the floor in the rep.

@@ -32,7 +32,7 @@ const (
 // the floor, hips still and at their highest level, knees and hips nearly straight.
 func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	n := len(tr.TimeS)
-	speed := signal.Velocity(lowHip(tr), tr.RateHz)
+	speed := signal.Velocity(slowly(tr.HipHeight, tr.RateHz), tr.RateHz)
 	hipDeg := hipFlexion(tr)
 	still := make([]bool, n)
 	var level []float64
@@ -106,16 +106,6 @@ func hipFlexion(tr *trace.Trace) []float64 {
 		deg[i] = body.AnglesOf(&l, tr.Facing)[body.HipFlexion]
 	}
 	return deg
-}
-
-// lowHip returns the hip height under a smoothing that leaves only the body's
-// slow rise and fall.
-func lowHip(tr *trace.Trace) []float64 {
-	f, err := signal.NewLowpass(tr.RateHz, min(4, signal.MaxCutoffOfRate*tr.RateHz))
-	if err != nil {
-		return tr.HipHeight
-	}
-	return f.Smooth(tr.HipHeight)
 }
 
 func nearFlight(flights []trace.Span, timeS float64) bool {

@@ -5,16 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/signal"
-)
-
-// The bounds between slow and fast. A descent of 0.8 s or less, or a fall of the
-// hips faster than 1.2 leg lengths a second (about 1 m/s), is fast: the drop
-// squats that coaches film take 0.3 to 0.6 s, controlled ones 1 s and more.
-// Common practice, no source.
-const (
-	fastDescentS     = 0.8
-	fastDescentSpeed = 1.2
 )
 
 // Two groups of reps of one set are two tempos when their quickness differs by groupFactor
@@ -29,13 +21,13 @@ const (
 
 // quickness returns how quick a rep is against the bounds between slow and fast: the
 // logarithm of its factor, 0 at the bound and more for a fast one; NaN for a rep of which
-// neither descent nor fall is known.
-func quickness(r *RepTimes) float64 {
+// neither the time of its way to the turn nor its speed is known.
+func quickness(r *RepTimes, fast movement.Tempo) float64 {
 	q := 0.0
 	if r.DescentS > 0 {
-		q = fastDescentS / r.DescentS
+		q = fast.FastS / r.DescentS
 	}
-	if q = max(q, r.PeakDescentSpeed/fastDescentSpeed); !(q > 0) {
+	if q = max(q, r.PeakSpeed/fast.FastSpeed); !(q > 0) {
 		return math.NaN()
 	}
 	return math.Log(q)
@@ -95,11 +87,11 @@ func tempoOfSet(set []float64) (of func(quickness float64) Tempo, between bool) 
 //
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
-func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
+func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int]Tempo) {
 	whole := func(r *RepTimes) bool { return !r.Partial || r.PartialWhy.Code == LeftOut }
 	var set []float64
 	for i := range reps {
-		if q := quickness(&reps[i]); !reps[i].HasFlight() && whole(&reps[i]) && !math.IsNaN(q) {
+		if q := quickness(&reps[i], fast); !reps[i].HasFlight() && whole(&reps[i]) && !math.IsNaN(q) {
 			set = append(set, q)
 		}
 	}
@@ -108,7 +100,7 @@ func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 	usual := TempoUnknown
 	for i := range reps {
 		if r := &reps[i]; !r.HasFlight() && whole(r) {
-			t := found(quickness(r))
+			t := found(quickness(r, fast))
 			if count[t]++; count[t] > count[usual] {
 				usual = t
 			}
@@ -125,7 +117,7 @@ func SetTempos(reps []RepTimes, all Tempo, ofNumber map[int]Tempo) {
 		case !whole(r) && usual != TempoUnknown:
 			r.Tempo, r.Between = usual, between
 		default:
-			r.Tempo, r.Between = found(quickness(r)), between
+			r.Tempo, r.Between = found(quickness(r, fast)), between
 		}
 		if all != TempoUnknown {
 			r.Tempo, r.TempoGiven, r.Between = all, true, false

@@ -4,13 +4,14 @@ import (
 	"slices"
 	"testing"
 
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/notice"
 )
 
 func TestSetTempos(t *testing.T) {
-	slow := RepTimes{Number: 1, DescentS: 2, PeakDescentSpeed: 0.5}
-	fast := RepTimes{Number: 2, DescentS: 0.5, PeakDescentSpeed: 1.5}
-	drop := RepTimes{Number: 2, DescentS: 1.2, PeakDescentSpeed: 1.5}
+	slow := RepTimes{Number: 1, DescentS: 2, PeakSpeed: 0.5}
+	fast := RepTimes{Number: 2, DescentS: 0.5, PeakSpeed: 1.5}
+	drop := RepTimes{Number: 2, DescentS: 1.2, PeakSpeed: 1.5}
 	jump := RepTimes{Number: 3, DescentS: 0.5, FlightS: 0.4}
 	cut := RepTimes{Number: 3, DescentS: 0.4, Partial: true, PartialWhy: notice.New("begins_inside", nil)}
 	given := RepTimes{Number: 4, DescentS: 2, Tempo: TempoJump, TempoGiven: true}
@@ -34,7 +35,7 @@ func TestSetTempos(t *testing.T) {
 			[]Tempo{TempoJump}, TempoJump},
 		{"a flight asks for the jump's smoothing", []RepTimes{jump}, TempoSlow, nil, []Tempo{TempoSlow}, TempoJump},
 	} {
-		SetTempos(c.reps, c.all, c.of)
+		SetTempos(c.reps, shipped.Squat().Tempo, c.all, c.of)
 		for i := range c.reps {
 			if got := c.reps[i].Tempo; got != c.want[i] {
 				t.Errorf("%s: rep %d is %v, want %v", c.name, i+1, got, c.want[i])
@@ -52,7 +53,7 @@ func TestTempoOfASet(t *testing.T) {
 	set := func(descentsS ...float64) []RepTimes {
 		reps := make([]RepTimes, len(descentsS))
 		for i, s := range descentsS {
-			reps[i] = RepTimes{Number: i + 1, DescentS: s, PeakDescentSpeed: 0.9 / s}
+			reps[i] = RepTimes{Number: i + 1, DescentS: s, PeakSpeed: 0.9 / s}
 		}
 		return reps
 	}
@@ -76,7 +77,7 @@ func TestTempoOfASet(t *testing.T) {
 		{"two about the bound", []float64{0.75, 0.85}, "bb"},
 	} {
 		reps := set(c.descentsS...)
-		SetTempos(reps, TempoUnknown, nil)
+		SetTempos(reps, shipped.Squat().Tempo, TempoUnknown, nil)
 		got := ""
 		for i := range reps {
 			got += reps[i].TempoWord()[:1]
@@ -91,14 +92,14 @@ func TestTempoOfASet(t *testing.T) {
 		for i := range said {
 			said[i].Tempo, said[i].Between = TempoUnknown, false
 		}
-		if SetTempos(said, TempoFast, nil); said[0].TempoWord() != "fast" {
+		if SetTempos(said, shipped.Squat().Tempo, TempoFast, nil); said[0].TempoWord() != "fast" {
 			t.Errorf("%s: the coach says fast, and it is %s", c.name, said[0].TempoWord())
 		}
 		slices.Reverse(reps)
 		for i := range reps {
 			reps[i].Tempo, reps[i].Between = TempoUnknown, false
 		}
-		SetTempos(reps, TempoUnknown, nil)
+		SetTempos(reps, shipped.Squat().Tempo, TempoUnknown, nil)
 		for i := range reps {
 			if want := c.want[len(reps)-1-i]; reps[i].TempoWord()[0] != want {
 				t.Errorf("%s: reversed, rep %d is %v", c.name, i+1, reps[i].Tempo)

@@ -1,6 +1,7 @@
 package events
 
 import (
+	"holdfast/internal/shipped"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
@@ -61,3 +62,9 @@ func over(a, b func(t float64) float64) func(t float64) float64 {
 }
 
 func standingStill(float64) float64 { return 1 }
+
+// findSquats returns the squats of a trace, and what is none.
+func findSquats(tr *trace.Trace, flights []trace.Span) (reps []RepTimes, moved []trace.Span) {
+	stand := FindStand(tr, flights)
+	return FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, flights)
+}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -18,73 +19,71 @@ type turn struct {
 
 // What decides on a turn; common practice, no source.
 const (
-	minDwellS      = 0.12 // seconds at the bottom that make a dwell
-	riseFitPart    = 0.05 // residual of a fit that is believed, part of the way
-	hingeKneeRange = 40.0 // degrees: a knee that bends less is no guide to the bottom
-	restReachS     = 1.5  // seconds outside a bout in which the body comes to rest
-	sinksOnDeg     = 5.0  // degrees that a body which seems to hold the bottom must still sink for it not to
-	heldDeg        = 2.0  // degrees from its deepest within which such a body holds it
-	risenDeg       = 2.0  // degrees by which the bend has grown again after its lowest
-	straightDeg    = 0.5  // degrees from its straightest within which a body is straight
-	restPart       = 0.1  // part of the way from its straightest, and
-	restSpeedPart  = 0.05 // part of its highest speed, within which it is too
-	nextRepDeg     = 15.0 // degrees by which it has grown when another rep has begun
+	minDwellS     = 0.12 // seconds at the bottom that make a dwell
+	riseFitPart   = 0.05 // residual of a fit that is believed, part of the way
+	restReachS    = 1.5  // seconds outside a bout in which the body comes to rest
+	sinksOnDeg    = 5.0  // degrees that a body which seems to hold the bottom must still sink for it not to
+	heldDeg       = 2.0  // degrees from its deepest within which such a body holds it
+	risenDeg      = 2.0  // degrees by which the bend has grown again after its lowest
+	straightDeg   = 0.5  // degrees from its straightest within which a body is straight
+	restPart      = 0.1  // part of the way from its straightest, and
+	restSpeedPart = 0.05 // part of its highest speed, within which it is too
+	nextRepDeg    = 15.0 // degrees by which it has grown when another rep has begun
 )
 
 // turning is what a turn is read from, one value a sample.
 type turning struct {
 	timeS  []float64
 	rateHz float64
-	bend   []float64 // grows toward the bottom, degrees, as measured
+	course *Course
+	bend   []float64 // grows toward the turn, degrees, as measured
 	quiet  []float64 // the same, smoothed
-	hip    []float64 // height in leg lengths, lightly smoothed
-	// rawHip is the place of the hips in leg lengths, downward, as measured.
-	rawHip   []float64
-	standing []bool
+	// place is the course lightly smoothed, raw as measured.
+	place, raw []float64
+	standing   []bool
+	// follow is an angle that tells the turn best where it bends by leastDeg; nil: none does.
+	follow   []float64
+	leastDeg float64
+}
+
+// newTurning returns what the turns of a movement are read from.
+func newTurning(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand) *turning {
+	w := &turning{timeS: tr.TimeS, rateHz: tr.RateHz, course: c, place: c.Quick, raw: c.Raw,
+		standing: tr.Within(stand.Spans), leastDeg: how.Turn.LeastDeg}
+	switch how.Turn.Follow {
+	case body.NumAngles:
+	case body.KneeFlexion:
+		w.follow = tr.KneeDeg
+	default:
+		w.follow = read(tr, &movement.Signal{Kind: movement.Angle, Angle: how.Turn.Follow}, &tr.Raw)
+	}
+	return w
 }
 
 // turnIn reads the turn in the samples of r.
-func turnIn(tr *trace.Trace, stand Stand, standing []bool, r signal.Range, landing, push bool) turn {
-	w := turning{timeS: tr.TimeS, rateHz: tr.RateHz, hip: tr.HipHeight, rawHip: rawHip(tr), standing: standing}
-	w.bend, w.quiet = bendOf(tr, stand.HipHeight, r)
+func (w *turning) turnIn(r signal.Range, landing, push bool) turn {
+	w.bend, w.quiet = w.bendIn(r)
 	return w.turn(r, landing, push)
 }
 
-// rawHip returns the mean place of both hips, in leg lengths, downward; where one is
-// missing, that of the near one.
-func rawHip(tr *trace.Trace) []float64 {
-	x := make([]float64, len(tr.TimeS))
-	l, r := tr.Raw[body.Left][body.Hip].Y, tr.Raw[body.Right][body.Hip].Y
-	one := tr.Raw[tr.NearSide][body.Hip].Y
-	for i := range x {
-		x[i] = (l[i] + r[i]) / 2 / tr.LegPx
-		if math.IsNaN(x[i]) {
-			x[i] = one[i] / tr.LegPx
-		}
-	}
-	return x
-}
-
-// bendOf returns, as measured and smoothed, the knee flexion for a movement between the samples, or the
-// depth of the hip (in degrees of the same size) where the knee hardly bends.
-// The knee says best when a descent ends: a heel that comes up, or a trunk that
+// bendIn returns, as measured and smoothed, the angle that the movement's turn is followed by, or the
+// course (in degrees of the same size) where that hardly bends.
+// The knee says best when the descent of a squat ends: a heel that comes up, or a trunk that
 // rocks on, moves the hip without any change of the position.
-func bendOf(tr *trace.Trace, standHeight float64, r signal.Range) (bend, quiet []float64) {
+func (w *turning) bendIn(r signal.Range) (bend, quiet []float64) {
 	low := func(x []float64) []float64 {
-		f, err := signal.NewLowpass(tr.RateHz, min(6, signal.MaxCutoffOfRate*tr.RateHz))
+		f, err := signal.NewLowpass(w.rateHz, min(6, signal.MaxCutoffOfRate*w.rateHz))
 		if err != nil {
 			return x
 		}
 		return f.Smooth(x)
 	}
-	if signal.Quantile(tr.KneeDeg[r.From:r.To], 0.98)-signal.Quantile(tr.KneeDeg[r.From:r.To], 0.02) >= hingeKneeRange {
-		return tr.KneeDeg, low(tr.KneeDeg)
+	if f := w.follow; f != nil &&
+		signal.Quantile(f[r.From:r.To], 0.98)-signal.Quantile(f[r.From:r.To], 0.02) >= w.leastDeg {
+		return f, low(f)
 	}
-	depth := make([]float64, len(tr.HipHeight))
-	for i, h := range tr.HipHeight {
-		depth[i] = 200 * (standHeight - h)
-	}
-	return depth, low(depth)
+	bend = scaled(w.place, w.course.degPerUnit)
+	return bend, low(bend)
 }
 
 // turn reads the turn in the samples of r. landing says that the descent
@@ -145,17 +144,17 @@ func (w *turning) turn(r signal.Range, landing, push bool) turn {
 		out.downToS, out.upFromS = down.inner, up.inner
 		return out
 	}
-	// No dwell: the body turns. The lowest hip says when, by a parabola through
+	// No dwell: the body turns. The farthest place says when, by a parabola through
 	// the samples about it.
 	low := deep
 	for i := w.index(down.inner) - int(0.15*w.rateHz); i <= w.index(up.inner)+int(0.15*w.rateHz); i++ {
-		if i > from && i < to && w.hip[i] < w.hip[low] {
+		if i > from && i < to && w.place[i] > w.place[low] {
 			low = i
 		}
 	}
 	at := t[low]
 	if low > from && low < to {
-		if d, _ := signal.ParabolaPeak(-w.hip[low-1], -w.hip[low], -w.hip[low+1]); math.Abs(d) <= 1 {
+		if d, _ := signal.ParabolaPeak(w.place[low-1], w.place[low], w.place[low+1]); math.Abs(d) <= 1 {
 			at += d / w.rateHz
 		}
 	}
@@ -264,7 +263,7 @@ func (w *turning) oneWay(a, b int, outerLevel, level float64, moving bool, dir i
 	ends := way{cross(0.05), cross(0.95)}
 	amplitude := math.Abs(level - outerLevel)
 	tol := riseFitPart*amplitude + 1
-	arrival, arrivalOK := w.hipArrival(a, b, cross(0.5), ends.inner, outerLevel, level, dir)
+	arrival, arrivalOK := w.arrival(a, b, cross(0.5), ends.inner, outerLevel, level, dir)
 	if moving {
 		if arrivalOK {
 			ends.inner = arrival
@@ -318,18 +317,18 @@ func (w *turning) restsBy(i, dir int) int {
 	return j
 }
 
-// hipFitPart is the residual of the hips' arrival that is believed, as a part of
-// the way; trunks that rock on or heels that come up at the bottom exceed it.
-const hipFitPart = 0.01
+// arrivalFitPart is the residual of an arrival that is believed, as a part of
+// the way; trunks that rock on or heels that come up at the bottom of a squat exceed it.
+const arrivalFitPart = 0.01
 
-// hipArrival returns when the hips come to rest at the bottom (dir +1) or begin
+// arrival returns when the course comes to rest at the turn (dir +1) or begins
 // to leave it (dir -1), from half of the way to well into the dwell.
-func (w *turning) hipArrival(a, b int, half, inner, outerLevel, level float64, dir int) (float64, bool) {
+func (w *turning) arrival(a, b int, half, inner, outerLevel, level float64, dir int) (float64, bool) {
 	lenS := math.Abs(inner - half)
 	reach := float64(dir) * max(0.25, 1.5*lenS)
 	i0, i1 := w.index(half), w.index(inner+reach)
 	lo, hi := inner, inner+reach
-	x, t := w.rawHip, w.timeS
+	x, t := w.raw, w.timeS
 	noise := jitter(x, w.rateHz)
 	if dir > 0 {
 		i1 = min(i1, leavesLevel(w.quiet, b, +1, outerLevel, level))
@@ -345,7 +344,7 @@ func (w *turning) hipArrival(a, b int, half, inner, outerLevel, level float64, d
 	}
 	s, rms, ok := signal.FitArrival(t, x, i0, i1+1, lo-0.05, hi)
 	way := math.Abs(signal.Quantile(x[i0:i1+1], 0.95) - x[i0])
-	return float64(dir) * s, ok && rms < 2*hipFitPart*way+1.3*noise
+	return float64(dir) * s, ok && rms < 2*arrivalFitPart*way+1.3*noise
 }
 
 // jitter returns the standard deviation of the frame-to-frame noise of a signal:

@@ -29,8 +29,8 @@ func TestTurn(t *testing.T) {
 				up := signal.MinJerk((at - c.up) / (c.upTo - c.up))
 				w.timeS = append(w.timeS, at)
 				w.bend = append(w.bend, 100*(down-up))
-				w.hip = append(w.hip, 1-0.5*(down-up))
-				w.rawHip = append(w.rawHip, 5+0.5*(down-up))
+				w.place = append(w.place, 0.5*(down-up))
+				w.raw = append(w.raw, 5+0.5*(down-up))
 				w.standing[i] = at < c.downFrom || at > c.upTo
 			}
 			w.quiet = w.bend
@@ -75,7 +75,7 @@ func TestTurnThatSinksOn(t *testing.T) {
 				sinks := c.creepsDeg * max(0, min(1, (at-c.fromS)/0.5))
 				way := (100*down + sinks) * (1 - signal.MinJerk((at-3)/1.5))
 				w.timeS, w.bend = append(w.timeS, at), append(w.bend, way)
-				w.hip, w.rawHip = append(w.hip, 1-way/200), append(w.rawHip, 5+way/200)
+				w.place, w.raw = append(w.place, way/200), append(w.raw, 5+way/200)
 				w.standing[i] = at < 1 || at > 4.5
 			}
 			w.quiet = w.bend
@@ -91,7 +91,7 @@ func TestTurnThatSinksOn(t *testing.T) {
 // bent than that: there is no sample before it to look at.
 func TestTurnAtTheBeginningOfAClip(t *testing.T) {
 	const n = 90
-	w := turning{rateHz: 30, standing: make([]bool, n), hip: make([]float64, n), rawHip: make([]float64, n)}
+	w := turning{rateHz: 30, standing: make([]bool, n), place: make([]float64, n), raw: make([]float64, n)}
 	for i := range n {
 		bend := 10 - 0.3*float64(i)
 		if w.standing[i] = i >= 30; w.standing[i] {

@@ -137,14 +137,14 @@ func gradeOf(values *[numAspects]float64, seen body.ConfidenceLimits) (worst Gra
 var SidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
 
 // QualityOf grades one rep from the cleaned observations of the clip, their trace, the
-// near side's smoothed points, the spans that the rep is measured over, how far the
+// movement's course, the near side's smoothed points, the spans that the rep is measured over, how far the
 // camera surely stands from side-on, and which points of the side should be seen.
-func QualityOf(tr *trace.Trace, obs []trace.Observation, r *events.RepTimes, near *[body.NumLandmarks]body.Path,
-	loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits, severalPeople bool,
-	points []body.Landmark) Quality {
-	q := Quality{FramesInTurn: framesInTurn(tr, r.BottomS, r.Depth, obs)}
+func QualityOf(tr *trace.Trace, c *events.Course, obs []trace.Observation, r *events.RepTimes,
+	near *[body.NumLandmarks]body.Path, loaded []trace.Span, obliqueDeg float64, seen body.ConfidenceLimits,
+	severalPeople bool, points []body.Landmark) Quality {
+	q := Quality{FramesInTurn: framesInTurn(tr, c, r, r.BottomS, obs)}
 	if r.HasFlight() {
-		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, r.LandingBottomS, r.Depth, obs))
+		q.FramesInTurn = min(q.FramesInTurn, framesInTurn(tr, c, r, r.LandingBottomS, obs))
 	}
 	q.seen(tr.NearSide, trace.Span{FromS: r.StartS, ToS: r.EndS}, obs, points)
 
@@ -221,14 +221,13 @@ func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation, 
 	q.Confidence = total / n // NaN when no point of the leg was seen
 }
 
-// framesInTurn counts the frames that show the leg while the hips are within a
-// tenth of the depth of where they are at the given time; 0 when that is not known.
-func framesInTurn(tr *trace.Trace, atS, depth float64, obs []trace.Observation) int {
-	i := tr.Index(atS)
-	if math.IsNaN(atS) || math.IsNaN(tr.HipHeight[i]) {
+// framesInTurn counts the frames that show the leg while the movement turns about the
+// given time; 0 when that is not known.
+func framesInTurn(tr *trace.Trace, c *events.Course, r *events.RepTimes, atS float64, obs []trace.Observation) int {
+	from, to, ok := c.TurnAround(tr, r, atS)
+	if !ok {
 		return 0
 	}
-	from, to := events.TurnAround(tr.HipHeight, i, depth)
 	half := 0.5 / tr.RateHz
 	n := 0
 	for k := range obs {

@@ -113,9 +113,9 @@ func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
 // clipAnswer says where the joints are at the bottom in the reps of a tempo, and how well the clip shows them: "3 slow
 // reps: knee 115°, hip 123°, ankle 28° at the bottom. Good picture."
 func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
-	kind, at := "squat", &m.AtBottomDeg
+	where, at := "bottom", &m.AtBottomDeg
 	if m.Flown {
-		kind, at = "jump", &m.AtLandingDeg
+		where, at = "landing", &m.AtLandingDeg
 	}
 	var angles []string
 	for _, j := range []Joint{Knee, Hip, Ankle} {
@@ -135,7 +135,7 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 			worst = g
 		}
 	}
-	return Say("clip_answer", "form", kind, "n", m.Reps, "tempo", TempoWord(m.Tempo), "angles", angles,
+	return Say("clip_answer", "form", where, "n", m.Reps, "tempo", TempoWord(m.Tempo), "angles", angles,
 		"picture", words.Say("clip_picture."+string(worst), nil))
 }
 

@@ -12,6 +12,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
@@ -45,7 +46,7 @@ func TestAdvice(t *testing.T) {
 
 // Every position has all its words.
 func TestPositionWords(t *testing.T) {
-	for _, p := range kinematics.Squat().Positions {
+	for p := range movement.NumPositions {
 		v := reflect.ValueOf(PositionWords(p))
 		for i := range v.NumField() {
 			if s := fmt.Sprint(v.Field(i)); s == "" || strings.Contains(s, "  ") {

@@ -14,6 +14,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
 	"holdfast/report/said"
 	"holdfast/words"
@@ -201,7 +202,7 @@ func catalogue() ([]byte, error) {
 		Positions map[kinematics.Position]positionSaid `json:"positions"`
 		Angles    map[body.Angle]string                `json:"angles"`
 	}{words.Tag(), scriptTexts(), map[kinematics.Position]positionSaid{}, map[body.Angle]string{}}
-	for _, p := range kinematics.Squat().Positions {
+	for p := range movement.NumPositions {
 		q, w := kinematics.PositionQuantity(p), said.PositionWords(p)
 		of := positionSaid{Name: w.Name, Lost: w.ClearlyLess, Gained: w.ClearlyMore, Less: w.Less, More: w.More}
 		of.Look.Lost, of.Look.Gained = q.Look(stats.Lost), q.Look(stats.Gained)

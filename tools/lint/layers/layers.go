@@ -1,13 +1,14 @@
 // Package layers keeps Holdfast's packages apart. Imports point one way:
 //
-//	cmd -> web -> desk -> archive, report -> screening -> vision, kinematics -> models, confine, printable -> words
+//	cmd -> web -> desk -> archive, report -> screening -> movements -> vision,
+//	kinematics -> models, confine, printable -> words
 //
 // A package may import packages that stand further right, and none of its own
 // rank. What lies in internal serves tests alone and may look everywhere. Native
 // libraries stay inside vision, and kinematics computes and does nothing else. The rooms of
 // some folders have an order of their own:
 //
-//	kinematics -> measure -> joints -> correct -> events -> trace -> body -> stats -> signal -> notice
+//	kinematics -> measure -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
 //	holdfast -> terminal, in cmd
 //	web -> pages -> gate -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
@@ -38,14 +39,15 @@ const module = "holdfast"
 
 // rank orders the folders of the house; a higher one may import a lower one.
 var rank = map[string]int{
-	"cmd": 7, "web": 6, "desk": 5, "archive": 4, "report": 4, "screening": 3,
+	"cmd": 8, "web": 7, "desk": 6, "archive": 5, "report": 5, "screening": 4, "movements": 3,
 	"vision": 2, "kinematics": 2, "models": 1, "confine": 1, "printable": 1, "words": 0,
 }
 
 // rooms are the packages of a folder that has several, from what joins the others down to
 // what knows none of them; one may import those after it.
 var rooms = map[string][]string{
-	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "body", "stats", "signal", "notice"},
+	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
+		"stats", "signal", "notice"},
 	"cmd":        {"holdfast", "terminal"},
 	"desk":       {"upload", "desk", "queue", "work", "refusal"},
 	"archive":    {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
@@ -125,7 +127,7 @@ func check(pass *analysis.Pass, pos token.Pos, pkg, folder, path string, test bo
 			pass.Reportf(pos, "%s has no place in the house yet: give it one in tools/lint/layers", pkg)
 		case rank[target] >= rank[folder]:
 			pass.Reportf(pos, "%s must not import %s: imports point cmd -> web -> desk -> archive, report -> screening -> "+
-				"vision, kinematics -> models, confine, printable -> words", folder, target)
+				"movements -> vision, kinematics -> models, confine, printable -> words", folder, target)
 		}
 	}
 	for _, n := range native {

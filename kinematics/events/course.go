@@ -1,0 +1,113 @@
+package events
+
+import (
+	"math"
+
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
+	"holdfast/kinematics/signal"
+	"holdfast/kinematics/trace"
+)
+
+// Course is how far a movement has gone from standing, one value a sample, in the unit of its signal and growing on the
+// way to the turn.
+type Course struct {
+	// Slow has a smoothing that leaves only the body's slow rise and fall, Quick one that keeps events sharp. Raw is as
+	// measured; its zero means nothing.
+	Slow, Quick, Raw []float64
+	// degPerUnit is how many degrees of a joint a unit of the signal is worth.
+	degPerUnit float64
+}
+
+// degPerLeg is how many degrees a knee bends while the hips fall by a leg length, roughly; common practice, no source.
+const degPerLeg = 200
+
+// CourseOf reads the signal of a movement.
+func CourseOf(tr *trace.Trace, how *movement.Movement, stand Stand) *Course {
+	sig := &how.Signal
+	quick, rest := read(tr, sig, &tr.Quick), 0.0
+	sign := 1.0
+	if sig.Falls {
+		sign = -1
+	}
+	switch {
+	case sig.Kind == movement.Height && sig.Points[0] == body.Hip:
+		quick, rest = tr.HipHeight, stand.HipHeight
+	case stand.Found:
+		rest = signal.MedianWhere(quick, tr.Within(stand.Spans))
+	default: // no standing: the least that is mostly seen must do
+		rest = sign * signal.Quantile(scaled(quick, sign), 0.05)
+	}
+	c := &Course{degPerUnit: degPerLeg}
+	if sig.Kind == movement.Angle {
+		c.degPerUnit = 1
+	}
+	c.Quick, c.Slow = gone(quick, rest, sign), gone(slowly(quick, tr.RateHz), rest, sign)
+	c.Raw = scaled(read(tr, sig, &tr.Raw), sign)
+	return c
+}
+
+// read returns the signal from points.
+func read(tr *trace.Trace, sig *movement.Signal, points *[2][body.NumLandmarks]body.Path) []float64 {
+	x := make([]float64, len(tr.TimeS))
+	near := &points[tr.NearSide]
+	for i := range x {
+		switch sig.Kind {
+		case movement.Height:
+			x[i] = (tr.FloorY - meanY(tr, points, sig.Points[0], i)) / tr.LegPx
+		case movement.Distance:
+			x[i] = body.Dist(&near[sig.Points[0]], &near[sig.Points[1]], i) / tr.LegPx
+		case movement.Angle:
+			l := body.LimbAt(near, i)
+			x[i] = body.AnglesOf(&l, tr.Facing)[sig.Angle]
+		}
+	}
+	return x
+}
+
+// meanY returns the mean place of a point of both sides; where one is missing, that of the near one.
+func meanY(tr *trace.Trace, points *[2][body.NumLandmarks]body.Path, of body.Landmark, i int) float64 {
+	y := (points[body.Left][of].Y[i] + points[body.Right][of].Y[i]) / 2
+	if math.IsNaN(y) {
+		return points[tr.NearSide][of].Y[i]
+	}
+	return y
+}
+
+// gone returns how far a signal has gone from rest in the direction of sign.
+func gone(x []float64, rest, sign float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = sign * (v - rest)
+	}
+	return out
+}
+
+func scaled(x []float64, by float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = by * v
+	}
+	return out
+}
+
+// slowly returns a signal under a smoothing that leaves only the body's slow rise and fall.
+func slowly(x []float64, rateHz float64) []float64 {
+	f, err := signal.NewLowpass(rateHz, min(4, signal.MaxCutoffOfRate*rateHz))
+	if err != nil {
+		return x
+	}
+	return f.Smooth(x)
+}
+
+// SpeedTo returns how fast the signal goes toward the turn at most between two times, in its unit a second.
+func (c *Course) SpeedTo(tr *trace.Trace, fromS, toS float64) float64 {
+	v := signal.Velocity(c.Quick, tr.RateHz)
+	best := 0.0
+	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
+		if v[i] > best {
+			best = v[i]
+		}
+	}
+	return best
+}

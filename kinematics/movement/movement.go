@@ -1,0 +1,129 @@
+// Package movement says what a movement is, as plain values that a file fills in: what moves a rep forward, where it
+// starts and turns, which reps are of another movement, how its tempos are told apart, and what of it is compared.
+//
+// A rep leaves quiet standing, turns, and comes back. How far it has gone is read from one [Signal], a height, a
+// distance or an angle of named points. Heights and distances are in leg lengths (thigh plus shank), angles in degrees.
+// Nothing in the sums asks for a movement by its key.
+package movement
+
+import "holdfast/kinematics/body"
+
+// Movement is one movement.
+type Movement struct {
+	Key string // its name in files and documents
+	// Film says what to film of it: a code of the catalogue, or the words themselves.
+	Film   string
+	Signal Signal
+	Rep    Rep
+	Turn   Turn
+	Feet   Feet
+	// Unlike are the looks of a turn by which a rep is one of another movement.
+	Unlike []Unlike
+	Tempo  Tempo
+	// Joints are those whose ranges are compared, what is told first before the others.
+	Joints []body.Joint
+	// Positions are followed from condition to condition, from the ground up.
+	Positions []Position
+}
+
+// Signal is what moves a rep forward.
+type Signal struct {
+	Kind Kind
+	// Points are one point for a height, two for a distance.
+	Points []body.Landmark
+	Angle  body.Angle // of an angle
+	// Falls says that the signal gets less on the way to the turn.
+	Falls bool
+}
+
+// Kind is what a signal is.
+type Kind string
+
+// The kinds.
+const (
+	Height   Kind = "height"   // of a point over the standing ankle, mean of both sides
+	Distance Kind = "distance" // between two points of the near side
+	Angle    Kind = "angle"    // of the near side
+)
+
+// Rep bounds what is a rep, in the signal's unit where nothing else is said.
+type Rep struct {
+	// Leaves is how far from rest it has begun, Back how near to it it is over.
+	Leaves, Back float64
+	// Least is how far it must go, LeastS how long that must take, in seconds.
+	Least, LeastS float64
+	// LeastBendDeg is how much knee or hip must bend in it: what moves while neither does is the picture, or nobody.
+	LeastBendDeg float64
+	// SplitPart is the part of the way that it must come back between two reps without a rest.
+	SplitPart float64
+}
+
+// Turn says by what the moment of the turn is read.
+type Turn struct {
+	// Follow is an angle that tells it best where it bends by LeastDeg and more; NumAngles: the signal does.
+	Follow   body.Angle
+	LeastDeg float64
+}
+
+// Feet says what the feet do, in leg lengths.
+type Feet struct {
+	// Leave says that a rep may leave the floor.
+	Leave bool
+	// MostDrift is how far a foot that stays in place may move along the floor in a rep, MostDriftCut in one that the
+	// clip cuts: people walk in and out.
+	MostDrift, MostDriftCut float64
+}
+
+// Unlike is a look at the turn by which a rep is of another movement: the value lies above Above and below Below, and
+// above that of AboveAngle.
+type Unlike struct {
+	// Code says what was seen, in the catalogue's notices; Film what to film instead, as that of a movement.
+	Code, Film string
+	// FeetApart asks for how far apart the ankles are along the floor, in leg lengths; else Angle is asked for, in
+	// degrees.
+	FeetApart    bool
+	Angle        body.Angle
+	Above, Below float64    // infinite: not bounded
+	AboveAngle   body.Angle // NumAngles: none
+}
+
+// Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as
+// FastSpeed, in the signal's unit a second.
+type Tempo struct{ FastS, FastSpeed float64 }
+
+// Position numbers a position that is followed from condition to condition.
+type Position int
+
+// The positions at the turn, from the ground up.
+const (
+	Support Position = iota // the support point
+	Heel                    // the rise of the heel
+	Ankle
+	Knee
+	Hip
+	Trunk
+	NumPositions
+)
+
+var positionNames = [NumPositions]string{"support_point", "heel_rise", "ankle", "knee", "hip", "trunk"}
+
+// String returns the position's name in snake case.
+func (p Position) String() string {
+	if p < 0 || p >= NumPositions {
+		return "unknown"
+	}
+	return positionNames[p]
+}
+
+// MarshalText returns the position's name.
+func (p Position) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
+// UnmarshalText sets the position of a name; one that nobody knows is NumPositions.
+func (p *Position) UnmarshalText(name []byte) error {
+	for *p = 0; *p < NumPositions; *p++ {
+		if positionNames[*p] == string(name) {
+			break
+		}
+	}
+	return nil
+}
