@@ -215,7 +215,7 @@ func TestWrongClock(t *testing.T) {
 	for _, name := range []string{"slow_30", "fast_30"} {
 		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike),
 			Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter,
-					Calibration: handmade.Network()})
+				Calibration: handmade.Network()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}

@@ -48,13 +48,13 @@ var rank = map[string]int{
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
-	"cmd":        {"holdfast", "terminal"},
-	"desk":       {"upload", "desk", "queue", "work", "refusal"},
-	"archive":    {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
-	"screening":  {"screening", "headline", "losses", "footage"},
-	"web":        {"web", "pages", "gate", "answer", "news"},
-	"report":     {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
-	"vision":     {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
+	"cmd":       {"holdfast", "terminal"},
+	"desk":      {"upload", "desk", "queue", "work", "refusal"},
+	"archive":   {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
+	"screening": {"screening", "headline", "losses", "footage"},
+	"web":       {"web", "pages", "gate", "answer", "news"},
+	"report":    {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
+	"vision":    {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }
 
 // forTests is the folder of what the tests of several packages share.

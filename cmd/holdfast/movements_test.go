@@ -1,0 +1,49 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"holdfast/movements"
+)
+
+// A coach's own movement is known by --movements and chosen by --movement; what is wrong with its file is said in a
+// line before anything is measured.
+func TestOwnMovements(t *testing.T) {
+	t.Cleanup(movements.Use(movements.Known()))
+	shipped, err := os.ReadFile("../../movements/squat.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ta := newTestApp(t)
+	mine := filepath.Join(t.TempDir(), "mine.toml")
+	write := func(text string) {
+		if err := os.WriteFile(mine, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	own := strings.Replace(string(shipped), `key = "squat"`, `key = "deep_squat"`, 1)
+	write(strings.Replace(own, "least = 0.20", `least = "deep"`, 1))
+	for _, c := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{"--movements", filepath.Dir(mine)}, "mine.toml: the movement's file cannot be used: rep.least must be"},
+		{[]string{"--movements", mine}, "--movements takes a folder"},
+		{[]string{"--movement", "deep_squat"}, "--movement takes "},
+	} {
+		ta.err.Reset()
+		if code := ta.run(append([]string{"analyze", "slow.mp4"}, c.args...)...); code != exitUsage ||
+			!strings.Contains(ta.err.String(), c.says) || len(ta.calls) != 0 {
+			t.Errorf("%v: exit code %d, %s", c.args, code, ta.err)
+		}
+	}
+	write(own)
+	code := ta.run("analyze", "slow.mp4", "--movements", filepath.Dir(mine), "--movement", "deep_squat")
+	if code != exitOK ||
+		len(ta.calls) != 1 || ta.calls[0].Movement != "deep_squat" {
+		t.Errorf("exit code %d, %s, %+v", code, ta.err, ta.calls)
+	}
+}
