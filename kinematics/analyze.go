@@ -111,10 +111,8 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		tr = before.Corrected(frames)
 		flights, doubted = events.FindFlights(tr)
 	}
-	stand := events.FindStand(tr, flights)
+	stand, course, times, moved := events.FindSet(tr, opt.Movement, flights)
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
-	course := events.CourseOf(tr, opt.Movement, stand)
-	times, moved := events.FindReps(tr, opt.Movement, course, stand, flights)
 	times, others := events.PartOthers(tr, opt.Movement, times)
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
@@ -249,7 +247,7 @@ func measureReps(
 			r.believe(tr, obs)
 			r.leaveOutGuessed(obs, tr.NearSide)
 			if !opt.NoFeet {
-				r.leaveOutFoot(obs, tr.NearSide)
+				r.leaveOutFoot(obs, tr)
 			}
 		}
 	}

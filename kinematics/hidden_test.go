@@ -112,6 +112,13 @@ func TestHiddenFoot(t *testing.T) {
 				p[body.Toe] = body.MissingPoint()
 			}
 		}, false},
+		{"foot taken for the shank now and then", func(p *[body.NumLandmarks]body.Point, i int) {
+			if i%40 < 3 {
+				for _, k := range []body.Landmark{body.Ankle, body.Heel, body.Toe} {
+					p[k].Y -= 60
+				}
+			}
+		}, false},
 		{"heel guessed, high up", func(p *[body.NumLandmarks]body.Point, i int) {
 			if i%40 < 6 {
 				p[body.Heel].Y, p[body.Heel].SDPx = p[body.Heel].Y-40, math.NaN()

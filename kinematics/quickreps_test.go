@@ -117,6 +117,77 @@ func TestQuickRepsWithoutStand(t *testing.T) {
 	}
 }
 
+// A set keeps its zero however fast it is played: the athlete stands for a moment between the reps, in as large a part
+// of a rep. Reps that turn at the top have none.
+func TestPlayedFasterKeepsTheZero(t *testing.T) {
+	set := func(standS, times float64) []trace.Observation {
+		a := newSimAthlete(5)
+		a.exact = true
+		bottom := simPose{a.stand.shank + 20, a.stand.thigh + 70, a.stand.trunk + 30, 0}
+		var parts []part
+		for range 4 {
+			parts = append(parts, sweep(a.stand, bottom, 0, 1, 1.2), sweep(bottom, a.stand, 1, 0, 1.2),
+				hold(a.stand, 0, standS))
+		}
+		return quickerBy(joined(a, parts, nil).film(25, false), times, 1)
+	}
+	want := analyze(t, set(0.3, 1), Options{})
+	for _, times := range []float64{2, 3} {
+		got := analyze(t, set(0.3, times), Options{})
+		if len(got.reps) != len(want.reps) {
+			t.Fatalf("%g times: %d reps, want %d", times, len(got.reps), len(want.reps))
+		}
+		for i := range got.reps {
+			g, w := &got.reps[i], &want.reps[i]
+			for j := range body.NumJoints {
+				a, b := g.Angles[j.Angle()], w.Angles[j.Angle()]
+				if i > 0 && (!a.ZeroKnown || !b.ZeroKnown || !(math.Abs(a.AtBottomDeg-b.AtBottomDeg) <= 2)) {
+					t.Errorf("%g times, rep %d %v: %.1f from a zero that is known: %v, want %.1f", times, i+1, j,
+						a.AtBottomDeg, a.ZeroKnown, b.AtBottomDeg)
+				}
+			}
+		}
+	}
+	a := newSimAthlete(5)
+	a.exact = true
+	bottom := simPose{a.stand.shank + 20, a.stand.thigh + 70, a.stand.trunk + 30, 0}
+	for _, upPart := range []float64{0.1, 0.2, 0.3} {
+		for _, lastsS := range []float64{0.6, 0.9, 1.2} {
+			got := analyze(t, a.cosines(a.stand.toward(bottom, upPart), bottom, 6, lastsS, 0, 1).film(60, false), Options{})
+			if got.series.Stand.Found {
+				t.Errorf("up %g reps of %g s that turn at the top: stands %v", upPart, lastsS, got.series.Stand.Spans)
+			}
+		}
+	}
+}
+
+// A rep without a stand after it is whole where the hips come up as high as it began before they sink once more
+// and the clip ends; it is not where they sink again half way up.
+func TestSinksOnceMoreAtTheEnd(t *testing.T) {
+	for _, c := range []struct {
+		name            string
+		backUp, deepest float64 // parts of the depth: where the last rep comes up to, where the clip ends
+		whole           bool
+	}{{"after the whole way up", 0, 0.45, true}, {"half way up", 0.5, 0.75, false}} {
+		a := newSimAthlete(5)
+		a.exact = true
+		bottom := simPose{a.stand.shank + 25, a.stand.thigh + 75, a.stand.trunk + 30, 0}
+		up := a.stand.toward(bottom, 0.15)
+		at := func(part float64) simPose { return up.toward(bottom, part) }
+		clip := joined(a, []part{sweep(up, bottom, 0.2, 1, 0.8), sweep(bottom, up, 1, 0.2, 0.8),
+			sweep(up, bottom, 0.2, 1, 0.8), sweep(bottom, at(c.backUp), 1, 0.2, 0.8),
+			sweep(at(c.backUp), at(c.deepest), 0.2, 0.6, 0.6)}, nil)
+		got := analyze(t, clip.film(30, false), Options{Tempo: events.TempoFast})
+		if len(got.reps) != 2 {
+			t.Errorf("%s: %d reps, want 2", c.name, len(got.reps))
+			continue
+		}
+		if r := &got.reps[1]; r.Partial == c.whole {
+			t.Errorf("%s: the last rep, %.2f to %.2f s, is partial: %v", c.name, r.StartS, r.EndS, r.Partial)
+		}
+	}
+}
+
 // An athlete who leans on something long after the set does not change the zero of its
 // angles, and one who leans in the standing beside the reps is told of it.
 func TestZeroFromTheStandByTheReps(t *testing.T) {

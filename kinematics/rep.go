@@ -83,8 +83,8 @@ func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side) {
 }
 
 // leaveOutFoot makes the ankle unknown where the foot is hidden.
-func (r *Rep) leaveOutFoot(obs []trace.Observation, near body.Side) {
-	if r.FootHidden = joints.FootHidden(obs, near, r.Loaded); r.FootHidden {
+func (r *Rep) leaveOutFoot(obs []trace.Observation, tr *trace.Trace) {
+	if r.FootHidden = joints.FootHidden(obs, tr.NearSide, tr.LegPx, r.Loaded); r.FootHidden {
 		nothing := joints.NotMeasured()
 		r.Angles[body.AnkleDorsiflexion], r.Angles[body.FootPitch] = nothing[body.AnkleDorsiflexion], nothing[body.FootPitch]
 	}

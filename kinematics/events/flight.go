@@ -10,7 +10,7 @@ import (
 
 const (
 	// maxFlightS bounds the longest flight, a rise of more than a metre;
-	// minFlightSamples the shortest.
+	// minFlightSamples the shortest, in samples that show the leg.
 	maxFlightS       = 1.0
 	minFlightSamples = 2
 	// leastHipInFlight is how high the hips of a body in the air come at least, in leg lengths over the floor: a little
@@ -20,7 +20,7 @@ const (
 )
 
 // FindFlights returns the stretches, from take-off to contact, in which heel and toe
-// of both feet are off the floor and the hips fall as a body in the air does. doubted are those in
+// of both feet are seen off the floor and the hips fall as a body in the air does. doubted are those in
 // which they do not: the fall in pixels a second squared, taken as gravity,
 // would give the athlete an impossible leg length.
 func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
@@ -29,7 +29,7 @@ func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 		return nil, nil
 	}
 	for _, r := range signal.Runs(len(tr.TimeS), up) {
-		if d := float64(r.N()) / tr.RateHz; r.N() < minFlightSamples || d < trace.MinFlightS || d > maxFlightS {
+		if d := float64(r.N()) / tr.RateHz; seen(tr, r) < minFlightSamples || d < trace.MinFlightS || d > maxFlightS {
 			continue
 		}
 		fl := trace.Span{
@@ -44,6 +44,16 @@ func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 		}
 	}
 	return found, doubted
+}
+
+// seen returns how many of the samples show the near leg and are not filled in from those beside them.
+func seen(tr *trace.Trace, r signal.Range) (n int) {
+	for _, filled := range tr.Filled[r.From:r.To] {
+		if !filled {
+			n++
+		}
+	}
+	return n
 }
 
 // The window of samples about the edge of a flight in which the toe's way is

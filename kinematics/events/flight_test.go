@@ -43,6 +43,28 @@ func TestFindFlights(t *testing.T) {
 	}
 }
 
+// A leg that is filled in all the time that it is off the floor was not seen to fly; frames that are missing now and
+// then, as in a clip of a variable rate, hide no flight.
+func TestFindFlightsFilledIn(t *testing.T) {
+	jump := flown(1, 1.5)
+	for _, c := range []struct {
+		name   string
+		filled func(i int, at float64) bool
+		found  int
+	}{
+		{"three frames of four", func(i int, at float64) bool { return i%4 > 0 }, 1},
+		{"all of the flight", func(_ int, at float64) bool { return at > 0.95 && at < 1.55 }, 0},
+	} {
+		tr := handTrace(60, 4, over(standingStill, jump), jump)
+		for i, at := range tr.TimeS {
+			tr.Filled[i] = c.filled(i, at)
+		}
+		if found, doubted := FindFlights(tr); len(found) != c.found || len(doubted) != 0 {
+			t.Errorf("%s: found %v, doubted %v", c.name, found, doubted)
+		}
+	}
+}
+
 // Feet that nobody sees say nothing.
 func TestFindFlightsWithoutFeet(t *testing.T) {
 	tr := handTrace(60, 2, standingStill, flown(1, 1.5))

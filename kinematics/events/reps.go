@@ -158,6 +158,21 @@ func splitBout(b bout, gone []float64, splitPart float64) []bout {
 	return append(out, last)
 }
 
+// FindSet returns the standing of a clip and what [FindReps] finds: reps are told by the standing, and how quick they
+// are tells how quiet a standing between them is.
+func FindSet(tr *trace.Trace, how *movement.Movement, flights []trace.Span) (stand Stand, c *Course, reps []RepTimes,
+	moved []trace.Span) {
+	stand = FindStand(tr, flights, 0)
+	c = CourseOf(tr, how, stand)
+	reps, moved = FindReps(tr, how, c, stand, flights)
+	if repS := lastingS(reps); repS > 0 && repS < standRepS {
+		stand = FindStand(tr, flights, repS)
+		c = CourseOf(tr, how, stand)
+		reps, moved = FindReps(tr, how, c, stand, flights)
+	}
+	return stand, c, reps, moved
+}
+
 // FindReps returns the reps of a clip in order, with their times and phases, and the
 // stretches that are none because the feet did not stay in place. They are the
 // movements that leave standing and come back to it, within the bounds of the movement.
@@ -320,7 +335,7 @@ func (r *RepTimes) Order() {
 }
 
 // markPartial says of a rep that a part of it is not to be seen; it ends where the movement
-// is that near to standing again.
+// is that near to standing again, or to where it began before it goes down once more.
 func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, first, last bool) {
 	why := func(code string, params notice.Params) {
 		if !r.Partial {
@@ -332,7 +347,9 @@ func markPartial(tr *trace.Trace, c *Course, back float64, r *RepTimes, b bout, 
 		r.StartS = tr.TimeS[b.From]
 		r.DescentS = math.NaN() // a part of it was not filmed
 	}
-	if last && b.cutEnd && c.Quick[b.To-1] > back {
+	gone := func(timeS float64) float64 { return c.Quick[tr.Index(timeS)] }
+	whole := !r.Partial && !r.HasFlight() && r.EndS < tr.TimeS[b.To-1] && gone(r.EndS) < gone(r.StartS)+back
+	if last && b.cutEnd && !whole && c.Quick[b.To-1] > back {
 		why("ends_inside", nil)
 		r.EndS = tr.TimeS[b.To-1]
 	}

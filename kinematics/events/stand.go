@@ -2,6 +2,7 @@ package events
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/signal"
@@ -26,29 +27,49 @@ const (
 	standMinS      = 0.15 // seconds in one piece
 	flightMarginS  = 0.25 // seconds beside a flight that are no standing
 	standMaxHipAng = 45.0 // degrees of raw hip flexion
+	// In a set whose reps last less than standRepS, in seconds, a pause is as much quicker, but lasts standPart of a rep:
+	// so a set that is played faster keeps its standing. Reps that turn at the top, like a cosine of the time, are that
+	// slow for less than 0.16 of their time where they turn with bent knees.
+	standRepS = 2.0
+	standPart = 0.2
 )
 
 // FindStand returns the stretches of quiet upright standing and its height: feet on
 // the floor, hips still and at their highest level, knees and hips nearly straight.
-func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
+// repS is how long a rep of the set lasts in seconds; 0: not known.
+func FindStand(tr *trace.Trace, flights []trace.Span, repS float64) Stand {
 	n := len(tr.TimeS)
 	speed := signal.Velocity(slowly(tr.HipHeight, tr.RateHz), tr.RateHz)
 	hipDeg := hipFlexion(tr)
-	still := make([]bool, n)
-	var level []float64
+	upright := make([]bool, n)
 	for i := range n {
-		still[i] = math.Abs(speed[i]) < standHipSpeed && tr.HipHeight[i] > standMinHip &&
-			tr.KneeDeg[i] < standMaxKnee && !(hipDeg[i] > standMaxHipAng) && !nearFlight(flights, tr.TimeS[i])
-		if still[i] {
-			level = append(level, tr.HipHeight[i])
+		upright[i] = tr.HipHeight[i] > standMinHip && tr.KneeDeg[i] < standMaxKnee && !(hipDeg[i] > standMaxHipAng) &&
+			!nearFlight(flights, tr.TimeS[i])
+	}
+	quiet := func(most, leastS float64) []signal.Range {
+		still := func(i int) bool { return upright[i] && math.Abs(speed[i]) < most }
+		var level []float64
+		for i := range n {
+			if still(i) {
+				level = append(level, tr.HipHeight[i])
+			}
+		}
+		top := signal.Quantile(level, 0.9)
+		return slices.DeleteFunc(signal.Runs(n, func(i int) bool { return still(i) && tr.HipHeight[i] > top-standBelowTop }),
+			func(r signal.Range) bool { return float64(r.N())/tr.RateHz < leastS })
+	}
+	stand := Stand{}
+	stands := make([]bool, n)
+	found := quiet(standHipSpeed, standMinS)
+	if repS > 0 && repS < standRepS {
+		found = append(found, quiet(standHipSpeed*standRepS/repS, standPart*repS)...)
+	}
+	for _, r := range found {
+		for i := r.From; i < r.To; i++ {
+			stands[i] = true
 		}
 	}
-	top := signal.Quantile(level, 0.9)
-	stand := Stand{HipHeight: top}
-	for _, r := range signal.Runs(n, func(i int) bool { return still[i] && tr.HipHeight[i] > top-standBelowTop }) {
-		if float64(r.N())/tr.RateHz < standMinS {
-			continue
-		}
+	for _, r := range signal.Runs(n, func(i int) bool { return stands[i] }) {
 		stand.Found = true
 		stand.Spans = append(stand.Spans, trace.Span{FromS: tr.TimeS[r.From], ToS: tr.TimeS[r.To-1]})
 	}
@@ -75,13 +96,9 @@ const leastZeroReachS = 0.5
 // the set lasts, so that the same set played faster has the same zero; all of it where none does.
 // Further away the athlete may have turned, stepped or put something down.
 func StandsByReps(stand Stand, reps []RepTimes) []trace.Span {
-	lasts := make([]float64, len(reps))
-	for i := range reps {
-		lasts[i] = reps[i].EndS - reps[i].StartS
-	}
 	reachS := leastZeroReachS
-	if len(lasts) > 0 {
-		reachS = max(reachS, signal.Median(lasts))
+	if s := lastingS(reps); s > 0 {
+		reachS = max(reachS, s)
 	}
 	var out []trace.Span
 	for _, s := range stand.Spans {
@@ -96,6 +113,18 @@ func StandsByReps(stand Stand, reps []RepTimes) []trace.Span {
 		return stand.Spans
 	}
 	return out
+}
+
+// lastingS returns how long a rep of the set lasts in seconds; 0 where there is none.
+func lastingS(reps []RepTimes) float64 {
+	lasts := make([]float64, len(reps))
+	for i := range reps {
+		lasts[i] = reps[i].EndS - reps[i].StartS
+	}
+	if len(lasts) == 0 {
+		return 0
+	}
+	return signal.Median(lasts)
 }
 
 // hipFlexion returns the near side's raw hip flexion in degrees.

@@ -44,7 +44,7 @@ func TestFindStand(t *testing.T) {
 			[]trace.Span{{FromS: 0, ToS: 0.75}, {FromS: 1.75, ToS: 4}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := FindStand(handTrace(60, 4, c.hip, onTheFloor), c.flights)
+			s := FindStand(handTrace(60, 4, c.hip, onTheFloor), c.flights, 0)
 			if s.Found != (c.spans != nil) || len(s.Spans) != len(c.spans) {
 				t.Fatalf("%+v, want %v", s, c.spans)
 			}
