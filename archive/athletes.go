@@ -22,7 +22,10 @@ type Athlete struct {
 	HeightCm  *float64  `json:"height_cm"`
 	BirthYear *int      `json:"birth_year"`
 	Notes     string    `json:"notes"`
-	Example   bool      `json:"example"` // the invented athlete of the demonstration
+	Team      string    `json:"team"`       // or group; empty: none
+	ConsentOn string    `json:"consent_on"` // YYYY-MM-DD, when it was agreed to be filmed and kept; empty: not said
+	KeepUntil string    `json:"keep_until"` // YYYY-MM-DD; empty: not said. Deleting stays the coach's act.
+	Example   bool      `json:"example"`    // the invented athlete of the demonstration
 	CreatedAt time.Time `json:"created_at"`
 }
 
@@ -35,7 +38,8 @@ type Deleted struct {
 }
 
 func scanAthlete(s rows.Scanner) (a Athlete, err error) {
-	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Example, rows.Time{To: &a.CreatedAt})
+	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Team, &a.ConsentOn, &a.KeepUntil, &a.Example,
+		rows.Time{To: &a.CreatedAt})
 	return a, err
 }
 
@@ -49,8 +53,16 @@ func (a *Athlete) check() error {
 	if err := checkNumber("height", a.HeightCm, false); err != nil {
 		return err
 	}
-	return checkText("notes", a.Notes, maxNotes, true)
+	for _, day := range []string{a.ConsentOn, a.KeepUntil} {
+		if _, err := time.Parse(time.DateOnly, day); day != "" && err != nil {
+			return words.Because(ErrInvalid, "why_date", nil)
+		}
+	}
+	return errors.Join(checkText("team", a.Team, maxName, false), checkText("notes", a.Notes, maxNotes, true))
 }
+
+// PastKeeping says whether the day until which the athlete is to be kept lies before another one.
+func (a *Athlete) PastKeeping(today string) bool { return a.KeepUntil != "" && a.KeepUntil < today }
 
 // CreateAthlete stores a new athlete and returns it with its id.
 func (a *Archive) CreateAthlete(ctx context.Context, in Athlete) (Athlete, error) {
@@ -86,16 +98,18 @@ func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (e
 	}
 	var now string
 	in.CreatedAt, now = a.folder.Stamp()
-	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Example, now)
+	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Team, in.ConsentOn,
+		in.KeepUntil, in.Example, now)
 	return err
 }
 
-// UpdateAthlete changes name, height, birth year and notes.
+// UpdateAthlete changes what is said of an athlete.
 func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 	err := in.check()
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
-			return rows.One(ctx, tx, q.AthleteUpdate, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.ID)
+			return rows.One(ctx, tx, q.AthleteUpdate, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Team, in.ConsentOn,
+				in.KeepUntil, in.ID)
 		})
 	}
 	if err != nil {

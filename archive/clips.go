@@ -13,22 +13,26 @@ import (
 
 // Clip is one video file of an athlete.
 type Clip struct {
-	ID         string    `json:"id"`
-	VisitID    string    `json:"visit_id"`
-	AthleteID  string    `json:"athlete_id"`
-	Name       string    `json:"name"` // to be shown; never a path
-	SHA256     string    `json:"sha256"`
-	SizeBytes  int64     `json:"size_bytes"`
-	Tempo      string    `json:"tempo"` // given by the coach; empty: found
-	HeightCm   *float64  `json:"height_cm"`
-	CaptureFPS *float64  `json:"capture_fps"`
-	AddedAt    time.Time `json:"added_at"`
-	Result     *Result   `json:"result"` // nil: not measured yet
+	ID         string   `json:"id"`
+	VisitID    string   `json:"visit_id"`
+	AthleteID  string   `json:"athlete_id"`
+	Name       string   `json:"name"` // to be shown; never a path
+	SHA256     string   `json:"sha256"`
+	SizeBytes  int64    `json:"size_bytes"`
+	Tempo      string   `json:"tempo"` // given by the coach; empty: found
+	HeightCm   *float64 `json:"height_cm"`
+	CaptureFPS *float64 `json:"capture_fps"`
+	// TrimFromS and TrimToS bound what is measured, in seconds of the file; nil: its beginning, its end. The file
+	// stays whole.
+	TrimFromS *float64  `json:"trim_from_s"`
+	TrimToS   *float64  `json:"trim_to_s"`
+	AddedAt   time.Time `json:"added_at"`
+	Result    *Result   `json:"result"` // nil: not measured yet
 }
 
 func scanClip(s rows.Scanner) (c Clip, err error) {
 	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS,
-		rows.Time{To: &c.AddedAt})
+		&c.TrimFromS, &c.TrimToS, rows.Time{To: &c.AddedAt})
 	return c, err
 }
 
@@ -41,7 +45,11 @@ func (c *Clip) check() error {
 	default:
 		return words.Because(ErrInvalid, "why_tempo", nil)
 	}
-	return errors.Join(checkNumber("height", c.HeightCm, false), checkNumber("frame_rate", c.CaptureFPS, false))
+	if from, to := c.TrimFromS, c.TrimToS; from != nil && to != nil && !(*from < *to) {
+		return words.Because(ErrInvalid, "why_trim", nil)
+	}
+	return errors.Join(checkNumber("height", c.HeightCm, false), checkNumber("frame_rate", c.CaptureFPS, false),
+		checkNumber("trim", c.TrimFromS, true), checkNumber("trim", c.TrimToS, false))
 }
 
 // AddClip makes a clip of a file that was put into the archive. When the athlete has
@@ -76,7 +84,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 			var now string
 			in.AddedAt, now = a.folder.Stamp()
 			_, err = tx.ExecContext(ctx, q.ClipInsert, in.ID, in.VisitID, in.AthleteID, in.Name, in.SHA256, in.Tempo,
-				in.HeightCm, in.CaptureFPS, now)
+				in.HeightCm, in.CaptureFPS, in.TrimFromS, in.TrimToS, now)
 			return err
 		})
 	}
@@ -159,7 +167,7 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 				}
 			}
 			return maybe, rows.One(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo,
-				in.HeightCm, in.CaptureFPS, in.ID)
+				in.HeightCm, in.CaptureFPS, in.TrimFromS, in.TrimToS, in.ID)
 		})
 	}
 	if err != nil {

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -23,6 +24,8 @@ type exportedClip struct {
 	Folder      string       `json:"folder"`
 	Clip        Clip         `json:"clip"`
 	Corrections []Correction `json:"corrections"`
+	// Marks are what the coach marked on its frames; null: nothing.
+	Marks json.RawMessage `json:"marks"`
 }
 
 // Export writes everything of one athlete as a zip of open formats: the state of one
@@ -57,7 +60,8 @@ type exported struct {
 	who         Athlete
 	visits      []Visit
 	clips       []Clip
-	corrections [][]Correction // of each clip
+	corrections [][]Correction    // of each clip
+	marks       []json.RawMessage // of each clip
 	comparisons []Comparison
 	bad         map[string]error // what is wrong with files, by their sum
 }
@@ -85,7 +89,11 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 			if err != nil {
 				return err
 			}
-			e.corrections = append(e.corrections, corrections)
+			marks, err := marksOf(ctx, db, c.ID)
+			if err != nil {
+				return err
+			}
+			e.corrections, e.marks = append(e.corrections, corrections), append(e.marks, marks)
 		}
 		e.comparisons, err = comparisonsOf(ctx, db, athleteID)
 		return err
@@ -175,7 +183,7 @@ func (a *Archive) export(ctx context.Context, athleteID string, w io.Writer) (le
 	for i, c := range e.clips {
 		base, ext := zipped.SplitName(c.Name)
 		folder := fmt.Sprintf("clips/%s_%02d_%s", dates[c.VisitID], i+1, base)
-		listed = append(listed, exportedClip{Folder: folder, Clip: c, Corrections: e.corrections[i]})
+		listed = append(listed, exportedClip{Folder: folder, Clip: c, Corrections: e.corrections[i], Marks: e.marks[i]})
 		if err := x.stored(ctx, folder+"/original"+ext, File{SHA256: c.SHA256, SizeBytes: c.SizeBytes}); err != nil {
 			return nil, err
 		}

@@ -399,7 +399,15 @@ func TestArchiveOfTheFirstSchema(t *testing.T) {
 		t.Fatal(err)
 	}
 	d := desk{a, t}
-	c := d.clip(d.visit(d.athlete("Imke Sample"), "2026-02-03"), "the frames of a clip")
+	file := d.put("", "the frames of a clip")
+	c := Clip{ID: "clip"}
+	for _, s := range []string{
+		"INSERT INTO athletes (id, name, created_at) VALUES ('who', 'Imke Sample', '2026-02-03T09:00:00.000000000Z')",
+		"INSERT INTO visits (id, athlete_id, date, condition) VALUES ('visit', 'who', '2026-02-03', 'fresh')",
+		"INSERT INTO clips (id, visit_id, athlete_id, name, sha256, added_at) VALUES ('clip', 'visit', 'who', 'clip.mp4', " +
+			"'" + file.SHA256 + "', '2026-02-03T09:00:00.000000000Z')"} {
+		statement(t, dir, s)
+	}
 	for i, state := range []JobState{JobRunning, JobWaiting, JobFailed} {
 		statement(t, dir, fmt.Sprintf("INSERT INTO jobs (id, clip_id, kind, state, attempt, created_at) VALUES ('%d', "+
 			"'%s', 'analyze', '%s', 2, '2026-03-01T09:00:0%d.000000000Z')", i, c.ID, state, i))
@@ -409,6 +417,17 @@ func TestArchiveOfTheFirstSchema(t *testing.T) {
 	d.healthy(1)
 	if n, err := d.RequeueRunning(ctx); err != nil || n != 1 {
 		t.Errorf("%d jobs wait again, %v", n, err)
+	}
+	// What came later is empty: nobody is past a day, the clip is whole, nothing is marked.
+	who, err := d.Athlete(ctx, "who")
+	d.must(err)
+	clip, err := d.Clip(ctx, c.ID)
+	d.must(err)
+	marks, err := d.Marks(ctx, c.ID)
+	d.must(err)
+	if who.Team+who.ConsentOn+who.KeepUntil != "" || who.PastKeeping("2099-01-01") || clip.TrimFromS != nil ||
+		clip.TrimToS != nil || marks != nil {
+		t.Errorf("after the step it has %+v, %+v and %s", who, clip, marks)
 	}
 	jobs, err := d.Jobs(ctx, 10)
 	d.must(err)

@@ -29,5 +29,6 @@ type queries struct {
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
 	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                  string
 	ComparisonFilesDelete                                                                           string
+	MarksOfClip, MarksSet, MarksDelete                                                              string
 	CountResults                                                                                    string
 }

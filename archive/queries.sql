@@ -2,13 +2,13 @@
 -- migrated schema, so that a misspelt column fails the build.
 
 -- name: AthleteInsert
-INSERT INTO athletes (id, name, height_cm, birth_year, notes, example, created_at) VALUES (?, ?, ?, ?, ?, ?, ?)
+INSERT INTO athletes (id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 -- name: AthleteUpdate
-UPDATE athletes SET name = ?, height_cm = ?, birth_year = ?, notes = ? WHERE id = ?
+UPDATE athletes SET name = ?, height_cm = ?, birth_year = ?, notes = ?, team = ?, consent_on = ?, keep_until = ? WHERE id = ?
 -- name: AthleteByID
-SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes WHERE id = ?
+SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes WHERE id = ?
 -- name: Athletes
-SELECT id, name, height_cm, birth_year, notes, example, created_at FROM athletes ORDER BY name COLLATE NOCASE, created_at, id
+SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes ORDER BY name COLLATE NOCASE, created_at, id
 -- name: AthleteDelete
 DELETE FROM athletes WHERE id = ?
 
@@ -35,17 +35,17 @@ SELECT f.sha256 FROM result_files f JOIN results r ON r.id = f.result_id WHERE r
 SELECT sha256 FROM comparison_files WHERE comparison_id = ?
 
 -- name: ClipInsert
-INSERT INTO clips (id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, added_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+INSERT INTO clips (id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, added_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 -- name: ClipByID
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
 -- name: ClipByFile
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
 -- name: ClipsOfAthlete
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
 -- name: ClipIDsOfVisit
 SELECT id FROM clips WHERE visit_id = ?
 -- name: ClipUpdate
-UPDATE clips SET visit_id = ?, athlete_id = ?, name = ?, tempo = ?, height_cm = ?, capture_fps = ? WHERE id = ?
+UPDATE clips SET visit_id = ?, athlete_id = ?, name = ?, tempo = ?, height_cm = ?, capture_fps = ?, trim_from_s = ?, trim_to_s = ? WHERE id = ?
 -- name: ClipDelete
 DELETE FROM clips WHERE id = ?
 
@@ -72,6 +72,13 @@ DELETE FROM corrections WHERE clip_id = ? AND undone = 1
 SELECT coalesce(max(seq), 0) FROM corrections WHERE clip_id = ?
 -- name: CorrectionSetUndone
 UPDATE corrections SET undone = ? WHERE id = ?
+
+-- name: MarksOfClip
+SELECT doc FROM marks WHERE clip_id = ?
+-- name: MarksSet
+INSERT INTO marks (clip_id, doc) VALUES (?, ?) ON CONFLICT (clip_id) DO UPDATE SET doc = excluded.doc
+-- name: MarksDelete
+DELETE FROM marks WHERE clip_id = ?
 
 -- name: ComparisonInsert
 INSERT INTO comparisons (id, athlete_id, created_at) VALUES (?, ?, ?)

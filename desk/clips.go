@@ -13,6 +13,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk/refusal"
+	"holdfast/desk/trim"
 	"holdfast/desk/work"
 	"holdfast/printable"
 	"holdfast/screening"
@@ -87,13 +88,19 @@ func (f *ClipFields) Check() error {
 	if f.Condition != "" && !slices.Contains(States, f.Condition) {
 		return refusal.Wrong("no_condition", words.Params{"value": refusal.Clipped(f.Condition, 40)})
 	}
-	if f.Date != "" {
-		if _, err := time.Parse(time.DateOnly, f.Date); err != nil {
-			return refusal.Wrong("no_date", words.Params{"value": refusal.Clipped(f.Date, 40)})
-		}
+	if err := CheckDay(f.Date); err != nil {
+		return err
 	}
 	return errors.Join(Within("height", f.HeightCm, 80, 250, "cm"), Within("load", f.LoadKg, 0, 500, "kg"),
 		Within("frame_rate", f.CaptureFPS, 1, 10000, words.Say("desk_field.frames_a_second", nil)))
+}
+
+// CheckDay refuses what is no date; empty is none.
+func CheckDay(day string) error {
+	if _, err := time.Parse(time.DateOnly, day); day != "" && err != nil {
+		return refusal.Wrong("no_date", words.Params{"value": refusal.Clipped(day, 40)})
+	}
+	return nil
 }
 
 // Within refuses a number outside its limits; nil is none.
@@ -176,7 +183,7 @@ func (d *Desk) measureTracked(ctx context.Context, c archive.Clip, info screenin
 	if err = errors.Join(err, also); err != nil {
 		return err
 	}
-	back, err := d.turns.take(ctx, c.ID)
+	back, err := d.turns.Take(ctx, c.ID)
 	if err != nil {
 		return err
 	}
@@ -296,7 +303,10 @@ func (d *Desk) visitFor(ctx context.Context, f ClipFields) (archive.Visit, error
 type ClipChange struct {
 	Name, Tempo *string
 	// A pointer to nil takes the number away.
-	HeightCm, CaptureFPS **float64
+	HeightCm, CaptureFPS, TrimFromS, TrimToS **float64
+	// Athlete moves the clip to a visit of another athlete, on the same day and in the same condition unless others are
+	// given. The comparisons that used it go.
+	Athlete *string
 	// Visit moves the clip to another visit of the athlete; else to the one that the present
 	// one becomes with these.
 	Visit, Date, Condition *string
@@ -317,7 +327,7 @@ func (d *Desk) ChangeClip(
 	if clip, err = d.Clip(ctx, id); err != nil {
 		return clip, false, err
 	}
-	back, err := d.turns.take(ctx, clip.ID)
+	back, err := d.turns.Take(ctx, clip.ID)
 	if err != nil {
 		return clip, false, err
 	}
@@ -335,6 +345,8 @@ func (d *Desk) ChangeClip(
 	set(&clip.Tempo, change.Tempo)
 	set(&clip.HeightCm, change.HeightCm)
 	set(&clip.CaptureFPS, change.CaptureFPS)
+	set(&clip.TrimFromS, change.TrimFromS)
+	set(&clip.TrimToS, change.TrimToS)
 	check := ClipFields{Athlete: clip.AthleteID, Tempo: clip.Tempo, HeightCm: clip.HeightCm, CaptureFPS: clip.CaptureFPS}
 	set(&check.Date, change.Date)
 	set(&check.Condition, change.Condition)
@@ -342,11 +354,18 @@ func (d *Desk) ChangeClip(
 	if err := check.Check(); err != nil {
 		return clip, false, err
 	}
+	if err := d.checkTrim(clip); err != nil && (change.TrimFromS != nil || change.TrimToS != nil) {
+		return clip, false, err
+	}
 	visit, err := d.movedVisit(ctx, clip, change)
 	if err != nil {
 		return clip, false, err
 	}
-	clip.VisitID = visit.ID
+	if clip.VisitID = visit.ID; visit.AthleteID != before.AthleteID {
+		if err := d.leaveAthlete(ctx, &clip, visit.AthleteID, change.HeightCm != nil); err != nil {
+			return clip, false, err
+		}
+	}
 	if err := d.archive.UpdateClip(ctx, clip); err != nil {
 		return clip, false, err
 	}
@@ -366,6 +385,38 @@ func (d *Desk) ChangeClip(
 	return clip, again, err
 }
 
+// checkTrim refuses a part of a clip that cannot be measured.
+func (d *Desk) checkTrim(clip archive.Clip) error {
+	a, err := d.Summary(clip)
+	if err != nil {
+		return err
+	}
+	return trim.Part{FromS: clip.TrimFromS, ToS: clip.TrimToS}.Check(a.Clip.DurationS)
+}
+
+// leaveAthlete makes a clip ready to go to another athlete: the height that it had from the one before becomes that of
+// the other, and reports that use it are not made any more.
+func (d *Desk) leaveAthlete(ctx context.Context, clip *archive.Clip, to string, heightGiven bool) error {
+	from, err := d.Athlete(ctx, clip.AthleteID)
+	if err != nil {
+		return err
+	}
+	other, err := d.Athlete(ctx, to)
+	if err != nil {
+		return err
+	}
+	if same := from.HeightCm != nil && clip.HeightCm != nil && *from.HeightCm == *clip.HeightCm; same && !heightGiven {
+		clip.HeightCm = other.HeightCm
+	}
+	list, err := d.archive.ComparisonsOf(ctx, from.ID)
+	for _, c := range list {
+		if err == nil && slices.Contains(c.ClipIDs, clip.ID) {
+			err = d.cancelReports(ctx, c.ID)
+		}
+	}
+	return err
+}
+
 // movedVisit returns the visit a clip is to belong to.
 func (d *Desk) movedVisit(ctx context.Context, clip archive.Clip, change ClipChange) (archive.Visit, error) {
 	if change.Visit != nil {
@@ -376,8 +427,16 @@ func (d *Desk) movedVisit(ctx context.Context, clip archive.Clip, change ClipCha
 		return v, err
 	}
 	v, err := d.Visit(ctx, clip.VisitID)
-	if err != nil || change.Date == nil && change.Condition == nil && change.LoadKg == nil {
+	moved := change.Athlete != nil && *change.Athlete != clip.AthleteID
+	if err != nil || !moved && change.Date == nil && change.Condition == nil && change.LoadKg == nil {
 		return v, err
+	}
+	if moved {
+		a, err := d.Athlete(ctx, *change.Athlete)
+		if err != nil {
+			return v, err
+		}
+		v.AthleteID = a.ID
 	}
 	want := archive.Visit{AthleteID: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
 	set(&want.Date, change.Date)
@@ -480,7 +539,7 @@ func (d *Desk) deleting(ctx context.Context, clips []archive.Clip, remove func()
 	if err := d.Queue.CancelAll(ctx, func(j archive.Job) bool { return slices.Contains(ids, j.ClipID) }); err != nil {
 		return err
 	}
-	back, err := d.turns.take(ctx, ids...) // what is still being saved of them is saved first
+	back, err := d.turns.Take(ctx, ids...) // what is still being saved of them is saved first
 	if err != nil {
 		return err
 	}

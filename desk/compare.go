@@ -289,7 +289,7 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 		return now, err
 	}
 	now.key, now.stored = now.from.key(now.Athlete.Name), was.same(now.from)
-	now.Numbers, err = d.comparisons.get(now.from.key("")+" "+id, func() ([]byte, error) {
+	now.Numbers, err = d.comparisons.Get(now.from.key("")+" "+id, func() ([]byte, error) {
 		if now.stored {
 			return d.readNumbers(ctx, c)
 		}
@@ -350,7 +350,7 @@ func (d *Desk) dropReports(ctx context.Context, athleteID string) error {
 }
 
 func (d *Desk) dropReportsOf(ctx context.Context, id string) error {
-	back, err := d.turns.take(ctx, id)
+	back, err := d.turns.Take(ctx, id)
 	if err != nil {
 		return err
 	}

@@ -91,7 +91,7 @@ func (d *Desk) recompute(
 	if err != nil {
 		return Corrected{}, err
 	}
-	back, err := d.turns.take(ctx, clip.ID)
+	back, err := d.turns.Take(ctx, clip.ID)
 	if err != nil {
 		return Corrected{}, err
 	}

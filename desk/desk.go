@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk/held"
 	"holdfast/desk/queue"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
@@ -86,13 +87,13 @@ type Desk struct {
 	opt     Options
 	worker  *work.Worker
 
-	turns    turns
-	tracks   *recent[*pose.Track]
-	analyses *recent[*screening.Analysis]
+	turns    held.Turns
+	tracks   *held.Recent[*pose.Track]
+	analyses *held.Recent[*screening.Analysis]
 	// summaries are analyses without their series.
-	summaries   *recent[*screening.Analysis]
-	inputs      *recent[work.MeasuredWith]
-	comparisons *recent[[]byte] // as JSON, by what they are made of
+	summaries   *held.Recent[*screening.Analysis]
+	inputs      *held.Recent[work.MeasuredWith]
+	comparisons *held.Recent[[]byte] // as JSON, by what they are made of
 }
 
 // What is held ready, so that a correction is answered at once.
@@ -141,9 +142,9 @@ func New(opt Options) (*Desk, error) {
 			ClipMinutes: l.ClipMinutes, FramePx: l.FramePx, MemoryBytes: l.WorkMemory,
 			Time: l.WorkTime, PerFrame: l.WorkPerFrame,
 		}},
-		tracks: newRecent[*pose.Track](heldTracks), analyses: newRecent[*screening.Analysis](heldAnalyses),
-		summaries: newRecent[*screening.Analysis](heldSummaries), inputs: newRecent[work.MeasuredWith](heldSummaries),
-		comparisons: newRecent[[]byte](heldComparisons),
+		tracks: held.New[*pose.Track](heldTracks), analyses: held.New[*screening.Analysis](heldAnalyses),
+		summaries: held.New[*screening.Analysis](heldSummaries), inputs: held.New[work.MeasuredWith](heldSummaries),
+		comparisons: held.New[[]byte](heldComparisons),
 	}
 	d.Queue = queue.New(queue.Options{Archive: opt.Archive, Log: opt.Log, Now: opt.Now, Most: l.Queue, Do: d.do,
 		Changed: opt.JobsChanged})
@@ -192,11 +193,11 @@ func (d *Desk) Run(ctx context.Context) { d.Queue.Run(ctx) }
 
 // forget drops what is held ready: what was deleted must not live on in memory.
 func (d *Desk) forget() {
-	d.tracks.clear()
-	d.analyses.clear()
-	d.summaries.clear()
-	d.inputs.clear()
-	d.comparisons.clear()
+	d.tracks.Clear()
+	d.analyses.Clear()
+	d.summaries.Clear()
+	d.inputs.Clear()
+	d.comparisons.Clear()
 }
 
 // Clip returns a clip by its id, or a refusal.

@@ -451,12 +451,12 @@ func TestClipWithoutAJob(t *testing.T) {
 		}
 	}
 	other := orphan("slow_2.mp4")
-	asked, err := b.Analyze(ctx, other)
-	again, err2 := b.Analyze(ctx, other)
+	asked, err := b.Analyze(ctx, other, false)
+	again, err2 := b.Analyze(ctx, other, false)
 	if errors.Join(err, err2) != nil || asked.ID == "" || asked.ID != again.ID {
 		t.Errorf("jobs %q and %q (%v, %v)", asked.ID, again.ID, err, err2)
 	}
-	if _, err := b.Analyze(ctx, "nothing"); err == nil {
+	if _, err := b.Analyze(ctx, "nothing", false); err == nil {
 		t.Error("a clip that is not there is measured")
 	}
 	b.settle()
@@ -468,7 +468,7 @@ func TestClipWithoutAJob(t *testing.T) {
 	if b.clip(id).Result == nil || b.clip(cancelled.Clip.ID).Result != nil {
 		t.Error("the adopted clip has no result, or the cancelled one has")
 	}
-	if _, err := b.Analyze(ctx, other); err == nil {
+	if _, err := b.Analyze(ctx, other, false); err == nil {
 		t.Error("a clip is measured that was measured already")
 	}
 }
@@ -510,4 +510,45 @@ func FuzzComparedFrom(f *testing.F) {
 			t.Errorf("its reports are called %q", key)
 		}
 	})
+}
+
+// A clip goes to another athlete with what was said of it; its comparisons and the height of the one before stay behind.
+func TestClipGoesToAnother(t *testing.T) {
+	b := newBench(t)
+	ctx := t.Context()
+	slow, fast := b.add("slow.mp4"), b.add("fast.mp4")
+	b.settle()
+	height, other := 180.0, 165.0
+	from, err := b.archive.Athlete(ctx, b.clip(slow.Clip.ID).AthleteID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	from.HeightCm = &height
+	to, err2 := b.archive.CreateAthlete(ctx, archive.Athlete{Name: "Kim Example", HeightCm: &other})
+	given := &height
+	if _, _, err3 := b.ChangeClip(ctx, slow.Clip.ID, ClipChange{HeightCm: &given}); errors.Join(err, err2, err3,
+		b.archive.UpdateAthlete(ctx, from)) != nil {
+		t.Fatal(err, err2, err3)
+	}
+	c, err := b.Compare(ctx, []string{slow.Clip.ID, fast.Clip.ID}, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := "2026-06-07"
+	moved, _, err := b.ChangeClip(ctx, slow.Clip.ID, ClipChange{Athlete: &to.ID, Date: &day})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := b.archive.Visit(ctx, moved.VisitID)
+	if err != nil || moved.AthleteID != to.ID || v.AthleteID != to.ID || v.Date != day || moved.HeightCm == nil ||
+		*moved.HeightCm != other {
+		t.Errorf("moved, it is %+v at %+v (%v)", moved, v, err)
+	}
+	if _, err := b.archive.Comparison(ctx, c.ID); !errors.Is(err, archive.ErrNotFound) {
+		t.Errorf("the comparison is there: %v", err)
+	}
+	nobody := "nobody"
+	if _, _, err := b.ChangeClip(ctx, slow.Clip.ID, ClipChange{Athlete: &nobody}); err == nil {
+		t.Error("a clip went to nobody")
+	}
 }

@@ -48,10 +48,10 @@ func (d *Desk) addJob(ctx context.Context, job archive.Job, opt jobOptions) (arc
 	return d.Queue.Add(ctx, job, AskedFor(job) && job.Kind != archive.JobMeasure)
 }
 
-// Analyze queues the analysis of a clip that has no result.
-func (d *Desk) Analyze(ctx context.Context, clipID string) (archive.Job, error) {
+// Analyze queues the analysis of a clip that has no result, or with anew of one that has one, too.
+func (d *Desk) Analyze(ctx context.Context, clipID string, anew bool) (archive.Job, error) {
 	clip, err := d.Clip(ctx, clipID)
-	if err == nil && clip.Result != nil {
+	if err == nil && clip.Result != nil && !anew {
 		err = &refusal.Error{Kind: refusal.Conflict, Code: "measured_already"}
 	}
 	if err != nil {
@@ -149,6 +149,12 @@ func (d *Desk) orderOf(ctx context.Context, clip archive.Clip) work.Clip {
 	}
 	if clip.CaptureFPS != nil {
 		w.CaptureFPS = *clip.CaptureFPS
+	}
+	if clip.TrimFromS != nil {
+		w.TrimFromS = *clip.TrimFromS
+	}
+	if clip.TrimToS != nil {
+		w.TrimToS = *clip.TrimToS
 	}
 	switch visit, err := d.archive.Visit(ctx, clip.VisitID); {
 	case err != nil:

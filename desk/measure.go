@@ -11,6 +11,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk/queue"
 	"holdfast/desk/refusal"
+	"holdfast/desk/trim"
 	"holdfast/desk/work"
 	"holdfast/report"
 	"holdfast/screening"
@@ -98,9 +99,12 @@ func (d *Desk) measured(
 	order := d.orderOf(ctx, clip)
 	// no athlete: the name stands in the archive's row
 	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS, LoadKg: order.Load()}
+	part := trim.Part{FromS: clip.TrimFromS, ToS: clip.TrimToS}
+	corrections = part.Corrections(corrections, track, corrections.SlowMotionFactor)
 	if !corrections.Empty() {
 		opt.Corrections = corrections
 	}
+	track = part.Track(track)
 	info := before.Clip
 	info.Name, info.Path, info.SHA256 = clip.Name, clip.Name, clip.SHA256
 	defer func() {
@@ -113,6 +117,7 @@ func (d *Desk) measured(
 		return nil, err
 	}
 	a.Clip.Name, a.Clip.SHA256, a.Clip.Path = clip.Name, clip.SHA256, ""
+	a.Warnings = part.Warnings(a.Warnings, a.Clip.SlowMotionFactor)
 	return a, nil
 }
 
@@ -180,7 +185,7 @@ func (d *Desk) stale(ctx context.Context, clip archive.Clip) (bool, error) {
 // remeasure measures a clip with what was last said and corrected of it, unless its result
 // has that already.
 func (d *Desk) remeasure(ctx context.Context, clipID string) error {
-	back, err := d.turns.take(ctx, clipID)
+	back, err := d.turns.Take(ctx, clipID)
 	if err != nil {
 		return err
 	}

@@ -122,7 +122,7 @@ func (d *Desk) reportOrder(ctx context.Context, c Compared, opt jobOptions) work
 
 // keepNumbers returns a comparison whose present numbers the archive has.
 func (d *Desk) keepNumbers(ctx context.Context, id string) (Compared, error) {
-	back, err := d.turns.take(ctx, id)
+	back, err := d.turns.Take(ctx, id)
 	if err != nil {
 		return Compared{}, err
 	}
@@ -146,7 +146,7 @@ func (d *Desk) keepNumbers(ctx context.Context, id string) (Compared, error) {
 // same page with a video in it is another page. A report of numbers that are others by now
 // is thrown away.
 func (d *Desk) keepReport(ctx context.Context, of Compared, blurFace bool, dir string) error {
-	back, err := d.turns.take(ctx, of.ID)
+	back, err := d.turns.Take(ctx, of.ID)
 	if err != nil {
 		return err
 	}

@@ -56,7 +56,7 @@ func (d *Desk) Track(ctx context.Context, clip archive.Clip) (*pose.Track, error
 	if f.SHA256 == "" {
 		return nil, &refusal.Error{Kind: refusal.Conflict, Code: "track_gone"}
 	}
-	return d.tracks.get(f.SHA256, func() (*pose.Track, error) {
+	return d.tracks.Get(f.SHA256, func() (*pose.Track, error) {
 		r, err := d.archive.OpenFile(ctx, f.SHA256)
 		if err != nil {
 			return nil, err
@@ -73,7 +73,7 @@ func (d *Desk) Analysis(clip archive.Clip) (*screening.Analysis, error) {
 	if sum == "" {
 		return nil, errNotMeasured
 	}
-	return d.analyses.get(sum, func() (*screening.Analysis, error) {
+	return d.analyses.Get(sum, func() (*screening.Analysis, error) {
 		a, err := screening.LoadAnalysis(d.archive.FilePath(sum))
 		if err != nil {
 			return nil, fmt.Errorf("%w: %w", archive.ErrDamaged, err)
@@ -85,7 +85,7 @@ func (d *Desk) Analysis(clip archive.Clip) (*screening.Analysis, error) {
 // Summary returns a clip's analysis without its series, which are large and which no list
 // needs. It is shared.
 func (d *Desk) Summary(clip archive.Clip) (*screening.Analysis, error) {
-	return d.summaries.get(measuredAs(clip), func() (*screening.Analysis, error) {
+	return d.summaries.Get(measuredAs(clip), func() (*screening.Analysis, error) {
 		a, err := d.Analysis(clip)
 		if err != nil {
 			return nil, err
@@ -102,7 +102,7 @@ func (d *Desk) measuredWithOf(ctx context.Context, clip archive.Clip) (*work.Mea
 	if f.SHA256 == "" {
 		return nil, nil
 	}
-	was, err := d.inputs.get(f.SHA256, func() (m work.MeasuredWith, err error) { return m, d.readNote(ctx, f, &m) })
+	was, err := d.inputs.Get(f.SHA256, func() (m work.MeasuredWith, err error) { return m, d.readNote(ctx, f, &m) })
 	if err != nil {
 		return nil, err
 	}
@@ -123,9 +123,9 @@ func (d *Desk) readNote(ctx context.Context, f archive.File, into any) error {
 }
 
 // keepAnalysis makes the files of a fresh analysis the clip's result. Corrections
-// that the clip has already (it is analysed anew) are applied to it.
+// that the clip has already (it is analysed anew) are applied to it, and what was cut off is left out.
 func (d *Desk) keepAnalysis(ctx context.Context, clipID string, files []archive.File) error {
-	back, err := d.turns.take(ctx, clipID)
+	back, err := d.turns.Take(ctx, clipID)
 	if err != nil {
 		return err
 	}
@@ -137,7 +137,11 @@ func (d *Desk) keepAnalysis(ctx context.Context, clipID string, files []archive.
 	if err != nil {
 		return err
 	}
-	if seq > 0 {
+	clip, err := d.archive.Clip(ctx, clipID)
+	if err != nil {
+		return err
+	}
+	if seq > 0 || clip.TrimFromS != nil || clip.TrimToS != nil {
 		// A correction that no longer fits is no reason to lose the analysis.
 		if err := d.again(ctx, clipID, doc, func() (int, error) { return seq, nil }); err != nil {
 			d.log.Warn("corrections do not fit the new analysis", "clip", clipID)
@@ -152,7 +156,7 @@ func (d *Desk) keepAnalysis(ctx context.Context, clipID string, files []archive.
 // said: pictures of numbers that have been corrected since are thrown away. Empty: to
 // whatever result it has.
 func (d *Desk) addToResult(ctx context.Context, clipID, measured string, f archive.File) error {
-	back, err := d.turns.take(ctx, clipID)
+	back, err := d.turns.Take(ctx, clipID)
 	if err != nil {
 		return err
 	}
@@ -178,7 +182,7 @@ func isStill(f archive.File) bool { return strings.HasPrefix(f.Name, stillsFolde
 
 // keepStills replaces the stills of a result by new ones.
 func (d *Desk) keepStills(ctx context.Context, clipID, measured, dir string) error {
-	back, err := d.turns.take(ctx, clipID)
+	back, err := d.turns.Take(ctx, clipID)
 	if err != nil {
 		return err
 	}

@@ -21,12 +21,16 @@ type athleteView struct {
 	HeightCm  *float64  `json:"height_cm"`
 	BirthYear *int      `json:"birth_year"`
 	Notes     string    `json:"notes"`
+	Team      string    `json:"team"`       // or group; empty: none
+	ConsentOn string    `json:"consent_on"` // a date; empty: not said
+	KeepUntil string    `json:"keep_until"` // a date; empty: not said
 	Example   bool      `json:"example"`
 	CreatedAt time.Time `json:"created_at"`
 }
 
 func viewOfAthlete(a archive.Athlete) athleteView {
-	return athleteView{a.ID, a.Name, a.HeightCm, a.BirthYear, a.Notes, a.Example, a.CreatedAt}
+	return athleteView{a.ID, a.Name, a.HeightCm, a.BirthYear, a.Notes, a.Team, a.ConsentOn, a.KeepUntil, a.Example,
+		a.CreatedAt}
 }
 
 type visitView struct {
@@ -96,6 +100,9 @@ type athleteFields struct {
 	HeightCm  optionalNumber `json:"height_cm"`
 	BirthYear optionalNumber `json:"birth_year"`
 	Notes     *string        `json:"notes"`
+	Team      *string        `json:"team"`
+	ConsentOn *string        `json:"consent_on"`
+	KeepUntil *string        `json:"keep_until"`
 }
 
 // optionalNumber tells a number that is absent from one that is null.
@@ -139,6 +146,18 @@ func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 		}
 	}
 	patched(&a.Notes, f.Notes)
+	patched(&a.Team, f.Team)
+	a.Team = desk.OneLine(a.Team)
+	patched(&a.ConsentOn, f.ConsentOn)
+	patched(&a.KeepUntil, f.KeepUntil)
+	for _, day := range []string{a.ConsentOn, a.KeepUntil} {
+		if err := desk.CheckDay(day); err != nil {
+			return err
+		}
+	}
+	if len([]rune(a.Team)) > desk.MaxNameRunes {
+		return refusal.Wrong("name_long", words.Params{"most": desk.MaxNameRunes})
+	}
 	return errors.Join(desk.Within("height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
 }
 

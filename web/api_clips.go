@@ -33,6 +33,8 @@ type clipView struct {
 	Tempo      string      `json:"tempo"`
 	HeightCm   *float64    `json:"height_cm"`
 	CaptureFPS *float64    `json:"capture_fps"`
+	TrimFromS  *float64    `json:"trim_from_s"` // seconds of the file; null: from the beginning
+	TrimToS    *float64    `json:"trim_to_s"`
 	AddedAt    time.Time   `json:"added_at"`
 	Result     *resultView `json:"result"` // null until the clip is measured
 }
@@ -45,7 +47,8 @@ type resultView struct {
 }
 
 func viewOfClip(c archive.Clip) clipView {
-	v := clipView{c.ID, c.VisitID, c.AthleteID, c.Name, c.SizeBytes, c.Tempo, c.HeightCm, c.CaptureFPS, c.AddedAt, nil}
+	v := clipView{c.ID, c.VisitID, c.AthleteID, c.Name, c.SizeBytes, c.Tempo, c.HeightCm, c.CaptureFPS, c.TrimFromS,
+		c.TrimToS, c.AddedAt, nil}
 	if c.Result != nil {
 		v.Result = &resultView{c.Result.ID, c.Result.Revision, c.Result.CreatedAt, fileViews(c.Result.Files)}
 	}
@@ -87,7 +90,7 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	jobs, err := s.jobs(ctx)
+	jobs, _, err := s.jobs(ctx)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -128,6 +131,9 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 		Tempo      *string        `json:"tempo"`
 		HeightCm   optionalNumber `json:"height_cm"`
 		CaptureFPS optionalNumber `json:"capture_fps"`
+		TrimFromS  optionalNumber `json:"trim_from_s"`
+		TrimToS    optionalNumber `json:"trim_to_s"`
+		Athlete    *string        `json:"athlete"`
 		Visit      *string        `json:"visit"`
 		Date       *string        `json:"date"`
 		Condition  *string        `json:"condition"`
@@ -144,6 +150,7 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		clip, out.AnalysisChanged, err = s.desk.ChangeClip(r.Context(), clip.ID, desk.ClipChange{
 			Name: in.Name, Tempo: in.Tempo, HeightCm: in.HeightCm.change(), CaptureFPS: in.CaptureFPS.change(),
+			TrimFromS: in.TrimFromS.change(), TrimToS: in.TrimToS.change(), Athlete: in.Athlete,
 			Visit: in.Visit, Date: in.Date, Condition: in.Condition, LoadKg: in.LoadKg.change(),
 		})
 	}

@@ -16,6 +16,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/queue"
 	"holdfast/printable"
+	"holdfast/report/said"
 )
 
 // jobView is a job as the page shows it.
@@ -31,7 +32,6 @@ type jobView struct {
 	Done        int       `json:"done"`
 	Total       int       `json:"total"`
 	RateHz      *float64  `json:"rate_hz"` // steps a second; null when not known
-	LeftS       *float64  `json:"left_s"`  // seconds left of the stage; null when not known
 	Error       string    `json:"error"`
 	Hint        string    `json:"hint"`
 	Position    int       `json:"position"` // in the queue, from 1; 0 when it does not wait
@@ -41,6 +41,8 @@ type jobView struct {
 	EndedAt *time.Time `json:"ended_at"`
 	// Measured says that the clip has numbers to look at; false for a comparison.
 	Measured bool `json:"measured"`
+	// Without says why a measured clip has no whole rep, and what to film; empty where it has one.
+	Without string `json:"without"`
 }
 
 // jobOrder is the order in which the page lists jobs: what is at work first, then what
@@ -75,26 +77,27 @@ func shownJob(j archive.Job) bool {
 	return desk.AskedFor(j) || j.State == archive.JobFailed
 }
 
-// jobs lists the queue.
-func (s *Server) jobs(ctx context.Context) ([]jobView, error) {
+// jobs lists the queue. leftS is how many seconds all that is unfinished still takes; nil: not known.
+func (s *Server) jobs(ctx context.Context) (views []jobView, leftS *float64, err error) {
 	list, err := s.desk.Queue.List(ctx, queue.Listed)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	slices.SortStableFunc(list, jobOrder)
-	names := jobNames{s: s, clips: map[string]archive.Clip{}, athletes: map[string]string{}}
-	views := make([]jobView, 0, len(list))
+	names := jobNames{s: s, clips: map[string]archive.Clip{}, athletes: map[string]string{},
+		of: map[string][]archive.Clip{}}
+	views = make([]jobView, 0, len(list))
 	position := 0
 	for _, j := range list {
-		if !shownJob(j) {
-			continue
-		}
 		v := jobView{
 			ID: j.ID, ClipID: j.ClipID, Kind: j.Kind, State: string(j.State), Stage: j.Stage, Done: j.Done, Total: j.Total,
 			Error: j.Error, Hint: j.Hint, Attempt: j.Attempt, CreatedAt: j.CreatedAt, EndedAt: j.EndedAt,
 		}
 		if err := names.fill(ctx, j, &v); err != nil {
-			return nil, err
+			return nil, nil, err
+		}
+		if !shownJob(j) {
+			continue
 		}
 		if j.State == archive.JobWaiting {
 			position++
@@ -102,11 +105,23 @@ func (s *Server) jobs(ctx context.Context) ([]jobView, error) {
 		}
 		if p, at := s.desk.Queue.Progress(j.ID); at {
 			v.Stage, v.Done, v.Total = p.Stage, p.Done, p.Total
-			v.RateHz, v.LeftS = oneDecimal(p.RateHz), oneDecimal(p.LeftS)
+			v.RateHz = oneDecimal(p.RateHz)
 		}
 		views = append(views, v)
 	}
-	return views, nil
+	if !slices.ContainsFunc(list, queue.Unfinished) {
+		return views, nil, nil
+	}
+	left, known := s.desk.Queue.Left(list, func(j archive.Job) (n int64) {
+		for _, c := range names.of[j.ID] {
+			n += c.SizeBytes
+		}
+		return n
+	})
+	if known {
+		leftS = oneDecimal(left)
+	}
+	return views, leftS, nil
 }
 
 // jobNames finds what the clips and athletes of jobs are called; each is looked up once.
@@ -114,6 +129,7 @@ type jobNames struct {
 	s        *Server
 	clips    map[string]archive.Clip
 	athletes map[string]string
+	of       map[string][]archive.Clip // by job
 }
 
 func (n jobNames) fill(ctx context.Context, j archive.Job, v *jobView) error {
@@ -136,9 +152,15 @@ func (n jobNames) fill(ctx context.Context, j archive.Job, v *jobView) error {
 			n.clips[id] = clip
 		}
 		names, v.AthleteID = append(names, clip.Name), clip.AthleteID
+		n.of[j.ID] = append(n.of[j.ID], clip)
 	}
 	v.ClipName = strings.Join(names, ", ")
-	v.Measured = j.ClipID != "" && n.clips[j.ClipID].Result != nil
+	if clip := n.clips[j.ClipID]; j.ClipID != "" && clip.Result != nil {
+		v.Measured = true
+		if a, err := n.s.desk.Summary(clip); err == nil {
+			v.Without = said.NoWholeRep(a)
+		}
+	}
 	name, known := n.athletes[v.AthleteID]
 	if !known && v.AthleteID != "" {
 		a, err := n.s.archive.Athlete(ctx, v.AthleteID)
@@ -174,13 +196,14 @@ func (s *Server) jobsJSON(ctx context.Context) ([]byte, error) {
 		return last.text, nil
 	}
 	text, err, _ := s.listing.Do(fmt.Sprint(version), func() (any, error) {
-		list, err := s.jobs(context.WithoutCancel(ctx))
+		list, left, err := s.jobs(context.WithoutCancel(ctx))
 		if err != nil {
 			return nil, err
 		}
 		text, err := json.Marshal(struct {
-			Jobs []jobView `json:"jobs"`
-		}{list})
+			Jobs  []jobView `json:"jobs"`
+			LeftS *float64  `json:"left_s"` // of all that is unfinished; null when not known
+		}{list, left})
 		if err != nil {
 			return nil, fmt.Errorf("writing the queue: %w", err)
 		}
@@ -210,9 +233,9 @@ type queued struct {
 	Job string `json:"job"`
 }
 
-// handleMeasure queues the analysis of a clip that has no result.
+// handleMeasure queues the analysis of a clip that has no result; with ?again=1 of one that has one, too.
 func (s *Server) handleMeasure(w http.ResponseWriter, r *http.Request) {
-	job, err := s.desk.Analyze(r.Context(), r.PathValue("id"))
+	job, err := s.desk.Analyze(r.Context(), r.PathValue("id"), r.URL.Query().Get("again") == "1")
 	s.reply(w, r, http.StatusAccepted, queued{job.ID}, err)
 }
 

@@ -83,9 +83,12 @@ func (s *Server) loginPage(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) aboutPage(w http.ResponseWriter, r *http.Request) { s.show(w, r, pages.About(), nil) }
 
+// today is the day as it is written in the archive.
+func (s *Server) today() string { return s.now().Format(time.DateOnly) }
+
 func (s *Server) homePage(w http.ResponseWriter, r *http.Request) {
 	_, shared := s.gate.Shared()
-	p, err := s.pages.Home(r.Context(), r.URL.Query().Get("athlete"), shared)
+	p, err := s.pages.Home(r.Context(), r.URL.Query().Get("athlete"), shared, s.today())
 	s.show(w, r, p, err)
 }
 
@@ -95,12 +98,12 @@ func (s *Server) recentPart(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) athletesPage(w http.ResponseWriter, r *http.Request) {
-	p, err := s.pages.Athletes(r.Context())
+	p, err := s.pages.Athletes(r.Context(), s.today())
 	s.show(w, r, p, err)
 }
 
 func (s *Server) athletePage(w http.ResponseWriter, r *http.Request) {
-	p, err := s.pages.Athlete(r.Context(), r.PathValue("id"), s.now().Year())
+	p, err := s.pages.Athlete(r.Context(), r.PathValue("id"), s.today())
 	s.show(w, r, p, err)
 }
 

@@ -53,8 +53,12 @@ type Clip struct {
 	HeightCm   float64 `json:"height_cm"`
 	CaptureFPS float64 `json:"capture_fps"`
 	LoadKg     float64 `json:"load_kg"` // of the visit; 0: none is told of
-	Analysis   string  `json:"analysis"`
-	Track      string  `json:"track"`
+	// TrimFromS and TrimToS bound what is measured, in seconds of the file; 0: nothing was said. A child measures the
+	// whole clip, the desk the part of it.
+	TrimFromS float64 `json:"trim_from_s"`
+	TrimToS   float64 `json:"trim_to_s"`
+	Analysis  string  `json:"analysis"`
+	Track     string  `json:"track"`
 }
 
 // orderLimits are what a child process may use; 0: no limit.
@@ -114,11 +118,13 @@ type MeasuredWith struct {
 	HeightCm   float64 `json:"height_cm"`   // 0: not given
 	CaptureFPS float64 `json:"capture_fps"` // 0: as the file says
 	LoadKg     float64 `json:"load_kg"`     // 0: none is told of
+	TrimFromS  float64 `json:"trim_from_s"` // 0: from the beginning
+	TrimToS    float64 `json:"trim_to_s"`   // 0: to the end
 }
 
 // MeasuredWith returns what the clip is measured with.
 func (c Clip) MeasuredWith() MeasuredWith {
-	return MeasuredWith{c.Name, c.Tempo, c.HeightCm, c.CaptureFPS, c.LoadKg}
+	return MeasuredWith{c.Name, c.Tempo, c.HeightCm, c.CaptureFPS, c.LoadKg, c.TrimFromS, c.TrimToS}
 }
 
 // Load returns the load as an option of the measuring; nil where none is told of.

@@ -31,7 +31,7 @@ const Hidden = "\x1b[2J\x07a\nb\rc\td\u009b31m\u0085e\u202ef\u2066g\u200bh\u2028
 
 // Do reads an order from the standard input and does it as the name of its first clip says;
 // it returns what the process is to exit with. A clip called refused, nasty, crash, once,
-// exit or hang ends so; all others are done.
+// exit or hang ends so; all others are done, one called partial without a whole rep.
 func Do() int {
 	text, err := bufio.NewReader(os.Stdin).ReadBytes('\n')
 	if err != nil {
@@ -176,11 +176,12 @@ func Analysis(name string) *screening.Analysis {
 		Clip: screening.ClipInfo{Name: name, Frames: 3, WidthPx: 320, HeightPx: 180, DurationS: 0.1, FrameRateHz: 30,
 			CaptureRateHz: 30, SlowMotionFactor: 1}}
 	for i := range 3 {
+		partial := strings.HasPrefix(name, "partial")
 		joint := func(rom float64) joints.AngleMeasure {
 			d := rom + float64(i) - 1
 			return joints.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
 		}
-		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo),
+		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), Partial: partial,
 			BottomS: float64(3 * i), EndS: float64(3*i + 2)},
 			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(rom),
 				body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})

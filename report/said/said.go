@@ -1,6 +1,8 @@
 package said
 
 import (
+	"slices"
+
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -85,21 +87,42 @@ type SaidOfAnalysis struct {
 	// Answers are the clip in a sentence for each tempo, and Means what it stands on.
 	Answers []string           `json:"answers"`
 	Means   []kinematics.Means `json:"means"`
+	// Without says why the clip has no whole rep and what to film; empty where it has one.
+	Without string `json:"without"`
+}
+
+// NoWholeRep says that a clip has no whole rep, why, and what to film instead; empty where it has one.
+func NoWholeRep(a *screening.Analysis) string {
+	var why []string
+	for i := range a.Reps {
+		r := &a.Reps[i]
+		if !r.Partial {
+			return ""
+		}
+		why = append(why, notWhole(r))
+	}
+	return Say("no_whole_rep", "why", slices.DeleteFunc(why, func(s string) bool { return s == "" }))
+}
+
+// notWhole says why a rep is not whole; empty where it is, or nobody knows.
+func notWhole(r *kinematics.Rep) string {
+	why := screening.Say(r.PartialWhy)
+	if !r.Partial || why == "" {
+		return ""
+	}
+	return Say("rep_not_whole_because", "rep", r.Number, "why", why)
 }
 
 // SayAnalysis returns what is said of the reps of an analysis.
 func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
-	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}, Answers: []string{}, Means: kinematics.MeansOf(a.Reps)}
+	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}, Answers: []string{}, Means: kinematics.MeansOf(a.Reps),
+		Without: NoWholeRep(a)}
 	for i := range s.Means {
 		s.Answers = append(s.Answers, clipAnswer(a, &s.Means[i]))
 	}
 	for i := range a.Reps {
 		r := &a.Reps[i]
-		not := ""
-		if why := screening.Say(r.PartialWhy); r.Partial && why != "" {
-			not = Say("rep_not_whole_because", "rep", r.Number, "why", why)
-		}
-		s.NotWhole = append(s.NotWhole, not)
+		s.NotWhole = append(s.NotWhole, notWhole(r))
 		if r.Landing != nil {
 			s.Settled = Say("until_still", "definition", words.Say("landing.settled", nil))
 		}

@@ -9,6 +9,7 @@ import type { AthleteView, ClipView, CorrectionView, FileView, JobView, VisitVie
 /** What is said of the reps of an analysis: why each is not whole, what to film next time, when a landing is over. */
 export interface SaidOfAnalysis {
   not_whole: string[];
+  without: string;
   advice: string[];
   settled: string;
   answers: string[];

@@ -153,6 +153,7 @@ export interface Texts {
   "duration.seconds": { seconds: string | number };
   "file_being_made": { file: string | number };
   "file_saved": { file: string | number };
+  "find.none": {};
   "grade.fair": {};
   "grade.good": {};
   "grade.poor": {};
@@ -237,10 +238,11 @@ export interface Texts {
   "job.cancel": {};
   "job.cancel_clip": { clip: string | number };
   "job.clip": {};
+  "job.ended_at": { time: string | number };
   "job.frames": { done: string | number; total: string | number };
   "job.hint": { hint: string | number };
-  "job.in_queue": { number: string | number };
   "job.left": { time: string | number };
+  "job.left_unknown": {};
   "job.of_kind": { kind: string | number; state: string | number };
   "job.open": {};
   "job.progress": {};
@@ -251,6 +253,8 @@ export interface Texts {
   "job.starting": {};
   "job.told": { clip: string | number; state: string | number };
   "job.told_failed": { clip: string | number; error: string | number; state: string | number };
+  "job.told_without": { clip: string | number; why: string | number };
+  "job.without": {};
   "job_kind.measure": {};
   "job_kind.render": {};
   "job_kind.report": {};
@@ -307,7 +311,6 @@ export interface Texts {
   "measure.minus_above": {};
   "measure.minus_behind": {};
   "measure.noise": {};
-  "measure.none": {};
   "measure.of_mass": {};
   "measure.outside": {};
   "measure.pct_foot": {};
@@ -356,6 +359,12 @@ export interface Texts {
   "phase.start": {};
   "phase.take-off": {};
   "phase.whole": {};
+  "picked.choose": { clip: string | number };
+  "picked.delete": { n: number };
+  "picked.deleted": { n: number };
+  "picked.measured": { n: number };
+  "picked.moved": { n: number };
+  "picked.n": { n: number };
   "play.pause": {};
   "play.play": {};
   "point.ankle": {};
@@ -449,6 +458,8 @@ export interface Texts {
   "tempo.slow": {};
   "tempo.unknown": {};
   "tempo_field": {};
+  "trim.part": { end: string | number; from: string | number; to: string | number };
+  "trim.whole": {};
   "unit.% of foot": {};
   "unit.degrees": {};
   "upload.again": {};
@@ -485,6 +496,7 @@ export type Kind =
   | "did"
   | "duo"
   | "duration"
+  | "find"
   | "grade"
   | "head"
   | "history"
@@ -503,6 +515,7 @@ export type Kind =
   | "note"
   | "overlay"
   | "phase"
+  | "picked"
   | "play"
   | "point"
   | "points_to"
@@ -517,6 +530,7 @@ export type Kind =
   | "still"
   | "table"
   | "tempo"
+  | "trim"
   | "unit"
   | "upload"
   | "verdict";

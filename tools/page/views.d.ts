@@ -7,6 +7,9 @@ export interface AthleteView {
   height_cm: number | null;
   birth_year: number | null;
   notes: string;
+  team: string;
+  consent_on: string;
+  keep_until: string;
   example: boolean;
   created_at: string;
 }
@@ -28,6 +31,8 @@ export interface ClipView {
   tempo: string;
   height_cm: number | null;
   capture_fps: number | null;
+  trim_from_s: number | null;
+  trim_to_s: number | null;
   added_at: string;
   result: ResultView | null;
 }
@@ -116,7 +121,6 @@ export interface JobView {
   done: number;
   total: number;
   rate_hz: number | null;
-  left_s: number | null;
   error: string;
   hint: string;
   position: number;
@@ -124,6 +128,7 @@ export interface JobView {
   created_at: string;
   ended_at: string;
   measured: boolean;
+  without: string;
 }
 
 export interface Notice {

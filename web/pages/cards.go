@@ -12,6 +12,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/queue"
+	"holdfast/report/said"
 )
 
 // clipCard is a clip in a list.
@@ -24,6 +25,7 @@ type clipCard struct {
 	Still     string // the address of a picture; empty: none
 	AddedAt   time.Time
 	SizeBytes int64
+	Without   string // why it has no whole rep, and what to film; empty where it has one
 	desk.Sum
 
 	clip archive.Clip
@@ -49,6 +51,9 @@ func (m *Maker) cardOf(c archive.Clip, v archive.Visit, busy bool) clipCard {
 		return card
 	}
 	card.Corrected = c.Result.CorrectionSeq > 0
+	if a, err := m.Desk.Summary(c); err == nil {
+		card.Without = said.NoWholeRep(a)
+	}
 	for _, f := range c.Result.Files {
 		m := closeUpName.FindStringSubmatch(f.Name)
 		if m != nil && m[3] == "bottom" && !strings.Contains(card.Still, closeUpEnd) {

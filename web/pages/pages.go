@@ -121,7 +121,7 @@ func About() Page { return Page{Name: "about", Title: say("about.page"), Section
 
 // Home returns the first page, with an athlete chosen for new clips (empty: none). shared says that another device can
 // reach the page.
-func (m *Maker) Home(ctx context.Context, chosen string, shared bool) (Page, error) {
+func (m *Maker) Home(ctx context.Context, chosen string, shared bool, today string) (Page, error) {
 	athletes, err := m.Archive.Athletes(ctx)
 	if err != nil {
 		return Page{}, err
@@ -138,7 +138,9 @@ func (m *Maker) Home(ctx context.Context, chosen string, shared bool) (Page, err
 		Recent   []athleteCard
 		Phone    bool
 		MaxBytes int64
+		Past     []archive.Athlete
 	}{Athletes: athletes, Chosen: chosen, Recent: recent, Phone: shared, MaxBytes: m.Desk.Limits.ClipBytes}
+	body.Past = slices.DeleteFunc(slices.Clone(athletes), func(a archive.Athlete) bool { return !a.PastKeeping(today) })
 	example := func(a archive.Athlete) bool { return a.Example }
 	body.Example = slices.ContainsFunc(athletes, example)
 	body.Known = slices.ContainsFunc(athletes, func(a archive.Athlete) bool { return !example(a) })
@@ -151,18 +153,13 @@ func (m *Maker) Recent(ctx context.Context) (Page, error) {
 	return Page{Name: "home", Body: recent, part: "recent"}, err
 }
 
-// Athletes returns the page with the list of athletes.
-func (m *Maker) Athletes(ctx context.Context) (Page, error) {
+// Athletes returns the page with the list of athletes. today tells who was to be kept until an earlier day.
+func (m *Maker) Athletes(ctx context.Context, today string) (Page, error) {
 	all, err := m.Archive.Athletes(ctx)
 	if err != nil {
 		return Page{}, err
 	}
-	type entry struct {
-		archive.Athlete
-		Clips, Visits int
-		Last          string
-	}
-	var list []entry
+	var list []athleteRow
 	for _, a := range all {
 		visits, err := m.Archive.Visits(ctx, a.ID)
 		if err != nil {
@@ -172,20 +169,62 @@ func (m *Maker) Athletes(ctx context.Context) (Page, error) {
 		if err != nil {
 			return Page{}, err
 		}
-		e := entry{Athlete: a, Clips: len(clips), Visits: len(visits)}
+		e := athleteRow{Athlete: a, Clips: len(clips), Visits: len(visits), Past: a.PastKeeping(today)}
 		for _, v := range visits {
 			e.Last = max(e.Last, v.Date)
 		}
 		list = append(list, e)
 	}
 	return Page{Name: "athletes", Title: say("layout.athletes"), Section: "athletes", Script: "athletes.js", Body: struct {
-		List  []entry
+		List  []athleteRow
+		Teams []team
 		Blank archive.Athlete // fills the form for a new one
-	}{List: list}}, nil
+	}{List: list, Teams: teamsOf(list)}}, nil
 }
 
-// Athlete returns the page of an athlete: visits, comparisons and contact sheets. thisYear bounds the year of birth.
-func (m *Maker) Athlete(ctx context.Context, id string, thisYear int) (Page, error) {
+// athleteRow is an athlete in the list of all.
+type athleteRow struct {
+	archive.Athlete
+	Clips, Visits int
+	Last          string
+	Past          bool // the day until which they were to be kept
+}
+
+// team is a group of athletes in the list; Title stands over it, empty where nobody has a team.
+type team struct {
+	Name, Title string
+	List        []athleteRow
+}
+
+// teamsOf groups a list by team, by name, those without one last.
+func teamsOf(list []athleteRow) []team {
+	var out []team
+	for _, a := range list {
+		i := slices.IndexFunc(out, func(t team) bool { return strings.EqualFold(t.Name, a.Team) })
+		if i < 0 {
+			i, out = len(out), append(out, team{Name: a.Team, Title: a.Team})
+		}
+		out[i].List = append(out[i].List, a)
+	}
+	slices.SortStableFunc(out, func(a, b team) int {
+		if (a.Name == "") != (b.Name == "") {
+			return len(b.Name) - len(a.Name)
+		}
+		return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name))
+	})
+	if len(out) > 1 && out[len(out)-1].Name == "" {
+		out[len(out)-1].Title = say("athletes.no_team")
+	}
+	return out
+}
+
+// real leaves out the example, to whom nothing is given.
+func real(all []archive.Athlete) []archive.Athlete {
+	return slices.DeleteFunc(slices.Clone(all), func(a archive.Athlete) bool { return a.Example })
+}
+
+// Athlete returns the page of an athlete: visits, comparisons and contact sheets. today is as for Athletes.
+func (m *Maker) Athlete(ctx context.Context, id, today string) (Page, error) {
 	a, err := m.Desk.Athlete(ctx, id)
 	if err != nil {
 		return Page{}, err
@@ -202,6 +241,10 @@ func (m *Maker) Athlete(ctx context.Context, id string, thisYear int) (Page, err
 	if err != nil {
 		return Page{}, err
 	}
+	others, err := m.othersThan(ctx, a)
+	if err != nil {
+		return Page{}, err
+	}
 	body := struct {
 		Athlete     archive.Athlete
 		Visits      []visitCard
@@ -210,8 +253,10 @@ func (m *Maker) Athlete(ctx context.Context, id string, thisYear int) (Page, err
 		Sheets      []sheet
 		Clips       int
 		Bytes       int64
-		ThisYear    int
-	}{Athlete: a, Compare: suggest(cards), Sheets: sheetsOf(clips, visits), Clips: len(clips), ThisYear: thisYear}
+		Past        bool
+		Others      []archive.Athlete // to whom clips can be moved, this one too
+	}{Athlete: a, Compare: suggest(cards), Sheets: sheetsOf(clips, visits), Clips: len(clips),
+		Past: a.PastKeeping(today), Others: others}
 	names := map[string]string{}
 	for _, c := range clips {
 		names[c.ID] = c.Name
@@ -229,6 +274,15 @@ func (m *Maker) Athlete(ctx context.Context, id string, thisYear int) (Page, err
 	}
 	slices.SortStableFunc(body.Comparisons, func(a, b comparisonCard) int { return b.CreatedAt.Compare(a.CreatedAt) })
 	return Page{Name: "athlete", Title: a.Name, Section: "athletes", Script: "athlete.js", Body: body}, nil
+}
+
+// othersThan lists an athlete and those to whom their clips can be moved.
+func (m *Maker) othersThan(ctx context.Context, a archive.Athlete) ([]archive.Athlete, error) {
+	all, err := m.Archive.Athletes(ctx)
+	if a.Example {
+		return append([]archive.Athlete{a}, real(all)...), err
+	}
+	return real(all), err
 }
 
 // Clip returns the page of a clip.
@@ -249,6 +303,10 @@ func (m *Maker) Clip(ctx context.Context, id string) (Page, error) {
 	if err != nil {
 		return Page{}, err
 	}
+	others, err := m.othersThan(ctx, a)
+	if err != nil {
+		return Page{}, err
+	}
 	title := say("clip.page", "clip", c.Name, "athlete", a.Name)
 	return Page{Name: "clip", Title: title, Section: "athletes", Script: "clip.js", Body: struct {
 		Clip     archive.Clip
@@ -257,7 +315,8 @@ func (m *Maker) Clip(ctx context.Context, id string) (Page, error) {
 		Measured bool
 		Compare  *suggestion
 		Tempos   []string // the choices of the form
-	}{c, a, v, c.Result != nil, suggest(cards), desk.Tempos}}, nil
+		Others   []archive.Athlete
+	}{c, a, v, c.Result != nil, suggest(cards), desk.Tempos, others}}, nil
 }
 
 // Compare returns the page where clips of an athlete are chosen for a comparison; without an athlete (empty) it asks
@@ -271,8 +330,9 @@ func (m *Maker) Compare(ctx context.Context, athleteID string) (Page, error) {
 		Athletes []archive.Athlete
 		Athlete  *archive.Athlete
 		Visits   []visitCard
-		Ready    int // clips that can be compared
-		Waiting  int // clips that are not measured yet
+		Ready    int        // clips that can be compared
+		Waiting  int        // clips that are not measured yet
+		Without  []clipCard // measured clips without a whole rep
 		Chosen   []string
 	}{Athletes: all}
 	if athleteID == "" && len(all) == 1 {
@@ -298,7 +358,14 @@ func (m *Maker) Compare(ctx context.Context, athleteID string) (Page, error) {
 	for _, v := range visits {
 		here := cardsAt(cards, v)
 		ready := slices.DeleteFunc(slices.Clone(here), func(c clipCard) bool { return !c.Measured || c.Reps == 0 })
-		body.Ready, body.Waiting = body.Ready+len(ready), body.Waiting+len(here)-len(ready)
+		body.Ready += len(ready)
+		for _, c := range here {
+			if c.Without != "" {
+				body.Without = append(body.Without, c)
+			} else if !c.Measured {
+				body.Waiting++
+			}
+		}
 		slices.SortStableFunc(ready, func(a, b clipCard) int { return cmp.Compare(hardest(a), hardest(b)) })
 		if len(ready) > 0 {
 			body.Visits = append(body.Visits, visitCard{v, ready})

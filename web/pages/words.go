@@ -28,6 +28,7 @@ var pageFuncs = template.FuncMap{
 	"size":      refusal.Size,
 	"states":    func() []string { return desk.States },
 	"say":       sayOnPage,
+	"saydate":   sayDate,
 	"marked":    marked,
 	"linked":    linked,
 	"term":      term,
@@ -122,6 +123,9 @@ func dateOnPage(day string) template.HTML {
 	day = template.HTMLEscapeString(day)
 	return template.HTML(`<time datetime="` + day + `" data-as="date">` + day + `</time>`)
 }
+
+// sayDate returns a text of the pages that knows a day.
+func sayDate(key, day string) (any, error) { return sayOnPage(key, "date", dateOnPage(day)) }
 
 // momentOnPage is the same of a moment.
 func momentOnPage(t time.Time) template.HTML {

@@ -4,6 +4,7 @@ import { readAthlete, readNumber } from "./athlete_form.js";
 import { $, $$, complain, fill, h } from "./dom.js";
 import { bytes, exact, list } from "./format.js";
 import { loadHistory } from "./history.js";
+import { startPicking } from "./picked.js";
 import { say } from "./words.js";
 
 const page = $("#athlete-page");
@@ -104,6 +105,8 @@ $("#delete-form").addEventListener("submit", async (e) => {
     $("#delete-yes").disabled = false;
   }
 });
+
+startPicking();
 
 loadHistory(id).catch((err) => {
   fill($("#history"), h("p", { class: "muted" }, say("athlete.no_history")));

@@ -43,5 +43,13 @@ export function readAthlete() {
     return null;
   }
   $("#a-birth").removeAttribute("aria-invalid");
-  return { name: name.value, height_cm: height, birth_year: birth, notes: $("#a-notes").value };
+  return {
+    name: name.value,
+    height_cm: height,
+    birth_year: birth,
+    notes: $("#a-notes").value,
+    team: $("#a-team").value,
+    consent_on: $("#a-consent").value,
+    keep_until: $("#a-keep").value,
+  };
 }

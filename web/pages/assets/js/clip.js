@@ -11,6 +11,7 @@ import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { tempo } from "./signs.js";
+import { showTrim, startTrim } from "./trim.js";
 import { named, say } from "./words.js";
 
 const id = $("#clip-page").dataset.clip;
@@ -77,6 +78,7 @@ function show() {
   fitScreen();
   if (!page.player) start();
   else page.player.times = motion.times;
+  showTrim(page);
   page.curves ??= new Curves({
     angles: $("#angles-chart"),
     support: $("#support-chart"),
@@ -231,7 +233,7 @@ function start() {
     },
   });
   page.player = player;
-  scrub.max = String(page.motion.times.length - 1);
+  startTrim(page);
   scrub.addEventListener("input", () => {
     player.pause();
     player.seek(Number(scrub.value));
@@ -572,6 +574,7 @@ $("#clip-form").addEventListener("submit", async (e) => {
   try {
     await call("PATCH", `/api/clips/${id}`, {
       name: $("#edit-name").value,
+      athlete: $("#edit-athlete").value,
       tempo: $("#edit-tempo").value,
       date: $("#edit-date").value,
       condition: $("#edit-condition").value,

@@ -2,7 +2,7 @@
 import { call, follow, get, post } from "./api.js";
 import { $, $$, announce, complain, fill, focused, h, newID, toast } from "./dom.js";
 import { bytes, duration, list, localDay, localise, num, parse, today } from "./format.js";
-import { Queue } from "./queue.js";
+import { leftWords, Queue } from "./queue.js";
 import { upload } from "./upload.js";
 import { named, say } from "./words.js";
 
@@ -423,9 +423,11 @@ follow({
   error: () => {
     $("#offline").hidden = false;
   },
-  jobs: ({ jobs }) => {
+  jobs: ({ jobs, left_s }) => {
     $("#offline").hidden = true;
-    queue.show(worthShowing(jobs));
+    const shown = worthShowing(jobs);
+    queue.show(shown);
+    showAll(shown, left_s);
     const now = jobs.map((j) => j.id + j.state).join();
     if (known !== null && known !== now) refresh();
     known = now;
@@ -433,6 +435,29 @@ follow({
   clip: refresh,
   again: refresh,
 });
+
+/** What can be done with the whole queue, and how long it takes. */
+function showAll(jobs, leftS) {
+  const of = (...states) => jobs.filter((j) => states.includes(j.state));
+  const [open, failed] = [of("waiting", "running"), of("failed", "cancelled")];
+  $("#queue-left").textContent = open.length ? leftWords(leftS) : "";
+  for (const [button, list, what] of [
+    [$("#cancel-all"), open, "cancel"],
+    [$("#retry-all"), failed, "retry"],
+  ]) {
+    button.hidden = list.length < 2;
+    button.onclick = async () => {
+      button.disabled = true;
+      // The last first: cancelled from the front, each would begin before its turn to be cancelled.
+      for (const j of what === "cancel" ? list.toReversed() : list) {
+        await post(`/api/jobs/${j.id}/${what}`).catch((err) => {
+          if (err.status !== 404 && err.status !== 409) complain(err); // it has ended meanwhile
+        });
+      }
+      button.disabled = false;
+    };
+  }
+}
 
 // The example athlete, and the phone.
 

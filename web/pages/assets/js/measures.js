@@ -303,15 +303,21 @@ export function showMeasures(el, a) {
  * @param {Analysis} a
  */
 export function showAnswer(el, a) {
-  const { answers, not_whole, advice } = a.said;
+  const { answers, not_whole, advice, without } = a.said;
   const notes = [
     ...a.warnings.map((w) => h("p", { class: "note warn" }, w.message)),
     a.series.stand_found ? null : h("p", { class: "note warn" }, noZero),
-    ...[...not_whole.filter(Boolean), ...advice].map((line) => h("p", { class: "note" }, line)),
+    ...[...(without ? [] : not_whole.filter(Boolean)), ...advice].map((line) => h("p", { class: "note" }, line)),
   ].filter(Boolean);
   fill(
     el,
-    h("div", {}, answers.length ? answers.map((s) => h("p", { class: "answer" }, s)) : h("p", {}, say("measure.none"))),
+    h(
+      "div",
+      {},
+      without
+        ? h("p", { class: "answer wrong", data: { testid: "without" } }, without)
+        : answers.map((s) => h("p", { class: "answer" }, s)),
+    ),
     notes.length ? h("div", { class: "answer-notes" }, notes) : null,
   );
 }

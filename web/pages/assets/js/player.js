@@ -18,6 +18,8 @@ export class Player {
     this.picture = 0; // shown
     // How much later the page's video runs than the file's own clock; known from its first picture.
     this.shift = 0;
+    /** @type {[number, number] | null} */
+    this.range = null; // first and last frame that are shown; null: all
     this.pending = false;
     this.again = false; // another seek was asked for meanwhile
     /** @type {number[] | null} */
@@ -33,6 +35,10 @@ export class Player {
     else this.poll();
     video.addEventListener("loadeddata", () => this.seek(this.frame), { once: true });
     if (video.readyState >= 2) this.seek(this.frame);
+  }
+
+  get ends() {
+    return this.range || [0, this.times.length - 1];
   }
 
   get playing() {
@@ -64,6 +70,7 @@ export class Player {
     if (this.playing && this.loop && (i >= this.loop[1] || i < this.loop[0] - 1)) {
       this.video.currentTime = middle(this.times, this.loop[0]) + this.shift;
     }
+    if (this.playing && i >= this.ends[1] && i < this.times.length - 1 && !this.loop) this.video.pause();
     if (this.playing) this.frame = i;
     this.onShown(i);
     if (this.playing) this.onWant(i);
@@ -71,7 +78,8 @@ export class Player {
 
   /** Goes to a frame. While one seek is under way only the last one asked for follows. */
   seek(i) {
-    this.frame = Math.max(0, Math.min(this.times.length - 1, i));
+    const [first, last] = this.ends;
+    this.frame = Math.max(first, Math.min(last, i));
     this.onWant(this.frame);
     if (this.video.readyState < 1) return;
     if (this.video.seeking || this.pending) {
@@ -118,7 +126,7 @@ export class Player {
       return;
     }
     if (this.loop && (this.frame < this.loop[0] || this.frame >= this.loop[1])) this.seek(this.loop[0]);
-    else if (this.frame >= this.times.length - 1) this.seek(0);
+    else if (this.frame >= this.ends[1]) this.seek(this.ends[0]);
     this.video.play().catch(() => this.onPlayed(false));
   }
 

@@ -11,13 +11,23 @@ import { named, say } from "./words.js";
 export function jobWords(j) {
   const state =
     j.state === "waiting"
-      ? say("job.in_queue", { number: num(j.position) })
+      ? named("job_state", "waiting")
       : j.state === "running"
         ? j.stage
           ? named("stage", j.stage)
           : say("job.starting")
-        : named("job_state", j.state);
+        : j.state === "done" && j.without
+          ? say("job.without")
+          : named("job_state", j.state);
   return j.kind === "analyze" ? state : say("job.of_kind", { kind: named("job_kind", j.kind), state });
+}
+
+/**
+ * Says how long everything takes that is not done yet.
+ * @param {number | null} leftS
+ */
+export function leftWords(leftS) {
+  return leftS === null ? say("job.left_unknown") : say("job.left", { time: duration(leftS) });
 }
 
 /** Shows jobs in the list el; ended says which ended ones are worth showing. */
@@ -108,15 +118,17 @@ class Item {
       parts.push(j.stage === "tables" ? "" : say("job.frames", { done: num(j.done), total: num(j.total) }));
       if (j.rate_hz && j.stage !== "tables")
         parts.push(say("job.rate", { rate: num(j.rate_hz, j.rate_hz < 10 ? 1 : 0) }));
-      if (j.left_s !== null && j.left_s !== undefined && j.done > 0 && j.left_s >= 1)
-        parts.push(say("job.left", { time: duration(j.left_s) }));
     }
-    if (j.state === "done" || j.state === "failed") parts.push(moment(j.ended_at || j.created_at));
+    if (j.state === "done" || j.state === "failed")
+      parts.push(say("job.ended_at", { time: moment(j.ended_at || j.created_at) }));
     fill(
       this.line,
       parts.filter(Boolean).map((p) => h("span", {}, p)),
     );
-    this.why.hidden = j.state !== "failed";
+    const without = j.state === "done" && j.kind === "analyze" && j.without;
+    this.el.classList.toggle("without", Boolean(without));
+    this.why.hidden = j.state !== "failed" && !without;
+    if (without) fill(this.why, h("p", {}, j.without));
     if (j.state === "failed") {
       const up = (s) => (s ? s[0].toUpperCase() + s.slice(1) + (/[.?!]$/.test(s) ? "" : ".") : "");
       fill(
@@ -135,7 +147,9 @@ class Item {
       announce(
         j.state === "failed"
           ? say("job.told_failed", { clip: j.clip_name, state: named("job_state", j.state), error: j.error })
-          : say("job.told", { clip: j.clip_name, state: named("job_state", j.state) }),
+          : without
+            ? say("job.told_without", { clip: j.clip_name, why: j.without })
+            : say("job.told", { clip: j.clip_name, state: named("job_state", j.state) }),
       );
     }
   }

@@ -1,4 +1,6 @@
-package desk
+// Package held keeps what several requests ask for: one turn for each thing that is changed, and the last few things
+// that were read.
+package held
 
 import (
 	"context"
@@ -6,9 +8,9 @@ import (
 	"sync"
 )
 
-// turns are one turn for each clip and each comparison, by id: one has one result at a
+// Turns are one turn for each clip and each comparison, by id: one has one result at a
 // time. Who has the turn may wait for the archive; nothing else does meanwhile.
-type turns struct {
+type Turns struct {
 	mu sync.Mutex
 	of map[string]*turn
 }
@@ -18,8 +20,8 @@ type turn struct {
 	users int
 }
 
-// take waits for the turns of ids and returns how they are given back.
-func (t *turns) take(ctx context.Context, ids ...string) (back func(), err error) {
+// Take waits for the turns of ids and returns how they are given back.
+func (t *Turns) Take(ctx context.Context, ids ...string) (back func(), err error) {
 	ids = slices.Clone(ids)
 	slices.Sort(ids) // in one order, so that no two wait for each other
 	var had []func()
@@ -39,7 +41,7 @@ func (t *turns) take(ctx context.Context, ids ...string) (back func(), err error
 	return back, nil
 }
 
-func (t *turns) takeOne(ctx context.Context, id string) (back func(), err error) {
+func (t *Turns) takeOne(ctx context.Context, id string) (back func(), err error) {
 	t.mu.Lock()
 	if t.of == nil {
 		t.of = map[string]*turn{}
@@ -67,9 +69,9 @@ func (t *turns) takeOne(ctx context.Context, id string) (back func(), err error)
 	}
 }
 
-// recent holds the last few things that were read, by the hash of their file. They
+// Recent holds the last few things that were read, by the hash of their file. They
 // are shared: nobody changes one.
-type recent[T any] struct {
+type Recent[T any] struct {
 	most int
 
 	mu   sync.Mutex
@@ -77,9 +79,11 @@ type recent[T any] struct {
 	of   map[string]T
 }
 
-func newRecent[T any](most int) *recent[T] { return &recent[T]{most: most, of: map[string]T{}} }
+// New returns room for so many things.
+func New[T any](most int) *Recent[T] { return &Recent[T]{most: most, of: map[string]T{}} }
 
-func (r *recent[T]) get(key string, read func() (T, error)) (T, error) {
+// Get returns what has a key, and reads it where it is not held.
+func (r *Recent[T]) Get(key string, read func() (T, error)) (T, error) {
 	r.mu.Lock()
 	v, ok := r.of[key]
 	r.mu.Unlock()
@@ -106,8 +110,8 @@ func (r *recent[T]) get(key string, read func() (T, error)) (T, error) {
 	return v, nil
 }
 
-// clear forgets everything.
-func (r *recent[T]) clear() {
+// Clear forgets everything.
+func (r *Recent[T]) Clear() {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	r.keys = nil
