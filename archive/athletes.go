@@ -98,8 +98,8 @@ func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (e
 	}
 	var now string
 	in.CreatedAt, now = a.folder.Stamp()
-	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Team, in.ConsentOn,
-		in.KeepUntil, in.Example, now)
+	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Team,
+		in.ConsentOn, in.KeepUntil, in.Example, now)
 	return err
 }
 

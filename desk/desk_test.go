@@ -512,7 +512,8 @@ func FuzzComparedFrom(f *testing.F) {
 	})
 }
 
-// A clip goes to another athlete with what was said of it; its comparisons and the height of the one before stay behind.
+// A clip goes to another athlete with what was said of it; its comparisons and the height of the one before stay
+// behind.
 func TestClipGoesToAnother(t *testing.T) {
 	b := newBench(t)
 	ctx := t.Context()

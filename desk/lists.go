@@ -14,15 +14,23 @@ import (
 
 // History follows an athlete's measured clips over the visits.
 func (d *Desk) History(ctx context.Context, athleteID string) (screening.History, error) {
-	clips, err := d.archive.ClipsOf(ctx, athleteID)
+	dated, err := d.Dated(ctx, athleteID)
 	if err != nil {
 		return screening.History{}, err
+	}
+	return screening.HistoryOf(dated), nil
+}
+
+// Dated lists the analyses of an athlete's measured clips with their visits.
+func (d *Desk) Dated(ctx context.Context, athleteID string) (dated []screening.DatedAnalysis, err error) {
+	clips, err := d.archive.ClipsOf(ctx, athleteID)
+	if err != nil {
+		return nil, err
 	}
 	visits, err := d.archive.Visits(ctx, athleteID)
 	if err != nil {
-		return screening.History{}, err
+		return nil, err
 	}
-	var dated []screening.DatedAnalysis
 	for _, c := range clips {
 		i := slices.IndexFunc(visits, func(v archive.Visit) bool { return v.ID == c.VisitID })
 		if c.Result == nil || i < 0 {
@@ -30,7 +38,7 @@ func (d *Desk) History(ctx context.Context, athleteID string) (screening.History
 		}
 		a, err := d.Summary(c)
 		if err != nil {
-			return screening.History{}, err
+			return nil, err
 		}
 		one := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: a,
 			LoadKg: math.NaN()}
@@ -39,7 +47,7 @@ func (d *Desk) History(ctx context.Context, athleteID string) (screening.History
 		}
 		dated = append(dated, one)
 	}
-	return screening.HistoryOf(dated), nil
+	return dated, nil
 }
 
 // Sum is what a list shows of a clip's numbers.

@@ -13,6 +13,7 @@ import (
 	"holdfast/internal/compared"
 	"holdfast/internal/pdftext"
 	"holdfast/printable"
+	"holdfast/report/measures"
 	"holdfast/screening"
 )
 
@@ -152,8 +153,8 @@ func TestTextCell(t *testing.T) {
 		"": "", "slow": "slow", "=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@SUM(A1)": "'@SUM(A1)", "\t=1": `\t=1`,
 		"\r=1": `\r=1`, "a=1": "a=1",
 	} {
-		if got := textCell(in); got != want {
-			t.Errorf("textCell(%q) = %q, want %q", in, got, want)
+		if got := measures.Text(in); got != want {
+			t.Errorf("Text(%q) = %q, want %q", in, got, want)
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/printable"
+	"holdfast/report/measures"
 	"holdfast/report/motion"
 	"holdfast/screening"
 	"holdfast/vision/pose"
@@ -44,7 +45,7 @@ func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 		names = t.KeypointNames
 	}
 	for _, n := range names {
-		n = textCell(n)
+		n = measures.Text(n)
 		head = append(head, n+"_x_px", n+"_y_px", n+"_visibility")
 	}
 	for _, c := range angleColumns {
@@ -58,7 +59,8 @@ func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 		cells := []string{frame, strconv.FormatFloat(timeS, 'f', 6, 64), strconv.FormatFloat(timeS*m.Slowdown, 'f', 6, 64)}
 		for k := range names {
 			if k < len(points) && !points[k].Missing() {
-				cells = append(cells, number(points[k].X), number(points[k].Y), number(points[k].Visibility))
+				cells = append(cells, measures.Number(points[k].X), measures.Number(points[k].Y),
+					measures.Number(points[k].Visibility))
 			} else {
 				cells = append(cells, "", "", "")
 			}
@@ -68,14 +70,15 @@ func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 			if missing {
 				return ""
 			}
-			return number(m.Value(s, timeS))
+			return measures.Number(m.Value(s, timeS))
 		}
 		for _, c := range angleColumns {
 			cells = append(cells, read(m.Analysis.Series.AnglesDeg[c.of]))
 		}
 		cells = append(cells, read(m.Analysis.Series.HeelRisePctFoot))
 		if r := m.Rep(timeS); r != nil {
-			cells = append(cells, strconv.Itoa(r.Number), textCell(string(r.Tempo)), textCell(motion.PhaseAt(r, timeS)))
+			cells = append(cells, strconv.Itoa(r.Number), measures.Text(string(r.Tempo)),
+				measures.Text(motion.PhaseAt(r, timeS)))
 		} else {
 			cells = append(cells, "", "", "")
 		}
@@ -97,16 +100,6 @@ func writeSeries(w io.Writer, m *motion.Motion, t *pose.Track) error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-// textCell returns words for a table: one line that no spreadsheet takes for a formula
-// (OWASP, "CSV Injection").
-func textCell(words string) string {
-	words = printable.Line(words)
-	if strings.ContainsRune("=+-@", []rune(words + " ")[0]) {
-		return "'" + words
-	}
-	return words
 }
 
 // skeletonEdges are the lines of the 33-point skeleton, by keypoint name without
@@ -263,15 +256,4 @@ func filled(v reflect.Value) reflect.Value {
 		out.Set(v)
 	}
 	return out
-}
-
-func number(v float64) string {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return ""
-	}
-	b, err := screening.EncodeJSON(v)
-	if err != nil {
-		return ""
-	}
-	return string(b)
 }

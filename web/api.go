@@ -3,9 +3,7 @@ package web
 import (
 	"compress/gzip"
 	"io"
-	"mime"
 	"net/http"
-	"path"
 	"slices"
 	"strings"
 	"time"
@@ -13,6 +11,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
+	"holdfast/web/answer"
 	"holdfast/words"
 )
 
@@ -31,14 +30,6 @@ func fileViews(files []archive.File) []fileView {
 	return out
 }
 
-// kinds are the types under which stored files are sent. Everything else is sent
-// as bytes to be saved, never to be shown.
-var kinds = map[string]string{
-	".json": "application/json; charset=utf-8", ".csv": "text/csv; charset=utf-8", ".png": "image/png",
-	".jpg": "image/jpeg", ".svg": "image/svg+xml",
-	".mp4": "video/mp4", ".html": "text/html; charset=utf-8", ".pdf": "application/pdf", ".gz": "application/gzip",
-}
-
 // sendFile sends a stored file, in parts when a video player asks for them. label
 // names what it belongs to in the name under which it is saved.
 func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, f archive.File, label string) {
@@ -48,53 +39,15 @@ func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, f archive.File
 		return
 	}
 	defer body.Close()
-	s.fileHeaders(w, r, f.Name, label)
+	answer.FileHeaders(w, r, f.Name, label)
 	w.Header().Set("ETag", `"`+f.SHA256+`"`)
 	http.ServeContent(w, r, "", time.Time{}, body)
-}
-
-// fileHeaders says how a file of this name is to be shown or saved.
-func (s *Server) fileHeaders(w http.ResponseWriter, r *http.Request, name, label string) {
-	ext := path.Ext(name)
-	kind := kinds[ext]
-	h := w.Header()
-	disposition := "inline"
-	if kind == "" {
-		kind, disposition = "application/octet-stream", "attachment"
-	}
-	if r.URL.Query().Get("download") == "1" || ext == ".gz" {
-		disposition = "attachment"
-	}
-	h.Set("Content-Type", kind)
-	h.Set("Content-Disposition", contentDisposition(disposition, label, path.Base(name)))
-	// Kept by the browser, but asked about every time: a correction makes a new one.
-	h.Set("Cache-Control", "private, no-cache")
-	switch ext {
-	case ".pdf":
-		h.Set("Content-Security-Policy", pdfPolicy)
-	default:
-		h.Set("Content-Security-Policy", resultPolicy)
-	}
-}
-
-// contentDisposition writes the header's value with a name that no browser can
-// take for a path or for another header.
-func contentDisposition(how, label, name string) string {
-	full := desk.DisplayName(name)
-	if label = desk.DisplayName(label); label != "clip" {
-		full = desk.DisplayName(strings.TrimSuffix(label, path.Ext(label)) + " " + full)
-	}
-	v := mime.FormatMediaType(how, map[string]string{"filename": full})
-	if v == "" {
-		return how
-	}
-	return v
 }
 
 // sendJSON sends a large document that write writes. Its tag changes when it does.
 func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, tag string, write func(io.Writer) error) {
 	h := w.Header()
-	packed := acceptsGzip(r)
+	packed := answer.AcceptsGzip(r)
 	etag := `"` + tag + `"`
 	if packed {
 		etag = `"` + tag + `-gz"`
@@ -107,7 +60,7 @@ func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, tag string, wr
 		return
 	}
 	h.Set("Content-Type", "application/json; charset=utf-8")
-	out := &late{w: w}
+	out := &answer.Late{To: w}
 	var err error
 	if packed {
 		h.Set("Content-Encoding", "gzip")
@@ -120,34 +73,11 @@ func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, tag string, wr
 	}
 	switch {
 	case err == nil:
-	case !out.begun:
+	case !out.Begun:
 		s.fail(w, r, err)
 	default: // too late to say it in words: break the answer off
 		panic(http.ErrAbortHandler)
 	}
-}
-
-// late knows whether an answer has begun.
-type late struct {
-	w     io.Writer
-	begun bool
-}
-
-func (l *late) Write(p []byte) (int, error) {
-	l.begun = true
-	return l.w.Write(p)
-}
-
-// acceptsGzip says whether the client takes a packed answer.
-func acceptsGzip(r *http.Request) bool {
-	for part := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {
-		name, q, _ := strings.Cut(strings.TrimSpace(part), ";")
-		if strings.TrimSpace(name) == "gzip" {
-			q = strings.ReplaceAll(q, " ", "")
-			return q != "q=0" && q != "q=0.0" && q != "q=0.00" && q != "q=0.000"
-		}
-	}
-	return false
 }
 
 // patched overwrites a value by one that was sent.

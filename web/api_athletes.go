@@ -309,11 +309,11 @@ func (s *Server) handleExport(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", "application/zip")
-	w.Header().Set("Content-Disposition", contentDisposition("attachment", "", a.Name+".zip"))
+	w.Header().Set("Content-Disposition", answer.Disposition("attachment", "", a.Name+".zip"))
 	w.Header().Set("Cache-Control", "no-store")
-	out := &late{w: w}
+	out := &answer.Late{To: w}
 	if err := s.archive.Export(r.Context(), a.ID, out); err != nil {
-		if !out.begun {
+		if !out.Begun {
 			s.fail(w, r, err)
 			return
 		}

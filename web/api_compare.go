@@ -85,7 +85,7 @@ func (s *Server) handleComparisonFile(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if name == desk.ComparisonFile {
-		s.fileHeaders(w, r, name, "")
+		answer.FileHeaders(w, r, name, "")
 		http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(c.Numbers))
 		return
 	}

@@ -351,7 +351,8 @@ func TestBrowserQueue(t *testing.T) {
 	d.shoot(t, "queue-waiting")
 	d.press(t, "cancel-all")
 	d.until(t, stepLimit, `document.querySelectorAll("[data-testid=job][data-state=cancelled]").length === 3`)
-	if !eval[bool](t, d, `document.querySelector("#queue-left").textContent === "" && document.querySelector("#cancel-all").hidden`) {
+	if !eval[bool](t, d, `document.querySelector("#queue-left").textContent === "" &&
+		document.querySelector("#cancel-all").hidden`) {
 		t.Error("with nothing left there is still an estimate")
 	}
 	d.press(t, "retry-all")

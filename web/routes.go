@@ -86,6 +86,9 @@ var routes = []route{
 	{"POST", "/api/clips/{id}/render", (*Server).handleRender, needsSession},
 	{"GET", "/clips/{id}/video", (*Server).handleVideo, needsSession},
 	{"GET", "/clips/{id}/files/{name...}", (*Server).handleClipFile, needsSession},
+	{"GET", "/clips/{id}/measures.csv", (*Server).handleClipMeasures, needsSession},
+	{"GET", "/comparisons/{id}/measures.csv", (*Server).handleComparisonMeasures, needsSession},
+	{"GET", "/athletes/{id}/measures.csv", (*Server).handleAthleteMeasures, needsSession},
 
 	{"POST", "/api/comparisons", (*Server).handleCompare, needsSession},
 	{"GET", "/api/comparisons/{id}", (*Server).handleComparison, needsSession},

@@ -18,10 +18,6 @@ import (
 const (
 	pagePolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; " +
 		"media-src 'self' blob:; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
-	resultPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; media-src data:; font-src data:; " +
-		"frame-ancestors 'none'; base-uri 'none'; form-action 'none'; sandbox"
-	pdfPolicy = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'; " +
-		"base-uri 'none'; form-action 'none'"
 )
 
 // protect puts all checks in front of the routes.

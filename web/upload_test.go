@@ -115,8 +115,8 @@ func TestNames(t *testing.T) {
 		"série \"1\".mp4": `inline; filename*=utf-8''s%C3%A9rie%20_1_%20web.mp4`,
 		"a; b.mp4":        `inline; filename="a; b web.mp4"`,
 	} {
-		if got := contentDisposition("inline", name, "web.mp4"); got != want {
-			t.Errorf("contentDisposition(%q) = %s, want %s", name, got, want)
+		if got := answer.Disposition("inline", name, "web.mp4"); got != want {
+			t.Errorf("Disposition(%q) = %s, want %s", name, got, want)
 		}
 	}
 	b := newBench(t, nil)
@@ -370,7 +370,7 @@ func FuzzNames(f *testing.F) {
 			utf8.RuneCountInString(got) > desk.MaxNameRunes || desk.DisplayName(got) != got {
 			t.Errorf("desk.DisplayName(%q) = %q", name, got)
 		}
-		header := contentDisposition("attachment", label, name)
+		header := answer.Disposition("attachment", label, name)
 		if how, _, err := mime.ParseMediaType(header); err != nil || how != "attachment" ||
 			strings.ContainsFunc(header, func(r rune) bool { return r < ' ' || r > '~' }) {
 			t.Errorf("the header of %q and %q is %q: %v", label, name, header, err)

@@ -6,12 +6,15 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
 
 	"holdfast/cmd/holdfast/terminal"
+	"holdfast/report/measures"
+	"holdfast/report/resultdir"
 	"holdfast/screening"
 )
 
@@ -94,10 +97,21 @@ func (a *app) analyzeInto(ctx context.Context, clip, label, folder string, choic
 	if opts.json {
 		return a.printJSON(files.Analysis)
 	}
+	if opts.csv {
+		return a.printTable(func(w io.Writer) error { return measures.Clip(w, done.analysis) })
+	}
 	terminal.Warnings(a.stderr, done.analysis.Clip.Name, done.analysis.Warnings)
 	terminal.Warnings(a.stderr, "", files.Warnings)
 	terminal.Analysis(a.stdout, done.analysis)
 	a.printFiles(folder, files)
+	return nil
+}
+
+// printTable prints a table for spreadsheets.
+func (a *app) printTable(write func(io.Writer) error) error {
+	if err := write(a.stdout); err != nil {
+		return fmt.Errorf("%w: %w", resultdir.ErrCannotWrite, err)
+	}
 	return nil
 }
 

@@ -21,6 +21,7 @@ import (
 	"holdfast/archive/backup"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/printable"
+	"holdfast/report/measures"
 	"holdfast/report/resultdir"
 	"holdfast/report/said"
 	"holdfast/screening"
@@ -31,6 +32,7 @@ import (
 type archiveOptions struct {
 	data string
 	json bool
+	csv  bool
 }
 
 func (o *archiveOptions) addFlags(f *pflag.FlagSet) {
@@ -167,6 +169,7 @@ func newHistoryCommand(a *app) *cobra.Command {
 	}
 	opts.addFlags(cmd.Flags())
 	cmd.Flags().BoolVar(&opts.json, "json", false, "")
+	cmd.Flags().BoolVar(&opts.csv, "csv", false, "")
 	return cmd
 }
 
@@ -183,6 +186,9 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 		h := screening.HistoryOf(dated)
 		if opts.json {
 			return a.jsonLine(h)
+		}
+		if opts.csv {
+			return a.printTable(func(w io.Writer) error { return measures.History(w, dated) })
 		}
 		if len(h.Series) == 0 {
 			terminal.Tell(a.stdout, "history_none", "athlete", who.Name)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/report"
+	"holdfast/report/measures"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
 	"holdfast/vision/media"
@@ -112,6 +114,9 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	}
 	if opts.json {
 		return a.printJSON(files.Comparison)
+	}
+	if opts.csv {
+		return a.printTable(func(w io.Writer) error { return measures.Comparison(w, comparison) })
 	}
 	a.printCompared(folder, items, comparison, files)
 	return nil

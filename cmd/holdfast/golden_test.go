@@ -3,9 +3,11 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/csv"
 	"encoding/json"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -53,6 +55,39 @@ func TestGoldenTables(t *testing.T) {
 		})
 	}
 }
+
+// The measures as CSV: a row for each rep, joint and measure.
+func TestGoldenMeasures(t *testing.T) {
+	for name, args := range shown(t) {
+		t.Run(name, func(t *testing.T) {
+			ta := tracked(t)
+			if code := ta.run(append(args, "--csv")...); code != exitOK {
+				t.Fatalf("exit code %d: %s", code, ta.err)
+			}
+			golden.Text(t, name+".csv", ta.out.String())
+			rows, err := csv.NewReader(strings.NewReader(ta.out.String())).ReadAll()
+			if err != nil || len(rows) < 30 {
+				t.Fatalf("%d rows: %v", len(rows), err)
+			}
+			seen := map[string]bool{}
+			for _, r := range rows[1:] {
+				key := strings.Join(r[:len(r)-3], " ")
+				if seen[key] {
+					t.Errorf("two rows say %s", key)
+				}
+				seen[key] = true
+				if _, err := strconv.ParseFloat(r[len(r)-3], 64); err != nil {
+					t.Errorf("%s is %q", key, r[len(r)-3])
+				}
+				if !unitInName.MatchString(r[len(r)-4]) {
+					t.Errorf("%s has no unit", r[len(r)-4])
+				}
+			}
+		})
+	}
+}
+
+var unitInName = regexp.MustCompile(`_(deg|deg_s|pct_foot|cm|m|s)$`)
 
 // Results are shown in another language without a word of English in them.
 func TestTablesInAnotherLanguage(t *testing.T) {

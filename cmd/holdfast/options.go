@@ -44,6 +44,7 @@ type analysisOptions struct {
 	movement   string
 	movements  string
 	json       bool
+	csv        bool
 	noVideo    bool
 	hold       bool
 	blurFace   bool
@@ -74,6 +75,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.movement, "movement", "", "")
 	addMovements(f, &o.movements)
 	f.BoolVar(&o.json, "json", false, "")
+	f.BoolVar(&o.csv, "csv", false, "")
 	f.BoolVar(&o.noVideo, "no-video", false, "")
 	f.BoolVar(&o.hold, "hold", false, "")
 	f.BoolVar(&o.blurFace, "blur-face", false, "")

@@ -11,8 +11,8 @@ import (
 const lately = 12
 
 // Left returns how many seconds all that waits or runs still takes, of all its stages; ok is false while nothing tells.
-// jobs are those of List, bytes the size of a job's clips. How long a kind of job took on this machine before says it, by
-// the size of the clip; of a machine that has done none, how far the one at work has come.
+// jobs are those of List, bytes the size of a job's clips. How long a kind of job took on this machine before says it,
+// by the size of the clip; of a machine that has done none, how far the one at work has come.
 func (q *Queue) Left(jobs []archive.Job, bytes func(archive.Job) int64) (s float64, ok bool) {
 	now := q.opt.Now()
 	pace := map[string]float64{} // seconds a byte, by kind
@@ -47,7 +47,8 @@ func (q *Queue) Left(jobs []archive.Job, bytes func(archive.Job) int64) (s float
 	return max(s, 1), ok
 }
 
-// paceOf returns how many seconds a byte of its clips a kind of job took lately, the middle of several; 0 where none did.
+// paceOf returns how many seconds a byte of its clips a kind of job took lately, the middle of several; 0 where none
+// did.
 func paceOf(kind string, jobs []archive.Job, bytes func(archive.Job) int64) float64 {
 	var paces []float64
 	ended := slices.Clone(jobs)

@@ -1,5 +1,5 @@
-// Package trim measures a part of a clip. The clip, its track and its frames stay whole underneath: what lies outside is
-// only not looked at.
+// Package trim measures a part of a clip. The clip, its track and its frames stay whole underneath: what lies outside
+// is only not looked at.
 package trim
 
 import (
@@ -37,7 +37,7 @@ func (p Part) ends() (from, to float64) {
 // Check refuses a part that is too short, or of which the clip, which lasts so many seconds, has nothing.
 func (p Part) Check(durationS float64) error {
 	from, to := p.ends()
-	if from < 0 || !(math.Min(to, durationS)-from >= LeastS) {
+	if from < 0 || !(min(to, durationS)-from >= LeastS) {
 		return refusal.Wrong("trim_short", words.Params{"least": LeastS})
 	}
 	return nil

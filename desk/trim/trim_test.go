@@ -35,7 +35,8 @@ func TestPart(t *testing.T) {
 	c := &screening.Corrections{Points: []screening.PointCorrection{{Frame: 1}, {Frame: 3}, {Frame: 99}},
 		Reps: []correct.RepChange{{AtS: 0.5}, {AtS: 2}}}
 	got := both.Corrections(c, track, 2) // a movement of 2 s is 4 s of the file
-	if len(got.Points) != 1 || got.Points[0].Frame != 3 || len(got.Reps) != 1 || got.Reps[0].AtS != 2 || len(c.Points) != 3 {
+	if len(got.Points) != 1 || got.Points[0].Frame != 3 || len(got.Reps) != 1 || got.Reps[0].AtS != 2 ||
+		len(c.Points) != 3 {
 		t.Errorf("corrected is %+v", got)
 	}
 	for at, good := range map[float64]bool{10: true, 2.5: false} {

@@ -181,7 +181,8 @@ func Analysis(name string) *screening.Analysis {
 			d := rom + float64(i) - 1
 			return joints.AngleMeasure{MaxDeg: d, ROMDeg: d, AtBottomDeg: d, SDDeg: 1.5, AtLandingBottomDeg: math.NaN()}
 		}
-		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo), Partial: partial,
+		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: i + 1, Tempo: events.Tempo(tempo),
+			Partial: partial,
 			BottomS: float64(3 * i), EndS: float64(3*i + 2)},
 			Measures: joints.Measures{Angles: body.ByAngle[joints.AngleMeasure]{body.KneeFlexion: joint(rom),
 				body.HipFlexion: joint(rom + 5), body.AnkleDorsiflexion: joint(rom / 4)}}})

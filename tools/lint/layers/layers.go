@@ -53,8 +53,9 @@ var rooms = map[string][]string{
 	"archive":   {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
 	"screening": {"screening", "headline", "losses", "footage"},
 	"web":       {"web", "pages", "gate", "answer", "news"},
-	"report":    {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "said"},
-	"vision":    {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
+	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "drawn", "chart", "motion", "resultdir", "measures",
+		"said"},
+	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }
 
 // forTests is the folder of what the tests of several packages share.
