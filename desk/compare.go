@@ -51,9 +51,9 @@ func (c comparedFrom) same(as comparedFrom) bool {
 		c.SmallestChangeDeg == as.SmallestChangeDeg
 }
 
-// key names what is made of it and calls the athlete by this name.
-func (c comparedFrom) key(athlete string) string {
-	text := fmt.Sprintf("%s %g %q %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, athlete)
+// key names what is made of it and shows this, the athlete's name and marks made by hand.
+func (c comparedFrom) key(shown string) string {
+	text := fmt.Sprintf("%s %g %q %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, shown)
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -69,8 +69,9 @@ type Compared struct {
 	Old bool
 
 	from   comparedFrom
-	key    string // names the files made of it
-	stored bool   // the archive has these numbers
+	marks  []json.RawMessage // made by hand on each clip
+	key    string            // names the files made of it
+	stored bool              // the archive has these numbers
 }
 
 // Axis returns what the sides of the comparison differ in, which its numbers do not hold.
@@ -288,7 +289,16 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 	if now.Athlete, err = d.Athlete(ctx, c.AthleteID); err != nil {
 		return now, err
 	}
-	now.key, now.stored = now.from.key(now.Athlete.Name), was.same(now.from)
+	shown := now.Athlete.Name
+	for _, k := range now.Clips {
+		marks, err := d.archive.Marks(ctx, k.ID)
+		if err != nil {
+			return now, err
+		}
+		now.marks = append(now.marks, marks)
+		shown += string(marks)
+	}
+	now.key, now.stored = now.from.key(shown), was.same(now.from)
 	now.Numbers, err = d.comparisons.Get(now.from.key("")+" "+id, func() ([]byte, error) {
 		if now.stored {
 			return d.readNumbers(ctx, c)
@@ -297,7 +307,7 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 	})
 	if errors.Is(err, screening.ErrDifferentNetworks) && FileOf(c.Files, comparedFile).SHA256 != "" {
 		was.Axis = now.from.Axis
-		now.from, now.key, now.stored, now.Old = was, was.key(now.Athlete.Name), true, true
+		now.from, now.key, now.stored, now.Old = was, was.key(shown), true, true
 		now.Numbers, err = d.readNumbers(ctx, c)
 	}
 	return now, err

@@ -13,6 +13,7 @@ import (
 	"holdfast/archive"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
+	"holdfast/report/marked"
 )
 
 // ReportFiles are the files of a comparison that are made when they are asked for.
@@ -114,8 +115,10 @@ func (d *Desk) reportOrder(ctx context.Context, c Compared, opt jobOptions) work
 		Kind: work.KindCompare, Athlete: c.Athlete.Name, BlurFace: opt.BlurFace, Video: opt.Video, Axis: c.from.Axis,
 		Comparison: d.archive.FilePath(FileOf(c.Files, ComparisonFile).SHA256), Date: d.opt.Now().Format("2006-01-02"),
 	}
-	for _, k := range c.Clips {
-		o.Clips = append(o.Clips, d.orderOf(ctx, k))
+	for i, k := range c.Clips {
+		one := d.orderOf(ctx, k)
+		one.Marks = marked.Read(c.marks[i])
+		o.Clips = append(o.Clips, one)
 	}
 	return o
 }

@@ -10,6 +10,7 @@ import (
 
 	"holdfast/printable"
 	"holdfast/report/chart"
+	"holdfast/report/marked"
 	"holdfast/report/pages"
 	"holdfast/report/pdf"
 	"holdfast/report/resultdir"
@@ -96,6 +97,19 @@ func writeComparison(ctx context.Context, f *resultdir.Folder, c *screening.Comp
 		return files, err
 	}
 	p.Shots = taken
+	for i, marks := range opt.Marks {
+		if i >= len(c.Analyses) || c.Analyses[i] == nil {
+			continue
+		}
+		pictures, gone, err := marked.Pictures(ctx, c.Analyses[i], marks, opt.BlurFace)
+		if err != nil {
+			return files, err
+		}
+		p.Marked = append(p.Marked, pictures...)
+		if gone != nil {
+			files.warn(*gone)
+		}
+	}
 	p.Warnings = append([]screening.Warning{}, c.Warnings...)
 	p.Warn(files.Warnings...)
 	files.warn(warnings...)

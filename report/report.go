@@ -10,6 +10,7 @@ import (
 
 	"holdfast/printable"
 	"holdfast/report/annotate"
+	"holdfast/report/marked"
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
@@ -33,6 +34,8 @@ type Options struct {
 	Clip *media.Clip
 	// NoPath leaves out of an analysis where its clip lies.
 	NoPath bool
+	// Marks are what a coach marked by hand, for each clip of a comparison in order; nil: nothing.
+	Marks [][]marked.Mark
 	// Progress is told how far the work has come.
 	Progress media.Progress
 }

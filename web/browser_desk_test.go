@@ -1,12 +1,14 @@
 package web_test
 
 import (
+	"encoding/csv"
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 
 	"holdfast/archive"
 	"holdfast/web"
@@ -26,6 +28,7 @@ func TestBrowserOrder(t *testing.T) {
 	d.measured(t)
 	t.Run("athletes are grouped, found and sorted", d.ordersAthletes)
 	t.Run("a clip is trimmed", d.trimsClip)
+	t.Run("a frame is marked", d.marksFrame)
 	t.Run("clips are moved", d.movesClips)
 	t.Run("clips are measured again and deleted", d.deletesClips)
 	d.quiet(t)
@@ -223,6 +226,60 @@ func (d *coach) trimsClip(t *testing.T) {
 		t.Errorf("a tenth of a second: %s", status)
 	}
 	d.console.expect("")
+}
+
+func (d *coach) marksFrame(t *testing.T) {
+	clip := d.clips["slow_30.mp4"]
+	reps, knee := d.reps(t, clip)
+	d.open(t, "/clips/"+clip)
+	d.until(t, measureLimit, `document.querySelector("#reps button")`)
+	d.do(t, chromedp.Click(chromedp.CSS(`#marks-box summary`)))
+	d.press(t, "mark-angle")
+	d.until(t, stepLimit, `document.querySelector("[data-testid=mark] button")?.textContent.includes("° marked")`)
+	said := func() string {
+		return eval[string](t, d, `document.querySelector("[data-testid=mark] button").textContent`)
+	}
+	before := said()
+	// A place is moved by the keyboard, and by hand.
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#mark-pad button").focus()`))
+	for range 3 {
+		d.do(t, chromedp.KeyEvent(kb.ArrowRight, chromedp.KeyModifiers(chromedp.ModifierShift)))
+	}
+	if after := said(); after == before {
+		t.Errorf("moved, the angle is still %q", after)
+	}
+	d.set(t, "mark-text", "heel line")
+	d.press(t, "mark-note")
+	d.set(t, "mark-text", "Chest up")
+	d.until(t, stepLimit, fmt.Sprintf(`fetch("/api/clips/%s/marks").then((r) => r.json()).then(({ marks }) =>
+		marks.length === 2 && marks[0].kind === "angle" && marks[0].text === "heel line" && marks[1].text === "Chest up")`, clip))
+	d.audit(t)
+	d.shoot(t, "clip-marked")
+	// They are kept with the clip, and no number rests on them.
+	if n, again := d.reps(t, clip); n != reps || again != knee {
+		t.Errorf("marked, the clip has %d reps and a knee of %v, before %d and %v", n, again, reps, knee)
+	}
+	d.open(t, "/clips/"+clip)
+	d.until(t, measureLimit, `document.querySelectorAll("[data-testid=mark]").length === 2`)
+	d.console.expect("400")
+	status := eval[int](t, d, fmt.Sprintf(`fetch("/api/clips/%s/marks", { method: "PUT", headers: { "X-Holdfast": "1",
+		"Content-Type": "application/json" }, body: JSON.stringify({ marks: [{ frame: 99999, kind: "note",
+			points_px: [[1, 1]], text: "x" }] }) }).then((r) => r.status)`, clip))
+	if d.console.expect(""); status != 400 {
+		t.Errorf("a mark after the end: %d", status)
+	}
+	// The measures are saved from each page.
+	d.compared(t, "slow_30", "fast_30")
+	for _, page := range []string{"/clips/" + clip, "/comparisons/" + d.comparison, "/athletes/" + d.athleteCalled(t,
+		"Sam Example")} {
+		d.open(t, page)
+		d.until(t, measureLimit, `document.querySelector("[data-testid=get-measures]")?.checkVisibility()`)
+		table := eval[string](t, d, `fetch(document.querySelector("[data-testid=get-measures]").href).then((r) => r.text())`)
+		rows, err := csv.NewReader(strings.NewReader(table)).ReadAll()
+		if err != nil || len(rows) < 40 || !slices.Contains(rows[0], "measure") {
+			t.Errorf("%s: %d rows, %v", page, len(rows), err)
+		}
+	}
 }
 
 func (d *coach) movesClips(t *testing.T) {

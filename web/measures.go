@@ -1,12 +1,15 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
 	"net/http"
 
 	"holdfast/archive"
+	"holdfast/desk/refusal"
+	"holdfast/report/marked"
 	"holdfast/report/measures"
 	"holdfast/screening"
 	"holdfast/web/answer"
@@ -72,4 +75,54 @@ func (s *Server) handleAthleteMeasures(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	s.sendTable(w, r, a.Name, func(out io.Writer) error { return measures.History(out, dated) })
+}
+
+// handleMarks answers what a coach marked by hand on a clip.
+func (s *Server) handleMarks(w http.ResponseWriter, r *http.Request) {
+	clip, err := s.desk.Clip(r.Context(), r.PathValue("id"))
+	var doc json.RawMessage
+	if err == nil {
+		doc, err = s.archive.Marks(r.Context(), clip.ID)
+	}
+	s.reply(w, r, http.StatusOK, marked.Document{Marks: orEmpty(marked.Read(doc))}, err)
+}
+
+// handleSetMarks keeps what a coach marked, in place of what was marked before.
+func (s *Server) handleSetMarks(w http.ResponseWriter, r *http.Request) {
+	var in marked.Document
+	clip, err := s.desk.Measured(r.Context(), r.PathValue("id"))
+	if err == nil {
+		err = answer.Decode(w, r, &in)
+	}
+	if err == nil {
+		in, err = s.checkedMarks(r.Context(), clip, in)
+	}
+	var doc json.RawMessage
+	if err == nil && len(in.Marks) > 0 {
+		doc, err = json.Marshal(in)
+	}
+	if err == nil {
+		err = s.archive.SetMarks(r.Context(), clip.ID, doc)
+	}
+	in.Marks = orEmpty(in.Marks)
+	s.reply(w, r, http.StatusOK, in, err)
+}
+
+func (s *Server) checkedMarks(ctx context.Context, clip archive.Clip, in marked.Document) (marked.Document, error) {
+	a, err := s.desk.Summary(clip)
+	if err != nil {
+		return in, err
+	}
+	track, err := s.desk.Track(ctx, clip)
+	if err != nil {
+		return in, err
+	}
+	var timesS []float64
+	for i := range track.Poses {
+		timesS = append(timesS, track.Poses[i].TimeS)
+	}
+	if in, err = in.Check(timesS, a.Clip.WidthPx, a.Clip.HeightPx); err != nil {
+		return in, refusal.Because(err)
+	}
+	return in, nil
 }

@@ -83,6 +83,8 @@ var routes = []route{
 	{"POST", "/api/clips/{id}/corrections", (*Server).handleCorrect, needsSession},
 	{"POST", "/api/clips/{id}/corrections/undo", (*Server).handleUndo, needsSession},
 	{"POST", "/api/clips/{id}/corrections/redo", (*Server).handleRedo, needsSession},
+	{"GET", "/api/clips/{id}/marks", (*Server).handleMarks, needsSession},
+	{"PUT", "/api/clips/{id}/marks", (*Server).handleSetMarks, needsSession},
 	{"POST", "/api/clips/{id}/render", (*Server).handleRender, needsSession},
 	{"GET", "/clips/{id}/video", (*Server).handleVideo, needsSession},
 	{"GET", "/clips/{id}/files/{name...}", (*Server).handleClipFile, needsSession},

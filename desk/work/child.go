@@ -250,7 +250,11 @@ func doCompare(ctx context.Context, o *Order, s *speaker) error {
 	}
 	c.Axis = o.Axis
 	c.Athlete = o.Athlete
-	if _, err := report.WriteComparison(ctx, filepath.Join(o.Dir, MadeAnalysis), c, pictureOptions(o, s)); err != nil {
+	opt := pictureOptions(o, s)
+	for i := range o.Clips {
+		opt.Marks = append(opt.Marks, o.Clips[i].Marks)
+	}
+	if _, err := report.WriteComparison(ctx, filepath.Join(o.Dir, MadeAnalysis), c, opt); err != nil {
 		return err
 	}
 	s.say(Line{Event: EventMade, Name: MadeAnalysis})

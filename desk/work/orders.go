@@ -7,6 +7,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/printable"
+	"holdfast/report/marked"
 	"holdfast/vision/media"
 )
 
@@ -59,6 +60,8 @@ type Clip struct {
 	TrimToS   float64 `json:"trim_to_s"`
 	Analysis  string  `json:"analysis"`
 	Track     string  `json:"track"`
+	// Marks are what a coach marked by hand, for a report.
+	Marks []marked.Mark `json:"marks"`
 }
 
 // orderLimits are what a child process may use; 0: no limit.

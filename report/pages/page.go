@@ -11,6 +11,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/report/chart"
+	"holdfast/report/marked"
 	"holdfast/report/said"
 	"holdfast/report/sidebyside"
 	"holdfast/screening"
@@ -42,6 +43,7 @@ type Material struct {
 	Pairs      []sidebyside.ShownPair
 	Shots      sidebyside.Shots
 	Warnings   []screening.Warning
+	Marked     []marked.Picture // what a coach marked by hand
 }
 
 // Warn adds warnings that are not there yet.
@@ -80,6 +82,7 @@ func (p *Material) Coach() *Coach {
 	for i := range c.Pairs {
 		s.add(p.pair(i))
 	}
+	s.add(p.marked())
 	s.add(p.landing())
 	s.add(p.foot())
 	s.add(p.jumps())
@@ -181,6 +184,21 @@ func (p *Material) bottoms() Section {
 	pair := &p.Comparison.Pairs[i]
 	return Section{ID: "bottoms", Title: said.Say("bottoms", "easier", p.Comparison.Word(pair.Baseline), "harder",
 		p.Comparison.Word(pair.Challenge)), Blocks: p.picturesOf(i)}
+}
+
+// marked is the section of the frames that a coach marked by hand.
+func (p *Material) marked() Section {
+	sec := Section{ID: "marked", Title: said.Say("marked")}
+	var figures []Figure
+	for _, m := range p.Marked {
+		at := said.Say("marked_at", "clip", m.Clip, "time", said.Decimal(m.TimeS, 2))
+		figures = append(figures, Figure{JPEG: m.JPEG, Alt: said.Say("marked_alt", "at", at),
+			Caption: strings.Join(append([]string{at}, m.Notes...), " · ")})
+	}
+	if len(figures) > 0 {
+		sec.Blocks = []Block{{Small: true, Text: said.Say("marked_explained")}, {Across: 2, Pictures: figures}}
+	}
+	return sec
 }
 
 // picturesOf are the pictures of a pair's two bottoms, beside and over each other; none where none could be made.

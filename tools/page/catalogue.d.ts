@@ -281,6 +281,14 @@ export interface Texts {
   "limb.trunk_lean": {};
   "list.last": { before: string | number; last: string | number };
   "list.next": { before: string | number; next: string | number };
+  "marks.angle": { deg: string | number };
+  "marks.at": { time: string | number; what: string | number };
+  "marks.line": {};
+  "marks.new_note": {};
+  "marks.none": {};
+  "marks.place": { number: string | number };
+  "marks.remove": {};
+  "marks.remove_this": { what: string | number };
   "measure.ascent": {};
   "measure.at_bottom": {};
   "measure.at_contact": { angle: string | number };
@@ -510,6 +518,7 @@ export type Kind =
   | "leg"
   | "limb"
   | "list"
+  | "marks"
   | "measure"
   | "moment"
   | "note"

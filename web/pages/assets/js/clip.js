@@ -5,6 +5,7 @@ import { athleteView, wholeView } from "./crop.js";
 import { Curves } from "./curves.js";
 import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
 import { bytes, half95, num, parse, range } from "./format.js";
+import { Marks } from "./marks.js";
 import { showAnswer, showMeasures, showQuality } from "./measures.js";
 import { curves as curveKinds, Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
@@ -45,6 +46,8 @@ const page = {
   curves: null,
   /** @type {Correcting} */
   correcting: null,
+  /** @type {Marks} */
+  marks: null,
   draw,
   refresh,
   load,
@@ -97,6 +100,7 @@ function show() {
   showDownloads(info);
   page.correcting ??= new Correcting(page);
   page.correcting.show();
+  page.marks ??= new Marks(page);
   wanted(page.player.frame);
   draw();
   $("#correct-toggle").disabled = $("#correct-toggle").hidden = false;
@@ -201,6 +205,12 @@ function draw() {
     held: correcting?.bent(frame),
   });
   if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit, motion.footY * scale + dy);
+  if (page.marks) {
+    c.save();
+    c.translate(dx, dy);
+    page.marks.draw(c, frame, scale, unit);
+    c.restore();
+  }
   if (!correcting?.on) return;
   c.save();
   c.translate(dx, dy);
