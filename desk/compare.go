@@ -11,11 +11,11 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 
 	"holdfast/archive"
 	"holdfast/desk/refusal"
+	"holdfast/desk/sides"
 	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
@@ -44,16 +44,21 @@ type comparedFrom struct {
 	Axis kinematics.Axis `json:"-"`
 	// Dates are those of the clips' visits.
 	Dates []string `json:"dates,omitempty"`
+	// Retest is the clip in which the easiest test was filmed a second time, and RetestResult the hash of its analysis;
+	// empty: none was.
+	Retest       string `json:"retest,omitempty"`
+	RetestResult string `json:"retest_sha256,omitempty"`
 }
 
 func (c comparedFrom) same(as comparedFrom) bool {
 	return slices.Equal(c.Results, as.Results) && slices.Equal(c.Sides, as.Sides) && slices.Equal(c.Dates, as.Dates) &&
-		c.SmallestChangeDeg == as.SmallestChangeDeg
+		c.SmallestChangeDeg == as.SmallestChangeDeg && c.RetestResult == as.RetestResult
 }
 
 // key names what is made of it and shows this, the athlete's name and marks made by hand.
 func (c comparedFrom) key(shown string) string {
-	text := fmt.Sprintf("%s %g %q %q %s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, shown)
+	text := fmt.Sprintf("%s %g %q %q %s%s", strings.Join(c.Results, " "), c.SmallestChangeDeg, c.Sides, c.Dates, shown,
+		c.RetestResult)
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:4])
 }
@@ -78,8 +83,11 @@ type Compared struct {
 func (c *Compared) Axis() kinematics.Axis { return c.from.Axis }
 
 // Compare compares clips, all measured and of one athlete, and keeps the comparison.
-// Zero: the usual smallest change that matters, 5°.
-func (d *Desk) Compare(ctx context.Context, clipIDs []string, smallestChangeDeg float64) (archive.Comparison, error) {
+// Zero: the usual smallest change that matters, 5°. retest is a clip in which the easiest test was filmed a second time:
+// it gives the athlete's own smallest detectable change; empty: none.
+func (d *Desk) Compare(
+	ctx context.Context, clipIDs []string, smallestChangeDeg float64, retest string,
+) (archive.Comparison, error) {
 	var none archive.Comparison
 	switch {
 	case len(clipIDs) == 0 || len(clipIDs) > maxCompared:
@@ -90,17 +98,20 @@ func (d *Desk) Compare(ctx context.Context, clipIDs []string, smallestChangeDeg 
 		return none, refusal.Wrong("smallest_change", nil)
 	}
 	clips, err := d.clipsToCompare(ctx, clipIDs)
+	if err == nil && retest != "" { // of the same athlete too, and none of the others
+		_, err = d.clipsToCompare(ctx, append(slices.Clone(clipIDs), retest))
+	}
 	if err != nil {
 		return none, err
 	}
 	if clips, err = d.easiestFirst(ctx, clips); err != nil {
 		return none, err
 	}
-	from, err := d.comparedNow(ctx, clips, smallestChangeDeg)
+	from, err := d.comparedNow(ctx, clips, smallestChangeDeg, retest)
 	if err != nil {
 		return none, err
 	}
-	numbers, err := d.compare(clips, from)
+	numbers, err := d.compare(ctx, clips, from)
 	if err != nil {
 		return none, err
 	}
@@ -177,45 +188,25 @@ func (d *Desk) easiestFirst(ctx context.Context, clips []archive.Clip) ([]archiv
 	return clips, nil
 }
 
-// sidesOf says what clips of these visits differ in other than tempo, and the axis of it:
-// condition and load, or else the date. It is nil when they do not.
-func sidesOf(visits []archive.Visit) (sides []string, axis kinematics.Axis, dates []string) {
-	var conditions []string
-	hardest := kinematics.States[0]
-	for _, v := range visits {
-		if s := kinematics.StateOf(v.Condition); s.Rank > hardest.Rank {
-			hardest = s
-		}
-		of := words.Or("condition."+v.Condition, v.Condition)
-		if v.LoadKg != nil {
-			of = words.Say("condition.with_load", words.Params{"of": of, "kg": strconv.FormatFloat(*v.LoadKg, 'f', -1, 64)})
-		}
-		conditions, dates = append(conditions, of), append(dates, v.Date)
-	}
-	for _, of := range []struct {
-		names []string
-		axis  kinematics.Axis
-	}{{conditions, hardest.Axis}, {dates, kinematics.AxisDay}} {
-		if sorted := slices.Compact(slices.Sorted(slices.Values(of.names))); len(sorted) == len(visits) && len(visits) > 1 {
-			return of.names, of.axis, dates
-		}
-	}
-	return nil, "", dates
-}
-
 // comparedNow says what a comparison of the clips would be made of.
-func (d *Desk) comparedNow(ctx context.Context, clips []archive.Clip, smallestDeg float64) (comparedFrom, error) {
+func (d *Desk) comparedNow(
+	ctx context.Context, clips []archive.Clip, smallestDeg float64, retest string,
+) (comparedFrom, error) {
 	from := comparedFrom{SmallestChangeDeg: smallestDeg}
+	// A retest that was deleted since takes its smallest change along.
+	if again, err := d.archive.Clip(ctx, retest); err == nil && again.Result != nil {
+		from.Retest, from.RetestResult = again.ID, measuredAs(again)
+	}
 	for _, c := range clips {
 		from.Results = append(from.Results, measuredAs(c))
 	}
 	visits, err := d.visitsOf(ctx, clips)
-	from.Sides, from.Axis, from.Dates = sidesOf(visits)
+	from.Sides, from.Axis, from.Dates = sides.Of(visits)
 	return from, err
 }
 
 // compare compares the present results of clips.
-func (d *Desk) compare(clips []archive.Clip, from comparedFrom) ([]byte, error) {
+func (d *Desk) compare(ctx context.Context, clips []archive.Clip, from comparedFrom) ([]byte, error) {
 	var analyses []*screening.Analysis
 	for _, c := range clips {
 		a, err := d.Analysis(c)
@@ -226,10 +217,23 @@ func (d *Desk) compare(clips []archive.Clip, from comparedFrom) ([]byte, error) 
 		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
 		analyses = append(analyses, &mine)
 	}
-	comparison, err := screening.Compare(analyses, screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg,
-		Sides: from.Sides, Axis: from.Axis, Dates: from.Dates})
+	how := screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Axis: from.Axis,
+		Dates: from.Dates}
+	if from.Retest != "" {
+		again, err := d.Measured(ctx, from.Retest)
+		if err == nil {
+			how.Retest, err = d.Analysis(again)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	comparison, err := screening.Compare(analyses, how)
 	if err != nil {
 		return nil, err
+	}
+	if comparison.Retest != nil {
+		comparison.Retest.Path, comparison.Retest.Analysis = "", ""
 	}
 	for i := range comparison.Clips {
 		comparison.Clips[i].Path, comparison.Clips[i].Analysis = "", ""
@@ -283,7 +287,7 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 	if err != nil {
 		return now, err
 	}
-	if now.from, err = d.comparedNow(ctx, now.Clips, was.SmallestChangeDeg); err != nil {
+	if now.from, err = d.comparedNow(ctx, now.Clips, was.SmallestChangeDeg, was.Retest); err != nil {
 		return now, err
 	}
 	if now.Athlete, err = d.Athlete(ctx, c.AthleteID); err != nil {
@@ -303,7 +307,7 @@ func (d *Desk) Comparison(ctx context.Context, id string) (Compared, error) {
 		if now.stored {
 			return d.readNumbers(ctx, c)
 		}
-		return d.compare(now.Clips, now.from)
+		return d.compare(ctx, now.Clips, now.from)
 	})
 	if errors.Is(err, screening.ErrDifferentNetworks) && FileOf(c.Files, comparedFile).SHA256 != "" {
 		was.Axis = now.from.Axis

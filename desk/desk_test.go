@@ -330,7 +330,7 @@ func TestReports(t *testing.T) {
 	short(t)
 	b := newBench(t)
 	ids := b.measured("slow.mp4", "fast.mp4")
-	c, err := b.Compare(t.Context(), ids, 3)
+	c, err := b.Compare(t.Context(), ids, 3, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -531,7 +531,7 @@ func TestClipGoesToAnother(t *testing.T) {
 		b.archive.UpdateAthlete(ctx, from)) != nil {
 		t.Fatal(err, err2, err3)
 	}
-	c, err := b.Compare(ctx, []string{slow.Clip.ID, fast.Clip.ID}, 0)
+	c, err := b.Compare(ctx, []string{slow.Clip.ID, fast.Clip.ID}, 0, "")
 	if err != nil {
 		t.Fatal(err)
 	}

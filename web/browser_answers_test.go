@@ -116,6 +116,7 @@ func TestBrowserAnswers(t *testing.T) {
 	d.measured(t)
 	t.Run("comparison", d.answersOfComparison)
 	t.Run("two legs", d.withheldAnswers)
+	t.Run("retest", d.retests)
 	t.Run("clip", d.answersOfClip)
 	t.Run("athlete", d.answersOfAthlete)
 	d.quiet(t)
@@ -202,6 +203,32 @@ func (d *coach) withheldAnswers(t *testing.T) {
 		}
 	}
 	d.shoot(t, "answers-withheld")
+}
+
+// The same test filmed twice gives this athlete's own smallest detectable change.
+func (d *coach) retests(t *testing.T) {
+	d.open(t, "/compare?athlete="+d.athlete)
+	eval[bool](t, d, fmt.Sprintf(`(() => { for (const b of document.querySelectorAll("input[name=clip]"))
+		if (b.checked !== [%q, %q].includes(b.value)) b.click(); return true; })()`, d.clips["slow_30.mp4"],
+		d.clips["fast_30.mp4"]))
+	d.set(t, "retest", d.clips["slow.mp4"])
+	d.audit(t)
+	d.shoot(t, "compare-retest")
+	d.press(t, "go")
+	d.until(t, measureLimit, `location.pathname.startsWith("/comparisons/") &&
+		document.querySelector("#result")?.hidden === false`)
+	id := eval[string](t, d, `location.pathname.split("/").pop()`)
+	var answer struct {
+		Comparison screening.Comparison `json:"comparison"`
+	}
+	d.get(t, "/api/comparisons/"+id, &answer)
+	if answer.Comparison.Retest == nil || answer.Comparison.Retest.Name != "slow.mp4" || answer.Comparison.Retest.Path != "" {
+		t.Errorf("the retest is %+v", answer.Comparison.Retest)
+	}
+	note := eval[string](t, d, `document.querySelector("#smallest-note").textContent`)
+	if !regexp.MustCompile(`own smallest detectable change.* knee \d+°`).MatchString(note) {
+		t.Errorf("of the retest is said %q", note)
+	}
 }
 
 // The page of a clip begins with its answer, the warnings stand beside it once, and the tables are folded, with a

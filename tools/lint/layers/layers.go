@@ -49,7 +49,7 @@ var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
 	"cmd":       {"holdfast", "terminal"},
-	"desk":      {"upload", "desk", "queue", "trim", "work", "refusal", "held"},
+	"desk":      {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
 	"archive":   {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
 	"screening": {"screening", "headline", "losses", "footage"},
 	"web":       {"web", "pages", "gate", "answer", "news"},

@@ -44,7 +44,11 @@ if (form) {
     }
     $("#go").disabled = true;
     try {
-      const { id } = await post("/api/comparisons", { clips: order, smallest_change_deg: deg });
+      const { id } = await post("/api/comparisons", {
+        clips: order,
+        smallest_change_deg: deg,
+        retest: $("#retest").value,
+      });
       location.assign(`/comparisons/${id}`);
     } catch (err) {
       complain(err);
