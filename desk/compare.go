@@ -83,8 +83,8 @@ type Compared struct {
 func (c *Compared) Axis() kinematics.Axis { return c.from.Axis }
 
 // Compare compares clips, all measured and of one athlete, and keeps the comparison.
-// Zero: the usual smallest change that matters, 5°. retest is a clip in which the easiest test was filmed a second time:
-// it gives the athlete's own smallest detectable change; empty: none.
+// Zero: the usual smallest change that matters, 5°. retest is a clip in which the easiest test was filmed a second
+// time: it gives the athlete's own smallest detectable change; empty: none.
 func (d *Desk) Compare(
 	ctx context.Context, clipIDs []string, smallestChangeDeg float64, retest string,
 ) (archive.Comparison, error) {

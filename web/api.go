@@ -105,10 +105,3 @@ func checkName(name string) (string, error) {
 	}
 	return name, nil
 }
-
-func orEmpty[T any](list []T) []T {
-	if list == nil {
-		return []T{}
-	}
-	return list
-}

@@ -55,7 +55,7 @@ type comparisonView struct {
 }
 
 func viewOfComparison(c archive.Comparison) comparisonView {
-	return comparisonView{c.ID, c.AthleteID, orEmpty(c.ClipIDs), c.CreatedAt, fileViews(c.Files)}
+	return comparisonView{c.ID, c.AthleteID, answer.OrEmpty(c.ClipIDs), c.CreatedAt, fileViews(c.Files)}
 }
 
 func (s *Server) handleAthletes(w http.ResponseWriter, r *http.Request) {
@@ -96,32 +96,13 @@ func (s *Server) handleAthletes(w http.ResponseWriter, r *http.Request) {
 // athleteFields are what may be said of an athlete. What is absent is left as it
 // is; null takes a number away.
 type athleteFields struct {
-	Name      *string        `json:"name"`
-	HeightCm  optionalNumber `json:"height_cm"`
-	BirthYear optionalNumber `json:"birth_year"`
-	Notes     *string        `json:"notes"`
-	Team      *string        `json:"team"`
-	ConsentOn *string        `json:"consent_on"`
-	KeepUntil *string        `json:"keep_until"`
-}
-
-// optionalNumber tells a number that is absent from one that is null.
-type optionalNumber struct {
-	sent  bool
-	value *float64
-}
-
-func (n *optionalNumber) UnmarshalJSON(b []byte) error {
-	n.sent = true
-	return json.Unmarshal(b, &n.value)
-}
-
-// change returns what the desk is to make of it; nil: nothing was sent.
-func (n *optionalNumber) change() **float64 {
-	if !n.sent {
-		return nil
-	}
-	return &n.value
+	Name      *string               `json:"name"`
+	HeightCm  answer.OptionalNumber `json:"height_cm"`
+	BirthYear answer.OptionalNumber `json:"birth_year"`
+	Notes     *string               `json:"notes"`
+	Team      *string               `json:"team"`
+	ConsentOn *string               `json:"consent_on"`
+	KeepUntil *string               `json:"keep_until"`
 }
 
 func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
@@ -132,12 +113,12 @@ func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 		}
 		a.Name = name
 	}
-	if f.HeightCm.sent {
-		a.HeightCm = f.HeightCm.value
+	if f.HeightCm.Sent {
+		a.HeightCm = f.HeightCm.Value
 	}
-	if f.BirthYear.sent {
+	if f.BirthYear.Sent {
 		a.BirthYear = nil
-		if y := f.BirthYear.value; y != nil {
+		if y := f.BirthYear.Value; y != nil {
 			year := int(*y)
 			if float64(year) != *y || year < 1900 || year > now.Year() {
 				return refusal.Wrong("birth_year", words.Params{"latest": now.Year()})
@@ -323,10 +304,10 @@ func (s *Server) handleExport(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 	var in struct {
-		Date      *string        `json:"date"`
-		Condition *string        `json:"condition"`
-		LoadKg    optionalNumber `json:"load_kg"`
-		Notes     *string        `json:"notes"`
+		Date      *string               `json:"date"`
+		Condition *string               `json:"condition"`
+		LoadKg    answer.OptionalNumber `json:"load_kg"`
+		Notes     *string               `json:"notes"`
 	}
 	v, err := s.desk.Visit(r.Context(), r.PathValue("id"))
 	if err == nil {
@@ -336,8 +317,8 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 		patched(&v.Date, in.Date)
 		patched(&v.Condition, in.Condition)
 		patched(&v.Notes, in.Notes)
-		if in.LoadKg.sent {
-			v.LoadKg = in.LoadKg.value
+		if in.LoadKg.Sent {
+			v.LoadKg = in.LoadKg.Value
 		}
 		check := desk.ClipFields{Athlete: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
 		err = errors.Join(check.Check(), checkNotes(v.Notes))

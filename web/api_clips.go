@@ -127,17 +127,17 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 // makes it measured again, without the network.
 func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 	var in struct {
-		Name       *string        `json:"name"`
-		Tempo      *string        `json:"tempo"`
-		HeightCm   optionalNumber `json:"height_cm"`
-		CaptureFPS optionalNumber `json:"capture_fps"`
-		TrimFromS  optionalNumber `json:"trim_from_s"`
-		TrimToS    optionalNumber `json:"trim_to_s"`
-		Athlete    *string        `json:"athlete"`
-		Visit      *string        `json:"visit"`
-		Date       *string        `json:"date"`
-		Condition  *string        `json:"condition"`
-		LoadKg     optionalNumber `json:"load_kg"`
+		Name       *string               `json:"name"`
+		Tempo      *string               `json:"tempo"`
+		HeightCm   answer.OptionalNumber `json:"height_cm"`
+		CaptureFPS answer.OptionalNumber `json:"capture_fps"`
+		TrimFromS  answer.OptionalNumber `json:"trim_from_s"`
+		TrimToS    answer.OptionalNumber `json:"trim_to_s"`
+		Athlete    *string               `json:"athlete"`
+		Visit      *string               `json:"visit"`
+		Date       *string               `json:"date"`
+		Condition  *string               `json:"condition"`
+		LoadKg     answer.OptionalNumber `json:"load_kg"`
 	}
 	var out struct {
 		Clip            clipView `json:"clip"`
@@ -149,9 +149,9 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 	}
 	if err == nil {
 		clip, out.AnalysisChanged, err = s.desk.ChangeClip(r.Context(), clip.ID, desk.ClipChange{
-			Name: in.Name, Tempo: in.Tempo, HeightCm: in.HeightCm.change(), CaptureFPS: in.CaptureFPS.change(),
-			TrimFromS: in.TrimFromS.change(), TrimToS: in.TrimToS.change(), Athlete: in.Athlete,
-			Visit: in.Visit, Date: in.Date, Condition: in.Condition, LoadKg: in.LoadKg.change(),
+			Name: in.Name, Tempo: in.Tempo, HeightCm: in.HeightCm.Change(), CaptureFPS: in.CaptureFPS.Change(),
+			TrimFromS: in.TrimFromS.Change(), TrimToS: in.TrimToS.Change(), Athlete: in.Athlete,
+			Visit: in.Visit, Date: in.Date, Condition: in.Condition, LoadKg: in.LoadKg.Change(),
 		})
 	}
 	out.Clip = viewOfClip(clip)

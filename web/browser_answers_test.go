@@ -222,8 +222,8 @@ func (d *coach) retests(t *testing.T) {
 		Comparison screening.Comparison `json:"comparison"`
 	}
 	d.get(t, "/api/comparisons/"+id, &answer)
-	if answer.Comparison.Retest == nil || answer.Comparison.Retest.Name != "slow.mp4" || answer.Comparison.Retest.Path != "" {
-		t.Errorf("the retest is %+v", answer.Comparison.Retest)
+	if again := answer.Comparison.Retest; again == nil || again.Name != "slow.mp4" || again.Path != "" {
+		t.Errorf("the retest is %+v", again)
 	}
 	note := eval[string](t, d, `document.querySelector("#smallest-note").textContent`)
 	if !regexp.MustCompile(`own smallest detectable change.* knee \d+°`).MatchString(note) {

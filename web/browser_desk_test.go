@@ -252,7 +252,8 @@ func (d *coach) marksFrame(t *testing.T) {
 	d.press(t, "mark-note")
 	d.set(t, "mark-text", "Chest up")
 	d.until(t, stepLimit, fmt.Sprintf(`fetch("/api/clips/%s/marks").then((r) => r.json()).then(({ marks }) =>
-		marks.length === 2 && marks[0].kind === "angle" && marks[0].text === "heel line" && marks[1].text === "Chest up")`, clip))
+		marks.length === 2 && marks[0].kind === "angle" && marks[0].text === "heel line" &&
+		marks[1].text === "Chest up")`, clip))
 	d.audit(t)
 	d.shoot(t, "clip-marked")
 	// They are kept with the clip, and no number rests on them.

@@ -84,7 +84,7 @@ func (s *Server) handleMarks(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		doc, err = s.archive.Marks(r.Context(), clip.ID)
 	}
-	s.reply(w, r, http.StatusOK, marked.Document{Marks: orEmpty(marked.Read(doc))}, err)
+	s.reply(w, r, http.StatusOK, marked.Document{Marks: answer.OrEmpty(marked.Read(doc))}, err)
 }
 
 // handleSetMarks keeps what a coach marked, in place of what was marked before.
@@ -104,7 +104,7 @@ func (s *Server) handleSetMarks(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		err = s.archive.SetMarks(r.Context(), clip.ID, doc)
 	}
-	in.Marks = orEmpty(in.Marks)
+	in.Marks = answer.OrEmpty(in.Marks)
 	s.reply(w, r, http.StatusOK, in, err)
 }
 
@@ -117,11 +117,7 @@ func (s *Server) checkedMarks(ctx context.Context, clip archive.Clip, in marked.
 	if err != nil {
 		return in, err
 	}
-	var timesS []float64
-	for i := range track.Poses {
-		timesS = append(timesS, track.Poses[i].TimeS)
-	}
-	if in, err = in.Check(timesS, a.Clip.WidthPx, a.Clip.HeightPx); err != nil {
+	if in, err = in.Check(track, a.Clip.WidthPx, a.Clip.HeightPx); err != nil {
 		return in, refusal.Because(err)
 	}
 	return in, nil

@@ -1,5 +1,5 @@
-// Package marked is what a coach marked by hand on frames of a clip: lines, angles and notes. They are kept with the clip
-// and shown with it, and no number that is measured rests on them.
+// Package marked is what a coach marked by hand on frames of a clip: lines, angles and notes. They are kept with the
+// clip and shown with it, and no number that is measured rests on them.
 package marked
 
 import (
@@ -18,6 +18,7 @@ import (
 	"holdfast/vision/media"
 	"holdfast/vision/paint"
 	"holdfast/vision/plane"
+	"holdfast/vision/pose"
 	"holdfast/words"
 )
 
@@ -55,7 +56,7 @@ const (
 var ErrBad error = words.Error("bad_marks")
 
 // Check returns the marks in the order of their frames, each with the time of its frame, or an error that wraps ErrBad.
-func (d Document) Check(frameTimesS []float64, widthPx, heightPx int) (Document, error) {
+func (d Document) Check(track *pose.Track, widthPx, heightPx int) (Document, error) {
 	if len(d.Marks) > most {
 		return d, words.Because(ErrBad, "marks_many", words.Params{"most": most})
 	}
@@ -66,8 +67,8 @@ func (d Document) Check(frameTimesS []float64, widthPx, heightPx int) (Document,
 		switch {
 		case !known || len(m.Points) != n || m.Kind == Note && m.Text == "":
 			return d, words.Because(ErrBad, "marks_kind", nil)
-		case m.Frame < 0 || m.Frame >= len(frameTimesS):
-			return d, words.Because(ErrBad, "marks_frame", words.Params{"frame": m.Frame, "frames": len(frameTimesS)})
+		case m.Frame < 0 || m.Frame >= len(track.Poses):
+			return d, words.Because(ErrBad, "marks_frame", words.Params{"frame": m.Frame, "frames": len(track.Poses)})
 		case len([]rune(m.Text)) > maxRunes:
 			return d, words.Because(ErrBad, "marks_text", words.Params{"most": maxRunes})
 		}
@@ -76,7 +77,7 @@ func (d Document) Check(frameTimesS []float64, widthPx, heightPx int) (Document,
 				return d, words.Because(ErrBad, "marks_outside", words.Params{"frame": m.Frame})
 			}
 		}
-		m.TimeS = frameTimesS[m.Frame]
+		m.TimeS = track.Poses[m.Frame].TimeS
 	}
 	slices.SortStableFunc(out.Marks, func(a, b Mark) int { return cmp.Compare(a.Frame, b.Frame) })
 	return out, nil

@@ -10,11 +10,12 @@ import (
 	"testing"
 
 	"holdfast/internal/compared"
+	"holdfast/vision/pose"
 )
 
 // TestCheck: marks are of known kinds, on frames of the clip, in its picture; each learns its time.
 func TestCheck(t *testing.T) {
-	times := []float64{0, 0.1, 0.25}
+	times := &pose.Track{Poses: []pose.Pose{{}, {TimeS: 0.1}, {TimeS: 0.25}}}
 	good := Document{Marks: []Mark{
 		{Frame: 2, Kind: Angle, Points: [][2]float64{{10, 0}, {0, 0}, {0, 10}}},
 		{Frame: 0, Kind: Line, Points: [][2]float64{{1, 2}, {3, 4}}, Text: "bar"},
@@ -53,7 +54,8 @@ func TestPictures(t *testing.T) {
 		{Frame: 1, TimeS: times[1], Kind: Note, Points: [][2]float64{{20, 20}}, Text: "knee"},
 		{Frame: 3, TimeS: times[3], Kind: Angle, Points: [][2]float64{{5, 5}, {20, 20}, {35, 5}}}}
 	got, gone, err := Pictures(t.Context(), a, marks, false)
-	if err != nil || gone != nil || len(got) != 2 || got[0].Frame != 1 || len(got[0].Notes) != 1 || got[1].Notes[0] != "90°" {
+	if err != nil || gone != nil || len(got) != 2 || got[0].Frame != 1 || len(got[0].Notes) != 1 ||
+		got[1].Notes[0] != "90°" {
 		t.Fatalf("%d pictures, %v, %v", len(got), gone, err)
 	}
 	for _, p := range got {

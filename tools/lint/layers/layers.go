@@ -53,8 +53,8 @@ var rooms = map[string][]string{
 	"archive":   {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
 	"screening": {"screening", "headline", "losses", "footage"},
 	"web":       {"web", "pages", "gate", "answer", "news"},
-	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir", "measures",
-		"said"},
+	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
+		"measures", "said"},
 	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
 }
 
