@@ -19,10 +19,10 @@ import (
 // with errors.Is.
 var ErrNoReps = errors.New("no repetition was found")
 
-// Options are the coach's choices. With no more than a movement everything is found.
+// Options are the coach's choices. With no more than movements everything is found.
 type Options struct {
-	// Movement is the one that is measured.
-	Movement *movement.Movement
+	// Movements are those that are looked for; the one of which there are most reps is measured.
+	Movements []*movement.Movement
 	// Facing is the direction the athlete looks in; FacingAuto: found.
 	Facing body.Facing
 	// Tempo is the tempo of every rep; TempoUnknown: found.
@@ -71,10 +71,10 @@ type Series struct {
 	// Gaps are the stretches of Missing samples.
 	Gaps  []trace.Span
 	Stand events.Stand
-	// Movement is the one that was measured; WentPart is how far it goes from standing at most, as a part of what a
-	// rep must go.
-	Movement *movement.Movement
-	WentPart float64
+	// Movement is the one that was measured, and SurePct how sure it is; WentPart is how far it goes from standing at
+	// most, as a part of what a rep must go.
+	Movement          *movement.Movement
+	SurePct, WentPart float64
 	// Calibration is what was taken for true of the network that found the points.
 	Calibration body.Calibration
 	View        trace.View
@@ -111,18 +111,19 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		tr = before.Corrected(frames)
 		flights, doubted = events.FindFlights(tr)
 	}
-	stand, course, times, moved := events.FindSet(tr, opt.Movement, flights)
+	found := events.Recognise(tr, opt.Movements, flights)
+	stand, course, times := found.Stand, found.Course, found.Reps
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
-	times, others := events.PartOthers(tr, opt.Movement, times)
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
-	s.Movement, s.WentPart = opt.Movement, signal.Quantile(course.Quick, 1)/opt.Movement.Rep.Least
+	s.Movement, s.SurePct = found.Movement, found.SurePct
+	s.WentPart = signal.Quantile(course.Quick, 1) / found.Movement.Rep.Least
 	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped),
 		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
-		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(moved),
-		otherNotices(others))
+		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(found.Moved),
+		otherNotices(found.Others), movementNotices(found))
 
 	if err := correct.ChangeReps(tr, course, stand, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
@@ -130,7 +131,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	events.MarkDamaged(tr, course, times, frames)
 	events.MarkCut(tr, course, times, frames)
 	events.AddStands(tr, times)
-	events.SetTempos(times, opt.Movement.Tempo, opt.Tempo, opt.RepTempo)
+	events.SetTempos(times, found.Movement.Tempo, opt.Tempo, opt.RepTempo)
 
 	inAir := tr.Within(slices.Concat(flights, doubted)) // as it seems: a body turns there
 	view := trace.FindView(before, standing, inAir, spansOf(times), network.ViewSDDeg)

@@ -577,7 +577,7 @@ func TestNoReps(t *testing.T) {
 		still, walk = append(still, o), append(walk, w)
 	}
 	for name, obs := range map[string][]trace.Observation{"fidgeting": still, "walking": walk} {
-		opt := Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter}
+		opt := Options{Movements: shipped.Squats(), Smoother: body.SmootherFilter}
 		if _, reps, _, err := Analyze(obs, opt); !errors.Is(err, ErrNoReps) {
 			t.Errorf("%s: %d reps, error %v, want ErrNoReps", name, len(reps), err)
 			for _, r := range reps {
@@ -605,7 +605,7 @@ func TestTooFewFrames(t *testing.T) {
 	}
 	for name, o := range map[string][]trace.Observation{"none": nil, "five": obs[:5], "nobody": nowhere,
 		"clock stands": sameTime} {
-		if _, _, _, err := Analyze(o, Options{Movement: shipped.Squat()}); !errors.Is(err, trace.ErrTooFewFrames) {
+		if _, _, _, err := Analyze(o, Options{Movements: shipped.Squats()}); !errors.Is(err, trace.ErrTooFewFrames) {
 			t.Errorf("%s: got %v, want ErrTooFewFrames", name, err)
 		}
 	}
@@ -698,7 +698,7 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 			}
 		}
 		tempos := [...]events.Tempo{events.TempoUnknown, events.TempoSlow, events.TempoFast, events.TempoJump}
-		s, reps, _, err := Analyze(obs, Options{Movement: shipped.Squat(), Facing: body.Facing(rng.IntN(3)),
+		s, reps, _, err := Analyze(obs, Options{Movements: shipped.Squats(), Facing: body.Facing(rng.IntN(3)),
 			Tempo: tempos[rng.IntN(4)], Calibration: handmade.Network()})
 		if err != nil && !errors.Is(err, trace.ErrTooFewFrames) && !errors.Is(err, ErrNoReps) {
 			t.Fatalf("unknown error: %v", err)

@@ -17,7 +17,7 @@ func width(am *joints.AngleMeasure) float64 { return am.ROMInterval95Deg[1] - am
 func TestUncalibratedIsWide(t *testing.T) {
 	obs := loadClip(t, "slow_30").observations(networkLike)
 	for _, smoother := range []body.Smoother{body.SmootherBody, body.SmootherFilter} {
-		_, known, notices, err := Analyze(obs, Options{Movement: shipped.Squat(), Smoother: smoother,
+		_, known, notices, err := Analyze(obs, Options{Movements: shipped.Squats(), Smoother: smoother,
 			Calibration: handmade.Network()})
 		if err != nil {
 			t.Fatal(err)
@@ -25,7 +25,7 @@ func TestUncalibratedIsWide(t *testing.T) {
 		if hasNotice(notices, NoticeUncalibrated) {
 			t.Errorf("%s: a calibrated network is called uncalibrated", smoother)
 		}
-		s, unknown, notices, err := Analyze(obs, Options{Movement: shipped.Squat(), Smoother: smoother})
+		s, unknown, notices, err := Analyze(obs, Options{Movements: shipped.Squats(), Smoother: smoother})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -199,7 +199,7 @@ type analyzed struct {
 // analyze analyses what the test's network saw.
 func analyze(t testing.TB, obs []trace.Observation, opt Options) analyzed {
 	t.Helper()
-	opt.Calibration, opt.Movement = handmade.Network(), shipped.Squat()
+	opt.Calibration, opt.Movements = handmade.Network(), shipped.Squats()
 	s, reps, notices, err := Analyze(obs, opt)
 	if err != nil {
 		t.Fatalf("analysing: %v", err)

@@ -59,6 +59,10 @@ func (o CompareOptions) ForPosition(p Position) stats.Options {
 // Comparison is what was lost from an easy condition to hard ones. Conditions are named by
 // their keys.
 type Comparison struct {
+	// Movement is the key of the one that is compared, Joints those whose ranges are, what is told first before the
+	// others; in a comparison of before both are empty.
+	Movement string       `json:"movement"`
+	Joints   []body.Joint `json:"joints"`
 	// Pairs holds every pair of conditions, the easier as the baseline.
 	Pairs []Pair `json:"pairs"`
 	// FirstLost names, by joint, the easiest condition in which range of motion was lost
@@ -133,7 +137,7 @@ type SupportChange struct {
 func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	groups = slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return len(g.Reps) == 0 })
 	slices.SortStableFunc(groups, func(a, b Group) int { return cmp.Compare(a.Condition.Rank, b.Condition.Rank) })
-	var c Comparison
+	c := Comparison{Movement: opt.Movement.Key, Joints: append([]body.Joint{}, opt.Movement.Joints...)}
 	for i := range groups {
 		groups[i].Reps = wholeReps(groups[i].Reps)
 	}
@@ -195,6 +199,9 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		BaselineRep: typicalNumber(base.Reps), ChallengeRep: typicalNumber(hard.Reps),
 		Support: []SupportChange{}, Curves: curvePairs(base, hard, opt), AngleAngle: angleAngles(base, hard),
 	}
+	for j := range p.Joints {
+		p.Joints[j] = notCompared()
+	}
 	for _, j := range opt.Movement.Joints {
 		a := j.Angle()
 		of := opt.ForAngle(a)
@@ -221,6 +228,18 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		}
 	}
 	return p
+}
+
+// notCompared is the change of a joint that does not count in the movement.
+func notCompared() JointChange {
+	nan := math.NaN()
+	none := [2]float64{nan, nan}
+	return JointChange{
+		BaselineROMDeg: nan, ChallengeROMDeg: nan, BaselineInterval95Deg: none, ChallengeInterval95Deg: none, LostDeg: nan,
+		Interval95Deg: none, RetainedPct: nan, Verdict: stats.Unclear, BaselineBottomDeg: nan, ChallengeBottomDeg: nan,
+		BottomLostDeg: nan, BottomInterval95Deg: none, BottomVerdict: stats.Unclear, BaselineZeroKnown: true,
+		ChallengeZeroKnown: true,
+	}
 }
 
 // zeroKnown says whether an angle of the group's reps is counted from the athlete's standing.

@@ -519,7 +519,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 		ok := true
 		for i, c := range []*simClip{base, challenge} {
 			_, r, _, err := Analyze([][]trace.Observation{bo, co}[i],
-				Options{Movement: shipped.Squat(), Smoother: smoother, Calibration: handmade.Network()})
+				Options{Movements: shipped.Squats(), Smoother: smoother, Calibration: handmade.Network()})
 			if err != nil || len(r) != len(c.size) {
 				ok = false
 				t.Logf("athlete %d motion %d: %d reps of %d, %v", seed, i, len(r), len(c.size), err)

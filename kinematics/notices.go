@@ -38,6 +38,8 @@ const (
 	noticeNeverUp       = "no_range_without_standing"
 	noticeZeroDoubted   = "zero_doubted"
 	noticeBetween       = "tempo_between"
+
+	noticeMovementUnsure = "movement_unsure"
 )
 
 // Notice is something the reader of the numbers must know.
@@ -182,6 +184,17 @@ func movedNotices(moved []trace.Span) (out []Notice) {
 		out = append(out, notice.New(NoticeFeetMoved, fromTo(b)))
 	}
 	return out
+}
+
+// sureMovementPct is how sure a movement must be for it not to be said that it is not. Common practice, no source.
+const sureMovementPct = 70
+
+// movementNotices tell of a clip that shows another movement nearly as well.
+func movementNotices(f *events.Found) []Notice {
+	if f.SurePct >= sureMovementPct {
+		return nil
+	}
+	return notice.List(noticeMovementUnsure, params{"movement": f.Movement.Key, "other": f.Next.Key})
 }
 
 func otherNotices(others []events.Other) (out []Notice) {

@@ -172,7 +172,7 @@ func TestNothingImpossible(t *testing.T) {
 	for range rounds {
 		rapid.Check(t, func(rt *rapid.T) {
 			obs := damaged(rt, rapid.SampledFrom(tracks).Draw(rt, "track"))
-			opt := Options{Movement: shipped.Squat(), Calibration: handmade.Network(), Smoother: body.SmootherFilter}
+			opt := Options{Movements: shipped.Squats(), Calibration: handmade.Network(), Smoother: body.SmootherFilter}
 			if rapid.IntRange(0, 4).Draw(rt, "smoother") == 0 { // the slower one
 				opt.Smoother = body.SmootherBody
 			}

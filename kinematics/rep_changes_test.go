@@ -17,7 +17,7 @@ func TestRepChangesRefused(t *testing.T) {
 	for _, ch := range []correct.RepChange{
 		{AtS: -1}, {AtS: math.NaN()}, {AtS: 1.2, StartS: &five}, {AtS: 1.2, EndS: &hundred},
 	} {
-		opt := Options{Movement: shipped.Squat(), RepChanges: []correct.RepChange{ch}, Smoother: body.SmootherFilter}
+		opt := Options{Movements: shipped.Squats(), RepChanges: []correct.RepChange{ch}, Smoother: body.SmootherFilter}
 		if _, _, _, err := Analyze(obs, opt); !errors.Is(err, correct.ErrRepChange) {
 			t.Errorf("%+v: %v", ch, err)
 		}
@@ -28,7 +28,7 @@ func TestRepChangesRefused(t *testing.T) {
 func TestTimesFarApart(t *testing.T) {
 	obs := loadClip(t, "fast_30").observations(rough{})
 	obs[len(obs)-1].TimeS = 1e12
-	if _, _, _, err := Analyze(obs, Options{Movement: shipped.Squat()}); !errors.Is(err, trace.ErrTooFewFrames) {
+	if _, _, _, err := Analyze(obs, Options{Movements: shipped.Squats()}); !errors.Is(err, trace.ErrTooFewFrames) {
 		t.Errorf("got %v", err)
 	}
 }

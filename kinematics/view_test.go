@@ -198,7 +198,7 @@ func TestWrongClock(t *testing.T) {
 				for i := range obs {
 					obs[i].TimeS *= factor
 				}
-				s, _, notices, _ := Analyze(obs, Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter,
+				s, _, notices, _ := Analyze(obs, Options{Movements: shipped.Squats(), Smoother: body.SmootherFilter,
 					Calibration: handmade.Network()})
 				t.Logf("factor %.2f from %d flights", s.ClockFactor, s.ClockFlights)
 				if told := hasNotice(notices, noticeWrongClock); told != (factor != 1) {
@@ -214,7 +214,7 @@ func TestWrongClock(t *testing.T) {
 	// hands and is pulled up.
 	for _, name := range []string{"slow_30", "fast_30"} {
 		s, _, _, err := Analyze(loadClip(t, name).observations(networkLike),
-			Options{Movement: shipped.Squat(), Smoother: body.SmootherFilter,
+			Options{Movements: shipped.Squats(), Smoother: body.SmootherFilter,
 				Calibration: handmade.Network()})
 		if err != nil || s.ClockFactor != 1 {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)

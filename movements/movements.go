@@ -49,6 +49,15 @@ func init() {
 	if err != nil {
 		panic("a shipped movement cannot be read: " + err.Error())
 	}
+	slices.SortStableFunc(s.all, func(a, b *known) int { // of two that fit as well, the first one is taken
+		if a.earlier == b.earlier {
+			return 0
+		}
+		if a.earlier {
+			return -1
+		}
+		return 1
+	})
 	inUse.Store(s)
 }
 

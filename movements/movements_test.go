@@ -92,7 +92,7 @@ func TestNoKeyInTheCode(t *testing.T) {
 	}
 }
 
-// The documentation lists every key, and no other.
+// The documentation lists every movement and every key, and no other.
 func TestDocumentationListsEveryKey(t *testing.T) {
 	text, err := os.ReadFile("../docs/movements.md")
 	if err != nil {
@@ -109,6 +109,12 @@ func TestDocumentationListsEveryKey(t *testing.T) {
 			t.Errorf("%s: listed %v, as one that must be there %v", s.key, ok, must)
 		}
 		delete(listed, s.key)
+	}
+	for _, key := range Known().Keys() {
+		if _, ok := listed[key]; !ok {
+			t.Errorf("the movement %s is not listed", key)
+		}
+		delete(listed, key)
 	}
 	if len(listed) > 0 {
 		t.Errorf("no key of a movement: %v", listed)

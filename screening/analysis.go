@@ -16,19 +16,27 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/4"
-	ComparisonSchema = "holdfast/comparison/6"
+	AnalysisSchema   = "holdfast/analysis/5"
+	ComparisonSchema = "holdfast/comparison/7"
 	historySchema    = "holdfast/history/2"
 )
 
 // Results of before are still read. The first schema names no calibration; the first and the
 // second hold sentences where there are codes with parameters now; none of them says at the
-// number whether its zero is known.
-var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2", "holdfast/analysis/3"}
+// number whether its zero is known; none of them names the movement.
+var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2", "holdfast/analysis/3",
+	movelessAnalysisSchema}
+
+// The schemas of before that lack no more than the movement.
+const (
+	movelessAnalysisSchema   = "holdfast/analysis/4"
+	movelessComparisonSchema = "holdfast/comparison/6"
+)
 
 // earlierComparisonsThatTell are the schemas of before in which an unclear change says how
 // many reps would make it clear.
-var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4", "holdfast/comparison/5"}
+var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4", "holdfast/comparison/5",
+	movelessComparisonSchema}
 
 // SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
 // make it clear.
@@ -133,6 +141,7 @@ type Analysis struct {
 	Athlete  string    `json:"athlete"`
 	Clip     ClipInfo  `json:"clip"`
 	Model    ModelInfo `json:"model"`
+	Movement Movement  `json:"movement"`
 	Facing   string    `json:"facing"`    // left or right
 	NearSide string    `json:"near_side"` // left or right
 	HeightCm float64   `json:"height_cm"` // null when not given

@@ -14,6 +14,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/models"
+	"holdfast/screening/footage"
 	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
@@ -298,7 +299,7 @@ func TestCameraSeries(t *testing.T) {
 		{TimeS: 0, Camera: known}, {TimeS: 0.2, Camera: moved}, {TimeS: 0.4, Camera: moved},
 		{TimeS: 0.6, Camera: plane.Similarity{Scale: 1}},
 	}}
-	got := cameraAlong(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
+	got := footage.CameraAlong(track, []float64{0, 0.05, 0.1, 0.15, 0.25}, 2)
 	want := []*plane.Similarity{{Scale: 1}, {Scale: 1.05, AngleDeg: 1, DXPx: 5, DYPx: -2},
 		{Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, {Scale: 1.1, AngleDeg: 2, DXPx: 10, DYPx: -4}, nil}
 	for i := range want {
@@ -309,7 +310,7 @@ func TestCameraSeries(t *testing.T) {
 		}
 	}
 	track.CameraMoved = false
-	if c := cameraAlong(track, []float64{0}, 1); c != nil {
+	if c := footage.CameraAlong(track, []float64{0}, 1); c != nil {
 		t.Errorf("a camera that stood still has places: %v", c)
 	}
 }

@@ -210,7 +210,7 @@ func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnaly
 // UnmarshalJSON implements json.Unmarshaler.
 func (a *Analysis) UnmarshalJSON(doc []byte) error {
 	err := decode(doc, (*plainAnalysis)(a))
-	if a.Schema == AnalysisSchema {
+	if a.Schema == AnalysisSchema || a.Schema == movelessAnalysisSchema {
 		return err
 	}
 	a.LoadKg = math.NaN()   // an older document does not know of loads,
@@ -228,7 +228,7 @@ func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainCom
 // UnmarshalJSON implements json.Unmarshaler.
 func (c *Comparison) UnmarshalJSON(doc []byte) error {
 	err := decode(doc, (*plainComparison)(c))
-	if c.Schema == ComparisonSchema {
+	if c.Schema == ComparisonSchema || c.Schema == movelessComparisonSchema {
 		return err
 	}
 	jumps := c.Tempo == string(events.TempoJump)

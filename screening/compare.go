@@ -16,9 +16,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
-	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
-	"holdfast/movements"
 	"holdfast/screening/headline"
 	"holdfast/words"
 )
@@ -172,7 +170,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		}
 	}
 	how := kinematics.CompareOptions{
-		Movement: compared(), SmallestChangeDeg: opt.SmallestChangeDeg,
+		Movement: analyses[groups[0].Clip].Shows().compared(), SmallestChangeDeg: opt.SmallestChangeDeg,
 		SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
 	}
 	if opt.Retest != nil {
@@ -193,14 +191,6 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	c.Conclude()
 	return c, nil
-}
-
-// compared returns the movement whose joints and positions are compared.
-func compared() movement.Movement {
-	if m, ok := movements.Known().Of(""); ok {
-		return *m
-	}
-	return movement.Movement{}
 }
 
 // Conclude makes the headlines of what was compared.
@@ -232,6 +222,10 @@ func notComparable(analyses []*Analysis, groups []kinematics.Group) *Warning {
 	legs := by(func(a *Analysis) string { return a.NearSide })
 	if left, right := legs["left"], legs["right"]; left != "" && right != "" {
 		return because("why_legs", left, right)
+	}
+	if shown := by(func(a *Analysis) string { return a.Shows().Key }); len(shown) > 1 {
+		keys := slices.Sorted(maps.Keys(shown))
+		return because("why_movements", shown[keys[0]], shown[keys[1]])
 	}
 	if a, b, differ := differentMovement(groups); differ {
 		return because("why_movements", analyses[a].Clip.Name, analyses[b].Clip.Name)

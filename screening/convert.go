@@ -1,11 +1,9 @@
 package screening
 
 import (
-	"math"
-
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/vision/plane"
+	"holdfast/screening/footage"
 	"holdfast/vision/pose"
 )
 
@@ -15,31 +13,6 @@ func list[T any](v []T) []T {
 		return []T{}
 	}
 	return v
-}
-
-// cameraAlong returns the place of the camera at each sample, nil when it stood
-// still. Between frames it goes straight from one place to the next; a sample
-// beside a frame whose place is not known has none.
-func cameraAlong(track *pose.Track, timesS []float64, slow float64) []*plane.Similarity {
-	if !track.CameraMoved || len(track.Poses) == 0 {
-		return nil
-	}
-	out := make([]*plane.Similarity, len(timesS))
-	j := 0
-	for i, t := range timesS {
-		for j+1 < len(track.Poses)-1 && track.Poses[j+1].TimeS/slow <= t {
-			j++
-		}
-		a, b := &track.Poses[j], &track.Poses[min(j+1, len(track.Poses)-1)]
-		part := 0.0
-		if d := b.TimeS - a.TimeS; d > 0 {
-			part = math.Max(0, math.Min(1, (t*slow-a.TimeS)/d))
-		}
-		if s := a.Camera.Toward(b.Camera, part); s.Known {
-			out[i] = &s
-		}
-	}
-	return out
 }
 
 // What an analysis says of its angles.
@@ -87,6 +60,6 @@ func seriesOf(s *kinematics.Series, track *pose.Track, slow float64) Series {
 		Angles: s.Angles, PointsPx: pointsOf(s), HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource(s), AngleConventions: conventions,
-		StandFound: s.Stand.Found, Camera: cameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
+		StandFound: s.Stand.Found, Camera: footage.CameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
 	}
 }

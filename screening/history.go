@@ -77,6 +77,12 @@ type HistoryChange struct {
 	Verdict            stats.Verdict `json:"verdict"` // held, lost, gained or unclear
 }
 
+// filmed is a movement and how it divides itself over the joints.
+type filmed struct {
+	Movement
+	rom body.ByJoint[float64]
+}
+
 // historyKey is what must be alike for visits to be compared.
 type historyKey struct {
 	side      string
@@ -121,7 +127,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 	h := History{Schema: historySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{},
 		Losses: []losses.Series{}}
 	by := map[historyKey][]*visitReps{}
-	var movements []body.ByJoint[float64] // of each movement, as first filmed
+	var movements []filmed // each movement, as first filmed
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
 	dated = slices.DeleteFunc(dated, func(d DatedAnalysis) bool { return d.Analysis == nil })
@@ -129,11 +135,12 @@ func HistoryOf(dated []DatedAnalysis) History {
 	for _, d := range dated {
 		for _, g := range wholeByTempo(d.Analysis) {
 			at := kinematics.MeanROM(g.Reps)
-			movement := slices.IndexFunc(movements, func(m body.ByJoint[float64]) bool {
-				return !kinematics.DifferentShares(m, at)
+			shows := d.Analysis.Shows()
+			movement := slices.IndexFunc(movements, func(m filmed) bool {
+				return m.Key == shows.Key && !kinematics.DifferentShares(m.rom, at)
 			})
 			if movement < 0 {
-				movement, movements = len(movements), append(movements, at)
+				movement, movements = len(movements), append(movements, filmed{shows, at})
 			}
 			key := historyKey{d.Analysis.NearSide, movement + 1, g.Condition, d.Condition, d.LoadKg}
 			if math.IsNaN(key.loadKg) {
@@ -166,7 +173,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 	})
 	var of []losses.Visit
 	for _, k := range keys {
-		h.Series = append(h.Series, seriesOfVisits(k, by[k])...)
+		h.Series = append(h.Series, seriesOfVisits(k, movements[k.movement-1].Movement, by[k])...)
 		for _, v := range by[k] {
 			of = append(of, losses.Visit{Date: v.date, Side: k.side, Movement: k.movement, Tempo: k.tempo,
 				State: kinematics.StateOf(k.condition), LoadKg: k.loadKg, ZeroKnown: v.zero, At: v.at})
@@ -200,7 +207,7 @@ func measuredAsTheLast(dated []DatedAnalysis) (kept []DatedAnalysis, left []Warn
 }
 
 // seriesOfVisits returns the series of one tempo and condition, from the ground up.
-func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
+func seriesOfVisits(k historyKey, movement Movement, visits []*visitReps) []HistorySeries {
 	var out []HistorySeries
 	load := math.NaN()
 	if k.loadKg > 0 {
@@ -229,7 +236,6 @@ func seriesOfVisits(k historyKey, visits []*visitReps) []HistorySeries {
 			out = append(out, s)
 		}
 	}
-	movement := compared()
 	for _, p := range movement.Positions {
 		if kinematics.PositionQuantity(p).Unit != kinematics.PctOfFoot {
 			continue // of a joint, its range tells more

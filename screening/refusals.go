@@ -11,6 +11,7 @@ import (
 	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
+	"holdfast/movements"
 	"holdfast/vision/media"
 	"holdfast/words"
 )
@@ -58,7 +59,7 @@ func refuse(path string, kind error, helps string, why ...kinematics.Notice) err
 }
 
 // noReps says of a clip that shows no rep what was seen instead, and what would help.
-func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, people int) error {
+func noReps(path string, s *kinematics.Series, given bool, notices []kinematics.Notice, people int) error {
 	if has(notices, kinematics.NoticeFeetHidden) {
 		return refuse(path, ErrNoReps, feetHint)
 	}
@@ -67,6 +68,10 @@ func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, peop
 	saw := func(what kinematics.Notice, hint string) {
 		seen = append(seen, what)
 		helps = cmp.Or(helps, hint)
+	}
+	film := s.Movement.Film
+	if known := movements.Known().Keys(); !given && len(known) > 1 {
+		film = words.Say("notice.film_one_of", notice.Params{"movements": known})
 	}
 	// Of several who stand close together it is not sure whose shoulders and hips tell the view.
 	standing := s.WentPart < 1
@@ -77,11 +82,11 @@ func noReps(path string, s *kinematics.Series, notices []kinematics.Notice, peop
 	switch {
 	case s.View.From == trace.ViewSide && other >= 0: // else the feet stand side by side
 		look := s.Movement.Unlike[other]
-		saw(notice.New("saw_"+look.Code, nil), cmp.Or(look.Film, s.Movement.Film))
+		saw(notice.New("saw_"+look.Code, nil), cmp.Or(look.Film, film))
 	case has(notices, kinematics.NoticeFeetMoved):
 		saw(notice.New("saw_feet_travel", nil), "film_in_one_place")
 	case standing:
-		saw(notice.New("saw_no_sinking", nil), s.Movement.Film)
+		saw(notice.New("saw_no_sinking", nil), film)
 	}
 	if people > 1 {
 		form := "more"

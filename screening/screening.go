@@ -20,7 +20,6 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
-	"holdfast/movements"
 	"holdfast/screening/footage"
 	"holdfast/vision"
 	"holdfast/vision/media"
@@ -202,7 +201,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 		}
 	}
 	if err != nil {
-		return nil, refusalOf(path, err, series, notices, track)
+		return nil, refusalOf(path, err, series, opt, notices, track)
 	}
 	footage.MarkRepeats(reps, track, slow)
 	if err := refuseFeetOut(path, reps, notices); err != nil {
@@ -216,9 +215,9 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	a := &Analysis{
 		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
-		Clip:   info,
-		Model:  ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
-		Facing: series.Facing.String(), NearSide: series.NearSide.String(),
+		Clip:     info,
+		Model:    ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
+		Movement: movementOf(series, opt), Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: cmp.Or(opt.HeightCm, math.NaN()), LoadKg: math.NaN(),
 		View:   View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
 		Series: seriesOf(series, track, slow),
@@ -247,7 +246,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if floorMoves {
 		a.Warnings = append(a.Warnings, footage.UnheldWarning(drift))
 	}
-	a.Warnings = append(a.Warnings, fileWarnings(track, slow)...)
+	a.Warnings = append(a.Warnings, footage.FileWarnings(track, slow)...)
 	a.Warnings = append(a.Warnings, footage.PieceWarnings(track, reps, scenes, views, slow)...)
 	if track.PeopleSeen > 1 {
 		a.Warnings = append(a.Warnings, notice.New("several_people", notice.Params{"people": track.PeopleSeen}))
@@ -279,25 +278,21 @@ func howToMeasure(track *pose.Track, fix *Corrections, opt Options) (
 		facing = parseFacing(fix.Facing)
 	}
 	network, calibrated, err := calibrationOf(track)
-	how, known := movements.Known().Of(opt.Movement)
-	if !known {
-		err = errors.Join(err, words.Because(ErrCannotMeasure, "no_such_movement", words.Params{
-			"given": opt.Movement, "known": movements.Known().Keys()}))
-	}
+	among, unknown := lookedFor(opt.Movement)
 	return kinematics.Options{
-		Movement: how, Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
+		Movements: among, Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
 		RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
 		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses),
 		Floor: fix.Floor, NoFeet: noFeet(track),
-	}, rollSource, calibrated, err
+	}, rollSource, calibrated, errors.Join(err, unknown)
 }
 
 // refusalOf says why the sums made nothing of a clip.
-func refusalOf(path string, err error, series *kinematics.Series, notices []kinematics.Notice,
+func refusalOf(path string, err error, series *kinematics.Series, opt Options, notices []kinematics.Notice,
 	track *pose.Track) error {
 	switch {
 	case errors.Is(err, kinematics.ErrNoReps):
-		return noReps(path, series, notices, track.PeopleSeen)
+		return noReps(path, series, opt.Movement != "", notices, track.PeopleSeen)
 	case errors.Is(err, correct.ErrRepChange):
 		return fmt.Errorf("%s: %w: %s", path, ErrBadCorrection,
 			strings.TrimPrefix(err.Error(), correct.ErrRepChange.Error()+": "))
@@ -314,37 +309,6 @@ func rateWarnings(info ClipInfo, track *pose.Track, reps []kinematics.Rep) []War
 		return nil
 	}
 	return notice.List("low_frame_rate", notice.Params{"rate_hz": rateHz})
-}
-
-// fileWarnings tell of what is wrong with the file of a clip; times are those of the
-// movement.
-func fileWarnings(track *pose.Track, slow float64) []Warning {
-	var out []Warning
-	warn := func(code string, params notice.Params) { out = append(out, notice.New(code, params)) }
-	damaged, first := 0, 0
-	for i, p := range track.Poses {
-		if p.Damaged {
-			if damaged == 0 {
-				first = i
-			}
-			damaged++
-		}
-	}
-	if damaged > 0 {
-		warn("damaged_frames", notice.Params{"damaged": damaged, "frames": len(track.Poses),
-			"first_s": track.Poses[first].TimeS / slow})
-	}
-	if n := len(track.Poses); track.ListedS > 0 && n > 0 {
-		warn("clip_cut_short", notice.Params{"ends_s": track.Poses[n-1].TimeS / slow, "listed_s": track.ListedS / slow})
-	}
-	if track.TurnedDeg != 0 {
-		form := "on_its_side"
-		if track.TurnedDeg == 180 {
-			form = "upside_down"
-		}
-		warn("clip_turned", notice.Params{"form": form, "turned_deg": track.TurnedDeg})
-	}
-	return out
 }
 
 // leastClockFlights is how many flights must agree that the clock is wrong before

@@ -26,7 +26,7 @@ func TestStoredTracks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range tracks.Names(t) {
+	for _, name := range append(tracks.Names(t), tracks.Movements(t)...) {
 		if golden.Update() {
 			_, track, err := screening.Analyze(t.Context(), tracks.Clip(t, name).Path, screening.Options{})
 			if err != nil {

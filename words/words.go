@@ -205,9 +205,16 @@ func (l *Language) number(value any, decimals ...int) string {
 
 func (l *Language) degrees(value any) string { return l.number(value) + "°" }
 
-// term returns the text of a name of a kind, or the texts of a list of names.
+// term returns the text of a name of a kind, or the texts of a list of names; one that the catalogue does not
+// know, such as that of a coach's own movement, is said as it is.
 func (l *Language) term(kind string, value any) any {
-	return each(value, func(name any) string { return l.Say(kind+"."+fmt.Sprint(name), nil) })
+	return each(value, func(name any) string {
+		text, err := l.Try(kind+"."+fmt.Sprint(name), nil)
+		if err != nil {
+			return strings.ReplaceAll(fmt.Sprint(name), "_", " ")
+		}
+		return text
+	})
 }
 
 // notice returns the text of a notice that is a parameter, or of each of a list of them.

@@ -9,6 +9,9 @@ import (
 // Squat returns the squat.
 func Squat() *movement.Movement { return Movement("squat") }
 
+// Squats returns the squat alone, for those who look for several.
+func Squats() []*movement.Movement { return []*movement.Movement{Squat()} }
+
 // Movement returns the movement of a key.
 func Movement(key string) *movement.Movement {
 	m, ok := movements.Known().Of(key)

@@ -40,10 +40,28 @@ func Names(t testing.TB) []string {
 	return names
 }
 
-// Clip opens a shipped clip; name is without ".mp4".
+// Movements lists the clips of other movements than squats, which lie in testdata/movements with their tracks.
+func Movements(t testing.TB) []string {
+	t.Helper()
+	paths, err := filepath.Glob(filepath.Join(testdata(), "movements", "*.mp4"))
+	if err != nil || len(paths) == 0 {
+		t.Fatalf("there are no clips of movements: %v", err)
+	}
+	names := make([]string, len(paths))
+	for i, p := range paths {
+		names[i] = strings.TrimSuffix(filepath.Base(p), ".mp4")
+	}
+	return names
+}
+
+// Clip opens a stored clip; name is without ".mp4".
 func Clip(t testing.TB, name string) *media.Clip {
 	t.Helper()
-	clip, err := media.Open(context.Background(), filepath.Join(testdata(), "clips", name+".mp4"))
+	folder := "clips"
+	if !exists(filepath.Join(testdata(), folder, name+".mp4")) {
+		folder = "movements"
+	}
+	clip, err := media.Open(context.Background(), filepath.Join(testdata(), folder, name+".mp4"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,7 +169,18 @@ func rounded(x float64, decimals int) float64 {
 	return math.Round(x*scale) / scale
 }
 
-func file(name string) string { return filepath.Join(testdata(), "tracks", name+".track.json.gz") }
+// file is where the track of a clip lies: in a folder of its own, or beside the clip of another movement.
+func file(name string) string {
+	if beside := filepath.Join(testdata(), "movements", name); exists(beside + ".mp4") {
+		return beside + ".track.json.gz"
+	}
+	return filepath.Join(testdata(), "tracks", name+".track.json.gz")
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
 
 // testdata is the folder at the root of the module, from wherever a test runs.
 func testdata() string {

@@ -152,7 +152,23 @@ const (
 )
 
 // String returns "ankle", "knee" or "hip".
-func (j Joint) String() string { return [...]string{"ankle", "knee", "hip"}[j] }
+func (j Joint) String() string {
+	if j < 0 || j >= NumJoints {
+		return "unknown"
+	}
+	return [...]string{"ankle", "knee", "hip"}[j]
+}
+
+// MarshalText returns the joint's name.
+func (j Joint) MarshalText() ([]byte, error) { return []byte(j.String()), nil }
+
+// UnmarshalText sets the joint of a name; one that nobody knows is NumJoints.
+func (j *Joint) UnmarshalText(name []byte) error {
+	for *j = 0; *j < NumJoints && j.String() != string(name); *j++ {
+		continue
+	}
+	return nil
+}
 
 // Angle returns the angle that is the joint's range of motion.
 func (j Joint) Angle() Angle { return [...]Angle{AnkleDorsiflexion, KneeFlexion, HipFlexion}[j] }

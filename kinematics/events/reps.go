@@ -178,6 +178,9 @@ func FindSet(tr *trace.Trace, how *movement.Movement, flights []trace.Span) (sta
 // movements that leave standing and come back to it, within the bounds of the movement.
 func FindReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, flights []trace.Span) (reps []RepTimes,
 	moved []trace.Span) {
+	if !how.Feet.Leave {
+		flights = nil
+	}
 	bouts, wandered := findBouts(tr, how, c, stand, flights)
 	for _, b := range wandered {
 		moved = append(moved, trace.Span{FromS: tr.TimeS[b.From], ToS: tr.TimeS[b.To-1]})

@@ -141,7 +141,8 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 		where, at = "landing", &m.AtLandingDeg
 	}
 	var angles []string
-	for _, j := range []Joint{Knee, Hip, Ankle} {
+	for _, of := range a.Shows().Joints {
+		j := Joint(of)
 		angle := Say("not_measured")
 		if e := at[j.Angle()]; e.Known() {
 			angle = BottomDegrees(e.Value, m.ZeroKnown)

@@ -84,7 +84,7 @@ func Of(c *kinematics.Comparison, withheld *notice.Notice) []Headline {
 	if len(c.Pairs) == 0 {
 		return out
 	}
-	for j := range body.NumJoints {
+	for _, j := range told(c) {
 		h := Headline{Joint: j.String(), Position: findingOf(positionSteps(c, j), withheld),
 			Range: findingOf(rangeSteps(c, j), withheld)}
 		out = append(out, h)
@@ -93,6 +93,18 @@ func Of(c *kinematics.Comparison, withheld *notice.Notice) []Headline {
 		return cmp.Or(cmp.Compare(order(b), order(a)), cmp.Compare(lost(b), lost(a)))
 	})
 	return out
+}
+
+// told returns the joints of a comparison, what is told first before the others.
+func told(c *kinematics.Comparison) []body.Joint {
+	if len(c.Joints) > 0 {
+		return c.Joints
+	}
+	var all []body.Joint // a comparison of before
+	for j := range body.NumJoints {
+		all = append(all, j)
+	}
+	return all
 }
 
 // order is higher for what is to be read first: what is lost, then what was compared.

@@ -145,6 +145,9 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 	}
 	printCoverage(out, names, analyses, filtered, truths)
 	printBody(out, names, analyses, truths)
+	if err := printMovements(ctx, out, analyses); err != nil {
+		return err
+	}
 	var measured []*screening.Analysis
 	for _, name := range names {
 		if a := analyses[name]; a != nil {
@@ -197,7 +200,7 @@ func readTrack(folder, name string) (*pose.Track, error) {
 }
 
 // newTable and atTime are those of package figures.
-var newTable, atTime = figures.Table, figures.At
+var newTable, atTime, tempoOf = figures.Table, figures.At, figures.TempoOf
 
 // matched pairs each true rep with the found one whose bottom is nearest, at
 // most half a second away; -1 where there is none.

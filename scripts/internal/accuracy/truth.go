@@ -6,7 +6,6 @@ import (
 	"math"
 	"os"
 	"sort"
-	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -237,13 +236,6 @@ func (t *truth) acceleration(i int) (up, forward float64) {
 		return 2 * c.AtVec(2)
 	}
 	return bend(ups), bend(forwards)
-}
-
-// tempoOf returns the tempo that a clip's name states, after the direction that
-// the second athlete faces.
-func tempoOf(clip string) string {
-	tempo, _, _ := strings.Cut(strings.TrimPrefix(clip, "left_"), "_")
-	return tempo
 }
 
 // seriesOf returns one angle of an analysis.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"holdfast/scripts/internal/render/body"
 	"holdfast/scripts/internal/render/motion"
@@ -174,7 +175,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		KneeDeg: can.between(96, 126), DorsiDeg: can.between(23, 38), ArmDeg: can.between(35, 88),
 		ElbowDeg: can.between(6, 40),
 	}
-	order := map[motion.Kind]int{motion.Slow: 0, motion.Fast: 1, motion.Jump: 2, motion.CalfRaise: 3}
+	order := map[motion.Kind]int{motion.Slow: 0, motion.Fast: 1, motion.Jump: 2, motion.CalfRaise: 3, motion.Hinge: 4,
+		motion.FastHinge: 5, motion.Press: 6, motion.FastPress: 7}
 	number, known := order[kind]
 	if !known {
 		return fmt.Errorf("there is no movement %q", kind)
@@ -197,8 +199,21 @@ func (s *Scene) perform(kind motion.Kind) error {
 		}
 	case motion.CalfRaise:
 		aim.HeelPitchDeg = d.between(25, 45)
+	case motion.Hinge, motion.FastHinge:
+		aim = motion.Squat{KneeDeg: can.between(24, 34), DorsiDeg: can.between(0, 3), ArmDeg: can.between(0, 10),
+			ElbowDeg: can.between(4, 12)}
+		if kind == motion.FastHinge { // hips that go back less far, and knees that help
+			aim.KneeDeg += d.between(6, 12)
+			aim.DorsiDeg += d.between(5, 9)
+		}
+	case motion.Press, motion.FastPress:
+		aim.ArmDeg, aim.ElbowDeg = can.between(168, 178), can.between(4, 10)
+		if kind == motion.FastPress { // hands that stop before the head
+			aim.ArmDeg -= d.between(10, 16)
+			aim.ElbowDeg += d.between(6, 12)
+		}
 	}
-	if kind != motion.CalfRaise {
+	if slices.Contains([]motion.Kind{motion.Slow, motion.Fast, motion.Jump}, kind) {
 		s.plausible(&aim)
 	}
 	reps := make([]motion.Squat, repsOfClip)
@@ -218,6 +233,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Jumps(stand, aim, leaps, leadS)
 	case motion.CalfRaise:
 		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
+	case motion.Press, motion.FastPress:
+		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
 	default:
 		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
 		others := make([]motion.Squat, repsOfHabit)
@@ -242,10 +259,10 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	r.DorsiDeg += d.about(0, 0.7)
 	r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
 	switch kind {
-	case motion.Slow:
+	case motion.Slow, motion.Hinge, motion.Press:
 		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
 		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
-	case motion.Fast:
+	case motion.Fast, motion.FastHinge, motion.FastPress:
 		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
 		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
 	default:

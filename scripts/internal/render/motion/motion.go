@@ -15,6 +15,10 @@ const (
 	Fast      Kind = "fast"
 	Jump      Kind = "jump"
 	CalfRaise Kind = "calf"
+	Hinge     Kind = "hinge"
+	FastHinge Kind = "fast_hinge"
+	Press     Kind = "press"
+	FastPress Kind = "fast_press"
 )
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
@@ -142,6 +146,19 @@ func Squats(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
 	m.DurationS = t
 	return m
 }
+
+// Presses returns a movement of hands that go from the shoulders to overhead on legs that stand still: a rep's
+// bottom is the lock-out.
+func Presses(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
+	for i := range reps {
+		reps[i].KneeDeg, reps[i].DorsiDeg = stand.KneeDeg, stand.DorsiDeg
+	}
+	stand.ArmDeg, stand.ElbowDeg = rackArmDeg, rackElbowDeg
+	return Squats(kind, stand, reps, leadS)
+}
+
+// Where the arms are while the hands are at the shoulders.
+const rackArmDeg, rackElbowDeg = 38.0, 138.0
 
 // ontoToesDeg is how far the whole body leans forward to stand on its toes.
 const ontoToesDeg = 5.0

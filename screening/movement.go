@@ -1,0 +1,60 @@
+package screening
+
+import (
+	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
+	"holdfast/movements"
+	"holdfast/words"
+)
+
+// Movement says which movement a clip shows, and what of it is compared, so that a result can be read without the
+// movement's file.
+type Movement struct {
+	Key string `json:"key"`
+	// Given says that the coach said so; else it was found, SurePct sure against the next one.
+	Given   bool    `json:"given"`
+	SurePct float64 `json:"sure_pct"`
+	// Joints are those whose ranges are compared, what is told first before the others; Positions are followed from
+	// condition to condition.
+	Joints    []body.Joint          `json:"joints"`
+	Positions []kinematics.Position `json:"positions"`
+}
+
+// movementOf returns the movement that was measured.
+func movementOf(s *kinematics.Series, opt Options) Movement {
+	m := s.Movement
+	return Movement{Key: m.Key, Given: opt.Movement != "", SurePct: s.SurePct, Joints: list(m.Joints),
+		Positions: list(m.Positions)}
+}
+
+// lookedFor returns the movements that a clip may show: the one of the key, or all.
+func lookedFor(key string) ([]*movement.Movement, error) {
+	if key == "" {
+		if all := movements.Known().All(); len(all) > 0 {
+			return all, nil
+		}
+	}
+	if m, known := movements.Known().Of(key); known {
+		return []*movement.Movement{m}, nil
+	}
+	return nil, words.Because(ErrCannotMeasure, "no_such_movement", words.Params{
+		"given": key, "known": movements.Known().Keys()})
+}
+
+// Shows returns the movement of a result; one of before names none.
+func (a *Analysis) Shows() Movement {
+	m := a.Movement
+	if m.Key != "" {
+		return m
+	}
+	if of, known := movements.Known().Of(""); known {
+		m.Key, m.Joints, m.Positions = of.Key, of.Joints, of.Positions
+	}
+	return m
+}
+
+// compared returns what is compared of the movement.
+func (m Movement) compared() movement.Movement {
+	return movement.Movement{Key: m.Key, Joints: m.Joints, Positions: m.Positions}
+}

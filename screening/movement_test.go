@@ -1,0 +1,96 @@
+package screening_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"holdfast/internal/tracks"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
+	"holdfast/screening"
+)
+
+// Every stored clip is named after what it shows, whatever else is looked for, and its reps are all found.
+func TestMovementsAreRecognised(t *testing.T) {
+	for _, name := range append(tracks.Movements(t), "slow_30", "fast_30", "jump_30", "left_fast") {
+		t.Run(name, func(t *testing.T) {
+			a, _ := tracks.Analysis(t, name, screening.Options{})
+			want := "squat"
+			if _, after, ok := strings.Cut("_"+name, "_hinge"); ok && (after == "" || after[0] == '_') {
+				want = "hinge"
+			}
+			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != 3 {
+				t.Errorf("%+v with %d reps, want %s with 3", a.Movement, len(a.Reps), want)
+			}
+		})
+	}
+}
+
+// The same athlete hinges slowly and fast: what is lost is what the renderer took away, the joint that a hinge is about
+// comes first where nothing is lost more, and nothing is said of a landing.
+func TestHingeAgainstTruth(t *testing.T) {
+	const clips = "../testdata/movements/"
+	var analyses []*screening.Analysis
+	var rom [][3]float64
+	for _, tempo := range []events.Tempo{events.TempoSlow, events.TempoFast} {
+		name := "hinge_" + string(tempo)
+		a, _ := tracks.Analysis(t, name, screening.Options{Athlete: "Sam Example"})
+		rom, analyses = append(rom, trueROM(t, clips+name+".json")), append(analyses, a)
+		for _, r := range a.Reps {
+			if r.Tempo != tempo || r.Partial || r.HasFlight() {
+				t.Errorf("%s rep %d: %s, partial %v", name, r.Number, r.Tempo, r.Partial)
+			}
+			for j := range body.NumJoints {
+				if d := r.Angles[j.Angle()].ROMDeg - rom[len(rom)-1][j]; math.Abs(d) > 10.5 { // a rep is up to 5 off the mean
+					t.Errorf("%s rep %d %v: off by %.1f°", name, r.Number, j, d)
+				}
+			}
+		}
+	}
+	c, err := screening.Compare(analyses, screening.CompareOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, j := range []body.Joint{body.HipJoint, body.KneeJoint} {
+		if got, want := c.Pairs[0].Joints[j].LostDeg, rom[0][j]-rom[1][j]; math.Abs(got-want) > 3 {
+			t.Errorf("%v: %.1f° lost, truth %.1f°", j, got, want)
+		}
+	}
+	if c.Movement != "hinge" || c.Landing != nil || len(c.Headlines) != 3 || c.Headlines[0].Joint != "hip" {
+		t.Errorf("%s, landing %v, headlines %+v", c.Movement, c.Landing, c.Headlines)
+	}
+}
+
+// A movement that the coach names is the one that is looked for, also where the clip shows none of it.
+func TestMovementGiven(t *testing.T) {
+	clip, track := tracks.Load(t, "hinge_slow")
+	a, err := screening.Measure(clip, track, screening.Options{Movement: "hinge"})
+	if err != nil || a.Movement.Key != "hinge" || !a.Movement.Given {
+		t.Errorf("%v, %+v", err, a)
+	}
+	if _, err := screening.Measure(clip, track, screening.Options{Movement: "squat"}); err == nil ||
+		!strings.Contains(err.Error(), "the hips never sink") || !strings.Contains(err.Error(), "film squats or jumps") {
+		t.Error(err)
+	}
+	if _, err := screening.Measure(clip, track, screening.Options{Movement: "jig"}); err == nil ||
+		!strings.Contains(err.Error(), `there is no movement "jig"; there are`) {
+		t.Error(err)
+	}
+}
+
+// Two movements are set side by side, and nothing is said of one against the other.
+func TestDifferentMovementsAreNotCompared(t *testing.T) {
+	squat, _ := tracks.Analysis(t, "slow_30", screening.Options{})
+	hinge, _ := tracks.Analysis(t, "hinge_fast", screening.Options{})
+	hinge.NearSide = squat.NearSide
+	c, err := screening.Compare([]*screening.Analysis{squat, hinge}, screening.CompareOptions{})
+	if err != nil || c.Withheld == nil || c.Withheld.Code != "why_movements" {
+		t.Fatalf("%v, %+v", err, c)
+	}
+	for _, h := range c.Headlines {
+		if h.Position.Code == "lost" || h.Range.Code == "lost" {
+			t.Errorf("%s is said to be lost", h.Joint)
+		}
+	}
+}

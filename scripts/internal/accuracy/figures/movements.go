@@ -1,0 +1,59 @@
+package figures
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/events"
+	"holdfast/screening"
+)
+
+// Movements prints what clips are named and how sure that is, by what they show: squats, and others that are called
+// after it.
+func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error {
+	type cell struct{ shown, named string }
+	count, sure := map[cell]int{}, map[cell]float64{}
+	add := func(shown string, a *screening.Analysis) {
+		c := cell{shown, a.Movement.Key}
+		if count[c]++; count[c] == 1 || a.Movement.SurePct < sure[c] {
+			sure[c] = a.Movement.SurePct
+		}
+	}
+	for _, a := range squats {
+		add("squat", a)
+	}
+	for name, a := range others {
+		for part := range strings.SplitSeq(name, "_") {
+			if slices.Contains([]string{"hinge", "press"}, part) {
+				add(part, a)
+			}
+		}
+	}
+	cells := make([]cell, 0, len(count))
+	for c := range count {
+		cells = append(cells, c)
+	}
+	slices.SortFunc(cells, func(a, b cell) int { return strings.Compare(a.shown+a.named, b.shown+b.named) })
+	fmt.Fprintln(w, "Movements. Clips by what they show and what they are named, and how sure the least sure is.")
+	t := Table(w)
+	fmt.Fprintln(t, "shown\tnamed\tclips\tleast sure, %")
+	for _, c := range cells {
+		fmt.Fprintf(t, "%s\t%s\t%d\t%.0f\n", c.shown, c.named, count[c], sure[c])
+	}
+	err := t.Flush()
+	fmt.Fprintln(w)
+	return err
+}
+
+// TempoOf returns the tempo that a clip's name states.
+func TempoOf(clip string) string {
+	for part := range strings.SplitSeq(clip, "_") {
+		if kinematics.ParseTempo(part) != events.TempoUnknown {
+			return part
+		}
+	}
+	return ""
+}

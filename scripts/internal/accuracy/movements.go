@@ -1,0 +1,51 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"holdfast/kinematics/body"
+	"holdfast/screening"
+	"holdfast/scripts/internal/accuracy/figures"
+	"holdfast/vision/media"
+)
+
+// movementFolder holds the clips of other movements than squats, with their tracks and truth.
+const movementFolder = "testdata/movements"
+
+// printMovements prints what each clip is named, and of the clips of other movements than squats what is measured of
+// them, from their stored tracks.
+func printMovements(ctx context.Context, w io.Writer, squats map[string]*screening.Analysis) error {
+	names, err := clipNames(nil, movementFolder)
+	if err != nil {
+		return err
+	}
+	analyses, filtered, truths := map[string]*screening.Analysis{}, map[string]*screening.Analysis{}, map[string]*truth{}
+	for _, name := range names {
+		path := filepath.Join(movementFolder, name+".mp4")
+		clip, err := media.Open(ctx, path)
+		if err == nil {
+			truths[name], err = readTruth(strings.TrimSuffix(path, ".mp4") + ".json")
+		}
+		if err != nil {
+			return err
+		}
+		opt := screening.Options{HeightCm: 100 * truths[name].HeightM}
+		a, track, err := analysis(ctx, clip, movementFolder, opt)
+		if err == nil {
+			opt.Smoother = body.SmootherFilter
+			analyses[name] = a
+			filtered[name], err = screening.Measure(clip, track, opt)
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	err = figures.Movements(w, squats, analyses)
+	printReps(w, names, analyses, truths)
+	printAngles(w, names, analyses, filtered, truths)
+	return err
+}
