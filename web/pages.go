@@ -50,7 +50,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, p pages.Page, err 
 // write writes a page. It is made whole before anything is sent, so that a fault in
 // it is an error and not half a page.
 func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, p pages.Page) {
-	p.Password = s.gate.Needed
+	p.Password, p.Fingerprint = s.gate.Needed, s.fingerprint
 	text, err := p.HTML()
 	if err != nil {
 		s.log.Error("a page cannot be made", "page", p.Name)

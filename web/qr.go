@@ -33,5 +33,7 @@ func (s *Server) handleAddress(w http.ResponseWriter, r *http.Request) {
 		URL       string `json:"url"` // empty: only this computer
 		ValidS    int    `json:"qr_valid_s"`
 		Protected bool   `json:"password"`
-	}{address, int(gate.TokenTime.Seconds()), s.gate.Needed && ok})
+		// Fingerprint is that of the certificate the other device meets; empty: nothing is encrypted.
+		Fingerprint string `json:"fingerprint"`
+	}{address, int(gate.TokenTime.Seconds()), s.gate.Needed && ok, s.fingerprint})
 }

@@ -55,8 +55,26 @@ func (s *Server) protect(mux *http.ServeMux) http.Handler {
 			r.Body = body
 			w = &refusing{w, body}
 		}
+		if s.plainFromAfar(r) {
+			http.Redirect(w, r, "https://"+r.Host+r.URL.RequestURI(), http.StatusPermanentRedirect)
+			return
+		}
 		s.guardPanics(inner).ServeHTTP(w, r)
 	}))
+}
+
+// plainFromAfar says whether another device sends unencrypted what it could send encrypted.
+func (s *Server) plainFromAfar(r *http.Request) bool {
+	if s.fingerprint == "" || r.TLS != nil || !s.gate.AnswersTo(r.Host) {
+		return false
+	}
+	return !gate.Remote(r).IsLoopback()
+}
+
+// setCookie sends a cookie; one that came encrypted stays so.
+func setCookie(w http.ResponseWriter, r *http.Request, c *http.Cookie) {
+	c.Secure = r.TLS != nil
+	http.SetCookie(w, c)
 }
 
 // untilEnd is a body whose time limit ends with it. From then on net/http watches
@@ -108,7 +126,7 @@ func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOrigi
 	if crossOrigin.Check(r) != nil {
 		return forbidden
 	}
-	if o := r.Header.Get("Origin"); o != "" && !gate.SameOrigin(o, r.Host) {
+	if o := r.Header.Get("Origin"); o != "" && !gate.SameOrigin(o, r.Host, r.TLS != nil) {
 		return forbidden
 	}
 	site := r.Header.Get("Sec-Fetch-Site")
@@ -140,7 +158,7 @@ func (s *Server) letIn(w http.ResponseWriter, r *http.Request, needs need) bool 
 			http.Redirect(w, r, "/login?expired=1", http.StatusSeeOther)
 			return false
 		}
-		http.SetCookie(w, c)
+		setCookie(w, r, c)
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return false
 	case needs != needsSession || s.gate.Admits(r):
@@ -169,7 +187,7 @@ func (s *Server) handleLogin(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	http.SetCookie(w, c)
+	setCookie(w, r, c)
 	s.answer(w, r, http.StatusOK, struct{}{})
 }
 
@@ -191,7 +209,7 @@ func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, why, http.StatusSeeOther)
 		return
 	}
-	http.SetCookie(w, c)
+	setCookie(w, r, c)
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 

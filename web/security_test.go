@@ -1,6 +1,7 @@
 package web
 
 import (
+	"crypto/tls"
 	"encoding/xml"
 	"io"
 	"net"
@@ -69,6 +70,48 @@ func TestHosts(t *testing.T) {
 	}
 	if _, err := gate.New(&net.TCPAddr{IP: all, Port: 7070}, "", time.Now); err == nil {
 		t.Error("a page for all computers without a password is not refused")
+	}
+}
+
+// TestEncrypted: other devices are led to the encrypted page, with cookies that stay encrypted; this computer's own
+// browser is not, and the fingerprint stands on every page.
+func TestEncrypted(t *testing.T) {
+	b := newIdleBench(t, func(o *Options) { o.Password, o.Fingerprint = "correct horse", "AB:CD" })
+	from := func(remote string, encrypted bool) func(*http.Request) {
+		return func(r *http.Request) {
+			if r.RemoteAddr = remote; encrypted {
+				r.TLS = &tls.ConnectionState{}
+			}
+		}
+	}
+	afar, here := "192.168.1.7:4444", "127.0.0.1:4444"
+	w := b.send("GET", "/login?token=x", nil, from(afar, false))
+	if to := w.Header().Get("Location"); w.Code != http.StatusPermanentRedirect || to != "https://"+testHost+"/login?token=x" {
+		t.Errorf("from afar, unencrypted: %d to %q", w.Code, to)
+	}
+	for _, tt := range []struct {
+		remote    string
+		encrypted bool
+	}{{afar, true}, {here, false}, {here, true}} {
+		w := b.send("POST", "/api/login", strings.NewReader(`{"password":"correct horse"}`), func(r *http.Request) {
+			from(tt.remote, tt.encrypted)(r)
+			if tt.encrypted {
+				r.Header.Set("Origin", "https://"+testHost)
+			}
+		})
+		cookies := w.Result().Cookies()
+		if w.Code != http.StatusOK || len(cookies) != 1 || cookies[0].Secure != tt.encrypted {
+			t.Errorf("%+v: %d with %v", tt, w.Code, cookies)
+		}
+		if page := b.send("GET", "/login", nil, from(tt.remote, tt.encrypted)); !strings.Contains(page.Body.String(), "AB:CD") {
+			t.Errorf("%+v: the page does not tell the fingerprint", tt)
+		}
+	}
+	if w := b.send("POST", "/api/login", strings.NewReader(`{}`), func(r *http.Request) {
+		from(afar, true)(r)
+		r.Header.Set("Origin", "http://"+testHost)
+	}); w.Code != http.StatusForbidden {
+		t.Errorf("an unencrypted page asks the encrypted one: %d", w.Code)
 	}
 }
 

@@ -32,7 +32,9 @@ type Options struct {
 	// Password is asked for when it is not empty. It must not be empty when Address
 	// can be reached from other computers.
 	Password string
-	Limits   Limits
+	// Fingerprint is that of the certificate by which other devices reach the page; empty: nothing is encrypted.
+	Fingerprint string
+	Limits      Limits
 }
 
 // Limits bound what the server takes on beside the desk. A zero stands for the default.
@@ -61,10 +63,12 @@ type Server struct {
 	// bodyTime is how long a body of JSON may take, and a pause in an upload.
 	bodyTime time.Duration
 
-	gate    *gate.Gate
-	events  *news.Broadcaster
-	intake  *upload.Intake
-	handler http.Handler
+	gate   *gate.Gate
+	events *news.Broadcaster
+	// fingerprint is that of the page's certificate; empty: it has none.
+	fingerprint string
+	intake      *upload.Intake
+	handler     http.Handler
 
 	listing  singleflight.Group // of jobs
 	lastJobs atomic.Pointer[jobsText]
@@ -92,6 +96,7 @@ func NewServer(opt Options) (*Server, error) {
 	if s.desk, err = desk.New(opt.Desk); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
+	s.gate.Encrypted, s.fingerprint = opt.Fingerprint != "", opt.Fingerprint
 	s.pages = &pages.Maker{Archive: s.archive, Desk: s.desk}
 	s.intake, err = upload.New(upload.Options{
 		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), halfsent.Folder), Now: s.now, Pause: bodyTime,

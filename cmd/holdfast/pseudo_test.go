@@ -135,9 +135,9 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 		looked(line, "nonsense", "compare", "compar", "history", "serve", "analyze", "odd", "slow", "fast", "up", "none",
 			"name", "jump", "heavy+thunder", "full+thunder", "heavy", "full", "thunder", "auto", "left", "right")
 	}
-	for _, local := range []bool{true, false} {
+	for _, fingerprint := range []string{"", "00:00"} {
 		for _, password := range []bool{true, false} {
-			sayWhoCanReach(&out, "HTTP://X", local, password)
+			sayWhoCanReach(&out, "HTTP://X", fingerprint, password)
 			looked("serve")
 		}
 	}

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -21,6 +22,7 @@ import (
 	"holdfast/desk"
 	"holdfast/desk/work"
 	"holdfast/web"
+	"holdfast/web/secure"
 )
 
 type serveOptions struct {
@@ -109,7 +111,17 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	if opts.verbose {
 		level = slog.LevelDebug
 	}
+	fingerprint := ""
+	if !local {
+		keys, err := secure.Load(data, time.Now())
+		if err != nil {
+			return err
+		}
+		fingerprint = keys.Fingerprint
+		listener = keys.Listen(listener)
+	}
 	server, err := web.NewServer(web.Options{
+		Fingerprint: fingerprint,
 		Desk: desk.Options{
 			Archive: kept, WorkDir: filepath.Join(data, "tmp", "work"), Model: opts.model,
 			Log:    slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level})),
@@ -121,7 +133,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return err
 	}
 	page := pageAddress(listener.Addr())
-	sayWhoCanReach(a.stdout, page, local, password != "")
+	sayWhoCanReach(a.stdout, page, fingerprint, password != "")
 	for _, wall := range work.Confinement() {
 		if wall.Stands {
 			terminal.Tell(a.stdout, "wall", "wall", wall.Text)
@@ -209,7 +221,8 @@ func pageAddress(bound net.Addr) string {
 	return "http://" + net.JoinHostPort(host, port) + "/"
 }
 
-func sayWhoCanReach(w io.Writer, page string, local, password bool) {
+func sayWhoCanReach(w io.Writer, page, fingerprint string, password bool) {
+	local := fingerprint == ""
 	terminal.Tell(w, "at_page", "address", page)
 	switch {
 	case local && password:
@@ -218,7 +231,7 @@ func sayWhoCanReach(w io.Writer, page string, local, password bool) {
 		terminal.Tell(w, "reach_here")
 	default:
 		terminal.Tell(w, "reach_all")
-		terminal.Tell(w, "reach_unencrypted")
+		terminal.Tell(w, "reach_encrypted", "fingerprint", fingerprint)
 		terminal.Tell(w, "reach_phone")
 	}
 	terminal.Tell(w, "stop")

@@ -93,14 +93,15 @@ func (s *stopper) Write(p []byte) (int, error) {
 
 func TestWhoCanReach(t *testing.T) {
 	for _, tt := range []struct {
-		bound           string
-		local, password bool
-		want            []string
+		bound       string
+		fingerprint string
+		password    bool
+		want        []string
 	}{
-		{"127.0.0.1:7070", true, false, []string{"http://127.0.0.1:7070/", "Only this computer can reach it.\n"}},
-		{"[::1]:7070", true, true, []string{"http://[::1]:7070/", "with the password"}},
-		{"[::]:7070", false, true, []string{"http://127.0.0.1:7070/", "not\nencrypted", "QR code"}},
-		{"192.168.1.5:7070", false, true, []string{"http://192.168.1.5:7070/",
+		{"127.0.0.1:7070", "", false, []string{"http://127.0.0.1:7070/", "Only this computer can reach it.\n"}},
+		{"[::1]:7070", "", true, []string{"http://[::1]:7070/", "with the password"}},
+		{"[::]:7070", "AB:CD", true, []string{"http://127.0.0.1:7070/", "fingerprint,\n  AB:CD\n", "QR code"}},
+		{"192.168.1.5:7070", "AB:CD", true, []string{"http://192.168.1.5:7070/",
 			"Everyone on your network who has the password"}},
 	} {
 		addr, err := net.ResolveTCPAddr("tcp", tt.bound)
@@ -108,7 +109,7 @@ func TestWhoCanReach(t *testing.T) {
 			t.Fatal(err)
 		}
 		var out bytes.Buffer
-		sayWhoCanReach(&out, pageAddress(addr), tt.local, tt.password)
+		sayWhoCanReach(&out, pageAddress(addr), tt.fingerprint, tt.password)
 		for _, w := range tt.want {
 			if !strings.Contains(out.String(), w) {
 				t.Errorf("%s: %q lacks %q", tt.bound, out.String(), w)

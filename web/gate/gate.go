@@ -28,6 +28,8 @@ type Gate struct {
 	addr     netip.AddrPort // where the server listens
 	password [sha256.Size]byte
 	Needed   bool
+	// Encrypted says that other devices reach the page by https.
+	Encrypted bool
 	// Interfaces lists this computer's addresses; tests replace it.
 	Interfaces func() ([]net.Addr, error)
 
@@ -130,7 +132,11 @@ func (g *Gate) Shared() (string, bool) {
 			return "", false
 		}
 	}
-	return "http://" + netip.AddrPortFrom(ip, g.addr.Port()).String() + "/", true
+	scheme := "http://"
+	if g.Encrypted {
+		scheme = "https://"
+	}
+	return scheme + netip.AddrPortFrom(ip, g.addr.Port()).String() + "/", true
 }
 
 // LogIn checks a password and returns a session's cookie, or a problem. Wrong
@@ -340,8 +346,12 @@ func Remote(r *http.Request) netip.Addr {
 	return p.Addr().Unmap()
 }
 
-// SameOrigin says whether an Origin header names the host that was asked.
-func SameOrigin(origin, host string) bool {
+// SameOrigin says whether an Origin header names the host that was asked, and how: encrypted or not.
+func SameOrigin(origin, host string, encrypted bool) bool {
+	scheme := "http"
+	if encrypted {
+		scheme = "https"
+	}
 	u, err := url.Parse(origin)
-	return err == nil && u.Scheme == "http" && strings.EqualFold(u.Host, host)
+	return err == nil && u.Scheme == scheme && strings.EqualFold(u.Host, host)
 }

@@ -52,7 +52,9 @@ type Page struct {
 	// Plain leaves the menu away, before the password was given.
 	Plain    bool
 	Password bool // there is one: a way out is offered
-	Body     any  // the page's own
+	// Fingerprint is that of the page's certificate; empty: the page is not encrypted.
+	Fingerprint string
+	Body        any // the page's own
 
 	part string // of the template that is made alone; empty: the whole page
 }

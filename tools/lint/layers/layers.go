@@ -52,7 +52,7 @@ var rooms = map[string][]string{
 	"desk":      {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
 	"archive":   {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "disk"},
 	"screening": {"screening", "headline", "losses", "footage"},
-	"web":       {"web", "pages", "gate", "answer", "news"},
+	"web":       {"web", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},
 	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},

@@ -487,6 +487,9 @@ $("#phone")?.addEventListener("click", async () => {
     const a = await get("/api/address");
     if (!a.url) return toast(say("home.only_here"), true);
     $("#address").textContent = a.url;
+    $("#fingerprint").textContent = a.fingerprint;
+    $("#phone-trust").hidden = !a.fingerprint;
+    $("#phone-plain").hidden = Boolean(a.fingerprint);
     $("#qr-valid").textContent = duration(a.qr_valid_s);
     $("#qr").src = `/qr.svg?${Date.now()}`; // a new code each time: it works once
     $("#qr").hidden = false;
