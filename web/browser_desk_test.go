@@ -1,12 +1,14 @@
 package web_test
 
 import (
+	"context"
 	"encoding/csv"
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -31,6 +33,7 @@ func TestBrowserOrder(t *testing.T) {
 	t.Run("a frame is marked", d.marksFrame)
 	t.Run("clips are moved", d.movesClips)
 	t.Run("clips are measured again and deleted", d.deletesClips)
+	t.Run("a set is filmed on a phone", d.filmsSet)
 	d.quiet(t)
 }
 
@@ -347,6 +350,75 @@ func (d *coach) deletesClips(t *testing.T) {
 	}
 	d.press(t, "clips-yes")
 	d.until(t, measureLimit, `document.readyState === "complete" && !document.querySelector("#visits .clip-card")`)
+}
+
+// filmsSet films slow, fast and jump one after the other on a phone; each is sent while the next is filmed.
+func (d *coach) filmsSet(t *testing.T) {
+	touch := func(on bool) {
+		ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+		defer cancel()
+		if _, err := chromedp.Call(ctx, emulation.SetTouchEmulationEnabled,
+			emulation.SetTouchEmulationEnabledParams{Enabled: on}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	touch(true)
+	d.size(t, 390, 844)
+	d.open(t, "/")
+	if !eval[bool](t, d, `matchMedia("(pointer: coarse)").matches`) {
+		t.Fatal("the browser is no phone")
+	}
+	for _, hidden := range []string{"#phone", "#guided"} {
+		if eval[bool](t, d, fmt.Sprintf(`Boolean(document.querySelector(%q)?.checkVisibility())`, hidden)) {
+			t.Errorf("%s is shown on a phone", hidden)
+		}
+	}
+	// Nobody is chosen yet: the set does not begin.
+	d.press(t, "film-set")
+	d.until(t, stepLimit, `document.activeElement.id === "athlete"`)
+	d.set(t, "athlete", "")
+	d.set(t, "athlete-name", "Lou Example")
+	d.press(t, "film-set")
+	step := func(tempo string) string {
+		return eval[string](t, d, fmt.Sprintf(`document.querySelector("[data-testid=guided-%s]").textContent`, tempo))
+	}
+	for i, tempo := range []string{"slow", "fast", "jump"} {
+		if got := eval[string](t, d, `document.querySelector("#guided-film").textContent`); got != "Film: "+tempo {
+			t.Errorf("to be filmed is %q", got)
+		}
+		if i == 1 {
+			d.shootNow(t, "guided")
+		}
+		if tempo == "jump" {
+			d.press(t, "guided-skip")
+			continue
+		}
+		d.do(t, chromedp.SetUploadFiles(chromedp.CSS(`#guided-camera`), []string{clipPath(t, tempo+".mp4")}))
+		d.until(t, measureLimit, fmt.Sprintf(
+			`document.querySelector("[data-testid=guided-%s]").textContent === "%s: sent"`, tempo, tempo))
+	}
+	if got := step("jump"); got != "jump: skipped" {
+		t.Errorf("the jump is %q", got)
+	}
+	if eval[bool](t, d, `document.querySelector("#guided-film").checkVisibility()`) {
+		t.Error("a complete set asks for more")
+	}
+	d.audit(t)
+	touch(false)
+	d.look(t, 1280, "light")
+	lou := d.athleteCalled(t, "Lou Example")
+	var about struct {
+		Clips []struct{ Name, Tempo string } `json:"clips"`
+	}
+	d.get(t, "/api/athletes/"+lou, &about)
+	for _, c := range about.Clips {
+		if c.Name != c.Tempo+".mp4" {
+			t.Errorf("%s is said to be %q", c.Name, c.Tempo)
+		}
+	}
+	if len(about.Clips) != 2 {
+		t.Errorf("%d clips came", len(about.Clips))
+	}
 }
 
 // TestBrowserQueue: everything that waits is cancelled at once, and tried again at once; a clip without a whole rep is

@@ -86,7 +86,8 @@ func TestEncrypted(t *testing.T) {
 	}
 	afar, here := "192.168.1.7:4444", "127.0.0.1:4444"
 	w := b.send("GET", "/login?token=x", nil, from(afar, false))
-	if to := w.Header().Get("Location"); w.Code != http.StatusPermanentRedirect || to != "https://"+testHost+"/login?token=x" {
+	to := w.Header().Get("Location")
+	if w.Code != http.StatusPermanentRedirect || to != "https://"+testHost+"/login?token=x" {
 		t.Errorf("from afar, unencrypted: %d to %q", w.Code, to)
 	}
 	for _, tt := range []struct {
@@ -103,7 +104,8 @@ func TestEncrypted(t *testing.T) {
 		if w.Code != http.StatusOK || len(cookies) != 1 || cookies[0].Secure != tt.encrypted {
 			t.Errorf("%+v: %d with %v", tt, w.Code, cookies)
 		}
-		if page := b.send("GET", "/login", nil, from(tt.remote, tt.encrypted)); !strings.Contains(page.Body.String(), "AB:CD") {
+		page := b.send("GET", "/login", nil, from(tt.remote, tt.encrypted)).Body.String()
+		if !strings.Contains(page, "AB:CD") {
 			t.Errorf("%+v: the page does not tell the fingerprint", tt)
 		}
 	}

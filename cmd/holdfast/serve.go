@@ -231,7 +231,8 @@ func sayWhoCanReach(w io.Writer, page, fingerprint string, password bool) {
 		terminal.Tell(w, "reach_here")
 	default:
 		terminal.Tell(w, "reach_all")
-		terminal.Tell(w, "reach_encrypted", "fingerprint", fingerprint)
+		terminal.Tell(w, "reach_encrypted")
+		terminal.Tell(w, "reach_fingerprint", "fingerprint", fingerprint)
 		terminal.Tell(w, "reach_phone")
 	}
 	terminal.Tell(w, "stop")

@@ -100,7 +100,7 @@ func TestWhoCanReach(t *testing.T) {
 	}{
 		{"127.0.0.1:7070", "", false, []string{"http://127.0.0.1:7070/", "Only this computer can reach it.\n"}},
 		{"[::1]:7070", "", true, []string{"http://[::1]:7070/", "with the password"}},
-		{"[::]:7070", "AB:CD", true, []string{"http://127.0.0.1:7070/", "fingerprint,\n  AB:CD\n", "QR code"}},
+		{"[::]:7070", "AB:CD", true, []string{"http://127.0.0.1:7070/", "fingerprint:\nAB:CD\n", "QR code"}},
 		{"192.168.1.5:7070", "AB:CD", true, []string{"http://192.168.1.5:7070/",
 			"Everyone on your network who has the password"}},
 	} {

@@ -157,6 +157,16 @@ export interface Texts {
   "grade.fair": {};
   "grade.good": {};
   "grade.poor": {};
+  "guided.done": {};
+  "guided.film": { tempo: string | number };
+  "guided.now_fast": {};
+  "guided.now_jump": {};
+  "guided.now_slow": {};
+  "guided.sending": {};
+  "guided.sent": {};
+  "guided.skipped": {};
+  "guided.step": { state: string | number; tempo: string | number };
+  "guided.to_film": {};
   "head.before": {};
   "head.interval": {};
   "head.joint": {};
@@ -506,6 +516,7 @@ export type Kind =
   | "duration"
   | "find"
   | "grade"
+  | "guided"
   | "head"
   | "history"
   | "history_measure"

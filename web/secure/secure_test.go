@@ -45,7 +45,8 @@ func TestLoad(t *testing.T) {
 	}
 }
 
-// TestListen: one port takes both, each request knows how it came, and the certificate has the fingerprint that is told.
+// TestListen: one port takes both, each request knows how it came, and the certificate has the fingerprint that is
+// told.
 func TestListen(t *testing.T) {
 	k, err := Load(t.TempDir(), time.Now())
 	if err != nil {

@@ -2,6 +2,7 @@
 import { call, follow, get, post } from "./api.js";
 import { $, $$, announce, complain, fill, focused, h, newID, toast } from "./dom.js";
 import { bytes, duration, list, localDay, localise, num, parse, today } from "./format.js";
+import { Guided } from "./guided.js";
 import { leftWords, Queue } from "./queue.js";
 import { upload } from "./upload.js";
 import { named, say } from "./words.js";
@@ -262,7 +263,30 @@ if (matchMedia("(pointer: coarse)").matches) {
   $("#choose").classList.remove("primary");
   $("#choose").before($("#film"));
   $("#film").addEventListener("click", () => camera.click());
+  $("#film-set").hidden = false;
+  $("#choose").before($("#film-set"));
+  startGuided();
 }
+
+/** A set filmed here, each clip sent while the next is filmed. */
+function startGuided() {
+  new Guided({
+    ready: () => fields() !== null,
+    send: async (file, tempo) => {
+      const f = fields();
+      add([file]);
+      const clip = clips.find((c) => c.file === file);
+      if (!f || !clip) return false;
+      clip.tempo.value = tempo;
+      await new Promise((resolve) => {
+        clip.done = resolve;
+        sendAll(f);
+      });
+      return clip.state === "sent";
+    },
+  });
+}
+
 let over = 0;
 const carriesFiles = (e) => [...(e.dataTransfer?.types || [])].includes("Files");
 addEventListener("dragenter", (e) => {
@@ -292,10 +316,14 @@ addEventListener("paste", (e) => {
 // Sending, one after the other: two at once would only be slower.
 
 let sending = false;
-form.addEventListener("submit", async (e) => {
+form.addEventListener("submit", (e) => {
   e.preventDefault();
   const f = fields();
-  if (!f) return;
+  if (f) sendAll(f);
+});
+
+/** Sends all that was chosen. */
+async function sendAll(f) {
   for (const c of clips)
     if (c.state === "chosen" || c.state === "failed") Object.assign(c, { state: "waiting", fields: fieldsOf(c, f) });
   showChosen();
@@ -307,7 +335,7 @@ form.addEventListener("submit", async (e) => {
   } finally {
     sending = false;
   }
-});
+}
 
 // Whoever leaves while clips are on their way is asked.
 addEventListener("beforeunload", (e) => {
@@ -344,7 +372,10 @@ async function sendOne(c) {
     clips = clips.filter((x) => x !== c);
     if (c.fields.athlete_name) await chooseNew(c.fields.athlete_name);
   } catch (err) {
-    if (err.name === "AbortError") return;
+    if (err.name === "AbortError") {
+      c.done?.();
+      return;
+    }
     c.state = "failed";
     c.tempo.disabled = false;
     c.bar.hidden = true;
@@ -353,6 +384,7 @@ async function sendOne(c) {
     c.note.classList.add("wrong");
     complain(err);
   }
+  c.done?.();
   showChosen();
 }
 
