@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -23,9 +22,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report/measures"
 	"holdfast/report/resultdir"
-	"holdfast/report/said"
 	"holdfast/screening"
-	"holdfast/words"
 )
 
 // archiveOptions are the flags of every command that reads the archive.
@@ -194,9 +191,7 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 			terminal.Tell(a.stdout, "history_none", "athlete", who.Name)
 			return nil
 		}
-		for _, s := range h.Series {
-			a.printHistory(&s)
-		}
+		terminal.History(a.stdout, &h)
 		terminal.Tell(a.stdout, "history_explained")
 		terminal.Warnings(a.stderr, "", h.Warnings)
 		return nil
@@ -240,56 +235,6 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 		}
 	}
 	return out, nil
-}
-
-func (a *app) printHistory(s *screening.HistorySeries) {
-	of := []string{said.PositionWords(s.Position).Plain,
-		terminal.Text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
-		words.Or("condition."+s.Condition, s.Condition)}
-	if s.Measure != "rom" {
-		of[1] = terminal.Text("history_at_bottom")
-	}
-	if !math.IsNaN(s.LoadKg) {
-		of[3] = words.Say("condition.with_load", words.Params{"of": of[3],
-			"kg": strconv.FormatFloat(s.LoadKg, 'f', -1, 64)})
-	}
-	if s.Side != "" {
-		of = append(of, terminal.Text("leg", "form", s.Side))
-	}
-	if s.Movement > 1 {
-		of = append(of, terminal.Text("movement", "number", s.Movement))
-	}
-	unit := said.UnitSign(s.Unit)
-	terminal.Tell(a.stdout, "history_of", "of", of)
-	t := terminal.NewTable(a.stdout)
-	terminal.Row(t, terminal.Text("date"), terminal.Text("reps_head"), terminal.Text("mean"),
-		terminal.Text("since_first"),
-		terminal.Text("since_previous"),
-		terminal.Text("smallest_head"))
-	for _, p := range s.Points {
-		cells := []string{p.Date, fmt.Sprint(p.Reps),
-			terminal.Whole(p.Value.Value) + unit + " (" + terminal.Interval(p.Value.Interval95(), "") + ")"}
-		smallest := terminal.Missing
-		for _, c := range []*screening.HistoryChange{p.SinceFirst, p.SincePrevious} {
-			if c == nil {
-				cells = append(cells, terminal.Missing)
-				continue
-			}
-			cells = append(cells, signed(c.Change)+unit+" "+said.PositionVerdict(s.Position, c.Verdict))
-			smallest = terminal.Whole(c.SmallestDetectable) + unit
-		}
-		terminal.Row(t, append(cells, smallest)...)
-	}
-	_ = t.Flush()
-	fmt.Fprintln(a.stdout)
-}
-
-// signed prints a change with its sign.
-func signed(n float64) string {
-	if math.Round(n) > 0 {
-		return "+" + terminal.Whole(n)
-	}
-	return terminal.Whole(n)
 }
 
 func newArchiveCommand(a *app) *cobra.Command {

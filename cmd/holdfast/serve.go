@@ -111,14 +111,9 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	if opts.verbose {
 		level = slog.LevelDebug
 	}
-	fingerprint := ""
-	if !local {
-		keys, err := secure.Load(data, time.Now())
-		if err != nil {
-			return err
-		}
-		fingerprint = keys.Fingerprint
-		listener = keys.Listen(listener)
+	listener, fingerprint, err := encrypted(listener, data, local)
+	if err != nil {
+		return err
 	}
 	server, err := web.NewServer(web.Options{
 		Fingerprint: fingerprint,
@@ -134,13 +129,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	}
 	page := pageAddress(listener.Addr())
 	sayWhoCanReach(a.stdout, page, fingerprint, password != "")
-	for _, wall := range work.Confinement() {
-		if wall.Stands {
-			terminal.Tell(a.stdout, "wall", "wall", wall.Text)
-		} else {
-			terminal.Tell(a.stderr, "wall_missing", "wall", wall.Text)
-		}
-	}
+	a.sayWalls()
 	wide, err := kept.OpenToOthers()
 	if err != nil {
 		return err
@@ -152,6 +141,30 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		openBrowser(page)
 	}
 	return server.Serve(ctx, listener)
+}
+
+// sayWalls tells what keeps the processes that read clips where they belong.
+func (a *app) sayWalls() {
+	for _, wall := range work.Confinement() {
+		if wall.Stands {
+			terminal.Tell(a.stdout, "wall", "wall", wall.Text)
+		} else {
+			terminal.Tell(a.stderr, "wall_missing", "wall", wall.Text)
+		}
+	}
+}
+
+// encrypted lets other devices reach a listener by a certificate of the data folder, whose fingerprint it returns; that
+// of this computer alone stays as it is.
+func encrypted(l net.Listener, data string, local bool) (net.Listener, string, error) {
+	if local {
+		return l, "", nil
+	}
+	keys, err := secure.Load(data, time.Now())
+	if err != nil {
+		return l, "", err
+	}
+	return keys.Listen(l), keys.Fingerprint, nil
 }
 
 // ownMovements returns the folder of a coach's own movements in the data folder; empty where there is none.

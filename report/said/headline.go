@@ -48,6 +48,7 @@ type Mark struct {
 // 95 % interval.
 func Headlines(c *screening.Comparison) []Headline {
 	var out []Headline
+	told := map[string]bool{} // why there is no verdict: it is said once
 	for i := range c.Headlines {
 		of := &c.Headlines[i]
 		f := &of.Position
@@ -58,9 +59,10 @@ func Headlines(c *screening.Comparison) []Headline {
 			position = "landing"
 		}
 		h.Lead = Say("headline_position", "form", position, "joint", h.Name, "readings", readingsOf(c, f))
-		h.Change, h.Why = changeOf(c, f), why(f)
+		h.Change, h.Why = changeOf(c, f, told), why(f)
 		h.Sentence = sentence(f, h.Lead, h.Change)
-		h.Range = sentence(&of.Range, Say("headline_range", "readings", readingsOf(c, &of.Range)), changeOf(c, &of.Range))
+		h.Range = sentence(&of.Range, Say("headline_range", "readings", readingsOf(c, &of.Range)),
+			changeOf(c, &of.Range, told))
 		if at := f.At(); at != nil && !math.IsNaN(at.LostDeg) {
 			h.Number = Signed(-at.LostDeg)
 			if iv := at.LostInterval95Deg; KnownInterval(iv) {
@@ -138,8 +140,9 @@ func CellWord(c *screening.Comparison, at *kinematics.Cell) string {
 	return StepWord(c, &headline.Step{Condition: at.Condition, Landing: at.Landing})
 }
 
-// changeOf says what became of a number: "11° lost (8 to 14). First lost at: fast."
-func changeOf(c *screening.Comparison, f *headline.Finding) string {
+// changeOf says what became of a number: "11° lost (8 to 14). First lost at: fast." reasons are those for no
+// verdict that were said before.
+func changeOf(c *screening.Comparison, f *headline.Finding, reasons map[string]bool) string {
 	at := f.At()
 	if at == nil {
 		return ""
@@ -148,7 +151,12 @@ func changeOf(c *screening.Comparison, f *headline.Finding) string {
 	switch f.Code {
 	case headline.Unmeasured: // the readings say so
 	case headline.Withheld:
-		out = append(out, Say("headline_withheld", "why", why(f)))
+		form := "first"
+		if reasons[why(f)] {
+			form = "again"
+		}
+		reasons[why(f)] = true
+		out = append(out, Say("headline_withheld", "form", form, "why", why(f)))
 	default:
 		change := stepChange(at)
 		if f.Code == headline.Unclear && c.SaysRepsToTell() {

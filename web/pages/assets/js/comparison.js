@@ -72,7 +72,7 @@ function showAnswers() {
         h(
           "p",
           { class: "answer-number" },
-          of.number ? h("strong", {}, of.number) : h("span", { class: "muted" }, of.why || of.called),
+          of.number ? h("strong", {}, of.number) : h("span", { class: "muted" }, of.called),
           of.ends ? h("span", { class: "iv" }, of.ends) : null,
         ),
         h(
