@@ -114,7 +114,7 @@ func run(ctx context.Context, args []string) error {
 	}
 	slices.Sort(alone[:])
 	network := alone[1]
-	desk, err := measureDesk(ctx, folder, clip, track)
+	desk, pages, err := measureDesk(ctx, folder, clip, track)
 	if err != nil {
 		return err
 	}
@@ -151,6 +151,15 @@ func run(ctx context.Context, args []string) error {
 	fmt.Fprintf(t, "\tmedian\t95 %%\truns\t\n")
 	for _, r := range desk {
 		fmt.Fprintf(t, "%s\t%.0f\t%.0f\t%d\t\n", r.what, r.at(50), r.at(95), len(r.ms))
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nOpening the pages of the example athlete, nothing of them in the browser's memory\n\n")
+	t = tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	fmt.Fprintf(t, "\tpixels wide\tfirst picture, ms\tkB without videos\tlayout shift\t\n")
+	for _, p := range pages {
+		fmt.Fprintf(t, "%s\t%d\t%.0f\t%.0f\t%.3f\t\n", p.page, p.widthPx, p.firstMS, p.kB, p.shift)
 	}
 	if err := t.Flush(); err != nil {
 		return err
