@@ -326,7 +326,7 @@ func (d *coach) stepFrames(t *testing.T) {
 	d.shoot(t, "clip")
 	d.tabOrder(t, "brand", "correct-toggle", "compare-now", "clip-edit", "scrub", "back1", "play", "on1", "rep",
 		"to-bottom_s")
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur(); scrollTo(0, 0)`))
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#screen").focus({ preventScroll: true }); scrollTo(0, 0)`))
 	for _, step := range []struct {
 		keys string
 		mods []chromedp.Modifier
@@ -375,7 +375,7 @@ func (d *coach) stepFrames(t *testing.T) {
 	d.shoot(t, "clip-all-drawn")
 	// A box that was clicked keeps the keys to itself.
 	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#face-switch").click();
-		document.activeElement.blur()`))
+		document.querySelector("#screen").focus({ preventScroll: true })`))
 
 	// It plays to the end and stops there.
 	d.do(t, chromedp.KeyEvent(kb.End), chromedp.KeyEvent(kb.ArrowLeft, chromedp.KeyModifiers(chromedp.ModifierShift)),
@@ -640,7 +640,11 @@ func (d *coach) compare(t *testing.T) {
 	}
 	d.audit(t)
 	d.shoot(t, "comparison")
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent(kb.ArrowRight),
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent(kb.ArrowRight))
+	if got := at(); got != "0.00 s from the landing bottom" {
+		t.Errorf("a key that nobody gave to the pictures moved them: %q", got)
+	}
+	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#duo").focus()`), chromedp.KeyEvent(kb.ArrowRight),
 		chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
 	d.until(t, stepLimit, ready)
 	if got := at(); got != "+0.10 s from the landing bottom" {

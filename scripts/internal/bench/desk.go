@@ -422,6 +422,7 @@ func scrub(tab context.Context, s *subject) ([]deskRow, error) {
 		for range steps {
 			err := chromedp.Do(ctx, chromedp.Evaluate[chromedp.Void](`{
 				const video = document.querySelector("#video");
+				document.querySelector("#screen").focus({ preventScroll: true });
 				window.took = new Promise((done) => {
 					let began;
 					addEventListener("keydown", () => { began = performance.now(); }, { capture: true, once: true });

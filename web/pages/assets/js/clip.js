@@ -410,6 +410,8 @@ function toMoment(dir) {
   tell();
 }
 
+screen.addEventListener("pointerdown", () => screen.focus({ preventScroll: true }));
+
 /** Opens and closes the list of the keys. */
 function showKeys() {
   const help = $("#key-help");
@@ -430,6 +432,8 @@ addEventListener("keydown", (e) => {
   const el = /** @type {HTMLElement} */ (e.target);
   const inField = el.matches?.("input:not([type=range]), select, textarea, [role=slider]");
   if (inField) return;
+  // The keys are the picture's: elsewhere they scroll the page.
+  if (e.key !== "?" && !$("#stage").contains(el)) return;
   if (e.key === " " && el.matches?.("button, a, summary")) return;
   if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return; // it scrolls
   const { player } = page;

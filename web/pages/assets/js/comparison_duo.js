@@ -138,6 +138,7 @@ export function startDuo(doc, clips, pair, faceChanged) {
         : say("duo.video_soon", { clip: clip.name }),
       true,
     );
+  $("#duo").addEventListener("pointerdown", () => $("#duo").focus({ preventScroll: true }));
   $("#back1").addEventListener("click", () => step(-1));
   $("#on1").addEventListener("click", () => step(1));
   $("#to-bottom").addEventListener("click", () => {
@@ -169,7 +170,7 @@ export function startDuo(doc, clips, pair, faceChanged) {
       (e.key === " " && el.matches?.("button, a, summary"))
     )
       return;
-    if (el.closest?.(".scroll") && e.key.startsWith("Arrow")) return;
+    if (!el.closest?.(".stage")) return; // the keys are the pictures': elsewhere they scroll the page
     const many = e.shiftKey ? 10 : 1;
     const act = {
       ArrowLeft: () => step(-many),
