@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"mime/multipart"
 	"net/http"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -187,6 +189,34 @@ func (d *coach) answersOfComparison(t *testing.T) {
 	}
 	d.audit(t)
 	d.shoot(t, "answers-comparison")
+	d.printsAnswer(t)
+}
+
+// printsAnswer looks at the page as paper shows it: the answer, without what is pressed.
+func (d *coach) printsAnswer(t *testing.T) {
+	media := func(name string) {
+		ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+		defer cancel()
+		if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia,
+			emulation.SetEmulatedMediaParams{Media: name}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	media("print")
+	defer media("")
+	seen := func(sel string) bool {
+		return eval[bool](t, d, fmt.Sprintf(`[...document.querySelectorAll(%q)].some((e) => e.checkVisibility())`, sel))
+	}
+	for _, sel := range []string{"nav", "main button", "main .button", "input[type=range]"} {
+		if seen(sel) {
+			t.Errorf("on paper there is %s", sel)
+		}
+	}
+	for _, sel := range []string{"#answers", "#left", "#ladder"} {
+		if !seen(sel) {
+			t.Errorf("on paper there is no %s", sel)
+		}
+	}
 }
 
 func (d *coach) withheldAnswers(t *testing.T) {

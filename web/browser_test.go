@@ -1218,10 +1218,13 @@ func (d *coach) audit(t *testing.T) {
 		t.Fatal("axe-core is missing (scripts/setup --test fetches it): ", err)
 	}
 	d.do(t, chromedp.Evaluate[chromedp.Void](library+";undefined"))
-	for _, scheme := range []string{"light", "dark"} {
-		d.look(t, 1280, scheme)
+	for _, as := range []struct {
+		widthPx int64
+		scheme  string
+	}{{1280, "light"}, {1280, "dark"}, {390, "light"}} {
+		d.look(t, as.widthPx, as.scheme)
 		if faults := eval[[]string](t, d, axeScript); len(faults) > 0 {
-			t.Errorf("%s, %s: %s", where, scheme, strings.Join(faults, "; "))
+			t.Errorf("%s, %d px, %s: %s", where, as.widthPx, as.scheme, strings.Join(faults, "; "))
 		}
 	}
 	d.look(t, 1280, "light")
