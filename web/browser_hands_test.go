@@ -30,11 +30,13 @@ func TestBrowserClip(t *testing.T) {
 	t.Run("picture, slider and Play are in view", d.inView)
 	t.Run("the picture is cut to the athlete", d.cropped)
 	t.Run("a rep plays again and again", d.loopedRep)
+	t.Run("the picture fills the screen", d.fillsScreen)
 	t.Run("the body follows a drag", d.followsDrag)
 	t.Run("correcting on a phone", d.correctsOnPhone)
 	t.Run("a key shows the keys", d.asksForKeys)
 	t.Run("the example shows its result", d.seesExample)
 	t.Run("clips are chosen", d.choosesClips)
+	t.Run("who leaves in the middle is asked", d.asksOnLeaving)
 }
 
 // trackedCoach returns a coach at a server that measures shipped clips from their stored tracks,
@@ -187,6 +189,56 @@ func (d *coach) loopedRep(t *testing.T) {
 		t.Error("it stopped")
 	}
 	d.do(t, chromedp.Click(chromedp.CSS(`#play`)))
+}
+
+// fillsScreen shows the picture in full screen: picture, slider and Play are in view there.
+func (d *coach) fillsScreen(t *testing.T) {
+	d.size(t, 1280, 800)
+	d.openClip(t, "slow_30.mp4")
+	d.press(t, "full")
+	d.until(t, stepLimit, `document.fullscreenElement?.id === "stage" &&
+		document.querySelector("#full").getAttribute("aria-pressed") === "true"`)
+	for _, what := range []string{"#screen", "#scrub", "#play"} {
+		if out := eval[string](t, d, fmt.Sprintf(`(() => { const b = document.querySelector(%q).getBoundingClientRect();
+			return b.height > 0 && b.top >= -1 && b.bottom <= innerHeight + 1 ? "" : b.top + " to " + b.bottom; })()`,
+			what)); out != "" {
+			t.Errorf("in full screen %s lies from %s px", what, out)
+		}
+	}
+	d.press(t, "full")
+	d.until(t, stepLimit, `document.fullscreenElement === null`)
+}
+
+// asksOnLeaving leaves the page while a clip is on its way, and after that was stopped.
+func (d *coach) asksOnLeaving(t *testing.T) {
+	d.size(t, 1280, 800)
+	d.open(t, "/")
+	asks := func() bool {
+		return eval[bool](t, d, `(() => { const e = new Event("beforeunload", { cancelable: true }); dispatchEvent(e);
+			return e.defaultPrevented; })()`)
+	}
+	if asks() {
+		t.Error("with nothing on its way whoever leaves is asked")
+	}
+	// The server never answers.
+	eval[bool](t, d, `(() => { const fetch = window.fetch; window.fetch = (url, how) =>
+		how?.method === "POST" && String(url).endsWith("/api/uploads")
+			? new Promise((_, no) => how.signal?.addEventListener("abort", () => no(new DOMException("", "AbortError"))))
+			: fetch(url, how); return true; })()`)
+	d.drop(t, "#drop", clipPath(t, "fast_30.mp4"))
+	d.until(t, stepLimit, `document.querySelectorAll("[data-testid=chosen-clip]").length === 1`)
+	d.do(t, chromedp.Evaluate[chromedp.Void](`{ const a = document.querySelector("#athlete");
+		a.value = [...a.options].find((o) => o.textContent === "Kim Example").value; }`),
+		chromedp.Click(chromedp.CSS(`#send`)))
+	d.until(t, stepLimit, `document.querySelector("[data-testid=chosen-clip] progress").hidden === false`)
+	if !asks() {
+		t.Error("with a clip on its way nobody is asked")
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=chosen-clip] .small-btn`)))
+	d.until(t, stepLimit, `document.querySelectorAll("[data-testid=chosen-clip]").length === 0`)
+	if asks() {
+		t.Error("with the clip stopped whoever leaves is asked still")
+	}
 }
 
 // on returns where a place of the clip's picture lies in the window.
