@@ -218,6 +218,9 @@ func (d *coach) trimsClip(t *testing.T) {
 	d.open(t, "/clips/"+clip)
 	d.until(t, stepLimit, `document.querySelector("[data-testid=without]")?.textContent.includes("Film side-on")`)
 	d.audit(t)
+	if n := strings.Count(eval[string](t, d, `document.querySelector("#clip-answer").innerText`), "not whole"); n != 1 {
+		t.Errorf("why it is not whole is told %d times", n)
+	}
 	d.shoot(t, "clip-without")
 	if got := patch(`{ trim_to_s: null }`); got != "200 " {
 		t.Errorf("whole again: %s", got)

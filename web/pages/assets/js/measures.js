@@ -305,7 +305,9 @@ export function showMeasures(el, a) {
 export function showAnswer(el, a) {
   const { answers, not_whole, advice, without } = a.said;
   const notes = [
-    ...a.warnings.map((w) => h("p", { class: "note warn" }, w.message)),
+    ...a.warnings
+      .filter((w) => !without.includes(w.message)) // said already
+      .map((w) => h("p", { class: "note warn" }, w.message)),
     a.series.stand_found ? null : h("p", { class: "note warn" }, noZero),
     ...[...(without ? [] : not_whole.filter(Boolean)), ...advice].map((line) => h("p", { class: "note" }, line)),
   ].filter(Boolean);

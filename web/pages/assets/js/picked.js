@@ -23,7 +23,7 @@ function show() {
       card.prepend(box);
     }
     if (!on) box?.remove();
-    card.classList.toggle("chosen", Boolean(box?.checked && on));
+    card.classList.toggle("picked", Boolean(box?.checked && on));
   }
   const n = chosen().length;
   $("#pick-bar").hidden = !on;
