@@ -326,7 +326,8 @@ func (d *coach) stepFrames(t *testing.T) {
 	d.shoot(t, "clip")
 	d.tabOrder(t, "brand", "correct-toggle", "compare-now", "clip-edit", "scrub", "back1", "play", "on1", "rep",
 		"to-bottom_s")
-	d.do(t, chromedp.Evaluate[chromedp.Void](`document.querySelector("#screen").focus({ preventScroll: true }); scrollTo(0, 0)`))
+	d.do(t, chromedp.Evaluate[chromedp.Void](
+		`document.querySelector("#screen").focus({ preventScroll: true }); scrollTo(0, 0)`))
 	for _, step := range []struct {
 		keys string
 		mods []chromedp.Modifier
