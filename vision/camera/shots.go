@@ -47,15 +47,20 @@ const (
 	copyPart    = 0.25
 	leastStored = 10
 	// A cut changes the picture cutRatio times as much, on average, as the frames
-	// around it, and some cell by cutLevels. Without a cut the ratio was 1.7 at most, in
+	// around it, and some cell by cutLevels. Without a cut the ratio was 1.6 at most, in
 	// rendered and real clips at 6 to 120 frames a second; a piece left out of a squat
-	// before a still background gave 3.3.
+	// before a still background gave 3.8. What all of the picture changes alike, as
+	// brightness does, and what compression changes when it begins anew, noiseLevels at
+	// most, is no part of it.
 	cutRatio    = 2.5
 	cutLevels   = 40
-	cutLooks    = 3   // frames looked at on either side
-	cutLeast    = 3   // levels a second of the frames around it that count as none
-	blankLevels = 16  // between the darkest and the brightest cell: a picture of one colour
-	sameScene   = 0.8 // correlation of two pictures from the same place
+	noiseLevels = 6
+	cutLooks    = 3    // frames looked at on either side at least,
+	cutReachS   = 0.12 // and those of so many seconds, where pictures are stored several times,
+	mostLooks   = 8    // as far as these
+	cutLeast    = 10   // levels a second of the frames around it that count as none
+	blankLevels = 16   // between the darkest and the brightest cell: a picture of one colour
+	sameScene   = 0.8  // correlation of two pictures from the same place
 	mostScenes  = 8
 )
 
@@ -88,8 +93,9 @@ func (s *Shots) Close() error { return errors.Join(s.small.Close(), s.grey.Close
 // pictureChange is how a picture differs from the one before.
 type pictureChange struct {
 	cells   []float64
+	timeS   float64
 	most    float64 // largest change of a cell, levels
-	perS    float64 // mean change of the cells, levels a second
+	perS    float64 // mean change of the cells that tells of a cut, levels a second
 	blank   bool    // the picture is of one colour
 	nothing bool    // nothing is known of the picture before it
 }
@@ -99,7 +105,7 @@ func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 	if f.Damaged {
 		s.cells, s.held = nil, nil
 		s.still, s.all = append(s.still, stillFrame{}), append(s.all, nil)
-		return pictureChange{nothing: true}, nil
+		return pictureChange{nothing: true, timeS: f.TimeS}, nil
 	}
 	w, h := f.Mat.Cols(), f.Mat.Rows()
 	longer := max(w, h)
@@ -119,12 +125,16 @@ func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 
 // compare takes the cells of the next picture.
 func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
-	c := pictureChange{cells: cells, nothing: s.cells == nil, blank: slices.Max(cells)-slices.Min(cells) < blankLevels}
+	c := pictureChange{cells: cells, timeS: timeS, nothing: s.cells == nil,
+		blank: slices.Max(cells)-slices.Min(cells) < blankLevels}
 	if !c.nothing {
+		brighter := s.brighter(cells)
 		for i, v := range cells {
-			d := math.Abs(v - s.cells[i])
-			c.perS += d / float64(len(cells)) / (timeS - s.heldFromS)
-			c.most = math.Max(c.most, d)
+			d := v - s.cells[i]
+			c.most = math.Max(c.most, math.Abs(d))
+			if beyond := math.Abs(d - brighter); beyond > noiseLevels {
+				c.perS += beyond / float64(len(cells)) / (timeS - s.heldFromS)
+			}
 		}
 	}
 	equal := s.held != nil && c.most <= equalLevels
@@ -141,6 +151,20 @@ func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
 	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, kept)
 	s.cells = cells
 	return c
+}
+
+// brighter returns by how many levels most cells are brighter than they were: the median.
+func (s *Shots) brighter(cells []float64) float64 {
+	const levels = 256
+	var count [2*levels - 1]int
+	for i, v := range cells {
+		count[levels-1+int(v)-int(s.cells[i])]++
+	}
+	d, below := 0, 0
+	for ; 2*(below+count[d]) < len(cells); d++ {
+		below += count[d]
+	}
+	return float64(d - levels + 1)
 }
 
 // frozen says of each frame whether it shows the picture of an earlier one again: in a
@@ -242,6 +266,23 @@ func cutAt(c pictureChange, around []pictureChange) bool {
 	return c.perS >= cutRatio*usual
 }
 
+// around returns the changes of the frames around one of them.
+func around(changes []pictureChange, at int) []pictureChange {
+	var out []pictureChange
+	for i := range changes {
+		if i != at && near(at-i, changes[at].timeS-changes[i].timeS) {
+			out = append(out, changes[i])
+		}
+	}
+	return out
+}
+
+// near says whether a frame so many frames and seconds from another is looked at for whether that one follows on a cut.
+func near(frames int, s float64) bool {
+	frames = max(frames, -frames)
+	return frames <= cutLooks || frames <= mostLooks && math.Abs(s) < cutReachS
+}
+
 // place says whether a picture begins a new shot and gives the number of the scene it
 // shows: pictures of one scene are filmed from one place.
 func (s *Shots) place(c pictureChange, around []pictureChange) (cut bool, scene int) {
@@ -305,8 +346,7 @@ func (s *Shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 		d := waiting[0]
 		waiting = waiting[1:]
 		at := len(changes) - 1 - len(waiting)
-		around := slices.Concat(changes[max(0, at-cutLooks):at], changes[at+1:])
-		d.Cut, d.Scene = s.place(changes[at], around)
+		d.Cut, d.Scene = s.place(changes[at], around(changes, at))
 		return pass(d)
 	}
 	for d := range in {
@@ -319,11 +359,14 @@ func (s *Shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 			failed = &d
 			break
 		}
-		if changes = append(changes, c); len(changes) > 2*cutLooks+1 {
+		if changes = append(changes, c); len(changes) > 2*mostLooks+1 {
 			changes = changes[1:]
 		}
-		if waiting = append(waiting, d); len(waiting) > cutLooks && !passFirst() {
-			return
+		waiting = append(waiting, d)
+		for last := len(waiting) - 1; !near(last, d.Frame.TimeS-waiting[0].Frame.TimeS); last = len(waiting) - 1 {
+			if !passFirst() {
+				return
+			}
 		}
 	}
 	for len(waiting) > 0 {

@@ -82,6 +82,8 @@ func TestShots(t *testing.T) {
 		{"another room", []string{"-i", other, "-i", one, "-filter_complex",
 			"[0]" + upright + ",trim=0:2,setpts=PTS-STARTPTS[a];[1]trim=2:4,setpts=PTS-STARTPTS[b];[a][b]concat"},
 			[]int{60}, map[int]int{59: 0, 60: 1, 110: 1}, [2]int{}},
+		{"brighter at once", []string{"-i", one, "-vf", "lutyuv=y='clip(val+14,16,235)':enable='gte(t,2.5)'", "-t", "4"}, nil,
+			map[int]int{119: 0}, [2]int{}},
 		{"through black and back", []string{"-i", one, "-vf", "drawbox=enable='between(t,1,1.5)':c=black:t=fill", "-t", "3"},
 			[]int{46}, map[int]int{80: 0}, [2]int{}},
 		{"fades to black and back", []string{"-i", one, "-vf",
@@ -119,6 +121,24 @@ func TestShots(t *testing.T) {
 				if want := i >= tt.frozen[0] && i < tt.frozen[1]; f != want {
 					t.Errorf("frame %d frozen: %v", i, f)
 				}
+			}
+		})
+	}
+}
+
+// Where compression begins anew all of the picture changes a little, much against the copies of a clip that stores each
+// picture twice.
+func TestNoCutWhereCompressionBeginsAnew(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it makes videos")
+	}
+	for _, atS := range []string{"1.8", "2.5"} {
+		path := filepath.Join(t.TempDir(), "twice.mp4")
+		ffmpeg.Run(t, "-i", "../../testdata/clips/fast_30.mp4", "-t", "4", "-r", "60", "-s", "640x360", "-c:v", "libx264",
+			"-preset", "veryfast", "-crf", "30", "-force_key_frames", atS, "-pix_fmt", "yuv420p", path)
+		watched(t, path, func(d Placed) {
+			if d.Cut {
+				t.Errorf("anew at %s s: a cut at %.2f s", atS, d.Frame.TimeS)
 			}
 		})
 	}
