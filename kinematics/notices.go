@@ -26,7 +26,7 @@ const (
 	noticeSwapped       = "sides_exchanged"
 	noticeFewFrames     = "few_frames_in_the_turn"
 	NoticeFeetMoved     = "feet_moved"
-	noticeFlightDoubted = "flight_doubted"
+	NoticeFlightDoubted = "flight_doubted"
 	noticeFacingUnsure  = "facing_unsure"
 	noticeNotSideOn     = "not_side_on"
 	noticeWrongClock    = "wrong_clock"
@@ -133,7 +133,7 @@ func clockNotices(factor float64, flights int, doubted []trace.Span) (out []Noti
 		return notice.List(noticeWrongClock, ClockParams(factor))
 	}
 	for _, f := range doubted {
-		out = append(out, notice.New(noticeFlightDoubted, params{"at_s": f.FromS}))
+		out = append(out, notice.New(NoticeFlightDoubted, params{"at_s": f.FromS}))
 	}
 	return out
 }

@@ -233,8 +233,9 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if !track.CameraKnown {
 		drift = footage.FeetDriftLegs(obs, series)
 	}
-	floorMoves := drift > footage.MostFeetDriftLegs
-	notices = append(notices, addBody(a, series, reps, opt, floorMoves)...)
+	notices, carried := footage.Carried(track, notices)
+	unheld := drift > footage.MostFeetDriftLegs
+	notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
 	series.LeaveOutGuessed(obs)
 	series.LeaveOutFeet(reps)
 	a.Series.PointsPx = pointsOf(series)
@@ -243,7 +244,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))
 	}
 	a.Warnings = append(a.Warnings, rateWarnings(info, track, reps)...)
-	if floorMoves {
+	if unheld {
 		a.Warnings = append(a.Warnings, footage.UnheldWarning(drift))
 	}
 	a.Warnings = append(a.Warnings, footage.FileWarnings(track, slow)...)

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/internal/tracks"
 	"holdfast/screening"
+	"holdfast/vision/plane"
 )
 
 // A phone that is panned before a wall that shows nothing moves the feet in the picture:
@@ -52,6 +53,39 @@ func TestPannedBeforeAPlainWall(t *testing.T) {
 					}
 				}
 			})
+		}
+	}
+}
+
+// Where a phone is carried the feet come off the floor in its picture though the wall behind stays, and the athlete does
+// not fall. One that is turned, or stands, is not carried.
+func TestCarriedPhone(t *testing.T) {
+	for _, tt := range []struct {
+		name    string
+		moved   bool
+		bobPx   float64
+		carried bool
+	}{{"stands", false, 0, false}, {"turned", true, 0, false}, {"carried", true, 40, true}} {
+		c, track := tracks.Load(t, "slow_30")
+		track.CameraMoved = tt.moved
+		for i := range track.Poses {
+			p := &track.Poses[i]
+			p.Camera = plane.Similarity{Scale: 1, Known: true}
+			for k := range p.Keypoints {
+				p.Keypoints[k].Y -= tt.bobPx * max(0, math.Sin(2*math.Pi*p.TimeS/1.2))
+			}
+		}
+		a, err := screening.Measure(c, track, screening.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if hasWarning(a, "camera_carried", "") != tt.carried || hasWarning(a, "flight_doubted", "") {
+			t.Errorf("%s: warnings %v", tt.name, a.Warnings)
+		}
+		for i := range a.Reps {
+			if r := &a.Reps[i]; r.Support[0].MeanPct.Known() == tt.carried || r.Foot.Heel.MaxPctFoot.Known() == tt.carried {
+				t.Errorf("%s: rep %d: support point %v, heel %v", tt.name, r.Number, r.Support[0].MeanPct, r.Foot.Heel.MaxPctFoot)
+			}
 		}
 	}
 }

@@ -2,12 +2,14 @@ package footage
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
+	"holdfast/vision/pose"
 )
 
 const (
@@ -64,6 +66,22 @@ func reach(v []float64, part float64) float64 {
 		return 0
 	}
 	return signal.Quantile(v, 1-part) - signal.Quantile(v, part)
+}
+
+// leastLifted is how many times standing feet must seem to leave the floor of a clip whose camera moved for the floor to
+// move itself: a phone that is carried, and not only turned, sees it move otherwise than the wall. Common practice, no
+// source.
+const leastLifted = 2
+
+// Carried says whether the phone was carried while it filmed, so that the floor moves in the picture although the
+// camera's motion was taken off. The notices of feet that left the floor are then of no use, and are left out.
+func Carried(track *pose.Track, notices []kinematics.Notice) (others []kinematics.Notice, carried bool) {
+	others = slices.DeleteFunc(slices.Clone(notices),
+		func(n kinematics.Notice) bool { return n.Code == kinematics.NoticeFlightDoubted })
+	if !track.CameraMoved || len(notices)-len(others) < leastLifted {
+		return notices, false
+	}
+	return append(others, notice.New("camera_carried", nil)), true
 }
 
 // UnheldWarning says that the phone moved where the background does not tell how.

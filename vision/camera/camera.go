@@ -88,6 +88,8 @@ func (k *keyframe) size() int { return len(k.points) + len(k.edges) }
 // of the small picture whose pixel centres lie at whole numbers.
 type camera struct {
 	small, grey  gocv.Mat
+	before       gocv.Mat // the picture before, grey, where openBefore is not nil
+	openBefore   func(plane.XY) bool
 	corners      gocv.Mat
 	from, to     gocv.Mat
 	status, lost gocv.Mat
@@ -98,15 +100,15 @@ type camera struct {
 }
 
 func newCamera() *camera {
-	return &camera{small: gocv.NewMat(), grey: gocv.NewMat(), corners: gocv.NewMat(), from: gocv.NewMat(),
-		to:     gocv.NewMat(),
+	return &camera{small: gocv.NewMat(), grey: gocv.NewMat(), before: gocv.NewMat(), corners: gocv.NewMat(),
+		from: gocv.NewMat(), to: gocv.NewMat(),
 		status: gocv.NewMat(), lost: gocv.NewMat(), last: plane.Similarity{Scale: 1}, speed: plane.Similarity{Scale: 1}}
 }
 
 // Close frees the memory.
 func (c *camera) Close() error {
 	var errs []error
-	for _, m := range []*gocv.Mat{&c.small, &c.grey, &c.corners, &c.from, &c.to, &c.status, &c.lost} {
+	for _, m := range []*gocv.Mat{&c.small, &c.grey, &c.before, &c.corners, &c.from, &c.to, &c.status, &c.lost} {
 		errs = append(errs, m.Close())
 	}
 	for i := range c.keys {
@@ -119,14 +121,17 @@ func (c *camera) Close() error {
 // the frame, whose pixels say nothing of the camera; scalePx is the number of
 // clip pixels that a pixel of the picture spans.
 func (c *camera) step(picture gocv.Mat, scalePx float64, figures []Figure) (plane.Similarity, error) {
+	c.grey, c.before = c.before, c.grey
 	k := scalePx * float64(media.Shrink(picture, &c.small, &c.grey, cameraSidePx))
 	open := func(p plane.XY) bool {
 		return p.X > edgePx && p.Y > edgePx && p.X < float64(c.grey.Cols()-edgePx) && p.Y < float64(c.grey.Rows()-edgePx) &&
 			!covered(figures, (p.X+0.5)*k, (p.Y+0.5)*k)
 	}
+	openBefore := c.openBefore
+	c.openBefore = nil
 	if len(c.keys) == 0 {
 		first := plane.Similarity{Scale: 1, Known: true}
-		if err := c.addKeyframe(first, open); err != nil {
+		if err := c.addKeyframe(c.grey, first, open); err != nil {
 			return plane.Similarity{}, err
 		}
 		c.last = first
@@ -144,6 +149,13 @@ func (c *camera) step(picture gocv.Mat, scalePx float64, figures []Figure) (plan
 		// The camera jerked, or the picture is blurred: look wider.
 		fit, err = c.match(key, c.last, lostLevels, open)
 	}
+	if err == nil && !fit.Known && openBefore != nil {
+		// What lies near has moved against what lies far since the key frame; hardly so since the frame before.
+		if err = c.addKeyframe(c.before, c.last, openBefore); err == nil {
+			key = len(c.keys) - 1
+			fit, err = c.match(key, c.last, lostLevels, open)
+		}
+	}
 	if err != nil {
 		return plane.Similarity{}, err
 	}
@@ -153,7 +165,7 @@ func (c *camera) step(picture gocv.Mat, scalePx float64, figures []Figure) (plan
 		c.speed = plane.Similarity{Scale: 1}
 		if c.keys[len(c.keys)-1].size() < leastInliers {
 			// The newest key frame shows nothing to go by: this frame may.
-			err = c.addKeyframe(c.last, open)
+			err = c.addKeyframe(c.grey, c.last, open)
 		}
 		return inClip(c.last, k), err
 	}
@@ -168,10 +180,9 @@ func (c *camera) step(picture gocv.Mat, scalePx float64, figures []Figure) (plan
 	if newest := key == len(c.keys)-1; newest && (float64(fit.Inliers) < keptPart*float64(c.keys[key].best) ||
 		c.keys[key].visible(c.toKey(key, now), float64(c.grey.Cols()), float64(c.grey.Rows())) < visiblePart ||
 		math.Abs(fit.AngleDeg) > turnedDeg || math.Abs(math.Log(fit.Scale)) > grownPart) {
-		if err := c.addKeyframe(now, open); err != nil {
-			return plane.Similarity{}, err
-		}
+		return inClip(now, k), c.addKeyframe(c.grey, now, open)
 	}
+	c.openBefore = open
 	return inClip(now, k), nil
 }
 
@@ -221,13 +232,13 @@ func (c *camera) chooseKeyframe(expected plane.Similarity) int {
 	return len(c.keys) - 1
 }
 
-// addKeyframe makes the picture at hand a key frame.
-func (c *camera) addKeyframe(toFirst plane.Similarity, open func(plane.XY) bool) error {
-	points, err := c.features(open)
+// addKeyframe makes a grey picture a key frame.
+func (c *camera) addKeyframe(grey gocv.Mat, toFirst plane.Similarity, open func(plane.XY) bool) error {
+	points, err := c.features(grey, open)
 	if err != nil {
 		return err
 	}
-	g, err := pixelsOf(c.grey)
+	g, err := pixelsOf(grey)
 	if err != nil {
 		return err
 	}
@@ -235,14 +246,14 @@ func (c *camera) addKeyframe(toFirst plane.Similarity, open func(plane.XY) bool)
 		_ = c.keys[n-1].grey.Close() // a matrix always closes
 		c.keys = c.keys[:n-1]
 	}
-	c.keys = append(c.keys, keyframe{grey: c.grey.Clone(), points: points, edges: edgelets(g, open), toFirst: toFirst})
+	c.keys = append(c.keys, keyframe{grey: grey.Clone(), points: points, edges: edgelets(g, open), toFirst: toFirst})
 	return nil
 }
 
 // features returns corners of the background, spread over the picture: the
 // strongest of each cell.
-func (c *camera) features(open func(plane.XY) bool) ([]plane.XY, error) {
-	gocv.GoodFeaturesToTrack(c.grey, &c.corners, 12*mostFeatures, featureQuality, featureGapPx)
+func (c *camera) features(grey gocv.Mat, open func(plane.XY) bool) ([]plane.XY, error) {
+	gocv.GoodFeaturesToTrack(grey, &c.corners, 12*mostFeatures, featureQuality, featureGapPx)
 	if c.corners.Empty() {
 		return nil, nil
 	}
@@ -250,7 +261,7 @@ func (c *camera) features(open func(plane.XY) bool) ([]plane.XY, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading the background's corners: %w", err)
 	}
-	cell := float64(max(c.grey.Cols(), c.grey.Rows())) / featureCells
+	cell := float64(max(grey.Cols(), grey.Rows())) / featureCells
 	inCell := map[[2]int][]plane.XY{}
 	most := 0
 	for i := 0; i+1 < len(v); i += 2 {

@@ -154,6 +154,35 @@ func TestCameraMotion(t *testing.T) {
 	}
 }
 
+// What the phone sees drifts out of focus while it moves: hardly a corner of the key frame is found again, but those of
+// the frame before are.
+func TestCameraOutOfFocus(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it renders and follows thirty pictures")
+	}
+	const w, h, frames = 1280, 720, 30
+	wall := room(t, 2600, 1300, 3)
+	defer wall.Close()
+	noise := rand.New(rand.NewPCG(5, 5))
+	c := newCamera()
+	defer c.Close()
+	for i := range frames {
+		want := about(1, 0, 3*float64(i), -2*float64(i), w, h)
+		m := seen(wall, want, plane.XY{X: 300, Y: 290}, w, h, noise)
+		if sigma := 0.5 * float64(min(i, 20)); sigma > 0 {
+			gocv.GaussianBlur(m, &m, image.Pt(0, 0), sigma, sigma, gocv.BorderDefault)
+		}
+		got, err := c.step(m, 1, nil)
+		_ = m.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if off := worstPx(got, want, w, h); !got.Known || off > 3 {
+			t.Fatalf("frame %d: known %v, off by %.2f pixels (%d points)", i, got.Known, off, got.Inliers)
+		}
+	}
+}
+
 // A wall without detail, or one whose only detail is the noise of the picture,
 // says nothing.
 func TestCameraPlainWall(t *testing.T) {

@@ -47,7 +47,7 @@ const (
 	copyPart    = 0.25
 	leastStored = 10
 	// A cut changes the picture cutRatio times as much, on average, as the frames
-	// around it, and some cell by cutLevels. Without a cut the ratio was 1.6 at most, in
+	// around it, and some cell by cutLevels. Without a cut the ratio was 2.0 at most, in
 	// rendered and real clips at 6 to 120 frames a second; a piece left out of a squat
 	// before a still background gave 3.8. What all of the picture changes alike, as
 	// brightness does, and what compression changes when it begins anew, noiseLevels at
