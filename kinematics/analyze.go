@@ -71,6 +71,8 @@ type Series struct {
 	// Gaps are the stretches of Missing samples.
 	Gaps  []trace.Span
 	Stand events.Stand
+	// ZeroFound says that standing was found that the angles are counted from.
+	ZeroFound bool
 	// Movement is the one that was measured, and SurePct how sure it is; WentPart is how far it goes from standing at
 	// most, as a part of what a rep must go.
 	Movement          *movement.Movement
@@ -114,15 +116,17 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	found := events.Recognise(tr, opt.Movements, flights)
 	stand, course, times := found.Stand, found.Course, found.Reps
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
+	zero := tr.Within(events.ZeroSpans(tr, flights, stand, times))
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
+		ZeroFound: slices.Contains(zero, true),
 	}
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
 	s.Movement, s.SurePct = found.Movement, found.SurePct
 	s.WentPart = signal.Quantile(course.Quick, 1) / found.Movement.Rep.Least
 	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped),
 		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
-		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(stand), movedNotices(found.Moved),
+		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(s.ZeroFound), movedNotices(found.Moved),
 		otherNotices(found.Others), movementNotices(found))
 
 	if err := correct.ChangeReps(tr, course, stand, times, opt.RepChanges); err != nil {
@@ -142,7 +146,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	byHand, s.Corrected = hands.OnSamples(frames, tr)
 	s.Motion = joints.Smooth(tr, standing, airborne, joints.Smoothing{
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
-		Zero:   tr.Within(events.StandsByReps(stand, times)),
+		Zero:   zero,
 		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
 	})
 	s.View = view

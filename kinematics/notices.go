@@ -148,8 +148,8 @@ func ClockParams(factor float64) notice.Params {
 
 func fromTo(s trace.Span) params { return params{"from_s": s.FromS, "to_s": s.ToS} }
 
-func standNotices(s events.Stand) []Notice {
-	if s.Found {
+func standNotices(stands bool) []Notice {
+	if stands {
 		return nil
 	}
 	return notice.List(noticeNoStand, nil)

@@ -86,7 +86,7 @@ func TestMeasureReps(t *testing.T) {
 		{StartS: 3.8, BottomS: 4.8, BottomEndS: 5.1, EndS: 6.1, DescentS: 1, Depth: 0.5, TakeoffS: nan, ContactS: nan,
 			LandingBottomS: nan, Damaged: true},
 	}
-	course := events.CourseOf(tr, shipped.Squat(), events.FindStand(tr, nil, 0))
+	course := events.CourseOf(tr, shipped.Squat(), events.FindStand(tr, nil))
 	reps := measureReps(tr, course, frames, &m, airborne, times, trace.View{}, &Options{Calibration: network})
 	want := clip.truth(&reps[0])[body.KneeJoint]
 	if got := reps[0].Angles[body.KneeFlexion].ROMDeg; math.Abs(got-want) > 8 ||

@@ -53,13 +53,13 @@ func seriesOf(s *kinematics.Series, track *pose.Track, slow float64) Series {
 		heel[i] = 100 * h
 	}
 	conventions := angleConventions
-	if !s.Stand.Found {
+	if !s.ZeroFound {
 		conventions = noZeroConventions
 	}
 	return Series{
 		Angles: s.Angles, PointsPx: pointsOf(s), HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource(s), AngleConventions: conventions,
-		StandFound: s.Stand.Found, Camera: footage.CameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
+		StandFound: s.ZeroFound, Camera: footage.CameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,
 	}
 }

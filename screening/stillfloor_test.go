@@ -57,8 +57,8 @@ func TestPannedBeforeAPlainWall(t *testing.T) {
 	}
 }
 
-// Where a phone is carried the feet come off the floor in its picture though the wall behind stays, and the athlete does
-// not fall. One that is turned, or stands, is not carried.
+// Where a phone is carried the feet come off the floor in its picture though the wall behind stays, and the athlete
+// does not fall. One that is turned, or stands, is not carried.
 func TestCarriedPhone(t *testing.T) {
 	for _, tt := range []struct {
 		name    string

@@ -37,7 +37,7 @@ func TestLegsApart(t *testing.T) {
 		{"far foot not seen", fixed(math.NaN()), true},
 	} {
 		tr := apartBy(tt.legs)
-		stand := FindStand(tr, nil, 0)
+		stand := FindStand(tr, nil)
 		reps, _ := FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, nil)
 		if len(reps) != 1 {
 			t.Fatalf("%s: %d reps", tt.name, len(reps))

@@ -25,7 +25,7 @@ func TestCourseOf(t *testing.T) {
 	down := squat(1, 0.8, 0.4, 0.4)
 	tr := handTrace(30, 4.5, down, onTheFloor)
 	lean(tr, func(t float64) float64 { return 10 + 60*(1-down(t))/0.4 })
-	stand := FindStand(tr, nil, 0)
+	stand := FindStand(tr, nil)
 	if !stand.Found {
 		t.Fatal("no stand")
 	}

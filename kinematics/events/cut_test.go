@@ -27,7 +27,7 @@ func TestMarkCut(t *testing.T) {
 		{"long before", 0.2, false, 0, 4, 400},
 	} {
 		tr := handTrace(50, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
-		stand := FindStand(tr, nil, 0)
+		stand := FindStand(tr, nil)
 		reps, _ := FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, nil)
 		if len(reps) != 1 {
 			t.Fatalf("%d reps", len(reps))

@@ -26,7 +26,9 @@ type Found struct {
 // Find returns the reps of a movement.
 func Find(tr *trace.Trace, how *movement.Movement, flights []trace.Span) *Found {
 	f := &Found{Movement: how, SurePct: 100}
-	f.Stand, f.Course, f.Reps, f.Moved = FindSet(tr, how, flights)
+	f.Stand = FindStand(tr, flights)
+	f.Course = CourseOf(tr, how, f.Stand)
+	f.Reps, f.Moved = FindReps(tr, how, f.Course, f.Stand, flights)
 	if !how.Feet.Leave { // who leaves the floor does another movement
 		f.Reps = slices.DeleteFunc(f.Reps, func(r RepTimes) bool {
 			return slices.ContainsFunc(flights, func(s trace.Span) bool { return s.FromS < r.EndS && s.ToS > r.StartS })

@@ -158,21 +158,6 @@ func splitBout(b bout, gone []float64, splitPart float64) []bout {
 	return append(out, last)
 }
 
-// FindSet returns the standing of a clip and what [FindReps] finds: reps are told by the standing, and how quick they
-// are tells how quiet a standing between them is.
-func FindSet(tr *trace.Trace, how *movement.Movement, flights []trace.Span) (stand Stand, c *Course, reps []RepTimes,
-	moved []trace.Span) {
-	stand = FindStand(tr, flights, 0)
-	c = CourseOf(tr, how, stand)
-	reps, moved = FindReps(tr, how, c, stand, flights)
-	if repS := lastingS(reps); repS > 0 && repS < standRepS {
-		stand = FindStand(tr, flights, repS)
-		c = CourseOf(tr, how, stand)
-		reps, moved = FindReps(tr, how, c, stand, flights)
-	}
-	return stand, c, reps, moved
-}
-
 // FindReps returns the reps of a clip in order, with their times and phases, and the
 // stretches that are none because the feet did not stay in place. They are the
 // movements that leave standing and come back to it, within the bounds of the movement.

@@ -198,7 +198,7 @@ func TestMarkDamaged(t *testing.T) {
 			obs[i] = trace.Observation{TimeS: tr.TimeS[i], Damaged: tr.TimeS[i] >= c.from && tr.TimeS[i] <= c.to}
 		}
 		reps := []RepTimes{{StartS: 1.5, BottomS: 2.3, BottomEndS: 2.3, EndS: 3.1, Depth: 0.5}}
-		MarkDamaged(tr, CourseOf(tr, shipped.Squat(), FindStand(tr, nil, 0)), reps, obs)
+		MarkDamaged(tr, CourseOf(tr, shipped.Squat(), FindStand(tr, nil)), reps, obs)
 		if r := &reps[0]; r.Damaged != c.damaged || r.Partial != c.damaged {
 			t.Errorf("%s: damaged %v (%v), want %v", c.name, r.Damaged, r.PartialWhy, c.damaged)
 		}

@@ -27,49 +27,20 @@ const (
 	standMinS      = 0.15 // seconds in one piece
 	flightMarginS  = 0.25 // seconds beside a flight that are no standing
 	standMaxHipAng = 45.0 // degrees of raw hip flexion
-	// In a set whose reps last less than standRepS, in seconds, a pause is as much quicker, but lasts standPart of a rep:
-	// so a set that is played faster keeps its standing. Reps that turn at the top, like a cosine of the time, are that
-	// slow for less than 0.16 of their time where they turn with bent knees.
-	standRepS = 2.0
-	standPart = 0.2
+	standKneeDeg   = 5.0  // degrees over its straightest: the hips may be up while the knees still straighten
+	// In a set whose reps last less than standRepS, in seconds, a pause is as much quicker, and as short as standPart of a
+	// rep: so a set that is played faster keeps its standing. Reps that turn with bent knees pause as long, so that only
+	// knees and hips that read no more than standStraight, in raw degrees, stand there: straight ones read up to 14.
+	standRepS     = 3.2
+	standPart     = 0.1
+	standStraight = 15.0
 )
 
 // FindStand returns the stretches of quiet upright standing and its height: feet on
 // the floor, hips still and at their highest level, knees and hips nearly straight.
-// repS is how long a rep of the set lasts in seconds; 0: not known.
-func FindStand(tr *trace.Trace, flights []trace.Span, repS float64) Stand {
-	n := len(tr.TimeS)
-	speed := signal.Velocity(slowly(tr.HipHeight, tr.RateHz), tr.RateHz)
-	hipDeg := hipFlexion(tr)
-	upright := make([]bool, n)
-	for i := range n {
-		upright[i] = tr.HipHeight[i] > standMinHip && tr.KneeDeg[i] < standMaxKnee && !(hipDeg[i] > standMaxHipAng) &&
-			!nearFlight(flights, tr.TimeS[i])
-	}
-	quiet := func(most, leastS float64) []signal.Range {
-		still := func(i int) bool { return upright[i] && math.Abs(speed[i]) < most }
-		var level []float64
-		for i := range n {
-			if still(i) {
-				level = append(level, tr.HipHeight[i])
-			}
-		}
-		top := signal.Quantile(level, 0.9)
-		return slices.DeleteFunc(signal.Runs(n, func(i int) bool { return still(i) && tr.HipHeight[i] > top-standBelowTop }),
-			func(r signal.Range) bool { return float64(r.N())/tr.RateHz < leastS })
-	}
+func FindStand(tr *trace.Trace, flights []trace.Span) Stand {
 	stand := Stand{}
-	stands := make([]bool, n)
-	found := quiet(standHipSpeed, standMinS)
-	if repS > 0 && repS < standRepS {
-		found = append(found, quiet(standHipSpeed*standRepS/repS, standPart*repS)...)
-	}
-	for _, r := range found {
-		for i := r.From; i < r.To; i++ {
-			stands[i] = true
-		}
-	}
-	for _, r := range signal.Runs(n, func(i int) bool { return stands[i] }) {
+	for _, r := range quiet(tr, flights, standHipSpeed, standMinS, standMaxHipAng) {
 		stand.Found = true
 		stand.Spans = append(stand.Spans, trace.Span{FromS: tr.TimeS[r.From], ToS: tr.TimeS[r.To-1]})
 	}
@@ -79,13 +50,63 @@ func FindStand(tr *trace.Trace, flights []trace.Span, repS float64) Stand {
 	}
 	// No standing: the highest level with the feet on the floor must do.
 	var h []float64
-	for i := range n {
+	for i := range tr.TimeS {
 		if !nearFlight(flights, tr.TimeS[i]) {
 			h = append(h, tr.HipHeight[i])
 		}
 	}
 	stand.HipHeight = signal.Quantile(h, 0.95)
 	return stand
+}
+
+// quiet returns the stretches, leastS seconds long at least, in which the body is upright, knee and hip read less than
+// straightDeg and the hips are no faster than mostSpeed, in leg lengths a second.
+func quiet(tr *trace.Trace, flights []trace.Span, mostSpeed, leastS, straightDeg float64) []signal.Range {
+	n := len(tr.TimeS)
+	speed := signal.Velocity(slowly(tr.HipHeight, tr.RateHz), tr.RateHz)
+	hipDeg := hipFlexion(tr)
+	still := make([]bool, n)
+	var level []float64
+	for i := range n {
+		still[i] = math.Abs(speed[i]) < mostSpeed && tr.HipHeight[i] > standMinHip &&
+			tr.KneeDeg[i] < min(standMaxKnee, straightDeg) && !(hipDeg[i] > straightDeg) && !nearFlight(flights, tr.TimeS[i])
+		if still[i] {
+			level = append(level, tr.HipHeight[i])
+		}
+	}
+	top := signal.Quantile(level, 0.9)
+	return slices.DeleteFunc(signal.Runs(n, func(i int) bool { return still[i] && tr.HipHeight[i] > top-standBelowTop }),
+		func(r signal.Range) bool { return float64(r.N())/tr.RateHz < leastS })
+}
+
+// ZeroSpans returns the standing that the angles are counted from: the quiet standing, and in quick sets the short
+// pauses between the reps, as far as [StandsByReps] says and the knees are straight.
+func ZeroSpans(tr *trace.Trace, flights []trace.Span, stand Stand, reps []RepTimes) []trace.Span {
+	stands := tr.Within(stand.Spans)
+	if repS := lastingS(reps); repS > 0 && repS < standRepS {
+		for _, r := range quiet(tr, flights, standHipSpeed*standRepS/repS, standPart*repS, standStraight) {
+			for i := r.From; i < r.To; i++ {
+				stands[i] = true
+			}
+		}
+	}
+	spansOf := func(in []bool) (spans []trace.Span) {
+		for _, r := range signal.Runs(len(in), func(i int) bool { return in[i] }) {
+			spans = append(spans, trace.Span{FromS: tr.TimeS[r.From], ToS: tr.TimeS[r.To-1]})
+		}
+		return spans
+	}
+	near := StandsByReps(spansOf(stands), reps)
+	knee := slowly(tr.KneeDeg, tr.RateHz)
+	straight := make([]bool, len(stands))
+	for _, s := range near {
+		from, to := tr.Index(s.FromS), tr.Index(s.ToS)+1
+		straightest := signal.Quantile(knee[from:to], 0)
+		for i := from; i < to; i++ {
+			straight[i] = knee[i] < straightest+standKneeDeg
+		}
+	}
+	return spansOf(straight)
 }
 
 // leastZeroReachS is how far in seconds from a rep its quiet standing may lie at least that the
@@ -95,13 +116,13 @@ const leastZeroReachS = 0.5
 // StandsByReps returns those parts of the standing that lie no further from a rep than a rep of
 // the set lasts, so that the same set played faster has the same zero; all of it where none does.
 // Further away the athlete may have turned, stepped or put something down.
-func StandsByReps(stand Stand, reps []RepTimes) []trace.Span {
+func StandsByReps(standing []trace.Span, reps []RepTimes) []trace.Span {
 	reachS := leastZeroReachS
 	if s := lastingS(reps); s > 0 {
 		reachS = max(reachS, s)
 	}
 	var out []trace.Span
-	for _, s := range stand.Spans {
+	for _, s := range standing {
 		for i := range reps {
 			part := trace.Span{FromS: max(s.FromS, reps[i].StartS-reachS), ToS: min(s.ToS, reps[i].EndS+reachS)}
 			if part.DurationS() >= 0 {
@@ -110,7 +131,7 @@ func StandsByReps(stand Stand, reps []RepTimes) []trace.Span {
 		}
 	}
 	if len(out) == 0 {
-		return stand.Spans
+		return standing
 	}
 	return out
 }

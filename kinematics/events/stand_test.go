@@ -21,7 +21,7 @@ func TestStandsByReps(t *testing.T) {
 		{"far from all", []RepTimes{{StartS: 10, EndS: 12}}, stand.Spans},
 		{"no rep", nil, stand.Spans},
 	} {
-		if got := StandsByReps(stand, c.reps); !slices.Equal(got, c.want) {
+		if got := StandsByReps(stand.Spans, c.reps); !slices.Equal(got, c.want) {
 			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
 		}
 	}
@@ -44,7 +44,7 @@ func TestFindStand(t *testing.T) {
 			[]trace.Span{{FromS: 0, ToS: 0.75}, {FromS: 1.75, ToS: 4}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := FindStand(handTrace(60, 4, c.hip, onTheFloor), c.flights, 0)
+			s := FindStand(handTrace(60, 4, c.hip, onTheFloor), c.flights)
 			if s.Found != (c.spans != nil) || len(s.Spans) != len(c.spans) {
 				t.Fatalf("%+v, want %v", s, c.spans)
 			}

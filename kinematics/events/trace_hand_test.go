@@ -65,6 +65,6 @@ func standingStill(float64) float64 { return 1 }
 
 // findSquats returns the squats of a trace, and what is none.
 func findSquats(tr *trace.Trace, flights []trace.Span) (reps []RepTimes, moved []trace.Span) {
-	stand := FindStand(tr, flights, 0)
+	stand := FindStand(tr, flights)
 	return FindReps(tr, shipped.Squat(), CourseOf(tr, shipped.Squat(), stand), stand, flights)
 }

@@ -68,9 +68,9 @@ func reach(v []float64, part float64) float64 {
 	return signal.Quantile(v, 1-part) - signal.Quantile(v, part)
 }
 
-// leastLifted is how many times standing feet must seem to leave the floor of a clip whose camera moved for the floor to
-// move itself: a phone that is carried, and not only turned, sees it move otherwise than the wall. Common practice, no
-// source.
+// leastLifted is how many times standing feet must seem to leave the floor of a clip whose camera moved for the floor
+// to move itself: a phone that is carried, and not only turned, sees it move otherwise than the wall. Common practice,
+// no source.
 const leastLifted = 2
 
 // Carried says whether the phone was carried while it filmed, so that the floor moves in the picture although the
