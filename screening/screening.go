@@ -229,12 +229,8 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if opt.LoadKg != nil {
 		a.LoadKg = *opt.LoadKg
 	}
-	drift := 0.0
-	if !track.CameraKnown {
-		drift = footage.FeetDriftLegs(obs, series)
-	}
 	notices, carried := footage.Carried(track, notices)
-	unheld := drift > footage.MostFeetDriftLegs
+	drift, unheld := footage.Unheld(track, obs, series)
 	notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
 	series.LeaveOutGuessed(obs)
 	series.LeaveOutFeet(reps)

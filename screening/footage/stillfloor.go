@@ -18,10 +18,10 @@ const (
 	// stillFeetLegs is how far a resting foot may seem to move in that time, in leg lengths.
 	// Common practice, no source.
 	stillFeetLegs = 0.03
-	// MostFeetDriftLegs is how far standing feet may be found from where they stood before,
+	// mostFeetDriftLegs is how far standing feet may be found from where they stood before,
 	// in leg lengths, before a camera that the background does not hold is taken to have
 	// moved; in rendered clips, whose camera stands, it was 0.02 at most.
-	MostFeetDriftLegs = 0.05
+	mostFeetDriftLegs = 0.05
 )
 
 // FeetDriftLegs returns how far apart the athlete's near foot is found in the picture over the
@@ -66,6 +66,14 @@ func reach(v []float64, part float64) float64 {
 		return 0
 	}
 	return signal.Quantile(v, 1-part) - signal.Quantile(v, part)
+}
+
+// Unheld says whether a camera that the background does not hold moved, and by how many leg lengths the feet wander.
+func Unheld(track *pose.Track, obs []trace.Observation, s *kinematics.Series) (driftLegs float64, moved bool) {
+	if !track.CameraKnown {
+		driftLegs = FeetDriftLegs(obs, s)
+	}
+	return driftLegs, driftLegs > mostFeetDriftLegs
 }
 
 // leastLifted is how many times standing feet must seem to leave the floor of a clip whose camera moved for the floor

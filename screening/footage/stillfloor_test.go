@@ -39,7 +39,7 @@ func TestFeetDriftWithoutStanding(t *testing.T) {
 					obs[i].Points[body.Left][k] = body.Point{X: x, Y: y, SDPx: 1, Confidence: 1}
 				}
 			}
-			if drift := FeetDriftLegs(obs, s); (drift > MostFeetDriftLegs) != tt.moves {
+			if drift := FeetDriftLegs(obs, s); (drift > mostFeetDriftLegs) != tt.moves {
 				t.Errorf("feet drift by %.2f leg lengths", drift)
 			}
 		})
