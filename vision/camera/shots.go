@@ -379,7 +379,7 @@ func (s *Shots) Run(ctx context.Context, in <-chan Placed, out chan<- Placed) {
 	}
 }
 
-// Finish marks the poses whose pictures were shown before.
+// Finish marks the poses whose pictures were shown before, and parts those before and after a dissolve.
 func (s *Shots) Finish(t *pose.Track) {
 	timesS := make([]float64, len(t.Poses))
 	for i := range t.Poses {
@@ -387,6 +387,9 @@ func (s *Shots) Finish(t *pose.Track) {
 	}
 	for i, lag := range s.again(timesS) {
 		t.Poses[i].Repeats = lag
+	}
+	for _, d := range s.dissolves(timesS) {
+		s.part(t, d)
 	}
 	for i, frozen := range s.frozen() {
 		if i < len(t.Poses) && frozen && !t.Poses[i].Damaged {
