@@ -14,6 +14,7 @@ import (
 	"holdfast/internal/compared"
 	"holdfast/internal/pdftext"
 	"holdfast/kinematics"
+	"holdfast/kinematics/notice"
 	"holdfast/report/pages"
 	"holdfast/report/pdf"
 	"holdfast/screening"
@@ -151,6 +152,11 @@ func TestMissingSections(t *testing.T) {
 		{"no curves", pairs(func(p *kinematics.Pair) { p.Curves, p.AngleAngle = nil, nil }), []string{"curves", "coupling"}},
 		{"no sets", each(func(a *screening.Analysis) { a.Sets = nil }), []string{"consistency"}},
 		{"single reps", each(func(a *screening.Analysis) { a.Sets[0].Reps = 1 }), []string{"consistency"}},
+		{"no verdict", func(c *screening.Comparison) {
+			why := notice.New("why_different_zeros", nil)
+			c.Withheld = &why
+			c.Conclude()
+		}, nil},
 		{"no analyses", func(c *screening.Comparison) { c.Analyses = nil }, []string{"jumps", "consistency", "reps"}},
 		{"empty analyses", func(c *screening.Comparison) { c.Analyses = []*screening.Analysis{nil, nil, nil} },
 			[]string{"jumps", "consistency", "reps"}},
@@ -194,6 +200,9 @@ func checkPage(t *testing.T, page string) {
 	if !strings.HasPrefix(page, "<!DOCTYPE html>") || strings.Count(page, "<h1>") != 1 ||
 		!strings.Contains(page, `<html lang="`+words.Tag()+`">`) {
 		t.Error("the page has no type, no language or not one heading of the first rank")
+	}
+	if strings.Contains(page, `class="number"><span class="iv">`) {
+		t.Error("a reason in the place of a number cannot break into lines")
 	}
 	wordless := func(s string) bool { return !strings.Contains(s, ` alt="`) || strings.Contains(s, ` alt=""`) }
 	if m := regexp.MustCompile(`<img[^>]*>`).FindAllString(page, -1); slices.ContainsFunc(m, wordless) {
