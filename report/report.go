@@ -25,6 +25,8 @@ type Options struct {
 	// Hold lets the annotated video stand still at each bottom, with the angles and
 	// their intervals, and shows flight and landing at a quarter of the speed.
 	Hold bool
+	// EveryFrame shows each frame in the annotated video, also where there are more than 30 a second.
+	EveryFrame bool
 	// BlurFace takes all detail from the athlete's head in pictures and videos.
 	BlurFace bool
 	// Date is printed on a comparison's page as it is given; empty for none.
@@ -156,7 +158,7 @@ func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analys
 	opt.Progress.Report("tables", 3, 3)
 
 	pictures, err := annotate.Write(ctx, f, m, t,
-		annotate.Options{Clip: opt.Clip, Video: opt.Video, Hold: opt.Hold, BlurFace: opt.BlurFace, Progress: opt.Progress})
+		annotate.Options{Clip: opt.Clip, Video: opt.Video, Hold: opt.Hold, EveryFrame: opt.EveryFrame, BlurFace: opt.BlurFace, Progress: opt.Progress})
 	switch {
 	case err == nil:
 	case ctx.Err() != nil:

@@ -55,6 +55,7 @@ type Options struct {
 	Facing     body.Facing
 	CaptureFPS float64 // 0: what the file says
 	Model      string  // see vision.TrackerOptions
+	EveryFrame bool    // see vision.TrackerOptions
 	HeightCm   float64 // 0: not given
 	// MarkPx is the length in pixels, MarkCm that in centimetres, of something in the
 	// plane of the athlete; 0: not given.
@@ -101,7 +102,7 @@ func AnalyzeClip(ctx context.Context, clip *media.Clip, opt Options) (*Analysis,
 	if err := checkLength(clip, opt.MaxMinutes); err != nil {
 		return nil, nil, err
 	}
-	tracker, err := vision.NewTracker(vision.TrackerOptions{Model: opt.Model})
+	tracker, err := vision.NewTracker(vision.TrackerOptions{Model: opt.Model, EveryFrame: opt.EveryFrame})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -336,7 +337,7 @@ func seenEnough(path string, track *pose.Track, scenes map[int]bool) error {
 		if p.Found {
 			found++
 		}
-		if !p.Damaged && !p.Frozen {
+		if !p.Damaged && !p.Frozen && !p.Passed {
 			whole++
 		}
 	}
@@ -397,6 +398,7 @@ func observations(info ClipInfo, track *pose.Track, slow float64) []trace.Observ
 	for i, pose := range track.Poses {
 		o := &obs[i]
 		o.TimeS, o.Damaged, o.Frozen, o.Cut = pose.TimeS/slow, pose.Damaged, pose.Frozen, pose.Cut
+		o.Passed = pose.Passed
 		if p := pose.FootPitch; p != nil {
 			o.FootPitch = trace.FootPitch{Deg: p.Deg, SDDeg: p.SDDeg}
 		}

@@ -71,9 +71,16 @@ func otherSide(name string) string {
 	return name
 }
 
-// look moves the points, in pixels of the picture, to the mean of both networks where these
-// agree. Which side is left is the leading network's to say.
-func (s *secondLook) look(picture gocv.Mat, points []pose.Keypoint) error {
+// look moves the points, in pixels of the clip of which one of the picture spans so many, to the mean of both
+// networks where these agree. Which side is left is the leading network's to say.
+func (s *secondLook) look(picture gocv.Mat, points []pose.Keypoint, scalePx float64) error {
+	inPicture := func(k float64) {
+		for i := range points {
+			points[i].X, points[i].Y = points[i].X*k, points[i].Y*k
+		}
+	}
+	inPicture(1 / scalePx)
+	defer inPicture(scalePx)
 	where := Region{SizePx: 1} // in which a pixel is a pixel
 	led := make([]landmark, len(s.at))
 	for k, i := range s.at {

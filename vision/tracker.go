@@ -1,11 +1,13 @@
 package vision
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"runtime"
 
 	"gocv.io/x/gocv"
 
@@ -30,8 +32,12 @@ type TrackerOptions struct {
 	// lies in the models folder; or a pair of them, as in "heavy+thunder", of which the
 	// first leads and the second looks again at the points that both know. Empty: DefaultModel.
 	Model string
-	// Threads is the number of cores the network may use; 0 means 2.
+	// Threads is the number of cores the networks may use together; 0 means those of this computer, eight at
+	// most. The points are the same with any number.
 	Threads int
+	// EveryFrame looks at each frame, also where the athlete moved so little that it could be
+	// passed over.
+	EveryFrame bool
 	// KeepRegression leaves the regressed points as they are rather than
 	// refining them by the heat map.
 	KeepRegression bool
@@ -60,7 +66,7 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 		opt.Model = DefaultModel
 	}
 	if opt.Threads <= 0 {
-		opt.Threads = 2
+		opt.Threads = min(8, runtime.NumCPU())
 	}
 	t := &Tracker{opt: opt}
 	defer func() {
@@ -72,7 +78,7 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 		return nil, err
 	}
 	parts := models.Parts(opt.Model)
-	if t.body, err = newNetwork(parts[0], opt.Threads); err != nil {
+	if t.body, err = newNetwork(parts[0], opt.threadsOf(len(parts))); err != nil {
 		return nil, err
 	}
 	if t.detector.manifest.Decoder != models.DecoderDetector ||
@@ -92,7 +98,7 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 		}
 	}
 	if len(parts) > 1 {
-		if t.second, err = newSecondLook(parts[1], opt.Threads, t.keypoints); err != nil {
+		if t.second, err = newSecondLook(parts[1], opt.threadsOf(len(parts)), t.keypoints); err != nil {
 			return nil, err
 		}
 	}
@@ -103,6 +109,9 @@ func NewTracker(opt TrackerOptions) (_ *Tracker, err error) {
 	}
 	return t, nil
 }
+
+// threadsOf returns how many cores each of so many networks gets that work at the same time.
+func (o *TrackerOptions) threadsOf(networks int) int { return max(1, o.Threads/networks) }
 
 // Close frees the networks.
 func (t *Tracker) Close() error {
@@ -143,7 +152,7 @@ func (t *Tracker) detectIn(picture gocv.Mat, part Region) ([]Detection, error) {
 		t.centres, t.detector.manifest.Input.Width, rule, part), nil
 }
 
-// look runs the landmark network on a region. found says whether a person fills
+// look runs the leading landmark network on a region. found says whether a person fills
 // it; next is the region for the following frame.
 func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float64) (seen pose.Pose, next Region,
 	err error) {
@@ -172,11 +181,6 @@ func (t *Tracker) look(picture gocv.Mat, timeS float64, r Region, scalePx float6
 		// The network sees the body upright in its region; the turn puts it back.
 		wx, wy, wz := float64(world[3*from]), float64(world[3*from+1]), float64(world[3*from+2])
 		seen.World[i] = [3]float64{cos*wx - sin*wy, sin*wx + cos*wy, wz}
-	}
-	if t.second != nil {
-		if err := t.second.look(picture, seen.Keypoints); err != nil {
-			return seen, next, err
-		}
 	}
 	for i := range seen.Keypoints {
 		k := &seen.Keypoints[i]
@@ -328,33 +332,9 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 	track := &pose.Track{KeypointNames: t.keypoints, ModelName: t.opt.Model, ModelSHA256: t.sum(),
 		PeopleSeen: who.peopleSeen,
 		ListedS:    clip.ListedS, TurnedDeg: clip.TurnedDeg}
-	t.forget()
-	t.camera = plane.Similarity{}
-	f := follower{tracker: t, who: who}
 	feet := foot.NewAlbum(t.keypoints)
-	for d := range steady {
-		if errors.Is(d.Err, io.EOF) {
-			break
-		}
-		if d.Err != nil {
-			d.Close()
-			return nil, d.Err
-		}
-		f.have = f.have && !d.Cut
-		seen, err := f.step(d.Frame, d.Camera)
-		feet.Keep(d.Frame, len(track.Poses), &seen)
-		index, timeS, damaged := d.Frame.Index, d.Frame.TimeS, d.Frame.Damaged
-		d.Close()
-		if err != nil {
-			return nil, &media.ClipError{Path: clip.Path, Doing: words.Say("error.doing_tracking_frame",
-				words.Params{"frame": index, "at_s": timeS}), Err: err}
-		}
-		seen.Index, seen.TimeS, seen.Camera, seen.Damaged = index, timeS, d.Camera, damaged
-		seen.Cut, seen.Scene = d.Cut, d.Scene
-		track.Poses = append(track.Poses, seen)
-		progress.Report("tracking", len(track.Poses), len(clip.TimesS))
-	}
-	if err := ctx.Err(); err != nil {
+	f := follower{tracker: t, who: who, pace: newPace(t.keypoints), frameS: 1 / clip.FrameRateHz}
+	if err := f.follow(ctx, clip, steady, track, feet, progress); err != nil {
 		return nil, err
 	}
 	back.Finish(track)
@@ -362,6 +342,14 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 	if err := feet.Measure(ctx, track); err != nil {
 		return nil, err
 	}
+	if err := worthKeeping(clip, track); err != nil {
+		return nil, err
+	}
+	return track, nil
+}
+
+// worthKeeping says why a track is of no use, nil where it is.
+func worthKeeping(clip *media.Clip, track *pose.Track) error {
 	found, damaged := 0, 0
 	for _, p := range track.Poses {
 		if p.Found {
@@ -372,14 +360,14 @@ func (t *Tracker) Track(ctx context.Context, clip *media.Clip, progress media.Pr
 		}
 	}
 	if float64(damaged) > mostDamaged*float64(len(track.Poses)) {
-		return nil, &media.ClipError{Path: clip.Path, Err: words.Because(media.ErrUnreadable, "frames_damaged",
+		return &media.ClipError{Path: clip.Path, Err: words.Because(media.ErrUnreadable, "frames_damaged",
 			words.Params{"damaged": damaged, "frames": len(track.Poses)}),
 			Hint: words.Say("error.hint_copy_or_send", nil)}
 	}
 	if found == 0 {
-		return nil, &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: words.Say("error.hint_film_whole", nil)}
+		return &media.ClipError{Path: clip.Path, Err: ErrNoPerson, Hint: words.Say("error.hint_film_whole", nil)}
 	}
-	return track, nil
+	return nil
 }
 
 // follower is the state of following one athlete from frame to frame.
@@ -388,6 +376,129 @@ type follower struct {
 	who     *athlete
 	region  Region
 	have    bool
+	// before is the region that followed from the look before the last; wayS is the time between the two,
+	// 0 where there was none.
+	before      Region
+	wayS, lastS float64
+	pace        *pace
+	frameS      float64
+	nextS       float64 // until when frames may be passed over
+}
+
+// ahead returns the region to look at: where the last look put it, and as far on as it moves in the frames that
+// were passed over since.
+func (f *follower) ahead(timeS float64) Region {
+	r := f.region
+	if passedS := timeS - f.lastS - f.frameS; f.wayS > 0 && passedS > f.frameS/2 {
+		r.CX += (f.region.CX - f.before.CX) / f.wayS * passedS
+		r.CY += (f.region.CY - f.before.CY) / f.wayS * passedS
+	}
+	return r
+}
+
+// goOn takes over the region that follows from a look; again says that the athlete was followed to it.
+func (f *follower) goOn(next Region, timeS float64, again bool) {
+	f.wayS = 0
+	if again {
+		f.before, f.wayS = f.region, timeS-f.lastS
+	}
+	f.region, f.lastS, f.have = next, timeS, true
+}
+
+// led is a frame that the leading network has seen, or that was passed over.
+type led struct {
+	camera.Placed
+	pose pose.Pose
+}
+
+// follow goes with the athlete through the frames, and fills the track and the album of the feet. While the
+// leading network looks at a frame, the second one looks at the one before: neither waits for a core that the
+// other could use.
+func (f *follower) follow(ctx context.Context, clip *media.Clip, frames <-chan camera.Placed, track *pose.Track,
+	feet *foot.Album, progress media.Progress) error {
+	t := f.tracker
+	t.forget()
+	t.camera = plane.Similarity{}
+	ahead, done := make(chan led, 2), make(chan error, 1)
+	go func() {
+		var failed error
+		for l := range ahead {
+			if failed == nil {
+				failed = t.settle(&l, clip, track, feet)
+				progress.Report("tracking", len(track.Poses), len(clip.TimesS))
+			}
+			l.Close()
+		}
+		done <- failed
+	}()
+	err := f.lead(ctx, clip, frames, ahead)
+	close(ahead)
+	return cmp.Or(err, <-done)
+}
+
+// lead runs the leading network on the frames and hands them on; what it hands on is closed by who takes it.
+func (f *follower) lead(ctx context.Context, clip *media.Clip, frames <-chan camera.Placed, to chan<- led) error {
+	for d := range frames {
+		if errors.Is(d.Err, io.EOF) {
+			break
+		}
+		if d.Err != nil {
+			d.Close()
+			return d.Err
+		}
+		if d.Cut {
+			f.lost()
+		}
+		seen, err := f.step(d.Frame, d.Camera)
+		if err != nil {
+			d.Close()
+			return trackingError(clip, d.Frame, err)
+		}
+		to <- led{d, seen}
+	}
+	return ctx.Err()
+}
+
+// settle lets the second network look at a frame, and takes the frame over into the track and the album.
+func (t *Tracker) settle(l *led, clip *media.Clip, track *pose.Track, feet *foot.Album) error {
+	if t.second != nil && l.pose.Found {
+		if err := t.second.look(l.Frame.Mat, l.pose.Keypoints, l.Frame.ScalePx); err != nil {
+			return trackingError(clip, l.Frame, err)
+		}
+	}
+	feet.Keep(l.Frame, len(track.Poses), &l.pose)
+	p := &l.pose
+	p.Index, p.TimeS, p.Damaged = l.Frame.Index, l.Frame.TimeS, l.Frame.Damaged
+	p.Camera, p.Cut, p.Scene = l.Camera, l.Cut, l.Scene
+	track.Poses = append(track.Poses, *p)
+	return nil
+}
+
+// trackingError says in which frame of a clip tracking failed.
+func trackingError(clip *media.Clip, frame *media.Frame, err error) error {
+	return &media.ClipError{Path: clip.Path, Doing: words.Say("error.doing_tracking_frame",
+		words.Params{"frame": frame.Index, "at_s": frame.TimeS}), Err: err}
+}
+
+// lost forgets where the athlete was.
+func (f *follower) lost() { f.have, f.nextS = false, 0; f.pace.forget() }
+
+// passes says whether a frame may be passed over: half a frame early counts as in time.
+func (f *follower) passes(timeS float64) bool {
+	return f.have && !f.tracker.opt.EveryFrame && timeS < f.nextS-f.frameS/4
+}
+
+// saw settles when the athlete must be looked at again; seen is what was seen and where the
+// camera was.
+func (f *follower) saw(seen *pose.Pose, camera plane.Similarity) {
+	if !seen.Found {
+		f.lost()
+		return
+	}
+	at := *seen
+	at.Camera = camera
+	f.pace.took(&at)
+	f.nextS = seen.TimeS + f.pace.passS()
 }
 
 // moved returns the region as the map leads it to another picture.
@@ -408,21 +519,35 @@ const strayed = 0.25
 // of the clip.
 func (f *follower) step(frame *media.Frame, camera plane.Similarity) (pose.Pose, error) {
 	if frame.Damaged {
-		f.have = false // the athlete moves on unseen
+		f.lost() // the athlete moves on unseen
 		return pose.Pose{}, nil
 	}
+	if f.passes(frame.TimeS) {
+		return pose.Pose{Passed: true}, nil
+	}
+	seen, err := f.find(frame, camera)
+	if err == nil {
+		seen.TimeS = frame.TimeS
+		f.saw(&seen, camera)
+	}
+	return seen, err
+}
+
+// find looks for the athlete in a frame.
+func (f *follower) find(frame *media.Frame, camera plane.Similarity) (pose.Pose, error) {
 	k := frame.ScalePx
 	camera.DXPx, camera.DYPx = camera.DXPx/k, camera.DYPx/k
 	// The body stays where it is while the camera moves on.
-	f.region = f.region.moved(f.tracker.camera.Then(camera.Inverse()))
+	moved := f.tracker.camera.Then(camera.Inverse())
+	f.region, f.before = f.region.moved(moved), f.before.moved(moved)
 	f.tracker.camera = camera
 	if f.have {
-		seen, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.region, k)
+		seen, next, err := f.tracker.look(frame.Mat, frame.TimeS, f.ahead(frame.TimeS), k)
 		if err != nil {
 			return seen, err
 		}
 		if seen.Found && !f.who.elsewhere(frame.TimeS, next.CX*k, f.tracker.bodySizePx(next)*k) {
-			f.region = next
+			f.goOn(next, frame.TimeS, true)
 			return seen, nil
 		}
 		f.have = false
@@ -449,6 +574,6 @@ func (f *follower) step(frame *media.Frame, camera plane.Similarity) (pose.Pose,
 		return seen, err
 	}
 	seen.Redetected = true
-	f.region, f.have = next, true
+	f.goOn(next, frame.TimeS, false)
 	return seen, nil
 }

@@ -230,13 +230,13 @@ func writeFrames(w io.Writer, widthPx, heightPx int, t *pose.Track) error {
 		if i > 0 {
 			b = append(b, ',')
 		}
-		p := &t.Poses[i]
-		if !p.Found {
+		points := t.PointsAt(i)
+		if points == nil {
 			b = append(b, "null"...)
 			continue
 		}
 		b = append(b, '[')
-		for k, q := range p.Keypoints {
+		for k, q := range points {
 			if k > 0 {
 				b = append(b, ',')
 			}

@@ -32,6 +32,7 @@ type analysisOptions struct {
 	facing     string
 	captureFPS float64
 	model      string
+	everyFrame bool
 	heightCm   float64
 	load       *float64 // nil: not given
 	markPx     float64
@@ -63,6 +64,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.facing, "facing", "auto", "")
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "")
 	f.StringVar(&o.model, "model", defaultModel, "")
+	f.BoolVar(&o.everyFrame, "every-frame", false, "")
 	f.Float64Var(&o.heightCm, "height-cm", 0, "")
 	f.Var(numberFlag{&o.load, "kilograms"}, "load", "")
 	f.Float64Var(&o.markPx, "mark-px", 0, "")
@@ -130,7 +132,7 @@ func (o *analysisOptions) changeAnalysis() bool {
 		o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") ||
-		(o.model != "" && o.model != defaultModel) || o.movement != ""
+		(o.model != "" && o.model != defaultModel) || o.movement != "" || o.everyFrame
 }
 
 // numberFlag is a flag that holds a number of something, nil until it is given: 0 is a
@@ -163,7 +165,7 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	base := screening.Options{
 		Athlete: strings.TrimSpace(o.athlete), CaptureFPS: o.captureFPS, HeightCm: o.heightCm, Model: o.model,
 		MarkPx: o.markPx, MarkCm: o.markCm, Masses: o.masses, VerticalDeg: o.vertical, MaxMinutes: o.maxMinutes,
-		LoadKg: o.load, Movement: o.movement,
+		LoadKg: o.load, Movement: o.movement, EveryFrame: o.everyFrame,
 	}
 	if base.Athlete == "" {
 		base.Athlete = screening.Unnamed
@@ -345,7 +347,7 @@ func (a *app) analyzeClip(ctx context.Context, clip, label string, choice screen
 
 // shows returns how results are shown, by the flags.
 func (o *analysisOptions) shows() report.Options {
-	return report.Options{Video: !o.noVideo, Hold: o.hold, BlurFace: o.blurFace}
+	return report.Options{Video: !o.noVideo, Hold: o.hold, EveryFrame: o.everyFrame, BlurFace: o.blurFace}
 }
 
 // labels names clips in messages: by file name, with a count when there are

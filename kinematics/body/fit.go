@@ -25,6 +25,9 @@ type FitInput struct {
 	LegPx    float64 // thigh plus shank
 	CutoffHz float64 // of a plain filter for this clip, for the first guess; 0: 6
 	Standing []bool
+	// Between marks samples whose points only lie between those of others: they lead the first guess and
+	// are no observations. Empty: none.
+	Between  []bool
 	Airborne []bool
 	Offsets  FitOffsets
 	// Wander is the standard deviation, in leg lengths, of the part of the

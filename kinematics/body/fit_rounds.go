@@ -19,7 +19,10 @@ type bodyFit struct {
 	seen     [NumFitPoints][]Vec     // leg lengths, athlete's axes
 	spread   [NumFitPoints][]float64 // the network's stated spread over its usual one
 	everSeen [NumFitPoints]bool
-	loose    []bool // the foot is in the air, or about to be
+	// standsFor is how many samples an observation stands for: itself, and half of those between it and the next
+	// on either side. Without that a clip's lengths would follow the quick parts of it, which are looked at more often.
+	standsFor []float64
+	loose     []bool // the foot is in the air, or about to be
 	// robustWeight is the part of its weight that each observation has kept.
 	robustWeight [NumFitPoints][]float64
 
@@ -88,6 +91,9 @@ func (f *bodyFit) observed(i int) *skeleton {
 	return s
 }
 
+// isBetween says whether nothing was seen in a sample, though it has points.
+func (f *bodyFit) isBetween(i int) bool { return len(f.in.Between) > 0 && f.in.Between[i] }
+
 // finite says whether a number can be reckoned with.
 func finite(v float64) bool { return !math.IsNaN(v) && math.Abs(v) < 1e9 }
 
@@ -133,8 +139,26 @@ func newBodyFit(in *FitInput) (*bodyFit, error) {
 			}
 		}
 	}
+	f.standsFor = standsFor(n, f.isBetween)
 	f.guess()
 	return f, nil
+}
+
+// standsFor shares the samples that are between others out among these.
+func standsFor(n int, between func(int) bool) []float64 {
+	out := make([]float64, n)
+	last := -1
+	for i := range n {
+		if between(i) {
+			continue
+		}
+		out[i] = 1
+		if gap := float64(i - last - 1); last >= 0 {
+			out[i], out[last] = out[i]+gap/2, out[last]+gap/2
+		}
+		last = i
+	}
+	return out
 }
 
 // observationOf returns where a point was seen in a sample, in the athlete's axes.
@@ -150,13 +174,17 @@ func (f *bodyFit) observationOf(path *Path, i int) Vec {
 func (f *bodyFit) led(from, to int) *bodyFit {
 	in, hands := *f.in, *f.in.Hands
 	in.Standing, in.Airborne = in.Standing[from:to], in.Airborne[from:to]
+	if len(in.Between) > 0 {
+		in.Between = in.Between[from:to]
+	}
 	if len(in.Pitch.Deg) > 0 {
 		in.Pitch = MeasuredPitch{Deg: in.Pitch.Deg[from:to], SDDeg: in.Pitch.SDDeg[from:to]}
 	}
 	hands.Touched, hands.WayLegs = hands.Touched[from:to], hands.WayLegs[from:to]
 	g := &bodyFit{
 		in: &in, hands: &hands, n: to - from, dt: f.dt, origin: f.origin, lever: f.lever, everSeen: f.everSeen,
-		loose: f.loose[from:to], x: slices.Clone(f.x[from*perSample : to*perSample]), q: f.q, qMean: f.qMean, white: f.white,
+		standsFor: f.standsFor[from:to],
+		loose:     f.loose[from:to], x: slices.Clone(f.x[from*perSample : to*perSample]), q: f.q, qMean: f.qMean, white: f.white,
 	}
 	for k := range f.accel {
 		if f.accel[k] != nil {
@@ -482,7 +510,7 @@ func (f *bodyFit) assemble() {
 		size, bend := math.Exp(x[logScale]), x[shank]+x[thigh]
 		for p := range NumFitPoints {
 			byHand := f.hands != nil && f.hands.Share[p] != nil
-			if f.seen[p][i].Missing() || byHand && f.weighing && f.hands.Touched[i] {
+			if f.seen[p][i].Missing() || f.isBetween(i) && !f.isHeld(i, p) || byHand && f.weighing && f.hands.Touched[i] {
 				continue
 			}
 			r := f.residual(i, p, s)
@@ -493,7 +521,7 @@ func (f *bodyFit) assemble() {
 			if f.hands == nil || byHand || f.weighing {
 				f.robustWeight[p][i] = (studentNu + 2) / (studentNu + r.Dot(r)/variance)
 			}
-			weight := f.robustWeight[p][i] / variance
+			weight := f.robustWeight[p][i] * f.standsFor[i] / variance
 			if f.isHeld(i, p) {
 				weight = 1 / sq(heldSD)
 			}
@@ -621,6 +649,9 @@ func (f *bodyFit) addFloor(i int) {
 func (f *bodyFit) measureNoise() {
 	var res [NumFitPoints][2][]float64
 	for i := range f.n {
+		if f.isBetween(i) {
+			continue
+		}
 		s := f.observed(i)
 		for p := range NumFitPoints {
 			r := f.residual(i, p, s)
@@ -631,7 +662,7 @@ func (f *bodyFit) measureNoise() {
 	for p := range NumFitPoints {
 		d2 = d2[:0]
 		for _, r := range res[p] {
-			for i := 1; i+1 < f.n; i++ {
+			for i := 1; i+1 < len(r); i++ {
 				d2 = append(d2, math.Abs(r[i-1]-2*r[i]+r[i+1]))
 			}
 		}

@@ -322,9 +322,9 @@ func (c *Corrected) OnSamples(obs []trace.Observation, tr *trace.Trace) (h Sampl
 	if !c.Any {
 		return h, touched
 	}
-	times := make([]float64, len(obs))
+	times, passed := make([]float64, len(obs)), make([]int, len(obs))
 	for i := range obs {
-		times[i] = obs[i].TimeS
+		times[i], passed[i] = obs[i].TimeS, obs[i].PassedBefore
 	}
 	for side := range 2 {
 		for k := range body.NumLandmarks {
@@ -337,7 +337,7 @@ func (c *Corrected) OnSamples(obs []trace.Observation, tr *trace.Trace) (h Sampl
 				for i := range x {
 					x[i] = get(i)
 				}
-				x = signal.Resample(times, x, tr.TimeS, tr.RateHz).Value
+				x = signal.ResamplePassed(times, x, passed, tr.TimeS, tr.RateHz).Value
 				for i := range x {
 					if math.IsNaN(x[i]) {
 						x[i] = 0

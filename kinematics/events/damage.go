@@ -59,25 +59,34 @@ func MarkCut(tr *trace.Trace, c *Course, reps []RepTimes, obs []trace.Observatio
 	}
 }
 
+// seenAt is where a point was seen at a time.
+type seenAt struct {
+	timeS float64
+	body.Point
+}
+
 // jumpLegs returns how far the body jumps from one frame to the next, beyond how far it
-// went before, in leg lengths; much where it is not seen on both sides.
+// would have gone at its speed before and dropped besides, in leg lengths; much where it is not seen on both sides.
 func jumpLegs(tr *trace.Trace, obs []trace.Observation, k int) float64 {
 	far := math.Inf(-1)
 	for _, p := range []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle} {
-		var before, after []body.Point // the nearest first
+		var before, after []seenAt // the nearest first
 		for d := range cutReachFrames {
 			if i := k - 1 - d; i >= 0 && !obs[i].Points[tr.NearSide][p].Missing() {
-				before = append(before, obs[i].Points[tr.NearSide][p])
+				before = append(before, seenAt{obs[i].TimeS, obs[i].Points[tr.NearSide][p]})
 			}
 			if i := k + d; i < len(obs) && !obs[i].Points[tr.NearSide][p].Missing() {
-				after = append(after, obs[i].Points[tr.NearSide][p])
+				after = append(after, seenAt{obs[i].TimeS, obs[i].Points[tr.NearSide][p]})
 			}
 		}
 		if len(before) < 2 || len(after) == 0 {
 			continue
 		}
-		way := func(a, b body.Point) float64 { return math.Hypot(b.X-a.X, b.Y-a.Y) }
-		far = max(far, (way(before[0], after[0])-way(before[1], before[0]))/tr.LegPx)
+		way := func(a, b seenAt) float64 { return math.Hypot(b.X-a.X, b.Y-a.Y) }
+		gapS := after[0].timeS - before[0].timeS
+		goesOn := way(before[1], before[0]) * gapS / (before[0].timeS - before[1].timeS)
+		drops := trace.GravityMS2 * gapS * gapS / 2 / trace.UsualLegM
+		far = max(far, (way(before[0], after[0])-goesOn)/tr.LegPx-drops)
 	}
 	if math.IsInf(far, -1) {
 		return math.Inf(1)

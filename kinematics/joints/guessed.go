@@ -155,17 +155,23 @@ func (g *Guessed) LeaveOut(angles *body.ByAngle[AngleMeasure]) {
 // hidden there, and not blurred in a frame or two.
 const guessedWindowS = 0.3
 
+// leastGuessed is in how many frames at least, where so many about a sample were looked at.
+const leastGuessed = 3
+
 // GuessedAt says of each of the times, in order, whether a point of a side is hidden there: a point that is
 // guessed lies beside the body. Nothing is hidden for a network that does not tell.
 func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS []float64) []bool {
 	out := make([]bool, len(timesS))
-	told, from := 0, 0
+	looks, told, from := 0, 0, 0
 	for i := range obs {
+		if !obs[i].Passed {
+			looks++
+		}
 		if p := &obs[i].Points[side]; !math.IsNaN(p[body.Hip].SDPx) || !math.IsNaN(p[body.Knee].SDPx) {
 			told++
 		}
 	}
-	if float64(told) < showsPart*float64(len(obs)) {
+	if float64(told) < showsPart*float64(looks) {
 		return out
 	}
 	for i, t := range timesS {
@@ -180,7 +186,7 @@ func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS 
 				}
 			}
 		}
-		out[i] = 2*unsure > frames
+		out[i] = 2*unsure > frames && unsure >= min(leastGuessed, frames)
 	}
 	return out
 }

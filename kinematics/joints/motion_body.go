@@ -17,7 +17,7 @@ func bodyInputOf(tr *trace.Trace, measured *body.MeasuredPitch, standing, airbor
 		Facing: tr.Facing, RateHz: tr.RateHz, LegPx: tr.LegPx, CutoffHz: how.CutoffHz,
 		Standing: standing, Airborne: airborne, Offsets: how.Network.FitOffsets(), Wander: how.Network.WanderLegs,
 		Pitch: *measured, HeelLag: how.Network.HeelLag, HeelLagToDeg: how.Network.HeelLagToDeg,
-		FlatFootSDDeg: how.Network.FlatFootSDDeg, Points: sightsOf(how.Before, nil),
+		FlatFootSDDeg: how.Network.FlatFootSDDeg, Between: how.Before.Between, Points: sightsOf(how.Before, nil),
 	}
 	hands := body.Hands{Touched: make([]bool, n), WayLegs: make([]float64, n)}
 	for p := range body.NumFitPoints {

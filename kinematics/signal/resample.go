@@ -56,26 +56,34 @@ type Resampled struct {
 // 1984). A gap is what lies between two observations more than one and a half frames
 // apart; a gap whose missing part is longer than maxFillS stays NaN.
 func Resample(timeS, x, t []float64, rateHz float64) Resampled {
+	return ResamplePassed(timeS, x, make([]int, len(timeS)), t, rateHz)
+}
+
+// ResamplePassed is [Resample] where passed[i] frames before observation i were not looked at on
+// purpose: they make no gap.
+func ResamplePassed(timeS, x []float64, passed []int, t []float64, rateHz float64) Resampled {
 	out := Resampled{Value: NaNs(len(t)), Filled: make([]bool, len(t))}
-	var st, sx []float64
+	var st, sx, spare []float64 // spare: how long a step may last beside a frame's time without being a gap
+	dt, s := 1/rateHz, 0.0
 	for i := range timeS {
+		s += float64(passed[i]) * dt
 		if !math.IsNaN(x[i]) {
-			st, sx = append(st, timeS[i]), append(sx, x[i])
+			st, sx, spare = append(st, timeS[i]), append(sx, x[i]), append(spare, s)
+			s = 0
 		}
 	}
-	dt := 1 / rateHz
 	for from := 0; from < len(st); {
 		to := from + 1
-		for to < len(st) && st[to]-st[to-1]-dt <= MaxFillS {
+		for to < len(st) && st[to]-st[to-1]-spare[to]-dt <= MaxFillS {
 			to++
 		}
-		resampleStretch(st[from:to], sx[from:to], t, dt, &out)
+		resampleStretch(st[from:to], sx[from:to], spare[from:to], t, dt, &out)
 		from = to
 	}
 	return out
 }
 
-func resampleStretch(st, sx, t []float64, dt float64, out *Resampled) {
+func resampleStretch(st, sx, spare, t []float64, dt float64, out *Resampled) {
 	last := len(st) - 1
 	value := func(float64) float64 { return sx[0] }
 	if last >= 1 {
@@ -90,7 +98,7 @@ func resampleStretch(st, sx, t []float64, dt float64, out *Resampled) {
 		out.Value[i] = value(max(st[0], min(st[last], t[i])))
 		j := sort.SearchFloat64s(st, t[i])
 		if j > 0 && j <= last {
-			out.Filled[i] = st[j]-st[j-1] > 1.5*dt && t[i]-st[j-1] > dt/2 && st[j]-t[i] > dt/2
+			out.Filled[i] = st[j]-st[j-1]-spare[j] > 1.5*dt && t[i]-st[j-1] > dt/2 && st[j]-t[i] > dt/2
 		}
 	}
 }

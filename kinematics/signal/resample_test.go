@@ -94,3 +94,31 @@ func TestValueAt(t *testing.T) {
 		}
 	}
 }
+
+// Frames that were passed over make no gap; one that was looked at in vain does.
+func TestResamplePassed(t *testing.T) {
+	timeS, x := []float64{0, 1, 2, 5, 8, 9}, []float64{0, 1, 2, 5, 8, 9}
+	passed := []int{0, 0, 0, 2, 2, 0}
+	for i := range timeS {
+		timeS[i] /= 30
+	}
+	base := UniformTimes([]float64{0, 9.0 / 30}, 30)
+	got := ResamplePassed(timeS, x, passed, base, 30)
+	for i := range base {
+		near(t, "value", got.Value[i], float64(i), 1e-6)
+		if got.Filled[i] {
+			t.Errorf("sample %d stands in a gap", i)
+		}
+	}
+	x[3] = math.NaN()
+	got = ResamplePassed(timeS, x, passed, base, 30)
+	for i := range base {
+		if want := i > 2 && i < 8; got.Filled[i] != want && !math.IsNaN(got.Value[i]) {
+			t.Errorf("sample %d in a gap: %v, want %v", i, got.Filled[i], want)
+		}
+	}
+	// Without passed frames the same times are a gap.
+	if got := Resample([]float64{0, 1.0 / 30, 4.0 / 30}, []float64{0, 1, 4}, base[:5], 30); !got.Filled[2] {
+		t.Error("two frames that are missing are no gap")
+	}
+}

@@ -167,9 +167,10 @@ func RejectSpikes(obs []Observation) int {
 	}
 	count := 0
 	off := make([]float64, len(obs))
-	weights := make([][4]float64, len(obs))
+	weights, slack := make([][4]float64, len(obs)), make([]float64, len(obs))
 	for i := 2; i+2 < len(obs); i++ {
 		weights[i] = cubicWeights(obs, i)
+		slack[i] = slackOf(obs, i, weights[i])
 	}
 	for s := range 2 {
 		for k := range body.NumLandmarks {
@@ -192,7 +193,7 @@ func RejectSpikes(obs []Observation) int {
 				for i, d := range off {
 					// The largest of its neighbourhood only: a spike also spoils
 					// what is expected of the frames beside it.
-					if d > bound && !exceeded(off, i, 2) {
+					if d > bound*slack[i] && !exceeded(off, i, 2) {
 						obs[i].Points[s][k] = body.MissingPoint()
 						found++
 					}
@@ -218,13 +219,14 @@ func rejectPitchSpikes(obs []Observation) {
 	off := make([]float64, len(obs))
 	for i := 2; i+2 < len(obs); i++ {
 		p, expected, known := obs[i].FootPitch, 0.0, obs[i].FootPitch.Known()
-		for j, w := range cubicWeights(obs, i) {
+		weights := cubicWeights(obs, i)
+		for j, w := range weights {
 			q := obs[i+cubicNeighbours[j]].FootPitch
 			expected, known = expected+w*q.Deg, known && q.Known()
 		}
 		before, after := obs[i-1].FootPitch.Deg, obs[i+1].FootPitch.Deg
 		alone := p.Deg > max(before, after) || p.Deg < min(before, after)
-		if d := math.Abs(p.Deg - expected); known && alone && d > max(spikePitchDeg, spikeSDs*p.SDDeg) {
+		if d := math.Abs(p.Deg - expected); known && alone && d > max(spikePitchDeg, spikeSDs*p.SDDeg)*slackOf(obs, i, weights) {
 			off[i] = d
 		}
 	}
@@ -252,6 +254,23 @@ func cubicWeights(obs []Observation, i int) [4]float64 {
 		}
 	}
 	return w
+}
+
+// slackOf returns how many times further than beside four frames in a row the cubic may miss frame i where frames
+// were passed over: the noise of the four has more weight in it where they lie unevenly, and the longer the way, the
+// less a cubic is true.
+func slackOf(obs []Observation, i int, weights [4]float64) float64 {
+	passed, gain, even := 0, 1.0, 1+34.0/36
+	for j := i - 1; j <= i+2; j++ {
+		passed += obs[j].PassedBefore
+	}
+	if passed == 0 {
+		return 1
+	}
+	for _, w := range weights {
+		gain += w * w
+	}
+	return math.Sqrt(gain / even * (1 + float64(passed)/4))
 }
 
 // exceeded says whether some value within reach of i is larger than x[i].

@@ -23,6 +23,11 @@ type Observation struct {
 	// Frozen says that the frame shows an earlier picture again: it says nothing of its
 	// own time and is left out.
 	Frozen bool
+	// Passed says that nobody was looked for in the frame, as the athlete moved too little
+	// for it to be needed. It is left out, unless a coach put a point right in it.
+	Passed bool
+	// PassedBefore is how many such frames were left out just before this one; Clean sets it.
+	PassedBefore int
 	// Cut says that the clip was cut between this frame and the one before.
 	Cut bool
 	// FootPitch is the pitch of the near foot where something else than its points told
@@ -51,9 +56,16 @@ var ErrTooFewFrames = errors.New("too few frames show the athlete")
 // run forward, and a frame whose time does not, or that is frozen, is left out.
 func usable(obs []Observation) ([]Observation, error) {
 	out := make([]Observation, 0, len(obs))
-	whole := 0
+	whole, passed, cut := 0, 0, false
 	for i := range obs {
 		o := obs[i]
+		if o.Passed && !o.Frozen {
+			if len(o.Corrections) == 0 {
+				passed, cut = passed+1, cut || o.Cut
+				continue
+			}
+			o.Points, o.Depth = between(obs, i)
+		}
 		if o.Frozen || math.IsNaN(o.TimeS) || math.IsInf(o.TimeS, 0) || (len(out) > 0 && o.TimeS <= out[len(out)-1].TimeS) {
 			continue
 		}
@@ -67,6 +79,10 @@ func usable(obs []Observation) ([]Observation, error) {
 		if p := &o.FootPitch; !(math.Abs(p.Deg) <= mostPitchDeg && p.SDDeg > 0 && p.SDDeg <= mostPitchDeg) {
 			*p = FootPitch{}
 		}
+		if o.Cut = o.Cut || cut; o.Cut {
+			passed = 0 // nothing leads across a cut
+		}
+		o.PassedBefore, passed, cut = passed, 0, false
 		out = append(out, o)
 		if SeenLeg(&o, body.Left) || SeenLeg(&o, body.Right) {
 			whole++
@@ -76,14 +92,57 @@ func usable(obs []Observation) ([]Observation, error) {
 		return nil, fmt.Errorf("%d frames with hip, knee and ankle in view, %d needed: %w", whole, minFrames, ErrTooFewFrames)
 	}
 	// A time far off would stretch the uniform time base beyond all memory.
-	times := make([]float64, len(out))
-	for i := range out {
-		times[i] = out[i].TimeS
-	}
-	if n := (times[len(times)-1] - times[0]) * signal.RateHz(times); !(n <= mostSamplesPerFrame*float64(len(out))) {
-		return nil, fmt.Errorf("%d frames in %.0f s: %w", len(out), times[len(times)-1]-times[0], ErrTooFewFrames)
+	if n := (out[len(out)-1].TimeS - out[0].TimeS) * frameRateHz(out); !(n <= mostSamplesPerFrame*float64(len(out))) {
+		return nil, fmt.Errorf("%d frames in %.0f s: %w", len(out), out[len(out)-1].TimeS-out[0].TimeS, ErrTooFewFrames)
 	}
 	return out, nil
+}
+
+// frameRateHz returns the rate of the frames that the observations were made of, those that were passed
+// over among them.
+func frameRateHz(obs []Observation) float64 {
+	times := make([]float64, 0, len(obs))
+	for i := range obs {
+		o := &obs[i]
+		for k := o.PassedBefore; k > 0 && i > 0; k-- {
+			part := float64(k) / float64(o.PassedBefore+1)
+			times = append(times, o.TimeS-part*(o.TimeS-obs[i-1].TimeS))
+		}
+		times = append(times, o.TimeS)
+	}
+	return signal.RateHz(times)
+}
+
+// between returns where the points of a frame that was passed over lie, by a straight line from the
+// frame before that was not to the one after it; missing where either lacks them.
+func between(obs []Observation, i int) (points [2][body.NumLandmarks]body.Point, depth [2]float64) {
+	a, b := i-1, i+1
+	for a >= 0 && obs[a].Passed {
+		a--
+	}
+	for b < len(obs) && obs[b].Passed {
+		b++
+	}
+	depth = [2]float64{math.NaN(), math.NaN()}
+	for s := range 2 {
+		for k := range body.NumLandmarks {
+			points[s][k] = body.MissingPoint()
+		}
+	}
+	if a < 0 || b >= len(obs) || obs[a].Frozen || obs[b].Frozen {
+		return points, depth
+	}
+	part := (obs[i].TimeS - obs[a].TimeS) / (obs[b].TimeS - obs[a].TimeS)
+	toward := func(x, y float64) float64 { return x + part*(y-x) }
+	for s := range 2 {
+		for k := range body.NumLandmarks {
+			p, q := &obs[a].Points[s][k], &obs[b].Points[s][k]
+			points[s][k] = body.Point{X: toward(p.X, q.X), Y: toward(p.Y, q.Y), SDPx: toward(p.SDPx, q.SDPx),
+				Confidence: toward(p.Confidence, q.Confidence)}
+		}
+		depth[s] = toward(obs[a].Depth[s], obs[b].Depth[s])
+	}
+	return points, depth
 }
 
 // minFrames is the smallest number of frames with hip, knee and ankle in view.

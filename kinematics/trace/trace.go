@@ -34,6 +34,9 @@ type Trace struct {
 	// Missing samples.
 	Filled, Missing []bool
 	Gaps            []Span
+	// Between marks samples that lie between two frames that were looked at, where frames were
+	// passed over: what they hold is no observation of its own.
+	Between []bool
 }
 
 // EventCutoffHz smooths points for finding events: enough to be rid of jitter,
@@ -47,18 +50,22 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	for i := range obs {
 		times[i] = obs[i].TimeS
 	}
-	rateHz := signal.RateHz(times)
+	rateHz := frameRateHz(obs)
 	tr := &Trace{RateHz: rateHz, TimeS: signal.UniformTimes(times, rateHz), NearSide: near, Facing: facing}
 	n := len(tr.TimeS)
 	tr.Filled, tr.Missing = make([]bool, n), make([]bool, n)
 
-	column := make([]float64, len(obs))
+	column, passed := make([]float64, len(obs)), make([]int, len(obs))
+	for i := range obs {
+		passed[i] = obs[i].PassedBefore
+	}
 	carry := func(get func(i int) float64) signal.Resampled {
 		for i := range obs {
 			column[i] = get(i)
 		}
-		return signal.Resample(times, column, tr.TimeS, rateHz)
+		return signal.ResamplePassed(times, column, passed, tr.TimeS, rateHz)
 	}
+	tr.Between = betweenLooks(obs, tr.TimeS, rateHz)
 	for side := range 2 {
 		for k := range body.NumLandmarks {
 			x := carry(func(i int) float64 { return obs[i].Points[side][k].X })
@@ -85,7 +92,7 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 		return math.NaN() // a network without depth
 	}).Value
 	if slices.ContainsFunc(obs, func(o Observation) bool { return o.FootPitch.Known() }) {
-		tr.FootPitch = measuredPitch(obs, carry)
+		tr.FootPitch = measuredPitch(obs, carry, tr.Between)
 	}
 
 	leg := &tr.Raw[near]
@@ -102,6 +109,20 @@ func New(obs []Observation, near body.Side, facing body.Facing) *Trace {
 	return tr
 }
 
+// betweenLooks marks the samples that stand for frames that were passed over.
+func betweenLooks(obs []Observation, timeS []float64, rateHz float64) []bool {
+	out := make([]bool, len(timeS))
+	for i := 1; i < len(obs); i++ {
+		if obs[i].Passed { // a coach put a point right in it
+			out[SampleAt(timeS, rateHz, obs[i].TimeS)] = true
+		}
+		for j := SampleAt(timeS, rateHz, obs[i-1].TimeS) + 1; j < SampleAt(timeS, rateHz, obs[i].TimeS); j++ {
+			out[j] = true
+		}
+	}
+	return out
+}
+
 // Corrected returns the trace of the same frames after a coach put points right. Its sizes are
 // those of the clip, whatever one frame says.
 func (tr *Trace) Corrected(obs []Observation) *Trace {
@@ -116,7 +137,8 @@ func (tr *Trace) Corrected(obs []Observation) *Trace {
 const filledPitchSDs = 2
 
 // measuredPitch resamples the pitch of the near foot.
-func measuredPitch(obs []Observation, carry func(get func(i int) float64) signal.Resampled) body.MeasuredPitch {
+func measuredPitch(obs []Observation, carry func(get func(i int) float64) signal.Resampled,
+	between []bool) body.MeasuredPitch {
 	orNaN := func(i int, v float64) float64 {
 		if !obs[i].FootPitch.Known() {
 			return math.NaN()
@@ -126,7 +148,7 @@ func measuredPitch(obs []Observation, carry func(get func(i int) float64) signal
 	deg := carry(func(i int) float64 { return orNaN(i, obs[i].FootPitch.Deg) })
 	sd := carry(func(i int) float64 { return orNaN(i, obs[i].FootPitch.SDDeg) })
 	for i, filled := range deg.Filled {
-		if filled {
+		if filled || between[i] {
 			sd.Value[i] *= filledPitchSDs
 		}
 	}

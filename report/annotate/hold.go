@@ -16,6 +16,9 @@ const (
 	// holdEveryS is the time between two pictures of a hold, which is written as
 	// several: players jump about badly in a second without one.
 	holdEveryS = 0.1
+	// filmEveryS is the time from one picture of the video to the next; a screen shows more, but the eye reads
+	// no more of a moving skeleton. Common practice, no source.
+	filmEveryS = 1 / 30.0
 	// flightSpeed is the speed at which a flight and its landing are shown.
 	flightSpeed = 0.25
 	// aroundFlightS is how long before take-off and after the landing's bottom the
@@ -33,6 +36,10 @@ type reel struct {
 	// is as slow already.
 	stretch  float64
 	lingersS float64 // by the holds that have passed
+	// everyFrame shows each frame; else those are left out that come sooner than filmEveryS after
+	// the last one that was shown, at lastS, once one was.
+	everyFrame, begun bool
+	lastS             float64
 }
 
 // hold is a moment at which the picture stands still.
@@ -105,6 +112,12 @@ func (r *reel) shownS(fileS float64) float64 {
 		}
 	}
 	return out
+}
+
+// shows says whether a frame of the file is in the video. It must be asked in the order of frames.
+func (r *reel) shows(frame int, fileS float64) bool {
+	// The times of a clip are rounded: half a millisecond early is in time.
+	return r.everyFrame || !r.begun || r.holds[frame] != nil || r.shownS(fileS)-r.lastS > filmEveryS-0.0005
 }
 
 // slowly says whether a time of the file is shown slower than the file plays.

@@ -25,6 +25,8 @@ type Options struct {
 	Video bool
 	// Hold lets the video stand still at each bottom, and shows flight and landing at a quarter of the speed.
 	Hold bool
+	// EveryFrame shows each frame of the clip in the video, also where there are more than 30 a second.
+	EveryFrame bool
 	// BlurFace takes all detail from the athlete's head.
 	BlurFace bool
 	// Progress is told how far the work has come.
@@ -91,6 +93,7 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 		return out, err
 	}
 	an.reel = newReel(m, clip.TimesS, opt.Hold)
+	an.reel.everyFrame = opt.EveryFrame
 	if opt.BlurFace {
 		an.heads = m.Heads(t)
 	}
@@ -126,7 +129,7 @@ func Write(ctx context.Context, f *resultdir.Folder, m *motion.Motion, t *pose.T
 // frame draws one frame into the video and the stills that show it.
 func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Moment,
 	film *media.VideoWriter) (stills, closeUps []string, err error) {
-	if film == nil && len(at) == 0 {
+	if len(at) == 0 && (film == nil || !a.reel.shows(fr.Index, fr.TimeS)) {
 		return nil, nil, nil
 	}
 	if err := fr.Hide(a.heads); err != nil {
@@ -137,7 +140,7 @@ func (a *annotator) frame(f *resultdir.Folder, fr *media.Frame, at []motion.Mome
 		return nil, nil, err
 	}
 	timeS := fr.TimeS / a.m.Slowdown
-	if film != nil {
+	if film != nil && a.reel.shows(fr.Index, fr.TimeS) {
 		if err := a.film(picture, fr, film); err != nil {
 			return nil, nil, f.VideoError("annotated.mp4", err)
 		}
@@ -201,5 +204,6 @@ func (a *annotator) film(picture *paint.Canvas, fr *media.Frame, out *media.Vide
 			return err
 		}
 	}
+	a.reel.lastS, a.reel.begun = at, true
 	return out.Write(c, at)
 }

@@ -202,7 +202,8 @@ func (d *duel) overlayMapping(i int) plane.Affine {
 	return d.mapping(i, 0.40*overlayH, plane.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
 }
 
-func (d *duel) play(ctx context.Context, i int) (*motion.Player, error) {
+// play reads a side's clip from a time on.
+func (d *duel) play(ctx context.Context, i int, fromS float64) (*motion.Player, error) {
 	s := &d.sides[i]
 	if s.clip == nil {
 		clip, err := motion.OpenClip(ctx, s.m.Analysis)
@@ -211,7 +212,7 @@ func (d *duel) play(ctx context.Context, i int) (*motion.Player, error) {
 		}
 		s.clip = clip
 	}
-	frames, err := s.clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	frames, err := s.clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx, FromS: fromS * s.m.Slowdown})
 	if err != nil {
 		return nil, d.gone(ctx, i, err)
 	}
@@ -300,12 +301,12 @@ func (d *duel) stills(ctx context.Context) error {
 
 // still draws the bottom of one side into its panel and onto the overlay.
 func (d *duel) still(ctx context.Context, i int, overlay *paint.Canvas) error {
-	p, err := d.play(ctx, i)
+	s := &d.sides[i]
+	p, err := d.play(ctx, i, s.lowS)
 	if err != nil {
 		return err
 	}
 	defer p.Close()
-	s := &d.sides[i]
 	fr, err := p.At(s.lowS * s.m.Slowdown)
 	if err != nil {
 		return d.gone(ctx, i, err)
@@ -329,7 +330,7 @@ func (d *duel) video(ctx context.Context, path string, report func(done, total i
 	defer cancel()
 	var players [2]*motion.Player
 	for i := range d.sides {
-		p, err := d.play(ctx, i)
+		p, err := d.play(ctx, i, d.sides[i].rep.StartS)
 		if err != nil {
 			return err
 		}

@@ -134,13 +134,14 @@ func takeFrom(ctx context.Context, a *screening.Analysis, wanted []*Shot, forwar
 	if err != nil {
 		return err
 	}
-	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx})
+	m := motion.New(a)
+	frames, err := clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx,
+		FromS: wanted[0].TimeS * m.Slowdown})
 	if err != nil {
 		return err
 	}
 	p := &motion.Player{Frames: frames}
 	defer p.Close()
-	m := motion.New(a)
 	if blurFace {
 		p.Heads = m.Heads(nil)
 	}

@@ -52,6 +52,10 @@ type Clip struct {
 	// (slow-motion recordings do), else 0.
 	CaptureRateHz float64
 	Codec         string
+	// firstS is the first frame's time as the file counts; indexed says that its container finds any
+	// time at once.
+	firstS  float64
+	indexed bool
 }
 
 // captureRateTags are the metadata keys in which phones store the rate a
@@ -174,7 +178,8 @@ func parseProbe(out []byte) (*Clip, error) {
 	if s.Width <= 0 || s.Height <= 0 || s.Width > 1<<14 || s.Height > 1<<14 {
 		return nil, words.Because(ErrUnreadable, "size", words.Params{"width": s.Width, "height": s.Height})
 	}
-	c := &Clip{Codec: s.CodecName}
+	c := &Clip{Codec: s.CodecName, indexed: strings.Contains(p.Format.FormatName, "mp4") ||
+		strings.Contains(p.Format.FormatName, "matroska")}
 	if err := p.setTimes(c); err != nil {
 		return nil, err
 	}
@@ -215,6 +220,7 @@ func (p *probeOutput) setTimes(c *Clip) error {
 	case pts[len(pts)-1]-pts[0] < 0: // more than the numbers hold
 		return words.Because(ErrUnreadable, "times_apart", nil)
 	}
+	c.firstS = float64(pts[0]) * num / den
 	for _, v := range pts {
 		c.TimesS = append(c.TimesS, float64(v-pts[0])*num/den)
 	}
@@ -363,6 +369,16 @@ type Frames struct {
 	firstTimeS    float64
 	lastTimeS     float64
 	ended         bool
+	sought        bool // the first frame is a later one of the clip
+}
+
+// frameAt returns the number of the frame nearest to a time.
+func (c *Clip) frameAt(timeS float64) int {
+	i, found := slices.BinarySearch(c.TimesS, timeS)
+	if !found && i > 0 && (i == len(c.TimesS) || timeS-c.TimesS[i-1] < c.TimesS[i]-timeS) {
+		i--
+	}
+	return i
 }
 
 // announcement is what the decoder says of a picture before it hands it over.
@@ -383,6 +399,9 @@ type FrameOptions struct {
 	// apart, decoded as cheaply as can be: for looking where people are, not for
 	// measuring. Their Index does not count all frames.
 	GlanceS float64
+	// FromS, when above 0, asks for the frames from about this time on, where the container finds it: those long
+	// before are not decoded.
+	FromS float64
 	// MarkDamage asks for Frame.Damaged. The decoder then works in one thread.
 	MarkDamage bool
 }
@@ -409,6 +428,11 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 	if opt.GlanceS > 0 {
 		how = []string{"-skip_frame", "noref", "-skip_loop_filter", "all"}
 		pick = fmt.Sprintf("select='isnan(prev_selected_t)+gte(t-prev_selected_t,%.6f)',", opt.GlanceS-1e-4)
+	}
+	from := c.seeks(opt)
+	if from {
+		// Times stay those of the file, so that the frames are known again.
+		how = append(how, "-copyts", "-ss", fmt.Sprintf("%.6f", opt.FromS-seekMarginS))
 	}
 	inner, cancel := context.WithCancel(ctx)
 	cmd, err := readClip(inner, "ffmpeg", c.Path, append([]string{"-v", level, "-hide_banner", "-nostats",
@@ -444,9 +468,18 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 	}
 	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd.Cmd,
 		stdout:    bufio.NewReaderSize(stdout, 1<<16),
-		announced: make(chan announcement, 256), stderrDone: make(chan struct{})}
+		announced: make(chan announcement, 256), stderrDone: make(chan struct{}), sought: from}
 	go f.readAnnouncements(inner, stderr, watch)
 	return f, nil
+}
+
+// seekMarginS is how much before the time that is asked for decoding begins: a container may count from the sound,
+// which begins before the picture.
+const seekMarginS = 0.3
+
+// seeks says whether decoding begins at a later time.
+func (c *Clip) seeks(opt FrameOptions) bool {
+	return opt.FromS > seekMarginS && opt.GlanceS == 0 && !opt.MarkDamage && c.indexed
 }
 
 var (
@@ -550,6 +583,10 @@ func (f *Frames) read() (*Frame, error) {
 	}
 	if f.next == 0 {
 		f.firstTimeS = said.timeS
+		if f.sought {
+			f.firstTimeS = f.clip.firstS
+			f.next = f.clip.frameAt(said.timeS - f.firstTimeS)
+		}
 	}
 	return &Frame{Index: f.next, TimeS: said.timeS - f.firstTimeS, Damaged: said.damaged, Mat: mat,
 		ScalePx: float64(f.clip.WidthPx) / float64(f.width)}, nil

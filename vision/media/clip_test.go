@@ -230,6 +230,78 @@ func TestClipFormats(t *testing.T) {
 	}
 }
 
+// Decoding from a later time gives the same frames as decoding all of the clip.
+func TestFramesFromALaterTime(t *testing.T) {
+	if testing.Short() {
+		t.Skip("not in short runs: decodes videos")
+	}
+	const from = 3.2
+	clips := "../../testdata/clips/"
+	made := func(name string, args ...string) string {
+		path := filepath.Join(t.TempDir(), name)
+		ffmpeg.Run(t, append(args, path)...)
+		return path
+	}
+	tests := []struct{ name, path string }{
+		{"steady", clips + "fast_30.mp4"},
+		{"variable", clips + "fast_vfr.mp4"},
+		{"matroska", made("clip.mkv", "-i", clips+"fast_30.mp4", "-c", "copy")},
+		{"edit list", made("edited.mp4", "-ss", "0.7", "-i", clips+"fast_30.mp4", "-c", "copy")},
+		{"sound before the picture", made("sound.mp4", "-f", "lavfi", "-i", "sine=d=9", "-itsoffset", "0.25", "-i",
+			clips+"fast_30.mp4", "-map", "1:v", "-map", "0:a", "-c:v", "copy")},
+		{"no index", made("clip.ts", "-i", clips+"fast_30.mp4", "-c", "copy")},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			clip, err := Open(t.Context(), tt.path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			read := func(opt FrameOptions) (index []int, timesS []float64, at []byte) {
+				opt.MaxSidePx = 160
+				frames, err := clip.FramesWithOptions(t.Context(), opt)
+				if err != nil {
+					t.Fatal(err)
+				}
+				defer frames.Close()
+				for {
+					f, err := frames.Next()
+					if errors.Is(err, io.EOF) {
+						return index, timesS, at
+					}
+					if err != nil {
+						t.Fatal(err)
+					}
+					if at == nil && f.TimeS >= from {
+						at = f.Mat.ToBytes()
+					}
+					index, timesS = append(index, f.Index), append(timesS, f.TimeS)
+					f.Close()
+				}
+			}
+			_, all, want := read(FrameOptions{})
+			index, timesS, got := read(FrameOptions{FromS: from})
+			if !bytes.Equal(got, want) {
+				t.Error("the picture at that time is another one")
+			}
+			if len(index) == 0 || timesS[0] > from {
+				t.Fatalf("frames from %v on, want them from %v", timesS, from)
+			}
+			if clip.indexed && timesS[0] < from-1 {
+				t.Errorf("frames from %v s on, want none long before %v", timesS[0], from)
+			}
+			for k, i := range index {
+				if i >= len(all) || math.Abs(all[i]-timesS[k]) > 1e-9 {
+					t.Fatalf("frame %d at %v s is none of the clip's", i, timesS[k])
+				}
+			}
+			if index[len(index)-1] != len(all)-1 {
+				t.Errorf("the last frame is %d, want %d", index[len(index)-1], len(all)-1)
+			}
+		})
+	}
+}
+
 // An edit list hides what lies before its start; phones write one when a clip is
 // trimmed, and encoders one for the delay of B-frames.
 func TestClipEditList(t *testing.T) {

@@ -48,6 +48,9 @@ type Pose struct {
 	// Frozen says that the picture is that of an earlier frame shown again in the
 	// middle of a motion: nobody was looked for in it.
 	Frozen bool
+	// Passed says that the frame was passed over: the athlete moved so little since the
+	// frame before that was looked at that nobody was looked for in it.
+	Passed bool
 	// Cut says that the clip was cut between this frame and the one before; Scene is
 	// the number, from 0, of the place from which the frame was filmed.
 	Cut   bool
@@ -133,6 +136,46 @@ func (t *Track) KeypointIndex(name string) int {
 	return -1
 }
 
+// PointsAt returns the points of a frame: those that were seen in it, and in one that was passed over what
+// lies on a straight line between the frames beside it that were looked at. nil: nobody was found.
+func (t *Track) PointsAt(i int) []Keypoint {
+	p := &t.Poses[i]
+	if p.Found || !p.Passed {
+		return p.Keypoints
+	}
+	a, b := i-1, i+1
+	for a >= 0 && t.Poses[a].Passed {
+		a--
+	}
+	for b < len(t.Poses) && t.Poses[b].Passed {
+		b++
+	}
+	if a < 0 || b >= len(t.Poses) || len(t.Poses[a].Keypoints) == 0 ||
+		len(t.Poses[a].Keypoints) != len(t.Poses[b].Keypoints) {
+		return nil
+	}
+	before, after := &t.Poses[a], &t.Poses[b]
+	part := (p.TimeS - before.TimeS) / (after.TimeS - before.TimeS)
+	toward := func(x, y float64) float64 { return x + part*(y-x) }
+	// The camera may have moved in between, and tells by how much.
+	place := func(q *Pose, k int) plane.XY {
+		at := plane.XY{X: q.Keypoints[k].X, Y: q.Keypoints[k].Y}
+		if t.CameraMoved && q.Camera.Known && p.Camera.Known {
+			return q.Camera.Then(p.Camera.Inverse()).Apply(at)
+		}
+		return at
+	}
+	points := make([]Keypoint, len(before.Keypoints))
+	for k := range points {
+		q, r := before.Keypoints[k], after.Keypoints[k]
+		u, v := place(before, k), place(after, k)
+		points[k] = Keypoint{X: toward(u.X, v.X), Y: toward(u.Y, v.Y), Z: toward(q.Z, r.Z),
+			Visibility: toward(q.Visibility, r.Visibility), Presence: toward(q.Presence, r.Presence),
+			SDPx: toward(q.SDPx, r.SDPx)}
+	}
+	return points
+}
+
 // Heads finds the head of the track's athlete in every frame of a clip of the given
 // size in pixels.
 func (t *Track) Heads(widthPx, heightPx int) *paint.Heads {
@@ -154,11 +197,11 @@ func (t *Track) Heads(widthPx, heightPx int) *paint.Heads {
 	for i := range t.Poses {
 		p := &t.Poses[i]
 		s := paint.HeadSample{TimeS: p.TimeS}
-		if p.Found {
+		if points := t.PointsAt(i); points != nil {
 			at := func(list []int) (out []plane.XY) {
 				for _, k := range list {
-					if k < len(p.Keypoints) && !p.Keypoints[k].Missing() {
-						out = append(out, plane.XY{X: p.Keypoints[k].X, Y: p.Keypoints[k].Y})
+					if k < len(points) && !points[k].Missing() {
+						out = append(out, plane.XY{X: points[k].X, Y: points[k].Y})
 					}
 				}
 				return out
@@ -166,8 +209,8 @@ func (t *Track) Heads(widthPx, heightPx int) *paint.Heads {
 			s.Ears, s.Face, s.Shoulders, s.Hips = at(ears), at(face), at(shoulders), at(hips)
 			sure := 0.0
 			for _, k := range append(slices.Clone(ears), face...) {
-				if k < len(p.Keypoints) && !p.Keypoints[k].Missing() {
-					sure = math.Max(sure, p.Keypoints[k].Visibility)
+				if k < len(points) && !points[k].Missing() {
+					sure = math.Max(sure, points[k].Visibility)
 				}
 			}
 			s.Unsure = sure < 0.5

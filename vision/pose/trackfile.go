@@ -50,6 +50,7 @@ type poseFile struct {
 	Redetected bool          `json:"redetected,omitempty"`
 	Damaged    bool          `json:"damaged,omitempty"`
 	Frozen     bool          `json:"frozen,omitempty"`
+	Passed     bool          `json:"passed,omitempty"`
 	Cut        bool          `json:"cut,omitempty"`
 	Scene      int           `json:"scene,omitempty"`
 	Repeats    int           `json:"repeats,omitempty"`
@@ -94,7 +95,7 @@ func WriteTrack(w io.Writer, t *Track) error {
 	for i := range t.Poses {
 		p := &t.Poses[i]
 		out := poseFile{Index: p.Index, TimeS: p.TimeS, Score: known(p.Score), Redetected: p.Redetected, Damaged: p.Damaged,
-			Frozen: p.Frozen, Cut: p.Cut, Scene: p.Scene, Repeats: p.Repeats}
+			Frozen: p.Frozen, Passed: p.Passed, Cut: p.Cut, Scene: p.Scene, Repeats: p.Repeats}
 		if p.Found {
 			out.Points = make([][6]*float64, len(p.Keypoints))
 			for k, q := range p.Keypoints {
@@ -154,7 +155,8 @@ func ReadTrack(r io.Reader) (*Track, error) {
 			return bad(fmt.Errorf("the time of frame %d does not come after that of the frame before", p.Index))
 		}
 		out := Pose{Index: p.Index, TimeS: p.TimeS, Score: orNaN(p.Score), Redetected: p.Redetected, Damaged: p.Damaged,
-			Frozen: p.Frozen, Cut: p.Cut, Scene: p.Scene, Repeats: max(0, min(p.Repeats, i))}
+			Frozen: p.Frozen, Passed: p.Passed && p.Points == nil, Cut: p.Cut, Scene: p.Scene,
+			Repeats: max(0, min(p.Repeats, i))}
 		if p.Points != nil {
 			if len(p.Points) != len(f.Keypoints) {
 				return bad(fmt.Errorf("frame %d has %d points, want %d", p.Index, len(p.Points), len(f.Keypoints)))
