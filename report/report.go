@@ -158,7 +158,8 @@ func writeAnalysis(ctx context.Context, f *resultdir.Folder, a *screening.Analys
 	opt.Progress.Report("tables", 3, 3)
 
 	pictures, err := annotate.Write(ctx, f, m, t,
-		annotate.Options{Clip: opt.Clip, Video: opt.Video, Hold: opt.Hold, EveryFrame: opt.EveryFrame, BlurFace: opt.BlurFace, Progress: opt.Progress})
+		annotate.Options{Clip: opt.Clip, Video: opt.Video, Hold: opt.Hold, EveryFrame: opt.EveryFrame, BlurFace: opt.BlurFace,
+			Progress: opt.Progress})
 	switch {
 	case err == nil:
 	case ctx.Err() != nil:

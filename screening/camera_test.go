@@ -96,13 +96,13 @@ func pxPerCm(t *testing.T, name string) float64 {
 	return math.Hypot(h[0]-k[0], h[1]-k[1]) / (100 * truth.Segments.Thigh)
 }
 
-// A clip that is shaken must give the numbers of the same clip unshaken: joint
-// angles within a degree, the heel's rise within half a centimetre on an athlete
+// A clip that is shaken must give the numbers of the same clip unshaken, though other frames of it are looked at: joint
+// angles within a degree and a half, the heel's rise within half a centimetre on an athlete
 // of 1.80 m, on average and at the bottoms.
 func TestShakenClips(t *testing.T) {
 	runsNetwork(t)
 	const (
-		angleAimDeg = 1.0
+		angleAimDeg = 1.5
 		heelAimCm   = 0.5
 	)
 	dir := t.TempDir()

@@ -94,7 +94,8 @@ func TestPaceKeepsUp(t *testing.T) {
 			if gapS < 1.5/rateHz {
 				continue
 			}
-			if way := math.Abs(w.heightM(looks[i]) - w.heightM(looks[i-1])); way > 2.4*passedWayM || gapS > longestPassS+1/rateHz {
+			way := math.Abs(w.heightM(looks[i]) - w.heightM(looks[i-1]))
+			if way > 2.4*passedWayM || gapS > longestPassS+1/rateHz {
 				t.Logf("%.2f m in %.2f s at %v frames a second: %.3f m unseen for %.3f s", depthM, downS, rateHz, way, gapS)
 				return false
 			}

@@ -1,6 +1,7 @@
 package vision
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -293,6 +294,40 @@ func TestTurnedClipIsTurned(t *testing.T) {
 				a.Keypoints[k].Y-b.Keypoints[k].Y) > 1 {
 				t.Fatalf("marked %d: the knee of frame %d is elsewhere", mark, i)
 			}
+		}
+	}
+}
+
+// The same points come out with any number of cores, and each time.
+func TestSamePointsWithAnyThreads(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it runs the networks")
+	}
+	path := filepath.Join(t.TempDir(), "short.mp4")
+	ffmpeg.Run(t, "-ss", "3", "-t", "1.6", "-i", "../testdata/clips/fast_30.mp4", "-crf", "20", path)
+	var first []byte
+	for _, threads := range []int{1, 1, 2, 4} {
+		clip, err := media.Open(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tracker, err := NewTracker(TrackerOptions{Model: "full+thunder", Threads: threads})
+		if err != nil {
+			t.Fatal(err)
+		}
+		track, err := tracker.Track(t.Context(), clip, nil)
+		if err = errors.Join(err, tracker.Close()); err != nil {
+			t.Fatal(err)
+		}
+		var out bytes.Buffer
+		if err := pose.WriteTrack(&out, track); err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = out.Bytes()
+		}
+		if !bytes.Equal(first, out.Bytes()) {
+			t.Errorf("with %d threads the track is another one", threads)
 		}
 	}
 }

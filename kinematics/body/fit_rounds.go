@@ -183,8 +183,8 @@ func (f *bodyFit) led(from, to int) *bodyFit {
 	hands.Touched, hands.WayLegs = hands.Touched[from:to], hands.WayLegs[from:to]
 	g := &bodyFit{
 		in: &in, hands: &hands, n: to - from, dt: f.dt, origin: f.origin, lever: f.lever, everSeen: f.everSeen,
-		standsFor: f.standsFor[from:to],
-		loose:     f.loose[from:to], x: slices.Clone(f.x[from*perSample : to*perSample]), q: f.q, qMean: f.qMean, white: f.white,
+		standsFor: f.standsFor[from:to], loose: f.loose[from:to], x: slices.Clone(f.x[from*perSample : to*perSample]),
+		q: f.q, qMean: f.qMean, white: f.white,
 	}
 	for k := range f.accel {
 		if f.accel[k] != nil {

@@ -115,7 +115,7 @@ func MarkDamaged(tr *trace.Trace, c *Course, reps []RepTimes, obs []trace.Observ
 			if t < fromS || t > toS {
 				continue
 			}
-			frames++
+			frames += 1 + obs[k].PassedBefore
 			if !obs[k].Damaged {
 				continue
 			}

@@ -226,7 +226,8 @@ func rejectPitchSpikes(obs []Observation) {
 		}
 		before, after := obs[i-1].FootPitch.Deg, obs[i+1].FootPitch.Deg
 		alone := p.Deg > max(before, after) || p.Deg < min(before, after)
-		if d := math.Abs(p.Deg - expected); known && alone && d > max(spikePitchDeg, spikeSDs*p.SDDeg)*slackOf(obs, i, weights) {
+		bound := max(spikePitchDeg, spikeSDs*p.SDDeg) * slackOf(obs, i, weights)
+		if d := math.Abs(p.Deg - expected); known && alone && d > bound {
 			off[i] = d
 		}
 	}

@@ -91,7 +91,7 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 	}{{"shown", false, tr}, {"hidden", true, tr}, {"hidden, no track", true, nil},
 		{"hidden, track without a head", true, &headless}} {
 		t.Run(tc.name, func(t *testing.T) {
-			stills, closeUps, video := writeInto(t, a, tc.tr, Options{Video: true, BlurFace: tc.blur})
+			stills, closeUps, video := writeInto(t, a, tc.tr, Options{Video: true, EveryFrame: true, BlurFace: tc.blur})
 			check := func(what string, picture func(x, y int) float64, frame int, timeS float64) {
 				ear, shoulder, r := pixels.HeadIn(m, timeS, an.mapping())
 				mass := an.mapping().Apply(m.MassSeen(timeS, timeS))
@@ -148,6 +148,28 @@ func TestBlurFaceInAnAnalysis(t *testing.T) {
 	}
 }
 
+// Without being asked for more, a video has 30 pictures a second, or those that the clip has.
+func TestPicturesASecond(t *testing.T) {
+	tests := []struct {
+		rateHz float64
+		every  bool
+		want   int // in ten seconds
+	}{{24, false, 240}, {30, false, 300}, {29.97, false, 300}, {50, false, 250}, {60, false, 300}, {120, false, 300},
+		{60, true, 600}}
+	for _, tt := range tests {
+		r, shown := &reel{stretch: 1, everyFrame: tt.every}, 0
+		for i := 0; float64(i)/tt.rateHz < 10-1e-9; i++ {
+			timeS := math.Round(1000*float64(i)/tt.rateHz) / 1000 // as some containers count
+			if r.shows(i, timeS) {
+				r.lastS, r.begun, shown = timeS, true, shown+1
+			}
+		}
+		if shown < tt.want-10 || shown > tt.want {
+			t.Errorf("%v frames a second, every %v: %d pictures, want %d", tt.rateHz, tt.every, shown, tt.want)
+		}
+	}
+}
+
 func TestHold(t *testing.T) {
 	if testing.Short() {
 		t.Skip("left to the full run: it makes videos")
@@ -160,8 +182,8 @@ func TestHold(t *testing.T) {
 	for i := range tr.Poses {
 		times = append(times, tr.Poses[i].TimeS)
 	}
-	_, _, plain := writeInto(t, a, tr, Options{Video: true})
-	_, _, held := writeInto(t, a, tr, Options{Video: true, Hold: true})
+	_, _, plain := writeInto(t, a, tr, Options{Video: true, EveryFrame: true})
+	_, _, held := writeInto(t, a, tr, Options{Video: true, EveryFrame: true, Hold: true})
 	if got := pixels.VideoTimes(t, plain); len(got) != len(times) ||
 		math.Abs(got[len(got)-1]-times[len(times)-1]) > 0.001 {
 		t.Errorf("without holds: %d pictures to %.3f s, the clip has %d to %.3f s", len(got), got[len(got)-1],

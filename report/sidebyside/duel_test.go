@@ -190,12 +190,12 @@ func TestBlurFaceInAComparison(t *testing.T) {
 	// Every frame that any picture is made of, from whichever player it comes.
 	for i := range d.sides {
 		d.blurFace = true
-		hidden, err := d.play(t.Context(), i)
+		hidden, err := d.play(t.Context(), i, 0)
 		if err != nil {
 			t.Fatal(err)
 		}
 		d.blurFace = false
-		plain, err := d.play(t.Context(), i)
+		plain, err := d.play(t.Context(), i, 0)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -58,6 +58,8 @@ func main() {
 	others := flag.String("real", "", "folder of other real clips, NAME.mp4, with marks.txt; no file is written")
 	athletes := flag.String("athletes", "",
 		"measure the clips of invented athletes in this folder instead, and keep their tracks there")
+	every := flag.String("every", "",
+		"with -tracks: folder of tracks in which every frame was looked at, to compare with")
 	keep := flag.Bool("keep", false, "with -athletes: write "+athletesFile)
 	flag.Parse()
 	if *measure {
@@ -74,7 +76,7 @@ func main() {
 	} else if err == nil && *shoes {
 		err = measureShoes(ctx, os.Stdout, names, *clips)
 	} else if err == nil {
-		err = run(ctx, names, *clips, *tracks, *model, *others, flag.NArg() == 0)
+		err = run(ctx, names, sources{*clips, *tracks, *every, *others}, *model, flag.NArg() == 0)
 	}
 	exitOn(err)
 }
@@ -101,9 +103,15 @@ func clipNames(names []string, folder string) ([]string, error) {
 	return names, nil
 }
 
+// sources are the folders that are measured: clips, their stored tracks, those in which every frame was looked at, and
+// other real clips; empty: none.
+type sources struct{ clips, tracks, every, others string }
+
 // run measures the program on clips; all says that none was left out.
-func run(ctx context.Context, names []string, folder, tracks, model, others string, all bool) error {
+func run(ctx context.Context, names []string, from sources, model string, all bool) error {
+	folder, tracks, others := from.clips, from.tracks, from.others
 	all = all && others == "" && model == vision.DefaultModel && tracks == "" && folder == clipFolder
+	both := tracks == "" || from.every != ""
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
 	fmt.Fprintf(out, "Accuracy of %s on the rendered clips, degrees and frames against the known truth.\n\n",
@@ -113,6 +121,7 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 	// program does, and every point filtered by itself, for comparison.
 	analyses, filtered := map[string]*screening.Analysis{}, map[string]*screening.Analysis{}
 	truths := map[string]*truth{}
+	every, looked := map[string]*screening.Analysis{}, map[string]int{}
 	for _, name := range names {
 		path := filepath.Join(folder, name+".mp4")
 		t, err := readTruth(strings.TrimSuffix(path, ".mp4") + ".json")
@@ -132,7 +141,12 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 			fmt.Fprintf(out, "%s: FAILED: %v\n", name, err)
 			continue
 		}
-		analyses[name], truths[name] = a, t
+		analyses[name], truths[name], looked[name] = a, t, looksOf(track)
+		if both {
+			if every[name], err = everyFrame(ctx, clip, name, from.every, opt); err != nil {
+				return err
+			}
+		}
 		opt.Smoother = body.SmootherFilter
 		if filtered[name], err = screening.Measure(clip, track, opt); err != nil {
 			return err
@@ -147,6 +161,9 @@ func run(ctx context.Context, names []string, folder, tracks, model, others stri
 	printBody(out, names, analyses, truths)
 	if err := printMovements(ctx, out, analyses); err != nil {
 		return err
+	}
+	if both {
+		printPace(out, names, looked, analyses, every)
 	}
 	var measured []*screening.Analysis
 	for _, name := range names {

@@ -50,7 +50,6 @@ var longer = map[string]string{
 	"holdfast/vision/paint.headPath.at":              "the sources of one place, in the order in which they are believed",
 	"holdfast/vision/camera.plumb.find":              "one pass with one state; its parts would hand all of it about",
 	"holdfast/web.Server.handleUpload":               "the refusals of an upload, before it is read",
-	"holdfast/vision.Tracker.Track":                  "the stages of tracking, named one after the other",
 	"holdfast/vision/media.damageWatch.line":         "the sentences that a decoder says, a case each",
 }
 
