@@ -212,7 +212,8 @@ func (d *duel) play(ctx context.Context, i int, fromS float64) (*motion.Player, 
 		}
 		s.clip = clip
 	}
-	frames, err := s.clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx, FromS: fromS * s.m.Slowdown})
+	frames, err := s.clip.FramesWithOptions(ctx, media.FrameOptions{MaxSidePx: drawn.LongestSidePx,
+		FromS: fromS * s.m.Slowdown})
 	if err != nil {
 		return nil, d.gone(ctx, i, err)
 	}

@@ -141,9 +141,10 @@ func run(ctx context.Context, names []string, from sources, model string, all bo
 			fmt.Fprintf(out, "%s: FAILED: %v\n", name, err)
 			continue
 		}
-		analyses[name], truths[name], looked[name] = a, t, looksOf(track)
+		analyses[name], truths[name], looked[name] = a, t, figures.Looks(track)
 		if both {
-			if every[name], err = everyFrame(ctx, clip, name, from.every, opt); err != nil {
+			opt.EveryFrame = true
+			if every[name], _, err = analysis(ctx, clip, from.every, opt); err != nil {
 				return err
 			}
 		}
@@ -163,7 +164,7 @@ func run(ctx context.Context, names []string, from sources, model string, all bo
 		return err
 	}
 	if both {
-		printPace(out, names, looked, analyses, every)
+		figures.Pace(out, names, looked, analyses, every)
 	}
 	var measured []*screening.Analysis
 	for _, name := range names {
@@ -216,8 +217,11 @@ func readTrack(folder, name string) (*pose.Track, error) {
 	return track, nil
 }
 
-// newTable and atTime are those of package figures.
-var newTable, atTime, tempoOf = figures.Table, figures.At, figures.TempoOf
+// What package figures has.
+var (
+	newTable, atTime, tempoOf = figures.Table, figures.At, figures.TempoOf
+	outside, decimal          = figures.Outside, figures.Decimal
+)
 
 // matched pairs each true rep with the found one whose bottom is nearest, at
 // most half a second away; -1 where there is none.
@@ -235,20 +239,6 @@ func matched(a *screening.Analysis, t *truth) []int {
 	}
 	return found
 }
-
-// outside returns how far a value lies outside an interval, signed.
-func outside(v, from, to float64) float64 {
-	switch {
-	case v < from:
-		return v - from
-	case v > to:
-		return v - to
-	}
-	return v - v // 0, or NaN
-}
-
-// decimal prints a number with one decimal and no negative zero.
-func decimal(v float64) string { return fmt.Sprintf("%.1f", math.Round(v*10)/10+0) }
 
 func printReps(w io.Writer, names []string, analyses map[string]*screening.Analysis, truths map[string]*truth) {
 	fmt.Fprintln(w, "Reps and times. Bottom: frames outside the held bottom (0 is right), and "+

@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"io"
 	"os"
 	"os/signal"
@@ -43,6 +44,9 @@ func main() {
 }
 
 func run(ctx context.Context, args []string) error {
+	if len(args) == 1 && args[0] == "clips" {
+		return measureClips(ctx)
+	}
 	path := usualClip
 	if len(args) > 0 {
 		path = args[0]
@@ -228,60 +232,90 @@ func networksAlone(name string, runs int) (sum time.Duration, err error) {
 // networkAlone returns the median time of one run of a network, with nothing
 // around it.
 func networkAlone(name string, runs int) (time.Duration, error) {
-	if !ort.IsInitialized() {
-		lib, err := models.RuntimeLibrary()
-		if err != nil {
-			return 0, err
-		}
-		ort.SetSharedLibraryPath(lib)
-		if err := ort.InitializeEnvironment(); err != nil {
-			return 0, fmt.Errorf("starting ONNX Runtime: %w", err)
-		}
-	}
-	m, err := models.Load(name)
+	n, err := openNetwork(name)
 	if err != nil {
 		return 0, err
 	}
-	in, err := ort.NewEmptyTensor[float32](ort.NewShape(1, 3, int64(m.Manifest.Input.Height),
-		int64(m.Manifest.Input.Width)))
-	if err != nil {
-		return 0, err
-	}
-	defer in.Destroy()
-	var names []string
-	var outputs []ort.Value
-	for _, o := range m.Manifest.Outputs {
-		names = append(names, o.Name)
-		outputs = append(outputs, nil) // made by the library
-	}
-	opt, err := ort.NewSessionOptions()
-	if err != nil {
-		return 0, err
-	}
-	defer opt.Destroy()
-	if err := errors.Join(opt.SetGraphOptimizationLevel(ort.GraphOptimizationLevelEnableAll),
-		opt.SetIntraOpNumThreads(threads)); err != nil {
-		return 0, err
-	}
-	session, err := ort.NewDynamicAdvancedSessionWithONNXData(m.ONNX, []string{m.Manifest.Input.Name}, names, opt)
-	if err != nil {
-		return 0, err
-	}
-	defer session.Destroy()
+	defer n.close()
 	var times []time.Duration
 	for range runs {
-		clear(outputs)
-		spent, err := timed(func() error { return session.Run([]ort.Value{in}, outputs) })
+		spent, err := timed(n.run)
 		if err != nil {
 			return 0, err
-		}
-		for _, o := range outputs {
-			if err := o.Destroy(); err != nil {
-				return 0, err
-			}
 		}
 		times = append(times, spent)
 	}
 	slices.Sort(times)
 	return times[len(times)/2], nil
+}
+
+// bare is a network with nothing around it.
+type bare struct {
+	session *ort.DynamicAdvancedSession
+	in      *ort.Tensor[float32]
+	size    image.Point // of its input, pixels
+	outputs []ort.Value
+}
+
+func openNetwork(name string) (_ *bare, err error) {
+	if !ort.IsInitialized() {
+		lib, err := models.RuntimeLibrary()
+		if err != nil {
+			return nil, err
+		}
+		ort.SetSharedLibraryPath(lib)
+		if err := ort.InitializeEnvironment(); err != nil {
+			return nil, fmt.Errorf("starting ONNX Runtime: %w", err)
+		}
+	}
+	m, err := models.Load(name)
+	if err != nil {
+		return nil, err
+	}
+	n := &bare{size: image.Pt(m.Manifest.Input.Width, m.Manifest.Input.Height)}
+	defer func() {
+		if err != nil {
+			n.close()
+		}
+	}()
+	if n.in, err = ort.NewEmptyTensor[float32](ort.NewShape(1, 3, int64(n.size.Y), int64(n.size.X))); err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, o := range m.Manifest.Outputs {
+		names = append(names, o.Name)
+	}
+	n.outputs = make([]ort.Value, len(names)) // made by the library
+	opt, err := ort.NewSessionOptions()
+	if err != nil {
+		return nil, err
+	}
+	defer opt.Destroy()
+	if err = errors.Join(opt.SetGraphOptimizationLevel(ort.GraphOptimizationLevelEnableAll),
+		opt.SetIntraOpNumThreads(threads)); err != nil {
+		return nil, err
+	}
+	n.session, err = ort.NewDynamicAdvancedSessionWithONNXData(m.ONNX, []string{m.Manifest.Input.Name}, names, opt)
+	return n, err
+}
+
+// run runs the network on what its input holds.
+func (n *bare) run() error {
+	clear(n.outputs)
+	err := n.session.Run([]ort.Value{n.in}, n.outputs)
+	for _, o := range n.outputs {
+		if o != nil {
+			err = errors.Join(err, o.Destroy())
+		}
+	}
+	return err
+}
+
+func (n *bare) close() {
+	if n.session != nil {
+		_ = n.session.Destroy() // native memory always closes
+	}
+	if n.in != nil {
+		_ = n.in.Destroy()
+	}
 }

@@ -1,0 +1,194 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"syscall"
+	"text/tabwriter"
+	"time"
+
+	"gocv.io/x/gocv"
+
+	"holdfast/models"
+	"holdfast/report"
+	"holdfast/screening"
+	"holdfast/vision/media"
+)
+
+const (
+	clipsFile = "scripts/bench-clips.txt"
+	clipRuns  = 3
+)
+
+// measureClips writes how long slow, fast and jump clips take beside their playing time and beside the plainest loop
+// over the same networks, and what memory a clip takes by its length.
+func measureClips(ctx context.Context) error {
+	var table bytes.Buffer
+	out := io.MultiWriter(os.Stdout, &table)
+	fmt.Fprintf(out, "Clips of 1280 x 720 at 60 frames a second; %s/%s, %d cores, %s;\n"+
+		"seconds for ten seconds of clip, median of %d runs and their range. Plain: decode a frame, cut it out,\n"+
+		"run the networks one after the other, every frame.\n\n",
+		runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), model, clipRuns)
+	t := tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "clip\tplays, s\tanalysis\trange\twith video and pictures\trange\tplain\tplain over analysis\t")
+	for _, name := range []string{"slow", "fast", "jump"} {
+		if err := measureClip(ctx, t, filepath.Join("testdata", "clips", name+".mp4")); err != nil {
+			return err
+		}
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nMemory of an analysis, all processes but ffmpeg's, at its most, MB\n\n")
+	t = tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	for _, times := range []int{1, 12, 60} {
+		mb, seconds, err := memoryOf(ctx, times)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(t, "%.0f s\t%.0f\t\n", seconds, mb)
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	part := clipsFile + ".part"
+	if err := os.WriteFile(part, table.Bytes(), 0o644); err != nil {
+		return fmt.Errorf("keeping the figures: %w", err)
+	}
+	return os.Rename(part, clipsFile)
+}
+
+func measureClip(ctx context.Context, t io.Writer, path string) error {
+	clip, err := media.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	folder, err := os.MkdirTemp("", "holdfast-bench-")
+	if err != nil {
+		return fmt.Errorf("making a temporary folder: %w", err)
+	}
+	defer os.RemoveAll(folder)
+	var analysing, whole, plain []float64
+	tenS := func(d time.Duration) float64 { return d.Seconds() * 10 / clip.DurationS }
+	for range clipRuns {
+		start := time.Now()
+		a, track, err := screening.Analyze(ctx, path, screening.Options{Model: model, Athlete: "bench"})
+		if err != nil {
+			return err
+		}
+		analysing = append(analysing, tenS(time.Since(start)))
+		_, err = report.WriteAnalysis(ctx, filepath.Join(folder, "result"), a, track, report.Options{Video: true})
+		if err != nil {
+			return err
+		}
+		whole = append(whole, tenS(time.Since(start)))
+	}
+	start := time.Now()
+	if err := plainLoop(ctx, clip); err != nil {
+		return err
+	}
+	plain = append(plain, tenS(time.Since(start)))
+	for _, s := range [][]float64{analysing, whole} {
+		slices.Sort(s)
+	}
+	middle := clipRuns / 2
+	fmt.Fprintf(t, "%s\t%.1f\t%.1f\t%.1f to %.1f\t%.1f\t%.1f to %.1f\t%.1f\t%.1f\t\n", filepath.Base(path), clip.DurationS,
+		analysing[middle], analysing[0], analysing[clipRuns-1], whole[middle], whole[0], whole[clipRuns-1], plain[0],
+		plain[0]/analysing[middle])
+	return nil
+}
+
+// plainLoop is the plainest program over the same networks: nothing overlaps, and every frame is looked at.
+func plainLoop(ctx context.Context, clip *media.Clip) error {
+	var networks []*bare
+	defer func() {
+		for _, n := range networks {
+			n.close()
+		}
+	}()
+	for _, part := range models.Parts(model) {
+		n, err := openNetwork(part)
+		if err != nil {
+			return err
+		}
+		networks = append(networks, n)
+	}
+	frames, err := clip.Frames(ctx)
+	if err != nil {
+		return err
+	}
+	defer frames.Close()
+	for {
+		f, err := frames.Next()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		for _, n := range networks {
+			err = errors.Join(err, n.lookAt(f.Mat))
+		}
+		f.Close()
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// lookAt cuts the middle out of a picture and runs the network on it.
+func (n *bare) lookAt(picture gocv.Mat) error {
+	side := min(picture.Cols(), picture.Rows())
+	x := (picture.Cols() - side) / 2
+	middle, small := picture.Region(image.Rect(x, 0, x+side, side)), gocv.NewMat()
+	defer middle.Close()
+	defer small.Close()
+	gocv.Resize(middle, &small, n.size, 0, 0, gocv.InterpolationLinear)
+	pixels, err := small.DataPtrUint8()
+	if err != nil {
+		return fmt.Errorf("cutting out the middle: %w", err)
+	}
+	to, plane := n.in.GetData(), len(pixels)/3
+	for i, v := range pixels {
+		to[i%3*plane+i/3] = float32(v) / 255
+	}
+	return n.run()
+}
+
+// memoryOf analyses the usual clip repeated so many times and returns the most memory that the program held, and how
+// long that clip lasts.
+func memoryOf(ctx context.Context, times int) (mb, seconds float64, err error) {
+	folder, err := os.MkdirTemp("", "holdfast-bench-")
+	if err != nil {
+		return 0, 0, fmt.Errorf("making a temporary folder: %w", err)
+	}
+	defer os.RemoveAll(folder)
+	path := filepath.Join(folder, "long.mp4")
+	args := []string{"-v", "error", "-stream_loop", fmt.Sprint(times - 1), "-i", usualClip, "-c", "copy", path}
+	if said, err := exec.CommandContext(ctx, "ffmpeg", args...).CombinedOutput(); err != nil {
+		return 0, 0, fmt.Errorf("repeating the clip: %w: %s", err, said)
+	}
+	clip, err := media.Open(ctx, path)
+	if err != nil {
+		return 0, 0, err
+	}
+	cmd := exec.CommandContext(ctx, "bin/holdfast", "analyze", path, "--no-video",
+		"--out", filepath.Join(folder, "result"))
+	if said, err := cmd.CombinedOutput(); err != nil {
+		return 0, 0, fmt.Errorf("analysing %.0f s: %w: %s", clip.DurationS, err, said)
+	}
+	use, ok := cmd.ProcessState.SysUsage().(*syscall.Rusage)
+	if !ok {
+		return 0, 0, errors.New("this system does not tell what memory a program took")
+	}
+	return float64(use.Maxrss) / 1024, clip.DurationS, nil
+}
