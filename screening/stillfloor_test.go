@@ -2,6 +2,7 @@ package screening_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"holdfast/internal/tracks"
@@ -68,6 +69,14 @@ func TestCarriedPhone(t *testing.T) {
 	}{{"stands", false, 0, false}, {"turned", true, 0, false}, {"carried", true, 40, true}} {
 		c, track := tracks.Load(t, "slow_30")
 		track.CameraMoved = tt.moved
+		// A picture that goes up and down is looked at in every frame.
+		seen := slices.Clone(track.Poses)
+		for i := range seen {
+			if points := track.PointsAt(i); points != nil {
+				seen[i].Keypoints, seen[i].Found, seen[i].Passed = slices.Clone(points), true, false
+			}
+		}
+		track.Poses = seen
 		for i := range track.Poses {
 			p := &track.Poses[i]
 			p.Camera = plane.Similarity{Scale: 1, Known: true}
