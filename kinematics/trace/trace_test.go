@@ -185,6 +185,11 @@ func TestFindViewOfAStand(t *testing.T) {
 	if v := FindView(tr, still, still, nil, viewSDDeg); v.Known {
 		t.Error("a view of an athlete who is always in the air")
 	}
+	moment := make([]bool, len(still)) // too little of a stand is none, and the upright samples tell
+	moment[3], moment[4] = true, true
+	if v := FindView(tr, moment, make([]bool, len(still)), nil, viewSDDeg); !v.Known {
+		t.Error("no view of an athlete who stands for a moment")
+	}
 }
 
 // The view is that of the reps: an athlete who turns away after them is not turned. Beyond

@@ -96,7 +96,7 @@ func yawOf(across, viewSDDeg float64) (yawDeg, sdDeg float64) {
 }
 
 // FindView reads the turn from quiet standing within the spans and a second beside them,
-// and where there is none, from the upright samples there; without spans, from all of the
+// and where there is none, or too little of it, from the upright samples there; without spans, from all of the
 // clip. An athlete who turns to get a drink after the set says nothing of the set. The
 // network's guess of the body in three dimensions was tried
 // as well: it is further off than the widths seen in the picture (5 to 8 degrees,
@@ -110,12 +110,16 @@ func FindView(tr *Trace, standing, airborne []bool, spans []Span, viewSDDeg floa
 	look := func(i int) bool { return (len(spans) == 0 || in[i]) && !airborne[i] }
 	near, far := &tr.Raw[tr.NearSide], &tr.Raw[tr.NearSide.Opposite()]
 	var heights []float64
-	stands := false
+	still := 0
 	for i, h := range tr.HipHeight {
 		if look(i) {
-			heights, stands = append(heights, h), stands || standing[i]
+			heights = append(heights, h)
+			if standing[i] {
+				still++
+			}
 		}
 	}
+	stands := still >= viewLeastSamples
 	upright := signal.Quantile(heights, 0.8)
 	var across, leftAcross, behind []float64
 	for i := range tr.TimeS {
