@@ -17,12 +17,15 @@ const (
 	// over standing, for the feet are off the floor and point down. Seen were 1.24 and more in jumps of rendered and of
 	// real clips, 0.99 where a plate hid the body of an athlete who squatted.
 	leastHipInFlight = 1.03
+	// manyDoubted is how many flights in which the body does not fall make the others doubted.
+	manyDoubted = 2
 )
 
 // FindFlights returns the stretches, from take-off to contact, in which heel and toe
 // of both feet are seen off the floor and the hips fall as a body in the air does. doubted are those in
 // which they do not: the fall in pixels a second squared, taken as gravity,
-// would give the athlete an impossible leg length.
+// would give the athlete an impossible leg length. Where there are more of those than others the floor moves in the
+// picture, or the clock is wrong, and all are doubted.
 func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 	up, ok := trace.FeetUp(tr)
 	if !ok {
@@ -42,6 +45,9 @@ func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 		case !(signal.Quantile(tr.HipHeight[r.From:r.To], 1) < leastHipInFlight): // higher, or not known
 			found = append(found, fl)
 		}
+	}
+	if len(doubted) >= manyDoubted && len(doubted) > len(found) {
+		doubted, found = append(doubted, found...), nil
 	}
 	return found, doubted
 }

@@ -28,6 +28,9 @@ func TestFindFlights(t *testing.T) {
 		{"two jumps", over(over(standingStill, jump), flown(2, 2.4)), over(jump, flown(2, 2.4)), 2, 0},
 		{"hanging on a bar", standingStill, lifted(1, 1.5), 0, 1},
 		{"a bent body that falls", over(func(float64) float64 { return 0.6 }, jump), jump, 0, 0},
+		{"a jump, and hanging on a bar twice", over(standingStill, jump), func(t float64) float64 {
+			return max(jump(t), lifted(2, 2.5)(t), lifted(3, 3.5)(t))
+		}, 0, 3},
 		{"a hop of three frames", over(standingStill, flown(1, 1.05)), lifted(1, 1.05), 0, 0},
 		{"off the floor for too long", standingStill, lifted(0.5, 2.5), 0, 0},
 	} {
