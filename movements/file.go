@@ -44,6 +44,9 @@ var settings = []setting{
 	{"signal.angle", true, func(key string, k *known, v any) error {
 		return oneOf(key, v, names(body.NumAngles), func(a body.Angle) { k.Signal.Angle = a })
 	}},
+	{"signal.rest", true, func(key string, k *known, v any) error {
+		return oneOf(key, v, map[string]bool{"stand": false, "low": true}, func(low bool) { k.Signal.RestsLow = low })
+	}},
 	{"signal.falls", true, yes(func(k *known) *bool { return &k.Signal.Falls })},
 	{"rep.leaves", false, number(0, mostOfUnit, func(k *known) *float64 { return &k.Rep.Leaves })},
 	{"rep.back", false, number(0, mostOfUnit, func(k *known) *float64 { return &k.Rep.Back })},

@@ -1,13 +1,17 @@
 package screening_test
 
 import (
+	"errors"
 	"math"
+	"os"
 	"strings"
 	"testing"
+	"testing/fstest"
 
 	"holdfast/internal/tracks"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/movements"
 	"holdfast/screening"
 )
 
@@ -15,6 +19,14 @@ import (
 func TestMovementsAreRecognised(t *testing.T) {
 	for _, name := range append(tracks.Movements(t), "slow_30", "fast_30", "jump_30", "left_fast") {
 		t.Run(name, func(t *testing.T) {
+			if strings.HasPrefix(name, "press") { // no file is shipped
+				clip, track := tracks.Load(t, name)
+				if _, err := screening.Measure(clip, track, screening.Options{}); !errors.Is(err, screening.ErrNoReps) ||
+					!strings.Contains(err.Error(), "film one of these movements") {
+					t.Error(err)
+				}
+				return
+			}
 			a, _ := tracks.Analysis(t, name, screening.Options{})
 			want := "squat"
 			if _, after, ok := strings.Cut("_"+name, "_hinge"); ok && (after == "" || after[0] == '_') {
@@ -91,6 +103,50 @@ func TestDifferentMovementsAreNotCompared(t *testing.T) {
 	for _, h := range c.Headlines {
 		if h.Position.Code == "lost" || h.Range.Code == "lost" {
 			t.Errorf("%s is said to be lost", h.Joint)
+		}
+	}
+}
+
+// usePress makes the example of the documentation known beside what is shipped.
+func usePress(t *testing.T) {
+	t.Helper()
+	page, err := os.ReadFile("../docs/movements.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, after, _ := strings.Cut(string(page), "```toml\n")
+	text, _, whole := strings.Cut(after, "```")
+	known, err := movements.Known().With(fstest.MapFS{"press.toml": {Data: []byte(text)}})
+	if err != nil || !whole {
+		t.Fatal(err)
+	}
+	t.Cleanup(movements.Use(known))
+}
+
+// A movement that is not shipped is measured by the file that the documentation shows, from clip to comparison, and the
+// others are still told from it.
+func TestMovementOfTheDocumentation(t *testing.T) {
+	usePress(t)
+	var analyses []*screening.Analysis
+	for _, tempo := range []events.Tempo{events.TempoSlow, events.TempoFast} {
+		a, _ := tracks.Analysis(t, "press_"+string(tempo), screening.Options{})
+		if a.Movement.Key != "press" || len(a.Reps) != 3 {
+			t.Errorf("%s: %+v with %d reps", tempo, a.Movement, len(a.Reps))
+		}
+		for _, r := range a.Reps {
+			if r.Tempo != tempo || r.Partial {
+				t.Errorf("%s rep %d: %s, partial %v", tempo, r.Number, r.Tempo, r.Partial)
+			}
+		}
+		analyses = append(analyses, a)
+	}
+	c, err := screening.Compare(analyses, screening.CompareOptions{})
+	if err != nil || c.Movement != "press" || len(c.Headlines) != 2 || c.Headlines[0].Range.Code == "lost" {
+		t.Errorf("%v, %+v", err, c)
+	}
+	for name, want := range map[string]string{"hinge_slow": "hinge", "hinge_fast": "hinge", "slow_30": "squat"} {
+		if a, _ := tracks.Analysis(t, name, screening.Options{}); a.Movement.Key != want {
+			t.Errorf("%s is taken for %+v", name, a.Movement)
 		}
 	}
 }

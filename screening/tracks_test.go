@@ -26,6 +26,7 @@ func TestStoredTracks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	usePress(t) // whose clips lie there too
 	for _, name := range append(tracks.Names(t), tracks.Movements(t)...) {
 		if golden.Update() {
 			_, track, err := screening.Analyze(t.Context(), tracks.Clip(t, name).Path, screening.Options{})

@@ -285,7 +285,8 @@ func (d *coach) answersOfClip(t *testing.T) {
 	}
 	d.get(t, "/api/clips/"+d.clips["fast_30.mp4"]+"/analysis", &a)
 	got := eval[string](t, d, `document.querySelector("#clip-answer .answer").textContent`)
-	want := regexp.MustCompile(`^3 fast reps: knee \d+°, hip \d+°, ankle \d+° at the bottom\. (Good|Fair|Poor) picture\.$`)
+	want := regexp.MustCompile(`^3 fast squat reps: knee \d+°, hip \d+°, ankle \d+° at the bottom\. ` +
+		`(Good|Fair|Poor) picture\.$`)
 	if len(a.Said.Answers) != 1 || got != a.Said.Answers[0] || !want.MatchString(got) {
 		t.Errorf("the clip's page begins %q, want %q", got, a.Said.Answers)
 	}

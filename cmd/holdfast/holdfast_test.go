@@ -282,7 +282,7 @@ func TestAnalyzePrintsATableAndPutsResultsAway(t *testing.T) {
 	if code := ta.run("analyze", "fast.mp4", "--athlete", "Zoë / Ólafur"); code != exitOK {
 		t.Fatalf("exit code %d: %s", code, ta.err)
 	}
-	want := `fast.mp4: 2 reps, 578 frames in 9.63 s, facing right, measured on the right side
+	want := `fast.mp4: squat, 2 reps, 578 frames in 9.63 s, facing right, measured on the right side
 
 Range of motion (ROM): largest minus smallest angle, in brackets its 95 % interval
 Rep  Tempo  Bottom  Ankle           Knee              Hip                Quality

@@ -15,6 +15,8 @@ type Course struct {
 	// Slow has a smoothing that leaves only the body's slow rise and fall, Quick one that keeps events sharp. Raw is as
 	// measured; its zero means nothing.
 	Slow, Quick, Raw []float64
+	// Resting marks the samples in which the athlete rests between reps.
+	Resting []bool
 	// degPerUnit is how many degrees of a joint a unit of the signal is worth.
 	degPerUnit float64
 }
@@ -26,25 +28,74 @@ const degPerLeg = 200
 func CourseOf(tr *trace.Trace, how *movement.Movement, stand Stand) *Course {
 	sig := &how.Signal
 	quick, rest := read(tr, sig, &tr.Quick), 0.0
+	slow := slowly(quick, tr.RateHz)
+	c := &Course{degPerUnit: degPerLeg, Resting: tr.Within(stand.Spans)}
 	sign := 1.0
 	if sig.Falls {
 		sign = -1
 	}
 	switch {
+	case sig.RestsLow:
+		rest, c.Resting = lowRest(slow, sign, tr.RateHz, how.Rep.Back)
 	case sig.Kind == movement.Height && sig.Points[0] == body.Hip:
 		quick, rest = tr.HipHeight, stand.HipHeight
+		slow = slowly(quick, tr.RateHz)
 	case stand.Found:
 		rest = signal.MedianWhere(quick, tr.Within(stand.Spans))
 	default: // no standing: the least that is mostly seen must do
 		rest = sign * signal.Quantile(scaled(quick, sign), 0.05)
 	}
-	c := &Course{degPerUnit: degPerLeg}
 	if sig.Kind == movement.Angle {
 		c.degPerUnit = 1
 	}
-	c.Quick, c.Slow = gone(quick, rest, sign), gone(slowly(quick, tr.RateHz), rest, sign)
+	c.Quick, c.Slow = gone(quick, rest, sign), gone(slow, rest, sign)
 	c.Raw = scaled(read(tr, sig, &tr.Raw), sign)
 	return c
+}
+
+// What counts as rest at the low end of a signal; common practice, no source.
+const (
+	stillPart = 0.25 // part of its highest speed below which a signal is still
+	leastRest = 0.15 // seconds in one piece
+)
+
+// lowRest returns the level at which a signal rests in the lower half of its way, in the direction of sign, and the
+// samples in which it does.
+func lowRest(slow []float64, sign, rateHz, back float64) (rest float64, resting []bool) {
+	x := scaled(slow, sign)
+	speed := signal.Velocity(x, rateHz)
+	for i := range speed {
+		speed[i] = math.Abs(speed[i])
+	}
+	still, half := stillPart*signal.Quantile(speed, 0.95), (signal.Quantile(x, 0)+signal.Quantile(x, 1))/2
+	var level []float64
+	for i := range x {
+		if x[i] < half && speed[i] < still {
+			level = append(level, x[i])
+		}
+	}
+	low := signal.Median(level)
+	resting = make([]bool, len(x))
+	for _, r := range signal.Runs(len(x), func(i int) bool { return math.Abs(x[i]-low) < back && speed[i] < still }) {
+		for i := r.From; i < r.To && float64(r.N()) >= leastRest*rateHz; i++ {
+			resting[i] = true
+		}
+	}
+	return sign * low, resting
+}
+
+// restsOf returns the standing in which the athlete rests as well: who presses overhead stands all the time.
+func (c *Course) restsOf(tr *trace.Trace, how *movement.Movement, stand Stand) Stand {
+	if !how.Signal.RestsLow {
+		return stand
+	}
+	standing := tr.Within(stand.Spans)
+	stand.Spans = nil
+	for _, r := range signal.Runs(len(standing), func(i int) bool { return standing[i] && c.Resting[i] }) {
+		stand.Spans = append(stand.Spans, trace.Span{FromS: tr.TimeS[r.From], ToS: tr.TimeS[r.To-1]})
+	}
+	stand.Found = len(stand.Spans) > 0
+	return stand
 }
 
 // read returns the signal from points.

@@ -83,3 +83,37 @@ func TestRecognise(t *testing.T) {
 		t.Errorf("a hinge with a flight in it: %+v", got.Reps)
 	}
 }
+
+// Who presses overhead stands all the time: a rep starts and ends where the hands rest, and only that standing counts.
+func TestRestAtTheLowEnd(t *testing.T) {
+	tr := handTrace(30, 7, standingStill, onTheFloor)
+	up := func(t float64) float64 { return 2 - squat(1, 0.8, 0.3, 0.7)(t) - squat(4, 0.8, 0.3, 0.7)(t) }
+	for side := range 2 {
+		wrist := &tr.Raw[side][body.Wrist]
+		for i, t := range tr.TimeS {
+			wrist.X[i], wrist.Y[i] = 400, 900-100*(1.6+up(t))
+		}
+	}
+	how := *shipped.Squat()
+	how.Signal = movement.Signal{Kind: movement.Height, Points: []body.Landmark{body.Wrist}, RestsLow: true}
+	how.Rep.LeastBendDeg, how.Turn.Follow, how.Feet.Leave = 0, body.NumAngles, false
+	f := Find(tr, &how, nil)
+	stand, c, reps := f.Stand, f.Course, f.Reps
+	near(t, "rest", c.Quick[5], 0, 0.01)
+	near(t, "turn", c.Quick[tr.Index(2)], 0.7, 0.02)
+	if !c.Resting[5] || c.Resting[tr.Index(2)] || !stand.Found {
+		t.Errorf("resting %v at the start, %v at the turn; stand %+v", c.Resting[5], c.Resting[tr.Index(2)], stand)
+	}
+	for _, s := range stand.Spans {
+		if s.Contains(2) || s.Contains(5) {
+			t.Errorf("the hands are up in the standing %v", s)
+		}
+	}
+	if len(reps) != 2 {
+		t.Fatalf("%d reps", len(reps))
+	}
+	near(t, "start", reps[0].StartS, 1, 0.1)
+	near(t, "bottom", reps[0].BottomS, 1.8, 0.1)
+	near(t, "end of the hold", reps[0].BottomEndS, 2.1, 0.1)
+	near(t, "end", reps[0].EndS, 2.9, 0.1)
+}

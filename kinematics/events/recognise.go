@@ -38,6 +38,7 @@ func Find(tr *trace.Trace, how *movement.Movement, flights []trace.Span) *Found 
 	for i := range f.Reps {
 		f.Reps[i].Number = i + 1
 	}
+	f.Stand = f.Course.restsOf(tr, how, f.Stand)
 	return f
 }
 

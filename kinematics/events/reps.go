@@ -21,11 +21,10 @@ type bout struct {
 // findBouts returns the stretches in which the movement leaves standing and comes
 // back to it, with feet that stay in place; those whose feet wander are returned
 // apart. Standing between a flight and the floor is none.
-func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, flights []trace.Span) (bouts,
-	moved []bout) {
+func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []trace.Span) (bouts, moved []bout) {
 	n := len(tr.TimeS)
 	gone, rep := c.Slow, &how.Rep
-	standing, hipDeg := tr.Within(stand.Spans), hipFlexion(tr)
+	hipDeg := hipFlexion(tr)
 	at := func(i int) bool { // standing, or tracking lost while standing
 		return gone[i] < rep.Back && !nearFlight(flights, tr.TimeS[i])
 	}
@@ -69,10 +68,10 @@ func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, 
 			reach := int(restReachS * tr.RateHz)
 			again := againPart * rep.Least
 			if !b.cutStart {
-				b.From = nearestBeyond(gone, standing, b.From, -1, reach, again)
+				b.From = nearestBeyond(gone, c.Resting, b.From, -1, reach, again)
 			}
 			if !b.cutEnd {
-				b.To = nearestBeyond(gone, standing, b.To-1, +1, reach, again) + 1
+				b.To = nearestBeyond(gone, c.Resting, b.To-1, +1, reach, again) + 1
 			}
 			bouts = append(bouts, splitBout(b, gone, rep.SplitPart)...)
 		}
@@ -166,11 +165,11 @@ func FindReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, f
 	if !how.Feet.Leave {
 		flights = nil
 	}
-	bouts, wandered := findBouts(tr, how, c, stand, flights)
+	bouts, wandered := findBouts(tr, how, c, flights)
 	for _, b := range wandered {
 		moved = append(moved, trace.Span{FromS: tr.TimeS[b.From], ToS: tr.TimeS[b.To-1]})
 	}
-	return splitIntoReps(tr, how, c, stand, bouts), moved
+	return splitIntoReps(tr, how, c, c.restsOf(tr, how, stand), bouts), moved
 }
 
 // splitIntoReps turns bouts into reps with their times and phases. A bout
@@ -179,7 +178,7 @@ func FindReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, f
 // the hold after the landing (for the last, the stand), so that an athlete who
 // jumps again from the position that he lands in has done as many reps as jumps.
 func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand, bouts []bout) []RepTimes {
-	read := newTurning(tr, how, c, stand)
+	read := newTurning(tr, how, c)
 	var reps []RepTimes
 	for k, b := range bouts {
 		between := trace.Span{FromS: math.Inf(-1), ToS: math.Inf(1)} // the reps before and after

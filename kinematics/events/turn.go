@@ -47,9 +47,9 @@ type turning struct {
 }
 
 // newTurning returns what the turns of a movement are read from.
-func newTurning(tr *trace.Trace, how *movement.Movement, c *Course, stand Stand) *turning {
+func newTurning(tr *trace.Trace, how *movement.Movement, c *Course) *turning {
 	w := &turning{timeS: tr.TimeS, rateHz: tr.RateHz, course: c, place: c.Quick, raw: c.Raw,
-		standing: tr.Within(stand.Spans), leastDeg: how.Turn.LeastDeg}
+		standing: c.Resting, leastDeg: how.Turn.LeastDeg}
 	switch how.Turn.Follow {
 	case body.NumAngles:
 	case body.KneeFlexion:

@@ -1,9 +1,9 @@
 // Package movement says what a movement is, as plain values that a file fills in: what moves a rep forward, where it
 // starts and turns, which reps are of another movement, how its tempos are told apart, and what of it is compared.
 //
-// A rep leaves quiet standing, turns, and comes back. How far it has gone is read from one [Signal], a height, a
-// distance or an angle of named points. Heights and distances are in leg lengths (thigh plus shank), angles in degrees.
-// Nothing in the sums asks for a movement by its key.
+// A rep leaves its rest, which is mostly quiet standing, turns, and comes back. How far it has gone is read from one
+// [Signal], a height, a distance or an angle of named points. Heights and distances are in leg lengths (thigh plus
+// shank), angles in degrees. Nothing in the sums asks for a movement by its key.
 package movement
 
 import "holdfast/kinematics/body"
@@ -34,6 +34,9 @@ type Signal struct {
 	Angle  body.Angle // of an angle
 	// Falls says that the signal gets less on the way to the turn.
 	Falls bool
+	// RestsLow says that a rep starts and ends where the signal rests at its low end, whatever the legs do; else it does
+	// in quiet standing.
+	RestsLow bool
 }
 
 // Kind is what a signal is.

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"holdfast/kinematics"
+	"holdfast/movements"
 	"holdfast/report/chart"
 	"holdfast/report/marked"
 	"holdfast/report/said"
@@ -352,7 +353,7 @@ func (p *Material) facts() []string {
 		if partial > 0 {
 			reps = said.Say("fact_partial", "reps", reps, "n", partial)
 		}
-		facts := []string{reps}
+		facts := []string{movements.Name(a.Shows().Key), reps}
 		rate := a.Clip.CaptureRateHz
 		switch {
 		case rate > 0 && a.Clip.VariableRate:

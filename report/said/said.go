@@ -7,6 +7,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/movements"
 	"holdfast/screening"
 	"holdfast/words"
 )
@@ -159,7 +160,8 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 			worst = g
 		}
 	}
-	return Say("clip_answer", "form", where, "n", m.Reps, "tempo", TempoWord(m.Tempo), "angles", angles,
+	return Say("clip_answer", "form", where, "n", m.Reps, "tempo", TempoWord(m.Tempo),
+		"movement", movements.Name(a.Shows().Key), "angles", angles,
 		"picture", words.Say("clip_picture."+string(worst), nil))
 }
 

@@ -13,6 +13,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
+	"holdfast/movements"
 	"holdfast/printable"
 	"holdfast/report/said"
 	"holdfast/screening"
@@ -111,8 +112,8 @@ func jointNames() (names []string) {
 
 // Analysis prints the table of reps.
 func Analysis(w io.Writer, an *screening.Analysis) {
-	Tell(w, "analysed", "clip", an.Clip.Name, "n", len(an.Reps), "frames", an.Clip.Frames,
-		"lasts", seconds(an.Clip.DurationS),
+	Tell(w, "analysed", "clip", an.Clip.Name, "movement", movements.Name(an.Shows().Key), "n", len(an.Reps),
+		"frames", an.Clip.Frames, "lasts", seconds(an.Clip.DurationS),
 		"facing", words.Or("facing."+an.Facing, an.Facing), "side", words.Or("facing."+an.NearSide, an.NearSide))
 	fmt.Fprintln(w)
 	Tell(w, "rom_title")

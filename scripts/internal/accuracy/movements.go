@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -35,12 +36,12 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 		}
 		opt := screening.Options{HeightCm: 100 * truths[name].HeightM}
 		a, track, err := analysis(ctx, clip, movementFolder, opt)
+		analyses[name] = a // nil: it fits no movement that is shipped
 		if err == nil {
 			opt.Smoother = body.SmootherFilter
-			analyses[name] = a
 			filtered[name], err = screening.Measure(clip, track, opt)
 		}
-		if err != nil {
+		if err != nil && !errors.Is(err, screening.ErrNoReps) {
 			return fmt.Errorf("%s: %w", name, err)
 		}
 	}

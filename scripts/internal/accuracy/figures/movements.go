@@ -17,6 +17,10 @@ func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error
 	type cell struct{ shown, named string }
 	count, sure := map[cell]int{}, map[cell]float64{}
 	add := func(shown string, a *screening.Analysis) {
+		if a == nil {
+			count[cell{shown, "none: refused"}]++
+			return
+		}
 		c := cell{shown, a.Movement.Key}
 		if count[c]++; count[c] == 1 || a.Movement.SurePct < sure[c] {
 			sure[c] = a.Movement.SurePct
@@ -41,7 +45,11 @@ func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error
 	t := Table(w)
 	fmt.Fprintln(t, "shown\tnamed\tclips\tleast sure, %")
 	for _, c := range cells {
-		fmt.Fprintf(t, "%s\t%s\t%d\t%.0f\n", c.shown, c.named, count[c], sure[c])
+		least := "-"
+		if pct, known := sure[c]; known {
+			least = fmt.Sprintf("%.0f", pct)
+		}
+		fmt.Fprintf(t, "%s\t%s\t%d\t%s\n", c.shown, c.named, count[c], least)
 	}
 	err := t.Flush()
 	fmt.Fprintln(w)
