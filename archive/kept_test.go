@@ -3,7 +3,11 @@ package archive
 import (
 	"encoding/json"
 	"errors"
+	"os"
+	"path/filepath"
 	"testing"
+
+	"holdfast/archive/folder"
 )
 
 // TestKeptWithAnAthlete: team, consent and the day until which to keep are kept, and only a day is one.
@@ -70,5 +74,19 @@ func TestMarksAndTrimOfAClip(t *testing.T) {
 	d.must(d.DeleteClip(ctx, c.ID))
 	if marks, err := d.Marks(ctx, c.ID); err != nil || marks != nil {
 		t.Errorf("of a clip that is gone there are marks %s, %v", marks, err)
+	}
+}
+
+// TestCertificateIsNoStranger: a folder that holds the page's certificate alone is still one for an archive.
+func TestCertificateIsNoStranger(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, folder.Certificate), []byte("a certificate"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d := open(t, dir, Options{Serving: true})
+	d.healthy(0)
+	if text, err := os.ReadFile(filepath.Join(dir, folder.Certificate)); err != nil || string(text) != "a certificate" {
+		t.Errorf("the certificate became %q, %v", text, err)
 	}
 }

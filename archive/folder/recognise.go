@@ -17,6 +17,9 @@ import (
 // Movements is the folder in a data folder in which a coach puts movements; the archive leaves it alone.
 const Movements = "movements"
 
+// Certificate is the file in a data folder with the page's certificate and its key; the archive leaves it alone too.
+const Certificate = "page.pem"
+
 // inspect says whether a folder holds an archive. Where none is, the folder must be
 // empty, or as a first start leaves it that was killed: a server empties tmp and sorts
 // files, which must not be somebody else's.
@@ -44,7 +47,7 @@ func inspect(dir string) (there bool, err error) {
 			// Systems put these into folders by themselves.
 		case name == Movements && info.IsDir():
 		case slices.Contains([]string{Database, Database + "-wal", Database + "-shm", Database + "-journal",
-			servingLock, store.LockFile}, name) && info.Mode().IsRegular():
+			servingLock, store.LockFile, Certificate}, name) && info.Mode().IsRegular():
 		case slices.Contains([]string{store.FilesFolder, store.TmpFolder, store.LostFolder}, name) && info.IsDir():
 			err := filepath.WalkDir(filepath.Join(dir, name), func(_ string, d fs.DirEntry, err error) error {
 				switch {

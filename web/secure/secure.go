@@ -22,10 +22,12 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"holdfast/archive/folder"
 )
 
 // File is the certificate with its key in a data folder. It is its owner's alone, and in no backup.
-const File = "page.pem"
+const File = folder.Certificate
 
 // lasts is for how long a certificate holds: browsers take none of more than 825 days. One that is over is made anew.
 const lasts = 800 * 24 * time.Hour
