@@ -129,7 +129,8 @@ func coverageNotices(gaps []trace.Span, obs []trace.Observation, near body.Side,
 // clockNotices tell of a wrong clock, and where it is right, of flights in which the
 // body does not fall as it would.
 func clockNotices(factor float64, flights int, doubted []trace.Span) (out []Notice) {
-	if flights > 0 {
+	// One flight among more that do not fall either is no witness of the clock.
+	if flights > 0 && !(flights == 1 && len(doubted) > 1) {
 		return notice.List(noticeWrongClock, ClockParams(factor))
 	}
 	for _, f := range doubted {

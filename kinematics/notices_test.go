@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/trace"
 )
 
 // What upright people read is no reason to doubt the zero, and what a bent or leaning
@@ -35,5 +36,30 @@ func TestZeroDoubted(t *testing.T) {
 				t.Errorf("bent: %v, want %v", got, tt.want)
 			}
 		})
+	}
+}
+
+// One flight that falls too slowly among others that do not fall at all says nothing of the clock.
+func TestClockNotices(t *testing.T) {
+	flight := trace.Span{FromS: 1, ToS: 1.3}
+	tests := []struct {
+		name    string
+		flights int
+		doubted []trace.Span
+		want    []string
+	}{
+		{"nothing", 0, nil, nil},
+		{"a jump in slow motion", 1, []trace.Span{flight}, []string{noticeWrongClock}},
+		{"jumps in slow motion", 2, []trace.Span{flight, flight}, []string{noticeWrongClock}},
+		{"a phone that is carried", 1, []trace.Span{flight, flight}, []string{NoticeFlightDoubted, NoticeFlightDoubted}},
+	}
+	for _, tt := range tests {
+		var got []string
+		for _, n := range clockNotices(2.4, tt.flights, tt.doubted) {
+			got = append(got, n.Code)
+		}
+		if !slices.Equal(got, tt.want) {
+			t.Errorf("%s: %v, want %v", tt.name, got, tt.want)
+		}
 	}
 }

@@ -222,18 +222,26 @@ func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation, 
 }
 
 // framesInTurn counts the frames that show the leg while the movement turns about the
-// given time; 0 when that is not known.
+// given time, and those between two of them that were passed over; 0 when that is not known.
 func framesInTurn(tr *trace.Trace, c *events.Course, r *events.RepTimes, atS float64, obs []trace.Observation) int {
 	from, to, ok := c.TurnAround(tr, r, atS)
 	if !ok {
 		return 0
 	}
 	half := 0.5 / tr.RateHz
-	n := 0
+	n, before := 0, false
 	for k := range obs {
-		if t := obs[k].TimeS; t >= tr.TimeS[from]-half && t < tr.TimeS[to]+half && trace.SeenLeg(&obs[k], tr.NearSide) {
+		if t := obs[k].TimeS; t < tr.TimeS[from]-half || t >= tr.TimeS[to]+half {
+			continue
+		}
+		shown := trace.SeenLeg(&obs[k], tr.NearSide)
+		if shown {
 			n++
 		}
+		if shown && before {
+			n += obs[k].PassedBefore
+		}
+		before = shown
 	}
 	return n
 }

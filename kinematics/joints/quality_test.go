@@ -8,6 +8,7 @@ import (
 
 	"holdfast/internal/handmade"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
 )
 
@@ -69,5 +70,34 @@ func TestQualityOfARepNotSeen(t *testing.T) {
 	q.seen(body.Left, trace.Span{FromS: 1, ToS: 2}, []trace.Observation{{TimeS: 5}}, SidePoints)
 	if q.HiddenPct != 100 || !math.IsNaN(q.Confidence) || !math.IsNaN(q.WeakestConfidence) {
 		t.Errorf("%+v", q)
+	}
+}
+
+// A turn that was looked at in every third frame shows as many frames as the camera took.
+func TestFramesInTurn(t *testing.T) {
+	const rateHz, n = 30, 61
+	tr := &trace.Trace{RateHz: rateHz, NearSide: body.Left}
+	course := &events.Course{}
+	var every, third []trace.Observation
+	for i := range n {
+		timeS := float64(i) / rateHz
+		tr.TimeS = append(tr.TimeS, timeS)
+		course.Quick = append(course.Quick, math.Sin(math.Pi*timeS/2))
+		o := trace.Observation{TimeS: timeS}
+		for s := range 2 {
+			for k := range body.NumLandmarks {
+				o.Points[s][k] = body.Point{X: 1, Y: 1}
+			}
+		}
+		every = append(every, o)
+		if i%3 == 0 {
+			o.PassedBefore = min(i, 2)
+			third = append(third, o)
+		}
+	}
+	rep := &events.RepTimes{BottomS: 1}
+	a, b := framesInTurn(tr, course, rep, 1, every), framesInTurn(tr, course, rep, 1, third)
+	if a < 10 || b > a || b < a-4 {
+		t.Errorf("%d frames, %d where two of three were passed over", a, b)
 	}
 }
