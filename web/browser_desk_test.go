@@ -489,7 +489,8 @@ func TestBrowserQueue(t *testing.T) {
 		t.Error("with nothing left there is still an estimate")
 	}
 	d.press(t, "retry-all")
-	d.until(t, stepLimit, `document.querySelectorAll("[data-testid=job][data-state=running]").length === 1`)
+	d.until(t, stepLimit, `document.querySelectorAll("[data-testid=job][data-state=running]").length === 1 &&
+		document.querySelectorAll("[data-testid=job][data-state=waiting]").length === 2`)
 	d.press(t, "cancel-all")
 	d.until(t, stepLimit, `!document.querySelector("[data-testid=job]:is([data-state=running], [data-state=waiting])")`)
 

@@ -645,7 +645,7 @@ func TestEvents(t *testing.T) {
 		_ = w.Close()
 	}()
 	next := eventReader(r)
-	if name, data := next(); name != "jobs" || data != `{"jobs":[]}` {
+	if name, data := next(); name != "jobs" || data != `{"jobs":[],"left_s":null}` {
 		t.Fatalf("first event %s %s", name, data)
 	}
 	b.want(503, "GET", "/api/events", "", nil)
