@@ -19,6 +19,9 @@ import (
 // with errors.Is.
 var ErrNoReps = errors.New("no repetition was found")
 
+// errNoMovement: the options name no movement to look for.
+var errNoMovement = errors.New("no movement is looked for")
+
 // Options are the coach's choices. With no more than movements everything is found.
 type Options struct {
 	// Movements are those that are looked for; the one of which there are most reps is measured.
@@ -96,6 +99,9 @@ type Series struct {
 // when the athlete was followed but no repetition was found, and one that wraps
 // ErrRepChange when a rep cannot be changed as the coach wants.
 func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, error) {
+	if len(opt.Movements) == 0 {
+		return nil, nil, nil, errNoMovement
+	}
 	frames, swapped, spikes, err := trace.Clean(obs)
 	if err != nil {
 		return nil, nil, nil, err

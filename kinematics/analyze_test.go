@@ -713,3 +713,9 @@ func TestAnalyzeTakesAnything(t *testing.T) {
 		}
 	})
 }
+
+func TestAnalyzeWithoutMovements(t *testing.T) {
+	if _, _, _, err := Analyze(pullUps(), Options{}); !errors.Is(err, errNoMovement) {
+		t.Errorf("error %v", err)
+	}
+}

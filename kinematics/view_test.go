@@ -220,7 +220,7 @@ func TestWrongClock(t *testing.T) {
 			t.Errorf("%s: factor %.2f, %v", name, s.ClockFactor, err)
 		}
 	}
-	opt := Options{Smoother: body.SmootherFilter, Calibration: handmade.Network()}
+	opt := Options{Movements: shipped.Squats(), Smoother: body.SmootherFilter, Calibration: handmade.Network()}
 	if s, _, notices, _ := Analyze(pullUps(), opt); s.ClockFactor != 1 {
 		t.Errorf("pull-ups: factor %.2f of %d flights, %v", s.ClockFactor, s.ClockFlights, notices)
 	}

@@ -31,7 +31,7 @@ const (
 
 // measureClips writes how long slow, fast and jump clips take beside their playing time and beside the plainest loop
 // over the same networks, and what memory a clip takes by its length.
-func measureClips(ctx context.Context) error {
+func measureClips(ctx context.Context, repeated []int) error {
 	var table bytes.Buffer
 	out := io.MultiWriter(os.Stdout, &table)
 	fmt.Fprintf(out, "Clips of 1280 x 720 at 60 frames a second; %s/%s, %d cores, %s;\n"+
@@ -50,7 +50,7 @@ func measureClips(ctx context.Context) error {
 	}
 	fmt.Fprintf(out, "\nMemory of an analysis, all processes but ffmpeg's, at its most, MB\n\n")
 	t = tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
-	for _, times := range []int{1, 12, 60} {
+	for _, times := range repeated {
 		mb, seconds, err := memoryOf(ctx, times)
 		if err != nil {
 			return err

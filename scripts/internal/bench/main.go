@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -44,8 +45,11 @@ func main() {
 }
 
 func run(ctx context.Context, args []string) error {
-	if len(args) == 1 && args[0] == "clips" {
-		return measureClips(ctx)
+	switch strings.Join(args, " ") {
+	case "clips":
+		return measureClips(ctx, []int{1, 12})
+	case "clips long":
+		return measureClips(ctx, []int{1, 12, 60})
 	}
 	path := usualClip
 	if len(args) > 0 {
