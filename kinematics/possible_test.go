@@ -149,7 +149,9 @@ func impossible(s *Series, reps []Rep, whole *Body) []string {
 			b.within("thigh at the bottom", f.ThighAtBottomDeg.Value, body.Possible[body.ThighAngle].Deg)
 		}
 		for _, sp := range r.Support {
-			b.within("mean support", sp.MeanPct.Value, body.SupportPct)
+			for _, x := range []float64{sp.MeanPct.Value, sp.MinPct, sp.MaxPct} {
+				b.within("support of a phase", x, body.SupportPct)
+			}
 		}
 	}
 	return b

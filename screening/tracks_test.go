@@ -100,6 +100,32 @@ func TestStoredTracks(t *testing.T) {
 	}
 }
 
+// No foot bears weight off itself, and the weight does not leap along it from one sample to
+// the next: where the movement is too quick for a smoothing, the point is not known.
+func TestSupportStaysOnTheFoot(t *testing.T) {
+	const mostSDs, leastKnown = 3, 0.65
+	for _, name := range tracks.Names(t) {
+		a, _ := tracks.Analysis(t, name, screening.Options{})
+		pct, sd := a.Series.SupportPct, a.Series.SupportSDPct
+		known, last := 0, -1
+		for i, at := range a.Series.TimeS {
+			if math.IsNaN(pct[i]) {
+				continue
+			}
+			if known++; pct[i] < 0 || pct[i] > 100 {
+				t.Errorf("%s at %.2f s: %.1f %% of the foot", name, at, pct[i])
+			}
+			if i == last+1 && last >= 0 && math.Abs(pct[i]-pct[last]) > mostSDs*math.Hypot(sd[i], sd[last]) {
+				t.Errorf("%s at %.2f s: %.1f %% of the foot, %.1f %% a sample before", name, at, pct[i], pct[last])
+			}
+			last = i
+		}
+		if part := float64(known) / float64(len(pct)); part < leastKnown {
+			t.Errorf("%s: known in %.0f %% of the samples", name, 100*part)
+		}
+	}
+}
+
 // A set of ten minutes at six frames a second, as long as the longest that is filmed.
 func TestTenMinutes(t *testing.T) {
 	if testing.Short() {

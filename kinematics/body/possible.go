@@ -86,9 +86,8 @@ var (
 	// FootWayPct is how far a foot slides in a stance, or the knee lies before or behind
 	// its tip.
 	FootWayPct = Bounds{-250, 250}
-	// SupportPct is where the weight acts: it cannot act off the foot, but for the error of
-	// the estimate.
-	SupportPct = Bounds{-40, 140}
+	// SupportPct is where the weight acts: it cannot act off the foot.
+	SupportPct = Bounds{0, 100}
 )
 
 // Tells says whether a number with this 95 % interval tells anything of itself: the interval

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -44,12 +45,12 @@ const (
 	// leastLoad: with less of the body's weight on the foot than this part, the
 	// support point says nothing.
 	leastLoad = 0.25
-	// The weight cannot act off the foot: a support point further off than this, in
-	// per cent, and than twice its standard deviation is an error of tracking.
-	offFootPct = 10.0
 	// contradictSDs: a sharper try contradicts a smoother one by so many standard
 	// deviations of their difference.
 	contradictSDs = 3
+	// smoothingReach over its cut-off is how far to either side a smoothing reaches: half of
+	// the width at which the weights of a Gaussian of that cut-off fall to a half.
+	smoothingReach = 0.2
 	// movingLegS is the speed in leg lengths a second from which the body moves.
 	movingLegS = 0.1
 )
@@ -98,12 +99,18 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 	momentum := angularMomentum(m, &c, far, model)
 	var tries []supportTry
 	points := signal.Median(c.Path.SDPx)
+	moving := make([]bool, n)
+	for i := range n {
+		moving[i] = math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*knownLegPx(m)
+	}
 	for _, try := range supportTries {
 		if f, err := signal.NewLowpass(m.RateHz, try.cutoffHz); err == nil && try.cutoffHz <= m.RateHz/5 {
 			t := trySupport(&c, m.RateHz, momentum, g, f, quiet)
 			if least := try.noise * points; least > t.noise {
 				t.noise = least
 			}
+			t.reach = int(smoothingReach / try.cutoffHz * m.RateHz)
+			t.sdPx = roughened(t.noise, t.reach, moving)
 			tries = append(tries, t)
 		}
 	}
@@ -113,21 +120,17 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 			continue
 		}
 		sp.StaticPct[i] = 100 * (c.FwdPx[i] - sp.HeelFwdPx[i]) / foot
-		rough := 1.0
-		if math.Hypot(c.VelFwdPxS[i], c.VelUpPxS[i]) > movingLegS*knownLegPx(m) {
-			rough = movingNoise
-		}
-		t := chosenTry(tries, i, rough)
+		t := chosenTry(tries, i)
 		if t == nil || t.load[i] < leastLoad {
 			continue
 		}
 		pct := 100 * (c.FwdPx[i] + t.shift[i] - sp.HeelFwdPx[i]) / foot
 		// Gravity in pixels is as unsure as the scale, and so is what it divides.
 		px := math.Sqrt(sq(c.Path.SDPx[i]) + sq(c.TableSDPx[i]) + sq(massWanderLegs*knownLegPx(m)) +
-			sq(rough*t.noise) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
+			sq(t.sdPx[i]) + sq(t.shift[i]*sc.MmPerPx.SD/sc.MmPerPx.Value))
 		sd := 100 * math.Hypot(px/foot, shoeEndSD/(1+shoeBehindHeel+shoeBeyondToe))
-		if off := max(offFootPct, 2*sd); pct < -off || pct > 100+off || !body.SupportPct.Hold(pct) {
-			continue
+		if !body.SupportPct.Hold(pct) {
+			continue // the weight cannot act off the foot: the smoothing is not that of the movement
 		}
 		if 2*stats.Normal95*sd > sp.BandPct[1]-sp.BandPct[0] {
 			continue // it could lie anywhere in the middle of the foot
@@ -139,10 +142,12 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 
 // supportTry is the support point under one smoothing: how far it lies before the
 // centre of mass (shift, pixels), the noise of that, and the load on the feet in
-// parts of the body's weight.
+// parts of the body's weight. sdPx is the noise of the shift in each sample, reach how
+// many samples to either side the smoothing makes use of.
 type supportTry struct {
-	shift, load []float64
-	noise       float64
+	shift, load, sdPx []float64
+	noise             float64
+	reach             int
 }
 
 func trySupport(c *CentreOfMass, rateHz float64, momentum []float64, g float64, f *signal.Lowpass,
@@ -168,21 +173,41 @@ func trySupport(c *CentreOfMass, rateHz float64, momentum []float64, g float64, 
 	return t
 }
 
-// chosenTry returns the smoothest try that no sharper one contradicts in sample i,
-// when the points are rough times as noisy as in standing.
-func chosenTry(tries []supportTry, i int, rough float64) *supportTry {
+// roughened returns the noise of a try in each sample: more where the body moves within
+// the reach of its smoothing, be it still for the instant in which it turns.
+func roughened(noise float64, reach int, moving []bool) []float64 {
+	n := len(moving)
+	sd := make([]float64, n)
+	for i := range sd {
+		sd[i] = noise
+		if slices.Contains(moving[max(0, i-reach):min(n, i+reach+1)], true) {
+			sd[i] *= movingNoise
+		}
+	}
+	return sd
+}
+
+// chosenTry returns the smoothest try that no sharper one contradicts within its reach about
+// sample i: where two of them cross, they agree for an instant and are of two minds all the same.
+func chosenTry(tries []supportTry, i int) *supportTry {
 	for k := range tries {
 		t := &tries[k]
 		ok := !math.IsNaN(t.shift[i])
-		for j := k + 1; j < len(tries); j++ {
-			sharper := &tries[j]
-			ok = ok && !(math.Abs(sharper.shift[i]-t.shift[i]) > contradictSDs*rough*math.Hypot(sharper.noise, t.noise))
+		for j := max(0, i-t.reach); ok && j < min(len(t.shift), i+t.reach+1); j++ {
+			ok = !contradicted(t, tries[k+1:], j)
 		}
 		if ok {
 			return t
 		}
 	}
 	return nil
+}
+
+// contradicted says whether a sharper try contradicts another one in sample i.
+func contradicted(t *supportTry, sharper []supportTry, i int) bool {
+	return slices.ContainsFunc(sharper, func(s supportTry) bool {
+		return math.Abs(s.shift[i]-t.shift[i]) > contradictSDs*math.Hypot(s.sdPx[i], t.sdPx[i])
+	})
 }
 
 // angularMomentum returns the angular momentum of the body about its centre of mass over its
