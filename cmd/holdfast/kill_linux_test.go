@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"debug/elf"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -98,14 +99,41 @@ func TestKillRun(t *testing.T) {
 	}
 }
 
-// builtProgram builds the program and returns where it is.
+// builtProgram builds the program as it is given away, and returns where it is.
 func builtProgram(t *testing.T) string {
 	t.Helper()
 	program := filepath.Join(t.TempDir(), "holdfast")
-	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(t.Context(), "../../scripts/build", program).CombinedOutput(); err != nil {
 		t.Fatalf("building the program: %v\n%s", err, out)
 	}
 	return program
+}
+
+// The libraries that a program names are loaded whenever it starts: those of OpenCV that read and write files bring 240
+// others along, and a quarter of a second.
+func TestStartNeedsFewLibraries(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it builds the program")
+	}
+	program, err := elf.Open(builtProgram(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer program.Close()
+	names, err := program.ImportedLibraries()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		part, of, _ := strings.Cut(name, ".so")
+		if strings.HasPrefix(part, "libopencv_") && !slices.Contains([]string{"libopencv_core", "libopencv_imgproc",
+			"libopencv_video", "libopencv_calib3d"}, part) {
+			t.Errorf("the program names %s%s", part, of)
+		}
+	}
+	if len(names) > 12 {
+		t.Errorf("the program names %d libraries: %v", len(names), names)
+	}
 }
 
 // oneRep cuts the first rep out of a clip.
