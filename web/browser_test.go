@@ -256,6 +256,14 @@ func (d *coach) seeFailure(t *testing.T) {
 	d.console.expect("status of 4")
 	d.do(t, chromedp.SetUploadFiles(chromedp.CSS(`#files`), []string{text}), chromedp.Click(chromedp.CSS(`#send`)))
 	d.until(t, stepLimit, `document.querySelector("#toasts").textContent.trim()`)
+	// One that did not come whole says how much of it came.
+	cut := filepath.Join(dir, "cut.mp4")
+	if err := os.WriteFile(cut, []byte("\x00\x00\x00\x10ftypmp42\x00\x00\x00\x00\x00\x4c\x4b\x40mdat"+
+		strings.Repeat("x", 1_200_000)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d.do(t, chromedp.SetUploadFiles(chromedp.CSS(`#files`), []string{cut}), chromedp.Click(chromedp.CSS(`#send`)))
+	d.until(t, stepLimit, `document.body.innerText.includes("1.2 of about 5.0 MB arrived")`)
 	d.audit(t)
 	d.shoot(t, "home-failed")
 	d.console.expect("")

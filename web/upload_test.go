@@ -406,6 +406,24 @@ func FuzzRequests(f *testing.F) {
 	})
 }
 
+// A clip that did not come whole lacks its index, which phones write last: what is said of it is how much of it came,
+// and what to do.
+func TestCutOffClipSaysHowMuchArrived(t *testing.T) {
+	b := newIdleBench(t, nil)
+	for _, tt := range []struct{ mdat, want string }{
+		{"\x00\x4c\x4b\x40mdat", "it is cut off: 1.2 of about 5.0 MB arrived"},
+		{"\x00\x00\x00\x00mdat", "it is cut off after 1.2 MB"},
+	} {
+		body, kind := form([]string{"athlete_name=Sam Example"},
+			"clip.mp4=\x00\x00\x00\x10ftypmp42\x00\x00\x00\x00"+tt.mdat+strings.Repeat("x", 1_200_000))
+		w := b.send("POST", "/api/clips", body, func(r *http.Request) { r.Header.Set("Content-Type", kind) })
+		if said := w.Body.String(); w.Code != 415 || !strings.Contains(said, tt.want) ||
+			!strings.Contains(said, "copy it from the phone again") {
+			t.Errorf("%d %s, want %q", w.Code, said, tt.want)
+		}
+	}
+}
+
 // A manifest that begins like a video, or refers to one, is refused on every way in, and
 // nothing of it is kept.
 func TestManifestsAreRefused(t *testing.T) {

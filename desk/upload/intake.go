@@ -99,6 +99,10 @@ func looksLikeVideo(head []byte) bool {
 // make it open other files, and must never be given one.
 func wholeVideo(f io.ReaderAt, sizeBytes int64) error {
 	err := media.CheckContainer(f, sizeBytes)
+	if errors.Is(err, media.ErrCutOff) {
+		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err),
+			Hint: words.Say("error.hint_cut_off", nil), Err: err}
+	}
 	if errors.Is(err, media.ErrUnreadable) || errors.Is(err, media.ErrNoVideo) {
 		return &refusal.Error{Kind: refusal.WrongType, Text: refusal.Plain(err), Code: "choose_clip", Err: err}
 	}

@@ -103,6 +103,8 @@ func hintFor(err error) string {
 		return words.Say("error.hint_install", nil)
 	case errors.Is(err, ErrNoVideo):
 		return words.Say("error.hint_film_clip", nil)
+	case errors.Is(err, ErrCutOff):
+		return words.Say("error.hint_cut_off", nil)
 	case errors.Is(err, ErrUnreadable):
 		return words.Say("error.hint_copy_or_other", nil)
 	}

@@ -18,8 +18,9 @@ import (
 //
 // It is stricter than a look at the first letters, because the decoder also reads lists
 // of other files and looks for them anywhere in a text. The error wraps ErrUnreadable for
-// what is none of these or keeps its pictures in another file, ErrNoVideo for one without
-// moving pictures, and r's error when r cannot be read.
+// what is none of these or keeps its pictures in another file, ErrCutOff as well for one
+// that ends before the description of its pictures, ErrNoVideo for one without moving
+// pictures, and r's error when r cannot be read.
 func CheckContainer(r io.ReaderAt, sizeBytes int64) error {
 	f := &parts{r: r, end: sizeBytes, left: maxParts}
 	var head [16]byte
@@ -172,7 +173,9 @@ func (f *parts) inside(b box, do func(box) error) error {
 func (f *parts) boxes() error {
 	movies, pictures, still := 0, false, false
 	first := true
+	var last box
 	err := f.each(0, f.end, func(b box) error {
+		last = b
 		if first {
 			first = false
 			switch b.kind {
@@ -184,6 +187,9 @@ func (f *parts) boxes() error {
 		switch b.kind {
 		case "moov":
 			movies++
+			if b.end > f.end {
+				return cutOff(f.end, b.end)
+			}
 			found, err := f.movie(b)
 			pictures = pictures || found
 			return err
@@ -197,6 +203,8 @@ func (f *parts) boxes() error {
 	switch {
 	case err != nil:
 		return err
+	case movies == 0 && !still && last.kind == "mdat":
+		return cutOff(f.end, last.end)
 	case movies == 0 && !still:
 		return errNoContainer
 	case !pictures:
@@ -204,6 +212,16 @@ func (f *parts) boxes() error {
 	}
 	// What follows the movie may be cut off, or be something else that a phone has added.
 	return nil
+}
+
+// cutOff says how much there is of a file whose description, which phones write last, did not come with it; about how
+// much there should be is known where the box that breaks off says its own length.
+func cutOff(has, about int64) error {
+	const mb = 1e6
+	if about <= has {
+		return words.Because(ErrCutOff, "without_index", words.Params{"has_mb": float64(has) / mb})
+	}
+	return words.Because(ErrCutOff, "cut_off", words.Params{"has_mb": float64(has) / mb, "about_mb": float64(about) / mb})
 }
 
 // movie checks a moov box and says whether a track of it holds moving pictures.

@@ -91,8 +91,9 @@ func TestCheckContainer(t *testing.T) {
 		{"mp4 to the end of the file", ftyp + moov + "\x00\x00\x00\x00mdatpictures", nil},
 		{"mp4 with what a phone adds", ftyp + moov + boxOf("mdat", "x") + boxOf("uuid", "something") + "SEFT", nil},
 		{"mp4 that names no other file", ftyp + movieBox("vide", nowhere), nil},
-		{"mp4 without its description", ftyp + boxOf("mdat", "pictures"), ErrUnreadable},
-		{"mp4 whose description is cut off", ftyp + boxOf("mdat", "pictures") + moov[:len(moov)-9], ErrUnreadable},
+		{"mp4 without its description", ftyp + boxOf("mdat", "pictures"), ErrCutOff},
+		{"mp4 whose description is cut off", ftyp + boxOf("mdat", "pictures") + moov[:len(moov)-9], ErrCutOff},
+		{"mp4 whose pictures are cut off", ftyp + boxOf("mdat", "pictures")[:12], ErrCutOff},
 		{"mp4 of sound", ftyp + movieBox("soun", inThisFile), ErrNoVideo},
 		{"photograph", boxOf("ftyp", "heic\x00\x00\x00\x00") + boxOf("meta", "x"), ErrNoVideo},
 		{"mp4 with a track elsewhere", ftyp + movieBox("vide", elsewhere("url ")), ErrUnreadable},
@@ -152,6 +153,11 @@ func TestCheckContainer(t *testing.T) {
 			}
 		})
 	}
+	for _, err := range []error{errNoContainer, errElsewhere} {
+		if errors.Is(err, ErrCutOff) {
+			t.Errorf("%v is told as cut off", err)
+		}
+	}
 	broken := errors.New("broken")
 	for _, start := range []string{ftyp + moov, ebml("matroska"), riff("vids"), pack2, packets("", 1, 188)} {
 		r := io.NewSectionReader(readerAt(func(b []byte, at int64) (int, error) {
@@ -163,6 +169,36 @@ func TestCheckContainer(t *testing.T) {
 		}), 0, 1<<20)
 		if err := CheckContainer(r, 1<<20); err != nil && !errors.Is(err, broken) {
 			t.Errorf("a file that cannot be read to its end: %v", err)
+		}
+	}
+}
+
+// A phone writes the description of the pictures last: a clip that did not come whole lacks it, and says how much of it
+// came.
+func TestCutOffClipSaysHowMuchArrived(t *testing.T) {
+	ftyp, moov := boxOf("ftyp", "isom\x00\x00\x00\x00"), movieBox("vide", inThisFile)
+	pictures := boxOf("mdat", strings.Repeat("x", 4_000_000))
+	stopped := "\x00\x00\x00\x00mdat" + strings.Repeat("x", 2_000_000) // a recording that never ended
+	for _, tt := range []struct{ content, want string }{
+		{(ftyp + pictures + moov)[:1_260_000], "it is cut off: 1.3 of about 4.0 MB arrived"},
+		{ftyp + pictures + moov[:len(moov)-1], "it is cut off: 4.0 of about 4.0 MB arrived"},
+		{ftyp + pictures, "it is cut off after 4.0 MB: its end, which says where the pictures are, is missing"},
+		{ftyp + stopped, "it is cut off after 2.0 MB: its end, which says where the pictures are, is missing"},
+	} {
+		err := CheckContainer(strings.NewReader(tt.content), int64(len(tt.content)))
+		if want := "the clip cannot be read: " + tt.want; !errors.Is(err, ErrCutOff) || !errors.Is(err, ErrUnreadable) ||
+			err.Error() != want {
+			t.Errorf("%v, want %q", err, want)
+		}
+		path := filepath.Join(t.TempDir(), "cut.mp4")
+		if err := os.WriteFile(path, []byte(tt.content), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		_, err = Open(t.Context(), path)
+		var clip *ClipError
+		if !errors.As(err, &clip) || !strings.Contains(clip.Hint, "copy it from the phone again") ||
+			!strings.Contains(err.Error(), tt.want) {
+			t.Errorf("opened: %v", err)
 		}
 	}
 }

@@ -11,6 +11,8 @@ import (
 var (
 	// ErrUnreadable: no file, a folder, or a file that is no video.
 	ErrUnreadable error = words.Error("unreadable")
+	// ErrCutOff: an ErrUnreadable that ends before the description of its pictures.
+	ErrCutOff error = words.Instead(ErrUnreadable, "unreadable", nil)
 	// ErrNoVideo: the file holds sound or a still picture, but no moving picture.
 	ErrNoVideo error = words.Error("no_video")
 	// ErrNotInstalled: a program or library that decoding or inference needs is
