@@ -9,14 +9,17 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
 	"holdfast/archive"
+	"holdfast/kinematics"
 	"holdfast/report/said"
 	"holdfast/screening"
 )
@@ -188,8 +191,59 @@ func (d *coach) answersOfComparison(t *testing.T) {
 		t.Errorf("along the curve: %q, then %q", start, next)
 	}
 	d.audit(t)
+	d.stillsOfLanding(t)
 	d.shoot(t, "answers-comparison")
 	d.printsAnswer(t)
+}
+
+// stillsOfLanding looks at the three bottoms about a landing: each is the picture of its own frame, taken from the
+// videos that run side by side, which stand where they stood.
+func (d *coach) stillsOfLanding(t *testing.T) {
+	ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+	defer cancel()
+	count := `window.opened = 0; { const make = document.createElement;
+		document.createElement = function (name, ...how) {
+			if (name === "video") window.opened++; return make.call(this, name, ...how); }; }`
+	script, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument,
+		page.AddScriptToEvaluateOnNewDocumentParams{Source: count})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.open(t, "/comparisons/"+d.comparison)
+	d.until(t, measureLimit, `document.querySelectorAll("#stills canvas[data-frame]").length === 3`)
+	if _, err := chromedp.Call(ctx, page.RemoveScriptToEvaluateOnNewDocument,
+		page.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: script.Identifier}); err != nil {
+		t.Fatal(err)
+	}
+	want := make([]int, 0, 3)
+	for i, name := range []string{"slow_30.mp4", "jump_30.mp4", "jump_30.mp4"} {
+		var frames frameList
+		d.get(t, "/api/clips/"+d.clips[name]+"/frames", &frames)
+		c, _ := d.answer(t)
+		number := c.Landing.JumpRep
+		if i == 0 {
+			number = c.Landing.SlowRep
+		}
+		reps := d.state(t, d.clips[name]).typed.Reps
+		rep := reps[slices.IndexFunc(reps, func(r kinematics.Rep) bool { return r.Number == number })]
+		want = append(want, nearestFrame(frames.TimeS, []float64{rep.BottomS, rep.BottomS, rep.LandingBottomS}[i]))
+	}
+	if got := eval[[]int](t, d, `[...document.querySelectorAll("#stills canvas")]
+		.map((c) => Number(c.dataset.frame))`); !slices.Equal(got, want) {
+		t.Errorf("the stills are of frames %v, want %v", got, want)
+	}
+	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector("#left").dataset.frame === "%d" &&
+		document.querySelector("#right").dataset.frame === "%d"`, want[0], want[2]))
+	if n := eval[int](t, d, `window.opened`); n != 2 {
+		t.Errorf("%d videos were opened for two clips", n)
+	}
+	// What was drawn: no two of the stills are alike, and none is empty.
+	different := `new Set([...document.querySelectorAll("#stills canvas")].map((c) => {
+		const p = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
+		let sum = 0; for (let i = 0; i < p.length; i++) sum += p[i] * (i % 251); return sum; }).filter(Boolean)).size`
+	if n := eval[int](t, d, different); n != 3 {
+		t.Errorf("%d different stills", n)
+	}
 }
 
 // printsAnswer looks at the page as paper shows it: the answer, without what is pressed.

@@ -807,7 +807,7 @@ func testPassword(t *testing.T, program string) {
 type coach struct {
 	base    string // address of the page, without a slash at the end
 	tab     context.Context
-	shots   string
+	shots   string // where pictures of the pages go; empty: none are taken
 	console *console
 	files   string // where downloads go
 
@@ -830,14 +830,7 @@ func buildProgram(t *testing.T) string {
 // the test.
 func newCoach(t *testing.T, program string, env ...string) *coach {
 	t.Helper()
-	d := &coach{clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"), files: t.TempDir(),
-		console: &console{}}
-	if d.shots == "" {
-		d.shots = t.TempDir()
-	}
-	if err := os.MkdirAll(d.shots, 0o755); err != nil {
-		t.Fatal(err)
-	}
+	d := &coach{clips: map[string]string{}, shots: shotsDir(t), files: t.TempDir(), console: &console{}}
 	d.base = serve(t, program, env)
 	d.tab = openBrowser(t)
 	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
@@ -938,17 +931,25 @@ func serveArchive(t *testing.T, kept *archive.Archive, dir, mode, model string) 
 			t.Error(err)
 		}
 	})
-	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, shots: os.Getenv("HOLDFAST_SCREENSHOTS"),
-		console: &console{}}
-	if d.shots == "" {
-		d.shots = t.TempDir()
-	}
+	d := &coach{base: "http://" + l.Addr().String(), clips: map[string]string{}, shots: shotsDir(t), console: &console{}}
 	d.tab = openBrowser(t)
 	if err := chromedp.Listen(d.tab, d.console.hear); err != nil {
 		t.Fatal(err)
 	}
 	d.look(t, 1280, "light")
 	return d
+}
+
+// shotsDir returns the folder that HOLDFAST_SCREENSHOTS names, made when it is not there; empty: none is named.
+func shotsDir(t *testing.T) string {
+	t.Helper()
+	dir := os.Getenv("HOLDFAST_SCREENSHOTS")
+	if dir != "" {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
 }
 
 // openBrowser starts a browser without a window, and returns the context of its tab.
@@ -1156,35 +1157,37 @@ func (d *coach) look(t *testing.T, widthPx int64, scheme string) {
 	}
 }
 
-// shoot takes pictures of the whole page at a laptop's and a phone's width, light and
-// dark; nothing may stick out to the side.
+// shoot looks at the page at a laptop's and a phone's width, where nothing may stick out to the side, and takes
+// pictures of the whole page there, light and dark, when pictures are wanted.
 func (d *coach) shoot(t *testing.T, name string) {
 	t.Helper()
 	for _, width := range []int64{390, 1280} {
+		d.look(t, width, "light")
+		ctx, cancel := context.WithTimeout(d.tab, stepLimit)
+		defer cancel()
+		// A phone draws its scroll bars over the page, and a picture has none.
+		if _, err := chromedp.Call(ctx, emulation.SetScrollbarsHidden,
+			emulation.SetScrollbarsHiddenParams{Hidden: true}); err != nil {
+			t.Error("hiding the scroll bars: ", err)
+		}
+		wide, err := chromedp.Run(ctx, chromedp.Evaluate[string](
+			`document.documentElement.scrollWidth <= innerWidth ? "" : [...document.querySelectorAll("body *")]
+			.filter((e) => e.getBoundingClientRect().right > innerWidth + 0.5)
+			.map((e) => e.tagName + "#" + e.id + "." + e.className).slice(0, 5).join(", ")`))
+		if err == nil && wide != "" {
+			t.Errorf("%s at %d px: the page scrolls sideways: %s", name, width, wide)
+		}
+		if d.shots == "" {
+			continue
+		}
 		for _, scheme := range []string{"dark", "light"} {
 			d.look(t, width, scheme)
-			ctx, cancel := context.WithTimeout(d.tab, stepLimit)
-			// A phone draws its scroll bars over the page, and a picture has none.
-			if _, err := chromedp.Call(ctx, emulation.SetScrollbarsHidden,
-				emulation.SetScrollbarsHiddenParams{Hidden: true}); err != nil {
-				t.Error("hiding the scroll bars: ", err)
-			}
-			wide, err := chromedp.Run(ctx, chromedp.Evaluate[string](
-				`document.documentElement.scrollWidth <= innerWidth ? "" : [...document.querySelectorAll("body *")]
-				.filter((e) => e.getBoundingClientRect().right > innerWidth + 0.5)
-				.map((e) => e.tagName + "#" + e.id + "." + e.className).slice(0, 5).join(", ")`))
-			if err == nil && wide != "" {
-				t.Errorf("%s at %d px: the page scrolls sideways: %s", name, width, wide)
-			}
 			picture, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
-			cancel()
+			if err == nil {
+				err = os.WriteFile(filepath.Join(d.shots, fmt.Sprintf("%s_%d_%s.png", name, width, scheme)), picture, 0o644)
+			}
 			if err != nil {
 				t.Errorf("taking a picture of %s: %v", name, err)
-				continue
-			}
-			if err := os.WriteFile(filepath.Join(d.shots, fmt.Sprintf("%s_%d_%s.png", name, width, scheme)), picture,
-				0o644); err != nil {
-				t.Error(err)
 			}
 		}
 	}

@@ -63,6 +63,4 @@ export interface ClipAnswer {
 /** A clip with what the page has read of it. */
 export interface MeasuredClip extends ClipView {
   motion: Motion;
-  stillVideo?: HTMLVideoElement;
-  stillTurn?: Promise<void>;
 }

@@ -4,7 +4,6 @@ import { showCurves } from "./comparison_curves.js";
 import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
 import { $, announce, complain, fill, focused, h } from "./dom.js";
-import { still } from "./duo.js";
 import { bottomDeg, date, deg, known, noZero, num, upper } from "./format.js";
 import { Motion } from "./motion.js";
 import { estimate, jointNames, lessWords, verdict } from "./signs.js";
@@ -13,6 +12,7 @@ import { named, say } from "./words.js";
 const id = $("#comparison-page").dataset.comparison;
 const joints = ["ankle", "knee", "hip"];
 /** @import { Comparison, MeasuredClip, Pair } from "api" */
+/** @import { Duo } from "./duo.js" */
 
 /** @type {Comparison} */
 let doc;
@@ -51,9 +51,9 @@ async function load() {
   );
   showPairs();
   showLadder();
-  showLanding();
   showDownloads(answer.files);
-  startDuo(doc, clips, pair, showLanding);
+  const duo = startDuo(doc, clips, pair, () => showLanding(duo));
+  showLanding(duo);
 }
 
 /** The pair that tells most: the easiest baseline against the hardest challenge. */
@@ -328,7 +328,8 @@ function showLadder() {
   );
 }
 
-function showLanding() {
+/** @param {Duo} duo has the videos */
+function showLanding(duo) {
   const l = doc.landing;
   $("#landing-card").hidden = !l;
   if (!l) return;
@@ -349,13 +350,13 @@ function showLanding() {
     box,
     shots.map(([clip, t, title, rep]) => {
       const canvas = h("canvas", { role: "img", "aria-label": say("shot.of", { shot: title, clip: clip.name, rep }) });
-      still(canvas, clip, t, {
+      duo.still(canvas, clip, t, {
         skeleton: true,
         joints: true,
         values: true,
         arcs: true,
         face: $("#face-switch").checked,
-      }).catch(() => {});
+      });
       return h(
         "figure",
         {},

@@ -192,4 +192,5 @@ export function startDuo(doc, clips, pair, faceChanged) {
   }
   limits();
   duo.seek(0);
+  return duo;
 }

@@ -26,6 +26,11 @@ class Side {
     this.player?.pause();
     this.clip = clip;
     this.rep = rep;
+    this.player = this.playerOf(clip);
+  }
+
+  /** The player of a clip, made when there is none. */
+  playerOf(clip) {
     if (!this.players.has(clip)) {
       const video = document.createElement("video");
       Object.assign(video, {
@@ -44,7 +49,7 @@ class Side {
       });
       this.players.set(clip, player);
     }
-    this.player = this.players.get(clip);
+    return this.players.get(clip);
   }
 
   get motion() {
@@ -80,6 +85,26 @@ export class Duo {
     this.stop();
     this.sides[i].choose(clip, rep);
     if (this.sides.every((s) => s.clip)) this.seek(this.t);
+  }
+
+  /** Draws one moment of a clip as a still on a canvas, by the video that is open already. */
+  still(canvas, clip, timeS, on) {
+    const { motion } = clip;
+    const frame = motion.frameAt(timeS);
+    canvas.width = 360;
+    canvas.height = Math.round((360 * motion.height) / motion.width);
+    const side = this.sides.find((s) => s.players.has(clip)) || this.sides[1];
+    side.playerOf(clip).lend(frame, (video) => {
+      const c = canvas.getContext("2d");
+      c.drawImage(video, 0, 0, canvas.width, canvas.height);
+      drawFrame(c, motion, frame, {
+        scale: canvas.width / motion.width,
+        unit: Math.min(canvas.width, canvas.height) / 280,
+        on,
+        picture: video,
+      });
+      canvas.dataset.frame = String(frame);
+    });
   }
 
   get ready() {
@@ -169,7 +194,7 @@ export class Duo {
 
   /** Draws what the videos show now. */
   draw() {
-    if (!this.ready) return;
+    if (!this.ready || this.sides.some((s) => s.player.trip)) return;
     const px = devicePixelRatio || 1;
     this.sides.forEach((s, i) => {
       const canvas = this.canvases[i];
@@ -243,47 +268,4 @@ export class Duo {
       dashed: true,
     });
   }
-}
-
-/** Draws one moment of a clip as a still on a canvas. */
-export async function still(canvas, clip, timeS, on) {
-  const { motion } = clip;
-  const frame = motion.frameAt(timeS);
-  clip.stillVideo ??= Object.assign(document.createElement("video"), {
-    muted: true,
-    playsInline: true,
-    preload: "auto",
-    src: `/clips/${clip.id}/video`,
-  });
-  const video = clip.stillVideo;
-  const event = (name) =>
-    new Promise((resolve, reject) => {
-      video.addEventListener(name, resolve, { once: true });
-      video.addEventListener("error", () => reject(new Error("the video cannot be played")), { once: true });
-    });
-  // One still at a time for each video.
-  const turn = clip.stillTurn || Promise.resolve();
-  clip.stillTurn = turn
-    .catch(() => {})
-    .then(async () => {
-      if (video.readyState < 2) await event("loadeddata");
-      const next = frame + 1 < motion.times.length ? motion.times[frame + 1] : motion.times[frame] + 1 / 60;
-      const to = (motion.times[frame] + next) / 2;
-      if (Math.abs(video.currentTime - to) > 1e-4) {
-        const done = event("seeked");
-        video.currentTime = to;
-        await done;
-      }
-      canvas.width = 360;
-      canvas.height = Math.round((360 * motion.height) / motion.width);
-      const c = canvas.getContext("2d");
-      c.drawImage(video, 0, 0, canvas.width, canvas.height);
-      drawFrame(c, motion, frame, {
-        scale: canvas.width / motion.width,
-        unit: Math.min(canvas.width, canvas.height) / 280,
-        on,
-        picture: video,
-      });
-    });
-  return clip.stillTurn;
 }

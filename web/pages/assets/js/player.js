@@ -22,6 +22,10 @@ export class Player {
     this.range = null; // first and last frame that are shown; null: all
     this.pending = false;
     this.again = false; // another seek was asked for meanwhile
+    /** @type {{ frame: number, take: (video: HTMLVideoElement) => void }[]} */
+    this.lent = []; // frames that somebody else wants a look at
+    /** @type {"" | "out" | "back"} */
+    this.trip = ""; // on its way to such a frame, or back: nobody is told of what is seen
     /** @type {number[] | null} */
     this.loop = null; // first and last frame of what plays again and again
     this.counts = "requestVideoFrameCallback" in HTMLVideoElement.prototype;
@@ -66,6 +70,7 @@ export class Player {
   }
 
   see(i) {
+    if (this.trip) return;
     this.picture = i;
     if (this.playing && this.loop && (i >= this.loop[1] || i < this.loop[0] - 1)) {
       this.video.currentTime = middle(this.times, this.loop[0]) + this.shift;
@@ -81,18 +86,28 @@ export class Player {
     const [first, last] = this.ends;
     this.frame = Math.max(first, Math.min(last, i));
     this.onWant(this.frame);
+    this.move();
+  }
+
+  /** Shows take a frame and comes back, so that nobody has to open the video a second time. */
+  lend(frame, take) {
+    this.lent.push({ frame, take });
+    if (!this.playing) this.move();
+  }
+
+  move() {
     if (this.video.readyState < 1) return;
     if (this.video.seeking || this.pending) {
       this.again = true;
       return;
     }
-    this.go();
+    this.go(this.frame);
   }
 
-  go() {
+  go(frame) {
     this.again = false;
     this.pending = true;
-    const t = middle(this.times, this.frame) + this.shift;
+    const t = middle(this.times, frame) + this.shift;
     const end = Number.isFinite(this.video.duration) ? this.video.duration - 1e-3 : t;
     const to = Math.max(0, Math.min(t, end));
     if (Math.abs(this.video.currentTime - to) < 1e-6) {
@@ -104,11 +119,22 @@ export class Player {
 
   settled() {
     this.pending = false;
-    if (this.again) {
-      this.go();
+    if (this.trip === "out") {
+      this.lent.shift()?.take(this.video);
+      this.trip = "back";
+      this.go(this.frame);
       return;
     }
-    if (!this.playing) this.see(lastAtOrBefore(this.times, this.video.currentTime - this.shift + 1e-4));
+    if (this.again) {
+      this.go(this.frame);
+      return;
+    }
+    this.trip = "";
+    if (this.playing) return;
+    this.see(lastAtOrBefore(this.times, this.video.currentTime - this.shift + 1e-4));
+    if (this.lent.length === 0) return;
+    this.trip = "out";
+    this.go(this.lent[0].frame);
   }
 
   step(n) {
