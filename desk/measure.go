@@ -114,10 +114,10 @@ func (d *Desk) measured(
 		}
 	}()
 	if a, err = d.opt.Measure(info, track, opt); err != nil {
-		return nil, err
+		return nil, part.Refused(err)
 	}
 	a.Clip.Name, a.Clip.SHA256, a.Clip.Path = clip.Name, clip.SHA256, ""
-	a.Warnings = part.Warnings(a.Warnings, a.Clip.SlowMotionFactor)
+	part.Tell(a)
 	return a, nil
 }
 

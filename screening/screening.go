@@ -195,7 +195,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if err := seenEnough(path, track, scenes); err != nil {
 		return nil, err
 	}
-	series, reps, notices, err := kinematics.Analyze(obs, how)
+	series, reps, notices, err := kinematics.Analyze(inside(obs, track), how)
 	if series != nil {
 		if err := refuseWrongClock(path, series, opt); err != nil {
 			return nil, err
@@ -251,6 +251,18 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	a.Warnings = append(a.Warnings, tempoWarnings(opt, reps)...)
 	return a, nil
+}
+
+// inside returns the observations of the part of the clip that is measured.
+func inside(obs []trace.Observation, track *pose.Track) []trace.Observation {
+	from, to := 0, len(obs)
+	for from < to && track.Poses[from].Outside {
+		from++
+	}
+	for from < to && track.Poses[to-1].Outside {
+		to--
+	}
+	return obs[from:to]
 }
 
 // tempoWarnings tell of tempos that were given for reps that are not there.

@@ -3,12 +3,14 @@
 package trim
 
 import (
+	"errors"
 	"math"
 	"slices"
 
 	"holdfast/desk/refusal"
 	"holdfast/kinematics/correct"
 	"holdfast/screening"
+	"holdfast/vision/media"
 	"holdfast/vision/pose"
 	"holdfast/words"
 )
@@ -69,21 +71,38 @@ func (p Part) Track(t *pose.Track) *pose.Track {
 		if k.TimeS < from {
 			scene = last + 2
 		}
-		*k = pose.Pose{Index: k.Index, TimeS: k.TimeS, Scene: scene, Camera: k.Camera}
+		*k = pose.Pose{Index: k.Index, TimeS: k.TimeS, Scene: scene, Camera: k.Camera, Outside: true}
 	}
 	return &out
 }
 
-// Warnings leaves out that nobody was seen outside of the part, which plays so many times slower than the movement was.
-func (p Part) Warnings(list []screening.Warning, slow float64) []screening.Warning {
-	if p.Whole() {
-		return list
+// Tell says of what breaks off at an end of the part that the coach trimmed it there: the clip itself goes on.
+func (p Part) Tell(a *screening.Analysis) {
+	trimmed := func(code any) bool {
+		return code == "begins_inside" && p.FromS != nil || code == "ends_inside" && p.ToS != nil
 	}
-	return slices.DeleteFunc(slices.Clone(list), func(w screening.Warning) bool {
-		from, ok := w.Params["from_s"].(float64)
-		to, ok2 := w.Params["to_s"].(float64)
-		return w.Code == "long_gap" && ok && ok2 && !p.holds((from+to)/2*slow)
-	})
+	for i := range a.Reps {
+		if r := &a.Reps[i]; trimmed(r.PartialWhy.Code) {
+			r.PartialWhy.Code = Inside
+		}
+	}
+	for i := range a.Warnings {
+		if why, ok := a.Warnings[i].Params["why"].(words.Params); ok && trimmed(why["code"]) {
+			a.Warnings[i].Params["why"] = words.Params{"code": Inside}
+		}
+	}
+}
+
+// Inside is the code of a rep that is not whole because the clip was trimmed inside it.
+const Inside = "trimmed_inside"
+
+// Refused says of a part that cannot be measured that it may be the trimming.
+func (p Part) Refused(err error) error {
+	var clip *media.ClipError
+	if p.Whole() || !errors.As(err, &clip) {
+		return err
+	}
+	return &refusal.Error{Kind: refusal.NotMeasurable, Text: refusal.Plain(clip.Err), Code: "trim_elsewhere", Err: err}
 }
 
 // Corrections returns those that lie within the part, which plays so many times slower than the movement was.

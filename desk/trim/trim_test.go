@@ -1,10 +1,16 @@
 package trim
 
 import (
+	"errors"
+	"strings"
 	"testing"
 
+	"holdfast/desk/refusal"
+	"holdfast/kinematics"
 	"holdfast/kinematics/correct"
+	"holdfast/kinematics/notice"
 	"holdfast/screening"
+	"holdfast/vision/media"
 	"holdfast/vision/pose"
 )
 
@@ -23,7 +29,7 @@ func TestPart(t *testing.T) {
 		got := c.part.Track(track)
 		for i, p := range got.Poses {
 			in := i >= c.first && i <= c.last
-			if p.Found != in || p.TimeS != float64(i) || p.Index != i || in != (p.Scene <= 1) || !in && p.Frozen {
+			if p.Found != in || p.TimeS != float64(i) || p.Index != i || in != (p.Scene <= 1) || p.Outside == in || !in && p.Frozen {
 				t.Errorf("%s: frame %d is %+v", name, i, p)
 			}
 			if !track.Poses[i].Found {
@@ -43,5 +49,33 @@ func TestPart(t *testing.T) {
 		if err := both.Check(at); (err == nil) != good {
 			t.Errorf("of a clip of %v s: %v", at, err)
 		}
+	}
+}
+
+// TestTold: what breaks off at the end of a part was trimmed there, and what breaks off at the end of the clip was not.
+func TestTold(t *testing.T) {
+	to := 6.0
+	a := &screening.Analysis{}
+	for _, code := range []string{"begins_inside", "ends_inside", "lost_at"} {
+		why := notice.New(code, nil)
+		rep := kinematics.Rep{}
+		rep.Partial, rep.PartialWhy = true, why
+		a.Reps = append(a.Reps, rep)
+		a.Warnings = append(a.Warnings, notice.New("partial_rep", notice.Params{"rep": 1, "why": why.Plain()}))
+	}
+	Part{ToS: &to}.Tell(a)
+	for i, want := range []string{"begins_inside", Inside, "lost_at"} {
+		why, _ := a.Warnings[i].Params["why"].(notice.Params)
+		if a.Reps[i].PartialWhy.Code != want || why["code"] != want {
+			t.Errorf("rep %d: %v, %v, want %s", i, a.Reps[i].PartialWhy, why, want)
+		}
+	}
+	none := &media.ClipError{Path: "x.mp4", Err: screening.ErrNoReps, Hint: "film the whole rep"}
+	if err := (Part{}).Refused(none); err != none {
+		t.Errorf("of the whole clip is said %v", err)
+	}
+	if r := refusal.Of(Part{ToS: &to}.Refused(none)); !strings.Contains(r.Hint, "measure the whole clip") ||
+		!errors.Is(r, screening.ErrNoReps) {
+		t.Errorf("of a part is said %+v", r)
 	}
 }

@@ -95,14 +95,18 @@ type SaidOfAnalysis struct {
 // NoWholeRep says that a clip has no whole rep, why, and what to film instead; empty where it has one.
 func NoWholeRep(a *screening.Analysis) string {
 	var why []string
+	form := "no_whole_rep"
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		if !r.Partial {
 			return ""
 		}
+		if r.PartialWhy.Code == "trimmed_inside" {
+			form = "no_whole_rep_trimmed"
+		}
 		why = append(why, notWhole(r))
 	}
-	return Say("no_whole_rep", "why", slices.DeleteFunc(why, func(s string) bool { return s == "" }))
+	return Say(form, "why", slices.DeleteFunc(why, func(s string) bool { return s == "" }))
 }
 
 // notWhole says why a rep is not whole; empty where it is, or nobody knows.

@@ -51,6 +51,9 @@ type Pose struct {
 	// Passed says that the frame was passed over: the athlete moved so little since the
 	// frame before that was looked at that nobody was looked for in it.
 	Passed bool
+	// Outside says that the frame lies before or after the part of the clip that the coach
+	// wants measured.
+	Outside bool
 	// Cut says that the clip was cut between this frame and the one before; Scene is
 	// the number, from 0, of the place from which the frame was filmed.
 	Cut   bool
