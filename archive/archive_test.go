@@ -289,6 +289,15 @@ func TestVisits(t *testing.T) {
 	if !d.has(kept.SHA256) || d.has(a.SHA256) || d.has(table.SHA256) {
 		t.Error("the wrong files went")
 	}
+
+	// One that was emptied goes unless something is noted of it.
+	noted := get(Visit{AthleteID: who.ID, Date: "2026-04-01", Notes: "slept badly"})
+	for _, v := range []Visit{late, loaded, noted} {
+		d.must(d.DeleteEmptied(ctx, v.ID))
+	}
+	all, err = d.Visits(ctx, who.ID)
+	d.must(err)
+	same(t, "not emptied", all, []Visit{heavier, late, noted})
 }
 
 func TestClips(t *testing.T) {

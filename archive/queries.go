@@ -16,19 +16,19 @@ var q = func() (all queries) {
 }()
 
 type queries struct {
-	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                              string
-	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete                    string
-	FilesOfClip, FilesOfResult, FilesOfComparison                                                   string
-	ClipInsert, ClipByID, ClipByFile, ClipsOfAthlete, ClipIDsOfVisit, ClipUpdate, ClipDelete        string
-	ResultInsert, ResultOfClip, ResultDeleteOfClip                                                  string
-	ResultFileInsert, ResultFileOld, ResultFiles                                                    string
-	CorrectionInsert, CorrectionsOfClip, CorrectionsDropUndone                                      string
-	CorrectionLastSeq, CorrectionSetUndone                                                          string
-	ComparisonInsert, ComparisonClipInsert, ComparisonFileInsert, ComparisonFileOld, ComparisonByID string
-	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete     string
-	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                        string
-	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                  string
-	ComparisonFilesDelete                                                                           string
-	MarksOfClip, MarksSet, MarksDelete                                                              string
-	CountResults                                                                                    string
+	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                               string
+	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete, VisitDeleteEmptied string
+	FilesOfClip, FilesOfResult, FilesOfComparison                                                    string
+	ClipInsert, ClipByID, ClipByFile, ClipsOfAthlete, ClipIDsOfVisit, ClipUpdate, ClipDelete         string
+	ResultInsert, ResultOfClip, ResultDeleteOfClip                                                   string
+	ResultFileInsert, ResultFileOld, ResultFiles                                                     string
+	CorrectionInsert, CorrectionsOfClip, CorrectionsDropUndone                                       string
+	CorrectionLastSeq, CorrectionSetUndone                                                           string
+	ComparisonInsert, ComparisonClipInsert, ComparisonFileInsert, ComparisonFileOld, ComparisonByID  string
+	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete      string
+	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                         string
+	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                   string
+	ComparisonFilesDelete                                                                            string
+	MarksOfClip, MarksSet, MarksDelete                                                               string
+	CountResults                                                                                     string
 }

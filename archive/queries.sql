@@ -24,6 +24,8 @@ SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE athlete
 UPDATE visits SET date = ?, condition = ?, load_kg = ?, notes = ? WHERE id = ?
 -- name: VisitDelete
 DELETE FROM visits WHERE id = ?
+-- name: VisitDeleteEmptied
+DELETE FROM visits WHERE id = ? AND notes = '' AND NOT EXISTS (SELECT 1 FROM clips WHERE visit_id = visits.id)
 
 -- name: FilesOfClip
 SELECT sha256 FROM clips WHERE id = ?1

@@ -137,3 +137,15 @@ func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
 	}
 	return nil
 }
+
+// DeleteEmptied removes a visit that has neither clips nor notes, and leaves any other.
+func (a *Archive) DeleteEmptied(ctx context.Context, visitID string) error {
+	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, q.VisitDeleteEmptied, visitID)
+		return err
+	})
+	if err != nil {
+		return words.Doing("doing_deleting_visit", err)
+	}
+	return nil
+}

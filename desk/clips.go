@@ -379,6 +379,11 @@ func (d *Desk) ChangeClip(
 			return clip, false, errors.Join(err, d.archive.UpdateClip(ctx, before))
 		}
 	}
+	if clip.VisitID != before.VisitID {
+		if err := d.archive.DeleteEmptied(ctx, before.VisitID); err != nil {
+			return clip, again, err
+		}
+	}
 	d.Queue.Changed() // the list of jobs names the clip
 	d.opt.ClipChanged(clip.ID)
 	clip, err = d.Clip(ctx, clip.ID)
@@ -484,11 +489,15 @@ func (d *Desk) ChangeAthlete(ctx context.Context, a archive.Athlete) error {
 	return err
 }
 
-// DeleteClip removes a clip with its jobs, its result and its comparisons.
+// DeleteClip removes a clip with its jobs, its result and its comparisons, and with its last clip a visit of which
+// nothing is noted.
 func (d *Desk) DeleteClip(ctx context.Context, id string) error {
 	clip, err := d.Clip(ctx, id)
 	if err == nil {
 		err = d.deleting(ctx, []archive.Clip{clip}, func() error { return d.archive.DeleteClip(ctx, clip.ID) })
+	}
+	if err == nil {
+		err = d.archive.DeleteEmptied(ctx, clip.VisitID)
 	}
 	if err == nil {
 		d.log.Info("a clip was deleted", "clip", clip.ID)
