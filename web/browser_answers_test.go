@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"math"
 	"mime/multipart"
 	"net/http"
 	"os"
@@ -192,6 +193,7 @@ func (d *coach) answersOfComparison(t *testing.T) {
 	}
 	d.audit(t)
 	d.stillsOfLanding(t)
+	d.croppedPair(t)
 	d.shoot(t, "answers-comparison")
 	d.printsAnswer(t)
 }
@@ -244,6 +246,54 @@ func (d *coach) stillsOfLanding(t *testing.T) {
 	if n := eval[int](t, d, different); n != 3 {
 		t.Errorf("%d different stills", n)
 	}
+}
+
+// croppedPair looks at how the two pictures are cut: to the athletes, whose legs are then equally long, until the whole
+// pictures are wanted.
+func (d *coach) croppedPair(t *testing.T) {
+	var legs [2]float64
+	for i, name := range []string{"left", "right"} {
+		var v viewOf
+		var cssW float64
+		type shown struct {
+			View  []float64
+			Width float64
+			Frame int
+		}
+		got := eval[shown](t, d, fmt.Sprintf(`((c) => ({ View: c.dataset.view.split(" ").map(Number),
+			Width: c.getBoundingClientRect().width, Frame: Number(c.dataset.frame) }))(document.querySelector("#%s"))`, name))
+		v, cssW = viewOf{got.View[0], got.View[1], got.View[2], got.View[3]}, got.Width
+		if v.W*v.H > 0.8*720*1280 {
+			t.Errorf("%s shows %.0f by %.0f pixels of 720 by 1280", name, v.W, v.H)
+		}
+		clip := d.clips[[]string{"slow_30.mp4", "jump_30.mp4"}[i]]
+		a := d.state(t, clip).typed
+		var frames frameList
+		d.get(t, "/api/clips/"+clip+"/frames", &frames)
+		at := nearestFrame(a.Series.TimeS, frames.TimeS[got.Frame])
+		point := func(name string) (x, y float64) {
+			p := a.Series.PointsPx[name]
+			if x, y = p.X[at], p.Y[at]; x < v.X || x > v.X+v.W || y < v.Y || y > v.Y+v.H {
+				t.Errorf("%s: the %s at %.0f, %.0f lies outside of what is shown, %v", clip, name, x, y, v)
+			}
+			return x, y
+		}
+		for _, p := range []string{"ear", "wrist", "toe"} {
+			point(p)
+		}
+		hx, hy := point("hip")
+		kx, ky := point("knee")
+		ax, ay := point("ankle")
+		legs[i] = (math.Hypot(hx-kx, hy-ky) + math.Hypot(kx-ax, ky-ay)) * cssW / v.W
+	}
+	if math.Abs(legs[0]/legs[1]-1) > 0.03 {
+		t.Errorf("the legs are %.0f and %.0f px long on the page", legs[0], legs[1])
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#whole`)))
+	if got := eval[string](t, d, `document.querySelector("#right").dataset.view`); got != "0.0 0.0 720.0 1280.0" {
+		t.Errorf("the whole picture is %s", got)
+	}
+	d.do(t, chromedp.Click(chromedp.CSS(`#whole`)))
 }
 
 // printsAnswer looks at the page as paper shows it: the answer, without what is pressed.

@@ -208,7 +208,8 @@ func (d *coach) trimsClip(t *testing.T) {
 	patch := func(body string) string {
 		return eval[string](t, d, fmt.Sprintf(`fetch("/api/clips/%s", { method: "PATCH", headers: { "X-Holdfast": "1",
 			"Content-Type": "application/json" }, body: JSON.stringify(%s) })
-			.then(async (r) => { const a = await r.json(); return r.status + " " + (a.error || "") + (a.hint || ""); })`, clip, body))
+			.then(async (r) => { const a = await r.json();
+				return r.status + " " + (a.error || "") + (a.hint || ""); })`, clip, body))
 	}
 	bottom := eval[float64](t, d, fmt.Sprintf(`fetch("/api/clips/%s/analysis").then((r) => r.json())
 		.then((a) => a.reps.find((r) => !r.partial).bottom_s)`, clip))
@@ -361,6 +362,17 @@ func (d *coach) deletesClips(t *testing.T) {
 	}
 	d.press(t, "clips-yes")
 	d.until(t, measureLimit, `document.readyState === "complete" && !document.querySelector("#visits .clip-card")`)
+	// The visits that were emptied are gone, by deleting and by moving.
+	for _, id := range []string{kim, d.athleteCalled(t, "Sam Example")} {
+		var about struct{ Visits, Clips []struct{ Date string } }
+		d.get(t, "/api/athletes/"+id, &about)
+		if len(about.Clips) == 0 && len(about.Visits) > 0 || len(about.Visits) > len(about.Clips) {
+			t.Errorf("with %d clips left, the visits are %v", len(about.Clips), about.Visits)
+		}
+	}
+	if n := eval[int](t, d, `document.querySelectorAll("[data-testid=visit]").length`); n != 0 {
+		t.Errorf("%d emptied visits are listed", n)
+	}
 }
 
 // filmsSet films slow, fast and jump one after the other on a phone; each is sent while the next is filmed.

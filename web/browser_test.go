@@ -1209,18 +1209,26 @@ const axeScript = `axe.run(document,
 // shiftScript adds up how far what was shown moved by itself since the page was opened: layout shift, of which 0.1 is a
 // good page's most (common practice, no source).
 const shiftScript = `new Promise((done) => {
-	new PerformanceObserver((list) => done(list.getEntries().filter((e) => !e.hadRecentInput)
-		.reduce((sum, e) => sum + e.value, 0)))
+	const told = (entries) => ({ Sum: entries.reduce((sum, e) => sum + e.value, 0), What: entries.flatMap((e) =>
+		e.sources.map((s) => (s.node?.nodeName || "gone") + "#" + (s.node?.id || "") + " by " +
+			(s.currentRect.top - s.previousRect.top) + " px")).join(", ") });
+	new PerformanceObserver((list) => done(told(list.getEntries().filter((e) => !e.hadRecentInput))))
 		.observe({ type: "layout-shift", buffered: true });
-	setTimeout(() => done(0), 300); // nothing moved
+	setTimeout(() => done(told([])), 300); // nothing moved
 })`
+
+// shifted is what shiftScript finds.
+type shifted struct {
+	Sum  float64
+	What string
+}
 
 // audit checks what people who do not see the page, or see it badly, need.
 func (d *coach) audit(t *testing.T) {
 	t.Helper()
 	where := eval[string](t, d, `location.pathname`)
-	if shift := eval[float64](t, d, shiftScript); shift >= 0.1 {
-		t.Errorf("%s: what is shown moves by itself: layout shift %.2f", where, shift)
+	if shift := eval[shifted](t, d, shiftScript); shift.Sum >= 0.1 {
+		t.Errorf("%s: what is shown moves by itself: layout shift %.2f: %s", where, shift.Sum, shift.What)
 	}
 	if faults := eval[[]string](t, d, structureScript); len(faults) > 0 {
 		t.Errorf("%s: %s", where, strings.Join(faults, "; "))

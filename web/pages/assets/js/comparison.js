@@ -3,6 +3,7 @@ import { call, get, post, save } from "./api.js";
 import { showCurves } from "./comparison_curves.js";
 import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
+import { athleteView, athleteViews, legPx } from "./crop.js";
 import { $, announce, complain, fill, focused, h } from "./dom.js";
 import { bottomDeg, date, deg, known, noZero, num, upper } from "./format.js";
 import { Motion } from "./motion.js";
@@ -328,6 +329,18 @@ function showLadder() {
   );
 }
 
+/** What is shown of the clips of two moments: their athletes, in the same size. */
+function views(one, other) {
+  const there = [one, other].filter(Boolean);
+  if (there.length < 2) return new Map(there.map(([clip]) => [clip, athleteView(clip.motion)]));
+  const [[a, at], [b, bt]] = there;
+  const [va, vb] = athleteViews(a.motion, b.motion, legPx(a.motion, at) / legPx(b.motion, bt));
+  return new Map([
+    [a, va],
+    [b, vb],
+  ]);
+}
+
 /** @param {Duo} duo has the videos */
 function showLanding(duo) {
   const l = doc.landing;
@@ -346,11 +359,12 @@ function showLanding(duo) {
       [jumpClip, jump.landing_bottom_s, say("shot.landing"), say("rep.number", { rep: jump.number })],
     );
   const box = $("#stills");
+  const view = views(slow && [slowClip, slow.bottom_s], jump && [jumpClip, jump.landing_bottom_s]);
   fill(
     box,
     shots.map(([clip, t, title, rep]) => {
       const canvas = h("canvas", { role: "img", "aria-label": say("shot.of", { shot: title, clip: clip.name, rep }) });
-      duo.still(canvas, clip, t, {
+      duo.still(canvas, clip, t, view.get(clip), {
         skeleton: true,
         joints: true,
         values: true,

@@ -155,12 +155,16 @@ export function startDuo(doc, clips, pair, faceChanged) {
       duo.rate = Number(b.dataset.rate);
       for (const o of $$("#speeds button")) o.setAttribute("aria-pressed", String(o === b));
     });
-  for (const input of $$("#switches input"))
+  for (const input of $$("#switches input[value]"))
     input.addEventListener("change", () => {
       duo.on[input.value] = input.checked;
       duo.draw();
       if (input.value === "face") faceChanged();
     });
+  $("#whole").addEventListener("change", () => {
+    duo.whole = $("#whole").checked;
+    duo.draw();
+  });
   addEventListener("resize", () => duo.draw());
   addEventListener("keydown", (e) => {
     if (e.ctrlKey || e.metaKey || e.altKey || e.defaultPrevented || document.querySelector("dialog[open]")) return;

@@ -42,3 +42,36 @@ export function athleteView(motion) {
  * @returns {View}
  */
 export const wholeView = (motion) => ({ x: 0, y: 0, w: motion.width, h: motion.height });
+
+/**
+ * How long the leg is in the picture at a moment, by thigh and shank: those are as long in the bottom as in standing.
+ * @param {Motion} motion
+ * @param {number} timeS
+ */
+export function legPx(motion, timeS) {
+  const [p, q, r] = ["hip", "knee", "ankle"].map((n) => motion.point(n, timeS));
+  return p && q && r
+    ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1])
+    : motion.height / 3;
+}
+
+/**
+ * Where the athletes of two clips are, so that both are shown in the same size, on the same floor: k is how many pixels
+ * of the first clip are as long as one of the second.
+ * @param {Motion} a
+ * @param {Motion} b
+ * @param {number} k
+ * @returns {[View, View]}
+ */
+export function athleteViews(a, b, k) {
+  const views = [athleteView(a), athleteView(b)];
+  const w = Math.max(views[0].w, views[1].w * k);
+  const h = Math.max(views[0].h, views[1].h * k);
+  const grown = (v, motion, s) => {
+    const x = v.x + (v.w - w / s) / 2;
+    // Inside the picture as far as it reaches.
+    const inside = w / s <= motion.width ? Math.max(0, Math.min(motion.width - w / s, x)) : (motion.width - w / s) / 2;
+    return { x: inside, y: v.y + v.h - h / s, w: w / s, h: h / s };
+  };
+  return [grown(views[0], a, 1), grown(views[1], b, k)];
+}

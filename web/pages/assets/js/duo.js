@@ -1,6 +1,7 @@
 // Two clips that run as one: locked at the bottom of the chosen reps, one scrubber in
 // seconds from there.
 import { drawn } from "./colours.js";
+import { athleteViews, legPx, wholeView } from "./crop.js";
 import { drawFrame, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 
@@ -78,6 +79,7 @@ export class Duo {
     this.t = 0;
     this.playing = false;
     this.on = { skeleton: true, joints: true, values: true, face: false };
+    this.whole = false; // the whole pictures are shown, not the athletes alone
     this.sides = [new Side(this, "left"), new Side(this, "right")];
   }
 
@@ -87,22 +89,18 @@ export class Duo {
     if (this.sides.every((s) => s.clip)) this.seek(this.t);
   }
 
-  /** Draws one moment of a clip as a still on a canvas, by the video that is open already. */
-  still(canvas, clip, timeS, on) {
+  /** Draws one moment of a clip as a still on a canvas, by the video that is open already; view is what is shown. */
+  still(canvas, clip, timeS, view, on) {
     const { motion } = clip;
     const frame = motion.frameAt(timeS);
-    canvas.width = 360;
-    canvas.height = Math.round((360 * motion.height) / motion.width);
+    canvas.width = 480;
+    canvas.height = Math.round((480 * view.h) / view.w);
     const side = this.sides.find((s) => s.players.has(clip)) || this.sides[1];
     side.playerOf(clip).lend(frame, (video) => {
       const c = canvas.getContext("2d");
-      c.drawImage(video, 0, 0, canvas.width, canvas.height);
-      drawFrame(c, motion, frame, {
-        scale: canvas.width / motion.width,
-        unit: Math.min(canvas.width, canvas.height) / 280,
-        on,
-        picture: video,
-      });
+      const at = placed(view, canvas.width);
+      paint(c, video, motion, at);
+      drawFrame(c, motion, frame, { ...at, unit: Math.min(canvas.width, canvas.height) / 280, on, picture: video });
       canvas.dataset.frame = String(frame);
     });
   }
@@ -196,50 +194,75 @@ export class Duo {
   draw() {
     if (!this.ready || this.sides.some((s) => s.player.trip)) return;
     const px = devicePixelRatio || 1;
+    const views = this.views();
     this.sides.forEach((s, i) => {
       const canvas = this.canvases[i];
       if (this.over && i === 1) return;
-      const { width, height } = s.motion;
+      const view = views[i];
       const box = canvas.parentElement.clientWidth;
-      const w = Math.min(box, ((this.over ? 640 : 560) * width) / height);
+      const w = Math.min(box, ((this.over ? 640 : 560) * view.w) / view.h);
       canvas.style.width = `${Math.round(w)}px`;
       const cw = Math.round(w * px);
-      const ch = Math.round(((w * height) / width) * px);
+      const ch = Math.round(((w * view.h) / view.w) * px);
       if (canvas.width !== cw || canvas.height !== ch) {
         canvas.width = cw;
         canvas.height = ch;
       }
       const c = canvas.getContext("2d");
-      const scale = cw / width;
+      const at = placed(view, cw);
       const unit = unitOf(canvas, 320);
       c.setTransform(1, 0, 0, 1, 0, 0);
       c.clearRect(0, 0, cw, ch);
       const still = s.player.video;
-      if (still.readyState >= 2) c.drawImage(still, 0, 0, cw, ch);
-      if (this.over) this.layOver(c, scale, unit);
-      else drawFrame(c, s.motion, s.player.picture, { scale, unit, on: { ...this.on }, picture: still });
+      if (still.readyState >= 2) paint(c, still, s.motion, at);
+      if (this.over) this.layOver(c, at, unit);
+      else drawFrame(c, s.motion, s.player.picture, { ...at, unit, on: { ...this.on }, picture: still });
       canvas.dataset.frame = String(s.player.picture);
+      canvas.dataset.view = [view.x, view.y, view.w, view.h].map((v) => v.toFixed(1)).join(" ");
     });
     if (this.over) this.canvases[1].dataset.frame = String(this.sides[1].player.picture);
   }
 
-  /** Lays the right clip over the left one: same hip at the lock, same length of leg, facing the same way. */
-  layOver(c, scale, unit) {
+  /** How many pixels of the left clip are as long as one of the right one. */
+  get size() {
+    const [a, b] = this.sides.map((s) => legPx(s.motion, s.lock(this.key)));
+    return a / b;
+  }
+
+  /** What is shown of both pictures. */
+  views() {
+    const [a, b] = this.sides;
+    if (this.whole) return [wholeView(a.motion), wholeView(b.motion)];
+    const k = this.size;
+    const views = athleteViews(a.motion, b.motion, k);
+    if (!this.over) return views;
+    // One over the other, hip on hip: all of both.
+    const { flip, ax, ay, bx, by } = this.laid();
+    const v = views[1];
+    const left = ax + k * (flip ? bx - v.x - v.w : v.x - bx);
+    const top = ay + k * (v.y - by);
+    const [x, y] = [Math.min(views[0].x, left), Math.min(views[0].y, top)];
+    const w = Math.max(views[0].x + views[0].w, left + k * v.w) - x;
+    const h = Math.max(views[0].y + views[0].h, top + k * v.h) - y;
+    return [{ x, y, w, h }, v];
+  }
+
+  /** How the right clip lies over the left one: same hip at the lock, facing the same way. */
+  laid() {
     const [a, b] = this.sides;
     const hip = (s) => s.motion.point("hip", s.lock(this.key)) || [s.motion.width / 2, s.motion.height / 2];
-    // Thigh and shank are as long in the bottom as in standing; the way from hip to ankle is not.
-    const leg = (s) => {
-      const [p, q, r] = ["hip", "knee", "ankle"].map((n) => s.motion.point(n, s.lock(this.key)));
-      return p && q && r
-        ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1])
-        : s.motion.height / 3;
-    };
-    const k = (leg(a) / leg(b)) * scale;
-    const flip = a.motion.forward !== b.motion.forward;
     const [ax, ay] = hip(a);
     const [bx, by] = hip(b);
-    const dx = ax * scale + (flip ? bx * k : -bx * k);
-    const dy = ay * scale - by * k;
+    return { flip: a.motion.forward !== b.motion.forward, ax, ay, bx, by };
+  }
+
+  /** Lays the right clip over the left one, its leg as long. */
+  layOver(c, at, unit) {
+    const [a, b] = this.sides;
+    const k = this.size * at.scale;
+    const { flip, ax, ay, bx, by } = this.laid();
+    const dx = at.dx + ax * at.scale + (flip ? bx * k : -bx * k);
+    const dy = at.dy + ay * at.scale - by * k;
     const video = b.player.video;
     if (video.readyState >= 2) {
       c.save();
@@ -249,11 +272,11 @@ export class Duo {
       c.restore();
     }
     if (this.on.face) {
-      drawFrame(c, a.motion, a.player.picture, { scale, unit, on: { face: true }, picture: null });
+      drawFrame(c, a.motion, a.player.picture, { ...at, unit, on: { face: true }, picture: null });
       drawFrame(c, b.motion, b.player.picture, { scale: k, dx, dy, flip, unit, on: { face: true }, picture: null });
     }
     drawFrame(c, a.motion, a.player.picture, {
-      scale,
+      ...at,
       unit,
       on: { skeleton: this.on.skeleton, joints: this.on.joints },
     });
@@ -268,4 +291,15 @@ export class Duo {
       dashed: true,
     });
   }
+}
+
+/** Where a part of a picture comes to lie that fills a width. */
+function placed(view, width) {
+  const scale = width / view.w;
+  return { scale, dx: -view.x * scale, dy: -view.y * scale };
+}
+
+/** Draws a video's picture in its place. */
+function paint(c, video, motion, { scale, dx, dy }) {
+  c.drawImage(video, dx, dy, motion.width * scale, motion.height * scale);
 }

@@ -278,6 +278,7 @@ function startGuided() {
       const clip = clips.find((c) => c.file === file);
       if (!f || !clip) return false;
       clip.tempo.value = tempo;
+      clip.el.classList.add("of-set"); // the set tells how it gets on
       await new Promise((resolve) => {
         clip.done = resolve;
         sendAll(f);
