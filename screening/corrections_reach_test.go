@@ -49,9 +49,10 @@ func inReach(a *Analysis, point string, timeS, x, y float64) bool {
 	return pieceOf(point) <= 1 || far < 0.98*reach
 }
 
-// A point that is dragged within reach stands where it was put, but for a tenth of a long way, and moves
-// nothing beyond the correction's own reach: in time no sample further off than followS, so no other rep,
-// and no interval of one; in the body no more than the constant lengths demand.
+// A point that is dragged within reach stands where it was put, within a pixel and 3 % of the way (at most 1.2 px were
+// met in 150 drags), and moves nothing beyond the correction's own reach: in time no sample further off than followS, so
+// no other rep, and no interval of one; in the body what the constant lengths demand, and a few pixels (at most 4.3 were
+// met) by which the fit does better than the plain body of demanded, which turns no piece.
 func TestCorrectionMovesWhatWasTouched(t *testing.T) {
 	if testing.Short() {
 		t.Skip("fits the body a hundred times")
@@ -77,7 +78,7 @@ func TestCorrectionMovesWhatWasTouched(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		if gx, gy := after.at(point, when); math.Hypot(gx-x-way[0], gy-y-way[1]) > 1.5+0.08*far {
+		if gx, gy := after.at(point, when); math.Hypot(gx-x-way[0], gy-y-way[1]) > 0.8+0.03*far {
 			rt.Errorf("the %s stands %.1f px from where it was put", point, math.Hypot(gx-x-way[0], gy-y-way[1]))
 		}
 		for i, s := range before.Series.TimeS {
@@ -96,7 +97,7 @@ func TestCorrectionMovesWhatWasTouched(t *testing.T) {
 					most, is = most+d*d, is+m[0]*m[0]+m[1]*m[1]
 				}
 			}
-			if math.Sqrt(is) > 1.3*math.Sqrt(most)+0.2*far+3 {
+			if math.Sqrt(is) > 1.1*math.Sqrt(most)+5.5 {
 				rt.Errorf("the %s was dragged by %.0f px; %.2f s from there the others moved by %.1f px, the lengths demand %.1f",
 					point, far, s-when, math.Sqrt(is), math.Sqrt(most))
 			}

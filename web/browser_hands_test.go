@@ -287,8 +287,12 @@ func (d *coach) followsDrag(t *testing.T) {
 		t.Errorf("the knee is told as %.0f°, as before: %.1f°", dragged, was)
 	}
 	d.shootNow(t, "clip-dragging")
+	d.loupe(t)
 	d.do(t, mouse(chromedp.MouseReleased, -8, -6))
 	d.revised(t, before.revision)
+	if eval[bool](t, d, `"loupe" in document.querySelector("#overlay").dataset`) {
+		t.Error("there is a loupe with nothing in hand")
+	}
 	after := d.state(t, d.clips[name])
 	if is := after.typed.Series.AnglesDeg[body.KneeFlexion][i]; math.Abs(is-dragged) > 5 {
 		t.Errorf("the page said %.0f° while the knee was dragged, the server says %.1f°", dragged, is)
@@ -309,6 +313,34 @@ func (d *coach) followsDrag(t *testing.T) {
 	d.revised(t, undone.revision)
 	if redone := d.state(t, d.clips[name]); !redone.canUndo {
 		t.Error("Ctrl+Shift+Z brings nothing back")
+	}
+}
+
+// loupe looks at the picture under the hand: in the corner away from it the same place is shown three times as large,
+// and gone once the point is let go.
+func (d *coach) loupe(t *testing.T) {
+	t.Helper()
+	// What the loupe shows of the video, left and right of its cross and above and below it, against the video itself.
+	off := eval[float64](t, d, `(() => {
+		const o = document.querySelector("#overlay"), video = document.querySelector("#video"),
+			[,, vw] = o.dataset.view.split(" ").map(Number), scale = o.width / vw,
+			[px, py, lx, ly, r] = o.dataset.loupe.split(" ").map(Number);
+		const seen = o.getContext("2d").getImageData(0, 0, o.width, o.height);
+		const clip = Object.assign(document.createElement("canvas"), { width: video.videoWidth, height: video.videoHeight });
+		const c = clip.getContext("2d"); c.drawImage(video, 0, 0);
+		const k = video.videoWidth / 720, film = c.getImageData(0, 0, clip.width, clip.height);
+		let sum = 0, n = 0;
+		for (let a = 0; a < 2 * Math.PI; a += 0.1) {
+			const dx = 0.6 * r * Math.cos(a), dy = 0.6 * r * Math.sin(a);
+			const at = (img, x, y) => {
+				const i = 4 * (Math.round(y) * img.width + Math.round(x)); return img.data.slice(i, i + 3); };
+			const got = at(seen, lx + dx, ly + dy);
+			const want = at(film, (px + dx / (3 * scale)) * k, (py + dy / (3 * scale)) * k);
+			sum += Math.abs(got[0] - want[0]) + Math.abs(got[1] - want[1]) + Math.abs(got[2] - want[2]); n += 3;
+		}
+		return sum / n; })()`)
+	if off > 12 {
+		t.Errorf("what the loupe shows differs from the video by %.0f of 255", off)
 	}
 }
 

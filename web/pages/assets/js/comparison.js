@@ -3,7 +3,7 @@ import { call, get, post, save } from "./api.js";
 import { showCurves } from "./comparison_curves.js";
 import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
-import { athleteView, athleteViews, legPx } from "./crop.js";
+import { alike, athleteView, legPx } from "./crop.js";
 import { $, announce, complain, fill, focused, h } from "./dom.js";
 import { bottomDeg, date, deg, known, noZero, num, upper } from "./format.js";
 import { Motion } from "./motion.js";
@@ -329,16 +329,18 @@ function showLadder() {
   );
 }
 
-/** What is shown of the clips of two moments: their athletes, in the same size. */
-function views(one, other) {
-  const there = [one, other].filter(Boolean);
-  if (there.length < 2) return new Map(there.map(([clip]) => [clip, athleteView(clip.motion)]));
-  const [[a, at], [b, bt]] = there;
-  const [va, vb] = athleteViews(a.motion, b.motion, legPx(a.motion, at) / legPx(b.motion, bt));
-  return new Map([
-    [a, va],
-    [b, vb],
-  ]);
+/** What the stills show of their clips: the athletes at those moments, in the same size. */
+function viewsOf(shots) {
+  const seen = [...new Set(shots.map(([clip]) => clip))].map((clip) => {
+    const times = shots.filter((s) => s[0] === clip).map((s) => s[1]);
+    const frames = times.map((t) => clip.motion.frameAt(t));
+    return { clip, view: athleteView(clip.motion, frames), leg: legPx(clip.motion, times.at(-1)) };
+  });
+  if (seen.length === 2) {
+    const [a, b] = seen;
+    [a.view, b.view] = alike([a.clip.motion, a.view], [b.clip.motion, b.view], a.leg / b.leg);
+  }
+  return new Map(seen.map(({ clip, view }) => [clip, view]));
 }
 
 /** @param {Duo} duo has the videos */
@@ -359,7 +361,7 @@ function showLanding(duo) {
       [jumpClip, jump.landing_bottom_s, say("shot.landing"), say("rep.number", { rep: jump.number })],
     );
   const box = $("#stills");
-  const view = views(slow && [slowClip, slow.bottom_s], jump && [jumpClip, jump.landing_bottom_s]);
+  const view = viewsOf(shots);
   fill(
     box,
     shots.map(([clip, t, title, rep]) => {

@@ -134,6 +134,7 @@ export class Points {
 
   /** Draws a loupe away from the finger: what lies under it, and where the point goes. */
   drawLoupe(c, frame, scale, u, picture) {
+    delete c.canvas.dataset.loupe;
     if (!this.dragged || !this.moving) return;
     const { motion, view, on } = this.page;
     const [px, py] = this.moving.at;
@@ -141,6 +142,7 @@ export class Points {
     const x = (px - view.x) * scale < c.canvas.width / 2 ? c.canvas.width - r - 6 * u : r + 6 * u;
     const y = r + 6 * u;
     const s = scale * closer;
+    c.canvas.dataset.loupe = [px, py, x, y, r].map((v) => v.toFixed(1)).join(" ");
     /** @type {(p: number[]) => [number, number]} */
     const to = ([a, b]) => [x + (a - px) * s, y + (b - py) * s];
     c.save();

@@ -8,14 +8,16 @@ const spare = 0.8; // a part of the picture larger than this is not worth cuttin
 const rare = 0.005; // of the points may lie beyond: single ones jump away
 
 /**
- * Where the athlete is in any frame.
+ * Where the athlete is in some frames, or in any.
  * @param {Motion} motion
+ * @param {number[]} [frames]
  * @returns {View}
  */
-export function athleteView(motion) {
+export function athleteView(motion, frames) {
   const whole = wholeView(motion);
+  const seen = frames ? frames.map((i) => motion.frames.points[i]) : motion.frames.points;
   const ends = (k) => {
-    const list = motion.frames.points
+    const list = seen
       .flatMap((f) => (f || []).map((p) => (p ? p[k] : null)))
       .filter((v) => Number.isFinite(v))
       .sort((a, b) => a - b);
@@ -50,21 +52,19 @@ export const wholeView = (motion) => ({ x: 0, y: 0, w: motion.width, h: motion.h
  */
 export function legPx(motion, timeS) {
   const [p, q, r] = ["hip", "knee", "ankle"].map((n) => motion.point(n, timeS));
-  return p && q && r
-    ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1])
-    : motion.height / 3;
+  return p && q && r ? Math.hypot(p[0] - q[0], p[1] - q[1]) + Math.hypot(q[0] - r[0], q[1] - r[1]) : motion.height / 3;
 }
 
 /**
- * Where the athletes of two clips are, so that both are shown in the same size, on the same floor: k is how many pixels
- * of the first clip are as long as one of the second.
- * @param {Motion} a
- * @param {Motion} b
+ * What is shown of two clips, va and vb, made larger so that both athletes are shown in the same size, on the same
+ * floor: k is how many pixels of the first clip are as long as one of the second.
+ * @param {[Motion, View]} first
+ * @param {[Motion, View]} second
  * @param {number} k
  * @returns {[View, View]}
  */
-export function athleteViews(a, b, k) {
-  const views = [athleteView(a), athleteView(b)];
+export function alike([a, va], [b, vb], k) {
+  const views = [va, vb];
   const w = Math.max(views[0].w, views[1].w * k);
   const h = Math.max(views[0].h, views[1].h * k);
   const grown = (v, motion, s) => {

@@ -1,7 +1,7 @@
 // Two clips that run as one: locked at the bottom of the chosen reps, one scrubber in
 // seconds from there.
 import { drawn } from "./colours.js";
-import { athleteViews, legPx, wholeView } from "./crop.js";
+import { alike, athleteView, legPx, wholeView } from "./crop.js";
 import { drawFrame, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 
@@ -79,6 +79,7 @@ export class Duo {
     this.t = 0;
     this.playing = false;
     this.on = { skeleton: true, joints: true, values: true, face: false };
+    this.athletes = new Map();
     this.whole = false; // the whole pictures are shown, not the athletes alone
     this.sides = [new Side(this, "left"), new Side(this, "right")];
   }
@@ -229,12 +230,19 @@ export class Duo {
     return a / b;
   }
 
+  /** Where the athlete of a clip is; asked for with every picture, so it is kept. */
+  viewOf(motion) {
+    const view = this.athletes.get(motion) || athleteView(motion);
+    this.athletes.set(motion, view);
+    return view;
+  }
+
   /** What is shown of both pictures. */
   views() {
     const [a, b] = this.sides;
     if (this.whole) return [wholeView(a.motion), wholeView(b.motion)];
     const k = this.size;
-    const views = athleteViews(a.motion, b.motion, k);
+    const views = alike([a.motion, this.viewOf(a.motion)], [b.motion, this.viewOf(b.motion)], k);
     if (!this.over) return views;
     // One over the other, hip on hip: all of both.
     const { flip, ax, ay, bx, by } = this.laid();

@@ -232,9 +232,13 @@ export class Marks {
       c.textBaseline = "middle";
       c.lineWidth = 3.4 * u;
       c.strokeStyle = fade(drawn.under, 0.8);
-      c.strokeText(text, x + 9 * u, y);
+      // Beside the mark, but not out of the picture.
+      const first = -c.getTransform().e;
+      const last = first + c.canvas.width - c.measureText(text).width - 4 * u;
+      const from = Math.max(first + 4 * u, Math.min(x + 9 * u, last));
+      c.strokeText(text, from, y);
       c.fillStyle = drawn.line;
-      c.fillText(text, x + 9 * u, y);
+      c.fillText(text, from, y);
     }
   }
 }

@@ -14,6 +14,14 @@ if (logout) {
   });
 }
 
+// On a phone what is looked up now and then is folded.
+const phone = matchMedia("(max-width: 560px)");
+const fold = () => {
+  for (const d of $$("details.fold")) /** @type {HTMLDetailsElement} */ (d).open = !phone.matches;
+};
+phone.addEventListener("change", fold);
+if (phone.matches) fold();
+
 // A button with data-opens shows the dialog of that id; data-closes closes the one it is in.
 for (const b of $$("[data-opens]")) b.addEventListener("click", () => $(`#${b.dataset.opens}`)?.showModal());
 for (const b of $$("[data-closes]")) b.addEventListener("click", () => b.closest("dialog")?.close());
