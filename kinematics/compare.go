@@ -187,7 +187,7 @@ func (c *Comparison) Withhold() {
 		}
 	}
 	if l := c.Landing; l != nil {
-		l.AgainstSlow = nil
+		l.AgainstSlow, l.AgainstFast = nil, nil
 	}
 }
 
@@ -308,14 +308,15 @@ type LandingComparison struct {
 	JumpClip int `json:"jump_clip"`
 	JumpRep  int `json:"jump_rep"`
 	// AgainstSlow is the bottom of slow reps (baseline) and the landing's (challenge); nil
-	// without slow reps. AgainstTakeoff is the take-off's bottom and the landing's of the
-	// same jumps.
+	// without slow reps. AgainstFast is the same of fast reps. AgainstTakeoff is the
+	// take-off's bottom and the landing's of the same jumps.
 	AgainstSlow    *body.ByJoint[stats.Change] `json:"against_slow"`
+	AgainstFast    *body.ByJoint[stats.Change] `json:"against_fast"`
 	AgainstTakeoff body.ByJoint[stats.Change]  `json:"against_takeoff"`
 }
 
 // compareLandings compares the landing bottoms of the jumps with their take-off bottoms
-// and with the bottoms of slow reps, which may come from another clip of the athlete. It
+// and with the bottoms of slow and of fast reps, which may come from other clips of the athlete. It
 // returns nil where it is not tempos that are compared, or when no rep has a landing.
 func compareLandings(groups []Group, opt CompareOptions) *LandingComparison {
 	of := func(t events.Tempo, flown bool) *Group {
@@ -338,19 +339,24 @@ func compareLandings(groups []Group, opt CompareOptions) *LandingComparison {
 	}
 	c := &LandingComparison{SlowReps: len(slow.Reps), Jumps: len(jumps.Reps), SlowClip: slow.Clip, JumpClip: jumps.Clip,
 		SlowRep: typicalNumber(slow.Reps), JumpRep: typicalNumber(jumps.Reps)}
-	if len(slow.Reps) > 0 {
-		c.AgainstSlow = &body.ByJoint[stats.Change]{}
-	}
-	for j := range body.NumJoints {
-		a := j.Angle()
-		landing := atLanding(jumps.Reps, a)
-		c.AgainstTakeoff[j] = stats.Compare(atBottom(jumps.Reps, a), landing, opt.ForAngle(a))
-		if c.AgainstSlow != nil {
-			c.AgainstSlow[j] = stats.Compare(atBottom(slow.Reps, a), landing, opt.ForAngle(a))
-			if slow.zeroKnown(a) != jumps.zeroKnown(a) {
-				c.AgainstSlow[j] = c.AgainstSlow[j].NotComparable()
+	against := func(easier *Group) *body.ByJoint[stats.Change] {
+		if len(easier.Reps) == 0 {
+			return nil
+		}
+		out := &body.ByJoint[stats.Change]{}
+		for j := range body.NumJoints {
+			a := j.Angle()
+			out[j] = stats.Compare(atBottom(easier.Reps, a), atLanding(jumps.Reps, a), opt.ForAngle(a))
+			if easier.zeroKnown(a) != jumps.zeroKnown(a) {
+				out[j] = out[j].NotComparable()
 			}
 		}
+		return out
+	}
+	c.AgainstSlow, c.AgainstFast = against(slow), against(of(events.TempoFast, false))
+	for j := range body.NumJoints {
+		a := j.Angle()
+		c.AgainstTakeoff[j] = stats.Compare(atBottom(jumps.Reps, a), atLanding(jumps.Reps, a), opt.ForAngle(a))
 	}
 	return c
 }

@@ -137,7 +137,8 @@ func TestCompareLandings(t *testing.T) {
 	group := func(t events.Tempo, clip int, reps []Rep) Group {
 		return Group{Condition: ConditionOf(t), Clip: clip, Reps: reps}
 	}
-	c := compareLandings([]Group{group(events.TempoSlow, 0, slow),
+	fast := []Rep{rep(1, nan, 107, nan), rep(2, nan, 108, nan), rep(3, nan, 109, nan)}
+	c := compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoFast, 1, fast),
 		group(events.TempoJump, 2, append(jumps, rep(4, 0.4, 50, nan)))}, ofSquats())
 	if c == nil || c.SlowReps != 3 || c.Jumps != 3 || c.SlowClip != 0 || c.SlowRep != 1 ||
 		c.JumpClip != 2 || c.JumpRep != 1 {
@@ -147,12 +148,15 @@ func TestCompareLandings(t *testing.T) {
 		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != stats.Lost {
 			t.Errorf("%v against slow: %+v", j, v)
 		}
+		if v := c.AgainstFast[j]; v.Lost != 10 || v.Verdict != stats.Lost {
+			t.Errorf("%v against fast: %+v", j, v)
+		}
 		if v := c.AgainstTakeoff[j]; v.Lost != 2 || v.Verdict == stats.Lost {
 			t.Errorf("%v against take-off: %+v", j, v)
 		}
 	}
 	c = compareLandings([]Group{group(events.TempoJump, 2, jumps)}, ofSquats())
-	if c == nil || c.AgainstSlow != nil || c.SlowClip != -1 || c.SlowRep != 0 {
+	if c == nil || c.AgainstSlow != nil || c.AgainstFast != nil || c.SlowClip != -1 || c.SlowRep != 0 {
 		t.Errorf("without slow reps: %+v", c)
 	}
 	c = compareLandings([]Group{group(events.TempoSlow, 0, slow), group(events.TempoFast, 1, jumps)}, ofSquats())

@@ -17,7 +17,7 @@ import (
 // the folder schema beside this file.
 const (
 	AnalysisSchema   = "holdfast/analysis/5"
-	ComparisonSchema = "holdfast/comparison/7"
+	ComparisonSchema = "holdfast/comparison/8"
 	historySchema    = "holdfast/history/2"
 )
 
@@ -31,12 +31,14 @@ var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/
 const (
 	movelessAnalysisSchema   = "holdfast/analysis/4"
 	movelessComparisonSchema = "holdfast/comparison/6"
+	// This one lacks what landings lose of the fast reps' bottoms.
+	slowAloneComparisonSchema = "holdfast/comparison/7"
 )
 
 // earlierComparisonsThatTell are the schemas of before in which an unclear change says how
 // many reps would make it clear.
 var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4", "holdfast/comparison/5",
-	movelessComparisonSchema}
+	movelessComparisonSchema, slowAloneComparisonSchema}
 
 // SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
 // make it clear.

@@ -228,7 +228,7 @@ func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainCom
 // UnmarshalJSON implements json.Unmarshaler.
 func (c *Comparison) UnmarshalJSON(doc []byte) error {
 	err := decode(doc, (*plainComparison)(c))
-	if c.Schema == ComparisonSchema || c.Schema == movelessComparisonSchema {
+	if c.Schema == ComparisonSchema || c.Schema == slowAloneComparisonSchema || c.Schema == movelessComparisonSchema {
 		return err
 	}
 	jumps := c.Tempo == string(events.TempoJump)

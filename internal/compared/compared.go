@@ -289,9 +289,9 @@ func Full(t testing.TB) *screening.Comparison {
 		return body.ByJoint[stats.Change]{body.KneeJoint: Changed(101, 84, half, "lost"),
 			body.HipJoint: Changed(96, 96, half, "held"), body.AnkleJoint: Changed(28, 22, half, "unclear")}
 	}
-	slow := bottoms(6)
+	slow, fast := bottoms(6), bottoms(5)
 	c.Landing = &kinematics.LandingComparison{SlowReps: 3, Jumps: 3, SlowClip: 0, SlowRep: 2, JumpClip: 2, JumpRep: 2,
-		AgainstSlow: &slow, AgainstTakeoff: bottoms(7)}
+		AgainstSlow: &slow, AgainstFast: &fast, AgainstTakeoff: bottoms(7)}
 	for k, a := range c.Analyses {
 		a.Clip.Path = filepath.Join(t.TempDir(), a.Clip.Name)
 		a.SupportBandPct = [2]float64{25, 75}

@@ -11,6 +11,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/resultdir"
@@ -254,9 +255,13 @@ func changesOf(c *screening.Comparison, p *kinematics.Pair, landing bool) (out [
 		easier, harder := stepOf(c, j, p.Baseline), stepOf(c, j, p.Challenge)
 		if landing && easier != nil && harder != nil {
 			from, to = said.BottomDegrees(easier.Deg, easier.ZeroKnown), said.BottomDegrees(harder.Deg, harder.ZeroKnown)
-			lost = "" // a landing is compared with the easiest condition alone
-			if easier.Code == "" {
+			switch l := c.Landing; {
+			case easier.Code == "":
 				lost = said.Difference("difference_label", harder.LostDeg, harder.LostInterval95Deg)
+			case l != nil && l.AgainstFast != nil && p.Baseline == kinematics.ConditionOf(events.TempoFast).Key:
+				lost = said.Difference("difference_label", l.AgainstFast[j].Lost, l.AgainstFast[j].Interval95)
+			default:
+				lost = "" // nothing else is compared with landings
 			}
 		}
 		out[j] = shownChange{from + " → " + to, lost}

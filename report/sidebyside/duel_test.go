@@ -73,10 +73,18 @@ func TestJumpIsShownInItsLanding(t *testing.T) {
 			t.Errorf("%s to jump: shown at %v, the landing is lowest at %v", p.Baseline, challenge.lowS,
 				challenge.rep.LandingBottomS)
 		}
-		if p.Baseline != "slow" || !jump {
+		if !jump {
 			continue
 		}
 		for j := range said.NumJoints {
+			// The landing lost something of the fast reps' bottoms too.
+			if of := c.Landing.AgainstFast[j]; p.Baseline == "fast" {
+				want := said.Difference("difference_label", of.Lost, of.Interval95)
+				if want == "" || d.shown[j].difference != want {
+					t.Errorf("%s, fast to jump: the picture says %q, want %q", j.Name(), d.shown[j].difference, want)
+				}
+				continue
+			}
 			h := stepOf(c, j, "jump")
 			want := said.BottomDegrees(stepOf(c, j, "slow").Deg, true) + " → " + said.BottomDegrees(h.Deg, true)
 			if d.shown[j].positions != want || (d.shown[j].difference == "") != math.IsNaN(h.LostDeg) {
