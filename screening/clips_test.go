@@ -122,10 +122,12 @@ func TestTurnedAway(t *testing.T) {
 		name string
 		args []string
 		want error
+		help string // a part of what to do
 	}{
-		{"nobody", []string{"-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=3"}, vision.ErrNoPerson},
-		{"a person but no rep", []string{"-t", "0.6", "-i", clip, "-vf", "loop=6:18:0"}, ErrNoReps},
-		{"feet out of the picture", []string{"-i", clip, "-vf", "crop=700:480:290:60"}, ErrCannotMeasure},
+		{"nobody", []string{"-f", "lavfi", "-i", "testsrc=s=320x240:r=10:d=3"}, vision.ErrNoPerson, "film"},
+		{"a person but no rep", []string{"-t", "0.6", "-i", clip, "-vf", "loop=6:18:0"}, ErrNoReps, "film"},
+		{"feet out of the picture", []string{"-i", clip, "-vf", "crop=700:480:290:60"}, ErrCannotMeasure,
+			"the feet are out of the picture: move back"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -136,8 +138,8 @@ func TestTurnedAway(t *testing.T) {
 				t.Fatalf("got %v, %v; want %v", a != nil, err, tt.want)
 			}
 			var ce *media.ClipError
-			if !errors.As(err, &ce) || ce.Hint == "" || strings.Contains(err.Error(), "\n") {
-				t.Errorf("no plain line with a hint: %q", err)
+			if !errors.As(err, &ce) || !strings.Contains(ce.Hint, tt.help) || strings.Contains(err.Error(), "\n") {
+				t.Errorf("no plain line that says %q: %q", tt.help, err)
 			}
 			t.Log(err)
 		})

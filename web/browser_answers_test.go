@@ -191,6 +191,21 @@ func (d *coach) answersOfComparison(t *testing.T) {
 	if next := values(); !strings.HasPrefix(start, "At 0 %: slow ") || !strings.HasPrefix(next, "At 1 %: slow ") {
 		t.Errorf("along the curve: %q, then %q", start, next)
 	}
+	// The ticks of a chart say what they are.
+	if got := eval[string](t, d, `import(document.querySelector("script[src]").src.replace(/js\/.*/, "js/chart.js"))
+		.then(({ axis, inks }) => axis(inks(false), "x").values(null, [0, 0.25, 0.5, 2, -1.5]).join(" "))`); got !=
+		"0 0.25 0.5 2 −1.5" {
+		t.Errorf("the ticks read %q", got)
+	}
+	// Another rep is named, and coloured, by its own tempo.
+	eval[bool](t, d, `(() => { const s = document.querySelector("#left-rep");
+		s.value = [...s.options].find((o) => o.textContent.includes("fast_30")).value;
+		s.dispatchEvent(new Event("change")); return true; })()`)
+	if got := eval[string](t, d, `document.querySelector("#left-cap").innerText + " " +
+		document.querySelector("#left-cap .tempo").className`); !strings.Contains(got, "fast_30.mp4") ||
+		strings.Count(got, "fast") < 3 || strings.Contains(got, "slow") {
+		t.Errorf("with a fast rep chosen the left picture is called %q", got)
+	}
 	d.audit(t)
 	d.stillsOfLanding(t)
 	d.croppedPair(t)

@@ -391,6 +391,11 @@ func (d *coach) filmsSet(t *testing.T) {
 	if !eval[bool](t, d, `matchMedia("(pointer: coarse)").matches`) {
 		t.Fatal("the browser is no phone")
 	}
+	if !eval[bool](t, d, `document.querySelector("#film").classList.contains("primary") &&
+		Boolean(document.querySelector("#film").compareDocumentPosition(document.querySelector("#choose")) &
+			Node.DOCUMENT_POSITION_FOLLOWING)`) {
+		t.Error("on a phone filming does not come before choosing")
+	}
 	for _, hidden := range []string{"#phone", "#guided"} {
 		if eval[bool](t, d, fmt.Sprintf(`Boolean(document.querySelector(%q)?.checkVisibility())`, hidden)) {
 			t.Errorf("%s is shown on a phone", hidden)

@@ -1202,7 +1202,8 @@ var axe = sync.OnceValues(func() (string, error) {
 // axeScript lists what axe-core finds serious or worse by WCAG 2.1, level AA, with the element it found it at.
 // Text over a picture it cannot judge.
 const axeScript = `axe.run(document,
-	{ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], resultTypes: ["violations"] }).then((r) =>
+	{ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], resultTypes: ["violations"],
+		rules: { "label-content-name-mismatch": { enabled: true } } }).then((r) =>
 	r.violations.filter((v) => v.impact === "serious" || v.impact === "critical").flatMap((v) =>
 		v.nodes.slice(0, 6).map((n) => v.id + ": " + n.html.slice(0, 120) + " " + (n.any[0]?.message || ""))))`
 
