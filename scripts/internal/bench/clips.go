@@ -60,11 +60,7 @@ func measureClips(ctx context.Context, repeated []int) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	part := clipsFile + ".part"
-	if err := os.WriteFile(part, table.Bytes(), 0o644); err != nil {
-		return fmt.Errorf("keeping the figures: %w", err)
-	}
-	return os.Rename(part, clipsFile)
+	return keep(clipsFile, table.Bytes())
 }
 
 func measureClip(ctx context.Context, t io.Writer, path string) error {

@@ -69,27 +69,27 @@ type subject struct {
 // browser: on a clip, and on one of a minute that repeats it. The minute's track is the
 // clip's, repeated too, so that no minute of inference is needed.
 func measureDesk(ctx context.Context, folder string, clip *media.Clip, track *pose.Track) (
-	rows []deskRow, pages []pageRow, err error) {
+	rows []deskRow, err error) {
 	short := &subject{path: clip.Path, clip: clip, track: track, video: filepath.Join(folder, "web.mp4")}
 	if err := media.Transcode(ctx, clip, short.video, media.TranscodeOptions{}, nil); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	long := &subject{path: filepath.Join(folder, "minute.mp4"), video: filepath.Join(folder, "minute_web.mp4")}
 	for from, to := range map[string]string{short.path: long.path, short.video: long.video} {
 		if err := repeatVideo(ctx, from, to); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 	}
 	if long.clip, err = media.Open(ctx, long.path); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if long.track, err = repeated(track, long.clip.TimesS); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	for _, s := range []*subject{short, long} {
 		s.name = fmt.Sprintf("%.0f s at %.0f/s", s.clip.DurationS, s.clip.FrameRateHz)
 		if s.analysis, err = screening.Measure(s.clip, s.track, screening.Options{Model: model}); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		info, half := s.analysis.Clip, *s.track
 		info.FrameRateHz, info.CaptureRateHz, info.Frames = info.FrameRateHz/2, info.CaptureRateHz/2, 0
@@ -100,13 +100,13 @@ func measureDesk(ctx context.Context, folder string, clip *media.Clip, track *po
 		}{{info, &half}, {s.analysis.Clip, s.track}} {
 			row, err := recompute(v.info, v.track)
 			if err != nil {
-				return nil, nil, err
+				return nil, err
 			}
 			rows = append(rows, row)
 		}
 	}
-	page, pages, err := measurePage(ctx, folder, short, long)
-	return append(rows, page...), pages, err
+	page, err := measurePage(ctx, folder, short, long)
+	return append(rows, page...), err
 }
 
 func repeatVideo(ctx context.Context, from, to string) error {
@@ -188,62 +188,72 @@ func recompute(info screening.ClipInfo, track *pose.Track) (deskRow, error) {
 
 // measurePage puts both clips into an archive as if they had been analysed, serves it
 // and looks at it with a browser.
-func measurePage(ctx context.Context, folder string, short, long *subject) (
-	rows []deskRow, pages []pageRow, err error) {
+func measurePage(ctx context.Context, folder string, short, long *subject) (rows []deskRow, err error) {
 	data := filepath.Join(folder, "data")
 	if err := fillArchive(ctx, data, short, long); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	base, stop, err := serve(ctx, data)
+	base, tab, stop, err := look(ctx, folder, data)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	defer func() { err = errors.Join(err, stop()) }()
+	if _, err := chromedp.Call(tab, page.AddScriptToEvaluateOnNewDocument,
+		page.AddScriptToEvaluateOnNewDocumentParams{Source: watchScript}); err != nil {
+		return nil, fmt.Errorf("preparing the browser: %w", err)
+	}
+	if _, err := chromedp.Call(tab, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: 1280, Height: 800, DeviceScaleFactor: 1}); err != nil {
+		return nil, fmt.Errorf("preparing the browser: %w", err)
+	}
+	for _, s := range []*subject{short, long} {
+		loads, err := pageLoad(tab, base, s)
+		if err != nil {
+			return nil, err
+		}
+		scrubs, err := scrub(tab, s)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(append(rows, loads...), scrubs...)
+	}
+	if err := chromedp.Do(tab, chromedp.Navigate("about:blank")); err != nil {
+		return nil, err
+	}
+	for _, s := range []*subject{short, long} {
+		row, err := correct(ctx, base, s)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
+
+// look serves a data folder and opens a browser before it; stop ends both.
+func look(ctx context.Context, folder, data string) (base string, tab context.Context, stop func() error, err error) {
 	path, err := findBrowser()
 	if err != nil {
-		return nil, nil, err
+		return "", nil, nil, err
+	}
+	base, end, err := serve(ctx, data)
+	if err != nil {
+		return "", nil, nil, err
 	}
 	all, endAll := chromedp.NewExecAllocator(ctx, append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path),
 		chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.UserDataDir(filepath.Join(folder, "browser")), chromedp.Flag("disable-quic",
 			true), chromedp.Flag("disable-component-update", true))...)
-	defer endAll()
 	tab, endTab := chromedp.NewContext(all)
-	defer endTab()
-	if err := chromedp.Do(tab, chromedp.Navigate("about:blank")); err != nil {
-		return nil, nil, fmt.Errorf("starting the browser: %w", err)
-	}
-	if _, err := chromedp.Call(tab, page.AddScriptToEvaluateOnNewDocument,
-		page.AddScriptToEvaluateOnNewDocumentParams{Source: watchScript}); err != nil {
-		return nil, nil, fmt.Errorf("preparing the browser: %w", err)
-	}
-	if _, err := chromedp.Call(tab, emulation.SetDeviceMetricsOverride,
-		emulation.SetDeviceMetricsOverrideParams{Width: 1280, Height: 800, DeviceScaleFactor: 1}); err != nil {
-		return nil, nil, fmt.Errorf("preparing the browser: %w", err)
-	}
-	for _, s := range []*subject{short, long} {
-		loads, err := pageLoad(tab, base, s)
-		if err != nil {
-			return nil, nil, err
-		}
-		scrubs, err := scrub(tab, s)
-		if err != nil {
-			return nil, nil, err
-		}
-		rows = append(append(rows, loads...), scrubs...)
+	stop = func() error {
+		endTab()
+		endAll()
+		return end()
 	}
 	if err := chromedp.Do(tab, chromedp.Navigate("about:blank")); err != nil {
-		return nil, nil, err
+		return "", nil, nil, errors.Join(fmt.Errorf("starting the browser: %w", err), stop())
 	}
-	for _, s := range []*subject{short, long} {
-		row, err := correct(ctx, base, s)
-		if err != nil {
-			return nil, nil, err
-		}
-		rows = append(rows, row)
-	}
-	pages, err = measurePages(ctx, tab, base)
-	return rows, pages, err
+	return base, tab, stop, nil
 }
 
 func fillArchive(ctx context.Context, data string, subjects ...*subject) (err error) {

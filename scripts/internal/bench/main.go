@@ -50,6 +50,8 @@ func run(ctx context.Context, args []string) error {
 		return measureClips(ctx, []int{1, 12})
 	case "clips long":
 		return measureClips(ctx, []int{1, 12, 60})
+	case "pages":
+		return pages(ctx)
 	}
 	path := usualClip
 	if len(args) > 0 {
@@ -122,7 +124,7 @@ func run(ctx context.Context, args []string) error {
 	}
 	slices.Sort(alone[:])
 	network := alone[1]
-	desk, pages, err := measureDesk(ctx, folder, clip, track)
+	desk, err := measureDesk(ctx, folder, clip, track)
 	if err != nil {
 		return err
 	}
@@ -163,23 +165,19 @@ func run(ctx context.Context, args []string) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "\nOpening the pages of the example athlete, nothing of them in the browser's memory\n\n")
-	t = tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
-	fmt.Fprintf(t, "\tpixels wide\tfirst picture, ms\tkB without videos\tlayout shift\t\n")
-	for _, p := range pages {
-		fmt.Fprintf(t, "%s\t%d\t%.0f\t%.0f\t%.3f\t\n", p.page, p.widthPx, p.firstMS, p.kB, p.shift)
-	}
-	if err := t.Flush(); err != nil {
-		return err
-	}
 	if len(args) > 0 {
 		return nil
 	}
-	part := lastFile + ".part"
-	if err := os.WriteFile(part, table.Bytes(), 0o644); err != nil {
+	return keep(lastFile, table.Bytes())
+}
+
+// keep writes a file of figures whole or not at all.
+func keep(file string, figures []byte) error {
+	part := file + ".part"
+	if err := os.WriteFile(part, figures, 0o644); err != nil {
 		return fmt.Errorf("keeping the figures: %w", err)
 	}
-	return os.Rename(part, lastFile)
+	return os.Rename(part, file)
 }
 
 func timed(work func() error) (time.Duration, error) {

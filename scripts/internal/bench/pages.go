@@ -4,8 +4,14 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"net/http"
+	"os"
+	"path/filepath"
+	"runtime"
+	"text/tabwriter"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
@@ -33,6 +39,39 @@ const settled = `new Promise((done) => {
 			came.reduce((sum, e) => sum + e.transferSize, 0) / 1000, shift]);
 	}, 2000);
 })`
+
+const pagesFile = "scripts/bench-pages.txt"
+
+// pages measures what opening each page costs, and keeps the table.
+func pages(ctx context.Context) (err error) {
+	folder, err := os.MkdirTemp("", "holdfast-bench-")
+	if err != nil {
+		return fmt.Errorf("making a temporary folder: %w", err)
+	}
+	defer os.RemoveAll(folder)
+	base, tab, stop, err := look(ctx, folder, filepath.Join(folder, "data"))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, stop()) }()
+	rows, err := measurePages(ctx, tab, base)
+	if err != nil {
+		return err
+	}
+	var table bytes.Buffer
+	out := io.MultiWriter(os.Stdout, &table)
+	fmt.Fprintf(out, "Opening the pages of the example athlete, nothing of them in the browser's memory; %d cores\n\n",
+		runtime.NumCPU())
+	t := tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	fmt.Fprintf(t, "\tpixels wide\tfirst picture, ms\tkB without videos\tlayout shift\t\n")
+	for _, p := range rows {
+		fmt.Fprintf(t, "%s\t%d\t%.0f\t%.0f\t%.3f\t\n", p.page, p.widthPx, p.firstMS, p.kB, p.shift)
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	return keep(pagesFile, table.Bytes())
+}
 
 // measurePages opens each page of the desk, with the example athlete in it, on a screen and on a phone.
 func measurePages(ctx, tab context.Context, base string) ([]pageRow, error) {
