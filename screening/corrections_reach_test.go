@@ -50,9 +50,9 @@ func inReach(a *Analysis, point string, timeS, x, y float64) bool {
 }
 
 // A point that is dragged within reach stands where it was put, within a pixel and 3 % of the way (at most 1.2 px were
-// met in 150 drags), and moves nothing beyond the correction's own reach: in time no sample further off than followS, so
-// no other rep, and no interval of one; in the body what the constant lengths demand, and a few pixels (at most 4.3 were
-// met) by which the fit does better than the plain body of demanded, which turns no piece.
+// met in 150 drags), and moves nothing beyond the correction's own reach: in time no sample further off than followS,
+// so no other rep, and no interval of one; in the body what the constant lengths demand, and a few pixels (at most 4.3
+// were met) by which the fit does better than the plain body of demanded, which turns no piece.
 func TestCorrectionMovesWhatWasTouched(t *testing.T) {
 	if testing.Short() {
 		t.Skip("fits the body a hundred times")

@@ -29,7 +29,8 @@ func TestPart(t *testing.T) {
 		got := c.part.Track(track)
 		for i, p := range got.Poses {
 			in := i >= c.first && i <= c.last
-			if p.Found != in || p.TimeS != float64(i) || p.Index != i || in != (p.Scene <= 1) || p.Outside == in || !in && p.Frozen {
+			if p.Found != in || p.Outside == in || p.TimeS != float64(i) || p.Index != i || in != (p.Scene <= 1) ||
+				!in && p.Frozen {
 				t.Errorf("%s: frame %d is %+v", name, i, p)
 			}
 			if !track.Poses[i].Found {
