@@ -121,7 +121,7 @@ func (d *coach) inView(t *testing.T) {
 				s[0], s[1], got.Top, got.Height, got.Scrub, got.Play)
 		}
 	}
-	d.audit(t)
+	d.keepsStill(t)
 	d.shoot(t, "clip-page")
 }
 
@@ -372,8 +372,7 @@ func (d *coach) correctsOnPhone(t *testing.T) {
 		}
 	}
 	d.shootNow(t, "clip-correcting-phone")
-	d.audit(t)
-	d.size(t, 390, 844)
+	d.keepsStill(t)
 	d.do(t, chromedp.Click(chromedp.CSS(`#correct-done`)))
 	if !eval[bool](t, d, `document.querySelector("#correct").hidden && document.querySelector("#correct-bar").hidden`) {
 		t.Error("Done does not end the correcting")
