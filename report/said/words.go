@@ -106,14 +106,16 @@ func Difference(key string, lost float64, iv [2]float64) string {
 func VerdictWord(v stats.Verdict) string { return words.Or("verdict."+string(v), string(v)) }
 
 // Advice returns what to film instead, one line for each advice and the reps it is
-// for: "Reps 1 and 3: film at 60 or 120 frames a second." It is nil when every rep
-// is shown well.
+// for: "Reps 1 and 3: film in more light." It is nil when every rep is shown well. What
+// a warning about the whole clip advises is not said again.
 func Advice(a *screening.Analysis) []string {
 	var said []string
 	reps := map[string][]string{}
+	slow := slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == "low_frame_rate" })
 	for i := range a.Reps {
-		advice := screening.Say(a.Reps[i].Quality.Advice)
-		if advice == "" {
+		of := a.Reps[i].Quality.Advice
+		advice := screening.Say(of)
+		if advice == "" || slow && of.Code == "film_at_60_or_120" {
 			continue
 		}
 		if reps[advice] == nil {

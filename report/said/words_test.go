@@ -42,6 +42,15 @@ func TestAdvice(t *testing.T) {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)
 		}
 	}
+	// The warning of a low rate says it already.
+	a := &screening.Analysis{Warnings: notice.List("low_frame_rate", notice.Params{"rate_hz": 30.0})}
+	for _, s := range []string{"film_at_60_or_120", back} {
+		a.Reps = append(a.Reps, kinematics.Rep{RepTimes: events.RepTimes{Number: len(a.Reps) + 1},
+			Quality: joints.Quality{Advice: notice.New(s, notice.Params{"point": "toe"})}})
+	}
+	if got := Advice(a); len(got) != 1 || !strings.HasPrefix(got[0], "Rep 2: move 2 m") {
+		t.Errorf("beside the warning of a low rate: %q", got)
+	}
 }
 
 // Every position has all its words.

@@ -94,6 +94,7 @@ function showHistory() {
     ),
     h("span", { class: "muted" }, say("history.bars")),
   );
+  const several = visits.size > 1; // one visit is no curve
   const grid = h("div", { class: "charts" });
   const tables = h("div", {});
   const warnings = (history.warnings || []).map((w) => h("p", { class: "note" }, w.message));
@@ -102,13 +103,12 @@ function showHistory() {
     tabs,
     warnings,
     showLosses(shown[0]),
-    visits.size < 2 ? h("p", { class: "note" }, say("history.one_visit")) : null,
+    several ? null : h("p", { class: "note" }, say("history.one_visit")),
     h("h3", {}, say("history.positions")),
-    legend,
-    grid,
+    several ? [legend, grid] : null,
     tables,
   );
-  for (const position of positions) {
+  for (const position of several ? positions : []) {
     const of = shown.filter((s) => s.position === position);
     if (!of.length) continue;
     const el = h("div", { class: "chart", data: { testid: `history-${position}` } });
