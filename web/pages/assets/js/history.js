@@ -391,7 +391,7 @@ function latest(rows) {
         h("td", {}, change(p.since_previous, s)),
         h(
           "td",
-          {},
+          { class: "wide-only" },
           s.points.length > 2
             ? change(p.since_first, s)
             : s.points.length === 2
@@ -417,7 +417,7 @@ function latest(rows) {
           th(say("history.latest")),
           th(say("history.value"), "n"),
           th(say("history.since_previous")),
-          th(say("history.since_first")),
+          th(say("history.since_first"), "wide-only"),
         ),
       ),
       body,
