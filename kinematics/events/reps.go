@@ -2,6 +2,7 @@ package events
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/movement"
@@ -54,16 +55,17 @@ func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []tra
 			}
 		}
 		farthest := signal.Quantile(gone[b.From:b.To], 1)
-		drift := how.Feet.MostDrift
-		if b.cutStart || b.cutEnd {
-			drift = how.Feet.MostDriftCut
-		}
 		switch {
 		case math.IsNaN(farthest) || float64(b.N())/tr.RateHz < rep.LeastS:
 		case farthest < rep.Least && len(b.flights) == 0:
 		case keepsStill(tr.KneeDeg, b.Range, rep.LeastBendDeg) && keepsStill(hipDeg, b.Range, rep.LeastBendDeg):
-		case len(b.flights) == 0 && footDrift(tr, b.Range) > drift:
-			moved = append(moved, b)
+		case len(b.flights) == 0 && wanders(tr, how, &b):
+			part, rest, ok := firstOrLast(tr, how, b, gone)
+			if !ok {
+				moved = append(moved, b)
+				continue
+			}
+			bouts, moved = append(bouts, part), append(moved, rest)
 		default:
 			reach := int(restReachS * tr.RateHz)
 			again := againPart * rep.Least
@@ -77,6 +79,40 @@ func findBouts(tr *trace.Trace, how *movement.Movement, c *Course, flights []tra
 		}
 	}
 	return bouts, moved
+}
+
+// firstOrLast parts a bout whose feet wander, and that the clip begins or ends inside, in the rep next to the standing,
+// if the feet stay in place in it, and the rest: who walked in has not yet stood as high as later when the first rep
+// begins. It goes from the highest place before the turn to the one after it, both no further from standing than what
+// is no rep.
+func firstOrLast(tr *trace.Trace, how *movement.Movement, b bout, gone []float64) (part, rest bout, ok bool) {
+	turns := signal.FindPeaks(gone[b.From:b.To], signal.PeakRule{MinProminence: how.Rep.Least})
+	if b.cutStart == b.cutEnd || len(turns) == 0 {
+		return part, rest, false
+	}
+	part, rest = b, b
+	if again := againPart * how.Rep.Least; b.cutStart {
+		part.From = topBeside(gone, b.From+turns[len(turns)-1].Index, -1, b.From, again)
+		part.cutStart, rest.To = part.From == b.From, part.From
+	} else {
+		part.To = topBeside(gone, b.From+turns[0].Index, +1, b.To-1, again) + 1
+		part.cutEnd, rest.From = part.To == b.To, part.To
+	}
+	part.gap = slices.Contains(tr.Missing[part.From:part.To], true)
+	return part, rest, float64(part.N())/tr.RateHz >= how.Rep.LeastS && !wanders(tr, how, &part) &&
+		max(gone[part.From], gone[part.To-1]) <= how.Rep.Least && !keepsStill(tr.KneeDeg, part.Range, how.Rep.LeastBendDeg)
+}
+
+// topBeside returns the sample nearest to standing going outward from a turn in direction dir, to the sample last
+// at most, up to where the movement goes again by that much.
+func topBeside(gone []float64, turn, dir, last int, again float64) int {
+	best := turn
+	for j := turn; (last-j)*dir >= 0 && !(gone[j] > gone[best]+again); j += dir {
+		if gone[j] < gone[best] {
+			best = j
+		}
+	}
+	return best
 }
 
 // keepsStill says whether an angle stays the same over the samples, to within so many degrees
@@ -114,6 +150,14 @@ func nearestBeyond(gone []float64, standing []bool, i, dir, reach int, again flo
 func footDrift(tr *trace.Trace, r signal.Range) float64 {
 	x := tr.Quick[tr.NearSide][body.Ankle].X[r.From:r.To]
 	return (signal.Quantile(x, 0.9) - signal.Quantile(x, 0.1)) / tr.LegPx
+}
+
+// wanders says whether the feet do not stay in place in a bout.
+func wanders(tr *trace.Trace, how *movement.Movement, b *bout) bool {
+	if b.cutStart || b.cutEnd {
+		return footDrift(tr, b.Range) > how.Feet.MostDriftCut
+	}
+	return footDrift(tr, b.Range) > how.Feet.MostDrift
 }
 
 // splitBout parts a bout without flights in which the movement comes most of the way

@@ -120,6 +120,19 @@ func TestWhatIsARep(t *testing.T) {
 		return 1 - 0.5*(signal.MinJerk((t-1)/0.6)-0.7*signal.MinJerk((t-1.6)/0.6)+
 			0.7*signal.MinJerk((t-2.2)/0.6)-signal.MinJerk((t-2.8)/0.6))
 	}
+	// Up to the end of the first rep the hips lie lower by an eighth of a leg, as in a picture that sinks.
+	lowAtFirst := func(t float64) float64 {
+		return squat(1.4, 0.6, 0, 0.5)(t) + squat(3.2, 0.5, 0, 0.5)(t) - 1 - 0.12*(1-signal.MinJerk((t-2.1)/0.5))
+	}
+	// The hips come up to a plank and down to a squat again.
+	toTheFloor := func(t float64) float64 {
+		return squat(1.2, 0.5, 1.8, 0.65)(t) + 0.5*(signal.MinJerk((t-2)/0.4)-signal.MinJerk((t-2.9)/0.4))
+	}
+	walksUntil := func(tr *trace.Trace, untilS float64) {
+		for i, t := range tr.TimeS {
+			tr.Quick[tr.NearSide][body.Ankle].X[i] += 40 * min(t, untilS)
+		}
+	}
 	for _, c := range []struct {
 		name    string
 		hip     func(t float64) float64
@@ -137,6 +150,18 @@ func TestWhatIsARep(t *testing.T) {
 				tr.Quick[tr.NearSide][body.Ankle].X[i] += 40 * t
 			}
 		}, 0, 1, ""},
+		{"walks in lower than it stands later", lowAtFirst, func(tr *trace.Trace) { walksUntil(tr, 1) }, 2, 1, ""},
+		{"squats on the way to the floor and back", toTheFloor, func(tr *trace.Trace) {
+			for i, t := range tr.TimeS { // the hands are on the floor, and the feet behind
+				tr.Quick[tr.NearSide][body.Ankle].X[i] -= 60 * (signal.MinJerk((t-2)/0.3) - signal.MinJerk((t-3)/0.3))
+			}
+		}, 0, 1, ""},
+		{"walks off lower than it stood", func(t float64) float64 { return lowAtFirst(5 - t) }, func(tr *trace.Trace) {
+			for i, t := range tr.TimeS {
+				tr.Quick[tr.NearSide][body.Ankle].X[i] += 40 * max(0, t-4)
+			}
+		}, 2, 1, ""},
+		{"walks on in the first rep", lowAtFirst, func(tr *trace.Trace) { walksUntil(tr, 2.2) }, 1, 1, ""},
 		{"neither knee nor hip bends", squat(1.5, 0.8, 0, 0.5), func(tr *trace.Trace) {
 			for i := range tr.KneeDeg {
 				tr.KneeDeg[i] /= 10

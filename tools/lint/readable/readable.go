@@ -36,7 +36,6 @@ var longer = map[string]string{
 	"holdfast/internal/compared.Analysis":            "an analysis, part after part",
 	"holdfast/internal/compared.Full":                "a comparison, part after part",
 	"holdfast/kinematics/body.bodyFit.guess":         "a first value of each unknown, one after the other",
-	"holdfast/kinematics/events.findBouts":           "one pass with one state; its parts would hand all of it about",
 	"holdfast/kinematics/joints.footPitch":           "the sources of one number, in the order in which they are believed",
 	"holdfast/kinematics/joints.Smooth":              "a switch between two ways that share what goes before and after",
 	"holdfast/kinematics/measure.FindScale":          "the sources of one number, in the order in which they are believed",
