@@ -122,7 +122,9 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	found := events.Recognise(tr, opt.Movements, flights)
 	stand, course, times := found.Stand, found.Course, found.Reps
 	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
-	zero := tr.Within(events.ZeroSpans(tr, flights, stand, times))
+	zeroSpans := events.ZeroSpans(tr, flights, stand, times)
+	events.CountFromZero(times, zeroSpans)
+	zero := tr.Within(zeroSpans)
 	s := &Series{
 		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
 		ZeroFound: slices.Contains(zero, true),

@@ -238,9 +238,6 @@ func splitIntoReps(tr *trace.Trace, how *movement.Movement, c *Course, stand Sta
 			parts = []RepTimes{plainRep(read, b)}
 		} else {
 			parts = jumpReps(tr, read, b)
-			if len(beside) == 0 { // how far from standing the position goes that it is held in
-				beside = stand.Spans
-			}
 		}
 		for i := range parts {
 			r := &parts[i]

@@ -106,7 +106,11 @@ func TestJumpsThatAreNeverUp(t *testing.T) {
 		if len(reps) != 3 {
 			t.Fatalf("%d reps of %d flights, want 3", len(reps), len(flights))
 		}
+		CountFromZero(reps, stand.Spans)
 		for i := range reps {
+			if stand.Found != (len(reps[i].Beside) == 1) {
+				t.Errorf("stand %v: jump %d has %v beside it", stand.Found, i+1, reps[i].Beside)
+			}
 			if want := i == 1 && !stand.Found || i == 0 && !stand.Found && reps[0].Partial; reps[i].NeverUp != want {
 				t.Errorf("stand %v: jump %d is never up: %v", stand.Found, i+1, reps[i].NeverUp)
 			}

@@ -109,6 +109,16 @@ func ZeroSpans(tr *trace.Trace, flights []trace.Span, stand Stand, reps []RepTim
 	return spansOf(straight)
 }
 
+// CountFromZero gives the jumps that no stand is beside the standing that the angles are counted from: who jumps again
+// out of the landing has a range from there to the bottom, and not one from wherever the rep is cut.
+func CountFromZero(reps []RepTimes, zero []trace.Span) {
+	for i := range reps {
+		if r := &reps[i]; r.HasFlight() && len(r.Beside) == 0 && len(zero) > 0 {
+			r.Beside, r.NeverUp = zero, false
+		}
+	}
+}
+
 // leastZeroReachS is how far in seconds from a rep its quiet standing may lie at least that the
 // angles are counted from, see [StandsByReps]. Common practice, no source.
 const leastZeroReachS = 0.5
