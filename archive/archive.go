@@ -5,11 +5,13 @@ import (
 	"io"
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"unicode"
 
 	"holdfast/archive/backup"
 	"holdfast/archive/check"
+	"holdfast/archive/disk"
 	"holdfast/archive/folder"
 	"holdfast/words"
 )
@@ -61,7 +63,22 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64,
 // it.
 func (a *Archive) Forget(ctx context.Context, f File) error { return a.folder.Forget(ctx, f) }
 
-// FilePath returns where a stored file lies; a path that cannot exist when the text
+// Fetch sees to it that stored files can be read at their paths, for an hour at least: those that are kept elsewhere
+// are copied from there. They are named by SHA-256 or by what FilePath says; other names ask for nothing.
+func (a *Archive) Fetch(ctx context.Context, names ...string) error {
+	for _, name := range names {
+		sum := filepath.Base(name)
+		if !disk.IsSum(sum) {
+			continue
+		}
+		if err := a.folder.Store.Fetch(ctx, sum); err != nil {
+			return words.Doing("doing_opening_stored_file", err)
+		}
+	}
+	return nil
+}
+
+// FilePath returns where a stored file lies that was fetched; a path that cannot exist when the text
 // is no SHA-256.
 func (a *Archive) FilePath(sum string) string { return a.folder.Store.Path(sum) }
 

@@ -40,7 +40,7 @@ func open(t testing.TB, dir string, opt Options) desk {
 	if opt.Now == nil {
 		opt.Now = ticking()
 	}
-	a, err := Open(t.Context(), dir, opt)
+	a, err := Open(t.Context(), dir, inWorld(t, dir, opt))
 	if err != nil {
 		t.Fatal(err)
 	}

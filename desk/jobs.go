@@ -126,6 +126,9 @@ func (d *Desk) do(ctx context.Context, job archive.Job, progress func(stage stri
 func (d *Desk) run(
 	ctx context.Context, order work.Order, progress func(stage string, done, total int), keep func(dir, made string) error,
 ) (err error) {
+	if err = d.archive.Fetch(ctx, order.Files()...); err != nil {
+		return err
+	}
 	if order.Dir, err = os.MkdirTemp(d.opt.WorkDir, "job-"); err != nil {
 		return fmt.Errorf("making a folder to work in: %w", err)
 	}

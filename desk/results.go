@@ -74,6 +74,9 @@ func (d *Desk) Analysis(clip archive.Clip) (*screening.Analysis, error) {
 		return nil, errNotMeasured
 	}
 	return d.analyses.Get(sum, func() (*screening.Analysis, error) {
+		if err := d.archive.Fetch(context.Background(), sum); err != nil { // for all who ask, not for one who goes away
+			return nil, err
+		}
 		a, err := screening.LoadAnalysis(d.archive.FilePath(sum))
 		if err != nil {
 			return nil, fmt.Errorf("%w: %w", archive.ErrDamaged, err)

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"path/filepath"
 
+	"holdfast/archive/files"
 	"holdfast/archive/folder"
 	"holdfast/archive/halfsent"
 	"holdfast/archive/rows"
@@ -67,7 +68,7 @@ func (c checking) check(ctx context.Context) (Report, error) {
 		if err := ctx.Err(); err != nil {
 			return rep, err
 		}
-		why, err := store.Spoilt(ctx, c.in.Store.Path(f.SHA256), f.SHA256, f.SizeBytes)
+		why, err := c.in.Store.Spoilt(ctx, f.SHA256, f.SizeBytes)
 		if err != nil {
 			return rep, err
 		}
@@ -161,9 +162,9 @@ func (c checking) checkRows(ctx context.Context, rep *Report) error {
 }
 
 // checkFolder looks for files without a row and in the wrong place, and notes what is on its way.
-func (c checking) checkFolder(ctx context.Context, rep *Report, files []folder.File) error {
+func (c checking) checkFolder(ctx context.Context, rep *Report, named []folder.File) error {
 	known := map[string]bool{}
-	for _, f := range files {
+	for _, f := range named {
 		known[f.SHA256] = true
 	}
 	notes, underway, err := c.onTheirWay(ctx)
@@ -172,13 +173,13 @@ func (c checking) checkFolder(ctx context.Context, rep *Report, files []folder.F
 	}
 	rep.Notes = append(rep.Notes, notes...)
 	halfway := 0
-	err = c.in.Store.Walk(func(path, name string) error {
+	err = c.in.Store.Walk(ctx, func(key, name string) error {
 		switch {
 		case !known[name] && underway[name]:
 			halfway++
 		case !known[name]:
 			rep.bad(words.Say("error.check_unknown", words.Params{"file": name}))
-		case path != c.in.Store.Path(name):
+		case key != files.Key(name):
 			rep.bad(words.Say("error.check_misplaced", words.Params{"file": name}))
 		}
 		return nil

@@ -37,3 +37,6 @@ func SyncFolder(path string) error {
 
 // OpenToOthers says whether a mode lets others in than the owner.
 func OpenToOthers(mode fs.FileMode) bool { return mode.Perm()&0o077 != 0 }
+
+// IsOtherDisk says whether a file could not be renamed because its new name lies on another disk.
+func IsOtherDisk(err error) bool { return errors.Is(err, syscall.EXDEV) }

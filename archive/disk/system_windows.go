@@ -42,3 +42,6 @@ func SyncFolder(string) error { return nil }
 // OpenToOthers says no: on this system a mode does not tell, and a user's folders are the
 // user's alone.
 func OpenToOthers(fs.FileMode) bool { return false }
+
+// IsOtherDisk says whether a file could not be renamed because its new name lies on another disk.
+func IsOtherDisk(err error) bool { return errors.Is(err, windows.ERROR_NOT_SAME_DEVICE) }

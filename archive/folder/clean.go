@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/files"
 	"holdfast/archive/rows"
 	"holdfast/words"
 )
@@ -55,15 +56,15 @@ func (d *Folder) clean(ctx context.Context) error {
 		missing[f.SHA256] = true
 	}
 	known := maps.Clone(missing)
-	err = d.Store.Walk(func(path, sum string) error {
+	err = d.Store.Walk(ctx, func(key, sum string) error {
 		switch {
-		case known[sum] && path == d.Store.Path(sum):
+		case known[sum] && key == files.Key(sum):
 			delete(missing, sum)
 			return nil
 		case !known[sum] && underway[sum]:
-			return os.Remove(path)
+			return d.Store.Drop(ctx, key)
 		}
-		return d.Store.Lose(path)
+		return d.Store.Lose(key)
 	})
 	if err == nil {
 		err = d.Store.SortLost(ctx, missing)

@@ -72,12 +72,24 @@ func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 	if err != nil {
 		return File{}, err
 	}
-	defer unlock()
+	defer func() { unlock() }()
 	end, err := d.Store.Begin([]string{in.Sum}, false)
 	if err != nil {
 		return File{}, err
 	}
-	if err := in.Place(); err != nil {
+	if d.Store.Away() { // sending may take long: others go on
+		unlock()
+		unlock = func() {}
+		if err := in.Send(ctx); err != nil {
+			return File{}, err
+		}
+		again, err := d.Store.Lock(ctx)
+		if err != nil {
+			return File{}, err
+		}
+		unlock = again
+	}
+	if err := in.Place(ctx); err != nil {
 		return File{}, err
 	}
 	_, now := d.Stamp()
@@ -123,7 +135,11 @@ func (d *Folder) OpenFile(ctx context.Context, sum string) (*os.File, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	f, err := os.Open(d.Store.Path(sum))
+	var f *os.File
+	err := d.Store.Fetch(ctx, sum)
+	if err == nil {
+		f, err = os.Open(d.Store.Path(sum))
+	}
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, words.Doing("doing_opening_stored_file", rows.ErrNotFound)
 	}
@@ -184,7 +200,7 @@ func (d *Folder) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe [
 	if err != nil {
 		return 0, 0, err // whether it was committed or not: a list that is left does no harm
 	}
-	files, bytes, err = d.Store.Remove(gone)
+	files, bytes, err = d.Store.Remove(ctx, gone)
 	if err == nil { // else the next server tries again
 		end()
 	}

@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"holdfast/archive/disk"
+	"holdfast/archive/files"
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
 	"holdfast/words"
@@ -53,6 +54,8 @@ type Options struct {
 	Serving bool
 	// MustExist refuses a folder without an archive; else one is made there.
 	MustExist bool
+	// Files are where the files are kept; nil: in the data folder.
+	Files files.Files
 	// Schema are the steps of the schema, a file each; nil: those of this program.
 	Schema fs.FS
 }

@@ -43,7 +43,7 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 	if opt.MustExist && !there {
 		return nil, noArchive(dir)
 	}
-	if d.Store, err = store.Open(dir, d.now); err != nil {
+	if d.Store, err = store.Open(dir, opt.Files, d.now); err != nil {
 		return nil, err
 	}
 	if opt.Serving {
@@ -129,7 +129,7 @@ func (d *Folder) migrate(ctx context.Context, old bool) error {
 
 // checkNew says whether a database without a version is a new one.
 func (d *Folder) checkNew(ctx context.Context, old bool) error {
-	if err := d.Store.Walk(func(string, string) error { return lostDatabase(d.Dir) }); err != nil {
+	if err := d.Store.Walk(ctx, func(string, string) error { return lostDatabase(d.Dir) }); err != nil {
 		return err
 	}
 	tables, err := rows.Texts(ctx, d.Write,

@@ -48,7 +48,8 @@ func inspect(dir string) (there bool, err error) {
 		case name == Movements && info.IsDir():
 		case slices.Contains([]string{Database, Database + "-wal", Database + "-shm", Database + "-journal",
 			servingLock, store.LockFile, Certificate}, name) && info.Mode().IsRegular():
-		case slices.Contains([]string{store.FilesFolder, store.TmpFolder, store.LostFolder}, name) && info.IsDir():
+		case info.IsDir() && slices.Contains([]string{store.FilesFolder, store.CopiesFolder, store.TmpFolder,
+			store.LostFolder}, name):
 			err := filepath.WalkDir(filepath.Join(dir, name), func(_ string, d fs.DirEntry, err error) error {
 				switch {
 				case err != nil || d.IsDir():

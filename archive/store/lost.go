@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 	"time"
@@ -74,8 +75,24 @@ func globQuoted(path string) string {
 	return strings.NewReplacer(`*`, `[*]`, `?`, `[?]`, `[`, `[[]`).Replace(path)
 }
 
-// Lose moves a file that no row knows to lost. Its time becomes that of the move.
-func (s *Store) Lose(path string) error {
+// Drop removes a file by its key.
+func (s *Store) Drop(ctx context.Context, key string) error {
+	if s.away {
+		return s.kept.Delete(ctx, path.Base(key))
+	}
+	return os.Remove(s.at(key))
+}
+
+// at returns where a file lies on this computer, by its key.
+func (s *Store) at(key string) string { return filepath.Join(s.here.Root, filepath.FromSlash(key)) }
+
+// Lose moves a file that no row knows to lost, by its key. Its time becomes that of the move. What is kept elsewhere
+// stays there.
+func (s *Store) Lose(key string) error {
+	if s.away {
+		return nil
+	}
+	path := s.at(key)
 	dir := filepath.Join(s.dir, LostFolder)
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return disk.CannotWrite(err)

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"holdfast/archive/files"
 )
 
 // clock is a time that a test sets.
@@ -16,7 +18,7 @@ type clock struct{ now time.Time }
 func open(t *testing.T) (*Store, *clock) {
 	t.Helper()
 	c := &clock{time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)}
-	s, err := Open(t.TempDir(), func() time.Time { return c.now })
+	s, err := Open(t.TempDir(), nil, func() time.Time { return c.now })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,7 +33,7 @@ func kept(t *testing.T, s *Store, text string) string {
 		t.Fatal(err)
 	}
 	defer in.Close()
-	if err := in.Place(); err != nil {
+	if err := in.Place(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	return in.Sum
@@ -77,7 +79,7 @@ func TestReceive(t *testing.T) {
 			t.Errorf("%s: %v, %v, want %v", name, why, err, tc.want)
 		}
 	}
-	if files, bytes, err := s.Remove([]string{sum, sum}); files != 2 || bytes != 6 || err != nil {
+	if files, bytes, err := s.Remove(t.Context(), []string{sum, sum}); files != 2 || bytes != 6 || err != nil {
 		t.Errorf("removed %d files of %d bytes, %v", files, bytes, err)
 	}
 	if why, err := Spoilt(t.Context(), s.Path(sum), sum, 6); why != Missing || err != nil {
@@ -124,7 +126,7 @@ func TestLost(t *testing.T) {
 	} {
 		s, c := open(t)
 		sum := kept(t, s, "frames")
-		if err := s.Lose(s.Path(sum)); err != nil {
+		if err := s.Lose(files.Key(sum)); err != nil {
 			t.Fatal(err)
 		}
 		if tc.changed {

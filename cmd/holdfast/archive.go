@@ -8,16 +8,13 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
-	"path/filepath"
-	"runtime"
 	"strings"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"holdfast/archive"
 	"holdfast/archive/backup"
+	"holdfast/cmd/holdfast/place"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/printable"
 	"holdfast/report/measures"
@@ -27,44 +24,18 @@ import (
 
 // archiveOptions are the flags of every command that reads the archive.
 type archiveOptions struct {
-	data string
+	place.Options
 	json bool
 	csv  bool
 }
 
-func (o *archiveOptions) addFlags(f *pflag.FlagSet) {
-	f.StringVar(&o.data, "data", "", "")
-}
-
-// dataFolder returns where the archive lies: what was given, HOLDFAST_DATA, or the
-// place the system has for a program's data.
-func dataFolder(given string) (string, error) {
-	if given != "" {
-		return given, nil
-	}
-	if dir := os.Getenv("HOLDFAST_DATA"); dir != "" {
-		return dir, nil
-	}
-	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
-		return filepath.Join(dir, "holdfast"), nil
-	}
-	if runtime.GOOS == "linux" {
-		if home, err := os.UserHomeDir(); err == nil {
-			return filepath.Join(home, ".local", "share", "holdfast"), nil
-		}
-	} else if dir, err := os.UserConfigDir(); err == nil {
-		return filepath.Join(dir, "holdfast"), nil
-	}
-	return "", usagef("no_home")
-}
-
 // withArchive opens an archive that is there, and closes it after do.
 func (a *app) withArchive(ctx context.Context, opt archiveOptions, do func(*archive.Archive) error) error {
-	dir, err := dataFolder(opt.data)
+	dir, err := opt.Folder()
 	if err != nil {
 		return err
 	}
-	arc, err := archive.Open(ctx, dir, archive.Options{Now: a.now, MustExist: true})
+	arc, err := opt.Open(ctx, dir, archive.Options{Now: a.now, MustExist: true})
 	if err != nil {
 		return err
 	}
@@ -78,7 +49,7 @@ func newAthletesCommand(a *app) *cobra.Command {
 		Args: arguments(0, 0, "nothing"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.runAthletes(cmd.Context(), opts) },
 	}
-	opts.addFlags(cmd.Flags())
+	opts.AddFlags(cmd.Flags())
 	cmd.Flags().BoolVar(&opts.json, "json", false, "")
 	return cmd
 }
@@ -164,7 +135,7 @@ func newHistoryCommand(a *app) *cobra.Command {
 		Args: arguments(1, 1, "athlete"),
 		RunE: func(cmd *cobra.Command, args []string) error { return a.runHistory(cmd.Context(), opts, args[0]) },
 	}
-	opts.addFlags(cmd.Flags())
+	opts.AddFlags(cmd.Flags())
 	cmd.Flags().BoolVar(&opts.json, "json", false, "")
 	cmd.Flags().BoolVar(&opts.csv, "csv", false, "")
 	return cmd
@@ -221,6 +192,9 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 			if f.Name != "analysis.json" {
 				continue
 			}
+			if err := arc.Fetch(ctx, f.SHA256); err != nil {
+				return nil, err
+			}
 			an, err := screening.LoadAnalysis(arc.FilePath(f.SHA256))
 			if err != nil {
 				return nil, err
@@ -244,7 +218,7 @@ func newArchiveCommand(a *app) *cobra.Command {
 		Args: arguments(0, 0, "subcommand"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	opts.addFlags(cmd.PersistentFlags())
+	opts.AddFlags(cmd.PersistentFlags())
 	sub := func(use string, least, most int, what string, do func(ctx context.Context,
 		args []string) error) *cobra.Command {
 		c := &cobra.Command{Use: use, Args: arguments(least, most, what),
@@ -264,7 +238,10 @@ func newArchiveCommand(a *app) *cobra.Command {
 	})
 	var keepWhole bool
 	restore := sub("restore FILE", 1, 1, "backup", func(ctx context.Context, args []string) error {
-		dir, err := dataFolder(opts.data)
+		if opts.Store != "" {
+			return usagef("restore_elsewhere")
+		}
+		dir, err := opts.Folder()
 		if err != nil {
 			return err
 		}

@@ -47,7 +47,7 @@ func exitCode(err error) int {
 	is := func(targets ...error) bool {
 		return slices.ContainsFunc(targets, func(t error) bool { return errors.Is(err, t) })
 	}
-	var usage *usageError
+	var usage terminal.UsageError
 	switch {
 	case err == nil:
 		return exitOK
@@ -70,13 +70,8 @@ func exitCode(err error) int {
 	}
 }
 
-// usageError says what is wrong with the command line.
-type usageError struct{ msg string }
-
-func (e *usageError) Error() string { return e.msg }
-
 // usagef says what is wrong with the command line, in a text of the terminal with its parameters.
-func usagef(key string, with ...any) error { return &usageError{terminal.Text("usage."+key, with...)} }
+func usagef(key string, with ...any) error { return terminal.Usage(key, with...) }
 
 // saidError is an error whose text is one of the terminal's.
 type saidError string

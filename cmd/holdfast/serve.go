@@ -18,6 +18,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/archive/folder"
+	"holdfast/cmd/holdfast/place"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk"
 	"holdfast/desk/work"
@@ -26,7 +27,7 @@ import (
 )
 
 type serveOptions struct {
-	data         string
+	place.Options
 	listen       string
 	passwordFile string
 	model        string
@@ -55,7 +56,7 @@ func newServeCommand(a *app) *cobra.Command {
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&opts.data, "data", "", "")
+	opts.AddFlags(f)
 	f.StringVar(&opts.listen, "listen", "127.0.0.1:7070", "")
 	f.StringVar(&opts.passwordFile, "password-file", "", "")
 	f.StringVar(&opts.model, "model", defaultModel, "")
@@ -90,7 +91,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	if !local && password == "" {
 		return usagef("listen_password", "address", opts.listen, "variable", passwordVariable)
 	}
-	data, err := dataFolder(opts.data)
+	data, err := opts.Folder()
 	if err != nil {
 		return err
 	}
@@ -102,7 +103,7 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 		return usagef("cannot_listen", "address", opts.listen, "error", err)
 	}
 	defer listener.Close()
-	kept, err := archive.Open(ctx, data, archive.Options{Serving: true})
+	kept, err := opts.Open(ctx, data, archive.Options{Serving: true})
 	if err != nil {
 		return err
 	}

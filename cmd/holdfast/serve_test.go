@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"holdfast/cmd/holdfast/place"
 )
 
 func TestServeRefuses(t *testing.T) {
@@ -34,13 +36,17 @@ func TestServeRefuses(t *testing.T) {
 		{"empty file", serveOptions{listen: "127.0.0.1:0", passwordFile: file("\nsecond line\n")}, "empty line"},
 		{"short password", serveOptions{listen: "0.0.0.0:0", passwordFile: file("1234567\n")}, "shorter than 8"},
 		{"no such network", serveOptions{listen: "127.0.0.1:0", model: "lite"}, "--model takes"},
+		{"no store", serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir(), Store: "clips"}},
+			"--store takes"},
+		{"no folder of a store", serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir(),
+			Store: "file://clips"}}, "whole path"},
 		{"no such port", serveOptions{listen: "127.0.0.1:99999"}, "cannot listen"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			var out, errs bytes.Buffer
 			a := &app{stdout: &out, stderr: &errs}
-			tt.opts.data = t.TempDir()
+			tt.opts.Data = t.TempDir()
 			err := a.runServe(t.Context(), tt.opts)
 			if err == nil || !strings.Contains(err.Error(), tt.want) || exitCode(err) != exitUsage {
 				t.Errorf("error %v, want one with %q", err, tt.want)
@@ -54,7 +60,8 @@ func TestServeStops(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	out := &stopper{stop: stop}
 	a := &app{stdout: out, stderr: &bytes.Buffer{}}
-	if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: t.TempDir()}); err != nil {
+	here := serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir()}}
+	if err := a.runServe(ctx, here); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(out.text.String(), "Holdfast is at http://127.0.0.1:") ||
@@ -70,7 +77,8 @@ func TestServeForgetsThePassword(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	out := &stopper{stop: stop}
 	a := &app{stdout: out, stderr: &bytes.Buffer{}}
-	if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: t.TempDir()}); err != nil {
+	here := serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir()}}
+	if err := a.runServe(ctx, here); err != nil {
 		t.Fatal(err)
 	}
 	if _, there := os.LookupEnv(passwordVariable); there || !strings.Contains(out.text.String(), "with the password") {
@@ -137,7 +145,7 @@ func TestServeSaysWhoCanLookIn(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
 		out := &stopper{stop: stop}
 		a := &app{stdout: out, stderr: &bytes.Buffer{}}
-		if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", data: dir}); err != nil {
+		if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: dir}}); err != nil {
 			t.Fatal(err)
 		}
 		said := out.text.String()

@@ -45,6 +45,15 @@ type Order struct {
 	Confined bool `json:"confined"`
 }
 
+// Files lists the paths of the files that an order reads; some may be empty.
+func (o *Order) Files() []string {
+	paths := []string{o.Comparison}
+	for _, c := range o.Clips {
+		paths = append(paths, c.Path, c.Analysis, c.Track)
+	}
+	return paths
+}
+
 // Clip is one clip of an order. Analysis and Track are the files of its stored
 // result, where it has been measured already.
 type Clip struct {

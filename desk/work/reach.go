@@ -20,10 +20,7 @@ func nameLibrary() {
 // read, its folder to write, the networks and their library (see nameLibrary), and the decoder.
 func reachOf(o *Order) confine.Reach {
 	r := confine.Reach{Write: []string{o.Dir},
-		Read: []string{os.Getenv(models.FolderEnv), os.Getenv(models.RuntimeEnv), o.Comparison}}
-	for _, c := range o.Clips {
-		r.Read = append(r.Read, c.Path, c.Analysis, c.Track)
-	}
+		Read: append(o.Files(), os.Getenv(models.FolderEnv), os.Getenv(models.RuntimeEnv))}
 	for _, name := range []string{"ffmpeg", "ffprobe"} {
 		if path, err := exec.LookPath(name); err == nil {
 			r.Run = append(r.Run, path)

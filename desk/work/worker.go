@@ -69,6 +69,12 @@ type Limits struct {
 // No child process is given it.
 const PasswordVariable = "HOLDFAST_PASSWORD"
 
+// StoreSecretVariable is the environment variable that may hold the password of the files' server.
+const StoreSecretVariable = "HOLDFAST_STORE_SECRET"
+
+// withheld are the variables that a child is not told.
+var withheld = []string{PasswordVariable, StoreSecretVariable}
+
 // Run does one order in a child process, and calls tell for what it says. It
 // returns when the process and all its children are gone: nil when the work is
 // done, a *refusal.Error when it is not, tell's error, or the context's.
@@ -264,7 +270,10 @@ func (k *Worker) startWith(attr *syscall.SysProcAttr, order []byte, dir string) 
 // environment is this process's own without the password, which is nothing for a
 // process that reads hostile files.
 func environment() []string {
-	return slices.DeleteFunc(os.Environ(), func(v string) bool { return strings.HasPrefix(v, PasswordVariable+"=") })
+	return slices.DeleteFunc(os.Environ(), func(v string) bool {
+		name, _, _ := strings.Cut(v, "=")
+		return slices.Contains(withheld, name)
+	})
 }
 
 // tail keeps the end of what is written to it.
