@@ -13,6 +13,7 @@ import (
 	"holdfast/archive/check"
 	"holdfast/archive/disk"
 	"holdfast/archive/folder"
+	"holdfast/archive/move"
 	"holdfast/words"
 )
 
@@ -97,6 +98,11 @@ func (a *Archive) Check(ctx context.Context) (check.Report, error) {
 // Backup writes everything into one zip file at dst, also while a server runs: see backup.Write.
 func (a *Archive) Backup(ctx context.Context, dst string) error {
 	return backup.Write(ctx, a.folder, dst)
+}
+
+// CopyTo copies everything to another archive, which must have no athletes: see move.Copy.
+func (a *Archive) CopyTo(ctx context.Context, to *Archive, progress func(done, total int)) (files, n int, err error) {
+	return move.Copy(ctx, a.folder, to.folder, progress)
 }
 
 // The longest names and notes, in bytes.

@@ -19,6 +19,7 @@ import (
 
 	"holdfast/archive/rows"
 	"holdfast/archive/store"
+	"holdfast/internal/pgtest"
 	"holdfast/internal/statements"
 )
 
@@ -26,7 +27,9 @@ func TestMain(m *testing.M) {
 	if role := os.Getenv(roleVariable); role != "" {
 		os.Exit(child(role))
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	pgtest.Stop()
+	os.Exit(code)
 }
 
 // desk is an archive under test, with the steps that most tests begin with.

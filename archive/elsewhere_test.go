@@ -9,11 +9,13 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"holdfast/archive/bucket"
 	"holdfast/archive/files"
 	"holdfast/archive/store"
 	"holdfast/internal/filestest"
+	"holdfast/internal/pgtest"
 )
 
 // rowTests are the tests of what an archive is asked, whatever keeps its rows and its files.
@@ -22,11 +24,11 @@ var rowTests = map[string]func(*testing.T){
 	"Corrections": TestCorrections, "Comparisons": TestComparisons, "Jobs": TestJobs, "Export": TestExport,
 	"KeptWithAnAthlete": TestKeptWithAnAthlete, "MarksAndTrimOfAClip": TestMarksAndTrimOfAClip,
 	"Abandoned": TestAbandoned, "AwaitedFileStays": TestAwaitedFileStays, "Forget": TestForget,
-	"ExportWhileChanged": TestExportWhileChanged,
+	"ExportWhileChanged": TestExportWhileChanged, "Statements": TestStatements,
 }
 
 // worlds are where else rows and files may be kept: each makes the options of one archive.
-var worlds = map[string]func(*testing.T) Options{"bucket": inBucket}
+var worlds = map[string]func(*testing.T) Options{"bucket": inBucket, "postgres": inPostgres}
 
 // opened are the worlds of the data folders that tests opened, so that one that is opened again finds its own.
 var opened sync.Map
@@ -43,7 +45,7 @@ func inWorld(t testing.TB, dir string, opt Options) Options {
 		was = worlds[parts[1]](t.(*testing.T))
 		opened.Store(dir, was)
 	}
-	opt.Files = was.(Options).Files
+	opt.Files, opt.Database = was.(Options).Files, was.(Options).Database
 	return opt
 }
 
@@ -53,6 +55,10 @@ func inBucket(t *testing.T) Options {
 		t.Fatal(err)
 	}
 	return Options{Files: b}
+}
+
+func inPostgres(t *testing.T) Options {
+	return Options{Database: pgtest.Database(t), Files: files.Folder{Root: filepath.Join(t.TempDir(), "kept")}}
 }
 
 // An archive answers the same wherever its rows and files are kept.
@@ -85,12 +91,14 @@ func everyName(t *testing.T, f files.Files) (names []string) {
 // is known to be on its way; the next server clears it away.
 func TestFailingStore(t *testing.T) {
 	t.Parallel()
-	for _, seed := range []uint64{1, 2, 3} {
-		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+	for i, world := range []string{"bucket", "bucket", "postgres", "postgres"} {
+		seed := uint64(i + 1)
+		t.Run(fmt.Sprint(world, seed), func(t *testing.T) {
 			t.Parallel()
-			dir, whole := t.TempDir(), inBucket(t).Files
+			opt := worlds[world](t)
+			dir, whole := t.TempDir(), opt.Files
 			weak := filestest.Fail(whole, 10, seed)
-			d := open(t, dir, Options{Files: weak})
+			d := open(t, dir, Options{Files: weak, Database: opt.Database})
 			who := d.athlete("one")
 			v := d.visit(who, "2026-02-03")
 			failed, done := 0, 0
@@ -127,13 +135,15 @@ func TestFailingStore(t *testing.T) {
 			if failed == 0 || done == 0 || weak.Failed() == 0 {
 				t.Errorf("%d steps failed and %d did not, of %d calls that failed", failed, done, weak.Failed())
 			}
-			sound := open(t, dir, Options{Files: whole})
+			sound := open(t, dir, opt)
 			rep, err := sound.Check(t.Context())
 			sound.must(err)
 			if len(rep.Problems) > 0 {
 				t.Errorf("problems: %q", rep.Problems)
 			}
-			server := open(t, dir, Options{Files: whole, Serving: true})
+			opt.Serving = true
+			opt.Now = func() time.Time { return time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC) } // nobody is at it any more
+			server := open(t, dir, opt)
 			rep, err = server.Check(t.Context())
 			server.must(err)
 			if kept := everyName(t, whole); len(rep.Problems)+len(rep.Notes) > 0 || len(kept) != rep.Files {
@@ -180,4 +190,102 @@ func TestCopies(t *testing.T) {
 	if len(rep.Problems) != 1 || !strings.Contains(rep.Problems[0], store.Changed.Error()) {
 		t.Errorf("the check says %q", rep.Problems)
 	}
+}
+
+// Several computers that share rows and files put and delete the same contents at once; no row names a file that is
+// not there, and every step ends.
+func TestComputersBesideEachOther(t *testing.T) {
+	t.Parallel()
+	opt := inPostgres(t)
+	first := open(t, t.TempDir(), opt)
+	who := first.athlete("one")
+	v := first.visit(who, "2026-02-03")
+	var all sync.WaitGroup
+	for n := range 3 {
+		d := open(t, t.TempDir(), opt)
+		all.Go(func() {
+			for i := range 15 {
+				f, err := d.Put(t.Context(), strings.NewReader(fmt.Sprint("clip ", i%4)), 100)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				c, _, err := d.AddClip(t.Context(), Clip{AthleteID: who.ID, VisitID: v.ID, Name: "a.mp4", SHA256: f.SHA256})
+				if errors.Is(err, ErrNotFound) {
+					continue // another deleted the same file just then
+				}
+				if err == nil && (i+n)%2 == 0 {
+					err = d.DeleteClip(t.Context(), c.ID)
+				}
+				if err != nil && !errors.Is(err, ErrNotFound) {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	all.Wait()
+	rep, err := first.Check(t.Context())
+	first.must(err)
+	if len(rep.Problems) > 0 {
+		t.Errorf("problems: %q", rep.Problems)
+	}
+}
+
+// A shared database has one server at a time, and everybody else all the while.
+func TestOneServerOfADatabase(t *testing.T) {
+	t.Parallel()
+	opt := inPostgres(t)
+	opt.Serving = true
+	first, err := Open(t.Context(), t.TempDir(), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = Open(t.Context(), t.TempDir(), opt)
+	is(t, "a second server", err, ErrInUse)
+	open(t, t.TempDir(), Options{Database: opt.Database, Files: opt.Files}).healthy(0)
+	if err := first.Close(); err != nil {
+		t.Fatal(err)
+	}
+	open(t, t.TempDir(), opt).healthy(0)
+}
+
+// While the database server is down everything fails in plain words; when it is up again all that was committed is
+// there, and the archive goes on without being opened again.
+func TestDatabaseRestarted(t *testing.T) {
+	t.Parallel()
+	server := pgtest.New(t)
+	opt := Options{Database: server.Database(t), Files: files.Folder{Root: filepath.Join(t.TempDir(), "kept")}}
+	d := open(t, t.TempDir(), opt)
+	v := d.visit(d.athlete("one"), "2026-02-03")
+	c := d.clip(v, "frames")
+	broken := make(chan error)
+	go func() { // the server goes in the middle of a transaction
+		_, err := d.AthleteFor(t.Context(), Athlete{Name: "two"}, func(Athlete) bool {
+			server.Kill()
+			return false
+		})
+		broken <- err
+	}()
+	if err := <-broken; err == nil {
+		t.Error("what was not committed is said to be done")
+	}
+	_, err := d.Clip(t.Context(), c.ID)
+	if err == nil || !strings.Contains(err.Error(), "cannot be reached") {
+		t.Errorf("without a server: %v", err)
+	}
+	if _, err := d.Put(t.Context(), strings.NewReader("late"), 100); err == nil {
+		t.Error("put without a server")
+	}
+	d.must(server.Start())
+	if _, err := d.Clip(t.Context(), c.ID); err != nil { // the first connections of the pool may be dead ones
+		_, err = d.Clip(t.Context(), c.ID)
+		d.must(err)
+	}
+	all, err := d.Athletes(t.Context())
+	d.must(err)
+	if len(all) != 1 {
+		t.Errorf("there are %d athletes, want the one that was committed", len(all))
+	}
+	d.clip(v, "more frames")
+	d.healthy(2)
 }

@@ -69,7 +69,7 @@ type exported struct {
 // collect reads everything of an athlete and links the files into a folder, so that
 // they stay when they are replaced or deleted meanwhile.
 func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exported, err error) {
-	unlock, err := a.folder.Store.Lock(ctx)
+	unlock, err := a.folder.KeepFiles(ctx)
 	if err != nil {
 		return e, err
 	}

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
+	"math"
 	"time"
 
 	"holdfast/archive/rows"
@@ -196,6 +197,9 @@ func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 
 // Jobs returns at most so many jobs, all where limit is negative: those that run or wait first, then the newest.
 func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
+	if limit < 0 {
+		limit = math.MaxInt32
+	}
 	out, err := rows.List(ctx, a.folder.Read, scanJob, q.JobsRecent, limit)
 	if err != nil {
 		return nil, words.Doing("doing_listing_jobs", err)

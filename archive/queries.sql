@@ -8,14 +8,14 @@ UPDATE athletes SET name = ?, height_cm = ?, birth_year = ?, notes = ?, team = ?
 -- name: AthleteByID
 SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes WHERE id = ?
 -- name: Athletes
-SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes ORDER BY name COLLATE NOCASE, created_at, id
+SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes ORDER BY lower(name), created_at, id
 -- name: AthleteDelete
 DELETE FROM athletes WHERE id = ?
 
 -- name: VisitInsert
 INSERT INTO visits (id, athlete_id, date, condition, load_kg, notes) VALUES (?, ?, ?, ?, ?, ?)
 -- name: VisitFind
-SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE athlete_id = ? AND date = ? AND condition = ? AND load_kg IS ? ORDER BY id LIMIT 1
+SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE athlete_id = ? AND date = ? AND condition = ? AND load_kg IS NOT DISTINCT FROM ? ORDER BY id LIMIT 1
 -- name: VisitByID
 SELECT id, athlete_id, date, condition, load_kg, notes FROM visits WHERE id = ?
 -- name: VisitsOfAthlete
@@ -69,7 +69,7 @@ INSERT INTO corrections (id, clip_id, seq, doc, what, created_at) VALUES (?, ?, 
 -- name: CorrectionsOfClip
 SELECT id, clip_id, seq, doc, what, created_at, undone FROM corrections WHERE clip_id = ? ORDER BY seq
 -- name: CorrectionsDropUndone
-DELETE FROM corrections WHERE clip_id = ? AND undone = 1
+DELETE FROM corrections WHERE clip_id = ? AND undone
 -- name: CorrectionLastSeq
 SELECT coalesce(max(seq), 0) FROM corrections WHERE clip_id = ?
 -- name: CorrectionSetUndone
@@ -129,7 +129,7 @@ UPDATE jobs SET state = 'waiting', attempt = attempt - 1, stage = '', done = 0, 
 -- name: JobSetBack
 UPDATE jobs SET state = 'waiting', ends = ends + 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
 -- name: JobsRequeue
-UPDATE jobs SET state = 'waiting', attempt = max(attempt - 1, 0), stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
+UPDATE jobs SET state = 'waiting', attempt = CASE WHEN attempt > 0 THEN attempt - 1 ELSE 0 END, stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
 
 -- name: CountResults
 SELECT count(*) FROM results r JOIN clips c ON c.id = r.clip_id WHERE c.athlete_id = ?

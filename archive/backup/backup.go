@@ -36,6 +36,9 @@ func Write(ctx context.Context, in *folder.Folder, dst string) error {
 }
 
 func writeTo(ctx context.Context, in *folder.Folder, dst string) (err error) {
+	if in.Shared() {
+		return words.Because(folder.ErrShared, "backup_shared", nil)
+	}
 	// A server that starts meanwhile leaves the folder alone: it is locked.
 	lock, err := disk.LockedFolder(in.Store.Tmp(), "backup-*")
 	if err != nil {
@@ -89,7 +92,7 @@ func writeTo(ctx context.Context, in *folder.Folder, dst string) (err error) {
 // those that are not there.
 func snapshot(ctx context.Context, in *folder.Folder, dir string) (files []folder.File, bad map[string]error,
 	err error) {
-	unlock, err := in.Store.Lock(ctx)
+	unlock, err := in.LockFiles(ctx)
 	if err != nil {
 		return nil, nil, err
 	}

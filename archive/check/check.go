@@ -94,12 +94,12 @@ func (c checking) check(ctx context.Context) (Report, error) {
 // checkNames compares rows with each other and with the names of files, while no file is put in place or removed, and
 // returns the files that have a row. A database too damaged to be asked is one problem, and there are no files.
 func (c checking) checkNames(ctx context.Context, rep *Report) ([]folder.File, error) {
-	unlock, err := c.in.Store.Lock(ctx)
+	unlock, err := c.in.KeepFiles(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer unlock()
-	whole, err := rows.Texts(ctx, c.in.Read, "PRAGMA integrity_check")
+	wrong, err := rows.Unsound(ctx, c.in.Read, 100)
 	if errors.Is(err, rows.ErrDamaged) {
 		rep.bad(words.Say("error.check_database", words.Params{"wrong": err.Error()}))
 		return nil, nil
@@ -107,10 +107,8 @@ func (c checking) checkNames(ctx context.Context, rep *Report) ([]folder.File, e
 	if err != nil {
 		return nil, err
 	}
-	for _, line := range whole {
-		if line != "ok" {
-			rep.bad(words.Say("error.check_database", words.Params{"wrong": line}))
-		}
+	for _, line := range wrong {
+		rep.bad(words.Say("error.check_database", words.Params{"wrong": line}))
 	}
 	if err := c.checkRows(ctx, rep); err != nil {
 		return nil, err
@@ -178,6 +176,9 @@ func (c checking) checkFolder(ctx context.Context, rep *Report, named []folder.F
 		case !known[name] && underway[name]:
 			halfway++
 		case !known[name]:
+			if now, err := c.in.OnItsWay(ctx, name); err != nil || now {
+				return err
+			}
 			rep.bad(words.Say("error.check_unknown", words.Params{"file": name}))
 		case key != files.Key(name):
 			rep.bad(words.Say("error.check_misplaced", words.Params{"file": name}))
@@ -226,7 +227,7 @@ func (c checking) onTheirWay(ctx context.Context) (notes []string, underway map[
 		}
 		notes = append(notes, words.Say("error.check_uploads", words.Params{"n": n, "mb": float64(bytes) / 1e6}))
 	}
-	underway, err = c.in.Store.Underway()
+	underway, err = c.in.Underway(ctx)
 	return notes, underway, err
 }
 

@@ -13,6 +13,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strings"
 
 	"holdfast/archive/disk"
 )
@@ -22,7 +23,7 @@ import (
 // for was done: asking again does no harm.
 type Files interface {
 	// Put keeps the synced file at a path, which has this sum, whole or not at all; what is there already stays or is
-	// written anew. The file at the path may be gone afterwards.
+	// written anew. The file at the path stays, but for a Folder that moves it.
 	Put(ctx context.Context, sum, from string) error
 	// Get opens a file for reading from its beginning.
 	Get(ctx context.Context, sum string) (io.ReadCloser, error)
@@ -44,14 +45,18 @@ func Key(sum string) string {
 }
 
 // Folder is the careful local folder: what was put is synced, with the folders that hold its name, before Put returns.
-type Folder struct{ Root string }
+type Folder struct {
+	Root string
+	// Move moves what is put from where it was, which costs nothing on the same disk, instead of copying it.
+	Move bool
+}
 
 var _ Files = Folder{}
 
 // Path returns where a file lies, given its SHA-256; a path that cannot exist when the text is none.
 func (f Folder) Path(sum string) string { return filepath.Join(f.Root, filepath.FromSlash(Key(sum))) }
 
-// Put moves the file to its place; from a disk of its own it is copied.
+// Put copies the file to its place, or moves it there.
 func (f Folder) Put(ctx context.Context, sum, from string) error {
 	if err := ctx.Err(); err != nil {
 		return err
@@ -59,11 +64,15 @@ func (f Folder) Put(ctx context.Context, sum, from string) error {
 	if err := os.MkdirAll(f.Root, 0o700); err != nil {
 		return err
 	}
-	err := disk.Place(from, f.Path(sum))
-	if err == nil || !disk.IsOtherDisk(err) {
+	if f.Move {
+		if err := disk.Place(from, f.Path(sum)); err == nil || !disk.IsOtherDisk(err) {
+			return err
+		}
+	}
+	if err := os.MkdirAll(filepath.Dir(f.Path(sum)), 0o700); err != nil {
 		return err
 	}
-	_, err = disk.WriteFile(f.Path(sum), func(w io.Writer) (bool, error) {
+	_, err := disk.WriteFile(f.Path(sum), func(w io.Writer) (bool, error) {
 		in, err := os.Open(from)
 		if err != nil {
 			return true, err
@@ -113,7 +122,7 @@ func (f Folder) List(ctx context.Context, do func(key string) error) error {
 			return err
 		case ctx.Err() != nil:
 			return ctx.Err()
-		case d.IsDir():
+		case d.IsDir(), !f.Move && strings.HasPrefix(d.Name(), "."): // the latter is being copied by another
 			return nil
 		}
 		rel, err := filepath.Rel(f.Root, at)

@@ -20,7 +20,7 @@ func TestFolderOnAnotherDisk(t *testing.T) {
 	}
 	defer os.RemoveAll(dir)
 	from, sum := filepath.Join(dir, "x"), strings.Repeat("ab", 32)
-	f := files.Folder{Root: filepath.Join(t.TempDir(), "files")}
+	f := files.Folder{Root: filepath.Join(t.TempDir(), "files"), Move: true}
 	if err := errors.Join(os.WriteFile(from, []byte("frames"), 0o600), f.Put(t.Context(), sum, from)); err != nil {
 		t.Fatal(err)
 	}

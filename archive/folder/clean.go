@@ -29,6 +29,9 @@ func (d *Folder) BeginDeletion() (mark *os.File, err error) {
 // row knows, and that this program was not putting or removing, may be one that the
 // database has lost: it goes to lost.
 func (d *Folder) clean(ctx context.Context) error {
+	if d.Shared() {
+		return errors.Join(d.cleanShared(ctx), d.cleanTmp(ctx))
+	}
 	unlock, err := d.Store.Lock(ctx)
 	if err != nil {
 		return err
@@ -41,7 +44,7 @@ func (d *Folder) clean(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	_, _, err = d.discardLocked(ctx, func(tx *sql.Tx) ([]string, error) {
+	_, _, err = d.discardLocked(ctx, func() error { return nil }, func(tx *sql.Tx) ([]string, error) {
 		return Unused(ctx, tx)
 	})
 	if err != nil {
@@ -81,17 +84,15 @@ func (d *Folder) sound(ctx context.Context) error {
 	bad := func(what string) error {
 		return words.Because(rows.ErrDamaged, "database_unsound", words.Params{"database": Database, "wrong": what})
 	}
-	lines, err := rows.Texts(ctx, d.Write, "PRAGMA integrity_check(1)")
+	wrong, err := rows.Unsound(ctx, d.Write, 1)
 	if errors.Is(err, rows.ErrDamaged) {
 		return bad(err.Error())
 	}
 	if err != nil {
 		return err
 	}
-	for _, line := range lines {
-		if line != "ok" {
-			return bad(line)
-		}
+	if len(wrong) > 0 {
+		return bad(wrong[0])
 	}
 	astray, err := rows.BrokenReferences(ctx, d.Write)
 	if err == nil && len(astray) > 0 {

@@ -68,12 +68,12 @@ func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 		return File{}, err
 	}
 	defer in.Close()
-	unlock, err := d.Store.Lock(ctx)
+	unlock, err := d.KeepFiles(ctx)
 	if err != nil {
 		return File{}, err
 	}
 	defer func() { unlock() }()
-	end, err := d.Store.Begin([]string{in.Sum}, false)
+	end, err := d.begin(ctx, d.Write, []string{in.Sum}, false)
 	if err != nil {
 		return File{}, err
 	}
@@ -83,7 +83,7 @@ func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 		if err := in.Send(ctx); err != nil {
 			return File{}, err
 		}
-		again, err := d.Store.Lock(ctx)
+		again, err := d.KeepFiles(ctx)
 		if err != nil {
 			return File{}, err
 		}
@@ -93,10 +93,7 @@ func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 		return File{}, err
 	}
 	_, now := d.Stamp()
-	err = rows.Change(ctx, d.Write, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, q.FileInsert, in.Sum, in.Bytes, now)
-		return err
-	})
+	err = rows.Do(ctx, d.Write, q.FileInsert, in.Sum, in.Bytes, now)
 	if err == nil { // else the file may have no row: the list tells the next server
 		end()
 		d.Store.Await(in.Sum)
@@ -171,16 +168,16 @@ func dropUnused(ctx context.Context, tx *sql.Tx, sums []string) ([]string, error
 // refers to any more. do returns the files that may be among them.
 func (d *Folder) Discard(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
 	err error)) (files int, bytes int64, err error) {
-	unlock, err := d.Store.Lock(ctx)
+	unlock, alive, err := d.lockFiles(ctx, true)
 	if err != nil {
 		return 0, 0, err
 	}
 	defer unlock()
-	return d.discardLocked(ctx, do)
+	return d.discardLocked(ctx, alive, do)
 }
 
-// discardLocked is Discard for one who has the lock of the files.
-func (d *Folder) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe []string,
+// discardLocked is Discard for one who has the lock of the files, as long as it is alive.
+func (d *Folder) discardLocked(ctx context.Context, alive func() error, do func(tx *sql.Tx) (maybe []string,
 	err error)) (files int, bytes int64, err error) {
 	var gone []string
 	end := func() {}
@@ -193,14 +190,19 @@ func (d *Folder) discardLocked(ctx context.Context, do func(tx *sql.Tx) (maybe [
 		now := d.now()
 		maybe = slices.DeleteFunc(maybe, func(sum string) bool { return d.Store.Awaited(sum, now) })
 		if gone, err = dropUnused(ctx, tx, maybe); err == nil && len(gone) > 0 {
-			end, err = d.Store.Begin(gone, true)
+			end, err = d.begin(ctx, tx, gone, true)
 		}
 		return err
 	})
 	if err != nil {
 		return 0, 0, err // whether it was committed or not: a list that is left does no harm
 	}
-	files, bytes, err = d.Store.Remove(ctx, gone)
+	if len(gone) > 0 {
+		err = alive()
+	}
+	if err == nil {
+		files, bytes, err = d.Store.Remove(ctx, gone)
+	}
 	if err == nil { // else the next server tries again
 		end()
 	}

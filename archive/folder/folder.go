@@ -25,7 +25,7 @@ import (
 	"holdfast/words"
 )
 
-//go:embed migrations/*.sql
+//go:embed migrations/*.sql migrations_postgres/*.sql
 var migrations embed.FS
 
 // Database is the name of the file with the rows.
@@ -54,6 +54,8 @@ type Options struct {
 	Serving bool
 	// MustExist refuses a folder without an archive; else one is made there.
 	MustExist bool
+	// Database is the address of a PostgreSQL database with the rows; empty: they are in the data folder.
+	Database string
 	// Files are where the files are kept; nil: in the data folder.
 	Files files.Files
 	// Schema are the steps of the schema, a file each; nil: those of this program.
@@ -68,6 +70,8 @@ type Folder struct {
 	Write, Read *sql.DB
 	Store       *store.Store
 
+	locks *sql.DB // of a shared database: connections that hold locks
+
 	now    func() time.Time
 	schema fs.FS
 	lock   *os.File // held while serving
@@ -76,7 +80,7 @@ type Folder struct {
 // Close closes the database and gives up the folder.
 func (d *Folder) Close() error {
 	var errs []error
-	for _, db := range []*sql.DB{d.Read, d.Write} {
+	for _, db := range []*sql.DB{d.Read, d.Write, d.locks} {
 		if db != nil {
 			errs = append(errs, db.Close())
 		}

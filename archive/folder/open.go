@@ -27,7 +27,11 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 		d.now = time.Now
 	}
 	if d.schema == nil {
-		if d.schema, err = fs.Sub(migrations, "migrations"); err != nil {
+		steps := "migrations"
+		if opt.Database != "" {
+			steps = "migrations_postgres"
+		}
+		if d.schema, err = fs.Sub(migrations, steps); err != nil {
 			return nil, words.Doing("doing_opening_archive", err)
 		}
 	}
@@ -36,11 +40,11 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 			err = words.Doing("doing_opening_archive", errors.Join(err, d.Close()))
 		}
 	}()
-	there, err := inspect(dir)
+	there, err := inspect(dir, opt.Database != "")
 	if err != nil {
 		return nil, err
 	}
-	if opt.MustExist && !there {
+	if opt.MustExist && !there && opt.Database == "" {
 		return nil, noArchive(dir)
 	}
 	if d.Store, err = store.Open(dir, opt.Files, d.now); err != nil {
@@ -56,9 +60,25 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 		}
 		d.lock = f
 	}
-	path, err := filepath.Abs(filepath.Join(dir, Database))
+	if opt.Database == "" {
+		err = d.openHere(ctx, opt)
+	} else {
+		err = d.openShared(ctx, opt)
+	}
+	if err == nil && opt.Serving {
+		err = d.clean(ctx)
+	}
 	if err != nil {
 		return nil, err
+	}
+	return d, nil
+}
+
+// openHere opens the database in the data folder, and makes it where there is none.
+func (d *Folder) openHere(ctx context.Context, opt Options) error {
+	path, err := filepath.Abs(filepath.Join(d.Dir, Database))
+	if err != nil {
+		return err
 	}
 	// SQLite makes its log and its shared memory with the permissions of the database, and
 	// would make that for others to read.
@@ -67,34 +87,31 @@ func Open(ctx context.Context, dir string, opt Options) (_ *Folder, err error) {
 		err = f.Close()
 	}
 	if err != nil {
-		return nil, disk.CannotWrite(err)
+		return disk.CannotWrite(err)
 	}
 	if d.Write, err = rows.Open(path, false); err != nil {
-		return nil, err
+		return err
 	}
 	if err := d.migrate(ctx, opt.MustExist); err != nil {
-		return nil, err
+		return err
 	}
-	if d.Read, err = rows.Open(path, true); err != nil {
-		return nil, err
-	}
-	if opt.Serving {
-		if err := d.clean(ctx); err != nil {
-			return nil, err
-		}
-	}
-	return d, nil
+	d.Read, err = rows.Open(path, true)
+	return err
 }
 
 // migrate brings the database to the schema of this program; old says that there must
 // be one.
 func (d *Folder) migrate(ctx context.Context, old bool) error {
-	unlock, err := d.Store.Lock(ctx) // two programs may open a new folder at once
+	unlock, err := d.LockFiles(ctx) // two programs may open a new folder at once
 	if err != nil {
 		return err
 	}
 	defer unlock()
-	p, err := goose.NewProvider(goose.DialectSQLite3, d.Write, d.schema)
+	dialect := goose.DialectSQLite3
+	if d.Shared() {
+		dialect = goose.DialectPostgres
+	}
+	p, err := goose.NewProvider(dialect, d.Write, d.schema)
 	if err != nil {
 		return rows.Damaged(err)
 	}
@@ -110,7 +127,7 @@ func (d *Folder) migrate(ctx context.Context, old bool) error {
 			return err
 		}
 	}
-	if version > 0 && version < newest && d.lock == nil {
+	if version > 0 && version < newest && d.lock == nil && !d.Shared() {
 		// A server of an older program must not find its tables changed.
 		f, ok, err := disk.TryLock(filepath.Join(d.Dir, servingLock))
 		if err != nil {
@@ -132,10 +149,17 @@ func (d *Folder) checkNew(ctx context.Context, old bool) error {
 	if err := d.Store.Walk(ctx, func(string, string) error { return lostDatabase(d.Dir) }); err != nil {
 		return err
 	}
-	tables, err := rows.Texts(ctx, d.Write,
-		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'")
+	query := "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'"
+	if d.Shared() {
+		query = "SELECT table_name FROM information_schema.tables WHERE table_schema = current_schema() AND " +
+			"table_name NOT LIKE 'goose%'"
+	}
+	tables, err := rows.Texts(ctx, d.Write, query)
 	if err != nil {
 		return err
+	}
+	if len(tables) > 0 && d.Shared() {
+		return words.Because(rows.ErrDamaged, "database_of_others", nil)
 	}
 	if len(tables) > 0 {
 		return words.Because(rows.ErrDamaged, "database_foreign", words.Params{"database": filepath.Join(d.Dir, Database)})

@@ -17,13 +17,18 @@ import (
 // Movements is the folder in a data folder in which a coach puts movements; the archive leaves it alone.
 const Movements = "movements"
 
+// elsewhere is a note in a data folder that the rows are in a database which several computers use.
+const elsewhere = "holdfast.elsewhere"
+
 // Certificate is the file in a data folder with the page's certificate and its key; the archive leaves it alone too.
 const Certificate = "page.pem"
 
 // inspect says whether a folder holds an archive. Where none is, the folder must be
 // empty, or as a first start leaves it that was killed: a server empties tmp and sorts
 // files, which must not be somebody else's.
-func inspect(dir string) (there bool, err error) {
+//
+// The folder of a computer that shares its rows holds none, and is known by a note in it.
+func inspect(dir string, shared bool) (there bool, err error) {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		if info, statErr := os.Stat(dir); statErr == nil && !info.IsDir() {
@@ -31,9 +36,24 @@ func inspect(dir string) (there bool, err error) {
 		}
 		return false, disk.IgnoreMissing(err)
 	}
-	if info, err := os.Stat(filepath.Join(dir, Database)); err == nil && info.Mode().IsRegular() && info.Size() > 0 {
-		return true, nil
+	rowsHere := isFile(filepath.Join(dir, Database))
+	switch {
+	case rowsHere && shared:
+		return true, words.Instead(ErrNotArchive, "archive_own_rows", words.Params{"folder": dir})
+	case rowsHere, shared && isFile(filepath.Join(dir, elsewhere)):
+		return rowsHere, nil
 	}
+	return false, onlyOurs(dir, entries)
+}
+
+// isFile says whether a file with something in it lies at a path.
+func isFile(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.Mode().IsRegular() && info.Size() > 0
+}
+
+// onlyOurs returns an error when something else than an archive without rows lies in a folder.
+func onlyOurs(dir string, entries []os.DirEntry) error {
 	other, lost := "", false
 	for _, e := range entries {
 		name := e.Name()
@@ -41,7 +61,7 @@ func inspect(dir string) (there bool, err error) {
 		switch {
 		case errors.Is(err, fs.ErrNotExist): // a link to nowhere, or gone since
 		case err != nil:
-			return false, err
+			return err
 		case strings.HasPrefix(name, "."), slices.Contains([]string{"lost+found", "desktop.ini", "Thumbs.db", "$RECYCLE.BIN",
 			"System Volume Information"}, name):
 			// Systems put these into folders by themselves.
@@ -62,7 +82,7 @@ func inspect(dir string) (there bool, err error) {
 				return fs.SkipAll
 			})
 			if err != nil {
-				return false, err
+				return err
 			}
 		default:
 			other = name
@@ -70,11 +90,11 @@ func inspect(dir string) (there bool, err error) {
 	}
 	switch {
 	case lost:
-		return false, lostDatabase(dir)
+		return lostDatabase(dir)
 	case other != "":
-		return false, words.Instead(ErrNotArchive, "archive_other", words.Params{"folder": dir, "found": other})
+		return words.Instead(ErrNotArchive, "archive_other", words.Params{"folder": dir, "found": other})
 	}
-	return false, nil
+	return nil
 }
 
 func noArchive(dir string) error {

@@ -1,20 +1,35 @@
 package folder
 
 import (
+	"os"
 	"testing"
 
+	"holdfast/internal/pgtest"
 	"holdfast/internal/statements"
 )
 
-// Every statement fits the migrated schema, and each is used.
+func TestMain(m *testing.M) {
+	code := m.Run()
+	pgtest.Stop()
+	os.Exit(code)
+}
+
+// Every statement fits the migrated schema, of SQLite and of PostgreSQL, and each is used.
 func TestStatements(t *testing.T) {
 	t.Parallel()
-	in, err := Open(t.Context(), t.TempDir(), Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	statements.Check(t, in.Write, q, queriesText)
-	if err := in.Close(); err != nil {
-		t.Error(err)
+	for name, opt := range map[string]Options{"SQLite": {}, "PostgreSQL": {Database: pgtest.Database(t)}} {
+		t.Run(name, func(t *testing.T) {
+			in, err := Open(t.Context(), t.TempDir(), opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			statements.Check(t, in.Write, q, queriesText)
+			if in.Shared() {
+				statements.Check(t, in.Write, qShared, sharedText)
+			}
+			if err := in.Close(); err != nil {
+				t.Error(err)
+			}
+		})
 	}
 }

@@ -1,6 +1,8 @@
-// Package rows reads and writes rows of a SQLite database that several programs share.
+// Package rows reads and writes rows of a SQLite database that several programs share, or of a PostgreSQL database that
+// several computers do. Both take the same statements, which keep to what both know; placeholders are those of SQLite.
+// One at a time writes, in either: what a transaction has read holds until it commits.
 //
-// Errors of SQLite become kinds: ErrDamaged when the file is no database or a damaged one,
+// Errors become kinds: ErrDamaged when the file is no database or a damaged one,
 // ErrNotFound for a row that is not there or a reference to one, ErrInvalid for a rule that
 // was broken; and disk.ErrDiskFull or disk.ErrCannotWrite.
 package rows
@@ -13,6 +15,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"time"
 
@@ -82,12 +85,12 @@ func Damaged(err error) error {
 			return disk.CannotWrite(err)
 		}
 	}
-	return err
+	return becausePostgres(err)
 }
 
 // Change runs do in one transaction of the connection that writes.
 func Change(ctx context.Context, write *sql.DB, do func(tx *sql.Tx) error) error {
-	tx, err := write.BeginTx(ctx, nil)
+	tx, err := begin(ctx, write)
 	if err != nil {
 		return Damaged(err)
 	}
@@ -101,7 +104,11 @@ func Change(ctx context.Context, write *sql.DB, do func(tx *sql.Tx) error) error
 // View runs do on one state of the database: what it reads belongs together even
 // when others write meanwhile.
 func View(ctx context.Context, read *sql.DB, do func(db Querier) error) error {
-	tx, err := read.BeginTx(ctx, nil)
+	var opt *sql.TxOptions
+	if Shared(read) {
+		opt = &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
+	}
+	tx, err := read.BeginTx(ctx, opt)
 	if err != nil {
 		return Damaged(err)
 	}
@@ -114,7 +121,7 @@ func View(ctx context.Context, read *sql.DB, do func(db Querier) error) error {
 func constraint(err error) error {
 	var e *sqlite.Error
 	if !errors.As(err, &e) {
-		return err
+		return err // Damaged knows those of PostgreSQL
 	}
 	switch e.Code() {
 	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
@@ -132,6 +139,12 @@ func NotFound(err error) error {
 		return ErrNotFound
 	}
 	return Damaged(err)
+}
+
+// Do runs one statement that writes, which needs no other to be true.
+func Do(ctx context.Context, write Querier, query string, args ...any) error {
+	_, err := write.ExecContext(ctx, query, args...)
+	return Damaged(constraint(err))
 }
 
 // Querier is a database or a transaction in it.
@@ -216,8 +229,20 @@ func (s Time) Scan(v any) error {
 	return nil
 }
 
-// BrokenReferences lists the rows that refer to rows that are not there.
-func BrokenReferences(ctx context.Context, db Querier) ([]string, error) {
+// Unsound lists what is wrong with the file of a database, at most so many things. PostgreSQL looks after its own.
+func Unsound(ctx context.Context, db *sql.DB, most int) ([]string, error) {
+	if Shared(db) {
+		return nil, nil
+	}
+	lines, err := Texts(ctx, db, fmt.Sprintf("PRAGMA integrity_check(%d)", most))
+	return slices.DeleteFunc(lines, func(line string) bool { return line == "ok" }), err
+}
+
+// BrokenReferences lists the rows that refer to rows that are not there. PostgreSQL does not let them.
+func BrokenReferences(ctx context.Context, db *sql.DB) ([]string, error) {
+	if Shared(db) {
+		return nil, nil
+	}
 	return List(ctx, db, func(s Scanner) (string, error) {
 		var table, parent string
 		var row, key any
@@ -229,8 +254,11 @@ func BrokenReferences(ctx context.Context, db Querier) ([]string, error) {
 // ErrStillRead: others read the old state.
 var ErrStillRead = error(words.Error("still_read"))
 
-// Pack rewrites the database without what was deleted, and empties its log.
+// Pack rewrites the database without what was deleted, and empties its log. PostgreSQL does so in its own time.
 func Pack(ctx context.Context, write *sql.DB) error {
+	if Shared(write) {
+		return nil
+	}
 	if _, err := write.ExecContext(ctx, "VACUUM"); err != nil {
 		return Damaged(err)
 	}

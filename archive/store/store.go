@@ -69,7 +69,8 @@ type Store struct {
 // Open returns the store in the data folder dir and makes its folders where they are not
 // there; now is its clock. The files are kept elsewhere where that is not nil. The error wraps disk.ErrCannotWrite.
 func Open(dir string, elsewhere files.Files, now func() time.Time) (*Store, error) {
-	s := &Store{dir: dir, now: now, here: files.Folder{Root: filepath.Join(dir, FilesFolder)}, puts: map[string]puttings{}}
+	s := &Store{dir: dir, now: now, puts: map[string]puttings{},
+		here: files.Folder{Root: filepath.Join(dir, FilesFolder), Move: true}}
 	if s.kept = s.here; elsewhere != nil {
 		s.kept, s.here, s.away = elsewhere, files.Folder{Root: filepath.Join(dir, CopiesFolder)}, true
 	}

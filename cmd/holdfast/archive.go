@@ -238,7 +238,7 @@ func newArchiveCommand(a *app) *cobra.Command {
 	})
 	var keepWhole bool
 	restore := sub("restore FILE", 1, 1, "backup", func(ctx context.Context, args []string) error {
-		if opts.Store != "" {
+		if opts.Store != "" || opts.Database != "" {
 			return usagef("restore_elsewhere")
 		}
 		dir, err := opts.Folder()
@@ -256,6 +256,20 @@ func newArchiveCommand(a *app) *cobra.Command {
 		args []string) error {
 		return a.runArchiveExport(ctx, opts, args)
 	})
+	var to place.Options
+	moved := sub("move", 0, 0, "nothing", func(ctx context.Context, _ []string) error {
+		p := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, terminal.Text("progress.archive"))
+		files, rows, err := place.Move(ctx, opts.Options, to, a.now,
+			func(done, total int) { p.Report("copying files", done, total) })
+		p.End()
+		if err == nil {
+			terminal.Tell(a.stdout, "moved", "files", terminal.Counted("files", files), "rows", terminal.Counted("rows", rows))
+		}
+		return err
+	})
+	moved.Flags().StringVar(&to.Data, "to-data", "", "")
+	moved.Flags().StringVar(&to.Database, "to-database", "", "")
+	moved.Flags().StringVar(&to.Store, "to-store", "", "")
 	var yes bool
 	del := sub("delete ATHLETE", 1, 1, "athlete", func(ctx context.Context, args []string) error {
 		return a.runArchiveDelete(ctx, opts,

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/internal/pgtest"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -66,6 +67,9 @@ func TestArchiveCommands(t *testing.T) {
 	dir := filledArchive(t)
 	backup := filepath.Join(t.TempDir(), "all.zip")
 	again := filepath.Join(t.TempDir(), "again")
+	server, store := pgtest.Database(t), "file://"+filepath.Join(t.TempDir(), "store")
+	far := []string{"--data", t.TempDir(), "--database", server, "--store", store}
+	home := filepath.Join(t.TempDir(), "home")
 	export := filepath.Join(t.TempDir(), "sam.zip")
 	for _, step := range []struct {
 		args  []string
@@ -86,6 +90,22 @@ func TestArchiveCommands(t *testing.T) {
 		{args: []string{"archive", "restore", backup, "--data", again}, out: "The archive is in"},
 		{args: []string{"archive", "restore", export, "--data", again + "2"}, code: exitUsage, err: "there is no file"},
 		{args: []string{"archive", "export", "Sam Example", export}, out: "Everything of Sam Example"},
+		{args: []string{"archive", "move"}, code: exitUsage, err: "say where to"},
+		{args: []string{"archive", "move", "--to-database", server}, code: exitUsage, err: "wants --store too"},
+		{args: []string{"archive", "move", "--to-database", "mysql://x", "--to-store", store}, code: exitUsage,
+			err: "--database takes"},
+		{args: []string{"archive", "move", "--to-database", server, "--to-store", store},
+			out: "All was copied: 4 files, 13 rows."},
+		{args: []string{"archive", "move", "--to-database", server, "--to-store", store}, code: exitUsage,
+			err: "where no athletes are yet"},
+		{args: append([]string{"athletes"}, far...), out: "Sam Example  2       2025-03-04  2"},
+		{args: append([]string{"history", "sam example"}, far...), out: "2025-03-04  3     121° (117 to 125)"},
+		{args: append([]string{"archive", "check"}, far...), out: "All is well: 4 files"},
+		{args: append([]string{"archive", "backup", backup + "2"}, far...), code: exitUsage, err: "holdfast archive move"},
+		{args: append([]string{"athletes"}, append(far, "--data", dir)...), code: exitUsage, err: "an archive of its own"},
+		{args: append([]string{"archive", "move", "--to-data", home}, far...), out: "All was copied: 4 files, 13 rows."},
+		{args: []string{"history", "sam example", "--data", home}, out: "2025-03-04  3     121° (117 to 125)"},
+		{args: []string{"archive", "check", "--data", home}, out: "All is well: 4 files"},
 		{args: []string{"archive", "delete", "Sam Example"}, stdin: "no\n", code: exitUsage, err: "nothing was deleted"},
 		{args: []string{"archive", "delete", "Sam Example"}, stdin: "Sam Example\n",
 			out: "Deleted Sam Example: 2 visits, 2 clips, 2 results, 0 comparisons, 0 half-sent uploads, 4 files"},

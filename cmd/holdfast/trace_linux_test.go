@@ -24,6 +24,7 @@ import (
 	ort "github.com/yalue/onnxruntime_go"
 	"golang.org/x/sys/unix"
 
+	"holdfast/internal/pgtest"
 	"holdfast/models"
 	_ "holdfast/models/testruntime"
 )
@@ -46,7 +47,9 @@ const (
 func TestMain(m *testing.M) {
 	library := os.Getenv(collectorVariable)
 	if library == "" {
-		os.Exit(m.Run())
+		code := m.Run()
+		pgtest.Stop()
+		os.Exit(code)
 	}
 	ort.SetSharedLibraryPath(library)
 	if err := ort.InitializeEnvironment(); err != nil {

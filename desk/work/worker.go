@@ -72,8 +72,11 @@ const PasswordVariable = "HOLDFAST_PASSWORD"
 // StoreSecretVariable is the environment variable that may hold the password of the files' server.
 const StoreSecretVariable = "HOLDFAST_STORE_SECRET"
 
+// DatabaseVariable is the environment variable that may hold the database's address, with a password in it.
+const DatabaseVariable = "HOLDFAST_DATABASE"
+
 // withheld are the variables that a child is not told.
-var withheld = []string{PasswordVariable, StoreSecretVariable}
+var withheld = []string{PasswordVariable, StoreSecretVariable, DatabaseVariable}
 
 // Run does one order in a child process, and calls tell for what it says. It
 // returns when the process and all its children are gone: nil when the work is

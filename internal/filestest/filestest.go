@@ -105,6 +105,13 @@ func (f *Failing) Failed() int {
 	return f.dice.n
 }
 
+// Heal ends the failing.
+func (f *Failing) Heal() {
+	f.dice.mu.Lock()
+	defer f.dice.mu.Unlock()
+	f.dice.oneIn = 1 << 30
+}
+
 func (f *Failing) call(do func() error) error {
 	fails, after := f.dice.throw()
 	if !fails || after {

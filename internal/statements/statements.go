@@ -47,7 +47,7 @@ func Check(t *testing.T, db *sql.DB, all any, text string) {
 		if err := s.Close(); err != nil {
 			t.Fatal(err)
 		}
-		if !regexp.MustCompile(`\bq\.` + name + `\b`).MatchString(source.String()) {
+		if !regexp.MustCompile(`\bq\w*\.` + name + `\b`).MatchString(source.String()) {
 			t.Errorf("the statement %s is used nowhere", name)
 		}
 	}

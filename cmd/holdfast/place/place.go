@@ -3,6 +3,7 @@ package place
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -13,40 +14,57 @@ import (
 	"holdfast/archive"
 	"holdfast/archive/bucket"
 	"holdfast/archive/files"
+	"holdfast/archive/rows"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk/work"
 )
 
 // Options say where an archive is kept.
 type Options struct {
-	Data  string // the data folder
-	Store string // the address of the files; empty: in the data folder
+	Data     string // the data folder
+	Database string // the address of the rows; empty: in the data folder
+	Store    string // the address of the files; empty: in the data folder
 }
 
 // AddFlags adds the flags that say so.
 func (o *Options) AddFlags(f *pflag.FlagSet) {
 	f.StringVar(&o.Data, "data", "", "")
+	f.StringVar(&o.Database, "database", "", "")
 	f.StringVar(&o.Store, "store", "", "")
 }
 
-// The environment variables that say where the files are kept, and what their server wants to know.
+// The environment variables that say where rows and files are kept, and what the files' server wants to know.
 const (
+	databaseVariable    = work.DatabaseVariable
 	storeVariable       = "HOLDFAST_STORE"
 	storeKeyVariable    = "HOLDFAST_STORE_KEY"
 	storeSecretVariable = work.StoreSecretVariable
 )
 
-// Open opens the archive in a data folder, its files where the options say.
+// Open opens the archive of a data folder, its rows and files where the options or the environment say.
 func (o *Options) Open(ctx context.Context, dir string, opt archive.Options) (*archive.Archive, error) {
-	address := o.Store
-	if address == "" {
-		address = os.Getenv(storeVariable)
+	given := *o
+	if given.Database == "" {
+		given.Database = os.Getenv(databaseVariable)
 	}
-	var err error
-	if opt.Files, err = filesAt(address); err != nil {
+	if given.Store == "" {
+		given.Store = os.Getenv(storeVariable)
+	}
+	return given.open(ctx, dir, opt)
+}
+
+func (o *Options) open(ctx context.Context, dir string, opt archive.Options) (a *archive.Archive, err error) {
+	if opt.Files, err = filesAt(o.Store); err != nil {
 		return nil, err
 	}
-	return archive.Open(ctx, dir, opt)
+	if opt.Database = o.Database; opt.Database != "" && opt.Files == nil {
+		return nil, terminal.Usage("database_store")
+	}
+	a, err = archive.Open(ctx, dir, opt)
+	if errors.Is(err, rows.ErrAddress) {
+		return nil, terminal.Usage("database") // which may hold a password
+	}
+	return a, err
 }
 
 // filesAt returns the files at an address, of a bucket or file:// and a folder; nil for none.

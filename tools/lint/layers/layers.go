@@ -12,7 +12,7 @@
 //	holdfast -> place -> terminal, in cmd
 //	web -> pages -> gate -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
-//	archive -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
+//	archive -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
 //	screening -> headline -> losses -> footage
@@ -48,9 +48,9 @@ var rank = map[string]int{
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
-	"cmd":       {"holdfast", "place", "terminal"},
-	"desk":      {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
-	"archive":   {"archive", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket", "files",
+	"cmd":  {"holdfast", "place", "terminal"},
+	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
+	"archive": {"archive", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket", "files",
 		"disk"},
 	"screening": {"screening", "headline", "losses", "footage"},
 	"web":       {"web", "pages", "gate", "secure", "answer", "news"},

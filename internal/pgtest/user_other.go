@@ -1,0 +1,9 @@
+//go:build !linux
+
+package pgtest
+
+import "os/exec"
+
+func own(string) error { return nil }
+
+func unprivileged(*exec.Cmd) {}
