@@ -187,8 +187,8 @@ func LockFiles(ctx context.Context, locks *sql.DB, removing bool) (unlock func()
 	return unlock, func() error { return Damaged(conn.PingContext(ctx)) }, nil
 }
 
-// LockServing takes the lock of the one server of a shared database, for as long as its pool is open; false when another
-// has it.
+// LockServing takes the lock of the one server of a shared database, for as long as its pool is open; false when
+// another has it.
 func LockServing(ctx context.Context, locks *sql.DB) (ok bool, err error) {
 	conn, err := locks.Conn(ctx) // never given back: closing the pool ends it, and the lock
 	if err != nil {
