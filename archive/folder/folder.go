@@ -70,7 +70,8 @@ type Folder struct {
 	Write, Read *sql.DB
 	Store       *store.Store
 
-	locks *sql.DB // of a shared database: connections that hold locks
+	locks   *sql.DB      // of a shared database: connections that hold locks
+	unserve func() error // of a shared database: gives up the one server's lock
 
 	now    func() time.Time
 	schema fs.FS
@@ -80,6 +81,10 @@ type Folder struct {
 // Close closes the database and gives up the folder.
 func (d *Folder) Close() error {
 	var errs []error
+	if d.unserve != nil {
+		errs = append(errs, d.unserve())
+		d.unserve = nil
+	}
 	for _, db := range []*sql.DB{d.Read, d.Write, d.locks} {
 		if db != nil {
 			errs = append(errs, db.Close())

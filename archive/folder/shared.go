@@ -156,9 +156,10 @@ func (d *Folder) openShared(ctx context.Context, opt Options) (err error) {
 		}
 	}
 	if opt.Serving {
-		if ok, err := rows.LockServing(ctx, d.locks); err != nil {
+		if d.unserve, err = rows.LockServing(ctx, d.locks); err != nil {
 			return err
-		} else if !ok {
+		}
+		if d.unserve == nil {
 			return words.Instead(ErrInUse, "in_use_database", nil)
 		}
 	}

@@ -187,16 +187,24 @@ func LockFiles(ctx context.Context, locks *sql.DB, removing bool) (unlock func()
 	return unlock, func() error { return Damaged(conn.PingContext(ctx)) }, nil
 }
 
-// LockServing takes the lock of the one server of a shared database, for as long as its pool is open; false when
+// LockServing takes the lock of the one server of a shared database, until it is given up or the program ends; nil when
 // another has it.
-func LockServing(ctx context.Context, locks *sql.DB) (ok bool, err error) {
-	conn, err := locks.Conn(ctx) // never given back: closing the pool ends it, and the lock
+func LockServing(ctx context.Context, locks *sql.DB) (giveUp func() error, err error) {
+	conn, err := locks.Conn(ctx)
 	if err != nil {
-		return false, Damaged(err)
+		return nil, Damaged(err)
 	}
+	giveUp = func() error {
+		_ = conn.Raw(func(any) error { return driver.ErrBadConn }) // closes it, and with it the lock
+		if err := conn.Close(); !errors.Is(err, sql.ErrConnDone) {
+			return err
+		}
+		return nil
+	}
+	var ok bool
 	err = conn.QueryRowContext(ctx, "SELECT pg_try_advisory_lock(?)", lockServing).Scan(&ok)
 	if err != nil || !ok {
-		err = errors.Join(err, conn.Close())
+		return nil, errors.Join(Damaged(err), giveUp())
 	}
-	return ok, Damaged(err)
+	return giveUp, nil
 }
