@@ -253,6 +253,8 @@ func (d *coach) seeFailure(t *testing.T) {
 	if !strings.Contains(words, "What to do") {
 		t.Errorf("a failed clip does not say what to do: %q", words)
 	}
+	d.keepsStill(t)
+	d.open(t, "/?athlete="+d.athlete)
 	d.console.expect("status of 4")
 	d.do(t, chromedp.SetUploadFiles(chromedp.CSS(`#files`), []string{text}), chromedp.Click(chromedp.CSS(`#send`)))
 	d.until(t, stepLimit, `document.querySelector("#toasts").textContent.trim()`)

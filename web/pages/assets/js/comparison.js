@@ -5,7 +5,7 @@ import { startDuo } from "./comparison_duo.js";
 import { nameSides, rank, tag, word } from "./comparison_sides.js";
 import { alike, athleteView, legPx } from "./crop.js";
 import { $, announce, complain, fill, focused, h } from "./dom.js";
-import { bottomDeg, date, deg, known, noZero, num, upper } from "./format.js";
+import { bottomDeg, date, deg, known, noZero, num, upper, withUnit } from "./format.js";
 import { Motion } from "./motion.js";
 import { estimate, jointNames, lessWords, verdict } from "./signs.js";
 import { named, say } from "./words.js";
@@ -203,8 +203,8 @@ function showTable() {
           pair.support.map((c) =>
             row(
               upper(named("phase", c.phase)),
-              `${num(c.baseline)} %`,
-              `${num(c.challenge)} %`,
+              withUnit(c.baseline, "%"),
+              withUnit(c.challenge, "%"),
               c.lost,
               c.interval95,
               NaN,
@@ -256,7 +256,7 @@ function cell(at, unit, position) {
   const c = at.change;
   const u = shortUnit(unit);
   return [
-    u === "°" ? bottomDeg(at.value, at.zero_known) : `${num(at.value)} %`,
+    u === "°" ? bottomDeg(at.value, at.zero_known) : withUnit(at.value, u),
     c ? h("span", { class: "iv" }, lessWords(c.lost, c.interval95, u, position)) : null,
     c ? verdict(c.verdict, position) : null,
   ];
