@@ -155,7 +155,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.Motion = joints.Smooth(tr, standing, airborne, joints.Smoothing{
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
 		Zero:   zero,
-		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg),
+		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg), Arms: found.Movement.CountsArms(),
 	})
 	s.View = view
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
@@ -258,7 +258,7 @@ func measureReps(
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
 			r.believe(tr, obs)
-			r.leaveOutGuessed(obs, tr.NearSide)
+			r.leaveOutGuessed(obs, tr.NearSide, m.Arms)
 			if !opt.NoFeet {
 				r.leaveOutFoot(obs, tr)
 			}

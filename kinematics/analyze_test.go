@@ -141,7 +141,7 @@ func TestLossesOfClips(t *testing.T) {
 			reps = append(reps, a.reps...)
 		}
 		for _, p := range [][2]int{{0, 1}, {0, 2}, {1, 2}} {
-			for j := range body.NumJoints {
+			for _, j := range body.LegJoints {
 				got, want := rom[p[0]][j]-rom[p[1]][j], truth[p[0]][j]-truth[p[1]][j]
 				t.Logf("%s to %s %v: lost %.1f, truth %.1f", set[p[0]], set[p[1]], j, got, want)
 				if math.Abs(got-want) > lossAimDeg {
@@ -280,7 +280,7 @@ func TestRoughPhoneClip(t *testing.T) {
 			}
 			checkRep(t, a.series, &r)
 		}
-		for j := range body.NumJoints {
+		for _, j := range body.LegJoints {
 			if math.Abs(got[j]-truth[j]) > 10 {
 				t.Errorf("%s %v: range %.1f, truth %.1f", name, j, got[j], truth[j])
 			}

@@ -36,7 +36,7 @@ func TestUncalibratedIsWide(t *testing.T) {
 			t.Fatalf("%s: %d reps with a calibration, %d without", smoother, len(known), len(unknown))
 		}
 		for i := range known {
-			for j := range body.NumJoints {
+			for _, j := range body.LegJoints {
 				a, b := &known[i].Angles[j.Angle()], &unknown[i].Angles[j.Angle()]
 				if !(width(b) > 1.5*width(a)) || !(b.SystematicSDDeg > 1.5*a.SystematicSDDeg) {
 					t.Errorf("%s, rep %d, %s: %.1f degrees wide with a calibration, %.1f without", smoother,

@@ -182,7 +182,7 @@ func (c *truthClip) trueROM(reps []Rep) (rom [body.NumJoints]float64) {
 
 func meanROM(reps []Rep) (rom [body.NumJoints]float64) {
 	for _, r := range reps {
-		for j := range body.NumJoints {
+		for _, j := range body.LegJoints {
 			rom[j] += r.Angles[j.Angle()].ROMDeg / float64(len(reps))
 		}
 	}

@@ -61,8 +61,10 @@ func (o CompareOptions) ForPosition(p Position) stats.Options {
 type Comparison struct {
 	// Movement is the key of the one that is compared, Joints those whose ranges are, what is told first before the
 	// others; in a comparison of before both are empty.
-	Movement string       `json:"movement"`
-	Joints   []body.Joint `json:"joints"`
+	Movement string `json:"movement"`
+	// Turn is what its turn is called; empty: the bottom.
+	Turn   string       `json:"turn,omitempty"`
+	Joints []body.Joint `json:"joints"`
 	// Pairs holds every pair of conditions, the easier as the baseline.
 	Pairs []Pair `json:"pairs"`
 	// FirstLost names, by joint, the easiest condition in which range of motion was lost
@@ -137,7 +139,8 @@ type SupportChange struct {
 func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	groups = slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return len(g.Reps) == 0 })
 	slices.SortStableFunc(groups, func(a, b Group) int { return cmp.Compare(a.Condition.Rank, b.Condition.Rank) })
-	c := Comparison{Movement: opt.Movement.Key, Joints: append([]body.Joint{}, opt.Movement.Joints...)}
+	c := Comparison{Movement: opt.Movement.Key, Turn: opt.Movement.Turn.Called,
+		Joints: append([]body.Joint{}, opt.Movement.Joints...)}
 	for i := range groups {
 		groups[i].Reps = wholeReps(groups[i].Reps)
 	}
@@ -197,7 +200,7 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 	p := Pair{
 		Baseline: base.Condition.Key, Challenge: hard.Condition.Key, BaselineClip: base.Clip, ChallengeClip: hard.Clip,
 		BaselineRep: typicalNumber(base.Reps), ChallengeRep: typicalNumber(hard.Reps),
-		Support: []SupportChange{}, Curves: curvePairs(base, hard, opt), AngleAngle: angleAngles(base, hard),
+		Support: []SupportChange{}, Curves: curvePairs(base, hard, opt), AngleAngle: angleAngles(base, hard, opt),
 	}
 	for j := range p.Joints {
 		p.Joints[j] = notCompared()
@@ -210,6 +213,9 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		baseZero, hardZero := base.zeroKnown(a), hard.zeroKnown(a)
 		if baseZero != hardZero {
 			bottom = bottom.NotComparable()
+		}
+		if PositionQuantity(PositionOf(j)).Worse < 0 { // a joint that must be straight loses by bending
+			bottom.Verdict = stats.Verdict(PositionQuantity(PositionOf(j)).Look(bottom.Verdict))
 		}
 		p.Joints[j] = JointChange{
 			BaselineROMDeg: rom.Baseline, ChallengeROMDeg: rom.Challenge,

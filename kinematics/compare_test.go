@@ -55,7 +55,7 @@ func TestCompareGroupsFirstLost(t *testing.T) {
 	if len(c.Pairs) != 3 {
 		t.Fatalf("%d pairs, want 3", len(c.Pairs))
 	}
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		if first := c.FirstLost[j]; first == nil || *first != "jump" {
 			t.Errorf("%v first lost at %v, want jump", j, first)
 		}
@@ -144,7 +144,7 @@ func TestCompareLandings(t *testing.T) {
 		c.JumpClip != 2 || c.JumpRep != 1 {
 		t.Fatalf("%+v", c)
 	}
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		if v := c.AgainstSlow[j]; v.Lost != 23 || v.Verdict != stats.Lost {
 			t.Errorf("%v against slow: %+v", j, v)
 		}

@@ -2,6 +2,7 @@ package kinematics
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/joints"
@@ -118,14 +119,21 @@ type CurvePair struct {
 // stray beyond a 95 % interval. Common practice, no source.
 const staysPct = 10
 
-// comparedAngles are the angles whose curves a comparison holds.
-var comparedAngles = []body.Angle{body.AnkleDorsiflexion, body.KneeFlexion, body.HipFlexion, body.TrunkLean}
+// comparedAngles are the angles whose curves a comparison holds: those of the joints that the movement compares, and
+// the trunk's.
+func (o CompareOptions) comparedAngles() []body.Angle {
+	var out []body.Angle
+	for _, j := range body.FromGround(o.Movement.Joints) {
+		out = append(out, j.Angle())
+	}
+	return append(out, body.TrunkLean)
+}
 
 // curvePairs compares two groups along the movement; none where a clip's angles are not
 // there, as in an analysis of before an angle was kept.
 func curvePairs(base, hard *Group, opt CompareOptions) []CurvePair {
 	out := []CurvePair{}
-	for _, a := range comparedAngles {
+	for _, a := range opt.comparedAngles() {
 		if !base.hasAngle(a) || !hard.hasAngle(a) {
 			continue
 		}
@@ -209,13 +217,18 @@ type AngleAngleCurve struct {
 var coupled = [][2]body.Angle{
 	{body.HipFlexion, body.KneeFlexion},
 	{body.KneeFlexion, body.AnkleDorsiflexion},
+	{body.ShoulderFlexion, body.ElbowFlexion},
 }
 
 // angleAngles plots the coupled angles of two groups; a part that the baseline has not got
 // is left out.
-func angleAngles(base, hard *Group) []AngleAngle {
+func angleAngles(base, hard *Group, opt CompareOptions) []AngleAngle {
 	out := []AngleAngle{}
+	compared := opt.comparedAngles()
 	for _, of := range coupled {
+		if !slices.Contains(compared, of[0]) || !slices.Contains(compared, of[1]) {
+			continue
+		}
 		for _, part := range []Part{PartDescent, PartAscent} {
 			if b := angleAngle(base, of[0], of[1], part); b != nil {
 				out = append(out, AngleAngle{of[0], of[1], part, *b, angleAngle(hard, of[0], of[1], part)})
@@ -256,7 +269,10 @@ func driftOfSet(reps []Rep) *body.ByJoint[stats.Drift] {
 			v = append(v, r.Angles[body.Joint(j).Angle()].ROMDeg)
 		}
 		var err error
-		if out[j], err = stats.DriftOf(v); err != nil {
+		if out[j], err = stats.DriftOf(v); err != nil && body.Joint(j).OfArm() {
+			nan := math.NaN() // the movement does not count it
+			out[j] = stats.Drift{Total: nan, Interval95: [2]float64{nan, nan}}
+		} else if err != nil {
 			return nil
 		}
 	}

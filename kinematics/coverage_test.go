@@ -528,7 +528,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 			reps[i] = r
 			for k := range r {
 				truth := c.truth(&r[k])
-				for j := range body.NumJoints {
+				for _, j := range body.LegJoints {
 					m := r[k].Angles[j.Angle()]
 					rom[j].add(m.ROMDeg-truth[j], m.ROMInterval95Deg, truth[j])
 					usual[i][j] += truth[j] / c.size[k] / float64(len(r))
@@ -549,7 +549,7 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 			continue
 		}
 		p := pairOf(t, reps[0], reps[1], CompareOptions{})
-		for j := range body.NumJoints {
+		for _, j := range body.LegJoints {
 			want := usual[0][j] - usual[1][j]
 			loss[j].add(p.Joints[j].LostDeg-want, p.Joints[j].Interval95Deg, want)
 		}
@@ -561,10 +561,10 @@ func coverTruth(t *testing.T, smoother body.Smoother, athletes uint64, within [2
 			t.Errorf("%s: the 95 %% intervals hold the truth in %.1f %%, want %g to %g", what, p, within[0], within[1])
 		}
 	}
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		check("range, "+j.String(), &rom[j])
 	}
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		check("lost, "+j.String(), &loss[j])
 	}
 	for i, name := range []string{"bottom, ms", "take-off, ms", "contact, ms"} {

@@ -24,7 +24,7 @@ func TestFrameRatesAgree(t *testing.T) {
 		}
 		for i := range reps {
 			for k := range reps[0] {
-				for j := range body.NumJoints {
+				for _, j := range body.LegJoints {
 					a, b := reps[0][k].Angles[j.Angle()], reps[i][k].Angles[j.Angle()]
 					d, sd := b.ROMDeg-a.ROMDeg, math.Hypot(a.SDDeg, b.SDDeg)
 					t.Logf("%s rep %d %v: %.1f degrees, %s %.1f", names[0], k+1, j, a.ROMDeg, names[i], b.ROMDeg)

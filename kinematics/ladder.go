@@ -77,8 +77,21 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 			return st.MeanPct.Value, measure.SupportSEMPct
 		},
 	}
+	for p, k := range map[Position]body.Landmark{movement.HipOverFoot: body.Hip,
+		movement.ShoulderOverFoot: body.Shoulder, movement.WristOverFoot: body.Wrist} {
+		of[p] = func(r *Rep) (float64, float64) {
+			if r.Stack == nil {
+				return math.NaN(), math.NaN()
+			}
+			e := r.Stack.Of(k).ForwardPct
+			return e.Value, e.SD
+		}
+	}
 	var out []PositionReadings
 	for p, read := range of {
+		if Position(p).OfArm() && !s.Arms {
+			continue
+		}
 		if a, ok := angleOf(Position(p)); ok {
 			read = func(r *Rep) (float64, float64) {
 				if r.HasFlight() {

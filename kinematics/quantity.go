@@ -16,6 +16,8 @@ type Unit string
 const (
 	Degrees   Unit = "degrees"
 	PctOfFoot Unit = "% of foot"
+	// PctOfHeight is per cent of the body's height, as the legs tell it.
+	PctOfHeight Unit = "% of height"
 )
 
 // figure is a number of a table and where it is from.
@@ -90,12 +92,22 @@ func footRow(key string, worse int, sem, smallest float64) Quantity {
 	}
 }
 
+// stackRow is the row of how far a point is in front of the middle of the foot.
+func stackRow(p Position) Quantity {
+	return Quantity{Key: p.String(), Unit: PctOfHeight,
+		rep:        figure{1, "common practice, no source"},
+		smallest:   figure{3, "common practice, no source: 5 cm of a body of 1.7 m"},
+		occasionSD: figure{measure.StackSEMPct, "as large as the error of a reading; common practice, no source"},
+	}
+}
+
 // What differs from rep to rep, degrees.
 const (
 	ankleRepDeg = 1.3
 	kneeRepDeg  = 1.5
 	hipRepDeg   = 3.0
 	trunkRepDeg = 2.4
+	armRepDeg   = 3.0 // as of the hip: presses of one invented athlete differ by less
 )
 
 // angleTable holds the angles. Signs and zeros are in the package comment.
@@ -107,6 +119,8 @@ var angleTable = [body.NumAngles]Quantity{
 	body.TrunkLean:         angleRow(body.TrunkLean.String(), 0, trunkRepDeg),
 	body.ThighAngle:        angleRow(body.ThighAngle.String(), 0, 2),
 	body.FootPitch:         angleRow(body.FootPitch.String(), 0, 1.5),
+	body.ShoulderFlexion:   angleRow(body.ShoulderFlexion.String(), 1, armRepDeg),
+	body.ElbowFlexion:      angleRow(body.ElbowFlexion.String(), 1, armRepDeg),
 }
 
 // positionTable holds the positions at the bottom: a row each with the angle that those of
@@ -121,6 +135,13 @@ var positionTable = [movement.NumPositions]struct {
 	PositionKnee:    {angleRow(PositionKnee.String(), 1, kneeRepDeg), body.KneeFlexion},
 	PositionHip:     {angleRow(PositionHip.String(), 1, hipRepDeg), body.HipFlexion},
 	PositionTrunk:   {angleRow(PositionTrunk.String(), 0, trunkRepDeg), body.TrunkLean},
+
+	PositionShoulder: {angleRow(PositionShoulder.String(), 1, armRepDeg), body.ShoulderFlexion},
+	PositionElbow:    {angleRow(PositionElbow.String(), -1, armRepDeg), body.ElbowFlexion}, // a lock-out is straight
+
+	movement.HipOverFoot:      {stackRow(movement.HipOverFoot), noAngle},
+	movement.ShoulderOverFoot: {stackRow(movement.ShoulderOverFoot), noAngle},
+	movement.WristOverFoot:    {stackRow(movement.WristOverFoot), noAngle},
 }
 
 // noAngle stands for the angle of a position that is read from none.
@@ -151,7 +172,7 @@ func PositionQuantity(p Position) Quantity {
 // PositionOf returns the position of a joint at the bottom.
 func PositionOf(j body.Joint) Position {
 	return body.ByJoint[Position]{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee,
-		body.HipJoint: PositionHip}[j]
+		body.HipJoint: PositionHip, body.ShoulderJoint: PositionShoulder, body.ElbowJoint: PositionElbow}[j]
 }
 
 // Position numbers a position that the ladder follows from condition to condition.
@@ -159,12 +180,14 @@ type Position = movement.Position
 
 // The positions, at the turn, from the ground up.
 const (
-	PositionSupport = movement.Support
-	PositionHeel    = movement.Heel
-	PositionAnkle   = movement.Ankle
-	PositionKnee    = movement.Knee
-	PositionHip     = movement.Hip
-	PositionTrunk   = movement.Trunk
+	PositionSupport  = movement.Support
+	PositionHeel     = movement.Heel
+	PositionAnkle    = movement.Ankle
+	PositionKnee     = movement.Knee
+	PositionHip      = movement.Hip
+	PositionTrunk    = movement.Trunk
+	PositionShoulder = movement.Shoulder
+	PositionElbow    = movement.Elbow
 )
 
 // angleOf returns the angle that a position is read from; ok is false for one of the foot.

@@ -38,7 +38,7 @@ func TestTables(t *testing.T) {
 		}
 	}
 	var none Position
-	if err := none.UnmarshalText([]byte("elbow")); err != nil || none != movement.NumPositions ||
+	if err := none.UnmarshalText([]byte("toe")); err != nil || none != movement.NumPositions ||
 		PositionQuantity(movement.NumPositions).Key != "unknown" || AngleQuantity(-1).Key != "unknown" {
 		t.Error("something is found that is in no table")
 	}

@@ -38,7 +38,7 @@ func TestPlayedFasterLosesNothing(t *testing.T) {
 				}
 				for i := range got.reps {
 					g, w := &got.reps[i], &want.reps[i]
-					for j := range body.NumJoints {
+					for _, j := range body.LegJoints {
 						a, b := g.Angles[j.Angle()].ROMDeg, w.Angles[j.Angle()].ROMDeg
 						if !(math.Abs(a-b) <= 2) {
 							t.Errorf("rep %d %v: %.1f, want %.1f", i+1, j, a, b)
@@ -104,7 +104,7 @@ func TestQuickRepsWithoutStand(t *testing.T) {
 						if shape.standS > 0 && (i == 0 || i == 5) {
 							continue // begins or ends in the stand
 						}
-						for j, full := range [body.NumJoints]float64{25, 100, 105} {
+						for j, full := range [...]float64{25, 100, 105} {
 							g, w := r.Angles[body.Joint(j).Angle()].ROMDeg, (1-upPart)*full
 							if !(math.Abs(g-w) <= shape.tolDeg) {
 								t.Errorf("%s: rep %d %v: %.1f, want %.1f", name, i+1, body.Joint(j), g, w)
@@ -139,7 +139,7 @@ func TestPlayedFasterKeepsTheZero(t *testing.T) {
 		}
 		for i := range got.reps {
 			g, w := &got.reps[i], &want.reps[i]
-			for j := range body.NumJoints {
+			for _, j := range body.LegJoints {
 				a, b := g.Angles[j.Angle()], w.Angles[j.Angle()]
 				if i > 0 && (!a.ZeroKnown || !b.ZeroKnown || !(math.Abs(a.AtBottomDeg-b.AtBottomDeg) <= 2)) {
 					t.Errorf("%g times, rep %d %v: %.1f from a zero that is known: %v, want %.1f", times, i+1, j,

@@ -33,6 +33,9 @@ type Rep struct {
 	Jump    *measure.Jump    `json:"jump"`
 	Landing *measure.Landing `json:"landing"`
 	Foot    *measure.Foot    `json:"foot"`
+	// Stack is how the body is stacked over the foot at the turn, and the way of the hand; nil where the movement does
+	// not count the arm.
+	Stack *measure.Stack `json:"stack,omitempty"`
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [measure.SupportOf].
 	Support []measure.SupportSpan `json:"support"`
@@ -65,9 +68,9 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation) {
 
 // leaveOutGuessed makes unknown what rests on points that something hides in the rep, and
 // the whole rep where hardly anything else is left.
-func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side) {
+func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side, arms bool) {
 	guessed := joints.GuessedIn(obs, near, trace.Span{FromS: r.StartS, ToS: r.EndS})
-	if r.Hidden = guessed.HiddenPoints(); len(r.Hidden) == 0 {
+	if r.Hidden = guessed.HiddenPoints(arms); len(r.Hidden) == 0 {
 		return
 	}
 	guessed.LeaveOut(&r.Angles)

@@ -156,6 +156,9 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 			jumps[i], landings[i] = nil, nil // read off points that were not seen
 		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
+		if m.Arms && !r.Damaged {
+			r.Stack = measure.StackOf(m, &times[i], &s.View, r.Hidden)
+		}
 		if i < len(feet) {
 			if r.Foot = &feet[i]; r.FootHidden {
 				leaveOutRise(r.Foot)

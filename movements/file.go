@@ -58,18 +58,25 @@ var settings = []setting{
 		return oneOf(key, v, names(body.NumAngles), func(a body.Angle) { k.Turn.Follow = a })
 	}},
 	{"turn.follow_from_deg", true, number(0, 180, func(k *known) *float64 { return &k.Turn.LeastDeg })},
+	{"turn.called", true, text(func(k *known) *string { return &k.Turn.Called })},
 	{"feet.leave_the_floor", true, yes(func(k *known) *bool { return &k.Feet.Leave })},
 	{"feet.most_drift", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDrift })},
 	{"feet.most_drift_cut", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDriftCut })},
 	{"tempo.fast_s", false, number(0, 60, func(k *known) *float64 { return &k.Tempo.FastS })},
 	{"tempo.fast_speed", false, number(0, 2000, func(k *known) *float64 { return &k.Tempo.FastSpeed })},
 	{"compare.joints", false, func(key string, k *known, v any) error {
+		if list, ok := v.([]any); ok && len(list) > mostJoints {
+			return badMovement("movement_joints", words.Params{"most": mostJoints})
+		}
 		return several(key, v, names(body.NumJoints), func(j []body.Joint) { k.Joints = j })
 	}},
 	{"compare.positions", false, func(key string, k *known, v any) error {
 		return several(key, v, names(movement.NumPositions), func(p []movement.Position) { k.Positions = p })
 	}},
 }
+
+// mostJoints is how many joints pictures and tables have room for.
+const mostJoints = 3
 
 // feetApart is the look that is no angle.
 const feetApart = "feet_apart"

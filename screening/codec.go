@@ -3,9 +3,6 @@ package screening
 import (
 	"bytes"
 	"encoding/json"
-	"errors"
-	"iter"
-	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -17,6 +14,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/stats"
+	"holdfast/screening/known"
 )
 
 // The documents of this package are made of the types that the sums themselves use. What
@@ -24,7 +22,7 @@ import (
 //
 //   - A number is written with at most four decimals, and as null when it is NaN: a missing
 //     value is NaN everywhere in the program.
-//   - Values by angle or joint are an object.
+//   - Values by angle or joint are an object, without those of the arm where they are not known.
 //   - An estimate has its 95 % interval beside it.
 //   - A notice is a code with its parameters; a sentence of before is kept as it was.
 //   - Corrections are what a coach's hand did and are kept to the last digit.
@@ -33,7 +31,7 @@ import (
 var (
 	marshalers = jsonv2.JoinMarshalers(
 		jsonv2.MarshalToFunc(writeNumber),
-		jsonv2.MarshalToFunc(writeNamed),
+		jsonv2.MarshalToFunc(known.WriteNamed),
 		jsonv2.MarshalToFunc(func(e *jsontext.Encoder, x stats.Estimate) error {
 			// The interval is that of what is written, so that a document that was read
 			// is written as it was.
@@ -58,7 +56,7 @@ var (
 		}), marshalers)))
 	reading = jsonv2.JoinOptions(jsonv1.DefaultOptionsV1(), jsonv2.WithUnmarshalers(jsonv2.JoinUnmarshalers(
 		jsonv2.UnmarshalFromFunc(readNumber),
-		jsonv2.UnmarshalFromFunc(readNamed),
+		jsonv2.UnmarshalFromFunc(known.ReadNamed),
 		jsonv2.UnmarshalFromFunc(func(d *jsontext.Decoder, x *stats.Estimate) error {
 			var written estimate
 			err := jsonv2.UnmarshalDecode(d, &written)
@@ -123,49 +121,6 @@ func readNumber(d *jsontext.Decoder, x *float64) error {
 		return nil
 	}
 	return json.Unmarshal(doc, x)
-}
-
-// named are values that the documents hold by name, such as [body.ByJoint].
-type named interface{ Named() iter.Seq2[string, any] }
-
-func writeNamed(e *jsontext.Encoder, v named) error {
-	err := e.WriteToken(jsontext.BeginObject)
-	for name, value := range v.Named() {
-		if err = errors.Join(err, e.WriteToken(jsontext.String(name))); err != nil {
-			return err
-		}
-		if err := jsonv2.MarshalEncode(e, value); err != nil {
-			return err
-		}
-	}
-	return errors.Join(err, e.WriteToken(jsontext.EndObject))
-}
-
-func readNamed(d *jsontext.Decoder, v named) error {
-	if d.PeekKind() != '{' {
-		return d.SkipValue()
-	}
-	if _, err := d.ReadToken(); err != nil {
-		return err
-	}
-	of := maps.Collect(v.Named())
-	for d.PeekKind() == '"' {
-		name, err := d.ReadToken()
-		if err != nil {
-			return err
-		}
-		value, known := of[name.String()]
-		if !known {
-			err = d.SkipValue()
-		} else {
-			err = jsonv2.UnmarshalDecode(d, value)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	_, err := d.ReadToken()
-	return err
 }
 
 // The methods below let encoding/json, wherever it is called, write and read a whole

@@ -72,6 +72,13 @@ func called(c kinematics.Condition) kinematics.Condition {
 	return c
 }
 
+// LacksZero says whether an angle of a pair is not counted from the athlete's own standing.
+func (c *Comparison) LacksZero(p *kinematics.Pair) bool {
+	return slices.ContainsFunc(body.FromGround(c.Joints), func(j body.Joint) bool {
+		return !p.Joints[j].BaselineZeroKnown || !p.Joints[j].ChallengeZeroKnown
+	})
+}
+
 // Condition returns the condition that a key of the comparison's pairs and rungs stands
 // for; where it stands for none, one without a rank.
 func (c *Comparison) Condition(key string) kinematics.Condition {
@@ -472,7 +479,7 @@ func parseAnalysis(data []byte) (*Analysis, error) {
 	if a.Schema != AnalysisSchema && !slices.Contains(earlierAnalysisSchemas, a.Schema) {
 		return nil, fmt.Errorf("its schema is %q, want %q", a.Schema, AnalysisSchema)
 	}
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		if len(a.Series.AnglesDeg[j.Angle()]) != len(a.Series.TimeS) {
 			return nil, errors.New("its series have different lengths")
 		}

@@ -56,8 +56,12 @@ func seriesOf(s *kinematics.Series, track *pose.Track, slow float64) Series {
 	if !s.ZeroFound {
 		conventions = noZeroConventions
 	}
+	angles := s.Angles
+	if !s.Arms {
+		angles.LeaveOutArms()
+	}
 	return Series{
-		Angles: s.Angles, PointsPx: pointsOf(s), HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
+		Angles: angles, PointsPx: pointsOf(s), HipHeightLeg: s.HipHeight, HeelRisePctFoot: heel,
 		CutoffHz: s.CutoffHz, Filled: s.Filled, Missing: s.Missing, Corrected: s.Corrected, Gaps: list(s.Gaps),
 		FootPitchSource: footPitchSource(s), AngleConventions: conventions,
 		StandFound: s.ZeroFound, Camera: footage.CameraAlong(track, s.TimeS, slow), StandOffsetsDeg: s.OffsetDeg,

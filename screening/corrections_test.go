@@ -159,7 +159,7 @@ func apart(a, b *Analysis) (px, deg float64) {
 		}
 	}
 	x, y := &a.Series.AnglesDeg, &b.Series.AnglesDeg
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		for i := range x[j.Angle()] {
 			deg = math.Max(deg, math.Abs(x[j.Angle()][i]-y[j.Angle()][i]))
 		}

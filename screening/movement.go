@@ -19,13 +19,15 @@ type Movement struct {
 	// condition to condition.
 	Joints    []body.Joint          `json:"joints"`
 	Positions []kinematics.Position `json:"positions"`
+	// Turn is what the turn is called, a code of the catalogue or the coach's words; empty: the bottom.
+	Turn string `json:"turn,omitempty"`
 }
 
 // movementOf returns the movement that was measured.
 func movementOf(s *kinematics.Series, opt Options) Movement {
 	m := s.Movement
 	return Movement{Key: m.Key, Given: opt.Movement != "", SurePct: s.SurePct, Joints: list(m.Joints),
-		Positions: list(m.Positions)}
+		Positions: list(m.Positions), Turn: m.Turn.Called}
 }
 
 // lookedFor returns the movements that a clip may show: the one of the key, or all.
@@ -56,5 +58,5 @@ func (a *Analysis) Shows() Movement {
 
 // compared returns what is compared of the movement.
 func (m Movement) compared() movement.Movement {
-	return movement.Movement{Key: m.Key, Joints: m.Joints, Positions: m.Positions}
+	return movement.Movement{Key: m.Key, Joints: m.Joints, Positions: m.Positions, Turn: movement.Turn{Called: m.Turn}}
 }

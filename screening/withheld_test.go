@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"holdfast/kinematics/body"
 	"holdfast/kinematics/stats"
 	"holdfast/screening/headline"
 )
@@ -44,7 +45,8 @@ func TestComparisonWithheld(t *testing.T) {
 				}
 			}
 		}
-		for j, ch := range c.Pairs[0].Joints {
+		for _, j := range body.LegJoints {
+			ch := c.Pairs[0].Joints[j]
 			if math.IsNaN(ch.LostDeg) != (tt.why != "") || tt.why != "" && (ch.Verdict != stats.Unclear ||
 				ch.BottomVerdict != stats.Unclear || !math.IsNaN(ch.BottomLostDeg) || c.FirstLost[j] != nil) {
 				t.Errorf("%s: joint %d: %+v", tt.name, j, ch)

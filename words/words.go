@@ -20,6 +20,7 @@
 package words
 
 import (
+	"cmp"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/hex"
@@ -31,6 +32,8 @@ import (
 	"strings"
 	"sync/atomic"
 	"text/template"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/BurntSushi/toml"
 	"github.com/nicksnyder/go-i18n/v2/i18n"
@@ -82,6 +85,7 @@ func Read(tag string, file []byte) (*Language, error) {
 	l.version = tag + "-" + hex.EncodeToString(sum[:4])
 	l.parser = keptParser{&templates.TextParser{Funcs: template.FuncMap{
 		"number": l.number, "deg": l.degrees, "term": l.term, "say": l.notice, "list": list,
+		"turn": l.turn, "capital": capital,
 	}, Option: "missingkey=error"}}
 	for _, m := range parsed.Messages {
 		l.keys[m.ID] = m
@@ -215,6 +219,23 @@ func (l *Language) term(kind string, value any) any {
 		}
 		return text
 	})
+}
+
+// turn returns what the turn of a movement is called, by the parameter turn of a text: a name of the catalogue, or a
+// coach's own word. Where nothing is said, it is the bottom, or the other name that is given.
+func (l *Language) turn(params Params, usual ...string) any {
+	called, _ := params["turn"].(string)
+	return l.term("turn", cmp.Or(called, cmp.Or(usual...), "bottom"))
+}
+
+// capital returns a text with a capital letter first.
+func capital(text any) string {
+	s := fmt.Sprint(text)
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[n:]
 }
 
 // notice returns the text of a notice that is a parameter, or of each of a list of them.

@@ -13,6 +13,8 @@ import (
 	"holdfast/internal/pdftext"
 	"holdfast/internal/tracks"
 	"holdfast/kinematics"
+	"holdfast/report/chart"
+	"holdfast/report/motion"
 	"holdfast/report/pages"
 	"holdfast/report/pdf"
 	"holdfast/report/said"
@@ -117,5 +119,71 @@ func TestOneSentenceEverywhere(t *testing.T) {
 	}
 	if !between {
 		t.Error("no joint lost its position in the middle step alone")
+	}
+}
+
+// Every surface calls the turn of a movement, and the ways to it and back, by the movement's own words.
+func TestMovementsOwnWordsEverywhere(t *testing.T) {
+	for _, tt := range []struct {
+		clips  []string
+		says   []string
+		silent []string
+	}{
+		{[]string{"press_slow", "press_fast"}, []string{"lock-out", "shoulder", "elbow"},
+			[]string{"bottom", "landing", "descent", "ascent", "knee bend"}},
+		{[]string{"hinge_slow", "hinge_fast"}, []string{"bottom", "hip"},
+			[]string{"landing", "lock-out", "slow, fast, jump"}},
+	} {
+		var analyses []*screening.Analysis
+		var printed bytes.Buffer
+		for _, n := range tt.clips {
+			a, _ := tracks.Analysis(t, n, screening.Options{Athlete: "Sam Example", HeightCm: 173})
+			terminal.Analysis(&printed, a)
+			analyses = append(analyses, a)
+			for _, answer := range said.SayAnalysis(a).Answers {
+				printed.WriteString(answer + "\n")
+			}
+			for _, m := range motion.Moments(a) {
+				printed.WriteString(m.Label + "\n")
+			}
+		}
+		c, err := screening.Compare(analyses, screening.CompareOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		terminal.Comparison(&printed, false, c)
+		m := &pages.Material{Comparison: c, Date: "2026-05-04", Curves: chart.EveryRep(c)}
+		coach, athlete := m.Coach(), m.Athlete()
+		coach.Sections = slices.DeleteFunc(coach.Sections, func(s pages.Section) bool { return s.ID == "care" })
+		paper, err := pdf.Coach(coach, "2026-05-04")
+		if err != nil {
+			t.Fatal(err)
+		}
+		page, err := coach.HTML()
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheet, err := athlete.HTML()
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := func(page []byte) string {
+			_, after, _ := strings.Cut(string(page), "</style>")
+			return flat(html.UnescapeString(tags.ReplaceAllString(after, " ")))
+		}
+		for where, shown := range map[string]string{"the terminal": flat(printed.String()), "the coach's page": text(page),
+			"the athlete's page": text(sheet), "the PDF": flat(pdftext.Of(t, paper))} {
+			shown = strings.ToLower(shown)
+			for _, word := range tt.says {
+				if !strings.Contains(shown, word) && where != "the athlete's page" {
+					t.Errorf("%s: %s never says %q", tt.clips[0], where, word)
+				}
+			}
+			for _, word := range tt.silent {
+				if i := strings.Index(shown, word); i >= 0 {
+					t.Errorf("%s: %s says %q: ...%s...", tt.clips[0], where, word, shown[max(0, i-60):min(len(shown), i+60)])
+				}
+			}
+		}
 	}
 }

@@ -26,6 +26,7 @@ import (
 	"holdfast/kinematics/stats"
 	"holdfast/kinematics/trace"
 	"holdfast/screening"
+	"holdfast/screening/known"
 	"holdfast/vision/media"
 	"holdfast/vision/paint"
 	"holdfast/vision/pose"
@@ -178,7 +179,8 @@ func Analysis(t testing.TB, name, tempo string) (*screening.Analysis, *pose.Trac
 		}
 		rep.DescentS, rep.AscentS = rep.BottomS-rep.StartS, rep.EndS-rep.BottomEndS
 		rep.Loaded = []trace.Span{{FromS: rep.StartS, ToS: rep.EndS}}
-		for j := range body.NumJoints {
+		known.Forget(&rep.Angles)
+		for _, j := range body.LegJoints {
 			series := s.AnglesDeg[j.Angle()]
 			var vs []float64
 			for k, tt := range s.TimeS {
@@ -243,7 +245,10 @@ func Truth(t testing.TB) *screening.Comparison {
 	for _, pq := range [][2]int{{0, 1}, {0, 2}, {1, 2}} {
 		p := kinematics.Pair{Baseline: tempos[pq[0]], Challenge: tempos[pq[1]], BaselineClip: pq[0], ChallengeClip: pq[1],
 			BaselineRep: 2, ChallengeRep: 2}
-		for j := range body.NumJoints {
+		for j := range p.Joints { // of the arm nothing is known
+			known.Forget(&p.Joints[j])
+		}
+		for _, j := range body.LegJoints {
 			half := 2.5
 			b, q := mean(pq[0], j, rom), mean(pq[1], j, rom)
 			bb, qb := mean(pq[0], j, bottom), mean(pq[1], j, bottom)

@@ -37,6 +37,8 @@ func AnglesOf(l *Limb, f Facing) [NumAngles]float64 {
 	thigh := p(Knee).Sub(p(Hip))
 	shank := p(Knee).Sub(p(Ankle))
 	foot := p(Toe).Sub(p(Heel))
+	upperArm := p(Elbow).Sub(p(Shoulder))
+	forearm := p(Wrist).Sub(p(Elbow))
 
 	var a [NumAngles]float64
 	a[KneeFlexion] = turnDeg(thigh, shank.Scale(-1))
@@ -46,7 +48,21 @@ func AnglesOf(l *Limb, f Facing) [NumAngles]float64 {
 	a[TrunkLean] = turnDeg(up, trunk)
 	a[ThighAngle] = -turnDeg(Vec{0, -1}, thigh) - 90
 	a[FootPitch] = -turnDeg(Vec{1, 0}, foot)
+	a[ShoulderFlexion] = armTurn(-turnDeg(trunk.Scale(-1), upperArm))
+	a[ElbowFlexion] = armTurn(-turnDeg(upperArm, forearm))
 	return a
+}
+
+// leastArmDeg is where the turn of a limb of the arm is cut open: it goes on past 180 degrees, where hands are behind
+// the head, and no arm gets so far back.
+const leastArmDeg = -90
+
+// armTurn returns a turn of -180 to 180 degrees as one of leastArmDeg and 360 more.
+func armTurn(deg float64) float64 {
+	if deg < leastArmDeg {
+		return deg + 360
+	}
+	return deg
 }
 
 // AngleSDs returns the standard deviations in degrees of the angles of
@@ -77,6 +93,8 @@ func AngleSDs(l *Limb, f Facing) [NumAngles]float64 {
 	s[TrunkLean] = segment(Hip, Shoulder)
 	s[ThighAngle] = segment(Hip, Knee)
 	s[FootPitch] = segment(Heel, Toe)
+	s[ShoulderFlexion] = joint(Hip, Shoulder, Elbow)
+	s[ElbowFlexion] = joint(Shoulder, Elbow, Wrist)
 	s[AnkleDorsiflexion] = math.Hypot(s[ShankAngle], s[FootPitch])
 	return s
 }

@@ -16,6 +16,7 @@ func exampleLimb() Limb {
 	}
 	for k, p := range map[Landmark][2]float64{
 		Shoulder: {400, 200}, Hip: {340, 420}, Knee: {500, 440}, Ankle: {450, 610}, Heel: {415, 650}, Toe: {560, 655},
+		Elbow: {520, 200}, Wrist: {520, 90},
 	} {
 		l[k] = Point{X: p[0], Y: p[1], SDPx: 3, Confidence: 1}
 	}
@@ -32,6 +33,9 @@ var exampleDeg = [NumAngles]float64{
 	TrunkLean:         15.255118703057777,
 	ThighAngle:        -7.125016348901798,
 	FootPitch:         -1.9749340108819766,
+	// An upper arm level in front of a trunk that leans by 15.3 degrees, a forearm upright.
+	ShoulderFlexion: 90 + 15.255118703057777,
+	ElbowFlexion:    90,
 }
 
 func TestAnglesOfExample(t *testing.T) {

@@ -68,6 +68,14 @@ type Displacement struct{ Fwd, Up, FwdPerRad, UpPerRad float64 }
 // [LiftedAtDeg] while the leg is bent deep, and in proportion where it is up more or less.
 type AngleError struct{ ClipDeg, PostureDeg, LiftedDeg float64 }
 
+// ArmErrors are those of the angles of the arm, whatever the network: from presses of six invented athletes, slow and
+// fast, three reps a clip. Networks draw an arm behind the head upright, and bend the elbow more where hands are at
+// the shoulders.
+var ArmErrors = map[Angle]AngleError{
+	ShoulderFlexion: {ClipDeg: 4, PostureDeg: 5},
+	ElbowFlexion:    {ClipDeg: 7, PostureDeg: 6},
+}
+
 // LiftedAtDeg is the foot's pitch, degrees, at which an error is [AngleError.LiftedDeg].
 const LiftedAtDeg = 15.0
 

@@ -20,6 +20,7 @@
 //	shank   s   angle of ankle->knee from straight up, + knee in front of ankle
 //	trunk   l   angle of hip->shoulder from straight up, + shoulder in front
 //	foot    p   angle of heel->toe from level, + toe up, - heel up
+//	arm     u   angle of shoulder->elbow from the trunk's way down, + elbow in front
 //
 //	KneeFlexion       = t + s   0 straight, + flexed, - hyperextended
 //	HipFlexion        = t + l   0 trunk and thigh in line, + flexed; it holds
@@ -29,6 +30,15 @@
 //	TrunkLean         = l
 //	ThighAngle        = t - 90  0 thigh level, - hip still above the knee
 //	FootPitch         = p
+//	ShoulderFlexion   = u       0 arm beside the trunk, 180 overhead and in line with it,
+//	                            more behind the head, - behind the back
+//	ElbowFlexion                0 straight, + flexed: the forearm turned on the way that
+//	                            flexion turns the upper arm
+//
+// Flexion of the elbow counts from straight, as the joint coordinate systems of the
+// International Society of Biomechanics do (Wu et al. 2005, J Biomech 38:981-992; from
+// memory). For the shoulder they have the plane of elevation and the elevation, and no
+// flexion: what is called so here is the clinic's, in the plane of the picture.
 //
 // The zero positions are those of the clinic (neutral-zero method: upright
 // standing is 0 for every joint, the foot square to the leg). Angles keep their

@@ -40,6 +40,10 @@ type AnglePossible struct {
 // from hip to shoulder, so that the back's own bend is in it. In a lunge under load the
 // ankle gives up to 50 degrees (common practice, no source).
 //
+// Arms: shoulder flexion 0 to 180 degrees with 60 of extension, elbow 0 to 150 (38 CFR 4.71: 0 to 145; Soucie et al.
+// 2011: 169 to 172 and 145 to 150; from memory), with a margin for shoulders whose trunk leans back under the arm.
+// A throw straightens the elbow at 2300 degrees a second (Fleisig et al. 1995, from memory); a press is slower.
+//
 // In jumps the knee straightens at 800 to 1000 degrees a second and the ankle as fast
 // (Bobbert & van Ingen Schenau 1988, from memory).
 var Possible = [NumAngles]AnglePossible{
@@ -50,6 +54,8 @@ var Possible = [NumAngles]AnglePossible{
 	TrunkLean:         {Bounds{-50, 130}, 160, 1500, 45},
 	ThighAngle:        {Bounds{-135, 65}, 180, 1500, 45},
 	FootPitch:         {Bounds{-100, 45}, 110, 1500, 25},
+	ShoulderFlexion:   {Bounds{-80, 225}, 250, 2000, 60},
+	ElbowFlexion:      {Bounds{-25, 170}, 175, 3000, 50},
 }
 
 // Lengths of the body, as seen from the side. A thigh is 0.245 of the height, a shank 0.246

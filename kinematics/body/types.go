@@ -1,6 +1,9 @@
 package body
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Landmark numbers a point of the body. A side-on clip shows each limb point
 // twice, once for the side near the camera and once for the far side.
@@ -113,11 +116,13 @@ const (
 	TrunkLean
 	ThighAngle // thigh against the horizontal: 0 level, negative while the hip is above the knee
 	FootPitch  // 0 flat as in standing, negative while the heel is up
+	ShoulderFlexion
+	ElbowFlexion
 	NumAngles
 )
 
 var angleNames = [NumAngles]string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "shank_angle", "trunk_lean",
-	"thigh_angle", "foot_pitch"}
+	"thigh_angle", "foot_pitch", "shoulder_flexion", "elbow_flexion"}
 
 // String returns the angle's name in snake case.
 func (a Angle) String() string {
@@ -148,15 +153,37 @@ const (
 	AnkleJoint Joint = iota
 	KneeJoint
 	HipJoint
+	ShoulderJoint
+	ElbowJoint
 	NumJoints
 )
 
-// String returns "ankle", "knee" or "hip".
+// LegJoints are those that every movement shows; the arm's are measured where a movement counts them.
+var LegJoints = []Joint{AnkleJoint, KneeJoint, HipJoint}
+
+// FromGround returns joints in order from the ground up; of none those of the leg, as in results of before joints were
+// named.
+func FromGround(joints []Joint) []Joint {
+	if len(joints) == 0 {
+		return LegJoints
+	}
+	return slices.Sorted(slices.Values(joints))
+}
+
+// OfArm says whether the joint is one of the arm.
+func (j Joint) OfArm() bool { return j == ShoulderJoint || j == ElbowJoint }
+
+// OfArm says whether the angle is one of the arm.
+func (a Angle) OfArm() bool { return a == ShoulderFlexion || a == ElbowFlexion }
+
+var jointNames = [NumJoints]string{"ankle", "knee", "hip", "shoulder", "elbow"}
+
+// String returns the joint's name.
 func (j Joint) String() string {
 	if j < 0 || j >= NumJoints {
 		return "unknown"
 	}
-	return [...]string{"ankle", "knee", "hip"}[j]
+	return jointNames[j]
 }
 
 // MarshalText returns the joint's name.
@@ -171,4 +198,6 @@ func (j *Joint) UnmarshalText(name []byte) error {
 }
 
 // Angle returns the angle that is the joint's range of motion.
-func (j Joint) Angle() Angle { return [...]Angle{AnkleDorsiflexion, KneeFlexion, HipFlexion}[j] }
+func (j Joint) Angle() Angle {
+	return [...]Angle{AnkleDorsiflexion, KneeFlexion, HipFlexion, ShoulderFlexion, ElbowFlexion}[j]
+}

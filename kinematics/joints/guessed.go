@@ -70,9 +70,10 @@ func GuessedIn(obs []trace.Observation, side body.Side, rep trace.Span) Guessed 
 // was small, dark or crushed; with a disc over the shoulder 0.4, over the hip 0.6 to 1.
 // Loose clothes blur a hip and more so a knee, and hide neither. Common practice, no
 // source.
-var guessedPart = map[body.Landmark]float64{body.Shoulder: 0.2, body.Hip: 0.3, body.Knee: 0.5, body.Ankle: 0.5}
+var guessedPart = map[body.Landmark]float64{body.Shoulder: 0.2, body.Hip: 0.3, body.Knee: 0.5, body.Ankle: 0.5,
+	body.Elbow: 0.3, body.Wrist: 0.3}
 
-// hides says whether something hides a point of the near side: the shoulder, the hip, the
+// hides says whether something hides a point of the near side: one of the arm, the hip, the
 // knee or the ankle.
 func (g *Guessed) hides(k body.Landmark) bool {
 	part, looked := guessedPart[k]
@@ -133,8 +134,10 @@ func FootHidden(obs []trace.Observation, side body.Side, legPx float64, spans []
 
 // anglesOf are the angles that a point belongs to.
 var anglesOf = map[body.Landmark][]body.Angle{
-	body.Shoulder: {body.HipFlexion, body.TrunkLean},
-	body.Hip:      {body.HipFlexion, body.KneeFlexion, body.TrunkLean, body.ThighAngle},
+	body.Shoulder: {body.HipFlexion, body.TrunkLean, body.ShoulderFlexion, body.ElbowFlexion},
+	body.Elbow:    {body.ShoulderFlexion, body.ElbowFlexion},
+	body.Wrist:    {body.ElbowFlexion},
+	body.Hip:      {body.HipFlexion, body.KneeFlexion, body.TrunkLean, body.ThighAngle, body.ShoulderFlexion},
 	body.Knee:     {body.HipFlexion, body.KneeFlexion, body.AnkleDorsiflexion, body.ThighAngle, body.ShankAngle},
 	body.Ankle:    {body.KneeFlexion, body.AnkleDorsiflexion, body.ShankAngle},
 }
@@ -195,6 +198,10 @@ func GuessedAt(obs []trace.Observation, side body.Side, k body.Landmark, timesS 
 // belong to, from the points of the near side as the network gave them.
 func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 	for k, of := range anglesOf {
+		arm := k == body.Elbow || k == body.Wrist
+		if arm && !m.Arms {
+			continue
+		}
 		for i, hidden := range GuessedAt(obs, m.NearSide, k, m.TimeS) {
 			if !hidden {
 				continue
@@ -206,7 +213,7 @@ func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 			for _, a := range of {
 				m.AnglesDeg[a][i], m.SDDeg[a][i], m.VelocityDegS[a][i] = math.NaN(), math.NaN(), math.NaN()
 			}
-			if k != body.Shoulder {
+			if k != body.Shoulder && !arm {
 				m.Missing[i] = true
 			}
 		}
@@ -216,14 +223,16 @@ func (m *Motion) LeaveOutGuessed(obs []trace.Observation) {
 // hangsOn are the points that are nowhere where another one is hidden.
 var hangsOn = map[body.Landmark][]body.Landmark{
 	body.Shoulder: {body.Elbow, body.Wrist},
+	body.Elbow:    {body.Wrist},
 	body.Ankle:    {body.Heel, body.Toe},
 }
 
-// HiddenPoints returns the points that something hides, from the shoulder down.
-func (g *Guessed) HiddenPoints() []body.Landmark {
+// HiddenPoints returns the points that something hides, from the shoulder down; those of the arm last, and only where
+// it counts.
+func (g *Guessed) HiddenPoints(arms bool) []body.Landmark {
 	var out []body.Landmark
-	for _, k := range []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle} {
-		if g.hides(k) {
+	for _, k := range []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Elbow, body.Wrist} {
+		if g.hides(k) && (arms || k != body.Elbow && k != body.Wrist) {
 			out = append(out, k)
 		}
 	}

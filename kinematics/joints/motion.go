@@ -28,6 +28,13 @@ type Angles struct {
 	VelocityDegS body.AngleSeries `json:"velocities_deg_s"`
 }
 
+// LeaveOutArms takes the angles of the arm out.
+func (a *Angles) LeaveOutArms() {
+	for _, of := range []*body.AngleSeries{&a.AnglesDeg, &a.RawAnglesDeg, &a.SDDeg, &a.VelocityDegS} {
+		of[body.ShoulderFlexion], of[body.ElbowFlexion] = nil, nil
+	}
+}
+
 // Motion is the athlete's smoothed motion: one value a sample in every slice.
 type Motion struct {
 	Angles
@@ -55,6 +62,8 @@ type Motion struct {
 	// AnglesDeg have it from there.
 	MeasuredPitch body.MeasuredPitch
 	noise         motionNoise
+	// Arms says that the angles of the arm are known: the movement counts them.
+	Arms bool
 }
 
 // Smoothing says how a trace is smoothed.
@@ -69,6 +78,8 @@ type Smoothing struct {
 	Zero []bool
 	// Floor is where the coach drew it, upright; nil: not drawn.
 	Floor *correct.Floor
+	// Arms says that the angles of the arm are wanted.
+	Arms bool
 }
 
 // Smooth smooths every point at one cut-off for the whole clip and takes the angles
@@ -79,7 +90,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	m := Motion{
 		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing,
 		LegPx: tr.LegPx, Missing: tr.Missing,
-		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured,
+		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured, Arms: how.Arms,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
@@ -120,6 +131,9 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		w, v := fine.WithSDs(&white), fine.WithSDs(&wander)
 		sw, sv := body.AngleSDs(&w, tr.Facing), body.AngleSDs(&v, tr.Facing)
 		for a := range body.NumAngles {
+			if a.OfArm() && !m.Arms {
+				continue
+			}
 			m.RawAnglesDeg[a][i], plain[a][i], m.SDDeg[a][i] = ra[a], fa[a], sd[a]
 			m.noise.angles[a].whiteDeg[i], m.noise.angles[a].wanderDeg[i] = sw[a], sv[a]
 		}
@@ -151,7 +165,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	if !slices.Contains(how.Zero, true) {
 		offset = [body.NumAngles]float64{}
 	}
-	offset[body.ThighAngle] = 0
+	offset[body.ThighAngle], offset[body.ShoulderFlexion], offset[body.ElbowFlexion] = 0, 0, 0
 	for a := range body.NumAngles {
 		m.AnglesDeg[a] = make([]float64, n)
 		for i := range n {
@@ -292,9 +306,9 @@ func RepAngles(m *Motion, filled []bool, r *events.RepTimes, loaded []trace.Span
 }
 
 // zeroKnown says whether the positions of an angle have a zero: that of standing, which thigh
-// and foot do not need, as they are held against the level.
+// and foot do not need, as they are held against the level, nor the arm, whose zero is its own.
 func (m *Motion) zeroKnown(a body.Angle) bool {
-	return a == body.ThighAngle || a == body.FootPitch || !math.IsNaN(m.OffsetDeg[a])
+	return a == body.ThighAngle || a == body.FootPitch || a.OfArm() || !math.IsNaN(m.OffsetDeg[a])
 }
 
 // peakVelocity returns the largest rate of flexion in the descent and in the

@@ -13,6 +13,7 @@ import (
 var jointOf = [body.NumAngles]body.Joint{
 	body.KneeFlexion: body.KneeJoint, body.ThighAngle: body.KneeJoint,
 	body.HipFlexion: body.HipJoint, body.TrunkLean: body.HipJoint,
+	body.ShoulderFlexion: body.ShoulderJoint, body.ElbowFlexion: body.ElbowJoint,
 	body.AnkleDorsiflexion: body.AnkleJoint, body.ShankAngle: body.AnkleJoint, body.FootPitch: body.AnkleJoint,
 }
 
@@ -29,12 +30,12 @@ func Believe(angles *body.ByAngle[AngleMeasure], tr *trace.Trace, rep trace.Span
 	}
 	limbs, foot := lengthsHold(tr, rep)
 	for j := range body.NumJoints {
-		found[j] = found[j] || !limbs || j == body.AnkleJoint && !foot
-		if !found[j] {
+		wrong := !j.OfArm() && (!limbs || j == body.AnkleJoint && !foot)
+		if !found[j] && !wrong {
 			continue
 		}
 		impossible = append(impossible, j)
-		if !limbs || j == body.AnkleJoint && !foot {
+		if wrong {
 			angles[j.Angle()] = notMeasured()
 		}
 	}
@@ -153,4 +154,7 @@ var pointsOf = [body.NumJoints][]body.Landmark{
 	body.AnkleJoint: {body.Knee, body.Ankle, body.Heel, body.Toe},
 	body.KneeJoint:  {body.Hip, body.Knee, body.Ankle},
 	body.HipJoint:   {body.Shoulder, body.Hip, body.Knee},
+
+	body.ShoulderJoint: {body.Hip, body.Shoulder, body.Elbow},
+	body.ElbowJoint:    {body.Shoulder, body.Elbow, body.Wrist},
 }

@@ -405,7 +405,10 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	}
 	noise := m.noise.bank.extremes(x, at, &m.noise.angles[a], am.AtStandDeg, standS)
 	cutoff := m.CutoffHz
-	if m.By == body.SmootherBody {
+	e := network.Errors[m.By][a]
+	if a.OfArm() { // the fitted body has no arms
+		e = body.ArmErrors[a]
+	} else if m.By == body.SmootherBody {
 		cutoff = 0
 	}
 	loss := signal.MeasurePeakLoss(x, peak, am.ROMDeg, m.RateHz, cutoff, frameAt(filled, m.RateHz, peak))
@@ -421,7 +424,6 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	if math.IsNaN(random) {
 		random = m.SDDeg[a][peak]
 	}
-	e := network.Errors[m.By][a]
 	upDeg, measured := deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at)
 	lifted := e.LiftedDeg * upDeg / body.LiftedAtDeg
 	if !measured && (a == body.AnkleDorsiflexion || a == body.FootPitch) {

@@ -6,7 +6,11 @@
 // shank), angles in degrees. Nothing in the sums asks for a movement by its key.
 package movement
 
-import "holdfast/kinematics/body"
+import (
+	"slices"
+
+	"holdfast/kinematics/body"
+)
 
 // Movement is one movement.
 type Movement struct {
@@ -66,6 +70,8 @@ type Turn struct {
 	// Follow is an angle that tells it best where it bends by LeastDeg and more; NumAngles: the signal does.
 	Follow   body.Angle
 	LeastDeg float64
+	// Called is what the turn is called: a code of the catalogue, or the words themselves; empty: the bottom.
+	Called string
 }
 
 // Feet says what the feet do, in leg lengths.
@@ -105,10 +111,25 @@ const (
 	Knee
 	Hip
 	Trunk
+	Shoulder
+	Elbow
+	// How far in front of the middle of the foot they are.
+	HipOverFoot
+	ShoulderOverFoot
+	WristOverFoot
 	NumPositions
 )
 
-var positionNames = [NumPositions]string{"support_point", "heel_rise", "ankle", "knee", "hip", "trunk"}
+var positionNames = [NumPositions]string{"support_point", "heel_rise", "ankle", "knee", "hip", "trunk", "shoulder",
+	"elbow", "hip_over_foot", "shoulder_over_foot", "wrist_over_foot"}
+
+// OfArm says whether the position is one that is read only of movements that count the arm.
+func (p Position) OfArm() bool { return p >= Shoulder && p < NumPositions }
+
+// CountsArms says whether the movement counts what the arm does.
+func (m *Movement) CountsArms() bool {
+	return slices.ContainsFunc(m.Joints, body.Joint.OfArm) || slices.ContainsFunc(m.Positions, Position.OfArm)
+}
 
 // String returns the position's name in snake case.
 func (p Position) String() string {

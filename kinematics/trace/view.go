@@ -165,12 +165,15 @@ func foreshortened(seen *[body.NumAngles]float64, yawDeg float64) [body.NumAngle
 	c := max(0.1, math.Cos(yawDeg/body.DegPerRad))
 	off := func(deg float64) float64 {
 		s, k := math.Sincos(deg / body.DegPerRad)
-		return deg - math.Atan2(s/c, k)*body.DegPerRad
+		return math.Remainder(deg-math.Atan2(s/c, k)*body.DegPerRad, 360)
 	}
 	thigh, shank, trunk := off(seen[body.ThighAngle]+90), off(seen[body.ShankAngle]), off(seen[body.TrunkLean])
 	var e [body.NumAngles]float64
 	e[body.KneeFlexion], e[body.HipFlexion], e[body.AnkleDorsiflexion] = thigh+shank, thigh+trunk, shank
 	e[body.ThighAngle], e[body.ShankAngle], e[body.TrunkLean] = thigh, shank, trunk
+	arm := seen[body.ShoulderFlexion] - seen[body.TrunkLean] // of the upper arm from straight down
+	upper, fore := off(arm), off(arm+seen[body.ElbowFlexion])
+	e[body.ShoulderFlexion], e[body.ElbowFlexion] = upper+trunk, fore-upper
 	return e
 }
 
@@ -194,7 +197,9 @@ func ViewSDs(tr *Trace, v View, bottomsS []float64) [body.NumAngles]float64 {
 		for _, g := range [3]struct{ at, weight float64 }{{-math.Sqrt(3), 1.0 / 6}, {0, 2.0 / 3}, {math.Sqrt(3), 1.0 / 6}} {
 			e := foreshortened(&seen, v.YawDeg+g.at*v.SDDeg)
 			for a := range sum {
-				sum[a] += g.weight * sq(e[a])
+				if !math.IsNaN(e[a]) { // what is not seen of the arm
+					sum[a] += g.weight * sq(e[a])
+				}
 			}
 		}
 	}

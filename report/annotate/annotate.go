@@ -172,7 +172,7 @@ func (a *annotator) draw(frame *paint.Canvas, timeS float64, how shown) (*paint.
 	b := drawn.AthleteAt(a.m, timeS, a.mapping())
 	intervals, marks := [said.NumJoints]string{}, [said.NumJoints]string{}
 	if how.held != nil && !a.m.Missing(timeS) {
-		for j := range said.NumJoints {
+		for _, j := range b.Joints {
 			if deg, iv := how.held.reading(j); !math.IsNaN(deg) {
 				b.Deg[j], marks[j] = deg, said.ZeroMark(how.held.rep.Angles[j.Angle()].ZeroKnown)
 				if said.KnownInterval(iv) {
@@ -184,7 +184,7 @@ func (a *annotator) draw(frame *paint.Canvas, timeS float64, how shown) (*paint.
 	a.drawTrace(timeS)
 	a.drawMassPath(timeS)
 	a.drawFlight(timeS)
-	for j := range said.NumJoints {
+	for _, j := range b.Joints {
 		b.Arc(c, j, a.u)
 	}
 	b.Skeleton(c, drawn.SkeletonStyle{Unit: a.u, Color: drawn.Paper, Markers: true})
@@ -282,7 +282,7 @@ func (a *annotator) title(timeS float64) string {
 	switch {
 	case r != nil:
 		if p := motion.PhaseAt(r, timeS); p != "" {
-			return said.RepTitle(r, n, said.PhaseWord(p))
+			return said.RepTitle(r, n, said.PhaseWord(a.m.Analysis.Movement.Turn, p))
 		}
 		return said.Say("frame_rep", "rep", r.Number, "of", n, "tempo", said.RepTempo(r))
 	case n == 0:

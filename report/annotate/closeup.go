@@ -95,7 +95,7 @@ func (c *closeUps) jpeg(frame *paint.Canvas, timeS float64) ([]byte, error) {
 	}
 	const unit = 2 // so that the words can be read on a thumbnail
 	b := drawn.AthleteAt(c.m, timeS, c.to)
-	for j := range said.NumJoints {
+	for _, j := range b.Joints {
 		b.Arc(c.canvas, j, unit)
 	}
 	b.Skeleton(c.canvas, drawn.SkeletonStyle{Unit: unit, Color: drawn.Paper, Markers: true})

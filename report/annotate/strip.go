@@ -42,16 +42,17 @@ type panel struct {
 	hiDeg   float64
 	stepDeg float64
 	times   bool // carries the time axis
+	first   bool // the uppermost
 }
 
 // newStrip lays the panels out side by side, or one above the other in a column of the given height.
 func newStrip(m *motion.Motion, width, columnHeight int, u float64) (*strip, error) {
 	s := &strip{m: m, width: width, u: u, page: -1, pages: 1}
-	order := []said.Joint{said.Knee, said.Hip, said.Ankle}
+	order := said.LegsFirst(said.JointsOf(m.Analysis))
 	w := float64(width)
 	if columnHeight == 0 {
 		s.height = even(110 * u)
-		each := w / 3
+		each := w / float64(len(order))
 		for i, j := range order {
 			x := each * float64(i)
 			s.panels[j] = panel{
@@ -62,17 +63,17 @@ func newStrip(m *motion.Motion, width, columnHeight int, u float64) (*strip, err
 		}
 	} else {
 		s.height = columnHeight
-		row := (float64(columnHeight)/u - 22) / 3
+		row := (float64(columnHeight)/u - 22) / float64(len(order))
 		for i, j := range order {
 			y := (row*float64(i) + 10) * u
 			s.panels[j] = panel{
 				plot:  image.Rect(int(92*u), int(y), int(w-8*u), int(y+(row-13)*u)),
 				name:  plane.XY{X: 8 * u, Y: y + 9*u},
-				value: plane.XY{X: 8 * u, Y: y + 27*u}, times: i == len(order)-1,
+				value: plane.XY{X: 8 * u, Y: y + 27*u}, times: i == len(order)-1, first: i == 0,
 			}
 		}
 	}
-	for j := range said.NumJoints {
+	for _, j := range order {
 		p := &s.panels[j]
 		p.loDeg, p.hiDeg, p.stepDeg = chart.DegreeScale(chart.Floats(m.Analysis.Series.AnglesDeg[j.Angle()]))
 	}
@@ -127,7 +128,7 @@ func (s *strip) paint(c *paint.Canvas, been bool) {
 	u := s.u
 	c.Fill(drawn.Ground)
 	small := paint.TextStyle{SizePx: 10 * u, Color: drawn.QuietColor, Middle: true}
-	for j := range said.NumJoints {
+	for _, j := range said.JointsOf(s.m.Analysis) {
 		p := &s.panels[j]
 		at := func(t, deg float64) plane.XY { return s.place(p, t, deg) }
 		for i := range s.m.Analysis.Reps {
@@ -139,7 +140,7 @@ func (s *strip) paint(c *paint.Canvas, been bool) {
 			x0, x1 := int(at(from, 0).X), int(at(to, 0).X)
 			// One pixel stays free, so that reps that meet can be told apart.
 			c.Rect(x0, p.plot.Min.Y, x1-x0-max(1, int(u)), p.plot.Dy(), drawn.BandColor)
-			if words := said.Say("rep_of", "rep", r.Number, "of", said.RepTempo(r)); j == said.Knee || p.right {
+			if words := said.Say("rep_of", "rep", r.Number, "of", said.RepTempo(r)); p.first || p.right {
 				st := paint.TextStyle{SizePx: 9.5 * u, Color: drawn.QuietColor, AlignX: 0.5, Middle: true}
 				if paint.TextWidth(words, st) > float64(x1-x0) {
 					words = fmt.Sprint(r.Number)
@@ -220,7 +221,7 @@ func (s *strip) draw(c *paint.Canvas, timeS float64) error {
 	s.turnTo(timeS)
 	u := s.u
 	c.Draw(s.ahead, s.at.X, s.at.Y)
-	for j := range said.NumJoints {
+	for _, j := range said.JointsOf(s.m.Analysis) {
 		p := &s.panels[j]
 		deg := s.m.Value(s.m.Analysis.Series.AnglesDeg[j.Angle()], timeS)
 		if s.m.Missing(timeS) {

@@ -21,21 +21,23 @@ const curvesW, curvesRowH, curvesHead, curvesFoot = 440.0, 170.0, 24.0, 32.0
 // left out, as it is in the range of motion.
 func EveryRep(c *screening.Comparison) *Drawing {
 	conditions, typical := typicalReps(c)
-	d := &Drawing{WidthPt: curvesW, HeightPt: curvesHead + 3*curvesRowH + curvesFoot, Alt: said.Say("curves_every_alt")}
+	joints := said.JointsIn(c)
+	d := &Drawing{WidthPt: curvesW, HeightPt: curvesHead + float64(len(joints))*curvesRowH + curvesFoot,
+		Alt: said.Say("curves_every_alt")}
 	d.legend(conditions)
 	drawn := false
-	for j := range said.NumJoints {
+	for k, j := range joints {
 		reps := repsOf(c, j, typical)
 		var all []float64
 		for _, r := range reps {
 			all = append(all, r.deg...)
 		}
 		lo, hi, step := DegreeScale(all)
-		row := curvesHead + float64(j)*curvesRowH
+		row := curvesHead + float64(k)*curvesRowH
 		a := &axes{d: d, Left: 42, Top: row + 22, Right: d.WidthPt - 8, Bottom: row + curvesRowH - 18,
 			FromX: 0, ToX: 100, FromY: lo - 0.12*step, ToY: hi + 0.05*step}
 		label := ""
-		if j == said.NumJoints-1 {
+		if k == len(joints)-1 {
 			label = said.Say("pct_of_rep")
 		}
 		d.Words(MainInk, titleSize, 0, 2, row+14, said.AngleWord(body.Joint(j).Angle())).Bold = true
@@ -53,7 +55,7 @@ func EveryRep(c *screening.Comparison) *Drawing {
 			}
 		}
 	}
-	d.Words(SoftInk, 9.5, 0, 2, d.HeightPt-3, said.Say("curves_key"))
+	d.Words(SoftInk, 9.5, 0, 2, d.HeightPt-3, said.Say("curves_key", "form", said.Jumping(c), "turn", c.Turn))
 	if !drawn {
 		return nil
 	}

@@ -115,7 +115,7 @@ func ShapeOf(at kinematics.Condition) shape {
 	return [said.Places]shape{Disc, Triangle, square, Diamond}[said.PlaceOf(at)]
 }
 
-func JointShape(j said.Joint) shape { return [...]shape{Triangle, Disc, square}[j] }
+func JointShape(j said.Joint) shape { return [...]shape{Triangle, Disc, square, Diamond, Disc}[j] }
 
 // Sign draws a shape of about the radius r.
 func (d *Drawing) Sign(s shape, x, y, r float64, fill, stroke Ink) {

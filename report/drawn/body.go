@@ -15,13 +15,16 @@ type Athlete struct {
 	Points  map[string]plane.XY
 	Deg     [said.NumJoints]float64
 	Forward float64
-	filled  bool
+	// Joints are those that count in the movement, from the ground up.
+	Joints []said.Joint
+	filled bool
 }
 
 // AthleteAt reads the athlete at a time, with places moved by the mapping. A
 // mapping that mirrors turns the facing too.
 func AthleteAt(m *motion.Motion, timeS float64, to plane.Affine) Athlete {
-	b := Athlete{Points: map[string]plane.XY{}, Forward: m.Forward, filled: m.Filled(timeS)}
+	b := Athlete{Points: map[string]plane.XY{}, Forward: m.Forward, filled: m.Filled(timeS),
+		Joints: said.JointsOf(m.Analysis)}
 	if to.A < 0 {
 		b.Forward = -b.Forward
 	}
@@ -38,7 +41,7 @@ func AthleteAt(m *motion.Motion, timeS float64, to plane.Affine) Athlete {
 			}
 		}
 	}
-	for j := range said.NumJoints {
+	for _, j := range b.Joints {
 		b.Deg[j] = m.Value(m.Analysis.Series.AnglesDeg[j.Angle()], timeS)
 	}
 	return b
@@ -88,7 +91,7 @@ func (b *Athlete) Skeleton(c *paint.Canvas, st SkeletonStyle) {
 	if !st.Markers {
 		return
 	}
-	for j := range said.NumJoints {
+	for _, j := range b.Joints {
 		if p, ok := b.Points[j.Landmark()]; ok {
 			Marker(c, j, p, 4*u, b.filled)
 		}
@@ -100,18 +103,18 @@ func (b *Athlete) Skeleton(c *paint.Canvas, st SkeletonStyle) {
 // picture and the number always say the same.
 func (b *Athlete) Arc(c *paint.Canvas, j said.Joint, u float64) {
 	at, ok := b.Points[j.Landmark()]
-	limb, ok2 := b.Points[[...]string{"knee", "ankle", "knee"}[j]]
+	limb, ok2 := b.Points[[...]string{"knee", "ankle", "knee", "elbow", "wrist"}[j]]
 	deg := b.Deg[j]
 	if !ok || !ok2 || math.IsNaN(deg) {
 		return
 	}
 	// On the screen, y down and facing right: the shank swings clockwise as the
 	// knee flexes, the thigh anticlockwise as the hip flexes, the shank clockwise
-	// as the ankle dorsiflexes.
-	turn := [...]float64{1, 1, -1}[j] * b.Forward
+	// as the ankle dorsiflexes, the arm anticlockwise.
+	turn := [...]float64{1, 1, -1, -1, -1}[j] * b.Forward
 	limbDeg := math.Atan2(limb.Y-at.Y, limb.X-at.X) * 180 / math.Pi
 	zeroDeg := limbDeg - turn*deg
-	r := [...]float64{34, 26, 26}[j] * u
+	r := [...]float64{34, 26, 26, 26, 22}[j] * u
 	col := JointColor(j)
 	c.Wedge(at, r, zeroDeg, turn*deg, Faded(col, 105))
 	s, co := math.Sincos(zeroDeg * math.Pi / 180)
@@ -123,12 +126,15 @@ func (b *Athlete) Arc(c *paint.Canvas, j said.Joint, u float64) {
 	c.Line(at, zero, paint.Stroke{WidthPx: 1.5 * u, Color: col, Dash: []float64{2.5 * u, 3 * u}})
 }
 
+// LabelInFront says whether a joint's label stands in front of it.
+func LabelInFront(j said.Joint) bool { return j == said.Knee || j == said.Elbow }
+
 // JointLabels places a label for each joint at a fixed side of it, so that it
-// does not jump from frame to frame: in front of the knee, behind hip and ankle.
+// does not jump from frame to frame: in front of knee and elbow, behind the others.
 // Where two meet, the upper one moves up; all stay within the frame box.
 func (b *Athlete) JointLabels(text func(said.Joint) (string, string), u float64, frame [4]float64) []label {
 	var ls []label
-	for j := range said.NumJoints {
+	for _, j := range b.Joints {
 		at, ok := b.Points[j.Landmark()]
 		if !ok {
 			continue
@@ -150,7 +156,7 @@ func (b *Athlete) JointLabels(text func(said.Joint) (string, string), u float64,
 		switch j {
 		case said.Ankle:
 			side, gap, dy = -side, 22*u, -4*u
-		case said.Hip:
+		case said.Hip, said.Shoulder:
 			side, gap = -side, 14*u
 			dy = -6 * u
 		}
@@ -198,7 +204,8 @@ func (l *label) Draw(c *paint.Canvas, u float64) {
 const LabelFont, smallFont = 12.5, 11.0
 
 // Marker draws the joint's own sign: a triangle for the ankle, a disc for the
-// knee, a square for the hip; hollow when the place was filled in.
+// knee, a square for the hip, a diamond for the shoulder, a triangle on its tip for the elbow;
+// hollow when the place was filled in.
 func Marker(c *paint.Canvas, j said.Joint, at plane.XY, r float64, hollow bool) {
 	shape := func(r float64, col color.NRGBA) {
 		switch j {
@@ -208,6 +215,11 @@ func Marker(c *paint.Canvas, j said.Joint, at plane.XY, r float64, hollow bool) 
 			c.Disc(at, r, col)
 		case said.Hip:
 			c.Convex([]plane.XY{at.Add(-0.9*r, -0.9*r), at.Add(0.9*r, -0.9*r), at.Add(0.9*r, 0.9*r), at.Add(-0.9*r, 0.9*r)}, col)
+		case said.Shoulder:
+			d := 1.25 * r
+			c.Convex([]plane.XY{at.Add(0, -d), at.Add(d, 0), at.Add(0, d), at.Add(-d, 0)}, col)
+		case said.Elbow:
+			c.Convex([]plane.XY{at.Add(0, 1.25*r), at.Add(-1.1*r, -0.75*r), at.Add(1.1*r, -0.75*r)}, col)
 		}
 	}
 	shape(r*1.35, Outline)
@@ -218,7 +230,9 @@ func Marker(c *paint.Canvas, j said.Joint, at plane.XY, r float64, hollow bool) 
 }
 
 // JointColor is the joint's colour on dark ground and on the picture.
-func JointColor(j said.Joint) color.NRGBA { return [...]color.NRGBA{Orange, SkyBlue, purple}[j] }
+func JointColor(j said.Joint) color.NRGBA {
+	return [...]color.NRGBA{Orange, SkyBlue, purple, Green, Vermilion}[j]
+}
 
 // LongestSidePx is the longest side of a picture: larger clips are shown smaller, as 4K gains nothing here.
 const LongestSidePx = 1920

@@ -20,7 +20,7 @@ func TestArcEndsAtTheLimb(t *testing.T) {
 		// A knee bent by 90°: thigh level and forward, shank down.
 		b := Athlete{Forward: forward, Points: map[string]plane.XY{
 			"hip": {X: 100 - 60*forward, Y: 100}, "knee": {X: 100, Y: 100}, "ankle": {X: 100, Y: 160}}}
-		b.Deg = [said.NumJoints]float64{math.NaN(), 90, math.NaN()}
+		b.Deg = [said.NumJoints]float64{said.Ankle: math.NaN(), said.Knee: 90, said.Hip: math.NaN()}
 		b.Arc(c, said.Knee, 1)
 		in, out := int(100+14*forward), int(100-14*forward)
 		if c.At(in, 114) == Ground || c.At(out, 114) != Ground || c.At(in, 86) != Ground {
@@ -31,8 +31,8 @@ func TestArcEndsAtTheLimb(t *testing.T) {
 }
 
 func TestLabelsKeepApart(t *testing.T) {
-	b := Athlete{Forward: 1, Points: map[string]plane.XY{"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180},
-		"ankle": {X: 70, Y: 178}}}
+	b := Athlete{Forward: 1, Joints: []said.Joint{said.Ankle, said.Knee, said.Hip}, Points: map[string]plane.XY{
+		"hip": {X: 60, Y: 172}, "knee": {X: 80, Y: 180}, "ankle": {X: 70, Y: 178}}}
 	box := [4]float64{0, 0, 360, 200}
 	ls := b.JointLabels(func(j said.Joint) (string, string) { return j.Name() + " 104°", "9° less (6 to 12)" }, 1, box)
 	if len(ls) != 3 {

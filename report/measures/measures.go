@@ -64,8 +64,11 @@ func Comparison(w io.Writer, c *screening.Comparison) error {
 
 // unit is how the name of a measure of the ladder ends.
 func unit(u kinematics.Unit) string {
-	if strings.HasPrefix(string(u), "%") {
+	switch u {
+	case kinematics.PctOfFoot:
 		return "_pct_foot"
+	case kinematics.PctOfHeight:
+		return "_pct_height"
 	}
 	return "_deg"
 }
@@ -157,6 +160,15 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 		if len(r.Support) > 0 {
 			t.estimate(of, "foot", "support_point_mean_pct_foot", r.Support[0].MeanPct)
 		}
+		if s := r.Stack; s != nil {
+			for _, k := range []body.Landmark{body.Hip, body.Shoulder, body.Wrist} {
+				at := s.Of(k)
+				t.estimate(of, k.String(), "over_foot_pct_height", at.ForwardPct)
+				t.estimate(of, k.String(), "over_foot_lean_deg", at.LeanDeg)
+			}
+			t.estimate(of, "wrist", "path_front_pct_height", s.HandFrontPct)
+			t.estimate(of, "wrist", "path_back_pct_height", s.HandBackPct)
+		}
 		t.value(of, "body", "duration_s", r.EndS-r.StartS, unknown)
 		if j := r.Jump; j != nil {
 			t.value(of, "body", "flight_s", j.FlightS, j.FlightInterval95S)
@@ -173,7 +185,8 @@ func (t *table) joints(r *kinematics.Rep, of row) {
 	for _, j := range []struct {
 		name string
 		of   body.Angle
-	}{{"ankle", body.AnkleDorsiflexion}, {"knee", body.KneeFlexion}, {"hip", body.HipFlexion}, {"trunk", body.TrunkLean}} {
+	}{{"ankle", body.AnkleDorsiflexion}, {"knee", body.KneeFlexion}, {"hip", body.HipFlexion}, {"trunk", body.TrunkLean},
+		{"shoulder", body.ShoulderFlexion}, {"elbow", body.ElbowFlexion}} {
 		m := &r.Angles[j.of]
 		t.value(of, j.name, "rom_deg", m.ROMDeg, m.ROMInterval95Deg)
 		position := "_deg"

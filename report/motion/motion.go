@@ -180,7 +180,7 @@ func Moments(a *screening.Analysis) []Moment {
 			}
 		}
 		add(1, "start", said.Say("moment.start"), r.StartS)
-		add(2, "bottom", said.Say("moment.bottom"), r.BottomS)
+		add(2, "bottom", said.Say("moment.bottom", "turn", a.Movement.Turn), r.BottomS)
 		if r.FlightS > 0 {
 			add(3, "takeoff", said.Say("moment.takeoff"), r.TakeoffS)
 			add(4, "flight", said.Say("moment.flight"), (r.TakeoffS+r.ContactS)/2)

@@ -39,6 +39,7 @@ type Athlete struct {
 	Keep, Less, Unsure     []string
 	Look                   *lookAt
 	Ladder                 *chart.Drawing
+	LadderTitle            string
 	Jump, JumpHow          string
 	Caution                string
 }
@@ -51,23 +52,26 @@ func (p *Material) Athlete() *Athlete {
 	c := p.Comparison
 	s := &Athlete{Athlete: c.Athlete, Date: p.Date, Program: c.Program, Caution: said.Say("athlete_caution"),
 		Of: said.Say("athlete_of"), LessTitle: said.Say("athlete_less")}
+	var names []string
+	for _, of := range c.Conditions() {
+		names = append(names, of.Words)
+	}
+	if !slices.ContainsFunc(c.Conditions(), said.IsJump) || !c.ByTempo() {
+		s.Of = said.Capital(strings.Join(names, ", "))
+	}
 	if !c.ByTempo() {
-		var names []string
-		for _, of := range c.Conditions() {
-			names = append(names, of.Words)
-		}
-		s.Of, s.LessTitle = said.Capital(strings.Join(names, ", ")), said.Say("athlete_less_sides")
+		s.LessTitle = said.Say("athlete_less_sides")
 	}
 	for _, q := range []*sidebyside.Shot{p.Shots.Easiest, p.Shots.Second, p.Shots.Landing} {
 		if q != nil && q.Bare != nil {
 			title := conditionTitle(q.Of)
 			s.Pictures = append(s.Pictures, Figure{JPEG: q.Bare, Title: title,
-				Alt: said.Say("athlete_alt", "of", strings.ToLower(title))})
+				Alt: said.Say("athlete_alt", "turn", c.Turn, "of", strings.ToLower(title))})
 		}
 	}
 	p.keepAndLose(s)
 	s.Look = lookOf(c)
-	s.Ladder = ladderMarks(c)
+	s.Ladder, s.LadderTitle = ladderMarks(c), said.Say("athlete_ladder", "turn", c.Turn)
 	s.Jump, s.JumpHow = bestJump(c)
 	return s
 }
@@ -90,15 +94,30 @@ func (p *Material) keepAndLose(s *Athlete) {
 		}
 		easiest, lost, iv := f.Steps[0].Deg, at.LostDeg, at.LostInterval95Deg
 		of := said.StepWord(p.Comparison, at)
+		straight := h.Joint == said.Elbow.Landmark() // the less it is bent, the better
 		switch f.Code {
 		case headline.Unmeasured:
 		case headline.Lost:
+			if straight {
+				s.Less = append(s.Less, said.Say("athlete_more_bent", "joint", h.Name, "deg", -lost, "at", of,
+					"ends", said.Interval(-iv[1], -iv[0])))
+				break
+			}
 			s.Less = append(s.Less, said.Say("athlete_lost", "joint", h.Name, "deg", lost, "of", easiest, "at", of,
 				"ends", said.Interval(iv[0], iv[1])))
 		case headline.Gained:
+			if straight {
+				s.Keep = append(s.Keep, said.Say("athlete_straighter", "joint", h.Name, "deg", lost,
+					"ends", said.Interval(iv[0], iv[1])))
+				break
+			}
 			s.Keep = append(s.Keep, said.Say("athlete_gained", "joint", h.Name, "of", easiest, "deg", -lost,
 				"ends", said.Interval(-iv[1], -iv[0])))
 		case headline.Held:
+			if straight {
+				s.Keep = append(s.Keep, said.Say("athlete_same", "joint", h.Name, "deg", at.Deg))
+				break
+			}
 			s.Keep = append(s.Keep, said.Say("athlete_held", "joint", h.Name, "deg", at.Deg, "of", easiest))
 		case headline.Withheld:
 			s.Unsure = append(s.Unsure, said.Say("athlete_withheld", "joint", h.Name, "why", h.Why))
@@ -115,7 +134,7 @@ func lookOf(c *screening.Comparison) *lookAt {
 		if said.RungSentence(r) == "" {
 			continue
 		}
-		w := said.PositionWords(r.Position).Athlete
+		w := said.AthleteWordsOf(c, r.Position)
 		change := w.Less
 		if kinematics.PositionQuantity(r.Position).Worse < 0 {
 			change = w.More
@@ -177,7 +196,7 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 		y := top + rowH*(float64(i)+0.5)
 		d.Line(chart.GridInk, 0.8, nil, plane.XY{X: 0, Y: top + rowH*float64(i)},
 			plane.XY{X: d.WidthPt, Y: top + rowH*float64(i)})
-		d.Words(chart.MainInk, 13, 0, 0, y+4.5, said.PositionWords(r.Position).Athlete.Title)
+		d.Words(chart.MainInk, 13, 0, 0, y+4.5, said.AthleteWordsOf(c, r.Position).Title)
 		for k, of := range conditions {
 			at := slices.IndexFunc(r.Cells, func(c kinematics.Cell) bool { return c.Condition == of.Key })
 			if at < 0 || math.IsNaN(r.Cells[at].Value) {
@@ -191,7 +210,7 @@ func ladderMarks(c *screening.Comparison) *chart.Drawing {
 				col = chart.SoftInk
 			}
 			d.Words(col, 12, 0, x+11, y+4.5, word)
-			sentences = append(sentences, said.Say("mark_alt", "position", said.PositionWords(r.Position).Athlete.Title,
+			sentences = append(sentences, said.Say("mark_alt", "position", said.AthleteWordsOf(c, r.Position).Title,
 				"of", of.Words, "mark", word))
 		}
 	}

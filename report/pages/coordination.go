@@ -44,6 +44,18 @@ type curveLine struct {
 	lostFrom, gained *int
 }
 
+// partsOf returns what the parts of the movement are called that curves are drawn over.
+func (p *Material) partsOf(pairs []*kinematics.Pair) (names []string) {
+	for _, part := range partOrder {
+		if slices.ContainsFunc(pairs, func(pair *kinematics.Pair) bool {
+			return slices.ContainsFunc(pair.Curves, func(c kinematics.CurvePair) bool { return c.Part == part })
+		}) {
+			names = append(names, said.PhaseWord(p.Comparison.Turn, string(part)))
+		}
+	}
+	return names
+}
+
 // coordination is the section of curves over the parts of the movement and of one
 // angle over another.
 func (p *Material) coordination() Section {
@@ -86,7 +98,7 @@ func (p *Material) coordination() Section {
 	})
 	if len(conditions) > 0 {
 		sec.Blocks = append(sec.Blocks,
-			Block{Text: said.Say("curves_explained")},
+			Block{Text: said.Say("curves_explained", "parts", p.partsOf(pairs))},
 			Block{Pictures: []Figure{{Drawing: chart.Key(conditions)}}, Across: 2})
 	}
 	var sentences []string
@@ -112,9 +124,9 @@ func (p *Material) coordination() Section {
 			if len(ls) == 0 {
 				continue
 			}
-			panels = append(panels, Figure{Drawing: curvePanel(angle, part, ls, lo, hi)})
+			panels = append(panels, Figure{Drawing: curvePanel(p.Comparison.Turn, angle, part, ls, lo, hi)})
 			for _, l := range ls {
-				if s := fromWords(angle, part, l); s != "" {
+				if s := fromWords(p.Comparison.Turn, angle, part, l); s != "" {
 					sentences = append(sentences, s)
 				}
 			}
@@ -128,23 +140,25 @@ func (p *Material) coordination() Section {
 	}
 	if p.Curves != nil {
 		sec.Blocks = append(sec.Blocks, Block{Heading: said.Say("curves_every")}, Block{
-			Pictures: []Figure{{Drawing: p.Curves, Caption: said.Say("curves_every_caption")}}, Across: 1})
+			Pictures: []Figure{{Drawing: p.Curves, Caption: said.Say("curves_every_caption", "form", said.Jumping(p.Comparison),
+				"turn", p.Comparison.Turn)}}, Across: 1})
 	}
 	return sec
 }
 
 // curvePanel draws one angle over one part of the movement.
-func curvePanel(angle body.Angle, part kinematics.Part, ls []curveLine, lo, hi float64) *chart.Drawing {
+func curvePanel(turn string, angle body.Angle, part kinematics.Part, ls []curveLine, lo, hi float64) *chart.Drawing {
 	d := &chart.Drawing{WidthPt: 260, HeightPt: 200}
 	var names []string
 	for _, l := range ls {
 		names = append(names, l.of.Words)
 	}
-	d.Alt = said.Say("curve_alt", "angle", said.AngleWord(angle), "part", said.PhaseWord(string(part)), "names", names)
+	d.Alt = said.Say("curve_alt", "angle", said.AngleWord(angle), "part", said.PhaseWord(turn, string(part)),
+		"names", names)
 	y0, y1, step := chart.CloseScale(lo, hi)
-	a := chart.NewAxes(d, said.Capital(said.PhaseWord(string(part))), 0, 100, y0, y1)
+	a := chart.NewAxes(d, said.Capital(said.PhaseWord(turn, string(part))), 0, 100, y0, y1)
 	a.Upward(step, said.Degrees)
-	a.Across(25, said.Say("pct_of_part", "part", said.PhaseWord(string(part))), said.Whole)
+	a.Across(25, said.Say("pct_of_part", "part", said.PhaseWord(turn, string(part))), said.Whole)
 	for _, l := range ls {
 		xs, los, his := percents(len(l.deg)), []float64{}, []float64{}
 		for _, b := range l.band {
@@ -182,7 +196,7 @@ func percents(n int) []float64 {
 // fromWords says where a curve leaves the baseline: "Knee flexion, fast: lost from
 // 73 % of the descent". On the way up an angle that is smaller is not a loss but a
 // body that rises sooner.
-func fromWords(angle body.Angle, part kinematics.Part, l curveLine) string {
+func fromWords(turn string, angle body.Angle, part kinematics.Part, l curveLine) string {
 	less, more := "lost", "gained"
 	if part == kinematics.PartAscent || angle == body.TrunkLean {
 		less, more = "less", "more"
@@ -192,9 +206,9 @@ func fromWords(angle body.Angle, part kinematics.Part, l curveLine) string {
 		switch {
 		case pct == nil:
 		case *pct == 0:
-			parts = append(parts, said.Say("from_start", "form", form, "part", said.PhaseWord(string(part))))
+			parts = append(parts, said.Say("from_start", "form", form, "part", said.PhaseWord(turn, string(part))))
 		default:
-			parts = append(parts, said.Say("from_pct", "form", form, "part", said.PhaseWord(string(part)), "pct", *pct))
+			parts = append(parts, said.Say("from_pct", "form", form, "part", said.PhaseWord(turn, string(part)), "pct", *pct))
 		}
 	}
 	if l.lostFrom != nil && l.gained != nil && *l.gained < *l.lostFrom {
@@ -263,7 +277,7 @@ func (p *Material) coupling() Section {
 			}
 			t.Rows = append(t.Rows,
 				[]Cell{{Text: said.Say("coupled", "over", limb(q.over), "of", limbInside(q.of)),
-					Under: []string{said.Say("part_of", "part", said.PhaseWord(string(q.part)), "of", of.Words)}},
+					Under: []string{said.Say("part_of", "part", said.PhaseWord(p.Comparison.Turn, string(q.part)), "of", of.Words)}},
 					pct(c.Shares.InPhase), pct(c.Shares.AntiPhase), pct(c.Shares.Proximal), pct(c.Shares.Distal), spread})
 		}
 	}
@@ -308,10 +322,10 @@ func couplingPanel(c *screening.Comparison, over, of body.Angle, part kinematics
 		names = append(names, c.Word(q.Condition))
 	}
 	d := &chart.Drawing{WidthPt: 340, HeightPt: 260, Alt: said.Say("coupling_alt", "of", said.AngleWord(of),
-		"over", angleInside(over), "part", said.PhaseWord(string(part)), "names", names)}
+		"over", angleInside(over), "part", said.PhaseWord(c.Turn, string(part)), "names", names)}
 	lowX, highX, stepX := chart.CloseScale(x0, x1)
 	lowY, highY, stepY := chart.CloseScale(y0, y1)
-	a := chart.NewAxes(d, said.Say("coupling_title", "part", said.Capital(said.PhaseWord(string(part))),
+	a := chart.NewAxes(d, said.Say("coupling_title", "part", said.Capital(said.PhaseWord(c.Turn, string(part))),
 		"of", limbInside(of), "over", limbInside(over)), lowX, highX, lowY, highY)
 	a.Left = 58
 	a.Upward(stepY, said.Degrees)
@@ -350,7 +364,7 @@ func (p *Material) consistency() Section {
 			if s.Reps < 2 || !ok {
 				continue
 			}
-			for k, j := range []said.Joint{said.Ankle, said.Knee, said.Hip} {
+			for k, j := range said.JointsOf(a) {
 				sd := s.BetweenRepsSDDeg[j]
 				row := []Cell{{}, {}, {Text: j.Inside()}, missingCell, missingCell, missingCell}
 				if k == 0 {

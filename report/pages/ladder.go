@@ -18,12 +18,16 @@ func changeCell(p kinematics.Position, ch *stats.Change) Cell {
 
 // ladder is the table that follows each position from slow to fast to the landing.
 func (p *Material) ladder() Section {
-	sec := Section{ID: "ladder", Title: said.Say("ladder")}
-	if !p.Comparison.ByTempo() {
-		sec.Title = said.Say("ladder_sides")
+	sec := Section{ID: "ladder"}
+	var conditions []string
+	for _, of := range p.Comparison.Conditions() {
+		conditions = append(conditions, of.Words)
+	}
+	if sec.Title = said.Say("ladder", "conditions", conditions); !p.Comparison.ByTempo() {
+		sec.Title = said.Say("ladder_sides", "turn", p.Comparison.Turn)
 	}
 	rungs := p.Comparison.Ladder.Rungs
-	t := &Table{Columns: []column{{Title: said.Say("head_at_bottom")}}}
+	t := &Table{Columns: []column{{Title: said.Say("head_at_bottom", "turn", p.Comparison.Turn)}}}
 	easiest := ""
 	if len(rungs) > 0 {
 		for i := range rungs[0].Cells {
@@ -61,7 +65,7 @@ func (p *Material) ladder() Section {
 		return sec
 	}
 	sec.Blocks = append(sec.Blocks,
-		Block{Small: true, Text: said.Say("ladder_explained", "easiest", easiest)},
+		Block{Small: true, Text: said.Say("ladder_explained", "turn", p.Comparison.Turn, "easiest", easiest)},
 		Block{Table: t})
 	if note := said.LandingNote(p.Comparison); note != "" {
 		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: note})

@@ -44,7 +44,7 @@ func (p *Material) landing() Section {
 		t.Columns = append(t.Columns, column{Title: said.Say("head_against_slow"), Words: true})
 	}
 	t.Columns = append(t.Columns, column{Title: said.Say("head_against_takeoff"), Words: true})
-	for j := range said.NumJoints {
+	for _, j := range said.JointsIn(p.Comparison) {
 		at := j.Position()
 		off := &l.AgainstTakeoff[j]
 		if math.IsNaN(off.Challenge) && (l.AgainstSlow == nil || math.IsNaN(l.AgainstSlow[j].Challenge)) {
@@ -86,7 +86,7 @@ func (p *Material) landing() Section {
 func (p *Material) shotCaption(s *sidebyside.Shot, form string, rep int) string {
 	m := motion.New(p.Comparison.Analyses[s.Clip])
 	var parts []string
-	for j := range said.NumJoints {
+	for _, j := range said.JointsIn(p.Comparison) {
 		if v := m.Value(m.Analysis.Series.AnglesDeg[j.Angle()], s.TimeS); !math.IsNaN(v) {
 			parts = append(parts, said.Say("joint_angle", "joint", j.Inside(), "deg", v))
 		}
@@ -133,12 +133,12 @@ func (p *Material) landingDetails() (t *Table, definition string) {
 	row(said.Say("row_contact_to_bottom"), func(l *measure.Landing) Cell {
 		return estimateCell(l.ContactToBottomS, 2, " s")
 	})
-	for j := range said.NumJoints {
+	for _, j := range said.JointsIn(p.Comparison) {
 		row(said.Say("row_at_contact", "joint", j.Name()), func(l *measure.Landing) Cell {
 			return estimateCell(l.AtContactDeg[j.Angle()], 0, "°")
 		})
 	}
-	for j := range said.NumJoints {
+	for _, j := range said.JointsIn(p.Comparison) {
 		row(said.Say("row_fastest", "joint", j.Name()), func(l *measure.Landing) Cell {
 			v := l.PeakVelocityDegS[j]
 			if math.IsNaN(v) || v == 0 {

@@ -64,7 +64,7 @@ func (p *Material) Warn(ws ...screening.Warning) {
 func (p *Material) Coach() *Coach {
 	c := p.Comparison
 	s := &Coach{Title: said.Say("title"), Athlete: c.Athlete, Date: p.Date, Footer: p.footer(),
-		Nothing: said.Say("nothing"), Explained: said.Say("headline_explained")}
+		Nothing: said.Say("nothing"), Explained: said.Say("headline_explained", "turn", p.Comparison.Turn)}
 	if !c.ByTempo() {
 		s.Title = said.Say("title_sides", "tempo", c.Tempo)
 	}
@@ -144,9 +144,10 @@ func (p *Material) pair(i int) Section {
 	sec := Section{ID: fmt.Sprintf("pair%d", i+1), Title: said.Say("pair", "easier", easier, "harder", harder)}
 	t := &Table{Columns: []column{{Title: said.Say("head_joint")}, {Title: easier}, {Title: harder},
 		{Title: said.Say("head_lost")}, {Title: said.Say("head_retained"), Spare: true},
-		{Title: said.Say("head_at_bottom"), Spare: true}, {Title: said.Say("head_reps"), Spare: true},
+		{Title: said.Say("head_at_bottom", "turn", p.Comparison.Turn), Spare: true},
+		{Title: said.Say("head_reps"), Spare: true},
 		{Title: said.Say("head_verdict"), Words: true}}}
-	for j := range said.NumJoints {
+	for _, j := range said.JointsIn(p.Comparison) {
 		ch := &pair.Joints[j]
 		retained := missingCell
 		if !math.IsNaN(ch.RetainedPct) {
@@ -164,10 +165,10 @@ func (p *Material) pair(i int) Section {
 		})
 	}
 	sec.Blocks = append(sec.Blocks, Block{Table: t})
-	if ch := &pair.Joints[said.Knee]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
+	if p.Comparison.LacksZero(pair) {
 		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: said.NoZero()})
 	}
-	if d := intervalChart(pair, p.Comparison.SmallestChangeDeg); d != nil {
+	if d := intervalChart(pair, said.JointsIn(p.Comparison), p.Comparison.SmallestChangeDeg); d != nil {
 		sec.Blocks = append(sec.Blocks, Block{Pictures: []Figure{{Drawing: d}}, Across: 1})
 	}
 	if i != said.HeadlinePair(p.Comparison) {
@@ -183,8 +184,8 @@ func (p *Material) bottoms() Section {
 		return Section{}
 	}
 	pair := &p.Comparison.Pairs[i]
-	return Section{ID: "bottoms", Title: said.Say("bottoms", "easier", p.Comparison.Word(pair.Baseline), "harder",
-		p.Comparison.Word(pair.Challenge)), Blocks: p.picturesOf(i)}
+	return Section{ID: "bottoms", Title: said.Say("bottoms", "turn", p.Comparison.Turn,
+		"easier", p.Comparison.Word(pair.Baseline), "harder", p.Comparison.Word(pair.Challenge)), Blocks: p.picturesOf(i)}
 }
 
 // marked is the section of the frames that a coach marked by hand.
@@ -213,14 +214,17 @@ func (p *Material) picturesOf(i int) []Block {
 	if s.Landing {
 		form = "landing"
 	}
-	both := Figure{JPEG: s.Both, Alt: said.Say("both_alt", "form", form, "easier", easier, "harder", harder),
-		Caption: said.Say("both_caption", "form", form, "easier", easier, "harder", harder)}
+	say := func(key string) string {
+		return said.Say(key, "form", form, "turn", p.Comparison.Turn, "easier", easier, "harder", harder)
+	}
+	both := Figure{JPEG: s.Both, Alt: say("both_alt"),
+		Caption: say("both_caption")}
 	if s.Video != "" {
 		both.Link, both.LinkWords = s.Video, said.Say("video")
 	}
 	return []Block{{Across: 2, Pictures: []Figure{both, {JPEG: s.Overlay,
-		Alt:     said.Say("overlay_alt", "form", form, "easier", easier, "harder", harder),
-		Caption: said.Say("overlay_caption", "form", form, "easier", easier, "harder", harder)}}}}
+		Alt:     say("overlay_alt"),
+		Caption: say("overlay_caption")}}}}
 }
 
 // reps is the section of all reps of each clip.
@@ -240,7 +244,8 @@ func (p *Material) reps() Section {
 		}
 	}
 	if len(sec.Blocks) > 0 {
-		sec.Blocks = append([]Block{{Small: true, Text: said.Say("reps_explained")}}, sec.Blocks...)
+		explained := said.Say("reps_explained", "turn", p.Comparison.Turn)
+		sec.Blocks = append([]Block{{Small: true, Text: explained}}, sec.Blocks...)
 	}
 	return sec
 }
@@ -248,7 +253,7 @@ func (p *Material) reps() Section {
 // repTable is the table of all reps of a clip.
 func (p *Material) repTable(clip int) *Table {
 	a := p.Comparison.Analyses[clip]
-	joints := []said.Joint{said.Knee, said.Hip, said.Ankle}
+	joints := said.LegsFirst(said.JointsOf(a))
 	t := &Table{Columns: []column{{Title: said.Say("head_rep")}}}
 	for _, j := range joints {
 		t.Columns = append(t.Columns, column{Title: j.Inside()})
@@ -276,7 +281,8 @@ func (p *Material) repTable(clip int) *Table {
 			m := &r.Angles[j.Angle()]
 			c := Cell{Text: said.Degrees(m.ROMDeg), Under: under(said.IntervalOrNone(m.ROMInterval95Deg))}
 			if !math.IsNaN(m.AtBottomDeg) {
-				c.Under = append(c.Under, said.Say("cell_bottom", "deg", said.BottomDegrees(m.AtBottomDeg, m.ZeroKnown)))
+				c.Under = append(c.Under, said.Say("cell_bottom", "turn", a.Movement.Turn,
+					"deg", said.BottomDegrees(m.AtBottomDeg, m.ZeroKnown)))
 			}
 			row = append(row, c)
 		}
@@ -384,10 +390,10 @@ func dataURL(kind string, b []byte) template.URL {
 
 // intervalChart draws the change of each joint as a sign with its 95 % interval over a
 // band of changes too small to matter at that joint; nil when nothing is known.
-func intervalChart(p *kinematics.Pair, smallestDeg float64) *chart.Drawing {
+func intervalChart(p *kinematics.Pair, joints []said.Joint, smallestDeg float64) *chart.Drawing {
 	lo, hi := -10.0, 10.0
 	known := false
-	for j := range said.NumJoints {
+	for _, j := range joints {
 		ch := &p.Joints[j]
 		for _, v := range []float64{ch.LostDeg, ch.Interval95Deg[0], ch.Interval95Deg[1]} {
 			known = known || !math.IsNaN(v)
@@ -403,13 +409,13 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *chart.Drawing {
 	}
 	lo, hi = math.Floor(lo/step)*step, math.Ceil(hi/step)*step
 	const left, right, rowH, top = 62.0, 348.0, 30.0, 22.0
-	bottom := top + 3*rowH
+	bottom := top + float64(len(joints))*rowH
 	d := &chart.Drawing{WidthPt: 360, HeightPt: bottom + 36, Alt: said.Say("interval_alt")}
 	x := func(v float64) float64 { return left + (v-lo)/(hi-lo)*(right-left) }
-	for j := range said.NumJoints {
+	for k := range joints {
 		if s := smallestDeg; s > 0 {
 			from, to := math.Max(lo, -s), math.Min(hi, s)
-			d.Rect(chart.BandInk, 0, x(from), top+rowH*float64(j), x(to)-x(from), rowH)
+			d.Rect(chart.BandInk, 0, x(from), top+rowH*float64(k), x(to)-x(from), rowH)
 		}
 	}
 	for v := lo; v <= hi+1e-9; v += step {
@@ -422,9 +428,9 @@ func intervalChart(p *kinematics.Pair, smallestDeg float64) *chart.Drawing {
 	}
 	d.Words(chart.SoftInk, chart.TickSize, 1, x(0)-6, top-8, said.Say("gained_arrow"))
 	d.Words(chart.SoftInk, chart.TickSize, 0, x(0)+6, top-8, said.Say("lost_arrow"))
-	for j := range said.NumJoints {
+	for k, j := range joints {
 		ch := &p.Joints[j]
-		y := top + rowH*(float64(j)+0.5)
+		y := top + rowH*(float64(k)+0.5)
 		d.Words(chart.MainInk, 14, 0, 2, y+4.5, j.Name()).Bold = true
 		if math.IsNaN(ch.LostDeg) {
 			continue

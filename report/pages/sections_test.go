@@ -32,7 +32,7 @@ func TestFromWords(t *testing.T) {
 		{body.AnkleDorsiflexion, "descent", nil, nil, ""},
 	} {
 		line := curveLine{of: kinematics.Condition{Words: "fast"}, lostFrom: tc.lost, gained: tc.gained}
-		if got := fromWords(tc.angle, tc.part, line); got != tc.want {
+		if got := fromWords("", tc.angle, tc.part, line); got != tc.want {
 			t.Errorf("%q, want %q", got, tc.want)
 		}
 	}

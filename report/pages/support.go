@@ -114,7 +114,7 @@ func supportStrip(t *motion.ShownRep) *chart.Drawing {
 		}
 		event(r.LandingBottomS, said.Say("moment.landing"), 24)
 	} else {
-		event(r.BottomS, said.Say("moment.bottom"), 11)
+		event(r.BottomS, said.Say("moment.bottom", "turn", t.A.Movement.Turn), 11)
 	}
 	return d
 }
@@ -131,7 +131,7 @@ func supportTable(reps []motion.ShownRep) *Table {
 				continue
 			}
 			name := Cell{Text: said.Say("support_phase", "of", said.Capital(reps[i].Of.Words),
-				"phase", said.PhaseWord(string(s.Phase)))}
+				"phase", said.PhaseWord(reps[i].A.Movement.Turn, string(s.Phase)))}
 			if s.Phase == events.WholeRep {
 				name = Cell{Text: said.Say("support_rep", "of", said.Capital(reps[i].Of.Words)), Bold: true}
 			}
@@ -167,7 +167,7 @@ func (p *Material) supportChanges() *Table {
 				continue
 			}
 			t.Rows = append(t.Rows,
-				[]Cell{{Text: said.Capital(said.PhaseWord(string(s.Phase))),
+				[]Cell{{Text: said.Capital(said.PhaseWord(p.Comparison.Turn, string(s.Phase))),
 					Under: []string{said.Say("against", "easier", p.Comparison.Word(pair.Baseline),
 						"harder", p.Comparison.Word(pair.Challenge))}},
 					plain("%s %%", said.Whole(s.Baseline)), plain("%s %%", said.Whole(s.Challenge)),

@@ -913,7 +913,7 @@ func (s *sheets) athlete(of *pages.Athlete) {
 	if of.Ladder != nil {
 		x := marginX + left + 10
 		s.font("B", 13, chart.MainInk)
-		s.f.Text(x, top+13*mmPerPt, said.Say("athlete_ladder"))
+		s.f.Text(x, top+13*mmPerPt, of.LadderTitle)
 		w := sheetW - marginX - x
 		s.draw(of.Ladder, x, top+8, w/of.Ladder.WidthPt)
 		below = math.Max(below, top+8+pictureHeight(&pages.Figure{Drawing: of.Ladder}, w))

@@ -58,7 +58,7 @@ func Headlines(c *screening.Comparison) []Headline {
 		if f.InLandings() {
 			position = "landing"
 		}
-		h.Lead = Say("headline_position", "form", position, "joint", h.Name, "readings", readingsOf(c, f))
+		h.Lead = Say("headline_position", "form", position, "turn", c.Turn, "joint", h.Name, "readings", readingsOf(c, f))
 		h.Change, h.Why = changeOf(c, f, told), why(f)
 		h.Sentence = sentence(f, h.Lead, h.Change)
 		h.Range = sentence(&of.Range, Say("headline_range", "readings", readingsOf(c, &of.Range)),
@@ -214,6 +214,9 @@ func ChangeWords(ch *kinematics.JointChange) string {
 
 // change says what became of a number: "9° lost (6 to 12)", "held (2° less, 0 to 4)".
 func change(lost float64, iv [2]float64, verdict stats.Verdict) string {
+	if verdict == stats.Lost && lost < 0 || verdict == stats.Gained && lost > 0 { // of a joint that must be straight
+		lost, iv = -lost, [2]float64{-iv[1], -iv[0]}
+	}
 	switch verdict {
 	case stats.Lost:
 		return Say("change", "form", "lost", "size", Degrees(lost), "ends", Interval(iv[0], iv[1]))

@@ -3,6 +3,7 @@ package said
 import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/screening"
 	"holdfast/words"
 )
 
@@ -26,5 +27,29 @@ const (
 	Ankle     = Joint(body.AnkleJoint)
 	Knee      = Joint(body.KneeJoint)
 	Hip       = Joint(body.HipJoint)
+	Shoulder  = Joint(body.ShoulderJoint)
+	Elbow     = Joint(body.ElbowJoint)
 	NumJoints = Joint(body.NumJoints)
 )
+
+// JointsOf returns the joints that count in what a clip shows, from the ground up.
+func JointsOf(a *screening.Analysis) []Joint { return fromGround(a.Shows().Joints) }
+
+// JointsIn returns the joints that are compared, from the ground up.
+func JointsIn(c *screening.Comparison) []Joint { return fromGround(c.Joints) }
+
+func fromGround(joints []body.Joint) []Joint {
+	var out []Joint
+	for _, j := range body.FromGround(joints) {
+		out = append(out, Joint(j))
+	}
+	return out
+}
+
+// LegsFirst returns joints with the middle one first, as the knee stands before hip and ankle.
+func LegsFirst(joints []Joint) []Joint {
+	if len(joints) < 3 {
+		return joints
+	}
+	return []Joint{joints[1], joints[2], joints[0]}
+}

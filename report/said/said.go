@@ -24,8 +24,17 @@ func Say(key string, with ...any) string {
 // GradeWord returns what a grade of quality is called.
 func GradeWord(g joints.Grade) string { return words.Or("grade."+string(g), string(g)) }
 
-// PhaseWord returns what a phase or a part of a rep is called.
-func PhaseWord(name string) string { return words.Or("phase."+name, name) }
+// PhaseWord returns what a phase or a part of a rep is called, of a movement whose turn has that name.
+func PhaseWord(turn, name string) string {
+	usual := words.Or("phase."+name, name)
+	switch {
+	case turn == "":
+		return usual
+	case name == string(events.PhaseBottom):
+		return words.Or("turn."+turn, turn)
+	}
+	return words.Or("phase."+turn+"."+name, words.Or("turned."+name, usual))
+}
 
 // TempoWord returns what a tempo is called.
 func TempoWord(t events.Tempo) string { return words.Or("tempo."+string(t), string(t)) }
@@ -51,6 +60,25 @@ type Words struct {
 // AthleteWords are for the athlete, without the trade's terms: the title, how it is when
 // all is well, what it does else, and the words beside the signs of both.
 type AthleteWords struct{ Title, Well, Less, More, SignLess, SignMore string }
+
+// Jumping is the form of a text about a comparison, jumps or none.
+func Jumping(c *screening.Comparison) string {
+	if slices.ContainsFunc(c.Conditions(), IsJump) || c.Tempo == string(events.TempoJump) {
+		return "jumps"
+	}
+	return "none"
+}
+
+// AthleteWordsOf returns an athlete's words for a position of a comparison: where the turn is no bottom, the legs are
+// to stay as they are.
+func AthleteWordsOf(c *screening.Comparison, p kinematics.Position) AthleteWords {
+	w := PositionWords(p).Athlete
+	if c.Turn != "" {
+		w.Title = words.Or("position."+p.String()+".still_title", w.Title)
+		w.Well = words.Or("position."+p.String()+".still_well", w.Well)
+	}
+	return w
+}
 
 // PositionWords returns what is said of a position.
 func PositionWords(p kinematics.Position) Words {
@@ -164,7 +192,7 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 			worst = g
 		}
 	}
-	return Say("clip_answer", "form", where, "n", m.Reps, "tempo", TempoWord(m.Tempo),
+	return Say("clip_answer", "form", where, "turn", a.Movement.Turn, "n", m.Reps, "tempo", TempoWord(m.Tempo),
 		"movement", movements.Name(a.Shows().Key), "angles", angles,
 		"picture", words.Say("clip_picture."+string(worst), nil))
 }

@@ -160,6 +160,9 @@ type side struct {
 	landing bool
 }
 
+// joints are those that count in what the side shows.
+func (s *side) joints() []said.Joint { return said.JointsOf(s.m.Analysis) }
+
 // duel shows the baseline's rep and the challenge's rep against each other, in
 // the same body size and aligned at the lowest moment in place and time.
 type duel struct {
@@ -233,6 +236,9 @@ func (d *duel) gone(ctx context.Context, i int, err error) error {
 	return err
 }
 
+// turn is what the turn of the movement is called.
+func (d *duel) turn() string { return d.sides[0].m.Analysis.Movement.Turn }
+
 // form says in which words the moments are told.
 func (d *duel) form() string {
 	if d.sides[1].landing {
@@ -247,7 +253,7 @@ type shownChange struct{ positions, difference string }
 // changesOf are what is said of each joint's position between the two conditions of a pair, where landing says that
 // the harder one is shown in its landing: of that the headlines have the numbers.
 func changesOf(c *screening.Comparison, p *kinematics.Pair, landing bool) (out [said.NumJoints]shownChange) {
-	for j := range said.NumJoints {
+	for _, j := range said.JointsIn(c) {
 		ch := &p.Joints[j]
 		from, to := said.BottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown),
 			said.BottomDegrees(ch.ChallengeBottomDeg, ch.ChallengeZeroKnown)
@@ -415,7 +421,7 @@ func (d *duel) panel(i int, fr *media.Frame, timeS float64, halted bool) error {
 	}
 	s := &d.sides[i]
 	b := drawn.AthleteAt(s.m, timeS, to)
-	for j := range said.NumJoints {
+	for _, j := range b.Joints {
 		b.Arc(c, j, duelUnit)
 	}
 	if halted && i == 1 {
@@ -448,9 +454,9 @@ func (d *duel) words(halted bool) {
 	c, u := d.canvas, duelUnit
 	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
 	_, _, speed := d.timing()
-	title := said.Say("duel_title", "form", d.form(), "speed", 1/speed)
+	title := said.Say("duel_title", "form", d.form(), "turn", d.turn(), "speed", 1/speed)
 	if halted {
-		title = said.Say("duel_halted", "form", d.form())
+		title = said.Say("duel_halted", "form", d.form(), "turn", d.turn())
 	}
 	c.Text(plane.XY{X: 9 * u, Y: 27}, title, paint.TextStyle{SizePx: 12.5 * u, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
@@ -467,7 +473,7 @@ func (d *duel) words(halted bool) {
 	c.Text(plane.XY{X: columns[2] + 60, Y: y}, d.called[1], right(head))
 	c.Text(plane.XY{X: columns[3], Y: y}, said.Say("duel_change"), right(head))
 	body := paint.TextStyle{SizePx: 13.5 * u, Bold: true, Color: drawn.Paper, Middle: true}
-	for k, j := range []said.Joint{said.Ankle, said.Knee, said.Hip} {
+	for k, j := range d.sides[0].joints() {
 		y := float64(top) + 8 + duelRow*(float64(k)+1.5)
 		ch := &d.pair.Joints[j]
 		drawn.Marker(c, j, plane.XY{X: columns[0] + 10, Y: y}, 4*u, false)
@@ -507,7 +513,7 @@ func (d *duel) names(c *paint.Canvas) {
 func (d *duel) drawOverlay() {
 	c := d.overlay
 	c.Rect(0, 0, duelW, duelTop, drawn.Ground)
-	c.Text(plane.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay", "form", d.form()),
+	c.Text(plane.XY{X: 9 * duelUnit, Y: 27}, said.Say("duel_overlay", "form", d.form(), "turn", d.turn()),
 		paint.TextStyle{SizePx: 12.5 * duelUnit, Color: drawn.QuietColor, Middle: true})
 	d.names(c)
 	// A veil lets the lines stand out from two mixed rooms.
@@ -521,14 +527,14 @@ func (d *duel) drawOverlay() {
 	// The labels go with whichever body is further out on that side.
 	mid := bodies[0]
 	mid.Points = map[string]plane.XY{}
-	for j := range said.NumJoints {
+	for _, j := range mid.Joints {
 		p, ok1 := bodies[0].Points[j.Landmark()]
 		q, ok2 := bodies[1].Points[j.Landmark()]
 		if !ok1 || !ok2 {
 			continue
 		}
 		outer := math.Max
-		if (j == said.Knee) != (mid.Forward > 0) {
+		if drawn.LabelInFront(j) != (mid.Forward > 0) {
 			outer = math.Min
 		}
 		mid.Points[j.Landmark()] = plane.XY{X: outer(p.X, q.X), Y: (p.Y + q.Y) / 2}

@@ -76,7 +76,7 @@ func TestJumpIsShownInItsLanding(t *testing.T) {
 		if !jump {
 			continue
 		}
-		for j := range said.NumJoints {
+		for _, j := range said.JointsIn(c) {
 			// The landing lost something of the fast reps' bottoms too.
 			if of := c.Landing.AgainstFast[j]; p.Baseline == "fast" {
 				want := said.Difference("difference_label", of.Lost, of.Interval95)

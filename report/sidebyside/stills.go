@@ -187,7 +187,7 @@ func (s *Shot) draw(c *paint.Canvas, m *motion.Motion, fr *media.Frame, forward 
 			return err
 		}
 		if marked {
-			for j := range said.NumJoints {
+			for _, j := range b.Joints {
 				b.Arc(c, j, u)
 			}
 		}

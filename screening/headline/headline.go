@@ -100,11 +100,7 @@ func told(c *kinematics.Comparison) []body.Joint {
 	if len(c.Joints) > 0 {
 		return c.Joints
 	}
-	var all []body.Joint // a comparison of before
-	for j := range body.NumJoints {
-		all = append(all, j)
-	}
-	return all
+	return body.LegJoints // a comparison of before
 }
 
 // order is higher for what is to be read first: what is lost, then what was compared.
@@ -121,6 +117,9 @@ func order(h Headline) int {
 // lost is how much is lost, 0 where nothing was compared.
 func lost(h Headline) float64 {
 	if s := h.Position.At(); s != nil && !math.IsNaN(s.LostDeg) {
+		if s.Code == Lost { // of a joint that must be straight, the bend grows
+			return math.Abs(s.LostDeg)
+		}
 		return s.LostDeg
 	}
 	return 0
@@ -160,6 +159,9 @@ func positionSteps(c *kinematics.Comparison, j body.Joint) []Step {
 					ZeroKnown: at.ZeroKnown, LostDeg: nan, LostInterval95Deg: [2]float64{nan, nan}, RepsToTell: at.RepsToTell}
 				if ch := at.Change; ch != nil {
 					s.Code, s.LostDeg, s.LostInterval95Deg = Code(ch.Verdict), ch.Lost, ch.Interval95
+					if q := kinematics.PositionQuantity(r.Position); q.Worse < 0 { // bent where it must be straight
+						s.Code = Code(q.Look(ch.Verdict))
+					}
 				}
 				out = append(out, s)
 			}

@@ -283,10 +283,12 @@ export interface Texts {
   "leg.left": {};
   "leg.right": {};
   "limb.ankle_dorsiflexion": {};
+  "limb.elbow_flexion": {};
   "limb.foot_pitch": {};
   "limb.hip_flexion": {};
   "limb.knee_flexion": {};
   "limb.shank_angle": {};
+  "limb.shoulder_flexion": {};
   "limb.thigh_angle": {};
   "limb.trunk_lean": {};
   "list.last": { before: string | number; last: string | number };
@@ -372,6 +374,8 @@ export interface Texts {
   "phase.descent": {};
   "phase.flight": {};
   "phase.landing": {};
+  "phase.lock_out.ascent": {};
+  "phase.lock_out.descent": {};
   "phase.recovery": {};
   "phase.stand": {};
   "phase.start": {};
@@ -478,7 +482,13 @@ export interface Texts {
   "tempo_field": {};
   "trim.part": { end: string | number; from: string | number; to: string | number };
   "trim.whole": {};
+  "turn.bottom": {};
+  "turn.lock_out": {};
+  "turn.lowest": {};
+  "turned.ascent": {};
+  "turned.descent": {};
   "unit.% of foot": {};
+  "unit.% of height": {};
   "unit.degrees": {};
   "upload.again": {};
   "upload.broke": {};
@@ -551,6 +561,8 @@ export type Kind =
   | "table"
   | "tempo"
   | "trim"
+  | "turn"
+  | "turned"
   | "unit"
   | "upload"
   | "verdict";

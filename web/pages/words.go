@@ -160,7 +160,8 @@ func verdictOnPage(name string) (template.HTML, error) {
 }
 
 // scriptKinds are the sections of the catalogue of which the scripts of a page name things.
-var scriptKinds = []string{"tempo", "condition", "verdict", "grade", "phase", "points_to", "point", "limb"}
+var scriptKinds = []string{"tempo", "condition", "verdict", "grade", "phase", "points_to", "point", "limb", "turn",
+	"turned"}
 
 // scriptTexts are the texts that the scripts of a page say: those under [script], and the names
 // of things by kind and name. One with plurals has its forms by their names.
@@ -168,6 +169,9 @@ func scriptTexts() map[string]any {
 	out := map[string]any{}
 	add := func(section, before string) {
 		for key, forms := range words.Section(section) {
+			for form, text := range forms {
+				forms[form] = turnOfScripts.Replace(text)
+			}
 			out[before+key] = forms
 			if len(forms) == 1 {
 				out[before+key] = forms["other"]
@@ -181,6 +185,9 @@ func scriptTexts() map[string]any {
 	}
 	return out
 }
+
+// turnOfScripts makes parameters of what the turn of a movement is called: scripts fill them in by themselves.
+var turnOfScripts = strings.NewReplacer("{{turn .}}", "{{.turn}}", "{{capital (turn .)}}", "{{.Turn}}")
 
 // positionSaid is what the scripts of a page say of a position: the words of the reports.
 type positionSaid struct {

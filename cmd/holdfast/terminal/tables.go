@@ -9,7 +9,6 @@ import (
 	"text/tabwriter"
 
 	"holdfast/kinematics"
-	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
@@ -102,10 +101,10 @@ func rowIn(w io.Writer, last string, cells ...string) {
 	Say(w, last+"\n", cells[len(cells)-1])
 }
 
-// jointNames returns what the joints are called, from the ground up.
-func jointNames() (names []string) {
-	for j := range body.NumJoints {
-		names = append(names, said.PositionWords(kinematics.PositionOf(j)).Name)
+// jointNames returns what joints are called.
+func jointNames(which []said.Joint) (names []string) {
+	for _, j := range which {
+		names = append(names, j.Name())
 	}
 	return names
 }
@@ -116,9 +115,11 @@ func Analysis(w io.Writer, an *screening.Analysis) {
 		"frames", an.Clip.Frames, "lasts", seconds(an.Clip.DurationS),
 		"facing", words.Or("facing."+an.Facing, an.Facing), "side", words.Or("facing."+an.NearSide, an.NearSide))
 	fmt.Fprintln(w)
+	which, turn := said.JointsOf(an), an.Movement.Turn
 	Tell(w, "rom_title")
 	t := NewTable(w)
-	Row(t, slices.Concat([]string{Text("rep"), Text("tempo"), Text("bottom")}, jointNames(), []string{Text("quality")})...)
+	Row(t, slices.Concat([]string{Text("rep"), Text("tempo"), Text("bottom", "turn", turn)}, jointNames(which),
+		[]string{Text("quality")})...)
 	var partial []string
 	number := func(r *kinematics.Rep) string {
 		if r.Partial {
@@ -132,7 +133,7 @@ func Analysis(w io.Writer, an *screening.Analysis) {
 			partial = append(partial, Text("not_complete", "rep", r.Number, "why", screening.Say(r.PartialWhy)))
 		}
 		cells := []string{number(r), said.RepTempo(r), seconds(r.BottomS)}
-		for j := range body.NumJoints {
+		for _, j := range which {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, withInterval(m.ROMDeg, m.ROMInterval95Deg))
 		}
@@ -143,9 +144,9 @@ func Analysis(w io.Writer, an *screening.Analysis) {
 		Say(w, "%s\n", line)
 	}
 	fmt.Fprintln(w)
-	Tell(w, "bottom_title")
+	Tell(w, "bottom_title", "turn", turn)
 	t = NewTable(w)
-	Row(t, slices.Concat([]string{Text("rep"), Text("tempo")}, jointNames(), []string{
+	Row(t, slices.Concat([]string{Text("rep"), Text("tempo")}, jointNames(which), []string{
 		said.PositionWords(kinematics.PositionHeel).Plain,
 		said.PositionWords(kinematics.PositionSupport).Plain, Text("outside_middle")})...)
 	noZero := false
@@ -153,7 +154,7 @@ func Analysis(w io.Writer, an *screening.Analysis) {
 		r := &an.Reps[i]
 		heel, weight, outside := footCells(r)
 		cells := []string{number(r), said.RepTempo(r)}
-		for j := range body.NumJoints {
+		for _, j := range which {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
 			noZero = noZero || !m.ZeroKnown && !math.IsNaN(m.AtBottomDeg)
@@ -274,10 +275,10 @@ func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 			"harder_reps", Text("reps", "n", p.Joints[0].ChallengeReps))
 		t := NewTable(w)
 		Row(t, Text("joint"), c.Word(p.Baseline), c.Word(p.Challenge), Text("lost"), Text("interval"),
-			Text("retained"), Text("at_bottom"), Text("verdict"))
-		for j, name := range jointNames() {
+			Text("retained"), Text("at_bottom", "turn", c.Turn), Text("verdict"))
+		for _, j := range said.JointsIn(c) {
 			ch := &p.Joints[j]
-			rowIn(t, painted(color, ch.Verdict), name,
+			rowIn(t, painted(color, ch.Verdict), j.Name(),
 				degrees(ch.BaselineROMDeg), degrees(ch.ChallengeROMDeg), degrees(ch.LostDeg),
 				Interval(ch.Interval95Deg, "°"), percent(ch.RetainedPct),
 				bottomDegrees(ch.BaselineBottomDeg, ch.BaselineZeroKnown)+" → "+
@@ -285,7 +286,7 @@ func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 				said.VerdictWord(ch.Verdict))
 		}
 		_ = t.Flush()
-		if ch := &p.Joints[body.KneeJoint]; !ch.BaselineZeroKnown || !ch.ChallengeZeroKnown {
+		if c.LacksZero(&p) {
 			Say(w, "%s\n", said.NoZero())
 		}
 		fmt.Fprintln(w)
@@ -307,7 +308,7 @@ func printLadder(w io.Writer, c *screening.Comparison) {
 	if len(l.Rungs) == 0 {
 		return
 	}
-	Say(w, "\n%s\n", Text("positions_against", "easiest", c.Word(l.Rungs[0].Cells[0].Condition)))
+	Say(w, "\n%s\n", Text("positions_against", "turn", c.Turn, "easiest", c.Word(l.Rungs[0].Cells[0].Condition)))
 	t := NewTable(w)
 	head := []string{Text("position")}
 	for _, cell := range l.Rungs[0].Cells {

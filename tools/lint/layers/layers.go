@@ -15,7 +15,7 @@
 //	archive -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
-//	screening -> headline -> losses -> footage
+//	screening -> headline -> losses -> known -> footage
 package layers
 
 import (
@@ -52,7 +52,7 @@ var rooms = map[string][]string{
 	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
 	"archive": {"archive", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket", "files",
 		"disk"},
-	"screening": {"screening", "headline", "losses", "footage"},
+	"screening": {"screening", "headline", "losses", "known", "footage"},
 	"web":       {"web", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},

@@ -343,7 +343,7 @@ func printKnownZero(w io.Writer, clips []*realClip) error {
 				fmt.Fprintf(t, "%s\t%.0f times as fast\tnot compared: %v\t\t\t\n", c.name, times, err)
 				continue
 			}
-			for joint := range body.NumJoints {
+			for _, joint := range body.LegJoints {
 				ch := &both.Pairs[0].Joints[joint]
 				fmt.Fprintf(t, "%s\t%.0f times as fast\t%s\t%+.1f\t%.1f to %.1f\t%s\n", c.name, times, joint, ch.LostDeg,
 					ch.Interval95Deg[0], ch.Interval95Deg[1], ch.Verdict)

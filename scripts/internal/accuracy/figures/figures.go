@@ -23,7 +23,7 @@ type asked struct {
 // askedOfReps are those whose share of known ones is printed: a refused number is no right one.
 func askedOfReps() []asked {
 	var out []asked
-	for j := range body.NumJoints {
+	for _, j := range body.LegJoints {
 		a := j.Angle()
 		out = append(out,
 			asked{j.String() + ", range", func(r *kinematics.Rep) bool { return !math.IsNaN(r.Angles[a].ROMDeg) }},

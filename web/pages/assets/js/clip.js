@@ -13,7 +13,7 @@ import { Player } from "./player.js";
 import { Queue } from "./queue.js";
 import { tempo } from "./signs.js";
 import { showTrim, startTrim } from "./trim.js";
-import { named, say } from "./words.js";
+import { named, say, speakOf } from "./words.js";
 
 const id = $("#clip-page").dataset.clip;
 const video = $("#video");
@@ -64,6 +64,7 @@ async function load() {
     get(`/api/clips/${id}/analysis`),
     page.frames || get(`/api/clips/${id}/frames`),
   ]);
+  speakOf(analysis.movement?.turn);
   page.frames = frames; // the network's points never change
   page.motion = new Motion(analysis, frames);
   page.view ??= athleteView(page.motion);

@@ -8,10 +8,11 @@ import { $, announce, complain, fill, focused, h } from "./dom.js";
 import { bottomDeg, date, deg, known, noZero, num, upper, withUnit } from "./format.js";
 import { Motion } from "./motion.js";
 import { estimate, jointNames, lessWords, verdict } from "./signs.js";
-import { named, say } from "./words.js";
+import { named, say, speakOf } from "./words.js";
 
 const id = $("#comparison-page").dataset.comparison;
-const joints = ["ankle", "knee", "hip"];
+/** Those that are compared, from the ground up. @type {Comparison["joints"]} */
+let joints = ["ankle", "knee", "hip"];
 /** @import { Comparison, MeasuredClip, Pair } from "api" */
 /** @import { Duo } from "./duo.js" */
 
@@ -27,6 +28,10 @@ async function load() {
   const answer = await get(`/api/comparisons/${id}`);
   doc = answer.comparison;
   said = answer.said;
+  speakOf(doc.turn);
+  /** @type {Comparison["joints"]} */
+  const order = ["ankle", "knee", "hip", "shoulder", "elbow"];
+  if (doc.joints?.length) joints = order.filter((j) => doc.joints.includes(j));
   clips = answer.clips;
   nameSides(doc);
   await Promise.all(
@@ -40,6 +45,7 @@ async function load() {
   );
   $("#loading").hidden = true;
   $("#result").hidden = false;
+  if (doc.turn) $("#ladder-h").textContent = say("comparison.positions");
   if (doc.sides) {
     $("h1").textContent = say("comparison.changed");
     $("#ladder-h").textContent = say("comparison.positions");

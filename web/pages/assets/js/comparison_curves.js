@@ -70,7 +70,7 @@ export function showCurves(of, ofPair) {
     h("span", {}, say("curves.beyond_from")),
   );
   fill($("#charts"));
-  for (const angle of ["ankle_dorsiflexion", "knee_flexion", "hip_flexion"]) {
+  for (const angle of ["ankle_dorsiflexion", "knee_flexion", "hip_flexion", "shoulder_flexion", "elbow_flexion"]) {
     const c = (pair.curves || []).find((c) => c.angle === angle && c.part === part);
     if (c) showCurve(c);
   }

@@ -8,8 +8,8 @@ import { named, say } from "./words.js";
  * @import { Correcting } from "./correct.js"
  */
 
-/** @type {["start_s" | "bottom_s" | "end_s", string][]} */
-const times = [
+/** @type {() => ["start_s" | "bottom_s" | "end_s", string][]} */
+const times = () => [
   ["start_s", say("moment.start")],
   ["bottom_s", say("moment.bottom")],
   ["end_s", say("moment.end")],
@@ -42,7 +42,7 @@ export class Reps {
             { class: "times" },
             h("span", {}, say("tempo_field")),
             this.tempo(r),
-            times.map(([key, name]) => this.time(r, key, name)),
+            times().map(([key, name]) => this.time(r, key, name)),
           ),
         ),
       ),
@@ -127,7 +127,7 @@ export class Reps {
     const same = (a, b) => a !== undefined && a !== null && Math.abs(a - b) < 0.02;
     return (
       (doc.reps || []).find((e) => e.at_s >= rep.start_s && e.at_s <= rep.end_s) ||
-      (doc.reps || []).find((e) => times.some(([key]) => same(e[key], rep[key])))
+      (doc.reps || []).find((e) => times().some(([key]) => same(e[key], rep[key])))
     );
   }
 
@@ -152,7 +152,9 @@ export class Reps {
   }
 
   setTime(rep, key, t) {
-    const moment = times.find(([k]) => k === key)[1].toLowerCase();
+    const moment = times()
+      .find(([k]) => k === key)[1]
+      .toLowerCase();
     const what = say("did.time", { moment, rep: rep.number, time: t.toFixed(2) });
     return this.set(rep, { [key]: Math.round(t * 1e4) / 1e4 }, what);
   }

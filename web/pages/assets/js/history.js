@@ -9,7 +9,7 @@ import { named, say } from "./words.js";
 
 /** @import { History, HistoryChange, HistorySeries, LossSeries } from "api" */
 
-const positions = ["ankle", "knee", "hip", "support_point", "heel_rise"];
+const positions = ["ankle", "knee", "hip", "shoulder", "elbow", "support_point", "heel_rise"];
 /** @type {History} */
 let history;
 let charts = [];

@@ -10,6 +10,8 @@ const joints = [
   ["hip", angles.hip_flexion],
   ["shank", angles.shank_angle],
   ["trunk", angles.trunk_lean],
+  ["shoulder", angles.shoulder_flexion],
+  ["elbow", angles.elbow_flexion],
 ];
 const plain = (x, unit, digits) => estimate({ value: x }, unit, digits);
 const inCm = (m) => (known(m) ? 100 * m : NaN);
@@ -30,6 +32,7 @@ const row = (name, of, help, mean) => ({ name, of, help, mean });
  */
 function groups(a) {
   const cm = a.scale?.known;
+  const measured = joints.filter(([k]) => a.reps.some((r) => r.joints[k])); // the arm's where they count
   const support = (phase) => (r) => estimate((r.support || []).find((s) => s.phase === phase)?.mean_pct, "%");
   const rise = (foot) => (r) => {
     const f = r.foot?.[foot];
@@ -52,7 +55,7 @@ function groups(a) {
   return [
     [
       say("measure.rom"),
-      joints.map(([k, n]) =>
+      measured.map(([k, n]) =>
         row(
           n,
           (r) => valued(r.joints[k].rom_deg, r.joints[k].rom_interval95_deg, "°"),
@@ -63,7 +66,7 @@ function groups(a) {
     ],
     [
       say("measure.at_bottom"),
-      joints.map(([k, n]) =>
+      measured.map(([k, n]) =>
         row(
           n,
           (r) => {

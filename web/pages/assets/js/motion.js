@@ -72,7 +72,7 @@ const head = [
 ];
 
 /** The moments of a rep that one can jump to. */
-const momentsOf = [
+const momentsOf = () => [
   ["start_s", say("moment.start")],
   ["bottom_s", say("moment.bottom")],
   ["takeoff_s", say("moment.takeoff")],
@@ -199,7 +199,7 @@ export class Motion {
    */
   moments(rep) {
     const jump = rep.flight_s > 0;
-    return momentsOf
+    return momentsOf()
       .filter(
         ([key]) =>
           Number.isFinite(rep[key]) &&

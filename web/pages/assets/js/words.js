@@ -1,6 +1,9 @@
 // What is said and what things are called: the texts of the server's catalogue.
 import { catalogue } from "./catalogue.js";
 
+/** What the turn of the movement on the page is called; see speakOf. */
+let turn = "";
+
 const plurals = new Intl.PluralRules(catalogue.language);
 
 /** @import { Given, Kind, Texts } from "./catalogue.js" */
@@ -12,10 +15,10 @@ const plurals = new Intl.PluralRules(catalogue.language);
  */
 export function say(key, ...params) {
   /** @type {Record<string, string | number>} */
-  const given = params[0] || {};
+  const given = { ...turnWords(), ...params[0] };
   const forms = catalogue.texts[key];
   const text = typeof forms === "string" ? forms : forms[plurals.select(Number(given.n))] || forms.other;
-  return text.replace(/\{\{\.([a-z_]+)\}\}/g, (_, name) => String(given[name]));
+  return filled(text, given);
 }
 
 /**
@@ -24,8 +27,47 @@ export function say(key, ...params) {
  * @param {string} name
  */
 export function named(kind, name) {
-  const text = catalogue.texts[`${kind}.${name}`];
-  return typeof text === "string" ? text : name;
+  const text = (kind === "phase" && ofTurn(name)) || textOf(kind, name);
+  return typeof text === "string" ? filled(text, turnWords()) : name;
+}
+
+/**
+ * Says from here on what the turn of a movement is called, by its code or the coach's own word; the bottom for none.
+ * @param {string} [called]
+ */
+export function speakOf(called) {
+  turn = called || "";
+}
+
+/**
+ * @param {Kind} kind
+ * @param {string} name
+ */
+const textOf = (kind, name) => catalogue.texts[`${kind}.${name}`];
+
+/**
+ * What a phase of a movement is called whose turn is no bottom.
+ * @param {string} name
+ */
+function ofTurn(name) {
+  if (!turn) return "";
+  if (name === "bottom") return turnWords().turn;
+  return textOf("phase", `${turn}.${name}`) || textOf("turned", name);
+}
+
+/** @returns {Record<string, string>} */
+function turnWords() {
+  const text = textOf("turn", turn || "bottom");
+  const called = typeof text === "string" ? text : turn;
+  return { turn: called, Turn: called.charAt(0).toUpperCase() + called.slice(1) };
+}
+
+/**
+ * @param {string} text
+ * @param {Record<string, string | number>} given
+ */
+function filled(text, given) {
+  return text.replace(/\{\{\.([A-Za-z_]+)\}\}/g, (_, name) => String(given[name]));
 }
 
 /**
