@@ -3,7 +3,6 @@ package web
 import (
 	"bytes"
 	"net/http"
-	"strings"
 	"time"
 
 	"holdfast/web/answer"
@@ -20,22 +19,11 @@ func (s *Server) sendAsset(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", kind)
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	w.Header().Set("Vary", "Accept-Encoding")
-	if takesGzip(r.Header) {
+	if answer.AcceptsGzip(r) {
 		text = pages.Packed(r.PathValue("name"), text)
 		w.Header().Set("Content-Encoding", "gzip")
 	}
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(text))
-}
-
-// takesGzip says whether whoever asks reads what is packed so.
-func takesGzip(h http.Header) bool {
-	for _, kind := range strings.Split(h.Get("Accept-Encoding"), ",") {
-		name, weight, _ := strings.Cut(strings.TrimSpace(kind), ";")
-		if name == "gzip" && strings.TrimSpace(weight) != "q=0" {
-			return true
-		}
-	}
-	return false
 }
 
 // show answers with a page, or with what went wrong.
