@@ -130,7 +130,7 @@ func TestMovementsOwnWordsEverywhere(t *testing.T) {
 		silent []string
 	}{
 		{[]string{"press_slow", "press_fast"}, []string{"lock-out", "shoulder", "elbow"},
-			[]string{"bottom", "landing", "descent", "ascent", "knee bend"}},
+			[]string{"bottom", "landing", "descent", "ascent", "knee bend", "(0 reps"}},
 		{[]string{"hinge_slow", "hinge_fast"}, []string{"bottom", "hip"},
 			[]string{"landing", "lock-out", "slow, fast, jump"}},
 	} {

@@ -270,9 +270,12 @@ func grade(q joints.Quality) string {
 // each joint.
 func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 	for _, p := range c.Pairs {
+		var easier, harder int // reps that a joint was read in
+		for _, j := range said.JointsIn(c) {
+			easier, harder = max(easier, p.Joints[j].BaselineReps), max(harder, p.Joints[j].ChallengeReps)
+		}
 		Tell(w, "pair", "easier", c.Word(p.Baseline), "harder", c.Word(p.Challenge),
-			"easier_reps", Text("reps", "n", p.Joints[0].BaselineReps),
-			"harder_reps", Text("reps", "n", p.Joints[0].ChallengeReps))
+			"easier_reps", Text("reps", "n", easier), "harder_reps", Text("reps", "n", harder))
 		t := NewTable(w)
 		Row(t, Text("joint"), c.Word(p.Baseline), c.Word(p.Challenge), Text("lost"), Text("interval"),
 			Text("retained"), Text("at_bottom", "turn", c.Turn), Text("verdict"))
