@@ -750,6 +750,10 @@ func (d *coach) conditions(t *testing.T) {
 	if !strings.HasPrefix(got, want) {
 		t.Errorf("the sentence is %q, want %q", got, want)
 	}
+	if n := eval[int](t, d, `[...document.querySelectorAll("#answers .iv")]
+		.filter((e) => e.scrollWidth > e.clientWidth).length`); n != 0 {
+		t.Errorf("%d words beside the answers stick out of their place", n)
+	}
 	text := eval[string](t, d, `document.querySelector("main").innerText`)
 	for _, wrong := range []string{"control at speed", "What did speed take", "slow →"} {
 		if strings.Contains(text, wrong) {
