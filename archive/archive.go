@@ -1,12 +1,15 @@
 package archive
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 	"unicode"
 
 	"holdfast/archive/backup"
@@ -14,6 +17,7 @@ import (
 	"holdfast/archive/disk"
 	"holdfast/archive/folder"
 	"holdfast/archive/move"
+	"holdfast/archive/rows"
 	"holdfast/words"
 )
 
@@ -21,7 +25,11 @@ import (
 type Options = folder.Options
 
 // Archive is an open data folder. Its methods may be called at the same time.
-type Archive struct{ folder *folder.Folder }
+type Archive struct {
+	folder *folder.Folder
+	worker string        // names this program to others that take jobs
+	lease  time.Duration // of a job that it takes
+}
 
 // Open opens the data folder dir, makes it when there is none, and brings its database to the schema of this program.
 // With Options.Serving it first checks the database and removes what a killed server left half done; what nobody knows
@@ -33,7 +41,11 @@ func Open(ctx context.Context, dir string, opt Options) (*Archive, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Archive{f}, nil
+	worker, err := rows.NewID()
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return &Archive{folder: f, worker: worker, lease: cmp.Or(opt.Lease, Lease)}, nil
 }
 
 // Close closes the database and gives up the folder.

@@ -114,6 +114,12 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 // NextJob takes the waiting job of the first kind that has one, the oldest of these, marks it as
 // running and counts the attempt. ok is false when none waits.
 func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
+	if a.Shared() {
+		if job, ok, err = a.claim(ctx); err != nil {
+			err = words.Doing("doing_taking_job", err)
+		}
+		return job, ok, err
+	}
 	err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		j, err := scanJob(tx.QueryRowContext(ctx, q.JobNext))
 		if errors.Is(err, sql.ErrNoRows) {
@@ -138,10 +144,12 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 
 // UpdateJob says how far a running job is.
 func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total int) error {
-	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, q.JobProgress, stage, done, total, id)
-		return err
-	})
+	var err error
+	if a.Shared() {
+		err = rows.Do(ctx, a.folder.Write, qShared.JobProgress, stage, done, total, id, a.worker)
+	} else {
+		err = rows.Do(ctx, a.folder.Write, q.JobProgress, stage, done, total, id)
+	}
 	if err != nil {
 		return words.Doing("doing_noting_job_progress", err)
 	}
@@ -160,6 +168,9 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 			_, now := a.folder.Stamp()
+			if a.Shared() {
+				return rows.One(ctx, tx, qShared.JobFinish, state, text, hint, now, id, a.worker)
+			}
 			return rows.One(ctx, tx, q.JobFinish, state, text, hint, now, id)
 		})
 	}
@@ -210,17 +221,27 @@ func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 // ReturnJob lets a running job wait again without counting the attempt: the server
 // was stopped, and the clip is not to blame.
 func (a *Archive) ReturnJob(ctx context.Context, id string) error {
-	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobReturn, id) })
+	err := a.back(ctx, q.JobReturn, qShared.JobReturn, id)
 	if err != nil {
 		return words.Doing("doing_putting_job_back", err)
 	}
 	return nil
 }
 
+// back runs the statement that lets a running job wait again, of a shared archive only if it is this program's.
+func (a *Archive) back(ctx context.Context, own, shared, id string) error {
+	return rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
+		if a.Shared() {
+			return rows.One(ctx, tx, shared, id, a.worker)
+		}
+		return rows.One(ctx, tx, own, id)
+	})
+}
+
 // SetBackJob lets a running job wait again after the program that reads its clip ended
 // by itself, and counts that in Job.Ends.
 func (a *Archive) SetBackJob(ctx context.Context, id string) error {
-	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error { return rows.One(ctx, tx, q.JobSetBack, id) })
+	err := a.back(ctx, q.JobSetBack, qShared.JobSetBack, id)
 	if err != nil {
 		return words.Doing("doing_setting_job_back", err)
 	}
@@ -229,8 +250,11 @@ func (a *Archive) SetBackJob(ctx context.Context, id string) error {
 
 // RequeueRunning lets jobs that were running when the server ended wait again, without
 // counting the attempt, and returns how many: however often a server is killed, no clip
-// is to blame for it.
+// is to blame for it. Those of a shared archive may be at work elsewhere: their leases run out by themselves.
 func (a *Archive) RequeueRunning(ctx context.Context) (n int, err error) {
+	if a.Shared() {
+		return 0, nil
+	}
 	err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, q.JobsRequeue)
 		if err != nil {

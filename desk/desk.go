@@ -27,7 +27,7 @@ type Options struct {
 	WorkDir string
 	Log     *slog.Logger
 	// Program is the program that works on a clip and its arguments, Env what is added to
-	// its environment; nil: this program's own hidden subcommand work.
+	// its environment; nil: this program's own hidden subcommand child.
 	Program []string
 	Env     []string
 	// Model is the network that finds the body; empty: the best one.
@@ -98,10 +98,9 @@ type Desk struct {
 
 // What is held ready, so that a correction is answered at once.
 const (
-	heldTracks      = 4
-	heldAnalyses    = 16
-	heldSummaries   = 1000
-	heldComparisons = 16
+	heldTracks, heldAnalyses, heldComparisons = 4, 16, 16
+
+	heldSummaries = 1000
 )
 
 // New returns a desk over an open archive, which stays the caller's to close after Run has
@@ -130,14 +129,14 @@ func New(opt Options) (*Desk, error) {
 		if err != nil {
 			return nil, fmt.Errorf("finding the program itself: %w", err)
 		}
-		opt.Program = []string{exe, "work"}
+		opt.Program = []string{exe, "child"}
 	}
 	if err := emptyFolder(opt.WorkDir); err != nil {
 		return nil, fmt.Errorf("preparing the folder to work in: %w", err)
 	}
 	l := opt.Limits.withDefaults()
 	d := &Desk{
-		Limits: l, archive: opt.Archive, log: opt.Log, opt: opt,
+		Limits: l, archive: opt.Archive, log: opt.Log, opt: opt, turns: held.Turns{Beyond: opt.Archive.Turns()},
 		worker: &work.Worker{Program: opt.Program, Env: opt.Env, Log: opt.Log, Limits: work.Limits{
 			ClipMinutes: l.ClipMinutes, FramePx: l.FramePx, MemoryBytes: l.WorkMemory,
 			Time: l.WorkTime, PerFrame: l.WorkPerFrame,

@@ -56,6 +56,8 @@ type Options struct {
 	MustExist bool
 	// Database is the address of a PostgreSQL database with the rows; empty: they are in the data folder.
 	Database string
+	// Lease is how long a job of a shared database is held that nothing is heard of; 0: archive.Lease.
+	Lease time.Duration
 	// Files are where the files are kept; nil: in the data folder.
 	Files files.Files
 	// Schema are the steps of the schema, a file each; nil: those of this program.

@@ -5,7 +5,7 @@ import (
 	"database/sql"
 	_ "embed"
 	"errors"
-	"os"
+	"io"
 	"path/filepath"
 	"time"
 
@@ -53,6 +53,11 @@ func (d *Folder) lockFiles(ctx context.Context, removing bool) (unlock func(), a
 	}
 	unlock, err = d.Store.Lock(ctx)
 	return unlock, func() error { return nil }, err
+}
+
+// Turns waits for the turns of what has these ids, sorted, which no other computer has meanwhile.
+func (d *Folder) Turns(ctx context.Context, ids []string) (back func(), err error) {
+	return rows.LockTurns(ctx, d.locks, ids)
 }
 
 // begin writes down that files are about to get or lose their row: for a shared database in a table of it, in the
@@ -146,9 +151,14 @@ func (d *Folder) cleanShared(ctx context.Context) error {
 
 // openShared opens the rows in a database server.
 func (d *Folder) openShared(ctx context.Context, opt Options) (err error) {
-	note := words.Say("error.elsewhere_note", nil) + "\n"
-	if err := os.WriteFile(filepath.Join(d.Dir, elsewhere), []byte(note), 0o600); err != nil {
-		return disk.CannotWrite(err)
+	if note := filepath.Join(d.Dir, elsewhere); !isFile(note) {
+		_, err := disk.WriteFile(note, func(w io.Writer) (whole bool, err error) {
+			_, err = io.WriteString(w, words.Say("error.elsewhere_note", nil)+"\n")
+			return true, err
+		})
+		if err != nil {
+			return disk.CannotWrite(err)
+		}
 	}
 	for _, pool := range []**sql.DB{&d.Write, &d.Read, &d.locks} {
 		if *pool, err = rows.OpenPostgres(opt.Database); err != nil {
@@ -163,6 +173,7 @@ func (d *Folder) openShared(ctx context.Context, opt Options) (err error) {
 			return words.Instead(ErrInUse, "in_use_database", nil)
 		}
 	}
+	d.locks.SetMaxOpenConns(0) // who holds one lock may want another
 	return d.migrate(ctx, opt.MustExist)
 }
 

@@ -24,6 +24,7 @@ var ErrAddress error = words.Error("database_address")
 const (
 	lockWriting int64 = 0x686f6c64_00000001 // one writes at a time
 	lockFiles   int64 = 0x686f6c64_00000002 // files are put or removed
+	lockTurns   int32 = 0x686f6c64          // and an id: whose turn it is
 	lockServing int64 = 0x686f6c64_00000003 // held by the one server
 )
 
@@ -163,28 +164,47 @@ func LockFiles(ctx context.Context, locks *sql.DB, removing bool) (unlock func()
 	if err != nil {
 		return nil, nil, Damaged(err)
 	}
-	take, give := "SELECT pg_advisory_lock_shared(?)", "SELECT pg_advisory_unlock_shared(?)"
+	take := "SELECT pg_advisory_lock_shared(?)"
 	if removing {
-		take, give = "SELECT pg_advisory_lock(?)", "SELECT pg_advisory_unlock(?)"
-	}
-	drop := func() {
-		_ = conn.Raw(func(any) error { return driver.ErrBadConn }) // closes it, and with it the lock
-		_ = conn.Close()
+		take = "SELECT pg_advisory_lock(?)"
 	}
 	if _, err := conn.ExecContext(ctx, take, lockFiles); err != nil {
-		drop()
+		drop(conn)
 		return nil, nil, Damaged(err)
 	}
-	unlock = func() {
-		end, done := context.WithTimeout(context.WithoutCancel(ctx), unlockTime)
-		defer done()
-		if _, err := conn.ExecContext(end, give, lockFiles); err != nil {
-			drop()
-			return
-		}
-		_ = conn.Close() // back to the pool
+	return func() { giveBack(ctx, conn) }, func() error { return Damaged(conn.PingContext(ctx)) }, nil
+}
+
+// drop closes a connection, and with it what it had locked.
+func drop(conn *sql.Conn) {
+	_ = conn.Raw(func(any) error { return driver.ErrBadConn })
+	_ = conn.Close()
+}
+
+// giveBack gives all locks of a connection up and the connection back to its pool.
+func giveBack(ctx context.Context, conn *sql.Conn) {
+	end, done := context.WithTimeout(context.WithoutCancel(ctx), unlockTime)
+	defer done()
+	if _, err := conn.ExecContext(end, "SELECT pg_advisory_unlock_all()"); err != nil {
+		drop(conn)
+		return
 	}
-	return unlock, func() error { return Damaged(conn.PingContext(ctx)) }, nil
+	_ = conn.Close()
+}
+
+// LockTurns waits for the turns of what has these ids, sorted, so that no two wait for each other.
+func LockTurns(ctx context.Context, locks *sql.DB, ids []string) (unlock func(), err error) {
+	conn, err := locks.Conn(ctx)
+	if err != nil {
+		return nil, Damaged(err)
+	}
+	for _, id := range ids {
+		if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock(?, hashtext(?))", lockTurns, id); err != nil {
+			drop(conn)
+			return nil, Damaged(err)
+		}
+	}
+	return func() { giveBack(ctx, conn) }, nil
 }
 
 // LockServing takes the lock of the one server of a shared database, until it is given up or the program ends; nil when

@@ -93,12 +93,15 @@ func newRootCommand(a *app) *cobra.Command {
 		newArchiveCommand(a),
 		newServeCommand(a),
 		newWorkCommand(a),
+		newSubmitCommand(a),
+		newJobsCommand(a),
+		newChildCommand(a),
 		newDemoCommand(a),
 		newDoctorCommand(a),
 		newVersionCommand(a),
 		newManualCommand(a),
 	)
-	speakHelp(root)
+	terminal.SpeakHelp(root)
 	return root
 }
 

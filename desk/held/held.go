@@ -11,6 +11,9 @@ import (
 // Turns are one turn for each clip and each comparison, by id: one has one result at a
 // time. Who has the turn may wait for the archive; nothing else does meanwhile.
 type Turns struct {
+	// Beyond waits for the same turns on other computers; nil: there are none.
+	Beyond func(ctx context.Context, ids []string) (back func(), err error)
+
 	mu sync.Mutex
 	of map[string]*turn
 }
@@ -32,6 +35,14 @@ func (t *Turns) Take(ctx context.Context, ids ...string) (back func(), err error
 	}
 	for _, id := range slices.Compact(ids) {
 		one, err := t.takeOne(ctx, id)
+		if err != nil {
+			back()
+			return nil, err
+		}
+		had = append(had, one)
+	}
+	if t.Beyond != nil {
+		one, err := t.Beyond(ctx, slices.Compact(ids))
 		if err != nil {
 			back()
 			return nil, err

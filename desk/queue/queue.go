@@ -59,6 +59,7 @@ type atWork struct {
 	job       archive.Job
 	cancel    context.CancelFunc
 	cancelled bool
+	lost      bool // another has it by now, or cancelled it
 
 	stage       string
 	done, total int
@@ -127,7 +128,7 @@ func (q *Queue) Run(ctx context.Context) {
 		if did {
 			continue
 		}
-		var pause <-chan time.Time
+		pause := q.otherNews()
 		if err != nil && ctx.Err() == nil {
 			q.opt.Log.Error("the queue cannot be read or written; it is tried again")
 			q.opt.Log.Debug("the queue cannot be read or written", "error", err)
@@ -175,7 +176,15 @@ func (q *Queue) next(ctx context.Context) (bool, error) {
 	job := at.job
 	log := q.opt.Log.With("job", job.ID, "clip", job.ClipID, "kind", job.Kind)
 	log.Info("job begins", "attempt", job.Attempt)
+	renewed := q.renewing(jobCtx, at)
 	err = q.opt.Do(jobCtx, job, func(stage string, done, total int) { q.progress(ctx, at, stage, done, total) })
+	cancel()
+	<-renewed
+	if q.leave(ctx, at, err) {
+		log.Warn("the job is another's by now, was cancelled, or waits to be tried again")
+		q.Changed()
+		return true, nil
+	}
 	q.mu.Lock()
 	stage, steps, total := at.stage, at.done, at.total
 	if ctx.Err() != nil && err != nil && !at.cancelled {
@@ -319,6 +328,9 @@ func (q *Queue) Cancel(ctx context.Context, id string) (bool, error) {
 		return true, nil
 	}
 	ok, err := q.opt.Archive.CancelJob(ctx, id)
+	if err == nil && !ok {
+		ok, err = q.opt.Archive.StopJob(ctx, id)
+	}
 	if err != nil || ok {
 		q.Changed()
 		return ok, err
@@ -442,6 +454,7 @@ func (q *Queue) Wait(ctx context.Context, id string) (archive.Job, error) {
 		}
 		select {
 		case <-news:
+		case <-q.otherNews():
 		case <-ctx.Done():
 			return job, ctx.Err()
 		}

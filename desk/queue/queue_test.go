@@ -25,7 +25,11 @@ type bench struct {
 
 func newBench(t *testing.T) *bench {
 	t.Helper()
-	a, err := archive.Open(t.Context(), t.TempDir(), archive.Options{})
+	var opt archive.Options
+	if strings.HasPrefix(t.Name(), "TestShared/") {
+		opt = sharedOptions(t)
+	}
+	a, err := archive.Open(t.Context(), t.TempDir(), opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,6 +38,12 @@ func newBench(t *testing.T) *bench {
 			t.Error(err)
 		}
 	})
+	return benchOver(t, a)
+}
+
+// benchOver is a bench over an archive.
+func benchOver(t *testing.T, a *archive.Archive) *bench {
+	t.Helper()
 	b := &bench{T: t, do: func(context.Context, archive.Job) error { return nil }}
 	b.Queue = New(Options{
 		Archive: a, Log: slog.New(slog.DiscardHandler), Now: time.Now, Most: 3, Changed: func() {},

@@ -9,7 +9,7 @@
 // some folders have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
-//	holdfast -> place -> terminal, in cmd
+//	holdfast -> farm -> place -> terminal, in cmd
 //	web -> pages -> gate -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
 //	archive -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
@@ -48,7 +48,7 @@ var rank = map[string]int{
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
-	"cmd":  {"holdfast", "place", "terminal"},
+	"cmd":  {"holdfast", "farm", "place", "terminal"},
 	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
 	"archive": {"archive", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket", "files",
 		"disk"},

@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"fmt"
@@ -10,10 +10,10 @@ import (
 	"holdfast/words"
 )
 
-// speakHelp gives a command, those below it and their flags the help that the catalogue has for
+// SpeakHelp gives a command, those below it and their flags the help that the catalogue has for
 // them: a command's under [help.COMMAND], a flag's there or, where several commands share it, under
 // [help.flag].
-func speakHelp(root *cobra.Command) {
+func SpeakHelp(root *cobra.Command) {
 	of := func(key, param, value string) string { return words.Say("help."+key, words.Params{param: value}) }
 	root.InitDefaultVersionFlag()
 	root.InitDefaultHelpCmd()
