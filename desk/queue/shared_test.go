@@ -23,8 +23,8 @@ import (
 	"holdfast/internal/pgtest"
 )
 
-// The environment of a test binary that is a worker: where the archive is, how long it holds a job, and whether it stops
-// in the middle of the first one for ever.
+// The environment of a test binary that is a worker: where the archive is, how long it holds a job, and whether it
+// stops in the middle of the first one for ever.
 const (
 	workerDatabase = "HOLDFAST_TEST_DATABASE"
 	workerStore    = "HOLDFAST_TEST_STORE"

@@ -48,14 +48,16 @@ func TestRead(t *testing.T) {
 		"names": {map[string]string{
 			"Sam_Example/2026-05-02/slow_1.mp4": "", "Robin Vale/2026-05-02_loaded_20kg/Fast.MOV": "",
 			"Robin Vale/2026-05-03_fatigued/clip.mp4": "", "Robin Vale/2026-05-03/notes.txt": "",
-		}, []string{"Robin Vale 2026-05-02 loaded fast", "Robin Vale 2026-05-03 fatigued ", "Sam Example 2026-05-02  slow"}, ""},
+		}, []string{"Robin Vale 2026-05-02 loaded fast", "Robin Vale 2026-05-03 fatigued ",
+			"Sam Example 2026-05-02  slow"}, ""},
 		"no date":        {map[string]string{"Sam/May/slow.mp4": ""}, nil, "does not say whose"},
 		"no athlete":     {map[string]string{"2026-05-02/slow.mp4": ""}, nil, "does not say whose"},
 		"another word":   {map[string]string{"Sam/2026-05-02_tired/slow.mp4": ""}, nil, "does not say whose"},
 		"no such folder": {nil, nil, "no folder"},
 		"a list": {map[string]string{"clips.csv": "file,athlete,date,tempo,load_kg\nx/a.mp4,Sam,2026-05-02,jump,\n"},
 			[]string{"Sam 2026-05-02  jump"}, ""},
-		"a list with a date that is none": {map[string]string{"clips.csv": "file,athlete,date\na.mp4,Sam,May\n"}, nil, "line 2"},
+		"a list with a date that is none": {map[string]string{"clips.csv": "file,athlete,date\na.mp4,Sam,May\n"}, nil,
+			"line 2"},
 		"a list that leads out":           {map[string]string{"clips.csv": "file,athlete\n../a.mp4,Sam\n"}, nil, "line 2"},
 		"a list of another column":        {map[string]string{"clips.csv": "file,name\na.mp4,Sam\n"}, nil, "line 2"},
 		"a list with a short line":        {map[string]string{"clips.csv": "file,athlete\na.mp4\n"}, nil, "line 2"},
@@ -74,7 +76,8 @@ func TestRead(t *testing.T) {
 		}
 		var got []string
 		for _, c := range clips {
-			got = append(got, strings.Join([]string{c.Fields.AthleteName, c.Fields.Date, c.Fields.Condition, c.Fields.Tempo}, " "))
+			f := c.Fields
+			got = append(got, strings.Join([]string{f.AthleteName, f.Date, f.Condition, f.Tempo}, " "))
 		}
 		if slices.Sort(got); !slices.Equal(got, tc.want) {
 			t.Errorf("%s: %q, want %q", name, got, tc.want)
@@ -93,7 +96,8 @@ func TestSubmitWorkJobs(t *testing.T) {
 	if _, _, err := Submit(t.Context(), in, dir, quiet); !errors.Is(err, archive.ErrNotArchive) {
 		t.Fatalf("before there is an archive: %v", err)
 	}
-	made, err := archive.Open(t.Context(), in.Data, archive.Options{Database: in.Database, Files: files.Folder{Root: store}})
+	kept := archive.Options{Database: in.Database, Files: files.Folder{Root: store}}
+	made, err := archive.Open(t.Context(), in.Data, kept)
 	if err == nil {
 		err = made.Close()
 	}
