@@ -58,11 +58,11 @@ func TestRead(t *testing.T) {
 			[]string{"Sam 2026-05-02  jump"}, ""},
 		"a list with a date that is none": {map[string]string{"clips.csv": "file,athlete,date\na.mp4,Sam,May\n"}, nil,
 			"line 2"},
-		"a list that leads out":           {map[string]string{"clips.csv": "file,athlete\n../a.mp4,Sam\n"}, nil, "line 2"},
-		"a list of another column":        {map[string]string{"clips.csv": "file,name\na.mp4,Sam\n"}, nil, "line 2"},
-		"a list with a short line":        {map[string]string{"clips.csv": "file,athlete\na.mp4\n"}, nil, "line 2"},
-		"a list without files":            {map[string]string{"clips.csv": "athlete\nSam\n"}, nil, "line 2"},
-		"an empty list":                   {map[string]string{"clips.csv": ""}, nil, "line 1"},
+		"a list that leads out":    {map[string]string{"clips.csv": "file,athlete\n../a.mp4,Sam\n"}, nil, "line 2"},
+		"a list of another column": {map[string]string{"clips.csv": "file,name\na.mp4,Sam\n"}, nil, "line 2"},
+		"a list with a short line": {map[string]string{"clips.csv": "file,athlete\na.mp4\n"}, nil, "line 2"},
+		"a list without files":     {map[string]string{"clips.csv": "athlete\nSam\n"}, nil, "line 2"},
+		"an empty list":            {map[string]string{"clips.csv": ""}, nil, "line 1"},
 	} {
 		dir := write(t, tc.texts)
 		if tc.texts == nil {
