@@ -17,8 +17,7 @@ import (
 // movementFolder holds the clips of other movements than squats, with their tracks and truth.
 const movementFolder = "testdata/movements"
 
-// printMovements prints what each clip is named, and of the clips of other movements than squats what is measured of
-// them, from their stored tracks.
+// printMovements prints what clips are named, and what is measured of movements other than squats, from stored tracks.
 func printMovements(ctx context.Context, w io.Writer, squats map[string]*screening.Analysis) error {
 	names, err := clipNames(nil, movementFolder)
 	if err != nil {
@@ -48,5 +47,9 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 	err = figures.Movements(w, squats, analyses)
 	printReps(w, names, analyses, truths)
 	printAngles(w, names, analyses, filtered, truths)
+	figures.Arms(w, names, analyses, func(name string, atS float64) figures.Seen {
+		t := truths[name]
+		return figures.SeenAt(t.nearest(atS).Points, t.Near, t.sign(), t.HeightM/t.Camera.metresPerPx())
+	})
 	return err
 }

@@ -1,0 +1,101 @@
+package figures
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/stats"
+	"holdfast/screening"
+)
+
+// Seen is what the renderer says of the near side at a moment: its points in the picture, by name; Sign is +1 for an
+// athlete who looks to the right, else -1, HeightPx how tall the athlete is.
+type Seen struct {
+	Points         map[string][2]float64
+	Near           string
+	Sign, HeightPx float64
+}
+
+// SeenAt returns what is seen at a moment.
+func SeenAt(points map[string][2]float64, near string, sign, heightPx float64) Seen {
+	return Seen{points, near, sign, heightPx}
+}
+
+func (s Seen) limb() *body.Limb {
+	var l body.Limb
+	for k := range body.NumLandmarks {
+		l[k] = body.MissingPoint()
+		if p, ok := s.Points[s.Near+"_"+strings.Replace(k.String(), "toe", "big_toe", 1)]; ok {
+			l[k] = body.Point{X: p[0], Y: p[1]}
+		}
+	}
+	return &l
+}
+
+func (s Seen) angle(a body.Angle) float64 {
+	facing := body.FacingRight
+	if s.Sign < 0 {
+		facing = body.FacingLeft
+	}
+	return body.AnglesOf(s.limb(), facing)[a]
+}
+
+// armStepS is how closely the true arm is looked at for its range.
+const armStepS = 0.02
+
+// Arms prints what is measured of the arm in the clips of which that is done, against the points of the renderer.
+func Arms(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
+	fmt.Fprintln(w, "Arms: range and angle at the lock-out, degrees, and how far forward of the middle of the foot a "+
+		"point is there, per cent\nof the body's height: found minus true, a rep each, and how many 95 % intervals of the "+
+		"ranges and places hold the truth.")
+	t := Table(w)
+	fmt.Fprintln(t, "clip\tmeasure\ttrue\tfound minus true\tholds")
+	for _, name := range names {
+		a := analyses[name]
+		if a == nil || len(a.Reps) == 0 || a.Reps[0].Stack == nil {
+			continue
+		}
+		row := func(what string, of func(r *kinematics.Rep) (found, true float64, in [2]float64)) {
+			var errs []string
+			mean, holds, n := 0.0, 0, 0
+			for i := range a.Reps {
+				found, is, in := of(&a.Reps[i])
+				errs, mean, n = append(errs, fmt.Sprintf("%+.1f", found-is)), mean+is, n+1
+				if in[0] <= is && is <= in[1] {
+					holds++
+				}
+			}
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%s\t%d of %d\n", name, what, mean/float64(n), strings.Join(errs, " "), holds, n)
+		}
+		for _, of := range []body.Angle{body.ShoulderFlexion, body.ElbowFlexion} {
+			row(of.String()+", range", func(r *kinematics.Rep) (float64, float64, [2]float64) {
+				lo, hi := math.Inf(1), math.Inf(-1)
+				for s := r.StartS; s <= r.EndS; s += armStepS {
+					v := at(name, s).angle(of)
+					lo, hi = min(lo, v), max(hi, v)
+				}
+				return r.Angles[of].ROMDeg, hi - lo, r.Angles[of].ROMInterval95Deg
+			})
+			row(of.String()+", lock-out", func(r *kinematics.Rep) (float64, float64, [2]float64) {
+				m := &r.Angles[of]
+				sd := math.Hypot(m.SDDeg, body.ArmErrors[of].ClipDeg)
+				in := stats.Estimate{Value: m.AtBottomDeg, SD: sd}.Interval95()
+				return m.AtBottomDeg, at(name, r.BottomS).angle(of), in
+			})
+		}
+		for _, k := range []body.Landmark{body.Hip, body.Shoulder, body.Wrist} {
+			row(k.String()+" over foot", func(r *kinematics.Rep) (float64, float64, [2]float64) {
+				seen, e := at(name, r.BottomS), r.Stack.Of(k).ForwardPct
+				l := seen.limb()
+				px := l[k].X - (l[body.Heel].X+l[body.Toe].X)/2
+				return e.Value, 100 * seen.Sign * px / seen.HeightPx, e.Interval95()
+			})
+		}
+	}
+	_ = t.Flush()
+	fmt.Fprintln(w)
+}
