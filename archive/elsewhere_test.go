@@ -58,6 +58,9 @@ func inBucket(t *testing.T) Options {
 }
 
 func inPostgres(t *testing.T) Options {
+	if testing.Short() {
+		t.Skip("starts a database server")
+	}
 	return Options{Database: pgtest.Database(t), Files: files.Folder{Root: filepath.Join(t.TempDir(), "kept")}}
 }
 

@@ -113,6 +113,9 @@ func exported(t *testing.T, f *folder.Folder) (lines []string) {
 // An archive goes from a folder to PostgreSQL and a bucket and back, and every row and file is the same in each.
 func TestThereAndBack(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("starts a database server")
+	}
 	first := filled(t)
 	b, err := bucket.Open(filestest.Server(t, nil), filestest.Keys)
 	if err != nil {
@@ -182,6 +185,9 @@ func must[T any](v T, err error) T {
 // What is copied is every column of every table that SQLite has, and PostgreSQL has all of them.
 func TestTables(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("starts a database server")
+	}
 	known := map[string]string{}
 	for _, tab := range tables {
 		columns := strings.Split(tab.columns, ", ")

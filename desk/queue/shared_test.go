@@ -43,6 +43,9 @@ func TestMain(m *testing.M) {
 
 func sharedOptions(t *testing.T) archive.Options {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("starts a database server")
+	}
 	return archive.Options{Database: pgtest.Database(t), Files: files.Folder{Root: filepath.Join(t.TempDir(), "store")}}
 }
 

@@ -89,6 +89,9 @@ func TestRead(t *testing.T) {
 // with the reason.
 func TestSubmitWorkJobs(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("starts a database server")
+	}
 	store := filepath.Join(t.TempDir(), "store")
 	in := place.Options{Data: t.TempDir(), Database: pgtest.Database(t), Store: "file://" + store}
 	dir := write(t, map[string]string{"Sam/2026-05-02/slow.mp4": "no clip at all", "Sam/2026-05-02/fast.mp4": "nor this"})
