@@ -232,7 +232,7 @@ function showTable() {
     head,
     body,
   );
-  const reps = pair.joints.knee;
+  const reps = pair.joints[joints[0]];
   const mdc = doc.mdc95_deg;
   const counts = { baseline: num(reps.baseline_reps), challenge: num(reps.challenge_reps) };
   const unzeroed = joints.some(
