@@ -68,6 +68,7 @@ const (
 // cuts. It holds native memory until Close.
 type Shots struct {
 	half, small, grey gocv.Mat
+	width             int       // of the pictures in cells; 0: not known
 	cells             []float64 // of the frame before
 	held              []float64 // of the first of a stretch of equal pictures
 	heldFromS         float64   // its time
@@ -96,6 +97,7 @@ type pictureChange struct {
 	timeS   float64
 	most    float64 // largest change of a cell, levels
 	perS    float64 // mean change of the cells that tells of a cut, levels a second
+	inside  float64 // the same without the edges that captions come and go in
 	blank   bool    // the picture is of one colour
 	nothing bool    // nothing is known of the picture before it
 }
@@ -122,6 +124,7 @@ func (s *Shots) look(f *media.Frame) (pictureChange, error) {
 	if err != nil {
 		return pictureChange{}, err
 	}
+	s.width = size.X
 	cells := make([]float64, len(g.pix))
 	for i, v := range g.pix {
 		cells[i] = float64(v)
@@ -135,11 +138,16 @@ func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
 		blank: slices.Max(cells)-slices.Min(cells) < blankLevels}
 	if !c.nothing {
 		brighter := s.brighter(cells)
+		from, to := s.inside(len(cells))
 		for i, v := range cells {
 			d := v - s.cells[i]
 			c.most = math.Max(c.most, math.Abs(d))
 			if beyond := math.Abs(d - brighter); beyond > noiseLevels {
-				c.perS += beyond / float64(len(cells)) / (timeS - s.heldFromS)
+				beyond /= timeS - s.heldFromS
+				c.perS += beyond / float64(len(cells))
+				if from <= i && i < to {
+					c.inside += beyond / float64(to-from)
+				}
 			}
 		}
 	}
@@ -157,6 +165,15 @@ func (s *Shots) compare(cells []float64, timeS float64) pictureChange {
 	s.still, s.all = append(s.still, stillFrame{equal: equal && !c.blank, most: c.most}), append(s.all, kept)
 	s.cells = cells
 	return c
+}
+
+// inside returns the cells, of so many, that are no edge in which captions come and go: the upper and the lower fifth.
+func (s *Shots) inside(cells int) (from, to int) {
+	if s.width == 0 {
+		return 0, cells
+	}
+	rows := cells / s.width
+	return rows / 5 * s.width, (rows - rows/5) * s.width
 }
 
 // brighter returns by how many levels most cells are brighter than they were: the median.
@@ -260,16 +277,16 @@ func (s *Shots) moves(i, direction int, part float64) bool {
 }
 
 // cutAt says whether the frame whose change is given follows on a cut, from the changes
-// of the frames around it.
+// of the frames around it. A cut changes the middle of the picture as well as all of it.
 func cutAt(c pictureChange, around []pictureChange) bool {
 	if c.nothing || c.most < cutLevels {
 		return false
 	}
-	usual := float64(cutLeast)
+	usual, usualInside := float64(cutLeast), float64(cutLeast)
 	for _, a := range around {
-		usual = math.Max(usual, a.perS)
+		usual, usualInside = math.Max(usual, a.perS), math.Max(usualInside, a.inside)
 	}
-	return c.perS >= cutRatio*usual
+	return c.perS >= cutRatio*usual && c.inside >= cutRatio*usualInside
 }
 
 // around returns the changes of the frames around one of them.

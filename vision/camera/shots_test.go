@@ -2,6 +2,7 @@ package camera
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"path/filepath"
 	"strings"
@@ -54,6 +55,18 @@ func watched(t *testing.T, path string, each ...func(d Placed)) (s *Shots, times
 	return s, timesS
 }
 
+// captions is a filter that paints a dark band under the feet with bright letters, other ones each half second, that
+// goes for a while each second.
+func captions() string {
+	draw := []string{"drawbox=x=240:y=640:w=800:h=60:c=black:t=fill:enable='lt(mod(t,1),0.8)'"}
+	for letter := range 12 {
+		draw = append(draw, fmt.Sprintf(
+			"drawbox=x=%d:y=650:w=%d:h=38:c=white:t=fill:enable='lt(mod(t,1),0.8)*eq(mod(floor(2*t)+%d,2),0)'",
+			270+62*letter, 12+9*(letter*5%4), letter%2))
+	}
+	return strings.Join(draw, ",")
+}
+
 // Clips are put together from two that were filmed in different rooms. What changes at
 // once is a cut, what is shown again in the middle of a motion is frozen, and an athlete
 // who stands still is neither.
@@ -86,6 +99,7 @@ func TestShots(t *testing.T) {
 			map[int]int{119: 0}, [2]int{}},
 		{"through black and back", []string{"-i", one, "-vf", "drawbox=enable='between(t,1,1.5)':c=black:t=fill", "-t", "3"},
 			[]int{46}, map[int]int{80: 0}, [2]int{}},
+		{"captions", []string{"-i", one, "-vf", captions(), "-t", "4"}, nil, map[int]int{119: 0}, [2]int{}},
 		{"fades to black and back", []string{"-i", one, "-vf",
 			"split[a][b];[a]trim=0:2,setpts=PTS-STARTPTS,fade=out:st=1.5:d=0.5[c];" +
 				"[b]trim=2:4,setpts=PTS-STARTPTS,fade=in:d=0.5[d];[c][d]concat", "-t", "4"},
