@@ -76,6 +76,25 @@ func TestPieces(t *testing.T) {
 		}
 		return p
 	}
+	// The camera before the athlete: left and right lie beside each other, and neither leads.
+	fromFront := func(p []pose.Pose) []pose.Pose {
+		for i := range p {
+			for k := range p[i].Keypoints {
+				at := &p[i].Keypoints[k]
+				side, part, _ := strings.Cut(fast.KeypointNames[k], "_")
+				aside := -30.0
+				if part == "shoulder" || part == "hip" {
+					aside = -70
+				}
+				if side == "left" {
+					aside *= -1
+				}
+				at.X, at.Z = 640+aside+0.1*(at.X-640), 0
+			}
+			p[i].FootPitch = nil
+		}
+		return p
+	}
 	// Every other frame of the clip of 60 a second, and the picture's other size.
 	var half []pose.Pose
 	for i := 0; i < len(other.Poses); i += 2 {
@@ -110,6 +129,11 @@ func TestPieces(t *testing.T) {
 		{"another room first", joined(inScene(frames(&pose.Track{Poses: half}, 0, 90), 0),
 			inScene(cut(frames(fast, 0, 289)), 1)),
 			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 3.0 to 12.6 s"},
+		{"from the front first, and for longer", joined(fromFront(frames(fast, 0, 289)), fromFront(frames(fast, 0, 30)),
+			inScene(cut(frames(fast, 0, 289)), 1)),
+			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 10.6 to 20.2 s"},
+		{"from the side first", joined(frames(fast, 0, 289), inScene(cut(fromFront(frames(fast, 0, 289))), 1)),
+			[]int{0, 1, 2}, []int{0, 0, 0}, "clip_cut", "2 different views: only the one from 0.0 to 9.6 s"},
 		{"held for a second in the ascent", joined(frames(fast, 0, at(1)+8), held(at(1)+7, 30), frames(fast, at(1)+8, 289)),
 			[]int{0, -1, -1, 2}, []int{0, 0, 0, 0}, "frozen_frames", "30 of 319 frames"},
 		{"every tenth picture shown again", func() []pose.Pose {

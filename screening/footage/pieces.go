@@ -19,37 +19,52 @@ const (
 	// far apart, in leg lengths, the feet may be in the picture.
 	sameSize     = 1.1
 	sameFeetLegs = 0.4
+	// sameAcross is how much further apart left and right shoulder and hip may lie across the picture, as a part of
+	// how far they do in a body that faces the camera: half of it is a turn by 30 degrees.
+	sameAcross = 0.5
 )
 
 // view is how the athlete is seen in a scene.
 type view struct {
-	legPx, feetX, feetY float64
-	facing              body.Facing
+	legPx, feetX, feetY, across float64
+	facing                      body.Facing
 }
 
 // viewOf returns how the athlete is seen in a scene; ok is false where he is not.
 func viewOf(obs []trace.Observation, track *pose.Track, scene int) (v view, ok bool) {
 	var alone []trace.Observation
-	var x, y []float64
+	var x, y, across []float64
 	for i := range obs {
 		if track.Poses[i].Scene != scene {
 			continue
 		}
 		alone = append(alone, obs[i])
+		across = append(across, acrossTrunks(&obs[i]))
 		for _, p := range obs[i].Points {
 			x, y = append(x, p[body.Ankle].X), append(y, p[body.Ankle].Y)
 		}
 	}
 	x, y = signal.Present(x), signal.Present(y)
-	v = view{legPx: trace.RoughLegLengthPx(alone), feetX: signal.Median(x), feetY: signal.Median(y)}
+	v = view{legPx: trace.RoughLegLengthPx(alone), feetX: signal.Median(x), feetY: signal.Median(y),
+		across: signal.Median(signal.Present(across))}
 	v.facing, _ = trace.FacingOf(alone, body.FacingAuto)
 	return v, len(x) > 0 && v.legPx > 0
 }
 
+// acrossTrunks returns how far apart left and right shoulder and hip lie across the
+// picture, together, in trunk lengths; NaN where one of them is not seen.
+func acrossTrunks(o *trace.Observation) float64 {
+	l, r := &o.Points[body.Left], &o.Points[body.Right]
+	trunk := math.Hypot(l[body.Shoulder].X+r[body.Shoulder].X-l[body.Hip].X-r[body.Hip].X,
+		l[body.Shoulder].Y+r[body.Shoulder].Y-l[body.Hip].Y-r[body.Hip].Y) / 2
+	return (math.Abs(l[body.Shoulder].X-r[body.Shoulder].X) + math.Abs(l[body.Hip].X-r[body.Hip].X)) / trunk
+}
+
 // alike says whether two scenes can be measured as one: the athlete is as large, stands in
-// the same place and looks the same way.
+// the same place, looks the same way and is turned as far to the camera.
 func (v view) alike(w view) bool {
-	return v.facing == w.facing && math.Abs(math.Log(v.legPx/w.legPx)) < math.Log(sameSize) &&
+	turned := math.Abs(v.across-w.across) > sameAcross*trace.ViewWidth
+	return v.facing == w.facing && !turned && math.Abs(math.Log(v.legPx/w.legPx)) < math.Log(sameSize) &&
 		math.Hypot(v.feetX-w.feetX, v.feetY-w.feetY) < sameFeetLegs*v.legPx
 }
 
@@ -87,9 +102,9 @@ func PickView(obs []trace.Observation, track *pose.Track, how kinematics.Options
 			long += frames[scene]
 		}
 		// A view that cannot be measured has no reps.
-		_, reps, _, err := kinematics.Analyze(keepScenes(obs, track, groups[g]), how)
+		s, reps, _, err := kinematics.Analyze(keepScenes(obs, track, groups[g]), how)
 		for i := range reps {
-			if err == nil && reps[i].Counts() {
+			if err == nil && s.View.SurelyDeg() < trace.TooObliqueDeg && reps[i].Counts() {
 				whole++
 			}
 		}
