@@ -132,7 +132,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
 	s.Movement, s.SurePct = found.Movement, found.SurePct
 	s.WentPart = signal.Quantile(course.Quick, 1) / found.Movement.Rep.Least
-	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped),
+	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped, len(frames)),
 		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
 		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(s.ZeroFound), movedNotices(found.Moved),
 		otherNotices(found.Others), movementNotices(found))

@@ -232,8 +232,45 @@ func TestExchangedLegsAreRepaired(t *testing.T) {
 	if knee, hip, ankle := clip.errors(a.series, obs); knee > kneeAimDeg || hip > kneeAimDeg || ankle > ankleAimDeg {
 		t.Errorf("mean error: knee %.1f hip %.1f ankle %.1f degrees", knee, hip, ankle)
 	}
-	if !a.has(noticeSwapped) {
-		t.Error("no notice of the exchange")
+	if !a.has(noticeSwappedOften) || a.has(noticeSwapped) {
+		t.Error("no doubt in legs that are exchanged so often")
+	}
+	few := clip.observations(networkLike)
+	for _, k := range trace.LegLandmarks {
+		p := &few[200].Points
+		p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
+	}
+	if a := analyze(t, few, Options{Smoother: body.SmootherFilter}); !a.has(noticeSwapped) || a.has(noticeSwappedOften) {
+		t.Error("no notice of an exchange in one frame, or doubt for it")
+	}
+}
+
+// A rep in which the legs were exchanged in many frames is not well seen, and what would help is said.
+func TestExchangedLegsAreDoubted(t *testing.T) {
+	sim := newSimAthlete(5)
+	obs := sim.squats(simPose{25, 75, 35, 0}, 2, 0.8, 0.2, 0.8).film(30, false)
+	first := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	r := &first.reps[0]
+	for i := range obs {
+		// Four frames of every ten of the first rep.
+		if at := obs[i].TimeS; at < r.StartS || at > r.EndS || i%10 > 3 {
+			continue
+		}
+		for _, k := range trace.LegLandmarks {
+			p := &obs[i].Points
+			p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]
+		}
+	}
+	got := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	if len(got.reps) != 2 {
+		t.Fatalf("%d reps", len(got.reps))
+	}
+	doubted, sound := &got.reps[0].Quality, &got.reps[1].Quality
+	if doubted.Grade == joints.GradeGood || doubted.Advice.Code != "tell_legs_apart" || doubted.ExchangedPct < 10 {
+		t.Errorf("exchanged in %.0f %%: %s, %v", doubted.ExchangedPct, doubted.Grade, doubted.Advice)
+	}
+	if sound.Grade != first.reps[1].Quality.Grade {
+		t.Errorf("the other rep is %s", sound.Grade)
 	}
 }
 

@@ -24,6 +24,7 @@ const (
 	noticeTrunkHidden   = "trunk_out_of_picture"
 	noticeNoStand       = "no_stand"
 	noticeSwapped       = "sides_exchanged"
+	noticeSwappedOften  = "sides_exchanged_often"
 	noticeFewFrames     = "few_frames_in_the_turn"
 	NoticeFeetMoved     = "feet_moved"
 	NoticeFlightDoubted = "flight_doubted"
@@ -66,12 +67,19 @@ func facingNotices(f body.Facing, sure float64) []Notice {
 	return notice.List(noticeFacingUnsure, params{"agree_pct": 100 * sure, "facing": f.String()})
 }
 
-func swapNotices(frames int) []Notice {
-	if frames == 0 {
+func swapNotices(frames, of int) []Notice {
+	switch {
+	case frames == 0:
 		return nil
+	case float64(frames) > exchangedOftenPart*float64(of):
+		return notice.List(noticeSwappedOften, params{"n": frames, "of": of})
 	}
 	return notice.List(noticeSwapped, params{"n": frames})
 }
+
+// exchangedOftenPart is the part of the frames beyond which legs that are exchanged are a reason to doubt which of them
+// is the near one. Common practice, no source.
+const exchangedOftenPart = 0.05
 
 // A clip in which more than lowConfidencePart of the near leg's points are doubted gets
 // a notice, and so does one that hides a foot or the shoulder in more than hiddenPart

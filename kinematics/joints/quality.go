@@ -54,6 +54,8 @@ type Quality struct {
 	// file does not tell (common practice, no source).
 	FastestPxPerFrame float64 `json:"fastest_px_per_frame"`
 	BlurPx            float64 `json:"blur_px"`
+	// ExchangedPct is the part of the frames, in per cent, in which left and right leg were exchanged and put back.
+	ExchangedPct float64 `json:"-"`
 	// Advice is the most important thing to do otherwise; nothing for a good rep.
 	Advice notice.Notice `json:"advice,omitzero"`
 }
@@ -73,6 +75,7 @@ const (
 	aspectHidden     qualityAspect = iota // per cent of the frames, of the point hidden most
 	aspectView                            // degrees from side-on, at least
 	aspectLost                            // per cent of the frames
+	aspectExchanged                       // per cent of the frames
 	aspectConfidence                      // mean of the near leg, 0 to 1
 	aspectWeakest                         // mean of its weakest point, 0 to 1
 	aspectTurn                            // frames
@@ -92,6 +95,7 @@ func qualityLimits(seen body.ConfidenceLimits) [numAspects]qualityLimit {
 		{aspectHidden, 10, 40, false},
 		{aspectView, trace.NotSideOnDeg, 20, false},
 		{aspectLost, 5, 20, false},
+		{aspectExchanged, 10, 40, false},
 		{aspectConfidence, seen.Good, seen.Low, true},
 		{aspectWeakest, seen.Low, seen.Lost, true},
 		{aspectTurn, MinSamplesInTurn, 3, true},
@@ -162,7 +166,7 @@ func QualityOf(tr *trace.Trace, c *events.Course, obs []trace.Observation, r *ev
 
 	var why qualityAspect
 	q.Grade, why = gradeOf(&[numAspects]float64{
-		aspectHidden: q.HiddenPct, aspectView: obliqueDeg, aspectLost: q.LostPct,
+		aspectHidden: q.HiddenPct, aspectView: obliqueDeg, aspectLost: q.LostPct, aspectExchanged: q.ExchangedPct,
 		aspectConfidence: q.Confidence, aspectWeakest: q.WeakestConfidence,
 		aspectTurn: float64(q.FramesInTurn), aspectBlur: 100 * q.BlurPx / tr.LegPx,
 		aspectDropped: q.FilledPct - q.LostPct,
@@ -176,12 +180,15 @@ func QualityOf(tr *trace.Trace, c *events.Course, obs []trace.Observation, r *ev
 // Seen fills in what the frames of the rep show of the near side.
 func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation, points []body.Landmark) {
 	var sum, count [body.NumLandmarks]float64
-	var all, legs, frames float64 // frames; with the leg; with any point
+	var all, legs, frames, exchanged float64 // frames; with the leg; with any point; with the legs exchanged
 	for i := range obs {
 		if obs[i].TimeS < rep.FromS || obs[i].TimeS > rep.ToS {
 			continue
 		}
 		all++
+		if obs[i].Exchanged {
+			exchanged++
+		}
 		if trace.SeenLeg(&obs[i], side) {
 			legs++
 		}
@@ -198,7 +205,7 @@ func (q *Quality) seen(side body.Side, rep trace.Span, obs []trace.Observation, 
 		}
 	}
 	q.Confidence, q.WeakestConfidence, q.WeakestPoint = math.NaN(), math.NaN(), body.Hip
-	q.LostPct = 100 * (1 - legs/max(1, all))
+	q.LostPct, q.ExchangedPct = 100*(1-legs/max(1, all)), 100*exchanged/max(1, all)
 	if frames == 0 {
 		q.HiddenPct, q.HiddenPoint = 100, body.Hip
 		return
@@ -285,6 +292,8 @@ func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) 
 		return notice.New("move_back", notice.Params{"point": q.HiddenPoint.String()})
 	case aspectView:
 		return notice.New("turn_phone", nil)
+	case aspectExchanged:
+		return notice.New("tell_legs_apart", nil)
 	case aspectTurn, aspectBlur:
 		return notice.New(quicker, nil)
 	case aspectDropped:

@@ -84,7 +84,7 @@ func RepairSwaps(obs []Observation) int {
 		count = n - count
 	}
 	for i := range obs {
-		if state[i] != flip {
+		if obs[i].Exchanged = state[i] != flip; obs[i].Exchanged {
 			for _, k := range LegLandmarks {
 				p := &obs[i].Points
 				p[body.Left][k], p[body.Right][k] = p[body.Right][k], p[body.Left][k]

@@ -28,6 +28,8 @@ type Observation struct {
 	Passed bool
 	// PassedBefore is how many such frames were left out just before this one; Clean sets it.
 	PassedBefore int
+	// Exchanged says that left and right leg were exchanged in this frame and put back; Clean sets it.
+	Exchanged bool
 	// Cut says that the clip was cut between this frame and the one before.
 	Cut bool
 	// FootPitch is the pitch of the near foot where something else than its points told

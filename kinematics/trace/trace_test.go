@@ -74,6 +74,9 @@ func TestRepairSwaps(t *testing.T) {
 		if obs[i].Points[body.Left][body.Knee] != o.Points[body.Left][body.Knee] {
 			t.Errorf("frame %d: the left knee is at %v", i, obs[i].Points[body.Left][body.Knee])
 		}
+		if obs[i].Exchanged != (i >= 12 && i < 20) {
+			t.Errorf("frame %d exchanged: %v", i, obs[i].Exchanged)
+		}
 	}
 }
 
