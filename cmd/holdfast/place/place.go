@@ -88,11 +88,11 @@ func filesAt(address string) (files.Files, error) {
 // Folder returns where the archive lies: what was given, HOLDFAST_DATA, or the
 // place the system has for a program's data.
 func (o *Options) Folder() (string, error) {
-	if o.Data != "" {
-		return o.Data, nil
+	if o.Data != "" { // whole, for the processes that read clips stand in folders of their own
+		return filepath.Abs(o.Data)
 	}
 	if dir := os.Getenv("HOLDFAST_DATA"); dir != "" {
-		return dir, nil
+		return filepath.Abs(dir)
 	}
 	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
 		return filepath.Join(dir, "holdfast"), nil
