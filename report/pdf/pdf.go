@@ -912,9 +912,9 @@ func (s *sheets) athlete(of *pages.Athlete) {
 	below := s.y
 	if of.Ladder != nil {
 		x := marginX + left + 10
-		s.font("B", 13, chart.MainInk)
-		s.f.Text(x, top+13*mmPerPt, of.LadderTitle)
 		w := sheetW - marginX - x
+		s.font("B", 13, chart.MainInk)
+		s.f.Text(x, top+13*mmPerPt, s.clip(of.LadderTitle, w, "B", 13))
 		s.draw(of.Ladder, x, top+8, w/of.Ladder.WidthPt)
 		below = math.Max(below, top+8+pictureHeight(&pages.Figure{Drawing: of.Ladder}, w))
 	}
