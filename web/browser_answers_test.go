@@ -191,6 +191,16 @@ func (d *coach) answersOfComparison(t *testing.T) {
 	if next := values(); !strings.HasPrefix(start, "At 0 %: slow ") || !strings.HasPrefix(next, "At 1 %: slow ") {
 		t.Errorf("along the curve: %q, then %q", start, next)
 	}
+	// A joint has one scale, whichever pair is shown: its axis is drawn alike.
+	axes := func(pair string) []int {
+		d.do(t, chromedp.Click(chromedp.CSS(`[data-testid="pair-`+pair+`"]`)))
+		return eval[[]int](t, d, `[...document.querySelectorAll("#charts .chart canvas")].map((c) => c.getContext("2d")
+			.getImageData(0, 0, Math.round(36 * devicePixelRatio), c.height).data.reduce((h, v) => (h * 31 + v) | 0, 7))`)
+	}
+	slow, jump := axes("slow-fast"), axes("slow-jump")
+	if len(slow) != 3 || !slices.Equal(slow, jump) || slices.Equal(slow, []int{slow[0], slow[0], slow[0]}) {
+		t.Errorf("the axes of the joints of one pair and of another are drawn as %v and %v", slow, jump)
+	}
 	// The ticks of a chart say what they are.
 	if got := eval[string](t, d, `import(document.querySelector("script[src]").src.replace(/js\/.*/, "js/chart.js"))
 		.then(({ axis, inks }) => axis(inks(false), "x").values(null, [0, 0.25, 0.5, 2, -1.5]).join(" "))`); got !=
