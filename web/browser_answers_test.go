@@ -169,6 +169,10 @@ func (d *coach) answersOfComparison(t *testing.T) {
 	if !strings.Contains(head, "in the landing") {
 		t.Errorf("the ladder's head is %q", head)
 	}
+	title := eval[string](t, d, `document.querySelector("#ladder-h").innerText`)
+	if title != "The ladder: slow, fast, jump" {
+		t.Errorf("the ladder is called %q", title)
+	}
 	for _, h := range words.Headlines {
 		row := eval[string](t, d, fmt.Sprintf(`document.querySelector("#ladder [data-rung=%s]").innerText`, h.Joint))
 		for _, m := range h.Marks {
@@ -364,6 +368,9 @@ func (d *coach) withheldAnswers(t *testing.T) {
 	// The reason stands beside it, once for all joints.
 	if n := strings.Count(eval[string](t, d, `document.querySelector("#answers").innerText`), "left leg"); n != 1 {
 		t.Errorf("the reason is told %d times", n)
+	}
+	if title := eval[string](t, d, `document.querySelector("#ladder-h").innerText`); title != "The ladder: slow, fast" {
+		t.Errorf("the ladder is called %q", title)
 	}
 	d.shoot(t, "answers-withheld")
 }

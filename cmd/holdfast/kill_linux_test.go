@@ -45,6 +45,7 @@ type killRun struct {
 	open    *killedClip       // of which the server has not said that it has it
 	clips   map[string]string // by id, those that it said it has, with their names
 	kills   map[string]int    // by what was going on
+	others  []int             // children of this process that no server left: another test's database
 }
 
 // killedClip is a clip on its way to the server.
@@ -82,7 +83,8 @@ func TestKillRun(t *testing.T) {
 	dir := t.TempDir()
 	k := &killRun{t: t, program: builtProgram(t), data: filepath.Join(dir, "data"),
 		movie:  oneRep(t, filepath.Join(dir, "one.mp4")),
-		chance: rand.New(rand.NewPCG(10, 4)), clips: map[string]string{}, kills: map[string]int{}}
+		chance: rand.New(rand.NewPCG(10, 4)), clips: map[string]string{}, kills: map[string]int{},
+		others: childrenOf(t, os.Getpid())}
 	for round := range *killRounds {
 		k.round(round)
 		k.clean(round)
@@ -417,7 +419,8 @@ func (k *killRun) clean(round int) {
 func (k *killRun) reap() {
 	k.t.Helper()
 	for {
-		orphans := childrenOf(k.t, os.Getpid())
+		orphans := slices.DeleteFunc(childrenOf(k.t, os.Getpid()),
+			func(pid int) bool { return slices.Contains(k.others, pid) })
 		if len(orphans) == 0 {
 			return
 		}

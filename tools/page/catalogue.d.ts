@@ -277,6 +277,7 @@ export interface Texts {
   "ladder.landing": {};
   "ladder.points_to": {};
   "ladder.position": {};
+  "ladder.title": { conditions: string | number };
   "landing.against_slow": {};
   "landing.against_takeoff": {};
   "landing.caption": {};

@@ -271,6 +271,7 @@ function cell(at, unit, position) {
 function showLadder() {
   const { rungs } = doc.ladder;
   const tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
+  $("#ladder-h").textContent = say("ladder.title", { conditions: tempos.map((t) => word(t)).join(", ") });
   fill(
     $("#ladder"),
     h("caption", { class: "sr" }, say("ladder.caption", { easiest: word(tempos[0] || "slow") })),
