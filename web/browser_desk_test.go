@@ -54,21 +54,29 @@ func (d *coach) athleteCalled(t *testing.T, name string) string {
 }
 
 // set gives a field of a form a value as typing does.
+// What then moves was moved by the coach, not by itself: it is over when the page was drawn with it.
 func (d *coach) set(t *testing.T, id, value string) {
 	t.Helper()
-	eval[bool](t, d, fmt.Sprintf(`(() => { const el = document.getElementById(%q); el.value = %q;
+	eval[bool](t, d, fmt.Sprintf(`(() => { const el = document.getElementById(%q), from = performance.now();
+		el.value = %q;
 		el.dispatchEvent(new Event("input", { bubbles: true })); el.dispatchEvent(new Event("change", { bubbles: true }));
-		return true; })()`, id, value))
+		return new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => {
+			(window.handled ||= []).push([from, performance.now()]); done(true); }))); })()`, id, value))
 }
 
-// press presses a button, by its data-testid.
+// press presses a button, by its data-testid, once it lies still and nothing lies over it, as a coach does.
 func (d *coach) press(t *testing.T, testid string) {
 	t.Helper()
 	sel := fmt.Sprintf(`[data-testid=%q]`, testid)
-	d.until(t, stepLimit, fmt.Sprintf(`document.querySelector(%q)?.checkVisibility() && `+
-		`!document.querySelector(%q).disabled`, sel, sel))
-	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(%q).scrollIntoView({ block: "center" })`,
-		sel)), chromedp.Click(chromedp.CSS(sel)))
+	d.until(t, stepLimit, fmt.Sprintf(`(() => {
+		const el = document.querySelector(%q);
+		if (!el?.checkVisibility() || el.disabled || document.readyState !== "complete") return false;
+		el.scrollIntoView({ block: "center" });
+		const r = el.getBoundingClientRect(), was = el.lay;
+		el.lay = r.left + " " + (r.top + scrollY);
+		return was === el.lay && el.contains(document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2));
+	})()`, sel))
+	d.do(t, chromedp.Click(chromedp.CSS(sel)))
 }
 
 func (d *coach) ordersAthletes(t *testing.T) {

@@ -1224,7 +1224,9 @@ const shiftScript = `new Promise((done) => {
 	const told = (entries) => ({ Sum: entries.reduce((sum, e) => sum + e.value, 0), What: entries.flatMap((e) =>
 		e.sources.map((s) => (s.node?.nodeName || "gone") + "#" + (s.node?.id || "") + " by " +
 			(s.currentRect.top - s.previousRect.top) + " px")).join(", ") });
-	new PerformanceObserver((list) => done(told(list.getEntries().filter((e) => !e.hadRecentInput))))
+	const byHand = (e) => e.hadRecentInput ||
+		(window.handled || []).some(([from, to]) => e.startTime >= from && e.startTime <= to);
+	new PerformanceObserver((list) => done(told(list.getEntries().filter((e) => !byHand(e)))))
 		.observe({ type: "layout-shift", buffered: true });
 	setTimeout(() => done(told([])), 300); // nothing moved
 })`
