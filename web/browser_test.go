@@ -1222,8 +1222,9 @@ const (
 // good page's most (common practice, no source).
 const shiftScript = `new Promise((done) => {
 	const told = (entries) => ({ Sum: entries.reduce((sum, e) => sum + e.value, 0), What: entries.flatMap((e) =>
-		e.sources.map((s) => (s.node?.nodeName || "gone") + "#" + (s.node?.id || "") + " by " +
-			(s.currentRect.top - s.previousRect.top) + " px")).join(", ") });
+		e.sources.map((s) => (s.node?.nodeName || "gone") + "#" +
+			(s.node?.id || s.node?.className || s.node?.textContent.slice(0, 30)) +
+			" by " + (s.currentRect.top - s.previousRect.top) + " px at " + Math.round(e.startTime) + " ms")).join() });
 	const byHand = (e) => e.hadRecentInput ||
 		(window.handled || []).some(([from, to]) => e.startTime >= from && e.startTime <= to);
 	new PerformanceObserver((list) => done(told(list.getEntries().filter((e) => !byHand(e)))))

@@ -108,7 +108,11 @@ $("#delete-form").addEventListener("submit", async (e) => {
 
 startPicking();
 
-loadHistory(id).catch((err) => {
-  fill($("#history"), h("p", { class: "muted" }, say("athlete.no_history")));
-  complain(err);
-});
+loadHistory(id)
+  .catch((err) => {
+    fill($("#history"), h("p", { class: "muted" }, say("athlete.no_history")));
+    complain(err);
+  })
+  .finally(() => {
+    $("#history").dataset.read = ""; // what stands below is shown where it stays
+  });
