@@ -112,7 +112,8 @@ func (a *Archive) AddJob(ctx context.Context, in Job, look func(unfinished []Job
 }
 
 // NextJob takes the waiting job of the first kind that has one, the oldest of these, marks it as
-// running and counts the attempt. ok is false when none waits.
+// running and counts the attempt. Those of LaterJob come after all others; kinds that a newer program has made are left
+// to it. ok is false when none waits.
 func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 	if a.Shared() {
 		if job, ok, err = a.claim(ctx); err != nil {
@@ -121,14 +122,14 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 		return job, ok, err
 	}
 	err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
-		j, err := scanJob(tx.QueryRowContext(ctx, q.JobNext))
+		_, now := a.folder.Stamp()
+		j, err := scanJob(tx.QueryRowContext(ctx, q.JobNext, now))
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		_, now := a.folder.Stamp()
 		if err := rows.One(ctx, tx, q.JobStart, now, j.ID); err != nil {
 			return err
 		}
@@ -244,6 +245,45 @@ func (a *Archive) SetBackJob(ctx context.Context, id string) error {
 	err := a.back(ctx, q.JobSetBack, qShared.JobSetBack, id)
 	if err != nil {
 		return words.Doing("doing_setting_job_back", err)
+	}
+	return nil
+}
+
+const (
+	// maxTries is how often a job is put off before it counts as failed.
+	maxTries = 5
+	// FirstWait is how long a job is put off for; each time it is four times as long.
+	FirstWait = 10 * time.Second
+)
+
+// MayPass says whether a fault may pass by itself: rows or files are kept on servers, which may not answer for a while.
+func (a *Archive) MayPass() bool { return a.Shared() || a.folder.Store.Away() }
+
+// PutOffJob lets a running job wait for a while because of what may pass, each time for longer; ok is false when it was
+// put off too often.
+func (a *Archive) PutOffJob(ctx context.Context, id, why string) (ok bool, err error) {
+	var tries int
+	if err = a.folder.Read.QueryRowContext(ctx, q.JobTries, id).Scan(&tries); err == nil && tries < maxTries {
+		wait := FirstWait << (2 * tries)
+		if a.Shared() {
+			err = rows.One(ctx, a.folder.Write, qShared.JobPutOff, why, wait.Seconds(), id, a.worker)
+		} else {
+			now, _ := a.folder.Stamp()
+			err = rows.One(ctx, a.folder.Write, q.JobPutOff, why, now.Add(wait).Format(rows.TimeText), id)
+		}
+		ok = err == nil
+	}
+	if err != nil {
+		return false, words.Doing("doing_putting_job_back", rows.NotFound(err))
+	}
+	return ok, nil
+}
+
+// LaterJob lets a waiting job go after all that people wait for.
+func (a *Archive) LaterJob(ctx context.Context, id string) error {
+	err := rows.One(ctx, a.folder.Write, q.JobBatch, id)
+	if err != nil && !errors.Is(err, ErrNotFound) { // it is at work already
+		return words.Doing("doing_queueing_job", rows.Damaged(err))
 	}
 	return nil
 }

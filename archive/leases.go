@@ -21,7 +21,6 @@ var qShared = func() (all sharedQueries) {
 
 type sharedQueries struct {
 	JobsGiveUp, JobClaim, JobRenew, JobProgress, JobFinish, JobStop, JobReturn, JobSetBack, JobPutOff string
-	JobTries, JobBatch                                                                                string
 }
 
 const (
@@ -29,10 +28,6 @@ const (
 	Lease = 30 * time.Second
 	// maxLapses is how often a job may be taken over before it is put aside.
 	maxLapses = 5
-	// maxTries is how often a job is put off before it counts as failed.
-	maxTries = 5
-	// firstWait is how long a job is put off for; each time it is four times as long.
-	firstWait = 10 * time.Second
 )
 
 // Shared says that several computers use the archive: jobs are then held by leases, which RenewJob renews.
@@ -80,21 +75,6 @@ func (a *Archive) RenewJob(ctx context.Context, id string) error {
 	return nil
 }
 
-// PutOffJob lets a running job of a shared archive wait for a while because of what may pass, each time for longer; ok
-// is false when it was put off too often.
-func (a *Archive) PutOffJob(ctx context.Context, id, why string) (ok bool, err error) {
-	var tries int
-	if err = a.folder.Read.QueryRowContext(ctx, qShared.JobTries, id).Scan(&tries); err == nil && tries < maxTries {
-		wait := firstWait << (2 * tries)
-		err = rows.One(ctx, a.folder.Write, qShared.JobPutOff, why, wait.Seconds(), id, a.worker)
-		ok = err == nil
-	}
-	if err != nil {
-		return false, words.Doing("doing_putting_job_back", rows.NotFound(err))
-	}
-	return ok, nil
-}
-
 // StopJob cancels a job of a shared archive that is at work somewhere; who is at it hears of it when the lease is to be
 // renewed. It says whether there was one.
 func (a *Archive) StopJob(ctx context.Context, id string) (bool, error) {
@@ -110,16 +90,4 @@ func (a *Archive) StopJob(ctx context.Context, id string) (bool, error) {
 		return false, words.Doing("doing_cancelling_job", rows.Damaged(err))
 	}
 	return true, nil
-}
-
-// LaterJob lets a waiting job go after all that people wait for. A folder's own queue knows no such order.
-func (a *Archive) LaterJob(ctx context.Context, id string) error {
-	if !a.Shared() {
-		return nil
-	}
-	err := rows.One(ctx, a.folder.Write, qShared.JobBatch, id)
-	if err != nil && !errors.Is(err, ErrNotFound) { // it is at work already
-		return words.Doing("doing_queueing_job", rows.Damaged(err))
-	}
-	return nil
 }

@@ -27,7 +27,7 @@ type queries struct {
 	ComparisonInsert, ComparisonClipInsert, ComparisonFileInsert, ComparisonFileOld, ComparisonByID  string
 	ComparisonsOfAthlete, ComparisonsOfClip, ComparisonClips, ComparisonFiles, ComparisonDelete      string
 	JobInsert, JobByID, JobNext, JobStart, JobProgress, JobFinish, JobCancel                         string
-	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue                                   string
+	JobReturn, JobsRecent, JobsUnfinished, JobSetBack, JobsRequeue, JobPutOff, JobTries, JobBatch    string
 	ComparisonFilesDelete                                                                            string
 	MarksOfClip, MarksSet, MarksDelete                                                               string
 	CountResults                                                                                     string

@@ -110,8 +110,9 @@ INSERT INTO jobs (id, clip_id, comparison_id, kind, state, options, created_at) 
 -- name: JobByID
 SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE id = ?
 -- name: JobNext
-SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting' ORDER BY
-	CASE kind WHEN 'measure' THEN 0 WHEN 'report' THEN 1 WHEN 'analyze' THEN 2 ELSE 3 END, created_at, id LIMIT 1
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state = 'waiting'
+	AND kind IN ('measure', 'report', 'analyze', 'render') AND (not_before IS NULL OR not_before <= ?)
+	ORDER BY batch, CASE kind WHEN 'measure' THEN 0 WHEN 'report' THEN 1 WHEN 'analyze' THEN 2 ELSE 3 END, created_at, id LIMIT 1
 -- name: JobStart
 UPDATE jobs SET state = 'running', attempt = attempt + 1, started_at = ?, ended_at = NULL, stage = '', done = 0, total = 0, error = '', hint = '' WHERE id = ?
 -- name: JobProgress
@@ -128,6 +129,12 @@ SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, opti
 UPDATE jobs SET state = 'waiting', attempt = attempt - 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
 -- name: JobSetBack
 UPDATE jobs SET state = 'waiting', ends = ends + 1, stage = '', done = 0, total = 0, started_at = NULL WHERE id = ? AND state = 'running'
+-- name: JobPutOff
+UPDATE jobs SET state = 'waiting', tries = tries + 1, error = ?, stage = '', done = 0, total = 0, started_at = NULL, not_before = ? WHERE id = ? AND state = 'running'
+-- name: JobTries
+SELECT tries FROM jobs WHERE id = ?
+-- name: JobBatch
+UPDATE jobs SET batch = TRUE WHERE id = ? AND state = 'waiting'
 -- name: JobsRequeue
 UPDATE jobs SET state = 'waiting', attempt = CASE WHEN attempt > 0 THEN attempt - 1 ELSE 0 END, stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
 

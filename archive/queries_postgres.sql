@@ -7,8 +7,9 @@ UPDATE jobs SET state = 'failed', error = ?, hint = ?, ended_at = ?, worker = ''
 UPDATE jobs SET state = 'running', worker = ?1, lease_until = now() + make_interval(secs => ?2), started_at = ?3,
 	attempt = attempt + CASE state WHEN 'running' THEN 0 ELSE 1 END, lapses = lapses + CASE state WHEN 'running' THEN 1 ELSE 0 END,
 	ended_at = NULL, stage = '', done = 0, total = 0, error = '', hint = ''
-	WHERE id = (SELECT id FROM jobs WHERE state = 'waiting' AND (not_before IS NULL OR not_before <= now())
-		OR state = 'running' AND (lease_until IS NULL OR lease_until < now())
+	WHERE id = (SELECT id FROM jobs WHERE kind IN ('measure', 'report', 'analyze', 'render') AND
+		(state = 'waiting' AND (not_before IS NULL OR not_before <= now())
+		OR state = 'running' AND (lease_until IS NULL OR lease_until < now()))
 		ORDER BY batch, CASE kind WHEN 'measure' THEN 0 WHEN 'report' THEN 1 WHEN 'analyze' THEN 2 ELSE 3 END, created_at, id
 		LIMIT 1 FOR UPDATE SKIP LOCKED)
 	RETURNING id
@@ -29,7 +30,3 @@ UPDATE jobs SET state = 'waiting', ends = ends + 1, stage = '', done = 0, total 
 -- name: JobPutOff
 UPDATE jobs SET state = 'waiting', tries = tries + 1, error = ?, stage = '', done = 0, total = 0, started_at = NULL, worker = '',
 	lease_until = NULL, not_before = now() + make_interval(secs => ?) WHERE id = ? AND worker = ? AND state = 'running'
--- name: JobTries
-SELECT tries FROM jobs WHERE id = ?
--- name: JobBatch
-UPDATE jobs SET batch = TRUE WHERE id = ? AND state = 'waiting'

@@ -37,11 +37,11 @@ var tables = []table{
 	{"comparison_clips", "comparison_id, position, clip_id"},
 	{"comparison_files", "comparison_id, name, sha256"},
 	{"jobs", "id, clip_id, comparison_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, " +
-		"started_at, ended_at, ends"},
+		"started_at, ended_at, ends, batch, tries"}, // one that was put off is tried where it comes to
 }
 
 // truths are the columns that are true or false, for which SQLite has 1 and 0.
-var truths = map[string]bool{"example": true, "undone": true}
+var truths = map[string]bool{"example": true, "undone": true, "batch": true}
 
 // Copy copies everything of one moment to an archive without athletes, files first, and compares each file with its
 // hash where it has come to. Nobody may be at work on the other archive. What was copied when it breaks off does no

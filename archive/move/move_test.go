@@ -65,8 +65,9 @@ func filled(t *testing.T) *folder.Folder {
 		{"INSERT INTO comparisons VALUES ('x', 'a', 't')", nil},
 		{"INSERT INTO comparison_clips VALUES ('x', 0, 'c')", nil},
 		{"INSERT INTO comparison_files VALUES ('x', 'report.pdf', ?)", sums[3:]},
-		{"INSERT INTO jobs (id, clip_id, comparison_id, kind, state, created_at, started_at) " +
-			"VALUES ('j', 'c', NULL, 'analyze', 'done', 't', 's'), ('i', NULL, 'x', 'report', 'waiting', 't', NULL)", nil},
+		{"INSERT INTO jobs (id, clip_id, comparison_id, kind, state, created_at, started_at, batch, tries) " +
+			"VALUES ('j', 'c', NULL, 'analyze', 'done', 't', 's', 1, 0), " +
+			"('i', NULL, 'x', 'report', 'waiting', 't', NULL, 0, 2)", nil},
 	} {
 		if err := rows.Do(t.Context(), f.Write, s.query, s.args...); err != nil {
 			t.Fatalf("%s: %v", s.query, err)
@@ -200,7 +201,8 @@ func TestTables(t *testing.T) {
 		whole bool
 	}{
 		"SQLite": {folder.Options{}, "SELECT m.name, c.name FROM sqlite_schema m JOIN pragma_table_info(m.name) c " +
-			"WHERE m.type = 'table' AND m.name NOT LIKE 'sqlite%' AND m.name NOT LIKE 'goose%' ORDER BY 1, 2", true},
+			"WHERE c.name <> 'not_before' AND m.type = 'table' AND m.name NOT LIKE 'sqlite%' AND " +
+			"m.name NOT LIKE 'goose%' ORDER BY 1, 2", true},
 		"PostgreSQL": {folder.Options{Database: pgtest.Database(t)}, "SELECT table_name, column_name FROM " +
 			"information_schema.columns WHERE table_schema = current_schema() AND table_name NOT LIKE 'goose%' " +
 			"ORDER BY 1, 2", false},

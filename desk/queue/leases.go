@@ -10,15 +10,22 @@ import (
 	"holdfast/desk/work"
 )
 
-// lookAgain is how often a queue that others work on too looks for what they have added.
-const lookAgain = time.Second
+const (
+	// lookAgain is how often a queue that others work on too looks for what they have added.
+	lookAgain = time.Second
+	// lookForDue is how often one that nobody else works on looks for jobs that were put off and are due.
+	lookForDue = archive.FirstWait
+)
 
-// otherNews tells when to look for what others have changed; never, where nobody else does.
+// otherNews tells when to look for what others have changed, or what has come due; never, where neither can be.
 func (q *Queue) otherNews() <-chan time.Time {
-	if !q.opt.Archive.Shared() {
-		return nil
+	switch {
+	case q.opt.Archive.Shared():
+		return time.After(lookAgain)
+	case q.opt.Archive.MayPass():
+		return time.After(lookForDue)
 	}
-	return time.After(lookAgain)
+	return nil
 }
 
 // renewing says again and again that the job is at work here, until ctx ends; then the channel is closed. A job that is
@@ -77,11 +84,11 @@ func (q *Queue) leave(ctx context.Context, at *atWork, err error) bool {
 	return true
 }
 
-// putOff lets a job of a shared archive wait that failed for a reason that may pass, as when the files' server does not
-// answer, and says whether it did. What a clip or a coach is to blame for is final. Where not even that can be written
-// the lease runs out, and another takes the job.
+// putOff lets a job wait that failed for a reason that may pass, as when the files' server does not answer, and says
+// whether it did. What a clip or a coach is to blame for is final. Where not even that can be written to a shared
+// archive the lease runs out, and another takes the job.
 func (q *Queue) putOff(ctx context.Context, job archive.Job, err error) bool {
-	if !q.opt.Archive.Shared() || errors.Is(err, work.ErrEnded) {
+	if !q.opt.Archive.MayPass() || errors.Is(err, work.ErrEnded) {
 		return false
 	}
 	why := refusal.Of(err)
@@ -91,5 +98,5 @@ func (q *Queue) putOff(ctx context.Context, job archive.Job, err error) bool {
 	end, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
 	defer done()
 	ok, failed := q.opt.Archive.PutOffJob(end, job.ID, why.Text)
-	return ok || failed != nil
+	return ok || failed != nil && q.opt.Archive.Shared()
 }

@@ -15,10 +15,17 @@ import (
 	"holdfast/archive/files"
 	"holdfast/cmd/holdfast/place"
 	"holdfast/cmd/holdfast/terminal"
+	"holdfast/internal/fakework"
 	"holdfast/internal/pgtest"
 )
 
 func TestMain(m *testing.M) {
+	switch {
+	case len(os.Args) > 1 && os.Args[1] == childArgument:
+		os.Exit(fakework.Do())
+	case os.Getenv(workerData) != "":
+		os.Exit(worker())
+	}
 	code := m.Run()
 	pgtest.Stop()
 	os.Exit(code)

@@ -145,7 +145,7 @@ func Submit(ctx context.Context, in place.Options, dir string, progress func(don
 	if err != nil {
 		return 0, 0, err
 	}
-	arc, err := open(ctx, in)
+	arc, err := open(ctx, in, archive.Options{})
 	if err != nil {
 		return 0, 0, err
 	}

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"time"
 
 	"holdfast/archive"
 	"holdfast/archive/disk"
@@ -17,12 +18,13 @@ import (
 )
 
 // open opens an archive that several computers share.
-func open(ctx context.Context, in place.Options) (*archive.Archive, error) {
+func open(ctx context.Context, in place.Options, opt archive.Options) (*archive.Archive, error) {
 	dir, err := in.Folder()
 	if err != nil {
 		return nil, err
 	}
-	arc, err := in.Open(ctx, dir, archive.Options{MustExist: true})
+	opt.MustExist = true
+	arc, err := in.Open(ctx, dir, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -65,13 +67,14 @@ type WorkOptions struct {
 	Model      string
 	MaxMinutes float64
 	Log        *slog.Logger
-	Ready      func()   // hears that the worker takes jobs
-	Program    []string // that works on a clip; nil: this one
+	Ready      func()        // hears that the worker takes jobs
+	Program    []string      // that works on a clip; nil: this one
+	Lease      time.Duration // of a job; 0: archive.Lease
 }
 
 // Work does the jobs of a shared archive until ctx ends: the job at hand is then handed back.
 func Work(ctx context.Context, in place.Options, opt WorkOptions) (err error) {
-	arc, err := open(ctx, in)
+	arc, err := open(ctx, in, archive.Options{Lease: opt.Lease})
 	if err != nil {
 		return err
 	}
@@ -94,7 +97,7 @@ func Work(ctx context.Context, in place.Options, opt WorkOptions) (err error) {
 // Jobs returns the jobs of a shared archive, the ones that wait or run first; failed alone: those that were put aside.
 func Jobs(ctx context.Context, in place.Options, failed bool, do func(archive.Job, archive.Clip, string) error) (
 	err error) {
-	arc, err := open(ctx, in)
+	arc, err := open(ctx, in, archive.Options{})
 	if err != nil {
 		return err
 	}
