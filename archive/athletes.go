@@ -27,6 +27,7 @@ type Athlete struct {
 	KeepUntil string    `json:"keep_until"` // YYYY-MM-DD; empty: not said. Deleting stays the coach's act.
 	Example   bool      `json:"example"`    // the invented athlete of the demonstration
 	CreatedAt time.Time `json:"created_at"`
+	Coach     string    `json:"-"` // the user whose athlete it is; empty: the admins' alone
 }
 
 // Deleted says what went with a deletion.
@@ -39,7 +40,7 @@ type Deleted struct {
 
 func scanAthlete(s rows.Scanner) (a Athlete, err error) {
 	err = s.Scan(&a.ID, &a.Name, &a.HeightCm, &a.BirthYear, &a.Notes, &a.Team, &a.ConsentOn, &a.KeepUntil, &a.Example,
-		rows.Time{To: &a.CreatedAt})
+		rows.Time{To: &a.CreatedAt}, &a.Coach)
 	return a, err
 }
 
@@ -75,7 +76,7 @@ func (a *Archive) AthleteFor(ctx context.Context, in Athlete, is func(Athlete) b
 	err := in.check()
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
-			all, err := rows.List(ctx, tx, scanAthlete, q.Athletes)
+			all, err := rows.List(ctx, tx, scanAthlete, q.Athletes, CoachOf(ctx))
 			if err != nil {
 				return err
 			}
@@ -98,13 +99,17 @@ func (a *Archive) insertAthlete(ctx context.Context, tx *sql.Tx, in *Athlete) (e
 	}
 	var now string
 	in.CreatedAt, now = a.folder.Stamp()
+	in.Coach = CoachOf(ctx)
 	_, err = tx.ExecContext(ctx, q.AthleteInsert, in.ID, in.Name, in.HeightCm, in.BirthYear, in.Notes, in.Team,
-		in.ConsentOn, in.KeepUntil, in.Example, now)
+		in.ConsentOn, in.KeepUntil, in.Example, now, in.Coach)
 	return err
 }
 
 // UpdateAthlete changes what is said of an athlete.
 func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
+	if err := a.reaches(ctx, "athlete", in.ID); err != nil {
+		return words.Doing("doing_changing_athlete", err)
+	}
 	err := in.check()
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -120,7 +125,7 @@ func (a *Archive) UpdateAthlete(ctx context.Context, in Athlete) error {
 
 // Athlete returns one athlete by id.
 func (a *Archive) Athlete(ctx context.Context, id string) (Athlete, error) {
-	out, err := scanAthlete(a.folder.Read.QueryRowContext(ctx, q.AthleteByID, id))
+	out, err := scanAthlete(a.folder.Read.QueryRowContext(ctx, q.AthleteByID, id, CoachOf(ctx)))
 	if err != nil {
 		return Athlete{}, words.Doing("doing_looking_athlete", rows.NotFound(err))
 	}
@@ -134,7 +139,7 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	if out, err := a.Athlete(ctx, nameOrID); err == nil {
 		return out, nil
 	}
-	found, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes)
+	found, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes, CoachOf(ctx))
 	// SQLite folds the case of ASCII letters alone.
 	name := strings.TrimSpace(nameOrID)
 	found = slices.DeleteFunc(found, func(who Athlete) bool { return !strings.EqualFold(who.Name, name) })
@@ -150,9 +155,9 @@ func (a *Archive) FindAthlete(ctx context.Context, nameOrID string) (Athlete, er
 	return Athlete{}, words.Doing("doing_looking_athlete", err)
 }
 
-// Athletes returns all athletes by name.
+// Athletes returns all athletes by name, or those of the context's coach.
 func (a *Archive) Athletes(ctx context.Context) ([]Athlete, error) {
-	out, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes)
+	out, err := rows.List(ctx, a.folder.Read, scanAthlete, q.Athletes, CoachOf(ctx))
 	if err != nil {
 		return nil, words.Doing("doing_listing_athletes", err)
 	}
@@ -247,6 +252,6 @@ func uploadsOf(who Athlete, visits []Visit) func(halfsent.Owner) bool {
 		case o.Athlete != "":
 			return o.Athlete == who.ID
 		}
-		return strings.EqualFold(oneLine(o.AthleteName), oneLine(who.Name))
+		return o.Coach == who.Coach && strings.EqualFold(oneLine(o.AthleteName), oneLine(who.Name))
 	}
 }

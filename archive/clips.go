@@ -59,6 +59,9 @@ func (c *Clip) check() error {
 func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, err error) {
 	put := File{SHA256: in.SHA256}
 	if err = in.check(); err == nil {
+		err = a.reaches(ctx, "athlete", in.AthleteID)
+	}
+	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 			old, err := scanClip(tx.QueryRowContext(ctx, q.ClipByFile, in.AthleteID, in.SHA256))
 			if err == nil {
@@ -110,6 +113,9 @@ func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
 		}
 		return err
 	})
+	if err == nil {
+		err = a.sees(ctx, c.AthleteID)
+	}
 	if err != nil {
 		return Clip{}, words.Doing("doing_looking_clip", err)
 	}
@@ -119,10 +125,13 @@ func (a *Archive) Clip(ctx context.Context, id string) (Clip, error) {
 // ClipsOf returns an athlete's clips with their results, by date.
 func (a *Archive) ClipsOf(ctx context.Context, athleteID string) ([]Clip, error) {
 	var clips []Clip
-	err := rows.View(ctx, a.folder.Read, func(db rows.Querier) (err error) {
-		clips, err = clipsOf(ctx, db, athleteID)
-		return err
-	})
+	err := a.sees(ctx, athleteID)
+	if err == nil {
+		err = rows.View(ctx, a.folder.Read, func(db rows.Querier) (err error) {
+			clips, err = clipsOf(ctx, db, athleteID)
+			return err
+		})
+	}
 	if err != nil {
 		return nil, words.Doing("doing_listing_clips", err)
 	}
@@ -144,6 +153,12 @@ func clipsOf(ctx context.Context, db rows.Querier, athleteID string) ([]Clip, er
 // removed. The error wraps ErrKnownClip, a case of ErrInvalid, when that athlete has
 // the clip.
 func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
+	if err := a.reaches(ctx, "visit", in.VisitID); err != nil {
+		return words.Doing("doing_changing_clip", err)
+	}
+	if err := a.reaches(ctx, "clip", in.ID); err != nil {
+		return words.Doing("doing_changing_clip", err)
+	}
 	err := in.check()
 	if err == nil {
 		_, _, err = a.folder.Discard(ctx, func(tx *sql.Tx) (maybe []string, err error) {
@@ -178,6 +193,9 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 
 // DeleteClip removes a clip, its results and the comparisons that used it.
 func (a *Archive) DeleteClip(ctx context.Context, id string) error {
+	if err := a.reaches(ctx, "clip", id); err != nil {
+		return words.Doing("doing_deleting_clip", err)
+	}
 	_, _, err := a.folder.Discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		maybe, err := a.folder.Abandoned(ctx, tx)
 		if err != nil {

@@ -3,6 +3,7 @@ package archive
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"slices"
 	"time"
 
@@ -37,7 +38,7 @@ func fillComparison(ctx context.Context, db rows.Querier, c *Comparison) (err er
 func (a *Archive) SaveComparison(ctx context.Context, athleteID string, clipIDs []string,
 	files []File) (Comparison, error) {
 	c := Comparison{AthleteID: athleteID, ClipIDs: slices.Clone(clipIDs), Files: slices.Clone(files)}
-	err := checkFiles(files)
+	err := errors.Join(checkFiles(files), a.reaches(ctx, "athlete", athleteID))
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 			var err error
@@ -105,6 +106,9 @@ func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error)
 		}
 		return err
 	})
+	if err == nil {
+		err = a.sees(ctx, c.AthleteID)
+	}
 	if err != nil {
 		return Comparison{}, words.Doing("doing_looking_comparison", err)
 	}
@@ -114,10 +118,13 @@ func (a *Archive) Comparison(ctx context.Context, id string) (Comparison, error)
 // ComparisonsOf returns an athlete's comparisons, the newest first.
 func (a *Archive) ComparisonsOf(ctx context.Context, athleteID string) ([]Comparison, error) {
 	var out []Comparison
-	err := rows.View(ctx, a.folder.Read, func(db rows.Querier) (err error) {
-		out, err = comparisonsOf(ctx, db, athleteID)
-		return err
-	})
+	err := a.sees(ctx, athleteID)
+	if err == nil {
+		err = rows.View(ctx, a.folder.Read, func(db rows.Querier) (err error) {
+			out, err = comparisonsOf(ctx, db, athleteID)
+			return err
+		})
+	}
 	if err != nil {
 		return nil, words.Doing("doing_listing_comparisons", err)
 	}
@@ -136,6 +143,9 @@ func comparisonsOf(ctx context.Context, db rows.Querier, athleteID string) ([]Co
 
 // DeleteComparison removes a comparison; the clips stay.
 func (a *Archive) DeleteComparison(ctx context.Context, id string) error {
+	if err := a.reaches(ctx, "comparison", id); err != nil {
+		return words.Doing("doing_deleting_comparison", err)
+	}
 	_, _, err := a.folder.Discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		maybe, err := rows.Texts(ctx, tx, q.FilesOfComparison, id)
 		if err != nil {

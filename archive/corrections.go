@@ -32,6 +32,9 @@ func scanCorrection(s rows.Scanner) (c Correction, err error) {
 // What had been undone is forgotten.
 func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.RawMessage,
 	what string) (Correction, error) {
+	if err := a.reaches(ctx, "clip", clipID); err != nil {
+		return Correction{}, words.Doing("doing_recording_correction", err)
+	}
 	c := Correction{ClipID: clipID, Doc: doc, What: what}
 	err := checkText("what_changed", what, maxName, false)
 	if err == nil && (len(doc) > maxDoc || !json.Valid(doc)) {
@@ -64,6 +67,9 @@ func (a *Archive) AddCorrection(ctx context.Context, clipID string, doc json.Raw
 
 // Corrections returns all changes of a clip in order, those undone among them.
 func (a *Archive) Corrections(ctx context.Context, clipID string) ([]Correction, error) {
+	if err := a.reaches(ctx, "clip", clipID); err != nil {
+		return nil, words.Doing("doing_listing_corrections", err)
+	}
 	out, err := rows.List(ctx, a.folder.Read, scanCorrection, q.CorrectionsOfClip, clipID)
 	if err != nil {
 		return nil, words.Doing("doing_listing_corrections", err)
@@ -103,6 +109,9 @@ func (a *Archive) RedoCorrection(ctx context.Context, clipID string) (now Correc
 }
 
 func (a *Archive) stepCorrection(ctx context.Context, clipID string, undo bool) (now Correction, ok bool, err error) {
+	if err := a.reaches(ctx, "clip", clipID); err != nil {
+		return Correction{}, false, words.Doing("doing_undoing_correction", err)
+	}
 	err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
 		all, err := rows.List(ctx, tx, scanCorrection, q.CorrectionsOfClip, clipID)
 		if err != nil {

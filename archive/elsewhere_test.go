@@ -24,7 +24,7 @@ var rowTests = map[string]func(*testing.T){
 	"Corrections": TestCorrections, "Comparisons": TestComparisons, "Jobs": TestJobs, "Export": TestExport,
 	"KeptWithAnAthlete": TestKeptWithAnAthlete, "MarksAndTrimOfAClip": TestMarksAndTrimOfAClip,
 	"Abandoned": TestAbandoned, "AwaitedFileStays": TestAwaitedFileStays, "Forget": TestForget,
-	"ExportWhileChanged": TestExportWhileChanged, "Statements": TestStatements,
+	"ExportWhileChanged": TestExportWhileChanged, "Statements": TestStatements, "Coaches": TestCoaches,
 }
 
 // worlds are where else rows and files may be kept: each makes the options of one archive.

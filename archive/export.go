@@ -75,7 +75,7 @@ func (a *Archive) collect(ctx context.Context, athleteID, dir string) (e exporte
 	}
 	defer unlock()
 	err = rows.View(ctx, a.folder.Read, func(db rows.Querier) (err error) {
-		if e.who, err = scanAthlete(db.QueryRowContext(ctx, q.AthleteByID, athleteID)); err != nil {
+		if e.who, err = scanAthlete(db.QueryRowContext(ctx, q.AthleteByID, athleteID, CoachOf(ctx))); err != nil {
 			return err
 		}
 		if e.visits, err = rows.List(ctx, db, scanVisit, q.VisitsOfAthlete, athleteID); err != nil {

@@ -183,6 +183,9 @@ func (a *Archive) FinishJob(ctx context.Context, id string, state JobState, text
 
 // CancelJob takes a waiting job out of the queue; false when it does not wait.
 func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
+	if err := a.reaches(ctx, "job", id); err != nil {
+		return false, words.Doing("doing_cancelling_job", err)
+	}
 	_, now := a.folder.Stamp()
 	var done bool
 	err := rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -201,18 +204,22 @@ func (a *Archive) CancelJob(ctx context.Context, id string) (bool, error) {
 // Job returns one job by id.
 func (a *Archive) Job(ctx context.Context, id string) (Job, error) {
 	j, err := scanJob(a.folder.Read.QueryRowContext(ctx, q.JobByID, id))
+	if err == nil {
+		err = a.seesJob(ctx, j)
+	}
 	if err != nil {
 		return Job{}, words.Doing("doing_looking_job", rows.NotFound(err))
 	}
 	return j, nil
 }
 
-// Jobs returns at most so many jobs, all where limit is negative: those that run or wait first, then the newest.
+// Jobs returns at most so many jobs, all where limit is negative: those that run or wait first, then the newest. In the
+// context of a coach they are those of his or her athletes.
 func (a *Archive) Jobs(ctx context.Context, limit int) ([]Job, error) {
 	if limit < 0 {
 		limit = math.MaxInt32
 	}
-	out, err := rows.List(ctx, a.folder.Read, scanJob, q.JobsRecent, limit)
+	out, err := rows.List(ctx, a.folder.Read, scanJob, q.JobsRecent, limit, CoachOf(ctx))
 	if err != nil {
 		return nil, words.Doing("doing_listing_jobs", err)
 	}

@@ -15,6 +15,9 @@ const maxMarks = 1 << 20
 
 // Marks returns what a coach marked on the frames of a clip, as JSON; nil where nothing was.
 func (a *Archive) Marks(ctx context.Context, clipID string) (json.RawMessage, error) {
+	if err := a.reaches(ctx, "clip", clipID); err != nil {
+		return nil, words.Doing("doing_looking_clip", err)
+	}
 	doc, err := marksOf(ctx, a.folder.Read, clipID)
 	if err != nil {
 		return nil, words.Doing("doing_looking_clip", err)
@@ -37,6 +40,9 @@ func marksOf(ctx context.Context, db rows.Querier, clipID string) (json.RawMessa
 // SetMarks keeps what a coach marked on the frames of a clip in place of what was marked before; nil takes it away. The
 // error wraps ErrNotFound when the clip is not there.
 func (a *Archive) SetMarks(ctx context.Context, clipID string, doc json.RawMessage) error {
+	if err := a.reaches(ctx, "clip", clipID); err != nil {
+		return words.Doing("doing_changing_clip", err)
+	}
 	var err error
 	if len(doc) > maxMarks || doc != nil && !json.Valid(doc) {
 		err = words.Because(ErrInvalid, "why_marks", nil)

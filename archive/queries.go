@@ -16,7 +16,7 @@ var q = func() (all queries) {
 }()
 
 type queries struct {
-	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteDelete                               string
+	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteGive, AthleteDelete                  string
 	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete, VisitDeleteEmptied string
 	FilesOfClip, FilesOfResult, FilesOfComparison                                                    string
 	ClipInsert, ClipByID, ClipByFile, ClipsOfAthlete, ClipIDsOfVisit, ClipUpdate, ClipDelete         string

@@ -2,13 +2,15 @@
 -- migrated schema, so that a misspelt column fails the build.
 
 -- name: AthleteInsert
-INSERT INTO athletes (id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+INSERT INTO athletes (id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at, coach) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 -- name: AthleteUpdate
 UPDATE athletes SET name = ?, height_cm = ?, birth_year = ?, notes = ?, team = ?, consent_on = ?, keep_until = ? WHERE id = ?
 -- name: AthleteByID
-SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes WHERE id = ?
+SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at, coach FROM athletes WHERE id = ?1 AND (?2 = '' OR coach = ?2)
 -- name: Athletes
-SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at FROM athletes ORDER BY lower(name), created_at, id
+SELECT id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at, coach FROM athletes WHERE ?1 = '' OR coach = ?1 ORDER BY lower(name), created_at, id
+-- name: AthleteGive
+UPDATE athletes SET coach = ? WHERE id = ?
 -- name: AthleteDelete
 DELETE FROM athletes WHERE id = ?
 
@@ -122,7 +124,10 @@ UPDATE jobs SET state = ?, error = ?, hint = ?, ended_at = ? WHERE id = ?
 -- name: JobCancel
 UPDATE jobs SET state = 'cancelled', ended_at = ? WHERE id = ? AND state = 'waiting'
 -- name: JobsRecent
-SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs
+	WHERE ?2 = '' OR EXISTS (SELECT 1 FROM clips c JOIN athletes a ON a.id = c.athlete_id WHERE c.id = jobs.clip_id AND a.coach = ?2)
+		OR EXISTS (SELECT 1 FROM comparisons c JOIN athletes a ON a.id = c.athlete_id WHERE c.id = jobs.comparison_id AND a.coach = ?2)
+	ORDER BY state NOT IN ('running', 'waiting'), created_at DESC, id DESC LIMIT ?1
 -- name: JobsUnfinished
 SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs WHERE state IN ('running', 'waiting') ORDER BY created_at, id
 -- name: JobReturn

@@ -52,6 +52,9 @@ func (v *Visit) check() error {
 // VisitFor returns the visit of the same athlete, date, condition and load, and makes
 // it when there is none.
 func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
+	if err := a.reaches(ctx, "athlete", in.AthleteID); err != nil {
+		return Visit{}, words.Doing("doing_adding_visit", err)
+	}
 	err := in.check()
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -79,6 +82,9 @@ func (a *Archive) VisitFor(ctx context.Context, in Visit) (Visit, error) {
 // Visit returns one visit by id.
 func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
 	out, err := scanVisit(a.folder.Read.QueryRowContext(ctx, q.VisitByID, id))
+	if err == nil {
+		err = a.sees(ctx, out.AthleteID)
+	}
 	if err != nil {
 		return Visit{}, words.Doing("doing_looking_visit", rows.NotFound(err))
 	}
@@ -87,7 +93,11 @@ func (a *Archive) Visit(ctx context.Context, id string) (Visit, error) {
 
 // Visits returns an athlete's visits by date.
 func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error) {
-	out, err := rows.List(ctx, a.folder.Read, scanVisit, q.VisitsOfAthlete, athleteID)
+	var out []Visit
+	err := a.sees(ctx, athleteID)
+	if err == nil {
+		out, err = rows.List(ctx, a.folder.Read, scanVisit, q.VisitsOfAthlete, athleteID)
+	}
 	if err != nil {
 		return nil, words.Doing("doing_listing_visits", err)
 	}
@@ -96,6 +106,9 @@ func (a *Archive) Visits(ctx context.Context, athleteID string) ([]Visit, error)
 
 // UpdateVisit changes date, condition, load and notes.
 func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
+	if err := a.reaches(ctx, "visit", in.ID); err != nil {
+		return words.Doing("doing_changing_visit", err)
+	}
 	err := in.check()
 	if err == nil {
 		err = rows.Change(ctx, a.folder.Write, func(tx *sql.Tx) error {
@@ -111,6 +124,9 @@ func (a *Archive) UpdateVisit(ctx context.Context, in Visit) error {
 // DeleteVisit removes a visit with its clips, also those that have not come whole, and
 // their results.
 func (a *Archive) DeleteVisit(ctx context.Context, id string) error {
+	if err := a.reaches(ctx, "visit", id); err != nil {
+		return words.Doing("doing_deleting_visit", err)
+	}
 	_, _, err := a.folder.Discard(ctx, func(tx *sql.Tx) ([]string, error) {
 		clips, err := rows.Texts(ctx, tx, q.ClipIDsOfVisit, id)
 		if err != nil {

@@ -12,6 +12,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/screening"
 	"holdfast/web/answer"
+	"holdfast/web/noted"
 	"holdfast/words"
 )
 
@@ -159,6 +160,7 @@ func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	noted.Made(r.Context(), a.ID)
 	s.answer(w, r, http.StatusCreated, viewOfAthlete(a))
 }
 

@@ -21,6 +21,7 @@ import (
 	"holdfast/screening"
 	"holdfast/vision/pose"
 	"holdfast/web/answer"
+	"holdfast/web/joblist"
 	"holdfast/words"
 )
 
@@ -90,7 +91,7 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	jobs, _, err := s.jobs(ctx)
+	jobs, _, err := s.jobs.List(ctx)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -99,7 +100,7 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		Clip        clipView         `json:"clip"`
 		Athlete     athleteView      `json:"athlete"`
 		Visit       visitView        `json:"visit"`
-		Job         *jobView         `json:"job"` // the clip's unfinished job, or else its last one; null: none
+		Job         *joblist.JobView `json:"job"` // the clip's unfinished job, or else its last one; null: none
 		Corrections []correctionView `json:"corrections"`
 		Current     json.RawMessage  `json:"current"` // the corrections in force, in the analysis's times
 		Base        string           `json:"base"`    // names them, see correcting
@@ -110,7 +111,7 @@ func (s *Server) handleClip(w http.ResponseWriter, r *http.Request) {
 		Clip: viewOfClip(clip), Athlete: viewOfAthlete(athlete), Visit: viewOfVisit(visit), Corrections: []correctionView{},
 		Current: doc, Base: desk.BaseOf(history), CanUndo: canUndo, Files: []fileView{},
 	}
-	if i := slices.IndexFunc(jobs, func(j jobView) bool { return j.ClipID == clip.ID }); i >= 0 {
+	if i := slices.IndexFunc(jobs, func(j joblist.JobView) bool { return j.ClipID == clip.ID }); i >= 0 {
 		out.Job = &jobs[i] // what is unfinished comes first in the list
 	}
 	for _, c := range history {

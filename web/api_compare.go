@@ -13,6 +13,7 @@ import (
 	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/web/answer"
+	"holdfast/web/noted"
 )
 
 func (s *Server) handleCompare(w http.ResponseWriter, r *http.Request) {
@@ -28,6 +29,7 @@ func (s *Server) handleCompare(w http.ResponseWriter, r *http.Request) {
 	if err == nil {
 		c, failed := s.desk.Compare(r.Context(), in.Clips, in.SmallestChangeDeg, in.Retest)
 		out.ID, err = c.ID, failed
+		noted.Made(r.Context(), c.ID)
 	}
 	s.reply(w, r, http.StatusCreated, out, err)
 }

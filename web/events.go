@@ -1,10 +1,12 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"time"
 
+	"holdfast/archive"
 	"holdfast/web/answer"
 )
 
@@ -33,7 +35,7 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 	_ = control.SetReadDeadline(time.Time{}) // the connection is watched, not read
 	// A session may end while the stream is open.
 	send := func(name string, data []byte) bool {
-		if !s.gate.Admits(r) {
+		if _, in, err := s.gate.Admits(r); !in || err != nil {
 			return false
 		}
 		_ = control.SetWriteDeadline(time.Now().Add(eventTime))
@@ -41,7 +43,7 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 		return err == nil && control.Flush() == nil
 	}
 	sendJobs := func() bool {
-		list, err := s.jobsJSON(r.Context())
+		list, err := s.jobs.JSON(r.Context())
 		return err == nil && send("jobs", list)
 	}
 	if !sendJobs() {
@@ -61,7 +63,7 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 			}
 			continue
 		case <-l.Wake:
-			if !s.gate.Admits(r) {
+			if _, in, err := s.gate.Admits(r); !in || err != nil {
 				return
 			}
 		}
@@ -77,7 +79,7 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		for _, id := range clips {
-			if !send("clip", fmt.Appendf(nil, `{"id":%q}`, id)) {
+			if !s.othersClip(r.Context(), id) && !send("clip", fmt.Appendf(nil, `{"id":%q}`, id)) {
 				return
 			}
 		}
@@ -85,4 +87,16 @@ func (s *Server) handleEvents(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
+}
+
+// othersClip says whether a clip is there and another coach's.
+func (s *Server) othersClip(ctx context.Context, id string) bool {
+	if archive.CoachOf(ctx) == "" {
+		return false
+	}
+	if _, err := s.archive.Clip(ctx, id); err == nil {
+		return false
+	}
+	_, err := s.archive.Clip(archive.ForCoach(ctx, ""), id)
+	return err == nil
 }

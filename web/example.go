@@ -11,6 +11,7 @@ import (
 	"holdfast/desk"
 	"holdfast/testdata/clips"
 	"holdfast/testdata/tracks"
+	"holdfast/web/noted"
 )
 
 // The example athlete: invented, and the person in the clips is rendered.
@@ -27,6 +28,7 @@ func (s *Server) handleExample(w http.ResponseWriter, r *http.Request) {
 	athlete, found, err := s.example(ctx)
 	if err == nil && !found {
 		athlete, err = s.archive.CreateAthlete(ctx, archive.Athlete{Name: exampleName, Notes: exampleNotes, Example: true})
+		noted.Made(ctx, athlete.ID)
 	} else if found {
 		status = http.StatusOK
 	}
@@ -49,14 +51,14 @@ func (s *Server) handleExample(w http.ResponseWriter, r *http.Request) {
 	}{athlete.ID, added})
 }
 
-// example finds the example athlete.
+// example finds the example athlete, of coaches each their own.
 func (s *Server) example(ctx context.Context) (archive.Athlete, bool, error) {
 	all, err := s.archive.Athletes(ctx)
 	if err != nil {
 		return archive.Athlete{}, false, err
 	}
 	for _, a := range all {
-		if a.Example {
+		if a.Example && a.Coach == archive.CoachOf(ctx) {
 			return a, true, nil
 		}
 	}

@@ -38,7 +38,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, p pages.Page, err 
 // write writes a page. It is made whole before anything is sent, so that a fault in
 // it is an error and not half a page.
 func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, p pages.Page) {
-	p.Password, p.Fingerprint = s.gate.Needed, s.fingerprint
+	p.Password, p.Fingerprint, p.User = s.gate.Needed, s.fingerprint, userOf(r)
 	text, err := p.HTML()
 	if err != nil {
 		s.log.Error("a page cannot be made", "page", p.Name)
@@ -57,16 +57,18 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, status int, p pag
 // showError shows what went wrong, and what to do.
 func (s *Server) showError(w http.ResponseWriter, r *http.Request, status int, text, hint string) {
 	p := pages.Failure(status, text, hint)
-	p.Plain = !s.gate.Admits(r)
+	_, in, err := s.gate.Admits(r)
+	p.Plain = !in || err != nil
 	s.write(w, r, status, p)
 }
 
 func (s *Server) loginPage(w http.ResponseWriter, r *http.Request) {
-	if !s.gate.Needed || s.gate.Admits(r) {
+	_, in, err := s.gate.Admits(r)
+	if in {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return
 	}
-	s.show(w, r, pages.Login(r.URL.Query()), nil)
+	s.show(w, r, pages.Login(r.URL.Query(), s.gate.Named()), err)
 }
 
 func (s *Server) aboutPage(w http.ResponseWriter, r *http.Request) { s.show(w, r, pages.About(), nil) }

@@ -16,7 +16,7 @@ func (s *Server) handleQR(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, answer.Trouble(http.StatusNotFound, "only_here", 0))
 		return
 	}
-	svg, err := gate.QRCode(address + "login?token=" + url.QueryEscape(s.gate.Token()))
+	svg, err := gate.QRCode(address + "login?token=" + url.QueryEscape(s.gate.Token(userOf(r).ID)))
 	if err != nil {
 		s.fail(w, r, err)
 		return

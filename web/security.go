@@ -1,11 +1,14 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"io"
 	"net/http"
 	"time"
 
+	"holdfast/archive"
+	"holdfast/archive/users"
 	"holdfast/desk/refusal"
 	"holdfast/web/answer"
 	"holdfast/web/gate"
@@ -65,15 +68,15 @@ func (s *Server) protect(mux *http.ServeMux) http.Handler {
 
 // plainFromAfar says whether another device sends unencrypted what it could send encrypted.
 func (s *Server) plainFromAfar(r *http.Request) bool {
-	if s.fingerprint == "" || r.TLS != nil || !s.gate.AnswersTo(r.Host) {
+	if !s.encrypted || s.gate.Encrypts(r) || !s.gate.AnswersTo(r.Host) {
 		return false
 	}
 	return !gate.Remote(r).IsLoopback()
 }
 
 // setCookie sends a cookie; one that came encrypted stays so.
-func setCookie(w http.ResponseWriter, r *http.Request, c *http.Cookie) {
-	c.Secure = r.TLS != nil
+func (s *Server) setCookie(w http.ResponseWriter, r *http.Request, c *http.Cookie) {
+	c.Secure = s.gate.Encrypts(r)
 	http.SetCookie(w, c)
 }
 
@@ -126,7 +129,7 @@ func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOrigi
 	if crossOrigin.Check(r) != nil {
 		return forbidden
 	}
-	if o := r.Header.Get("Origin"); o != "" && !gate.SameOrigin(o, r.Host, r.TLS != nil) {
+	if o := r.Header.Get("Origin"); o != "" && !gate.SameOrigin(o, r.Host, s.gate.Encrypts(r)) {
 		return forbidden
 	}
 	site := r.Header.Get("Sec-Fetch-Site")
@@ -148,47 +151,104 @@ func (s *Server) check(r *http.Request, needs need, crossOrigin *http.CrossOrigi
 	return nil
 }
 
-// letIn answers everything about logging in, and says whether to go on.
+// userKey is the key of a context's user.
+type userKey struct{}
+
+// userOf returns who has logged in; where nobody has a name, one without.
+func userOf(r *http.Request) users.User {
+	user, _ := r.Context().Value(userKey{}).(users.User)
+	return user
+}
+
+// letIn answers everything about logging in, and says whether to go on. The request then knows its user, and what a
+// coach may not see is not there for it.
 func (s *Server) letIn(w http.ResponseWriter, r *http.Request, needs need) bool {
-	switch {
-	case r.URL.Path == "/login" && r.Method == http.MethodGet && r.URL.Query().Has("token"):
-		c := s.gate.Redeem(r.URL.Query().Get("token"))
-		w.Header().Set("Cache-Control", "no-store")
-		if c == nil {
-			http.Redirect(w, r, "/login?expired=1", http.StatusSeeOther)
-			return false
-		}
-		setCookie(w, r, c)
-		http.Redirect(w, r, "/", http.StatusSeeOther)
+	if r.URL.Path == "/login" && r.Method == http.MethodGet && r.URL.Query().Has("token") {
+		s.letDeviceIn(w, r)
 		return false
-	case needs != needsSession || s.gate.Admits(r):
+	}
+	if needs == needsNothing || needs == needsForm {
 		return true
-	case (r.Method == http.MethodGet || r.Method == http.MethodHead) && wantsPage(r):
+	}
+	user, in, err := s.gate.Admits(r)
+	switch {
+	case err != nil:
+	case !in && (r.Method == http.MethodGet || r.Method == http.MethodHead) && wantsPage(r):
 		w.Header().Set("Cache-Control", "no-store")
 		http.Redirect(w, r, "/login", http.StatusSeeOther)
 		return false
+	case !in:
+		err = answer.Trouble(http.StatusUnauthorized, "log_in", 0)
+	case needs == needsAdmin && user.Role != users.Admin:
+		err = answer.Trouble(http.StatusForbidden, "admins_only", 0)
 	}
-	s.fail(w, r, answer.Trouble(http.StatusUnauthorized, "log_in", 0))
-	return false
+	if err != nil {
+		s.fail(w, r, err)
+		return false
+	}
+	ctx := context.WithValue(r.Context(), userKey{}, user)
+	if user.Role != users.Admin {
+		ctx = archive.ForCoach(ctx, user.ID)
+	}
+	*r = *r.WithContext(ctx)
+	return true
+}
+
+// letDeviceIn lets a device in that was shown the code of another.
+func (s *Server) letDeviceIn(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Cache-Control", "no-store")
+	c, err := s.gate.Redeem(r.Context(), r.URL.Query().Get("token"))
+	switch {
+	case err != nil:
+		s.fail(w, r, err)
+	case c == nil:
+		http.Redirect(w, r, "/login?expired=1", http.StatusSeeOther)
+	default:
+		s.setCookie(w, r, c)
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+	}
+}
+
+// logIn checks a password and begins a session.
+func (s *Server) logIn(r *http.Request, name, password string) (*http.Cookie, error) {
+	_, in, err := s.gate.Admits(r)
+	if err != nil {
+		return nil, err
+	}
+	c, err := s.gate.LogIn(r.Context(), name, password, s.gate.From(r), in)
+	wrong := err != nil && answer.ProblemOf(err).Status == http.StatusUnauthorized
+	if err != nil {
+		s.log.Warn("a log-in was refused")
+	}
+	switch {
+	case !s.gate.Named():
+	case wrong:
+		s.book.Refused(r.Context(), name)
+	case err == nil:
+		user, failed := s.archive.Users().Find(r.Context(), name)
+		if failed != nil {
+			return nil, failed
+		}
+		s.book.Note(r.Context(), users.Act{Who: user.Name, What: users.LoggedIn})
+	}
+	return c, err
 }
 
 // handleLogin takes a password as JSON from the page's script.
 func (s *Server) handleLogin(w http.ResponseWriter, r *http.Request) {
 	var in struct {
+		Name     string `json:"name"`
 		Password string `json:"password"`
 	}
-	if err := answer.Decode(w, r, &in); err != nil {
-		s.fail(w, r, err)
-		return
+	err := answer.Decode(w, r, &in)
+	var c *http.Cookie
+	if err == nil {
+		c, err = s.logIn(r, in.Name, in.Password)
 	}
-	c, err := s.gate.LogIn(in.Password, gate.Remote(r), s.gate.Admits(r))
-	if err != nil {
-		s.log.Warn("a log-in was refused")
-		s.fail(w, r, err)
-		return
+	if err == nil {
+		s.setCookie(w, r, c)
 	}
-	setCookie(w, r, c)
-	s.answer(w, r, http.StatusOK, struct{}{})
+	s.reply(w, r, http.StatusOK, struct{}{}, err)
 }
 
 // handleLoginForm takes a password from the form, for a browser without script.
@@ -199,22 +259,32 @@ func (s *Server) handleLoginForm(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Cache-Control", "no-store")
-	c, err := s.gate.LogIn(r.PostForm.Get("password"), gate.Remote(r), s.gate.Admits(r))
+	c, err := s.logIn(r, r.PostForm.Get("name"), r.PostForm.Get("password"))
+	to := "/"
 	if err != nil {
-		s.log.Warn("a log-in was refused")
-		why := "/login?wrong=1"
-		if answer.ProblemOf(err).Status == http.StatusTooManyRequests {
-			why = "/login?wait=1"
+		switch answer.ProblemOf(err).Status {
+		case http.StatusTooManyRequests:
+			to = "/login?wait=1"
+		case http.StatusUnauthorized:
+			to = "/login?wrong=1"
+		default:
+			s.fail(w, r, err)
+			return
 		}
-		http.Redirect(w, r, why, http.StatusSeeOther)
-		return
+	} else {
+		s.setCookie(w, r, c)
 	}
-	setCookie(w, r, c)
-	http.Redirect(w, r, "/", http.StatusSeeOther)
+	http.Redirect(w, r, to, http.StatusSeeOther)
 }
 
 func (s *Server) handleLogout(w http.ResponseWriter, r *http.Request) {
-	s.gate.LogOut(r)
+	if err := s.gate.LogOut(r); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	if s.gate.Named() {
+		s.book.Note(r.Context(), users.Act{Who: userOf(r).Name, What: users.LoggedOut})
+	}
 	s.events.Tell(func(*news.Listener) {}) // the streams of this session end now
 	http.SetCookie(w, &http.Cookie{Name: gate.CookieName, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
 		MaxAge: -1})

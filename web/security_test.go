@@ -54,7 +54,8 @@ func TestHosts(t *testing.T) {
 		{one, "127.0.0.1:7070", false},
 	}
 	for _, tt := range tests {
-		g, err := gate.New(&net.TCPAddr{IP: tt.bound, Port: 7070}, "correct horse", time.Now)
+		g, err := gate.New(gate.Options{Addr: &net.TCPAddr{IP: tt.bound, Port: 7070}, Password: "correct horse",
+			Now: time.Now})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -63,12 +64,12 @@ func TestHosts(t *testing.T) {
 			t.Errorf("bound to %v, host %q: %v, want %v", tt.bound, tt.host, got, tt.want)
 		}
 	}
-	g, _ := gate.New(&net.TCPAddr{IP: all, Port: 7070}, "correct horse", time.Now)
+	g, _ := gate.New(gate.Options{Addr: &net.TCPAddr{IP: all, Port: 7070}, Password: "correct horse", Now: time.Now})
 	g.Interfaces = lan
 	if got, ok := g.Shared(); !ok || got != "http://192.168.1.5:7070/" {
 		t.Errorf("the shared address is %q", got)
 	}
-	if _, err := gate.New(&net.TCPAddr{IP: all, Port: 7070}, "", time.Now); err == nil {
+	if _, err := gate.New(gate.Options{Addr: &net.TCPAddr{IP: all, Port: 7070}, Password: "", Now: time.Now}); err == nil {
 		t.Error("a page for all computers without a password is not refused")
 	}
 }
@@ -234,7 +235,7 @@ func TestPassword(t *testing.T) {
 	}
 	mine := b.cookie
 	b.cookie = ""
-	token := b.s.gate.Token()
+	token := b.s.gate.Token("")
 	redeem := func() *httptest.ResponseRecorder { return b.send("GET", "/login?token="+token, nil, nil) }
 	if w := redeem(); w.Code != 303 || w.Header().Get("Location") != "/" || len(w.Result().Cookies()) != 1 {
 		t.Errorf("the token: %d to %q", w.Code, w.Header().Get("Location"))
@@ -242,7 +243,7 @@ func TestPassword(t *testing.T) {
 	if w := redeem(); w.Header().Get("Location") != "/login?expired=1" || len(w.Result().Cookies()) != 0 {
 		t.Errorf("the token a second time: %q", w.Header().Get("Location"))
 	}
-	token = b.s.gate.Token()
+	token = b.s.gate.Token("")
 	now = now.Add(gate.TokenTime)
 	if w := redeem(); w.Header().Get("Location") != "/login?expired=1" {
 		t.Errorf("the token too late: %q", w.Header().Get("Location"))

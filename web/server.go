@@ -10,17 +10,16 @@ import (
 	"net/http"
 	"path/filepath"
 	"runtime/debug"
-	"sync/atomic"
 	"time"
-
-	"golang.org/x/sync/singleflight"
 
 	"holdfast/archive"
 	"holdfast/archive/halfsent"
 	"holdfast/desk"
 	"holdfast/desk/upload"
 	"holdfast/web/gate"
+	"holdfast/web/joblist"
 	"holdfast/web/news"
+	"holdfast/web/noted"
 	"holdfast/web/pages"
 )
 
@@ -30,8 +29,14 @@ type Options struct {
 	// Address is where the server listens: the page answers to no other name.
 	Address net.Addr
 	// Password is asked for when it is not empty. It must not be empty when Address
-	// can be reached from other computers.
+	// can be reached from other computers, unless users log in by name.
 	Password string
+	// Named lets the archive's users log in, each by name and password, and see what is theirs.
+	Named bool
+	// Public is the address at which a proxy shows the page, or the page itself by a certificate of its own; https
+	// alone. Empty: others know it by this computer's address.
+	Public         string
+	OwnCertificate bool
 	// Fingerprint is that of the certificate by which other devices reach the page; empty: nothing is encrypted.
 	Fingerprint string
 	Limits      Limits
@@ -57,21 +62,21 @@ type Server struct {
 	archive *archive.Archive
 	desk    *desk.Desk
 	pages   *pages.Maker
+	jobs    *joblist.Maker
 	log     *slog.Logger
 	limits  Limits
 	now     func() time.Time
 	// bodyTime is how long a body of JSON may take, and a pause in an upload.
 	bodyTime time.Duration
 
-	gate   *gate.Gate
-	events *news.Broadcaster
-	// fingerprint is that of the page's certificate; empty: it has none.
+	gate      *gate.Gate
+	book      *noted.Book
+	events    *news.Broadcaster
+	encrypted bool // other devices can be sent to https
+	// fingerprint is that of the certificate that the page made for itself; empty: it did not.
 	fingerprint string
 	intake      *upload.Intake
 	handler     http.Handler
-
-	listing  singleflight.Group // of jobs
-	lastJobs atomic.Pointer[jobsText]
 }
 
 // NewServer returns a server for an open archive, which stays the caller's to close
@@ -90,14 +95,22 @@ func NewServer(opt Options) (*Server, error) {
 	}
 	opt.Desk.JobsChanged, opt.Desk.ClipChanged = s.events.JobsChanged, s.events.ClipChanged
 	var err error
-	if s.gate, err = gate.New(opt.Address, opt.Password, s.now); err != nil {
+	door := gate.Options{Addr: opt.Address, Password: opt.Password, Public: opt.Public, Direct: opt.OwnCertificate,
+		Now: s.now}
+	if opt.Named {
+		door.Users = s.archive.Users()
+	}
+	s.book = &noted.Book{Archive: s.archive, Log: s.log, Now: s.now}
+	if s.gate, err = gate.New(door); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
 	if s.desk, err = desk.New(opt.Desk); err != nil {
 		return nil, fmt.Errorf("starting the page: %w", err)
 	}
-	s.gate.Encrypted, s.fingerprint = opt.Fingerprint != "", opt.Fingerprint
+	s.encrypted, s.fingerprint = opt.Fingerprint != "" || opt.OwnCertificate, opt.Fingerprint
+	s.gate.Encrypted = s.encrypted
 	s.pages = &pages.Maker{Archive: s.archive, Desk: s.desk}
+	s.jobs = &joblist.Maker{Archive: s.archive, Desk: s.desk}
 	s.intake, err = upload.New(upload.Options{
 		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), halfsent.Folder), Now: s.now, Pause: bodyTime,
 		Writing: l.Uploads, Incoming: l.Incoming, Partial: l.Partial,

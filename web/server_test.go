@@ -25,6 +25,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision/pose"
+	"holdfast/web/joblist"
 	"holdfast/web/news"
 )
 
@@ -273,7 +274,7 @@ func TestClipFromUploadToDeletion(t *testing.T) {
 		Clip    clipView
 		Athlete athleteView
 		Visit   visitView
-		Job     *jobView
+		Job     *joblist.JobView
 		Files   []fileView
 		Current json.RawMessage
 		CanUndo bool `json:"can_undo"`
@@ -495,7 +496,7 @@ func TestBadClipsEndTheirJobOnly(t *testing.T) {
 		j, err := b.s.archive.Job(t.Context(), hanging)
 		return err == nil && j.State == archive.JobRunning
 	})
-	var list struct{ Jobs []jobView }
+	var list struct{ Jobs []joblist.JobView }
 	b.want(200, "GET", "/api/jobs", "", &list)
 	if j := list.Jobs[0]; j.ID != hanging || j.State != "running" || j.ClipName != "hang.mp4" ||
 		j.AthleteName != "Sam Example" {

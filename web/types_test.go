@@ -14,6 +14,7 @@ import (
 	"holdfast/internal/golden"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
+	"holdfast/web/joblist"
 )
 
 // declared writes Go types of answers as the type checker of the page's scripts reads them.
@@ -82,7 +83,7 @@ func TestPageTypes(t *testing.T) {
 	for _, root := range []reflect.Type{
 		reflect.TypeFor[athleteView](), reflect.TypeFor[visitView](), reflect.TypeFor[clipView](),
 		reflect.TypeFor[comparisonView](), reflect.TypeFor[correctionView](), reflect.TypeFor[correctedView](),
-		reflect.TypeFor[jobView](), reflect.TypeFor[screening.History](),
+		reflect.TypeFor[joblist.JobView](), reflect.TypeFor[screening.History](),
 	} {
 		d.of(root)
 	}

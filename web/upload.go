@@ -12,6 +12,7 @@ import (
 	"holdfast/desk/refusal"
 	"holdfast/desk/upload"
 	"holdfast/web/answer"
+	"holdfast/web/noted"
 	"holdfast/words"
 )
 
@@ -112,6 +113,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 			s.fail(w, r, err)
 			return
 		}
+		noted.Made(r.Context(), clip.Clip.ID)
 		added.Clips = append(added.Clips, viewOfAdded(clip))
 	}
 	if len(added.Clips) == 0 {
@@ -172,6 +174,7 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 		tellState(w, at)
 	}
 	if added != nil {
+		noted.Made(r.Context(), added.Clip.ID)
 		s.reply(w, r, http.StatusCreated, addedClips{Clips: []addedClip{viewOfAdded(*added)}}, err)
 		return
 	}
@@ -180,5 +183,5 @@ func (s *Server) handlePiece(w http.ResponseWriter, r *http.Request) {
 
 // handleAbandon gives an upload up.
 func (s *Server) handleAbandon(w http.ResponseWriter, r *http.Request) {
-	s.reply(w, r, http.StatusOK, struct{}{}, s.intake.Abandon(r.PathValue("id")))
+	s.reply(w, r, http.StatusOK, struct{}{}, s.intake.Abandon(r.Context(), r.PathValue("id")))
 }

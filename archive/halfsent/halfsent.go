@@ -28,6 +28,7 @@ type Owner struct {
 	Athlete     string `json:"athlete"`
 	AthleteName string `json:"athlete_name"`
 	Visit       string `json:"visit"`
+	Coach       string `json:"coach"` // who sends it, where users log in
 }
 
 // Upload is an unfinished upload as its files tell it.

@@ -26,7 +26,7 @@ type table struct{ name, columns string }
 // tables are all tables with something of the archive, each after those it refers to.
 var tables = []table{
 	{"files", "sha256, size_bytes, added_at"},
-	{"athletes", "id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at"},
+	{"athletes", "id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at, coach"},
 	{"visits", "id, athlete_id, date, condition, load_kg, notes"},
 	{"clips", "id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, added_at"},
 	{"marks", "clip_id, doc"},
@@ -36,6 +36,9 @@ var tables = []table{
 	{"comparisons", "id, athlete_id, created_at"},
 	{"comparison_clips", "comparison_id, position, clip_id"},
 	{"comparison_files", "comparison_id, name, sha256"},
+	{"users", "id, name, role, password, created_at"},
+	{"sessions", "hash, user_id, ends_at"},
+	{"acts", "id, at, who, what, kind, thing, athlete"},
 	{"jobs", "id, clip_id, comparison_id, kind, state, options, stage, done, total, error, hint, attempt, created_at, " +
 		"started_at, ended_at, ends, batch, tries"}, // one that was put off is tried where it comes to
 }

@@ -65,6 +65,9 @@ func filled(t *testing.T) *folder.Folder {
 		{"INSERT INTO comparisons VALUES ('x', 'a', 't')", nil},
 		{"INSERT INTO comparison_clips VALUES ('x', 0, 'c')", nil},
 		{"INSERT INTO comparison_files VALUES ('x', 'report.pdf', ?)", sums[3:]},
+		{"INSERT INTO users VALUES ('u', 'Kim', 'coach', '$', 't')", nil},
+		{"INSERT INTO sessions VALUES ('h', 'u', 't')", nil},
+		{"INSERT INTO acts VALUES ('t', 't', 'Kim', 'saw', 'clip', 'c', 'a')", nil},
 		{"INSERT INTO jobs (id, clip_id, comparison_id, kind, state, created_at, started_at, batch, tries) " +
 			"VALUES ('j', 'c', NULL, 'analyze', 'done', 't', 's', 1, 0), " +
 			"('i', NULL, 'x', 'report', 'waiting', 't', NULL, 0, 2)", nil},

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"holdfast/cmd/holdfast/people"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/report"
 	"holdfast/screening"
@@ -95,6 +96,8 @@ func newRootCommand(a *app) *cobra.Command {
 		newWorkCommand(a),
 		newSubmitCommand(a),
 		newJobsCommand(a),
+		people.NewUsers(people.Console{In: a.stdin, Out: a.stdout, Err: a.stderr}),
+		people.NewAudit(people.Console{In: a.stdin, Out: a.stdout, Err: a.stderr}),
 		newChildCommand(a),
 		newDemoCommand(a),
 		newDoctorCommand(a),
@@ -105,14 +108,5 @@ func newRootCommand(a *app) *cobra.Command {
 	return root
 }
 
-// arguments refuses a number of arguments outside the limits; a most of 0 means
-// no limit.
-func arguments(least, most int, what string) cobra.PositionalArgs {
-	return func(cmd *cobra.Command, args []string) error {
-		if len(args) < least || (most > 0 && len(args) > most) || (most == 0 && least == 0 && len(args) > 0) {
-			return usagef("arguments",
-				"name", cmd.Name(), "what", terminal.Text("takes."+what), "number", len(args), "command", cmd.CommandPath())
-		}
-		return nil
-	}
-}
+// arguments refuses a number of arguments outside the limits.
+var arguments = terminal.Arguments

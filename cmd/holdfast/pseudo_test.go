@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/archive"
+	"holdfast/cmd/holdfast/door"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/internal/pseudo"
 	"holdfast/words"
@@ -136,8 +137,9 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 			"name", "jump", "heavy+thunder", "full+thunder", "heavy", "full", "thunder", "auto", "left", "right")
 	}
 	for _, fingerprint := range []string{"", "00:00"} {
-		for _, password := range []bool{true, false} {
-			sayWhoCanReach(&out, "HTTP://X", fingerprint, password)
+		for _, d := range []door.Door{{Local: fingerprint == ""}, {Local: fingerprint == "", Password: "x"}, {Named: true},
+			{Named: true, Options: door.Options{Public: "HTTPS://X"}}} {
+			d.SayWhoCanReach(&out, "HTTP://X", fingerprint)
 			looked("serve")
 		}
 	}

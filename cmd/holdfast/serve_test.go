@@ -4,17 +4,21 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"net"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"holdfast/cmd/holdfast/door"
 	"holdfast/cmd/holdfast/place"
 )
 
+// at and with are how people come in at an address, without a password and with that of a file.
+func at(listen string) door.Options         { return door.Options{Listen: listen} }
+func with(listen, file string) door.Options { return door.Options{Listen: listen, PasswordFile: file} }
+
 func TestServeRefuses(t *testing.T) {
-	t.Setenv(passwordVariable, "")
+	t.Setenv(door.PasswordVariable, "")
 	file := func(text string) string {
 		path := filepath.Join(t.TempDir(), "password")
 		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
@@ -27,20 +31,20 @@ func TestServeRefuses(t *testing.T) {
 		opts serveOptions
 		want string
 	}{
-		{"all computers, no password", serveOptions{listen: "0.0.0.0:0"}, "give a password"},
-		{"all computers, said shortly", serveOptions{listen: ":0"}, "give a password"},
-		{"one address", serveOptions{listen: "192.168.1.5:0"}, "give a password"},
-		{"a name", serveOptions{listen: "example.com:0"}, "in numbers"},
-		{"no port", serveOptions{listen: "127.0.0.1"}, "a port"},
-		{"no file", serveOptions{listen: "127.0.0.1:0", passwordFile: "none/none"}, "reading the password"},
-		{"empty file", serveOptions{listen: "127.0.0.1:0", passwordFile: file("\nsecond line\n")}, "empty line"},
-		{"short password", serveOptions{listen: "0.0.0.0:0", passwordFile: file("1234567\n")}, "shorter than 8"},
-		{"no such network", serveOptions{listen: "127.0.0.1:0", model: "lite"}, "--model takes"},
-		{"no store", serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir(), Store: "clips"}},
+		{"all computers, no password", serveOptions{door: at("0.0.0.0:0")}, "give a password"},
+		{"all computers, said shortly", serveOptions{door: at(":0")}, "give a password"},
+		{"one address", serveOptions{door: at("192.168.1.5:0")}, "give a password"},
+		{"a name", serveOptions{door: at("example.com:0")}, "in numbers"},
+		{"no port", serveOptions{door: at("127.0.0.1")}, "a port"},
+		{"no file", serveOptions{door: with("127.0.0.1:0", "none/none")}, "reading the password"},
+		{"empty file", serveOptions{door: with("127.0.0.1:0", file("\nsecond line\n"))}, "empty line"},
+		{"short password", serveOptions{door: with("0.0.0.0:0", file("1234567\n"))}, "shorter than 8"},
+		{"no such network", serveOptions{door: at("127.0.0.1:0"), model: "lite"}, "--model takes"},
+		{"no store", serveOptions{door: at("127.0.0.1:0"), Options: place.Options{Data: t.TempDir(), Store: "clips"}},
 			"--store takes"},
-		{"no folder of a store", serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir(),
+		{"no folder of a store", serveOptions{door: at("127.0.0.1:0"), Options: place.Options{Data: t.TempDir(),
 			Store: "file://clips"}}, "whole path"},
-		{"no such port", serveOptions{listen: "127.0.0.1:99999"}, "cannot listen"},
+		{"no such port", serveOptions{door: at("127.0.0.1:99999")}, "cannot listen"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -60,7 +64,7 @@ func TestServeStops(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	out := &stopper{stop: stop}
 	a := &app{stdout: out, stderr: &bytes.Buffer{}}
-	here := serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir()}}
+	here := serveOptions{door: at("127.0.0.1:0"), Options: place.Options{Data: t.TempDir()}}
 	if err := a.runServe(ctx, here); err != nil {
 		t.Fatal(err)
 	}
@@ -73,15 +77,16 @@ func TestServeStops(t *testing.T) {
 // The password does not stay where the browser and the processes that read clips
 // would inherit it.
 func TestServeForgetsThePassword(t *testing.T) {
-	t.Setenv(passwordVariable, "correct horse")
+	t.Setenv(door.PasswordVariable, "correct horse")
 	ctx, stop := context.WithCancel(t.Context())
 	out := &stopper{stop: stop}
 	a := &app{stdout: out, stderr: &bytes.Buffer{}}
-	here := serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: t.TempDir()}}
+	here := serveOptions{door: at("127.0.0.1:0"), Options: place.Options{Data: t.TempDir()}}
 	if err := a.runServe(ctx, here); err != nil {
 		t.Fatal(err)
 	}
-	if _, there := os.LookupEnv(passwordVariable); there || !strings.Contains(out.text.String(), "with the password") {
+	_, there := os.LookupEnv(door.PasswordVariable)
+	if there || !strings.Contains(out.text.String(), "with the password") {
 		t.Errorf("the password is in the environment: %v; it says %q", there, out.text.String())
 	}
 }
@@ -97,33 +102,6 @@ func (s *stopper) Write(p []byte) (int, error) {
 		s.stop()
 	}
 	return s.text.Write(p)
-}
-
-func TestWhoCanReach(t *testing.T) {
-	for _, tt := range []struct {
-		bound       string
-		fingerprint string
-		password    bool
-		want        []string
-	}{
-		{"127.0.0.1:7070", "", false, []string{"http://127.0.0.1:7070/", "Only this computer can reach it.\n"}},
-		{"[::1]:7070", "", true, []string{"http://[::1]:7070/", "with the password"}},
-		{"[::]:7070", "AB:CD", true, []string{"http://127.0.0.1:7070/", "fingerprint:\nAB:CD\n", "QR code"}},
-		{"192.168.1.5:7070", "AB:CD", true, []string{"http://192.168.1.5:7070/",
-			"Everyone on your network who has the password"}},
-	} {
-		addr, err := net.ResolveTCPAddr("tcp", tt.bound)
-		if err != nil {
-			t.Fatal(err)
-		}
-		var out bytes.Buffer
-		sayWhoCanReach(&out, pageAddress(addr), tt.fingerprint, tt.password)
-		for _, w := range tt.want {
-			if !strings.Contains(out.String(), w) {
-				t.Errorf("%s: %q lacks %q", tt.bound, out.String(), w)
-			}
-		}
-	}
 }
 
 // A data folder that other users can look into is said at the start, with what to type,
@@ -145,7 +123,7 @@ func TestServeSaysWhoCanLookIn(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
 		out := &stopper{stop: stop}
 		a := &app{stdout: out, stderr: &bytes.Buffer{}}
-		if err := a.runServe(ctx, serveOptions{listen: "127.0.0.1:0", Options: place.Options{Data: dir}}); err != nil {
+		if err := a.runServe(ctx, serveOptions{door: at("127.0.0.1:0"), Options: place.Options{Data: dir}}); err != nil {
 			t.Fatal(err)
 		}
 		said := out.text.String()

@@ -60,12 +60,13 @@ func newWorkCommand(a *app) *cobra.Command {
 
 func newSubmitCommand(a *app) *cobra.Command {
 	var in place.Options
+	var coach string
 	cmd := &cobra.Command{
 		Use:  "submit FOLDER",
 		Args: arguments(1, 1, "folder"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p := terminal.NewProgress(a.stderr, a.stderrTerminal, a.now, args[0])
-			sent, known, err := farm.Submit(cmd.Context(), in, args[0],
+			sent, known, err := farm.Submit(cmd.Context(), in, args[0], coach,
 				func(done, total int) { p.Report("sending clips", done, total) })
 			p.End()
 			if err == nil {
@@ -75,6 +76,7 @@ func newSubmitCommand(a *app) *cobra.Command {
 		},
 	}
 	in.AddFlags(cmd.Flags())
+	cmd.Flags().StringVar(&coach, "coach", "", "")
 	return cmd
 }
 

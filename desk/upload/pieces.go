@@ -53,6 +53,8 @@ type About struct {
 	// LastModified is the file's own time in milliseconds since 1970, as a browser
 	// tells it; 0: not known.
 	LastModified int64 `json:"last_modified"`
+	// Coach is the user who sends it, where they log in and see their own athletes alone: nobody else's it is.
+	Coach string `json:"coach,omitempty"`
 	desk.ClipFields
 }
 
@@ -60,6 +62,7 @@ type About struct {
 // that it did not reach.
 type finished struct {
 	answer desk.Added
+	coach  string
 	size   int64
 	at     time.Time
 }
@@ -182,7 +185,7 @@ func (in *Intake) Begin(ctx context.Context, about About) (State, error) {
 	if err != nil {
 		return State{}, err
 	}
-	about.Name = desk.DisplayName(about.Name)
+	about.Name, about.Coach = desk.DisplayName(about.Name), archive.CoachOf(ctx)
 	p, give, err := in.begin(about, athlete)
 	if err != nil {
 		return State{}, err
@@ -259,7 +262,7 @@ func (p *partial) gone() bool {
 func (in *Intake) sameFile(about About, athlete string) (found *partial) {
 	for _, p := range in.partial {
 		same := about.LastModified != 0 && p.LastModified == about.LastModified && p.Size == about.Size &&
-			p.Name == about.Name && p.Visit == about.Visit
+			p.Name == about.Name && p.Visit == about.Visit && p.Coach == about.Coach
 		if p.Athlete != "" {
 			same = same && p.Athlete == about.Athlete
 		} else {
@@ -341,6 +344,7 @@ func (in *Intake) Sweep(ctx context.Context) {
 // ForgetDeleted removes the uploads of athletes and visits that were deleted, and those
 // that went with one: nothing of them is to be kept.
 func (in *Intake) ForgetDeleted(ctx context.Context) {
+	ctx = archive.ForCoach(ctx, "") // whoever's they are
 	in.mu.Lock()
 	whose := map[string]desk.ClipFields{} // by upload
 	for id, p := range in.partial {
@@ -353,7 +357,7 @@ func (in *Intake) ForgetDeleted(ctx context.Context) {
 	in.mu.Unlock()
 	for id, f := range whose {
 		if _, err := in.opt.Desk.Resolve(ctx, &f); errors.Is(err, archive.ErrNotFound) {
-			in.giveUp(id)
+			in.giveUp(ctx, id)
 		}
 	}
 }
@@ -364,12 +368,18 @@ var (
 	errBusyUpload = &refusal.Error{Kind: refusal.Conflict, Code: "upload_busy", Retry: time.Second}
 )
 
+// sees says whether an upload of a coach's is there for the context's.
+func sees(ctx context.Context, coach string) bool {
+	own := archive.CoachOf(ctx)
+	return own == "" || own == coach
+}
+
 // take finds an upload and keeps it from being forgotten until it is given back.
-func (in *Intake) take(id string) (*partial, func(), error) {
+func (in *Intake) take(ctx context.Context, id string) (*partial, func(), error) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	p := in.partial[id]
-	if p == nil {
+	if p == nil || !sees(ctx, p.Coach) {
 		return nil, nil, errNoUpload
 	}
 	if p.busy {
@@ -398,12 +408,12 @@ func (in *Intake) giver(p *partial) func() {
 // giveUp forgets an upload, at once or when the piece under way has come to its
 // end: whoever gives up breaks the connection off, of which the server may hear later.
 // It says whether there was one.
-func (in *Intake) giveUp(id string) bool {
+func (in *Intake) giveUp(ctx context.Context, id string) bool {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	p := in.partial[id]
 	switch {
-	case p == nil:
+	case p == nil, !sees(ctx, p.Coach):
 		return false
 	case p.busy:
 		p.unwanted = true
@@ -414,11 +424,11 @@ func (in *Intake) giveUp(id string) bool {
 }
 
 // done finds an upload that has become a clip.
-func (in *Intake) done(id string) (finished, bool) {
+func (in *Intake) done(ctx context.Context, id string) (finished, bool) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	f, ok := in.finished[id]
-	return f, ok
+	return f, ok && sees(ctx, f.coach)
 }
 
 // finish keeps the answer of an upload in place of the upload.
@@ -434,7 +444,7 @@ func (in *Intake) finish(p *partial, answer desk.Added) {
 		}
 		delete(in.finished, oldest)
 	}
-	in.finished[p.ID] = finished{answer: answer, size: p.Size, at: in.opt.Now()}
+	in.finished[p.ID] = finished{answer: answer, coach: p.Coach, size: p.Size, at: in.opt.Now()}
 	in.remove(p)
 }
 
@@ -447,10 +457,10 @@ func (in *Intake) drop(p *partial) {
 
 // State tells how much of an upload is there; all of it when it has become a clip.
 func (in *Intake) State(ctx context.Context, id string) (State, error) {
-	if f, ok := in.done(id); ok {
+	if f, ok := in.done(ctx, id); ok {
 		return State{ID: id, Offset: f.size, Size: f.size}, nil
 	}
-	p, give, err := in.take(id)
+	p, give, err := in.take(ctx, id)
 	if err != nil {
 		return State{}, err
 	}
@@ -463,8 +473,8 @@ func (in *Intake) State(ctx context.Context, id string) (State, error) {
 }
 
 // Abandon gives an upload up.
-func (in *Intake) Abandon(id string) error {
-	if !in.giveUp(id) {
+func (in *Intake) Abandon(ctx context.Context, id string) error {
+	if !in.giveUp(ctx, id) {
 		return errNoUpload
 	}
 	return nil
@@ -482,14 +492,15 @@ type Piece struct {
 // state tells what is there, also beside an error, where the upload is known. added is the
 // clip that it has become; nil: there is more to come.
 func (in *Intake) Take(ctx context.Context, id string, piece Piece) (now State, added *desk.Added, err error) {
-	if f, ok := in.done(id); ok { // the answer did not reach the page
+	if f, ok := in.done(ctx, id); ok { // the answer did not reach the page
 		return State{ID: id, Offset: f.size, Size: f.size}, &f.answer, nil
 	}
-	p, give, err := in.take(id)
+	p, give, err := in.take(ctx, id)
 	if err != nil {
 		return State{}, nil, err
 	}
 	defer give()
+	ctx = archive.ForCoach(ctx, p.Coach) // an admin goes on with it for its coach
 	if piece.At != p.offset {
 		return p.state(), nil, &refusal.Error{Kind: refusal.Conflict,
 			Code: "upload_offset", Params: words.Params{"number": p.offset}}

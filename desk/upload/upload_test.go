@@ -140,7 +140,7 @@ func TestSlowUploadsMakeRoom(t *testing.T) {
 		Body: io.NopCloser(strings.NewReader(content[:half])), Deadline: noLimit}); err != nil || at.Offset != half {
 		t.Fatal(at, err)
 	}
-	drips, give, err := in.take(ids[2])
+	drips, give, err := in.take(t.Context(), ids[2])
 	if err != nil {
 		t.Fatal(err)
 	}

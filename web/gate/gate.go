@@ -1,6 +1,7 @@
 package gate
 
 import (
+	"context"
 	"crypto/rand"
 	"crypto/sha256"
 	"crypto/subtle"
@@ -18,16 +19,22 @@ import (
 
 	"rsc.io/qr"
 
+	"holdfast/archive/rows"
+	"holdfast/archive/users"
 	"holdfast/web/answer"
 )
 
 // Gate decides who comes in: which names the page answers to, and who has shown
-// the password.
+// the password, or their own where users have names.
 type Gate struct {
 	now      func() time.Time
 	addr     netip.AddrPort // where the server listens
 	password [sha256.Size]byte
-	Needed   bool
+	// users are those who log in by name; nil: there is one password, or none.
+	users  *users.Users
+	public *url.URL // under which name others know the page; nil: that of this computer
+	direct bool     // no proxy is between
+	Needed bool
 	// Encrypted says that other devices reach the page by https.
 	Encrypted bool
 	// Interfaces lists this computer's addresses; tests replace it.
@@ -35,7 +42,7 @@ type Gate struct {
 
 	mu       sync.Mutex
 	sessions map[[sha256.Size]byte]time.Time // by hash of the cookie: when it ends
-	tokens   map[[sha256.Size]byte]time.Time // one-time log-ins of the QR code
+	tokens   map[[sha256.Size]byte]token     // one-time log-ins of the QR code
 	failures map[netip.Addr]*failures        // by source
 	// wrong counts the wrong passwords from everywhere together, at wrongAt; it falls
 	// by one every allRest.
@@ -45,6 +52,28 @@ type Gate struct {
 	namesAge time.Time
 }
 
+// token is a one-time log-in.
+type token struct {
+	ends time.Time
+	user string // whose; empty where nobody has a name
+}
+
+// Options say how a page lets people in.
+type Options struct {
+	Addr     net.Addr // where the server listens
+	Password string   // that everybody has; empty: none
+	// Users are those who log in by name, in place of a password that everybody has; nil: nobody does.
+	Users *users.Users
+	// Public is the address under which others know the page, https alone, by a proxy or, Direct, by a certificate of
+	// the page's own; empty: that of this computer.
+	Public string
+	Direct bool
+	Now    func() time.Time
+}
+
+// Named says whether users log in by name.
+func (g *Gate) Named() bool { return g.users != nil }
+
 // local says that only this computer can reach the page.
 func (g *Gate) local() bool { return g.addr.Addr().IsLoopback() }
 
@@ -52,6 +81,9 @@ func (g *Gate) local() bool { return g.addr.Addr().IsLoopback() }
 // pointed here by someone else's DNS, to make a browser take their page and this
 // one for the same.
 func (g *Gate) AnswersTo(host string) bool {
+	if g.ByName(host) {
+		return true
+	}
 	name, port := host, "80"
 	if h, p, err := net.SplitHostPort(host); err == nil {
 		name, port = h, p
@@ -73,6 +105,11 @@ func (g *Gate) AnswersTo(host string) bool {
 		return ip == bound || bound.IsLoopback() && ip.IsLoopback()
 	}
 	return ip.IsLoopback() || g.own(ip.WithZone(""))
+}
+
+// ByName says whether a Host header is the name under which others know the page.
+func (g *Gate) ByName(host string) bool {
+	return g.public != nil && strings.EqualFold(host, g.public.Host)
 }
 
 // own says whether an address is one of this computer's.
@@ -106,6 +143,9 @@ func (g *Gate) addresses() []netip.Addr {
 // Shared returns the page's address for other devices of the network, and whether
 // there is one.
 func (g *Gate) Shared() (string, bool) {
+	if g.public != nil {
+		return "https://" + g.public.Host + "/", true
+	}
 	if g.local() {
 		return "", false
 	}
@@ -139,15 +179,37 @@ func (g *Gate) Shared() (string, bool) {
 	return scheme + netip.AddrPortFrom(ip, g.addr.Port()).String() + "/", true
 }
 
-// LogIn checks a password and returns a session's cookie, or a problem. Wrong
-// ones are counted by the source they come from, and all together. The second count
+// LogIn checks a password, that of the user of a name where users have names, and returns a session's cookie, or a
+// problem. Wrong ones are counted by the source they come from, and all together. The second count
 // holds up neither a browser that is in already nor this computer: whoever guesses
 // from the network must not keep the coach out.
-func (g *Gate) LogIn(password string, from netip.Addr, in bool) (*http.Cookie, error) {
+func (g *Gate) LogIn(ctx context.Context, name, password string, from netip.Addr, in bool) (*http.Cookie, error) {
+	here := source(from)
+	if err := g.countWrong(here, from, in); err != nil {
+		return nil, err
+	}
+	user, ok, err := g.knows(ctx, name, password)
+	if err == nil && !ok {
+		if g.Named() {
+			return nil, answer.Trouble(http.StatusUnauthorized, "log_in_wrong", 0)
+		}
+		return nil, answer.Trouble(http.StatusUnauthorized, "password_wrong", 0)
+	}
+	g.mu.Lock()
+	delete(g.failures, here)
+	g.wrong = max(0, g.wrong-1)
+	g.mu.Unlock()
+	if err != nil {
+		return nil, err
+	}
+	return g.begin(ctx, user.ID)
+}
+
+// countWrong counts a password that is about to be tried as a wrong one, or says for how long none is.
+func (g *Gate) countWrong(here, from netip.Addr, in bool) error {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	now := g.now()
-	here := source(from)
 	f := g.failures[here]
 	wait := time.Duration(0)
 	if f != nil && f.n >= FreeTries {
@@ -159,95 +221,140 @@ func (g *Gate) LogIn(password string, from netip.Addr, in bool) (*http.Cookie, e
 		wait = max(wait, time.Duration(over*float64(allRest)))
 	}
 	if wait > 0 {
-		return nil, answer.Trouble(http.StatusTooManyRequests, "password_wait", int(wait/time.Second)+1)
+		return answer.Trouble(http.StatusTooManyRequests, "password_wait", int(wait/time.Second)+1)
+	}
+	if f == nil {
+		makeRoom(g.failures, maxFailures, func(f *failures) time.Time { return f.last })
+		f = &failures{}
+		g.failures[here] = f
+	}
+	f.n, f.last = f.n+1, now
+	g.wrong++
+	return nil
+}
+
+// knows says whether a password is right, and whose it is.
+func (g *Gate) knows(ctx context.Context, name, password string) (user users.User, ok bool, err error) {
+	if g.Named() {
+		return g.users.Check(ctx, name, password)
 	}
 	given := sha256.Sum256([]byte(password))
-	if !g.Needed || subtle.ConstantTimeCompare(given[:], g.password[:]) != 1 {
-		if f == nil {
-			makeRoom(g.failures, maxFailures, func(f *failures) time.Time { return f.last })
-			f = &failures{}
-			g.failures[here] = f
-		}
-		f.n, f.last = f.n+1, now
-		g.wrong++
-		return nil, answer.Trouble(http.StatusUnauthorized, "password_wrong", 0)
-	}
-	delete(g.failures, here)
-	return g.session(now), nil
+	return everybody, g.Needed && subtle.ConstantTimeCompare(given[:], g.password[:]) == 1, nil
 }
 
-// session begins one. The lock is held.
-func (g *Gate) session(now time.Time) *http.Cookie {
-	text, sum := newSecret()
-	makeRoom(g.sessions, maxSessions, func(t time.Time) time.Time { return t })
-	g.sessions[sum] = now.Add(SessionTime)
-	return &http.Cookie{Name: CookieName, Value: text, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
+// everybody is who comes in where nobody has a name: all is theirs.
+var everybody = users.User{Role: users.Admin}
+
+// begin begins a session of a user, or of whoever has the password.
+func (g *Gate) begin(ctx context.Context, user string) (c *http.Cookie, err error) {
+	c = &http.Cookie{Name: CookieName, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode,
 		MaxAge: int(SessionTime / time.Second)}
-}
-
-// Token returns a secret that logs one device in, once, within tokenTime.
-func (g *Gate) Token() string {
+	if g.Named() {
+		c.Value, err = g.users.Begin(ctx, user)
+		return c, err
+	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	text, sum := newSecret()
-	makeRoom(g.tokens, maxTokens, func(t time.Time) time.Time { return t })
-	g.tokens[sum] = g.now().Add(TokenTime)
+	makeRoom(g.sessions, maxSessions, func(t time.Time) time.Time { return t })
+	g.sessions[sum] = g.now().Add(SessionTime)
+	c.Value = text
+	return c, nil
+}
+
+// Token returns a secret that logs one device in, once, within TokenTime, as the user of an id.
+func (g *Gate) Token(user string) string {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	text, sum := newSecret()
+	makeRoom(g.tokens, maxTokens, func(t token) time.Time { return t.ends })
+	g.tokens[sum] = token{g.now().Add(TokenTime), user}
 	return text
 }
 
 // Redeem exchanges a token for a session; nil when it is unknown, used or too old.
-func (g *Gate) Redeem(token string) *http.Cookie {
+func (g *Gate) Redeem(ctx context.Context, secret string) (*http.Cookie, error) {
+	sum := sha256.Sum256([]byte(secret))
 	g.mu.Lock()
-	defer g.mu.Unlock()
-	sum := sha256.Sum256([]byte(token))
-	ends, ok := g.tokens[sum]
+	t, ok := g.tokens[sum]
 	delete(g.tokens, sum)
-	if now := g.now(); ok && now.Before(ends) {
-		return g.session(now)
+	g.mu.Unlock()
+	if !ok || !g.now().Before(t.ends) {
+		return nil, nil
 	}
-	return nil
+	c, err := g.begin(ctx, t.user)
+	if errors.Is(err, rows.ErrNotFound) { // who showed the code was removed meanwhile
+		return nil, nil
+	}
+	return c, err
 }
 
-// Admits says whether a request comes from someone who has logged in.
-func (g *Gate) Admits(r *http.Request) bool {
+// Admits returns who a request comes from; ok is false when they have not logged in. Where nobody has a name, everybody
+// may see all.
+func (g *Gate) Admits(r *http.Request) (who users.User, ok bool, err error) {
 	if !g.Needed {
-		return true
+		return everybody, true, nil
 	}
 	c, err := r.Cookie(CookieName)
 	if err != nil {
-		return false
+		return users.User{}, false, nil
+	}
+	if g.Named() {
+		return g.users.Session(r.Context(), c.Value)
 	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	ends, ok := g.sessions[sha256.Sum256([]byte(c.Value))]
-	return ok && g.now().Before(ends)
+	return everybody, ok && g.now().Before(ends), nil
 }
 
 // LogOut ends the session of a request.
-func (g *Gate) LogOut(r *http.Request) {
-	if c, err := r.Cookie(CookieName); err == nil {
-		g.mu.Lock()
-		defer g.mu.Unlock()
-		delete(g.sessions, sha256.Sum256([]byte(c.Value)))
+func (g *Gate) LogOut(r *http.Request) error {
+	c, err := r.Cookie(CookieName)
+	if err != nil {
+		return nil
 	}
+	if g.Named() {
+		return g.users.End(r.Context(), c.Value)
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	delete(g.sessions, sha256.Sum256([]byte(c.Value)))
+	return nil
 }
 
-func New(addr net.Addr, password string, now func() time.Time) (*Gate, error) {
+// New returns a gate. The error says what is wrong with the options.
+func New(opt Options) (*Gate, error) {
 	g := &Gate{
-		now: now, Interfaces: net.InterfaceAddrs, Needed: password != "", password: sha256.Sum256([]byte(password)),
-		sessions: map[[sha256.Size]byte]time.Time{}, tokens: map[[sha256.Size]byte]time.Time{},
+		now: opt.Now, Interfaces: net.InterfaceAddrs, users: opt.Users, direct: opt.Direct,
+		Needed:   opt.Password != "" || opt.Users != nil,
+		password: sha256.Sum256([]byte(opt.Password)),
+		sessions: map[[sha256.Size]byte]time.Time{}, tokens: map[[sha256.Size]byte]token{},
 		failures: map[netip.Addr]*failures{},
 	}
-	tcp, ok := addr.(*net.TCPAddr)
+	tcp, ok := opt.Addr.(*net.TCPAddr)
 	if !ok {
 		return nil, errors.New("the address to listen at is no TCP address")
 	}
+	if opt.Public != "" {
+		if g.public, ok = PublicAddress(opt.Public); !ok {
+			return nil, errors.New("the public address is no https address of a name alone")
+		}
+	}
 	at := tcp.AddrPort()
 	g.addr = netip.AddrPortFrom(at.Addr().Unmap(), at.Port())
-	if !g.local() && !g.Needed {
+	if (!g.local() || g.public != nil) && !g.Needed {
 		return nil, errors.New("a page that other computers can reach needs a password")
 	}
 	return g, nil
+}
+
+// PublicAddress reads the address under which others know the page.
+func PublicAddress(text string) (*url.URL, bool) {
+	u, err := url.Parse(text)
+	ok := err == nil && u.Scheme == "https" && u.Host != "" && strings.Trim(u.Path, "/") == "" && u.RawQuery == "" &&
+		u.User == nil && u.Fragment == ""
+	return u, ok
 }
 
 // failures counts the wrong passwords from one source.
@@ -257,7 +364,7 @@ type failures struct {
 }
 
 const (
-	SessionTime = 12 * time.Hour
+	SessionTime = users.SessionTime
 	TokenTime   = 10 * time.Minute
 	maxSessions = 200
 	maxTokens   = 16
@@ -335,6 +442,22 @@ func QRCode(text string) ([]byte, error) {
 	}
 	b.WriteString(`"/></svg>`)
 	return []byte(b.String()), nil
+}
+
+// Encrypts says whether a request came encrypted, all the way from the browser to this program or to its proxy.
+func (g *Gate) Encrypts(r *http.Request) bool { return r.TLS != nil || g.ByName(r.Host) && !g.direct }
+
+// From returns the address that wrong passwords of a request are counted by: where a proxy shows the page, the one that
+// the proxy names.
+func (g *Gate) From(r *http.Request) netip.Addr {
+	if said := r.Header.Values("X-Forwarded-For"); g.ByName(r.Host) && !g.direct && len(said) > 0 {
+		all := said[len(said)-1]
+		last := strings.TrimSpace(all[strings.LastIndex(all, ",")+1:])
+		if a, err := netip.ParseAddr(last); err == nil {
+			return a.Unmap()
+		}
+	}
+	return Remote(r)
 }
 
 // Remote returns the address a request comes from; the zero Addr when it is no IP.

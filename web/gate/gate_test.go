@@ -11,20 +11,24 @@ import (
 	"holdfast/web/answer"
 )
 
+// everywhere is an address that all computers reach.
+var everywhere = &net.TCPAddr{IP: net.IPv4zero, Port: 7070}
+
 // The tables of sessions, tokens and failures do not grow without end.
 func TestGateIsBounded(t *testing.T) {
 	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
-	g, err := New(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", func() time.Time { return now })
+	g, err := New(Options{Addr: everywhere, Password: "correct horse", Now: func() time.Time { return now }})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i := range 2 * maxFailures {
 		now = now.Add(allRest)
-		_ = g.Token()
+		_ = g.Token("")
 		from := netip.AddrFrom4([4]byte{10, 0, byte(i >> 8), byte(i)})
-		_, _ = g.LogIn("wrong", from, false)
+		_, _ = g.LogIn(t.Context(), "", "wrong", from, false)
 		if i < 2*maxSessions {
-			if _, err := g.LogIn("correct horse", netip.AddrFrom4([4]byte{10, 1, byte(i >> 8), byte(i)}), false); err != nil {
+			from = netip.AddrFrom4([4]byte{10, 1, byte(i >> 8), byte(i)})
+			if _, err := g.LogIn(t.Context(), "", "correct horse", from, false); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -39,7 +43,7 @@ func TestGateIsBounded(t *testing.T) {
 func TestGuessesFromManyAddresses(t *testing.T) {
 	now := time.Date(2025, 5, 2, 12, 0, 0, 0, time.UTC)
 	newAt := func() *Gate {
-		g, err := New(&net.TCPAddr{IP: net.IPv4zero, Port: 7070}, "correct horse", func() time.Time { return now })
+		g, err := New(Options{Addr: everywhere, Password: "correct horse", Now: func() time.Time { return now }})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -47,7 +51,8 @@ func TestGuessesFromManyAddresses(t *testing.T) {
 	}
 	guesses := func(g *Gate, n int, from func(i int) netip.Addr) (taken int) {
 		for i := range n {
-			if _, err := g.LogIn("wrong", from(i), false); answer.ProblemOf(err).Status == http.StatusUnauthorized {
+			_, err := g.LogIn(t.Context(), "", "wrong", from(i), false)
+			if answer.ProblemOf(err).Status == http.StatusUnauthorized {
 				taken++
 			}
 		}
@@ -67,21 +72,21 @@ func TestGuessesFromManyAddresses(t *testing.T) {
 		t.Errorf("1000 networks had %d guesses, want %d", n, allTries)
 	}
 	coach := netip.MustParseAddr("192.168.1.9")
-	if _, err := g.LogIn("correct horse", coach, false); answer.ProblemOf(err).Status != http.StatusTooManyRequests ||
-		answer.ProblemOf(err).RetryS == 0 {
+	_, err := g.LogIn(t.Context(), "", "correct horse", coach, false)
+	if p := answer.ProblemOf(err); p.Status != http.StatusTooManyRequests || p.RetryS == 0 {
 		t.Errorf("a new log-in under attack: %v", err)
 	}
-	if _, err := g.LogIn("correct horse", coach, true); err != nil {
+	if _, err := g.LogIn(t.Context(), "", "correct horse", coach, true); err != nil {
 		t.Errorf("a browser that is in already: %v", err)
 	}
-	if _, err := g.LogIn("correct horse", netip.MustParseAddr("127.0.0.1"), false); err != nil {
+	if _, err := g.LogIn(t.Context(), "", "correct horse", netip.MustParseAddr("127.0.0.1"), false); err != nil {
 		t.Errorf("this computer under attack: %v", err)
 	}
-	if g.Redeem(g.Token()) == nil {
+	if c, err := g.Redeem(t.Context(), g.Token("")); c == nil || err != nil {
 		t.Error("the QR code does not let in under attack")
 	}
 	now = now.Add(allRest)
-	if _, err := g.LogIn("correct horse", coach, false); err != nil {
+	if _, err := g.LogIn(t.Context(), "", "correct horse", coach, false); err != nil {
 		t.Errorf("a log-in a moment later: %v", err)
 	}
 	now = now.Add(10 * allRest)

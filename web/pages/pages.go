@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/archive/users"
 	"holdfast/desk"
 	"holdfast/desk/refusal"
 )
@@ -52,6 +53,8 @@ type Page struct {
 	// Plain leaves the menu away, before the password was given.
 	Plain    bool
 	Password bool // there is one: a way out is offered
+	// User is who has logged in; without a name where nobody has one.
+	User users.User
 	// Fingerprint is that of the page's certificate; empty: the page is not encrypted.
 	Fingerprint string
 	Body        any // the page's own
@@ -104,18 +107,25 @@ func sentence(text string) string {
 	return text
 }
 
-// Login returns the page that asks for the password; the query of its address says what went wrong before.
-func Login(query url.Values) Page {
+// Login returns the page that asks for the password, and where users have names for that; the query of its address
+// says what went wrong before.
+func Login(query url.Values, named bool) Page {
 	note := ""
 	switch {
 	case query.Has("wrong"):
 		note = say("login.wrong")
+		if named {
+			note = say("login.wrong_named")
+		}
 	case query.Has("wait"):
 		note = say("login.wait")
 	case query.Has("expired"):
 		note = say("login.expired")
 	}
-	return Page{Name: "login", Title: say("login.title"), Plain: true, Body: note}
+	return Page{Name: "login", Title: say("login.title"), Plain: true, Body: struct {
+		Note  string
+		Named bool
+	}{note, named}}
 }
 
 // About returns the page about Holdfast itself.
@@ -143,7 +153,7 @@ func (m *Maker) Home(ctx context.Context, chosen string, shared bool, today stri
 		Past     []archive.Athlete
 	}{Athletes: athletes, Chosen: chosen, Recent: recent, Phone: shared, MaxBytes: m.Desk.Limits.ClipBytes}
 	body.Past = slices.DeleteFunc(slices.Clone(athletes), func(a archive.Athlete) bool { return !a.PastKeeping(today) })
-	example := func(a archive.Athlete) bool { return a.Example }
+	example := func(a archive.Athlete) bool { return a.Example && a.Coach == archive.CoachOf(ctx) }
 	body.Example = slices.ContainsFunc(athletes, example)
 	body.Known = slices.ContainsFunc(athletes, func(a archive.Athlete) bool { return !example(a) })
 	return Page{Name: "home", Title: say("home.title"), Section: "home", Script: "home.js", Body: body}, nil

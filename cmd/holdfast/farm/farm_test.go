@@ -103,7 +103,7 @@ func TestSubmitWorkJobs(t *testing.T) {
 	in := place.Options{Data: t.TempDir(), Database: pgtest.Database(t), Store: "file://" + store}
 	dir := write(t, map[string]string{"Sam/2026-05-02/slow.mp4": "no clip at all", "Sam/2026-05-02/fast.mp4": "nor this"})
 	quiet := func(int, int) {}
-	if _, _, err := Submit(t.Context(), in, dir, quiet); !errors.Is(err, archive.ErrNotArchive) {
+	if _, _, err := Submit(t.Context(), in, dir, "", quiet); !errors.Is(err, archive.ErrNotArchive) {
 		t.Fatalf("before there is an archive: %v", err)
 	}
 	kept := archive.Options{Database: in.Database, Files: files.Folder{Root: store}}
@@ -115,7 +115,7 @@ func TestSubmitWorkJobs(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range [][2]int{{2, 0}, {0, 2}} {
-		if sent, known, err := Submit(t.Context(), in, dir, quiet); err != nil || [2]int{sent, known} != want {
+		if sent, known, err := Submit(t.Context(), in, dir, "", quiet); err != nil || [2]int{sent, known} != want {
 			t.Errorf("sent %d, known %d, %v; want %v", sent, known, err, want)
 		}
 	}

@@ -165,7 +165,8 @@ func TestWorkersKilled(t *testing.T) {
 	for i := range clips {
 		names[fmt.Sprintf("Sam/2026-05-02/slow_%d.mp4", i)] = fmt.Sprint("clip ", i)
 	}
-	if sent, known, err := Submit(ctx, in, write(t, names), func(int, int) {}); sent != clips || known != 0 || err != nil {
+	sent, known, err := Submit(ctx, in, write(t, names), "", func(int, int) {})
+	if sent != clips || known != 0 || err != nil {
 		t.Fatal(sent, known, err)
 	}
 	db, err := rows.OpenPostgres(address)

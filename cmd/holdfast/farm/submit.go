@@ -139,7 +139,8 @@ func readList(dir string, r io.Reader) ([]Clip, error) {
 
 // Submit sends the clips of a folder to a shared archive, to be measured when nobody waits for something else. A clip
 // that the athlete has already is left as it is, so that a folder can be sent again.
-func Submit(ctx context.Context, in place.Options, dir string, progress func(done, total int)) (sent, known int,
+// A coach's athletes they are, by the name of the user; of none where that is empty.
+func Submit(ctx context.Context, in place.Options, dir, coach string, progress func(done, total int)) (sent, known int,
 	err error) {
 	clips, err := Read(dir)
 	if err != nil {
@@ -150,6 +151,13 @@ func Submit(ctx context.Context, in place.Options, dir string, progress func(don
 		return 0, 0, err
 	}
 	defer func() { err = errors.Join(err, arc.Close()) }()
+	if coach != "" {
+		user, err := arc.Users().Find(ctx, coach)
+		if err != nil {
+			return 0, 0, err
+		}
+		ctx = archive.ForCoach(ctx, user.ID)
+	}
 	work, leave, err := folder(arc)
 	if err != nil {
 		return 0, 0, err

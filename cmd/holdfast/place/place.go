@@ -41,6 +41,9 @@ const (
 	storeSecretVariable = work.StoreSecretVariable
 )
 
+// Shared says whether the rows are kept in a database that several computers use.
+func (o *Options) Shared() bool { return o.Database != "" || os.Getenv(databaseVariable) != "" }
+
 // Open opens the archive of a data folder, its rows and files where the options or the environment say.
 func (o *Options) Open(ctx context.Context, dir string, opt archive.Options) (*archive.Archive, error) {
 	given := *o

@@ -9,10 +9,10 @@
 // some folders have an order of their own:
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
-//	holdfast -> farm -> place -> terminal, in cmd
-//	web -> pages -> gate -> answer -> news
+//	holdfast -> door -> people -> farm -> place -> terminal, in cmd
+//	web -> joblist -> noted -> pages -> gate -> secure -> answer -> news
 //	upload -> desk -> queue -> work -> refusal
-//	archive -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
+//	archive -> users -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
 //	screening -> headline -> losses -> known -> footage
@@ -48,12 +48,12 @@ var rank = map[string]int{
 var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
-	"cmd":  {"holdfast", "farm", "place", "terminal"},
+	"cmd":  {"holdfast", "door", "people", "farm", "place", "terminal"},
 	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
-	"archive": {"archive", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket", "files",
-		"disk"},
+	"archive": {"archive", "users", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket",
+		"files", "disk"},
 	"screening": {"screening", "headline", "losses", "known", "footage"},
-	"web":       {"web", "pages", "gate", "secure", "answer", "news"},
+	"web":       {"web", "joblist", "noted", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},
 	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
