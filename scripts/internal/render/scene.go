@@ -175,10 +175,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		KneeDeg: can.between(96, 126), DorsiDeg: can.between(23, 38), ArmDeg: can.between(35, 88),
 		ElbowDeg: can.between(6, 40),
 	}
-	order := map[motion.Kind]int{motion.Slow: 0, motion.Fast: 1, motion.Jump: 2, motion.CalfRaise: 3, motion.Hinge: 4,
-		motion.FastHinge: 5, motion.Press: 6, motion.FastPress: 7}
-	number, known := order[kind]
-	if !known {
+	number := slices.Index(motion.Kinds, kind)
+	if number < 0 {
 		return fmt.Errorf("there is no movement %q", kind)
 	}
 	d := draw(s.Seed, motionStream+number)
@@ -212,6 +210,18 @@ func (s *Scene) perform(kind motion.Kind) error {
 			aim.ArmDeg -= d.between(10, 16)
 			aim.ElbowDeg += d.between(6, 12)
 		}
+	case motion.Lunge, motion.FastLunge:
+		aim = motion.Squat{KneeDeg: can.between(92, 104), DorsiDeg: can.between(8, 16), ArmDeg: stand.ArmDeg,
+			ElbowDeg: stand.ElbowDeg}
+		if kind == motion.FastLunge { // less deep, the shin more upright
+			aim.KneeDeg -= d.between(10, 18)
+			aim.DorsiDeg -= d.between(3, 6)
+		}
+	case motion.Pull, motion.FastPull:
+		aim.ElbowDeg = can.between(128, 140)
+		if kind == motion.FastPull { // the chin stops before the hands
+			aim.ElbowDeg -= d.between(14, 22)
+		}
 	}
 	if slices.Contains([]motion.Kind{motion.Slow, motion.Fast, motion.Jump}, kind) {
 		s.plausible(&aim)
@@ -233,6 +243,12 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Jumps(stand, aim, leaps, leadS)
 	case motion.CalfRaise:
 		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
+	case motion.Lunge, motion.FastLunge:
+		s.lunge(kind, stand, reps, leadS)
+	case motion.Hop, motion.FastHop:
+		s.hop(kind, stand, leadS)
+	case motion.Pull, motion.FastPull:
+		s.Performer.Pulls(kind, reps, can.between(-14, -6), leadS)
 	case motion.Press, motion.FastPress:
 		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
 	default:
@@ -245,6 +261,43 @@ func (s *Scene) perform(kind motion.Kind) error {
 	}
 	return s.Performer.Motion.Check()
 }
+
+// lunge gives the performer lunges: the leg nearer to the camera stays in front.
+func (s *Scene) lunge(kind motion.Kind, stand motion.Stand, reps []motion.Squat, leadS float64) {
+	d := draw(s.Seed, mannerStream+101)
+	leg := &s.Body.Skeleton.Sides[motion.Left]
+	backM := d.between(0.9, 1) * (motion.Sagittal(leg.Ankle, leg.Knee) + motion.Sagittal(leg.Knee, leg.Hip))
+	leanDeg := d.between(4, 12)
+	strides := make([]motion.Stride, len(reps))
+	for i := range reps {
+		strides[i] = motion.Stride{Squat: reps[i], BackM: backM, LeanDeg: leanDeg + d.about(0, 1)}
+		if kind == motion.FastLunge { // the trunk comes forward
+			strides[i].LeanDeg += 8
+		}
+	}
+	s.Performer.Lunges(kind, stand, strides, 1-s.Camera.Near, leadS)
+}
+
+// hop gives the performer hops, fast ones with shorter contacts and less of a bend.
+func (s *Scene) hop(kind motion.Kind, stand motion.Stand, leadS float64) {
+	d := draw(s.Seed, mannerStream+102)
+	low := motion.Squat{KneeDeg: d.between(44, 50), DorsiDeg: d.between(18, 22), ArmDeg: stand.ArmDeg + 15,
+		ElbowDeg: stand.ElbowDeg + 40}
+	contactS := d.between(0.27, 0.3)
+	if kind == motion.FastHop {
+		low.KneeDeg -= 12
+		low.DorsiDeg -= 6
+		contactS -= 0.08
+	}
+	hops := make([]motion.Bounce, hopsOfClip)
+	for i := range hops {
+		hops[i] = motion.Bounce{FlightS: d.between(0.3, 0.34), ContactS: contactS + d.about(0, 0.008)}
+	}
+	s.Performer.Hops(kind, stand, low, hops, leadS)
+}
+
+// hopsOfClip is how many hops a clip shows.
+const hopsOfClip = 6
 
 const (
 	// repsOfClip is how many repetitions a clip shows, repsOfHabit how many others of the same movement are drawn
@@ -259,9 +312,12 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	r.DorsiDeg += d.about(0, 0.7)
 	r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
 	switch kind {
-	case motion.Slow, motion.Hinge, motion.Press:
+	case motion.Slow, motion.Hinge, motion.Press, motion.Lunge, motion.Pull:
 		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
 		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
+	case motion.FastLunge, motion.FastPull:
+		r.DownS, r.HoldS = d.between(0.5, 0.62), d.between(0.05, 0.15)
+		r.UpS, r.RestS = d.between(0.5, 0.7), d.between(0.4, 0.6)
 	case motion.Fast, motion.FastHinge, motion.FastPress:
 		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
 		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)

@@ -44,8 +44,7 @@ func run(ctx context.Context, args []string) (err error) {
 	from := flags.Int("from", 1, "the first athlete of the set, from 1")
 	to := flags.Int("to", 30, "the last athlete of the set")
 	out := flags.String("out", "", "folder for the clips and their truth (required)")
-	motions := flags.String("motion", "slow,fast",
-		"movements, of slow, fast, jump, calf, hinge, fast_hinge, press, fast_press")
+	motions := flags.String("motion", "slow,fast", fmt.Sprintf("movements, of %s", motion.Kinds))
 	still := flags.String("still", "", "instead of clips, PNG stills at these seconds, the truth's points drawn")
 	plain := flags.Bool("plain", false, "stills without points")
 	truth := flags.Bool("truth", false, "write the truth alone, without pictures")

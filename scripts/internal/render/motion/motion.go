@@ -19,7 +19,17 @@ const (
 	FastHinge Kind = "fast_hinge"
 	Press     Kind = "press"
 	FastPress Kind = "fast_press"
+	Lunge     Kind = "lunge"
+	FastLunge Kind = "fast_lunge"
+	Pull      Kind = "pull"
+	FastPull  Kind = "fast_pull"
+	Hop       Kind = "hop"
+	FastHop   Kind = "fast_hop"
 )
+
+// Kinds are all of them. What chance draws for one goes by its place: new ones come last.
+var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull, Hop,
+	FastHop}
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
 // planted, and what the other leg does follows.
@@ -35,8 +45,13 @@ const (
 	// ahead is how far the centre of mass is in front of where the athlete carries it with flat feet, metres; the
 	// trunk leans as that asks for.
 	ahead
-	// lean is that of the trunk while the body flies, when nothing asks for balance.
+	// lean is that of the trunk where nothing asks for balance: while the body flies, and in a lunge.
 	lean
+	// stepBack and stepUp are how far the foot that steps is behind its place and over the floor, metres; stepPitch how
+	// far its heel is up, degrees.
+	stepBack
+	stepUp
+	stepPitch
 	// quiet is 1 where tremor and sway are held back.
 	quiet
 	channelCount
@@ -50,6 +65,10 @@ type Motion struct {
 	curves    [channelCount]Curve
 	phases    []phase
 	flights   []flight
+	// steps is the side whose foot steps, while the other leg carries the pelvis; nil: both stay.
+	steps *Side
+	// hangs is how high over the floor the hands hold on; 0: the feet stand.
+	hangs float64
 }
 
 type phase struct {

@@ -69,14 +69,20 @@ func (p *Performer) At(timeS float64) Instant {
 
 	now := Instant{TimeS: timeS, Phase: p.Motion.phaseAt(timeS)}
 	var shift space.Vec
-	if fly := p.Motion.flightAt(timeS); fly != nil {
+	fly := p.Motion.flightAt(timeS)
+	switch {
+	case p.Motion.hangs > 0:
+		now.Pose, now.Figure, now.ClearanceM = p.hanging(&c)
+	case p.Motion.steps != nil:
+		now.Pose, now.Figure = p.stand(&c, c[lean], space.Vec{})
+	case fly != nil:
 		_, grounded := p.stand(&c, c[lean], space.Vec{})
 		at := centreOfMass(grounded)
 		up, forward := fly.at(timeS)
 		shift = space.Vec{X: 0, Y: up - at.Y, Z: forward - at.Z}
 		now.ClearanceM = shift.Y
 		now.Pose, now.Figure = p.stand(&c, c[lean], shift)
-	} else {
+	default:
 		now.Pose, now.Figure, _ = p.Balanced(&c)
 	}
 	now.Mass = centreOfMass(now.Figure)
@@ -145,11 +151,17 @@ func (p *Performer) stand(c *Channels, leanDeg float64, shift space.Vec) (Pose, 
 			ToesFollow: c[toesFollow],
 		}
 	}
+	if p.stepping() != nil {
+		pose.Legs[*p.stepping()].FootPitchDeg = c[stepPitch]
+	}
 	for range 3 { // a leg that is too short pulls the pelvis down, which changes the other one
 		short := 0.0
 		for _, side := range BothSides {
 			ball := s.Sides[side].Ball.Add(shift)
 			ball.Z += m.FootForwardM[side]
+			if of := p.stepping(); of != nil && side == *of {
+				ball = ball.Add(space.Vec{X: 0, Y: c[stepUp], Z: -c[stepBack]})
+			}
 			lacks, _ := s.Plant(&pose, side, ball)
 			short = math.Max(short, lacks)
 		}
@@ -159,6 +171,14 @@ func (p *Performer) stand(c *Channels, leanDeg float64, shift space.Vec) (Pose, 
 		pose.Pelvis.Y -= short + 1e-6
 	}
 	return pose, s.Place(&pose)
+}
+
+// stepping returns the side whose foot steps; nil: both stay.
+func (p *Performer) stepping() *Side {
+	if p.Motion == nil {
+		return nil
+	}
+	return p.Motion.steps
 }
 
 // Sagittal is how far two points are apart as seen from the side.
