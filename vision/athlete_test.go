@@ -131,6 +131,18 @@ func TestRegionFrom(t *testing.T) {
 	}
 }
 
+// Nobody stands on his head in a clip that is upright: who hangs from his hands looks so to the detector. Who lies is left
+// as he is.
+func TestRegionHeadUp(t *testing.T) {
+	for _, tt := range []struct{ deg, want float64 }{{0, 0}, {-30, -30}, {90, 90}, {-100, -100}, {180, 0}, {-170, 10},
+		{150, -30}} {
+		r := Region{AngleRad: tt.deg * math.Pi / 180}
+		if got := r.headUp().AngleRad * 180 / math.Pi; math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("turned by %.0f degrees: %.1f, want %.0f", tt.deg, got, tt.want)
+		}
+	}
+}
+
 // Turning, moving and scaling the body turns, moves and scales its region.
 func TestRegionFollowsBody(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -49,6 +49,19 @@ func regionFrom(hip, crown [2]float64, scale float64) Region {
 	}
 }
 
+// headDownRad is the turn from which on a body would stand on its head.
+const headDownRad = 2 * math.Pi / 3
+
+// headUp returns the same square turned round where a body in it would stand on its head: the pictures of a clip are
+// upright, and the detector takes one that hangs from its hands for one upside down. A body that does stand on its head
+// is found in the square all the same, and turns the next one.
+func (r Region) headUp() Region {
+	if math.Abs(r.AngleRad) > headDownRad {
+		r.AngleRad = math.Remainder(r.AngleRad+math.Pi, 2*math.Pi)
+	}
+	return r
+}
+
 // toPicture maps a place in the region, 0 to 1 from its left and top edge, to
 // the picture.
 func (r Region) toPicture(u, v float64) (x, y float64) {

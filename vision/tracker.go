@@ -217,7 +217,7 @@ func (t *Tracker) points() (points []landmark, score float64, world []float32) {
 
 // firstRegion returns the region to look at for a person found anew.
 func (t *Tracker) firstRegion(d Detection) Region {
-	r := regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor)
+	r := regionFrom(d.Hip, d.Crown, t.detector.manifest.Region.ScaleFactor).headUp()
 	if t.reach != nil {
 		r.AngleRad = 0 // such regions are upright
 	}
