@@ -156,6 +156,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
 		Zero:   zero,
 		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg), Arms: found.Movement.CountsArms(),
+		Hanging: found.Movement.Feet.Stance == movement.Hanging,
 	})
 	s.View = view
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source

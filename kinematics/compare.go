@@ -214,8 +214,9 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		if baseZero != hardZero {
 			bottom = bottom.NotComparable()
 		}
-		if PositionQuantity(PositionOf(j)).Worse < 0 { // a joint that must be straight loses by bending
-			bottom.Verdict = stats.Verdict(PositionQuantity(PositionOf(j)).Look(bottom.Verdict))
+		// A joint that must be straight loses by bending.
+		if q := PositionQuantity(PositionIn(opt.Movement.Positions, j)); q.Worse < 0 {
+			bottom.Verdict = stats.Verdict(q.Look(bottom.Verdict))
 		}
 		p.Joints[j] = JointChange{
 			BaselineROMDeg: rom.Baseline, ChallengeROMDeg: rom.Challenge,

@@ -89,7 +89,7 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 	}
 	var out []PositionReadings
 	for p, read := range of {
-		if Position(p).OfArm() && !s.Arms {
+		if p := Position(p); p.OfArm() && !slices.Contains(s.Movement.Positions, p) {
 			continue
 		}
 		if a, ok := angleOf(Position(p)); ok {

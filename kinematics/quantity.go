@@ -139,6 +139,9 @@ var positionTable = [movement.NumPositions]struct {
 	PositionShoulder: {angleRow(PositionShoulder.String(), 1, armRepDeg), body.ShoulderFlexion},
 	PositionElbow:    {angleRow(PositionElbow.String(), -1, armRepDeg), body.ElbowFlexion}, // a lock-out is straight
 
+	movement.ArmDown:   {angleRow(movement.ArmDown.String(), -1, armRepDeg), body.ShoulderFlexion},
+	movement.ElbowBent: {angleRow(movement.ElbowBent.String(), 1, armRepDeg), body.ElbowFlexion},
+
 	movement.HipOverFoot:      {stackRow(movement.HipOverFoot), noAngle},
 	movement.ShoulderOverFoot: {stackRow(movement.ShoulderOverFoot), noAngle},
 	movement.WristOverFoot:    {stackRow(movement.WristOverFoot), noAngle},
@@ -173,6 +176,22 @@ func PositionQuantity(p Position) Quantity {
 func PositionOf(j body.Joint) Position {
 	return body.ByJoint[Position]{body.AnkleJoint: PositionAnkle, body.KneeJoint: PositionKnee,
 		body.HipJoint: PositionHip, body.ShoulderJoint: PositionShoulder, body.ElbowJoint: PositionElbow}[j]
+}
+
+// PositionIn returns which of some positions is that of a joint; where none is, what [PositionOf] returns.
+func PositionIn(among []Position, j body.Joint) Position {
+	for _, p := range among {
+		if IsOf(p, j) {
+			return p
+		}
+	}
+	return PositionOf(j)
+}
+
+// IsOf says whether a position is one of a joint.
+func IsOf(p Position, j body.Joint) bool {
+	a, ok := angleOf(p)
+	return ok && a == j.Angle()
 }
 
 // Position numbers a position that the ladder follows from condition to condition.

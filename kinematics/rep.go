@@ -32,7 +32,8 @@ type Rep struct {
 	// landing.
 	Jump    *measure.Jump    `json:"jump"`
 	Landing *measure.Landing `json:"landing"`
-	Foot    *measure.Foot    `json:"foot"`
+	// Foot is nil where the body hangs from its hands.
+	Foot *measure.Foot `json:"foot"`
 	// Stack is how the body is stacked over the foot at the turn, and the way of the hand; nil where the movement does
 	// not count the arm.
 	Stack *measure.Stack `json:"stack,omitempty"`

@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/stats"
@@ -75,11 +76,16 @@ func leaveOutMass(b *Body) {
 	}
 }
 
+// leaveOutSupport takes out where the weight acts along the near foot.
+func leaveOutSupport(m *joints.Motion, b *Body) {
+	n := len(m.TimeS)
+	b.Support.Pct, b.Support.SDPct, b.Support.StaticPct = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
+}
+
 // leaveOutFloor takes out what rests on a floor that stands still in the picture: the
 // support point, the rise of heel and toes, and that of the centre of mass in a jump.
 func leaveOutFloor(m *joints.Motion, b *Body, feet []measure.Foot, jumps []*measure.Jump) {
-	n := len(m.TimeS)
-	b.Support.Pct, b.Support.SDPct, b.Support.StaticPct = signal.NaNs(n), signal.NaNs(n), signal.NaNs(n)
+	leaveOutSupport(m, b)
 	leaveOutRises(m, feet)
 	unknown := stats.Unknown()
 	for i := range feet {
@@ -140,10 +146,14 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	jumps := measure.Jumps(m, s.Stand, times, sds, &b.CentreOfMass, b.Scale)
 	landings := measure.Landings(m, s.Stand, times, measured, b.Scale, &s.Calibration)
 	leaveOutHidden(m, reps, &b)
+	if s.Movement.Feet.Stance == movement.Split {
+		leaveOutSupport(m, &b)
+	}
 	if opt.Loaded {
 		leaveOutMass(&b)
 	}
-	if opt.FloorMoves {
+	hanging := s.Movement.Feet.Stance == movement.Hanging
+	if opt.FloorMoves || hanging {
 		leaveOutFloor(m, &b, feet, jumps)
 		leaveOutAnkles(m, reps)
 	}
@@ -156,10 +166,10 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 			jumps[i], landings[i] = nil, nil // read off points that were not seen
 		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
-		if m.Arms && !r.Damaged {
+		if m.Arms && !r.Damaged && !hanging {
 			r.Stack = measure.StackOf(m, &times[i], &s.View, r.Hidden)
 		}
-		if i < len(feet) {
+		if i < len(feet) && !hanging {
 			if r.Foot = &feet[i]; r.FootHidden {
 				leaveOutRise(r.Foot)
 			}

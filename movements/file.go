@@ -60,6 +60,9 @@ var settings = []setting{
 	{"turn.follow_from_deg", true, number(0, 180, func(k *known) *float64 { return &k.Turn.LeastDeg })},
 	{"turn.called", true, text(func(k *known) *string { return &k.Turn.Called })},
 	{"feet.leave_the_floor", true, yes(func(k *known) *bool { return &k.Feet.Leave })},
+	{"feet.stance", true, func(key string, k *known, v any) error {
+		return oneOf(key, v, stances, func(s movement.Stance) { k.Feet.Stance = s })
+	}},
 	{"feet.most_drift", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDrift })},
 	{"feet.most_drift_cut", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDriftCut })},
 	{"tempo.fast_s", false, number(0, 60, func(k *known) *float64 { return &k.Tempo.FastS })},
@@ -78,8 +81,11 @@ var settings = []setting{
 // mostJoints is how many joints pictures and tables have room for.
 const mostJoints = 3
 
-// feetApart is the look that is no angle.
-const feetApart = "feet_apart"
+// feetLooks are the looks that are no angles.
+var feetLooks = map[string]movement.FeetLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead}
+
+var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
+	"hanging": movement.Hanging}
 
 // unlikeSettings are the keys of an entry of the list unlike, which is the last one that was begun.
 var unlikeSettings = []setting{
@@ -88,12 +94,14 @@ var unlikeSettings = []setting{
 	}},
 	{"unlike.film", true, text(func(k *known) *string { return &k.last().Film })},
 	{"unlike.look", false, func(key string, k *known, v any) error {
-		if v == feetApart {
-			k.last().FeetApart = true
+		name, _ := v.(string)
+		if k.last().Feet = feetLooks[name]; k.last().Feet != movement.NoFeetLook {
 			return nil
 		}
 		angles := names(body.NumAngles)
-		angles[feetApart] = body.NumAngles
+		for look := range feetLooks {
+			angles[look] = body.NumAngles
+		}
 		return oneOf(key, v, angles, func(a body.Angle) { k.last().Angle = a })
 	}},
 	{"unlike.above", true, number(-180, 180, func(k *known) *float64 { return &k.last().Above })},

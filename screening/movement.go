@@ -1,6 +1,8 @@
 package screening
 
 import (
+	"slices"
+
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/movement"
@@ -42,6 +44,11 @@ func lookedFor(key string) ([]*movement.Movement, error) {
 	}
 	return nil, words.Because(ErrCannotMeasure, "no_such_movement", words.Params{
 		"given": key, "known": movements.Known().Keys()})
+}
+
+// OnItsFeet says whether the feet carry the body in a rep, so that something is told of them.
+func (a *Analysis) OnItsFeet() bool {
+	return slices.ContainsFunc(a.Reps, func(r kinematics.Rep) bool { return r.Foot != nil })
 }
 
 // Shows returns the movement of a result; one of before names none.

@@ -20,11 +20,9 @@ func TestMovementsAreRecognised(t *testing.T) {
 	for _, name := range append(tracks.Movements(t), "slow_30", "fast_30", "jump_30", "left_fast") {
 		t.Run(name, func(t *testing.T) {
 			a, _ := tracks.Analysis(t, name, screening.Options{})
-			want := "squat"
-			for _, key := range []string{"hinge", "press"} {
-				if strings.HasPrefix(name, key+"_") {
-					want = key
-				}
+			want := name[:max(0, strings.LastIndex(name, "_"))]
+			if _, known := movements.Known().Of(want); !known {
+				want = "squat"
 			}
 			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != 3 {
 				t.Errorf("%+v with %d reps, want %s with 3", a.Movement, len(a.Reps), want)
@@ -136,6 +134,53 @@ func TestPressAgainstTruth(t *testing.T) {
 						want)
 				}
 			}
+		}
+	}
+}
+
+// What a lunge loses of the leg in front, and a pull-up of elbow and shoulder, is lost in the truth as well.
+func TestLossAgainstTruth(t *testing.T) {
+	for _, tt := range []struct {
+		movement  string
+		joint     body.Joint
+		withinDeg float64
+	}{
+		{"lunge", body.KneeJoint, 4}, {"lunge", body.HipJoint, 6}, {"lunge", body.AnkleJoint, 5},
+		{"pull", body.ElbowJoint, 5}, {"pull", body.ShoulderJoint, 4},
+	} {
+		var analyses []*screening.Analysis
+		var rom []float64
+		for _, tempo := range []events.Tempo{events.TempoSlow, events.TempoFast} {
+			name := tt.movement + "_" + string(tempo)
+			a, _ := tracks.Analysis(t, name, screening.Options{Athlete: "Sam Example"})
+			limbs, _ := trueLimbs(t, "../testdata/movements/"+name+".json")
+			facing, sum := body.FacingRight, 0.0
+			if a.Facing == "left" {
+				facing = body.FacingLeft
+			}
+			for _, r := range a.Reps {
+				if r.Tempo != tempo || r.Partial || r.Between {
+					t.Errorf("%s rep %d: %s, partial %v", name, r.Number, r.TempoWord(), r.Partial)
+				}
+				lo, hi := math.Inf(1), math.Inf(-1)
+				for i := int(r.StartS * a.Clip.FrameRateHz); i <= int(r.EndS*a.Clip.FrameRateHz); i++ {
+					v := body.AnglesOf(&limbs[i], facing)[tt.joint.Angle()]
+					lo, hi = min(lo, v), max(hi, v)
+				}
+				sum += (hi - lo) / float64(len(a.Reps))
+			}
+			analyses, rom = append(analyses, a), append(rom, sum)
+		}
+		c, err := screening.Compare(analyses, screening.CompareOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		ch := &c.Pairs[0].Joints[tt.joint]
+		got, want := ch.LostDeg, rom[0]-rom[1]
+		t.Logf("%s %v: %.1f° lost (%.0f to %.0f), truth %.1f°", tt.movement, tt.joint, got, ch.Interval95Deg[0],
+			ch.Interval95Deg[1], want)
+		if in := ch.Interval95Deg; !(math.Abs(got-want) <= tt.withinDeg && in[0] <= want && want <= in[1]) {
+			t.Errorf("%s %v: %.1f° lost (%.0f to %.0f), truth %.1f°", tt.movement, tt.joint, got, in[0], in[1], want)
 		}
 	}
 }

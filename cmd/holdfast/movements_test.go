@@ -1,12 +1,16 @@
 package main
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"holdfast/internal/tracks"
 	"holdfast/movements"
+	"holdfast/screening"
+	"holdfast/vision/pose"
 )
 
 // A coach's own movement is known by --movements and chosen by --movement; what is wrong with its file is said in a
@@ -45,5 +49,44 @@ func TestOwnMovements(t *testing.T) {
 	if code != exitOK ||
 		len(ta.calls) != 1 || ta.calls[0].Movement != "deep_squat" {
 		t.Errorf("exit code %d, %s, %+v", code, ta.err, ta.calls)
+	}
+}
+
+// Each movement goes from its two clips to a comparison by the plain command, and is found by itself.
+func TestCompareEachMovement(t *testing.T) {
+	for _, clip := range tracks.Movements(t) {
+		key, slow := strings.CutSuffix(clip, "_slow")
+		if !slow {
+			continue
+		}
+		ta := newTestApp(t)
+		ta.engine.compare = screening.Compare
+		ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *pose.Track,
+			error) {
+			a, track := tracks.Analysis(t, strings.TrimSuffix(filepath.Base(path), ".mp4"), opt)
+			return a, track, nil
+		}
+		clips := []string{key + "_slow.mp4", key + "_fast.mp4"}
+		for _, name := range clips {
+			if err := os.WriteFile(name, []byte("clip"), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if code := ta.run("compare", clips[0], clips[1], "--no-video"); code != exitOK {
+			t.Errorf("%s: exit code %d: %s", key, code, ta.err)
+		}
+		m, known := movements.Known().Of(key)
+		if !known {
+			t.Fatalf("no movement is called as the clip %s", clip)
+		}
+		said := strings.ToLower(ta.out.String())
+		for _, j := range m.Joints {
+			if !strings.Contains(said, j.String()) {
+				t.Errorf("%s: nothing is said of the %s:\n%s", key, j, said)
+			}
+		}
+		if strings.Contains(said, "no verdict") {
+			t.Errorf("%s:\n%s", key, said)
+		}
 	}
 }

@@ -133,6 +133,10 @@ func TestMovementsOwnWordsEverywhere(t *testing.T) {
 			[]string{"bottom", "landing", "descent", "ascent", "knee bend", "(0 reps"}},
 		{[]string{"hinge_slow", "hinge_fast"}, []string{"bottom", "hip"},
 			[]string{"landing", "lock-out", "slow, fast, jump"}},
+		{[]string{"lunge_slow", "lunge_fast"}, []string{"bottom", "knee", "lunge"},
+			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
+		{[]string{"pull_slow", "pull_fast"}, []string{"at the top", "elbow", "shoulder"},
+			[]string{"bottom", "landing", "descent", "ascent", "lock-out", "heel", "knee bend"}},
 	} {
 		var analyses []*screening.Analysis
 		var printed bytes.Buffer

@@ -36,9 +36,9 @@ func PartOthers(tr *trace.Trace, how *movement.Movement, reps []RepTimes) (kept 
 
 // looks says whether the body looks so about a time. What is not seen looks like nothing.
 func looks(tr *trace.Trace, look *movement.Unlike, atS float64) bool {
-	if look.FeetApart {
-		apart := feetApartLegs(tr, atS)
-		return apart > look.Above && apart < look.Below
+	if look.Feet != movement.NoFeetLook {
+		legs, seen := feetLegs(tr, look.Feet, atS)
+		return seen && legs > look.Above && legs < look.Below
 	}
 	deg := angleAbout(tr, look.Angle, atS)
 	return deg > look.Above && deg < look.Below &&
@@ -58,18 +58,20 @@ func angleAbout(tr *trace.Trace, a body.Angle, atS float64) float64 {
 	return signal.Median(signal.Present(deg))
 }
 
-// feetApartLegs returns how far apart the ankles are along the floor about a time, in leg lengths; 0 where one of them
-// is not seen. Which of them is the near one does not matter: in a lunge a network exchanges them.
-func feetApartLegs(tr *trace.Trace, atS float64) float64 {
-	one, other := tr.Raw[tr.NearSide][body.Ankle].X, tr.Raw[tr.NearSide.Opposite()][body.Ankle].X
+// feetLegs returns where the ankles are along the floor about a time, in leg lengths; seen is false where one of them is
+// not seen. How far they are apart is right also where a network exchanges the legs of a lunge.
+func feetLegs(tr *trace.Trace, look movement.FeetLook, atS float64) (legs float64, seen bool) {
+	near, far := tr.Raw[tr.NearSide][body.Ankle].X, tr.Raw[tr.NearSide.Opposite()][body.Ankle].X
 	var gaps []float64
 	for i := tr.Index(atS - aboutBottomS); i <= tr.Index(atS+aboutBottomS); i++ {
-		if gap := math.Abs(one[i] - other[i]); !math.IsNaN(gap) {
-			gaps = append(gaps, gap/tr.LegPx)
+		gap := tr.Facing.Sign() * (near[i] - far[i]) / tr.LegPx
+		if look == movement.FeetApart {
+			gap = math.Abs(gap)
 		}
+		gaps = append(gaps, gap)
 	}
-	if len(gaps) == 0 {
-		return 0
+	if gaps = signal.Present(gaps); len(gaps) == 0 {
+		return 0, false
 	}
-	return signal.Median(gaps)
+	return signal.Median(gaps), true
 }

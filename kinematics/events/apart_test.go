@@ -52,6 +52,25 @@ func TestLegsApart(t *testing.T) {
 	}
 }
 
+// Of lunges that of the near leg is measured; the others are named.
+func TestLegInFront(t *testing.T) {
+	lunge := shipped.Movement("lunge")
+	for ahead, want := range map[float64]string{0.7: "", -0.7: "far_leg_in_front", 0.1: "feet_side_by_side"} {
+		tr := handTrace(30, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
+		far := tr.Raw[tr.NearSide.Opposite()][body.Ankle].X
+		for i := range far {
+			far[i] -= 100 * ahead
+		}
+		got := Find(tr, lunge, nil)
+		switch {
+		case want == "" && len(got.Reps) != 1, want != "" && len(got.Reps) > 0:
+			t.Errorf("%.1f ahead: %d reps", ahead, len(got.Reps))
+		case want != "" && (len(got.Others) != 1 || got.Others[0].Code != want):
+			t.Errorf("%.1f ahead: %v, want %s", ahead, got.Others, want)
+		}
+	}
+}
+
 func TestLegsApartNumbersAnew(t *testing.T) {
 	second := func(t float64) float64 { return squat(4, 0.8, 0.2, 0.4)(t) - 1 }
 	tr := handTrace(30, 8, over(squat(1, 0.8, 0.2, 0.4), second), onTheFloor)

@@ -35,6 +35,9 @@ func FindFlights(tr *trace.Trace) (found, doubted []trace.Span) {
 		if d := float64(r.N()) / tr.RateHz; seen(tr, r) < minFlightSamples || d < trace.MinFlightS || d > maxFlightS {
 			continue
 		}
+		if trace.HoldsOn(tr, r) {
+			continue
+		}
 		fl := trace.Span{
 			FromS: tr.TimeS[r.From] - toeLeavesS(tr, r.From, +1) - lateTakeoffS,
 			ToS:   tr.TimeS[r.To-1] + toeLeavesS(tr, r.To-1, -1) + earlyContactS,

@@ -82,3 +82,28 @@ func TestFindFlightsWithoutFeet(t *testing.T) {
 		t.Errorf("found %v, doubted %v", found, doubted)
 	}
 }
+
+// Hands that stay where they are while the body rises and sinks hold on to something; in a jump they go along.
+func TestNoFlightWhileHandsHold(t *testing.T) {
+	jump := flown(1, 1.5)
+	for _, c := range []struct {
+		name    string
+		up      float64 // of the hand over the shoulder that stands, in leg lengths
+		along   float64 // part of the way that the hands go along
+		flights int
+	}{
+		{"a pull-up", 0.5, 0, 0},
+		{"a jump with the arms up", 0.5, 1, 1},
+		{"a jump with hands that stay low", -0.5, 0, 1},
+	} {
+		tr := handTrace(60, 4, over(standingStill, jump), jump)
+		near := &tr.Quick[tr.NearSide]
+		for i, at := range tr.TimeS {
+			near[body.Shoulder].Y[i] = 740 - 100*jump(at)
+			near[body.Wrist].Y[i] = 740 - 100*(c.up+c.along*jump(at))
+		}
+		if found, doubted := FindFlights(tr); len(found) != c.flights || len(doubted) > 0 {
+			t.Errorf("%s: %v, doubted %v", c.name, found, doubted)
+		}
+	}
+}

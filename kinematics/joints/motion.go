@@ -80,6 +80,8 @@ type Smoothing struct {
 	Floor *correct.Floor
 	// Arms says that the angles of the arm are wanted.
 	Arms bool
+	// Hanging says that the body hangs from its hands: it is not fitted to feet on a floor, and of the feet nothing is known.
+	Hanging bool
 }
 
 // Smooth smooths every point at one cut-off for the whole clip and takes the angles
@@ -140,7 +142,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	}
 	m.noise.hipLegs = math.Hypot(white[body.Hip], wander[body.Hip]) / tr.LegPx
 	var foot footMotion
-	if how.By == body.SmootherBody {
+	if how.By == body.SmootherBody && !how.Hanging {
 		if fitted, err := body.Fit(bodyInputOf(tr, &measured, standing, airborne, how)); err == nil {
 			foot = replace(&fitted, smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
 			m.By = body.SmootherBody
@@ -180,6 +182,12 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 		m.noise.setFoot(i, foot.pitchDeg[i], white[body.Heel], wander[body.Heel], tr.LegPx)
 		if measured.KnownAt(i) {
 			m.noise.setMeasuredFoot(i, measured.SDDeg[i])
+		}
+	}
+	if how.Hanging {
+		m.MeasuredPitch, m.HeelRise = body.MeasuredPitch{}, signal.NaNs(n)
+		for _, a := range []body.Angle{body.FootPitch, body.AnkleDorsiflexion} {
+			m.AnglesDeg[a], m.SDDeg[a] = signal.NaNs(n), signal.NaNs(n)
 		}
 	}
 	for a := range body.NumAngles {

@@ -81,20 +81,41 @@ type Feet struct {
 	// MostDrift is how far a foot that stays in place may move along the floor in a rep, MostDriftCut in one that the
 	// clip cuts: people walk in and out.
 	MostDrift, MostDriftCut float64
+	// Stance is how they carry the body.
+	Stance Stance
 }
+
+// Stance is how the feet carry the body.
+type Stance int
+
+// The stances.
+const (
+	SideBySide Stance = iota // both carry it, and the weight acts along them
+	Split                    // one is ahead of the other: the weight acts between them
+	Hanging                  // they do not: the body hangs from its hands
+)
 
 // Unlike is a look at the turn by which a rep is of another movement: the value lies above Above and below Below, and
 // above that of AboveAngle.
 type Unlike struct {
 	// Code says what was seen, in the catalogue's notices; Film what to film instead, as that of a movement.
 	Code, Film string
-	// FeetApart asks for how far apart the ankles are along the floor, in leg lengths; else Angle is asked for, in
-	// degrees.
-	FeetApart    bool
+	// Feet asks for where the feet are; else Angle is asked for, in degrees.
+	Feet         FeetLook
 	Angle        body.Angle
 	Above, Below float64    // infinite: not bounded
 	AboveAngle   body.Angle // NumAngles: none
 }
+
+// FeetLook is what is asked of where the feet are along the floor, in leg lengths.
+type FeetLook int
+
+// The looks.
+const (
+	NoFeetLook FeetLook = iota
+	FeetApart           // how far apart the ankles are
+	NearAhead           // how far the near one is ahead of the far one
+)
 
 // Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as
 // FastSpeed, in the signal's unit a second.
@@ -112,7 +133,9 @@ const (
 	Hip
 	Trunk
 	Shoulder
-	Elbow
+	Elbow     // which is to be straight
+	ArmDown   // the shoulder of an arm that is to be drawn to the trunk
+	ElbowBent // the elbow where it is to bend
 	// How far in front of the middle of the foot they are.
 	HipOverFoot
 	ShoulderOverFoot
@@ -121,7 +144,7 @@ const (
 )
 
 var positionNames = [NumPositions]string{"support_point", "heel_rise", "ankle", "knee", "hip", "trunk", "shoulder",
-	"elbow", "hip_over_foot", "shoulder_over_foot", "wrist_over_foot"}
+	"elbow", "arm_down", "elbow_bent", "hip_over_foot", "shoulder_over_foot", "wrist_over_foot"}
 
 // OfArm says whether the position is one that is read only of movements that count the arm.
 func (p Position) OfArm() bool { return p >= Shoulder && p < NumPositions }

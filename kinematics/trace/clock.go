@@ -39,7 +39,7 @@ func ClockFactor(tr *Trace) (factor float64, flights int) {
 	var factors []float64
 	for _, r := range signal.Runs(len(tr.TimeS), up) {
 		d := float64(r.N()) / tr.RateHz
-		if r.N() < 5 || d < MinFlightS/2 || d > maxSlowFlightS {
+		if r.N() < 5 || d < MinFlightS/2 || d > maxSlowFlightS || HoldsOn(tr, r) {
 			continue
 		}
 		fall, se, rms, ok := FallOf(tr, r)

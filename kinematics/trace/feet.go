@@ -41,3 +41,20 @@ func FeetUp(tr *Trace) (up func(i int) bool, ok bool) {
 		return true
 	}, len(feet) > 0
 }
+
+const (
+	// heldPart is the part of the hips' way up and down by which hands that hold on may move in it, aroundFlightS how
+	// long before and after it is looked at, in seconds. Common practice, no source.
+	heldPart      = 0.25
+	aroundFlightS = 0.2
+)
+
+// HoldsOn says whether the near hand is over the shoulder and stays in place while the hips rise: the body hangs, and
+// who flies takes the hands along.
+func HoldsOn(tr *Trace, r signal.Range) bool {
+	around := int(aroundFlightS * tr.RateHz)
+	from, to := max(0, r.From-around), min(len(tr.TimeS), r.To+around)
+	wrist, shoulder := tr.Quick[tr.NearSide][body.Wrist].Y[from:to], tr.Quick[tr.NearSide][body.Shoulder].Y[from:to]
+	way := func(x []float64) float64 { return signal.Quantile(x, 0.95) - signal.Quantile(x, 0.05) }
+	return signal.Median(wrist) < signal.Median(shoulder) && way(wrist) < heldPart*way(tr.HipHeight[from:to])*tr.LegPx
+}

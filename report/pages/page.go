@@ -368,9 +368,11 @@ func (p *Material) facts() []string {
 			facts = append(facts, said.Say("fact_rate", "rate", rate))
 		}
 		facts = append(facts, said.Say("fact_side", "form", a.NearSide))
-		if a.Series.FootByPicture() {
+		switch {
+		case !a.OnItsFeet():
+		case a.Series.FootByPicture():
 			facts = append(facts, said.Say("fact_foot_picture"))
-		} else {
+		default:
 			facts = append(facts, said.Say("fact_foot_points"))
 		}
 		if share := a.Series.FilledShare(); share >= 0.005 {

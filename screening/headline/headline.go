@@ -151,7 +151,7 @@ func (f *Finding) InLandings() bool {
 func positionSteps(c *kinematics.Comparison, j body.Joint) []Step {
 	nan := math.NaN()
 	for i := range c.Ladder.Rungs {
-		if r := &c.Ladder.Rungs[i]; r.Position == kinematics.PositionOf(j) {
+		if r := &c.Ladder.Rungs[i]; kinematics.IsOf(r.Position, j) {
 			var out []Step
 			for k := range r.Cells {
 				at := &r.Cells[k]

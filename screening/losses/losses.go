@@ -15,6 +15,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
 )
 
@@ -95,6 +96,19 @@ func (s state) asCondition() Condition {
 	return Condition{s.tempo, s.condition, load}
 }
 
+// ofJoints returns the positions of the joints, in the joints' order.
+func ofJoints() []kinematics.Position {
+	var out []kinematics.Position
+	for j := range body.NumJoints {
+		for p := range movement.NumPositions {
+			if kinematics.IsOf(p, j) {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
+}
+
 // Of returns the losses of every joint over the visits, in the order in which their conditions were first met.
 func Of(visits []Visit) []Series {
 	visits = slices.Clone(visits)
@@ -118,8 +132,7 @@ func Of(visits []Visit) []Series {
 	}
 	out := []Series{}
 	for _, key := range order {
-		for j := range body.NumJoints {
-			p := kinematics.PositionOf(j)
+		for _, p := range ofJoints() {
 			opt := kinematics.CompareOptions{}.ForPosition(p)
 			s := Series{Side: key.side, Movement: key.movement, Position: p, Baseline: key.baseline.asCondition(),
 				Challenge: key.challenge.asCondition(), Points: []Point{}}

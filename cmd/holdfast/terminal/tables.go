@@ -146,26 +146,33 @@ func Analysis(w io.Writer, an *screening.Analysis) {
 	fmt.Fprintln(w)
 	Tell(w, "bottom_title", "turn", turn)
 	t = NewTable(w)
-	Row(t, slices.Concat([]string{Text("rep"), Text("tempo")}, jointNames(which), []string{
-		said.PositionWords(kinematics.PositionHeel).Plain,
-		said.PositionWords(kinematics.PositionSupport).Plain, Text("outside_middle")})...)
+	stood := an.OnItsFeet()
+	head := slices.Concat([]string{Text("rep"), Text("tempo")}, jointNames(which))
+	if stood {
+		head = append(head, said.PositionWords(kinematics.PositionHeel).Plain,
+			said.PositionWords(kinematics.PositionSupport).Plain, Text("outside_middle"))
+	}
+	Row(t, head...)
 	noZero := false
 	for i := range an.Reps {
 		r := &an.Reps[i]
-		heel, weight, outside := footCells(r)
 		cells := []string{number(r), said.RepTempo(r)}
 		for _, j := range which {
 			m := &r.Angles[j.Angle()]
 			cells = append(cells, bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
 			noZero = noZero || !m.ZeroKnown && !math.IsNaN(m.AtBottomDeg)
 		}
-		Row(t, append(cells, heel, weight, outside)...)
+		if stood {
+			heel, weight, outside := footCells(r)
+			cells = append(cells, heel, weight, outside)
+		}
+		Row(t, cells...)
 	}
 	_ = t.Flush()
 	if noZero {
 		Say(w, "%s\n", said.NoZero())
 	}
-	if an.MassModel != "" { // not in an analysis of before it was measured
+	if stood && an.MassModel != "" { // not in an analysis of before it was measured
 		Tell(w, "weight_on_foot", "lo", an.SupportBandPct[0], "hi", an.SupportBandPct[1])
 		switch {
 		case an.LoadKg > 0:

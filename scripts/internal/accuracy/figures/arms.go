@@ -47,16 +47,58 @@ func (s Seen) angle(a body.Angle) float64 {
 // armStepS is how closely the true arm is looked at for its range.
 const armStepS = 0.02
 
+// rangeIn returns the range of a true angle in a rep.
+func rangeIn(r *kinematics.Rep, of body.Angle, at func(atS float64) Seen) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for s := r.StartS; s <= r.EndS; s += armStepS {
+		v := at(s).angle(of)
+		lo, hi = min(lo, v), max(hi, v)
+	}
+	return hi - lo
+}
+
+// Losses prints what is lost from the slow to the fast clip of each movement, of the ranges of the joints that it
+// compares, against the points of the renderer.
+func Losses(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
+	fmt.Fprintln(w, "Range of motion lost from slow to fast, mean over the reps, degrees, the truth as the picture shows it.")
+	t := Table(w)
+	fmt.Fprintln(t, "movement\tjoint\ttrue\tfound\terror\t95 % interval\tverdict")
+	for _, slow := range names {
+		key, is := strings.CutSuffix(slow, "_slow")
+		easy, hard := analyses[slow], analyses[key+"_fast"]
+		if !is || easy == nil || hard == nil {
+			continue
+		}
+		c, err := screening.Compare([]*screening.Analysis{easy, hard}, screening.CompareOptions{})
+		if err != nil {
+			continue
+		}
+		for _, j := range c.Joints {
+			mean := func(name string) (sum float64) {
+				for i := range analyses[name].Reps {
+					sum += rangeIn(&analyses[name].Reps[i], j.Angle(), func(atS float64) Seen { return at(name, atS) })
+				}
+				return sum / float64(len(analyses[name].Reps))
+			}
+			lost, found := mean(slow)-mean(key+"_fast"), &c.Pairs[0].Joints[j]
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%+.1f\t%.1f to %.1f\t%s\n", key, j, lost, found.LostDeg,
+				found.LostDeg-lost, found.Interval95Deg[0], found.Interval95Deg[1], found.Verdict)
+		}
+	}
+	_ = t.Flush()
+	fmt.Fprintln(w)
+}
+
 // Arms prints what is measured of the arm in the clips of which that is done, against the points of the renderer.
 func Arms(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
-	fmt.Fprintln(w, "Arms: range and angle at the lock-out, degrees, and how far forward of the middle of the foot a "+
+	fmt.Fprintln(w, "Arms: range and angle at the turn, degrees, and how far forward of the middle of the foot a "+
 		"point is there, per cent\nof the body's height: found minus true, a rep each, and how many 95 % intervals of the "+
 		"ranges and places hold the truth.")
 	t := Table(w)
 	fmt.Fprintln(t, "clip\tmeasure\ttrue\tfound minus true\tholds")
 	for _, name := range names {
 		a := analyses[name]
-		if a == nil || len(a.Reps) == 0 || a.Reps[0].Stack == nil {
+		if a == nil || len(a.Reps) == 0 || a.Series.AnglesDeg[body.ShoulderFlexion] == nil {
 			continue
 		}
 		row := func(what string, of func(r *kinematics.Rep) (found, true float64, in [2]float64)) {
@@ -73,14 +115,10 @@ func Arms(w io.Writer, names []string, analyses map[string]*screening.Analysis, 
 		}
 		for _, of := range []body.Angle{body.ShoulderFlexion, body.ElbowFlexion} {
 			row(of.String()+", range", func(r *kinematics.Rep) (float64, float64, [2]float64) {
-				lo, hi := math.Inf(1), math.Inf(-1)
-				for s := r.StartS; s <= r.EndS; s += armStepS {
-					v := at(name, s).angle(of)
-					lo, hi = min(lo, v), max(hi, v)
-				}
-				return r.Angles[of].ROMDeg, hi - lo, r.Angles[of].ROMInterval95Deg
+				return r.Angles[of].ROMDeg, rangeIn(r, of, func(atS float64) Seen { return at(name, atS) }),
+					r.Angles[of].ROMInterval95Deg
 			})
-			row(of.String()+", lock-out", func(r *kinematics.Rep) (float64, float64, [2]float64) {
+			row(of.String()+", at the turn", func(r *kinematics.Rep) (float64, float64, [2]float64) {
 				m := &r.Angles[of]
 				sd := math.Hypot(m.SDDeg, body.ArmErrors[of].ClipDeg)
 				in := stats.Estimate{Value: m.AtBottomDeg, SD: sd}.Interval95()
@@ -88,6 +126,9 @@ func Arms(w io.Writer, names []string, analyses map[string]*screening.Analysis, 
 			})
 		}
 		for _, k := range []body.Landmark{body.Hip, body.Shoulder, body.Wrist} {
+			if a.Reps[0].Stack == nil { // it hangs
+				break
+			}
 			row(k.String()+" over foot", func(r *kinematics.Rep) (float64, float64, [2]float64) {
 				seen, e := at(name, r.BottomS), r.Stack.Of(k).ForwardPct
 				l := seen.limb()

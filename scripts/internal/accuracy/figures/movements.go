@@ -12,7 +12,7 @@ import (
 )
 
 // Movements prints what clips are named and how sure that is, by what they show: squats, and others that are called
-// after it.
+// after it, MOVEMENT_CONDITION.
 func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error {
 	type cell struct{ shown, named string }
 	count, sure := map[cell]int{}, map[cell]float64{}
@@ -30,11 +30,7 @@ func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error
 		add("squat", a)
 	}
 	for name, a := range others {
-		for part := range strings.SplitSeq(name, "_") {
-			if slices.Contains([]string{"hinge", "press"}, part) {
-				add(part, a)
-			}
-		}
+		add(name[:max(0, strings.LastIndex(name, "_"))], a)
 	}
 	cells := make([]cell, 0, len(count))
 	for c := range count {
