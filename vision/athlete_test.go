@@ -131,8 +131,8 @@ func TestRegionFrom(t *testing.T) {
 	}
 }
 
-// Nobody stands on his head in a clip that is upright: who hangs from his hands looks so to the detector. Who lies is left
-// as he is.
+// Nobody stands on his head in a clip that is upright: who hangs from his hands looks so to the detector. Who lies is
+// left as he is.
 func TestRegionHeadUp(t *testing.T) {
 	for _, tt := range []struct{ deg, want float64 }{{0, 0}, {-30, -30}, {90, 90}, {-100, -100}, {180, 0}, {-170, 10},
 		{150, -30}} {

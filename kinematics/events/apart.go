@@ -58,8 +58,8 @@ func angleAbout(tr *trace.Trace, a body.Angle, atS float64) float64 {
 	return signal.Median(signal.Present(deg))
 }
 
-// feetLegs returns where the ankles are along the floor about a time, in leg lengths; seen is false where one of them is
-// not seen. How far they are apart is right also where a network exchanges the legs of a lunge.
+// feetLegs returns where the ankles are along the floor about a time, in leg lengths; seen is false where one of them
+// is not seen. How far they are apart is right also where a network exchanges the legs of a lunge.
 func feetLegs(tr *trace.Trace, look movement.FeetLook, atS float64) (legs float64, seen bool) {
 	near, far := tr.Raw[tr.NearSide][body.Ankle].X, tr.Raw[tr.NearSide.Opposite()][body.Ankle].X
 	var gaps []float64

@@ -80,7 +80,8 @@ type Smoothing struct {
 	Floor *correct.Floor
 	// Arms says that the angles of the arm are wanted.
 	Arms bool
-	// Hanging says that the body hangs from its hands: it is not fitted to feet on a floor, and of the feet nothing is known.
+	// Hanging says that the body hangs from its hands: it is not fitted to feet on a floor, and of the feet nothing is
+	// known.
 	Hanging bool
 }
 

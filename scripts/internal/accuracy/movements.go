@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"holdfast/kinematics/body"
@@ -47,16 +46,10 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 	}
 	err = figures.Movements(w, squats, analyses)
 	printReps(w, names, analyses, truths)
-	standing := slices.DeleteFunc(slices.Clone(names), func(name string) bool {
-		a := analyses[name]
-		return a != nil && !a.OnItsFeet()
-	})
-	printAngles(w, standing, analyses, filtered, truths)
-	at := func(name string, atS float64) figures.Seen {
+	printAngles(w, figures.OnFeet(names, analyses), analyses, filtered, truths)
+	figures.AgainstPoints(w, names, analyses, func(name string, atS float64) figures.Seen {
 		t := truths[name]
 		return figures.SeenAt(t.nearest(atS).Points, t.Near, t.sign(), t.HeightM/t.Camera.metresPerPx())
-	}
-	figures.Losses(w, names, analyses, at)
-	figures.Arms(w, names, analyses, at)
+	})
 	return err
 }

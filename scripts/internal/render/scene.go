@@ -182,6 +182,49 @@ func (s *Scene) perform(kind motion.Kind) error {
 	d := draw(s.Seed, motionStream+number)
 	leadS := d.between(0.7, 0.8)
 	s.habit = nil
+	aim := aimOf(kind, can, d, stand, deep)
+	if slices.Contains([]motion.Kind{motion.Slow, motion.Fast, motion.Jump}, kind) {
+		s.plausible(&aim)
+	}
+	reps := make([]motion.Squat, repsOfClip)
+	for i := range reps {
+		reps[i] = d.rep(kind, aim)
+	}
+	switch kind {
+	case motion.Jump:
+		var leaps []motion.Leap
+		for _, r := range reps {
+			leaps = append(leaps, motion.Leap{
+				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45),
+				TouchdownPitchDeg: d.between(15, 28),
+			})
+		}
+		aim.HoldS = d.between(0.4, 0.8)
+		s.Performer.Jumps(stand, aim, leaps, leadS)
+	case motion.CalfRaise:
+		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
+	case motion.Lunge, motion.FastLunge:
+		s.lunge(kind, stand, reps, leadS)
+	case motion.Hop, motion.FastHop:
+		s.hop(kind, stand, leadS)
+	case motion.Pull, motion.FastPull:
+		s.Performer.Pulls(kind, reps, can.between(-14, -6), leadS)
+	case motion.Press, motion.FastPress:
+		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
+	default:
+		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
+		others := make([]motion.Squat, repsOfHabit)
+		for i := range others {
+			others[i] = d.rep(kind, aim)
+		}
+		s.habit = motion.Squats(kind, stand, others, leadS)
+	}
+	return s.Performer.Motion.Check()
+}
+
+// aimOf returns what a repetition of a kind aims at: deep is the athlete's deepest squat, can and d draw what the athlete
+// is able to do and what this clip shows.
+func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squat) motion.Squat {
 	aim := deep
 	switch kind {
 	case motion.Slow:
@@ -223,43 +266,7 @@ func (s *Scene) perform(kind motion.Kind) error {
 			aim.ElbowDeg -= d.between(14, 22)
 		}
 	}
-	if slices.Contains([]motion.Kind{motion.Slow, motion.Fast, motion.Jump}, kind) {
-		s.plausible(&aim)
-	}
-	reps := make([]motion.Squat, repsOfClip)
-	for i := range reps {
-		reps[i] = d.rep(kind, aim)
-	}
-	switch kind {
-	case motion.Jump:
-		var leaps []motion.Leap
-		for _, r := range reps {
-			leaps = append(leaps, motion.Leap{
-				Land: r, HoldS: r.HoldS, FlightS: d.between(0.36, 0.5), TakeoffPitchDeg: d.between(36, 45),
-				TouchdownPitchDeg: d.between(15, 28),
-			})
-		}
-		aim.HoldS = d.between(0.4, 0.8)
-		s.Performer.Jumps(stand, aim, leaps, leadS)
-	case motion.CalfRaise:
-		s.Performer.Motion = motion.CalfRaises(stand, reps, leadS)
-	case motion.Lunge, motion.FastLunge:
-		s.lunge(kind, stand, reps, leadS)
-	case motion.Hop, motion.FastHop:
-		s.hop(kind, stand, leadS)
-	case motion.Pull, motion.FastPull:
-		s.Performer.Pulls(kind, reps, can.between(-14, -6), leadS)
-	case motion.Press, motion.FastPress:
-		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
-	default:
-		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
-		others := make([]motion.Squat, repsOfHabit)
-		for i := range others {
-			others[i] = d.rep(kind, aim)
-		}
-		s.habit = motion.Squats(kind, stand, others, leadS)
-	}
-	return s.Performer.Motion.Check()
+	return aim
 }
 
 // lunge gives the performer lunges: the leg nearer to the camera stays in front.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -57,10 +58,24 @@ func rangeIn(r *kinematics.Rep, of body.Angle, at func(atS float64) Seen) float6
 	return hi - lo
 }
 
-// Losses prints what is lost from the slow to the fast clip of each movement, of the ranges of the joints that it
+// AgainstPoints prints what is lost in movements, and what is measured of the arm, against the points of the renderer.
+func AgainstPoints(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
+	losses(w, names, analyses, at)
+	arms(w, names, analyses, at)
+}
+
+// OnFeet returns the clips in which the feet carry the body.
+func OnFeet(names []string, analyses map[string]*screening.Analysis) []string {
+	return slices.DeleteFunc(slices.Clone(names), func(name string) bool {
+		return analyses[name] != nil && !analyses[name].OnItsFeet()
+	})
+}
+
+// losses prints what is lost from the slow to the fast clip of each movement, of the ranges of the joints that it
 // compares, against the points of the renderer.
-func Losses(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
-	fmt.Fprintln(w, "Range of motion lost from slow to fast, mean over the reps, degrees, the truth as the picture shows it.")
+func losses(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
+	fmt.Fprintln(w, "Range of motion lost from slow to fast, mean over the reps, degrees, the truth as the picture "+
+		"shows it.")
 	t := Table(w)
 	fmt.Fprintln(t, "movement\tjoint\ttrue\tfound\terror\t95 % interval\tverdict")
 	for _, slow := range names {
@@ -89,8 +104,8 @@ func Losses(w io.Writer, names []string, analyses map[string]*screening.Analysis
 	fmt.Fprintln(w)
 }
 
-// Arms prints what is measured of the arm in the clips of which that is done, against the points of the renderer.
-func Arms(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
+// arms prints what is measured of the arm in the clips of which that is done, against the points of the renderer.
+func arms(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
 	fmt.Fprintln(w, "Arms: range and angle at the turn, degrees, and how far forward of the middle of the foot a "+
 		"point is there, per cent\nof the body's height: found minus true, a rep each, and how many 95 % intervals of the "+
 		"ranges and places hold the truth.")

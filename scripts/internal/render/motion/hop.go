@@ -10,14 +10,14 @@ import (
 type Bounce struct{ FlightS, ContactS float64 }
 
 const (
-	// How far the heels are up as the feet leave and meet the floor in a hop, and how long the dip before the first one and
-	// the way up after the last one take.
+	// How far the heels are up as the feet leave and meet the floor in a hop, and how long the dip before the first one
+	// takes; the way up after the last one takes twice as long.
 	hopPitchDeg = 34.0
 	dipS        = 0.35
 )
 
-// Hops gives the performer a movement of hops: the body leaves the floor as it came onto it, like on a spring, with knees
-// that bend to those of low.
+// Hops gives the performer a movement of hops: the body leaves the floor as it came onto it, like on a spring, with
+// knees that bend to those of low.
 func (p *Performer) Hops(kind Kind, stand Stand, low Squat, hops []Bounce, leadS float64) {
 	m := &Motion{Kind: kind}
 	p.Motion = m

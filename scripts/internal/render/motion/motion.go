@@ -28,8 +28,8 @@ const (
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
-var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull, Hop,
-	FastHop}
+var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
+	Hop, FastHop}
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
 // planted, and what the other leg does follows.
