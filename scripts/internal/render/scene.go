@@ -222,8 +222,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 	return s.Performer.Motion.Check()
 }
 
-// aimOf returns what a repetition of a kind aims at: deep is the athlete's deepest squat, can and d draw what the athlete
-// is able to do and what this clip shows.
+// aimOf returns what a repetition of a kind aims at: deep is the athlete's deepest squat, can and d draw what the
+// athlete is able to do and what this clip shows.
 func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squat) motion.Squat {
 	aim := deep
 	switch kind {

@@ -59,7 +59,8 @@ func rangeIn(r *kinematics.Rep, of body.Angle, at func(atS float64) Seen) float6
 }
 
 // AgainstPoints prints what is lost in movements, and what is measured of the arm, against the points of the renderer.
-func AgainstPoints(w io.Writer, names []string, analyses map[string]*screening.Analysis, at func(string, float64) Seen) {
+func AgainstPoints(w io.Writer, names []string, analyses map[string]*screening.Analysis,
+	at func(string, float64) Seen) {
 	losses(w, names, analyses, at)
 	arms(w, names, analyses, at)
 }

@@ -48,8 +48,7 @@ func (p *Performer) Hops(kind Kind, stand Stand, low Squat, hops []Bounce, leadS
 	path := p.leg(bottom, takeoffKneeDeg, takeoffShankDeg, hopPitchDeg, 0)
 	top, deepest := path.last(), path.heights[0]
 	place := func(height float64) Channels { return path.at(height) }
-	leave := place(top)
-	forward := p.forward(leave)
+	forward := p.forward(place(top))
 
 	m.enter(0, "stand")
 	until(leadS, func(float64) Channels { return between(0) })
@@ -60,27 +59,29 @@ func (p *Performer) Hops(kind Kind, stand Stand, low Squat, hops []Bounce, leadS
 	rise := quintic(top-deepest, speed, -space.GravityMS2, pushS)
 	push := at
 	m.enter(at, "push")
-	until(at+pushS, func(t float64) Channels { return place(deepest + rise(t)) })
+	pushed := func(t float64) Channels { return place(deepest + rise(t)) }
+	until(at+pushS, pushed)
 	for i, hop := range hops {
 		speed = space.GravityMS2 * hop.FlightS / 2
 		rep := Rep{PushStartS: push, TakeoffS: at, TouchdownS: at + hop.FlightS, FlightS: hop.FlightS, TakeoffSpeedMS: speed}
 		m.flights = append(m.flights, flight{takeoffS: rep.TakeoffS, touchdownS: rep.TouchdownS, up: top, speed: speed,
 			fromForward: forward, forward: forward})
 		m.enter(at, "flight")
-		until(rep.TouchdownS, func(float64) Channels { return leave })
-		m.enter(at, "land")
-		if i == len(hops)-1 {
-			landS := 2.1 * (top - deepest) / speed
-			sink := quintic(top-deepest, speed, -space.GravityMS2, landS)
-			until(at+landS, func(t float64) Channels { return place(deepest + sink(landS-t)) })
-			rep.LandBottomS = at
-		} else {
+		onFloorS := 2.1 * (top - deepest) / speed
+		sink := quintic(top-deepest, speed, -space.GravityMS2, onFloorS)
+		landing := func(t float64) Channels { return place(deepest + sink(onFloorS-t)) }
+		rep.LandBottomS = rep.TouchdownS + onFloorS
+		if i < len(hops)-1 {
 			next := space.GravityMS2 * hops[i+1].FlightS / 2
 			bounce := spring((speed+next)/2, hop.ContactS)
-			rep.LandBottomS = at + hop.ContactS/2
-			until(at+hop.ContactS, func(t float64) Channels { return place(math.Max(deepest, top+bounce(t))) })
-			push = rep.LandBottomS
+			landing = func(t float64) Channels { return place(math.Max(deepest, top+bounce(t))) }
+			onFloorS, rep.LandBottomS = hop.ContactS, rep.TouchdownS+hop.ContactS/2
 		}
+		air, leaves := p.air(pushed, pushS, landing, hop.FlightS), at
+		until(rep.TouchdownS, func(float64) Channels { return air(at - leaves) })
+		m.enter(at, "land")
+		until(at+onFloorS, landing)
+		push, pushed, pushS = rep.LandBottomS, landing, onFloorS
 		m.Reps = append(m.Reps, rep)
 	}
 	m.enter(at, "up")
