@@ -71,6 +71,11 @@ func (a *Archive) Put(ctx context.Context, r io.Reader, maxBytes int64,
 	return a.folder.Put(ctx, r, maxBytes, checks...)
 }
 
+// PutAll stores the files at these paths as Put does, together, which takes a fraction of the time.
+func (a *Archive) PutAll(ctx context.Context, paths []string, maxBytes int64) ([]File, error) {
+	return a.folder.PutAll(ctx, paths, maxBytes)
+}
+
 // Forget removes a file that was just put and will not be named after all. It leaves
 // the file when something refers to it, or when another has put the same and may name
 // it.

@@ -861,3 +861,36 @@ func ExampleArchive_VisitFor() {
 	fmt.Println(first.Condition, first.ID == again.ID, err)
 	// Output: fresh true <nil>
 }
+
+// Files that are put together are those that are put one by one, equal ones once; if one cannot be had none is kept.
+func TestPutAll(t *testing.T) {
+	t.Parallel()
+	ctx, d, dir := t.Context(), open(t, t.TempDir(), Options{}), t.TempDir()
+	var paths []string
+	for i := range 120 {
+		paths = append(paths, filepath.Join(dir, fmt.Sprint(i)))
+		d.must(os.WriteFile(paths[i], fmt.Append(nil, "picture ", i/2), 0o600))
+	}
+	files, err := d.PutAll(ctx, paths, 100)
+	d.must(err)
+	for i, f := range files {
+		single, err := d.Put(ctx, strings.NewReader(fmt.Sprint("picture ", i/2)), 100)
+		d.must(err)
+		if f != single {
+			t.Errorf("%d: %+v, by itself %+v", i, f, single)
+		}
+		files[i].Name = fmt.Sprint(i)
+	}
+	c := d.clip(d.visit(d.athlete("one"), "2026-02-03"), "frames")
+	_, err = d.SaveResult(ctx, c.ID, files, 0)
+	d.must(err)
+	d.healthy(61)
+	_, err = d.PutAll(ctx, append(paths, filepath.Join(dir, "none")), 100)
+	is(t, "one that is not there", err, os.ErrNotExist)
+	_, err = d.PutAll(ctx, paths, 5)
+	is(t, "too large ones", err, ErrTooLarge)
+	if files, err := d.PutAll(ctx, nil, 5); err != nil || len(files) > 0 {
+		t.Errorf("nothing: %v, %v", files, err)
+	}
+	d.healthy(61)
+}

@@ -147,7 +147,7 @@ func (a *Archive) NextJob(ctx context.Context) (job Job, ok bool, err error) {
 func (a *Archive) UpdateJob(ctx context.Context, id, stage string, done, total int) error {
 	var err error
 	if a.Shared() {
-		err = rows.Do(ctx, a.folder.Write, qShared.JobProgress, stage, done, total, id, a.worker)
+		err = rows.Do(ctx, a.folder.Soon(), qShared.JobProgress, stage, done, total, id, a.worker)
 	} else {
 		err = rows.Do(ctx, a.folder.Write, q.JobProgress, stage, done, total, id)
 	}

@@ -87,12 +87,11 @@ func (a *Archive) SaveResult(ctx context.Context, clipID string, files []File, c
 			if _, err := tx.ExecContext(ctx, q.ResultInsert, r.ID, clipID, r.Revision, correctionSeq, now); err != nil {
 				return nil, err
 			}
+			var named [][]any
 			for _, f := range files {
-				if _, err := tx.ExecContext(ctx, q.ResultFileInsert, r.ID, f.Name, f.SHA256); err != nil {
-					return nil, err
-				}
+				named = append(named, []any{r.ID, f.Name, f.SHA256})
 			}
-			return maybe, nil
+			return maybe, rows.InsertAll(ctx, tx, q.ResultFileInsert, named)
 		})
 	}
 	a.folder.Named(err, files...)

@@ -180,15 +180,11 @@ func (d *Desk) keepMade(ctx context.Context, clipID, dir, made string) error {
 	}
 	switch made {
 	case work.MadeAnalysis:
-		files, err := d.putFolder(ctx, filepath.Join(dir, work.MadeAnalysis))
+		files, err := d.putFolder(ctx, filepath.Join(dir, work.MadeAnalysis), work.MadeTrack)
 		if err != nil {
 			return err
 		}
-		track, err := d.putFile(ctx, filepath.Join(dir, work.MadeTrack), work.MadeTrack)
-		if err != nil {
-			return err
-		}
-		return d.keepAnalysis(ctx, clipID, append(files, track))
+		return d.keepAnalysis(ctx, clipID, files)
 	case work.MadeWebVideo:
 		f, err := d.putFile(ctx, filepath.Join(dir, work.MadeWebVideo), work.MadeWebVideo)
 		if err != nil {

@@ -234,27 +234,30 @@ func (d *Desk) putFile(ctx context.Context, path, name string) (archive.File, er
 	}
 	defer f.Close()
 	kept, err := d.archive.Put(ctx, f, maxFileBytes)
-	if err != nil {
-		return archive.File{}, err
-	}
 	kept.Name = name
-	return kept, nil
+	return kept, err
 }
 
-// putFolder puts all files of a folder into the archive, named as seen from it.
-func (d *Desk) putFolder(ctx context.Context, dir string) ([]archive.File, error) {
-	var files []archive.File
+// putFolder puts all files of a folder into the archive, named as seen from it, and with them others beside it.
+func (d *Desk) putFolder(ctx context.Context, dir string, beside ...string) ([]archive.File, error) {
+	var paths, names []string
 	err := filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
 		if err != nil || !e.Type().IsRegular() {
 			return err
 		}
 		name, err := filepath.Rel(dir, path)
-		if err != nil {
-			return err
-		}
-		f, err := d.putFile(ctx, path, filepath.ToSlash(name))
-		files = append(files, f)
+		paths, names = append(paths, path), append(names, filepath.ToSlash(name))
 		return err
 	})
+	if err != nil {
+		return nil, err
+	}
+	for _, name := range beside {
+		paths, names = append(paths, filepath.Join(filepath.Dir(dir), name)), append(names, name)
+	}
+	files, err := d.archive.PutAll(ctx, paths, maxFileBytes)
+	for i := range files {
+		files[i].Name = names[i]
+	}
 	return files, err
 }

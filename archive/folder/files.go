@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"sync"
 	"time"
 
 	"holdfast/archive/rows"
@@ -55,7 +56,22 @@ func (d *Folder) Put(ctx context.Context, r io.Reader, maxBytes int64,
 }
 
 func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
-	checks []func(io.ReaderAt, int64) error) (_ File, err error) {
+	checks []func(io.ReaderAt, int64) error) (File, error) {
+	in, err := d.receive(ctx, r, maxBytes, checks)
+	if err != nil {
+		return File{}, err
+	}
+	defer in.Close()
+	files, err := d.place(ctx, []*store.Received{in})
+	if err != nil {
+		return File{}, err
+	}
+	return files[0], nil
+}
+
+// receive has the store take a file of at most so many bytes.
+func (d *Folder) receive(ctx context.Context, r io.Reader, maxBytes int64,
+	checks []func(io.ReaderAt, int64) error) (*store.Received, error) {
 	limit := max(0, min(maxBytes, math.MaxInt64-1)) // one byte more shows that there is more
 	fits := func(_ io.ReaderAt, bytes int64) error {
 		if bytes > maxBytes {
@@ -63,42 +79,111 @@ func (d *Folder) put(ctx context.Context, r io.Reader, maxBytes int64,
 		}
 		return nil
 	}
-	in, err := d.Store.Receive(ctx, io.LimitReader(r, limit+1), slices.Insert(checks, 0, fits)...)
-	if err != nil {
-		return File{}, err
+	return d.Store.Receive(ctx, io.LimitReader(r, limit+1), slices.Insert(slices.Clone(checks), 0, fits)...)
+}
+
+// PutAll stores the files at these paths as Put does, but together: database and disk are asked once for all, and what
+// takes its time is done side by side. Where files are kept elsewhere no copies of these stay here.
+func (d *Folder) PutAll(ctx context.Context, paths []string, maxBytes int64) (files []File, err error) {
+	all := make([]*store.Received, len(paths))
+	defer func() {
+		for _, in := range all {
+			if in != nil {
+				in.Close()
+			}
+		}
+	}()
+	err = together(len(paths), func(i int) error {
+		f, err := os.Open(paths[i])
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		if all[i], err = d.receive(ctx, f, maxBytes, nil); err == nil {
+			all[i].Leaves = true
+		}
+		return err
+	})
+	if err == nil && len(all) > 0 {
+		files, err = d.place(ctx, all)
 	}
-	defer in.Close()
+	if err != nil {
+		return nil, words.Doing("doing_storing_file", err)
+	}
+	return files, nil
+}
+
+// place puts files that have come into the store and makes rows of them.
+func (d *Folder) place(ctx context.Context, all []*store.Received) (files []File, err error) {
 	unlock, err := d.KeepFiles(ctx)
 	if err != nil {
-		return File{}, err
+		return nil, err
 	}
 	defer func() { unlock() }()
-	end, err := d.begin(ctx, d.Write, []string{in.Sum}, false)
+	var sums []string
+	for _, in := range all {
+		files = append(files, File{SHA256: in.Sum, SizeBytes: in.Bytes})
+		sums = append(sums, in.Sum)
+	}
+	slices.Sort(sums)
+	end, err := d.begin(ctx, d.Write, slices.Compact(sums), false)
 	if err != nil {
-		return File{}, err
+		return nil, err
 	}
 	if d.Store.Away() { // sending may take long: others go on
 		unlock()
 		unlock = func() {}
-		if err := in.Send(ctx); err != nil {
-			return File{}, err
+		if err := together(len(all), func(i int) error { return all[i].Send(ctx) }); err != nil {
+			return nil, err
 		}
 		again, err := d.KeepFiles(ctx)
 		if err != nil {
-			return File{}, err
+			return nil, err
 		}
 		unlock = again
 	}
-	if err := in.Place(ctx); err != nil {
-		return File{}, err
+	if err := together(len(all), func(i int) error { return all[i].Place(ctx) }); err != nil {
+		return nil, err
 	}
 	_, now := d.Stamp()
-	err = rows.Do(ctx, d.Write, q.FileInsert, in.Sum, in.Bytes, now)
-	if err == nil { // else the file may have no row: the list tells the next server
-		end()
-		d.Store.Await(in.Sum)
+	var inserts [][]any
+	for _, f := range files {
+		if row := []any{f.SHA256, f.SizeBytes, now}; !slices.ContainsFunc(inserts, func(other []any) bool {
+			return other[0] == row[0]
+		}) {
+			inserts = append(inserts, row)
+		}
 	}
-	return File{SHA256: in.Sum, SizeBytes: in.Bytes}, err
+	err = rows.InsertAll(ctx, d.Soon(), q.FileInsert, inserts)
+	if err == nil { // else the files may have no rows: the list tells the next server
+		end()
+		for _, f := range files {
+			d.Store.Await(f.SHA256)
+		}
+	}
+	return files, err
+}
+
+// atOnce is how many files are received, sent or placed side by side.
+const atOnce = 8
+
+// together does something for each of so many, some at once, and returns what went wrong first.
+func together(n int, do func(i int) error) error {
+	if n == 1 {
+		return do(0)
+	}
+	errs := make([]error, n)
+	turns := make(chan struct{}, atOnce)
+	var all sync.WaitGroup
+	for i := range n {
+		turns <- struct{}{}
+		all.Go(func() {
+			errs[i] = do(i)
+			<-turns
+		})
+	}
+	all.Wait()
+	return errors.Join(errs...)
 }
 
 // scanStored reads a row of a file, which has no name.

@@ -72,7 +72,7 @@ type Folder struct {
 	Write, Read *sql.DB
 	Store       *store.Store
 
-	locks   *sql.DB      // of a shared database: connections that hold locks
+	locks   *sql.DB      // of a shared database: connections that hold locks, and those of Soon
 	unserve func() error // of a shared database: gives up the one server's lock
 
 	now    func() time.Time

@@ -5,7 +5,7 @@ SELECT DISTINCT sha256 FROM underway WHERE since < ?
 -- name: UnderwayOf
 SELECT list FROM underway WHERE sha256 = ?
 -- name: UnderwayInsert
-INSERT INTO underway (list, sha256, since) VALUES (?, ?, ?)
+INSERT INTO underway (list, sha256, since) SELECT ?, unnest(string_to_array(?, ',')), ?
 -- name: UnderwayEnd
 DELETE FROM underway WHERE list = ?
 -- name: UnderwayDrop

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"io"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"holdfast/archive/disk"
@@ -60,6 +61,15 @@ func (d *Folder) Turns(ctx context.Context, ids []string) (back func(), err erro
 	return rows.LockTurns(ctx, d.locks, ids)
 }
 
+// Soon returns the connections for what may be lost if the database server crashes at once, as long as nothing that was
+// promised rests on it: a commit that others wait for takes along all that came before it.
+func (d *Folder) Soon() *sql.DB {
+	if d.Shared() {
+		return d.locks
+	}
+	return d.Write
+}
+
 // begin writes down that files are about to get or lose their row: for a shared database in a table of it, in the
 // transaction db that removes rows or by itself, else in tmp. See store.Begin.
 func (d *Folder) begin(ctx context.Context, db rows.Querier, sums []string, durable bool) (end func(), err error) {
@@ -71,15 +81,13 @@ func (d *Folder) begin(ctx context.Context, db rows.Querier, sums []string, dura
 		return nil, err
 	}
 	_, now := d.Stamp()
-	for _, sum := range sums {
-		if err := rows.Do(ctx, db, qShared.UnderwayInsert, list, sum, now); err != nil {
-			return nil, err
-		}
+	if err := rows.Do(ctx, db, qShared.UnderwayInsert, list, strings.Join(sums, ","), now); err != nil {
+		return nil, err
 	}
 	return func() {
 		end, done := context.WithTimeout(context.WithoutCancel(ctx), endTime)
 		defer done()
-		_ = rows.Do(end, d.Write, qShared.UnderwayEnd, list) // what stays is looked at by the next server
+		_ = rows.Do(end, d.Soon(), qShared.UnderwayEnd, list) // what stays is looked at by the next server
 	}, nil
 }
 
@@ -160,10 +168,13 @@ func (d *Folder) openShared(ctx context.Context, opt Options) (err error) {
 			return disk.CannotWrite(err)
 		}
 	}
-	for _, pool := range []**sql.DB{&d.Write, &d.Read, &d.locks} {
+	for _, pool := range []**sql.DB{&d.Write, &d.Read} {
 		if *pool, err = rows.OpenPostgres(opt.Database); err != nil {
 			return err
 		}
+	}
+	if d.locks, err = rows.OpenPostgresSoon(opt.Database); err != nil {
+		return err
 	}
 	if opt.Serving {
 		if d.unserve, err = rows.LockServing(ctx, d.locks); err != nil {

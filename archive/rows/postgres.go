@@ -6,6 +6,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"maps"
 	"strings"
 	"sync"
 	"time"
@@ -33,7 +34,15 @@ const connections = 6
 
 // OpenPostgres returns a pool of connections to the PostgreSQL database at an address, postgres://USER@HOST/NAME. It
 // takes the statements of SQLite: placeholders are rewritten on the way.
-func OpenPostgres(address string) (*sql.DB, error) {
+func OpenPostgres(address string) (*sql.DB, error) { return openPostgres(address, nil) }
+
+// OpenPostgresSoon is OpenPostgres, but that a commit does not wait for the server's disk: a crash of the server may
+// lose what was committed in the second before it, and nothing else.
+func OpenPostgresSoon(address string) (*sql.DB, error) {
+	return openPostgres(address, map[string]string{"synchronous_commit": "off"})
+}
+
+func openPostgres(address string, settings map[string]string) (*sql.DB, error) {
 	if !strings.HasPrefix(address, "postgres://") && !strings.HasPrefix(address, "postgresql://") {
 		return nil, ErrAddress
 	}
@@ -41,6 +50,7 @@ func OpenPostgres(address string) (*sql.DB, error) {
 	if err != nil {
 		return nil, ErrAddress // its text may hold the password
 	}
+	maps.Copy(config.RuntimeParams, settings)
 	db := sql.OpenDB(connector{stdlib.GetConnector(*config)})
 	db.SetMaxOpenConns(connections)
 	db.SetMaxIdleConns(2)
@@ -160,19 +170,35 @@ const unlockTime = 5 * time.Second
 // LockFiles waits for the turn to remove files of a shared database, or, shared with others of the kind, to put some.
 // The lock goes with the connection that took it: alive says whether it is still held.
 func LockFiles(ctx context.Context, locks *sql.DB, removing bool) (unlock func(), alive func() error, err error) {
-	conn, err := locks.Conn(ctx)
-	if err != nil {
-		return nil, nil, Damaged(err)
-	}
 	take := "SELECT pg_advisory_lock_shared(?)"
 	if removing {
 		take = "SELECT pg_advisory_lock(?)"
 	}
-	if _, err := conn.ExecContext(ctx, take, lockFiles); err != nil {
-		drop(conn)
-		return nil, nil, Damaged(err)
+	conn, err := holding(ctx, locks, func(conn *sql.Conn) error {
+		_, err := conn.ExecContext(ctx, take, lockFiles)
+		return err
+	})
+	if err != nil {
+		return nil, nil, err
 	}
 	return func() { giveBack(ctx, conn) }, func() error { return Damaged(conn.PingContext(ctx)) }, nil
+}
+
+// holding returns a connection that has taken locks. One that ended unnoticed while nobody used it is left for another.
+func holding(ctx context.Context, locks *sql.DB, take func(*sql.Conn) error) (*sql.Conn, error) {
+	for unnoticed := 0; ; unnoticed++ {
+		conn, err := locks.Conn(ctx)
+		if err != nil {
+			return nil, Damaged(err)
+		}
+		if err = take(conn); err == nil {
+			return conn, nil
+		}
+		drop(conn)
+		if !errors.Is(err, driver.ErrBadConn) || unnoticed > connections {
+			return nil, Damaged(err)
+		}
+	}
 }
 
 // drop closes a connection, and with it what it had locked.
@@ -194,15 +220,16 @@ func giveBack(ctx context.Context, conn *sql.Conn) {
 
 // LockTurns waits for the turns of what has these ids, sorted, so that no two wait for each other.
 func LockTurns(ctx context.Context, locks *sql.DB, ids []string) (unlock func(), err error) {
-	conn, err := locks.Conn(ctx)
-	if err != nil {
-		return nil, Damaged(err)
-	}
-	for _, id := range ids {
-		if _, err := conn.ExecContext(ctx, "SELECT pg_advisory_lock(?, hashtext(?))", lockTurns, id); err != nil {
-			drop(conn)
-			return nil, Damaged(err)
+	conn, err := holding(ctx, locks, func(conn *sql.Conn) (err error) {
+		for _, id := range ids {
+			if _, err = conn.ExecContext(ctx, "SELECT pg_advisory_lock(?, hashtext(?))", lockTurns, id); err != nil {
+				break
+			}
 		}
+		return err
+	})
+	if err != nil {
+		return nil, err
 	}
 	return func() { giveBack(ctx, conn) }, nil
 }

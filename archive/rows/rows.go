@@ -147,6 +147,19 @@ func Do(ctx context.Context, write Querier, query string, args ...any) error {
 	return Damaged(constraint(err))
 }
 
+// InsertAll runs an insert of one row, VALUES (?, ?), for all of these rows, some at a time.
+func InsertAll(ctx context.Context, write Querier, query string, all [][]any) error {
+	const most = 100
+	for some := range slices.Chunk(all, most) {
+		one := "(?" + strings.Repeat(", ?", len(some[0])-1) + ")"
+		text := strings.Replace(query, one, one+strings.Repeat(", "+one, len(some)-1), 1)
+		if err := Do(ctx, write, text, slices.Concat(some...)...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Querier is a database or a transaction in it.
 type Querier interface {
 	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)

@@ -62,10 +62,10 @@ func (s *Store) Fetch(ctx context.Context, sum string) error {
 }
 
 // keepCopy makes a file that has just been put its copy: whoever put it reads it next. Without it Fetch makes one.
-func (s *Store) keepCopy(from, sum string) {
+func (s *Store) keepCopy(from *os.File, sum string) {
 	now := s.now()
-	if os.Chtimes(from, now, now) != nil || disk.Place(from, s.Path(sum)) != nil {
-		_ = os.Remove(from) // else the next server removes it
+	if from.Sync() != nil || os.Chtimes(from.Name(), now, now) != nil || disk.Place(from.Name(), s.Path(sum)) != nil {
+		_ = os.Remove(from.Name()) // else the next server removes it
 	}
 }
 

@@ -131,13 +131,15 @@ func (s *Store) Lock(ctx context.Context) (unlock func(), err error) {
 type Received struct {
 	Sum   string // SHA-256 of its content
 	Bytes int64
+	// Leaves says that no copy is to stay here of what is kept elsewhere.
+	Leaves bool
 
 	store  *Store
 	file   *os.File // open, and so locked, until it has its name
 	placed bool
 }
 
-// Receive writes what it reads into tmp and syncs it. A check looks at the whole file;
+// Receive writes what it reads into tmp, and syncs it where it is to be kept here. A check looks at the whole file;
 // what it returns is the error. The file is the caller's to close.
 func (s *Store) Receive(ctx context.Context, r io.Reader, checks ...func(io.ReaderAt, int64) error) (*Received, error) {
 	tmp, err := disk.LockedFile(s.Tmp(), "put-*")
@@ -152,7 +154,7 @@ func (s *Store) Receive(ctx context.Context, r io.Reader, checks ...func(io.Read
 			err = check(tmp, in.Bytes)
 		}
 	}
-	if err == nil {
+	if err == nil && !s.away {
 		err = tmp.Sync()
 	}
 	if err != nil {
@@ -185,7 +187,10 @@ func (in *Received) Place(ctx context.Context) error {
 				return err
 			}
 		}
-		s.keepCopy(in.file.Name(), in.Sum)
+		if in.Leaves {
+			return nil // and Close removes it
+		}
+		s.keepCopy(in.file, in.Sum)
 	} else if err := s.kept.Put(ctx, in.Sum, in.file.Name()); err != nil {
 		return err
 	}

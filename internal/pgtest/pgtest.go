@@ -23,6 +23,7 @@ import (
 // Server is a PostgreSQL that runs.
 type Server struct {
 	dir, programs string
+	settings      []string
 
 	mu    sync.Mutex
 	cmd   *exec.Cmd
@@ -62,10 +63,10 @@ func Database(t testing.TB) (address string) {
 	return running.Database(t)
 }
 
-// New starts a server for one test, which ends with it.
-func New(t testing.TB) *Server {
+// New starts a server for one test, which ends with it. Settings are as fsync=on, which is off else.
+func New(t testing.TB, settings ...string) *Server {
 	t.Helper()
-	s, err := newServer()
+	s, err := newServer(settings...)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +99,7 @@ func (s *Server) address(database string) string {
 // folders are where Debian keeps the programs of PostgreSQL, beside those in the path.
 const folders = "/usr/lib/postgresql/*/bin"
 
-func newServer() (*Server, error) {
+func newServer(settings ...string) (*Server, error) {
 	programs := ""
 	found, err := filepath.Glob(folders)
 	if err != nil {
@@ -116,7 +117,7 @@ func newServer() (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, programs: programs}
+	s := &Server{dir: dir, programs: programs, settings: settings}
 	if err := s.initialise(); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(dir))
 	}
@@ -146,6 +147,9 @@ func (s *Server) Start() error {
 	cmd := exec.Command("/bin/sh", "-c", script, "sh", filepath.Join(s.programs, "postgres"),
 		"-D", filepath.Join(s.dir, "data"), "-k", s.dir, "-c", "listen_addresses=", "-c", "fsync=off",
 		"-c", "max_connections=200", "-c", "shared_buffers=16MB")
+	for _, setting := range s.settings {
+		cmd.Args = append(cmd.Args, "-c", setting)
+	}
 	cmd.Dir = s.dir
 	s.said = new(bytes.Buffer)
 	cmd.Stdout, cmd.Stderr = s.said, s.said

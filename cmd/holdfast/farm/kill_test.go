@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -28,11 +29,14 @@ import (
 // killClips is how many clips TestWorkersKilled sends in: go test -run WorkersKilled -clips 200.
 var killClips = flag.Int("clips", 40, "how many clips the workers measure that are killed")
 
-// A test binary with a data folder in its environment is a worker, and one with this argument measures a clip.
+// A test binary with a data folder in its environment is a worker, which has a program measure the clips; one with
+// this argument measures a clip.
 const (
-	workerData    = "HOLDFAST_TEST_DATA"
-	childArgument = "measure-a-clip"
-	shortLease    = 2 * time.Second
+	workerData      = "HOLDFAST_TEST_DATA"
+	workerProgram   = "HOLDFAST_TEST_PROGRAM"
+	workerSeparator = "\x1f"
+	childArgument   = "measure-a-clip"
+	shortLease      = 2 * time.Second
 )
 
 // worker is the command work, but that a clip's result is there in a moment; it ends with the test, however that ends.
@@ -43,7 +47,7 @@ func worker() int {
 	}()
 	err := Work(context.Background(), place.Options{Data: os.Getenv(workerData)}, WorkOptions{
 		Log: slog.New(slog.DiscardHandler), Ready: func() {}, Lease: shortLease,
-		Program: []string{os.Args[0], childArgument},
+		Program: strings.Split(os.Getenv(workerProgram), workerSeparator),
 	})
 	fmt.Fprintln(os.Stderr, err)
 	return 1
@@ -51,7 +55,7 @@ func worker() int {
 
 // processes are workers that are started again whenever they end.
 type processes struct {
-	t       *testing.T
+	t       testing.TB
 	env     []string
 	over    chan struct{}
 	all     sync.WaitGroup
@@ -61,7 +65,7 @@ type processes struct {
 	runs []*exec.Cmd
 }
 
-func startWorkers(t *testing.T, n int, env ...string) *processes {
+func startWorkers(t testing.TB, n int, env ...string) *processes {
 	p := &processes{t: t, env: append(os.Environ(), env...), over: make(chan struct{}), runs: make([]*exec.Cmd, n)}
 	for i := range n {
 		data := t.TempDir()
@@ -149,7 +153,7 @@ func TestWorkersKilled(t *testing.T) {
 	var calls, failed atomic.Int32
 	address := server.Database(t)
 	t.Setenv("HOLDFAST_DATABASE", address)
-	t.Setenv("HOLDFAST_STORE", filestest.Server(t, counting(&calls, &failed)))
+	t.Setenv("HOLDFAST_STORE", filestest.Server(t, counting(&calls, &failed, 10)))
 	t.Setenv("HOLDFAST_STORE_KEY", filestest.Keys.ID)
 	t.Setenv("HOLDFAST_STORE_SECRET", filestest.Keys.Secret)
 	in := place.Options{Data: t.TempDir()}
@@ -174,7 +178,7 @@ func TestWorkersKilled(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	p := startWorkers(t, workers)
+	p := startWorkers(t, workers, workerProgram+"="+os.Args[0]+workerSeparator+childArgument)
 	defer func() {
 		if p != nil {
 			p.end()
@@ -194,11 +198,12 @@ func TestWorkersKilled(t *testing.T) {
 	}
 }
 
-// counting lets one call of a server in ten fail, before or after it did what was asked, and counts.
-func counting(calls, failed *atomic.Int32) func(http.Handler) http.Handler {
-	refusing := filestest.Refusing(10)
-	return func(next http.Handler) http.Handler {
-		weak := refusing(next)
+// counting counts calls of a server, and lets one in so many fail, before or after it did what was asked; 0: none.
+func counting(calls, failed *atomic.Int32, oneIn int) func(http.Handler) http.Handler {
+	return func(weak http.Handler) http.Handler {
+		if oneIn > 0 {
+			weak = filestest.Refusing(oneIn)(weak)
+		}
 		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			calls.Add(1)
 			weak.ServeHTTP(&noting{w, failed}, r)
