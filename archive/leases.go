@@ -20,6 +20,8 @@ var qShared = func() (all sharedQueries) {
 }()
 
 type sharedQueries struct {
+	WorkerSeen, WorkersGone, Workers string
+
 	JobsGiveUp, JobClaim, JobRenew, JobProgress, JobFinish, JobStop, JobReturn, JobSetBack, JobPutOff string
 }
 

@@ -143,5 +143,9 @@ UPDATE jobs SET batch = TRUE WHERE id = ? AND state = 'waiting'
 -- name: JobsRequeue
 UPDATE jobs SET state = 'waiting', attempt = CASE WHEN attempt > 0 THEN attempt - 1 ELSE 0 END, stage = '', done = 0, total = 0, started_at = NULL WHERE state = 'running'
 
+-- name: JobCounts
+SELECT state, kind, CASE WHEN batch THEN 1 ELSE 0 END, count(*), min(created_at) FROM jobs WHERE state IN ('waiting', 'running', 'failed') GROUP BY 1, 2, 3 ORDER BY 1, 3, 2
+-- name: FileCounts
+SELECT count(*), CAST(coalesce(sum(size_bytes), 0) AS BIGINT) FROM files
 -- name: CountResults
 SELECT count(*) FROM results r JOIN clips c ON c.id = r.clip_id WHERE c.athlete_id = ?

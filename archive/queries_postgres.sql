@@ -13,6 +13,13 @@ UPDATE jobs SET state = 'running', worker = ?1, lease_until = now() + make_inter
 		ORDER BY batch, CASE kind WHEN 'measure' THEN 0 WHEN 'report' THEN 1 WHEN 'analyze' THEN 2 ELSE 3 END, created_at, id
 		LIMIT 1 FOR UPDATE SKIP LOCKED)
 	RETURNING id
+-- name: WorkerSeen
+INSERT INTO workers (id, computer, version, started_at, seen_at) VALUES (?, ?, ?, now(), now()) ON CONFLICT (id) DO UPDATE SET seen_at = now()
+-- name: WorkersGone
+DELETE FROM workers WHERE id = ? OR seen_at < now() - interval '1 day'
+-- name: Workers
+SELECT w.computer, w.version, w.started_at, w.seen_at, CAST(extract(epoch FROM now() - w.seen_at) AS DOUBLE PRECISION),
+	coalesce((SELECT j.kind FROM jobs j WHERE j.worker = w.id AND j.state = 'running' LIMIT 1), '') FROM workers w ORDER BY w.computer, w.started_at, w.id
 -- name: JobRenew
 UPDATE jobs SET lease_until = now() + make_interval(secs => ?) WHERE id = ? AND worker = ? AND state = 'running'
 -- name: JobProgress

@@ -143,6 +143,10 @@ var everyRoute = []asked{
 	{"GET /about", "", [4]int{401, 200, 200, 200}},
 	{"GET /assets/{hash}/{name...}", "", [4]int{200, 200, 200, 200}},
 
+	{"GET /metrics", "", [4]int{401, 403, 403, 200}},
+	{"GET /healthz", "", [4]int{200, 200, 200, 200}},
+	{"GET /readyz", "", [4]int{200, 200, 200, 200}},
+
 	{"GET /login", "", [4]int{200, 303, 303, 303}},
 	{"POST /login", "", [4]int{303, 303, 303, 303}},
 	{"POST /api/login", `{"name":"own","password":"correct horse"}`, [4]int{200, 200, 200, 200}},

@@ -59,6 +59,10 @@ var routes = []route{
 	{"GET", "/about", (*Server).aboutPage, needsSession, unnoted},
 	{"GET", "/assets/{hash}/{name...}", (*Server).sendAsset, needsNothing, unnoted},
 
+	{"GET", "/metrics", (*Server).handleMetrics, needsAdmin, unnoted},
+	{"GET", "/healthz", (*Server).handleHealthy, needsNothing, unnoted},
+	{"GET", "/readyz", (*Server).handleReady, needsNothing, unnoted},
+
 	{"GET", "/login", (*Server).loginPage, needsNothing, unnoted},
 	{"POST", "/login", (*Server).handleLoginForm, needsForm, unnoted},
 	{"POST", "/api/login", (*Server).handleLogin, needsNothing, unnoted},
@@ -152,6 +156,10 @@ func needsOf(mux *http.ServeMux, r *http.Request) need {
 func (s *Server) handleNoRoute(w http.ResponseWriter, r *http.Request) {
 	s.fail(w, r, answer.Trouble(http.StatusNotFound, "no_such_address", 0))
 }
+
+func (s *Server) handleMetrics(w http.ResponseWriter, r *http.Request) { s.Vitals.Metrics(w, r) }
+func (s *Server) handleHealthy(w http.ResponseWriter, r *http.Request) { s.Vitals.Healthy(w, r) }
+func (s *Server) handleReady(w http.ResponseWriter, r *http.Request)   { s.Vitals.Ready(w, r) }
 
 func (s *Server) handleNoPage(w http.ResponseWriter, r *http.Request) {
 	s.fail(w, r, answer.NotFound("page"))

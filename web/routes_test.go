@@ -91,7 +91,7 @@ func TestEachRouteIsGuarded(t *testing.T) {
 		}
 		w := b.send(method, r.address(), nil, nil)
 		if refused := w.Code == http.StatusUnauthorized && strings.Contains(w.Body.String(),
-			"log in first"); refused != (r.needs == needsSession) {
+			"log in first"); refused != (r.needs == needsSession || r.needs == needsAdmin) {
 			t.Errorf("%s without the password: %d %.100s", r.pattern(), w.Code, w.Body)
 		}
 		if method == "GET" {

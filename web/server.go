@@ -21,6 +21,7 @@ import (
 	"holdfast/web/news"
 	"holdfast/web/noted"
 	"holdfast/web/pages"
+	"holdfast/web/vitals"
 )
 
 // Options say how a server runs. Those of the desk that are needed are needed here too.
@@ -63,9 +64,11 @@ type Server struct {
 	desk    *desk.Desk
 	pages   *pages.Maker
 	jobs    *joblist.Maker
-	log     *slog.Logger
-	limits  Limits
-	now     func() time.Time
+	// Vitals tell machines how the program is.
+	Vitals *vitals.Vitals
+	log    *slog.Logger
+	limits Limits
+	now    func() time.Time
 	// bodyTime is how long a body of JSON may take, and a pause in an upload.
 	bodyTime time.Duration
 
@@ -111,6 +114,7 @@ func NewServer(opt Options) (*Server, error) {
 	s.gate.Encrypted = s.encrypted
 	s.pages = &pages.Maker{Archive: s.archive, Desk: s.desk}
 	s.jobs = &joblist.Maker{Archive: s.archive, Desk: s.desk}
+	s.Vitals = &vitals.Vitals{Archive: s.archive, Meter: s.desk.Queue.Meter, Log: s.log, Now: s.now}
 	s.intake, err = upload.New(upload.Options{
 		Desk: s.desk, Dir: filepath.Join(s.archive.Dir(), halfsent.Folder), Now: s.now, Pause: bodyTime,
 		Writing: l.Uploads, Incoming: l.Incoming, Partial: l.Partial,

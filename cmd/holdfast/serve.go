@@ -29,6 +29,7 @@ type serveOptions struct {
 	model      string
 	maxMinutes float64
 	movements  string
+	metrics    string
 	open       bool
 	verbose    bool
 }
@@ -50,6 +51,7 @@ func newServeCommand(a *app) *cobra.Command {
 	f.StringVar(&opts.model, "model", defaultModel, "")
 	addMaxMinutes(f, &opts.maxMinutes)
 	addMovements(f, &opts.movements)
+	f.StringVar(&opts.metrics, "metrics", "", "")
 	f.BoolVar(&opts.open, "open", false, "")
 	f.BoolVar(&opts.verbose, "verbose", false, "")
 	return cmd
@@ -106,6 +108,11 @@ func (a *app) runServe(ctx context.Context, opts serveOptions) (err error) {
 	if err != nil {
 		return err
 	}
+	end, err := server.Vitals.Beside(ctx, opts.metrics)
+	if err != nil {
+		return usagef("cannot_listen_metrics", "address", opts.metrics, "error", err)
+	}
+	defer func() { err = errors.Join(err, end()) }()
 	page := door.Address(listener.Addr())
 	in.SayWhoCanReach(a.stdout, page, fingerprint)
 	if err := in.SayFirst(ctx, a.stdout, kept); err != nil {

@@ -55,6 +55,7 @@ func newWorkCommand(a *app) *cobra.Command {
 	cmd.Flags().StringVar(&opts.Model, "model", defaultModel, "")
 	addMaxMinutes(cmd.Flags(), &opts.MaxMinutes)
 	addMovements(cmd.Flags(), &own)
+	cmd.Flags().StringVar(&opts.Metrics, "metrics", "", "")
 	return cmd
 }
 

@@ -3,11 +3,13 @@ package queue
 import (
 	"context"
 	"errors"
+	"os"
 	"time"
 
 	"holdfast/archive"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
+	"holdfast/screening"
 )
 
 const (
@@ -99,4 +101,47 @@ func (q *Queue) putOff(ctx context.Context, job archive.Job, err error) bool {
 	defer done()
 	ok, failed := q.opt.Archive.PutOffJob(end, job.ID, why.Text)
 	return ok || failed != nil && q.opt.Archive.Shared()
+}
+
+// signTime is how often a program that works on a shared archive says so.
+const signTime = 10 * time.Second
+
+// signs says again and again that this program works, until what it returns is called.
+func (q *Queue) signs(ctx context.Context) (leave func()) {
+	if !q.opt.Archive.Shared() {
+		return func() {}
+	}
+	computer, err := os.Hostname()
+	if err != nil {
+		computer = "" // it is for people to read alone
+	}
+	sign := func() {
+		call, done := context.WithTimeout(ctx, signTime)
+		defer done()
+		if err := q.opt.Archive.SignOfLife(call, computer, screening.Program); err != nil && ctx.Err() == nil {
+			q.opt.Log.Debug("no sign of life was given", "error", err)
+		}
+	}
+	ctx, stop := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		again := time.NewTicker(signTime)
+		defer again.Stop()
+		for {
+			sign()
+			select {
+			case <-ctx.Done():
+				return
+			case <-again.C:
+			}
+		}
+	}()
+	return func() {
+		stop()
+		<-ended
+		last, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
+		defer done()
+		_ = q.opt.Archive.Leave(last) // it falls silent, which says the same
+	}
 }

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"holdfast/archive"
+	"holdfast/desk/meter"
 	"holdfast/desk/refusal"
 	"holdfast/desk/work"
 	"holdfast/words"
@@ -38,6 +39,9 @@ type Options struct {
 
 // Queue is the jobs of an archive and the one that is being done.
 type Queue struct {
+	// Meter counts what is done.
+	Meter *meter.Meter
+
 	opt  Options
 	wake chan struct{} // holds one: there may be a job
 
@@ -63,6 +67,7 @@ type atWork struct {
 
 	stage       string
 	done, total int
+	begun       time.Time // of the job
 	since       time.Time // of the stage
 	from        int       // steps done when the stage was first heard of
 	saved       time.Time // when progress was last written to the archive
@@ -92,7 +97,7 @@ const (
 
 // New returns a queue, which works while Run does. All options are needed.
 func New(opt Options) *Queue {
-	return &Queue{opt: opt, wake: make(chan struct{}, 1), version: 1, news: make(chan struct{}),
+	return &Queue{Meter: &meter.Meter{}, opt: opt, wake: make(chan struct{}, 1), version: 1, news: make(chan struct{}),
 		finish: opt.Archive.FinishJob, trouble: troubleTime}
 }
 
@@ -123,6 +128,7 @@ func (q *Queue) Version() int {
 
 // Run works until the context ends.
 func (q *Queue) Run(ctx context.Context) {
+	defer q.signs(ctx)()
 	for ctx.Err() == nil {
 		did, err := q.next(ctx)
 		if did {
@@ -157,7 +163,8 @@ func (q *Queue) take(ctx context.Context, cancel context.CancelFunc) (*atWork, e
 	if err != nil || !ok {
 		return nil, err
 	}
-	q.current = &atWork{job: job, cancel: cancel, since: q.opt.Now()}
+	now := q.opt.Now()
+	q.current = &atWork{job: job, cancel: cancel, begun: now, since: now}
 	return q.current, nil
 }
 
@@ -180,7 +187,13 @@ func (q *Queue) next(ctx context.Context) (bool, error) {
 	err = q.opt.Do(jobCtx, job, func(stage string, done, total int) { q.progress(ctx, at, stage, done, total) })
 	cancel()
 	<-renewed
+	q.mu.Lock()
+	now := q.opt.Now()
+	took := now.Sub(at.begun)
+	q.countStage(at.stage, at.done, now.Sub(at.since))
+	q.mu.Unlock()
 	if q.leave(ctx, at, err) {
+		q.countEnd(job, archive.JobWaiting, err, took)
 		log.Warn("the job is another's by now, was cancelled, or waits to be tried again")
 		q.Changed()
 		return true, nil
@@ -196,12 +209,13 @@ func (q *Queue) next(ctx context.Context) (bool, error) {
 		return true, q.opt.Archive.ReturnJob(end, job.ID)
 	}
 	ended := endOf(job, err, at.cancelled)
+	q.countEnd(job, ended.state, err, took)
 	q.current, q.ended = nil, &ended
 	q.mu.Unlock()
 	if err != nil {
 		log.Debug("job failed", "error", err)
 	}
-	log.Info("job ended", "state", ended.state)
+	log.Info("job ended", "state", ended.state, "seconds", took.Round(time.Millisecond).Seconds())
 	if stage != "" && ended.state != archive.JobWaiting { // it is written now and then only
 		last, done := context.WithTimeout(context.WithoutCancel(ctx), archiveTime)
 		_ = q.opt.Archive.UpdateJob(last, job.ID, stage, steps, total)
@@ -280,6 +294,7 @@ func (q *Queue) progress(ctx context.Context, at *atWork, stage string, done, to
 	q.mu.Lock()
 	now := q.opt.Now()
 	if stage != at.stage {
+		q.countStage(at.stage, at.done, now.Sub(at.since))
 		at.since, at.from, at.saved = now, done, time.Time{}
 	}
 	at.stage, at.done, at.total = stage, done, total

@@ -35,6 +35,15 @@ const (
 	Busy                      // not now; later it may go
 )
 
+// String names a kind in one word, for whoever counts.
+func (k Kind) String() string {
+	names := []string{"fault", "bad", "missing", "conflict", "too_large", "wrong_type", "not_measurable", "full", "busy"}
+	if int(k) < len(names) && k >= 0 {
+		return names[k]
+	}
+	return "other"
+}
+
 // Error is a refusal. What it says is in the catalogue under its code, unless it was said
 // elsewhere already: what is wrong as desk.CODE.text, what to do as desk.CODE.hint.
 type Error struct {

@@ -15,6 +15,7 @@ import (
 	"holdfast/cmd/holdfast/place"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk"
+	"holdfast/web/vitals"
 )
 
 // open opens an archive that several computers share.
@@ -70,6 +71,7 @@ type WorkOptions struct {
 	Ready      func()        // hears that the worker takes jobs
 	Program    []string      // that works on a clip; nil: this one
 	Lease      time.Duration // of a job; 0: archive.Lease
+	Metrics    string        // where machines ask how it is; empty: nowhere
 }
 
 // Work does the jobs of a shared archive until ctx ends: the job at hand is then handed back.
@@ -89,6 +91,12 @@ func Work(ctx context.Context, in place.Options, opt WorkOptions) (err error) {
 	if err != nil {
 		return err
 	}
+	v := &vitals.Vitals{Archive: arc, Meter: d.Queue.Meter, Log: opt.Log, Now: time.Now}
+	end, err := v.Beside(ctx, opt.Metrics)
+	if err != nil {
+		return terminal.Usage("cannot_listen_metrics", "address", opt.Metrics, "error", err)
+	}
+	defer func() { err = errors.Join(err, end()) }()
 	opt.Ready()
 	d.Run(ctx)
 	return nil

@@ -10,8 +10,8 @@
 //
 //	kinematics -> measure -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
 //	holdfast -> door -> people -> farm -> place -> terminal, in cmd
-//	web -> joblist -> noted -> pages -> gate -> secure -> answer -> news
-//	upload -> desk -> queue -> work -> refusal
+//	web -> joblist -> noted -> vitals -> pages -> gate -> secure -> answer -> news
+//	upload -> desk -> queue -> work -> refusal -> meter
 //	archive -> users -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
@@ -49,11 +49,11 @@ var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
 	"cmd":  {"holdfast", "door", "people", "farm", "place", "terminal"},
-	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held"},
+	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held", "meter"},
 	"archive": {"archive", "users", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket",
 		"files", "disk"},
 	"screening": {"screening", "headline", "losses", "known", "footage"},
-	"web":       {"web", "joblist", "noted", "pages", "gate", "secure", "answer", "news"},
+	"web":       {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},
 	"vision": {"vision", "foot", "camera", "pose", "media", "paint", "plane"},
