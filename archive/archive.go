@@ -54,6 +54,9 @@ func (a *Archive) Close() error { return a.folder.Close() }
 // Dir returns the data folder.
 func (a *Archive) Dir() string { return a.folder.Dir }
 
+// FilesAway says whether the files are kept elsewhere than in the data folder, by whatever server was named.
+func (a *Archive) FilesAway() bool { return a.folder.Store.Away() }
+
 // OpenToOthers says whether other users of this computer may look into the data folder,
 // as into one that was there before the archive. A new one is its owner's alone.
 func (a *Archive) OpenToOthers() (bool, error) { return a.folder.OpenToOthers() }

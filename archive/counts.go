@@ -2,6 +2,7 @@ package archive
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"holdfast/archive/rows"
@@ -39,6 +40,24 @@ func (a *Archive) Count(ctx context.Context) (c Counts, err error) {
 		return Counts{}, words.Doing("doing_counting", err)
 	}
 	return c, nil
+}
+
+// FailedJobs returns at most so many jobs that failed and that nobody has had tried again since, the latest first.
+func (a *Archive) FailedJobs(ctx context.Context, limit int) ([]Job, error) {
+	all, err := rows.List(ctx, a.folder.Read, scanJob, q.JobsFailed, limit)
+	if err != nil {
+		return nil, words.Doing("doing_listing_jobs", err)
+	}
+	var own []Job
+	for _, j := range all {
+		switch err := a.seesJob(ctx, j); {
+		case err == nil:
+			own = append(own, j)
+		case !errors.Is(err, ErrNotFound):
+			return nil, words.Doing("doing_listing_jobs", err)
+		}
+	}
+	return own, nil
 }
 
 // Ping says whether the rows can be read.

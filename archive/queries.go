@@ -16,7 +16,7 @@ var q = func() (all queries) {
 }()
 
 type queries struct {
-	JobCounts, FileCounts                                                                            string
+	JobCounts, JobsFailed, FileCounts                                                                string
 	AthleteInsert, AthleteUpdate, AthleteByID, Athletes, AthleteGive, AthleteDelete                  string
 	VisitInsert, VisitFind, VisitByID, VisitsOfAthlete, VisitUpdate, VisitDelete, VisitDeleteEmptied string
 	FilesOfClip, FilesOfResult, FilesOfComparison                                                    string

@@ -145,6 +145,11 @@ UPDATE jobs SET state = 'waiting', attempt = CASE WHEN attempt > 0 THEN attempt 
 
 -- name: JobCounts
 SELECT state, kind, CASE WHEN batch THEN 1 ELSE 0 END, count(*), min(created_at) FROM jobs WHERE state IN ('waiting', 'running', 'failed') GROUP BY 1, 2, 3 ORDER BY 1, 3, 2
+-- name: JobsFailed
+SELECT id, coalesce(clip_id, ''), coalesce(comparison_id, ''), kind, state, options, stage, done, total, error, hint, attempt, ends, created_at, started_at, ended_at FROM jobs
+	WHERE state = 'failed' AND NOT EXISTS (SELECT 1 FROM jobs n WHERE n.clip_id = jobs.clip_id AND n.kind = jobs.kind AND n.id > jobs.id)
+		AND NOT EXISTS (SELECT 1 FROM jobs n WHERE n.comparison_id = jobs.comparison_id AND n.kind = jobs.kind AND n.id > jobs.id)
+	ORDER BY ended_at DESC, id DESC LIMIT ?
 -- name: FileCounts
 SELECT count(*), CAST(coalesce(sum(size_bytes), 0) AS BIGINT) FROM files
 -- name: CountResults

@@ -911,17 +911,22 @@ func openDesk(t *testing.T, dir string) (*coach, *archive.Archive) {
 }
 
 // serveArchive serves an archive whose clips are worked on by this binary in a mode of [fakeVariable], and opens a
-// browser before it. All end with the test.
-func serveArchive(t *testing.T, kept *archive.Archive, dir, mode, model string) *coach {
+// browser before it; change may set options before. All end with the test.
+func serveArchive(t *testing.T, kept *archive.Archive, dir, mode, model string,
+	change ...func(*web.Options)) *coach {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := web.NewServer(web.Options{Desk: desk.Options{
+	opt := web.Options{Desk: desk.Options{
 		Archive: kept, WorkDir: filepath.Join(dir, "tmp", "work"), Program: []string{os.Args[0]},
 		Env: []string{"HOLDFAST_TEST_WORK=" + mode}, Model: model,
-	}, Address: l.Addr()})
+	}, Address: l.Addr()}
+	for _, c := range change {
+		c(&opt)
+	}
+	s, err := web.NewServer(opt)
 	if err != nil {
 		t.Fatal(err)
 	}

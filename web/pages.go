@@ -71,7 +71,9 @@ func (s *Server) loginPage(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, pages.Login(r.URL.Query(), s.gate.Named()), err)
 }
 
-func (s *Server) aboutPage(w http.ResponseWriter, r *http.Request) { s.show(w, r, pages.About(), nil) }
+func (s *Server) aboutPage(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, s.pages.About(s.gate.Named()), nil)
+}
 
 // today is the day as it is written in the archive.
 func (s *Server) today() string { return s.now().Format(time.DateOnly) }
@@ -109,5 +111,10 @@ func (s *Server) comparePage(w http.ResponseWriter, r *http.Request) {
 
 func (s *Server) comparisonPage(w http.ResponseWriter, r *http.Request) {
 	p, err := s.pages.Comparison(r.Context(), r.PathValue("id"))
+	s.show(w, r, p, err)
+}
+
+func (s *Server) statusPage(w http.ResponseWriter, r *http.Request) {
+	p, err := s.pages.Status(r.Context(), s.gate.Named())
 	s.show(w, r, p, err)
 }

@@ -12,10 +12,12 @@ import (
 	"net/http"
 	"os"
 	"path"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"holdfast/archive"
+	"holdfast/archive/files"
 	"holdfast/internal/fakework"
 	"holdfast/kinematics/events"
 	"holdfast/printable"
@@ -318,6 +320,50 @@ func TestLogInPage(t *testing.T) {
 	}
 	if code, _, _ := b.see("/assets/" + pages.AssetVersion() + "/css/holdfast.css"); code != http.StatusOK {
 		t.Errorf("the log-in page has no style: %d", code)
+	}
+}
+
+// Where clips, names and numbers lie, and who may see them, is said as it is.
+func TestAboutSaysWhereThingsAre(t *testing.T) {
+	const here, store, named = "stay in one folder on the computer that runs Holdfast, and it works",
+		"clips and pictures lie where", "Only users whom an admin has added"
+	for name, tt := range map[string]struct {
+		b    *bench
+		want []string
+		not  []string
+	}{
+		"a folder": {newIdleBench(t, nil), []string{here, "with a password"}, []string{store, named}},
+		"a store": {newIdleBench(t, func(o *Options) {
+			dir := t.TempDir()
+			a, err := archive.Open(t.Context(), dir, archive.Options{Files: files.Folder{Root: t.TempDir()}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() {
+				if err := a.Close(); err != nil {
+					t.Error(err)
+				}
+			})
+			o.Desk.Archive, o.Desk.WorkDir = a, filepath.Join(dir, "tmp", "work")
+		}), []string{store}, []string{here}},
+		"users": {newHouse(t, nil).bench, []string{here, named}, []string{"with a password"}},
+	} {
+		text := tt.b.send("GET", "/about", nil, nil).Body.String()
+		if name == "users" {
+			h := &house{bench: tt.b, cookies: map[string]string{}}
+			h.logIn("own")
+			text = h.as("own", "GET", "/about", "").Body.String()
+		}
+		for _, want := range tt.want {
+			if !strings.Contains(text, want) {
+				t.Errorf("with %s it does not say %q", name, want)
+			}
+		}
+		for _, not := range tt.not {
+			if strings.Contains(text, not) {
+				t.Errorf("with %s it says %q", name, not)
+			}
+		}
 	}
 }
 

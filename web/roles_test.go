@@ -143,6 +143,7 @@ var everyRoute = []asked{
 	{"GET /about", "", [4]int{401, 200, 200, 200}},
 	{"GET /assets/{hash}/{name...}", "", [4]int{200, 200, 200, 200}},
 
+	{"GET /status", "", [4]int{401, 403, 403, 200}},
 	{"GET /metrics", "", [4]int{401, 403, 403, 200}},
 	{"GET /healthz", "", [4]int{200, 200, 200, 200}},
 	{"GET /readyz", "", [4]int{200, 200, 200, 200}},

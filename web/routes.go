@@ -59,6 +59,7 @@ var routes = []route{
 	{"GET", "/about", (*Server).aboutPage, needsSession, unnoted},
 	{"GET", "/assets/{hash}/{name...}", (*Server).sendAsset, needsNothing, unnoted},
 
+	{"GET", "/status", (*Server).statusPage, needsAdmin, unnoted},
 	{"GET", "/metrics", (*Server).handleMetrics, needsAdmin, unnoted},
 	{"GET", "/healthz", (*Server).handleHealthy, needsNothing, unnoted},
 	{"GET", "/readyz", (*Server).handleReady, needsNothing, unnoted},

@@ -1,5 +1,6 @@
-// Package meter counts what a program does, and writes counts in the text format that Prometheus reads: a line a number,
-// NAME{LABEL="VALUE",...} NUMBER. Names and labels are the program's own words: what people are called is never counted.
+// Package meter counts what a program does, and writes counts in the text format that Prometheus reads: a line a
+// number, NAME{LABEL="VALUE",...} NUMBER. Names and labels are the program's own words: what people are called is never
+// counted.
 package meter
 
 import (

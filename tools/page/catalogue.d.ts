@@ -381,6 +381,8 @@ export interface Texts {
   "phase.stand": {};
   "phase.start": {};
   "phase.take-off": {};
+  "phase.top.ascent": {};
+  "phase.top.descent": {};
   "phase.whole": {};
   "picked.choose": { clip: string | number };
   "picked.delete": { n: number };
@@ -486,6 +488,7 @@ export interface Texts {
   "turn.bottom": {};
   "turn.lock_out": {};
   "turn.lowest": {};
+  "turn.top": {};
   "turned.ascent": {};
   "turned.descent": {};
   "unit.% of foot": {};

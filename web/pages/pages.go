@@ -128,8 +128,13 @@ func Login(query url.Values, named bool) Page {
 	}{note, named}}
 }
 
-// About returns the page about Holdfast itself.
-func About() Page { return Page{Name: "about", Title: say("about.page"), Section: "about"} }
+// About returns the page about Holdfast itself; named says that users log in by name.
+func (m *Maker) About(named bool) Page {
+	return Page{Name: "about", Title: say("about.page"), Section: "about", Body: struct {
+		Rows, Files bool // are kept by a server
+		Named       bool
+	}{m.Archive.Shared(), m.Archive.FilesAway(), named}}
+}
 
 // Home returns the first page, with an athlete chosen for new clips (empty: none). shared says that another device can
 // reach the page.

@@ -1,6 +1,6 @@
-// Package vitals tells machines how a program that works on clips is: /metrics in the text format that Prometheus reads,
-// /healthz, that it runs, and /readyz, that it can reach its rows. No name of an athlete, a clip or a user is in any of
-// it.
+// Package vitals tells machines how a program that works on clips is: /metrics in the text format that Prometheus
+// reads, /healthz, that it runs, and /readyz, that it can reach its rows. No name of an athlete, a clip or a user is in
+// any of it.
 package vitals
 
 import (
@@ -104,8 +104,8 @@ func (v *Vitals) Write(ctx context.Context, w io.Writer) error {
 	return v.Meter.Write(w)
 }
 
-// Beside answers at an address of its own beside whatever the program does, until what it returns is called; at an empty
-// address it does nothing.
+// Beside answers at an address of its own beside whatever the program does, until what it returns is called; at an
+// empty address it does nothing.
 func (v *Vitals) Beside(ctx context.Context, address string) (end func() error, err error) {
 	if address == "" {
 		return func() error { return nil }, nil

@@ -29,8 +29,8 @@ func TestMain(m *testing.M) {
 }
 
 // counted is a line of the format that Prometheus reads.
-var counted = regexp.MustCompile(`^(# TYPE [a-z_]+ (gauge|counter)|[a-z_]+(\{[a-z]+="[a-z_]+"(,[a-z]+="[a-z_]+")*\})? ` +
-	`[0-9.e+-]+)$`)
+var counted = regexp.MustCompile(`^(# TYPE [a-z_]+ (gauge|counter)|` +
+	`[a-z_]+(\{[a-z]+="[a-z_]+"(,[a-z]+="[a-z_]+")*\})? [0-9.e+-]+)$`)
 
 // What waits, how long, and what was done, failed and why is counted, by a folder and by a database that several
 // computers use; no name of anybody is in it.
@@ -42,7 +42,7 @@ func TestMetrics(t *testing.T) {
 				if testing.Short() {
 					t.Skip("starts a database server")
 				}
-				opt = archive.Options{Database: pgtest.Database(t), Files: files.Folder{Root: filepath.Join(t.TempDir(), "kept")}}
+				opt.Database, opt.Files = pgtest.Database(t), files.Folder{Root: filepath.Join(t.TempDir(), "kept")}
 			}
 			testMetrics(t, opt)
 		})
