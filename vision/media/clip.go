@@ -344,14 +344,21 @@ type Frame struct {
 	// decoded as it was filmed; never where FrameOptions.MarkDamage was not asked for.
 	Damaged bool
 	// Mat is the upright picture, 8-bit BGR.
-	Mat gocv.Mat
+	Mat  gocv.Mat
+	from *spare // nil: its memory is its own
 }
 
-// Close frees the frame's memory.
+// Close frees the frame's memory. To close it again does nothing.
 func (f *Frame) Close() {
-	if f.Mat.Ptr() != nil {
+	switch {
+	case f.Mat.Ptr() == nil:
+		return
+	case f.from == nil:
 		_ = f.Mat.Close()
+	default:
+		f.from.give(f.Mat)
 	}
+	f.Mat = gocv.Mat{}
 }
 
 // Frames decodes a clip in order of presentation. It holds a few frames at most,
@@ -371,6 +378,7 @@ type Frames struct {
 	firstTimeS    float64
 	lastTimeS     float64
 	ended         bool
+	spare         spare
 	sought        bool // the first frame is a later one of the clip
 }
 
@@ -468,6 +476,7 @@ func (c *Clip) FramesWithOptions(ctx context.Context, opt FrameOptions) (*Frames
 		return nil, &ClipError{Path: c.Path, Doing: words.Say("error.doing_start_decoder", nil), Err: err,
 			Hint: hintFor(err)}
 	}
+	widen(stdout)
 	f := &Frames{clip: c, width: w, height: h, ctx: ctx, cancel: cancel, cmd: cmd.Cmd,
 		stdout:    bufio.NewReaderSize(stdout, 1<<16),
 		announced: make(chan announcement, 256), stderrDone: make(chan struct{}), sought: from}
@@ -552,13 +561,13 @@ func (f *Frames) read() (*Frame, error) {
 	if f.ended {
 		return nil, io.EOF
 	}
-	mat := gocv.NewMatWithSize(f.height, f.width, gocv.MatTypeCV8UC3)
+	mat := f.spare.take(f.height, f.width)
 	buf, err := mat.DataPtrUint8()
 	if err == nil {
 		_, err = io.ReadFull(f.stdout, buf)
 	}
 	if err != nil {
-		_ = mat.Close()
+		f.spare.give(mat)
 		f.ended = true
 		if f.ctx.Err() != nil {
 			return nil, f.ctx.Err()
@@ -574,7 +583,7 @@ func (f *Frames) read() (*Frame, error) {
 	}
 	said, ok := <-f.announced
 	if !ok {
-		_ = mat.Close()
+		f.spare.give(mat)
 		f.ended = true
 		if f.ctx.Err() != nil {
 			return nil, f.ctx.Err()
@@ -591,7 +600,7 @@ func (f *Frames) read() (*Frame, error) {
 		}
 	}
 	return &Frame{Index: f.next, TimeS: said.timeS - f.firstTimeS, Damaged: said.damaged, Mat: mat,
-		ScalePx: float64(f.clip.WidthPx) / float64(f.width)}, nil
+		ScalePx: float64(f.clip.WidthPx) / float64(f.width), from: &f.spare}, nil
 }
 
 func (f *Frames) nothingDecoded() error {
@@ -611,5 +620,6 @@ func (f *Frames) Close() error {
 	f.cancel()
 	<-f.stderrDone
 	_ = f.cmd.Wait() // a decoder that was told to stop has nothing to report
+	f.spare.end()
 	return nil
 }
