@@ -54,5 +54,8 @@ func reasonOf(err error) string {
 	if why.Code != "" {
 		return why.Code
 	}
+	if _, known := words.Section("error")[why.Reason]; known {
+		return why.Reason
+	}
 	return why.Kind.String()
 }

@@ -52,6 +52,7 @@ type Error struct {
 	Params words.Params
 	Text   string        // what is wrong, in place of the catalogue's
 	Hint   string        // what to do, in place of the catalogue's; empty: nothing that would help
+	Reason string        // the code of an error of the catalogue that whoever refused named; not to be trusted
 	Retry  time.Duration // after which trying again makes sense; 0: not said
 	Err    error         // what lies beneath; nil: nothing
 }

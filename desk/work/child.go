@@ -22,6 +22,7 @@ import (
 	"holdfast/screening"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
+	"holdfast/words"
 )
 
 // maxOrderBytes bounds the order that a child reads.
@@ -138,6 +139,10 @@ func (s *speaker) progress(stage string, done, total int) {
 // path of the archive's file, which says nothing to them.
 func (s *speaker) failed(err error) {
 	l := Line{Event: EventFailed, Error: refusal.Plain(err)}
+	var kind words.Error
+	if errors.As(err, &kind) {
+		l.Reason = string(kind)
+	}
 	var clip *media.ClipError
 	var known *refusal.Error
 	switch {

@@ -3,13 +3,17 @@ package work
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"holdfast/vision"
 	"holdfast/vision/media"
+	"holdfast/words"
 )
 
 // do has the child's side do an order in this process, and returns its last line.
@@ -110,5 +114,21 @@ func TestTempoOf(t *testing.T) {
 	var l orderLimits
 	if err := l.allow(&media.Clip{DurationS: 1e6, WidthPx: 1e4, HeightPx: 1e4}); err != nil {
 		t.Errorf("without limits: %v", err)
+	}
+}
+
+// A child that refuses a clip says the code of its reason beside the words, so that failures can be counted.
+func TestFailureHasItsReason(t *testing.T) {
+	for want, err := range map[string]error{
+		"no_person":  fmt.Errorf("tracking: %w", vision.ErrNoPerson),
+		"unreadable": &media.ClipError{Err: words.Because(media.ErrUnreadable, "no_track", nil)},
+		"":           errors.New("something else"),
+	} {
+		var out bytes.Buffer
+		(&speaker{out: json.NewEncoder(&out), now: time.Now}).failed(err)
+		var l Line
+		if err := json.Unmarshal(out.Bytes(), &l); err != nil || l.Event != EventFailed || l.Reason != want || l.Error == "" {
+			t.Errorf("of %q it says %+v, %v", want, l, err)
+		}
 	}
 }

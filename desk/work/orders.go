@@ -101,6 +101,7 @@ type Line struct {
 	Name   string `json:"name,omitempty"`
 	Error  string `json:"error,omitempty"`
 	Hint   string `json:"hint,omitempty"`
+	Reason string `json:"reason,omitempty"` // the code of the Error's kind; empty: it has none
 }
 
 // What a child process makes, in its folder.

@@ -122,7 +122,7 @@ func (k *Worker) Run(ctx context.Context, order Order, tell func(Line) error) er
 					screening.MostFrames(k.Limits.ClipMinutes)))*k.Limits.PerFrame)
 			case EventFailed:
 				failed = &refusal.Error{Kind: refusal.NotMeasurable, Text: printable.Line(line.Error),
-					Hint: printable.Line(line.Hint)}
+					Hint: printable.Line(line.Hint), Reason: line.Reason}
 			case EventDone:
 				done = true
 			default:

@@ -86,7 +86,8 @@ func testMetrics(t *testing.T, opt archive.Options) {
 			case 1:
 				return nil
 			case 2:
-				return &refusal.Error{Kind: refusal.NotMeasurable, Text: "Sam Example jumps out of the picture"}
+				return &refusal.Error{Kind: refusal.NotMeasurable, Text: "Sam Example jumps out of the picture",
+					Reason: "no_person"}
 			}
 			close(begun)
 			<-ctx.Done()
@@ -124,7 +125,7 @@ func testMetrics(t *testing.T, opt archive.Options) {
 		`holdfast_jobs{state="failed",kind="analyze",priority="asked"} 1`,
 		`holdfast_jobs{state="running",kind="analyze",priority="later"} 1`,
 		`holdfast_jobs_total{kind="analyze",state="done"} 1`, `holdfast_jobs_total{kind="analyze",state="failed"} 1`,
-		`holdfast_failures_total{kind="analyze",reason="not_measurable"} 1`, "holdfast_frames_total 90",
+		`holdfast_failures_total{kind="analyze",reason="no_person"} 1`, "holdfast_frames_total 90",
 		`holdfast_stage_seconds_total{stage="tracking"} `, `holdfast_stage_seconds_total{stage="other"} `,
 		`holdfast_oldest_job_seconds{priority="asked"} 0`, "holdfast_files 3", "holdfast_file_bytes 12",
 	} {
