@@ -75,3 +75,21 @@ func feetLegs(tr *trace.Trace, look movement.FeetLook, atS float64) (legs float6
 	}
 	return signal.Median(gaps), true
 }
+
+// risesWithBody is the part of a body's way up to its hands that its feet go at least, where it hangs: who bends the
+// knees takes them higher, who stretches them at the top not as high. Common practice, no source.
+const risesWithBody = 0.5
+
+// feetStay says whether the feet stay where they are while the body goes up to the turn, as in standing up. Feet that
+// are not seen are taken to go with it.
+func feetStay(tr *trace.Trace, course *Course, r *RepTimes) bool {
+	ankles := func(atS float64) float64 {
+		var y []float64
+		for i := tr.Index(atS - aboutBottomS); i <= tr.Index(atS+aboutBottomS); i++ {
+			y = append(y, meanY(tr, &tr.Quick, body.Ankle, i))
+		}
+		return signal.Median(signal.Present(y))
+	}
+	way := course.Slow[tr.Index(r.BottomS)] - course.Slow[tr.Index(r.StartS)]
+	return (ankles(r.StartS)-ankles(r.BottomS))/tr.LegPx < risesWithBody*way
+}

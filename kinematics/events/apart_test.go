@@ -133,3 +133,28 @@ func TestBentOver(t *testing.T) {
 		})
 	}
 }
+
+// Who stands up, or goes from lying to standing, has the shoulders rise as in a pull-up, and the feet stay; in one
+// they rise with the body, less where the bent knees are stretched, and may be out of the picture. Real squats were
+// taken for pull-ups nearly as well, and burpees for pull-ups.
+func TestHangingFeetRise(t *testing.T) {
+	for name, tt := range map[string]struct {
+		feet float64 // part of the shoulders' way
+		reps int
+	}{
+		"stands up": {0, 0}, "heels up": {0.2, 0}, "hangs": {1, 1}, "stretches the knees": {0.6, 1},
+		"not seen": {math.NaN(), 1},
+	} {
+		up := func(s float64) float64 { return 0.5 * (1 - squat(1, 1, 0.4, 1)(s)) }
+		hips, feet := func(s float64) float64 { return 1 + up(s) }, func(s float64) float64 { return tt.feet * up(s) }
+		tr := handTrace(30, 5, hips, feet)
+		for i, s := range tr.TimeS {
+			for side := range 2 {
+				tr.Quick[side][body.Shoulder].X[i], tr.Quick[side][body.Shoulder].Y[i] = 400, 900-100*(1.8+up(s))
+			}
+		}
+		if found := Find(tr, shipped.Movement("pull"), nil); len(found.Reps) != tt.reps {
+			t.Errorf("%s: %d reps, want %d", name, len(found.Reps), tt.reps)
+		}
+	}
+}

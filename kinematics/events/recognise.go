@@ -34,6 +34,9 @@ func Find(tr *trace.Trace, how *movement.Movement, flights []trace.Span) *Found 
 			return slices.ContainsFunc(flights, func(s trace.Span) bool { return s.FromS < r.EndS && s.ToS > r.StartS })
 		})
 	}
+	if how.Feet.Stance == movement.Hanging { // and so does who stands
+		f.Reps = slices.DeleteFunc(f.Reps, func(r RepTimes) bool { return feetStay(tr, f.Course, &r) })
+	}
 	f.Reps, f.Others = PartOthers(tr, how, f.Reps)
 	for i := range f.Reps {
 		f.Reps[i].Number = i + 1
