@@ -60,11 +60,15 @@ var settings = []setting{
 	{"turn.follow_from_deg", true, number(0, 180, func(k *known) *float64 { return &k.Turn.LeastDeg })},
 	{"turn.called", true, text(func(k *known) *string { return &k.Turn.Called })},
 	{"feet.leave_the_floor", true, yes(func(k *known) *bool { return &k.Feet.Leave })},
+	{"feet.always_leave_the_floor", true, yes(func(k *known) *bool { return &k.Feet.Always })},
 	{"feet.stance", true, func(key string, k *known, v any) error {
 		return oneOf(key, v, stances, func(s movement.Stance) { k.Feet.Stance = s })
 	}},
 	{"feet.most_drift", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDrift })},
 	{"feet.most_drift_cut", false, number(0, 10, func(k *known) *float64 { return &k.Feet.MostDriftCut })},
+	{"tempo.of", true, func(key string, k *known, v any) error {
+		return oneOf(key, v, map[string]bool{"turn": false, "contact": true}, func(of bool) { k.Tempo.OfContact = of })
+	}},
 	{"tempo.fast_s", false, number(0, 60, func(k *known) *float64 { return &k.Tempo.FastS })},
 	{"tempo.fast_speed", false, number(0, 2000, func(k *known) *float64 { return &k.Tempo.FastSpeed })},
 	{"compare.joints", false, func(key string, k *known, v any) error {
@@ -104,6 +108,8 @@ var unlikeSettings = []setting{
 		}
 		return oneOf(key, v, angles, func(a body.Angle) { k.last().Angle = a })
 	}},
+	{"unlike.change", true, yes(func(k *known) *bool { return &k.last().Change })},
+	{"unlike.of_jumps", true, yes(func(k *known) *bool { return &k.last().OfJumps })},
 	{"unlike.above", true, number(-180, 180, func(k *known) *float64 { return &k.last().Above })},
 	{"unlike.below", true, number(-180, 180, func(k *known) *float64 { return &k.last().Below })},
 	{"unlike.above_angle", true, func(key string, k *known, v any) error {

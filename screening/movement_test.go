@@ -24,8 +24,12 @@ func TestMovementsAreRecognised(t *testing.T) {
 			if _, known := movements.Known().Of(want); !known {
 				want = "squat"
 			}
-			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != 3 {
-				t.Errorf("%+v with %d reps, want %s with 3", a.Movement, len(a.Reps), want)
+			reps := 3
+			if want == "hop" {
+				reps = 6
+			}
+			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != reps {
+				t.Errorf("%+v with %d reps, want %s with %d", a.Movement, len(a.Reps), want, reps)
 			}
 		})
 	}
@@ -146,6 +150,7 @@ func TestLossAgainstTruth(t *testing.T) {
 		withinDeg float64
 	}{
 		{"lunge", body.KneeJoint, 4}, {"lunge", body.HipJoint, 6}, {"lunge", body.AnkleJoint, 5},
+		{"hop", body.KneeJoint, 4}, {"hop", body.AnkleJoint, 3},
 		{"pull", body.ElbowJoint, 5}, {"pull", body.ShoulderJoint, 4},
 	} {
 		var analyses []*screening.Analysis
@@ -181,6 +186,39 @@ func TestLossAgainstTruth(t *testing.T) {
 			ch.Interval95Deg[1], want)
 		if in := ch.Interval95Deg; !(math.Abs(got-want) <= tt.withinDeg && in[0] <= want && want <= in[1]) {
 			t.Errorf("%s %v: %.1f° lost (%.0f to %.0f), truth %.1f°", tt.movement, tt.joint, got, in[0], in[1], want)
+		}
+	}
+}
+
+// Take-off and first contact of hops are within a frame, and the interval of each time on the floor holds the truth.
+func TestHopAgainstTruth(t *testing.T) {
+	for _, name := range []string{"hop_slow", "hop_fast"} {
+		a, _ := tracks.Analysis(t, name, screening.Options{})
+		text, err := os.ReadFile("../testdata/movements/" + name + ".json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var truth struct {
+			Reps []struct{ Takeoff, Touchdown float64 }
+		}
+		if err := json.Unmarshal(text, &truth); err != nil || len(truth.Reps) != len(a.Reps) {
+			t.Fatalf("%s: %d reps, %v", name, len(a.Reps), err)
+		}
+		frameS := 1 / a.Clip.FrameRateHz
+		for i := range a.Reps {
+			j, is := a.Reps[i].Jump, &truth.Reps[i]
+			if off, on := j.TakeoffS.Value-is.Takeoff, j.ContactS.Value-is.Touchdown; !(math.Abs(off) <= frameS) ||
+				!(math.Abs(on) <= frameS) {
+				t.Errorf("%s hop %d: take-off %+.3f s, contact %+.3f s off", name, i+1, off, on)
+			}
+			if i == 0 {
+				continue
+			}
+			want, in := is.Takeoff-truth.Reps[i-1].Touchdown, j.ContactTimeS.Interval95()
+			if !(in[0] <= want && want <= in[1]) || !(math.Abs(j.ContactTimeS.Value-want) <= 2*frameS) {
+				t.Errorf("%s hop %d: %.3f s on the floor (%.3f to %.3f), truth %.3f", name, i+1, j.ContactTimeS.Value, in[0],
+					in[1], want)
+			}
 		}
 	}
 }

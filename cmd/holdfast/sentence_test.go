@@ -131,10 +131,16 @@ func TestMovementsOwnWordsEverywhere(t *testing.T) {
 	}{
 		{[]string{"press_slow", "press_fast"}, []string{"lock-out", "shoulder", "elbow"},
 			[]string{"bottom", "landing", "descent", "ascent", "knee bend", "(0 reps"}},
+		{[]string{"push_press_slow", "push_press_fast"}, []string{"lock-out", "shoulder", "elbow"},
+			[]string{"bottom", "landing", "descent", "ascent", "(0 reps"}},
+		{[]string{"jerk_slow", "jerk_fast"}, []string{"lock-out", "shoulder", "knee"},
+			[]string{"bottom", "landing", "descent", "ascent", "(0 reps"}},
 		{[]string{"hinge_slow", "hinge_fast"}, []string{"bottom", "hip"},
 			[]string{"landing", "lock-out", "slow, fast, jump"}},
 		{[]string{"lunge_slow", "lunge_fast"}, []string{"bottom", "knee", "lunge"},
 			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
+		{[]string{"hop_slow", "hop_fast"}, []string{"landing", "knee"},
+			[]string{"lock-out", "slow, fast, jump"}},
 		{[]string{"pull_slow", "pull_fast"}, []string{"at the top", "elbow", "shoulder"},
 			[]string{"bottom", "landing", "descent", "ascent", "lock-out", "heel", "knee bend"}},
 	} {

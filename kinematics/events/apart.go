@@ -22,7 +22,7 @@ func PartOthers(tr *trace.Trace, how *movement.Movement, reps []RepTimes) (kept 
 	for _, look := range how.Unlike {
 		kept = nil
 		for _, r := range reps {
-			if looks(tr, &look, r.BottomS) {
+			if !(look.OfJumps && !r.HasFlight()) && looks(tr, &look, &r) {
 				others = append(others, Other{look.Code, trace.Span{FromS: r.StartS, ToS: r.EndS}})
 				continue
 			}
@@ -34,19 +34,38 @@ func PartOthers(tr *trace.Trace, how *movement.Movement, reps []RepTimes) (kept 
 	return reps, others
 }
 
-// looks says whether the body looks so about a time. What is not seen looks like nothing.
-func looks(tr *trace.Trace, look *movement.Unlike, atS float64) bool {
+// looks says whether the body looks so in a rep. What is not seen looks like nothing.
+func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
+	atS := r.BottomS
 	if look.Feet != movement.NoFeetLook {
 		legs, seen := feetLegs(tr, look.Feet, atS)
 		return seen && legs > look.Above && legs < look.Below
 	}
 	deg := angleAbout(tr, look.Angle, atS)
+	if look.Change {
+		deg = changeOf(tr, look.Angle, r.StartS-beforeRepS, atS)
+	}
 	return deg > look.Above && deg < look.Below &&
 		(look.AboveAngle == body.NumAngles || deg > angleAbout(tr, look.AboveAngle, atS))
 }
 
 // aboutBottomS is the stretch to either side of a turn in which the body is looked at, in seconds.
 const aboutBottomS = 0.1
+
+// beforeRepS is how long before a rep begins what leads to it is looked at, in seconds: the dip of the legs before a
+// press.
+const beforeRepS = 0.6
+
+// changeOf returns how much an angle of the near side changes between two times, but for its outermost fiftieths.
+func changeOf(tr *trace.Trace, a body.Angle, fromS, toS float64) float64 {
+	var deg []float64
+	for i := tr.Index(fromS); i <= tr.Index(toS); i++ {
+		l := body.LimbAt(&tr.Quick[tr.NearSide], i)
+		deg = append(deg, body.AnglesOf(&l, tr.Facing)[a])
+	}
+	deg = signal.Present(deg)
+	return signal.Quantile(deg, 0.98) - signal.Quantile(deg, 0.02)
+}
 
 // angleAbout returns an angle of the near side about a time, in degrees.
 func angleAbout(tr *trace.Trace, a body.Angle, atS float64) float64 {

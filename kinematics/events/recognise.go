@@ -37,6 +37,9 @@ func Find(tr *trace.Trace, how *movement.Movement, flights []trace.Span) *Found 
 	if how.Feet.Stance == movement.Hanging { // and so does who stands
 		f.Reps = slices.DeleteFunc(f.Reps, func(r RepTimes) bool { return feetStay(tr, f.Course, &r) })
 	}
+	if how.Feet.Always {
+		f.Reps = slices.DeleteFunc(f.Reps, func(r RepTimes) bool { return !r.HasFlight() })
+	}
 	f.Reps, f.Others = PartOthers(tr, how, f.Reps)
 	for i := range f.Reps {
 		f.Reps[i].Number = i + 1

@@ -81,6 +81,19 @@ func tempoOfSet(set []float64) (of func(quickness float64) Tempo, between bool) 
 	}, false
 }
 
+// onFloorS returns how long the feet are on the floor from a jump to the next one, in seconds; that of the jump before
+// where none follows, and NaN where the jump stands alone.
+func onFloorS(reps []RepTimes, i int) float64 {
+	follows := func(k int) bool { return k > 0 && k < len(reps) && reps[k].StartS == reps[k-1].EndS }
+	if !follows(i + 1) {
+		i--
+	}
+	if i < 0 || !follows(i+1) {
+		return math.NaN()
+	}
+	return reps[i+1].TakeoffS - reps[i].ContactS
+}
+
 // SetTempos gives each rep that has none from the coach its tempo: the coach's for
 // its number, else the coach's for all, else the one found. A rep that was left out
 // has the tempo it was done at, one with a flight is a jump.
@@ -88,10 +101,17 @@ func tempoOfSet(set []float64) (of func(quickness float64) Tempo, between bool) 
 // A rep that is not whole may hide its descent: it is taken to be like the whole
 // ones of the clip.
 func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int]Tempo) {
+	jump := func(r *RepTimes) bool { return r.HasFlight() && !fast.OfContact }
 	whole := func(r *RepTimes) bool { return !r.Partial || r.PartialWhy.Code == LeftOut }
+	quick := make([]float64, len(reps))
+	for i := range reps {
+		if quick[i] = quickness(&reps[i], fast); fast.OfContact {
+			quick[i] = math.Log(fast.FastS / onFloorS(reps, i))
+		}
+	}
 	var set []float64
 	for i := range reps {
-		if q := quickness(&reps[i], fast); !reps[i].HasFlight() && whole(&reps[i]) && !math.IsNaN(q) {
+		if q := quick[i]; !jump(&reps[i]) && whole(&reps[i]) && !math.IsNaN(q) {
 			set = append(set, q)
 		}
 	}
@@ -99,8 +119,8 @@ func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int
 	count := map[Tempo]int{}
 	usual := TempoUnknown
 	for i := range reps {
-		if r := &reps[i]; !r.HasFlight() && whole(r) {
-			t := found(quickness(r, fast))
+		if r := &reps[i]; !jump(r) && whole(r) {
+			t := found(quick[i])
 			if count[t]++; count[t] > count[usual] {
 				usual = t
 			}
@@ -112,12 +132,12 @@ func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int
 			continue
 		}
 		switch {
-		case r.HasFlight():
+		case jump(r):
 			r.Tempo = TempoJump
 		case !whole(r) && usual != TempoUnknown:
 			r.Tempo, r.Between = usual, between
 		default:
-			r.Tempo, r.Between = found(quickness(r, fast)), between
+			r.Tempo, r.Between = found(quick[i]), between
 		}
 		if all != TempoUnknown {
 			r.Tempo, r.TempoGiven, r.Between = all, true, false

@@ -1,10 +1,12 @@
 package events
 
 import (
+	"math"
 	"slices"
 	"testing"
 
 	"holdfast/internal/shipped"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 )
 
@@ -105,5 +107,37 @@ func TestTempoOfASet(t *testing.T) {
 				t.Errorf("%s: reversed, rep %d is %v", c.name, i+1, reps[i].Tempo)
 			}
 		}
+	}
+}
+
+// Of hops the time on the floor tells slow from fast; a single one has none.
+func TestTempoOfContact(t *testing.T) {
+	hop := func(takeoffS, contactS, endS float64) RepTimes {
+		return RepTimes{StartS: takeoffS - 0.1, TakeoffS: takeoffS, ContactS: contactS, LandingBottomS: contactS + 0.1,
+			EndS: endS, FlightS: contactS - takeoffS, DescentS: math.NaN()}
+	}
+	row := func(onFloorS float64) []RepTimes {
+		var out []RepTimes
+		for i := range 4 {
+			at := float64(i) * (0.3 + onFloorS)
+			r := hop(at, at+0.3, at+0.3+onFloorS/2)
+			if i > 0 {
+				r.StartS = out[i-1].EndS
+			}
+			out = append(out, r)
+		}
+		return out
+	}
+	how := movement.Tempo{FastS: 0.25, FastSpeed: 1, OfContact: true}
+	for want, reps := range map[Tempo][]RepTimes{TempoFast: row(0.18), TempoSlow: row(0.35)} {
+		SetTempos(reps, how, TempoUnknown, nil)
+		for i, r := range reps {
+			if r.Tempo != want || r.Between {
+				t.Errorf("hop %d: %s, between %v, want %s", i+1, r.Tempo, r.Between, want)
+			}
+		}
+	}
+	if s := onFloorS([]RepTimes{hop(1, 1.3, 2)}, 0); !math.IsNaN(s) {
+		t.Errorf("a single hop: %.2f s", s)
 	}
 }

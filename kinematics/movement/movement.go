@@ -76,8 +76,8 @@ type Turn struct {
 
 // Feet says what the feet do, in leg lengths.
 type Feet struct {
-	// Leave says that a rep may leave the floor.
-	Leave bool
+	// Leave says that a rep may leave the floor, Always that it does.
+	Leave, Always bool
 	// MostDrift is how far a foot that stays in place may move along the floor in a rep, MostDriftCut in one that the
 	// clip cuts: people walk in and out.
 	MostDrift, MostDriftCut float64
@@ -105,6 +105,10 @@ type Unlike struct {
 	Angle        body.Angle
 	Above, Below float64    // infinite: not bounded
 	AboveAngle   body.Angle // NumAngles: none
+	// Change asks for how much the angle changes from shortly before the rep to its turn.
+	Change bool
+	// OfJumps asks for nothing of a rep that stays on the floor.
+	OfJumps bool
 }
 
 // FeetLook is what is asked of where the feet are along the floor, in leg lengths.
@@ -118,8 +122,12 @@ const (
 )
 
 // Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as
-// FastSpeed, in the signal's unit a second.
-type Tempo struct{ FastS, FastSpeed float64 }
+// FastSpeed, in the signal's unit a second. OfContact: the time on the floor between two jumps tells, FastS and less,
+// where else a rep that leaves the floor is a jump.
+type Tempo struct {
+	FastS, FastSpeed float64
+	OfContact        bool
+}
 
 // Position numbers a position that is followed from condition to condition.
 type Position int

@@ -11,6 +11,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/movements"
 	"holdfast/printable"
@@ -233,6 +234,9 @@ func printJumps(w io.Writer, an *screening.Analysis) {
 		Tell(w, "jumped", "rep", r.Number,
 			"air", centimetres(r.Jump.HeightFromFlightM, r.Jump.HeightFromFlightInterval95M),
 			"rise", centimetres(r.Jump.RiseM, r.Jump.RiseInterval95M))
+		if e := r.Jump.ContactTimeS; r.Jump.Kind == measure.JumpRebound && !math.IsNaN(e.Value) {
+			Tell(w, "on_floor", "time", timeOf(e))
+		}
 		if why := screening.Say(r.Jump.Why); why != "" {
 			Say(w, "%s\n", why)
 		}

@@ -14,8 +14,7 @@ import (
 	"holdfast/vision/media"
 )
 
-// movementFolder holds the clips of other movements than squats, with their tracks and truth.
-const movementFolder = "testdata/movements"
+const movementFolder = "testdata/movements" // of other movements than squats, with their tracks and truth
 
 // printMovements prints what clips are named, and what is measured of movements other than squats, from stored tracks.
 func printMovements(ctx context.Context, w io.Writer, squats map[string]*screening.Analysis) error {
@@ -51,5 +50,6 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 		t := truths[name]
 		return figures.SeenAt(t.nearest(atS).Points, t.Near, t.sign(), t.HeightM/t.Camera.metresPerPx())
 	})
+	newBody().printJumps(w, names, analyses, truths)
 	return err
 }

@@ -209,6 +209,10 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.hop(kind, stand, leadS)
 	case motion.Pull, motion.FastPull:
 		s.Performer.Pulls(kind, reps, can.between(-14, -6), leadS)
+	case motion.PushPress, motion.FastPushPress:
+		s.Performer.Motion = motion.PushedPresses(kind, stand, reps, can.between(24, 32), 0, leadS)
+	case motion.Jerk, motion.FastJerk:
+		s.Performer.Motion = motion.PushedPresses(kind, stand, reps, can.between(24, 32), can.between(28, 38), leadS)
 	case motion.Press, motion.FastPress:
 		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
 	default:
@@ -247,9 +251,10 @@ func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squa
 			aim.KneeDeg += d.between(6, 12)
 			aim.DorsiDeg += d.between(5, 9)
 		}
-	case motion.Press, motion.FastPress:
+	case motion.Press, motion.FastPress, motion.PushPress, motion.FastPushPress, motion.Jerk, motion.FastJerk:
 		aim.ArmDeg, aim.ElbowDeg = can.between(168, 178), can.between(4, 10)
-		if kind == motion.FastPress { // hands that stop before the head
+		if slices.Contains([]motion.Kind{motion.FastPress, motion.FastPushPress, motion.FastJerk}, kind) {
+			// Hands that stop before the head.
 			aim.ArmDeg -= d.between(10, 16)
 			aim.ElbowDeg += d.between(6, 12)
 		}
@@ -290,11 +295,11 @@ func (s *Scene) hop(kind motion.Kind, stand motion.Stand, leadS float64) {
 	d := draw(s.Seed, mannerStream+102)
 	low := motion.Squat{KneeDeg: d.between(44, 50), DorsiDeg: d.between(18, 22), ArmDeg: stand.ArmDeg + 15,
 		ElbowDeg: stand.ElbowDeg + 40}
-	contactS := d.between(0.27, 0.3)
+	contactS := d.between(0.33, 0.36)
 	if kind == motion.FastHop {
 		low.KneeDeg -= 12
 		low.DorsiDeg -= 6
-		contactS -= 0.08
+		contactS -= 0.15
 	}
 	hops := make([]motion.Bounce, hopsOfClip)
 	for i := range hops {
@@ -322,6 +327,12 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	case motion.Slow, motion.Hinge, motion.Press, motion.Lunge, motion.Pull:
 		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
 		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
+	case motion.PushPress, motion.Jerk:
+		r.DownS, r.HoldS = d.between(1.5, 1.6), d.between(0.4, 0.6)
+		r.UpS, r.RestS = d.between(1.0, 1.1), d.between(0.6, 0.7)
+	case motion.FastPushPress, motion.FastJerk:
+		r.DownS, r.HoldS = d.between(0.75, 0.85), d.between(0.3, 0.4)
+		r.UpS, r.RestS = d.between(0.7, 0.8), d.between(0.6, 0.7)
 	case motion.FastLunge, motion.FastPull:
 		r.DownS, r.HoldS = d.between(0.5, 0.62), d.between(0.05, 0.15)
 		r.UpS, r.RestS = d.between(0.5, 0.7), d.between(0.4, 0.6)

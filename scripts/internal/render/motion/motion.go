@@ -25,11 +25,16 @@ const (
 	FastPull  Kind = "fast_pull"
 	Hop       Kind = "hop"
 	FastHop   Kind = "fast_hop"
+	// With a push of the legs: the knees dip before it, and in a jerk they bend again under the lock-out.
+	PushPress     Kind = "push_press"
+	FastPushPress Kind = "fast_push_press"
+	Jerk          Kind = "jerk"
+	FastJerk      Kind = "fast_jerk"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
-	Hop, FastHop}
+	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk}
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
 // planted, and what the other leg does follows.
@@ -174,6 +179,36 @@ func Presses(kind Kind, stand Stand, reps []Squat, leadS float64) *Motion {
 	}
 	stand.ArmDeg, stand.ElbowDeg = rackArmDeg, rackElbowDeg
 	return Squats(kind, stand, reps, leadS)
+}
+
+// PushedPresses returns presses that a push of the legs begins: the knees bend by dipDeg in the first part of the way
+// to the lock-out, and by caughtDeg under it. The hands leave the shoulders as the legs straighten.
+func PushedPresses(kind Kind, stand Stand, reps []Squat, dipDeg, caughtDeg, leadS float64) *Motion {
+	m := Presses(kind, stand, reps, leadS)
+	const dip, leaves, straight = 0.38, 0.46, 0.62 // parts of the way
+	const ankle = 0.42                             // degrees that it bends for each of the knee
+	for _, c := range []channel{ArmElevation, ElbowFlexion} {
+		for i := range m.curves[c].Knots {
+			if k := m.curves[c].Knots; i%4 == 0 {
+				k[i].TimeS += leaves * (k[i+1].TimeS - k[i].TimeS)
+			}
+		}
+	}
+	m.curves[KneeFlexion], m.curves[Dorsiflexion] = Curve{}, Curve{}
+	bend := func(atS, deg float64) {
+		m.curves[KneeFlexion].to(atS, stand.KneeDeg+deg)
+		m.curves[Dorsiflexion].to(atS, stand.DorsiDeg+ankle*deg)
+	}
+	for _, r := range m.Reps {
+		way := r.BottomS - r.StartS
+		bend(r.StartS, 0)
+		bend(r.StartS+dip*way, dipDeg)
+		bend(r.StartS+straight*way, 0)
+		bend(r.BottomS, caughtDeg)
+		bend(r.BottomS+0.7*(r.UpStartS-r.BottomS), caughtDeg)
+		bend(r.UpStartS+0.5*(r.EndS-r.UpStartS), 0)
+	}
+	return m
 }
 
 // Where the arms are while the hands are at the shoulders.
