@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -31,16 +33,17 @@ import (
 // What scripts/bench large says of this computer.
 var (
 	largeClips   = flag.Int("large", 1000, "how many clips BenchmarkLarge sends through, their results recorded")
-	realClips    = flag.Int("real", 4, "how many it measures")
+	realClips    = flag.Int("real", 2, "how many it measures")
 	largeProgram = flag.String("program", "", "the program that measures them; its results are recorded")
 	largeFile    = flag.String("keep", "", "where the table is written to")
 )
 
 // recordedScript stands for the program that measures a clip: it hands over a recorded result, made another's by a line
-// at the end of each file, after so many seconds that this computer has nothing to do with.
-const recordedScript = `read -r _; cp -r "$0/." .
+// at the end of each file, after so many seconds that this computer has nothing to do with, and says how long it took.
+const recordedScript = `begun=${EPOCHREALTIME/./}; read -r _; cp -r "$0/." .
 for f in result/* result/frames/* *.*; do if [ -f "$f" ]; then echo "$PWD" >>"$f"; fi; done
 if [ "$1" != 0 ]; then sleep "$1"; fi
+echo $((${EPOCHREALTIME/./} - begun)) >>"$2"
 echo '{"event":"made","name":"result"}'; echo '{"event":"made","name":"web.mp4"}'; echo '{"event":"done"}'`
 
 // large is what the benchmark measures with.
@@ -56,6 +59,7 @@ type large struct {
 type ran struct {
 	clips             int
 	wall              time.Duration // of all
+	analysis          time.Duration // of it, what stands for the analyses, of all
 	statements, syncs float64
 	calls             float64
 	sending           time.Duration // of all
@@ -150,21 +154,22 @@ func (l *large) measured() {
 
 // recorded hands over recorded results, each after so many seconds.
 func (l *large) recorded(seconds int) {
-	program := []string{"/bin/sh", "-c", recordedScript, l.result, fmt.Sprint(seconds)}
 	clips := *largeClips
 	if seconds > 0 {
 		clips /= 25
 	}
-	alone := l.alone(program, 20, "")
+	log := filepath.Join(l.TempDir(), "took")
+	program := []string{"/bin/bash", "-c", recordedScript, l.result, fmt.Sprint(seconds), log}
 	embedded := l.folder(clips, program)
+	embedded.analysis = l.took(log)
 	var workers []ran
 	for _, n := range []int{1, 2, 4} {
-		workers = append(workers, l.shared(clips*min(n, 1+seconds*3), n, program))
+		r := l.shared(clips*min(n, 1+seconds*3), n, program)
+		r.analysis = l.took(log)
+		workers = append(workers, r)
 	}
-	alone = (alone + l.alone(program, 20, "")) / 2
 	if seconds == 0 {
-		fmt.Fprintf(l.out, "\nRecorded results: %d clips; handing one over takes %.0f ms by itself, which counts as the "+
-			"analysis\n\n", clips, alone.Seconds()*1000)
+		fmt.Fprintf(l.out, "\nRecorded results: %d clips; handing one over counts as the analysis\n\n", clips)
 	} else {
 		fmt.Fprintf(l.out, "\nRecorded results, each after %d s that takes nothing of this computer: %d clips a worker\n\n",
 			seconds, clips)
@@ -172,7 +177,9 @@ func (l *large) recorded(seconds int) {
 	t := tabwriter.NewWriter(l.out, 0, 0, 3, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "workers\tclips a second\ttimes one worker\toverhead, ms\tstatements\tsyncs\tstore calls\t"+
 		"sending in, ms\t")
-	over := func(r ran, n int) float64 { return r.ms()*float64(n) - alone.Seconds()*1000 }
+	over := func(r ran, n int) float64 {
+		return (r.wall.Seconds()*float64(n) - r.analysis.Seconds()) * 1000 / float64(r.clips)
+	}
 	fmt.Fprintf(t, "embedded\t%.1f\t\t%.0f\t\t\t\t%.0f\t\n", 1000/embedded.ms(), over(embedded, 1),
 		embedded.sending.Seconds()*1000/float64(embedded.clips))
 	for i, n := range []int{1, 2, 4} {
@@ -183,6 +190,22 @@ func (l *large) recorded(seconds int) {
 	if err := t.Flush(); err != nil {
 		l.Fatal(err)
 	}
+}
+
+// took returns what all that stood for analyses took, by their log, which it empties.
+func (l *large) took(log string) (all time.Duration) {
+	text, err := os.ReadFile(log)
+	if err == nil {
+		err = os.Remove(log)
+	}
+	for line := range strings.FieldsSeq(string(text)) {
+		n, also := strconv.Atoi(line)
+		all, err = all+time.Duration(n)*time.Microsecond, errors.Join(err, also)
+	}
+	if err != nil {
+		l.Fatal(err)
+	}
+	return all
 }
 
 // folders writes clips into a folder as they are sent in, each another file.
