@@ -8,6 +8,7 @@ import (
 
 	"holdfast/archive/folder"
 	"holdfast/archive/rows"
+	"holdfast/screening/setting"
 	"holdfast/words"
 )
 
@@ -24,15 +25,19 @@ type Clip struct {
 	CaptureFPS *float64 `json:"capture_fps"`
 	// TrimFromS and TrimToS bound what is measured, in seconds of the file; nil: its beginning, its end. The file
 	// stays whole.
-	TrimFromS *float64  `json:"trim_from_s"`
-	TrimToS   *float64  `json:"trim_to_s"`
-	AddedAt   time.Time `json:"added_at"`
-	Result    *Result   `json:"result"` // nil: not measured yet
+	TrimFromS *float64 `json:"trim_from_s"`
+	TrimToS   *float64 `json:"trim_to_s"`
+	// Movement is the key of the one that it shows, given by the coach; empty: found.
+	Movement string `json:"movement"`
+	// Setting is how the set was done beside tempo and load.
+	Setting setting.Setting `json:"setting"`
+	AddedAt time.Time       `json:"added_at"`
+	Result  *Result         `json:"result"` // nil: not measured yet
 }
 
 func scanClip(s rows.Scanner) (c Clip, err error) {
 	err = s.Scan(&c.ID, &c.VisitID, &c.AthleteID, &c.Name, &c.SHA256, &c.SizeBytes, &c.Tempo, &c.HeightCm, &c.CaptureFPS,
-		&c.TrimFromS, &c.TrimToS, rows.Time{To: &c.AddedAt})
+		&c.TrimFromS, &c.TrimToS, &c.Movement, &c.Setting, rows.Time{To: &c.AddedAt})
 	return c, err
 }
 
@@ -45,10 +50,14 @@ func (c *Clip) check() error {
 	default:
 		return words.Because(ErrInvalid, "why_tempo", nil)
 	}
+	if err := c.Setting.Check(); err != nil {
+		return words.Because(ErrInvalid, "why_setting", words.Params{"why": err.Error()})
+	}
 	if from, to := c.TrimFromS, c.TrimToS; from != nil && to != nil && !(*from < *to) {
 		return words.Because(ErrInvalid, "why_trim", nil)
 	}
-	return errors.Join(checkNumber("height", c.HeightCm, false), checkNumber("frame_rate", c.CaptureFPS, false),
+	return errors.Join(checkText("movement", c.Movement, maxName, true), checkNumber("height", c.HeightCm, false),
+		checkNumber("frame_rate", c.CaptureFPS, false),
 		checkNumber("trim", c.TrimFromS, true), checkNumber("trim", c.TrimToS, false))
 }
 
@@ -87,7 +96,7 @@ func (a *Archive) AddClip(ctx context.Context, in Clip) (clip Clip, known bool, 
 			var now string
 			in.AddedAt, now = a.folder.Stamp()
 			_, err = tx.ExecContext(ctx, q.ClipInsert, in.ID, in.VisitID, in.AthleteID, in.Name, in.SHA256, in.Tempo,
-				in.HeightCm, in.CaptureFPS, in.TrimFromS, in.TrimToS, now)
+				in.HeightCm, in.CaptureFPS, in.TrimFromS, in.TrimToS, in.Movement, in.Setting, now)
 			return err
 		})
 	}
@@ -182,7 +191,7 @@ func (a *Archive) UpdateClip(ctx context.Context, in Clip) error {
 				}
 			}
 			return maybe, rows.One(ctx, tx, q.ClipUpdate, in.VisitID, v.AthleteID, in.Name, in.Tempo,
-				in.HeightCm, in.CaptureFPS, in.TrimFromS, in.TrimToS, in.ID)
+				in.HeightCm, in.CaptureFPS, in.TrimFromS, in.TrimToS, in.Movement, in.Setting, in.ID)
 		})
 	}
 	if err != nil {

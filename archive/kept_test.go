@@ -5,9 +5,11 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"holdfast/archive/folder"
+	"holdfast/screening/setting"
 )
 
 // TestKeptWithAnAthlete: team, consent and the day until which to keep are kept, and only a day is one.
@@ -42,12 +44,26 @@ func TestMarksAndTrimOfAClip(t *testing.T) {
 	c := d.clip(d.visit(d.athlete("Imke Sample"), "2026-02-03"), "frames")
 	from, to := 1.5, 4.25
 	c.TrimFromS, c.TrimToS = &from, &to
+	c.Movement, c.Setting = "squat", setting.Setting{AfterReps: &to, Cue: "‘up’"}
 	d.must(d.UpdateClip(ctx, c))
 	got, err := d.Clip(ctx, c.ID)
 	d.must(err)
 	if got.TrimFromS == nil || got.TrimToS == nil || *got.TrimFromS != from || *got.TrimToS != to {
 		t.Errorf("trimmed is %+v", got)
 	}
+	if got.Movement != "squat" || got.Setting.Said() != "after 4.25 reps, cue: ‘up’" {
+		t.Errorf("it shows %q, done %q", got.Movement, got.Setting.Said())
+	}
+	all, err := d.ClipsOf(ctx, c.AthleteID)
+	d.must(err)
+	if len(all) != 1 || all[0].Setting.Cue != got.Setting.Cue {
+		t.Errorf("the athlete's clips are %+v", all)
+	}
+	c.Setting.Cue = strings.Repeat("x", 200)
+	if err := d.UpdateClip(ctx, c); !errors.Is(err, ErrInvalid) {
+		t.Errorf("a cue of 200 letters: %v", err)
+	}
+	c.Setting = setting.Setting{}
 	c.TrimFromS, c.TrimToS = &to, &from
 	if err := d.UpdateClip(ctx, c); !errors.Is(err, ErrInvalid) {
 		t.Errorf("a part that ends before it begins: %v", err)

@@ -39,17 +39,17 @@ SELECT f.sha256 FROM result_files f JOIN results r ON r.id = f.result_id WHERE r
 SELECT sha256 FROM comparison_files WHERE comparison_id = ?
 
 -- name: ClipInsert
-INSERT INTO clips (id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, added_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+INSERT INTO clips (id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, movement, setting, added_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 -- name: ClipByID
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.id = ?
 -- name: ClipByFile
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 WHERE c.athlete_id = ? AND c.sha256 = ?
 -- name: ClipsOfAthlete
-SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
+SELECT c.id, c.visit_id, c.athlete_id, c.name, c.sha256, f.size_bytes, c.tempo, c.height_cm, c.capture_fps, c.trim_from_s, c.trim_to_s, c.movement, c.setting, c.added_at FROM clips c JOIN files f ON f.sha256 = c.sha256 JOIN visits v ON v.id = c.visit_id WHERE c.athlete_id = ? ORDER BY v.date, c.added_at, c.id
 -- name: ClipIDsOfVisit
 SELECT id FROM clips WHERE visit_id = ?
 -- name: ClipUpdate
-UPDATE clips SET visit_id = ?, athlete_id = ?, name = ?, tempo = ?, height_cm = ?, capture_fps = ?, trim_from_s = ?, trim_to_s = ? WHERE id = ?
+UPDATE clips SET visit_id = ?, athlete_id = ?, name = ?, tempo = ?, height_cm = ?, capture_fps = ?, trim_from_s = ?, trim_to_s = ?, movement = ?, setting = ? WHERE id = ?
 -- name: ClipDelete
 DELETE FROM clips WHERE id = ?
 

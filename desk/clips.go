@@ -4,144 +4,20 @@ import (
 	"context"
 	"errors"
 	"io"
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"holdfast/archive"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/desk/trim"
 	"holdfast/desk/work"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/screening/setting"
 	"holdfast/vision/pose"
-	"holdfast/words"
 )
-
-// ClipFields are what is said about a clip beside its file.
-type ClipFields struct {
-	Athlete     string   `json:"athlete"` // an id
-	AthleteName string   `json:"athlete_name"`
-	Visit       string   `json:"visit"` // an id
-	Date        string   `json:"date"`
-	Condition   string   `json:"condition"`
-	LoadKg      *float64 `json:"load_kg"`
-	Tempo       string   `json:"tempo"`
-	HeightCm    *float64 `json:"height_cm"`
-	CaptureFPS  *float64 `json:"capture_fps"`
-}
-
-// Set fills in a field of a form, by its name. An empty value is one not given.
-func (f *ClipFields) Set(name, value string) error {
-	value = strings.TrimSpace(value)
-	number := func(into **float64) error {
-		if value == "" {
-			return nil
-		}
-		x, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
-		if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-			return refusal.Wrong("not_a_number", words.Params{"field": strings.ReplaceAll(name, "_", " "),
-				"value": refusal.Clipped(value, 40)})
-		}
-		*into = &x
-		return nil
-	}
-	switch name {
-	case "athlete":
-		f.Athlete = value
-	case "athlete_name":
-		f.AthleteName = value
-	case "visit":
-		f.Visit = value
-	case "date":
-		f.Date = value
-	case "condition":
-		f.Condition = value
-	case "tempo":
-		f.Tempo = value
-	case "load_kg":
-		return number(&f.LoadKg)
-	case "height_cm":
-		return number(&f.HeightCm)
-	case "capture_fps":
-		return number(&f.CaptureFPS)
-	default:
-		return refusal.Wrong("unknown_field", words.Params{"field": refusal.Clipped(name, 40)})
-	}
-	return nil
-}
-
-// Check refuses what cannot be meant, before anything is received.
-func (f *ClipFields) Check() error {
-	if f.Athlete == "" && strings.TrimSpace(f.AthleteName) == "" && f.Visit == "" {
-		return &refusal.Error{Kind: refusal.Bad, Code: "whose_clip"}
-	}
-	if utf8.RuneCountInString(f.AthleteName) > MaxNameRunes {
-		return refusal.Wrong("athlete_name_long", words.Params{"most": MaxNameRunes})
-	}
-	if _, err := work.TempoOf(f.Tempo); err != nil {
-		return refusal.Because(err)
-	}
-	if f.Condition != "" && !slices.Contains(States, f.Condition) {
-		return refusal.Wrong("no_condition", words.Params{"value": refusal.Clipped(f.Condition, 40)})
-	}
-	if err := CheckDay(f.Date); err != nil {
-		return err
-	}
-	return errors.Join(Within("height", f.HeightCm, 80, 250, "cm"), Within("load", f.LoadKg, 0, 500, "kg"),
-		Within("frame_rate", f.CaptureFPS, 1, 10000, words.Say("desk_field.frames_a_second", nil)))
-}
-
-// CheckDay refuses what is no date; empty is none.
-func CheckDay(day string) error {
-	if _, err := time.Parse(time.DateOnly, day); day != "" && err != nil {
-		return refusal.Wrong("no_date", words.Params{"value": refusal.Clipped(day, 40)})
-	}
-	return nil
-}
-
-// Within refuses a number outside its limits; nil is none.
-func Within(what string, x *float64, least, most float64, unit string) error {
-	if x == nil || *x >= least && *x <= most {
-		return nil
-	}
-	return refusal.Wrong("outside", words.Params{"what": words.Say("desk_field."+what, nil), "least": least, "most": most,
-		"unit": unit})
-}
-
-// MaxNameRunes bounds the name of an athlete and of a clip.
-const MaxNameRunes = 120
-
-// DisplayName makes of the name that a browser sends for a file one that can be
-// shown: it never becomes a path. Folders and hidden characters are left out.
-func DisplayName(name string) string {
-	if i := strings.LastIndexAny(name, `/\`); i >= 0 {
-		name = name[i+1:]
-	}
-	name = strings.Map(func(r rune) rune {
-		switch {
-		case printable.Hidden(r):
-			return -1
-		case strings.ContainsRune(`<>:"|?*`, r):
-			return '_'
-		}
-		return r
-	}, name)
-	name = strings.Trim(OneLine(name), ". ")
-	if r := []rune(name); len(r) > MaxNameRunes {
-		name = string(r[:MaxNameRunes-10]) + string(r[len(r)-10:])
-	}
-	if name == "" {
-		return "clip"
-	}
-	return name
-}
-
-// OneLine leaves single spaces of all white space.
-func OneLine(name string) string { return strings.Join(strings.Fields(name), " ") }
 
 // Added is a clip that came in.
 type Added struct {
@@ -153,7 +29,7 @@ type Added struct {
 // Add puts a file into the archive, makes a clip of it with a name to be shown, and queues
 // its analysis. check looks at the file before it is kept.
 func (d *Desk) Add(
-	ctx context.Context, from io.Reader, name string, fields ClipFields, check ...func(io.ReaderAt, int64) error,
+	ctx context.Context, from io.Reader, name string, fields given.Clip, check ...func(io.ReaderAt, int64) error,
 ) (Added, error) {
 	return d.receive(ctx, from, name, fields, func(clip archive.Clip) (string, error) {
 		job, err := d.addJob(ctx, archive.Job{ClipID: clip.ID, Kind: archive.JobAnalyze}, jobOptions{})
@@ -164,7 +40,7 @@ func (d *Desk) Add(
 // AddTracked adds a clip of which it is known what the network sees in it: it is measured at once, and
 // is the page's video itself. Where another network is wanted it is a clip like any other.
 func (d *Desk) AddTracked(
-	ctx context.Context, from io.Reader, name string, fields ClipFields, info screening.ClipInfo, track *pose.Track,
+	ctx context.Context, from io.Reader, name string, fields given.Clip, info screening.ClipInfo, track *pose.Track,
 ) (Added, error) {
 	if d.opt.Model != "" && d.opt.Model != track.ModelName {
 		return d.Add(ctx, from, name, fields)
@@ -198,7 +74,7 @@ func (d *Desk) measureTracked(ctx context.Context, c archive.Clip, info screenin
 // receive puts a file into the archive and makes a clip of it; what follows for one that is not
 // measured yet may name a job.
 func (d *Desk) receive(
-	ctx context.Context, from io.Reader, name string, fields ClipFields,
+	ctx context.Context, from io.Reader, name string, fields given.Clip,
 	follows func(archive.Clip) (job string, err error), check ...func(io.ReaderAt, int64) error,
 ) (Added, error) {
 	file, err := d.archive.Put(ctx, from, d.Limits.ClipBytes, check...)
@@ -212,7 +88,8 @@ func (d *Desk) receive(
 	}
 	clip, known, err := d.archive.AddClip(ctx, archive.Clip{
 		VisitID: visit.ID, AthleteID: visit.AthleteID, Name: name, SHA256: file.SHA256, SizeBytes: file.SizeBytes,
-		Tempo: fields.Tempo, HeightCm: height, CaptureFPS: fields.CaptureFPS,
+		Tempo: fields.Tempo, HeightCm: height, CaptureFPS: fields.CaptureFPS, Movement: fields.Movement,
+		Setting: fields.Setting,
 	})
 	if err != nil || known && clip.Result != nil {
 		return Added{Clip: clip, Known: known}, err
@@ -229,7 +106,7 @@ func (d *Desk) receive(
 }
 
 // placeOf returns the visit that a clip belongs to, and the athlete's height for it.
-func (d *Desk) placeOf(ctx context.Context, fields ClipFields) (visit archive.Visit, heightCm *float64, err error) {
+func (d *Desk) placeOf(ctx context.Context, fields given.Clip) (visit archive.Visit, heightCm *float64, err error) {
 	visit, err = d.visitFor(ctx, fields)
 	if err != nil || fields.HeightCm != nil {
 		return visit, fields.HeightCm, err
@@ -241,7 +118,7 @@ func (d *Desk) placeOf(ctx context.Context, fields ClipFields) (visit archive.Vi
 // Resolve refuses a visit or an athlete that is not there, before anything is
 // received, and puts the id of an athlete that is there in place of the name. It
 // returns the name, empty for a visit. Who is new is made when the clip is there.
-func (d *Desk) Resolve(ctx context.Context, f *ClipFields) (name string, err error) {
+func (d *Desk) Resolve(ctx context.Context, f *given.Clip) (name string, err error) {
 	switch {
 	case f.Visit != "":
 		_, err := d.archive.Visit(ctx, f.Visit)
@@ -254,7 +131,7 @@ func (d *Desk) Resolve(ctx context.Context, f *ClipFields) (name string, err err
 	if err != nil {
 		return "", err
 	}
-	name = OneLine(f.AthleteName)
+	name = given.OneLine(f.AthleteName)
 	if i := slices.IndexFunc(all, func(a archive.Athlete) bool { return isCalled(a, name) }); i >= 0 {
 		f.Athlete, f.AthleteName = all[i].ID, ""
 		return all[i].Name, nil
@@ -270,7 +147,7 @@ func isCalled(a archive.Athlete, name string) bool {
 
 // visitFor finds the visit that a clip belongs to, and makes athlete and visit when
 // they are new. Without a date it is today.
-func (d *Desk) visitFor(ctx context.Context, f ClipFields) (archive.Visit, error) {
+func (d *Desk) visitFor(ctx context.Context, f given.Clip) (archive.Visit, error) {
 	if f.Visit != "" {
 		return d.archive.Visit(ctx, f.Visit)
 	}
@@ -279,7 +156,7 @@ func (d *Desk) visitFor(ctx context.Context, f ClipFields) (archive.Visit, error
 	if f.Athlete != "" {
 		athlete, err = d.archive.Athlete(ctx, f.Athlete)
 	} else {
-		name := OneLine(f.AthleteName)
+		name := given.OneLine(f.AthleteName)
 		athlete, err = d.archive.AthleteFor(ctx, archive.Athlete{Name: name, HeightCm: f.HeightCm},
 			func(a archive.Athlete) bool { return isCalled(a, name) })
 	}
@@ -291,17 +168,15 @@ func (d *Desk) visitFor(ctx context.Context, f ClipFields) (archive.Visit, error
 		v.Date = d.opt.Now().Format(time.DateOnly)
 	}
 	if v.Condition == "" {
-		v.Condition = archive.Fresh
-		if v.LoadKg != nil && *v.LoadKg > 0 {
-			v.Condition = archive.Loaded
-		}
+		v.Condition = setting.StateOf(f.LoadKg, f.Setting)
 	}
 	return d.archive.VisitFor(ctx, v)
 }
 
 // ClipChange is what is to be changed of a clip; nil: it stays.
 type ClipChange struct {
-	Name, Tempo *string
+	Name, Tempo, Movement *string
+	Setting               *setting.Setting // the whole of it
 	// A pointer to nil takes the number away.
 	HeightCm, CaptureFPS, TrimFromS, TrimToS **float64
 	// Athlete moves the clip to a visit of another athlete, on the same day and in the same condition unless others are
@@ -340,14 +215,18 @@ func (d *Desk) ChangeClip(
 	}
 	before := clip
 	if change.Name != nil {
-		clip.Name = DisplayName(*change.Name)
+		clip.Name = given.DisplayName(*change.Name)
 	}
 	set(&clip.Tempo, change.Tempo)
+	set(&clip.Movement, change.Movement)
+	set(&clip.Setting, change.Setting)
 	set(&clip.HeightCm, change.HeightCm)
 	set(&clip.CaptureFPS, change.CaptureFPS)
 	set(&clip.TrimFromS, change.TrimFromS)
 	set(&clip.TrimToS, change.TrimToS)
-	check := ClipFields{Athlete: clip.AthleteID, Tempo: clip.Tempo, HeightCm: clip.HeightCm, CaptureFPS: clip.CaptureFPS}
+	check := given.Clip{Athlete: clip.AthleteID, Tempo: clip.Tempo, HeightCm: clip.HeightCm, CaptureFPS: clip.CaptureFPS,
+		Setting: clip.Setting}
+	set(&check.Movement, change.Movement)
 	set(&check.Date, change.Date)
 	set(&check.Condition, change.Condition)
 	set(&check.LoadKg, change.LoadKg)

@@ -15,10 +15,10 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk/refusal"
-	"holdfast/desk/sides"
 	"holdfast/kinematics"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/screening/setting"
 	"holdfast/words"
 )
 
@@ -82,13 +82,22 @@ type Compared struct {
 // Axis returns what the sides of the comparison differ in, which its numbers do not hold.
 func (c *Compared) Axis() kinematics.Axis { return c.from.Axis }
 
-// Compare compares clips, all measured and of one athlete, and keeps the comparison.
-// Zero: the usual smallest change that matters, 5°. retest is a clip in which the easiest test was filmed a second
-// time: it gives the athlete's own smallest detectable change; empty: none.
-func (d *Desk) Compare(
-	ctx context.Context, clipIDs []string, smallestChangeDeg float64, retest string,
-) (archive.Comparison, error) {
+// Choice is what a coach wants compared.
+type Choice struct {
+	Clips []string `json:"clips"` // ids, all measured and of one athlete
+	// SmallestChangeDeg is the smallest change that matters; 0: the usual one, 5°.
+	SmallestChangeDeg float64 `json:"smallest_change_deg"`
+	// Retest is a clip in which the easiest test was filmed a second time: it gives the athlete's own smallest
+	// detectable change; empty: none.
+	Retest string `json:"retest"`
+	// InOrder: the clips are given from the easiest to the hardest. Else they are put in order by what was said of them.
+	InOrder bool `json:"in_order"`
+}
+
+// Compare compares clips and keeps the comparison.
+func (d *Desk) Compare(ctx context.Context, want Choice) (archive.Comparison, error) {
 	var none archive.Comparison
+	clipIDs, smallestChangeDeg, retest := want.Clips, want.SmallestChangeDeg, want.Retest
 	switch {
 	case len(clipIDs) == 0 || len(clipIDs) > maxCompared:
 		return none, refusal.Wrong("compare_how_many", words.Params{"most": maxCompared})
@@ -104,8 +113,10 @@ func (d *Desk) Compare(
 	if err != nil {
 		return none, err
 	}
-	if clips, err = d.easiestFirst(ctx, clips); err != nil {
-		return none, err
+	if !want.InOrder {
+		if clips, err = d.easiestFirst(ctx, clips); err != nil {
+			return none, err
+		}
 	}
 	from, err := d.comparedNow(ctx, clips, smallestChangeDeg, retest)
 	if err != nil {
@@ -183,7 +194,7 @@ func (d *Desk) easiestFirst(ctx context.Context, clips []archive.Clip) ([]archiv
 	slices.SortStableFunc(clips, func(a, b archive.Clip) int {
 		v, w := of[a.ID], of[b.ID]
 		return cmp.Or(cmp.Compare(kinematics.StateOf(v.Condition).Rank, kinematics.StateOf(w.Condition).Rank),
-			cmp.Compare(loadOf(v), loadOf(w)), cmp.Compare(v.Date, w.Date))
+			cmp.Compare(loadOf(v), loadOf(w)), setting.Harder(&a.Setting, &b.Setting), cmp.Compare(v.Date, w.Date))
 	})
 	return clips, nil
 }
@@ -201,7 +212,12 @@ func (d *Desk) comparedNow(
 		from.Results = append(from.Results, measuredAs(c))
 	}
 	visits, err := d.visitsOf(ctx, clips)
-	from.Sides, from.Axis, from.Dates = sides.Of(visits)
+	var sets []setting.Set
+	for i, v := range visits {
+		sets = append(sets, setting.Set{State: v.Condition, LoadKg: loadOf(v), Loaded: v.LoadKg != nil, Date: v.Date,
+			Setting: clips[i].Setting})
+	}
+	from.Sides, from.Axis, from.Dates = setting.Sides(sets)
 	return from, err
 }
 
@@ -215,6 +231,7 @@ func (d *Desk) compare(ctx context.Context, clips []archive.Clip, from comparedF
 		}
 		mine := *a                                                    // the desk's is shared
 		mine.Clip.Name, mine.Clip.Path, mine.Athlete = c.Name, "", "" // the name stays in the archive's own row
+		mine.Setting = c.Setting.OrNil()
 		analyses = append(analyses, &mine)
 	}
 	how := screening.CompareOptions{SmallestChangeDeg: from.SmallestChangeDeg, Sides: from.Sides, Axis: from.Axis,

@@ -13,6 +13,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/archive/disk"
+	"holdfast/desk/given"
 	"holdfast/desk/queue"
 	"holdfast/desk/work"
 	"holdfast/internal/fakework"
@@ -90,7 +91,7 @@ func (b *bench) settle() {
 // add adds a clip, which waits for its analysis.
 func (b *bench) add(name string) Added {
 	b.t.Helper()
-	added, err := b.Add(b.t.Context(), strings.NewReader(name), name, ClipFields{AthleteName: "Sam Example",
+	added, err := b.Add(b.t.Context(), strings.NewReader(name), name, given.Clip{AthleteName: "Sam Example",
 		Date: "2025-05-02"})
 	if err != nil {
 		b.t.Fatal(err)
@@ -330,7 +331,7 @@ func TestReports(t *testing.T) {
 	short(t)
 	b := newBench(t)
 	ids := b.measured("slow.mp4", "fast.mp4")
-	c, err := b.Compare(t.Context(), ids, 3, "")
+	c, err := b.Compare(t.Context(), Choice{Clips: ids, SmallestChangeDeg: 3})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -429,7 +430,7 @@ func TestClipWithoutAJob(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		visit, err := b.visitFor(ctx, ClipFields{AthleteName: "Sam Example"})
+		visit, err := b.visitFor(ctx, given.Clip{AthleteName: "Sam Example"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -531,7 +532,7 @@ func TestClipGoesToAnother(t *testing.T) {
 		b.archive.UpdateAthlete(ctx, from)) != nil {
 		t.Fatal(err, err2, err3)
 	}
-	c, err := b.Compare(ctx, []string{slow.Clip.ID, fast.Clip.ID}, 0, "")
+	c, err := b.Compare(ctx, Choice{Clips: []string{slow.Clip.ID, fast.Clip.ID}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -146,7 +146,7 @@ func (d *Desk) run(
 
 // orderOf describes a clip to a child process.
 func (d *Desk) orderOf(ctx context.Context, clip archive.Clip) work.Clip {
-	w := work.Clip{Path: d.archive.FilePath(clip.SHA256), Name: clip.Name, Tempo: clip.Tempo}
+	w := work.Clip{Path: d.archive.FilePath(clip.SHA256), Name: clip.Name, Tempo: clip.Tempo, Movement: clip.Movement}
 	if clip.HeightCm != nil {
 		w.HeightCm = *clip.HeightCm
 	}

@@ -6,8 +6,7 @@ import (
 	"slices"
 
 	"holdfast/archive"
-	"holdfast/kinematics"
-	"holdfast/kinematics/events"
+	"holdfast/desk/given"
 	"holdfast/kinematics/joints"
 	"holdfast/screening"
 )
@@ -41,7 +40,7 @@ func (d *Desk) Dated(ctx context.Context, athleteID string) (dated []screening.D
 			return nil, err
 		}
 		one := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: a,
-			LoadKg: math.NaN()}
+			LoadKg: math.NaN(), Setting: c.Setting.Said()}
 		if l := visits[i].LoadKg; l != nil {
 			one.LoadKg = *l
 		}
@@ -59,17 +58,6 @@ type Sum struct {
 }
 
 var grades = []joints.Grade{"good", "fair", "poor"}
-
-// Tempos and States are the keys of what reps are compared by, the easiest first.
-var Tempos, States = func() (tempos, states []string) {
-	for _, t := range events.Tempos {
-		tempos = append(tempos, t.String())
-	}
-	for _, s := range kinematics.States {
-		states = append(states, s.Key)
-	}
-	return tempos, states
-}()
 
 // SumOf sums up a clip. What cannot be read of its analysis is left out.
 func (d *Desk) SumOf(c archive.Clip) Sum {
@@ -98,7 +86,9 @@ func (d *Desk) SumOf(c archive.Clip) Sum {
 			s.Grade = rep.Quality.Grade
 		}
 	}
-	slices.SortFunc(s.Tempos, func(a, b string) int { return slices.Index(Tempos, a) - slices.Index(Tempos, b) })
+	slices.SortFunc(s.Tempos, func(a, b string) int {
+		return slices.Index(given.Tempos, a) - slices.Index(given.Tempos, b)
+	})
 	return s
 }
 
@@ -131,7 +121,7 @@ func Suggest(clips []archive.Clip, sums []Sum) (s Suggestion, ok bool) {
 		if len(of[visit]) < 2 {
 			continue
 		}
-		for _, t := range Tempos {
+		for _, t := range given.Tempos {
 			id, have := of[visit][t]
 			if !have {
 				continue

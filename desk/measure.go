@@ -98,7 +98,8 @@ func (d *Desk) measured(
 	}
 	order := d.orderOf(ctx, clip)
 	// no athlete: the name stands in the archive's row
-	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS, LoadKg: order.Load()}
+	opt := screening.Options{Tempo: tempo, HeightCm: order.HeightCm, CaptureFPS: order.CaptureFPS, LoadKg: order.Load(),
+		Movement: order.Movement}
 	part := trim.Part{FromS: clip.TrimFromS, ToS: clip.TrimToS}
 	corrections = part.Corrections(corrections, track, corrections.SlowMotionFactor)
 	if !corrections.Empty() {

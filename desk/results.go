@@ -99,6 +99,17 @@ func (d *Desk) Summary(clip archive.Clip) (*screening.Analysis, error) {
 	})
 }
 
+// Told is [Desk.Summary] with what the archive's row says of the set.
+func (d *Desk) Told(clip archive.Clip) (*screening.Analysis, error) {
+	a, err := d.Summary(clip)
+	if err != nil {
+		return nil, err
+	}
+	told := *a
+	told.Setting = clip.Setting.OrNil()
+	return &told, nil
+}
+
 // measuredWithOf reads what a clip was measured with; nil when its result does not say.
 func (d *Desk) measuredWithOf(ctx context.Context, clip archive.Clip) (*work.MeasuredWith, error) {
 	f := FileOf(clip.Result.Files, work.MeasuredWithFile)

@@ -9,6 +9,7 @@ import (
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/trace"
 	"holdfast/screening/headline"
+	"holdfast/screening/setting"
 	"holdfast/vision/plane"
 )
 
@@ -148,10 +149,12 @@ type Analysis struct {
 	NearSide string    `json:"near_side"` // left or right
 	HeightCm float64   `json:"height_cm"` // null when not given
 	// LoadKg is what the athlete carried; null when nothing was said of it.
-	LoadKg float64       `json:"load_kg"`
-	View   View          `json:"view"`
-	Series Series        `json:"series"`
-	Scale  measure.Scale `json:"scale"`
+	LoadKg float64 `json:"load_kg"`
+	// Setting is how else the set was done, as the coach said; nil: nothing was said.
+	Setting *setting.Setting `json:"setting,omitempty"`
+	View    View             `json:"view"`
+	Series  Series           `json:"series"`
+	Scale   measure.Scale    `json:"scale"`
 	// MassModel names the table of segment masses; SupportBandPct is the middle of
 	// the foot.
 	MassModel      string     `json:"mass_model"`
@@ -223,4 +226,6 @@ type ClipRef struct {
 	Path     string `json:"path"`
 	SHA256   string `json:"sha256"`
 	Analysis string `json:"analysis"`
+	// Setting is how the set of the clip was done beside tempo and load; nil: nothing was said.
+	Setting *setting.Setting `json:"setting,omitempty"`
 }

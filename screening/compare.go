@@ -18,6 +18,7 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/screening/headline"
+	"holdfast/screening/setting"
 	"holdfast/words"
 )
 
@@ -249,7 +250,7 @@ func (c *Comparison) heed(a *Analysis) {
 }
 
 func refTo(a *Analysis) *ClipRef {
-	return &ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256}
+	return &ClipRef{Name: a.Clip.Name, Path: a.Clip.Path, SHA256: a.Clip.SHA256, Setting: a.Setting}
 }
 
 // sidesOf returns the tempo in which clips are to be compared with each other, and what
@@ -287,6 +288,22 @@ func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (e
 		}
 	}
 	return best, words
+}
+
+// SidesBySetting says what clips differ in by what their analyses tell of load and setting, as [CompareOptions] take
+// it; nil: in nothing.
+func SidesBySetting(analyses []*Analysis) ([]string, kinematics.Axis) {
+	var sets []setting.Set
+	for _, a := range analyses {
+		set := setting.Set{LoadKg: a.LoadKg, Loaded: a.LoadKg > 0}
+		if a.Setting != nil {
+			set.Setting = *a.Setting
+		}
+		set.State = setting.StateOf(&a.LoadKg, set.Setting)
+		sets = append(sets, set)
+	}
+	sides, axis, _ := setting.Sides(sets)
+	return sides, axis
 }
 
 func allDiffer(words []string) bool {

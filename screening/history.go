@@ -17,6 +17,7 @@ type DatedAnalysis struct {
 	Date      string  // YYYY-MM-DD
 	Condition string  // fresh, loaded or fatigued
 	LoadKg    float64 // NaN: none
+	Setting   string  // how else the set was done, in words; empty: nothing was said
 	ClipID    string
 	Analysis  *Analysis
 }
@@ -46,6 +47,8 @@ type HistorySeries struct {
 	Tempo     string  `json:"tempo"`
 	Condition string  `json:"condition"`
 	LoadKg    float64 `json:"load_kg"` // null: none
+	// Setting is how else the sets were done, in words; empty: nothing was said.
+	Setting string `json:"setting,omitempty"`
 	// Position is ankle, knee or hip with Measure rom, or support_point or heel_rise
 	// with Measure at_bottom.
 	Position kinematics.Position `json:"position"`
@@ -90,6 +93,7 @@ type historyKey struct {
 	tempo     kinematics.Condition
 	condition string
 	loadKg    float64
+	setting   string
 }
 
 // visitReps are the reps of one tempo on one date.
@@ -142,7 +146,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 			if movement < 0 {
 				movement, movements = len(movements), append(movements, filmed{shows, at})
 			}
-			key := historyKey{d.Analysis.NearSide, movement + 1, g.Condition, d.Condition, d.LoadKg}
+			key := historyKey{d.Analysis.NearSide, movement + 1, g.Condition, d.Condition, d.LoadKg, d.Setting}
 			if math.IsNaN(key.loadKg) {
 				key.loadKg = 0 // NaN is no key
 			}
@@ -169,14 +173,15 @@ func HistoryOf(dated []DatedAnalysis) History {
 	slices.SortFunc(keys, func(a, b historyKey) int {
 		return cmp.Or(cmp.Compare(a.movement, b.movement), cmp.Compare(a.side, b.side),
 			cmp.Compare(rank(a.condition), rank(b.condition)),
-			cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(a.tempo.Rank, b.tempo.Rank))
+			cmp.Compare(a.loadKg, b.loadKg), cmp.Compare(a.setting, b.setting), cmp.Compare(a.tempo.Rank, b.tempo.Rank))
 	})
 	var of []losses.Visit
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, movements[k.movement-1].Movement, by[k])...)
 		for _, v := range by[k] {
 			of = append(of, losses.Visit{Date: v.date, Side: k.side, Movement: k.movement, Tempo: k.tempo,
-				State: kinematics.StateOf(k.condition), LoadKg: k.loadKg, ZeroKnown: v.zero, At: v.at})
+				State: kinematics.StateOf(k.condition), LoadKg: k.loadKg, Setting: k.setting, ZeroKnown: v.zero,
+				At: v.at})
 		}
 	}
 	h.Losses = losses.Of(of)
@@ -215,6 +220,7 @@ func seriesOfVisits(k historyKey, movement Movement, visits []*visitReps) []Hist
 	}
 	add := func(p kinematics.Position, measure string, how func(v *visitReps) (stats.Readings, stats.Options)) {
 		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load,
+			Setting:  k.setting,
 			Position: p, Measure: measure, Unit: kinematics.PositionQuantity(p).Unit, Points: []HistoryPoint{}}
 		var readings []stats.Readings
 		for _, v := range visits {

@@ -21,6 +21,7 @@ import (
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 	"holdfast/screening/footage"
+	"holdfast/screening/setting"
 	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
@@ -69,6 +70,8 @@ type Options struct {
 	// LoadKg is what the athlete carries, in kilograms; nil: nothing is said of it. With a
 	// load centre of mass and support point are not given.
 	LoadKg *float64
+	// Setting is how else the set was done; it changes no number.
+	Setting setting.Setting
 	// Corrections are what a coach changed by hand; nil: nothing.
 	Corrections *Corrections
 	// VerticalDeg is by how many degrees the phone's picture is turned clockwise
@@ -219,7 +222,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 		Clip:     info,
 		Model:    ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Movement: movementOf(series, opt), Facing: series.Facing.String(), NearSide: series.NearSide.String(),
-		HeightCm: cmp.Or(opt.HeightCm, math.NaN()), LoadKg: math.NaN(),
+		HeightCm: cmp.Or(opt.HeightCm, math.NaN()), LoadKg: math.NaN(), Setting: opt.Setting.OrNil(),
 		View:   View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
 		Series: seriesOf(series, track, slow),
 		Reps:   list(reps), Warnings: []Warning{},

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"holdfast/archive"
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/web/answer"
 	"holdfast/words"
@@ -96,12 +96,12 @@ func checkNotes(notes string) error {
 }
 
 func checkName(name string) (string, error) {
-	name = desk.OneLine(name)
+	name = given.OneLine(name)
 	if name == "" {
 		return "", &refusal.Error{Kind: refusal.Bad, Code: "name_missing"}
 	}
-	if len([]rune(name)) > desk.MaxNameRunes {
-		return "", refusal.Wrong("name_long", words.Params{"most": desk.MaxNameRunes})
+	if len([]rune(name)) > given.MaxNameRunes {
+		return "", refusal.Wrong("name_long", words.Params{"most": given.MaxNameRunes})
 	}
 	return name, nil
 }

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"holdfast/archive"
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/screening"
 	"holdfast/web/answer"
@@ -129,18 +129,18 @@ func (f *athleteFields) apply(a *archive.Athlete, now time.Time) error {
 	}
 	patched(&a.Notes, f.Notes)
 	patched(&a.Team, f.Team)
-	a.Team = desk.OneLine(a.Team)
+	a.Team = given.OneLine(a.Team)
 	patched(&a.ConsentOn, f.ConsentOn)
 	patched(&a.KeepUntil, f.KeepUntil)
 	for _, day := range []string{a.ConsentOn, a.KeepUntil} {
-		if err := desk.CheckDay(day); err != nil {
+		if err := given.CheckDay(day); err != nil {
 			return err
 		}
 	}
-	if len([]rune(a.Team)) > desk.MaxNameRunes {
-		return refusal.Wrong("name_long", words.Params{"most": desk.MaxNameRunes})
+	if len([]rune(a.Team)) > given.MaxNameRunes {
+		return refusal.Wrong("name_long", words.Params{"most": given.MaxNameRunes})
 	}
-	return errors.Join(desk.Within("height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
+	return errors.Join(given.Within("height", a.HeightCm, 80, 250, "cm"), checkNotes(a.Notes))
 }
 
 func (s *Server) handleNewAthlete(w http.ResponseWriter, r *http.Request) {
@@ -322,7 +322,7 @@ func (s *Server) handleChangeVisit(w http.ResponseWriter, r *http.Request) {
 		if in.LoadKg.Sent {
 			v.LoadKg = in.LoadKg.Value
 		}
-		check := desk.ClipFields{Athlete: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
+		check := given.Clip{Athlete: v.AthleteID, Date: v.Date, Condition: v.Condition, LoadKg: v.LoadKg}
 		err = errors.Join(check.Check(), checkNotes(v.Notes))
 	}
 	if err == nil {

@@ -19,6 +19,7 @@ import (
 	"holdfast/printable"
 	"holdfast/report/said"
 	"holdfast/screening"
+	"holdfast/screening/setting"
 	"holdfast/vision/pose"
 	"holdfast/web/answer"
 	"holdfast/web/joblist"
@@ -36,8 +37,11 @@ type clipView struct {
 	CaptureFPS *float64    `json:"capture_fps"`
 	TrimFromS  *float64    `json:"trim_from_s"` // seconds of the file; null: from the beginning
 	TrimToS    *float64    `json:"trim_to_s"`
+	Movement   string      `json:"movement"` // given by the coach; empty: found
 	AddedAt    time.Time   `json:"added_at"`
 	Result     *resultView `json:"result"` // null until the clip is measured
+
+	Setting setting.Setting `json:"setting"` // how the set was done
 }
 
 type resultView struct {
@@ -49,7 +53,7 @@ type resultView struct {
 
 func viewOfClip(c archive.Clip) clipView {
 	v := clipView{c.ID, c.VisitID, c.AthleteID, c.Name, c.SizeBytes, c.Tempo, c.HeightCm, c.CaptureFPS, c.TrimFromS,
-		c.TrimToS, c.AddedAt, nil}
+		c.TrimToS, c.Movement, c.AddedAt, nil, c.Setting}
 	if c.Result != nil {
 		v.Result = &resultView{c.Result.ID, c.Result.Revision, c.Result.CreatedAt, fileViews(c.Result.Files)}
 	}
@@ -139,6 +143,8 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 		Date       *string               `json:"date"`
 		Condition  *string               `json:"condition"`
 		LoadKg     answer.OptionalNumber `json:"load_kg"`
+		Movement   *string               `json:"movement"`
+		Setting    *setting.Setting      `json:"setting"` // the whole of it
 	}
 	var out struct {
 		Clip            clipView `json:"clip"`
@@ -153,6 +159,7 @@ func (s *Server) handleChangeClip(w http.ResponseWriter, r *http.Request) {
 			Name: in.Name, Tempo: in.Tempo, HeightCm: in.HeightCm.Change(), CaptureFPS: in.CaptureFPS.Change(),
 			TrimFromS: in.TrimFromS.Change(), TrimToS: in.TrimToS.Change(), Athlete: in.Athlete,
 			Visit: in.Visit, Date: in.Date, Condition: in.Condition, LoadKg: in.LoadKg.Change(),
+			Movement: in.Movement, Setting: in.Setting,
 		})
 	}
 	out.Clip = viewOfClip(clip)

@@ -17,17 +17,13 @@ import (
 )
 
 func (s *Server) handleCompare(w http.ResponseWriter, r *http.Request) {
-	var in struct {
-		Clips             []string `json:"clips"`
-		SmallestChangeDeg float64  `json:"smallest_change_deg"` // 0: the usual one
-		Retest            string   `json:"retest"`              // a clip; empty: none
-	}
+	var in desk.Choice
 	var out struct {
 		ID string `json:"id"`
 	}
 	err := answer.Decode(w, r, &in)
 	if err == nil {
-		c, failed := s.desk.Compare(r.Context(), in.Clips, in.SmallestChangeDeg, in.Retest)
+		c, failed := s.desk.Compare(r.Context(), in)
 		out.ID, err = c.ID, failed
 		noted.Made(r.Context(), c.ID)
 	}

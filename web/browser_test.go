@@ -722,7 +722,10 @@ func (d *coach) conditions(t *testing.T) {
 	d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)),
 		chromedp.Evaluate[chromedp.Void](
 			`for (const [id, value] of [["tempo", "slow"], ["condition", "loaded"], ["load", "62,5"]])
-				document.querySelector("#edit-" + id).value = value`),
+				document.querySelector("#edit-" + id).value = value;
+			document.querySelector("#setting").open = true;
+			document.querySelector("#setting-after_reps").value = "20";
+			document.querySelector("#setting-footwear").value = "barefoot"`),
 		chromedp.Click(chromedp.CSS(`[data-testid=clip-save]`)))
 	d.until(t, measureLimit, `document.readyState === "complete" &&
 		document.querySelector(".crumbs")?.textContent.includes("loaded")`)
@@ -740,11 +743,12 @@ func (d *coach) conditions(t *testing.T) {
 		&answer)
 	c := &answer.Comparison
 	if len(c.Pairs) != 1 || len(c.Sides) != 2 || c.Tempo != "slow" ||
-		c.Word(c.Pairs[0].Challenge) != "loaded with 62.5 kg" {
+		c.Word(c.Pairs[0].Challenge) != "loaded with 62.5 kg, after 20 reps, barefoot" {
 		t.Fatalf("compared %+v of tempo %q", c.Sides, c.Tempo)
 	}
 	knee := c.Pairs[0].Joints[body.KneeJoint]
-	want := fmt.Sprintf("Range of motion: %s fresh, %s loaded with 62.5 kg", degText(knee.BaselineROMDeg),
+	want := fmt.Sprintf("Range of motion: %s fresh, %s loaded with 62.5 kg, after 20 reps, barefoot",
+		degText(knee.BaselineROMDeg),
 		degText(knee.ChallengeROMDeg))
 	got := eval[string](t, d, `document.querySelector("#answers [data-joint=knee] .answer-range").textContent`)
 	if !strings.HasPrefix(got, want) {

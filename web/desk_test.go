@@ -285,6 +285,24 @@ func TestCompareConditions(t *testing.T) {
 	if words != "fresh, loaded with 60 kg" {
 		t.Errorf("compared %q", words)
 	}
+	// How the set was done, and an order that the coach gives.
+	b.want(200, "PATCH", "/api/clips/"+later.ID, `{"movement":"squat","date":"2025-05-02","condition":"fatigued",
+		"setting":{"after_reps":20,"footwear":"barefoot"}}`, nil)
+	if _, words := compare(later.ID, fresh.ID); words != "fresh, fatigued, after 20 reps, barefoot" {
+		t.Errorf("compared %q", words)
+	}
+	var ordered struct{ ID string }
+	b.want(201, "POST", "/api/comparisons", `{"clips":["`+later.ID+`","`+fresh.ID+`"],"in_order":true}`, &ordered)
+	if words := b.sides(ordered.ID); words != "fatigued, after 20 reps, barefoot, fresh" {
+		t.Errorf("in the coach's order %q", words)
+	}
+	b.want(400, "PATCH", "/api/clips/"+later.ID, `{"setting":{"exertion_0_10":11}}`, nil)
+	b.want(400, "PATCH", "/api/clips/"+later.ID, `{"movement":"flight"}`, nil)
+	if _, csv, _ := b.see("/clips/" + later.ID + "/measures.csv"); !strings.Contains(csv, "after 20 reps, barefoot") {
+		t.Errorf("the table does not tell of the set: %.200s", csv)
+	}
+	b.want(200, "PATCH", "/api/clips/"+later.ID, `{"movement":"","date":"2025-06-02","condition":"fresh","setting":{}}`,
+		nil)
 	days, words2 := compare(later.ID, fresh.ID)
 	if words2 != "2025-05-02, 2025-06-02" {
 		t.Errorf("compared %q", words2)

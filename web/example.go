@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"holdfast/archive"
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/testdata/clips"
 	"holdfast/testdata/tracks"
 	"holdfast/web/noted"
@@ -76,7 +76,7 @@ func (s *Server) addShipped(ctx context.Context, athleteID, name string) (addedC
 	if err != nil {
 		return addedClip{}, err
 	}
-	fields := desk.ClipFields{Athlete: athleteID, Date: s.now().Format(time.DateOnly)}
+	fields := given.Clip{Athlete: athleteID, Date: s.now().Format(time.DateOnly)}
 	added, err := s.desk.AddTracked(ctx, f, name, fields, info, track)
 	return viewOfAdded(added), err
 }

@@ -32,7 +32,7 @@ func (s *Server) handleClipMeasures(w http.ResponseWriter, r *http.Request) {
 	clip, err := s.desk.Measured(r.Context(), r.PathValue("id"))
 	var a *screening.Analysis
 	if err == nil {
-		a, err = s.desk.Summary(clip)
+		a, err = s.desk.Told(clip)
 	}
 	if err != nil {
 		s.fail(w, r, err)
@@ -54,7 +54,7 @@ func (s *Server) handleComparisonMeasures(w http.ResponseWriter, r *http.Request
 	}
 	comparison.Axis = c.Axis()
 	for _, k := range c.Clips {
-		a, err := s.desk.Summary(k)
+		a, err := s.desk.Told(k)
 		if err != nil {
 			s.fail(w, r, err)
 			return

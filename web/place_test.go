@@ -13,7 +13,7 @@ import (
 	"testing"
 	"time"
 
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/upload"
 )
 
@@ -146,7 +146,7 @@ func TestEarlyRefusals(t *testing.T) {
 	ours := " HTTP/1.1\r\nHost: " + host + "\r\nX-Holdfast: 1\r\n"
 	clip := "POST /api/clips" + ours + "Content-Type: "
 	half, err := b.s.intake.Begin(t.Context(), upload.About{Name: "slow.mp4", Size: 1000,
-		ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
+		Clip: given.Clip{AthleteName: "Sam Example"}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,6 +16,7 @@ import (
 	"holdfast/archive"
 	"holdfast/archive/users"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/upload"
 	"holdfast/web/pages"
 )
@@ -118,7 +119,7 @@ func (h *house) fill() {
 	h.must(err)
 	_ = h.s.intake.Abandon(ctx, h.ids["upload"]) // the one of before, where it is left
 	begun, err := h.s.intake.Begin(ctx, upload.About{Name: "fast.mp4", Size: 1000,
-		ClipFields: desk.ClipFields{Athlete: h.athlete.ID}})
+		Clip: given.Clip{Athlete: h.athlete.ID}})
 	h.must(err)
 	h.ids = map[string]string{"athlete": h.athlete.ID, "visit": visit.ID, "clip": clips[0], "second": clips[1],
 		"comparison": comparison.ID, "job": job.ID, "upload": begun.ID}

@@ -9,6 +9,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/desk/upload"
 	"holdfast/web/answer"
@@ -63,7 +64,7 @@ func (s *Server) handleUpload(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, refusal.Wrong("takes_form", nil))
 		return
 	}
-	var fields desk.ClipFields
+	var fields given.Clip
 	added := addedClips{Clips: []addedClip{}}
 	checked := false
 	for parts := 0; ; parts++ {
@@ -130,13 +131,13 @@ func (s *Server) handleBegin(w http.ResponseWriter, r *http.Request) {
 		Name         string `json:"name"`
 		Size         int64  `json:"size"`
 		LastModified int64  `json:"last_modified"`
-		desk.ClipFields
+		given.Clip
 	}
 	err := answer.Decode(w, r, &in)
 	var at upload.State
 	if err == nil {
 		at, err = s.intake.Begin(r.Context(), upload.About{Name: in.Name, Size: in.Size, LastModified: in.LastModified,
-			ClipFields: in.ClipFields})
+			Clip: in.Clip})
 	}
 	status := http.StatusCreated
 	if at.Offset > 0 {

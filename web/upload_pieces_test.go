@@ -14,7 +14,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/archive/halfsent"
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/upload"
 )
 
@@ -273,7 +273,7 @@ func TestRefusedUploadLeavesNoFile(t *testing.T) {
 	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"athlete":"nobody"}`, nil)
 	b.want(404, "POST", "/api/uploads", `{"name":"slow.mp4","size":1000,"visit":"nobody"}`, nil)
 	if _, err := b.s.desk.Add(t.Context(), strings.NewReader(movie("2")), "slow.mp4",
-		desk.ClipFields{Athlete: "nobody"}); err == nil || stored() != 0 {
+		given.Clip{Athlete: "nobody"}); err == nil || stored() != 0 {
 		t.Errorf("an athlete who is gone: %v, %d files", err, stored())
 	}
 }

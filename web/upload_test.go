@@ -17,7 +17,7 @@ import (
 	"unicode/utf8"
 
 	"holdfast/archive"
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/upload"
 	"holdfast/printable"
 	"holdfast/screening"
@@ -103,11 +103,11 @@ func TestNames(t *testing.T) {
 		{"Kniebeuge größer.mp4", "Kniebeuge größer.mp4"},
 	}
 	for _, tt := range tests {
-		if got := desk.DisplayName(tt.name); got != tt.want {
-			t.Errorf("desk.DisplayName(%q) = %q, want %q", tt.name, got, tt.want)
+		if got := given.DisplayName(tt.name); got != tt.want {
+			t.Errorf("given.DisplayName(%q) = %q, want %q", tt.name, got, tt.want)
 		}
 	}
-	if got := desk.DisplayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != desk.MaxNameRunes ||
+	if got := given.DisplayName(strings.Repeat("x", 1000) + ".mp4"); utf8.RuneCountInString(got) != given.MaxNameRunes ||
 		!strings.HasSuffix(got, ".mp4") {
 		t.Errorf("a long name becomes %q", got)
 	}
@@ -300,7 +300,7 @@ func FuzzUploadHeaders(f *testing.F) {
 	f.Add("text/plain", "clip", "99999999999999999999")
 	b := newIdleBench(f, nil)
 	p, err := b.s.intake.Begin(f.Context(), upload.About{Name: "a.mp4", Size: 1 << 20,
-		ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
+		Clip: given.Clip{AthleteName: "Sam Example"}})
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -365,10 +365,10 @@ func FuzzNames(f *testing.F) {
 		f.Add(s, s)
 	}
 	f.Fuzz(func(t *testing.T, name, label string) {
-		got := desk.DisplayName(name)
+		got := given.DisplayName(name)
 		if got == "" || strings.ContainsAny(got, `/\`) || strings.ContainsFunc(got, printable.Hidden) ||
-			utf8.RuneCountInString(got) > desk.MaxNameRunes || desk.DisplayName(got) != got {
-			t.Errorf("desk.DisplayName(%q) = %q", name, got)
+			utf8.RuneCountInString(got) > given.MaxNameRunes || given.DisplayName(got) != got {
+			t.Errorf("given.DisplayName(%q) = %q", name, got)
 		}
 		header := answer.Disposition("attachment", label, name)
 		if how, _, err := mime.ParseMediaType(header); err != nil || how != "attachment" ||

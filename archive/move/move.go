@@ -28,7 +28,8 @@ var tables = []table{
 	{"files", "sha256, size_bytes, added_at"},
 	{"athletes", "id, name, height_cm, birth_year, notes, team, consent_on, keep_until, example, created_at, coach"},
 	{"visits", "id, athlete_id, date, condition, load_kg, notes"},
-	{"clips", "id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, added_at"},
+	{"clips", "id, visit_id, athlete_id, name, sha256, tempo, height_cm, capture_fps, trim_from_s, trim_to_s, movement, " +
+		"setting, added_at"},
 	{"marks", "clip_id, doc"},
 	{"results", "id, clip_id, revision, correction_seq, created_at"},
 	{"result_files", "result_id, name, sha256"},

@@ -205,7 +205,7 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 				load = *v.LoadKg
 			}
 			out = append(out, screening.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID,
-				Analysis: an})
+				Setting: c.Setting.Said(), Analysis: an})
 		}
 	}
 	return out, nil

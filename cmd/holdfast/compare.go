@@ -91,6 +91,7 @@ func (a *app) runCompare(ctx context.Context, opts compareOptions, args []string
 	a.warnOfEarlier(opts, sources, items)
 	athlete := athleteOf(opts.athlete, analyses)
 	how := screening.CompareOptions{SmallestChangeDeg: opts.smallestChangeDeg}
+	how.Sides, how.Axis = screening.SidesBySetting(analyses[:len(args)])
 	if opts.retest != "" {
 		how.Retest = analyses[len(args)]
 	}

@@ -24,6 +24,7 @@ import (
 	"holdfast/models"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/screening/setting"
 	"holdfast/vision"
 	"holdfast/vision/media"
 	"holdfast/vision/pose"
@@ -306,6 +307,31 @@ All numbers  holdfast-results/Zoë _ Ólafur/2025-05-02/fast/analysis.json
 	}
 }
 
+// Each clip has the conditions given for it, and the sides of a comparison are called by what differs.
+func TestConditionsOfClips(t *testing.T) {
+	opts := analysisOptions{conditions: []string{"footwear=barefoot", "load_kg=60, after_reps=20, footwear=barefoot"}}
+	all, err := opts.choices(2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if all[0].LoadKg != nil || all[1].LoadKg == nil || *all[1].LoadKg != 60 {
+		t.Errorf("loads %v and %v", all[0].LoadKg, all[1].LoadKg)
+	}
+	var analyses []*screening.Analysis
+	for _, choice := range all {
+		a := sampleAnalysis("slow", "Sam Example")
+		if a.LoadKg, a.Setting = math.NaN(), choice.Setting.OrNil(); choice.LoadKg != nil {
+			a.LoadKg = *choice.LoadKg
+		}
+		analyses = append(analyses, a)
+	}
+	sides, axis := screening.SidesBySetting(analyses)
+	got := strings.Join(sides, " | ")
+	if got != "fresh | fatigued with 60 kg, after 20 reps" || axis != kinematics.AxisFatigue {
+		t.Errorf("compared are %q by %s", got, axis)
+	}
+}
+
 // What has no zero is marked at the number, and what a load hides is asked for and said.
 func TestAnalyzeMarksWhatIsNotKnown(t *testing.T) {
 	const asks, hides = "say so with --load", "20 kg in hand"
@@ -320,6 +346,8 @@ func TestAnalyzeMarksWhatIsNotKnown(t *testing.T) {
 		{"no standing, no load", func(a *screening.Analysis) { a.Reps[0].Angles[body.KneeFlexion].ZeroKnown = false },
 			[]string{"105°†", "\n† Nobody stands still", "12° to 19° too high"}, []string{asks, hides}},
 		{"a load", func(a *screening.Analysis) { a.LoadKg = 20 }, []string{hides}, []string{"†", asks}},
+		{"a set after others", func(a *screening.Analysis) { a.Setting = &setting.Setting{Cue: "be quick"} },
+			[]string{"The set: cue: be quick."}, nil},
 		{"between", func(a *screening.Analysis) { a.Reps[0].Between = true }, []string{"between"}, []string{"†"}},
 	}
 	for _, tt := range tests {

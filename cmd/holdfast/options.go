@@ -35,6 +35,7 @@ type analysisOptions struct {
 	everyFrame bool
 	heightCm   float64
 	load       *float64 // nil: not given
+	conditions []string // one, or one a clip, see setting.Setting.List
 	markPx     float64
 	markCm     float64
 	masses     string
@@ -67,6 +68,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.BoolVar(&o.everyFrame, "every-frame", false, "")
 	f.Float64Var(&o.heightCm, "height-cm", 0, "")
 	f.Var(numberFlag{&o.load, "kilograms"}, "load", "")
+	f.StringArrayVar(&o.conditions, "condition", nil, "")
 	f.Float64Var(&o.markPx, "mark-px", 0, "")
 	f.Float64Var(&o.markCm, "mark-cm", 0, "")
 	f.StringVar(&o.masses, "masses", screening.MassesMean, "")
@@ -129,6 +131,7 @@ func checkMaxMinutes(minutes float64) error {
 // changeAnalysis says whether a flag was given that changes what is measured.
 func (o *analysisOptions) changeAnalysis() bool {
 	return len(o.tempos) > 0 || len(o.reps) > 0 || o.captureFPS != 0 || o.heightCm != 0 || o.load != nil ||
+		len(o.conditions) > 0 ||
 		o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") ||
@@ -207,17 +210,37 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	if base.RepTempo, err = parseReps(o.reps); err != nil {
 		return nil, err
 	}
+	if n := len(o.conditions); n > 1 && n != clips {
+		return nil, usagef("conditions", "conditions", n, "clips", clips)
+	}
 	all := make([]screening.Options, clips)
 	for i := range all {
 		all[i] = base
-		if len(o.tempos) == 0 {
-			continue
+		if n := len(o.tempos); n > 0 {
+			if all[i].Tempo, err = parseTempo("--tempo", o.tempos[min(i, n-1)]); err != nil {
+				return nil, err
+			}
 		}
-		if all[i].Tempo, err = parseTempo("--tempo", o.tempos[min(i, len(o.tempos)-1)]); err != nil {
-			return nil, err
+		if n := len(o.conditions); n > 0 {
+			if err := condition(o.conditions[min(i, n-1)], &all[i]); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return all, nil
+}
+
+// condition reads how a set was done.
+func condition(text string, into *screening.Options) error {
+	check := analysisOptions{}
+	err := into.Setting.List(text, numberFlag{&check.load, "kilograms"}.Set)
+	if check.load != nil {
+		into.LoadKg = check.load
+	}
+	if err != nil {
+		return usagef("condition", "given", text, "error", err)
+	}
+	return check.checkNumbers()
 }
 
 // The words that flags take; none given is the first one's.

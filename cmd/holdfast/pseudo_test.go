@@ -122,7 +122,9 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 	clip := filepath.Join(t.TempDir(), "clp.mp4")
 	for _, line := range []string{
 		"nonsense", "compar", "compare", "history", "serve x", "analyze " + clip + " --height-cm 3",
-		"analyze " + clip + " --capture-fps 0.5", "analyze " + clip + " --load 501", "analyze " + clip + " --mark-px 5",
+		"analyze " + clip + " --capture-fps 0.5", "analyze " + clip + " --load 501",
+		"analyze a.mp4 --condition cue=a --condition cue=b",
+		"analyze " + clip + " --condition load_kg=501", "analyze " + clip + " --mark-px 5",
 		"analyze " + clip + " --support-band 3,2", "analyze " + clip + " --vertical 90", "analyze " + clip + " --rep 1",
 		"analyze " + clip + " --rep 1=odd", "analyze " + clip + " --rep 1=slow --rep 1=slow",
 		"analyze " + clip + " --tempo slow,fast", "analyze a.mp4 b.mp4 --rep 1=slow", "analyze " + clip + " --facing up",
@@ -134,7 +136,7 @@ func TestOutputInAnotherLanguage(t *testing.T) {
 			t.Errorf("%s: exit code %d", line, code)
 		}
 		looked(line, "nonsense", "compare", "compar", "history", "serve", "analyze", "odd", "slow", "fast", "up", "none",
-			"name", "jump", "heavy+thunder", "full+thunder", "heavy", "full", "thunder", "auto", "left", "right")
+			"name", "cue", "load", "jump", "heavy+thunder", "full+thunder", "heavy", "full", "thunder", "auto", "left", "right")
 	}
 	for _, fingerprint := range []string{"", "00:00"} {
 		for _, d := range []door.Door{{Local: fingerprint == ""}, {Local: fingerprint == "", Password: "x"}, {Named: true},

@@ -30,6 +30,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/vision/media"
 	"holdfast/words"
@@ -137,7 +138,7 @@ func Broken(err error) error {
 
 // Receive puts one file into the archive and its job into the queue.
 func (in *Intake) Receive(
-	ctx context.Context, from io.Reader, name string, fields desk.ClipFields,
+	ctx context.Context, from io.Reader, name string, fields given.Clip,
 ) (desk.Added, error) {
 	head := make([]byte, headBytes)
 	n, err := io.ReadFull(from, head)
@@ -149,7 +150,7 @@ func (in *Intake) Receive(
 		return desk.Added{}, notAVideo(head)
 	}
 	source := &failing{r: io.MultiReader(bytes.NewReader(head), from)}
-	added, err := in.opt.Desk.Add(ctx, source, desk.DisplayName(name), fields, wholeVideo)
+	added, err := in.opt.Desk.Add(ctx, source, given.DisplayName(name), fields, wholeVideo)
 	if err != nil {
 		if source.err != nil && ctx.Err() == nil {
 			return desk.Added{}, Broken(source.err)

@@ -19,6 +19,7 @@ import (
 	"holdfast/archive"
 	"holdfast/archive/halfsent"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/words"
 )
@@ -55,7 +56,7 @@ type About struct {
 	LastModified int64 `json:"last_modified"`
 	// Coach is the user who sends it, where they log in and see their own athletes alone: nobody else's it is.
 	Coach string `json:"coach,omitempty"`
-	desk.ClipFields
+	given.Clip
 }
 
 // finished is an upload that has become a clip. Its answer is kept a while, for a page
@@ -180,19 +181,19 @@ func (in *Intake) Begin(ctx context.Context, about About) (State, error) {
 	}
 	athlete := ""
 	if err == nil {
-		athlete, err = d.Resolve(ctx, &about.ClipFields)
+		athlete, err = d.Resolve(ctx, &about.Clip)
 	}
 	if err != nil {
 		return State{}, err
 	}
-	about.Name, about.Coach = desk.DisplayName(about.Name), archive.CoachOf(ctx)
+	about.Name, about.Coach = given.DisplayName(about.Name), archive.CoachOf(ctx)
 	p, give, err := in.begin(about, athlete)
 	if err != nil {
 		return State{}, err
 	}
 	defer give()
 	// Who was deleted before the upload had its note was not asked for it then.
-	if _, err := d.Resolve(ctx, &about.ClipFields); errors.Is(err, archive.ErrNotFound) {
+	if _, err := d.Resolve(ctx, &about.Clip); errors.Is(err, archive.ErrNotFound) {
 		in.drop(p)
 		return State{}, err
 	}
@@ -266,7 +267,7 @@ func (in *Intake) sameFile(about About, athlete string) (found *partial) {
 		if p.Athlete != "" {
 			same = same && p.Athlete == about.Athlete
 		} else {
-			same = same && strings.EqualFold(desk.OneLine(p.AthleteName), desk.OneLine(athlete))
+			same = same && strings.EqualFold(given.OneLine(p.AthleteName), given.OneLine(athlete))
 		}
 		if same && (found == nil || found.busy) {
 			found = p
@@ -346,13 +347,13 @@ func (in *Intake) Sweep(ctx context.Context) {
 func (in *Intake) ForgetDeleted(ctx context.Context) {
 	ctx = archive.ForCoach(ctx, "") // whoever's they are
 	in.mu.Lock()
-	whose := map[string]desk.ClipFields{} // by upload
+	whose := map[string]given.Clip{} // by upload
 	for id, p := range in.partial {
 		if !p.busy && p.gone() {
 			in.remove(p)
 			continue
 		}
-		whose[id] = p.ClipFields
+		whose[id] = p.Clip
 	}
 	in.mu.Unlock()
 	for id, f := range whose {
@@ -537,7 +538,7 @@ func (in *Intake) Take(ctx context.Context, id string, piece Piece) (now State, 
 		}
 		return p.state(), nil, fmt.Errorf("reading the upload: %w", err)
 	}
-	clip, err := in.Receive(ctx, f, p.Name, p.ClipFields)
+	clip, err := in.Receive(ctx, f, p.Name, p.Clip)
 	if err = errors.Join(err, f.Close()); err != nil {
 		if isWrongType(err) {
 			in.drop(p)

@@ -14,6 +14,7 @@ import (
 	"holdfast/archive"
 	"holdfast/archive/halfsent"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 )
 
@@ -123,7 +124,7 @@ func TestSlowUploadsMakeRoom(t *testing.T) {
 	in := newIntake(t, func(o *Options) { o.Now, o.Partial = clock.read, 3 })
 	begin := func(name string, bytes int) (string, error) {
 		at, err := in.Begin(t.Context(), About{Name: name, Size: int64(bytes), LastModified: 1,
-			ClipFields: desk.ClipFields{AthleteName: "Sam Example"}})
+			Clip: given.Clip{AthleteName: "Sam Example"}})
 		return at.ID, err
 	}
 	const half = minUploadBytesPerS * 100
@@ -174,7 +175,7 @@ func TestSlowUploadsMakeRoom(t *testing.T) {
 func TestDeletionSparesWhatBegins(t *testing.T) {
 	in := newIntake(t, nil)
 	in.mu.Lock()
-	p := &partial{About: About{ID: "new", ClipFields: desk.ClipFields{AthleteName: "Another Example"}},
+	p := &partial{About: About{ID: "new", Clip: given.Clip{AthleteName: "Another Example"}},
 		path: filepath.Join(in.opt.Dir, "new"), busy: true}
 	in.partial["new"] = p // its file is not there yet
 	in.mu.Unlock()

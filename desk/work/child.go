@@ -189,7 +189,7 @@ func doAnalyze(ctx context.Context, o *Order, s *speaker) error {
 	// The athlete's name stays in the archive's own row: who is renamed is renamed everywhere.
 	a, track, err := screening.AnalyzeClip(ctx, clip, screening.Options{
 		Model: o.Model, Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, LoadKg: in.Load(),
-		MaxMinutes: o.Limits.ClipMinutes, Progress: s.progress,
+		Movement: in.Movement, MaxMinutes: o.Limits.ClipMinutes, Progress: s.progress,
 	})
 	if err != nil {
 		return err

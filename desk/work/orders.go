@@ -62,7 +62,8 @@ type Clip struct {
 	Tempo      string  `json:"tempo"`
 	HeightCm   float64 `json:"height_cm"`
 	CaptureFPS float64 `json:"capture_fps"`
-	LoadKg     float64 `json:"load_kg"` // of the visit; 0: none is told of
+	LoadKg     float64 `json:"load_kg"`  // of the visit; 0: none is told of
+	Movement   string  `json:"movement"` // its key; empty: found
 	// TrimFromS and TrimToS bound what is measured, in seconds of the file; 0: nothing was said. A child measures the
 	// whole clip, the desk the part of it.
 	TrimFromS float64 `json:"trim_from_s"`
@@ -133,11 +134,12 @@ type MeasuredWith struct {
 	LoadKg     float64 `json:"load_kg"`     // 0: none is told of
 	TrimFromS  float64 `json:"trim_from_s"` // 0: from the beginning
 	TrimToS    float64 `json:"trim_to_s"`   // 0: to the end
+	Movement   string  `json:"movement"`    // empty: found
 }
 
 // MeasuredWith returns what the clip is measured with.
 func (c Clip) MeasuredWith() MeasuredWith {
-	return MeasuredWith{c.Name, c.Tempo, c.HeightCm, c.CaptureFPS, c.LoadKg, c.TrimFromS, c.TrimToS}
+	return MeasuredWith{c.Name, c.Tempo, c.HeightCm, c.CaptureFPS, c.LoadKg, c.TrimFromS, c.TrimToS, c.Movement}
 }
 
 // Load returns the load as an option of the measuring; nil where none is told of.

@@ -56,6 +56,7 @@ func tracked(o *work.Order, say func(work.Line)) error {
 	}
 	a, err := screening.Measure(clip, track, screening.Options{
 		Tempo: tempo, HeightCm: in.HeightCm, CaptureFPS: in.CaptureFPS, LoadKg: in.Load(),
+		Movement: in.Movement,
 	})
 	if err != nil {
 		return err

@@ -18,25 +18,25 @@ import (
 )
 
 // columns are those of every table, in order; those of a kind that has nothing for one leave it out.
-var columns = []string{"date", "visit_condition", "load_kg", "clip", "leg", "condition", "rep", "tempo", "whole",
-	"joint", "measure", "value", "interval95_low", "interval95_high"}
+var columns = []string{"date", "visit_condition", "load_kg", "setting", "clip", "leg", "condition", "rep", "tempo",
+	"whole", "joint", "measure", "value", "interval95_low", "interval95_high"}
 
 // Clip writes the reps of one clip.
 func Clip(w io.Writer, a *screening.Analysis) error {
-	t := newTable(w, "clip", "leg", "rep", "tempo", "whole")
-	t.reps(a, row{"clip": Text(a.Clip.Name)}, nil)
+	t := newTable(w, "load_kg", "setting", "clip", "leg", "rep", "tempo", "whole")
+	t.reps(a, carried(a), nil)
 	return t.end()
 }
 
 // Comparison writes the reps of the clips compared, each with its condition, and after them what is lost from condition
 // to condition, which belongs to no single rep.
 func Comparison(w io.Writer, c *screening.Comparison) error {
-	t := newTable(w, "clip", "leg", "condition", "rep", "tempo", "whole")
+	t := newTable(w, "load_kg", "setting", "clip", "leg", "condition", "rep", "tempo", "whole")
 	for i, a := range c.Analyses {
 		if a == nil {
 			continue
 		}
-		t.reps(a, row{"clip": Text(a.Clip.Name)}, func(r *kinematics.Rep) string {
+		t.reps(a, carried(a), func(r *kinematics.Rep) string {
 			of, _ := c.ConditionOf(i, r.Tempo)
 			return of.Key
 		})
@@ -75,14 +75,23 @@ func unit(u kinematics.Unit) string {
 
 // History writes the reps of an athlete's clips over the visits.
 func History(w io.Writer, dated []screening.DatedAnalysis) error {
-	t := newTable(w, "date", "visit_condition", "load_kg", "clip", "leg", "rep", "tempo", "whole")
+	t := newTable(w, "date", "visit_condition", "load_kg", "setting", "clip", "leg", "rep", "tempo", "whole")
 	for _, d := range dated {
 		if d.Analysis != nil {
 			t.reps(d.Analysis, row{"date": Text(d.Date), "visit_condition": Text(d.Condition), "load_kg": Number(d.LoadKg),
-				"clip": Text(d.Analysis.Clip.Name)}, nil)
+				"setting": Text(d.Setting), "clip": Text(d.Analysis.Clip.Name)}, nil)
 		}
 	}
 	return t.end()
+}
+
+// carried are the cells that say how the set of a clip was done.
+func carried(a *screening.Analysis) row {
+	of := row{"clip": Text(a.Clip.Name), "load_kg": Number(a.LoadKg)}
+	if a.Setting != nil {
+		of["setting"] = Text(a.Setting.Said())
+	}
+	return of
 }
 
 // row are the cells of a row by their column.
@@ -96,7 +105,7 @@ type table struct {
 }
 
 func newTable(w io.Writer, of ...string) *table {
-	t := &table{out: csv.NewWriter(w), columns: append(of, columns[9:]...)}
+	t := &table{out: csv.NewWriter(w), columns: append(of, columns[10:]...)}
 	t.err = t.out.Write(t.columns)
 	return t
 }

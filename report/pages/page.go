@@ -69,7 +69,11 @@ func (p *Material) Coach() *Coach {
 		s.Title = said.Say("title_sides", "tempo", c.Tempo)
 	}
 	for _, clip := range c.Clips {
-		s.Clips = append(s.Clips, clip.Name)
+		name := clip.Name
+		if clip.Setting != nil {
+			name = said.Say("clip_setting", "clip", name, "setting", clip.Setting.Said())
+		}
+		s.Clips = append(s.Clips, name)
 	}
 	for _, h := range said.Headlines(c) {
 		s.Headlines = append(s.Headlines, Headline{h, stepSigns(h.Marks)})

@@ -27,6 +27,8 @@ type Visit struct {
 	// Tempo and State are how the reps were done and in which state of the athlete; LoadKg what was carried, 0: nothing.
 	Tempo, State kinematics.Condition
 	LoadKg       float64
+	// Setting is how else the set was done, in words.
+	Setting string
 	// ZeroKnown says that the angles are counted from the athlete's own standing.
 	ZeroKnown bool
 	// At returns the readings of a position.
@@ -49,6 +51,7 @@ type Condition struct {
 	Tempo     string  `json:"tempo"`
 	Condition string  `json:"condition"`
 	LoadKg    float64 `json:"load_kg"` // null: none
+	Setting   string  `json:"setting,omitempty"`
 }
 
 // Point is the loss of one visit.
@@ -84,16 +87,17 @@ type series struct {
 type state struct {
 	tempo, condition string
 	loadKg           float64
+	setting          string
 }
 
-func (v *Visit) state() state { return state{v.Tempo.Key, v.State.Key, v.LoadKg} }
+func (v *Visit) state() state { return state{v.Tempo.Key, v.State.Key, v.LoadKg, v.Setting} }
 
 func (s state) asCondition() Condition {
 	load := math.NaN()
 	if s.loadKg > 0 {
 		load = s.loadKg
 	}
-	return Condition{s.tempo, s.condition, load}
+	return Condition{s.tempo, s.condition, load, s.setting}
 }
 
 // ofJoints returns the positions of the joints, in the joints' order.
@@ -156,12 +160,14 @@ func Of(visits []Visit) []Series {
 }
 
 // harder says whether one of two conditions is compared with the other as the harder: the easiest tempo of a state with
-// its other tempos, or the fresh athlete with the same tempo in another state.
+// its other tempos, or the fresh athlete with the same tempo in another state
+// or setting.
 func harder(easy, hard *Visit) bool {
-	if easy.State.Key == hard.State.Key && easy.LoadKg == hard.LoadKg {
+	if easy.State.Key == hard.State.Key && easy.LoadKg == hard.LoadKg && easy.Setting == hard.Setting {
 		return easy.Tempo.Rank == 1 && hard.Tempo.Rank > 1
 	}
-	return easy.Tempo.Key == hard.Tempo.Key && easy.State.Rank == 1 && hard.State.Rank > 1
+	return easy.Tempo.Key == hard.Tempo.Key && easy.State.Rank == 1 &&
+		(hard.State.Rank > 1 || easy.Setting == "" && hard.Setting != "")
 }
 
 // changeOf compares the losses of two visits.

@@ -19,7 +19,10 @@ export interface Texts {
   "change.unknown": {};
   "change.within": { change: string | number; ends: string | number };
   "choose.chosen": { n: number };
+  "choose.easier": {};
+  "choose.easier_clip": { clip: string | number };
   "choose.how": {};
+  "choose.moved": { clip: string | number; place: string | number };
   "choose.smallest": { least: string | number; most: string | number };
   "choose.too_many": {};
   "clip.at_frame": { frame: string | number; phase: string | number; time: string | number };
@@ -53,6 +56,7 @@ export interface Texts {
   "condition.loaded": {};
   "condition.slow": {};
   "condition.with_load": { kg: string | number; of: string | number };
+  "condition.with_setting": { of: string | number; setting: string | number };
   "correct.as_found": {};
   "correct.began": {};
   "correct.busy": {};
@@ -206,6 +210,7 @@ export interface Texts {
   "history.positions": {};
   "history.reps": {};
   "history.same": {};
+  "history.setting": { of: string | number; setting: string | number };
   "history.since_first": {};
   "history.since_previous": {};
   "history.the_latest": {};
@@ -445,6 +450,7 @@ export interface Texts {
   "server.answered": { status: string | number };
   "server.silent": {};
   "server.silent_hint": {};
+  "setting.number": { field: string | number; least: string | number; most: string | number };
   "shared_file.athlete.html": {};
   "shared_file.athlete.pdf": {};
   "shared_file.coach.pdf": {};
@@ -558,6 +564,7 @@ export type Kind =
   | "roll_source"
   | "scale_source"
   | "server"
+  | "setting"
   | "shared_file"
   | "shot"
   | "stage"

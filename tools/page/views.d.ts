@@ -33,8 +33,10 @@ export interface ClipView {
   capture_fps: number | null;
   trim_from_s: number | null;
   trim_to_s: number | null;
+  movement: string;
   added_at: string;
   result: ResultView | null;
+  setting: Setting;
 }
 
 export interface ComparisonView {
@@ -49,6 +51,7 @@ export interface Condition {
   tempo: string;
   condition: string;
   load_kg: number;
+  setting?: string;
 }
 
 export interface CorrectedView {
@@ -103,6 +106,7 @@ export interface HistorySeries {
   tempo: string;
   condition: string;
   load_kg: number;
+  setting?: string;
   position: string;
   measure: string;
   unit: string;
@@ -161,6 +165,19 @@ export interface Series {
   baseline: Condition;
   challenge: Condition;
   points: Point[];
+}
+
+export interface Setting {
+  load_pct_body_mass?: number | null;
+  after_reps?: number | null;
+  after_min?: number | null;
+  heart_rate_bpm?: number | null;
+  exertion_0_10?: number | null;
+  exertion_6_20?: number | null;
+  fatigue?: string;
+  cue?: string;
+  footwear?: string;
+  note?: string;
 }
 
 export interface VisitView {

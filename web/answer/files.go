@@ -7,7 +7,7 @@ import (
 	"path"
 	"strings"
 
-	"holdfast/desk"
+	"holdfast/desk/given"
 )
 
 // kinds are the types under which stored files are sent. Everything else is sent
@@ -53,9 +53,9 @@ func FileHeaders(w http.ResponseWriter, r *http.Request, name, label string) {
 // Disposition writes the header's value with a name that no browser can
 // take for a path or for another header.
 func Disposition(how, label, name string) string {
-	full := desk.DisplayName(name)
-	if label = desk.DisplayName(label); label != "clip" {
-		full = desk.DisplayName(strings.TrimSuffix(label, path.Ext(label)) + " " + full)
+	full := given.DisplayName(name)
+	if label = given.DisplayName(label); label != "clip" {
+		full = given.DisplayName(strings.TrimSuffix(label, path.Ext(label)) + " " + full)
 	}
 	v := mime.FormatMediaType(how, map[string]string{"filename": full})
 	if v == "" {

@@ -11,6 +11,7 @@ import (
 
 	"holdfast/archive"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/queue"
 	"holdfast/report/said"
 )
@@ -33,7 +34,7 @@ type clipCard struct {
 
 // A still is the annotated picture with its curves; a close-up shows the athlete alone.
 var (
-	stillStart  = `^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(desk.Tempos, "|") + `)`
+	stillStart  = `^frames/rep(\d+)_(\d)_([a-z_-]+)_(` + strings.Join(given.Tempos, "|") + `)`
 	stillName   = regexp.MustCompile(stillStart + `\.png$`)
 	closeUpName = regexp.MustCompile(stillStart + `_close\.jpg$`)
 )
@@ -69,9 +70,9 @@ func (m *Maker) cardOf(c archive.Clip, v archive.Visit, busy bool) clipCard {
 // hardest ranks a clip by its hardest tempo, to list the easiest first.
 func hardest(c clipCard) int {
 	if len(c.Tempos) == 0 {
-		return len(desk.Tempos)
+		return len(given.Tempos)
 	}
-	return slices.Index(desk.Tempos, c.Tempos[len(c.Tempos)-1])
+	return slices.Index(given.Tempos, c.Tempos[len(c.Tempos)-1])
 }
 
 // stillAddress is where the page finds a picture; it changes with the result, so that

@@ -19,6 +19,7 @@ import (
 	"holdfast/archive"
 	"holdfast/archive/users"
 	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 )
 
@@ -156,6 +157,7 @@ func (m *Maker) Home(ctx context.Context, chosen string, shared bool, today stri
 		Phone    bool
 		MaxBytes int64
 		Past     []archive.Athlete
+		Clip     archive.Clip // a new one
 	}{Athletes: athletes, Chosen: chosen, Recent: recent, Phone: shared, MaxBytes: m.Desk.Limits.ClipBytes}
 	body.Past = slices.DeleteFunc(slices.Clone(athletes), func(a archive.Athlete) bool { return !a.PastKeeping(today) })
 	example := func(a archive.Athlete) bool { return a.Example && a.Coach == archive.CoachOf(ctx) }
@@ -333,7 +335,7 @@ func (m *Maker) Clip(ctx context.Context, id string) (Page, error) {
 		Compare  *suggestion
 		Tempos   []string // the choices of the form
 		Others   []archive.Athlete
-	}{c, a, v, c.Result != nil, suggest(cards), desk.Tempos, others}}, nil
+	}{c, a, v, c.Result != nil, suggest(cards), given.Tempos, others}}, nil
 }
 
 // Compare returns the page where clips of an athlete are chosen for a comparison; without an athlete (empty) it asks

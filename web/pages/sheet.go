@@ -5,7 +5,7 @@ import (
 	"slices"
 
 	"holdfast/archive"
-	"holdfast/desk"
+	"holdfast/desk/given"
 )
 
 // sheet is the contact sheet of one tempo: a row a phase, a column a visit.
@@ -81,7 +81,7 @@ func sheetsOf(clips []archive.Clip, visits []archive.Visit) []sheet {
 	visits = slices.Clone(visits)
 	slices.SortStableFunc(visits, func(a, b archive.Visit) int { return cmp.Compare(a.Date, b.Date) })
 	var out []sheet
-	for _, tempo := range desk.Tempos {
+	for _, tempo := range given.Tempos {
 		sh := sheet{Tempo: tempo}
 		var columns []pick
 		for _, v := range visits {

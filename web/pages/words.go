@@ -10,12 +10,13 @@ import (
 	"strings"
 	"time"
 
-	"holdfast/desk"
+	"holdfast/desk/given"
 	"holdfast/desk/refusal"
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
+	"holdfast/movements"
 	"holdfast/report/said"
 	"holdfast/words"
 )
@@ -26,7 +27,8 @@ var pageFuncs = template.FuncMap{
 	"asset":     func(name string) string { return "/assets/" + AssetVersion() + "/" + name },
 	"language":  words.Tag,
 	"size":      refusal.Size,
-	"states":    func() []string { return desk.States },
+	"states":    func() []string { return given.States },
+	"movements": func() []string { return movements.Known().Keys() },
 	"say":       sayOnPage,
 	"saydate":   sayDate,
 	"marked":    marked,

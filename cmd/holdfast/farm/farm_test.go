@@ -65,6 +65,11 @@ func TestRead(t *testing.T) {
 			[]string{"Sam 2026-05-02  jump"}, ""},
 		"a list with a date that is none": {map[string]string{"clips.csv": "file,athlete,date\na.mp4,Sam,May\n"}, nil,
 			"line 2"},
+		"a list with conditions": {map[string]string{"clips.csv": "file,athlete,date,after_reps,cue,movement\n" +
+			"a.mp4,Sam,2026-05-02,20,\"up, not forward\",squat\n"},
+			[]string{"Sam 2026-05-02   after 20 reps, cue: up, not forward squat"}, ""},
+		"a list with no exertion": {map[string]string{"clips.csv": "file,athlete,exertion_0_10\na.mp4,Sam,11\n"}, nil,
+			"between 0 and 10"},
 		"a list that leads out":    {map[string]string{"clips.csv": "file,athlete\n../a.mp4,Sam\n"}, nil, "line 2"},
 		"a list of another column": {map[string]string{"clips.csv": "file,name\na.mp4,Sam\n"}, nil, "line 2"},
 		"a list with a short line": {map[string]string{"clips.csv": "file,athlete\na.mp4\n"}, nil, "line 2"},
@@ -84,7 +89,11 @@ func TestRead(t *testing.T) {
 		var got []string
 		for _, c := range clips {
 			f := c.Fields
-			got = append(got, strings.Join([]string{f.AthleteName, f.Date, f.Condition, f.Tempo}, " "))
+			said := strings.Join([]string{f.AthleteName, f.Date, f.Condition, f.Tempo}, " ")
+			if !f.Setting.Empty() {
+				said += " " + f.Setting.Said() + " " + f.Movement
+			}
+			got = append(got, said)
 		}
 		if slices.Sort(got); !slices.Equal(got, tc.want) {
 			t.Errorf("%s: %q, want %q", name, got, tc.want)

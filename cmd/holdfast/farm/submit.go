@@ -17,6 +17,7 @@ import (
 	"holdfast/cmd/holdfast/place"
 	"holdfast/cmd/holdfast/terminal"
 	"holdfast/desk"
+	"holdfast/desk/given"
 )
 
 // listName is the file beside clips that says whose they are where their folders do not.
@@ -25,7 +26,7 @@ const listName = "clips.csv"
 // Clip is a file to be sent in, and what is said about it.
 type Clip struct {
 	Path   string
-	Fields desk.ClipFields
+	Fields given.Clip
 }
 
 // endings are those of files that are clips.
@@ -66,7 +67,7 @@ func Read(dir string) ([]Clip, error) {
 }
 
 // fieldsOf reads what the name of a clip says, ATHLETE/DATE/TEMPO….
-func fieldsOf(name string) (f desk.ClipFields, ok bool) {
+func fieldsOf(name string) (f given.Clip, ok bool) {
 	parts := strings.Split(name, "/")
 	if len(parts) != 3 {
 		return f, false
@@ -193,5 +194,5 @@ func submit(ctx context.Context, d *desk.Desk, c Clip) (desk.Added, error) {
 		return desk.Added{}, err
 	}
 	defer f.Close()
-	return d.Add(ctx, f, desk.DisplayName(filepath.Base(c.Path)), c.Fields)
+	return d.Add(ctx, f, given.DisplayName(filepath.Base(c.Path)), c.Fields)
 }

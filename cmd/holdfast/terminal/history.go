@@ -4,14 +4,13 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
-	"strings"
 	"text/tabwriter"
 
 	"holdfast/kinematics/stats"
 	"holdfast/report/said"
 	"holdfast/screening"
 	"holdfast/screening/losses"
+	"holdfast/screening/setting"
 	"holdfast/words"
 )
 
@@ -26,11 +25,8 @@ func History(w io.Writer, h *screening.History) {
 // printLosses prints what is lost at the bottom from condition to condition, visit by visit, a table for each pair.
 func printLosses(w io.Writer, all []losses.Series) {
 	word := func(c losses.Condition) string {
-		of := []string{words.Or("tempo."+c.Tempo, c.Tempo), words.Or("condition."+c.Condition, c.Condition)}
-		if !math.IsNaN(c.LoadKg) {
-			of[1] = words.Say("condition.with_load", words.Params{"of": of[1], "kg": strconv.FormatFloat(c.LoadKg, 'f', -1, 64)})
-		}
-		return strings.Join(of, " ")
+		return words.Or("tempo."+c.Tempo, c.Tempo) + " " +
+			setting.State(c.Condition, c.LoadKg, !math.IsNaN(c.LoadKg), c.Setting)
 	}
 	told := map[string]bool{}
 	for i := range all {
@@ -85,13 +81,9 @@ func printLossesOf(t *tabwriter.Writer, s *losses.Series) {
 func printSeries(w io.Writer, s *screening.HistorySeries) {
 	of := []string{said.PositionWords(s.Position).Plain,
 		Text("history_rom"), words.Or("tempo."+s.Tempo, s.Tempo),
-		words.Or("condition."+s.Condition, s.Condition)}
+		setting.State(s.Condition, s.LoadKg, !math.IsNaN(s.LoadKg), s.Setting)}
 	if s.Measure != "rom" {
 		of[1] = Text("history_at_bottom")
-	}
-	if !math.IsNaN(s.LoadKg) {
-		of[3] = words.Say("condition.with_load", words.Params{"of": of[3],
-			"kg": strconv.FormatFloat(s.LoadKg, 'f', -1, 64)})
 	}
 	if s.Side != "" {
 		of = append(of, Text("leg", "form", s.Side))

@@ -110,11 +110,19 @@ func jointNames(which []said.Joint) (names []string) {
 	return names
 }
 
+// printSetting prints how a set was done, where something was said of it.
+func printSetting(w io.Writer, an *screening.Analysis) {
+	if an.Setting != nil {
+		Tell(w, "setting", "setting", an.Setting.Said())
+	}
+}
+
 // Analysis prints the table of reps.
 func Analysis(w io.Writer, an *screening.Analysis) {
 	Tell(w, "analysed", "clip", an.Clip.Name, "movement", movements.Name(an.Shows().Key), "n", len(an.Reps),
 		"frames", an.Clip.Frames, "lasts", seconds(an.Clip.DurationS),
 		"facing", words.Or("facing."+an.Facing, an.Facing), "side", words.Or("facing."+an.NearSide, an.NearSide))
+	printSetting(w, an)
 	fmt.Fprintln(w)
 	which, turn := said.JointsOf(an), an.Movement.Turn
 	Tell(w, "rom_title")

@@ -11,11 +11,11 @@
 //	kinematics -> measure -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
 //	holdfast -> door -> people -> farm -> place -> terminal, in cmd
 //	web -> joblist -> noted -> vitals -> pages -> gate -> secure -> answer -> news
-//	upload -> desk -> queue -> work -> refusal -> meter
+//	upload -> desk -> queue -> trim -> given -> work -> refusal -> held -> meter
 //	archive -> users -> move -> backup -> check -> folder -> halfsent -> rows -> zipped -> store -> bucket -> files -> disk
 //	report -> pdf -> pages -> annotate -> sidebyside -> drawn -> chart -> motion -> resultdir -> said
 //	vision -> foot -> camera -> pose -> media -> paint -> plane
-//	screening -> headline -> losses -> known -> footage
+//	screening -> headline -> losses -> setting -> known -> footage
 package layers
 
 import (
@@ -49,10 +49,10 @@ var rooms = map[string][]string{
 	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
 	"cmd":  {"holdfast", "door", "people", "farm", "place", "terminal"},
-	"desk": {"upload", "desk", "queue", "sides", "trim", "work", "refusal", "held", "meter"},
+	"desk": {"upload", "desk", "queue", "trim", "given", "work", "refusal", "held", "meter"},
 	"archive": {"archive", "users", "move", "backup", "check", "folder", "halfsent", "rows", "zipped", "store", "bucket",
 		"files", "disk"},
-	"screening": {"screening", "headline", "losses", "known", "footage"},
+	"screening": {"screening", "headline", "losses", "setting", "known", "footage"},
 	"web":       {"web", "joblist", "noted", "vitals", "pages", "gate", "secure", "answer", "news"},
 	"report": {"report", "pdf", "pages", "annotate", "sidebyside", "marked", "drawn", "chart", "motion", "resultdir",
 		"measures", "said"},

@@ -1,6 +1,6 @@
 // Choosing the clips to compare.
 import { post } from "./api.js";
-import { $, $$, complain, toast } from "./dom.js";
+import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
 import { num, parse } from "./format.js";
 import { say } from "./words.js";
 
@@ -26,7 +26,27 @@ if (form) {
   }
   if (chosen.size) order.sort((a, b) => [...chosen].indexOf(a) - [...chosen].indexOf(b));
   $("#smallest").value = num(5);
+  // The order from easy to hard: found, until the coach says otherwise.
+  let inOrder = false;
+  const nameOf = (id) => $("strong", boxes.find((b) => b.value === id).closest("label")).textContent;
+  const easier = (i) => {
+    inOrder = true;
+    order.splice(i - 1, 2, order[i], order[i - 1]);
+    show();
+    announce(say("choose.moved", { clip: nameOf(order[i - 1]), place: num(i) }));
+    ($("#order button") || $("#go")).focus();
+  };
+  const showOrder = () => {
+    $("#order-box").hidden = order.length < 2;
+    const one = (id, i) => {
+      const label = say("choose.easier_clip", { clip: nameOf(id) });
+      const up = { type: "button", class: "small-btn", "aria-label": label, on: { click: () => easier(i) } };
+      return h("li", {}, nameOf(id), " ", i > 0 && h("button", up, say("choose.easier")));
+    };
+    fill($("#order"), order.map(one));
+  };
   const show = () => {
+    showOrder();
     const n = order.length;
     const ok = n === 2 || n === 3;
     $("#go").disabled = !ok;
@@ -48,6 +68,7 @@ if (form) {
         clips: order,
         smallest_change_deg: deg,
         retest: $("#retest").value,
+        in_order: inOrder,
       });
       location.assign(`/comparisons/${id}`);
     } catch (err) {

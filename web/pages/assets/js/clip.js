@@ -11,6 +11,7 @@ import { curves as curveKinds, Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
+import { readSetting } from "./setting.js";
 import { tempo } from "./signs.js";
 import { showTrim, startTrim } from "./trim.js";
 import { named, say, speakOf } from "./words.js";
@@ -586,8 +587,12 @@ $("#clip-form").addEventListener("submit", async (e) => {
     toast(say("clip.type_number"), true);
     return;
   }
+  const setting = readSetting();
+  if (!setting) return;
   try {
     await call("PATCH", `/api/clips/${id}`, {
+      movement: $("#movement").value,
+      setting,
       name: $("#edit-name").value,
       athlete: $("#edit-athlete").value,
       tempo: $("#edit-tempo").value,

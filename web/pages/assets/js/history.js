@@ -17,11 +17,17 @@ let chosen = null;
 let pairChosen = null; // whose losses are shown
 let banded = null; // the tempo whose band the charts of positions show
 
-const keyOf = (/** @type {HistorySeries} */ s) => `${s.movement}|${s.side}|${s.condition}|${s.load_kg ?? ""}`;
+/** The state of the athlete with what was carried and how the set was done otherwise, as a key and in words. */
+const stateOf = (c) => `${c.condition}|${c.load_kg ?? ""}|${c.setting ?? ""}`;
+function stateWords(c) {
+  const condition = named("condition", c.condition);
+  const of = known(c.load_kg) ? say("history.load", { condition, load: exact(c.load_kg) }) : condition;
+  return c.setting ? say("history.setting", { of, setting: c.setting }) : of;
+}
+const keyOf = (/** @type {HistorySeries} */ s) => `${s.movement}|${s.side}|${stateOf(s)}`;
 /** What a tab is called: the leg and the movement only where there are several. */
 function conditionWords(/** @type {HistorySeries} */ s, /** @type {HistorySeries[]} */ all) {
-  const condition = named("condition", s.condition);
-  const words = [known(s.load_kg) ? say("history.load", { condition, load: exact(s.load_kg) }) : condition];
+  const words = [stateWords(s)];
   if (new Set(all.map((o) => o.side)).size > 1) words.push(named("leg", s.side));
   if (new Set(all.map((o) => o.movement)).size > 1) words.push(say("history.movement", { number: num(s.movement) }));
   return words.join(", ");
@@ -135,18 +141,13 @@ function showHistory() {
 
 // What is lost from one condition to the other.
 
-const stateOf = (c) => `${c.condition}|${c.load_kg ?? ""}`;
 const pairKey = (/** @type {LossSeries} */ s) =>
   `${s.baseline.tempo}|${stateOf(s.baseline)}|${s.challenge.tempo}|${stateOf(s.challenge)}`;
 /** What a pair is called: by its tempos, or where those are one by its conditions. */
 function pairWords(/** @type {LossSeries} */ s) {
-  const state = (c) => {
-    const condition = named("condition", c.condition);
-    return known(c.load_kg) ? say("history.load", { condition, load: exact(c.load_kg) }) : condition;
-  };
   const called = (c) => (c.tempo === "jump" ? say("history.landing") : named("tempo", c.tempo));
   return s.baseline.tempo === s.challenge.tempo
-    ? say("history.pair", { easier: state(s.baseline), harder: state(s.challenge) })
+    ? say("history.pair", { easier: stateWords(s.baseline), harder: stateWords(s.challenge) })
     : say("history.pair", { easier: called(s.baseline), harder: called(s.challenge) });
 }
 const lostWords = (deg) =>

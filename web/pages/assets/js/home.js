@@ -4,6 +4,7 @@ import { $, $$, announce, complain, fill, focused, h, newID, toast } from "./dom
 import { bytes, duration, list, localDay, localise, num, parse, today } from "./format.js";
 import { Guided } from "./guided.js";
 import { leftWords, Queue } from "./queue.js";
+import { readSetting } from "./setting.js";
 import { upload } from "./upload.js";
 import { named, say } from "./words.js";
 
@@ -82,6 +83,9 @@ function fields() {
   if (cm !== null && !(cm >= 80 && cm <= 250))
     return wrong(height, say("home.height", { least: num(80), most: num(250) }));
   if (cm !== null) f.height_cm = cm;
+  f.movement = $("#movement").value;
+  f.setting = readSetting();
+  if (!f.setting) return null;
   return f;
 }
 
