@@ -1100,13 +1100,17 @@ func (d *coach) drop(t *testing.T, selector, path string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	info, err := os.Stat(path) // the page takes the day from the file, as of one that is chosen
+	if err != nil {
+		t.Fatal(err)
+	}
 	d.do(t, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(() => {
 		const bytes = Uint8Array.from(atob(%q), (c) => c.charCodeAt(0)), data = new DataTransfer();
-		data.items.add(new File([bytes], %q, { type: "video/mp4" }));
+		data.items.add(new File([bytes], %q, { type: "video/mp4", lastModified: %d }));
 		for (const kind of ["dragenter", "dragover", "drop"])
 			document.querySelector(%q).dispatchEvent(
 				new DragEvent(kind, { bubbles: true, cancelable: true, dataTransfer: data }));
-	})()`, base64.StdEncoding.EncodeToString(content), filepath.Base(path), selector)))
+	})()`, base64.StdEncoding.EncodeToString(content), filepath.Base(path), info.ModTime().UnixMilli(), selector)))
 }
 
 // save clicks a button that saves a file, and returns the file.

@@ -170,8 +170,8 @@ func (s Setting) Tired() bool {
 	return slices.ContainsFunc(fields, func(f field) bool { return f.tires && s.Get(f.key) != "" })
 }
 
-// Said returns what is said of a set, "after 20 reps, heart rate 165": all of it, or only the fields in which the other
-// sets differ from it.
+// Said returns what is said of a set, "after 20 reps, heart rate 165 a minute": all of it, or only the fields in
+// which the other sets differ from it.
 func (s Setting) Said(apartFrom ...Setting) string {
 	var out []string
 	for _, f := range fields {

@@ -37,7 +37,7 @@ func TestEveryFieldIsInTheTable(t *testing.T) {
 
 func TestSetting(t *testing.T) {
 	s := parsed(t, "after_reps=20, heart_rate_bpm=165,exertion_0_10=8,5, cue=knees out, slowly,footwear=")
-	want := "after 20 reps, heart rate 165, exertion 8.5 of 10, cue: knees out, slowly"
+	want := "after 20 reps, heart rate 165 a minute, exertion 8.5 of 10, cue: knees out, slowly"
 	if got := s.Said(); got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

@@ -24,7 +24,7 @@ type progress struct {
 
 // renderer draws the progress of one stage after the other.
 type renderer interface {
-	begin(title string, total int)
+	begin(title, of string, total int) // of: what is counted, as "frames"
 	step(done int)
 	finish()
 }
@@ -50,7 +50,8 @@ func (p *progress) Report(stage string, done, total int) {
 			p.show.finish()
 		}
 		p.stage, p.total = stage, total
-		p.show.begin(Text("progress.stage", "of", p.label, "stage", words.Or("terminal.stage."+stage, stage)), total)
+		p.show.begin(Text("progress.stage", "of", p.label, "stage", words.Or("terminal.stage."+stage, stage)),
+			words.Or("terminal.counted."+stage, Text("progress.frames")), total)
 	}
 	p.show.step(done)
 }
@@ -65,13 +66,13 @@ func (p *progress) End() {
 	}
 }
 
-// barRenderer draws a bar with frames, rate and time left. It uses no colour.
+// barRenderer draws a bar with a count, its rate and the time left. It uses no colour.
 type barRenderer struct {
 	out io.Writer
 	bar *progressbar.ProgressBar
 }
 
-func (r *barRenderer) begin(title string, total int) {
+func (r *barRenderer) begin(title, of string, total int) {
 	if total <= 0 {
 		total = -1 // a spinner
 	}
@@ -80,7 +81,7 @@ func (r *barRenderer) begin(title string, total int) {
 		progressbar.OptionSetDescription(title),
 		progressbar.OptionShowCount(),
 		progressbar.OptionShowIts(),
-		progressbar.OptionSetItsString(Text("progress.frames")),
+		progressbar.OptionSetItsString(of),
 		progressbar.OptionSetPredictTime(true),
 		progressbar.OptionSetWidth(24),
 		progressbar.OptionThrottle(100*time.Millisecond),
@@ -100,7 +101,7 @@ type lineRenderer struct {
 	out io.Writer
 	now func() time.Time
 
-	title      string
+	title, of  string
 	total      int
 	done       int
 	started    time.Time
@@ -113,9 +114,9 @@ const (
 	chattyAfter = 15 * time.Second
 )
 
-func (r *lineRenderer) begin(title string, total int) {
+func (r *lineRenderer) begin(title, of string, total int) {
 	t := r.now()
-	*r = lineRenderer{out: r.out, now: r.now, title: title, total: total, started: t, shown: t}
+	*r = lineRenderer{out: r.out, now: r.now, title: title, of: of, total: total, started: t, shown: t}
 }
 
 func (r *lineRenderer) step(done int) {
@@ -142,7 +143,7 @@ func (r *lineRenderer) finish() {
 func (r *lineRenderer) print() {
 	parts := []string{Counted("frames", r.done)}
 	if r.total > 0 {
-		parts[0] = Text("progress.of", "done", r.done, "total", r.total)
+		parts[0] = Text("progress.of", "done", r.done, "total", r.total, "of", r.of)
 	}
 	if spent := r.now().Sub(r.started).Seconds(); spent > 0 && r.done > 0 {
 		rate := float64(r.done) / spent

@@ -30,3 +30,19 @@ func TestProgressLines(t *testing.T) {
 		t.Errorf("the last line is %q", last)
 	}
 }
+
+// Files that are copied are not called frames.
+func TestProgressCountsWhatItIs(t *testing.T) {
+	var out bytes.Buffer
+	clock := time.Unix(0, 0)
+	p := &progress{label: "archive", show: &lineRenderer{out: &out, now: func() time.Time { return clock }}}
+	for _, stage := range []string{"copying files", "sending clips"} {
+		p.Report(stage, 10, 10)
+		clock = clock.Add(20 * time.Second)
+	}
+	p.End()
+	if got, want := out.String(), "archive: copying files: 10 of 10 files, 0 a second\n"+
+		"archive: sending clips: 10 of 10 clips, 0 a second\n"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
