@@ -25,6 +25,19 @@ type Set struct {
 	// Positions are the readings that the ladder compares; for jumps those of the landing's
 	// bottom.
 	Positions []PositionReadings `json:"positions"`
+	// Within are those positions over the reps, in order, where they are known of three reps or more; nil in results of
+	// before it was read.
+	Within []PositionWithin `json:"within"`
+}
+
+// PositionWithin is how one position goes over the whole reps of a set, in its unit.
+type PositionWithin struct {
+	Position Position `json:"position"`
+	Unit     Unit     `json:"unit"`
+	Reps     int      `json:"reps"` // of the set
+	stats.Within
+	// StaysFrom is the number of the rep from which on all lie outside of where the first third does; 0: none.
+	StaysFrom int `json:"stays_outside_from_rep"`
 }
 
 // PositionReadings are the readings of one position in the reps of a set, in its unit.
@@ -42,9 +55,10 @@ const ladderWindowS = 0.2
 func setsOf(s *Series, reps []Rep, sp *measure.Support) []Set {
 	out := []Set{}
 	for _, g := range ByTempo(wholeReps(reps)) {
-		set := Set{Tempo: g.Reps[0].Tempo, Positions: positionsOf(s, g.Reps, sp)}
+		read := positionReader(s, sp)
+		set := Set{Tempo: g.Reps[0].Tempo, Positions: positionsOf(s, g.Reps, read)}
 		whole := slices.DeleteFunc(g.Reps, func(r Rep) bool { return !r.Counts() })
-		set.Reps, set.Drift = len(whole), driftOfSet(whole)
+		set.Reps, set.Drift, set.Within = len(whole), driftOfSet(whole), withinSet(s, whole, read)
 		for j := range body.NumJoints {
 			set.BetweenRepsSDDeg[j] = spreadOfROM(whole, j.Angle())
 		}
@@ -53,8 +67,11 @@ func setsOf(s *Series, reps []Rep, sp *measure.Support) []Set {
 	return out
 }
 
-// positionsOf reads every position at the bottom of the reps, or of their landings.
-func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings {
+// readPosition reads a position in a rep, with the standard deviation of what all reps of a set share.
+type readPosition func(r *Rep) (value, sd float64)
+
+// positionReader returns how every position is read, at the bottom of a rep or of its landing.
+func positionReader(s *Series, sp *measure.Support) (of [movement.NumPositions]readPosition) {
 	part := s.FootLengthPx / measure.ShodFootPx(&s.Motion)
 	when := func(r *Rep) float64 {
 		if r.HasFlight() {
@@ -62,7 +79,7 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 		}
 		return r.BottomS
 	}
-	of := [movement.NumPositions]func(r *Rep) (value, sd float64){
+	of = [movement.NumPositions]readPosition{
 		PositionHeel: func(r *Rep) (float64, float64) {
 			best := math.NaN()
 			for i := s.Index(when(r) - ladderWindowS/2); i <= s.Index(when(r)+ladderWindowS) && i < len(s.HeelRise); i++ {
@@ -87,22 +104,54 @@ func positionsOf(s *Series, reps []Rep, sp *measure.Support) []PositionReadings 
 			return e.Value, e.SD
 		}
 	}
-	var out []PositionReadings
-	for p, read := range of {
-		if p := Position(p); p.OfArm() && !slices.Contains(s.Movement.Positions, p) {
-			continue
-		}
+	for p := range of {
 		if a, ok := angleOf(Position(p)); ok {
-			read = func(r *Rep) (float64, float64) {
+			of[p] = func(r *Rep) (float64, float64) {
 				if r.HasFlight() {
 					return r.Angles[a].AtLandingBottomDeg, r.Angles[a].SharedSDDeg()
 				}
 				return r.Angles[a].AtBottomDeg, r.Angles[a].SharedSDDeg()
 			}
 		}
+	}
+	return of
+}
+
+// positionsOf reads every position in the reps.
+func positionsOf(s *Series, reps []Rep, of [movement.NumPositions]readPosition) []PositionReadings {
+	var out []PositionReadings
+	for p, read := range of {
+		if p := Position(p); p.OfArm() && !slices.Contains(s.Movement.Positions, p) {
+			continue
+		}
 		r := readings(reps, read)
 		r.Values = append([]float64{}, r.Values...) // an empty list, not none, is written
 		out = append(out, PositionReadings{Position(p), PositionQuantity(Position(p)).Unit, r})
+	}
+	return out
+}
+
+// withinSet follows every position over the whole reps of a set.
+func withinSet(s *Series, reps []Rep, of [movement.NumPositions]readPosition) []PositionWithin {
+	out := []PositionWithin{}
+	for p, read := range of {
+		if p := Position(p); p.OfArm() && !slices.Contains(s.Movement.Positions, p) {
+			continue
+		}
+		var values []float64
+		for i := range reps {
+			v, _ := read(&reps[i])
+			values = append(values, v)
+		}
+		w, ok := stats.WithinSet(values, CompareOptions{}.ForPosition(Position(p)))
+		if !ok {
+			continue
+		}
+		one := PositionWithin{Position: Position(p), Unit: PositionQuantity(Position(p)).Unit, Reps: len(reps), Within: w}
+		if w.Stays >= 0 {
+			one.StaysFrom = reps[w.Stays].Number
+		}
+		out = append(out, one)
 	}
 	return out
 }

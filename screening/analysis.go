@@ -17,7 +17,7 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/5"
+	AnalysisSchema   = "holdfast/analysis/6"
 	ComparisonSchema = "holdfast/comparison/8"
 	historySchema    = "holdfast/history/2"
 )
@@ -26,11 +26,13 @@ const (
 // second hold sentences where there are codes with parameters now; none of them says at the
 // number whether its zero is known; none of them names the movement.
 var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2", "holdfast/analysis/3",
-	movelessAnalysisSchema}
+	movelessAnalysisSchema, driftlessAnalysisSchema}
 
 // The schemas of before that lack no more than the movement.
 const (
-	movelessAnalysisSchema   = "holdfast/analysis/4"
+	movelessAnalysisSchema = "holdfast/analysis/4"
+	// This one lacks how positions go over the reps of a set, and how the set was done.
+	driftlessAnalysisSchema  = "holdfast/analysis/5"
 	movelessComparisonSchema = "holdfast/comparison/6"
 	// This one lacks what landings lose of the fast reps' bottoms.
 	slowAloneComparisonSchema = "holdfast/comparison/7"

@@ -165,7 +165,7 @@ func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnaly
 // UnmarshalJSON implements json.Unmarshaler.
 func (a *Analysis) UnmarshalJSON(doc []byte) error {
 	err := decode(doc, (*plainAnalysis)(a))
-	if a.Schema == AnalysisSchema || a.Schema == movelessAnalysisSchema {
+	if a.Schema == AnalysisSchema || a.Schema == movelessAnalysisSchema || a.Schema == driftlessAnalysisSchema {
 		return err
 	}
 	a.LoadKg = math.NaN()   // an older document does not know of loads,

@@ -392,7 +392,26 @@ func (p *Material) consistency() Section {
 	if len(t.Rows) == 0 {
 		return sec
 	}
-	sec.Blocks = append(sec.Blocks, Block{Table: t}, Block{Small: true,
-		Text: said.Say("consistency_explained")})
+	sec.Blocks = append(sec.Blocks, Block{Table: t})
+	if lines := p.within(); len(lines) > 0 {
+		sec.Blocks = append(sec.Blocks, Block{List: lines})
+	}
+	sec.Blocks = append(sec.Blocks, Block{Small: true, Text: said.Say("consistency_explained")})
 	return sec
+}
+
+// within says how positions go over the reps of each clip.
+func (p *Material) within() (out []string) {
+	for clip, a := range p.Comparison.Analyses {
+		if a == nil {
+			continue
+		}
+		for _, line := range said.Within(a) {
+			if len(p.Comparison.Analyses) > 1 {
+				line = said.Say("within_clip", "clip", p.Comparison.Clips[clip].Name, "line", line)
+			}
+			out = append(out, line)
+		}
+	}
+	return out
 }

@@ -118,6 +118,8 @@ type SaidOfAnalysis struct {
 	Means   []kinematics.Means `json:"means"`
 	// Without says why the clip has no whole rep and what to film; empty where it has one.
 	Without string `json:"without"`
+	// Within says how positions go over the reps of a set, a sentence each.
+	Within []string `json:"within"`
 }
 
 // NoWholeRep says that a clip has no whole rep, why, and what to film instead; empty where it has one.
@@ -149,7 +151,7 @@ func notWhole(r *kinematics.Rep) string {
 // SayAnalysis returns what is said of the reps of an analysis.
 func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
 	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}, Answers: []string{}, Means: kinematics.MeansOf(a.Reps),
-		Without: NoWholeRep(a)}
+		Without: NoWholeRep(a), Within: Within(a)}
 	for i := range s.Means {
 		s.Answers = append(s.Answers, clipAnswer(a, &s.Means[i]))
 	}

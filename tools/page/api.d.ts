@@ -13,6 +13,7 @@ export interface SaidOfAnalysis {
   advice: string[];
   settled: string;
   answers: string[];
+  within: string[];
   means: Means[];
 }
 /** The means of the whole reps of one tempo, by joint. */

@@ -191,7 +191,7 @@ func Analysis(w io.Writer, an *screening.Analysis) {
 		}
 	}
 	printJumps(w, an)
-	for _, line := range said.Advice(an) {
+	for _, line := range slices.Concat(said.Within(an), said.Advice(an)) {
 		Say(w, "%s\n", line)
 	}
 	if !math.IsNaN(an.TimeToFeetS) && an.TimeToFeetS > 0 {

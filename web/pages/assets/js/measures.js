@@ -306,7 +306,7 @@ export function showMeasures(el, a) {
  * @param {Analysis} a
  */
 export function showAnswer(el, a) {
-  const { answers, not_whole, advice, without } = a.said;
+  const { answers, not_whole, advice, without, within } = a.said;
   const notes = [
     ...a.warnings
       .filter((w) => !without.includes(w.message)) // said already
@@ -322,6 +322,7 @@ export function showAnswer(el, a) {
       without
         ? h("p", { class: "answer wrong", data: { testid: "without" } }, without)
         : answers.map((s) => h("p", { class: "answer" }, s)),
+      within.map((s) => h("p", { data: { testid: "within" } }, s)),
     ),
     notes.length ? h("div", { class: "answer-notes" }, notes) : null,
   );

@@ -1,0 +1,73 @@
+package said
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"holdfast/kinematics"
+	"holdfast/screening"
+	"holdfast/words"
+)
+
+// fewestToDrift is how many reps a set has of which it is said that nothing drifts.
+const fewestToDrift = 6
+
+// Within says of each set of a clip how its positions go over the reps, a line a position that changes: "12 slow reps,
+// ankle: 0.6° less a rep (0.2 to 1.0); 7° less in the last third than in the first (4 to 10); from rep 9 on it stays
+// below the first ones." Of a long set in which none does it says so; of a short one, nothing.
+func Within(a *screening.Analysis) []string {
+	out := []string{}
+	counts := a.Shows().Positions
+	for i := range a.Sets {
+		set := &a.Sets[i]
+		of := Say("within_set", "n", set.Reps, "tempo", words.Or("tempo."+string(set.Tempo), string(set.Tempo)))
+		some := false
+		for k := range set.Within {
+			w := &set.Within[k]
+			if parts := partsOf(w); len(parts) > 0 && slices.Contains(counts, w.Position) {
+				some = true
+				out = append(out, Say("within_line", "set", of, "position", strings.ToLower(PositionWords(w.Position).Plain),
+					"parts", strings.Join(parts, "; ")))
+			}
+		}
+		if len(set.Within) > 0 && !some && set.Reps >= fewestToDrift {
+			out = append(out, Say("within_none", "set", of))
+		}
+	}
+	return out
+}
+
+// partsOf says what changes of a position over the reps of a set.
+func partsOf(w *kinematics.PositionWithin) (parts []string) {
+	of, unit := PositionWords(w.Position), UnitSign(w.Unit)
+	way := func(change float64) string {
+		if change < 0 {
+			return of.Less
+		}
+		return of.More
+	}
+	// size is a change and its interval as amounts of it: 0.6 less, 0.2 to 1.0.
+	size := func(change float64, in [2]float64, decimals int) (amount, ends string) {
+		if change < 0 {
+			change, in = -change, [2]float64{-in[1], -in[0]}
+		}
+		return Decimal(change, decimals) + unit, Ends(Decimal(in[0], decimals), Decimal(in[1], decimals))
+	}
+	if w.Drifts {
+		amount, ends := size(w.PerRep, w.PerRepInterval95, 1)
+		parts = append(parts, Say("within_slope", "amount", amount, "way", way(w.PerRep), "ends", ends))
+	}
+	if c := w.Thirds; c != nil && !math.IsNaN(c.Lost) && (w.Drifts || w.StaysFrom > 0) {
+		amount, ends := size(-c.Lost, [2]float64{-c.Interval95[1], -c.Interval95[0]}, 0)
+		parts = append(parts, Say("within_thirds", "amount", amount, "way", way(-c.Lost), "ends", ends))
+	}
+	if w.StaysFrom > 0 {
+		form := "below"
+		if w.Above {
+			form = "above"
+		}
+		parts = append(parts, Say("within_stays", "form", form, "rep", w.StaysFrom))
+	}
+	return parts
+}
