@@ -85,8 +85,9 @@ var settings = []setting{
 // mostJoints is how many joints pictures and tables have room for.
 const mostJoints = 3
 
-// feetLooks are the looks that are no angles.
-var feetLooks = map[string]movement.FeetLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead}
+// placeLooks are the looks that are no angles.
+var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead,
+	"trunk_ahead": movement.TrunkAhead}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
 	"hanging": movement.Hanging}
@@ -99,17 +100,18 @@ var unlikeSettings = []setting{
 	{"unlike.film", true, text(func(k *known) *string { return &k.last().Film })},
 	{"unlike.look", false, func(key string, k *known, v any) error {
 		name, _ := v.(string)
-		if k.last().Feet = feetLooks[name]; k.last().Feet != movement.NoFeetLook {
+		if k.last().Place = placeLooks[name]; k.last().Place != movement.NoPlace {
 			return nil
 		}
 		angles := names(body.NumAngles)
-		for look := range feetLooks {
+		for look := range placeLooks {
 			angles[look] = body.NumAngles
 		}
 		return oneOf(key, v, angles, func(a body.Angle) { k.last().Angle = a })
 	}},
 	{"unlike.change", true, yes(func(k *known) *bool { return &k.last().Change })},
 	{"unlike.of_jumps", true, yes(func(k *known) *bool { return &k.last().OfJumps })},
+	{"unlike.on_the_floor", true, yes(func(k *known) *bool { return &k.last().OnFloor })},
 	{"unlike.above", true, number(-180, 180, func(k *known) *float64 { return &k.last().Above })},
 	{"unlike.below", true, number(-180, 180, func(k *known) *float64 { return &k.last().Below })},
 	{"unlike.above_angle", true, func(key string, k *known, v any) error {

@@ -2,6 +2,7 @@ package screening_test
 
 import (
 	"encoding/json"
+	"errors"
 	"math"
 	"os"
 	"strings"
@@ -32,6 +33,23 @@ func TestMovementsAreRecognised(t *testing.T) {
 				t.Errorf("%+v with %d reps, want %s with %d", a.Movement, len(a.Reps), want, reps)
 			}
 		})
+	}
+}
+
+// What people do between sets is no rep of anything: walking, sitting down on a chair, tying a shoe, loading a bar.
+func TestNoReps(t *testing.T) {
+	for name, want := range map[string]string{
+		"no_rep_walk": "the hips never sink", "no_rep_sit": "as on a seat", "no_rep_shoe": "the legs are apart",
+		"no_rep_bent": "the trunk bends over", "no_rep_plate": "lift something from the floor",
+	} {
+		clip, track := tracks.Load(t, name)
+		a, err := screening.Measure(clip, track, screening.Options{})
+		if !errors.Is(err, screening.ErrNoReps) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, %+v; want no reps and %q", name, err, a, want)
+		}
+	}
+	if n := len(tracks.NoReps(t)); n != 5 {
+		t.Errorf("%d clips without reps", n)
 	}
 }
 

@@ -18,6 +18,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -40,8 +41,23 @@ func Names(t testing.TB) []string {
 	return names
 }
 
+// noRep begins the names of clips of what is no repetition of anything.
+const noRep = "no_rep_"
+
 // Movements lists the clips of other movements than squats, which lie in testdata/movements with their tracks.
 func Movements(t testing.TB) []string {
+	t.Helper()
+	return slices.DeleteFunc(beside(t), func(name string) bool { return strings.HasPrefix(name, noRep) })
+}
+
+// NoReps lists the clips of what is no repetition of anything, such as walking.
+func NoReps(t testing.TB) []string {
+	t.Helper()
+	return slices.DeleteFunc(beside(t), func(name string) bool { return !strings.HasPrefix(name, noRep) })
+}
+
+// beside lists the clips that lie in testdata/movements.
+func beside(t testing.TB) []string {
 	t.Helper()
 	paths, err := filepath.Glob(filepath.Join(testdata(), "movements", "*.mp4"))
 	if err != nil || len(paths) == 0 {

@@ -100,25 +100,26 @@ const (
 type Unlike struct {
 	// Code says what was seen, in the catalogue's notices; Film what to film instead, as that of a movement.
 	Code, Film string
-	// Feet asks for where the feet are; else Angle is asked for, in degrees.
-	Feet         FeetLook
+	// Place asks for where a part of the body is; else Angle is asked for, in degrees.
+	Place        PlaceLook
 	Angle        body.Angle
 	Above, Below float64    // infinite: not bounded
 	AboveAngle   body.Angle // NumAngles: none
 	// Change asks for how much the angle changes from shortly before the rep to its turn.
 	Change bool
-	// OfJumps asks for nothing of a rep that stays on the floor.
-	OfJumps bool
+	// OfJumps asks for nothing of a rep that stays on the floor, OnFloor of one that leaves it.
+	OfJumps, OnFloor bool
 }
 
-// FeetLook is what is asked of where the feet are along the floor, in leg lengths.
-type FeetLook int
+// PlaceLook is what is asked of where parts of the body are, in leg lengths.
+type PlaceLook int
 
 // The looks.
 const (
-	NoFeetLook FeetLook = iota
-	FeetApart           // how far apart the ankles are
-	NearAhead           // how far the near one is ahead of the far one
+	NoPlace    PlaceLook = iota
+	FeetApart            // how far apart the ankles are along the floor
+	NearAhead            // how far the near one is ahead of the far one
+	TrunkAhead           // how far the middle of the trunk is ahead of the near ankle, where it is farthest behind
 )
 
 // Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as

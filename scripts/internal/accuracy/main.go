@@ -379,7 +379,7 @@ func losses(names []string, analyses map[string]*screening.Analysis, truths map[
 	}
 	var rows []lossRow
 	for _, p := range c.Pairs {
-		base, challenge := clipOf(c, p.BaselineClip), clipOf(c, p.ChallengeClip)
+		base, challenge := figures.ClipOf(c, p.BaselineClip), figures.ClipOf(c, p.ChallengeClip)
 		for j, joint := range perJoint {
 			rows = append(rows, lossRow{base, challenge, joint.name,
 				truths[base].meanROM(joint.angle) - truths[challenge].meanROM(joint.angle), p.Joints[j]})
@@ -466,8 +466,4 @@ func printCoverage(w io.Writer, names []string, analyses, filtered map[string]*s
 	}
 	_ = t.Flush()
 	fmt.Fprintln(w)
-}
-
-func clipOf(c *screening.Comparison, i int) string {
-	return strings.TrimSuffix(c.Clips[i].Name, ".mp4")
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"holdfast/kinematics/body"
@@ -44,6 +45,7 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 		}
 	}
 	err = figures.Movements(w, squats, analyses)
+	names = slices.DeleteFunc(names, func(name string) bool { return len(truths[name].Reps) == 0 })
 	printReps(w, names, analyses, truths)
 	printAngles(w, figures.OnFeet(names, analyses), analyses, filtered, truths)
 	figures.AgainstPoints(w, names, analyses, func(name string, atS float64) figures.Seen {

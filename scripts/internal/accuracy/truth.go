@@ -95,8 +95,8 @@ func readTruth(path string) (*truth, error) {
 	if err := json.Unmarshal(data, t); err != nil {
 		return nil, fmt.Errorf("reading the truth in %s: %w", path, err)
 	}
-	if len(t.Frames) == 0 || len(t.Reps) == 0 {
-		return nil, fmt.Errorf("reading the truth in %s: it holds no frames or no reps", path)
+	if len(t.Frames) == 0 {
+		return nil, fmt.Errorf("reading the truth in %s: it holds no frames", path)
 	}
 	return t, nil
 }

@@ -5,7 +5,8 @@
 //
 //	scene.go       a seed becomes an athlete, a room, a light and a camera
 //	body           the mesh of that athlete, dressed, with a skeleton inside
-//	motion         joint curves over time: squats, jumps, calf raises, hinges, presses;
+//	motion         joint curves over time: squats, jumps, calf raises, hinges, presses; free movements, in which
+//	               pelvis and feet go their own way, with things beside the athlete: walking, sitting on a chair;
 //	               a curve's instant becomes a pose: feet planted, mass over the feet, tremor and sway
 //	               a pose becomes joints and turned segments (forward kinematics; legs solved to planted feet)
 //	body           segments become a bent mesh

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"holdfast/scripts/internal/render/body"
 	"holdfast/scripts/internal/render/motion"
@@ -34,6 +35,7 @@ type painter struct {
 	shadows *shadows
 	raster  rasteriser
 	pieces  []*body.Bent
+	things  []*body.Bent
 	layer   layer
 	scratch [][4]float32
 	kernel  []float32
@@ -60,6 +62,9 @@ func newPainter(s *Scene) *painter {
 		raster: rasteriser{view: c.view(), width: c.Width, height: c.Height},
 		layer:  layer{pixels: make([][4]float32, n)}, scratch: make([][4]float32, n), left: make([]float32, n),
 		noise: make([]int8, noiseSize), clean: newFrame(c.Width, c.Height), noisy: newFrame(c.Width, c.Height),
+	}
+	for _, t := range s.Performer.Motion.Things {
+		p.things = append(p.things, body.Solid(t.SizeM, t.Disc, t.Grey))
 	}
 	for i := range p.left {
 		p.left[i] = 1
@@ -141,11 +146,15 @@ func (p *painter) at(number int, timeS float64) *Frame {
 		}
 		now := p.scene.Performer.At(t)
 		body.Bend(p.pieces, now.Figure)
-		if k == 0 {
-			p.shadows.cast(p.pieces)
-			p.shadows.illuminate(p.pieces, p.raster.view.at)
+		for i, thing := range p.scene.Performer.Motion.Things {
+			p.things[i].Put(thing.At(&now))
 		}
-		p.layer.in = p.layer.in.with(p.raster.draw(p.pieces, &p.layer, 1/float32(samples)))
+		all := slices.Concat(p.pieces, p.things)
+		if k == 0 {
+			p.shadows.cast(all)
+			p.shadows.illuminate(all, p.raster.view.at)
+		}
+		p.layer.in = p.layer.in.with(p.raster.draw(all, &p.layer, 1/float32(samples)))
 	}
 	p.layer.in = p.layer.in.grown(len(p.kernel)-1, c.Width, c.Height)
 	soften(p.layer.pixels, p.scratch, c.Width, p.layer.in, p.kernel)

@@ -215,6 +215,16 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Motion = motion.PushedPresses(kind, stand, reps, can.between(24, 32), can.between(28, 38), leadS)
 	case motion.Press, motion.FastPress:
 		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
+	case motion.Walk:
+		s.Performer.Walk(stand, leadS)
+	case motion.Sit:
+		s.Performer.Sit(stand, leadS, d.between(1.8, 2.2))
+	case motion.TieShoe:
+		s.Performer.TieShoe(stand, s.Camera.Near, leadS, d.between(2, 2.6))
+	case motion.BendToShoe:
+		s.Performer.BendToShoe(stand, leadS, d.between(1.8, 2.2))
+	case motion.LoadBar:
+		s.Performer.LoadBar(stand, leadS)
 	default:
 		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
 		others := make([]motion.Squat, repsOfHabit)

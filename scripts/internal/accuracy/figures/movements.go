@@ -52,6 +52,11 @@ func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error
 	return err
 }
 
+// ClipOf returns the name of a clip of a comparison as the tables have it.
+func ClipOf(c *screening.Comparison, i int) string {
+	return strings.TrimSuffix(c.Clips[i].Name, ".mp4")
+}
+
 // TempoOf returns the tempo that a clip's name states.
 func TempoOf(clip string) string {
 	for part := range strings.SplitSeq(clip, "_") {

@@ -24,7 +24,7 @@ func TestRefusals(t *testing.T) {
 		{"-out " + dir + " -from 7 -to 3", "-from"},
 		{"-out " + dir + " -to 31", "30"},
 		{"-out " + dir + " -still x", "-still"},
-		{"-out " + dir + " -to 1 -motion walk", "walk"},
+		{"-out " + dir + " -to 1 -motion fly", "fly"},
 	} {
 		if err := run(context.Background(), strings.Fields(c.args)); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%q: %v, want a word of %s", c.args, err, c.want)

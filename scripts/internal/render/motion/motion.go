@@ -30,11 +30,17 @@ const (
 	FastPushPress Kind = "fast_push_press"
 	Jerk          Kind = "jerk"
 	FastJerk      Kind = "fast_jerk"
+	// What is no repetition of anything.
+	Walk       Kind = "walk"
+	Sit        Kind = "sit"
+	TieShoe    Kind = "tie_shoe"
+	LoadBar    Kind = "load_bar"
+	BendToShoe Kind = "bend_to_shoe"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
-	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk}
+	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe}
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
 // planted, and what the other leg does follows.
@@ -74,6 +80,10 @@ type Motion struct {
 	steps *Side
 	// hangs is how high over the floor the hands hold on; 0: the feet stand.
 	hangs float64
+	// free is a movement without a form; nil: the curves say all.
+	free *free
+	// Things are in the picture beside the athlete.
+	Things []Thing
 }
 
 type phase struct {
@@ -253,7 +263,7 @@ func (m *Motion) enter(atS float64, name string) { m.phases = append(m.phases, p
 
 // Check returns an error for a movement that cannot be placed in time.
 func (m *Motion) Check() error {
-	if len(m.Reps) == 0 || m.DurationS <= 0 {
+	if len(m.Reps) == 0 && m.free == nil || m.DurationS <= 0 {
 		return fmt.Errorf("a movement without repetitions or length: %s", m.Kind)
 	}
 	for i := range m.curves {

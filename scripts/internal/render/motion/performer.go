@@ -71,6 +71,8 @@ func (p *Performer) At(timeS float64) Instant {
 	var shift space.Vec
 	fly := p.Motion.flightAt(timeS)
 	switch {
+	case p.Motion.free != nil:
+		now.Pose, now.Figure = p.Motion.free.pose(p, timeS)
 	case p.Motion.hangs > 0:
 		now.Pose, now.Figure, now.ClearanceM = p.hanging(&c)
 	case p.Motion.steps != nil:
