@@ -162,6 +162,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
 	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
 	reps := measureReps(tr, course, frames, &s.Motion, airborne, times, s.View, &opt)
+	nameUnmeasured(reps, found.Movement, &opt)
 	s.Motion.Believe()
 	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps),
 		impossibleNotices(reps), neverUpNotices(reps), betweenNotices(reps))

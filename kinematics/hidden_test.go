@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
 )
 
 // A point that the network guesses in many frames of a rep takes its angles with it, and
@@ -91,6 +92,45 @@ func TestHiddenPoints(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A rep of which nothing was measured is named by its time alone: where a plate hides the hip the points that are
+// guessed fall quickly.
+func TestTempoOfAHiddenRep(t *testing.T) {
+	clip := loadClip(t, "slow_30")
+	obs := clip.observations(networkLike)
+	rep := analyze(t, clip.observations(networkLike), Options{Smoother: body.SmootherFilter}).reps[1]
+	seen := rep.PeakSpeed
+	drop := -1
+	for i := range obs {
+		if at := obs[i].TimeS; rep.StartS <= at && at <= rep.EndS {
+			if drop < 0 && at > (rep.StartS+rep.BottomS)/2 {
+				drop = i
+			}
+			for s := range 2 {
+				for _, k := range []body.Landmark{body.Hip, body.Shoulder} {
+					p := &obs[i].Points[s][k]
+					p.SDPx = math.NaN()
+					if drop >= 0 && i < drop+6 { // it hangs behind and catches up
+						p.Y -= 10 * float64(i-drop+1)
+					}
+				}
+			}
+		}
+	}
+	a := analyze(t, obs, Options{Smoother: body.SmootherFilter})
+	if len(a.reps) != 3 {
+		t.Fatalf("%d reps", len(a.reps))
+	}
+	for i := range a.reps {
+		r := &a.reps[i]
+		if r.Tempo != events.TempoSlow {
+			t.Errorf("rep %d is %v", r.Number, r.Tempo)
+		}
+		if hidden := i == 1; math.IsNaN(r.Angles[body.KneeFlexion].ROMDeg) != hidden || math.IsNaN(r.PeakSpeed) != hidden {
+			t.Errorf("rep %d: knee %g, speed %g for %g", r.Number, r.Angles[body.KneeFlexion].ROMDeg, r.PeakSpeed, seen)
+		}
 	}
 }
 

@@ -2,11 +2,13 @@ package kinematics
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 )
@@ -83,6 +85,28 @@ func (r *Rep) leaveOutGuessed(obs []trace.Observation, near body.Side, arms bool
 	r.Angles, r.Impossible, r.Damaged = joints.NotMeasured(), nil, true
 	if !r.LeftOut {
 		r.Partial, r.PartialWhy = true, notice.New("hip_hidden", params{"frames_pct": 100 * guessed[body.Hip]})
+	}
+}
+
+// nameUnmeasured names the reps of which no joint that counts was measured by the time of their way to the turn alone:
+// a speed of hidden points is none, and a guessed one called reps of a set fast whose others were slow.
+func nameUnmeasured(reps []Rep, of *movement.Movement, opt *Options) {
+	times := make([]events.RepTimes, len(reps))
+	unmeasured := false
+	for i := range reps {
+		if r := &reps[i]; !slices.ContainsFunc(of.Joints, func(j body.Joint) bool {
+			return !math.IsNaN(r.Angles[j.Angle()].ROMDeg)
+		}) {
+			r.PeakSpeed, unmeasured = math.NaN(), true
+		}
+		times[i] = reps[i].RepTimes
+	}
+	if !unmeasured {
+		return
+	}
+	events.SetTempos(times, of.Tempo, opt.Tempo, opt.RepTempo)
+	for i := range reps {
+		reps[i].RepTimes = times[i]
 	}
 }
 

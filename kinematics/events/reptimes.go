@@ -114,7 +114,8 @@ type RepTimes struct {
 	// own, in a clip that shows no standing: how straight the athlete gets in it is an
 	// accident of where the push and the landing are cut.
 	NeverUp bool `json:"-"`
-	// PeakSpeed is how fast the movement goes toward its turn at most, in the unit of its signal a second.
+	// PeakSpeed is how fast the movement goes toward its turn at most, in the unit of its signal a second; NaN where the
+	// points that tell it are hidden.
 	PeakSpeed float64 `json:"-"`
 }
 

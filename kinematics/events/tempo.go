@@ -27,7 +27,10 @@ func quickness(r *RepTimes, fast movement.Tempo) float64 {
 	if r.DescentS > 0 {
 		q = fast.FastS / r.DescentS
 	}
-	if q = max(q, r.PeakSpeed/fast.FastSpeed); !(q > 0) {
+	if !math.IsNaN(r.PeakSpeed) {
+		q = max(q, r.PeakSpeed/fast.FastSpeed)
+	}
+	if !(q > 0) {
 		return math.NaN()
 	}
 	return math.Log(q)
@@ -98,8 +101,8 @@ func onFloorS(reps []RepTimes, i int) float64 {
 // its number, else the coach's for all, else the one found. A rep that was left out
 // has the tempo it was done at, one with a flight is a jump.
 //
-// A rep that is not whole may hide its descent: it is taken to be like the whole
-// ones of the clip.
+// A rep that is not whole may hide its descent, and of one that is hidden neither time nor speed may be known: it is
+// taken to be like the whole ones of the clip.
 func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int]Tempo) {
 	jump := func(r *RepTimes) bool { return r.HasFlight() && !fast.OfContact }
 	whole := func(r *RepTimes) bool { return !r.Partial || r.PartialWhy.Code == LeftOut }
@@ -119,7 +122,7 @@ func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int
 	count := map[Tempo]int{}
 	usual := TempoUnknown
 	for i := range reps {
-		if r := &reps[i]; !jump(r) && whole(r) {
+		if r := &reps[i]; !jump(r) && whole(r) && !math.IsNaN(quick[i]) {
 			t := found(quick[i])
 			if count[t]++; count[t] > count[usual] {
 				usual = t
@@ -134,7 +137,7 @@ func SetTempos(reps []RepTimes, fast movement.Tempo, all Tempo, ofNumber map[int
 		switch {
 		case jump(r):
 			r.Tempo = TempoJump
-		case !whole(r) && usual != TempoUnknown:
+		case (!whole(r) || math.IsNaN(quick[i])) && usual != TempoUnknown:
 			r.Tempo, r.Between = usual, between
 		default:
 			r.Tempo, r.Between = found(quick[i]), between

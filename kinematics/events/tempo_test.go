@@ -16,6 +16,8 @@ func TestSetTempos(t *testing.T) {
 	drop := RepTimes{Number: 2, DescentS: 1.2, PeakSpeed: 1.5}
 	jump := RepTimes{Number: 3, DescentS: 0.5, FlightS: 0.4}
 	cut := RepTimes{Number: 3, DescentS: 0.4, Partial: true, PartialWhy: notice.New("begins_inside", nil)}
+	unseen := RepTimes{Number: 3, DescentS: 0.5, PeakSpeed: math.NaN()}
+	nothing := RepTimes{Number: 3, DescentS: math.NaN(), PeakSpeed: math.NaN()}
 	given := RepTimes{Number: 4, DescentS: 2, Tempo: TempoJump, TempoGiven: true}
 	for _, c := range []struct {
 		name    string
@@ -29,6 +31,10 @@ func TestSetTempos(t *testing.T) {
 		{"a quick fall", []RepTimes{drop}, TempoUnknown, nil, []Tempo{TempoFast}, TempoFast},
 		{"one that is cut is like the whole ones", []RepTimes{slow, slow, cut}, TempoUnknown, nil,
 			[]Tempo{TempoSlow, TempoSlow, TempoSlow}, TempoSlow},
+		{"one whose speed is not known goes by its time", []RepTimes{slow, slow, unseen}, TempoUnknown, nil,
+			[]Tempo{TempoSlow, TempoSlow, TempoFast}, TempoFast},
+		{"one of which neither is known is like the others", []RepTimes{fast, fast, nothing}, TempoUnknown, nil,
+			[]Tempo{TempoFast, TempoFast, TempoFast}, TempoFast},
 		{"one that is cut, alone", []RepTimes{cut}, TempoUnknown, nil, []Tempo{TempoFast}, TempoFast},
 		{"the coach's for all", []RepTimes{slow, fast}, TempoFast, nil, []Tempo{TempoFast, TempoFast}, TempoFast},
 		{"the coach's for a number", []RepTimes{slow, fast}, TempoFast, map[int]Tempo{2: TempoSlow},
