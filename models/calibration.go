@@ -110,11 +110,13 @@ func (a *ByAngle) All() iter.Seq2[string, *AngleError] {
 }
 
 // AngleError holds standard deviations: of what all tempos of an athlete share, of what
-// differs between positions, and of that with the heel up (0: no other).
+// differs between positions, of that with the heel up (0: no other), and of what a single rep
+// has beside the noise of its points.
 type AngleError struct {
 	Clip    float64 `json:"clip"`
 	Posture float64 `json:"posture"`
 	Lifted  float64 `json:"lifted"`
+	Rep     float64 `json:"rep"`
 }
 
 // FootPitchSDs are the standard deviations of the pitch of a foot.
@@ -358,6 +360,7 @@ func (c *Calibration) check() []badField {
 			within(field+"clip", e.Clip, 0, mostErrorDeg)
 			within(field+"posture", e.Posture, 0.1, mostErrorDeg)
 			within(field+"lifted", e.Lifted, 0, mostErrorDeg)
+			within(field+"rep", e.Rep, 0, mostErrorDeg)
 		}
 	}
 	within("foot_pitch_sd_deg.flat", c.FootPitchSDDeg.Flat, 0.1, mostErrorDeg)

@@ -53,7 +53,7 @@ func plainCalibration(c *models.Calibration) body.Calibration {
 		body.SmootherBody: &c.AngleErrorsDeg.Body, body.SmootherFilter: &c.AngleErrorsDeg.Filter,
 	} {
 		for name, e := range of.All() {
-			angles[smoother][name] = body.AngleError{ClipDeg: e.Clip, PostureDeg: e.Posture, LiftedDeg: e.Lifted}
+			angles[smoother][name] = body.AngleError{ClipDeg: e.Clip, PostureDeg: e.Posture, LiftedDeg: e.Lifted, RepDeg: e.Rep}
 		}
 		for a := range body.NumAngles {
 			out.Errors[smoother][a] = angles[smoother][a.String()]

@@ -66,7 +66,8 @@ type Displacement struct{ Fwd, Up, FwdPerRad, UpPerRad float64 }
 // cancels in what is lost, PostureDeg the part that differs between positions.
 // LiftedDeg joins PostureDeg (root of the sum of squares) where the heel is up by
 // [LiftedAtDeg] while the leg is bent deep, and in proportion where it is up more or less.
-type AngleError struct{ ClipDeg, PostureDeg, LiftedDeg float64 }
+// RepDeg is what a single rep has beside the noise of its points: the mean of several has less of it.
+type AngleError struct{ ClipDeg, PostureDeg, LiftedDeg, RepDeg float64 }
 
 // ArmErrors are those of the angles of the arm, whatever the network: from presses of six invented athletes, slow and
 // fast, three reps a clip. Networks draw an arm behind the head upright, and bend the elbow more where hands are at

@@ -14,7 +14,8 @@ import (
 // Where the interval of a range of motion comes from:
 //
 //	random     noise of the points, measured in the clip itself and carried to
-//	           the highest and the lowest angle by simulation
+//	           the highest and the lowest angle by simulation, and what a rep has
+//	           beside it: [body.AngleError.RepDeg]
 //	posture    the network's error changes with the position of the body: the
 //	           same in every rep that reaches a position, different in another.
 //	           It does not cancel between tempos. [body.AngleError.PostureDeg].
@@ -424,6 +425,7 @@ func (am *AngleMeasure) addUncertainty(m *Motion, filled []bool, a body.Angle, b
 	if math.IsNaN(random) {
 		random = m.SDDeg[a][peak]
 	}
+	random = math.Hypot(random, e.RepDeg)
 	upDeg, measured := deepPitch(m.AnglesDeg[body.ShankAngle], m.AnglesDeg[body.FootPitch], &m.MeasuredPitch, at)
 	lifted := e.LiftedDeg * upDeg / body.LiftedAtDeg
 	if !measured && (a == body.AnkleDorsiflexion || a == body.FootPitch) {

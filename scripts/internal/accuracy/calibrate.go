@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/stat"
 
@@ -98,8 +99,9 @@ func calibrate(ctx context.Context, w io.Writer, folder, network string, write b
 			"Offsets: mean and standard deviation over the athletes of straight lines through the offsets over knee flexion, " +
 				"frames with the heel down.",
 			"Angle errors: a random-effects decomposition (Searle, Casella and McCulloch 1992, from memory) of the errors of " +
-				"the clips' mean ranges, by maximum likelihood: what both clips of an athlete share is clip, what a clip has " +
-				"beyond it posture, and lifted what grows with the foot's pitch at the bottom, for 15 degrees of it.",
+				"the ranges of all reps, by maximum likelihood: what both clips of an athlete share is clip, what a clip has " +
+				"beyond it posture, at least 0.5, lifted what grows with the foot's pitch at the bottom, for 15 degrees of it, " +
+				"and rep what a single rep has beside the noise of its points.",
 			"Heel lag: in fast squats, the first 12 degrees that heels come up, the median of the athletes whose do.",
 			"Error time: from the autocorrelation from frame to frame in held positions. Wander floor: the quietest point " +
 				"of the quietest clip.",
@@ -389,7 +391,7 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 	for smoother, errs := range map[body.Smoother]*models.ByAngle{
 		body.SmootherBody: &c.AngleErrorsDeg.Body, body.SmootherFilter: &c.AngleErrorsDeg.Filter,
 	} {
-		ranges := map[string]map[string][]rangeError{} // by angle and athlete
+		ranges := map[string]map[string][][]rangeError{} // by angle and athlete, a clip each
 		for _, s := range clips {
 			a, err := screening.Measure(s.clip, s.track, screening.Options{HeightCm: 100 * s.truth.HeightM, Smoother: smoother})
 			if errors.Is(err, screening.ErrCannotMeasure) {
@@ -400,11 +402,9 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			}
 			for angle := range errs.All() {
 				if ranges[angle] == nil {
-					ranges[angle] = map[string][]rangeError{}
+					ranges[angle] = map[string][][]rangeError{}
 				}
-				if e, known := s.rangeErrorOf(a, angle); known {
-					ranges[angle][s.athlete] = append(ranges[angle][s.athlete], e)
-				}
+				ranges[angle][s.athlete] = append(ranges[angle][s.athlete], s.rangeErrors(a, angle))
 			}
 			for i, at := range a.Series.TimeS {
 				f := s.truth.nearest(at)
@@ -433,13 +433,17 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 	return nil
 }
 
-// rangeError is how far a clip's mean range of an angle is off, and how far the heels are up at the bottoms.
-type rangeError struct{ deg, pitchDeg float64 }
+// rangeError is how far the range of an angle is off in one rep, the noise that the program says it has, and how far
+// the heel is up at the bottom.
+type rangeError struct{ deg, noiseDeg, pitchDeg float64 }
 
-// rangeErrorOf returns the error of an angle's range over the reps of a clip; it is not known where none was measured.
-func (s *seen) rangeErrorOf(a *screening.Analysis, angle string) (e rangeError, known bool) {
-	n := 0.0
+// rangeErrors returns the errors of an angle's range in the reps of a clip in which it was measured.
+func (s *seen) rangeErrors(a *screening.Analysis, angle string) (errs []rangeError) {
 	stand := s.truth.standing(named(inTruth, angle))
+	number := body.Angle(0)
+	for number.String() != angle {
+		number++
+	}
 	for _, j := range matched(a, s.truth) {
 		if j < 0 {
 			continue
@@ -461,37 +465,55 @@ func (s *seen) rangeErrorOf(a *screening.Analysis, angle string) (e rangeError, 
 				}
 			}
 		}
-		if d := found.wide() - truly.wide(); !math.IsNaN(d) {
-			e.deg, e.pitchDeg, n = e.deg+d, e.pitchDeg+pitch.to, n+1
+		m := &a.Reps[j].Angles[number]
+		noise := math.Sqrt(max(0, m.SDDeg*m.SDDeg-m.SystematicSDDeg*m.SystematicSDDeg))
+		if d := found.wide() - truly.wide(); !math.IsNaN(d + noise) {
+			errs = append(errs, rangeError{d, noise, pitch.to})
 		}
 	}
-	return rangeError{e.deg / n, e.pitchDeg / n}, n > 0
+	return errs
 }
 
-// decompose parts the errors of an angle's range, those of each athlete's clips together, into what the clips of an
-// athlete share, what each has for itself, and what grows with the heel's rise: independent normal errors of mean 0
-// whose spreads are the most likely ones.
-func decompose(athletes [][]rangeError) models.AngleError {
+// decompose parts the errors of an angle's range, those of the reps of each athlete's clips, into what the clips of an
+// athlete share, what each clip has for itself, what grows with the heel's rise, and what a rep has for itself beside
+// the noise of its points: independent normal errors of mean 0 whose spreads are the most likely ones.
+func decompose(athletes [][][]rangeError) models.AngleError {
 	if len(athletes) == 0 {
 		return models.AngleError{Posture: leastPostureDeg}
 	}
 	unlikely := func(logs []float64) float64 {
-		clip, posture, lifted := math.Exp(2*logs[0]), math.Exp(2*logs[1]), math.Exp(2*logs[2])
+		clip, posture, lifted, rep := math.Exp(2*logs[0]), math.Exp(2*logs[1]), math.Exp(2*logs[2]), math.Exp(2*logs[3])
 		var sum float64
-		for _, of := range athletes {
-			// The covariance is diagonal but for one shared part: its inverse by Sherman and Morrison (1950).
-			var logDet, weights, weighted, squares float64
-			for _, e := range of {
-				up := e.pitchDeg / body.LiftedAtDeg
-				v := posture + lifted*up*up
-				logDet, weights, weighted = logDet+math.Log(v), weights+1/v, weighted+e.deg/v
-				squares += e.deg * e.deg / v
+		for _, clips := range athletes {
+			var errs []float64
+			cov := mat.NewSymDense(max(1, len(slices.Concat(clips...))), nil)
+			for _, of := range clips {
+				first := len(errs)
+				for i, e := range of {
+					errs = append(errs, e.deg)
+					at := first + i
+					for k := range first {
+						cov.SetSym(k, at, clip)
+					}
+					for k := range i + 1 {
+						cov.SetSym(first+k, at, clip+posture+lifted*e.pitchDeg*of[k].pitchDeg/(body.LiftedAtDeg*body.LiftedAtDeg))
+					}
+					cov.SetSym(at, at, cov.At(at, at)+rep+e.noiseDeg*e.noiseDeg)
+				}
 			}
-			sum += logDet + math.Log(1+clip*weights) + squares - clip*weighted*weighted/(1+clip*weights)
+			var root mat.Cholesky
+			if len(errs) == 0 || !root.Factorize(cov) {
+				continue
+			}
+			x, y := mat.NewVecDense(len(errs), errs), mat.NewVecDense(len(errs), nil)
+			if root.SolveVecTo(y, x) != nil {
+				return math.Inf(1)
+			}
+			sum += root.LogDet() + mat.Dot(x, y)
 		}
 		return sum / 2
 	}
-	start := []float64{math.Log(2), math.Log(1), math.Log(1)}
+	start := []float64{math.Log(2), 0, 0, 0}
 	best, err := optimize.Minimize(optimize.Problem{Func: func(logs []float64) float64 {
 		for _, l := range logs { // flat below a hundredth of a degree, and bounded
 			if l < math.Log(0.01) || l > math.Log(100) {
@@ -505,7 +527,7 @@ func decompose(athletes [][]rangeError) models.AngleError {
 	}
 	sd := func(i int) float64 { return math.Exp(best.X[i]) }
 	return models.AngleError{Clip: rounded(sd(0), 1), Posture: rounded(math.Max(leastPostureDeg, sd(1)), 1),
-		Lifted: rounded(sd(2), 1)}
+		Lifted: rounded(sd(2), 1), Rep: rounded(sd(3), 1)}
 }
 
 // extent is from where to where values reach.
