@@ -14,13 +14,12 @@ import (
 	"strings"
 	"time"
 
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/stat"
 
 	"holdfast/kinematics/body"
 	"holdfast/models"
 	"holdfast/screening"
+	"holdfast/scripts/internal/accuracy/parts"
 	"holdfast/scripts/internal/render/motion"
 	"holdfast/vision"
 	"holdfast/vision/media"
@@ -32,8 +31,8 @@ const (
 	heelUpM, flatM = 0.01, 0.001
 	// heldS is how long a position must be held for its error to be told from noise.
 	heldS = 0.3
-	// leastOffsetSDLegs bounds the spread of an offset, leastPostureDeg that of an angle between positions.
-	leastOffsetSDLegs, leastPostureDeg = 0.004, 0.5
+	// leastOffsetSDLegs bounds the spread of an offset.
+	leastOffsetSDLegs = 0.004
 	// heelLagToDeg is up to which pitch of the foot its heel lags: farther up it follows.
 	heelLagToDeg = 12
 	// fewestAthletes can be calibrated on.
@@ -391,7 +390,7 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 	for smoother, errs := range map[body.Smoother]*models.ByAngle{
 		body.SmootherBody: &c.AngleErrorsDeg.Body, body.SmootherFilter: &c.AngleErrorsDeg.Filter,
 	} {
-		ranges := map[string]map[string][][]rangeError{} // by angle and athlete, a clip each
+		ranges := map[string]map[string][][]parts.Error{} // by angle and athlete, a clip each
 		for _, s := range clips {
 			a, err := screening.Measure(s.clip, s.track, screening.Options{HeightCm: 100 * s.truth.HeightM, Smoother: smoother})
 			if errors.Is(err, screening.ErrCannotMeasure) {
@@ -402,7 +401,7 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			}
 			for angle := range errs.All() {
 				if ranges[angle] == nil {
-					ranges[angle] = map[string][][]rangeError{}
+					ranges[angle] = map[string][][]parts.Error{}
 				}
 				ranges[angle][s.athlete] = append(ranges[angle][s.athlete], s.rangeErrors(a, angle))
 			}
@@ -421,24 +420,20 @@ func measureAngles(c *models.Calibration, under models.Calibration, clips []*see
 			}
 		}
 		for angle, e := range errs.All() {
-			*e = decompose(slices.Collect(maps.Values(ranges[angle])))
+			*e = parts.Of(slices.Collect(maps.Values(ranges[angle])))
 		}
 	}
-	flat := math.Max(leastPostureDeg, rms(foot.flat))
+	flat := math.Max(parts.LeastPostureDeg, rms(foot.flat))
 	c.FootPitchSDDeg = models.FootPitchSDs{Flat: rounded(flat, 1), Lifted: rounded(math.Max(flat, rms(foot.lifted)), 1),
 		Air: under.FootPitchSDDeg.Air}
 	if len(foot.air) > 0 {
-		c.FootPitchSDDeg.Air = rounded(math.Max(leastPostureDeg, rms(foot.air)), 1)
+		c.FootPitchSDDeg.Air = rounded(math.Max(parts.LeastPostureDeg, rms(foot.air)), 1)
 	}
 	return nil
 }
 
-// rangeError is how far the range of an angle is off in one rep, the noise that the program says it has, and how far
-// the heel is up at the bottom.
-type rangeError struct{ deg, noiseDeg, pitchDeg float64 }
-
 // rangeErrors returns the errors of an angle's range in the reps of a clip in which it was measured.
-func (s *seen) rangeErrors(a *screening.Analysis, angle string) (errs []rangeError) {
+func (s *seen) rangeErrors(a *screening.Analysis, angle string) (errs []parts.Error) {
 	stand := s.truth.standing(named(inTruth, angle))
 	number := body.Angle(0)
 	for number.String() != angle {
@@ -468,66 +463,10 @@ func (s *seen) rangeErrors(a *screening.Analysis, angle string) (errs []rangeErr
 		m := &a.Reps[j].Angles[number]
 		noise := math.Sqrt(max(0, m.SDDeg*m.SDDeg-m.SystematicSDDeg*m.SystematicSDDeg))
 		if d := found.wide() - truly.wide(); !math.IsNaN(d + noise) {
-			errs = append(errs, rangeError{d, noise, pitch.to})
+			errs = append(errs, parts.Error{Deg: d, NoiseDeg: noise, PitchDeg: pitch.to})
 		}
 	}
 	return errs
-}
-
-// decompose parts the errors of an angle's range, those of the reps of each athlete's clips, into what the clips of an
-// athlete share, what each clip has for itself, what grows with the heel's rise, and what a rep has for itself beside
-// the noise of its points: independent normal errors of mean 0 whose spreads are the most likely ones.
-func decompose(athletes [][][]rangeError) models.AngleError {
-	if len(athletes) == 0 {
-		return models.AngleError{Posture: leastPostureDeg}
-	}
-	unlikely := func(logs []float64) float64 {
-		clip, posture, lifted, rep := math.Exp(2*logs[0]), math.Exp(2*logs[1]), math.Exp(2*logs[2]), math.Exp(2*logs[3])
-		var sum float64
-		for _, clips := range athletes {
-			var errs []float64
-			cov := mat.NewSymDense(max(1, len(slices.Concat(clips...))), nil)
-			for _, of := range clips {
-				first := len(errs)
-				for i, e := range of {
-					errs = append(errs, e.deg)
-					at := first + i
-					for k := range first {
-						cov.SetSym(k, at, clip)
-					}
-					for k := range i + 1 {
-						cov.SetSym(first+k, at, clip+posture+lifted*e.pitchDeg*of[k].pitchDeg/(body.LiftedAtDeg*body.LiftedAtDeg))
-					}
-					cov.SetSym(at, at, cov.At(at, at)+rep+e.noiseDeg*e.noiseDeg)
-				}
-			}
-			var root mat.Cholesky
-			if len(errs) == 0 || !root.Factorize(cov) {
-				continue
-			}
-			x, y := mat.NewVecDense(len(errs), errs), mat.NewVecDense(len(errs), nil)
-			if root.SolveVecTo(y, x) != nil {
-				return math.Inf(1)
-			}
-			sum += root.LogDet() + mat.Dot(x, y)
-		}
-		return sum / 2
-	}
-	start := []float64{math.Log(2), 0, 0, 0}
-	best, err := optimize.Minimize(optimize.Problem{Func: func(logs []float64) float64 {
-		for _, l := range logs { // flat below a hundredth of a degree, and bounded
-			if l < math.Log(0.01) || l > math.Log(100) {
-				return math.Inf(1)
-			}
-		}
-		return unlikely(logs)
-	}}, start, nil, &optimize.NelderMead{})
-	if err != nil || best == nil {
-		best = &optimize.Result{Location: optimize.Location{X: start}}
-	}
-	sd := func(i int) float64 { return math.Exp(best.X[i]) }
-	return models.AngleError{Clip: rounded(sd(0), 1), Posture: rounded(math.Max(leastPostureDeg, sd(1)), 1),
-		Lifted: rounded(sd(2), 1), Rep: rounded(sd(3), 1)}
 }
 
 // extent is from where to where values reach.

@@ -1,4 +1,4 @@
-package main
+package parts
 
 import (
 	"math"
@@ -7,7 +7,7 @@ import (
 )
 
 // The parts of an error that many simulated athletes were given are found again.
-func TestDecompose(t *testing.T) {
+func TestOf(t *testing.T) {
 	if testing.Short() {
 		t.Skip("simulates hundreds of athletes")
 	}
@@ -15,27 +15,27 @@ func TestDecompose(t *testing.T) {
 		{2, 1, 3, 1}, {0, 2, 0, 0.2}, {4, 0.8, 1, 2},
 	} {
 		random := rand.New(rand.NewPCG(1, 2))
-		var athletes [][][]rangeError
+		var athletes [][][]Error
 		for range 150 {
 			shared := tt.clip * random.NormFloat64()
-			var clips [][]rangeError
+			var clips [][]Error
 			for range 1 + random.IntN(2) { // of some athletes one clip was not measured
 				up, noise := 45*max(0, random.Float64()-0.4), random.Float64()
 				deg := shared + tt.posture*random.NormFloat64() + tt.lifted*up/15*random.NormFloat64()
-				var reps []rangeError
+				var reps []Error
 				for range 3 {
-					reps = append(reps, rangeError{deg + tt.rep*random.NormFloat64() + noise*random.NormFloat64(), noise, up})
+					reps = append(reps, Error{deg + tt.rep*random.NormFloat64() + noise*random.NormFloat64(), noise, up})
 				}
 				clips = append(clips, reps)
 			}
 			athletes = append(athletes, clips)
 		}
-		got := decompose(athletes)
+		got := Of(athletes)
 		for _, part := range []struct {
 			name      string
 			got, want float64
 		}{
-			{"clip", got.Clip, tt.clip}, {"posture", got.Posture, max(leastPostureDeg, tt.posture)},
+			{"clip", got.Clip, tt.clip}, {"posture", got.Posture, max(LeastPostureDeg, tt.posture)},
 			{"lifted", got.Lifted, tt.lifted}, {"rep", got.Rep, tt.rep},
 		} {
 			if math.Abs(part.got*part.got-part.want*part.want) > 0.6+0.3*part.want*part.want {
@@ -43,7 +43,7 @@ func TestDecompose(t *testing.T) {
 			}
 		}
 	}
-	if got := decompose(nil); got.Posture <= 0 {
+	if got := Of(nil); got.Posture <= 0 {
 		t.Errorf("of no athletes: %+v", got)
 	}
 }
