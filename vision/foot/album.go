@@ -130,15 +130,16 @@ func (p *footPicture) place(q plane.XY, clipPx float64) plane.XY {
 	return plane.XY{X: (q.X-p.from.X)/clipPx - 0.5, Y: (q.Y-p.from.Y)/clipPx - 0.5}
 }
 
-// sureSidePart of the frames must agree on which side is nearer for it to be sure.
+// sureSidePart of the frames in which the athlete was seen must agree on which side is nearer for it to be sure.
 const sureSidePart = 0.2
 
 // nearSide returns the side whose hip and shoulder the network's depth puts in front in
 // most frames: 0 left, 1 right; -1 where it is not sure.
 func (a *Album) nearSide(t *pose.Track) int {
-	votes := 0
+	votes, seen := 0, 0
 	for i := range t.Poses {
 		if p := &t.Poses[i]; p.Found && a.index[0].whole() && a.index[1].whole() {
+			seen++
 			var depth [2]float64
 			for side, index := range a.index {
 				depth[side] = p.Keypoints[index.hip].Z + p.Keypoints[index.shoulder].Z
@@ -146,7 +147,7 @@ func (a *Album) nearSide(t *pose.Track) int {
 			votes += cmp.Compare(depth[1], depth[0])
 		}
 	}
-	switch sure := sureSidePart * float64(len(t.Poses)); {
+	switch sure := sureSidePart * float64(seen); {
 	case float64(votes) > sure:
 		return 0
 	case float64(-votes) > sure:

@@ -241,6 +241,22 @@ func TestFootPitchIsNotKnown(t *testing.T) {
 	})
 }
 
+// Which side is nearer is told by the frames that were looked at, however few they are.
+func TestNearSideOfFewLooks(t *testing.T) {
+	a, track := NewAlbum(footNames), &pose.Track{KeypointNames: footNames}
+	for i := range 100 {
+		p := pose.Pose{Index: i, Passed: i%10 != 0}
+		if p.Found = !p.Passed; p.Found {
+			p.Keypoints = make([]pose.Keypoint, len(footNames))
+			p.Keypoints[a.index[1].hip].Z = -50
+		}
+		track.Poses = append(track.Poses, p)
+	}
+	if got := a.nearSide(track); got != 1 {
+		t.Errorf("side %d, want 1", got)
+	}
+}
+
 // A long clip keeps every second picture rather than ever more memory.
 func TestFootAlbumIsThinned(t *testing.T) {
 	a := Album{every: 1}
