@@ -156,7 +156,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
 		Zero:   zero,
 		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg), Arms: found.Movement.CountsArms(),
-		Hanging: found.Movement.Feet.Stance == movement.Hanging,
+		Stance: found.Movement.Feet.Stance,
 	})
 	s.View = view
 	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
@@ -259,7 +259,7 @@ func measureReps(
 			}
 		} else {
 			r.Angles = joints.RepAngles(m, tr.Filled, &times[i], r.Loaded, &viewSDDeg, &network)
-			r.believe(tr, obs)
+			r.believe(tr, obs, m.Stance)
 			r.leaveOutGuessed(obs, tr.NearSide, m.Arms)
 			if !opt.NoFeet {
 				r.leaveOutFoot(obs, tr)

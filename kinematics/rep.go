@@ -39,6 +39,8 @@ type Rep struct {
 	// Stack is how the body is stacked over the foot at the turn, and the way of the hand; nil where the movement does
 	// not count the arm.
 	Stack *measure.Stack `json:"stack,omitempty"`
+	// Rise is how the athlete got from the floor onto the feet; nil where the hands do not carry the body at the turn.
+	Rise *measure.Rise `json:"rise,omitempty"`
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [measure.SupportOf].
 	Support []measure.SupportSpan `json:"support"`
@@ -51,9 +53,16 @@ const unmeasurable = 2
 
 // believe makes unknown what no body can show in the rep, and the whole rep where there is
 // much of it.
-func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation) {
+func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation, stance movement.Stance) {
+	if stance == movement.OnHands { // a leg may point anywhere
+		nothing := joints.NotMeasured()
+		r.Angles[body.ThighAngle], r.Angles[body.ShankAngle] = nothing[body.ThighAngle], nothing[body.ShankAngle]
+	}
 	lasts := trace.Span{FromS: r.StartS, ToS: r.EndS}
 	r.Impossible = joints.Believe(&r.Angles, tr, lasts)
+	if stance.OffFeet() { // nothing is told of the ankle
+		r.Impossible = slices.DeleteFunc(r.Impossible, func(j body.Joint) bool { return j == body.AnkleJoint })
+	}
 	if len(r.Impossible) == 0 {
 		return
 	}

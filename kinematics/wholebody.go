@@ -152,8 +152,8 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 	if opt.Loaded {
 		leaveOutMass(&b)
 	}
-	hanging := s.Movement.Feet.Stance == movement.Hanging
-	if opt.FloorMoves || hanging {
+	offFeet := s.Movement.Feet.Stance.OffFeet()
+	if opt.FloorMoves || offFeet {
 		leaveOutFloor(m, &b, feet, jumps)
 		leaveOutAnkles(m, reps)
 	}
@@ -166,10 +166,17 @@ func MeasureBody(s *Series, reps []Rep, opt BodyOptions) (Body, []Notice) {
 			jumps[i], landings[i] = nil, nil // read off points that were not seen
 		}
 		r.Support, r.Jump, r.Landing = measure.SupportOf(m, &times[i], &b.Support), jumps[i], landings[i]
-		if m.Arms && !r.Damaged && !hanging {
+		if m.Arms && !r.Damaged && !offFeet {
 			r.Stack = measure.StackOf(m, &times[i], &s.View, r.Hidden)
 		}
-		if i < len(feet) && !hanging {
+		if s.Movement.Feet.Stance == movement.OnHands && !r.LeftOut {
+			next := m.TimeS[len(m.TimeS)-1]
+			if i+1 < len(times) {
+				next = times[i+1].StartS
+			}
+			r.Rise = measure.RiseOf(m, &times[i], next, b.Scale)
+		}
+		if i < len(feet) && !offFeet {
 			if r.Foot = &feet[i]; r.FootHidden {
 				leaveOutRise(r.Foot)
 			}

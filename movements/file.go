@@ -87,10 +87,10 @@ const mostJoints = 3
 
 // placeLooks are the looks that are no angles.
 var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead,
-	"trunk_ahead": movement.TrunkAhead}
+	"trunk_ahead": movement.TrunkAhead, "shoulder_from_foot": movement.ShoulderFromFoot}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
-	"hanging": movement.Hanging}
+	"hanging": movement.Hanging, "on_hands": movement.OnHands}
 
 // unlikeSettings are the keys of an entry of the list unlike, which is the last one that was begun.
 var unlikeSettings = []setting{

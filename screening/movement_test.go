@@ -1,6 +1,7 @@
 package screening_test
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"math"
@@ -25,10 +26,7 @@ func TestMovementsAreRecognised(t *testing.T) {
 			if _, known := movements.Known().Of(want); !known {
 				want = "squat"
 			}
-			reps := 3
-			if want == "hop" {
-				reps = 6
-			}
+			reps := cmp.Or(map[string]int{"hop": 6, "get_up": 2}[want], 3)
 			if a.Movement.Key != want || a.Movement.Given || a.Movement.SurePct < 70 || len(a.Reps) != reps {
 				t.Errorf("%+v with %d reps, want %s with %d", a.Movement, len(a.Reps), want, reps)
 			}
@@ -238,6 +236,42 @@ func TestHopAgainstTruth(t *testing.T) {
 					in[1], want)
 			}
 		}
+	}
+}
+
+// How long an athlete takes from the floor onto the feet is what the renderer made of it, slowly and fast: from when a
+// foot begins to come under the body.
+func TestGetUpAgainstTruth(t *testing.T) {
+	for _, name := range []string{"get_up_slow", "get_up_fast"} {
+		a, _ := tracks.Analysis(t, name, screening.Options{})
+		text, err := os.ReadFile("../testdata/movements/" + name + ".json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var truth struct {
+			Reps []struct {
+				UpStart float64 `json:"up_start"`
+				End     float64
+			}
+		}
+		if err := json.Unmarshal(text, &truth); err != nil || len(truth.Reps) != len(a.Reps) {
+			t.Fatalf("%s: %d reps, %v", name, len(a.Reps), err)
+		}
+		for i := range a.Reps {
+			r, want := &a.Reps[i], truth.Reps[i].End-truth.Reps[i].UpStart
+			if r.TempoWord() != strings.TrimPrefix(name, "get_up_") || r.Partial || r.Foot != nil || r.Rise == nil {
+				t.Fatalf("%s rep %d: %+v", name, i+1, r)
+			}
+			got, in := r.Rise.ToFeetS, r.Rise.ToFeetS.Interval95()
+			if !(math.Abs(got.Value-want) <= 0.25 && in[0] <= want && want <= in[1]) || !(r.Rise.StillS > got.Value-0.3) {
+				t.Errorf("%s rep %d: on the feet in %.2f s (%.2f to %.2f), truth %.2f, still after %.2f", name, i+1, got.Value,
+					in[0], in[1], want, r.Rise.StillS)
+			}
+		}
+	}
+	a, _ := tracks.Analysis(t, "slow_30", screening.Options{})
+	if a.Reps[0].Rise != nil {
+		t.Errorf("a squat gets up from the floor: %+v", a.Reps[0].Rise)
 	}
 }
 

@@ -45,6 +45,9 @@ func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 	case movement.TrunkAhead:
 		legs := trunkAhead(tr, r)
 		return legs > look.Above && legs < look.Below
+	case movement.ShoulderFromFoot:
+		legs := shoulderFromFoot(tr, r)
+		return legs > look.Above && legs < look.Below
 	}
 	if look.Angle == body.TrunkLean && hidesShoulder(tr, atS) {
 		return false
@@ -113,6 +116,17 @@ func trunkAhead(tr *trace.Trace, r *RepTimes) float64 {
 		legs = append(legs, tr.Facing.Sign()*(middle-near[body.Ankle].X[i])/tr.LegPx)
 	}
 	return signal.Quantile(signal.Present(legs), 0.1)
+}
+
+// shoulderFromFoot returns how far the near shoulder gets from the near ankle along the floor in a rep, in leg lengths,
+// but for a twentieth of the time: farther than in any stand where the body lies, or is carried by hands and feet.
+func shoulderFromFoot(tr *trace.Trace, r *RepTimes) float64 {
+	var legs []float64
+	near := &tr.Quick[tr.NearSide]
+	for i := tr.Index(r.StartS); i <= tr.Index(r.EndS); i++ {
+		legs = append(legs, math.Abs(near[body.Shoulder].X[i]-near[body.Ankle].X[i])/tr.LegPx)
+	}
+	return signal.Quantile(signal.Present(legs), 0.95)
 }
 
 // leastTrunkPart is the part of the trunk's length in the clip that is there where the shoulder is seen: a plate in

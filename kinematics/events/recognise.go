@@ -29,7 +29,7 @@ func Find(tr *trace.Trace, how *movement.Movement, flights []trace.Span) *Found 
 	f.Stand = FindStand(tr, flights)
 	f.Course = CourseOf(tr, how, f.Stand)
 	f.Reps, f.Moved = FindReps(tr, how, f.Course, f.Stand, flights)
-	if !how.Feet.Leave { // who leaves the floor does another movement
+	if !how.Feet.Leave && how.Feet.Stance != movement.OnHands { // who leaves the floor does another movement
 		f.Reps = slices.DeleteFunc(f.Reps, func(r RepTimes) bool {
 			return slices.ContainsFunc(flights, func(s trace.Span) bool { return s.FromS < r.EndS && s.ToS > r.StartS })
 		})

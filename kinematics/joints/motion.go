@@ -7,6 +7,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/signal"
 	"holdfast/kinematics/trace"
 )
@@ -64,6 +65,8 @@ type Motion struct {
 	noise         motionNoise
 	// Arms says that the angles of the arm are known: the movement counts them.
 	Arms bool
+	// Stance is how the feet carry the body.
+	Stance movement.Stance
 }
 
 // Smoothing says how a trace is smoothed.
@@ -80,9 +83,9 @@ type Smoothing struct {
 	Floor *correct.Floor
 	// Arms says that the angles of the arm are wanted.
 	Arms bool
-	// Hanging says that the body hangs from its hands: it is not fitted to feet on a floor, and of the feet nothing is
-	// known.
-	Hanging bool
+	// Stance is how the feet carry the body: one that the hands carry is not fitted to feet on a floor, and of the feet
+	// nothing is known.
+	Stance movement.Stance
 }
 
 // Smooth smooths every point at one cut-off for the whole clip and takes the angles
@@ -93,7 +96,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	m := Motion{
 		Angles: Angles{TimeS: tr.TimeS, RateHz: tr.RateHz}, NearSide: tr.NearSide, Facing: tr.Facing,
 		LegPx: tr.LegPx, Missing: tr.Missing,
-		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured, Arms: how.Arms,
+		CutoffHz: how.CutoffHz, By: body.SmootherFilter, MeasuredPitch: measured, Arms: how.Arms, Stance: how.Stance,
 	}
 	f, err := signal.NewLowpass(tr.RateHz, m.CutoffHz)
 	if err != nil {
@@ -143,7 +146,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 	}
 	m.noise.hipLegs = math.Hypot(white[body.Hip], wander[body.Hip]) / tr.LegPx
 	var foot footMotion
-	if how.By == body.SmootherBody && !how.Hanging {
+	if how.By == body.SmootherBody && !how.Stance.OffFeet() {
 		if fitted, err := body.Fit(bodyInputOf(tr, &measured, standing, airborne, how)); err == nil {
 			foot = replace(&fitted, smoothed, &plain, &m.SDDeg, airborne, tr.LegPx)
 			m.By = body.SmootherBody
@@ -185,7 +188,7 @@ func Smooth(tr *trace.Trace, standing, airborne []bool, how Smoothing) Motion {
 			m.noise.setMeasuredFoot(i, measured.SDDeg[i])
 		}
 	}
-	if how.Hanging {
+	if how.Stance.OffFeet() {
 		m.MeasuredPitch, m.HeelRise = body.MeasuredPitch{}, signal.NaNs(n)
 		for _, a := range []body.Angle{body.FootPitch, body.AnkleDorsiflexion} {
 			m.AnglesDeg[a], m.SDDeg[a] = signal.NaNs(n), signal.NaNs(n)

@@ -8,6 +8,7 @@
 //	Jumps         how high, by the flight's time and by the mass centre's rise
 //	Landings      how soft, how far from the bottom of the slow rep, and how soon still
 //	TimeToFeet    how long from lying or kneeling to standing
+//	RiseOf        how long from hands and feet onto the feet, and until still, in a rep
 //
 // Every stage is a function of what other stages found, and of nothing else. Lengths are
 // pixels of the upright picture or leg lengths (thigh plus shank), and metres where the

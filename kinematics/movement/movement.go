@@ -93,7 +93,11 @@ const (
 	SideBySide Stance = iota // both carry it, and the weight acts along them
 	Split                    // one is ahead of the other: the weight acts between them
 	Hanging                  // they do not: the body hangs from its hands
+	OnHands                  // not at the turn: the hands carry it on the floor, and the feet go from place to place
 )
+
+// OffFeet says that the feet do not carry the body all the time, so that nothing is told of them.
+func (s Stance) OffFeet() bool { return s == Hanging || s == OnHands }
 
 // Unlike is a look at the turn by which a rep is of another movement: the value lies above Above and below Below, and
 // above that of AboveAngle.
@@ -116,10 +120,11 @@ type PlaceLook int
 
 // The looks.
 const (
-	NoPlace    PlaceLook = iota
-	FeetApart            // how far apart the ankles are along the floor
-	NearAhead            // how far the near one is ahead of the far one
-	TrunkAhead           // how far the middle of the trunk is ahead of the near ankle, where it is farthest behind
+	NoPlace          PlaceLook = iota
+	FeetApart                  // how far apart the ankles are along the floor
+	NearAhead                  // how far the near one is ahead of the far one
+	TrunkAhead                 // how far the middle of the trunk is ahead of the near ankle, where it is farthest behind
+	ShoulderFromFoot           // how far the near shoulder is from the near ankle along the floor, at most in the rep
 )
 
 // Tempo is the bounds between slow and fast: the way to the turn takes FastS seconds or less, or is as quick as

@@ -178,6 +178,10 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 			t.estimate(of, "wrist", "path_front_pct_height", s.HandFrontPct)
 			t.estimate(of, "wrist", "path_back_pct_height", s.HandBackPct)
 		}
+		if u := r.Rise; u != nil {
+			t.estimate(of, "body", "to_feet_s", u.ToFeetS)
+			t.value(of, "body", "still_s", u.StillS, unknown)
+		}
 		t.value(of, "body", "duration_s", r.EndS-r.StartS, unknown)
 		if j := r.Jump; j != nil {
 			t.value(of, "body", "flight_s", j.FlightS, j.FlightInterval95S)

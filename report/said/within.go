@@ -15,9 +15,10 @@ const fewestToDrift = 6
 
 // Within says of each set of a clip how its positions go over the reps, a line a position that changes: "12 slow reps,
 // ankle: 0.6° less a rep (0.2 to 1.0); 7° less in the last third than in the first (4 to 10); from rep 9 on it stays
-// below the first ones." Of a long set in which none does it says so; of a short one, nothing.
+// below the first ones." Of a long set in which none does it says so; of a short one, nothing. Of a way
+// from the floor onto the feet it says first how long it took.
 func Within(a *screening.Analysis) []string {
-	out := []string{}
+	out := rises(a)
 	counts := a.Shows().Positions
 	for i := range a.Sets {
 		set := &a.Sets[i]
@@ -34,6 +35,24 @@ func Within(a *screening.Analysis) []string {
 		if len(set.Within) > 0 && !some && set.Reps >= fewestToDrift {
 			out = append(out, Say("within_none", "set", of))
 		}
+	}
+	return out
+}
+
+// rises says how long each way from the floor onto the feet took.
+func rises(a *screening.Analysis) []string {
+	out := []string{}
+	for i := range a.Reps {
+		u := a.Reps[i].Rise
+		if u == nil || !u.ToFeetS.Known() {
+			continue
+		}
+		in, code := u.ToFeetS.Interval95(), "rose"
+		if !math.IsNaN(u.StillS) {
+			code = "rose_still"
+		}
+		out = append(out, Say(code, "rep", a.Reps[i].Number, "time", u.ToFeetS.Value, "lo", in[0], "hi", in[1], "still",
+			u.StillS))
 	}
 	return out
 }

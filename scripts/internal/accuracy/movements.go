@@ -52,6 +52,8 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 		t := truths[name]
 		return figures.SeenAt(t.nearest(atS).Points, t.Near, t.sign(), t.HeightM/t.Camera.metresPerPx())
 	})
+	upS := func(name string, i int) float64 { return truths[name].Reps[i].End - truths[name].Reps[i].UpStart }
+	figures.Rises(w, names, analyses, upS)
 	newBody().printJumps(w, names, analyses, truths)
 	return err
 }

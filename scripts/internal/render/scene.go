@@ -215,6 +215,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Motion = motion.PushedPresses(kind, stand, reps, can.between(24, 32), can.between(28, 38), leadS)
 	case motion.Press, motion.FastPress:
 		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
+	case motion.Rising, motion.FastRising:
+		s.rise(kind, stand, leadS)
 	case motion.Walk:
 		s.Performer.Walk(stand, leadS)
 	case motion.Sit:
@@ -317,6 +319,27 @@ func (s *Scene) hop(kind motion.Kind, stand motion.Stand, leadS float64) {
 	}
 	s.Performer.Hops(kind, stand, low, hops, leadS)
 }
+
+// rise gives the performer ways to the floor and up again, fast ones with both feet at once.
+func (s *Scene) rise(kind motion.Kind, stand motion.Stand, leadS float64) {
+	d := draw(s.Seed, mannerStream+103)
+	rises := make([]motion.Rise, risesOfClip)
+	for i := range rises {
+		r := motion.Rise{DownS: d.between(1.0, 1.1), BackS: d.between(1.0, 1.1), RestS: d.between(0.4, 0.6),
+			ForthS: d.between(1.0, 1.1), UpS: d.between(0.95, 1.05), StandS: d.between(0.75, 0.85), ByStep: true,
+			CrouchLeanDeg: 62 + d.about(0, 1)}
+		if kind == motion.FastRising {
+			r.ByStep = false
+			r.DownS, r.BackS, r.RestS = d.between(0.5, 0.55), d.between(0.34, 0.38), d.between(0.15, 0.25)
+			r.ForthS, r.UpS = d.between(0.36, 0.4), d.between(0.5, 0.55)
+		}
+		rises[i] = r
+	}
+	s.Performer.Rises(kind, stand, rises, leadS)
+}
+
+// risesOfClip is how many ways to the floor a clip shows.
+const risesOfClip = 2
 
 // hopsOfClip is how many hops a clip shows.
 const hopsOfClip = 6

@@ -65,6 +65,35 @@ func AgainstPoints(w io.Writer, names []string, analyses map[string]*screening.A
 	arms(w, names, analyses, at)
 }
 
+// Rises prints how long athletes took from the floor onto the feet, against what the renderer made of it: trueS is that
+// of a clip's rep.
+func Rises(w io.Writer, names []string, analyses map[string]*screening.Analysis, trueS func(string, int) float64) {
+	fmt.Fprintln(w, "From the floor onto the feet, seconds, a rep each; in brackets the 95 % interval. "+
+		"Until still has no truth.")
+	t := Table(w)
+	fmt.Fprintln(t, "clip\trep\ttrue\tfound\tuntil still\tholds")
+	for _, name := range names {
+		a := analyses[name]
+		if a == nil {
+			continue
+		}
+		for i := range a.Reps {
+			u := a.Reps[i].Rise
+			if u == nil {
+				continue
+			}
+			in, is, holds := u.ToFeetS.Interval95(), trueS(name, i), "no"
+			if in[0] <= is && is <= in[1] {
+				holds = "yes"
+			}
+			fmt.Fprintf(t, "%s\t%d\t%.2f\t%.2f (%.2f to %.2f)\t%.2f\t%s\n", name, i+1, is, u.ToFeetS.Value, in[0], in[1],
+				u.StillS, holds)
+		}
+	}
+	_ = t.Flush()
+	fmt.Fprintln(w)
+}
+
 // OnFeet returns the clips in which the feet carry the body.
 func OnFeet(names []string, analyses map[string]*screening.Analysis) []string {
 	return slices.DeleteFunc(slices.Clone(names), func(name string) bool {

@@ -30,6 +30,8 @@ const (
 	FastPushPress Kind = "fast_push_press"
 	Jerk          Kind = "jerk"
 	FastJerk      Kind = "fast_jerk"
+	Rising        Kind = "rise"
+	FastRising    Kind = "fast_rise"
 	// What is no repetition of anything.
 	Walk       Kind = "walk"
 	Sit        Kind = "sit"
@@ -40,7 +42,8 @@ const (
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
-	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe}
+	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
+	Rising, FastRising}
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
 // planted, and what the other leg does follows.
