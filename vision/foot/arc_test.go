@@ -23,3 +23,18 @@ func TestFootPitchAfterAStep(t *testing.T) {
 		}
 	}
 }
+
+// A picture that is little like the stand's is believed where its turn and its way about the ball agree closely.
+func TestTurnAndWayAgree(t *testing.T) {
+	for _, tt := range []struct {
+		turnDeg, arcDeg, correlation float64
+		want                         bool
+	}{
+		{46.6, 44.8, 0.81, true}, {47.3, 39.6, 0.81, false}, {47.3, 39.6, 0.9, true}, {20, 11, 0.95, true},
+		{20, 5, 0.95, false}, {3, 8, 0.85, true}, {10, math.NaN(), 0.99, false},
+	} {
+		if got := agree(tt.turnDeg, tt.arcDeg, tt.correlation); got != tt.want {
+			t.Errorf("%+v: %v", tt, got)
+		}
+	}
+}

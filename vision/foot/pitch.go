@@ -422,14 +422,27 @@ const (
 	largeFootPx = 50.0
 )
 
-// How turn and way about the ball go together.
+// How turn and way about the ball go together. A foot that is turned far looks little like the one that stands, but
+// that both say the same is proof enough: in four clips of invented athletes their mean was off by 0.8 degrees rms in
+// frames with a correlation of 0.8 to 0.88 where they agreed within 6 degrees, and by 16 where they did not.
 const (
-	arcLeastAlike = 0.88  // less: not known even where they agree
+	arcLeastAlike = 0.8   // less: not known even where they agree
+	arcAlike      = 0.88  // less: known where they agree within agreeDeg
 	agreeDeg      = 6.0   // by which they may differ,
 	agreePart     = 0.3   // and by so much more of the larger
 	turnHalf      = 0.97  // less alike: the turn counts half,
 	turnAlone     = 0.995 // and more: alone
 )
+
+// agree says whether the turn of the shoe's picture and its way about the ball say the same, the picture being so much
+// like that of the stand.
+func agree(turnDeg, arcDeg, correlation float64) bool {
+	may := agreeDeg
+	if correlation >= arcAlike {
+		may += agreePart * max(math.Abs(turnDeg), math.Abs(arcDeg))
+	}
+	return math.Abs(turnDeg-arcDeg) <= may
+}
 
 // upDeg returns by how much the shoe is turned against that of the stand, degrees, heel up
 // positive, the camera's own turn taken off.
@@ -458,7 +471,7 @@ func (m *footMatch) write(t *pose.Track) {
 		p := &t.Poses[i]
 		seenDeg, upDeg := m.way.facing*l.turnRad*180/math.Pi, m.upDeg(t, k)
 		part, pixels := turnSDPart+unlikeSDPart*(1-l.correlation), pixelSDs
-		if math.Abs(upDeg-arcs[k]) <= agreeDeg+agreePart*max(math.Abs(upDeg), math.Abs(arcs[k])) {
+		if agree(upDeg, arcs[k], l.correlation) {
 			w := max(0.5, min(1, 1-(turnAlone-l.correlation)/(turnAlone-turnHalf)/2))
 			upDeg, part, pixels = w*upDeg+(1-w)*arcs[k], bothSDPart, bothPixelSDs
 		} else {
