@@ -8,20 +8,20 @@ import (
 	"holdfast/archive"
 	"holdfast/desk/given"
 	"holdfast/kinematics/joints"
-	"holdfast/screening"
+	"holdfast/screening/history"
 )
 
 // History follows an athlete's measured clips over the visits.
-func (d *Desk) History(ctx context.Context, athleteID string) (screening.History, error) {
+func (d *Desk) History(ctx context.Context, athleteID string) (history.History, error) {
 	dated, err := d.Dated(ctx, athleteID)
 	if err != nil {
-		return screening.History{}, err
+		return history.History{}, err
 	}
-	return screening.HistoryOf(dated), nil
+	return history.Of(dated), nil
 }
 
 // Dated lists the analyses of an athlete's measured clips with their visits.
-func (d *Desk) Dated(ctx context.Context, athleteID string) (dated []screening.DatedAnalysis, err error) {
+func (d *Desk) Dated(ctx context.Context, athleteID string) (dated []history.DatedAnalysis, err error) {
 	clips, err := d.archive.ClipsOf(ctx, athleteID)
 	if err != nil {
 		return nil, err
@@ -39,7 +39,7 @@ func (d *Desk) Dated(ctx context.Context, athleteID string) (dated []screening.D
 		if err != nil {
 			return nil, err
 		}
-		one := screening.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: a,
+		one := history.DatedAnalysis{Date: visits[i].Date, Condition: visits[i].Condition, ClipID: c.ID, Analysis: a,
 			LoadKg: math.NaN(), Setting: c.Setting.Said()}
 		if l := visits[i].LoadKg; l != nil {
 			one.LoadKg = *l

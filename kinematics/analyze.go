@@ -164,7 +164,7 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	reps := measureReps(tr, course, frames, &s.Motion, airborne, times, s.View, &opt)
 	nameUnmeasured(reps, found.Movement, &opt)
 	s.Motion.Believe()
-	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps),
+	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps, tr.RateHz),
 		impossibleNotices(reps), neverUpNotices(reps), betweenNotices(reps))
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps

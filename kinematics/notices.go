@@ -25,7 +25,7 @@ const (
 	noticeNoStand       = "no_stand"
 	noticeSwapped       = "sides_exchanged"
 	noticeSwappedOften  = "sides_exchanged_often"
-	noticeFewFrames     = "few_frames_in_the_turn"
+	noticeFewFrames     = "turns_seen_briefly"
 	NoticeFeetMoved     = "feet_moved"
 	NoticeFlightDoubted = "flight_doubted"
 	noticeFacingUnsure  = "facing_unsure"
@@ -249,7 +249,7 @@ func hiddenNotices(reps []Rep) []Notice {
 	return notice.List(NoticePointHidden, params{"points": points, "n": len(numbers), "of": len(reps), "rep": numbers[0]})
 }
 
-func repNotices(reps []Rep) (out []Notice) {
+func repNotices(reps []Rep, rateHz float64) (out []Notice) {
 	out = hiddenNotices(reps)
 	for i := range reps {
 		r := &reps[i]
@@ -258,11 +258,25 @@ func repNotices(reps []Rep) (out []Notice) {
 		} else if r.Partial && len(r.Impossible) < unmeasurable && r.PartialWhy.Code != events.LeftOut {
 			out = append(out, notice.New(noticePartialRep, params{"rep": r.Number, "why": r.PartialWhy.Plain()}))
 		}
-		if n := r.Quality.FramesInTurn; n > 0 && n < joints.MinSamplesInTurn {
-			out = append(out, notice.New(noticeFewFrames, params{"rep": r.Number, "n": n}))
+	}
+	return append(out, briefTurnNotices(reps, rateHz)...)
+}
+
+// briefTurnNotices tell of the reps whose turn too few frames show.
+func briefTurnNotices(reps []Rep, rateHz float64) []Notice {
+	var numbers []int
+	fewest, most := joints.MinSamplesInTurn, 0
+	for i := range reps {
+		if n := reps[i].Quality.FramesInTurn; n > 0 && n < joints.MinSamplesInTurn {
+			numbers, fewest, most = append(numbers, reps[i].Number), min(fewest, n), max(most, n)
 		}
 	}
-	return out
+	if len(numbers) == 0 {
+		return nil
+	}
+	seen := []int{fewest, most}
+	return notice.List(noticeFewFrames, params{"n": len(numbers), "reps": numbers, "frames": slices.Compact(seen),
+		"enough": joints.MinSamplesInTurn, "advice": notice.New(joints.FilmQuicker(rateHz), nil).Plain()})
 }
 
 // betweenNotices tell of a set that is neither slow nor fast.

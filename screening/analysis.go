@@ -19,7 +19,6 @@ import (
 const (
 	AnalysisSchema   = "holdfast/analysis/6"
 	ComparisonSchema = "holdfast/comparison/8"
-	historySchema    = "holdfast/history/2"
 )
 
 // Results of before are still read. The first schema names no calibration; the first and the

@@ -107,6 +107,28 @@ func networksOf(analyses []*Analysis) []kinematics.Notice {
 	return networks
 }
 
+// MeasuredOtherwise says which of analyses rest on another network or calibration than the last of them, so that
+// nothing may be said of one against the other, and warns of that.
+func MeasuredOtherwise(all []*Analysis) (otherwise []bool, warning []Warning) {
+	if len(all) == 0 {
+		return nil, nil
+	}
+	last := all[len(all)-1].Model
+	var others []*Analysis
+	for _, a := range all {
+		other := a.Model.comparable() != last.comparable()
+		if otherwise = append(otherwise, other); other {
+			others = append(others, a)
+		}
+	}
+	if len(others) == 0 {
+		return otherwise, nil
+	}
+	return otherwise, notice.List("measured_otherwise", notice.Params{
+		"n": len(others), "others": plain(networksOf(others)), "now": last.measuredBy().Plain(),
+	})
+}
+
 // Outdated says whether an analysis was made by another version of the program, or rests on another network or
 // calibration, than one that is made now with the model (empty: the default); and retrack whether the network is
 // another one, so that its track is outdated too. Of a network that is no longer there nothing is outdated.

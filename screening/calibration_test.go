@@ -178,20 +178,16 @@ func TestDifferentNetworks(t *testing.T) {
 			_, err = Compare([]*Analysis{slow, &same}, CompareOptions{Retest: retest})
 			refused("retest", err, tt.refused)
 
-			// Given in another order, the last visit still is the last.
-			h := HistoryOf([]DatedAnalysis{{Date: "2026-02-01", Analysis: fast}, {Date: "2026-01-01", Analysis: slow}})
-			said, tempos := "", map[string]bool{}
-			for _, w := range h.Warnings {
+			otherwise, left := MeasuredOtherwise([]*Analysis{slow, fast})
+			said := ""
+			for _, w := range left {
 				said += Say(w)
-			}
-			for _, s := range h.Series {
-				tempos[s.Tempo] = true
 			}
 			if (said == "") != (tt.left == "") || !strings.Contains(said, tt.left) {
 				t.Errorf("history: said %q, want %q", said, tt.left)
 			}
-			if !tempos["fast"] || tempos["slow"] != (tt.left == "") {
-				t.Errorf("history: holds the tempos %v", tempos)
+			if otherwise[1] || otherwise[0] != (tt.left != "") {
+				t.Errorf("history: leaves out %v", otherwise)
 			}
 		})
 	}

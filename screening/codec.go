@@ -128,7 +128,6 @@ func readNumber(d *jsontext.Decoder, x *float64) error {
 type (
 	plainAnalysis   Analysis
 	plainComparison Comparison
-	plainHistory    History
 )
 
 // EncodeJSON returns any value as JSON by the rules that hold for the documents.
@@ -146,8 +145,8 @@ func EncodeTold(document, said any) ([]byte, error) {
 		document = (*plainAnalysis)(d)
 	case *Comparison:
 		document = (*plainComparison)(d)
-	case *History:
-		document = (*plainHistory)(d)
+	case interface{ Plain() any }: // a document of a package above this one
+		document = d.Plain()
 	}
 	doc, err := jsonv2.Marshal(document, telling)
 	if err != nil || said == nil {
@@ -157,14 +156,15 @@ func EncodeTold(document, said any) ([]byte, error) {
 	return slices.Concat(doc[:len(doc)-1], []byte(`,"said":`), field, []byte("}")), err
 }
 
-func decode(doc []byte, document any) error { return jsonv2.Unmarshal(doc, document, reading) }
+// DecodeJSON reads what [EncodeJSON] wrote.
+func DecodeJSON(doc []byte, document any) error { return jsonv2.Unmarshal(doc, document, reading) }
 
 // MarshalJSON implements json.Marshaler.
 func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnalysis)(&a)) }
 
 // UnmarshalJSON implements json.Unmarshaler.
 func (a *Analysis) UnmarshalJSON(doc []byte) error {
-	err := decode(doc, (*plainAnalysis)(a))
+	err := DecodeJSON(doc, (*plainAnalysis)(a))
 	if a.Schema == AnalysisSchema || a.Schema == movelessAnalysisSchema || a.Schema == driftlessAnalysisSchema {
 		return err
 	}
@@ -182,7 +182,7 @@ func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainCom
 
 // UnmarshalJSON implements json.Unmarshaler.
 func (c *Comparison) UnmarshalJSON(doc []byte) error {
-	err := decode(doc, (*plainComparison)(c))
+	err := DecodeJSON(doc, (*plainComparison)(c))
 	if c.Schema == ComparisonSchema || c.Schema == slowAloneComparisonSchema || c.Schema == movelessComparisonSchema {
 		return err
 	}
@@ -204,9 +204,3 @@ func (c *Comparison) UnmarshalJSON(doc []byte) error {
 	c.Conclude()
 	return err
 }
-
-// MarshalJSON implements json.Marshaler.
-func (h History) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainHistory)(&h)) }
-
-// UnmarshalJSON implements json.Unmarshaler.
-func (h *History) UnmarshalJSON(doc []byte) error { return decode(doc, (*plainHistory)(h)) }

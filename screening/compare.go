@@ -315,8 +315,8 @@ func allDiffer(words []string) bool {
 	return true
 }
 
-// wholeByTempo returns the whole reps of a clip, each once, by tempo.
-func wholeByTempo(a *Analysis) []kinematics.Group {
+// WholeByTempo returns the whole reps of a clip, each once, by tempo.
+func WholeByTempo(a *Analysis) []kinematics.Group {
 	var reps []kinematics.Rep
 	for _, r := range a.Reps {
 		if r.Counts() {
@@ -328,7 +328,7 @@ func wholeByTempo(a *Analysis) []kinematics.Group {
 
 // wholeOf returns the whole reps of a tempo.
 func wholeOf(a *Analysis, t events.Tempo) []kinematics.Rep {
-	for _, g := range wholeByTempo(a) {
+	for _, g := range WholeByTempo(a) {
 		if g.Condition == kinematics.ConditionOf(t) {
 			return g.Reps
 		}
@@ -361,7 +361,7 @@ func retestMDC(analyses []*Analysis, retest *Analysis, first kinematics.Group, o
 	}
 	tempo := events.Tempo(cmp.Or(ofSides, first.Condition.Key))
 	second := kinematics.Group{Reps: wholeOf(retest, tempo), Clip: len(analyses)}
-	if all := wholeByTempo(retest); ofSides != "" && len(second.Reps) == 0 && len(all) > 0 {
+	if all := WholeByTempo(retest); ofSides != "" && len(second.Reps) == 0 && len(all) > 0 {
 		second.Reps = all[0].Reps
 	}
 	if len(second.Reps) == 0 {
@@ -438,7 +438,7 @@ func differentZeros(analyses []*Analysis, groups []kinematics.Group) []Warning {
 // easiest on.
 func TypicalReps(a *Analysis) []*kinematics.Rep {
 	var out []*kinematics.Rep
-	for _, g := range wholeByTempo(a) {
+	for _, g := range WholeByTempo(a) {
 		number := g.Reps[kinematics.TypicalRep(g.Reps)].Number
 		out = append(out, &a.Reps[slices.IndexFunc(a.Reps, func(r kinematics.Rep) bool { return r.Number == number })])
 	}

@@ -587,7 +587,5 @@ func FuzzParseAnalysis(f *testing.F) {
 		} {
 			_, _ = Compare([]*Analysis{a, a}, opt)
 		}
-		_ = HistoryOf([]DatedAnalysis{{Date: a.Program, Condition: a.Facing, Analysis: a},
-			{Date: a.Athlete, LoadKg: a.HeightCm, Analysis: a}})
 	})
 }

@@ -2,7 +2,7 @@
 //
 //	clip  -> [Analyze]   -> *Analysis    every rep of a clip, with its angles, ranges, jumps and what is doubted
 //	      -> [Compare]   -> *Comparison  what is lost between slow, fast and jump, or between two days
-//	      -> [HistoryOf] -> History      every position over the visits
+//	      -> history.Of                  every position over the visits
 //
 // [Measure] does what Analyze does with a track that is there already, and [MeasureAgain] with a coach's
 // [Corrections], both without looking at the pictures again.

@@ -3,11 +3,9 @@ package screening_test
 import (
 	"context"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
 	"holdfast/vision/media"
@@ -73,35 +71,6 @@ func ExampleCompare() {
 		ankle.Interval95Deg[0] <= ankle.LostDeg && ankle.LostDeg <= ankle.Interval95Deg[1])
 	// Output:
 	// ankle, slow to fast: lost, and the interval holds true
-}
-
-// How the knee's range changes from visit to visit. Both visits show the same clip: nothing changed, and with what days
-// differ by three reps cannot tell that from a small loss.
-func ExampleHistoryOf() {
-	a, err := measured("slow_30")
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	h := screening.HistoryOf([]screening.DatedAnalysis{
-		{Date: "2026-05-02", Condition: "fresh", Analysis: a},
-		{Date: "2026-06-06", Condition: "fresh", Analysis: a},
-	})
-	for _, series := range h.Series {
-		if series.Position != kinematics.PositionKnee {
-			continue
-		}
-		for _, p := range series.Points {
-			fmt.Printf("%s, %s knee, %d reps\n", p.Date, series.Tempo, p.Reps)
-			if change := p.SinceFirst; change != nil {
-				fmt.Printf("%.0f° from the first visit (%s)\n", math.Abs(change.Change), change.Verdict)
-			}
-		}
-	}
-	// Output:
-	// 2026-05-02, slow knee, 3 reps
-	// 2026-06-06, slow knee, 3 reps
-	// 0° from the first visit (unclear)
 }
 
 // known are the clips that were measured already, for two examples show the same.

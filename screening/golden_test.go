@@ -3,7 +3,6 @@ package screening_test
 import (
 	"bytes"
 	"encoding/json"
-	"math"
 	"path/filepath"
 	"testing"
 
@@ -15,7 +14,7 @@ import (
 )
 
 // What is written of the shipped clips, to the last digit: one clip, a comparison of
-// tempos, one of conditions, a history.
+// tempos, one of conditions.
 func TestGoldenDocuments(t *testing.T) {
 	of := map[string]*screening.Analysis{}
 	for _, name := range []string{"slow_30", "fast_30", "jump_30", "fast", "left_fast"} {
@@ -39,17 +38,6 @@ func TestGoldenDocuments(t *testing.T) {
 	golden.JSON(t, "comparison_conditions.json", compared(screening.CompareOptions{
 		Sides: []string{"fresh", "loaded with 60 kg"}, Dates: []string{"2025-01-02", "2025-01-09"},
 	}, "fast_30", "fast"))
-
-	none := math.NaN()
-	day := func(date, condition string, loadKg float64, name string) screening.DatedAnalysis {
-		return screening.DatedAnalysis{Date: date, Condition: condition, LoadKg: loadKg, ClipID: name, Analysis: of[name]}
-	}
-	golden.JSON(t, "history.json", screening.HistoryOf([]screening.DatedAnalysis{
-		day("2025-01-02", "fresh", none, "slow_30"), day("2025-01-02", "fresh", none, "fast_30"),
-		day("2025-01-02", "fresh", none, "jump_30"),
-		day("2025-01-09", "fresh", none, "fast"), day("2025-01-09", "fresh", none, "left_fast"),
-		day("2025-01-16", "loaded", 60, "fast"), day("2025-01-23", "loaded", 60, "fast_30"),
-	}))
 }
 
 // A document that was read is written as it was, and both are as the schema says.
@@ -61,10 +49,6 @@ func TestDocumentsAreWrittenAsRead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := screening.HistoryOf([]screening.DatedAnalysis{
-		{Date: "2025-01-02", Condition: "fresh", LoadKg: math.NaN(), ClipID: "a", Analysis: slow},
-		{Date: "2025-01-09", Condition: "fresh", LoadKg: math.NaN(), ClipID: "b", Analysis: slow},
-	})
 	for _, tt := range []struct {
 		name, schema string
 		of, read     any
@@ -72,7 +56,6 @@ func TestDocumentsAreWrittenAsRead(t *testing.T) {
 		{"an analysis", "analysis.schema.json", slow, &screening.Analysis{}},
 		{"one of jumps", "analysis.schema.json", jump, &screening.Analysis{}},
 		{"a comparison", "comparison.schema.json", c, &screening.Comparison{}},
-		{"a history", "", &h, &screening.History{}},
 	} {
 		first, err := json.Marshal(tt.of)
 		if err != nil {
@@ -83,9 +66,6 @@ func TestDocumentsAreWrittenAsRead(t *testing.T) {
 		}
 		if second, err := json.Marshal(tt.read); err != nil || !bytes.Equal(first, second) {
 			t.Errorf("%s changes when it is read and written again (%v)", tt.name, err)
-		}
-		if tt.schema == "" {
-			continue
 		}
 		schema, err := jsonschema.NewCompiler().Compile(filepath.Join("schema", tt.schema))
 		if err != nil {

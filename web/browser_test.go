@@ -37,6 +37,7 @@ import (
 	"holdfast/kinematics/body"
 	_ "holdfast/models/testruntime"
 	"holdfast/screening"
+	"holdfast/screening/history"
 	"holdfast/web"
 )
 
@@ -124,11 +125,17 @@ var shipped = []string{"slow_30.mp4", "fast_30.mp4", "jump_30.mp4"}
 
 func clipPath(t *testing.T, name string) string {
 	t.Helper()
-	path, err := filepath.Abs(filepath.Join("..", "testdata", "clips", name))
-	if err != nil {
-		t.Fatal(err)
+	for _, folder := range []string{"clips", "movements"} {
+		path, err := filepath.Abs(filepath.Join("..", "testdata", folder, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := os.Stat(path); err == nil {
+			return path
+		}
 	}
-	return path
+	t.Fatalf("no clip is called %s", name)
+	return ""
 }
 
 func (d *coach) dropClips(t *testing.T) {
@@ -698,7 +705,7 @@ func (d *coach) history(t *testing.T) {
 	d.until(t, stepLimit, fmt.Sprintf(`location.pathname === "/athletes/%s" && document.querySelector("main h1")`,
 		d.athlete))
 	var h struct {
-		History screening.History `json:"history"`
+		History history.History `json:"history"`
 	}
 	d.get(t, "/api/athletes/"+d.athlete+"/history", &h)
 	if len(h.History.Series) == 0 {

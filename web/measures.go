@@ -12,6 +12,7 @@ import (
 	"holdfast/report/marked"
 	"holdfast/report/measures"
 	"holdfast/screening"
+	"holdfast/screening/history"
 	"holdfast/web/answer"
 )
 
@@ -66,7 +67,7 @@ func (s *Server) handleComparisonMeasures(w http.ResponseWriter, r *http.Request
 
 func (s *Server) handleAthleteMeasures(w http.ResponseWriter, r *http.Request) {
 	a, err := s.desk.Athlete(r.Context(), r.PathValue("id"))
-	var dated []screening.DatedAnalysis
+	var dated []history.DatedAnalysis
 	if err == nil {
 		dated, err = s.desk.Dated(r.Context(), a.ID)
 	}

@@ -15,6 +15,7 @@ import (
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/screening"
+	"holdfast/screening/history"
 )
 
 // openOldArchive returns a server over the archive that version 0.1 left behind, whose clips the network heavy tracked,
@@ -121,7 +122,7 @@ func TestArchiveOfVersion01(t *testing.T) {
 	if len(athletes.Athletes) != 1 || athletes.Athletes[0].Name != "Sam Example" {
 		t.Fatalf("athletes %+v", athletes)
 	}
-	var h struct{ History screening.History }
+	var h struct{ History history.History }
 	b.want(200, "GET", "/api/athletes/"+athletes.Athletes[0].ID+"/history", "", &h)
 	if n := len(h.History.Series); n != 10 { // five positions in two tempos
 		t.Errorf("%d series, want 10", n)

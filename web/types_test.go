@@ -13,7 +13,7 @@ import (
 
 	"holdfast/internal/golden"
 	"holdfast/kinematics/stats"
-	"holdfast/screening"
+	"holdfast/screening/history"
 	"holdfast/web/joblist"
 )
 
@@ -83,7 +83,7 @@ func TestPageTypes(t *testing.T) {
 	for _, root := range []reflect.Type{
 		reflect.TypeFor[athleteView](), reflect.TypeFor[visitView](), reflect.TypeFor[clipView](),
 		reflect.TypeFor[comparisonView](), reflect.TypeFor[correctionView](), reflect.TypeFor[correctedView](),
-		reflect.TypeFor[joblist.JobView](), reflect.TypeFor[screening.History](),
+		reflect.TypeFor[joblist.JobView](), reflect.TypeFor[history.History](),
 	} {
 		d.of(root)
 	}

@@ -20,6 +20,7 @@ import (
 	"holdfast/report/measures"
 	"holdfast/report/resultdir"
 	"holdfast/screening"
+	"holdfast/screening/history"
 )
 
 // archiveOptions are the flags of every command that reads the archive.
@@ -151,7 +152,7 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 		if err != nil {
 			return err
 		}
-		h := screening.HistoryOf(dated)
+		h := history.Of(dated)
 		if opts.json {
 			return a.jsonLine(h)
 		}
@@ -170,7 +171,7 @@ func (a *app) runHistory(ctx context.Context, opts archiveOptions, name string) 
 }
 
 // datedAnalyses reads the measured clips of an athlete.
-func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) ([]screening.DatedAnalysis, error) {
+func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) ([]history.DatedAnalysis, error) {
 	visits, err := arc.Visits(ctx, athleteID)
 	if err != nil {
 		return nil, err
@@ -183,7 +184,7 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 	if err != nil {
 		return nil, err
 	}
-	var out []screening.DatedAnalysis
+	var out []history.DatedAnalysis
 	for _, c := range clips {
 		if c.Result == nil {
 			continue
@@ -204,7 +205,7 @@ func datedAnalyses(ctx context.Context, arc *archive.Archive, athleteID string) 
 			if v.LoadKg != nil {
 				load = *v.LoadKg
 			}
-			out = append(out, screening.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID,
+			out = append(out, history.DatedAnalysis{Date: v.Date, Condition: v.Condition, LoadKg: load, ClipID: c.ID,
 				Setting: c.Setting.Said(), Analysis: an})
 		}
 	}

@@ -278,15 +278,19 @@ const (
 	below120Hz = 110
 )
 
-// advice says what to film instead, for the aspect that counts most.
-func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) notice.Notice {
-	quicker := "film_with_short_shutter"
+// FilmQuicker is the code of what to film instead where a clip of that rate shows a quick movement badly.
+func FilmQuicker(rateHz float64) string {
 	switch {
 	case rateHz < below60Hz:
-		quicker = "film_at_60_or_120"
+		return "film_at_60_or_120"
 	case rateHz < below120Hz:
-		quicker = "film_at_120"
+		return "film_at_120"
 	}
+	return "film_with_short_shutter"
+}
+
+// advice says what to film instead, for the aspect that counts most.
+func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) notice.Notice {
 	switch why {
 	case aspectHidden:
 		return notice.New("move_back", notice.Params{"point": q.HiddenPoint.String()})
@@ -295,7 +299,7 @@ func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) 
 	case aspectExchanged:
 		return notice.New("tell_legs_apart", nil)
 	case aspectTurn, aspectBlur:
-		return notice.New(quicker, nil)
+		return notice.New(FilmQuicker(rateHz), nil)
 	case aspectDropped:
 		return notice.New("fix_frame_rate", nil)
 	case aspectWeakest:

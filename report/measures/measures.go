@@ -15,6 +15,7 @@ import (
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/screening"
+	"holdfast/screening/history"
 )
 
 // columns are those of every table, in order; those of a kind that has nothing for one leave it out.
@@ -74,7 +75,7 @@ func unit(u kinematics.Unit) string {
 }
 
 // History writes the reps of an athlete's clips over the visits.
-func History(w io.Writer, dated []screening.DatedAnalysis) error {
+func History(w io.Writer, dated []history.DatedAnalysis) error {
 	t := newTable(w, "date", "visit_condition", "load_kg", "setting", "clip", "leg", "rep", "tempo", "whole")
 	for _, d := range dated {
 		if d.Analysis != nil {

@@ -173,7 +173,10 @@ func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
 func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 	where, at := "bottom", &m.AtBottomDeg
 	if m.Flown {
-		where, at = "landing", &m.AtLandingDeg
+		where, at = "landed", &m.AtLandingDeg
+		if m.Tempo == events.TempoJump {
+			where = "landing"
+		}
 	}
 	var angles []string
 	for _, of := range a.Shows().Joints {

@@ -15,7 +15,6 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
 )
 
@@ -24,6 +23,9 @@ type Visit struct {
 	Date     string // YYYY-MM-DD
 	Side     string
 	Movement int
+	// Turn is what the turn of the movement is called; empty: the bottom. Positions are those that count at it.
+	Turn      string
+	Positions []kinematics.Position
 	// Tempo and State are how the reps were done and in which state of the athlete; LoadKg what was carried, 0: nothing.
 	Tempo, State kinematics.Condition
 	LoadKg       float64
@@ -39,6 +41,7 @@ type Visit struct {
 type Series struct {
 	Side     string              `json:"side"`
 	Movement int                 `json:"movement"`
+	Turn     string              `json:"turn,omitempty"`
 	Position kinematics.Position `json:"position"`
 	// Baseline and Challenge are two tempos in one state, or two states in one tempo.
 	Baseline  Condition `json:"baseline"`
@@ -56,7 +59,8 @@ type Condition struct {
 
 // Point is the loss of one visit.
 type Point struct {
-	Date          string        `json:"date"`
+	Date string `json:"date"`
+	// LostDeg is how much less of the position there is; of a joint that is to be straight, how much more it bends.
 	LostDeg       float64       `json:"lost_deg"`
 	Interval95Deg [2]float64    `json:"interval95_deg"`
 	Verdict       stats.Verdict `json:"verdict"`
@@ -100,17 +104,28 @@ func (s state) asCondition() Condition {
 	return Condition{s.tempo, s.condition, load, s.setting}
 }
 
-// ofJoints returns the positions of the joints, in the joints' order.
-func ofJoints() []kinematics.Position {
+// ofJoints returns those of some positions that are of a joint, in the joints' order.
+func ofJoints(among []kinematics.Position) []kinematics.Position {
 	var out []kinematics.Position
 	for j := range body.NumJoints {
-		for p := range movement.NumPositions {
+		for _, p := range among {
 			if kinematics.IsOf(p, j) {
 				out = append(out, p)
 			}
 		}
 	}
 	return out
+}
+
+// lossOf compares two visits at a position. What is lost is positive whichever way is the worse one.
+func lossOf(easy, hard *Visit, p kinematics.Position) (at Point, ok bool) {
+	c := stats.Compare(easy.At(p), hard.At(p), kinematics.CompareOptions{}.ForPosition(p))
+	at = Point{Date: hard.Date, LostDeg: c.Lost, Interval95Deg: c.Interval95, Verdict: c.Verdict}
+	if q := kinematics.PositionQuantity(p); q.Worse < 0 {
+		at.LostDeg, at.Interval95Deg = -c.Lost, [2]float64{-c.Interval95[1], -c.Interval95[0]}
+		at.Verdict = stats.Verdict(q.Look(c.Verdict))
+	}
+	return at, !math.IsNaN(c.Lost)
 }
 
 // Of returns the losses of every joint over the visits, in the order in which their conditions were first met.
@@ -136,16 +151,16 @@ func Of(visits []Visit) []Series {
 	}
 	out := []Series{}
 	for _, key := range order {
-		for _, p := range ofJoints() {
+		of := by[key][0].easy
+		for _, p := range ofJoints(of.Positions) {
 			opt := kinematics.CompareOptions{}.ForPosition(p)
-			s := Series{Side: key.side, Movement: key.movement, Position: p, Baseline: key.baseline.asCondition(),
-				Challenge: key.challenge.asCondition(), Points: []Point{}}
+			s := Series{Side: key.side, Movement: key.movement, Turn: of.Turn, Position: p,
+				Baseline: key.baseline.asCondition(), Challenge: key.challenge.asCondition(), Points: []Point{}}
 			for _, of := range by[key] {
-				c := stats.Compare(of.easy.At(p), of.hard.At(p), opt)
-				if math.IsNaN(c.Lost) {
+				at, ok := lossOf(of.easy, of.hard, p)
+				if !ok {
 					continue
 				}
-				at := Point{Date: of.easy.Date, LostDeg: c.Lost, Interval95Deg: c.Interval95, Verdict: c.Verdict}
 				if n := len(s.Points); n > 0 {
 					at.SinceFirst, at.SincePrevious = changeOf(&s.Points[0], &at, opt), changeOf(&s.Points[n-1], &at, opt)
 				}

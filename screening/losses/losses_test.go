@@ -13,6 +13,7 @@ import (
 func visit(date string, tempo events.Tempo, state string, kg float64, knee ...float64) Visit {
 	return Visit{Date: date, Side: "right", Movement: 1, Tempo: kinematics.ConditionOf(tempo),
 		State: kinematics.StateOf(state), LoadKg: kg, ZeroKnown: true,
+		Positions: []kinematics.Position{kinematics.PositionKnee},
 		At: func(p kinematics.Position) stats.Readings {
 			if p != kinematics.PositionKnee {
 				return stats.Readings{}

@@ -30,7 +30,7 @@ export type Analysis = AnalysisOfOneClip & { said: SaidOfAnalysis };
 export type Comparison = ComparisonOfTempos;
 export type { Camera, Corrections, Pair, Rep, RepCorrection };
 export type { AthleteView, ClipView, FileView, JobView, VisitView };
-export type { History, HistoryChange, HistoryPoint, HistorySeries, Series as LossSeries } from "./views";
+export type { Again, History, HistoryChange, HistoryPoint, HistorySeries, Series as LossSeries } from "./views";
 
 /** A value with its 95 % interval. */
 export interface Estimate {

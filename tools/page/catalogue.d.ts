@@ -32,6 +32,7 @@ export interface Texts {
   "clip.make": {};
   "clip.no_video": {};
   "clip.still": { phase: string | number; rep: string | number; tempo: string | number };
+  "clip.support_nowhere": {};
   "clip.support_unknown": {};
   "clip.told": { frame: string | number; phase: string | number; time: string | number; values: string | number };
   "clip.told_angle": { angle: string | number; deg: string | number };
@@ -179,12 +180,18 @@ export interface Texts {
   "head.position": {};
   "head.retained": {};
   "head.verdict": {};
+  "history.again": {};
+  "history.again_against": { date: string | number };
+  "history.again_holds": { against: string | number; before: string | number; before_date: string | number; before_ends: string | number; harder: string | number; joint: string | number; now: string | number; now_date: string | number; now_ends: string | number };
+  "history.again_lost": { against: string | number; before: string | number; before_date: string | number; before_ends: string | number; harder: string | number; joint: string | number; now: string | number; now_date: string | number; now_ends: string | number };
+  "history.again_unclear": { against: string | number; before: string | number; before_date: string | number; before_ends: string | number; harder: string | number; joint: string | number; now: string | number; now_date: string | number; now_ends: string | number };
   "history.band_of": {};
   "history.bars": {};
   "history.condition": {};
   "history.detectable": { change: string | number; smallest: string | number };
   "history.every": {};
   "history.every_visit": {};
+  "history.harder": { state: string | number; tempo: string | number };
   "history.landing": {};
   "history.latest": {};
   "history.load": { condition: string | number; load: string | number };
@@ -199,7 +206,7 @@ export interface Texts {
   "history.losses": {};
   "history.lost_axis": {};
   "history.lost_of": { joint: string | number };
-  "history.movement": { number: string | number };
+  "history.movement": { name: string | number; number: string | number };
   "history.none": {};
   "history.none_help": {};
   "history.of": { measure: string | number; position: string | number };
@@ -307,7 +314,6 @@ export interface Texts {
   "marks.place": { number: string | number };
   "marks.remove": {};
   "marks.remove_this": { what: string | number };
-  "measure.ascent": {};
   "measure.at_bottom": {};
   "measure.at_contact": { angle: string | number };
   "measure.bottom": {};
@@ -316,10 +322,8 @@ export interface Texts {
   "measure.contact_bottom": {};
   "measure.contact_time": {};
   "measure.crease": {};
-  "measure.descent": {};
   "measure.drift": {};
-  "measure.fastest_hip": {};
-  "measure.fastest_knee": {};
+  "measure.fastest": { joint: string | number };
   "measure.flight": {};
   "measure.foot": {};
   "measure.foot_pct": {};
@@ -365,6 +369,14 @@ export interface Texts {
   "moment.landing_bottom": {};
   "moment.start": {};
   "moment.takeoff": {};
+  "movement.hinge": {};
+  "movement.hop": {};
+  "movement.jerk": {};
+  "movement.lunge": {};
+  "movement.press": {};
+  "movement.pull": {};
+  "movement.push_press": {};
+  "movement.squat": {};
   "no_zero": {};
   "note.reps": { baseline: string | number; challenge: string | number; easier: string | number; harder: string | number };
   "note.reps_of_sides": { baseline: string | number; challenge: string | number; tempo: string | number };
@@ -552,6 +564,7 @@ export type Kind =
   | "marks"
   | "measure"
   | "moment"
+  | "movement"
   | "note"
   | "overlay"
   | "phase"

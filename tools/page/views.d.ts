@@ -1,6 +1,18 @@
 // Written by TestPageTypes of web: go test ./web -run PageTypes -update
 import type { Estimate } from "./api";
 
+export interface Again {
+  side: string;
+  movement: number;
+  turn?: string;
+  position: string;
+  baseline: Condition;
+  challenge: Condition;
+  before: Point;
+  now: Point;
+  against?: string;
+}
+
 export interface AthleteView {
   id: string;
   name: string;
@@ -80,6 +92,7 @@ export interface History {
   smallest_change_that_matters_deg: number;
   series: HistorySeries[];
   losses: Series[];
+  again: Again[];
   warnings?: Notice[];
 }
 
@@ -103,6 +116,8 @@ export interface HistoryPoint {
 export interface HistorySeries {
   side: string;
   movement: number;
+  movement_key: string;
+  turn?: string;
   tempo: string;
   condition: string;
   load_kg: number;
@@ -161,6 +176,7 @@ export interface ResultView {
 export interface Series {
   side: string;
   movement: number;
+  turn?: string;
   position: string;
   baseline: Condition;
   challenge: Condition;

@@ -163,7 +163,7 @@ func verdictOnPage(name string) (template.HTML, error) {
 
 // scriptKinds are the sections of the catalogue of which the scripts of a page name things.
 var scriptKinds = []string{"tempo", "condition", "verdict", "grade", "phase", "points_to", "point", "limb", "turn",
-	"turned"}
+	"turned", "movement"}
 
 // scriptTexts are the texts that the scripts of a page say: those under [script], and the names
 // of things by kind and name. One with plurals has its forms by their names.

@@ -61,5 +61,8 @@ export function anglesOf(p, forward) {
     hip_flexion: bend(p.shoulder, p.hip, p.knee, -1),
     ankle_dorsiflexion: lean(p.ankle, p.knee) + foot,
     trunk_lean: lean(p.hip, p.shoulder),
+    shoulder_flexion:
+      p.hip && p.shoulder && p.elbow ? -forward * turn(way(p.shoulder, p.hip), way(p.shoulder, p.elbow)) : NaN,
+    elbow_flexion: bend(p.shoulder, p.elbow, p.wrist, -1),
   };
 }

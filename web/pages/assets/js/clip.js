@@ -7,7 +7,7 @@ import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
 import { bytes, half95, num, parse, range } from "./format.js";
 import { Marks } from "./marks.js";
 import { showAnswer, showMeasures, showQuality } from "./measures.js";
-import { curves as curveKinds, Motion } from "./motion.js";
+import { Motion } from "./motion.js";
 import { drawFrame, supportStrip, unitOf } from "./overlay.js";
 import { Player } from "./player.js";
 import { Queue } from "./queue.js";
@@ -309,7 +309,7 @@ function wanted(frame) {
   const s = motion.support(t);
   $("#support-now").textContent = Number.isFinite(s.pct)
     ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${range(s.pct - half95(s.sd), s.pct + half95(s.sd))})` : ""}`
-    : say("clip.support_unknown");
+    : say(motion.hasSupport ? "clip.support_unknown" : "clip.support_nowhere");
   curves?.at(t);
   // Whoever has hold of a rep's edge keeps it, also when it goes into the rep before.
   const held = curves?.held ? motion.reps.findIndex((r) => r.number === curves.editing) : -1;
@@ -331,7 +331,7 @@ function tell() {
   const { motion, player } = page;
   const t = motion.timeOf(player.frame);
   const where = { frame: num(player.frame + 1), time: num(t, 2), phase: motion.phaseAt(t) };
-  const values = curveKinds.map((c) => say("clip.told_angle", { angle: c.short, deg: num(motion.value(c.key, t)) }));
+  const values = motion.curves.map((c) => say("clip.told_angle", { angle: c.short, deg: num(motion.value(c.key, t)) }));
   announce(say("clip.told", { ...where, values: values.join(", ") }));
 }
 

@@ -30,6 +30,8 @@ export const jointColours = {
   ankle: token("ankle"),
   knee: token("knee"),
   hip: token("hip"),
+  shoulder: token("shoulder"),
+  elbow: token("elbow"),
   trunk: token("trunk"),
 };
 

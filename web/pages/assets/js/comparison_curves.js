@@ -4,8 +4,7 @@ import { fade } from "./colours.js";
 import { lookOf, tag, word } from "./comparison_sides.js";
 import { $, fill, focused, h, svg } from "./dom.js";
 import { deg, known, list, num, range, upper } from "./format.js";
-import { curves as kinds } from "./motion.js";
-import { named, say } from "./words.js";
+import { angles, named, say } from "./words.js";
 
 /** @import { Comparison, Pair } from "api" */
 
@@ -112,8 +111,7 @@ function valuesAt(c, at) {
 function showCurve(c) {
   const look = inks(false);
   const tempos = [pair.baseline, pair.challenge].map(lookOf);
-  const kind = kinds.find((k) => k.key === c.angle);
-  const name = kind ? kind.name : c.angle.replaceAll("_", " ");
+  const name = angles[c.angle] || c.angle.replaceAll("_", " ");
   const called = named("phase", c.part);
   const only = !c.challenge_deg ? word(pair.baseline) : !c.baseline_deg ? word(pair.challenge) : "";
   const title = only

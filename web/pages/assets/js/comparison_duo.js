@@ -3,7 +3,6 @@ import { tag, word } from "./comparison_sides.js";
 import { $, $$, announce, fill, h, toast } from "./dom.js";
 import { Duo } from "./duo.js";
 import { deg, num } from "./format.js";
-import { curves as kinds } from "./motion.js";
 import { tempo } from "./signs.js";
 import { named, say } from "./words.js";
 
@@ -82,10 +81,7 @@ export function startDuo(doc, clips, pair, faceChanged) {
     const where = t === 0 ? say(`duo.at_${place()}`) : say(`duo.${t < 0 ? "before" : "after"}_${place()}`, { time });
     scrub.setAttribute("aria-valuetext", where);
     const values = (s) =>
-      kinds
-        .slice(0, 3)
-        .map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`)
-        .join(", ");
+      s.motion.joints.map((k) => `${k.short} ${deg(s.motion.value(k.key, s.lock(duo.key) + t))}`).join(", ");
     const signed = (t < 0 ? "−" : t > 0 ? "+" : "") + time;
     fill(
       $("#readout"),

@@ -4,13 +4,15 @@ import { drawn, fade } from "./colours.js";
 import { $, fill, h } from "./dom.js";
 import { deg, num, upper } from "./format.js";
 import { drag, nudging } from "./grab.js";
-import { bones, curves, pointNames } from "./motion.js";
+import { bones, pointNames } from "./motion.js";
 import { blurFace } from "./overlay.js";
 import { named, say } from "./words.js";
 
 /** @import { Correcting } from "./correct.js" */
 
 const reach = 26; // CSS pixels around a point that a finger may miss it by
+/** By how much an angle became another one, the short way round. */
+const turned = (before, after) => ((((after - before + 180) % 360) + 360) % 360) - 180;
 const closer = 3; // by how many times the loupe shows more
 
 export class Points {
@@ -76,14 +78,15 @@ export class Points {
     if (!was[this.moving.name]) return null;
     const points = follow(was, this.moving.name, this.moving.at);
     const [before, after] = [anglesOf(was, motion.forward), anglesOf(points, motion.forward)];
-    return { points, value: (key) => motion.value(key, t) + (after[key] - before[key]) };
+    return { points, value: (key) => motion.value(key, t) + turned(before[key], after[key]) };
   }
 
   /** Says where the point in hand is, and the angles with it. */
   tell(frame) {
     const [x, y] = this.moving.at;
     const bent = this.bent(frame);
-    const angles = bent ? curves.slice(0, 3).map((c) => `${c.short} ${deg(bent.value(c.key))}`) : [];
+    const { motion } = this.page;
+    const angles = bent ? motion.joints.map((c) => `${c.short} ${deg(bent.value(c.key))}`) : [];
     $("#point-at").textContent = [`x ${num(x, 1)}, y ${num(y, 1)} px`, ...angles].join("; ");
   }
 

@@ -4,7 +4,6 @@ import { axis, chart, hatch, inks, tempoSign } from "./chart.js";
 import { drawn, fade, stage, stageTempos } from "./colours.js";
 import { fill, h, svg } from "./dom.js";
 import { deg, half95, num } from "./format.js";
-import { curves } from "./motion.js";
 import { whyPartial } from "./signs.js";
 import { named, say } from "./words.js";
 
@@ -27,6 +26,8 @@ function sample(curve) {
     }),
   );
   if (curve.sign === "triangle") s.append(svg("path", { d: "M17 1.5 22 11H12z", fill: curve.color }));
+  if (curve.sign === "tip") s.append(svg("path", { d: "M17 12.5 22 3H12z", fill: curve.color }));
+  if (curve.sign === "diamond") s.append(svg("path", { d: "M17 2 22 7 17 12 12 7z", fill: curve.color }));
   if (curve.sign === "disc") s.append(svg("circle", { cx: 17, cy: 7, r: 4.4, fill: curve.color }));
   if (curve.sign === "square") s.append(svg("rect", { x: 13, y: 3, width: 8, height: 8, fill: curve.color }));
   return s;
@@ -50,25 +51,27 @@ export class Curves {
     /** @type {HTMLElement[]} */
     this.heads = [];
     this.charts = [];
-    this.shown = new Set(curves.map((c) => c.key));
+    /** @type {Set<string>} curves that the reader put out of sight */
+    this.hidden = new Set();
     this.values = {};
     this.editing = null;
-    this.makeKeys();
   }
 
+  /** A box for each curve, with its value. */
   makeKeys() {
+    this.values = {};
     fill(
       this.keysEl,
-      curves.map((c) => {
+      this.motion.curves.map((c, i) => {
         const box = h("input", {
           type: "checkbox",
-          checked: true,
+          checked: !this.hidden.has(c.key),
           value: c.key,
           on: {
             change: () => {
-              if (box.checked) this.shown.add(c.key);
-              else this.shown.delete(c.key);
-              this.charts[0]?.u.setSeries(curves.indexOf(c) + 1, { show: box.checked });
+              if (box.checked) this.hidden.delete(c.key);
+              else this.hidden.add(c.key);
+              this.charts[0]?.u.setSeries(i + 1, { show: box.checked });
             },
           },
         });
@@ -80,7 +83,10 @@ export class Curves {
 
   /** Draws a motion anew. */
   show(motion) {
+    const before = this.motion?.curves.map((c) => c.key).join();
     this.motion = motion;
+    const { curves } = motion;
+    if (before !== curves.map((c) => c.key).join()) this.makeKeys();
     // The charts go, and take the focus along.
     const focused = this.handles.find((el) => el === document.activeElement)?.dataset.testid;
     for (const c of this.charts) c.end();
@@ -116,7 +122,9 @@ export class Curves {
         {
           ...shared,
           axes: [
-            axis(look, "", { side: 2, size: 24, label_size: 0, values: (_u, l) => l.map(() => "") }),
+            motion.hasSupport // the chart beneath has the times
+              ? axis(look, "", { side: 2, size: 24, label_size: 0, values: (_u, l) => l.map(() => "") })
+              : axis(look, say("curves.time_axis"), { side: 2, size: 26, label_size: 16 }),
             axis(look, say("curves.angle_axis"), { side: 3, size: size - 18 }),
           ],
           series: [
@@ -126,7 +134,7 @@ export class Curves {
               stroke: c.color,
               width: 2,
               dash: c.dash,
-              show: this.shown.has(c.key),
+              show: !this.hidden.has(c.key),
               points: { show: false },
               spanGaps: false,
             })),
@@ -137,7 +145,25 @@ export class Curves {
         { height: 290, label: describe },
       ),
     );
-    const sup = clean(s.support_pct || []);
+    this.supportEl.hidden = !motion.hasSupport;
+    if (motion.hasSupport) this.showSupport(x, shared, size, bands);
+    this.heads = this.charts.map(({ u }) => {
+      const head = h("div", { class: "playhead" });
+      u.over.append(head);
+      this.listen(u);
+      return head;
+    });
+    for (const { u } of this.charts)
+      u.hooks.setSize = [...(u.hooks.setSize || []), () => queueMicrotask(() => this.place())];
+    this.edit(this.editing, focused);
+    this.at(this.timeS ?? 0);
+  }
+
+  /** The chart of where the weight acts. */
+  showSupport(x, shared, size, bands) {
+    const { motion } = this;
+    const s = motion.series;
+    const sup = clean(s.support_pct);
     const sd = s.support_sd_pct || [];
     const edge = (k) =>
       sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * half95(sd[i])));
@@ -161,28 +187,13 @@ export class Curves {
           bands: [{ series: [3, 2], fill: fade(stage.ink, 0.22) }],
           hooks: { drawClear: [(u) => this.middle(u, lo, hi), bands] },
         },
-        [
-          x,
-          sup.length ? sup : x.map(() => null),
-          sup.length ? edge(-1) : x.map(() => null),
-          sup.length ? edge(1) : x.map(() => null),
-        ],
+        [x, sup, edge(-1), edge(1)],
         {
           height: 130,
           label: say("curves.told_support", { lo: num(lo), hi: num(hi) }),
         },
       ),
     );
-    this.heads = this.charts.map(({ u }) => {
-      const head = h("div", { class: "playhead" });
-      u.over.append(head);
-      this.listen(u);
-      return head;
-    });
-    for (const { u } of this.charts)
-      u.hooks.setSize = [...(u.hooks.setSize || []), () => queueMicrotask(() => this.place())];
-    this.edit(this.editing, focused);
-    this.at(this.timeS ?? 0);
   }
 
   listen(u) {
@@ -282,7 +293,7 @@ export class Curves {
   signs(u) {
     const c = u.ctx;
     const px = devicePixelRatio;
-    curves.forEach((curve, k) => {
+    this.motion.curves.forEach((curve, k) => {
       if (!u.series[k + 1].show || curve.sign === "bar") return;
       for (const r of this.motion.reps) {
         const v = this.motion.value(curve.key, r.bottom_s);
@@ -296,6 +307,15 @@ export class Curves {
           c.moveTo(x, y - 1.25 * s);
           c.lineTo(x + 1.1 * s, y + 0.8 * s);
           c.lineTo(x - 1.1 * s, y + 0.8 * s);
+        } else if (curve.sign === "tip") {
+          c.moveTo(x, y + 1.25 * s);
+          c.lineTo(x - 1.1 * s, y - 0.8 * s);
+          c.lineTo(x + 1.1 * s, y - 0.8 * s);
+        } else if (curve.sign === "diamond") {
+          c.moveTo(x, y - 1.25 * s);
+          c.lineTo(x + 1.25 * s, y);
+          c.lineTo(x, y + 1.25 * s);
+          c.lineTo(x - 1.25 * s, y);
         } else if (curve.sign === "square") c.rect(x - 0.9 * s, y - 0.9 * s, 1.8 * s, 1.8 * s);
         else c.arc(x, y, s, 0, 2 * Math.PI);
         c.fill();
@@ -307,7 +327,7 @@ export class Curves {
   at(timeS) {
     this.timeS = timeS;
     this.place();
-    for (const c of curves) this.values[c.key].textContent = deg(this.motion.value(c.key, timeS));
+    for (const c of this.motion?.curves || []) this.values[c.key].textContent = deg(this.motion.value(c.key, timeS));
   }
 
   place() {

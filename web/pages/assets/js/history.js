@@ -5,11 +5,22 @@ import { $, fill, h } from "./dom.js";
 import { date, exact, known, num, range, withUnit } from "./format.js";
 import { historyChart, unitOf } from "./history_chart.js";
 import { jointNames, tempo, verdict } from "./signs.js";
-import { named, say } from "./words.js";
+import { named, say, speakOf } from "./words.js";
 
-/** @import { History, HistoryChange, HistorySeries, LossSeries } from "api" */
+/** @import { Again, History, HistoryChange, HistorySeries, LossSeries } from "api" */
 
-const positions = ["ankle", "knee", "hip", "shoulder", "elbow", "support_point", "heel_rise"];
+const positions = [
+  "ankle",
+  "knee",
+  "hip",
+  "shoulder",
+  "elbow",
+  "support_point",
+  "heel_rise",
+  "hip_over_foot",
+  "shoulder_over_foot",
+  "wrist_over_foot",
+];
 /** @type {History} */
 let history;
 let charts = [];
@@ -25,11 +36,17 @@ function stateWords(c) {
   return c.setting ? say("history.setting", { of, setting: c.setting }) : of;
 }
 const keyOf = (/** @type {HistorySeries} */ s) => `${s.movement}|${s.side}|${stateOf(s)}`;
+const movementName = (/** @type {HistorySeries} */ s) => named("movement", s.movement_key).replaceAll("_", " ");
 /** What a tab is called: the leg and the movement only where there are several. */
 function conditionWords(/** @type {HistorySeries} */ s, /** @type {HistorySeries[]} */ all) {
   const words = [stateWords(s)];
   if (new Set(all.map((o) => o.side)).size > 1) words.push(named("leg", s.side));
-  if (new Set(all.map((o) => o.movement)).size > 1) words.push(say("history.movement", { number: num(s.movement) }));
+  if (new Set(all.map((o) => o.movement)).size > 1)
+    words.push(
+      new Set(all.map((o) => o.movement_key)).size > 1
+        ? movementName(s)
+        : say("history.movement", { name: movementName(s), number: num(s.movement) }),
+    );
   return words.join(", ");
 }
 /** Reads the history of an athlete and shows it; again when the page changes between light and dark. */
@@ -50,6 +67,7 @@ function showHistory() {
   const keys = [...new Map(series.map((s) => [keyOf(s), s])).entries()];
   if (!keys.some(([k]) => k === chosen)) chosen = keys.toSorted((a, b) => points(b[0]) - points(a[0]))[0][0];
   const shown = series.filter((s) => keyOf(s) === chosen);
+  speakOf(shown[0].turn);
   const visits = new Set(shown.flatMap((s) => s.points.map((p) => p.date)));
   const tabs =
     keys.length > 1
@@ -108,6 +126,7 @@ function showHistory() {
     box,
     tabs,
     warnings,
+    showAgain(shown[0]),
     showLosses(shown[0]),
     several ? null : h("p", { class: "note" }, say("history.one_visit")),
     h("h3", {}, say("history.positions")),
@@ -178,6 +197,43 @@ export function lossSentence(/** @type {LossSeries} */ s) {
   if (c.verdict === "lost") return say("history.loss_kept_less", { ...both, by });
   if (c.verdict === "held") return say("history.loss_held", both);
   return say("history.loss_unseen", { ...both, smallest: withUnit(c.smallest_detectable_deg, "°") });
+}
+
+/** Whether what was lost under a condition holds under it now, in a sentence. */
+export function againSentence(/** @type {Again} */ a) {
+  const { verdict: code } = a.now;
+  const how = code === "lost" ? "again_lost" : code === "unclear" ? "again_unclear" : "again_holds";
+  const ends = (p) => {
+    const [lo, hi] = p.interval95_deg;
+    return p.lost_deg < -0.5 ? range(-hi, -lo) : range(lo, hi);
+  };
+  return say(`history.${how}`, {
+    joint: jointNames[a.position],
+    harder: say("history.harder", { tempo: named("tempo", a.challenge.tempo), state: stateWords(a.challenge) }),
+    before: lostWords(a.before.lost_deg),
+    before_ends: ends(a.before),
+    before_date: date(a.before.date),
+    now: lostWords(a.now.lost_deg),
+    now_ends: ends(a.now),
+    now_date: date(a.now.date),
+    against: a.against ? say("history.again_against", { date: date(a.against) }) : "",
+  });
+}
+
+/** Those sentences of the leg and the movement shown; nothing where nothing is known. */
+function showAgain(/** @type {HistorySeries} */ of) {
+  const mine = history.again.filter((a) => a.side === of.side && a.movement === of.movement);
+  if (!mine.length) return null;
+  return h(
+    "div",
+    {},
+    h("h3", {}, say("history.again")),
+    h(
+      "ul",
+      { class: "loss-sentences", data: { testid: "again" } },
+      mine.map((a) => h("li", { data: { joint: a.position, verdict: a.now.verdict } }, againSentence(a))),
+    ),
+  );
 }
 
 let lossCharts = [];

@@ -114,7 +114,7 @@ export function historyChart(el, of, dates, banded, label) {
           splits: (u) => thin(days, u),
           values: (_u, l) => l.map((d) => date(new Date(d * 864e5).toISOString().slice(0, 10))),
         }),
-        axis(look, label || (unitOf(of[0]) === "°" ? say("curves.angle_axis") : say("curves.foot_axis")), {
+        axis(look, label || (unitOf(of[0]) === "°" ? say("curves.angle_axis") : named("unit", of[0].unit)), {
           side: 3,
           size: 40,
         }),

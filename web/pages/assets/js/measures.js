@@ -1,6 +1,6 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
 import { $$, fill, h } from "./dom.js";
-import { half95, known, noZero, num, range } from "./format.js";
+import { half95, known, noZero, num, range, upper } from "./format.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
 import { angles, named, say } from "./words.js";
 
@@ -32,7 +32,16 @@ const row = (name, of, help, mean) => ({ name, of, help, mean });
  */
 function groups(a) {
   const cm = a.scale?.known;
-  const measured = joints.filter(([k]) => a.reps.some((r) => r.joints[k])); // the arm's where they count
+  /** @type {string[]} */
+  const counts = a.movement?.joints || [];
+  // The arm's where they count, and what counts first.
+  const measured = joints
+    .filter(([k]) => a.reps.some((r) => r.joints[k]))
+    .toSorted(([x], [y]) => Number(counts.includes(y)) - Number(counts.includes(x)));
+  const quick = ["knee", "hip", "shoulder", "elbow"].filter((k) => !counts.length || counts.includes(k));
+  const fastest = (of) => quick.map((k) => row(say("measure.fastest", { joint: named("point", k) }), (r) => of(r, k)));
+  const phase = (name) => upper(named("phase", name));
+  const bends = !a.movement?.turn; // the turn is a bottom: knee and thigh have come down
   const support = (phase) => (r) => estimate((r.support || []).find((s) => s.phase === phase)?.mean_pct, "%");
   const rise = (foot) => (r) => {
     const f = r.foot?.[foot];
@@ -85,14 +94,13 @@ function groups(a) {
     [
       say("measure.time"),
       [
-        row(say("measure.descent"), (r) => plain(r.descent_s, "s", 2)),
-        row(say("measure.ascent"), (r) => plain(r.ascent_s, "s", 2)),
+        row(phase("descent"), (r) => plain(r.descent_s, "s", 2)),
+        row(phase("ascent"), (r) => plain(r.ascent_s, "s", 2)),
         row(say("measure.bottom_at"), (r) => [
           ...plain(r.bottom_s, "s", 2),
           known(r.bottom_sd_s) ? h("span", { class: "iv" }, `± ${num(half95(r.bottom_sd_s), 2)}`) : null,
         ]),
-        row(say("measure.fastest_knee"), (r) => plain(r.joints.knee.peak_velocity_deg_s, "°/s")),
-        row(say("measure.fastest_hip"), (r) => plain(r.joints.hip.peak_velocity_deg_s, "°/s")),
+        ...fastest((r, k) => plain(r.joints[k]?.peak_velocity_deg_s, "°/s")),
       ],
     ],
     [
@@ -101,32 +109,40 @@ function groups(a) {
         row(say("measure.heel"), rise("heel"), say("measure.under_load")),
         row(say("measure.toe"), rise("toe"), say("measure.under_load")),
         row(say("measure.slides"), length("slide_pct_foot", "slide_cm")),
-        row(say("measure.knee_toe"), length("knee_past_toe_pct_foot", "knee_past_toe_cm"), say("measure.minus_behind")),
-        row(
-          say("measure.thigh"),
-          (r) => r.foot && estimate(r.foot.thigh_at_bottom_deg, "°"),
-          say("measure.minus_above"),
-        ),
-        row(
-          say("measure.crease"),
-          (r) => r.foot && [r.foot.hip_crease_below_knee ? named("crease", r.foot.hip_crease_below_knee) : "–"],
-        ),
+        ...(bends
+          ? [
+              row(
+                say("measure.knee_toe"),
+                length("knee_past_toe_pct_foot", "knee_past_toe_cm"),
+                say("measure.minus_behind"),
+              ),
+              row(
+                say("measure.thigh"),
+                (r) => r.foot && estimate(r.foot.thigh_at_bottom_deg, "°"),
+                say("measure.minus_above"),
+              ),
+              row(
+                say("measure.crease"),
+                (r) => r.foot && [r.foot.hip_crease_below_knee ? named("crease", r.foot.hip_crease_below_knee) : "–"],
+              ),
+            ]
+          : []),
       ],
     ],
     [
       say("measure.support"),
       [
         row(say("measure.whole"), support("whole")),
-        row(say("measure.descent"), support("descent")),
+        row(phase("descent"), support("descent")),
         row(say("measure.bottom"), support("bottom")),
-        row(say("measure.ascent"), support("ascent")),
+        row(phase("ascent"), support("ascent")),
         row(say("measure.takeoff"), support("take-off")),
         row(say("measure.landing"), support("landing")),
         row(
           say("measure.outside"),
           (r) => {
             const s = (r.support || []).find((x) => x.phase === "whole");
-            return s && known(s.outside_s)
+            return s && known(s.mean_pct?.value) && known(s.outside_s)
               ? [
                   `${num(s.outside_s, 2)} s`,
                   h("span", { class: "iv" }, say("measure.heel_for", { time: num(s.behind_s, 2) })),
@@ -198,7 +214,7 @@ function groups(a) {
               ],
         ),
         row(
-          say("measure.fastest_knee"),
+          say("measure.fastest", { joint: named("point", "knee") }),
           landing((l) => plain(l.peak_velocity_deg_s.knee, "°/s")),
         ),
         row(

@@ -2,11 +2,15 @@
 // the file. The times of an analysis are those of the movement; the file's are longer by
 // the slow motion factor.
 import { jointColours } from "./colours.js";
+import { known } from "./format.js";
 import { between, lastAtOrBefore, nearest, place, undoCamera } from "./frames.js";
 import { angles, named, say } from "./words.js";
 
-/** The angles that are drawn as curves, from the ground up. */
-export const curves = [
+/**
+ * The angles that are drawn, from the ground up: of each the joint, how its curve and its sign look, and of a joint by
+ * which limb it is seen and how that turns on the screen of who faces right.
+ */
+const kinds = [
   {
     key: "ankle_dorsiflexion",
     joint: "ankle",
@@ -15,6 +19,8 @@ export const curves = [
     color: jointColours.ankle,
     dash: [9, 4],
     sign: "triangle",
+    limb: "knee",
+    turn: 1,
   },
   {
     key: "knee_flexion",
@@ -24,6 +30,8 @@ export const curves = [
     color: jointColours.knee,
     dash: [],
     sign: "disc",
+    limb: "ankle",
+    turn: 1,
   },
   {
     key: "hip_flexion",
@@ -33,6 +41,30 @@ export const curves = [
     color: jointColours.hip,
     dash: [10, 3, 2, 3],
     sign: "square",
+    limb: "knee",
+    turn: -1,
+  },
+  {
+    key: "shoulder_flexion",
+    joint: "shoulder",
+    name: angles.shoulder_flexion,
+    short: named("limb", "shoulder_flexion"),
+    color: jointColours.shoulder,
+    dash: [14, 3],
+    sign: "diamond",
+    limb: "elbow",
+    turn: -1,
+  },
+  {
+    key: "elbow_flexion",
+    joint: "elbow",
+    name: angles.elbow_flexion,
+    short: named("limb", "elbow_flexion"),
+    color: jointColours.elbow,
+    dash: [5, 2],
+    sign: "tip",
+    limb: "wrist",
+    turn: -1,
   },
   {
     key: "trunk_lean",
@@ -44,6 +76,8 @@ export const curves = [
     sign: "bar",
   },
 ];
+
+/** @typedef {typeof kinds[number]} Kind */
 
 /** The points of the near side that are drawn and can be corrected. */
 export const pointNames = ["ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"];
@@ -98,6 +132,13 @@ export class Motion {
     this.series = analysis.series;
     this.forward = analysis.facing === "left" ? -1 : 1;
     this.reps = analysis.reps;
+    const counts = analysis.movement?.joints?.length ? analysis.movement.joints : ["ankle", "knee", "hip"];
+    /** @type {Kind[]} the angles of the joints that count in the movement */
+    this.joints = kinds.filter((k) => counts.includes(k.joint));
+    /** @type {Kind[]} those whose curves are shown */
+    this.curves = [...this.joints, ...kinds.filter((k) => k.sign === "bar")];
+    /** Whether it is known anywhere in the clip where the weight acts. */
+    this.hasSupport = (analysis.series.support_pct || []).some(known);
     /** @type {number | undefined} */
     this.lowest = undefined;
     // A moment between two frames belongs to the frame shown nearest to it.

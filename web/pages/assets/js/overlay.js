@@ -3,25 +3,29 @@
 // was tracked.
 import { drawn, fade } from "./colours.js";
 import { deg, half95, known } from "./format.js";
-import { bones, curves, pointNames } from "./motion.js";
+import { bones, pointNames } from "./motion.js";
 import { say } from "./words.js";
 
 const outline = fade(drawn.under, 0.8);
 const paper = drawn.line;
 const ground = drawn.ground;
-const joints = { ankle: curves[0], knee: curves[1], hip: curves[2] };
 
 /** The unit of all drawing on a canvas: its shorter side over `of`, but never so small that words cannot be read. */
 export const unitOf = (canvas, of) =>
   Math.max(Math.min(canvas.width, canvas.height) / of, 0.8 * (devicePixelRatio || 1));
 
-/** The shape of a joint: triangle ankle, disc knee, square hip. */
+/** The shape of a joint: triangle ankle, disc knee, square hip, diamond shoulder, triangle on its tip elbow. */
 export function sign(c, kind, x, y, r, color) {
   c.beginPath();
   if (kind === "triangle") {
     c.moveTo(x, y - 1.25 * r);
     c.lineTo(x + 1.1 * r, y + 0.75 * r);
     c.lineTo(x - 1.1 * r, y + 0.75 * r);
+    c.closePath();
+  } else if (kind === "tip") {
+    c.moveTo(x, y + 1.25 * r);
+    c.lineTo(x - 1.1 * r, y - 0.75 * r);
+    c.lineTo(x + 1.1 * r, y - 0.75 * r);
     c.closePath();
   } else if (kind === "square") c.rect(x - 0.9 * r, y - 0.9 * r, 1.8 * r, 1.8 * r);
   else if (kind === "diamond") {
@@ -91,13 +95,14 @@ export function drawFrame(
     }
   }
   const forward = motion.forward * (flip ? -1 : 1);
-  if (on.arcs) for (const name of ["hip", "ankle", "knee"]) arc(c, value, name, at, u, forward);
+  if (on.arcs) for (const look of motion.joints) arc(c, value, look, at, u, forward);
   if (on.joints) {
-    for (const [name, look] of Object.entries(joints)) {
-      if (!at[name]) continue;
-      sign(c, look.sign, ...at[name], 5.6 * u, outline);
-      sign(c, look.sign, ...at[name], 4.2 * u, look.color);
-      if (filled) sign(c, look.sign, ...at[name], 2.4 * u, ground);
+    for (const look of motion.joints) {
+      const place = at[look.joint];
+      if (!place) continue;
+      sign(c, look.sign, ...place, 5.6 * u, outline);
+      sign(c, look.sign, ...place, 4.2 * u, look.color);
+      if (filled) sign(c, look.sign, ...place, 2.4 * u, ground);
     }
   }
   for (const name of pointNames) {
@@ -108,7 +113,7 @@ export function drawFrame(
     sign(c, "diamond", x, y, 5 * u, paper);
     sign(c, "diamond", x, y, 2.4 * u, drawn.corrected);
   }
-  if (on.values) labels(c, value, at, u, forward);
+  if (on.values) labels(c, motion.joints, value, at, u, forward);
   return at;
 }
 
@@ -117,7 +122,7 @@ function traces(c, motion, t, to, u) {
   const from =
     k >= 0 && t >= motion.reps[k].start_s && t <= motion.reps[k].end_s ? motion.reps[k].start_s : Math.max(0, t - 2);
   const step = 1 / motion.series.rate_hz;
-  for (const [name, look] of Object.entries(joints)) {
+  for (const look of motion.joints) {
     for (const under of [true, false]) {
       c.beginPath();
       c.strokeStyle = under ? fade(drawn.under, 0.5) : look.color;
@@ -125,7 +130,7 @@ function traces(c, motion, t, to, u) {
       c.setLineDash(under ? [] : look.dash.map((d) => d * 0.6 * u));
       let begun = false;
       for (let x = from; x <= t + 1e-9; x += step) {
-        const p = motion.point(name, x);
+        const p = motion.point(look.joint, x);
         if (!p) {
           begun = false;
           continue;
@@ -141,16 +146,15 @@ function traces(c, motion, t, to, u) {
 }
 
 /** The angle as a wedge between its zero line (dashed) and the limb, built from the value that is printed. */
-function arc(c, angleOf, name, at, u, forward) {
-  const limb = at[{ ankle: "knee", knee: "ankle", hip: "knee" }[name]];
-  const p = at[name];
-  const look = joints[name];
+function arc(c, angleOf, look, at, u, forward) {
+  const limb = at[look.limb];
+  const p = at[look.joint];
   const value = angleOf(look.key);
   if (!p || !limb || !known(value)) return;
-  const turn = { ankle: 1, knee: 1, hip: -1 }[name] * forward;
+  const turn = look.turn * forward;
   const end = Math.atan2(limb[1] - p[1], limb[0] - p[0]);
   const zero = end - (turn * value * Math.PI) / 180;
-  const r = { ankle: 34, knee: 26, hip: 26 }[name] * u;
+  const r = ({ ankle: 34, elbow: 22 }[look.joint] || 26) * u;
   const back = turn * value < 0;
   c.beginPath();
   c.moveTo(...p);
@@ -178,22 +182,23 @@ function arc(c, angleOf, name, at, u, forward) {
   }
 }
 
-function labels(c, angleOf, at, u, forward) {
+/** The values beside the joints: in front of knee and elbow, behind the others. */
+function labels(c, joints, angleOf, at, u, forward) {
   const boxes = [];
   const w0 = c.canvas.width;
   const h0 = c.canvas.height;
-  for (const name of ["ankle", "knee", "hip"]) {
-    const p = at[name];
-    const look = joints[name];
+  for (const look of joints) {
+    const p = at[look.joint];
+    const before = look.joint === "knee" || look.joint === "elbow";
     if (!p) continue;
     const text = `${look.short} ${deg(angleOf(look.key))}`;
     c.font = `700 ${12.5 * u}px system-ui, sans-serif`;
     const w = c.measureText(text).width + 15 * u;
     const h = 19 * u;
-    const side = name === "knee" ? forward : -forward;
-    const gap = { ankle: 22, knee: 32, hip: 14 }[name] * u;
+    const side = before ? forward : -forward;
+    const gap = (before ? 32 : look.joint === "ankle" ? 22 : 14) * u;
     let x = side > 0 ? p[0] + gap : p[0] - gap - w;
-    let y = p[1] - h / 2 - { ankle: 4, knee: 0, hip: 6 }[name] * u;
+    let y = p[1] - h / 2 - (before ? 0 : look.joint === "ankle" ? 4 : 6) * u;
     x = Math.max(3 * u, Math.min(w0 - 3 * u - w, x));
     y = Math.max(3 * u, Math.min(h0 - 3 * u - h, y));
     for (const b of boxes)
@@ -256,6 +261,7 @@ export function blurFace(c, motion, frame, to, s, picture) {
 
 /** The support point along a foot's length, as a strip on the picture; footY is how far down it the feet come. */
 export function supportStrip(c, motion, frame, u, footY) {
+  if (!motion.hasSupport) return;
   const { pct, sd } = motion.support(motion.timeOf(frame));
   const w0 = c.canvas.width;
   const h0 = c.canvas.height;

@@ -1,4 +1,4 @@
-package screening
+package history
 
 import (
 	"fmt"
@@ -11,11 +11,12 @@ import (
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/stats"
+	"holdfast/screening"
 )
 
 // dayOf is the analysis of one clip of slow reps with the given knee ranges.
-func dayOf(kneeROMDeg ...float64) *Analysis {
-	a := &Analysis{Schema: AnalysisSchema}
+func dayOf(kneeROMDeg ...float64) *screening.Analysis {
+	a := &screening.Analysis{Schema: screening.AnalysisSchema}
 	for i, rom := range kneeROMDeg {
 		m := joints.AngleMeasure{ROMDeg: rom, SDDeg: 2, SystematicSDDeg: 1.2}
 		none := joints.AngleMeasure{ROMDeg: math.NaN()}
@@ -31,7 +32,7 @@ func dayOf(kneeROMDeg ...float64) *Analysis {
 
 func TestHistoryTellsProgressFromChance(t *testing.T) {
 	none := math.NaN()
-	h := HistoryOf([]DatedAnalysis{
+	h := Of([]DatedAnalysis{
 		{Date: "2026-03-01", Condition: "fresh", LoadKg: none, ClipID: "c", Analysis: dayOf(112, 113, 111)},
 		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "a", Analysis: dayOf(100, 101, 99)},
 		{Date: "2026-02-01", Condition: "fresh", LoadKg: none, ClipID: "b", Analysis: dayOf(103, 102, 101)},
@@ -91,10 +92,10 @@ func TestHistoryTellsProgressFromChance(t *testing.T) {
 // The other leg and another movement are series of their own, and no retest.
 func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 	none := math.NaN()
-	leg := func(side string, a *Analysis) *Analysis { a.NearSide = side; return a }
+	leg := func(side string, a *screening.Analysis) *screening.Analysis { a.NearSide = side; return a }
 	hinge := dayOf(30, 31, 29)
 	squat := dayOf(100, 101, 99)
-	for i, a := range []*Analysis{hinge, squat} {
+	for i, a := range []*screening.Analysis{hinge, squat} {
 		for k := range a.Reps {
 			a.Reps[k].Angles[body.HipFlexion].ROMDeg, a.Reps[k].Angles[body.AnkleDorsiflexion].ROMDeg = 110, float64(30-25*(1-i))
 		}
@@ -122,7 +123,7 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 			tt.days[i].Condition, tt.days[i].LoadKg = "fresh", none
 		}
 		var sides, moves []string
-		for _, s := range HistoryOf(tt.days).Series {
+		for _, s := range Of(tt.days).Series {
 			if s.Position != kinematics.PositionKnee {
 				continue
 			}
@@ -143,7 +144,7 @@ func TestHistoryKeepsLegsAndMovementsApart(t *testing.T) {
 // change, so that a later gain of that size is chance.
 func TestHistoryLearnsFromARetest(t *testing.T) {
 	none := math.NaN()
-	h := HistoryOf([]DatedAnalysis{
+	h := Of([]DatedAnalysis{
 		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "a", Analysis: dayOf(100, 101, 99)},
 		{Date: "2026-01-01", Condition: "fresh", LoadKg: none, ClipID: "b", Analysis: dayOf(108, 92, 107)},
 		{Date: "2026-03-01", Condition: "fresh", LoadKg: none, ClipID: "c", Analysis: dayOf(109, 110, 111)},
@@ -159,5 +160,45 @@ func TestHistoryLearnsFromARetest(t *testing.T) {
 		if c.SmallestDetectable < 10 || c.Verdict == "gained" {
 			t.Errorf("a gain of %.0f is %s at a smallest change of %.1f", c.Change, c.Verdict, c.SmallestDetectable)
 		}
+	}
+}
+
+// What was lost under a load and holds under it now is said, of visits that one calibration measured alone, and in the
+// words of the movement.
+func TestHistorySaysWhatHoldsAgain(t *testing.T) {
+	day := func(model screening.ModelInfo, knee ...float64) *screening.Analysis {
+		a := dayOf(knee...)
+		a.Model = model
+		a.Movement = screening.Movement{Key: "own", Turn: "top", Joints: []body.Joint{body.KneeJoint},
+			Positions: []kinematics.Position{kinematics.PositionKnee, kinematics.PositionHeel}}
+		a.Sets[0].Positions = append(a.Sets[0].Positions, kinematics.PositionReadings{Position: kinematics.PositionKnee,
+			Unit: kinematics.Degrees, Readings: stats.Readings{Values: knee, NoiseSD: 0.5}})
+		return a
+	}
+	now := screening.ModelInfo{Name: "heavy", SHA256: "1", Calibration: &screening.CalibrationInfo{Version: 2}}
+	before := screening.ModelInfo{Name: "heavy", SHA256: "1", Calibration: &screening.CalibrationInfo{Version: 1}}
+	history := func(spring screening.ModelInfo) History {
+		fresh := func(date string, of *screening.Analysis) DatedAnalysis {
+			return DatedAnalysis{Date: date, Condition: "fresh", LoadKg: math.NaN(), Analysis: of}
+		}
+		loaded := func(date string, of *screening.Analysis) DatedAnalysis {
+			return DatedAnalysis{Date: date, Condition: "loaded", LoadKg: 60, Analysis: of}
+		}
+		return Of([]DatedAnalysis{fresh("2026-05-04", day(spring, 120, 121, 119)),
+			loaded("2026-05-04", day(spring, 100, 101, 99)), fresh("2026-11-02", day(now, 120, 121, 119)),
+			loaded("2026-11-02", day(now, 119, 120, 118))})
+	}
+	h := history(now)
+	if len(h.Again) != 1 || !h.Again[0].Holds() || h.Again[0].Turn != "top" || h.Again[0].Challenge.LoadKg != 60 ||
+		h.Again[0].Then.Date != "2026-05-04" || h.Again[0].Now.Date != "2026-11-02" {
+		t.Errorf("said again: %+v", h.Again)
+	}
+	for _, s := range h.Series {
+		if s.Turn != "top" || s.MovementKey != "own" {
+			t.Errorf("a series of %q at the %q", s.MovementKey, s.Turn)
+		}
+	}
+	if h = history(before); len(h.Again) != 0 || len(h.Warnings) == 0 {
+		t.Errorf("of two calibrations: %+v, %v", h.Again, h.Warnings)
 	}
 }

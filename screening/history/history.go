@@ -1,4 +1,6 @@
-package screening
+// Package history follows the positions of one athlete over the visits: what is there, what is lost from condition to
+// condition, and whether what was lost holds now.
+package history
 
 import (
 	"cmp"
@@ -7,10 +9,13 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
-	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
+	"holdfast/screening"
 	"holdfast/screening/losses"
 )
+
+// Schema names the layout of a history, whose number goes up when fields change.
+const Schema = "holdfast/history/3"
 
 // DatedAnalysis is the analysis of a clip with when and how it was filmed.
 type DatedAnalysis struct {
@@ -19,20 +24,22 @@ type DatedAnalysis struct {
 	LoadKg    float64 // NaN: none
 	Setting   string  // how else the set was done, in words; empty: nothing was said
 	ClipID    string
-	Analysis  *Analysis
+	Analysis  *screening.Analysis
 }
 
 // History follows the positions of one athlete over the visits.
 type History struct {
-	Schema string `json:"schema"` // historySchema
+	Schema string `json:"schema"` // [Schema]
 	// SmallestChangeDeg is the smallest change that matters, degrees; at the foot the
 	// ladder's own bounds hold.
 	SmallestChangeDeg float64         `json:"smallest_change_that_matters_deg"`
 	Series            []HistorySeries `json:"series"`
 	// Losses are what is lost at the bottom of a joint from condition to condition, visit by visit.
 	Losses []losses.Series `json:"losses"`
+	// Again says of positions that were lost under a condition whether they hold under it now.
+	Again []losses.Again `json:"again"`
 	// Warnings say what must be known when reading the series; nil: nothing.
-	Warnings []Warning `json:"warnings,omitempty"`
+	Warnings []screening.Warning `json:"warnings,omitempty"`
 }
 
 // HistorySeries is one position in one tempo and condition, a point a visit.
@@ -43,14 +50,16 @@ type HistorySeries struct {
 	// Movement numbers the athlete's movements from 1 in the order they were first
 	// filmed: clips that bend the joints in quite different proportions, a squat and a
 	// hinge for instance, are not one series.
-	Movement  int     `json:"movement"`
-	Tempo     string  `json:"tempo"`
-	Condition string  `json:"condition"`
-	LoadKg    float64 `json:"load_kg"` // null: none
+	Movement int `json:"movement"`
+	// MovementKey names it, Turn is what its turn is called; empty: the bottom.
+	MovementKey string  `json:"movement_key"`
+	Turn        string  `json:"turn,omitempty"`
+	Tempo       string  `json:"tempo"`
+	Condition   string  `json:"condition"`
+	LoadKg      float64 `json:"load_kg"` // null: none
 	// Setting is how else the sets were done, in words; empty: nothing was said.
 	Setting string `json:"setting,omitempty"`
-	// Position is ankle, knee or hip with Measure rom, or support_point or heel_rise
-	// with Measure at_bottom.
+	// Position is that of a joint with Measure rom, or one that is no angle with Measure at_bottom.
 	Position kinematics.Position `json:"position"`
 	Measure  string              `json:"measure"`
 	Unit     kinematics.Unit     `json:"unit"`
@@ -82,7 +91,7 @@ type HistoryChange struct {
 
 // filmed is a movement and how it divides itself over the joints.
 type filmed struct {
-	Movement
+	screening.Movement
 	rom body.ByJoint[float64]
 }
 
@@ -118,7 +127,7 @@ func (v *visitReps) at(p kinematics.Position) (r stats.Readings) {
 	return r
 }
 
-// HistoryOf follows every position that was measured over the visits, for each leg,
+// Of follows every position that was measured over the visits, for each leg,
 // movement, tempo and condition. Reps that are not whole are left out; clips of one
 // visit are taken together.
 //
@@ -127,9 +136,9 @@ func (v *visitReps) at(p kinematics.Position) (r stats.Readings) {
 // be larger than that to be lost or gained.
 //
 // Clips that rest on another network or calibration than those of the last visit are left out, and a warning says so.
-func HistoryOf(dated []DatedAnalysis) History {
-	h := History{Schema: historySchema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{},
-		Losses: []losses.Series{}}
+func Of(dated []DatedAnalysis) History {
+	h := History{Schema: Schema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{},
+		Losses: []losses.Series{}, Again: []losses.Again{}}
 	by := map[historyKey][]*visitReps{}
 	var movements []filmed // each movement, as first filmed
 	dated = slices.Clone(dated)
@@ -137,7 +146,7 @@ func HistoryOf(dated []DatedAnalysis) History {
 	dated = slices.DeleteFunc(dated, func(d DatedAnalysis) bool { return d.Analysis == nil })
 	dated, h.Warnings = measuredAsTheLast(dated)
 	for _, d := range dated {
-		for _, g := range wholeByTempo(d.Analysis) {
+		for _, g := range screening.WholeByTempo(d.Analysis) {
 			at := kinematics.MeanROM(g.Reps)
 			shows := d.Analysis.Shows()
 			movement := slices.IndexFunc(movements, func(m filmed) bool {
@@ -179,51 +188,45 @@ func HistoryOf(dated []DatedAnalysis) History {
 	for _, k := range keys {
 		h.Series = append(h.Series, seriesOfVisits(k, movements[k.movement-1].Movement, by[k])...)
 		for _, v := range by[k] {
-			of = append(of, losses.Visit{Date: v.date, Side: k.side, Movement: k.movement, Tempo: k.tempo,
-				State: kinematics.StateOf(k.condition), LoadKg: k.loadKg, Setting: k.setting, ZeroKnown: v.zero,
-				At: v.at})
+			shows := &movements[k.movement-1].Movement
+			of = append(of, losses.Visit{Date: v.date, Side: k.side, Movement: k.movement, Turn: shows.Turn,
+				Positions: shows.Positions, Tempo: k.tempo, State: kinematics.StateOf(k.condition), LoadKg: k.loadKg,
+				Setting: k.setting, ZeroKnown: v.zero, At: v.at})
 		}
 	}
-	h.Losses = losses.Of(of)
+	h.Losses, h.Again = losses.Of(of), losses.AgainOf(of)
 	return h
 }
 
 // measuredAsTheLast keeps of analyses in the order of their dates those that rest on the network and calibration of
 // the last one, and says what was left out.
-func measuredAsTheLast(dated []DatedAnalysis) (kept []DatedAnalysis, left []Warning) {
-	if len(dated) == 0 {
-		return nil, nil
-	}
-	last := dated[len(dated)-1].Analysis
-	var others []*Analysis
+func measuredAsTheLast(dated []DatedAnalysis) (kept []DatedAnalysis, left []screening.Warning) {
+	var all []*screening.Analysis
 	for _, d := range dated {
-		if d.Analysis.Model.comparable() == last.Model.comparable() {
+		all = append(all, d.Analysis)
+	}
+	otherwise, left := screening.MeasuredOtherwise(all)
+	for i, d := range dated {
+		if !otherwise[i] {
 			kept = append(kept, d)
-		} else {
-			others = append(others, d.Analysis)
 		}
 	}
-	if len(others) == 0 {
-		return kept, nil
-	}
-	return kept, notice.List("measured_otherwise", notice.Params{
-		"n": len(others), "others": plain(networksOf(others)), "now": last.Model.measuredBy().Plain(),
-	})
+	return kept, left
 }
 
 // seriesOfVisits returns the series of one tempo and condition, from the ground up.
-func seriesOfVisits(k historyKey, movement Movement, visits []*visitReps) []HistorySeries {
+func seriesOfVisits(k historyKey, movement screening.Movement, of []*visitReps) []HistorySeries {
 	var out []HistorySeries
 	load := math.NaN()
 	if k.loadKg > 0 {
 		load = k.loadKg
 	}
 	add := func(p kinematics.Position, measure string, how func(v *visitReps) (stats.Readings, stats.Options)) {
-		s := HistorySeries{Side: k.side, Movement: k.movement, Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load,
-			Setting:  k.setting,
-			Position: p, Measure: measure, Unit: kinematics.PositionQuantity(p).Unit, Points: []HistoryPoint{}}
+		s := HistorySeries{Side: k.side, Movement: k.movement, MovementKey: movement.Key, Turn: movement.Turn,
+			Tempo: k.tempo.Key, Condition: k.condition, LoadKg: load, Setting: k.setting, Position: p,
+			Measure: measure, Unit: kinematics.PositionQuantity(p).Unit, Points: []HistoryPoint{}}
 		var readings []stats.Readings
-		for _, v := range visits {
+		for _, v := range of {
 			r, opt := how(v)
 			r.OccasionSD = opt.OccasionSD
 			mean := r.Mean(opt)
@@ -243,7 +246,7 @@ func seriesOfVisits(k historyKey, movement Movement, visits []*visitReps) []Hist
 		}
 	}
 	for _, p := range movement.Positions {
-		if kinematics.PositionQuantity(p).Unit != kinematics.PctOfFoot {
+		if kinematics.PositionQuantity(p).Unit == kinematics.Degrees {
 			continue // of a joint, its range tells more
 		}
 		add(p, "at_bottom", func(v *visitReps) (stats.Readings, stats.Options) {
@@ -271,4 +274,17 @@ func historyChange(since string, then, now stats.Readings, opt stats.Options) *H
 		Since: since, Change: -c.Lost, Interval95: [2]float64{-c.Interval95[1], -c.Interval95[0]},
 		SmallestDetectable: max(half, opt.SmallestChange, opt.Detectable), Verdict: c.Verdict,
 	}
+}
+
+type plainHistory History
+
+// Plain returns the history without its methods, see [screening.EncodeTold].
+func (h *History) Plain() any { return (*plainHistory)(h) }
+
+// MarshalJSON implements json.Marshaler.
+func (h History) MarshalJSON() ([]byte, error) { return screening.EncodeJSON((*plainHistory)(&h)) }
+
+// UnmarshalJSON implements json.Unmarshaler.
+func (h *History) UnmarshalJSON(doc []byte) error {
+	return screening.DecodeJSON(doc, (*plainHistory)(h))
 }

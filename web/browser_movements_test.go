@@ -1,0 +1,156 @@
+package web_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"holdfast/screening"
+)
+
+// Movements that are no squats, from clip to comparison: the words and joints are theirs.
+func TestBrowserMovements(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the full run: it drives a browser")
+	}
+	d := measuredDesk(t)
+	for _, name := range []string{"press_slow", "press_fast", "hop_fast"} {
+		d.send(t, "Sam Example", "2026-05-04", name)
+	}
+	d.measured(t)
+	t.Run("clip of a press", d.clipOfPress)
+	t.Run("comparison of presses", d.comparisonOfPresses)
+	t.Run("a set of many reps", d.setOfHops)
+	t.Run("choosing the movement", d.choosesMovement)
+	d.quiet(t)
+}
+
+// speaksOf checks that a part of the page uses none of some words.
+func (d *coach) speaksOf(t *testing.T, part string, none ...string) {
+	t.Helper()
+	text := strings.ToLower(eval[string](t, d, fmt.Sprintf(`document.querySelector(%q).innerText`, part)))
+	for _, word := range none {
+		if strings.Contains(text, word) {
+			t.Errorf("the page %s speaks of a %s", eval[string](t, d, `location.pathname`), word)
+		}
+	}
+}
+
+// joints returns the joints of some elements, in their order.
+func (d *coach) joints(t *testing.T, of string) string {
+	t.Helper()
+	return eval[string](t, d, fmt.Sprintf(
+		`[...document.querySelectorAll(%q)].map((e) => e.dataset.joint).join(" ")`, of))
+}
+
+// openAll opens what is folded.
+func (d *coach) openAll(t *testing.T) {
+	t.Helper()
+	eval[bool](t, d, `(() => { for (const e of document.querySelectorAll("details")) e.open = true; return true; })()`)
+}
+
+func (d *coach) clipOfPress(t *testing.T) {
+	d.openClip(t, "press_fast.mp4")
+	d.until(t, stepLimit, `document.querySelector("#clip-answer .answer")`)
+	answer := eval[string](t, d, `document.querySelector("#clip-answer .answer").textContent`)
+	if !strings.HasPrefix(answer, "3 fast press reps: shoulder ") || !strings.Contains(answer, " at the lock-out.") {
+		t.Errorf("the clip's page begins %q", answer)
+	}
+	if keys := eval[string](t, d, `[...document.querySelectorAll("#keys input")].map((e) => e.value).join(" ")`); keys !=
+		"hip_flexion shoulder_flexion elbow_flexion trunk_lean" {
+		t.Errorf("the curves are of %q", keys)
+	}
+	d.openAll(t)
+	d.speaksOf(t, "main", "bottom", "landing", "descent", "ascent", "crease", "hop")
+	rows := eval[string](t, d, `[...document.querySelectorAll("#measures tbody th")].map((e) => e.firstChild.data).join()`)
+	for _, want := range []string{"Shoulder flexion", "Elbow flexion", "Way up", "Lock-out at", "Fastest shoulder"} {
+		if !strings.Contains(rows, want) {
+			t.Errorf("the measures %q lack %q", rows, want)
+		}
+	}
+	d.audit(t)
+	d.shoot(t, "press-clip")
+}
+
+func (d *coach) comparisonOfPresses(t *testing.T) {
+	d.compared(t, "press_slow", "press_fast")
+	answers := d.joints(t, "#answers li[data-joint]")
+	if answers != "shoulder hip elbow" {
+		t.Errorf("the answers are of %q", answers)
+	}
+	sentence := eval[string](t, d, `document.querySelector("#answers .answer-sentence").textContent`)
+	if !strings.HasPrefix(sentence, "Shoulder at the lock-out: ") {
+		t.Errorf("the first sentence is %q", sentence)
+	}
+	if values := eval[string](t, d, `document.querySelector("#readout").textContent`); !strings.Contains(values,
+		"Shoulder ") || !strings.Contains(values, "Elbow ") || strings.Contains(values, "Ankle") {
+		t.Errorf("beneath the pictures stands %q", values)
+	}
+	d.openAll(t)
+	d.speaksOf(t, "main", "bottom", "landing", "descent", "ascent")
+	d.audit(t)
+	d.shoot(t, "press-comparison")
+	d.open(t, "/athletes/"+d.athlete)
+	d.until(t, stepLimit, `document.querySelector("[data-testid=losses] li")`)
+	eval[bool](t, d, `(() => { [...document.querySelectorAll("#history .tabs button")]
+		.find((b) => b.textContent.includes("press"))?.click(); return true; })()`)
+	d.hasText(t, "What is lost at the lock-out")
+	if lost := d.joints(t, "[data-testid=losses] li"); lost != "knee hip shoulder elbow" {
+		t.Errorf("losses of %q", lost)
+	}
+	d.speaksOf(t, "#history", "bottom", "landing")
+	d.shoot(t, "press-athlete")
+}
+
+// A set of six reps and more says how its positions go over the reps.
+func (d *coach) setOfHops(t *testing.T) {
+	d.openClip(t, "hop_fast.mp4")
+	d.until(t, stepLimit, `document.querySelector("#clip-answer .answer")`)
+	var a struct {
+		Said struct {
+			Within []string `json:"within"`
+		} `json:"said"`
+	}
+	d.get(t, "/api/clips/"+d.clips["hop_fast.mp4"]+"/analysis", &a)
+	shown := eval[[]string](t, d, `[...document.querySelectorAll("[data-testid=within]")].map((e) => e.textContent)`)
+	if len(a.Said.Within) == 0 || strings.Join(shown, "\n") != strings.Join(a.Said.Within, "\n") {
+		t.Errorf("over the reps the page says %q, want %q", shown, a.Said.Within)
+	}
+	if n := eval[int](t, d, `[...document.querySelectorAll("#clip-answer .note")]
+		.filter((e) => e.textContent.includes("show each turn")).length`); n != 1 {
+		t.Errorf("that the turns are short is said %d times", n)
+	}
+	answer := eval[string](t, d, `document.querySelector("#clip-answer .answer").textContent`)
+	if !strings.HasPrefix(answer, "6 fast hop reps: ") {
+		t.Errorf("the clip's page begins %q", answer)
+	}
+	d.shoot(t, "hop-clip")
+}
+
+// The coach says what a clip shows; who says nothing again has it found.
+func (d *coach) choosesMovement(t *testing.T) {
+	clip := d.clips["press_slow.mp4"]
+	choose := func(key string) screening.Movement {
+		t.Helper()
+		d.openClip(t, "press_slow.mp4")
+		d.do(t, chromedp.Click(chromedp.CSS(`[data-testid=clip-edit]`)), chromedp.WaitVisible(chromedp.CSS(`#clip-dialog`)),
+			chromedp.SetValue(chromedp.CSS(`#movement`), key), chromedp.Click(chromedp.CSS(`[data-testid=clip-save]`)))
+		d.until(t, measureLimit, fmt.Sprintf(`document.readyState === "complete" &&
+			!document.querySelector("#clip-dialog").open &&
+			document.querySelector("#movement").value === %q &&
+			!document.querySelector("#measured").hidden`, key))
+		var a struct {
+			Movement screening.Movement `json:"movement"`
+		}
+		d.get(t, "/api/clips/"+clip+"/analysis", &a)
+		return a.Movement
+	}
+	if m := choose("press"); m.Key != "press" || !m.Given {
+		t.Errorf("the movement that was chosen is %+v", m)
+	}
+	if m := choose(""); m.Key != "press" || m.Given {
+		t.Errorf("the movement that was found is %+v", m)
+	}
+}
