@@ -31,6 +31,8 @@ type CompareOptions struct {
 	// SupportBandPct is the middle of the foot, which the ladder wants the support point
 	// in; zero: 25 to 75 per cent.
 	SupportBandPct [2]float64
+	// TurnOnly compares positions at the turn and nothing else, as of two movements that share it.
+	TurnOnly bool
 }
 
 // ForAngle returns the options for one angle, in degrees.
@@ -63,8 +65,10 @@ type Comparison struct {
 	// others; in a comparison of before both are empty.
 	Movement string `json:"movement"`
 	// Turn is what its turn is called; empty: the bottom.
-	Turn   string       `json:"turn,omitempty"`
-	Joints []body.Joint `json:"joints"`
+	Turn string `json:"turn,omitempty"`
+	// TurnOnly says that positions at the turn are compared and nothing else, as of movements that share it.
+	TurnOnly bool         `json:"turn_only,omitempty"`
+	Joints   []body.Joint `json:"joints"`
 	// Pairs holds every pair of conditions, the easier as the baseline.
 	Pairs []Pair `json:"pairs"`
 	// FirstLost names, by joint, the easiest condition in which range of motion was lost
@@ -140,7 +144,7 @@ func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	groups = slices.DeleteFunc(slices.Clone(groups), func(g Group) bool { return len(g.Reps) == 0 })
 	slices.SortStableFunc(groups, func(a, b Group) int { return cmp.Compare(a.Condition.Rank, b.Condition.Rank) })
 	c := Comparison{Movement: opt.Movement.Key, Turn: opt.Movement.Turn.Called,
-		Joints: append([]body.Joint{}, opt.Movement.Joints...)}
+		TurnOnly: opt.TurnOnly, Joints: append([]body.Joint{}, opt.Movement.Joints...)}
 	for i := range groups {
 		groups[i].Reps = wholeReps(groups[i].Reps)
 	}
@@ -158,7 +162,9 @@ func CompareGroups(groups []Group, opt CompareOptions) (Comparison, error) {
 	if len(c.Pairs) == 0 {
 		return Comparison{}, fmt.Errorf("comparing conditions: %w", errNothingToCompare)
 	}
-	c.Ladder, c.Landing = ladderOf(groups, opt), compareLandings(groups, opt)
+	if c.Ladder = ladderOf(groups, opt); !opt.TurnOnly {
+		c.Landing = compareLandings(groups, opt)
+	}
 	return c, nil
 }
 
@@ -200,7 +206,10 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 	p := Pair{
 		Baseline: base.Condition.Key, Challenge: hard.Condition.Key, BaselineClip: base.Clip, ChallengeClip: hard.Clip,
 		BaselineRep: typicalNumber(base.Reps), ChallengeRep: typicalNumber(hard.Reps),
-		Support: []SupportChange{}, Curves: curvePairs(base, hard, opt), AngleAngle: angleAngles(base, hard, opt),
+		Support: []SupportChange{}, Curves: []CurvePair{}, AngleAngle: []AngleAngle{},
+	}
+	if !opt.TurnOnly {
+		p.Curves, p.AngleAngle = curvePairs(base, hard, opt), angleAngles(base, hard, opt)
 	}
 	for j := range p.Joints {
 		p.Joints[j] = notCompared()
@@ -228,6 +237,12 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 			BaselineZeroKnown: baseZero, ChallengeZeroKnown: hardZero,
 			BaselineReps: len(b.Values), ChallengeReps: len(c.Values), RepsToTell: stats.RepsToTell(b, c, of),
 		}
+		if opt.TurnOnly {
+			p.Joints[j].forgetRange()
+		}
+	}
+	if opt.TurnOnly {
+		return p
 	}
 	for _, phase := range comparedPhases {
 		if c, ok := compareSupport(base.Reps, hard.Reps, phase); ok {
@@ -235,6 +250,14 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 		}
 	}
 	return p
+}
+
+// forgetRange leaves of a joint what is known at the turn.
+func (c *JointChange) forgetRange() {
+	none := notCompared()
+	c.BaselineROMDeg, c.ChallengeROMDeg, c.LostDeg, c.RetainedPct = none.LostDeg, none.LostDeg, none.LostDeg, none.LostDeg
+	c.BaselineInterval95Deg, c.ChallengeInterval95Deg = none.Interval95Deg, none.Interval95Deg
+	c.Interval95Deg, c.Verdict, c.RepsToTell = none.Interval95Deg, none.Verdict, 0
 }
 
 // notCompared is the change of a joint that does not count in the movement.

@@ -80,6 +80,10 @@ var settings = []setting{
 	{"compare.positions", false, func(key string, k *known, v any) error {
 		return several(key, v, names(movement.NumPositions), func(p []movement.Position) { k.Positions = p })
 	}},
+	{"share.name", true, func(_ string, k *known, v any) error { return putKey(&k.Share.Name, v) }},
+	{"share.positions", true, func(key string, k *known, v any) error {
+		return several(key, v, names(movement.NumPositions), func(p []movement.Position) { k.Share.Positions = p })
+	}},
 }
 
 // mostJoints is how many joints pictures and tables have room for.
@@ -213,6 +217,10 @@ func (k *known) check() error {
 		return badMovement("movement_order", nil)
 	case k.Tempo.FastS == 0 || k.Tempo.FastSpeed == 0:
 		return badMovement("movement_tempo", nil)
+	case (k.Share.Name == "") != (len(k.Share.Positions) == 0):
+		return badMovement("movement_share", nil)
+	case slices.ContainsFunc(k.Share.Positions, func(p movement.Position) bool { return !slices.Contains(k.Positions, p) }):
+		return badMovement("movement_share_positions", nil)
 	case len(k.Joints) == 0:
 		return badMovement("movement_key_missing", words.Params{"key": "compare.joints"})
 	}

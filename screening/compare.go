@@ -17,6 +17,7 @@ import (
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
+	"holdfast/movements"
 	"holdfast/screening/headline"
 	"holdfast/screening/setting"
 	"holdfast/words"
@@ -146,6 +147,10 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		return nil, err
 	}
 	groups := groupByTempo(analyses)
+	shared, share := sharedTurn(analyses)
+	if share {
+		opt.Sides, opt.Axis = namesOfMovements(analyses, opt.Sides), kinematics.AxisClip
+	}
 	if t, words := sidesOf(analyses, groups, opt.Sides); t != events.TempoUnknown {
 		c.Tempo, c.Axis = t.String(), opt.Axis
 		for i := range analyses {
@@ -165,7 +170,8 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 		c.Warnings = append(c.Warnings,
 			notice.New("one_tempo", notice.Params{"tempo": c.Tempo, "baseline": c.Sides[0].Words}))
 	}
-	c.Withheld = notComparable(analyses, groups)
+	share = share && !c.ByTempo()
+	c.Withheld = notComparable(analyses, groups, share)
 	c.Warnings = append(c.Warnings, differentZeros(analyses, groups)...)
 	if len(opt.Dates) == len(analyses) {
 		for _, g := range groups {
@@ -180,6 +186,10 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	how := kinematics.CompareOptions{
 		Movement: analyses[groups[0].Clip].Shows().compared(), SmallestChangeDeg: opt.SmallestChangeDeg,
 		SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
+	}
+	if share {
+		how.Movement, how.TurnOnly = shared, true
+		c.Warnings = append(c.Warnings, notice.New("turn_only", notice.Params{"turn": shared.Turn.Called}))
 	}
 	if opt.Retest != nil {
 		mdc, err := retestMDC(analyses, opt.Retest, groups[0], c.Tempo)
@@ -208,8 +218,8 @@ func (c *Comparison) Conclude() { c.Headlines = headline.Of(&c.Comparison, c.Wit
 const Unnamed = "unnamed"
 
 // notComparable says why nothing is said of one group against another: they are of different people, legs or
-// movements; nil where they are not.
-func notComparable(analyses []*Analysis, groups []kinematics.Group) *Warning {
+// movements, unless these share the turn that is compared; nil where they are not.
+func notComparable(analyses []*Analysis, groups []kinematics.Group, shareTurn bool) *Warning {
 	by := func(key func(*Analysis) string) map[string]string {
 		clips := map[string]string{}
 		for _, g := range groups {
@@ -230,6 +240,9 @@ func notComparable(analyses []*Analysis, groups []kinematics.Group) *Warning {
 	legs := by(func(a *Analysis) string { return a.NearSide })
 	if left, right := legs["left"], legs["right"]; left != "" && right != "" {
 		return because("why_legs", left, right)
+	}
+	if shareTurn {
+		return nil
 	}
 	if shown := by(func(a *Analysis) string { return a.Shows().Key }); len(shown) > 1 {
 		keys := slices.Sorted(maps.Keys(shown))
@@ -288,6 +301,26 @@ func sidesOf(analyses []*Analysis, groups []kinematics.Group, sides []string) (e
 		}
 	}
 	return best, words
+}
+
+// namesOfMovements names clips of several movements by these, with what else they differ in where one movement is
+// shown by several.
+func namesOfMovements(analyses []*Analysis, sides []string) []string {
+	var names []string
+	for _, a := range analyses {
+		names = append(names, movements.Name(a.Shows().Key))
+	}
+	if allDiffer(names) {
+		return names
+	}
+	for i := range names {
+		of := strings.TrimSuffix(analyses[i].Clip.Name, filepath.Ext(analyses[i].Clip.Name))
+		if len(sides) == len(names) {
+			of = sides[i]
+		}
+		names[i] += ", " + of
+	}
+	return names
 }
 
 // SidesBySetting says what clips differ in by what their analyses tell of load and setting, as [CompareOptions] take

@@ -63,6 +63,32 @@ func (a *Analysis) Shows() Movement {
 	return m
 }
 
+// sharedTurn returns what clips of several movements can be compared by: the positions that all of them share at the
+// turn, by their files. ok is false where they share none, or all show one movement.
+func sharedTurn(analyses []*Analysis) (of movement.Movement, ok bool) {
+	var all []*movement.Movement
+	several := false
+	for _, a := range analyses {
+		m, known := movements.Known().Of(a.Shows().Key)
+		if !known {
+			return of, false
+		}
+		all = append(all, m)
+		several = several || m.Key != all[0].Key
+	}
+	positions := movement.Shared(all)
+	if !several || len(positions) == 0 {
+		return of, false
+	}
+	of = movement.Movement{Key: all[0].Share.Name, Positions: positions, Turn: movement.Turn{Called: all[0].Turn.Called}}
+	for _, j := range all[0].Joints {
+		if slices.ContainsFunc(positions, func(p kinematics.Position) bool { return kinematics.IsOf(p, j) }) {
+			of.Joints = append(of.Joints, j)
+		}
+	}
+	return of, len(of.Joints) > 0
+}
+
 // compared returns what is compared of the movement.
 func (m Movement) compared() movement.Movement {
 	return movement.Movement{Key: m.Key, Joints: m.Joints, Positions: m.Positions, Turn: movement.Turn{Called: m.Turn}}

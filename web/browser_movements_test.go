@@ -16,12 +16,13 @@ func TestBrowserMovements(t *testing.T) {
 		t.Skip("left to the full run: it drives a browser")
 	}
 	d := measuredDesk(t)
-	for _, name := range []string{"press_slow", "press_fast", "hop_fast"} {
+	for _, name := range []string{"press_slow", "press_fast", "hop_fast", "push_press_slow", "jerk_slow", "lunge_slow"} {
 		d.send(t, "Sam Example", "2026-05-04", name)
 	}
 	d.measured(t)
 	t.Run("clip of a press", d.clipOfPress)
 	t.Run("comparison of presses", d.comparisonOfPresses)
+	t.Run("two movements that share a position", d.sharedPosition)
 	t.Run("a set of many reps", d.setOfHops)
 	t.Run("choosing the movement", d.choosesMovement)
 	d.quiet(t)
@@ -102,6 +103,29 @@ func (d *coach) comparisonOfPresses(t *testing.T) {
 	}
 	d.speaksOf(t, "#history", "bottom", "landing")
 	d.shoot(t, "press-athlete")
+}
+
+// A push press and a jerk share the lock-out, a push press and a lunge nothing.
+func (d *coach) sharedPosition(t *testing.T) {
+	d.compared(t, "push_press_slow", "jerk_slow")
+	if answers := d.joints(t, "#answers li[data-joint]"); answers != "elbow shoulder" {
+		t.Errorf("the answers are of %q", answers)
+	}
+	sentence := eval[string](t, d, `document.querySelector("[data-testid=answer-shoulder] .answer-sentence").textContent`)
+	if !strings.HasPrefix(sentence, "Shoulder at the lock-out: ") || !strings.Contains(sentence, "° (push press), ") {
+		t.Errorf("the sentence is %q", sentence)
+	}
+	d.hasText(t, "The clips show movements that share the lock-out: they are compared there, and nowhere else.")
+	d.openAll(t)
+	d.speaksOf(t, "main", "bottom", "landing", "range of motion", "knee flexion")
+	d.audit(t)
+	d.shoot(t, "shared-comparison")
+	d.compared(t, "push_press_slow", "lunge_slow")
+	if n := eval[int](t, d, `document.querySelectorAll("#answers [data-code=withheld],"
+		+ "#answers [data-code=unmeasured]").length`); n == 0 {
+		t.Error("a push press and a lunge are compared")
+	}
+	d.hasText(t, "different movements")
 }
 
 // A set of six reps and more says how its positions go over the reps.

@@ -52,6 +52,49 @@ func TestOwnMovements(t *testing.T) {
 	}
 }
 
+// trackedApp measures clips from their stored tracks.
+func trackedApp(t *testing.T, clips ...string) *testApp {
+	t.Helper()
+	ta := newTestApp(t)
+	ta.engine.compare = screening.Compare
+	ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *pose.Track,
+		error) {
+		a, track := tracks.Analysis(t, strings.TrimSuffix(filepath.Base(path), ".mp4"), opt)
+		return a, track, nil
+	}
+	for _, name := range clips {
+		if err := os.WriteFile(name, []byte("clip"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return ta
+}
+
+// Two movements that share a position are compared in it alone, by the plain command; those that share none are told
+// apart in a plain line.
+func TestCompareMovementsThatShare(t *testing.T) {
+	ta := trackedApp(t, "push_press_slow.mp4", "jerk_slow.mp4")
+	if code := ta.run("compare", "push_press_slow.mp4", "jerk_slow.mp4", "--no-video"); code != exitOK {
+		t.Fatalf("exit code %d: %s", code, ta.err)
+	}
+	said := ta.out.String()
+	for _, want := range []string{"Shoulder at the lock-out: ", "° (push press), ", "° (jerk), ", "Hand over foot"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
+	for _, wrong := range []string{"Range of motion", "Knee", "no verdict", "control at speed"} {
+		if strings.Contains(said, wrong) {
+			t.Errorf("%q is in\n%s", wrong, said)
+		}
+	}
+	ta = trackedApp(t, "push_press_slow.mp4", "lunge_slow.mp4")
+	if code := ta.run("compare", "push_press_slow.mp4", "lunge_slow.mp4", "--no-video"); code != exitOK &&
+		!strings.Contains(ta.err.String(), "movement") || !strings.Contains(ta.out.String()+ta.err.String(), "movement") {
+		t.Errorf("exit code %d: %s%s", code, ta.out, ta.err)
+	}
+}
+
 // Each movement goes from its two clips to a comparison by the plain command, and is found by itself.
 func TestCompareEachMovement(t *testing.T) {
 	for _, clip := range tracks.Movements(t) {
@@ -59,19 +102,8 @@ func TestCompareEachMovement(t *testing.T) {
 		if !slow {
 			continue
 		}
-		ta := newTestApp(t)
-		ta.engine.compare = screening.Compare
-		ta.engine.analyze = func(_ context.Context, path string, opt screening.Options) (*screening.Analysis, *pose.Track,
-			error) {
-			a, track := tracks.Analysis(t, strings.TrimSuffix(filepath.Base(path), ".mp4"), opt)
-			return a, track, nil
-		}
 		clips := []string{key + "_slow.mp4", key + "_fast.mp4"}
-		for _, name := range clips {
-			if err := os.WriteFile(name, []byte("clip"), 0o600); err != nil {
-				t.Fatal(err)
-			}
-		}
+		ta := trackedApp(t, clips...)
 		if code := ta.run("compare", clips[0], clips[1], "--no-video"); code != exitOK {
 			t.Errorf("%s: exit code %d: %s", key, code, ta.err)
 		}

@@ -28,6 +28,27 @@ type Movement struct {
 	Joints []body.Joint
 	// Positions are followed from condition to condition, from the ground up.
 	Positions []Position
+	// Share is what the turn has in common with that of other movements.
+	Share Share
+}
+
+// Share names a position that several movements turn in, so that their clips can be compared there: those whose files
+// have the same name. Compared are the positions that all of them list.
+type Share struct {
+	Name      string
+	Positions []Position
+}
+
+// Shared returns the positions that all of some movements share at the turn; none where they do not share one.
+func Shared(all []*Movement) []Position {
+	if len(all) == 0 || all[0].Share.Name == "" {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(all[0].Share.Positions), func(p Position) bool {
+		return slices.ContainsFunc(all, func(m *Movement) bool {
+			return m.Share.Name != all[0].Share.Name || !slices.Contains(m.Share.Positions, p)
+		})
+	})
 }
 
 // Signal is what moves a rep forward.

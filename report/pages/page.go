@@ -85,7 +85,9 @@ func (p *Material) Coach() *Coach {
 	s.add(care())
 	s.Appendix = len(s.Sections)
 	for i := range c.Pairs {
-		s.add(p.pair(i))
+		if !c.TurnOnly {
+			s.add(p.pair(i))
+		}
 	}
 	s.add(p.marked())
 	s.add(p.landing())

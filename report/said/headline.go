@@ -29,7 +29,7 @@ type Headline struct {
 	Lead     string `json:"lead"`
 	Change   string `json:"change"`
 	Sentence string `json:"sentence"`
-	// Range is the same of the range of motion, a sentence of its own.
+	// Range is the same of the range of motion, a sentence of its own; empty where the turn alone is compared.
 	Range string `json:"range"`
 	// Marks are the position in each condition, the easiest first.
 	Marks []Mark `json:"marks"`
@@ -61,8 +61,10 @@ func Headlines(c *screening.Comparison) []Headline {
 		h.Lead = Say("headline_position", "form", position, "turn", c.Turn, "joint", h.Name, "readings", readingsOf(c, f))
 		h.Change, h.Why = changeOf(c, f, told), why(f)
 		h.Sentence = sentence(f, h.Lead, h.Change)
-		h.Range = sentence(&of.Range, Say("headline_range", "readings", readingsOf(c, &of.Range)),
-			changeOf(c, &of.Range, told))
+		if !c.TurnOnly {
+			h.Range = sentence(&of.Range, Say("headline_range", "readings", readingsOf(c, &of.Range)),
+				changeOf(c, &of.Range, told))
+		}
 		if at := f.At(); at != nil && !math.IsNaN(at.LostDeg) {
 			h.Number = Signed(-at.LostDeg)
 			if iv := at.LostInterval95Deg; KnownInterval(iv) {

@@ -286,6 +286,7 @@ export interface Texts {
   "job_state.running": {};
   "job_state.waiting": {};
   "ladder.caption": { easiest: string | number };
+  "ladder.first_outside": {};
   "ladder.landing": {};
   "ladder.points_to": {};
   "ladder.position": {};

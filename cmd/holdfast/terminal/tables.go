@@ -289,6 +289,9 @@ func grade(q joints.Quality) string {
 // each joint.
 func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 	for _, p := range c.Pairs {
+		if c.TurnOnly {
+			break
+		}
 		var easier, harder int // reps that a joint was read in
 		for _, j := range said.JointsIn(c) {
 			easier, harder = max(easier, p.Joints[j].BaselineReps), max(harder, p.Joints[j].ChallengeReps)
@@ -314,7 +317,10 @@ func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 		fmt.Fprintln(w)
 	}
 	for _, h := range said.Headlines(c) {
-		Say(w, "%s\n  %s\n", h.Sentence, h.Range)
+		Say(w, "%s\n", h.Sentence)
+		if h.Range != "" {
+			Say(w, "  %s\n", h.Range)
+		}
 	}
 	printLadder(w, c)
 	Tell(w, "smallest", "deg", c.SmallestChangeDeg)

@@ -171,24 +171,27 @@ function showTable() {
       h("td", { class: "n wide-only" }, known(kept) ? `${num(kept)} %` : "–"),
       h("td", { class: "wide-only" }, verdict(word, position)),
     );
-  const kept = (a, b) => (a ? (100 * b) / a : NaN);
   const body = h(
     "tbody",
     {},
-    group(say("table.rom")),
-    joints.map((j) => {
-      const c = pair.joints[j];
-      return row(
-        jointNames[j],
-        deg(c.baseline_rom_deg),
-        deg(c.challenge_rom_deg),
-        c.lost_deg,
-        c.interval95_deg,
-        c.retained_pct,
-        c.verdict,
-        "°",
-      );
-    }),
+    doc.turn_only
+      ? null
+      : [
+          group(say("table.rom")),
+          joints.map((j) => {
+            const c = pair.joints[j];
+            return row(
+              jointNames[j],
+              deg(c.baseline_rom_deg),
+              deg(c.challenge_rom_deg),
+              c.lost_deg,
+              c.interval95_deg,
+              c.retained_pct,
+              c.verdict,
+              "°",
+            );
+          }),
+        ],
     group(say(pairHasLandings() ? "table.bottom_takeoff" : "table.bottom")),
     joints.map((j) => {
       const c = pair.joints[j];
@@ -198,7 +201,7 @@ function showTable() {
         bottomDeg(c.challenge_bottom_deg, c.challenge_zero_known),
         c.bottom_lost_deg,
         c.bottom_interval95_deg,
-        kept(c.baseline_bottom_deg, c.challenge_bottom_deg),
+        NaN, // an angle has no share of another one
         c.bottom_verdict,
         "°",
       );
@@ -268,6 +271,9 @@ function cell(at, unit, position) {
   ];
 }
 
+/** The easiest of the conditions in which a position lies outside of its interval. */
+const firstOutside = (r) => (r.first_outside ? word(r.first_outside) : "–");
+
 function showLadder() {
   const { rungs } = doc.ladder;
   const tempos = Object.keys(rank).filter((t) => rungs.some((r) => r.cells.some((c) => c.tempo === t)));
@@ -292,7 +298,7 @@ function showLadder() {
               : null,
           ),
         ),
-        h("th", { scope: "col", class: "wide-only", hidden: Boolean(doc.sides) }, say("ladder.points_to")),
+        h("th", { scope: "col", class: "wide-only" }, say(doc.sides ? "ladder.first_outside" : "ladder.points_to")),
       ),
     ),
     h(
@@ -321,8 +327,8 @@ function showLadder() {
           ),
           h(
             "td",
-            { class: "wide-only", hidden: Boolean(doc.sides) },
-            r.points_to ? named("points_to", r.points_to) : "–",
+            { class: "wide-only", data: { testid: `last-${r.position}` } },
+            doc.sides ? firstOutside(r) : r.points_to ? named("points_to", r.points_to) : "–",
           ),
         ),
       ),

@@ -201,13 +201,14 @@ export function lossSentence(/** @type {LossSeries} */ s) {
 
 /** Whether what was lost under a condition holds under it now, in a sentence. */
 export function againSentence(/** @type {Again} */ a) {
-  const { verdict: code } = a.now;
-  const how = code === "lost" ? "again_lost" : code === "unclear" ? "again_unclear" : "again_holds";
+  const code = a.now.verdict;
+  /** @type {"holds" | "lost" | "unclear"} */
+  const how = code === "lost" || code === "unclear" ? code : "holds";
   const ends = (p) => {
     const [lo, hi] = p.interval95_deg;
     return p.lost_deg < -0.5 ? range(-hi, -lo) : range(lo, hi);
   };
-  return say(`history.${how}`, {
+  return say(`history.again_${how}`, {
     joint: jointNames[a.position],
     harder: say("history.harder", { tempo: named("tempo", a.challenge.tempo), state: stateWords(a.challenge) }),
     before: lostWords(a.before.lost_deg),
