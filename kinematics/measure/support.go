@@ -140,6 +140,12 @@ func SupportPoint(m *joints.Motion, stand events.Stand, reps []events.RepTimes, 
 	return sp
 }
 
+// OnFoot is what of an interval of the support point lies on the foot, per cent: the weight cannot act off it. Its ends
+// are not known where those of the interval are not.
+func OnFoot(interval [2]float64) [2]float64 {
+	return [2]float64{math.Max(body.SupportPct.Low, interval[0]), math.Min(body.SupportPct.High, interval[1])}
+}
+
 // supportTry is the support point under one smoothing: how far it lies before the
 // centre of mass (shift, pixels), the noise of that, and the load on the feet in
 // parts of the body's weight. sdPx is the noise of the shift in each sample, reach how

@@ -521,3 +521,18 @@ func TestHiddenTrunkLiesBehindTheNearSide(t *testing.T) {
 		})
 	}
 }
+
+// An interval of where the weight acts ends at the foot's ends.
+func TestOnFoot(t *testing.T) {
+	for _, tt := range []struct{ of, want [2]float64 }{
+		{[2]float64{-8, 37}, [2]float64{0, 37}}, {[2]float64{40, 60}, [2]float64{40, 60}},
+		{[2]float64{70, 112}, [2]float64{70, 100}},
+	} {
+		if got := OnFoot(tt.of); got != tt.want {
+			t.Errorf("%v: %v, want %v", tt.of, got, tt.want)
+		}
+	}
+	if got := OnFoot([2]float64{math.NaN(), math.NaN()}); !math.IsNaN(got[0]) || !math.IsNaN(got[1]) {
+		t.Errorf("nothing known: %v", got)
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 
+	"holdfast/kinematics/measure"
 	"holdfast/report/drawn"
 	"holdfast/report/motion"
 	"holdfast/report/said"
@@ -135,7 +136,7 @@ func (f *footStrip) draw(c *paint.Canvas, timeS float64) {
 	if !math.IsNaN(pct) {
 		text := said.Whole(pct) + " %"
 		if sd > 0 {
-			iv := screening.Interval95(pct, sd)
+			iv := measure.OnFoot(screening.Interval95(pct, sd))
 			lo, hi := iv[0], iv[1]
 			text += " (" + said.Interval(lo, hi) + ")"
 			st := paint.Stroke{WidthPx: 2 * u, Color: drawn.Paper}

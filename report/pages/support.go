@@ -66,7 +66,7 @@ func supportStrip(t *motion.ShownRep) *chart.Drawing {
 			sd = s.SupportSDPct[i]
 		}
 		known = known || !math.IsNaN(v)
-		iv := screening.Interval95(v, sd)
+		iv := measure.OnFoot(screening.Interval95(v, sd))
 		xs, ys, lo, hi = append(xs, at-from), append(ys, v), append(lo, iv[0]), append(hi, iv[1])
 	}
 	if !known {
@@ -136,7 +136,7 @@ func supportTable(reps []motion.ShownRep) *Table {
 				name = Cell{Text: said.Say("support_rep", "of", said.Capital(reps[i].Of.Words)), Bold: true}
 			}
 			t.Rows = append(t.Rows, []Cell{name,
-				estimateCell(s.MeanPct, 0, " %"),
+				numberCell(s.MeanPct.Value, measure.OnFoot(s.MeanPct.Interval95()), 0, " %"),
 				plain("%s %%", said.Interval(s.MinPct, s.MaxPct)),
 				some(s.OutsideS),
 				plain("%s / %s", some(s.BehindS).Text, some(s.BeforeS).Text),

@@ -386,7 +386,7 @@ export interface Texts {
   "overlay.heel": {};
   "overlay.support": { pct: string | number };
   "overlay.support_unknown": {};
-  "overlay.support_within": { half: string | number; pct: string | number };
+  "overlay.support_within": { ends: string | number; pct: string | number };
   "overlay.toe": {};
   "phase.ascent": {};
   "phase.bottom": {};

@@ -4,7 +4,7 @@ import { Correcting } from "./correct.js";
 import { athleteView, wholeView } from "./crop.js";
 import { Curves } from "./curves.js";
 import { $, $$, announce, complain, fill, h, toast } from "./dom.js";
-import { bytes, half95, num, parse, range } from "./format.js";
+import { bytes, num, parse, range } from "./format.js";
 import { Marks } from "./marks.js";
 import { showAnswer, showMeasures, showQuality } from "./measures.js";
 import { Motion } from "./motion.js";
@@ -308,7 +308,7 @@ function wanted(frame) {
   canvas.dataset.frame = String(frame);
   const s = motion.support(t);
   $("#support-now").textContent = Number.isFinite(s.pct)
-    ? `${num(s.pct)} %${Number.isFinite(s.sd) ? ` (${range(s.pct - half95(s.sd), s.pct + half95(s.sd))})` : ""}`
+    ? `${num(s.pct)} %${s.ends.every(Number.isFinite) ? ` (${range(s.ends[0], s.ends[1])})` : ""}`
     : say(motion.hasSupport ? "clip.support_unknown" : "clip.support_nowhere");
   curves?.at(t);
   // Whoever has hold of a rep's edge keeps it, also when it goes into the rep before.

@@ -3,7 +3,8 @@
 import { axis, chart, hatch, inks, tempoSign } from "./chart.js";
 import { drawn, fade, stage, stageTempos } from "./colours.js";
 import { fill, h, svg } from "./dom.js";
-import { deg, half95, num } from "./format.js";
+import { deg, num } from "./format.js";
+import { onFoot } from "./motion.js";
 import { whyPartial } from "./signs.js";
 import { named, say } from "./words.js";
 
@@ -166,7 +167,7 @@ export class Curves {
     const sup = clean(s.support_pct);
     const sd = s.support_sd_pct || [];
     const edge = (k) =>
-      sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : v + k * half95(sd[i])));
+      sup.map((v, i) => (v === null || sd[i] === null || sd[i] === undefined ? null : onFoot(v, sd[i])[k]));
     const [lo, hi] = motion.a.support_band_pct || [25, 75];
     this.charts.push(
       chart(
@@ -187,7 +188,7 @@ export class Curves {
           bands: [{ series: [3, 2], fill: fade(stage.ink, 0.22) }],
           hooks: { drawClear: [(u) => this.middle(u, lo, hi), bands] },
         },
-        [x, sup, edge(-1), edge(1)],
+        [x, sup, edge(0), edge(1)],
         {
           height: 130,
           label: say("curves.told_support", { lo: num(lo), hi: num(hi) }),

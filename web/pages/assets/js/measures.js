@@ -42,7 +42,12 @@ function groups(a) {
   const fastest = (of) => quick.map((k) => row(say("measure.fastest", { joint: named("point", k) }), (r) => of(r, k)));
   const phase = (name) => upper(named("phase", name));
   const bends = !a.movement?.turn; // the turn is a bottom: knee and thigh have come down
-  const support = (phase) => (r) => estimate((r.support || []).find((s) => s.phase === phase)?.mean_pct, "%");
+  const support = (phase) => (r) => {
+    const e = (r.support || []).find((s) => s.phase === phase)?.mean_pct;
+    return e && known(e.value)
+      ? valued(e.value, e.interval95 && [Math.max(0, e.interval95[0]), Math.min(100, e.interval95[1])], "%")
+      : ["–"];
+  };
   const rise = (foot) => (r) => {
     const f = r.foot?.[foot];
     if (!f) return null;

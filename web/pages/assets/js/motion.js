@@ -2,7 +2,7 @@
 // the file. The times of an analysis are those of the movement; the file's are longer by
 // the slow motion factor.
 import { jointColours } from "./colours.js";
-import { known } from "./format.js";
+import { half95, known } from "./format.js";
 import { between, lastAtOrBefore, nearest, place, undoCamera } from "./frames.js";
 import { angles, named, say } from "./words.js";
 
@@ -78,6 +78,14 @@ const kinds = [
 ];
 
 /** @typedef {typeof kinds[number]} Kind */
+
+/**
+ * The 95 % interval of a support point: the weight cannot act off the foot.
+ * @param {number} pct
+ * @param {number} sd
+ * @returns {[number, number]}
+ */
+export const onFoot = (pct, sd) => [Math.max(0, pct - half95(sd)), Math.min(100, pct + half95(sd))];
 
 /** The points of the near side that are drawn and can be corrected. */
 export const pointNames = ["ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"];
@@ -173,9 +181,11 @@ export class Motion {
     return Boolean(this.sample(this.series.filled, timeS) || this.sample(this.series.missing, timeS));
   }
 
+  /** The support point at a moment and the ends of its interval; NaN where they are not known. */
   support(timeS) {
     const at = this.at(timeS);
-    return { pct: between(this.series.support_pct || [], at), sd: between(this.series.support_sd_pct || [], at) };
+    const pct = between(this.series.support_pct || [], at);
+    return { pct, ends: onFoot(pct, between(this.series.support_sd_pct || [], at)) };
   }
 
   camera(timeS) {

@@ -2,7 +2,7 @@
 // same meaning as colours, and what was filled in or corrected looks different from what
 // was tracked.
 import { drawn, fade } from "./colours.js";
-import { deg, half95, known } from "./format.js";
+import { deg, known, range } from "./format.js";
 import { bones, pointNames } from "./motion.js";
 import { say } from "./words.js";
 
@@ -262,7 +262,7 @@ export function blurFace(c, motion, frame, to, s, picture) {
 /** The support point along a foot's length, as a strip on the picture; footY is how far down it the feet come. */
 export function supportStrip(c, motion, frame, u, footY) {
   if (!motion.hasSupport) return;
-  const { pct, sd } = motion.support(motion.timeOf(frame));
+  const { pct, ends } = motion.support(motion.timeOf(frame));
   const w0 = c.canvas.width;
   const h0 = c.canvas.height;
   const h = 34 * u;
@@ -294,8 +294,8 @@ export function supportStrip(c, motion, frame, u, footY) {
     c.strokeStyle = paper;
     c.lineWidth = 1.6 * u;
     c.beginPath();
-    c.moveTo(at(Math.max(-15, p - half95(sd))), y);
-    c.lineTo(at(Math.min(115, p + half95(sd))), y);
+    c.moveTo(at(known(ends[0]) ? ends[0] : p), y);
+    c.lineTo(at(known(ends[1]) ? ends[1] : p), y);
     c.stroke();
     sign(c, "diamond", at(p), y, 5.4 * u, ground);
     sign(c, "diamond", at(p), y, 4.2 * u, paper);
@@ -304,8 +304,8 @@ export function supportStrip(c, motion, frame, u, footY) {
   const place = String(Math.round(pct));
   const text = !known(pct)
     ? say("overlay.support_unknown")
-    : known(sd)
-      ? say("overlay.support_within", { pct: place, half: Math.round(half95(sd)) })
+    : ends.every(known)
+      ? say("overlay.support_within", { pct: place, ends: range(ends[0], ends[1]) })
       : say("overlay.support", { pct: place });
   c.fillText(text, x0 + w / 2, y0 + 25.5 * u);
   c.textAlign = "start";
