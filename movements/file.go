@@ -219,7 +219,9 @@ func (k *known) check() error {
 		return badMovement("movement_tempo", nil)
 	case (k.Share.Name == "") != (len(k.Share.Positions) == 0):
 		return badMovement("movement_share", nil)
-	case slices.ContainsFunc(k.Share.Positions, func(p movement.Position) bool { return !slices.Contains(k.Positions, p) }):
+	case slices.ContainsFunc(k.Share.Positions, func(p movement.Position) bool {
+		return !slices.Contains(k.Positions, p)
+	}):
 		return badMovement("movement_share_positions", nil)
 	case len(k.Joints) == 0:
 		return badMovement("movement_key_missing", words.Params{"key": "compare.joints"})

@@ -173,16 +173,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	share = share && !c.ByTempo()
 	c.Withheld = notComparable(analyses, groups, share)
 	c.Warnings = append(c.Warnings, differentZeros(analyses, groups)...)
-	if len(opt.Dates) == len(analyses) {
-		for _, g := range groups {
-			for i := range g.Reps {
-				g.Reps[i].Occasion = opt.Dates[g.Clip]
-			}
-		}
-		if days := slices.Compact(slices.Sorted(slices.Values(opt.Dates))); len(days) > 1 {
-			c.Warnings = append(c.Warnings, notice.New("different_days", nil))
-		}
-	}
+	c.dated(groups, opt.Dates)
 	how := kinematics.CompareOptions{
 		Movement: analyses[groups[0].Clip].Shows().compared(), SmallestChangeDeg: opt.SmallestChangeDeg,
 		SupportBandPct: analyses[groups[len(groups)-1].Clip].SupportBandPct,
@@ -209,6 +200,21 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	}
 	c.Conclude()
 	return c, nil
+}
+
+// dated tells the reps of each group on which day they were filmed; nil: all on one.
+func (c *Comparison) dated(groups []kinematics.Group, dates []string) {
+	if len(dates) != len(c.Clips) {
+		return
+	}
+	for _, g := range groups {
+		for i := range g.Reps {
+			g.Reps[i].Occasion = dates[g.Clip]
+		}
+	}
+	if days := slices.Compact(slices.Sorted(slices.Values(dates))); len(days) > 1 {
+		c.Warnings = append(c.Warnings, notice.New("different_days", nil))
+	}
 }
 
 // Conclude makes the headlines of what was compared.

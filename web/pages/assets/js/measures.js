@@ -38,7 +38,15 @@ function groups(a) {
   const measured = joints
     .filter(([k]) => a.reps.some((r) => r.joints[k]))
     .toSorted(([x], [y]) => Number(counts.includes(y)) - Number(counts.includes(x)));
-  const quick = ["knee", "hip", "shoulder", "elbow"].filter((k) => !counts.length || counts.includes(k));
+  /** @type {string[]} */
+  const positions = a.movement?.positions || [];
+  // Those that bend on the way to the turn: an elbow that gets straight there has no speed of its own in the documents.
+  const quick = ["knee", "hip", "shoulder", "elbow"].filter(
+    (k) =>
+      (!counts.length || counts.includes(k)) &&
+      !(k === "elbow" && positions.includes("elbow")) &&
+      !(k === "shoulder" && positions.includes("arm_down")),
+  );
   const fastest = (of) => quick.map((k) => row(say("measure.fastest", { joint: named("point", k) }), (r) => of(r, k)));
   const phase = (name) => upper(named("phase", name));
   const bends = !a.movement?.turn; // the turn is a bottom: knee and thigh have come down
