@@ -229,3 +229,27 @@ func SupportBand(a *screening.Analysis) (lo, hi float64) {
 	}
 	return lo, hi
 }
+
+// handLeg is how far the hand reaches beyond the wrist, with some room, in leg lengths.
+const handLeg = 0.3
+
+// Reach is how far the hands come over the ankle in a rep, in leg lengths; 0 where the movement does not count the arms.
+func (m *Motion) Reach(r *kinematics.Rep) float64 {
+	leg := m.LegLengthPx(r)
+	if !(leg > 0) || !slices.ContainsFunc(m.Analysis.Shows().Joints, body.Joint.OfArm) {
+		return 0
+	}
+	most := 0.0
+	for _, t := range m.TimesS {
+		if t < r.StartS || t > r.EndS {
+			continue
+		}
+		if up := m.Point("ankle", t).Y - m.Point("wrist", t).Y; up > most {
+			most = up
+		}
+	}
+	if most == 0 {
+		return 0
+	}
+	return most/leg + handLeg
+}

@@ -40,9 +40,15 @@ func (p *Material) foot() Section {
 	if t := p.supportChanges(); len(t.Rows) > 0 {
 		sec.Blocks = append(sec.Blocks, Block{Heading: said.Say("foot_changes")}, Block{Table: t})
 	}
-	if t := footTable(reps); len(t.Rows) > 0 {
-		sec.Blocks = append(sec.Blocks, Block{Heading: said.Say("foot_heel")}, Block{Table: t},
-			Block{Small: true, Text: said.Say("foot_heel_explained")})
+	if t := footTable(reps, p.Comparison.Turn == ""); len(t.Rows) > 0 {
+		form, explained := "heel", said.Say("foot_heel_explained")
+		if p.Comparison.Turn != "" {
+			form, explained = "alone", ""
+		}
+		sec.Blocks = append(sec.Blocks, Block{Heading: said.Say("foot_moved", "form", form)}, Block{Table: t})
+		if explained != "" {
+			sec.Blocks = append(sec.Blocks, Block{Small: true, Text: explained})
+		}
 	}
 	return sec
 }
@@ -177,8 +183,9 @@ func (p *Material) supportChanges() *Table {
 	return t
 }
 
-// footTable says what foot, knee and thigh did in the shown reps, a column a tempo.
-func footTable(reps []motion.ShownRep) *Table {
+// footTable says what the foot did in the shown reps, a column a tempo; where the turn is a bottom (bends), what knee
+// and thigh did too.
+func footTable(reps []motion.ShownRep, bends bool) *Table {
 	t := &Table{Columns: []column{{Title: said.Say("head_shown_rep"), Words: true}}}
 	var feet []*measure.Foot
 	for i := range reps {
@@ -224,6 +231,9 @@ func footTable(reps []motion.ShownRep) *Table {
 	row(said.Say("row_heel"), func(f *measure.Foot) Cell { return rise(&f.Heel) })
 	row(said.Say("row_toe"), func(f *measure.Foot) Cell { return rise(&f.Toe) })
 	row(said.Say("row_slid"), func(f *measure.Foot) Cell { return either(f.SlideCm, f.SlidePctFoot) })
+	if !bends {
+		return t
+	}
 	row(said.Say("row_knee"), func(f *measure.Foot) Cell { return either(f.KneePastToeCm, f.KneePastToePctFoot) })
 	row(said.Say("row_shank"), func(f *measure.Foot) Cell { return estimateCell(f.ShankAtBottomDeg, 0, "°") })
 	row(said.Say("row_thigh"), func(f *measure.Foot) Cell { return estimateCell(f.ThighAtBottomDeg, 0, "°") })

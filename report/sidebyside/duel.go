@@ -199,11 +199,21 @@ func (d *duel) mapping(i int, legPx float64, ankleAt plane.XY) plane.Affine {
 // two leg lengths tall, a jump with raised arms three.
 func (d *duel) panelMapping(i int) plane.Affine {
 	x := float64(i*duelSideW) + duelSideW*(0.5-0.06*d.sides[0].m.Forward)
-	return d.mapping(i, 0.335*duelSideH, plane.XY{X: x, Y: duelTop + 0.86*duelSideH})
+	return d.mapping(i, d.fitting(0.335*duelSideH, 0.86*duelSideH), plane.XY{X: x, Y: duelTop + 0.86*duelSideH})
 }
 
 func (d *duel) overlayMapping(i int) plane.Affine {
-	return d.mapping(i, 0.40*overlayH, plane.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
+	return d.mapping(i, d.fitting(0.40*overlayH, 0.86*overlayH), plane.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
+}
+
+// fitting is the length of the leg, at most what is wanted, with which hands overhead are within the picture's height
+// over the ankle.
+func (d *duel) fitting(legPx, heightPx float64) float64 {
+	for i := range d.sides {
+		s := &d.sides[i]
+		legPx = min(legPx, heightPx/max(s.m.Reach(s.rep), heightPx/legPx))
+	}
+	return legPx
 }
 
 // play reads a side's clip from a time on.

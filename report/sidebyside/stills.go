@@ -168,13 +168,14 @@ func (s *Shot) draw(c *paint.Canvas, m *motion.Motion, fr *media.Frame, forward 
 	if !(leg > 0) || at.Missing() {
 		return nil
 	}
-	k := shotLegPx / leg
+	const above = 0.88 * shotH // the ankle
+	k := min(shotLegPx, above/max(m.Reach(s.rep), above/shotLegPx)) / leg
 	kx := k
 	if m.Forward != forward {
 		kx = -k
 	}
 	// The knees and arms stand before the ankle, the hips behind it.
-	to := plane.Affine{A: kx, E: k, C: shotW*(0.5-0.03*forward) - kx*at.X, F: 0.88*shotH - k*at.Y}
+	to := plane.Affine{A: kx, E: k, C: shotW*(0.5-0.03*forward) - kx*at.X, F: above - k*at.Y}
 	picture, err := fr.Canvas()
 	if err != nil {
 		return err
