@@ -233,7 +233,8 @@ func SupportBand(a *screening.Analysis) (lo, hi float64) {
 // handLeg is how far the hand reaches beyond the wrist, with some room, in leg lengths.
 const handLeg = 0.3
 
-// Reach is how far the hands come over the ankle in a rep, in leg lengths; 0 where the movement does not count the arms.
+// Reach is how far the hands come over the ankle in a rep, in leg lengths; 0 where the movement does not count the
+// arms.
 func (m *Motion) Reach(r *kinematics.Rep) float64 {
 	leg := m.LegLengthPx(r)
 	if !(leg > 0) || !slices.ContainsFunc(m.Analysis.Shows().Joints, body.Joint.OfArm) {

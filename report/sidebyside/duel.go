@@ -203,7 +203,8 @@ func (d *duel) panelMapping(i int) plane.Affine {
 }
 
 func (d *duel) overlayMapping(i int) plane.Affine {
-	return d.mapping(i, d.fitting(0.40*overlayH, 0.86*overlayH), plane.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH})
+	at := plane.XY{X: duelW * (0.5 - 0.05*d.sides[0].m.Forward), Y: duelTop + 0.86*overlayH}
+	return d.mapping(i, d.fitting(0.40*overlayH, 0.86*overlayH), at)
 }
 
 // fitting is the length of the leg, at most what is wanted, with which hands overhead are within the picture's height
