@@ -25,7 +25,6 @@ const (
 	noticeNoStand       = "no_stand"
 	noticeSwapped       = "sides_exchanged"
 	noticeSwappedOften  = "sides_exchanged_often"
-	noticeFewFrames     = "turns_seen_briefly"
 	NoticeFeetMoved     = "feet_moved"
 	NoticeFlightDoubted = "flight_doubted"
 	noticeFacingUnsure  = "facing_unsure"
@@ -259,24 +258,9 @@ func repNotices(reps []Rep, rateHz float64) (out []Notice) {
 			out = append(out, notice.New(noticePartialRep, params{"rep": r.Number, "why": r.PartialWhy.Plain()}))
 		}
 	}
-	return append(out, briefTurnNotices(reps, rateHz)...)
-}
-
-// briefTurnNotices tell of the reps whose turn too few frames show.
-func briefTurnNotices(reps []Rep, rateHz float64) []Notice {
-	var numbers []int
-	fewest, most := joints.MinSamplesInTurn, 0
-	for i := range reps {
-		if n := reps[i].Quality.FramesInTurn; n > 0 && n < joints.MinSamplesInTurn {
-			numbers, fewest, most = append(numbers, reps[i].Number), min(fewest, n), max(most, n)
-		}
-	}
-	if len(numbers) == 0 {
-		return nil
-	}
-	seen := []int{fewest, most}
-	return notice.List(noticeFewFrames, params{"n": len(numbers), "reps": numbers, "frames": slices.Compact(seen),
-		"enough": joints.MinSamplesInTurn, "advice": notice.New(joints.FilmQuicker(rateHz), nil).Plain()})
+	return append(out, joints.BriefTurns(rateHz, len(reps), func(i int) (int, int) {
+		return reps[i].Number, reps[i].Quality.FramesInTurn
+	})...)
 }
 
 // betweenNotices tell of a set that is neither slow nor fast.

@@ -2,6 +2,7 @@ package joints
 
 import (
 	"math"
+	"slices"
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
@@ -278,8 +279,27 @@ const (
 	below120Hz = 110
 )
 
-// FilmQuicker is the code of what to film instead where a clip of that rate shows a quick movement badly.
-func FilmQuicker(rateHz float64) string {
+// BriefTurns tells of the reps of a clip whose turn too few frames show; of returns the number of a rep and how many
+// do.
+func BriefTurns(rateHz float64, reps int, of func(i int) (number, frames int)) []notice.Notice {
+	var numbers []int
+	fewest, most := MinSamplesInTurn, 0
+	for i := range reps {
+		if number, n := of(i); n > 0 && n < MinSamplesInTurn {
+			numbers, fewest, most = append(numbers, number), min(fewest, n), max(most, n)
+		}
+	}
+	if len(numbers) == 0 {
+		return nil
+	}
+	seen := []int{fewest, most}
+	return notice.List("turns_seen_briefly", notice.Params{"n": len(numbers), "reps": numbers,
+		"frames": slices.Compact(seen), "enough": MinSamplesInTurn,
+		"advice": notice.New(filmQuicker(rateHz), nil).Plain()})
+}
+
+// filmQuicker is the code of what to film instead where a clip of that rate shows a quick movement badly.
+func filmQuicker(rateHz float64) string {
 	switch {
 	case rateHz < below60Hz:
 		return "film_at_60_or_120"
@@ -299,7 +319,7 @@ func (q *Quality) advice(why qualityAspect, rateHz float64, severalPeople bool) 
 	case aspectExchanged:
 		return notice.New("tell_legs_apart", nil)
 	case aspectTurn, aspectBlur:
-		return notice.New(FilmQuicker(rateHz), nil)
+		return notice.New(filmQuicker(rateHz), nil)
 	case aspectDropped:
 		return notice.New("fix_frame_rate", nil)
 	case aspectWeakest:

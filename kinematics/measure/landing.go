@@ -101,7 +101,8 @@ func landingOf(m *joints.Motion, stand events.Stand, reps []events.RepTimes, k i
 	if t := settledFrom(m, sc, i0, end); !math.IsNaN(t) {
 		l.SettleS = t - r.ContactS
 	}
-	if end < len(m.HipHeight) && m.HipHeight[end] > stand.HipHeight-standsAgainLegs {
+	goesOn := k+1 < len(reps) && reps[k+1].HasFlight() && reps[k+1].StartS <= r.EndS+1/m.RateHz
+	if end < len(m.HipHeight) && m.HipHeight[end] > stand.HipHeight-standsAgainLegs && !goesOn {
 		l.ToStandS = r.EndS - r.ContactS
 	}
 	until := r.EndS
