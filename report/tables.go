@@ -30,6 +30,8 @@ var angleColumns = []struct {
 	{"trunk_lean_deg", body.TrunkLean},
 	{"thigh_angle_deg", body.ThighAngle},
 	{"foot_pitch_deg", body.FootPitch},
+	{"shoulder_flexion_deg", body.ShoulderFlexion},
+	{"elbow_flexion_deg", body.ElbowFlexion},
 }
 
 // writeSeries writes one row a frame: the network's own points, and the

@@ -74,6 +74,7 @@ export function showCurves(of, ofPair) {
     if (c) showCurve(c);
   }
   if (!charts.length) fill($("#charts"), h("p", { class: "muted" }, say("curves.none")));
+  $("#legend").hidden = $("#curves-help").hidden = !charts.length;
 }
 
 const partTab = (p) =>
