@@ -370,6 +370,7 @@ export interface Texts {
   "moment.landing_bottom": {};
   "moment.start": {};
   "moment.takeoff": {};
+  "movement.get_up": {};
   "movement.hinge": {};
   "movement.hop": {};
   "movement.jerk": {};
