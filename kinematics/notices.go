@@ -199,7 +199,7 @@ const sureMovementPct = 70
 
 // movementNotices tell of a clip that shows another movement nearly as well.
 func movementNotices(f *events.Found) []Notice {
-	if f.SurePct >= sureMovementPct {
+	if f.SurePct >= sureMovementPct || f.Next == nil {
 		return nil
 	}
 	return notice.List(noticeMovementUnsure, params{"movement": f.Movement.Key, "other": f.Next.Key})

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/events"
+	"holdfast/kinematics/movement"
 	"holdfast/kinematics/trace"
 )
 
@@ -60,6 +62,20 @@ func TestClockNotices(t *testing.T) {
 		}
 		if !slices.Equal(got, tt.want) {
 			t.Errorf("%s: %v, want %v", tt.name, got, tt.want)
+		}
+	}
+}
+
+// A movement that nothing else in the clip looks like is not set against another one, however little shows it.
+func TestMovementUnsure(t *testing.T) {
+	squat, hinge := &movement.Movement{Key: "squat"}, &movement.Movement{Key: "hinge"}
+	for _, tt := range []struct {
+		sure float64
+		next *movement.Movement
+		n    int
+	}{{62, nil, 0}, {62, hinge, 1}, {91, hinge, 0}} {
+		if got := movementNotices(&events.Found{Movement: squat, Next: tt.next, SurePct: tt.sure}); len(got) != tt.n {
+			t.Errorf("%.0f %% sure: %v", tt.sure, got)
 		}
 	}
 }

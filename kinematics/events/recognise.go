@@ -17,7 +17,8 @@ type Found struct {
 	// another movement.
 	Moved  []trace.Span
 	Others []Other
-	// SurePct is how sure the movement is, against the next one that was looked for; 100 when none was.
+	// SurePct is how sure the movement is, against the next one that was looked for and what nobody looks for; 100 where
+	// no other was looked for.
 	SurePct float64
 	// Next is that one; nil: no other has a rep.
 	Next *movement.Movement
@@ -78,8 +79,13 @@ func Recognise(tr *trace.Trace, among []*movement.Movement, flights []trace.Span
 			second, next = w, how
 		}
 	}
-	if best.Next = next; next != nil {
-		best.SurePct = 100 * most / (most + second)
+	best.Next = next
+	if len(among) > 1 && most > 0 {
+		best.SurePct = 100 * most / (most + second + doubtReps)
 	}
 	return best
 }
+
+// doubtReps is how many reps speak for something else, whatever a clip shows: names that nothing spoke against were
+// right in nine of ten clips of which most showed three reps, and had been made worse.
+const doubtReps = 0.3

@@ -11,6 +11,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/screening"
+	"holdfast/scripts/internal/accuracy/degraded"
 	"holdfast/scripts/internal/accuracy/figures"
 	"holdfast/vision/media"
 )
@@ -55,5 +56,19 @@ func printMovements(ctx context.Context, w io.Writer, squats map[string]*screeni
 	upS := func(name string, i int) float64 { return truths[name].Reps[i].End - truths[name].Reps[i].UpStart }
 	figures.Rises(w, names, analyses, upS)
 	newBody().printJumps(w, names, analyses, truths)
-	return err
+	return errors.Join(err, printDegraded(ctx, w))
+}
+
+// printDegraded prints what worse clips are named: those of movements, and squats at 30 frames a second.
+func printDegraded(ctx context.Context, w io.Writer) error {
+	clips := map[string]string{}
+	for _, name := range []string{"slow_30", "fast_30", "jump_30"} {
+		clips[filepath.Join(clipFolder, name+".mp4")] = filepath.Join("testdata/tracks", name+".track.json.gz")
+	}
+	names, err := clipNames(nil, movementFolder)
+	for _, name := range names {
+		path := filepath.Join(movementFolder, name)
+		clips[path+".mp4"] = path + ".track.json.gz"
+	}
+	return errors.Join(err, degraded.Print(ctx, w, clips, figures.Shows))
 }

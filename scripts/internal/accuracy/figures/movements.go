@@ -3,11 +3,13 @@ package figures
 import (
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/events"
+	"holdfast/movements"
 	"holdfast/screening"
 )
 
@@ -50,6 +52,16 @@ func Movements(w io.Writer, squats, others map[string]*screening.Analysis) error
 	err := t.Flush()
 	fmt.Fprintln(w)
 	return err
+}
+
+// Shows returns the movement that a clip shows by its name, MOVEMENT_CONDITION; others are squats.
+func Shows(path string) string {
+	name := strings.TrimSuffix(filepath.Base(path), ".mp4")
+	key := name[:max(0, strings.LastIndex(name, "_"))]
+	if _, known := movements.Known().Of(key); known || strings.HasPrefix(key, "no_rep") {
+		return key
+	}
+	return "squat"
 }
 
 // ClipOf returns the name of a clip of a comparison as the tables have it.
