@@ -171,6 +171,8 @@ function showTable() {
       h("td", { class: "n wide-only" }, known(kept) ? `${num(kept)} %` : "–"),
       h("td", { class: "wide-only" }, verdict(word, position)),
     );
+  // Of what bends at the bottom; a joint that is straight at a lock-out keeps no share of its bend.
+  const kept = (a, b) => (!doc.turn && a > 0 && b > 0 ? (100 * b) / a : NaN);
   const body = h(
     "tbody",
     {},
@@ -201,7 +203,7 @@ function showTable() {
         bottomDeg(c.challenge_bottom_deg, c.challenge_zero_known),
         c.bottom_lost_deg,
         c.bottom_interval95_deg,
-        NaN, // an angle has no share of another one
+        kept(c.baseline_bottom_deg, c.challenge_bottom_deg),
         c.bottom_verdict,
         "°",
       );
