@@ -7,11 +7,13 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
 	"slices"
+	"syscall"
 	"text/tabwriter"
 	"time"
 
@@ -21,6 +23,7 @@ import (
 	"holdfast/report"
 	"holdfast/screening"
 	"holdfast/vision/media"
+	"holdfast/vision/pose"
 )
 
 const (
@@ -45,6 +48,9 @@ func measureClips(ctx context.Context, repeated []int) error {
 		}
 	}
 	if err := t.Flush(); err != nil {
+		return err
+	}
+	if err := measureBudget(ctx, out); err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "\nMemory of an analysis without ffmpeg's, at its most, MB\n\n")
@@ -100,6 +106,73 @@ func measureClip(ctx context.Context, t io.Writer, path string) error {
 		analysing[middle], analysing[0], analysing[clipRuns-1], whole[middle], whole[0], whole[clipRuns-1], plain[0],
 		plain[0]/analysing[middle])
 	return nil
+}
+
+// measureBudget writes where the processor's time goes, a frame of each clip.
+func measureBudget(ctx context.Context, out io.Writer) error {
+	fmt.Fprintf(out, "\nProcessor milliseconds a frame, all cores together, median of %d runs; in brackets ffmpeg's.\n\n",
+		clipRuns)
+	t := tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "clip\tdecoding\tanalysis\tof it measuring\tvideo and pictures\t")
+	for _, name := range []string{"slow", "fast", "jump"} {
+		path := filepath.Join("testdata", "clips", name+".mp4")
+		clip, err := media.Open(ctx, path)
+		if err != nil {
+			return err
+		}
+		folder, err := os.MkdirTemp("", "holdfast-bench-")
+		if err != nil {
+			return fmt.Errorf("making a temporary folder: %w", err)
+		}
+		defer os.RemoveAll(folder)
+		var a *screening.Analysis
+		var track *pose.Track
+		opt := screening.Options{Model: model, Athlete: "bench"}
+		fmt.Fprint(t, filepath.Base(path), "\t")
+		for _, stage := range []func() error{
+			func() error { return decode(ctx, clip, nil) },
+			func() (err error) { a, track, err = screening.Analyze(ctx, path, opt); return err },
+			func() error { _, err := screening.Measure(clip, track, opt); return err },
+			func() error {
+				to := filepath.Join(folder, "result")
+				_, err := report.WriteAnalysis(ctx, to, a, track, report.Options{Video: true})
+				return err
+			},
+		} {
+			own, others, err := spent(stage)
+			if err != nil {
+				return err
+			}
+			k := 1000 / float64(len(clip.TimesS))
+			fmt.Fprintf(t, "%.1f (%.1f)\t", k*(own+others), k*others)
+		}
+		fmt.Fprintln(t)
+	}
+	return t.Flush()
+}
+
+// spent returns the medians of the processor's seconds that this program and those that it starts take for some work.
+func spent(work func() error) (own, others float64, err error) {
+	var owns, all []float64
+	for range clipRuns {
+		own, others := processorS(syscall.RUSAGE_SELF), processorS(syscall.RUSAGE_CHILDREN)
+		if err := work(); err != nil {
+			return 0, 0, err
+		}
+		owns = append(owns, processorS(syscall.RUSAGE_SELF)-own)
+		all = append(all, processorS(syscall.RUSAGE_CHILDREN)-others)
+	}
+	slices.Sort(owns)
+	slices.Sort(all)
+	return owns[clipRuns/2], all[clipRuns/2], nil
+}
+
+func processorS(who int) float64 {
+	var used syscall.Rusage
+	if err := syscall.Getrusage(who, &used); err != nil {
+		return math.NaN()
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano()).Seconds()
 }
 
 // plainLoop is the plainest program over the same networks: nothing overlaps, and every frame is looked at.
