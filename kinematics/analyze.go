@@ -93,6 +93,9 @@ type Series struct {
 	SwappedFrames, Spikes int
 }
 
+// InPicture returns an upright path as it lies in the picture.
+func (s *Series) InPicture(p body.Path) body.Path { return p.Turned(-s.View.RollDeg) }
+
 // Analyze turns the observations of a clip, in order of time, into the athlete's
 // motion, its repetitions and notices for the reader. It returns an error that wraps
 // trace.ErrTooFewFrames when there is too little to go by, ErrNoReps, beside the series,
@@ -102,74 +105,96 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 	if len(opt.Movements) == 0 {
 		return nil, nil, nil, errNoMovement
 	}
-	frames, swapped, spikes, err := trace.Clean(obs)
+	f, s, notices, err := follow(obs, &opt, opt.Movements)
 	if err != nil {
-		return nil, nil, nil, err
-	}
-	network := opt.calibration()
-	near := trace.FindNearSide(frames)
-	facing, sure := trace.FacingOf(frames, opt.Facing)
-	seen := slices.Clone(frames) // what the network said, beside what the coach made of it
-	hands := correct.CarryOut(frames, near)
-
-	before, flights, doubted, roll := events.Upright(seen, near, facing, opt.roll(), opt.masses())
-	tr := before
-	if hands.Any {
-		trace.TurnUpright(frames, roll.Deg)
-		tr = before.Corrected(frames)
-		flights, doubted = events.FindFlights(tr)
-	}
-	found := events.Recognise(tr, opt.Movements, flights)
-	stand, course, times := found.Stand, found.Course, found.Reps
-	standing, airborne := tr.Within(stand.Spans), tr.Within(flights)
-	zeroSpans := events.ZeroSpans(tr, flights, stand, times)
-	events.CountFromZero(times, zeroSpans)
-	zero := tr.Within(zeroSpans)
-	s := &Series{
-		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
-		ZeroFound: slices.Contains(zero, true),
-	}
-	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
-	s.Movement, s.SurePct = found.Movement, found.SurePct
-	s.WentPart = signal.Quantile(course.Quick, 1) / found.Movement.Rep.Least
-	notices := slices.Concat(networkNotices(opt), facingNotices(facing, sure), swapNotices(swapped, len(frames)),
-		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
-		clockNotices(s.ClockFactor, s.ClockFlights, doubted), standNotices(s.ZeroFound), movedNotices(found.Moved),
-		otherNotices(found.Others), movementNotices(found))
-
-	if err := correct.ChangeReps(tr, course, stand, times, opt.RepChanges); err != nil {
 		return s, nil, notices, err
 	}
-	events.MarkDamaged(tr, course, times, frames)
-	events.MarkCut(tr, course, times, frames)
-	events.AddStands(tr, times)
-	events.SetTempos(times, found.Movement.Tempo, opt.Tempo, opt.RepTempo)
-
-	inAir := tr.Within(slices.Concat(flights, doubted)) // as it seems: a body turns there
-	view := trace.FindView(before, standing, inAir, spansOf(times), network.ViewSDDeg)
-	if view.SurelyDeg() > mostFootYawDeg {
+	tr, network := f.tr, opt.Calibration.OrAssumed()
+	standing, airborne := tr.Within(s.Stand.Spans), tr.Within(f.flights)
+	if s.View.SurelyDeg() > mostFootYawDeg {
 		tr.FootPitch = body.MeasuredPitch{}
 	}
 	var byHand correct.Samples
-	byHand, s.Corrected = hands.OnSamples(frames, tr)
+	byHand, s.Corrected = f.hands.OnSamples(f.frames, tr)
 	s.Motion = joints.Smooth(tr, standing, airborne, joints.Smoothing{
-		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(times, opt.Tempo)), Network: &network,
-		Zero:   zero,
-		Before: before, ByHand: &byHand, Floor: opt.Floor.Upright(roll.Deg), Arms: found.Movement.CountsArms(),
-		Stance: found.Movement.Feet.Stance,
+		By: opt.Smoother, CutoffHz: joints.CutoffFor(tr, events.HardestTempo(f.times, opt.Tempo)), Network: &network,
+		Zero: f.zero, Before: f.before, ByHand: &byHand, Floor: opt.Floor.Upright(s.View.RollDeg),
+		Arms: s.Movement.CountsArms(), Stance: s.Movement.Feet.Stance,
 	})
-	s.View = view
-	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
-	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, bottoms(times))
-	reps := measureReps(tr, course, frames, &s.Motion, airborne, times, s.View, &opt)
-	nameUnmeasured(reps, found.Movement, &opt)
+	s.View.AngleSDDeg = trace.ViewSDs(tr, s.View, events.BottomsS(f.times))
+	reps := measureReps(tr, f.course, f.frames, &s.Motion, airborne, f.times, s.View, &opt)
+	nameUnmeasured(reps, s.Movement, &opt)
 	s.Motion.Believe()
-	notices = slices.Concat(notices, zeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps, tr.RateHz),
+	notices = slices.Concat(notices, joints.ZeroNotices(&s.OffsetDeg), viewNotices(s.View), repNotices(reps, tr.RateHz),
 		impossibleNotices(reps), neverUpNotices(reps), betweenNotices(reps))
 	if len(reps) == 0 {
 		return s, nil, notices, ErrNoReps
 	}
 	return s, reps, notices, nil
+}
+
+// followed is an athlete followed through a clip: his trace, as a coach corrected it and before, and when his reps are.
+type followed struct {
+	frames           []trace.Observation
+	tr, before       *trace.Trace
+	hands            correct.Corrected
+	flights, doubted []trace.Span
+	course           *events.Course
+	times            []events.RepTimes
+	zero             []bool // the samples of standing that angles are counted from
+}
+
+// follow finds the athlete's reps among the movements and how the camera looks at him; the series has no motion yet.
+func follow(obs []trace.Observation, opt *Options, among []*movement.Movement) (*followed, *Series, []Notice, error) {
+	frames, swapped, spikes, err := trace.Clean(obs)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	network := opt.Calibration.OrAssumed()
+	near := trace.FindNearSide(frames)
+	facing, sure := trace.FacingOf(frames, opt.Facing)
+	seen := slices.Clone(frames) // what the network said, beside what the coach made of it
+	f := &followed{frames: frames, hands: correct.CarryOut(frames, near)}
+
+	roll := correct.RollOf(opt.RollDeg, opt.RollKnown, opt.Floor)
+	f.before, f.flights, f.doubted, roll = events.Upright(seen, near, facing, roll, opt.Masses.OrMean())
+	f.tr = f.before
+	if f.hands.Any {
+		trace.TurnUpright(frames, roll.Deg)
+		f.tr = f.before.Corrected(frames)
+		f.flights, f.doubted = events.FindFlights(f.tr)
+	}
+	tr := f.tr
+	found := events.Recognise(tr, among, f.flights)
+	stand := found.Stand
+	f.course, f.times = found.Course, found.Reps
+	zeroSpans := events.ZeroSpans(tr, f.flights, stand, f.times)
+	events.CountFromZero(f.times, zeroSpans)
+	f.zero = tr.Within(zeroSpans)
+	s := &Series{
+		Calibration: network, SwappedFrames: swapped, Spikes: spikes, Stand: stand, Filled: tr.Filled, Gaps: tr.Gaps,
+		ZeroFound: slices.Contains(f.zero, true),
+	}
+	s.ClockFactor, s.ClockFlights = trace.ClockFactor(tr)
+	s.Movement, s.SurePct = found.Movement, found.SurePct
+	s.WentPart = signal.Quantile(f.course.Quick, 1) / found.Movement.Rep.Least
+	notices := slices.Concat(networkNotices(*opt), facingNotices(facing, sure), swapNotices(swapped, len(frames)),
+		coverageNotices(tr.Gaps, frames, near, network.Confidence.Low, opt.NoFeet),
+		clockNotices(s.ClockFactor, s.ClockFlights, f.doubted), standNotices(s.ZeroFound), movedNotices(found.Moved),
+		otherNotices(found.Others), movementNotices(found))
+
+	if err := correct.ChangeReps(tr, f.course, stand, f.times, opt.RepChanges); err != nil {
+		return nil, s, notices, err
+	}
+	events.MarkDamaged(tr, f.course, f.times, frames)
+	events.MarkCut(tr, f.course, f.times, frames)
+	events.AddStands(tr, f.times)
+	events.SetTempos(f.times, found.Movement.Tempo, opt.Tempo, opt.RepTempo)
+
+	inAir := tr.Within(slices.Concat(f.flights, f.doubted)) // as it seems: a body turns there
+	s.View = trace.FindView(f.before, tr.Within(stand.Spans), inAir, events.SpansOf(f.times), network.ViewSDDeg)
+	s.View.RollDeg, s.View.RollSource = roll.Deg, roll.Source
+	return f, s, notices, nil
 }
 
 // mostFootYawDeg is how far the camera may surely stand from side-on, in degrees, for it to tell
@@ -178,67 +203,12 @@ func Analyze(obs []trace.Observation, opt Options) (*Series, []Rep, []Notice, er
 // degrees from behind a flat foot read 17 degrees.
 const mostFootYawDeg = 15
 
-// calibration returns that of the network, what is assumed where there is none.
-func (o *Options) calibration() body.Calibration {
-	if o.Calibration == (body.Calibration{}) {
-		return body.Uncalibrated()
-	}
-	return o.Calibration
-}
-
-// masses returns the model of the body's masses.
-func (o *Options) masses() body.MassModel {
-	if len(o.Masses.Segments) == 0 {
-		return body.DeLevaMean()
-	}
-	return o.Masses
-}
-
-// sidePoints returns the points of the near side that angles are taken from, as far as
-// the network places them.
-func (o *Options) sidePoints() []body.Landmark {
-	if o.NoFeet {
-		return joints.SidePoints[:len(joints.SidePoints)-2]
-	}
-	return joints.SidePoints
-}
-
-// roll returns the picture's turn as the coach says it, none when he does not.
-func (o *Options) roll() trace.Roll {
-	if o.RollKnown && !math.IsNaN(o.RollDeg) {
-		return trace.Roll{Deg: o.RollDeg, Source: trace.RollGiven}
-	}
-	if o.Floor != nil && !math.IsNaN(o.Floor.RollDeg()) {
-		return trace.Roll{Deg: o.Floor.RollDeg(), Source: trace.RollGiven}
-	}
-	return trace.Roll{}
-}
-
-// spansOf returns the spans of the reps that the coach did not leave out.
-func spansOf(reps []events.RepTimes) []trace.Span {
-	var spans []trace.Span
-	for i := range reps {
-		if !reps[i].LeftOut {
-			spans = append(spans, trace.Span{FromS: reps[i].StartS, ToS: reps[i].EndS})
-		}
-	}
-	return spans
-}
-
-func bottoms(reps []events.RepTimes) []float64 {
-	atS := make([]float64, len(reps))
-	for i := range reps {
-		atS[i] = reps[i].BottomS
-	}
-	return atS
-}
-
 // measureReps measures each rep and grades how well the clip shows it.
 func measureReps(
 	tr *trace.Trace, course *events.Course, obs []trace.Observation, m *joints.Motion, airborne []bool,
 	times []events.RepTimes, view trace.View, opt *Options,
 ) []Rep {
-	network := opt.calibration()
+	network := opt.Calibration.OrAssumed()
 	viewSDDeg := opt.SystematicSDDeg
 	for a, sd := range view.AngleSDDeg {
 		viewSDDeg[a] = math.Hypot(viewSDDeg[a], sd)
@@ -250,7 +220,7 @@ func measureReps(
 		r.Loaded = joints.LoadedSpans(m, airborne, &times[i])
 		r.TimeSDS = joints.TimeSDsOf(m, tr.Filled, &times[i], &network)
 		r.Quality = joints.QualityOf(tr, course, obs, &times[i], &m.Points[tr.NearSide], r.Loaded,
-			view.SurelyDeg(), network.Confidence, opt.SeveralPeople, opt.sidePoints())
+			view.SurelyDeg(), network.Confidence, opt.SeveralPeople, joints.PointsToSee(opt.NoFeet))
 		if r.Damaged {
 			r.Angles = joints.NotMeasured()
 			r.Quality.Grade, r.Quality.Advice = joints.GradePoor, notice.New("copy_again", nil)

@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/movement"
 	"holdfast/kinematics/stats"
@@ -92,6 +93,8 @@ type Pair struct {
 	Support       []SupportChange           `json:"support"`
 	Curves        []CurvePair               `json:"curves"`
 	AngleAngle    []AngleAngle              `json:"angle_angle"`
+	// Front is what became of what the front shows; nil of clips from the side.
+	Front []frontal.Change `json:"front,omitempty"`
 }
 
 // JointChange compares one joint in two conditions: its range of motion, and its angle at
@@ -186,6 +189,9 @@ func (c *Comparison) Withhold() {
 		for k := range p.Curves {
 			p.Curves[k].LostFromPct, p.Curves[k].GainedFromPct = nil, nil
 		}
+		for k := range p.Front {
+			p.Front[k] = p.Front[k].Withheld()
+		}
 	}
 	c.FirstLost = body.ByJoint[*string]{}
 	for i := range c.Ladder.Rungs {
@@ -213,6 +219,12 @@ func comparePair(base, hard *Group, opt CompareOptions) Pair {
 	}
 	for j := range p.Joints {
 		p.Joints[j] = notCompared()
+	}
+	if FromFront(base.Reps) && FromFront(hard.Reps) {
+		p.Curves, p.AngleAngle = []CurvePair{}, []AngleAngle{}
+		p.Front = frontal.Compare(FrontsOf(base.Reps), FrontsOf(hard.Reps),
+			[2]string{base.Reps[0].Occasion, hard.Reps[0].Occasion}, opt.SmallestChangeDeg)
+		return p
 	}
 	for _, j := range opt.Movement.Joints {
 		a := j.Angle()

@@ -47,16 +47,6 @@ func ConditionOf(t events.Tempo) Condition {
 	return Condition{Key: t.String(), Axis: axisTempo, Rank: t.Rank()}
 }
 
-// ParseTempo returns the tempo of a key, TempoUnknown for another text.
-func ParseTempo(key string) events.Tempo {
-	for _, t := range events.Tempos {
-		if t.String() == key {
-			return t
-		}
-	}
-	return events.TempoUnknown
-}
-
 // ByTempo returns the reps of each tempo that there are reps of, the easiest first.
 func ByTempo(reps []Rep) []Group {
 	var out []Group

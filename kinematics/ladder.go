@@ -262,7 +262,7 @@ func rungOf(p Position, groups []Group, opt CompareOptions) Rung {
 	goes := func(at Condition, clear bool) {
 		r.First = at.Key
 		if at.Axis == axisTempo && clear {
-			r.PointsTo = pointing[ParseTempo(at.Key)]
+			r.PointsTo = pointing[events.ParseTempo(at.Key)]
 		}
 	}
 	var easiest stats.Readings

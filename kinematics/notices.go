@@ -36,7 +36,6 @@ const (
 	NoticePointHidden   = "point_hidden"
 	noticeImpossible    = "not_possible"
 	noticeNeverUp       = "no_range_without_standing"
-	noticeZeroDoubted   = "zero_doubted"
 	noticeBetween       = "tempo_between"
 
 	noticeMovementUnsure = "movement_unsure"
@@ -163,30 +162,6 @@ func standNotices(stands bool) []Notice {
 	return notice.List(noticeNoStand, nil)
 }
 
-// mostZeroDeg is how far, in degrees, an angle in standing may lie beyond straight, or beyond
-// what upright people read, before it is stated. Common practice, no source.
-const mostZeroDeg = 10
-
-// uprightDeg is what upright people read, in degrees: flesh and clothes lie over the joints,
-// and so do a network's points and marks made by hand. Seven filmed athletes who stood upright
-// read 8 to 16 at the knee, 1 to 17 at the hip and -1 to 12 at the trunk.
-var uprightDeg = body.StandAngles{body.KneeFlexion: 9, body.HipFlexion: 8, body.TrunkLean: 4}
-
-// zeroNotices state the angles of standing in which the athlete seems to have stood bent:
-// they are taken for the athlete's zero.
-func zeroNotices(offsetDeg *body.StandAngles) []Notice {
-	var bent []params
-	for _, a := range []body.Angle{body.KneeFlexion, body.HipFlexion, body.TrunkLean} {
-		if deg := offsetDeg[a]; deg > uprightDeg[a]+mostZeroDeg || deg < -mostZeroDeg {
-			bent = append(bent, notice.New("bent_"+a.String(), params{"deg": deg}).Plain())
-		}
-	}
-	if len(bent) == 0 {
-		return nil
-	}
-	return notice.List(noticeZeroDoubted, params{"bent": bent})
-}
-
 func movedNotices(moved []trace.Span) (out []Notice) {
 	for _, b := range moved {
 		out = append(out, notice.New(NoticeFeetMoved, fromTo(b)))
@@ -299,7 +274,7 @@ func impossibleNotices(reps []Rep) (out []Notice) {
 		if len(r.Impossible) == 0 || len(r.Hidden) > 0 { // what hides the body is said already
 			continue
 		}
-		k := kind{strings.Join(namesOf(r.Impossible), " "), len(r.Impossible) >= unmeasurable, r.HardestToSee}
+		k := kind{strings.Join(body.NamesOf(r.Impossible), " "), len(r.Impossible) >= unmeasurable, r.HardestToSee}
 		if numbers[k] == nil {
 			kinds = append(kinds, k)
 		}

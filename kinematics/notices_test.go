@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
 	"holdfast/kinematics/movement"
 	"holdfast/kinematics/trace"
 )
@@ -29,7 +30,7 @@ func TestZeroDoubted(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			var got []string
 			stand := body.StandAngles{body.KneeFlexion: tt.knee, body.HipFlexion: tt.hip, body.TrunkLean: tt.trunk}
-			for _, n := range zeroNotices(&stand) {
+			for _, n := range joints.ZeroNotices(&stand) {
 				for _, bent := range n.Params["bent"].([]params) {
 					got = append(got, bent["code"].(string))
 				}

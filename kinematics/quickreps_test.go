@@ -210,8 +210,8 @@ func TestZeroFromTheStandByTheReps(t *testing.T) {
 			t.Errorf("%v at the bottom is %.1f after leaning, %.1f without", j, g, w)
 		}
 	}
-	if got.has(noticeZeroDoubted) || want.has(noticeZeroDoubted) || !bent.has(noticeZeroDoubted) {
+	if got.has("zero_doubted") || want.has("zero_doubted") || !bent.has("zero_doubted") {
 		t.Errorf("the zero is doubted: %v, %v, %v, want only the last",
-			got.has(noticeZeroDoubted), want.has(noticeZeroDoubted), bent.has(noticeZeroDoubted))
+			got.has("zero_doubted"), want.has("zero_doubted"), bent.has("zero_doubted"))
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
+	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/measure"
 	"holdfast/kinematics/movement"
@@ -44,6 +45,8 @@ type Rep struct {
 	// Support is where the weight acted along the foot: the whole rep first, then each
 	// phase but the flight, in order. Nil until it is measured, see [measure.SupportOf].
 	Support []measure.SupportSpan `json:"support"`
+	// Front is what the front shows; nil in a clip from the side.
+	Front *frontal.Rep `json:"front,omitempty"`
 	// Quality is how well the clip shows the rep.
 	Quality joints.Quality `json:"quality"`
 }
@@ -74,7 +77,7 @@ func (r *Rep) believe(tr *trace.Trace, obs []trace.Observation, stance movement.
 	}
 	r.Angles = joints.NotMeasured()
 	if !r.Partial {
-		r.Partial, r.PartialWhy = true, notice.New("rep_not_possible", params{"joints": namesOf(r.Impossible)})
+		r.Partial, r.PartialWhy = true, notice.New("rep_not_possible", params{"joints": body.NamesOf(r.Impossible)})
 	}
 }
 
@@ -139,13 +142,4 @@ func (s *Series) LeaveOutFeet(reps []Rep) {
 			}
 		}
 	}
-}
-
-// namesOf returns the names of joints.
-func namesOf(which []body.Joint) []string {
-	names := make([]string, len(which))
-	for i, j := range which {
-		names[i] = j.String()
-	}
-	return names
 }

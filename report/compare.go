@@ -68,17 +68,42 @@ func writeComparison(ctx context.Context, f *resultdir.Folder, c *screening.Comp
 	}
 	files.Comparison = final(resultdir.ComparisonFile)
 
-	p := pages.Material{Comparison: c, Date: opt.Date}
+	p := pages.Material{Comparison: c, Date: opt.Date, Warnings: append([]screening.Warning{}, c.Warnings...)}
+	if !c.FromFront() {
+		if err := writePictures(ctx, f, &files, &p, opt); err != nil {
+			return files, err
+		}
+	}
+	for i, marks := range opt.Marks {
+		if i >= len(c.Analyses) || c.Analyses[i] == nil {
+			continue
+		}
+		pictures, gone, err := marked.Pictures(ctx, c.Analyses[i], marks, opt.BlurFace)
+		if err != nil {
+			return files, err
+		}
+		p.Marked = append(p.Marked, pictures...)
+		if gone != nil {
+			files.warn(*gone)
+		}
+	}
+	return files, writePages(f, &files, &p, opt)
+}
+
+// writePictures writes the curves, and the pictures and videos of the pairs.
+func writePictures(ctx context.Context, f *resultdir.Folder, files *Files, p *pages.Material, opt Options) error {
+	c := p.Comparison
+	final := func(name string) string { return filepath.Join(f.Target, name) }
 	if p.Curves = chart.EveryRep(c); p.Curves != nil {
 		if err := f.Bytes("curves.svg", p.Curves.File()); err != nil {
-			return files, err
+			return err
 		}
 		files.Curves = final("curves.svg")
 	}
 	for i := range c.Pairs {
 		pair, err := sidebyside.Write(ctx, f, c, i, opt.Video, opt.BlurFace, opt.Progress)
 		if err != nil {
-			return files, err
+			return err
 		}
 		for _, name := range pair.Overlays {
 			files.Overlays = append(files.Overlays, final(name))
@@ -94,26 +119,19 @@ func writeComparison(ctx context.Context, f *resultdir.Folder, c *screening.Comp
 	}
 	taken, warnings, err := sidebyside.TakeShots(ctx, c, opt.BlurFace, opt.Progress)
 	if err != nil {
-		return files, err
+		return err
 	}
 	p.Shots = taken
-	for i, marks := range opt.Marks {
-		if i >= len(c.Analyses) || c.Analyses[i] == nil {
-			continue
-		}
-		pictures, gone, err := marked.Pictures(ctx, c.Analyses[i], marks, opt.BlurFace)
-		if err != nil {
-			return files, err
-		}
-		p.Marked = append(p.Marked, pictures...)
-		if gone != nil {
-			files.warn(*gone)
-		}
-	}
-	p.Warnings = append([]screening.Warning{}, c.Warnings...)
 	p.Warn(files.Warnings...)
 	files.warn(warnings...)
 	p.Warn(warnings...)
+	return nil
+}
+
+// writePages writes the pages of the coach and the athlete.
+func writePages(f *resultdir.Folder, files *Files, p *pages.Material, opt Options) error {
+	final := func(name string) string { return filepath.Join(f.Target, name) }
+	p.Warn(files.Warnings...)
 	coach, athlete := p.Coach(), p.Athlete()
 	for _, written := range []struct {
 		name string
@@ -126,14 +144,14 @@ func writeComparison(ctx context.Context, f *resultdir.Folder, c *screening.Comp
 	} {
 		b, err := written.make()
 		if err != nil {
-			return files, fmt.Errorf("making %s: %w", written.name, err)
+			return fmt.Errorf("making %s: %w", written.name, err)
 		}
 		if err := f.Bytes(written.name, b); err != nil {
-			return files, err
+			return err
 		}
 	}
 	files.Report = final("report.html")
 	files.Pages = []string{files.Report, final("athlete.html")}
 	files.PDFs = []string{final("coach.pdf"), final("athlete.pdf")}
-	return files, nil
+	return nil
 }

@@ -17,21 +17,24 @@ import (
 // when fields change. The matching JSON Schemas of those that are kept as files lie in
 // the folder schema beside this file.
 const (
-	AnalysisSchema   = "holdfast/analysis/6"
-	ComparisonSchema = "holdfast/comparison/8"
+	AnalysisSchema   = "holdfast/analysis/7"
+	ComparisonSchema = "holdfast/comparison/9"
 )
 
 // Results of before are still read. The first schema names no calibration; the first and the
 // second hold sentences where there are codes with parameters now; none of them says at the
 // number whether its zero is known; none of them names the movement.
 var earlierAnalysisSchemas = []string{"holdfast/analysis/1", "holdfast/analysis/2", "holdfast/analysis/3",
-	movelessAnalysisSchema, driftlessAnalysisSchema}
+	movelessAnalysisSchema, driftlessAnalysisSchema, sideAnalysisSchema}
 
 // The schemas of before that lack no more than the movement.
 const (
 	movelessAnalysisSchema = "holdfast/analysis/4"
 	// This one lacks how positions go over the reps of a set, and how the set was done.
-	driftlessAnalysisSchema  = "holdfast/analysis/5"
+	driftlessAnalysisSchema = "holdfast/analysis/5"
+	// These know no clips from the front.
+	sideAnalysisSchema       = "holdfast/analysis/6"
+	sideComparisonSchema     = "holdfast/comparison/8"
 	movelessComparisonSchema = "holdfast/comparison/6"
 	// This one lacks what landings lose of the fast reps' bottoms.
 	slowAloneComparisonSchema = "holdfast/comparison/7"
@@ -40,7 +43,7 @@ const (
 // earlierComparisonsThatTell are the schemas of before in which an unclear change says how
 // many reps would make it clear.
 var earlierComparisonsThatTell = []string{"holdfast/comparison/3", "holdfast/comparison/4", "holdfast/comparison/5",
-	movelessComparisonSchema, slowAloneComparisonSchema}
+	movelessComparisonSchema, slowAloneComparisonSchema, sideComparisonSchema}
 
 // SaysRepsToTell says whether the comparison tells of an unclear change how many reps would
 // make it clear.
@@ -90,8 +93,8 @@ type Series struct {
 	joints.Angles
 	// PointsPx are the smoothed points of the near side in pixels of the upright
 	// picture, by landmark name (ear, shoulder, elbow, wrist, hip, knee, ankle,
-	// heel, toe). Where the camera moved, that is the clip's first picture; see
-	// Camera.
+	// heel, toe); of a clip from the front those of both legs (left_hip and so
+	// on). Where the camera moved, that is the clip's first picture; see Camera.
 	PointsPx map[string]body.Path `json:"points_px"`
 	// Camera is where the camera was, one entry a sample: the shift, turn and
 	// scale that lead from the sample's own picture to the first one. It is null
@@ -174,6 +177,8 @@ type Analysis struct {
 // background.
 type View struct {
 	trace.View
+	// Front says that the clip was filmed from the front: what only the front shows was measured, and nothing else.
+	Front bool `json:"front,omitempty"`
 	// CameraKnown says that the background told whether the camera moved.
 	CameraKnown    bool    `json:"camera_known"`
 	CameraMoved    bool    `json:"camera_moved"`

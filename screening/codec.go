@@ -165,7 +165,8 @@ func (a Analysis) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainAnaly
 // UnmarshalJSON implements json.Unmarshaler.
 func (a *Analysis) UnmarshalJSON(doc []byte) error {
 	err := DecodeJSON(doc, (*plainAnalysis)(a))
-	if a.Schema == AnalysisSchema || a.Schema == movelessAnalysisSchema || a.Schema == driftlessAnalysisSchema {
+	switch a.Schema {
+	case AnalysisSchema, sideAnalysisSchema, movelessAnalysisSchema, driftlessAnalysisSchema:
 		return err
 	}
 	a.LoadKg = math.NaN()   // an older document does not know of loads,
@@ -183,7 +184,8 @@ func (c Comparison) MarshalJSON() ([]byte, error) { return EncodeJSON((*plainCom
 // UnmarshalJSON implements json.Unmarshaler.
 func (c *Comparison) UnmarshalJSON(doc []byte) error {
 	err := DecodeJSON(doc, (*plainComparison)(c))
-	if c.Schema == ComparisonSchema || c.Schema == slowAloneComparisonSchema || c.Schema == movelessComparisonSchema {
+	switch c.Schema {
+	case ComparisonSchema, sideComparisonSchema, slowAloneComparisonSchema, movelessComparisonSchema:
 		return err
 	}
 	jumps := c.Tempo == string(events.TempoJump)

@@ -89,7 +89,7 @@ func (c *Comparison) Condition(key string) kinematics.Condition {
 			return known
 		}
 	}
-	if t := kinematics.ParseTempo(key); t != events.TempoUnknown {
+	if t := events.ParseTempo(key); t != events.TempoUnknown {
 		return called(kinematics.ConditionOf(t))
 	}
 	return kinematics.Condition{Key: key, Words: key}
@@ -123,7 +123,7 @@ func (c *Comparison) Word(key string) string { return c.Condition(key).Words }
 //
 // It returns an error that wraps ErrCannotMeasure when there are no two tempos to compare, ErrDifferentMovement when
 // the retest shows another movement, and ErrDifferentNetworks when the clips were not all measured with one network
-// and one calibration of it.
+// and one calibration of it; ErrDifferentViews when only some are filmed from the front.
 func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.SmallestChangeDeg <= 0 {
 		opt.SmallestChangeDeg = kinematics.DefaultSmallestChangeDeg
@@ -143,7 +143,7 @@ func Compare(analyses []*Analysis, opt CompareOptions) (*Comparison, error) {
 	if opt.Retest != nil {
 		measured = append(slices.Clone(analyses), opt.Retest)
 	}
-	if err := differentNetworks(measured); err != nil {
+	if err := errors.Join(differentViews(measured), differentNetworks(measured)); err != nil {
 		return nil, err
 	}
 	groups := groupByTempo(analyses)
@@ -218,7 +218,12 @@ func (c *Comparison) dated(groups []kinematics.Group, dates []string) {
 }
 
 // Conclude makes the headlines of what was compared.
-func (c *Comparison) Conclude() { c.Headlines = headline.Of(&c.Comparison, c.Withheld) }
+func (c *Comparison) Conclude() {
+	c.Headlines = []headline.Headline{}
+	if !c.FromFront() {
+		c.Headlines = headline.Of(&c.Comparison, c.Withheld)
+	}
+}
 
 // Unnamed is the athlete of clips of whom no name was given.
 const Unnamed = "unnamed"
@@ -243,7 +248,12 @@ func notComparable(analyses []*Analysis, groups []kinematics.Group, shareTurn bo
 	if people := slices.Sorted(maps.Keys(by(func(a *Analysis) string { return a.Athlete }))); len(people) > 1 {
 		return because("why_people", people[0], people[1])
 	}
-	legs := by(func(a *Analysis) string { return a.NearSide })
+	legs := by(func(a *Analysis) string {
+		if a.View.Front {
+			return "" // it shows both
+		}
+		return a.NearSide
+	})
 	if left, right := legs["left"], legs["right"]; left != "" && right != "" {
 		return because("why_legs", left, right)
 	}

@@ -16,6 +16,7 @@ import (
 	"holdfast/kinematics/joints"
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
+	"holdfast/screening/footage"
 	"holdfast/vision/media"
 )
 
@@ -561,7 +562,8 @@ func TestSlowMotionFactor(t *testing.T) {
 		{clip(30, 0), 0, 1}, {clip(30, 240), 0, 8}, {clip(30, 0), 120, 4}, {clip(30, 240), 30, 1},
 		{clip(29.97, 30), 0, 1}, {clip(120, 120), 0, 1},
 	} {
-		if got := slowMotionFactor(tt.clip.FrameRateHz, tt.clip.CaptureRateHz, tt.given); math.Abs(got-tt.want) > 1e-9 {
+		got := footage.SlowMotionFactor(tt.clip.FrameRateHz, tt.clip.CaptureRateHz, tt.given)
+		if math.Abs(got-tt.want) > 1e-9 {
 			t.Errorf("%+v given %v: factor %v, want %v", tt.clip, tt.given, got, tt.want)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"holdfast/kinematics/correct"
 	"holdfast/kinematics/events"
 	"holdfast/kinematics/trace"
+	"holdfast/screening/footage"
 	"holdfast/vision/media"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
@@ -305,7 +306,7 @@ func MeasureAgain(info ClipInfo, track *pose.Track, opt Options) (*Analysis, err
 		if math.IsNaN(said) {
 			said = 0
 		}
-		slow = slowMotionFactor(info.FrameRateHz, said, opt.CaptureFPS)
+		slow = footage.SlowMotionFactor(info.FrameRateHz, said, opt.CaptureFPS)
 		info.CaptureRateHz = info.FrameRateHz * slow
 	}
 	info.SlowMotionFactor = slow

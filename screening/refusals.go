@@ -29,7 +29,9 @@ func (r *refusal) Error() string {
 		return words.Say("refusal.different_networks", notice.Params{"networks": plain(r.why)})
 	}
 	kind := words.Say("refusal.no_reps", nil)
-	if errors.Is(r.kind, ErrCannotMeasure) {
+	if errors.Is(r.kind, ErrDifferentViews) {
+		kind = words.Say("refusal.not_compared", nil)
+	} else if errors.Is(r.kind, ErrCannotMeasure) {
 		kind = words.Say("refusal.cannot_measure", nil)
 	}
 	if len(r.why) == 0 {

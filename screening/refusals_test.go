@@ -7,6 +7,7 @@ import (
 
 	"holdfast/internal/tracks"
 	"holdfast/screening"
+	"holdfast/screening/footage"
 	"holdfast/vision/pose"
 )
 
@@ -75,7 +76,7 @@ func TestRefusalsNameWhatWasSeen(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			clip, track := tracks.Load(t, "fast_30")
 			tt.change(track)
-			_, err := screening.Measure(clip, track, screening.Options{})
+			_, err := screening.Measure(clip, track, screening.Options{View: footage.ViewSide})
 			if !errors.Is(err, tt.err) {
 				t.Fatalf("error %v, want %v", err, tt.err)
 			}

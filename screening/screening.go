@@ -3,15 +3,10 @@ package screening
 import (
 	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"math"
-	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"holdfast/kinematics"
@@ -24,7 +19,6 @@ import (
 	"holdfast/screening/setting"
 	"holdfast/vision"
 	"holdfast/vision/media"
-	"holdfast/vision/plane"
 	"holdfast/vision/pose"
 	"holdfast/words"
 )
@@ -54,10 +48,11 @@ type Options struct {
 	Tempo      events.Tempo         // for every rep; TempoUnknown: found
 	RepTempo   map[int]events.Tempo // for single reps, by number from 1
 	Facing     body.Facing
-	CaptureFPS float64 // 0: what the file says
-	Model      string  // see vision.TrackerOptions
-	EveryFrame bool    // see vision.TrackerOptions
-	HeightCm   float64 // 0: not given
+	View       footage.ViewChoice // from where it is filmed; empty: found
+	CaptureFPS float64            // 0: what the file says
+	Model      string             // see vision.TrackerOptions
+	EveryFrame bool               // see vision.TrackerOptions
+	HeightCm   float64            // 0: not given
 	// MarkPx is the length in pixels, MarkCm that in centimetres, of something in the
 	// plane of the athlete; 0: not given.
 	MarkPx, MarkCm float64
@@ -113,7 +108,7 @@ func AnalyzeClip(ctx context.Context, clip *media.Clip, opt Options) (*Analysis,
 	if err = errors.Join(err, tracker.Close()); err != nil {
 		return nil, nil, err
 	}
-	sum, err := fileSHA256(clip.Path)
+	sum, err := footage.SHA256(clip.Path)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -162,7 +157,7 @@ func Measure(clip *media.Clip, track *pose.Track, opt Options) (*Analysis, error
 	if err != nil {
 		absolute = clip.Path
 	}
-	slow := slowMotionFactor(clip.FrameRateHz, clip.CaptureRateHz, opt.CaptureFPS)
+	slow := footage.SlowMotionFactor(clip.FrameRateHz, clip.CaptureRateHz, opt.CaptureFPS)
 	said := math.NaN()
 	if clip.CaptureRateHz > 0 {
 		said = clip.CaptureRateHz
@@ -188,7 +183,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	slow := info.SlowMotionFactor
-	obs := observations(info, track, slow)
+	obs := footage.Observations(track, float64(info.WidthPx), float64(info.HeightPx), slow)
 	unplaced := fix.place(obs, track)
 	how, rollSource, calibrated, err := howToMeasure(track, fix, opt)
 	if err != nil {
@@ -198,7 +193,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if err := seenEnough(path, track, scenes); err != nil {
 		return nil, err
 	}
-	series, reps, notices, err := kinematics.Analyze(inside(obs, track), how)
+	series, reps, notices, front, err := footage.FromWhere(footage.Inside(obs, track), how, opt.View, track.PeopleSeen)
 	if series != nil {
 		if err := refuseWrongClock(path, series, opt); err != nil {
 			return nil, err
@@ -211,19 +206,17 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	if err := refuseFeetOut(path, reps, notices); err != nil {
 		return nil, err
 	}
-	if seen, hint := wrongView(series.View); hint != "" {
+	if seen, hint := wrongView(series.View); hint != "" && !front {
 		return nil, refuse(path, ErrCannotMeasure, hint, seen)
 	}
-	if rollSource != "" {
-		series.View.RollSource = rollSource
-	}
+	series.View.RollSource = cmp.Or(rollSource, series.View.RollSource)
 	a := &Analysis{
 		Schema: AnalysisSchema, Program: Program, Athlete: opt.Athlete,
 		Clip:     info,
 		Model:    ModelInfo{Name: track.ModelName, SHA256: track.ModelSHA256, Calibration: &calibrated},
 		Movement: movementOf(series, opt), Facing: series.Facing.String(), NearSide: series.NearSide.String(),
 		HeightCm: cmp.Or(opt.HeightCm, math.NaN()), LoadKg: math.NaN(), Setting: opt.Setting.OrNil(),
-		View:   View{series.View, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
+		View:   View{series.View, front, track.CameraKnown, track.CameraMoved, track.CameraMotionPx},
 		Series: seriesOf(series, track, slow),
 		Reps:   list(reps), Warnings: []Warning{},
 	}
@@ -235,15 +228,19 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	notices, carried := footage.Carried(track, notices)
 	drift, unheld := footage.Unheld(track, obs, series)
-	notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
-	series.LeaveOutGuessed(obs)
-	series.LeaveOutFeet(reps)
-	a.Series.PointsPx = pointsOf(series)
+	if front {
+		a.beFromFront(series)
+	} else {
+		notices = append(notices, addBody(a, series, reps, opt, carried || unheld)...)
+		series.LeaveOutGuessed(obs)
+		series.LeaveOutFeet(reps)
+		a.Series.PointsPx = pointsOf(series)
+	}
 	a.Warnings = append(a.Warnings, notices...)
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))
 	}
-	a.Warnings = append(a.Warnings, rateWarnings(info, track, reps)...)
+	a.Warnings = append(a.Warnings, footage.RateWarnings(track, reps, info.FrameRateHz, info.SlowMotionFactor)...)
 	if unheld {
 		a.Warnings = append(a.Warnings, footage.UnheldWarning(drift))
 	}
@@ -254,18 +251,6 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 	}
 	a.Warnings = append(a.Warnings, tempoWarnings(opt, reps)...)
 	return a, nil
-}
-
-// inside returns the observations of the part of the clip that is measured.
-func inside(obs []trace.Observation, track *pose.Track) []trace.Observation {
-	from, to := 0, len(obs)
-	for from < to && track.Poses[from].Outside {
-		from++
-	}
-	for from < to && track.Poses[to-1].Outside {
-		to--
-	}
-	return obs[from:to]
 }
 
 // tempoWarnings tell of tempos that were given for reps that are not there.
@@ -296,7 +281,7 @@ func howToMeasure(track *pose.Track, fix *Corrections, opt Options) (
 		Movements: among, Calibration: network, Facing: facing, Tempo: opt.Tempo, RepTempo: opt.RepTempo,
 		RollDeg: roll, RollKnown: rollSource != "", Smoother: opt.Smoother,
 		SeveralPeople: track.PeopleSeen > 1, RepChanges: fix.Reps, Masses: massModel(opt.Masses),
-		Floor: fix.Floor, NoFeet: noFeet(track),
+		Floor: fix.Floor, NoFeet: footage.NoFeet(track),
 	}, rollSource, calibrated, errors.Join(err, unknown)
 }
 
@@ -304,7 +289,12 @@ func howToMeasure(track *pose.Track, fix *Corrections, opt Options) (
 func refusalOf(path string, err error, series *kinematics.Series, opt Options, notices []kinematics.Notice,
 	track *pose.Track) error {
 	switch {
+	case errors.Is(err, kinematics.ErrNotFromFront):
+		return refuse(path, ErrCannotMeasure, "film_from_side", notice.New("saw_not_from_front", nil))
 	case errors.Is(err, kinematics.ErrNoReps):
+		if opt.View == footage.ViewFront {
+			series.View = trace.View{} // it is the one that was asked for
+		}
 		return noReps(path, series, opt.Movement != "", notices, track.PeopleSeen)
 	case errors.Is(err, correct.ErrRepChange):
 		return fmt.Errorf("%s: %w: %s", path, ErrBadCorrection,
@@ -312,16 +302,6 @@ func refusalOf(path string, err error, series *kinematics.Series, opt Options, n
 	}
 	return &media.ClipError{Path: path, Err: fmt.Errorf("%w: %w", ErrCannotMeasure, err),
 		Hint: words.Say("notice.film_whole_body", nil), HintCode: "film_whole_body"}
-}
-
-// rateWarnings tell of too few frames for a movement that is not slow.
-func rateWarnings(info ClipInfo, track *pose.Track, reps []kinematics.Rep) []Warning {
-	quick := slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Tempo != events.TempoSlow })
-	rateHz := info.FrameRateHz / float64(footage.StoredTimes(track))
-	if info.SlowMotionFactor != 1 || rateHz >= 45 || !quick {
-		return nil
-	}
-	return notice.List("low_frame_rate", notice.Params{"rate_hz": rateHz})
 }
 
 // leastClockFlights is how many flights must agree that the clock is wrong before
@@ -361,96 +341,4 @@ func seenEnough(path string, track *pose.Track, scenes map[int]bool) error {
 			notice.New("saw_too_little", notice.Params{"found": found, "frames": whole}))
 	}
 	return nil
-}
-
-// slowMotionFactor returns by how much the file plays slower than the movement
-// was: 1 for an ordinary clip. captureHz is what the file says of the rate that it
-// was filmed at, captureFPS what the user says.
-func slowMotionFactor(frameHz, captureHz, captureFPS float64) float64 {
-	rate := captureFPS
-	if rate <= 0 {
-		rate = captureHz
-	}
-	// A file that plays at the rate it was filmed at is no slow motion; rates
-	// that differ by less than a fifth are the same rate, measured differently.
-	if rate <= 0 || math.Abs(math.Log(rate/frameHz)) < math.Log(1.2) {
-		return 1
-	}
-	return rate / frameHz
-}
-
-// networkName is the network's name of a point, without its side.
-func networkName(l body.Landmark) string {
-	if l == body.Toe {
-		return "foot_index"
-	}
-	return l.String()
-}
-
-// noFeet says that the network of a track places no heel and no toe.
-func noFeet(track *pose.Track) bool {
-	for _, name := range track.KeypointNames {
-		if strings.HasSuffix(name, "_"+networkName(body.Heel)) || strings.HasSuffix(name, "_"+networkName(body.Toe)) {
-			return false
-		}
-	}
-	return true
-}
-
-// observations turns a track into what kinematics takes, with the times of the
-// movement itself: those of the file divided by the slow-motion factor. A point
-// that the network puts outside the picture was guessed, not seen, and is left out.
-// The points are those of the first frame's picture: where the camera moved, its
-// motion is taken off, and a frame whose place is not known has no points.
-func observations(info ClipInfo, track *pose.Track, slow float64) []trace.Observation {
-	var index [2][body.NumLandmarks]int
-	for side := range index {
-		for l := range body.NumLandmarks {
-			index[side][l] = track.KeypointIndex(body.Side(side).String() + "_" + networkName(l))
-		}
-	}
-	obs := make([]trace.Observation, len(track.Poses))
-	for i, pose := range track.Poses {
-		o := &obs[i]
-		o.TimeS, o.Damaged, o.Frozen, o.Cut = pose.TimeS/slow, pose.Damaged, pose.Frozen, pose.Cut
-		o.Passed = pose.Passed
-		if p := pose.FootPitch; p != nil {
-			o.FootPitch = trace.FootPitch{Deg: p.Deg, SDDeg: p.SDDeg}
-		}
-		placed := !track.CameraMoved || pose.Camera.Known
-		for side := range index {
-			o.Depth[side] = math.NaN()
-			for l, k := range index[side] {
-				p := body.MissingPoint()
-				if pose.Found && placed && k >= 0 && k < len(pose.Keypoints) {
-					q := pose.Keypoints[k]
-					if q.X < 0 || q.Y < 0 || q.X > float64(info.WidthPx) || q.Y > float64(info.HeightPx) {
-						o.Points[side][l] = p
-						continue
-					}
-					at := pose.Camera.Apply(plane.XY{X: q.X, Y: q.Y})
-					p = body.Point{X: at.X, Y: at.Y, SDPx: q.SDPx, Confidence: q.Visibility * q.Presence}
-				}
-				o.Points[side][l] = p
-			}
-			if h, s := index[side][body.Hip], index[side][body.Shoulder]; pose.Found && h >= 0 && s >= 0 &&
-				max(h, s) < len(pose.Keypoints) {
-				o.Depth[side] = (pose.Keypoints[h].Z + pose.Keypoints[s].Z) / 2
-			}
-		}
-	}
-	return obs
-}
-
-func fileSHA256(path string) (string, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", fmt.Errorf("reading %s: %w", path, err)
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", fmt.Errorf("reading %s: %w", path, err)
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }

@@ -13,13 +13,13 @@ import (
 	"github.com/spf13/pflag"
 
 	"holdfast/cmd/holdfast/terminal"
-	"holdfast/kinematics"
 	"holdfast/kinematics/body"
 	"holdfast/kinematics/events"
 	"holdfast/models"
 	"holdfast/movements"
 	"holdfast/report"
 	"holdfast/screening"
+	"holdfast/screening/footage"
 	"holdfast/vision"
 )
 
@@ -30,6 +30,7 @@ type analysisOptions struct {
 	tempos     []string
 	reps       []string
 	facing     string
+	view       string
 	captureFPS float64
 	model      string
 	everyFrame bool
@@ -63,6 +64,7 @@ func (o *analysisOptions) addFlags(f *pflag.FlagSet) {
 	f.StringSliceVar(&o.tempos, "tempo", nil, "")
 	f.StringArrayVar(&o.reps, "rep", nil, "")
 	f.StringVar(&o.facing, "facing", "auto", "")
+	f.StringVar(&o.view, "view", "auto", "")
 	f.Float64Var(&o.captureFPS, "capture-fps", 0, "")
 	f.StringVar(&o.model, "model", defaultModel, "")
 	f.BoolVar(&o.everyFrame, "every-frame", false, "")
@@ -135,6 +137,7 @@ func (o *analysisOptions) changeAnalysis() bool {
 		o.markPx != 0 ||
 		(o.masses != "" && o.masses != screening.MassesMean) || (len(o.band) == 2 && (o.band[0] != 25 || o.band[1] != 75)) ||
 		o.vertical != nil || (o.smoother != "" && o.smoother != defaultSmoother) || (o.facing != "" && o.facing != "auto") ||
+		(o.view != "" && o.view != "auto") ||
 		(o.model != "" && o.model != defaultModel) || o.movement != "" || o.everyFrame
 }
 
@@ -192,6 +195,9 @@ func (o *analysisOptions) choices(clips int) ([]screening.Options, error) {
 	if base.Facing, err = oneOf("--facing", o.facing, "auto left right", facings); err != nil {
 		return nil, err
 	}
+	if base.View, err = oneOf("--view", o.view, "auto side front", views); err != nil {
+		return nil, err
+	}
 	if base.Smoother, err = oneOf("--smoother", o.smoother, "body filter", smoothers); err != nil {
 		return nil, err
 	}
@@ -247,6 +253,8 @@ func condition(text string, into *screening.Options) error {
 var (
 	facings = map[string]body.Facing{"": body.FacingAuto, "auto": body.FacingAuto, "left": body.FacingLeft,
 		"right": body.FacingRight}
+	views = map[string]footage.ViewChoice{"": footage.ViewAuto, "auto": footage.ViewAuto,
+		"side": footage.ViewSide, "front": footage.ViewFront}
 	smoothers = map[string]body.Smoother{
 		"": body.SmootherBody, body.SmootherBody.String(): body.SmootherBody,
 		body.SmootherFilter.String(): body.SmootherFilter,
@@ -311,7 +319,7 @@ func landmarkModels() ([]string, error) {
 }
 
 func parseTempo(flag, s string) (events.Tempo, error) {
-	if t := kinematics.ParseTempo(strings.TrimSpace(s)); t != events.TempoUnknown {
+	if t := events.ParseTempo(strings.TrimSpace(s)); t != events.TempoUnknown {
 		return t, nil
 	}
 	return events.TempoUnknown, usagef("tempo", "flag", flag, "given", s)

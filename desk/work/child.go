@@ -14,7 +14,6 @@ import (
 
 	"holdfast/confine"
 	"holdfast/desk/refusal"
-	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/movements"
 	"holdfast/report"
@@ -319,7 +318,7 @@ func writeWhole(path string, fill func(io.Writer) error) (err error) {
 
 // TempoOf reads a tempo; an empty one is left to be found. The error says what it can be.
 func TempoOf(name string) (events.Tempo, error) {
-	t := kinematics.ParseTempo(name)
+	t := events.ParseTempo(name)
 	if t != events.TempoUnknown || name == "" {
 		return t, nil
 	}

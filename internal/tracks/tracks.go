@@ -30,15 +30,7 @@ import (
 // Names lists the clips of which a track is stored: all that are shipped.
 func Names(t testing.TB) []string {
 	t.Helper()
-	paths, err := filepath.Glob(filepath.Join(testdata(), "clips", "*.mp4"))
-	if err != nil || len(paths) == 0 {
-		t.Fatalf("there are no clips in %s: %v", testdata(), err)
-	}
-	names := make([]string, len(paths))
-	for i, p := range paths {
-		names[i] = strings.TrimSuffix(filepath.Base(p), ".mp4")
-	}
-	return names
+	return namesIn(t, "clips")
 }
 
 // noRep begins the names of clips of what is no repetition of anything.
@@ -47,21 +39,26 @@ const noRep = "no_rep_"
 // Movements lists the clips of other movements than squats, which lie in testdata/movements with their tracks.
 func Movements(t testing.TB) []string {
 	t.Helper()
-	return slices.DeleteFunc(beside(t), func(name string) bool { return strings.HasPrefix(name, noRep) })
+	return slices.DeleteFunc(namesIn(t, "movements"), func(name string) bool { return strings.HasPrefix(name, noRep) })
 }
 
 // NoReps lists the clips of what is no repetition of anything, such as walking.
 func NoReps(t testing.TB) []string {
 	t.Helper()
-	return slices.DeleteFunc(beside(t), func(name string) bool { return !strings.HasPrefix(name, noRep) })
+	return slices.DeleteFunc(namesIn(t, "movements"), func(name string) bool { return !strings.HasPrefix(name, noRep) })
 }
 
-// beside lists the clips that lie in testdata/movements.
-func beside(t testing.TB) []string {
+// Fronts lists the clips filmed from the front, which lie in testdata/front with their tracks.
+func Fronts(t testing.TB) []string {
 	t.Helper()
-	paths, err := filepath.Glob(filepath.Join(testdata(), "movements", "*.mp4"))
+	return namesIn(t, "front")
+}
+
+func namesIn(t testing.TB, folder string) []string {
+	t.Helper()
+	paths, err := filepath.Glob(filepath.Join(testdata(), folder, "*.mp4"))
 	if err != nil || len(paths) == 0 {
-		t.Fatalf("there are no clips of movements: %v", err)
+		t.Fatalf("there are no clips in %s: %v", filepath.Join(testdata(), folder), err)
 	}
 	names := make([]string, len(paths))
 	for i, p := range paths {
@@ -70,14 +67,20 @@ func beside(t testing.TB) []string {
 	return names
 }
 
+// folderOf is the folder of testdata that holds a clip.
+func folderOf(name string) string {
+	for _, folder := range []string{"movements", "front"} {
+		if exists(filepath.Join(testdata(), folder, name+".mp4")) {
+			return folder
+		}
+	}
+	return "clips"
+}
+
 // Clip opens a stored clip; name is without ".mp4".
 func Clip(t testing.TB, name string) *media.Clip {
 	t.Helper()
-	folder := "clips"
-	if !exists(filepath.Join(testdata(), folder, name+".mp4")) {
-		folder = "movements"
-	}
-	clip, err := media.Open(context.Background(), filepath.Join(testdata(), folder, name+".mp4"))
+	clip, err := media.Open(context.Background(), filepath.Join(testdata(), folderOf(name), name+".mp4"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,10 +188,10 @@ func rounded(x float64, decimals int) float64 {
 	return math.Round(x*scale) / scale
 }
 
-// file is where the track of a clip lies: in a folder of its own, or beside the clip of another movement.
+// file is where the track of a clip lies: in a folder of its own, or beside a clip that is none of testdata/clips.
 func file(name string) string {
-	if beside := filepath.Join(testdata(), "movements", name); exists(beside + ".mp4") {
-		return beside + ".track.json.gz"
+	if folder := folderOf(name); folder != "clips" {
+		return filepath.Join(testdata(), folder, name+".track.json.gz")
 	}
 	return filepath.Join(testdata(), "tracks", name+".track.json.gz")
 }

@@ -112,6 +112,14 @@ func Uncalibrated() Calibration {
 	return c
 }
 
+// OrAssumed returns the calibration, what is assumed of a network where there is none.
+func (c Calibration) OrAssumed() Calibration {
+	if c == (Calibration{}) {
+		return Uncalibrated()
+	}
+	return c
+}
+
 // FitOffsets returns the offsets in the order of the body's points.
 func (c *Calibration) FitOffsets() FitOffsets {
 	var out FitOffsets

@@ -86,6 +86,14 @@ func DeLevaFemale() MassModel {
 // DeLevaMale returns the segment masses of men; source as [DeLevaFemale].
 func DeLevaMale() MassModel { return deLeva("de Leva 1996, male", maleMass, maleCentre, maleTurn) }
 
+// OrMean returns the model, the mean of women's and men's where there is none.
+func (m MassModel) OrMean() MassModel {
+	if len(m.Segments) == 0 {
+		return DeLevaMean()
+	}
+	return m
+}
+
 // DeLevaMean returns the mean of the female and the male segment masses, for an
 // athlete of whom nothing is said; source as [DeLevaFemale].
 func DeLevaMean() MassModel {

@@ -201,3 +201,12 @@ func (j *Joint) UnmarshalText(name []byte) error {
 func (j Joint) Angle() Angle {
 	return [...]Angle{AnkleDorsiflexion, KneeFlexion, HipFlexion, ShoulderFlexion, ElbowFlexion}[j]
 }
+
+// NamesOf returns the names of joints.
+func NamesOf(which []Joint) []string {
+	names := make([]string, len(which))
+	for i, j := range which {
+		names[i] = j.String()
+	}
+	return names
+}

@@ -533,3 +533,14 @@ func (f *Floor) Upright(rollDeg float64) *Floor {
 	sin, cos := math.Sincos(rollDeg / body.DegPerRad)
 	return &Floor{cos*f.X1 + sin*f.Y1, cos*f.Y1 - sin*f.X1, cos*f.X2 + sin*f.Y2, cos*f.Y2 - sin*f.X2}
 }
+
+// RollOf returns the picture's turn as the coach says it or draws the floor, none when he does neither.
+func RollOf(deg float64, known bool, floor *Floor) trace.Roll {
+	if known && !math.IsNaN(deg) {
+		return trace.Roll{Deg: deg, Source: trace.RollGiven}
+	}
+	if floor != nil && !math.IsNaN(floor.RollDeg()) {
+		return trace.Roll{Deg: floor.RollDeg(), Source: trace.RollGiven}
+	}
+	return trace.Roll{}
+}

@@ -1,6 +1,8 @@
 package events
 
 import (
+	"math"
+
 	"holdfast/kinematics/notice"
 	"holdfast/kinematics/trace"
 )
@@ -60,6 +62,9 @@ type TimeSDs struct {
 	TakeoffS float64 `json:"takeoff_sd_s"`
 	ContactS float64 `json:"contact_sd_s"`
 }
+
+// UnknownSDs are those of times of which nothing is known.
+func UnknownSDs() TimeSDs { return TimeSDs{math.NaN(), math.NaN(), math.NaN()} }
 
 // RepTimes says when a rep and its parts took place, and how it was done. Times are clip
 // times in seconds.
@@ -128,3 +133,23 @@ func (r *RepTimes) Counts() bool { return !r.Partial && r.RepeatOf == 0 }
 
 // LeftOut is the code of why a rep is partial that the coach left out.
 const LeftOut = "left_out"
+
+// SpansOf returns the spans of the reps that the coach did not leave out.
+func SpansOf(reps []RepTimes) []trace.Span {
+	var spans []trace.Span
+	for i := range reps {
+		if !reps[i].LeftOut {
+			spans = append(spans, trace.Span{FromS: reps[i].StartS, ToS: reps[i].EndS})
+		}
+	}
+	return spans
+}
+
+// BottomsS returns when the bottoms of the reps are.
+func BottomsS(reps []RepTimes) []float64 {
+	atS := make([]float64, len(reps))
+	for i := range reps {
+		atS[i] = reps[i].BottomS
+	}
+	return atS
+}

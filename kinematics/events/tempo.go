@@ -193,3 +193,13 @@ var Tempos = [...]Tempo{TempoSlow, TempoFast, TempoJump}
 
 // Rank returns the place of a tempo on its axis, the easiest 1; 0 for one that is not known.
 func (t Tempo) Rank() int { return slices.Index(Tempos[:], t) + 1 }
+
+// ParseTempo returns the tempo of a key, TempoUnknown for another text.
+func ParseTempo(key string) Tempo {
+	for _, t := range Tempos {
+		if t.String() == key {
+			return t
+		}
+	}
+	return TempoUnknown
+}

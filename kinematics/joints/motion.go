@@ -36,6 +36,20 @@ func (a *Angles) LeaveOutArms() {
 	}
 }
 
+// LeaveOutAngles makes all that only the side shows unknown: every angle, and how the heel rises.
+func (m *Motion) LeaveOutAngles() {
+	n := len(m.TimeS)
+	for _, of := range []*body.AngleSeries{&m.AnglesDeg, &m.RawAnglesDeg, &m.SDDeg, &m.VelocityDegS} {
+		for a := range of {
+			of[a] = signal.NaNs(n)
+		}
+	}
+	for a := range m.OffsetDeg {
+		m.OffsetDeg[a] = math.NaN()
+	}
+	m.HeelRise, m.MeasuredPitch = signal.NaNs(n), body.MeasuredPitch{}
+}
+
 // Motion is the athlete's smoothed motion: one value a sample in every slice.
 type Motion struct {
 	Angles

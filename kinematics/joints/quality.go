@@ -22,6 +22,12 @@ const (
 	GradePoor Grade = "poor"
 )
 
+// WorseThan says whether the grade is a worse one.
+func (g Grade) WorseThan(other Grade) bool {
+	order := []Grade{GradeGood, GradeFair, GradePoor}
+	return slices.Index(order, g) > slices.Index(order, other)
+}
+
 // Quality is how well a clip shows one rep, and what to film instead.
 type Quality struct {
 	// Grade is the worst that any of the numbers below earns; empty in results of before
@@ -140,6 +146,14 @@ func gradeOf(values *[numAspects]float64, seen body.ConfidenceLimits) (worst Gra
 
 // SidePoints are the points of the near side that angles are taken from, the foot's last.
 var SidePoints = []body.Landmark{body.Shoulder, body.Hip, body.Knee, body.Ankle, body.Heel, body.Toe}
+
+// PointsToSee are those of them that should be seen, of a network that may place no heel and no toe.
+func PointsToSee(noFeet bool) []body.Landmark {
+	if noFeet {
+		return SidePoints[:len(SidePoints)-2]
+	}
+	return SidePoints
+}
 
 // QualityOf grades one rep from the cleaned observations of the clip, their trace, the
 // movement's course, the near side's smoothed points, the spans that the rep is measured over, how far the

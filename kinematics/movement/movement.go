@@ -156,6 +156,27 @@ type Tempo struct {
 	OfContact        bool
 }
 
+// leastFromFront is the part of a rep's least way that is asked for from the front, where a network's hip point shows
+// less of it: in rendered squats of four athletes three quarters and more.
+const leastFromFront = 0.7
+
+// FromFront returns the movements that the front shows, without what only the side tells of their reps: those whose
+// hips sink over feet that stand side by side.
+func FromFront(all []*Movement) (out []*Movement) {
+	for _, m := range all {
+		sig := &m.Signal
+		if sig.Kind != Height || sig.Points[0] != body.Hip || !sig.Falls || sig.RestsLow || m.Feet.Stance != SideBySide ||
+			m.Feet.Always {
+			continue
+		}
+		of := *m
+		of.Unlike, of.Rep.LeastBendDeg, of.Turn.Follow = nil, 0, body.NumAngles
+		of.Rep.Least *= leastFromFront
+		out = append(out, &of)
+	}
+	return out
+}
+
 // Position numbers a position that is followed from condition to condition.
 type Position int
 

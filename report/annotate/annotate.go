@@ -76,6 +76,10 @@ func newAnnotator(m *motion.Motion, clipW, clipH int) (*annotator, error) {
 	if tall {
 		column = top + h - at.Y
 	}
+	if m.Analysis.View.Front { // it has no curves
+		a.canvas, err = paint.NewCanvas(w, top+h, drawn.Ground)
+		return a, err
+	}
 	if a.strip, err = newStrip(m, width, column, a.u); err != nil {
 		a.foot.close()
 		return nil, fmt.Errorf("drawing the curves: %w", err)
@@ -200,7 +204,11 @@ func (a *annotator) draw(frame *paint.Canvas, timeS float64, how shown) (*paint.
 	}, a.u, box) {
 		l.Draw(c, a.u)
 	}
+	b.KneesIn(c, a.u, box)
 	a.drawHeader(timeS, how)
+	if a.strip == nil {
+		return c, nil
+	}
 	a.foot.draw(c, timeS)
 	return c, a.strip.draw(c, timeS)
 }

@@ -108,5 +108,6 @@ func (c *closeUps) jpeg(frame *paint.Canvas, timeS float64) ([]byte, error) {
 	}, unit, box) {
 		l.Draw(c.canvas, unit)
 	}
+	b.KneesIn(c.canvas, unit, box)
 	return c.canvas.JPEG(closeUpQuality)
 }

@@ -92,6 +92,9 @@ func newStrip(m *motion.Motion, width, columnHeight int, u float64) (*strip, err
 }
 
 func (s *strip) close() {
+	if s == nil {
+		return
+	}
 	_ = s.ahead.Close()
 	_ = s.been.Close()
 }

@@ -16,15 +16,19 @@ type Athlete struct {
 	Deg     [said.NumJoints]float64
 	Forward float64
 	// Joints are those that count in the movement, from the ground up.
-	Joints []said.Joint
-	filled bool
+	Joints    []said.Joint
+	filled    bool
+	fromFront bool
 }
 
 // AthleteAt reads the athlete at a time, with places moved by the mapping. A
 // mapping that mirrors turns the facing too.
 func AthleteAt(m *motion.Motion, timeS float64, to plane.Affine) Athlete {
 	b := Athlete{Points: map[string]plane.XY{}, Forward: m.Forward, filled: m.Filled(timeS),
-		Joints: said.JointsOf(m.Analysis)}
+		Joints: said.JointsOf(m.Analysis), fromFront: m.Analysis.View.Front}
+	if b.fromFront {
+		b.place(m, timeS, to, "ear", "shoulder") // where the athlete ends
+	}
 	if to.A < 0 {
 		b.Forward = -b.Forward
 	}
@@ -34,17 +38,30 @@ func AthleteAt(m *motion.Motion, timeS float64, to plane.Affine) Athlete {
 		}
 		return b
 	}
-	for _, bone := range bones {
-		for _, name := range bone {
-			if p := m.Point(name, timeS); !p.Missing() {
-				b.Points[name] = to.Apply(p)
-			}
-		}
+	for _, bone := range b.lines() {
+		b.place(m, timeS, to, bone[:]...)
 	}
 	for _, j := range b.Joints {
 		b.Deg[j] = m.Value(m.Analysis.Series.AnglesDeg[j.Angle()], timeS)
 	}
 	return b
+}
+
+// lines are those of the body.
+func (b *Athlete) lines() [][2]string {
+	if b.fromFront {
+		return frontBones
+	}
+	return bones
+}
+
+// place reads points of the athlete.
+func (b *Athlete) place(m *motion.Motion, timeS float64, to plane.Affine, names ...string) {
+	for _, name := range names {
+		if p := m.Point(name, timeS); !p.Missing() {
+			b.Points[name] = to.Apply(p)
+		}
+	}
 }
 
 // bones are the lines of the near side's skeleton, by landmark name.
@@ -69,7 +86,7 @@ func (b *Athlete) Skeleton(c *paint.Canvas, st SkeletonStyle) {
 		dash = []float64{5 * u, 4.5 * u}
 	}
 	for _, under := range []bool{true, false} {
-		for _, bone := range bones {
+		for _, bone := range b.lines() {
 			p, ok1 := b.Points[bone[0]]
 			q, ok2 := b.Points[bone[1]]
 			if !ok1 || !ok2 {
@@ -82,7 +99,11 @@ func (b *Athlete) Skeleton(c *paint.Canvas, st SkeletonStyle) {
 			}
 		}
 	}
-	for _, name := range []string{"ear", "shoulder", "elbow", "wrist", "heel", "toe"} {
+	ends := []string{"ear", "shoulder", "elbow", "wrist", "heel", "toe"}
+	if b.fromFront {
+		ends = frontEnds
+	}
+	for _, name := range ends {
 		if p, ok := b.Points[name]; ok {
 			c.Disc(p, 2.6*u, Outline)
 			c.Disc(p, 2*u, st.Color)

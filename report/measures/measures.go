@@ -12,6 +12,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/frontal"
 	"holdfast/kinematics/stats"
 	"holdfast/printable"
 	"holdfast/screening"
@@ -45,6 +46,10 @@ func Comparison(w io.Writer, c *screening.Comparison) error {
 	for i := range c.Pairs {
 		p := &c.Pairs[i]
 		of := row{"condition": p.Baseline + ">" + p.Challenge}
+		for _, ch := range p.Front {
+			joint, measure := frontNames(ch.Measure)
+			t.value(of, joint, strings.Replace(measure, "front_", "front_change_", 1), ch.Change, ch.Interval95)
+		}
 		for j := range body.NumJoints {
 			ch := &p.Joints[j]
 			t.value(of, j.String(), "rom_lost_deg", ch.LostDeg, ch.Interval95Deg)
@@ -155,7 +160,9 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 	for i := range a.Reps {
 		r := &a.Reps[i]
 		of["leg"], of["rep"], of["tempo"] = Text(a.NearSide), strconv.Itoa(r.Number), Text(string(r.Tempo))
-		of["whole"] = "yes"
+		if of["whole"] = "yes"; a.View.Front {
+			of["leg"] = ""
+		}
 		if r.Partial {
 			of["whole"] = "no"
 		}
@@ -163,6 +170,12 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 			of["condition"] = condition(r)
 		}
 		t.joints(r, of)
+		if r.Front != nil {
+			for _, reading := range r.Front.Readings {
+				joint, measure := frontNames(reading.Measure)
+				t.estimate(of, joint, measure, reading.Read)
+			}
+		}
 		if f := r.Foot; f != nil {
 			t.estimate(of, "heel", "rise_max_pct_foot", f.Heel.MaxPctFoot)
 			t.estimate(of, "heel", "rise_max_cm", f.Heel.MaxCm)
@@ -192,6 +205,12 @@ func (t *table) reps(a *screening.Analysis, of row, condition func(*kinematics.R
 			t.value(of, "body", "settle_s", l.SettleS, unknown)
 		}
 	}
+}
+
+// frontNames returns the joint and the name of a measure of the front.
+func frontNames(m frontal.Measure) (joint, measure string) {
+	return [...]string{"knee_left", "knee_right", "knee", "hip", "hip"}[m], [...]string{"front_in_deg", "front_in_deg",
+		"front_left_less_right_deg", "front_shift_left_pct_stance", "front_tilt_left_up_deg"}[m]
 }
 
 // joints writes the angles of a rep.

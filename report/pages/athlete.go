@@ -69,6 +69,10 @@ func (p *Material) Athlete() *Athlete {
 				Alt: said.Say("athlete_alt", "turn", c.Turn, "of", strings.ToLower(title))})
 		}
 	}
+	if c.FromFront() {
+		p.athleteFront(s)
+		return s
+	}
 	p.keepAndLose(s)
 	s.Look = lookOf(c)
 	s.Ladder, s.LadderTitle = ladderMarks(c), said.Say("athlete_ladder", "turn", c.Turn)
@@ -250,7 +254,7 @@ func outcomeOf(code string) outcome {
 		return outcomeKept
 	case headline.Gained:
 		return outcomeMore
-	case headline.Lost:
+	case headline.Lost, headline.Moved:
 		return outcomeChanged
 	}
 	return outcomeUnsure

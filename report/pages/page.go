@@ -78,6 +78,9 @@ func (p *Material) Coach() *Coach {
 	for _, h := range said.Headlines(c) {
 		s.Headlines = append(s.Headlines, Headline{h, stepSigns(h.Marks)})
 	}
+	if c.FromFront() {
+		return p.coachFront(s)
+	}
 	warnings := p.heed(s)
 	s.add(p.bottoms())
 	s.add(p.ladder())
@@ -143,11 +146,14 @@ func (p *Material) footer() string {
 	return strings.Join(parts, " · ")
 }
 
+// sectionID is the name of one of several sections of a kind.
+func sectionID(kind string, i int) string { return fmt.Sprintf("%s%d", kind, i+1) }
+
 // pair is the section of range of motion kept and lost between two conditions.
 func (p *Material) pair(i int) Section {
 	pair := &p.Comparison.Pairs[i]
 	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
-	sec := Section{ID: fmt.Sprintf("pair%d", i+1), Title: said.Say("pair", "easier", easier, "harder", harder)}
+	sec := Section{ID: sectionID("pair", i), Title: said.Say("pair", "easier", easier, "harder", harder)}
 	t := &Table{Columns: []column{{Title: said.Say("head_joint")}, {Title: easier}, {Title: harder},
 		{Title: said.Say("head_lost")}, {Title: said.Say("head_retained"), Spare: true},
 		{Title: said.Say("head_at_bottom", "turn", p.Comparison.Turn), Spare: true},

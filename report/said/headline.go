@@ -47,6 +47,9 @@ type Mark struct {
 // Headlines returns what a comparison says of each joint, in order. Angles are whole degrees; the brackets hold the
 // 95 % interval.
 func Headlines(c *screening.Comparison) []Headline {
+	if c.FromFront() {
+		return frontHeadlines(c)
+	}
 	var out []Headline
 	told := map[string]bool{} // why there is no verdict: it is said once
 	for i := range c.Headlines {

@@ -32,11 +32,21 @@ const (
 	NumJoints = Joint(body.NumJoints)
 )
 
-// JointsOf returns the joints that count in what a clip shows, from the ground up.
-func JointsOf(a *screening.Analysis) []Joint { return fromGround(a.Shows().Joints) }
+// JointsOf returns the joints that count in what a clip shows, from the ground up; none from the front.
+func JointsOf(a *screening.Analysis) []Joint {
+	if a.View.Front {
+		return nil
+	}
+	return fromGround(a.Shows().Joints)
+}
 
-// JointsIn returns the joints that are compared, from the ground up.
-func JointsIn(c *screening.Comparison) []Joint { return fromGround(c.Joints) }
+// JointsIn returns the joints that are compared, from the ground up; none of clips from the front.
+func JointsIn(c *screening.Comparison) []Joint {
+	if c.FromFront() {
+		return nil
+	}
+	return fromGround(c.Joints)
+}
 
 func fromGround(joints []body.Joint) []Joint {
 	var out []Joint

@@ -103,6 +103,8 @@ type Said struct {
 	Caution string `json:"caution"`
 	// LandingNote says where the position of a jump is read; empty without jumps.
 	LandingNote string `json:"landing_note"`
+	// Front is what became of what the front shows, a table a pair; empty of clips from the side.
+	Front []FrontTable `json:"front"`
 }
 
 // SaidOfAnalysis is what is said of the reps of an analysis, for those who show it.
@@ -120,6 +122,8 @@ type SaidOfAnalysis struct {
 	Without string `json:"without"`
 	// Within says how positions go over the reps of a set, a sentence each.
 	Within []string `json:"within"`
+	// Front is the table of what the front shows; nil of a clip from the side.
+	Front *FrontTable `json:"front"`
 }
 
 // NoWholeRep says that a clip has no whole rep, why, and what to film instead; empty where it has one.
@@ -151,7 +155,7 @@ func notWhole(r *kinematics.Rep) string {
 // SayAnalysis returns what is said of the reps of an analysis.
 func SayAnalysis(a *screening.Analysis) SaidOfAnalysis {
 	s := SaidOfAnalysis{NotWhole: []string{}, Advice: []string{}, Answers: []string{}, Means: kinematics.MeansOf(a.Reps),
-		Without: NoWholeRep(a), Within: Within(a)}
+		Without: NoWholeRep(a), Within: Within(a), Front: FrontReps(a)}
 	for i := range s.Means {
 		s.Answers = append(s.Answers, clipAnswer(a, &s.Means[i]))
 	}
@@ -179,6 +183,9 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 		}
 	}
 	var angles []string
+	if a.View.Front {
+		angles = frontAngles(a, m.Tempo)
+	}
 	for _, of := range a.Shows().Joints {
 		j := Joint(of)
 		angle := Say("not_measured")
@@ -205,7 +212,7 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 // SaidOf returns what is said of a comparison.
 func SaidOf(c *screening.Comparison) Said {
 	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil),
-		LandingNote: LandingNote(c)}
+		LandingNote: LandingNote(c), Front: FrontPairs(c)}
 	for i := range c.Ladder.Rungs {
 		s.Rungs = append(s.Rungs, RungSentence(&c.Ladder.Rungs[i]))
 	}

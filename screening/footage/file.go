@@ -1,9 +1,16 @@
 package footage
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io"
 	"math"
+	"os"
+	"slices"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
 	"holdfast/kinematics/notice"
 	"holdfast/vision/plane"
 	"holdfast/vision/pose"
@@ -63,4 +70,44 @@ func CameraAlong(track *pose.Track, timesS []float64, slow float64) []*plane.Sim
 		}
 	}
 	return out
+}
+
+// SlowMotionFactor returns by how much the file plays slower than the movement
+// was: 1 for an ordinary clip. captureHz is what the file says of the rate that it
+// was filmed at, captureFPS what the user says.
+func SlowMotionFactor(frameHz, captureHz, captureFPS float64) float64 {
+	rate := captureFPS
+	if rate <= 0 {
+		rate = captureHz
+	}
+	// A file that plays at the rate it was filmed at is no slow motion; rates
+	// that differ by less than a fifth are the same rate, measured differently.
+	if rate <= 0 || math.Abs(math.Log(rate/frameHz)) < math.Log(1.2) {
+		return 1
+	}
+	return rate / frameHz
+}
+
+// SHA256 returns the hash of a file.
+func SHA256(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+// RateWarnings tell of too few frames for a movement that is not slow.
+func RateWarnings(track *pose.Track, reps []kinematics.Rep, frameHz, slow float64) []kinematics.Notice {
+	quick := slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return r.Tempo != events.TempoSlow })
+	rateHz := frameHz / float64(StoredTimes(track))
+	if slow != 1 || rateHz >= 45 || !quick {
+		return nil
+	}
+	return notice.List("low_frame_rate", notice.Params{"rate_hz": rateHz})
 }

@@ -33,6 +33,8 @@ const (
 	Gained  = Code(stats.Gained)
 	Held    = Code(stats.Held)
 	Unclear = Code(stats.Unclear)
+	// Moved: a clear change that is neither for the better nor for the worse, as a knee's from the front.
+	Moved Code = "moved"
 	// Unmeasured: one of the two was not measured.
 	Unmeasured Code = "unmeasured"
 	// Withheld: both were measured, but may not be compared.

@@ -9,6 +9,7 @@ import (
 
 	"holdfast/kinematics"
 	"holdfast/kinematics/body"
+	"holdfast/kinematics/notice"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/screening/losses"
@@ -135,7 +136,8 @@ func (v *visitReps) at(p kinematics.Position) (r stats.Readings) {
 // between the two is chance (see kinematics.RetestMDC), and from then on a change must
 // be larger than that to be lost or gained.
 //
-// Clips that rest on another network or calibration than those of the last visit are left out, and a warning says so.
+// Clips that rest on another network or calibration than those of the last visit, and clips filmed from the front, are
+// left out, and a warning says so.
 func Of(dated []DatedAnalysis) History {
 	h := History{Schema: Schema, SmallestChangeDeg: kinematics.DefaultSmallestChangeDeg, Series: []HistorySeries{},
 		Losses: []losses.Series{}, Again: []losses.Again{}}
@@ -144,7 +146,9 @@ func Of(dated []DatedAnalysis) History {
 	dated = slices.Clone(dated)
 	slices.SortStableFunc(dated, func(a, b DatedAnalysis) int { return cmp.Compare(a.Date, b.Date) })
 	dated = slices.DeleteFunc(dated, func(d DatedAnalysis) bool { return d.Analysis == nil })
+	dated, fronts := fromSide(dated)
 	dated, h.Warnings = measuredAsTheLast(dated)
+	h.Warnings = append(h.Warnings, fronts...)
 	for _, d := range dated {
 		for _, g := range screening.WholeByTempo(d.Analysis) {
 			at := kinematics.MeanROM(g.Reps)
@@ -287,4 +291,20 @@ func (h History) MarshalJSON() ([]byte, error) { return screening.EncodeJSON((*p
 // UnmarshalJSON implements json.Unmarshaler.
 func (h *History) UnmarshalJSON(doc []byte) error {
 	return screening.DecodeJSON(doc, (*plainHistory)(h))
+}
+
+// fromSide keeps of analyses those that were filmed from the side, and says what was left out.
+func fromSide(dated []DatedAnalysis) (kept []DatedAnalysis, left []screening.Warning) {
+	n := 0
+	for _, d := range dated {
+		if d.Analysis.View.Front {
+			n++
+		} else {
+			kept = append(kept, d)
+		}
+	}
+	if n == 0 {
+		return kept, nil
+	}
+	return kept, notice.List("fronts_left_out", notice.Params{"n": n})
 }

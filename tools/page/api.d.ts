@@ -15,6 +15,14 @@ export interface SaidOfAnalysis {
   answers: string[];
   within: string[];
   means: Means[];
+  front: FrontTable | null;
+}
+/** What the front shows, in words. */
+export interface FrontTable {
+  title: string;
+  head: string[];
+  rows: string[][];
+  notes: string[];
 }
 /** The means of the whole reps of one tempo, by joint. */
 export interface Means {

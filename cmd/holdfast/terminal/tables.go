@@ -119,6 +119,15 @@ func printSetting(w io.Writer, an *screening.Analysis) {
 
 // Analysis prints the table of reps.
 func Analysis(w io.Writer, an *screening.Analysis) {
+	if an.View.Front {
+		printFront(w, an)
+	} else {
+		printSide(w, an)
+	}
+}
+
+// printSide prints that of a clip from the side.
+func printSide(w io.Writer, an *screening.Analysis) {
 	Tell(w, "analysed", "clip", an.Clip.Name, "movement", movements.Name(an.Shows().Key), "n", len(an.Reps),
 		"frames", an.Clip.Frames, "lasts", seconds(an.Clip.DurationS),
 		"facing", words.Or("facing."+an.Facing, an.Facing), "side", words.Or("facing."+an.NearSide, an.NearSide))
@@ -288,6 +297,10 @@ func grade(q joints.Quality) string {
 // Comparison prints a table for each pair of conditions, then a sentence for
 // each joint.
 func Comparison(w io.Writer, color bool, c *screening.Comparison) {
+	if c.FromFront() {
+		compareFronts(w, c)
+		return
+	}
 	for _, p := range c.Pairs {
 		if c.TurnOnly {
 			break

@@ -9,6 +9,8 @@ import (
 
 // Room is what is behind and below the athlete.
 type Room struct {
+	// AtBack says that the wall is behind the athlete's back, for a camera at the front; else it is beyond the far side.
+	AtBack bool
 	// WallM is how far the wall is behind the athlete's middle.
 	WallM                           float64
 	Floor                           floorKind
@@ -156,7 +158,10 @@ func (r *Room) seen(c *Camera, l *Light) *ground {
 				px, py := float64(x)+0.25+0.5*float64(k), float64(y)+0.75-0.5*float64(k)
 				d := v.ray(px, py)
 				far := math.Inf(1)
-				if d.X*behind > 0 {
+				switch {
+				case r.AtBack && d.Z < 0:
+					far = (-r.WallM - v.at.Z) / d.Z
+				case !r.AtBack && d.X*behind > 0:
 					far = (behind - v.at.X) / d.X
 				}
 				onFloor := false
@@ -169,9 +174,16 @@ func (r *Room) seen(c *Camera, l *Light) *ground {
 				var at body.Colour
 				if onFloor {
 					near := math.Abs(p.X - behind)
+					if r.AtBack {
+						near = p.Z + r.WallM
+					}
 					at = body.Shade(r.floorAt(p.X, p.Z), l.onFloor(p)*(0.75+0.25*min(1, near/0.4)))
 				} else {
-					at = body.Shade(r.wallAt(p.Z, p.Y), l.onWall(p))
+					along := p.Z
+					if r.AtBack {
+						along = p.X
+					}
+					at = body.Shade(r.wallAt(along, p.Y), l.onWall(p))
 				}
 				for i := range sum {
 					sum[i] += at[i] / 2

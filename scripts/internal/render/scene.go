@@ -88,6 +88,9 @@ func NewScene(seed uint64, kind motion.Kind) (*Scene, error) {
 	s.Performer = motion.Performer{Skeleton: &s.Body.Skeleton, Manner: drawManner(draw(seed, mannerStream))}
 	s.drawRoom(draw(seed, roomStream))
 	s.drawCamera(draw(seed, cameraStream))
+	if kind.FromFront() {
+		s.faceCamera()
+	}
 	// one camera for all: squats first, so that it is that of both
 	for _, k := range []motion.Kind{motion.Slow, motion.Fast, kind} {
 		if err := s.perform(k); err != nil {
@@ -179,6 +182,9 @@ func (s *Scene) perform(kind motion.Kind) error {
 	if number < 0 {
 		return fmt.Errorf("there is no movement %q", kind)
 	}
+	if kind.FromFront() { // they draw as the two kinds before them, as the clips that are kept did
+		number -= 2
+	}
 	d := draw(s.Seed, motionStream+number)
 	leadS := d.between(0.7, 0.8)
 	s.habit = nil
@@ -227,6 +233,9 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.BendToShoe(stand, leadS, d.between(1.8, 2.2))
 	case motion.LoadBar:
 		s.Performer.LoadBar(stand, leadS)
+	case motion.Front, motion.FastFront:
+		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
+		s.kneesIn(kind)
 	default:
 		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
 		others := make([]motion.Squat, repsOfHabit)
@@ -256,6 +265,8 @@ func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squa
 		}
 	case motion.CalfRaise:
 		aim.HeelPitchDeg = d.between(25, 45)
+	case motion.Front, motion.FastFront: // no deeper than thighs can be seen from the front
+		aim.KneeDeg, aim.DorsiDeg = can.between(78, 84), can.between(24, 28)
 	case motion.Hinge, motion.FastHinge:
 		aim = motion.Squat{KneeDeg: can.between(24, 34), DorsiDeg: can.between(0, 3), ArmDeg: can.between(0, 10),
 			ElbowDeg: can.between(4, 12)}
@@ -357,7 +368,7 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	r.DorsiDeg += d.about(0, 0.7)
 	r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
 	switch kind {
-	case motion.Slow, motion.Hinge, motion.Press, motion.Lunge, motion.Pull:
+	case motion.Slow, motion.Hinge, motion.Press, motion.Lunge, motion.Pull, motion.Front:
 		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
 		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
 	case motion.PushPress, motion.Jerk:
@@ -369,7 +380,7 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	case motion.FastLunge, motion.FastPull:
 		r.DownS, r.HoldS = d.between(0.5, 0.62), d.between(0.05, 0.15)
 		r.UpS, r.RestS = d.between(0.5, 0.7), d.between(0.4, 0.6)
-	case motion.Fast, motion.FastHinge, motion.FastPress:
+	case motion.Fast, motion.FastHinge, motion.FastPress, motion.FastFront:
 		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
 		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
 	default:

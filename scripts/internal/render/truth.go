@@ -93,6 +93,7 @@ type TruthFrame struct {
 	MassUpM      float64                       `json:"com_y_m"`
 	MassForwardM float64                       `json:"com_z_m"`
 	MassPx       [2]float64                    `json:"com_px"`
+	Front        *TruthFront                   `json:"front,omitempty"`
 }
 
 var definitions = map[string]string{
@@ -112,6 +113,9 @@ var definitions = map[string]string{
 		"toward the athlete's front, 0 is exactly side-on; pitch_deg: up; roll_deg: the picture's horizon " +
 		"turned clockwise",
 	"com_px": "the centre of mass in the picture",
+	"front": "of clips from the front, in the picture: knee_in_deg = turn of knee-ankle against hip-knee, positive with " +
+		"the knee inside the line from hip to ankle; shift_pct = middle of the hips beside the middle of the ankles, to " +
+		"the athlete's left, % of the ankles' distance; hip_tilt_deg = left hip higher",
 }
 
 // rounded keeps what a document needs of a number.
@@ -166,6 +170,13 @@ func (s *Scene) frameAt(number int, timeS float64) TruthFrame {
 		f.Legs[side.String()] = leg
 	}
 	f.InPicture = s.inPicture(&now, &v)
+	if s.Performer.Motion.Kind.FromFront() {
+		f.Front = s.frontOf(&now)
+		f.Front.ShiftPct, f.Front.HipTiltDeg = deg3(f.Front.ShiftPct), deg3(f.Front.HipTiltDeg)
+		for side, deg := range f.Front.KneeInDeg {
+			f.Front.KneeInDeg[side] = deg3(deg)
+		}
+	}
 	for _, angles := range []map[string]float64{f.Angles, f.InPicture, f.Legs["left"], f.Legs["right"]} {
 		for name, a := range angles {
 			angles[name] = deg3(a)

@@ -8,7 +8,7 @@
 // libraries stay inside vision, and kinematics computes and does nothing else. The rooms of
 // some folders have an order of their own:
 //
-//	kinematics -> measure -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
+//	kinematics -> measure -> frontal -> joints -> correct -> events -> trace -> movement -> body -> stats -> signal -> notice
 //	holdfast -> door -> people -> farm -> place -> terminal, in cmd
 //	web -> joblist -> noted -> vitals -> pages -> gate -> secure -> answer -> news
 //	upload -> desk -> queue -> trim -> given -> work -> refusal -> held -> meter
@@ -46,7 +46,7 @@ var rank = map[string]int{
 // rooms are the packages of a folder that has several, from what joins the others down to
 // what knows none of them; one may import those after it.
 var rooms = map[string][]string{
-	"kinematics": {"kinematics", "measure", "joints", "correct", "events", "trace", "movement", "body",
+	"kinematics": {"kinematics", "measure", "frontal", "joints", "correct", "events", "trace", "movement", "body",
 		"stats", "signal", "notice"},
 	"cmd":  {"holdfast", "door", "people", "farm", "place", "terminal"},
 	"desk": {"upload", "desk", "queue", "trim", "given", "work", "refusal", "held", "meter"},

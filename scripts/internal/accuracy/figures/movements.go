@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"holdfast/kinematics"
 	"holdfast/kinematics/events"
 	"holdfast/movements"
 	"holdfast/screening"
@@ -72,7 +71,7 @@ func ClipOf(c *screening.Comparison, i int) string {
 // TempoOf returns the tempo that a clip's name states.
 func TempoOf(clip string) string {
 	for part := range strings.SplitSeq(clip, "_") {
-		if kinematics.ParseTempo(part) != events.TempoUnknown {
+		if events.ParseTempo(part) != events.TempoUnknown {
 			return part
 		}
 	}

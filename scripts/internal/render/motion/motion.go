@@ -38,12 +38,18 @@ const (
 	TieShoe    Kind = "tie_shoe"
 	LoadBar    Kind = "load_bar"
 	BendToShoe Kind = "bend_to_shoe"
+	// Squats filmed from the front, with knees that go in.
+	Front     Kind = "front"
+	FastFront Kind = "fast_front"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
-	Rising, FastRising}
+	Rising, FastRising, Front, FastFront}
+
+// FromFront says whether the kind is filmed from the front.
+func (k Kind) FromFront() bool { return k == Front || k == FastFront }
 
 // channel is one of the curves of a movement. The leg's are those of the leg that carries the pelvis: both feet stay
 // planted, and what the other leg does follows.

@@ -17,6 +17,8 @@ type Manner struct {
 	FootForwardM, PitchScale [2]float64
 	// YawDeg and ListDeg are how far the pelvis turns and drops sideways at a knee bent by 100 degrees.
 	YawDeg, ListDeg float64
+	// ShiftM is how far the pelvis goes to the athlete's left then.
+	ShiftM float64
 	// KneeOutDeg turns the thighs outward at a knee bent by 100 degrees.
 	KneeOutDeg, ArmAbductionDeg [2]float64
 	// TremorDeg and SwayM are about the standard deviations of the joints' trembling and of the mass' sway.
@@ -139,6 +141,7 @@ func (p *Performer) stand(c *Channels, leanDeg float64, shift space.Vec) (Pose, 
 	hip := knee.Add(space.AboutX(shankTilt - c[KneeFlexion]).Of(space.Vec{X: 0, Y: Sagittal(rest.Knee, rest.Hip), Z: 0}))
 	hip.Z += (m.FootForwardM[Left] + m.FootForwardM[Right]) / 2
 	depth := c[KneeFlexion] / 100
+	hip.X += m.ShiftM * depth
 
 	pose := Pose{
 		Pelvis:        hip.Add(shift),

@@ -95,6 +95,8 @@ function show() {
     changed: (rep, key, t) => page.correcting.setTime(rep, key, t),
   });
   page.curves.show(motion);
+  for (const part of ["#angles-chart", "#support-chart", "#support-title", "#support-now", "#keys", "#curve-help"])
+    $(part).hidden = Boolean(a.view.front); // the front shows none of them
   showReps();
   showAnswer($("#clip-answer"), a);
   showMeasures($("#measures"), a);

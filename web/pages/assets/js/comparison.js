@@ -6,6 +6,7 @@ import { nameSides, rank, tag, word } from "./comparison_sides.js";
 import { alike, athleteView, legPx } from "./crop.js";
 import { $, announce, complain, fill, focused, h } from "./dom.js";
 import { bottomDeg, date, deg, known, noZero, num, upper, withUnit } from "./format.js";
+import { frontTable } from "./front.js";
 import { Motion } from "./motion.js";
 import { estimate, jointNames, lessWords, verdict } from "./signs.js";
 import { named, say, speakOf } from "./words.js";
@@ -56,8 +57,11 @@ async function load() {
     $("#warnings"),
     doc.warnings.map((w) => h("p", { class: "note warn" }, w.message)),
   );
-  showPairs();
-  showLadder();
+  if (said.front.length) showFronts();
+  else {
+    showPairs();
+    showLadder();
+  }
   showDownloads(answer.files);
   const duo = startDuo(doc, clips, pair, () => showLanding(duo));
   showLanding(duo);
@@ -106,6 +110,16 @@ const step = (at) =>
     h("span", { class: "iv" }, /^\d{4}-/.test(at.of) ? date(at.of) : at.of),
     at.word ? h("span", { class: "sr" }, at.word) : null,
   );
+
+/** What the front shows takes the place of positions and curves. */
+function showFronts() {
+  $("#curves-card").hidden = $("#ladder").parentElement.hidden = true;
+  $("#ladder-h").textContent = said.front[0].title;
+  fill(
+    $("#ladder-words"),
+    said.front.map((t, i) => [i ? h("h3", {}, t.title) : null, frontTable(t)]),
+  );
+}
 
 // The table of a pair, and its curves.
 

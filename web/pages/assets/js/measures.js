@@ -1,6 +1,7 @@
 // The tables of measures: a column a rep, a row a measure, the 95 % interval below each value.
 import { $$, fill, h } from "./dom.js";
 import { half95, known, noZero, num, range, upper } from "./format.js";
+import { frontTable } from "./front.js";
 import { estimate, tempo, valued, whyPartial } from "./signs.js";
 import { angles, named, say } from "./words.js";
 
@@ -263,6 +264,7 @@ function groups(a) {
  */
 export function showMeasures(el, a) {
   if (!a.reps.length) return fill(el);
+  if (a.said.front) return fill(el, frontTable(a.said.front));
   const open = new Set($$("details[open]", el).map((d) => d.dataset.group));
   const parts = [];
   for (const [title, rows] of groups(a)) {
@@ -340,7 +342,7 @@ export function showAnswer(el, a) {
     ...a.warnings
       .filter((w) => !without.includes(w.message)) // said already
       .map((w) => h("p", { class: "note warn" }, w.message)),
-    a.series.stand_found ? null : h("p", { class: "note warn" }, noZero),
+    a.series.stand_found || a.view.front ? null : h("p", { class: "note warn" }, noZero),
     ...[...(without ? [] : not_whole.filter(Boolean)), ...advice].map((line) => h("p", { class: "note" }, line)),
   ].filter(Boolean);
   fill(

@@ -3,6 +3,7 @@
 // was tracked.
 import { drawn, fade } from "./colours.js";
 import { deg, known, range } from "./format.js";
+import { drawLegs } from "./front.js";
 import { bones, pointNames } from "./motion.js";
 import { say } from "./words.js";
 
@@ -67,6 +68,7 @@ export function drawFrame(
   const to = ([x, y]) => [flip ? dx - x * s : x * s + dx, y * s + dy];
   const filled = motion.filled(t);
   if (on.face) blurFace(c, motion, frame, to, s, picture);
+  if (motion.a.view.front) return on.skeleton ? drawLegs(c, motion, t, to, u, color) : {};
   const at = {};
   for (const name of pointNames) {
     const p = held ? held.points[name] : motion.point(name, t);

@@ -1,0 +1,67 @@
+package screening
+
+import (
+	"fmt"
+	"math"
+
+	"holdfast/kinematics"
+	"holdfast/kinematics/body"
+	"holdfast/kinematics/measure"
+	"holdfast/kinematics/notice"
+	"holdfast/kinematics/signal"
+	"holdfast/kinematics/stats"
+)
+
+// ErrDifferentViews: some of the clips to compare are filmed from the front, others from the side; it wraps
+// ErrCannotMeasure.
+var ErrDifferentViews = fmt.Errorf("%w: different views", ErrCannotMeasure)
+
+// beFromFront makes an analysis one of a clip from the front: it holds the legs of both sides, and nothing that only
+// the side shows.
+func (a *Analysis) beFromFront(s *kinematics.Series) {
+	a.View.Front = true
+	a.Movement.Joints, a.Movement.Positions = []body.Joint{}, []kinematics.Position{}
+	n := len(s.TimeS)
+	points := pointsOf(s)
+	a.Series.PointsPx = map[string]body.Path{}
+	for _, k := range []body.Landmark{body.Ear, body.Shoulder} { // where the head is
+		a.Series.PointsPx[k.String()] = points[k.String()]
+	}
+	for side := range 2 {
+		for _, k := range []body.Landmark{body.Hip, body.Knee, body.Ankle} {
+			a.Series.PointsPx[body.Side(side).String()+"_"+k.String()] = s.InPicture(s.Points[side][k])
+		}
+	}
+	a.Series.MassCentrePx = body.Path{X: signal.NaNs(n), Y: signal.NaNs(n)}
+	a.Series.SupportPct, a.Series.SupportSDPct = signal.NaNs(n), signal.NaNs(n)
+	a.SupportBandPct, a.TimeToFeetS = [2]float64{math.NaN(), math.NaN()}, math.NaN()
+	a.Scale = measure.Scale{MmPerPx: stats.Unknown(), Sources: []measure.ScaleSource{}}
+	a.Sets = []kinematics.Set{}
+}
+
+// differentViews refuses clips of which some are filmed from the front and others from the side.
+func differentViews(analyses []*Analysis) error {
+	var front, side *Analysis
+	for _, a := range analyses {
+		if a.View.Front {
+			front = a
+		} else {
+			side = a
+		}
+	}
+	if front == nil || side == nil {
+		return nil
+	}
+	return &refusal{ErrDifferentViews, notice.List("saw_two_views",
+		notice.Params{"front": front.Clip.Name, "side": side.Clip.Name})}
+}
+
+// FromFront says whether it is clips from the front that were compared.
+func (c *Comparison) FromFront() bool {
+	for i := range c.Pairs {
+		if c.Pairs[i].Front != nil {
+			return true
+		}
+	}
+	return false
+}
