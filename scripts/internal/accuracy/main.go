@@ -160,7 +160,7 @@ func run(ctx context.Context, names []string, from sources, model string, all bo
 	}
 	printCoverage(out, names, analyses, filtered, truths)
 	printBody(out, names, analyses, truths)
-	if err := printMovements(ctx, out, analyses); err != nil {
+	if err := errors.Join(printMovements(ctx, out, analyses), printFronts(ctx, out)); err != nil {
 		return err
 	}
 	if both {

@@ -95,7 +95,15 @@ function show() {
     changed: (rep, key, t) => page.correcting.setTime(rep, key, t),
   });
   page.curves.show(motion);
-  for (const part of ["#angles-chart", "#support-chart", "#support-title", "#support-now", "#keys", "#curve-help"])
+  for (const part of [
+    "#angles-chart",
+    "#support-chart",
+    "#support-title",
+    "#support-now",
+    "#keys",
+    "#curve-help",
+    "#curves-h",
+  ])
     $(part).hidden = Boolean(a.view.front); // the front shows none of them
   showReps();
   showAnswer($("#clip-answer"), a);
@@ -208,7 +216,8 @@ function draw() {
     corrected: (name) => correcting?.correctedAt(name, frame),
     held: correcting?.bent(frame),
   });
-  if (on.support && !correcting?.on) supportStrip(c, motion, frame, unit, motion.footY * scale + dy);
+  if (on.support && !correcting?.on && !motion.a.view.front)
+    supportStrip(c, motion, frame, unit, motion.footY * scale + dy);
   if (page.marks) {
     c.save();
     c.translate(dx, dy);

@@ -89,7 +89,13 @@ function showAnswers() {
         h(
           "div",
           {},
-          h("h2", {}, of.name, " ", verdict(of.code)),
+          h(
+            "h2",
+            {},
+            of.name,
+            " ",
+            of.code === "moved" ? h("span", { class: "verdict verdict-moved" }, of.called) : verdict(of.code),
+          ),
           h("p", { class: "answer-sentence" }, of.sentence),
           h("p", { class: "answer-range" }, of.range),
         ),
@@ -470,7 +476,8 @@ const shared = [
 ];
 
 function showDownloads(files) {
-  const order = shared.filter((f) => files.includes(f));
+  const pictures = said.front.length ? ["sidebyside.mp4", "overlay.png", "curves.svg"] : []; // not made from the front
+  const order = shared.filter((f) => files.includes(f) && !pictures.includes(f));
   const called = (name) => named("shared_file", name);
   fill(
     $("#downloads"),

@@ -86,7 +86,11 @@ export function startDuo(doc, clips, pair, faceChanged) {
     fill(
       $("#readout"),
       h("strong", {}, say(`duo.from_${place()}`, { time: signed })),
-      duo.sides.map((s, i) => h("span", {}, say(i ? "duo.right_values" : "duo.left_values", { values: values(s) }))),
+      doc.pairs.some((p) => p.front)
+        ? null
+        : duo.sides.map((s, i) =>
+            h("span", {}, say(i ? "duo.right_values" : "duo.left_values", { values: values(s) })),
+          ),
     );
   }
   const view = (over) => {

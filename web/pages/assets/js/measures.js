@@ -264,7 +264,7 @@ function groups(a) {
  */
 export function showMeasures(el, a) {
   if (!a.reps.length) return fill(el);
-  if (a.said.front) return fill(el, frontTable(a.said.front));
+  if (a.said.front) return fill(el, h("div", { class: "across" }, frontTable(a.said.front)));
   const open = new Set($$("details[open]", el).map((d) => d.dataset.group));
   const parts = [];
   for (const [title, rows] of groups(a)) {
@@ -394,7 +394,7 @@ export function showQuality(el, a) {
   if (a.said.settled) parts.push(h("p", { class: "help" }, a.said.settled));
   const v = a.view;
   const facts = [];
-  if (known(v.yaw_deg))
+  if (known(v.yaw_deg) && !v.front)
     facts.push([
       say("quality.side_on"),
       `${num(Math.abs(v.yaw_deg))}° (± ${known(v.yaw_sd_deg) ? num(half95(v.yaw_sd_deg)) : "–"})`,
