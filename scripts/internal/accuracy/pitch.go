@@ -7,9 +7,9 @@ import (
 	"math"
 	"path/filepath"
 
+	"holdfast/scripts/internal/accuracy/figures"
 	"holdfast/vision/foot"
 	"holdfast/vision/media"
-	"holdfast/vision/pose"
 )
 
 // measurePitch prints how far the pitch of the near foot, read off the shoe's own picture,
@@ -36,7 +36,7 @@ func measurePitch(ctx context.Context, w io.Writer, names []string, folder, trac
 		if err := foot.AddPitch(ctx, clip, track); err != nil {
 			return err
 		}
-		var flat, up, flight pitchErrors
+		var flat, up, flight figures.PitchErrors
 		for i := range track.Poses {
 			p := &track.Poses[i]
 			f := t.nearest(p.TimeS)
@@ -48,42 +48,14 @@ func measurePitch(ctx context.Context, w io.Writer, names []string, folder, trac
 			case math.Abs(trueDeg) > flatToDeg:
 				in = &up
 			}
-			in.add(p.FootPitch, trueDeg)
+			in.Add(p.FootPitch, trueDeg)
 		}
-		fmt.Fprintf(out, "%s\t%s\t%+.2f\t%.2f\t%.1f\t", name, flat.known(), flat.mean, flat.sd(), flat.worst)
-		fmt.Fprintf(out, "%s\t%+.2f\t%.2f\t%.1f\t%d\t", up.known(), up.mean, up.meanAbs, up.worst, flat.beyond+up.beyond)
-		fmt.Fprintf(out, "%s\t%.2f\t%.1f\n", flight.known(), flight.meanAbs, flight.worst)
+		fmt.Fprintf(out, "%s\t%s\t%+.2f\t%.2f\t%.1f\t", name, flat.Known(), flat.Mean, flat.SD(), flat.Worst)
+		fmt.Fprintf(out, "%s\t%+.2f\t%.2f\t%.1f\t%d\t", up.Known(), up.Mean, up.MeanAbs, up.Worst, flat.Beyond+up.Beyond)
+		fmt.Fprintf(out, "%s\t%.2f\t%.1f\n", flight.Known(), flight.MeanAbs, flight.Worst)
 	}
 	return out.Flush()
 }
 
 // flatToDeg is the largest pitch of a foot that counts as flat.
 const flatToDeg = 0.3
-
-// pitchErrors are those of the frames of one kind.
-type pitchErrors struct {
-	frames, n      int
-	mean, square   float64
-	meanAbs, worst float64
-	beyond         int
-}
-
-func (e *pitchErrors) add(q *pose.FootPitch, trueDeg float64) {
-	e.frames++
-	if q == nil {
-		return
-	}
-	e.n++
-	d, part := q.Deg-trueDeg, 1/float64(e.n)
-	e.mean += (d - e.mean) * part
-	e.square += (d*d - e.square) * part
-	e.meanAbs += (math.Abs(d) - e.meanAbs) * part
-	e.worst = max(e.worst, math.Abs(d))
-	if math.Abs(d) > 2*q.SDDeg {
-		e.beyond++
-	}
-}
-
-func (e *pitchErrors) known() string { return fmt.Sprintf("%d of %d", e.n, e.frames) }
-
-func (e *pitchErrors) sd() float64 { return math.Sqrt(max(0, e.square-e.mean*e.mean)) }
