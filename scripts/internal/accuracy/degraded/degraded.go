@@ -129,7 +129,7 @@ func Print(ctx context.Context, w io.Writer, clips map[string]string, shown func
 	}
 	_ = t.Flush()
 	for _, what := range slices.Sorted(maps.Keys(wrong)) {
-		fmt.Fprintf(w, "Named wrongly: %s, %d times.\n", what, wrong[what])
+		fmt.Fprintf(w, "Named wrongly: %s (%d)\n", what, wrong[what])
 	}
 	fmt.Fprintln(w)
 	return nil
