@@ -70,6 +70,9 @@ func (p *Material) ladder() Section {
 	if note := said.LandingNote(p.Comparison); note != "" {
 		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: note})
 	}
+	if toFeet := said.ToFeet(p.Comparison); toFeet != "" {
+		sec.Blocks = append(sec.Blocks, Block{Text: toFeet})
+	}
 	if slices.ContainsFunc(rungs, func(r kinematics.Rung) bool {
 		return slices.ContainsFunc(r.Cells, func(c kinematics.Cell) bool { return !c.ZeroKnown })
 	}) {

@@ -103,6 +103,8 @@ type Said struct {
 	Caution string `json:"caution"`
 	// LandingNote says where the position of a jump is read; empty without jumps.
 	LandingNote string `json:"landing_note"`
+	// ToFeet says how long the way onto the feet took; empty where nothing gets up.
+	ToFeet string `json:"to_feet"`
 	// Front is what became of what the front shows, a table a pair; empty of clips from the side.
 	Front []FrontTable `json:"front"`
 }
@@ -212,7 +214,7 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 // SaidOf returns what is said of a comparison.
 func SaidOf(c *screening.Comparison) Said {
 	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil),
-		LandingNote: LandingNote(c), Front: FrontPairs(c)}
+		LandingNote: LandingNote(c), ToFeet: ToFeet(c), Front: FrontPairs(c)}
 	for i := range c.Ladder.Rungs {
 		s.Rungs = append(s.Rungs, RungSentence(&c.Ladder.Rungs[i]))
 	}

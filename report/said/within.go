@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
+	"holdfast/kinematics/stats"
 	"holdfast/screening"
 	"holdfast/words"
 )
@@ -55,6 +56,36 @@ func rises(a *screening.Analysis) []string {
 			u.StillS))
 	}
 	return out
+}
+
+// ToFeet says how long the way from the floor onto the feet took in each condition, the easiest first: the mean of its
+// reps, whose error they share, so that more of them make it no surer. It is empty where nothing gets up.
+func ToFeet(c *screening.Comparison) string {
+	var each []string
+	for _, at := range c.Conditions() {
+		var mean stats.Estimate
+		n := 0.0
+		for clip, a := range c.Analyses {
+			for i := range a.Reps {
+				r := &a.Reps[i]
+				of, ok := c.ConditionOf(clip, r.Tempo)
+				if !ok || of.Key != at.Key || !r.Counts() || r.Rise == nil || !r.Rise.ToFeetS.Known() {
+					continue
+				}
+				n++
+				mean.Value += (r.Rise.ToFeetS.Value - mean.Value) / n
+				mean.SD += (r.Rise.ToFeetS.SD - mean.SD) / n
+			}
+		}
+		if n > 0 {
+			in := mean.Interval95()
+			each = append(each, Say("to_feet_part", "of", at.Words, "time", mean.Value, "lo", in[0], "hi", in[1]))
+		}
+	}
+	if len(each) == 0 {
+		return ""
+	}
+	return Say("to_feet", "each", each)
 }
 
 // partsOf says what changes of a position over the reps of a set.

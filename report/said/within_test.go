@@ -1,11 +1,15 @@
 package said
 
 import (
+	"math"
 	"strings"
 	"testing"
 
 	"holdfast/internal/pseudo"
 	"holdfast/kinematics"
+	"holdfast/kinematics/events"
+	"holdfast/kinematics/joints"
+	"holdfast/kinematics/measure"
 	"holdfast/kinematics/stats"
 	"holdfast/screening"
 )
@@ -45,5 +49,29 @@ func TestWithin(t *testing.T) {
 	pseudo.Speak(t)
 	if found := pseudo.English(strings.Join(Within(tired), " ")); len(found) > 0 {
 		t.Errorf("%q is English", found)
+	}
+}
+
+// TestToFeet tells the mean of each tempo's reps, whose error they share.
+func TestToFeet(t *testing.T) {
+	clip := func(tempo events.Tempo, toFeetS ...float64) *screening.Analysis {
+		a := &screening.Analysis{}
+		for _, s := range toFeetS {
+			r := kinematics.Rep{Quality: joints.Quality{Grade: joints.GradeGood},
+				Rise: &measure.Rise{ToFeetS: stats.Estimate{Value: s, SD: 0.1}}}
+			r.Tempo = tempo
+			a.Reps = append(a.Reps, r)
+		}
+		return a
+	}
+	c := &screening.Comparison{Analyses: []*screening.Analysis{
+		clip(events.TempoFast, 0.8, 1.0), clip(events.TempoSlow, 2, math.NaN(), 1.8)}}
+	c.Pairs = []kinematics.Pair{{Baseline: "slow", Challenge: "fast"}}
+	if got, want := ToFeet(c), "Onto the feet: slow 1.9 s (1.7 to 2.1); fast 0.9 s (0.7 to 1.1)."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	c.Analyses = []*screening.Analysis{{}, {}}
+	if got := ToFeet(c); got != "" {
+		t.Errorf("%q where nothing gets up", got)
 	}
 }

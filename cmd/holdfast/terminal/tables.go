@@ -376,8 +376,10 @@ func printLadder(w io.Writer, c *screening.Comparison) {
 		Row(t, append(cells, first)...)
 	}
 	_ = t.Flush()
-	if s := said.LandingNote(c); s != "" {
-		Say(w, "%s\n", s)
+	for _, s := range []string{said.LandingNote(c), said.ToFeet(c)} {
+		if s != "" {
+			Say(w, "%s\n", s)
+		}
 	}
 	marked := false
 	for i := range l.Rungs {

@@ -104,6 +104,8 @@ function showAnswers() {
     ),
   );
   $("#landing-note").textContent = said.landing_note;
+  $("#to-feet").textContent = said.to_feet;
+  $("#to-feet").hidden = !said.to_feet;
 }
 
 /** A position in one condition, with its sign. */
