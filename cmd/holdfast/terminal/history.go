@@ -52,9 +52,12 @@ func printAgain(w io.Writer, all []losses.Again) {
 		if a.Side != "" {
 			harder += ", " + Text("leg", "form", a.Side)
 		}
+		now := lost(&a.Now)
+		if a.Against != "" {
+			now = Text("history_against", "now", now, "date", a.Against)
+		}
 		Tell(w, "history_again", "form", form, "position", said.PositionWords(a.Position).Plain, "harder", harder,
-			"then", lost(&a.Then), "then_date", a.Then.Date, "now", lost(&a.Now), "now_date", a.Now.Date,
-			"against", a.Against)
+			"then", lost(&a.Then), "then_date", a.Then.Date, "now", now, "now_date", a.Now.Date)
 	}
 	if len(all) > 0 {
 		fmt.Fprintln(w)
