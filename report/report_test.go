@@ -117,7 +117,7 @@ func TestWriteAnalysis(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(rows) != 1+len(times) || len(rows[0]) != 3+33*3+7+6 {
+		if len(rows) != 1+len(times) || len(rows[0]) != 3+33*3+7+8 {
 			t.Fatalf("%d rows of %d cells", len(rows), len(rows[0]))
 		}
 		column := map[string]int{}

@@ -66,6 +66,9 @@ func ToFeet(c *screening.Comparison) string {
 		var mean stats.Estimate
 		n := 0.0
 		for clip, a := range c.Analyses {
+			if a == nil {
+				continue
+			}
 			for i := range a.Reps {
 				r := &a.Reps[i]
 				of, ok := c.ConditionOf(clip, r.Tempo)

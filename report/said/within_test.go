@@ -70,7 +70,7 @@ func TestToFeet(t *testing.T) {
 	if got, want := ToFeet(c), "Onto the feet: slow 1.9 s (1.7 to 2.1); fast 0.9 s (0.7 to 1.1)."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	c.Analyses = []*screening.Analysis{{}, {}}
+	c.Analyses = []*screening.Analysis{{}, nil}
 	if got := ToFeet(c); got != "" {
 		t.Errorf("%q where nothing gets up", got)
 	}
