@@ -221,6 +221,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.Motion = motion.PushedPresses(kind, stand, reps, can.between(24, 32), can.between(28, 38), leadS)
 	case motion.Press, motion.FastPress:
 		s.Performer.Motion = motion.Presses(kind, stand, reps, leadS)
+	case motion.KneelingPress, motion.FastKneelingPress:
+		s.Performer.KneelingPresses(kind, stand, reps[:kneelingOfClip], leadS)
 	case motion.Rising, motion.FastRising:
 		s.rise(kind, stand, leadS)
 	case motion.Walk:
@@ -274,9 +276,11 @@ func aimOf(kind motion.Kind, can, d drawer, stand motion.Stand, deep motion.Squa
 			aim.KneeDeg += d.between(6, 12)
 			aim.DorsiDeg += d.between(5, 9)
 		}
-	case motion.Press, motion.FastPress, motion.PushPress, motion.FastPushPress, motion.Jerk, motion.FastJerk:
+	case motion.Press, motion.FastPress, motion.PushPress, motion.FastPushPress, motion.Jerk, motion.FastJerk,
+		motion.KneelingPress, motion.FastKneelingPress:
 		aim.ArmDeg, aim.ElbowDeg = can.between(168, 178), can.between(4, 10)
-		if slices.Contains([]motion.Kind{motion.FastPress, motion.FastPushPress, motion.FastJerk}, kind) {
+		if slices.Contains([]motion.Kind{motion.FastPress, motion.FastPushPress, motion.FastJerk,
+			motion.FastKneelingPress}, kind) {
 			// Hands that stop before the head.
 			aim.ArmDeg -= d.between(10, 16)
 			aim.ElbowDeg += d.between(6, 12)
@@ -352,6 +356,9 @@ func (s *Scene) rise(kind motion.Kind, stand motion.Stand, leadS float64) {
 // risesOfClip is how many ways to the floor a clip shows.
 const risesOfClip = 2
 
+// kneelingOfClip is how many presses on both knees a clip shows.
+const kneelingOfClip = 2
+
 // hopsOfClip is how many hops a clip shows.
 const hopsOfClip = 6
 
@@ -368,7 +375,8 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	r.DorsiDeg += d.about(0, 0.7)
 	r.HeelPitchDeg = math.Min(45, r.HeelPitchDeg*d.about(1, 0.06))
 	switch kind {
-	case motion.Slow, motion.Hinge, motion.Press, motion.Lunge, motion.Pull, motion.Front:
+	case motion.Slow, motion.Hinge, motion.Press, motion.Lunge, motion.Pull, motion.Front,
+		motion.KneelingPress:
 		r.DownS, r.HoldS = d.between(1.1, 1.25), d.between(0.1, 0.3)
 		r.UpS, r.RestS = d.between(0.9, 1.05), d.between(0.35, 0.42)
 	case motion.PushPress, motion.Jerk:
@@ -380,7 +388,7 @@ func (d drawer) rep(kind motion.Kind, aim motion.Squat) motion.Squat {
 	case motion.FastLunge, motion.FastPull:
 		r.DownS, r.HoldS = d.between(0.5, 0.62), d.between(0.05, 0.15)
 		r.UpS, r.RestS = d.between(0.5, 0.7), d.between(0.4, 0.6)
-	case motion.Fast, motion.FastHinge, motion.FastPress, motion.FastFront:
+	case motion.Fast, motion.FastHinge, motion.FastPress, motion.FastFront, motion.FastKneelingPress:
 		r.DownS, r.HoldS = d.between(0.33, 0.5), d.between(0.1, 0.6)
 		r.UpS, r.RestS = d.between(0.4, 0.8), d.between(0.5, 0.8)
 	default:

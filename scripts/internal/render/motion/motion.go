@@ -41,12 +41,15 @@ const (
 	// Squats filmed from the front, with knees that go in.
 	Front     Kind = "front"
 	FastFront Kind = "fast_front"
+	// Presses on both knees.
+	KneelingPress     Kind = "kneeling_press"
+	FastKneelingPress Kind = "fast_kneeling_press"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
-	Rising, FastRising, Front, FastFront}
+	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress}
 
 // FromFront says whether the kind is filmed from the front.
 func (k Kind) FromFront() bool { return k == Front || k == FastFront }
