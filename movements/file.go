@@ -94,7 +94,7 @@ var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart,
 	"trunk_ahead": movement.TrunkAhead, "shoulder_from_foot": movement.ShoulderFromFoot}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
-	"hanging": movement.Hanging, "on_hands": movement.OnHands}
+	"hanging": movement.Hanging, "on_hands": movement.OnHands, "kneeling": movement.Kneeling}
 
 // unlikeSettings are the keys of an entry of the list unlike, which is the last one that was begun.
 var unlikeSettings = []setting{

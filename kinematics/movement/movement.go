@@ -115,10 +115,11 @@ const (
 	Split                    // one is ahead of the other: the weight acts between them
 	Hanging                  // they do not: the body hangs from its hands
 	OnHands                  // not at the turn: the hands carry it on the floor, and the feet go from place to place
+	Kneeling                 // they do not: the knees carry it on the floor
 )
 
 // OffFeet says that the feet do not carry the body all the time, so that nothing is told of them.
-func (s Stance) OffFeet() bool { return s == Hanging || s == OnHands }
+func (s Stance) OffFeet() bool { return s == Hanging || s == OnHands || s == Kneeling }
 
 // Unlike is a look at the turn by which a rep is of another movement: the value lies above Above and below Below, and
 // above that of AboveAngle.
