@@ -44,7 +44,8 @@ func TestStoredTracks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range slices.Concat(tracks.Names(t), tracks.Movements(t), tracks.NoReps(t), tracks.Fronts(t)) {
+	for _, name := range slices.Concat(tracks.Names(t), tracks.Movements(t), tracks.NoReps(t), tracks.Fronts(t),
+		tracks.Unshipped(t)) {
 		t.Run(name, func(t *testing.T) {
 			if golden.Update() {
 				store(t, name)

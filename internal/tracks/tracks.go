@@ -54,6 +54,12 @@ func Fronts(t testing.TB) []string {
 	return namesIn(t, "front")
 }
 
+// Unshipped lists the clips of a movement that is not shipped, which lie in testdata/kneeling with their tracks.
+func Unshipped(t testing.TB) []string {
+	t.Helper()
+	return namesIn(t, "kneeling")
+}
+
 func namesIn(t testing.TB, folder string) []string {
 	t.Helper()
 	paths, err := filepath.Glob(filepath.Join(testdata(), folder, "*.mp4"))
@@ -69,7 +75,7 @@ func namesIn(t testing.TB, folder string) []string {
 
 // folderOf is the folder of testdata that holds a clip.
 func folderOf(name string) string {
-	for _, folder := range []string{"movements", "front"} {
+	for _, folder := range []string{"movements", "front", "kneeling"} {
 		if exists(filepath.Join(testdata(), folder, name+".mp4")) {
 			return folder
 		}
