@@ -54,8 +54,9 @@ func AnalyzeFront(obs []trace.Observation, opt Options) (*Series, []Rep, []Notic
 	return s, reps, notices, nil
 }
 
-// ofSide are the notices that matter only from the side.
-var ofSide = []string{noticeFacingUnsure, noticeTrunkHidden, NoticeNoFeet, noticeNoStand}
+// ofSide are the notices that matter only from the side. How sure the network was of one leg is no word on two: the
+// grade of a rep is that of the leg that is seen worse.
+var ofSide = []string{noticeFacingUnsure, noticeTrunkHidden, NoticeNoFeet, noticeNoStand, noticeLowConfidence}
 
 // FromFront says whether reps are those of a clip filmed from the front.
 func FromFront(reps []Rep) bool {

@@ -25,8 +25,8 @@ const (
 	liesLegs, leavesPart = 0.8, 0.95
 	// softEndS is how long before a rep is over a body may be still.
 	softEndS = 0.3
-	// upSDS and riseSDPart are the error of the time to the feet, in seconds and as a part of it: a way up begins and
-	// ends softly. Rendered ones of 0.9 to 2.1 s read 0.1 to 0.2 s short.
+	// upSDS and upSDPart are the error of the time to the feet, in seconds and as a part of it: a way up begins and
+	// ends softly. Rendered ones of 0.9 to 2.1 s read 0.1 to 0.25 s short.
 	upSDS, upSDPart = 0.08, 0.06
 )
 

@@ -69,13 +69,9 @@ func measureClips(ctx context.Context, repeated []int) error {
 }
 
 func measureClip(ctx context.Context, t io.Writer, path string) error {
-	clip, err := media.Open(ctx, path)
+	clip, folder, err := benchClip(ctx, path)
 	if err != nil {
 		return err
-	}
-	folder, err := os.MkdirTemp("", "holdfast-bench-")
-	if err != nil {
-		return fmt.Errorf("making a temporary folder: %w", err)
 	}
 	defer os.RemoveAll(folder)
 	var analysing, whole, plain []float64
@@ -115,40 +111,53 @@ func measureBudget(ctx context.Context, out io.Writer) error {
 	t := tabwriter.NewWriter(out, 0, 0, 3, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "clip\tdecoding\tanalysis\tof it measuring\tvideo and pictures\t")
 	for _, name := range []string{"slow", "fast", "jump"} {
-		path := filepath.Join("testdata", "clips", name+".mp4")
-		clip, err := media.Open(ctx, path)
+		if err := measureStages(ctx, t, filepath.Join("testdata", "clips", name+".mp4")); err != nil {
+			return err
+		}
+	}
+	return t.Flush()
+}
+
+// measureStages writes the row of a clip.
+func measureStages(ctx context.Context, t io.Writer, path string) error {
+	clip, folder, err := benchClip(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(folder)
+	var a *screening.Analysis
+	var track *pose.Track
+	opt := screening.Options{Model: model, Athlete: "bench"}
+	fmt.Fprint(t, filepath.Base(path), "\t")
+	for _, stage := range []func() error{
+		func() error { return decode(ctx, clip, nil) },
+		func() (err error) { a, track, err = screening.Analyze(ctx, path, opt); return err },
+		func() error { _, err := screening.Measure(clip, track, opt); return err },
+		func() error {
+			_, err := report.WriteAnalysis(ctx, filepath.Join(folder, "result"), a, track, report.Options{Video: true})
+			return err
+		},
+	} {
+		own, others, err := spent(stage)
 		if err != nil {
 			return err
 		}
-		folder, err := os.MkdirTemp("", "holdfast-bench-")
-		if err != nil {
-			return fmt.Errorf("making a temporary folder: %w", err)
-		}
-		defer os.RemoveAll(folder)
-		var a *screening.Analysis
-		var track *pose.Track
-		opt := screening.Options{Model: model, Athlete: "bench"}
-		fmt.Fprint(t, filepath.Base(path), "\t")
-		for _, stage := range []func() error{
-			func() error { return decode(ctx, clip, nil) },
-			func() (err error) { a, track, err = screening.Analyze(ctx, path, opt); return err },
-			func() error { _, err := screening.Measure(clip, track, opt); return err },
-			func() error {
-				to := filepath.Join(folder, "result")
-				_, err := report.WriteAnalysis(ctx, to, a, track, report.Options{Video: true})
-				return err
-			},
-		} {
-			own, others, err := spent(stage)
-			if err != nil {
-				return err
-			}
-			k := 1000 / float64(len(clip.TimesS))
-			fmt.Fprintf(t, "%.1f (%.1f)\t", k*(own+others), k*others)
-		}
-		fmt.Fprintln(t)
+		k := 1000 / float64(len(clip.TimesS))
+		fmt.Fprintf(t, "%.1f (%.1f)\t", k*(own+others), k*others)
 	}
-	return t.Flush()
+	fmt.Fprintln(t)
+	return nil
+}
+
+// benchClip opens a clip and makes a temporary folder for what is written of it.
+func benchClip(ctx context.Context, path string) (clip *media.Clip, folder string, err error) {
+	if clip, err = media.Open(ctx, path); err != nil {
+		return nil, "", err
+	}
+	if folder, err = os.MkdirTemp("", "holdfast-bench-"); err != nil {
+		return nil, "", fmt.Errorf("making a temporary folder: %w", err)
+	}
+	return clip, folder, nil
 }
 
 // spent returns the medians of the processor's seconds that this program and those that it starts take for some work.
