@@ -1,8 +1,8 @@
 package pages
 
 import (
-	"holdfast/kinematics/frontal"
 	"holdfast/report/said"
+	"holdfast/screening/headline"
 	"holdfast/words"
 )
 
@@ -52,11 +52,10 @@ func frontSection(id string, t *said.FrontTable) Section {
 func (p *Material) athleteFront(s *Athlete) {
 	s.LessTitle = words.Say("front.sheet", nil)
 	for _, h := range said.Headlines(p.Comparison) {
-		switch h.Called {
-		case said.FrontVerdict(frontal.KneeInLeft, frontal.Held):
+		if h.Code == headline.Held {
 			s.Keep = append(s.Keep, h.Sentence)
-		default:
-			s.Less = append(s.Less, h.Sentence)
+			continue
 		}
+		s.Less = append(s.Less, h.Sentence)
 	}
 }
