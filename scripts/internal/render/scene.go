@@ -225,6 +225,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.Performer.KneelingPresses(kind, stand, reps[:kneelingOfClip], leadS)
 	case motion.Rising, motion.FastRising:
 		s.rise(kind, stand, leadS)
+	case motion.StepUp, motion.FastStepUp:
+		s.stepUp(kind, stand)
 	case motion.Walk:
 		s.Performer.Walk(stand, leadS)
 	case motion.Sit:

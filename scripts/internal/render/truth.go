@@ -139,7 +139,8 @@ func anglesOf(now *motion.Instant, side motion.Side) map[string]float64 {
 }
 
 func (s *Scene) heelRiseM(now *motion.Instant, side motion.Side) float64 {
-	return now.Figure.Sides[side].Heel.Y - s.Body.Skeleton.Sides[side].Heel.Y - now.ClearanceM
+	return now.Figure.Sides[side].Heel.Y - s.Body.Skeleton.Sides[side].Heel.Y - now.ClearanceM -
+		s.Performer.Motion.BoxM
 }
 
 // frameAt returns the truth of a frame.

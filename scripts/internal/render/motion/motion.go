@@ -44,12 +44,15 @@ const (
 	// Presses on both knees.
 	KneelingPress     Kind = "kneeling_press"
 	FastKneelingPress Kind = "fast_kneeling_press"
+	// With one foot on a box.
+	StepUp     Kind = "step_up"
+	FastStepUp Kind = "fast_step_up"
 )
 
 // Kinds are all of them. What chance draws for one goes by its place: new ones come last.
 var Kinds = []Kind{Slow, Fast, Jump, CalfRaise, Hinge, FastHinge, Press, FastPress, Lunge, FastLunge, Pull, FastPull,
 	Hop, FastHop, PushPress, FastPushPress, Jerk, FastJerk, Walk, Sit, TieShoe, LoadBar, BendToShoe,
-	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress}
+	Rising, FastRising, Front, FastFront, KneelingPress, FastKneelingPress, StepUp, FastStepUp}
 
 // FromFront says whether the kind is filmed from the front.
 func (k Kind) FromFront() bool { return k == Front || k == FastFront }
@@ -96,6 +99,8 @@ type Motion struct {
 	free *free
 	// Things are in the picture beside the athlete.
 	Things []Thing
+	// BoxM is how high the box is that the foot nearer to the camera stands on; 0: it stands on the floor.
+	BoxM float64
 }
 
 type phase struct {
