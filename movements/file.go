@@ -91,7 +91,8 @@ const mostJoints = 3
 
 // placeLooks are the looks that are no angles.
 var placeLooks = map[string]movement.PlaceLook{"feet_apart": movement.FeetApart, "near_foot_ahead": movement.NearAhead,
-	"trunk_ahead": movement.TrunkAhead, "shoulder_from_foot": movement.ShoulderFromFoot}
+	"near_foot_above": movement.NearAbove, "trunk_ahead": movement.TrunkAhead,
+	"shoulder_from_foot": movement.ShoulderFromFoot}
 
 var stances = map[string]movement.Stance{"side_by_side": movement.SideBySide, "split": movement.Split,
 	"hanging": movement.Hanging, "on_hands": movement.OnHands, "kneeling": movement.Kneeling}

@@ -166,6 +166,7 @@ func TestLossAgainstTruth(t *testing.T) {
 		withinDeg float64
 	}{
 		{"lunge", body.KneeJoint, 4}, {"lunge", body.HipJoint, 6}, {"lunge", body.AnkleJoint, 5},
+		{"step_up", body.KneeJoint, 3}, {"step_up", body.HipJoint, 3}, {"step_up", body.AnkleJoint, 3},
 		{"hop", body.KneeJoint, 4}, {"hop", body.AnkleJoint, 3},
 		{"pull", body.ElbowJoint, 5}, {"pull", body.ShoulderJoint, 4},
 	} {

@@ -139,6 +139,8 @@ func TestMovementsOwnWordsEverywhere(t *testing.T) {
 			[]string{"landing", "lock-out", "slow, fast, jump"}},
 		{[]string{"lunge_slow", "lunge_fast"}, []string{"bottom", "knee", "lunge"},
 			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
+		{[]string{"step_up_slow", "step_up_fast"}, []string{"bottom", "knee", "step-up"},
+			[]string{"landing", "lock-out", "slow, fast, jump", "weight over the foot"}},
 		{[]string{"hop_slow", "hop_fast"}, []string{"landing", "knee"},
 			[]string{"lock-out", "slow, fast, jump"}},
 		{[]string{"pull_slow", "pull_fast"}, []string{"at the top", "elbow", "shoulder"},

@@ -42,6 +42,9 @@ func looks(tr *trace.Trace, look *movement.Unlike, r *RepTimes) bool {
 	case movement.FeetApart, movement.NearAhead:
 		legs, seen := feetLegs(tr, look.Place, atS)
 		return seen && legs > look.Above && legs < look.Below
+	case movement.NearAbove:
+		legs, seen := nearAbove(tr, r)
+		return seen && legs > look.Above && legs < look.Below
 	case movement.TrunkAhead:
 		legs := trunkAhead(tr, r)
 		return legs > look.Above && legs < look.Below
@@ -88,15 +91,40 @@ func angleAbout(tr *trace.Trace, a body.Angle, atS float64) float64 {
 	return signal.Median(signal.Present(deg))
 }
 
-// feetLegs returns where the ankles are along the floor about a time, in leg lengths; seen is false where one of them
+// leastBesideBox is how far the feet of one who stands on a box with one of them are apart along the floor at least, in
+// leg lengths: the lower foot is beside the box, a foot's length away. Feet that seem to stand above each other are
+// guessed, or exchanged.
+const leastBesideBox = 0.2
+
+// nearAbove returns how far the near ankle is above the far one at the turn, in leg lengths, more than at rest: for a
+// camera that looks down the far foot is higher all the time. Where the feet are not apart along the floor it is 0;
+// seen is false where one of them is not seen.
+func nearAbove(tr *trace.Trace, r *RepTimes) (legs float64, seen bool) {
+	apart, seen := feetLegs(tr, movement.FeetApart, r.BottomS)
+	if !seen || apart < leastBesideBox {
+		return 0, seen
+	}
+	restS := r.StartS
+	if r.Partial && r.PartialWhy.Code == "begins_inside" {
+		restS = r.EndS
+	}
+	at, seenAt := feetLegs(tr, movement.NearAbove, r.BottomS)
+	before, seenBefore := feetLegs(tr, movement.NearAbove, restS)
+	return at - before, seenAt && seenBefore
+}
+
+// feetLegs returns where the ankles are to each other about a time, in leg lengths; seen is false where one of them
 // is not seen. How far they are apart is right also where a network exchanges the legs of a lunge.
 func feetLegs(tr *trace.Trace, look movement.PlaceLook, atS float64) (legs float64, seen bool) {
-	near, far := tr.Raw[tr.NearSide][body.Ankle].X, tr.Raw[tr.NearSide.Opposite()][body.Ankle].X
+	near, far := &tr.Raw[tr.NearSide][body.Ankle], &tr.Raw[tr.NearSide.Opposite()][body.Ankle]
 	var gaps []float64
 	for i := tr.Index(atS - aboutBottomS); i <= tr.Index(atS+aboutBottomS); i++ {
-		gap := tr.Facing.Sign() * (near[i] - far[i]) / tr.LegPx
-		if look == movement.FeetApart {
+		gap := tr.Facing.Sign() * (near.X[i] - far.X[i]) / tr.LegPx
+		switch look {
+		case movement.FeetApart:
 			gap = math.Abs(gap)
+		case movement.NearAbove:
+			gap = (far.Y[i] - near.Y[i]) / tr.LegPx
 		}
 		gaps = append(gaps, gap)
 	}

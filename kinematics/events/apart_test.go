@@ -71,6 +71,40 @@ func TestLegInFront(t *testing.T) {
 	}
 }
 
+// One who stands with one foot on a box does a step-up and neither a squat nor a lunge; a camera that looks down shows
+// the far foot higher all the time.
+func TestFootOnBox(t *testing.T) {
+	for _, tt := range []struct {
+		name                  string
+		below, behind, always float64 // the far ankle at the turn, and above the near one all the time, leg lengths
+		of                    string
+		saw                   map[string]string
+	}{
+		{"a box", 0.35, 0.45, 0.1, "step_up", map[string]string{"squat": "foot_raised", "lunge": "foot_raised"}},
+		{"a low box", 0.2, 0.35, 0.2, "step_up", map[string]string{"squat": "foot_raised"}},
+		{"a box under the far foot", -0.35, 0.3, 0, "", map[string]string{"step_up": "far_foot_raised"}},
+		{"level feet", 0, 0, 0.2, "squat", map[string]string{"step_up": "feet_level"}},
+		{"a far foot that is guessed under the near one", 0.35, 0.1, 0, "squat", map[string]string{"step_up": "feet_level"}},
+	} {
+		tr := handTrace(30, 4.5, squat(1, 0.8, 0.4, 0.4), onTheFloor)
+		far := &tr.Raw[tr.NearSide.Opposite()][body.Ankle]
+		for i := range far.X {
+			gone := 1 - squat(1, 0.8, 0.4, 1)(tr.TimeS[i])
+			far.X[i] -= 100 * tt.behind * gone
+			far.Y[i] += 100 * (tt.below*gone - tt.always)
+		}
+		for _, key := range []string{"squat", "lunge", "step_up"} {
+			got := Find(tr, shipped.Movement(key), nil)
+			if key == tt.of && len(got.Reps) != 1 {
+				t.Errorf("%s is no %s: %v", tt.name, key, got.Others)
+			}
+			if want := tt.saw[key]; want != "" && (len(got.Others) != 1 || got.Others[0].Code != want) {
+				t.Errorf("%s, as a %s: %v, want %s", tt.name, key, got.Others, want)
+			}
+		}
+	}
+}
+
 func TestLegsApartNumbersAnew(t *testing.T) {
 	second := func(t float64) float64 { return squat(4, 0.8, 0.2, 0.4)(t) - 1 }
 	tr := handTrace(30, 8, over(squat(1, 0.8, 0.2, 0.4), second), onTheFloor)

@@ -145,6 +145,7 @@ const (
 	NoPlace          PlaceLook = iota
 	FeetApart                  // how far apart the ankles are along the floor
 	NearAhead                  // how far the near one is ahead of the far one
+	NearAbove                  // how far the near one is above the far one, more than at rest
 	TrunkAhead                 // how far the middle of the trunk is ahead of the near ankle, where it is farthest behind
 	ShoulderFromFoot           // how far the near shoulder is from the near ankle along the floor, at most in the rep
 )

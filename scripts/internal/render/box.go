@@ -20,7 +20,8 @@ func (s *Scene) stepUp(kind motion.Kind, stand motion.Stand) {
 		r := down
 		r.LeanDeg += d.about(0, 1)
 		r.SinkM += d.about(0, 0.006)
-		r.DownS, r.HoldS, r.UpS, r.RestS = d.between(1.1, 1.3), d.between(0.15, 0.25), d.between(1.0, 1.2), d.between(0.5, 0.6)
+		r.DownS, r.HoldS = d.between(1.1, 1.3), d.between(0.15, 0.25)
+		r.UpS, r.RestS = d.between(1.0, 1.2), d.between(0.5, 0.6)
 		if kind == motion.FastStepUp {
 			r.DownS, r.HoldS, r.UpS = d.between(0.5, 0.56), d.between(0.06, 0.1), d.between(0.5, 0.6)
 		}

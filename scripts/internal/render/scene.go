@@ -227,16 +227,8 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.rise(kind, stand, leadS)
 	case motion.StepUp, motion.FastStepUp:
 		s.stepUp(kind, stand)
-	case motion.Walk:
-		s.Performer.Walk(stand, leadS)
-	case motion.Sit:
-		s.Performer.Sit(stand, leadS, d.between(1.8, 2.2))
-	case motion.TieShoe:
-		s.Performer.TieShoe(stand, s.Camera.Near, leadS, d.between(2, 2.6))
-	case motion.BendToShoe:
-		s.Performer.BendToShoe(stand, leadS, d.between(1.8, 2.2))
-	case motion.LoadBar:
-		s.Performer.LoadBar(stand, leadS)
+	case motion.Walk, motion.Sit, motion.TieShoe, motion.BendToShoe, motion.LoadBar:
+		s.daily(kind, d, stand, leadS)
 	case motion.Front, motion.FastFront:
 		s.Performer.Motion = motion.Squats(kind, stand, reps, leadS)
 		s.kneesIn(kind)
@@ -249,6 +241,22 @@ func (s *Scene) perform(kind motion.Kind) error {
 		s.habit = motion.Squats(kind, stand, others, leadS)
 	}
 	return s.Performer.Motion.Check()
+}
+
+// daily gives the performer what is no repetition of anything.
+func (s *Scene) daily(kind motion.Kind, d drawer, stand motion.Stand, leadS float64) {
+	switch kind {
+	case motion.Walk:
+		s.Performer.Walk(stand, leadS)
+	case motion.Sit:
+		s.Performer.Sit(stand, leadS, d.between(1.8, 2.2))
+	case motion.TieShoe:
+		s.Performer.TieShoe(stand, s.Camera.Near, leadS, d.between(2, 2.6))
+	case motion.BendToShoe:
+		s.Performer.BendToShoe(stand, leadS, d.between(1.8, 2.2))
+	case motion.LoadBar:
+		s.Performer.LoadBar(stand, leadS)
+	}
 }
 
 // aimOf returns what a repetition of a kind aims at: deep is the athlete's deepest squat, can and d draw what the

@@ -7,8 +7,8 @@ type StepDown struct {
 	DownS, HoldS, UpS, RestS float64
 	// BackM is how far behind its place the other foot meets the floor, PitchDeg how far its heel is up there.
 	BackM, PitchDeg float64
-	// SinkM is how much lower than over the floor the pelvis is then, BehindM how far behind its place, and LeanDeg how far
-	// the trunk leans.
+	// SinkM is how much lower than in standing on the floor the pelvis is then, BehindM how far behind its place, and
+	// LeanDeg how far the trunk leans.
 	SinkM, BehindM, LeanDeg float64
 }
 
