@@ -45,7 +45,7 @@ func AnalyzeFront(obs []trace.Observation, opt Options) (*Series, []Rep, []Notic
 		r.Front = frontal.Read(tr, &s.Points, standing, &r.RepTimes)
 	}
 	notices = slices.DeleteFunc(notices, func(n Notice) bool { return slices.Contains(ofSide, n.Code) })
-	if notices = append(notices, repNotices(reps, tr.RateHz)...); !s.ZeroFound {
+	if notices = slices.Concat(notices, repNotices(reps, tr.RateHz), betweenNotices(reps)); !s.ZeroFound {
 		notices = append(notices, notice.New("no_stand_from_front", nil))
 	}
 	if len(reps) == 0 {

@@ -57,9 +57,11 @@ type Means struct {
 	ROMDeg       body.ByAngle[stats.Estimate] `json:"rom_deg"`
 	AtBottomDeg  body.ByAngle[stats.Estimate] `json:"at_bottom_deg"`
 	AtLandingDeg body.ByAngle[stats.Estimate] `json:"at_landing_deg"`
-	// Flown says that they are jumps, ZeroKnown that the angles are counted from the athlete's own standing.
+	// Flown says that they are jumps, ZeroKnown that the angles are counted from the athlete's own standing, Between that
+	// the reps are neither slow nor fast, and count as the tempo.
 	Flown     bool `json:"flown"`
 	ZeroKnown bool `json:"zero_known"`
+	Between   bool `json:"tempo_between"`
 }
 
 // MeansOf returns the means of the whole reps of a clip, tempo by tempo, the easiest first.
@@ -67,7 +69,8 @@ func MeansOf(reps []Rep) []Means {
 	out := []Means{}
 	for _, g := range ByTempo(slices.DeleteFunc(slices.Clone(reps), func(r Rep) bool { return !r.Counts() })) {
 		m := Means{Tempo: g.Reps[0].Tempo, Reps: len(g.Reps), ZeroKnown: g.zeroKnown(body.KneeFlexion),
-			Flown: slices.ContainsFunc(g.Reps, func(r Rep) bool { return r.HasFlight() })}
+			Flown:   slices.ContainsFunc(g.Reps, func(r Rep) bool { return r.HasFlight() }),
+			Between: !slices.ContainsFunc(g.Reps, func(r Rep) bool { return !r.Between })}
 		for a := range body.NumAngles {
 			opt := AngleQuantity(a).options()
 			m.ROMDeg[a] = meanOfROM(g.Reps, a, ROMReadings(g.Reps, a), opt)

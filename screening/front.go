@@ -56,6 +56,29 @@ func differentViews(analyses []*Analysis) error {
 		notice.Params{"front": front.Clip.Name, "side": side.Clip.Name})}
 }
 
+// InLandings says that every position was read in a landing, as those of hops are.
+func (c *Comparison) InLandings() bool {
+	some := false
+	for i := range c.Ladder.Rungs {
+		for k := range c.Ladder.Rungs[i].Cells {
+			if !c.Ladder.Rungs[i].Cells[k].Landing {
+				return false
+			}
+			some = true
+		}
+	}
+	return some
+}
+
+// ShownTurn is what the moment is called in which positions are shown: the landing where all are read in one, else the
+// movement's own turn.
+func (c *Comparison) ShownTurn() string {
+	if c.InLandings() {
+		return "landing"
+	}
+	return c.Turn
+}
+
 // FromFront says whether it is clips from the front that were compared.
 func (c *Comparison) FromFront() bool {
 	for i := range c.Pairs {

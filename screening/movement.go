@@ -46,6 +46,15 @@ func lookedFor(key string) ([]*movement.Movement, error) {
 		"given": key, "known": movements.Known().Keys()})
 }
 
+// ofMovement leaves out the notices that are no word on a movement: feet that do not carry the body leave the floor
+// without a jump, and who kneels does not stand first.
+func ofMovement(m *movement.Movement, notices []kinematics.Notice) []kinematics.Notice {
+	return slices.DeleteFunc(slices.Clone(notices), func(n kinematics.Notice) bool {
+		return m.Feet.Stance.OffFeet() && n.Code == kinematics.NoticeFlightDoubted ||
+			m.Feet.Stance == movement.Kneeling && n.Code == "no_stand"
+	})
+}
+
 // OnItsFeet says whether the feet carry the body in a rep, so that something is told of them.
 func (a *Analysis) OnItsFeet() bool {
 	return slices.ContainsFunc(a.Reps, func(r kinematics.Rep) bool { return r.Foot != nil })

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -37,7 +38,7 @@ func TestMovementsAreRecognised(t *testing.T) {
 // What people do between sets is no rep of anything: walking, sitting down on a chair, tying a shoe, loading a bar.
 func TestNoReps(t *testing.T) {
 	for name, want := range map[string]string{
-		"no_rep_walk": "the hips never sink", "no_rep_sit": "as on a seat", "no_rep_shoe": "the legs are apart",
+		"no_rep_walk": "goes as far as a rep of a known", "no_rep_sit": "as on a seat", "no_rep_shoe": "the legs are apart",
 		"no_rep_bent": "the trunk bends over", "no_rep_plate": "lift something from the floor",
 	} {
 		clip, track := tracks.Load(t, name)
@@ -287,6 +288,16 @@ func TestMovementGiven(t *testing.T) {
 		!strings.Contains(err.Error(), "the hips never sink") || !strings.Contains(err.Error(), "film squats or jumps") {
 		t.Error(err)
 	}
+	clip, track = tracks.Load(t, "no_rep_walk")
+	for key, want := range map[string]string{"squat": "the hips never sink far enough",
+		"press": "the hands never rise far enough", "pull": "the shoulders never rise far enough",
+		"jerk": "the hands never go far enough from the shoulders", "hinge": "the trunk lean never changes enough",
+		"get_up": "the shoulders never sink far enough"} {
+		_, err := screening.Measure(clip, track, screening.Options{Movement: key})
+		if !errors.Is(err, screening.ErrNoReps) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %q", key, err, want)
+		}
+	}
 	if _, err := screening.Measure(clip, track, screening.Options{Movement: "jig"}); err == nil ||
 		!strings.Contains(err.Error(), `there is no movement "jig"; there are`) {
 		t.Error(err)
@@ -335,6 +346,9 @@ func TestMovementOfTheDocumentation(t *testing.T) {
 		a, _ := tracks.Analysis(t, name, screening.Options{})
 		if a.Movement.Key != "kneeling_press" || a.Movement.Given || len(a.Reps) != 2 {
 			t.Fatalf("%s: %+v with %d reps", name, a.Movement, len(a.Reps))
+		}
+		if slices.ContainsFunc(a.Warnings, func(w screening.Warning) bool { return w.Code == "no_stand" }) {
+			t.Errorf("%s: who kneels is asked to stand", name)
 		}
 		limbs, _ := trueLimbs(t, "../testdata/kneeling/"+name+".json")
 		ways := trueWaysS(t, "../testdata/kneeling/"+name+".json")

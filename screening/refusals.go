@@ -88,7 +88,7 @@ func noReps(path string, s *kinematics.Series, given bool, notices []kinematics.
 	case has(notices, kinematics.NoticeFeetMoved):
 		saw(notice.New("saw_feet_travel", nil), "film_in_one_place")
 	case standing:
-		saw(notice.New("saw_no_sinking", nil), film)
+		saw(tooShort(&s.Movement.Signal, given), film)
 	}
 	if people > 1 {
 		form := "more"
@@ -98,6 +98,27 @@ func noReps(path string, s *kinematics.Series, given bool, notices []kinematics.
 		saw(notice.New("saw_people", notice.Params{"form": form, "people": people}), "film_one_person")
 	}
 	return refuse(path, ErrNoReps, cmp.Or(helps, "film_whole_rep"), seen...)
+}
+
+// tooShort says what never goes as far as in a rep: what moves the movement that was asked for, or of none that was,
+// anything.
+func tooShort(of *movement.Signal, given bool) kinematics.Notice {
+	if !given {
+		return notice.New("saw_too_short", notice.Params{"form": "any"})
+	}
+	form, what := "falls", ""
+	switch {
+	case of.Kind == movement.Angle:
+		form, what = "turns", of.Angle.String()
+	case of.Kind == movement.Distance:
+		form, what = "parts", of.Points[0].String()
+	case !of.Falls:
+		form = "rises"
+	}
+	if what == "" {
+		what = of.Points[0].String()
+	}
+	return notice.New("saw_too_short", notice.Params{"form": form, "of": what})
 }
 
 // wrongView says from where a clip was filmed that cannot be measured for it, and what

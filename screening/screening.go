@@ -236,7 +236,7 @@ func measureTrack(path string, info ClipInfo, track *pose.Track, opt Options) (*
 		series.LeaveOutFeet(reps)
 		a.Series.PointsPx = pointsOf(series)
 	}
-	a.Warnings = append(a.Warnings, notices...)
+	a.Warnings = append(a.Warnings, ofMovement(series.Movement, notices)...)
 	if len(unplaced) > 0 {
 		a.Warnings = append(a.Warnings, notice.New("correction_not_placed", notice.Params{"frame": unplaced[0]}))
 	}

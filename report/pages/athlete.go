@@ -50,8 +50,9 @@ type lookAt struct{ Title, Text string }
 // Athlete puts the athlete's page together.
 func (p *Material) Athlete() *Athlete {
 	c := p.Comparison
-	s := &Athlete{Athlete: c.Athlete, Date: p.Date, Program: c.Program, Caution: said.Say("athlete_caution"),
-		Of: said.Say("athlete_of"), LessTitle: said.Say("athlete_less")}
+	s := &Athlete{Athlete: c.Athlete, Date: p.Date, Program: c.Program,
+		Caution: said.Say("athlete_caution", "form", flights(c)),
+		Of:      said.Say("athlete_of"), LessTitle: said.Say("athlete_less")}
 	var names []string
 	for _, of := range c.Conditions() {
 		names = append(names, of.Words)
@@ -66,7 +67,7 @@ func (p *Material) Athlete() *Athlete {
 		if q != nil && q.Bare != nil {
 			title := conditionTitle(q.Of)
 			s.Pictures = append(s.Pictures, Figure{JPEG: q.Bare, Title: title,
-				Alt: said.Say("athlete_alt", "turn", c.Turn, "of", strings.ToLower(title))})
+				Alt: said.Say("athlete_alt", "turn", c.ShownTurn(), "of", strings.ToLower(title))})
 		}
 	}
 	if c.FromFront() {
@@ -75,7 +76,7 @@ func (p *Material) Athlete() *Athlete {
 	}
 	p.keepAndLose(s)
 	s.Look = lookOf(c)
-	s.Ladder, s.LadderTitle = ladderMarks(c), said.Say("athlete_ladder", "turn", c.Turn)
+	s.Ladder, s.LadderTitle = ladderMarks(c), said.Say("athlete_ladder", "turn", c.ShownTurn())
 	s.Jump, s.JumpHow = bestJump(c)
 	return s
 }

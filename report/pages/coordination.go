@@ -198,7 +198,7 @@ func percents(n int) []float64 {
 // body that rises sooner.
 func fromWords(turn string, angle body.Angle, part kinematics.Part, l curveLine) string {
 	less, more := "lost", "gained"
-	if part == kinematics.PartAscent || angle == body.TrunkLean {
+	if turn != "" || part == kinematics.PartAscent || angle == body.TrunkLean {
 		less, more = "less", "more"
 	}
 	var parts []string

@@ -14,7 +14,7 @@ func (p *Material) coachFront(s *Coach) *Coach {
 		s.add(frontSection(sectionID("front", i), &t))
 	}
 	s.add(warnings)
-	s.add(care())
+	s.add(care(p.Comparison))
 	s.Appendix = len(s.Sections)
 	s.add(p.marked())
 	for i, a := range p.Comparison.Analyses {

@@ -24,10 +24,10 @@ func (p *Material) ladder() Section {
 		conditions = append(conditions, of.Words)
 	}
 	if sec.Title = said.Say("ladder", "conditions", conditions); !p.Comparison.ByTempo() {
-		sec.Title = said.Say("ladder_sides", "turn", p.Comparison.Turn)
+		sec.Title = said.Say("ladder_sides", "turn", p.Comparison.ShownTurn())
 	}
 	rungs := p.Comparison.Ladder.Rungs
-	t := &Table{Columns: []column{{Title: said.Say("head_at_bottom", "turn", p.Comparison.Turn)}}}
+	t := &Table{Columns: []column{{Title: said.Say("head_at_bottom", "turn", p.Comparison.ShownTurn())}}}
 	easiest := ""
 	if len(rungs) > 0 {
 		for i := range rungs[0].Cells {
@@ -65,13 +65,10 @@ func (p *Material) ladder() Section {
 		return sec
 	}
 	sec.Blocks = append(sec.Blocks,
-		Block{Small: true, Text: said.Say("ladder_explained", "turn", p.Comparison.Turn, "easiest", easiest)},
+		Block{Small: true, Text: said.Say("ladder_explained", "turn", p.Comparison.ShownTurn(), "easiest", easiest)},
 		Block{Table: t})
 	if note := said.LandingNote(p.Comparison); note != "" {
 		sec.Blocks = append(sec.Blocks, Block{Small: true, Text: note})
-	}
-	if toFeet := said.ToFeet(p.Comparison); toFeet != "" {
-		sec.Blocks = append(sec.Blocks, Block{Text: toFeet})
 	}
 	if slices.ContainsFunc(rungs, func(r kinematics.Rung) bool {
 		return slices.ContainsFunc(r.Cells, func(c kinematics.Cell) bool { return !c.ZeroKnown })

@@ -189,6 +189,15 @@ func seconds(v float64) Cell {
 	return Cell{Text: said.Decimal(v, 2) + " s"}
 }
 
+// times is the section of how long the parts of the movement took.
+func (p *Material) times() Section {
+	sec := Section{ID: "times", Title: said.Say("times")}
+	if lines := said.Times(p.Comparison); len(lines) > 0 {
+		sec.Blocks = []Block{{List: lines}}
+	}
+	return sec
+}
+
 // jumps is the section of jump heights.
 func (p *Material) jumps() Section {
 	sec := Section{ID: "jumps", Title: said.Say("jumps")}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -64,7 +65,7 @@ func (p *Material) Warn(ws ...screening.Warning) {
 func (p *Material) Coach() *Coach {
 	c := p.Comparison
 	s := &Coach{Title: said.Say("title"), Athlete: c.Athlete, Date: p.Date, Footer: p.footer(),
-		Nothing: said.Say("nothing"), Explained: said.Say("headline_explained", "turn", p.Comparison.Turn)}
+		Nothing: said.Say("nothing"), Explained: said.Say("headline_explained", "turn", c.ShownTurn())}
 	if !c.ByTempo() {
 		s.Title = said.Say("title_sides", "tempo", c.Tempo)
 	}
@@ -84,8 +85,9 @@ func (p *Material) Coach() *Coach {
 	warnings := p.heed(s)
 	s.add(p.bottoms())
 	s.add(p.ladder())
+	s.add(p.times())
 	s.add(warnings)
-	s.add(care())
+	s.add(care(p.Comparison))
 	s.Appendix = len(s.Sections)
 	for i := range c.Pairs {
 		if !c.TurnOnly {
@@ -118,10 +120,21 @@ func (p *Material) heed(s *Coach) Section {
 	return warnings
 }
 
-// care are the usual cautions of the trade; common practice, no source.
-func care() Section {
-	return Section{ID: "care", Title: said.Say("care"), Blocks: []Block{{Care: true, List: []string{
-		said.Say("care_aid"), said.Say("care_stop"), said.Say("care_warm_up"), said.Say("care_clearance")}}}}
+// care are the usual cautions of the trade; common practice, no source. Of jumps it speaks where some are shown.
+func care(c *screening.Comparison) Section {
+	form := flights(c)
+	return Section{ID: "care", Title: said.Say("care"), Blocks: []Block{{Care: true, List: []string{said.Say("care_aid"),
+		said.Say("care_stop"), said.Say("care_warm_up", "form", form), said.Say("care_clearance", "form", form)}}}}
+}
+
+// flights is the form of a caution about a comparison, in which some jump or none does.
+func flights(c *screening.Comparison) string {
+	for _, a := range c.Analyses {
+		if a != nil && slices.ContainsFunc(a.Reps, func(r kinematics.Rep) bool { return r.HasFlight() }) {
+			return "jumps"
+		}
+	}
+	return "none"
 }
 
 func (p *Material) footer() string {
@@ -156,7 +169,7 @@ func (p *Material) pair(i int) Section {
 	sec := Section{ID: sectionID("pair", i), Title: said.Say("pair", "easier", easier, "harder", harder)}
 	t := &Table{Columns: []column{{Title: said.Say("head_joint")}, {Title: easier}, {Title: harder},
 		{Title: said.Say("head_lost")}, {Title: said.Say("head_retained"), Spare: true},
-		{Title: said.Say("head_at_bottom", "turn", p.Comparison.Turn), Spare: true},
+		{Title: said.HeadAtBottom(p.Comparison), Spare: true},
 		{Title: said.Say("head_reps"), Spare: true},
 		{Title: said.Say("head_verdict"), Words: true}}}
 	for _, j := range said.JointsIn(p.Comparison) {
@@ -196,7 +209,7 @@ func (p *Material) bottoms() Section {
 		return Section{}
 	}
 	pair := &p.Comparison.Pairs[i]
-	return Section{ID: "bottoms", Title: said.Say("bottoms", "turn", p.Comparison.Turn,
+	return Section{ID: "bottoms", Title: said.Say("bottoms", "turn", p.Comparison.ShownTurn(),
 		"easier", p.Comparison.Word(pair.Baseline), "harder", p.Comparison.Word(pair.Challenge)), Blocks: p.picturesOf(i)}
 }
 
@@ -223,11 +236,11 @@ func (p *Material) picturesOf(i int) []Block {
 	s, pair := &p.Pairs[i], &p.Comparison.Pairs[i]
 	easier, harder := p.Comparison.Word(pair.Baseline), p.Comparison.Word(pair.Challenge)
 	form := "bottom"
-	if s.Landing {
+	if s.Landing && !p.Comparison.InLandings() {
 		form = "landing"
 	}
 	say := func(key string) string {
-		return said.Say(key, "form", form, "turn", p.Comparison.Turn, "easier", easier, "harder", harder)
+		return said.Say(key, "form", form, "turn", p.Comparison.ShownTurn(), "easier", easier, "harder", harder)
 	}
 	both := Figure{JPEG: s.Both, Alt: say("both_alt"),
 		Caption: say("both_caption")}

@@ -115,7 +115,7 @@ func FrontReps(a *screening.Analysis) *FrontTable {
 		t.Rows = append(t.Rows, append(row, GradeWord(r.Quality.Grade)))
 	}
 	for _, set := range wholeByTempo(a) {
-		row := []string{sayFront("mean", "n", len(set)), TempoWord(set[0].Tempo)}
+		row := []string{sayFront("mean", "n", len(set)), setTempo(set)}
 		for _, r := range frontal.Means(kinematics.FrontsOf(set)) {
 			row = append(row, FrontEstimate(r.Measure, r.Read))
 		}
@@ -126,6 +126,14 @@ func FrontReps(a *screening.Analysis) *FrontTable {
 	}
 	t.Notes = append(t.Notes, sayFront("explained"), sayFront("caution"))
 	return t
+}
+
+// setTempo returns what the tempo of some reps of one is called, as each of them is where they are alike.
+func setTempo(reps []kinematics.Rep) string {
+	if slices.ContainsFunc(reps, func(r kinematics.Rep) bool { return !r.Between }) {
+		return TempoWord(reps[0].Tempo)
+	}
+	return RepTempo(&reps[0])
 }
 
 // wholeByTempo returns the whole reps of a clip, those of each tempo together, the easiest first.
@@ -173,8 +181,8 @@ func FrontPairs(c *screening.Comparison) []FrontTable {
 	return out
 }
 
-// frontHeadlines say what became of each knee: "Left knee at the bottom: 2° in slow, 8° in fast. Further in by 6° (1°
-// to 11°)."
+// frontHeadlines say what became of each knee: "Left knee at the bottom: 2° in (slow), 8° in (fast). Further in by 6°
+// (1° to 11°)."
 func frontHeadlines(c *screening.Comparison) (out []Headline) {
 	i := HeadlinePair(c)
 	if i < 0 {

@@ -254,5 +254,21 @@ func LandingNote(c *screening.Comparison) string {
 	if !slices.ContainsFunc(c.Ladder.Rungs, landings) {
 		return ""
 	}
-	return Say("landing_note")
+	return Say("landing_note", "form", landingForm(c))
+}
+
+// landingForm tells comparisons of landings alone from those in which only jumps are read in theirs.
+func landingForm(c *screening.Comparison) string {
+	if c.InLandings() {
+		return "all"
+	}
+	return "some"
+}
+
+// HeadAtBottom is the title of a column of angles at the turn: of what was read in landings, that before take-off.
+func HeadAtBottom(c *screening.Comparison) string {
+	if c.InLandings() {
+		return Say("head_at_takeoff")
+	}
+	return Say("head_at_bottom", "turn", c.Turn)
 }

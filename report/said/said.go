@@ -103,8 +103,8 @@ type Said struct {
 	Caution string `json:"caution"`
 	// LandingNote says where the position of a jump is read; empty without jumps.
 	LandingNote string `json:"landing_note"`
-	// ToFeet says how long the way onto the feet took; empty where nothing gets up.
-	ToFeet string `json:"to_feet"`
+	// Times say how long the parts of the movement took in each condition; empty where nothing was timed.
+	Times []string `json:"times"`
 	// Front is what became of what the front shows, a table a pair; empty of clips from the side.
 	Front []FrontTable `json:"front"`
 }
@@ -184,6 +184,9 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 			where = "landing"
 		}
 	}
+	if m.Between {
+		where += "_between"
+	}
 	var angles []string
 	if a.View.Front {
 		angles = frontAngles(a, m.Tempo)
@@ -214,7 +217,7 @@ func clipAnswer(a *screening.Analysis, m *kinematics.Means) string {
 // SaidOf returns what is said of a comparison.
 func SaidOf(c *screening.Comparison) Said {
 	s := Said{Headlines: Headlines(c), Rungs: []string{}, Caution: words.Say("ladder.caution", nil),
-		LandingNote: LandingNote(c), ToFeet: ToFeet(c), Front: FrontPairs(c)}
+		LandingNote: LandingNote(c), Times: append([]string{}, Times(c)...), Front: FrontPairs(c)}
 	for i := range c.Ladder.Rungs {
 		s.Rungs = append(s.Rungs, RungSentence(&c.Ladder.Rungs[i]))
 	}

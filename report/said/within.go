@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"holdfast/kinematics"
-	"holdfast/kinematics/stats"
+	"holdfast/kinematics/measure"
 	"holdfast/screening"
 	"holdfast/words"
 )
@@ -58,37 +58,58 @@ func rises(a *screening.Analysis) []string {
 	return out
 }
 
-// ToFeet says how long the way from the floor onto the feet took in each condition, the easiest first: the mean of its
-// reps, whose error they share, so that more of them make it no surer. It is empty where nothing gets up.
-func ToFeet(c *screening.Comparison) string {
-	var each []string
-	for _, at := range c.Conditions() {
-		var mean stats.Estimate
-		n := 0.0
-		for clip, a := range c.Analyses {
-			if a == nil {
+// Times says how long the parts of a movement took in each condition, a line a time, the easiest condition first: on
+// the floor and in the air of hops, onto the feet of get-ups, until the body is still. It is nil where nothing was
+// timed, and of jumps, each of which has its times in a table.
+func Times(c *screening.Comparison) []string {
+	if Jumping(c) == "jumps" {
+		return nil
+	}
+	var out []string
+	for _, of := range measure.Timings {
+		var each []string
+		for _, at := range c.Conditions() {
+			mean := measure.TimeOver(timedIn(c, at.Key), of)
+			form, lo, hi := "within", mean.From, mean.To
+			switch {
+			case mean.Reps == 0:
 				continue
+			case mean.Mean.SD > 0:
+				in := mean.Mean.Interval95()
+				lo, hi = in[0], in[1]
+			case mean.Reps == 1:
+				form = "alone"
+			default:
+				form = "reps"
 			}
-			for i := range a.Reps {
-				r := &a.Reps[i]
-				of, ok := c.ConditionOf(clip, r.Tempo)
-				if !ok || of.Key != at.Key || !r.Counts() || r.Rise == nil || !r.Rise.ToFeetS.Known() {
-					continue
-				}
-				n++
-				mean.Value += (r.Rise.ToFeetS.Value - mean.Value) / n
-				mean.SD += (r.Rise.ToFeetS.SD - mean.SD) / n
+			decimals := 1
+			if of == measure.TimingFloor || of == measure.TimingAir {
+				decimals = 2
 			}
+			each = append(each, Say("time_part", "form", form, "of", at.Words, "time", Decimal(mean.Mean.Value, decimals),
+				"lo", Decimal(lo, decimals), "hi", Decimal(hi, decimals)))
 		}
-		if n > 0 {
-			in := mean.Interval95()
-			each = append(each, Say("to_feet_part", "of", at.Words, "time", mean.Value, "lo", in[0], "hi", in[1]))
+		if len(each) > 0 {
+			out = append(out, Say("time", "form", string(of), "each", each))
 		}
 	}
-	if len(each) == 0 {
-		return ""
+	return out
+}
+
+// timedIn returns what has times of the reps of a condition.
+func timedIn(c *screening.Comparison, key string) (out []measure.Timed) {
+	for clip, a := range c.Analyses {
+		if a == nil {
+			continue
+		}
+		for i := range a.Reps {
+			r := &a.Reps[i]
+			if of, ok := c.ConditionOf(clip, r.Tempo); ok && of.Key == key && r.Counts() {
+				out = append(out, measure.Timed{Jump: r.Jump, Landing: r.Landing, Rise: r.Rise})
+			}
+		}
 	}
-	return Say("to_feet", "each", each)
+	return out
 }
 
 // partsOf says what changes of a position over the reps of a set.

@@ -39,7 +39,7 @@ func TestWithin(t *testing.T) {
 			"12); from rep 7 on it stays below the first ones."},
 		{tiring(t, 19, 20, 20, 21, 25, 27, 29, 30), "8 slow reps, ankle: 1.8° more a rep (1.3 to 2.2); 10° more in the " +
 			"last third than in the first (7 to 13); from rep 5 on it stays above the first ones."},
-		{tiring(t, 30, 31, 30, 29, 30, 31), "6 slow reps: from the first to the last nothing drifts."},
+		{tiring(t, 30, 31, 30, 29, 30, 31), "6 slow reps: no position drifts from the first to the last."},
 		{tiring(t, 30, 31, 30), ""},
 	} {
 		if got := strings.Join(Within(tt.of), "\n"); got != tt.want {
@@ -52,26 +52,48 @@ func TestWithin(t *testing.T) {
 	}
 }
 
-// TestToFeet tells the mean of each tempo's reps, whose error they share.
-func TestToFeet(t *testing.T) {
-	clip := func(tempo events.Tempo, toFeetS ...float64) *screening.Analysis {
+// TestTimes tells the mean of each tempo's reps: how long they took onto their feet and until they were still, on the
+// floor and in the air.
+func TestTimes(t *testing.T) {
+	clip := func(tempo events.Tempo, change func(*kinematics.Rep, float64), timesS ...float64) *screening.Analysis {
 		a := &screening.Analysis{}
-		for _, s := range toFeetS {
-			r := kinematics.Rep{Quality: joints.Quality{Grade: joints.GradeGood},
-				Rise: &measure.Rise{ToFeetS: stats.Estimate{Value: s, SD: 0.1}}}
+		for _, s := range timesS {
+			r := kinematics.Rep{Quality: joints.Quality{Grade: joints.GradeGood}}
 			r.Tempo = tempo
+			change(&r, s)
 			a.Reps = append(a.Reps, r)
 		}
 		return a
 	}
-	c := &screening.Comparison{Analyses: []*screening.Analysis{
-		clip(events.TempoFast, 0.8, 1.0), clip(events.TempoSlow, 2, math.NaN(), 1.8)}}
-	c.Pairs = []kinematics.Pair{{Baseline: "slow", Challenge: "fast"}}
-	if got, want := ToFeet(c), "Onto the feet: slow 1.9 s (1.7 to 2.1); fast 0.9 s (0.7 to 1.1)."; got != want {
-		t.Errorf("%q, want %q", got, want)
+	rises := func(r *kinematics.Rep, s float64) {
+		r.Rise = &measure.Rise{ToFeetS: stats.Estimate{Value: s, SD: 0.1}, StillS: s + 0.2}
 	}
-	c.Analyses = []*screening.Analysis{{}, nil}
-	if got := ToFeet(c); got != "" {
-		t.Errorf("%q where nothing gets up", got)
+	hops := func(r *kinematics.Rep, s float64) {
+		r.Jump = &measure.Jump{Kind: measure.JumpRebound, ContactTimeS: stats.Estimate{Value: s, SD: 0.01}, FlightS: 2 * s,
+			FlightInterval95S: [2]float64{2*s - 0.02, 2*s + 0.02}}
+		r.Landing = &measure.Landing{SettleS: math.NaN(), ToStandS: math.NaN()}
+		if s < 0.2 {
+			r.Landing.ToStandS = 0.8
+		}
+	}
+	c := &screening.Comparison{}
+	c.Pairs = []kinematics.Pair{{Baseline: "slow", Challenge: "fast"}}
+	for _, tt := range []struct {
+		analyses []*screening.Analysis
+		want     string
+	}{
+		{[]*screening.Analysis{clip(events.TempoFast, rises, 0.8, 1.0), clip(events.TempoSlow, rises, 2, math.NaN(), 1.8)},
+			"From the floor onto the feet: slow 1.9 s (1.7 to 2.1); fast 0.9 s (0.7 to 1.1).\n" +
+				"Until still: slow 2.1 s (reps 2.0 to 2.2); fast 1.1 s (reps 1.0 to 1.2)."},
+		{[]*screening.Analysis{clip(events.TempoSlow, hops, 0.3, 0.32), clip(events.TempoFast, hops, 0.21, 0.15)},
+			"On the floor between two: slow 0.31 s (0.29 to 0.33); fast 0.18 s (0.16 to 0.20).\n" +
+				"In the air: slow 0.62 s (0.60 to 0.64); fast 0.36 s (0.34 to 0.38).\n" +
+				"From first contact until standing: fast 0.8 s."},
+		{[]*screening.Analysis{{}, nil}, ""},
+	} {
+		c.Analyses = tt.analyses
+		if got := strings.Join(Times(c), "\n"); got != tt.want {
+			t.Errorf("%q, want %q", got, tt.want)
+		}
 	}
 }

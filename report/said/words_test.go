@@ -195,7 +195,7 @@ func TestSentencesOfTheLadder(t *testing.T) {
 		c.Conclude()
 		reasons := 0
 		for _, h := range Headlines(c) {
-			reasons += strings.Count(h.Sentence+h.Range, "the left leg")
+			reasons += strings.Count(h.Sentence+h.Range, "the left side")
 			if h.Name == "Hip" && (h.Sentence != tt.want || h.Number != tt.number || (h.Why != "") != (tt.number == "")) {
 				t.Errorf("%s: %q, %q because %q\nwant %q", tt.name, h.Number, h.Sentence, h.Why, tt.want)
 			}

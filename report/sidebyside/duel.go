@@ -248,11 +248,16 @@ func (d *duel) gone(ctx context.Context, i int, err error) error {
 }
 
 // turn is what the turn of the movement is called.
-func (d *duel) turn() string { return d.sides[0].m.Analysis.Movement.Turn }
+func (d *duel) turn() string {
+	if d.sides[0].landing && d.sides[1].landing {
+		return "landing"
+	}
+	return d.sides[0].m.Analysis.Movement.Turn
+}
 
 // form says in which words the moments are told.
 func (d *duel) form() string {
-	if d.sides[1].landing {
+	if d.sides[1].landing && !d.sides[0].landing {
 		return "landing"
 	}
 	return "bottom"
@@ -564,9 +569,12 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 		key       string
 	}{{p.BaselineClip, p.BaselineRep, p.Baseline}, {p.ChallengeClip, p.ChallengeRep, p.Challenge}} {
 		if want.clip < 0 || want.clip >= len(c.Analyses) || c.Analyses[want.clip] == nil {
-			return nil, errors.New("the analysis of its clip is not at hand")
+			return nil, errors.New(said.Say("pair_no_clip"))
 		}
 		a := c.Analyses[want.clip]
+		lacks := func(key string) error {
+			return errors.New(said.Say(key, "clip", a.Clip.Name, "rep", want.rep, "turn", a.Movement.Turn))
+		}
 		colors := [said.Places]color.NRGBA{drawn.SkyBlue, drawn.Orange, drawn.Green, drawn.Vermilion}
 		s := side{m: motion.New(a), color: colors[said.PlaceOf(c.Condition(want.key))]}
 		for k := range a.Reps {
@@ -575,7 +583,7 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 			}
 		}
 		if s.rep == nil || math.IsNaN(s.rep.BottomS) {
-			return nil, fmt.Errorf("%s has no rep %d with a bottom", a.Clip.Name, want.rep)
+			return nil, lacks("pair_no_turn")
 		}
 		s.lowS = s.rep.BottomS
 		if at := s.rep.LandingBottomS; s.rep.HasFlight() && c.Ladder.AtLanding(want.key) &&
@@ -583,7 +591,7 @@ func newDuel(c *screening.Comparison, p *kinematics.Pair) (*duel, error) {
 			s.lowS, s.landing = at, true
 		}
 		if math.IsNaN(s.m.LegLengthPx(s.rep)) || s.m.Point("ankle", s.lowS).Missing() {
-			return nil, fmt.Errorf("the leg was not tracked at the bottom of rep %d of %s", want.rep, a.Clip.Name)
+			return nil, lacks("pair_no_leg")
 		}
 		d.sides[i] = s
 	}

@@ -33,6 +33,7 @@ export interface Means {
   at_landing_deg: Record<string, Estimate>;
   flown: boolean;
   zero_known: boolean;
+  tempo_between: boolean;
 }
 export type Analysis = AnalysisOfOneClip & { said: SaidOfAnalysis };
 export type Comparison = ComparisonOfTempos;

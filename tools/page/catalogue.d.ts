@@ -379,6 +379,7 @@ export interface Texts {
   "movement.pull": {};
   "movement.push_press": {};
   "movement.squat": {};
+  "movement.step_up": {};
   "no_zero": {};
   "note.reps": { baseline: string | number; challenge: string | number; easier: string | number; harder: string | number };
   "note.reps_of_sides": { baseline: string | number; challenge: string | number; tempo: string | number };
@@ -396,6 +397,8 @@ export interface Texts {
   "phase.landing": {};
   "phase.lock_out.ascent": {};
   "phase.lock_out.descent": {};
+  "phase.lowest.ascent": {};
+  "phase.lowest.descent": {};
   "phase.recovery": {};
   "phase.stand": {};
   "phase.start": {};
@@ -497,6 +500,7 @@ export interface Texts {
   "table.kept": { pct: string | number };
   "table.rom": {};
   "table.support": {};
+  "table.takeoff": {};
   "tempo.between": {};
   "tempo.fast": {};
   "tempo.jump": {};
@@ -506,6 +510,7 @@ export interface Texts {
   "trim.part": { end: string | number; from: string | number; to: string | number };
   "trim.whole": {};
   "turn.bottom": {};
+  "turn.landing": {};
   "turn.lock_out": {};
   "turn.lowest": {};
   "turn.top": {};

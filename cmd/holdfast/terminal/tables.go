@@ -162,13 +162,37 @@ func printSide(w io.Writer, an *screening.Analysis) {
 		Say(w, "%s\n", line)
 	}
 	fmt.Fprintln(w)
-	Tell(w, "bottom_title", "turn", turn)
-	t = NewTable(w)
-	stood := an.OnItsFeet()
+	printBottoms(w, an, number)
+	printJumps(w, an)
+	for _, line := range slices.Concat(said.Within(an), said.Advice(an)) {
+		Say(w, "%s\n", line)
+	}
+	if !math.IsNaN(an.TimeToFeetS) && an.TimeToFeetS > 0 {
+		Tell(w, "to_feet", "time", seconds(an.TimeToFeetS))
+	}
+}
+
+// printBottoms prints the angles at the turn and what the foot did, as far as anything of it is known; number writes
+// that of a rep.
+func printBottoms(w io.Writer, an *screening.Analysis, number func(*kinematics.Rep) string) {
+	which, turn := said.JointsOf(an), an.Movement.Turn
+	var heels, weights bool
+	for i := range an.Reps {
+		heel, weight, _ := footCells(&an.Reps[i])
+		heels, weights = heels || heel != Missing, weights || weight != Missing
+	}
+	title := "bottom_title"
+	if heels || weights {
+		title = "bottom_and_foot_title"
+	}
+	Tell(w, title, "turn", turn)
+	t := NewTable(w)
 	head := slices.Concat([]string{Text("rep"), Text("tempo")}, jointNames(which))
-	if stood {
-		head = append(head, said.PositionWords(kinematics.PositionHeel).Plain,
-			said.PositionWords(kinematics.PositionSupport).Plain, Text("outside_middle"))
+	if heels {
+		head = append(head, said.PositionWords(kinematics.PositionHeel).Plain)
+	}
+	if weights {
+		head = append(head, said.PositionWords(kinematics.PositionSupport).Plain, Text("outside_middle"))
 	}
 	Row(t, head...)
 	noZero := false
@@ -180,9 +204,12 @@ func printSide(w io.Writer, an *screening.Analysis) {
 			cells = append(cells, bottomDegrees(m.AtBottomDeg, m.ZeroKnown))
 			noZero = noZero || !m.ZeroKnown && !math.IsNaN(m.AtBottomDeg)
 		}
-		if stood {
-			heel, weight, outside := footCells(r)
-			cells = append(cells, heel, weight, outside)
+		heel, weight, outside := footCells(r)
+		if heels {
+			cells = append(cells, heel)
+		}
+		if weights {
+			cells = append(cells, weight, outside)
 		}
 		Row(t, cells...)
 	}
@@ -190,7 +217,7 @@ func printSide(w io.Writer, an *screening.Analysis) {
 	if noZero {
 		Say(w, "%s\n", said.NoZero())
 	}
-	if stood && an.MassModel != "" { // not in an analysis of before it was measured
+	if weights && an.MassModel != "" { // not in an analysis of before it was measured
 		Tell(w, "weight_on_foot", "lo", an.SupportBandPct[0], "hi", an.SupportBandPct[1])
 		switch {
 		case an.LoadKg > 0:
@@ -198,13 +225,6 @@ func printSide(w io.Writer, an *screening.Analysis) {
 		case math.IsNaN(an.LoadKg):
 			Tell(w, "load_asked")
 		}
-	}
-	printJumps(w, an)
-	for _, line := range slices.Concat(said.Within(an), said.Advice(an)) {
-		Say(w, "%s\n", line)
-	}
-	if !math.IsNaN(an.TimeToFeetS) && an.TimeToFeetS > 0 {
-		Tell(w, "to_feet", "time", seconds(an.TimeToFeetS))
 	}
 }
 
@@ -258,7 +278,11 @@ func printJumps(w io.Writer, an *screening.Analysis) {
 			Say(w, "%s\n", why)
 		}
 		if l := r.Landing; l != nil {
-			Tell(w, "landed", "bottom", timeOf(l.ContactToBottomS), "settled", settled(l.SettleS),
+			form := "stays"
+			if i+1 < len(an.Reps) && an.Reps[i+1].Jump != nil && an.Reps[i+1].Jump.Kind == measure.JumpRebound {
+				form = "jumps_on"
+			}
+			Tell(w, "landed", "form", form, "bottom", timeOf(l.ContactToBottomS), "settled", settled(l.SettleS),
 				"steps", Text("steps", "n", l.Steps), "hops", Text("hops", "n", l.Hops))
 		}
 	}
@@ -313,7 +337,7 @@ func Comparison(w io.Writer, color bool, c *screening.Comparison) {
 			"easier_reps", Text("reps", "n", easier), "harder_reps", Text("reps", "n", harder))
 		t := NewTable(w)
 		Row(t, Text("joint"), c.Word(p.Baseline), c.Word(p.Challenge), Text("lost"), Text("interval"),
-			Text("retained"), Text("at_bottom", "turn", c.Turn), Text("verdict"))
+			Text("retained"), said.Capital(said.HeadAtBottom(c)), Text("verdict"))
 		for _, j := range said.JointsIn(c) {
 			ch := &p.Joints[j]
 			rowIn(t, painted(color, ch.Verdict), j.Name(),
@@ -349,7 +373,7 @@ func printLadder(w io.Writer, c *screening.Comparison) {
 	if len(l.Rungs) == 0 {
 		return
 	}
-	Say(w, "\n%s\n", Text("positions_against", "turn", c.Turn, "easiest", c.Word(l.Rungs[0].Cells[0].Condition)))
+	Say(w, "\n%s\n", Text("positions_against", "turn", c.ShownTurn(), "easiest", c.Word(l.Rungs[0].Cells[0].Condition)))
 	t := NewTable(w)
 	head := []string{Text("position")}
 	for _, cell := range l.Rungs[0].Cells {
@@ -376,7 +400,7 @@ func printLadder(w io.Writer, c *screening.Comparison) {
 		Row(t, append(cells, first)...)
 	}
 	_ = t.Flush()
-	for _, s := range []string{said.LandingNote(c), said.ToFeet(c)} {
+	for _, s := range append([]string{unzeroed(c), said.LandingNote(c)}, said.Times(c)...) {
 		if s != "" {
 			Say(w, "%s\n", s)
 		}
@@ -392,6 +416,19 @@ func printLadder(w io.Writer, c *screening.Comparison) {
 		Say(w, "%s\n", words.Say("ladder.caution", nil))
 	}
 	fmt.Fprintln(w)
+}
+
+// unzeroed says what the mark of angles without a zero means, where the ladder has one and the tables of the pairs did
+// not say so.
+func unzeroed(c *screening.Comparison) string {
+	if !c.TurnOnly && slices.ContainsFunc(c.Pairs, func(p kinematics.Pair) bool { return c.LacksZero(&p) }) {
+		return ""
+	}
+	marked := func(at kinematics.Cell) bool { return !at.ZeroKnown }
+	if slices.ContainsFunc(c.Ladder.Rungs, func(r kinematics.Rung) bool { return slices.ContainsFunc(r.Cells, marked) }) {
+		return said.NoZero()
+	}
+	return ""
 }
 
 func Interval(v [2]float64, unit string) string {

@@ -104,8 +104,10 @@ function showAnswers() {
     ),
   );
   $("#landing-note").textContent = said.landing_note;
-  $("#to-feet").textContent = said.to_feet;
-  $("#to-feet").hidden = !said.to_feet;
+  fill(
+    $("#times"),
+    said.times.map((line) => h("p", {}, line)),
+  );
 }
 
 /** A position in one condition, with its sign. */
@@ -216,7 +218,7 @@ function showTable() {
             );
           }),
         ],
-    group(say(pairHasLandings() ? "table.bottom_takeoff" : "table.bottom")),
+    group(say(allLandings() ? "table.takeoff" : pairHasLandings() ? "table.bottom_takeoff" : "table.bottom")),
     joints.map((j) => {
       const c = pair.joints[j];
       return row(
@@ -281,6 +283,9 @@ function showTable() {
 const pairHasLandings = () =>
   doc.ladder.rungs.some((r) => r.cells.some((c) => c.landing && [pair.baseline, pair.challenge].includes(c.tempo)));
 
+/** Whether all positions are read in landings, as those of hops are. */
+const allLandings = () => doc.ladder.rungs.length > 0 && doc.ladder.rungs.every((r) => r.cells.every((c) => c.landing));
+
 // The ladder and the landing.
 
 const shortUnit = (u) => (u === "degrees" ? "°" : "%");
@@ -311,7 +316,7 @@ function showLadder() {
       h(
         "tr",
         {},
-        h("th", { scope: "col" }, say("ladder.position")),
+        h("th", { scope: "col" }, say(allLandings() ? "head.position" : "ladder.position")),
         tempos.map((t) =>
           h(
             "th",

@@ -286,7 +286,7 @@ export function showMeasures(el, a) {
             { scope: "col", class: "n mean" },
             say("measure.mean"),
             h("br"),
-            tempo(m.tempo, named("tempo", m.tempo)),
+            tempo(m.tempo, named("tempo", m.tempo_between ? "between" : m.tempo)),
           ),
         ),
         a.reps.map((r) =>
